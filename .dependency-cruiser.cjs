@@ -1,0 +1,73 @@
+/**
+ * The layer directions of docs/concepts/architecture.md, held in CI:
+ * stage <- tracking, mapping, fixtures, safety, protocols <- show <- engine <- daemon, panel <- commands <- main
+ */
+const ranks = [
+  ['stage'],
+  ['tracking', 'mapping', 'fixtures', 'safety', 'protocols', 'planning', 'calibration'],
+  ['show'],
+  ['engine', 'rehearsal'],
+  ['daemon', 'panel'],
+  ['commands'],
+];
+const rank = new Map(ranks.flatMap((names, index) => names.map(name => [name, index])));
+const folders = [...rank.keys()];
+const pure = folders.filter(name => !['daemon', 'panel', 'commands'].includes(name));
+
+/** A folder may import itself and lower ranks; 'rehearsal' may also import 'engine'. */
+const forbiddenTargets = from =>
+  folders.filter(
+    to =>
+      to !== from &&
+      rank.get(to) >= rank.get(from) &&
+      !(from === 'rehearsal' && to === 'engine') &&
+      !(from === 'daemon' && to === 'panel'),
+  );
+
+module.exports = {
+  forbidden: [
+    ...folders.map(from => ({
+      name: `layer-${from}`,
+      comment: `src/${from} may only import lower layers`,
+      severity: 'error',
+      from: { path: `^src/${from}/` },
+      to: { path: `^src/(${[...forbiddenTargets(from), 'main'].join('|')})(/|\\.)` },
+    })),
+    {
+      name: 'pure-core',
+      comment: 'sockets, timers, files and processes live in src/daemon, src/panel and src/commands',
+      severity: 'error',
+      from: { path: `^src/(${pure.join('|')})/` },
+      to: {
+        dependencyTypes: ['core'],
+        // node:module only lets protocols/osc load a CommonJS codec; node:crypto only hashes.
+        pathNot: '^(node:)?(module|crypto)$',
+      },
+    },
+    {
+      name: 'no-circular',
+      comment: 'a cycle hides which of the two is the lower layer',
+      severity: 'error',
+      from: {},
+      to: { circular: true, viaOnly: { dependencyTypesNot: ['type-only'] } },
+    },
+    {
+      name: 'not-to-dev-dep',
+      severity: 'error',
+      from: { path: '^src/' },
+      to: { dependencyTypes: ['npm-dev'] },
+    },
+    {
+      name: 'resolvable',
+      severity: 'error',
+      from: {},
+      to: { couldNotResolve: true },
+    },
+  ],
+  options: {
+    doNotFollow: { path: 'node_modules' },
+    tsConfig: { fileName: 'tsconfig.json' },
+    tsPreCompilationDeps: true,
+    enhancedResolveOptions: { exportsFields: ['exports'], conditionNames: ['import', 'require', 'node', 'default'] },
+  },
+};

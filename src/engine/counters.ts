@@ -1,0 +1,47 @@
+import { OSC_REJECT_REASONS } from '../protocols/osc/decode.js';
+import { POSITION_REJECT_REASONS } from '../protocols/osc/route.js';
+
+/** What the engine itself may have against a position, beside the codec's and the route's reasons. */
+const ENGINE_REJECT_REASONS = [
+  /** More than a kilometre from the origin: a unit or a broken sensor, not a stage. */
+  'position-range',
+  /** No performer wears this tracker. */
+  'unknown-tracker',
+  /** To be held for longer than MAX_HOLD_S: the clock of the sender is wrong. */
+  'time-tag-too-late',
+  /** More messages are held for their time tag than there is room for. */
+  'too-many-held',
+  /** The inbox was full; the oldest went. */
+  'inbox-full',
+  /** From an address that the input does not allow. */
+  'sender-not-allowed',
+] as const;
+
+export const DROP_REASONS = [
+  ...OSC_REJECT_REASONS,
+  ...POSITION_REJECT_REASONS,
+  ...ENGINE_REJECT_REASONS,
+] as const;
+export type DropReason = (typeof DROP_REASONS)[number];
+
+export interface Counters {
+  datagrams: number;
+  /** Positions that reached a track. */
+  positions: number;
+  /** Positions that a track did not believe, or had seen already. */
+  gated: number;
+  duplicates: number;
+  outOfOrder: number;
+  readonly drops: Record<DropReason, number>;
+}
+
+export function createCounters(): Counters {
+  return {
+    datagrams: 0,
+    positions: 0,
+    gated: 0,
+    duplicates: 0,
+    outOfOrder: 0,
+    drops: Object.fromEntries(DROP_REASONS.map(reason => [reason, 0])) as Record<DropReason, number>,
+  };
+}

@@ -1,0 +1,29 @@
+import type { Phase } from '../safety/watchdog.js';
+import type { Condition } from '../safety/watchdog-table.js';
+
+/** What happened in a tick that people want to know of, now or afterwards. */
+export type EngineEvent =
+  | {
+      readonly kind: 'performer';
+      readonly performer: string;
+      readonly from: Phase;
+      readonly to: Phase;
+      readonly cause: Condition | undefined;
+      /** Since the performer was last heard, seconds. */
+      readonly silentForS: number;
+      readonly confidence: number;
+    }
+  | { readonly kind: 'feed'; readonly silent: boolean; readonly performers: readonly string[] }
+  | {
+      readonly kind: 'zone';
+      readonly performer: string;
+      readonly zone: string;
+      readonly inside: boolean;
+    }
+  | {
+      readonly kind: 'reach';
+      readonly fixture: string;
+      readonly reachable: boolean;
+      /** By how much the beam misses the point, degrees. */
+      readonly missedByDeg: number;
+    };

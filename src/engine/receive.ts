@@ -1,0 +1,179 @@
+import { decodeDatagram, type OscLimits, type OscVisitor } from '../protocols/osc/decode.js';
+import type { OscArgument } from '../protocols/osc/library.js';
+import { type RawPosition, readPosition } from '../protocols/osc/route.js';
+import type { OscTimeTag } from '../protocols/osc/timetag.js';
+import type { InputPlan } from '../show/model.js';
+import { rotate } from '../stage/rotation.js';
+import { vec3 } from '../stage/vector.js';
+import { observe } from '../tracking/track.js';
+import type { EngineState, HeldPosition, Wearer } from './state.js';
+import type { TickInputs } from './step.js';
+
+/** No stage is larger; and nothing this far away can overflow what is computed from it. */
+const FARTHEST_M = 1000;
+/** OSC 1.0: a message tagged with a time ahead waits for it. Farther ahead, the sender's clock is wrong. */
+export const MAX_HOLD_S = 5;
+/** 200 trackers at 100 Hz for a tenth of a second. */
+const MAX_HELD = 2048;
+const MAX_BUNDLE_DEPTH = 8;
+
+/** Datagrams and due messages become sightings, each with its track; or are counted. */
+export function receive(state: EngineState, inputs: TickInputs, nowS: number): void {
+  release(state, nowS);
+  if (inputs.datagrams.length === 0) return;
+  const reader = new Reader(state, inputs.unixOffsetS, nowS);
+  for (const datagram of inputs.datagrams) {
+    state.counters.datagrams += 1;
+    reader.read(datagram.input, datagram.bytes, datagram.arrivalS);
+  }
+}
+
+/** Reads the datagrams of one tick; one of its kind a tick, so that none is made a datagram. */
+class Reader implements OscVisitor {
+  readonly #raw: RawPosition = { tracker: '', x: 0, y: 0, z: 0, quality: undefined };
+  readonly #at = vec3(0, 0, 0);
+  readonly #limits: { -readonly [K in keyof OscLimits]: OscLimits[K] } = {
+    maxDatagramBytes: 0,
+    maxBundleDepth: MAX_BUNDLE_DEPTH,
+  };
+  #input = 0;
+  #arrivalS = 0;
+
+  constructor(
+    private readonly state: EngineState,
+    private readonly unixOffsetS: number,
+    private readonly nowS: number,
+  ) {}
+
+  read(input: number, bytes: Buffer, arrivalS: number): void {
+    const plan = this.state.show.inputs[input];
+    if (plan === undefined) return;
+    this.#input = input;
+    this.#arrivalS = arrivalS;
+    this.#limits.maxDatagramBytes = plan.maxDatagramBytes;
+    decodeDatagram(bytes, this.#limits, this);
+  }
+
+  rejected(reason: Parameters<OscVisitor['rejected']>[0]): void {
+    this.state.counters.drops[reason] += 1;
+  }
+
+  message(address: string, args: readonly OscArgument[], timeTag: OscTimeTag): void {
+    const { state } = this;
+    const { drops } = state.counters;
+    const table = state.routes[this.#input];
+    const plan = state.show.inputs[this.#input];
+    if (table === undefined || plan === undefined) return;
+    const raw = this.#raw;
+    const reason = readPosition(table, address, args, raw);
+    if (reason !== undefined) {
+      drops[reason] += 1;
+      return;
+    }
+    const wearer = state.wearers.get(raw.tracker);
+    if (wearer === undefined) {
+      drops['unknown-tracker'] += 1;
+      return;
+    }
+    const at = place(plan, raw, this.#at);
+    if (!(Math.abs(at.x) <= FARTHEST_M && Math.abs(at.y) <= FARTHEST_M && Math.abs(at.z) <= FARTHEST_M)) {
+      drops['position-range'] += 1;
+      return;
+    }
+    const quality = raw.quality ?? 1;
+    const dueS = timeTag === 'immediately' ? this.#arrivalS : timeTag - this.unixOffsetS;
+    if (dueS <= this.nowS) {
+      // OSC 1.0: a time that has passed means at once. What it says of the sensor's clock is not
+      // taken for the time of measurement: the two clocks need not agree.
+      sight(state, wearer, at.x, at.y, at.z, quality, this.#arrivalS);
+    } else if (dueS - this.nowS > MAX_HOLD_S) {
+      drops['time-tag-too-late'] += 1;
+    } else if (state.held.length >= MAX_HELD) {
+      drops['too-many-held'] += 1;
+    } else {
+      insertByDue(state.held, { dueS, wearer, x: at.x, y: at.y, z: at.z, quality });
+    }
+  }
+}
+
+/** Tracking frame to stage frame: `stage = origin + rotation * tracking`. */
+function place(plan: InputPlan, raw: RawPosition, out: { x: number; y: number; z: number }) {
+  out.x = raw.x;
+  out.y = raw.y;
+  out.z = raw.z;
+  rotate(plan.rotation, out, out);
+  out.x += plan.origin.x;
+  out.y += plan.origin.y;
+  out.z += plan.origin.z;
+  return out;
+}
+
+function release(state: EngineState, nowS: number): void {
+  const { held } = state;
+  let due = 0;
+  for (const position of held) {
+    if (position.dueS > nowS) break;
+    const { wearer, x, y, z, quality, dueS } = position;
+    sight(state, wearer, x, y, z, quality, dueS);
+    due += 1;
+  }
+  if (due > 0) held.splice(0, due);
+}
+
+/** Stable: messages with the same time keep the order in which they came. */
+function insertByDue(held: HeldPosition[], position: HeldPosition): void {
+  let at = held.length;
+  while (at > 0 && (held[at - 1] as HeldPosition).dueS > position.dueS) at -= 1;
+  held.splice(at, 0, position);
+}
+
+const sighting = { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 };
+
+function sight(
+  state: EngineState,
+  wearer: Wearer,
+  x: number,
+  y: number,
+  z: number,
+  quality: number,
+  arrivalS: number,
+): void {
+  const performer = state.performers[wearer.performer];
+  if (performer === undefined) return;
+  sighting.tracker = wearer.tracker;
+  sighting.arrivalS = arrivalS;
+  sighting.timeS = arrivalS - state.show.tracking.sensorLatencyS;
+  sighting.x = x;
+  sighting.y = y;
+  sighting.z = z;
+  sighting.quality = quality;
+  const { counters } = state;
+  counters.positions += 1;
+  performer.lastHeardS = arrivalS;
+  state.lastHeardS = arrivalS;
+  performer.observation.seen = true;
+  const verdict = observe(performer.track, sighting);
+  switch (verdict) {
+    case 'started':
+    case 'accepted':
+      break;
+    case 'gated':
+      counters.gated += 1;
+      break;
+    case 'reacquired':
+      performer.observation.jumped = true;
+      break;
+    case 'out-of-order':
+      counters.outOfOrder += 1;
+      break;
+    case 'duplicate':
+      counters.duplicates += 1;
+      break;
+    default:
+      return unreachable(verdict);
+  }
+}
+
+function unreachable(value: never): never {
+  throw new Error(`unexpected verdict ${String(value)}`);
+}

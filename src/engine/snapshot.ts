@@ -1,0 +1,75 @@
+import type { Phase } from '../safety/watchdog.js';
+import type { Condition } from '../safety/watchdog-table.js';
+import type { Confidence } from '../tracking/confidence.js';
+import type { Counters } from './counters.js';
+import type { EngineState } from './state.js';
+
+/** What people see of the engine: plain data, safe to keep, to print and to send as JSON. */
+export interface Snapshot {
+  readonly atS: number;
+  readonly feedSilent: boolean;
+  readonly performers: readonly PerformerSnapshot[];
+  readonly zones: readonly { readonly name: string; readonly presence: number }[];
+  readonly fixtures: readonly FixtureSnapshot[];
+  readonly counters: Counters;
+}
+
+export interface PerformerSnapshot {
+  readonly name: string;
+  readonly phase: Phase;
+  readonly cause: Condition | undefined;
+  readonly trust: number;
+  readonly confidence: Confidence;
+  readonly x: number;
+  readonly y: number;
+  readonly z: number;
+  readonly speedMps: number;
+  readonly sigmaM: number;
+  readonly silentForS: number | undefined;
+  /** Zones in which they are, by name. */
+  readonly zones: readonly string[];
+}
+
+export interface FixtureSnapshot {
+  readonly name: string;
+  /** Physical value of each attribute as it goes out. */
+  readonly values: Readonly<Record<string, number>>;
+}
+
+/** Made when somebody looks, not in every tick. */
+export function snapshot(state: EngineState): Snapshot {
+  return {
+    atS: state.lastTickS ?? 0,
+    feedSilent: state.feedSilent,
+    performers: state.performers.map((performer, index) => {
+      const { estimate, watch, observation } = performer;
+      return {
+        name: performer.name,
+        phase: watch.phase,
+        cause: watch.cause,
+        trust: watch.trust,
+        confidence: { ...performer.confidence },
+        x: estimate.x,
+        y: estimate.y,
+        z: estimate.z,
+        speedMps: Math.hypot(estimate.vx, estimate.vy, estimate.vz),
+        sigmaM: estimate.sigmaHorizontalM,
+        silentForS: observation.seen ? observation.silentForS : undefined,
+        zones: state.zones
+          .filter(zone => (zone.presences[index]?.level ?? 0) > 0)
+          .map(zone => zone.plan.name),
+      };
+    }),
+    zones: state.zones.map(zone => ({
+      name: zone.plan.name,
+      presence: Math.max(0, ...zone.presences.map(presence => presence.level)),
+    })),
+    fixtures: state.lights.map(light => ({
+      name: light.plan.name,
+      values: Object.fromEntries(
+        light.channels.map((channel, index) => [channel.attribute, light.out[index] ?? 0]),
+      ),
+    })),
+    counters: { ...state.counters, drops: { ...state.counters.drops } },
+  };
+}

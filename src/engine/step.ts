@@ -1,0 +1,58 @@
+import { aim } from './aim.js';
+import type { EngineEvent } from './events.js';
+import { guard } from './guard.js';
+import { map } from './map.js';
+import { patch } from './patch.js';
+import { receive } from './receive.js';
+import type { EngineState } from './state.js';
+import { follow } from './track.js';
+import { watch } from './watch.js';
+import { zones } from './zones.js';
+
+/** A datagram as it came out of a socket. */
+export interface Datagram {
+  /** Index of the input in the show. */
+  readonly input: number;
+  readonly bytes: Buffer;
+  /** Monotonic seconds. */
+  readonly arrivalS: number;
+}
+
+export interface TickInputs {
+  /** In the order of arrival. */
+  readonly datagrams: readonly Datagram[];
+  /** Unix time less monotonic time, seconds: places OSC time tags on our clock. */
+  readonly unixOffsetS: number;
+}
+
+export interface Tick {
+  /** Levels of all universes, 512 each in the order of the show; the engine's own, copy to keep. */
+  readonly levels: Uint8Array;
+  readonly events: readonly EngineEvent[];
+}
+
+/** A tick that comes late moves fades by no more than this, so that a stall is never a jump of light. */
+const LONGEST_STEP_S = 0.1;
+
+/**
+ * One tick, from datagrams to slots. No I/O, no clock, no randomness: the same state, inputs and time
+ * give the same levels.
+ * @param nowS monotonic seconds, never before the last tick's
+ */
+export function step(state: EngineState, inputs: TickInputs, nowS: number): Tick {
+  const elapsedS = nowS - (state.lastTickS ?? nowS);
+  const dtS = Math.min(Math.max(elapsedS, 0), LONGEST_STEP_S);
+  state.lastTickS = nowS;
+  state.events = [];
+
+  receive(state, inputs, nowS); // datagram -> message -> position in the stage frame -> track
+  follow(state, nowS); //          tracks -> estimates at the moment of light, confidence
+  watch(state, nowS, dtS); //      estimates -> whom to believe
+  zones(state); //                 estimates -> presence in each zone
+  map(state, dtS); //              presence -> wanted attribute values, merged
+  aim(state); //                   wanted points -> pan and tilt
+  guard(state, dtS); //            wanted values -> allowed values: the last word
+  patch(state); //                 values -> slots
+
+  return { levels: state.levels, events: state.events };
+}

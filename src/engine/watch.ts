@@ -1,0 +1,46 @@
+import { stepWatch, wantsLive } from '../safety/watchdog.js';
+import type { EngineState } from './state.js';
+
+/** Decides whom to believe, and says so where it changes. */
+export function watch(state: EngineState, nowS: number, dtS: number): void {
+  const options = state.show.watchdog;
+  const silentForS = nowS - (state.lastHeardS ?? Number.POSITIVE_INFINITY);
+  const feedSilent = silentForS > options.feedSilent.afterS;
+  const feedChanged = feedSilent !== state.feedSilent;
+  state.feedSilent = feedSilent;
+  const lost: string[] = [];
+
+  for (const performer of state.performers) {
+    const { observation } = performer;
+    observation.feedSilent = feedSilent;
+    observation.settled = true;
+  }
+  for (const light of state.lights) {
+    for (const view of light.views) {
+      const performer = state.performers[view.performer];
+      if (performer === undefined) continue;
+      const share = view.governs ? light.retreat.live : view.trust;
+      if (share > 0) performer.observation.settled = false;
+    }
+  }
+  for (const performer of state.performers) {
+    const { observation } = performer;
+    const from = performer.watch.phase;
+    const changed = stepWatch(performer.watch, observation, dtS, options);
+    observation.jumped = false;
+    const to = performer.watch.phase;
+    performer.follows = wantsLive(to);
+    if (!changed) continue;
+    if (to === 'losing' && performer.watch.cause === 'feed-silent') lost.push(performer.name);
+    state.events.push({
+      kind: 'performer',
+      performer: performer.name,
+      from,
+      to,
+      cause: performer.watch.cause,
+      silentForS: observation.silentForS,
+      confidence: observation.confidence,
+    });
+  }
+  if (feedChanged) state.events.push({ kind: 'feed', silent: feedSilent, performers: lost });
+}

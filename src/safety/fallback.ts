@@ -1,0 +1,195 @@
+import {
+  createRetreat,
+  isFullyLive,
+  isFullySafe,
+  movedValue,
+  type Retreat,
+  type RetreatTimes,
+  stepRetreat,
+} from './retreat.js';
+
+/**
+ * The supervisor's own safety: takes whole universes from what was last live to the safe look,
+ * channel by channel, without knowing anything of performers, and back again. A 16-bit channel is
+ * faded as one number; faded byte by byte its fine half would make it jump.
+ */
+export interface FallbackChannel {
+  /** Index of each of its bytes in the levels of all universes, most significant first. */
+  readonly slots: readonly number[];
+  readonly class: 'intensity' | 'movement' | 'other';
+  /** The safe value as an integer of 8 bits a slot. */
+  readonly safeRaw: number;
+  /** What the channel holds at no intensity (an inverted dimmer is dark at its maximum). */
+  readonly darkRaw: number;
+}
+
+export interface FallbackFixture {
+  readonly channels: readonly FallbackChannel[];
+  readonly moves: boolean;
+  readonly safeIsDark: boolean;
+  /** Live to safe, seconds; undefined takes the watchdog's. */
+  readonly fadeS: number | undefined;
+}
+
+export interface FallbackPlan {
+  readonly fixtures: readonly FallbackFixture[];
+  /** Bytes of all universes, 512 each. */
+  readonly levelCount: number;
+  /** All universes at the safe look. */
+  readonly safeLook: Uint8Array;
+  readonly times: RetreatTimes;
+  readonly rearmS: number;
+}
+
+export type FallbackPhase = 'safe' | 'rearming' | 'returning' | 'live' | 'losing';
+
+export interface Fallback {
+  phase: FallbackPhase;
+  wellForS: number;
+  readonly retreats: readonly Retreat[];
+  /** Raw value of each channel of each fixture when its last move began. */
+  readonly from: readonly Float64Array[];
+  /** What counts as live: the last frame taken, held while losing. */
+  readonly live: Uint8Array;
+}
+
+export function createFallback(plan: FallbackPlan): Fallback {
+  return {
+    phase: 'safe',
+    wellForS: 0,
+    retreats: plan.fixtures.map(() => createRetreat()),
+    from: plan.fixtures.map(fixture => Float64Array.from(fixture.channels, c => c.safeRaw)),
+    live: Uint8Array.from(plan.safeLook),
+  };
+}
+
+/**
+ * One beat of the supervisor.
+ * @param frame the newest levels of the engine; may be the same as last time
+ * @param well whether the engine is alive and on time
+ * @param dtS seconds since the last beat, at least 0
+ * @param out what was sent last; overwritten with what to send now
+ * @returns whether the phase changed
+ */
+export function stepFallback(
+  fallback: Fallback,
+  plan: FallbackPlan,
+  frame: Uint8Array,
+  well: boolean,
+  dtS: number,
+  out: Uint8Array,
+): boolean {
+  fallback.wellForS = well ? fallback.wellForS + dtS : 0;
+  const before = fallback.phase;
+  const phase = nextFallbackPhase(before, {
+    well,
+    rearmed: fallback.wellForS >= plan.rearmS,
+    settledSafe: fallback.retreats.every(isFullySafe),
+    settledLive: fallback.retreats.every(isFullyLive),
+  });
+  fallback.phase = phase;
+  // While losing, live stays what was last sent: a restarted engine begins with its own safe look,
+  // and to take that over in mid-fade would be a step in the light.
+  if (phase !== 'losing') fallback.live.set(frame);
+
+  if (phase === 'live' && before === 'live') {
+    out.set(fallback.live);
+    return false;
+  }
+  const wantLive = phase === 'returning' || phase === 'live';
+  for (let i = 0; i < plan.fixtures.length; i++) {
+    const fixture = plan.fixtures[i] as FallbackFixture;
+    const retreat = fallback.retreats[i] as Retreat;
+    const from = fallback.from[i] as Float64Array;
+    const fadeS = fixture.fadeS ?? plan.times.fadeS;
+    stepRetreat(retreat, wantLive, fixture.moves, fixture.safeIsDark, dtS, fadeS, plan.times);
+    fixture.channels.forEach((channel, index) => {
+      if (retreat.departed) from[index] = readRaw(channel, out);
+      const raw = blend(channel, fixture.moves, retreat, from[index] ?? 0, fallback.live);
+      writeRaw(channel, Math.round(raw), out);
+    });
+  }
+  return phase !== before;
+}
+
+export interface FallbackInputs {
+  readonly well: boolean;
+  readonly rearmed: boolean;
+  /** Every fixture is at its safe values. */
+  readonly settledSafe: boolean;
+  /** Every fixture is at its live values. */
+  readonly settledLive: boolean;
+}
+
+/** Once lost, the safe look is always reached before live values are taken again. */
+export function nextFallbackPhase(phase: FallbackPhase, inputs: FallbackInputs): FallbackPhase {
+  switch (phase) {
+    case 'live':
+      return inputs.well ? 'live' : 'losing';
+    case 'returning':
+      if (!inputs.well) return 'losing';
+      return inputs.settledLive ? 'live' : 'returning';
+    case 'losing':
+      if (!inputs.settledSafe) return 'losing';
+      return inputs.well ? 'rearming' : 'safe';
+    case 'safe':
+    case 'rearming':
+      if (!inputs.well) return 'safe';
+      return inputs.rearmed ? 'returning' : 'rearming';
+    default:
+      return unreachable(phase);
+  }
+}
+
+function blend(
+  channel: FallbackChannel,
+  moves: boolean,
+  retreat: Readonly<Retreat>,
+  from: number,
+  live: Uint8Array,
+): number {
+  const { safeRaw, darkRaw } = channel;
+  const liveRaw = readRaw(channel, live);
+  switch (channel.class) {
+    case 'intensity':
+      return darkRaw + retreat.live * (liveRaw - darkRaw) + retreat.safe * (safeRaw - darkRaw);
+    case 'movement':
+    case 'other':
+      // Colour and beam of a head go with its aim, in the dark; of a fixture that can't move, with
+      // its intensity.
+      return moves
+        ? movedValue(retreat, from, liveRaw, safeRaw)
+        : safeRaw + retreat.live * (liveRaw - safeRaw);
+    default:
+      return unreachable(channel.class);
+  }
+}
+
+function readRaw({ slots }: FallbackChannel, levels: Uint8Array): number {
+  let raw = 0;
+  for (const slot of slots) raw = raw * 256 + (levels[slot] ?? 0);
+  return raw;
+}
+
+function writeRaw({ slots }: FallbackChannel, raw: number, levels: Uint8Array): void {
+  let rest = raw;
+  for (let i = slots.length - 1; i >= 0; i--) {
+    levels[slots[i] as number] = rest & 0xff;
+    rest >>>= 8;
+  }
+}
+
+/** Longest time from live to the whole safe look, seconds, for the manual and the tests. */
+export function timeToSafeS(plan: FallbackPlan): number {
+  let longest = 0;
+  for (const fixture of plan.fixtures) {
+    const fadeS = fixture.fadeS ?? plan.times.fadeS;
+    const movesS = fixture.moves ? plan.times.moveS + (fixture.safeIsDark ? 0 : fadeS) : 0;
+    longest = Math.max(longest, fadeS + movesS);
+  }
+  return longest;
+}
+
+function unreachable(value: never): never {
+  throw new Error(`unexpected value ${String(value)}`);
+}

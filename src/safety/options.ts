@@ -1,0 +1,39 @@
+export interface TimedCondition {
+  /** How long the condition has to last before it acts, seconds. */
+  readonly afterS: number;
+  /** How long intensity takes from live to safe, seconds. */
+  readonly fadeS: number;
+}
+
+export interface WatchdogOptions {
+  readonly engineSilent: TimedCondition;
+  readonly feedSilent: TimedCondition;
+  readonly trackerSilent: TimedCondition;
+  readonly jumped: { readonly fadeS: number };
+  readonly outOfBounds: TimedCondition & { readonly marginM: number };
+  readonly confidenceLow: TimedCondition & { readonly below: number };
+  /** How long a performer (or the engine) must be well before the light trusts them again, seconds. */
+  readonly rearmS: number;
+  /** How long trust takes from safe back to live, seconds. */
+  readonly returnS: number;
+  /** How long a head takes between its live and its safe aim, in the dark, seconds. */
+  readonly moveS: number;
+}
+
+/**
+ * Every figure is common practice, not a standard's: half a second of silence is five missed
+ * reports of a slow (10 Hz) tracker; two seconds is a fade that an audience reads as a cue and not
+ * as a fault. E1.31 6.7.1 calls a source lost after 2.5 s, so the engine must be given up well
+ * before that.
+ */
+export const DEFAULT_WATCHDOG: WatchdogOptions = {
+  engineSilent: { afterS: 0.25, fadeS: 2 },
+  feedSilent: { afterS: 1, fadeS: 2 },
+  trackerSilent: { afterS: 0.5, fadeS: 2 },
+  jumped: { fadeS: 0.5 },
+  outOfBounds: { afterS: 0.5, fadeS: 2, marginM: 0.5 },
+  confidenceLow: { afterS: 0.5, fadeS: 2, below: 0.35 },
+  rearmS: 1,
+  returnS: 1.5,
+  moveS: 1,
+};

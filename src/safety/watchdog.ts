@@ -1,0 +1,188 @@
+import type { WatchdogOptions } from './options.js';
+import { fall, rise } from './ramp.js';
+import type { Condition } from './watchdog-table.js';
+
+/**
+ * Where a performer stands with the watchdog.
+ * waiting: never tracked well yet. rearming: well again, not yet for long enough; trust goes on
+ * falling. returning: trust rises. losing: trust falls. safe: trust is 0.
+ */
+export const PHASES = ['waiting', 'rearming', 'returning', 'live', 'losing', 'safe'] as const;
+export type Phase = (typeof PHASES)[number];
+
+export interface Watch {
+  phase: Phase;
+  /** 0 = safe values only, 1 = live values only. */
+  trust: number;
+  /** Why the performer isn't live; undefined while live, returning or never seen. */
+  cause: Condition | undefined;
+  /** How long no condition has held, seconds. */
+  wellForS: number;
+  /** How long each timed condition has held, seconds. */
+  outOfBoundsForS: number;
+  confidenceLowForS: number;
+}
+
+/** What the engine saw of one performer in one tick. */
+export interface Observation {
+  /** Any report of any tracker of the performer since the start. */
+  seen: boolean;
+  /** Nobody at all has been heard for feedSilent.after. */
+  feedSilent: boolean;
+  /** Since a report of the performer last arrived, seconds. */
+  silentForS: number;
+  /** The track restarted elsewhere in this tick. */
+  jumped: boolean;
+  /** Metres outside of the stage bounds. */
+  outsideM: number;
+  /** 0..1 */
+  confidence: number;
+  /** No light of the performer still shows what it showed before the loss. */
+  settled: boolean;
+}
+
+export function createWatch(): Watch {
+  return {
+    phase: 'waiting',
+    trust: 0,
+    cause: undefined,
+    wellForS: 0,
+    outOfBoundsForS: 0,
+    confidenceLowForS: 0,
+  };
+}
+
+/**
+ * One tick of a performer's watchdog. Anything that isn't a finite, healthy figure counts against
+ * the performer: comparisons are written so that NaN is never "well".
+ * @param dtS seconds since the last tick, at least 0
+ * @returns whether the phase changed
+ */
+export function stepWatch(
+  watch: Watch,
+  seen: Readonly<Observation>,
+  dtS: number,
+  options: WatchdogOptions,
+): boolean {
+  const { outOfBounds, confidenceLow } = options;
+  watch.outOfBoundsForS = seen.outsideM <= outOfBounds.marginM ? 0 : watch.outOfBoundsForS + dtS;
+  watch.confidenceLowForS =
+    seen.confidence >= confidenceLow.below ? 0 : watch.confidenceLowForS + dtS;
+
+  const cause = worstCondition(watch, seen, options);
+  // A performer who is only just below a limit isn't lost yet, but isn't well either.
+  const well =
+    cause === undefined && watch.outOfBoundsForS === 0 && watch.confidenceLowForS === 0 && seen.seen;
+  watch.wellForS = well ? watch.wellForS + dtS : 0;
+
+  const before = watch.phase;
+  const after = nextPhase(before, {
+    seen: seen.seen,
+    lost: cause !== undefined,
+    well,
+    // From full loss the light comes back only once all of it has arrived at its safe values, so that
+    // it starts afresh at the performer's place of today; a brief loss returns from mid-fade.
+    rearmed: watch.wellForS >= options.rearmS && (watch.trust > 0 || seen.settled),
+    trust: watch.trust,
+  });
+  if (cause !== undefined && seen.seen) watch.cause = cause;
+  else if (after === 'live' || after === 'returning' || after === 'waiting') watch.cause = undefined;
+
+  switch (after) {
+    case 'losing':
+    case 'rearming':
+      watch.trust = fall(watch.trust, dtS, fadeOf(watch.cause, options));
+      break;
+    case 'returning':
+      watch.trust = rise(watch.trust, dtS, options.returnS);
+      break;
+    case 'live':
+      watch.trust = 1;
+      break;
+    case 'safe':
+    case 'waiting':
+      watch.trust = 0;
+      break;
+    default:
+      return unreachable(after);
+  }
+  watch.phase = after;
+  return after !== before;
+}
+
+export interface PhaseInputs {
+  readonly seen: boolean;
+  /** A condition of the table acts. */
+  readonly lost: boolean;
+  /** No condition holds, not even one that hasn't lasted long enough to act. */
+  readonly well: boolean;
+  readonly rearmed: boolean;
+  readonly trust: number;
+}
+
+/** The transitions of a performer's watchdog; total over its inputs, and tested over all of them. */
+export function nextPhase(phase: Phase, inputs: PhaseInputs): Phase {
+  if (!inputs.seen) return 'waiting';
+  const falling: Phase = inputs.trust > 0 ? 'losing' : 'safe';
+  switch (phase) {
+    case 'waiting':
+    case 'rearming':
+      if (inputs.lost || !inputs.well) return phase === 'waiting' ? 'waiting' : falling;
+      return inputs.rearmed ? 'returning' : 'rearming';
+    case 'losing':
+    case 'safe':
+      if (inputs.lost || !inputs.well) return falling;
+      return inputs.rearmed ? 'returning' : 'rearming';
+    case 'returning':
+      if (inputs.lost) return falling;
+      return inputs.trust >= 1 ? 'live' : 'returning';
+    case 'live':
+      return inputs.lost ? 'losing' : 'live';
+    default:
+      return unreachable(phase);
+  }
+}
+
+/** Whether the light should be going towards the live values. */
+export function wantsLive(phase: Phase): boolean {
+  return phase === 'live' || phase === 'returning';
+}
+
+/** Seconds from live to safe for a cause; without a cause (never seen) the tracker-silent fade. */
+export function fadeOf(cause: Condition | undefined, options: WatchdogOptions): number {
+  switch (cause) {
+    case 'engine-silent':
+      return options.engineSilent.fadeS;
+    case 'feed-silent':
+      return options.feedSilent.fadeS;
+    case 'tracker-silent':
+    case undefined:
+      return options.trackerSilent.fadeS;
+    case 'jumped':
+      return options.jumped.fadeS;
+    case 'out-of-bounds':
+      return options.outOfBounds.fadeS;
+    case 'confidence-low':
+      return options.confidenceLow.fadeS;
+    default:
+      return unreachable(cause);
+  }
+}
+
+/** The first row of the table that acts, in the table's order. */
+function worstCondition(
+  watch: Watch,
+  seen: Readonly<Observation>,
+  options: WatchdogOptions,
+): Condition | undefined {
+  if (seen.feedSilent) return 'feed-silent';
+  if (!(seen.silentForS <= options.trackerSilent.afterS)) return 'tracker-silent';
+  if (seen.jumped) return 'jumped';
+  if (watch.outOfBoundsForS > options.outOfBounds.afterS) return 'out-of-bounds';
+  if (watch.confidenceLowForS > options.confidenceLow.afterS) return 'confidence-low';
+  return undefined;
+}
+
+function unreachable(value: never): never {
+  throw new Error(`unexpected value ${String(value)}`);
+}

@@ -1,0 +1,132 @@
+import { isAttribute } from '../../fixtures/attributes.js';
+import { type ProfileOptions, profileProblems } from '../../fixtures/profile.js';
+import { type Finding, listed, suggestion } from '../problem.js';
+import { needsRange, profilesOf } from '../profiles.js';
+import type { FixtureFile, ShowFile } from '../schema.js';
+import { universesOf } from '../universes.js';
+import { checkValues, unknownAttribute } from './looks.js';
+
+const SLOTS = 512;
+
+/** Profiles, patch, and the looks of the fixtures. */
+export function checkFixtures(show: ShowFile): Finding[] {
+  const findings = checkProfiles(show);
+  const profiles = profilesOf(show);
+  const sent = new Set(Object.values(show.outputs).flatMap(output => universesOf(output) ?? []));
+  const owners = new Map<string, string>();
+  for (const [name, fixture] of Object.entries(show.fixtures)) {
+    const path = ['fixtures', name];
+    if (!sent.has(fixture.universe)) {
+      findings.push({
+        code: 'universe-unreachable',
+        message: `fixture "${name}" is in universe ${fixture.universe}, which no output sends; they send ${listed([...sent].map(String))}.`,
+        path: [...path, 'universe'],
+      });
+    }
+    const profile = profiles.get(fixture.profile);
+    if (profile === undefined) {
+      findings.push({
+        code: 'unknown-name',
+        message: `there is no profile "${fixture.profile}".${suggestion(fixture.profile, [...profiles.keys()])}`,
+        path: [...path, 'profile'],
+      });
+      continue;
+    }
+    findings.push(...checkPatch(name, fixture, profile, owners));
+    for (const look of ['base', 'safe'] as const) {
+      const values = fixture[look];
+      if (values === undefined) continue;
+      findings.push(...checkValues(values, profile, name, [...path, look]));
+      if (values.aim !== undefined) {
+        const reason = aimFault(fixture, profile);
+        if (reason !== undefined) {
+          findings.push({
+            code: 'aim-impossible',
+            message: `fixture "${name}" can't aim at a point: ${reason}.`,
+            path: [...path, look, 'aim'],
+            atKey: true,
+          });
+        } else if ('Pan' in values || 'Tilt' in values) {
+          findings.push({
+            code: 'aim-impossible',
+            message: `fixture "${name}" is given an aim and a Pan or Tilt in the same look; one of them is enough.`,
+            path: [...path, look, 'aim'],
+            atKey: true,
+          });
+        }
+      }
+    }
+  }
+  return findings;
+}
+
+/** Why a fixture can't aim at a point, or undefined. */
+export function aimFault(fixture: FixtureFile, profile: ProfileOptions): string | undefined {
+  const missing = (['Pan', 'Tilt'] as const).filter(
+    name => !profile.channels.some(channel => channel.attribute === name),
+  );
+  if (missing.length > 0) return `its profile "${profile.name}" has no ${missing.join(' and no ')}`;
+  return fixture.position === undefined ? 'it has no position' : undefined;
+}
+
+function checkPatch(
+  name: string,
+  fixture: FixtureFile,
+  profile: ProfileOptions,
+  owners: Map<string, string>,
+): Finding[] {
+  const offsets = profile.channels.flatMap(channel => channel.offsets);
+  const footprint = 1 + Math.max(0, ...offsets);
+  const path = ['fixtures', name, 'address'];
+  const last = fixture.address + footprint - 1;
+  if (last > SLOTS) {
+    const message = `fixture "${name}" needs ${footprint} slots from ${fixture.address}, up to ${last}; a universe ends at ${SLOTS}.`;
+    return [{ code: 'patch-past-end', message, path }];
+  }
+  const overlaps = new Map<string, number>();
+  for (const offset of offsets) {
+    const slot = fixture.address + offset;
+    const key = `${fixture.universe}/${slot}`;
+    const owner = owners.get(key);
+    if (owner === undefined) owners.set(key, name);
+    else if (owner !== name && !overlaps.has(owner)) overlaps.set(owner, slot);
+  }
+  return [...overlaps].map(([owner, slot]) => ({
+    code: 'patch-overlap',
+    message: `fixture "${name}" shares slot ${slot} of universe ${fixture.universe} with fixture "${owner}".`,
+    path,
+  }));
+}
+
+function checkProfiles(show: ShowFile): Finding[] {
+  const findings: Finding[] = [];
+  const profiles = profilesOf(show);
+  for (const [name, file] of Object.entries(show.profiles)) {
+    let unknown = 0;
+    file.channels.forEach((channel, index) => {
+      const path = ['profiles', name, 'channels', index];
+      if (!isAttribute(channel.attribute)) {
+        unknown += 1;
+        const finding = unknownAttribute(channel.attribute, [...path, 'attribute']);
+        findings.push({ ...finding, atKey: false });
+      } else if (channel.range === undefined && needsRange(channel.attribute)) {
+        findings.push({
+          code: 'profile-channels',
+          message: `${channel.attribute} of profile "${name}" needs its range in degrees: range: [from, to].`,
+          path,
+        });
+      }
+    });
+    const options = profiles.get(name);
+    // Indices of the two lists agree only where no channel was left out.
+    if (unknown > 0 || options === undefined) continue;
+    for (const problem of profileProblems(options)) {
+      findings.push({
+        code: 'profile-channels',
+        message: `profile "${name}": ${problem.message}.`,
+        path: ['profiles', name, 'channels', ...(problem.channel < 0 ? [] : [problem.channel])],
+      });
+    }
+  }
+  return findings;
+}

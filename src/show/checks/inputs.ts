@@ -1,0 +1,97 @@
+import { compileRoutes, type RouteError } from '../../protocols/osc/route.js';
+import type { ProblemCode } from '../codes.js';
+import type { Finding } from '../problem.js';
+import { routeOptionsOf } from '../routes.js';
+import type { ShowFile } from '../schema.js';
+
+/** Inputs, their routes, and who wears which tracker. */
+export function checkInputs(show: ShowFile): Finding[] {
+  const findings: Finding[] = [];
+  const taken = new Map<string, string>();
+  for (const [name, input] of Object.entries(show.inputs)) {
+    const socket = `${input.listen}:${input.port}`;
+    const other = taken.get(socket);
+    if (other !== undefined) {
+      findings.push({
+        code: 'input-port-taken',
+        message: `input "${name}" listens on ${socket}, as input "${other}" does; use one input with several routes, or another port.`,
+        path: ['inputs', name, 'port'],
+      });
+    }
+    taken.set(socket, name);
+    const compiled = compileRoutes(input.routes.map(routeOptionsOf));
+    if (compiled.ok) continue;
+    for (const error of compiled.errors) findings.push(routeFinding(name, error));
+  }
+
+  const wearer = new Map<string, string>();
+  for (const [name, performer] of Object.entries(show.performers)) {
+    performer.trackers.forEach((tracker, index) => {
+      const other = wearer.get(tracker);
+      if (other !== undefined) {
+        findings.push({
+          code: 'tracker-shared',
+          message:
+            other === name
+              ? `tracker ${tracker} is listed twice for performer "${name}".`
+              : `tracker ${tracker} is worn by performer "${other}" already; each tracker belongs to one performer.`,
+          path: ['performers', name, 'trackers', index],
+        });
+      }
+      wearer.set(tracker, name);
+    });
+  }
+  return findings;
+}
+
+function routeFinding(input: string, error: RouteError): Finding {
+  const route = ['inputs', input, 'routes', error.route] as const;
+  switch (error.key) {
+    case 'axes':
+      return finding('route-axes', `axes use one axis of the feed twice (${error.found}); each of x, y and z goes in once.`, [...route, 'axes']);
+    case 'arguments':
+      return finding('route-arguments', `${argumentsFault(error)}.`, [...route, 'arguments']);
+    case 'address':
+      return finding('route-address', `${addressFault(error)}.`, [...route, 'address']);
+    case 'unitM':
+      return finding('bad-value', `the unit can't be used (${error.found}).`, [...route, 'unit']);
+    default:
+      return unreachable(error.key);
+  }
+}
+
+function argumentsFault({ reason, found }: RouteError): string {
+  switch (reason) {
+    case 'duplicate-role':
+      return `"${found}" stands twice among the arguments`;
+    case 'too-few-axes':
+      return 'a position needs at least two of x, y and z that always come';
+    case 'optional-before-required':
+      return `"${found}" comes after an argument that may be missing; those with ? stand last`;
+    case 'two-trackers':
+      return 'the tracker is named in the address and among the arguments; one of them is enough';
+    case 'optional-tracker':
+      return 'the tracker may not be missing; write it without ?';
+    default:
+      return `the arguments can't be used (${reason}: ${found})`;
+  }
+}
+
+function addressFault({ reason, found }: RouteError): string {
+  switch (reason) {
+    case 'duplicate-address':
+      return `"${found}" is the address of an earlier route`;
+    case 'no-tracker':
+      return `"${found}" doesn't say where the tracker stands; use {tracker} for that part, or put "tracker" among the arguments`;
+    default:
+      return `this is not an OSC address with {tracker} as one whole part (${reason}: ${found})`;
+  }
+}
+
+function finding(code: ProblemCode, message: string, path: readonly (string | number)[]): Finding {
+  return { code, message, path };
+}
+
+function unreachable(value: never): never {
+  throw new Error(`unexpected value ${String(value)}`);
+}

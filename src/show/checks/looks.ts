@@ -1,0 +1,50 @@
+import { isAttribute } from '../../fixtures/attributes.js';
+import { ATTRIBUTES } from '../../fixtures/attributes.js';
+import type { ProfileOptions } from '../../fixtures/profile.js';
+import { type Finding, listed, type Path, suggestion } from '../problem.js';
+
+/** Attribute values against the profile of the fixture that they are for. */
+export function checkValues(
+  values: Readonly<Record<string, unknown>>,
+  profile: ProfileOptions,
+  fixture: string,
+  path: Path,
+): Finding[] {
+  const findings: Finding[] = [];
+  for (const [attribute, value] of Object.entries(values)) {
+    if (attribute === 'aim' || typeof value !== 'number') continue;
+    const channel = profile.channels.find(one => one.attribute === attribute);
+    const at = [...path, attribute];
+    if (channel === undefined) {
+      findings.push(
+        isAttribute(attribute)
+          ? {
+              code: 'attribute-missing',
+              message: `fixture "${fixture}" has no ${attribute}; its profile "${profile.name}" has ${listed(profile.channels.map(one => one.attribute))}.`,
+              path: at,
+              atKey: true,
+            }
+          : unknownAttribute(attribute, at),
+      );
+      continue;
+    }
+    const [low, high] = [Math.min(channel.from, channel.to), Math.max(channel.from, channel.to)];
+    if (value < low || value > high) {
+      findings.push({
+        code: 'attribute-range',
+        message: `${attribute} of fixture "${fixture}" goes from ${low} to ${high}, and ${value} is asked.`,
+        path: at,
+      });
+    }
+  }
+  return findings;
+}
+
+export function unknownAttribute(attribute: string, path: Path): Finding {
+  return {
+    code: 'unknown-attribute',
+    message: `"${attribute}" is not a GDTF attribute.${suggestion(attribute, ATTRIBUTES)}`,
+    path,
+    atKey: true,
+  };
+}

@@ -1,0 +1,92 @@
+import { type Finding, type Path, suggestion } from '../problem.js';
+import { profilesOf } from '../profiles.js';
+import type { MappingFile, ShowFile } from '../schema.js';
+import { aimFault } from './fixtures.js';
+import { checkValues } from './looks.js';
+
+/** Names, values and conflicts of the mappings. */
+export function checkMappings(show: ShowFile): Finding[] {
+  const findings: Finding[] = [];
+  const profiles = profilesOf(show);
+  const followed = new Map<string, string>();
+  show.mappings.forEach((mapping, index) => {
+    const path = ['mappings', index];
+    findings.push(...checkNames(show, mapping, path));
+    if ('curve' in mapping && typeof mapping.curve !== 'string') {
+      const back = mapping.curve.findIndex(([x], i) => i > 0 && x <= (mapping.curve[i - 1]?.[0] as number));
+      if (back > 0) {
+        findings.push({
+          code: 'curve-order',
+          message: `point ${back + 1} of the curve isn't after point ${back}; the first number must grow from point to point.`,
+          path: [...path, 'curve', back],
+        });
+      }
+    }
+    mapping.fixtures.forEach((name, at) => {
+      const fixture = show.fixtures[name];
+      const profile = fixture && profiles.get(fixture.profile);
+      if (fixture === undefined || profile === undefined) return;
+      findings.push(...checkValues(mapping.set, profile, name, [...path, 'set']));
+      if (!('follow' in mapping)) return;
+      const reason = aimFault(fixture, profile);
+      if (reason !== undefined) {
+        findings.push({
+          code: 'aim-impossible',
+          message: `fixture "${name}" can't follow: ${reason}.`,
+          path: [...path, 'fixtures', at],
+        });
+      }
+      const other = followed.get(name);
+      if (other !== undefined) {
+        findings.push({
+          code: 'follow-conflict',
+          message: `fixture "${name}" follows "${other}" already; a head can follow one performer.`,
+          path: [...path, 'fixtures', at],
+        });
+      }
+      followed.set(name, mapping.follow);
+    });
+  });
+
+  show.mappings.forEach((mapping, index) => {
+    const head = mapping.fixtures.find(name => followed.has(name));
+    if (head === undefined) return;
+    for (const attribute of ['Pan', 'Tilt']) {
+      if (!(attribute in mapping.set)) continue;
+      findings.push({
+        code: 'follow-conflict',
+        message: `${attribute} of fixture "${head}" comes from following "${followed.get(head)}" and can't be set as well.`,
+        path: ['mappings', index, 'set', attribute],
+        atKey: true,
+      });
+    }
+  });
+  return findings;
+}
+
+function checkNames(show: ShowFile, mapping: MappingFile, path: Path): Finding[] {
+  const findings: Finding[] = [];
+  const known = (kind: 'performer' | 'zone' | 'fixture', name: string, at: Path) => {
+    const names = Object.keys(show[`${kind}s`]);
+    if (names.includes(name)) return;
+    findings.push({
+      code: 'unknown-name',
+      message: `there is no ${kind} "${name}".${suggestion(name, names)}`,
+      path: at,
+    });
+  };
+  if ('follow' in mapping) {
+    known('performer', mapping.follow, [...path, 'follow']);
+  } else {
+    known('zone', mapping.zone, [...path, 'zone']);
+    if (mapping.performers !== 'any') {
+      mapping.performers.forEach((name, i) => {
+        known('performer', name, [...path, 'performers', i]);
+      });
+    }
+  }
+  mapping.fixtures.forEach((name, i) => {
+    known('fixture', name, [...path, 'fixtures', i]);
+  });
+  return findings;
+}

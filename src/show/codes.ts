@@ -1,0 +1,124 @@
+/**
+ * Every code a show file can be refused with: what it means and what would be right. The page
+ * docs/reference/show-errors.md is generated from this table.
+ */
+export const PROBLEM_CODES = {
+  'file-unreadable': {
+    meaning: 'The file could not be read.',
+    right: 'A path to a show file that this user may read.',
+  },
+  'file-too-large': {
+    meaning: 'The file is larger than 4 MiB.',
+    right: 'A show file; one of a large house is a few hundred kilobytes.',
+  },
+  'yaml-syntax': {
+    meaning: 'The text is not YAML: indentation, a colon, a bracket or a quote; or a key stands twice.',
+    right: 'YAML 1.2, indented with spaces, each key once.',
+  },
+  'unknown-key': {
+    meaning: 'A key that a show file does not have. Nothing is ignored silently.',
+    right: 'One of the keys named in the message; mostly a spelling.',
+  },
+  'missing-key': {
+    meaning: 'Something only you can know is missing.',
+    right: 'The key named in the message.',
+  },
+  'wrong-type': {
+    meaning: 'A value of another kind than expected: text for a number, one value for a list.',
+    right: 'The kind named in the message.',
+  },
+  'bad-value': {
+    meaning: 'A value outside of its range, or not one of the words allowed.',
+    right: 'A value in the range, or one of the words, named in the message.',
+  },
+  'range-reversed': {
+    meaning: 'A range whose first value is not below its second.',
+    right: '`[from, to]` with from below to.',
+  },
+  'unknown-name': {
+    meaning: 'A performer, zone, fixture or profile is named that the show does not define.',
+    right: 'A name that is defined; the nearest one is suggested.',
+  },
+  'tracker-shared': {
+    meaning: 'One tracker is given to two performers.',
+    right: 'Each tracker with one performer.',
+  },
+  'input-port-taken': {
+    meaning: 'Two inputs listen on the same address and port.',
+    right: 'One input with several routes, or different ports.',
+  },
+  'route-address': {
+    meaning: 'The address of a route is not an OSC address, or does not say where the tracker stands.',
+    right: "Something like /tracker/{tracker}/position, or 'tracker' among the arguments.",
+  },
+  'route-arguments': {
+    meaning: 'The arguments of a route do not make a position.',
+    right: 'x and y once each, z and quality at most once, optional ones last.',
+  },
+  'route-axes': {
+    meaning: 'The axes of a route use one axis of the feed twice.',
+    right: 'Each of x, y and z once, with or without a minus.',
+  },
+  'zone-shape': {
+    meaning: 'A zone has no shape, or two.',
+    right: 'Either `circle` or `polygon`.',
+  },
+  'zone-self-crossing': {
+    meaning: 'The edges of a polygon cross or touch, so that inside and outside have no meaning.',
+    right: 'Corners in order round the edge.',
+  },
+  'zone-outside-stage': {
+    meaning: 'A zone, or part of it, lies outside of the stage.',
+    right: 'A zone within `stage`, or a larger stage.',
+  },
+  'profile-channels': {
+    meaning: 'The channels of a profile overlap, repeat an attribute, or have no range.',
+    right: 'Each slot used once, each attribute once, and a range with two different ends.',
+  },
+  'unknown-attribute': {
+    meaning: 'An attribute name that GDTF does not know.',
+    right: 'A GDTF attribute name; the nearest one is suggested.',
+  },
+  'attribute-missing': {
+    meaning: 'A value is set for an attribute that the profile of the fixture does not have.',
+    right: 'An attribute of the profile.',
+  },
+  'attribute-range': {
+    meaning: 'A value lies outside of the physical range of its channel.',
+    right: 'A value within the range named in the message.',
+  },
+  'patch-past-end': {
+    meaning: 'The fixture needs more slots than its universe has left.',
+    right: 'An address so that address + slots - 1 is at most 512.',
+  },
+  'patch-overlap': {
+    meaning: 'Two fixtures share a slot.',
+    right: 'Another address or universe for one of them.',
+  },
+  'universe-unreachable': {
+    meaning: 'A fixture is patched to a universe that no output sends.',
+    right: 'A universe of an output, or an output that sends it.',
+  },
+  'universe-range': {
+    meaning: 'A universe is outside of what its protocol can carry, or a range of universes is reversed.',
+    right: 'sACN 1 to 63999, Art-Net 0 to 32767, after `offset` is added.',
+  },
+  'universe-sent-twice': {
+    meaning: 'Two outputs send the same universe of the same protocol to the same receivers.',
+    right: 'Each universe once to each receiver; two sources on it would fight.',
+  },
+  'aim-impossible': {
+    meaning: 'A fixture is to aim, but has no Pan and Tilt or no position.',
+    right: 'A profile with Pan and Tilt, and a `position`; or Pan and Tilt set in degrees.',
+  },
+  'follow-conflict': {
+    meaning: 'A head is to follow two performers, or one that follows is given a Pan or a Tilt by a mapping.',
+    right: 'One follow mapping a head, and no Pan or Tilt in the `set` of a mapping that moves it.',
+  },
+  'curve-order': {
+    meaning: 'The points of a curve go backwards.',
+    right: 'Points whose first number grows from one to the next.',
+  },
+} as const satisfies Record<string, { meaning: string; right: string }>;
+
+export type ProblemCode = keyof typeof PROBLEM_CODES;

@@ -1,0 +1,18 @@
+import { checkFixtures } from './checks/fixtures.js';
+import { checkInputs } from './checks/inputs.js';
+import { checkMappings } from './checks/mappings.js';
+import { checkOutputs } from './checks/outputs.js';
+import { checkStage } from './checks/stage.js';
+import type { Finding } from './problem.js';
+import type { ShowFile } from './schema.js';
+
+/** Everything that a schema can't see: names, patch, geometry. All findings at once. */
+export function crossCheck(show: ShowFile): Finding[] {
+  return [
+    ...checkStage(show),
+    ...checkInputs(show),
+    ...checkFixtures(show),
+    ...checkMappings(show),
+    ...checkOutputs(show),
+  ];
+}

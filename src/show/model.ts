@@ -1,0 +1,139 @@
+import type { HeadOptions } from '../fixtures/kinematics.js';
+import type { Profile } from '../fixtures/profile.js';
+import type { CurveOptions, EnvelopeOptions, SoftEdge } from '../mapping/options.js';
+import type { RouteOptions } from '../protocols/osc/route.js';
+import type { WatchdogOptions } from '../safety/options.js';
+import type { AreaOptions } from '../stage/area.js';
+import type { Rotation } from '../stage/rotation.js';
+import type { Bounds, Vec3 } from '../stage/vector.js';
+import type { TrackingOptions } from '../tracking/options.js';
+
+/** A show that has been checked: names are indices, angles radians; right by construction. */
+export interface Show {
+  readonly name: string;
+  readonly bounds: Bounds;
+  readonly inputs: readonly InputPlan[];
+  readonly tracking: TrackingPlan;
+  readonly performers: readonly PerformerPlan[];
+  readonly zones: readonly ZonePlan[];
+  readonly fixtures: readonly FixturePlan[];
+  readonly mappings: readonly MappingPlan[];
+  readonly watchdog: WatchdogOptions;
+  readonly outputs: readonly OutputPlan[];
+  /** Universes of the show that outputs send, ascending. Levels are laid out in this order, 512 each. */
+  readonly universes: readonly number[];
+}
+
+export interface InputPlan {
+  readonly name: string;
+  readonly listen: string;
+  readonly port: number;
+  readonly allow: 'any' | readonly string[];
+  readonly maxDatagramBytes: number;
+  readonly routes: readonly RouteOptions[];
+  /** Tracking frame to stage frame: `stage = origin + rotation * tracking`. */
+  readonly origin: Readonly<Vec3>;
+  readonly rotation: Rotation;
+}
+
+export interface TrackingPlan {
+  readonly track: TrackingOptions;
+  /** Age of a position when it arrives, seconds. */
+  readonly sensorLatencyS: number;
+  /** From the tick to the light, seconds. */
+  readonly outputLatencyS: number;
+}
+
+export interface PerformerPlan {
+  readonly name: string;
+  readonly label: string;
+  readonly trackers: readonly string[];
+}
+
+export interface ZonePlan {
+  readonly name: string;
+  readonly label: string;
+  readonly area: AreaOptions;
+  readonly edge: SoftEdge;
+}
+
+export interface FixturePlan {
+  readonly name: string;
+  readonly label: string;
+  readonly profile: Profile;
+  /** Index into `universes`. */
+  readonly universe: number;
+  /** Index of its first slot in the levels of all universes. */
+  readonly firstSlot: number;
+  /** Present where it can aim: has Pan, Tilt and a position. */
+  readonly head: HeadOptions | undefined;
+  /** Indices of its Pan and Tilt channels, -1 where it has none. */
+  readonly panChannel: number;
+  readonly tiltChannel: number;
+  /** Physical value of each channel while no mapping acts, and in the safe look. */
+  readonly base: readonly number[];
+  readonly safe: readonly number[];
+  /** Live to safe, seconds; undefined takes the watchdog's. */
+  readonly fadeS: number | undefined;
+}
+
+export interface ChannelValue {
+  /** Index of the fixture. */
+  readonly fixture: number;
+  /** Index of the channel in its profile. */
+  readonly channel: number;
+  /** Physical value at full level. */
+  readonly value: number;
+}
+
+interface MappingCommon {
+  readonly values: readonly ChannelValue[];
+  readonly fade: EnvelopeOptions;
+}
+
+export interface ZoneMappingPlan extends MappingCommon {
+  readonly kind: 'zone';
+  readonly zone: number;
+  readonly performers: readonly number[];
+  readonly curve: CurveOptions;
+}
+
+export interface FollowMappingPlan extends MappingCommon {
+  readonly kind: 'follow';
+  readonly performer: number;
+  readonly heads: readonly number[];
+  /** Added to the tracked position, metres. */
+  readonly offset: Readonly<Vec3>;
+}
+
+export type MappingPlan = ZoneMappingPlan | FollowMappingPlan;
+
+interface OutputCommon {
+  readonly name: string;
+  /** Address or name of the interface. */
+  readonly interface: string;
+  readonly rateHz: number;
+  readonly universes: readonly {
+    /** Index into the show's `universes`. */
+    readonly index: number;
+    /** Number of the universe (or the Port-Address) in the protocol. */
+    readonly onWire: number;
+  }[];
+}
+
+export interface SacnOutputPlan extends OutputCommon {
+  readonly protocol: 'sacn';
+  readonly to: 'multicast' | readonly string[];
+  readonly priority: number;
+}
+
+export interface ArtnetOutputPlan extends OutputCommon {
+  readonly protocol: 'artnet';
+  readonly to: readonly string[];
+  /** undefined: unless the interface is the loopback. */
+  readonly poll: boolean | undefined;
+}
+
+export type OutputPlan = SacnOutputPlan | ArtnetOutputPlan;
+
+export const SLOTS_PER_UNIVERSE = 512;

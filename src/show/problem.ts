@@ -1,0 +1,50 @@
+import { closest, distance } from 'fastest-levenshtein';
+import type { ProblemCode } from './codes.js';
+
+/** One thing that is wrong with a show file, and where. */
+export interface Problem {
+  readonly code: ProblemCode;
+  /** What is wrong and what would be right, one sentence or two. */
+  readonly message: string;
+  readonly file: string;
+  /** Counted from 1. */
+  readonly line: number;
+  /** Counted from 1, in characters. */
+  readonly column: number;
+  /** The line as it stands in the file, and below it a mark under the place. */
+  readonly excerpt: string;
+}
+
+/** Where in the parsed file something is: keys and indices from the top. */
+export type Path = readonly (string | number)[];
+
+/** A problem before it has been given its place in the text. */
+export interface Finding {
+  readonly code: ProblemCode;
+  readonly message: string;
+  readonly path: Path;
+  /** Mark the key itself, not its value. */
+  readonly atKey?: boolean;
+}
+
+/** `', did you mean "x"?'` where a candidate is near enough to be a slip of the fingers, else `''`. */
+export function suggestion(word: string, candidates: readonly string[]): string {
+  if (candidates.length === 0) return '';
+  const nearest = closest(word, [...candidates]);
+  const slips = distance(word.toLowerCase(), nearest.toLowerCase());
+  return slips <= Math.max(2, word.length / 3) ? ` Did you mean "${nearest}"?` : '';
+}
+
+/** `a, b or c`; at most `most` of them. */
+export function listed(words: readonly string[], most = 12): string {
+  const shown = words.slice(0, most).map(word => `"${word}"`);
+  if (words.length > most) return `${shown.join(', ')} and ${words.length - most} more`;
+  const last = shown.pop();
+  return shown.length === 0 ? (last ?? 'none') : `${shown.join(', ')} or ${last}`;
+}
+
+/** As `file:line:column: message [code]` with the excerpt below, for a terminal. */
+export function formatProblem(problem: Problem): string {
+  const { file, line, column, message, code, excerpt } = problem;
+  return `${file}:${line}:${column}: ${message} [${code}]\n${excerpt}`;
+}

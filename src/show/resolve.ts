@@ -1,0 +1,236 @@
+import { aimAt, compileHead, type HeadOptions, panTilt } from '../fixtures/kinematics.js';
+import { compileProfile, type Profile } from '../fixtures/profile.js';
+import { IDENTITY, type Rotation, rotationFromTurns } from '../stage/rotation.js';
+import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units.js';
+import { vec3 } from '../stage/vector.js';
+import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
+import type {
+  ChannelValue,
+  FixturePlan,
+  InputPlan,
+  MappingPlan,
+  OutputPlan,
+  Show,
+  TrackingPlan,
+} from './model.js';
+import { SLOTS_PER_UNIVERSE } from './model.js';
+import { profilesOf } from './profiles.js';
+import { areaOf } from './resolve-areas.js';
+import { routeOptionsOf } from './routes.js';
+import type { FixtureFile, LookFile, ShowFile } from './schema.js';
+import { universesOf } from './universes.js';
+
+export type { Show } from './model.js';
+
+/** A checked file as the rest of the program wants it. Only for files without findings. */
+export function resolveShow(file: ShowFile): Show {
+  const universes = [
+    ...new Set(Object.values(file.outputs).flatMap(output => universesOf(output) ?? [])),
+  ].sort((a, b) => a - b);
+  const { x, y, z } = file.stage;
+  const fixtures = resolveFixtures(file, universes);
+  return {
+    name: file.name,
+    bounds: { min: vec3(x[0], y[0], z[0]), max: vec3(x[1], y[1], z[1]) },
+    inputs: Object.entries(file.inputs).map(
+      ([name, input]): InputPlan => ({
+        name,
+        listen: input.listen,
+        port: input.port,
+        allow: input.allow,
+        maxDatagramBytes: input.maxDatagram,
+        routes: input.routes.map(routeOptionsOf),
+        origin: vec3(...input.origin),
+        rotation: rotationFromTurns(0 as Radians, 0 as Radians, radians(input.turn)),
+      }),
+    ),
+    tracking: resolveTracking(file),
+    performers: Object.entries(file.performers).map(([name, performer]) => ({
+      name,
+      label: performer.label ?? name,
+      trackers: performer.trackers,
+    })),
+    zones: Object.entries(file.zones).map(([name, zone]) => ({
+      name,
+      label: zone.label ?? name,
+      area: certain(areaOf(zone)),
+      edge: { featherM: zone.feather, hysteresisM: zone.hysteresis },
+    })),
+    fixtures,
+    mappings: resolveMappings(file, fixtures),
+    watchdog: resolveWatchdog(file),
+    outputs: resolveOutputs(file, universes),
+    universes,
+  };
+}
+
+function resolveTracking({ tracking }: ShowFile): TrackingPlan {
+  const { noise, agility } = tracking;
+  return {
+    track: {
+      ...DEFAULT_TRACKING_OPTIONS,
+      ...(noise === undefined ? {} : { noiseM: noise }),
+      ...(agility === undefined ? {} : { accelerationDensityHorizontal: agility }),
+    },
+    sensorLatencyS: tracking.sensorLatency,
+    outputLatencyS: tracking.outputLatency,
+  };
+}
+
+function resolveWatchdog({ watchdog }: ShowFile): Show['watchdog'] {
+  const { engineSilent, feedSilent, trackerSilent, jumped, outOfBounds, confidenceLow } = watchdog;
+  const timed = ({ after, fade }: { after: number; fade: number }) => ({
+    afterS: after,
+    fadeS: fade,
+  });
+  return {
+    engineSilent: timed(engineSilent),
+    feedSilent: timed(feedSilent),
+    trackerSilent: timed(trackerSilent),
+    jumped: { fadeS: jumped.fade },
+    outOfBounds: { ...timed(outOfBounds), marginM: outOfBounds.margin },
+    confidenceLow: { ...timed(confidenceLow), below: confidenceLow.below },
+    rearmS: watchdog.rearm,
+    returnS: watchdog.return,
+    moveS: watchdog.move,
+  };
+}
+
+function resolveFixtures(file: ShowFile, universes: readonly number[]): FixturePlan[] {
+  const profiles = new Map<string, Profile>();
+  for (const [name, options] of profilesOf(file)) profiles.set(name, compileProfile(options));
+  return Object.entries(file.fixtures).map(([name, fixture]) => {
+    const profile = certain(profiles.get(fixture.profile));
+    const universe = universes.indexOf(fixture.universe);
+    const indexOf = (attribute: string) =>
+      profile.channels.findIndex(channel => channel.attribute === attribute);
+    const [panChannel, tiltChannel] = [indexOf('Pan'), indexOf('Tilt')];
+    const head = headOf(fixture, profile, panChannel, tiltChannel);
+    const defaults = profile.channels.map(channel => channel.default);
+    const base = applyLook(defaults, fixture.base, profile, head, panChannel, tiltChannel);
+    return {
+      name,
+      label: fixture.label ?? name,
+      profile,
+      universe,
+      firstSlot: universe * SLOTS_PER_UNIVERSE + fixture.address - 1,
+      head,
+      panChannel,
+      tiltChannel,
+      base,
+      safe: applyLook(base, fixture.safe ?? {}, profile, head, panChannel, tiltChannel),
+      fadeS: fixture.fade,
+    };
+  });
+}
+
+function headOf(
+  fixture: FixtureFile,
+  profile: Profile,
+  panChannel: number,
+  tiltChannel: number,
+): HeadOptions | undefined {
+  const [pan, tilt] = [profile.channels[panChannel], profile.channels[tiltChannel]];
+  if (pan === undefined || tilt === undefined || fixture.position === undefined) return undefined;
+  return {
+    position: vec3(...fixture.position),
+    rotation: rotationOf(fixture.orientation),
+    panRange: [radians(pan.from), radians(pan.to)],
+    tiltRange: [radians(tilt.from), radians(tilt.to)],
+  };
+}
+
+function rotationOf(orientation: FixtureFile['orientation']): Rotation {
+  switch (orientation) {
+    case 'hanging':
+      return IDENTITY;
+    case 'standing':
+      return rotationFromTurns(Math.PI as Radians, 0 as Radians, 0 as Radians);
+    default:
+      return rotationFromTurns(
+        radians(orientation.x),
+        radians(orientation.y),
+        radians(orientation.z),
+      );
+  }
+}
+
+/** The values below, with those of the look in their place; an aim becomes a pan and a tilt. */
+function applyLook(
+  below: readonly number[],
+  look: LookFile,
+  profile: Profile,
+  head: HeadOptions | undefined,
+  panChannel: number,
+  tiltChannel: number,
+): number[] {
+  const values = [...below];
+  profile.channels.forEach((channel, index) => {
+    const value = look[channel.attribute];
+    if (typeof value === 'number') values[index] = value;
+  });
+  if (look.aim !== undefined && head !== undefined) {
+    const aimed = aimAt(compileHead(head), ...look.aim, 0, 0, panTilt());
+    values[panChannel] = toDegrees(aimed.pan);
+    values[tiltChannel] = toDegrees(aimed.tilt);
+  }
+  return values;
+}
+
+function resolveMappings(file: ShowFile, fixtures: readonly FixturePlan[]): MappingPlan[] {
+  const performers = Object.keys(file.performers);
+  const zones = Object.keys(file.zones);
+  const indexOf = new Map(fixtures.map((fixture, index) => [fixture.name, index]));
+  return file.mappings.map((mapping): MappingPlan => {
+    const targets = [...new Set(mapping.fixtures)].map(name => certain(indexOf.get(name)));
+    const values = targets.flatMap(fixture =>
+      Object.entries(mapping.set).map(([attribute, value]): ChannelValue => {
+        const { channels } = certain(fixtures[fixture]).profile;
+        return { fixture, channel: channels.findIndex(c => c.attribute === attribute), value };
+      }),
+    );
+    const fade = { inS: mapping.fade.in, outS: mapping.fade.out };
+    if ('follow' in mapping) {
+      const performer = performers.indexOf(mapping.follow);
+      return { kind: 'follow', performer, heads: targets, offset: vec3(...mapping.offset), values, fade };
+    }
+    return {
+      kind: 'zone',
+      zone: zones.indexOf(mapping.zone),
+      performers:
+        mapping.performers === 'any'
+          ? performers.map((_, index) => index)
+          : [...new Set(mapping.performers)].map(name => performers.indexOf(name)),
+      curve: mapping.curve,
+      values,
+      fade,
+    };
+  });
+}
+
+function resolveOutputs(file: ShowFile, universes: readonly number[]): OutputPlan[] {
+  return Object.entries(file.outputs).map(([name, output]): OutputPlan => {
+    const common = {
+      name,
+      interface: output.interface,
+      rateHz: output.rate,
+      universes: (universesOf(output) ?? []).map(universe => ({
+        index: universes.indexOf(universe),
+        onWire: universe + output.offset,
+      })),
+    };
+    return output.protocol === 'sacn'
+      ? { ...common, protocol: 'sacn', to: output.to, priority: output.priority }
+      : { ...common, protocol: 'artnet', to: output.to, poll: output.poll };
+  });
+}
+
+function radians(degrees: number): Radians {
+  return toRadians(degrees as Degrees);
+}
+
+/** The cross-check has shown that it is there. */
+function certain<T>(value: T | undefined): T {
+  if (value === undefined) throw new Error('a show was resolved that has not been checked');
+  return value;
+}

@@ -1,0 +1,61 @@
+import { type AttributeClass, attributeClass } from '../fixtures/attributes.js';
+import { toRaw, writeRaw } from '../fixtures/encode.js';
+import type { Channel } from '../fixtures/profile.js';
+import type { FallbackChannel, FallbackFixture, FallbackPlan } from '../safety/fallback.js';
+import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
+
+/** Levels of all universes, 512 each, with every fixture at its safe values. */
+export function safeLook(show: Show): Uint8Array {
+  const levels = new Uint8Array(show.universes.length * SLOTS_PER_UNIVERSE);
+  for (const fixture of show.fixtures) {
+    fixture.profile.channels.forEach((channel, index) => {
+      writeRaw(channel, toRaw(channel, fixture.safe[index] ?? channel.default), levels, fixture.firstSlot);
+    });
+  }
+  return levels;
+}
+
+/** What the supervisor needs to take every channel to its safe value by itself. */
+export function fallbackPlan(show: Show): FallbackPlan {
+  const { engineSilent, returnS, moveS, rearmS } = show.watchdog;
+  return {
+    fixtures: show.fixtures.map((fixture): FallbackFixture => ({
+      channels: fixture.profile.channels.map((channel, index) => ({
+        slots: channel.offsets.map(offset => fixture.firstSlot + offset),
+        class: attributeClass(channel.attribute),
+        safeRaw: toRaw(channel, fixture.safe[index] ?? channel.default),
+        darkRaw: darkRaw(channel),
+      })) satisfies FallbackChannel[],
+      moves: moves(fixture),
+      safeIsDark: safeIsDark(fixture),
+      fadeS: fixture.fadeS,
+    })),
+    levelCount: show.universes.length * SLOTS_PER_UNIVERSE,
+    safeLook: safeLook(show),
+    times: { fadeS: engineSilent.fadeS, returnS, moveS },
+    rearmS,
+  };
+}
+
+/** Whether a fixture has a pan or a tilt, so that its way to the safe look leads through the dark. */
+export function moves(fixture: FixturePlan): boolean {
+  return hasClass(fixture, 'movement');
+}
+
+/** Whether its safe look gives no light; also where it has no intensity of its own. */
+export function safeIsDark(fixture: FixturePlan): boolean {
+  return fixture.profile.channels.every(
+    (channel, index) =>
+      attributeClass(channel.attribute) !== 'intensity' ||
+      toRaw(channel, fixture.safe[index] ?? channel.default) === darkRaw(channel),
+  );
+}
+
+/** What a channel holds at an intensity of 0 per cent, or at the end of its range nearest to it. */
+function darkRaw(channel: Channel): number {
+  return toRaw(channel, 0);
+}
+
+function hasClass(fixture: FixturePlan, wanted: AttributeClass): boolean {
+  return fixture.profile.channels.some(channel => attributeClass(channel.attribute) === wanted);
+}

@@ -1,0 +1,380 @@
+import { z } from 'zod';
+import { CURVES } from '../mapping/options.js';
+import { DEFAULT_WATCHDOG } from '../safety/options.js';
+
+/**
+ * The show file as it is written: one schema gives types, defaults, validation, the JSON Schema for
+ * editors and the reference page. Metres, seconds, degrees and per cent throughout.
+ *
+ * Descriptions are user-facing: they become the reference page.
+ */
+
+const Metres = z.number();
+const Seconds = z.number().min(0).max(3600);
+const Degrees = z.number().min(-1080).max(1080);
+const Range = z.tuple([z.number(), z.number()]);
+const Point2 = z.tuple([Metres, Metres]);
+export const Point3 = z.tuple([Metres, Metres, Metres]);
+
+export const NAME_PATTERN = /^[A-Za-z][A-Za-z0-9_-]*$/;
+const Name = z
+  .string()
+  .regex(NAME_PATTERN, 'a name starts with a letter and goes on with letters, digits, - and _');
+const Label = z.string().min(1).max(60);
+const Address4 = z.ipv4();
+
+function timed(defaults: { afterS: number; fadeS: number }) {
+  return {
+    after: Seconds.default(defaults.afterS).meta({
+      description: 'How long it has to last before it acts, seconds.',
+    }),
+    fade: Seconds.default(defaults.fadeS).meta({
+      description: 'How long intensity takes from live to safe, seconds.',
+    }),
+  };
+}
+
+const Stage = z
+  .strictObject({
+    x: Range.meta({ description: 'From stage right to stage left, metres: `[from, to]`.' }),
+    y: Range.meta({ description: 'From downstage to upstage, metres.' }),
+    z: Range.default([-0.5, 3]).meta({
+      description: 'From the lowest to the highest place a tracker can be, metres.',
+    }),
+  })
+  .meta({
+    description:
+      'Where performers can be, in the stage frame: metres, x to stage left, y upstage, z up.',
+  });
+
+export const ARGUMENT_NAMES = [
+  'x', 'y', 'z', 'quality', 'tracker', 'ignore',
+  'x?', 'y?', 'z?', 'quality?', 'ignore?',
+] as const; // biome-ignore format: one row for the required, one for the optional
+
+const AXES = ['x', '-x', 'y', '-y', 'z', '-z'] as const;
+export const UNITS = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, in: 0.0254 } as const;
+const UNIT_NAMES = ['m', 'cm', 'mm', 'ft', 'in'] as const satisfies readonly (keyof typeof UNITS)[];
+
+const Route = z
+  .strictObject({
+    address: z.string().meta({
+      description: 'OSC address; `{tracker}` stands for the part that names the tracker.',
+    }),
+    arguments: z
+      .array(z.enum(ARGUMENT_NAMES))
+      .min(1)
+      .default(['x', 'y', 'z', 'quality?'])
+      .meta({
+        description:
+          'What the arguments are, in order. A `?` marks those at the end that may be missing; ' +
+          '`tracker` is for feeds that name the tracker in an argument; `quality` is 0 to 1.',
+      }),
+    unit: z.enum(UNIT_NAMES).default('m').meta({ description: 'Unit of the coordinates.' }),
+    axes: z
+      .tuple([z.enum(AXES), z.enum(AXES), z.enum(AXES)])
+      .default(['x', 'y', 'z'])
+      .meta({
+        description:
+          'Which axis of the feed is stage x, y and z, each with its sign: `[x, -z, y]` for a feed ' +
+          'with y up and z towards the audience.',
+      }),
+  })
+  .meta({ description: 'How positions arrive at this input.' });
+
+const Input = z.strictObject({
+  protocol: z.literal('osc').default('osc').meta({ description: 'OSC 1.0 over UDP.' }),
+  listen: Address4.default('127.0.0.1').meta({
+    description: 'Address of the interface to listen on: that of the tracking network.',
+  }),
+  port: z.int().min(1).max(65535).meta({ description: 'UDP port.' }),
+  allow: z
+    .union([z.literal('any'), z.array(z.union([Address4, z.cidrv4()])).min(1)])
+    .default('any')
+    .meta({ description: 'Who may send: addresses or ranges such as 10.0.0.0/24, or `any`.' }),
+  maxDatagram: z.int().min(16).max(8192).default(1472).meta({
+    description: 'Longer datagrams are refused, bytes. 1472 fills one Ethernet frame.',
+  }),
+  routes: z.array(Route).min(1),
+  origin: Point3.default([0, 0, 0]).meta({
+    description: "Where the tracking system's origin is in the stage frame, metres.",
+  }),
+  turn: Degrees.default(0).meta({
+    description: 'How far the tracking frame is turned against the stage frame, anticlockwise seen from above, degrees.',
+  }),
+});
+
+const Performer = z.strictObject({
+  label: Label.optional().meta({ description: 'How people call them; the name where it is left out.' }),
+  trackers: z
+    .array(z.union([z.int().min(0), z.string().min(1).max(64)]).transform(String))
+    .min(1)
+    .meta({ description: 'Identifiers of the trackers they wear, as they stand in the OSC address.' }),
+});
+
+const Zone = z.strictObject({
+  label: Label.optional(),
+  circle: z
+    .strictObject({ centre: Point2, radius: z.number().positive().max(1000) })
+    .optional()
+    .meta({ description: 'A circle on the floor plan. A zone has a circle or a polygon.' }),
+  polygon: z
+    .array(Point2)
+    .min(3)
+    .max(256)
+    .optional()
+    .meta({ description: 'Corners on the floor plan, in order, either way round.' }),
+  height: Range.optional().meta({
+    description: 'From and to, metres; every height where it is left out.',
+  }),
+  feather: z.number().min(0).max(100).default(0.3).meta({
+    description: 'Width of the border outside of the edge over which presence falls from 1 to 0, metres.',
+  }),
+  hysteresis: z.number().min(0).max(10).default(0.1).meta({
+    description: 'Movement smaller than this leaves the presence as it is, metres.',
+  }),
+});
+
+const Channel = z.strictObject({
+  attribute: Name.meta({ description: 'GDTF attribute name: Dimmer, Pan, Tilt, ColorAdd_R ...' }),
+  bits: z.union([z.literal(8), z.literal(16), z.literal(24)]).default(8),
+  slots: z
+    .array(z.int().min(1).max(512))
+    .min(1)
+    .max(3)
+    .optional()
+    .meta({
+      description:
+        "Which of the fixture's slots, counted from 1, coarse first; where left out, those after the channel above.",
+    }),
+  range: Range.optional().meta({
+    description:
+      'Physical values at the lowest and the highest level: degrees for Pan, Tilt and Zoom, per cent for ' +
+      'the rest. [0, 100] where it is left out; required for Pan, Tilt and Zoom. The first may be the larger.',
+  }),
+  default: z.number().optional().meta({
+    description: 'Physical value while nothing else is asked: 0, or what is nearest to it, where left out.',
+  }),
+});
+
+const Profile = z.strictObject({ channels: z.array(Channel).min(1).max(512) });
+
+/** Attribute values in physical units; for a head also `aim`, a point on the stage. */
+const Look = z
+  .object({
+    aim: Point3.optional().meta({
+      description: 'For a moving head: the point to aim at, metres, instead of Pan and Tilt.',
+    }),
+  })
+  .catchall(z.number());
+
+const Orientation = z
+  .union([
+    z.enum(['hanging', 'standing']),
+    z.strictObject({ x: Degrees.default(0), y: Degrees.default(0), z: Degrees.default(0) }),
+  ])
+  .default('hanging')
+  .meta({
+    description:
+      '`hanging` (base up, front to the audience), `standing` (turned half round about x), or the turns in ' +
+      'degrees from hanging about the stage axes x, then y, then z, anticlockwise seen from the tip of the axis.',
+  });
+
+const Fixture = z.strictObject({
+  label: Label.optional(),
+  profile: Name,
+  universe: z.int().min(0).max(63999).meta({ description: 'Universe of the show.' }),
+  address: z.int().min(1).max(512).meta({ description: 'First slot, counted from 1.' }),
+  position: Point3.optional().meta({
+    description: 'Where its pan and tilt axes cross, stage frame, metres. Needed to aim.',
+  }),
+  orientation: Orientation,
+  base: Look.prefault({}).meta({
+    description: 'What it shows while no mapping acts: attribute values in physical units.',
+  }),
+  safe: Look.optional().meta({
+    description: 'Its part of the safe look. Attributes left out take their base value.',
+  }),
+  fade: Seconds.optional().meta({
+    description: "Live to safe for this fixture, seconds, instead of the watchdog's fades.",
+  }),
+});
+
+const Curve = z.union([
+  z.enum(CURVES),
+  z.array(z.tuple([z.number().min(0).max(1), z.number().min(0).max(1)])).min(2).max(64),
+]);
+
+const Fade = z
+  .strictObject({ in: Seconds.default(0.5), out: Seconds.default(1) })
+  .prefault({})
+  .meta({ description: 'Seconds from nothing to full, and back.' });
+
+const AttributeValues = z.record(Name, z.number());
+const FixtureNames = z.array(Name).min(1);
+
+const ZoneMapping = z
+  .strictObject({
+    zone: Name.meta({ description: 'The zone whose presence drives the fixtures.' }),
+    performers: z.union([z.literal('any'), z.array(Name).min(1)]).default('any').meta({
+      description: 'Whose presence counts: names, or `any`.',
+    }),
+    fixtures: FixtureNames,
+    set: AttributeValues.meta({ description: 'Attribute values at full presence, physical units.' }),
+    curve: Curve.default('linear').meta({
+      description:
+        'From presence to level: linear, smooth, square, root, switch (from half presence), or points [[presence, level], ...].',
+    }),
+    fade: Fade,
+  })
+  .meta({ title: 'zone mapping', description: "A performer's presence in a zone drives attributes." });
+
+const FollowMapping = z
+  .strictObject({
+    follow: Name.meta({ description: 'The performer whom the heads follow.' }),
+    fixtures: FixtureNames.meta({ description: 'Heads with Pan and Tilt and a position.' }),
+    offset: Point3.default([0, 0, 0]).meta({
+      description: 'Added to the tracked position to get the point to aim at, metres.',
+    }),
+    set: AttributeValues.meta({ description: 'Attribute values while following: Dimmer, Zoom ...' }),
+    fade: Fade,
+  })
+  .meta({ title: 'follow mapping', description: 'Moving heads follow a performer.' });
+
+const UniverseList = z
+  .array(
+    z.union([
+      z.int().min(0).max(63999),
+      z.string().regex(/^\d{1,5}-\d{1,5}$/, 'a range of universes is written "1-8"'),
+    ]),
+  )
+  .min(1)
+  .meta({ description: 'Universes of the show: numbers, or ranges such as "1-8".' });
+
+const outputCommon = {
+  interface: z.string().min(1).meta({
+    description: 'Address or name of the interface to send from: that of the lighting network.',
+  }),
+  universes: UniverseList,
+  offset: z.int().min(-63999).max(63999).default(0).meta({
+    description: 'Added to the universe of the show to get the one on the wire.',
+  }),
+  rate: z.number().min(1).max(44).default(40).meta({
+    description: 'Packets a second while levels change; never above the 44 of DMX512.',
+  }),
+};
+
+const SacnOutput = z.strictObject({
+  protocol: z.literal('sacn'),
+  ...outputCommon,
+  to: z.union([z.literal('multicast'), z.array(Address4).min(1).max(64)]).default('multicast').meta({
+    description: '`multicast`, or the addresses of the receivers (unicast).',
+  }),
+  priority: z.int().min(0).max(200).default(100).meta({
+    description: 'E1.31 priority, 0 to 200; receivers take the highest.',
+  }),
+});
+
+const ArtnetOutput = z.strictObject({
+  protocol: z.literal('artnet'),
+  ...outputCommon,
+  to: z.array(Address4).min(1).max(64).meta({
+    description: 'Addresses of the nodes (Art-Net 4 sends levels to subscribers only).',
+  }),
+  poll: z.boolean().optional().meta({
+    description:
+      'Ask the nodes who they are (ArtPoll) and warn when one is missing. On, but off on the loopback interface, ' +
+      'where the answers would collide with a receiver on the same machine.',
+  }),
+});
+
+const Output = z.discriminatedUnion('protocol', [SacnOutput, ArtnetOutput]);
+
+const w = DEFAULT_WATCHDOG;
+const Watchdog = z
+  .strictObject({
+    trackerSilent: z.strictObject(timed(w.trackerSilent)).prefault({}).meta({
+      description: 'None of the trackers of a performer is heard.',
+    }),
+    confidenceLow: z
+      .strictObject({
+        below: z.number().min(0).max(1).default(w.confidenceLow.below),
+        ...timed(w.confidenceLow),
+      })
+      .prefault({})
+      .meta({ description: 'Positions arrive, but are not to be believed.' }),
+    outOfBounds: z
+      .strictObject({ margin: z.number().min(0).max(100).default(w.outOfBounds.marginM), ...timed(w.outOfBounds) })
+      .prefault({})
+      .meta({ description: 'A performer is farther than `margin` metres outside of the stage.' }),
+    jumped: z
+      .strictObject({ fade: Seconds.default(w.jumped.fadeS) })
+      .prefault({})
+      .meta({ description: 'A performer reappears where they cannot have walked to.' }),
+    feedSilent: z.strictObject(timed(w.feedSilent)).prefault({}).meta({
+      description: 'No position of anybody arrives.',
+    }),
+    engineSilent: z
+      .strictObject(timed(w.engineSilent))
+      .prefault({})
+      .meta({ description: 'The engine has died, hangs or is late; decided by the supervisor.' }),
+    rearm: Seconds.default(w.rearmS).meta({
+      description: 'How long all has to be well before light is trusted again, seconds.',
+    }),
+    return: Seconds.default(w.returnS).meta({ description: 'Safe to live, seconds.' }),
+    move: Seconds.default(w.moveS).meta({
+      description: 'How long a head takes between its live and its safe aim, in the dark, seconds.',
+    }),
+  })
+  .prefault({})
+  .meta({ description: 'When the light stops believing the tracking, and how fast it acts.' });
+
+const Tracking = z
+  .strictObject({
+    noise: z.number().positive().max(10).optional().meta({
+      description: 'Standard deviation of a reported position, metres.',
+    }),
+    agility: z.number().positive().max(1000).optional().meta({
+      description:
+        'How suddenly performers change their speed: density of the acceleration noise, m2/s3. Higher follows faster and is less steady.',
+    }),
+    sensorLatency: z.number().min(0).max(2).default(0).meta({
+      description: 'Age of a position when it arrives, seconds; the light is predicted ahead by it.',
+    }),
+    outputLatency: z.number().min(0).max(2).default(0.03).meta({
+      description: 'From the tick to the light: network, gateway and lamp, seconds.',
+    }),
+  })
+  .prefault({})
+  .meta({ description: 'How positions are smoothed and predicted.' });
+
+export const FORMAT_VERSION = 1;
+
+export const ShowFileSchema = z
+  .strictObject({
+    lampwright: z.literal(FORMAT_VERSION).meta({ description: 'Version of this file format.' }),
+    name: z.string().min(1).max(60).meta({ description: 'Name of the show.' }),
+    stage: Stage,
+    inputs: z.record(Name, Input).meta({ description: 'Where positions come from, by name.' }),
+    tracking: Tracking,
+    performers: z.record(Name, Performer).meta({ description: 'Who is tracked, by name.' }),
+    zones: z.record(Name, Zone).default({}).meta({ description: 'Places on the stage, by name.' }),
+    profiles: z.record(Name, Profile).default({}).meta({
+      description: 'Kinds of fixture, by name; `dimmer`, `rgb` and `moving-head` are built in.',
+    }),
+    fixtures: z.record(Name, Fixture).meta({ description: 'The lights, by name.' }),
+    mappings: z.array(z.union([ZoneMapping, FollowMapping])).default([]).meta({
+      description: 'What a position does to the light.',
+    }),
+    watchdog: Watchdog,
+    outputs: z.record(Name, Output).meta({ description: 'Where levels are sent, by name.' }),
+  })
+  .meta({ title: 'lampwright show file' });
+
+export type ShowFile = z.output<typeof ShowFileSchema>;
+export type ProfileFile = z.output<typeof Profile>;
+export type FixtureFile = z.output<typeof Fixture>;
+export type LookFile = z.output<typeof Look>;
+export type ZoneFile = z.output<typeof Zone>;
+export type OutputFile = z.output<typeof Output>;
+export type MappingFile = z.output<typeof ZoneMapping> | z.output<typeof FollowMapping>;

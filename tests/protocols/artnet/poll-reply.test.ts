@@ -1,0 +1,98 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { POLL_REPLY } from '../../../src/protocols/artnet/layout.js';
+import { encodePoll } from '../../../src/protocols/artnet/poll.js';
+import {
+  decodePollReply,
+  POLL_REPLY_REJECT_REASONS,
+} from '../../../src/protocols/artnet/poll-reply.js';
+import { pollReplyBytes, type ReplyFields } from './reply.js';
+
+describe('ArtPollReply', () => {
+  it('gives every field', () => {
+    expect(decodePollReply(pollReplyBytes())).toEqual({
+      kind: 'poll-reply',
+      ip: '10.0.0.7',
+      port: 6454,
+      shortName: 'stove',
+      longName: 'stove and window',
+      nodeReport: '#0001 [0042] fine',
+      status1: 0xd0,
+      status2: 0x0e,
+      bindIndex: 1,
+      outputs: [0x0423],
+    });
+  });
+
+  it('lists the ports that are outputs, up to the port count, each address once', () => {
+    const fields = { portTypes: [0x80, 0x40, 0xc0, 0x80], swOut: [1, 2, 3, 1] };
+    expect(decodePollReply(pollReplyBytes({ ...fields, portCount: 4 }))).toHaveProperty(
+      'outputs',
+      [0x0421, 0x0423],
+    );
+    expect(decodePollReply(pollReplyBytes({ ...fields, portCount: 2 }))).toHaveProperty(
+      'outputs',
+      [0x0421],
+    );
+    expect(decodePollReply(pollReplyBytes({ ...fields, portCount: 0 }))).toHaveProperty(
+      'outputs',
+      [],
+    );
+  });
+
+  it('reads a short reply of an old node, and a longer one of a newer', () => {
+    expect(decodePollReply(pollReplyBytes({ length: 207 }))).toMatchObject({
+      bindIndex: 0,
+      status2: 0,
+      outputs: [0x0423],
+    });
+    const longer = Buffer.concat([pollReplyBytes(), Buffer.alloc(60, 0xff)]);
+    expect(decodePollReply(longer)).toMatchObject({ bindIndex: 1, outputs: [0x0423] });
+  });
+
+  it('reads a name that fills its field, and masks what is not printable ASCII', () => {
+    const bytes = pollReplyBytes();
+    bytes.fill(0x61, POLL_REPLY.shortName, POLL_REPLY.longName);
+    bytes.set([0x1b, 0x5b, 0xc3], POLL_REPLY.longName);
+    expect(decodePollReply(bytes)).toMatchObject({
+      shortName: 'a'.repeat(18),
+      longName: '?[?ve and window',
+    });
+  });
+
+  it.each<[string, ReplyFields | Buffer]>([
+    ['too-short', Buffer.alloc(0)],
+    ['too-short', Buffer.from('Art-Net\0\0', 'latin1')],
+    ['too-short', { length: 206 }],
+    ['not-artnet', Buffer.concat([Buffer.from('Art-Nut\0', 'latin1'), Buffer.alloc(240)])],
+    ['other-opcode', encodePoll()],
+    ['ip-not-unicast', { ip: [0, 0, 0, 0] }],
+    ['ip-not-unicast', { ip: [224, 0, 0, 1] }],
+    ['ip-not-unicast', { ip: [255, 255, 255, 255] }],
+    ['net-range', { net: 128 }],
+    ['subnet-range', { subNet: 16 }],
+    ['port-count', { portCount: 5 }],
+    ['port-count', { portCount: 256 }],
+    ['universe-range', { swOut: [16] }],
+  ])('%s: %o', (reason, fields) => {
+    const bytes = Buffer.isBuffer(fields) ? fields : pollReplyBytes(fields);
+    expect(decodePollReply(bytes)).toEqual({ kind: 'rejected', reason });
+  });
+
+  it('any bytes, and good replies with bytes changed: never throws, every result declared', () => {
+    const flips = fc.array(fc.tuple(fc.nat(238), fc.nat(255)), { maxLength: 4 }).map(list => {
+      const bytes = pollReplyBytes();
+      for (const [at, value] of list) bytes[at] = value;
+      return bytes;
+    });
+    const any = fc.uint8Array({ maxLength: 260 }).map(bytes => Buffer.from(bytes));
+    fc.assert(
+      fc.property(fc.oneof(flips, any), fc.option(fc.nat(250)), (bytes, cut) => {
+        const reply = decodePollReply(bytes.subarray(0, cut ?? bytes.length));
+        if (reply.kind === 'rejected') expect(POLL_REPLY_REJECT_REASONS).toContain(reply.reason);
+        else expect(reply.outputs.every(address => address >= 0 && address <= 0x7fff)).toBe(true);
+      }),
+      { seed: 61, numRuns: 500 },
+    );
+  });
+});

@@ -1,0 +1,250 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import type { OscArgument } from '../../../src/protocols/osc/library.js';
+import {
+  compileRoutes,
+  POSITION_REJECT_REASONS,
+  type RawPosition,
+  type RouteArgument,
+  type RouteOptions,
+  type RouteRole,
+  readPosition,
+  SIGNED_AXES,
+} from '../../../src/protocols/osc/route.js';
+
+/** 'quality?' is an optional argument. */
+const layout = (...names: string[]): RouteArgument[] =>
+  names.map(name => ({ role: name.replace('?', '') as RouteRole, optional: name.endsWith('?') }));
+
+const route = (options: Partial<RouteOptions> = {}): RouteOptions => ({
+  address: '/tracker/{tracker}/position',
+  arguments: layout('x', 'y', 'z', 'quality?'),
+  unitM: 1,
+  axes: ['x', 'y', 'z'],
+  ...options,
+});
+const table = (...routes: RouteOptions[]) => {
+  const result = compileRoutes(routes);
+  if (!result.ok) throw new Error(JSON.stringify(result.errors));
+  return result.table;
+};
+const blank = (): RawPosition => ({ tracker: '', x: 0, y: 0, z: 0, quality: undefined });
+const f = (value: number): OscArgument => ({ type: 'f', value });
+const i = (value: number): OscArgument => ({ type: 'i', value });
+const s = (value: string): OscArgument => ({ type: 's', value });
+const read = (routes: RouteOptions[], address: string, ...args: OscArgument[]) => {
+  const out = blank();
+  return readPosition(table(...routes), address, args, out) ?? out;
+};
+const HERE = '/tracker/gull/position';
+
+describe('reading positions', () => {
+  it('takes the tracker from the address', () => {
+    expect(read([route()], HERE, f(1), f(2), f(3))).toEqual({
+      tracker: 'gull',
+      x: 1,
+      y: 2,
+      z: 3,
+      quality: undefined,
+    });
+    expect(read([route()], HERE, f(1), f(2), f(3), f(0.5))).toHaveProperty('quality', 0.5);
+  });
+
+  it.each([
+    [i(12), '12'],
+    [{ type: 'h', value: { high: 1, low: -1 } } as const, '8589934591'],
+    [{ type: 'h', value: { high: -1, low: -2 } } as const, '-2'],
+    [s('Ines'), 'Ines'],
+    [{ type: 'S', value: 'Ines' } as const, 'Ines'],
+  ])('takes the tracker from argument %o', (argument, tracker) => {
+    const options = route({ address: '/pos', arguments: layout('tracker', 'x', 'y', 'z') });
+    expect(read([options], '/pos', argument, f(1), f(2), f(3))).toHaveProperty('tracker', tracker);
+  });
+
+  it('reads i, f, d and h, ignores what it is told to, and scales to metres', () => {
+    const options = route({ arguments: layout('x', 'ignore', 'y', 'z'), unitM: 0.001 });
+    const out = read(
+      [options],
+      HERE,
+      i(-1500),
+      [s('an array')],
+      { type: 'd', value: 250.5 },
+      { type: 'h', value: { high: 1, low: 0 } },
+    );
+    expect(out).toMatchObject({ x: -1.5, y: 0.2505, z: 4294967.296 });
+  });
+
+  it.each([
+    // sensor (1, 2, 3): [sensor axis for x, y, z] gives
+    [
+      ['x', 'y', 'z'],
+      [1, 2, 3],
+    ],
+    [
+      ['x', 'z', 'y'],
+      [1, 3, 2],
+    ],
+    [
+      ['x', '-z', 'y'],
+      [1, -3, 2],
+    ],
+    [
+      ['-y', 'x', '-z'],
+      [-2, 1, -3],
+    ],
+    [
+      ['z', 'x', 'y'],
+      [3, 1, 2],
+    ],
+  ] as const)('permutes by %o', (axes, [x, y, z]) => {
+    expect(read([route({ axes })], HERE, f(1), f(2), f(3))).toMatchObject({ x, y, z });
+  });
+
+  it('gives 0, never -0, and 0 on an axis that does not come', () => {
+    const options = route({ arguments: layout('x', 'y'), axes: ['-x', '-z', 'y'] });
+    const out = blank();
+    expect(readPosition(table(options), HERE, [f(0), f(7)], out)).toBeUndefined();
+    expect([out.x, out.y, out.z]).toEqual([0, 0, 7]);
+  });
+
+  const fixed = route({ address: '/pos', arguments: layout('tracker', 'x', 'y', 'z') });
+  it.each([
+    ['no-route', '/elsewhere', [f(1), f(2), f(3)]],
+    ['no-route', '/tracker//position', [f(1), f(2), f(3)]],
+    ['pattern-address', '/tracker/*/position', [f(1), f(2), f(3)]],
+    ['tracker-name', `/tracker/${'x'.repeat(65)}/position`, [f(1), f(2), f(3)]],
+    ['argument-count', HERE, []],
+    ['argument-count', HERE, [f(1), f(2)]],
+    ['argument-count', HERE, [f(1), f(2), f(3), f(1), f(1)]],
+    ['argument-type', HERE, [f(1), s('2'), f(3)]],
+    ['argument-type', HERE, [f(1), { type: 'T', value: true }, f(3)]],
+    ['argument-type', HERE, [f(1), [f(2)], f(3)]],
+    ['not-finite', HERE, [f(Number.NaN), f(2), f(3)]],
+    ['not-finite', HERE, [f(1), f(Number.POSITIVE_INFINITY), f(3)]],
+    ['not-finite', HERE, [f(1), f(2), f(3), f(Number.NaN)]],
+    ['quality-range', HERE, [f(1), f(2), f(3), f(1.01)]],
+    ['quality-range', HERE, [f(1), f(2), f(3), f(-0.01)]],
+    ['argument-type', '/pos', [f(1), f(1), f(2), f(3)]],
+    ['argument-type', '/pos', [[s('Ines')], f(1), f(2), f(3)]],
+    ['tracker-name', '/tracker/a\u001bc/position', [f(1), f(2), f(3)]],
+    ['tracker-name', '/pos', [s('Ines\n'), f(1), f(2), f(3)]],
+    ['tracker-name', '/pos', [s('Ines\u007f'), f(1), f(2), f(3)]],
+    ['tracker-name', '/pos', [s(''), f(1), f(2), f(3)]],
+    ['tracker-name', '/pos', [s('x'.repeat(65)), f(1), f(2), f(3)]],
+  ] as [string, string, OscArgument[]][])('%s: %s %o', (reason, address, args) => {
+    expect(read([route(), fixed], address, ...args)).toBe(reason);
+  });
+
+  it('rejects a double that leaves the range when it is scaled', () => {
+    const big: OscArgument = { type: 'd', value: 1e308 };
+    expect(read([route({ unitM: 1000 })], HERE, big, f(0), f(0))).toBe('not-finite');
+  });
+
+  it('takes the first route that matches, and a pattern for a route of one address', () => {
+    const any = route({ address: '/{tracker}', arguments: layout('x', 'y') });
+    expect(read([fixed, any], '/pos', s('Ines'), f(1), f(2), f(3))).toMatchObject({ x: 1, z: 3 });
+    expect(read([any, fixed], '/pos', f(1), f(2))).toMatchObject({ tracker: 'pos' });
+    expect(read([any, fixed], '/p?s', s('Ines'), f(1), f(2), f(3))).toMatchObject({
+      tracker: 'Ines',
+    });
+  });
+
+  it('any arguments: a declared reason or finite metres', () => {
+    const argument: fc.Arbitrary<OscArgument> = fc.oneof(
+      fc.record({ type: fc.constantFrom('f' as const, 'd' as const), value: fc.double() }),
+      fc.record({ type: fc.constant('i' as const), value: fc.integer() }),
+      fc.record({ type: fc.constant('s' as const), value: fc.string() }),
+      fc.record({
+        type: fc.constant('h' as const),
+        value: fc.record({ high: fc.integer(), low: fc.integer() }),
+      }),
+      fc.constant<OscArgument>([]),
+    );
+    const routes = table(route(), fixed);
+    const out = blank();
+    fc.assert(
+      fc.property(fc.constantFrom(HERE, '/pos', '/p*'), fc.array(argument), (address, args) => {
+        const reason = readPosition(routes, address, args, out);
+        if (reason !== undefined) expect(POSITION_REJECT_REASONS).toContain(reason);
+        else expect([out.x, out.y, out.z].every(Number.isFinite)).toBe(true);
+      }),
+      { seed: 21, numRuns: 500 },
+    );
+  });
+});
+
+describe('address cache', () => {
+  it('holds addresses that have a route, no others', () => {
+    const routes = table(route());
+    const out = blank();
+    for (let n = 0; n < 50; n++) readPosition(routes, `/unknown/${n}`, [], out);
+    for (let n = 0; n < 50; n++) readPosition(routes, `/tracker/*${n}/position`, [], out);
+    expect(routes.cache.size).toBe(0);
+    readPosition(routes, HERE, [], out);
+    readPosition(routes, HERE, [], out);
+    expect([...routes.cache.keys()]).toEqual([HERE]);
+  });
+
+  it('is bounded, and stays right when it is full', () => {
+    const routes = table(route());
+    const out = blank();
+    for (let n = 0; n < 5000; n++) {
+      readPosition(routes, `/tracker/${n}/position`, [f(1), f(2), f(3)], out);
+      expect(out.tracker).toBe(String(n));
+    }
+    expect(routes.cache.size).toBe(1024);
+    expect(readPosition(routes, '/tracker/0/position', [f(1), f(2), f(3)], out)).toBeUndefined();
+    expect(out.tracker).toBe('0');
+  });
+});
+
+describe('compiling routes', () => {
+  it.each([
+    ['no-leading-slash', { address: 'a/{tracker}' }],
+    ['placeholder-not-whole-part', { address: '/a{tracker}' }],
+    ['no-tracker', { address: '/pos' }],
+    ['two-trackers', { arguments: layout('tracker', 'x', 'y') }],
+    ['optional-tracker', { address: '/pos', arguments: layout('x', 'y', 'tracker?') }],
+    ['too-few-axes', { arguments: layout('x', 'y?', 'z?') }],
+    ['too-few-axes', { arguments: [] }],
+    ['duplicate-role', { arguments: layout('x', 'y', 'z', 'x') }],
+    ['optional-before-required', { arguments: layout('x', 'y', 'quality?', 'z') }],
+    ['unit-not-positive', { unitM: 0 }],
+    ['unit-not-positive', { unitM: -1 }],
+    ['unit-not-positive', { unitM: Number.NaN }],
+    ['unit-not-positive', { unitM: Number.POSITIVE_INFINITY }],
+    ['axes-not-a-permutation', { axes: ['x', '-x', 'z'] }],
+  ] as [string, Partial<RouteOptions>][])('%s: %o', (reason, options) => {
+    const result = compileRoutes([route(options)]);
+    expect(result).toMatchObject({ ok: false, errors: [{ route: 0, reason }] });
+  });
+
+  it('gives the errors of all routes at once, with the key at fault', () => {
+    const bad = route({ unitM: 0, axes: ['x', 'x', 'x'] });
+    expect(compileRoutes([route(), bad])).toEqual({
+      ok: false,
+      errors: [
+        {
+          route: 1,
+          key: 'address',
+          reason: 'duplicate-address',
+          found: '/tracker/{tracker}/position',
+        },
+        { route: 1, key: 'unitM', reason: 'unit-not-positive', found: '0' },
+        { route: 1, key: 'axes', reason: 'axes-not-a-permutation', found: 'x, x, x' },
+      ],
+    });
+  });
+
+  it('accepts the 48 signed permutations and no other axes', () => {
+    let accepted = 0;
+    for (const x of SIGNED_AXES) {
+      for (const y of SIGNED_AXES) {
+        for (const z of SIGNED_AXES) {
+          if (compileRoutes([route({ axes: [x, y, z] })]).ok) accepted++;
+        }
+      }
+    }
+    expect(accepted).toBe(48);
+  });
+});

@@ -1,0 +1,96 @@
+import dgram from 'node:dgram';
+import { EventEmitter } from 'node:events';
+import { dmxnet } from 'dmxnet';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
+import { createDmxPacket } from '../../src/protocols/artnet/dmx-packet.js';
+import { ARTNET_PORT } from '../../src/protocols/artnet/options.js';
+import { encodePoll } from '../../src/protocols/artnet/poll.js';
+import { decodePollReply } from '../../src/protocols/artnet/poll-reply.js';
+
+/**
+ * Independent implementation: npm `dmxnet` (MIT), its parser and its encoders. It would bind every
+ * interface and broadcast, so it gets sockets that only remember what they were told to send.
+ */
+class DeafSocket extends EventEmitter {
+  readonly sent: Buffer[] = [];
+  bind(...args: unknown[]): void {
+    const done = args.at(-1);
+    if (typeof done === 'function') done();
+  }
+  setBroadcast(): void {}
+  close(): void {}
+  send(bytes: Buffer): void {
+    this.sent.push(bytes);
+  }
+}
+
+const sockets: DeafSocket[] = [];
+let peer: dmxnet;
+let hear: (bytes: Buffer) => void;
+
+beforeAll(() => {
+  vi.useFakeTimers();
+  vi.spyOn(dgram, 'createSocket').mockImplementation(() => {
+    const socket = new DeafSocket();
+    sockets.push(socket);
+    // The class above has the methods that dmxnet calls, and no others.
+    return socket as unknown as dgram.Socket;
+  });
+  peer = new dmxnet({ log: { level: 'error' }, hosts: ['127.0.0.1'] });
+  const listener = sockets[0];
+  hear = bytes =>
+    listener?.emit('message', bytes, {
+      address: '127.0.0.1',
+      family: 'IPv4',
+      port: ARTNET_PORT,
+      size: bytes.length,
+    });
+});
+
+afterAll(() => {
+  vi.restoreAllMocks();
+  vi.useRealTimers();
+});
+
+describe('npm dmxnet', () => {
+  it('reads our ArtDmx', () => {
+    const receiver = peer.newReceiver({ net: 4, subnet: 2, universe: 3 });
+    const heard: number[][] = [];
+    receiver.on('data', (levels: number[]) => heard.push(levels));
+    const packet = createDmxPacket({ portAddress: 0x0423, slotCount: 512 });
+    packet.slots.set(Array.from({ length: 512 }, (_, i) => i & 0xff));
+    packet.advanceSequence();
+    hear(packet.buffer);
+    hear(createDmxPacket({ portAddress: 0x0424, slotCount: 512 }).buffer);
+    expect(heard).toEqual([[...packet.slots]]);
+  });
+
+  it('writes the ArtDmx that we write', () => {
+    const sender = peer.newSender({ ip: '127.0.0.1', net: 4, subnet: 2, universe: 3 });
+    sockets.at(-1)?.sent.splice(0);
+    sender.setChannel(0, 11);
+    sender.setChannel(511, 22);
+    const packet = createDmxPacket({ portAddress: 0x0423, slotCount: 512 });
+    packet.slots.set([11]);
+    packet.slots.set([22], 511);
+    packet.setSequence(3); // It has sent one at the start, one with the first level, this is the third.
+    expect(sockets.at(-1)?.sent.at(-1)).toEqual(packet.buffer);
+    sender.stop();
+  });
+
+  it('answers our ArtPoll, and we read the answer', () => {
+    // Its second socket is the one for answers.
+    const answers = sockets[1]?.sent ?? [];
+    answers.splice(0);
+    hear(encodePoll());
+    const replies = answers.map(bytes => decodePollReply(bytes));
+    const node = { kind: 'poll-reply', ip: '127.0.0.1', shortName: 'dmxnet', status2: 0x0e };
+    expect(replies).toMatchObject([
+      // Its sender, an input to the network: it wants no ArtDmx.
+      { ...node, bindIndex: 1, outputs: [] },
+      { ...node, bindIndex: 2, outputs: [0x0423] },
+    ]);
+    // It sends the bytes of the port swapped (the specification: 0x36, 0x19), and we still hear it.
+    expect(replies[0]).toMatchObject({ port: 0x3619 });
+  });
+});

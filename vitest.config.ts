@@ -1,0 +1,28 @@
+import { defineConfig } from 'vitest/config';
+
+/** Wall-clock allowance for tests that start real processes (interpreter start on a slow machine). */
+const SYSTEM_TIMEOUT_MS = 60_000;
+
+export default defineConfig({
+  test: {
+    projects: [
+      {
+        test: {
+          name: 'unit',
+          include: ['tests/**/*.test.ts'],
+          exclude: ['tests/system/**'],
+        },
+      },
+      {
+        test: {
+          name: 'system',
+          include: ['tests/system/**/*.test.ts'],
+          testTimeout: SYSTEM_TIMEOUT_MS,
+          hookTimeout: SYSTEM_TIMEOUT_MS,
+          // Each file starts its own daemon on its own loopback addresses; two cores carry one at a time.
+          fileParallelism: false,
+        },
+      },
+    ],
+  },
+});
