@@ -42,6 +42,9 @@ export function createCounters(): Counters {
     gated: 0,
     duplicates: 0,
     outOfOrder: 0,
-    drops: Object.fromEntries(DROP_REASONS.map(reason => [reason, 0])) as Record<DropReason, number>,
+    drops: Object.fromEntries(DROP_REASONS.map(reason => [reason, 0])) as Record<
+      DropReason,
+      number
+    >,
   };
 }

@@ -14,9 +14,10 @@ function stepBinding(state: EngineState, binding: Binding, dtS: number): void {
   const target = binding.presence === undefined ? 1 : binding.curve(binding.presence.level);
   const before = binding.level;
   // From full loss the levels start where the performer is now; there is nothing to fade from.
-  binding.level = performer.observation.settled && performer.watch.trust === 0
-    ? target
-    : stepEnvelope(before, target, dtS, binding.mapping.fade);
+  binding.level =
+    performer.observation.settled && performer.watch.trust === 0
+      ? target
+      : stepEnvelope(before, target, dtS, binding.mapping.fade);
   if (before === 0 && binding.level > 0) binding.roseAt = state.lastTickS ?? 0;
 }
 

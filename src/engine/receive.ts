@@ -4,6 +4,7 @@ import { type RawPosition, readPosition } from '../protocols/osc/route.js';
 import type { OscTimeTag } from '../protocols/osc/timetag.js';
 import type { InputPlan } from '../show/model.js';
 import { rotate } from '../stage/rotation.js';
+import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
 import { observe } from '../tracking/track.js';
 import type { EngineState, HeldPosition, Wearer } from './state.js';
@@ -76,7 +77,13 @@ class Reader implements OscVisitor {
       return;
     }
     const at = place(plan, raw, this.#at);
-    if (!(Math.abs(at.x) <= FARTHEST_M && Math.abs(at.y) <= FARTHEST_M && Math.abs(at.z) <= FARTHEST_M)) {
+    if (
+      !(
+        Math.abs(at.x) <= FARTHEST_M &&
+        Math.abs(at.y) <= FARTHEST_M &&
+        Math.abs(at.z) <= FARTHEST_M
+      )
+    ) {
       drops['position-range'] += 1;
       return;
     }
@@ -127,8 +134,6 @@ function insertByDue(held: HeldPosition[], position: HeldPosition): void {
   held.splice(at, 0, position);
 }
 
-const sighting = { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 };
-
 function sight(
   state: EngineState,
   wearer: Wearer,
@@ -140,6 +145,7 @@ function sight(
 ): void {
   const performer = state.performers[wearer.performer];
   if (performer === undefined) return;
+  const { sighting } = state;
   sighting.tracker = wearer.tracker;
   sighting.arrivalS = arrivalS;
   sighting.timeS = arrivalS - state.show.tracking.sensorLatencyS;
@@ -170,10 +176,6 @@ function sight(
       counters.duplicates += 1;
       break;
     default:
-      return unreachable(verdict);
+      unreachable(verdict);
   }
-}
-
-function unreachable(value: never): never {
-  throw new Error(`unexpected verdict ${String(value)}`);
 }

@@ -1,7 +1,7 @@
 import { type AttributeClass, attributeClass } from '../fixtures/attributes.js';
 import { compileHead, type Head, type PanTilt, panTilt } from '../fixtures/kinematics.js';
 import type { Channel } from '../fixtures/profile.js';
-import { compileCurve, type Curve } from '../mapping/curve.js';
+import { type Curve, compileCurve } from '../mapping/curve.js';
 import { createPresence, type Presence } from '../mapping/presence.js';
 import { compileRoutes, type RouteTable } from '../protocols/osc/route.js';
 import { createRetreat, type Retreat } from '../safety/retreat.js';
@@ -16,6 +16,7 @@ import {
 import { moves, safeIsDark, safeLook } from '../show/safe-look.js';
 import { type Area, compileArea } from '../stage/area.js';
 import { type Confidence, createConfidence } from '../tracking/confidence.js';
+import type { Sighting } from '../tracking/sighting.js';
 import { createEstimate, createTrack, type Estimate, type Track } from '../tracking/track.js';
 import { type Counters, createCounters } from './counters.js';
 import type { EngineEvent } from './events.js';
@@ -42,6 +43,8 @@ export interface EngineState {
   /** When anybody was last heard, monotonic seconds. */
   lastHeardS: number | undefined;
   feedSilent: boolean;
+  /** The report in hand; one for all, so that none is allocated a report. */
+  readonly sighting: Sighting;
   /** Filled anew in each tick. */
   events: EngineEvent[];
 }
@@ -190,6 +193,7 @@ export function createEngine(show: Show): EngineState {
     counters: createCounters(),
     lastHeardS: undefined,
     feedSilent: false,
+    sighting: { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 },
     events: [],
   };
 }

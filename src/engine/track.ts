@@ -12,7 +12,13 @@ export function follow(state: EngineState, nowS: number): void {
     if (!observation.seen) continue;
     predict(track, atS, estimate);
     observation.outsideM = distanceOutside(bounds, estimate.x, estimate.y, estimate.z);
-    observation.confidence = assessConfidence(track, nowS, bounds, confidence);
+    observation.confidence = assessConfidence(
+      track,
+      estimate,
+      nowS,
+      observation.outsideM,
+      confidence,
+    );
     observation.silentForS = nowS - (performer.lastHeardS ?? Number.NEGATIVE_INFINITY);
   }
 }

@@ -1,5 +1,5 @@
 import { stepPresence } from '../mapping/presence.js';
-import { signedDistance } from '../stage/area.js';
+import { signedDistanceM } from '../stage/area.js';
 import type { EngineState, PerformerState, ZoneState } from './state.js';
 
 /** Estimates -> presence of each performer in each zone. Those who are not believed keep theirs. */
@@ -12,7 +12,7 @@ export function zones(state: EngineState): void {
       const zone = state.zones[i] as ZoneState;
       const presence = zone.presences[p];
       if (presence === undefined) continue;
-      if (stepPresence(presence, signedDistance(zone.area, x, y, z), zone.plan.edge)) {
+      if (stepPresence(presence, signedDistanceM(zone.area, x, y, z), zone.plan.edge)) {
         state.events.push({
           kind: 'zone',
           performer: performer.name,

@@ -1,3 +1,4 @@
+import { unreachable } from '../stage/unreachable.js';
 import {
   createRetreat,
   isFullyLive,
@@ -188,8 +189,4 @@ export function timeToSafeS(plan: FallbackPlan): number {
     longest = Math.max(longest, fadeS + movesS);
   }
   return longest;
-}
-
-function unreachable(value: never): never {
-  throw new Error(`unexpected value ${String(value)}`);
 }

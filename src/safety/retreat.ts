@@ -1,3 +1,4 @@
+import { unreachable } from '../stage/unreachable.js';
 import { fall, rise } from './ramp.js';
 
 /**
@@ -100,7 +101,7 @@ export function stepRetreat(
       }
       break;
     default:
-      return unreachable(retreat.stage);
+      unreachable(retreat.stage);
   }
 }
 
@@ -162,8 +163,4 @@ export function movedValue(
 /** Smooth start and stop: 3 a^2 - 2 a^3, so the speed is 0 at both ends. */
 function eased(share: number): number {
   return share * share * (3 - 2 * share);
-}
-
-function unreachable(value: never): never {
-  throw new Error(`unexpected value ${String(value)}`);
 }

@@ -32,7 +32,8 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     scope: 'everything',
     decidedBy: 'supervisor',
     when: 'no frame from the engine, or only frames past their deadline, for engineSilent.after',
-    action: 'every fixture fades from what was last sent to its safe values; the engine is restarted',
+    action:
+      'every fixture fades from what was last sent to its safe values; the engine is restarted',
     clears: 'the safe look has been reached and frames have come on time for rearm',
   },
   {

@@ -1,3 +1,4 @@
+import { unreachable } from '../stage/unreachable.js';
 import type { WatchdogOptions } from './options.js';
 import { fall, rise } from './ramp.js';
 import type { Condition } from './watchdog-table.js';
@@ -72,7 +73,10 @@ export function stepWatch(
   const cause = worstCondition(watch, seen, options);
   // A performer who is only just below a limit isn't lost yet, but isn't well either.
   const well =
-    cause === undefined && watch.outOfBoundsForS === 0 && watch.confidenceLowForS === 0 && seen.seen;
+    cause === undefined &&
+    watch.outOfBoundsForS === 0 &&
+    watch.confidenceLowForS === 0 &&
+    seen.seen;
   watch.wellForS = well ? watch.wellForS + dtS : 0;
 
   const before = watch.phase;
@@ -86,7 +90,8 @@ export function stepWatch(
     trust: watch.trust,
   });
   if (cause !== undefined && seen.seen) watch.cause = cause;
-  else if (after === 'live' || after === 'returning' || after === 'waiting') watch.cause = undefined;
+  else if (after === 'live' || after === 'returning' || after === 'waiting')
+    watch.cause = undefined;
 
   switch (after) {
     case 'losing':
@@ -181,8 +186,4 @@ function worstCondition(
   if (watch.outOfBoundsForS > options.outOfBounds.afterS) return 'out-of-bounds';
   if (watch.confidenceLowForS > options.confidenceLow.afterS) return 'confidence-low';
   return undefined;
-}
-
-function unreachable(value: never): never {
-  throw new Error(`unexpected value ${String(value)}`);
 }

@@ -12,7 +12,8 @@ export const PROBLEM_CODES = {
     right: 'A show file; one of a large house is a few hundred kilobytes.',
   },
   'yaml-syntax': {
-    meaning: 'The text is not YAML: indentation, a colon, a bracket or a quote; or a key stands twice.',
+    meaning:
+      'The text is not YAML: indentation, a colon, a bracket or a quote; or a key stands twice.',
     right: 'YAML 1.2, indented with spaces, each key once.',
   },
   'unknown-key': {
@@ -48,7 +49,8 @@ export const PROBLEM_CODES = {
     right: 'One input with several routes, or different ports.',
   },
   'route-address': {
-    meaning: 'The address of a route is not an OSC address, or does not say where the tracker stands.',
+    meaning:
+      'The address of a route is not an OSC address, or does not say where the tracker stands.',
     right: "Something like /tracker/{tracker}/position, or 'tracker' among the arguments.",
   },
   'route-arguments': {
@@ -100,7 +102,8 @@ export const PROBLEM_CODES = {
     right: 'A universe of an output, or an output that sends it.',
   },
   'universe-range': {
-    meaning: 'A universe is outside of what its protocol can carry, or a range of universes is reversed.',
+    meaning:
+      'A universe is outside of what its protocol can carry, or a range of universes is reversed.',
     right: 'sACN 1 to 63999, Art-Net 0 to 32767, after `offset` is added.',
   },
   'universe-sent-twice': {
@@ -112,7 +115,8 @@ export const PROBLEM_CODES = {
     right: 'A profile with Pan and Tilt, and a `position`; or Pan and Tilt set in degrees.',
   },
   'follow-conflict': {
-    meaning: 'A head is to follow two performers, or one that follows is given a Pan or a Tilt by a mapping.',
+    meaning:
+      'A head is to follow two performers, or one that follows is given a Pan or a Tilt by a mapping.',
     right: 'One follow mapping a head, and no Pan or Tilt in the `set` of a mapping that moves it.',
   },
   'curve-order': {

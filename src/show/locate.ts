@@ -48,7 +48,8 @@ export class Locator {
       const last = depth === path.length - 1;
       if (isMap(node)) {
         const pair = node.items.find(
-          item => isPair(item) && String(isScalar(item.key) ? item.key.value : item.key) === String(key),
+          item =>
+            isPair(item) && String(isScalar(item.key) ? item.key.value : item.key) === String(key),
         );
         if (pair === undefined) return offset;
         const keyOffset = startOf(pair.key) ?? offset;

@@ -23,7 +23,11 @@ const MAX_ALIAS_COUNT = 1000;
  */
 export function parseShow(text: string, file: string): ShowResult {
   const counter = new LineCounter();
-  const document = parseDocument(text, { lineCounter: counter, prettyErrors: false, version: '1.2' });
+  const document = parseDocument(text, {
+    lineCounter: counter,
+    prettyErrors: false,
+    version: '1.2',
+  });
   const locator = new Locator(file, text, document, counter);
   if (text.length > MAX_SHOW_BYTES) {
     const message = `the file has ${text.length} characters; at most ${MAX_SHOW_BYTES} are read.`;

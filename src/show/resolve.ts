@@ -192,7 +192,14 @@ function resolveMappings(file: ShowFile, fixtures: readonly FixturePlan[]): Mapp
     const fade = { inS: mapping.fade.in, outS: mapping.fade.out };
     if ('follow' in mapping) {
       const performer = performers.indexOf(mapping.follow);
-      return { kind: 'follow', performer, heads: targets, offset: vec3(...mapping.offset), values, fade };
+      return {
+        kind: 'follow',
+        performer,
+        heads: targets,
+        offset: vec3(...mapping.offset),
+        values,
+        fade,
+      };
     }
     return {
       kind: 'zone',

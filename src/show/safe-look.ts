@@ -9,7 +9,12 @@ export function safeLook(show: Show): Uint8Array {
   const levels = new Uint8Array(show.universes.length * SLOTS_PER_UNIVERSE);
   for (const fixture of show.fixtures) {
     fixture.profile.channels.forEach((channel, index) => {
-      writeRaw(channel, toRaw(channel, fixture.safe[index] ?? channel.default), levels, fixture.firstSlot);
+      writeRaw(
+        channel,
+        toRaw(channel, fixture.safe[index] ?? channel.default),
+        levels,
+        fixture.firstSlot,
+      );
     });
   }
   return levels;
@@ -19,17 +24,19 @@ export function safeLook(show: Show): Uint8Array {
 export function fallbackPlan(show: Show): FallbackPlan {
   const { engineSilent, returnS, moveS, rearmS } = show.watchdog;
   return {
-    fixtures: show.fixtures.map((fixture): FallbackFixture => ({
-      channels: fixture.profile.channels.map((channel, index) => ({
-        slots: channel.offsets.map(offset => fixture.firstSlot + offset),
-        class: attributeClass(channel.attribute),
-        safeRaw: toRaw(channel, fixture.safe[index] ?? channel.default),
-        darkRaw: darkRaw(channel),
-      })) satisfies FallbackChannel[],
-      moves: moves(fixture),
-      safeIsDark: safeIsDark(fixture),
-      fadeS: fixture.fadeS,
-    })),
+    fixtures: show.fixtures.map(
+      (fixture): FallbackFixture => ({
+        channels: fixture.profile.channels.map((channel, index) => ({
+          slots: channel.offsets.map(offset => fixture.firstSlot + offset),
+          class: attributeClass(channel.attribute),
+          safeRaw: toRaw(channel, fixture.safe[index] ?? channel.default),
+          darkRaw: darkRaw(channel),
+        })) satisfies FallbackChannel[],
+        moves: moves(fixture),
+        safeIsDark: safeIsDark(fixture),
+        fadeS: fixture.fadeS,
+      }),
+    ),
     levelCount: show.universes.length * SLOTS_PER_UNIVERSE,
     safeLook: safeLook(show),
     times: { fadeS: engineSilent.fadeS, returnS, moveS },

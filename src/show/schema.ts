@@ -100,16 +100,21 @@ const Input = z.strictObject({
     description: "Where the tracking system's origin is in the stage frame, metres.",
   }),
   turn: Degrees.default(0).meta({
-    description: 'How far the tracking frame is turned against the stage frame, anticlockwise seen from above, degrees.',
+    description:
+      'How far the tracking frame is turned against the stage frame, anticlockwise seen from above, degrees.',
   }),
 });
 
 const Performer = z.strictObject({
-  label: Label.optional().meta({ description: 'How people call them; the name where it is left out.' }),
+  label: Label.optional().meta({
+    description: 'How people call them; the name where it is left out.',
+  }),
   trackers: z
     .array(z.union([z.int().min(0), z.string().min(1).max(64)]).transform(String))
     .min(1)
-    .meta({ description: 'Identifiers of the trackers they wear, as they stand in the OSC address.' }),
+    .meta({
+      description: 'Identifiers of the trackers they wear, as they stand in the OSC address.',
+    }),
 });
 
 const Zone = z.strictObject({
@@ -128,7 +133,8 @@ const Zone = z.strictObject({
     description: 'From and to, metres; every height where it is left out.',
   }),
   feather: z.number().min(0).max(100).default(0.3).meta({
-    description: 'Width of the border outside of the edge over which presence falls from 1 to 0, metres.',
+    description:
+      'Width of the border outside of the edge over which presence falls from 1 to 0, metres.',
   }),
   hysteresis: z.number().min(0).max(10).default(0.1).meta({
     description: 'Movement smaller than this leaves the presence as it is, metres.',
@@ -138,22 +144,18 @@ const Zone = z.strictObject({
 const Channel = z.strictObject({
   attribute: Name.meta({ description: 'GDTF attribute name: Dimmer, Pan, Tilt, ColorAdd_R ...' }),
   bits: z.union([z.literal(8), z.literal(16), z.literal(24)]).default(8),
-  slots: z
-    .array(z.int().min(1).max(512))
-    .min(1)
-    .max(3)
-    .optional()
-    .meta({
-      description:
-        "Which of the fixture's slots, counted from 1, coarse first; where left out, those after the channel above.",
-    }),
+  slots: z.array(z.int().min(1).max(512)).min(1).max(3).optional().meta({
+    description:
+      "Which of the fixture's slots, counted from 1, coarse first; where left out, those after the channel above.",
+  }),
   range: Range.optional().meta({
     description:
       'Physical values at the lowest and the highest level: degrees for Pan, Tilt and Zoom, per cent for ' +
       'the rest. [0, 100] where it is left out; required for Pan, Tilt and Zoom. The first may be the larger.',
   }),
   default: z.number().optional().meta({
-    description: 'Physical value while nothing else is asked: 0, or what is nearest to it, where left out.',
+    description:
+      'Physical value while nothing else is asked: 0, or what is nearest to it, where left out.',
   }),
 });
 
@@ -202,7 +204,10 @@ const Fixture = z.strictObject({
 
 const Curve = z.union([
   z.enum(CURVES),
-  z.array(z.tuple([z.number().min(0).max(1), z.number().min(0).max(1)])).min(2).max(64),
+  z
+    .array(z.tuple([z.number().min(0).max(1), z.number().min(0).max(1)]))
+    .min(2)
+    .max(64),
 ]);
 
 const Fade = z
@@ -216,18 +221,26 @@ const FixtureNames = z.array(Name).min(1);
 const ZoneMapping = z
   .strictObject({
     zone: Name.meta({ description: 'The zone whose presence drives the fixtures.' }),
-    performers: z.union([z.literal('any'), z.array(Name).min(1)]).default('any').meta({
-      description: 'Whose presence counts: names, or `any`.',
-    }),
+    performers: z
+      .union([z.literal('any'), z.array(Name).min(1)])
+      .default('any')
+      .meta({
+        description: 'Whose presence counts: names, or `any`.',
+      }),
     fixtures: FixtureNames,
-    set: AttributeValues.meta({ description: 'Attribute values at full presence, physical units.' }),
+    set: AttributeValues.meta({
+      description: 'Attribute values at full presence, physical units.',
+    }),
     curve: Curve.default('linear').meta({
       description:
         'From presence to level: linear, smooth, square, root, switch (from half presence), or points [[presence, level], ...].',
     }),
     fade: Fade,
   })
-  .meta({ title: 'zone mapping', description: "A performer's presence in a zone drives attributes." });
+  .meta({
+    title: 'zone mapping',
+    description: "A performer's presence in a zone drives attributes.",
+  });
 
 const FollowMapping = z
   .strictObject({
@@ -236,7 +249,9 @@ const FollowMapping = z
     offset: Point3.default([0, 0, 0]).meta({
       description: 'Added to the tracked position to get the point to aim at, metres.',
     }),
-    set: AttributeValues.meta({ description: 'Attribute values while following: Dimmer, Zoom ...' }),
+    set: AttributeValues.meta({
+      description: 'Attribute values while following: Dimmer, Zoom ...',
+    }),
     fade: Fade,
   })
   .meta({ title: 'follow mapping', description: 'Moving heads follow a performer.' });
@@ -267,9 +282,12 @@ const outputCommon = {
 const SacnOutput = z.strictObject({
   protocol: z.literal('sacn'),
   ...outputCommon,
-  to: z.union([z.literal('multicast'), z.array(Address4).min(1).max(64)]).default('multicast').meta({
-    description: '`multicast`, or the addresses of the receivers (unicast).',
-  }),
+  to: z
+    .union([z.literal('multicast'), z.array(Address4).min(1).max(64)])
+    .default('multicast')
+    .meta({
+      description: '`multicast`, or the addresses of the receivers (unicast).',
+    }),
   priority: z.int().min(0).max(200).default(100).meta({
     description: 'E1.31 priority, 0 to 200; receivers take the highest.',
   }),
@@ -281,11 +299,14 @@ const ArtnetOutput = z.strictObject({
   to: z.array(Address4).min(1).max(64).meta({
     description: 'Addresses of the nodes (Art-Net 4 sends levels to subscribers only).',
   }),
-  poll: z.boolean().optional().meta({
-    description:
-      'Ask the nodes who they are (ArtPoll) and warn when one is missing. On, but off on the loopback interface, ' +
-      'where the answers would collide with a receiver on the same machine.',
-  }),
+  poll: z
+    .boolean()
+    .optional()
+    .meta({
+      description:
+        'Ask the nodes who they are (ArtPoll) and warn when one is missing. On, but off on the loopback interface, ' +
+        'where the answers would collide with a receiver on the same machine.',
+    }),
 });
 
 const Output = z.discriminatedUnion('protocol', [SacnOutput, ArtnetOutput]);
@@ -304,7 +325,10 @@ const Watchdog = z
       .prefault({})
       .meta({ description: 'Positions arrive, but are not to be believed.' }),
     outOfBounds: z
-      .strictObject({ margin: z.number().min(0).max(100).default(w.outOfBounds.marginM), ...timed(w.outOfBounds) })
+      .strictObject({
+        margin: z.number().min(0).max(100).default(w.outOfBounds.marginM),
+        ...timed(w.outOfBounds),
+      })
       .prefault({})
       .meta({ description: 'A performer is farther than `margin` metres outside of the stage.' }),
     jumped: z
@@ -339,7 +363,8 @@ const Tracking = z
         'How suddenly performers change their speed: density of the acceleration noise, m2/s3. Higher follows faster and is less steady.',
     }),
     sensorLatency: z.number().min(0).max(2).default(0).meta({
-      description: 'Age of a position when it arrives, seconds; the light is predicted ahead by it.',
+      description:
+        'Age of a position when it arrives, seconds; the light is predicted ahead by it.',
     }),
     outputLatency: z.number().min(0).max(2).default(0.03).meta({
       description: 'From the tick to the light: network, gateway and lamp, seconds.',
@@ -363,9 +388,12 @@ export const ShowFileSchema = z
       description: 'Kinds of fixture, by name; `dimmer`, `rgb` and `moving-head` are built in.',
     }),
     fixtures: z.record(Name, Fixture).meta({ description: 'The lights, by name.' }),
-    mappings: z.array(z.union([ZoneMapping, FollowMapping])).default([]).meta({
-      description: 'What a position does to the light.',
-    }),
+    mappings: z
+      .array(z.union([ZoneMapping, FollowMapping]))
+      .default([])
+      .meta({
+        description: 'What a position does to the light.',
+      }),
     watchdog: Watchdog,
     outputs: z.record(Name, Output).meta({ description: 'Where levels are sent, by name.' }),
   })

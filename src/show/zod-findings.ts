@@ -1,4 +1,5 @@
 import type { z } from 'zod';
+import { unreachable } from '../stage/unreachable.js';
 import type { Finding, Path } from './problem.js';
 import { listed, suggestion } from './problem.js';
 
@@ -22,7 +23,10 @@ function explain(
   keysAt: (path: Path) => readonly string[],
   prefix: Path,
 ): Finding[] {
-  const path: Path = [...prefix, ...issue.path.map(part => (typeof part === 'number' ? part : String(part)))];
+  const path: Path = [
+    ...prefix,
+    ...issue.path.map(part => (typeof part === 'number' ? part : String(part))),
+  ];
   const given = valueAt(root, path);
   const where = path.length > 0 ? nameOf(path) : 'the file';
   switch (issue.code) {
@@ -39,7 +43,13 @@ function explain(
       return explainUnion(issue, root, keysAt, path);
     case 'invalid_type':
       if (given === undefined) {
-        return [{ code: 'missing-key', message: `${where} is missing: ${expectedName(issue.expected)} is needed.`, path }];
+        return [
+          {
+            code: 'missing-key',
+            message: `${where} is missing: ${expectedName(issue.expected)} is needed.`,
+            path,
+          },
+        ];
       }
       return [
         {
@@ -50,19 +60,30 @@ function explain(
       ];
     case 'invalid_value': {
       if (given === undefined) {
-        return [{ code: 'missing-key', message: `${where} is missing: ${listed(issue.values.map(String))}.`, path }];
+        return [
+          {
+            code: 'missing-key',
+            message: `${where} is missing: ${listed(issue.values.map(String))}.`,
+            path,
+          },
+        ];
       }
       const words = issue.values.map(String);
       const hint = typeof given === 'string' ? suggestion(given, words) : '';
       return [
-        { code: 'bad-value', message: `${where} should be ${listed(words)}, and is ${describe(given)}.${hint}`, path },
+        {
+          code: 'bad-value',
+          message: `${where} should be ${listed(words)}, and is ${describe(given)}.${hint}`,
+          path,
+        },
       ];
     }
     case 'too_small':
     case 'too_big': {
       const least = issue.code === 'too_small';
       const bound = least ? issue.minimum : issue.maximum;
-      const noun = issue.origin === 'array' ? ' entries' : issue.origin === 'string' ? ' characters' : '';
+      const noun =
+        issue.origin === 'array' ? ' entries' : issue.origin === 'string' ? ' characters' : '';
       const relation = `${issue.inclusive === false ? (least ? 'more than' : 'less than') : least ? 'at least' : 'at most'} ${bound}${noun}`;
       // A list of fixed length that is too short or too long is of the wrong kind, not out of range.
       return [
@@ -83,7 +104,13 @@ function explain(
         },
       ];
     case 'invalid_format':
-      return [{ code: 'bad-value', message: `${where} should be ${formatName(issue)}, and is ${describe(given)}.`, path }];
+      return [
+        {
+          code: 'bad-value',
+          message: `${where} should be ${formatName(issue)}, and is ${describe(given)}.`,
+          path,
+        },
+      ];
     case 'not_multiple_of':
     case 'invalid_element':
     case 'custom':
@@ -117,9 +144,14 @@ function explainUnion(
     .map(branch => ({ branch, cost: branch.reduce((sum, one) => sum + costOf(one), 0) }))
     .sort((a, b) => a.cost - b.cost);
   const best = branches[0];
-  if (best === undefined) return [{ code: 'bad-value', message: `${where}: ${issue.message}.`, path }];
+  if (best === undefined)
+    return [{ code: 'bad-value', message: `${where}: ${issue.message}.`, path }];
   // All branches complain of the value as a whole: name what each would take.
-  if (branches.every(({ branch }) => branch.every(one => one.path.length === 0 && one.code !== 'unrecognized_keys'))) {
+  if (
+    branches.every(({ branch }) =>
+      branch.every(one => one.path.length === 0 && one.code !== 'unrecognized_keys'),
+    )
+  ) {
     const wanted = branches.flatMap(({ branch }) => branch.map(wantedBy));
     return [
       {
@@ -192,7 +224,8 @@ function describe(value: unknown): string {
 
 export function nameOf(path: Path): string {
   let name = '';
-  for (const part of path) name += typeof part === 'number' ? `[${part}]` : `${name === '' ? '' : '.'}${part}`;
+  for (const part of path)
+    name += typeof part === 'number' ? `[${part}]` : `${name === '' ? '' : '.'}${part}`;
   return name === '' ? 'the file' : name;
 }
 
@@ -203,8 +236,4 @@ function valueAt(root: unknown, path: Path): unknown {
     value = (value as Record<string | number, unknown>)[part];
   }
   return value;
-}
-
-function unreachable(value: never): never {
-  throw new Error(`unexpected issue ${JSON.stringify(value)}`);
 }

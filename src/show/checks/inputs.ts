@@ -1,4 +1,5 @@
 import { compileRoutes, type RouteError } from '../../protocols/osc/route.js';
+import { unreachable } from '../../stage/unreachable.js';
 import type { ProblemCode } from '../codes.js';
 import type { Finding } from '../problem.js';
 import { routeOptionsOf } from '../routes.js';
@@ -48,7 +49,11 @@ function routeFinding(input: string, error: RouteError): Finding {
   const route = ['inputs', input, 'routes', error.route] as const;
   switch (error.key) {
     case 'axes':
-      return finding('route-axes', `axes use one axis of the feed twice (${error.found}); each of x, y and z goes in once.`, [...route, 'axes']);
+      return finding(
+        'route-axes',
+        `axes use one axis of the feed twice (${error.found}); each of x, y and z goes in once.`,
+        [...route, 'axes'],
+      );
     case 'arguments':
       return finding('route-arguments', `${argumentsFault(error)}.`, [...route, 'arguments']);
     case 'address':
@@ -90,8 +95,4 @@ function addressFault({ reason, found }: RouteError): string {
 
 function finding(code: ProblemCode, message: string, path: readonly (string | number)[]): Finding {
   return { code, message, path };
-}
-
-function unreachable(value: never): never {
-  throw new Error(`unexpected value ${String(value)}`);
 }

@@ -1,5 +1,4 @@
-import { isAttribute } from '../../fixtures/attributes.js';
-import { ATTRIBUTES } from '../../fixtures/attributes.js';
+import { ATTRIBUTES, isAttribute } from '../../fixtures/attributes.js';
 import type { ProfileOptions } from '../../fixtures/profile.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
 

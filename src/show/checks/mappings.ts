@@ -13,7 +13,9 @@ export function checkMappings(show: ShowFile): Finding[] {
     const path = ['mappings', index];
     findings.push(...checkNames(show, mapping, path));
     if ('curve' in mapping && typeof mapping.curve !== 'string') {
-      const back = mapping.curve.findIndex(([x], i) => i > 0 && x <= (mapping.curve[i - 1]?.[0] as number));
+      const back = mapping.curve.findIndex(
+        ([x], i) => i > 0 && x <= (mapping.curve[i - 1]?.[0] as number),
+      );
       if (back > 0) {
         findings.push({
           code: 'curve-order',
