@@ -28,7 +28,7 @@ export interface WatchdogOptions {
  */
 export const DEFAULT_WATCHDOG: WatchdogOptions = {
   engineSilent: { afterS: 0.25, fadeS: 2 },
-  feedSilent: { afterS: 1, fadeS: 2 },
+  feedSilent: { afterS: 0.5, fadeS: 2 },
   trackerSilent: { afterS: 0.5, fadeS: 2 },
   jumped: { fadeS: 0.5 },
   outOfBounds: { afterS: 0.5, fadeS: 2, marginM: 0.5 },

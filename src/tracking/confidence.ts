@@ -57,7 +57,8 @@ export function assessConfidence(
   out: Confidence,
   options: ConfidenceOptions = DEFAULT_CONFIDENCE,
 ): number {
-  const lateS = nowS - track.acceptedS - track.intervalS;
+  // By arrival, so that a sensor that is slow but steady does not count as late.
+  const lateS = nowS - track.arrivedS - track.intervalS;
   out.age = track.started ? ramp(lateS, options.ageGoodS, options.ageLostS) : 0;
   out.spread = ramp(estimate.sigmaHorizontalM, options.spreadGoodM, options.spreadLostM);
   out.quality = ramp(1 - track.quality, 0, 1);

@@ -64,8 +64,9 @@ export interface Track {
   /** Running share of gated reports, 0..1, and of the sensor's quality. */
   gatedShare: number;
   quality: number;
-  /** When the last believed report was measured, monotonic seconds. */
+  /** When the last believed report was measured, and when it arrived, monotonic seconds. */
   acceptedS: number;
+  arrivedS: number;
   /** Usual interval between believed reports, seconds; 0 until there were two. */
   intervalS: number;
   /** Why the last report was or wasn't believed: its innovation (m), test ratio (1 = at the gate). */
@@ -82,6 +83,10 @@ const WORST_QUALITY_FACTOR = 4;
 const START_SPEED_SIGMA_MPS = 1.5;
 /** Keeps variances finite after a silence of any length: 100 m is nowhere on a stage. */
 const MAX_VARIANCE = 1e4;
+/** A silence of a day is as good as endless, and its third power still fits a number easily. */
+const MAX_INTERVAL_S = 86_400;
+/** A pause longer than this is a silence, and tells nothing of the usual interval. */
+const LONGEST_USUAL_INTERVAL_S = 1;
 
 export function createEstimate(): Estimate {
   return { x: 0, y: 0, z: 0, vx: 0, vy: 0, vz: 0, sigmaHorizontalM: 0, sigmaVerticalM: 0, ageS: 0 };
@@ -104,13 +109,14 @@ export function createTrack(options: TrackingOptions, trackerCount: number): Tra
     gatedShare: 0,
     quality: 1,
     acceptedS: 0,
+    arrivedS: 0,
     intervalS: 0,
     last: { dx: 0, dy: 0, dz: 0, testRatio: 0, verdict: 'started' },
     room: { noise: { q11: 0, q12: 0, q22: 0 }, gain: { k1: 0, k2: 0 } },
   };
 }
 
-/** Takes one report into the track, or says why not. Finite for any finite report. */
+/** Takes one report into the track, or says why not. The track stays finite for any finite report. */
 export function observe(track: Track, sighting: Readonly<Sighting>): Verdict {
   const verdict = judge(track, sighting);
   track.last.verdict = verdict;
@@ -119,7 +125,7 @@ export function observe(track: Track, sighting: Readonly<Sighting>): Verdict {
 
 function judge(track: Track, sighting: Readonly<Sighting>): Verdict {
   const { options, candidate } = track;
-  const { tracker, timeS, quality } = sighting;
+  const { tracker, timeS } = sighting;
   if (timeS === track.lastTimeS[tracker]) return 'duplicate';
   if (!track.started) {
     start(track, sighting);
@@ -127,10 +133,10 @@ function judge(track: Track, sighting: Readonly<Sighting>): Verdict {
   }
   if (timeS < track.timeS) return 'out-of-order';
   track.lastTimeS[tracker] = timeS;
+  const quality = share(sighting.quality);
   track.quality += AVERAGING * (quality - track.quality);
 
-  const intervalS = timeS - track.timeS;
-  advance(track, timeS, intervalS);
+  advance(track, timeS);
   const factor = 1 + (WORST_QUALITY_FACTOR - 1) * (1 - quality);
   const variance = (options.noiseM * factor) ** 2;
   const { last } = track;
@@ -140,7 +146,7 @@ function judge(track: Track, sighting: Readonly<Sighting>): Verdict {
   const normalised =
     (last.dx * last.dx + last.dy * last.dy) / (track.horizontal.p11 + variance) +
     (last.dz * last.dz) / (track.vertical.p11 + variance);
-  last.testRatio = normalised / options.gate;
+  last.testRatio = Math.min(normalised / options.gate, Number.MAX_VALUE);
 
   if (!(normalised <= options.gate)) {
     track.gatedShare += AVERAGING * (1 - track.gatedShare);
@@ -167,22 +173,37 @@ function judge(track: Track, sighting: Readonly<Sighting>): Verdict {
   updateState(track.y, gain, last.dy);
   updateCovariance(track.vertical, variance, gain);
   updateState(track.z, gain, last.dz);
-  const sinceS = timeS - track.acceptedS;
+  const sinceS = Math.min(timeS - track.acceptedS, LONGEST_USUAL_INTERVAL_S);
   track.intervalS += (track.intervalS === 0 ? 1 : AVERAGING) * (sinceS - track.intervalS);
   track.acceptedS = timeS;
+  track.arrivedS = sighting.arrivalS;
   return 'accepted';
 }
 
+/** Held to 0..1; what is not a number is worth nothing. */
+function share(value: number): number {
+  return value > 0 ? Math.min(value, 1) : 0;
+}
+
+/**
+ * For how long the state may still run on until `atS`: at most `maxPredictionS` after the last believed
+ * report, however many gated ones came since.
+ */
+function runningTime(track: Readonly<Track>, atS: number): number {
+  const untilS = Math.min(atS, track.acceptedS + track.options.maxPredictionS);
+  return Math.max(0, untilS - track.timeS);
+}
+
 /** Time update of the whole track. */
-function advance(track: Track, toS: number, intervalS: number): void {
+function advance(track: Track, toS: number): void {
   const { options } = track;
   const { noise } = track.room;
-  const running = Math.min(intervalS, options.maxPredictionS);
-  for (const axis of [track.x, track.y, track.z]) {
-    predictState(axis, running);
-    // After a longer silence nothing is known of the velocity.
-    if (intervalS > options.maxPredictionS) axis.velocity = 0;
-  }
+  const runningS = runningTime(track, toS);
+  const moving = toS - track.acceptedS <= options.maxPredictionS;
+  advanceAxis(track.x, runningS, moving);
+  advanceAxis(track.y, runningS, moving);
+  advanceAxis(track.z, runningS, moving);
+  const intervalS = Math.min(toS - track.timeS, MAX_INTERVAL_S);
   whiteAcceleration(options.accelerationDensityHorizontal, intervalS, noise);
   predictCovariance(track.horizontal, intervalS, noise);
   whiteAcceleration(options.accelerationDensityVertical, intervalS, noise);
@@ -190,6 +211,12 @@ function advance(track: Track, toS: number, intervalS: number): void {
   cap(track.horizontal);
   cap(track.vertical);
   track.timeS = toS;
+}
+
+function advanceAxis(axis: AxisState, runningS: number, moving: boolean): void {
+  predictState(axis, runningS);
+  // After a longer silence nothing is known of the velocity.
+  if (!moving) axis.velocity = 0;
 }
 
 function cap(p: Covariance): void {
@@ -215,9 +242,16 @@ function start(track: Track, sighting: Readonly<Sighting>): void {
   }
   track.candidate.count = 0;
   track.gatedShare = 0;
-  track.quality = sighting.quality;
+  track.quality = share(sighting.quality);
   track.intervalS = 0;
   track.acceptedS = sighting.timeS;
+  track.arrivedS = sighting.arrivalS;
+}
+
+/** As if nothing had ever been seen. */
+export function forget(track: Track): void {
+  track.started = false;
+  track.lastTimeS.fill(Number.NEGATIVE_INFINITY);
 }
 
 /** Whether a gated report goes on from the gated ones before it, as one person could. */
@@ -242,18 +276,19 @@ function restartCandidate({ candidate }: Track, sighting: Readonly<Sighting>): v
 
 /**
  * The estimate at a time, without changing the track: run on by its velocity for at most
- * `maxPredictionS` after the last report, and less and less certain from then on.
+ * `maxPredictionS` after the last believed report, and less and less certain from then on. A time
+ * before the state's own gives the state.
  * @returns whether there is any estimate
  */
 export function predict(track: Track, atS: number, out: Estimate): boolean {
   if (!track.started) return false;
   const { options, horizontal, vertical } = track;
-  const intervalS = Math.max(0, atS - track.timeS);
-  const runningS = Math.min(intervalS, options.maxPredictionS);
+  const intervalS = Math.min(Math.max(0, atS - track.timeS), MAX_INTERVAL_S);
+  const runningS = runningTime(track, atS);
   out.x = track.x.position + runningS * track.x.velocity;
   out.y = track.y.position + runningS * track.y.velocity;
   out.z = track.z.position + runningS * track.z.velocity;
-  const moving = intervalS <= options.maxPredictionS ? 1 : 0;
+  const moving = atS - track.acceptedS <= options.maxPredictionS ? 1 : 0;
   out.vx = moving * track.x.velocity;
   out.vy = moving * track.y.velocity;
   out.vz = moving * track.z.velocity;

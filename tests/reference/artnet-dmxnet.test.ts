@@ -27,6 +27,9 @@ class DeafSocket extends EventEmitter {
 const sockets: DeafSocket[] = [];
 let peer: dmxnet;
 let hear: (bytes: Buffer) => void;
+const PATCH = { net: 4, subnet: 2, universe: 3 };
+let receiver: ReturnType<dmxnet['newReceiver']>;
+let sender: ReturnType<dmxnet['newSender']>;
 
 beforeAll(() => {
   vi.useFakeTimers();
@@ -45,6 +48,8 @@ beforeAll(() => {
       port: ARTNET_PORT,
       size: bytes.length,
     });
+  receiver = peer.newReceiver(PATCH);
+  sender = peer.newSender({ ...PATCH, ip: '127.0.0.1' });
 });
 
 afterAll(() => {
@@ -54,7 +59,6 @@ afterAll(() => {
 
 describe('npm dmxnet', () => {
   it('reads our ArtDmx', () => {
-    const receiver = peer.newReceiver({ net: 4, subnet: 2, universe: 3 });
     const heard: number[][] = [];
     receiver.on('data', (levels: number[]) => heard.push(levels));
     const packet = createDmxPacket({ portAddress: 0x0423, slotCount: 512 });
@@ -66,8 +70,6 @@ describe('npm dmxnet', () => {
   });
 
   it('writes the ArtDmx that we write', () => {
-    const sender = peer.newSender({ ip: '127.0.0.1', net: 4, subnet: 2, universe: 3 });
-    sockets.at(-1)?.sent.splice(0);
     sender.setChannel(0, 11);
     sender.setChannel(511, 22);
     const packet = createDmxPacket({ portAddress: 0x0423, slotCount: 512 });
@@ -75,7 +77,6 @@ describe('npm dmxnet', () => {
     packet.slots.set([22], 511);
     packet.setSequence(3); // It has sent one at the start, one with the first level, this is the third.
     expect(sockets.at(-1)?.sent.at(-1)).toEqual(packet.buffer);
-    sender.stop();
   });
 
   it('answers our ArtPoll, and we read the answer', () => {

@@ -75,6 +75,14 @@ describe('reading positions', () => {
   });
 
   it.each([
+    [{ high: 0, low: -1 }, 4_294_967_295],
+    [{ high: -1, low: -1 }, -1],
+    [{ high: -1, low: 0 }, -4_294_967_296],
+  ])("reads the 64-bit integer %o as %d (two's complement)", (value, x) => {
+    expect(read([route()], HERE, { type: 'h', value }, f(0), f(0))).toHaveProperty('x', x);
+  });
+
+  it.each([
     // sensor (1, 2, 3): [sensor axis for x, y, z] gives
     [
       ['x', 'y', 'z'],

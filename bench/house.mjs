@@ -1,0 +1,47 @@
+// A large house, made up for measuring: performers on circles, heads that follow them, dimmers by zone.
+
+export const HOUSE = { performers: 100, reportHz: 50, fixtures: 500, universes: 64, outputHz: 40 };
+export const OSC_PORT = 19010;
+/** Loopback addresses of the measurement's own: nothing else listens there. */
+export const SINK = '127.0.0.77';
+
+export function houseShow(house = HOUSE) {
+  const names = count => Array.from({ length: count }, (_, i) => i + 1);
+  const perUniverse = Math.ceil(house.fixtures / house.universes);
+  const heads = house.fixtures - house.performers;
+  const fixtures = names(house.fixtures).map((n, i) => {
+    const patch = `universe: ${Math.floor(i / perUniverse) + 1}, address: ${(i % perUniverse) * 16 + 1}`;
+    return i < heads
+      ? `  head-${n}: { profile: moving-head, ${patch}, position: [${i % 30}, ${(i * 7) % 20}, 8], safe: { Dimmer: 0 } }`
+      : `  lamp-${n}: { profile: dimmer, ${patch}, safe: { Dimmer: 20 } }`;
+  });
+  const zones = names(20).map(
+    (n, i) => `  zone-${n}: { circle: { centre: [${3 + (i % 5) * 6}, ${2.5 + Math.floor(i / 5) * 5}], radius: 2 } }`,
+  );
+  const follows = names(house.performers).map((n, p) => {
+    const mine = names(heads).filter((_, i) => i % house.performers === p);
+    return `  - { follow: p${n}, fixtures: [${mine.map(h => `head-${h}`).join(', ')}], set: { Dimmer: 80 } }`;
+  });
+  const zoned = names(20).map((n, i) => {
+    const mine = names(house.performers).filter((_, k) => k % 20 === i);
+    const lamps = mine.map(k => `lamp-${heads + k}`).join(', ');
+    return `  - { zone: zone-${n}, fixtures: [${lamps}], set: { Dimmer: 90 } }`;
+  });
+  return `lampwright: 1
+name: large house
+stage: { x: [0, 30], y: [0, 20] }
+inputs:
+  tracking: { port: ${OSC_PORT}, routes: [{ address: "/tracker/{tracker}/position" }] }
+performers:
+${names(house.performers).map(n => `  p${n}: { trackers: [${n}] }`).join('\n')}
+zones:
+${zones.join('\n')}
+fixtures:
+${fixtures.join('\n')}
+mappings:
+${follows.join('\n')}
+${zoned.join('\n')}
+outputs:
+  all: { protocol: sacn, interface: 127.0.0.1, to: [${SINK}], universes: ["1-${house.universes}"], rate: ${house.outputHz} }
+`;
+}

@@ -1,0 +1,20 @@
+// Plays the tracking system of the large house: one OSC datagram a report, evenly spread in time.
+import { createSocket } from 'node:dgram';
+import { encodePacket } from '../dist/protocols/osc/encode.js';
+import { HOUSE, OSC_PORT } from './house.mjs';
+
+const socket = createSocket({ type: 'udp4', lookup: (host, _options, done) => done(null, host, 4) });
+socket.on('error', () => undefined);
+const started = performance.now();
+let sent = 0;
+setInterval(() => {
+  const nowS = (performance.now() - started) / 1000;
+  const due = Math.floor(nowS * HOUSE.performers * HOUSE.reportHz);
+  for (; sent < due; sent++) {
+    const tracker = (sent % HOUSE.performers) + 1;
+    const phase = tracker * 0.7 + nowS * 0.5;
+    const values = [15 + 12 * Math.cos(phase), 10 + 8 * Math.sin(phase), 1.4, 1];
+    const args = values.map(value => ({ type: 'f', value: value + (Math.random() - 0.5) * 0.05 }));
+    socket.send(encodePacket({ address: `/tracker/${tracker}/position`, args }), OSC_PORT, '127.0.0.1');
+  }
+}, 2);

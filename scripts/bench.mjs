@@ -1,0 +1,117 @@
+// npm run bench [-- --seconds 20 --rounds 3 --minutes 0]
+// Measures the daemon beside the floor, in turn, in one run; prints ratios, not verdicts.
+import { createSocket } from 'node:dgram';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { createInterface } from 'node:readline';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { parseArgs } from 'node:util';
+import { HOUSE, houseShow, SINK } from '../bench/house.mjs';
+import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
+import { monotonicS } from '../dist/daemon/clock.js';
+
+const { values } = parseArgs({
+  options: {
+    seconds: { type: 'string', default: '15' },
+    rounds: { type: 'string', default: '3' },
+    minutes: { type: 'string', default: '0' },
+  },
+});
+const WARM_UP_S = 5;
+const folder = mkdtempSync(join(tmpdir(), 'lampwright-bench-'));
+const show = join(folder, 'house.show.yaml');
+writeFileSync(show, houseShow());
+
+const { performers, reportHz, fixtures, universes, outputHz } = HOUSE;
+console.log(`${performers} performers x ${reportHz} Hz, ${fixtures} fixtures, ${universes} universes x ${outputHz} Hz`);
+
+const feed = start(['bench/performers.mjs']);
+try {
+  await compareCpu(Number(values.seconds), Number(values.rounds));
+  await latency(Number(values.seconds));
+  if (Number(values.minutes) > 0) await memory(Number(values.minutes));
+} finally {
+  await stop(feed);
+  rmSync(folder, { recursive: true });
+}
+
+async function compareCpu(seconds, rounds) {
+  console.log(`\nCPU over ${seconds} s, per cent of one core (user + system, all processes)`);
+  console.log('round     floor    daemon   (supervisor + engine)   ratio');
+  const ratios = [];
+  for (let round = 1; round <= rounds; round++) {
+    const floor = await cpuOf(['bench/floor.mjs'], seconds);
+    const daemon = await cpuOf(['dist/main.js', 'run', show, '--log', 'json'], seconds);
+    const ratio = daemon.total / floor.total;
+    ratios.push(ratio);
+    const each = daemon.each.map(percent).join(' + ');
+    console.log(`${String(round).padEnd(8)}${percent(floor.total)}  ${percent(daemon.total)}   (${each})   ${ratio.toFixed(2)}`);
+  }
+  ratios.sort((a, b) => a - b);
+  console.log(`median ratio ${ratios[Math.floor(ratios.length / 2)].toFixed(2)}`);
+}
+
+async function cpuOf(args, seconds) {
+  const child = start(args);
+  await sleep(WARM_UP_S * 1000);
+  const pids = family(child.pid);
+  const before = pids.map(pid => cpuS([pid]));
+  await sleep(seconds * 1000);
+  const each = pids.map((pid, i) => (cpuS([pid]) - before[i]) / seconds);
+  await stop(child);
+  return { each, total: each.reduce((a, b) => a + b, 0) };
+}
+
+/** From the start of a tick, when its datagrams are drained, to each of its packets at a receiver. */
+async function latency(seconds) {
+  const socket = createSocket('udp4');
+  const arrivals = [];
+  socket.on('message', bytes => arrivals.push([monotonicS(), bytes.readUInt16BE(113)]));
+  await new Promise(resolve => socket.bind(5568, SINK, resolve));
+  socket.setRecvBufferSize(4 * 1024 * 1024);
+  const child = start(['dist/main.js', 'run', show, '--log', 'json', '--trace-ticks'], { stdout: 'pipe' });
+  const ticks = [];
+  createInterface({ input: child.stdout }).on('line', line => {
+    const entry = JSON.parse(line);
+    if (entry.kind === 'tick') ticks.push(entry);
+  });
+  await sleep((WARM_UP_S + seconds) * 1000);
+  await stop(child);
+  socket.close();
+  const since = monotonicS() - seconds - 3;
+  const kept = ticks.filter(tick => tick.startS > since);
+  const delaysMs = [];
+  let next = 0;
+  for (const [atS] of arrivals) {
+    while (next + 1 < kept.length && kept[next + 1].startS <= atS) next += 1;
+    const tick = kept[next];
+    if (tick !== undefined && atS >= tick.startS && atS - tick.startS < 1 / outputHz) delaysMs.push((atS - tick.startS) * 1000);
+  }
+  console.log('\nOSC datagram to sACN packet beyond the wait for the tick, ms (all universes)');
+  console.log(quantiles(delaysMs));
+  console.log('of which the engine\'s tick, ms');
+  console.log(quantiles(kept.map(tick => tick.tookS * 1000)));
+}
+
+async function memory(minutes) {
+  console.log('\nresident memory, MiB: minute, supervisor, engine');
+  const child = start(['dist/main.js', 'run', show, '--log', 'json']);
+  await sleep(WARM_UP_S * 1000);
+  for (let minute = 0; minute <= minutes; minute++) {
+    const sizes = family(child.pid).map(pid => rssMiB(pid).toFixed(0).padStart(6));
+    console.log(`${String(minute).padStart(4)} ${sizes.join(' ')}`);
+    if (minute < minutes) await sleep(60_000);
+  }
+  await stop(child);
+}
+
+function quantiles(list) {
+  const sorted = [...list].sort((a, b) => a - b);
+  const at = share => (sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? Number.NaN).toFixed(2);
+  return `  p50 ${at(0.5)}   p95 ${at(0.95)}   p99 ${at(0.99)}   worst ${at(1)}   (${sorted.length})`;
+}
+
+function percent(share) {
+  return `${(share * 100).toFixed(1)} %`.padStart(7);
+}

@@ -1,0 +1,130 @@
+import { readFileSync } from 'node:fs';
+import { type ParseArgsConfig, parseArgs } from 'node:util';
+import { suggestion } from '../show/problem.js';
+import { CHECK_HELP, check } from './check.js';
+import { DEMO_HELP, demo } from './demo.js';
+import { engine } from './engine.js';
+import { EXIT } from './exit-codes.js';
+import { REFERENCE_HELP, reference } from './reference.js';
+import { RUN_HELP, run } from './run.js';
+import { complain, print } from './terminal.js';
+
+export interface Arguments {
+  readonly values: Readonly<Record<string, string | boolean | undefined>>;
+  readonly positionals: readonly string[];
+}
+
+interface Command {
+  readonly summary: string;
+  readonly help: string;
+  readonly options: NonNullable<ParseArgsConfig['options']>;
+  /** Fewest and most words after the command. */
+  readonly words: readonly [number, number];
+  run(args: Arguments): Promise<number>;
+}
+
+const COMMANDS: Readonly<Record<string, Command>> = {
+  run: {
+    summary: 'run a show, headless, until it is stopped',
+    help: RUN_HELP,
+    options: { log: { type: 'string' }, 'trace-ticks': { type: 'boolean' } },
+    words: [1, 1],
+    run,
+  },
+  check: {
+    summary: 'check a show file, without opening a socket',
+    help: CHECK_HELP,
+    options: { json: { type: 'boolean' } },
+    words: [1, 1],
+    run: check,
+  },
+  demo: {
+    summary: 'run The Salt Lantern with simulated performers, no hardware',
+    help: DEMO_HELP,
+    options: { seconds: { type: 'string' }, plain: { type: 'boolean' } },
+    words: [0, 0],
+    run: demo,
+  },
+  reference: {
+    summary: 'print the reference of the show file',
+    help: REFERENCE_HELP,
+    options: { write: { type: 'string' } },
+    words: [0, 0],
+    run: reference,
+  },
+};
+
+const HELP = `lampwright turns the positions of tracked performers into light, and takes the light
+somewhere safe when it no longer knows where they are.
+
+usage: lampwright COMMAND [OPTIONS]
+
+${Object.entries(COMMANDS)
+  .map(([name, { summary }]) => `  ${name.padEnd(11)}${summary}`)
+  .join('\n')}
+
+  lampwright COMMAND --help    what a command takes, with examples
+  lampwright --version
+
+exit codes: 0 ok, 1 the check failed, 2 bad usage or file, 3 a fault while running
+
+lampwright never drives flying, rigging, lifts, scenery, pyrotechnics or flame; those belong to the
+venue's safety staff and to licensed people.`;
+
+/** @returns the exit code */
+export async function main(argv: readonly string[]): Promise<number> {
+  const [name, ...rest] = argv;
+  if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
+    print(HELP);
+    return name === undefined ? EXIT.usage : EXIT.ok;
+  }
+  if (name === '--version' || name === '-V') {
+    print(version());
+    return EXIT.ok;
+  }
+  // Started by the supervisor only; its input and output are not for people.
+  if (name === 'engine') return engine();
+  const command = Object.hasOwn(COMMANDS, name) ? COMMANDS[name] : undefined;
+  if (command === undefined) {
+    complain(`there is no command "${name}".${suggestion(name, Object.keys(COMMANDS))}`);
+    complain('lampwright --help lists them.');
+    return EXIT.usage;
+  }
+  let args: Arguments;
+  try {
+    const parsed = parseArgs({
+      args: rest,
+      options: { ...command.options, help: { type: 'boolean', short: 'h' } },
+      allowPositionals: true,
+      strict: true,
+    });
+    args = { values: parsed.values as Arguments['values'], positionals: parsed.positionals };
+  } catch (error) {
+    return misuse(name, error instanceof Error ? firstSentence(error.message) : String(error));
+  }
+  if (args.values.help === true) {
+    print(command.help);
+    return EXIT.ok;
+  }
+  const [fewest, most] = command.words;
+  if (args.positionals.length < fewest) return misuse(name, 'the path of a show file is missing.');
+  if (args.positionals.length > most) {
+    return misuse(name, `"${args.positionals[most]}" is one word too many.`);
+  }
+  return command.run(args);
+}
+
+function misuse(name: string, what: string): number {
+  complain(`lampwright ${name}: ${what}`);
+  complain(`lampwright ${name} --help says what it takes.`);
+  return EXIT.usage;
+}
+
+function firstSentence(text: string): string {
+  return text.replace(/\. To specify.*$/s, '.');
+}
+
+function version(): string {
+  const file = new URL('../../package.json', import.meta.url);
+  return (JSON.parse(readFileSync(file, 'utf8')) as { version: string }).version;
+}

@@ -1,0 +1,39 @@
+import { mkdirSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { showJsonSchema } from '../show/json-schema.js';
+import { errorReference, showReference } from '../show/reference.js';
+import type { Arguments } from './cli.js';
+import { EXIT } from './exit-codes.js';
+import { complain, print } from './terminal.js';
+
+export const REFERENCE_HELP = `usage: lampwright reference [--write FOLDER]
+
+Prints the reference of the show file as Markdown. With --write it writes show-file.md,
+show-errors.md and show.schema.json (for editors) to a folder.
+
+examples:
+  lampwright reference | less
+  lampwright reference --write docs/reference
+
+exit codes: 0 ok, 2 bad usage or a folder that can't be written`;
+
+export async function reference(args: Arguments): Promise<number> {
+  const folder = args.values.write;
+  if (typeof folder !== 'string') {
+    print(showReference());
+    return EXIT.ok;
+  }
+  const files = {
+    'show-file.md': showReference(),
+    'show-errors.md': errorReference(),
+    'show.schema.json': `${JSON.stringify(showJsonSchema(), undefined, 2)}\n`,
+  };
+  try {
+    mkdirSync(folder, { recursive: true });
+    for (const [name, text] of Object.entries(files)) writeFileSync(join(folder, name), text);
+  } catch (error) {
+    complain(`can't write to ${folder}: ${error instanceof Error ? error.message : String(error)}`);
+    return EXIT.usage;
+  }
+  return EXIT.ok;
+}

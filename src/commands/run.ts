@@ -1,0 +1,114 @@
+import { describe, describeDrops, type Entry } from '../daemon/describe.js';
+import type { EngineCounters } from '../daemon/engine-link.js';
+import { createLog, type LogFormat } from '../daemon/log.js';
+import { Supervisor } from '../daemon/supervisor.js';
+import { formatProblem } from '../show/problem.js';
+import { exitCode } from './check.js';
+import type { Arguments } from './cli.js';
+import { EXIT } from './exit-codes.js';
+import { loadShow } from './show-file.js';
+import { complain } from './terminal.js';
+
+export const RUN_HELP = `usage: lampwright run SHOW [--log json|text]
+
+Runs a show until it is stopped: sends the safe look at once, starts the engine, and goes live when
+performers are tracked. SIGINT or SIGTERM fades to the safe look, ends the streams and leaves; a
+second one leaves at once.
+
+  --log json|text   one JSON object a line, or lines for people; text on a terminal, json elsewhere
+  --trace-ticks     log each tick's start and length, for measurements
+
+examples:
+  lampwright run config/salt-lantern.show.yaml
+  lampwright run my.show.yaml --log json >> show.log
+
+exit codes: 0 stopped cleanly, 1 the show has errors, 2 bad usage or no such file,
+3 an interface is missing or a port taken`;
+
+/** Drops are reported together, so that a flood of bad input is not a flood of log. */
+const REPORT_DROPS_EVERY_MS = 10_000;
+
+export async function run(args: Arguments): Promise<number> {
+  const format = args.values.log ?? (process.stdout.isTTY ? 'text' : 'json');
+  if (format !== 'json' && format !== 'text') {
+    complain(`lampwright run: --log is json or text, not "${format}".`);
+    return EXIT.usage;
+  }
+  const file = args.positionals[0] ?? '';
+  const loaded = loadShow(file);
+  if (!loaded.ok) {
+    for (const problem of loaded.problems) complain(formatProblem(problem));
+    return exitCode(loaded);
+  }
+  const log = createLog(format as LogFormat);
+  const write = ({ level, text, data }: Entry) => log[level](data, text);
+  let counters: EngineCounters | undefined;
+  let reported: EngineCounters | undefined;
+
+  const supervisor = new Supervisor({
+    show: loaded.show,
+    text: loaded.text,
+    file,
+    snapshotHz: 0,
+    traceTicks: args.values['trace-ticks'] === true,
+    onEvent: event => write(describe(event)),
+    onCounters: latest => {
+      // A restarted engine counts from 0.
+      if (counters !== undefined && latest.datagrams < counters.datagrams) reported = undefined;
+      counters = latest;
+    },
+    onSnapshot: () => undefined,
+  });
+  const dropTimer = setInterval(() => {
+    if (counters === undefined) return;
+    const entry = describeDrops(counters, reported);
+    reported = counters;
+    if (entry !== undefined) write(entry);
+  }, REPORT_DROPS_EVERY_MS);
+
+  const code = await runSupervisor(supervisor, `show "${loaded.show.name}"`, text =>
+    log.info(text),
+  );
+  clearInterval(dropTimer);
+  return code;
+}
+
+/**
+ * From start to the end that a signal asks for.
+ * @param untilMs ends by itself after so long; undefined: never
+ * @returns the exit code
+ */
+export async function runSupervisor(
+  supervisor: Supervisor,
+  what: string,
+  say: (text: string) => void,
+  untilMs?: number,
+): Promise<number> {
+  let end: (code: number) => void = () => undefined;
+  const ended = new Promise<number>(resolve => {
+    end = resolve;
+  });
+  let signals = 0;
+  const onSignal = () => {
+    signals += 1;
+    if (signals === 1) void supervisor.stop().then(() => end(EXIT.ok));
+    else void supervisor.abort().then(() => end(EXIT.ok));
+  };
+  process.on('SIGINT', onSignal);
+  process.on('SIGTERM', onSignal);
+  const problems = await supervisor.start(message => {
+    complain(message);
+    void supervisor.abort().then(() => end(EXIT.fault));
+  });
+  if (problems.length > 0) {
+    for (const problem of problems) complain(problem);
+    return EXIT.fault;
+  }
+  say(`${what} is running: the safe look is out`);
+  const timer = untilMs === undefined ? undefined : setTimeout(onSignal, untilMs);
+  const code = await ended;
+  clearTimeout(timer);
+  process.off('SIGINT', onSignal);
+  process.off('SIGTERM', onSignal);
+  return code;
+}

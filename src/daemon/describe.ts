@@ -1,0 +1,100 @@
+import { unreachable } from '../stage/unreachable.js';
+import type { EngineCounters, EngineNews } from './engine-link.js';
+import type { LightingEvent } from './lighting/lighting-output.js';
+import type { SupervisorEvent } from './supervisor.js';
+
+export interface Entry {
+  readonly level: 'debug' | 'info' | 'warn' | 'error';
+  readonly text: string;
+  /** The event as data, for a machine that reads the log. */
+  readonly data: object;
+}
+
+/** An event in words, with its weight: what the log and the live view show. */
+export function describe(event: SupervisorEvent): Entry {
+  switch (event.kind) {
+    case 'lights': {
+      const { from, to, cause } = event;
+      const level = to === 'losing' ? 'error' : 'info';
+      return { level, text: `lights: ${from} -> ${to} (${cause})`, data: event };
+    }
+    case 'engine-started':
+      return { level: 'info', text: `engine started, process ${event.pid}`, data: event };
+    case 'engine-ended':
+      return {
+        level: 'error',
+        text: `engine gone: ${event.reason}; starting it again in ${event.again} s`,
+        data: event,
+      };
+    case 'engine-said':
+      return { level: 'warn', text: `engine says: ${event.line}`, data: event };
+    case 'engine':
+      return describeEngine(event.event);
+    case 'lighting':
+      return describeLighting(event.event);
+    case 'stopping':
+      return { level: 'info', text: 'stopping: fading to the safe look', data: event };
+    case 'stopped':
+      return { level: 'info', text: 'stopped', data: event };
+    default:
+      return unreachable(event);
+  }
+}
+
+function describeEngine(event: EngineNews): Entry {
+  switch (event.kind) {
+    case 'performer': {
+      const cause = event.cause === undefined ? '' : ` (${event.cause})`;
+      const level = event.to === 'losing' ? 'warn' : 'info';
+      return {
+        level,
+        text: `${event.performer}: ${event.from} -> ${event.to}${cause}, confidence ${event.confidence.toFixed(2)}`,
+        data: event,
+      };
+    }
+    case 'feed':
+      return event.silent
+        ? { level: 'error', text: 'tracking feed is silent: nobody is heard', data: event }
+        : { level: 'info', text: 'tracking feed is heard', data: event };
+    case 'zone':
+      return {
+        level: 'debug',
+        text: `${event.performer} ${event.inside ? 'enters' : 'leaves'} ${event.zone}`,
+        data: event,
+      };
+    case 'reach':
+      return event.reachable
+        ? { level: 'info', text: `${event.fixture} can reach its point again`, data: event }
+        : {
+            level: 'warn',
+            text: `${event.fixture} can't reach its point: ${event.missedByDeg.toFixed(1)} degrees short`,
+            data: event,
+          };
+    case 'input-fault':
+      return { level: 'error', text: event.message, data: event };
+    case 'tick':
+      return { level: 'info', text: 'tick', data: event };
+    default:
+      return unreachable(event);
+  }
+}
+
+function describeLighting(event: LightingEvent): Entry {
+  return { level: 'warn', text: event.kind, data: event };
+}
+
+/** What was dropped since the last report, in words; undefined where nothing was. */
+export function describeDrops(
+  now: EngineCounters,
+  before: EngineCounters | undefined,
+): Entry | undefined {
+  const drops: Record<string, number> = {};
+  for (const [reason, count] of Object.entries(now.drops)) {
+    const since = count - (before?.drops[reason as keyof typeof now.drops] ?? 0);
+    if (since > 0) drops[reason] = since;
+  }
+  const names = Object.entries(drops);
+  if (names.length === 0) return undefined;
+  const text = `input dropped: ${names.map(([reason, count]) => `${count} ${reason}`).join(', ')}`;
+  return { level: 'warn', text, data: { kind: 'dropped', drops } };
+}

@@ -1,0 +1,147 @@
+import { type ChildProcess, spawn } from 'node:child_process';
+import type { Readable } from 'node:stream';
+import type { Counters } from '../engine/counters.js';
+import type { EngineEvent } from '../engine/events.js';
+import type { Snapshot } from '../engine/snapshot.js';
+import { monotonicS } from './clock.js';
+import { ENGINE_PIPE_FD, type EngineOrders } from './engine-process.js';
+import { PipeReader } from './pipe/reader.js';
+
+/** Beside the core's events, what the engine's shell reports. */
+export type EngineNews =
+  | EngineEvent
+  | { readonly kind: 'input-fault'; readonly message: string }
+  | {
+      readonly kind: 'tick';
+      readonly startS: number;
+      readonly tookS: number;
+      readonly datagrams: number;
+    };
+
+export interface EngineCounters extends Counters {
+  readonly lateTicks: number;
+  readonly framesSkipped: number;
+  readonly messagesDropped: number;
+  readonly heapUsed: number;
+  readonly rss: number;
+}
+
+export interface LinkHooks {
+  /** A frame on time; its levels have been copied to `EngineLink.levels`. */
+  frame(): void;
+  events(events: readonly EngineNews[]): void;
+  counters(counters: EngineCounters): void;
+  snapshot(snapshot: Snapshot): void;
+  started(pid: number): void;
+  /** What the engine wrote to its standard error, a line at a time. */
+  said(line: string): void;
+  /** It is gone, and `start` may be called again. */
+  ended(reason: string, fatal: string | undefined): void;
+}
+
+/** One engine process after the other, and what is known of the present one. */
+export class EngineLink {
+  /** Levels of the newest frame that came on time. */
+  readonly levels: Uint8Array;
+  /** When it came, monotonic seconds; undefined until the present engine's first. */
+  lastFrameS: number | undefined;
+  startedS = 0;
+  lateFrames = 0;
+  #child: ChildProcess | undefined;
+  #fault: string | undefined;
+  #fatal: string | undefined;
+
+  constructor(
+    private readonly orders: EngineOrders,
+    initialLevels: Uint8Array,
+    private readonly hooks: LinkHooks,
+  ) {
+    this.levels = Uint8Array.from(initialLevels);
+  }
+
+  get pid(): number | undefined {
+    return this.#child?.pid;
+  }
+
+  start(): void {
+    const entry = process.argv[1];
+    if (entry === undefined) throw new Error('started without a script');
+    const child = spawn(process.execPath, [...process.execArgv, entry, 'engine'], {
+      stdio: ['pipe', 'ignore', 'pipe', 'pipe'],
+    });
+    this.#child = child;
+    this.#fault = undefined;
+    this.#fatal = undefined;
+    this.lastFrameS = undefined;
+    this.startedS = monotonicS();
+    const reader = this.#reader();
+    const pipe = child.stdio[ENGINE_PIPE_FD] as Readable;
+    pipe.on('data', (chunk: Buffer) => {
+      const fault = reader.push(chunk);
+      if (fault !== undefined && this.#fault === undefined) {
+        this.#fault = `it sent ${fault}`;
+        this.kill();
+      }
+    });
+    // An engine that dies in mid-write resets its pipes; its exit is what counts.
+    for (const stream of [pipe, child.stdin, child.stderr]) stream?.on('error', () => undefined);
+    child.stderr?.setEncoding('utf8').on('data', (text: string) => {
+      for (const line of text.split('\n')) if (line.trim() !== '') this.hooks.said(line);
+    });
+    child.once('error', error => this.#ended(child, `it could not be started: ${error.message}`));
+    child.once('exit', (code, signal) => {
+      this.#ended(
+        child,
+        signal === null ? `it ended with code ${code}` : `it was ended by ${signal}`,
+      );
+    });
+    child.stdin?.write(`${JSON.stringify(this.orders)}\n`);
+  }
+
+  kill(): void {
+    this.#child?.kill('SIGKILL');
+  }
+
+  /** Asks the engine to end; it does when its standard input closes. */
+  release(): void {
+    this.#child?.stdin?.end();
+  }
+
+  #ended(child: ChildProcess, how: string): void {
+    if (this.#child !== child) return;
+    this.#child = undefined;
+    this.hooks.ended(this.#fault ?? how, this.#fatal);
+  }
+
+  #reader(): PipeReader {
+    return new PipeReader(this.levels.length, {
+      frame: (_sequence, _tickS, deadlineS, levels) => {
+        const nowS = monotonicS();
+        if (nowS > deadlineS) {
+          this.lateFrames += 1;
+          return;
+        }
+        this.levels.set(levels);
+        this.lastFrameS = nowS;
+        this.hooks.frame();
+      },
+      json: (type, value) => {
+        switch (type) {
+          case 'hello':
+            return this.hooks.started((value as { pid: number }).pid);
+          case 'events':
+            return this.hooks.events(value as EngineNews[]);
+          case 'counters':
+            return this.hooks.counters(value as EngineCounters);
+          case 'snapshot':
+            return this.hooks.snapshot(value as Snapshot);
+          case 'fatal':
+            this.#fatal = (value as { message: string }).message;
+            return;
+          default:
+            return type satisfies never;
+        }
+      },
+    });
+  }
+}

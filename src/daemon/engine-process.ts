@@ -1,0 +1,161 @@
+import { Socket } from 'node:net';
+import { createInterface } from 'node:readline';
+import type { DropReason } from '../engine/counters.js';
+import { snapshot } from '../engine/snapshot.js';
+import { createEngine, type EngineState } from '../engine/state.js';
+import { step } from '../engine/step.js';
+import { parseShow } from '../show/parse.js';
+import { monotonicS, unixOffsetS } from './clock.js';
+import { Inbox } from './inbox.js';
+import { OscInput } from './osc-input.js';
+import { PipeWriter } from './pipe/writer.js';
+
+/** What the supervisor says first, as one line of JSON on the engine's standard input. */
+export interface EngineOrders {
+  readonly text: string;
+  readonly file: string;
+  readonly tickHz: number;
+  /** Snapshots a second; 0 for none. */
+  readonly snapshotHz: number;
+  /** Report each tick's start and length, for measurements. */
+  readonly traceTicks: boolean;
+}
+
+/** File descriptor of the pipe to the supervisor. */
+export const ENGINE_PIPE_FD = 3;
+
+/** The timer may fire this much early; a tick is then run rather than waited for. */
+const TIMER_EARLY_S = 0.0005;
+const COUNTERS_EVERY_S = 1;
+
+/** Runs the engine until its standard input closes, which it does when the supervisor is gone. */
+export async function runEngine(): Promise<number> {
+  // A terminal's Ctrl-C and systemd's stop reach the whole group; the supervisor needs the engine
+  // no longer then, and ends it by closing its standard input.
+  process.on('SIGINT', () => undefined);
+  process.on('SIGTERM', () => undefined);
+
+  const lines = createInterface({ input: process.stdin });
+  const gone = new Promise<void>(resolve => lines.once('close', resolve));
+  const first = await Promise.race([
+    new Promise<string>(resolve => lines.once('line', resolve)),
+    gone.then(() => undefined),
+  ]);
+  if (first === undefined) return 0;
+  const orders = JSON.parse(first) as EngineOrders;
+  const parsed = parseShow(orders.text, orders.file);
+  const pipe = new Socket({ fd: ENGINE_PIPE_FD, readable: false, writable: true });
+  pipe.on('error', () => process.exitCode === undefined); // the supervisor is gone: stdin closes too
+  const levelCount = parsed.ok ? parsed.show.universes.length * 512 : 0;
+  const writer = new PipeWriter(pipe, levelCount);
+  if (!parsed.ok) {
+    writer.json('fatal', { message: 'the show has errors.' });
+    return 3;
+  }
+  const engine = new EngineLoop(createEngine(parsed.show), writer, orders);
+  const problems = await engine.open();
+  if (problems.length > 0) {
+    writer.json('fatal', { message: problems.join(' ') });
+    engine.close();
+    pipe.end();
+    return 3;
+  }
+  engine.start();
+  await gone;
+  engine.close();
+  pipe.destroy();
+  return 0;
+}
+
+/** The tick: drains the inbox, steps the core, and hands the frame to the supervisor. */
+class EngineLoop {
+  readonly #inbox = new Inbox();
+  readonly #inputs: readonly OscInput[];
+  readonly #periodS: number;
+  #timer: NodeJS.Timeout | undefined;
+  #nextS = 0;
+  #countersDueS = 0;
+  #snapshotDueS = 0;
+  #lateTicks = 0;
+
+  constructor(
+    private readonly state: EngineState,
+    private readonly pipe: PipeWriter,
+    private readonly orders: EngineOrders,
+  ) {
+    this.#periodS = 1 / orders.tickHz;
+    this.#inputs = state.show.inputs.map(
+      (plan, index) =>
+        new OscInput(index, plan, this.#inbox, {
+          refused: () => this.#count('sender-not-allowed', 1),
+          fault: message => pipe.json('events', [{ kind: 'input-fault', message }]),
+        }),
+    );
+  }
+
+  async open(): Promise<string[]> {
+    const problems = await Promise.all(this.#inputs.map(input => input.open()));
+    return problems.filter(problem => problem !== undefined);
+  }
+
+  start(): void {
+    const { show } = this.state;
+    this.pipe.json('hello', { pid: process.pid, show: show.name, universes: show.universes });
+    this.#nextS = monotonicS();
+    this.#tick();
+  }
+
+  close(): void {
+    clearTimeout(this.#timer);
+    for (const input of this.#inputs) input.close();
+  }
+
+  #tick(): void {
+    const nowS = monotonicS();
+    if (nowS >= this.#nextS - TIMER_EARLY_S) {
+      this.#run(nowS);
+      // After a stall the missed ticks are let go: their light would be of the past.
+      const missed = Math.floor((nowS - this.#nextS) / this.#periodS);
+      if (missed > 0) this.#lateTicks += missed;
+      this.#nextS += (Math.max(0, missed) + 1) * this.#periodS;
+    }
+    const waitMs = Math.max(0, (this.#nextS - monotonicS()) * 1e3);
+    this.#timer = setTimeout(() => this.#tick(), waitMs);
+  }
+
+  #run(nowS: number): void {
+    const { state, pipe, orders } = this;
+    const datagrams = this.#inbox.take();
+    this.#count('inbox-full', this.#inbox.dropped);
+    this.#inbox.dropped = 0;
+    const { levels, events } = step(state, { datagrams, unixOffsetS: unixOffsetS() }, nowS);
+    pipe.frame(levels, nowS, nowS + this.#periodS);
+    if (events.length > 0) pipe.json('events', events);
+    if (nowS >= this.#countersDueS) {
+      this.#countersDueS = nowS + COUNTERS_EVERY_S;
+      const { framesSkipped, messagesDropped } = pipe;
+      const { heapUsed, rss } = process.memoryUsage();
+      const lateTicks = this.#lateTicks;
+      pipe.json('counters', {
+        ...state.counters,
+        lateTicks,
+        framesSkipped,
+        messagesDropped,
+        heapUsed,
+        rss,
+      });
+    }
+    if (orders.snapshotHz > 0 && nowS >= this.#snapshotDueS) {
+      this.#snapshotDueS = nowS + 1 / orders.snapshotHz;
+      pipe.json('snapshot', snapshot(state));
+    }
+    if (orders.traceTicks) {
+      const tookS = monotonicS() - nowS;
+      pipe.json('events', [{ kind: 'tick', startS: nowS, tookS, datagrams: datagrams.length }]);
+    }
+  }
+
+  #count(reason: DropReason, amount: number): void {
+    this.state.counters.drops[reason] += amount;
+  }
+}

@@ -1,0 +1,36 @@
+/**
+ * What crosses the pipe from the engine to the supervisor: messages of a head of 16 bytes and a
+ * payload, little-endian as both ends are one machine. Levels are bytes; what is rare is JSON.
+ */
+export const HEAD = {
+  /** u32: tells a message from noise. */
+  magic: 0,
+  /** u8: one of MESSAGE_TYPES. */
+  type: 4,
+  /** u8: both ends come from one installation, but it may have been replaced under a running one. */
+  version: 5,
+  /** u32: counts the frames; other messages carry that of the last frame. */
+  sequence: 8,
+  /** u32: bytes of payload. */
+  length: 12,
+} as const;
+export const HEAD_BYTES = 16;
+
+/** Payload of a frame: when its tick began and until when it is worth sending, then the levels. */
+export const FRAME = {
+  /** f64, monotonic seconds. */
+  tick: 0,
+  /** f64, monotonic seconds. */
+  deadline: 8,
+  levels: 16,
+} as const;
+
+export const MAGIC = 0x4c_57_52_54;
+export const VERSION = 1;
+
+/** Position in the list is the number on the pipe, from 1. */
+export const MESSAGE_TYPES = ['hello', 'frame', 'events', 'counters', 'snapshot', 'fatal'] as const;
+export type MessageType = (typeof MESSAGE_TYPES)[number];
+
+/** A snapshot of a hundred performers and some thousand fixtures is below a megabyte. */
+export const MAX_PAYLOAD_BYTES = 8 * 1024 * 1024;

@@ -1,0 +1,254 @@
+import { createHash } from 'node:crypto';
+import { hostname } from 'node:os';
+import type { Snapshot } from '../engine/snapshot.js';
+import {
+  createFallback,
+  type Fallback,
+  type FallbackPhase,
+  type FallbackPlan,
+  stepFallback,
+  timeToSafeS,
+} from '../safety/fallback.js';
+import { isFullySafe } from '../safety/retreat.js';
+import type { Show } from '../show/model.js';
+import { fallbackPlan } from '../show/safe-look.js';
+import { monotonicS } from './clock.js';
+import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
+import { type LightingEvent, LightingOutput } from './lighting/lighting-output.js';
+
+export type SupervisorEvent =
+  | {
+      readonly kind: 'lights';
+      readonly from: FallbackPhase;
+      readonly to: FallbackPhase;
+      readonly cause: string;
+    }
+  | { readonly kind: 'engine-started'; readonly pid: number }
+  | { readonly kind: 'engine-ended'; readonly reason: string; readonly again: 'at once' | number }
+  | { readonly kind: 'engine-said'; readonly line: string }
+  | { readonly kind: 'engine'; readonly event: EngineNews }
+  | { readonly kind: 'lighting'; readonly event: LightingEvent }
+  | { readonly kind: 'stopping' }
+  | { readonly kind: 'stopped' };
+
+export interface SupervisorOptions {
+  readonly show: Show;
+  /** The text that the show was read from: the engine reads the same, whatever becomes of the file. */
+  readonly text: string;
+  readonly file: string;
+  /** Snapshots a second for somebody who watches; 0 for none. */
+  readonly snapshotHz: number;
+  readonly traceTicks: boolean;
+  onEvent(event: SupervisorEvent): void;
+  onCounters(counters: EngineCounters): void;
+  onSnapshot(snapshot: Snapshot): void;
+}
+
+/** An engine that is silent for so long hangs: it is killed, so that a new one can start. */
+const HANGS_AFTER_S = 1;
+/** And so long may it take to start. */
+const STARTS_WITHIN_S = 10;
+const FIRST_RESTART_S = 0.1;
+const LONGEST_RESTART_S = 5;
+/** An engine that has run for so long is no longer part of a series of crashes. */
+const RECOVERED_AFTER_S = 10;
+/** How long the clean end may take beyond the fade. */
+const STOP_GRACE_S = 1;
+
+/**
+ * Holds the lighting sockets and the safe look; starts the engine, and starts it again. It sends at
+ * the rate of the outputs whatever the engine does, and is the only one who does.
+ */
+export class Supervisor {
+  readonly #plan: FallbackPlan;
+  readonly #fallback: Fallback;
+  readonly #out: Uint8Array;
+  readonly #link: EngineLink;
+  readonly #periodS: number;
+  #lighting: LightingOutput | undefined;
+  #timer: NodeJS.Timeout | undefined;
+  #restartTimer: NodeJS.Timeout | undefined;
+  #restartS = FIRST_RESTART_S;
+  #lastBeatS = 0;
+  #everRan = false;
+  #stopping: { untilS: number; done: () => void } | undefined;
+  #failStart: ((message: string) => void) | undefined;
+  #finished = false;
+
+  constructor(private readonly options: SupervisorOptions) {
+    const { show } = options;
+    this.#plan = fallbackPlan(show);
+    this.#fallback = createFallback(this.#plan);
+    this.#out = Uint8Array.from(this.#plan.safeLook);
+    const tickHz = Math.max(...show.outputs.map(output => output.rateHz));
+    this.#periodS = 1 / tickHz;
+    const { text, file, snapshotHz, traceTicks } = options;
+    this.#link = new EngineLink({ text, file, tickHz, snapshotHz, traceTicks }, this.#out, {
+      frame: () => this.#beat(),
+      events: events => {
+        for (const event of events) options.onEvent({ kind: 'engine', event });
+      },
+      counters: counters => options.onCounters(counters),
+      snapshot: snapshot => options.onSnapshot(snapshot),
+      started: pid => {
+        this.#everRan = true;
+        options.onEvent({ kind: 'engine-started', pid });
+      },
+      said: line => options.onEvent({ kind: 'engine-said', line }),
+      ended: (reason, fatal) => this.#engineEnded(reason, fatal),
+    });
+  }
+
+  /** Levels of all universes as last sent; a view. */
+  get levels(): Uint8Array {
+    return this.#out;
+  }
+
+  get phase(): FallbackPhase {
+    return this.#fallback.phase;
+  }
+
+  get enginePid(): number | undefined {
+    return this.#link.pid;
+  }
+
+  get lighting(): LightingOutput | undefined {
+    return this.#lighting;
+  }
+
+  /**
+   * Opens the lighting sockets, sends the safe look, and starts the engine.
+   * @param onFailure called if the first engine says that it can't run (a port is taken, say)
+   * @returns problems with the outputs, in plain words; empty when all is well
+   */
+  async start(onFailure: (message: string) => void): Promise<readonly string[]> {
+    const { show } = this.options;
+    const opened = await LightingOutput.open({
+      outputs: show.outputs,
+      universeCount: show.universes.length,
+      sourceName: `lampwright ${show.name}`,
+      cid: sourceIdentity(show.name),
+      onEvent: event => this.options.onEvent({ kind: 'lighting', event }),
+      now: monotonicS,
+    });
+    if (!opened.ok) return opened.problems;
+    this.#lighting = opened.output;
+    this.#failStart = onFailure;
+    this.#lastBeatS = monotonicS();
+    this.#beat();
+    this.#link.start();
+    return [];
+  }
+
+  /** Fades to the safe look, ends the streams as E1.31 asks, and ends the engine. */
+  stop(): Promise<void> {
+    if (this.#stopping !== undefined) return Promise.resolve();
+    this.options.onEvent({ kind: 'stopping' });
+    clearTimeout(this.#restartTimer);
+    return new Promise(resolve => {
+      const untilS = monotonicS() + timeToSafeS(this.#plan) + STOP_GRACE_S;
+      this.#stopping = { untilS, done: resolve };
+    });
+  }
+
+  /** Ends at once, at whatever the lights show: for a second Ctrl-C. */
+  async abort(): Promise<void> {
+    await this.#finish();
+  }
+
+  #beat(): void {
+    if (this.#finished) return;
+    clearTimeout(this.#timer);
+    const nowS = monotonicS();
+    const dtS = nowS - this.#lastBeatS;
+    this.#lastBeatS = nowS;
+    const before = this.#fallback.phase;
+    const well = this.#stopping === undefined && this.#engineIsWell(nowS);
+    if (stepFallback(this.#fallback, this.#plan, this.#link.levels, well, dtS, this.#out)) {
+      const cause = this.#cause(nowS, well);
+      this.options.onEvent({ kind: 'lights', from: before, to: this.#fallback.phase, cause });
+    }
+    this.#lighting?.send(this.#out, nowS);
+    this.#checkEngine(nowS, well);
+    const stopping = this.#stopping;
+    if (stopping !== undefined) {
+      const settled = this.#fallback.retreats.every(isFullySafe);
+      if (settled || nowS >= stopping.untilS) {
+        void this.#finish().then(stopping.done);
+        return;
+      }
+    }
+    // A frame comes a period after the last one; only when it is late does the beat go on without.
+    const waitS = this.#periodS * (well ? 1.5 : 1);
+    this.#timer = setTimeout(() => this.#beat(), waitS * 1e3);
+  }
+
+  #engineIsWell(nowS: number): boolean {
+    const { lastFrameS } = this.#link;
+    const { afterS } = this.options.show.watchdog.engineSilent;
+    return this.#link.pid !== undefined && lastFrameS !== undefined && nowS - lastFrameS <= afterS;
+  }
+
+  /** Kills an engine that hangs; forgives old crashes of one that runs. */
+  #checkEngine(nowS: number, well: boolean): void {
+    const { lastFrameS, startedS, pid } = this.#link;
+    if (pid === undefined) return;
+    if (well) {
+      if (nowS - startedS > RECOVERED_AFTER_S) this.#restartS = FIRST_RESTART_S;
+      return;
+    }
+    const silentS = lastFrameS === undefined ? nowS - startedS : nowS - lastFrameS;
+    const allowedS =
+      lastFrameS === undefined
+        ? STARTS_WITHIN_S
+        : Math.max(HANGS_AFTER_S, this.options.show.watchdog.engineSilent.afterS);
+    if (silentS > allowedS) this.#link.kill();
+  }
+
+  #cause(nowS: number, well: boolean): string {
+    if (well) return 'the engine is well';
+    if (this.#stopping !== undefined) return 'stopping';
+    const { pid, lastFrameS } = this.#link;
+    if (pid === undefined) return 'engine-silent: the engine is gone';
+    if (lastFrameS === undefined) return 'engine-silent: the engine is starting';
+    return `engine-silent: no frame on time for ${(nowS - lastFrameS).toFixed(2)} s`;
+  }
+
+  #engineEnded(reason: string, fatal: string | undefined): void {
+    const why = fatal ?? reason;
+    if (this.#stopping !== undefined) return;
+    if (!this.#everRan && fatal !== undefined && this.#failStart !== undefined) {
+      this.#failStart(fatal);
+      return;
+    }
+    const waitS = this.#restartS;
+    this.#restartS = Math.min(LONGEST_RESTART_S, waitS * 2);
+    this.options.onEvent({ kind: 'engine-ended', reason: why, again: waitS });
+    this.#restartTimer = setTimeout(() => this.#link.start(), waitS * 1e3);
+  }
+
+  async #finish(): Promise<void> {
+    if (this.#finished) return;
+    this.#finished = true;
+    clearTimeout(this.#timer);
+    clearTimeout(this.#restartTimer);
+    this.#stopping ??= { untilS: 0, done: () => undefined };
+    const lighting = this.#lighting;
+    this.#lighting = undefined;
+    await lighting?.terminate();
+    await lighting?.close();
+    this.#link.release();
+    this.#link.kill();
+    this.options.onEvent({ kind: 'stopped' });
+  }
+}
+
+/** The CID of E1.31 5.6: the same for a show on a machine whenever it runs, and another elsewhere. */
+export function sourceIdentity(showName: string): Uint8Array {
+  const digest = createHash('sha256').update(`lampwright\0${hostname()}\0${showName}`).digest();
+  const cid = Uint8Array.from(digest.subarray(0, 16));
+  // A UUID of version 8 (made by its own rule) and of the variant of RFC 9562.
+  cid[6] = ((cid[6] ?? 0) & 0x0f) | 0x80;
+  cid[8] = ((cid[8] ?? 0) & 0x3f) | 0x80;
+  return cid;
+}

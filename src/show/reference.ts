@@ -1,0 +1,124 @@
+import { PROBLEM_CODES } from './codes.js';
+import { type JsonSchema, showJsonSchema } from './json-schema.js';
+
+/** The reference page of the show file, from its schema. */
+export function showReference(): string {
+  const lines = [
+    '# Show file reference',
+    '',
+    '<!-- Generated from src/show/schema.ts by `npm run docs:generate`; do not edit. -->',
+    '',
+    'YAML. Metres, seconds, degrees and per cent throughout. An unknown key is an error. What has a',
+    'default may be left out. `lampwright check SHOW` says what is wrong, and [show-errors.md](show-errors.md)',
+    'what each code means. Editors complete the file with [show.schema.json](show.schema.json): begin it with',
+    '`# yaml-language-server: $schema=PATH/show.schema.json`.',
+    '',
+  ];
+  section(lines, 'The file', showJsonSchema(), 2);
+  return `${lines.join('\n').trimEnd()}\n`;
+}
+
+/** The page of the error codes. */
+export function errorReference(): string {
+  const lines = [
+    '# What a show file can be refused with',
+    '',
+    '<!-- Generated from src/show/codes.ts by `npm run docs:generate`; do not edit. -->',
+    '',
+    'All errors of a file are reported at once, each with file, line, column and code. First the text must',
+    'be YAML, then have the right keys and kinds of values, then make sense as a whole; each of the three is',
+    'looked at only if the one before is in order.',
+    '',
+    '| code | what it means | what would be right |',
+    '|---|---|---|',
+    ...Object.entries(PROBLEM_CODES).map(
+      ([code, { meaning, right }]) => `| \`${code}\` | ${meaning} | ${right} |`,
+    ),
+  ];
+  return `${lines.join('\n')}\n`;
+}
+
+function section(lines: string[], title: string, schema: JsonSchema, depth: number): void {
+  const properties = Object.entries(schema.properties ?? {});
+  lines.push(`${'#'.repeat(Math.min(depth, 5))} ${title}`, '');
+  if (schema.description !== undefined && depth > 2) lines.push(schema.description, '');
+  if (properties.length === 0) return;
+  lines.push('| key | value | default | |', '|---|---|---|---|');
+  for (const [key, property] of properties) {
+    const needed = schema.required?.includes(key) === true;
+    const cells = [`\`${key}\``, kindOf(property), needed ? 'required' : defaultOf(property)];
+    lines.push(`| ${cells.join(' | ')} | ${property.description ?? ''} |`);
+  }
+  lines.push('');
+  for (const [key, property] of properties) {
+    for (const inner of blocksOf(property)) {
+      section(lines, inner.title ?? titleOf(title, key, property), inner, depth + 1);
+    }
+  }
+}
+
+function titleOf(parent: string, key: string, property: JsonSchema): string {
+  const path = parent === 'The file' ? key : `${parent}.${key}`;
+  if (property.properties !== undefined) return path;
+  return property.items === undefined ? `${path}.NAME` : `${path}[]`;
+}
+
+/** The blocks with keys of their own that stand below a key. */
+function blocksOf(schema: JsonSchema): JsonSchema[] {
+  if (schema.properties !== undefined) {
+    const sub = discriminatorOf(schema);
+    return [sub === undefined ? schema : { ...schema, title: sub }];
+  }
+  const inner = [
+    ...(typeof schema.additionalProperties === 'object' ? [schema.additionalProperties] : []),
+    ...(typeof schema.items === 'object' ? [schema.items] : []),
+    ...(schema.anyOf ?? []),
+    ...(schema.oneOf ?? []),
+  ];
+  return inner.flatMap(blocksOf);
+}
+
+function discriminatorOf(schema: JsonSchema): string | undefined {
+  const protocol = schema.properties?.protocol;
+  return protocol?.const !== undefined && schema.properties?.universes !== undefined
+    ? `output by ${String(protocol.const)}`
+    : undefined;
+}
+
+function kindOf(schema: JsonSchema): string {
+  if (schema.const !== undefined) return `\`${String(schema.const)}\``;
+  if (schema.enum !== undefined) return schema.enum.map(value => `\`${String(value)}\``).join(', ');
+  const branches = [...(schema.anyOf ?? []), ...(schema.oneOf ?? [])];
+  if (branches.length > 0) return [...new Set(branches.map(kindOf))].join(' or ');
+  if (schema.prefixItems !== undefined) return `list of ${schema.prefixItems.length}`;
+  switch (schema.type) {
+    case 'array':
+      return typeof schema.items === 'object' ? `list of ${kindOf(schema.items)}` : 'list';
+    case 'object':
+      return schema.properties === undefined ? 'block by name' : 'block';
+    case 'string':
+      return schema.format === undefined ? 'text' : `text (${schema.format})`;
+    case 'number':
+    case 'integer':
+      return `${schema.type === 'integer' ? 'whole number' : 'number'}${rangeOf(schema)}`;
+    case 'boolean':
+      return 'true or false';
+    default:
+      return schema.type ?? 'value';
+  }
+}
+
+function rangeOf({ minimum, maximum, exclusiveMinimum }: JsonSchema): string {
+  const safe = (value: number | undefined) =>
+    value !== undefined && Math.abs(value) < Number.MAX_SAFE_INTEGER;
+  if (safe(exclusiveMinimum))
+    return ` above ${exclusiveMinimum}${safe(maximum) ? `, up to ${maximum}` : ''}`;
+  if (safe(minimum) && safe(maximum)) return ` ${minimum} to ${maximum}`;
+  return safe(minimum) ? ` from ${minimum}` : '';
+}
+
+function defaultOf(schema: JsonSchema): string {
+  if (schema.default === undefined) return '';
+  const text = JSON.stringify(schema.default);
+  return text === '{}' ? 'see below' : `\`${text.replaceAll('"', '')}\``;
+}
