@@ -1,7 +1,7 @@
 import { fall, rise } from '../safety/ramp.js';
 import { movedValue, stepRetreat } from '../safety/retreat.js';
 import { fadeOf } from '../safety/watchdog.js';
-import type { EngineState, Light, PerformerState } from './state.js';
+import type { Crowd, EngineState, Light, PerformerState, Trust } from './state.js';
 
 /**
  * The last word: wanted values -> values that may go out. Each performer's wish for a fixture is
@@ -9,78 +9,80 @@ import type { EngineState, Light, PerformerState } from './state.js';
  * performer brings up the safe value without taking the light from those who are still tracked.
  */
 export function guard(state: EngineState, dtS: number): void {
+  for (const trust of state.trusts) stepTrust(state, trust, dtS);
+  for (const crowd of state.crowds) span(crowd);
   for (const light of state.lights) {
-    if (light.views.length === 0) show(light);
-    else {
-      stepTrust(state, light, dtS);
-      if (light.moves) guardMoving(state, light, dtS);
-      else guardStill(light);
-    }
+    const { crowd } = light;
+    // A fixture that no mapping touches shows its base values.
+    if (crowd === undefined) light.out.set(light.live);
+    else if (light.moves) guardMoving(state, light, crowd, dtS);
+    else guardStill(light, crowd);
   }
 }
 
-/** A fixture that no mapping touches shows its base values. */
-function show(light: Light): void {
-  light.out.set(light.live);
-}
-
-function stepTrust(state: EngineState, light: Light, dtS: number): void {
+function stepTrust(state: EngineState, trust: Trust, dtS: number): void {
+  const performer = state.performers[trust.performer] as PerformerState;
   const { watchdog } = state.show;
-  for (const view of light.views) {
-    const performer = state.performers[view.performer] as PerformerState;
-    view.trust = performer.follows
-      ? rise(view.trust, dtS, watchdog.returnS)
-      : fall(view.trust, dtS, fadeSOf(state, light, performer));
+  trust.level = performer.follows
+    ? rise(trust.level, dtS, watchdog.returnS)
+    : fall(trust.level, dtS, trust.fadeS ?? fadeOf(performer.watch.cause, watchdog));
+}
+
+function span(crowd: Crowd): void {
+  crowd.lowest = 1;
+  crowd.highest = 0;
+  for (const { level } of crowd.trusts) {
+    if (level < crowd.lowest) crowd.lowest = level;
+    if (level > crowd.highest) crowd.highest = level;
   }
 }
 
-function fadeSOf(state: EngineState, light: Light, performer: PerformerState): number {
-  return light.plan.fadeS ?? fadeOf(performer.watch.cause, state.show.watchdog);
-}
-
-function guardStill(light: Light): void {
-  const { out, live, plan, intensity, views } = light;
-  let trusted = 0;
-  let level = 0;
-  const safe = plan.safe[intensity] ?? 0;
-  for (const view of views) {
-    trusted = Math.max(trusted, view.trust);
-    level = Math.max(level, safe + view.trust * (view.level - safe));
-  }
+function guardStill(light: Light, crowd: Crowd): void {
+  const { out, live, plan, intensity, active } = light;
+  const trusted = crowd.highest;
   for (let c = 0; c < out.length; c++) {
-    const safeValue = plan.safe[c] ?? 0;
-    out[c] = c === intensity ? level : safeValue + trusted * ((live[c] ?? 0) - safeValue);
+    const safe = plan.safe[c] ?? 0;
+    out[c] = safe + trusted * ((live[c] ?? 0) - safe);
   }
+  if (intensity < 0) return;
+  const safe = plan.safe[intensity] ?? 0;
+  const base = plan.base[intensity] ?? 0;
+  // Of those who ask for nothing, safe + trust * (base - safe) is highest at one end of the trusts.
+  let highest = Math.max(safe + crowd.lowest * (base - safe), safe + crowd.highest * (base - safe));
+  for (const { binding, trust, intensity: full } of active) {
+    if (full === undefined) continue;
+    const wanted = Math.max(base, binding.level * full);
+    highest = Math.max(highest, safe + trust.level * (wanted - safe));
+  }
+  out[intensity] = highest;
 }
 
 /** Intensity first, movement after, in the dark. */
-function guardMoving(state: EngineState, light: Light, dtS: number): void {
-  const { out, live, from, plan, intensity, views, retreat, follow } = light;
-  const governor = governorOf(state, light);
-  const fadeS = fadeSOf(state, light, governor);
+function guardMoving(state: EngineState, light: Light, crowd: Crowd, dtS: number): void {
+  const { out, live, from, plan, intensity, active, retreat, follow } = light;
+  const governor = governorOf(state, light, crowd);
+  const fadeS = plan.fadeS ?? fadeOf(governor.watch.cause, state.show.watchdog);
   stepRetreat(retreat, governor.follows, true, light.safeIsDark, dtS, fadeS, state.show.watchdog);
   if (retreat.departed) from.set(out);
-  let wanted = 0;
-  for (const view of views) {
-    const trust = view.governs ? 1 : view.trust;
-    wanted = Math.max(wanted, follow === undefined ? view.level : trust * view.level);
-  }
   for (let c = 0; c < out.length; c++) {
-    const safeValue = plan.safe[c] ?? 0;
-    out[c] =
-      c === intensity
-        ? retreat.live * wanted + retreat.safe * safeValue
-        : movedValue(retreat, from[c] ?? 0, live[c] ?? 0, safeValue);
+    out[c] = movedValue(retreat, from[c] ?? 0, live[c] ?? 0, plan.safe[c] ?? 0);
   }
+  if (intensity < 0) return;
+  let wanted = plan.base[intensity] ?? 0;
+  for (const { binding, trust, governs, intensity: full } of active) {
+    if (full === undefined) continue;
+    const share = governs || follow === undefined ? 1 : trust.level;
+    wanted = Math.max(wanted, share * binding.level * full);
+  }
+  out[intensity] = retreat.live * wanted + retreat.safe * (plan.safe[intensity] ?? 0);
 }
 
-/** Whose state a head's own follows: whom it follows, or whoever is believed most. */
-function governorOf(state: EngineState, light: Light): PerformerState {
-  let best: PerformerState | undefined;
-  for (const view of light.views) {
-    const performer = state.performers[view.performer] as PerformerState;
-    if (view.governs) return performer;
-    if (best === undefined || (performer.follows && !best.follows)) best = performer;
+/** Whose state a head's own follows: whom it follows, or else anyone who is believed. */
+function governorOf(state: EngineState, { follow }: Light, { trusts }: Crowd): PerformerState {
+  if (follow !== undefined) return state.performers[follow.performer] as PerformerState;
+  for (const { performer } of trusts) {
+    const one = state.performers[performer] as PerformerState;
+    if (one.follows) return one;
   }
-  return best as PerformerState;
+  return state.performers[trusts[0]?.performer ?? 0] as PerformerState;
 }

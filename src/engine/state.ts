@@ -6,13 +6,7 @@ import { createPresence, type Presence } from '../mapping/presence.js';
 import { compileRoutes, type RouteTable } from '../protocols/osc/route.js';
 import { createRetreat, type Retreat } from '../safety/retreat.js';
 import { createWatch, type Observation, type Watch } from '../safety/watchdog.js';
-import {
-  type FixturePlan,
-  type MappingPlan,
-  type Show,
-  SLOTS_PER_UNIVERSE,
-  type ZonePlan,
-} from '../show/model.js';
+import type { FixturePlan, MappingPlan, Show, ZonePlan } from '../show/model.js';
 import { moves, safeIsDark, safeLook } from '../show/safe-look.js';
 import { type Area, compileArea } from '../stage/area.js';
 import { type Confidence, createConfidence } from '../tracking/confidence.js';
@@ -38,6 +32,8 @@ export interface EngineState {
   readonly zones: readonly ZoneState[];
   readonly bindings: readonly Binding[];
   readonly lights: readonly Light[];
+  readonly trusts: readonly Trust[];
+  readonly crowds: readonly Crowd[];
   readonly levels: Uint8Array;
   readonly counters: Counters;
   /** When anybody was last heard, monotonic seconds. */
@@ -75,6 +71,8 @@ export interface PerformerState {
   lastHeardS: number | undefined;
   /** Their light may follow the estimate in this tick: live or returning. */
   follows: boolean;
+  /** All their light is at its safe values: their levels may begin anywhere. */
+  startsAfresh: boolean;
 }
 
 export interface ZoneState {
@@ -93,8 +91,24 @@ export interface Binding {
   readonly presence: Presence | undefined;
   /** 0..1 after curve and fade. */
   level: number;
-  /** Order in which bindings rose from 0, for LTP: the latest is the largest. */
-  roseAt: number;
+  /** What it does to each of its fixtures. */
+  readonly layers: Layer[];
+}
+
+/** How far one performer is trusted by the fixtures with one fade time: 0 = safe values only, 1 = live only. */
+export interface Trust {
+  readonly performer: number;
+  /** Live to safe, seconds; undefined takes that of the cause. */
+  readonly fadeS: number | undefined;
+  level: number;
+}
+
+/** The trusts on which a fixture depends; fixtures with the same performers and fade share one. */
+export interface Crowd {
+  readonly trusts: readonly Trust[];
+  /** Lowest and highest trust in this tick. */
+  lowest: number;
+  highest: number;
 }
 
 /** One fixture at run time. Arrays have an entry for each channel of its profile. */
@@ -104,33 +118,30 @@ export interface Light {
   readonly classes: readonly AttributeClass[];
   readonly moves: boolean;
   readonly safeIsDark: boolean;
+  /** Index of its intensity channel, -1 where it has none. */
   readonly intensity: number;
   readonly retreat: Retreat;
   /** Physical values that the mappings want, those that go out, and those when the last move began. */
   readonly live: Float64Array;
   readonly out: Float64Array;
   readonly from: Float64Array;
-  readonly views: readonly View[];
-  /** Layers in the order in which they rose. */
-  readonly layers: Layer[];
+  /** undefined: no mapping touches it. */
+  readonly crowd: Crowd | undefined;
+  /** The layers whose binding is above 0, in the order in which they rose: the latest lies on top. */
+  readonly active: Layer[];
   readonly follow: Follow | undefined;
-}
-
-/** What one performer does to one fixture. */
-export interface View {
-  readonly performer: number;
-  /** The head follows this performer: its retreat stands for the trust. */
-  readonly governs: boolean;
-  /** Wanted intensity, physical. */
-  level: number;
-  /** 0 = the safe value only, 1 = `level` only. */
-  trust: number;
 }
 
 /** The values of one binding on one fixture. */
 export interface Layer {
   readonly binding: Binding;
-  readonly view: View;
+  readonly light: Light;
+  readonly trust: Trust;
+  /** The head follows this performer: its retreat stands for the trust. */
+  readonly governs: boolean;
+  /** Wanted intensity at full level, physical; undefined where it sets none. */
+  readonly intensity: number | undefined;
+  /** The other channels that it sets, and their values at full level. */
   readonly channels: readonly number[];
   readonly values: readonly number[];
 }
@@ -161,6 +172,7 @@ export function createEngine(show: Show): EngineState {
       },
       lastHeardS: undefined,
       follows: false,
+      startsAfresh: true,
     }),
   );
   const zones = show.zones.map(
@@ -171,6 +183,11 @@ export function createEngine(show: Show): EngineState {
     }),
   );
   const bindings = show.mappings.flatMap(mapping => bind(mapping, zones));
+  const crowds = new Map<string, Crowd>();
+  const trusts = new Map<string, Trust>();
+  const lights = show.fixtures.map((plan, index) =>
+    createLight(plan, index, bindings, trusts, crowds),
+  );
   return {
     show,
     lastTickS: undefined,
@@ -188,7 +205,9 @@ export function createEngine(show: Show): EngineState {
     performers,
     zones,
     bindings,
-    lights: show.fixtures.map((plan, index) => createLight(plan, index, bindings)),
+    lights,
+    trusts: [...trusts.values()],
+    crowds: [...crowds.values()],
     levels: safeLook(show),
     counters: createCounters(),
     lastHeardS: undefined,
@@ -199,21 +218,29 @@ export function createEngine(show: Show): EngineState {
 }
 
 function bind(mapping: MappingPlan, zones: readonly ZoneState[]): Binding[] {
-  const common = { mapping, level: 0, roseAt: 0 };
   if (mapping.kind === 'follow') {
     const { performer } = mapping;
-    return [{ ...common, performer, curve: compileCurve('linear'), presence: undefined }];
+    const curve = compileCurve('linear');
+    return [{ mapping, performer, curve, presence: undefined, level: 0, layers: [] }];
   }
   const curve = compileCurve(mapping.curve);
   return mapping.performers.map(performer => ({
-    ...common,
+    mapping,
     performer,
     curve,
     presence: zones[mapping.zone]?.presences[performer],
+    level: 0,
+    layers: [],
   }));
 }
 
-function createLight(plan: FixturePlan, index: number, bindings: readonly Binding[]): Light {
+function createLight(
+  plan: FixturePlan,
+  index: number,
+  bindings: readonly Binding[],
+  trusts: Map<string, Trust>,
+  crowds: Map<string, Crowd>,
+): Light {
   const { channels } = plan.profile;
   const mine = bindings.filter(
     ({ mapping }) =>
@@ -221,39 +248,59 @@ function createLight(plan: FixturePlan, index: number, bindings: readonly Bindin
       (mapping.kind === 'follow' && mapping.heads.includes(index)),
   );
   const follow = followOf(plan, index, mine);
-  const views = [...new Set(mine.map(binding => binding.performer))].map(
-    (performer): View => ({
+  const trustOf = (performer: number): Trust =>
+    shared(trusts, `${performer}/${plan.fadeS}`, () => ({
       performer,
-      governs: follow?.performer === performer,
+      fadeS: plan.fadeS,
       level: 0,
-      trust: 0,
-    }),
-  );
-  return {
+    }));
+  const performers = [...new Set(mine.map(binding => binding.performer))].sort((a, b) => a - b);
+  const crowd =
+    performers.length === 0
+      ? undefined
+      : shared(crowds, `${performers.join(',')}/${plan.fadeS}`, () => ({
+          trusts: performers.map(trustOf),
+          lowest: 0,
+          highest: 0,
+        }));
+  const intensity = channels.findIndex(one => attributeClass(one.attribute) === 'intensity');
+  const light: Light = {
     plan,
     channels,
     classes: channels.map(channel => attributeClass(channel.attribute)),
     moves: moves(plan),
     safeIsDark: safeIsDark(plan),
-    intensity: channels.findIndex(channel => attributeClass(channel.attribute) === 'intensity'),
+    intensity,
     retreat: createRetreat(),
     live: Float64Array.from(plan.base),
     out: Float64Array.from(plan.safe),
     from: Float64Array.from(plan.safe),
-    views,
-    layers: mine.map((binding): Layer => {
-      const values = binding.mapping.values.filter(value => value.fixture === index);
-      const view = views.find(one => one.performer === binding.performer);
-      if (view === undefined) throw new Error('a layer without a view');
-      return {
-        binding,
-        view,
-        channels: values.map(value => value.channel),
-        values: values.map(value => value.value),
-      };
-    }),
+    crowd,
+    active: [],
     follow,
   };
+  for (const binding of mine) {
+    const values = binding.mapping.values.filter(value => value.fixture === index);
+    const others = values.filter(value => value.channel !== intensity);
+    binding.layers.push({
+      binding,
+      light,
+      trust: trustOf(binding.performer),
+      governs: follow?.performer === binding.performer,
+      intensity: values.find(value => value.channel === intensity)?.value,
+      channels: others.map(value => value.channel),
+      values: others.map(value => value.value),
+    });
+  }
+  return light;
+}
+
+function shared<T>(made: Map<string, T>, key: string, make: () => T): T {
+  const there = made.get(key);
+  if (there !== undefined) return there;
+  const fresh = make();
+  made.set(key, fresh);
+  return fresh;
 }
 
 function followOf(
@@ -269,9 +316,4 @@ function followOf(
     return { head: compileHead(plan.head), performer, offset, aim: panTilt() };
   }
   return undefined;
-}
-
-/** Levels of one universe of the show, by its index. */
-export function universeLevels(levels: Uint8Array, universe: number): Uint8Array {
-  return levels.subarray(universe * SLOTS_PER_UNIVERSE, (universe + 1) * SLOTS_PER_UNIVERSE);
 }

@@ -15,13 +15,9 @@ export function watch(state: EngineState, nowS: number, dtS: number): void {
     observation.feedSilent = feedSilent;
     observation.settled = true;
   }
-  for (const light of state.lights) {
-    for (const view of light.views) {
-      const performer = state.performers[view.performer];
-      if (performer === undefined) continue;
-      const share = view.governs ? light.retreat.live : view.trust;
-      if (share > 0) performer.observation.settled = false;
-    }
+  for (const { performer, level } of state.trusts) unsettle(state, performer, level);
+  for (const { follow, retreat } of state.lights) {
+    if (follow !== undefined) unsettle(state, follow.performer, retreat.live);
   }
   for (const performer of state.performers) {
     const { observation } = performer;
@@ -30,6 +26,7 @@ export function watch(state: EngineState, nowS: number, dtS: number): void {
     observation.jumped = false;
     const to = performer.watch.phase;
     performer.follows = wantsLive(to);
+    performer.startsAfresh = observation.settled && from !== 'live';
     if (!changed) continue;
     if (to === 'losing' && performer.watch.cause === 'feed-silent') lost.push(performer.name);
     state.events.push({
@@ -43,4 +40,10 @@ export function watch(state: EngineState, nowS: number, dtS: number): void {
     });
   }
   if (feedChanged) state.events.push({ kind: 'feed', silent: feedSilent, performers: lost });
+}
+
+/** A fixture still shows something of what it showed of the performer. */
+function unsettle(state: EngineState, performer: number, share: number): void {
+  const one = state.performers[performer];
+  if (one !== undefined && share > 0) one.observation.settled = false;
 }
