@@ -35,7 +35,8 @@ module.exports = {
     })),
     {
       name: 'pure-core',
-      comment: 'sockets, timers, files and processes live in src/daemon, src/panel and src/commands',
+      comment:
+        'sockets, timers, files and processes live in src/daemon, src/panel and src/commands',
       severity: 'error',
       from: { path: `^src/(${pure.join('|')})/` },
       to: {
@@ -68,6 +69,9 @@ module.exports = {
     doNotFollow: { path: 'node_modules' },
     tsConfig: { fileName: 'tsconfig.json' },
     tsPreCompilationDeps: true,
-    enhancedResolveOptions: { exportsFields: ['exports'], conditionNames: ['import', 'require', 'node', 'default'] },
+    enhancedResolveOptions: {
+      exportsFields: ['exports'],
+      conditionNames: ['import', 'require', 'node', 'default'],
+    },
   },
 };

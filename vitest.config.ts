@@ -16,6 +16,7 @@ export default defineConfig({
       {
         test: {
           name: 'system',
+          globalSetup: ['tests/system/build.ts'],
           include: ['tests/system/**/*.test.ts'],
           testTimeout: SYSTEM_TIMEOUT_MS,
           hookTimeout: SYSTEM_TIMEOUT_MS,

@@ -10,7 +10,10 @@ input.on('message', () => {
 });
 input.bind(OSC_PORT, '127.0.0.1');
 // The same short cut for addresses that are numbers already as the daemon takes.
-const output = createSocket({ type: 'udp4', lookup: (host, _options, done) => done(null, host, 4) });
+const output = createSocket({
+  type: 'udp4',
+  lookup: (host, _options, done) => done(null, host, 4),
+});
 const packets = Array.from({ length: HOUSE.universes }, () => Buffer.alloc(638));
 output.bind(0, '127.0.0.1', () => {
   const startMs = performance.now();

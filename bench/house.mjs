@@ -16,7 +16,8 @@ export function houseShow(house = HOUSE) {
       : `  lamp-${n}: { profile: dimmer, ${patch}, safe: { Dimmer: 20 } }`;
   });
   const zones = names(20).map(
-    (n, i) => `  zone-${n}: { circle: { centre: [${3 + (i % 5) * 6}, ${2.5 + Math.floor(i / 5) * 5}], radius: 2 } }`,
+    (n, i) =>
+      `  zone-${n}: { circle: { centre: [${3 + (i % 5) * 6}, ${2.5 + Math.floor(i / 5) * 5}], radius: 2 } }`,
   );
   const follows = names(house.performers).map((n, p) => {
     const mine = names(heads).filter((_, i) => i % house.performers === p);
@@ -33,7 +34,9 @@ stage: { x: [0, 30], y: [0, 20] }
 inputs:
   tracking: { port: ${OSC_PORT}, routes: [{ address: "/tracker/{tracker}/position" }] }
 performers:
-${names(house.performers).map(n => `  p${n}: { trackers: [${n}] }`).join('\n')}
+${names(house.performers)
+  .map(n => `  p${n}: { trackers: [${n}] }`)
+  .join('\n')}
 zones:
 ${zones.join('\n')}
 fixtures:

@@ -3,7 +3,10 @@ import { createSocket } from 'node:dgram';
 import { encodePacket } from '../dist/protocols/osc/encode.js';
 import { HOUSE, OSC_PORT } from './house.mjs';
 
-const socket = createSocket({ type: 'udp4', lookup: (host, _options, done) => done(null, host, 4) });
+const socket = createSocket({
+  type: 'udp4',
+  lookup: (host, _options, done) => done(null, host, 4),
+});
 socket.on('error', () => undefined);
 const started = performance.now();
 let sent = 0;
@@ -15,6 +18,10 @@ setInterval(() => {
     const phase = tracker * 0.7 + nowS * 0.5;
     const values = [15 + 12 * Math.cos(phase), 10 + 8 * Math.sin(phase), 1.4, 1];
     const args = values.map(value => ({ type: 'f', value: value + (Math.random() - 0.5) * 0.05 }));
-    socket.send(encodePacket({ address: `/tracker/${tracker}/position`, args }), OSC_PORT, '127.0.0.1');
+    socket.send(
+      encodePacket({ address: `/tracker/${tracker}/position`, args }),
+      OSC_PORT,
+      '127.0.0.1',
+    );
   }
 }, 2);

@@ -5,7 +5,9 @@ import { setTimeout as sleep } from 'node:timers/promises';
 const TICKS_PER_S = Number(execFileSync('getconf', ['CLK_TCK'], { encoding: 'utf8' }));
 
 export function start(args, options = {}) {
-  return spawn(process.execPath, args, { stdio: ['ignore', options.stdout ?? 'ignore', 'inherit'] });
+  return spawn(process.execPath, args, {
+    stdio: ['ignore', options.stdout ?? 'ignore', 'inherit'],
+  });
 }
 
 export async function stop(child) {

@@ -24,7 +24,9 @@ const show = join(folder, 'house.show.yaml');
 writeFileSync(show, houseShow());
 
 const { performers, reportHz, fixtures, universes, outputHz } = HOUSE;
-console.log(`${performers} performers x ${reportHz} Hz, ${fixtures} fixtures, ${universes} universes x ${outputHz} Hz`);
+console.log(
+  `${performers} performers x ${reportHz} Hz, ${fixtures} fixtures, ${universes} universes x ${outputHz} Hz`,
+);
 
 const feed = start(['bench/performers.mjs']);
 try {
@@ -46,7 +48,9 @@ async function compareCpu(seconds, rounds) {
     const ratio = daemon.total / floor.total;
     ratios.push(ratio);
     const each = daemon.each.map(percent).join(' + ');
-    console.log(`${String(round).padEnd(8)}${percent(floor.total)}  ${percent(daemon.total)}   (${each})   ${ratio.toFixed(2)}`);
+    console.log(
+      `${String(round).padEnd(8)}${percent(floor.total)}  ${percent(daemon.total)}   (${each})   ${ratio.toFixed(2)}`,
+    );
   }
   ratios.sort((a, b) => a - b);
   console.log(`median ratio ${ratios[Math.floor(ratios.length / 2)].toFixed(2)}`);
@@ -70,7 +74,9 @@ async function latency(seconds) {
   socket.on('message', bytes => arrivals.push([monotonicS(), bytes.readUInt16BE(113)]));
   await new Promise(resolve => socket.bind(5568, SINK, resolve));
   socket.setRecvBufferSize(4 * 1024 * 1024);
-  const child = start(['dist/main.js', 'run', show, '--log', 'json', '--trace-ticks'], { stdout: 'pipe' });
+  const child = start(['dist/main.js', 'run', show, '--log', 'json', '--trace-ticks'], {
+    stdout: 'pipe',
+  });
   const ticks = [];
   createInterface({ input: child.stdout }).on('line', line => {
     const entry = JSON.parse(line);
@@ -86,11 +92,12 @@ async function latency(seconds) {
   for (const [atS] of arrivals) {
     while (next + 1 < kept.length && kept[next + 1].startS <= atS) next += 1;
     const tick = kept[next];
-    if (tick !== undefined && atS >= tick.startS && atS - tick.startS < 1 / outputHz) delaysMs.push((atS - tick.startS) * 1000);
+    if (tick !== undefined && atS >= tick.startS && atS - tick.startS < 1 / outputHz)
+      delaysMs.push((atS - tick.startS) * 1000);
   }
   console.log('\nOSC datagram to sACN packet beyond the wait for the tick, ms (all universes)');
   console.log(quantiles(delaysMs));
-  console.log('of which the engine\'s tick, ms');
+  console.log("of which the engine's tick, ms");
   console.log(quantiles(kept.map(tick => tick.tookS * 1000)));
 }
 
@@ -108,7 +115,10 @@ async function memory(minutes) {
 
 function quantiles(list) {
   const sorted = [...list].sort((a, b) => a - b);
-  const at = share => (sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? Number.NaN).toFixed(2);
+  const at = share =>
+    (sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? Number.NaN).toFixed(
+      2,
+    );
   return `  p50 ${at(0.5)}   p95 ${at(0.95)}   p99 ${at(0.99)}   worst ${at(1)}   (${sorted.length})`;
 }
 

@@ -1,6 +1,6 @@
 import { unreachable } from '../stage/unreachable.js';
 import type { EngineCounters, EngineNews } from './engine-link.js';
-import type { LightingEvent } from './lighting/lighting-output.js';
+import type { LightingEvent } from './lighting/events.js';
 import type { SupervisorEvent } from './supervisor.js';
 
 export interface Entry {
@@ -80,7 +80,52 @@ function describeEngine(event: EngineNews): Entry {
 }
 
 function describeLighting(event: LightingEvent): Entry {
-  return { level: 'warn', text: event.kind, data: event };
+  switch (event.kind) {
+    case 'interface-lost':
+      return {
+        level: 'error',
+        text: `lighting interface ${event.interface} is lost: ${event.reason}`,
+        data: event,
+      };
+    case 'interface-back':
+      return {
+        level: 'info',
+        text: `lighting interface ${event.interface} is back, at ${event.address}`,
+        data: event,
+      };
+    case 'send-failed':
+      return {
+        level: 'error',
+        text: `${event.count} packets could not be sent from ${event.interface}: ${event.reason}`,
+        data: event,
+      };
+    case 'poll-port-taken':
+      return {
+        level: 'warn',
+        text: `another program on this machine uses the Art-Net port on ${event.interface}: levels are sent, but nodes can't be asked who they are`,
+        data: event,
+      };
+    case 'node-found':
+      return {
+        level: 'info',
+        text: `Art-Net node ${event.name} at ${event.ip} answers, Port-Addresses ${event.portAddresses.join(', ') || 'none'}`,
+        data: event,
+      };
+    case 'node-gone':
+      return {
+        level: 'warn',
+        text: `Art-Net node ${event.name} at ${event.ip} no longer answers`,
+        data: event,
+      };
+    case 'node-silent':
+      return {
+        level: 'warn',
+        text: `no Art-Net node answers at ${event.ip}, where output "${event.output}" sends`,
+        data: event,
+      };
+    default:
+      return unreachable(event);
+  }
 }
 
 /** What was dropped since the last report, in words; undefined where nothing was. */

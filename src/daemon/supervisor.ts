@@ -14,7 +14,8 @@ import type { Show } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
 import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
-import { type LightingEvent, LightingOutput } from './lighting/lighting-output.js';
+import type { LightingEvent } from './lighting/events.js';
+import { LightingOutput } from './lighting/lighting-output.js';
 
 export type SupervisorEvent =
   | {
@@ -128,6 +129,7 @@ export class Supervisor {
       universeCount: show.universes.length,
       sourceName: `lampwright ${show.name}`,
       cid: sourceIdentity(show.name),
+      beatS: this.#periodS,
       onEvent: event => this.options.onEvent({ kind: 'lighting', event }),
       now: monotonicS,
     });

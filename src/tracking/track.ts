@@ -140,13 +140,13 @@ function judge(track: Track, sighting: Readonly<Sighting>): Verdict {
   const factor = 1 + (WORST_QUALITY_FACTOR - 1) * (1 - quality);
   const variance = (options.noiseM * factor) ** 2;
   const { last } = track;
-  last.dx = sighting.x - track.x.position;
-  last.dy = sighting.y - track.y.position;
-  last.dz = sighting.z - track.z.position;
+  last.dx = held(sighting.x - track.x.position);
+  last.dy = held(sighting.y - track.y.position);
+  last.dz = held(sighting.z - track.z.position);
   const normalised =
     (last.dx * last.dx + last.dy * last.dy) / (track.horizontal.p11 + variance) +
     (last.dz * last.dz) / (track.vertical.p11 + variance);
-  last.testRatio = Math.min(normalised / options.gate, Number.MAX_VALUE);
+  last.testRatio = held(normalised / options.gate);
 
   if (!(normalised <= options.gate)) {
     track.gatedShare += AVERAGING * (1 - track.gatedShare);
@@ -178,6 +178,11 @@ function judge(track: Track, sighting: Readonly<Sighting>): Verdict {
   track.acceptedS = timeS;
   track.arrivedS = sighting.arrivalS;
   return 'accepted';
+}
+
+/** What overflowed, held to the largest number there is. */
+function held(value: number): number {
+  return Math.min(Number.MAX_VALUE, Math.max(-Number.MAX_VALUE, value));
 }
 
 /** Held to 0..1; what is not a number is worth nothing. */

@@ -94,7 +94,7 @@ test('Hipparchus, constant acceleration', () => {
 });
 
 describe('continuous white noise acceleration', () => {
-  /** Bar-Shalom, Li and Kirubarajan 2001, 6.2.2: Q = q [[T^3/3, T^2/2], [T^2/2, T]]. */
+  /** Bar-Shalom, Li and Kirubarajan 2001, 6.2.2 (section from memory): Q = q [[T^3/3, T^2/2], [T^2/2, T]]. */
   test.each([
     [1, 1, 1 / 3, 1 / 2, 1],
     [2, 3, 18, 9, 6],
@@ -119,7 +119,7 @@ describe('continuous white noise acceleration', () => {
     expect(twice.p22).toBeCloseTo(once.p22, 12);
   });
 
-  /** Steady gains, computed by solving the Riccati equation apart from this code (scipy). */
+  /** No published figures found: the Riccati recursion iterated to rest, computed apart from this code. */
   test.each([
     [1, 1, 1, 0.756738, 0.493216],
     [1, 0.1, 0.01, 0.548528, 2.124788],

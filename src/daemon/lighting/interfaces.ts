@@ -1,0 +1,43 @@
+import { isIPv4 } from 'node:net';
+import { networkInterfaces } from 'node:os';
+
+/** An interface of this machine as a lighting socket needs it. */
+export interface LightingInterface {
+  readonly address: string;
+  readonly loopback: boolean;
+  /** Directed broadcast address, for ArtPoll. */
+  readonly broadcast: string;
+}
+
+/** Finds an interface by its IPv4 address or name; undefined where this machine has none such now. */
+export function findInterface(wanted: string): LightingInterface | undefined {
+  // All of 127.0.0.0/8 is the loopback interface, whatever addresses it lists.
+  if (isIPv4(wanted) && wanted.startsWith('127.')) {
+    return { address: wanted, loopback: true, broadcast: '127.255.255.255' };
+  }
+  for (const [name, infos] of Object.entries(networkInterfaces())) {
+    for (const info of infos ?? []) {
+      if (info.family !== 'IPv4' || (name !== wanted && info.address !== wanted)) continue;
+      const broadcast = broadcastOf(info.address, info.netmask);
+      return { address: info.address, loopback: info.internal, broadcast };
+    }
+  }
+  return undefined;
+}
+
+/** What there is, for the message to somebody who named another: `eth0 (10.0.0.2), lo (127.0.0.1)`. */
+export function interfacesThere(): string {
+  const there = Object.entries(networkInterfaces()).flatMap(([name, infos]) =>
+    (infos ?? []).filter(info => info.family === 'IPv4').map(info => `${name} (${info.address})`),
+  );
+  return there.length === 0 ? 'none' : there.join(', ');
+}
+
+/** The address with all host bits set. */
+export function broadcastOf(address: string, netmask: string): string {
+  const mask = netmask.split('.').map(Number);
+  return address
+    .split('.')
+    .map((part, i) => Number(part) | (~(mask[i] ?? 255) & 0xff))
+    .join('.');
+}

@@ -1,0 +1,50 @@
+import { createDmxPacket } from '../../protocols/artnet/dmx-packet.js';
+import { ARTNET_PORT } from '../../protocols/artnet/options.js';
+import { createDataPacket, type SacnDataPacket } from '../../protocols/sacn/data-packet.js';
+import { multicastGroup } from '../../protocols/sacn/multicast.js';
+import { SACN_PORT, type SacnSourceOptions } from '../../protocols/sacn/options.js';
+import { createTransmission, type Transmission } from '../../protocols/transmission.js';
+import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
+
+/** One universe on its way to its receivers: its packet, and when it goes out. */
+export interface Stream {
+  readonly plan: OutputPlan;
+  /** Where its levels begin among those of all universes. */
+  readonly firstLevel: number;
+  readonly transmission: Transmission;
+  readonly buffer: Buffer;
+  readonly slots: Uint8Array;
+  readonly port: number;
+  readonly destinations: readonly string[];
+  advanceSequence(): void;
+  /** undefined: the protocol has no way to end a stream. */
+  readonly setTerminated: SacnDataPacket['setTerminated'] | undefined;
+}
+
+export function streamsOf(plan: OutputPlan, source: SacnSourceOptions): Stream[] {
+  return plan.universes.map(({ index, onWire }): Stream => {
+    const common = {
+      plan,
+      firstLevel: index * SLOTS_PER_UNIVERSE,
+      transmission: createTransmission(),
+    };
+    if (plan.protocol === 'artnet') {
+      const packet = createDmxPacket({ portAddress: onWire, slotCount: SLOTS_PER_UNIVERSE });
+      return {
+        ...common,
+        ...packet,
+        port: ARTNET_PORT,
+        destinations: plan.to,
+        setTerminated: undefined,
+      };
+    }
+    const packet = createDataPacket({ ...source, universe: onWire, priority: plan.priority });
+    return {
+      ...common,
+      ...packet,
+      port: SACN_PORT,
+      destinations: plan.to === 'multicast' ? [multicastGroup(onWire)] : plan.to,
+      setTerminated: packet.setTerminated,
+    };
+  });
+}
