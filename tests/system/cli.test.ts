@@ -1,0 +1,98 @@
+import { readdirSync } from 'node:fs';
+import { describe, expect, it } from 'vitest';
+import { checkJson, lampwright, SALT_LANTERN, variantOf } from './support.js';
+
+describe('check', () => {
+  it.each(readdirSync('config').filter(name => name.endsWith('.yaml')))(
+    'passes config/%s',
+    async name => {
+      const { code, stderr } = await lampwright(['check', `config/${name}`]);
+      expect(stderr).toBe('');
+      expect(code).toBe(0);
+    },
+  );
+
+  it('prints the show and its safe look as JSON', async () => {
+    const { ok, errors, show } = await checkJson(SALT_LANTERN);
+    expect({ ok, errors }).toEqual({ ok: true, errors: [] });
+    expect(show?.performers).toEqual(['ines', 'tobias', 'gull']);
+    expect(show?.zones).toEqual(['stove', 'window', 'lantern', 'harbour']);
+    expect(show?.universes).toEqual([1, 2]);
+    // 20 per cent of 255 is 51: the safe value of the stove in slot 1.
+    expect(show?.safeLook['1']).toHaveLength(512);
+    expect(show?.safeLook['1']?.[0]).toBe(51);
+    // Head stage right, slots 5 and 6: Dimmer 0 in 16 bits.
+    expect(show?.safeLook['2']?.slice(4, 6)).toEqual([0, 0]);
+  });
+
+  it('says all that is wrong, with places, and exits with 1', async () => {
+    const broken = variantOf(SALT_LANTERN, [
+      ['zone: stove', 'zone: stowe'],
+      ['radius: 1.2', 'radius: 9'],
+    ]);
+    const { code, stderr } = await lampwright(['check', broken.file]);
+    const json = await checkJson(broken.file);
+    broken.remove();
+    expect(code).toBe(1);
+    expect(stderr).toContain('[zone-outside-stage]');
+    expect(stderr).toContain('Did you mean "stove"?');
+    expect(json.ok).toBe(false);
+    expect(json.errors.map(error => error.code)).toEqual(['zone-outside-stage', 'unknown-name']);
+    expect(json.show).toBeNull();
+  });
+});
+
+describe('usage', () => {
+  it.each([
+    [[], 2],
+    [['--help'], 0],
+    [['--version'], 0],
+    [['chekc'], 2],
+    [['check'], 2],
+    [['check', 'a', 'b'], 2],
+    [['check', '--jsno', SALT_LANTERN], 2],
+    [['check', 'no/such.show.yaml'], 2],
+    [['check', 'config'], 2],
+    [['run', '--log', 'xml', SALT_LANTERN], 2],
+    [['demo', '--seconds', 'soon'], 2],
+    [['run', '--help'], 0],
+  ] as const)('%j exits with %i', async (args, expected) => {
+    const { code, stdout, stderr } = await lampwright(args);
+    expect(code).toBe(expected);
+    expect((expected === 0 ? stdout : stdout + stderr).length).toBeGreaterThan(0);
+    expect(stderr).not.toContain('at file:');
+  });
+});
+
+describe('run', () => {
+  it('refuses a missing lighting interface with a message and code 3', async () => {
+    const elsewhere = variantOf(SALT_LANTERN, [['interface: 127.0.0.1', 'interface: lighting0']]);
+    const { code, stderr } = await lampwright(['run', elsewhere.file]);
+    elsewhere.remove();
+    expect(code).toBe(3);
+    expect(stderr).toContain(
+      "can't send from interface lighting0: this machine has no such interface",
+    );
+    expect(stderr).toContain('lo (127.0.0.1)');
+  });
+
+  it('refuses a port that is taken with a message and code 3', async () => {
+    const { createSocket } = await import('node:dgram');
+    const other = createSocket('udp4');
+    await new Promise<void>(resolve => other.bind(19_099, '127.0.0.1', resolve));
+    const taken = variantOf('config/minimal.show.yaml', [['port: 9010', 'port: 19099']]);
+    const { code, stderr } = await lampwright(['run', taken.file]);
+    other.close();
+    taken.remove();
+    expect(code).toBe(3);
+    expect(stderr).toContain("can't listen on 127.0.0.1:19099: another program");
+  });
+
+  it('says what is wrong with a show and exits with 1', async () => {
+    const broken = variantOf('config/minimal.show.yaml', [['radius: 0.8', 'radius: near']]);
+    const { code, stderr } = await lampwright(['run', broken.file]);
+    broken.remove();
+    expect(code).toBe(1);
+    expect(stderr).toMatch(/:\d+:\d+: .*radius should be a number, and is "near"/);
+  });
+});
