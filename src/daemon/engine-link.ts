@@ -3,6 +3,7 @@ import type { Readable } from 'node:stream';
 import type { Counters } from '../engine/counters.js';
 import type { EngineEvent } from '../engine/events.js';
 import type { Snapshot } from '../engine/snapshot.js';
+import { type SlotRuns, unpackSlots } from '../show/patched-slots.js';
 import { monotonicS } from './clock.js';
 import { ENGINE_PIPE_FD, type EngineOrders } from './engine-process.js';
 import { PipeReader } from './pipe/reader.js';
@@ -39,6 +40,9 @@ export interface LinkHooks {
   ended(reason: string, fatal: string | undefined): void;
 }
 
+/** How long an engine may take to go by itself. */
+const ENDS_WITHIN_MS = 500;
+
 /** One engine process after the other, and what is known of the present one. */
 export class EngineLink {
   /** Levels of the newest frame that came on time. */
@@ -54,6 +58,7 @@ export class EngineLink {
   constructor(
     private readonly orders: EngineOrders,
     initialLevels: Uint8Array,
+    private readonly runs: SlotRuns,
     private readonly hooks: LinkHooks,
   ) {
     this.levels = Uint8Array.from(initialLevels);
@@ -102,9 +107,17 @@ export class EngineLink {
     this.#child?.kill('SIGKILL');
   }
 
-  /** Asks the engine to end; it does when its standard input closes. */
-  release(): void {
-    this.#child?.stdin?.end();
+  /** Ends the engine for good: it goes when its standard input closes, or is made to go. */
+  async end(): Promise<void> {
+    const child = this.#child;
+    if (child === undefined) return;
+    const gone = new Promise<void>(resolve => {
+      child.once('exit', () => resolve());
+    });
+    child.stdin?.end();
+    const timer = setTimeout(() => child.kill('SIGKILL'), ENDS_WITHIN_MS);
+    await gone;
+    clearTimeout(timer);
   }
 
   #ended(child: ChildProcess, how: string): void {
@@ -114,14 +127,14 @@ export class EngineLink {
   }
 
   #reader(): PipeReader {
-    return new PipeReader(this.levels.length, {
-      frame: (_sequence, _tickS, deadlineS, levels) => {
+    return new PipeReader(this.runs.count, {
+      frame: (_sequence, _tickS, deadlineS, packed) => {
         const nowS = monotonicS();
         if (nowS > deadlineS) {
           this.lateFrames += 1;
           return;
         }
-        this.levels.set(levels);
+        unpackSlots(this.runs, packed, this.levels);
         this.lastFrameS = nowS;
         this.hooks.frame();
       },

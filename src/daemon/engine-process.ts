@@ -5,6 +5,7 @@ import { snapshot } from '../engine/snapshot.js';
 import { createEngine, type EngineState } from '../engine/state.js';
 import { step } from '../engine/step.js';
 import { parseShow } from '../show/parse.js';
+import { patchedSlots } from '../show/patched-slots.js';
 import { monotonicS, unixOffsetS } from './clock.js';
 import { Inbox } from './inbox.js';
 import { OscInput } from './osc-input.js';
@@ -46,12 +47,9 @@ export async function runEngine(): Promise<number> {
   const parsed = parseShow(orders.text, orders.file);
   const pipe = new Socket({ fd: ENGINE_PIPE_FD, readable: false, writable: true });
   pipe.on('error', () => process.exitCode === undefined); // the supervisor is gone: stdin closes too
-  const levelCount = parsed.ok ? parsed.show.universes.length * 512 : 0;
-  const writer = new PipeWriter(pipe, levelCount);
-  if (!parsed.ok) {
-    writer.json('fatal', { message: 'the show has errors.' });
-    return 3;
-  }
+  // The supervisor has checked the very same text.
+  if (!parsed.ok) throw new Error('the show has errors');
+  const writer = new PipeWriter(pipe, patchedSlots(parsed.show));
   const engine = new EngineLoop(createEngine(parsed.show), writer, orders);
   const problems = await engine.open();
   if (problems.length > 0) {

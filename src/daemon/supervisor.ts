@@ -11,6 +11,7 @@ import {
 } from '../safety/fallback.js';
 import { isFullySafe } from '../safety/retreat.js';
 import type { Show } from '../show/model.js';
+import { patchedSlots } from '../show/patched-slots.js';
 import { fallbackPlan } from '../show/safe-look.js';
 import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
@@ -84,7 +85,8 @@ export class Supervisor {
     const tickHz = Math.max(...show.outputs.map(output => output.rateHz));
     this.#periodS = 1 / tickHz;
     const { text, file, snapshotHz, traceTicks } = options;
-    this.#link = new EngineLink({ text, file, tickHz, snapshotHz, traceTicks }, this.#out, {
+    const orders = { text, file, tickHz, snapshotHz, traceTicks };
+    this.#link = new EngineLink(orders, this.#out, patchedSlots(show), {
       frame: () => this.#beat(),
       events: events => {
         for (const event of events) options.onEvent({ kind: 'engine', event });
@@ -239,8 +241,7 @@ export class Supervisor {
     this.#lighting = undefined;
     await lighting?.terminate();
     await lighting?.close();
-    this.#link.release();
-    this.#link.kill();
+    await this.#link.end();
     this.options.onEvent({ kind: 'stopped' });
   }
 }

@@ -3,14 +3,22 @@ import type { Binding, EngineState, Light } from './state.js';
 
 /** Presence -> how much each mapping asks of each fixture; and LTP of all but intensity. */
 export function map(state: EngineState, dtS: number): void {
-  for (const binding of state.bindings) stepBinding(state, binding, dtS);
+  let sleeps = false;
+  for (const binding of state.awake) {
+    stepBinding(state, binding, dtS);
+    sleeps ||= isAsleep(binding);
+  }
+  if (sleeps) state.awake = state.awake.filter(binding => !isAsleep(binding));
   for (const light of state.lights) if (light.crowd !== undefined) layer(light);
+}
+
+/** Until its performer comes into the zone again. */
+function isAsleep({ presence, level }: Binding): boolean {
+  return level === 0 && presence !== undefined && presence.level === 0;
 }
 
 function stepBinding(state: EngineState, binding: Binding, dtS: number): void {
   const { presence, level: before } = binding;
-  // Nearly all of a house's bindings are of performers who are elsewhere.
-  if (before === 0 && presence !== undefined && presence.level === 0) return;
   const performer = state.performers[binding.performer];
   // Who isn't believed keeps their levels: the guard fades them as they were.
   if (performer === undefined || !performer.follows) return;

@@ -30,7 +30,8 @@ export interface EngineState {
   readonly held: HeldPosition[];
   readonly performers: readonly PerformerState[];
   readonly zones: readonly ZoneState[];
-  readonly bindings: readonly Binding[];
+  /** Those with a level, or with something that drives one: of a house's many, the few to look at. */
+  awake: Binding[];
   readonly lights: readonly Light[];
   readonly trusts: readonly Trust[];
   readonly crowds: readonly Crowd[];
@@ -78,8 +79,12 @@ export interface PerformerState {
 export interface ZoneState {
   readonly plan: ZonePlan;
   readonly area: Area;
+  /** Beyond this distance from its edge nobody is present: feather and hysteresis, metres. */
+  readonly reachM: number;
   /** One a performer. */
   readonly presences: readonly Presence[];
+  /** For each performer, what their presence drives. */
+  readonly bindings: readonly Binding[][];
 }
 
 /** One mapping as one performer drives it. */
@@ -179,7 +184,9 @@ export function createEngine(show: Show): EngineState {
     (plan): ZoneState => ({
       plan,
       area: compileArea(plan.area),
+      reachM: plan.edge.featherM + plan.edge.hysteresisM,
       presences: performers.map(() => createPresence()),
+      bindings: performers.map(() => []),
     }),
   );
   const bindings = show.mappings.flatMap(mapping => bind(mapping, zones));
@@ -204,7 +211,7 @@ export function createEngine(show: Show): EngineState {
     held: [],
     performers,
     zones,
-    bindings,
+    awake: bindings.filter(binding => binding.presence === undefined),
     lights,
     trusts: [...trusts.values()],
     crowds: [...crowds.values()],
@@ -224,14 +231,13 @@ function bind(mapping: MappingPlan, zones: readonly ZoneState[]): Binding[] {
     return [{ mapping, performer, curve, presence: undefined, level: 0, layers: [] }];
   }
   const curve = compileCurve(mapping.curve);
-  return mapping.performers.map(performer => ({
-    mapping,
-    performer,
-    curve,
-    presence: zones[mapping.zone]?.presences[performer],
-    level: 0,
-    layers: [],
-  }));
+  const zone = zones[mapping.zone];
+  return mapping.performers.map(performer => {
+    const presence = zone?.presences[performer];
+    const binding: Binding = { mapping, performer, curve, presence, level: 0, layers: [] };
+    zone?.bindings[performer]?.push(binding);
+    return binding;
+  });
 }
 
 function createLight(

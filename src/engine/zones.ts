@@ -1,5 +1,5 @@
-import { stepPresence } from '../mapping/presence.js';
-import { signedDistanceM } from '../stage/area.js';
+import { leavePresence, stepPresence } from '../mapping/presence.js';
+import { isFartherThan, signedDistanceM } from '../stage/area.js';
 import type { EngineState, PerformerState, ZoneState } from './state.js';
 
 /** Estimates -> presence of each performer in each zone. Those who are not believed keep theirs. */
@@ -12,14 +12,20 @@ export function zones(state: EngineState): void {
       const zone = state.zones[i] as ZoneState;
       const presence = zone.presences[p];
       if (presence === undefined) continue;
-      if (stepPresence(presence, signedDistanceM(zone.area, x, y, z), zone.plan.edge)) {
-        state.events.push({
-          kind: 'zone',
-          performer: performer.name,
-          zone: zone.plan.name,
-          inside: presence.level > 0,
-        });
-      }
+      const changed = isFartherThan(zone.area, zone.reachM, x, y)
+        ? leavePresence(presence)
+        : stepPresence(presence, signedDistanceM(zone.area, x, y, z), zone.plan.edge);
+      if (!changed) continue;
+      const inside = presence.level > 0;
+      if (inside) wake(state, zone, p);
+      state.events.push({ kind: 'zone', performer: performer.name, zone: zone.plan.name, inside });
     }
+  }
+}
+
+/** From now on the mapping has something to do for these. */
+function wake(state: EngineState, zone: ZoneState, performer: number): void {
+  for (const binding of zone.bindings[performer] ?? []) {
+    if (!state.awake.includes(binding)) state.awake.push(binding);
   }
 }

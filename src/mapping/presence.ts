@@ -31,6 +31,17 @@ export function stepPresence(presence: Presence, distanceM: number, edge: SoftEd
   return wasIn !== presence.level > 0;
 }
 
+/**
+ * The same for a performer who is surely farther away than feather and hysteresis together.
+ * @returns whether they went out
+ */
+export function leavePresence(presence: Presence): boolean {
+  const wasIn = presence.level > 0;
+  presence.heldDistanceM = Number.POSITIVE_INFINITY;
+  presence.level = 0;
+  return wasIn;
+}
+
 function levelAt(distanceM: number, featherM: number): number {
   if (distanceM <= 0) return 1;
   return distanceM < featherM ? 1 - distanceM / featherM : 0;

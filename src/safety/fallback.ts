@@ -89,14 +89,14 @@ export function stepFallback(
     settledLive: fallback.retreats.every(isFullyLive),
   });
   fallback.phase = phase;
+  if (phase === 'live' && before === 'live') {
+    out.set(frame);
+    return false;
+  }
   // While losing, live stays what was last sent: a restarted engine begins with its own safe look,
   // and to take that over in mid-fade would be a step in the light.
   if (phase !== 'losing') fallback.live.set(frame);
-
-  if (phase === 'live' && before === 'live') {
-    out.set(fallback.live);
-    return false;
-  }
+  else if (before === 'live') fallback.live.set(out);
   const wantLive = phase === 'returning' || phase === 'live';
   for (let i = 0; i < plan.fixtures.length; i++) {
     const fixture = plan.fixtures[i] as FallbackFixture;

@@ -22,6 +22,11 @@ export interface AreaOptions {
 interface Heights {
   readonly fromM: number;
   readonly toM: number;
+  /** The smallest box around the shape on the plan. */
+  readonly minX: number;
+  readonly maxX: number;
+  readonly minY: number;
+  readonly maxY: number;
 }
 
 export type Area = Heights &
@@ -43,10 +48,27 @@ export function compileArea(options: AreaOptions): Area {
   const toM = options.height?.toM ?? Number.POSITIVE_INFINITY;
   const { shape } = options;
   switch (shape.kind) {
-    case 'circle':
-      return { kind: 'circle', fromM, toM, ...shape.centre, radiusM: shape.radiusM };
-    case 'polygon':
-      return { kind: 'polygon', fromM, toM, edges: compileEdges(shape.points) };
+    case 'circle': {
+      const { centre, radiusM } = shape;
+      const box = {
+        minX: centre.x - radiusM,
+        maxX: centre.x + radiusM,
+        minY: centre.y - radiusM,
+        maxY: centre.y + radiusM,
+      };
+      return { kind: 'circle', fromM, toM, ...box, ...centre, radiusM };
+    }
+    case 'polygon': {
+      const xs = shape.points.map(([x]) => x);
+      const ys = shape.points.map(([, y]) => y);
+      const box = {
+        minX: Math.min(...xs),
+        maxX: Math.max(...xs),
+        minY: Math.min(...ys),
+        maxY: Math.max(...ys),
+      };
+      return { kind: 'polygon', fromM, toM, ...box, edges: compileEdges(shape.points) };
+    }
   }
 }
 
@@ -103,4 +125,14 @@ function signedDistanceToPolygon(edges: Float64Array, x: number, y: number): num
   }
   const distance = Math.sqrt(nearestSquared);
   return inside ? -distance : distance;
+}
+
+/** Whether a point is surely farther than this from the area: cheap, for the many that are. */
+export function isFartherThan(area: Area, distanceM: number, x: number, y: number): boolean {
+  return (
+    x < area.minX - distanceM ||
+    x > area.maxX + distanceM ||
+    y < area.minY - distanceM ||
+    y > area.maxY + distanceM
+  );
 }

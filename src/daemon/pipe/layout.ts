@@ -16,7 +16,8 @@ export const HEAD = {
 } as const;
 export const HEAD_BYTES = 16;
 
-/** Payload of a frame: when its tick began and until when it is worth sending, then the levels. */
+/** Payload of a frame: when its tick began and until when it is worth sending, then the
+ * levels of the patched slots (show/patched-slots.ts). */
 export const FRAME = {
   /** f64, monotonic seconds. */
   tick: 0,

@@ -10,8 +10,8 @@ import {
 } from './layout.js';
 
 export interface PipeVisitor {
-  /** `levels` is a view that holds only during the call. */
-  frame(sequence: number, tickS: number, deadlineS: number, levels: Uint8Array): void;
+  /** `packed` are the patched slots; a view that holds only during the call. */
+  frame(sequence: number, tickS: number, deadlineS: number, packed: Uint8Array): void;
   json(type: Exclude<MessageType, 'frame'>, value: unknown): void;
 }
 
@@ -24,7 +24,7 @@ export class PipeReader {
   #fault: string | undefined;
 
   constructor(
-    private readonly levelCount: number,
+    private readonly slotCount: number,
     private readonly visitor: PipeVisitor,
   ) {}
 
@@ -35,7 +35,7 @@ export class PipeReader {
     while (bytes.length >= HEAD_BYTES) {
       const length = bytes.readUInt32LE(HEAD.length);
       const type = MESSAGE_TYPES[bytes.readUInt8(HEAD.type) - 1];
-      this.#fault = faultOf(bytes, type, length, this.levelCount);
+      this.#fault = faultOf(bytes, type, length, this.slotCount);
       if (this.#fault !== undefined || type === undefined) return this.#fault;
       if (bytes.length < HEAD_BYTES + length) break;
       const sequence = bytes.readUInt32LE(HEAD.sequence);
@@ -70,14 +70,14 @@ function faultOf(
   bytes: Buffer,
   type: MessageType | undefined,
   length: number,
-  levelCount: number,
+  slotCount: number,
 ): string | undefined {
   if (bytes.readUInt32LE(HEAD.magic) !== MAGIC) return 'bytes that are no message';
   const version = bytes.readUInt8(HEAD.version);
   if (version !== VERSION) return `a message of version ${version}, where ${VERSION} is spoken`;
   if (type === undefined) return 'a message of a type that does not exist';
-  if (type === 'frame' && length !== FRAME.levels + levelCount) {
-    return `a frame of ${length} bytes, where ${FRAME.levels + levelCount} are expected`;
+  if (type === 'frame' && length !== FRAME.levels + slotCount) {
+    return `a frame of ${length} bytes, where ${FRAME.levels + slotCount} are expected`;
   }
   return length > MAX_PAYLOAD_BYTES ? `a message of ${length} bytes` : undefined;
 }

@@ -1,4 +1,5 @@
 import type { Writable } from 'node:stream';
+import { packSlots, type SlotRuns } from '../../show/patched-slots.js';
 import {
   FRAME,
   HEAD,
@@ -21,10 +22,10 @@ export class PipeWriter {
 
   constructor(
     private readonly stream: Writable,
-    levelCount: number,
+    private readonly runs: SlotRuns,
   ) {
-    this.#frame = Buffer.alloc(HEAD_BYTES + FRAME.levels + levelCount);
-    writeHead(this.#frame, 'frame', 0, FRAME.levels + levelCount);
+    this.#frame = Buffer.alloc(HEAD_BYTES + FRAME.levels + runs.count);
+    writeHead(this.#frame, 'frame', 0, FRAME.levels + runs.count);
   }
 
   /** One buffer serves all frames, so the one before must have left it. */
@@ -38,7 +39,7 @@ export class PipeWriter {
     frame.writeUInt32LE(this.#sequence, HEAD.sequence);
     frame.writeDoubleLE(tickS, HEAD_BYTES + FRAME.tick);
     frame.writeDoubleLE(deadlineS, HEAD_BYTES + FRAME.deadline);
-    frame.set(levels, HEAD_BYTES + FRAME.levels);
+    packSlots(this.runs, levels, frame, HEAD_BYTES + FRAME.levels);
     this.stream.write(frame);
   }
 
