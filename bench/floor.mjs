@@ -1,7 +1,10 @@
 // The floor: one process that receives the same datagrams and sends the same universes from re-used
 // buffers, and does nothing else. What the daemon costs above it is what the job costs.
 import { createSocket } from 'node:dgram';
-import { HOUSE, OSC_PORT, SINK } from './house.mjs';
+import { monotonicS } from '../dist/daemon/clock.js';
+import { HOUSE, OSC_PORT, PROBE, PROBE_UNIVERSE, SINK } from './house.mjs';
+
+const trace = process.argv.includes('--trace-ticks');
 
 const input = createSocket('udp4');
 let received = 0;
@@ -21,11 +24,14 @@ output.bind(0, '127.0.0.1', () => {
   setInterval(() => {
     const due = Math.floor(((performance.now() - startMs) / 1000) * HOUSE.outputHz);
     for (; beats < due; beats++) {
-      for (const packet of packets) {
+      const startS = monotonicS();
+      packets.forEach((packet, i) => {
         packet[111] = beats & 0xff;
         packet[126] = received & 0xff;
-        output.send(packet, 5568, SINK);
-      }
+        output.send(packet, 5568, i + 1 === PROBE_UNIVERSE ? PROBE : SINK);
+      });
+      if (trace)
+        console.log(JSON.stringify({ kind: 'tick', startS, tookS: monotonicS() - startS }));
     }
   }, 1000 / HOUSE.outputHz);
 });

@@ -2,8 +2,11 @@
 
 export const HOUSE = { performers: 100, reportHz: 50, fixtures: 500, universes: 64, outputHz: 40 };
 export const OSC_PORT = 19010;
-/** Loopback addresses of the measurement's own: nothing else listens there. */
-export const SINK = '127.0.0.77';
+/** Loopback addresses of the measurement's own: nobody listens at the first, the probe's receiver at the second. */
+export const SINK = '127.0.0.78';
+export const PROBE = '127.0.0.77';
+/** The universe in the middle of the order of sending. */
+export const PROBE_UNIVERSE = 32;
 
 export function houseShow(house = HOUSE) {
   const names = count => Array.from({ length: count }, (_, i) => i + 1);
@@ -28,6 +31,7 @@ export function houseShow(house = HOUSE) {
     const lamps = mine.map(k => `lamp-${heads + k}`).join(', ');
     return `  - { zone: zone-${n}, fixtures: [${lamps}], set: { Dimmer: 90 } }`;
   });
+  const common = `protocol: sacn, interface: 127.0.0.1, rate: ${house.outputHz}`;
   return `lampwright: 1
 name: large house
 stage: { x: [0, 30], y: [0, 20] }
@@ -45,6 +49,8 @@ mappings:
 ${follows.join('\n')}
 ${zoned.join('\n')}
 outputs:
-  all: { protocol: sacn, interface: 127.0.0.1, to: [${SINK}], universes: ["1-${house.universes}"], rate: ${house.outputHz} }
+  before: { ${common}, to: [${SINK}], universes: ["1-${PROBE_UNIVERSE - 1}"] }
+  probe: { ${common}, to: [${PROBE}], universes: [${PROBE_UNIVERSE}] }
+  after: { ${common}, to: [${SINK}], universes: ["${PROBE_UNIVERSE + 1}-${house.universes}"] }
 `;
 }

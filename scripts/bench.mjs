@@ -7,7 +7,7 @@ import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
-import { HOUSE, houseShow, SINK } from '../bench/house.mjs';
+import { HOUSE, houseShow, PROBE } from '../bench/house.mjs';
 import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
 import { monotonicS } from '../dist/daemon/clock.js';
 
@@ -67,38 +67,45 @@ async function cpuOf(args, seconds) {
   return { each, total: each.reduce((a, b) => a + b, 0) };
 }
 
-/** From the start of a tick, when its datagrams are drained, to each of its packets at a receiver. */
+/** From the start of a tick, when its datagrams are drained, to the packet of the middle universe. */
 async function latency(seconds) {
+  console.log('\nOSC datagram to sACN packet beyond the wait for the tick, ms');
+  const floor = await delaysOf(['bench/floor.mjs', '--trace-ticks'], seconds);
+  const daemon = await delaysOf(
+    ['dist/main.js', 'run', show, '--log', 'json', '--trace-ticks'],
+    seconds,
+  );
+  console.log(`floor   ${quantiles(floor.delaysMs)}`);
+  console.log(`daemon  ${quantiles(daemon.delaysMs)}`);
+  console.log(`  of which the engine's tick  ${quantiles(daemon.ticksMs)}`);
+}
+
+async function delaysOf(args, seconds) {
   const socket = createSocket('udp4');
   const arrivals = [];
-  socket.on('message', bytes => arrivals.push([monotonicS(), bytes.readUInt16BE(113)]));
-  await new Promise(resolve => socket.bind(5568, SINK, resolve));
-  socket.setRecvBufferSize(4 * 1024 * 1024);
-  const child = start(['dist/main.js', 'run', show, '--log', 'json', '--trace-ticks'], {
-    stdout: 'pipe',
-  });
+  socket.on('message', () => arrivals.push(monotonicS()));
+  await new Promise(resolve => socket.bind(5568, PROBE, resolve));
+  const child = start(args, { stdout: 'pipe' });
   const ticks = [];
   createInterface({ input: child.stdout }).on('line', line => {
     const entry = JSON.parse(line);
     if (entry.kind === 'tick') ticks.push(entry);
   });
-  await sleep((WARM_UP_S + seconds) * 1000);
+  await sleep(WARM_UP_S * 1000);
+  const since = monotonicS();
+  await sleep(seconds * 1000);
+  const until = monotonicS();
   await stop(child);
   socket.close();
-  const since = monotonicS() - seconds - 3;
-  const kept = ticks.filter(tick => tick.startS > since);
+  const kept = ticks.filter(tick => tick.startS > since && tick.startS < until);
   const delaysMs = [];
   let next = 0;
-  for (const [atS] of arrivals) {
+  for (const atS of arrivals) {
     while (next + 1 < kept.length && kept[next + 1].startS <= atS) next += 1;
-    const tick = kept[next];
-    if (tick !== undefined && atS >= tick.startS && atS - tick.startS < 1 / outputHz)
-      delaysMs.push((atS - tick.startS) * 1000);
+    const delayS = atS - (kept[next]?.startS ?? Number.NaN);
+    if (delayS >= 0 && delayS < 1 / outputHz) delaysMs.push(delayS * 1000);
   }
-  console.log('\nOSC datagram to sACN packet beyond the wait for the tick, ms (all universes)');
-  console.log(quantiles(delaysMs));
-  console.log("of which the engine's tick, ms");
-  console.log(quantiles(kept.map(tick => tick.tookS * 1000)));
+  return { delaysMs, ticksMs: kept.map(tick => tick.tookS * 1000) };
 }
 
 async function memory(minutes) {
@@ -119,7 +126,7 @@ function quantiles(list) {
     (sorted[Math.min(sorted.length - 1, Math.floor(share * sorted.length))] ?? Number.NaN).toFixed(
       2,
     );
-  return `  p50 ${at(0.5)}   p95 ${at(0.95)}   p99 ${at(0.99)}   worst ${at(1)}   (${sorted.length})`;
+  return `p50 ${at(0.5)}   p95 ${at(0.95)}   p99 ${at(0.99)}   worst ${at(1)}   (${sorted.length})`;
 }
 
 function percent(share) {

@@ -15,6 +15,10 @@ export class Inbox {
     this.#ring = new Array<Datagram | undefined>(capacity).fill(undefined);
   }
 
+  get count(): number {
+    return this.#count;
+  }
+
   put(datagram: Datagram): void {
     if (this.#count === this.capacity) {
       this.#first = (this.#first + 1) % this.capacity;

@@ -10,6 +10,8 @@ const RECEIVE_BUFFER_BYTES = 1024 * 1024;
 const REOPEN_MS = 1000;
 
 export interface InputHooks {
+  /** A datagram was put into the inbox. */
+  arrived(): void;
   refused(): void;
   fault(message: string): void;
 }
@@ -73,6 +75,7 @@ export class OscInput {
       return;
     }
     this.inbox.put({ input: this.index, bytes, arrivalS: monotonicS() });
+    this.hooks.arrived();
   }
 
   #reopen(socket: Socket, error: Error): void {

@@ -12,12 +12,11 @@ export function aim(state: EngineState): void {
     if (performer === undefined || !performer.follows || retreat.stage === 'fading') continue;
     const { x, y, z } = performer.estimate;
     const { offset, head, aim: at } = follow;
-    const wasReachable = at.reachable;
-    const missedBefore = at.missedBy;
     aimAt(head, x + offset.x, y + offset.y, z + offset.z, at.pan, at.tilt, at);
     live[plan.panChannel] = toDegrees(at.pan);
     live[plan.tiltChannel] = toDegrees(at.tilt);
-    if (at.reachable !== wasReachable && (wasReachable || missedBefore > 0 || !at.reachable)) {
+    if (at.reachable !== follow.saidReachable) {
+      follow.saidReachable = at.reachable;
       state.events.push({
         kind: 'reach',
         fixture: plan.name,

@@ -1,6 +1,6 @@
 import { fall, rise } from '../safety/ramp.js';
 import { movedValue, stepRetreat } from '../safety/retreat.js';
-import { fadeOf } from '../safety/watchdog.js';
+import { shareOf } from './map.js';
 import type { Crowd, EngineState, Light, PerformerState, Trust } from './state.js';
 
 /**
@@ -25,7 +25,7 @@ function stepTrust(state: EngineState, trust: Trust, dtS: number): void {
   const { watchdog } = state.show;
   trust.level = performer.follows
     ? rise(trust.level, dtS, watchdog.returnS)
-    : fall(trust.level, dtS, trust.fadeS ?? fadeOf(performer.watch.cause, watchdog));
+    : fall(trust.level, dtS, trust.fadeS ?? performer.watch.fadeS);
 }
 
 function span(crowd: Crowd): void {
@@ -59,30 +59,33 @@ function guardStill(light: Light, crowd: Crowd): void {
 
 /** Intensity first, movement after, in the dark. */
 function guardMoving(state: EngineState, light: Light, crowd: Crowd, dtS: number): void {
-  const { out, live, from, plan, intensity, active, retreat, follow } = light;
+  const { out, live, from, plan, intensity, active, retreat } = light;
   const governor = governorOf(state, light, crowd);
-  const fadeS = plan.fadeS ?? fadeOf(governor.watch.cause, state.show.watchdog);
+  const fadeS = plan.fadeS ?? governor.watch.fadeS;
   stepRetreat(retreat, governor.follows, true, light.safeIsDark, dtS, fadeS, state.show.watchdog);
   if (retreat.departed) from.set(out);
   for (let c = 0; c < out.length; c++) {
     out[c] = movedValue(retreat, from[c] ?? 0, live[c] ?? 0, plan.safe[c] ?? 0);
   }
   if (intensity < 0) return;
-  let wanted = plan.base[intensity] ?? 0;
-  for (const { binding, trust, governs, intensity: full } of active) {
-    if (full === undefined) continue;
-    const share = governs || follow === undefined ? 1 : trust.level;
-    wanted = Math.max(wanted, share * binding.level * full);
+  if (retreat.stage !== 'fading') {
+    light.wanted = plan.base[intensity] ?? 0;
+    for (const one of active) {
+      if (one.intensity === undefined) continue;
+      light.wanted = Math.max(light.wanted, shareOf(one) * one.intensity);
+    }
   }
-  out[intensity] = retreat.live * wanted + retreat.safe * (plan.safe[intensity] ?? 0);
+  out[intensity] = retreat.live * light.wanted + retreat.safe * (plan.safe[intensity] ?? 0);
 }
 
-/** Whose state a head's own follows: whom it follows, or else anyone who is believed. */
+/** Whose state a head's own follows: whom it follows, or else anyone who is believed, or was last. */
 function governorOf(state: EngineState, { follow }: Light, { trusts }: Crowd): PerformerState {
   if (follow !== undefined) return state.performers[follow.performer] as PerformerState;
-  for (const { performer } of trusts) {
-    const one = state.performers[performer] as PerformerState;
-    if (one.follows) return one;
+  let best = trusts[0] as Trust;
+  for (const trust of trusts) {
+    const performer = state.performers[trust.performer] as PerformerState;
+    if (performer.follows) return performer;
+    if (trust.level > best.level) best = trust;
   }
-  return state.performers[trusts[0]?.performer ?? 0] as PerformerState;
+  return state.performers[best.performer] as PerformerState;
 }

@@ -1,5 +1,5 @@
 import { stepEnvelope } from '../mapping/envelope.js';
-import type { Binding, EngineState, Light } from './state.js';
+import type { Binding, EngineState, Layer, Light } from './state.js';
 
 /** Presence -> how much each mapping asks of each fixture; and LTP of all but intensity. */
 export function map(state: EngineState, dtS: number): void {
@@ -9,7 +9,7 @@ export function map(state: EngineState, dtS: number): void {
     sleeps ||= isAsleep(binding);
   }
   if (sleeps) state.awake = state.awake.filter(binding => !isAsleep(binding));
-  for (const light of state.lights) if (light.crowd !== undefined) layer(light);
+  for (const light of state.lights) if (light.isLayered) layer(light);
 }
 
 /** Until its performer comes into the zone again. */
@@ -40,17 +40,31 @@ function stepBinding(state: EngineState, binding: Binding, dtS: number): void {
 
 /** Who rose last lies on top, and crossfades over what is below. Intensity is the guard's. */
 function layer(light: Light): void {
-  const { active, live, plan, classes, follow } = light;
+  const { active, live, plan, classes, follow, retreat } = light;
+  // Fading out, a fixture that moves holds all that it shows; the change waits for the dark.
+  if (light.moves && retreat.stage === 'fading') return;
   for (let c = 0; c < live.length; c++) {
     // Pan and tilt of a head that follows are the aim's.
     if (follow === undefined || classes[c] !== 'movement') live[c] = plan.base[c] ?? 0;
   }
-  for (const { binding, trust, governs, channels, values } of active) {
-    const share = governs ? binding.level : binding.level * trust.level;
+  for (const one of active) {
+    const { channels, values } = one;
+    const share = shareOf(one);
     for (let i = 0; i < channels.length; i++) {
       const channel = channels[i] as number;
       const below = live[channel] ?? 0;
       live[channel] = below + share * ((values[i] as number) - below);
     }
   }
+}
+
+/**
+ * How much of a layer shows beside the other layers of its fixture: less by as much as its performer
+ * is trusted less than the most trusted. The guard fades all layers together to the safe values; taken
+ * off here as well, the trust would lead a lost performer's colours back over the base on their way.
+ */
+export function shareOf({ binding, trust, governs, light }: Layer): number {
+  if (governs) return binding.level;
+  const highest = light.crowd?.highest ?? 0;
+  return highest > 0 ? binding.level * Math.min(1, trust.level / highest) : 0;
 }

@@ -37,7 +37,7 @@ export interface EngineState {
   readonly crowds: readonly Crowd[];
   readonly levels: Uint8Array;
   readonly counters: Counters;
-  /** When anybody was last heard, monotonic seconds. */
+  /** When anybody was last heard, or, until then, of the first tick; monotonic seconds. */
   lastHeardS: number | undefined;
   feedSilent: boolean;
   /** The report in hand; one for all, so that none is allocated a report. */
@@ -81,6 +81,8 @@ export interface ZoneState {
   readonly area: Area;
   /** Beyond this distance from its edge nobody is present: feather and hysteresis, metres. */
   readonly reachM: number;
+  /** For each performer 1 where their presence may be other than nothing. */
+  readonly near: Uint8Array;
   /** One a performer. */
   readonly presences: readonly Presence[];
   /** For each performer, what their presence drives. */
@@ -130,8 +132,12 @@ export interface Light {
   readonly live: Float64Array;
   readonly out: Float64Array;
   readonly from: Float64Array;
+  /** Intensity that the mappings want of a fixture that moves; held while it fades out. */
+  wanted: number;
   /** undefined: no mapping touches it. */
   readonly crowd: Crowd | undefined;
+  /** Some mapping sets more of it than its intensity. */
+  readonly isLayered: boolean;
   /** The layers whose binding is above 0, in the order in which they rose: the latest lies on top. */
   readonly active: Layer[];
   readonly follow: Follow | undefined;
@@ -156,6 +162,8 @@ export interface Follow {
   readonly performer: number;
   readonly offset: { readonly x: number; readonly y: number; readonly z: number };
   readonly aim: PanTilt;
+  /** What the last event said of its reach; nobody expects to be told that a head can aim. */
+  saidReachable: boolean;
 }
 
 export function createEngine(show: Show): EngineState {
@@ -165,7 +173,7 @@ export function createEngine(show: Show): EngineState {
       track: createTrack(show.tracking.track, plan.trackers.length),
       estimate: createEstimate(),
       confidence: createConfidence(),
-      watch: createWatch(),
+      watch: createWatch(show.watchdog),
       observation: {
         seen: false,
         feedSilent: false,
@@ -185,6 +193,7 @@ export function createEngine(show: Show): EngineState {
       plan,
       area: compileArea(plan.area),
       reachM: plan.edge.featherM + plan.edge.hysteresisM,
+      near: new Uint8Array(performers.length),
       presences: performers.map(() => createPresence()),
       bindings: performers.map(() => []),
     }),
@@ -281,7 +290,11 @@ function createLight(
     live: Float64Array.from(plan.base),
     out: Float64Array.from(plan.safe),
     from: Float64Array.from(plan.safe),
+    wanted: 0,
     crowd,
+    isLayered: mine.some(({ mapping }) =>
+      mapping.values.some(value => value.fixture === index && value.channel !== intensity),
+    ),
     active: [],
     follow,
   };
@@ -319,7 +332,7 @@ function followOf(
       continue;
     }
     const { performer, offset } = mapping;
-    return { head: compileHead(plan.head), performer, offset, aim: panTilt() };
+    return { head: compileHead(plan.head), performer, offset, aim: panTilt(), saidReachable: true };
   }
   return undefined;
 }

@@ -35,6 +35,14 @@ export interface Tick {
 const LONGEST_STEP_S = 0.1;
 
 /**
+ * Takes in what has arrived so far, ahead of the tick. The tick would do the same; done before, it is
+ * not in the way between a tick and its light.
+ */
+export function absorb(state: EngineState, inputs: TickInputs, nowS: number): void {
+  receive(state, inputs, nowS);
+}
+
+/**
  * One tick, from datagrams to slots. No I/O, no clock, no randomness: the same state, inputs and time
  * give the same levels.
  * @param nowS monotonic seconds, never before the last tick's

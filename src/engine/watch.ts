@@ -4,8 +4,9 @@ import type { EngineState } from './state.js';
 /** Decides whom to believe, and says so where it changes. */
 export function watch(state: EngineState, nowS: number, dtS: number): void {
   const options = state.show.watchdog;
-  const silentForS = nowS - (state.lastHeardS ?? Number.POSITIVE_INFINITY);
-  const feedSilent = silentForS > options.feedSilent.afterS;
+  // A feed that never spoke has been silent since the start.
+  state.lastHeardS ??= nowS;
+  const feedSilent = nowS - state.lastHeardS > options.feedSilent.afterS;
   const feedChanged = feedSilent !== state.feedSilent;
   state.feedSilent = feedSilent;
   const lost: string[] = [];

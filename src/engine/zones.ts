@@ -4,15 +4,20 @@ import type { EngineState, PerformerState, ZoneState } from './state.js';
 
 /** Estimates -> presence of each performer in each zone. Those who are not believed keep theirs. */
 export function zones(state: EngineState): void {
-  for (let p = 0; p < state.performers.length; p++) {
-    const performer = state.performers[p] as PerformerState;
+  const { performers, zones } = state;
+  for (let p = 0; p < performers.length; p++) {
+    const performer = performers[p] as PerformerState;
     if (!performer.follows) continue;
     const { x, y, z } = performer.estimate;
-    for (let i = 0; i < state.zones.length; i++) {
-      const zone = state.zones[i] as ZoneState;
+    for (let i = 0; i < zones.length; i++) {
+      const zone = zones[i] as ZoneState;
+      const far = isFartherThan(zone.area, zone.reachM, x, y);
+      // Of a large house nearly all pairs: who is far and was far needs no further look.
+      if (far && zone.near[p] === 0) continue;
+      zone.near[p] = far ? 0 : 1;
       const presence = zone.presences[p];
       if (presence === undefined) continue;
-      const changed = isFartherThan(zone.area, zone.reachM, x, y)
+      const changed = far
         ? leavePresence(presence)
         : stepPresence(presence, signedDistanceM(zone.area, x, y, z), zone.plan.edge);
       if (!changed) continue;

@@ -1,7 +1,7 @@
 import { unreachable } from '../stage/unreachable.js';
 import type { WatchdogOptions } from './options.js';
 import { fall, rise } from './ramp.js';
-import type { Condition } from './watchdog-table.js';
+import { CONDITIONS, type Condition } from './watchdog-table.js';
 
 /**
  * Where a performer stands with the watchdog.
@@ -17,6 +17,8 @@ export interface Watch {
   trust: number;
   /** Why the performer isn't live; undefined while live, returning or never seen. */
   cause: Condition | undefined;
+  /** Live to safe, seconds: the shortest fade of all conditions that have acted in this loss, or the last. */
+  fadeS: number;
   /** How long no condition has held, seconds. */
   wellForS: number;
   /** How long each timed condition has held, seconds. */
@@ -42,11 +44,12 @@ export interface Observation {
   settled: boolean;
 }
 
-export function createWatch(): Watch {
+export function createWatch(options: WatchdogOptions): Watch {
   return {
     phase: 'waiting',
     trust: 0,
     cause: undefined,
+    fadeS: options.trackerSilent.fadeS,
     wellForS: 0,
     outOfBoundsForS: 0,
     confidenceLowForS: 0,
@@ -70,7 +73,7 @@ export function stepWatch(
   watch.confidenceLowForS =
     seen.confidence >= confidenceLow.below ? 0 : watch.confidenceLowForS + dtS;
 
-  const cause = worstCondition(watch, seen, options);
+  const cause = takeConditions(watch, seen, options);
   // A performer who is only just below a limit isn't lost yet, but isn't well either.
   const well =
     cause === undefined &&
@@ -96,7 +99,7 @@ export function stepWatch(
   switch (after) {
     case 'losing':
     case 'rearming':
-      watch.trust = fall(watch.trust, dtS, fadeOf(watch.cause, options));
+      watch.trust = fall(watch.trust, dtS, watch.fadeS);
       break;
     case 'returning':
       watch.trust = rise(watch.trust, dtS, options.returnS);
@@ -153,15 +156,60 @@ export function wantsLive(phase: Phase): boolean {
   return phase === 'live' || phase === 'returning';
 }
 
-/** Seconds from live to safe for a cause; without a cause (never seen) the tracker-silent fade. */
-export function fadeOf(cause: Condition | undefined, options: WatchdogOptions): number {
-  switch (cause) {
+/**
+ * Looks at every row of the table that the engine decides, worst first.
+ * @returns the first that acts, and notes the shortest fade of all that do
+ */
+function takeConditions(
+  watch: Watch,
+  seen: Readonly<Observation>,
+  options: WatchdogOptions,
+): Condition | undefined {
+  let worst: Condition | undefined;
+  // A condition that joins others in mid-fade can hasten the fade, and never slows it.
+  let shortestS = wantsLive(watch.phase) ? Number.POSITIVE_INFINITY : watch.fadeS;
+  for (const condition of CONDITIONS) {
+    if (!acts(condition, watch, seen, options)) continue;
+    worst ??= condition;
+    shortestS = Math.min(shortestS, fadeOf(condition, options));
+  }
+  if (worst !== undefined) watch.fadeS = shortestS;
+  return worst;
+}
+
+function acts(
+  condition: Condition,
+  watch: Watch,
+  seen: Readonly<Observation>,
+  options: WatchdogOptions,
+): boolean {
+  switch (condition) {
+    case 'engine-silent':
+      // Decided by the supervisor: an engine can't tell that it is dead.
+      return false;
+    case 'feed-silent':
+      return seen.feedSilent;
+    case 'tracker-silent':
+      return !(seen.silentForS <= options.trackerSilent.afterS);
+    case 'jumped':
+      return seen.jumped;
+    case 'out-of-bounds':
+      return watch.outOfBoundsForS > options.outOfBounds.afterS;
+    case 'confidence-low':
+      return watch.confidenceLowForS > options.confidenceLow.afterS;
+    default:
+      return unreachable(condition);
+  }
+}
+
+/** Seconds from live to safe for a condition alone. */
+function fadeOf(condition: Condition, options: WatchdogOptions): number {
+  switch (condition) {
     case 'engine-silent':
       return options.engineSilent.fadeS;
     case 'feed-silent':
       return options.feedSilent.fadeS;
     case 'tracker-silent':
-    case undefined:
       return options.trackerSilent.fadeS;
     case 'jumped':
       return options.jumped.fadeS;
@@ -170,20 +218,6 @@ export function fadeOf(cause: Condition | undefined, options: WatchdogOptions): 
     case 'confidence-low':
       return options.confidenceLow.fadeS;
     default:
-      return unreachable(cause);
+      return unreachable(condition);
   }
-}
-
-/** The first row of the table that acts, in the table's order. */
-function worstCondition(
-  watch: Watch,
-  seen: Readonly<Observation>,
-  options: WatchdogOptions,
-): Condition | undefined {
-  if (seen.feedSilent) return 'feed-silent';
-  if (!(seen.silentForS <= options.trackerSilent.afterS)) return 'tracker-silent';
-  if (seen.jumped) return 'jumped';
-  if (watch.outOfBoundsForS > options.outOfBounds.afterS) return 'out-of-bounds';
-  if (watch.confidenceLowForS > options.confidenceLow.afterS) return 'confidence-low';
-  return undefined;
 }

@@ -1,0 +1,180 @@
+import { describe, expect, test } from 'vitest';
+import { DROP_REASONS, type DropReason } from '../../src/engine/counters.js';
+import { MAX_HOLD_S } from '../../src/engine/receive.js';
+import { encodePacket, type OscMessage } from '../../src/protocols/osc/encode.js';
+import { position, Rig, UNIX_OFFSET_S } from './harness.js';
+import { SOLO } from './shows.js';
+
+const AT = [5, 4, 1.6] as const;
+
+/** Reasons with more than 0 drops. */
+function dropped(rig: Rig): Partial<Record<DropReason, number>> {
+  return Object.fromEntries(
+    Object.entries(rig.state.counters.drops).filter(([, count]) => count > 0),
+  );
+}
+
+function message(address: string, ...args: (number | string)[]): OscMessage {
+  return {
+    address,
+    args: args.map(value =>
+      typeof value === 'number' ? { type: 'f', value } : { type: 's', value },
+    ),
+  };
+}
+
+const good = encodePacket(position('1', AT));
+const CASES: readonly (readonly [DropReason, Buffer])[] = [
+  ['too-long', Buffer.alloc(1476)],
+  ['not-multiple-of-4', good.subarray(0, good.length - 1)],
+  ['not-osc', Buffer.from('GET / HTTP/1.1\r\n')],
+  ['bundle-structure', Buffer.from('#bundle\0\0\0\0\0')],
+  ['message-malformed', good.subarray(0, good.length - 4)],
+  ['unknown-type-tag', Buffer.from('/tracker/1/position\0,Q\0\0')],
+  ['no-route', encodePacket(message('/elsewhere', 1, 2, 3))],
+  ['argument-count', encodePacket(message('/tracker/1/position', 1, 2))],
+  ['argument-type', encodePacket(message('/tracker/1/position', 1, 2, 'three'))],
+  ['not-finite', encodePacket(message('/tracker/1/position', 1, Number.NaN, 3))],
+  ['not-finite', encodePacket(message('/tracker/1/position', Number.POSITIVE_INFINITY, 2, 3))],
+  ['quality-range', encodePacket(message('/tracker/1/position', 1, 2, 3, 1.5))],
+  ['pattern-address', encodePacket(message('/tracker/*/position', 1, 2, 3))],
+  ['unknown-tracker', encodePacket(message('/tracker/99/position', 1, 2, 3))],
+  ['position-range', encodePacket(message('/tracker/1/position', 1001, 2, 3))],
+  ['position-range', encodePacket(message('/tracker/1/position', 3e38, -3e38, 3e38))],
+];
+
+describe('what is not a position of a performer is counted by its reason', () => {
+  test.each(CASES)('%s', (reason, bytes) => {
+    const rig = new Rig(SOLO);
+    rig.receive(bytes);
+    rig.tick();
+    expect(dropped(rig)).toEqual({ [reason]: 1 });
+    expect(rig.state.counters.datagrams).toBe(1);
+    expect(rig.state.counters.positions).toBe(0);
+    expect(rig.phase('ines')).toBe('waiting');
+  });
+
+  test('and its neighbours in the bundle are taken', () => {
+    const rig = new Rig(SOLO);
+    rig.send({
+      timeTag: 'immediately',
+      elements: [position('99', AT), message('/x', 1), position('1', AT)],
+    });
+    rig.tick();
+    expect(dropped(rig)).toEqual({ 'unknown-tracker': 1, 'no-route': 1 });
+    expect(rig.state.counters.positions).toBe(1);
+  });
+
+  test('a datagram of an input that the show does not have is not read', () => {
+    const rig = new Rig(SOLO);
+    rig.receive(good, rig.nowS, 7);
+    rig.tick();
+    expect(rig.state.counters.positions).toBe(0);
+  });
+
+  test('none of it makes a performer heard', () => {
+    const rig = new Rig(SOLO).run(5, { 1: AT });
+    for (let i = 0; i < 40; i++) {
+      for (const [, bytes] of CASES) rig.receive(bytes);
+      rig.tick();
+    }
+    expect(rig.phase('ines')).toBe('losing');
+  });
+
+  test('every reason has its counter, at 0', () => {
+    expect(dropped(new Rig(SOLO))).toEqual({});
+    expect(Object.keys(new Rig(SOLO).state.counters.drops)).toEqual([...DROP_REASONS]);
+  });
+});
+
+describe('time tags (OSC 1.0)', () => {
+  const unix = (rig: Rig) => rig.nowS + UNIX_OFFSET_S;
+
+  test('a message for later is held until then', () => {
+    const rig = new Rig(SOLO);
+    rig.send({ timeTag: unix(rig) + 0.5, elements: [position('1', AT)] });
+    rig.run(0.45);
+    expect(rig.state.counters.positions).toBe(0);
+    expect(rig.state.held).toHaveLength(1);
+    rig.run(0.1);
+    expect(rig.state.counters.positions).toBe(1);
+    expect(rig.state.held).toHaveLength(0);
+  });
+
+  test('held messages come in the order of their times, and equal ones as they came', () => {
+    const rig = new Rig(SOLO);
+    const later = (delayS: number, x: number) =>
+      rig.send({ timeTag: unix(rig) + delayS, elements: [position('1', [x, 4])] });
+    later(0.3, 3);
+    later(0.1, 1);
+    later(0.2, 2);
+    later(0.1, 1.5);
+    rig.tick();
+    expect(rig.state.held.map(({ x }) => x)).toEqual([1, 1.5, 2, 3]);
+  });
+
+  test('a time that has passed means at once', () => {
+    const rig = new Rig(SOLO);
+    rig.send({ timeTag: unix(rig) - 3600, elements: [position('1', AT)] });
+    rig.tick();
+    expect(rig.state.counters.positions).toBe(1);
+    expect(rig.state.lastHeardS).toBeCloseTo(rig.nowS, 1);
+  });
+
+  test('a time too far ahead is a wrong clock, and counted', () => {
+    const rig = new Rig(SOLO);
+    rig.send({ timeTag: unix(rig) + MAX_HOLD_S + 1, elements: [position('1', AT)] });
+    rig.tick();
+    expect(dropped(rig)).toEqual({ 'time-tag-too-late': 1 });
+  });
+
+  test('only so many are held', () => {
+    const rig = new Rig(SOLO);
+    for (let i = 0; i < 2050; i++) {
+      rig.send({ timeTag: unix(rig) + 1, elements: [position('1', AT)] });
+    }
+    rig.tick();
+    expect(rig.state.held).toHaveLength(2048);
+    expect(dropped(rig)).toEqual({ 'too-many-held': 2 });
+  });
+
+  test('who sends everything a little ahead is tracked like anybody', () => {
+    const rig = new Rig(SOLO);
+    for (let i = 0; i < 200; i++) {
+      rig.send({ timeTag: unix(rig) + 0.1, elements: [position('1', AT)] });
+      rig.tick();
+    }
+    expect(rig.phase('ines')).toBe('live');
+    // And falls silent from the time of the last, not from when it was sent.
+    rig.run(0.5);
+    expect(rig.phase('ines')).toBe('live');
+    rig.run(0.2);
+    expect(rig.phase('ines')).toBe('losing');
+  });
+});
+
+describe('ticks', () => {
+  test('a late tick moves the light by no more than a tenth of a second of its fade', () => {
+    const rig = new Rig(SOLO).run(5, { 1: [2, 6] });
+    rig.run(0.6);
+    const before = rig.light('stove-glow').out[0] as number;
+    rig.tick(30);
+    const after = rig.light('stove-glow').out[0] as number;
+    expect(before - after).toBeLessThanOrEqual((65 * 0.1) / 2 + 1e-9);
+  });
+
+  test('of a pipe-full of reports in one tick all count', () => {
+    const rig = new Rig(SOLO);
+    for (let i = 0; i < 1000; i++) rig.receive(good, rig.nowS + i * 1e-5);
+    rig.tick();
+    expect(rig.state.counters.positions).toBe(1000);
+  });
+
+  test('a show begins at its safe look, before and in the first tick', () => {
+    const rig = new Rig(SOLO);
+    const before = Buffer.from(rig.state.levels);
+    rig.tick();
+    expect(Buffer.from(rig.state.levels).equals(before)).toBe(true);
+    expect(rig.level('stove-glow')).toBeCloseTo(20, 0);
+  });
+});
