@@ -1,6 +1,6 @@
 import { fall, rise } from '../safety/ramp.js';
 import { movedValue, stepRetreat } from '../safety/retreat.js';
-import { shareOf } from './map.js';
+import { governorOf, shareOf } from './layers.js';
 import type { Crowd, EngineState, Light, PerformerState, Trust } from './state.js';
 
 /**
@@ -76,16 +76,4 @@ function guardMoving(state: EngineState, light: Light, crowd: Crowd, dtS: number
     }
   }
   out[intensity] = retreat.live * light.wanted + retreat.safe * (plan.safe[intensity] ?? 0);
-}
-
-/** Whose state a head's own follows: whom it follows, or else anyone who is believed, or was last. */
-function governorOf(state: EngineState, { follow }: Light, { trusts }: Crowd): PerformerState {
-  if (follow !== undefined) return state.performers[follow.performer] as PerformerState;
-  let best = trusts[0] as Trust;
-  for (const trust of trusts) {
-    const performer = state.performers[trust.performer] as PerformerState;
-    if (performer.follows) return performer;
-    if (trust.level > best.level) best = trust;
-  }
-  return state.performers[best.performer] as PerformerState;
 }

@@ -1,5 +1,6 @@
 import { stepEnvelope } from '../mapping/envelope.js';
-import type { Binding, EngineState, Layer, Light } from './state.js';
+import { governorOf, shareOf } from './layers.js';
+import type { Binding, EngineState, Light } from './state.js';
 
 /** Presence -> how much each mapping asks of each fixture; and LTP of all but intensity. */
 export function map(state: EngineState, dtS: number): void {
@@ -9,12 +10,12 @@ export function map(state: EngineState, dtS: number): void {
     sleeps ||= isAsleep(binding);
   }
   if (sleeps) state.awake = state.awake.filter(binding => !isAsleep(binding));
-  for (const light of state.lights) if (light.isLayered) layer(light);
+  for (const light of state.lights) if (light.isLayered) layer(state, light);
 }
 
 /** Until its performer comes into the zone again. */
-function isAsleep({ presence, level }: Binding): boolean {
-  return level === 0 && presence !== undefined && presence.level === 0;
+function isAsleep({ presence, level, sleeps }: Binding): boolean {
+  return sleeps && level === 0 && presence?.level === 0;
 }
 
 function stepBinding(state: EngineState, binding: Binding, dtS: number): void {
@@ -39,10 +40,16 @@ function stepBinding(state: EngineState, binding: Binding, dtS: number): void {
 }
 
 /** Who rose last lies on top, and crossfades over what is below. Intensity is the guard's. */
-function layer(light: Light): void {
-  const { active, live, plan, classes, follow, retreat } = light;
-  // Fading out, a fixture that moves holds all that it shows; the change waits for the dark.
-  if (light.moves && retreat.stage === 'fading') return;
+function layer(state: EngineState, light: Light): void {
+  const { active, live, plan, classes, follow, crowd } = light;
+  if (crowd === undefined) return;
+  // From the loss on, a fixture that moves holds all that it shows; the change waits for the dark.
+  if (
+    light.moves &&
+    (light.retreat.stage === 'fading' || !governorOf(state, light, crowd).follows)
+  ) {
+    return;
+  }
   for (let c = 0; c < live.length; c++) {
     // Pan and tilt of a head that follows are the aim's.
     if (follow === undefined || classes[c] !== 'movement') live[c] = plan.base[c] ?? 0;
@@ -56,15 +63,4 @@ function layer(light: Light): void {
       live[channel] = below + share * ((values[i] as number) - below);
     }
   }
-}
-
-/**
- * How much of a layer shows beside the other layers of its fixture: less by as much as its performer
- * is trusted less than the most trusted. The guard fades all layers together to the safe values; taken
- * off here as well, the trust would lead a lost performer's colours back over the base on their way.
- */
-export function shareOf({ binding, trust, governs, light }: Layer): number {
-  if (governs) return binding.level;
-  const highest = light.crowd?.highest ?? 0;
-  return highest > 0 ? binding.level * Math.min(1, trust.level / highest) : 0;
 }

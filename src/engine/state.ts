@@ -96,6 +96,8 @@ export interface Binding {
   readonly curve: Curve;
   /** Presence in this zone drives it; undefined for a follow mapping. */
   readonly presence: Presence | undefined;
+  /** Without presence it asks for nothing, and needs no look. */
+  readonly sleeps: boolean;
   /** 0..1 after curve and fade. */
   level: number;
   /** What it does to each of its fixtures. */
@@ -220,7 +222,7 @@ export function createEngine(show: Show): EngineState {
     held: [],
     performers,
     zones,
-    awake: bindings.filter(binding => binding.presence === undefined),
+    awake: bindings.filter(binding => !binding.sleeps),
     lights,
     trusts: [...trusts.values()],
     crowds: [...crowds.values()],
@@ -237,13 +239,16 @@ function bind(mapping: MappingPlan, zones: readonly ZoneState[]): Binding[] {
   if (mapping.kind === 'follow') {
     const { performer } = mapping;
     const curve = compileCurve('linear');
-    return [{ mapping, performer, curve, presence: undefined, level: 0, layers: [] }];
+    return [
+      { mapping, performer, curve, presence: undefined, sleeps: false, level: 0, layers: [] },
+    ];
   }
   const curve = compileCurve(mapping.curve);
+  const sleeps = curve(0) === 0;
   const zone = zones[mapping.zone];
   return mapping.performers.map(performer => {
     const presence = zone?.presences[performer];
-    const binding: Binding = { mapping, performer, curve, presence, level: 0, layers: [] };
+    const binding: Binding = { mapping, performer, curve, presence, sleeps, level: 0, layers: [] };
     zone?.bindings[performer]?.push(binding);
     return binding;
   });

@@ -82,6 +82,10 @@ export function stepFallback(
 ): boolean {
   fallback.wellForS = well ? fallback.wellForS + dtS : 0;
   const before = fallback.phase;
+  if (before === 'live' && well) {
+    out.set(frame);
+    return false;
+  }
   const phase = nextFallbackPhase(before, {
     well,
     rearmed: fallback.wellForS >= plan.rearmS,
@@ -89,10 +93,6 @@ export function stepFallback(
     settledLive: fallback.retreats.every(isFullyLive),
   });
   fallback.phase = phase;
-  if (phase === 'live' && before === 'live') {
-    out.set(frame);
-    return false;
-  }
   // While losing, live stays what was last sent: a restarted engine begins with its own safe look,
   // and to take that over in mid-fade would be a step in the light.
   if (phase !== 'losing') fallback.live.set(frame);

@@ -1,6 +1,8 @@
 import { describe, expect, test } from 'vitest';
 import { DROP_REASONS, type DropReason } from '../../src/engine/counters.js';
 import { MAX_HOLD_S } from '../../src/engine/receive.js';
+import { snapshot } from '../../src/engine/snapshot.js';
+import { absorb } from '../../src/engine/step.js';
 import { encodePacket, type OscMessage } from '../../src/protocols/osc/encode.js';
 import { position, Rig, UNIX_OFFSET_S } from './harness.js';
 import { SOLO } from './shows.js';
@@ -154,6 +156,21 @@ describe('time tags (OSC 1.0)', () => {
 });
 
 describe('ticks', () => {
+  test('what is taken in ahead of the tick counts as in the tick', () => {
+    const [early, late] = [new Rig(SOLO), new Rig(SOLO)];
+    for (let i = 0; i < 200; i++) {
+      const bytes = encodePacket(position('1', [2 + i / 100, 5]));
+      late.receive(bytes);
+      const datagrams = [{ input: 0, bytes, arrivalS: early.nowS }];
+      absorb(early.state, { datagrams, unixOffsetS: UNIX_OFFSET_S }, early.nowS + 0.01);
+      early.tick();
+      late.tick();
+      expect(Buffer.from(early.state.levels).equals(Buffer.from(late.state.levels))).toBe(true);
+    }
+    expect(early.events).toEqual(late.events);
+    expect(snapshot(early.state)).toEqual(snapshot(late.state));
+  });
+
   test('a late tick moves the light by no more than a tenth of a second of its fade', () => {
     const rig = new Rig(SOLO).run(5, { 1: [2, 6] });
     rig.run(0.6);

@@ -46,6 +46,23 @@ describe('a position in a zone', () => {
   });
 });
 
+describe('a curve that asks for light where nobody is', () => {
+  test('lights from the start, and goes down as somebody comes in', () => {
+    const inverse = SOLO.replace(
+      'set: { Dimmer: 85 },',
+      'set: { Dimmer: 85 }, curve: [[0, 1], [1, 0]],',
+    );
+    const rig = new Rig(inverse).run(5, { 1: CENTRE });
+    expect(rig.level('stove-glow')).toBeCloseTo(85, 0);
+    walk(rig, CENTRE, STOVE);
+    rig.run(2, { 1: STOVE });
+    expect(rig.level('stove-glow')).toBeCloseTo(8, 0);
+    walk(rig, STOVE, CENTRE);
+    rig.run(2, { 1: CENTRE });
+    expect(rig.level('stove-glow')).toBeCloseTo(85, 0);
+  });
+});
+
 describe('a head that follows', () => {
   test('meets the performer with its beam wherever they stand', () => {
     const rig = new Rig(SOLO).run(4, { 1: CENTRE });

@@ -1,0 +1,289 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { DEFAULT_WATCHDOG, type WatchdogOptions } from '../../src/safety/options.js';
+import {
+  createWatch,
+  type Observation,
+  stepWatch,
+  type Watch,
+  wantsLive,
+} from '../../src/safety/watchdog.js';
+import { CONDITIONS, type Condition, WATCHDOG_TABLE } from '../../src/safety/watchdog-table.js';
+
+const SEED = 20260115;
+const TICK_S = 1 / 40;
+const OPTIONS: WatchdogOptions = {
+  ...DEFAULT_WATCHDOG,
+  // All different, so that a mix-up shows.
+  engineSilent: { afterS: 0.25, fadeS: 2.1 },
+  feedSilent: { afterS: 0.5, fadeS: 2.2 },
+  trackerSilent: { afterS: 0.5, fadeS: 2.3 },
+  jumped: { fadeS: 0.5 },
+  outOfBounds: { afterS: 0.5, fadeS: 2.4, marginM: 0.5 },
+  confidenceLow: { afterS: 0.4, fadeS: 2.5, below: 0.35 },
+};
+const WELL: Observation = {
+  seen: true,
+  feedSilent: false,
+  silentForS: 0,
+  jumped: false,
+  outsideM: 0,
+  confidence: 1,
+  settled: true,
+};
+/** Alone enough for the condition of the row, given for long enough. */
+const PROVOKED: Readonly<Record<Exclude<Condition, 'engine-silent'>, Partial<Observation>>> = {
+  'feed-silent': { feedSilent: true },
+  'tracker-silent': { silentForS: 0.51 },
+  jumped: { jumped: true },
+  'out-of-bounds': { outsideM: 0.51 },
+  'confidence-low': { confidence: 0.34 },
+};
+const EVERYTHING = Object.assign({}, ...Object.values(PROVOKED)) as Partial<Observation>;
+
+function step(watch: Watch, seen: Partial<Observation>, seconds: number, options = OPTIONS): void {
+  for (let i = 0; i < Math.round(seconds / TICK_S); i++) {
+    stepWatch(watch, { ...WELL, ...seen }, TICK_S, options);
+  }
+}
+
+function live(options = OPTIONS): Watch {
+  const watch = createWatch(options);
+  step(watch, {}, 5, options);
+  expect(watch.phase).toBe('live');
+  return watch;
+}
+
+describe('the table', () => {
+  test('has one row a condition, worst first, and one condition a row', () => {
+    expect(WATCHDOG_TABLE.map(row => row.condition)).toEqual([...CONDITIONS]);
+    expect(new Set(CONDITIONS).size).toBe(CONDITIONS.length);
+  });
+
+  test('only the supervisor decides on the engine, and only the engine on performers', () => {
+    for (const { decidedBy, scope } of WATCHDOG_TABLE) {
+      expect(decidedBy === 'supervisor').toBe(scope === 'everything');
+    }
+  });
+
+  test('every row says when, what, and what clears it', () => {
+    for (const { when, action, clears } of WATCHDOG_TABLE) {
+      for (const text of [when, action, clears]) expect(text.length).toBeGreaterThan(10);
+    }
+  });
+});
+
+describe.each(Object.entries(PROVOKED))('%s', (condition, seen) => {
+  test('acts alone, and takes its own fade', () => {
+    const watch = live();
+    step(watch, seen, 0.6);
+    expect(watch.phase).toBe('losing');
+    expect(watch.cause).toBe(condition);
+    const { fadeS } = {
+      'feed-silent': OPTIONS.feedSilent,
+      'tracker-silent': OPTIONS.trackerSilent,
+      jumped: OPTIONS.jumped,
+      'out-of-bounds': OPTIONS.outOfBounds,
+      'confidence-low': OPTIONS.confidenceLow,
+    }[condition as keyof typeof PROVOKED];
+    expect(watch.fadeS).toBe(fadeS);
+    const before = watch.trust;
+    step(watch, seen, TICK_S);
+    expect(before - watch.trust).toBeCloseTo(Math.min(before, TICK_S / fadeS), 12);
+  });
+
+  test('does nothing in the good case', () => {
+    const watch = live();
+    step(watch, {}, 10);
+    expect(watch).toMatchObject({ phase: 'live', cause: undefined, trust: 1 });
+  });
+
+  test('is passed over for a worse one, and not for a lesser one', () => {
+    const rank = CONDITIONS.indexOf(condition as Condition);
+    for (const [other, alsoSeen] of Object.entries(PROVOKED)) {
+      const watch = live();
+      step(watch, { ...seen, ...alsoSeen }, 0.6);
+      const worst = CONDITIONS[Math.min(rank, CONDITIONS.indexOf(other as Condition))];
+      expect(watch.cause).toBe(worst);
+    }
+  });
+
+  test('clears: once it is over, the light comes back after the re-arm time', () => {
+    const watch = live();
+    step(watch, seen, 6);
+    expect(watch).toMatchObject({ phase: 'safe', trust: 0 });
+    step(watch, {}, OPTIONS.rearmS - 2 * TICK_S);
+    expect(watch).toMatchObject({ phase: 'rearming', trust: 0 });
+    step(watch, {}, 3 * TICK_S);
+    expect(watch.phase).toBe('returning');
+    expect(watch.cause).toBeUndefined();
+    step(watch, {}, OPTIONS.returnS + TICK_S);
+    expect(watch).toMatchObject({ phase: 'live', trust: 1 });
+  });
+});
+
+describe('conditions that have to last', () => {
+  test.each([
+    ['out-of-bounds', OPTIONS.outOfBounds.afterS],
+    ['confidence-low', OPTIONS.confidenceLow.afterS],
+  ] as const)('%s acts after its time and not before', (condition, afterS) => {
+    const watch = live();
+    step(watch, PROVOKED[condition], afterS - TICK_S);
+    expect(watch.phase).toBe('live');
+    step(watch, PROVOKED[condition], 3 * TICK_S);
+    expect(watch.phase).toBe('losing');
+  });
+
+  test('a moment within the limits starts the time anew', () => {
+    const watch = live();
+    for (let i = 0; i < 10; i++) {
+      step(watch, PROVOKED['out-of-bounds'], 0.4);
+      step(watch, {}, TICK_S);
+    }
+    expect(watch.phase).toBe('live');
+  });
+
+  test('exactly at a limit is within it', () => {
+    const watch = live();
+    step(watch, { silentForS: 0.5, outsideM: 0.5, confidence: 0.35 }, 5);
+    expect(watch.phase).toBe('live');
+  });
+});
+
+describe('several conditions', () => {
+  test('all at once: the worst is the cause, the shortest fade is taken', () => {
+    const watch = live();
+    step(watch, EVERYTHING, 0.1);
+    expect(watch.cause).toBe('feed-silent');
+    expect(watch.fadeS).toBe(OPTIONS.jumped.fadeS);
+  });
+
+  test('one that joins in mid-fade hastens the fade, and never slows it', () => {
+    const watch = live();
+    step(watch, PROVOKED['confidence-low'], 0.6);
+    expect(watch.fadeS).toBe(2.5);
+    step(watch, { ...PROVOKED['confidence-low'], ...PROVOKED['tracker-silent'] }, TICK_S);
+    expect(watch.fadeS).toBe(2.3);
+    step(watch, PROVOKED['confidence-low'], 0.6);
+    expect(watch).toMatchObject({ fadeS: 2.3, cause: 'confidence-low' });
+  });
+
+  test('the next loss has its own fade again', () => {
+    const watch = live();
+    stepWatch(watch, { ...WELL, jumped: true }, TICK_S, OPTIONS);
+    step(watch, {}, 6);
+    expect(watch.phase).toBe('live');
+    step(watch, PROVOKED['tracker-silent'], TICK_S);
+    expect(watch.fadeS).toBe(2.3);
+  });
+});
+
+describe('who is not well', () => {
+  test.each(['silentForS', 'outsideM', 'confidence'] as const)('whose %s is no number', key => {
+    const watch = live();
+    step(watch, { [key]: Number.NaN }, 4);
+    expect(watch).toMatchObject({ phase: 'safe', trust: 0 });
+    step(watch, { [key]: Number.NaN }, 10);
+    expect(watch.trust).toBe(0);
+  });
+
+  test('who was never seen waits, whatever else holds', () => {
+    const watch = createWatch(OPTIONS);
+    step(watch, { seen: false }, 10);
+    expect(watch).toMatchObject({ phase: 'waiting', trust: 0 });
+    step(watch, { seen: false, ...EVERYTHING }, 10);
+    expect(watch).toMatchObject({ phase: 'waiting', trust: 0, cause: undefined });
+  });
+
+  test('whose light still shows what it showed does not start afresh', () => {
+    const watch = live();
+    step(watch, PROVOKED.jumped, 1);
+    expect(watch.trust).toBe(0);
+    step(watch, { settled: false }, 5);
+    expect(watch).toMatchObject({ phase: 'rearming', trust: 0 });
+    step(watch, { settled: true }, TICK_S);
+    expect(watch.phase).toBe('returning');
+  });
+});
+
+describe('for any course of events', () => {
+  const observation: fc.Arbitrary<Observation> = fc.record({
+    seen: fc.constant(true),
+    feedSilent: fc.oneof({ weight: 5, arbitrary: fc.constant(false) }, fc.boolean()),
+    silentForS: fc.oneof({ weight: 5, arbitrary: fc.constant(0) }, fc.double({ min: 0 })),
+    jumped: fc.oneof({ weight: 9, arbitrary: fc.constant(false) }, fc.boolean()),
+    outsideM: fc.oneof({ weight: 5, arbitrary: fc.constant(0) }, fc.double()),
+    confidence: fc.oneof({ weight: 5, arbitrary: fc.constant(1) }, fc.double()),
+    settled: fc.boolean(),
+  });
+
+  test('trust stays in 0..1, rises only while returning, and is 0 or 1 where the phase says so', () => {
+    fc.assert(
+      fc.property(
+        fc.array(
+          fc.tuple(
+            observation,
+            fc.integer({ min: 1, max: 60 }),
+            fc.double({ min: 0, max: 0.1, noNaN: true }),
+          ),
+          {
+            maxLength: 30,
+          },
+        ),
+        course => {
+          const watch = createWatch(OPTIONS);
+          for (const [seen, times, dtS] of course) {
+            for (let i = 0; i < times; i++) {
+              const before = watch.trust;
+              const phaseBefore = watch.phase;
+              const changed = stepWatch(watch, seen, dtS, OPTIONS);
+              expect(changed).toBe(watch.phase !== phaseBefore);
+              expect(watch.trust).toBeGreaterThanOrEqual(0);
+              expect(watch.trust).toBeLessThanOrEqual(1);
+              if (!wantsLive(watch.phase)) expect(watch.trust).toBeLessThanOrEqual(before);
+              if (watch.phase === 'live') expect(watch.trust).toBe(1);
+              if (watch.phase === 'safe' || watch.phase === 'waiting') expect(watch.trust).toBe(0);
+              if (watch.phase === 'losing') expect(watch.cause).toBeDefined();
+            }
+          }
+        },
+      ),
+      { seed: SEED, numRuns: 100 },
+    );
+  });
+
+  test('flapping reaches the safe values in the time of the fade, and never rises on the way', () => {
+    const bad = fc.constantFrom(
+      PROVOKED['feed-silent'],
+      PROVOKED['tracker-silent'],
+      PROVOKED.jumped,
+    );
+    const mostWell = Math.floor(OPTIONS.rearmS / TICK_S) - 1;
+    fc.assert(
+      fc.property(
+        fc.array(
+          fc.tuple(bad, fc.integer({ min: 1, max: 20 }), fc.integer({ min: 0, max: mostWell })),
+          { minLength: 100, maxLength: 120 },
+        ),
+        pattern => {
+          const watch = live();
+          let before = watch.trust;
+          let elapsedS = 0;
+          let safeAfterS = Number.POSITIVE_INFINITY;
+          for (const [seen, badTicks, wellTicks] of pattern) {
+            for (let i = 0; i < badTicks + wellTicks; i++) {
+              stepWatch(watch, { ...WELL, ...(i < badTicks ? seen : {}) }, TICK_S, OPTIONS);
+              elapsedS += TICK_S;
+              expect(watch.trust).toBeLessThanOrEqual(before);
+              before = watch.trust;
+              if (watch.trust === 0) safeAfterS = Math.min(safeAfterS, elapsedS);
+            }
+          }
+          expect(safeAfterS).toBeLessThanOrEqual(OPTIONS.trackerSilent.fadeS + 2 * TICK_S);
+          expect(watch.trust).toBe(0);
+        },
+      ),
+      { seed: SEED, numRuns: 50 },
+    );
+  });
+});
