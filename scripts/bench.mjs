@@ -1,4 +1,4 @@
-// npm run bench [-- --seconds 20 --rounds 3 --minutes 0]
+// npm run bench [-- --parts cpu,latency,memory --seconds 15 --rounds 3 --minutes 10]
 // Measures the daemon beside the floor, in turn, in one run; prints ratios, not verdicts.
 import { createSocket } from 'node:dgram';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
@@ -15,7 +15,8 @@ const { values } = parseArgs({
   options: {
     seconds: { type: 'string', default: '15' },
     rounds: { type: 'string', default: '3' },
-    minutes: { type: 'string', default: '0' },
+    minutes: { type: 'string', default: '10' },
+    parts: { type: 'string', default: 'cpu,latency' },
   },
 });
 const WARM_UP_S = 5;
@@ -30,9 +31,10 @@ console.log(
 
 const feed = start(['bench/performers.mjs']);
 try {
-  await compareCpu(Number(values.seconds), Number(values.rounds));
-  await latency(Number(values.seconds));
-  if (Number(values.minutes) > 0) await memory(Number(values.minutes));
+  const parts = values.parts.split(',');
+  if (parts.includes('cpu')) await compareCpu(Number(values.seconds), Number(values.rounds));
+  if (parts.includes('latency')) await latency(Number(values.seconds));
+  if (parts.includes('memory')) await memory(Number(values.minutes));
 } finally {
   await stop(feed);
   rmSync(folder, { recursive: true });

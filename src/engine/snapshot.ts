@@ -9,6 +9,7 @@ export interface Snapshot {
   readonly atS: number;
   readonly feedSilent: boolean;
   readonly performers: readonly PerformerSnapshot[];
+  /** Highest presence of those who are believed. */
   readonly zones: readonly { readonly name: string; readonly presence: number }[];
   readonly fixtures: readonly FixtureSnapshot[];
   readonly counters: Counters;
@@ -26,7 +27,7 @@ export interface PerformerSnapshot {
   readonly speedMps: number;
   readonly sigmaM: number;
   readonly silentForS: number | undefined;
-  /** Zones in which they are, by name. */
+  /** Zones in which they are, by name; none for who isn't believed. */
   readonly zones: readonly string[];
 }
 
@@ -56,13 +57,16 @@ export function snapshot(state: EngineState): Snapshot {
         sigmaM: estimate.sigmaHorizontalM,
         silentForS: observation.seen ? observation.silentForS : undefined,
         zones: state.zones
-          .filter(zone => (zone.presences[index]?.level ?? 0) > 0)
+          .filter(zone => performer.follows && (zone.presences[index]?.level ?? 0) > 0)
           .map(zone => zone.plan.name),
       };
     }),
     zones: state.zones.map(zone => ({
       name: zone.plan.name,
-      presence: Math.max(0, ...zone.presences.map(presence => presence.level)),
+      presence: Math.max(
+        0,
+        ...zone.presences.map((one, index) => (state.performers[index]?.follows ? one.level : 0)),
+      ),
     })),
     fixtures: state.lights.map(light => ({
       name: light.plan.name,

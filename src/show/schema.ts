@@ -1,5 +1,8 @@
 import { z } from 'zod';
 import { CURVES } from '../mapping/options.js';
+import { DEFAULT_OSC_LIMITS, MAX_DATAGRAM_BYTES } from '../protocols/osc/decode.js';
+import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
+import { MAX_RATE_HZ } from '../protocols/transmission.js';
 import { DEFAULT_WATCHDOG } from '../safety/options.js';
 
 /**
@@ -92,9 +95,14 @@ const Input = z.strictObject({
     .union([z.literal('any'), z.array(z.union([Address4, z.cidrv4()])).min(1)])
     .default('any')
     .meta({ description: 'Who may send: addresses or ranges such as 10.0.0.0/24, or `any`.' }),
-  maxDatagram: z.int().min(16).max(8192).default(1472).meta({
-    description: 'Longer datagrams are refused, bytes. 1472 fills one Ethernet frame.',
-  }),
+  maxDatagram: z
+    .int()
+    .min(16)
+    .max(MAX_DATAGRAM_BYTES)
+    .default(DEFAULT_OSC_LIMITS.maxDatagramBytes)
+    .meta({
+      description: 'Longer datagrams are refused, bytes. 1472 fills one Ethernet frame.',
+    }),
   routes: z.array(Route).min(1),
   origin: Point3.default([0, 0, 0]).meta({
     description: "Where the tracking system's origin is in the stage frame, metres.",
@@ -274,7 +282,7 @@ const outputCommon = {
   offset: z.int().min(-63999).max(63999).default(0).meta({
     description: 'Added to the universe of the show to get the one on the wire.',
   }),
-  rate: z.number().min(1).max(44).default(40).meta({
+  rate: z.number().min(1).max(MAX_RATE_HZ).default(40).meta({
     description: 'Packets a second while levels change; never above the 44 of DMX512.',
   }),
 };
@@ -288,7 +296,7 @@ const SacnOutput = z.strictObject({
     .meta({
       description: '`multicast`, or the addresses of the receivers (unicast).',
     }),
-  priority: z.int().min(0).max(200).default(100).meta({
+  priority: z.int().min(0).max(MAX_PRIORITY).default(DEFAULT_PRIORITY).meta({
     description: 'E1.31 priority, 0 to 200; receivers take the highest.',
   }),
 });

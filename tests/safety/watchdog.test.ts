@@ -18,7 +18,7 @@ const OPTIONS: WatchdogOptions = {
   engineSilent: { afterS: 0.25, fadeS: 2.1 },
   feedSilent: { afterS: 0.5, fadeS: 2.2 },
   trackerSilent: { afterS: 0.5, fadeS: 2.3 },
-  jumped: { fadeS: 0.5 },
+  jumped: { fadeS: 1 },
   outOfBounds: { afterS: 0.5, fadeS: 2.4, marginM: 0.5 },
   confidenceLow: { afterS: 0.4, fadeS: 2.5, below: 0.35 },
 };
@@ -197,7 +197,7 @@ describe('who is not well', () => {
 
   test('whose light still shows what it showed does not start afresh', () => {
     const watch = live();
-    step(watch, PROVOKED.jumped, 1);
+    step(watch, PROVOKED.jumped, 1.1);
     expect(watch.trust).toBe(0);
     step(watch, { settled: false }, 5);
     expect(watch).toMatchObject({ phase: 'rearming', trust: 0 });

@@ -7,8 +7,6 @@ export const MAX_UNIVERSE = 63_999;
 export const DISCOVERY_UNIVERSE = 64_214;
 /** Appendix A, E131_UNIVERSE_DISCOVERY_INTERVAL. */
 export const DISCOVERY_INTERVAL_S = 10;
-/** Appendix A, E131_NETWORK_DATA_LOSS_TIMEOUT: a silent source is lost after this. */
-export const DATA_LOSS_S = 2.5;
 /** Section 6.2.3. */
 export const MAX_PRIORITY = 200;
 export const DEFAULT_PRIORITY = 100;

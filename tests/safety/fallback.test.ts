@@ -1,0 +1,287 @@
+import fc from 'fast-check';
+import { beforeEach, describe, expect, test } from 'vitest';
+import {
+  createFallback,
+  type Fallback,
+  type FallbackChannel,
+  type FallbackFixture,
+  type FallbackPlan,
+  stepFallback,
+  timeToSafeS,
+} from '../../src/safety/fallback.js';
+
+const SEED = 20260117;
+const TICK_S = 1 / 40;
+const FADE_S = 2;
+const REARM_S = 1;
+const TIMES = { fadeS: FADE_S, returnS: 1.5, moveS: 1 };
+
+function channel(
+  kind: FallbackChannel['class'],
+  slots: readonly number[],
+  safeRaw: number,
+  darkRaw = 0,
+): FallbackChannel {
+  return { class: kind, slots, safeRaw, darkRaw };
+}
+
+const DIMMER: FallbackFixture = {
+  channels: [channel('intensity', [0], 51)],
+  moves: false,
+  safeIsDark: false,
+  fadeS: undefined,
+};
+const WIDE: FallbackFixture = {
+  channels: [channel('intensity', [1, 2], 0x1234)],
+  moves: false,
+  safeIsDark: false,
+  fadeS: 1,
+};
+const HEAD: FallbackFixture = {
+  channels: [
+    channel('movement', [3, 4], 0x8000),
+    channel('movement', [5, 6], 0x4000),
+    channel('intensity', [7, 8], 0),
+    channel('other', [9], 128),
+  ],
+  moves: true,
+  safeIsDark: true,
+  fadeS: undefined,
+};
+const LIT_HEAD: FallbackFixture = {
+  channels: [
+    channel('movement', [10], 10),
+    channel('movement', [11], 20),
+    // Dark at its maximum.
+    channel('intensity', [12], 155, 255),
+  ],
+  moves: true,
+  safeIsDark: false,
+  fadeS: undefined,
+};
+const FIXTURES = [DIMMER, WIDE, HEAD, LIT_HEAD];
+/** Slots that belong to no fixture. */
+const LEVELS = 16;
+
+const PLAN: FallbackPlan = {
+  fixtures: FIXTURES,
+  levelCount: LEVELS,
+  safeLook: safeLook(),
+  times: TIMES,
+  rearmS: REARM_S,
+};
+
+function safeLook(): Uint8Array {
+  const levels = new Uint8Array(LEVELS);
+  for (const one of FIXTURES.flatMap(fixture => fixture.channels)) {
+    one.slots.forEach((slot, i) => {
+      levels[slot] = one.safeRaw >> (8 * (one.slots.length - 1 - i));
+    });
+  }
+  return levels;
+}
+
+function raw({ slots }: FallbackChannel, levels: Uint8Array): number {
+  return slots.reduce((sum, slot) => sum * 256 + (levels[slot] ?? 0), 0);
+}
+
+const FRAME = Uint8Array.from([255, 0xff, 0x01, 0xc0, 0x01, 0x20, 0xff, 0xf0, 0x0f, 7, 200, 90, 5]);
+const LIVE = new Uint8Array(LEVELS);
+LIVE.set(FRAME);
+
+let fallback: Fallback;
+let out: Uint8Array;
+
+function beat(well: boolean, frame = LIVE, dtS = TICK_S): void {
+  stepFallback(fallback, PLAN, frame, well, dtS, out);
+}
+
+function run(well: boolean, seconds: number, frame = LIVE, after: () => void = () => {}): void {
+  for (let i = 0; i < Math.round(seconds / TICK_S); i++) {
+    beat(well, frame);
+    after();
+  }
+}
+
+beforeEach(() => {
+  fallback = createFallback(PLAN);
+  out = Uint8Array.from(PLAN.safeLook);
+});
+
+describe('until the engine is well', () => {
+  test('the safe look is sent, whatever the frames say', () => {
+    run(false, 5);
+    expect(out).toEqual(PLAN.safeLook);
+    expect(fallback.phase).toBe('safe');
+  });
+
+  test('and for the re-arm time after that', () => {
+    run(true, REARM_S - TICK_S);
+    expect(out).toEqual(PLAN.safeLook);
+    expect(fallback.phase).toBe('rearming');
+    // An interruption starts it anew.
+    beat(false);
+    run(true, REARM_S - TICK_S);
+    expect(out).toEqual(PLAN.safeLook);
+    run(true, 5);
+    expect(out).toEqual(LIVE);
+    expect(fallback.phase).toBe('live');
+  });
+});
+
+describe('while the engine is well', () => {
+  test('frames pass as they are', () => {
+    run(true, 10);
+    const other = Uint8Array.from(LIVE, value => 255 - value);
+    beat(true, other);
+    expect(out).toEqual(other);
+  });
+});
+
+describe('once the engine is silent', () => {
+  beforeEach(() => run(true, 10));
+
+  test('exactly the safe look is reached in the time promised', () => {
+    // 2 s of fade, 1 s of movement, 2 s up to the safe intensity of the lit head.
+    expect(timeToSafeS(PLAN)).toBe(5);
+    let safeAfterS = 0;
+    run(false, 8, LIVE, () => {
+      if (fallback.phase !== 'safe') safeAfterS += TICK_S;
+    });
+    expect(out.subarray(0, 13)).toEqual(PLAN.safeLook.subarray(0, 13));
+    expect(safeAfterS).toBeGreaterThan(5 - TICK_S);
+    // Each of the three stages begins with a beat, and the phase is told one beat later.
+    expect(safeAfterS).toBeLessThanOrEqual(5 + 4 * TICK_S);
+  });
+
+  test('channels of 16 bits fade as one number, in a straight line', () => {
+    const dimmer = WIDE.channels[0] as FallbackChannel;
+    const [from, to] = [raw(dimmer, LIVE), dimmer.safeRaw];
+    for (let i = 1; i <= 40; i++) {
+      beat(false);
+      // To the nearest step.
+      expect(Math.abs(raw(dimmer, out) - (from + (i / 40) * (to - from)))).toBeLessThan(0.5 + 1e-6);
+    }
+  });
+
+  test('a restarted engine is not taken over in mid-fade', () => {
+    run(false, 0.5);
+    const held = Uint8Array.from(out);
+    const dark = new Uint8Array(LEVELS);
+    run(true, 0.25, dark);
+    const [before, after] = [held[0] as number, out[0] as number];
+    // Still on the way from 255 to 51 in 2 s, and not towards the new engine's frame.
+    expect(after).toBeCloseTo(before - (0.25 / FADE_S) * (255 - 51), -1);
+    expect(fallback.phase).toBe('losing');
+  });
+
+  test('what was last sent is the start of the fade, not a frame that came too late', () => {
+    run(
+      true,
+      1,
+      Uint8Array.from(LIVE, () => 100),
+    );
+    beat(
+      false,
+      Uint8Array.from(LIVE, () => 255),
+    );
+    expect(out[0]).toBeLessThanOrEqual(100);
+    expect(out[0]).toBeGreaterThan(95);
+  });
+
+  test('live returns only after the safe look and the re-arm time', () => {
+    run(false, 0.1);
+    let safeSeen = false;
+    run(true, 12, LIVE, () => {
+      if (fallback.phase === 'rearming' || fallback.phase === 'safe') {
+        safeSeen = true;
+        expect(out.subarray(0, 13)).toEqual(PLAN.safeLook.subarray(0, 13));
+      }
+      if (fallback.phase === 'returning') expect(safeSeen).toBe(true);
+    });
+    expect(fallback.phase).toBe('live');
+    expect(out).toEqual(LIVE);
+  });
+
+  test('heads hold their aim in the light and move in the dark', () => {
+    const check = (fixture: FallbackFixture, dark: number) => {
+      const dimmer = fixture.channels.find(one => one.class === 'intensity') as FallbackChannel;
+      const aims = fixture.channels.filter(one => one.class !== 'intensity');
+      let last = aims.map(one => raw(one, out));
+      return () => {
+        const now = aims.map(one => raw(one, out));
+        if (raw(dimmer, out) !== dark) expect(now).toEqual(last);
+        last = now;
+      };
+    };
+    const checks = [check(HEAD, 0), check(LIT_HEAD, 255)];
+    const all = () => {
+      for (const one of checks) one();
+    };
+    run(false, 8, LIVE, all);
+    run(true, 12, LIVE, all);
+    expect(out).toEqual(LIVE);
+  });
+});
+
+describe('for any course of beats', () => {
+  const beats = fc.array(
+    fc.tuple(
+      fc.boolean(),
+      fc.integer({ min: 1, max: 100 }),
+      fc.uint8Array({ minLength: LEVELS, maxLength: LEVELS }),
+    ),
+    { maxLength: 8 },
+  );
+
+  test('no intensity steps farther than its fade, except as the engine itself asks', () => {
+    const dimmer = DIMMER.channels[0] as FallbackChannel;
+    fc.assert(
+      fc.property(beats, course => {
+        fallback = createFallback(PLAN);
+        out = Uint8Array.from(PLAN.safeLook);
+        let lastFrame: Uint8Array = PLAN.safeLook;
+        for (const [well, times, frame] of course) {
+          for (let i = 0; i < times; i++) {
+            const before = raw(dimmer, out);
+            beat(well, frame);
+            // What the engine's own frame changed from one beat to the next comes on top; and a step
+            // of rounding.
+            const asked =
+              fallback.phase === 'losing' ? 0 : Math.abs((frame[0] ?? 0) - (lastFrame[0] ?? 0));
+            const most = 255 * (TICK_S / TIMES.returnS) + asked + 1;
+            if (Math.abs(raw(dimmer, out) - before) > most) {
+              throw new Error(`from ${before} to ${raw(dimmer, out)} in ${fallback.phase}`);
+            }
+            lastFrame = frame;
+          }
+        }
+      }),
+      { seed: SEED, numRuns: 200 },
+    );
+  });
+
+  test('while the engine is silent no intensity rises above its safe value', () => {
+    const dimmers = FIXTURES.flatMap(one => one.channels).filter(one => one.class === 'intensity');
+    /** Light, whichever way round the channel is. */
+    const light = (one: FallbackChannel, value: number) => Math.abs(value - one.darkRaw);
+    fc.assert(
+      fc.property(beats, course => {
+        fallback = createFallback(PLAN);
+        out = Uint8Array.from(PLAN.safeLook);
+        for (const [well, times, frame] of course) {
+          for (let i = 0; i < times; i++) {
+            const before = dimmers.map(one => light(one, raw(one, out)));
+            beat(well, frame);
+            if (fallback.phase !== 'losing' && fallback.phase !== 'safe') continue;
+            dimmers.forEach((one, d) => {
+              const most = Math.max(before[d] ?? 0, light(one, one.safeRaw));
+              if (light(one, raw(one, out)) > most) throw new Error(`rose in ${fallback.phase}`);
+            });
+          }
+        }
+      }),
+      { seed: SEED, numRuns: 200 },
+    );
+  });
+});
