@@ -10,7 +10,7 @@ export default defineConfig({
         test: {
           name: 'unit',
           include: ['tests/**/*.test.ts'],
-          exclude: ['tests/system/**'],
+          exclude: ['tests/system/**', 'tests/peers/**'],
         },
       },
       {
@@ -21,6 +21,17 @@ export default defineConfig({
           testTimeout: SYSTEM_TIMEOUT_MS,
           hookTimeout: SYSTEM_TIMEOUT_MS,
           // Each file starts its own daemon on its own loopback addresses; two cores carry one at a time.
+          fileParallelism: false,
+        },
+      },
+      {
+        test: {
+          name: 'peers',
+          globalSetup: ['tests/system/build.ts'],
+          include: ['tests/peers/**/*.test.ts'],
+          testTimeout: SYSTEM_TIMEOUT_MS,
+          hookTimeout: SYSTEM_TIMEOUT_MS,
+          // Needs tshark, oscsend, iproute2 and root: see .ci/run.
           fileParallelism: false,
         },
       },

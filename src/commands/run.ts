@@ -27,6 +27,8 @@ exit codes: 0 stopped cleanly, 1 the show has errors, 2 bad usage or no such fil
 
 /** Drops are reported together, so that a flood of bad input is not a flood of log. */
 const REPORT_DROPS_EVERY_MS = 10_000;
+/** One Ctrl-C can arrive twice: from the terminal, and from npm, which passes it on. */
+const SAME_SIGNAL_MS = 500;
 
 export async function run(args: Arguments): Promise<number> {
   const format = args.values.log ?? (process.stdout.isTTY ? 'text' : 'json');
@@ -88,11 +90,14 @@ export async function runSupervisor(
   const ended = new Promise<number>(resolve => {
     end = resolve;
   });
-  let signals = 0;
+  let firstMs: number | undefined;
   const onSignal = () => {
-    signals += 1;
-    if (signals === 1) void supervisor.stop().then(() => end(EXIT.ok));
-    else void supervisor.abort().then(() => end(EXIT.ok));
+    if (firstMs === undefined) {
+      firstMs = performance.now();
+      void supervisor.stop().then(() => end(EXIT.ok));
+    } else if (performance.now() - firstMs > SAME_SIGNAL_MS) {
+      void supervisor.abort().then(() => end(EXIT.ok));
+    }
   };
   process.on('SIGINT', onSignal);
   process.on('SIGTERM', onSignal);

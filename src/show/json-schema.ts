@@ -33,24 +33,58 @@ export function showJsonSchema(): JsonSchema {
   return made;
 }
 
-/** The keys that may stand at a place of the file; empty where any name may. */
-export function keysAt(path: Path): readonly string[] {
-  let places: readonly JsonSchema[] = [showJsonSchema()];
-  for (const part of path) places = places.flatMap(place => stepInto(place, part));
-  return [...new Set(places.flatMap(expand).flatMap(place => Object.keys(place.properties ?? {})))];
+/**
+ * What may stand at a place of the file: one schema for each alternative, without those that a value
+ * on the way there (the `protocol` of an output) rules out.
+ */
+export function alternativesAt(path: Path, root: unknown): readonly JsonSchema[] {
+  let places = expand(showJsonSchema(), root);
+  let value = root;
+  for (const part of path) {
+    value = memberOf(value, part);
+    places = places.flatMap(place => stepInto(place, part)).flatMap(place => expand(place, value));
+  }
+  return places;
 }
 
-function stepInto(place: JsonSchema, part: string | number): readonly JsonSchema[] {
-  return expand(place).flatMap(schema => {
-    const found: (JsonSchema | boolean | undefined)[] =
-      typeof part === 'number'
-        ? [schema.prefixItems?.[part], schema.items]
-        : [schema.properties?.[part] ?? schema.additionalProperties];
-    return found.filter(one => typeof one === 'object');
-  });
+/** The keys that the blocks among some schemas have, each once. */
+export function keysOf(schemas: readonly JsonSchema[]): readonly string[] {
+  return [...new Set(schemas.flatMap(schema => Object.keys(schema.properties ?? {})))];
 }
 
-function expand(schema: JsonSchema): readonly JsonSchema[] {
+/** What stands at a place of the file; undefined where nothing does. */
+export function valueAt(path: Path, root: unknown): unknown {
+  return path.reduce<unknown>(memberOf, root);
+}
+
+function memberOf(value: unknown, part: string | number): unknown {
+  if (typeof value !== 'object' || value === null || !Object.hasOwn(value, part)) return undefined;
+  return (value as Record<string | number, unknown>)[part];
+}
+
+function stepInto(schema: JsonSchema, part: string | number): readonly JsonSchema[] {
+  const found: (JsonSchema | boolean | undefined)[] =
+    typeof part === 'number'
+      ? [schema.prefixItems?.[part] ?? schema.items]
+      : [
+          Object.hasOwn(schema.properties ?? {}, part)
+            ? schema.properties?.[part]
+            : schema.additionalProperties,
+        ];
+  return found.filter(one => typeof one === 'object');
+}
+
+function expand(schema: JsonSchema, value: unknown): readonly JsonSchema[] {
   const branches = [...(schema.anyOf ?? []), ...(schema.oneOf ?? [])];
-  return [schema, ...branches.flatMap(expand)];
+  if (branches.length === 0) return [schema];
+  const fitting = branches.filter(branch => mayBe(branch, value));
+  return (fitting.length > 0 ? fitting : branches).flatMap(branch => expand(branch, value));
+}
+
+/** Whether no fixed value of the schema speaks against the value. */
+function mayBe({ properties }: JsonSchema, value: unknown): boolean {
+  return Object.entries(properties ?? {}).every(([key, property]) => {
+    const given = memberOf(value, key);
+    return property.const === undefined || given === undefined || given === property.const;
+  });
 }

@@ -8,19 +8,21 @@ export class Locator {
   constructor(
     private readonly file: string,
     text: string,
-    private readonly document: Document,
     private readonly counter: LineCounter,
   ) {
     this.#lines = text.split(/\r?\n/);
   }
 
-  place(finding: Finding): Problem {
-    const offset = this.#offsetOf(finding.path, finding.atKey === true);
-    const { line, col } = this.counter.linePos(offset);
-    return this.at(finding, line || 1, col || 1);
+  place(finding: Finding, document: Document): Problem {
+    return this.at(finding, offsetOf(document, finding.path, finding.atKey === true));
   }
 
-  at(finding: Pick<Finding, 'code' | 'message'>, line: number, column: number): Problem {
+  /** @param offset in the text */
+  at(finding: Pick<Finding, 'code' | 'message'>, offset: number): Problem {
+    const place = this.counter.linePos(offset);
+    // Without any line the counter says 0.
+    const line = Math.max(1, place.line);
+    const column = Math.max(1, place.col);
     return {
       code: finding.code,
       message: finding.message,
@@ -38,35 +40,35 @@ export class Locator {
     const indent = text.slice(0, column - 1).replace(/[^\t]/g, ' ');
     return `  ${number} | ${text}\n  ${' '.repeat(number.length)} | ${indent}^`;
   }
+}
 
-  /** Offset of the deepest part of the path that stands in the file: a missing key is its parent's. */
-  #offsetOf(path: Path, atKey: boolean): number {
-    let node: unknown = this.document.contents;
-    let offset = startOf(node) ?? 0;
-    for (let depth = 0; depth < path.length; depth++) {
-      const key = path[depth] as string | number;
-      const last = depth === path.length - 1;
-      if (isMap(node)) {
-        const pair = node.items.find(
-          item =>
-            isPair(item) && String(isScalar(item.key) ? item.key.value : item.key) === String(key),
-        );
-        if (pair === undefined) return offset;
-        const keyOffset = startOf(pair.key) ?? offset;
-        node = pair.value;
-        offset = last && atKey ? keyOffset : (startOf(node) ?? keyOffset);
-        // A block under a key begins on the next line; the key is where the eye looks for it.
-        if (isMap(node) && !node.flow) offset = keyOffset;
-      } else {
-        const items: unknown = (node as { items?: unknown } | null)?.items;
-        const item: unknown = Array.isArray(items) ? items[Number(key)] : undefined;
-        if (item === undefined) return offset;
-        node = item;
-        offset = startOf(node) ?? offset;
-      }
+/** Offset of the deepest part of the path that stands in the file: a missing key is its parent's. */
+function offsetOf(document: Document, path: Path, atKey: boolean): number {
+  let node: unknown = document.contents;
+  let offset = startOf(node) ?? 0;
+  for (let depth = 0; depth < path.length; depth++) {
+    const key = path[depth] as string | number;
+    const last = depth === path.length - 1;
+    if (isMap(node)) {
+      const pair = node.items.find(
+        item =>
+          isPair(item) && String(isScalar(item.key) ? item.key.value : item.key) === String(key),
+      );
+      if (pair === undefined) return offset;
+      const keyOffset = startOf(pair.key) ?? offset;
+      node = pair.value;
+      offset = last && atKey ? keyOffset : (startOf(node) ?? keyOffset);
+      // A block under a key begins on the next line; the key is where the eye looks for it.
+      if (isMap(node) && !node.flow) offset = keyOffset;
+    } else {
+      const items: unknown = (node as { items?: unknown } | null)?.items;
+      const item: unknown = Array.isArray(items) ? items[Number(key)] : undefined;
+      if (item === undefined) return offset;
+      node = item;
+      offset = startOf(node) ?? offset;
     }
-    return offset;
   }
+  return offset;
 }
 
 function startOf(node: unknown): number | undefined {

@@ -27,20 +27,34 @@ export interface Finding {
   readonly atKey?: boolean;
 }
 
-/** `', did you mean "x"?'` where a candidate is near enough to be a slip of the fingers, else `''`. */
-export function suggestion(word: string, candidates: readonly string[]): string {
-  if (candidates.length === 0) return '';
+/** The candidate that is near enough for the word to be a slip of the fingers, if any is. */
+export function meant(word: string, candidates: readonly string[]): string | undefined {
+  const lower = word.toLowerCase();
+  const sameLetters = candidates.find(candidate => candidate.toLowerCase() === lower);
+  if (sameLetters !== undefined || candidates.length === 0) return sameLetters;
   const nearest = closest(word, [...candidates]);
-  const slips = distance(word.toLowerCase(), nearest.toLowerCase());
-  return slips <= Math.max(2, word.length / 3) ? ` Did you mean "${nearest}"?` : '';
+  const slips = distance(lower, nearest.toLowerCase());
+  // Of a short word more than a third changed is another word.
+  return slips <= Math.min(3, Math.max(1, Math.floor(word.length / 3))) ? nearest : undefined;
 }
 
-/** `a, b or c`; at most `most` of them. */
+/** `' Did you mean "x"?'` where a candidate is near enough, else `''`. */
+export function suggestion(word: string, candidates: readonly string[]): string {
+  const nearest = meant(word, candidates);
+  return nearest === undefined ? '' : ` Did you mean "${nearest}"?`;
+}
+
+/** `"a", "b" or "c"`; at most `most` of them. */
 export function listed(words: readonly string[], most = 12): string {
-  const shown = words.slice(0, most).map(word => `"${word}"`);
+  const shown = words.slice(0, most).map(quoted);
   if (words.length > most) return `${shown.join(', ')} and ${words.length - most} more`;
   const last = shown.pop();
   return shown.length === 0 ? (last ?? 'none') : `${shown.join(', ')} or ${last}`;
+}
+
+/** In quotes, but for numbers, which are written without them. */
+function quoted(word: string): string {
+  return word !== '' && Number.isFinite(Number(word)) ? word : `"${word}"`;
 }
 
 /** As `file:line:column: message [code]` with the excerpt below, for a terminal. */

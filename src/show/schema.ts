@@ -20,9 +20,7 @@ const Point2 = z.tuple([Metres, Metres]);
 export const Point3 = z.tuple([Metres, Metres, Metres]);
 
 export const NAME_PATTERN = /^[A-Za-z][A-Za-z0-9_-]*$/;
-const Name = z
-  .string()
-  .regex(NAME_PATTERN, 'a name starts with a letter and goes on with letters, digits, - and _');
+const Name = z.string().regex(NAME_PATTERN, 'a name: a letter, and then letters, digits, - and _');
 const Label = z.string().min(1).max(60);
 const Address4 = z.ipv4();
 
@@ -268,7 +266,7 @@ const UniverseList = z
   .array(
     z.union([
       z.int().min(0).max(63999),
-      z.string().regex(/^\d{1,5}-\d{1,5}$/, 'a range of universes is written "1-8"'),
+      z.string().regex(/^\d{1,5}-\d{1,5}$/, 'a range of universes such as "1-8"'),
     ]),
   )
   .min(1)

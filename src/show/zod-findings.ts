@@ -1,115 +1,73 @@
 import type { z } from 'zod';
 import { unreachable } from '../stage/unreachable.js';
-import type { Finding, Path } from './problem.js';
-import { listed, suggestion } from './problem.js';
+import { alternativesAt, type JsonSchema, keysOf, valueAt } from './json-schema.js';
+import { type Finding, listed, meant, type Path, suggestion } from './problem.js';
+import { describe, formatName, kindName, nameOf } from './wording.js';
 
 type Issue = z.core.$ZodIssue;
 
-/**
- * Says a schema's issues in a technician's words.
- * @param keysAt the keys that the schema has at a path, to tell what would be right
- */
-export function findingsOf(
-  issues: readonly Issue[],
-  value: unknown,
-  keysAt: (path: Path) => readonly string[],
-): Finding[] {
-  return issues.flatMap(issue => explain(issue, value, keysAt, []));
+/** Says a schema's issues with a value in a technician's words. */
+export function findingsOf(issues: readonly Issue[], root: unknown): Finding[] {
+  const findings = issues.flatMap(issue => explain(issue, root, []));
+  // A key that is written wrong is missing as well: one slip, one finding.
+  const misspelt = new Set(findings.flatMap(finding => nameOf(finding.meantPath ?? [])));
+  return findings.filter(({ code, path }) => code !== 'missing-key' || !misspelt.has(nameOf(path)));
 }
 
-function explain(
-  issue: Issue,
-  root: unknown,
-  keysAt: (path: Path) => readonly string[],
-  prefix: Path,
-): Finding[] {
+interface Explained extends Finding {
+  /** Where the key belongs that was probably meant. */
+  readonly meantPath?: Path;
+}
+
+function explain(issue: Issue, root: unknown, prefix: Path): Explained[] {
   const path: Path = [
     ...prefix,
     ...issue.path.map(part => (typeof part === 'number' ? part : String(part))),
   ];
-  const given = valueAt(root, path);
-  const where = path.length > 0 ? nameOf(path) : 'the file';
+  const given = valueAt(path, root);
+  const where = nameOf(path);
   switch (issue.code) {
-    case 'unrecognized_keys': {
-      const known = keysAt(path);
-      return issue.keys.map(key => ({
-        code: 'unknown-key',
-        message: `"${key}" is not a key of ${where}.${suggestion(key, known)} It has ${listed(known, 20)}.`,
-        path: [...path, key],
-        atKey: true,
-      }));
-    }
+    case 'unrecognized_keys':
+      return unknownKeys(issue.keys, keysOf(alternativesAt(path, root)), path);
     case 'invalid_union':
-      return explainUnion(issue, root, keysAt, path);
-    case 'invalid_type':
-      if (given === undefined) {
-        return [
-          {
-            code: 'missing-key',
-            message: `${where} is missing: ${expectedName(issue.expected)} is needed.`,
-            path,
-          },
-        ];
-      }
-      return [
-        {
-          code: 'wrong-type',
-          message: `${where} should be ${expectedName(issue.expected)}, and is ${describe(given)}.`,
-          path,
-        },
-      ];
+      return explainUnion(issue, root, path);
+    case 'invalid_type': {
+      const places = alternativesAt(path, root);
+      const wanted = sizedList(places) ?? kindName(issue.expected);
+      return given === undefined
+        ? [missing(path, places, `${wanted} is needed`)]
+        : [wrong('wrong-type', path, `should be ${wanted}, and is ${describe(given)}`)];
+    }
     case 'invalid_value': {
-      if (given === undefined) {
-        return [
-          {
-            code: 'missing-key',
-            message: `${where} is missing: ${listed(issue.values.map(String))}.`,
-            path,
-          },
-        ];
-      }
       const words = issue.values.map(String);
+      if (given === undefined) {
+        return [missing(path, alternativesAt(path, root), `${listed(words)} is needed`)];
+      }
       const hint = typeof given === 'string' ? suggestion(given, words) : '';
       return [
-        {
-          code: 'bad-value',
-          message: `${where} should be ${listed(words)}, and is ${describe(given)}.${hint}`,
-          path,
-        },
+        wrong('bad-value', path, `should be ${listed(words)}, and is ${describe(given)}`, hint),
       ];
     }
     case 'too_small':
     case 'too_big': {
-      const least = issue.code === 'too_small';
-      const bound = least ? issue.minimum : issue.maximum;
-      const noun =
-        issue.origin === 'array' ? ' entries' : issue.origin === 'string' ? ' characters' : '';
-      const relation = `${issue.inclusive === false ? (least ? 'more than' : 'less than') : least ? 'at least' : 'at most'} ${bound}${noun}`;
-      // A list of fixed length that is too short or too long is of the wrong kind, not out of range.
-      return [
-        {
-          code: 'bad-value',
-          message: `${where} should be ${relation}, and is ${describe(given)}.`,
-          path,
-        },
-      ];
+      const size = sizedList(alternativesAt(path, root));
+      if (size !== undefined && Array.isArray(given)) {
+        return [wrong('wrong-type', path, `should be ${size}, and has ${given.length}`)];
+      }
+      return [wrong('bad-value', path, boundFault(issue, given))];
     }
     case 'invalid_key':
       return [
         {
           code: 'bad-value',
-          message: `"${path.at(-1)}" can't be a name: ${issue.issues[0]?.message ?? 'it has a character that names do not have'}.`,
+          message: `"${path.at(-1)}" should be ${issue.issues[0]?.message ?? 'a name'}.`,
           path,
           atKey: true,
         },
       ];
     case 'invalid_format':
       return [
-        {
-          code: 'bad-value',
-          message: `${where} should be ${formatName(issue)}, and is ${describe(given)}.`,
-          path,
-        },
+        wrong('bad-value', path, `should be ${formatName(issue)}, and is ${describe(given)}`),
       ];
     case 'not_multiple_of':
     case 'invalid_element':
@@ -120,48 +78,142 @@ function explain(
   }
 }
 
-/** Of a union's branches, the one that the writer most probably meant: the fewest complaints. */
+function wrong(code: Finding['code'], path: Path, fault: string, hint = ''): Explained {
+  return { code, message: `${nameOf(path)} ${fault}.${hint}`, path };
+}
+
+function missing(path: Path, places: readonly JsonSchema[], what: string): Explained {
+  const { description } = places[0] ?? {};
+  const about = description === undefined ? '' : ` ${description}`;
+  return { code: 'missing-key', message: `${nameOf(path)} is missing: ${what}.${about}`, path };
+}
+
+function unknownKeys(keys: readonly string[], known: readonly string[], path: Path): Explained[] {
+  return keys.map(key => {
+    const nearest = meant(key, known);
+    return {
+      code: 'unknown-key',
+      message: `"${key}" is not a key of ${nameOf(path)}.${suggestion(key, known)} It has ${listed(known, 20)}.`,
+      path: [...path, key],
+      atKey: true,
+      ...(nearest === undefined ? {} : { meantPath: [...path, nearest] }),
+    };
+  });
+}
+
+/** Where a list must have a certain length: how many, and of what. */
+function sizedList(places: readonly JsonSchema[]): string | undefined {
+  const items = places.find(place => place.prefixItems !== undefined)?.prefixItems;
+  if (items === undefined) return undefined;
+  return `a list of ${items.length}${items.every(one => one.type === 'number') ? ' numbers' : ''}`;
+}
+
+function boundFault(
+  issue: Extract<Issue, { code: 'too_small' | 'too_big' }>,
+  given: unknown,
+): string {
+  const least = issue.code === 'too_small';
+  const bound = Number(least ? issue.minimum : issue.maximum);
+  const relation = least
+    ? `${issue.inclusive === false ? 'more than' : 'at least'} ${bound}`
+    : `${issue.inclusive === false ? 'less than' : 'at most'} ${bound}`;
+  switch (issue.origin) {
+    case 'array':
+      return `should have ${relation} ${bound === 1 ? 'entry' : 'entries'}, and is ${describe(given)}`;
+    case 'string':
+      return `should have ${relation} ${bound === 1 ? 'character' : 'characters'}, and is ${describe(given)}`;
+    default:
+      return `should be ${relation}, and is ${describe(given)}`;
+  }
+}
+
+/** Of a union's alternatives, the one that the writer most probably meant. */
 function explainUnion(
   issue: Extract<Issue, { code: 'invalid_union' }>,
   root: unknown,
-  keysAt: (path: Path) => readonly string[],
   path: Path,
-): Finding[] {
-  const given = valueAt(root, path);
-  const where = nameOf(path);
-  if (given === undefined) return [{ code: 'missing-key', message: `${where} is missing.`, path }];
-  const { discriminator } = issue as { discriminator?: string };
-  if (discriminator !== undefined && issue.errors.length === 0) {
-    const at = [...path, discriminator];
-    const chosen = valueAt(root, at);
-    const message =
-      chosen === undefined
-        ? `${nameOf(at)} is missing: "sacn" or "artnet" is needed.`
-        : `${nameOf(at)} should be "sacn" or "artnet", and is ${describe(chosen)}.`;
-    return [{ code: chosen === undefined ? 'missing-key' : 'bad-value', message, path: at }];
+): Explained[] {
+  const given = valueAt(path, root);
+  const places = alternativesAt(path, root);
+  // A discriminated union (of the outputs) complains of the key that tells its alternatives apart.
+  if (issue.errors.length === 0) {
+    const words = places.flatMap(place => (place.const === undefined ? [] : [String(place.const)]));
+    return given === undefined
+      ? [missing(path, places, `${listed(words)} is needed`)]
+      : [wrong('bad-value', path, `should be ${listed(words)}, and is ${describe(given)}`)];
+  }
+  const blocks = places.filter(place => place.properties !== undefined);
+  if (blocks.length > 1 && typeof given === 'object' && given !== null && !Array.isArray(given)) {
+    return explainBlocks(issue, root, path, given, blocks);
   }
   const branches = issue.errors
     .map(branch => ({ branch, cost: branch.reduce((sum, one) => sum + costOf(one), 0) }))
     .sort((a, b) => a.cost - b.cost);
-  const best = branches[0];
-  if (best === undefined)
-    return [{ code: 'bad-value', message: `${where}: ${issue.message}.`, path }];
-  // All branches complain of the value as a whole: name what each would take.
-  if (
-    branches.every(({ branch }) =>
-      branch.every(one => one.path.length === 0 && one.code !== 'unrecognized_keys'),
-    )
-  ) {
-    const wanted = branches.flatMap(({ branch }) => branch.map(wantedBy));
+  const isOfTheWhole = (one: Issue) => one.path.length === 0 && one.code !== 'unrecognized_keys';
+  if (branches.every(({ branch }) => branch.every(isOfTheWhole))) {
+    // None is nearer than the others: name what each would take.
+    const fixed = issue.errors
+      .flat()
+      .flatMap(one => (one.code === 'invalid_value' ? one.values : []));
+    const kinds = issue.errors
+      .flat()
+      .flatMap(one => (one.code === 'invalid_value' ? [] : wantedBy(one)));
+    const wanted = [...(fixed.length > 0 ? [listed(fixed.map(String))] : []), ...new Set(kinds)];
+    const hint = typeof given === 'string' ? suggestion(given, fixed.map(String)) : '';
     return [
-      {
-        code: 'bad-value',
-        message: `${where} should be ${[...new Set(wanted)].join(', or ')}, and is ${describe(given)}.`,
+      wrong(
+        'bad-value',
         path,
-      },
+        `should be ${wanted.join(', or ')}, and is ${describe(given)}`,
+        hint,
+      ),
     ];
   }
-  return best.branch.flatMap(one => explain(one, root, keysAt, path));
+  return (branches[0]?.branch ?? []).flatMap(one => explain(one, root, path));
+}
+
+/** A block that may be of several kinds (the mappings), each known by a key that only it must have. */
+function explainBlocks(
+  issue: Extract<Issue, { code: 'invalid_union' }>,
+  root: unknown,
+  path: Path,
+  given: object,
+  blocks: readonly JsonSchema[],
+): Explained[] {
+  const telling = blocks.map(block =>
+    (block.required ?? []).filter(key =>
+      blocks.every(other => other === block || !Object.hasOwn(other.properties ?? {}, key)),
+    ),
+  );
+  const chosen = blocks.flatMap((_, i) =>
+    telling[i]?.some(key => Object.hasOwn(given, key)) === true ? [i] : [],
+  );
+  const only = chosen.length === 1 ? chosen[0] : undefined;
+  const known = keysOf(only === undefined ? blocks : blocks.filter((_, i) => i === only));
+  const strangers = Object.keys(given).filter(key => !known.includes(key));
+  const findings = unknownKeys(strangers, known, path);
+  const words = telling.flat();
+  if (chosen.length > 1) {
+    const both = words.filter(key => Object.hasOwn(given, key));
+    findings.push({
+      code: 'bad-value',
+      message: `${nameOf(path)} has ${both.map(key => `"${key}"`).join(' and ')}; it takes one of them.`,
+      path: [...path, both.at(-1) ?? ''],
+      atKey: true,
+    });
+  }
+  const misspelt = findings.some(({ meantPath }) => words.includes(String(meantPath?.at(-1))));
+  if (chosen.length === 0 && !misspelt) {
+    findings.push({
+      code: 'missing-key',
+      message: `${nameOf(path)} has neither ${words.map(key => `"${key}"`).join(' nor ')}; it needs one of them.`,
+      path,
+    });
+  }
+  const rest = (issue.errors[only ?? chosen[0] ?? 0] ?? []).filter(
+    one => one.code !== 'unrecognized_keys' && !words.includes(String(one.path[0])),
+  );
+  return [...findings, ...rest.flatMap(one => explain(one, root, path))];
 }
 
 /** A key that the branch doesn't know speaks more strongly against it than a value it doesn't like. */
@@ -172,68 +224,14 @@ function costOf(issue: Issue): number {
 
 function wantedBy(issue: Issue): string {
   switch (issue.code) {
-    case 'invalid_value':
-      return listed(issue.values.map(String));
     case 'invalid_type':
-      return expectedName(issue.expected);
+      return kindName(issue.expected);
     case 'invalid_format':
       return formatName(issue);
+    case 'too_small':
+    case 'too_big':
+      return boundFault(issue, undefined).replace(/^should be |, and is .*$/g, '');
     default:
       return issue.message.toLowerCase();
   }
-}
-
-function expectedName(expected: string): string {
-  switch (expected) {
-    case 'object':
-    case 'record':
-      return 'a block of keys';
-    case 'array':
-    case 'tuple':
-      return 'a list';
-    case 'string':
-      return 'text';
-    case 'int':
-      return 'a whole number';
-    case 'number':
-      return 'a number';
-    case 'boolean':
-      return 'true or false';
-    default:
-      return expected;
-  }
-}
-
-function formatName(issue: Extract<Issue, { code: 'invalid_format' }>): string {
-  switch (issue.format) {
-    case 'ipv4':
-      return 'an IPv4 address such as 10.0.0.5';
-    case 'cidrv4':
-      return 'a range of addresses such as 10.0.0.0/24';
-    default:
-      return issue.message;
-  }
-}
-
-function describe(value: unknown): string {
-  if (value === null || value === undefined) return 'empty';
-  if (Array.isArray(value)) return `a list of ${value.length}`;
-  if (typeof value === 'object') return 'a block of keys';
-  return typeof value === 'string' ? `"${value.slice(0, 60)}"` : String(value);
-}
-
-export function nameOf(path: Path): string {
-  let name = '';
-  for (const part of path)
-    name += typeof part === 'number' ? `[${part}]` : `${name === '' ? '' : '.'}${part}`;
-  return name === '' ? 'the file' : name;
-}
-
-function valueAt(root: unknown, path: Path): unknown {
-  let value = root;
-  for (const part of path) {
-    if (typeof value !== 'object' || value === null) return undefined;
-    value = (value as Record<string | number, unknown>)[part];
-  }
-  return value;
 }

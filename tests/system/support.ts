@@ -25,10 +25,8 @@ export class Daemon {
   readonly #child: ChildProcess;
   readonly exited: Promise<number | null>;
 
-  constructor(args: readonly string[]) {
-    this.#child = spawn(process.execPath, ['dist/main.js', ...args], {
-      stdio: ['ignore', 'pipe', 'pipe'],
-    });
+  private constructor(command: string, args: readonly string[]) {
+    this.#child = spawn(command, args, { stdio: ['ignore', 'pipe', 'pipe'] });
     const { stdout, stderr } = this.#child;
     if (stdout === null || stderr === null) throw new Error('no pipes');
     createInterface({ input: stdout }).on('line', line => {
@@ -41,7 +39,13 @@ export class Daemon {
   }
 
   static run(show: string): Daemon {
-    return new Daemon(['run', show, '--log', 'json']);
+    return new Daemon(process.execPath, ['dist/main.js', 'run', show, '--log', 'json']);
+  }
+
+  /** The same on a host of the test's own; `ip netns exec` becomes the daemon, so signals reach it. */
+  static inNamespace(name: string, show: string): Daemon {
+    const command = [process.execPath, 'dist/main.js', 'run', show, '--log', 'json'];
+    return new Daemon('ip', ['netns', 'exec', name, ...command]);
   }
 
   get pid(): number {

@@ -11,7 +11,8 @@ export function checkValues(
 ): Finding[] {
   const findings: Finding[] = [];
   for (const [attribute, value] of Object.entries(values)) {
-    if (attribute === 'aim' || typeof value !== 'number') continue;
+    // The aim of a look is a point.
+    if (typeof value !== 'number') continue;
     const channel = profile.channels.find(one => one.attribute === attribute);
     const at = [...path, attribute];
     if (channel === undefined) {

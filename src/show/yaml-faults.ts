@@ -1,0 +1,81 @@
+import { type Document, isScalar, type Node, visit, type YAMLError } from 'yaml';
+
+/** Something wrong with the text, in words, and where: an offset in it. */
+export interface TextFault {
+  readonly message: string;
+  readonly offset: number;
+}
+
+/** What keeps the text from being YAML, or from being YAML that says one thing only. */
+export function textFaults(document: Document): TextFault[] {
+  const faults = [...document.errors, ...document.warnings].map(fault => ({
+    message: wordsFor(fault),
+    offset: fault.pos[0],
+  }));
+  visit(document, {
+    Alias(_, alias) {
+      if (alias.resolve(document) !== undefined) return;
+      faults.push({
+        message: `"*${alias.source}" repeats something, and nothing above is marked "&${alias.source}".`,
+        offset: startOf(alias),
+      });
+    },
+    Pair(_, pair) {
+      // JavaScript gives this key a meaning of its own, and would drop it silently.
+      if (!isScalar(pair.key) || pair.key.value !== '__proto__') return;
+      faults.push({ message: '"__proto__" can not be used as a key.', offset: startOf(pair.key) });
+    },
+  });
+  // One slip makes the parser stumble several times at the same place.
+  const places = new Set<number>();
+  return faults.filter(({ offset }) => !places.has(offset) && places.add(offset));
+}
+
+function wordsFor({ code, message }: YAMLError): string {
+  switch (code) {
+    case 'DUPLICATE_KEY':
+      return 'this key stands twice in its block; each key once.';
+    case 'MULTIPLE_DOCS':
+      return 'the file goes on after a line "---" or "..."; a show is one document, so take that line out.';
+    case 'TAB_AS_INDENT':
+      return 'a tab indents this line; use spaces.';
+    case 'BLOCK_AS_IMPLICIT_KEY':
+      return 'there is a second colon on this line; text with a colon in it goes in quotes.';
+    case 'TAG_RESOLVE_FAILED':
+      return 'a word that begins with ! is a YAML tag, which a show file does not use; text goes in quotes.';
+    case 'BAD_SCALAR_START':
+      return 'text can not begin with this character; put it in quotes.';
+    case 'BAD_INDENT':
+    case 'MISSING_CHAR': {
+      const bracket = /end with an? ([\]}])/.exec(message)?.[1];
+      if (bracket !== undefined) return `a "${bracket}" is missing before this place.`;
+      if (/closing .quote/.test(message))
+        return 'text in quotes is not closed with the same quote.';
+      return code === 'BAD_INDENT'
+        ? 'this line is not indented as far as the others of its block.'
+        : `this is not YAML: ${sentence(message)}`;
+    }
+    case 'RESOURCE_EXHAUSTION':
+      return 'lists and blocks lie too deep inside each other.';
+    default:
+      return `this is not YAML: ${sentence(message)}`;
+  }
+}
+
+/** Why the document's values can't be read though its text is in order. */
+export function valueFault(error: unknown): string {
+  const message = error instanceof Error ? error.message : String(error);
+  if (/alias count/i.test(message)) {
+    return 'the repetitions with & and * stand for too many values; write them out.';
+  }
+  if (error instanceof RangeError) return 'lists and blocks lie too deep inside each other.';
+  return `this is not YAML that can be read: ${sentence(message)}`;
+}
+
+function sentence(text: string): string {
+  return text.replace(/\.?$/, '.');
+}
+
+function startOf(node: Node): number {
+  return node.range?.[0] ?? 0;
+}
