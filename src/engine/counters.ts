@@ -32,6 +32,10 @@ export interface Counters {
   gated: number;
   duplicates: number;
   outOfOrder: number;
+  /** Taken late, at their own time. */
+  replayed: number;
+  /** Of a place or time that no stage has. */
+  invalid: number;
   readonly drops: Record<DropReason, number>;
 }
 
@@ -42,6 +46,8 @@ export function createCounters(): Counters {
     gated: 0,
     duplicates: 0,
     outOfOrder: 0,
+    replayed: 0,
+    invalid: 0,
     drops: Object.fromEntries(DROP_REASONS.map(reason => [reason, 0])) as Record<
       DropReason,
       number

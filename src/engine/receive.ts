@@ -6,7 +6,7 @@ import type { InputPlan } from '../show/model.js';
 import { rotate } from '../stage/rotation.js';
 import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
-import { observe } from '../tracking/track.js';
+import { observe } from '../tracking/observe.js';
 import type { EngineState, HeldPosition, Wearer } from './state.js';
 import type { TickInputs } from './step.js';
 
@@ -174,6 +174,12 @@ function sight(
       break;
     case 'duplicate':
       counters.duplicates += 1;
+      break;
+    case 'replayed':
+      counters.replayed += 1;
+      break;
+    case 'invalid':
+      counters.invalid += 1;
       break;
     default:
       unreachable(verdict);

@@ -1,6 +1,7 @@
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { Confidence } from '../tracking/confidence.js';
+import type { Verdict } from '../tracking/sighting.js';
 import type { Counters } from './counters.js';
 import type { EngineState } from './state.js';
 
@@ -27,6 +28,19 @@ export interface PerformerSnapshot {
   readonly speedMps: number;
   readonly sigmaM: number;
   readonly silentForS: number | undefined;
+  /** What the track made of the last report, and why. */
+  readonly lastReport: {
+    readonly verdict: Verdict;
+    /** From where it was expected to where it was, and the variance of that along one axis. */
+    readonly innovationM: number;
+    readonly varianceM2: number;
+    /** Normalised innovation squared; with 2 degrees of freedom, 2 on average. */
+    readonly nis: number;
+    /** Probability that it was no outlier. */
+    readonly belief: number;
+  };
+  /** Probability of each motion regime, by name. */
+  readonly regimes: Readonly<Record<string, number>>;
   /** Zones in which they are, by name; none for who isn't believed. */
   readonly zones: readonly string[];
 }
@@ -43,7 +57,7 @@ export function snapshot(state: EngineState): Snapshot {
     atS: state.lastTickS ?? 0,
     feedSilent: state.feedSilent,
     performers: state.performers.map((performer, index) => {
-      const { estimate, watch, observation } = performer;
+      const { estimate, track, watch, observation } = performer;
       return {
         name: performer.name,
         phase: watch.phase,
@@ -55,6 +69,10 @@ export function snapshot(state: EngineState): Snapshot {
         z: estimate.z,
         speedMps: Math.hypot(estimate.vx, estimate.vy, estimate.vz),
         sigmaM: estimate.sigmaHorizontalM,
+        lastReport: { ...track.last },
+        regimes: Object.fromEntries(
+          track.floor.regimes.map(({ name }, m) => [name, track.floor.weight[m] ?? 0]),
+        ),
         silentForS: observation.seen ? observation.silentForS : undefined,
         zones: state.zones
           .filter(zone => performer.follows && (zone.presences[index]?.level ?? 0) > 0)

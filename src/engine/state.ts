@@ -10,8 +10,8 @@ import type { FixturePlan, MappingPlan, Show, ZonePlan } from '../show/model.js'
 import { moves, safeIsDark, safeLook } from '../show/safe-look.js';
 import { type Area, compileArea } from '../stage/area.js';
 import { type Confidence, createConfidence } from '../tracking/confidence.js';
-import type { Sighting } from '../tracking/sighting.js';
-import { createEstimate, createTrack, type Estimate, type Track } from '../tracking/track.js';
+import { createEstimate, type Estimate, type Sighting } from '../tracking/sighting.js';
+import { createTrack, type Track } from '../tracking/track.js';
 import { type Counters, createCounters } from './counters.js';
 import type { EngineEvent } from './events.js';
 

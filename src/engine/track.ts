@@ -1,6 +1,6 @@
 import { distanceOutside } from '../stage/vector.js';
 import { assessConfidence } from '../tracking/confidence.js';
-import { predict } from '../tracking/track.js';
+import { predict } from '../tracking/predict.js';
 import type { EngineState } from './state.js';
 
 /** Tracks -> one estimate a performer, predicted to the moment at which the light will arrive. */
@@ -18,6 +18,7 @@ export function follow(state: EngineState, nowS: number): void {
       nowS,
       observation.outsideM,
       confidence,
+      tracking.confidence,
     );
     observation.silentForS = nowS - (performer.lastHeardS ?? Number.NEGATIVE_INFINITY);
   }

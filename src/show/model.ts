@@ -6,6 +6,7 @@ import type { WatchdogOptions } from '../safety/options.js';
 import type { AreaOptions } from '../stage/area.js';
 import type { Rotation } from '../stage/rotation.js';
 import type { Bounds, Vec3 } from '../stage/vector.js';
+import type { ConfidenceOptions } from '../tracking/confidence.js';
 import type { TrackingOptions } from '../tracking/options.js';
 
 /** A show that has been checked: names are indices, angles radians; right by construction. */
@@ -38,6 +39,7 @@ export interface InputPlan {
 
 export interface TrackingPlan {
   readonly track: TrackingOptions;
+  readonly confidence: ConfidenceOptions;
   /** Age of a position when it arrives, seconds. */
   readonly sensorLatencyS: number;
   /** From the tick to the light, seconds. */

@@ -3,7 +3,8 @@ import { compileProfile, type Profile } from '../fixtures/profile.js';
 import { IDENTITY, type Rotation, rotationFromTurns } from '../stage/rotation.js';
 import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
-import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
+import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
+import { optionsForNoise } from '../tracking/options.js';
 import type {
   ChannelValue,
   FixturePlan,
@@ -65,12 +66,12 @@ export function resolveShow(file: ShowFile): Show {
 }
 
 function resolveTracking({ tracking }: ShowFile): TrackingPlan {
-  const { noise, agility } = tracking;
   return {
-    track: {
-      ...DEFAULT_TRACKING_OPTIONS,
-      ...(noise === undefined ? {} : { noiseM: noise }),
-      ...(agility === undefined ? {} : { accelerationDensityHorizontal: agility }),
+    track: { ...optionsForNoise(tracking.noise), reacquireS: tracking.reacquire },
+    confidence: {
+      ...DEFAULT_CONFIDENCE,
+      frozenGoodS: tracking.frozen,
+      frozenLostS: 2 * tracking.frozen,
     },
     sensorLatencyS: tracking.sensorLatency,
     outputLatencyS: tracking.outputLatency,

@@ -4,6 +4,8 @@ import { DEFAULT_OSC_LIMITS, MAX_DATAGRAM_BYTES } from '../protocols/osc/decode.
 import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
 import { MAX_RATE_HZ } from '../protocols/transmission.js';
 import { DEFAULT_WATCHDOG } from '../safety/options.js';
+import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
+import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
 
 /**
  * The show file as it is written: one schema gives types, defaults, validation, the JSON Schema for
@@ -359,14 +361,20 @@ const Watchdog = z
   .prefault({})
   .meta({ description: 'When the light stops believing the tracking, and how fast it acts.' });
 
+const track = DEFAULT_TRACKING_OPTIONS;
 const Tracking = z
   .strictObject({
-    noise: z.number().positive().max(10).optional().meta({
-      description: 'Standard deviation of a reported position, metres.',
-    }),
-    agility: z.number().positive().max(1000).optional().meta({
+    noise: z.number().positive().max(10).default(track.horizontal.whiteM).meta({
       description:
-        'How suddenly performers change their speed: density of the acceleration noise, m2/s3. Higher follows faster and is less steady.',
+        'How far reports scatter from one to the next (standard deviation), metres. The default suits radio; a cleaner sensor is followed closer with less, a worse one held steadier with more.',
+    }),
+    reacquire: z.number().min(0.1).max(10).default(track.reacquireS).meta({
+      description:
+        'For how long improbable reports must insist on another place until the performer is taken to be there, seconds.',
+    }),
+    frozen: z.number().min(1).max(3600).default(DEFAULT_CONFIDENCE.frozenGoodS).meta({
+      description:
+        'Reports that repeat to the last bit for this long are doubted, and not believed at all after twice as long, seconds.',
     }),
     sensorLatency: z.number().min(0).max(2).default(0).meta({
       description:

@@ -1,35 +1,97 @@
-export interface TrackingOptions {
-  /** Standard deviation of a report at full quality, each axis, metres. */
-  readonly noiseM: number;
-  /** Density of the white acceleration noise on the floor plan, m^2/s^3. */
-  readonly accelerationDensityHorizontal: number;
-  /** The same upwards. */
-  readonly accelerationDensityVertical: number;
-  /** Largest normalised innovation squared (3 degrees of freedom) that is believed. */
-  readonly gate: number;
-  /** Gated reports that agree with each other for this long are a new place, seconds. */
-  readonly reacquireAfterS: number;
-  /** And there must be so many of them. */
-  readonly reacquireReports: number;
-  /** How far apart two reports in a row may be for one person, beyond the noise, metres a second. */
-  readonly maxSpeedMps: number;
-  /** Beyond this age of the last report the estimate stands still instead of running on, seconds. */
-  readonly maxPredictionS: number;
+import type { Regime } from './motion.js';
+
+/** How the error of one sensor behaves, along one axis. */
+export interface NoiseOptions {
+  /** Standard deviation of the part that is new with each report, metres. */
+  readonly whiteM: number;
+  /** Standard deviation of the part that wanders, metres. */
+  readonly biasM: number;
+  /** How long the wandering part lasts, seconds. */
+  readonly biasMemoryS: number;
 }
 
+export interface OutlierOptions {
+  /** Bursts of outliers a second. */
+  readonly burstsPerS: number;
+  /** Mean length of a burst, seconds. */
+  readonly burstS: number;
+  /** Spread of the outliers along one axis, metres. */
+  readonly spreadM: number;
+}
+
+export interface TrackingOptions {
+  readonly horizontal: NoiseOptions;
+  readonly vertical: NoiseOptions;
+  /** Motion regimes across the floor. */
+  readonly regimes: readonly Regime[];
+  /** Motion regimes up and down. */
+  readonly verticalRegimes: readonly Regime[];
+  /** How long a performer stays in a regime before the next draw, seconds. */
+  readonly regimeMemoryS: number;
+  readonly outliers: OutlierOptions;
+  /** The running share of outliers is taken over about this long, seconds. */
+  readonly outlierMemoryS: number;
+  /** A report that belongs to the track with less than this probability is gated. */
+  readonly gateProbability: number;
+  /** A place that gated reports insist on for this long is believed, seconds. */
+  readonly reacquireS: number;
+  /** Fastest plausible movement, metres a second: ties gated reports into one place. */
+  readonly maxSpeedMps: number;
+  /** After a silence of this length nothing is known any more: the next report begins anew, seconds. */
+  readonly forgetS: number;
+  /** Uncertainty of a report's own time, seconds: adds to the error in proportion to the speed. */
+  readonly timingS: number;
+  /** Error of the sensor that no filtering shows (survey, antenna height, body), metres along one axis. */
+  readonly hiddenBiasM: number;
+  /** Late reports are placed at their own time if no older than this, seconds. */
+  readonly historyS: number;
+  /** The most reports that one late report makes us run again. */
+  readonly historyCount: number;
+}
+
+/** The wandering part of the noise beside the white one. */
+const BIAS_SHARE = 0.4;
+const BIAS_MEMORY_S = 0.2;
+
+function noiseOf(whiteM: number): NoiseOptions {
+  return { whiteM, biasM: BIAS_SHARE * whiteM, biasMemoryS: BIAS_MEMORY_S };
+}
+
+/**
+ * One set for every sensor and performer, found by search on the recordings of
+ * tests/fixtures/data/tracking; docs/concepts/tracking.md says how far each may be moved. `whiteM` is
+ * far above the report-to-report noise of good radio (0.02-0.03 m) on purpose: what wanders more slowly
+ * than a body moves can't be told from movement, and a larger white part answers it better than a longer
+ * bias.
+ */
 export const DEFAULT_TRACKING_OPTIONS: TrackingOptions = {
-  // Ultra-wideband ranging errors are about 0.15 m (arXiv:2402.10515), position a little better.
-  noiseM: 0.1,
-  // Acceleration of a performer changes by some 2 m/s^2 within about a second: q = a^2 t. Common practice.
-  accelerationDensityHorizontal: 4,
-  // Heads go up and down far less than people walk. Common practice.
-  accelerationDensityVertical: 1,
-  // Chi-square, 3 degrees of freedom, 99.9 % (scipy.stats.chi2.ppf).
-  gate: 16.2662,
-  // Longer than a burst of outliers of a few reports at 10 Hz. Common practice.
-  reacquireAfterS: 0.6,
-  reacquireReports: 5,
-  // Peak of sprinters 9.46 m/s (di Prampero et al. 2005), the fastest that anyone on a stage can be.
-  maxSpeedMps: 9.46,
-  maxPredictionS: 0.5,
+  horizontal: noiseOf(0.15),
+  vertical: noiseOf(0.15),
+  regimes: [
+    { name: 'standing', speedMps: 0.07, memoryS: 0.1, share: 0.03 },
+    { name: 'walking', speedMps: 0.75, memoryS: 0.5, share: 0.32 },
+    { name: 'agile', speedMps: 3.3, memoryS: 0.5, share: 0.65 },
+  ],
+  verticalRegimes: [
+    { name: 'level', speedMps: 0.05, memoryS: 0.1, share: 0.3 },
+    { name: 'rising', speedMps: 0.6, memoryS: 0.4, share: 0.7 },
+  ],
+  regimeMemoryS: 2,
+  outliers: { burstsPerS: 1, burstS: 1.4, spreadM: 0.8 },
+  outlierMemoryS: 0.5,
+  gateProbability: 0.14,
+  reacquireS: 0.7,
+  // Peak of sprinters 9.46 m/s (di Prampero et al. 2005), rounded up.
+  maxSpeedMps: 10,
+  // A performer who runs is anywhere on a small stage by then. Common practice.
+  forgetS: 3,
+  timingS: 0.15,
+  hiddenBiasM: 0.02,
+  historyS: 0.5,
+  historyCount: 32,
 };
+
+/** The default options for a sensor whose reports scatter by `whiteM` from one to the next. */
+export function optionsForNoise(whiteM: number): TrackingOptions {
+  return { ...DEFAULT_TRACKING_OPTIONS, horizontal: noiseOf(whiteM), vertical: noiseOf(whiteM) };
+}

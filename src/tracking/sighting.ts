@@ -13,3 +13,53 @@ export interface Sighting {
   /** What the sensor thinks of it, 0..1. */
   quality: number;
 }
+
+/** Where a performer is taken to be. Stage frame, metres, metres a second. */
+export interface Estimate {
+  x: number;
+  y: number;
+  z: number;
+  vx: number;
+  vy: number;
+  vz: number;
+  /** Standard deviation along any one axis across the floor (the region is round), and of z, metres. */
+  sigmaHorizontalM: number;
+  sigmaVerticalM: number;
+  /** Radius about x, y that holds the true place in 90 cases of 100, metres. */
+  radius90M: number;
+  /** Since the last report that was believed was measured, seconds. */
+  ageS: number;
+}
+
+export function createEstimate(): Estimate {
+  return {
+    x: 0,
+    y: 0,
+    z: 0,
+    vx: 0,
+    vy: 0,
+    vz: 0,
+    sigmaHorizontalM: 0,
+    sigmaVerticalM: 0,
+    radius90M: 0,
+    ageS: 0,
+  };
+}
+
+/** What a track made of a report. */
+export type Verdict =
+  /** The first of a track. */
+  | 'started'
+  | 'accepted'
+  /** Late, but within the history: placed at its own time, and what came after it run again. */
+  | 'replayed'
+  /** Improbable: kept out of the track. */
+  | 'gated'
+  /** The track began anew at another place. */
+  | 'reacquired'
+  /** Older than the history reaches: dropped. */
+  | 'out-of-order'
+  /** The same tracker and time as one that was seen already: dropped. */
+  | 'duplicate'
+  /** Not a finite place and time within reason, or no such tracker: dropped. */
+  | 'invalid';

@@ -88,11 +88,23 @@ describe('a head that follows', () => {
       'watchdog:',
       'tracking: { sensorLatency: 0.2, outputLatency: 0.1 }\nwatchdog:',
     );
-    const rig = new Rig(late).run(4, { 1: [2, 4] });
-    // 1 m/s to stage left; the report of each tick is 0.2 s old and the light 0.1 s away.
-    rig.run(4, t => ({ 1: [2 + t, 4] }));
-    const reportedX = 2 + 4 - 1 / 40;
-    expect(rig.state.performers[0]?.estimate.x).toBeCloseTo(reportedX + 1 / 40 + 0.3, 1);
+    const aheadOf = (yaml: string) => {
+      const rig = new Rig(yaml).run(4, { 1: [2, 4] });
+      // 1 m/s to stage left; the report of each tick is 0.2 s old and the light 0.1 s away.
+      rig.run(4, t => ({ 1: [2 + t, 4] }));
+      const reportedX = 2 + 4 - 1 / 40;
+      return (rig.state.performers[0]?.estimate.x ?? 0) - reportedX;
+    };
+    const neededM = 1 / 40 + 0.3;
+    // The velocity dies out: over 0.5 s memory, 1 m/s carries 0.5 (1 - exp(-0.325 / 0.5)) = 0.24 m, less
+    // the lag of a filter that takes reports to scatter by 0.15 m.
+    const usual = aheadOf(late);
+    expect(usual).toBeGreaterThan(0.3 * neededM);
+    expect(usual).toBeLessThan(0.24);
+    // Told that the sensor is clean, it lags less.
+    const clean = aheadOf(late.replace('tracking: {', 'tracking: { noise: 0.03,'));
+    expect(clean).toBeGreaterThan(usual);
+    expect(clean).toBeLessThan(0.24);
   });
 
   test('says that a point is out of its reach, and that it is back, once each', () => {

@@ -10,7 +10,7 @@ import {
   updateCovariance,
   updateState,
   whiteAcceleration,
-} from '../../src/tracking/kalman.js';
+} from '../../src/rehearsal/kalman.js';
 
 const gain = (): Gain => ({ k1: 0, k2: 0 });
 

@@ -2,22 +2,25 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import {
   assessConfidence,
+  CONFIDENCE_PARTS,
   type Confidence,
   createConfidence,
   DEFAULT_CONFIDENCE,
 } from '../../src/tracking/confidence.js';
+import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
-import {
-  createEstimate,
-  createTrack,
-  observe,
-  predict,
-  type Track,
-} from '../../src/tracking/track.js';
+import { predict } from '../../src/tracking/predict.js';
+import { createEstimate } from '../../src/tracking/sighting.js';
+import { createTrack, SLOT, type Track } from '../../src/tracking/track.js';
 import { sighting } from './support.js';
 
 const SEED = 20260113;
 const STEPS = 60;
+
+/** No radio repeats itself to the last bit. */
+function tremble(i: number): number {
+  return 0.001 * Math.sin(i);
+}
 
 function followed(speed = 0, rateHz = 10, latencyS = 0): { track: Track; lastS: number } {
   const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
@@ -25,7 +28,7 @@ function followed(speed = 0, rateHz = 10, latencyS = 0): { track: Track; lastS: 
   for (let i = 0; i < STEPS; i++) {
     arrivalS = i / rateHz;
     const timeS = arrivalS - latencyS;
-    observe(track, { ...sighting(timeS, [speed * timeS, 0, 1.6]), arrivalS });
+    observe(track, { ...sighting(timeS, [speed * timeS + tremble(i), 0, 1.6]), arrivalS });
   }
   return { track, lastS: arrivalS };
 }
@@ -42,18 +45,20 @@ test('a performer tracked well is believed in full', () => {
   const { track, lastS } = followed(1.4);
   expect(assessed(track, lastS + 0.05)).toEqual({
     value: 1,
+    reason: undefined,
     age: 1,
-    spread: 1,
-    quality: 1,
+    frozen: 1,
     gate: 1,
     bounds: 1,
     speed: 1,
+    quality: 1,
+    spread: 1,
   });
 });
 
 test('nobody who was never seen is believed', () => {
   const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
-  expect(assessed(track, 0)).toMatchObject({ value: 0, age: 0 });
+  expect(assessed(track, 0)).toMatchObject({ value: 0, age: 0, reason: 'age' });
 });
 
 describe('age', () => {
@@ -61,7 +66,7 @@ describe('age', () => {
 
   test('falls from 1 to 0 between the declared lateness', () => {
     const { track, lastS } = followed();
-    const dueS = lastS + track.intervalS;
+    const dueS = lastS + (track.numbers[SLOT.intervalS] as number);
     expect(assessed(track, dueS + ageGoodS - 1e-9).age).toBe(1);
     expect(assessed(track, dueS + (ageGoodS + ageLostS) / 2).age).toBeCloseTo(0.5, 9);
     expect(assessed(track, dueS + ageLostS).age).toBeCloseTo(0, 12);
@@ -100,27 +105,71 @@ test('spread falls between the declared standard deviations', () => {
   expect(at(spreadLostM)).toBe(0);
 });
 
-test('quality follows the sensor slowly', () => {
+test('quality is what the sensor says', () => {
   const { track, lastS } = followed();
-  observe(track, { ...sighting(lastS + 0.1, [0, 0, 1.6]), quality: 0 });
-  expect(assessed(track, lastS + 0.1).quality).toBeCloseTo(0.9, 12);
-  for (let i = 2; i <= 60; i++) {
-    observe(track, { ...sighting(lastS + i / 10, [0, 0, 1.6]), quality: 0.2 });
-  }
-  expect(assessed(track, lastS + 6).quality).toBeCloseTo(0.2, 2);
+  observe(track, { ...sighting(lastS + 0.1, [0, 0, 1.6]), quality: 0.2 });
+  expect(assessed(track, lastS + 0.1).quality).toBeCloseTo(0.2, 12);
 });
 
-test('gate falls as most reports are turned away', () => {
+test('gate falls as most reports are turned away, and rises again', () => {
   const { track, lastS } = followed();
   const shares: number[] = [];
-  for (let i = 1; i <= 8; i++) {
-    observe(track, sighting(lastS + i / 10, [i % 2 === 0 ? 300 : -300, 0, 1.6]));
-    shares.push(assessed(track, lastS + i / 10).gate);
+  let timeS = lastS;
+  for (let i = 1; i <= 20; i++) {
+    timeS = lastS + i / 10;
+    observe(track, sighting(timeS, [i % 2 === 0 ? 300 : -300, 0, 1.6]));
+    shares.push(assessed(track, timeS).gate);
   }
-  // Three of ten may be wrong without harm: the running share passes 0.3 with the fourth.
-  expect(shares.slice(0, 3)).toEqual([1, 1, 1]);
-  expect(shares[3]).toBeLessThan(1);
-  expect(shares[7]).toBeLessThan(0.65);
+  // Two wrong reports in a row at 10 Hz do no harm: 1 - exp(-0.2 / 0.5) = 0.33 of the running share.
+  expect(shares.slice(0, 2)).toEqual([1, 1]);
+  expect(shares[5]).toBeLessThan(0.5);
+  expect(shares[19]).toBeLessThan(0.01);
+  for (let i = 1; i <= 20; i++) observe(track, sighting(timeS + i / 10, [tremble(i), 0, 1.6]));
+  expect(assessed(track, timeS + 2).gate).toBe(1);
+});
+
+describe('frozen', () => {
+  const { frozenGoodS, frozenLostS } = DEFAULT_CONFIDENCE;
+
+  function repeating(forS: number): { track: Track; lastS: number } {
+    const { track, lastS } = followed();
+    let timeS = lastS;
+    for (let i = 1; i <= forS * 10; i++) {
+      timeS = lastS + i / 10;
+      observe(track, sighting(timeS, [0.5, 0, 1.6]));
+    }
+    return { track, lastS: timeS };
+  }
+
+  test('a feed that repeats itself to the last bit is doubted, and then not believed', () => {
+    const at = (forS: number) => {
+      // The first of them is none that repeats.
+      const { track, lastS } = repeating(forS + 0.1);
+      return assessed(track, lastS);
+    };
+    expect(at(frozenGoodS - 0.2)).toMatchObject({ frozen: 1, value: 1 });
+    const half = at((frozenGoodS + frozenLostS) / 2);
+    expect(half.frozen).toBeCloseTo(0.5, 6);
+    expect(half.reason).toBe('frozen');
+    expect(at(frozenLostS)).toMatchObject({ value: 0 });
+  });
+
+  test('the first bit that differs ends it', () => {
+    const { track, lastS } = repeating(frozenLostS);
+    observe(track, sighting(lastS + 0.1, [0.5 + Number.EPSILON, 0, 1.6]));
+    expect(assessed(track, lastS + 0.1).frozen).toBe(1);
+  });
+});
+
+test('of several trackers the best speaks: losing one is no event', () => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 2);
+  let timeS = 0;
+  for (let i = 0; i < 400; i++) {
+    timeS = i / 10;
+    observe(track, { ...sighting(timeS, [0, 0, 1.6], 0), quality: 0.1 });
+    observe(track, sighting(timeS, [tremble(i), 0, 1.6], 1));
+  }
+  expect(assessed(track, timeS)).toMatchObject({ value: 1, frozen: 1, quality: 1 });
 });
 
 test('bounds fall with the distance outside of the stage', () => {
@@ -144,7 +193,7 @@ test('speed: walkers are believed, sprinters doubted, nobody is faster', () => {
   expect(at(9.46 + 6 * 0.19)).toBe(0);
 });
 
-test('always 0..1 and the product of its parts, whatever the figures', () => {
+test('always 0..1 and the least of its parts, whatever the figures', () => {
   const { track } = followed();
   fc.assert(
     fc.property(
@@ -157,15 +206,14 @@ test('always 0..1 and the product of its parts, whatever the figures', () => {
         const out = createConfidence();
         const estimate = { ...createEstimate(), sigmaHorizontalM, vx, vz };
         const value = assessConfidence(track, estimate, nowS, outsideM, out);
-        const parts = [out.age, out.spread, out.quality, out.gate, out.bounds, out.speed];
+        const parts = CONFIDENCE_PARTS.map(part => out[part]);
         for (const part of [value, ...parts]) {
           expect(part).toBeGreaterThanOrEqual(0);
           expect(part).toBeLessThanOrEqual(1);
         }
-        expect(value).toBeCloseTo(
-          parts.reduce((product, part) => product * part, 1),
-          12,
-        );
+        expect(value).toBe(Math.min(...parts));
+        if (out.reason !== undefined) expect(out[out.reason]).toBe(value);
+        else expect(value).toBe(1);
       },
     ),
     { seed: SEED, numRuns: 1000 },

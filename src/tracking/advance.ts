@@ -1,0 +1,158 @@
+import { predictBank, resetBank } from './bank.js';
+import { considerCandidate, dropCandidate } from './candidate.js';
+import type { NoiseOptions } from './options.js';
+import type { Sighting, Verdict } from './sighting.js';
+import { SLOT, TRACKER, type Track } from './track.js';
+import { applyMeasurement, assessMeasurement, clearAssessment } from './update.js';
+
+/** A silence of a day is as good as endless. */
+const MAX_INTERVAL_S = 86_400;
+/** A report of no quality at all counts as this much noisier (standard deviation of the white part). */
+const WORST_QUALITY_FACTOR = 10;
+/** Sharpness of the running average of the interval: about the last ten reports. */
+const AVERAGING = 0.1;
+/** A pause longer than this is a silence, and tells nothing of the usual interval. */
+const LONGEST_USUAL_INTERVAL_S = 1;
+
+/** Takes one report in order of time into the track; `observe` puts late ones in their place first. */
+export function advance(track: Track, s: Readonly<Sighting>): Verdict {
+  const { options, numbers, trackers, floor, height, room } = track;
+  room.place[0] = s.x;
+  room.place[1] = s.y;
+  room.height[0] = s.z;
+  clearAssessment(room.assessment);
+  const at = s.tracker * TRACKER.count;
+  if (numbers[SLOT.started] === 0) {
+    begin(track, s);
+    note(track, at, s);
+    return 'started';
+  }
+  const intervalS = s.timeS - (numbers[SLOT.timeS] as number);
+  if (intervalS > options.forgetS) {
+    begin(track, s);
+    note(track, at, s);
+    return 'reacquired';
+  }
+  predictBank(floor, intervalS, options.regimeMemoryS, options.horizontal);
+  predictBank(height, intervalS, options.regimeMemoryS, options.vertical);
+  numbers[SLOT.timeS] = s.timeS;
+
+  const sinceS = s.timeS - lastOr(trackers, at, s.timeS);
+  const prior = outlierPrior(track, at, sinceS);
+  const outlierVariance = options.outliers.spreadM ** 2;
+  const { assessment } = room;
+  const white = whiteVariance(options.horizontal, s.quality);
+  assessMeasurement(floor, s.tracker, room.place, white, prior, outlierVariance, assessment);
+  const outlier = 1 - assessment.belief;
+  trackers[at + TRACKER.outlier] = outlier;
+  const share = trackers[at + TRACKER.outlierShare] as number;
+  const fresh = -Math.expm1(-sinceS / options.outlierMemoryS);
+  trackers[at + TRACKER.outlierShare] = share + fresh * (outlier - share);
+
+  if (assessment.belief < options.gateProbability) {
+    const sinceCandidateS = considerCandidate(track, s);
+    if (sinceCandidateS !== undefined) {
+      begin(track, s);
+      numbers[SLOT.beganS] = sinceCandidateS;
+    }
+    note(track, at, s);
+    return sinceCandidateS === undefined ? 'gated' : 'reacquired';
+  }
+  applyMeasurement(floor, s.tracker, room.place);
+  takeHeight(track, s, prior, outlierVariance);
+  const acceptedAfterS = Math.min(
+    s.timeS - (numbers[SLOT.acceptedS] as number),
+    LONGEST_USUAL_INTERVAL_S,
+  );
+  const usualS = numbers[SLOT.intervalS] as number;
+  numbers[SLOT.intervalS] = usualS + (usualS === 0 ? 1 : AVERAGING) * (acceptedAfterS - usualS);
+  numbers[SLOT.acceptedS] = s.timeS;
+  numbers[SLOT.arrivedS] = Math.max(numbers[SLOT.arrivedS] as number, s.arrivalS);
+  dropCandidate(track);
+  note(track, at, s);
+  return 'accepted';
+}
+
+export function limitedInterval(intervalS: number): number {
+  return Math.min(Math.max(0, intervalS), MAX_INTERVAL_S);
+}
+
+/** A sensor that calls its own report half as good is believed as if its white noise were doubled. */
+function whiteVariance({ whiteM }: NoiseOptions, quality: number): number {
+  const factor = 1 / Math.max(1 / WORST_QUALITY_FACTOR, Math.min(1, quality));
+  return (whiteM * factor) ** 2;
+}
+
+function lastOr(trackers: Float64Array, at: number, otherwise: number): number {
+  const last = trackers[at + TRACKER.lastS] as number;
+  return Number.isNaN(last) ? otherwise : Math.min(last, otherwise);
+}
+
+/** The track begins at the report, at rest. */
+function begin(track: Track, s: Readonly<Sighting>): void {
+  const { options, numbers, floor, height, room } = track;
+  resetBank(floor, s.tracker, room.place, options.horizontal);
+  resetBank(height, s.tracker, room.height, options.vertical);
+  if (numbers[SLOT.started] === 1) numbers[SLOT.restarts] = (numbers[SLOT.restarts] as number) + 1;
+  numbers[SLOT.started] = 1;
+  numbers[SLOT.beganS] = s.timeS;
+  numbers[SLOT.timeS] = s.timeS;
+  numbers[SLOT.acceptedS] = s.timeS;
+  numbers[SLOT.arrivedS] = s.arrivalS;
+  numbers[SLOT.intervalS] = 0;
+  numbers[SLOT.verticalSinceS] = Number.NaN;
+  track.trackers[s.tracker * TRACKER.count + TRACKER.outlier] = 0;
+  dropCandidate(track);
+}
+
+/**
+ * Probability that the next report is an outlier: a two-state Markov chain in continuous time, so that
+ * a burst makes its neighbours suspect. With rates a (in) and b = 1 / burstS (out),
+ *   p(T) = p_rest + (p_last - p_rest) exp(-(a + b) T),  p_rest = a / (a + b).
+ */
+function outlierPrior(track: Track, at: number, sinceS: number): number {
+  const { burstsPerS, burstS } = track.options.outliers;
+  const rate = burstsPerS + 1 / burstS;
+  const rest = burstsPerS / rate;
+  const last = track.trackers[at + TRACKER.outlier] as number;
+  const p = rest + (last - rest) * Math.exp(-rate * sinceS);
+  // Never certain, or no report could change it.
+  return Math.min(0.999, Math.max(1e-4, p));
+}
+
+/** The height of a report whose place is believed; a height that is not, for long enough, begins anew. */
+function takeHeight(
+  track: Track,
+  s: Readonly<Sighting>,
+  prior: number,
+  outlierVariance: number,
+): void {
+  const { options, numbers, height, room } = track;
+  const a = room.heightAssessment;
+  const white = whiteVariance(options.vertical, s.quality);
+  assessMeasurement(height, s.tracker, room.height, white, prior, outlierVariance, a);
+  if (a.belief >= options.gateProbability) {
+    applyMeasurement(height, s.tracker, room.height);
+    numbers[SLOT.verticalSinceS] = Number.NaN;
+    return;
+  }
+  if (Number.isNaN(numbers[SLOT.verticalSinceS] as number)) numbers[SLOT.verticalSinceS] = s.timeS;
+  if (s.timeS - (numbers[SLOT.verticalSinceS] as number) < options.reacquireS) return;
+  resetBank(height, s.tracker, room.height, options.vertical);
+  numbers[SLOT.verticalSinceS] = Number.NaN;
+}
+
+/** Keeps what the tracker said last, and whether it repeats itself. */
+function note(track: Track, at: number, s: Readonly<Sighting>): void {
+  const t = track.trackers;
+  const same =
+    t[at + TRACKER.lastX] === s.x && t[at + TRACKER.lastY] === s.y && t[at + TRACKER.lastZ] === s.z;
+  const repeated = !Number.isNaN(t[at + TRACKER.repeatedSinceS] as number);
+  if (!same) t[at + TRACKER.repeatedSinceS] = Number.NaN;
+  else if (!repeated) t[at + TRACKER.repeatedSinceS] = t[at + TRACKER.lastS] as number;
+  t[at + TRACKER.lastS] = s.timeS;
+  t[at + TRACKER.lastX] = s.x;
+  t[at + TRACKER.lastY] = s.y;
+  t[at + TRACKER.lastZ] = s.z;
+  t[at + TRACKER.quality] = Math.min(1, Math.max(0, s.quality));
+}

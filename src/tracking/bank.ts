@@ -1,0 +1,211 @@
+import { createTransition, type Regime, type Transition, transitionOver } from './motion.js';
+import type { NoiseOptions } from './options.js';
+
+/**
+ * A bank of Kalman filters, one a regime, over the same axes. The axes (x and y, or z alone) share
+ * one covariance a regime, because motion and noise are the same along each of them; that makes the
+ * error region round and the arithmetic half as long.
+ *
+ * State along one axis: [position, velocity, bias of tracker 0, bias of tracker 1, ...].
+ * Everything that changes lies in one stretch of a Float64Array, so that a snapshot is one copy:
+ *   weight[M] | mean[M][D][N] | covariance[M][N][N]
+ */
+export interface Bank {
+  readonly regimes: readonly Regime[];
+  readonly axes: number;
+  readonly states: number;
+  readonly modes: number;
+  readonly weight: Float64Array;
+  readonly mean: Float64Array;
+  readonly cov: Float64Array;
+  /** Scratch, never part of the state. */
+  readonly mixedMean: Float64Array;
+  readonly mixedCov: Float64Array;
+  readonly gain: Float64Array;
+  readonly logIn: Float64Array;
+  readonly logOut: Float64Array;
+  readonly innovationVar: Float64Array;
+  readonly nis: Float64Array;
+  readonly transitions: readonly Transition[];
+  /** Filled by `momentsAhead`: mean [D][2] of position and velocity. */
+  readonly outMean: Float64Array;
+}
+
+export function bankLength(modes: number, axes: number, trackers: number): number {
+  const states = 2 + trackers;
+  return modes * (1 + axes * states + states * states);
+}
+
+/** A bank whose state lives in `memory` from `offset` on. */
+export function createBank(
+  regimes: readonly Regime[],
+  axes: number,
+  trackers: number,
+  memory: Float64Array,
+  offset: number,
+): Bank {
+  const modes = regimes.length;
+  const states = 2 + trackers;
+  const meanAt = offset + modes;
+  const covAt = meanAt + modes * axes * states;
+  return {
+    regimes,
+    axes,
+    states,
+    modes,
+    weight: memory.subarray(offset, meanAt),
+    mean: memory.subarray(meanAt, covAt),
+    cov: memory.subarray(covAt, covAt + modes * states * states),
+    mixedMean: new Float64Array(modes * axes * states),
+    mixedCov: new Float64Array(modes * states * states),
+    gain: new Float64Array(states),
+    logIn: new Float64Array(modes),
+    logOut: new Float64Array(modes),
+    innovationVar: new Float64Array(modes),
+    nis: new Float64Array(modes),
+    transitions: regimes.map(createTransition),
+    outMean: new Float64Array(axes * 2),
+  };
+}
+
+/**
+ * Puts every regime at the measured place, at rest, as uncertain as the sensor and the regime are. From
+ * z = p + b + n with z known: var p = var b + var n, and p and the bias b of that tracker are opposed.
+ */
+export function resetBank(
+  bank: Bank,
+  tracker: number,
+  measured: Float64Array,
+  { whiteM, biasM }: NoiseOptions,
+): void {
+  const { modes, axes, states, weight, mean, cov, regimes } = bank;
+  const biasVariance = biasM * biasM;
+  mean.fill(0);
+  cov.fill(0);
+  for (let m = 0; m < modes; m++) {
+    const regime = regimes[m] as Regime;
+    weight[m] = regime.share;
+    for (let d = 0; d < axes; d++) mean[(m * axes + d) * states] = measured[d] as number;
+    const c = m * states * states;
+    cov[c] = whiteM * whiteM + biasVariance;
+    cov[c + states + 1] = regime.speedMps * regime.speedMps;
+    for (let k = 2; k < states; k++) cov[c + k * states + k] = biasVariance;
+    cov[c + 2 + tracker] = -biasVariance;
+    cov[c + (2 + tracker) * states] = -biasVariance;
+  }
+}
+
+/**
+ * Interaction (mixing) step of the IMM, then the motion of each regime over the interval.
+ * Regimes are drawn anew from their shares at rate 1/regimeMemoryS, so the switching matrix is
+ * exp(-T/tau) I + (1 - exp(-T/tau)) 1 shares', exact over any interval.
+ * Source: Blom and Bar-Shalom, IEEE Trans. AC-33:780, 1988 (from memory).
+ */
+export function predictBank(
+  bank: Bank,
+  intervalS: number,
+  regimeMemoryS: number,
+  { biasM, biasMemoryS }: NoiseOptions,
+): void {
+  if (intervalS <= 0) return;
+  mix(bank, Math.exp(-intervalS / regimeMemoryS));
+  const biasKeep = Math.exp(-intervalS / biasMemoryS);
+  const biasNew = biasM * biasM * (1 - biasKeep * biasKeep);
+  for (let m = 0; m < bank.modes; m++) {
+    const transition = bank.transitions[m] as Transition;
+    transitionOver(bank.regimes[m] as Regime, intervalS, transition);
+    moveMode(bank, m, transition, biasKeep, biasNew);
+  }
+}
+
+function mix(bank: Bank, stay: number): void {
+  const { modes, axes, states, weight, mean, cov, mixedMean, mixedCov, regimes } = bank;
+  if (modes === 1) return;
+  const size = states * states;
+  const span = axes * states;
+  const leave = 1 - stay;
+  for (let j = 0; j < modes; j++) {
+    const share = (regimes[j] as Regime).share;
+    const total = stay * (weight[j] as number) + leave * share;
+    for (let a = 0; a < span; a++) {
+      let sum = 0;
+      for (let i = 0; i < modes; i++) {
+        const w = ((weight[i] as number) * (leave * share + (i === j ? stay : 0))) / total;
+        sum += w * (mean[i * span + a] as number);
+      }
+      mixedMean[j * span + a] = sum;
+    }
+    const cj = j * size;
+    for (let a = 0; a < size; a++) mixedCov[cj + a] = 0;
+    for (let i = 0; i < modes; i++) {
+      const w = ((weight[i] as number) * (leave * share + (i === j ? stay : 0))) / total;
+      if (w < 1e-12) continue;
+      for (let r = 0; r < states; r++) {
+        for (let c = r; c < states; c++) {
+          let spread = 0;
+          for (let d = 0; d < axes; d++) {
+            const at = d * states;
+            spread +=
+              ((mean[i * span + at + r] as number) - (mixedMean[j * span + at + r] as number)) *
+              ((mean[i * span + at + c] as number) - (mixedMean[j * span + at + c] as number));
+          }
+          mixedCov[cj + r * states + c] =
+            (mixedCov[cj + r * states + c] as number) +
+            w * ((cov[i * size + r * states + c] as number) + spread / axes);
+        }
+      }
+    }
+  }
+  for (let j = 0; j < modes; j++) {
+    weight[j] = stay * (weight[j] as number) + leave * (regimes[j] as Regime).share;
+    for (let r = 0; r < states; r++) {
+      for (let c = r; c < states; c++) {
+        const value = mixedCov[j * size + r * states + c] as number;
+        cov[j * size + r * states + c] = value;
+        cov[j * size + c * states + r] = value;
+      }
+    }
+  }
+  mean.set(mixedMean);
+}
+
+/** x = F x, P = F P F' + Q for one regime, with F and Q sparse: only position, velocity and the biases' decay. */
+function moveMode(
+  bank: Bank,
+  mode: number,
+  tr: Transition,
+  biasKeep: number,
+  biasNew: number,
+): void {
+  const { axes, states, mean, cov } = bank;
+  for (let d = 0; d < axes; d++) {
+    const at = (mode * axes + d) * states;
+    const v = mean[at + 1] as number;
+    mean[at] = (mean[at] as number) + tr.reach * v;
+    mean[at + 1] = tr.keep * v;
+    for (let k = 2; k < states; k++) mean[at + k] = biasKeep * (mean[at + k] as number);
+  }
+  const c = mode * states * states;
+  const pp = cov[c] as number;
+  const pv = cov[c + 1] as number;
+  const vv = cov[c + states + 1] as number;
+  const pv2 = tr.keep * (pv + tr.reach * vv) + tr.qpv;
+  cov[c] = pp + tr.reach * (2 * pv + tr.reach * vv) + tr.qpp;
+  cov[c + 1] = pv2;
+  cov[c + states] = pv2;
+  cov[c + states + 1] = tr.keep * tr.keep * vv + tr.qvv;
+  for (let k = 2; k < states; k++) {
+    const pb = cov[c + k] as number;
+    const vb = cov[c + states + k] as number;
+    const pb2 = biasKeep * (pb + tr.reach * vb);
+    const vb2 = biasKeep * tr.keep * vb;
+    cov[c + k] = pb2;
+    cov[c + k * states] = pb2;
+    cov[c + states + k] = vb2;
+    cov[c + k * states + 1] = vb2;
+    for (let l = 2; l < states; l++) {
+      cov[c + k * states + l] =
+        biasKeep * biasKeep * (cov[c + k * states + l] as number) + (k === l ? biasNew : 0);
+    }
+  }
+}

@@ -1,0 +1,43 @@
+import type { Sighting } from './sighting.js';
+import { SLOT, type Track } from './track.js';
+
+/** Two noisy reports of one place differ by sqrt(2) sigma an axis: 4.3 sigma holds 99 of 100 pairs. */
+const REACH_SIGMAS = 4.3;
+/** And there must be so many of them: two can be one burst. */
+const FEWEST_REPORTS = 3;
+
+/**
+ * Gated reports that agree with one another build up a candidate place; one that could not have been
+ * reached from the last begins a new candidate. A candidate that has lasted for `reacquireS`, with
+ * nothing accepted meanwhile, is believed. So is one that has lasted as long as the track had been
+ * supported itself: a track that began on an outlier has no more behind it than its rival.
+ * @returns since when the reports have spoken for the new place, monotonic seconds; undefined as long
+ *   as it isn't believed
+ */
+export function considerCandidate(track: Track, s: Readonly<Sighting>): number | undefined {
+  const { numbers, options } = track;
+  const sinceS = numbers[SLOT.candidateSinceS] as number;
+  const intervalS = s.timeS - (numbers[SLOT.candidateS] as number);
+  const { whiteM, biasM } = options.horizontal;
+  const reachM =
+    REACH_SIGMAS * Math.hypot(whiteM, biasM) +
+    options.maxSpeedMps * Math.min(intervalS, options.reacquireS);
+  const distanceM = Math.hypot(
+    s.x - (numbers[SLOT.candidateX] as number),
+    s.y - (numbers[SLOT.candidateY] as number),
+  );
+  const agrees = !Number.isNaN(sinceS) && distanceM <= reachM;
+  const count = agrees ? (numbers[SLOT.candidateCount] as number) + 1 : 1;
+  if (!agrees) numbers[SLOT.candidateSinceS] = s.timeS;
+  numbers[SLOT.candidateCount] = count;
+  numbers[SLOT.candidateS] = s.timeS;
+  numbers[SLOT.candidateX] = s.x;
+  numbers[SLOT.candidateY] = s.y;
+  if (!agrees || count < FEWEST_REPORTS) return undefined;
+  const supportS = (numbers[SLOT.acceptedS] as number) - (numbers[SLOT.beganS] as number);
+  return s.timeS - sinceS < Math.min(options.reacquireS, supportS) ? undefined : sinceS;
+}
+
+export function dropCandidate(track: Track): void {
+  track.numbers[SLOT.candidateSinceS] = Number.NaN;
+}

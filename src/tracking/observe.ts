@@ -1,0 +1,80 @@
+import { advance } from './advance.js';
+import {
+  insertHistory,
+  pushHistory,
+  readSighting,
+  restoreBefore,
+  saveBefore,
+  timeAt,
+  trackerAt,
+} from './history.js';
+import type { Sighting, Verdict } from './sighting.js';
+import { SLOT, type Track } from './track.js';
+import { clearAssessment, copyAssessment } from './update.js';
+
+/** Farther away than any stage, and nothing that is computed from it overflows. */
+const FARTHEST_M = 1e6;
+/** Thirty years of a monotonic clock. */
+const LATEST_S = 1e9;
+
+/**
+ * Takes one report into the track, or says why not, in whatever order they come. One that is late is
+ * placed at its own time: the track goes back to just before it and the later ones are run again (at
+ * most `historyCount`). The track stays finite for any report.
+ */
+export function observe(track: Track, sighting: Readonly<Sighting>): Verdict {
+  clearAssessment(track.last);
+  const verdict = isUsable(track, sighting) ? place(track, sighting) : 'invalid';
+  track.last.verdict = verdict;
+  return verdict;
+}
+
+function place(track: Track, s: Readonly<Sighting>): Verdict {
+  const { history } = track;
+  let index = history.length;
+  while (index > 0 && timeAt(history, index - 1) > s.timeS) index--;
+  for (let i = index - 1; i >= 0 && timeAt(history, i) === s.timeS; i--) {
+    if (trackerAt(history, i) === s.tracker) return 'duplicate';
+  }
+  if (index < history.length) return placeLate(track, s, index);
+  pushHistory(history, s);
+  saveBefore(history, history.length - 1, track.memory);
+  const verdict = advance(track, s);
+  copyAssessment(track.room.assessment, track.last);
+  return verdict;
+}
+
+function placeLate(track: Track, s: Readonly<Sighting>, index: number): Verdict {
+  const { history, numbers, options, room } = track;
+  const newestS = timeAt(history, history.length - 1);
+  if (index === 0 || newestS - s.timeS > options.historyS) return 'out-of-order';
+  const restarts = numbers[SLOT.restarts];
+  restoreBefore(history, index, track.memory);
+  const first = insertHistory(history, index, s);
+  let verdict: Verdict = 'gated';
+  for (let at = first; at < history.length; at++) {
+    readSighting(history, at, room.again);
+    saveBefore(history, at, track.memory);
+    const now = advance(track, room.again);
+    if (at > first) continue;
+    verdict = now;
+    copyAssessment(room.assessment, track.last);
+  }
+  // With this report in its place the track may have begun anew, or not after all: a jump either way.
+  if (numbers[SLOT.restarts] !== restarts) return 'reacquired';
+  return verdict === 'gated' ? 'gated' : 'replayed';
+}
+
+function isUsable(track: Track, s: Readonly<Sighting>): boolean {
+  return (
+    Number.isInteger(s.tracker) &&
+    s.tracker >= 0 &&
+    s.tracker < track.trackerCount &&
+    Math.abs(s.timeS) <= LATEST_S &&
+    Math.abs(s.arrivalS) <= LATEST_S &&
+    Math.abs(s.x) <= FARTHEST_M &&
+    Math.abs(s.y) <= FARTHEST_M &&
+    Math.abs(s.z) <= FARTHEST_M &&
+    !Number.isNaN(s.quality)
+  );
+}

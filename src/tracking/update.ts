@@ -1,0 +1,188 @@
+import type { Bank } from './bank.js';
+import { type Regime, type Transition, transitionOver } from './motion.js';
+
+const LOG_2PI = Math.log(2 * Math.PI);
+
+/** What one report says to the bank before anything is changed. */
+export interface Assessment {
+  /** Probability that the report belongs to the track and is no outlier. */
+  belief: number;
+  /** Normalised innovation squared of the whole mixture, `axes` degrees of freedom when matched. */
+  nis: number;
+  /** Length of the mixture's innovation, m. */
+  innovationM: number;
+  /** The mixture's innovation variance along one axis, m^2. */
+  varianceM2: number;
+}
+
+export function createAssessment(): Assessment {
+  return { belief: 0, nis: 0, innovationM: 0, varianceM2: 0 };
+}
+
+/** Of a report with which nothing was compared. */
+export function clearAssessment(out: Assessment): void {
+  out.belief = 0;
+  out.nis = 0;
+  out.innovationM = 0;
+  out.varianceM2 = 0;
+}
+
+export function copyAssessment(from: Readonly<Assessment>, out: Assessment): void {
+  out.belief = from.belief;
+  out.nis = from.nis;
+  out.innovationM = from.innovationM;
+  out.varianceM2 = from.varianceM2;
+}
+
+/**
+ * Likelihood of a measurement z = p + b_tracker + n under each regime, as an inlier and as an
+ * outlier that is spread by `outlierVar` more, and the posterior probability of its being an inlier
+ * when an outlier was expected with probability `outlierPrior`. Changes nothing but scratch.
+ */
+export function assessMeasurement(
+  bank: Bank,
+  tracker: number,
+  z: Float64Array,
+  whiteVar: number,
+  outlierPrior: number,
+  outlierVar: number,
+  out: Assessment,
+): void {
+  const { modes, axes, states, weight, mean, cov, logIn, logOut, innovationVar, nis } = bank;
+  const b = 2 + tracker;
+  let best = -Infinity;
+  for (let m = 0; m < modes; m++) {
+    const c = m * states * states;
+    const s =
+      (cov[c] as number) +
+      2 * (cov[c + b] as number) +
+      (cov[c + b * states + b] as number) +
+      whiteVar;
+    let squared = 0;
+    for (let d = 0; d < axes; d++) {
+      const at = (m * axes + d) * states;
+      const nu = (z[d] as number) - (mean[at] as number) - (mean[at + b] as number);
+      squared += nu * nu;
+    }
+    const wide = s + outlierVar;
+    innovationVar[m] = s;
+    nis[m] = squared / s;
+    const prior = Math.log((weight[m] as number) + 1e-300);
+    const inlier =
+      prior + Math.log1p(-outlierPrior) - 0.5 * (axes * (LOG_2PI + Math.log(s)) + squared / s);
+    const outlier =
+      prior + Math.log(outlierPrior) - 0.5 * (axes * (LOG_2PI + Math.log(wide)) + squared / wide);
+    logIn[m] = inlier;
+    logOut[m] = outlier;
+    best = Math.max(best, inlier, outlier);
+  }
+  let sumIn = 0;
+  let sumOut = 0;
+  for (let m = 0; m < modes; m++) {
+    logIn[m] = Math.exp((logIn[m] as number) - best);
+    logOut[m] = Math.exp((logOut[m] as number) - best);
+    sumIn += logIn[m] as number;
+    sumOut += logOut[m] as number;
+  }
+  out.belief = sumIn / (sumIn + sumOut);
+  mixtureNis(bank, b, z, out);
+}
+
+/** NIS of the moment-matched mixture; the per-axis spread of the means is averaged over the axes. */
+function mixtureNis(bank: Bank, b: number, z: Float64Array, out: Assessment): void {
+  const { modes, axes, states, weight, mean, innovationVar } = bank;
+  let variance = 0;
+  let squared = 0;
+  for (let m = 0; m < modes; m++) variance += (weight[m] as number) * (innovationVar[m] as number);
+  for (let d = 0; d < axes; d++) {
+    let average = 0;
+    let square = 0;
+    for (let m = 0; m < modes; m++) {
+      const at = (m * axes + d) * states;
+      const nu = (z[d] as number) - (mean[at] as number) - (mean[at + b] as number);
+      average += (weight[m] as number) * nu;
+      square += (weight[m] as number) * nu * nu;
+    }
+    squared += average * average;
+    variance += Math.max(0, square - average * average) / axes;
+  }
+  out.varianceM2 = variance;
+  out.innovationM = Math.sqrt(squared);
+  out.nis = squared / variance;
+}
+
+/**
+ * Kalman update of every regime, weighted by the probability that the report is no outlier
+ * (probabilistic data association with a single candidate): with belief beta and gain K
+ *   x += beta K nu,   P -= beta K S K' - beta(1 - beta) K nu nu' K'
+ * and the regimes reweighted by their total likelihood. Must follow `assessMeasurement`.
+ * Source: Bar-Shalom and Tse, Automatica 11:451, 1975; Blom and Bar-Shalom 1988 (both from memory).
+ */
+export function applyMeasurement(bank: Bank, tracker: number, z: Float64Array): void {
+  const { modes, axes, states, weight, mean, cov, logIn, logOut, innovationVar, nis, gain } = bank;
+  const b = 2 + tracker;
+  let total = 0;
+  for (let m = 0; m < modes; m++) total += (logIn[m] as number) + (logOut[m] as number);
+  for (let m = 0; m < modes; m++) {
+    const inlier = logIn[m] as number;
+    const both = inlier + (logOut[m] as number);
+    const beta = both > 0 ? inlier / both : 0;
+    const s = innovationVar[m] as number;
+    const c = m * states * states;
+    for (let r = 0; r < states; r++)
+      gain[r] = ((cov[c + r * states] as number) + (cov[c + r * states + b] as number)) / s;
+    for (let d = 0; d < axes; d++) {
+      const at = (m * axes + d) * states;
+      const nu = beta * ((z[d] as number) - (mean[at] as number) - (mean[at + b] as number));
+      for (let r = 0; r < states; r++)
+        mean[at + r] = (mean[at + r] as number) + (gain[r] as number) * nu;
+    }
+    const shrink = beta * s - (beta * (1 - beta) * (nis[m] as number) * s) / axes;
+    for (let r = 0; r < states; r++) {
+      for (let q = r; q < states; q++) {
+        const value =
+          (cov[c + r * states + q] as number) - (gain[r] as number) * (gain[q] as number) * shrink;
+        cov[c + r * states + q] = value;
+        cov[c + q * states + r] = value;
+      }
+    }
+    weight[m] = both / total;
+  }
+}
+
+/**
+ * Mean and variance of the mixture `aheadS` seconds on, each regime carried by its own motion.
+ * Fills bank.outMean (position, velocity per axis); returns the variance of the position along one
+ * axis, the spread between the regimes included.
+ */
+export function momentsAhead(bank: Bank, aheadS: number): number {
+  const { modes, axes, states, weight, mean, cov, outMean } = bank;
+  outMean.fill(0);
+  let variance = 0;
+  let second = 0;
+  // Positions are taken relative to regime 0, so that the squares don't cancel far from the origin.
+  for (let m = 0; m < modes; m++) {
+    const tr = bank.transitions[m] as Transition;
+    transitionOver(bank.regimes[m] as Regime, aheadS, tr);
+    const w = weight[m] as number;
+    const c = m * states * states;
+    variance +=
+      w *
+      ((cov[c] as number) +
+        tr.reach * (2 * (cov[c + 1] as number) + tr.reach * (cov[c + states + 1] as number)) +
+        tr.qpp);
+    for (let d = 0; d < axes; d++) {
+      const at = (m * axes + d) * states;
+      const v = mean[at + 1] as number;
+      const p = (mean[at] as number) - (mean[d * states] as number) + tr.reach * v;
+      outMean[d * 2] = (outMean[d * 2] as number) + w * p;
+      outMean[d * 2 + 1] = (outMean[d * 2 + 1] as number) + w * tr.keep * v;
+      second += w * p * p;
+    }
+  }
+  for (let d = 0; d < axes; d++) {
+    second -= (outMean[d * 2] as number) ** 2;
+    outMean[d * 2] = (outMean[d * 2] as number) + (mean[d * states] as number);
+  }
+  return variance + Math.max(0, second) / axes;
+}
