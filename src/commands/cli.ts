@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { type ParseArgsConfig, parseArgs } from 'node:util';
 import { suggestion } from '../show/problem.js';
+import { ASSESS_HELP, assess } from './assess.js';
 import { CHECK_HELP, check } from './check.js';
 import { DEMO_HELP, demo } from './demo.js';
 import { engine } from './engine.js';
@@ -20,6 +21,8 @@ interface Command {
   readonly options: NonNullable<ParseArgsConfig['options']>;
   /** Fewest and most words after the command. */
   readonly words: readonly [number, number];
+  /** What to say when there are too few. */
+  readonly missing?: string;
   run(args: Arguments): Promise<number>;
 }
 
@@ -44,6 +47,22 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     options: { seconds: { type: 'string' }, plain: { type: 'boolean' } },
     words: [0, 0],
     run: demo,
+  },
+  assess: {
+    summary: 'how far the tracking is off on recordings, beside simpler ways',
+    help: ASSESS_HELP,
+    options: {
+      horizon: { type: 'string' },
+      latency: { type: 'string' },
+      rate: { type: 'string' },
+      noise: { type: 'string' },
+      seed: { type: 'string' },
+      json: { type: 'boolean' },
+      plot: { type: 'string' },
+    },
+    words: [1, Number.POSITIVE_INFINITY],
+    missing: 'the path of a recording is missing.',
+    run: assess,
   },
   reference: {
     summary: 'print the reference of the show file',
@@ -107,7 +126,9 @@ export async function main(argv: readonly string[]): Promise<number> {
     return EXIT.ok;
   }
   const [fewest, most] = command.words;
-  if (args.positionals.length < fewest) return misuse(name, 'the path of a show file is missing.');
+  if (args.positionals.length < fewest) {
+    return misuse(name, command.missing ?? 'the path of a show file is missing.');
+  }
   if (args.positionals.length > most) {
     return misuse(name, `"${args.positionals[most]}" is one word too many.`);
   }

@@ -1,4 +1,6 @@
-import { readdirSync } from 'node:fs';
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { checkJson, lampwright, SALT_LANTERN, variantOf } from './support.js';
 
@@ -94,5 +96,61 @@ describe('run', () => {
     broken.remove();
     expect(code).toBe(1);
     expect(stderr).toMatch(/:\d+:\d+: .*radius should be a number, and is "near"/);
+  });
+});
+
+describe('assess', () => {
+  const DATA = 'tests/fixtures/data/tracking';
+
+  it('prints JSON of every file and peer, and writes a plot a file', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'lampwright-assess-'));
+    const files = [`${DATA}/uwb_trolley_fast_8anchor_cal.csv`, `${DATA}/dance05_17_head.csv`];
+    const { code, stdout, stderr } = await lampwright([
+      'assess',
+      ...files,
+      '--json',
+      '--plot',
+      folder,
+    ]);
+    const plots = readdirSync(folder).sort();
+    const svg = readFileSync(join(folder, plots[0] ?? ''), 'utf8');
+    rmSync(folder, { recursive: true });
+    expect(stderr).toBe('');
+    expect(code).toBe(0);
+    expect(plots).toEqual(['dance05_17_head.svg', 'uwb_trolley_fast_8anchor_cal.svg']);
+    expect(svg).toMatch(/^<svg xmlns="http:\/\/www\.w3\.org\/2000\/svg"/);
+    const result = JSON.parse(stdout);
+    expect(result.files.map((one: { file: string }) => one.file)).toEqual(files);
+    for (const { ours, peers } of result.files) {
+      const figures = ['rmse', 'median', 'p95', 'max', 'jitter'];
+      expect(Object.keys(ours)).toEqual([...figures, 'containment90']);
+      expect(Object.keys(peers)).toEqual(['hold', 'exponential', 'oneEuro', 'constantVelocity']);
+      for (const peer of Object.values(peers)) expect(Object.keys(peer as object)).toEqual(figures);
+      for (const figure of figures) expect(ours[figure]).toBeGreaterThan(0);
+    }
+    expect(result.geomean.ours.rmse).toBeLessThan(1);
+  });
+
+  it('is the same for the same seed, and another for another', async () => {
+    const of = (seed: string) =>
+      lampwright(['assess', `${DATA}/dance05_06_head.csv`, '--json', '--seed', seed]);
+    const [one, again, other] = [await of('3'), await of('3'), await of('4')];
+    expect(again.stdout).toBe(one.stdout);
+    expect(other.stdout).not.toBe(one.stdout);
+  });
+
+  it('says all that is wrong with what it was given', async () => {
+    const { code, stderr } = await lampwright([
+      'assess',
+      'no-such.csv',
+      SALT_LANTERN,
+      '--rate',
+      'fast',
+    ]);
+    expect(code).toBe(2);
+    expect(stderr).toContain('--rate is a number from 1 to 1000, not "fast".');
+    expect(stderr).toContain("no-such.csv can't be read");
+    expect(stderr).toContain('line 1: the head is');
+    expect((await lampwright(['assess'])).stderr).toContain('the path of a recording is missing.');
   });
 });
