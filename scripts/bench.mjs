@@ -1,4 +1,4 @@
-// npm run bench [-- --parts cpu,latency,memory --seconds 15 --rounds 3 --minutes 10]
+// npm run bench [-- --parts tracking,cpu,latency,memory --seconds 15 --rounds 3 --minutes 10]
 // Measures the daemon beside the floor, in turn, in one run; prints ratios, not verdicts.
 import { createSocket } from 'node:dgram';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
@@ -9,6 +9,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
 import { HOUSE, houseShow, PROBE } from '../bench/house.mjs';
 import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
+import { benchTracking } from '../bench/tracking.mjs';
 import { monotonicS } from '../dist/daemon/clock.js';
 
 const { values } = parseArgs({
@@ -16,7 +17,7 @@ const { values } = parseArgs({
     seconds: { type: 'string', default: '15' },
     rounds: { type: 'string', default: '3' },
     minutes: { type: 'string', default: '10' },
-    parts: { type: 'string', default: 'cpu,latency' },
+    parts: { type: 'string', default: 'tracking,cpu,latency' },
   },
 });
 const WARM_UP_S = 5;
@@ -29,9 +30,11 @@ console.log(
   `${performers} performers x ${reportHz} Hz, ${fixtures} fixtures, ${universes} universes x ${outputHz} Hz`,
 );
 
+const parts = values.parts.split(',');
+if (parts.includes('tracking')) benchTracking();
+
 const feed = start(['bench/performers.mjs']);
 try {
-  const parts = values.parts.split(',');
   if (parts.includes('cpu')) await compareCpu(Number(values.seconds), Number(values.rounds));
   if (parts.includes('latency')) await latency(Number(values.seconds));
   if (parts.includes('memory')) await memory(Number(values.minutes));

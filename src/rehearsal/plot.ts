@@ -25,15 +25,11 @@ export function plotSteps(title: string, steps: readonly Step[]): string {
       const edge = (sign: 1 | -1) => (step: Step) =>
         point(step, step.predicted[axis] + sign * step.radius90M, down);
       const band = [...steps.map(edge(1)), ...steps.map(edge(-1)).reverse()].join(' ');
-      const dots = steps
-        .map(step => {
-          const [x, y] = [across(step.timeS), down(step.reported[axis])];
-          return `<circle cx="${fixed(x)}" cy="${fixed(y)}" r="1" fill="${INK.reported}"/>`;
-        })
-        .join('');
+      // A line of no length with round ends: a dot.
+      const dots = steps.map(step => `M${point(step, step.reported[axis], down)}h0`).join('');
       return [
         `<polygon points="${band}" fill="${INK.region}" fill-opacity="0.15"/>`,
-        dots,
+        `<path d="${dots}" stroke="${INK.reported}" stroke-width="2" stroke-linecap="round"/>`,
         line(step => step.truth[axis], down, INK.truth),
         line(step => step.predicted[axis], down, INK.predicted),
       ].join('\n');
@@ -89,6 +85,7 @@ export function plotSteps(title: string, steps: readonly Step[]): string {
   const key = `<tspan fill="${INK.truth}">truth</tspan>, <tspan fill="${INK.predicted}">predicted, with its 90 % region</tspan>, <tspan fill="${INK.reported}">reported</tspan>`;
   return [
     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${WIDTH} ${height}" font-family="sans-serif" font-size="12">`,
+    `<title>${escaped(title)}: track against truth</title>`,
     `<rect width="${WIDTH}" height="${height}" fill="#fff"/>`,
     `<text x="${MARGIN.left}" y="14" font-weight="bold">${escaped(title)} <tspan font-weight="normal">${key}</tspan></text>`,
     ...panels.map((draw, index) => draw(MARGIN.top + index * (PANEL + MARGIN.gap), index)),

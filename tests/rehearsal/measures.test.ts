@@ -18,7 +18,7 @@ import { type Truth, truthAt } from '../../src/rehearsal/truth.js';
 import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
 import { predict } from '../../src/tracking/predict.js';
-import { createEstimate } from '../../src/tracking/sighting.js';
+import { createEstimate, type Sighting } from '../../src/tracking/sighting.js';
 import { createTrack } from '../../src/tracking/track.js';
 
 const HORIZON_S = 0.1;
@@ -106,35 +106,42 @@ test('over all of them it is far better than holding, and better than every peer
   }
 });
 
-test.each(SIMULATED.slice(0, 4))(
-  '%s: after a second without reports it is back within 0.3 m in 0.4 s',
-  name => {
-    const sensor = { ...DEFAULT_SENSOR, dropoutsPerS: 0 };
-    const estimate = createEstimate();
-    const at = { x: 0, y: 0, z: 0 };
-    let gaps = 0;
-    for (const truth of truths(name)) {
-      const sightings = simulateSensor(truth, sensor, 77);
+/** Not after every one: docs/concepts/tracking.md says after how many. */
+test('after a second without reports it is back within 0.3 m in 0.4 s in 98 of 100 cases', () => {
+  const sensor = { ...DEFAULT_SENSOR, dropoutsPerS: 0 };
+  const back = SIMULATED.flatMap(truths).flatMap(truth =>
+    [77, 78, 79].flatMap(seed => {
+      const sightings = simulateSensor(truth, sensor, seed);
+      const gaps: boolean[] = [];
       const endS = truth.timesS.at(-1) ?? 0;
       for (let gapS = (truth.timesS[0] ?? 0) + 1.5; gapS + 1.5 < endS; gapS += 0.7) {
-        const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
-        let backAfterS = Number.POSITIVE_INFINITY;
-        for (const sighting of sightings) {
-          if (sighting.timeS > gapS && sighting.timeS < gapS + 1) continue;
-          observe(track, sighting);
-          const sinceS = sighting.timeS - gapS - 1;
-          if (sinceS < 0) continue;
-          predict(track, sighting.timeS, estimate);
-          truthAt(truth, sighting.timeS, 0, at);
-          if (Math.hypot(estimate.x - at.x, estimate.y - at.y) < 0.3) {
-            backAfterS = sinceS;
-            break;
-          }
-        }
-        expect(backAfterS).toBeLessThanOrEqual(0.4);
-        gaps++;
+        gaps.push(isBack(truth, sightings, gapS, gapS + 1));
       }
-    }
-    expect(gaps).toBeGreaterThanOrEqual(5);
-  },
-);
+      return gaps;
+    }),
+  );
+  expect(back.length).toBeGreaterThan(600);
+  expect(back.filter(Boolean).length / back.length).toBeGreaterThanOrEqual(0.98);
+});
+
+function isBack(
+  truth: Truth,
+  sightings: readonly Sighting[],
+  fromS: number,
+  untilS: number,
+): boolean {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
+  const estimate = createEstimate();
+  const at = { x: 0, y: 0, z: 0 };
+  for (const sighting of sightings) {
+    const { timeS } = sighting;
+    if (timeS > fromS && timeS < untilS) continue;
+    observe(track, sighting);
+    if (timeS < untilS) continue;
+    if (timeS > untilS + 0.4) return false;
+    predict(track, timeS, estimate);
+    truthAt(truth, timeS, 0, at);
+    if (Math.hypot(estimate.x - at.x, estimate.y - at.y) < 0.3) return true;
+  }
+  return false;
+}
