@@ -6,6 +6,7 @@ import type { InputPlan } from '../show/model.js';
 import { rotate } from '../stage/rotation.js';
 import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
+import { toOurTime } from '../tracking/clock.js';
 import { observe } from '../tracking/observe.js';
 import type { EngineState, HeldPosition, Wearer } from './state.js';
 import type { TickInputs } from './step.js';
@@ -88,11 +89,18 @@ class Reader implements OscVisitor {
       return;
     }
     const quality = raw.quality ?? 1;
+    const latencyS = state.show.tracking.sensorLatencyS;
+    const clock = state.clocks[this.#input];
+    if (plan.timeTags === 'measured' && timeTag !== 'immediately' && clock !== undefined) {
+      const measuredS = toOurTime(clock, timeTag, this.#arrivalS);
+      sight(state, wearer, at, quality, measuredS - latencyS, this.#arrivalS);
+      return;
+    }
     const dueS = timeTag === 'immediately' ? this.#arrivalS : timeTag - this.unixOffsetS;
     if (dueS <= this.nowS) {
       // OSC 1.0: a time that has passed means at once. What it says of the sensor's clock is not
       // taken for the time of measurement: the two clocks need not agree.
-      sight(state, wearer, at.x, at.y, at.z, quality, this.#arrivalS);
+      sight(state, wearer, at, quality, this.#arrivalS - latencyS, this.#arrivalS);
     } else if (dueS - this.nowS > MAX_HOLD_S) {
       drops['time-tag-too-late'] += 1;
     } else if (state.held.length >= MAX_HELD) {
@@ -120,8 +128,8 @@ function release(state: EngineState, nowS: number): void {
   let due = 0;
   for (const position of held) {
     if (position.dueS > nowS) break;
-    const { wearer, x, y, z, quality, dueS } = position;
-    sight(state, wearer, x, y, z, quality, dueS);
+    const { wearer, quality, dueS } = position;
+    sight(state, wearer, position, quality, dueS - state.show.tracking.sensorLatencyS, dueS);
     due += 1;
   }
   if (due > 0) held.splice(0, due);
@@ -137,10 +145,9 @@ function insertByDue(held: HeldPosition[], position: HeldPosition): void {
 function sight(
   state: EngineState,
   wearer: Wearer,
-  x: number,
-  y: number,
-  z: number,
+  at: { readonly x: number; readonly y: number; readonly z: number },
   quality: number,
+  timeS: number,
   arrivalS: number,
 ): void {
   const performer = state.performers[wearer.performer];
@@ -148,10 +155,10 @@ function sight(
   const { sighting } = state;
   sighting.tracker = wearer.tracker;
   sighting.arrivalS = arrivalS;
-  sighting.timeS = arrivalS - state.show.tracking.sensorLatencyS;
-  sighting.x = x;
-  sighting.y = y;
-  sighting.z = z;
+  sighting.timeS = timeS;
+  sighting.x = at.x;
+  sighting.y = at.y;
+  sighting.z = at.z;
   sighting.quality = quality;
   const { counters } = state;
   counters.positions += 1;

@@ -9,6 +9,7 @@ import { createWatch, type Observation, type Watch } from '../safety/watchdog.js
 import type { FixturePlan, MappingPlan, Show, ZonePlan } from '../show/model.js';
 import { moves, safeIsDark, safeLook } from '../show/safe-look.js';
 import { type Area, compileArea } from '../stage/area.js';
+import { createSensorClock, type SensorClock } from '../tracking/clock.js';
 import { type Confidence, createConfidence } from '../tracking/confidence.js';
 import { createEstimate, type Estimate, type Sighting } from '../tracking/sighting.js';
 import { createTrack, type Track } from '../tracking/track.js';
@@ -27,6 +28,8 @@ export interface EngineState {
   readonly routes: readonly RouteTable[];
   /** Tracker identifier to performer and place among their trackers. */
   readonly wearers: ReadonlyMap<string, Wearer>;
+  /** For each input, the clock of its tracking system on ours. */
+  readonly clocks: readonly SensorClock[];
   readonly held: HeldPosition[];
   readonly performers: readonly PerformerState[];
   readonly zones: readonly ZoneState[];
@@ -219,6 +222,7 @@ export function createEngine(show: Show): EngineState {
         plan.trackers.map((id, tracker): [string, Wearer] => [id, { performer, tracker }]),
       ),
     ),
+    clocks: show.inputs.map(() => createSensorClock()),
     held: [],
     performers,
     zones,

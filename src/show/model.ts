@@ -31,6 +31,8 @@ export interface InputPlan {
   readonly port: number;
   readonly allow: 'any' | readonly string[];
   readonly maxDatagramBytes: number;
+  /** An OSC time tag says when the message is due, or when the position was measured. */
+  readonly timeTags: 'due' | 'measured';
   readonly routes: readonly RouteOptions[];
   /** Tracking frame to stage frame: `stage = origin + rotation * tracking`. */
   readonly origin: Readonly<Vec3>;

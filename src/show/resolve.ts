@@ -40,6 +40,7 @@ export function resolveShow(file: ShowFile): Show {
         port: input.port,
         allow: input.allow,
         maxDatagramBytes: input.maxDatagram,
+        timeTags: input.timeTags,
         routes: input.routes.map(routeOptionsOf),
         origin: vec3(...input.origin),
         rotation: rotationFromTurns(0 as Radians, 0 as Radians, radians(input.turn)),

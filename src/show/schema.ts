@@ -85,6 +85,9 @@ const Route = z
   })
   .meta({ description: 'How positions arrive at this input.' });
 
+/** What a time tag of an input says. */
+export const TIME_TAGS = ['due', 'measured'] as const;
+
 const Input = z.strictObject({
   protocol: z.literal('osc').default('osc').meta({ description: 'OSC 1.0 over UDP.' }),
   listen: Address4.default('127.0.0.1').meta({
@@ -104,6 +107,10 @@ const Input = z.strictObject({
       description: 'Longer datagrams are refused, bytes. 1472 fills one Ethernet frame.',
     }),
   routes: z.array(Route).min(1),
+  timeTags: z.enum(TIME_TAGS).default('due').meta({
+    description:
+      'What an OSC time tag says: `due`, when the message is to take effect, as OSC 1.0 has it; or `measured`, when the position was measured, by the clock of the tracking system, which is followed. Without a tag, and with `due`, a position is `tracking.sensorLatency` old when it arrives.',
+  }),
   origin: Point3.default([0, 0, 0]).meta({
     description: "Where the tracking system's origin is in the stage frame, metres.",
   }),

@@ -16,6 +16,11 @@ import { clearAssessment, copyAssessment } from './update.js';
 const FARTHEST_M = 1e6;
 /** Thirty years of a monotonic clock. */
 const LATEST_S = 1e9;
+/**
+ * Closer together than this, two reports of a tracker are one: none reports a thousand times a second, and a
+ * stamp that comes twice is mapped to our clock a little differently each time (200 ppm of half a second).
+ */
+const SAME_S = 1e-4;
 
 /**
  * Takes one report into the track, or says why not, in whatever order they come. One that is late is
@@ -32,9 +37,11 @@ export function observe(track: Track, sighting: Readonly<Sighting>): Verdict {
 function place(track: Track, s: Readonly<Sighting>): Verdict {
   const { history } = track;
   let index = history.length;
-  while (index > 0 && timeAt(history, index - 1) > s.timeS) index--;
-  for (let i = index - 1; i >= 0 && timeAt(history, i) === s.timeS; i--) {
-    if (trackerAt(history, i) === s.tracker) return 'duplicate';
+  for (let i = history.length - 1; i >= 0 && timeAt(history, i) > s.timeS - SAME_S; i--) {
+    if (timeAt(history, i) > s.timeS) index = i;
+    if (timeAt(history, i) < s.timeS + SAME_S && trackerAt(history, i) === s.tracker) {
+      return 'duplicate';
+    }
   }
   if (index < history.length) return placeLate(track, s, index);
   pushHistory(history, s);

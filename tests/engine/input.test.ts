@@ -155,6 +155,47 @@ describe('time tags (OSC 1.0)', () => {
   });
 });
 
+describe('time tags that say when it was measured', () => {
+  const MEASURED = SOLO.replace('port: 9010', 'port: 9010\n    timeTags: measured');
+  /** Of the tracking system, which knows nothing of ours. */
+  const CLOCK_S = 1_600_000_000;
+
+  test('a report that was on its way for longer is placed before those that overtook it', () => {
+    const rig = new Rig(MEASURED);
+    const report = (measuredS: number, x: number) =>
+      rig.send({ timeTag: CLOCK_S + measuredS, elements: [position('1', [x, 4])] });
+    for (let i = 0; i < 80; i++) {
+      report(i / 40, 2 + i / 40);
+      if (i === 60) continue;
+      rig.tick();
+    }
+    expect(rig.state.counters.replayed).toBe(0);
+    report(79.6 / 40, 2 + 79.6 / 40);
+    report(80 / 40, 2 + 80 / 40);
+    report(78.5 / 40, 2 + 78.5 / 40);
+    rig.tick();
+    expect(rig.state.counters.replayed).toBe(1);
+    expect(rig.state.counters.gated).toBe(0);
+    expect(rig.state.held).toHaveLength(0);
+  });
+
+  test('the same tag again is a duplicate, an old one out of order', () => {
+    const rig = new Rig(MEASURED);
+    const report = (measuredS: number) => {
+      rig.send({ timeTag: CLOCK_S + measuredS, elements: [position('1', AT)] });
+    };
+    for (let i = 0; i < 80; i++) {
+      report(i / 40);
+      rig.tick();
+    }
+    report(79 / 40);
+    report(0.5);
+    rig.tick();
+    expect(rig.state.counters.duplicates).toBe(1);
+    expect(rig.state.counters.outOfOrder).toBe(1);
+  });
+});
+
 describe('ticks', () => {
   test('what is taken in ahead of the tick counts as in the tick', () => {
     const [early, late] = [new Rig(SOLO), new Rig(SOLO)];

@@ -1,0 +1,69 @@
+import { describe, expect, test } from 'vitest';
+import { seededRandom } from '../../src/rehearsal/random.js';
+import { createSensorClock, toOurTime } from '../../src/tracking/clock.js';
+
+const FASTEST_S = 0.003;
+
+/**
+ * Reports at 40 Hz over a network that takes 3 ms and, exponentially, 4 ms more, and now and then up to 0.2 s.
+ * @returns for each, our time less the true one beyond the fastest way, seconds
+ */
+function errors(seconds: number, stampOf: (timeS: number) => number) {
+  const random = seededRandom(2);
+  const clock = createSensorClock();
+  const list: { atS: number; errorS: number }[] = [];
+  for (let i = 0; i < 40 * seconds; i++) {
+    const atS = i / 40;
+    const jam = random() < 0.01 ? 0.2 * random() : 0;
+    const arrivalS = atS + FASTEST_S - 0.004 * Math.log(1 - random()) + jam;
+    const ours = toOurTime(clock, stampOf(atS), arrivalS);
+    expect(ours).toBeLessThanOrEqual(arrivalS);
+    list.push({ atS, errorS: Math.abs(ours - atS - FASTEST_S) });
+  }
+  return { clock, list };
+}
+
+function worst(list: readonly { atS: number; errorS: number }[], fromS: number, untilS: number) {
+  return Math.max(
+    ...list.filter(({ atS }) => atS >= fromS && atS < untilS).map(({ errorS }) => errorS),
+  );
+}
+
+test('a clock that is right to start with knows nothing but the first report', () => {
+  expect(toOurTime(createSensorClock(), 1_768_000_000, 12.5)).toBeCloseTo(12.5, 6);
+});
+
+describe('the lower envelope of the delays', () => {
+  test('follows a clock that drifts by 80 ppm to a millisecond', () => {
+    const { clock, list } = errors(300, timeS => 1000 + timeS * (1 + 80e-6));
+    expect(worst(list, 5, 300)).toBeLessThan(0.001);
+    expect(clock.steps).toBe(0);
+  });
+
+  test('and one that lags', () => {
+    const { list } = errors(300, timeS => 1000 + timeS * (1 - 80e-6));
+    expect(worst(list, 5, 300)).toBeLessThan(0.001);
+  });
+
+  test.each([5, -5])('survives a step of the sensor clock by %d s', stepS => {
+    const { clock, list } = errors(60, timeS => 1000 + timeS + (timeS > 30 ? stepS : 0));
+    expect(worst(list, 5, 30)).toBeLessThan(0.001);
+    // Forwards it shows at once, backwards it might be a jam: a while later it is believed.
+    expect(worst(list, 33, 60)).toBeLessThan(0.005);
+    expect(clock.steps).toBe(1);
+  });
+
+  test('a jam of the network is not a step', () => {
+    const clock = createSensorClock();
+    let worstS = 0;
+    for (let i = 0; i < 400; i++) {
+      const atS = i / 40;
+      // For a second nothing comes through, and then all at once.
+      const arrivalS = atS >= 5 && atS < 6 ? 6 + (i - 200) * 1e-4 : atS + 0.003;
+      const ours = toOurTime(clock, atS, arrivalS);
+      worstS = Math.max(worstS, Math.abs(ours - atS - 0.003));
+    }
+    expect(clock.steps).toBe(0);
+    expect(worstS).toBeLessThan(0.001);
+  });
+});
