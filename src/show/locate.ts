@@ -1,6 +1,9 @@
 import { type Document, isMap, isNode, isPair, isScalar, type LineCounter, type Node } from 'yaml';
 import type { Finding, Path, Problem } from './problem.js';
 
+/** Characters of a line that are shown. */
+const LONGEST_EXCERPT = 160;
+
 /** Gives findings their line, column and excerpt. */
 export class Locator {
   readonly #lines: readonly string[];
@@ -34,10 +37,16 @@ export class Locator {
   }
 
   #excerpt(line: number, column: number): string {
-    const text = this.#lines[line - 1] ?? '';
+    const whole = this.#lines[line - 1] ?? '';
+    // Of a line that is too long for a screen, what is around the place.
+    const from = Math.max(
+      0,
+      Math.min(column - LONGEST_EXCERPT / 2, whole.length - LONGEST_EXCERPT),
+    );
+    const text = whole.slice(from, from + LONGEST_EXCERPT);
     const number = String(line);
     // Tabs are kept in the line of the mark, so that it stands where the eye expects it.
-    const indent = text.slice(0, column - 1).replace(/[^\t]/g, ' ');
+    const indent = text.slice(0, column - 1 - from).replace(/[^\t]/g, ' ');
     return `  ${number} | ${text}\n  ${' '.repeat(number.length)} | ${indent}^`;
   }
 }
