@@ -41,6 +41,7 @@ export function alternativesAt(path: Path, root: unknown): readonly JsonSchema[]
   let places = expand(showJsonSchema(), root);
   let value = root;
   for (const part of path) {
+    places = blocksMeant(places, value);
     value = memberOf(value, part);
     places = places.flatMap(place => stepInto(place, part)).flatMap(place => expand(place, value));
   }

@@ -1,4 +1,4 @@
-import { type Document, LineCounter, parseDocument } from 'yaml';
+import { type Document, parseDocument } from 'yaml';
 import { crossCheck } from './cross-check.js';
 import { Locator } from './locate.js';
 import type { Problem } from './problem.js';
@@ -23,8 +23,7 @@ const MAX_ALIAS_COUNT = 1000;
  * @param file the name to use in problems
  */
 export function parseShow(text: string, file: string): ShowResult {
-  const counter = new LineCounter();
-  const locator = new Locator(file, text, counter);
+  const locator = new Locator(file, text);
   const refused = (code: Problem['code'], message: string): ShowResult => ({
     ok: false,
     problems: [locator.at({ code, message }, 0)],
@@ -39,7 +38,6 @@ export function parseShow(text: string, file: string): ShowResult {
   let value: unknown;
   try {
     document = parseDocument(text, {
-      lineCounter: counter,
       prettyErrors: false,
       version: '1.2',
       // The library would print its warnings; they are findings here.
@@ -50,7 +48,7 @@ export function parseShow(text: string, file: string): ShowResult {
       const problems = faults.map(({ message, offset }) =>
         locator.at({ code: 'yaml-syntax', message }, offset),
       );
-      return { ok: false, problems: inFileOrder(problems) };
+      return { ok: false, problems: firstOfEachLine(inFileOrder(problems)) };
     }
     value = document.toJS({ maxAliasCount: MAX_ALIAS_COUNT });
   } catch (error) {
@@ -67,6 +65,11 @@ export function parseShow(text: string, file: string): ShowResult {
   }
   if (!checked.success) throw new Error('a schema failed without saying why');
   return { ok: true, show: resolveShow(checked.data) };
+}
+
+/** What a parser says of the rest of a line on which it has stumbled is seldom worth reading. */
+function firstOfEachLine(problems: readonly Problem[]): Problem[] {
+  return problems.filter(({ line }, i) => line !== problems[i - 1]?.line);
 }
 
 function inFileOrder(problems: readonly Problem[]): Problem[] {

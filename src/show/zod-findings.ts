@@ -160,9 +160,11 @@ function explainUnion(
   // A discriminated union (of the outputs) complains of the key that tells its alternatives apart.
   if (issue.errors.length === 0) {
     const words = places.flatMap(place => (place.const === undefined ? [] : [String(place.const)]));
-    return given === undefined
-      ? [missing(path, places, `${listed(words)} is needed`)]
-      : [wrong('bad-value', path, `should be ${listed(words)}, and is ${describe(given)}`)];
+    if (given === undefined) return [missing(path, places, `${listed(words)} is needed`)];
+    const hint = typeof given === 'string' ? suggestion(given, words) : '';
+    return [
+      wrong('bad-value', path, `should be ${listed(words)}, and is ${describe(given)}`, hint),
+    ];
   }
   const blocks = places.filter(place => place.properties !== undefined);
   if (blocks.length > 1 && typeof given === 'object' && given !== null && !Array.isArray(given)) {
@@ -229,7 +231,9 @@ function explainBlocks(
   // The alternatives are in the same order in both schemas.
   const branch = issue.errors[blocks.indexOf(meantBlocks[0] as JsonSchema)] ?? [];
   const rest = branch.filter(
-    one => one.code !== 'unrecognized_keys' && !words.includes(String(one.path[0])),
+    one =>
+      one.code !== 'unrecognized_keys' &&
+      (present.length === 1 || !words.includes(String(one.path[0]))),
   );
   return [...findings, ...rest.flatMap(one => explain(one, root, path))];
 }
