@@ -54,6 +54,10 @@ function wordsFor({ code, message }: YAMLError): string {
         ? 'this line is not indented as far as the others of its block.'
         : `this is not YAML: ${sentence(message)}`;
     }
+    case 'MULTILINE_IMPLICIT_KEY':
+      return 'a colon is missing: each line of a block is "key: value".';
+    case 'BAD_DQ_ESCAPE':
+      return "in double quotes a backslash has a meaning of its own; write two, or use single quotes ('...').";
     case 'UNEXPECTED_TOKEN':
       return 'nothing of the kind can stand here: look for what is missing in this line or above it.';
     case 'RESOURCE_EXHAUSTION':

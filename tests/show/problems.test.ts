@@ -38,6 +38,9 @@ const CASES: readonly Case[] = [
   { code: 'yaml-syntax', says: 'a word that begins with ! is a YAML tag, which a show file does not use; text goes in quotes.', text: changed('One lamp', '▸!lamp x') },
   { code: 'yaml-syntax', says: '"*lamp" repeats something, and nothing above is marked "&lamp".', text: changed('One lamp', '▸*lamp') },
   { code: 'yaml-syntax', says: '"__proto__" can not be used as a key.', text: changed('  glow: {', '  ▸__proto__: {') },
+  { code: 'yaml-syntax', says: "in double quotes a backslash has a meaning of its own; write two, or use single quotes ('...').", text: changed('One lamp', '"One ▸\\lamp"') },
+  { code: 'yaml-syntax', says: 'nothing of the kind can stand here: look for what is missing in this line or above it.', text: changed('name: One lamp', 'name: "One" ▸lamp') },
+  { code: 'yaml-syntax', says: 'a colon is missing: each line of a block is "key: value".', text: `▸name One lamp\n${MINIMAL}` },
   { code: 'yaml-syntax', says: 'text can not begin with this character; put it in quotes.', text: changed('One lamp', '▸@lamp') },
   { code: 'yaml-syntax', says: 'the repetitions with & and * stand for too many values; write them out.', text: `▸a: &a [${'x,'.repeat(20)}]\nb: &b [${'*a,'.repeat(20)}]\nc: &c [${'*b,'.repeat(20)}]\nd: [${'*c,'.repeat(20)}]\n` },
 
