@@ -153,6 +153,18 @@ describe('the safe look', () => {
     );
   });
 
+  test('and how fast each fixture fades, and the rest of the watchdog', () => {
+    const timed = showOf(
+      changed('universe: 1, address: 1 }', 'universe: 1, address: 1, fade: 0.7 }').replace(
+        'outputs:',
+        'watchdog: { engineSilent: { fade: 3 }, rearm: 4, return: 5, move: 6 }\noutputs:',
+      ),
+    );
+    const plan = fallbackPlan(timed);
+    expect(plan.fixtures.map(({ fadeS }) => fadeS)).toEqual([0.7, undefined]);
+    expect(plan).toMatchObject({ rearmS: 4, times: { fadeS: 3, returnS: 5, moveS: 6 } });
+  });
+
   test('an inverted dimmer is dark at its maximum', () => {
     const inverted = showOf(
       changed(
