@@ -32,7 +32,10 @@ export interface EngineState {
   readonly zones: readonly ZoneState[];
   /** For each zone [least x, most x, least y, most y] beyond which nobody is present, metres. */
   readonly boxes: Float64Array;
-  /** For each performer and zone 1 where the presence may be other than nothing. */
+  /** Where each performer is on the plan, for the look at all pairs. */
+  readonly planX: Float64Array;
+  readonly planY: Float64Array;
+  /** For each zone and performer 1 where the presence may be other than nothing. */
   readonly near: Uint8Array;
   /** Those with a level, or with something that drives one: of a house's many, the few to look at. */
   awake: Binding[];
@@ -221,6 +224,8 @@ export function createEngine(show: Show): EngineState {
     performers,
     zones,
     boxes: Float64Array.from(zones.flatMap(boxOf)),
+    planX: new Float64Array(performers.length),
+    planY: new Float64Array(performers.length),
     near: new Uint8Array(performers.length * zones.length),
     awake: bindings.filter(binding => !binding.sleeps),
     lights,

@@ -4,23 +4,25 @@ import type { EngineState, PerformerState, ZoneState } from './state.js';
 
 /** Estimates -> presence of each performer in each zone. Those who are not believed keep theirs. */
 export function zones(state: EngineState): void {
-  const { performers, boxes, near } = state;
-  const count = state.zones.length;
-  for (let p = 0; p < performers.length; p++) {
-    const performer = performers[p] as PerformerState;
-    if (!performer.follows) continue;
-    const { x, y } = performer.estimate;
-    for (let i = 0, pair = p * count; i < count; i++, pair++) {
-      const box = 4 * i;
-      const inBox =
-        x >= (boxes[box] as number) &&
-        x <= (boxes[box + 1] as number) &&
-        y >= (boxes[box + 2] as number) &&
-        y <= (boxes[box + 3] as number);
+  const { performers, boxes, near, planX: xs, planY: ys } = state;
+  const count = performers.length;
+  for (let p = 0; p < count; p++) {
+    const { estimate, follows } = performers[p] as PerformerState;
+    // NaN is in no box and out of none.
+    xs[p] = follows ? estimate.x : Number.NaN;
+    ys[p] = estimate.y;
+  }
+  for (let i = 0; i < state.zones.length; i++) {
+    const [leastX, mostX] = [boxes[4 * i] as number, boxes[4 * i + 1] as number];
+    const [leastY, mostY] = [boxes[4 * i + 2] as number, boxes[4 * i + 3] as number];
+    for (let p = 0, pair = i * count; p < count; p++, pair++) {
+      const x = xs[p] as number;
+      const y = ys[p] as number;
+      const inBox = x >= leastX && x <= mostX && y >= leastY && y <= mostY;
       // Of a large house nearly all pairs: who is far and was far needs no further look.
-      if (!inBox && near[pair] === 0) continue;
+      if (!inBox && (near[pair] === 0 || Number.isNaN(x))) continue;
       near[pair] = inBox ? 1 : 0;
-      look(state, performer, p, i, inBox);
+      look(state, performers[p] as PerformerState, p, i, inBox);
     }
   }
 }
