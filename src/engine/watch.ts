@@ -54,10 +54,12 @@ export function watch(state: EngineState, nowS: number, dtS: number): void {
  * first of them is lost and nobody else is heard either, that is the feed: one decision for all, not
  * one a tracker.
  */
-function isFeedSilent({ show, performers }: EngineState, silentForS: number): boolean {
+function isFeedSilent(state: EngineState, silentForS: number): boolean {
+  const { show, performers } = state;
   const { feedSilent, trackerSilent } = show.watchdog;
   if (silentForS > feedSilent.afterS) return true;
   if (silentForS < ALMOST * feedSilent.afterS) return false;
+  if (state.feedSilent) return true; // until somebody is heard
   return performers.some(
     ({ follows, observation }) => follows && observation.silentForS > trackerSilent.afterS,
   );
