@@ -1,12 +1,14 @@
 // A large house, made up for measuring: performers on circles, heads that follow them, dimmers by zone.
 
+/** A small company: what most shows are. */
+export const COMPANY = { performers: 3, reportHz: 50, fixtures: 12, universes: 1, outputHz: 40 };
 export const HOUSE = { performers: 100, reportHz: 50, fixtures: 500, universes: 64, outputHz: 40 };
 export const OSC_PORT = 19010;
 /** Loopback addresses of the measurement's own: nobody listens at the first, the probe's receiver at the second. */
 export const SINK = '127.0.0.78';
 export const PROBE = '127.0.0.77';
 /** The universe in the middle of the order of sending. */
-export const PROBE_UNIVERSE = 32;
+export const probeUniverse = house => Math.ceil(house.universes / 2);
 
 export function houseShow(house = HOUSE) {
   const names = count => Array.from({ length: count }, (_, i) => i + 1);
@@ -18,7 +20,7 @@ export function houseShow(house = HOUSE) {
       ? `  head-${n}: { profile: moving-head, ${patch}, position: [${i % 30}, ${(i * 7) % 20}, 8], safe: { Dimmer: 0 } }`
       : `  lamp-${n}: { profile: dimmer, ${patch}, safe: { Dimmer: 20 } }`;
   });
-  const zones = names(20).map(
+  const zones = names(Math.min(20, house.performers)).map(
     (n, i) =>
       `  zone-${n}: { circle: { centre: [${3 + (i % 5) * 6}, ${2.5 + Math.floor(i / 5) * 5}], radius: 2 } }`,
   );
@@ -26,12 +28,23 @@ export function houseShow(house = HOUSE) {
     const mine = names(heads).filter((_, i) => i % house.performers === p);
     return `  - { follow: p${n}, fixtures: [${mine.map(h => `head-${h}`).join(', ')}], set: { Dimmer: 80 } }`;
   });
-  const zoned = names(20).map((n, i) => {
-    const mine = names(house.performers).filter((_, k) => k % 20 === i);
+  const zoned = names(Math.min(20, house.performers)).map((n, i) => {
+    const mine = names(house.performers).filter((_, k) => k % Math.min(20, house.performers) === i);
     const lamps = mine.map(k => `lamp-${heads + k}`).join(', ');
     return `  - { zone: zone-${n}, fixtures: [${lamps}], set: { Dimmer: 90 } }`;
   });
   const common = `protocol: sacn, interface: 127.0.0.1, rate: ${house.outputHz}`;
+  const probe = probeUniverse(house);
+  const outputs = [
+    ['before', SINK, 1, probe - 1],
+    ['probe', PROBE, probe, probe],
+    ['after', SINK, probe + 1, house.universes],
+  ]
+    .filter(([, , from, to]) => from <= to)
+    .map(
+      ([name, to, first, last]) =>
+        `  ${name}: { ${common}, to: [${to}], universes: ["${first}-${last}"] }`,
+    );
   return `lampwright: 1
 name: large house
 stage: { x: [0, 30], y: [0, 20] }
@@ -49,8 +62,6 @@ mappings:
 ${follows.join('\n')}
 ${zoned.join('\n')}
 outputs:
-  before: { ${common}, to: [${SINK}], universes: ["1-${PROBE_UNIVERSE - 1}"] }
-  probe: { ${common}, to: [${PROBE}], universes: [${PROBE_UNIVERSE}] }
-  after: { ${common}, to: [${SINK}], universes: ["${PROBE_UNIVERSE + 1}-${house.universes}"] }
+${outputs.join('\n')}
 `;
 }

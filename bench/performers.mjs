@@ -1,7 +1,9 @@
 // Plays the tracking system of the large house: one OSC datagram a report, evenly spread in time.
 import { createSocket } from 'node:dgram';
 import { encodePacket } from '../dist/protocols/osc/encode.js';
-import { HOUSE, OSC_PORT } from './house.mjs';
+import { COMPANY, HOUSE, OSC_PORT } from './house.mjs';
+
+const { performers, reportHz } = process.argv[2] === 'company' ? COMPANY : HOUSE;
 
 const socket = createSocket({
   type: 'udp4',
@@ -12,9 +14,9 @@ const started = performance.now();
 let sent = 0;
 setInterval(() => {
   const nowS = (performance.now() - started) / 1000;
-  const due = Math.floor(nowS * HOUSE.performers * HOUSE.reportHz);
+  const due = Math.floor(nowS * performers * reportHz);
   for (; sent < due; sent++) {
-    const tracker = (sent % HOUSE.performers) + 1;
+    const tracker = (sent % performers) + 1;
     const phase = tracker * 0.7 + nowS * 0.5;
     const values = [15 + 12 * Math.cos(phase), 10 + 8 * Math.sin(phase), 1.4, 1];
     const args = values.map(value => ({ type: 'f', value: value + (Math.random() - 0.5) * 0.05 }));

@@ -7,7 +7,7 @@ import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
-import { HOUSE, houseShow, PROBE } from '../bench/house.mjs';
+import { COMPANY, HOUSE, houseShow, PROBE } from '../bench/house.mjs';
 import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
 import { benchTracking } from '../bench/tracking.mjs';
 import { monotonicS } from '../dist/daemon/clock.js';
@@ -24,20 +24,26 @@ const WARM_UP_S = 5;
 const folder = mkdtempSync(join(tmpdir(), 'lampwright-bench-'));
 const show = join(folder, 'house.show.yaml');
 writeFileSync(show, houseShow());
+const smallShow = join(folder, 'company.show.yaml');
+writeFileSync(smallShow, houseShow(COMPANY));
 
-const { performers, reportHz, fixtures, universes, outputHz } = HOUSE;
-console.log(
-  `${performers} performers x ${reportHz} Hz, ${fixtures} fixtures, ${universes} universes x ${outputHz} Hz`,
-);
+const sizeOf = ({ performers, reportHz, fixtures, universes, outputHz }) =>
+  `${performers} performers x ${reportHz} Hz, ${fixtures} fixtures, ${universes} universes x ${outputHz} Hz`;
+console.log(sizeOf(HOUSE));
 
 const parts = values.parts.split(',');
 if (parts.includes('tracking')) benchTracking();
 
-const feed = start(['bench/performers.mjs']);
+let feed = start(['bench/performers.mjs']);
 try {
   if (parts.includes('cpu')) await compareCpu(Number(values.seconds), Number(values.rounds));
-  if (parts.includes('latency')) await latency(Number(values.seconds));
+  if (parts.includes('latency')) await latency(HOUSE, show, Number(values.seconds));
   if (parts.includes('memory')) await memory(Number(values.minutes));
+  if (parts.includes('latency')) {
+    await stop(feed);
+    feed = start(['bench/performers.mjs', 'company']);
+    await latency(COMPANY, smallShow, Number(values.seconds));
+  }
 } finally {
   await stop(feed);
   rmSync(folder, { recursive: true });
@@ -73,11 +79,12 @@ async function cpuOf(args, seconds) {
 }
 
 /** From the start of a tick, when its datagrams are drained, to the packet of the middle universe. */
-async function latency(seconds) {
-  console.log('\nOSC datagram to sACN packet beyond the wait for the tick, ms');
-  const floor = await delaysOf(['bench/floor.mjs', '--trace-ticks'], seconds);
+async function latency(house, file, seconds) {
+  console.log(`\nOSC datagram to sACN packet beyond the wait for the tick, ms; ${sizeOf(house)}`);
+  const size = house === COMPANY ? 'company' : 'house';
+  const floor = await delaysOf(['bench/floor.mjs', size, '--trace-ticks'], seconds);
   const daemon = await delaysOf(
-    ['dist/main.js', 'run', show, '--log', 'json', '--trace-ticks'],
+    ['dist/main.js', 'run', file, '--log', 'json', '--trace-ticks'],
     seconds,
   );
   console.log(`floor   ${quantiles(floor.delaysMs)}`);
@@ -108,7 +115,7 @@ async function delaysOf(args, seconds) {
   for (const atS of arrivals) {
     while (next + 1 < kept.length && kept[next + 1].startS <= atS) next += 1;
     const delayS = atS - (kept[next]?.startS ?? Number.NaN);
-    if (delayS >= 0 && delayS < 1 / outputHz) delaysMs.push(delayS * 1000);
+    if (delayS >= 0 && delayS < 1 / HOUSE.outputHz) delaysMs.push(delayS * 1000);
   }
   return { delaysMs, ticksMs: kept.map(tick => tick.tookS * 1000) };
 }

@@ -98,7 +98,8 @@ export async function demo(args: Arguments): Promise<number> {
   };
   const feed = new SceneFeed(SALT_LANTERN, input.listen, input.port);
   feed.start();
-  if (live) process.stdout.write('\x1b[?1049h\x1b[?25l');
+  // A screen of its own, no cursor, and long lines cut instead of wrapped.
+  if (live) process.stdout.write('\x1b[?1049h\x1b[?25l\x1b[?7l');
   const until = seconds === undefined ? undefined : seconds * 1000;
   const code = await runSupervisor(
     supervisor,
@@ -108,7 +109,7 @@ export async function demo(args: Arguments): Promise<number> {
   );
   feed.stop();
   if (live) {
-    process.stdout.write('\x1b[?25h\x1b[?1049l');
+    process.stdout.write('\x1b[?7h\x1b[?25h\x1b[?1049l');
     for (const line of news.slice(-5)) print(line);
   }
   return code;

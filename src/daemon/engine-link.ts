@@ -40,6 +40,8 @@ export interface LinkHooks {
   ended(reason: string, fatal: string | undefined): void;
 }
 
+/** Datagrams die young: with room for more of them the collector comes between ticks less often. */
+const ROOM_FOR_THE_YOUNG = '--max-semi-space-size=32';
 /** How long an engine may take to go by itself. */
 const ENDS_WITHIN_MS = 500;
 
@@ -71,9 +73,13 @@ export class EngineLink {
   start(): void {
     const entry = process.argv[1];
     if (entry === undefined) throw new Error('started without a script');
-    const child = spawn(process.execPath, [...process.execArgv, entry, 'engine'], {
-      stdio: ['pipe', 'ignore', 'pipe', 'pipe'],
-    });
+    const child = spawn(
+      process.execPath,
+      [...process.execArgv, ROOM_FOR_THE_YOUNG, entry, 'engine'],
+      {
+        stdio: ['pipe', 'ignore', 'pipe', 'pipe'],
+      },
+    );
     this.#child = child;
     this.#fault = undefined;
     this.#fatal = undefined;

@@ -33,6 +33,13 @@ export interface EngineState {
   readonly held: HeldPosition[];
   readonly performers: readonly PerformerState[];
   readonly zones: readonly ZoneState[];
+  /** For each zone [least x, most x, least y, most y] beyond which nobody is present, metres. */
+  readonly boxes: Float64Array;
+  /** Where each performer is on the plan, for the look at all pairs. */
+  readonly planX: Float64Array;
+  readonly planY: Float64Array;
+  /** For each zone and performer 1 where the presence may be other than nothing. */
+  readonly near: Uint8Array;
   /** Those with a level, or with something that drives one: of a house's many, the few to look at. */
   awake: Binding[];
   readonly lights: readonly Light[];
@@ -82,10 +89,6 @@ export interface PerformerState {
 export interface ZoneState {
   readonly plan: ZonePlan;
   readonly area: Area;
-  /** Beyond this distance from its edge nobody is present: feather and hysteresis, metres. */
-  readonly reachM: number;
-  /** For each performer 1 where their presence may be other than nothing. */
-  readonly near: Uint8Array;
   /** One a performer. */
   readonly presences: readonly Presence[];
   /** For each performer, what their presence drives. */
@@ -197,8 +200,6 @@ export function createEngine(show: Show): EngineState {
     (plan): ZoneState => ({
       plan,
       area: compileArea(plan.area),
-      reachM: plan.edge.featherM + plan.edge.hysteresisM,
-      near: new Uint8Array(performers.length),
       presences: performers.map(() => createPresence()),
       bindings: performers.map(() => []),
     }),
@@ -226,6 +227,10 @@ export function createEngine(show: Show): EngineState {
     held: [],
     performers,
     zones,
+    boxes: Float64Array.from(zones.flatMap(boxOf)),
+    planX: new Float64Array(performers.length),
+    planY: new Float64Array(performers.length),
+    near: new Uint8Array(performers.length * zones.length),
     awake: bindings.filter(binding => !binding.sleeps),
     lights,
     trusts: [...trusts.values()],
@@ -237,6 +242,12 @@ export function createEngine(show: Show): EngineState {
     sighting: { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 },
     events: [],
   };
+}
+
+/** The zone's box on the plan, wider by feather and hysteresis: a presence is nothing outside of it. */
+function boxOf({ area, plan }: ZoneState): [number, number, number, number] {
+  const reachM = plan.edge.featherM + plan.edge.hysteresisM;
+  return [area.minX - reachM, area.maxX + reachM, area.minY - reachM, area.maxY + reachM];
 }
 
 function bind(mapping: MappingPlan, zones: readonly ZoneState[]): Binding[] {

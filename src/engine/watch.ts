@@ -1,12 +1,18 @@
 import { stepWatch, wantsLive } from '../safety/watchdog.js';
 import type { EngineState } from './state.js';
 
+/**
+ * Share of the feed's time after which the loss of one tracker counts as that of the feed: of the usual
+ * 0.5 s it leaves 0.125 s between the first and the last to fall silent, an interval of slow (10 Hz) ones.
+ */
+const ALMOST = 0.75;
+
 /** Decides whom to believe, and says so where it changes. */
 export function watch(state: EngineState, nowS: number, dtS: number): void {
   const options = state.show.watchdog;
   // A feed that never spoke has been silent since the start.
   state.lastHeardS ??= nowS;
-  const feedSilent = nowS - state.lastHeardS > options.feedSilent.afterS;
+  const feedSilent = isFeedSilent(state, nowS - state.lastHeardS);
   const feedChanged = feedSilent !== state.feedSilent;
   state.feedSilent = feedSilent;
   const lost: string[] = [];
@@ -41,6 +47,22 @@ export function watch(state: EngineState, nowS: number, dtS: number): void {
     });
   }
   if (feedChanged) state.events.push({ kind: 'feed', silent: feedSilent, performers: lost });
+}
+
+/**
+ * Trackers of a feed that dies fall silent one after the other, within a report's interval. When the
+ * first of them is lost and nobody else is heard either, that is the feed: one decision for all, not
+ * one a tracker.
+ */
+function isFeedSilent(state: EngineState, silentForS: number): boolean {
+  const { show, performers } = state;
+  const { feedSilent, trackerSilent } = show.watchdog;
+  if (silentForS > feedSilent.afterS) return true;
+  if (silentForS < ALMOST * feedSilent.afterS) return false;
+  if (state.feedSilent) return true; // until somebody is heard
+  return performers.some(
+    ({ follows, observation }) => follows && observation.silentForS > trackerSilent.afterS,
+  );
 }
 
 /** A fixture still shows something of what it showed of the performer. */

@@ -20,8 +20,15 @@ export interface ViewInput {
   ) => string;
 }
 
-const MAP_COLUMNS = 41;
+/** Columns of the map on a wide terminal, and on one of the usual 80. */
+const WIDE_MAP = 41;
+const NARROW_MAP = 25;
+const WIDE_FROM_COLUMNS = 100;
+/** Lines of the view beside the map and the fixtures: head, edges, gaps, foot. */
+const OTHER_LINES = 9;
 const BAR_CELLS = 14;
+/** A larger house is for the status page, not for a terminal. */
+const MOST_FIXTURES = 16;
 
 /** The stage from above, the performers, the zones and the lights, as lines of text. */
 export function liveView(input: ViewInput): string[] {
@@ -33,7 +40,7 @@ export function liveView(input: ViewInput): string[] {
   if (snapshot === undefined) return [...head, 'waiting for the engine', '', ...input.news];
   const map = stageMap(input, snapshot);
   const side = [...performerLines(input, snapshot), '', ...zoneLines(input, snapshot)];
-  const width = MAP_COLUMNS + 3;
+  const width = mapColumns(input) + 3;
   const middle = Array.from({ length: Math.max(map.length, side.length) }, (_, i) => {
     const left = map[i] ?? { text: '', length: 0 };
     return `${left.text}${' '.repeat(Math.max(1, width - left.length))}${side[i] ?? ''}`;
@@ -42,9 +49,15 @@ export function liveView(input: ViewInput): string[] {
   const room = Math.max(0, input.rows - lines.length - 2);
   return [
     ...lines,
-    ...input.news.slice(-room).map(text => style('dim', text)),
+    ...input.news
+      .slice(input.news.length - Math.min(room, input.news.length))
+      .map(text => style('dim', text)),
     style('dim', 'Ctrl-C fades to the safe look and leaves'),
   ];
+}
+
+function mapColumns({ columns }: ViewInput): number {
+  return columns >= WIDE_FROM_COLUMNS ? WIDE_MAP : NARROW_MAP;
 }
 
 function phaseText({ lights, style }: ViewInput): string {
@@ -53,15 +66,15 @@ function phaseText({ lights, style }: ViewInput): string {
 }
 
 /** Upstage at the top, stage left at the right: as the designer sees it from the house. */
-function stageMap(
-  { show, style }: ViewInput,
-  snapshot: Snapshot,
-): { text: string; length: number }[] {
+function stageMap(input: ViewInput, snapshot: Snapshot): { text: string; length: number }[] {
+  const { show, style } = input;
+  const wide = mapColumns(input);
   const { min, max } = show.bounds;
   const width = max.x - min.x;
   const depth = max.y - min.y;
   // A character is about twice as high as it is wide.
-  const rows = Math.max(6, Math.min(20, Math.round((MAP_COLUMNS * depth) / width / 2)));
+  const fitting = input.rows - Math.min(show.fixtures.length, MOST_FIXTURES) - OTHER_LINES;
+  const rows = Math.max(5, Math.min(20, fitting, Math.round((wide * depth) / width / 2)));
   const cell = (value: number, from: number, size: number, count: number) =>
     Math.min(count - 1, Math.max(0, Math.floor(((value - from) / size) * count)));
   const areas = show.zones.map(zone => ({ zone, area: compileArea(zone.area) }));
@@ -70,34 +83,34 @@ function stageMap(
   const marks = new Map<string, { letter: string; performer: PerformerSnapshot }>();
   snapshot.performers.forEach((performer, index) => {
     if (performer.phase === 'waiting') return;
-    const column = cell(performer.x, min.x, width, MAP_COLUMNS);
+    const column = cell(performer.x, min.x, width, wide);
     const row = rows - 1 - cell(performer.y, min.y, depth, rows);
     const letter = (show.performers[index]?.label ?? performer.name).replace(/^The /, '')[0] ?? '?';
     marks.set(`${row}/${column}`, { letter, performer });
   });
   lines.push({
-    text: style('dim', `${'upstage'.padStart((MAP_COLUMNS + 9) / 2)}`),
-    length: (MAP_COLUMNS + 9) / 2,
+    text: style('dim', `${'upstage'.padStart((wide + 9) / 2)}`),
+    length: (wide + 9) / 2,
   });
   for (let row = 0; row < rows; row++) {
     let text = style('dim', '|');
-    for (let column = 0; column < MAP_COLUMNS; column++) {
+    for (let column = 0; column < wide; column++) {
       const mark = marks.get(`${row}/${column}`);
       if (mark !== undefined) {
         text += style(mark.performer.phase === 'live' ? 'green' : 'red', mark.letter);
         continue;
       }
-      const x = min.x + ((column + 0.5) / MAP_COLUMNS) * width;
+      const x = min.x + ((column + 0.5) / wide) * width;
       const y = min.y + ((rows - row - 0.5) / rows) * depth;
       const inside = areas.find(({ area }) => signedDistanceM(area, x, y, Math.max(0, min.z)) <= 0);
       if (inside === undefined) text += ' ';
       else text += occupied.has(inside.zone.name) ? style('yellow', '▒') : style('dim', '·');
     }
-    lines.push({ text: text + style('dim', '|'), length: MAP_COLUMNS + 2 });
+    lines.push({ text: text + style('dim', '|'), length: wide + 2 });
   }
   lines.push({
-    text: style('dim', `${'audience'.padStart((MAP_COLUMNS + 9) / 2)}`),
-    length: (MAP_COLUMNS + 9) / 2,
+    text: style('dim', `${'audience'.padStart((wide + 9) / 2)}`),
+    length: (wide + 9) / 2,
   });
   return lines;
 }
@@ -127,7 +140,7 @@ function zoneLines({ show, style }: ViewInput, snapshot: Snapshot): string[] {
 }
 
 function fixtureLines({ show }: ViewInput, snapshot: Snapshot): string[] {
-  return snapshot.fixtures.slice(0, 16).map((fixture, index) => {
+  return snapshot.fixtures.slice(0, MOST_FIXTURES).map((fixture, index) => {
     const label = (show.fixtures[index]?.label ?? fixture.name).slice(0, 18).padEnd(19);
     const { Dimmer, Pan, Tilt } = fixture.values;
     const level =

@@ -40,7 +40,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     condition: 'feed-silent',
     scope: 'all performers',
     decidedBy: 'engine',
-    when: 'no position of any performer for feedSilent.after',
+    when: 'no position of any performer for feedSilent.after, or nearly so when a tracker is lost',
     action: 'all performers are lost in one decision; their light fades to its safe values',
     clears: 'each performer comes back by itself, once tracked well for rearm',
   },

@@ -41,10 +41,29 @@ export function alternativesAt(path: Path, root: unknown): readonly JsonSchema[]
   let places = expand(showJsonSchema(), root);
   let value = root;
   for (const part of path) {
+    places = blocksMeant(places, value);
     value = memberOf(value, part);
     places = places.flatMap(place => stepInto(place, part)).flatMap(place => expand(place, value));
   }
   return places;
+}
+
+/** For each block of several that may stand at a place, the keys that only it has, and must have. */
+export function tellingKeys(blocks: readonly JsonSchema[]): readonly (readonly string[])[] {
+  return blocks.map(block =>
+    (block.required ?? []).filter(key =>
+      blocks.every(other => other === block || !Object.hasOwn(other.properties ?? {}, key)),
+    ),
+  );
+}
+
+/** The blocks whose telling keys a value has; all of them where it has none. */
+export function blocksMeant(blocks: readonly JsonSchema[], given: unknown): readonly JsonSchema[] {
+  const telling = tellingKeys(blocks);
+  const chosen = blocks.filter((_, i) =>
+    telling[i]?.some(key => memberOf(given, key) !== undefined),
+  );
+  return chosen.length > 0 ? chosen : blocks;
 }
 
 /** The keys that the blocks among some schemas have, each once. */

@@ -1,16 +1,28 @@
-import { type Document, isMap, isNode, isPair, isScalar, type LineCounter, type Node } from 'yaml';
+import { type Document, isMap, isNode, isPair, isScalar, type Node } from 'yaml';
 import type { Finding, Path, Problem } from './problem.js';
+
+/** Characters of a line that are shown. */
+const LONGEST_EXCERPT = 160;
 
 /** Gives findings their line, column and excerpt. */
 export class Locator {
   readonly #lines: readonly string[];
+  /** Offset of the first character of each line. */
+  readonly #starts: readonly number[];
 
+  // The library's own counter of lines loses some after a fault.
   constructor(
     private readonly file: string,
     text: string,
-    private readonly counter: LineCounter,
   ) {
-    this.#lines = text.split(/\r?\n/);
+    const lines = text.split('\n');
+    let start = 0;
+    this.#starts = lines.map(line => {
+      const at = start;
+      start += line.length + 1;
+      return at;
+    });
+    this.#lines = lines.map(line => line.replace(/\r$/, ''));
   }
 
   place(finding: Finding, document: Document): Problem {
@@ -19,10 +31,8 @@ export class Locator {
 
   /** @param offset in the text */
   at(finding: Pick<Finding, 'code' | 'message'>, offset: number): Problem {
-    const place = this.counter.linePos(offset);
-    // Without any line the counter says 0.
-    const line = Math.max(1, place.line);
-    const column = Math.max(1, place.col);
+    const line = this.#lineOf(offset);
+    const column = offset - (this.#starts[line - 1] ?? 0) + 1;
     return {
       code: finding.code,
       message: finding.message,
@@ -33,11 +43,29 @@ export class Locator {
     };
   }
 
+  /** Counted from 1; by halving, for a file may have as many faults as lines. */
+  #lineOf(offset: number): number {
+    let low = 0;
+    let high = this.#starts.length - 1;
+    while (low < high) {
+      const middle = Math.ceil((low + high) / 2);
+      if ((this.#starts[middle] ?? 0) <= offset) low = middle;
+      else high = middle - 1;
+    }
+    return low + 1;
+  }
+
   #excerpt(line: number, column: number): string {
-    const text = this.#lines[line - 1] ?? '';
+    const whole = this.#lines[line - 1] ?? '';
+    // Of a line that is too long for a screen, what is around the place.
+    const from = Math.max(
+      0,
+      Math.min(column - LONGEST_EXCERPT / 2, whole.length - LONGEST_EXCERPT),
+    );
+    const text = whole.slice(from, from + LONGEST_EXCERPT);
     const number = String(line);
     // Tabs are kept in the line of the mark, so that it stands where the eye expects it.
-    const indent = text.slice(0, column - 1).replace(/[^\t]/g, ' ');
+    const indent = text.slice(0, column - 1 - from).replace(/[^\t]/g, ' ');
     return `  ${number} | ${text}\n  ${' '.repeat(number.length)} | ${indent}^`;
   }
 }

@@ -34,8 +34,8 @@ export function meant(word: string, candidates: readonly string[]): string | und
   if (sameLetters !== undefined || candidates.length === 0) return sameLetters;
   const nearest = closest(word, [...candidates]);
   const slips = distance(lower, nearest.toLowerCase());
-  // Of a short word more than a third changed is another word.
-  return slips <= Math.min(3, Math.max(1, Math.floor(word.length / 3))) ? nearest : undefined;
+  // Two letters changed places are two slips; with more than a third changed it is another word.
+  return slips < word.length && slips <= Math.max(2, word.length / 3) ? nearest : undefined;
 }
 
 /** `' Did you mean "x"?'` where a candidate is near enough, else `''`. */

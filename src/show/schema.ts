@@ -23,7 +23,9 @@ export const Point3 = z.tuple([Metres, Metres, Metres]);
 
 export const NAME_PATTERN = /^[A-Za-z][A-Za-z0-9_-]*$/;
 const Name = z.string().regex(NAME_PATTERN, 'a name: a letter, and then letters, digits, - and _');
-const Label = z.string().min(1).max(60);
+const Label = z.string().min(1).max(60).meta({
+  description: 'How people call it; the name where it is left out.',
+});
 const Address4 = z.ipv4();
 
 function timed(defaults: { afterS: number; fadeS: number }) {
@@ -106,7 +108,9 @@ const Input = z.strictObject({
     .meta({
       description: 'Longer datagrams are refused, bytes. 1472 fills one Ethernet frame.',
     }),
-  routes: z.array(Route).min(1),
+  routes: z.array(Route).min(1).meta({
+    description: 'The addresses at which positions arrive; the first that fits a message is taken.',
+  }),
   timeTags: z.enum(TIME_TAGS).default('due').meta({
     description:
       'What an OSC time tag says: `due`, when the message is to take effect, as OSC 1.0 has it; or `measured`, when the position was measured, by the clock of the tracking system, which is followed. Without a tag, and with `due`, a position is `tracking.sensorLatency` old when it arrives.',
@@ -135,7 +139,10 @@ const Performer = z.strictObject({
 const Zone = z.strictObject({
   label: Label.optional(),
   circle: z
-    .strictObject({ centre: Point2, radius: z.number().positive().max(1000) })
+    .strictObject({
+      centre: Point2.meta({ description: 'x and y, metres.' }),
+      radius: z.number().positive().max(1000).meta({ description: 'Metres.' }),
+    })
     .optional()
     .meta({ description: 'A circle on the floor plan. A zone has a circle or a polygon.' }),
   polygon: z
@@ -158,7 +165,10 @@ const Zone = z.strictObject({
 
 const Channel = z.strictObject({
   attribute: Name.meta({ description: 'GDTF attribute name: Dimmer, Pan, Tilt, ColorAdd_R ...' }),
-  bits: z.union([z.literal(8), z.literal(16), z.literal(24)]).default(8),
+  bits: z
+    .union([z.literal(8), z.literal(16), z.literal(24)])
+    .default(8)
+    .meta({ description: 'Width: 8, 16 (coarse and fine) or 24, one slot for each 8.' }),
   slots: z.array(z.int().min(1).max(512)).min(1).max(3).optional().meta({
     description:
       "Which of the fixture's slots, counted from 1, coarse first; where left out, those after the channel above.",
@@ -174,7 +184,11 @@ const Channel = z.strictObject({
   }),
 });
 
-const Profile = z.strictObject({ channels: z.array(Channel).min(1).max(512) });
+const Profile = z.strictObject({
+  channels: z.array(Channel).min(1).max(512).meta({
+    description: 'What its slots do, in the order of the slots.',
+  }),
+});
 
 /** Attribute values in physical units; for a head also `aim`, a point on the stage. */
 const Look = z
@@ -188,7 +202,11 @@ const Look = z
 const Orientation = z
   .union([
     z.enum(['hanging', 'standing']),
-    z.strictObject({ x: Degrees.default(0), y: Degrees.default(0), z: Degrees.default(0) }),
+    z.strictObject({
+      x: Degrees.default(0).meta({ description: 'Turn about x, the first, degrees.' }),
+      y: Degrees.default(0).meta({ description: 'Turn about y, the second, degrees.' }),
+      z: Degrees.default(0).meta({ description: 'Turn about z, the last, degrees.' }),
+    }),
   ])
   .default('hanging')
   .meta({
@@ -199,7 +217,7 @@ const Orientation = z
 
 const Fixture = z.strictObject({
   label: Label.optional(),
-  profile: Name,
+  profile: Name.meta({ description: 'Its kind: one of `profiles`, or one that is built in.' }),
   universe: z.int().min(0).max(63999).meta({ description: 'Universe of the show.' }),
   address: z.int().min(1).max(512).meta({ description: 'First slot, counted from 1.' }),
   position: Point3.optional().meta({
@@ -226,12 +244,15 @@ const Curve = z.union([
 ]);
 
 const Fade = z
-  .strictObject({ in: Seconds.default(0.5), out: Seconds.default(1) })
+  .strictObject({
+    in: Seconds.default(0.5).meta({ description: 'From nothing to full, seconds; 0 is at once.' }),
+    out: Seconds.default(1).meta({ description: 'From full to nothing, seconds.' }),
+  })
   .prefault({})
   .meta({ description: 'Seconds from nothing to full, and back.' });
 
 const AttributeValues = z.record(Name, z.number());
-const FixtureNames = z.array(Name).min(1);
+const FixtureNames = z.array(Name).min(1).meta({ description: 'Names of fixtures.' });
 
 const ZoneMapping = z
   .strictObject({
@@ -295,7 +316,7 @@ const outputCommon = {
 };
 
 const SacnOutput = z.strictObject({
-  protocol: z.literal('sacn'),
+  protocol: z.literal('sacn').meta({ description: 'Streaming ACN, ANSI E1.31.' }),
   ...outputCommon,
   to: z
     .union([z.literal('multicast'), z.array(Address4).min(1).max(64)])
@@ -309,7 +330,7 @@ const SacnOutput = z.strictObject({
 });
 
 const ArtnetOutput = z.strictObject({
-  protocol: z.literal('artnet'),
+  protocol: z.literal('artnet').meta({ description: 'Art-Net 4.' }),
   ...outputCommon,
   to: z.array(Address4).min(1).max(64).meta({
     description: 'Addresses of the nodes (Art-Net 4 sends levels to subscribers only).',
@@ -334,20 +355,28 @@ const Watchdog = z
     }),
     confidenceLow: z
       .strictObject({
-        below: z.number().min(0).max(1).default(w.confidenceLow.below),
+        below: z.number().min(0).max(1).default(w.confidenceLow.below).meta({
+          description: 'Confidence under which it counts, 0 to 1.',
+        }),
         ...timed(w.confidenceLow),
       })
       .prefault({})
       .meta({ description: 'Positions arrive, but are not to be believed.' }),
     outOfBounds: z
       .strictObject({
-        margin: z.number().min(0).max(100).default(w.outOfBounds.marginM),
+        margin: z.number().min(0).max(100).default(w.outOfBounds.marginM).meta({
+          description: 'How far outside is still taken for inside, metres.',
+        }),
         ...timed(w.outOfBounds),
       })
       .prefault({})
       .meta({ description: 'A performer is farther than `margin` metres outside of the stage.' }),
     jumped: z
-      .strictObject({ fade: Seconds.default(w.jumped.fadeS) })
+      .strictObject({
+        fade: Seconds.default(w.jumped.fadeS).meta({
+          description: 'How long intensity takes from live to dark, seconds.',
+        }),
+      })
       .prefault({})
       .meta({ description: 'A performer reappears where they cannot have walked to.' }),
     feedSilent: z.strictObject(timed(w.feedSilent)).prefault({}).meta({

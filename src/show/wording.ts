@@ -37,7 +37,7 @@ export function kindName(expected: string): string {
       return 'a block of keys';
     case 'array':
     case 'tuple':
-      return 'a list in [ ]';
+      return 'a list';
     case 'string':
       return 'text';
     case 'int':

@@ -8,10 +8,11 @@ export interface TextFault {
 
 /** What keeps the text from being YAML, or from being YAML that says one thing only. */
 export function textFaults(document: Document): TextFault[] {
-  const faults = [...document.errors, ...document.warnings].map(fault => ({
-    message: wordsFor(fault),
-    offset: fault.pos[0],
-  }));
+  const thrown = document.errors.findIndex(({ code }) => code === 'UNEXPECTED_TOKEN');
+  const faults = [...document.errors, ...document.warnings]
+    // Once the parser has lost its way it stumbles over all that follows.
+    .filter(({ code }, i) => code !== 'UNEXPECTED_TOKEN' || i === thrown)
+    .map(fault => ({ message: wordsFor(fault), offset: fault.pos[0] }));
   visit(document, {
     Alias(_, alias) {
       if (alias.resolve(document) !== undefined) return;
@@ -26,9 +27,7 @@ export function textFaults(document: Document): TextFault[] {
       faults.push({ message: '"__proto__" can not be used as a key.', offset: startOf(pair.key) });
     },
   });
-  // One slip makes the parser stumble several times at the same place.
-  const places = new Set<number>();
-  return faults.filter(({ offset }) => !places.has(offset) && places.add(offset));
+  return faults;
 }
 
 function wordsFor({ code, message }: YAMLError): string {
@@ -55,6 +54,12 @@ function wordsFor({ code, message }: YAMLError): string {
         ? 'this line is not indented as far as the others of its block.'
         : `this is not YAML: ${sentence(message)}`;
     }
+    case 'MULTILINE_IMPLICIT_KEY':
+      return 'a colon is missing: each line of a block is "key: value".';
+    case 'BAD_DQ_ESCAPE':
+      return "in double quotes a backslash has a meaning of its own; write two, or use single quotes ('...').";
+    case 'UNEXPECTED_TOKEN':
+      return 'nothing of the kind can stand here: look for what is missing in this line or above it.';
     case 'RESOURCE_EXHAUSTION':
       return 'lists and blocks lie too deep inside each other.';
     default:

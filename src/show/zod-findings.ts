@@ -1,6 +1,13 @@
 import type { z } from 'zod';
 import { unreachable } from '../stage/unreachable.js';
-import { alternativesAt, type JsonSchema, keysOf, valueAt } from './json-schema.js';
+import {
+  alternativesAt,
+  blocksMeant,
+  type JsonSchema,
+  keysOf,
+  tellingKeys,
+  valueAt,
+} from './json-schema.js';
 import { type Finding, listed, meant, type Path, suggestion } from './problem.js';
 import { describe, formatName, kindName, nameOf } from './wording.js';
 
@@ -10,7 +17,9 @@ type Issue = z.core.$ZodIssue;
 export function findingsOf(issues: readonly Issue[], root: unknown): Finding[] {
   const findings = issues.flatMap(issue => explain(issue, root, []));
   // A key that is written wrong is missing as well: one slip, one finding.
-  const misspelt = new Set(findings.flatMap(finding => nameOf(finding.meantPath ?? [])));
+  const misspelt = new Set(
+    findings.flatMap(({ meantPath }) => (meantPath ? [nameOf(meantPath)] : [])),
+  );
   return findings.filter(({ code, path }) => code !== 'missing-key' || !misspelt.has(nameOf(path)));
 }
 
@@ -28,15 +37,16 @@ function explain(issue: Issue, root: unknown, prefix: Path): Explained[] {
   const where = nameOf(path);
   switch (issue.code) {
     case 'unrecognized_keys':
-      return unknownKeys(issue.keys, keysOf(alternativesAt(path, root)), path);
+      return unknownKeys(issue.keys, keysOf(blocksMeant(alternativesAt(path, root), given)), path);
     case 'invalid_union':
       return explainUnion(issue, root, path);
     case 'invalid_type': {
       const places = alternativesAt(path, root);
-      const wanted = sizedList(places) ?? kindName(issue.expected);
-      return given === undefined
-        ? [missing(path, places, `${wanted} is needed`)]
-        : [wrong('wrong-type', path, `should be ${wanted}, and is ${describe(given)}`)];
+      const kind = places[0]?.type === 'integer' ? 'integer' : issue.expected;
+      const wanted = sizedList(places) ?? kindName(kind);
+      if (given === undefined) return [missing(path, places, `${wanted} is needed`)];
+      const fault = `should be ${wanted}, and is ${describe(given)}`;
+      return [wrong('wrong-type', path, fault, listHint(wanted, given))];
     }
     case 'invalid_value': {
       const words = issue.values.map(String);
@@ -83,8 +93,9 @@ function wrong(code: Finding['code'], path: Path, fault: string, hint = ''): Exp
 }
 
 function missing(path: Path, places: readonly JsonSchema[], what: string): Explained {
-  const { description } = places[0] ?? {};
-  const about = description === undefined ? '' : ` ${description}`;
+  // Of several alternatives none speaks for the others.
+  const [first, ...others] = new Set(places.map(({ description }) => description));
+  const about = first === undefined || others.length > 0 ? '' : ` ${first}`;
   return { code: 'missing-key', message: `${nameOf(path)} is missing: ${what}.${about}`, path };
 }
 
@@ -108,22 +119,33 @@ function sizedList(places: readonly JsonSchema[]): string | undefined {
   return `a list of ${items.length}${items.every(one => one.type === 'number') ? ' numbers' : ''}`;
 }
 
-function boundFault(
-  issue: Extract<Issue, { code: 'too_small' | 'too_big' }>,
-  given: unknown,
-): string {
+/** How a list is written, for who wrote its only entry. */
+function listHint(wanted: string, given: unknown): string {
+  const isAlone = typeof given === 'string' || typeof given === 'number';
+  return isAlone && wanted.includes('a list')
+    ? ' A list stands in [ ], or has a line with - for each entry.'
+    : '';
+}
+
+type BoundIssue = Extract<Issue, { code: 'too_small' | 'too_big' }>;
+
+function boundFault(issue: BoundIssue, given: unknown): string {
+  const verb = issue.origin === 'array' || issue.origin === 'string' ? 'have' : 'be';
+  return `should ${verb} ${boundOf(issue)}, and is ${describe(given)}`;
+}
+
+function boundOf(issue: BoundIssue): string {
   const least = issue.code === 'too_small';
   const bound = Number(least ? issue.minimum : issue.maximum);
-  const relation = least
-    ? `${issue.inclusive === false ? 'more than' : 'at least'} ${bound}`
-    : `${issue.inclusive === false ? 'less than' : 'at most'} ${bound}`;
+  const open = issue.inclusive === false;
+  const relation = least ? (open ? 'more than' : 'at least') : open ? 'less than' : 'at most';
   switch (issue.origin) {
     case 'array':
-      return `should have ${relation} ${bound === 1 ? 'entry' : 'entries'}, and is ${describe(given)}`;
+      return `${relation} ${bound} ${bound === 1 ? 'entry' : 'entries'}`;
     case 'string':
-      return `should have ${relation} ${bound === 1 ? 'character' : 'characters'}, and is ${describe(given)}`;
+      return `${relation} ${bound} ${bound === 1 ? 'character' : 'characters'}`;
     default:
-      return `should be ${relation}, and is ${describe(given)}`;
+      return `${relation} ${bound}`;
   }
 }
 
@@ -138,9 +160,11 @@ function explainUnion(
   // A discriminated union (of the outputs) complains of the key that tells its alternatives apart.
   if (issue.errors.length === 0) {
     const words = places.flatMap(place => (place.const === undefined ? [] : [String(place.const)]));
-    return given === undefined
-      ? [missing(path, places, `${listed(words)} is needed`)]
-      : [wrong('bad-value', path, `should be ${listed(words)}, and is ${describe(given)}`)];
+    if (given === undefined) return [missing(path, places, `${listed(words)} is needed`)];
+    const hint = typeof given === 'string' ? suggestion(given, words) : '';
+    return [
+      wrong('bad-value', path, `should be ${listed(words)}, and is ${describe(given)}`, hint),
+    ];
   }
   const blocks = places.filter(place => place.properties !== undefined);
   if (blocks.length > 1 && typeof given === 'object' && given !== null && !Array.isArray(given)) {
@@ -159,7 +183,8 @@ function explainUnion(
       .flat()
       .flatMap(one => (one.code === 'invalid_value' ? [] : wantedBy(one)));
     const wanted = [...(fixed.length > 0 ? [listed(fixed.map(String))] : []), ...new Set(kinds)];
-    const hint = typeof given === 'string' ? suggestion(given, fixed.map(String)) : '';
+    const slip = typeof given === 'string' ? suggestion(given, fixed.map(String)) : '';
+    const hint = slip || listHint(wanted.join(), given);
     return [
       wrong(
         'bad-value',
@@ -180,38 +205,35 @@ function explainBlocks(
   given: object,
   blocks: readonly JsonSchema[],
 ): Explained[] {
-  const telling = blocks.map(block =>
-    (block.required ?? []).filter(key =>
-      blocks.every(other => other === block || !Object.hasOwn(other.properties ?? {}, key)),
-    ),
-  );
-  const chosen = blocks.flatMap((_, i) =>
-    telling[i]?.some(key => Object.hasOwn(given, key)) === true ? [i] : [],
-  );
-  const only = chosen.length === 1 ? chosen[0] : undefined;
-  const known = keysOf(only === undefined ? blocks : blocks.filter((_, i) => i === only));
+  const telling = tellingKeys(blocks);
+  const words = telling.flat();
+  const present = words.filter(key => Object.hasOwn(given, key));
+  const meantBlocks = present.length === 1 ? blocksMeant(blocks, given) : blocks;
+  const known = keysOf(meantBlocks);
   const strangers = Object.keys(given).filter(key => !known.includes(key));
   const findings = unknownKeys(strangers, known, path);
-  const words = telling.flat();
-  if (chosen.length > 1) {
-    const both = words.filter(key => Object.hasOwn(given, key));
+  if (present.length > 1) {
     findings.push({
       code: 'bad-value',
-      message: `${nameOf(path)} has ${both.map(key => `"${key}"`).join(' and ')}; it takes one of them.`,
-      path: [...path, both.at(-1) ?? ''],
+      message: `${nameOf(path)} has ${present.map(key => `"${key}"`).join(' and ')}; it takes one of them.`,
+      path: [...path, present.at(-1) ?? ''],
       atKey: true,
     });
   }
   const misspelt = findings.some(({ meantPath }) => words.includes(String(meantPath?.at(-1))));
-  if (chosen.length === 0 && !misspelt) {
+  if (present.length === 0 && !misspelt) {
     findings.push({
       code: 'missing-key',
       message: `${nameOf(path)} has neither ${words.map(key => `"${key}"`).join(' nor ')}; it needs one of them.`,
       path,
     });
   }
-  const rest = (issue.errors[only ?? chosen[0] ?? 0] ?? []).filter(
-    one => one.code !== 'unrecognized_keys' && !words.includes(String(one.path[0])),
+  // The alternatives are in the same order in both schemas.
+  const branch = issue.errors[blocks.indexOf(meantBlocks[0] as JsonSchema)] ?? [];
+  const rest = branch.filter(
+    one =>
+      one.code !== 'unrecognized_keys' &&
+      (present.length === 1 || !words.includes(String(one.path[0]))),
   );
   return [...findings, ...rest.flatMap(one => explain(one, root, path))];
 }
@@ -230,7 +252,7 @@ function wantedBy(issue: Issue): string {
       return formatName(issue);
     case 'too_small':
     case 'too_big':
-      return boundFault(issue, undefined).replace(/^should be |, and is .*$/g, '');
+      return boundOf(issue);
     default:
       return issue.message.toLowerCase();
   }

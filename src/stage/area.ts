@@ -126,13 +126,3 @@ function signedDistanceToPolygon(edges: Float64Array, x: number, y: number): num
   const distance = Math.sqrt(nearestSquared);
   return inside ? -distance : distance;
 }
-
-/** Whether a point is surely farther than this from the area: cheap, for the many that are. */
-export function isFartherThan(area: Area, distanceM: number, x: number, y: number): boolean {
-  return (
-    x < area.minX - distanceM ||
-    x > area.maxX + distanceM ||
-    y < area.minY - distanceM ||
-    y > area.maxY + distanceM
-  );
-}

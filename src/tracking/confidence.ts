@@ -36,9 +36,10 @@ export const DEFAULT_CONFIDENCE: ConfidenceOptions = {
   // 9.46 m/s (di Prampero et al. 2005).
   speedGoodMps: 7,
   speedLostMps: 10.5,
-  // Radio never repeats itself; positions that were rounded, or come from a program, may for a while.
-  frozenGoodS: 10,
-  frozenLostS: 20,
+  // Radio never repeats itself; positions that were rounded may while somebody stands, and so does a
+  // person with a test program: a minute is longer than either. Common practice.
+  frozenGoodS: 60,
+  frozenLostS: 120,
 };
 
 export const CONFIDENCE_PARTS = [

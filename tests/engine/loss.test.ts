@@ -144,6 +144,18 @@ describe('a performer comes back', () => {
     expect(rig.eventsOf('performer').some(event => event.to === 'safe')).toBe(false);
   });
 
+  test('nor with one if they are elsewhere by then: their levels fade on from what they were', () => {
+    const rig = new Rig(SOLO).run(5, { 1: STOVE });
+    const values: number[] = [];
+    const note = () => values.push(rig.light('stove-glow').out[0] as number);
+    // 1.5 m on, at the rim of the zone: near enough to be no jump.
+    rig.run(0.9, {}, note).run(4, { 1: [3.5, 6] }, note);
+    expect(rig.eventsOf('performer').some(event => event.to === 'safe')).toBe(false);
+    expect(rig.level('stove-glow')).toBeLessThan(60);
+    // The return, 65 in 1.5 s, and the mapping's own fade, 85 in 1 s, at the same time.
+    expect(steepest(values)).toBeLessThanOrEqual((65 / 1.5 + 85) / 40);
+  });
+
   test('in mid-fade a head goes to dark all the same, and no beam swings', () => {
     const rig = new Rig(SOLO).run(5, { 1: [2, 2] });
     let movedInLight = 0;
@@ -291,6 +303,34 @@ describe('two performers on one fixture', () => {
     rig.run(6, { 1: STOVE, 2: CENTRE }, () => values.push(rig.level('zone-head')));
     expect(values.at(-1)).toBeCloseTo(70, 0);
     expect(steepest(values)).toBeLessThanOrEqual(70 / 60 + 0.01);
+  });
+});
+
+describe('while somebody is not believed', () => {
+  test('a head on its way out takes no new light from others', () => {
+    const rig = new Rig(HOUSE).run(5, { 1: CENTRE, 2: CENTRE });
+    expect(rig.level('head')).toBeCloseTo(75, 0);
+    // Ines, whom the head follows, is lost; Tobias walks to where he asks 90 of it.
+    const values: number[] = [];
+    rig.run(
+      2.5,
+      t => ({ 2: [5 + Math.min(1, t / 2) * 3.2, 4 + Math.min(1, t / 2) * 3] }),
+      () => values.push(rig.level('head')),
+    );
+    rig.run(2, { 2: WINDOW }, () => values.push(rig.level('head')));
+    expect(rig.eventsOf('zone').some(event => event.zone === 'window')).toBe(true);
+    for (let i = 1; i < values.length; i++) {
+      expect(values[i]).toBeLessThanOrEqual(values[i - 1] as number);
+    }
+    expect(values.at(-1)).toBe(0);
+  });
+
+  test('they go in and out of no zone', () => {
+    const rig = new Rig(SOLO).run(5, { 1: [...CENTRE, 1.6, 1] });
+    rig.run(3, { 1: [...CENTRE, 1.6, 0.05] });
+    rig.run(3, t => ({ 1: [5 - t, 4 + (2 / 3) * t, 1.6, 0.05] })).run(1, { 1: [2, 6, 1.6, 0.05] });
+    expect(rig.state.performers[0]?.estimate.x).toBeLessThan(2.5);
+    expect(rig.eventsOf('zone')).toEqual([]);
   });
 });
 

@@ -4,18 +4,28 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { promisify } from 'node:util';
-import { expect, it } from 'vitest';
+import { afterEach, beforeEach, expect, it } from 'vitest';
 import { Daemon, SALT_LANTERN, SacnReceiver, until } from '../system/support.js';
 
 const run = promisify(execFile);
 const STOVE = 0;
+let daemon: Daemon;
+let sacn: SacnReceiver;
+
+beforeEach(async () => {
+  sacn = await SacnReceiver.open(1);
+  daemon = Daemon.run(SALT_LANTERN);
+});
+
+afterEach(async () => {
+  await daemon.stop();
+  sacn.close();
+});
 
 it('is driven by oscsend (liblo) and read by tshark', async () => {
-  const sacn = await SacnReceiver.open(1);
-  const daemon = Daemon.run(SALT_LANTERN);
   const folder = mkdtempSync(join(tmpdir(), 'lampwright-capture-'));
   const capture = join(folder, 'light.pcap');
-  const filter = 'udp port 5568 or udp port 6454';
+  const filter = 'dst host 127.0.0.1 and (udp port 5568 or udp port 6454)';
   const tshark = spawn('tshark', ['-i', 'lo', '-f', filter, '-w', capture, '-q'], {
     stdio: ['ignore', 'ignore', 'pipe'],
   });
@@ -66,6 +76,4 @@ it('is driven by oscsend (liblo) and read by tshark', async () => {
   expect(artdmx.length).toBeGreaterThan(20);
   expect(artdmx[0]?.split('\t').slice(0, 2)).toEqual(['2', '512']);
   rmSync(folder, { recursive: true });
-  expect(await daemon.stop()).toBe(0);
-  sacn.close();
 });

@@ -78,7 +78,7 @@ describe('The Salt Lantern, from a position to light and back', () => {
     async signal => {
       await goLive();
       const first = daemon.enginePid;
-      process.kill(first, signal);
+      daemon.signalEngine(signal);
       await until('the safe look is out', isSafe);
       const fade = sacn.packets.map(packet => packet.slots[STOVE] ?? 0);
       const steps = fade.slice(1).map((level, i) => Math.abs(level - (fade[i] ?? 0)));

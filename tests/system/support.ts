@@ -36,6 +36,8 @@ export class Daemon {
       this.stderr += text.toString();
     });
     this.exited = new Promise(resolve => this.#child.once('exit', code => resolve(code)));
+    // A test that fails must not leave a daemon behind for the next one to meet.
+    process.once('exit', () => this.#child.kill('SIGKILL'));
   }
 
   static run(show: string): Daemon {
@@ -52,10 +54,16 @@ export class Daemon {
     return this.#child.pid ?? 0;
   }
 
-  /** Process of the engine that was started last. */
+  /** Process of the engine that was started last; 0 before the first, to wait for and never to signal. */
   get enginePid(): number {
     const started = this.log.filter(line => line.kind === 'engine-started');
     return Number(started.at(-1)?.pid ?? 0);
+  }
+
+  signalEngine(signal: NodeJS.Signals): void {
+    // To the system, 0 means the caller's own group.
+    if (this.enginePid === 0) throw new Error(`no engine; the daemon said ${this.stderr}`);
+    process.kill(this.enginePid, signal);
   }
 
   signal(signal: NodeJS.Signals): void {

@@ -5,25 +5,30 @@ import { networkInterfaces } from 'node:os';
 export interface LightingInterface {
   readonly address: string;
   readonly loopback: boolean;
+  readonly netmask: string;
   /** Directed broadcast address, for ArtPoll. */
   readonly broadcast: string;
 }
 
 /** Finds an interface by its IPv4 address or name; undefined where this machine has none such now. */
-export function findInterface(wanted: string): LightingInterface | undefined {
+export type InterfaceFinder = (wanted: string) => LightingInterface | undefined;
+
+/** A name stands for the first IPv4 address of its interface. */
+export const findInterface: InterfaceFinder = wanted => {
   // All of 127.0.0.0/8 is the loopback interface, whatever addresses it lists.
   if (isIPv4(wanted) && wanted.startsWith('127.')) {
-    return { address: wanted, loopback: true, broadcast: '127.255.255.255' };
+    const [netmask, broadcast] = ['255.0.0.0', '127.255.255.255'];
+    return { address: wanted, loopback: true, netmask, broadcast };
   }
   for (const [name, infos] of Object.entries(networkInterfaces())) {
     for (const info of infos ?? []) {
       if (info.family !== 'IPv4' || (name !== wanted && info.address !== wanted)) continue;
-      const broadcast = broadcastOf(info.address, info.netmask);
-      return { address: info.address, loopback: info.internal, broadcast };
+      const { address, netmask, internal: loopback } = info;
+      return { address, loopback, netmask, broadcast: broadcastOf(address, netmask) };
     }
   }
   return undefined;
-}
+};
 
 /** What there is, for the message to somebody who named another: `eth0 (10.0.0.2), lo (127.0.0.1)`. */
 export function interfacesThere(): string {

@@ -1,8 +1,6 @@
 import { setTimeout as sleep } from 'node:timers/promises';
-import { createNodeTable, dropGone, noteReply } from '../../protocols/artnet/node-table.js';
-import { ARTNET_PORT, NODE_GONE_AFTER_S, POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
+import { ARTNET_PORT, POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
 import { encodePoll } from '../../protocols/artnet/poll.js';
-import { decodePollReply } from '../../protocols/artnet/poll-reply.js';
 import { encodeDiscovery } from '../../protocols/sacn/discovery.js';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import {
@@ -10,16 +8,17 @@ import {
   DISCOVERY_UNIVERSE,
   SACN_PORT,
 } from '../../protocols/sacn/options.js';
-import { decideTransmission, terminateTransmission } from '../../protocols/transmission.js';
+import {
+  createTransmission,
+  decideTransmission,
+  MAX_RATE_HZ,
+  terminateTransmission,
+} from '../../protocols/transmission.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
 import type { LightingEvent } from './events.js';
-import { findInterface, interfacesThere } from './interfaces.js';
-import {
-  LightingSocket,
-  openSocket,
-  type SocketCounters,
-  type SocketFactory,
-} from './lighting-socket.js';
+import { broadcastOf, findInterface, type InterfaceFinder, interfacesThere } from './interfaces.js';
+import { LightingSocket, type SocketCounters, type SocketFactory } from './lighting-socket.js';
+import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { type Stream, streamsOf } from './streams.js';
 
 export interface LightingOptions {
@@ -32,54 +31,77 @@ export interface LightingOptions {
   onEvent(event: LightingEvent): void;
   /** Monotonic seconds. */
   now(): number;
+  /** For tests: other sockets and interfaces than those of this machine. */
   readonly socketFactory?: SocketFactory;
+  readonly findInterface?: InterfaceFinder;
 }
 
 export type OpenResult =
   | { readonly ok: true; readonly output: LightingOutput }
   | { readonly ok: false; readonly problems: readonly string[] };
 
-/** Far more nodes than any network of ours has; bounds what strangers' replies can fill. */
-const MOST_NODES = 1024;
+/** Since the start; a view of the moment. */
+export interface LightingCounters {
+  readonly interfaces: readonly (SocketCounters & { readonly interface: string })[];
+  readonly streams: readonly {
+    readonly output: string;
+    /** Number of the universe (or the Port-Address) in the protocol. */
+    readonly universe: number;
+    /** Times sent, to however many destinations. */
+    readonly sent: number;
+    /** Monotonic seconds; -Infinity before the first time. */
+    readonly lastSentS: number;
+  }[];
+  readonly nodes: NodeCounters & { readonly known: number };
+}
+
+/** Beats' worth of datagrams that a socket may have under way; see {@link LightingSocket}. */
+const BEATS_UNDER_WAY = 4;
+/** Room for discovery and polls beside the levels of a small show. */
+const LEAST_UNDER_WAY = 64;
+/** E1.31 6.2.6 */
+const TERMINATIONS = 3;
 
 /** All that leaves by one interface. */
 interface Line {
   readonly name: string;
   readonly socket: LightingSocket;
-  readonly streams: Stream[];
+  readonly streams: readonly Stream[];
   /** Universe Discovery of this interface's sACN universes. */
   readonly discovery: readonly Buffer[];
+  /** Art-Net destinations, with the output that sends to each. */
+  readonly nodes: ReadonlyMap<string, string>;
   discoveryDueS: number;
   pollDueS: number;
-  /** Configured nodes that have not answered, and by when they should have. */
-  readonly awaited: Map<string, { readonly output: string; untilS: number }>;
+  reopened: number;
 }
 
 /** The lighting sockets: levels in, packets out. No error of a socket ever leaves here. */
 export class LightingOutput {
-  readonly #nodes = createNodeTable({ goneAfterS: NODE_GONE_AFTER_S, capacity: MOST_NODES });
-  readonly #poll = encodePoll();
   readonly #lines: Line[] = [];
-  readonly #levels: Uint8Array[];
+  readonly #levels: Uint8Array[] = [];
   readonly #pacing: { rateHz: number; beatS: number };
+  readonly #poll = encodePoll();
+  readonly #nodes: NodeWatch;
   #current: Uint8Array | undefined;
 
   private constructor(private readonly options: LightingOptions) {
-    this.#levels = new Array<Uint8Array>(options.universeCount);
     this.#pacing = { rateHz: 0, beatS: options.beatS };
+    this.#nodes = new NodeWatch(options.onEvent);
   }
 
   /** Opens one socket an interface; says all that is wrong with all outputs at once. */
   static async open(options: LightingOptions): Promise<OpenResult> {
+    const find = options.findInterface ?? findInterface;
     const output = new LightingOutput(options);
     const problems: string[] = [];
     const byInterface = new Map<string, OutputPlan[]>();
     for (const plan of options.outputs) {
-      const address = findInterface(plan.interface)?.address ?? plan.interface;
+      const address = find(plan.interface)?.address ?? plan.interface;
       byInterface.set(address, [...(byInterface.get(address) ?? []), plan]);
     }
     for (const plans of byInterface.values()) {
-      const line = output.#lineOf(plans);
+      const line = output.#lineOf(plans, find);
       output.#lines.push(line);
       const problem = await line.socket.open();
       if (problem === undefined) continue;
@@ -93,40 +115,60 @@ export class LightingOutput {
     return { ok: false, problems };
   }
 
-  get counters(): readonly (SocketCounters & { readonly interface: string })[] {
-    return this.#lines.map(line => ({ interface: line.name, ...line.socket.counters }));
+  get counters(): LightingCounters {
+    return {
+      interfaces: this.#lines.map(({ name, socket }) => ({ interface: name, ...socket.counters })),
+      streams: this.#lines.flatMap(line =>
+        line.streams.map(({ plan, onWire, sent, transmission: { lastSentS } }) => {
+          return { output: plan.name, universe: onWire, sent, lastSentS };
+        }),
+      ),
+      nodes: { known: this.#nodes.known, ...this.#nodes.counters },
+    };
   }
 
   /**
-   * One beat: sends what is due.
+   * One beat: sends what is due. Throws RangeError on levels of another length.
    * @param levels of all universes, 512 each; the same array every time costs nothing
    */
   send(levels: Uint8Array, nowS: number): void {
     if (this.#current !== levels) this.#divide(levels);
+    // Half a beat early is nearer to the due time than half a beat late.
+    const soonS = nowS + this.options.beatS / 2;
     for (const line of this.#lines) {
-      line.socket.tend(nowS);
-      if (nowS >= line.discoveryDueS && line.discovery.length > 0) {
-        line.discoveryDueS = nowS + DISCOVERY_INTERVAL_S;
+      const { socket, discovery } = line;
+      socket.tend(nowS);
+      if (line.reopened !== socket.counters.reopened) beginAnew(line);
+      if (soonS >= line.discoveryDueS && discovery.length > 0) {
+        line.discoveryDueS = nextDueS(line.discoveryDueS, DISCOVERY_INTERVAL_S, nowS);
         const group = multicastGroup(DISCOVERY_UNIVERSE);
-        for (const page of line.discovery) line.socket.send(page, SACN_PORT, group);
+        for (const page of discovery) socket.send(page, SACN_PORT, group);
       }
-      if (line.socket.polls && nowS >= line.pollDueS) this.#pollNodes(line, nowS);
-      for (const stream of line.streams) this.#sendDue(line, stream, nowS);
+      if (soonS >= line.pollDueS && line.nodes.size > 0) {
+        line.pollDueS = nextDueS(line.pollDueS, POLL_INTERVAL_S, nowS);
+        this.#pollNodes(line, nowS);
+        this.#nodes.look(nowS);
+      }
+      this.#sendDue(line, nowS);
     }
   }
 
-  /** Ends the sACN streams: three packets each with Stream_Terminated (E1.31 6.2.6), a beat apart. */
+  /**
+   * Ends the sACN streams: three packets each with Stream_Terminated (E1.31 6.2.6), at the rate of
+   * the output. Ends when they are out, or could not be. Don't call `send` meanwhile or afterwards.
+   */
   async terminate(): Promise<void> {
     for (const { streams } of this.#lines) {
       for (const { transmission } of streams) terminateTransmission(transmission);
     }
-    const rounds = 3 * Math.ceil(1 / (this.options.beatS * this.#slowestHz()));
-    for (let round = 0; round < rounds; round++) {
+    const { beatS } = this.options;
+    // The rate holds here too, and the last levels may have gone out this instant: the first
+    // termination comes a period later. A timer may be early by a part of a beat: one more each.
+    const beats = TERMINATIONS * (1 + Math.ceil(this.#longestPeriodS() / beatS));
+    for (let beat = 0; beat <= beats && this.#isTerminating(); beat++) {
+      if (beat > 0) await sleep(Math.ceil(beatS * 1e3));
       const nowS = this.options.now();
-      for (const line of this.#lines) {
-        for (const stream of line.streams) this.#sendDue(line, stream, nowS);
-      }
-      await sleep(this.options.beatS * 1e3);
+      for (const line of this.#lines) this.#sendDue(line, nowS);
     }
   }
 
@@ -134,98 +176,111 @@ export class LightingOutput {
     await Promise.all(this.#lines.map(line => line.socket.close()));
   }
 
-  #slowestHz(): number {
-    return Math.min(...this.options.outputs.map(output => output.rateHz));
+  #isTerminating(): boolean {
+    return this.#lines.some(line =>
+      line.streams.some(
+        ({ setTerminated, transmission }) =>
+          setTerminated !== undefined && (transmission.terminationsLeft ?? 0) > 0,
+      ),
+    );
   }
 
-  #lineOf(plans: readonly OutputPlan[]): Line {
+  #longestPeriodS(): number {
+    const slowestHz = Math.min(MAX_RATE_HZ, ...this.options.outputs.map(output => output.rateHz));
+    return 1 / slowestHz;
+  }
+
+  #lineOf(plans: readonly OutputPlan[], find: InterfaceFinder): Line {
     const { cid, sourceName, onEvent, socketFactory } = this.options;
     const name = plans[0]?.interface ?? '';
-    const loopback = findInterface(name)?.loopback === true;
-    const polling = plans.filter(plan => plan.protocol === 'artnet' && (plan.poll ?? !loopback));
+    const loopback = find(name)?.loopback === true;
+    const nodes = new Map<string, string>();
+    for (const plan of plans) {
+      if (plan.protocol !== 'artnet' || !(plan.poll ?? !loopback)) continue;
+      for (const ip of plan.to) nodes.set(ip, plan.name);
+    }
     const universes = plans
       .filter(plan => plan.protocol === 'sacn')
       .flatMap(plan => plan.universes.map(universe => universe.onWire));
-    const awaited: Line['awaited'] = new Map();
-    for (const plan of polling) {
-      if (plan.to === 'multicast') continue;
-      for (const ip of plan.to) awaited.set(ip, { output: plan.name, untilS: 0 });
-    }
+    const streams = plans.flatMap(plan => streamsOf(plan, { cid, sourceName }));
+    const perBeat = streams.reduce((sum, stream) => sum + stream.destinations.length, 0);
     return {
       name,
-      socket: new LightingSocket(
-        name,
-        polling.length > 0,
+      socket: new LightingSocket({
+        interface: name,
+        polls: nodes.size > 0,
+        mostUnderWay: Math.max(LEAST_UNDER_WAY, BEATS_UNDER_WAY * perBeat),
         onEvent,
-        (bytes, from) => this.#heard(bytes, from),
-        socketFactory ?? openSocket,
-      ),
-      streams: plans.flatMap(plan => streamsOf(plan, { cid, sourceName })),
+        onMessage: (bytes, from) => this.#nodes.hear(bytes, from, this.options.now()),
+        socketFactory,
+        findInterface: find,
+      }),
+      streams,
       discovery: universes.length === 0 ? [] : encodeDiscovery({ cid, sourceName }, universes),
+      nodes,
       discoveryDueS: Number.NEGATIVE_INFINITY,
       pollDueS: Number.NEGATIVE_INFINITY,
-      awaited,
+      reopened: 0,
     };
   }
 
   /** Views of the universes, made once: the supervisor hands over the same array every time. */
   #divide(levels: Uint8Array): void {
+    const { universeCount } = this.options;
+    if (levels.length !== universeCount * SLOTS_PER_UNIVERSE) {
+      throw new RangeError(
+        `levels of ${universeCount} universes are ${universeCount * SLOTS_PER_UNIVERSE} bytes, not ${levels.length}`,
+      );
+    }
     this.#current = levels;
-    for (let i = 0; i < this.options.universeCount; i++) {
+    for (let i = 0; i < universeCount; i++) {
       this.#levels[i] = levels.subarray(i * SLOTS_PER_UNIVERSE, (i + 1) * SLOTS_PER_UNIVERSE);
     }
   }
 
-  #sendDue(line: Line, stream: Stream, nowS: number): void {
-    const levels = this.#levels[stream.firstLevel / SLOTS_PER_UNIVERSE];
-    if (levels === undefined) return;
-    this.#pacing.rateHz = stream.plan.rateHz;
-    const { transmission, slots, destinations, buffer, port } = stream;
-    const decision = decideTransmission(transmission, this.#pacing, levels, slots, nowS);
-    if (decision === 'hold') return;
-    if (decision === 'terminate') {
-      if (stream.setTerminated === undefined) return;
-      stream.setTerminated(true);
-    }
-    stream.advanceSequence();
-    for (let i = 0; i < destinations.length; i++) {
-      line.socket.send(buffer, port, destinations[i] as string);
+  #sendDue(line: Line, nowS: number): void {
+    for (const stream of line.streams) {
+      const levels = this.#levels[stream.index];
+      if (levels === undefined) continue;
+      this.#pacing.rateHz = stream.plan.rateHz;
+      const { transmission, slots, destinations, buffer, port } = stream;
+      const decision = decideTransmission(transmission, this.#pacing, levels, slots, nowS);
+      if (decision === 'hold') continue;
+      if (decision === 'terminate') {
+        if (stream.setTerminated === undefined) continue;
+        stream.setTerminated(true);
+      }
+      stream.sent += 1;
+      stream.advanceSequence();
+      // If the system can't take it at once, a later beat may write over it: newer levels go out then.
+      for (const address of destinations) line.socket.send(buffer, port, address);
     }
   }
 
   #pollNodes(line: Line, nowS: number): void {
-    line.pollDueS = nowS + POLL_INTERVAL_S;
-    const where = line.socket.interface;
-    if (where === undefined) return;
-    // On loopback nothing may go to addresses that the show doesn't name.
-    if (where.loopback) {
-      for (const ip of line.awaited.keys()) line.socket.send(this.#poll, ARTNET_PORT, ip);
-    } else {
-      line.socket.send(this.#poll, ARTNET_PORT, where.broadcast);
-    }
-    for (const { reply } of dropGone(this.#nodes, nowS)) {
-      this.options.onEvent({ kind: 'node-gone', ip: reply.ip, name: reply.shortName });
-    }
-    for (const [ip, wait] of line.awaited) {
-      if (wait.untilS === 0) wait.untilS = nowS + NODE_GONE_AFTER_S;
-      if (nowS < wait.untilS || this.#isKnown(ip)) continue;
-      wait.untilS = Number.POSITIVE_INFINITY;
-      this.options.onEvent({ kind: 'node-silent', ip, output: wait.output });
+    const { socket, nodes } = line;
+    const where = socket.interface;
+    if (!socket.polls || where === undefined) return;
+    if (!where.loopback) socket.send(this.#poll, ARTNET_PORT, where.broadcast);
+    for (const [ip, output] of nodes) {
+      this.#nodes.await(ip, output, nowS);
+      // Behind a router no broadcast of ours arrives; on loopback only what the show names is asked.
+      const hears = !where.loopback && broadcastOf(ip, where.netmask) === where.broadcast;
+      if (!hears) socket.send(this.#poll, ARTNET_PORT, ip);
     }
   }
+}
 
-  #isKnown(ip: string): boolean {
-    for (const { reply } of this.#nodes.nodes.values()) if (reply.ip === ip) return true;
-    return false;
-  }
+/** After an interface was lost, all that leaves by it is new to those who listen. */
+function beginAnew(line: Line): void {
+  line.reopened = line.socket.counters.reopened;
+  line.discoveryDueS = Number.NEGATIVE_INFINITY;
+  line.pollDueS = Number.NEGATIVE_INFINITY;
+  for (const { transmission } of line.streams) Object.assign(transmission, createTransmission());
+}
 
-  #heard(bytes: Buffer, from: string): void {
-    const reply = decodePollReply(bytes);
-    if (reply.kind === 'rejected') return;
-    // A node may claim any address in its reply; the one it sent from is where it is.
-    const change = noteReply(this.#nodes, { ...reply, ip: from }, this.options.now());
-    if (change !== 'new') return;
-    const { shortName: name, outputs: portAddresses } = reply;
-    this.options.onEvent({ kind: 'node-found', ip: from, name, portAddresses });
-  }
+/** From this due time, not from now, so that late beats don't add up; after a pause, from now. */
+function nextDueS(dueS: number, periodS: number, nowS: number): number {
+  const followingS = dueS + periodS;
+  return followingS > nowS ? followingS : nowS + periodS;
 }

@@ -1,26 +1,51 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { ARTNET_PORT } from '../../protocols/artnet/options.js';
 import type { LightingEvent } from './events.js';
-import { findInterface, type LightingInterface } from './interfaces.js';
+import { findInterface, type InterfaceFinder, type LightingInterface } from './interfaces.js';
 
-/** How often a lost interface is looked for, and failed sends are reported, seconds. */
-const RETRY_S = 1;
-/** Sends that may be under way; on a socket that takes them the kernel has each at once. */
-const MAX_UNDER_WAY = 1024;
-/** So many failures in a row, and the socket is opened anew. */
-const REOPEN_AFTER_FAILURES = 100;
-/** E1.31 leaves the TTL open; lighting networks with routers between gateways are rare, and 20 is ample. */
+/** How often an interface is looked at, a lost one looked for, and failed sends are reported, seconds. */
+const LOOK_S = 1;
+/** So many failures with no success between, of a kind that a new socket may mend, and it is opened anew. */
+const REOPEN_AFTER_FAILURES = 3;
+/** A new socket that fails as well is given ever more time, up to this, seconds: a log must stay readable. */
+const LONGEST_REOPEN_S = 32;
+/**
+ * The interface, its address or its network is gone, or the socket is. Others (EACCES and EPERM of a
+ * firewall, ENOBUFS, EMSGSIZE ...) would meet a new socket too.
+ */
+const INTERFACE_IS_DEAD: ReadonlySet<string> = new Set([
+  'EADDRNOTAVAIL',
+  'EBADF',
+  'EINVAL',
+  'EIO',
+  'ENETDOWN',
+  'ENETRESET',
+  'ENETUNREACH',
+  'ENODEV',
+  'ENOTSOCK',
+  'ENXIO',
+]);
+/**
+ * E1.31 leaves the TTL open. Gateways are rarely behind a router, and multicast passes only those that
+ * were set up for it, so that some hops do no harm.
+ */
 const MULTICAST_TTL = 20;
 
+/** Since the start, over all sockets that this interface has had. */
 export interface SocketCounters {
+  /** Datagrams and their bytes of payload that the system has taken. */
   packets: number;
+  bytes: number;
+  /** Datagrams that it has refused. */
   sendErrors: number;
-  /** Not sent because too many were under way, or no socket was open. */
-  skipped: number;
+  /** Not sent because the interface was lost. */
+  skippedLost: number;
+  /** Not sent because too many were under way. */
+  skippedBusy: number;
   reopened: number;
 }
 
-/** What `createSocket` makes, as far as it is used here; a test may hand in another. */
+/** What `createSocket` makes; a test may hand in another. */
 export type SocketFactory = () => Socket;
 
 /**
@@ -33,160 +58,251 @@ export const openSocket: SocketFactory = () =>
     lookup: (host, _options, done) => done(null, host, 4),
   });
 
-/** One socket for all that leaves by one interface, bound to its address. */
+export interface LightingSocketOptions {
+  /** Address or name of the interface. */
+  readonly interface: string;
+  /** Whether to take the port that Art-Net nodes answer to. */
+  readonly polls: boolean;
+  /**
+   * Datagrams that may be under way. The system takes each at once, but says so only after the beat;
+   * so this is several beats' worth, and a socket that is stuck can't fill the memory.
+   */
+  readonly mostUnderWay: number;
+  onEvent(event: LightingEvent): void;
+  onMessage(bytes: Buffer, from: string): void;
+  readonly socketFactory?: SocketFactory | undefined;
+  readonly findInterface?: InterfaceFinder | undefined;
+}
+
+type Sent = (error: Error | null, bytes: number) => void;
+
+/** One socket for all that leaves by one interface, bound to its address. Nothing here throws. */
 export class LightingSocket {
-  readonly counters: SocketCounters = { packets: 0, sendErrors: 0, skipped: 0, reopened: 0 };
+  readonly counters: SocketCounters = {
+    packets: 0,
+    bytes: 0,
+    sendErrors: 0,
+    skippedLost: 0,
+    skippedBusy: 0,
+    reopened: 0,
+  };
   #socket: Socket | undefined;
+  /** Hears the nodes that answer to everybody. */
+  #broadcastSocket: Socket | undefined;
   #where: LightingInterface | undefined;
   #opening = false;
   #closed = false;
+  #polls: boolean;
   #underWay = 0;
   #failuresInRow = 0;
   #failuresUnreported = 0;
   #lastReason = '';
-  #reportDueS = 0;
-  #retryDueS = 0;
-  polls: boolean;
-  readonly #onSent = (error: Error | null) => this.#sent(error);
+  #lastCode = '';
+  #reportDueS = Number.NEGATIVE_INFINITY;
+  #lookDueS = Number.NEGATIVE_INFINITY;
+  #reopenDueS = Number.NEGATIVE_INFINITY;
+  #reopenWaitS = LOOK_S;
+  #onSent: Sent = () => undefined;
+  readonly #find: InterfaceFinder;
+  readonly #make: SocketFactory;
 
-  constructor(
-    private readonly wanted: string,
-    wantsPoll: boolean,
-    private readonly onEvent: (event: LightingEvent) => void,
-    private readonly onMessage: (bytes: Buffer, from: string) => void,
-    private readonly factory: SocketFactory = openSocket,
-  ) {
-    this.polls = wantsPoll;
+  constructor(private readonly options: LightingSocketOptions) {
+    this.#polls = options.polls;
+    this.#find = options.findInterface ?? findInterface;
+    this.#make = options.socketFactory ?? openSocket;
   }
 
+  /** undefined while the interface is lost. */
   get interface(): LightingInterface | undefined {
-    return this.#where;
+    return this.#socket === undefined ? undefined : this.#where;
+  }
+
+  /** Whether nodes can be asked: false where another program has the port. */
+  get polls(): boolean {
+    return this.#polls;
   }
 
   /** @returns why it could not be opened, or undefined */
   async open(): Promise<string | undefined> {
-    const where = findInterface(this.wanted);
+    const where = this.#find(this.options.interface);
     if (where === undefined) return 'this machine has no such interface';
-    let problem = await this.#bind(where, this.polls ? ARTNET_PORT : 0);
-    if (problem?.code === 'EADDRINUSE' && this.polls) {
-      this.polls = false;
-      this.onEvent({ kind: 'poll-port-taken', interface: this.wanted });
-      problem = await this.#bind(where, 0);
+    if (!this.options.polls) return (await this.#bind(where, 0))?.message;
+    const problem = await this.#bind(where, ARTNET_PORT);
+    if (problem?.code !== 'EADDRINUSE') {
+      if (problem === undefined) await this.#hearBroadcasts(where);
+      this.#polls = true;
+      return problem?.message;
     }
-    return problem?.message;
+    if (this.#polls) {
+      this.#polls = false;
+      this.options.onEvent({ kind: 'poll-port-taken', interface: this.options.interface });
+    }
+    return (await this.#bind(where, 0))?.message;
   }
 
   send(packet: Buffer, port: number, address: string): void {
     const socket = this.#socket;
-    if (socket === undefined || this.#underWay >= MAX_UNDER_WAY) {
-      this.counters.skipped += 1;
+    if (socket === undefined) {
+      this.counters.skippedLost += 1;
+      return;
+    }
+    if (this.#underWay >= this.options.mostUnderWay) {
+      this.counters.skippedBusy += 1;
       return;
     }
     this.#underWay += 1;
-    this.counters.packets += 1;
     try {
       socket.send(packet, port, address, this.#onSent);
     } catch (error) {
       // A socket that has just been closed throws instead of calling back.
-      this.#sent(error instanceof Error ? error : new Error(String(error)));
+      this.#onSent(asError(error), 0);
     }
   }
 
   /** Once a beat: looks after a lost interface, and reports failures. */
   tend(nowS: number): void {
     if (this.#failuresUnreported > 0 && nowS >= this.#reportDueS) {
-      this.#reportDueS = nowS + RETRY_S;
-      const count = this.#failuresUnreported;
+      this.#reportDueS = nowS + LOOK_S;
+      const [reason, count] = [this.#lastReason, this.#failuresUnreported];
       this.#failuresUnreported = 0;
-      this.onEvent({
-        kind: 'send-failed',
-        interface: this.wanted,
-        reason: this.#lastReason,
-        count,
-      });
+      const { onEvent, interface: name } = this.options;
+      onEvent({ kind: 'send-failed', interface: name, reason, count });
     }
-    if (nowS < this.#retryDueS || this.#closed || this.#opening) return;
-    this.#retryDueS = nowS + RETRY_S;
+    if (nowS < this.#lookDueS || this.#closed || this.#opening) return;
+    this.#lookDueS = nowS + LOOK_S;
     if (this.#socket !== undefined) {
-      const where = findInterface(this.wanted);
-      if (where === undefined) this.#lose('the interface is gone');
-      else if (where.address !== this.#where?.address) this.#lose('its address has changed');
-      else if (this.#failuresInRow >= REOPEN_AFTER_FAILURES) this.#lose(this.#lastReason);
-      else return;
+      const reason = this.#whyLost(nowS);
+      if (reason === undefined) return;
+      this.#lose(reason);
     }
     void this.#reopen();
   }
 
   async close(): Promise<void> {
     this.#closed = true;
-    const socket = this.#socket;
+    const sockets = [this.#socket, this.#broadcastSocket];
     this.#socket = undefined;
-    if (socket === undefined) return;
-    await new Promise<void>(resolve => {
-      socket.close(() => resolve());
-    });
+    this.#broadcastSocket = undefined;
+    await Promise.all(
+      sockets.map(socket => socket && new Promise<void>(resolve => socket.close(() => resolve()))),
+    );
+  }
+
+  #whyLost(nowS: number): string | undefined {
+    const where = this.#find(this.options.interface);
+    if (where === undefined) return 'the interface is gone';
+    if (where.address !== this.#where?.address) return 'its address has changed';
+    if (this.#failuresInRow < REOPEN_AFTER_FAILURES) return undefined;
+    if (!INTERFACE_IS_DEAD.has(this.#lastCode) || nowS < this.#reopenDueS) return undefined;
+    this.#reopenWaitS = Math.min(LONGEST_REOPEN_S, this.#reopenWaitS * 2);
+    this.#reopenDueS = nowS + this.#reopenWaitS;
+    return this.#lastReason;
   }
 
   async #reopen(): Promise<void> {
     this.#opening = true;
     const problem = await this.open();
     this.#opening = false;
-    if (problem !== undefined || this.#where === undefined) return;
     if (this.#closed) return this.close();
+    if (problem !== undefined || this.#where === undefined) return;
     this.counters.reopened += 1;
-    this.onEvent({ kind: 'interface-back', interface: this.wanted, address: this.#where.address });
+    const { onEvent, interface: name } = this.options;
+    onEvent({ kind: 'interface-back', interface: name, address: this.#where.address });
   }
 
-  #bind(where: LightingInterface, port: number): Promise<NodeJS.ErrnoException | undefined> {
-    const socket = this.factory();
-    return new Promise(resolve => {
-      socket.once('error', error => {
-        drop(socket);
-        resolve(error);
-      });
-      socket.bind({ address: where.address, port, exclusive: true }, () => {
-        socket.removeAllListeners('error');
-        socket.on('error', error => {
-          if (this.#socket === socket) this.#lose(error.message);
-        });
-        socket.on('message', (bytes, { address }) => this.onMessage(bytes, address));
-        try {
-          socket.setMulticastInterface(where.address);
-          socket.setMulticastTTL(where.loopback ? 0 : MULTICAST_TTL);
-          socket.setBroadcast(true);
-        } catch (error) {
-          drop(socket);
-          resolve(error as NodeJS.ErrnoException);
-          return;
-        }
-        this.#socket = socket;
-        this.#where = where;
-        this.#underWay = 0;
-        this.#failuresInRow = 0;
-        resolve(undefined);
-      });
+  async #bind(where: LightingInterface, port: number): Promise<NodeJS.ErrnoException | undefined> {
+    const bound = await listen(this.#make, where.address, port);
+    if (bound instanceof Error) return bound;
+    try {
+      bound.setMulticastInterface(where.address);
+      // What is meant for this machine stays on it, whatever its routes say.
+      bound.setMulticastTTL(where.loopback ? 0 : MULTICAST_TTL);
+      // A visualiser or a monitor on this machine hears the show too.
+      bound.setMulticastLoopback(true);
+      bound.setBroadcast(true);
+    } catch (error) {
+      drop(bound);
+      return asError(error);
+    }
+    bound.on('error', error => {
+      if (this.#socket === bound) this.#lose(error.message);
     });
+    bound.on('message', (bytes, { address }) => this.options.onMessage(bytes, address));
+    this.#socket = bound;
+    this.#where = where;
+    this.#underWay = 0;
+    this.#failuresInRow = 0;
+    this.#onSent = (error, bytes) => {
+      // What a dropped socket still has to say is not about the new one.
+      if (this.#socket === bound) this.#sent(error, bytes);
+    };
+    return undefined;
+  }
+
+  /**
+   * Older nodes answer a poll to the broadcast address, and on Linux a socket bound to one address
+   * hears no broadcasts. Where a broadcast address can't be bound to (Windows), the other hears them.
+   */
+  async #hearBroadcasts(where: LightingInterface): Promise<void> {
+    const bound = await listen(this.#make, where.broadcast, ARTNET_PORT);
+    if (bound instanceof Error) return;
+    bound.on('error', () => {
+      if (this.#broadcastSocket === bound) this.#broadcastSocket = undefined;
+      drop(bound);
+    });
+    bound.on('message', (bytes, { address }) => this.options.onMessage(bytes, address));
+    this.#broadcastSocket = bound;
   }
 
   #lose(reason: string): void {
-    const socket = this.#socket;
-    if (socket === undefined) return;
+    const sockets = [this.#socket, this.#broadcastSocket];
     this.#socket = undefined;
-    drop(socket);
-    this.onEvent({ kind: 'interface-lost', interface: this.wanted, reason });
+    this.#broadcastSocket = undefined;
+    for (const socket of sockets) if (socket !== undefined) drop(socket);
+    this.options.onEvent({ kind: 'interface-lost', interface: this.options.interface, reason });
   }
 
-  #sent(error: Error | null): void {
+  #sent(error: NodeJS.ErrnoException | null, bytes: number): void {
     this.#underWay -= 1;
     if (error === null) {
+      this.counters.packets += 1;
+      this.counters.bytes += bytes;
       this.#failuresInRow = 0;
+      this.#reopenWaitS = LOOK_S;
       return;
     }
     this.counters.sendErrors += 1;
     this.#failuresInRow += 1;
     this.#failuresUnreported += 1;
     this.#lastReason = error.message;
+    this.#lastCode = error.code ?? '';
   }
+}
+
+/** A bound socket, or why there is none. */
+async function listen(
+  make: SocketFactory,
+  address: string,
+  port: number,
+): Promise<Socket | NodeJS.ErrnoException> {
+  let socket: Socket;
+  try {
+    socket = make();
+  } catch (error) {
+    return asError(error);
+  }
+  return new Promise(resolve => {
+    socket.once('error', error => {
+      drop(socket);
+      resolve(error);
+    });
+    socket.bind({ address, port, exclusive: true }, () => {
+      socket.removeAllListeners('error');
+      // Until the owner listens: an error that nobody hears would end the process.
+      socket.on('error', () => undefined);
+      resolve(socket);
+    });
+  });
 }
 
 function drop(socket: Socket): void {
@@ -198,4 +314,8 @@ function drop(socket: Socket): void {
   } catch {
     // Never bound, or closed already.
   }
+}
+
+function asError(error: unknown): NodeJS.ErrnoException {
+  return error instanceof Error ? error : new Error(String(error));
 }

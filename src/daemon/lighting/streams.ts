@@ -9,8 +9,12 @@ import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
 /** One universe on its way to its receivers: its packet, and when it goes out. */
 export interface Stream {
   readonly plan: OutputPlan;
-  /** Where its levels begin among those of all universes. */
-  readonly firstLevel: number;
+  /** Number of the universe (or the Port-Address) in the protocol. */
+  readonly onWire: number;
+  /** Times sent, to however many destinations. */
+  sent: number;
+  /** Which of the show's universes it carries. */
+  readonly index: number;
   readonly transmission: Transmission;
   readonly buffer: Buffer;
   readonly slots: Uint8Array;
@@ -25,7 +29,9 @@ export function streamsOf(plan: OutputPlan, source: SacnSourceOptions): Stream[]
   return plan.universes.map(({ index, onWire }): Stream => {
     const common = {
       plan,
-      firstLevel: index * SLOTS_PER_UNIVERSE,
+      onWire,
+      sent: 0,
+      index,
       transmission: createTransmission(),
     };
     if (plan.protocol === 'artnet') {

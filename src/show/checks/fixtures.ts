@@ -12,11 +12,14 @@ const SLOTS = 512;
 export function checkFixtures(show: ShowFile): Finding[] {
   const findings = checkProfiles(show);
   const profiles = profilesOf(show);
-  const sent = new Set(Object.values(show.outputs).flatMap(output => universesOf(output) ?? []));
+  const lists = Object.values(show.outputs).map(universesOf);
+  const sent = new Set(lists.flatMap(list => list ?? []));
+  // Of an output whose list can't be read nobody knows what it was to send.
+  const isSentKnown = !lists.includes(undefined);
   const owners = new Map<string, string>();
   for (const [name, fixture] of Object.entries(show.fixtures)) {
     const path = ['fixtures', name];
-    if (!sent.has(fixture.universe)) {
+    if (isSentKnown && !sent.has(fixture.universe)) {
       findings.push({
         code: 'universe-unreachable',
         message: `fixture "${name}" is in universe ${fixture.universe}, which no output sends; they send ${listed([...sent].map(String))}.`,

@@ -78,7 +78,7 @@ function argumentsFault({ reason, found }: RouteError): string {
     case 'optional-tracker':
       return 'the tracker may not be missing; write it without ?';
     default:
-      return `the arguments can't be used (${reason}: ${found})`;
+      return `the arguments can't be used: ${found}`;
   }
 }
 
@@ -88,8 +88,18 @@ function addressFault({ reason, found }: RouteError): string {
       return `"${found}" is the address of an earlier route`;
     case 'no-tracker':
       return `"${found}" doesn't say where the tracker stands; use {tracker} for that part, or put "tracker" among the arguments`;
+    case 'no-leading-slash':
+      return `an OSC address begins with /, and this one with "${found}"`;
+    case 'empty-part':
+      return 'an OSC address has something between two slashes, and does not end with one';
+    case 'forbidden-character':
+      return `"${found}" can't stand in an OSC address; only {tracker} may, as one whole part`;
+    case 'placeholder-not-whole-part':
+      return `{tracker} stands for everything between two slashes, and here it is part of "${found}"`;
+    case 'several-placeholders':
+      return '{tracker} stands twice in the address; once is enough';
     default:
-      return `this is not an OSC address with {tracker} as one whole part (${reason}: ${found})`;
+      return `the address can't be used: ${found}`;
   }
 }
 

@@ -40,7 +40,9 @@ export function checkStage(show: ShowFile): Finding[] {
     }
     const { x, y } = show.stage;
     const area = areaOf(zone);
-    if (area !== undefined && !isInsideBounds(area, { x, y })) {
+    // Outside of a stage whose ends are mixed up is everything.
+    const isStageRight = x[0] < x[1] && y[0] < y[1];
+    if (isStageRight && area !== undefined && !isInsideBounds(area, { x, y })) {
       findings.push({
         code: 'zone-outside-stage',
         message: `zone "${name}" reaches outside of the stage, which is x ${x[0]} to ${x[1]} and y ${y[0]} to ${y[1]} metres.`,

@@ -1,0 +1,116 @@
+import type { z } from 'zod';
+import type { Finding, Path } from './problem.js';
+import { type ShowFile, ShowFileSchema } from './schema.js';
+
+/** The blocks whose entries have names of the user's. */
+const NAMED = ['inputs', 'performers', 'zones', 'profiles', 'fixtures', 'outputs'] as const;
+/** Taking one thing out can show another; more rounds than this are not worth it. */
+const MOST_ROUNDS = 4;
+
+type Plain = Record<string, unknown>;
+type Issue = z.core.$ZodIssue;
+
+/** A file without the entries that the schema refused, and what was left out of it. */
+export interface Salvage {
+  readonly show: ShowFile;
+  /** Names of the entries that were left out. */
+  readonly names: ReadonlySet<string>;
+  readonly withoutOutput: boolean;
+  /** Names themselves were refused, so that nobody can say which ones were meant elsewhere. */
+  readonly namesInDoubt: boolean;
+  /** Place in the file of each mapping that is left. */
+  readonly mappings: readonly number[];
+}
+
+/**
+ * Leaves out of a file what the schema refuses, entry by entry, so that the rest can be cross-checked:
+ * a slip in one fixture must not hide an overlap of two others.
+ * @returns undefined where too little is left to say anything (no stage, no block at all)
+ */
+export function salvage(value: unknown, issues: readonly Issue[]): Salvage | undefined {
+  if (!isPlain(value)) return undefined;
+  const rest = structuredClone(value);
+  const names = new Set<string>();
+  let withoutOutput = false;
+  // A name that is none, or a whole block of names refused.
+  const namesInDoubt = issues.some(
+    ({ code, path }) => code === 'invalid_key' || (path.length === 1 && isNamed(String(path[0]))),
+  );
+  let mappings = Array.isArray(rest.mappings) ? rest.mappings.map((_, index) => index) : [];
+  let open: readonly Issue[] = issues;
+  for (let round = 0; round < MOST_ROUNDS; round++) {
+    const dropped = new Set<number>();
+    for (const issue of open) {
+      const [block, entry] = issue.path.map(String);
+      if (issue.code === 'unrecognized_keys') dropKeys(rest, issue.path, issue.keys);
+      else if (block === 'mappings' && entry !== undefined) dropped.add(Number(entry));
+      else if (block === 'name') rest.name = 'a show';
+      else if (block === 'lampwright') rest.lampwright = 1;
+      else if (block === 'watchdog' || block === 'tracking' || block === 'mappings') {
+        delete rest[block];
+        if (block === 'mappings') mappings = [];
+      } else if (isNamed(block)) {
+        withoutOutput ||= block === 'outputs';
+        const entries = rest[block];
+        if (entry === undefined || !isPlain(entries)) rest[block] = {};
+        else {
+          names.add(entry);
+          delete entries[entry];
+        }
+      } else return undefined;
+    }
+    if (dropped.size > 0 && Array.isArray(rest.mappings)) {
+      rest.mappings = rest.mappings.filter((_, index) => !dropped.has(index));
+      mappings = mappings.filter((_, index) => !dropped.has(index));
+    }
+    const checked = ShowFileSchema.safeParse(rest);
+    if (checked.success)
+      return { show: checked.data, names, withoutOutput, namesInDoubt, mappings };
+    open = checked.error.issues;
+  }
+  return undefined;
+}
+
+/** Of the findings in what is left, those that what was left out can't be the reason of. */
+export function soundFindings(
+  { names, withoutOutput, namesInDoubt, mappings }: Salvage,
+  findings: readonly Finding[],
+  value: unknown,
+): Finding[] {
+  return findings
+    .map(finding => ({ ...finding, path: originalPath(finding.path, mappings) }))
+    .filter(({ code, path }) => {
+      if (code === 'universe-unreachable') return !withoutOutput;
+      if (code !== 'unknown-name') return true;
+      return !namesInDoubt && !names.has(String(valueAt(value, path)));
+    });
+}
+
+function originalPath(path: Path, mappings: readonly number[]): Path {
+  const [block, index, ...rest] = path;
+  if (block !== 'mappings' || typeof index !== 'number') return path;
+  return [block, mappings[index] ?? index, ...rest];
+}
+
+function dropKeys(rest: Plain, path: readonly PropertyKey[], keys: readonly string[]): void {
+  const place = valueAt(rest, path);
+  if (!isPlain(place)) return;
+  for (const key of keys) delete place[key];
+}
+
+function valueAt(root: unknown, path: readonly PropertyKey[]): unknown {
+  let value = root;
+  for (const part of path) {
+    if (typeof value !== 'object' || value === null) return undefined;
+    value = (value as Record<PropertyKey, unknown>)[part];
+  }
+  return value;
+}
+
+function isNamed(block: string | undefined): block is (typeof NAMED)[number] {
+  return NAMED.some(name => name === block);
+}
+
+function isPlain(value: unknown): value is Plain {
+  return typeof value === 'object' && value !== null && !Array.isArray(value);
+}

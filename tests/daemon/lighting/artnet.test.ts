@@ -1,0 +1,188 @@
+import dgram, { createSocket, type Socket } from 'node:dgram';
+import { EventEmitter, once } from 'node:events';
+import { dmxnet } from 'dmxnet';
+import { afterEach, describe, expect, it, vi } from 'vitest';
+import { artnetPlan, Ear, OURS, Rig, sacnPlan, turn, until } from './support.js';
+
+/** Field offsets by the tables of Art-Net 4; levels and node replies by npm `dmxnet` (MIT). */
+
+const PORT = 6454;
+const NODE = '127.0.61.2';
+const opcode = (bytes: Buffer) => bytes.readUInt16LE(8);
+const OP_POLL = 0x2000;
+const OP_DMX = 0x5000;
+
+const open: { close(): unknown }[] = [];
+const keep = <T extends { close(): unknown }>(resource: T): T => {
+  open.push(resource);
+  return resource;
+};
+
+afterEach(async () => {
+  for (const resource of open.splice(0)) await resource.close();
+});
+
+/** Only remembers what dmxnet sends: left alone it would bind every interface, and broadcast. */
+class DeafSocket extends EventEmitter {
+  readonly sent: Buffer[] = [];
+  bind(...args: unknown[]): void {
+    const done = args.at(-1);
+    if (typeof done === 'function') done();
+  }
+  setBroadcast(): void {}
+  send(bytes: Buffer): void {
+    this.sent.push(bytes);
+  }
+}
+
+/** A node by dmxnet, with one output on Net 4, Sub-Net 2, Universe 3: Port-Address 0x0423. */
+class Node {
+  readonly levels: number[][] = [];
+  readonly #sockets: DeafSocket[] = [];
+
+  constructor() {
+    // Its checks every 30 s have no end.
+    vi.useFakeTimers();
+    const spy = vi.spyOn(dgram, 'createSocket').mockImplementation(() => {
+      const socket = new DeafSocket();
+      this.#sockets.push(socket);
+      // The class above has the methods that dmxnet calls, and no others.
+      return socket as unknown as Socket;
+    });
+    const peer = new dmxnet({ log: { level: 'error' }, hosts: ['127.0.0.1'], sName: 'stove' });
+    const receiver = peer.newReceiver({ net: 4, subnet: 2, universe: 3 });
+    receiver.on('data', (levels: number[]) => this.levels.push(levels));
+    spy.mockRestore();
+    vi.useRealTimers();
+    for (const socket of this.#sockets) socket.sent.length = 0;
+  }
+
+  /** @returns what it answers */
+  hear(bytes: Buffer): Buffer[] {
+    const rinfo = { address: OURS, family: 'IPv4', port: PORT, size: bytes.length };
+    this.#sockets[0]?.emit('message', bytes, rinfo);
+    return this.#sockets.flatMap(socket => socket.sent.splice(0));
+  }
+}
+
+async function from(address: string, bytes: readonly Buffer[], to: string): Promise<void> {
+  const socket = createSocket('udp4');
+  socket.bind(0, address);
+  await once(socket, 'listening');
+  socket.setBroadcast(true);
+  for (const packet of bytes) {
+    await new Promise(resolve => socket.send(packet, PORT, to, resolve));
+  }
+  socket.close();
+}
+
+describe('levels by Art-Net', () => {
+  it('reach a node, read by npm dmxnet', async () => {
+    const ear = keep(await Ear.open(PORT, NODE));
+    const rig = keep(await Rig.open({ outputs: [artnetPlan()] }));
+    await rig.beat(1, levels => levels.set(Array.from(levels, (_, slot) => slot & 0xff)));
+    const node = new Node();
+    for (const bytes of await ear.all()) node.hear(bytes);
+    expect(node.levels).toEqual([[...rig.levels]]);
+  });
+
+  it('have sequences of 1 to 255, at the pace of the transmission rule', async () => {
+    const ear = keep(await Ear.open(PORT, NODE));
+    const rig = keep(await Rig.open({ outputs: [artnetPlan()] }));
+    await rig.beat(257, (levels, beat) => levels.fill(beat));
+    const sequences = (await ear.all()).map(bytes => bytes[12]);
+    expect(sequences).toEqual([...Array.from({ length: 255 }, (_, i) => i + 1), 1, 2]);
+    // Unchanged: three repeats, then one in 0.8 to 1 s; Art-Net 4 recommends the same.
+    await rig.beat(3 + 40);
+    expect(await ear.all()).toHaveLength(3 + 1);
+  });
+
+  it('share a socket with sACN from the same interface, and end without a word', async () => {
+    const ear = keep(await Ear.open(PORT, NODE));
+    const outputs = [artnetPlan(), sacnPlan()];
+    const rig = keep(await Rig.open({ outputs, now: () => performance.now() / 1000 }));
+    rig.output.send(rig.levels, performance.now() / 1000);
+    // Waits for the three beats of sACN's terminations.
+    await rig.output.terminate();
+    expect((await ear.all()).map(opcode)).toEqual([OP_DMX]);
+    // One ArtDmx, one packet of sACN, one of Universe Discovery, three terminations.
+    expect(rig.output.counters.interfaces).toMatchObject([{ interface: OURS, packets: 6 }]);
+  });
+});
+
+describe('nodes', () => {
+  it('are not asked on the loopback interface, and the port stays free', async () => {
+    const ear = keep(await Ear.open(PORT, NODE));
+    const rig = keep(await Rig.open({ outputs: [artnetPlan({ poll: undefined })] }));
+    keep(await Ear.open(PORT, OURS));
+    await rig.beat(1000);
+    expect((await ear.all()).filter(bytes => opcode(bytes) === OP_POLL)).toEqual([]);
+    expect(rig.events).toEqual([]);
+  });
+
+  it('are asked every 2.5 to 3 s, each that an output sends to', async () => {
+    const ears = [keep(await Ear.open(PORT, NODE)), keep(await Ear.open(PORT, '127.0.61.3'))];
+    const outputs = [artnetPlan({ poll: true, to: [NODE, '127.0.61.3'] })];
+    const rig = keep(await Rig.open({ outputs }));
+    await rig.beat(1 + 10 / 0.025);
+    for (const ear of ears) {
+      const polls = (await ear.all()).filter(bytes => opcode(bytes) === OP_POLL);
+      // At 0, 2.5, 5, 7.5 and 10 s. Art-Net 4: ProtVer 14, then flags, then priority.
+      expect(polls.map(bytes => bytes.toString('hex', 8))).toEqual(
+        new Array(5).fill('0020000e0200'),
+      );
+    }
+  });
+
+  it.each([
+    { how: 'to us', to: OURS },
+    { how: 'to everybody', to: '127.255.255.255' },
+  ])('are found when they answer $how, and missed when they leave', async ({ to }) => {
+    const ear = keep(await Ear.open(PORT, NODE));
+    const rig = keep(await Rig.open({ outputs: [artnetPlan({ poll: true })] }));
+    const node = new Node();
+    await rig.beat();
+    const replies = (await ear.all()).flatMap(bytes => node.hear(bytes));
+    expect(replies).toHaveLength(1);
+    await from(NODE, replies, to);
+    await until('the node is found', () => rig.events.length > 0);
+    // dmxnet says that it is at 127.0.0.1; where it sends from is what counts.
+    const found = { kind: 'node-found', ip: NODE, name: 'stove', portAddresses: [0x0423] };
+    expect(rig.events).toEqual([found]);
+    expect(rig.output.counters.nodes).toEqual({ known: 1, rejected: 0, refused: 0 });
+
+    await rig.beatFor(8);
+    expect(rig.events).toEqual([found]);
+    await rig.beatFor(4);
+    expect(rig.events).toEqual([found, { kind: 'node-gone', ip: NODE, name: 'stove' }]);
+  });
+
+  it('that never answer are told once', async () => {
+    const rig = keep(await Rig.open({ outputs: [artnetPlan({ poll: true })] }));
+    await rig.beatFor(8);
+    expect(rig.events).toEqual([]);
+    await rig.beatFor(22);
+    expect(rig.events).toEqual([{ kind: 'node-silent', ip: NODE, output: 'practicals' }]);
+  });
+
+  it('can be answered by rubbish, which is counted', async () => {
+    const rig = keep(await Rig.open({ outputs: [artnetPlan({ poll: true })] }));
+    const half = Buffer.from('4172742d4e657400002100', 'hex');
+    await from(NODE, [Buffer.alloc(0), Buffer.from('hello'), half], OURS);
+    await until('three datagrams', () => rig.output.counters.nodes.rejected === 3);
+    expect(rig.output.counters.nodes.known).toBe(0);
+    expect(rig.events).toEqual([]);
+  });
+
+  it('are not asked while another program has the port, and levels go on', async () => {
+    keep(await Ear.open(PORT, OURS));
+    const ear = keep(await Ear.open(PORT, NODE));
+    const rig = keep(await Rig.open({ outputs: [artnetPlan({ poll: true })] }));
+    await rig.beatFor(20);
+    expect(rig.events).toEqual([{ kind: 'poll-port-taken', interface: OURS }]);
+    const heard = (await ear.all()).map(opcode);
+    expect(heard.length).toBeGreaterThan(20);
+    expect(new Set(heard)).toEqual(new Set([OP_DMX]));
+    await turn();
+  });
+});

@@ -1,0 +1,296 @@
+import type { Socket } from 'node:dgram';
+import { afterEach, describe, expect, it } from 'vitest';
+import { findInterface, type LightingInterface } from '../../../src/daemon/lighting/interfaces.js';
+import { LightingOutput } from '../../../src/daemon/lighting/lighting-output.js';
+import { artnetPlan, Ear, FakeSocket, OURS, Rig, sacnPlan, systemError, turn } from './support.js';
+
+let rig: Rig | undefined;
+
+afterEach(async () => {
+  await rig?.close();
+  rig = undefined;
+});
+
+/** A network of fake sockets, whose interface can be taken away. */
+function fakeNetwork(prepare: (socket: FakeSocket, count: number) => void = () => undefined) {
+  const sockets: FakeSocket[] = [];
+  const network = {
+    sockets,
+    interface: findInterface(OURS) as LightingInterface | undefined,
+    last: () => sockets.at(-1) ?? new FakeSocket(),
+    seams: {
+      findInterface: () => network.interface,
+      socketFactory: () => {
+        const socket = new FakeSocket();
+        sockets.push(socket);
+        prepare(socket, sockets.length);
+        // It has the methods that a lighting socket calls, and no others.
+        return socket as unknown as Socket;
+      },
+    },
+  };
+  return network;
+}
+
+const changing = (levels: Uint8Array, beat: number) => levels.fill(beat);
+
+describe('at the start', () => {
+  it('all that is wrong is told at once, with what there is', async () => {
+    const missing = { interface: '203.0.113.9' };
+    const { options } = new Rig({
+      outputs: [
+        sacnPlan(missing),
+        sacnPlan({ name: 'balcony' }),
+        artnetPlan(missing),
+        sacnPlan({ name: 'pit', interface: 'nosuch0' }),
+      ],
+    });
+    const opened = await LightingOutput.open(options);
+    expect(opened).toEqual({
+      ok: false,
+      problems: [
+        expect.stringMatching(
+          /^output "stage" and "practicals" can't send from interface 203\.0\.113\.9: this machine has no such interface; there are .*lo.* \(127\.0\.0\.1\)/,
+        ),
+        expect.stringMatching(/^output "pit" can't send from interface nosuch0: /),
+      ],
+    });
+  });
+
+  it('nothing stays open if one output fails', async () => {
+    const network = fakeNetwork((socket, count) => {
+      if (count === 2) socket.bindError = systemError('EACCES');
+    });
+    const { options } = new Rig({
+      outputs: [sacnPlan(), sacnPlan({ name: 'pit', interface: '127.0.61.8' })],
+      socketFactory: network.seams.socketFactory,
+    });
+    const opened = await LightingOutput.open(options);
+    expect(opened).toMatchObject({ ok: false, problems: [expect.stringContaining('send EACCES')] });
+    expect(network.sockets.map(socket => socket.closed)).toEqual([true, true]);
+  });
+
+  it('a factory that throws is a problem, not a crash', async () => {
+    const socketFactory = (): never => {
+      throw systemError('EMFILE');
+    };
+    const opened = await LightingOutput.open(
+      new Rig({ outputs: [sacnPlan()], socketFactory }).options,
+    );
+    expect(opened).toMatchObject({ ok: false, problems: [expect.stringContaining('EMFILE')] });
+  });
+});
+
+describe('an interface that goes away', () => {
+  it('is lost once, looked for every second, and begins anew when it is back', async () => {
+    const network = fakeNetwork();
+    rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
+    await rig.beatFor(5);
+    const there = network.interface;
+    network.interface = undefined;
+    await rig.beatFor(5);
+    expect(rig.events).toEqual([
+      { kind: 'interface-lost', interface: OURS, reason: 'the interface is gone' },
+    ]);
+    expect(network.sockets.map(socket => socket.closed)).toEqual([true]);
+    expect(rig.output.counters.interfaces[0]?.skippedLost).toBeGreaterThanOrEqual(4);
+
+    network.interface = there;
+    await rig.beatFor(1.1);
+    expect(rig.events.slice(1)).toEqual([
+      { kind: 'interface-back', interface: OURS, address: OURS },
+    ]);
+    expect(rig.output.counters.interfaces[0]?.reopened).toBe(1);
+    // Not a keep-alive somewhen in the next second: Universe Discovery, the levels and three repeats.
+    expect(network.sockets[1]?.sent.map(({ bytes }) => bytes.length)).toEqual([
+      122, 638, 638, 638, 638,
+    ]);
+  });
+
+  it('that comes back with another address is bound there', async () => {
+    const network = fakeNetwork();
+    rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
+    await rig.beatFor(1.5);
+    network.interface = findInterface('127.0.61.7');
+    await rig.beatFor(1.5);
+    expect(rig.events).toEqual([
+      { kind: 'interface-lost', interface: OURS, reason: 'its address has changed' },
+      { kind: 'interface-back', interface: OURS, address: '127.0.61.7' },
+    ]);
+    expect(network.last().boundTo).toMatchObject({ address: '127.0.61.7' });
+  });
+
+  it('takes no other interface with it', async () => {
+    let gone = false;
+    rig = await Rig.open({
+      outputs: [
+        sacnPlan({ interface: '127.0.61.8' }),
+        sacnPlan({ name: 'pit', to: ['127.0.61.3'] }),
+      ],
+      findInterface: wanted =>
+        gone && wanted === '127.0.61.8' ? undefined : findInterface(wanted),
+    });
+    const ear = await Ear.open(5568, '127.0.61.3');
+    gone = true;
+    await rig.beatFor(3);
+    expect(rig.kinds()).toEqual(['interface-lost']);
+    expect((await ear.all()).length).toBeGreaterThanOrEqual(5);
+    ear.close();
+  });
+});
+
+describe('a send that fails', () => {
+  it.each(['EACCES', 'EPERM', 'ENOBUFS', 'EMSGSIZE'])(
+    'with %s is counted and told once a second, and the socket stays',
+    async code => {
+      const network = fakeNetwork(socket => {
+        socket.sendError = systemError(code);
+      });
+      rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
+      for (let i = 0; i < 200; i++) {
+        await rig.beat(1, changing.bind(undefined, rig.levels, i));
+        await turn();
+      }
+      // 5 s: first on the second beat, then each second what has come since.
+      expect(rig.events.map(event => event.kind)).toEqual(new Array(5).fill('send-failed'));
+      expect(rig.events[0]).toEqual({
+        kind: 'send-failed',
+        interface: OURS,
+        reason: `send ${code}`,
+        count: 2,
+      });
+      const [, second] = rig.events;
+      // A second's worth at 40 Hz; the sum of the beats may round to one more.
+      expect([40, 41]).toContain(second?.kind === 'send-failed' ? second.count : undefined);
+      expect(network.sockets).toHaveLength(1);
+      expect(rig.output.counters.interfaces).toMatchObject([
+        { packets: 0, bytes: 0, sendErrors: 201 },
+      ]);
+    },
+  );
+
+  it('as on a dead interface makes a new socket, which mends it', async () => {
+    const network = fakeNetwork((socket, count) => {
+      if (count === 1) socket.sendError = systemError('ENETUNREACH');
+    });
+    rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
+    await rig.beatFor(4);
+    expect(rig.kinds()).toEqual(['send-failed', 'interface-lost', 'interface-back', 'send-failed']);
+    expect(network.sockets.map(socket => socket.closed)).toEqual([true, false]);
+    const sent = network.last().sent.length;
+    expect(sent).toBeGreaterThan(4);
+    expect(rig.output.counters.interfaces).toMatchObject([{ packets: sent, reopened: 1 }]);
+  });
+
+  it('on every new socket makes ever fewer of them', async () => {
+    const network = fakeNetwork(socket => {
+      socket.sendError = systemError('EINVAL');
+    });
+    rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
+    await rig.beatFor(150);
+    // After 1 s, then 2, 4, 8, 16 and 32 s later, and every 32 s from there.
+    expect(network.sockets.length).toBeGreaterThanOrEqual(6);
+    expect(network.sockets.length).toBeLessThanOrEqual(10);
+  });
+
+  it('to one receiver does not take the socket from the others', async () => {
+    const network = fakeNetwork(socket => {
+      const { send } = FakeSocket.prototype;
+      socket.send = (bytes, port, address, done) => {
+        socket.sendError = address === '127.0.61.3' ? systemError('ENETUNREACH') : undefined;
+        send.call(socket, bytes, port, address, done);
+      };
+    });
+    const to = ['127.0.61.3', '127.0.61.2'];
+    rig = await Rig.open({ outputs: [sacnPlan({ to })], ...network.seams });
+    await rig.beatFor(10);
+    expect(network.sockets).toHaveLength(1);
+    expect(new Set(rig.kinds())).toEqual(new Set(['send-failed']));
+  });
+
+  it('for real (what is no address) ends nothing', async () => {
+    rig = await Rig.open({ outputs: [sacnPlan({ to: ['127.0.61.999', '127.0.61.2'] })] });
+    const ear = await Ear.open(5568, '127.0.61.2');
+    await rig.beatFor(2);
+    expect(rig.kinds()).toContain('send-failed');
+    expect((await ear.all()).length).toBeGreaterThanOrEqual(4);
+    ear.close();
+  });
+});
+
+describe('a socket', () => {
+  it('that reports an error of its own is opened anew', async () => {
+    const network = fakeNetwork();
+    rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
+    await rig.beatFor(1.5);
+    network.last().emit('error', systemError('ENETDOWN'));
+    await rig.beatFor(1.5);
+    expect(rig.kinds()).toEqual(['interface-lost', 'interface-back']);
+    expect(network.sockets.map(socket => socket.closed)).toEqual([true, false]);
+  });
+
+  it('that can not be opened anew is tried again', async () => {
+    const network = fakeNetwork((socket, count) => {
+      if (count > 1 && count < 5) socket.bindError = systemError('EADDRNOTAVAIL');
+    });
+    rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
+    network.last().emit('error', systemError('ENETDOWN'));
+    await rig.beatFor(6);
+    expect(rig.kinds()).toEqual(['interface-lost', 'interface-back']);
+    expect(network.sockets.map(socket => socket.closed)).toEqual([true, true, true, true, false]);
+  });
+
+  it('that takes nothing fills up to a bound, and what is beyond is counted', async () => {
+    const network = fakeNetwork(socket => {
+      socket.stuck = true;
+    });
+    const universes = Array.from({ length: 100 }, (_, index) => ({ index, onWire: index + 1 }));
+    rig = await Rig.open({ outputs: [sacnPlan({ universes })], ...network.seams });
+    await rig.beat(10, changing);
+    // Four beats of a hundred universes. The one datagram more in ten beats is Universe Discovery.
+    expect(network.last().sent).toHaveLength(400);
+    expect(rig.output.counters.interfaces).toMatchObject([{ packets: 0, skippedBusy: 601 }]);
+    expect(rig.kinds()).toEqual([]);
+  });
+
+  it('that was stuck and lost leaves no debt to the next', async () => {
+    const network = fakeNetwork((socket, count) => {
+      socket.stuck = count === 1;
+    });
+    rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
+    await rig.beat(100, changing);
+    network.last().emit('error', systemError('ENETDOWN'));
+    await rig.beatFor(2);
+    const skipped = rig.output.counters.interfaces[0]?.skippedBusy;
+    await rig.beatFor(10);
+    expect(rig.output.counters.interfaces[0]?.skippedBusy).toBe(skipped);
+    expect(network.last().sent.length).toBeGreaterThan(10);
+  });
+
+  it('closed in the midst of being opened anew stays closed', async () => {
+    const network = fakeNetwork();
+    rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
+    network.last().emit('error', systemError('ENETDOWN'));
+    rig.output.send(rig.levels, rig.nowS + 2);
+    await rig.close();
+    await turn();
+    expect(network.sockets.map(socket => socket.closed)).toEqual([true, true]);
+    expect(rig.kinds()).toEqual(['interface-lost']);
+  });
+
+  it('takes the port of the polls back when it is free again', async () => {
+    const network = fakeNetwork((socket, count) => {
+      if (count === 1) socket.bindError = systemError('EADDRINUSE');
+    });
+    rig = await Rig.open({ outputs: [artnetPlan({ poll: true })], ...network.seams });
+    expect(rig.kinds()).toEqual(['poll-port-taken']);
+    expect(network.last().boundTo).toMatchObject({ port: 0 });
+    network.last().emit('error', systemError('ENETDOWN'));
+    await rig.beatFor(2);
+    expect(rig.kinds().slice(1)).toEqual(['interface-lost', 'interface-back']);
+    expect(network.sockets.slice(2).map(socket => socket.boundTo)).toMatchObject([
+      { address: OURS, port: 6454 },
+      { address: '127.255.255.255', port: 6454 },
+    ]);
+  });
+});

@@ -1,0 +1,75 @@
+import { readFileSync } from 'node:fs';
+import { describe, expect, it } from 'vitest';
+import { snapshot } from '../../src/engine/snapshot.js';
+import { createEngine } from '../../src/engine/state.js';
+import { step } from '../../src/engine/step.js';
+import { liveView, type ViewInput } from '../../src/panel/live-view.js';
+import { encodePacket } from '../../src/protocols/osc/encode.js';
+import { parseShow } from '../../src/show/parse.js';
+
+const FILE = 'config/salt-lantern.show.yaml';
+const parsed = parseShow(readFileSync(FILE, 'utf8'), FILE);
+if (!parsed.ok) throw new Error('the example is broken');
+const { show } = parsed;
+
+/** Ines at the stove for some seconds, then silent for `silentS`. */
+function view(silentS: number, changes: Partial<ViewInput> = {}): string[] {
+  const state = createEngine(show);
+  for (let tick = 1; tick <= (6 + silentS) * 40; tick++) {
+    const nowS = tick / 40;
+    const args = [2, 6, 1.4].map(value => ({ type: 'f' as const, value }));
+    const bytes = encodePacket({ address: '/tracker/1/position', args });
+    const datagrams = nowS <= 6 ? [{ input: 0, bytes, arrivalS: nowS }] : [];
+    step(state, { datagrams, unixOffsetS: 0 }, nowS);
+  }
+  return liveView({
+    show,
+    snapshot: snapshot(state),
+    lights: 'live',
+    enginePid: 42,
+    news: Array.from({ length: 30 }, (_, i) => `news ${i}`),
+    columns: 120,
+    rows: 46,
+    style: (_, text) => text,
+    ...changes,
+  });
+}
+
+describe('the live view', () => {
+  it('shows where performers are, how sure that is, and what their light does', () => {
+    const lines = view(0);
+    expect(lines.find(line => line.includes('Ines'))).toMatch(/live +100 % sure +2\.0 +6\.0 m/);
+    expect(lines.find(line => /^stove/.test(line))).toMatch(/█+░* +85 %/);
+    expect(lines.find(line => line.includes('head stage right'))).toMatch(/pan +-?\d+\.\d/);
+    // Her letter stands in the left part of the upper half of the map: stage right, upstage.
+    const row = lines.findIndex(line => /^\|.*I.*\|/.test(line));
+    expect(row).toBeGreaterThan(0);
+    expect(lines[row]?.indexOf('I')).toBeLessThan(20);
+  });
+
+  it('says why a performer is lost, and counts them in no zone', () => {
+    const lines = view(3);
+    expect(lines.find(line => line.includes('Ines'))).toMatch(/safe .*silent/);
+    expect(lines.find(line => line.includes('stove') && line.includes('░'))).not.toContain('ines');
+  });
+
+  it.each([
+    [80, 24],
+    [120, 46],
+    [100, 30],
+  ])('leaves room for all that matters on %i x %i', (columns, rows) => {
+    const lines = view(0, { columns, rows });
+    // The demo draws all but the last row of the terminal.
+    expect(lines.length).toBeLessThanOrEqual(rows);
+    const text = lines.join('\n');
+    for (const word of ['Ines', 'The Gull', 'harbour steps', 'head upstage', 'Ctrl-C']) {
+      expect(text).toContain(word);
+    }
+  });
+
+  it('waits for the engine without a snapshot', () => {
+    expect(view(0, { snapshot: undefined, enginePid: undefined }).join('\n')).toMatch(
+      /engine gone.*waiting for the engine/s,
+    );
+  });
+});

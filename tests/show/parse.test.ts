@@ -1,0 +1,184 @@
+import { readdirSync } from 'node:fs';
+import { describe, expect, test } from 'vitest';
+import { parseShow } from '../../src/show/parse.js';
+import type { Show } from '../../src/show/resolve.js';
+import { fallbackPlan, safeLook } from '../../src/show/safe-look.js';
+import { changed, configShow, MINIMAL } from './base.js';
+
+function showOf(text: string): Show {
+  const result = parseShow(text, 'a.show.yaml');
+  if (!result.ok) throw new Error(result.problems.map(({ message }) => message).join('\n'));
+  return result.show;
+}
+
+describe('the shows in config/', () => {
+  const names = readdirSync(new URL('../../config/', import.meta.url))
+    .filter(name => name.endsWith('.show.yaml'))
+    .map(name => name.replace('.show.yaml', ''));
+
+  test.each(names)('%s is in order', name => {
+    expect(parseShow(configShow(name), name)).toMatchObject({ ok: true });
+  });
+
+  test('are those of the issue', () => {
+    expect(names).toEqual(expect.arrayContaining(['minimal', 'salt-lantern']));
+  });
+
+  test('The Salt Lantern says what it says', () => {
+    const show = showOf(configShow('salt-lantern'));
+    expect(show.name).toBe('The Salt Lantern');
+    expect(show.performers.map(({ label, trackers }) => [label, ...trackers])).toEqual([
+      ['Ines', '1'],
+      ['Tobias', '2'],
+      ['The Gull', '3'],
+    ]);
+    expect(show.inputs).toMatchObject([{ listen: '127.0.0.1', port: 9010 }]);
+    expect(show.outputs).toMatchObject([
+      { protocol: 'sacn', rateHz: 40, universes: [{ onWire: 1 }] },
+      { protocol: 'artnet', rateHz: 40, universes: [{ onWire: 2 }] },
+    ]);
+    expect(show.watchdog.trackerSilent.afterS).toBe(0.5);
+    expect(show.watchdog.trackerSilent.fadeS).toBeLessThanOrEqual(3);
+  });
+});
+
+describe('a show that is in order', () => {
+  test('has its names as indices, its angles in radians, and what was left out filled in', () => {
+    const show = showOf(
+      changed('port: 9010', 'port: 9010\n    origin: [1, 2, 0]\n    turn: 90').replace(
+        'universes: [1]',
+        'universes: ["1-3", 2, 9], offset: 100',
+      ),
+    );
+    expect(show.universes).toEqual([1, 2, 3, 9]);
+    expect(show.outputs[0]?.universes).toEqual([
+      { index: 0, onWire: 101 },
+      { index: 1, onWire: 102 },
+      { index: 2, onWire: 103 },
+      { index: 3, onWire: 109 },
+    ]);
+    expect(show.bounds).toEqual({ min: { x: 0, y: 0, z: -0.5 }, max: { x: 6, y: 4, z: 3 } });
+    // A quarter turn anticlockwise: x of the feed goes upstage.
+    const [input] = show.inputs;
+    expect(input?.rotation[0]).toBeCloseTo(0, 12);
+    expect(input?.rotation[3]).toBeCloseTo(1, 12);
+    expect(show.mappings).toMatchObject([
+      { kind: 'zone', zone: 0, performers: [0], values: [{ fixture: 0, channel: 0, value: 100 }] },
+      { kind: 'follow', performer: 0, heads: [1], offset: { x: 0, y: 0, z: 0 } },
+    ]);
+    expect(show.fixtures[1]?.head?.tiltRange[1]).toBeCloseTo((3 * Math.PI) / 4, 12);
+  });
+
+  test('a universe lies where it stands in the list, not where its number says', () => {
+    const show = showOf(
+      changed('head, universe: 1', 'head, universe: 7').replace(
+        'universes: [1]',
+        'universes: [7, 1]',
+      ),
+    );
+    expect(show.fixtures.map(({ firstSlot }) => firstSlot)).toEqual([0, 512 + 10]);
+  });
+
+  test('safe values left out are the base values, and those the defaults of the profile', () => {
+    const show = showOf(
+      changed(
+        'moving-head, universe: 1',
+        'moving-head, base: { Zoom: 30, Dimmer: 5 }, safe: { Dimmer: 0 }, universe: 1',
+      ),
+    );
+    // Pan, Tilt, Dimmer, Zoom.
+    expect(show.fixtures[1]?.base).toEqual([0, 0, 5, 30]);
+    expect(show.fixtures[1]?.safe).toEqual([0, 0, 0, 30]);
+  });
+
+  test('an aim in a look is a pan and a tilt', () => {
+    const show = showOf(changed('[3, 1, 5]', '[3, 1, 5], safe: { aim: [3, 3, 3] }'));
+    const [pan, tilt] = show.fixtures[1]?.safe ?? [];
+    // 2 m upstage and 2 m below: 45 degrees from straight down, with the front to the audience.
+    expect(Math.abs(tilt ?? 0)).toBeCloseTo(45, 9);
+    expect(Math.abs(Math.sin(((pan ?? 0) * Math.PI) / 180))).toBeCloseTo(0, 9);
+  });
+
+  test('anchors and aliases may be used', () => {
+    const show = showOf(
+      changed(
+        'universe: 1, address: 1 }',
+        'universe: 1, address: 1, base: &low { Dimmer: 7 }, safe: *low }',
+      ),
+    );
+    expect(show.fixtures[0]?.safe).toEqual([7]);
+  });
+
+  test('a tracker may be a number or a word, and both name the same', () => {
+    expect(showOf(changed('[1] }\nzones', '[1, left] }\nzones')).performers[0]?.trackers).toEqual([
+      '1',
+      'left',
+    ]);
+  });
+});
+
+describe('the safe look', () => {
+  const show = showOf(
+    changed('universe: 1, address: 1 }', 'universe: 1, address: 1, safe: { Dimmer: 20 } }'),
+  );
+
+  test('has each safe value in its slots and nothing elsewhere', () => {
+    const levels = safeLook(show);
+    expect(levels).toHaveLength(512);
+    // 20 per cent of 255; pan and tilt at the middle of 16 bits, to the nearest: 32767.5 up; zoom 20 of 10..45.
+    const expected = new Uint8Array(512);
+    expected[0] = 51;
+    expected.set([0x80, 0x00, 0x80, 0x00, 0, 0, Math.round((10 / 35) * 255)], 10);
+    expect(levels).toEqual(expected);
+  });
+
+  test('the plan of the supervisor knows the same one', () => {
+    const plan = fallbackPlan(show);
+    expect(plan.safeLook).toEqual(safeLook(show));
+    const levels = new Uint8Array(plan.levelCount);
+    for (const { slots, safeRaw } of plan.fixtures.flatMap(fixture => fixture.channels)) {
+      slots.forEach((slot, i) => {
+        levels[slot] = Math.floor(safeRaw / 256 ** (slots.length - 1 - i)) % 256;
+      });
+    }
+    expect(levels).toEqual(plan.safeLook);
+  });
+
+  test('and which fixtures move, and which are dark in it', () => {
+    expect(fallbackPlan(show).fixtures.map(({ moves, safeIsDark }) => [moves, safeIsDark])).toEqual(
+      [
+        [false, false],
+        [true, true],
+      ],
+    );
+  });
+
+  test('and how fast each fixture fades, and the rest of the watchdog', () => {
+    const timed = showOf(
+      changed('universe: 1, address: 1 }', 'universe: 1, address: 1, fade: 0.7 }').replace(
+        'outputs:',
+        'watchdog: { engineSilent: { fade: 3 }, rearm: 4, return: 5, move: 6 }\noutputs:',
+      ),
+    );
+    const plan = fallbackPlan(timed);
+    expect(plan.fixtures.map(({ fadeS }) => fadeS)).toEqual([0.7, undefined]);
+    expect(plan).toMatchObject({ rearmS: 4, times: { fadeS: 3, returnS: 5, moveS: 6 } });
+  });
+
+  test('an inverted dimmer is dark at its maximum', () => {
+    const inverted = showOf(
+      changed(
+        'fixtures:\n  glow: { profile: dimmer',
+        'profiles: { back: { channels: [{ attribute: Dimmer, range: [100, 0] }] } }\nfixtures:\n  glow: { profile: back',
+      ),
+    );
+    expect(fallbackPlan(inverted).fixtures[0]).toMatchObject({
+      safeIsDark: true,
+      channels: [{ safeRaw: 255, darkRaw: 255 }],
+    });
+  });
+});
+
+test('the minimal show of these tests is in order', () => {
+  expect(parseShow(MINIMAL, 'a')).toMatchObject({ ok: true });
+});

@@ -1,0 +1,227 @@
+import { describe, expect, test } from 'vitest';
+import { PROBLEM_CODES, type ProblemCode } from '../../src/show/codes.js';
+import { MAX_SHOW_BYTES, parseShow } from '../../src/show/parse.js';
+import type { Problem } from '../../src/show/problem.js';
+import { changed, MINIMAL } from './base.js';
+
+interface Case {
+  readonly code: ProblemCode;
+  readonly says: string;
+  /** With a ▸, which is taken out, at the place where the eye has to go. */
+  readonly text: string;
+}
+
+function problemsOf(text: string): readonly Problem[] {
+  const result = parseShow(text, 'a.show.yaml');
+  return result.ok ? [] : result.problems;
+}
+
+const MARK = '▸';
+const PROFILE = 'fixtures:\n  glow';
+const withProfile = (channels: string) =>
+  changed(PROFILE, `profiles: { mine: { channels: [${channels}] } }\n${PROFILE}`);
+const OUTPUT = '  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] }';
+const ROUTE = '{ address: "/tracker/{tracker}/position" }';
+const CIRCLE = 'circle: { centre: [2, 3], radius: 0.8 }';
+
+// biome-ignore format: a table
+const CASES: readonly Case[] = [
+  // The text.
+  { code: 'file-too-large', says: `the file has ${MAX_SHOW_BYTES + 1} characters; at most ${MAX_SHOW_BYTES} are read.`, text: `▸${' '.repeat(MAX_SHOW_BYTES + 1)}` },
+  { code: 'yaml-syntax', says: 'this key stands twice in its block; each key once.', text: changed('name: One lamp\n', 'name: One lamp\n▸name: Two\n') },
+  { code: 'yaml-syntax', says: 'a tab indents this line; use spaces.', text: changed('stage: { x: [0, 6], y: [0, 4] }', 'stage:\n▸\tx: [0, 6]') },
+  { code: 'yaml-syntax', says: 'there is a second colon on this line; text with a colon in it goes in quotes.', text: changed('name: One lamp', 'name: ▸One: lamp') },
+  { code: 'yaml-syntax', says: 'a "]" is missing before this place.', text: changed('x: [0, 6], y: [0, 4] }', 'x: [0, 6, y: [0, 4] ▸}') },
+  { code: 'yaml-syntax', says: 'text in quotes is not closed with the same quote.', text: 'name: "One lamp\nstage: {}\n▸' },
+  { code: 'yaml-syntax', says: 'this line is not indented as far as the others of its block.', text: 'stage:\n    x: [0, 6]\n▸  y: [0, 4]\n' },
+  { code: 'yaml-syntax', says: 'the file goes on after a line "---" or "..."; a show is one document, so take that line out.', text: `${MINIMAL}▸---\na: 1\n` },
+  { code: 'yaml-syntax', says: 'a word that begins with ! is a YAML tag, which a show file does not use; text goes in quotes.', text: changed('One lamp', '▸!lamp x') },
+  { code: 'yaml-syntax', says: '"*lamp" repeats something, and nothing above is marked "&lamp".', text: changed('One lamp', '▸*lamp') },
+  { code: 'yaml-syntax', says: '"__proto__" can not be used as a key.', text: changed('  glow: {', '  ▸__proto__: {') },
+  { code: 'yaml-syntax', says: "in double quotes a backslash has a meaning of its own; write two, or use single quotes ('...').", text: changed('One lamp', '"One ▸\\lamp"') },
+  { code: 'yaml-syntax', says: 'nothing of the kind can stand here: look for what is missing in this line or above it.', text: changed('name: One lamp', 'name: "One" ▸lamp') },
+  { code: 'yaml-syntax', says: 'a colon is missing: each line of a block is "key: value".', text: `▸name One lamp\n${MINIMAL}` },
+  { code: 'yaml-syntax', says: 'text can not begin with this character; put it in quotes.', text: changed('One lamp', '▸@lamp') },
+  { code: 'yaml-syntax', says: 'the repetitions with & and * stand for too many values; write them out.', text: `▸a: &a [${'x,'.repeat(20)}]\nb: &b [${'*a,'.repeat(20)}]\nc: &c [${'*b,'.repeat(20)}]\nd: [${'*c,'.repeat(20)}]\n` },
+
+  // Keys and kinds of values.
+  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "zones", "profiles", "fixtures", "mappings", "watchdog" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
+  { code: 'unknown-key', says: '"center" is not a key of zones.stove.circle. Did you mean "centre"? It has "centre" or "radius".', text: changed('centre', '▸center') },
+  { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "fixtures", "set", "curve", "fade", "follow" or "offset".', text: changed('- zone', '- ▸zoen') },
+  { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "fixtures", "set", "curve" or "fade".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },
+  { code: 'unknown-key', says: '"curve" is not a key of mappings[1]. It has "follow", "fixtures", "offset", "set" or "fade".', text: changed('- follow: ines\n', '- follow: ines\n    ▸curve: linear\n') },
+  { code: 'unknown-key', says: '"priority" is not a key of outputs.lamps. It has "protocol", "interface", "universes", "offset", "rate", "to" or "poll".', text: changed('protocol: sacn', 'protocol: artnet, ▸priority: 100') },
+  { code: 'missing-key', says: 'stage is missing: a block of keys is needed. Where performers can be, in the stage frame: metres, x to stage left, y upstage, z up.', text: `▸${changed('stage: { x: [0, 6], y: [0, 4] }\n', '')}` },
+  { code: 'missing-key', says: 'inputs.tracking.port is missing: a whole number is needed. UDP port.', text: changed('  tracking:\n    port: 9010\n', '  ▸tracking:\n') },
+  { code: 'missing-key', says: 'outputs.lamps.protocol is missing: "sacn" or "artnet" is needed.', text: changed('{ protocol: sacn, ', '▸{ ') },
+  { code: 'missing-key', says: 'outputs.lamps.interface is missing: text is needed. Address or name of the interface to send from: that of the lighting network.', text: changed('{ protocol: sacn, interface: 127.0.0.1,', '▸{ protocol: sacn,') },
+  { code: 'missing-key', says: 'mappings[0] has neither "zone" nor "follow"; it needs one of them.', text: changed('- zone: stove\n    fixtures', '- ▸fixtures') },
+  { code: 'missing-key', says: 'mappings[1].set is missing: a block of keys is needed. Attribute values while following: Dimmer, Zoom ...', text: changed('- follow: ines\n    fixtures: [head]\n    set: { Dimmer: 80 }', '- ▸follow: ines\n    fixtures: [head]') },
+  { code: 'missing-key', says: 'lampwright is missing: 1 is needed. Version of this file format.', text: `▸${changed('lampwright: 1\n', '')}` },
+  { code: 'wrong-type', says: 'the file should be a block of keys, and is empty.', text: '▸' },
+  { code: 'wrong-type', says: 'the file should be a block of keys, and is empty.', text: '▸# nothing but a comment\n' },
+  { code: 'wrong-type', says: 'the file should be a block of keys, and is a list of 1.', text: '▸- a\n' },
+  { code: 'wrong-type', says: 'the file should be a block of keys, and is "words".', text: '▸words\n' },
+  { code: 'wrong-type', says: 'stage.x should be a list of 2 numbers, and has 3.', text: changed('[0, 6]', '▸[0, 6, 7]') },
+  { code: 'wrong-type', says: 'stage.x[1] should be a number, and is infinite.', text: changed('[0, 6]', '[0, ▸.inf]') },
+  { code: 'wrong-type', says: 'inputs.tracking.port should be a whole number, and is 90.5.', text: changed('9010', '▸90.5') },
+  { code: 'wrong-type', says: 'inputs.tracking.port should be a whole number, and is "osc".', text: changed('9010', '▸osc') },
+  { code: 'wrong-type', says: 'performers.ines.trackers should be a list, and is 1. A list stands in [ ], or has a line with - for each entry.', text: changed('trackers: [1]', 'trackers: ▸1') },
+  { code: 'wrong-type', says: 'fixtures.head.position should be a list of 3 numbers, and has 2.', text: changed('[3, 1, 5]', '▸[3, 1]') },
+  { code: 'wrong-type', says: 'zones should be a block of keys, and is empty.', text: changed('  stove: { circle: { centre: [2, 3], radius: 0.8 } }\n', '').replace('zones:\n', 'zones:▸\n') },
+  { code: 'bad-value', says: 'inputs.tracking.port should be at most 65535, and is 70000.', text: changed('9010', '▸70000') },
+  { code: 'bad-value', says: 'outputs.lamps.protocol should be "sacn" or "artnet", and is "dmx".', text: changed('sacn', '▸dmx') },
+  { code: 'bad-value', says: 'outputs.lamps.protocol should be "sacn" or "artnet", and is "sACN". Did you mean "sacn"?', text: changed('sacn', '▸sACN') },
+  { code: 'bad-value', says: 'outputs.lamps.to[0] should be an IPv4 address such as 10.0.0.5, and is "gateway".', text: changed('to: [127.0.0.1]', 'to: [▸gateway]') },
+  { code: 'bad-value', says: 'outputs.lamps.universes[0] should be a range of universes such as "1-8", and is "one".', text: changed('universes: [1]', 'universes: [▸one]') },
+  { code: 'bad-value', says: '"stove 1" should be a name: a letter, and then letters, digits, - and _.', text: changed('  stove:', '  ▸"stove 1":') },
+  { code: 'bad-value', says: 'mappings[0] has "zone" and "follow"; it takes one of them.', text: changed('- zone: stove\n', '- zone: stove\n    ▸follow: ines\n') },
+  { code: 'bad-value', says: 'lampwright should be 1, and is 2.', text: changed('lampwright: 1', 'lampwright: ▸2') },
+  { code: 'bad-value', says: 'zones.stove.polygon should have at least 3 entries, and is a list of 2.', text: changed(CIRCLE, 'polygon: ▸[[1, 1], [2, 2]]') },
+  { code: 'bad-value', says: 'zones.stove.circle.radius should be more than 0, and is 0.', text: changed('0.8', '▸0') },
+  { code: 'bad-value', says: 'mappings[0].curve should be "linear", "smooth", "square", "root" or "switch", or a list, and is "smoth". Did you mean "smooth"?', text: changed('    fixtures: [glow]', '    curve: ▸smoth\n    fixtures: [glow]') },
+
+  // What only makes sense as a whole.
+  { code: 'range-reversed', says: 'stage.x goes from 6 to 0 metres; the first must be below the second.', text: changed('[0, 6]', '▸[6, 0]') },
+  { code: 'range-reversed', says: 'zones.stove.height goes from 2 to 2 metres; the first must be below the second.', text: changed(CIRCLE, `${CIRCLE}, height: ▸[2, 2]`) },
+  { code: 'unknown-name', says: 'there is no zone "stoves". Did you mean "stove"?', text: changed('zone: stove', 'zone: ▸stoves') },
+  { code: 'unknown-name', says: 'there is no profile "dimer". Did you mean "dimmer"?', text: changed('profile: dimmer', 'profile: ▸dimer') },
+  { code: 'unknown-name', says: 'there is no fixture "constructor".', text: changed('[glow]', '[▸constructor]') },
+  { code: 'unknown-name', says: 'there is no performer "tobias".', text: changed('follow: ines', 'follow: ▸tobias') },
+  { code: 'tracker-shared', says: 'tracker 1 is worn by performer "ines" already; each tracker belongs to one performer.', text: changed('trackers: [1] }\n', 'trackers: [1] }\n  tobias: { trackers: [▸"1"] }\n') },
+  { code: 'tracker-shared', says: 'tracker 1 is listed twice for performer "ines".', text: changed('trackers: [1]', 'trackers: [1, ▸1]') },
+  { code: 'input-port-taken', says: 'input "other" listens on 127.0.0.1:9010, as input "tracking" does; use one input with several routes, or another port.', text: changed('performers:', `  other: { port: ▸9010, routes: [${ROUTE}] }\nperformers:`) },
+  { code: 'route-address', says: 'an OSC address begins with /, and this one with "t".', text: changed('"/tracker/{', '▸"tracker/{') },
+  { code: 'route-address', says: `"/position" doesn't say where the tracker stands; use {tracker} for that part, or put "tracker" among the arguments.`, text: changed('"/tracker/{tracker}/position"', '▸"/position"') },
+  { code: 'route-address', says: '{tracker} stands for everything between two slashes, and here it is part of "t{tracker}".', text: changed('"/tracker/{tracker}/', '▸"/tracker/t{tracker}/') },
+  { code: 'route-address', says: '"{" can\'t stand in an OSC address; only {tracker} may, as one whole part.', text: changed('"/tracker/{tracker}/position"', '▸"/{x}/{tracker}"') },
+  { code: 'route-address', says: '{tracker} stands twice in the address; once is enough.', text: changed('"/tracker/{tracker}/position"', '▸"/{tracker}/{tracker}"') },
+  { code: 'route-address', says: 'an OSC address has something between two slashes, and does not end with one.', text: changed('"/tracker/{tracker}/position"', '▸"/{tracker}/"') },
+  { code: 'route-address', says: '"/tracker/{tracker}/position" is the address of an earlier route.', text: changed(ROUTE, `${ROUTE}, { address: ▸"/tracker/{tracker}/position" }`) },
+  { code: 'route-arguments', says: 'a position needs at least two of x, y and z that always come.', text: changed('position" }', 'position", arguments: ▸[x] }') },
+  { code: 'route-arguments', says: '"x" stands twice among the arguments.', text: changed('position" }', 'position", arguments: ▸[x, y, x] }') },
+  { code: 'route-arguments', says: '"z" comes after an argument that may be missing; those with ? stand last.', text: changed('position" }', 'position", arguments: ▸[x, y, quality?, z] }') },
+  { code: 'route-arguments', says: 'the tracker is named in the address and among the arguments; one of them is enough.', text: changed('position" }', 'position", arguments: ▸[tracker, x, y] }') },
+  { code: 'route-axes', says: 'axes use one axis of the feed twice (x, x, z); each of x, y and z goes in once.', text: changed('position" }', 'position", axes: ▸[x, x, z] }') },
+  { code: 'zone-shape', says: 'zone "stove" has no shape; give it either a circle or a polygon.', text: changed(`  stove: { ${CIRCLE} }`, '  ▸stove: {}') },
+  { code: 'zone-shape', says: 'zone "stove" has two shapes; give it either a circle or a polygon.', text: changed(`  stove: { ${CIRCLE}`, `  ▸stove: { ${CIRCLE}, polygon: [[1, 1], [2, 1], [2, 2]]`) },
+  { code: 'zone-self-crossing', says: 'the edges after corner 1 and after corner 3 of zone "stove" cross or touch; list the corners in order round the edge.', text: changed(CIRCLE, 'polygon: ▸[[1, 1], [2, 2], [2, 1], [1, 2]]') },
+  { code: 'zone-outside-stage', says: 'zone "stove" reaches outside of the stage, which is x 0 to 6 and y 0 to 4 metres.', text: changed(CIRCLE, 'circle: ▸{ centre: [2, 3], radius: 1.2 }') },
+  { code: 'profile-channels', says: 'Pan of profile "mine" needs its range in degrees: range: [from, to].', text: withProfile('▸{ attribute: Pan }') },
+  { code: 'profile-channels', says: 'profile "mine": Dimmer is already channel 1 of this profile; give an attribute one channel only.', text: withProfile('{ attribute: Dimmer }, ▸{ attribute: Dimmer }') },
+  { code: 'profile-channels', says: 'profile "mine": Zoom: default 50 is outside of 10 to 40 degrees.', text: withProfile('▸{ attribute: Zoom, range: [10, 40], default: 50 }') },
+  { code: 'unknown-attribute', says: '"Dimer" is not a GDTF attribute. Did you mean "Dimmer"?', text: changed('Dimmer: 100', '▸Dimer: 100') },
+  { code: 'unknown-attribute', says: '"aim" is not a GDTF attribute.', text: changed('Dimmer: 100', '▸aim: 100') },
+  { code: 'unknown-attribute', says: '"dimmer" is not a GDTF attribute. Did you mean "Dimmer"?', text: withProfile('{ attribute: ▸dimmer }') },
+  { code: 'attribute-missing', says: 'fixture "glow" has no Zoom; its profile "dimmer" has "Dimmer".', text: changed('Dimmer: 100', '▸Zoom: 20') },
+  { code: 'attribute-range', says: 'Dimmer of fixture "glow" goes from 0 to 100, and 101 is asked.', text: changed('Dimmer: 100', 'Dimmer: ▸101') },
+  { code: 'patch-past-end', says: 'fixture "head" needs 7 slots from 507, up to 513; a universe ends at 512.', text: changed('address: 11', 'address: ▸507') },
+  { code: 'patch-overlap', says: 'fixture "head" shares slot 1 of universe 1 with fixture "glow".', text: changed('address: 11', 'address: ▸1') },
+  { code: 'universe-unreachable', says: 'fixture "glow" is in universe 3, which no output sends; they send 1.', text: changed('dimmer, universe: 1', 'dimmer, universe: ▸3') },
+  { code: 'universe-range', says: 'a range of universes of output "lamps" is reversed or has more than 2048 of them; write "first-last".', text: changed('universes: [1]', 'universes: ▸["8-1"]') },
+  { code: 'universe-range', says: 'output "lamps" would send universe 0; sACN has 1 to 63999.', text: changed('universes: [1]', 'universes: ▸[0, 1]') },
+  { code: 'universe-range', says: 'output "lamps" would send universe 32768; Art-Net has 0 to 32767.', text: changed('sacn', 'artnet').replace('universes: [1]', 'offset: 32767, universes: ▸[1]') },
+  { code: 'universe-sent-twice', says: 'output "again" sends universe 1 to 127.0.0.1, as output "lamps" does; two sources on one universe fight.', text: changed(OUTPUT, `${OUTPUT}\n${OUTPUT.replace('lamps', 'again').replace('[1]', '▸[1]')}`) },
+  { code: 'aim-impossible', says: `fixture "glow" can't follow: its profile "dimmer" has no Pan and no Tilt.`, text: changed('[head]', '[▸glow]') },
+  { code: 'aim-impossible', says: `fixture "head" can't follow: it has no position.`, text: changed(', position: [3, 1, 5]', '').replace('[head]', '[▸head]') },
+  { code: 'aim-impossible', says: `fixture "glow" can't aim at a point: its profile "dimmer" has no Pan and no Tilt.`, text: changed('dimmer, universe: 1, address: 1', 'dimmer, universe: 1, address: 1, safe: { ▸aim: [1, 1, 0] }') },
+  { code: 'aim-impossible', says: 'fixture "head" is given an aim and a Pan or Tilt in the same look; one of them is enough.', text: changed('[3, 1, 5]', '[3, 1, 5], base: { ▸aim: [1, 1, 0], Pan: 3 }') },
+  { code: 'follow-conflict', says: `Pan of fixture "head" comes from following "ines" and can't be set as well.`, text: changed('{ Dimmer: 80 }', '{ ▸Pan: 80 }') },
+  { code: 'follow-conflict', says: 'fixture "head" follows "ines" already; a head can follow one performer.', text: changed('outputs:', '  - { follow: ines, fixtures: [▸head], set: {} }\noutputs:') },
+  { code: 'curve-order', says: "point 3 of the curve isn't after point 2; the first number must grow from point to point.", text: changed('    fixtures: [glow]', '    curve: [[0, 0], [0.6, 1], ▸[0.5, 0]]\n    fixtures: [glow]') },
+];
+
+describe('each slip is named, with its place and what would be right', () => {
+  test.each(CASES)('$code: $says', ({ code, says, text: marked }) => {
+    const [before = '', after] = marked.split(MARK);
+    const lines = before.split('\n');
+    expect(after).toBeDefined();
+    expect(problemsOf(marked.replace(MARK, ''))).toMatchObject([
+      {
+        code,
+        message: says,
+        file: 'a.show.yaml',
+        line: lines.length,
+        column: (lines.at(-1)?.length ?? 0) + 1,
+      },
+    ]);
+  });
+
+  test('there is a case for every code that a text can have', () => {
+    const covered = new Set(CASES.map(({ code }) => code));
+    // Whether a file can be read is found out by the commands.
+    covered.add('file-unreadable');
+    expect([...covered].sort()).toEqual(Object.keys(PROBLEM_CODES).sort());
+  });
+
+  test('and every code says what it means and what would be right', () => {
+    for (const text of Object.values(PROBLEM_CODES).flatMap(({ meaning, right }) => [
+      meaning,
+      right,
+    ])) {
+      expect(text).toMatch(/^.{10,}\.$/);
+    }
+  });
+});
+
+describe('several slips', () => {
+  test('are all reported, in the order of the file', () => {
+    const text = changed('x: [0, 6]', 'x: 6')
+      .replace('9010', '0')
+      .replace('profile: dimmer', 'profil: dimmer')
+      .replace('protocol: sacn', 'protocol: sACN');
+    expect(problemsOf(text).map(({ code, line }) => [code, line])).toEqual([
+      ['wrong-type', 3],
+      ['bad-value', 6],
+      ['unknown-key', 13],
+      ['bad-value', 23],
+    ]);
+  });
+
+  test('of the whole as well', () => {
+    const text = changed('zone: stove', 'zone: stave')
+      .replace('address: 11', 'address: 1')
+      .replace('follow: ines', 'follow: inse')
+      .replace('radius: 0.8', 'radius: 5');
+    expect(problemsOf(text).map(({ code, line }) => [code, line])).toEqual([
+      ['zone-outside-stage', 11],
+      ['patch-overlap', 14],
+      ['unknown-name', 16],
+      ['unknown-name', 19],
+    ]);
+  });
+
+  test('one that only follows from another is not reported', () => {
+    // Outside of a stage that is the wrong way round is every zone; and of universes that can't be
+    // read nobody knows which they are.
+    expect(problemsOf(changed('[0, 6]', '[6, 0]'))).toHaveLength(1);
+    expect(problemsOf(changed('universes: [1]', 'universes: ["8-1"]'))).toHaveLength(1);
+  });
+});
+
+describe('an excerpt', () => {
+  test('shows the line and a mark below the place', () => {
+    expect(problemsOf(changed('9010', '0'))[0]?.excerpt).toBe(
+      ['  6 |     port: 0', '    |           ^'].join('\n'),
+    );
+  });
+
+  test('of a very long line shows what is around the place', () => {
+    const text = changed(
+      'set: { Dimmer: 100 }',
+      `set: { ${'Dimmer: 100, '.repeat(1)}Zoom: "${'x'.repeat(5000)}" }`,
+    );
+    const [line, mark] = (problemsOf(text)[0]?.excerpt ?? '').split('\n');
+    expect(line?.length).toBeLessThan(200);
+    expect(line?.[(mark?.length ?? 0) - 1]).toBe('"');
+  });
+});
+
+describe('line ends and byte order marks', () => {
+  test('change no place', () => {
+    const broken = changed('9010', '0');
+    const places = (text: string) => problemsOf(text).map(({ line, column }) => [line, column]);
+    expect(places(broken.replaceAll('\n', '\r\n'))).toEqual(places(broken));
+    expect(places(`\uFEFF${broken}`)).toEqual(places(broken));
+  });
+});

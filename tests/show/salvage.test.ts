@@ -1,0 +1,59 @@
+import { readFileSync } from 'node:fs';
+import { describe, expect, it } from 'vitest';
+import { parseShow } from '../../src/show/parse.js';
+
+const GOOD = readFileSync('config/salt-lantern.show.yaml', 'utf8');
+
+/** Codes of the problems of the example show with some of its text replaced, in file order. */
+function codesAfter(...replacements: readonly (readonly [string, string])[]): string[] {
+  let text = GOOD;
+  for (const [from, to] of replacements) {
+    expect(text).toContain(from);
+    text = text.replace(from, to);
+  }
+  const result = parseShow(text, 'salt.show.yaml');
+  return result.ok ? [] : result.problems.map(problem => problem.code);
+}
+
+const OVERLAP = ['universe: 1, address: 3', 'universe: 1, address: 2'] as const;
+
+describe('a slip in one entry does not hide others', () => {
+  it('reports an overlap beside a wrong port', () => {
+    expect(codesAfter(['port: 9010', 'port: ninety'], OVERLAP)).toEqual([
+      'wrong-type',
+      'patch-overlap',
+    ]);
+  });
+
+  it('reports an overlap beside an unknown key', () => {
+    expect(codesAfter(['feather: 0.8', 'fether: 0.8'], OVERLAP)).toEqual([
+      'unknown-key',
+      'patch-overlap',
+    ]);
+  });
+
+  it('reports an unknown name at its own place though an earlier mapping is refused', () => {
+    const result = parseShow(
+      GOOD.replace('curve: smooth', 'curve: soft').replace('follow: gull', 'follow: gulf'),
+      'salt.show.yaml',
+    );
+    const problems = result.ok ? [] : result.problems;
+    expect(problems.map(problem => problem.code)).toEqual(['bad-value', 'unknown-name']);
+    const line = GOOD.split('\n').findIndex(text => text.includes('follow: gull')) + 1;
+    expect(problems[1]?.line).toBe(line);
+  });
+});
+
+describe('what was left out is not missed', () => {
+  it('no unknown name where the zone itself is refused', () => {
+    expect(codesAfter(['radius: 1.2', 'radius: wide'])).toEqual(['wrong-type']);
+  });
+
+  it('no unreachable universe where an output is refused', () => {
+    expect(codesAfter(['protocol: artnet', 'protocol: artnot'])).toEqual(['bad-value']);
+  });
+
+  it('nothing more where there is no stage', () => {
+    expect(codesAfter(['  x: [0, 10]', '  x: [0]'], OVERLAP)).toEqual(['wrong-type']);
+  });
+});
