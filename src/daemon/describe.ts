@@ -96,7 +96,7 @@ function describeLighting(event: LightingEvent): Entry {
     case 'send-failed':
       return {
         level: 'error',
-        text: `${event.count} packets could not be sent from ${event.interface}: ${event.reason}`,
+        text: `${event.count === 1 ? '1 packet' : `${event.count} packets`} could not be sent from ${event.interface}: ${event.reason}`,
         data: event,
       };
     case 'poll-port-taken':

@@ -1,4 +1,5 @@
 import { type ChildProcess, spawn } from 'node:child_process';
+import { createInterface } from 'node:readline';
 import type { Readable } from 'node:stream';
 import type { Counters } from '../engine/counters.js';
 import type { EngineEvent } from '../engine/events.js';
@@ -96,11 +97,14 @@ export class EngineLink {
     });
     // An engine that dies in mid-write resets its pipes; its exit is what counts.
     for (const stream of [pipe, child.stdin, child.stderr]) stream?.on('error', () => undefined);
-    child.stderr?.setEncoding('utf8').on('data', (text: string) => {
-      for (const line of text.split('\n')) if (line.trim() !== '') this.hooks.said(line);
-    });
+    if (child.stderr !== null) {
+      createInterface({ input: child.stderr }).on('line', line => {
+        if (line.trim() !== '') this.hooks.said(line);
+      });
+    }
     child.once('error', error => this.#ended(child, `it could not be started: ${error.message}`));
-    child.once('exit', (code, signal) => {
+    // Not 'exit': what it said last, a taken port for one, may still be in the pipe then.
+    child.once('close', (code, signal) => {
       this.#ended(
         child,
         signal === null ? `it ended with code ${code}` : `it was ended by ${signal}`,

@@ -48,7 +48,8 @@ export async function runEngine(): Promise<number> {
   const orders = JSON.parse(first) as EngineOrders;
   const parsed = parseShow(orders.text, orders.file);
   const pipe = new Socket({ fd: ENGINE_PIPE_FD, readable: false, writable: true });
-  pipe.on('error', () => process.exitCode === undefined); // the supervisor is gone: stdin closes too
+  // The supervisor is gone: standard input closes too, and that is what ends the engine.
+  pipe.on('error', () => undefined);
   // The supervisor has checked the very same text.
   if (!parsed.ok) throw new Error('the show has errors');
   const writer = new PipeWriter(pipe, patchedSlots(parsed.show));

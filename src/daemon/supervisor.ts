@@ -26,7 +26,8 @@ export type SupervisorEvent =
       readonly cause: string;
     }
   | { readonly kind: 'engine-started'; readonly pid: number }
-  | { readonly kind: 'engine-ended'; readonly reason: string; readonly again: 'at once' | number }
+  /** `again`: when it is started anew, seconds from now. */
+  | { readonly kind: 'engine-ended'; readonly reason: string; readonly again: number }
   | { readonly kind: 'engine-said'; readonly line: string }
   | { readonly kind: 'engine'; readonly event: EngineNews }
   | { readonly kind: 'lighting'; readonly event: LightingEvent }

@@ -1,7 +1,9 @@
-import type { PerformerSnapshot, Snapshot } from '../engine/snapshot.js';
+import type { FixtureSnapshot, PerformerSnapshot, Snapshot } from '../engine/snapshot.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import type { Show } from '../show/model.js';
-import { compileArea, signedDistanceM } from '../stage/area.js';
+import { type Line, type Paint, paintLine, toWidth, widthOf, widthOfLine } from './line.js';
+import { styleOf, URGENCY } from './phases.js';
+import { stageMap } from './stage-map.js';
 
 /** What the live view shows, and how much room there is. */
 export interface ViewInput {
@@ -11,146 +13,179 @@ export interface ViewInput {
   readonly enginePid: number | undefined;
   /** The last few things that happened, oldest first. */
   readonly news: readonly string[];
+  /** Of the terminal; 0 where it doesn't know. */
   readonly columns: number;
   readonly rows: number;
-  /** Colours a piece of text; the identity where there is no colour. */
-  readonly style: (
-    style: 'bold' | 'dim' | 'green' | 'yellow' | 'red' | 'cyan',
-    text: string,
-  ) => string;
+  readonly style: Paint;
 }
 
-/** Columns of the map on a wide terminal, and on one of the usual 80. */
-const WIDE_MAP = 41;
-const NARROW_MAP = 25;
-const WIDE_FROM_COLUMNS = 100;
-/** Lines of the view beside the map and the fixtures: head, edges, gaps, foot. */
-const OTHER_LINES = 9;
+/** A terminal that doesn't know its size is taken for the smallest usual one. */
+const USUAL = { columns: 80, rows: 24 };
+const MAP = { columns: 43, rows: 22 };
 const BAR_CELLS = 14;
-/** A larger house is for the status page, not for a terminal. */
+/** What stands beside the map: a performer's name, phase, confidence, and place or cause. */
+const SIDE_COLUMNS = 49;
+const GUTTER = '   ';
 const MOST_FIXTURES = 16;
+const LEAST_NEWS = 3;
+const HINT = 'Ctrl-C fades to the safe look and leaves';
 
-/** The stage from above, the performers, the zones and the lights, as lines of text. */
+/**
+ * The stage from above, the performers, the zones and the lights, as lines of text: at most `rows` less
+ * one of at most `columns` less one cells, so that the cursor has a place that scrolls nothing. Where
+ * room is short, what people must know comes first, and of the performers those who are lost.
+ */
 export function liveView(input: ViewInput): string[] {
-  const { show, snapshot, style } = input;
-  const head = [
-    `${style('bold', show.name)}   lights ${phaseText(input)}   engine ${input.enginePid ?? 'gone'}`,
-    '',
-  ];
-  if (snapshot === undefined) return [...head, 'waiting for the engine', '', ...input.news];
-  const map = stageMap(input, snapshot);
-  const side = [...performerLines(input, snapshot), '', ...zoneLines(input, snapshot)];
-  const width = mapColumns(input) + 3;
-  const middle = Array.from({ length: Math.max(map.length, side.length) }, (_, i) => {
-    const left = map[i] ?? { text: '', length: 0 };
-    return `${left.text}${' '.repeat(Math.max(1, width - left.length))}${side[i] ?? ''}`;
+  const columns = Math.max(0, (input.columns || USUAL.columns) - 1);
+  const rows = Math.max(0, (input.rows || USUAL.rows) - 1);
+  const lines =
+    input.snapshot === undefined
+      ? waitingLines(input, columns, rows)
+      : stageLines(input, input.snapshot, columns, rows);
+  return lines.map(line => paintLine(line, columns, input.style));
+}
+
+function waitingLines(input: ViewInput, columns: number, rows: number): Line[] {
+  const head: Line[] = [headLine(input, columns), [], ['waiting for the engine'], []];
+  return [...head, ...newsLines(input, Math.max(0, rows - head.length))].slice(0, rows);
+}
+
+function stageLines(input: ViewInput, snapshot: Snapshot, columns: number, rows: number): Line[] {
+  const { show, news } = input;
+  let left = rows;
+  const give = (wanted: number): number => {
+    const given = Math.max(0, Math.min(wanted, left));
+    left -= given;
+    return given;
+  };
+  // In the order of what is missed most.
+  const head = give(1);
+  const performers = give(snapshot.performers.length);
+  const hint = give(1);
+  const leastNews = give(Math.min(LEAST_NEWS, news.length));
+  const zones = give(snapshot.zones.length);
+  const fixtures = give(Math.min(MOST_FIXTURES, snapshot.fixtures.length));
+  const gapBelowHead = give(1);
+  const gapAboveFixtures = give(1);
+  const gapAboveNews = give(1);
+  const gapAboveZones = give(zones > 0 ? 1 : 0);
+
+  const sideRows = performers + gapAboveZones + zones;
+  const map = stageMap(show, snapshot, {
+    columns: Math.min(MAP.columns, columns - SIDE_COLUMNS - GUTTER.length),
+    rows: Math.min(MAP.rows, sideRows + left),
   });
-  const lines = [...head, ...middle, '', ...fixtureLines(input, snapshot), ''];
-  const room = Math.max(0, input.rows - lines.length - 2);
+  give(map.length - sideRows);
+  const mapColumns = widthOfLine(map[0] ?? []);
+  const sideColumns = mapColumns > 0 ? columns - mapColumns - GUTTER.length : columns;
+  const side: Line[] = [
+    ...listed(performerLines(show, snapshot, performers, sideColumns), performers),
+    ...gap(gapAboveZones),
+    ...listed(zoneLines(show, snapshot), zones),
+  ];
   return [
-    ...lines,
-    ...input.news
-      .slice(input.news.length - Math.min(room, input.news.length))
-      .map(text => style('dim', text)),
-    style('dim', 'Ctrl-C fades to the safe look and leaves'),
+    ...(head > 0 ? [headLine(input, columns)] : []),
+    ...gap(gapBelowHead),
+    ...besideEachOther(map, mapColumns, side),
+    ...gap(gapAboveFixtures),
+    ...listed(fixtureLines(show, snapshot), fixtures),
+    ...gap(gapAboveNews),
+    ...newsLines(input, leastNews + give(news.length - leastNews)),
+    ...(hint > 0 ? [[['dim', HINT]] as const] : []),
   ];
 }
 
-function mapColumns({ columns }: ViewInput): number {
-  return columns >= WIDE_FROM_COLUMNS ? WIDE_MAP : NARROW_MAP;
+function headLine({ show, snapshot, lights, enginePid }: ViewInput, columns: number): Line {
+  const state: Line = [
+    'lights ',
+    [lights === 'live' ? 'green' : lights === 'losing' ? 'red' : 'yellow', lights],
+    '   engine ',
+    enginePid === undefined ? ['red', 'gone'] : String(enginePid),
+    ...(snapshot?.feedSilent === true ? (['   ', ['red', 'tracking silent']] as const) : []),
+  ];
+  const room = columns - widthOfLine(state) - GUTTER.length;
+  // Half a name helps nobody, and how the lights are does.
+  if (room < Math.min(8, widthOf(show.name))) return state;
+  return [['bold', toWidth(show.name, Math.min(room, widthOf(show.name)))], GUTTER, ...state];
 }
 
-function phaseText({ lights, style }: ViewInput): string {
-  if (lights === 'live') return style('green', lights);
-  return style(lights === 'losing' ? 'red' : 'yellow', lights);
+function besideEachOther(map: readonly Line[], columns: number, side: readonly Line[]): Line[] {
+  if (map.length === 0) return [...side];
+  const blank = ' '.repeat(columns);
+  return Array.from({ length: Math.max(map.length, side.length) }, (_, i) => [
+    ...(map[i] ?? [blank]),
+    GUTTER,
+    ...(side[i] ?? []),
+  ]);
 }
 
-/** Upstage at the top, stage left at the right: as the designer sees it from the house. */
-function stageMap(input: ViewInput, snapshot: Snapshot): { text: string; length: number }[] {
-  const { show, style } = input;
-  const wide = mapColumns(input);
-  const { min, max } = show.bounds;
-  const width = max.x - min.x;
-  const depth = max.y - min.y;
-  // A character is about twice as high as it is wide.
-  const fitting = input.rows - Math.min(show.fixtures.length, MOST_FIXTURES) - OTHER_LINES;
-  const rows = Math.max(5, Math.min(20, fitting, Math.round((wide * depth) / width / 2)));
-  const cell = (value: number, from: number, size: number, count: number) =>
-    Math.min(count - 1, Math.max(0, Math.floor(((value - from) / size) * count)));
-  const areas = show.zones.map(zone => ({ zone, area: compileArea(zone.area) }));
-  const occupied = new Set(snapshot.zones.filter(zone => zone.presence > 0).map(zone => zone.name));
-  const lines: { text: string; length: number }[] = [];
-  const marks = new Map<string, { letter: string; performer: PerformerSnapshot }>();
-  snapshot.performers.forEach((performer, index) => {
-    if (performer.phase === 'waiting') return;
-    const column = cell(performer.x, min.x, width, wide);
-    const row = rows - 1 - cell(performer.y, min.y, depth, rows);
-    const letter = (show.performers[index]?.label ?? performer.name).replace(/^The /, '')[0] ?? '?';
-    marks.set(`${row}/${column}`, { letter, performer });
-  });
-  lines.push({
-    text: style('dim', `${'upstage'.padStart((wide + 9) / 2)}`),
-    length: (wide + 9) / 2,
-  });
-  for (let row = 0; row < rows; row++) {
-    let text = style('dim', '|');
-    for (let column = 0; column < wide; column++) {
-      const mark = marks.get(`${row}/${column}`);
-      if (mark !== undefined) {
-        text += style(mark.performer.phase === 'live' ? 'green' : 'red', mark.letter);
-        continue;
-      }
-      const x = min.x + ((column + 0.5) / wide) * width;
-      const y = min.y + ((rows - row - 0.5) / rows) * depth;
-      const inside = areas.find(({ area }) => signedDistanceM(area, x, y, Math.max(0, min.z)) <= 0);
-      if (inside === undefined) text += ' ';
-      else text += occupied.has(inside.zone.name) ? style('yellow', '▒') : style('dim', '·');
-    }
-    lines.push({ text: text + style('dim', '|'), length: wide + 2 });
+/** Where there is no room for all, the last line tells how many are left out. */
+function listed(lines: readonly Line[], room: number): Line[] {
+  if (lines.length <= room || room < 2) return lines.slice(0, room);
+  const shown = lines.slice(0, room - 1);
+  return [...shown, [['dim', `and ${lines.length - shown.length} more`]]];
+}
+
+function performerLines(show: Show, snapshot: Snapshot, room: number, columns: number): Line[] {
+  const all = snapshot.performers.map((performer, index) => ({
+    performer,
+    label: show.performers[index]?.label ?? performer.name,
+  }));
+  if (all.length > room) {
+    all.sort((a, b) => URGENCY[a.performer.phase] - URGENCY[b.performer.phase]);
   }
-  lines.push({
-    text: style('dim', `${'audience'.padStart((wide + 9) / 2)}`),
-    length: (wide + 9) / 2,
-  });
-  return lines;
+  return all.map(({ performer, label }) => performerLine(performer, label, columns));
 }
 
-function performerLines({ show, style }: ViewInput, snapshot: Snapshot): string[] {
-  return snapshot.performers.map((performer, index) => {
-    const label = (show.performers[index]?.label ?? performer.name).slice(0, 12).padEnd(13);
-    const state = performer.phase.padEnd(10);
-    const coloured = performer.phase === 'live' ? style('green', state) : style('yellow', state);
-    const percent = `${Math.round(performer.confidence.value * 100)} %`.padStart(5);
-    const place =
-      performer.phase === 'waiting'
-        ? ''
-        : `${performer.x.toFixed(1).padStart(6)} ${performer.y.toFixed(1).padStart(5)} m`;
-    return `${style('bold', label)}${coloured}${percent} sure${place}  ${performer.cause ?? ''}`;
-  });
+function performerLine(performer: PerformerSnapshot, label: string, columns: number): Line {
+  const { phase, cause, confidence, x, y } = performer;
+  const percent = `${Math.round(confidence.value * 100)} %`.padStart(5);
+  const line: Line = [
+    ['bold', toWidth(label, 12)],
+    ' ',
+    [styleOf(phase), phase.padEnd(10)],
+    `${percent} sure`,
+    cause === undefined ? '' : `  ${cause}`,
+  ];
+  const place = `${x.toFixed(1).padStart(6)} ${y.toFixed(1).padStart(5)} m`;
+  // Part of a number would be another number.
+  const fits = widthOfLine(line) + place.length <= columns;
+  return phase === 'waiting' || !fits ? line : [...line, place];
 }
 
-function zoneLines({ show, style }: ViewInput, snapshot: Snapshot): string[] {
+function zoneLines(show: Show, snapshot: Snapshot): Line[] {
   return snapshot.zones.map((zone, index) => {
-    const label = (show.zones[index]?.label ?? zone.name).slice(0, 14).padEnd(15);
     const who = snapshot.performers
       .filter(one => one.zones.includes(zone.name))
       .map(one => one.name);
-    return `${label}${bar(zone.presence)} ${style('cyan', who.join(', '))}`;
+    const label = show.zones[index]?.label ?? zone.name;
+    return [`${toWidth(label, 14)} ${bar(zone.presence)} `, ['cyan', who.join(', ')]];
   });
 }
 
-function fixtureLines({ show }: ViewInput, snapshot: Snapshot): string[] {
-  return snapshot.fixtures.slice(0, MOST_FIXTURES).map((fixture, index) => {
-    const label = (show.fixtures[index]?.label ?? fixture.name).slice(0, 18).padEnd(19);
-    const { Dimmer, Pan, Tilt } = fixture.values;
-    const level =
-      Dimmer === undefined ? '' : `${bar(Dimmer / 100)} ${Dimmer.toFixed(0).padStart(3)} %`;
-    const aim =
-      Pan === undefined || Tilt === undefined
-        ? ''
-        : `   pan ${Pan.toFixed(1).padStart(7)}  tilt ${Tilt.toFixed(1).padStart(7)} degrees`;
-    return `${label}${level}${aim}`;
-  });
+function fixtureLines(show: Show, snapshot: Snapshot): Line[] {
+  return snapshot.fixtures.map((fixture, index) => [
+    `${toWidth(show.fixtures[index]?.label ?? fixture.name, 18)} ${levelText(fixture)}${aimText(fixture)}`,
+  ]);
+}
+
+function levelText({ values: { Dimmer } }: FixtureSnapshot): string {
+  // As wide as a level, so that what comes after stands in one column.
+  if (Dimmer === undefined) return ' '.repeat(BAR_CELLS + 6);
+  return `${bar(Dimmer / 100)} ${Dimmer.toFixed(0).padStart(3)} %`;
+}
+
+function aimText({ values: { Pan, Tilt } }: FixtureSnapshot): string {
+  if (Pan === undefined || Tilt === undefined) return '';
+  return `   pan ${Pan.toFixed(1).padStart(7)}  tilt ${Tilt.toFixed(1).padStart(7)} degrees`;
+}
+
+function newsLines({ news }: ViewInput, room: number): Line[] {
+  return room === 0 ? [] : news.slice(-room).map(text => [['dim', text]] as const);
+}
+
+function gap(count: number): Line[] {
+  return count > 0 ? [[]] : [];
 }
 
 function bar(share: number): string {

@@ -20,6 +20,15 @@ describe('the inbox', () => {
     expect(numbers(inbox)).toEqual([8, 9, 10, 11]);
   });
 
+  it('gives the same array every time, so that a tick allocates none', () => {
+    const inbox = new Inbox(4);
+    inbox.put(datagram(1));
+    const first = inbox.take();
+    inbox.put(datagram(2));
+    expect(inbox.take()).toBe(first);
+    expect(first).toEqual([datagram(2)]);
+  });
+
   it('holds no more than its capacity over many rounds', () => {
     const inbox = new Inbox(3);
     let n = 0;

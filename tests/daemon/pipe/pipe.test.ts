@@ -1,7 +1,13 @@
 import { PassThrough } from 'node:stream';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { FRAME, HEAD, HEAD_BYTES, MESSAGE_TYPES } from '../../../src/daemon/pipe/layout.js';
+import {
+  FRAME,
+  HEAD,
+  HEAD_BYTES,
+  MAX_PAYLOAD_BYTES,
+  MESSAGE_TYPES,
+} from '../../../src/daemon/pipe/layout.js';
 import { PipeReader, type PipeVisitor } from '../../../src/daemon/pipe/reader.js';
 import { PipeWriter } from '../../../src/daemon/pipe/writer.js';
 import type { SlotRuns } from '../../../src/show/patched-slots.js';
@@ -55,6 +61,32 @@ describe('what the engine writes, the supervisor reads', () => {
     );
   });
 
+  it('through a stream, frame by frame, in the order of writing', async () => {
+    const stream = new PassThrough();
+    const { frames, news, reader } = collector();
+    const faults: (string | undefined)[] = [];
+    stream.on('data', (chunk: Buffer) => faults.push(reader.push(chunk)));
+    const writer = new PipeWriter(stream, RUNS);
+    for (let tick = 1; tick <= 300; tick++) {
+      writer.frame(LEVELS.fill(tick & 0xff, 10), tick, tick + 0.025);
+      if (tick % 50 === 0) writer.json('counters', { tick, name: 'Möwe 海鷗' });
+      // The stream hands over what it holds at the next turn.
+      await new Promise(resolve => setImmediate(resolve));
+    }
+    expect(writer.framesSkipped).toBe(0);
+    expect(frames).toEqual(
+      Array.from({ length: 300 }, (_, i) => ({
+        sequence: i + 1,
+        tickS: i + 1,
+        deadlineS: i + 1.025,
+        packed: [1, 2, 3, (i + 1) & 0xff, (i + 1) & 0xff],
+      })),
+    );
+    const tick = (n: number) => ['counters', { tick: n, name: 'Möwe 海鷗' }];
+    expect(news).toEqual([50, 100, 150, 200, 250, 300].map(tick));
+    expect(new Set(faults)).toEqual(new Set([undefined]));
+  });
+
   it('skips and counts a frame while the one before has not left', () => {
     const stream = new PassThrough({ highWaterMark: 1 });
     const writer = new PipeWriter(stream, RUNS);
@@ -69,8 +101,15 @@ describe('what the engine writes, the supervisor reads', () => {
     const writer = new PipeWriter(stream, RUNS);
     const long = 'x'.repeat(100_000);
     for (let i = 0; i < 30; i++) writer.json('snapshot', long);
-    expect(writer.messagesDropped).toBeGreaterThan(0);
-    expect(stream.writableLength).toBeLessThan(2_000_000);
+    // 16 and 100 002 bytes each: eleven are over 1 MiB, and one the stream has passed on to be read.
+    expect(writer.messagesDropped).toBeGreaterThanOrEqual(18);
+    expect(stream.writableLength).toBeLessThan(1024 * 1024 + 100_018);
+    // Frames are skipped as well, and both go on when somebody reads.
+    writer.frame(LEVELS, 1, 2);
+    expect(writer.framesSkipped).toBe(1);
+    while (stream.read() !== null);
+    writer.frame(LEVELS, 2, 3);
+    expect(writer.framesSkipped).toBe(1);
   });
 });
 
@@ -80,7 +119,7 @@ describe('what is no message is a fault, once and for all', () => {
     ['version', HEAD.version, 9, /version 9/],
     ['type 0', HEAD.type, 0, /type that does not exist/],
     ['type beyond the last', HEAD.type, MESSAGE_TYPES.length + 1, /type that does not exist/],
-    ['length of a frame', HEAD.length, 200, /a frame of 200 bytes/],
+    ['length of a frame', HEAD.length, 200, /a frame of 200 bytes, where 21 are expected/],
   ];
   it.each(broken)('%s', (_what, at, value, fault) => {
     const bytes = written();
@@ -89,6 +128,32 @@ describe('what is no message is a fault, once and for all', () => {
     expect(reader.push(bytes)).toMatch(fault);
     expect(reader.push(written())).toMatch(fault);
     expect(frames).toEqual([]);
+  });
+
+  const events = () => written().subarray(HEAD_BYTES + FRAME.levels + RUNS.count);
+
+  it('a message longer than any, before it is waited for', () => {
+    const bytes = events();
+    bytes.writeUInt32LE(MAX_PAYLOAD_BYTES + 1, HEAD.length);
+    expect(collector().reader.push(bytes.subarray(0, HEAD_BYTES))).toBe(
+      `a message of ${MAX_PAYLOAD_BYTES + 1} bytes`,
+    );
+  });
+
+  it('news that is not JSON', () => {
+    const bytes = events();
+    bytes[HEAD_BYTES] = 0;
+    const { news, reader } = collector();
+    expect(reader.push(bytes)).toBe('a message of type events that is not JSON');
+    expect(news).toEqual([]);
+  });
+
+  it('and what came before it has been read', () => {
+    const { frames, news, reader } = collector();
+    const rest = Buffer.concat([Buffer.from('noise of sixteen'), written()]);
+    expect(reader.push(Buffer.concat([written(), rest]))).toBe('bytes that are no message');
+    expect(frames).toHaveLength(1);
+    expect(news).toHaveLength(1);
   });
 
   it('a time that is none', () => {

@@ -1,0 +1,152 @@
+import { describe, expect, it } from 'vitest';
+import { describeDrops, describe as inWords } from '../../src/daemon/describe.js';
+import type { EngineCounters, EngineNews } from '../../src/daemon/engine-link.js';
+import type { LightingEvent } from '../../src/daemon/lighting/events.js';
+import type { SupervisorEvent } from '../../src/daemon/supervisor.js';
+import { createCounters, type DropReason } from '../../src/engine/counters.js';
+import { PHASES } from '../../src/safety/watchdog.js';
+import { CONDITIONS } from '../../src/safety/watchdog-table.js';
+
+/** Events of every kind, by kind: one that is added without an example here does not compile. */
+type Examples<Event extends { readonly kind: string }> = {
+  readonly [K in Event['kind']]: readonly Extract<Event, { kind: K }>[];
+};
+
+const PERFORMER = {
+  kind: 'performer',
+  performer: 'gull',
+  from: 'live',
+  to: 'losing',
+  cause: 'tracker-silent',
+  silentForS: 0.52,
+  confidence: 0.314,
+} as const;
+
+const ENGINE: Examples<EngineNews> = {
+  performer: [
+    PERFORMER,
+    { ...PERFORMER, from: 'returning', to: 'live', cause: undefined },
+    ...CONDITIONS.map(cause => ({ ...PERFORMER, cause })),
+    ...PHASES.map(to => ({ ...PERFORMER, to })),
+  ],
+  feed: [
+    { kind: 'feed', silent: true, performers: ['ines', 'gull'] },
+    { kind: 'feed', silent: false, performers: [] },
+  ],
+  zone: [
+    { kind: 'zone', performer: 'ines', zone: 'stove', inside: true },
+    { kind: 'zone', performer: 'ines', zone: 'stove', inside: false },
+  ],
+  reach: [
+    { kind: 'reach', fixture: 'head-back', reachable: false, missedByDeg: 12.34 },
+    { kind: 'reach', fixture: 'head-back', reachable: true, missedByDeg: 0 },
+  ],
+  'input-fault': [{ kind: 'input-fault', message: 'input "tracking" lost its socket: gone.' }],
+  tick: [{ kind: 'tick', startS: 1, tookS: 0.001, datagrams: 3 }],
+};
+
+const LIGHTING: Examples<LightingEvent> = {
+  'interface-lost': [{ kind: 'interface-lost', interface: 'eth0', reason: 'it is gone' }],
+  'interface-back': [{ kind: 'interface-back', interface: 'eth0', address: '10.0.0.2' }],
+  'send-failed': [
+    { kind: 'send-failed', interface: 'eth0', reason: 'send EPERM', count: 1 },
+    { kind: 'send-failed', interface: 'eth0', reason: 'send EPERM', count: 40 },
+  ],
+  'poll-port-taken': [{ kind: 'poll-port-taken', interface: 'eth0' }],
+  'node-found': [
+    { kind: 'node-found', ip: '10.0.0.7', name: 'stove', portAddresses: [1, 1059] },
+    { kind: 'node-found', ip: '10.0.0.7', name: 'stove', portAddresses: [] },
+  ],
+  'node-gone': [{ kind: 'node-gone', ip: '10.0.0.7', name: 'stove' }],
+  'node-silent': [{ kind: 'node-silent', ip: '10.0.0.7', output: 'practicals' }],
+};
+
+const SUPERVISOR: Examples<SupervisorEvent> = {
+  lights: [
+    { kind: 'lights', from: 'live', to: 'losing', cause: 'engine-silent: the engine is gone' },
+    { kind: 'lights', from: 'returning', to: 'live', cause: 'the engine is well' },
+  ],
+  'engine-started': [{ kind: 'engine-started', pid: 4711 }],
+  'engine-ended': [{ kind: 'engine-ended', reason: 'it was ended by SIGKILL', again: 0.1 }],
+  'engine-said': [{ kind: 'engine-said', line: 'out of memory' }],
+  engine: Object.values(ENGINE)
+    .flat()
+    .map(event => ({ kind: 'engine', event })),
+  lighting: Object.values(LIGHTING)
+    .flat()
+    .map(event => ({ kind: 'lighting', event })),
+  stopping: [{ kind: 'stopping' }],
+  stopped: [{ kind: 'stopped' }],
+};
+const ALL: readonly SupervisorEvent[] = Object.values(SUPERVISOR).flat();
+
+describe('an event', () => {
+  it.each(ALL)('has words and a weight: $kind $event.kind', event => {
+    const { level, text, data } = inWords(event);
+    expect(text).toMatch(/\p{L}{4}/u);
+    expect(text).not.toMatch(/undefined|null|NaN|\[object|\n/);
+    expect(['debug', 'info', 'warn', 'error']).toContain(level);
+    // For a machine: the event itself, without its envelope, and with nothing that JSON would lose.
+    expect(data).toBe('event' in event ? event.event : event);
+    expect(JSON.parse(JSON.stringify(data))).toEqual(data);
+  });
+
+  it('tells what it is about', () => {
+    const engine = (event: EngineNews) => inWords({ kind: 'engine', event });
+    expect(engine(PERFORMER)).toMatchObject({
+      level: 'warn',
+      text: 'gull: live -> losing (tracker-silent), confidence 0.31',
+    });
+    expect(engine(ENGINE.reach[0] as EngineNews)).toMatchObject({
+      level: 'warn',
+      text: "head-back can't reach its point: 12.3 degrees short",
+    });
+    expect(inWords(SUPERVISOR['engine-ended'][0] as SupervisorEvent)).toMatchObject({
+      level: 'error',
+      text: 'engine gone: it was ended by SIGKILL; starting it again in 0.1 s',
+    });
+    const lighting = LIGHTING['send-failed'].map(event => inWords({ kind: 'lighting', event }));
+    expect(lighting.map(({ text }) => text)).toEqual([
+      '1 packet could not be sent from eth0: send EPERM',
+      '40 packets could not be sent from eth0: send EPERM',
+    ]);
+  });
+
+  it('is an error where the lights or the feed are lost, and none when that is over', () => {
+    expect(SUPERVISOR.lights.map(event => inWords(event).level)).toEqual(['error', 'info']);
+    const feed = ENGINE.feed.map(event => inWords({ kind: 'engine', event }).level);
+    expect(feed).toEqual(['error', 'info']);
+  });
+});
+
+describe('drops', () => {
+  const counters = (drops: Partial<Record<DropReason, number>>): EngineCounters => ({
+    ...createCounters(),
+    drops: { ...createCounters().drops, ...drops },
+    lateTicks: 0,
+    framesSkipped: 0,
+    messagesDropped: 0,
+    heapUsed: 0,
+    rss: 0,
+  });
+
+  it('are told since the last report, by reason', () => {
+    const before = counters({ 'unknown-tracker': 5, 'inbox-full': 2 });
+    const now = counters({ 'unknown-tracker': 12, 'inbox-full': 2, 'sender-not-allowed': 1 });
+    expect(describeDrops(now, before)).toEqual({
+      level: 'warn',
+      text: 'input dropped: 7 unknown-tracker, 1 sender-not-allowed',
+      data: { kind: 'dropped', drops: { 'unknown-tracker': 7, 'sender-not-allowed': 1 } },
+    });
+  });
+
+  it('are all told in the first report, and none where there are none', () => {
+    expect(describeDrops(counters({ 'inbox-full': 2 }), undefined)?.text).toBe(
+      'input dropped: 2 inbox-full',
+    );
+    expect(describeDrops(counters({}), undefined)).toBeUndefined();
+    expect(describeDrops(counters({ 'inbox-full': 2 }), counters({ 'inbox-full': 2 }))).toBe(
+      undefined,
+    );
+  });
+});

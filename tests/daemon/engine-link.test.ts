@@ -1,0 +1,148 @@
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { monotonicS } from '../../src/daemon/clock.js';
+import { EngineLink } from '../../src/daemon/engine-link.js';
+import { MAGIC, MESSAGE_TYPES, VERSION } from '../../src/daemon/pipe/layout.js';
+import type { SlotRuns } from '../../src/show/patched-slots.js';
+
+const RUNS: SlotRuns = { starts: Int32Array.of(2), lengths: Int32Array.of(2), count: 2 };
+const ORDERS = { text: '', file: '', tickHz: 40, snapshotHz: 0, traceTicks: false };
+
+/** What an engine that does as a test wants starts with: messages by the layout of the pipe. */
+const PRELUDE = `
+import { writeSync } from 'node:fs';
+const send = (type, payload) => {
+  const head = Buffer.alloc(16);
+  head.writeUInt32LE(${MAGIC}, 0);
+  head.writeUInt8(type, 4);
+  head.writeUInt8(${VERSION}, 5);
+  head.writeUInt32LE(payload.length, 12);
+  writeSync(3, Buffer.concat([head, payload]));
+};
+const news = (type, value) => send(type, Buffer.from(JSON.stringify(value)));
+const frame = (deadlineS, levels) => {
+  const times = Buffer.alloc(16);
+  times.writeDoubleLE(deadlineS, 8);
+  send(${MESSAGE_TYPES.indexOf('frame') + 1}, Buffer.concat([times, Buffer.from(levels)]));
+};
+process.stdin.resume().on('end', () => process.exit(0));
+`;
+const type = (name: (typeof MESSAGE_TYPES)[number]) => MESSAGE_TYPES.indexOf(name) + 1;
+
+let folder: string;
+let link: EngineLink | undefined;
+const [, script] = process.argv;
+
+beforeEach(() => {
+  folder = mkdtempSync(join(tmpdir(), 'lampwright-link-'));
+});
+
+afterEach(async () => {
+  process.argv[1] = script ?? '';
+  await link?.end();
+  link = undefined;
+  rmSync(folder, { recursive: true });
+});
+
+/** Starts an engine of our own; what the link tells of it. */
+function start(body: string) {
+  const told = {
+    frames: 0,
+    started: [] as number[],
+    said: [] as string[],
+    events: [] as unknown[],
+    ended: [] as [reason: string, fatal: string | undefined][],
+  };
+  const file = join(folder, 'engine.mjs');
+  writeFileSync(file, PRELUDE + body);
+  const made = new EngineLink(ORDERS, Uint8Array.of(9, 9, 9, 9, 9), RUNS, {
+    frame: () => {
+      told.frames += 1;
+    },
+    events: events => told.events.push(...events),
+    counters: () => undefined,
+    snapshot: () => undefined,
+    started: pid => told.started.push(pid),
+    said: line => told.said.push(line),
+    ended: (reason, fatal) => told.ended.push([reason, fatal]),
+  });
+  link = made;
+  process.argv[1] = file;
+  made.start();
+  return { link: made, told };
+}
+
+/** Waits for a real process, which takes as long as it takes to start; the deadline is for a busy machine. */
+async function until(holds: () => boolean): Promise<void> {
+  const deadline = performance.now() + 4000;
+  while (!holds() && performance.now() < deadline) await sleep(5);
+  expect(holds()).toBe(true);
+}
+
+describe('the link to the engine', () => {
+  it('takes frames on time, counts those that are late, and touches patched slots only', async () => {
+    const late = monotonicS() - 1;
+    const soon = monotonicS() + 60;
+    const { link, told } = start(`
+      news(${type('hello')}, { pid: process.pid });
+      frame(${late}, [1, 2]);
+      frame(${soon}, [3, 4]);
+      news(${type('events')}, [{ kind: 'feed', silent: true, performers: [] }]);
+    `);
+    expect(link.lastFrameS).toBeUndefined();
+    await until(() => told.events.length > 0);
+    expect(told).toMatchObject({ frames: 1, started: [link.pid], ended: [] });
+    expect(link.lateFrames).toBe(1);
+    expect([...link.levels]).toEqual([9, 9, 3, 4, 9]);
+    expect(link.lastFrameS).toBeLessThanOrEqual(monotonicS());
+  });
+
+  it('passes on what the engine says, a line at a time however it is written', async () => {
+    const { told } = start(`
+      process.stderr.write('out of m');
+      setTimeout(() => process.stderr.write('emory\\n\\nat line 5\\nlast'), 50);
+      setTimeout(() => process.exit(7), 100);
+    `);
+    await until(() => told.ended.length > 0 && told.said.length === 3);
+    expect(told.said).toEqual(['out of memory', 'at line 5', 'last']);
+    expect(told.ended).toEqual([['it ended with code 7', undefined]]);
+  });
+
+  it('ends an engine that sends what is no message, and says why', async () => {
+    const { link, told } = start(`
+      writeSync(3, Buffer.from('no message at all'));
+    `);
+    await until(() => told.ended.length > 0);
+    expect(told.ended).toEqual([['it sent bytes that are no message', undefined]]);
+    expect(link.pid).toBeUndefined();
+  });
+
+  it('passes on why an engine can not run', async () => {
+    const { told } = start(`
+      news(${type('fatal')}, { message: 'the port is taken' });
+      process.exit(3);
+    `);
+    await until(() => told.ended.length > 0);
+    expect(told.ended).toEqual([['it ended with code 3', 'the port is taken']]);
+  });
+
+  it('can start another when one has gone, which begins without a frame', async () => {
+    const { link, told } = start(`
+      frame(${monotonicS() + 60}, [5, 6]);
+    `);
+    await until(() => told.frames === 1);
+    const { pid } = link;
+    link.kill();
+    await until(() => told.ended.length === 1);
+    expect(told.ended).toEqual([['it was ended by SIGKILL', undefined]]);
+    // The last levels stay, for the fade from them.
+    expect([...link.levels]).toEqual([9, 9, 5, 6, 9]);
+    link.start();
+    expect(link.lastFrameS).toBeUndefined();
+    expect(link.pid).not.toBe(pid);
+    await until(() => told.frames === 2);
+  });
+});

@@ -1,0 +1,185 @@
+import { styleText } from 'node:util';
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import type { ViewInput } from '../../src/panel/live-view.js';
+import { PHASES } from '../../src/safety/watchdog.js';
+import type { Show } from '../../src/show/model.js';
+import { showOf } from '../engine/harness.js';
+import { expectToFit, LANTERN, NEWS, type PerformerFields, plain, seen, view } from './support.js';
+
+const ESCAPE = '\x1b';
+
+/** More performers and fixtures than any screen has rows. */
+function crowd(count: number): Show {
+  const each = (line: (i: number) => string) =>
+    Array.from({ length: count }, (_, i) => `  ${line(i)}\n`).join('');
+  return showOf(`
+lampwright: 1
+name: A house with a name that is longer than most terminals are
+stage: { x: [-20, 20], y: [0, 9] }
+inputs: { tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] } }
+performers:
+${each(i => `p${i}: { label: "Performer number ${i}", trackers: [${i}] }`)}
+zones:
+${each(i => `z${i}: { label: "Zone number ${i}", circle: { centre: [${i % 9}, 4], radius: 1 } }`)}
+fixtures:
+${each(i => `f${i}: { label: "Fixture number ${i}", profile: dimmer, universe: 1, address: ${i + 1} }`)}
+outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] } }
+`);
+}
+const CROWD = crowd(40);
+
+/** Real codes, whatever the terminal of the test: each must be whole, and closed in its own line. */
+const coloured: ViewInput['style'] = (style, text) =>
+  styleText(style, text, { validateStream: false });
+/** SGR (ECMA-48 8.3.117): 22 and 39 undo weight and colour. */
+const CODES = new RegExp(`${ESCAPE}\\[(\\d+)m`, 'g');
+
+describe('the live view', () => {
+  it.each([
+    [1, 1],
+    [1, 50],
+    [20, 5],
+    [40, 12],
+    [80, 24],
+    [80, 60],
+    [130, 10],
+    [130, 50],
+    [300, 100],
+  ])('fits into %i columns and %i rows', (columns, rows) => {
+    for (const style of [plain, coloured]) {
+      expectToFit(view({ columns, rows, style }), columns, rows);
+      expectToFit(view({ columns, rows, style, snapshot: undefined }), columns, rows);
+      const crowded = { columns, rows, style, show: CROWD, snapshot: seen(CROWD) };
+      expectToFit(view(crowded), columns, rows);
+    }
+  });
+
+  it('fits into any room, with any names, and cuts no colour code', () => {
+    const label = fc.string({ minLength: 1, maxLength: 30, unit: 'grapheme' });
+    const performer = fc.record({
+      phase: fc.constantFrom(...PHASES),
+      x: fc.double({ min: -50, max: 50, noNaN: true }),
+      y: fc.double({ min: -50, max: 50, noNaN: true }),
+    });
+    fc.assert(
+      fc.property(
+        fc.integer({ min: 1, max: 200 }),
+        fc.integer({ min: 1, max: 80 }),
+        fc.array(label, { minLength: 3, maxLength: 3 }),
+        fc.array(performer, { minLength: 3, maxLength: 3 }),
+        (columns, rows, labels, performers) => {
+          const show = {
+            ...LANTERN,
+            performers: LANTERN.performers.map((one, i) => ({ ...one, label: labels[i] ?? '' })),
+          };
+          const input = { columns, rows, show, news: labels };
+          const snapshot = seen(show, performers);
+          const lines = view({ ...input, snapshot, style: coloured });
+          expectToFit(lines, columns, rows);
+          expect(lines.map(line => line.replace(CODES, ''))).toEqual(view({ ...input, snapshot }));
+          for (const line of lines) {
+            const codes = [...line.matchAll(CODES)].map(([, code]) => Number(code));
+            expect(codes.filter(code => code === 22 || code === 39)).toHaveLength(codes.length / 2);
+          }
+        },
+      ),
+      { seed: 71, numRuns: 200 },
+    );
+  });
+
+  it('has no colour code where there is no colour', () => {
+    expect(view().join('')).not.toContain(ESCAPE);
+    expect(view({ snapshot: undefined }).join('')).not.toContain(ESCAPE);
+  });
+
+  it('takes a terminal that does not know its size for one of 80 by 24', () => {
+    expect(view({ columns: 0, rows: 0 })).toEqual(view({ columns: 80, rows: 24 }));
+  });
+
+  it('lets nothing in a name or a line of the engine steer the terminal', () => {
+    const rude = `gull${ESCAPE}[2J\r\n\u202e`;
+    const show = { ...LANTERN, name: rude, zones: [], performers: [] };
+    const text = view({ show, news: [rude] }).join('');
+    expect(text).toContain('gull?[2J???');
+    expect(text).not.toMatch(/[\p{Cc}\u202e]/u);
+  });
+});
+
+describe('what is seen', () => {
+  it('has everybody, everything and the last news in a large terminal', () => {
+    const lines = view();
+    const text = lines.join('\n');
+    for (const { label } of [...LANTERN.performers, ...LANTERN.zones, ...LANTERN.fixtures]) {
+      expect(text).toContain(label);
+    }
+    expect(lines[0]).toBe('The Salt Lantern   lights live   engine 4711');
+    expect(lines.at(-1)).toBe('Ctrl-C fades to the safe look and leaves');
+    expect(lines.at(-2)).toBe(NEWS.at(-1));
+    expect(lines).toHaveLength(49);
+  });
+
+  it('has performers, map, zones, lamps and news in 80 columns and 24 rows', () => {
+    const lines = view({ columns: 80, rows: 24 });
+    const text = lines.join('\n');
+    for (const { label } of [...LANTERN.performers, ...LANTERN.zones, ...LANTERN.fixtures]) {
+      expect(text).toContain(label);
+    }
+    expect(text).toContain('upstage');
+    expect(text).toContain('tracker-silent');
+    expect(lines.slice(-4, -1)).toEqual(NEWS.slice(-3));
+  });
+
+  it.each([
+    [130, 50],
+    [80, 24],
+    [60, 16],
+  ])('tells who is lost, and why, in %i columns and %i rows', (columns, rows) => {
+    const gull = view({ columns, rows }).filter(line => line.includes('The Gull'));
+    expect(gull).toHaveLength(1);
+    expect(gull[0]).toContain('losing');
+    expect(gull[0]).toContain('tracker-silent');
+  });
+
+  it('shows places whole or not at all: part of a number is another number', () => {
+    for (let columns = 1; columns < 140; columns++) {
+      const gull = view({ columns }).filter(line => line.includes('The Gull'));
+      for (const line of gull) expect(line).toMatch(/8\.6 {3}6\.8 m$|^[^.]*$/);
+    }
+    expect(view({ columns: 130 }).join('\n')).toContain('8.6   6.8 m');
+  });
+
+  it('tells who is lost and how the lights are before all else where there is hardly room', () => {
+    const performers = CROWD.performers.map((_, i): PerformerFields => {
+      return i === 37 ? { phase: 'safe', cause: 'jumped' } : { phase: 'live', cause: undefined };
+    });
+    const lines = view({
+      show: CROWD,
+      snapshot: seen(CROWD, performers),
+      lights: 'losing',
+      columns: 30,
+      rows: 5,
+    });
+    expect(lines[0]).toContain('lights losing');
+    expect(lines[1]).toMatch(/^Performer nu safe/);
+    expect(lines.at(-1)).toBe('and 38 more');
+  });
+
+  it('tells how many more there are of each', () => {
+    const lines = view({ show: CROWD, snapshot: seen(CROWD), columns: 130, rows: 60 });
+    expect(
+      lines.filter(line => line.includes('Performer number') || /Performer nu/.test(line)),
+    ).toHaveLength(40);
+    expect(lines.join('\n')).toMatch(/and \d+ more/);
+  });
+
+  it('says that the engine is gone and that the feed is silent', () => {
+    const snapshot = { ...seen(LANTERN), feedSilent: true };
+    const [head] = view({ enginePid: undefined, lights: 'losing', snapshot });
+    expect(head).toBe('The Salt Lantern   lights losing   engine gone   tracking silent');
+  });
+
+  it('says what it waits for while there is no engine', () => {
+    expect(view({ snapshot: undefined }).join('\n')).toContain('waiting for the engine');
+  });
+});
