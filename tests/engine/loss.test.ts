@@ -154,9 +154,7 @@ describe('a performer comes back', () => {
     expect(rig.level('stove-glow')).toBeLessThan(60);
     // The return, 65 in 1.5 s, and the mapping's own fade, 85 in 1 s, at the same time; or the fade of
     // a jump, 65 in 0.5 s.
-    expect(steepest(values)).toBeLessThanOrEqual(
-      Math.max(65 / 1.5 + 85, 65 / 0.5) / 40 + 1e-9,
-    );
+    expect(steepest(values)).toBeLessThanOrEqual(Math.max(65 / 1.5 + 85, 65 / 0.5) / 40 + 1e-9);
   });
 
   test('in mid-fade a head goes to dark all the same, and no beam swings', () => {
