@@ -1,0 +1,145 @@
+/** Each part of the confidence alone: it takes the whole to 0 while the others stay at 1. */
+import { expect, test } from 'vitest';
+import {
+  assessConfidence,
+  CONFIDENCE_PARTS,
+  type Confidence,
+  type ConfidencePart,
+  createConfidence,
+  DEFAULT_CONFIDENCE,
+} from '../../src/tracking/confidence.js';
+import { observe } from '../../src/tracking/observe.js';
+import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
+import { predict } from '../../src/tracking/predict.js';
+import { createEstimate, type Estimate } from '../../src/tracking/sighting.js';
+import { createTrack, TRACKER, type Track } from '../../src/tracking/track.js';
+import { sighting } from './support.js';
+
+interface Case {
+  readonly track: Track;
+  readonly estimate: Estimate;
+  nowS: number;
+  outsideM: number;
+}
+
+/** A performer who stands in the middle of the stage and is seen well, at the last report. */
+function seenWell(): Case {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
+  for (let i = 0; i <= 60; i++) {
+    // No radio repeats itself to the last bit.
+    observe(track, sighting(i / 10, [0.001 * Math.sin(i), 0, 1.6]));
+  }
+  const estimate = createEstimate();
+  predict(track, 6, estimate);
+  return { track, estimate, nowS: 6, outsideM: 0 };
+}
+
+function assess({ track, estimate, nowS, outsideM }: Case): Confidence {
+  const out = createConfidence();
+  assessConfidence(track, estimate, nowS, outsideM, out);
+  return out;
+}
+
+const {
+  ageGoodS,
+  ageLostS,
+  spreadGoodM,
+  spreadLostM,
+  outsideLostM,
+  speedGoodMps,
+  speedLostMps,
+  outliersGood,
+  outliersLost,
+  frozenGoodS,
+  frozenLostS,
+} = DEFAULT_CONFIDENCE;
+/** The last report came at 6 s; the next is due after the usual interval. */
+const DUE_S = 6.1;
+
+/** What harms this part and no other: `share` 0 leaves it at 1, and 1 takes it to 0. */
+const HARM: Record<ConfidencePart, (of: Case, share: number) => void> = {
+  age: (of, share) => {
+    of.nowS = DUE_S + ageGoodS + share * (ageLostS - ageGoodS);
+  },
+  spread: (of, share) => {
+    of.estimate.sigmaHorizontalM = spreadGoodM + share * (spreadLostM - spreadGoodM);
+  },
+  quality: (of, share) => {
+    of.track.trackers[TRACKER.quality] = 1 - Math.min(1, share);
+  },
+  gate: (of, share) => {
+    of.track.trackers[TRACKER.outlierShare] = outliersGood + share * (outliersLost - outliersGood);
+  },
+  frozen: (of, share) => {
+    const forS = frozenGoodS + share * (frozenLostS - frozenGoodS);
+    of.track.trackers[TRACKER.repeatedSinceS] = 6 - forS;
+  },
+  bounds: (of, share) => {
+    of.outsideM = share * outsideLostM;
+  },
+  speed: (of, share) => {
+    of.estimate.vx = 0;
+    of.estimate.vz = 0;
+    of.estimate.vy = -(speedGoodMps + share * (speedLostMps - speedGoodMps));
+  },
+};
+
+test.each(CONFIDENCE_PARTS)('%s alone takes the whole down, and the others stay', part => {
+  for (const share of [0, 0.25, 0.5, 0.9, 1]) {
+    const of = seenWell();
+    HARM[part](of, share);
+    const out = assess(of);
+    expect(out[part], `${share}`).toBeCloseTo(1 - share, 9);
+    expect(out.value, `${share}`).toBe(out[part]);
+    expect(out.reason, `${share}`).toBe(share === 0 ? undefined : part);
+    for (const other of CONFIDENCE_PARTS) if (other !== part) expect(out[other], other).toBe(1);
+  }
+});
+
+test.each(CONFIDENCE_PARTS)('%s beyond its limit stays at 0', part => {
+  const of = seenWell();
+  HARM[part](of, 3);
+  expect(assess(of)).toMatchObject({ [part]: 0, value: 0 });
+});
+
+test('the worst part speaks, however many are bad', () => {
+  const of = seenWell();
+  HARM.bounds(of, 0.5);
+  HARM.spread(of, 0.75);
+  HARM.quality(of, 0.25);
+  const out = assess(of);
+  expect(out.value).toBeCloseTo(0.25, 12);
+  expect(out.reason).toBe('spread');
+});
+
+test.each(['sigmaHorizontalM', 'vx', 'vy', 'vz'] as const)(
+  '%s that is no number is not believed',
+  key => {
+    const of = seenWell();
+    of.estimate[key] = Number.NaN;
+    expect(assess(of).value).toBe(0);
+  },
+);
+
+test('a time or a distance that is no number is not believed either', () => {
+  const [late, outside] = [seenWell(), seenWell()];
+  late.nowS = Number.NaN;
+  outside.outsideM = Number.NaN;
+  expect(assess(late)).toMatchObject({ age: 0, value: 0 });
+  expect(assess(outside)).toMatchObject({ bounds: 0, value: 0 });
+});
+
+test('a jump lowers the gate part while it is doubted, and lets it recover once believed', () => {
+  const of = seenWell();
+  let [lowest, reacquiredAt] = [1, 0];
+  for (let i = 61; i <= 100; i++) {
+    const verdict = observe(of.track, sighting(i / 10, [4 + 0.001 * Math.sin(i), 0, 1.6]));
+    lowest = Math.min(lowest, assess(of).gate);
+    if (verdict === 'reacquired') reacquiredAt = i;
+  }
+  // The first report of the run is at 6.1 s; 0.7 s later is the eighth, and rounding may ask for one more.
+  expect(reacquiredAt).toBeGreaterThanOrEqual(68);
+  expect(reacquiredAt).toBeLessThanOrEqual(69);
+  expect(lowest).toBeLessThan(1);
+  expect(assess(of).gate).toBe(1);
+});
