@@ -1,7 +1,13 @@
 import { attributeUnit, isAttribute } from '../fixtures/attributes.js';
-import type { ChannelOptions, ProfileOptions } from '../fixtures/profile.js';
+import type {
+  ChannelOptions,
+  ProfileMotion,
+  ProfileOptics,
+  ProfileOptions,
+} from '../fixtures/profile.js';
 import { BUILTIN_PROFILES } from './builtin-profiles.js';
-import type { ProfileFile, ShowFile } from './schema.js';
+import type { ProfileFile } from './profile-schema.js';
+import type { ShowFile } from './schema.js';
 
 /** The profile of a file in the stage's terms; channels with an unknown attribute are left out. */
 export function profileOptionsOf(name: string, profile: ProfileFile): ProfileOptions {
@@ -16,18 +22,39 @@ export function profileOptionsOf(name: string, profile: ProfileFile): ProfileOpt
     channels.push({
       attribute: channel.attribute,
       bits: channel.bits,
+      unit: channel.unit,
       offsets: slots.map(slot => slot - 1),
       from,
       to,
       default: channel.default ?? Math.max(Math.min(from, to), Math.min(0, Math.max(from, to))),
+      highlight: channel.highlight,
     });
   }
-  return { name, channels };
+  return { name, channels, optics: opticsOf(profile), motion: motionOf(profile) };
 }
 
-/** Whether a channel must say its range: there is no usual one for an angle. */
-export function needsRange(attribute: string): boolean {
-  return isAttribute(attribute) && attributeUnit(attribute) === 'degrees';
+function opticsOf({ optics }: ProfileFile): ProfileOptics {
+  return {
+    beamAngleDeg: optics?.beamAngle,
+    fieldAngleDeg: optics?.fieldAngle,
+    luminousFluxLm: optics?.luminousFlux,
+    beamRadiusM: optics?.beamRadius,
+  };
+}
+
+function motionOf({ motion }: ProfileFile): ProfileMotion {
+  return {
+    Pan: motion?.pan,
+    Tilt: motion?.tilt,
+    Zoom: motion?.zoom,
+    Iris: motion?.iris,
+    Focus1: motion?.focus,
+  };
+}
+
+/** Whether a channel must say its range: there is a usual one for per cent only. */
+export function needsRange({ attribute, unit }: ProfileFile['channels'][number]): boolean {
+  return isAttribute(attribute) && (unit ?? attributeUnit(attribute)) !== 'per cent';
 }
 
 /** All profiles of a show by name: its own and the built-in ones. */

@@ -6,6 +6,8 @@ import { MAX_RATE_HZ } from '../protocols/transmission.js';
 import { DEFAULT_WATCHDOG } from '../safety/options.js';
 import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
+import { Profile } from './profile-schema.js';
+import { Address4, Degrees, Label, Name, Point2, Point3, Range, Seconds } from './schema-parts.js';
 
 /**
  * The show file as it is written: one schema gives types, defaults, validation, the JSON Schema for
@@ -13,20 +15,6 @@ import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
  *
  * Descriptions are user-facing: they become the reference page.
  */
-
-const Metres = z.number();
-const Seconds = z.number().min(0).max(3600);
-const Degrees = z.number().min(-1080).max(1080);
-const Range = z.tuple([z.number(), z.number()]);
-const Point2 = z.tuple([Metres, Metres]);
-export const Point3 = z.tuple([Metres, Metres, Metres]);
-
-export const NAME_PATTERN = /^[A-Za-z][A-Za-z0-9_-]*$/;
-const Name = z.string().regex(NAME_PATTERN, 'a name: a letter, and then letters, digits, - and _');
-const Label = z.string().min(1).max(60).meta({
-  description: 'How people call it; the name where it is left out.',
-});
-const Address4 = z.ipv4();
 
 function timed(defaults: { afterS: number; fadeS: number }) {
   return {
@@ -160,33 +148,6 @@ const Zone = z.strictObject({
   }),
   hysteresis: z.number().min(0).max(10).default(0.1).meta({
     description: 'Movement smaller than this leaves the presence as it is, metres.',
-  }),
-});
-
-const Channel = z.strictObject({
-  attribute: Name.meta({ description: 'GDTF attribute name: Dimmer, Pan, Tilt, ColorAdd_R ...' }),
-  bits: z
-    .union([z.literal(8), z.literal(16), z.literal(24)])
-    .default(8)
-    .meta({ description: 'Width: 8, 16 (coarse and fine) or 24, one slot for each 8.' }),
-  slots: z.array(z.int().min(1).max(512)).min(1).max(3).optional().meta({
-    description:
-      "Which of the fixture's slots, counted from 1, coarse first; where left out, those after the channel above.",
-  }),
-  range: Range.optional().meta({
-    description:
-      'Physical values at the lowest and the highest level: degrees for Pan, Tilt and Zoom, per cent for ' +
-      'the rest. [0, 100] where it is left out; required for Pan, Tilt and Zoom. The first may be the larger.',
-  }),
-  default: z.number().optional().meta({
-    description:
-      'Physical value while nothing else is asked: 0, or what is nearest to it, where left out.',
-  }),
-});
-
-const Profile = z.strictObject({
-  channels: z.array(Channel).min(1).max(512).meta({
-    description: 'What its slots do, in the order of the slots.',
   }),
 });
 
@@ -450,7 +411,6 @@ export const ShowFileSchema = z
   .meta({ title: 'lampwright show file' });
 
 export type ShowFile = z.output<typeof ShowFileSchema>;
-export type ProfileFile = z.output<typeof Profile>;
 export type FixtureFile = z.output<typeof Fixture>;
 export type LookFile = z.output<typeof Look>;
 export type ZoneFile = z.output<typeof Zone>;

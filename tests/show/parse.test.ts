@@ -182,3 +182,20 @@ describe('the safe look', () => {
 test('the minimal show of these tests is in order', () => {
   expect(parseShow(MINIMAL, 'a')).toMatchObject({ ok: true });
 });
+
+test('a profile says how wide and how bright its beam is, and how fast it moves', () => {
+  const channels =
+    '{ attribute: CTO, unit: kelvin, range: [3200, 6500], default: 5600, highlight: 6500 }';
+  const profile = `profiles: { dimmer: { channels: [${channels}],
+    optics: { beamAngle: 14, fieldAngle: 18, luminousFlux: 12000, beamRadius: 0.07 },
+    motion: { pan: { speed: 180, acceleration: 400 }, zoom: { speed: 20 } } } }`;
+  const text = MINIMAL.replace('fixtures:', `${profile}\nfixtures:`).replace(
+    'set: { Dimmer: 100 }',
+    'set: { CTO: 4000 }',
+  );
+  expect(showOf(text).fixtures[0]?.profile).toMatchObject({
+    optics: { beamAngleDeg: 14, fieldAngleDeg: 18, luminousFluxLm: 12000, beamRadiusM: 0.07 },
+    motion: { Pan: { speed: 180, acceleration: 400 }, Tilt: undefined, Zoom: { speed: 20 } },
+    channels: [{ attribute: 'CTO', unit: 'kelvin', default: 5600, highlight: 6500 }],
+  });
+});

@@ -112,10 +112,10 @@ function checkProfiles(show: ShowFile): Finding[] {
         unknown += 1;
         const finding = unknownAttribute(channel.attribute, [...path, 'attribute']);
         findings.push({ ...finding, atKey: false });
-      } else if (channel.range === undefined && needsRange(channel.attribute)) {
+      } else if (channel.range === undefined && needsRange(channel)) {
         findings.push({
           code: 'profile-channels',
-          message: `${channel.attribute} of profile "${name}" needs its range in degrees: range: [from, to].`,
+          message: `${channel.attribute} of profile "${name}" needs its range in ${channel.unit ?? 'degrees'}: range: [from, to].`,
           path,
         });
       }
