@@ -3,6 +3,8 @@ import { defineConfig } from 'vitest/config';
 /** Wall-clock allowance for tests that start real processes (interpreter start on a slow machine). */
 const SYSTEM_TIMEOUT_MS = 60_000;
 
+const UNIT_TIMEOUT_MS = 60_000;
+
 export default defineConfig({
   test: {
     projects: [
@@ -11,6 +13,8 @@ export default defineConfig({
           name: 'unit',
           include: ['tests/**/*.test.ts'],
           exclude: ['tests/system/**', 'tests/peers/**'],
+          // A limit against endless loops, not a measure: a busy machine takes several times longer.
+          testTimeout: UNIT_TIMEOUT_MS,
         },
       },
       {

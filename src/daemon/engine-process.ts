@@ -29,7 +29,7 @@ export const ENGINE_PIPE_FD = 3;
 const TIMER_EARLY_S = 0.0005;
 const COUNTERS_EVERY_S = 1;
 /** Reports that wait before they are taken in ahead of the tick; fewer are no burden to it. */
-const ABSORB_FROM = 16;
+const ABSORB_FROM = 4;
 
 /** Runs the engine until its standard input closes, which it does when the supervisor is gone. */
 export async function runEngine(): Promise<number> {

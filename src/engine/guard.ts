@@ -1,7 +1,8 @@
 import { fall, rise } from '../safety/ramp.js';
 import { movedValue, stepRetreat } from '../safety/retreat.js';
-import { governorOf, shareOf } from './layers.js';
+import { governorOf, shareAmong } from './layers.js';
 import type { Crowd, EngineState, Light, PerformerState, Trust } from './state.js';
+import { KIND, type LightTable } from './table.js';
 
 /**
  * The last word: wanted values -> values that may go out. Each performer's wish for a fixture is
@@ -11,12 +12,13 @@ import type { Crowd, EngineState, Light, PerformerState, Trust } from './state.j
 export function guard(state: EngineState, dtS: number): void {
   for (const trust of state.trusts) stepTrust(state, trust, dtS);
   for (const crowd of state.crowds) span(crowd);
-  for (const light of state.lights) {
-    const { crowd } = light;
+  ask(state);
+  const { kind } = state.table;
+  for (let i = 0; i < kind.length; i++) {
     // A fixture that no mapping touches shows its base values.
-    if (crowd === undefined) light.out.set(light.live);
-    else if (light.moves) guardMoving(state, light, crowd, dtS);
-    else guardStill(light, crowd);
+    if (kind[i] === KIND.idle) goLive(state.table, i);
+    else if (kind[i] === KIND.moving) guardMoving(state, i, dtS);
+    else guardStill(state.table, i);
   }
 }
 
@@ -37,48 +39,95 @@ function span(crowd: Crowd): void {
   }
 }
 
-function guardStill(light: Light, crowd: Crowd): void {
-  const { out, live, plan, intensity, active } = light;
-  const trusted = crowd.highest;
-  for (let c = 0; c < out.length; c++) {
-    const safe = plan.safe[c] ?? 0;
-    out[c] = safe + trusted * ((live[c] ?? 0) - safe);
+/** The highest intensity that anything asks of each light. */
+function ask(state: EngineState): void {
+  const { table, asks, awake } = state;
+  const { kind, intensity, crowds, safe, base, asked } = table;
+  for (let i = 0; i < kind.length; i++) {
+    const crowd = crowds[i];
+    const c = intensity[i] as number;
+    if (crowd === undefined || c < 0) continue;
+    const least = base[c] as number;
+    // Of those who ask for nothing, safe + trust * (base - safe) is highest at one end of the trusts.
+    asked[i] =
+      kind[i] === KIND.moving
+        ? least
+        : Math.max(
+            mix(safe[c] as number, least, crowd.lowest),
+            mix(safe[c] as number, least, crowd.highest),
+          );
   }
-  if (intensity < 0) return;
-  const safe = plan.safe[intensity] ?? 0;
-  const base = plan.base[intensity] ?? 0;
-  // Of those who ask for nothing, safe + trust * (base - safe) is highest at one end of the trusts.
-  let highest = Math.max(safe + crowd.lowest * (base - safe), safe + crowd.highest * (base - safe));
-  for (const { binding, trust, intensity: full } of active) {
-    if (full === undefined) continue;
-    const wanted = Math.max(base, binding.level * full);
-    highest = Math.max(highest, safe + trust.level * (wanted - safe));
+  for (const { level, firstAsk, endAsk } of awake) {
+    if (level === 0) continue;
+    for (let k = firstAsk; k < endAsk; k++) {
+      const i = asks.light[k] as number;
+      const c = intensity[i] as number;
+      const full = asks.full[k] as number;
+      const trust = asks.trust[k] as Trust;
+      let wish: number;
+      if (kind[i] === KIND.moving) {
+        const share = asks.governs[k] === 1 ? level : shareAmong(level, trust, crowds[i]);
+        wish = share * full;
+      } else {
+        wish = mix(safe[c] as number, Math.max(base[c] as number, level * full), trust.level);
+      }
+      if (wish > (asked[i] as number)) asked[i] = wish;
+    }
   }
-  out[intensity] = highest;
+}
+
+function mix(safe: number, live: number, trust: number): number {
+  return safe + trust * (live - safe);
+}
+
+function goLive({ start, live, out }: LightTable, i: number): void {
+  const end = start[i + 1] as number;
+  for (let c = start[i] as number; c < end; c++) out[c] = live[c] as number;
+}
+
+function guardStill(table: LightTable, i: number): void {
+  const { start, live, safe, out, intensity, crowds, asked } = table;
+  const trusted = crowds[i]?.highest ?? 0;
+  const end = start[i + 1] as number;
+  for (let c = start[i] as number; c < end; c++) {
+    out[c] = mix(safe[c] as number, live[c] as number, trusted);
+  }
+  const at = intensity[i] as number;
+  if (at >= 0) out[at] = asked[i] as number;
 }
 
 /** Intensity first, movement after, in the dark. */
-function guardMoving(state: EngineState, light: Light, crowd: Crowd, dtS: number): void {
-  const { out, live, from, plan, intensity, active, retreat } = light;
-  const governor = governorOf(state, light, crowd);
-  if (retreat.stage === 'live' && governor.follows) {
+function guardMoving(state: EngineState, i: number, dtS: number): void {
+  const { table } = state;
+  const { out, intensity, asked, wanted } = table;
+  const at = intensity[i] as number;
+  const followed = table.followed[i] as number;
+  if (table.steady[i] === 1 && followed >= 0 && state.performers[followed]?.follows === true) {
     // Most heads, most of the time: nothing to step, and everything goes out as wanted.
-    for (let c = 0; c < out.length; c++) out[c] = live[c] as number;
-  } else {
-    const fadeS = plan.fadeS ?? governor.watch.fadeS;
-    stepRetreat(retreat, governor.follows, true, light.safeIsDark, dtS, fadeS, state.show.watchdog);
-    if (retreat.departed) from.set(out);
-    for (let c = 0; c < out.length; c++) {
-      out[c] = movedValue(retreat, from[c] ?? 0, live[c] ?? 0, plan.safe[c] ?? 0);
-    }
+    goLive(table, i);
+    if (at < 0) return;
+    wanted[i] = asked[i] as number;
+    out[at] = asked[i] as number;
+    return;
   }
-  if (intensity < 0) return;
-  if (retreat.stage !== 'fading') {
-    light.wanted = plan.base[intensity] ?? 0;
-    for (const one of active) {
-      if (one.intensity === undefined) continue;
-      light.wanted = Math.max(light.wanted, shareOf(one) * one.intensity);
-    }
+  const light = state.lights[i] as Light;
+  const { retreat } = light;
+  retreatOf(state, light, dtS);
+  table.steady[i] = retreat.stage === 'live' ? 1 : 0;
+  if (at < 0) return;
+  if (retreat.stage !== 'fading') wanted[i] = asked[i] as number;
+  out[at] = retreat.live * (wanted[i] as number) + retreat.safe * (table.safe[at] as number);
+}
+
+/** All that it shows but its intensity, wherever it is between live and safe. */
+function retreatOf(state: EngineState, light: Light, dtS: number): void {
+  const { out, live, from, plan, retreat, crowd } = light;
+  if (crowd === undefined) return;
+  const governor = governorOf(state, light, crowd);
+  const fadeS = plan.fadeS ?? governor.watch.fadeS;
+  stepRetreat(retreat, governor.follows, true, light.safeIsDark, dtS, fadeS, state.show.watchdog);
+  if (retreat.departed) from.set(out);
+  for (let c = 0; c < out.length; c++) {
+    out[c] = movedValue(retreat, from[c] ?? 0, live[c] ?? 0, plan.safe[c] ?? 0);
   }
-  out[intensity] = retreat.live * light.wanted + retreat.safe * (plan.safe[intensity] ?? 0);
 }

@@ -6,9 +6,13 @@ import type { Crowd, EngineState, Layer, Light, PerformerState, Trust } from './
  * off here as well, the trust would lead a lost performer's colours back over the base on their way.
  */
 export function shareOf({ binding, trust, governs, light }: Layer): number {
-  if (governs) return binding.level;
-  const highest = light.crowd?.highest ?? 0;
-  return highest > 0 ? binding.level * Math.min(1, trust.level / highest) : 0;
+  return governs ? binding.level : shareAmong(binding.level, trust, light.crowd);
+}
+
+/** The same for a light that doesn't follow this performer. */
+export function shareAmong(level: number, trust: Trust, crowd: Crowd | undefined): number {
+  const highest = crowd?.highest ?? 0;
+  return highest > 0 ? level * Math.min(1, trust.level / highest) : 0;
 }
 
 /** Whose state a head's own follows: whom it follows, or else anyone who is believed, or was last. */

@@ -15,6 +15,14 @@ import { createEstimate, type Estimate, type Sighting } from '../tracking/sighti
 import { createTrack, type Track } from '../tracking/track.js';
 import { type Counters, createCounters } from './counters.js';
 import type { EngineEvent } from './events.js';
+import {
+  type Ask,
+  type Asks,
+  createAsks,
+  createTable,
+  enterLight,
+  type LightTable,
+} from './table.js';
 
 /**
  * All that the engine knows between two ticks. It belongs to `step`, which updates it in place: a
@@ -43,6 +51,8 @@ export interface EngineState {
   /** Those with a level, or with something that drives one: of a house's many, the few to look at. */
   awake: Binding[];
   readonly lights: readonly Light[];
+  readonly table: LightTable;
+  readonly asks: Asks;
   readonly trusts: readonly Trust[];
   readonly crowds: readonly Crowd[];
   readonly levels: Uint8Array;
@@ -106,8 +116,11 @@ export interface Binding {
   readonly sleeps: boolean;
   /** 0..1 after curve and fade. */
   level: number;
-  /** What it does to each of its fixtures. */
+  /** What it does to fixtures beside their intensity. */
   readonly layers: Layer[];
+  /** Which of the asks are its own. */
+  firstAsk: number;
+  endAsk: number;
 }
 
 /** How far one performer is trusted by the fixtures with one fade time: 0 = safe values only, 1 = live only. */
@@ -136,31 +149,28 @@ export interface Light {
   /** Index of its intensity channel, -1 where it has none. */
   readonly intensity: number;
   readonly retreat: Retreat;
-  /** Physical values that the mappings want, those that go out, and those when the last move began. */
+  /** Physical values that the mappings want and those that go out, views of the table. */
   readonly live: Float64Array;
   readonly out: Float64Array;
+  /** Physical values when the last move began. */
   readonly from: Float64Array;
-  /** Intensity that the mappings want of a fixture that moves; held while it fades out. */
-  wanted: number;
   /** undefined: no mapping touches it. */
   readonly crowd: Crowd | undefined;
   /** Some mapping sets more of it than its intensity. */
   readonly isLayered: boolean;
-  /** The layers whose binding is above 0, in the order in which they rose: the latest lies on top. */
+  /** Its layers whose binding is above 0, in the order in which they rose: the latest lies on top. */
   readonly active: Layer[];
   readonly follow: Follow | undefined;
 }
 
-/** The values of one binding on one fixture. */
+/** What one binding sets of one fixture beside its intensity. */
 export interface Layer {
   readonly binding: Binding;
   readonly light: Light;
   readonly trust: Trust;
   /** The head follows this performer: its retreat stands for the trust. */
   readonly governs: boolean;
-  /** Wanted intensity at full level, physical; undefined where it sets none. */
-  readonly intensity: number | undefined;
-  /** The other channels that it sets, and their values at full level. */
+  /** The channels that it sets, and their values at full level. */
   readonly channels: readonly number[];
   readonly values: readonly number[];
 }
@@ -207,9 +217,12 @@ export function createEngine(show: Show): EngineState {
   const bindings = show.mappings.flatMap(mapping => bind(mapping, zones));
   const crowds = new Map<string, Crowd>();
   const trusts = new Map<string, Trust>();
+  const table = createTable(show.fixtures);
+  const asks: Ask[] = [];
   const lights = show.fixtures.map((plan, index) =>
-    createLight(plan, index, bindings, trusts, crowds),
+    createLight(plan, index, table, bindings, trusts, crowds, asks),
   );
+  for (const [index, light] of lights.entries()) enterLight(table, index, light);
   return {
     show,
     lastTickS: undefined,
@@ -233,6 +246,8 @@ export function createEngine(show: Show): EngineState {
     near: new Uint8Array(performers.length * zones.length),
     awake: bindings.filter(binding => !binding.sleeps),
     lights,
+    table,
+    asks: createAsks(asks, bindings),
     trusts: [...trusts.values()],
     crowds: [...crowds.values()],
     levels: safeLook(show),
@@ -251,19 +266,18 @@ function boxOf({ area, plan }: ZoneState): [number, number, number, number] {
 }
 
 function bind(mapping: MappingPlan, zones: readonly ZoneState[]): Binding[] {
+  const idle = { level: 0, layers: [], firstAsk: 0, endAsk: 0 };
   if (mapping.kind === 'follow') {
     const { performer } = mapping;
     const curve = compileCurve('linear');
-    return [
-      { mapping, performer, curve, presence: undefined, sleeps: false, level: 0, layers: [] },
-    ];
+    return [{ mapping, performer, curve, presence: undefined, sleeps: false, ...idle }];
   }
   const curve = compileCurve(mapping.curve);
   const sleeps = curve(0) === 0;
   const zone = zones[mapping.zone];
   return mapping.performers.map(performer => {
     const presence = zone?.presences[performer];
-    const binding: Binding = { mapping, performer, curve, presence, sleeps, level: 0, layers: [] };
+    const binding: Binding = { mapping, performer, curve, presence, sleeps, ...idle, layers: [] };
     zone?.bindings[performer]?.push(binding);
     return binding;
   });
@@ -272,9 +286,11 @@ function bind(mapping: MappingPlan, zones: readonly ZoneState[]): Binding[] {
 function createLight(
   plan: FixturePlan,
   index: number,
+  table: LightTable,
   bindings: readonly Binding[],
   trusts: Map<string, Trust>,
   crowds: Map<string, Crowd>,
+  asks: Ask[],
 ): Light {
   const { channels } = plan.profile;
   const mine = bindings.filter(
@@ -307,10 +323,9 @@ function createLight(
     safeIsDark: safeIsDark(plan),
     intensity,
     retreat: createRetreat(),
-    live: Float64Array.from(plan.base),
-    out: Float64Array.from(plan.safe),
+    live: table.live.subarray(table.start[index], table.start[index + 1]),
+    out: table.out.subarray(table.start[index], table.start[index + 1]),
     from: Float64Array.from(plan.safe),
-    wanted: 0,
     crowd,
     isLayered: mine.some(({ mapping }) =>
       mapping.values.some(value => value.fixture === index && value.channel !== intensity),
@@ -320,13 +335,17 @@ function createLight(
   };
   for (const binding of mine) {
     const values = binding.mapping.values.filter(value => value.fixture === index);
+    const trust = trustOf(binding.performer);
+    const governs = follow?.performer === binding.performer;
+    const full = values.find(value => value.channel === intensity)?.value;
+    if (full !== undefined) asks.push({ binding, light: index, full, trust, governs });
     const others = values.filter(value => value.channel !== intensity);
+    if (others.length === 0) continue;
     binding.layers.push({
       binding,
       light,
-      trust: trustOf(binding.performer),
-      governs: follow?.performer === binding.performer,
-      intensity: values.find(value => value.channel === intensity)?.value,
+      trust,
+      governs,
       channels: others.map(value => value.channel),
       values: others.map(value => value.value),
     });

@@ -23,8 +23,11 @@ export function watch(state: EngineState, nowS: number, dtS: number): void {
     observation.settled = true;
   }
   for (const { performer, level } of state.trusts) unsettle(state, performer, level);
-  for (const { follow, retreat } of state.lights) {
-    if (follow !== undefined) unsettle(state, follow.performer, retreat.live);
+  const { followed, steady } = state.table;
+  for (let i = 0; i < followed.length; i++) {
+    const performer = followed[i] as number;
+    if (performer < 0) continue;
+    unsettle(state, performer, steady[i] === 1 ? 1 : (state.lights[i]?.retreat.live ?? 0));
   }
   for (const performer of state.performers) {
     const { observation } = performer;
