@@ -23,10 +23,14 @@ const Channel = z.strictObject({
     description:
       'Unit of the physical values. Degrees for Pan, Tilt and Zoom, per cent for the rest, where left out.',
   }),
-  default: z.number().optional().meta({
-    description:
-      'Physical value while nothing else is asked: 0, or what is nearest to it, where left out.',
-  }),
+  default: z
+    .number()
+    .optional()
+    .meta({
+      description:
+        'Physical value while nothing else is asked. Where left out: 0, or what is nearest to it; full for a ' +
+        'colour of a fixture without a Dimmer, which gets a virtual one.',
+    }),
   highlight: z.number().optional().meta({
     description:
       'Physical value that shows the beam while somebody looks for it: open, full, white.',

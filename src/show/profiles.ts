@@ -1,9 +1,11 @@
-import { attributeUnit, isAttribute } from '../fixtures/attributes.js';
-import type {
-  ChannelOptions,
-  ProfileMotion,
-  ProfileOptics,
-  ProfileOptions,
+import { attributeUnit, isAttribute, isEmitter } from '../fixtures/attributes.js';
+import {
+  type ChannelOptions,
+  lacksDimmer,
+  type ProfileMotion,
+  type ProfileOptics,
+  type ProfileOptions,
+  withVirtualDimmer,
 } from '../fixtures/profile.js';
 import { BUILTIN_PROFILES } from './builtin-profiles.js';
 import type { ProfileFile } from './profile-schema.js';
@@ -12,6 +14,7 @@ import type { ShowFile } from './schema.js';
 /** The profile of a file in the stage's terms; channels with an unknown attribute are left out. */
 export function profileOptionsOf(name: string, profile: ProfileFile): ProfileOptions {
   const channels: ChannelOptions[] = [];
+  const dimsEmitters = lacksDimmer(profile.channels);
   let next = 1;
   for (const channel of profile.channels) {
     const count = channel.bits / 8;
@@ -26,11 +29,21 @@ export function profileOptionsOf(name: string, profile: ProfileFile): ProfileOpt
       offsets: slots.map(slot => slot - 1),
       from,
       to,
-      default: channel.default ?? Math.max(Math.min(from, to), Math.min(0, Math.max(from, to))),
+      default:
+        channel.default ??
+        // Behind a virtual dimmer the colours stand open: Dimmer alone then gives light.
+        (dimsEmitters && isEmitter(channel.attribute)
+          ? Math.max(from, to)
+          : Math.max(Math.min(from, to), Math.min(0, Math.max(from, to)))),
       highlight: channel.highlight,
     });
   }
-  return { name, channels, optics: opticsOf(profile), motion: motionOf(profile) };
+  return withVirtualDimmer({
+    name,
+    channels,
+    optics: opticsOf(profile),
+    motion: motionOf(profile),
+  });
 }
 
 function opticsOf({ optics }: ProfileFile): ProfileOptics {

@@ -1,5 +1,5 @@
 import { type AttributeClass, attributeClass } from '../fixtures/attributes.js';
-import { toRaw, writeRaw } from '../fixtures/encode.js';
+import { encodeFixture, rawValues, toRaw } from '../fixtures/encode.js';
 import type { Channel } from '../fixtures/profile.js';
 import type { FallbackChannel, FallbackFixture, FallbackPlan } from '../safety/fallback.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
@@ -8,14 +8,7 @@ import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
 export function safeLook(show: Show): Uint8Array {
   const levels = new Uint8Array(show.universes.length * SLOTS_PER_UNIVERSE);
   for (const fixture of show.fixtures) {
-    fixture.profile.channels.forEach((channel, index) => {
-      writeRaw(
-        channel,
-        toRaw(channel, fixture.safe[index] ?? channel.default),
-        levels,
-        fixture.firstSlot,
-      );
-    });
+    encodeFixture(fixture.profile, fixture.safe, levels, fixture.firstSlot);
   }
   return levels;
 }
@@ -26,12 +19,7 @@ export function fallbackPlan(show: Show): FallbackPlan {
   return {
     fixtures: show.fixtures.map(
       (fixture): FallbackFixture => ({
-        channels: fixture.profile.channels.map((channel, index) => ({
-          slots: channel.offsets.map(offset => fixture.firstSlot + offset),
-          class: attributeClass(channel.attribute),
-          safeRaw: toRaw(channel, fixture.safe[index] ?? channel.default),
-          darkRaw: darkRaw(channel),
-        })) satisfies FallbackChannel[],
+        channels: fallbackChannels(fixture),
         moves: moves(fixture),
         safeIsDark: safeIsDark(fixture),
         fadeS: fixture.fadeS,
@@ -42,6 +30,17 @@ export function fallbackPlan(show: Show): FallbackPlan {
     times: { fadeS: engineSilent.fadeS, returnS, moveS },
     rearmS,
   };
+}
+
+/** Slots are all that it sees: behind a virtual dimmer, the emitters are the intensity. */
+function fallbackChannels({ profile, safe, firstSlot }: FixturePlan): FallbackChannel[] {
+  const raws = rawValues(profile, safe);
+  return profile.channels.flatMap((channel, index) => {
+    if (index === profile.virtualDimmer) return [];
+    const slots = channel.offsets.map(offset => firstSlot + offset);
+    const kind = channel.dimmed ? 'intensity' : attributeClass(channel.attribute);
+    return [{ slots, class: kind, safeRaw: raws[index] ?? 0, darkRaw: darkRaw(channel) }];
+  });
 }
 
 /** Whether a fixture has a pan or a tilt, so that its way to the safe look leads through the dark. */
