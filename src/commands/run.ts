@@ -27,6 +27,8 @@ exit codes: 0 stopped cleanly, 1 the show has errors, 2 bad usage or no such fil
 
 /** Drops are reported together, so that a flood of bad input is not a flood of log. */
 const REPORT_DROPS_EVERY_MS = 10_000;
+/** How long the end waits for the log to be written. */
+const LAST_WORDS_MS = 500;
 /** One Ctrl-C can arrive twice: from the terminal, and from npm, which passes it on. */
 const SAME_SIGNAL_MS = 500;
 
@@ -42,7 +44,9 @@ export async function run(args: Arguments): Promise<number> {
     for (const problem of loaded.problems) complain(formatProblem(problem));
     return exitCode(loaded);
   }
-  const log = createLog(format as LogFormat);
+  // A reader that goes away must not end the light.
+  for (const stream of [process.stdout, process.stderr]) stream.on('error', () => undefined);
+  const { logger: log, sink } = createLog(format as LogFormat);
   const write = ({ level, text, data }: Entry) => log[level](data, text);
   let counters: EngineCounters | undefined;
   let reported: EngineCounters | undefined;
@@ -72,6 +76,7 @@ export async function run(args: Arguments): Promise<number> {
     log.info(text),
   );
   clearInterval(dropTimer);
+  await sink.flush(LAST_WORDS_MS);
   return code;
 }
 

@@ -32,6 +32,12 @@ export function describe(event: SupervisorEvent): Entry {
       return describeEngine(event.event);
     case 'lighting':
       return describeLighting(event.event);
+    case 'service-fault':
+      return {
+        level: 'error',
+        text: `the service manager can't be told how the daemon is: systemd-notify: ${event.reason}`,
+        data: event,
+      };
     case 'stopping':
       return { level: 'info', text: 'stopping: fading to the safe look', data: event };
     case 'stopped':

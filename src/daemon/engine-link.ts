@@ -8,6 +8,7 @@ import { type SlotRuns, unpackSlots } from '../show/patched-slots.js';
 import { monotonicS } from './clock.js';
 import { ENGINE_PIPE_FD, type EngineOrders } from './engine-process.js';
 import { PipeReader } from './pipe/reader.js';
+import { withoutService } from './service/service.js';
 
 /** Beside the core's events, what the engine's shell reports. */
 export type EngineNews =
@@ -79,6 +80,7 @@ export class EngineLink {
       [...process.execArgv, ROOM_FOR_THE_YOUNG, entry, 'engine'],
       {
         stdio: ['pipe', 'ignore', 'pipe', 'pipe'],
+        env: withoutService(process.env),
       },
     );
     this.#child = child;

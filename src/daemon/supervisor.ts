@@ -17,6 +17,7 @@ import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
 import type { LightingEvent } from './lighting/events.js';
 import { LightingOutput } from './lighting/lighting-output.js';
+import { Service } from './service/service.js';
 
 export type SupervisorEvent =
   | {
@@ -31,6 +32,8 @@ export type SupervisorEvent =
   | { readonly kind: 'engine-said'; readonly line: string }
   | { readonly kind: 'engine'; readonly event: EngineNews }
   | { readonly kind: 'lighting'; readonly event: LightingEvent }
+  /** The service manager can't be told how the daemon is. */
+  | { readonly kind: 'service-fault'; readonly reason: string }
   | { readonly kind: 'stopping' }
   | { readonly kind: 'stopped' };
 
@@ -68,6 +71,7 @@ export class Supervisor {
   readonly #out: Uint8Array;
   readonly #link: EngineLink;
   readonly #periodS: number;
+  readonly #service: Service | undefined;
   #lighting: LightingOutput | undefined;
   #timer: NodeJS.Timeout | undefined;
   #restartTimer: NodeJS.Timeout | undefined;
@@ -85,6 +89,12 @@ export class Supervisor {
     this.#out = Uint8Array.from(this.#plan.safeLook);
     const tickHz = Math.max(...show.outputs.map(output => output.rateHz));
     this.#periodS = 1 / tickHz;
+    this.#service = Service.of({
+      env: process.env,
+      pid: process.pid,
+      beatS: this.#periodS,
+      onFailure: reason => options.onEvent({ kind: 'service-fault', reason }),
+    });
     const { text, file, snapshotHz, traceTicks } = options;
     const orders = { text, file, tickHz, snapshotHz, traceTicks };
     this.#link = new EngineLink(orders, this.#out, patchedSlots(show), {
@@ -141,6 +151,8 @@ export class Supervisor {
     this.#failStart = onFailure;
     this.#lastBeatS = monotonicS();
     this.#beat();
+    this.#service?.ready();
+    this.#service?.status('the safe look is out; the engine is starting');
     this.#link.start();
     return [];
   }
@@ -151,7 +163,9 @@ export class Supervisor {
     this.options.onEvent({ kind: 'stopping' });
     clearTimeout(this.#restartTimer);
     return new Promise(resolve => {
-      const untilS = monotonicS() + timeToSafeS(this.#plan) + STOP_GRACE_S;
+      const withinS = timeToSafeS(this.#plan) + STOP_GRACE_S;
+      const untilS = monotonicS() + withinS;
+      this.#service?.stopping(withinS + STOP_GRACE_S);
       this.#stopping = { untilS, done: resolve };
     });
   }
@@ -172,8 +186,12 @@ export class Supervisor {
     if (stepFallback(this.#fallback, this.#plan, this.#link.levels, well, dtS, this.#out)) {
       const cause = this.#cause(nowS, well);
       this.options.onEvent({ kind: 'lights', from: before, to: this.#fallback.phase, cause });
+      if (this.#stopping === undefined) {
+        this.#service?.status(`lights ${this.#fallback.phase}: ${cause}`);
+      }
     }
     this.#lighting?.send(this.#out, nowS);
+    this.#service?.beat(nowS, dtS, () => this.#lighting?.hasSent() === true);
     this.#checkEngine(nowS, well);
     const stopping = this.#stopping;
     if (stopping !== undefined) {

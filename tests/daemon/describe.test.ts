@@ -75,6 +75,7 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
   lighting: Object.values(LIGHTING)
     .flat()
     .map(event => ({ kind: 'lighting', event })),
+  'service-fault': [{ kind: 'service-fault', reason: 'spawn systemd-notify ENOENT' }],
   stopping: [{ kind: 'stopping' }],
   stopped: [{ kind: 'stopped' }],
 };

@@ -25,8 +25,15 @@ export class Daemon {
   readonly #child: ChildProcess;
   readonly exited: Promise<number | null>;
 
-  private constructor(command: string, args: readonly string[]) {
-    this.#child = spawn(command, args, { stdio: ['ignore', 'pipe', 'pipe'] });
+  constructor(
+    command: string,
+    args: readonly string[],
+    env: Readonly<Record<string, string>> = {},
+  ) {
+    this.#child = spawn(command, args, {
+      stdio: ['ignore', 'pipe', 'pipe'],
+      env: { ...process.env, ...env },
+    });
     const { stdout, stderr } = this.#child;
     if (stdout === null || stderr === null) throw new Error('no pipes');
     createInterface({ input: stdout }).on('line', line => {
@@ -40,8 +47,8 @@ export class Daemon {
     process.once('exit', () => this.#child.kill('SIGKILL'));
   }
 
-  static run(show: string): Daemon {
-    return new Daemon(process.execPath, ['dist/main.js', 'run', show, '--log', 'json']);
+  static run(show: string, env: Readonly<Record<string, string>> = {}): Daemon {
+    return new Daemon(process.execPath, ['dist/main.js', 'run', show, '--log', 'json'], env);
   }
 
   /** The same on a host of the test's own; `ip netns exec` becomes the daemon, so signals reach it. */

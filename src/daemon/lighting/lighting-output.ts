@@ -74,6 +74,8 @@ interface Line {
   discoveryDueS: number;
   pollDueS: number;
   reopened: number;
+  /** Datagrams taken by the system when it was last asked whether this interface sends. */
+  provenPackets: number;
 }
 
 /** The lighting sockets: levels in, packets out. No error of a socket ever leaves here. */
@@ -125,6 +127,20 @@ export class LightingOutput {
       ),
       nodes: { known: this.#nodes.known, ...this.#nodes.counters },
     };
+  }
+
+  /**
+   * Whether the system has taken datagrams on every interface since this last said so. A lost interface
+   * is excused: it is looked for, and to start the daemon anew would not bring back a cable, but take
+   * the light of the other interfaces away.
+   */
+  hasSent(): boolean {
+    const proven = this.#lines.every(
+      ({ socket, provenPackets }) =>
+        socket.interface === undefined || socket.counters.packets > provenPackets,
+    );
+    if (proven) for (const line of this.#lines) line.provenPackets = line.socket.counters.packets;
+    return proven;
   }
 
   /**
@@ -221,6 +237,7 @@ export class LightingOutput {
       discoveryDueS: Number.NEGATIVE_INFINITY,
       pollDueS: Number.NEGATIVE_INFINITY,
       reopened: 0,
+      provenPackets: 0,
     };
   }
 
