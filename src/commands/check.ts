@@ -66,7 +66,7 @@ function safeLookByUniverse(show: Show): Record<string, number[]> {
 function table(file: string, show: Show): string {
   const lines = [
     `${styled('green', 'ok')}  ${show.name}  (${file})`,
-    `    ${show.performers.length} performers: ${show.performers.map(p => `${p.label} (tracker ${p.trackers.join(', ')})`).join(', ')}`,
+    `    ${show.performers.length} performers: ${show.performers.map(p => `${p.label} (tracker ${p.trackers.map(({ id }) => id).join(', ')})`).join(', ')}`,
     `    ${show.zones.length} zones: ${show.zones.map(z => z.label).join(', ') || 'none'}`,
     `    ${show.outputs.length} outputs: ${show.outputs
       .map(

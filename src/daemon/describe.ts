@@ -68,6 +68,20 @@ function describeEngine(event: EngineNews): Entry {
         text: `${event.performer} ${event.inside ? 'enters' : 'leaves'} ${event.zone}`,
         data: event,
       };
+    case 'tracker': {
+      const done = event.change === 'assigned' ? 'given to' : 'taken from';
+      return {
+        level: 'info',
+        text: `tracker ${event.tracker} ${done} ${event.performer} (${event.cause})`,
+        data: event,
+      };
+    }
+    case 'operator-refused':
+      return {
+        level: 'warn',
+        text: `${event.action.kind} refused: ${event.reason}`,
+        data: event,
+      };
     case 'reach':
       return event.reachable
         ? { level: 'info', text: `${event.fixture} can reach its point again`, data: event }

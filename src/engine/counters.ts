@@ -5,7 +5,7 @@ import { POSITION_REJECT_REASONS } from '../protocols/osc/route.js';
 const ENGINE_REJECT_REASONS = [
   /** More than a kilometre from the origin: a unit or a broken sensor, not a stage. */
   'position-range',
-  /** No performer wears this tracker. */
+  /** It is not of this show: no performer wears it, nor is it a spare. */
   'unknown-tracker',
   /** To be held for longer than MAX_HOLD_S: the clock of the sender is wrong. */
   'time-tag-too-late',
@@ -34,6 +34,8 @@ export interface Counters {
   outOfOrder: number;
   /** Taken late, at their own time. */
   replayed: number;
+  /** Positions of spare trackers, that nobody wears. */
+  spares: number;
   /** Of a place or time that no stage has. */
   invalid: number;
   readonly drops: Record<DropReason, number>;
@@ -47,6 +49,7 @@ export function createCounters(): Counters {
     duplicates: 0,
     outOfOrder: 0,
     replayed: 0,
+    spares: 0,
     invalid: 0,
     drops: Object.fromEntries(DROP_REASONS.map(reason => [reason, 0])) as Record<
       DropReason,

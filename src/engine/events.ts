@@ -1,5 +1,6 @@
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
+import type { OperatorAction, OperatorCause } from './operator.js';
 
 /** What happened in a tick that people want to know of, now or afterwards. */
 export type EngineEvent =
@@ -19,6 +20,19 @@ export type EngineEvent =
       readonly performer: string;
       readonly zone: string;
       readonly inside: boolean;
+    }
+  | {
+      readonly kind: 'tracker';
+      readonly tracker: string;
+      readonly performer: string;
+      readonly change: 'assigned' | 'unassigned';
+      readonly cause: OperatorCause;
+    }
+  | {
+      readonly kind: 'operator-refused';
+      readonly action: OperatorAction;
+      /** In a technician's words. */
+      readonly reason: string;
     }
   | {
       readonly kind: 'reach';

@@ -8,7 +8,7 @@ import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
 import { toOurTime } from '../tracking/clock.js';
 import { observe } from '../tracking/observe.js';
-import type { EngineState, HeldPosition, Wearer } from './state.js';
+import { type EngineState, type HeldPosition, NOBODY, type Wearer } from './state.js';
 import type { TickInputs } from './step.js';
 
 /** No stage is larger; and nothing this far away can overflow what is computed from it. */
@@ -75,6 +75,11 @@ class Reader implements OscVisitor {
     const wearer = state.wearers.get(raw.tracker);
     if (wearer === undefined) {
       drops['unknown-tracker'] += 1;
+      return;
+    }
+    wearer.heardS = this.#arrivalS;
+    if (wearer.performer === NOBODY) {
+      state.counters.spares += 1;
       return;
     }
     const at = place(plan, raw, this.#at);
@@ -153,7 +158,7 @@ function sight(
   const performer = state.performers[wearer.performer];
   if (performer === undefined) return;
   const { sighting } = state;
-  sighting.tracker = wearer.tracker;
+  sighting.tracker = wearer.place;
   sighting.arrivalS = arrivalS;
   sighting.timeS = timeS;
   sighting.x = at.x;

@@ -2,18 +2,32 @@ import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { Confidence } from '../tracking/confidence.js';
 import type { Verdict } from '../tracking/sighting.js';
+import { TRACKER } from '../tracking/track.js';
 import type { Counters } from './counters.js';
-import type { EngineState } from './state.js';
+import type { EngineState, Wearer } from './state.js';
 
 /** What people see of the engine: plain data, safe to keep, to print and to send as JSON. */
 export interface Snapshot {
   readonly atS: number;
   readonly feedSilent: boolean;
   readonly performers: readonly PerformerSnapshot[];
+  readonly trackers: readonly TrackerSnapshot[];
   /** Highest presence of those who are believed. */
   readonly zones: readonly { readonly name: string; readonly presence: number }[];
   readonly fixtures: readonly FixtureSnapshot[];
   readonly counters: Counters;
+}
+
+/** A tracker of the show, worn or spare. */
+export interface TrackerSnapshot {
+  readonly id: string;
+  /** Who wears it; undefined for a spare. */
+  readonly performer: string | undefined;
+  /** undefined: never heard. */
+  readonly silentForS: number | undefined;
+  /** Share of its reports of late that were outliers, and what it says of itself, 0..1; worn ones only. */
+  readonly outlierShare: number | undefined;
+  readonly quality: number | undefined;
 }
 
 export interface PerformerSnapshot {
@@ -79,6 +93,7 @@ export function snapshot(state: EngineState): Snapshot {
           .map(zone => zone.plan.name),
       };
     }),
+    trackers: [...state.wearers.values()].map(one => trackerSnapshot(state, one)),
     zones: state.zones.map(zone => ({
       name: zone.plan.name,
       presence: Math.max(
@@ -93,5 +108,20 @@ export function snapshot(state: EngineState): Snapshot {
       ),
     })),
     counters: { ...state.counters, drops: { ...state.counters.drops } },
+  };
+}
+
+function trackerSnapshot(
+  state: EngineState,
+  { id, performer, place, heardS }: Wearer,
+): TrackerSnapshot {
+  const wearer = state.performers[performer];
+  const at = place * TRACKER.count;
+  return {
+    id,
+    performer: wearer?.name,
+    silentForS: heardS === undefined ? undefined : (state.lastTickS ?? 0) - heardS,
+    outlierShare: wearer?.track.trackers[at + TRACKER.outlierShare],
+    quality: wearer?.track.trackers[at + TRACKER.quality],
   };
 }

@@ -11,6 +11,7 @@ import { moves, safeIsDark, safeLook } from '../show/safe-look.js';
 import { type Area, compileArea } from '../stage/area.js';
 import { createSensorClock, type SensorClock } from '../tracking/clock.js';
 import { type Confidence, createConfidence } from '../tracking/confidence.js';
+import type { TrackerFit } from '../tracking/options.js';
 import { createEstimate, type Estimate, type Sighting } from '../tracking/sighting.js';
 import { createTrack, type Track } from '../tracking/track.js';
 import { type Counters, createCounters } from './counters.js';
@@ -34,7 +35,7 @@ export interface EngineState {
   /** Of the last tick, monotonic seconds; undefined before the first. */
   lastTickS: number | undefined;
   readonly routes: readonly RouteTable[];
-  /** Tracker identifier to performer and place among their trackers. */
+  /** By its identifier, each tracker of the show, and who wears it. */
   readonly wearers: ReadonlyMap<string, Wearer>;
   /** For each input, the clock of its tracking system on ours. */
   readonly clocks: readonly SensorClock[];
@@ -66,9 +67,19 @@ export interface EngineState {
   events: EngineEvent[];
 }
 
+/** Of a spare tracker. */
+export const NOBODY = -1;
+
+/** A tracker of the show, and who wears it now. */
 export interface Wearer {
-  readonly performer: number;
-  readonly tracker: number;
+  readonly id: string;
+  readonly fit: TrackerFit;
+  /** Index of the performer, or NOBODY. */
+  performer: number;
+  /** Place among the trackers of the performer's track. */
+  place: number;
+  /** Its last position arrived then, monotonic seconds. */
+  heardS: number | undefined;
 }
 
 /** A position whose time tag lies ahead, kept until then. */
@@ -83,7 +94,8 @@ export interface HeldPosition {
 
 export interface PerformerState {
   readonly name: string;
-  readonly track: Track;
+  /** Another one when their trackers change. */
+  track: Track;
   readonly estimate: Estimate;
   readonly confidence: Confidence;
   readonly watch: Watch;
@@ -188,7 +200,11 @@ export function createEngine(show: Show): EngineState {
   const performers = show.performers.map(
     (plan): PerformerState => ({
       name: plan.name,
-      track: createTrack(show.tracking.track, plan.trackers.length),
+      track: createTrack(
+        show.tracking.track,
+        plan.trackers.length,
+        plan.trackers.map(({ fit }) => fit),
+      ),
       estimate: createEstimate(),
       confidence: createConfidence(),
       watch: createWatch(show.watchdog),
@@ -231,11 +247,7 @@ export function createEngine(show: Show): EngineState {
       if (!compiled.ok) throw new Error('an engine was made of a show that has not been checked');
       return compiled.table;
     }),
-    wearers: new Map(
-      show.performers.flatMap((plan, performer) =>
-        plan.trackers.map((id, tracker): [string, Wearer] => [id, { performer, tracker }]),
-      ),
-    ),
+    wearers: wearersOf(show),
     clocks: show.inputs.map(() => createSensorClock()),
     held: [],
     performers,
@@ -257,6 +269,19 @@ export function createEngine(show: Show): EngineState {
     sighting: { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 },
     events: [],
   };
+}
+
+function wearersOf({ performers, spares }: Show): Map<string, Wearer> {
+  const wearers = new Map<string, Wearer>();
+  performers.forEach(({ trackers }, performer) => {
+    trackers.forEach(({ id, fit }, place) => {
+      wearers.set(id, { id, fit, performer, place, heardS: undefined });
+    });
+  });
+  for (const { id, fit } of spares) {
+    wearers.set(id, { id, fit, performer: NOBODY, place: -1, heardS: undefined });
+  }
+  return wearers;
 }
 
 /** The zone's box on the plan, wider by feather and hysteresis: a presence is nothing outside of it. */

@@ -2,6 +2,7 @@ import { aim } from './aim.js';
 import type { EngineEvent } from './events.js';
 import { guard } from './guard.js';
 import { map } from './map.js';
+import { type OperatorAction, operate } from './operator.js';
 import { patch } from './patch.js';
 import { receive } from './receive.js';
 import type { EngineState } from './state.js';
@@ -23,6 +24,8 @@ export interface TickInputs {
   readonly datagrams: readonly Datagram[];
   /** Unix time less monotonic time, seconds: places OSC time tags on our clock. */
   readonly unixOffsetS: number;
+  /** What people want, in the order in which they said it; carried out by `step`, not by `absorb`. */
+  readonly operator?: readonly OperatorAction[];
 }
 
 export interface Tick {
@@ -53,6 +56,7 @@ export function step(state: EngineState, inputs: TickInputs, nowS: number): Tick
   state.lastTickS = nowS;
   state.events = [];
 
+  operate(state, inputs.operator ?? [], nowS); // orders -> who wears what
   receive(state, inputs, nowS); // datagram -> message -> position in the stage frame -> track
   follow(state, nowS); //          tracks -> estimates at the moment of light, confidence
   watch(state, nowS, dtS); //      estimates -> whom to believe

@@ -41,8 +41,8 @@ export const PROBLEM_CODES = {
     right: 'A name that is defined; the nearest one is suggested.',
   },
   'tracker-shared': {
-    meaning: 'One tracker is given to two performers.',
-    right: 'Each tracker with one performer.',
+    meaning: 'One tracker is given to two performers, or is worn and listed as a spare.',
+    right: 'Each tracker with one performer, or among the spares.',
   },
   'input-port-taken': {
     meaning: 'Two inputs listen on the same address and port.',

@@ -7,7 +7,7 @@ import type { AreaOptions } from '../stage/area.js';
 import type { Rotation } from '../stage/rotation.js';
 import type { Bounds, Vec3 } from '../stage/vector.js';
 import type { ConfidenceOptions } from '../tracking/confidence.js';
-import type { TrackingOptions } from '../tracking/options.js';
+import type { TrackerFit, TrackingOptions } from '../tracking/options.js';
 
 /** A show that has been checked: names are indices, angles radians; right by construction. */
 export interface Show {
@@ -16,6 +16,8 @@ export interface Show {
   readonly inputs: readonly InputPlan[];
   readonly tracking: TrackingPlan;
   readonly performers: readonly PerformerPlan[];
+  /** Trackers of the show that nobody wears yet. */
+  readonly spares: readonly TrackerPlan[];
   readonly zones: readonly ZonePlan[];
   readonly fixtures: readonly FixturePlan[];
   readonly mappings: readonly MappingPlan[];
@@ -51,7 +53,13 @@ export interface TrackingPlan {
 export interface PerformerPlan {
   readonly name: string;
   readonly label: string;
-  readonly trackers: readonly string[];
+  readonly trackers: readonly TrackerPlan[];
+}
+
+export interface TrackerPlan {
+  /** As it stands in the OSC address. */
+  readonly id: string;
+  readonly fit: TrackerFit;
 }
 
 export interface ZonePlan {

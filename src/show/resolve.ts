@@ -12,13 +12,14 @@ import type {
   MappingPlan,
   OutputPlan,
   Show,
+  TrackerPlan,
   TrackingPlan,
 } from './model.js';
 import { SLOTS_PER_UNIVERSE } from './model.js';
 import { profilesOf } from './profiles.js';
 import { areaOf } from './resolve-areas.js';
 import { routeOptionsOf } from './routes.js';
-import type { FixtureFile, LookFile, ShowFile } from './schema.js';
+import type { FixtureFile, LookFile, ShowFile, TrackerFile } from './schema.js';
 import { universesOf } from './universes.js';
 
 export type { Show } from './model.js';
@@ -50,8 +51,9 @@ export function resolveShow(file: ShowFile): Show {
     performers: Object.entries(file.performers).map(([name, performer]) => ({
       name,
       label: performer.label ?? name,
-      trackers: performer.trackers,
+      trackers: performer.trackers.map(one => trackerOf(one, file)),
     })),
+    spares: file.spares.map(one => trackerOf(one, file)),
     zones: Object.entries(file.zones).map(([name, zone]) => ({
       name,
       label: zone.label ?? name,
@@ -64,6 +66,12 @@ export function resolveShow(file: ShowFile): Show {
     outputs: resolveOutputs(file, universes),
     universes,
   };
+}
+
+function trackerOf({ id, offset, noise }: TrackerFile, { tracking }: ShowFile): TrackerPlan {
+  const { forward, left, up } = offset;
+  const noiseShare = (noise ?? tracking.noise) / tracking.noise;
+  return { id, fit: { forwardM: forward, leftM: left, upM: up, noiseShare } };
 }
 
 function resolveTracking({ tracking }: ShowFile): TrackingPlan {

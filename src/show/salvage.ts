@@ -46,7 +46,12 @@ export function salvage(value: unknown, issues: readonly Issue[]): Salvage | und
       else if (block === 'mappings' && entry !== undefined) dropped.add(Number(entry));
       else if (block === 'name') rest.name = 'a show';
       else if (block === 'lampwright') rest.lampwright = 1;
-      else if (block === 'watchdog' || block === 'tracking' || block === 'mappings') {
+      else if (
+        block === 'watchdog' ||
+        block === 'tracking' ||
+        block === 'spares' ||
+        block === 'mappings'
+      ) {
         delete rest[block];
         if (block === 'mappings') mappings = [];
       } else if (isNamed(block)) {

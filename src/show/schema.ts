@@ -4,10 +4,9 @@ import { DEFAULT_OSC_LIMITS, MAX_DATAGRAM_BYTES } from '../protocols/osc/decode.
 import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
 import { MAX_RATE_HZ } from '../protocols/transmission.js';
 import { DEFAULT_WATCHDOG } from '../safety/options.js';
-import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
-import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
 import { Profile } from './profile-schema.js';
 import { Address4, Degrees, Label, Name, Point2, Point3, Range, Seconds } from './schema-parts.js';
+import { Performer, Tracker, Tracking } from './schema-tracking.js';
 
 /**
  * The show file as it is written: one schema gives types, defaults, validation, the JSON Schema for
@@ -110,18 +109,6 @@ const Input = z.strictObject({
     description:
       'How far the tracking frame is turned against the stage frame, anticlockwise seen from above, degrees.',
   }),
-});
-
-const Performer = z.strictObject({
-  label: Label.optional().meta({
-    description: 'How people call them; the name where it is left out.',
-  }),
-  trackers: z
-    .array(z.union([z.int().min(0), z.string().min(1).max(64)]).transform(String))
-    .min(1)
-    .meta({
-      description: 'Identifiers of the trackers they wear, as they stand in the OSC address.',
-    }),
 });
 
 const Zone = z.strictObject({
@@ -358,32 +345,6 @@ const Watchdog = z
   .prefault({})
   .meta({ description: 'When the light stops believing the tracking, and how fast it acts.' });
 
-const track = DEFAULT_TRACKING_OPTIONS;
-const Tracking = z
-  .strictObject({
-    noise: z.number().positive().max(10).default(track.horizontal.whiteM).meta({
-      description:
-        'How far reports scatter from one to the next (standard deviation), metres. The default suits radio; a cleaner sensor is followed closer with less, a worse one held steadier with more.',
-    }),
-    reacquire: z.number().min(0.1).max(10).default(track.reacquireS).meta({
-      description:
-        'For how long improbable reports must insist on another place until the performer is taken to be there, seconds.',
-    }),
-    frozen: z.number().min(1).max(3600).default(DEFAULT_CONFIDENCE.frozenGoodS).meta({
-      description:
-        'Reports that repeat to the last bit for this long are doubted, and not believed at all after twice as long, seconds.',
-    }),
-    sensorLatency: z.number().min(0).max(2).default(0).meta({
-      description:
-        'Age of a position when it arrives, seconds; the light is predicted ahead by it.',
-    }),
-    outputLatency: z.number().min(0).max(2).default(0.03).meta({
-      description: 'From the tick to the light: network, gateway and lamp, seconds.',
-    }),
-  })
-  .prefault({})
-  .meta({ description: 'How positions are smoothed and predicted.' });
-
 export const FORMAT_VERSION = 1;
 
 export const ShowFileSchema = z
@@ -394,6 +355,10 @@ export const ShowFileSchema = z
     inputs: z.record(Name, Input).meta({ description: 'Where positions come from, by name.' }),
     tracking: Tracking,
     performers: z.record(Name, Performer).meta({ description: 'Who is tracked, by name.' }),
+    spares: z.array(Tracker).default([]).meta({
+      description:
+        'Trackers that lie ready and may be given to a performer while the show runs; others are unknown.',
+    }),
     zones: z.record(Name, Zone).default({}).meta({ description: 'Places on the stage, by name.' }),
     profiles: z.record(Name, Profile).default({}).meta({
       description: 'Kinds of fixture, by name; `dimmer`, `rgb` and `moving-head` are built in.',
@@ -416,3 +381,4 @@ export type LookFile = z.output<typeof Look>;
 export type ZoneFile = z.output<typeof Zone>;
 export type OutputFile = z.output<typeof Output>;
 export type MappingFile = z.output<typeof ZoneMapping> | z.output<typeof FollowMapping>;
+export type TrackerFile = ShowFile['spares'][number];

@@ -183,6 +183,7 @@ function explainUnion(
       .flat()
       .flatMap(one => (one.code === 'invalid_value' ? [] : wantedBy(one)));
     const wanted = [...(fixed.length > 0 ? [listed(fixed.map(String))] : []), ...new Set(kinds)];
+    if (given === undefined) return [missing(path, places, `${wanted.join(', or ')} is needed`)];
     const slip = typeof given === 'string' ? suggestion(given, fixed.map(String)) : '';
     const hint = slip || listHint(wanted.join(), given);
     return [

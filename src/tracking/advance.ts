@@ -1,9 +1,10 @@
 import { predictBank, resetBank } from './bank.js';
 import { considerCandidate, dropCandidate } from './candidate.js';
-import type { NoiseOptions } from './options.js';
+import type { NoiseOptions, TrackerFit } from './options.js';
 import type { Sighting, Verdict } from './sighting.js';
 import { SLOT, TRACKER, type Track } from './track.js';
 import { applyMeasurement, assessMeasurement, clearAssessment } from './update.js';
+import { placeOf, turnHeading, wornDoubt } from './worn.js';
 
 /** A silence of a day is as good as endless. */
 const MAX_INTERVAL_S = 86_400;
@@ -17,9 +18,7 @@ const LONGEST_USUAL_INTERVAL_S = 1;
 /** Takes one report in order of time into the track; `observe` puts late ones in their place first. */
 export function advance(track: Track, s: Readonly<Sighting>): Verdict {
   const { options, numbers, trackers, floor, height, room } = track;
-  room.place[0] = s.x;
-  room.place[1] = s.y;
-  room.height[0] = s.z;
+  placeOf(track, s);
   clearAssessment(room.assessment);
   const at = s.tracker * TRACKER.count;
   if (numbers[SLOT.started] === 0) {
@@ -28,7 +27,7 @@ export function advance(track: Track, s: Readonly<Sighting>): Verdict {
     return 'started';
   }
   const intervalS = s.timeS - (numbers[SLOT.timeS] as number);
-  if (intervalS > options.forgetS) {
+  if (intervalS > options.forgetS || numbers[SLOT.afresh] === 1) {
     begin(track, s);
     note(track, at, s);
     return 'reacquired';
@@ -41,7 +40,7 @@ export function advance(track: Track, s: Readonly<Sighting>): Verdict {
   const prior = outlierPrior(track, at, sinceS);
   const outlierVariance = options.outliers.spreadM ** 2;
   const { assessment } = room;
-  const white = whiteVariance(options.horizontal, s.quality);
+  const white = whiteVariance(options.horizontal, track, s) + wornDoubt(track, s);
   assessMeasurement(floor, s.tracker, room.place, white, prior, outlierVariance, assessment);
   const outlier = 1 - assessment.belief;
   trackers[at + TRACKER.outlier] = outlier;
@@ -59,6 +58,7 @@ export function advance(track: Track, s: Readonly<Sighting>): Verdict {
     return sinceCandidateS === undefined ? 'gated' : 'reacquired';
   }
   applyMeasurement(floor, s.tracker, room.place);
+  if (track.isWornAside) turnHeading(track, intervalS);
   takeHeight(track, s, prior, outlierVariance);
   const acceptedAfterS = Math.min(
     s.timeS - (numbers[SLOT.acceptedS] as number),
@@ -78,8 +78,9 @@ export function limitedInterval(intervalS: number): number {
 }
 
 /** A sensor that calls its own report half as good is believed as if its white noise were doubled. */
-function whiteVariance({ whiteM }: NoiseOptions, quality: number): number {
-  const factor = 1 / Math.max(1 / WORST_QUALITY_FACTOR, Math.min(1, quality));
+function whiteVariance({ whiteM }: NoiseOptions, { fits }: Track, s: Readonly<Sighting>): number {
+  const { noiseShare } = fits[s.tracker] as TrackerFit;
+  const factor = noiseShare / Math.max(1 / WORST_QUALITY_FACTOR, Math.min(1, s.quality));
   return (whiteM * factor) ** 2;
 }
 
@@ -90,9 +91,13 @@ function lastOr(trackers: Float64Array, at: number, otherwise: number): number {
 
 /** The track begins at the report, at rest. */
 function begin(track: Track, s: Readonly<Sighting>): void {
-  const { options, numbers, floor, height, room } = track;
-  resetBank(floor, s.tracker, room.place, options.horizontal);
-  resetBank(height, s.tracker, room.height, options.vertical);
+  const { options, numbers, floor, room } = track;
+  numbers[SLOT.headingX] = 0;
+  numbers[SLOT.headingY] = 0;
+  placeOf(track, s);
+  const white = whiteVariance(options.horizontal, track, s) + wornDoubt(track, s);
+  resetBank(floor, s.tracker, room.place, options.horizontal, white);
+  restartHeight(track, s);
   if (numbers[SLOT.started] === 1) numbers[SLOT.restarts] = (numbers[SLOT.restarts] as number) + 1;
   numbers[SLOT.started] = 1;
   numbers[SLOT.beganS] = s.timeS;
@@ -101,6 +106,7 @@ function begin(track: Track, s: Readonly<Sighting>): void {
   numbers[SLOT.arrivedS] = s.arrivalS;
   numbers[SLOT.intervalS] = 0;
   numbers[SLOT.verticalSinceS] = Number.NaN;
+  numbers[SLOT.afresh] = 0;
   track.trackers[s.tracker * TRACKER.count + TRACKER.outlier] = 0;
   dropCandidate(track);
 }
@@ -129,7 +135,7 @@ function takeHeight(
 ): void {
   const { options, numbers, height, room } = track;
   const a = room.heightAssessment;
-  const white = whiteVariance(options.vertical, s.quality);
+  const white = whiteVariance(options.vertical, track, s);
   assessMeasurement(height, s.tracker, room.height, white, prior, outlierVariance, a);
   if (a.belief >= options.gateProbability) {
     applyMeasurement(height, s.tracker, room.height);
@@ -138,8 +144,14 @@ function takeHeight(
   }
   if (Number.isNaN(numbers[SLOT.verticalSinceS] as number)) numbers[SLOT.verticalSinceS] = s.timeS;
   if (s.timeS - (numbers[SLOT.verticalSinceS] as number) < options.reacquireS) return;
-  resetBank(height, s.tracker, room.height, options.vertical);
+  restartHeight(track, s);
   numbers[SLOT.verticalSinceS] = Number.NaN;
+}
+
+function restartHeight(track: Track, s: Readonly<Sighting>): void {
+  const { vertical } = track.options;
+  const white = whiteVariance(vertical, track, s);
+  resetBank(track.height, s.tracker, track.room.height, vertical, white);
 }
 
 /** Keeps what the tracker said last, and whether it repeats itself. */

@@ -18,6 +18,8 @@ export interface Bank {
   readonly weight: Float64Array;
   readonly mean: Float64Array;
   readonly cov: Float64Array;
+  /** For each tracker, the variance of its bias as a share of the usual. */
+  readonly biasShare: Float64Array;
   /** Scratch, never part of the state. */
   readonly mixedMean: Float64Array;
   readonly mixedCov: Float64Array;
@@ -56,6 +58,7 @@ export function createBank(
     weight: memory.subarray(offset, meanAt),
     mean: memory.subarray(meanAt, covAt),
     cov: memory.subarray(covAt, covAt + modes * states * states),
+    biasShare: new Float64Array(trackers).fill(1),
     mixedMean: new Float64Array(modes * axes * states),
     mixedCov: new Float64Array(modes * states * states),
     gain: new Float64Array(states),
@@ -76,10 +79,11 @@ export function resetBank(
   bank: Bank,
   tracker: number,
   measured: Float64Array,
-  { whiteM, biasM }: NoiseOptions,
+  { biasM }: NoiseOptions,
+  whiteVariance: number,
 ): void {
-  const { modes, axes, states, weight, mean, cov, regimes } = bank;
-  const biasVariance = biasM * biasM;
+  const { modes, axes, states, weight, mean, cov, regimes, biasShare } = bank;
+  const own = biasM * biasM * (biasShare[tracker] as number);
   mean.fill(0);
   cov.fill(0);
   for (let m = 0; m < modes; m++) {
@@ -87,11 +91,13 @@ export function resetBank(
     weight[m] = regime.share;
     for (let d = 0; d < axes; d++) mean[(m * axes + d) * states] = measured[d] as number;
     const c = m * states * states;
-    cov[c] = whiteM * whiteM + biasVariance;
+    cov[c] = whiteVariance + own;
     cov[c + states + 1] = regime.speedMps * regime.speedMps;
-    for (let k = 2; k < states; k++) cov[c + k * states + k] = biasVariance;
-    cov[c + 2 + tracker] = -biasVariance;
-    cov[c + (2 + tracker) * states] = -biasVariance;
+    for (let k = 2; k < states; k++) {
+      cov[c + k * states + k] = biasM * biasM * (biasShare[k - 2] as number);
+    }
+    cov[c + 2 + tracker] = -own;
+    cov[c + (2 + tracker) * states] = -own;
   }
 }
 
@@ -177,7 +183,7 @@ function moveMode(
   biasKeep: number,
   biasNew: number,
 ): void {
-  const { axes, states, mean, cov } = bank;
+  const { axes, states, mean, cov, biasShare } = bank;
   for (let d = 0; d < axes; d++) {
     const at = (mode * axes + d) * states;
     const v = mean[at + 1] as number;
@@ -205,7 +211,8 @@ function moveMode(
     cov[c + k * states + 1] = vb2;
     for (let l = 2; l < states; l++) {
       cov[c + k * states + l] =
-        biasKeep * biasKeep * (cov[c + k * states + l] as number) + (k === l ? biasNew : 0);
+        biasKeep * biasKeep * (cov[c + k * states + l] as number) +
+        (k === l ? biasNew * (biasShare[k - 2] as number) : 0);
     }
   }
 }

@@ -7,7 +7,7 @@ const REACH_SIGMAS = 4.3;
 const FEWEST_REPORTS = 3;
 
 /**
- * Gated reports that agree with one another build up a candidate place; one that could not have been
+ * `room.place` has where the report puts the performer. Gated reports that agree with one another build up a candidate place; one that could not have been
  * reached from the last begins a new candidate. A candidate that has lasted for `reacquireS`, with
  * nothing accepted meanwhile, is believed. So is one that has lasted as long as the track had been
  * supported itself: a track that began on an outlier has no more behind it than its rival.
@@ -15,7 +15,9 @@ const FEWEST_REPORTS = 3;
  *   as it isn't believed
  */
 export function considerCandidate(track: Track, s: Readonly<Sighting>): number | undefined {
-  const { numbers, options } = track;
+  const { numbers, options, room } = track;
+  const x = room.place[0] as number;
+  const y = room.place[1] as number;
   const sinceS = numbers[SLOT.candidateSinceS] as number;
   const intervalS = s.timeS - (numbers[SLOT.candidateS] as number);
   const { whiteM, biasM } = options.horizontal;
@@ -23,16 +25,16 @@ export function considerCandidate(track: Track, s: Readonly<Sighting>): number |
     REACH_SIGMAS * Math.hypot(whiteM, biasM) +
     options.maxSpeedMps * Math.min(intervalS, options.reacquireS);
   const distanceM = Math.hypot(
-    s.x - (numbers[SLOT.candidateX] as number),
-    s.y - (numbers[SLOT.candidateY] as number),
+    x - (numbers[SLOT.candidateX] as number),
+    y - (numbers[SLOT.candidateY] as number),
   );
   const agrees = !Number.isNaN(sinceS) && distanceM <= reachM;
   const count = agrees ? (numbers[SLOT.candidateCount] as number) + 1 : 1;
   if (!agrees) numbers[SLOT.candidateSinceS] = s.timeS;
   numbers[SLOT.candidateCount] = count;
   numbers[SLOT.candidateS] = s.timeS;
-  numbers[SLOT.candidateX] = s.x;
-  numbers[SLOT.candidateY] = s.y;
+  numbers[SLOT.candidateX] = x;
+  numbers[SLOT.candidateY] = y;
   if (!agrees || count < FEWEST_REPORTS) return undefined;
   const supportS = (numbers[SLOT.acceptedS] as number) - (numbers[SLOT.beganS] as number);
   return s.timeS - sinceS < Math.min(options.reacquireS, supportS) ? undefined : sinceS;

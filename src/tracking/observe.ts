@@ -35,7 +35,7 @@ export function observe(track: Track, sighting: Readonly<Sighting>): Verdict {
 }
 
 function place(track: Track, s: Readonly<Sighting>): Verdict {
-  const { history } = track;
+  const { history, numbers } = track;
   let index = history.length;
   for (let i = history.length - 1; i >= 0 && timeAt(history, i) > s.timeS - SAME_S; i--) {
     if (timeAt(history, i) > s.timeS) index = i;
@@ -44,6 +44,14 @@ function place(track: Track, s: Readonly<Sighting>): Verdict {
     }
   }
   if (index < history.length) return placeLate(track, s, index);
+  // After a change of trackers there is no history: what is older than the track can't be placed.
+  if (
+    history.length === 0 &&
+    numbers[SLOT.afresh] === 0 &&
+    s.timeS < (numbers[SLOT.timeS] as number)
+  ) {
+    return 'out-of-order';
+  }
   pushHistory(history, s);
   saveBefore(history, history.length - 1, track.memory);
   const verdict = advance(track, s);

@@ -19,6 +19,20 @@ export interface OutlierOptions {
   readonly spreadM: number;
 }
 
+/**
+ * How one tracker is worn, in the frame of the body: forward along the heading, left of it, up. From the
+ * point that stands for the performer to the tracker.
+ */
+export interface TrackerFit {
+  readonly forwardM: number;
+  readonly leftM: number;
+  readonly upM: number;
+  /** Its noise as a share of the performer's `whiteM` and `biasM`. */
+  readonly noiseShare: number;
+}
+
+export const PLAIN_FIT: TrackerFit = { forwardM: 0, leftM: 0, upM: 0, noiseShare: 1 };
+
 export interface TrackingOptions {
   readonly horizontal: NoiseOptions;
   readonly vertical: NoiseOptions;

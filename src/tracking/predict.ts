@@ -18,13 +18,14 @@ export function predict(track: Track, atS: number, out: Estimate): boolean {
   const aheadS = limitedInterval(atS - (numbers[SLOT.timeS] as number));
   const timing = options.timingS ** 2;
   const hidden = options.hiddenBiasM ** 2;
+  const worn = numbers[SLOT.wornVariance] as number;
   const variance = momentsAhead(floor, aheadS);
   out.x = floor.outMean[0] as number;
   out.vx = floor.outMean[1] as number;
   out.y = floor.outMean[2] as number;
   out.vy = floor.outMean[3] as number;
   out.sigmaHorizontalM = Math.sqrt(
-    variance + timing * (out.vx * out.vx + out.vy * out.vy) + hidden,
+    variance + timing * (out.vx * out.vx + out.vy * out.vy) + hidden + worn,
   );
   out.radius90M = RADIUS_90 * out.sigmaHorizontalM;
   const varianceZ = momentsAhead(height, aheadS);

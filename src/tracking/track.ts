@@ -1,6 +1,6 @@
 import { type Bank, bankLength, createBank } from './bank.js';
 import { createHistory, forgetHistory, type History } from './history.js';
-import type { TrackingOptions } from './options.js';
+import { PLAIN_FIT, type TrackerFit, type TrackingOptions } from './options.js';
 import type { Sighting, Verdict } from './sighting.js';
 import { type Assessment, createAssessment } from './update.js';
 
@@ -26,7 +26,14 @@ export const SLOT = {
   beganS: 11,
   /** How often the track began anew. */
   restarts: 12,
-  count: 13,
+  /** 1: the next report begins the track anew, whatever it says. */
+  afresh: 13,
+  /** Mean direction in which the performer faces, as far as it is known: see worn.ts. */
+  headingX: 14,
+  headingY: 15,
+  /** What the doubt about it adds to the place along one axis, m^2. */
+  wornVariance: 16,
+  count: 17,
 } as const;
 
 /** Numbers kept for each tracker. */
@@ -55,6 +62,10 @@ export const TRACKER = {
 export interface Track {
   readonly options: TrackingOptions;
   readonly trackerCount: number;
+  /** For each tracker, how it is worn. */
+  readonly fits: readonly TrackerFit[];
+  /** Some tracker is worn away from the performer's own point. */
+  readonly isWornAside: boolean;
   readonly memory: Float64Array;
   /** View of `memory`, see SLOT. */
   readonly numbers: Float64Array;
@@ -77,7 +88,12 @@ export interface Track {
   };
 }
 
-export function createTrack(options: TrackingOptions, trackerCount: number): Track {
+/** @param fits one for each tracker; plain for those that are left out */
+export function createTrack(
+  options: TrackingOptions,
+  trackerCount: number,
+  fits: readonly TrackerFit[] = [],
+): Track {
   const headLength = SLOT.count + TRACKER.count * trackerCount;
   const floorLength = bankLength(options.regimes.length, 2, trackerCount);
   const heightLength = bankLength(options.verticalRegimes.length, 1, trackerCount);
@@ -85,6 +101,8 @@ export function createTrack(options: TrackingOptions, trackerCount: number): Tra
   const track: Track = {
     options,
     trackerCount,
+    fits: Array.from({ length: trackerCount }, (_, k) => fits[k] ?? PLAIN_FIT),
+    isWornAside: fits.some(({ forwardM, leftM }) => forwardM !== 0 || leftM !== 0),
     memory,
     numbers: memory.subarray(0, SLOT.count),
     trackers: memory.subarray(SLOT.count, headLength),
@@ -100,6 +118,10 @@ export function createTrack(options: TrackingOptions, trackerCount: number): Tra
       again: { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 },
     },
   };
+  track.fits.forEach(({ noiseShare }, k) => {
+    track.floor.biasShare[k] = noiseShare * noiseShare;
+    track.height.biasShare[k] = noiseShare * noiseShare;
+  });
   forget(track);
   return track;
 }

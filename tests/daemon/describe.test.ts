@@ -41,6 +41,22 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'reach', fixture: 'head-back', reachable: false, missedByDeg: 12.34 },
     { kind: 'reach', fixture: 'head-back', reachable: true, missedByDeg: 0 },
   ],
+  tracker: [
+    { kind: 'tracker', tracker: '7', performer: 'ines', change: 'assigned', cause: 'command' },
+    { kind: 'tracker', tracker: '7', performer: 'ines', change: 'unassigned', cause: 'restored' },
+  ],
+  'operator-refused': [
+    {
+      kind: 'operator-refused',
+      action: { kind: 'assign', tracker: '7', performer: 'nobody', cause: 'command' },
+      reason: 'the show has no performer "nobody"',
+    },
+    {
+      kind: 'operator-refused',
+      action: { kind: 'unassign', tracker: '9', cause: 'command' },
+      reason: 'nobody wears tracker 9',
+    },
+  ],
   'input-fault': [{ kind: 'input-fault', message: 'input "tracking" lost its socket: gone.' }],
   tick: [{ kind: 'tick', startS: 1, tookS: 0.001, datagrams: 3 }],
 };

@@ -1,4 +1,5 @@
 import type { EngineEvent } from '../../src/engine/events.js';
+import type { OperatorAction } from '../../src/engine/operator.js';
 import { createEngine, type EngineState, type Light } from '../../src/engine/state.js';
 import { type Datagram, step } from '../../src/engine/step.js';
 import { decode } from '../../src/fixtures/encode.js';
@@ -35,6 +36,7 @@ export class Rig {
   /** All events so far, each with the time of its tick. */
   readonly events: (EngineEvent & { readonly atS: number })[] = [];
   #inbox: Datagram[] = [];
+  #orders: OperatorAction[] = [];
 
   constructor(yaml: string) {
     this.show = showOf(yaml);
@@ -43,6 +45,11 @@ export class Rig {
 
   receive(bytes: Buffer, arrivalS = this.nowS, input = 0): void {
     this.#inbox.push({ input, bytes, arrivalS });
+  }
+
+  /** Carried out in the next tick. */
+  order(action: OperatorAction): void {
+    this.#orders.push(action);
   }
 
   send(packet: OscMessage | OscBundle): void {
@@ -56,7 +63,9 @@ export class Rig {
       arrivalS: Math.min(one.arrivalS, this.nowS),
     }));
     this.#inbox = [];
-    const tick = step(this.state, { datagrams, unixOffsetS: UNIX_OFFSET_S }, this.nowS);
+    const operator = this.#orders;
+    this.#orders = [];
+    const tick = step(this.state, { datagrams, unixOffsetS: UNIX_OFFSET_S, operator }, this.nowS);
     for (const event of tick.events) this.events.push({ ...event, atS: this.nowS });
     return tick.levels;
   }

@@ -262,7 +262,7 @@ describe('ml-matrix agrees', () => {
       fc.property(metre, fc.array(report, { minLength: 1, maxLength: 15 }), (from, reports) => {
         const bank = bankOf(regimes, 1, 2);
         const z = new Float64Array([from]);
-        resetBank(bank, 0, z, noise);
+        resetBank(bank, 0, z, noise, noise.whiteM ** 2);
         const peer = new TextbookImm(regimes, noise, 2, regimeMemoryS, from, 0);
         const assessment = createAssessment();
         for (const { intervalS, at, white, prior, tracker } of reports) {
@@ -299,7 +299,7 @@ test('in the limit the bank is the published constant-velocity filter', () => {
   const noise = { whiteM: white, biasM: 0, biasMemoryS: 1 };
   const bank = bankOf([regime], 1, 1);
   const z = new Float64Array([0.5]);
-  resetBank(bank, 0, z, noise);
+  resetBank(bank, 0, z, noise, noise.whiteM ** 2);
   const axis = { position: 0.5, velocity: 0 };
   const p = { p11: white ** 2, p12: 0, p22: regime.speedMps ** 2 };
   const k = { k1: 0, k2: 0 };

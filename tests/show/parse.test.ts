@@ -27,7 +27,9 @@ describe('the shows in config/', () => {
   test('The Salt Lantern says what it says', () => {
     const show = showOf(configShow('salt-lantern'));
     expect(show.name).toBe('The Salt Lantern');
-    expect(show.performers.map(({ label, trackers }) => [label, ...trackers])).toEqual([
+    expect(
+      show.performers.map(({ label, trackers }) => [label, ...trackers.map(one => one.id)]),
+    ).toEqual([
       ['Ines', '1'],
       ['Tobias', '2'],
       ['The Gull', '3'],
@@ -110,9 +112,17 @@ describe('a show that is in order', () => {
   });
 
   test('a tracker may be a number or a word, and both name the same', () => {
-    expect(showOf(changed('[1] }\nzones', '[1, left] }\nzones')).performers[0]?.trackers).toEqual([
-      '1',
-      'left',
+    const show = showOf(changed('[1] }\nzones', '[1, left] }\nspares: [7, "08"]\nzones'));
+    expect(show.performers[0]?.trackers.map(({ id }) => id)).toEqual(['1', 'left']);
+    expect(show.spares.map(({ id }) => id)).toEqual(['7', '08']);
+    expect(show.spares[0]?.fit).toEqual({ forwardM: 0, leftM: 0, upM: 0, noiseShare: 1 });
+  });
+
+  test('a tracker may say how it is worn, and how noisy it is', () => {
+    const worn = '[{ id: 1, offset: { forward: -0.1, up: 0.4 }, noise: 0.03 }]';
+    const show = showOf(changed('[1] }\nzones', `${worn} }\ntracking: { noise: 0.1 }\nzones`));
+    expect(show.performers[0]?.trackers).toEqual([
+      { id: '1', fit: { forwardM: -0.1, leftM: 0, upM: 0.4, noiseShare: 0.3 } },
     ]);
   });
 });

@@ -45,7 +45,7 @@ const CASES: readonly Case[] = [
   { code: 'yaml-syntax', says: 'the repetitions with & and * stand for too many values; write them out.', text: `▸a: &a [${'x,'.repeat(20)}]\nb: &b [${'*a,'.repeat(20)}]\nc: &c [${'*b,'.repeat(20)}]\nd: [${'*c,'.repeat(20)}]\n` },
 
   // Keys and kinds of values.
-  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "zones", "profiles", "fixtures", "mappings", "watchdog" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
+  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "zones", "profiles", "fixtures", "mappings", "watchdog" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
   { code: 'unknown-key', says: '"center" is not a key of zones.stove.circle. Did you mean "centre"? It has "centre" or "radius".', text: changed('centre', '▸center') },
   { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "fixtures", "set", "curve", "fade", "follow" or "offset".', text: changed('- zone', '- ▸zoen') },
   { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "fixtures", "set", "curve" or "fade".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },
@@ -90,6 +90,14 @@ const CASES: readonly Case[] = [
   { code: 'unknown-name', says: 'there is no performer "tobias".', text: changed('follow: ines', 'follow: ▸tobias') },
   { code: 'tracker-shared', says: 'tracker 1 is worn by performer "ines" already; each tracker belongs to one performer.', text: changed('trackers: [1] }\n', 'trackers: [1] }\n  tobias: { trackers: [▸"1"] }\n') },
   { code: 'tracker-shared', says: 'tracker 1 is listed twice for performer "ines".', text: changed('trackers: [1]', 'trackers: [1, ▸1]') },
+  { code: 'tracker-shared', says: 'tracker 1 is worn by performer "ines" already; a spare is one that nobody wears.', text: changed('zones:', 'spares: [7, ▸1]\nzones:') },
+  { code: 'tracker-shared', says: 'tracker 7 is listed twice among the spares.', text: changed('zones:', 'spares: [7, ▸7]\nzones:') },
+  { code: 'bad-value', says: 'tracking.noise should be at least 0.001, and is 0.0001.', text: changed('zones:', 'tracking: { noise: ▸0.0001 }\nzones:') },
+  { code: 'bad-value', says: 'performers.ines.trackers[0].noise should be at least 0.001, and is 0.', text: changed('trackers: [1]', 'trackers: [{ id: 1, noise: ▸0 }]') },
+  { code: 'bad-value', says: 'performers.ines.trackers[0].offset.up should be at most 3, and is 40.', text: changed('trackers: [1]', 'trackers: [{ id: 1, offset: { up: ▸40 } }]') },
+  { code: 'unknown-key', says: '"front" is not a key of performers.ines.trackers[0].offset. It has "forward", "left" or "up".', text: changed('trackers: [1]', 'trackers: [{ id: 1, offset: { ▸front: 0.1 } }]') },
+  { code: 'missing-key', says: 'performers.ines.trackers[0].id is missing: a number, or text is needed.', text: changed('trackers: [1]', 'trackers: [▸{ noise: 0.1 }]') },
+  { code: 'bad-value', says: 'performers.ines.trackers[0] should be a number, or text, or a block of keys, and is true.', text: changed('trackers: [1]', 'trackers: [▸true]') },
   { code: 'input-port-taken', says: 'input "other" listens on 127.0.0.1:9010, as input "tracking" does; use one input with several routes, or another port.', text: changed('performers:', `  other: { port: ▸9010, routes: [${ROUTE}] }\nperformers:`) },
   { code: 'route-address', says: 'an OSC address begins with /, and this one with "t".', text: changed('"/tracker/{', '▸"tracker/{') },
   { code: 'route-address', says: `"/position" doesn't say where the tracker stands; use {tracker} for that part, or put "tracker" among the arguments.`, text: changed('"/tracker/{tracker}/position"', '▸"/position"') },

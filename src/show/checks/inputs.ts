@@ -27,7 +27,7 @@ export function checkInputs(show: ShowFile): Finding[] {
 
   const wearer = new Map<string, string>();
   for (const [name, performer] of Object.entries(show.performers)) {
-    performer.trackers.forEach((tracker, index) => {
+    performer.trackers.forEach(({ id: tracker }, index) => {
       const other = wearer.get(tracker);
       if (other !== undefined) {
         findings.push({
@@ -42,6 +42,21 @@ export function checkInputs(show: ShowFile): Finding[] {
       wearer.set(tracker, name);
     });
   }
+  const spares = new Set<string>();
+  show.spares.forEach(({ id: tracker }, index) => {
+    const other = wearer.get(tracker);
+    if (other !== undefined || spares.has(tracker)) {
+      findings.push({
+        code: 'tracker-shared',
+        message:
+          other === undefined
+            ? `tracker ${tracker} is listed twice among the spares.`
+            : `tracker ${tracker} is worn by performer "${other}" already; a spare is one that nobody wears.`,
+        path: ['spares', index],
+      });
+    }
+    spares.add(tracker);
+  });
   return findings;
 }
 

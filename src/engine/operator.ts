@@ -1,0 +1,127 @@
+import { unreachable } from '../stage/unreachable.js';
+import type { TrackerFit } from '../tracking/options.js';
+import { beginAfresh, speaksFor, withTrackers } from '../tracking/trackers.js';
+import { type EngineState, NOBODY, type PerformerState, type Wearer } from './state.js';
+
+/** Who gave an order: a person now, or the file that remembers what was ordered before a restart. */
+export type OperatorCause = 'command' | 'restored';
+
+/** What a person at the machine, or a program on their behalf, wants of the engine. */
+export type OperatorAction =
+  /** The performer wears this tracker from now on, beside those that they wear; whoever wore it doesn't. */
+  | {
+      readonly kind: 'assign';
+      readonly tracker: string;
+      readonly performer: string;
+      readonly cause: OperatorCause;
+    }
+  /** Nobody wears this tracker from now on. */
+  | { readonly kind: 'unassign'; readonly tracker: string; readonly cause: OperatorCause };
+
+/** A tracker that was not heard for this long doesn't speak for its performer's place, s. */
+const SPEAKS_WITHIN_S = 1;
+
+/** Carries out what people want, in order; what can't be done is refused in an event that says why. */
+export function operate(
+  state: EngineState,
+  actions: readonly OperatorAction[],
+  nowS: number,
+): void {
+  for (const action of actions) {
+    const refusal = carryOut(state, action, nowS);
+    if (refusal !== undefined) {
+      state.events.push({ kind: 'operator-refused', action, reason: refusal });
+    }
+  }
+}
+
+/** @returns why not, in a technician's words */
+function carryOut(state: EngineState, action: OperatorAction, nowS: number): string | undefined {
+  const tracker = state.wearers.get(action.tracker);
+  if (tracker === undefined) {
+    return `the show has no tracker "${action.tracker}": it is worn by no performer and is not among the spares`;
+  }
+  switch (action.kind) {
+    case 'assign': {
+      const performer = state.performers.findIndex(one => one.name === action.performer);
+      if (performer < 0) return `the show has no performer "${action.performer}"`;
+      if (tracker.performer === performer) {
+        return `${action.performer} wears tracker ${action.tracker} already`;
+      }
+      takeOff(state, tracker, action.cause, nowS);
+      putOn(state, tracker, performer, action.cause, nowS);
+      return undefined;
+    }
+    case 'unassign':
+      if (tracker.performer === NOBODY) return `nobody wears tracker ${action.tracker}`;
+      takeOff(state, tracker, action.cause, nowS);
+      return undefined;
+    default:
+      return unreachable(action);
+  }
+}
+
+function takeOff(state: EngineState, tracker: Wearer, cause: OperatorCause, nowS: number): void {
+  const performer = state.performers[tracker.performer];
+  if (performer === undefined) return;
+  const worn = wornBy(state, tracker.performer);
+  const rest = worn.filter(one => one !== tracker);
+  refit(performer, rest, worn);
+  // What it said last may be all that the track knows: who is left must not be drawn there.
+  if (!isSpokenFor(performer, rest, nowS)) beginAfresh(performer.track);
+  tracker.performer = NOBODY;
+  tracker.place = -1;
+  state.events.push({
+    kind: 'tracker',
+    tracker: tracker.id,
+    performer: performer.name,
+    change: 'unassigned',
+    cause,
+  });
+}
+
+function putOn(
+  state: EngineState,
+  tracker: Wearer,
+  index: number,
+  cause: OperatorCause,
+  nowS: number,
+): void {
+  const performer = state.performers[index] as PerformerState;
+  const worn = wornBy(state, index);
+  // Nobody else knows where they are now: its first report is a new beginning, not a movement.
+  if (!isSpokenFor(performer, worn, nowS)) beginAfresh(performer.track);
+  tracker.performer = index;
+  refit(performer, [...worn, tracker], worn);
+  state.events.push({
+    kind: 'tracker',
+    tracker: tracker.id,
+    performer: performer.name,
+    change: 'assigned',
+    cause,
+  });
+}
+
+/** In the order of their places in the track. */
+function wornBy(state: EngineState, performer: number): Wearer[] {
+  return [...state.wearers.values()]
+    .filter(one => one.performer === performer)
+    .sort((a, b) => a.place - b.place);
+}
+
+function refit(
+  performer: PerformerState,
+  worn: readonly Wearer[],
+  before: readonly Wearer[],
+): void {
+  const fits = worn.map(({ fit }): TrackerFit => fit);
+  const from = worn.map(one => (before.includes(one) ? one.place : undefined));
+  performer.track = withTrackers(performer.track, fits, from);
+  worn.forEach((one, place) => {
+    one.place = place;
+  });
+}
+
+function isSpokenFor({ track }: PerformerState, worn: readonly Wearer[], nowS: number): boolean {
+  return worn.some(({ place }) => speaksFor(track, place, nowS, SPEAKS_WITHIN_S));
+}

@@ -1,0 +1,82 @@
+import type { Bank } from './bank.js';
+import { forgetHistory } from './history.js';
+import type { TrackerFit } from './options.js';
+import { createTrack, hasStarted, SLOT, TRACKER, type Track } from './track.js';
+
+/** More than half of a tracker's reports being outliers, it does not speak for the track. */
+const HALF = 0.5;
+
+/**
+ * The same track with other trackers: what is known of the performer stays, and of those trackers that
+ * are in both. Late reports from before the change can't be placed any more.
+ * @param fits how each tracker is worn
+ * @param from for each tracker its place in the old track, or undefined for one that is new
+ */
+export function withTrackers(
+  track: Readonly<Track>,
+  fits: readonly TrackerFit[],
+  from: readonly (number | undefined)[],
+): Track {
+  const next = createTrack(track.options, fits.length, fits);
+  next.numbers.set(track.numbers);
+  from.forEach((old, k) => {
+    if (old === undefined) return;
+    const at = old * TRACKER.count;
+    next.trackers.set(track.trackers.subarray(at, at + TRACKER.count), k * TRACKER.count);
+  });
+  if (!hasStarted(track)) return next;
+  const { horizontal, vertical } = track.options;
+  copyBank(track.floor, next.floor, from, horizontal.biasM);
+  copyBank(track.height, next.height, from, vertical.biasM);
+  forgetHistory(next.history);
+  return next;
+}
+
+/** The next report is not compared with the track: it begins it anew, as a jump. */
+export function beginAfresh(track: Track): void {
+  if (hasStarted(track)) track.numbers[SLOT.afresh] = 1;
+}
+
+/** Whether a tracker was heard in the last `withinS` seconds and mostly agreed with the track. */
+export function speaksFor(
+  track: Readonly<Track>,
+  tracker: number,
+  nowS: number,
+  withinS: number,
+): boolean {
+  const at = tracker * TRACKER.count;
+  const silentForS = nowS - (track.trackers[at + TRACKER.lastS] as number);
+  return silentForS < withinS && (track.trackers[at + TRACKER.outlierShare] as number) < HALF;
+}
+
+/** Regimes, place and velocity as they are; the biases of the trackers that stay; of a new one nothing is known. */
+function copyBank(
+  old: Readonly<Bank>,
+  next: Bank,
+  from: readonly (number | undefined)[],
+  biasM: number,
+): void {
+  const { modes, axes } = next;
+  const columns = [0, 1, ...from.map(place => (place === undefined ? undefined : 2 + place))];
+  next.weight.set(old.weight);
+  for (let m = 0; m < modes; m++) {
+    columns.forEach((column, c) => {
+      if (column === undefined) {
+        const place = (m * next.states + c) * next.states + c;
+        next.cov[place] = biasM * biasM * (next.biasShare[c - 2] as number);
+        return;
+      }
+      for (let d = 0; d < axes; d++) {
+        next.mean[(m * axes + d) * next.states + c] = old.mean[
+          (m * axes + d) * old.states + column
+        ] as number;
+      }
+      columns.forEach((row, r) => {
+        if (row === undefined) return;
+        next.cov[(m * next.states + r) * next.states + c] = old.cov[
+          (m * old.states + row) * old.states + column
+        ] as number;
+      });
+    });
+  }
+}

@@ -1,0 +1,85 @@
+import type { Bank } from './bank.js';
+import type { TrackerFit } from './options.js';
+import type { Sighting } from './sighting.js';
+import { SLOT, TRACKER, type Track } from './track.js';
+
+/**
+ * A tracker is worn somewhere on the body: its report says where the performer is once its place on the
+ * body, turned by the heading, is taken off. Up is exact. The heading is not measured: people mostly
+ * face where they go, and when they stand they may turn. So it is a direction with a doubt, the mean
+ * h = E[(cos, sin)] with 0 <= |h| <= 1: drawn to the direction of movement while there is movement, dying
+ * out while there is none. For a place o across the floor, turned by an unknown angle of that mean,
+ *
+ *   E[R o] = forward h + left h'        variance along one axis = |o|^2 (1 - |h|^2) / 2
+ *
+ * (h' is h turned a quarter to the left), so a heading that is unknown takes nothing off and adds the
+ * whole doubt instead. Source: directional statistics, mean resultant length (Mardia and Jupp,
+ * Directional Statistics, 2000, chapter 2; from memory).
+ */
+
+/** A walker has turned into a new direction after about this long, s. Common practice. */
+const TURN_S = 0.15;
+/** Standing, a heading is worth little after this long, s. Common practice. */
+const FORGET_S = 4;
+/** Below this speed the direction of an estimated velocity is mostly noise, m/s. */
+const SLOW_MPS = 0.4;
+/** A tracker that was silent for this long can't be counted on, s. */
+const HEARD_WITHIN_S = 1;
+
+/** Draws the heading towards the velocity of the mixture over the interval since the last report. */
+export function turnHeading({ numbers, floor }: Track, intervalS: number): void {
+  const vx = velocity(floor, 0);
+  const vy = velocity(floor, 1);
+  const squared = vx * vx + vy * vy;
+  const speed = Math.sqrt(squared);
+  const drawn = squared / (squared + SLOW_MPS * SLOW_MPS) / TURN_S;
+  const rate = drawn + 1 / FORGET_S;
+  const keep = Math.exp(-rate * Math.max(0, intervalS));
+  const fresh = speed > 0 ? ((1 - keep) * drawn) / rate / speed : 0;
+  numbers[SLOT.headingX] = keep * (numbers[SLOT.headingX] as number) + fresh * vx;
+  numbers[SLOT.headingY] = keep * (numbers[SLOT.headingY] as number) + fresh * vy;
+}
+
+function velocity({ modes, axes, states, weight, mean }: Bank, axis: number): number {
+  let sum = 0;
+  for (let m = 0; m < modes; m++) {
+    sum += (weight[m] as number) * (mean[(m * axes + axis) * states + 1] as number);
+  }
+  return sum;
+}
+
+/** Fills `room.place` and `room.height` with where a report puts the performer. */
+export function placeOf({ numbers, room, fits }: Track, s: Readonly<Sighting>): void {
+  const { forwardM, leftM, upM } = fits[s.tracker] as TrackerFit;
+  const hx = numbers[SLOT.headingX] as number;
+  const hy = numbers[SLOT.headingY] as number;
+  room.place[0] = s.x - (forwardM * hx - leftM * hy);
+  room.place[1] = s.y - (forwardM * hy + leftM * hx);
+  room.height[0] = s.z - upM;
+}
+
+/**
+ * What the doubt about the heading adds to a tracker's report, as a variance along one axis, m^2. A
+ * slow error that all reports share is no noise to be filtered: the least of it, among the trackers that
+ * are heard, is left to the region (\`SLOT.wornVariance\`); what a tracker has beyond that makes it count
+ * for less than the others.
+ */
+export function wornDoubt(track: Track, s: Readonly<Sighting>): number {
+  if (!track.isWornAside) return 0;
+  const { numbers, trackers, fits } = track;
+  const own = aside(fits[s.tracker] as TrackerFit);
+  let least = own;
+  for (let k = 0; k < fits.length; k++) {
+    const lastS = trackers[k * TRACKER.count + TRACKER.lastS] as number;
+    if (s.timeS - lastS < HEARD_WITHIN_S) least = Math.min(least, aside(fits[k] as TrackerFit));
+  }
+  const hx = numbers[SLOT.headingX] as number;
+  const hy = numbers[SLOT.headingY] as number;
+  const doubt = 0.5 * Math.max(0, 1 - hx * hx - hy * hy);
+  numbers[SLOT.wornVariance] = doubt * least;
+  return doubt * (own - least);
+}
+
+function aside({ forwardM, leftM }: TrackerFit): number {
+  return forwardM * forwardM + leftM * leftM;
+}

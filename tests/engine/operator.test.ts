@@ -1,0 +1,143 @@
+import { describe, expect, test } from 'vitest';
+import { snapshot } from '../../src/engine/snapshot.js';
+import { Rig } from './harness.js';
+import { SOLO } from './shows.js';
+
+const WITH_SPARES = SOLO.replace('zones:', 'spares: [7, spare-b]\nzones:');
+const OF_TWO = WITH_SPARES.replace('trackers: [1]', 'trackers: [1, 2]');
+const HERE = [2, 6] as const;
+/** 5 m away: nobody walks there in a report. */
+const THERE = [7, 6] as const;
+
+const assign = (tracker: string, performer = 'ines') =>
+  ({ kind: 'assign', tracker, performer, cause: 'command' }) as const;
+const unassign = (tracker: string) => ({ kind: 'unassign', tracker, cause: 'command' }) as const;
+
+describe('a spare tracker', () => {
+  test('is known, and moves nobody before it is given to somebody', () => {
+    const rig = new Rig(WITH_SPARES).run(4, { 1: HERE });
+    const before = [...rig.state.levels];
+    rig.run(1, { 1: HERE, 7: THERE, 9: THERE });
+    expect([...rig.state.levels]).toEqual(before);
+    expect(rig.state.counters.spares).toBe(40);
+    expect(rig.state.counters.drops['unknown-tracker']).toBe(40);
+    expect(snapshot(rig.state).trackers).toMatchObject([
+      { id: '1', performer: 'ines' },
+      { id: '7', performer: undefined },
+      { id: 'spare-b', performer: undefined, silentForS: undefined },
+    ]);
+    expect(snapshot(rig.state).trackers[1]?.silentForS).toBeLessThanOrEqual(0.025);
+  });
+
+  test('takes over for one that has died, in the dark and not as a sweep', () => {
+    const rig = new Rig(WITH_SPARES).run(5, { 1: HERE });
+    rig.run(4, { 7: THERE });
+    expect(rig.phase('ines')).toBe('safe');
+    rig.order(assign('7'));
+    let latest = rig.state.performers[0]?.estimate.x ?? 0;
+    rig.run(6, { 7: THERE }, ({ state }) => {
+      const x = state.performers[0]?.estimate.x ?? 0;
+      // At the old place or at the new one: never between.
+      expect(Math.min(Math.abs(x - HERE[0]), Math.abs(x - THERE[0]))).toBeLessThan(0.01);
+      // Where the head is lit it does not move.
+      if (Math.abs(x - latest) > 0.01) expect(rig.level('head')).toBe(0);
+      latest = x;
+    });
+    expect(rig.phase('ines')).toBe('live');
+    expect(rig.beamMisses('head', [...THERE, 1.6])).toBeLessThan(0.05);
+    expect(rig.eventsOf('tracker')).toMatchObject([
+      { tracker: '7', performer: 'ines', change: 'assigned', cause: 'command' },
+    ]);
+  });
+
+  test('given within the half second before the loss is known, is a jump too', () => {
+    const rig = new Rig(WITH_SPARES).run(5, { 1: HERE });
+    // The two are 0.4 m apart, which the gate alone would take for a step to the side.
+    rig.run(0.2, {});
+    rig.order(unassign('1'));
+    rig.order(assign('7'));
+    rig.run(0.1, { 7: [2.4, 6] });
+    const lost = rig.eventsOf('performer').filter(({ to }) => to === 'losing');
+    expect(lost).toMatchObject([{ cause: 'jumped' }]);
+  });
+
+  test('beside a good one is no event for the light', () => {
+    const rig = new Rig(WITH_SPARES).run(5, { 1: HERE, 7: HERE });
+    const before = [...rig.state.levels];
+    rig.order(assign('7'));
+    rig.run(2, { 1: HERE, 7: HERE });
+    expect(rig.phase('ines')).toBe('live');
+    expect([...rig.state.levels]).toEqual(before);
+    rig.order(unassign('1'));
+    rig.run(2, { 1: THERE, 7: HERE });
+    expect([...rig.state.levels]).toEqual(before);
+    expect(rig.state.counters.spares).toBeGreaterThan(79);
+  });
+
+  test('that lies elsewhere does not draw the light away from a good one', () => {
+    const rig = new Rig(WITH_SPARES).run(5, { 1: HERE });
+    rig.order(assign('7'));
+    rig.run(3, { 1: HERE, 7: THERE });
+    expect(rig.phase('ines')).toBe('live');
+    expect(rig.beamMisses('head', [...HERE, 1.6])).toBeLessThan(0.05);
+    expect(snapshot(rig.state).trackers[1]?.outlierShare).toBeGreaterThan(0.9);
+  });
+});
+
+describe('taking trackers off', () => {
+  test('one of two is no event for the light', () => {
+    const rig = new Rig(OF_TWO).run(5, { 1: HERE, 2: HERE });
+    const before = [...rig.state.levels];
+    rig.order(unassign('1'));
+    rig.run(3, { 2: HERE });
+    expect(rig.phase('ines')).toBe('live');
+    expect([...rig.state.levels]).toEqual(before);
+  });
+
+  test('the only one loses the performer as its silence would', () => {
+    const rig = new Rig(WITH_SPARES).run(5, { 1: HERE });
+    rig.order(unassign('1'));
+    rig.run(1, { 1: HERE });
+    expect(rig.phase('ines')).toBe('losing');
+    expect(rig.eventsOf('performer').at(-1)).toMatchObject({ cause: 'tracker-silent' });
+    // And back on again it is a beginning.
+    rig.order(assign('1'));
+    rig.run(6, { 1: HERE });
+    expect(rig.phase('ines')).toBe('live');
+  });
+
+  test('moves it from one performer to another', () => {
+    const two = WITH_SPARES.replace(
+      'trackers: [1] }',
+      'trackers: [1] }\n  tobias: { trackers: [2] }',
+    );
+    const rig = new Rig(two).run(5, { 1: HERE, 2: THERE });
+    rig.order(assign('2'));
+    rig.run(1, { 1: HERE, 2: HERE });
+    expect(rig.phase('tobias')).toBe('losing');
+    expect(rig.phase('ines')).toBe('live');
+    expect(rig.eventsOf('tracker')).toMatchObject([
+      { tracker: '2', performer: 'tobias', change: 'unassigned' },
+      { tracker: '2', performer: 'ines', change: 'assigned' },
+    ]);
+  });
+});
+
+describe('what is refused says why, and changes nothing', () => {
+  test.each([
+    [assign('99'), 'the show has no tracker "99"'],
+    [unassign('99'), 'the show has no tracker "99"'],
+    [assign('7', 'nobody'), 'the show has no performer "nobody"'],
+    [assign('1'), 'ines wears tracker 1 already'],
+    [unassign('7'), 'nobody wears tracker 7'],
+  ])('%o', (action, reason) => {
+    const rig = new Rig(WITH_SPARES).run(4, { 1: HERE });
+    const before = [...rig.state.levels];
+    rig.order(action);
+    rig.run(0.5, { 1: HERE });
+    expect(rig.eventsOf('operator-refused')).toMatchObject([{ action }]);
+    expect(rig.eventsOf('operator-refused')[0]?.reason).toContain(reason);
+    expect(rig.eventsOf('tracker')).toEqual([]);
+    expect([...rig.state.levels]).toEqual(before);
+  });
+});
