@@ -38,6 +38,12 @@ export function describe(event: SupervisorEvent): Entry {
         text: `the service manager can't be told how the daemon is: systemd-notify: ${event.reason}`,
         data: event,
       };
+    case 'flashes-held':
+      return {
+        level: 'warn',
+        text: `flash limit: ${event.fixtures === 1 ? 'a lamp that was to rise is' : `${event.fixtures} lamps that were to rise are`} held back`,
+        data: event,
+      };
     case 'stopping':
       return { level: 'info', text: 'stopping: fading to the safe look', data: event };
     case 'stopped':

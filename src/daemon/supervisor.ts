@@ -9,6 +9,7 @@ import {
   stepFallback,
   timeToSafeS,
 } from '../safety/fallback.js';
+import { createLeaving, type Leaving, stepLeaving } from '../safety/leaving.js';
 import { isFullySafe } from '../safety/retreat.js';
 import type { Show } from '../show/model.js';
 import { patchedSlots } from '../show/patched-slots.js';
@@ -34,6 +35,8 @@ export type SupervisorEvent =
   | { readonly kind: 'lighting'; readonly event: LightingEvent }
   /** The service manager can't be told how the daemon is. */
   | { readonly kind: 'service-fault'; readonly reason: string }
+  /** The flash limit holds lamps back that were to rise: how many at the first moment. */
+  | { readonly kind: 'flashes-held'; readonly fixtures: number }
   | { readonly kind: 'stopping' }
   | { readonly kind: 'stopped' };
 
@@ -58,8 +61,10 @@ const FIRST_RESTART_S = 0.1;
 const LONGEST_RESTART_S = 5;
 /** An engine that has run for so long is no longer part of a series of crashes. */
 const RECOVERED_AFTER_S = 10;
-/** How long the clean end may take beyond the fade. */
-const STOP_GRACE_S = 1;
+/** How long the clean end may take beyond the fade: the flash limit may hold a lit safe look for a second. */
+const STOP_GRACE_S = 1.5;
+/** Flashes held back after so long a rest are said anew. */
+const FLASHES_APART_S = 10;
 
 /**
  * Holds the lighting sockets and the safe look; starts the engine, and starts it again. It sends at
@@ -68,6 +73,7 @@ const STOP_GRACE_S = 1;
 export class Supervisor {
   readonly #plan: FallbackPlan;
   readonly #fallback: Fallback;
+  readonly #leaving: Leaving;
   readonly #out: Uint8Array;
   readonly #link: EngineLink;
   readonly #periodS: number;
@@ -77,6 +83,7 @@ export class Supervisor {
   #restartTimer: NodeJS.Timeout | undefined;
   #restartS = FIRST_RESTART_S;
   #lastBeatS = 0;
+  #flashesHeldS = Number.NEGATIVE_INFINITY;
   #everRan = false;
   #stopping: { untilS: number; done: () => void } | undefined;
   #failStart: ((message: string) => void) | undefined;
@@ -87,6 +94,8 @@ export class Supervisor {
     this.#plan = fallbackPlan(show);
     this.#fallback = createFallback(this.#plan);
     this.#out = Uint8Array.from(this.#plan.safeLook);
+    const channels = this.#plan.fixtures.flatMap(fixture => fixture.channels);
+    this.#leaving = createLeaving(channels, this.#out, show.limits);
     const tickHz = Math.max(...show.outputs.map(output => output.rateHz));
     this.#periodS = 1 / tickHz;
     this.#service = Service.of({
@@ -190,12 +199,16 @@ export class Supervisor {
         this.#service?.status(`lights ${this.#fallback.phase}: ${cause}`);
       }
     }
+    stepLeaving(this.#leaving, this.#out, dtS, nowS);
+    this.#sayFlashes(nowS);
     this.#lighting?.send(this.#out, nowS);
     this.#service?.beat(nowS, dtS, () => this.#lighting?.hasSent() === true);
     this.#checkEngine(nowS, well);
     const stopping = this.#stopping;
     if (stopping !== undefined) {
-      const settled = this.#fallback.retreats.every(isFullySafe);
+      const { slowed, flash } = this.#leaving;
+      const settled =
+        this.#fallback.retreats.every(isFullySafe) && slowed === 0 && flash.held === 0;
       if (settled || nowS >= stopping.untilS) {
         void this.#finish().then(stopping.done);
         return;
@@ -204,6 +217,16 @@ export class Supervisor {
     // A frame comes a period after the last one; only when it is late does the beat go on without.
     const waitS = this.#periodS * (well ? 1.5 : 1);
     this.#timer = setTimeout(() => this.#beat(), waitS * 1e3);
+  }
+
+  /** Once at the start of each series of flashes that are held back, not once a beat. */
+  #sayFlashes(nowS: number): void {
+    const { held } = this.#leaving.flash;
+    if (held === 0) return;
+    if (nowS - this.#flashesHeldS > FLASHES_APART_S) {
+      this.options.onEvent({ kind: 'flashes-held', fixtures: held });
+    }
+    this.#flashesHeldS = nowS;
   }
 
   #engineIsWell(nowS: number): boolean {

@@ -6,6 +6,7 @@ import {
   movedValue,
   type Retreat,
   type RetreatTimes,
+  steppedValue,
   stepRetreat,
 } from './retreat.js';
 
@@ -22,6 +23,10 @@ export interface FallbackChannel {
   readonly safeRaw: number;
   /** What the channel holds at no intensity (an inverted dimmer is dark at its maximum). */
   readonly darkRaw: number;
+  /** Its values are choices, not a scale: there is nothing between two of them to fade through. */
+  readonly stepped: boolean;
+  /** A hazardous output: at its safe value in every phase but live. */
+  readonly dropsAtOnce: boolean;
 }
 
 export interface FallbackFixture {
@@ -106,7 +111,9 @@ export function stepFallback(
     stepRetreat(retreat, wantLive, fixture.moves, fixture.safeIsDark, dtS, fadeS, plan.times);
     fixture.channels.forEach((channel, index) => {
       if (retreat.departed) from[index] = readRaw(channel, out);
-      const raw = blend(channel, fixture.moves, retreat, from[index] ?? 0, fallback.live);
+      const raw = channel.dropsAtOnce
+        ? channel.safeRaw
+        : blend(channel, fixture.moves, retreat, from[index] ?? 0, fallback.live);
       writeRaw(channel, Math.round(raw), out);
     });
   }
@@ -151,6 +158,7 @@ function blend(
 ): number {
   const { safeRaw, darkRaw } = channel;
   const liveRaw = readRaw(channel, live);
+  if (channel.stepped) return steppedValue(retreat, moves, from, liveRaw, safeRaw);
   switch (channel.class) {
     case 'intensity':
       return darkRaw + retreat.live * (liveRaw - darkRaw) + retreat.safe * (safeRaw - darkRaw);

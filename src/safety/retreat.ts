@@ -160,6 +160,35 @@ export function movedValue(
   }
 }
 
+/**
+ * Value of a channel that has nothing between two values (a wheel, a shutter): the live one for as long as
+ * any live light shows; of a fixture that moves, the other one as soon as it is dark.
+ * @param from where it stood when the move began
+ */
+export function steppedValue(
+  retreat: Readonly<Retreat>,
+  moves: boolean,
+  from: number,
+  live: number,
+  safe: number,
+): number {
+  if (!moves) return retreat.live > 0 ? live : safe;
+  switch (retreat.stage) {
+    case 'live':
+    case 'rising':
+    case 'fading':
+      return live;
+    case 'to-safe':
+      return retreat.move > 0 ? safe : from;
+    case 'safe':
+      return safe;
+    case 'to-live':
+      return retreat.move > 0 ? live : from;
+    default:
+      return unreachable(retreat.stage);
+  }
+}
+
 /** Smooth start and stop: 3 a^2 - 2 a^3, so the speed is 0 at both ends. */
 function eased(share: number): number {
   return share * share * (3 - 2 * share);

@@ -119,6 +119,12 @@ export const PROBLEM_CODES = {
       'A head is to follow two performers, or one that follows is given a Pan or a Tilt by a mapping.',
     right: 'One follow mapping a head, and no Pan or Tilt in the `set` of a mapping that moves it.',
   },
+  'hazard-refused': {
+    meaning:
+      'A fixture or a profile is, or is called like, something that can hurt people: flying, rigging, a lift, moving scenery, pyrotechnics, flame.',
+    right:
+      "Nothing here drives it: the venue's safety staff and licensed people decide, on their own controls. A lamp that is only called so gets another name, or `hazard: ordinary` where the message offers it.",
+  },
   'curve-order': {
     meaning: 'The points of a curve go backwards.',
     right: 'Points whose first number grows from one to the next.',

@@ -1,4 +1,5 @@
 import { checkFixtures } from './checks/fixtures.js';
+import { checkHazards } from './checks/hazards.js';
 import { checkInputs } from './checks/inputs.js';
 import { checkMappings } from './checks/mappings.js';
 import { checkOutputs } from './checks/outputs.js';
@@ -12,6 +13,7 @@ export function crossCheck(show: ShowFile): Finding[] {
     ...checkStage(show),
     ...checkInputs(show),
     ...checkFixtures(show),
+    ...checkHazards(show),
     ...checkMappings(show),
     ...checkOutputs(show),
   ];

@@ -2,6 +2,7 @@ import type { HeadOptions } from '../fixtures/kinematics.js';
 import type { Profile } from '../fixtures/profile.js';
 import type { CurveOptions, EnvelopeOptions, SoftEdge } from '../mapping/options.js';
 import type { RouteOptions } from '../protocols/osc/route.js';
+import type { LimitOptions } from '../safety/leaving.js';
 import type { WatchdogOptions } from '../safety/options.js';
 import type { AreaOptions } from '../stage/area.js';
 import type { Rotation } from '../stage/rotation.js';
@@ -22,6 +23,7 @@ export interface Show {
   readonly fixtures: readonly FixturePlan[];
   readonly mappings: readonly MappingPlan[];
   readonly watchdog: WatchdogOptions;
+  readonly limits: LimitOptions;
   readonly outputs: readonly OutputPlan[];
   /** Universes of the show that outputs send, ascending. Levels are laid out in this order, 512 each. */
   readonly universes: readonly number[];

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { PHYSICAL_UNITS } from '../fixtures/attributes.js';
+import { HazardKey } from './safety-schema.js';
 import { Name, Range } from './schema-parts.js';
 
 const Angle = z.number().positive().max(180);
@@ -76,6 +77,7 @@ const Motion = z
   .meta({ description: 'How fast it can move; measured, or as its maker states it.' });
 
 export const Profile = z.strictObject({
+  hazard: HazardKey.optional(),
   optics: Optics.optional(),
   motion: Motion.optional(),
   channels: z.array(Channel).min(1).max(512).meta({

@@ -63,6 +63,12 @@ export function resolveShow(file: ShowFile): Show {
     fixtures,
     mappings: resolveMappings(file, fixtures),
     watchdog: resolveWatchdog(file),
+    limits: {
+      intensityS: file.limits.intensity,
+      movementS: file.limits.movement,
+      otherS: file.limits.other,
+      flashesPerSecond: file.limits.flashes,
+    },
     outputs: resolveOutputs(file, universes),
     universes,
   };

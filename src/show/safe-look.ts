@@ -1,6 +1,7 @@
 import { type AttributeClass, attributeClass } from '../fixtures/attributes.js';
 import { encodeFixture, rawValues, toRaw } from '../fixtures/encode.js';
 import type { Channel } from '../fixtures/profile.js';
+import { isStepped } from '../fixtures/scales.js';
 import type { FallbackChannel, FallbackFixture, FallbackPlan } from '../safety/fallback.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
 
@@ -39,7 +40,16 @@ function fallbackChannels({ profile, safe, firstSlot }: FixturePlan): FallbackCh
     if (index === profile.virtualDimmer) return [];
     const slots = channel.offsets.map(offset => firstSlot + offset);
     const kind = channel.dimmed ? 'intensity' : attributeClass(channel.attribute);
-    return [{ slots, class: kind, safeRaw: raws[index] ?? 0, darkRaw: darkRaw(channel) }];
+    return [
+      {
+        slots,
+        class: kind,
+        safeRaw: raws[index] ?? 0,
+        darkRaw: darkRaw(channel),
+        stepped: isStepped(channel.attribute),
+        dropsAtOnce: false,
+      },
+    ];
   });
 }
 

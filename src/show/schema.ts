@@ -3,8 +3,8 @@ import { CURVES } from '../mapping/options.js';
 import { DEFAULT_OSC_LIMITS, MAX_DATAGRAM_BYTES } from '../protocols/osc/decode.js';
 import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
 import { MAX_RATE_HZ } from '../protocols/transmission.js';
-import { DEFAULT_WATCHDOG } from '../safety/options.js';
 import { Profile } from './profile-schema.js';
+import { HazardKey, Limits, Watchdog } from './safety-schema.js';
 import { Address4, Degrees, Label, Name, Point2, Point3, Range, Seconds } from './schema-parts.js';
 import { Performer, Tracker, Tracking } from './schema-tracking.js';
 
@@ -14,17 +14,6 @@ import { Performer, Tracker, Tracking } from './schema-tracking.js';
  *
  * Descriptions are user-facing: they become the reference page.
  */
-
-function timed(defaults: { afterS: number; fadeS: number }) {
-  return {
-    after: Seconds.default(defaults.afterS).meta({
-      description: 'How long it has to last before it acts, seconds.',
-    }),
-    fade: Seconds.default(defaults.fadeS).meta({
-      description: 'How long intensity takes from live to safe, seconds.',
-    }),
-  };
-}
 
 const Stage = z
   .strictObject({
@@ -178,6 +167,7 @@ const Fixture = z.strictObject({
   safe: Look.optional().meta({
     description: 'Its part of the safe look. Attributes left out take their base value.',
   }),
+  hazard: HazardKey.optional(),
   fade: Seconds.optional().meta({
     description: "Live to safe for this fixture, seconds, instead of the watchdog's fades.",
   }),
@@ -295,56 +285,6 @@ const ArtnetOutput = z.strictObject({
 
 const Output = z.discriminatedUnion('protocol', [SacnOutput, ArtnetOutput]);
 
-const w = DEFAULT_WATCHDOG;
-const Watchdog = z
-  .strictObject({
-    trackerSilent: z.strictObject(timed(w.trackerSilent)).prefault({}).meta({
-      description: 'None of the trackers of a performer is heard.',
-    }),
-    confidenceLow: z
-      .strictObject({
-        below: z.number().min(0).max(1).default(w.confidenceLow.below).meta({
-          description: 'Confidence under which it counts, 0 to 1.',
-        }),
-        ...timed(w.confidenceLow),
-      })
-      .prefault({})
-      .meta({ description: 'Positions arrive, but are not to be believed.' }),
-    outOfBounds: z
-      .strictObject({
-        margin: z.number().min(0).max(100).default(w.outOfBounds.marginM).meta({
-          description: 'How far outside is still taken for inside, metres.',
-        }),
-        ...timed(w.outOfBounds),
-      })
-      .prefault({})
-      .meta({ description: 'A performer is farther than `margin` metres outside of the stage.' }),
-    jumped: z
-      .strictObject({
-        fade: Seconds.default(w.jumped.fadeS).meta({
-          description: 'How long intensity takes from live to dark, seconds.',
-        }),
-      })
-      .prefault({})
-      .meta({ description: 'A performer reappears where they cannot have walked to.' }),
-    feedSilent: z.strictObject(timed(w.feedSilent)).prefault({}).meta({
-      description: 'No position of anybody arrives.',
-    }),
-    engineSilent: z
-      .strictObject(timed(w.engineSilent))
-      .prefault({})
-      .meta({ description: 'The engine has died, hangs or is late; decided by the supervisor.' }),
-    rearm: Seconds.default(w.rearmS).meta({
-      description: 'How long all has to be well before light is trusted again, seconds.',
-    }),
-    return: Seconds.default(w.returnS).meta({ description: 'Safe to live, seconds.' }),
-    move: Seconds.default(w.moveS).meta({
-      description: 'How long a head takes between its live and its safe aim, in the dark, seconds.',
-    }),
-  })
-  .prefault({})
-  .meta({ description: 'When the light stops believing the tracking, and how fast it acts.' });
-
 export const FORMAT_VERSION = 1;
 
 export const ShowFileSchema = z
@@ -371,6 +311,7 @@ export const ShowFileSchema = z
         description: 'What a position does to the light.',
       }),
     watchdog: Watchdog,
+    limits: Limits,
     outputs: z.record(Name, Output).meta({ description: 'Where levels are sent, by name.' }),
   })
   .meta({ title: 'lampwright show file' });

@@ -92,6 +92,10 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     .flat()
     .map(event => ({ kind: 'lighting', event })),
   'service-fault': [{ kind: 'service-fault', reason: 'spawn systemd-notify ENOENT' }],
+  'flashes-held': [
+    { kind: 'flashes-held', fixtures: 1 },
+    { kind: 'flashes-held', fixtures: 12 },
+  ],
   stopping: [{ kind: 'stopping' }],
   stopped: [{ kind: 'stopped' }],
 };

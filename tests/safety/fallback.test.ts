@@ -22,7 +22,7 @@ function channel(
   safeRaw: number,
   darkRaw = 0,
 ): FallbackChannel {
-  return { class: kind, slots, safeRaw, darkRaw };
+  return { class: kind, slots, safeRaw, darkRaw, stepped: false, dropsAtOnce: false };
 }
 
 const DIMMER: FallbackFixture = {

@@ -45,7 +45,7 @@ const CASES: readonly Case[] = [
   { code: 'yaml-syntax', says: 'the repetitions with & and * stand for too many values; write them out.', text: `▸a: &a [${'x,'.repeat(20)}]\nb: &b [${'*a,'.repeat(20)}]\nc: &c [${'*b,'.repeat(20)}]\nd: [${'*c,'.repeat(20)}]\n` },
 
   // Keys and kinds of values.
-  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "zones", "profiles", "fixtures", "mappings", "watchdog" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
+  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "zones", "profiles", "fixtures", "mappings", "watchdog", "limits" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
   { code: 'unknown-key', says: '"center" is not a key of zones.stove.circle. Did you mean "centre"? It has "centre" or "radius".', text: changed('centre', '▸center') },
   { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "fixtures", "set", "curve", "fade", "follow" or "offset".', text: changed('- zone', '- ▸zoen') },
   { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "fixtures", "set", "curve" or "fade".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },
@@ -136,6 +136,9 @@ const CASES: readonly Case[] = [
   { code: 'aim-impossible', says: 'fixture "head" is given an aim and a Pan or Tilt in the same look; one of them is enough.', text: changed('[3, 1, 5]', '[3, 1, 5], base: { ▸aim: [1, 1, 0], Pan: 3 }') },
   { code: 'follow-conflict', says: `Pan of fixture "head" comes from following "ines" and can't be set as well.`, text: changed('{ Dimmer: 80 }', '{ ▸Pan: 80 }') },
   { code: 'follow-conflict', says: 'fixture "head" follows "ines" already; a head can follow one performer.', text: changed('outputs:', '  - { follow: ines, fixtures: [▸head], set: {} }\noutputs:') },
+  { code: 'hazard-refused', says: 'fixture "glow" is of class "pyrotechnics", which is never driven from here: a charge can not be taken back; ANSI E1.11 (DMX512-A) is not for the control of hazardous effects. That is for the venue\'s safety staff and a licensed pyrotechnician, on their own firing system.', text: changed('glow: { profile: dimmer', 'glow: { hazard: ▸pyrotechnics, profile: dimmer') },
+  { code: 'hazard-refused', says: 'profile "chain-hoist" is called "hoist", and "rigging" is never driven from here: hoists and winches carry loads over people; ANSI E1.11 (DMX512-A) is not for the control of hazardous effects. That is for the venue\'s safety staff and licensed riggers (ANSI E1.6-1), on their own controls. If it is a lamp, give it another name.', text: changed(PROFILE, `profiles: { ▸chain-hoist: { channels: [{ attribute: Dimmer }] } }\n${PROFILE}`) },
+  { code: 'hazard-refused', says: 'fixture "head" is called "flame", and "flame" is never driven from here: flame burns people and buildings; ANSI E1.11 (DMX512-A) is not for the control of hazardous effects. That is for the venue\'s safety staff, the fire officer and a licensed operator, on their own controls. If it is a lamp, say so with hazard: ordinary.', text: changed('  head: {', '  ▸head: { label: stove flame,') },
   { code: 'curve-order', says: "point 3 of the curve isn't after point 2; the first number must grow from point to point.", text: changed('    fixtures: [glow]', '    curve: [[0, 0], [0.6, 1], ▸[0.5, 0]]\n    fixtures: [glow]') },
 ];
 

@@ -1,0 +1,49 @@
+import { unreachable } from '../stage/unreachable.js';
+
+/**
+ * The enable of a hazardous output is a dead man's handle: it holds only while it is repeated, and what
+ * made it fall off once has to be answered by letting go and taking hold again. So a strobe never comes
+ * on by itself because a tracker came back while somebody's hand still lay on the button.
+ *
+ *   off ──held, all well──▶ on ──let go──▶ off
+ *    │                       │
+ *    └─held, not well─▶ spent ◀─not well─┘      spent ──let go──▶ off
+ */
+export const GATE_STATES = ['off', 'on', 'spent'] as const;
+export type GateState = (typeof GATE_STATES)[number];
+
+/**
+ * @param held the enable of the class has been repeated in time
+ * @param well tracking is there for this output, and nobody has stopped it
+ */
+export function nextGate(gate: GateState, held: boolean, well: boolean): GateState {
+  if (!held) return 'off';
+  switch (gate) {
+    case 'off':
+    case 'on':
+      return well ? 'on' : 'spent';
+    case 'spent':
+      return 'spent';
+    default:
+      return unreachable(gate);
+  }
+}
+
+/** The enable of one class, as it comes in. */
+export interface Enable {
+  /** When it was last repeated, monotonic seconds; NaN after it was let go. */
+  heardS: number;
+}
+
+export function createEnable(): Enable {
+  return { heardS: Number.NaN };
+}
+
+export function hearEnable(enable: Enable, held: boolean, nowS: number): void {
+  enable.heardS = held ? nowS : Number.NaN;
+}
+
+/** Written so that NaN is never held. */
+export function isHeld(enable: Readonly<Enable>, nowS: number, timeoutS: number): boolean {
+  return nowS - enable.heardS <= timeoutS;
+}

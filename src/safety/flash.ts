@@ -1,0 +1,204 @@
+/**
+ * At most three flashes a second over all fixtures together, on the intensity that leaves, whatever asked
+ * for it.
+ *
+ * WCAG 2.2, 2.3.1: a flash is a pair of opposing changes of 10 % or more of the maximum, where the darker
+ * of the two is below 0.80; no more than three in any one second. That is a measure for screens. A room is
+ * not a screen, and several lamps add up (UK HSE), so it is summed over the fixtures here; what a venue
+ * allows may be less, and is not for a program to decide.
+ *
+ * A fall of light must never be held up: it may be on its way to the safe look. But each pair of opposing
+ * changes has a rise in it, so it is enough to ration the rises:
+ *  - a rise by less than 10 % over the lowest of the last second is free, and so is one from 0.80 up;
+ *  - a steeper one needs a grant. A grant opens a window of a thirtieth of a second in which any number of
+ *    fixtures begin to rise: they are one flash to the eye. There are three windows in any second;
+ *  - no fixture begins more than three rises of its own in any second, counted from the end of the last;
+ *  - what has begun to rise goes on until it rests for a tenth of a second or turns round by 10 %;
+ *  - without a grant the level stays just under 10 % above that lowest, and rises when the next window opens.
+ * So between two grants light is held back or late, never brighter than asked, and falls pass untouched.
+ */
+export interface FlashOptions {
+  /** Windows in which rises begin, in any second, over all fixtures: 1 to 3. */
+  readonly perSecond: number;
+}
+
+export const DEFAULT_FLASH: FlashOptions = { perSecond: 3 };
+export const MOST_FLASHES_PER_SECOND = 3;
+
+/** Levels go out in steps of 8 bits or finer: with one step of margin, rounding never makes a change count. */
+const STEP = 1 / 255;
+/** WCAG 2.3.1: a change of a tenth of the maximum counts ... */
+const CHANGE = 0.1 - STEP;
+/** ... where the darker state is below this. */
+const BRIGHT = 0.8 + STEP;
+const SECOND_S = 1;
+/**
+ * Rises that begin so close together are one flash, seconds: the band of risk ends at 30 a second (Epilepsy
+ * Society, 3 to 30), and what follows one another faster is seen as one.
+ */
+const WINDOW_S = 1 / 30;
+/** A rise that rests for so long has ended, seconds: slower than a step of 8 bits in this is no 10 % a second. */
+const REST_S = 0.1;
+/** The lowest of the last second is kept in so many parts, so that the oldest can be forgotten. */
+const PARTS = 4;
+const PART_S = SECOND_S / PARTS;
+/** What a lamp may rise without a grant. */
+const FREE = CHANGE - 1e-9;
+
+export interface FlashLimit {
+  readonly count: number;
+  readonly perSecond: number;
+  /** Level of each intensity as it left last, 0 = dark, 1 = full. */
+  readonly level: Float64Array;
+  /** Lowest level of each in the parts of the last second that are over, and in the one that isn't. */
+  readonly past: Float64Array;
+  readonly present: Float64Array;
+  /** Lowest in each part, PARTS for each intensity. */
+  readonly parts: Float64Array;
+  /** 1 while it may rise freely. */
+  readonly rising: Uint8Array;
+  /** Highest level of the rise under way, and when it was reached. */
+  readonly peak: Float64Array;
+  readonly peakS: Float64Array;
+  /** Number of the window in which its last rise began. */
+  readonly grantedIn: Float64Array;
+  /** When its last rises ended, `perSecond` for each, the oldest first. */
+  readonly ended: Float64Array;
+  /** When the last windows opened, the oldest first. */
+  readonly opened: Float64Array;
+  /** Number of the last window. */
+  windows: number;
+  part: number;
+  partEndsS: number;
+  nowS: number;
+  /** How many fixtures are held in this beat, and how often one has been held since the start. */
+  held: number;
+  heldEver: number;
+}
+
+/** @param count intensities; they begin at what `start` says, 0..1 */
+export function createFlashLimit(
+  count: number,
+  start: (index: number) => number,
+  options: FlashOptions = DEFAULT_FLASH,
+): FlashLimit {
+  const perSecond = Math.max(1, Math.min(MOST_FLASHES_PER_SECOND, Math.floor(options.perSecond)));
+  const levels = Float64Array.from({ length: count }, (_, i) => start(i));
+  const long = (size: number, value: number) => new Float64Array(size).fill(value);
+  return {
+    count,
+    perSecond,
+    level: levels,
+    past: Float64Array.from(levels),
+    present: Float64Array.from(levels),
+    parts: Float64Array.from({ length: count * PARTS }, (_, i) => start(Math.floor(i / PARTS))),
+    rising: new Uint8Array(count),
+    peak: Float64Array.from(levels),
+    peakS: long(count, Number.NEGATIVE_INFINITY),
+    grantedIn: long(count, 0),
+    ended: long(count * perSecond, Number.NEGATIVE_INFINITY),
+    opened: long(perSecond, Number.NEGATIVE_INFINITY),
+    windows: 0,
+    part: 0,
+    partEndsS: Number.NaN,
+    nowS: Number.NEGATIVE_INFINITY,
+    held: 0,
+    heldEver: 0,
+  };
+}
+
+/** Once a beat, before the levels. */
+export function beginFlashBeat(limit: FlashLimit, nowS: number): void {
+  limit.nowS = nowS;
+  limit.held = 0;
+  if (Number.isNaN(limit.partEndsS)) limit.partEndsS = nowS + PART_S;
+  // After a stall of a second or more everything before it is forgotten in PARTS turns.
+  for (let turns = 0; nowS >= limit.partEndsS && turns <= PARTS; turns++) {
+    turnPart(limit);
+    limit.partEndsS += PART_S;
+  }
+  if (nowS >= limit.partEndsS) limit.partEndsS = nowS + PART_S;
+}
+
+function turnPart(limit: FlashLimit): void {
+  const { count, parts, past, present, level, part } = limit;
+  for (let i = 0; i < count; i++) {
+    parts[i * PARTS + part] = present[i] as number;
+    present[i] = level[i] as number;
+    let lowest = parts[i * PARTS] as number;
+    for (let k = 1; k < PARTS; k++) {
+      const one = parts[i * PARTS + k] as number;
+      if (one < lowest) lowest = one;
+    }
+    past[i] = lowest;
+  }
+  limit.part = (part + 1) % PARTS;
+}
+
+/**
+ * @param i which intensity
+ * @param wanted 0 = dark, 1 = full
+ * @returns what may leave: `wanted`, or less
+ */
+export function limitFlash(limit: FlashLimit, i: number, wanted: number): number {
+  const { level, rising } = limit;
+  const before = level[i] as number;
+  let out = wanted;
+  if (rising[i] === 1) follow(limit, i, wanted);
+  if (wanted > before && rising[i] === 0) {
+    const past = limit.past[i] as number;
+    const present = limit.present[i] as number;
+    const lowest = Math.min(past, present);
+    if (wanted - lowest >= CHANGE && lowest < BRIGHT) {
+      if (grant(limit, i)) begin(limit, i, wanted);
+      else {
+        out = lowest + FREE;
+        if (out < before) out = before;
+        limit.held += 1;
+        limit.heldEver += 1;
+      }
+    }
+  }
+  level[i] = out;
+  if (out < (limit.present[i] as number)) limit.present[i] = out;
+  return out;
+}
+
+/** Ends a rise that rests or has turned round. */
+function follow(limit: FlashLimit, i: number, wanted: number): void {
+  const { peak, peakS, nowS, rising } = limit;
+  const highest = peak[i] as number;
+  if (wanted > highest && nowS - (peakS[i] as number) <= REST_S) {
+    peak[i] = wanted;
+    peakS[i] = nowS;
+    return;
+  }
+  const rested = nowS - (peakS[i] as number) > REST_S;
+  if (!rested && highest - wanted < CHANGE) return;
+  rising[i] = 0;
+  const { ended, perSecond } = limit;
+  const at = i * perSecond;
+  ended.copyWithin(at, at + 1, at + perSecond);
+  ended[at + perSecond - 1] = peakS[i] as number;
+}
+
+function grant(limit: FlashLimit, i: number): boolean {
+  const { nowS, opened, perSecond, grantedIn, ended, windows } = limit;
+  // Its own rises, from the end of the first of the last few: in any second it has no more than these.
+  if (!(nowS - (ended[i * perSecond] as number) > SECOND_S)) return false;
+  const isOpen = windows > 0 && nowS - (opened[perSecond - 1] as number) <= WINDOW_S;
+  if (isOpen) return (grantedIn[i] as number) < windows;
+  // From the end of the window, so that no second sees the last of one and the first of the fourth.
+  if (!(nowS - (opened[0] as number) > SECOND_S + WINDOW_S)) return false;
+  opened.copyWithin(0, 1, perSecond);
+  opened[perSecond - 1] = nowS;
+  limit.windows += 1;
+  return true;
+}
+
+function begin(limit: FlashLimit, i: number, wanted: number): void {
+  limit.rising[i] = 1;
+  limit.peak[i] = wanted;
+  limit.peakS[i] = limit.nowS;
+  limit.grantedIn[i] = limit.windows;
+}

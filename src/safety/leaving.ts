@@ -1,0 +1,177 @@
+import type { FallbackChannel } from './fallback.js';
+import {
+  beginFlashBeat,
+  createFlashLimit,
+  DEFAULT_FLASH,
+  type FlashLimit,
+  limitFlash,
+} from './flash.js';
+
+/**
+ * The last gate before the wire, where all states meet: start, live, loss, recovery, stop. Whatever the
+ * levels were to be, each channel moves no faster than its limit, and the lamps together flash no more
+ * often than they may. A channel of several slots moves as one value: coarse and fine limited apart would
+ * make it jump.
+ */
+export interface LimitOptions {
+  /** Shortest time in which a channel may go through its whole range, seconds. */
+  readonly intensityS: number;
+  readonly movementS: number;
+  readonly otherS: number;
+  /** Flashes a second over all fixtures, 1 to 3. */
+  readonly flashesPerSecond: number;
+}
+
+/**
+ * Common practice. A tenth of a second is four packets: a cue that snaps is still a snap, and the shortest
+ * fade that a show may declare is not hindered. For movement a quarter: no head is as fast (full travel
+ * takes 1 to 4 s), and a move in the dark over the usual second has its greatest speed, 1.5 ranges a
+ * second, well below 4.
+ */
+export const DEFAULT_LIMITS: LimitOptions = {
+  intensityS: 0.1,
+  movementS: 0.25,
+  otherS: 0.1,
+  flashesPerSecond: DEFAULT_FLASH.perSecond,
+};
+/** One packet at 40 a second: shorter would be no limit. */
+export const SHORTEST_RANGE_S = 0.025;
+
+/** Slots of the longest channel: 24 bits. */
+const MOST_SLOTS = 3;
+/** A beat that comes late moves the light by no more than this, seconds: two packets at 40 a second. */
+const LONGEST_BEAT_S = 0.05;
+
+/** Everything as numbers in rows, one row a channel: this runs over all channels of the house in each beat. */
+export interface Leaving {
+  readonly count: number;
+  /** MOST_SLOTS for each channel, the last `widths[c]` of them used. */
+  readonly slots: Int32Array;
+  readonly widths: Uint8Array;
+  /** Raw steps a second; Infinity for stepped channels. */
+  readonly rates: Float64Array;
+  /** Where each channel is, raw; with fractions, so that a slow limit of a coarse channel is kept. */
+  readonly at: Float64Array;
+  /** -1, or the direction in which a hazardous channel may go at once is towards this raw value. */
+  readonly dropTo: Float64Array;
+  /** Index into the flash limit, -1 for what is no intensity. */
+  readonly lamp: Int32Array;
+  /** Raw value of dark, and from dark to full with its sign, for each channel. */
+  readonly dark: Float64Array;
+  readonly span: Float64Array;
+  readonly flash: FlashLimit;
+  /** Channels that the rate limit held back in this beat. */
+  slowed: number;
+}
+
+/** @param start levels of all universes with which the stream begins: the safe look */
+export function createLeaving(
+  channels: readonly FallbackChannel[],
+  start: Uint8Array,
+  options: LimitOptions = DEFAULT_LIMITS,
+): Leaving {
+  const count = channels.length;
+  const slots = new Int32Array(count * MOST_SLOTS);
+  const widths = new Uint8Array(count);
+  const rates = new Float64Array(count);
+  const at = new Float64Array(count);
+  const dropTo = new Float64Array(count).fill(-1);
+  const lamp = new Int32Array(count).fill(-1);
+  const dark = new Float64Array(count);
+  const span = new Float64Array(count);
+  const lamps: number[] = [];
+  channels.forEach((channel, c) => {
+    const width = Math.min(MOST_SLOTS, channel.slots.length);
+    widths[c] = width;
+    channel.slots.slice(0, width).forEach((slot, k) => {
+      slots[c * MOST_SLOTS + k] = slot;
+    });
+    const maxRaw = 256 ** width - 1;
+    rates[c] = channel.stepped ? Number.POSITIVE_INFINITY : maxRaw / rangeS(channel, options);
+    if (channel.dropsAtOnce) dropTo[c] = channel.safeRaw;
+    at[c] = read(slots, widths, c, start);
+    if (channel.class !== 'intensity') return;
+    dark[c] = channel.darkRaw;
+    // An inverted dimmer is full at 0.
+    span[c] = channel.darkRaw * 2 <= maxRaw ? maxRaw - channel.darkRaw : -channel.darkRaw;
+    lamp[c] = lamps.push(c) - 1;
+  });
+  const flash = createFlashLimit(
+    lamps.length,
+    i => {
+      const c = lamps[i] as number;
+      return ((at[c] as number) - (dark[c] as number)) / (span[c] as number);
+    },
+    { perSecond: options.flashesPerSecond },
+  );
+  return { count, slots, widths, rates, at, dropTo, lamp, dark, span, flash, slowed: 0 };
+}
+
+function rangeS(channel: FallbackChannel, options: LimitOptions): number {
+  const seconds =
+    channel.class === 'intensity'
+      ? options.intensityS
+      : channel.class === 'movement'
+        ? options.movementS
+        : options.otherS;
+  return Math.max(SHORTEST_RANGE_S, seconds);
+}
+
+/**
+ * One beat.
+ * @param levels of all universes as they would leave; overwritten with what may leave
+ * @param dtS seconds since the last beat, at least 0
+ * @param nowS monotonic seconds
+ */
+export function stepLeaving(leaving: Leaving, levels: Uint8Array, dtS: number, nowS: number): void {
+  const { count, slots, widths, rates, at, dropTo, lamp, dark, span, flash } = leaving;
+  const beatS = Math.min(dtS, LONGEST_BEAT_S);
+  leaving.slowed = 0;
+  beginFlashBeat(flash, nowS);
+  for (let c = 0; c < count; c++) {
+    const asked = read(slots, widths, c, levels);
+    const before = at[c] as number;
+    const which = lamp[c] as number;
+    if (asked === before && which < 0) continue;
+    let raw = asked;
+    const most = (rates[c] as number) * beatS;
+    const way = raw - before;
+    if (way > most) raw = before + most;
+    else if (way < -most) raw = before - most;
+    const drop = dropTo[c] as number;
+    // Towards its safe value nothing holds a hazardous output.
+    if (drop >= 0 && Math.abs(asked - drop) < Math.abs(before - drop)) raw = asked;
+    if (raw !== asked) leaving.slowed += 1;
+    if (which >= 0) {
+      const base = dark[c] as number;
+      const full = span[c] as number;
+      raw = base + full * limitFlash(flash, which, (raw - base) / full);
+    }
+    at[c] = raw;
+    const rounded = Math.round(raw);
+    if (rounded !== asked) write(slots, widths, c, rounded, levels);
+  }
+}
+
+function read(slots: Int32Array, widths: Uint8Array, c: number, levels: Uint8Array): number {
+  const from = c * MOST_SLOTS;
+  let raw = levels[slots[from] as number] as number;
+  const width = widths[c] as number;
+  for (let k = 1; k < width; k++) raw = raw * 256 + (levels[slots[from + k] as number] as number);
+  return raw;
+}
+
+function write(
+  slots: Int32Array,
+  widths: Uint8Array,
+  c: number,
+  raw: number,
+  levels: Uint8Array,
+): void {
+  const from = c * MOST_SLOTS;
+  let rest = raw;
+  for (let k = (widths[c] as number) - 1; k >= 0; k--) {
+    levels[slots[from + k] as number] = rest & 0xff;
+    rest >>>= 8;
+  }
+}

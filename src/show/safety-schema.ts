@@ -1,0 +1,100 @@
+import { z } from 'zod';
+import { MOST_FLASHES_PER_SECOND } from '../safety/flash.js';
+import { HAZARD_CLASSES, REFUSED_CLASSES } from '../safety/hazard.js';
+import { DEFAULT_LIMITS, SHORTEST_RANGE_S } from '../safety/leaving.js';
+import { DEFAULT_WATCHDOG } from '../safety/options.js';
+import { Seconds } from './schema-parts.js';
+
+function timed(defaults: { afterS: number; fadeS: number }) {
+  return {
+    after: Seconds.default(defaults.afterS).meta({
+      description: 'How long it has to last before it acts, seconds.',
+    }),
+    fade: Seconds.default(defaults.fadeS).meta({
+      description: 'How long intensity takes from live to safe, seconds.',
+    }),
+  };
+}
+
+const w = DEFAULT_WATCHDOG;
+export const Watchdog = z
+  .strictObject({
+    trackerSilent: z.strictObject(timed(w.trackerSilent)).prefault({}).meta({
+      description: 'None of the trackers of a performer is heard.',
+    }),
+    confidenceLow: z
+      .strictObject({
+        below: z.number().min(0).max(1).default(w.confidenceLow.below).meta({
+          description: 'Confidence under which it counts, 0 to 1.',
+        }),
+        ...timed(w.confidenceLow),
+      })
+      .prefault({})
+      .meta({ description: 'Positions arrive, but are not to be believed.' }),
+    outOfBounds: z
+      .strictObject({
+        margin: z.number().min(0).max(100).default(w.outOfBounds.marginM).meta({
+          description: 'How far outside is still taken for inside, metres.',
+        }),
+        ...timed(w.outOfBounds),
+      })
+      .prefault({})
+      .meta({ description: 'A performer is farther than `margin` metres outside of the stage.' }),
+    jumped: z
+      .strictObject({
+        fade: Seconds.default(w.jumped.fadeS).meta({
+          description: 'How long intensity takes from live to dark, seconds.',
+        }),
+      })
+      .prefault({})
+      .meta({ description: 'A performer reappears where they cannot have walked to.' }),
+    feedSilent: z.strictObject(timed(w.feedSilent)).prefault({}).meta({
+      description: 'No position of anybody arrives.',
+    }),
+    engineSilent: z
+      .strictObject(timed(w.engineSilent))
+      .prefault({})
+      .meta({ description: 'The engine has died, hangs or is late; decided by the supervisor.' }),
+    rearm: Seconds.default(w.rearmS).meta({
+      description: 'How long all has to be well before light is trusted again, seconds.',
+    }),
+    return: Seconds.default(w.returnS).meta({ description: 'Safe to live, seconds.' }),
+    move: Seconds.default(w.moveS).meta({
+      description: 'How long a head takes between its live and its safe aim, in the dark, seconds.',
+    }),
+  })
+  .prefault({})
+  .meta({ description: 'When the light stops believing the tracking, and how fast it acts.' });
+
+const limits = DEFAULT_LIMITS;
+const RangeTime = z.number().min(SHORTEST_RANGE_S).max(60);
+export const Limits = z
+  .strictObject({
+    flashes: z.int().min(1).max(MOST_FLASHES_PER_SECOND).default(limits.flashesPerSecond).meta({
+      description:
+        'Flashes a second over all fixtures together, 1 to 3 (WCAG 2.3.1). More can not be had.',
+    }),
+    intensity: RangeTime.default(limits.intensityS).meta({
+      description:
+        'Shortest time in which an intensity goes from one end of its range to the other, seconds.',
+    }),
+    movement: RangeTime.default(limits.movementS).meta({
+      description: 'The same for pan and tilt.',
+    }),
+    other: RangeTime.default(limits.otherS).meta({
+      description:
+        'The same for colour, zoom and whatever else has a scale. Wheels and shutters go at once.',
+    }),
+  })
+  .prefault({})
+  .meta({
+    description:
+      'How fast levels may change on the wire, in every state: start, show, loss, recovery, end.',
+  });
+
+export const HazardKey = z.enum([...HAZARD_CLASSES, ...REFUSED_CLASSES]).meta({
+  description:
+    'What it can do to people: `ordinary` light, `atmospheric` (haze, fog), `strobe` or `laser`. Flying, ' +
+    "rigging, lifts, scenery, pyrotechnics and flame are refused: they belong to the venue's safety staff " +
+    'and to licensed people, on their own controls.',
+});

@@ -1,0 +1,196 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import {
+  beginFlashBeat,
+  createFlashLimit,
+  type FlashLimit,
+  limitFlash,
+} from '../../src/safety/flash.js';
+import { flashesWithin, mostFlashesInASecond } from './flashes.js';
+
+const SEED = 20260118;
+const HZ = 40;
+
+function run(
+  count: number,
+  seconds: number,
+  wanted: (lamp: number, t: number) => number,
+  options = { perSecond: 3 },
+): { out: number[][]; limit: FlashLimit } {
+  const limit = createFlashLimit(count, i => wanted(i, 0), options);
+  const out: number[][] = Array.from({ length: count }, () => []);
+  for (let n = 0; n < seconds * HZ; n++) {
+    const t = n / HZ;
+    beginFlashBeat(limit, 1000 + t);
+    for (let i = 0; i < count; i++) out[i]?.push(limitFlash(limit, i, wanted(i, t)));
+  }
+  return { out, limit };
+}
+
+/** Moments at which a lamp begins a rise that counts: where it has come 10 % above the lowest of a second. */
+function risesOf(series: readonly number[]): number[] {
+  const rises: number[] = [];
+  let high: number | undefined;
+  series.forEach((level, n) => {
+    if (high === undefined) {
+      const low = Math.min(...series.slice(Math.max(0, n - HZ), n + 1));
+      if (level > (series[n - 1] ?? level) && level - low >= 0.1 - 1e-9 && low < 0.8) {
+        rises.push(n / HZ);
+        high = level;
+      }
+      return;
+    }
+    high = Math.max(high, level);
+    if (high - level >= 0.1 - 1e-9 || rests(series, n)) high = undefined;
+  });
+  return rises;
+}
+
+/** Nothing has risen in the tenth of a second up to this sample. */
+function rests(series: readonly number[], n: number): boolean {
+  const from = n - HZ / 10 - 1;
+  return series
+    .slice(Math.max(0, from), n + 1)
+    .every((level, i, all) => i === 0 || level <= (all[i - 1] ?? 0));
+}
+
+/** How many moments of a second's begin there are, those within a thirtieth of a second taken together. */
+function momentsIn(rises: readonly number[], from: number): number {
+  let moments = 0;
+  let end = Number.NEGATIVE_INFINITY;
+  for (const t of rises) {
+    if (t < from || t > from + 1 || t <= end + 1e-9) continue;
+    moments += 1;
+    end = t + 1 / 30;
+  }
+  return moments;
+}
+
+const square =
+  (hz: number, phase = 0) =>
+  (t: number) =>
+    (t * hz + phase) % 1 < 0.5 ? 1 : 0;
+
+describe('the counter of the tests', () => {
+  test('counts as WCAG 2.3.1 defines', () => {
+    expect(flashesWithin([0, 1, 0])).toBe(1);
+    expect(flashesWithin([0, 1, 0, 1])).toBe(1);
+    expect(flashesWithin([0, 1, 0, 1, 0])).toBe(2);
+    expect(flashesWithin([0.5, 0.59, 0.5, 0.59, 0.5])).toBe(0);
+    expect(flashesWithin([0.8, 1, 0.8, 1, 0.8])).toBe(0);
+    expect(flashesWithin([0.79, 1, 0.79, 1, 0.79])).toBe(2);
+  });
+
+  test('sees the flashes of a lamp that nobody limits', () => {
+    const wild = Array.from({ length: 4 * HZ }, (_, n) => square(10)(n / HZ));
+    expect(mostFlashesInASecond(wild, HZ)).toBe(10);
+  });
+});
+
+describe('one lamp', () => {
+  test.each([1, 2, 4, 5, 8, 10, 20])('asked to flash %i times a second', hz => {
+    const { out } = run(1, 6, (_, t) => square(hz)(t));
+    const most = mostFlashesInASecond(out[0] ?? [], HZ);
+    expect(most).toBeLessThanOrEqual(3);
+    // It is a limit, not a switch: what is allowed passes.
+    if (hz <= 2)
+      expect(out[0]).toEqual(Array.from({ length: 6 * HZ }, (_, n) => square(hz)(n / HZ)));
+    else expect(most).toBeGreaterThanOrEqual(2);
+  });
+
+  test('a fall is never held up', () => {
+    const { out } = run(1, 6, (_, t) => square(9)(t));
+    out[0]?.forEach((level, n) => {
+      if (square(9)(n / HZ) === 0) expect(level).toBe(0);
+    });
+  });
+
+  test('a slow swell and a bright flicker pass untouched', () => {
+    const swell = (_: number, t: number) => 0.5 + 0.045 * Math.sin(2 * Math.PI * 7 * t);
+    const bright = (_: number, t: number) => (square(12)(t) ? 1 : 0.82);
+    for (const wanted of [swell, bright]) {
+      const { out, limit } = run(1, 4, wanted);
+      expect(limit.heldEver).toBe(0);
+      expect(out[0]).toEqual(Array.from({ length: 4 * HZ }, (_, n) => wanted(0, n / HZ)));
+    }
+  });
+
+  test('a fade up of any length is one grant, and is not held on its way', () => {
+    for (const seconds of [0.1, 0.5, 2, 10, 60]) {
+      const fade = (_: number, t: number) => Math.min(1, Math.max(0, t - 0.5) / seconds);
+      const { out, limit } = run(1, seconds + 2, fade);
+      expect(limit.heldEver, `${seconds} s`).toBe(0);
+      expect(out[0]?.at(-1)).toBe(1);
+    }
+  });
+
+  test('fewer flashes a second where a venue wants fewer', () => {
+    for (const perSecond of [1, 2]) {
+      const { out } = run(1, 6, (_, t) => square(8)(t), { perSecond });
+      expect(mostFlashesInASecond(out[0] ?? [], HZ)).toBeLessThanOrEqual(perSecond);
+    }
+  });
+
+  test('what is held comes as soon as it may', () => {
+    // Four flashes at once, then light to stay: it is there a good second after the first.
+    const wanted = (_: number, t: number) => (t < 0.4 ? square(10)(t) : 1);
+    const { out } = run(1, 4, wanted);
+    const there = out[0]?.lastIndexOf(out[0]?.find((level, n) => n > 16 && level === 1) ?? 1) ?? 0;
+    expect(out[0]?.at(-1)).toBe(1);
+    expect((out[0]?.findIndex((level, n) => n >= 16 && level === 1) ?? 0) / HZ).toBeLessThan(1.6);
+    expect(there).toBeGreaterThan(0);
+  });
+});
+
+describe('many lamps', () => {
+  test('that rise together are one flash', () => {
+    const { out, limit } = run(50, 4, (_, t) => square(2)(t));
+    expect(limit.heldEver).toBe(0);
+    expect(out[49]).toEqual(out[0]);
+  });
+
+  test('that take turns add up: a chase of ten lamps is held to three a second', () => {
+    const { out } = run(10, 6, (i, t) => (Math.floor(t * 10) % 10 === i ? 1 : 0));
+    const rises = out.flatMap(risesOf).sort((a, b) => a - b);
+    for (const t of rises) {
+      expect(momentsIn(rises, t)).toBeLessThanOrEqual(3);
+    }
+  });
+});
+
+test('any wishes of any lamps: three a second for each and for all, never above what was asked', () => {
+  const series = fc.array(
+    fc.array(
+      fc.oneof(fc.constantFrom(0, 1, 0.5, 0.79, 0.85), fc.double({ min: 0, max: 1, noNaN: true })),
+      {
+        minLength: 4,
+        maxLength: 4,
+      },
+    ),
+    { minLength: 2, maxLength: 100 },
+  );
+  fc.assert(
+    fc.property(series, fc.integer({ min: 1, max: 12 }), (beats, hold) => {
+      // Each wish stands for `hold` beats at most, and lamps change at different ones.
+      const wanted = (i: number, t: number) => {
+        const n = Math.round(t * HZ) + i * 2;
+        return beats[Math.floor(n / hold) % beats.length]?.[i] ?? 0;
+      };
+      const seconds = 4;
+      const { out } = run(4, seconds, wanted);
+      out.forEach((levels, i) => {
+        levels.forEach((level, n) => {
+          expect(level).toBeLessThanOrEqual(wanted(i, n / HZ));
+          // A fall below what left last passes as it is.
+          const before = levels[n - 1] ?? 0;
+          if (wanted(i, n / HZ) <= before) expect(level).toBe(wanted(i, n / HZ));
+        });
+        expect(mostFlashesInASecond(levels, HZ)).toBeLessThanOrEqual(3);
+      });
+      // Over all lamps: moments at which rises begin.
+      const begins = out.flatMap(risesOf).sort((a, b) => a - b);
+      for (const from of begins) expect(momentsIn(begins, from)).toBeLessThanOrEqual(3);
+    }),
+    { seed: SEED, numRuns: 150 },
+  );
+});

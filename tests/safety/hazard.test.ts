@@ -1,0 +1,107 @@
+import { describe, expect, test } from 'vitest';
+import {
+  HAZARD_CLASSES,
+  HAZARD_TABLE,
+  hazardRow,
+  isRefused,
+  REFUSALS,
+  REFUSED_CLASSES,
+  worstHazard,
+} from '../../src/safety/hazard.js';
+import { nameVerdict } from '../../src/safety/hazard-words.js';
+
+describe('hazard classes', () => {
+  test('each has one row, and only the ordinary does without an enable and fades', () => {
+    expect(HAZARD_TABLE.map(row => row.hazard)).toEqual([...HAZARD_CLASSES]);
+    for (const hazard of HAZARD_CLASSES) {
+      const row = hazardRow(hazard);
+      expect(row.needsEnable).toBe(hazard !== 'ordinary');
+      expect(row.drop).toBe(hazard === 'ordinary' ? 'fade' : 'at once');
+      expect(row.deferTo).toContain(hazard === 'laser' ? 'laser safety officer' : 'safety staff');
+    }
+  });
+
+  test('the worst of several counts, in any order', () => {
+    for (const a of HAZARD_CLASSES) {
+      for (const b of HAZARD_CLASSES) {
+        const worse = Math.max(HAZARD_CLASSES.indexOf(a), HAZARD_CLASSES.indexOf(b));
+        expect(worstHazard(a, undefined, b)).toBe(HAZARD_CLASSES[worse]);
+      }
+    }
+    expect(worstHazard()).toBe('ordinary');
+  });
+
+  test('each class that is refused says why and who decides instead', () => {
+    for (const hazard of REFUSED_CLASSES) {
+      expect(isRefused(hazard)).toBe(true);
+      expect(REFUSALS[hazard].why).toContain('E1.11');
+      expect(REFUSALS[hazard].whoDecides).toContain("venue's safety staff");
+    }
+    for (const hazard of HAZARD_CLASSES) expect(isRefused(hazard)).toBe(false);
+  });
+});
+
+describe('names that give a machine away', () => {
+  test.each([
+    ['chain-hoist-2', 'rigging'],
+    ['ChainHoist', 'rigging'],
+    ['truss motor left', 'rigging'],
+    ['winch1', 'rigging'],
+    ['FlyBar3', 'flying'],
+    ['performer-flying-rig', 'flying'],
+    ['scissor_lift', 'lift'],
+    ['revolve-motor', 'scenery'],
+    ['PYRO_front', 'pyrotechnics'],
+    ['gerb-row', 'pyrotechnics'],
+    ['flash-pots', 'pyrotechnics'],
+    ['flame-jet-light', 'flame'],
+    ['flamebar', 'flame'],
+  ])('%s is refused for good', (name, hazard) => {
+    expect(nameVerdict(name)).toMatchObject({ hazard, mayBeLamp: false });
+  });
+
+  test.each([
+    ['flame-1', 'flame'],
+    ['flames', 'flame'],
+    ['lift', 'lift'],
+    ['trap-door', 'lift'],
+    ['flying', 'flying'],
+    ['revolve', 'scenery'],
+  ])('%s has to be said to be a lamp', (name, hazard) => {
+    expect(nameVerdict(name)).toMatchObject({ hazard, mayBeLamp: true });
+  });
+
+  test.each([
+    'firelight',
+    'flame effect lamp',
+    'silk-flame',
+    'flame-flicker',
+    'candle flame',
+    'fire',
+    'fireplace',
+    'flamenco',
+    'butterfly-gobo',
+    'fly-gallery-wash',
+    'uplift',
+    'lift-shaft-glow',
+    'facelift',
+    'shoplifter-spot',
+    'revolver',
+    'scenery wash',
+    'motorway-lamps',
+    'head-left',
+    'trapeze-special',
+    'trap-door-light',
+    'pyrex',
+    'Pyramide',
+    'flash',
+    'rig-left',
+    'harbour-lamp',
+    'stove-glow',
+    'hazer',
+    'Flügel',
+    '',
+  ])('%s passes', name => {
+    expect(nameVerdict(name)).toBeUndefined();
+  });
+});

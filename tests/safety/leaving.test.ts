@@ -1,0 +1,169 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import type { FallbackChannel } from '../../src/safety/fallback.js';
+import { createLeaving, DEFAULT_LIMITS, stepLeaving } from '../../src/safety/leaving.js';
+import { mostFlashesInASecond } from './flashes.js';
+
+const SEED = 20260119;
+const HZ = 40;
+const BEAT_S = 1 / HZ;
+
+function channel(
+  kind: FallbackChannel['class'],
+  slots: readonly number[],
+  more: Partial<FallbackChannel> = {},
+): FallbackChannel {
+  return {
+    class: kind,
+    slots,
+    safeRaw: 0,
+    darkRaw: 0,
+    stepped: false,
+    dropsAtOnce: false,
+    ...more,
+  };
+}
+
+const DIMMER = channel('intensity', [0]);
+const WIDE = channel('intensity', [1, 2]);
+const PAN = channel('movement', [3, 4]);
+/** Its fine slot lies before the coarse one, and others between. */
+const SCATTERED = channel('other', [9, 5, 7]);
+const GOBO = channel('other', [6], { stepped: true });
+const STROBE = channel('intensity', [8], { dropsAtOnce: true });
+/** Dark at its maximum. */
+const INVERSE = channel('intensity', [10], { darkRaw: 255, safeRaw: 255 });
+const ALL = [DIMMER, WIDE, PAN, SCATTERED, GOBO, STROBE, INVERSE];
+const LEVELS = 12;
+const START = new Uint8Array(LEVELS);
+START[10] = 255;
+
+function raw({ slots }: FallbackChannel, levels: Uint8Array): number {
+  return slots.reduce((sum, slot) => sum * 256 + (levels[slot] ?? 0), 0);
+}
+
+function set({ slots }: FallbackChannel, levels: Uint8Array, value: number): void {
+  slots.forEach((slot, k) => {
+    levels[slot] = Math.floor(value / 256 ** (slots.length - 1 - k)) & 0xff;
+  });
+}
+
+const range = (one: FallbackChannel) => 256 ** one.slots.length - 1;
+
+describe('one beat', () => {
+  test('moves a channel by no more than its share of the range, as one value', () => {
+    const leaving = createLeaving(ALL, START);
+    const levels = Uint8Array.from(START);
+    for (const one of ALL) set(one, levels, one === INVERSE ? 0 : range(one));
+    stepLeaving(leaving, levels, BEAT_S, 1000);
+    // 0.1 s for the range of an intensity: a quarter in a beat of 25 ms. For movement 0.25 s: a tenth.
+    expect(raw(DIMMER, levels)).toBe(64);
+    expect(raw(WIDE, levels)).toBe(16384);
+    expect(raw(PAN, levels)).toBe(6554);
+    expect(raw(SCATTERED, levels)).toBe(4194304);
+    expect(raw(INVERSE, levels)).toBe(191);
+    expect(raw(STROBE, levels)).toBe(64);
+    // A wheel has nothing between two positions.
+    expect(raw(GOBO, levels)).toBe(255);
+    expect(leaving.slowed).toBe(6);
+  });
+
+  test('that comes late moves no farther than two on time', () => {
+    const leaving = createLeaving(ALL, START);
+    const levels = Uint8Array.from(START);
+    for (const one of ALL) set(one, levels, one === INVERSE ? 0 : range(one));
+    stepLeaving(leaving, levels, 30, 1000);
+    expect(raw(DIMMER, levels)).toBe(128);
+    expect(raw(PAN, levels)).toBe(13107);
+  });
+
+  test('takes a hazardous output towards its safe value at once, and away from it no faster than others', () => {
+    const leaving = createLeaving(ALL, START);
+    const levels = Uint8Array.from(START);
+    let nowS = 1000;
+    const beat = (value: number) => {
+      set(STROBE, levels, value);
+      nowS += BEAT_S;
+      stepLeaving(leaving, levels, BEAT_S, nowS);
+      return raw(STROBE, levels);
+    };
+    expect([beat(255), beat(255), beat(255), beat(255)]).toEqual([64, 128, 191, 255]);
+    expect(beat(0)).toBe(0);
+  });
+
+  test('leaves slots that belong to no channel as they are', () => {
+    const leaving = createLeaving(ALL, START);
+    const levels = Uint8Array.from(START);
+    levels[11] = 77;
+    stepLeaving(leaving, levels, BEAT_S, 1000);
+    expect(levels[11]).toBe(77);
+  });
+});
+
+test('a fade that is not shorter than the limit passes to the step', () => {
+  const leaving = createLeaving([DIMMER, WIDE], START);
+  const levels = Uint8Array.from(START);
+  for (let n = 1; n <= 8; n++) {
+    // Up and down in the shortest time that there is.
+    const share = n <= 4 ? n / 4 : (8 - n) / 4;
+    const wanted = [Math.round(255 * share), Math.round(65535 * share)];
+    set(DIMMER, levels, wanted[0] ?? 0);
+    set(WIDE, levels, wanted[1] ?? 0);
+    stepLeaving(leaving, levels, BEAT_S, 1000 + n * BEAT_S);
+    expect(Math.abs(raw(DIMMER, levels) - (wanted[0] ?? 0))).toBeLessThanOrEqual(1);
+    expect(Math.abs(raw(WIDE, levels) - (wanted[1] ?? 0))).toBeLessThanOrEqual(1);
+  }
+});
+
+test('a slow limit of a coarse channel is kept on average: 255 steps in 20 s', () => {
+  const leaving = createLeaving([DIMMER], START, { ...DEFAULT_LIMITS, intensityS: 20 });
+  const levels = Uint8Array.from(START);
+  let beats = 0;
+  while (levels[0] !== 255 && beats < 2000) {
+    levels[0] = 255;
+    beats += 1;
+    stepLeaving(leaving, levels, BEAT_S, 1000 + beats * BEAT_S);
+  }
+  expect(beats * BEAT_S).toBeGreaterThan(19.9);
+  expect(beats * BEAT_S).toBeLessThan(20.1);
+});
+
+test('whatever is asked: no step above the limit, no flash above three a second, the end is what was asked', () => {
+  const beats = fc.array(fc.uint8Array({ minLength: LEVELS, maxLength: LEVELS }), {
+    minLength: 1,
+    maxLength: 60,
+  });
+  fc.assert(
+    fc.property(beats, fc.integer({ min: 1, max: 8 }), (frames, hold) => {
+      const leaving = createLeaving(ALL, START);
+      const sent = Uint8Array.from(START);
+      const lamps = [DIMMER, WIDE, STROBE, INVERSE];
+      const series: number[][] = lamps.map(() => []);
+      let nowS = 1000;
+      const beat = (frame: Uint8Array) => {
+        const before = Uint8Array.from(sent);
+        sent.set(frame);
+        nowS += BEAT_S;
+        stepLeaving(leaving, sent, BEAT_S, nowS);
+        for (const one of ALL) {
+          const step = Math.abs(raw(one, sent) - raw(one, before));
+          if (one === GOBO) continue;
+          if (one === STROBE && raw(one, sent) < raw(one, before)) continue;
+          const shortestS =
+            one.class === 'movement' ? DEFAULT_LIMITS.movementS : DEFAULT_LIMITS.intensityS;
+          expect(step).toBeLessThanOrEqual((range(one) * BEAT_S) / shortestS + 1);
+        }
+        lamps.forEach((one, i) => {
+          const full = raw(one, sent) / range(one);
+          series[i]?.push(one === INVERSE ? 1 - full : full);
+        });
+      };
+      for (const frame of frames) for (let i = 0; i < hold; i++) beat(frame);
+      for (const one of series) expect(mostFlashesInASecond(one, HZ)).toBeLessThanOrEqual(3);
+      const last = frames.at(-1) as Uint8Array;
+      for (let i = 0; i < 3 * HZ; i++) beat(last);
+      expect(sent).toEqual(last);
+    }),
+    { seed: SEED, numRuns: 60 },
+  );
+});
