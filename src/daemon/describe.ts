@@ -149,9 +149,54 @@ function describeLighting(event: LightingEvent): Entry {
         text: `no Art-Net node answers at ${event.ip}, where output "${event.output}" sends`,
         data: event,
       };
+    case 'port-address-unheard':
+      return {
+        level: 'warn',
+        text: `no Art-Net node that answers puts out Port-Address ${event.portAddress} of output "${event.output}"`,
+        data: event,
+      };
+    case 'carrier-lost':
+      return {
+        level: 'error',
+        text: `lighting interface ${event.interface} has no carrier: is its cable out, or its switch off?`,
+        data: event,
+      };
+    case 'carrier-back':
+      return {
+        level: 'info',
+        text: `lighting interface ${event.interface} has its carrier back`,
+        data: event,
+      };
+    case 'other-source':
+      return describeOther(event);
+    case 'other-source-gone':
+      return {
+        level: 'info',
+        text: `${event.name} at ${event.address} no longer sends on our universes`,
+        data: event,
+      };
+    case 'ears-closed':
+      return {
+        level: 'warn',
+        text: `too much comes in on our universes by ${event.interface}: other sources are not listened to for ${event.forS} s`,
+        data: event,
+      };
     default:
       return unreachable(event);
   }
+}
+
+function describeOther(event: Extract<LightingEvent, { kind: 'other-source' }>): Entry {
+  const { protocol, universes, name, address, priority, conflict, sameIdentity } = event;
+  const what = protocol === 'sacn' ? 'universe' : 'Port-Address';
+  const where = `${what}${universes.length === 1 ? '' : 'es'} ${universes.join(', ')}`;
+  const rank = priority === undefined ? '' : `, priority ${priority}`;
+  const also = `"${name}" at ${address} sends on our ${where} too${rank}`;
+  if (!conflict) return { level: 'info', text: `${also}: ours is taken`, data: event };
+  const why = sameIdentity
+    ? 'with our own CID, as a copy of this machine would: receivers mix the two up'
+    : 'receivers take it instead of us, or mix the two';
+  return { level: 'error', text: `${also}: ${why}`, data: event };
 }
 
 /** What was dropped since the last report, in words; undefined where nothing was. */

@@ -150,6 +150,8 @@ export class Supervisor {
       outputs: show.outputs,
       universeCount: show.universes.length,
       sourceName: `lampwright ${show.name}`,
+      partnerName: `lampwright standby ${show.name}`,
+      hearsAlways: false,
       cid: sourceIdentity(show.name),
       beatS: this.#periodS,
       onEvent: event => this.options.onEvent({ kind: 'lighting', event }),

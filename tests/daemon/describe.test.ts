@@ -75,6 +75,45 @@ const LIGHTING: Examples<LightingEvent> = {
   ],
   'node-gone': [{ kind: 'node-gone', ip: '10.0.0.7', name: 'stove' }],
   'node-silent': [{ kind: 'node-silent', ip: '10.0.0.7', output: 'practicals' }],
+  'port-address-unheard': [{ kind: 'port-address-unheard', portAddress: 3, output: 'heads' }],
+  'carrier-lost': [{ kind: 'carrier-lost', interface: 'eth0' }],
+  'carrier-back': [{ kind: 'carrier-back', interface: 'eth0' }],
+  'other-source': [
+    {
+      kind: 'other-source',
+      protocol: 'sacn',
+      universes: [1, 2],
+      name: 'desk',
+      address: '10.0.0.9',
+      priority: 100,
+      conflict: true,
+      sameIdentity: false,
+    },
+    {
+      kind: 'other-source',
+      protocol: 'sacn',
+      universes: [1],
+      name: 'lampwright',
+      address: '10.0.0.9',
+      priority: 100,
+      conflict: true,
+      sameIdentity: true,
+    },
+    {
+      kind: 'other-source',
+      protocol: 'artnet',
+      universes: [0],
+      name: '10.0.0.9',
+      address: '10.0.0.9',
+      priority: undefined,
+      conflict: false,
+      sameIdentity: false,
+    },
+  ],
+  'other-source-gone': [
+    { kind: 'other-source-gone', protocol: 'sacn', name: 'desk', address: '10.0.0.9' },
+  ],
+  'ears-closed': [{ kind: 'ears-closed', interface: 'eth0', forS: 10 }],
 };
 
 const SUPERVISOR: Examples<SupervisorEvent> = {

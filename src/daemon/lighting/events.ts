@@ -19,4 +19,31 @@ export type LightingEvent =
     }
   | { readonly kind: 'node-gone'; readonly ip: string; readonly name: string }
   /** An output sends to it, and it has not answered a poll. */
-  | { readonly kind: 'node-silent'; readonly ip: string; readonly output: string };
+  | { readonly kind: 'node-silent'; readonly ip: string; readonly output: string }
+  /** No node that answers puts this Port-Address out. */
+  | { readonly kind: 'port-address-unheard'; readonly portAddress: number; readonly output: string }
+  /** The cable is out, or what is at its other end is off: packets leave for nowhere. */
+  | { readonly kind: 'carrier-lost'; readonly interface: string }
+  | { readonly kind: 'carrier-back'; readonly interface: string }
+  /** Somebody else sends on universes of ours. */
+  | {
+      readonly kind: 'other-source';
+      readonly protocol: 'sacn' | 'artnet';
+      readonly universes: readonly number[];
+      readonly name: string;
+      readonly address: string;
+      /** E1.31 priority, the highest heard; Art-Net has none. */
+      readonly priority: number | undefined;
+      /** Receivers take it instead of us, or mix the two. */
+      readonly conflict: boolean;
+      /** It has our CID: receivers can't tell the two apart. */
+      readonly sameIdentity: boolean;
+    }
+  | {
+      readonly kind: 'other-source-gone';
+      readonly protocol: 'sacn' | 'artnet';
+      readonly name: string;
+      readonly address: string;
+    }
+  /** More comes in on our universes than we care to look at; heard again later. */
+  | { readonly kind: 'ears-closed'; readonly interface: string; readonly forS: number };

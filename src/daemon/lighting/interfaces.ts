@@ -1,8 +1,11 @@
+import { readFileSync } from 'node:fs';
 import { isIPv4 } from 'node:net';
 import { networkInterfaces } from 'node:os';
 
 /** An interface of this machine as a lighting socket needs it. */
 export interface LightingInterface {
+  /** As the system names it. */
+  readonly name: string;
   readonly address: string;
   readonly loopback: boolean;
   readonly netmask: string;
@@ -18,16 +21,34 @@ export const findInterface: InterfaceFinder = wanted => {
   // All of 127.0.0.0/8 is the loopback interface, whatever addresses it lists.
   if (isIPv4(wanted) && wanted.startsWith('127.')) {
     const [netmask, broadcast] = ['255.0.0.0', '127.255.255.255'];
-    return { address: wanted, loopback: true, netmask, broadcast };
+    return { name: 'lo', address: wanted, loopback: true, netmask, broadcast };
   }
   for (const [name, infos] of Object.entries(networkInterfaces())) {
     for (const info of infos ?? []) {
       if (info.family !== 'IPv4' || (name !== wanted && info.address !== wanted)) continue;
       const { address, netmask, internal: loopback } = info;
-      return { address, loopback, netmask, broadcast: broadcastOf(address, netmask) };
+      return { name, address, loopback, netmask, broadcast: broadcastOf(address, netmask) };
     }
   }
   return undefined;
+};
+
+/** Whether a cable (or a radio link) is in; undefined where the system does not say. */
+export type CarrierReader = (name: string) => boolean | undefined;
+
+/**
+ * Linux says so in a file of its own. A pulled cable leaves the interface its address, and all sends
+ * succeed: nothing else tells of it. An interface that is down has no carrier to read (EINVAL).
+ */
+export const readCarrier: CarrierReader = name => {
+  // An alias (eth0:1) has the carrier of its interface; a path has no place in a name.
+  const device = name.split(':')[0] ?? '';
+  if (!/^[\w.-]+$/.test(device)) return undefined;
+  try {
+    return readFileSync(`/sys/class/net/${device}/carrier`, 'latin1').trim() !== '0';
+  } catch {
+    return undefined;
+  }
 };
 
 /** What there is, for the message to somebody who named another: `eth0 (10.0.0.2), lo (127.0.0.1)`. */

@@ -16,9 +16,18 @@ import {
 } from '../../protocols/transmission.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
 import type { LightingEvent } from './events.js';
-import { broadcastOf, findInterface, type InterfaceFinder, interfacesThere } from './interfaces.js';
+import { type Ear, Hearing } from './hearing.js';
+import {
+  broadcastOf,
+  type CarrierReader,
+  findInterface,
+  type InterfaceFinder,
+  interfacesThere,
+} from './interfaces.js';
 import { LightingSocket, type SocketCounters, type SocketFactory } from './lighting-socket.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
+import { Partner } from './partner.js';
+import { type EarFactory, earCycleS, openEar, SacnEars } from './sacn-ears.js';
 import { type Stream, streamsOf } from './streams.js';
 
 export interface LightingOptions {
@@ -26,6 +35,10 @@ export interface LightingOptions {
   readonly universeCount: number;
   readonly sourceName: string;
   readonly cid: Uint8Array;
+  /** Source name of the other machine of a pair, to know it when it is heard. */
+  readonly partnerName: string;
+  /** Every universe is listened to all the time, as the second of a pair does. */
+  readonly hearsAlways: boolean;
   /** Time between two calls of `send`, seconds. */
   readonly beatS: number;
   onEvent(event: LightingEvent): void;
@@ -34,6 +47,9 @@ export interface LightingOptions {
   /** For tests: other sockets and interfaces than those of this machine. */
   readonly socketFactory?: SocketFactory;
   readonly findInterface?: InterfaceFinder;
+  readonly readCarrier?: CarrierReader;
+  /** Without one, other sockets have no ears. */
+  readonly earFactory?: EarFactory;
 }
 
 export type OpenResult =
@@ -71,6 +87,8 @@ interface Line {
   readonly discovery: readonly Buffer[];
   /** Art-Net destinations, with the output that sends to each. */
   readonly nodes: ReadonlyMap<string, string>;
+  /** undefined on the loopback, where there is nobody else to hear. */
+  readonly ears: SacnEars | undefined;
   discoveryDueS: number;
   pollDueS: number;
   reopened: number;
@@ -85,11 +103,28 @@ export class LightingOutput {
   readonly #pacing: { rateHz: number; beatS: number };
   readonly #poll = encodePoll();
   readonly #nodes: NodeWatch;
+  readonly #hearing: Hearing;
+  /** The other machine of a pair. */
+  readonly partner: Partner;
+  /** Art-Net has no priorities: the machine of a pair that is not wanted sends nothing. */
+  holdsArtnet = false;
   #current: Uint8Array | undefined;
 
   private constructor(private readonly options: LightingOptions) {
     this.#pacing = { rateHz: 0, beatS: options.beatS };
     this.#nodes = new NodeWatch(options.onEvent);
+    this.partner = new Partner(options.universeCount);
+    const { cid, sourceName, partnerName, onEvent } = options;
+    const universes = options.outputs.reduce((sum, output) => sum + output.universes.length, 0);
+    const cycleS = earCycleS(universes);
+    this.#hearing = new Hearing({
+      cid,
+      sourceName,
+      partnerName,
+      partner: this.partner,
+      cycleS,
+      onEvent,
+    });
   }
 
   /** Opens one socket an interface; says all that is wrong with all outputs at once. */
@@ -143,6 +178,20 @@ export class LightingOutput {
     return proven;
   }
 
+  /** Sends sACN with the show's priorities plus this; whole, and within 0 to 200 by the check of the show. */
+  shiftPriority(by: number): void {
+    for (const { streams } of this.#lines) {
+      for (const { plan, setPriority } of streams) {
+        if (plan.protocol === 'sacn') setPriority?.(Math.max(0, plan.priority + by));
+      }
+    }
+  }
+
+  /** Whether every universe is listened to all the time. */
+  set hearsAlways(always: boolean) {
+    for (const { ears } of this.#lines) ears?.listenAlways(always);
+  }
+
   /**
    * One beat: sends what is due. Throws RangeError on levels of another length.
    * @param levels of all universes, 512 each; the same array every time costs nothing
@@ -165,8 +214,10 @@ export class LightingOutput {
         this.#pollNodes(line, nowS);
         this.#nodes.look(nowS);
       }
+      line.ears?.tend(socket.interface, nowS);
       this.#sendDue(line, nowS);
     }
+    this.#hearing.look(nowS);
   }
 
   /**
@@ -189,6 +240,7 @@ export class LightingOutput {
   }
 
   async close(): Promise<void> {
+    for (const { ears } of this.#lines) ears?.close();
     await Promise.all(this.#lines.map(line => line.socket.close()));
   }
 
@@ -209,29 +261,48 @@ export class LightingOutput {
   #lineOf(plans: readonly OutputPlan[], find: InterfaceFinder): Line {
     const { cid, sourceName, onEvent, socketFactory } = this.options;
     const name = plans[0]?.interface ?? '';
-    const loopback = find(name)?.loopback === true;
+    const there = find(name);
+    const loopback = there?.loopback === true;
+    const ourAddress = loopback ? undefined : there?.address;
     const nodes = new Map<string, string>();
     for (const plan of plans) {
       if (plan.protocol !== 'artnet' || !(plan.poll ?? !loopback)) continue;
-      for (const ip of plan.to) nodes.set(ip, plan.name);
+      for (const ip of plan.to) if (ip !== ourAddress) nodes.set(ip, plan.name);
     }
     const universes = plans
       .filter(plan => plan.protocol === 'sacn')
       .flatMap(plan => plan.universes.map(universe => universe.onWire));
-    const streams = plans.flatMap(plan => streamsOf(plan, { cid, sourceName }));
+    const streams = plans.flatMap(plan => streamsOf(plan, { cid, sourceName }, ourAddress));
     const perBeat = streams.reduce((sum, stream) => sum + stream.destinations.length, 0);
+    const socket = new LightingSocket({
+      interface: name,
+      polls: nodes.size > 0,
+      mostUnderWay: Math.max(LEAST_UNDER_WAY, BEATS_UNDER_WAY * perBeat),
+      onEvent,
+      onMessage: (bytes, from) => {
+        const nowS = this.options.now();
+        this.#nodes.hear(bytes, from, nowS);
+        this.#hearing.artnet(ear, bytes, from, nowS);
+      },
+      socketFactory,
+      findInterface: find,
+      readCarrier: this.options.readCarrier,
+    });
+    const ear: Ear = {
+      streams,
+      get address() {
+        return socket.interface?.address;
+      },
+      get port() {
+        return socket.port;
+      },
+      answer: (bytes, to) => socket.send(bytes, ARTNET_PORT, to),
+    };
     return {
       name,
-      socket: new LightingSocket({
-        interface: name,
-        polls: nodes.size > 0,
-        mostUnderWay: Math.max(LEAST_UNDER_WAY, BEATS_UNDER_WAY * perBeat),
-        onEvent,
-        onMessage: (bytes, from) => this.#nodes.hear(bytes, from, this.options.now()),
-        socketFactory,
-        findInterface: find,
-      }),
+      socket,
       streams,
+      ears: loopback ? undefined : this.#earsOf(name, plans, ear, ourAddress),
       discovery: universes.length === 0 ? [] : encodeDiscovery({ cid, sourceName }, universes),
       nodes,
       discoveryDueS: Number.NEGATIVE_INFINITY,
@@ -239,6 +310,33 @@ export class LightingOutput {
       reopened: 0,
       provenPackets: 0,
     };
+  }
+
+  #earsOf(
+    name: string,
+    plans: readonly OutputPlan[],
+    ear: Ear,
+    ourAddress: string | undefined,
+  ): SacnEars | undefined {
+    const { earFactory, socketFactory, hearsAlways, onEvent } = this.options;
+    const factory = earFactory ?? (socketFactory === undefined ? openEar : undefined);
+    const universes = ear.streams
+      .filter(({ plan }) => plan.protocol === 'sacn')
+      .map(({ onWire }) => onWire);
+    if (factory === undefined || universes.length === 0) return undefined;
+    return new SacnEars({
+      universes: [...new Set(universes)].sort((a, b) => a - b),
+      always: hearsAlways,
+      // Both machines of a pair are among the receivers, so that they hear each other.
+      unicast: plans.some(
+        ({ protocol, to }) =>
+          protocol === 'sacn' && to !== 'multicast' && to.some(ip => ip === ourAddress),
+      ),
+      factory,
+      onPacket: (bytes, address, port) =>
+        this.#hearing.sacn(ear, bytes, address, port, this.options.now()),
+      onClosed: forS => onEvent({ kind: 'ears-closed', interface: name, forS }),
+    });
   }
 
   /** Views of the universes, made once: the supervisor hands over the same array every time. */
@@ -257,6 +355,7 @@ export class LightingOutput {
 
   #sendDue(line: Line, nowS: number): void {
     for (const stream of line.streams) {
+      if (this.holdsArtnet && stream.plan.protocol === 'artnet') continue;
       const levels = this.#levels[stream.index];
       if (levels === undefined) continue;
       this.#pacing.rateHz = stream.plan.rateHz;
@@ -279,6 +378,9 @@ export class LightingOutput {
     const where = socket.interface;
     if (!socket.polls || where === undefined) return;
     if (!where.loopback) socket.send(this.#poll, ARTNET_PORT, where.broadcast);
+    for (const { plan, onWire } of line.streams) {
+      if (plan.protocol === 'artnet') this.#nodes.want(onWire, plan.name, nowS);
+    }
     for (const [ip, output] of nodes) {
       this.#nodes.await(ip, output, nowS);
       // Behind a router no broadcast of ours arrives; on loopback only what the show names is asked.

@@ -1,7 +1,13 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { ARTNET_PORT } from '../../protocols/artnet/options.js';
 import type { LightingEvent } from './events.js';
-import { findInterface, type InterfaceFinder, type LightingInterface } from './interfaces.js';
+import {
+  type CarrierReader,
+  findInterface,
+  type InterfaceFinder,
+  type LightingInterface,
+  readCarrier,
+} from './interfaces.js';
 
 /** How often an interface is looked at, a lost one looked for, and failed sends are reported, seconds. */
 const LOOK_S = 1;
@@ -72,6 +78,7 @@ export interface LightingSocketOptions {
   onMessage(bytes: Buffer, from: string): void;
   readonly socketFactory?: SocketFactory | undefined;
   readonly findInterface?: InterfaceFinder | undefined;
+  readonly readCarrier?: CarrierReader | undefined;
 }
 
 type Sent = (error: Error | null, bytes: number) => void;
@@ -92,6 +99,7 @@ export class LightingSocket {
   #where: LightingInterface | undefined;
   #opening = false;
   #closed = false;
+  #carrier = true;
   #polls: boolean;
   #underWay = 0;
   #failuresInRow = 0;
@@ -105,16 +113,27 @@ export class LightingSocket {
   #onSent: Sent = () => undefined;
   readonly #find: InterfaceFinder;
   readonly #make: SocketFactory;
+  readonly #readCarrier: CarrierReader;
 
   constructor(private readonly options: LightingSocketOptions) {
     this.#polls = options.polls;
     this.#find = options.findInterface ?? findInterface;
     this.#make = options.socketFactory ?? openSocket;
+    this.#readCarrier = options.readCarrier ?? readCarrier;
   }
 
   /** undefined while the interface is lost. */
   get interface(): LightingInterface | undefined {
     return this.#socket === undefined ? undefined : this.#where;
+  }
+
+  /** The port that we send from. */
+  get port(): number | undefined {
+    try {
+      return this.#socket?.address().port;
+    } catch {
+      return undefined; // not bound any more
+    }
   }
 
   /** Whether nodes can be asked: false where another program has the port. */
@@ -172,7 +191,10 @@ export class LightingSocket {
     this.#lookDueS = nowS + LOOK_S;
     if (this.#socket !== undefined) {
       const reason = this.#whyLost(nowS);
-      if (reason === undefined) return;
+      if (reason === undefined) {
+        this.#lookAtCarrier();
+        return;
+      }
       this.#lose(reason);
     }
     void this.#reopen();
@@ -186,6 +208,15 @@ export class LightingSocket {
     await Promise.all(
       sockets.map(socket => socket && new Promise<void>(resolve => socket.close(() => resolve()))),
     );
+  }
+
+  /** The socket stays as it is: once the cable is back, its next packet arrives. */
+  #lookAtCarrier(): void {
+    const carrier = this.#readCarrier(this.#where?.name ?? '') ?? true;
+    if (carrier === this.#carrier) return;
+    this.#carrier = carrier;
+    const { onEvent, interface: name } = this.options;
+    onEvent({ kind: carrier ? 'carrier-back' : 'carrier-lost', interface: name });
   }
 
   #whyLost(nowS: number): string | undefined {

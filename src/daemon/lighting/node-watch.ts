@@ -1,4 +1,9 @@
-import { createNodeTable, dropGone, noteReply } from '../../protocols/artnet/node-table.js';
+import {
+  createNodeTable,
+  dropGone,
+  noteReply,
+  subscribersOf,
+} from '../../protocols/artnet/node-table.js';
 import { NODE_GONE_AFTER_S } from '../../protocols/artnet/options.js';
 import { decodePollReply } from '../../protocols/artnet/poll-reply.js';
 import type { LightingEvent } from './events.js';
@@ -20,6 +25,9 @@ export class NodeWatch {
   /** Nodes that an output sends to and that are asked: until when their silence is no news. */
   readonly #awaited = new Map<string, { readonly output: string; untilS: number }>();
 
+  /** Port-Addresses of ours: until when nobody is expected to put them out, and whether that was told. */
+  readonly #wanted = new Map<number, { readonly output: string; fromS: number; told: boolean }>();
+
   constructor(private readonly onEvent: (event: LightingEvent) => void) {}
 
   get known(): number {
@@ -30,6 +38,12 @@ export class NodeWatch {
   await(ip: string, output: string, nowS: number): void {
     if (this.#awaited.has(ip)) return;
     this.#awaited.set(ip, { output, untilS: nowS + NODE_GONE_AFTER_S });
+  }
+
+  /** That we send this Port-Address, and polls go out, from now on. */
+  want(portAddress: number, output: string, nowS: number): void {
+    if (this.#wanted.has(portAddress)) return;
+    this.#wanted.set(portAddress, { output, fromS: nowS + NODE_GONE_AFTER_S, told: false });
   }
 
   /** A datagram on the port of the polls, from anybody. */
@@ -51,7 +65,7 @@ export class NodeWatch {
     this.onEvent({ kind: 'node-found', ip: from, name, portAddresses });
   }
 
-  /** Tells of the nodes that have left, and of those that never came. */
+  /** Tells of the nodes that have left, of those that never came, and of levels that none puts out. */
   look(nowS: number): void {
     for (const { reply } of dropGone(this.#table, nowS)) {
       this.onEvent({ kind: 'node-gone', ip: reply.ip, name: reply.shortName });
@@ -60,6 +74,16 @@ export class NodeWatch {
       if (nowS < wait.untilS) continue;
       wait.untilS = Number.POSITIVE_INFINITY;
       this.onEvent({ kind: 'node-silent', ip, output: wait.output });
+    }
+    // Without any node the silence of those that we send to says it all.
+    if (this.#table.nodes.size === 0) return;
+    for (const [portAddress, want] of this.#wanted) {
+      if (nowS < want.fromS) continue;
+      const heard = subscribersOf(this.#table, portAddress).length > 0;
+      if (!heard && !want.told) {
+        this.onEvent({ kind: 'port-address-unheard', portAddress, output: want.output });
+      }
+      want.told = !heard;
     }
   }
 }

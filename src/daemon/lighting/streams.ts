@@ -21,11 +21,19 @@ export interface Stream {
   readonly port: number;
   readonly destinations: readonly string[];
   advanceSequence(): void;
+  /** undefined: the protocol has no priorities. */
+  readonly setPriority: SacnDataPacket['setPriority'] | undefined;
   /** undefined: the protocol has no way to end a stream. */
   readonly setTerminated: SacnDataPacket['setTerminated'] | undefined;
 }
 
-export function streamsOf(plan: OutputPlan, source: SacnSourceOptions): Stream[] {
+/** @param ourAddress no packet goes to ourselves: a pair of machines lists both in one show */
+export function streamsOf(
+  plan: OutputPlan,
+  source: SacnSourceOptions,
+  ourAddress: string | undefined,
+): Stream[] {
+  const to = plan.to === 'multicast' ? plan.to : plan.to.filter(ip => ip !== ourAddress);
   return plan.universes.map(({ index, onWire }): Stream => {
     const common = {
       plan,
@@ -40,7 +48,8 @@ export function streamsOf(plan: OutputPlan, source: SacnSourceOptions): Stream[]
         ...common,
         ...packet,
         port: ARTNET_PORT,
-        destinations: plan.to,
+        destinations: to === 'multicast' ? [] : to,
+        setPriority: undefined,
         setTerminated: undefined,
       };
     }
@@ -49,7 +58,8 @@ export function streamsOf(plan: OutputPlan, source: SacnSourceOptions): Stream[]
       ...common,
       ...packet,
       port: SACN_PORT,
-      destinations: plan.to === 'multicast' ? [multicastGroup(onWire)] : plan.to,
+      destinations: to === 'multicast' ? [multicastGroup(onWire)] : to,
+      setPriority: packet.setPriority,
       setTerminated: packet.setTerminated,
     };
   });

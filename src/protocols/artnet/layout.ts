@@ -65,6 +65,10 @@ export const LONG_NAME_BYTES = 64;
 export const PORTS_PER_REPLY = 4;
 /** Up to the MAC address: what Art-Net II nodes send, without the bind fields (from memory). */
 export const POLL_REPLY_MIN_BYTES = 207;
+/** With all fields of Art-Net 4 and its filler (from memory; Debian's OLA takes it). */
+export const POLL_REPLY_BYTES = 239;
+/** Style code of a controller (from memory; tshark names it so). */
+export const STYLE_CONTROLLER = 0x01;
 /** Bit 7 of a port type: the port can output from the network. */
 export const PORT_TYPE_OUTPUT = 0x80;
 /** ArtPoll flag: send a reply whenever the node changes. */

@@ -31,6 +31,8 @@ export interface SacnDataPacket {
   /** Takes the next sequence number: once for each packet sent (section 6.2.5). */
   advanceSequence(): void;
   setSequence(sequence: number): void;
+  /** Section 6.2.3; from 0 to 200. */
+  setPriority(priority: number): void;
   /** Section 6.2.6: in three packets at the end of the stream; the levels no longer count. */
   setTerminated(terminated: boolean): void;
 }
@@ -64,6 +66,10 @@ export function createDataPacket(options: SacnUniverseOptions): SacnDataPacket {
     },
     setSequence(sequence) {
       buffer[DATA.sequence] = sequence;
+    },
+    setPriority(wanted) {
+      requireInteger('priority', wanted, 0, MAX_PRIORITY);
+      buffer[DATA.priority] = wanted;
     },
     setTerminated(terminated) {
       buffer[DATA.options] = terminated ? OPTION_TERMINATED : 0;

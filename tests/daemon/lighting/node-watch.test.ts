@@ -62,3 +62,34 @@ describe('a node that an output sends to', () => {
     expect(events.map(event => event.kind)).toEqual(['node-found', 'node-gone']);
   });
 });
+
+describe('a Port-Address that we send', () => {
+  const kinds = () => events.filter(event => event.kind === 'port-address-unheard');
+  const look = (fromS: number, toS: number, bytes: Buffer | undefined) => {
+    for (let s = fromS; s < toS; s += 2.5) {
+      if (bytes !== undefined) watch.hear(bytes, '10.0.0.7', s);
+      watch.look(s);
+    }
+  };
+
+  it('that no node puts out is told once, when the nodes have had time to answer', () => {
+    watch.want(0x0423, 'heads', 0);
+    watch.want(0x0424, 'heads', 0);
+    look(0, 8, pollReplyBytes());
+    expect(kinds()).toEqual([]);
+    look(8, 60, pollReplyBytes());
+    expect(kinds()).toEqual([
+      { kind: 'port-address-unheard', portAddress: 0x0424, output: 'heads' },
+    ]);
+    // The node is patched, and later patched away.
+    look(60, 90, pollReplyBytes({ portCount: 2, portTypes: [0x80, 0x80], swOut: [3, 4] }));
+    look(90, 120, pollReplyBytes());
+    expect(kinds()).toHaveLength(2);
+  });
+
+  it('is not told of where there is no node at all: that is said of each address', () => {
+    watch.want(0x0423, 'heads', 0);
+    look(0, 60, undefined);
+    expect(kinds()).toEqual([]);
+  });
+});

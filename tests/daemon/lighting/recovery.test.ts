@@ -294,3 +294,48 @@ describe('a socket', () => {
     ]);
   });
 });
+
+it('a cable that is pulled is told, and sending goes on', async () => {
+  const network = fakeNetwork();
+  let carrier: boolean | undefined = true;
+  const asked: string[] = [];
+  rig = await Rig.open({
+    outputs: [sacnPlan()],
+    ...network.seams,
+    readCarrier: name => {
+      asked.push(name);
+      return carrier;
+    },
+  });
+  await rig.beat(80, changing);
+  expect(rig.events).toEqual([]);
+  expect(asked).toContain('lo');
+  carrier = false;
+  await rig.beat(80, changing);
+  expect(rig.kinds()).toEqual(['carrier-lost']);
+  const before = network.last().sent.length;
+  carrier = true;
+  await rig.beat(80, changing);
+  expect(network.last().sent.length).toBeGreaterThan(before + 70);
+  // A system that does not say counts as one whose cable is in.
+  carrier = undefined;
+  await rig.beat(80, changing);
+  expect(rig.kinds()).toEqual(['carrier-lost', 'carrier-back']);
+});
+
+it('is proven to send on every interface, a lost one excused', async () => {
+  const network = fakeNetwork();
+  rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
+  const { output } = rig;
+  expect(output.hasSent()).toBe(false);
+  await rig.beat(1);
+  expect(output.hasSent()).toBe(true);
+  expect(output.hasSent()).toBe(false);
+  // A socket that takes datagrams and never says that they have left.
+  network.last().stuck = true;
+  await rig.beat(80, changing);
+  expect(output.hasSent()).toBe(false);
+  network.interface = undefined;
+  await rig.beat(80, changing);
+  expect(output.hasSent()).toBe(true);
+});

@@ -58,6 +58,8 @@ export class Rig {
       universeCount,
       sourceName: 'The Salt Lantern',
       cid: CID,
+      partnerName: 'The Salt Lantern standby',
+      hearsAlways: false,
       beatS: BEAT_S,
       onEvent: event => this.events.push(event),
       now: () => this.nowS,

@@ -1,0 +1,128 @@
+import { encodeControllerReply } from '../../protocols/artnet/controller-reply.js';
+import { decodeArtDmx, isPoll } from '../../protocols/artnet/incoming.js';
+import { decodeSacn } from '../../protocols/sacn/decode.js';
+import { ROOT } from '../../protocols/sacn/layout.js';
+import type { LightingEvent } from './events.js';
+import { type HeardSource, OtherSources } from './other-sources.js';
+import { type Partner, SOURCE_GONE_AFTER_S } from './partner.js';
+import type { Stream } from './streams.js';
+
+/** START code of levels (E1.11 8.5.1); others (per-address priority, RDM, text) are none of ours. */
+const NULL_START_CODE = 0;
+/** An asker is answered no more often, seconds; a poll comes every 2.5 s. */
+const ANSWER_EVERY_S = 0.5;
+const MOST_ASKERS = 64;
+
+export interface HearingOptions {
+  readonly cid: Uint8Array;
+  readonly sourceName: string;
+  /** Source name of the other machine of a pair. */
+  readonly partnerName: string;
+  readonly partner: Partner;
+  /** The longest time in which an ear hears all universes, seconds. */
+  readonly cycleS: number;
+  onEvent(event: LightingEvent): void;
+}
+
+/** Where a packet was heard. */
+export interface Ear {
+  readonly streams: readonly Stream[];
+  /** Our own address and port there; undefined while the interface is lost. */
+  readonly address: string | undefined;
+  readonly port: number | undefined;
+  answer(bytes: Buffer, to: string): void;
+}
+
+/** What comes back from the lighting network: other sources, the partner, and who asks who we are. */
+export class Hearing {
+  readonly #others: OtherSources;
+  readonly #answeredS = new Map<string, number>();
+  readonly #identity: string;
+
+  constructor(private readonly options: HearingOptions) {
+    this.#others = new OtherSources(SOURCE_GONE_AFTER_S + options.cycleS, options.onEvent);
+    this.#identity = Buffer.from(options.cid).toString('hex');
+  }
+
+  look(nowS: number): void {
+    this.#others.look(nowS);
+  }
+
+  sacn(ear: Ear, bytes: Buffer, address: string, port: number, nowS: number): void {
+    const sameIdentity =
+      bytes.length > ROOT.end &&
+      bytes.compare(this.options.cid, 0, this.options.cid.length, ROOT.cid, ROOT.end) === 0;
+    // Our own come back; this is all the work that they make.
+    if (sameIdentity && address === ear.address && port === ear.port) return;
+    const packet = decodeSacn(bytes);
+    if (packet.kind !== 'data' || packet.preview || packet.startCode !== NULL_START_CODE) return;
+    const stream = ear.streams.find(
+      ({ plan, onWire }) => plan.protocol === 'sacn' && onWire === packet.universe,
+    );
+    if (stream === undefined || stream.plan.protocol !== 'sacn') return;
+    const { sourceName: name, priority, universe } = packet;
+    const { partner, partnerName } = this.options;
+    const isPartner = name === partnerName;
+    const identity = sameIdentity ? this.#identity : Buffer.from(packet.cid).toString('hex');
+    if (packet.terminated) {
+      if (isPartner) partner.end();
+      this.#others.end({ protocol: 'sacn', identity, address });
+      return;
+    }
+    if (isPartner) partner.hear(stream.index, packet.slots, nowS);
+    const ourPriority = stream.plan.priority;
+    const source: HeardSource = {
+      protocol: 'sacn',
+      identity,
+      universe,
+      name,
+      address,
+      priority,
+      ourPriority,
+      sameIdentity,
+      partner: isPartner,
+    };
+    this.#others.hear(source, nowS);
+  }
+
+  artnet(ear: Ear, bytes: Buffer, from: string, nowS: number): void {
+    if (from === ear.address) return;
+    if (isPoll(bytes)) {
+      this.#answer(ear, from, nowS);
+      return;
+    }
+    const dmx = decodeArtDmx(bytes);
+    if (dmx === undefined) return;
+    const stream = ear.streams.find(
+      ({ plan, onWire }) => plan.protocol === 'artnet' && onWire === dmx.portAddress,
+    );
+    if (stream === undefined || stream.plan.protocol !== 'artnet') return;
+    // Gateways don't send levels: of those that we send to, only the other machine does.
+    const partner = stream.plan.to.includes(from);
+    if (partner) this.options.partner.hear(stream.index, dmx.slots, nowS);
+    const source: HeardSource = {
+      protocol: 'artnet',
+      identity: from,
+      universe: dmx.portAddress,
+      name: partner ? this.options.partnerName : from,
+      address: from,
+      priority: undefined,
+      ourPriority: undefined,
+      sameIdentity: false,
+      partner,
+    };
+    this.#others.hear(source, nowS);
+  }
+
+  #answer(ear: Ear, to: string, nowS: number): void {
+    const answeredS = this.#answeredS.get(to) ?? Number.NEGATIVE_INFINITY;
+    if (ear.address === undefined || nowS - answeredS < ANSWER_EVERY_S) return;
+    // The oldest goes: strangers' polls can't fill the memory.
+    const oldest = this.#answeredS.keys().next().value;
+    if (this.#answeredS.size >= MOST_ASKERS && oldest !== undefined) this.#answeredS.delete(oldest);
+    this.#answeredS.delete(to);
+    this.#answeredS.set(to, nowS);
+    const longName = this.options.sourceName;
+    ear.answer(encodeControllerReply({ ip: ear.address, shortName: 'lampwright', longName }), to);
+  }
+}

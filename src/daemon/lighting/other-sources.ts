@@ -1,0 +1,124 @@
+import type { LightingEvent } from './events.js';
+
+/** One packet of somebody else, on a universe of ours. */
+export interface HeardSource {
+  readonly protocol: 'sacn' | 'artnet';
+  /** The CID in hexadecimal, or the address for Art-Net. */
+  readonly identity: string;
+  readonly universe: number;
+  readonly name: string;
+  readonly address: string;
+  readonly priority: number | undefined;
+  /** What we send it with. */
+  readonly ourPriority: number | undefined;
+  readonly sameIdentity: boolean;
+  /** The other machine of a pair: told of, but as it should be. */
+  readonly partner: boolean;
+}
+
+interface Entry {
+  readonly first: HeardSource;
+  readonly universes: Set<number>;
+  readonly sinceS: number;
+  lastS: number;
+  priority: number | undefined;
+  conflict: boolean;
+  told: boolean;
+}
+
+/** Far more than a network that works has; bounds what forged packets can fill. */
+const MOST_SOURCES = 64;
+/** Universes named in one event. */
+const MOST_UNIVERSES = 512;
+/** So long are the universes of a source gathered before it is told of: unchanged ones come each second. */
+const GATHER_S = 1.5;
+/** And so long has it been there: a packet of our own from before a socket was opened anew is nobody. */
+const STAYS_S = 0.5;
+
+/** Who else sends on our universes: two desks, a second daemon by mistake, or the standby. */
+export class OtherSources {
+  readonly #entries = new Map<string, Entry>();
+  /** Packets of sources beyond the {@link MOST_SOURCES} that are kept. */
+  refused = 0;
+
+  /** @param goneAfterS silent for so long, and it is gone */
+  constructor(
+    private readonly goneAfterS: number,
+    private readonly onEvent: (event: LightingEvent) => void,
+  ) {}
+
+  hear(source: HeardSource, nowS: number): void {
+    const key = `${source.protocol} ${source.identity} ${source.address}`;
+    let entry = this.#entries.get(key);
+    if (entry === undefined) {
+      if (this.#entries.size >= MOST_SOURCES) {
+        this.refused += 1;
+        return;
+      }
+      entry = {
+        first: source,
+        universes: new Set(),
+        sinceS: nowS,
+        lastS: nowS,
+        priority: source.priority,
+        conflict: false,
+        told: false,
+      };
+      this.#entries.set(key, entry);
+    }
+    entry.lastS = nowS;
+    if (entry.universes.size < MOST_UNIVERSES) entry.universes.add(source.universe);
+    const { priority, ourPriority } = source;
+    entry.priority = higher(entry.priority, priority);
+    const wins = priority === undefined || ourPriority === undefined || priority >= ourPriority;
+    if (!source.partner && (wins || source.sameIdentity) && !entry.conflict) {
+      entry.conflict = true;
+      // It was harmless until now.
+      entry.told = false;
+    }
+  }
+
+  /** It has said that it ends. */
+  end(source: Pick<HeardSource, 'protocol' | 'identity' | 'address'>): void {
+    this.#forget(`${source.protocol} ${source.identity} ${source.address}`);
+  }
+
+  /** Tells of those that are new, and of those that have gone. */
+  look(nowS: number): void {
+    for (const [key, entry] of this.#entries) {
+      if (nowS - entry.lastS > this.goneAfterS) {
+        this.#forget(key);
+      } else if (!entry.told && isThere(entry, nowS)) {
+        entry.told = true;
+        const { protocol, name, address, sameIdentity } = entry.first;
+        this.onEvent({
+          kind: 'other-source',
+          protocol,
+          universes: [...entry.universes].sort((a, b) => a - b),
+          name,
+          address,
+          priority: entry.priority,
+          conflict: entry.conflict,
+          sameIdentity,
+        });
+      }
+    }
+  }
+
+  #forget(key: string): void {
+    const entry = this.#entries.get(key);
+    if (entry === undefined) return;
+    this.#entries.delete(key);
+    if (!entry.told) return;
+    const { protocol, name, address } = entry.first;
+    this.onEvent({ kind: 'other-source-gone', protocol, name, address });
+  }
+}
+
+function isThere({ sinceS, lastS }: Entry, nowS: number): boolean {
+  return nowS - sinceS >= GATHER_S && lastS - sinceS >= STAYS_S;
+}
+
+function higher(a: number | undefined, b: number | undefined): number | undefined {
+  return a === undefined || b === undefined ? (a ?? b) : Math.max(a, b);
+}

@@ -1,0 +1,131 @@
+import { createSocket, type Socket } from 'node:dgram';
+import { multicastGroup } from '../../protocols/sacn/multicast.js';
+import { SACN_PORT } from '../../protocols/sacn/options.js';
+import type { LightingInterface } from './interfaces.js';
+
+/** What makes a socket to listen with; a test may hand in another. */
+export type EarFactory = () => Socket;
+
+export const openEar: EarFactory = () => createSocket({ type: 'udp4', reuseAddr: true });
+
+/**
+ * So many universes are listened to at a time: our own packets come back to us, and each costs some
+ * microseconds. With more the window moves on.
+ */
+const AT_ONCE = 8;
+/** An unchanged universe is sent each second (E1.31 6.6.2), so that a window holds two packets. */
+const WINDOW_S = 2;
+/** All universes of a large house at the full rate from two sources, twice over. */
+const MOST_A_SECOND = 12_000;
+const CLOSED_FOR_S = 10;
+const RECEIVE_BUFFER_BYTES = 128 * 1024;
+
+export interface EarsOptions {
+  /** On the wire, ascending. */
+  readonly universes: readonly number[];
+  /** Hear all of them all the time: what a pair of machines needs. */
+  readonly always: boolean;
+  /** Levels are sent to addresses, not to groups: others may send to ours. */
+  readonly unicast: boolean;
+  readonly factory: EarFactory;
+  onPacket(bytes: Buffer, address: string, port: number): void;
+  /** More came than we care to look at. */
+  onClosed(forS: number): void;
+}
+
+/**
+ * Hears sACN on our own universes. Each group has a socket bound to it: on Linux such a socket gets
+ * what is sent to that group and nothing else, so that it takes no packet away from a receiver on this
+ * machine. Whatever fails here is not worth a word: it only means that less is heard.
+ */
+export class SacnEars {
+  #sockets: Socket[] = [];
+  #first = 0;
+  #moveDueS = Number.NEGATIVE_INFINITY;
+  #reopenS = Number.NEGATIVE_INFINITY;
+  #heard = 0;
+  #countedFromS = Number.NEGATIVE_INFINITY;
+  #where: LightingInterface | undefined;
+
+  #always: boolean;
+
+  constructor(private readonly options: EarsOptions) {
+    this.#always = options.always;
+  }
+
+  /** Hear all universes all the time from now on, or as many at a time as cost little. */
+  listenAlways(always: boolean): void {
+    if (always === this.#always) return;
+    this.#always = always;
+    this.#first = 0;
+    this.#moveDueS = Number.NEGATIVE_INFINITY;
+  }
+
+  /** Once a beat. */
+  tend(where: LightingInterface | undefined, nowS: number): void {
+    if (where?.address !== this.#where?.address) {
+      this.close();
+      this.#where = where;
+      this.#moveDueS = Number.NEGATIVE_INFINITY;
+    }
+    if (where === undefined || nowS < this.#reopenS) return;
+    if (nowS - this.#countedFromS >= 1) {
+      this.#countedFromS = nowS;
+      this.#heard = 0;
+    } else if (this.#heard > MOST_A_SECOND) {
+      this.#reopenS = nowS + CLOSED_FOR_S;
+      this.#heard = 0;
+      this.#moveDueS = Number.NEGATIVE_INFINITY;
+      this.close();
+      this.options.onClosed(CLOSED_FOR_S);
+      return;
+    }
+    if (nowS < this.#moveDueS) return;
+    const { universes } = this.options;
+    const all = this.#always || universes.length <= AT_ONCE;
+    this.#moveDueS = all ? Number.POSITIVE_INFINITY : nowS + WINDOW_S;
+    this.close();
+    const some = all ? universes : universes.slice(this.#first, this.#first + AT_ONCE);
+    this.#first = this.#first + AT_ONCE < universes.length ? this.#first + AT_ONCE : 0;
+    for (const universe of some) this.#open(multicastGroup(universe), where.address);
+    if (this.options.unicast) this.#open(undefined, where.address);
+  }
+
+  close(): void {
+    for (const socket of this.#sockets) drop(socket);
+    this.#sockets = [];
+  }
+
+  #open(group: string | undefined, address: string): void {
+    const socket = this.options.factory();
+    this.#sockets.push(socket);
+    socket.on('error', () => drop(socket));
+    socket.on('message', (bytes, from) => {
+      this.#heard += 1;
+      this.options.onPacket(bytes, from.address, from.port);
+    });
+    socket.bind({ address: group ?? address, port: SACN_PORT }, () => {
+      try {
+        if (group !== undefined) socket.addMembership(group, address);
+        socket.setRecvBufferSize(RECEIVE_BUFFER_BYTES);
+      } catch {
+        drop(socket);
+      }
+    });
+  }
+}
+
+/** How long it takes to have heard so many universes, seconds. */
+export function earCycleS(universes: number): number {
+  return WINDOW_S * Math.ceil(universes / AT_ONCE);
+}
+
+function drop(socket: Socket): void {
+  socket.removeAllListeners();
+  socket.on('error', () => undefined);
+  try {
+    socket.close();
+  } catch {
+    // Closed already.
+  }
+}

@@ -1,0 +1,150 @@
+import { beforeEach, describe, expect, it } from 'vitest';
+import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
+import { type Ear, Hearing } from '../../../src/daemon/lighting/hearing.js';
+import { Partner } from '../../../src/daemon/lighting/partner.js';
+import { streamsOf } from '../../../src/daemon/lighting/streams.js';
+import { createDmxPacket } from '../../../src/protocols/artnet/dmx-packet.js';
+import { encodePoll } from '../../../src/protocols/artnet/poll.js';
+import { decodePollReply } from '../../../src/protocols/artnet/poll-reply.js';
+import { createDataPacket } from '../../../src/protocols/sacn/data-packet.js';
+import { artnetPlan, CID, sacnPlan } from './support.js';
+
+const OURS = '10.0.0.1';
+const OTHER = '10.0.0.2';
+const US = { cid: CID, sourceName: 'lampwright The Salt Lantern' };
+const PARTNER = {
+  cid: new Uint8Array(16).fill(9),
+  sourceName: 'lampwright standby The Salt Lantern',
+};
+
+let events: LightingEvent[];
+let answers: { bytes: Buffer; to: string }[];
+let partner: Partner;
+let hearing: Hearing;
+let ear: Ear;
+
+beforeEach(() => {
+  events = [];
+  answers = [];
+  partner = new Partner(2);
+  hearing = new Hearing({
+    ...US,
+    partnerName: PARTNER.sourceName,
+    partner,
+    cycleS: 2,
+    onEvent: event => events.push(event),
+  });
+  const sacn = sacnPlan({ to: 'multicast', universes: [{ index: 0, onWire: 7 }] });
+  const artnet = artnetPlan({ to: [OTHER, '10.0.0.7'], universes: [{ index: 1, onWire: 0x0423 }] });
+  ear = {
+    streams: [...streamsOf(sacn, US, OURS), ...streamsOf(artnet, US, OURS)],
+    address: OURS,
+    port: 4000,
+    answer: (bytes, to) => answers.push({ bytes, to }),
+  };
+});
+
+function sacnBytes(source: typeof US, priority: number, level: number, universe = 7): Buffer {
+  const packet = createDataPacket({ ...source, universe, priority });
+  packet.slots.fill(level);
+  return packet.buffer;
+}
+
+/** Every second, from somewhere, for 4 s. */
+function hear(bytes: Buffer, address: string, port: number): void {
+  for (let nowS = 0; nowS < 4; nowS += 0.5) {
+    hearing.sacn(ear, bytes, address, port, nowS);
+    hearing.look(nowS);
+  }
+}
+
+describe('sACN that comes in', () => {
+  it('is nothing new when it is our own', () => {
+    hear(sacnBytes(US, 100, 1), OURS, 4000);
+    expect(events).toEqual([]);
+  });
+
+  it('from another process with our CID is a conflict, whatever its priority', () => {
+    hear(sacnBytes(US, 50, 1), OURS, 4001);
+    expect(events).toMatchObject([{ kind: 'other-source', conflict: true, sameIdentity: true }]);
+  });
+
+  it('on a universe that is not ours is nobody’s business', () => {
+    hear(sacnBytes(PARTNER, 100, 1, 8), OTHER, 5568);
+    expect(events).toEqual([]);
+  });
+
+  it('from the other machine of a pair is kept, until it ends its stream', () => {
+    const bytes = sacnBytes(PARTNER, 99, 42);
+    hear(bytes, OTHER, 5568);
+    expect(events).toMatchObject([{ kind: 'other-source', conflict: false }]);
+    expect(partner.isHeard(6)).toBe(true);
+    expect(partner.knows(0, 6)).toBe(true);
+    expect(partner.knows(1, 6)).toBe(false);
+    expect([...partner.levels.subarray(0, 513)]).toEqual([...new Array(512).fill(42), 0]);
+    // E1.31 6.7.1: 2.5 s without a packet, and it is gone (the last came at 3.5 s).
+    expect(partner.isHeard(6.1)).toBe(false);
+    hear(bytes, OTHER, 5568);
+    bytes[112] = 0x40; // Stream_Terminated, E1.31 6.2.6
+    hearing.sacn(ear, bytes, OTHER, 5568, 4);
+    expect(partner.isHeard(4)).toBe(false);
+    expect(events.at(-1)).toMatchObject({ kind: 'other-source-gone' });
+  });
+
+  it('is let be when it is for preview or of another START code', () => {
+    const preview = sacnBytes(PARTNER, 100, 1);
+    preview[112] = 0x80; // Preview_Data, E1.31 6.2.6
+    hear(preview, OTHER, 5568);
+    const priorities = sacnBytes(PARTNER, 100, 1);
+    priorities[125] = 0xdd;
+    hear(priorities, OTHER, 5568);
+    expect(events).toEqual([]);
+    expect(partner.isHeard(4)).toBe(false);
+  });
+});
+
+describe('Art-Net that comes in', () => {
+  const dmx = createDmxPacket({ portAddress: 0x0423, slotCount: 512 });
+  dmx.slots.fill(7);
+
+  it('with levels on a Port-Address of ours is another controller', () => {
+    for (let nowS = 0; nowS < 4; nowS += 0.5) {
+      hearing.artnet(ear, dmx.buffer, '10.0.0.50', nowS);
+      hearing.artnet(ear, dmx.buffer, OURS, nowS);
+      hearing.look(nowS);
+    }
+    expect(events).toMatchObject([
+      {
+        kind: 'other-source',
+        protocol: 'artnet',
+        universes: [0x0423],
+        address: '10.0.0.50',
+        conflict: true,
+      },
+    ]);
+    expect(partner.isHeard(4)).toBe(false);
+  });
+
+  it('from an address that we send to is the other machine of the pair', () => {
+    hearing.artnet(ear, dmx.buffer, OTHER, 1);
+    expect(partner.knows(1, 1)).toBe(true);
+    expect(partner.levels[512]).toBe(7);
+  });
+
+  it('that asks who we are is answered, twice a second at most', () => {
+    for (let i = 0; i < 100; i++) hearing.artnet(ear, encodePoll(), OTHER, 1 + i / 100);
+    expect(answers.length).toBe(2);
+    expect(answers[0]?.to).toBe(OTHER);
+    expect(decodePollReply(answers[0]?.bytes ?? Buffer.alloc(0))).toMatchObject({
+      kind: 'poll-reply',
+      ip: OURS,
+      port: 6454,
+      shortName: 'lampwright',
+      longName: US.sourceName,
+      outputs: [],
+    });
+    // Our own broadcast comes back.
+    hearing.artnet(ear, encodePoll(), OURS, 9);
+    expect(answers.length).toBe(2);
+  });
+});

@@ -1,0 +1,82 @@
+import { beforeEach, expect, it } from 'vitest';
+import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
+import { type HeardSource, OtherSources } from '../../../src/daemon/lighting/other-sources.js';
+
+let events: LightingEvent[];
+let others: OtherSources;
+
+beforeEach(() => {
+  events = [];
+  others = new OtherSources(2.5, event => events.push(event));
+});
+
+const DESK: HeardSource = {
+  protocol: 'sacn',
+  identity: 'aa',
+  universe: 1,
+  name: 'desk',
+  address: '10.0.0.9',
+  priority: 100,
+  ourPriority: 100,
+  sameIdentity: false,
+  partner: false,
+};
+
+/** Heard at 40 Hz from one second to another. */
+function hear(fromS: number, toS: number, ...sources: readonly Partial<HeardSource>[]): void {
+  for (let nowS = fromS; nowS < toS; nowS += 0.025) {
+    for (const source of sources) others.hear({ ...DESK, ...source }, nowS);
+    others.look(nowS);
+  }
+}
+
+it('tells of a source once, with all its universes, and when it has gone', () => {
+  hear(0, 10, { universe: 7 }, { universe: 1 });
+  expect(events).toEqual([
+    {
+      kind: 'other-source', protocol: 'sacn', universes: [1, 7], name: 'desk', address: '10.0.0.9',
+      priority: 100, conflict: true, sameIdentity: false,
+    },
+  ]); // biome-ignore format: one event
+  others.look(12.4);
+  expect(events).toHaveLength(1);
+  others.look(12.6);
+  expect(events.at(-1)).toMatchObject({ kind: 'other-source-gone', name: 'desk' });
+});
+
+// E1.31 6.2.3: the highest priority wins; at the same, receivers merge.
+it.each([
+  ['a higher priority', { priority: 101 }, true],
+  ['the same priority', { priority: 100 }, true],
+  ['a lower priority', { priority: 99 }, false],
+  ['our own identity', { priority: 99, sameIdentity: true }, true],
+  ['the other machine of the pair', { priority: 100, partner: true }, false],
+  ['Art-Net, which has none', { priority: undefined, ourPriority: undefined }, true],
+] as const)('%s', (_, source, conflict) => {
+  hear(0, 3, source);
+  expect(events).toMatchObject([{ kind: 'other-source', conflict }]);
+});
+
+it('tells again when a source that was harmless raises its priority', () => {
+  hear(0, 3, { priority: 50 });
+  hear(3, 6, { priority: 150 });
+  expect(events).toMatchObject([
+    { conflict: false, priority: 50 },
+    { conflict: true, priority: 150 },
+  ]);
+});
+
+it('does not tell of a single packet, or of one that ends its stream', () => {
+  others.hear(DESK, 0);
+  for (let nowS = 0; nowS < 10; nowS += 0.5) others.look(nowS);
+  expect(events).toEqual([]);
+  hear(20, 22, {});
+  others.end(DESK);
+  hear(22, 22.5, { identity: 'bb', address: '10.0.0.8' });
+  expect(events.map(event => event.kind)).toEqual(['other-source', 'other-source-gone']);
+});
+
+it('keeps 64 of them, however many are forged; the others are counted', () => {
+  for (let i = 0; i < 1000; i++) others.hear({ ...DESK, identity: String(i) }, 0);
+  expect(others.refused).toBe(1000 - 64);
+});
