@@ -4,9 +4,9 @@
  */
 const ranks = [
   ['stage'],
-  ['tracking', 'mapping', 'fixtures', 'safety', 'protocols', 'planning', 'calibration'],
+  ['tracking', 'mapping', 'fixtures', 'safety', 'protocols', 'planning'],
   ['show'],
-  ['engine', 'rehearsal'],
+  ['engine', 'rehearsal', 'calibration'],
   ['daemon', 'panel'],
   ['commands'],
 ];

@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs';
 import { type ParseArgsConfig, parseArgs } from 'node:util';
 import { suggestion } from '../show/problem.js';
 import { ASSESS_HELP, assess } from './assess.js';
+import { calibrate, calibrateHelp } from './calibrate.js';
 import { CHECK_HELP, check } from './check.js';
 import { DEMO_HELP, demo } from './demo.js';
 import { engine } from './engine.js';
@@ -17,7 +18,8 @@ export interface Arguments {
 
 interface Command {
   readonly summary: string;
-  readonly help: string;
+  /** The same for all, or by the words after the command. */
+  readonly help: string | ((args: Arguments) => string);
   readonly options: NonNullable<ParseArgsConfig['options']>;
   /** Fewest and most words after the command. */
   readonly words: readonly [number, number];
@@ -63,6 +65,28 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     words: [1, Number.POSITIVE_INFINITY],
     missing: 'the path of a recording is missing.',
     run: assess,
+  },
+  calibrate: {
+    summary: 'fit the tracking frame to the stage, as a change of the show to apply',
+    help: calibrateHelp,
+    options: {
+      points: { type: 'string' },
+      markers: { type: 'string' },
+      recording: { type: 'string' },
+      seconds: { type: 'string' },
+      input: { type: 'string' },
+      tracker: { type: 'string' },
+      tolerance: { type: 'string' },
+      level: { type: 'boolean' },
+      scale: { type: 'boolean' },
+      save: { type: 'string' },
+      patch: { type: 'string' },
+      plot: { type: 'string' },
+      json: { type: 'boolean' },
+    },
+    words: [1, Number.POSITIVE_INFINITY],
+    missing: 'say what to calibrate: stage.',
+    run: calibrate,
   },
   reference: {
     summary: 'print the reference of the show file',
@@ -122,7 +146,7 @@ export async function main(argv: readonly string[]): Promise<number> {
     return misuse(name, error instanceof Error ? firstSentence(error.message) : String(error));
   }
   if (args.values.help === true) {
-    print(command.help);
+    print(typeof command.help === 'string' ? command.help : command.help(args));
     return EXIT.ok;
   }
   const [fewest, most] = command.words;

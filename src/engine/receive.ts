@@ -116,15 +116,15 @@ class Reader implements OscVisitor {
   }
 }
 
-/** Tracking frame to stage frame: `stage = origin + rotation * tracking`. */
+/** Tracking frame to stage frame: `stage = origin + scale * rotation * tracking`. */
 function place(plan: InputPlan, raw: RawPosition, out: { x: number; y: number; z: number }) {
   out.x = raw.x;
   out.y = raw.y;
   out.z = raw.z;
   rotate(plan.rotation, out, out);
-  out.x += plan.origin.x;
-  out.y += plan.origin.y;
-  out.z += plan.origin.z;
+  out.x = plan.origin.x + plan.scale * out.x;
+  out.y = plan.origin.y + plan.scale * out.y;
+  out.z = plan.origin.z + plan.scale * out.z;
   return out;
 }
 

@@ -38,9 +38,10 @@ export interface InputPlan {
   /** An OSC time tag says when the message is due, or when the position was measured. */
   readonly timeTags: 'due' | 'measured';
   readonly routes: readonly RouteOptions[];
-  /** Tracking frame to stage frame: `stage = origin + rotation * tracking`. */
+  /** Tracking frame to stage frame: `stage = origin + scale * rotation * tracking`. */
   readonly origin: Readonly<Vec3>;
   readonly rotation: Rotation;
+  readonly scale: number;
 }
 
 export interface TrackingPlan {

@@ -44,7 +44,8 @@ export function resolveShow(file: ShowFile): Show {
         timeTags: input.timeTags,
         routes: input.routes.map(routeOptionsOf),
         origin: vec3(...input.origin),
-        rotation: rotationFromTurns(0 as Radians, 0 as Radians, radians(input.turn)),
+        rotation: rotationOfTurn(input.turn),
+        scale: input.scale,
       }),
     ),
     tracking: resolveTracking(file),
@@ -78,6 +79,11 @@ function trackerOf({ id, offset, noise }: TrackerFile, { tracking }: ShowFile): 
   const { forward, left, up } = offset;
   const noiseShare = (noise ?? tracking.noise) / tracking.noise;
   return { id, fit: { forwardM: forward, leftM: left, upM: up, noiseShare } };
+}
+
+function rotationOfTurn(turn: ShowFile['inputs'][string]['turn']): Rotation {
+  const { x, y, z } = typeof turn === 'number' ? { x: 0, y: 0, z: turn } : turn;
+  return rotationFromTurns(radians(x), radians(y), radians(z));
 }
 
 function resolveTracking({ tracking }: ShowFile): TrackingPlan {

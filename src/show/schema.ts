@@ -94,9 +94,25 @@ const Input = z.strictObject({
   origin: Point3.default([0, 0, 0]).meta({
     description: "Where the tracking system's origin is in the stage frame, metres.",
   }),
-  turn: Degrees.default(0).meta({
+  turn: z
+    .union([
+      Degrees,
+      z.strictObject({
+        x: Degrees.default(0).meta({ description: 'Turn about x, the first, degrees.' }),
+        y: Degrees.default(0).meta({ description: 'Turn about y, the second, degrees.' }),
+        z: Degrees.default(0).meta({ description: 'Turn about z, the last, degrees.' }),
+      }),
+    ])
+    .default(0)
+    .meta({
+      description:
+        'How far the tracking frame is turned against the stage frame: degrees, anticlockwise seen from above; ' +
+        'or, where it is tilted as well, the turns about the stage axes x, then y, then z, each anticlockwise ' +
+        'seen from the tip of the axis.',
+    }),
+  scale: z.number().min(0.5).max(2).default(1).meta({
     description:
-      'How far the tracking frame is turned against the stage frame, anticlockwise seen from above, degrees.',
+      'Metres on the stage in a metre of the tracking system; other than 1 only where its own survey is off.',
   }),
 });
 

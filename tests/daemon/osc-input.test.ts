@@ -26,6 +26,7 @@ function input(changes: Partial<InputPlan> = {}) {
     routes: [],
     origin: { x: 0, y: 0, z: 0 },
     rotation: IDENTITY,
+    scale: 1,
     ...changes,
   };
   const seen = { arrived: 0, refused: 0 };

@@ -179,6 +179,17 @@ describe('where a feed lies on the stage', () => {
     expect(rig.beamMisses('head', [3, 5, 1.5])).toBeLessThan(0.02);
   });
 
+  test('tilted and scaled: about x first, then y, then z', () => {
+    const tilted = SOLO.replace(
+      'port: 9010',
+      'port: 9010\n    origin: [3, 3, 1]\n    turn: { x: 90, z: 90 }\n    scale: 1.1',
+    );
+    // [2, 1, 1] turned about x: [2, -1, 1]; then about z: [1, 2, 1]; in metres of the stage: [1.1, 2.2, 1.1].
+    const rig = new Rig(tilted).run(5, { 1: [2, 1, 1] });
+    const { x, y, z } = rig.state.performers[0]?.estimate ?? { x: 0, y: 0, z: 0 };
+    expect([x, y, z].map(value => Math.round(value * 1e4) / 1e4)).toEqual([4.1, 5.2, 2.1]);
+  });
+
   test('unit and axes read it: millimetres, y up and z to the audience', () => {
     const other = SOLO.replace('position" }]', 'position", unit: mm, axes: [x, -z, y] }]');
     const rig = new Rig(other).run(5, { 1: [3000, 1700, -5000] });

@@ -1,0 +1,107 @@
+/** A table of comma-separated values: head line, then a row a line; `#` begins a comment line. */
+export interface Table {
+  readonly columns: readonly string[];
+  readonly rows: readonly Row[];
+}
+
+export interface Row {
+  /** Counted from 1, for messages. */
+  readonly line: number;
+  readonly cells: ReadonlyMap<string, string>;
+}
+
+export interface ColumnRules {
+  readonly required: readonly string[];
+  readonly optional: readonly string[];
+}
+
+/** More than anybody types or tracks in an hour at 100 Hz with ten trackers. */
+const MOST_ROWS = 4_000_000;
+/** All at once, but no more than anybody reads. */
+const MOST_FAULTS = 10;
+
+/**
+ * Reads a table whose head names its columns, in any order. What is wrong is added to `faults`, each
+ * with its line; the rows that are right are returned all the same.
+ */
+export function readTable(text: string, rules: ColumnRules, faults: Faults): Table {
+  const lines = text.replace(/^\uFEFF/, '').split(/\r?\n/);
+  const headAt = lines.findIndex(isContent);
+  if (headAt < 0) {
+    faults.add(1, `the file is empty; its first line is to be "${rules.required.join(',')}".`);
+    return { columns: [], rows: [] };
+  }
+  const columns = cellsOf(lines[headAt] ?? '');
+  const missing = rules.required.filter(name => !columns.includes(name));
+  const known = [...rules.required, ...rules.optional];
+  const unknown = columns.filter(name => !known.includes(name));
+  const twice = columns.filter((name, i) => columns.indexOf(name) !== i);
+  const at = headAt + 1;
+  const all = `It has ${rules.required.join(', ')}${rules.optional.length > 0 ? ` and may have ${rules.optional.join(', ')}` : ''}.`;
+  if (missing.length > 0) faults.add(at, `column ${missing.join(', ')} is missing. ${all}`);
+  if (unknown.length > 0) faults.add(at, `column "${unknown.join('", "')}" isn't known. ${all}`);
+  if (twice.length > 0) faults.add(at, `column "${twice.join('", "')}" stands twice.`);
+  if (missing.length + unknown.length + twice.length > 0) return { columns, rows: [] };
+  const rows: Row[] = [];
+  for (let i = headAt + 1; i < lines.length; i++) {
+    const text = lines[i] ?? '';
+    if (!isContent(text)) continue;
+    const line = i + 1;
+    if (rows.length >= MOST_ROWS) {
+      faults.add(line, `there are more than ${MOST_ROWS} rows.`);
+      break;
+    }
+    const cells = cellsOf(text);
+    if (cells.length !== columns.length) {
+      faults.add(
+        line,
+        `${cells.length} values where the head has ${columns.length}: "${text.slice(0, 60)}".`,
+      );
+      continue;
+    }
+    rows.push({ line, cells: new Map(columns.map((name, k) => [name, cells[k] ?? ''])) });
+  }
+  if (rows.length === 0 && faults.count === 0) {
+    faults.add(at, 'there is no row after the head.');
+  }
+  return { columns, rows };
+}
+
+/** Faults of one file, bounded, in the order in which they were found. */
+export class Faults {
+  readonly #texts: string[] = [];
+  count = 0;
+
+  add(line: number, what: string): void {
+    this.count += 1;
+    if (this.#texts.length < MOST_FAULTS) this.#texts.push(`line ${line}: ${what}`);
+  }
+
+  get texts(): readonly string[] {
+    const more = this.count - this.#texts.length;
+    return more > 0 ? [...this.#texts, `and ${more} more.`] : this.#texts;
+  }
+}
+
+/** A finite number of a row; a fault, and NaN, where there is none. */
+export function numberIn(row: Row, column: string, faults: Faults): number {
+  const text = row.cells.get(column) ?? '';
+  const value = text === '' ? Number.NaN : Number(text);
+  if (Number.isFinite(value)) return value;
+  faults.add(row.line, `${column} should be a number, and is "${text.slice(0, 40)}".`);
+  return Number.NaN;
+}
+
+/** The text of an optional column; undefined where it is empty or not there. */
+export function textIn(row: Row, column: string): string | undefined {
+  const text = row.cells.get(column);
+  return text === undefined || text === '' ? undefined : text;
+}
+
+function isContent(line: string): boolean {
+  return line.trim() !== '' && !line.trimStart().startsWith('#');
+}
+
+function cellsOf(line: string): string[] {
+  return line.split(',').map(cell => cell.trim().replace(/^"(.*)"$/, '$1'));
+}

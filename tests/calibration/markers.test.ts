@@ -1,0 +1,112 @@
+import { describe, expect, test } from 'vitest';
+import {
+  type Parsed,
+  parseMarkers,
+  parsePoints,
+  parseReports,
+} from '../../src/calibration/markers.js';
+
+function faultsOf<T>(parsed: Parsed<T>): readonly string[] {
+  return parsed.ok ? [] : parsed.faults;
+}
+
+describe('markers', () => {
+  test('in any order of the columns, with comments and empty lines', () => {
+    const text =
+      '\uFEFF# taped on Monday\r\nz, x, y, name, use, tracker, to_s\r\n0.05,1,2,"origin",,7,12\r\n\r\n1,3,4,window,check,,\r\n';
+    expect(parseMarkers(text)).toEqual({
+      ok: true,
+      value: [
+        {
+          name: 'origin',
+          stage: { x: 1, y: 2, z: 0.05 },
+          use: 'fit',
+          tracker: '7',
+          fromS: -Infinity,
+          toS: 12,
+        },
+        {
+          name: 'window',
+          stage: { x: 3, y: 4, z: 1 },
+          use: 'check',
+          tracker: undefined,
+          fromS: -Infinity,
+          toS: Infinity,
+        },
+      ],
+    });
+  });
+
+  test.each([
+    ['', ['line 1: the file is empty; its first line is to be "name,x,y,z".']],
+    [
+      'name,x,y\na,1,2',
+      [
+        'line 1: column z is missing. It has name, x, y, z and may have use, tracker, from_s, to_s.',
+      ],
+    ],
+    [
+      'name,x,y,z,colour\n',
+      [
+        'line 1: column "colour" isn\'t known. It has name, x, y, z and may have use, tracker, from_s, to_s.',
+      ],
+    ],
+    ['name,x,y,z,x\n', ['line 1: column "x" stands twice.']],
+    ['name,x,y,z\n', ['line 1: there is no row after the head.']],
+    [
+      'name,x,y,z\na,1,2\nb,1,two,3',
+      [
+        'line 2: 3 values where the head has 4: "a,1,2".',
+        'line 3: y should be a number, and is "two".',
+      ],
+    ],
+    [
+      'name,x,y,z,use\na,1,2,3,cheque\n,4,5,6,fit',
+      ['line 2: use is "fit" or "check", not "cheque".', 'line 3: name is empty.'],
+    ],
+    [
+      'name,x,y,z\na,1,2,3\na,1,2,3',
+      [
+        'line 3: "a" is the name of line 2 already.',
+        'line 3: the same place on the stage as line 2.',
+      ],
+    ],
+    ['name,x,y,z,from_s,to_s\na,1,2,3,9,4', ['line 2: from_s is not before to_s.']],
+    ['name,x,y,z\na,1,2200,3', ['line 2: 2200 is farther than 1000 m; places are in metres.']],
+  ])('%j is refused: %j', (text, faults) => {
+    expect(faultsOf(parseMarkers(text))).toEqual(faults);
+  });
+
+  test('a file of other things has a bounded list of faults', () => {
+    const faults = faultsOf(parseMarkers(`name,x,y,z\n${'a,b,c,d\n'.repeat(1000)}`));
+    expect(faults).toHaveLength(11);
+    expect(faults.at(-1)).toMatch(/^and \d+ more\.$/);
+  });
+
+  test('surveyed points', () => {
+    expect(parsePoints('name,x,y,z,tx,ty,tz\na,1,2,3,4,5,6')).toEqual({
+      ok: true,
+      value: [
+        {
+          name: 'a',
+          stage: { x: 1, y: 2, z: 3 },
+          tracking: { x: 4, y: 5, z: 6 },
+          errorM: 0,
+          use: 'fit',
+        },
+      ],
+    });
+    expect(faultsOf(parsePoints('name,x,y,z,tx,ty,tz\na,1,2,3,4,5,'))).toEqual([
+      'line 2: tz should be a number, and is "".',
+    ]);
+  });
+
+  test('reports by tracker', () => {
+    const parsed = parseReports('t_s,tracker,x,y,z\n0,7,1,2,3\n0,gull,0,0,0\n0.1,7,1,2,4');
+    expect(parsed.ok && [...parsed.value.keys()]).toEqual(['7', 'gull']);
+    expect(parsed.ok && parsed.value.get('7')).toEqual([
+      { timeS: 0, x: 1, y: 2, z: 3 },
+      { timeS: 0.1, x: 1, y: 2, z: 4 },
+    ]);
+  });
+});

@@ -1,0 +1,144 @@
+import { applyPatch } from 'diff';
+import { describe, expect, test } from 'vitest';
+import { type Change, proposeChanges } from '../../src/show/propose.js';
+import { changed, configShow, MINIMAL } from './base.js';
+
+function proposed(text: string, ...changes: Change[]) {
+  const proposal = proposeChanges(text, 'a.show.yaml', changes);
+  if (!proposal.ok) throw new Error(proposal.why);
+  return proposal;
+}
+
+/** Lines that went and came, as the diff has them. */
+function linesOf(patch: string): string[] {
+  return patch.split('\n').filter(line => /^[-+](?![-+])/.test(line));
+}
+
+const ORIGIN: Change = { path: ['inputs', 'tracking', 'origin'], value: [1, -2.5, 0.04] };
+const TURN: Change = { path: ['inputs', 'tracking', 'turn'], value: { x: 0.3, y: 0, z: 7.4 } };
+const POSITION: Change = { path: ['fixtures', 'head', 'position'], value: [3.1, 1.2, 5.05] };
+const ORIENTATION: Change = {
+  path: ['fixtures', 'head', 'orientation'],
+  value: { x: 1.5, y: 0, z: 180 },
+};
+
+describe('a proposed change of a show', () => {
+  test('adds keys to a block, at its end and indented like it', () => {
+    const { patch } = proposed(MINIMAL, ORIGIN, TURN);
+    expect(linesOf(patch)).toEqual([
+      '+    origin: [1, -2.5, 0.04]',
+      '+    turn: { x: 0.3, y: 0, z: 7.4 }',
+    ]);
+  });
+
+  test('adds keys within braces, and keeps what stands behind them', () => {
+    const text = changed('position: [3, 1, 5] }', 'position: [3, 1, 5] } # the head');
+    expect(linesOf(proposed(text, ORIENTATION).patch)).toEqual([
+      '-  head: { profile: moving-head, universe: 1, address: 11, position: [3, 1, 5] } # the head',
+      '+  head: { profile: moving-head, universe: 1, address: 11, position: [3, 1, 5], orientation: { x: 1.5, y: 0, z: 180 } } # the head',
+    ]);
+  });
+
+  test('sets values, and keeps the comment beside them', () => {
+    const text = changed(
+      '    port: 9010',
+      '    origin:   [0, 0, 0]   # taped\n    turn: 90 # by eye\n    port: 9010',
+    );
+    expect(linesOf(proposed(text, ORIGIN, TURN).patch)).toEqual([
+      '-    origin:   [0, 0, 0]   # taped',
+      '-    turn: 90 # by eye',
+      '+    origin:   [1, -2.5, 0.04]   # taped',
+      '+    turn: { x: 0.3, y: 0, z: 7.4 } # by eye',
+    ]);
+  });
+
+  test('sets a block line by line', () => {
+    const block = '    turn:\n      x: 0 # level\n      z: 3\n    port: 9010';
+    expect(linesOf(proposed(changed('    port: 9010', block), TURN).patch)).toEqual([
+      '-      x: 0 # level',
+      '-      z: 3',
+      '+      x: 0.3 # level',
+      '+      z: 7.4',
+      '+      y: 0',
+    ]);
+  });
+
+  test('puts a number in the place of a block, and a block of lines in the place of a list', () => {
+    const block = '    turn:\n      x: 0\n      z: 3\n\n    # the port\n    port: 9010';
+    const number = { path: TURN.path, value: 12 };
+    expect(linesOf(proposed(changed('    port: 9010', block), number).patch)).toEqual([
+      '-    turn:',
+      '-      x: 0',
+      '-      z: 3',
+      '+    turn: 12',
+    ]);
+    const list = '    origin:\n      - 1\n      - 2\n      - 3\n    port: 9010';
+    expect(linesOf(proposed(changed('    port: 9010', list), ORIGIN).patch)).toEqual([
+      '-    origin:',
+      '-      - 1',
+      '-      - 2',
+      '-      - 3',
+      '+    origin: [1, -2.5, 0.04]',
+    ]);
+  });
+
+  test('of the example show touches only its lines', () => {
+    const text = configShow('salt-lantern');
+    const at = (key: string) => ['fixtures', 'head-left', key];
+    const { patch, text: after } = proposed(
+      text,
+      ORIGIN,
+      { path: at('position'), value: [9.02, 1.01, 5.17] },
+      { path: at('orientation'), value: { x: 0.4, y: -0.2, z: 181.3 } },
+    );
+    expect(linesOf(patch)).toEqual([
+      '+    origin: [1, -2.5, 0.04]',
+      '-    position: [9, 1, 5.2]',
+      '-    orientation: { z: 180 }',
+      '+    position: [9.02, 1.01, 5.17]',
+      '+    orientation: { x: 0.4, y: -0.2, z: 181.3 }',
+    ]);
+    expect(applyPatch(text, patch)).toBe(after);
+  });
+
+  test('of a word to turns, without a last newline, with other line ends', () => {
+    const word = changed('position: [3, 1, 5] }', 'position: [3, 1, 5], orientation: hanging }');
+    expect(proposed(word, ORIENTATION).text).toContain('orientation: { x: 1.5, y: 0, z: 180 } }');
+    const bare = MINIMAL.trimEnd();
+    expect(applyPatch(bare, proposed(bare, POSITION).patch)).toBe(proposed(bare, POSITION).text);
+    const windows = MINIMAL.replaceAll('\n', '\r\n');
+    const { text } = proposed(windows, ORIGIN, TURN);
+    expect(text).toContain('    origin: [1, -2.5, 0.04]\r\n    turn: { x: 0.3, y: 0, z: 7.4 }\r\n');
+    expect(text.replaceAll('\r\n', '')).not.toMatch(/[\r\n]/);
+  });
+
+  test('that changes nothing is empty', () => {
+    const same = { path: POSITION.path, value: [3, 1, 5] };
+    expect(proposed(MINIMAL, same)).toEqual({ ok: true, text: MINIMAL, patch: '' });
+  });
+
+  test.each([
+    ['an alias', '*p', '&p [3, 1, 5]'],
+    ['an anchor', '&q [3, 1, 5]', '[0, 1, 5]'],
+  ])('is refused where the value is %s, which other places share', (_, here, there) => {
+    const text = changed('position: [3, 1, 5]', `position: ${here}`).replace(
+      'address: 1 }',
+      `address: 1, position: ${there} }`,
+    );
+    const proposal = proposeChanges(text, 'a.show.yaml', [POSITION]);
+    expect(proposal).toEqual({
+      ok: false,
+      why: "fixtures.head.position can't be set in the text as it is written; set it by hand to [3.1, 1.2, 5.05].",
+    });
+  });
+
+  test('is refused where its place is not there, or the show would not be right', () => {
+    const nowhere = { path: ['fixtures', 'lamp', 'position'], value: [1, 2, 3] };
+    expect(proposeChanges(MINIMAL, 'a.show.yaml', [nowhere]).ok).toBe(false);
+    const wrong = { path: ['inputs', 'tracking', 'scale'], value: 7 };
+    expect(proposeChanges(MINIMAL, 'a.show.yaml', [wrong])).toMatchObject({
+      ok: false,
+      why: expect.stringMatching(/^the show would not be right with it: /),
+    });
+  });
+});

@@ -1,0 +1,223 @@
+import { execFileSync, spawn } from 'node:child_process';
+import {
+  copyFileSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join, resolve } from 'node:path';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { parseShow } from '../../src/show/parse.js';
+import { lampwright, SALT_LANTERN, Trackers } from './support.js';
+
+const POINTS = 'config/examples/salt-lantern.points.csv';
+const MARKERS = 'config/examples/salt-lantern.markers.csv';
+const FLOOR = 'config/examples/salt-lantern.floor.csv';
+
+let folder = '';
+beforeEach(() => {
+  folder = mkdtempSync(join(tmpdir(), 'lampwright-calibrate-'));
+});
+afterEach(() => rmSync(folder, { recursive: true }));
+
+/** Runs the program elsewhere than here: names in a diff are relative to where one is. */
+function run(args: readonly string[], input = '', cwd = '.') {
+  const child = spawn(process.execPath, [resolve('dist/main.js'), ...args], { cwd });
+  let [stdout, stderr] = ['', ''];
+  child.stdout.on('data', (text: Buffer) => {
+    stdout += text.toString();
+  });
+  child.stderr.on('data', (text: Buffer) => {
+    stderr += text.toString();
+  });
+  child.stdin.end(input);
+  return new Promise<{ code: number | null; stdout: string; stderr: string }>(done => {
+    child.once('close', code => done({ code, stdout, stderr }));
+  });
+}
+
+describe('calibrate stage', () => {
+  it('fits the example from points, and from a recording of trackers on markers', async () => {
+    for (const from of [
+      ['--points', POINTS],
+      ['--markers', MARKERS, '--recording', FLOOR],
+    ]) {
+      const { code, stdout, stderr } = await lampwright([
+        'calibrate',
+        'stage',
+        SALT_LANTERN,
+        ...from,
+        '--json',
+      ]);
+      expect(stderr).toBe('');
+      expect(code).toBe(0);
+      const result = JSON.parse(stdout);
+      expect(result.ok).toBe(true);
+      // The invented room: origin [-0.62, 1.35, 0.04], turned by 7.4 degrees, tilted by 0.3 about x.
+      expect(Math.hypot(result.frame.origin[0] + 0.62, result.frame.origin[1] - 1.35)).toBeLessThan(
+        0.03,
+      );
+      expect(Math.abs(result.frame.turn.z - 7.4)).toBeLessThan(0.2);
+      expect(Math.abs(result.frame.turn.x - 0.3)).toBeLessThan(0.3);
+      expect(result.patch).toContain('+    origin: [');
+    }
+  });
+
+  it('writes a diff that patch and git apply take, a picture, and nothing else', async () => {
+    mkdirSync(join(folder, 'config'));
+    const show = join(folder, 'config/mine.show.yaml');
+    copyFileSync(SALT_LANTERN, show);
+    const before = readFileSync(show, 'utf8');
+    const { code, stdout } = await run(
+      [
+        'calibrate',
+        'stage',
+        'config/mine.show.yaml',
+        '--points',
+        resolve(POINTS),
+        '--patch',
+        'frame.patch',
+        '--plot',
+        'frame.svg',
+        '--save',
+        'again.csv',
+      ],
+      '',
+      folder,
+    );
+    expect(code).toBe(0);
+    expect(stdout).toContain('patch config/mine.show.yaml frame.patch');
+    expect(readFileSync(show, 'utf8')).toBe(before);
+    expect(readFileSync(join(folder, 'frame.svg'), 'utf8')).toMatch(
+      /^<svg [\s\S]*lantern 0\.01 m[\s\S]*<\/svg>\n$/,
+    );
+    expect(readFileSync(join(folder, 'again.csv'), 'utf8')).toMatch(
+      /^name,x,y,z,tx,ty,tz,use\norigin,0\.5,0\.5,0\.05,/,
+    );
+
+    execFileSync('patch', ['config/mine.show.yaml', 'frame.patch'], { cwd: folder });
+    const patched = readFileSync(show, 'utf8');
+    expect(patched).not.toBe(before);
+    expect(parseShow(patched, show).ok).toBe(true);
+    for (const [command, ...args] of [
+      ['patch', '-p0', '-i', 'frame.patch'],
+      ['git', 'apply', '-p0', 'frame.patch'],
+    ]) {
+      writeFileSync(show, before);
+      execFileSync(command ?? '', args, { cwd: folder });
+      expect(readFileSync(show, 'utf8'), command).toBe(patched);
+    }
+
+    // The show says so now; and what is there is not overwritten.
+    const again = await run(
+      ['calibrate', 'stage', 'config/mine.show.yaml', '--points', resolve(POINTS)],
+      '',
+      folder,
+    );
+    expect(again.stdout).toContain('nothing to change');
+    const twice = await run(
+      [
+        'calibrate',
+        'stage',
+        'config/mine.show.yaml',
+        '--points',
+        resolve(POINTS),
+        '--plot',
+        'frame.svg',
+      ],
+      '',
+      folder,
+    );
+    expect(twice.code).toBe(2);
+    expect(twice.stderr).toContain('nothing is overwritten');
+  });
+
+  it('refuses swapped markers with 1 and writes no diff', async () => {
+    const swapped = readFileSync(MARKERS, 'utf8')
+      .replace('fit,21', 'fit,0')
+      .replace('fit,22', 'fit,21')
+      .replace('fit,0', 'fit,22');
+    const markers = join(folder, 'markers.csv');
+    writeFileSync(markers, swapped);
+    const patch = join(folder, 'frame.patch');
+    const { code, stdout } = await lampwright([
+      'calibrate',
+      'stage',
+      SALT_LANTERN,
+      '--markers',
+      markers,
+      '--recording',
+      FLOOR,
+      '--patch',
+      patch,
+    ]);
+    expect(code).toBe(1);
+    expect(stdout).toContain('if "origin" and "along-x" change places');
+    expect(existsSync(patch)).toBe(false);
+  });
+
+  it('hears trackers on the markers, all at once or one after the other', async () => {
+    const trackers = new Trackers(9010);
+    const places = [
+      [0.5, 0.5],
+      [9.5, 0.5],
+      [0.5, 7.5],
+      [8, 7],
+    ] as const;
+    for (const [i, [x, y]] of places.entries()) trackers.place(31 + i, x - 0.25, y + 0.5, 0);
+    const rows = places.map(([x, y], i) => `m${i},${x},${y},0,${31 + i}`);
+    const markers = join(folder, 'markers.csv');
+    writeFileSync(markers, ['name,x,y,z,tracker', ...rows].join('\n'));
+    const show = [
+      'calibrate',
+      'stage',
+      SALT_LANTERN,
+      '--markers',
+      markers,
+      '--seconds',
+      '1',
+      '--json',
+    ];
+    const atOnce = await run(show);
+    // The last marker with the tracker of the first: the one is carried there, so it is asked for each.
+    writeFileSync(markers, ['name,x,y,z,tracker', ...rows.slice(0, 3), 'm3,8,7,0,31'].join('\n'));
+    const inTurn = await run([...show, '--tolerance', '0.2'], '\n\n\n\n');
+    trackers.close();
+    expect(atOnce.code).toBe(0);
+    expect(JSON.parse(atOnce.stdout).frame).toEqual({ origin: [0.25, -0.5, 0], turn: 0, scale: 1 });
+    expect(inTurn.stderr).toContain('Put tracker 31 on "m3" (8, 7, 0)');
+    expect(inTurn.code).toBe(1);
+    expect(JSON.parse(inTurn.stdout).standings).toHaveLength(4);
+  });
+
+  it.each([
+    [['calibrate'], 'say what to calibrate'],
+    [['calibrate', 'stag', SALT_LANTERN], 'there is no "stag" to calibrate'],
+    [['calibrate', 'stage'], 'the path of a show file is missing'],
+    [['calibrate', 'stage', SALT_LANTERN], 'give either --points or --markers'],
+    [['calibrate', 'stage', SALT_LANTERN, '--points', 'no.csv'], "no.csv can't be read"],
+    [['calibrate', 'stage', SALT_LANTERN, '--points', MARKERS], 'column tx, ty, tz is missing'],
+    [
+      ['calibrate', 'stage', SALT_LANTERN, '--points', POINTS, '--input', 'trackin'],
+      'Did you mean "tracking"?',
+    ],
+    [
+      ['calibrate', 'stage', SALT_LANTERN, '--points', POINTS, '--tolerance', 'none'],
+      '--tolerance is a number from 0.01 to 5',
+    ],
+  ])('%j is misuse', async (args, says) => {
+    const { code, stderr } = await lampwright(args);
+    expect(code).toBe(2);
+    expect(stderr).toContain(says);
+  });
+
+  it('has help of its own', async () => {
+    const { code, stdout } = await lampwright(['calibrate', 'stage', '--help']);
+    expect(code).toBe(0);
+    expect(stdout).toMatch(/^usage: lampwright calibrate stage SHOW/);
+  });
+});
