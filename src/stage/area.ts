@@ -94,12 +94,17 @@ function compileEdges(points: readonly PlanPoint[]): Float64Array {
 export function signedDistanceM(area: Area, x: number, y: number, z: number): number {
   const plan =
     area.kind === 'circle'
-      ? Math.hypot(x - area.x, y - area.y) - area.radiusM
+      ? length(x - area.x, y - area.y) - area.radiusM
       : signedDistanceToPolygon(area.edges, x, y);
   const height = Math.max(area.fromM - z, z - area.toM);
   if (plan <= 0 && height <= 0) return Math.max(plan, height);
-  const outside = Math.hypot(Math.max(plan, 0), Math.max(height, 0));
+  const outside = length(Math.max(plan, 0), Math.max(height, 0));
   return Number.isNaN(outside) ? Number.POSITIVE_INFINITY : outside;
+}
+
+/** Math.hypot guards against squares that overflow, which no stage does, and is several times slower. */
+function length(x: number, y: number): number {
+  return Math.sqrt(x * x + y * y);
 }
 
 function signedDistanceToPolygon(edges: Float64Array, x: number, y: number): number {
