@@ -1,12 +1,15 @@
 /**
  * The layer directions of docs/concepts/architecture.md, held in CI:
- * stage <- tracking, mapping, fixtures, safety, protocols <- show <- engine <- daemon, panel <- commands <- main
+ * stage <- tracking, mapping, fixtures, safety, protocols <- show <- engine <- recording <- rehearsal <- reporting <- daemon, panel <- commands <- main
  */
 const ranks = [
   ['stage'],
   ['tracking', 'mapping', 'fixtures', 'safety', 'protocols', 'planning'],
   ['show'],
-  ['engine', 'rehearsal', 'calibration'],
+  ['engine'],
+  ['recording'],
+  ['rehearsal', 'calibration'],
+  ['reporting'],
   ['daemon', 'panel'],
   ['commands'],
 ];
@@ -14,14 +17,10 @@ const rank = new Map(ranks.flatMap((names, index) => names.map(name => [name, in
 const folders = [...rank.keys()];
 const pure = folders.filter(name => !['daemon', 'panel', 'commands'].includes(name));
 
-/** A folder may import itself and lower ranks; 'rehearsal' may also import 'engine'. */
+/** A folder may import itself and lower ranks. */
 const forbiddenTargets = from =>
   folders.filter(
-    to =>
-      to !== from &&
-      rank.get(to) >= rank.get(from) &&
-      !(from === 'rehearsal' && to === 'engine') &&
-      !(from === 'daemon' && to === 'panel'),
+    to => to !== from && rank.get(to) >= rank.get(from) && !(from === 'daemon' && to === 'panel'),
   );
 
 module.exports = {

@@ -1,4 +1,3 @@
-import { readFileSync } from 'node:fs';
 import { type ParseArgsConfig, parseArgs } from 'node:util';
 import { suggestion } from '../show/problem.js';
 import { ASSESS_HELP, assess } from './assess.js';
@@ -7,7 +6,10 @@ import { CHECK_HELP, check } from './check.js';
 import { DEMO_HELP, demo } from './demo.js';
 import { engine } from './engine.js';
 import { EXIT } from './exit-codes.js';
+import { packageVersion } from './package-version.js';
+import { RECORD_OPTIONS } from './record-options.js';
 import { REFERENCE_HELP, reference } from './reference.js';
+import { REPLAY_HELP, replay } from './replay.js';
 import { RUN_HELP, run } from './run.js';
 import { complain, print } from './terminal.js';
 
@@ -32,7 +34,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
   run: {
     summary: 'run a show, headless, until it is stopped',
     help: RUN_HELP,
-    options: { log: { type: 'string' }, 'trace-ticks': { type: 'boolean' } },
+    options: { log: { type: 'string' }, 'trace-ticks': { type: 'boolean' }, ...RECORD_OPTIONS },
     words: [1, 1],
     run,
   },
@@ -88,6 +90,18 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     missing: 'say what to calibrate: stage.',
     run: calibrate,
   },
+  replay: {
+    summary: 'run a recording again: the same frames? or: what would another show have done',
+    help: REPLAY_HELP,
+    options: {
+      show: { type: 'string' },
+      explain: { type: 'string' },
+      json: { type: 'boolean' },
+    },
+    words: [1, 1],
+    missing: 'the path of a recording is missing.',
+    run: replay,
+  },
   reference: {
     summary: 'print the reference of the show file',
     help: REFERENCE_HELP,
@@ -122,7 +136,7 @@ export async function main(argv: readonly string[]): Promise<number> {
     return name === undefined ? EXIT.usage : EXIT.ok;
   }
   if (name === '--version' || name === '-V') {
-    print(version());
+    print(packageVersion());
     return EXIT.ok;
   }
   // Started by the supervisor only; its input and output are not for people.
@@ -167,9 +181,4 @@ function misuse(name: string, what: string): number {
 
 function firstSentence(text: string): string {
   return text.replace(/\. To specify.*$/s, '.');
-}
-
-function version(): string {
-  const file = new URL('../../package.json', import.meta.url);
-  return (JSON.parse(readFileSync(file, 'utf8')) as { version: string }).version;
 }

@@ -1,15 +1,17 @@
 import { describe, describeDrops, type Entry } from '../daemon/describe.js';
 import type { EngineCounters } from '../daemon/engine-link.js';
 import { createLog, type LogFormat } from '../daemon/log.js';
-import { Supervisor } from '../daemon/supervisor.js';
+import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
+import { Supervisor, tickHzOf } from '../daemon/supervisor.js';
 import { formatProblem } from '../show/problem.js';
 import { exitCode } from './check.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { recordOrders } from './record-options.js';
 import { loadShow } from './show-file.js';
 import { complain } from './terminal.js';
 
-export const RUN_HELP = `usage: lampwright run SHOW [--log json|text]
+export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--record DIR]
 
 Runs a show until it is stopped: sends the safe look at once, starts the engine, and goes live when
 performers are tracked. SIGINT or SIGTERM fades to the safe look, ends the streams and leaves; a
@@ -17,10 +19,14 @@ second one leaves at once.
 
   --log json|text   one JSON object a line, or lines for people; text on a terminal, json elsewhere
   --trace-ticks     log each tick's start and length, for measurements
+  --record DIR      record to a folder of its own in DIR: see \`lampwright replay --help\` and \`report\`
+  --record-part S   size of a part, after which the next file begins (256MiB; an hour at the latest)
+  --record-total S  delete the oldest parts in DIR beyond this size, 20GiB say; none if not given
 
 examples:
   lampwright run config/salt-lantern.show.yaml
   lampwright run my.show.yaml --log json >> show.log
+  lampwright run my.show.yaml --record recordings --record-total 20GiB
 
 exit codes: 0 stopped cleanly, 1 the show has errors, 2 bad usage or no such file,
 3 an interface is missing or a port taken`;
@@ -44,6 +50,14 @@ export async function run(args: Arguments): Promise<number> {
     for (const problem of loaded.problems) complain(formatProblem(problem));
     return exitCode(loaded);
   }
+  const recording = recordOrders(args, loaded.show);
+  if (!recording.ok) {
+    for (const fault of recording.faults) complain(`lampwright run: ${fault}`);
+    return EXIT.usage;
+  }
+  const record = recording.orders;
+  const source = { text: loaded.text, file, tickHz: tickHzOf(loaded.show) };
+  const recorder = record && new SupervisorRecorder(record, loaded.show, source);
   // A reader that goes away must not end the light.
   for (const stream of [process.stdout, process.stderr]) stream.on('error', () => undefined);
   const { logger: log, sink } = createLog(format as LogFormat);
@@ -57,7 +71,12 @@ export async function run(args: Arguments): Promise<number> {
     file,
     snapshotHz: 0,
     traceTicks: args.values['trace-ticks'] === true,
-    onEvent: event => write(describe(event)),
+    record,
+    onEvent: event => {
+      // The engine records its own.
+      if (event.kind !== 'engine') recorder?.event(event);
+      write(describe(event));
+    },
     onCounters: latest => {
       // A restarted engine counts from 0.
       if (counters !== undefined && latest.datagrams < counters.datagrams) reported = undefined;
@@ -76,6 +95,7 @@ export async function run(args: Arguments): Promise<number> {
     log.info(text),
   );
   clearInterval(dropTimer);
+  await recorder?.close();
   await sink.flush(LAST_WORDS_MS);
   return code;
 }

@@ -96,6 +96,10 @@ function describeEngine(event: EngineNews): Entry {
             text: `${event.fixture} can't reach its point: ${event.missedByDeg.toFixed(1)} degrees short`,
             data: event,
           };
+    case 'recording': {
+      const level = event.state === 'well' ? 'info' : 'error';
+      return { level, text: event.message, data: event };
+    }
     case 'input-fault':
       return { level: 'error', text: event.message, data: event };
     case 'tick':

@@ -8,11 +8,13 @@ import { type SlotRuns, unpackSlots } from '../show/patched-slots.js';
 import { monotonicS } from './clock.js';
 import { ENGINE_PIPE_FD, type EngineOrders } from './engine-process.js';
 import { PipeReader } from './pipe/reader.js';
+import type { RecordingNews } from './recorder/engine-recorder.js';
 import { withoutService } from './service/service.js';
 
 /** Beside the core's events, what the engine's shell reports. */
 export type EngineNews =
   | EngineEvent
+  | RecordingNews
   | { readonly kind: 'input-fault'; readonly message: string }
   | {
       readonly kind: 'tick';

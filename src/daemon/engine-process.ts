@@ -10,6 +10,8 @@ import { monotonicS, unixOffsetS } from './clock.js';
 import { Inbox } from './inbox.js';
 import { OscInput } from './osc-input.js';
 import { PipeWriter } from './pipe/writer.js';
+import { EngineRecorder } from './recorder/engine-recorder.js';
+import type { RecordOrders } from './recorder/orders.js';
 
 /** What the supervisor says first, as one line of JSON on the engine's standard input. */
 export interface EngineOrders {
@@ -20,6 +22,8 @@ export interface EngineOrders {
   readonly snapshotHz: number;
   /** Report each tick's start and length, for measurements. */
   readonly traceTicks: boolean;
+  /** Where to record; undefined: nowhere. */
+  readonly record?: RecordOrders | undefined;
 }
 
 /** File descriptor of the pipe to the supervisor. */
@@ -64,6 +68,7 @@ export async function runEngine(): Promise<number> {
   engine.start();
   await gone;
   engine.close();
+  await engine.recorder?.close();
   pipe.destroy();
   return 0;
 }
@@ -79,6 +84,7 @@ class EngineLoop {
   #snapshotDueS = 0;
   #lateTicks = 0;
   #absorbing = false;
+  recorder: EngineRecorder | undefined;
 
   constructor(
     private readonly state: EngineState,
@@ -91,7 +97,7 @@ class EngineLoop {
         new OscInput(index, plan, this.#inbox, {
           arrived: () => this.#arrived(),
           refused: () => this.#count('sender-not-allowed', 1),
-          fault: message => pipe.json('events', [{ kind: 'input-fault', message }]),
+          fault: message => this.#inputFault(message),
         }),
     );
   }
@@ -104,8 +110,20 @@ class EngineLoop {
   start(): void {
     const { show } = this.state;
     this.pipe.json('hello', { pid: process.pid, show: show.name, universes: show.universes });
+    this.#record();
     this.#nextS = monotonicS();
     this.#tick();
+  }
+
+  #record(): void {
+    const { record } = this.orders;
+    if (record === undefined) return;
+    const recorder = new EngineRecorder(record, this.state.show, this.orders, news => {
+      this.pipe.json('events', [news]);
+    });
+    this.recorder = recorder;
+    // What it was given when it failed is what people will ask for.
+    process.on('uncaughtExceptionMonitor', () => recorder.flushNow());
   }
 
   close(): void {
@@ -133,7 +151,10 @@ class EngineLoop {
     // Not in the socket's own callback: what is in the kernel is fetched first.
     setImmediate(() => {
       this.#absorbing = false;
-      absorb(this.state, this.#inputsNow(), monotonicS());
+      const inputs = this.#inputsNow();
+      const nowS = monotonicS();
+      this.recorder?.intake('absorb', inputs, nowS);
+      absorb(this.state, inputs, nowS);
     });
   }
 
@@ -147,22 +168,25 @@ class EngineLoop {
   #run(nowS: number): void {
     const { state, pipe, orders } = this;
     const inputs = this.#inputsNow();
+    this.recorder?.intake('tick', inputs, nowS);
     const { levels, events } = step(state, inputs, nowS);
     pipe.frame(levels, nowS, nowS + this.#periodS);
+    this.recorder?.frame(levels, events, monotonicS());
     if (events.length > 0) pipe.json('events', events);
     if (nowS >= this.#countersDueS) {
       this.#countersDueS = nowS + COUNTERS_EVERY_S;
       const { framesSkipped, messagesDropped } = pipe;
       const { heapUsed, rss } = process.memoryUsage();
-      const lateTicks = this.#lateTicks;
-      pipe.json('counters', {
+      const counters = {
         ...state.counters,
-        lateTicks,
+        lateTicks: this.#lateTicks,
         framesSkipped,
         messagesDropped,
         heapUsed,
         rss,
-      });
+      };
+      pipe.json('counters', counters);
+      this.recorder?.counters(counters, nowS);
     }
     if (orders.snapshotHz > 0 && nowS >= this.#snapshotDueS) {
       this.#snapshotDueS = nowS + 1 / orders.snapshotHz;
@@ -174,6 +198,12 @@ class EngineLoop {
         { kind: 'tick', startS: nowS, tookS, datagrams: inputs.datagrams.length },
       ]);
     }
+  }
+
+  #inputFault(message: string): void {
+    const events = [{ kind: 'input-fault', message }];
+    this.pipe.json('events', events);
+    this.recorder?.json('events', { tick: this.recorder.tick, events });
   }
 
   #count(reason: DropReason, amount: number): void {

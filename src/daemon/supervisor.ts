@@ -18,6 +18,7 @@ import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
 import type { LightingEvent } from './lighting/events.js';
 import { LightingOutput } from './lighting/lighting-output.js';
+import type { RecordOrders } from './recorder/orders.js';
 import { Service } from './service/service.js';
 
 export type SupervisorEvent =
@@ -48,6 +49,8 @@ export interface SupervisorOptions {
   /** Snapshots a second for somebody who watches; 0 for none. */
   readonly snapshotHz: number;
   readonly traceTicks: boolean;
+  /** Where the engine is to record; undefined: nowhere. */
+  readonly record?: RecordOrders | undefined;
   onEvent(event: SupervisorEvent): void;
   onCounters(counters: EngineCounters): void;
   onSnapshot(snapshot: Snapshot): void;
@@ -96,7 +99,7 @@ export class Supervisor {
     this.#out = Uint8Array.from(this.#plan.safeLook);
     const channels = this.#plan.fixtures.flatMap(fixture => fixture.channels);
     this.#leaving = createLeaving(channels, this.#out, show.limits);
-    const tickHz = Math.max(...show.outputs.map(output => output.rateHz));
+    const tickHz = tickHzOf(show);
     this.#periodS = 1 / tickHz;
     this.#service = Service.of({
       env: process.env,
@@ -104,8 +107,8 @@ export class Supervisor {
       beatS: this.#periodS,
       onFailure: reason => options.onEvent({ kind: 'service-fault', reason }),
     });
-    const { text, file, snapshotHz, traceTicks } = options;
-    const orders = { text, file, tickHz, snapshotHz, traceTicks };
+    const { text, file, snapshotHz, traceTicks, record } = options;
+    const orders = { text, file, tickHz, snapshotHz, traceTicks, record };
     this.#link = new EngineLink(orders, this.#out, patchedSlots(show), {
       frame: () => this.#beat(),
       events: events => {
@@ -288,6 +291,11 @@ export class Supervisor {
     await this.#link.end();
     this.options.onEvent({ kind: 'stopped' });
   }
+}
+
+/** The engine ticks as often as the fastest output sends. */
+export function tickHzOf(show: Show): number {
+  return Math.max(...show.outputs.map(output => output.rateHz));
 }
 
 /** The CID of E1.31 5.6: the same for a show on a machine whenever it runs, and another elsewhere. */

@@ -12,7 +12,12 @@ import { type Area, compileArea } from '../stage/area.js';
 import { createSensorClock, type SensorClock } from '../tracking/clock.js';
 import { type Confidence, createConfidence } from '../tracking/confidence.js';
 import type { TrackerFit } from '../tracking/options.js';
-import { createEstimate, type Estimate, type Sighting } from '../tracking/sighting.js';
+import {
+  createEstimate,
+  type Estimate,
+  type Sighting,
+  type Verdict,
+} from '../tracking/sighting.js';
 import { createTrack, type Track } from '../tracking/track.js';
 import { type Counters, createCounters } from './counters.js';
 import type { EngineEvent } from './events.js';
@@ -63,6 +68,10 @@ export interface EngineState {
   feedSilent: boolean;
   /** The report in hand; one for all, so that none is allocated a report. */
   readonly sighting: Sighting;
+  /** Told of each report when its track has it, where somebody wants to know why; not in a show. */
+  onReport:
+    | ((performer: number, sighting: Readonly<Sighting>, verdict: Verdict) => void)
+    | undefined;
   /** Filled anew in each tick. */
   events: EngineEvent[];
 }
@@ -267,6 +276,7 @@ export function createEngine(show: Show): EngineState {
     lastHeardS: undefined,
     feedSilent: false,
     sighting: { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 },
+    onReport: undefined,
     events: [],
   };
 }

@@ -58,6 +58,10 @@ const ENGINE: Examples<EngineNews> = {
     },
   ],
   'input-fault': [{ kind: 'input-fault', message: 'input "tracking" lost its socket: gone.' }],
+  recording: [
+    { kind: 'recording', state: 'faulty', message: 'nothing can be recorded to rec: full' },
+    { kind: 'recording', state: 'well', message: 'recording to rec again' },
+  ],
   tick: [{ kind: 'tick', startS: 1, tookS: 0.001, datagrams: 3 }],
 };
 

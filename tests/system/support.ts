@@ -47,8 +47,13 @@ export class Daemon {
     process.once('exit', () => this.#child.kill('SIGKILL'));
   }
 
-  static run(show: string, env: Readonly<Record<string, string>> = {}): Daemon {
-    return new Daemon(process.execPath, ['dist/main.js', 'run', show, '--log', 'json'], env);
+  static run(
+    show: string,
+    env: Readonly<Record<string, string>> = {},
+    options: readonly string[] = [],
+  ): Daemon {
+    const args = ['dist/main.js', 'run', show, '--log', 'json', ...options];
+    return new Daemon(process.execPath, args, env);
   }
 
   /** The same on a host of the test's own; `ip netns exec` becomes the daemon, so signals reach it. */

@@ -1,0 +1,75 @@
+import type { AttributeDifference, BesideResult, Period } from '../recording/beside.js';
+import { styled } from './terminal.js';
+import { clock, duration } from './times.js';
+
+const MOST_FIXTURES = 40;
+const MOST_PERIODS = 3;
+
+/** What another show would have done, in plain words. */
+export function besideText(
+  result: BesideResult,
+  otherName: string,
+  run: number | undefined,
+): string[] {
+  const { differences, beliefs, unixOffsetS } = result;
+  const at = (atS: number) => clock(atS + unixOffsetS);
+  const lines = [
+    styled('bold', `with the show "${otherName}"${run === undefined ? '' : `, run ${run}`}`),
+  ];
+  if (result.failed !== undefined) lines.push(`  its engine fails: ${result.failed}`);
+  const notThere = [
+    ['fixtures it does not have', result.onlyRecorded],
+    ['fixtures only it has', result.onlyOther],
+    ['inputs it does not listen to', result.unheardInputs],
+  ] as const;
+  for (const [what, names] of notThere) {
+    if (names.length > 0) lines.push(`  ${what}: ${names.join(', ')}`);
+  }
+  for (const { performer, recordedOnlyS, otherOnlyS, firstS } of beliefs) {
+    const parts = [
+      ...(recordedOnlyS > 0
+        ? [`not followed for ${duration(recordedOnlyS)} in which they were`]
+        : []),
+      ...(otherOnlyS > 0 ? [`followed for ${duration(otherOnlyS)} in which they were not`] : []),
+    ];
+    lines.push(
+      `  ${performer}: ${parts.join(', ')}${firstS === undefined ? '' : `, first at ${at(firstS)}`}`,
+    );
+  }
+  if (differences.length === 0) {
+    lines.push('  no attribute would have differed by a per cent or a degree, at any time');
+    return lines;
+  }
+  const fixtures = new Map<string, AttributeDifference[]>();
+  for (const difference of differences) {
+    const of = fixtures.get(difference.fixture) ?? [];
+    of.push(difference);
+    fixtures.set(difference.fixture, of);
+  }
+  for (const [fixture, of] of [...fixtures].slice(0, MOST_FIXTURES)) {
+    lines.push(`  ${styled('bold', fixture)}`);
+    for (const difference of of) {
+      const { attribute, totalS, periods, periodsLeftOut } = difference;
+      const times = periods.length + periodsLeftOut;
+      lines.push(
+        `    ${attribute}: otherwise for ${duration(totalS)} in all, ${times === 1 ? 'once' : `${times} times`}`,
+      );
+      const worst = [...periods].sort((a, b) => apart(b) - apart(a)).slice(0, MOST_PERIODS);
+      for (const period of worst.sort((a, b) => a.fromS - b.fromS)) {
+        const { fromS, toS, worstAtS, recorded, other } = period;
+        const unit = difference.unit === 'degrees' ? '°' : ' %';
+        lines.push(
+          `      ${at(fromS)} to ${at(toS)}: ${other.toFixed(0)}${unit} instead of ${recorded.toFixed(0)}${unit} at ${at(worstAtS)}`,
+        );
+      }
+    }
+  }
+  if (fixtures.size > MOST_FIXTURES) {
+    lines.push(`  and ${fixtures.size - MOST_FIXTURES} fixtures more; --json has them all`);
+  }
+  return lines;
+}
+
+function apart({ recorded, other }: Period): number {
+  return Math.abs(other - recorded);
+}

@@ -1,0 +1,65 @@
+import { makeRunFolder } from '../daemon/recorder/folders.js';
+import type { RecordOrders } from '../daemon/recorder/orders.js';
+import type { Show } from '../show/model.js';
+import type { Arguments } from './cli.js';
+import { packageVersion } from './package-version.js';
+
+const MIB = 1024 * 1024;
+const UNITS: Readonly<Record<string, number>> = { MiB: MIB, GiB: 1024 * MIB };
+const DEFAULT_PART_BYTES = 256 * MIB;
+const PART_S = 3600;
+/** Smaller parts are mostly the show's text. */
+const LEAST_BYTES = MIB;
+
+export const RECORD_OPTIONS = {
+  record: { type: 'string' },
+  'record-part': { type: 'string' },
+  'record-total': { type: 'string' },
+} as const;
+
+export type RecordChoice =
+  | { readonly ok: true; readonly orders: RecordOrders | undefined }
+  | { readonly ok: false; readonly faults: readonly string[] };
+
+/** What `--record` and its kin ask for; makes the run's folder, so that a wrong place is told at once. */
+export function recordOrders(args: Arguments, show: Show): RecordChoice {
+  const faults: string[] = [];
+  const size = (name: 'record-part' | 'record-total'): number | undefined => {
+    const text = args.values[name];
+    if (text === undefined) return undefined;
+    const match = /^(\d+(?:\.\d+)?) ?(MiB|GiB)$/.exec(String(text));
+    const bytes = Number(match?.[1]) * (UNITS[match?.[2] ?? ''] ?? Number.NaN);
+    if (bytes >= LEAST_BYTES) return Math.round(bytes);
+    faults.push(`--${name} is a size from 1MiB up, such as 256MiB or 20GiB, not "${text}".`);
+    return undefined;
+  };
+  const partBytes = size('record-part') ?? DEFAULT_PART_BYTES;
+  const totalBytes = size('record-total');
+  const parent = args.values.record;
+  if (parent === undefined) {
+    if (args.values['record-part'] !== undefined || totalBytes !== undefined) {
+      faults.push('--record-part and --record-total go with --record DIR.');
+    }
+    return faults.length > 0 ? { ok: false, faults } : { ok: true, orders: undefined };
+  }
+  if (totalBytes !== undefined && totalBytes < 2 * partBytes) {
+    faults.push('--record-total is at least twice --record-part (256MiB where it is not given).');
+  }
+  if (faults.length > 0) return { ok: false, faults };
+  try {
+    const folder = makeRunFolder(String(parent), show.name, new Date());
+    const version = packageVersion();
+    const orders = {
+      folder,
+      parent: String(parent),
+      partBytes,
+      partS: PART_S,
+      totalBytes,
+      version,
+    };
+    return { ok: true, orders };
+  } catch (error) {
+    const why = error instanceof Error ? error.message : String(error);
+    return { ok: false, faults: [`can't record to ${parent}: ${why}`] };
+  }
+}

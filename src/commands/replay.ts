@@ -1,0 +1,189 @@
+import { Beside, type BesideResult } from '../recording/beside.js';
+import { type FrameDifference, Replay, type ReplayedRun } from '../recording/replay.js';
+import { formatProblem } from '../show/problem.js';
+import { besideText } from './beside-text.js';
+import { exitCode } from './check.js';
+import type { Arguments } from './cli.js';
+import { EXIT } from './exit-codes.js';
+import { openExplainFile } from './explain-file.js';
+import type { CutPart } from './recording-files.js';
+import { findRecording, readParts } from './recording-files.js';
+import { loadShow } from './show-file.js';
+import { complain, print, styled } from './terminal.js';
+import { clock, dayAndClock, duration } from './times.js';
+
+export const REPLAY_HELP = `usage: lampwright replay REC [--show OTHER] [--json] [--explain FILE]
+
+Runs the engine over a recording of \`lampwright run --record DIR\`, faster than real time, and says
+whether every frame comes out byte for byte as it did, and if not, at which tick it differs first.
+REC is the folder of one run of the daemon (or the folder that holds it alone), or one of its files.
+
+  --show OTHER     what another show would have done with the same input, fixture by fixture
+  --explain FILE   what the tracker made of every report, and why: .csv, .jsonl, or .lwrec for records
+                   of the recording format
+  --json           the result as JSON: { ok, show, runs: [...], cut: [...], other }
+
+examples:
+  lampwright replay recordings/2026-11-25T19-30-00Z-the-salt-lantern
+  lampwright replay recordings --show config/salt-lantern.show.yaml
+  lampwright replay recordings --explain reports.csv
+
+exit codes: 0 the frames are the same, or another show was asked after; 1 they differ;
+2 bad usage, no such recording, or one that can't be read`;
+
+export async function replay(args: Arguments): Promise<number> {
+  const path = args.positionals[0] ?? '';
+  const found = findRecording(path);
+  if (!found.ok) return misuse(found.fault);
+  const otherFile = args.values.show;
+  const other = otherFile === undefined ? undefined : loadShow(String(otherFile));
+  if (other !== undefined && !other.ok) {
+    for (const problem of other.problems) complain(formatProblem(problem));
+    return exitCode(other);
+  }
+  const explain = openExplainFile(args.values.explain);
+  if (!explain.ok) return misuse(explain.fault);
+
+  const besides: Beside[] = [];
+  const began = performance.now();
+  const replayed = new Replay({
+    began: run => {
+      if (other !== undefined) besides.push(new Beside(run, other.show));
+      explain.file?.begin(run);
+    },
+    intake: (_, record) => {
+      explain.file?.intake(record);
+      besides.at(-1)?.intake(record);
+    },
+    ticked: tick => besides.at(-1)?.ticked(tick),
+  });
+  const { cut, fault } = readParts(found.files.engine, item => replayed.take(item));
+  const runs = replayed.finish();
+  const written = explain.file?.close();
+  const tookS = (performance.now() - began) / 1e3;
+  if (fault !== undefined) return misuse(fault);
+  if (runs.length === 0) {
+    for (const part of cut) complain(cutText(part));
+    return misuse(`there is no engine in ${path} to run again.`);
+  }
+  if (written !== undefined) return misuse(written);
+  const beside = besides.map(one => one.result());
+  const ok = runs.every(isSame);
+  const otherName = other?.show.name;
+  print(
+    args.values.json === true
+      ? JSON.stringify(asJson(runs, cut, tookS, ok, beside, otherName), undefined, 2)
+      : text(runs, cut, tookS, beside, otherName),
+  );
+  return ok || other !== undefined ? EXIT.ok : EXIT.failed;
+}
+
+function misuse(fault: string): number {
+  complain(`lampwright replay: ${fault}`);
+  return EXIT.usage;
+}
+
+/** A run whose beginning or middle is missing can't be held to the byte. */
+function isSame(run: ReplayedRun): boolean {
+  return (run.differing === 0 && run.eventsDiffering === 0) || !run.whole || run.gaps > 0;
+}
+
+function text(
+  runs: readonly ReplayedRun[],
+  cut: readonly CutPart[],
+  tookS: number,
+  beside: readonly BesideResult[],
+  otherName: string | undefined,
+): string {
+  const [first] = runs;
+  if (first === undefined) return '';
+  const { start } = first;
+  const lines = [
+    `${styled('bold', first.show.name)}, recorded ${dayAndClock(start.atS + start.unixOffsetS)} by lampwright ${start.version} (Node ${start.node})`,
+    `  ${'run'.padEnd(5)}${'from'.padEnd(10)}${'length'.padEnd(10)}${'ticks'.padStart(9)}  `,
+    ...runs.flatMap((run, index) => runLines(run, index)),
+    ...cut.map(cutText),
+  ];
+  const lengthS = runs.reduce((sum, run) => sum + run.toS - run.fromS, 0);
+  lines.push(
+    `  ${duration(lengthS)} replayed in ${tookS.toFixed(1)} s, ${Math.round(lengthS / tookS)} times real time`,
+  );
+  if (otherName !== undefined) {
+    beside.forEach((result, index) => {
+      lines.push('', ...besideText(result, otherName, beside.length > 1 ? index + 1 : undefined));
+    });
+  }
+  return lines.join('\n');
+}
+
+function runLines(run: ReplayedRun, index: number): string[] {
+  const { start, fromS, toS, ticks } = run;
+  const head = `  ${String(index + 1).padEnd(5)}${clock(fromS + start.unixOffsetS).padEnd(10)}${duration(toS - fromS).padEnd(10)}${String(ticks).padStart(9)}  `;
+  const indent = ' '.repeat(7);
+  const lines: string[] = [];
+  if (run.differing === 0 && run.eventsDiffering === 0) {
+    lines.push(`${head}${styled('green', 'the same, byte for byte')}`);
+  } else if (run.first === undefined) {
+    const what =
+      run.differing > 0
+        ? `the recording has ${run.differing} ticks more`
+        : `the same frames, but other events in ${run.eventsDiffering} ticks`;
+    lines.push(`${head}${styled('red', what)}`);
+  } else {
+    lines.push(
+      `${head}${styled('red', `differs from tick ${run.first.tick} on`)}, in ${run.differing} of ${run.compared} frames`,
+      ...differenceLines(run.first).map(line => indent + line),
+    );
+  }
+  if (!run.whole) {
+    lines.push(`${indent}its beginning is missing, so frames may differ at first`);
+  }
+  if (run.gaps > 0) {
+    lines.push(
+      `${indent}records are missing in ${run.gaps} places, so frames may differ after them`,
+    );
+  }
+  if (run.failed !== undefined) {
+    lines.push(`${indent}the engine fails at tick ${run.failed.tick}: ${run.failed.message}`);
+  } else if (!run.endedCleanly) {
+    lines.push(`${indent}it did not end cleanly: the engine or the machine went, or was ended`);
+  }
+  return lines;
+}
+
+function differenceLines({ unixS, slots, slotCount }: FrameDifference): string[] {
+  const lines = slots.map(
+    ({ universe, slot, fixture, attribute, recorded, replayed }) =>
+      `${universe}/${slot}${fixture === undefined ? '' : ` (${fixture}${attribute === undefined ? '' : ` ${attribute}`})`}: was ${recorded}, is ${replayed}`,
+  );
+  if (slotCount > slots.length) lines.push(`and ${slotCount - slots.length} slots more`);
+  return [`at ${clock(unixS)}, in ${slotCount} slots:`, ...lines.map(line => `  ${line}`)];
+}
+
+function cutText({ file, readBytes, totalBytes, fault }: CutPart): string {
+  return `  ${file}: ${fault}; read up to there, ${readBytes} of ${totalBytes} bytes`;
+}
+
+function asJson(
+  runs: readonly ReplayedRun[],
+  cut: readonly CutPart[],
+  tookS: number,
+  ok: boolean,
+  beside: readonly BesideResult[],
+  otherName: string | undefined,
+) {
+  return {
+    ok,
+    show: runs[0]?.show.name,
+    tookS,
+    runs: runs.map(({ show: _, state: __, start, ...rest }) => ({
+      version: start.version,
+      node: start.node,
+      showFile: start.showFile,
+      beganUnixS: start.atS + start.unixOffsetS,
+      ...rest,
+    })),
+    cut,
+    other: otherName === undefined ? undefined : { show: otherName, runs: beside },
+  };
+}

@@ -1,0 +1,181 @@
+import { join } from 'node:path';
+import type { TickInputs } from '../../engine/step.js';
+import {
+  encodeFrame,
+  encodeIntake,
+  encodeJson,
+  frameBytesAtMost,
+  intakeBytes,
+} from '../../recording/encode.js';
+import type { JsonType } from '../../recording/layout.js';
+import type { Show } from '../../show/model.js';
+import { patchedSlots, type SlotRuns } from '../../show/patched-slots.js';
+import { monotonicS } from '../clock.js';
+import { deleteOldest, nextPart, partName } from './folders.js';
+import type { RecordedSource, RecordOrders } from './orders.js';
+import { PartWriter } from './part-writer.js';
+import { startRecord } from './start-record.js';
+
+const COUNTERS_EVERY_S = 10;
+
+/** What the recorder has to say to people. */
+export interface RecordingNews {
+  readonly kind: 'recording';
+  readonly state: 'faulty' | 'behind' | 'well';
+  readonly message: string;
+}
+
+/** Records the engine: all that `step` and `absorb` were given, and what came of it. Never waits. */
+export class EngineRecorder {
+  readonly #runs: SlotRuns;
+  readonly #last: Uint8Array;
+  readonly #frameBytes: number;
+  readonly #writer: PartWriter;
+  readonly #run = `${process.pid}-${Math.round(monotonicS() * 1e3)}`;
+  readonly #firstPart: number;
+  /** Number of the tick to come. */
+  tick = 0;
+  #partBeganS = 0;
+  #countersDueS = 0;
+  /** Records that could not be taken since the last that could. */
+  #lost = 0;
+  #lostSinceS = 0;
+  lostRecords = 0;
+
+  constructor(
+    private readonly orders: RecordOrders,
+    private readonly show: Show,
+    private readonly source: RecordedSource,
+    private readonly say: (news: RecordingNews) => void,
+  ) {
+    this.#runs = patchedSlots(show);
+    this.#last = new Uint8Array(show.universes.length * 512);
+    this.#frameBytes = frameBytesAtMost(this.#runs);
+    this.#firstPart = nextPart(orders.folder, 'engine');
+    this.#writer = new PartWriter(this.#firstPart, {
+      pathOf: part => join(orders.folder, partName('engine', part)),
+      turned: () => this.#thin(),
+      fault: message => {
+        const { folder } = orders;
+        if (message === undefined) {
+          say({ kind: 'recording', state: 'well', message: `recording to ${folder} again` });
+        } else {
+          const text = `nothing can be recorded to ${folder}: ${message}; the show goes on without`;
+          say({ kind: 'recording', state: 'faulty', message: text });
+        }
+      },
+    });
+    this.#beginPart();
+  }
+
+  /** Before `absorb` or `step` sees the inputs, so that those of the tick that fails are kept. */
+  intake(type: 'absorb' | 'tick', inputs: TickInputs, nowS: number): void {
+    if (type === 'tick') this.#turnIfDue(nowS);
+    const { datagrams, unixOffsetS } = inputs;
+    const room = this.#room(intakeBytes(datagrams));
+    if (room === undefined) return;
+    const { out, at } = room;
+    this.#writer.commit(encodeIntake(out, at, type, this.tick, nowS, unixOffsetS, datagrams));
+  }
+
+  /** After the levels of the tick have been handed on. */
+  frame(levels: Uint8Array, events: readonly unknown[], sentS: number): void {
+    const room = this.#room(this.#frameBytes);
+    if (room !== undefined) {
+      const { out, at } = room;
+      const end = encodeFrame(out, at, this.tick, sentS, this.#runs, levels, this.#last);
+      this.#writer.commit(end);
+    }
+    if (events.length > 0) this.json('events', { tick: this.tick, events });
+    this.tick += 1;
+  }
+
+  counters(counters: object, nowS: number): void {
+    if (nowS < this.#countersDueS) return;
+    this.#countersDueS = nowS + COUNTERS_EVERY_S;
+    this.json('counters', { atS: nowS, ...counters });
+  }
+
+  json(type: Exclude<JsonType, 'start' | 'end' | 'gap'>, value: unknown): void {
+    this.#append(encodeJson(type, value));
+  }
+
+  async close(): Promise<void> {
+    this.#append(encodeJson('end', { tick: this.tick, atS: monotonicS() }));
+    await this.#writer.close();
+  }
+
+  /** For the last moment of a process that fails. */
+  flushNow(): void {
+    this.#writer.flushNow();
+  }
+
+  #append(record: Buffer): void {
+    const room = this.#room(record.length);
+    if (room === undefined) return;
+    room.out.set(record, room.at);
+    this.#writer.commit(room.at + record.length);
+  }
+
+  #room(bytes: number): { readonly out: Buffer; readonly at: number } | undefined {
+    if (this.#lost > 0 && !this.#tellGap(bytes)) {
+      this.#lose();
+      return undefined;
+    }
+    const room = this.#writer.room(bytes);
+    if (room === undefined) this.#lose();
+    return room;
+  }
+
+  #lose(): void {
+    if (this.#lost === 0) {
+      this.#lostSinceS = monotonicS();
+      if (!this.#writer.broken) {
+        const message = 'the disk is too slow for the recording: records are lost, the show is not';
+        this.say({ kind: 'recording', state: 'behind', message });
+      }
+    }
+    this.#lost += 1;
+    this.lostRecords += 1;
+  }
+
+  /** Before the first record after some that were lost, when there is room for both. */
+  #tellGap(bytes: number): boolean {
+    const writer = this.#writer;
+    const records = this.#lost;
+    const gap = encodeJson('gap', { records, fromS: this.#lostSinceS, toS: monotonicS() });
+    if (!writer.hasCaughtUp || writer.room(gap.length + bytes) === undefined) return false;
+    const missing = records === 1 ? '1 record is missing' : `${records} records are missing`;
+    this.say({ kind: 'recording', state: 'well', message: `recording goes on; ${missing}` });
+    this.#lost = 0;
+    return writer.append(gap);
+  }
+
+  #turnIfDue(nowS: number): void {
+    const { partBytes, partS } = this.orders;
+    const writer = this.#writer;
+    const full = writer.partBytes >= partBytes || nowS - this.#partBeganS >= partS;
+    if (writer.broken ? !writer.mayRetry : !full) return;
+    writer.nextPart();
+    this.#beginPart();
+  }
+
+  #beginPart(): void {
+    this.#partBeganS = monotonicS();
+    this.#last.fill(0);
+    const { orders, show, source } = this;
+    const part = this.#writer.part - this.#firstPart + 1;
+    this.#writer.append(
+      startRecord('engine', orders, show, source, this.#run, part, this.tick, this.#partBeganS),
+    );
+  }
+
+  #thin(): void {
+    const { parent, totalBytes } = this.orders;
+    if (totalBytes === undefined) return;
+    deleteOldest(parent, totalBytes).catch(error => {
+      const message = `old recordings can't be deleted: ${error instanceof Error ? error.message : error}`;
+      this.say({ kind: 'recording', state: 'faulty', message });
+    });
+  }
+}

@@ -1,0 +1,258 @@
+import { closeSync, fsyncSync, openSync, writeSync } from 'node:fs';
+import { type FileHandle, open } from 'node:fs/promises';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { MAGIC } from '../../recording/layout.js';
+
+/** Whoever reads along or loses the process is this much behind, and the system is asked this often. */
+const WRITE_EVERY_MS = 100;
+/** A power cut loses so much, and what the disk itself still holds. */
+const SYNC_EVERY_MS = 1000;
+const CHUNK_BYTES = 256 * 1024;
+/** Records that wait for the disk: ten seconds of a house of a hundred performers. */
+const MAX_WAITING_BYTES = 8 * 1024 * 1024;
+/** How long after a fault of the disk a new part is begun. */
+const RETRY_MS = 10_000;
+const CLOSES_WITHIN_MS = 2000;
+/** Chunks kept for use again. */
+const MOST_SPARE = 4;
+
+interface Chunk {
+  readonly buffer: Buffer;
+  /** Bytes in use. */
+  length: number;
+  /** The part that it belongs to, and where in it, bytes. */
+  part: number;
+  position: number;
+}
+
+export interface PartWriterHooks {
+  /** The path of a part; called when the first of its bytes are to be written. */
+  pathOf(part: number): string;
+  /** A part was closed, and another begins. */
+  turned(): void;
+  /** Nothing can be written; `undefined`: it can again. */
+  fault(message: string | undefined): void;
+}
+
+/**
+ * Appends records to numbered files without ever waiting: what the disk does not take in time waits
+ * in memory up to a bound, and beyond it is refused. Writing is the thread pool's.
+ */
+export class PartWriter {
+  /** Of the part in hand. */
+  partBytes = 0;
+  part: number;
+  /** Nothing is taken until a new part is begun. */
+  broken = false;
+  #chunk: Chunk | undefined;
+  readonly #waiting: Chunk[] = [];
+  readonly #spare: Buffer[] = [];
+  #waitingBytes = 0;
+  #file: { readonly part: number; readonly handle: FileHandle } | undefined;
+  #draining: Promise<void> | undefined;
+  #syncedMs = 0;
+  #faulted = false;
+  #retryMs = 0;
+  readonly #timer: NodeJS.Timeout;
+
+  constructor(
+    firstPart: number,
+    private readonly hooks: PartWriterHooks,
+    private readonly retryMs = RETRY_MS,
+  ) {
+    this.part = firstPart;
+    this.#begin();
+    this.#timer = setInterval(() => this.#flush(), WRITE_EVERY_MS);
+    this.#timer.unref();
+  }
+
+  /** The disk has refused, and it is time to try again with a new part. */
+  get mayRetry(): boolean {
+    return this.broken && performance.now() >= this.#retryMs;
+  }
+
+  /** The disk keeps up: records that were refused need not be refused again at once. */
+  get hasCaughtUp(): boolean {
+    return this.#waitingBytes <= MAX_WAITING_BYTES / 2;
+  }
+
+  /** What follows goes to a new file. */
+  nextPart(): void {
+    this.#putAway();
+    this.part += 1;
+    this.broken = false;
+    this.#begin();
+  }
+
+  /**
+   * Room for a record.
+   * @returns undefined where there is none: the record is lost, and the caller counts it
+   */
+  room(atMostBytes: number): { readonly out: Buffer; readonly at: number } | undefined {
+    if (this.broken) return undefined;
+    let chunk = this.#chunk;
+    if (chunk === undefined || chunk.length + atMostBytes > chunk.buffer.length) {
+      this.#putAway();
+      const bytes = Math.max(CHUNK_BYTES, atMostBytes);
+      if (this.#waitingBytes + bytes > MAX_WAITING_BYTES) return undefined;
+      const spare = bytes === CHUNK_BYTES ? this.#spare.pop() : undefined;
+      const buffer = spare ?? Buffer.allocUnsafeSlow(bytes);
+      chunk = { buffer, length: 0, part: this.part, position: this.partBytes };
+      this.#chunk = chunk;
+    }
+    return { out: chunk.buffer, at: chunk.length };
+  }
+
+  /** The record that was written into `room` ends here. */
+  commit(end: number): void {
+    const chunk = this.#chunk;
+    if (chunk === undefined) return;
+    this.partBytes += end - chunk.length;
+    chunk.length = end;
+  }
+
+  /** @returns false where there was no room */
+  append(record: Uint8Array): boolean {
+    const room = this.room(record.length);
+    if (room === undefined) return false;
+    room.out.set(record, room.at);
+    this.commit(room.at + record.length);
+    return true;
+  }
+
+  /** Writes all that waits, makes it safe and closes. */
+  async close(): Promise<void> {
+    clearInterval(this.#timer);
+    this.#putAway();
+    const written = this.#drain().then(() => this.#closeFile());
+    // A disk that hangs must not keep the process.
+    await Promise.race([written, sleep(CLOSES_WITHIN_MS, undefined, { ref: false })]);
+  }
+
+  /** The process is about to die: what waits is written now, whatever it costs. */
+  flushNow(): void {
+    this.#putAway();
+    try {
+      // What is under way is written a second time, to the same place.
+      for (const chunk of this.#waiting) {
+        const fd = openSync(this.hooks.pathOf(chunk.part), chunk.position === 0 ? 'w' : 'r+');
+        writeSync(fd, chunk.buffer, 0, chunk.length, chunk.position);
+        fsyncSync(fd);
+        closeSync(fd);
+      }
+    } catch {
+      // Nobody is left to be told.
+    }
+  }
+
+  #begin(): void {
+    this.partBytes = 0;
+    this.append(MAGIC);
+  }
+
+  #flush(): void {
+    this.#putAway();
+    void this.#drain();
+  }
+
+  #putAway(): void {
+    const chunk = this.#chunk;
+    if (chunk === undefined || chunk.length === 0) return;
+    this.#chunk = undefined;
+    this.#waiting.push(chunk);
+    this.#waitingBytes += chunk.buffer.length;
+  }
+
+  #drain(): Promise<void> {
+    this.#draining ??= this.#writeWaiting().finally(() => {
+      this.#draining = undefined;
+    });
+    return this.#draining;
+  }
+
+  async #writeWaiting(): Promise<void> {
+    for (let chunk = this.#waiting[0]; chunk !== undefined; chunk = this.#waiting[0]) {
+      try {
+        await this.#write(chunk);
+        if (this.#faulted) this.hooks.fault(undefined);
+        this.#faulted = false;
+      } catch (error) {
+        await this.#refused(error);
+        return;
+      }
+      this.#waiting.shift();
+      this.#waitingBytes -= chunk.buffer.length;
+      if (chunk.buffer.length === CHUNK_BYTES && this.#spare.length < MOST_SPARE) {
+        this.#spare.push(chunk.buffer);
+      }
+    }
+  }
+
+  async #write(chunk: Chunk): Promise<void> {
+    if (this.#file?.part !== chunk.part) {
+      await this.#closeFile();
+      const handle = await open(this.hooks.pathOf(chunk.part), 'wx');
+      this.#file = { part: chunk.part, handle };
+      this.hooks.turned();
+    }
+    const { handle } = this.#file;
+    let done = 0;
+    while (done < chunk.length) {
+      const { bytesWritten } = await handle.write(
+        chunk.buffer,
+        done,
+        chunk.length - done,
+        chunk.position + done,
+      );
+      done += bytesWritten;
+    }
+    if (performance.now() - this.#syncedMs >= SYNC_EVERY_MS) {
+      this.#syncedMs = performance.now();
+      await handle.datasync();
+    }
+  }
+
+  async #closeFile(): Promise<void> {
+    const file = this.#file;
+    this.#file = undefined;
+    try {
+      await file?.handle.sync();
+      await file?.handle.close();
+    } catch {
+      // A disk that fails now has failed before, and that was said.
+    }
+  }
+
+  /** What waits for this part is lost, and so is what would follow it there. */
+  async #refused(error: unknown): Promise<void> {
+    this.broken = true;
+    this.#retryMs = performance.now() + this.retryMs;
+    this.#waiting.length = 0;
+    this.#waitingBytes = 0;
+    this.#chunk = undefined;
+    await this.#closeFile();
+    if (!this.#faulted) this.hooks.fault(reasonOf(error));
+    this.#faulted = true;
+  }
+}
+
+function reasonOf(error: unknown): string {
+  const { code, message } = error as NodeJS.ErrnoException;
+  switch (code) {
+    case 'ENOSPC':
+      return 'the disk is full';
+    case 'EDQUOT':
+      return "this user's share of the disk is full";
+    case 'EROFS':
+      return 'the disk is read-only';
+    case 'EACCES':
+    case 'EPERM':
+      return 'this user may not write there';
+    case 'ENOENT':
+      return 'the folder is gone';
+    case 'EIO':
+      return 'the disk has a fault';
+    default:
+      return message;
+  }
+}

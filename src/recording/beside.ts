@@ -1,0 +1,191 @@
+import { createEngine, type EngineState } from '../engine/state.js';
+import { absorb, step } from '../engine/step.js';
+import { attributeUnit } from '../fixtures/attributes.js';
+import type { Show } from '../show/model.js';
+import type { IntakeRecord } from './decode.js';
+import type { ReplayedRun, ReplayedTick } from './replay.js';
+
+/** A time in which a fixture's attribute was otherwise than with the recorded show. */
+export interface Period {
+  readonly fromS: number;
+  toS: number;
+  /** Values when they were farthest apart. */
+  worstAtS: number;
+  recorded: number;
+  other: number;
+}
+
+export interface AttributeDifference {
+  readonly fixture: string;
+  readonly attribute: string;
+  readonly unit: string;
+  /** Sum of the periods, seconds. */
+  totalS: number;
+  readonly periods: Period[];
+  /** There were more. */
+  periodsLeftOut: number;
+}
+
+/** Whom one show believed and the other did not. */
+export interface BeliefDifference {
+  readonly performer: string;
+  /** Seconds in which only the recorded show, and only the other one, believed them. */
+  recordedOnlyS: number;
+  otherOnlyS: number;
+  firstS: number | undefined;
+}
+
+export interface BesideResult {
+  readonly runFromS: number;
+  readonly unixOffsetS: number;
+  readonly lengthS: number;
+  readonly differences: readonly AttributeDifference[];
+  readonly beliefs: readonly BeliefDifference[];
+  /** Fixtures that only one of the shows has. */
+  readonly onlyRecorded: readonly string[];
+  readonly onlyOther: readonly string[];
+  /** Inputs of the recording that the other show does not have. */
+  readonly unheardInputs: readonly string[];
+  /** The other show's engine failed. */
+  readonly failed: string | undefined;
+}
+
+/** Less than a degree or a per cent nobody sees. */
+const VISIBLE = 1;
+/** Two periods closer than this are one, seconds. */
+const SAME_PERIOD_S = 1;
+const MOST_PERIODS = 200;
+
+interface Pair {
+  readonly recorded: Float64Array;
+  readonly other: Float64Array;
+  readonly recordedChannel: number;
+  readonly otherChannel: number;
+  readonly difference: AttributeDifference;
+}
+
+/** Runs another show over the inputs of a recorded run, beside the show of the recording. */
+export class Beside {
+  readonly #state: EngineState;
+  readonly #inputs: readonly number[];
+  readonly #pairs: readonly Pair[];
+  readonly #beliefs: readonly { recorded: number; other: number; told: BeliefDifference }[];
+  #unixOffsetS: number;
+  #lastS: number | undefined;
+  #failed: string | undefined;
+
+  constructor(
+    private readonly run: ReplayedRun,
+    private readonly other: Show,
+  ) {
+    this.#state = createEngine(other);
+    this.#unixOffsetS = run.start.unixOffsetS;
+    this.#inputs = run.show.inputs.map(({ name }) =>
+      other.inputs.findIndex(input => input.name === name),
+    );
+    this.#pairs = pairsOf(run.state, this.#state);
+    this.#beliefs = run.show.performers.flatMap(({ name }, recorded) => {
+      const index = other.performers.findIndex(one => one.name === name);
+      const told = { performer: name, recordedOnlyS: 0, otherOnlyS: 0, firstS: undefined };
+      return index < 0 ? [] : [{ recorded, other: index, told }];
+    });
+  }
+
+  intake({ type, datagrams, unixOffsetS, nowS }: IntakeRecord): void {
+    if (this.#failed !== undefined) return;
+    const heard = datagrams.flatMap(datagram => {
+      const input = this.#inputs[datagram.input] ?? -1;
+      return input < 0 ? [] : [{ ...datagram, input }];
+    });
+    const inputs = { datagrams: heard, unixOffsetS };
+    this.#unixOffsetS = unixOffsetS;
+    try {
+      if (type === 'absorb') absorb(this.#state, inputs, nowS);
+      else step(this.#state, inputs, nowS);
+    } catch (error) {
+      this.#failed = error instanceof Error ? error.message : String(error);
+    }
+  }
+
+  ticked({ nowS }: ReplayedTick): void {
+    const dtS = nowS - (this.#lastS ?? nowS);
+    this.#lastS = nowS;
+    if (this.#failed !== undefined) return;
+    for (const pair of this.#pairs) compare(pair, nowS, dtS);
+    for (const { recorded, other, told } of this.#beliefs) {
+      const was = this.run.state.performers[recorded]?.follows === true;
+      const is = this.#state.performers[other]?.follows === true;
+      if (was === is) continue;
+      told.firstS ??= nowS;
+      if (was) told.recordedOnlyS += dtS;
+      else told.otherOnlyS += dtS;
+    }
+  }
+
+  result(): BesideResult {
+    const names = (show: Show) => new Set(show.fixtures.map(({ name }) => name));
+    const recorded = names(this.run.show);
+    const other = names(this.other);
+    return {
+      runFromS: this.run.fromS,
+      unixOffsetS: this.#unixOffsetS,
+      lengthS: this.run.toS - this.run.fromS,
+      differences: this.#pairs
+        .map(({ difference }) => difference)
+        .filter(({ periods }) => periods.length > 0)
+        .sort((a, b) => b.totalS - a.totalS),
+      beliefs: this.#beliefs.map(({ told }) => told).filter(({ firstS }) => firstS !== undefined),
+      onlyRecorded: [...recorded].filter(name => !other.has(name)),
+      onlyOther: [...other].filter(name => !recorded.has(name)),
+      unheardInputs: this.run.show.inputs
+        .filter((_, index) => (this.#inputs[index] ?? -1) < 0)
+        .map(({ name }) => name),
+      failed: this.#failed,
+    };
+  }
+}
+
+function pairsOf(recorded: EngineState, other: EngineState): Pair[] {
+  return recorded.lights.flatMap(light => {
+    const twin = other.lights.find(one => one.plan.name === light.plan.name);
+    if (twin === undefined) return [];
+    return light.channels.flatMap((channel, recordedChannel) => {
+      const { attribute } = channel;
+      const otherChannel = twin.channels.findIndex(one => one.attribute === attribute);
+      if (otherChannel < 0) return [];
+      const difference: AttributeDifference = {
+        fixture: light.plan.label,
+        attribute,
+        unit: attributeUnit(attribute),
+        totalS: 0,
+        periods: [],
+        periodsLeftOut: 0,
+      };
+      return [{ recorded: light.out, other: twin.out, recordedChannel, otherChannel, difference }];
+    });
+  });
+}
+
+function compare(pair: Pair, nowS: number, dtS: number): void {
+  const recorded = pair.recorded[pair.recordedChannel] as number;
+  const other = pair.other[pair.otherChannel] as number;
+  const apart = Math.abs(other - recorded);
+  if (!(apart >= VISIBLE)) return;
+  const { difference } = pair;
+  difference.totalS += dtS;
+  const last = difference.periods.at(-1);
+  if (last === undefined || nowS - last.toS > SAME_PERIOD_S) {
+    if (difference.periods.length >= MOST_PERIODS) {
+      difference.periodsLeftOut += 1;
+      return;
+    }
+    difference.periods.push({ fromS: nowS, toS: nowS, worstAtS: nowS, recorded, other });
+    return;
+  }
+  last.toS = nowS;
+  if (apart > Math.abs(last.other - last.recorded)) {
+    last.worstAtS = nowS;
+    last.recorded = recorded;
+    last.other = other;
+  }
+}

@@ -1,0 +1,174 @@
+import type { Datagram } from '../engine/step.js';
+import { unreachable } from '../stage/unreachable.js';
+import { crc32 } from './crc32.js';
+import {
+  CRC_FROM,
+  DATAGRAM,
+  FRAME,
+  HEAD,
+  HEAD_BYTES,
+  INTAKE,
+  type JsonType,
+  MAGIC,
+  MAX_PAYLOAD_BYTES,
+  RECORD_TYPES,
+} from './layout.js';
+
+export interface IntakeRecord {
+  readonly type: 'absorb' | 'tick';
+  readonly tick: number;
+  readonly nowS: number;
+  readonly unixOffsetS: number;
+  readonly datagrams: readonly Datagram[];
+}
+
+export interface FrameRecord {
+  readonly type: 'frame';
+  readonly tick: number;
+  readonly sentS: number;
+  /** For `applyChanges`. */
+  readonly changes: Uint8Array;
+}
+
+export interface JsonRecord {
+  readonly type: JsonType;
+  readonly value: unknown;
+}
+
+export type RecordedItem = IntakeRecord | FrameRecord | JsonRecord;
+
+/** How far a part could be read. */
+export interface PartEnd {
+  /** Of the end of the last whole record. */
+  readonly readBytes: number;
+  /** Why the rest could not be read; undefined where there is no rest. */
+  readonly fault: string | undefined;
+}
+
+/**
+ * Reads the records of a part one by one, up to the end or to the first that is not whole: what a
+ * power cut leaves half written is the last. Never throws for what the bytes are.
+ * @returns how far it came
+ */
+export function* readPart(bytes: Buffer): Generator<RecordedItem, PartEnd> {
+  const isOurs = MAGIC.subarray(0, -1).every((byte, i) => bytes[i] === byte);
+  if (!isOurs) return { readBytes: 0, fault: 'it is no recording: its first bytes are others' };
+  const version = bytes[MAGIC.length - 1];
+  if (version !== MAGIC.at(-1)) {
+    return {
+      readBytes: 0,
+      fault: `it is of version ${version} of the format; this reads version 1`,
+    };
+  }
+  let at = MAGIC.length;
+  while (at < bytes.length) {
+    const end =
+      at +
+      HEAD_BYTES +
+      (at + HEAD_BYTES <= bytes.length ? bytes.readUInt32LE(at + HEAD.length) : 0);
+    if (end > bytes.length || end - at > MAX_PAYLOAD_BYTES) {
+      return { readBytes: at, fault: 'the last record was cut off' };
+    }
+    if (crc32(bytes, at + CRC_FROM, end) !== bytes.readUInt32LE(at + HEAD.crc)) {
+      return { readBytes: at, fault: 'a record is damaged: its checksum is another' };
+    }
+    const item = decodeItem(bytes, at, end);
+    if (item === undefined) {
+      return {
+        readBytes: at,
+        fault: 'a record is not of this format, though its checksum is right',
+      };
+    }
+    if (item !== 'unknown') yield item;
+    at = end;
+  }
+  return { readBytes: at, fault: undefined };
+}
+
+/** @returns 'unknown' for a type of a later release, to be passed over; undefined for what makes no sense */
+function decodeItem(bytes: Buffer, at: number, end: number): RecordedItem | 'unknown' | undefined {
+  const type = RECORD_TYPES[bytes.readUInt8(at + HEAD.type) - 1];
+  const payload = at + HEAD_BYTES;
+  switch (type) {
+    case undefined:
+      return 'unknown';
+    case 'absorb':
+    case 'tick': {
+      if (end - payload < INTAKE.datagrams) return undefined;
+      const datagrams = decodeDatagrams(bytes, payload + INTAKE.datagrams, end);
+      if (datagrams === undefined) return undefined;
+      return {
+        type,
+        tick: bytes.readUInt32LE(payload + INTAKE.tick),
+        nowS: bytes.readDoubleLE(payload + INTAKE.now),
+        unixOffsetS: bytes.readDoubleLE(payload + INTAKE.unixOffset),
+        datagrams,
+      };
+    }
+    case 'frame':
+      if (end - payload < FRAME.changes) return undefined;
+      return {
+        type,
+        tick: bytes.readUInt32LE(payload + FRAME.tick),
+        sentS: bytes.readDoubleLE(payload + FRAME.sent),
+        changes: bytes.subarray(payload + FRAME.changes, end),
+      };
+    case 'start':
+    case 'events':
+    case 'counters':
+    case 'action':
+    case 'gap':
+    case 'supervisor':
+    case 'explain':
+    case 'end':
+      try {
+        return { type, value: JSON.parse(bytes.toString('utf8', payload, end)) };
+      } catch {
+        return undefined;
+      }
+    default:
+      return unreachable(type);
+  }
+}
+
+function decodeDatagrams(bytes: Buffer, at: number, end: number): Datagram[] | undefined {
+  const datagrams: Datagram[] = [];
+  while (at < end) {
+    if (end - at < DATAGRAM.bytes) return undefined;
+    const from = at + DATAGRAM.bytes;
+    const past = from + bytes.readUInt16LE(at + DATAGRAM.length);
+    if (past > end) return undefined;
+    datagrams.push({
+      input: bytes.readUInt16LE(at + DATAGRAM.input),
+      arrivalS: bytes.readDoubleLE(at + DATAGRAM.arrival),
+      bytes: bytes.subarray(from, past),
+    });
+    at = past;
+  }
+  return datagrams;
+}
+
+/**
+ * Brings `levels` to those of the frame.
+ * @returns false where the changes don't fit into them; they are then as far as they did
+ */
+export function applyChanges(changes: Uint8Array, levels: Uint8Array): boolean {
+  let slot = 0;
+  let at = 0;
+  const varint = () => {
+    let value = 0;
+    for (let shift = 0; shift < 28; shift += 7) {
+      const byte = changes[at++] ?? 0;
+      value |= (byte & 0x7f) << shift;
+      if (byte < 0x80) return value;
+    }
+    return Number.POSITIVE_INFINITY;
+  };
+  while (at < changes.length) {
+    slot += varint();
+    const count = varint();
+    if (!(slot + count <= levels.length && at + count <= changes.length)) return false;
+    for (let i = 0; i < count; i++) levels[slot++] = changes[at++] as number;
+  }
+  return true;
+}

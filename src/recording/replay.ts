@@ -1,0 +1,271 @@
+import type { EngineEvent } from '../engine/events.js';
+import { createEngine, type EngineState } from '../engine/state.js';
+import { absorb, step, type TickInputs } from '../engine/step.js';
+import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { parseShow } from '../show/parse.js';
+import { unreachable } from '../stage/unreachable.js';
+import {
+  applyChanges,
+  type FrameRecord,
+  type IntakeRecord,
+  type JsonRecord,
+  type RecordedItem,
+} from './decode.js';
+import { describeSlot, type SlotDifference } from './slots.js';
+import { readStart, type Start } from './start.js';
+
+/** One engine process, from its start to its end, as it was recorded and as it went again. */
+export interface ReplayedRun {
+  readonly start: Start;
+  readonly show: Show;
+  readonly state: EngineState;
+  /** False where its beginning is missing: its frames then need not be the same. */
+  readonly whole: boolean;
+  ticks: number;
+  compared: number;
+  differing: number;
+  first: FrameDifference | undefined;
+  /** Ticks whose events were others. */
+  eventsDiffering: number;
+  /** Gaps in the recording, after which frames need not be the same. */
+  gaps: number;
+  /** The engine failed at this tick when it went again, as it may have when it was recorded. */
+  failed: { readonly tick: number; readonly message: string } | undefined;
+  endedCleanly: boolean;
+  fromS: number;
+  toS: number;
+}
+
+export interface FrameDifference {
+  readonly tick: number;
+  readonly atS: number;
+  /** Seconds since 1970. */
+  readonly unixS: number;
+  /** How many slots, and the first few of them. */
+  readonly slotCount: number;
+  readonly slots: readonly SlotDifference[];
+}
+
+export interface ReplayedTick {
+  readonly run: ReplayedRun;
+  readonly tick: number;
+  readonly nowS: number;
+  readonly unixOffsetS: number;
+  readonly events: readonly EngineEvent[];
+  /** When its levels were handed on as it was recorded; undefined where that was not recorded. */
+  readonly sentS: number | undefined;
+}
+
+export interface ReplayHooks {
+  began?(run: ReplayedRun): void;
+  /** Before `absorb` or `step` sees them. */
+  intake?(run: ReplayedRun, record: IntakeRecord): void;
+  /** After each tick; the state is that of its end. */
+  ticked?(tick: ReplayedTick): void;
+  /** What is neither inputs nor frames. */
+  told?(run: ReplayedRun, record: JsonRecord): void;
+}
+
+interface OpenTick {
+  readonly record: IntakeRecord;
+  readonly events: readonly EngineEvent[];
+  told: boolean;
+}
+
+const FEW_SLOTS = 12;
+
+/**
+ * Runs the engine over what was recorded, record by record: the same inputs at the same times in the
+ * same order, so that every frame has to come out the same.
+ */
+export class Replay {
+  readonly runs: ReplayedRun[] = [];
+  readonly #hooks: ReplayHooks;
+  #run: ReplayedRun | undefined;
+  #recorded = new Uint8Array(0);
+  #next = 0;
+  /** The tick in hand: its frame and events are still to come. */
+  #open: OpenTick | undefined;
+
+  constructor(hooks: ReplayHooks = {}) {
+    this.#hooks = hooks;
+  }
+
+  /** @returns what stands against replaying it, in plain words, or undefined */
+  take(item: RecordedItem): string | undefined {
+    switch (item.type) {
+      case 'start':
+        return this.#start(item.value);
+      case 'absorb':
+      case 'tick':
+        this.#intake(item);
+        return undefined;
+      case 'frame':
+        this.#frame(item);
+        return undefined;
+      case 'events':
+      case 'counters':
+      case 'action':
+      case 'gap':
+      case 'supervisor':
+      case 'explain':
+      case 'end':
+        this.#told(item);
+        return undefined;
+      default:
+        return unreachable(item);
+    }
+  }
+
+  finish(): readonly ReplayedRun[] {
+    // What was cut off may have lost the events of its last tick.
+    this.#closeTick(this.#run?.endedCleanly === true);
+    return this.runs;
+  }
+
+  #start(value: unknown): string | undefined {
+    const start = readStart(value);
+    if (start === undefined) return 'its first record does not say who recorded what';
+    this.#closeTick(true);
+    this.#recorded = new Uint8Array(start.universes.length * SLOTS_PER_UNIVERSE);
+    if (this.#run?.start.run === start.run) {
+      this.#missing(this.#run, start.tick);
+      return undefined;
+    }
+    const parsed = parseShow(start.showText, start.showFile);
+    if (!parsed.ok) {
+      const why = parsed.problems[0]?.message ?? '';
+      return `its show, recorded by version ${start.version}, is none to this version: ${why}`;
+    }
+    const run: ReplayedRun = {
+      start,
+      show: parsed.show,
+      state: createEngine(parsed.show),
+      whole: start.tick === 0,
+      ticks: 0,
+      compared: 0,
+      differing: 0,
+      first: undefined,
+      eventsDiffering: 0,
+      gaps: 0,
+      failed: undefined,
+      endedCleanly: false,
+      fromS: start.atS,
+      toS: start.atS,
+    };
+    this.#run = run;
+    this.#next = start.tick;
+    this.runs.push(run);
+    this.#hooks.began?.(run);
+    return undefined;
+  }
+
+  #intake(record: IntakeRecord): void {
+    this.#closeTick(true);
+    const run = this.#run;
+    if (run === undefined) return;
+    if (run.failed !== undefined) {
+      // It went on then.
+      run.differing += 1;
+      return;
+    }
+    this.#missing(run, record.tick);
+    this.#hooks.intake?.(run, record);
+    const inputs: TickInputs = record;
+    try {
+      if (record.type === 'absorb') {
+        absorb(run.state, inputs, record.nowS);
+        return;
+      }
+      const { events } = step(run.state, inputs, record.nowS);
+      this.#open = { record, events, told: false };
+      run.ticks += 1;
+      run.toS = record.nowS;
+      this.#next = record.tick + 1;
+    } catch (error) {
+      const message = error instanceof Error ? error.message : String(error);
+      run.failed = { tick: record.tick, message };
+    }
+  }
+
+  /** Ticks that are not there, up to the next one that is. */
+  #missing(run: ReplayedRun, tick: number): void {
+    if (tick !== this.#next) run.gaps += 1;
+    this.#next = tick;
+  }
+
+  #frame(record: FrameRecord): void {
+    const run = this.#run;
+    if (run === undefined) return;
+    // After a gap, the levels are known again from the changes since the last that was recorded.
+    applyChanges(record.changes, this.#recorded);
+    const open = this.#open;
+    if (open === undefined || open.record.tick !== record.tick) return;
+    run.compared += 1;
+    const { levels } = run.state;
+    if (Buffer.compare(this.#recorded, levels) !== 0) {
+      run.differing += 1;
+      run.first ??= differenceOf(run.show, open.record, this.#recorded, levels);
+    }
+    this.#tell(run, open, record.sentS);
+  }
+
+  #told(record: JsonRecord): void {
+    const run = this.#run;
+    if (run === undefined) return;
+    if (record.type === 'end') run.endedCleanly = true;
+    if (record.type === 'gap') run.gaps += 1;
+    const open = this.#open;
+    if (record.type === 'events' && open !== undefined) {
+      const recorded = (record.value as { events: unknown }).events;
+      if (isOfTheShell(recorded)) {
+        this.#hooks.told?.(run, record);
+        return;
+      }
+      if (!open.told) this.#tell(run, open, undefined);
+      this.#open = undefined;
+      if (JSON.stringify(recorded) !== JSON.stringify(open.events)) run.eventsDiffering += 1;
+    }
+    this.#hooks.told?.(run, record);
+  }
+
+  #tell(run: ReplayedRun, open: OpenTick, sentS: number | undefined): void {
+    open.told = true;
+    const { tick, nowS, unixOffsetS } = open.record;
+    this.#hooks.ticked?.({ run, tick, nowS, unixOffsetS, events: open.events, sentS });
+  }
+
+  /** The tick in hand has no more records. */
+  #closeTick(eventsAreDue: boolean): void {
+    const run = this.#run;
+    const open = this.#open;
+    this.#open = undefined;
+    if (run === undefined || open === undefined) return;
+    if (!open.told) this.#tell(run, open, undefined);
+    if (eventsAreDue && open.events.length > 0) run.eventsDiffering += 1;
+  }
+}
+
+/** Sockets and disks report in the same way, and no replay can bring them about. */
+function isOfTheShell(events: unknown): boolean {
+  const [first] = Array.isArray(events) ? (events as { kind?: unknown }[]) : [];
+  return first?.kind === 'input-fault' || first?.kind === 'recording';
+}
+
+function differenceOf(
+  show: Show,
+  { tick, nowS, unixOffsetS }: IntakeRecord,
+  recorded: Uint8Array,
+  replayed: Uint8Array,
+): FrameDifference {
+  const slots: SlotDifference[] = [];
+  let slotCount = 0;
+  for (let slot = 0; slot < Math.max(recorded.length, replayed.length); slot++) {
+    const was = recorded[slot] ?? 0;
+    const is = replayed[slot] ?? 0;
+    if (was === is) continue;
+    slotCount += 1;
+    if (slots.length < FEW_SLOTS) slots.push(describeSlot(show, slot, was, is));
+  }
+  return { tick, atS: nowS, unixS: nowS + unixOffsetS, slotCount, slots };
+}

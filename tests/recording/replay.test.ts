@@ -1,0 +1,232 @@
+import { readFileSync } from 'node:fs';
+import { describe, expect, it } from 'vitest';
+import { Beside } from '../../src/recording/beside.js';
+import type { RecordedItem } from '../../src/recording/decode.js';
+import { encodeJson } from '../../src/recording/encode.js';
+import { type Explained, explainReports } from '../../src/recording/explain.js';
+import { Replay, type ReplayHooks } from '../../src/recording/replay.js';
+import { parseShow } from '../../src/show/parse.js';
+import { itemsOf, recordSession, START_S, TICK_HZ, UNIX_OFFSET_S } from './sessions.js';
+
+const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
+const LENGTH_S = 25;
+const RECORDS = recordSession(TEXT, LENGTH_S);
+const END = encodeJson('end', { tick: LENGTH_S * TICK_HZ, atS: START_S + LENGTH_S });
+
+function replay(items: readonly RecordedItem[], hooks: ReplayHooks = {}) {
+  const replayed = new Replay(hooks);
+  for (const item of items) expect(replayed.take(item)).toBeUndefined();
+  return replayed.finish();
+}
+
+describe('a replay', () => {
+  it('gives every frame and event again', () => {
+    const [run, ...others] = replay(itemsOf([...RECORDS, END]));
+    expect(others).toEqual([]);
+    expect(run).toMatchObject({
+      ticks: LENGTH_S * TICK_HZ,
+      compared: LENGTH_S * TICK_HZ,
+      differing: 0,
+      eventsDiffering: 0,
+      gaps: 0,
+      whole: true,
+      endedCleanly: true,
+      failed: undefined,
+    });
+    // Else it would prove nothing: light was moved, and the Gull was lost.
+    expect(run?.state.levels.some(level => level > 0)).toBe(true);
+    const lost = itemsOf(RECORDS).some(
+      item => item.type === 'events' && JSON.stringify(item.value).includes('"losing"'),
+    );
+    expect(lost).toBe(true);
+  });
+
+  it('does so for every run of an engine that was started again', () => {
+    const runs = replay(itemsOf([...RECORDS, ...recordSession(TEXT, 3, 'run-2'), END]));
+    expect(
+      runs.map(({ ticks, differing, endedCleanly }) => [ticks, differing, endedCleanly]),
+    ).toEqual([
+      [LENGTH_S * TICK_HZ, 0, false],
+      [3 * TICK_HZ, 0, true],
+    ]);
+  });
+
+  it('says at which tick and in which slots it differs', () => {
+    const items = itemsOf(RECORDS);
+    const at = items.findIndex(item => item.type === 'frame' && item.tick === 400);
+    const frame = items[at];
+    if (frame?.type !== 'frame') throw new Error('no frame');
+    // Slot 3 of universe 1, the lantern, at a level that it did not have.
+    items[at] = { ...frame, changes: Uint8Array.of(2, 1, 251) };
+    const [run] = replay(items);
+    expect(run?.first?.tick).toBe(400);
+    expect(run?.first?.slots[0]).toMatchObject({
+      universe: 1,
+      slot: 3,
+      fixture: 'lantern',
+      attribute: 'Dimmer',
+      recorded: 251,
+    });
+    expect(run?.first?.unixS).toBeCloseTo(START_S + UNIX_OFFSET_S + 10, 1);
+    expect(run?.differing).toBeGreaterThan(0);
+  });
+
+  it('notices an input that was another', () => {
+    const items = itemsOf(RECORDS);
+    const at = items.findIndex(item => item.type === 'tick' && item.tick === 300);
+    const tick = items[at];
+    if (tick?.type !== 'tick') throw new Error('no tick');
+    items[at] = { ...tick, nowS: tick.nowS + 1e-3 };
+    const [run] = replay(items);
+    expect(run?.first?.tick).toBe(300);
+  });
+
+  it('notices events that were others, missing or too many', () => {
+    const items = itemsOf([...RECORDS, END]);
+    const at = items.findIndex(item => item.type === 'events');
+    expect(replay(items.filter((_, i) => i !== at))[0]?.eventsDiffering).toBe(1);
+    const changed = items.map((item, i) =>
+      i === at && item.type === 'events' ? { ...item, value: { tick: 0, events: [] } } : item,
+    );
+    expect(replay(changed)[0]?.eventsDiffering).toBe(1);
+  });
+
+  it('says that records are missing, and holds what follows to nothing it cannot know', () => {
+    const items = itemsOf(RECORDS);
+    const from = items.findIndex(item => item.type === 'tick' && item.tick === 200);
+    const to = items.findIndex(item => item.type === 'tick' && item.tick === 260);
+    const [run] = replay([...items.slice(0, from), ...items.slice(to)]);
+    expect(run?.gaps).toBe(1);
+    expect(run?.ticks).toBe(LENGTH_S * TICK_HZ - 60);
+  });
+
+  it('says when the beginning of a run is missing', () => {
+    const items = itemsOf(RECORDS);
+    const [start] = items;
+    if (start?.type !== 'start') throw new Error('no start');
+    const later = {
+      type: 'start' as const,
+      value: { ...(start.value as object), part: 2, tick: 500 },
+    };
+    const at = items.findIndex(item => item.type === 'tick' && item.tick === 500);
+    const [run] = replay([later, ...items.slice(at)]);
+    expect(run?.whole).toBe(false);
+    expect(run?.ticks).toBe(LENGTH_S * TICK_HZ - 500);
+  });
+
+  it('refuses a recording whose show is none, or that does not say what it is', () => {
+    const bad = encodeJson('start', { by: 'engine' });
+    const [item] = itemsOf([bad]);
+    if (item === undefined) throw new Error('nothing');
+    expect(new Replay().take(item)).toMatch(/does not say/);
+    const [start] = itemsOf(RECORDS);
+    if (start?.type !== 'start') throw new Error('no start');
+    const other = { ...start, value: { ...(start.value as object), showText: 'lampwright: 1' } };
+    expect(new Replay().take(other)).toMatch(/its show/);
+  });
+});
+
+describe('another show over the same input', () => {
+  function beside(otherText: string) {
+    const other = parseShow(otherText, 'b.show.yaml');
+    if (!other.ok) throw new Error(other.problems[0]?.message);
+    const made: Beside[] = [];
+    replay(itemsOf(RECORDS), {
+      began: run => made.push(new Beside(run, other.show)),
+      intake: (_, record) => made.at(-1)?.intake(record),
+      ticked: tick => made.at(-1)?.ticked(tick),
+    });
+    const [only] = made;
+    if (only === undefined) throw new Error('no run');
+    return only.result();
+  }
+
+  it('that is the same does the same', () => {
+    expect(beside(TEXT)).toMatchObject({
+      differences: [],
+      beliefs: [],
+      onlyRecorded: [],
+      onlyOther: [],
+      unheardInputs: [],
+      failed: undefined,
+    });
+  });
+
+  it('is told apart by fixture and time: the lantern at 60 instead of 100 per cent', () => {
+    const { differences } = beside(TEXT.replace('set: { Dimmer: 100 }', 'set: { Dimmer: 60 }'));
+    expect(differences.map(({ fixture, attribute }) => `${fixture} ${attribute}`)).toEqual([
+      'lantern Dimmer',
+    ]);
+    const [lantern] = differences;
+    const worst = lantern?.periods.reduce((a, b) =>
+      Math.abs(b.recorded - b.other) > Math.abs(a.recorded - a.other) ? b : a,
+    );
+    // Ines stands at the lantern from 12 to 20 s.
+    expect(worst?.worstAtS).toBeGreaterThan(START_S + 10);
+    expect(worst?.recorded).toBeCloseTo(100, 0);
+    expect(worst?.other).toBeCloseTo(60, 0);
+  });
+
+  it('with a slower watchdog follows the lost Gull for longer', () => {
+    const slower = TEXT.replace('trackerSilent: { after: 0.5,', 'trackerSilent: { after: 1.5,');
+    const { beliefs } = beside(slower);
+    expect(beliefs).toMatchObject([{ performer: 'gull', recordedOnlyS: 0 }]);
+    // A second later, unless their confidence has fallen before.
+    expect(beliefs[0]?.otherOnlyS).toBeGreaterThan(0.5);
+    expect(beliefs[0]?.otherOnlyS).toBeLessThan(1.1);
+  });
+
+  it('that has no such input hears nothing, and says so', () => {
+    const { unheardInputs, beliefs } = beside(
+      TEXT.replace('  tracking:\n    listen', '  radio:\n    listen'),
+    );
+    expect(unheardInputs).toEqual(['tracking']);
+    expect(beliefs).toHaveLength(3);
+  });
+
+  it('may have other fixtures', () => {
+    const result = beside(TEXT.replaceAll('stove-glow', 'stove-ember'));
+    expect(result.onlyRecorded).toEqual(['stove-glow']);
+    expect(result.onlyOther).toEqual(['stove-ember']);
+  });
+});
+
+describe('the explanation of reports', () => {
+  it('has one for each position that reached a track', () => {
+    const explained: Explained[] = [];
+    const [run] = replay(itemsOf(RECORDS), {
+      began: ({ state }) =>
+        explainReports(
+          state,
+          () => UNIX_OFFSET_S,
+          one => explained.push(one),
+        ),
+    });
+    expect(explained).toHaveLength(run?.state.counters.positions ?? 0);
+    expect(explained.length).toBeGreaterThan(1000);
+    const [first] = explained;
+    expect(first).toMatchObject({ performer: 'ines', tracker: '1', verdict: 'started' });
+    for (const { verdict, nis, regimes, belief } of explained.slice(100)) {
+      const sum = Object.values(regimes).reduce((a, b) => a + b, 0);
+      expect(sum).toBeCloseTo(1, 9);
+      expect(nis).toBeGreaterThanOrEqual(0);
+      expect(belief).toBeGreaterThanOrEqual(0);
+      expect(belief).toBeLessThanOrEqual(1);
+      expect(['accepted', 'started', 'gated', 'replayed', 'reacquired', 'duplicate']).toContain(
+        verdict,
+      );
+    }
+  });
+
+  it('does not change the frames', () => {
+    const [run] = replay(itemsOf(RECORDS), {
+      began: ({ state }) =>
+        explainReports(
+          state,
+          () => 0,
+          () => undefined,
+        ),
+    });
+    expect(run?.differing).toBe(0);
+  });
+});

@@ -1,0 +1,85 @@
+import { createEngine } from '../../src/engine/state.js';
+import { absorb, type Datagram, step } from '../../src/engine/step.js';
+import { encodePacket } from '../../src/protocols/osc/encode.js';
+import { type RecordedItem, readPart } from '../../src/recording/decode.js';
+import {
+  encodeFrame,
+  encodeIntake,
+  encodeJson,
+  frameBytesAtMost,
+  intakeBytes,
+} from '../../src/recording/encode.js';
+import { MAGIC } from '../../src/recording/layout.js';
+import type { Start } from '../../src/recording/start.js';
+import { seededRandom } from '../../src/rehearsal/random.js';
+import { SALT_LANTERN } from '../../src/rehearsal/salt-lantern.js';
+import { scenePosition } from '../../src/rehearsal/scene.js';
+import { parseShow } from '../../src/show/parse.js';
+import { patchedSlots } from '../../src/show/patched-slots.js';
+
+export const TICK_HZ = 40;
+export const START_S = 1000.125;
+export const UNIX_OFFSET_S = 1_764_000_000;
+
+/** A session of a show with the demo's scene, as the daemon would record it: the records one by one. */
+export function recordSession(text: string, lengthS: number, run = 'run-1'): Buffer[] {
+  const parsed = parseShow(text, 'a.show.yaml');
+  if (!parsed.ok) throw new Error(parsed.problems[0]?.message);
+  const { show } = parsed;
+  const state = createEngine(show);
+  const runs = patchedSlots(show);
+  const last = new Uint8Array(show.universes.length * 512);
+  const random = seededRandom(7);
+  const start: Start = {
+    by: 'engine',
+    run,
+    part: 1,
+    tick: 0,
+    version: '0.1.0',
+    node: process.version,
+    platform: 'linux x64',
+    tickHz: TICK_HZ,
+    showFile: 'a.show.yaml',
+    showText: text,
+    universes: [...show.universes],
+    atS: START_S,
+    unixOffsetS: UNIX_OFFSET_S,
+  };
+  const records = [encodeJson('start', start)];
+  const at = { x: 0, y: 0, z: 0 };
+  const reports = (sinceS: number): Datagram[] =>
+    SALT_LANTERN.parts.flatMap(part => {
+      if (!scenePosition(SALT_LANTERN, part, sinceS, at)) return [];
+      const args = [at.x, at.y, at.z].map(value => ({
+        type: 'f' as const,
+        value: value + 0.1 * (random() - 0.5),
+      }));
+      const address = `/tracker/${part.tracker}/position`;
+      const bytes = Buffer.from(encodePacket({ address, args }));
+      return [{ input: 0, bytes, arrivalS: START_S + sinceS + 0.001 * random() }];
+    });
+  for (let tick = 0; tick < lengthS * TICK_HZ; tick++) {
+    // A timer is never on time to the bit.
+    const nowS = START_S + tick / TICK_HZ + 0.002 * random();
+    const take = (type: 'absorb' | 'tick', datagrams: Datagram[], atS: number) => {
+      const record = Buffer.alloc(intakeBytes(datagrams));
+      encodeIntake(record, 0, type, tick, atS, UNIX_OFFSET_S, datagrams);
+      records.push(record);
+      return { datagrams, unixOffsetS: UNIX_OFFSET_S };
+    };
+    if (tick % 7 === 3) {
+      absorb(state, take('absorb', reports(tick / TICK_HZ - 0.01), nowS - 0.005), nowS - 0.005);
+    }
+    const inputs = take('tick', tick % 4 === 0 ? [] : reports(tick / TICK_HZ - 0.002), nowS);
+    const { levels, events } = step(state, inputs, nowS);
+    const frame = Buffer.alloc(frameBytesAtMost(runs));
+    const end = encodeFrame(frame, 0, tick, nowS + 0.0005, runs, levels, last);
+    records.push(frame.subarray(0, end));
+    if (events.length > 0) records.push(encodeJson('events', { tick, events }));
+  }
+  return records;
+}
+
+export function itemsOf(records: readonly Buffer[]): RecordedItem[] {
+  return [...readPart(Buffer.concat([MAGIC, ...records]))];
+}

@@ -1,0 +1,123 @@
+import { cpSync, mkdtempSync, readdirSync, rmSync, statSync, truncateSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { Daemon, lampwright, SALT_LANTERN, Trackers, until, variantOf } from './support.js';
+
+const PORT = 9431;
+
+interface ReplayResult {
+  readonly ok: boolean;
+  readonly runs: readonly {
+    readonly ticks: number;
+    readonly compared: number;
+    readonly differing: number;
+    readonly eventsDiffering: number;
+    readonly whole: boolean;
+    readonly gaps: number;
+    readonly endedCleanly: boolean;
+  }[];
+  readonly cut: readonly { readonly fault: string }[];
+}
+
+/** Real processes that run in real time: a few seconds of a show, with its engine killed in the middle. */
+describe('a recording of the daemon', () => {
+  const folder = mkdtempSync(join(tmpdir(), 'lampwright-recording-'));
+  const show = variantOf(SALT_LANTERN, [['port: 9010', `port: ${PORT}`]]);
+  let recording = '';
+
+  beforeAll(async () => {
+    const daemon = Daemon.run(show.file, {}, ['--record', folder]);
+    const trackers = new Trackers(PORT);
+    try {
+      trackers.place(1, 5, 4);
+      trackers.place(2, 2, 6);
+      await until('ines is live', () => isLive(daemon, 'ines'));
+      trackers.place(1, 5.5, 4.2);
+      trackers.silence(2);
+      await until('tobias is lost', () => daemon.log.some(line => line.to === 'losing'));
+      const before = daemon.enginePid;
+      daemon.signalEngine('SIGKILL');
+      await until('another engine', () => daemon.enginePid !== before);
+      await sleep(1500);
+      expect(await daemon.stop()).toBe(0);
+    } finally {
+      trackers.close();
+    }
+    recording = join(folder, readdirSync(folder)[0] ?? '');
+  });
+  afterAll(() => {
+    rmSync(folder, { recursive: true, force: true });
+    show.remove();
+  });
+
+  async function replay(path: string): Promise<{ code: number | null; result: ReplayResult }> {
+    const { code, stdout } = await lampwright(['replay', path, '--json']);
+    return { code, result: JSON.parse(stdout) as ReplayResult };
+  }
+
+  it('has a part for each engine and one for the supervisor', () => {
+    expect(readdirSync(recording).sort()).toEqual([
+      'engine-0001.lwrec',
+      'engine-0002.lwrec',
+      'supervisor-0001.lwrec',
+    ]);
+  });
+
+  it('replays byte for byte, also of the engine that was killed', async () => {
+    const { code, result } = await replay(recording);
+    expect(result.cut).toEqual([]);
+    expect(result.runs).toHaveLength(2);
+    expect(result.runs.map(run => run.endedCleanly)).toEqual([false, true]);
+    for (const run of result.runs) {
+      expect(run).toMatchObject({ differing: 0, eventsDiffering: 0, whole: true, gaps: 0 });
+      expect(run.ticks).toBeGreaterThan(40);
+      expect(run.compared).toBeGreaterThanOrEqual(run.ticks - 1);
+    }
+    expect(code).toBe(0);
+  });
+
+  it('is readable to its last whole record when it was cut off', async () => {
+    const copy = join(folder, 'copy');
+    cpSync(recording, copy, { recursive: true });
+    const part = join(copy, 'engine-0001.lwrec');
+    truncateSync(part, Math.floor(statSync(part).size * 0.7));
+    const { code, result } = await replay(part);
+    expect(result.cut).toMatchObject([{ fault: 'the last record was cut off' }]);
+    expect(result.runs[0]).toMatchObject({ differing: 0, whole: true });
+    expect(result.runs[0]?.ticks).toBeGreaterThan(40);
+    expect(code).toBe(0);
+    rmSync(copy, { recursive: true });
+  });
+
+  it('tells in words what another show would have done', async () => {
+    const other = variantOf(show.file, [['set: { Dimmer: 100 }', 'set: { Dimmer: 60 }']]);
+    const { code, stdout } = await lampwright(['replay', recording, '--show', other.file]);
+    other.remove();
+    expect(code).toBe(0);
+    expect(stdout).toMatch(/lantern\n {4}Dimmer: otherwise for/);
+    expect(stdout).toMatch(/60 % instead of (99|100) %/);
+  });
+
+  it('is not found, or is none: told so', async () => {
+    expect(await lampwright(['replay', join(folder, 'nothing')])).toMatchObject({
+      code: 2,
+      stderr: expect.stringContaining('there is no such file or folder'),
+    });
+    expect(await lampwright(['replay', SALT_LANTERN])).toMatchObject({
+      code: 2,
+      stderr: expect.stringContaining('no recording'),
+    });
+  });
+
+  it('to a place that cannot be written is refused before anything starts', async () => {
+    const { code, stderr } = await lampwright(['run', show.file, '--record', '/proc/nowhere']);
+    expect(code).toBe(2);
+    expect(stderr).toContain("can't record to /proc/nowhere");
+  });
+});
+
+function isLive(daemon: Daemon, performer: string): boolean {
+  return daemon.log.some(line => line.performer === performer && line.to === 'live');
+}
