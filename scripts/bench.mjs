@@ -1,4 +1,4 @@
-// npm run bench [-- --parts tracking,cpu,latency,memory --seconds 15 --rounds 3 --minutes 10]
+// npm run bench [-- --parts tracking,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
 // Measures the daemon beside the floor, in turn, in one run; prints ratios, not verdicts.
 import { createSocket } from 'node:dgram';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
@@ -37,6 +37,7 @@ if (parts.includes('tracking')) benchTracking();
 let feed = start(['bench/performers.mjs']);
 try {
   if (parts.includes('cpu')) await compareCpu(Number(values.seconds), Number(values.rounds));
+  if (parts.includes('recording')) await recording(Number(values.seconds), Number(values.rounds));
   if (parts.includes('latency')) await latency(HOUSE, show, Number(values.seconds));
   if (parts.includes('memory')) await memory(Number(values.minutes));
   if (parts.includes('latency')) {
@@ -65,6 +66,24 @@ async function compareCpu(seconds, rounds) {
   }
   ratios.sort((a, b) => a - b);
   console.log(`median ratio ${ratios[Math.floor(ratios.length / 2)].toFixed(2)}`);
+}
+
+async function recording(seconds, rounds) {
+  console.log(`\nCPU with and without --record over ${seconds} s, per cent of one core`);
+  console.log('round   without      with   (supervisor + engine)   more');
+  const more = [];
+  for (let round = 1; round <= rounds; round++) {
+    const args = ['dist/main.js', 'run', show, '--log', 'json'];
+    const without = await cpuOf(args, seconds);
+    const recorded = await cpuOf([...args, '--record', join(folder, 'recordings')], seconds);
+    more.push(recorded.total / without.total - 1);
+    const each = recorded.each.map(percent).join(' + ');
+    console.log(
+      `${String(round).padEnd(8)}${percent(without.total)}  ${percent(recorded.total)}   (${each})   ${percent(more.at(-1))}`,
+    );
+  }
+  more.sort((a, b) => a - b);
+  console.log(`median ${percent(more[Math.floor(more.length / 2)])} more`);
 }
 
 async function cpuOf(args, seconds) {

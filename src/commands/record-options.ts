@@ -18,10 +18,18 @@ export const RECORD_OPTIONS = {
 } as const;
 
 export type RecordChoice =
-  | { readonly ok: true; readonly orders: RecordOrders | undefined }
+  | {
+      readonly ok: true;
+      readonly orders: RecordOrders | undefined;
+      /** Why there is no recording though it was asked for: no reason to leave the stage dark. */
+      readonly without: string | undefined;
+    }
   | { readonly ok: false; readonly faults: readonly string[] };
 
-/** What `--record` and its kin ask for; makes the run's folder, so that a wrong place is told at once. */
+/**
+ * What `--record` and its kin ask for; makes the run's folder. A service that is started anew on a full
+ * disk must run, so only words that mean nothing are faults.
+ */
 export function recordOrders(args: Arguments, show: Show): RecordChoice {
   const faults: string[] = [];
   const size = (name: 'record-part' | 'record-total'): number | undefined => {
@@ -40,7 +48,9 @@ export function recordOrders(args: Arguments, show: Show): RecordChoice {
     if (args.values['record-part'] !== undefined || totalBytes !== undefined) {
       faults.push('--record-part and --record-total go with --record DIR.');
     }
-    return faults.length > 0 ? { ok: false, faults } : { ok: true, orders: undefined };
+    return faults.length > 0
+      ? { ok: false, faults }
+      : { ok: true, orders: undefined, without: undefined };
   }
   if (totalBytes !== undefined && totalBytes < 2 * partBytes) {
     faults.push('--record-total is at least twice --record-part (256MiB where it is not given).');
@@ -57,9 +67,9 @@ export function recordOrders(args: Arguments, show: Show): RecordChoice {
       totalBytes,
       version,
     };
-    return { ok: true, orders };
+    return { ok: true, orders, without: undefined };
   } catch (error) {
     const why = error instanceof Error ? error.message : String(error);
-    return { ok: false, faults: [`can't record to ${parent}: ${why}`] };
+    return { ok: true, orders: undefined, without: `nothing is recorded to ${parent}: ${why}` };
   }
 }

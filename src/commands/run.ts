@@ -62,6 +62,9 @@ export async function run(args: Arguments): Promise<number> {
   for (const stream of [process.stdout, process.stderr]) stream.on('error', () => undefined);
   const { logger: log, sink } = createLog(format as LogFormat);
   const write = ({ level, text, data }: Entry) => log[level](data, text);
+  if (recording.without !== undefined) {
+    log.error({ kind: 'recording', state: 'faulty' }, recording.without);
+  }
   let counters: EngineCounters | undefined;
   let reported: EngineCounters | undefined;
 

@@ -111,10 +111,21 @@ describe('a recording of the daemon', () => {
     });
   });
 
-  it('to a place that cannot be written is refused before anything starts', async () => {
-    const { code, stderr } = await lampwright(['run', show.file, '--record', '/proc/nowhere']);
-    expect(code).toBe(2);
-    expect(stderr).toContain("can't record to /proc/nowhere");
+  it('to a place that cannot be written does not keep the show from running, and is told', async () => {
+    const daemon = Daemon.run(show.file, {}, ['--record', '/proc/nowhere']);
+    await until('the engine', () => daemon.enginePid !== 0);
+    expect(await daemon.stop()).toBe(0);
+    const told = daemon.log.find(line => line.kind === 'recording');
+    expect(told).toMatchObject({ level: 50, state: 'faulty' });
+    expect(told?.msg).toContain('nothing is recorded to /proc/nowhere');
+  });
+
+  it('of a size that means nothing is refused', async () => {
+    const args = ['run', show.file, '--record', folder, '--record-total', '20 bananas'];
+    expect(await lampwright(args)).toMatchObject({
+      code: 2,
+      stderr: expect.stringContaining('--record-total is a size'),
+    });
   });
 });
 
