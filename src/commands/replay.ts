@@ -51,9 +51,9 @@ export async function replay(args: Arguments): Promise<number> {
       if (other !== undefined) besides.push(new Beside(run, other.show));
       explain.file?.begin(run);
     },
-    intake: (_, record) => {
+    intake: (_, record, operator) => {
       explain.file?.intake(record);
-      besides.at(-1)?.intake(record);
+      besides.at(-1)?.intake(record, operator);
     },
     ticked: tick => besides.at(-1)?.ticked(tick),
   });

@@ -171,7 +171,7 @@ function sight(
   state.lastHeardS = arrivalS;
   performer.observation.seen = true;
   const verdict = observe(performer.track, sighting);
-  state.onReport?.(wearer.performer, sighting, verdict);
+  state.onReport?.(wearer, sighting, verdict);
   switch (verdict) {
     case 'started':
     case 'accepted':

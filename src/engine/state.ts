@@ -70,7 +70,7 @@ export interface EngineState {
   readonly sighting: Sighting;
   /** Told of each report when its track has it, where somebody wants to know why; not in a show. */
   onReport:
-    | ((performer: number, sighting: Readonly<Sighting>, verdict: Verdict) => void)
+    | ((wearer: Readonly<Wearer>, sighting: Readonly<Sighting>, verdict: Verdict) => void)
     | undefined;
   /** Filled anew in each tick. */
   events: EngineEvent[];

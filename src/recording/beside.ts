@@ -1,3 +1,4 @@
+import type { OperatorAction } from '../engine/operator.js';
 import { createEngine, type EngineState } from '../engine/state.js';
 import { absorb, step } from '../engine/step.js';
 import { attributeUnit } from '../fixtures/attributes.js';
@@ -91,13 +92,16 @@ export class Beside {
     });
   }
 
-  intake({ type, datagrams, unixOffsetS, nowS }: IntakeRecord): void {
+  intake(
+    { type, datagrams, unixOffsetS, nowS }: IntakeRecord,
+    operator: readonly OperatorAction[],
+  ): void {
     if (this.#failed !== undefined) return;
     const heard = datagrams.flatMap(datagram => {
       const input = this.#inputs[datagram.input] ?? -1;
       return input < 0 ? [] : [{ ...datagram, input }];
     });
-    const inputs = { datagrams: heard, unixOffsetS };
+    const inputs = { datagrams: heard, unixOffsetS, operator };
     this.#unixOffsetS = unixOffsetS;
     try {
       if (type === 'absorb') absorb(this.#state, inputs, nowS);

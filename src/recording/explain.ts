@@ -32,10 +32,9 @@ export function explainReports(
   unixOffsetS: () => number,
   tell: (explained: Explained) => void,
 ): void {
-  state.onReport = (index, sighting, verdict) => {
-    const performer = state.performers[index];
-    const plan = state.show.performers[index];
-    if (performer === undefined || plan === undefined) return;
+  state.onReport = (wearer, sighting, verdict) => {
+    const performer = state.performers[wearer.performer];
+    if (performer === undefined) return;
     const { track } = performer;
     const { innovationM, varianceM2, nis, belief } = track.last;
     const { arrivalS, timeS, x, y, z, quality } = sighting;
@@ -43,8 +42,8 @@ export function explainReports(
       arrivalS,
       timeS,
       unixS: arrivalS + unixOffsetS(),
-      performer: plan.name,
-      tracker: plan.trackers[sighting.tracker] ?? '',
+      performer: performer.name,
+      tracker: wearer.id,
       x,
       y,
       z,

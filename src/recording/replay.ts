@@ -1,4 +1,5 @@
 import type { EngineEvent } from '../engine/events.js';
+import type { OperatorAction } from '../engine/operator.js';
 import { createEngine, type EngineState } from '../engine/state.js';
 import { absorb, step, type TickInputs } from '../engine/step.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
@@ -59,7 +60,7 @@ export interface ReplayedTick {
 export interface ReplayHooks {
   began?(run: ReplayedRun): void;
   /** Before `absorb` or `step` sees them. */
-  intake?(run: ReplayedRun, record: IntakeRecord): void;
+  intake?(run: ReplayedRun, record: IntakeRecord, operator: readonly OperatorAction[]): void;
   /** After each tick; the state is that of its end. */
   ticked?(tick: ReplayedTick): void;
   /** What is neither inputs nor frames. */
@@ -84,6 +85,8 @@ export class Replay {
   #run: ReplayedRun | undefined;
   #recorded = new Uint8Array(0);
   #next = 0;
+  /** What people wanted of the tick to come. */
+  #actions: readonly OperatorAction[] = [];
   /** The tick in hand: its frame and events are still to come. */
   #open: OpenTick | undefined;
 
@@ -170,13 +173,15 @@ export class Replay {
       return;
     }
     this.#missing(run, record.tick);
-    this.#hooks.intake?.(run, record);
-    const inputs: TickInputs = record;
+    this.#hooks.intake?.(run, record, record.type === 'tick' ? this.#actions : []);
+    const { datagrams, unixOffsetS } = record;
+    const inputs: TickInputs = { datagrams, unixOffsetS, operator: this.#actions };
     try {
       if (record.type === 'absorb') {
         absorb(run.state, inputs, record.nowS);
         return;
       }
+      this.#actions = [];
       const { events } = step(run.state, inputs, record.nowS);
       this.#open = { record, events, told: false };
       run.ticks += 1;
@@ -215,6 +220,10 @@ export class Replay {
     if (run === undefined) return;
     if (record.type === 'end') run.endedCleanly = true;
     if (record.type === 'gap') run.gaps += 1;
+    if (record.type === 'action') {
+      this.#closeTick(true);
+      this.#actions = (record.value as { actions: readonly OperatorAction[] }).actions;
+    }
     const open = this.#open;
     if (record.type === 'events' && open !== undefined) {
       const recorded = (record.value as { events: unknown }).events;

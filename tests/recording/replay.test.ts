@@ -51,6 +51,17 @@ describe('a replay', () => {
     ]);
   });
 
+  it('carries out again what people wanted', () => {
+    const swap = (tick: number) =>
+      tick === 300 ? [{ kind: 'unassign' as const, tracker: '1', cause: 'command' as const }] : [];
+    const items = itemsOf([...recordSession(TEXT, 15, 'run-1', swap), END]);
+    const told = JSON.stringify(items.filter(({ type }) => type === 'events'));
+    expect(told).toContain('"unassigned"');
+    expect(replay(items)[0]).toMatchObject({ differing: 0, eventsDiffering: 0 });
+    const without = replay(items.filter(({ type }) => type !== 'action'));
+    expect(without[0]?.differing).toBeGreaterThan(0);
+  });
+
   it('says at which tick and in which slots it differs', () => {
     const items = itemsOf(RECORDS);
     const at = items.findIndex(item => item.type === 'frame' && item.tick === 400);
@@ -133,7 +144,7 @@ describe('another show over the same input', () => {
     const made: Beside[] = [];
     replay(itemsOf(RECORDS), {
       began: run => made.push(new Beside(run, other.show)),
-      intake: (_, record) => made.at(-1)?.intake(record),
+      intake: (_, record, operator) => made.at(-1)?.intake(record, operator),
       ticked: tick => made.at(-1)?.ticked(tick),
     });
     const [only] = made;

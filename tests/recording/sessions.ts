@@ -1,3 +1,4 @@
+import type { OperatorAction } from '../../src/engine/operator.js';
 import { createEngine } from '../../src/engine/state.js';
 import { absorb, type Datagram, step } from '../../src/engine/step.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
@@ -22,7 +23,12 @@ export const START_S = 1000.125;
 export const UNIX_OFFSET_S = 1_764_000_000;
 
 /** A session of a show with the demo's scene, as the daemon would record it: the records one by one. */
-export function recordSession(text: string, lengthS: number, run = 'run-1'): Buffer[] {
+export function recordSession(
+  text: string,
+  lengthS: number,
+  run = 'run-1',
+  orders: (tick: number) => readonly OperatorAction[] = () => [],
+): Buffer[] {
   const parsed = parseShow(text, 'a.show.yaml');
   if (!parsed.ok) throw new Error(parsed.problems[0]?.message);
   const { show } = parsed;
@@ -70,8 +76,10 @@ export function recordSession(text: string, lengthS: number, run = 'run-1'): Buf
     if (tick % 7 === 3) {
       absorb(state, take('absorb', reports(tick / TICK_HZ - 0.01), nowS - 0.005), nowS - 0.005);
     }
+    const operator = orders(tick);
+    if (operator.length > 0) records.push(encodeJson('action', { tick, actions: operator }));
     const inputs = take('tick', tick % 4 === 0 ? [] : reports(tick / TICK_HZ - 0.002), nowS);
-    const { levels, events } = step(state, inputs, nowS);
+    const { levels, events } = step(state, { ...inputs, operator }, nowS);
     const frame = Buffer.alloc(frameBytesAtMost(runs));
     const end = encodeFrame(frame, 0, tick, nowS + 0.0005, runs, levels, last);
     records.push(frame.subarray(0, end));

@@ -71,7 +71,10 @@ export class EngineRecorder {
   /** Before `absorb` or `step` sees the inputs, so that those of the tick that fails are kept. */
   intake(type: 'absorb' | 'tick', inputs: TickInputs, nowS: number): void {
     if (type === 'tick') this.#turnIfDue(nowS);
-    const { datagrams, unixOffsetS } = inputs;
+    const { datagrams, unixOffsetS, operator } = inputs;
+    if (type === 'tick' && operator !== undefined && operator.length > 0) {
+      this.json('action', { tick: this.tick, actions: operator });
+    }
     const room = this.#room(intakeBytes(datagrams));
     if (room === undefined) return;
     const { out, at } = room;
