@@ -1,5 +1,6 @@
 import { type ParseArgsConfig, parseArgs } from 'node:util';
 import { suggestion } from '../show/problem.js';
+import { AIM_HELP, aim } from './aim.js';
 import { ASSESS_HELP, assess } from './assess.js';
 import { calibrate, calibrateHelp } from './calibrate.js';
 import { CHECK_HELP, check } from './check.js';
@@ -51,6 +52,19 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     options: { seconds: { type: 'string' }, plain: { type: 'boolean' } },
     words: [0, 0],
     run: demo,
+  },
+  aim: {
+    summary: 'explain how a head meets a point: angles, slots, beam',
+    help: AIM_HELP,
+    options: {
+      from: { type: 'string' },
+      velocity: { type: 'string' },
+      zoom: { type: 'string' },
+      json: { type: 'boolean' },
+    },
+    words: [5, 5],
+    missing: 'it takes a show file, a fixture, and X, Y and Z of a point.',
+    run: aim,
   },
   assess: {
     summary: 'how far the tracking is off on recordings, beside simpler ways',
@@ -150,12 +164,20 @@ export async function main(argv: readonly string[]): Promise<number> {
   let args: Arguments;
   try {
     const parsed = parseArgs({
-      args: rest,
+      args: rest.map(shielded),
       options: { ...command.options, help: { type: 'boolean', short: 'h' } },
       allowPositionals: true,
       strict: true,
     });
-    args = { values: parsed.values as Arguments['values'], positionals: parsed.positionals };
+    args = {
+      values: Object.fromEntries(
+        Object.entries(parsed.values).map(([key, value]) => [
+          key,
+          typeof value === 'string' ? unshielded(value) : (value as boolean | undefined),
+        ]),
+      ),
+      positionals: parsed.positionals.map(unshielded),
+    };
   } catch (error) {
     return misuse(name, error instanceof Error ? firstSentence(error.message) : String(error));
   }
@@ -171,6 +193,18 @@ export async function main(argv: readonly string[]): Promise<number> {
     return misuse(name, `"${args.positionals[most]}" is one word too many.`);
   }
   return command.run(args);
+}
+
+/** No option begins with a digit: `-1.5` is a number, which `parseArgs` would take for an option. */
+const NEGATIVE = /^-[\d.]/;
+const SHIELD = '\0';
+
+function shielded(word: string): string {
+  return NEGATIVE.test(word) ? SHIELD + word : word;
+}
+
+function unshielded(word: string): string {
+  return word.startsWith(SHIELD) ? word.slice(SHIELD.length) : word;
 }
 
 function misuse(name: string, what: string): number {

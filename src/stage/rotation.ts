@@ -80,12 +80,3 @@ export function rotate(r: Rotation, v: Readonly<Vec3>, out: Vec3): Vec3 {
   out.z = r[6] * x + r[7] * y + r[8] * z;
   return out;
 }
-
-/** `out = R^T v`, the way back: `rotateBack(r, rotate(r, v))` is v. `out` may be `v` itself. */
-export function rotateBack(r: Rotation, v: Readonly<Vec3>, out: Vec3): Vec3 {
-  const { x, y, z } = v;
-  out.x = r[0] * x + r[3] * y + r[6] * z;
-  out.y = r[1] * x + r[4] * y + r[7] * z;
-  out.z = r[2] * x + r[5] * y + r[8] * z;
-  return out;
-}

@@ -1,0 +1,180 @@
+import { type AimExplanation, type AimQuestion, explainAim } from '../show/explain-aim.js';
+import type { FixturePlan } from '../show/model.js';
+import { formatProblem, listed, suggestion } from '../show/problem.js';
+import { vec3 } from '../stage/vector.js';
+import { exitCode } from './check.js';
+import type { Arguments } from './cli.js';
+import { EXIT } from './exit-codes.js';
+import { loadShow } from './show-file.js';
+import { complain, print, styled } from './terminal.js';
+
+export const AIM_HELP = `usage: lampwright aim SHOW FIXTURE X Y Z [--from PAN,TILT] [--velocity X,Y,Z] [--zoom DEG] [--json]
+
+Explains one aim: the angles and slots with which a moving head meets a point of the stage (metres), every
+pair of angles that would, and why one is chosen; the throw, the diameter of the beam, and its illuminance
+where the profile knows the luminous flux. Opens no socket.
+
+  --from PAN,TILT     where the head is, degrees (its base values)
+  --velocity X,Y,Z    how a performer at the point moves, metres per second (stands still)
+  --zoom DEG          full angle of the beam, degrees (as a follow mapping sets it, or its base value)
+  --json              the same as JSON
+
+examples:
+  lampwright aim config/salt-lantern.show.yaml head-right 5 4 0
+  lampwright aim config/salt-lantern.show.yaml head-back 2 6 1.5 --from 200,-30 --velocity 1.2,0,0
+  lampwright aim my.show.yaml spot-1 -2 4 0 --json | jq .slots
+
+exit codes: 0 within reach, 1 out of reach or a show with errors, 2 bad usage or no such file`;
+
+export async function aim(args: Arguments): Promise<number> {
+  const [file = '', name = '', ...coordinates] = args.positionals;
+  const faults: string[] = [];
+  const [x = 0, y = 0, z = 0] = coordinates.map((text, i) =>
+    numberOf(text, ['X', 'Y', 'Z'][i] as string, faults),
+  );
+  const velocity = numbersOf(args.values.velocity, '--velocity', ['X', 'Y', 'Z'], faults);
+  const from = numbersOf(args.values.from, '--from', ['PAN', 'TILT'], faults);
+  const [zoomDeg] = numbersOf(args.values.zoom, '--zoom', ['DEG'], faults) ?? [];
+  if (zoomDeg !== undefined && !(zoomDeg > 0 && zoomDeg < 180)) {
+    faults.push(`--zoom is an angle between 0 and 180 degrees, not ${zoomDeg}.`);
+  }
+  if (faults.length > 0) return misuse(faults);
+  const loaded = loadShow(file);
+  if (!loaded.ok) {
+    for (const problem of loaded.problems) complain(formatProblem(problem));
+    return exitCode(loaded);
+  }
+  const { show } = loaded;
+  const heads = show.fixtures.filter(fixture => fixture.head !== undefined);
+  const fixture = show.fixtures.find(one => one.name === name);
+  if (fixture === undefined) {
+    const names = show.fixtures.map(one => one.name);
+    return misuse([`there is no fixture "${name}".${suggestion(name, names)}`]);
+  }
+  if (fixture.head === undefined) {
+    const others = heads.length === 0 ? 'none can' : `${listed(heads.map(one => one.name))} can`;
+    return misuse([
+      `fixture "${name}" can't aim: it takes a profile with Pan and Tilt, and a position; ${others}.`,
+    ]);
+  }
+  const question: AimQuestion = {
+    point: vec3(x, y, z),
+    velocity: vec3(velocity?.[0] ?? 0, velocity?.[1] ?? 0, velocity?.[2] ?? 0),
+    from: from && { panDeg: from[0] as number, tiltDeg: from[1] as number },
+    zoomDeg,
+  };
+  const explained = explainAim(show, fixture, question);
+  if (args.values.json === true) {
+    print(JSON.stringify({ fixture: name, point: [x, y, z], ...explained }, undefined, 2));
+  } else print(table(fixture, question, explained));
+  return explained.reachable ? EXIT.ok : EXIT.failed;
+}
+
+function numberOf(text: string, name: string, faults: string[]): number {
+  const value = text.trim() === '' ? Number.NaN : Number(text);
+  if (!Number.isFinite(value)) faults.push(`${name} is a number, not "${text}".`);
+  return value;
+}
+
+/** `1,2,3` for as many names. */
+function numbersOf(
+  text: string | boolean | undefined,
+  option: string,
+  names: readonly string[],
+  faults: string[],
+): number[] | undefined {
+  if (typeof text !== 'string') return undefined;
+  const parts = text.split(',');
+  if (parts.length !== names.length) {
+    faults.push(`${option} takes ${names.join(',')}, not "${text}".`);
+    return undefined;
+  }
+  return parts.map((part, i) => numberOf(part, `${names[i]} of ${option}`, faults));
+}
+
+function misuse(faults: readonly string[]): number {
+  for (const fault of faults) complain(`lampwright aim: ${fault}`);
+  return EXIT.usage;
+}
+
+const LABEL_WIDTH = 18;
+
+function table(fixture: FixturePlan, question: AimQuestion, aim: AimExplanation): string {
+  const { point, velocity } = question;
+  const moving = Math.hypot(velocity.x, velocity.y, velocity.z) > 0;
+  const head = fixture.head?.position ?? vec3(0, 0, 0);
+  const row = (label: string, text: string) => `  ${label.padEnd(LABEL_WIDTH)}${text}`;
+  const lines = [
+    `${styled('bold', fixture.name)}  ${fixture.label === fixture.name ? '' : `${fixture.label}, `}${fixture.profile.name}, at ${triple(head)} m`,
+    row('point', `${triple(point)} m${moving ? `, moving at ${triple(velocity)} m/s` : ''}`),
+    row('throw', `${metres(aim.throwM)} m`),
+    row('aim', `pan ${degrees(aim.panDeg)}, tilt ${degrees(aim.tiltDeg)}`),
+  ];
+  if (!aim.reachable) {
+    lines.push(row('', styled('red', `misses the point by ${degrees(aim.missedByDeg)}`)));
+  }
+  lines.push(row('because', aim.why));
+  if (aim.solutions.length > 0) {
+    lines.push(
+      '',
+      row('both ways round', 'pan        tilt       way    travel    room      cost'),
+      ...aim.solutions.map((one, i) =>
+        row(
+          i === 0 ? '  chosen' : '',
+          `${degrees(one.panDeg).padEnd(11)}${degrees(one.tiltDeg).padEnd(11)}${one.way.padEnd(7)}` +
+            `${`${one.travelS.toFixed(2)} s`.padEnd(10)}${`${one.roomDeg.toFixed(0)}°`.padEnd(10)}${one.costS.toFixed(2)} s`,
+        ),
+      ),
+      row('', `from pan ${degrees(aim.from.panDeg)}, tilt ${degrees(aim.from.tiltDeg)}`),
+    );
+  }
+  lines.push('');
+  for (const { attribute, raw, universe, addresses, levels } of aim.slots) {
+    const where = `${universe}/${addresses.join('+')}`;
+    lines.push(row(attribute, `slots ${where} at ${levels.join(' ')}  (raw ${raw})`));
+  }
+  lines.push(row('rounding', `${(aim.roundingM * 1000).toFixed(1)} mm at the point`));
+  const { offAxisM, regionM, speedMps } = aim.pole;
+  lines.push(
+    row(
+      'pan axis',
+      `${metres(offAxisM)} m away; within ${metres(regionM)} m a walk of ${speedMps.toFixed(1)} m/s is passed by a plan`,
+    ),
+  );
+  if (aim.beam !== null) {
+    const { angleDeg, source, diameterM } = aim.beam;
+    lines.push(
+      row('beam', `${metres(diameterM)} m across, ${degrees(angleDeg)} (${SOURCES[source]})`),
+    );
+  }
+  if (aim.light !== null) {
+    const { intensityCd, facingLx, levelLx } = aim.light;
+    lines.push(
+      row(
+        'illuminance',
+        `${facingLx.toFixed(0)} lx facing the head, ${levelLx.toFixed(0)} lx on a level surface, at full (${intensityCd.toFixed(0)} cd, an even cone)`,
+      ),
+    );
+  }
+  return lines.join('\n');
+}
+
+const SOURCES = {
+  asked: '--zoom',
+  follow: 'as following',
+  base: 'its base value',
+  profile: 'of the profile',
+} as const;
+
+function triple({ x, y, z }: { x: number; y: number; z: number }): string {
+  return [x, y, z].map(value => String(Number(value.toFixed(3)))).join(', ');
+}
+
+function metres(value: number): string {
+  return value.toFixed(2);
+}
+
+function degrees(value: number): string {
+  // -0.00 is 0.00.
+  return `${(Math.round(value * 100) / 100 + 0).toFixed(2)}°`;
+}

@@ -1,0 +1,218 @@
+import { toPhysical, toRaw, writeRaw } from '../fixtures/encode.js';
+import { compileMotion } from '../fixtures/head-motion.js';
+import { aimAt, angleBetween, compileHead, panTilt } from '../fixtures/kinematics.js';
+import { beamDiameterM, floorIncidence, illuminanceLx, intensityCd } from '../fixtures/optics.js';
+import { poleRegionM } from '../fixtures/pole.js';
+import type { Channel } from '../fixtures/profile.js';
+import { exactSolutions, type Solution } from '../fixtures/solutions.js';
+import { rotateBack } from '../stage/rotation.js';
+import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units.js';
+import { type Vec3, vec3 } from '../stage/vector.js';
+import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
+
+export interface AimQuestion {
+  readonly point: Readonly<Vec3>;
+  /** Metres per second: what comes next. */
+  readonly velocity: Readonly<Vec3>;
+  /** Where the head is, degrees; undefined takes its base values. */
+  readonly from: { readonly panDeg: number; readonly tiltDeg: number } | undefined;
+  /** Full angle of the beam, degrees; undefined takes what the show or the profile says. */
+  readonly zoomDeg: number | undefined;
+}
+
+/** One aim of one head, with what led to it. Degrees and metres: it is for people. */
+export interface AimExplanation {
+  readonly throwM: number;
+  readonly reachable: boolean;
+  readonly panDeg: number;
+  readonly tiltDeg: number;
+  /** Between the beam and the point, degrees; 0 when it is within reach. */
+  readonly missedByDeg: number;
+  readonly from: { readonly panDeg: number; readonly tiltDeg: number };
+  /** All that meet the point, the chosen one first. */
+  readonly solutions: readonly {
+    readonly panDeg: number;
+    readonly tiltDeg: number;
+    readonly way: Solution['way'];
+    readonly travelS: number;
+    readonly roomDeg: number;
+    readonly costS: number;
+  }[];
+  readonly why: string;
+  readonly slots: readonly {
+    readonly attribute: 'Pan' | 'Tilt';
+    readonly raw: number;
+    readonly universe: number;
+    /** Counted from 1, coarse first. */
+    readonly addresses: readonly number[];
+    readonly levels: readonly number[];
+  }[];
+  /** What the steps of the channels add at the point, metres. */
+  readonly roundingM: number;
+  readonly pole: {
+    /** From the point to the pan axis, metres. */
+    readonly offAxisM: number;
+    /** Radius within which a walk may be too near to the axis for pan, metres. */
+    readonly regionM: number;
+    readonly speedMps: number;
+  };
+  readonly beam: {
+    readonly angleDeg: number;
+    readonly source: 'asked' | 'follow' | 'base' | 'profile';
+    readonly diameterM: number;
+  } | null;
+  readonly light: {
+    readonly intensityCd: number;
+    /** On a surface that faces the head, and on a level one. */
+    readonly facingLx: number;
+    readonly levelLx: number;
+  } | null;
+}
+
+/** Comfortable walking, mean of men and women of all ages: 1.27 to 1.46 m/s (Bohannon 1997). */
+const WALK_MPS = 1.4;
+
+/** @param fixture one that can aim */
+export function explainAim(
+  show: Show,
+  fixture: FixturePlan,
+  question: AimQuestion,
+): AimExplanation {
+  if (fixture.head === undefined) throw new Error('asked for the aim of what can not aim');
+  const { profile, panChannel, tiltChannel } = fixture;
+  const head = compileHead(fixture.head);
+  const motion = compileMotion(head, profile.motion.Pan, profile.motion.Tilt);
+  const { point, velocity } = question;
+  const from = question.from ?? {
+    panDeg: fixture.base[panChannel] as number,
+    tiltDeg: fixture.base[tiltChannel] as number,
+  };
+  const [fromPan, fromTilt] = [radians(from.panDeg), radians(from.tiltDeg)];
+  const solutions = exactSolutions(head, motion, point, velocity, fromPan, fromTilt);
+  const nearest = aimAt(head, point.x, point.y, point.z, fromPan, fromTilt, panTilt());
+  const [chosen] = solutions;
+  const [pan, tilt] = [chosen?.pan ?? nearest.pan, chosen?.tilt ?? nearest.tilt];
+  const missedBy = chosen === undefined ? nearest.missedBy : 0;
+
+  const toPoint = vec3(
+    point.x - head.position.x,
+    point.y - head.position.y,
+    point.z - head.position.z,
+  );
+  const throwM = Math.hypot(toPoint.x, toPoint.y, toPoint.z);
+  const slots = (['Pan', 'Tilt'] as const).map(attribute => {
+    const angle = toDegrees((attribute === 'Pan' ? pan : tilt) as Radians);
+    return slotsOf(show, fixture, attribute, angle);
+  });
+  const [sentPan, sentTilt] = slots.map(({ channel, raw }) => radians(toPhysical(channel, raw)));
+  const rounding = angleBetween(pan, tilt, sentPan ?? pan, sentTilt ?? tilt);
+  const local = rotateBack(head.rotation, toPoint, vec3(0, 0, 0));
+  const walk = Math.hypot(velocity.x, velocity.y, velocity.z) || WALK_MPS;
+  const beam = beamOf(show, fixture, question.zoomDeg, throwM);
+  return {
+    throwM,
+    reachable: chosen !== undefined,
+    panDeg: toDegrees(pan),
+    tiltDeg: toDegrees(tilt),
+    missedByDeg: toDegrees(missedBy as Radians),
+    from,
+    solutions: solutions.map(solution => ({
+      panDeg: toDegrees(solution.pan),
+      tiltDeg: toDegrees(solution.tilt),
+      way: solution.way,
+      travelS: solution.travelS,
+      roomDeg: toDegrees(solution.room),
+      costS: solution.costS,
+    })),
+    why: whyOf(solutions, throwM),
+    slots: slots.map(({ channel: _, ...rest }) => rest),
+    roundingM: throwM * rounding,
+    pole: {
+      offAxisM: Math.hypot(local.x, local.y),
+      regionM: poleRegionM(walk, motion),
+      speedMps: walk,
+    },
+    beam,
+    light: lightOf(fixture, beam?.angleDeg, throwM, toPoint),
+  };
+}
+
+const SAME_S = 1e-6;
+
+function whyOf([chosen, second]: readonly Solution[], throwM: number): string {
+  if (chosen === undefined) {
+    return throwM > 1e-6
+      ? 'out of reach: no pair of angles within the ranges meets the point, and this one misses by least'
+      : 'the point is the head itself: there is no direction to it';
+  }
+  if (second === undefined) return 'the only pair within the ranges';
+  if (second.costS - chosen.costS < SAME_S) return 'as good as the next: the smaller pan is taken';
+  const saved = second.travelS - chosen.travelS;
+  if (saved > SAME_S) return 'the least travel from where the head is';
+  const far = saved < -SAME_S ? 'farther to go than the next' : 'as far to go as the next';
+  return `${far}, but with more room before pan comes to its end`;
+}
+
+function slotsOf(show: Show, fixture: FixturePlan, attribute: 'Pan' | 'Tilt', angleDeg: number) {
+  const index = attribute === 'Pan' ? fixture.panChannel : fixture.tiltChannel;
+  const channel = fixture.profile.channels[index] as Channel;
+  const raw = toRaw(channel, angleDeg);
+  const first = fixture.firstSlot % SLOTS_PER_UNIVERSE;
+  const levels = new Uint8Array(SLOTS_PER_UNIVERSE);
+  writeRaw(channel, raw, levels, first);
+  return {
+    attribute,
+    channel,
+    raw,
+    universe: show.universes[fixture.universe] as number,
+    addresses: channel.offsets.map(offset => first + offset + 1),
+    levels: channel.offsets.map(offset => levels[first + offset] as number),
+  };
+}
+
+/** By Zoom where it has one: as asked, as a follow mapping sets it, or its base value. */
+function beamOf(
+  show: Show,
+  fixture: FixturePlan,
+  askedDeg: number | undefined,
+  throwM: number,
+): AimExplanation['beam'] {
+  const { channels, optics } = fixture.profile;
+  const of = (angleDeg: number, source: NonNullable<AimExplanation['beam']>['source']) => ({
+    angleDeg,
+    source,
+    diameterM: beamDiameterM(throwM, radians(angleDeg), optics.beamRadiusM),
+  });
+  if (askedDeg !== undefined) return of(askedDeg, 'asked');
+  const zoom = channels.findIndex(channel => channel.attribute === 'Zoom');
+  if (zoom < 0) {
+    const angle = optics.beamAngleDeg ?? optics.fieldAngleDeg;
+    return angle === undefined ? null : of(angle, 'profile');
+  }
+  const index = show.fixtures.indexOf(fixture);
+  const set = show.mappings
+    .filter(mapping => mapping.kind === 'follow')
+    .flatMap(mapping => mapping.values)
+    .find(value => value.fixture === index && value.channel === zoom);
+  return set === undefined ? of(fixture.base[zoom] as number, 'base') : of(set.value, 'follow');
+}
+
+function lightOf(
+  { profile }: FixturePlan,
+  angleDeg: number | undefined,
+  throwM: number,
+  toPoint: Readonly<Vec3>,
+): AimExplanation['light'] {
+  const { luminousFluxLm } = profile.optics;
+  if (luminousFluxLm === undefined || angleDeg === undefined || !(throwM > 1e-6)) return null;
+  const cd = intensityCd(luminousFluxLm, radians(angleDeg));
+  return {
+    intensityCd: cd,
+    facingLx: illuminanceLx(cd, throwM, 0 as Radians),
+    levelLx: illuminanceLx(cd, throwM, floorIncidence(toPoint.z / throwM)),
+  };
+}
+
+function radians(degrees: number): Radians {
+  return toRadians(degrees as Degrees);
+}

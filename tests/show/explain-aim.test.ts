@@ -1,0 +1,159 @@
+import { describe, expect, test } from 'vitest';
+import { explainAim } from '../../src/show/explain-aim.js';
+import type { Show } from '../../src/show/model.js';
+import { parseShow } from '../../src/show/parse.js';
+import { vec3 } from '../../src/stage/vector.js';
+
+const SHOW = `
+lampwright: 1
+name: Aims
+stage: { x: [0, 10], y: [0, 8] }
+inputs:
+  tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] }
+performers:
+  ines: { trackers: [1] }
+profiles:
+  spot:
+    optics: { luminousFlux: 10000 }
+    motion: { pan: { speed: 90 }, tilt: { speed: 90, acceleration: 360 } }
+    channels:
+      - { attribute: Pan, bits: 16, range: [-270, 270], slots: [2, 1] }
+      - { attribute: Tilt, range: [-127.5, 127.5], slots: [3] }
+      - { attribute: Dimmer, slots: [4] }
+      - { attribute: Zoom, range: [10, 50], default: 30 }
+  beam:
+    optics: { beamAngle: 10 }
+    channels:
+      - { attribute: Pan, range: [0, 255] }
+      - { attribute: Tilt, range: [0, 255] }
+fixtures:
+  spot: { profile: spot, universe: 7, address: 101, position: [5, 4, 6] }
+  low: { profile: beam, universe: 7, address: 201, position: [5, 4, 6] }
+mappings:
+  - { follow: ines, fixtures: [spot], set: { Zoom: 25 } }
+outputs:
+  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [7] }
+`;
+
+function show(): Show {
+  const result = parseShow(SHOW, 'aims.show.yaml');
+  if (!result.ok) throw new Error(result.problems.map(problem => problem.message).join('\n'));
+  return result.show;
+}
+
+function aimOf(name: 'spot' | 'low', point: readonly [number, number, number], more = {}) {
+  const loaded = show();
+  const fixture = loaded.fixtures.find(one => one.name === name);
+  if (fixture === undefined) throw new Error(name);
+  return explainAim(loaded, fixture, {
+    point: vec3(...point),
+    velocity: vec3(0, 0, 0),
+    from: undefined,
+    zoomDeg: undefined,
+    ...more,
+  });
+}
+
+describe('one aim, worked by hand', () => {
+  // 6 m up, 6 m upstage: throw 6 sqrt(2), tilt 45 with pan 0.
+  const explained = aimOf('spot', [5, 10, 0]);
+
+  test('angles, throw and both ways round', () => {
+    expect(explained.throwM).toBeCloseTo(6 * Math.SQRT2, 9);
+    expect(explained.panDeg).toBeCloseTo(0, 9);
+    expect(explained.tiltDeg).toBeCloseTo(45, 9);
+    expect(explained.reachable).toBe(true);
+    expect(explained.solutions.map(one => [one.way, Math.round(one.panDeg)])).toEqual([
+      ['front', -0],
+      ['over', -180],
+      ['over', 180],
+    ]);
+    // 180 degrees at 90 a second, without a limit of acceleration.
+    expect(explained.solutions[1]?.travelS).toBeCloseTo(2, 9);
+    expect(explained.why).toBe('the least travel from where the head is');
+  });
+
+  test('slots, in the order of the profile', () => {
+    // Pan 0 of -270 to 270 is half of 65535, 32768 rounded: 128 coarse in slot 102, 0 fine in slot 101.
+    expect(explained.slots[0]).toEqual({
+      attribute: 'Pan',
+      raw: 32768,
+      universe: 7,
+      addresses: [102, 101],
+      levels: [128, 0],
+    });
+    // Tilt in steps of a degree from -127.5: 172.5 is between two, and rounds up.
+    expect(explained.slots[1]).toMatchObject({ raw: 173, addresses: [103], levels: [173] });
+  });
+
+  test('what rounding costs at the point', () => {
+    // Half a degree of tilt over 8.485 m: 74 mm; pan's part is a thousandth of it.
+    expect(explained.roundingM).toBeCloseTo(0.074, 3);
+  });
+
+  test('beam and light', () => {
+    // As it follows: 25 degrees; 2 * 8.485 * tan(12.5 degrees).
+    expect(explained.beam).toEqual({
+      angleDeg: 25,
+      source: 'follow',
+      diameterM: expect.closeTo(3.762, 3),
+    });
+    // 10 000 lm in 25 degrees are 67 143 cd (standards of photometry); 72 m2; at 45 degrees on the floor.
+    expect(explained.light?.intensityCd).toBeCloseTo(67_143, 0);
+    expect(explained.light?.facingLx).toBeCloseTo(67_143 / 72, 1);
+    expect(explained.light?.levelLx).toBeCloseTo(67_143 / 72 / Math.SQRT2, 1);
+  });
+
+  test('how far the pole is', () => {
+    expect(explained.pole.offAxisM).toBeCloseTo(6, 9);
+    // sqrt(5) * 1.4 / (0.9 * pi / 2), by speed alone.
+    expect(explained.pole.regionM).toBeCloseTo((Math.sqrt(5) * 1.4) / (0.45 * Math.PI), 9);
+  });
+});
+
+describe('what is asked', () => {
+  test('where the head comes from decides', () => {
+    const { panDeg } = aimOf('spot', [5, 10, 0], { from: { panDeg: 170, tiltDeg: -40 } });
+    expect(panDeg).toBeCloseTo(180, 9);
+  });
+
+  test('what comes next may decide too', () => {
+    // Nearer to 180, but on the move towards the end of pan.
+    const more = { from: { panDeg: 100, tiltDeg: 0 }, velocity: vec3(-1, 0, 0) };
+    const { panDeg, why, solutions } = aimOf('spot', [5, 10, 0], more);
+    expect(panDeg).toBeCloseTo(0, 9);
+    expect(solutions[0]?.costS).toBeLessThan(solutions[1]?.costS ?? 0);
+    expect(why).toBe('farther to go than the next, but with more room before pan comes to its end');
+  });
+
+  test('zoom as asked', () => {
+    expect(aimOf('spot', [5, 10, 0], { zoomDeg: 40 }).beam).toMatchObject({
+      angleDeg: 40,
+      source: 'asked',
+    });
+  });
+});
+
+describe('out of the ordinary', () => {
+  test('out of reach', () => {
+    // Pan 0 to 255 and tilt 0 to 255: up and to the front is beyond both.
+    const { reachable, missedByDeg, why, solutions } = aimOf('low', [8, 4.001, 6.5]);
+    expect(reachable).toBe(false);
+    expect(missedByDeg).toBeGreaterThan(0);
+    expect(solutions).toEqual([]);
+    expect(why).toContain('out of reach');
+  });
+
+  test('the head itself has no direction', () => {
+    const { reachable, why, throwM } = aimOf('low', [5, 4, 6]);
+    expect(reachable).toBe(false);
+    expect(throwM).toBe(0);
+    expect(why).toContain('no direction');
+  });
+
+  test('without a Zoom the profile says the beam, and without a flux there is no light to tell', () => {
+    const explained = aimOf('low', [5, 9, 1]);
+    expect(explained.beam).toMatchObject({ angleDeg: 10, source: 'profile' });
+    expect(explained.light).toBeNull();
+  });
+});
