@@ -8,6 +8,7 @@ import { DEMO_HELP, demo } from './demo.js';
 import { engine } from './engine.js';
 import { EXIT } from './exit-codes.js';
 import { packageVersion } from './package-version.js';
+import { PLAN_HELP, plan } from './plan.js';
 import { RECORD_OPTIONS } from './record-options.js';
 import { REFERENCE_HELP, reference } from './reference.js';
 import { REPLAY_HELP, replay } from './replay.js';
@@ -65,6 +66,19 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     words: [5, 5],
     missing: 'it takes a show file, a fixture, and X, Y and Z of a point.',
     run: aim,
+  },
+  plan: {
+    summary: 'what the anchor layout is worth, where it is weak, and what would help',
+    help: PLAN_HELP,
+    options: {
+      error: { type: 'string' },
+      by: { type: 'string' },
+      step: { type: 'string' },
+      json: { type: 'boolean' },
+      plot: { type: 'string' },
+    },
+    words: [1, 1],
+    run: plan,
   },
   assess: {
     summary: 'how far the tracking is off on recordings, beside simpler ways',

@@ -73,6 +73,18 @@ export const PROBLEM_CODES = {
     meaning: 'A zone, or part of it, lies outside of the stage.',
     right: 'A zone within `stage`, or a larger stage.',
   },
+  'anchors-too-many': {
+    meaning: 'The show has more anchors than can be planned together.',
+    right: 'At most 48: those of one tracking system.',
+  },
+  'anchors-same-place': {
+    meaning: 'Two anchors stand at the same place.',
+    right: 'Each anchor where it hangs; mostly a line was copied.',
+  },
+  'obstacle-shape': {
+    meaning: 'An obstacle has no shape, or two.',
+    right: 'Either `box` or `cylinder`.',
+  },
   'profile-channels': {
     meaning: 'The channels of a profile overlap, repeat an attribute, or have no range.',
     right: 'Each slot used once, each attribute once, and a range with two different ends.',

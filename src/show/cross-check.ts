@@ -1,3 +1,4 @@
+import { checkAnchors } from './checks/anchors.js';
 import { checkFixtures } from './checks/fixtures.js';
 import { checkHazards } from './checks/hazards.js';
 import { checkInputs } from './checks/inputs.js';
@@ -11,6 +12,7 @@ import type { ShowFile } from './schema.js';
 export function crossCheck(show: ShowFile): Finding[] {
   return [
     ...checkStage(show),
+    ...checkAnchors(show),
     ...checkInputs(show),
     ...checkFixtures(show),
     ...checkHazards(show),

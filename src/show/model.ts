@@ -1,6 +1,7 @@
 import type { HeadOptions } from '../fixtures/kinematics.js';
 import type { Profile } from '../fixtures/profile.js';
 import type { CurveOptions, EnvelopeOptions, SoftEdge } from '../mapping/options.js';
+import type { AnchorOptions, ObstacleOptions, RangingOptions } from '../planning/options.js';
 import type { RouteOptions } from '../protocols/osc/route.js';
 import type { LimitOptions } from '../safety/leaving.js';
 import type { WatchdogOptions } from '../safety/options.js';
@@ -19,6 +20,9 @@ export interface Show {
   readonly performers: readonly PerformerPlan[];
   /** Trackers of the show that nobody wears yet. */
   readonly spares: readonly TrackerPlan[];
+  readonly anchors: readonly AnchorOptions[];
+  readonly ranging: RangingOptions;
+  readonly obstacles: readonly ObstacleOptions[];
   readonly zones: readonly ZonePlan[];
   readonly fixtures: readonly FixturePlan[];
   readonly mappings: readonly MappingPlan[];
@@ -57,6 +61,9 @@ export interface PerformerPlan {
   readonly name: string;
   readonly label: string;
   readonly trackers: readonly TrackerPlan[];
+  readonly heightM: number;
+  /** Height of the tracker above the floor, metres. */
+  readonly wornAtM: number;
 }
 
 export interface TrackerPlan {
@@ -80,6 +87,8 @@ export interface FixturePlan {
   readonly universe: number;
   /** Index of its first slot in the levels of all universes. */
   readonly firstSlot: number;
+  /** Where it is, where the show says so; stage frame, metres. */
+  readonly position: Readonly<Vec3> | undefined;
   /** Present where it can aim: has Pan, Tilt and a position. */
   readonly head: HeadOptions | undefined;
   /** Indices of its Pan and Tilt channels, -1 where it has none. */

@@ -1,5 +1,6 @@
 import { aimAt, compileHead, type HeadOptions, panTilt } from '../fixtures/kinematics.js';
 import { compileProfile, type Profile } from '../fixtures/profile.js';
+import { type ObstacleOptions, WORN_BELOW_TOP_M } from '../planning/options.js';
 import { IDENTITY, type Rotation, rotationFromTurns } from '../stage/rotation.js';
 import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
@@ -20,6 +21,7 @@ import { profilesOf } from './profiles.js';
 import { areaOf } from './resolve-areas.js';
 import { routeOptionsOf } from './routes.js';
 import type { FixtureFile, LookFile, ShowFile, TrackerFile } from './schema.js';
+import type { ObstacleFile } from './schema-anchors.js';
 import { universesOf } from './universes.js';
 
 export type { Show } from './model.js';
@@ -53,8 +55,18 @@ export function resolveShow(file: ShowFile): Show {
       name,
       label: performer.label ?? name,
       trackers: performer.trackers.map(one => trackerOf(one, file)),
+      heightM: performer.height,
+      wornAtM: performer.wornAt ?? Math.max(0, performer.height - WORN_BELOW_TOP_M),
     })),
     spares: file.spares.map(one => trackerOf(one, file)),
+    anchors: Object.entries(file.anchors).map(([name, { position }]) => ({
+      name,
+      position: vec3(...position),
+    })),
+    ranging: { by: file.ranging.by, errorM: file.ranging.error },
+    obstacles: Object.entries(file.obstacles).map(([name, obstacle]) =>
+      resolveObstacle(name, obstacle),
+    ),
     zones: Object.entries(file.zones).map(([name, zone]) => ({
       name,
       label: zone.label ?? name,
@@ -84,6 +96,17 @@ function trackerOf({ id, offset, noise }: TrackerFile, { tracking }: ShowFile): 
 function rotationOfTurn(turn: ShowFile['inputs'][string]['turn']): Rotation {
   const { x, y, z } = typeof turn === 'number' ? { x: 0, y: 0, z: turn } : turn;
   return rotationFromTurns(radians(x), radians(y), radians(z));
+}
+
+function resolveObstacle(name: string, { box, cylinder }: ObstacleFile): ObstacleOptions {
+  if (box !== undefined) {
+    const { x, y, z } = box;
+    const [min, max] = [vec3(x[0], y[0], z[0]), vec3(x[1], y[1], z[1])];
+    return { name, solid: { kind: 'box', min, max } };
+  }
+  const { centre, radius, z } = certain(cylinder);
+  const [x, y] = centre;
+  return { name, solid: { kind: 'cylinder', x, y, radiusM: radius, fromM: z[0], toM: z[1] } };
 }
 
 function resolveTracking({ tracking }: ShowFile): TrackingPlan {
@@ -135,6 +158,7 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
       label: fixture.label ?? name,
       profile,
       universe,
+      position: fixture.position === undefined ? undefined : vec3(...fixture.position),
       firstSlot: universe * SLOTS_PER_UNIVERSE + fixture.address - 1,
       head,
       panChannel,

@@ -3,7 +3,16 @@ import type { Finding, Path } from './problem.js';
 import { type ShowFile, ShowFileSchema } from './schema.js';
 
 /** The blocks whose entries have names of the user's. */
-const NAMED = ['inputs', 'performers', 'zones', 'profiles', 'fixtures', 'outputs'] as const;
+const NAMED = [
+  'inputs',
+  'performers',
+  'anchors',
+  'obstacles',
+  'zones',
+  'profiles',
+  'fixtures',
+  'outputs',
+] as const;
 /** Taking one thing out can show another; more rounds than this are not worth it. */
 const MOST_ROUNDS = 4;
 
@@ -50,6 +59,7 @@ export function salvage(value: unknown, issues: readonly Issue[]): Salvage | und
         block === 'watchdog' ||
         block === 'tracking' ||
         block === 'spares' ||
+        block === 'ranging' ||
         block === 'mappings'
       ) {
         delete rest[block];

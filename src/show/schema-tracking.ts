@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
+import { wearerFields } from './schema-anchors.js';
 import { Label } from './schema-parts.js';
 
 /** Performers, their trackers, and how positions are smoothed and predicted. */
@@ -58,6 +59,7 @@ export const Performer = z.strictObject({
     description:
       'The trackers they wear: identifiers as they stand in the OSC address, or blocks that say how each is worn.',
   }),
+  ...wearerFields,
 });
 
 export const Tracking = z

@@ -5,6 +5,7 @@ import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
 import { MAX_RATE_HZ } from '../protocols/transmission.js';
 import { Profile } from './profile-schema.js';
 import { HazardKey, Limits, Watchdog } from './safety-schema.js';
+import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
 import { Address4, Degrees, Label, Name, Point2, Point3, Range, Seconds } from './schema-parts.js';
 import { Performer, Tracker, Tracking } from './schema-tracking.js';
 
@@ -314,6 +315,14 @@ export const ShowFileSchema = z
     spares: z.array(Tracker).default([]).meta({
       description:
         'Trackers that lie ready and may be given to a performer while the show runs; others are unknown.',
+    }),
+    anchors: z.record(Name, Anchor).default({}).meta({
+      description:
+        'The anchors of the tracking system, by name. The tracking system has its own list; this one is for `lampwright plan`.',
+    }),
+    ranging: Ranging,
+    obstacles: z.record(Name, Obstacle).default({}).meta({
+      description: 'What the radio does not pass: metal flats, walls, tanks; by name.',
     }),
     zones: z.record(Name, Zone).default({}).meta({ description: 'Places on the stage, by name.' }),
     profiles: z.record(Name, Profile).default({}).meta({

@@ -45,7 +45,7 @@ const CASES: readonly Case[] = [
   { code: 'yaml-syntax', says: 'the repetitions with & and * stand for too many values; write them out.', text: `▸a: &a [${'x,'.repeat(20)}]\nb: &b [${'*a,'.repeat(20)}]\nc: &c [${'*b,'.repeat(20)}]\nd: [${'*c,'.repeat(20)}]\n` },
 
   // Keys and kinds of values.
-  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "zones", "profiles", "fixtures", "mappings", "watchdog", "limits" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
+  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "profiles", "fixtures", "mappings", "watchdog", "limits" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
   { code: 'unknown-key', says: '"center" is not a key of zones.stove.circle. Did you mean "centre"? It has "centre" or "radius".', text: changed('centre', '▸center') },
   { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "fixtures", "set", "curve", "fade", "follow" or "offset".', text: changed('- zone', '- ▸zoen') },
   { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "fixtures", "set", "curve" or "fade".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },
@@ -114,6 +114,12 @@ const CASES: readonly Case[] = [
   { code: 'zone-shape', says: 'zone "stove" has no shape; give it either a circle or a polygon.', text: changed(`  stove: { ${CIRCLE} }`, '  ▸stove: {}') },
   { code: 'zone-shape', says: 'zone "stove" has two shapes; give it either a circle or a polygon.', text: changed(`  stove: { ${CIRCLE}`, `  ▸stove: { ${CIRCLE}, polygon: [[1, 1], [2, 1], [2, 2]]`) },
   { code: 'zone-self-crossing', says: 'the edges after corner 1 and after corner 3 of zone "stove" cross or touch; list the corners in order round the edge.', text: changed(CIRCLE, 'polygon: ▸[[1, 1], [2, 2], [2, 1], [1, 2]]') },
+  { code: 'anchors-too-many', says: 'the show has 49 anchors; at most 48 can be planned together.', text: changed('zones:\n', `▸anchors: { ${Array.from({ length: 49 }, (_, i) => `a${i}: { position: [${i}, 0, 3] }`).join(', ')} }\nzones:\n`) },
+  { code: 'anchors-same-place', says: 'anchors "left" and "right" stand at the same place.', text: changed('zones:\n', 'anchors: { left: { position: [0, 0, 3] }, right: { position: ▸[0, 0, 3] } }\nzones:\n') },
+  { code: 'obstacle-shape', says: 'obstacle "flat" has no shape; give it either a box or a cylinder.', text: changed('zones:\n', 'obstacles:\n  ▸flat: {}\nzones:\n') },
+  { code: 'obstacle-shape', says: 'obstacle "flat" has two shapes; give it either a box or a cylinder.', text: changed('zones:\n', 'obstacles:\n  ▸flat: { box: { x: [0, 1], y: [0, 1], z: [0, 1] }, cylinder: { centre: [0, 0], radius: 1, z: [0, 1] } }\nzones:\n') },
+  { code: 'range-reversed', says: 'obstacles.flat.box.y goes from 1 to 0 metres; the first must be below the second.', text: changed('zones:\n', 'obstacles:\n  flat: { box: { x: [0, 1], y: ▸[1, 0], z: [0, 1] } }\nzones:\n') },
+  { code: 'range-reversed', says: 'obstacles.post.cylinder.z goes from 2 to 2 metres; the first must be below the second.', text: changed('zones:\n', 'obstacles:\n  post: { cylinder: { centre: [0, 0], radius: 1, z: ▸[2, 2] } }\nzones:\n') },
   { code: 'zone-outside-stage', says: 'zone "stove" reaches outside of the stage, which is x 0 to 6 and y 0 to 4 metres.', text: changed(CIRCLE, 'circle: ▸{ centre: [2, 3], radius: 1.2 }') },
   { code: 'profile-channels', says: 'Pan of profile "mine" needs its range in degrees: range: [from, to].', text: withProfile('▸{ attribute: Pan }') },
   { code: 'profile-channels', says: 'profile "mine": Dimmer is already channel 1 of this profile; give an attribute one channel only.', text: withProfile('{ attribute: Dimmer }, ▸{ attribute: Dimmer }') },

@@ -53,7 +53,8 @@ export function checkStage(show: ShowFile): Finding[] {
   return findings;
 }
 
-function reversed(
+/** A range whose ends are mixed up. */
+export function reversed(
   [from, to]: readonly [number, number],
   path: readonly string[],
   unit: string,

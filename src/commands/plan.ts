@@ -1,0 +1,250 @@
+import { writeFileSync } from 'node:fs';
+import {
+  DEFAULT_HEIGHT_M,
+  type PlanOptions,
+  RANGING_KINDS,
+  type RangingKind,
+  WORN_BELOW_TOP_M,
+} from '../planning/options.js';
+import { drawPlan } from '../planning/picture.js';
+import {
+  CASES,
+  type Case,
+  casesOf,
+  type Plan,
+  planAnchors,
+  type Spread,
+} from '../planning/plan.js';
+import { described, percent, RULES } from '../planning/rules.js';
+import type { Suggestion } from '../planning/suggest.js';
+import type { Show } from '../show/model.js';
+import { formatProblem } from '../show/problem.js';
+import { exitCode } from './check.js';
+import type { Arguments } from './cli.js';
+import { EXIT } from './exit-codes.js';
+import { loadShow } from './show-file.js';
+import { complain, print, styled } from './terminal.js';
+
+export const PLAN_HELP = `usage: lampwright plan SHOW [--error M] [--by KIND] [--step M] [--json] [--plot FILE.svg]
+
+Says what the show's anchors are worth: how well a place can be measured (dilution of precision), how
+many anchors a tracker sees with bodies in the way, the error to expect, the worst places, the rules of
+common practice, and which anchor to add or move first.
+
+  --error M         error of one range (standard deviation), metres, instead of the show's
+  --by KIND         ${RANGING_KINDS.join(' or ')}, instead of the show's
+  --step M          distance between two places of the map, metres (0.25)
+  --json            everything, with the maps row by row from downstage right; null where there is none
+  --plot FILE.svg   draws the maps
+
+Hanging anchors is rigging: where and how is for the venue's safety staff and riggers to decide.
+
+examples:
+  lampwright plan config/salt-lantern.show.yaml
+  lampwright plan config/salt-lantern.show.yaml --plot anchors.svg
+  lampwright plan my.show.yaml --by time-difference --error 0.1 --json | jq .worst
+
+exit codes: 0 ok, 1 somewhere a tracker sees fewer than 3 anchors with nobody in the way, or the show
+has errors, 2 bad usage, no such file, or no anchors`;
+
+const MOST_PLACES = 200_000;
+const WORST_PRINTED = 5;
+
+export async function plan(args: Arguments): Promise<number> {
+  const file = args.positionals[0] ?? '';
+  const faults: string[] = [];
+  const number = (name: string, low: number, high: number): number | undefined => {
+    const text = args.values[name];
+    if (text === undefined) return undefined;
+    const value = Number(text);
+    if (text !== '' && value >= low && value <= high) return value;
+    faults.push(`--${name} is a number from ${low} to ${high}, not "${text}".`);
+    return undefined;
+  };
+  const errorM = number('error', 0.001, 10);
+  const stepM = number('step', 0.02, 10) ?? 0.25;
+  const by = args.values.by;
+  if (by !== undefined && !isKind(by)) {
+    faults.push(`--by is ${RANGING_KINDS.join(' or ')}, not "${by}".`);
+  }
+  if (faults.length > 0) return misuse(faults);
+  const loaded = loadShow(file);
+  if (!loaded.ok) {
+    for (const problem of loaded.problems) complain(formatProblem(problem));
+    return exitCode(loaded);
+  }
+  const { show } = loaded;
+  if (show.anchors.length === 0) {
+    return misuse([
+      `${file} has no anchors; add them as\n\n` +
+        'anchors:\n  left-wing: { position: [10.9, 2.6, 3.8] }   # stage frame, metres\n',
+    ]);
+  }
+  const shown = planOptions(show, stepM);
+  const options: PlanOptions = {
+    ...shown,
+    ranging: {
+      by: isKind(by) ? by : shown.ranging.by,
+      errorM: errorM ?? shown.ranging.errorM,
+    },
+  };
+  const { min, max } = options.bounds;
+  const places = ((max.x - min.x) * (max.y - min.y)) / stepM ** 2;
+  if (places > MOST_PLACES) {
+    return misuse([
+      `--step ${stepM} makes ${Math.round(places)} places of this stage; at most ${MOST_PLACES}.`,
+    ]);
+  }
+  const result = planAnchors(options);
+  const plot = args.values.plot;
+  if (typeof plot === 'string') {
+    try {
+      writeFileSync(plot, drawPlan(show.name, options, result));
+    } catch (error) {
+      return misuse([
+        `can't write to ${plot}: ${error instanceof Error ? error.message : String(error)}`,
+      ]);
+    }
+  }
+  print(
+    args.values.json === true
+      ? json(show, options, result)
+      : table(show, options, result).join('\n'),
+  );
+  return result.rules.some(({ state }) => state === 'fail') ? EXIT.failed : EXIT.ok;
+}
+
+/** What a show says that a plan needs. */
+export function planOptions(show: Show, stepM: number): PlanOptions {
+  const wearers = show.performers.map(({ heightM, wornAtM }) => ({ heightM, wornAtM }));
+  return {
+    bounds: show.bounds,
+    anchors: show.anchors,
+    obstacles: show.obstacles,
+    ranging: show.ranging,
+    stepM,
+    lights: show.fixtures.flatMap(({ name, position }) =>
+      position === undefined ? [] : [{ name, position }],
+    ),
+    wearers:
+      wearers.length > 0
+        ? wearers
+        : [{ heightM: DEFAULT_HEIGHT_M, wornAtM: DEFAULT_HEIGHT_M - WORN_BELOW_TOP_M }],
+  };
+}
+
+function isKind(value: unknown): value is RangingKind {
+  return RANGING_KINDS.some(kind => kind === value);
+}
+
+function misuse(faults: readonly string[]): number {
+  for (const fault of faults) complain(`lampwright plan: ${fault}`);
+  return EXIT.usage;
+}
+
+const CASE_WORDS: Record<Case, string> = {
+  clear: 'nobody in the way',
+  ownLikely: "the wearer's body, median",
+  ownWorst: "the wearer's body, worst way round",
+  besideLikely: 'and another beside, median',
+  besideWorst: 'and another beside, worst',
+};
+
+function table(show: Show, options: PlanOptions, result: Plan): string[] {
+  const { survey, summary, worst, rules, suggestions } = result;
+  const { grid } = survey;
+  const { ranging } = options;
+  const kind = ranging.by === 'range' ? 'ranges' : 'time differences';
+  const head = (title: string, columns: readonly string[]) =>
+    styled('bold', title.padEnd(44)) + columns.map(text => text.padStart(10)).join('');
+  const row = (title: string, cells: readonly string[]) =>
+    `  ${title.padEnd(42)}${cells.map(text => text.padStart(10)).join('')}`;
+  const spread = (value: Spread, unit: string) =>
+    [value.best, value.median, value.p95, value.worst].map(one => number(one, unit));
+  const spreadHead = ['best', 'median', '95 %', 'worst'];
+  return [
+    `${styled('bold', show.name)}: ${options.anchors.length} anchors, ${grid.columns} x ${grid.rows} places every ${grid.stepM} m,`,
+    `trackers at ${grid.heightM.toFixed(2)} m, ${kind} with an error of ${ranging.errorM} m`,
+    '',
+    head('dilution of precision', spreadHead),
+    row('horizontal, ranges', spread(summary.dilution.range.horizontal, '')),
+    row('vertical, ranges', spread(summary.dilution.range.vertical, '')),
+    row('horizontal, time differences', spread(summary.dilution['time-difference'].horizontal, '')),
+    row('vertical, time differences', spread(summary.dilution['time-difference'].vertical, '')),
+    '',
+    head('expected error across the floor (rms)', spreadHead),
+    ...CASES.map(one => row(CASE_WORDS[one], spread(summary.errorM[one], ' m'))),
+    '',
+    head('anchors in view', ['fewest', '3 or more', '4 or more']),
+    ...CASES.map(one => {
+      const { fewest, three, four } = summary.inView[one];
+      return row(CASE_WORDS[one], [String(fewest), percent(three), percent(four)]);
+    }),
+    '',
+    head('worst places', ['error', 'in view', 'by body', 'beside']),
+    ...worst
+      .slice(0, WORST_PRINTED)
+      .map(({ words, x, y, errorM, inView }) =>
+        row(`${words} (${x.toFixed(1)}, ${y.toFixed(1)})`, [
+          number(errorM, ' m'),
+          ...inView.map(String),
+        ]),
+      ),
+    '',
+    styled('bold', 'rules of common practice (no standard; a plan that breaks one can be right)'),
+    ...rules.map(({ rule, state, found }) => `  ${mark(state)}  ${RULES[rule]}\n        ${found}`),
+    '',
+    styled('bold', 'what would help most'),
+    ...(suggestions.length === 0
+      ? ['  nothing: no one anchor added or moved helps by more than 3 %']
+      : suggestions.map(one => `  ${advice(one, options.bounds)}`)),
+    '',
+    "Hanging anchors is rigging: where and how is for the venue's safety staff and riggers to decide.",
+  ];
+}
+
+function mark(state: 'ok' | 'warn' | 'fail'): string {
+  const colour = { ok: 'green', warn: 'yellow', fail: 'red' } as const;
+  return styled(colour[state], state.padEnd(4));
+}
+
+function advice({ kind, anchor, to, before, after }: Suggestion, bounds: Show['bounds']): string {
+  const what = kind === 'add' ? 'add an anchor at' : `move ${anchor} to`;
+  const gain = Math.round(100 * (1 - after.meanErrorM / before.meanErrorM));
+  return (
+    `${what} [${to.x}, ${to.y}, ${to.z}], ${described(bounds, to)}:\n` +
+    `      mean error, facing the worst way: ${number(before.meanErrorM, ' m')} to ${number(after.meanErrorM, ' m')} (${gain} % less);\n` +
+    `      a position on ${percent(before.positionShare)} to ${percent(after.positionShare)} of the stage`
+  );
+}
+
+function number(value: number, unit: string): string {
+  return Number.isFinite(value) ? `${value.toFixed(2)}${unit}` : 'none';
+}
+
+function json(show: Show, options: PlanOptions, result: Plan): string {
+  const { survey, summary, worst, rules, suggestions } = result;
+  const list = (map: Float64Array | Uint8Array) =>
+    // JSON has no infinity: JSON.stringify makes it null.
+    Array.from(map, (value, i) => (survey.open[i] === 1 ? Math.round(value * 1e4) / 1e4 : null));
+  const pair = (by: RangingKind) => ({
+    horizontal: list(survey.dilution[by].horizontal),
+    vertical: list(survey.dilution[by].vertical),
+  });
+  const lists = (shaded: Record<Case, Float64Array | Uint8Array>) =>
+    Object.fromEntries(CASES.map(one => [one, list(shaded[one])]));
+  return JSON.stringify({
+    show: show.name,
+    ranging: options.ranging,
+    summary,
+    worst,
+    rules: rules.map(one => ({ ...one, says: RULES[one.rule], commonPractice: true })),
+    suggestions,
+    map: {
+      ...survey.grid,
+      dilution: { range: pair('range'), 'time-difference': pair('time-difference') },
+      inView: lists(casesOf(survey.inView)),
+      errorM: lists(casesOf(survey.errorM)),
+    },
+  });
+}

@@ -1,0 +1,248 @@
+import type { Vec3 } from '../stage/vector.js';
+import {
+  addGeometry,
+  GEOMETRY_SIZE,
+  geometry,
+  horizontalWith,
+  subtractGeometry,
+} from './dilution.js';
+import { MOST_ANCHORS, type PlanOptions } from './options.js';
+import { CUBE_M, LIGHT_CLEARANCE_M } from './rules.js';
+import { holds } from './solid.js';
+import {
+  FEWEST_ANCHORS,
+  gridOf,
+  heightInformation,
+  placeAt,
+  surroundingsOf,
+  trackerOf,
+} from './survey.js';
+import { createView, isIn, keyOfSet, lookFrom } from './view.js';
+
+/** One change of the layout, and what it brings. */
+export interface Suggestion {
+  readonly kind: 'add' | 'move';
+  /** The anchor to move. */
+  readonly anchor: string | undefined;
+  readonly to: Readonly<Vec3>;
+  readonly before: Worth;
+  readonly after: Worth;
+}
+
+/** What a layout is worth, the performer facing the worst way at each place. */
+export interface Worth {
+  /** Mean error over the stage, metres; a place without a position counts as LOST_M. */
+  readonly meanErrorM: number;
+  /** Share of the stage where there is a position. */
+  readonly positionShare: number;
+}
+
+/** A light that has lost its performer is as bad as one that is this far off. */
+const LOST_M = 2;
+
+/** The error is looked at in about so many places. */
+const PLACES = 300;
+/** So many candidates round the stage, at each height. */
+const ROUND = 36;
+/** How far outside the edge of the stage, and apart from other anchors, metres. */
+const OUTSIDE_M = 0.6;
+const APART_M = 1;
+/** A change that brings less is not worth a ladder. */
+const LEAST_GAIN = 0.03;
+/** Anchors that are tried elsewhere. */
+const MOVABLE = 4;
+
+/** Anchors in view at each place for each heading: the sums of all, and each one's part. */
+interface Sample {
+  readonly terms: Float64Array;
+  /** Sums of the anchors in view, a geometry a heading. */
+  readonly sums: Float64Array;
+  /** Which anchors are in view, a set a heading. */
+  readonly keys: readonly number[];
+}
+
+/** The one anchor to add and the one to move that help most; none where nothing helps enough. */
+export function suggest(options: PlanOptions): Suggestion[] {
+  const around = surroundingsOf(options);
+  const candidates = candidatesFor(options);
+  const area = options.bounds;
+  const [width, depth] = [area.max.x - area.min.x, area.max.y - area.min.y];
+  const stepM = Math.max(options.stepM, Math.sqrt((width * depth) / PLACES));
+  const grid = gridOf({ ...options, stepM }, trackerOf(options).wornAtM);
+  const all = [...options.anchors, ...candidates.map(position => ({ name: '', position }))];
+  const known = options.anchors.length;
+  const score = scorer(options);
+  const samples: Sample[] = [];
+  const candidateViews: { readonly terms: Float64Array; readonly seen: Uint8Array }[] = [];
+  const at = { x: 0, y: 0, z: 0 };
+  const view = createView(known);
+  // Candidates are looked at in groups that a set can hold.
+  const group = createView(MOST_ANCHORS);
+  for (let i = 0; i < grid.columns * grid.rows; i++) {
+    placeAt(grid, i, at);
+    if (options.obstacles.some(({ solid }) => holds(solid, at))) continue;
+    lookFrom(view, around, at);
+    const keys = view.own.map(keyOfSet);
+    const sums = new Float64Array(keys.length * GEOMETRY_SIZE);
+    keys.forEach((key, heading) => {
+      const part = sums.subarray(heading * GEOMETRY_SIZE, (heading + 1) * GEOMETRY_SIZE);
+      for (let a = 0; a < known; a++) {
+        if (isIn(key, a)) addGeometry(part, view.terms, a * GEOMETRY_SIZE);
+      }
+    });
+    samples.push({ terms: view.terms.slice(), sums, keys });
+    const terms = new Float64Array(candidates.length * GEOMETRY_SIZE);
+    const seen = new Uint8Array(candidates.length * keys.length);
+    for (let from = known; from < all.length; from += MOST_ANCHORS) {
+      const anchors = all.slice(from, from + MOST_ANCHORS);
+      lookFrom(group, { ...around, anchors }, at);
+      const length = anchors.length * GEOMETRY_SIZE;
+      terms.set(group.terms.subarray(0, length), (from - known) * GEOMETRY_SIZE);
+      group.own.forEach((set, heading) => {
+        const key = keyOfSet(set);
+        anchors.forEach((_, index) => {
+          if (isIn(key, index)) seen[(from - known + index) * keys.length + heading] = 1;
+        });
+      });
+    }
+    candidateViews.push({ terms, seen });
+  }
+
+  const before = score(samples, undefined, () => undefined);
+  const best = (without: number | undefined): Found | undefined => {
+    let found: Found | undefined;
+    candidates.forEach((to, index) => {
+      const others = options.anchors.filter((_, a) => a !== without);
+      if (!fits(others, to)) return;
+      const after = score(samples, without, (place, heading) => {
+        const one = candidateViews[place];
+        const isSeen = one?.seen[index * (samples[place]?.keys.length ?? 0) + heading] === 1;
+        return isSeen ? { terms: one.terms, from: index * GEOMETRY_SIZE } : undefined;
+      });
+      if (isBetter(after, found?.after)) found = { to, after };
+    });
+    return found;
+  };
+
+  const suggestions: Suggestion[] = [];
+  const offer = (
+    kind: Suggestion['kind'],
+    anchor: string | undefined,
+    found: Found | undefined,
+  ) => {
+    if (found !== undefined && found.after.meanErrorM < (1 - LEAST_GAIN) * before.meanErrorM) {
+      suggestions.push({ kind, anchor, to: found.to, before, after: found.after });
+    }
+  };
+  if (known < MOST_ANCHORS) offer('add', undefined, best(undefined));
+  let moved: { anchor: string; found: Found } | undefined;
+  for (const index of leastMissed(options, samples, score)) {
+    const found = best(index);
+    const anchor = options.anchors[index]?.name;
+    if (found === undefined || anchor === undefined) continue;
+    if (isBetter(found.after, moved?.found.after)) moved = { anchor, found };
+  }
+  if (moved !== undefined) offer('move', moved.anchor, moved.found);
+  return suggestions;
+}
+
+interface Found {
+  readonly to: Vec3;
+  readonly after: Worth;
+}
+
+function isBetter(a: Worth, b: Worth | undefined): boolean {
+  return b === undefined || a.meanErrorM < b.meanErrorM;
+}
+
+/** The anchors that the layout would miss least: the only ones worth moving. */
+function leastMissed(
+  { anchors }: PlanOptions,
+  samples: readonly Sample[],
+  score: ReturnType<typeof scorer>,
+): number[] {
+  return anchors
+    .map((_, index) => ({ index, missed: score(samples, index, () => undefined) }))
+    .sort((a, b) => a.missed.meanErrorM - b.missed.meanErrorM)
+    .slice(0, MOVABLE)
+    .map(({ index }) => index);
+}
+
+/** Places that the rules of common practice allow: round the stage, at the heights in use. */
+function candidatesFor({ bounds: { min, max }, anchors, lights, obstacles, wearers }: PlanOptions) {
+  const [x0, x1] = [min.x - OUTSIDE_M, max.x + OUTSIDE_M];
+  const [y0, y1] = [min.y - OUTSIDE_M, max.y + OUTSIDE_M];
+  const [width, depth] = [x1 - x0, y1 - y0];
+  const heads = Math.max(...wearers.map(one => one.heightM));
+  const used = anchors.map(one => one.position.z);
+  const low = Math.max(heads + 0.5, Math.min(...used));
+  const heights = [...new Set([low, Math.max(low, ...used)])];
+  return Array.from({ length: ROUND }, (_, i) => {
+    let along = ((width + depth) * 2 * i) / ROUND;
+    if (along < width) return [x0 + along, y0];
+    along -= width;
+    if (along < depth) return [x1, y0 + along];
+    along -= depth;
+    return along < width ? [x1 - along, y1] : [x0, y1 - (along - width)];
+  })
+    .flatMap(([x = 0, y = 0]) => heights.map(z => ({ x: tenth(x), y: tenth(y), z: tenth(z) })))
+    .filter(
+      at =>
+        lights.every(({ position }) => apart(position, at) >= LIGHT_CLEARANCE_M) &&
+        obstacles.every(({ solid }) => !holds(solid, at)),
+    );
+}
+
+function fits(anchors: PlanOptions['anchors'], to: Readonly<Vec3>): boolean {
+  return anchors.every(
+    ({ position: p }) =>
+      apart(p, to) >= APART_M &&
+      Math.abs(p.x - to.x) <= CUBE_M &&
+      Math.abs(p.y - to.y) <= CUBE_M &&
+      Math.abs(p.z - to.z) <= CUBE_M,
+  );
+}
+
+type Extra = (
+  place: number,
+  heading: number,
+) => { readonly terms: Float64Array; readonly from: number } | undefined;
+
+function scorer(options: PlanOptions) {
+  const heightKnown = heightInformation(options);
+  const { by, errorM } = options.ranging;
+  const sums = geometry();
+  return (samples: readonly Sample[], without: number | undefined, extra: Extra): Worth => {
+    let [total, positions] = [0, 0];
+    samples.forEach((sample, place) => {
+      let worst = 0;
+      sample.keys.forEach((key, heading) => {
+        const from = heading * GEOMETRY_SIZE;
+        for (let i = 0; i < GEOMETRY_SIZE; i++) sums[i] = sample.sums[from + i] ?? 0;
+        if (without !== undefined && isIn(key, without)) {
+          subtractGeometry(sums, sample.terms, without * GEOMETRY_SIZE);
+        }
+        const added = extra(place, heading);
+        if (added !== undefined) addGeometry(sums, added.terms, added.from);
+        const count = Math.round(sums[0] ?? 0);
+        const error =
+          count < FEWEST_ANCHORS
+            ? Number.POSITIVE_INFINITY
+            : errorM * horizontalWith(sums, by, heightKnown);
+        worst = Math.max(worst, error);
+      });
+      total += Math.min(worst, LOST_M);
+      if (Number.isFinite(worst)) positions++;
+    });
+    const count = samples.length || 1;
+    return { meanErrorM: total / count, positionShare: positions / count };
+  };
+}
+
+function apart(a: Readonly<Vec3>, b: Readonly<Vec3>): number {
+  return Math.hypot(a.x - b.x, a.y - b.y, a.z - b.z);
+}
+
+function tenth(value: number): number {
+  return Math.round(10 * value) / 10;
+}
