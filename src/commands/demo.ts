@@ -1,5 +1,6 @@
 import { fileURLToPath } from 'node:url';
 import { describe } from '../daemon/describe.js';
+import { EnableHand } from '../daemon/enable-hand.js';
 import { SceneFeed } from '../daemon/scene-feed.js';
 import { Supervisor } from '../daemon/supervisor.js';
 import type { Snapshot } from '../engine/snapshot.js';
@@ -98,6 +99,12 @@ export async function demo(args: Arguments): Promise<number> {
   };
   const feed = new SceneFeed(SALT_LANTERN, input.listen, input.port);
   feed.start();
+  const operator = show.inputs[show.operator?.input ?? -1];
+  const hand =
+    operator === undefined
+      ? undefined
+      : new EnableHand('atmospheric', operator.listen, operator.port);
+  hand?.start();
   // A screen of its own, no cursor, and long lines cut instead of wrapped.
   if (live) process.stdout.write('\x1b[?1049h\x1b[?25l\x1b[?7l');
   const until = seconds === undefined ? undefined : seconds * 1000;
@@ -108,6 +115,7 @@ export async function demo(args: Arguments): Promise<number> {
     until,
   );
   feed.stop();
+  hand?.stop();
   if (live) {
     process.stdout.write('\x1b[?7h\x1b[?25h\x1b[?1049l');
     for (const line of news.slice(-5)) print(line);

@@ -1,3 +1,4 @@
+import type { GateState } from '../safety/enable.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { EngineCounters, EngineNews } from './engine-link.js';
 import type { LightingEvent } from './lighting/events.js';
@@ -53,6 +54,12 @@ export function describe(event: SupervisorEvent): Entry {
   }
 }
 
+const GATE_WORDS: Readonly<Record<GateState, string>> = {
+  off: 'let go',
+  on: 'enabled',
+  spent: 'fell off: let go and enable it again',
+};
+
 function describeEngine(event: EngineNews): Entry {
   switch (event.kind) {
     case 'performer': {
@@ -86,6 +93,29 @@ function describeEngine(event: EngineNews): Entry {
       return {
         level: 'warn',
         text: `${event.action.kind} refused: ${event.reason}`,
+        data: event,
+      };
+    case 'stopped':
+    case 'resumed': {
+      const who = event.everybody ? 'everybody' : event.performers.join(', ');
+      return {
+        level: 'warn',
+        text: `operator: ${who} ${event.kind} (${event.cause})`,
+        data: event,
+      };
+    }
+    case 'desk':
+      return event.lost
+        ? {
+            level: event.required ? 'error' : 'warn',
+            text: `nothing is heard from the desk${event.required ? ': all light to its safe values' : ''}`,
+            data: event,
+          }
+        : { level: 'info', text: 'the desk is heard', data: event };
+    case 'enable':
+      return {
+        level: 'warn',
+        text: `${event.fixture}: ${event.hazard} ${GATE_WORDS[event.gate]}`,
         data: event,
       };
     case 'reach':

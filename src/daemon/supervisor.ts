@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import { hostname } from 'node:os';
 import type { Snapshot } from '../engine/snapshot.js';
+import { supervisorCondition } from '../safety/engine-health.js';
 import {
   createFallback,
   type Fallback,
@@ -11,9 +12,11 @@ import {
 } from '../safety/fallback.js';
 import { createLeaving, type Leaving, stepLeaving } from '../safety/leaving.js';
 import { isFullySafe } from '../safety/retreat.js';
+import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import { patchedSlots } from '../show/patched-slots.js';
 import { fallbackPlan } from '../show/safe-look.js';
+import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
 import type { LightingEvent } from './lighting/events.js';
@@ -196,9 +199,10 @@ export class Supervisor {
     const dtS = nowS - this.#lastBeatS;
     this.#lastBeatS = nowS;
     const before = this.#fallback.phase;
-    const well = this.#stopping === undefined && this.#engineIsWell(nowS);
+    const condition = this.#condition(nowS);
+    const well = condition === undefined;
     if (stepFallback(this.#fallback, this.#plan, this.#link.levels, well, dtS, this.#out)) {
-      const cause = this.#cause(nowS, well);
+      const cause = this.#cause(nowS, condition);
       this.options.onEvent({ kind: 'lights', from: before, to: this.#fallback.phase, cause });
       if (this.#stopping === undefined) {
         this.#service?.status(`lights ${this.#fallback.phase}: ${cause}`);
@@ -234,10 +238,14 @@ export class Supervisor {
     this.#flashesHeldS = nowS;
   }
 
-  #engineIsWell(nowS: number): boolean {
-    const { lastFrameS } = this.#link;
-    const { afterS } = this.options.show.watchdog.engineSilent;
-    return this.#link.pid !== undefined && lastFrameS !== undefined && nowS - lastFrameS <= afterS;
+  #condition(nowS: number): SupervisorCondition | undefined {
+    const { lastFrameS, pid } = this.#link;
+    const health = {
+      stopping: this.#stopping !== undefined,
+      running: pid !== undefined,
+      frameAgeS: lastFrameS === undefined ? undefined : nowS - lastFrameS,
+    };
+    return supervisorCondition(health, this.options.show.watchdog.engineSilent.afterS);
   }
 
   /** Kills an engine that hangs; forgives old crashes of one that runs. */
@@ -256,13 +264,22 @@ export class Supervisor {
     if (silentS > allowedS) this.#link.kill();
   }
 
-  #cause(nowS: number, well: boolean): string {
-    if (well) return 'the engine is well';
-    if (this.#stopping !== undefined) return 'stopping';
-    const { pid, lastFrameS } = this.#link;
-    if (pid === undefined) return 'engine-silent: the engine is gone';
-    if (lastFrameS === undefined) return 'engine-silent: the engine is starting';
-    return `engine-silent: no frame on time for ${(nowS - lastFrameS).toFixed(2)} s`;
+  #cause(nowS: number, condition: SupervisorCondition | undefined): string {
+    const { lastFrameS } = this.#link;
+    switch (condition) {
+      case undefined:
+        return 'the engine is well';
+      case 'shutdown':
+        return 'shutdown: stopping';
+      case 'engine-dead':
+        return 'engine-dead: the engine is gone';
+      case 'engine-late':
+        return lastFrameS === undefined
+          ? 'engine-late: the engine is starting'
+          : `engine-late: no frame on time for ${(nowS - lastFrameS).toFixed(2)} s`;
+      default:
+        return unreachable(condition);
+    }
   }
 
   #engineEnded(reason: string, fatal: string | undefined): void {

@@ -1,4 +1,5 @@
 import { OSC_REJECT_REASONS } from '../protocols/osc/decode.js';
+import { ORDER_REJECT_REASONS } from '../protocols/osc/orders.js';
 import { POSITION_REJECT_REASONS } from '../protocols/osc/route.js';
 
 /** What the engine itself may have against a position, beside the codec's and the route's reasons. */
@@ -7,6 +8,8 @@ const ENGINE_REJECT_REASONS = [
   'position-range',
   /** It is not of this show: no performer wears it, nor is it a spare. */
   'unknown-tracker',
+  /** An order for a performer whom the show does not have. */
+  'unknown-performer',
   /** To be held for longer than MAX_HOLD_S: the clock of the sender is wrong. */
   'time-tag-too-late',
   /** More messages are held for their time tag than there is room for. */
@@ -20,6 +23,7 @@ const ENGINE_REJECT_REASONS = [
 export const DROP_REASONS = [
   ...OSC_REJECT_REASONS,
   ...POSITION_REJECT_REASONS,
+  ...ORDER_REJECT_REASONS,
   ...ENGINE_REJECT_REASONS,
 ] as const;
 export type DropReason = (typeof DROP_REASONS)[number];

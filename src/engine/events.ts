@@ -1,3 +1,5 @@
+import type { EnabledClass } from '../protocols/osc/orders.js';
+import type { GateState } from '../safety/enable.js';
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { OperatorAction, OperatorCause } from './operator.js';
@@ -34,6 +36,17 @@ export type EngineEvent =
       /** In a technician's words. */
       readonly reason: string;
     }
+  | ({ readonly kind: 'stopped' } & StopNews)
+  | ({ readonly kind: 'resumed' } & StopNews)
+  /** The desk is heard no longer, or again. */
+  | { readonly kind: 'desk'; readonly lost: boolean; readonly required: boolean }
+  /** A hazardous output was enabled, let go, or fell off. */
+  | {
+      readonly kind: 'enable';
+      readonly fixture: string;
+      readonly hazard: EnabledClass;
+      readonly gate: GateState;
+    }
   | {
       readonly kind: 'reach';
       readonly fixture: string;
@@ -41,3 +54,10 @@ export type EngineEvent =
       /** By how much the beam misses the point, degrees. */
       readonly missedByDeg: number;
     };
+
+interface StopNews {
+  /** Those for whom it is new. */
+  readonly performers: readonly string[];
+  readonly everybody: boolean;
+  readonly cause: OperatorCause;
+}

@@ -1,5 +1,5 @@
 import { fall, rise } from '../safety/ramp.js';
-import { movedValue, stepRetreat } from '../safety/retreat.js';
+import { movedValue, steppedValue, stepRetreat } from '../safety/retreat.js';
 import { governorOf, shareAmong } from './layers.js';
 import type { Crowd, EngineState, Light, PerformerState, Trust } from './state.js';
 import { KIND, type LightTable } from './table.js';
@@ -86,11 +86,13 @@ function goLive({ start, live, out }: LightTable, i: number): void {
 }
 
 function guardStill(table: LightTable, i: number): void {
-  const { start, live, safe, out, intensity, crowds, asked } = table;
+  const { start, live, safe, stepped, out, intensity, crowds, asked } = table;
   const trusted = crowds[i]?.highest ?? 0;
   const end = start[i + 1] as number;
   for (let c = start[i] as number; c < end; c++) {
-    out[c] = mix(safe[c] as number, live[c] as number, trusted);
+    // A wheel stays where it is for as long as any light of the performers shows.
+    const share = stepped[c] === 1 && trusted > 0 ? 1 : trusted;
+    out[c] = mix(safe[c] as number, live[c] as number, share);
   }
   const at = intensity[i] as number;
   if (at >= 0) out[at] = asked[i] as number;
@@ -128,6 +130,9 @@ function retreatOf(state: EngineState, light: Light, dtS: number): void {
   stepRetreat(retreat, governor.follows, true, light.safeIsDark, dtS, fadeS, state.show.watchdog);
   if (retreat.departed) from.set(out);
   for (let c = 0; c < out.length; c++) {
-    out[c] = movedValue(retreat, from[c] ?? 0, live[c] ?? 0, plan.safe[c] ?? 0);
+    const [was, is, safe] = [from[c] ?? 0, live[c] ?? 0, plan.safe[c] ?? 0];
+    out[c] = light.stepped[c]
+      ? steppedValue(retreat, true, was, is, safe)
+      : movedValue(retreat, was, is, safe);
   }
 }

@@ -60,7 +60,9 @@ function layer(state: EngineState, light: Light): void {
     for (let i = 0; i < channels.length; i++) {
       const channel = channels[i] as number;
       const below = live[channel] ?? 0;
-      live[channel] = below + share * ((values[i] as number) - below);
+      // There is nothing between two positions of a wheel: the layer on top has it.
+      const shown = light.stepped[channel] && share > 0 ? 1 : share;
+      live[channel] = below + shown * ((values[i] as number) - below);
     }
   }
 }

@@ -1,6 +1,7 @@
 import { unreachable } from '../stage/unreachable.js';
 import type { TrackerFit } from '../tracking/options.js';
 import { beginAfresh, speaksFor, withTrackers } from '../tracking/trackers.js';
+import { setStopped } from './orders.js';
 import { type EngineState, NOBODY, type PerformerState, type Wearer } from './state.js';
 
 /** Who gave an order: a person now, or the file that remembers what was ordered before a restart. */
@@ -16,7 +17,18 @@ export type OperatorAction =
       readonly cause: OperatorCause;
     }
   /** Nobody wears this tracker from now on. */
-  | { readonly kind: 'unassign'; readonly tracker: string; readonly cause: OperatorCause };
+  | { readonly kind: 'unassign'; readonly tracker: string; readonly cause: OperatorCause }
+  /** The light of the performer (of everybody, where none is named) goes to its safe values, or may come back. */
+  | {
+      readonly kind: 'stop';
+      readonly performer: string | undefined;
+      readonly cause: OperatorCause;
+    }
+  | {
+      readonly kind: 'resume';
+      readonly performer: string | undefined;
+      readonly cause: OperatorCause;
+    };
 
 /** A tracker that was not heard for this long doesn't speak for its performer's place, s. */
 const SPEAKS_WITHIN_S = 1;
@@ -37,6 +49,12 @@ export function operate(
 
 /** @returns why not, in a technician's words */
 function carryOut(state: EngineState, action: OperatorAction, nowS: number): string | undefined {
+  if (action.kind === 'stop' || action.kind === 'resume') {
+    state.orders.cause = action.cause;
+    const names = action.performer === undefined ? [] : [action.performer];
+    const refusal = setStopped(state, names, action.kind === 'stop');
+    return refusal === undefined ? undefined : `the show has no performer "${action.performer}"`;
+  }
   const tracker = state.wearers.get(action.tracker);
   if (tracker === undefined) {
     return `the show has no tracker "${action.tracker}": it is worn by no performer and is not among the spares`;

@@ -1,5 +1,6 @@
 import { decodeDatagram, type OscLimits, type OscVisitor } from '../protocols/osc/decode.js';
 import type { OscArgument } from '../protocols/osc/library.js';
+import { readOrder } from '../protocols/osc/orders.js';
 import { type RawPosition, readPosition } from '../protocols/osc/route.js';
 import type { OscTimeTag } from '../protocols/osc/timetag.js';
 import type { InputPlan } from '../show/model.js';
@@ -8,7 +9,14 @@ import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
 import { toOurTime } from '../tracking/clock.js';
 import { observe } from '../tracking/observe.js';
-import { type EngineState, type HeldPosition, NOBODY, type Wearer } from './state.js';
+import { take } from './orders.js';
+import {
+  type EngineState,
+  type HeldPosition,
+  NOBODY,
+  type PerformerState,
+  type Wearer,
+} from './state.js';
 import type { TickInputs } from './step.js';
 
 /** No stage is larger; and nothing this far away can overflow what is computed from it. */
@@ -66,6 +74,10 @@ class Reader implements OscVisitor {
     const table = state.routes[this.#input];
     const plan = state.show.inputs[this.#input];
     if (table === undefined || plan === undefined) return;
+    if (plan.carries === 'orders') {
+      this.#order(address, args);
+      return;
+    }
     const raw = this.#raw;
     const reason = readPosition(table, address, args, raw);
     if (reason !== undefined) {
@@ -96,6 +108,8 @@ class Reader implements OscVisitor {
     const quality = raw.quality ?? 1;
     const latencyS = state.show.tracking.sensorLatencyS;
     const clock = state.clocks[this.#input];
+    state.untagged[this.#input] = timeTag === 'immediately' ? 1 : 0;
+    (state.performers[wearer.performer] as PerformerState).input = this.#input;
     if (plan.timeTags === 'measured' && timeTag !== 'immediately' && clock !== undefined) {
       const measuredS = toOurTime(clock, timeTag, this.#arrivalS);
       sight(state, wearer, at, quality, measuredS - latencyS, this.#arrivalS);
@@ -113,6 +127,13 @@ class Reader implements OscVisitor {
     } else {
       insertByDue(state.held, { dueS, wearer, x: at.x, y: at.y, z: at.z, quality });
     }
+  }
+
+  #order(address: string, args: readonly OscArgument[]): void {
+    const { state } = this;
+    const order = readOrder(address, args);
+    const refusal = typeof order === 'string' ? order : take(state, order, this.#arrivalS);
+    if (refusal !== undefined) state.counters.drops[refusal] += 1;
   }
 }
 

@@ -1,3 +1,5 @@
+import type { EnabledClass } from '../protocols/osc/orders.js';
+import type { GateState } from '../safety/enable.js';
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { Confidence } from '../tracking/confidence.js';
@@ -10,6 +12,7 @@ import type { EngineState, Wearer } from './state.js';
 export interface Snapshot {
   readonly atS: number;
   readonly feedSilent: boolean;
+  readonly orders: OrdersSnapshot;
   readonly performers: readonly PerformerSnapshot[];
   readonly trackers: readonly TrackerSnapshot[];
   /** Highest presence of those who are believed. */
@@ -28,6 +31,19 @@ export interface TrackerSnapshot {
   /** Share of its reports of late that were outliers, and what it says of itself, 0..1; worn ones only. */
   readonly outlierShare: number | undefined;
   readonly quality: number | undefined;
+}
+
+export interface OrdersSnapshot {
+  /** Everybody is stopped; and who is, by name. */
+  readonly allStopped: boolean;
+  readonly stopped: readonly string[];
+  readonly deskLost: boolean;
+  /** Hazardous outputs, and whether each is enabled. */
+  readonly hazards: readonly {
+    readonly fixture: string;
+    readonly hazard: EnabledClass;
+    readonly gate: GateState;
+  }[];
 }
 
 export interface PerformerSnapshot {
@@ -70,6 +86,12 @@ export function snapshot(state: EngineState): Snapshot {
   return {
     atS: state.lastTickS ?? 0,
     feedSilent: state.feedSilent,
+    orders: {
+      allStopped: state.orders.allStopped,
+      stopped: state.performers.filter(one => one.observation.stopped).map(one => one.name),
+      deskLost: state.orders.deskLost,
+      hazards: state.hazards.map(({ fixture, hazard, gate }) => ({ fixture, hazard, gate })),
+    },
     performers: state.performers.map((performer, index) => {
       const { estimate, track, watch, observation } = performer;
       return {

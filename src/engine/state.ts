@@ -1,6 +1,7 @@
 import { type AttributeClass, attributeClass } from '../fixtures/attributes.js';
 import { compileHead, type Head, type PanTilt, panTilt } from '../fixtures/kinematics.js';
 import type { Channel } from '../fixtures/profile.js';
+import { isStepped } from '../fixtures/scales.js';
 import { type Curve, compileCurve } from '../mapping/curve.js';
 import { createPresence, type Presence } from '../mapping/presence.js';
 import { compileRoutes, type RouteTable } from '../protocols/osc/route.js';
@@ -21,6 +22,8 @@ import {
 import { createTrack, type Track } from '../tracking/track.js';
 import { type Counters, createCounters } from './counters.js';
 import type { EngineEvent } from './events.js';
+import { createHazards, type HazardOutput } from './hazards.js';
+import { createOrders, type Orders } from './orders.js';
 import {
   type Ask,
   type Asks,
@@ -44,6 +47,8 @@ export interface EngineState {
   readonly wearers: ReadonlyMap<string, Wearer>;
   /** For each input, the clock of its tracking system on ours. */
   readonly clocks: readonly SensorClock[];
+  /** For each input 1 where the last report carried no time tag and should have. */
+  readonly untagged: Uint8Array;
   readonly held: HeldPosition[];
   readonly performers: readonly PerformerState[];
   readonly zones: readonly ZoneState[];
@@ -59,6 +64,8 @@ export interface EngineState {
   readonly lights: readonly Light[];
   readonly table: LightTable;
   readonly asks: Asks;
+  readonly hazards: readonly HazardOutput[];
+  readonly orders: Orders;
   readonly trusts: readonly Trust[];
   readonly crowds: readonly Crowd[];
   readonly levels: Uint8Array;
@@ -111,6 +118,10 @@ export interface PerformerState {
   readonly observation: Observation;
   /** When one of their trackers was last heard, believed or not, monotonic seconds. */
   lastHeardS: number | undefined;
+  /** Of the input by which they were last heard, its index. */
+  input: number;
+  /** What the events have said of a stop. */
+  saidStopped: boolean;
   /** Their light may follow the estimate in this tick: live or returning. */
   follows: boolean;
   /** All their light is at its safe values: their levels may begin anywhere. */
@@ -165,6 +176,8 @@ export interface Light {
   readonly plan: FixturePlan;
   readonly channels: readonly Channel[];
   readonly classes: readonly AttributeClass[];
+  /** Its values are choices, not a scale. */
+  readonly stepped: readonly boolean[];
   readonly moves: boolean;
   readonly safeIsDark: boolean;
   /** Index of its intensity channel, -1 where it has none. */
@@ -219,14 +232,20 @@ export function createEngine(show: Show): EngineState {
       watch: createWatch(show.watchdog),
       observation: {
         seen: false,
+        stopped: false,
+        deskLost: false,
         feedSilent: false,
         silentForS: Number.POSITIVE_INFINITY,
+        clockGone: false,
         jumped: false,
+        fresh: 1,
         outsideM: 0,
         confidence: 0,
         settled: true,
       },
       lastHeardS: undefined,
+      input: -1,
+      saidStopped: false,
       follows: false,
       startsAfresh: true,
     }),
@@ -269,6 +288,9 @@ export function createEngine(show: Show): EngineState {
     lights,
     table,
     asks: createAsks(asks, bindings),
+    hazards: createHazards(show, table, lights),
+    orders: createOrders(),
+    untagged: new Uint8Array(show.inputs.length),
     trusts: [...trusts.values()],
     crowds: [...crowds.values()],
     levels: safeLook(show),
@@ -354,6 +376,7 @@ function createLight(
     plan,
     channels,
     classes: channels.map(channel => attributeClass(channel.attribute)),
+    stepped: channels.map(channel => isStepped(channel.attribute)),
     moves: moves(plan),
     safeIsDark: safeIsDark(plan),
     intensity,

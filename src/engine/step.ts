@@ -1,8 +1,10 @@
 import { aim } from './aim.js';
 import type { EngineEvent } from './events.js';
 import { guard } from './guard.js';
+import { gateHazards } from './hazards.js';
 import { map } from './map.js';
 import { type OperatorAction, operate } from './operator.js';
+import { weighOrders } from './orders.js';
 import { patch } from './patch.js';
 import { receive } from './receive.js';
 import type { EngineState } from './state.js';
@@ -59,11 +61,13 @@ export function step(state: EngineState, inputs: TickInputs, nowS: number): Tick
   operate(state, inputs.operator ?? [], nowS); // orders -> who wears what
   receive(state, inputs, nowS); // datagram -> message -> position in the stage frame -> track
   follow(state, nowS); //          tracks -> estimates at the moment of light, confidence
+  weighOrders(state, nowS); //      orders -> who is stopped, is the desk there
   watch(state, nowS, dtS); //      estimates -> whom to believe
   zones(state); //                 estimates -> presence in each zone
   map(state, dtS); //              presence -> wanted attribute values, merged
   aim(state); //                   wanted points -> pan and tilt
   guard(state, dtS); //            wanted values -> allowed values: the last word
+  gateHazards(state, nowS); //     hazardous outputs: safe values, unless they are enabled
   patch(state); //                 values -> slots
 
   return { levels: state.levels, events: state.events };

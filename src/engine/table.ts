@@ -1,3 +1,4 @@
+import { isStepped } from '../fixtures/scales.js';
 import type { FixturePlan } from '../show/model.js';
 import type { Binding, Crowd, Light, Trust } from './state.js';
 
@@ -12,6 +13,8 @@ export interface LightTable {
   readonly out: Float64Array;
   readonly safe: Float64Array;
   readonly base: Float64Array;
+  /** 1 for each channel whose values are choices: it goes from one to the next at once. */
+  readonly stepped: Uint8Array;
   /** For each light its first channel in these; and one entry more, so that the next one's is its end. */
   readonly start: Int32Array;
   /** For each light the channel of its intensity in these, -1 where it has none. */
@@ -61,6 +64,10 @@ export function createTable(fixtures: readonly FixturePlan[]): LightTable {
     out: Float64Array.from(fixtures.flatMap(plan => plan.safe)),
     safe: Float64Array.from(fixtures.flatMap(plan => plan.safe)),
     base: Float64Array.from(fixtures.flatMap(plan => plan.base)),
+    stepped: Uint8Array.from(
+      fixtures.flatMap(plan => plan.profile.channels),
+      channel => (isStepped(channel.attribute) ? 1 : 0),
+    ),
     start,
     intensity: new Int32Array(count).fill(-1),
     kind: new Uint8Array(count),

@@ -1,4 +1,5 @@
 import { distanceOutside } from '../stage/vector.js';
+import { isInDoubt } from '../tracking/clock.js';
 import { assessConfidence } from '../tracking/confidence.js';
 import { predict } from '../tracking/predict.js';
 import type { EngineState } from './state.js';
@@ -20,6 +21,16 @@ export function follow(state: EngineState, nowS: number): void {
       confidence,
       tracking.confidence,
     );
+    // Who isn't heard at all is silent, and not frozen.
+    observation.fresh = confidence.age > 0 ? confidence.frozen : 1;
+    observation.clockGone = isClockGone(state, performer.input);
     observation.silentForS = nowS - (performer.lastHeardS ?? Number.NEGATIVE_INFINITY);
   }
+}
+
+/** Whether the time tags that an input should bring are missing, or can't be right. */
+function isClockGone({ show, clocks, untagged }: EngineState, input: number): boolean {
+  if (show.inputs[input]?.timeTags !== 'measured') return false;
+  const clock = clocks[input];
+  return untagged[input] === 1 || (clock !== undefined && isInDoubt(clock));
 }

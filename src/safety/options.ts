@@ -7,8 +7,12 @@ export interface TimedCondition {
 
 export interface WatchdogOptions {
   readonly engineSilent: TimedCondition;
+  readonly operatorStop: { readonly fadeS: number };
+  readonly deskLost: TimedCondition;
   readonly feedSilent: TimedCondition;
   readonly trackerSilent: TimedCondition;
+  readonly sensorClockGone: TimedCondition;
+  readonly frozen: TimedCondition;
   readonly jumped: { readonly fadeS: number };
   readonly outOfBounds: TimedCondition & { readonly marginM: number };
   readonly confidenceLow: TimedCondition & { readonly below: number };
@@ -28,8 +32,15 @@ export interface WatchdogOptions {
  */
 export const DEFAULT_WATCHDOG: WatchdogOptions = {
   engineSilent: { afterS: 0.25, fadeS: 2 },
+  // A person who presses stop wants to see that it works.
+  operatorStop: { fadeS: 1 },
+  // Three missed repeats of a desk that repeats its heartbeat each second.
+  deskLost: { afterS: 3, fadeS: 2 },
   feedSilent: { afterS: 0.5, fadeS: 2 },
   trackerSilent: { afterS: 0.5, fadeS: 2 },
+  // Longer than the 0.4 s in which a clock that has stepped is followed: that is no loss.
+  sensorClockGone: { afterS: 0.5, fadeS: 2 },
+  frozen: { afterS: 0.5, fadeS: 2 },
   jumped: { fadeS: 0.5 },
   outOfBounds: { afterS: 0.5, fadeS: 2, marginM: 0.5 },
   confidenceLow: { afterS: 0.5, fadeS: 2, below: 0.35 },

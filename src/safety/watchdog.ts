@@ -1,7 +1,7 @@
 import { unreachable } from '../stage/unreachable.js';
 import type { WatchdogOptions } from './options.js';
 import { fall, rise } from './ramp.js';
-import { CONDITIONS, type Condition } from './watchdog-table.js';
+import { PERFORMER_CONDITIONS, type PerformerCondition } from './watchdog-table.js';
 
 /**
  * Where a performer stands with the watchdog.
@@ -16,12 +16,14 @@ export interface Watch {
   /** 0 = safe values only, 1 = live values only. */
   trust: number;
   /** Why the performer isn't live; undefined while live, returning or never seen. */
-  cause: Condition | undefined;
+  cause: PerformerCondition | undefined;
   /** Live to safe, seconds: the shortest fade of all conditions that have acted in this loss, or the last. */
   fadeS: number;
   /** How long no condition has held, seconds. */
   wellForS: number;
   /** How long each timed condition has held, seconds. */
+  clockGoneForS: number;
+  frozenForS: number;
   outOfBoundsForS: number;
   confidenceLowForS: number;
 }
@@ -30,12 +32,20 @@ export interface Watch {
 export interface Observation {
   /** Any report of any tracker of the performer since the start. */
   seen: boolean;
+  /** An operator has stopped the performer, or everybody. */
+  stopped: boolean;
+  /** The desk is required, and has not been heard for deskLost.after. */
+  deskLost: boolean;
   /** Nobody at all has been heard for feedSilent.after. */
   feedSilent: boolean;
   /** Since a report of the performer last arrived, seconds. */
   silentForS: number;
+  /** The time tags of the performer's reports are missing or can't be right. */
+  clockGone: boolean;
   /** The track restarted elsewhere in this tick. */
   jumped: boolean;
+  /** Confidence in that the reports are not a repetition, 0..1. */
+  fresh: number;
   /** Metres outside of the stage bounds. */
   outsideM: number;
   /** 0..1 */
@@ -51,6 +61,8 @@ export function createWatch(options: WatchdogOptions): Watch {
     cause: undefined,
     fadeS: options.trackerSilent.fadeS,
     wellForS: 0,
+    clockGoneForS: 0,
+    frozenForS: 0,
     outOfBoundsForS: 0,
     confidenceLowForS: 0,
   };
@@ -69,6 +81,8 @@ export function stepWatch(
   options: WatchdogOptions,
 ): boolean {
   const { outOfBounds, confidenceLow } = options;
+  watch.clockGoneForS = seen.clockGone ? watch.clockGoneForS + dtS : 0;
+  watch.frozenForS = seen.fresh >= confidenceLow.below ? 0 : watch.frozenForS + dtS;
   watch.outOfBoundsForS = seen.outsideM <= outOfBounds.marginM ? 0 : watch.outOfBoundsForS + dtS;
   watch.confidenceLowForS =
     seen.confidence >= confidenceLow.below ? 0 : watch.confidenceLowForS + dtS;
@@ -77,6 +91,8 @@ export function stepWatch(
   // A performer who is only just below a limit isn't lost yet, but isn't well either.
   const well =
     cause === undefined &&
+    watch.clockGoneForS === 0 &&
+    watch.frozenForS === 0 &&
     watch.outOfBoundsForS === 0 &&
     watch.confidenceLowForS === 0 &&
     seen.seen;
@@ -164,11 +180,11 @@ function takeConditions(
   watch: Watch,
   seen: Readonly<Observation>,
   options: WatchdogOptions,
-): Condition | undefined {
-  let worst: Condition | undefined;
+): PerformerCondition | undefined {
+  let worst: PerformerCondition | undefined;
   // A condition that joins others in mid-fade can hasten the fade, and never slows it.
   let shortestS = wantsLive(watch.phase) ? Number.POSITIVE_INFINITY : watch.fadeS;
-  for (const condition of CONDITIONS) {
+  for (const condition of PERFORMER_CONDITIONS) {
     if (!acts(condition, watch, seen, options)) continue;
     worst ??= condition;
     shortestS = Math.min(shortestS, fadeOf(condition, options));
@@ -178,21 +194,26 @@ function takeConditions(
 }
 
 function acts(
-  condition: Condition,
+  condition: PerformerCondition,
   watch: Watch,
   seen: Readonly<Observation>,
   options: WatchdogOptions,
 ): boolean {
   switch (condition) {
-    case 'engine-silent':
-      // Decided by the supervisor: an engine can't tell that it is dead.
-      return false;
+    case 'operator-stop':
+      return seen.stopped;
+    case 'desk-lost':
+      return seen.deskLost;
     case 'feed-silent':
       return seen.feedSilent;
     case 'tracker-silent':
       return !(seen.silentForS <= options.trackerSilent.afterS);
+    case 'sensor-clock-gone':
+      return watch.clockGoneForS > options.sensorClockGone.afterS;
     case 'jumped':
       return seen.jumped;
+    case 'frozen':
+      return watch.frozenForS > options.frozen.afterS;
     case 'out-of-bounds':
       return watch.outOfBoundsForS > options.outOfBounds.afterS;
     case 'confidence-low':
@@ -203,16 +224,22 @@ function acts(
 }
 
 /** Seconds from live to safe for a condition alone. */
-function fadeOf(condition: Condition, options: WatchdogOptions): number {
+export function fadeOf(condition: PerformerCondition, options: WatchdogOptions): number {
   switch (condition) {
-    case 'engine-silent':
-      return options.engineSilent.fadeS;
+    case 'operator-stop':
+      return options.operatorStop.fadeS;
+    case 'desk-lost':
+      return options.deskLost.fadeS;
     case 'feed-silent':
       return options.feedSilent.fadeS;
     case 'tracker-silent':
       return options.trackerSilent.fadeS;
+    case 'sensor-clock-gone':
+      return options.sensorClockGone.fadeS;
     case 'jumped':
       return options.jumped.fadeS;
+    case 'frozen':
+      return options.frozen.fadeS;
     case 'out-of-bounds':
       return options.outOfBounds.fadeS;
     case 'confidence-low':

@@ -137,6 +137,20 @@ export const PROBLEM_CODES = {
     right:
       "Nothing here drives it: the venue's safety staff and licensed people decide, on their own controls. A lamp that is only called so gets another name, or `hazard: ordinary` where the message offers it.",
   },
+  'hazard-safe': {
+    meaning: 'The safe look of a hazardous output is not off.',
+    right:
+      'Dimmer, Fog1 and Haze1 at 0 in `safe`; where a fixture has none of them, `safe` says what off is.',
+  },
+  'hazard-enable': {
+    meaning:
+      'A hazardous output is driven, and nobody can enable it: the show has no `operator` input.',
+    right: 'An `operator` block with the port and the addresses of those who may enable it.',
+  },
+  'hazard-fade': {
+    meaning: 'A hazardous output has a `fade`; it drops at once.',
+    right: 'The same fixture without a `fade`.',
+  },
   'curve-order': {
     meaning: 'The points of a curve go backwards.',
     right: 'Points whose first number grows from one to the next.',

@@ -3,6 +3,7 @@ import type { Profile } from '../fixtures/profile.js';
 import type { CurveOptions, EnvelopeOptions, SoftEdge } from '../mapping/options.js';
 import type { AnchorOptions, ObstacleOptions, RangingOptions } from '../planning/options.js';
 import type { RouteOptions } from '../protocols/osc/route.js';
+import type { HazardClass } from '../safety/hazard.js';
 import type { LimitOptions } from '../safety/leaving.js';
 import type { WatchdogOptions } from '../safety/options.js';
 import type { AreaOptions } from '../stage/area.js';
@@ -28,12 +29,25 @@ export interface Show {
   readonly mappings: readonly MappingPlan[];
   readonly watchdog: WatchdogOptions;
   readonly limits: LimitOptions;
+  /** undefined: nobody can give orders over the network. */
+  readonly operator: OperatorPlan | undefined;
   readonly outputs: readonly OutputPlan[];
   /** Universes of the show that outputs send, ascending. Levels are laid out in this order, 512 each. */
   readonly universes: readonly number[];
 }
 
+export interface OperatorPlan {
+  /** Index of its input. */
+  readonly input: number;
+  /** An enable not repeated for so long has been let go, seconds. */
+  readonly enableTimeoutS: number;
+  /** What it means when the desk is not heard for `watchdog.deskLost.afterS`. */
+  readonly desk: 'ignored' | 'reported' | 'required';
+}
+
 export interface InputPlan {
+  /** What comes in: positions of trackers, or orders of an operator. */
+  readonly carries: 'positions' | 'orders';
   readonly name: string;
   readonly listen: string;
   readonly port: number;
@@ -99,6 +113,8 @@ export interface FixturePlan {
   readonly safe: readonly number[];
   /** Live to safe, seconds; undefined takes the watchdog's. */
   readonly fadeS: number | undefined;
+  /** Of each channel; what is not ordinary leaves its safe value only while it is enabled. */
+  readonly hazards: readonly HazardClass[];
 }
 
 export interface ChannelValue {

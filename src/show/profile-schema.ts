@@ -32,6 +32,7 @@ const Channel = z.strictObject({
         'Physical value while nothing else is asked. Where left out: 0, or what is nearest to it; full for a ' +
         'colour of a fixture without a Dimmer, which gets a virtual one.',
     }),
+  hazard: HazardKey.optional(),
   highlight: z.number().optional().meta({
     description:
       'Physical value that shows the beam while somebody looks for it: open, full, white.',

@@ -6,6 +6,7 @@ import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units
 import { vec3 } from '../stage/vector.js';
 import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
 import { optionsForNoise } from '../tracking/options.js';
+import { channelHazards, fixtureHazard } from './hazards.js';
 import type {
   ChannelValue,
   FixturePlan,
@@ -19,6 +20,7 @@ import type {
 import { SLOTS_PER_UNIVERSE } from './model.js';
 import { profilesOf } from './profiles.js';
 import { areaOf } from './resolve-areas.js';
+import { operatorInputs, resolveOperator } from './resolve-operator.js';
 import { routeOptionsOf } from './routes.js';
 import type { FixtureFile, LookFile, ShowFile, TrackerFile } from './schema.js';
 import type { ObstacleFile } from './schema-anchors.js';
@@ -36,20 +38,24 @@ export function resolveShow(file: ShowFile): Show {
   return {
     name: file.name,
     bounds: { min: vec3(x[0], y[0], z[0]), max: vec3(x[1], y[1], z[1]) },
-    inputs: Object.entries(file.inputs).map(
-      ([name, input]): InputPlan => ({
-        name,
-        listen: input.listen,
-        port: input.port,
-        allow: input.allow,
-        maxDatagramBytes: input.maxDatagram,
-        timeTags: input.timeTags,
-        routes: input.routes.map(routeOptionsOf),
-        origin: vec3(...input.origin),
-        rotation: rotationOfTurn(input.turn),
-        scale: input.scale,
-      }),
-    ),
+    inputs: [
+      ...Object.entries(file.inputs).map(
+        ([name, input]): InputPlan => ({
+          carries: 'positions',
+          name,
+          listen: input.listen,
+          port: input.port,
+          allow: input.allow,
+          maxDatagramBytes: input.maxDatagram,
+          timeTags: input.timeTags,
+          routes: input.routes.map(routeOptionsOf),
+          origin: vec3(...input.origin),
+          rotation: rotationOfTurn(input.turn),
+          scale: input.scale,
+        }),
+      ),
+      ...operatorInputs(file),
+    ],
     tracking: resolveTracking(file),
     performers: Object.entries(file.performers).map(([name, performer]) => ({
       name,
@@ -76,6 +82,7 @@ export function resolveShow(file: ShowFile): Show {
     fixtures,
     mappings: resolveMappings(file, fixtures),
     watchdog: resolveWatchdog(file),
+    operator: resolveOperator(file),
     limits: {
       intensityS: file.limits.intensity,
       movementS: file.limits.movement,
@@ -124,6 +131,7 @@ function resolveTracking({ tracking }: ShowFile): TrackingPlan {
 
 function resolveWatchdog({ watchdog }: ShowFile): Show['watchdog'] {
   const { engineSilent, feedSilent, trackerSilent, jumped, outOfBounds, confidenceLow } = watchdog;
+  const { sensorClockGone, frozen, operatorStop, deskLost } = watchdog;
   const timed = ({ after, fade }: { after: number; fade: number }) => ({
     afterS: after,
     fadeS: fade,
@@ -132,6 +140,10 @@ function resolveWatchdog({ watchdog }: ShowFile): Show['watchdog'] {
     engineSilent: timed(engineSilent),
     feedSilent: timed(feedSilent),
     trackerSilent: timed(trackerSilent),
+    sensorClockGone: timed(sensorClockGone),
+    frozen: timed(frozen),
+    operatorStop: { fadeS: operatorStop.fade },
+    deskLost: timed(deskLost),
     jumped: { fadeS: jumped.fade },
     outOfBounds: { ...timed(outOfBounds), marginM: outOfBounds.margin },
     confidenceLow: { ...timed(confidenceLow), below: confidenceLow.below },
@@ -165,7 +177,12 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
       tiltChannel,
       base,
       safe: applyLook(base, fixture.safe ?? {}, profile, head, panChannel, tiltChannel),
-      fadeS: fixture.fade,
+      fadeS: fixtureHazard(file, fixture) === 'ordinary' ? fixture.fade : 0,
+      hazards: channelHazards(
+        file,
+        fixture,
+        profile.channels.map(channel => channel.attribute),
+      ),
     };
   });
 }

@@ -3,6 +3,7 @@ import { encodeFixture, rawValues, toRaw } from '../fixtures/encode.js';
 import type { Channel } from '../fixtures/profile.js';
 import { isStepped } from '../fixtures/scales.js';
 import type { FallbackChannel, FallbackFixture, FallbackPlan } from '../safety/fallback.js';
+import type { HazardClass } from '../safety/hazard.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
 
 /** Levels of all universes, 512 each, with every fixture at its safe values. */
@@ -34,7 +35,7 @@ export function fallbackPlan(show: Show): FallbackPlan {
 }
 
 /** Slots are all that it sees: behind a virtual dimmer, the emitters are the intensity. */
-function fallbackChannels({ profile, safe, firstSlot }: FixturePlan): FallbackChannel[] {
+function fallbackChannels({ profile, safe, firstSlot, hazards }: FixturePlan): FallbackChannel[] {
   const raws = rawValues(profile, safe);
   return profile.channels.flatMap((channel, index) => {
     if (index === profile.virtualDimmer) return [];
@@ -47,10 +48,15 @@ function fallbackChannels({ profile, safe, firstSlot }: FixturePlan): FallbackCh
         safeRaw: raws[index] ?? 0,
         darkRaw: darkRaw(channel),
         stepped: isStepped(channel.attribute),
-        dropsAtOnce: false,
+        dropsAtOnce: dropsAtOnce(hazards, index, channel.dimmed ? profile.virtualDimmer : -1),
       },
     ];
   });
+}
+
+/** An emitter behind a virtual dimmer is as hazardous as the dimmer. */
+function dropsAtOnce(hazards: readonly HazardClass[], channel: number, dimmer: number): boolean {
+  return hazards[channel] !== 'ordinary' || (dimmer >= 0 && hazards[dimmer] !== 'ordinary');
 }
 
 /** Whether a fixture has a pan or a tilt, so that its way to the safe look leads through the dark. */

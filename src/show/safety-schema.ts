@@ -3,7 +3,7 @@ import { MOST_FLASHES_PER_SECOND } from '../safety/flash.js';
 import { HAZARD_CLASSES, REFUSED_CLASSES } from '../safety/hazard.js';
 import { DEFAULT_LIMITS, SHORTEST_RANGE_S } from '../safety/leaving.js';
 import { DEFAULT_WATCHDOG } from '../safety/options.js';
-import { Seconds } from './schema-parts.js';
+import { Address4, Seconds } from './schema-parts.js';
 
 function timed(defaults: { afterS: number; fadeS: number }) {
   return {
@@ -40,6 +40,25 @@ export const Watchdog = z
       })
       .prefault({})
       .meta({ description: 'A performer is farther than `margin` metres outside of the stage.' }),
+    sensorClockGone: z.strictObject(timed(w.sensorClockGone)).prefault({}).meta({
+      description:
+        'At an input with `timeTags: measured`, reports carry no time tag, or come far later than their tags allow.',
+    }),
+    frozen: z.strictObject(timed(w.frozen)).prefault({}).meta({
+      description:
+        'Positions have repeated to the last bit for well over `tracking.frozen` seconds.',
+    }),
+    operatorStop: z
+      .strictObject({
+        fade: Seconds.default(w.operatorStop.fadeS).meta({
+          description: 'How long intensity takes from live to safe, seconds.',
+        }),
+      })
+      .prefault({})
+      .meta({ description: 'An operator has stopped a performer, or everybody.' }),
+    deskLost: z.strictObject(timed(w.deskLost)).prefault({}).meta({
+      description: 'Nothing is heard from the desk; see `operator.desk`.',
+    }),
     jumped: z
       .strictObject({
         fade: Seconds.default(w.jumped.fadeS).meta({
@@ -98,3 +117,35 @@ export const HazardKey = z.enum([...HAZARD_CLASSES, ...REFUSED_CLASSES]).meta({
     "rigging, lifts, scenery, pyrotechnics and flame are refused: they belong to the venue's safety staff " +
     'and to licensed people, on their own controls.',
 });
+
+/** What the loss of the desk does. */
+export const DESK_ROLES = ['ignored', 'reported', 'required'] as const;
+/** A desk repeats a held button several times a second; two missed repeats let go. Common practice. */
+const DEFAULT_ENABLE_TIMEOUT_S = 1;
+
+export const Operator = z
+  .strictObject({
+    listen: Address4.default('127.0.0.1').meta({
+      description: "Address of the interface to listen on: that of the desk's network.",
+    }),
+    port: z.int().min(1).max(65535).meta({ description: 'UDP port.' }),
+    allow: z
+      .array(z.union([Address4, z.cidrv4()]))
+      .min(1)
+      .default(['127.0.0.1'])
+      .meta({
+        description: 'Who may send: addresses or ranges such as 10.0.0.0/24.',
+      }),
+    enableTimeout: z.number().min(0.1).max(5).default(DEFAULT_ENABLE_TIMEOUT_S).meta({
+      description:
+        'An enable of a hazardous output that is not repeated for so long has been let go, seconds.',
+    }),
+    desk: z.enum(DESK_ROLES).default('ignored').meta({
+      description:
+        'What it means when nothing is heard from the desk for `watchdog.deskLost.after`: `ignored`; `reported` in the log; or `required`: the light of all performers goes to its safe values, and stays there until the desk is heard.',
+    }),
+  })
+  .meta({
+    description:
+      'Orders from a desk or an operator, as OSC: /lampwright/stop and /lampwright/resume (everybody, or the performers named), /lampwright/enable/atmospheric, .../strobe and .../laser (to be repeated), /lampwright/desk (heartbeat).',
+  });

@@ -4,7 +4,7 @@ import { DEFAULT_OSC_LIMITS, MAX_DATAGRAM_BYTES } from '../protocols/osc/decode.
 import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
 import { MAX_RATE_HZ } from '../protocols/transmission.js';
 import { Profile } from './profile-schema.js';
-import { HazardKey, Limits, Watchdog } from './safety-schema.js';
+import { HazardKey, Limits, Operator, Watchdog } from './safety-schema.js';
 import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
 import { Address4, Degrees, Label, Name, Point2, Point3, Range, Seconds } from './schema-parts.js';
 import { Performer, Tracker, Tracking } from './schema-tracking.js';
@@ -337,6 +337,7 @@ export const ShowFileSchema = z
       }),
     watchdog: Watchdog,
     limits: Limits,
+    operator: Operator.optional(),
     outputs: z.record(Name, Output).meta({ description: 'Where levels are sent, by name.' }),
   })
   .meta({ title: 'lampwright show file' });

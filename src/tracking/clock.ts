@@ -96,6 +96,14 @@ export function toOurTime(clock: SensorClock, stampS: number, arrivalS: number):
   return Math.min(arrivalS, ours);
 }
 
+/**
+ * Whether the stamps can't be right just now: every report of late has come later than its stamp allows,
+ * and it is not known yet whether the clock has stepped or a network holds reports back.
+ */
+export function isInDoubt(clock: Readonly<SensorClock>): boolean {
+  return !Number.isNaN(clock.lateSinceS);
+}
+
 function restart(clock: SensorClock, offsetS: number): void {
   clock.offsetS = offsetS;
   clock.lateSinceS = Number.NaN;

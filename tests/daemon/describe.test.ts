@@ -4,6 +4,7 @@ import type { EngineCounters, EngineNews } from '../../src/daemon/engine-link.js
 import type { LightingEvent } from '../../src/daemon/lighting/events.js';
 import type { SupervisorEvent } from '../../src/daemon/supervisor.js';
 import { createCounters, type DropReason } from '../../src/engine/counters.js';
+import { GATE_STATES } from '../../src/safety/enable.js';
 import { PHASES } from '../../src/safety/watchdog.js';
 import { CONDITIONS } from '../../src/safety/watchdog-table.js';
 
@@ -57,6 +58,19 @@ const ENGINE: Examples<EngineNews> = {
       reason: 'nobody wears tracker 9',
     },
   ],
+  stopped: [{ kind: 'stopped', performers: ['ines'], everybody: false, cause: 'command' }],
+  resumed: [{ kind: 'resumed', performers: [], everybody: true, cause: 'restored' }],
+  desk: [
+    { kind: 'desk', lost: true, required: true },
+    { kind: 'desk', lost: true, required: false },
+    { kind: 'desk', lost: false, required: false },
+  ],
+  enable: GATE_STATES.map(gate => ({
+    kind: 'enable',
+    fixture: 'hazer',
+    hazard: 'atmospheric',
+    gate,
+  })),
   'input-fault': [{ kind: 'input-fault', message: 'input "tracking" lost its socket: gone.' }],
   recording: [
     { kind: 'recording', state: 'faulty', message: 'nothing can be recorded to rec: full' },
@@ -122,7 +136,7 @@ const LIGHTING: Examples<LightingEvent> = {
 
 const SUPERVISOR: Examples<SupervisorEvent> = {
   lights: [
-    { kind: 'lights', from: 'live', to: 'losing', cause: 'engine-silent: the engine is gone' },
+    { kind: 'lights', from: 'live', to: 'losing', cause: 'engine-dead: the engine is gone' },
     { kind: 'lights', from: 'returning', to: 'live', cause: 'the engine is well' },
   ],
   'engine-started': [{ kind: 'engine-started', pid: 4711 }],

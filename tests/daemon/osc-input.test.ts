@@ -17,6 +17,7 @@ afterEach(() => {
 
 function input(changes: Partial<InputPlan> = {}) {
   const plan: InputPlan = {
+    carries: 'positions',
     name: 'tracking',
     listen: HERE,
     port: PORT,

@@ -1,14 +1,24 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { supervisorCondition } from '../../src/safety/engine-health.js';
 import { DEFAULT_WATCHDOG, type WatchdogOptions } from '../../src/safety/options.js';
 import {
   createWatch,
+  fadeOf,
   type Observation,
   stepWatch,
   type Watch,
   wantsLive,
 } from '../../src/safety/watchdog.js';
-import { CONDITIONS, type Condition, WATCHDOG_TABLE } from '../../src/safety/watchdog-table.js';
+import {
+  CONDITIONS,
+  type Condition,
+  PERFORMER_CONDITIONS,
+  type PerformerCondition,
+  SUPERVISOR_CONDITIONS,
+  WATCHDOG_TABLE,
+  worstRow,
+} from '../../src/safety/watchdog-table.js';
 
 const SEED = 20260115;
 const TICK_S = 1 / 40;
@@ -16,26 +26,38 @@ const OPTIONS: WatchdogOptions = {
   ...DEFAULT_WATCHDOG,
   // All different, so that a mix-up shows.
   engineSilent: { afterS: 0.25, fadeS: 2.1 },
+  operatorStop: { fadeS: 1.2 },
+  deskLost: { afterS: 3, fadeS: 2.15 },
   feedSilent: { afterS: 0.5, fadeS: 2.2 },
   trackerSilent: { afterS: 0.5, fadeS: 2.3 },
+  sensorClockGone: { afterS: 0.5, fadeS: 2.35 },
+  frozen: { afterS: 0.45, fadeS: 2.45 },
   jumped: { fadeS: 1 },
   outOfBounds: { afterS: 0.5, fadeS: 2.4, marginM: 0.5 },
   confidenceLow: { afterS: 0.4, fadeS: 2.5, below: 0.35 },
 };
 const WELL: Observation = {
   seen: true,
+  stopped: false,
+  deskLost: false,
   feedSilent: false,
   silentForS: 0,
+  clockGone: false,
   jumped: false,
+  fresh: 1,
   outsideM: 0,
   confidence: 1,
   settled: true,
 };
 /** Alone enough for the condition of the row, given for long enough. */
-const PROVOKED: Readonly<Record<Exclude<Condition, 'engine-silent'>, Partial<Observation>>> = {
+const PROVOKED: Readonly<Record<PerformerCondition, Partial<Observation>>> = {
+  'operator-stop': { stopped: true },
+  'desk-lost': { deskLost: true },
   'feed-silent': { feedSilent: true },
   'tracker-silent': { silentForS: 0.51 },
+  'sensor-clock-gone': { clockGone: true },
   jumped: { jumped: true },
+  frozen: { fresh: 0.34 },
   'out-of-bounds': { outsideM: 0.51 },
   'confidence-low': { confidence: 0.34 },
 };
@@ -60,15 +82,30 @@ describe('the table', () => {
     expect(new Set(CONDITIONS).size).toBe(CONDITIONS.length);
   });
 
-  test('only the supervisor decides on the engine, and only the engine on performers', () => {
-    for (const { decidedBy, scope } of WATCHDOG_TABLE) {
-      expect(decidedBy === 'supervisor').toBe(scope === 'everything');
+  test('has a row for each decision of the supervisor and of the engine, and for what takes no light', () => {
+    for (const { condition, decidedBy, scope } of WATCHDOG_TABLE) {
+      const bySupervisor = (SUPERVISOR_CONDITIONS as readonly string[]).includes(condition);
+      const byEngine = (PERFORMER_CONDITIONS as readonly string[]).includes(condition);
+      expect(scope === 'everything').toBe(bySupervisor);
+      expect(scope.endsWith('performers') || scope === 'one performer').toBe(byEngine);
+      expect(scope === 'nobody').toBe(!bySupervisor && !byEngine);
+      expect(decidedBy === 'engine').toBe(byEngine);
+    }
+  });
+
+  test('every combination of conditions has exactly one row that counts, the first', () => {
+    for (let set = 0; set < 2 ** CONDITIONS.length; set++) {
+      const holds = (condition: Condition) => ((set >> CONDITIONS.indexOf(condition)) & 1) === 1;
+      const row = worstRow(holds);
+      // The lowest bit that is set: rank 0 is the worst.
+      const rank = set === 0 ? -1 : Math.log2(set & -set);
+      expect(row?.condition).toBe(CONDITIONS[rank]);
     }
   });
 
   test('every row says when, what, and what clears it', () => {
-    for (const { when, action, clears } of WATCHDOG_TABLE) {
-      for (const text of [when, action, clears]) expect(text.length).toBeGreaterThan(10);
+    for (const { when, action, clears, cause } of WATCHDOG_TABLE) {
+      for (const text of [when, action, clears, cause]) expect(text.length).toBeGreaterThan(9);
     }
   });
 });
@@ -80,8 +117,12 @@ describe.each(Object.entries(PROVOKED))('%s', (condition, seen) => {
     expect(watch.phase).toBe('losing');
     expect(watch.cause).toBe(condition);
     const { fadeS } = {
+      'operator-stop': OPTIONS.operatorStop,
+      'desk-lost': OPTIONS.deskLost,
       'feed-silent': OPTIONS.feedSilent,
       'tracker-silent': OPTIONS.trackerSilent,
+      'sensor-clock-gone': OPTIONS.sensorClockGone,
+      frozen: OPTIONS.frozen,
       jumped: OPTIONS.jumped,
       'out-of-bounds': OPTIONS.outOfBounds,
       'confidence-low': OPTIONS.confidenceLow,
@@ -124,6 +165,8 @@ describe.each(Object.entries(PROVOKED))('%s', (condition, seen) => {
 
 describe('conditions that have to last', () => {
   test.each([
+    ['sensor-clock-gone', OPTIONS.sensorClockGone.afterS],
+    ['frozen', OPTIONS.frozen.afterS],
     ['out-of-bounds', OPTIONS.outOfBounds.afterS],
     ['confidence-low', OPTIONS.confidenceLow.afterS],
   ] as const)('%s acts after its time and not before', (condition, afterS) => {
@@ -154,7 +197,7 @@ describe('several conditions', () => {
   test('all at once: the worst is the cause, the shortest fade is taken', () => {
     const watch = live();
     step(watch, EVERYTHING, 0.1);
-    expect(watch.cause).toBe('feed-silent');
+    expect(watch.cause).toBe('operator-stop');
     expect(watch.fadeS).toBe(OPTIONS.jumped.fadeS);
   });
 
@@ -178,14 +221,52 @@ describe('several conditions', () => {
   });
 });
 
-describe('who is not well', () => {
-  test.each(['silentForS', 'outsideM', 'confidence'] as const)('whose %s is no number', key => {
-    const watch = live();
-    step(watch, { [key]: Number.NaN }, 4);
-    expect(watch).toMatchObject({ phase: 'safe', trust: 0 });
-    step(watch, { [key]: Number.NaN }, 10);
-    expect(watch.trust).toBe(0);
+describe('all conditions at once', () => {
+  test('every combination: the worst is the cause, and the shortest of their fades is taken', () => {
+    const all = PERFORMER_CONDITIONS;
+    for (let set = 1; set < 2 ** all.length; set++) {
+      const holding = all.filter((_, i) => ((set >> i) & 1) === 1);
+      const seen = Object.assign({}, ...holding.map(one => PROVOKED[one])) as Partial<Observation>;
+      const watch = live();
+      step(watch, seen, 0.6);
+      expect(watch.phase).toBe('losing');
+      expect(watch.cause).toBe(holding[0]);
+      expect(watch.fadeS).toBe(Math.min(...holding.map(one => fadeOf(one, OPTIONS))));
+    }
   });
+});
+
+describe('the supervisor', () => {
+  test('every combination: stopping before dead before late, and NaN is late', () => {
+    for (const stopping of [true, false]) {
+      for (const running of [true, false]) {
+        for (const frameAgeS of [undefined, 0, 0.25, 0.2501, 60, Number.NaN]) {
+          const onTime = frameAgeS === 0 || frameAgeS === 0.25;
+          const expected = stopping
+            ? 'shutdown'
+            : !running
+              ? 'engine-dead'
+              : onTime
+                ? undefined
+                : 'engine-late';
+          expect(supervisorCondition({ stopping, running, frameAgeS }, 0.25)).toBe(expected);
+        }
+      }
+    }
+  });
+});
+
+describe('who is not well', () => {
+  test.each(['silentForS', 'fresh', 'outsideM', 'confidence'] as const)(
+    'whose %s is no number',
+    key => {
+      const watch = live();
+      step(watch, { [key]: Number.NaN }, 4);
+      expect(watch).toMatchObject({ phase: 'safe', trust: 0 });
+      step(watch, { [key]: Number.NaN }, 10);
+      expect(watch.trust).toBe(0);
+    },
+  );
 
   test('who was never seen waits, whatever else holds', () => {
     const watch = createWatch(OPTIONS);
@@ -209,6 +290,10 @@ describe('who is not well', () => {
 describe('for any course of events', () => {
   const observation: fc.Arbitrary<Observation> = fc.record({
     seen: fc.constant(true),
+    stopped: fc.oneof({ weight: 9, arbitrary: fc.constant(false) }, fc.boolean()),
+    deskLost: fc.oneof({ weight: 9, arbitrary: fc.constant(false) }, fc.boolean()),
+    clockGone: fc.oneof({ weight: 9, arbitrary: fc.constant(false) }, fc.boolean()),
+    fresh: fc.oneof({ weight: 9, arbitrary: fc.constant(1) }, fc.double()),
     feedSilent: fc.oneof({ weight: 5, arbitrary: fc.constant(false) }, fc.boolean()),
     silentForS: fc.oneof({ weight: 5, arbitrary: fc.constant(0) }, fc.double({ min: 0 })),
     jumped: fc.oneof({ weight: 9, arbitrary: fc.constant(false) }, fc.boolean()),

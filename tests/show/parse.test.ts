@@ -34,7 +34,10 @@ describe('the shows in config/', () => {
       ['Tobias', '2'],
       ['The Gull', '3'],
     ]);
-    expect(show.inputs).toMatchObject([{ listen: '127.0.0.1', port: 9010 }]);
+    expect(show.inputs).toMatchObject([
+      { carries: 'positions', listen: '127.0.0.1', port: 9010 },
+      { carries: 'orders', listen: '127.0.0.1', port: 9011, allow: ['127.0.0.1'] },
+    ]);
     expect(show.outputs).toMatchObject([
       { protocol: 'sacn', rateHz: 40, universes: [{ onWire: 1 }] },
       { protocol: 'artnet', rateHz: 40, universes: [{ onWire: 2 }] },

@@ -1,13 +1,35 @@
+import type { ChannelOptions } from '../../fixtures/profile.js';
 import { type HazardClass, isRefused, REFUSALS, type RefusedClass } from '../../safety/hazard.js';
 import { nameVerdict } from '../../safety/hazard-words.js';
+import { channelHazards, fixtureHazard, mustBeOff } from '../hazards.js';
 import type { Finding, Path } from '../problem.js';
-import type { ShowFile } from '../schema.js';
+import { profilesOf } from '../profiles.js';
+import type { FixtureFile, ShowFile } from '../schema.js';
 
-/** What must not be driven at all. */
+/** What must not be driven at all, and what only with an enable. */
 export function checkHazards(show: ShowFile): Finding[] {
+  return [
+    ...checkRefused(show),
+    ...Object.entries(show.fixtures).flatMap(([name, fixture]) =>
+      checkHazardous(show, name, fixture),
+    ),
+  ];
+}
+
+function checkRefused(show: ShowFile): Finding[] {
   return [
     ...Object.entries(show.profiles).flatMap(([name, { hazard }]) =>
       refused(`profile "${name}"`, [name], hazard, ['profiles', name]),
+    ),
+    ...Object.entries(show.profiles).flatMap(([name, { channels }]) =>
+      channels.flatMap(({ attribute, hazard }, index) =>
+        refused(`${attribute} of profile "${name}"`, [], hazard, [
+          'profiles',
+          name,
+          'channels',
+          index,
+        ]),
+      ),
     ),
     ...Object.entries(show.fixtures).flatMap(([name, { hazard, label, profile }]) => {
       // A profile that is called like a machine has been refused at its own place, if it is of this show.
@@ -50,4 +72,71 @@ function refused(
     ];
   }
   return [];
+}
+
+function checkHazardous(show: ShowFile, name: string, fixture: FixtureFile): Finding[] {
+  const profile = profilesOf(show).get(fixture.profile);
+  if (profile === undefined) return [];
+  const path = ['fixtures', name];
+  const attributes = profile.channels.map(channel => channel.attribute);
+  const hazards = channelHazards(show, fixture, attributes);
+  const hazardous = profile.channels.filter((_, index) => hazards[index] !== 'ordinary');
+  if (hazardous.length === 0) return [];
+  const findings: Finding[] = [];
+  const whole = fixtureHazard(show, fixture);
+  if (fixture.fade !== undefined && whole !== 'ordinary') {
+    findings.push({
+      code: 'hazard-fade',
+      message: `fixture "${name}" is of class "${whole}", which drops at once; take its fade out.`,
+      path: [...path, 'fade'],
+      atKey: true,
+    });
+  }
+  findings.push(...checkOff(name, fixture, hazardous, whole !== 'ordinary'));
+  const driven = hazardous.find(channel => isDriven(show, name, fixture, channel));
+  if (driven !== undefined && show.operator === undefined) {
+    const hazard = hazards[attributes.indexOf(driven.attribute)];
+    findings.push({
+      code: 'hazard-enable',
+      message: `${driven.attribute} of fixture "${name}" is of class "${hazard}" and needs an enable that is held, and the show has no operator input; add an operator block, with the port and the addresses of those who may enable it.`,
+      path,
+      atKey: true,
+    });
+  }
+  return findings;
+}
+
+/** A hazardous output gives nothing in the safe look. */
+function checkOff(
+  name: string,
+  fixture: FixtureFile,
+  hazardous: readonly ChannelOptions[],
+  isWhole: boolean,
+): Finding[] {
+  const output = hazardous.filter(channel => mustBeOff(channel.attribute));
+  const path = ['fixtures', name, ...(fixture.safe === undefined ? [] : ['safe'])];
+  if (output.length === 0) {
+    if (!isWhole || fixture.safe !== undefined) return [];
+    const message = `fixture "${name}" is hazardous and has no Dimmer, Fog1 or Haze1: nobody but you knows what off is; say it in safe.`;
+    return [{ code: 'hazard-safe', message, path, atKey: true }];
+  }
+  return output.flatMap(({ attribute, from, to, default: byDefault }) => {
+    const value = fixture.safe?.[attribute] ?? fixture.base[attribute] ?? byDefault;
+    const off = Math.min(Math.max(0, Math.min(from, to)), Math.max(from, to));
+    if (value === off) return [];
+    const message = `${attribute} of fixture "${name}" is hazardous and stands at ${String(value)} in the safe look; ${off} is off.`;
+    return [{ code: 'hazard-safe', message, path, atKey: true }];
+  });
+}
+
+/** Something wants it elsewhere than at its safe value. */
+function isDriven(
+  show: ShowFile,
+  name: string,
+  { base, safe }: FixtureFile,
+  { attribute, default: byDefault }: ChannelOptions,
+): boolean {
+  const rest = base[attribute] ?? byDefault;
+  if (rest !== (safe?.[attribute] ?? rest)) return true;
+  return show.mappings.some(({ fixtures, set }) => fixtures.includes(name) && attribute in set);
 }

@@ -25,6 +25,17 @@ export function checkInputs(show: ShowFile): Finding[] {
     for (const error of compiled.errors) findings.push(routeFinding(name, error));
   }
 
+  const { operator } = show;
+  const socket = `${operator?.listen}:${operator?.port}`;
+  const other = taken.get(socket);
+  if (operator !== undefined && other !== undefined) {
+    findings.push({
+      code: 'input-port-taken',
+      message: `the operator input listens on ${socket}, as input "${other}" does; orders and positions come in at ports of their own.`,
+      path: ['operator', 'port'],
+    });
+  }
+
   const wearer = new Map<string, string>();
   for (const [name, performer] of Object.entries(show.performers)) {
     performer.trackers.forEach(({ id: tracker }, index) => {

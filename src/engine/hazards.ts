@@ -1,0 +1,74 @@
+import type { EnabledClass } from '../protocols/osc/orders.js';
+import { type GateState, isHeld, nextGate } from '../safety/enable.js';
+import type { HazardClass } from '../safety/hazard.js';
+import type { Show } from '../show/model.js';
+import type { EngineState, Light } from './state.js';
+import type { LightTable } from './table.js';
+
+/** What of one fixture has one hazard class, and leaves its safe values only while it is enabled. */
+export interface HazardOutput {
+  readonly fixture: string;
+  readonly hazard: EnabledClass;
+  /** Its channels, in the table's arrays. */
+  readonly channels: Int32Array;
+  /** Those who drive it; none where no mapping does. */
+  readonly performers: readonly number[];
+  gate: GateState;
+}
+
+export function createHazards(
+  show: Show,
+  table: LightTable,
+  lights: readonly Light[],
+): HazardOutput[] {
+  return show.fixtures.flatMap((plan, index) => {
+    const start = table.start[index] as number;
+    const classes = new Set(plan.hazards.filter(isEnabledClass));
+    return [...classes].map(
+      (hazard): HazardOutput => ({
+        fixture: plan.name,
+        hazard,
+        channels: Int32Array.from(
+          plan.hazards.flatMap((one, c) => (one === hazard ? [start + c] : [])),
+        ),
+        performers: lights[index]?.crowd?.trusts.map(trust => trust.performer) ?? [],
+        // Whoever holds the enable of an engine that has just begun held that of one that died.
+        gate: 'spent',
+      }),
+    );
+  });
+}
+
+function isEnabledClass(hazard: HazardClass): hazard is EnabledClass {
+  return hazard !== 'ordinary';
+}
+
+/** After the guard, and harder than it: at once, and only ever towards the safe values. */
+export function gateHazards(state: EngineState, nowS: number): void {
+  const { hazards, table, orders, show } = state;
+  if (hazards.length === 0) return;
+  const timeoutS = show.operator?.enableTimeoutS ?? 0;
+  const begins = nowS - orders.sinceS <= timeoutS;
+  const deskLost = orders.deskLost && show.operator?.desk === 'required';
+  const allWell = !state.feedSilent && !orders.allStopped && !deskLost;
+  for (const output of hazards) {
+    const held = begins || isHeld(orders.enables[output.hazard], nowS, timeoutS);
+    const before = output.gate;
+    output.gate = nextGate(before, held, allWell && isTracked(state, output));
+    if (output.gate !== before) {
+      const { fixture, hazard, gate } = output;
+      state.events.push({ kind: 'enable', fixture, hazard, gate });
+    }
+    if (output.gate === 'on') continue;
+    for (const c of output.channels) table.out[c] = table.safe[c] as number;
+  }
+}
+
+/** Somebody who drives it is believed, or nobody drives it. */
+function isTracked(state: EngineState, { performers }: HazardOutput): boolean {
+  if (performers.length === 0) return true;
+  for (const performer of performers) {
+    if (state.performers[performer]?.follows === true) return true;
+  }
+  return false;
+}

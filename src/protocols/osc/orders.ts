@@ -1,0 +1,87 @@
+import type { OscArgument } from './library.js';
+
+/** Addresses at which an operator or a desk gives orders. They are ours, and fixed. */
+export const ORDER_ADDRESSES = {
+  stop: '/lampwright/stop',
+  resume: '/lampwright/resume',
+  enable: '/lampwright/enable/',
+  desk: '/lampwright/desk',
+} as const;
+
+/** What has to be enabled to leave its safe values; the last part of the address. */
+export const ENABLED_CLASSES = ['atmospheric', 'strobe', 'laser'] as const;
+export type EnabledClass = (typeof ENABLED_CLASSES)[number];
+
+export type Order =
+  /** Performers by name; none named means everybody. */
+  | { readonly kind: 'stop' | 'resume'; readonly performers: readonly string[] }
+  | { readonly kind: 'enable'; readonly hazard: EnabledClass; readonly held: boolean }
+  | { readonly kind: 'desk' };
+
+export const ORDER_REJECT_REASONS = [
+  /** No order has this address. Patterns are not taken: an order says exactly what it means. */
+  'no-order',
+  'order-arguments',
+] as const;
+export type OrderRejectReason = (typeof ORDER_REJECT_REASONS)[number];
+
+const DESK: Order = { kind: 'desk' };
+
+/**
+ * Reads an order, or says why not. Desks send a 1 when a button goes down and a 0 when it comes up: a
+ * number of 0 (or F) lets an enable go, and makes of a stop or a resume no more than a sign of life.
+ */
+export function readOrder(
+  address: string,
+  args: readonly OscArgument[],
+): Order | OrderRejectReason {
+  switch (address) {
+    case ORDER_ADDRESSES.stop:
+    case ORDER_ADDRESSES.resume: {
+      const kind = address === ORDER_ADDRESSES.stop ? 'stop' : 'resume';
+      if (args.length === 1) {
+        const pressed = pressedOf(args[0]);
+        if (pressed !== undefined) return pressed ? { kind, performers: [] } : DESK;
+      }
+      const performers: string[] = [];
+      for (const argument of args) {
+        if (!('type' in argument) || (argument.type !== 's' && argument.type !== 'S')) {
+          return 'order-arguments';
+        }
+        performers.push(argument.value);
+      }
+      return { kind, performers };
+    }
+    case ORDER_ADDRESSES.desk:
+      return DESK;
+    default:
+      return readEnable(address, args);
+  }
+}
+
+function readEnable(address: string, args: readonly OscArgument[]): Order | OrderRejectReason {
+  if (!address.startsWith(ORDER_ADDRESSES.enable)) return 'no-order';
+  const name = address.slice(ORDER_ADDRESSES.enable.length);
+  const hazard = ENABLED_CLASSES.find(one => one === name);
+  if (hazard === undefined) return 'no-order';
+  if (args.length > 1) return 'order-arguments';
+  const held = args.length === 0 ? true : pressedOf(args[0]);
+  return held === undefined ? 'order-arguments' : { kind: 'enable', hazard, held };
+}
+
+/** Written so that NaN is not pressed. */
+function pressedOf(argument: OscArgument | undefined): boolean | undefined {
+  if (argument === undefined || !('type' in argument)) return undefined;
+  switch (argument.type) {
+    case 'i':
+    case 'f':
+    case 'd':
+      return argument.value > 0;
+    case 'T':
+      return true;
+    case 'F':
+      return false;
+    default:
+      return undefined;
+  }
+}

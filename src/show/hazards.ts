@@ -1,0 +1,51 @@
+import { type Attribute, attributeClass } from '../fixtures/attributes.js';
+import { type HazardClass, isRefused, type RefusedClass, worstHazard } from '../safety/hazard.js';
+import type { FixtureFile, ShowFile } from './schema.js';
+
+/**
+ * Hazard class of each channel of a fixture: the worst of what its fixture, its profile, the channel and
+ * its attribute say. Pan and tilt hurt nobody: they stay with the fixture's own way to its safe look.
+ */
+export function channelHazards(
+  file: ShowFile,
+  fixture: FixtureFile,
+  attributes: readonly Attribute[],
+): HazardClass[] {
+  const whole = fixtureHazard(file, fixture);
+  const channels = file.profiles[fixture.profile]?.channels ?? [];
+  return attributes.map(attribute => {
+    const own = channels.find(one => one.attribute === attribute)?.hazard;
+    const implied = worstHazard(taken(own), hazardOfAttribute(attribute));
+    return attributeClass(attribute) === 'movement' ? implied : worstHazard(whole, implied);
+  });
+}
+
+/** Class of a fixture as a whole: at anything but `ordinary`, it drops at once. */
+export function fixtureHazard(file: ShowFile, fixture: FixtureFile): HazardClass {
+  return worstHazard(taken(fixture.hazard), taken(file.profiles[fixture.profile]?.hazard));
+}
+
+/** What an attribute is by its nature, whatever the file says. */
+function hazardOfAttribute(attribute: Attribute): HazardClass {
+  switch (attribute) {
+    case 'Shutter1Strobe':
+    case 'Shutter2Strobe':
+    case 'StrobeDuration':
+    case 'StrobeRate':
+      return 'strobe';
+    case 'Fog1':
+    case 'Haze1':
+      return 'atmospheric';
+    default:
+      return 'ordinary';
+  }
+}
+
+/** Whether a hazardous channel of this attribute has to be at nothing in the safe look. */
+export function mustBeOff(attribute: Attribute): boolean {
+  return attributeClass(attribute) === 'intensity' || attribute === 'Fog1' || attribute === 'Haze1';
+}
+
+function taken(hazard: HazardClass | RefusedClass | undefined): HazardClass | undefined {
+  return hazard === undefined || isRefused(hazard) ? undefined : hazard;
+}

@@ -1,0 +1,279 @@
+import { describe, expect, test } from 'vitest';
+import { snapshot } from '../../src/engine/snapshot.js';
+import { encodePacket, type OscMessage } from '../../src/protocols/osc/encode.js';
+import type { OscArgument } from '../../src/protocols/osc/library.js';
+import { Rig, TICK_HZ } from './harness.js';
+import { HOUSE, SOLO } from './shows.js';
+
+const STOVE = [2, 6] as const;
+const WINDOW = [8, 7] as const;
+const BOTH = { 1: STOVE, 2: WINDOW };
+const OPERATOR = 'operator: { port: 9011 }\n';
+/** The operator's input comes after that of the positions. */
+const ORDERS = 1;
+
+function order(rig: Rig, address: string, ...args: OscArgument[]): void {
+  const message: OscMessage = { address: `/lampwright/${address}`, args };
+  rig.receive(encodePacket(message), rig.nowS, ORDERS);
+}
+
+const named = (value: string): OscArgument => ({ type: 's', value });
+const number = (value: number): OscArgument => ({ type: 'i', value });
+
+describe('an operator stop', () => {
+  test('of one performer takes their light to its safe values, and nobody else loses anything', () => {
+    const rig = new Rig(HOUSE + OPERATOR).run(6, BOTH);
+    expect(rig.level('head')).toBeCloseTo(90, 1);
+    const wash = rig.level('window-wash');
+    order(rig, 'stop', named('ines'));
+    rig.run(4, BOTH);
+    expect(rig.phase('ines')).toBe('safe');
+    expect(rig.phase('tobias')).toBe('live');
+    expect(rig.level('head')).toBe(0);
+    expect(rig.level('window-wash')).toBeCloseTo(wash, 1);
+    expect(rig.eventsOf('stopped')).toMatchObject([
+      { performers: ['ines'], everybody: false, cause: 'command' },
+    ]);
+    const lost = rig.eventsOf('performer').find(({ to }) => to === 'losing');
+    expect(lost).toMatchObject({ performer: 'ines', cause: 'operator-stop' });
+    expect(snapshot(rig.state).orders).toMatchObject({ allStopped: false, stopped: ['ines'] });
+  });
+
+  test('of everybody holds whatever the tracking does, and ends only when it is resumed', () => {
+    const rig = new Rig(HOUSE + OPERATOR).run(6, BOTH);
+    order(rig, 'stop');
+    rig.run(60, BOTH);
+    expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['safe', 'safe']);
+    expect(rig.eventsOf('stopped')).toMatchObject([
+      { performers: ['ines', 'tobias'], everybody: true },
+    ]);
+    order(rig, 'resume', named('tobias'));
+    rig.run(6, BOTH);
+    expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['safe', 'live']);
+    order(rig, 'resume');
+    rig.run(6, BOTH);
+    expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['live', 'live']);
+  });
+
+  test('is at its safe values within its fade and the move, a second each', () => {
+    const rig = new Rig(SOLO + OPERATOR).run(6, { 1: STOVE });
+    order(rig, 'stop');
+    rig.tick();
+    // Fade 1 s, move 1 s; each begins with a tick.
+    rig.run(2 + 3 / TICK_HZ, { 1: STOVE });
+    expect(rig.state.levels).toEqual(new Rig(SOLO + OPERATOR).state.levels);
+  });
+
+  test('comes as an action too, also of a file that remembers', () => {
+    const rig = new Rig(SOLO).run(6, { 1: STOVE });
+    rig.order({ kind: 'stop', performer: 'ines', cause: 'restored' });
+    rig.order({ kind: 'stop', performer: 'nobody', cause: 'command' });
+    rig.run(3, { 1: STOVE });
+    expect(rig.phase('ines')).toBe('safe');
+    expect(rig.eventsOf('operator-refused')).toMatchObject([
+      { reason: 'the show has no performer "nobody"' },
+    ]);
+    rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
+    rig.run(5, { 1: STOVE });
+    expect(rig.phase('ines')).toBe('live');
+  });
+
+  test('is not taken at the input of the positions, nor a position at that of the operator', () => {
+    const rig = new Rig(SOLO + OPERATOR).run(6, { 1: STOVE });
+    rig.send({ address: '/lampwright/stop', args: [] });
+    order(rig, 'fly');
+    order(rig, 'stop', named('nobody'));
+    rig.receive(
+      encodePacket({
+        address: '/tracker/1/position',
+        args: [1, 2, 3].map(value => ({ type: 'f', value })),
+      }),
+      rig.nowS,
+      ORDERS,
+    );
+    rig.run(3, { 1: STOVE });
+    expect(rig.phase('ines')).toBe('live');
+    expect(rig.state.counters.drops).toMatchObject({
+      'no-route': 1,
+      'no-order': 2,
+      'unknown-performer': 1,
+    });
+  });
+
+  test('a flood of orders is no flood of events', () => {
+    const rig = new Rig(SOLO + OPERATOR).run(6, { 1: STOVE });
+    for (let i = 0; i < 10_000; i++) order(rig, i % 2 === 0 ? 'stop' : 'resume');
+    rig.tick();
+    expect(rig.eventsOf('stopped').length + rig.eventsOf('resumed').length).toBeLessThanOrEqual(1);
+  });
+});
+
+describe('the desk', () => {
+  const desk = (role: string) =>
+    `${SOLO.replace('  feedSilent', '  deskLost: { after: 1, fade: 2 }\n  feedSilent')}operator: { port: 9011, desk: ${role} }\n`;
+
+  test('that is required and silent: light at its safe values until it is heard, and again when it goes', () => {
+    const rig = new Rig(desk('required')).run(6, { 1: STOVE });
+    expect(rig.phase('ines')).not.toBe('live');
+    const beat = (one: Rig) => order(one, 'desk');
+    rig.run(6, { 1: STOVE }, beat);
+    expect(rig.phase('ines')).toBe('live');
+    rig.run(0.9, { 1: STOVE });
+    expect(rig.phase('ines')).toBe('live');
+    rig.run(5, { 1: STOVE });
+    expect(rig.phase('ines')).toBe('safe');
+    expect(rig.eventsOf('desk')).toMatchObject([
+      { lost: true, required: true },
+      { lost: false },
+      { lost: true },
+    ]);
+    expect(rig.eventsOf('performer').filter(({ to }) => to === 'losing')).toMatchObject([
+      { cause: 'desk-lost' },
+    ]);
+    rig.run(6, { 1: STOVE }, beat);
+    expect(rig.phase('ines')).toBe('live');
+  });
+
+  test('that is only reported: the light stays', () => {
+    const rig = new Rig(desk('reported')).run(10, { 1: STOVE });
+    expect(rig.phase('ines')).toBe('live');
+    expect(rig.eventsOf('desk')).toMatchObject([{ lost: true, required: false }]);
+  });
+
+  test('that is ignored: nothing is said', () => {
+    const rig = new Rig(desk('ignored')).run(10, { 1: STOVE });
+    expect(rig.eventsOf('desk')).toEqual([]);
+  });
+});
+
+const HAZARDS = `${SOLO.replace(
+  'fixtures:',
+  `profiles:
+  hazer: { hazard: atmospheric, channels: [{ attribute: Haze1 }, { attribute: Fan1 }] }
+  beam: { hazard: laser, channels: [{ attribute: Dimmer }, { attribute: Effects1 }] }
+  flicker: { channels: [{ attribute: Dimmer }, { attribute: Shutter1Strobe }] }
+fixtures:
+  hazer: { profile: hazer, universe: 1, address: 100, base: { Haze1: 30, Fan1: 50 }, safe: { Haze1: 0, Fan1: 20 } }
+  beam: { profile: beam, universe: 1, address: 110 }
+  flicker: { profile: flicker, universe: 1, address: 120, safe: { Dimmer: 10 } }`,
+).replace(
+  'mappings:',
+  `mappings:
+  - { zone: stove, fixtures: [beam], set: { Dimmer: 100, Effects1: 40 }, fade: { in: 0, out: 0 } }
+  - { zone: stove, fixtures: [flicker], set: { Dimmer: 100, Shutter1Strobe: 60 }, fade: { in: 0, out: 0 } }`,
+)}operator: { port: 9011, enableTimeout: 0.5 }
+`;
+
+describe('a hazardous output', () => {
+  const hold =
+    (...classes: string[]) =>
+    (rig: Rig) => {
+      for (const one of classes) order(rig, `enable/${one}`, number(1));
+    };
+  const gates = (rig: Rig) =>
+    Object.fromEntries(snapshot(rig.state).orders.hazards.map(one => [one.fixture, one.gate]));
+
+  test('stays at its safe values until it is enabled, each class by itself', () => {
+    const rig = new Rig(HAZARDS).run(6, { 1: STOVE });
+    const values = () =>
+      [
+        rig.level('hazer', 'Haze1'),
+        rig.level('hazer', 'Fan1'),
+        rig.level('beam'),
+        rig.level('flicker', 'Shutter1Strobe'),
+      ].map(Math.round);
+    expect(values()).toEqual([0, 20, 0, 0]);
+    // The lamp of the fixture whose strobe is held back is ordinary.
+    expect(rig.level('flicker')).toBeCloseTo(100, 1);
+    rig.run(2, { 1: STOVE }, hold('atmospheric'));
+    expect(values()).toEqual([30, 50, 0, 0]);
+    rig.run(2, { 1: STOVE }, hold('atmospheric', 'laser', 'strobe'));
+    expect(values()).toEqual([30, 50, 100, 60]);
+    expect(gates(rig)).toEqual({ hazer: 'on', beam: 'on', flicker: 'on' });
+  });
+
+  test('falls off at once, without a fade, when the enable is not repeated or let go', () => {
+    const rig = new Rig(HAZARDS).run(6, { 1: STOVE }).run(2, { 1: STOVE }, hold('laser'));
+    rig.run(0.45, { 1: STOVE });
+    expect(rig.level('beam')).toBeCloseTo(100, 1);
+    rig.run(0.1, { 1: STOVE });
+    expect(rig.level('beam')).toBe(0);
+    rig.run(1, { 1: STOVE }, hold('laser'));
+    expect(rig.level('beam')).toBeCloseTo(100, 1);
+    order(rig, 'enable/laser', number(0));
+    rig.tick();
+    expect(rig.level('beam')).toBe(0);
+    const ofBeam = rig.eventsOf('enable').filter(({ fixture }) => fixture === 'beam');
+    expect(ofBeam.map(({ fixture, gate }) => [fixture, gate])).toEqual([
+      // What the engine begins with: nobody knows yet whether it was held all along.
+      ['beam', 'off'],
+      ['beam', 'on'],
+      ['beam', 'off'],
+      ['beam', 'on'],
+      ['beam', 'off'],
+    ]);
+  });
+
+  test('falls off with the tracking, in the tick in which it is lost, and does not come back by itself', () => {
+    const rig = new Rig(HAZARDS).run(6, { 1: STOVE }).run(2, { 1: STOVE }, hold('laser'));
+    let wasLive = true;
+    rig.run(2, {}, one => {
+      hold('laser')(one);
+      const live = one.phase('ines') === 'live';
+      expect(one.level('beam')).toBe(live ? one.level('beam') : 0);
+      if (wasLive && live) expect(one.level('beam')).toBeCloseTo(100, 1);
+      wasLive = live;
+    });
+    // Back, and the hand still on the button.
+    rig.run(8, { 1: STOVE }, hold('laser'));
+    expect(rig.phase('ines')).toBe('live');
+    expect(rig.level('beam')).toBe(0);
+    expect(gates(rig)).toMatchObject({ beam: 'spent' });
+    rig.run(0.6, { 1: STOVE });
+    rig.run(0.1, { 1: STOVE }, hold('laser'));
+    expect(rig.level('beam')).toBeCloseTo(100, 1);
+  });
+
+  test('falls off when everybody is stopped, also where no performer drives it', () => {
+    const rig = new Rig(HAZARDS).run(6, { 1: STOVE }).run(1, { 1: STOVE }, hold('atmospheric'));
+    expect(rig.level('hazer', 'Haze1')).toBeCloseTo(30, 0);
+    order(rig, 'stop');
+    rig.run(0.05, { 1: STOVE }, hold('atmospheric'));
+    expect(rig.level('hazer', 'Haze1')).toBe(0);
+  });
+
+  test('does not come on with an engine that starts under the hand that held that of the last one', () => {
+    const rig = new Rig(HAZARDS).run(10, { 1: STOVE }, hold('laser', 'atmospheric'));
+    expect(rig.level('beam')).toBe(0);
+    expect(rig.level('hazer', 'Haze1')).toBe(0);
+    rig.run(0.6, { 1: STOVE });
+    rig.run(0.1, { 1: STOVE }, hold('laser', 'atmospheric'));
+    expect(rig.level('beam')).toBeCloseTo(100, 1);
+  });
+
+  test('is never on before anybody is tracked, however long the enable is held', () => {
+    const rig = new Rig(HAZARDS).run(10, {}, hold('laser', 'atmospheric', 'strobe'));
+    rig.run(10, { 1: STOVE }, hold('laser', 'atmospheric', 'strobe'));
+    expect(gates(rig)).toEqual({ hazer: 'spent', beam: 'spent', flicker: 'spent' });
+  });
+});
+
+test('a wheel is not turned through: it has the one value or the other', () => {
+  const show = `${SOLO.replace(
+    'fixtures:',
+    `profiles:
+  scan: { channels: [{ attribute: Dimmer }, { attribute: Gobo1 }] }
+fixtures:
+  scan: { profile: scan, universe: 1, address: 100 }`,
+  ).replace(
+    'mappings:',
+    'mappings:\n  - { zone: stove, fixtures: [scan], set: { Dimmer: 80, Gobo1: 60 }, fade: { in: 1, out: 1 } }',
+  )}`;
+  const seen = new Set<number>();
+  new Rig(show)
+    .run(6, { 1: STOVE }, rig => seen.add(Math.round(rig.level('scan', 'Gobo1'))))
+    .run(4, { 1: [8, 2] }, rig => seen.add(Math.round(rig.level('scan', 'Gobo1'))))
+    .run(5, { 1: STOVE })
+    .run(5, {}, rig => seen.add(Math.round(rig.level('scan', 'Gobo1'))));
+  expect([...seen].sort((a, b) => a - b)).toEqual([0, 60]);
+});

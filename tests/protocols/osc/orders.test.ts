@@ -1,0 +1,60 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import type { OscArgument } from '../../../src/protocols/osc/library.js';
+import { readOrder } from '../../../src/protocols/osc/orders.js';
+
+const s = (value: string): OscArgument => ({ type: 's', value });
+const i = (value: number): OscArgument => ({ type: 'i', value });
+const f = (value: number): OscArgument => ({ type: 'f', value });
+
+describe('orders', () => {
+  test.each([
+    ['/lampwright/stop', [], { kind: 'stop', performers: [] }],
+    ['/lampwright/stop', [i(1)], { kind: 'stop', performers: [] }],
+    ['/lampwright/stop', [f(1)], { kind: 'stop', performers: [] }],
+    ['/lampwright/stop', [s('ines'), s('gull')], { kind: 'stop', performers: ['ines', 'gull'] }],
+    ['/lampwright/resume', [], { kind: 'resume', performers: [] }],
+    ['/lampwright/resume', [s('ines')], { kind: 'resume', performers: ['ines'] }],
+    // The button comes up again.
+    ['/lampwright/stop', [i(0)], { kind: 'desk' }],
+    ['/lampwright/resume', [f(0)], { kind: 'desk' }],
+    ['/lampwright/enable/strobe', [], { kind: 'enable', hazard: 'strobe', held: true }],
+    ['/lampwright/enable/laser', [f(0.5)], { kind: 'enable', hazard: 'laser', held: true }],
+    ['/lampwright/enable/laser', [i(0)], { kind: 'enable', hazard: 'laser', held: false }],
+    ['/lampwright/enable/laser', [f(Number.NaN)], { kind: 'enable', hazard: 'laser', held: false }],
+    [
+      '/lampwright/enable/atmospheric',
+      [{ type: 'F', value: false }],
+      { kind: 'enable', hazard: 'atmospheric', held: false },
+    ],
+    ['/lampwright/desk', [], { kind: 'desk' }],
+    ['/lampwright/desk', [s('anything')], { kind: 'desk' }],
+  ] as const)('%s %j', (address, args, order) => {
+    expect(readOrder(address, args)).toEqual(order);
+  });
+
+  test.each([
+    ['/lampwright', [], 'no-order'],
+    ['/lampwright/*', [], 'no-order'],
+    ['/lampwright/stopp', [], 'no-order'],
+    ['/lampwright/enable/', [], 'no-order'],
+    ['/lampwright/enable/ordinary', [], 'no-order'],
+    ['/lampwright/enable/pyrotechnics', [], 'no-order'],
+    ['/lampwright/enable/strobe', [s('yes')], 'order-arguments'],
+    ['/lampwright/enable/strobe', [i(1), i(1)], 'order-arguments'],
+    ['/lampwright/stop', [i(1), s('ines')], 'order-arguments'],
+    ['/lampwright/resume', [{ type: 'N', value: null }], 'order-arguments'],
+  ] as const)('%s %j is refused', (address, args, reason) => {
+    expect(readOrder(address, args)).toBe(reason);
+  });
+
+  test('no address but its own enables anything', () => {
+    fc.assert(
+      fc.property(fc.string(), address => {
+        const order = readOrder(address, []);
+        if (typeof order === 'object') expect(address.startsWith('/lampwright/')).toBe(true);
+      }),
+      { seed: 20260120 },
+    );
+  });
+});
