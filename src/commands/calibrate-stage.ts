@@ -317,14 +317,16 @@ function changesOf(input: InputPlan, frame: FrameValues): Change[] {
 }
 
 function inputOf(show: Show, name: string | undefined): InputPlan | string {
-  const names = show.inputs.map(input => input.name);
+  // Orders have no frame.
+  const inputs = show.inputs.filter(input => input.carries === 'positions');
+  const names = inputs.map(input => input.name);
   if (name !== undefined) {
     return (
-      show.inputs.find(input => input.name === name) ??
+      inputs.find(input => input.name === name) ??
       `the show has no input "${name}".${suggestion(name, names)}`
     );
   }
-  const [first] = show.inputs;
+  const [first] = inputs;
   if (first === undefined) return 'the show has no input.';
   return names.length === 1
     ? first
