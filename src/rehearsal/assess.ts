@@ -1,7 +1,7 @@
 import { vec3 } from '../stage/vector.js';
 import { observe } from '../tracking/observe.js';
 import type { TrackingOptions } from '../tracking/options.js';
-import { predict } from '../tracking/predict.js';
+import { isInRegion90, predict, reach90 } from '../tracking/predict.js';
 import { createEstimate, type Sighting } from '../tracking/sighting.js';
 import { createTrack } from '../tracking/track.js';
 import { createPeer, type Follower, PEERS, type PeerName } from './peers.js';
@@ -21,7 +21,8 @@ export interface Step {
   readonly reported: readonly [number, number];
   readonly predicted: readonly [number, number];
   readonly truth: readonly [number, number];
-  readonly radius90M: number;
+  /** Half the extent of the 90 % region along x and y. */
+  readonly reach90M: readonly [number, number];
 }
 
 export interface Assessment {
@@ -51,7 +52,11 @@ export function assess(
 }
 
 interface Region extends Follower {
-  radius90M?(): number;
+  /** The 90 % region of what `at` gave last. */
+  readonly region?: {
+    holds(x: number, y: number): boolean;
+    reach(): readonly [number, number];
+  };
 }
 
 function followTrack(options: TrackingOptions): Region {
@@ -65,7 +70,10 @@ function followTrack(options: TrackingOptions): Region {
       predict(track, timeS, estimate);
       return [estimate.x, estimate.y];
     },
-    radius90M: () => estimate.radius90M,
+    region: {
+      holds: (x, y) => isInRegion90(estimate, x, y),
+      reach: () => reach90(estimate),
+    },
   };
 }
 
@@ -87,16 +95,16 @@ function score(
       const timeS = sighting.timeS + aheadS;
       if (timeS > endS) break;
       const predicted = follower.at(timeS);
-      const radius90M = follower.radius90M?.() ?? Number.NaN;
       hint = truthAt(truth, timeS, hint, truly);
       const standing = speedAt(truth, timeS, hint) < STANDING_MPS;
-      sheet.add(predicted[0], predicted[1], truly.x, truly.y, standing, radius90M);
+      const inside = follower.region?.holds(truly.x, truly.y);
+      sheet.add(predicted[0], predicted[1], truly.x, truly.y, standing, inside);
       onStep({
         timeS,
         reported: [sighting.x, sighting.y],
         predicted,
         truth: [truly.x, truly.y],
-        radius90M,
+        reach90M: follower.region?.reach() ?? [0, 0],
       });
     }
   }

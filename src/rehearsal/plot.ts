@@ -23,7 +23,7 @@ export function plotSteps(title: string, steps: readonly Step[]): string {
     const values = steps.flatMap(step => [step.truth[axis], step.predicted[axis]]);
     return panel(label, Math.min(...spread(values)), Math.max(...spread(values)), down => {
       const edge = (sign: 1 | -1) => (step: Step) =>
-        point(step, step.predicted[axis] + sign * step.radius90M, down);
+        point(step, step.predicted[axis] + sign * step.reach90M[axis], down);
       const band = [...steps.map(edge(1)), ...steps.map(edge(-1)).reverse()].join(' ');
       // A line of no length with round ends: a dot.
       const dots = steps.map(step => `M${point(step, step.reported[axis], down)}h0`).join('');

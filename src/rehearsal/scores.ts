@@ -27,19 +27,20 @@ export class ScoreSheet {
     this.lastX = Number.NaN;
   }
 
+  /** @param inRegion the true place is within the 90 % region; undefined for a follower without one */
   add(
     x: number,
     y: number,
     trueX: number,
     trueY: number,
     standing: boolean,
-    radius90M: number,
+    inRegion: boolean | undefined,
   ): void {
     const error = Math.hypot(x - trueX, y - trueY);
     this.errors.push(error);
-    if (!Number.isNaN(radius90M)) {
+    if (inRegion !== undefined) {
       this.regions++;
-      if (error <= radius90M) this.inside++;
+      if (inRegion) this.inside++;
     }
     if (standing && !Number.isNaN(this.lastX)) {
       this.moved2 += (x - this.lastX) ** 2 + (y - this.lastY) ** 2;

@@ -12,6 +12,10 @@ const MAX_INTERVAL_S = 86_400;
 const WORST_QUALITY_FACTOR = 10;
 /** Sharpness of the running average of the interval: about the last ten reports. */
 const AVERAGING = 0.1;
+/** The running mean of the NIS is taken over about this long, s: a passage, not a step. */
+const SURPRISE_MEMORY_S = 3;
+/** And one report counts for no more than this, in degrees of freedom: a burst is the gate's business. */
+const MOST_SURPRISE = 6;
 /** A pause longer than this is a silence, and tells nothing of the usual interval. */
 const LONGEST_USUAL_INTERVAL_S = 1;
 
@@ -64,6 +68,10 @@ export function advance(track: Track, s: Readonly<Sighting>): Verdict {
     s.timeS - (numbers[SLOT.acceptedS] as number),
     LONGEST_USUAL_INTERVAL_S,
   );
+  const surprise = numbers[SLOT.surprise] as number;
+  const now = Math.min(MOST_SURPRISE, assessment.nis / 2);
+  numbers[SLOT.surprise] =
+    surprise - Math.expm1(-acceptedAfterS / SURPRISE_MEMORY_S) * (now - surprise);
   const usualS = numbers[SLOT.intervalS] as number;
   numbers[SLOT.intervalS] = usualS + (usualS === 0 ? 1 : AVERAGING) * (acceptedAfterS - usualS);
   numbers[SLOT.acceptedS] = s.timeS;

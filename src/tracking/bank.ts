@@ -12,6 +12,8 @@ import type { NoiseOptions } from './options.js';
  */
 export interface Bank {
   readonly regimes: readonly Regime[];
+  /** As they carry a prediction: see `createBank`. */
+  readonly regimesAhead: readonly Regime[];
   readonly axes: number;
   readonly states: number;
   readonly modes: number;
@@ -38,13 +40,21 @@ export function bankLength(modes: number, axes: number, trackers: number): numbe
   return modes * (1 + axes * states + states * states);
 }
 
-/** A bank whose state lives in `memory` from `offset` on. */
+/**
+ * A bank whose state lives in `memory` from `offset` on.
+ *
+ * In a prediction nothing is mixed, so the chance of leaving a regime is taken into the life of its
+ * velocity instead: left at the rate (1 - share) / regimeMemoryS for others whose velocities die at once
+ * by comparison, 1 / memory = 1 / memoryS + (1 - share) / regimeMemoryS. Nobody walks on for ever when
+ * the reports have stopped.
+ */
 export function createBank(
   regimes: readonly Regime[],
   axes: number,
   trackers: number,
   memory: Float64Array,
   offset: number,
+  regimeMemoryS = Number.POSITIVE_INFINITY,
 ): Bank {
   const modes = regimes.length;
   const states = 2 + trackers;
@@ -52,6 +62,10 @@ export function createBank(
   const covAt = meanAt + modes * axes * states;
   return {
     regimes,
+    regimesAhead: regimes.map(regime => ({
+      ...regime,
+      memoryS: 1 / (1 / regime.memoryS + (1 - regime.share) / regimeMemoryS),
+    })),
     axes,
     states,
     modes,

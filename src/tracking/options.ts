@@ -53,7 +53,7 @@ export interface TrackingOptions {
   readonly maxSpeedMps: number;
   /** After a silence of this length nothing is known any more: the next report begins anew, seconds. */
   readonly forgetS: number;
-  /** Uncertainty of a report's own time, seconds: adds to the error in proportion to the speed. */
+  /** Uncertainty of a report's own time, seconds: adds to the error along the movement, by the speed. */
   readonly timingS: number;
   /** Error of the sensor that no filtering shows (survey, antenna height, body), metres along one axis. */
   readonly hiddenBiasM: number;
@@ -83,8 +83,11 @@ export const DEFAULT_TRACKING_OPTIONS: TrackingOptions = {
   vertical: noiseOf(0.15),
   regimes: [
     { name: 'standing', speedMps: 0.07, memoryS: 0.1, share: 0.03 },
-    { name: 'walking', speedMps: 0.75, memoryS: 0.5, share: 0.32 },
-    { name: 'agile', speedMps: 3.3, memoryS: 0.5, share: 0.65 },
+    { name: 'walking', speedMps: 0.6, memoryS: 0.4, share: 0.25 },
+    // Across the stage, in any direction: comfortable walking is 1.27 to 1.46 m/s (Bohannon 1997), the
+    // square root of a half of that along an axis, for as long as a small stage takes.
+    { name: 'striding', speedMps: 1, memoryS: 2, share: 0.2 },
+    { name: 'agile', speedMps: 3.3, memoryS: 0.4, share: 0.52 },
   ],
   verticalRegimes: [
     { name: 'level', speedMps: 0.05, memoryS: 0.1, share: 0.3 },
@@ -99,8 +102,8 @@ export const DEFAULT_TRACKING_OPTIONS: TrackingOptions = {
   maxSpeedMps: 10,
   // A performer who runs is anywhere on a small stage by then. Common practice.
   forgetS: 3,
-  timingS: 0.15,
-  hiddenBiasM: 0.02,
+  timingS: 0.1,
+  hiddenBiasM: 0.03,
   historyS: 0.5,
   historyCount: 32,
 };

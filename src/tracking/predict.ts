@@ -3,13 +3,20 @@ import type { Estimate } from './sighting.js';
 import { hasStarted, SLOT, type Track } from './track.js';
 import { momentsAhead } from './update.js';
 
-/** Chi-square with 2 degrees of freedom at 90 % is 4.6052 = -2 ln 0.1. */
-const RADIUS_90 = Math.sqrt(-2 * Math.log(0.1));
+/** Chi-square with 2 degrees of freedom at 90 %: -2 ln 0.1 = 4.6052. */
+const CHI_SQUARE_90 = -2 * Math.log(0.1);
+/**
+ * The noise that is declared is that of the filter; a sensor that is worse than declared shows in its
+ * NIS, and the region grows with it, within these bounds. A mean NIS below the first is chance: at 10 Hz
+ * it is taken over some 60 reports of two axes, with a standard deviation of sqrt(2 / 120) = 0.13.
+ */
+const WIDEN_FROM = 1.25;
+const WIDEN_MOST = 4;
 
 /**
  * The estimate at a time, without changing what the track remembers. A time before the state's own
- * gives the state. Variance: of the mixture, plus that of the report's own time at the present speed,
- * plus what no filtering shows.
+ * gives the state. Variance: of the mixture, as much larger as the reports of late were farther off than
+ * it said; along the movement, that of the reports' own time; and what no filtering shows.
  * @returns whether there is any estimate
  */
 export function predict(track: Track, atS: number, out: Estimate): boolean {
@@ -18,20 +25,49 @@ export function predict(track: Track, atS: number, out: Estimate): boolean {
   const aheadS = limitedInterval(atS - (numbers[SLOT.timeS] as number));
   const timing = options.timingS ** 2;
   const hidden = options.hiddenBiasM ** 2;
-  const worn = numbers[SLOT.wornVariance] as number;
+  const surprise = numbers[SLOT.surprise] as number;
+  const widening = Math.min(WIDEN_MOST, Math.max(1, surprise / WIDEN_FROM));
   const variance = momentsAhead(floor, aheadS);
   out.x = floor.outMean[0] as number;
   out.vx = floor.outMean[1] as number;
   out.y = floor.outMean[2] as number;
   out.vy = floor.outMean[3] as number;
-  out.sigmaHorizontalM = Math.sqrt(
-    variance + timing * (out.vx * out.vx + out.vy * out.vy) + hidden + worn,
-  );
-  out.radius90M = RADIUS_90 * out.sigmaHorizontalM;
+  const across = widening * variance + hidden + (numbers[SLOT.wornVariance] as number);
+  const along = across + timing * (out.vx * out.vx + out.vy * out.vy);
+  out.sigmaAlongM = Math.sqrt(along);
+  out.sigmaAcrossM = Math.sqrt(across);
+  out.sigmaHorizontalM = Math.sqrt((along + across) / 2);
   const varianceZ = momentsAhead(height, aheadS);
   out.z = height.outMean[0] as number;
   out.vz = height.outMean[1] as number;
   out.sigmaVerticalM = Math.sqrt(varianceZ + timing * out.vz * out.vz + hidden);
   out.ageS = atS - (numbers[SLOT.acceptedS] as number);
   return true;
+}
+
+/**
+ * Whether a place is within the region that holds the true one in 90 cases of 100: an ellipse, longer in
+ * the direction of movement.
+ */
+export function isInRegion90(e: Readonly<Estimate>, x: number, y: number): boolean {
+  const dx = x - e.x;
+  const dy = y - e.y;
+  const speed = Math.hypot(e.vx, e.vy);
+  const ux = speed > 0 ? e.vx / speed : 1;
+  const uy = speed > 0 ? e.vy / speed : 0;
+  const along = (dx * ux + dy * uy) / e.sigmaAlongM;
+  const across = (dy * ux - dx * uy) / e.sigmaAcrossM;
+  return along * along + across * across <= CHI_SQUARE_90;
+}
+
+/** Half the extent of that region along x and y, metres: [x, y]. */
+export function reach90(e: Readonly<Estimate>): readonly [number, number] {
+  const speed = Math.hypot(e.vx, e.vy);
+  const ux = speed > 0 ? e.vx / speed : 1;
+  const uy = speed > 0 ? e.vy / speed : 0;
+  const scale = Math.sqrt(CHI_SQUARE_90);
+  return [
+    scale * Math.hypot(e.sigmaAlongM * ux, e.sigmaAcrossM * uy),
+    scale * Math.hypot(e.sigmaAlongM * uy, e.sigmaAcrossM * ux),
+  ];
 }

@@ -22,11 +22,12 @@ export interface Estimate {
   vx: number;
   vy: number;
   vz: number;
-  /** Standard deviation along any one axis across the floor (the region is round), and of z, metres. */
+  /** Standard deviations across the floor, in the direction of (vx, vy) and square to it, metres. */
+  sigmaAlongM: number;
+  sigmaAcrossM: number;
+  /** Root mean square of the two, and standard deviation of z, metres. */
   sigmaHorizontalM: number;
   sigmaVerticalM: number;
-  /** Radius about x, y that holds the true place in 90 cases of 100, metres. */
-  radius90M: number;
   /** Since the last report that was believed was measured, seconds. */
   ageS: number;
 }
@@ -39,9 +40,10 @@ export function createEstimate(): Estimate {
     vx: 0,
     vy: 0,
     vz: 0,
+    sigmaAlongM: 0,
+    sigmaAcrossM: 0,
     sigmaHorizontalM: 0,
     sigmaVerticalM: 0,
-    radius90M: 0,
     ageS: 0,
   };
 }

@@ -33,7 +33,9 @@ export const SLOT = {
   headingY: 15,
   /** What the doubt about it adds to the place along one axis, m^2. */
   wornVariance: 16,
-  count: 17,
+  /** Running mean of the NIS of believed reports, a degree of freedom; 0 until there were any. */
+  surprise: 17,
+  count: 18,
 } as const;
 
 /** Numbers kept for each tracker. */
@@ -106,8 +108,15 @@ export function createTrack(
     memory,
     numbers: memory.subarray(0, SLOT.count),
     trackers: memory.subarray(SLOT.count, headLength),
-    floor: createBank(options.regimes, 2, trackerCount, memory, headLength),
-    height: createBank(options.verticalRegimes, 1, trackerCount, memory, headLength + floorLength),
+    floor: createBank(options.regimes, 2, trackerCount, memory, headLength, options.regimeMemoryS),
+    height: createBank(
+      options.verticalRegimes,
+      1,
+      trackerCount,
+      memory,
+      headLength + floorLength,
+      options.regimeMemoryS,
+    ),
     history: createHistory(options.historyCount, memory.length),
     last: { ...createAssessment(), verdict: 'started' },
     room: {

@@ -24,7 +24,7 @@ import {
   type NoiseOptions,
   type TrackingOptions,
 } from '../../src/tracking/options.js';
-import { predict } from '../../src/tracking/predict.js';
+import { isInRegion90, predict, reach90 } from '../../src/tracking/predict.js';
 import { createEstimate } from '../../src/tracking/sighting.js';
 import { createTrack } from '../../src/tracking/track.js';
 import {
@@ -410,10 +410,13 @@ test('the whole track is as certain as it should be when the truth follows its m
 });
 
 /** Chi-square with 2 degrees of freedom, 90 %: 4.6052 (= -2 ln 0.1). */
-test('the 90 % region has the radius of the chi-square table', () => {
+test('the 90 % region reaches as far as the chi-square table says', () => {
   const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
   observe(track, sighting(0, [0, 0, 0]));
   const estimate = createEstimate();
   predict(track, 0.3, estimate);
-  expect((estimate.radius90M / estimate.sigmaHorizontalM) ** 2).toBeCloseTo(4.6052, 4);
+  const [reach] = reach90(estimate);
+  expect((reach / estimate.sigmaHorizontalM) ** 2).toBeCloseTo(4.6052, 4);
+  expect(isInRegion90(estimate, reach - 1e-9, 0)).toBe(true);
+  expect(isInRegion90(estimate, 0, reach + 1e-9)).toBe(false);
 });

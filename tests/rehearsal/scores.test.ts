@@ -4,10 +4,10 @@ import { ScoreSheet } from '../../src/rehearsal/scores.js';
 test('the figures of a handful of errors, by hand', () => {
   const sheet = new ScoreSheet();
   // Errors of 3, 4, 0 and 5 m: mean square (9 + 16 + 0 + 25) / 4 = 12.5.
-  sheet.add(3, 0, 0, 0, false, 3.5);
-  sheet.add(0, 4, 0, 0, false, 3.5);
-  sheet.add(1, 1, 1, 1, false, 3.5);
-  sheet.add(3, 4, 0, 0, false, 3.5);
+  sheet.add(3, 0, 0, 0, false, true);
+  sheet.add(0, 4, 0, 0, false, false);
+  sheet.add(1, 1, 1, 1, false, true);
+  sheet.add(3, 4, 0, 0, false, false);
   const scores = sheet.scores();
   expect(scores.rmse).toBeCloseTo(Math.sqrt(12.5), 12);
   expect(scores.median).toBe(4);
@@ -19,20 +19,20 @@ test('the figures of a handful of errors, by hand', () => {
 
 test('jitter counts only movement while the truth stands, and not across a break', () => {
   const sheet = new ScoreSheet();
-  for (let i = 0; i < 30; i++) sheet.add(0.01 * (i % 2), 0, 0, 0, true, Number.NaN);
+  for (let i = 0; i < 30; i++) sheet.add(0.01 * (i % 2), 0, 0, 0, true, undefined);
   expect(sheet.scores().jitter).toBeCloseTo(0.01, 12);
-  sheet.add(7, 0, 7, 0, false, Number.NaN);
-  sheet.add(0, 0, 0, 0, true, Number.NaN);
+  sheet.add(7, 0, 7, 0, false, undefined);
+  sheet.add(0, 0, 0, 0, true, undefined);
   sheet.breakOff();
-  sheet.add(50, 0, 0, 0, true, Number.NaN);
+  sheet.add(50, 0, 0, 0, true, undefined);
   expect(sheet.scores().jitter).toBeCloseTo(0.01, 12);
   expect(sheet.scores().containment90).toBeNaN();
 });
 
 test('a few movements are too few to tell jitter', () => {
   const sheet = new ScoreSheet();
-  for (let i = 0; i < 20; i++) sheet.add(0.01 * (i % 2), 0, 0, 0, true, Number.NaN);
+  for (let i = 0; i < 20; i++) sheet.add(0.01 * (i % 2), 0, 0, 0, true, undefined);
   expect(sheet.scores().jitter).toBeNaN();
-  sheet.add(0, 0, 0, 0, true, Number.NaN);
+  sheet.add(0, 0, 0, 0, true, undefined);
   expect(sheet.scores().jitter).not.toBeNaN();
 });

@@ -1,0 +1,95 @@
+/** The region that holds the true place in 90 cases of 100: its shape, and how it learns from the reports. */
+import { describe, expect, test } from 'vitest';
+import { observe } from '../../src/tracking/observe.js';
+import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
+import { isInRegion90, predict, reach90 } from '../../src/tracking/predict.js';
+import { createEstimate, type Estimate } from '../../src/tracking/sighting.js';
+import { createTrack } from '../../src/tracking/track.js';
+import { gaussian, sighting } from './support.js';
+
+const OPTIONS = DEFAULT_TRACKING_OPTIONS;
+
+function estimateOf(part: Partial<Estimate>): Estimate {
+  return { ...createEstimate(), ...part };
+}
+
+describe('the region', () => {
+  // Turned by 30 degrees, a standard deviation of 2 m along and 1 m across.
+  const e = estimateOf({
+    x: 3,
+    y: -1,
+    vx: Math.cos(Math.PI / 6),
+    vy: Math.sin(Math.PI / 6),
+    sigmaAlongM: 2,
+    sigmaAcrossM: 1,
+  });
+  const at = (along: number, across: number): [number, number] => [
+    3 + along * Math.cos(Math.PI / 6) - across * Math.sin(Math.PI / 6),
+    -1 + along * Math.sin(Math.PI / 6) + across * Math.cos(Math.PI / 6),
+  ];
+
+  test('is an ellipse along the movement', () => {
+    // sqrt(4.6052) = 2.1460 standard deviations (chi-square, 2 degrees of freedom, 90 %).
+    expect(isInRegion90(e, ...at(2 * 2.145, 0))).toBe(true);
+    expect(isInRegion90(e, ...at(2 * 2.147, 0))).toBe(false);
+    expect(isInRegion90(e, ...at(0, -2.145))).toBe(true);
+    expect(isInRegion90(e, ...at(0, -2.147))).toBe(false);
+    expect(isInRegion90(e, ...at(2 * 1.6, 1.6))).toBe(false);
+  });
+
+  test('reaches along x and y as far as its edge does', () => {
+    let [mostX, mostY] = [0, 0];
+    for (let turn = 0; turn < 2 * Math.PI; turn += 1e-3) {
+      const [x, y] = at(2 * 2.14597 * Math.cos(turn), 2.14597 * Math.sin(turn));
+      mostX = Math.max(mostX, x - 3);
+      mostY = Math.max(mostY, y + 1);
+    }
+    const [x, y] = reach90(e);
+    expect(x).toBeCloseTo(mostX, 4);
+    expect(y).toBeCloseTo(mostY, 4);
+  });
+
+  test('holds 90 of 100 draws of its own distribution', () => {
+    const random = gaussian(4);
+    const draws = 20_000;
+    let inside = 0;
+    for (let i = 0; i < draws; i++) {
+      if (isInRegion90(e, ...at(2 * random(), random()))) inside++;
+    }
+    // Four standard deviations of a share of 20 000.
+    expect(Math.abs(inside / draws - 0.9)).toBeLessThan(4 * Math.sqrt(0.09 / draws));
+  });
+});
+
+describe('what the reports of late say of the noise', () => {
+  /** Somebody who stands, seen with this noise for a while. */
+  function spreadAt(noiseM: number, seconds: number): number {
+    const track = createTrack(OPTIONS, 1);
+    const random = gaussian(11);
+    const estimate = createEstimate();
+    for (let t = 0; t < seconds; t += 1 / 40) {
+      observe(track, sighting(t, [noiseM * random(), noiseM * random(), 1]));
+    }
+    predict(track, seconds, estimate);
+    return estimate.sigmaHorizontalM;
+  }
+
+  test('leaves the region alone as long as they are no worse than declared', () => {
+    const quiet = spreadAt(0.02, 20);
+    expect(spreadAt(0.1, 20)).toBeLessThan(1.5 * quiet);
+  });
+
+  test('widens it when they are worse, and takes it back when they are good again', () => {
+    const bad = spreadAt(0.4, 20);
+    expect(bad).toBeGreaterThan(2 * spreadAt(0.1, 20));
+    const track = createTrack(OPTIONS, 1);
+    const random = gaussian(12);
+    const estimate = createEstimate();
+    for (let t = 0; t < 40; t += 1 / 40) {
+      const noiseM = t < 20 ? 0.4 : 0.05;
+      observe(track, sighting(t, [noiseM * random(), noiseM * random(), 1]));
+    }
+    predict(track, 40, estimate);
+    expect(estimate.sigmaHorizontalM).toBeLessThan(bad / 2);
+  });
+});
