@@ -13,6 +13,7 @@ import { RECORD_OPTIONS } from './record-options.js';
 import { REFERENCE_HELP, reference } from './reference.js';
 import { REPLAY_HELP, replay } from './replay.js';
 import { RUN_HELP, run } from './run.js';
+import { TELL_HELP, tell } from './tell.js';
 import { complain, print } from './terminal.js';
 
 export interface Arguments {
@@ -36,7 +37,12 @@ const COMMANDS: Readonly<Record<string, Command>> = {
   run: {
     summary: 'run a show, headless, until it is stopped',
     help: RUN_HELP,
-    options: { log: { type: 'string' }, 'trace-ticks': { type: 'boolean' }, ...RECORD_OPTIONS },
+    options: {
+      log: { type: 'string' },
+      'state-dir': { type: 'string' },
+      'trace-ticks': { type: 'boolean' },
+      ...RECORD_OPTIONS,
+    },
     words: [1, 1],
     run,
   },
@@ -46,6 +52,14 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     options: { json: { type: 'boolean' } },
     words: [1, 1],
     run: check,
+  },
+  tell: {
+    summary: 'tell a running daemon: give a spare tracker, reload the show',
+    help: TELL_HELP,
+    options: { json: { type: 'boolean' } },
+    words: [2, 5],
+    missing: 'it takes the state folder of the daemon, and what to tell it.',
+    run: tell,
   },
   demo: {
     summary: 'run The Salt Lantern with simulated performers, no hardware',

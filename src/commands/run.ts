@@ -1,6 +1,7 @@
 import { describe, describeDrops, type Entry } from '../daemon/describe.js';
 import type { EngineCounters } from '../daemon/engine-link.js';
 import { createLog, type LogFormat } from '../daemon/log.js';
+import { Control } from '../daemon/operator/requests.js';
 import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
 import { Supervisor, tickHzOf } from '../daemon/supervisor.js';
 import { formatProblem } from '../show/problem.js';
@@ -8,16 +9,19 @@ import { exitCode } from './check.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { recordOrders } from './record-options.js';
-import { loadShow } from './show-file.js';
+import { loadShow, loadShowBeside } from './show-file.js';
 import { complain } from './terminal.js';
 
-export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--record DIR]
+export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--state-dir DIR] [--record DIR]
 
 Runs a show until it is stopped: sends the safe look at once, starts the engine, and goes live when
 performers are tracked. SIGINT or SIGTERM fades to the safe look, ends the streams and leaves; a
-second one leaves at once.
+second one leaves at once. SIGHUP reads the show file again, and takes it by way of its safe look; a
+bad one is told of, and leaves the running show untouched.
 
   --log json|text   one JSON object a line, or lines for people; text on a terminal, json elsewhere
+  --state-dir DIR   keep there what people change while it runs (lampwright tell), for the next start;
+                    under systemd the unit's StateDirectory, otherwise nowhere
   --trace-ticks     log each tick's start and length, for measurements
   --record DIR      record to a folder of its own in DIR: see \`lampwright replay --help\` and \`report\`
   --record-part S   size of a part, after which the next file begins (256MiB; an hour at the latest)
@@ -68,17 +72,22 @@ export async function run(args: Arguments): Promise<number> {
   let counters: EngineCounters | undefined;
   let reported: EngineCounters | undefined;
 
+  const stateFolder = stateFolderOf(args);
+  const control = stateFolder === undefined ? undefined : new Control(stateFolder);
   const supervisor = new Supervisor({
     show: loaded.show,
     text: loaded.text,
     file,
     snapshotHz: 0,
     traceTicks: args.values['trace-ticks'] === true,
+    stateFolder,
     record,
     onEvent: event => {
       // The engine records its own.
       if (event.kind !== 'engine') recorder?.event(event);
-      write(describe(event));
+      const entry = describe(event);
+      write(entry);
+      control?.hear(event, entry);
     },
     onCounters: latest => {
       // A restarted engine counts from 0.
@@ -93,14 +102,39 @@ export async function run(args: Arguments): Promise<number> {
     reported = counters;
     if (entry !== undefined) write(entry);
   }, REPORT_DROPS_EVERY_MS);
+  const reload = () => reloadFrom(file, supervisor, write);
+  process.on('SIGHUP', reload);
+  const deaf = await control?.open(supervisor, reload);
+  if (deaf !== undefined)
+    log.error({ kind: 'control-fault' }, `lampwright tell is not heard: ${deaf}`);
 
   const code = await runSupervisor(supervisor, `show "${loaded.show.name}"`, text =>
     log.info(text),
   );
+  process.off('SIGHUP', reload);
+  control?.close();
   clearInterval(dropTimer);
   await recorder?.close();
   await sink.flush(LAST_WORDS_MS);
   return code;
+}
+
+/** systemd names the folder of the unit (systemd.exec(5), StateDirectory=); of several, the first. */
+function stateFolderOf(args: Arguments): string | undefined {
+  const wanted = args.values['state-dir'] ?? process.env.STATE_DIRECTORY?.split(':')[0];
+  return typeof wanted === 'string' && wanted !== '' ? wanted : undefined;
+}
+
+/** Builds the new show whole, then swaps; a bad one is told of. */
+async function reloadFrom(
+  file: string,
+  supervisor: Supervisor,
+  write: (entry: Entry) => void,
+): Promise<void> {
+  const loaded = await loadShowBeside(file);
+  if (loaded.ok) return supervisor.reload({ show: loaded.show, text: loaded.text, file });
+  const problems = loaded.problems.map(formatProblem);
+  write(describe({ kind: 'reload-refused', problems }));
 }
 
 /**

@@ -1,4 +1,5 @@
 import { readFileSync } from 'node:fs';
+import { Worker } from 'node:worker_threads';
 import { parseShow, type ShowResult } from '../show/parse.js';
 
 export type LoadedShow = ShowResult & { readonly text: string };
@@ -29,4 +30,15 @@ export function loadShow(file: string): LoadedShow {
     return { ok: false, problems: [problem], text: '' };
   }
   return { ...parseShow(text, file), text };
+}
+
+/** The same in a thread of its own, so that the caller goes on meanwhile. */
+export function loadShowBeside(file: string): Promise<LoadedShow> {
+  return new Promise((resolve, reject) => {
+    const worker = new Worker(new URL('./show-worker.js', import.meta.url), {
+      workerData: { file },
+    });
+    worker.once('message', resolve);
+    worker.once('error', reject);
+  });
 }

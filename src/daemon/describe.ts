@@ -33,6 +33,54 @@ export function describe(event: SupervisorEvent): Entry {
       return describeEngine(event.event);
     case 'lighting':
       return describeLighting(event.event);
+    case 'engine-too-large':
+      return {
+        level: 'error',
+        text: `engine has ${event.rssMiB} MiB of memory, where ${event.limitMiB} are the limit: it is started anew`,
+        data: event,
+      };
+    case 'ticks-late':
+      return {
+        level: 'warn',
+        text: `${event.late} ticks were late in the last ${event.inS} s: the machine is too slow, or busy with something else`,
+        data: event,
+      };
+    case 'state-restored':
+      return {
+        level: 'info',
+        text: `what was changed before the restart is done again: ${event.entries} orders, from ${event.file}`,
+        data: event,
+      };
+    case 'state-unreadable':
+      return {
+        level: 'error',
+        text: `${event.file} can't be used, all begins as the show says: ${event.reason}`,
+        data: event,
+      };
+    case 'state-unsaved':
+      return {
+        level: 'error',
+        text: `what was changed can't be kept in ${event.file}: ${event.reason}; it is tried again`,
+        data: event,
+      };
+    case 'state-saved':
+      return {
+        level: 'info',
+        text: `what was changed is kept in ${event.file} again`,
+        data: event,
+      };
+    case 'reloaded':
+      return {
+        level: 'info',
+        text: `show "${event.show}" is loaded: fading to its safe look, then it takes over`,
+        data: event,
+      };
+    case 'reload-refused':
+      return {
+        level: 'error',
+        text: `not loaded, the show that was running runs on: ${event.problems.join(' | ')}`,
+        data: event,
+      };
     case 'service-fault':
       return {
         level: 'error',
@@ -132,6 +180,8 @@ function describeEngine(event: EngineNews): Entry {
     }
     case 'input-fault':
       return { level: 'error', text: event.message, data: event };
+    case 'input-back':
+      return { level: 'info', text: event.message, data: event };
     case 'tick':
       return { level: 'info', text: 'tick', data: event };
     default:

@@ -3,6 +3,7 @@ import { createInterface } from 'node:readline';
 import type { Readable } from 'node:stream';
 import type { Counters } from '../engine/counters.js';
 import type { EngineEvent } from '../engine/events.js';
+import type { OperatorAction } from '../engine/operator.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import { type SlotRuns, unpackSlots } from '../show/patched-slots.js';
 import { monotonicS } from './clock.js';
@@ -16,6 +17,7 @@ export type EngineNews =
   | EngineEvent
   | RecordingNews
   | { readonly kind: 'input-fault'; readonly message: string }
+  | { readonly kind: 'input-back'; readonly message: string }
   | {
       readonly kind: 'tick';
       readonly startS: number;
@@ -46,6 +48,8 @@ export interface LinkHooks {
 
 /** Datagrams die young: with room for more of them the collector comes between ticks less often. */
 const ROOM_FOR_THE_YOUNG = '--max-semi-space-size=32';
+/** MiB: beyond it the engine ends by itself and is started anew, instead of taking the machine's memory. */
+const MOST_HEAP = '--max-old-space-size=512';
 /** How long an engine may take to go by itself. */
 const ENDS_WITHIN_MS = 500;
 
@@ -74,12 +78,13 @@ export class EngineLink {
     return this.#child?.pid;
   }
 
-  start(): void {
+  /** @param restored what the new engine is to carry out before its first tick */
+  start(restored: readonly OperatorAction[] = []): void {
     const entry = process.argv[1];
     if (entry === undefined) throw new Error('started without a script');
     const child = spawn(
       process.execPath,
-      [...process.execArgv, ROOM_FOR_THE_YOUNG, entry, 'engine'],
+      [...process.execArgv, ROOM_FOR_THE_YOUNG, MOST_HEAP, entry, 'engine'],
       {
         stdio: ['pipe', 'ignore', 'pipe', 'pipe'],
         env: withoutService(process.env),
@@ -114,7 +119,15 @@ export class EngineLink {
         signal === null ? `it ended with code ${code}` : `it was ended by ${signal}`,
       );
     });
-    child.stdin?.write(`${JSON.stringify(this.orders)}\n`);
+    child.stdin?.write(`${JSON.stringify({ ...this.orders, restored })}\n`);
+  }
+
+  /** @returns whether there is an engine that hears it */
+  operate(actions: readonly OperatorAction[]): boolean {
+    const stdin = this.#child?.stdin;
+    if (stdin === null || stdin === undefined || this.lastFrameS === undefined) return false;
+    stdin.write(`${JSON.stringify({ operator: actions })}\n`);
+    return true;
   }
 
   kill(): void {

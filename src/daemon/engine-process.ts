@@ -1,6 +1,7 @@
 import { Socket } from 'node:net';
 import { createInterface } from 'node:readline';
 import type { DropReason } from '../engine/counters.js';
+import type { OperatorAction } from '../engine/operator.js';
 import { snapshot } from '../engine/snapshot.js';
 import { createEngine, type EngineState } from '../engine/state.js';
 import { absorb, step, type TickInputs } from '../engine/step.js';
@@ -26,6 +27,11 @@ export interface EngineOrders {
   readonly record?: RecordOrders | undefined;
 }
 
+/** The orders as they cross the pipe, with what people ordered of the engine before this one. */
+type FirstOrders = EngineOrders & { readonly restored: readonly OperatorAction[] };
+/** Each further line. */
+type LaterOrders = { readonly operator: readonly OperatorAction[] };
+
 /** File descriptor of the pipe to the supervisor. */
 export const ENGINE_PIPE_FD = 3;
 
@@ -49,7 +55,7 @@ export async function runEngine(): Promise<number> {
     gone.then(() => undefined),
   ]);
   if (first === undefined) return 0;
-  const orders = JSON.parse(first) as EngineOrders;
+  const orders = JSON.parse(first) as FirstOrders;
   const parsed = parseShow(orders.text, orders.file);
   const pipe = new Socket({ fd: ENGINE_PIPE_FD, readable: false, writable: true });
   // The supervisor is gone: standard input closes too, and that is what ends the engine.
@@ -65,6 +71,8 @@ export async function runEngine(): Promise<number> {
     pipe.end();
     return 3;
   }
+  lines.on('line', line => engine.operate((JSON.parse(line) as LaterOrders).operator));
+  engine.operate(orders.restored);
   engine.start();
   await gone;
   engine.close();
@@ -72,6 +80,8 @@ export async function runEngine(): Promise<number> {
   pipe.destroy();
   return 0;
 }
+
+const NO_ORDERS: readonly OperatorAction[] = [];
 
 /** The tick: drains the inbox, steps the core, and hands the frame to the supervisor. */
 class EngineLoop {
@@ -85,6 +95,7 @@ class EngineLoop {
   #lateTicks = 0;
   #absorbing = false;
   recorder: EngineRecorder | undefined;
+  #operator: readonly OperatorAction[] = NO_ORDERS;
 
   constructor(
     private readonly state: EngineState,
@@ -98,6 +109,7 @@ class EngineLoop {
           arrived: () => this.#arrived(),
           refused: () => this.#count('sender-not-allowed', 1),
           fault: message => this.#inputFault(message),
+          back: message => pipe.json('events', [{ kind: 'input-back', message }]),
         }),
     );
   }
@@ -113,6 +125,11 @@ class EngineLoop {
     this.#record();
     this.#nextS = monotonicS();
     this.#tick();
+  }
+
+  /** Carried out in the next tick. */
+  operate(actions: readonly OperatorAction[]): void {
+    this.#operator = [...this.#operator, ...actions];
   }
 
   #record(): void {
@@ -167,7 +184,9 @@ class EngineLoop {
 
   #run(nowS: number): void {
     const { state, pipe, orders } = this;
-    const inputs = this.#inputsNow();
+    const operator = this.#operator;
+    this.#operator = NO_ORDERS;
+    const inputs: TickInputs = { ...this.#inputsNow(), operator };
     this.recorder?.intake('tick', inputs, nowS);
     const { levels, events } = step(state, inputs, nowS);
     pipe.frame(levels, nowS, nowS + this.#periodS);

@@ -14,6 +14,7 @@ export interface InputHooks {
   arrived(): void;
   refused(): void;
   fault(message: string): void;
+  back(message: string): void;
 }
 
 /** One UDP socket of an input: only stamps datagrams and puts them into the inbox. */
@@ -88,7 +89,10 @@ export class OscInput {
     if (this.#closed) return;
     this.#timer = setTimeout(() => {
       void this.open().then(problem => {
-        if (problem !== undefined) this.#retry();
+        if (this.#closed) return this.close();
+        if (problem !== undefined) return this.#retry();
+        const { name, listen, port } = this.plan;
+        this.hooks.back(`input "${name}" listens on ${listen}:${port} again`);
       });
     }, REOPEN_MS);
   }

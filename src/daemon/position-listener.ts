@@ -56,6 +56,7 @@ export class PositionListener {
         this.rejected += 1;
       },
       fault: () => undefined,
+      back: () => undefined,
     });
   }
 

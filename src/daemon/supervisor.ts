@@ -1,28 +1,24 @@
 import { createHash } from 'node:crypto';
 import { hostname } from 'node:os';
+import type { OperatorAction } from '../engine/operator.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import { supervisorCondition } from '../safety/engine-health.js';
-import {
-  createFallback,
-  type Fallback,
-  type FallbackPhase,
-  type FallbackPlan,
-  stepFallback,
-  timeToSafeS,
-} from '../safety/fallback.js';
-import { createLeaving, type Leaving, stepLeaving } from '../safety/leaving.js';
+import { type FallbackPhase, stepFallback, timeToSafeS } from '../safety/fallback.js';
+import { stepLeaving } from '../safety/leaving.js';
 import { isFullySafe } from '../safety/retreat.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
-import { patchedSlots } from '../show/patched-slots.js';
-import { fallbackPlan } from '../show/safe-look.js';
 import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
-import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
+import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
+import type { EngineCounters } from './engine-link.js';
 import type { LightingEvent } from './lighting/events.js';
 import { LightingOutput } from './lighting/lighting-output.js';
+import { OperatorMemory, type OperatorState, readOperatorState } from './operator/memory.js';
+import { StateStore, type StoreEvent } from './operator/store.js';
 import type { RecordOrders } from './recorder/orders.js';
 import { Service } from './service/service.js';
+import { createShowLevels, type ShowLevels, takeOverLevels } from './show-levels.js';
 
 export type SupervisorEvent =
   | {
@@ -31,42 +27,41 @@ export type SupervisorEvent =
       readonly to: FallbackPhase;
       readonly cause: string;
     }
-  | { readonly kind: 'engine-started'; readonly pid: number }
-  /** `again`: when it is started anew, seconds from now. */
-  | { readonly kind: 'engine-ended'; readonly reason: string; readonly again: number }
-  | { readonly kind: 'engine-said'; readonly line: string }
-  | { readonly kind: 'engine'; readonly event: EngineNews }
+  | KeeperEvent
   | { readonly kind: 'lighting'; readonly event: LightingEvent }
+  | StoreEvent
   /** The service manager can't be told how the daemon is. */
   | { readonly kind: 'service-fault'; readonly reason: string }
   /** The flash limit holds lamps back that were to rise: how many at the first moment. */
   | { readonly kind: 'flashes-held'; readonly fixtures: number }
+  /** Another show file, or another version of it, takes over by way of its safe look. */
+  | { readonly kind: 'reloaded'; readonly show: string }
+  /** It can't be used; the show that was running runs on. */
+  | { readonly kind: 'reload-refused'; readonly problems: readonly string[] }
   | { readonly kind: 'stopping' }
   | { readonly kind: 'stopped' };
 
-export interface SupervisorOptions {
+/** A show as it was read. */
+export interface ReadShow {
   readonly show: Show;
   /** The text that the show was read from: the engine reads the same, whatever becomes of the file. */
   readonly text: string;
   readonly file: string;
+}
+
+export interface SupervisorOptions extends ReadShow {
   /** Snapshots a second for somebody who watches; 0 for none. */
   readonly snapshotHz: number;
   readonly traceTicks: boolean;
   /** Where the engine is to record; undefined: nowhere. */
   readonly record?: RecordOrders | undefined;
+  /** Where what people change is kept for the next start; undefined: nowhere. */
+  readonly stateFolder?: string | undefined;
   onEvent(event: SupervisorEvent): void;
   onCounters(counters: EngineCounters): void;
   onSnapshot(snapshot: Snapshot): void;
 }
 
-/** An engine that is silent for so long hangs: it is killed, so that a new one can start. */
-const HANGS_AFTER_S = 1;
-/** And so long may it take to start. */
-const STARTS_WITHIN_S = 10;
-const FIRST_RESTART_S = 0.1;
-const LONGEST_RESTART_S = 5;
-/** An engine that has run for so long is no longer part of a series of crashes. */
-const RECOVERED_AFTER_S = 10;
 /** How long the clean end may take beyond the fade: the flash limit may hold a lit safe look for a second. */
 const STOP_GRACE_S = 1.5;
 /** Flashes held back after so long a rest are said anew. */
@@ -77,68 +72,56 @@ const FLASHES_APART_S = 10;
  * the rate of the outputs whatever the engine does, and is the only one who does.
  */
 export class Supervisor {
-  readonly #plan: FallbackPlan;
-  readonly #fallback: Fallback;
-  readonly #leaving: Leaving;
-  readonly #out: Uint8Array;
-  readonly #link: EngineLink;
-  readonly #periodS: number;
+  #read: ReadShow;
+  #levels: ShowLevels;
+  #keeper: EngineKeeper;
+  #memory: OperatorMemory;
+  #store: StateStore<OperatorState> | undefined;
+  #periodS: number;
   readonly #service: Service | undefined;
   #lighting: LightingOutput | undefined;
   #timer: NodeJS.Timeout | undefined;
-  #restartTimer: NodeJS.Timeout | undefined;
-  #restartS = FIRST_RESTART_S;
   #lastBeatS = 0;
   #flashesHeldS = Number.NEGATIVE_INFINITY;
-  #everRan = false;
   #stopping: { untilS: number; done: () => void } | undefined;
+  #reloading = false;
   #failStart: ((message: string) => void) | undefined;
   #finished = false;
 
   constructor(private readonly options: SupervisorOptions) {
-    const { show } = options;
-    this.#plan = fallbackPlan(show);
-    this.#fallback = createFallback(this.#plan);
-    this.#out = Uint8Array.from(this.#plan.safeLook);
-    const channels = this.#plan.fixtures.flatMap(fixture => fixture.channels);
-    this.#leaving = createLeaving(channels, this.#out, show.limits);
-    const tickHz = tickHzOf(show);
-    this.#periodS = 1 / tickHz;
+    const { show, text, file } = options;
+    this.#read = { show, text, file };
+    this.#levels = createShowLevels(show);
+    this.#periodS = 1 / tickHzOf(show);
     this.#service = Service.of({
       env: process.env,
       pid: process.pid,
       beatS: this.#periodS,
       onFailure: reason => options.onEvent({ kind: 'service-fault', reason }),
     });
-    const { text, file, snapshotHz, traceTicks, record } = options;
-    const orders = { text, file, tickHz, snapshotHz, traceTicks, record };
-    this.#link = new EngineLink(orders, this.#out, patchedSlots(show), {
-      frame: () => this.#beat(),
-      events: events => {
-        for (const event of events) options.onEvent({ kind: 'engine', event });
-      },
-      counters: counters => options.onCounters(counters),
-      snapshot: snapshot => options.onSnapshot(snapshot),
-      started: pid => {
-        this.#everRan = true;
-        options.onEvent({ kind: 'engine-started', pid });
-      },
-      said: line => options.onEvent({ kind: 'engine-said', line }),
-      ended: (reason, fatal) => this.#engineEnded(reason, fatal),
-    });
+    this.#store = this.#storeOf(show);
+    this.#memory = new OperatorMemory(show, undefined);
+    this.#keeper = this.#keeperOf(this.#read);
   }
 
   /** Levels of all universes as last sent; a view. */
   get levels(): Uint8Array {
-    return this.#out;
+    return this.#levels.out;
   }
 
   get phase(): FallbackPhase {
-    return this.#fallback.phase;
+    return this.#levels.fallback.phase;
+  }
+
+  /** In one line. */
+  get status(): string {
+    const { show } = this.#read;
+    const engine = this.enginePid === undefined ? 'no engine' : `engine ${this.enginePid}`;
+    return `show "${show.name}": lights ${this.phase}, ${engine}`;
   }
 
   get enginePid(): number | undefined {
-    return this.#link.pid;
+    return this.#keeper.pid;
   }
 
   get lighting(): LightingOutput | undefined {
@@ -151,18 +134,7 @@ export class Supervisor {
    * @returns problems with the outputs, in plain words; empty when all is well
    */
   async start(onFailure: (message: string) => void): Promise<readonly string[]> {
-    const { show } = this.options;
-    const opened = await LightingOutput.open({
-      outputs: show.outputs,
-      universeCount: show.universes.length,
-      sourceName: `lampwright ${show.name}`,
-      partnerName: `lampwright standby ${show.name}`,
-      hearsAlways: false,
-      cid: sourceIdentity(show.name),
-      beatS: this.#periodS,
-      onEvent: event => this.options.onEvent({ kind: 'lighting', event }),
-      now: monotonicS,
-    });
+    const opened = await this.#openLighting(this.#read.show);
     if (!opened.ok) return opened.problems;
     this.#lighting = opened.output;
     this.#failStart = onFailure;
@@ -170,17 +142,51 @@ export class Supervisor {
     this.#beat();
     this.#service?.ready();
     this.#service?.status('the safe look is out; the engine is starting');
-    this.#link.start();
+    this.#remember(this.#read.show);
+    this.#keeper.start();
     return [];
+  }
+
+  /**
+   * Has the engine do what a person wants; what becomes of it is told in events.
+   * @returns whether there is an engine to do it
+   */
+  operate(actions: readonly OperatorAction[]): boolean {
+    return this.#keeper.operate(actions);
+  }
+
+  /**
+   * Takes another show, by way of its safe look: what is lit now fades to it, then its engine takes over.
+   * If its outputs can't be opened or its engine can't run, the show that was running comes back.
+   */
+  async reload(next: ReadShow): Promise<void> {
+    if (this.#reloading || this.#stopping !== undefined) {
+      const problems = ['another reload, or the end, is under way.'];
+      this.options.onEvent({ kind: 'reload-refused', problems });
+      return;
+    }
+    this.#reloading = true;
+    const before = this.#read;
+    const problems = await this.#swap(next);
+    if (problems.length > 0) this.options.onEvent({ kind: 'reload-refused', problems });
+    else {
+      this.options.onEvent({ kind: 'reloaded', show: next.show.name });
+      this.#failStart = message => {
+        this.options.onEvent({ kind: 'reload-refused', problems: [message] });
+        this.#failStart = undefined;
+        void this.#swap(before);
+      };
+    }
+    this.#reloading = false;
   }
 
   /** Fades to the safe look, ends the streams as E1.31 asks, and ends the engine. */
   stop(): Promise<void> {
     if (this.#stopping !== undefined) return Promise.resolve();
     this.options.onEvent({ kind: 'stopping' });
-    clearTimeout(this.#restartTimer);
+    this.#keeper.letGo();
     return new Promise(resolve => {
-      const withinS = timeToSafeS(this.#plan) + STOP_GRACE_S;
+      const withinS = timeToSafeS(this.#levels.plan) + STOP_GRACE_S;
       const untilS = monotonicS() + withinS;
       this.#service?.stopping(withinS + STOP_GRACE_S);
       this.#stopping = { untilS, done: resolve };
@@ -192,32 +198,137 @@ export class Supervisor {
     await this.#finish();
   }
 
+  #keeperOf({ show, text, file }: ReadShow): EngineKeeper {
+    const { snapshotHz, traceTicks, record, onCounters, onSnapshot } = this.options;
+    const orders = { text, file, tickHz: tickHzOf(show), snapshotHz, traceTicks, record };
+    const keeper: EngineKeeper = new EngineKeeper({
+      show,
+      orders,
+      levels: this.#levels.plan.safeLook,
+      restored: () => this.#memory.restored(),
+      onFrame: () => {
+        if (this.#keeper === keeper) this.#beat();
+      },
+      onEvent: event => this.#hear(event),
+      onCounters,
+      onSnapshot,
+      onCannotRun: message => this.#cannotRun(message),
+    });
+    return keeper;
+  }
+
+  #hear(event: KeeperEvent): void {
+    this.options.onEvent(event);
+    if (event.kind === 'engine' && this.#memory.hear(event.event))
+      this.#store?.save(this.#memory.state);
+  }
+
+  /** A first engine that can't run: the whole start has failed; or the show that was loaded anew has. */
+  #cannotRun(message: string): void {
+    if (this.#stopping === undefined) this.#failStart?.(message);
+  }
+
+  #storeOf(show: Show): StateStore<OperatorState> | undefined {
+    const { stateFolder: folder, onEvent } = this.options;
+    if (folder === undefined) return undefined;
+    return new StateStore({ folder, show: show.name, parse: readOperatorState, onEvent });
+  }
+
+  /** What people had changed before the restart; the engine is told when it starts. */
+  #remember(show: Show): void {
+    const state = this.#store?.load();
+    this.#memory = new OperatorMemory(show, state);
+    const entries = this.#memory.restored().length;
+    if (this.#store === undefined || entries === 0) return;
+    this.options.onEvent({ kind: 'state-restored', file: this.#store.file, entries });
+  }
+
+  #openLighting(show: Show) {
+    return LightingOutput.open({
+      outputs: show.outputs,
+      universeCount: show.universes.length,
+      sourceName: `lampwright ${show.name}`,
+      partnerName: `lampwright standby ${show.name}`,
+      hearsAlways: false,
+      cid: sourceIdentity(show.name),
+      beatS: 1 / tickHzOf(show),
+      onEvent: event => this.options.onEvent({ kind: 'lighting', event }),
+      now: monotonicS,
+    });
+  }
+
+  /** @returns why not; empty when the other show is out */
+  async #swap(next: ReadShow): Promise<readonly string[]> {
+    const { show } = next;
+    const same = sendsAlike(show, this.#read.show);
+    if (!same) {
+      const problems = await this.#swapLighting(show);
+      if (problems.length > 0) return problems;
+    }
+    const old = this.#keeper;
+    // Its levels end with it; the fade of the new show begins at what was last sent.
+    this.#levels = takeOverLevels(show, this.#levels);
+    const kept = this.#memory.state;
+    this.#store?.close();
+    this.#read = next;
+    this.#periodS = 1 / tickHzOf(show);
+    this.#store = this.#storeOf(show);
+    this.#memory = new OperatorMemory(show, kept);
+    this.#keeper = this.#keeperOf(next);
+    // The ports are the old engine's until it has gone.
+    await old.end();
+    if (!this.#finished && this.#stopping === undefined) this.#keeper.start();
+    return [];
+  }
+
+  /** The old sockets give way, as the new ones may need their ports; a universe in both goes on counting. */
+  async #swapLighting(show: Show): Promise<readonly string[]> {
+    const old = this.#lighting;
+    if (old === undefined) return ['the daemon is ending.'];
+    this.#lighting = undefined;
+    await old.close();
+    const opened = await this.#openLighting(show);
+    if (opened.ok) {
+      opened.output.continueFrom(old);
+      this.#lighting = opened.output;
+      return [];
+    }
+    const again = await this.#openLighting(this.#read.show);
+    if (again.ok) {
+      again.output.continueFrom(old);
+      this.#lighting = again.output;
+      return opened.problems;
+    }
+    return [...opened.problems, ...again.problems];
+  }
+
   #beat(): void {
     if (this.#finished) return;
     clearTimeout(this.#timer);
     const nowS = monotonicS();
     const dtS = nowS - this.#lastBeatS;
     this.#lastBeatS = nowS;
-    const before = this.#fallback.phase;
+    const keeper = this.#keeper;
+    const { fallback, plan, leaving, out } = this.#levels;
+    const before = fallback.phase;
     const condition = this.#condition(nowS);
     const well = condition === undefined;
-    if (stepFallback(this.#fallback, this.#plan, this.#link.levels, well, dtS, this.#out)) {
+    if (stepFallback(fallback, plan, keeper.levels, well, dtS, out)) {
       const cause = this.#cause(nowS, condition);
-      this.options.onEvent({ kind: 'lights', from: before, to: this.#fallback.phase, cause });
+      this.options.onEvent({ kind: 'lights', from: before, to: fallback.phase, cause });
       if (this.#stopping === undefined) {
-        this.#service?.status(`lights ${this.#fallback.phase}: ${cause}`);
+        this.#service?.status(`lights ${fallback.phase}: ${cause}`);
       }
     }
-    stepLeaving(this.#leaving, this.#out, dtS, nowS);
+    stepLeaving(leaving, out, dtS, nowS);
     this.#sayFlashes(nowS);
-    this.#lighting?.send(this.#out, nowS);
+    this.#lighting?.send(out, nowS);
     this.#service?.beat(nowS, dtS, () => this.#lighting?.hasSent() === true);
-    this.#checkEngine(nowS, well);
+    keeper.tend(nowS, well);
     const stopping = this.#stopping;
     if (stopping !== undefined) {
-      const { slowed, flash } = this.#leaving;
-      const settled =
-        this.#fallback.retreats.every(isFullySafe) && slowed === 0 && flash.held === 0;
+      const { slowed, flash } = leaving;
+      const settled = fallback.retreats.every(isFullySafe) && slowed === 0 && flash.held === 0;
       if (settled || nowS >= stopping.untilS) {
         void this.#finish().then(stopping.done);
         return;
@@ -230,7 +341,7 @@ export class Supervisor {
 
   /** Once at the start of each series of flashes that are held back, not once a beat. */
   #sayFlashes(nowS: number): void {
-    const { held } = this.#leaving.flash;
+    const { held } = this.#levels.leaving.flash;
     if (held === 0) return;
     if (nowS - this.#flashesHeldS > FLASHES_APART_S) {
       this.options.onEvent({ kind: 'flashes-held', fixtures: held });
@@ -239,33 +350,17 @@ export class Supervisor {
   }
 
   #condition(nowS: number): SupervisorCondition | undefined {
-    const { lastFrameS, pid } = this.#link;
+    const { lastFrameS, pid } = this.#keeper;
     const health = {
       stopping: this.#stopping !== undefined,
       running: pid !== undefined,
       frameAgeS: lastFrameS === undefined ? undefined : nowS - lastFrameS,
     };
-    return supervisorCondition(health, this.options.show.watchdog.engineSilent.afterS);
-  }
-
-  /** Kills an engine that hangs; forgives old crashes of one that runs. */
-  #checkEngine(nowS: number, well: boolean): void {
-    const { lastFrameS, startedS, pid } = this.#link;
-    if (pid === undefined) return;
-    if (well) {
-      if (nowS - startedS > RECOVERED_AFTER_S) this.#restartS = FIRST_RESTART_S;
-      return;
-    }
-    const silentS = lastFrameS === undefined ? nowS - startedS : nowS - lastFrameS;
-    const allowedS =
-      lastFrameS === undefined
-        ? STARTS_WITHIN_S
-        : Math.max(HANGS_AFTER_S, this.options.show.watchdog.engineSilent.afterS);
-    if (silentS > allowedS) this.#link.kill();
+    return supervisorCondition(health, this.#read.show.watchdog.engineSilent.afterS);
   }
 
   #cause(nowS: number, condition: SupervisorCondition | undefined): string {
-    const { lastFrameS } = this.#link;
+    const { lastFrameS } = this.#keeper;
     switch (condition) {
       case undefined:
         return 'the engine is well';
@@ -282,37 +377,31 @@ export class Supervisor {
     }
   }
 
-  #engineEnded(reason: string, fatal: string | undefined): void {
-    const why = fatal ?? reason;
-    if (this.#stopping !== undefined) return;
-    if (!this.#everRan && fatal !== undefined && this.#failStart !== undefined) {
-      this.#failStart(fatal);
-      return;
-    }
-    const waitS = this.#restartS;
-    this.#restartS = Math.min(LONGEST_RESTART_S, waitS * 2);
-    this.options.onEvent({ kind: 'engine-ended', reason: why, again: waitS });
-    this.#restartTimer = setTimeout(() => this.#link.start(), waitS * 1e3);
-  }
-
   async #finish(): Promise<void> {
     if (this.#finished) return;
     this.#finished = true;
     clearTimeout(this.#timer);
-    clearTimeout(this.#restartTimer);
     this.#stopping ??= { untilS: 0, done: () => undefined };
     const lighting = this.#lighting;
     this.#lighting = undefined;
     await lighting?.terminate();
     await lighting?.close();
-    await this.#link.end();
+    await this.#keeper.end();
+    await this.#store?.settled();
+    this.#store?.close();
     this.options.onEvent({ kind: 'stopped' });
   }
 }
 
-/** The engine ticks as often as the fastest output sends. */
+/** The engine ticks, and the supervisor beats, as often as the fastest output sends. */
 export function tickHzOf(show: Show): number {
   return Math.max(...show.outputs.map(output => output.rateHz));
+}
+
+/** Whether the sockets of the one show serve the other. */
+function sendsAlike(a: Show, b: Show): boolean {
+  const sent = ({ name, outputs, universes }: Show) => JSON.stringify([name, outputs, universes]);
+  return sent(a) === sent(b);
 }
 
 /** The CID of E1.31 5.6: the same for a show on a machine whenever it runs, and another elsewhere. */

@@ -200,10 +200,12 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     title: 'show changed while it runs',
     scope: 'nobody',
     decidedBy: 'supervisor',
-    when: 'the show file is changed while the show runs',
-    action: 'nothing: the show goes on as it was when it was started',
-    clears: 'started again',
-    cause: 'somebody edited it',
+    when: 'a changed show is loaded while it runs (SIGHUP, or lampwright tell)',
+    action:
+      'a show with errors, or whose outputs or inputs can not be opened: nothing, and it is said; otherwise what is lit fades to the safe look of the new show, as when the engine is dead, and its engine takes over',
+    clears:
+      'the safe look has been reached and frames of the new engine have come on time for rearm',
+    cause: 'somebody edited it, and had it loaded',
   },
 ];
 

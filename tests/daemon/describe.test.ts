@@ -76,6 +76,7 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'recording', state: 'faulty', message: 'nothing can be recorded to rec: full' },
     { kind: 'recording', state: 'well', message: 'recording to rec again' },
   ],
+  'input-back': [{ kind: 'input-back', message: 'input "tracking" listens again' }],
   tick: [{ kind: 'tick', startS: 1, tookS: 0.001, datagrams: 3 }],
 };
 
@@ -148,6 +149,16 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
   lighting: Object.values(LIGHTING)
     .flat()
     .map(event => ({ kind: 'lighting', event })),
+  'engine-too-large': [{ kind: 'engine-too-large', rssMiB: 800, limitMiB: 768 }],
+  'ticks-late': [{ kind: 'ticks-late', late: 12, inS: 10 }],
+  'state-restored': [{ kind: 'state-restored', file: '/s/operator.json', entries: 2 }],
+  'state-unreadable': [
+    { kind: 'state-unreadable', file: '/s/operator.json', reason: 'it is not JSON' },
+  ],
+  'state-unsaved': [{ kind: 'state-unsaved', file: '/s/operator.json', reason: 'ENOSPC' }],
+  'state-saved': [{ kind: 'state-saved', file: '/s/operator.json' }],
+  reloaded: [{ kind: 'reloaded', show: 'One lamp' }],
+  'reload-refused': [{ kind: 'reload-refused', problems: ['a.show.yaml:1:1 this is not YAML.'] }],
   'service-fault': [{ kind: 'service-fault', reason: 'spawn systemd-notify ENOENT' }],
   'flashes-held': [
     { kind: 'flashes-held', fixtures: 1 },

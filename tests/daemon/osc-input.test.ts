@@ -40,6 +40,7 @@ function input(changes: Partial<InputPlan> = {}) {
       seen.refused += 1;
     },
     fault: () => undefined,
+    back: () => undefined,
   });
   open.push(made);
   return { made, inbox, seen };

@@ -178,6 +178,23 @@ export class LightingOutput {
     return proven;
   }
 
+  /**
+   * Goes on counting where another output stopped: a receiver that finds a number lower than the last
+   * one by less than 20 drops the packet (E1.31 6.7.2).
+   */
+  continueFrom(other: LightingOutput): void {
+    const before = new Map<string, Stream>();
+    for (const { streams } of other.#lines) {
+      for (const stream of streams) before.set(`${stream.plan.protocol} ${stream.onWire}`, stream);
+    }
+    for (const { streams } of this.#lines) {
+      for (const stream of streams) {
+        const old = before.get(`${stream.plan.protocol} ${stream.onWire}`);
+        if (old !== undefined) stream.setSequence(old.sequence);
+      }
+    }
+  }
+
   /** Sends sACN with the show's priorities plus this; whole, and within 0 to 200 by the check of the show. */
   shiftPriority(by: number): void {
     for (const { streams } of this.#lines) {

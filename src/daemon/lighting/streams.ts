@@ -1,6 +1,8 @@
 import { createDmxPacket } from '../../protocols/artnet/dmx-packet.js';
+import { DMX } from '../../protocols/artnet/layout.js';
 import { ARTNET_PORT } from '../../protocols/artnet/options.js';
 import { createDataPacket, type SacnDataPacket } from '../../protocols/sacn/data-packet.js';
+import { DATA } from '../../protocols/sacn/layout.js';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import { SACN_PORT, type SacnSourceOptions } from '../../protocols/sacn/options.js';
 import { createTransmission, type Transmission } from '../../protocols/transmission.js';
@@ -21,6 +23,9 @@ export interface Stream {
   readonly port: number;
   readonly destinations: readonly string[];
   advanceSequence(): void;
+  setSequence(sequence: number): void;
+  /** Of the packet that was sent last. */
+  readonly sequence: number;
   /** undefined: the protocol has no priorities. */
   readonly setPriority: SacnDataPacket['setPriority'] | undefined;
   /** undefined: the protocol has no way to end a stream. */
@@ -47,6 +52,9 @@ export function streamsOf(
       return {
         ...common,
         ...packet,
+        get sequence() {
+          return packet.buffer[DMX.sequence] ?? 0;
+        },
         port: ARTNET_PORT,
         destinations: to === 'multicast' ? [] : to,
         setPriority: undefined,
@@ -57,6 +65,9 @@ export function streamsOf(
     return {
       ...common,
       ...packet,
+      get sequence() {
+        return packet.buffer[DATA.sequence] ?? 0;
+      },
       port: SACN_PORT,
       destinations: to === 'multicast' ? [multicastGroup(onWire)] : to,
       setPriority: packet.setPriority,

@@ -1,0 +1,166 @@
+import type { OperatorAction } from '../engine/operator.js';
+import type { Snapshot } from '../engine/snapshot.js';
+import type { Show } from '../show/model.js';
+import { patchedSlots } from '../show/patched-slots.js';
+import { monotonicS } from './clock.js';
+import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
+import type { EngineOrders } from './engine-process.js';
+
+export type KeeperEvent =
+  | { readonly kind: 'engine-started'; readonly pid: number }
+  /** `again`: when it is started anew, seconds from now. */
+  | { readonly kind: 'engine-ended'; readonly reason: string; readonly again: number }
+  | { readonly kind: 'engine-said'; readonly line: string }
+  | { readonly kind: 'engine'; readonly event: EngineNews }
+  /** Its memory has grown beyond all that a show needs: it is started anew, by way of the safe look. */
+  | { readonly kind: 'engine-too-large'; readonly rssMiB: number; readonly limitMiB: number }
+  /** Ticks that began a period late or more, at most one event in ten seconds. */
+  | { readonly kind: 'ticks-late'; readonly late: number; readonly inS: number };
+
+export interface KeeperOptions {
+  readonly show: Show;
+  readonly orders: EngineOrders;
+  /** Levels until the first frame: the safe look. */
+  readonly levels: Uint8Array;
+  /** What a new engine is to carry out first. */
+  restored(): readonly OperatorAction[];
+  onFrame(): void;
+  onEvent(event: KeeperEvent): void;
+  onCounters(counters: EngineCounters): void;
+  onSnapshot(snapshot: Snapshot): void;
+  /** The first engine says that it can't run (a port is taken, say); it is not started again. */
+  onCannotRun(message: string): void;
+}
+
+/** An engine that is silent for so long hangs: it is killed, so that a new one can start. */
+const HANGS_AFTER_S = 1;
+/** And so long may it take to start. */
+const STARTS_WITHIN_S = 10;
+const FIRST_RESTART_S = 0.1;
+const LONGEST_RESTART_S = 5;
+/** An engine that has run for so long is no longer part of a series of crashes. */
+const RECOVERED_AFTER_S = 10;
+/** That of a large house needs 112 MiB (docs/reference/performance.md). */
+export const MOST_RSS_MIB = 768;
+const MIB = 1024 * 1024;
+/** A tenth of the ticks at 40 a second. */
+const MANY_LATE = 4;
+const LATE_REPORTED_EVERY_S = 10;
+
+/** Starts the engine, starts it again when it ends, ends it when it hangs or grows. */
+export class EngineKeeper {
+  readonly #link: EngineLink;
+  #restartTimer: NodeJS.Timeout | undefined;
+  #restartS = FIRST_RESTART_S;
+  #everRan = false;
+  #ending = false;
+  #counters: EngineCounters | undefined;
+  #lateSince = 0;
+  #lateReportedS = Number.NEGATIVE_INFINITY;
+
+  constructor(private readonly options: KeeperOptions) {
+    const { show, orders, levels, onEvent } = options;
+    this.#link = new EngineLink(orders, levels, patchedSlots(show), {
+      frame: () => options.onFrame(),
+      events: events => {
+        for (const event of events) onEvent({ kind: 'engine', event });
+      },
+      counters: counters => this.#count(counters),
+      snapshot: snapshot => options.onSnapshot(snapshot),
+      started: pid => {
+        this.#everRan = true;
+        onEvent({ kind: 'engine-started', pid });
+      },
+      said: line => onEvent({ kind: 'engine-said', line }),
+      ended: (reason, fatal) => this.#ended(reason, fatal),
+    });
+  }
+
+  /** Levels of the newest frame that came on time. */
+  get levels(): Uint8Array {
+    return this.#link.levels;
+  }
+
+  get pid(): number | undefined {
+    return this.#link.pid;
+  }
+
+  /** When the newest frame on time came, monotonic seconds; undefined until the present engine's first. */
+  get lastFrameS(): number | undefined {
+    return this.#link.lastFrameS;
+  }
+
+  start(): void {
+    this.#counters = undefined;
+    this.#link.start(this.options.restored());
+  }
+
+  /** @returns whether there is an engine to do it */
+  operate(actions: readonly OperatorAction[]): boolean {
+    return this.#link.operate(actions);
+  }
+
+  /** Once a beat: kills an engine that hangs; forgives old crashes of one that runs. */
+  tend(nowS: number, well: boolean): void {
+    const { lastFrameS, startedS, pid } = this.#link;
+    if (pid === undefined) return;
+    if (well) {
+      if (nowS - startedS > RECOVERED_AFTER_S) this.#restartS = FIRST_RESTART_S;
+      return;
+    }
+    const silentS = lastFrameS === undefined ? nowS - startedS : nowS - lastFrameS;
+    const allowedS =
+      lastFrameS === undefined
+        ? STARTS_WITHIN_S
+        : Math.max(HANGS_AFTER_S, this.options.show.watchdog.engineSilent.afterS);
+    if (silentS > allowedS) this.#link.kill();
+  }
+
+  /** Ends it for good. */
+  async end(): Promise<void> {
+    this.letGo();
+    await this.#link.end();
+  }
+
+  /** From now on it is not started again. */
+  letGo(): void {
+    this.#ending = true;
+    clearTimeout(this.#restartTimer);
+  }
+
+  #count(counters: EngineCounters): void {
+    const before = this.#counters;
+    this.#counters = counters;
+    this.options.onCounters(counters);
+    const rssMiB = counters.rss / MIB;
+    if (rssMiB > MOST_RSS_MIB) {
+      const event = { rssMiB: Math.round(rssMiB), limitMiB: MOST_RSS_MIB };
+      this.options.onEvent({ kind: 'engine-too-large', ...event });
+      this.#link.kill();
+    }
+    if (before === undefined) return;
+    const nowS = monotonicS();
+    this.#lateSince += counters.lateTicks - before.lateTicks;
+    const inS = nowS - this.#lateReportedS;
+    if (inS < LATE_REPORTED_EVERY_S) return;
+    if (this.#lateSince >= MANY_LATE) {
+      const seconds = Math.min(inS, LATE_REPORTED_EVERY_S);
+      this.options.onEvent({ kind: 'ticks-late', late: this.#lateSince, inS: Math.round(seconds) });
+      this.#lateReportedS = nowS;
+    }
+    this.#lateSince = 0;
+  }
+
+  #ended(reason: string, fatal: string | undefined): void {
+    if (this.#ending) return;
+    if (!this.#everRan && fatal !== undefined) {
+      this.#ending = true;
+      this.options.onCannotRun(fatal);
+      return;
+    }
+    const waitS = this.#restartS;
+    this.#restartS = Math.min(LONGEST_RESTART_S, waitS * 2);
+    this.options.onEvent({ kind: 'engine-ended', reason: fatal ?? reason, again: waitS });
+    this.#restartTimer = setTimeout(() => this.start(), waitS * 1e3);
+  }
+}

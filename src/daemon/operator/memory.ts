@@ -1,0 +1,129 @@
+import type { OperatorAction } from '../../engine/operator.js';
+import type { Show } from '../../show/model.js';
+import type { EngineNews } from '../engine-link.js';
+
+/** What people have changed since the show was read: what a restart must not forget. */
+export interface OperatorState {
+  /** By tracker, who wears it (null: nobody), where that is not what the show says. */
+  readonly trackers: Readonly<Record<string, string | null>>;
+  readonly stopped: { readonly everybody: boolean; readonly performers: readonly string[] };
+}
+
+/** Far more trackers, and performers, than a show has; a file that holds more was not written by us. */
+const MOST_NAMES = 4096;
+
+/** Follows what the engine says was done, and says what a new engine has to do again. */
+export class OperatorMemory {
+  readonly #byShow: ReadonlyMap<string, string | null>;
+  readonly #changed = new Map<string, string | null>();
+  readonly #performers: readonly string[];
+  readonly #stopped: Set<string>;
+  #everybody: boolean;
+
+  constructor(show: Show, state: OperatorState | undefined) {
+    this.#performers = show.performers.map(({ name }) => name);
+    this.#stopped = new Set(state?.stopped.performers);
+    this.#everybody = state?.stopped.everybody ?? false;
+    this.#byShow = new Map<string, string | null>([
+      ...show.spares.map(({ id }): [string, null] => [id, null]),
+      ...show.performers.flatMap(({ name, trackers }) =>
+        trackers.map(({ id }): [string, string] => [id, name]),
+      ),
+    ]);
+    for (const [tracker, performer] of Object.entries(state?.trackers ?? {})) {
+      this.#note(tracker, performer);
+    }
+  }
+
+  get state(): OperatorState {
+    const stopped = { everybody: this.#everybody, performers: [...this.#stopped].sort() };
+    return { trackers: Object.fromEntries(this.#changed), stopped };
+  }
+
+  /** @returns whether there is something new to keep */
+  hear(event: EngineNews): boolean {
+    switch (event.kind) {
+      case 'tracker':
+        // In an assignment of a tracker that was worn, its taking off comes first.
+        return this.#note(event.tracker, event.change === 'assigned' ? event.performer : null);
+      case 'stopped':
+        for (const name of event.performers) this.#stopped.add(name);
+        this.#everybody ||= event.everybody;
+        return true;
+      case 'resumed':
+        for (const name of event.performers) this.#stopped.delete(name);
+        if (event.everybody) this.#everybody = false;
+        return true;
+      default:
+        return false;
+    }
+  }
+
+  /** Stops first; trackers are taken off before they are put on: nobody loses one that was given to them. */
+  restored(): readonly OperatorAction[] {
+    return [...this.#stops(), ...this.#trackers()];
+  }
+
+  #stops(): OperatorAction[] {
+    const cause = 'restored';
+    if (!this.#everybody) {
+      return [...this.#stopped].map(performer => ({ kind: 'stop', performer, cause }));
+    }
+    // Everybody was stopped, then some were let go.
+    const resumed = this.#performers.filter(name => !this.#stopped.has(name));
+    return [
+      { kind: 'stop', performer: undefined, cause },
+      ...resumed.map((performer): OperatorAction => ({ kind: 'resume', performer, cause })),
+    ];
+  }
+
+  #trackers(): OperatorAction[] {
+    const cause = 'restored';
+    return [...this.#changed]
+      .sort(([, a], [, b]) => Number(a !== null) - Number(b !== null))
+      .map(([tracker, performer]) =>
+        performer === null
+          ? { kind: 'unassign', tracker, cause }
+          : { kind: 'assign', tracker, performer, cause },
+      );
+  }
+
+  #note(tracker: string, performer: string | null): boolean {
+    const before = this.#changed.get(tracker);
+    if (this.#byShow.get(tracker) === performer) return this.#changed.delete(tracker);
+    this.#changed.set(tracker, performer);
+    return before !== performer;
+  }
+}
+
+/** A state as it was kept, or what is wrong with it. */
+export function readOperatorState(value: unknown): OperatorState | string {
+  if (!isRecord(value)) return 'it is not an object';
+  const { trackers, stopped } = value;
+  if (!isRecord(trackers)) return '"trackers" is not an object';
+  const entries = Object.entries(trackers);
+  if (entries.length > MOST_NAMES) return `it names more than ${MOST_NAMES} trackers`;
+  for (const [tracker, performer] of entries) {
+    if (performer !== null && typeof performer !== 'string') {
+      return `the wearer of tracker "${tracker}" is neither a name nor null`;
+    }
+  }
+  if (!isRecord(stopped)) return '"stopped" is not an object';
+  const { everybody, performers } = stopped;
+  if (typeof everybody !== 'boolean') return '"stopped.everybody" is neither true nor false';
+  if (!Array.isArray(performers) || performers.length > MOST_NAMES || !performers.every(isText)) {
+    return '"stopped.performers" is no list of names';
+  }
+  return {
+    trackers: trackers as Record<string, string | null>,
+    stopped: { everybody, performers },
+  };
+}
+
+function isRecord(value: unknown): value is Record<string, unknown> {
+  return typeof value === 'object' && value !== null && !Array.isArray(value);
+}
+
+function isText(value: unknown): value is string {
+  return typeof value === 'string';
+}

@@ -1,0 +1,90 @@
+import { expect, it } from 'vitest';
+import { OperatorMemory, readOperatorState } from '../../../src/daemon/operator/memory.js';
+import type { EngineEvent } from '../../../src/engine/events.js';
+import { parseShow } from '../../../src/show/parse.js';
+import { MINIMAL } from '../../show/base.js';
+
+const parsed = parseShow(
+  MINIMAL.replace('performers:', 'spares: [7, 8]\nperformers:\n  gull: { trackers: [3] }'),
+  'a.show.yaml',
+);
+if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join());
+const { show } = parsed;
+
+const NOBODY = { everybody: false, performers: [] };
+const told = (
+  tracker: string,
+  performer: string,
+  change: 'assigned' | 'unassigned',
+): EngineEvent => ({
+  kind: 'tracker',
+  tracker,
+  performer,
+  change,
+  cause: 'command',
+});
+
+it('keeps what differs from the show, and forgets what is as it says again', () => {
+  const memory = new OperatorMemory(show, undefined);
+  expect(memory.state).toEqual({ trackers: {}, stopped: NOBODY });
+  expect(memory.hear(told('7', 'ines', 'assigned'))).toBe(true);
+  expect(memory.hear(told('1', 'ines', 'unassigned'))).toBe(true);
+  expect(memory.hear(told('1', 'ines', 'unassigned'))).toBe(false);
+  expect(memory.state).toEqual({ trackers: { 7: 'ines', 1: null }, stopped: NOBODY });
+  expect(memory.hear(told('1', 'ines', 'assigned'))).toBe(true);
+  expect(memory.hear(told('7', 'ines', 'unassigned'))).toBe(true);
+  expect(memory.state).toEqual({ trackers: {}, stopped: NOBODY });
+});
+
+it('has a new engine take off first, then put on', () => {
+  const memory = new OperatorMemory(show, {
+    trackers: { 7: 'ines', 1: 'gull', 3: null },
+    stopped: NOBODY,
+  });
+  expect(memory.restored()).toEqual([
+    { kind: 'unassign', tracker: '3', cause: 'restored' },
+    { kind: 'assign', tracker: '1', performer: 'gull', cause: 'restored' },
+    { kind: 'assign', tracker: '7', performer: 'ines', cause: 'restored' },
+  ]);
+  // What an older show changed, and this one has itself, is nothing to do.
+  expect(
+    new OperatorMemory(show, { trackers: { 3: 'gull', 8: null }, stopped: NOBODY }).restored(),
+  ).toEqual([]);
+});
+
+it('keeps stops: of some, of everybody, and of everybody but those let go', () => {
+  const memory = new OperatorMemory(show, undefined);
+  const cause = 'command';
+  expect(memory.hear({ kind: 'stopped', performers: ['gull'], everybody: false, cause })).toBe(
+    true,
+  );
+  expect(memory.restored()).toEqual([{ kind: 'stop', performer: 'gull', cause: 'restored' }]);
+  memory.hear({ kind: 'stopped', performers: ['ines'], everybody: true, cause });
+  expect(memory.state.stopped).toEqual({ everybody: true, performers: ['gull', 'ines'] });
+  memory.hear({ kind: 'resumed', performers: ['gull'], everybody: false, cause });
+  expect(new OperatorMemory(show, memory.state).restored()).toEqual([
+    { kind: 'stop', performer: undefined, cause: 'restored' },
+    { kind: 'resume', performer: 'gull', cause: 'restored' },
+  ]);
+  memory.hear({ kind: 'resumed', performers: ['ines'], everybody: true, cause });
+  expect(memory.restored()).toEqual([]);
+});
+
+it.each([
+  [
+    { trackers: { 7: 'ines', 1: null }, stopped: NOBODY },
+    { trackers: { 7: 'ines', 1: null }, stopped: NOBODY },
+  ],
+  [{ trackers: {} }, /"stopped" is not an object/],
+  [{ trackers: {}, stopped: { everybody: 1, performers: [] } }, /neither true nor false/],
+  [{ trackers: {}, stopped: { everybody: true, performers: [1] } }, /no list of names/],
+  [[], /not an object/],
+  [null, /not an object/],
+  [{}, /"trackers" is not an object/],
+  [{ trackers: [] }, /"trackers" is not an object/],
+  [{ trackers: { 7: 3 } }, /the wearer of tracker "7"/],
+])('reads %j', (value, expected) => {
+  const read = readOperatorState(value);
+  if (expected instanceof RegExp) expect(read).toMatch(expected);
+  else expect(read).toEqual(expected);
+});
