@@ -166,6 +166,12 @@ function describeEngine(event: EngineNews): Entry {
         text: `${event.fixture}: ${event.hazard} ${GATE_WORDS[event.gate]}`,
         data: event,
       };
+    case 'turn':
+      return {
+        level: 'info',
+        text: `${event.fixture} turns back in the dark: ${event.performer} is past the end of its pan`,
+        data: event,
+      };
     case 'reach':
       return event.reachable
         ? { level: 'info', text: `${event.fixture} can reach its point again`, data: event }

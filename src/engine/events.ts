@@ -47,6 +47,14 @@ export type EngineEvent =
       readonly hazard: EnabledClass;
       readonly gate: GateState;
     }
+  /** Pan has come to the end of its range: the head goes dark, turns back, and comes up again. */
+  | {
+      readonly kind: 'turn';
+      readonly fixture: string;
+      readonly performer: string;
+      /** Where pan would have had to go, degrees. */
+      readonly panDeg: number;
+    }
   | {
       readonly kind: 'reach';
       readonly fixture: string;

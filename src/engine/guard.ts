@@ -1,5 +1,8 @@
+import { hasArrived, hasSettled, moveHead, POINTING } from '../fixtures/pointing.js';
 import { fall, rise } from '../safety/ramp.js';
 import { movedValue, steppedValue, stepRetreat } from '../safety/retreat.js';
+import { chooseWayTo, degreesOf } from './aim.js';
+import { radians } from './heads.js';
 import { governorOf, shareAmong } from './layers.js';
 import type { Crowd, EngineState, Light, PerformerState, Trust } from './state.js';
 import { KIND, type LightTable } from './table.js';
@@ -123,11 +126,18 @@ function guardMoving(state: EngineState, i: number, dtS: number): void {
 
 /** All that it shows but its intensity, wherever it is between live and safe. */
 function retreatOf(state: EngineState, light: Light, dtS: number): void {
-  const { out, live, from, plan, retreat, crowd } = light;
+  const { out, live, from, plan, retreat, crowd, follow, pointing } = light;
   if (crowd === undefined) return;
   const governor = governorOf(state, light, crowd);
-  const fadeS = plan.fadeS ?? governor.watch.fadeS;
-  stepRetreat(retreat, governor.follows, true, light.safeIsDark, dtS, fadeS, state.show.watchdog);
+  const { follows, estimate, watch } = governor;
+  // A loss in the middle of a turn is a loss.
+  light.turning &&= follows && retreat.stage !== 'live';
+  const times = light.turning ? TURN : state.show.watchdog;
+  const fadeS = light.turning ? TURN.fadeS : (plan.fadeS ?? watch.fadeS);
+  const isFollow = follow !== undefined && retreat.stage === 'to-live';
+  const hasCome =
+    pointing === undefined || (isFollow ? hasArrived(pointing) : hasSettled(pointing));
+  stepRetreat(retreat, follows, true, light.safeIsDark, dtS, fadeS, times, hasCome);
   if (retreat.departed) from.set(out);
   for (let c = 0; c < out.length; c++) {
     const [was, is, safe] = [from[c] ?? 0, live[c] ?? 0, plan.safe[c] ?? 0];
@@ -135,4 +145,21 @@ function retreatOf(state: EngineState, light: Light, dtS: number): void {
       ? steppedValue(retreat, true, was, is, safe)
       : movedValue(retreat, was, is, safe);
   }
+  if (pointing === undefined || retreat.stage === 'safe') return;
+  if (retreat.departed && retreat.stage === 'to-live' && follow !== undefined) {
+    chooseWayTo(pointing, follow, estimate);
+  }
+  // From the next tick on: the last of the light may go out with this one.
+  if (retreat.stage === 'to-safe' && !retreat.departed) {
+    const [pan, tilt] = [plan.safe[plan.panChannel] ?? 0, plan.safe[plan.tiltChannel] ?? 0];
+    moveHead(pointing, radians(pan), radians(tilt), dtS);
+  }
+  out[plan.panChannel] = degreesOf(pointing, POINTING.pan);
+  out[plan.tiltChannel] = degreesOf(pointing, POINTING.tilt);
 }
+
+/**
+ * Of a turn in the dark in mid-show, seconds: out, and in again; the move takes what it takes. Common
+ * practice: half a second is a fade and no blink, and with the move a performer is dark for about two.
+ */
+const TURN = { fadeS: 0.5, returnS: 0.5, moveS: 0 };

@@ -60,8 +60,10 @@ function layer(state: EngineState, light: Light): void {
     for (let i = 0; i < channels.length; i++) {
       const channel = channels[i] as number;
       const below = live[channel] ?? 0;
-      // There is nothing between two positions of a wheel: the layer on top has it.
-      const shown = light.stepped[channel] && share > 0 ? 1 : share;
+      // There is nothing between two positions of a wheel, and half way between two aims is neither: the
+      // layer on top has it. A head goes there in the dark.
+      const isWhole = light.stepped[channel] || classes[channel] === 'movement';
+      const shown = isWhole && share > 0 ? 1 : share;
       live[channel] = below + shown * ((values[i] as number) - below);
     }
   }

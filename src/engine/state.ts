@@ -1,5 +1,5 @@
 import { type AttributeClass, attributeClass } from '../fixtures/attributes.js';
-import { compileHead, type Head, type PanTilt, panTilt } from '../fixtures/kinematics.js';
+import type { Pointing } from '../fixtures/pointing.js';
 import type { Channel } from '../fixtures/profile.js';
 import { isStepped } from '../fixtures/scales.js';
 import { type Curve, compileCurve } from '../mapping/curve.js';
@@ -23,6 +23,7 @@ import { createTrack, type Track } from '../tracking/track.js';
 import { type Counters, createCounters } from './counters.js';
 import type { EngineEvent } from './events.js';
 import { createHazards, type HazardOutput } from './hazards.js';
+import { pointingOf } from './heads.js';
 import { createOrders, type Orders } from './orders.js';
 import {
   type Ask,
@@ -62,6 +63,8 @@ export interface EngineState {
   /** Those with a level, or with something that drives one: of a house's many, the few to look at. */
   awake: Binding[];
   readonly lights: readonly Light[];
+  /** Those with pan and tilt that some mapping touches. */
+  readonly heads: readonly Light[];
   readonly table: LightTable;
   readonly asks: Asks;
   readonly hazards: readonly HazardOutput[];
@@ -173,6 +176,7 @@ export interface Crowd {
 
 /** One fixture at run time. Arrays have an entry for each channel of its profile. */
 export interface Light {
+  readonly index: number;
   readonly plan: FixturePlan;
   readonly channels: readonly Channel[];
   readonly classes: readonly AttributeClass[];
@@ -195,6 +199,10 @@ export interface Light {
   /** Its layers whose binding is above 0, in the order in which they rose: the latest lies on top. */
   readonly active: Layer[];
   readonly follow: Follow | undefined;
+  /** Leads its pan and tilt; undefined where it has not both. */
+  readonly pointing: Pointing | undefined;
+  /** Its retreat is no loss, but a turn that must not be seen. */
+  turning: boolean;
 }
 
 /** What one binding sets of one fixture beside its intensity. */
@@ -210,10 +218,8 @@ export interface Layer {
 }
 
 export interface Follow {
-  readonly head: Head;
   readonly performer: number;
   readonly offset: { readonly x: number; readonly y: number; readonly z: number };
-  readonly aim: PanTilt;
   /** What the last event said of its reach; nobody expects to be told that a head can aim. */
   saidReachable: boolean;
 }
@@ -286,6 +292,7 @@ export function createEngine(show: Show): EngineState {
     near: new Uint8Array(performers.length * zones.length),
     awake: bindings.filter(binding => !binding.sleeps),
     lights,
+    heads: lights.filter(light => light.crowd !== undefined && light.pointing !== undefined),
     table,
     asks: createAsks(asks, bindings),
     hazards: createHazards(show, table, lights),
@@ -373,6 +380,7 @@ function createLight(
         }));
   const intensity = channels.findIndex(one => attributeClass(one.attribute) === 'intensity');
   const light: Light = {
+    index,
     plan,
     channels,
     classes: channels.map(channel => attributeClass(channel.attribute)),
@@ -390,6 +398,8 @@ function createLight(
     ),
     active: [],
     follow,
+    pointing: pointingOf(plan),
+    turning: false,
   };
   for (const binding of mine) {
     const values = binding.mapping.values.filter(value => value.fixture === index);
@@ -429,7 +439,7 @@ function followOf(
       continue;
     }
     const { performer, offset } = mapping;
-    return { head: compileHead(plan.head), performer, offset, aim: panTilt(), saidReachable: true };
+    return { performer, offset, saidReachable: true };
   }
   return undefined;
 }

@@ -65,7 +65,7 @@ export function step(state: EngineState, inputs: TickInputs, nowS: number): Tick
   watch(state, nowS, dtS); //      estimates -> whom to believe
   zones(state); //                 estimates -> presence in each zone
   map(state, dtS); //              presence -> wanted attribute values, merged
-  aim(state); //                   wanted points -> pan and tilt
+  aim(state, dtS); //              wanted points -> pan and tilt
   guard(state, dtS); //            wanted values -> allowed values: the last word
   gateHazards(state, nowS); //     hazardous outputs: safe values, unless they are enabled
   patch(state); //                 values -> slots

@@ -24,6 +24,8 @@ export interface Retreat {
   safe: number;
   /** How far the move in the dark has come, 0..1; meaningful in to-safe and to-live. */
   move: number;
+  /** For how long the move has waited for the head, beyond its time, seconds. */
+  waitedS: number;
   /** A move began in this step: the caller notes the aim from which it starts. */
   departed: boolean;
 }
@@ -38,7 +40,7 @@ export interface RetreatTimes {
 }
 
 export function createRetreat(): Retreat {
-  return { stage: 'safe', live: 0, safe: 1, move: 0, departed: false };
+  return { stage: 'safe', live: 0, safe: 1, move: 0, waitedS: 0, departed: false };
 }
 
 /**
@@ -46,6 +48,7 @@ export function createRetreat(): Retreat {
  * @param safeIsDark whether the safe intensity is 0: there is then nothing to fade up or down
  * @param dtS seconds since the last step, at least 0
  * @param fadeS live to safe, seconds
+ * @param hasArrived whether the head is where it moves to, as far as is known; its light waits for it
  */
 export function stepRetreat(
   retreat: Retreat,
@@ -55,6 +58,7 @@ export function stepRetreat(
   dtS: number,
   fadeS: number,
   times: Pick<RetreatTimes, 'returnS' | 'moveS'>,
+  hasArrived = true,
 ): void {
   retreat.departed = false;
   if (!moves) {
@@ -72,8 +76,7 @@ export function stepRetreat(
     case 'to-safe':
       if (wantLive) depart(retreat, 'to-live');
       else {
-        retreat.move = rise(retreat.move, dtS, times.moveS);
-        if (retreat.move === 1) {
+        if (hasMoved(retreat, dtS, times.moveS, hasArrived)) {
           retreat.stage = 'safe';
           retreat.safe = safeIsDark ? 1 : 0;
         }
@@ -89,8 +92,7 @@ export function stepRetreat(
     case 'to-live':
       if (!wantLive) depart(retreat, 'to-safe');
       else {
-        retreat.move = rise(retreat.move, dtS, times.moveS);
-        if (retreat.move === 1) retreat.stage = 'rising';
+        if (hasMoved(retreat, dtS, times.moveS, hasArrived)) retreat.stage = 'rising';
       }
       break;
     case 'rising':
@@ -119,9 +121,21 @@ function crossfade(
   else retreat.stage = wantLive ? 'rising' : 'fading';
 }
 
+/** A head that never arrives, as after somebody who runs in circles below it, isn't waited for any longer. */
+const LONGEST_WAIT_S = 5;
+
+function hasMoved(retreat: Retreat, dtS: number, moveS: number, hasArrived: boolean): boolean {
+  retreat.move = rise(retreat.move, dtS, moveS);
+  if (retreat.move < 1) return false;
+  if (hasArrived) return true;
+  retreat.waitedS += dtS;
+  return retreat.waitedS >= LONGEST_WAIT_S;
+}
+
 function depart(retreat: Retreat, stage: 'to-safe' | 'to-live'): void {
   retreat.stage = stage;
   retreat.move = 0;
+  retreat.waitedS = 0;
   retreat.departed = true;
   retreat.safe = 0;
 }

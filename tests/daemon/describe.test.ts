@@ -38,6 +38,7 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'zone', performer: 'ines', zone: 'stove', inside: true },
     { kind: 'zone', performer: 'ines', zone: 'stove', inside: false },
   ],
+  turn: [{ kind: 'turn', fixture: 'head-back', performer: 'gull', panDeg: 271.2 }],
   reach: [
     { kind: 'reach', fixture: 'head-back', reachable: false, missedByDeg: 12.34 },
     { kind: 'reach', fixture: 'head-back', reachable: true, missedByDeg: 0 },

@@ -26,7 +26,7 @@ export function showOf(yaml: string): Show {
   return result.show;
 }
 
-type Place = readonly [x: number, y: number, z?: number, quality?: number];
+export type Place = readonly [x: number, y: number, z?: number, quality?: number];
 
 /** An engine on a clock of its own, fed with real datagrams. */
 export class Rig {

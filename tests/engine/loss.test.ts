@@ -299,11 +299,12 @@ describe('two performers on one fixture', () => {
     expect(rig.phase('ines')).toBe('safe');
     expect(values.at(-1)).toBeCloseTo(0, 0);
     expect(steepest(values)).toBeLessThanOrEqual(70 / 80 + 0.01);
-    // And comes back without a step.
+    // And comes back without a step: the head has turned in the dark, and comes up over half a second
+    // while Ines' trust rises over 1.5 s.
     values.length = 0;
     rig.run(6, { 1: STOVE, 2: CENTRE }, () => values.push(rig.level('zone-head')));
     expect(values.at(-1)).toBeCloseTo(70, 0);
-    expect(steepest(values)).toBeLessThanOrEqual(70 / 60 + 0.01);
+    expect(steepest(values)).toBeLessThanOrEqual(70 / 20 + 70 / 60);
   });
 });
 

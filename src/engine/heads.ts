@@ -1,0 +1,35 @@
+import { compileMotion } from '../fixtures/head-motion.js';
+import { compileHead } from '../fixtures/kinematics.js';
+import { createPointing, type Pointing, placeHead } from '../fixtures/pointing.js';
+import type { FixturePlan } from '../show/model.js';
+import { IDENTITY } from '../stage/rotation.js';
+import { type Degrees, type Radians, toRadians } from '../stage/units.js';
+import { vec3 } from '../stage/vector.js';
+
+/**
+ * What leads the pan and tilt of a fixture within its limits, from its safe values on; undefined where it
+ * lacks one of both. One without a position can't aim at points, but moves like the others.
+ */
+export function pointingOf(plan: FixturePlan): Pointing | undefined {
+  const { profile, panChannel, tiltChannel, safe } = plan;
+  const [pan, tilt] = [profile.channels[panChannel], profile.channels[tiltChannel]];
+  if (pan === undefined || tilt === undefined) return undefined;
+  const head = compileHead(
+    plan.head ?? {
+      position: vec3(0, 0, 0),
+      rotation: IDENTITY,
+      panRange: [radians(pan.from), radians(pan.to)],
+      tiltRange: [radians(tilt.from), radians(tilt.to)],
+    },
+  );
+  const pointing = createPointing(
+    head,
+    compileMotion(head, profile.motion.Pan, profile.motion.Tilt),
+  );
+  placeHead(pointing, radians(safe[panChannel] ?? 0), radians(safe[tiltChannel] ?? 0));
+  return pointing;
+}
+
+export function radians(degrees: number): Radians {
+  return toRadians(degrees as Degrees);
+}
