@@ -1,37 +1,68 @@
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
-import { formatProblem } from '../show/problem.js';
+import { formatProblem, type Problem } from '../show/problem.js';
+import { modeFilesOf } from '../show/profiles.js';
 import { safeLook } from '../show/safe-look.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
-import { type LoadedShow, loadShow } from './show-file.js';
+import {
+  isProfilePath,
+  type LoadedProfile,
+  type LoadedShow,
+  loadProfile,
+  loadShow,
+} from './show-file.js';
 import { complain, print, styled } from './terminal.js';
 
 export const CHECK_HELP = `usage: lampwright check SHOW [--json]
 
-Reads a show file as \`run\` would, says all that is wrong with it, and opens no socket.
+Reads a show file as \`run\` would, with the profile files that it names, says all that is wrong with
+it, and opens no socket. A path that ends in .profile.yaml is checked as a profile by itself.
 
   --json    the result as JSON: { ok, errors, show: { performers, zones, fixtures, universes, safeLook } }
 
 examples:
   lampwright check config/salt-lantern.show.yaml
+  lampwright check config/profiles/rgbw.profile.yaml
   lampwright check my.show.yaml --json | jq '.errors[].message'
 
 exit codes: 0 the show is right, 1 it has errors, 2 bad usage or no such file`;
 
 export async function check(args: Arguments): Promise<number> {
   const file = args.positionals[0] ?? '';
+  if (isProfilePath(file)) return checkProfile(file, args.values.json === true);
   const loaded = loadShow(file);
   if (args.values.json === true) print(JSON.stringify(asJson(loaded), undefined, 2));
   else if (loaded.ok) print(table(file, loaded.show));
+  else complainOf(loaded.problems);
+  return exitCode(loaded);
+}
+
+function complainOf(problems: readonly Problem[]): void {
+  for (const problem of problems) complain(formatProblem(problem));
+  const count = problems.length;
+  complain(styled('red', `${count} ${count === 1 ? 'error' : 'errors'}.`, process.stderr));
+}
+
+function checkProfile(file: string, asJson: boolean): number {
+  const loaded = loadProfile(file);
+  if (asJson) {
+    const errors = loaded.ok ? [] : loaded.problems;
+    const profile = loaded.ok ? loaded.profile : null;
+    print(JSON.stringify({ ok: loaded.ok, errors, profile }, undefined, 2));
+  } else if (!loaded.ok) complainOf(loaded.problems);
   else {
-    for (const problem of loaded.problems) complain(formatProblem(problem));
-    const count = loaded.problems.length;
-    complain(styled('red', `${count} ${count === 1 ? 'error' : 'errors'}.`, process.stderr));
+    print(`${styled('green', 'ok')}  ${loaded.profile.label ?? 'a profile'}  (${file})`);
+    for (const { name, mode } of modeFilesOf(loaded.profile)) {
+      const attributes = mode.channels.map(({ attribute, bits }) =>
+        bits === 8 ? attribute : `${attribute} (${bits} bits)`,
+      );
+      print(`    ${name === '' ? '' : `${name}: `}${attributes.join(', ')}`);
+    }
   }
   return exitCode(loaded);
 }
 
-export function exitCode(loaded: LoadedShow): number {
+export function exitCode(loaded: LoadedShow | LoadedProfile): number {
   if (loaded.ok) return EXIT.ok;
   return loaded.problems[0]?.code === 'file-unreadable' ? EXIT.usage : EXIT.failed;
 }

@@ -56,7 +56,7 @@ export async function demo(args: Arguments): Promise<number> {
 
   const supervisor = new Supervisor({
     show,
-    text: loaded.text,
+    text: loaded.whole,
     file: SHOW_FILE,
     snapshotHz: VIEW_HZ,
     traceTicks: false,

@@ -1,6 +1,6 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { showJsonSchema } from '../show/json-schema.js';
+import { profileJsonSchema, showJsonSchema } from '../show/json-schema.js';
 import { errorReference, showReference } from '../show/reference.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
@@ -9,7 +9,7 @@ import { complain, print } from './terminal.js';
 export const REFERENCE_HELP = `usage: lampwright reference [--write FOLDER]
 
 Prints the reference of the show file as Markdown. With --write it writes show-file.md,
-show-errors.md and show.schema.json (for editors) to a folder.
+show-errors.md, show.schema.json and profile.schema.json (for editors) to a folder.
 
 examples:
   lampwright reference | less
@@ -27,6 +27,7 @@ export async function reference(args: Arguments): Promise<number> {
     'show-file.md': showReference(),
     'show-errors.md': errorReference(),
     'show.schema.json': `${JSON.stringify(showJsonSchema(), undefined, 2)}\n`,
+    'profile.schema.json': `${JSON.stringify(profileJsonSchema(), undefined, 2)}\n`,
   };
   try {
     mkdirSync(folder, { recursive: true });

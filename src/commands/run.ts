@@ -76,7 +76,7 @@ export async function run(args: Arguments): Promise<number> {
   const control = stateFolder === undefined ? undefined : new Control(stateFolder);
   const supervisor = new Supervisor({
     show: loaded.show,
-    text: loaded.text,
+    text: loaded.whole,
     file,
     snapshotHz: 0,
     traceTicks: args.values['trace-ticks'] === true,

@@ -1,17 +1,60 @@
-import { readFileSync } from 'node:fs';
+import { readFileSync, statSync } from 'node:fs';
+import { dirname, join, resolve } from 'node:path';
 import { Worker } from 'node:worker_threads';
-import { parseShow, type ShowResult } from '../show/parse.js';
+import { MAX_SHOW_BYTES, parseProfile, parseShow, type ShowResult } from '../show/parse.js';
+import { bundleShow, type Part, partPaths } from '../show/parts.js';
+import type { Problem } from '../show/problem.js';
+import type { ProfileFile } from '../show/profile-schema.js';
 
-export type LoadedShow = ShowResult & { readonly text: string };
+export type LoadedShow = ShowResult & {
+  /** As it stands in the file: for changes to it. */
+  readonly text: string;
+  /** The same with the profiles of other files in it, all that there is to the show: for engine and records. */
+  readonly whole: string;
+};
 
 /** Reads and checks a show file; a file that can't be read is a problem like any other. */
 export function loadShow(file: string): LoadedShow {
-  let text: string;
+  const read = readText(file);
+  if ('fault' in read)
+    return { ok: false, problems: [unreadable('show', file, read)], text: '', whole: '' };
+  const { text } = read;
+  const parts = new Map(
+    partPaths(text).map((path): [string, Part] => {
+      // As it would be typed from here, so that an editor's click on a problem finds it.
+      const at = path.startsWith('/') ? path : join(dirname(file), path);
+      return [path, readText(at)];
+    }),
+  );
+  const result = parseShow(text, file, parts);
+  return { ...result, text, whole: result.ok ? bundleShow(text, parts) : text };
+}
+
+export type LoadedProfile =
+  | { readonly ok: true; readonly profile: ProfileFile }
+  | { readonly ok: false; readonly problems: readonly Problem[] };
+
+/** Whether a path is one of a profile rather than of a show: by its name. */
+export function isProfilePath(file: string): boolean {
+  return /\.profile\.ya?ml$/i.test(file);
+}
+
+/** Reads and checks a profile file. */
+export function loadProfile(file: string): LoadedProfile {
+  const read = readText(file);
+  if ('fault' in read) return { ok: false, problems: [unreadable('profile', file, read)] };
+  return parseProfile(read.text, file);
+}
+
+function readText(file: string): Part {
   try {
-    text = readFileSync(file, 'utf8');
+    // A device has no size, and no end either.
+    const { size } = statSync(resolve(file));
+    if (size > 4 * MAX_SHOW_BYTES) return { file, fault: `it has ${size} bytes` };
+    return { file, text: readFileSync(file, 'utf8') };
   } catch (error) {
     const { code, message } = error as NodeJS.ErrnoException;
-    const why =
+    const fault =
       code === 'ENOENT'
         ? 'there is no such file'
         : code === 'EISDIR'
@@ -19,17 +62,13 @@ export function loadShow(file: string): LoadedShow {
           : code === 'EACCES'
             ? 'this user may not read it'
             : message;
-    const problem = {
-      code: 'file-unreadable',
-      message: `the show can't be read: ${why}.`,
-      file,
-      line: 1,
-      column: 1,
-      excerpt: '',
-    } as const;
-    return { ok: false, problems: [problem], text: '' };
+    return { file, fault };
   }
-  return { ...parseShow(text, file), text };
+}
+
+function unreadable(what: string, file: string, { fault }: { fault: string }): Problem {
+  const message = `the ${what} can't be read: ${fault}.`;
+  return { code: 'file-unreadable', message, file, line: 1, column: 1, excerpt: '' };
 }
 
 /** The same in a thread of its own, so that the caller goes on meanwhile. */

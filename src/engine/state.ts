@@ -1,7 +1,6 @@
 import { type AttributeClass, attributeClass } from '../fixtures/attributes.js';
 import type { Pointing } from '../fixtures/pointing.js';
 import type { Channel } from '../fixtures/profile.js';
-import { isStepped } from '../fixtures/scales.js';
 import { type Curve, compileCurve } from '../mapping/curve.js';
 import { createPresence, type Presence } from '../mapping/presence.js';
 import { compileRoutes, type RouteTable } from '../protocols/osc/route.js';
@@ -384,7 +383,7 @@ function createLight(
     plan,
     channels,
     classes: channels.map(channel => attributeClass(channel.attribute)),
-    stepped: channels.map(channel => isStepped(channel.attribute)),
+    stepped: channels.map(channel => channel.snap),
     moves: moves(plan),
     safeIsDark: safeIsDark(plan),
     intensity,

@@ -1,4 +1,3 @@
-import { isStepped } from '../fixtures/scales.js';
 import type { FixturePlan } from '../show/model.js';
 import type { Binding, Crowd, Light, Trust } from './state.js';
 
@@ -66,7 +65,7 @@ export function createTable(fixtures: readonly FixturePlan[]): LightTable {
     base: Float64Array.from(fixtures.flatMap(plan => plan.base)),
     stepped: Uint8Array.from(
       fixtures.flatMap(plan => plan.profile.channels),
-      channel => (isStepped(channel.attribute) ? 1 : 0),
+      channel => (channel.snap ? 1 : 0),
     ),
     start,
     intensity: new Int32Array(count).fill(-1),

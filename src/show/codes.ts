@@ -4,8 +4,8 @@
  */
 export const PROBLEM_CODES = {
   'file-unreadable': {
-    meaning: 'The file could not be read.',
-    right: 'A path to a show file that this user may read.',
+    meaning: 'The show file, or a profile file that it names, could not be read.',
+    right: 'A path to a file that this user may read; that of a profile counts from the show file.',
   },
   'file-too-large': {
     meaning: 'The file is larger than 4 MiB.',
@@ -37,7 +37,8 @@ export const PROBLEM_CODES = {
     right: '`[from, to]` with from below to.',
   },
   'unknown-name': {
-    meaning: 'A performer, zone, fixture or profile is named that the show does not define.',
+    meaning:
+      'A performer, zone, fixture, profile, mode or value is named that the show does not define.',
     right: 'A name that is defined; the nearest one is suggested.',
   },
   'tracker-shared': {
@@ -86,7 +87,8 @@ export const PROBLEM_CODES = {
     right: 'Either `box` or `cylinder`.',
   },
   'profile-channels': {
-    meaning: 'The channels of a profile overlap, repeat an attribute, or have no range.',
+    meaning:
+      'The channels of a profile overlap, repeat an attribute, or have no range, levels or values that fit.',
     right: 'Each slot used once, each attribute once, and a range with two different ends.',
   },
   'unknown-attribute': {

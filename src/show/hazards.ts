@@ -1,5 +1,6 @@
 import { type Attribute, attributeClass } from '../fixtures/attributes.js';
 import { type HazardClass, isRefused, type RefusedClass, worstHazard } from '../safety/hazard.js';
+import { modeFileFor } from './profiles.js';
 import type { FixtureFile, ShowFile } from './schema.js';
 
 /**
@@ -12,7 +13,7 @@ export function channelHazards(
   attributes: readonly Attribute[],
 ): HazardClass[] {
   const whole = fixtureHazard(file, fixture);
-  const channels = file.profiles[fixture.profile]?.channels ?? [];
+  const channels = modeFileFor(file, fixture)?.channels ?? [];
   return attributes.map(attribute => {
     const own = channels.find(one => one.attribute === attribute)?.hazard;
     const implied = worstHazard(taken(own), hazardOfAttribute(attribute));
@@ -22,7 +23,9 @@ export function channelHazards(
 
 /** Class of a fixture as a whole: at anything but `ordinary`, it drops at once. */
 export function fixtureHazard(file: ShowFile, fixture: FixtureFile): HazardClass {
-  return worstHazard(taken(fixture.hazard), taken(file.profiles[fixture.profile]?.hazard));
+  const profile = file.profiles[fixture.profile];
+  const own = profile === undefined || 'file' in profile ? undefined : profile.hazard;
+  return worstHazard(taken(fixture.hazard), taken(own));
 }
 
 /** What an attribute is by its nature, whatever the file says. */

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import type { Path } from './problem.js';
+import { ProfileFileSchema } from './profile-schema.js';
 import { ShowFileSchema } from './schema.js';
 
 /** The part of JSON Schema (draft 2020-12) that the show file's schema uses. */
@@ -31,6 +32,11 @@ let made: JsonSchema | undefined;
 export function showJsonSchema(): JsonSchema {
   made ??= z.toJSONSchema(ShowFileSchema, { io: 'input', target: 'draft-2020-12' }) as JsonSchema;
   return made;
+}
+
+/** The same of a profile file. */
+export function profileJsonSchema(): JsonSchema {
+  return z.toJSONSchema(ProfileFileSchema, { io: 'input', target: 'draft-2020-12' }) as JsonSchema;
 }
 
 /**

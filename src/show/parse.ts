@@ -1,87 +1,123 @@
-import { type Document, parseDocument } from 'yaml';
+import type { Document } from 'yaml';
 import { crossCheck } from './cross-check.js';
 import { Locator } from './locate.js';
-import type { Problem } from './problem.js';
+import { type Mounted, type Mounting, mountParts, type Parts, readProfile } from './parts.js';
+import type { Finding, Problem } from './problem.js';
+import type { ProfileFile } from './profile-schema.js';
+import { inFileOrder, readYaml } from './read-yaml.js';
 import { resolveShow, type Show } from './resolve.js';
 import { salvage, soundFindings } from './salvage.js';
-import { ShowFileSchema } from './schema.js';
-import { textFaults, valueFault } from './yaml-faults.js';
+import { FORMAT_VERSION, type ShowFile, ShowFileSchema } from './schema.js';
 import { findingsOf } from './zod-findings.js';
+
+export { MAX_SHOW_BYTES } from './read-yaml.js';
 
 export type ShowResult =
   | { readonly ok: true; readonly show: Show }
   | { readonly ok: false; readonly problems: readonly Problem[] };
 
-/** Longer texts are refused: the largest house's show is a tenth of it. */
-export const MAX_SHOW_BYTES = 4 * 1024 * 1024;
-/** An alias that stands for more nodes than this is an attack ("billion laughs"), not a show. */
-const MAX_ALIAS_COUNT = 1000;
+const NO_PARTS: Parts = new Map();
 
 /**
  * Reads a show file's text: YAML, then the schema, then what the schema can't see (names, patch,
  * geometry), also of the parts that the schema accepts while it refuses others. All problems are
  * returned at once, in file order; of a text that isn't YAML only those of the text. Never throws.
  * @param file the name to use in problems
+ * @param parts texts of the files that `partPaths` finds in it
  */
-export function parseShow(text: string, file: string): ShowResult {
+export function parseShow(text: string, file: string, parts: Parts = NO_PARTS): ShowResult {
   const locator = new Locator(file, text);
-  const refused = (code: Problem['code'], message: string): ShowResult => ({
-    ok: false,
-    problems: [locator.at({ code, message }, 0)],
-  });
-  if (text.length > MAX_SHOW_BYTES) {
-    return refused(
-      'file-too-large',
-      `the file has ${text.length} characters; at most ${MAX_SHOW_BYTES} are read.`,
-    );
+  const read = readYaml(text, locator);
+  if (!read.ok) return read;
+  const mounting = mountParts(read.value, parts);
+  const judged = judge(mounting);
+  const findings = [...mounting.findings, ...judged.findings];
+  if (findings.length > 0 || mounting.problems.length > 0) {
+    const own = { locator, document: read.document };
+    const problems = [
+      ...mounting.problems,
+      ...findings.map(finding => place(finding, own, mounting.mounted)),
+    ];
+    return { ok: false, problems: byFile(file, problems) };
   }
-  let document: Document;
-  let value: unknown;
-  try {
-    document = parseDocument(text, {
-      prettyErrors: false,
-      version: '1.2',
-      // The library would print its warnings; they are findings here.
-      logLevel: 'error',
-    });
-    const faults = textFaults(document);
-    if (faults.length > 0) {
-      const problems = faults.map(({ message, offset }) =>
-        locator.at({ code: 'yaml-syntax', message }, offset),
-      );
-      return { ok: false, problems: firstOfEachLine(inFileOrder(problems)) };
-    }
-    value = document.toJS({ maxAliasCount: MAX_ALIAS_COUNT });
-  } catch (error) {
-    return refused('yaml-syntax', valueFault(error));
-  }
+  if (judged.show === undefined) throw new Error('a schema failed without saying why');
+  return { ok: true, show: resolveShow(judged.show) };
+}
 
+export type ProfileResult =
+  | { readonly ok: true; readonly profile: ProfileFile }
+  | { readonly ok: false; readonly problems: readonly Problem[] };
+
+/** Reads a profile file by itself, as a show would that names it. Never throws. */
+export function parseProfile(text: string, file: string): ProfileResult {
+  const read = readProfile({ file, text });
+  if (!read.ok) return read;
+  const name = 'profile';
+  const value = { ...EMPTY_SHOW, profiles: { [name]: read.profile } };
+  const mounted = new Map([[name, read]]);
+  const judged = judge({ value, mounted, broken: new Set(), problems: [], findings: [] });
+  if (judged.findings.length > 0) {
+    return {
+      ok: false,
+      problems: inFileOrder(judged.findings.map(finding => place(finding, read, mounted))),
+    };
+  }
+  const profile = judged.show?.profiles[name];
+  if (profile === undefined || 'file' in profile) throw new Error('a profile has gone missing');
+  return { ok: true, profile };
+}
+
+/** A show that says nothing, for a profile to be judged in. */
+const EMPTY_SHOW = {
+  lampwright: FORMAT_VERSION,
+  name: 'a profile',
+  stage: { x: [0, 1], y: [0, 1] },
+  inputs: {},
+  performers: {},
+  fixtures: {},
+  outputs: {},
+};
+
+/** What the schema and the cross-checks say of a file's values. */
+function judge({ value, broken }: Mounting): { show?: ShowFile; findings: Finding[] } {
   const checked = ShowFileSchema.safeParse(value);
-  const findings = checked.success
-    ? crossCheck(checked.data)
-    : [...findingsOf(checked.error.issues, value), ...findingsInRest(value, checked.error.issues)];
-  if (findings.length > 0) {
-    const problems = findings.map(finding => locator.place(finding, document));
-    return { ok: false, problems: inFileOrder(problems) };
+  if (checked.success) {
+    const findings = crossCheck(checked.data);
+    if (broken.size === 0) return { show: checked.data, findings };
+    const mappings = checked.data.mappings.map((_, index) => index);
+    const whole = { names: broken, withoutOutput: false, namesInDoubt: false, mappings };
+    return { findings: soundFindings({ show: checked.data, ...whole }, findings, value) };
   }
-  if (!checked.success) throw new Error('a schema failed without saying why');
-  return { ok: true, show: resolveShow(checked.data) };
-}
-
-/** What can be said of the parts of the file that the schema has nothing against. */
-function findingsInRest(
-  value: unknown,
-  issues: Parameters<typeof salvage>[1],
-): ReturnType<typeof crossCheck> {
+  const { issues } = checked.error;
+  const findings = findingsOf(issues, value);
   const left = salvage(value, issues);
-  return left === undefined ? [] : soundFindings(left, crossCheck(left.show), value);
+  if (left === undefined) return { findings };
+  const names = new Set([...left.names, ...broken]);
+  return {
+    findings: [...findings, ...soundFindings({ ...left, names }, crossCheck(left.show), value)],
+  };
 }
 
-/** What a parser says of the rest of a line on which it has stumbled is seldom worth reading. */
-function firstOfEachLine(problems: readonly Problem[]): Problem[] {
-  return problems.filter(({ line }, i) => line !== problems[i - 1]?.line);
+/** In the file of its own where a profile has one. */
+function place(
+  finding: Finding,
+  own: { readonly locator: Locator; readonly document: Document },
+  mounted: ReadonlyMap<string, Mounted>,
+): Problem {
+  const [block, name, ...path] = finding.path;
+  const other = block === 'profiles' ? mounted.get(String(name)) : undefined;
+  if (other === undefined) return own.locator.place(finding, own.document);
+  return other.locator.place({ ...finding, path }, other.document);
 }
 
-function inFileOrder(problems: readonly Problem[]): Problem[] {
-  return [...problems].sort((a, b) => a.line - b.line || a.column - b.column);
+/** Those of the show first, then file by file. */
+function byFile(first: string, problems: readonly Problem[]): Problem[] {
+  const files = [...new Set([first, ...problems.map(({ file }) => file)])];
+  return files.flatMap(file => {
+    const own = inFileOrder(problems.filter(problem => problem.file === file));
+    if (file === first) return own;
+    // Two names for one file: its faults are said once.
+    const places = own.map(({ line, column, code }) => `${line}:${column}:${code}`);
+    return own.filter((_, i) => places.indexOf(places[i] as string) === i);
+  });
 }

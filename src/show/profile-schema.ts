@@ -1,9 +1,15 @@
 import { z } from 'zod';
 import { PHYSICAL_UNITS } from '../fixtures/attributes.js';
 import { HazardKey } from './safety-schema.js';
-import { Name, Range } from './schema-parts.js';
+import { Label, Name, Range } from './schema-parts.js';
 
 const Angle = z.number().positive().max(180);
+
+const MOST_LEVEL = 2 ** 24 - 1;
+const Level = z.int().min(0).max(MOST_LEVEL);
+const Levels = z.tuple([Level, Level]);
+/** A number in the unit of the channel, or the name of one of its values. */
+export const ChannelValue = z.union([z.number(), Name]);
 
 const Channel = z.strictObject({
   attribute: Name.meta({ description: 'GDTF attribute name: Dimmer, Pan, Tilt, ColorAdd_R ...' }),
@@ -24,19 +30,42 @@ const Channel = z.strictObject({
     description:
       'Unit of the physical values. Degrees for Pan, Tilt and Zoom, per cent for the rest, where left out.',
   }),
-  default: z
-    .number()
+  levels: Levels.optional().meta({
+    description:
+      "Levels at which `range` begins and ends, where it isn't the whole channel: `[8, 255]`; counted in the full " +
+      'width of the channel, 0 to 255, 65535 or 16777215.',
+  }),
+  values: z
+    .record(Name, z.union([Level, Levels]))
     .optional()
     .meta({
       description:
-        'Physical value while nothing else is asked. Where left out: 0, or what is nearest to it; full for a ' +
-        'colour of a fixture without a Dimmer, which gets a virtual one.',
+        'Names for levels, or for ranges `[first, last]` of them: `{ closed: [0, 9], open: [10, 19] }`. A look then ' +
+        'may say `Shutter1: open`; it takes the middle.',
     }),
   hazard: HazardKey.optional(),
-  highlight: z.number().optional().meta({
+  snap: z
+    .boolean()
+    .optional()
+    .meta({
+      description:
+        'Jumps from value to value instead of fading, for what lies between means something else. On where ' +
+        'there are `values`.',
+    }),
+  default: ChannelValue.optional().meta({
     description:
-      'Physical value that shows the beam while somebody looks for it: open, full, white.',
+      'Physical value, or one of `values`, while nothing else is asked. Where left out: 0, or what is nearest to ' +
+      'it; full for a colour of a fixture without a Dimmer, which gets a virtual one.',
   }),
+  highlight: ChannelValue.optional().meta({
+    description:
+      'Physical value, or one of `values`, that shows the beam while somebody looks for it: open, full, white.',
+  }),
+});
+
+const Fixed = z.strictObject({
+  slot: z.int().min(1).max(512).meta({ description: "Which of the fixture's slots, from 1." }),
+  level: z.int().min(0).max(255).meta({ description: 'What it always holds, 0 to 255.' }),
 });
 
 const Optics = z
@@ -77,13 +106,63 @@ const Motion = z
   })
   .meta({ description: 'How fast it can move; measured, or as its maker states it.' });
 
-export const Profile = z.strictObject({
+const profileCommon = {
+  label: Label.optional(),
   hazard: HazardKey.optional(),
   optics: Optics.optional(),
   motion: Motion.optional(),
+};
+
+const modeKeys = {
   channels: z.array(Channel).min(1).max(512).meta({
     description: 'What its slots do, in the order of the slots.',
   }),
+  fixed: z.array(Fixed).max(512).default([]).meta({
+    description: 'Slots that no channel drives, and what they hold; 0 where they are not named.',
+  }),
+};
+
+const Mode = z.strictObject(modeKeys);
+
+const SingleProfile = z
+  .strictObject({ ...profileCommon, ...modeKeys })
+  .meta({ title: 'profile of one mode' });
+
+const ModesProfile = z
+  .strictObject({
+    ...profileCommon,
+    modes: z.record(Name, Mode).meta({
+      description: 'Its modes by name; a fixture says which is set: `mode`.',
+    }),
+  })
+  .meta({ title: 'profile of several modes' });
+
+/** One kind of fixture, as it stands in a show. */
+const Profile = z.union([SingleProfile, ModesProfile]);
+
+const ProfileReference = z
+  .strictObject({
+    file: z.string().min(1).max(1024).meta({
+      description: 'Path of a profile file, from the folder of the show file.',
+    }),
+  })
+  .meta({ title: 'profile in a file of its own' });
+
+/** What stands under a name in `profiles`. */
+export const ProfileEntry = z.union([SingleProfile, ModesProfile, ProfileReference]);
+
+export const PROFILE_FORMAT_VERSION = 1;
+
+const version = z.literal(PROFILE_FORMAT_VERSION).meta({
+  description: 'Version of this file format; tells a profile from a show.',
 });
 
+/** A profile file as a whole: for editors, and for the reference. */
+export const ProfileFileSchema = z
+  .union([SingleProfile.extend({ profile: version }), ModesProfile.extend({ profile: version })])
+  .meta({ title: 'lampwright profile file' });
+
 export type ProfileFile = z.output<typeof Profile>;
+export type ProfileEntryFile = z.output<typeof ProfileEntry>;
+export type ModeFile = z.output<typeof Mode>;
+export type ChannelFile = z.output<typeof Channel>;

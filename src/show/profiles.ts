@@ -8,20 +8,23 @@ import {
   withVirtualDimmer,
 } from '../fixtures/profile.js';
 import { BUILTIN_PROFILES } from './builtin-profiles.js';
-import type { ProfileFile } from './profile-schema.js';
-import type { ShowFile } from './schema.js';
+import type { ChannelFile, ModeFile, ProfileFile } from './profile-schema.js';
+import type { FixtureFile, ShowFile } from './schema.js';
 
-/** The profile of a file in the stage's terms; channels with an unknown attribute are left out. */
-export function profileOptionsOf(name: string, profile: ProfileFile): ProfileOptions {
+/** One mode of a profile in the stage's terms; channels with an unknown attribute are left out. */
+function optionsOf(name: string, profile: ProfileFile, mode: ModeFile): ProfileOptions {
   const channels: ChannelOptions[] = [];
-  const dimsEmitters = lacksDimmer(profile.channels);
+  const dimsEmitters = lacksDimmer(mode.channels);
   let next = 1;
-  for (const channel of profile.channels) {
+  for (const channel of mode.channels) {
     const count = channel.bits / 8;
     const slots = channel.slots ?? Array.from({ length: count }, (_, i) => next + i);
     next = Math.max(...slots) + 1;
     if (!isAttribute(channel.attribute)) continue;
     const [from, to] = channel.range ?? [0, 100];
+    const values = Object.entries(channel.values ?? {}).map(
+      ([value, at]): [string, [number, number]] => [value, typeof at === 'number' ? [at, at] : at],
+    );
     channels.push({
       attribute: channel.attribute,
       bits: channel.bits,
@@ -29,6 +32,9 @@ export function profileOptionsOf(name: string, profile: ProfileFile): ProfileOpt
       offsets: slots.map(slot => slot - 1),
       from,
       to,
+      levels: channel.levels,
+      values: Object.fromEntries(values),
+      snap: channel.snap,
       default:
         channel.default ??
         // Behind a virtual dimmer the colours stand open: Dimmer alone then gives light.
@@ -41,6 +47,7 @@ export function profileOptionsOf(name: string, profile: ProfileFile): ProfileOpt
   return withVirtualDimmer({
     name,
     channels,
+    fixed: mode.fixed.map(({ slot, level }) => ({ offset: slot - 1, level })),
     optics: opticsOf(profile),
     motion: motionOf(profile),
   });
@@ -66,15 +73,67 @@ function motionOf({ motion }: ProfileFile): ProfileMotion {
 }
 
 /** Whether a channel must say its range: there is a usual one for per cent only. */
-export function needsRange({ attribute, unit }: ProfileFile['channels'][number]): boolean {
+export function needsRange({ attribute, unit }: ChannelFile): boolean {
   return isAttribute(attribute) && (unit ?? attributeUnit(attribute)) !== 'per cent';
 }
 
-/** All profiles of a show by name: its own and the built-in ones. */
-export function profilesOf(show: ShowFile): ReadonlyMap<string, ProfileOptions> {
-  const profiles = new Map(BUILTIN_PROFILES.map(profile => [profile.name, profile]));
+/** Name in `ProfileModes` of the only mode of a profile that doesn't tell modes apart. */
+export const ONLY_MODE = '';
+
+/** The modes of one profile, by name. */
+export type ProfileModes = ReadonlyMap<string, ProfileOptions>;
+
+/** All profiles of a show by name: its own and the built-in ones; without those that are in a file still. */
+export function profilesOf(show: ShowFile): ReadonlyMap<string, ProfileModes> {
+  const profiles = new Map<string, ProfileModes>(
+    BUILTIN_PROFILES.map(profile => [profile.name, new Map([[ONLY_MODE, profile]])]),
+  );
   for (const [name, profile] of Object.entries(show.profiles)) {
-    profiles.set(name, profileOptionsOf(name, profile));
+    if (!('file' in profile)) profiles.set(name, modesOf(name, profile));
   }
   return profiles;
+}
+
+/** The modes of a profile as they stand in its file, with the path to each from the profile's own. */
+export function modeFilesOf(
+  profile: ProfileFile,
+): readonly { readonly name: string; readonly mode: ModeFile; readonly path: readonly string[] }[] {
+  if (!('modes' in profile)) return [{ name: ONLY_MODE, mode: profile, path: [] }];
+  return Object.entries(profile.modes).map(([name, mode]) => ({
+    name,
+    mode,
+    path: ['modes', name],
+  }));
+}
+
+function modesOf(name: string, profile: ProfileFile): ProfileModes {
+  return new Map(
+    modeFilesOf(profile).map(({ name: mode, mode: file }) => [
+      mode,
+      optionsOf(mode === ONLY_MODE ? name : `${name}/${mode}`, profile, file),
+    ]),
+  );
+}
+
+/** The profile of a fixture in the mode that is set on it; undefined where that can't be said. */
+export function profileFor(
+  profiles: ReadonlyMap<string, ProfileModes>,
+  { profile, mode }: FixtureFile,
+): ProfileOptions | undefined {
+  const modes = profiles.get(profile);
+  if (mode !== undefined) return modes?.get(mode);
+  return modes?.size === 1 ? [...modes.values()][0] : undefined;
+}
+
+/** The same as it stands in the file; undefined also for a profile that is built in. */
+export function modeFileFor(
+  { profiles }: ShowFile,
+  { profile: name, mode }: FixtureFile,
+): ModeFile | undefined {
+  const profile = profiles[name];
+  if (profile === undefined || 'file' in profile) return undefined;
+  const modes = modeFilesOf(profile);
+  return mode === undefined && modes.length === 1
+    ? modes[0]?.mode
+    : modes.find(one => one.name === mode)?.mode;
 }

@@ -1,5 +1,10 @@
 import { aimAt, compileHead, type HeadOptions, panTilt } from '../fixtures/kinematics.js';
-import { compileProfile, type Profile } from '../fixtures/profile.js';
+import {
+  type Channel,
+  compileProfile,
+  type Profile,
+  type ProfileOptions,
+} from '../fixtures/profile.js';
 import { type ObstacleOptions, WORN_BELOW_TOP_M } from '../planning/options.js';
 import { IDENTITY, type Rotation, rotationFromTurns } from '../stage/rotation.js';
 import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units.js';
@@ -18,7 +23,7 @@ import type {
   TrackingPlan,
 } from './model.js';
 import { SLOTS_PER_UNIVERSE } from './model.js';
-import { profilesOf } from './profiles.js';
+import { profileFor, profilesOf } from './profiles.js';
 import { areaOf } from './resolve-areas.js';
 import { operatorInputs, resolveOperator } from './resolve-operator.js';
 import { routeOptionsOf } from './routes.js';
@@ -154,10 +159,14 @@ function resolveWatchdog({ watchdog }: ShowFile): Show['watchdog'] {
 }
 
 function resolveFixtures(file: ShowFile, universes: readonly number[]): FixturePlan[] {
-  const profiles = new Map<string, Profile>();
-  for (const [name, options] of profilesOf(file)) profiles.set(name, compileProfile(options));
+  const profiles = profilesOf(file);
+  // One for all the fixtures of a kind.
+  const compiled = new Map<ProfileOptions, Profile>();
+  for (const modes of profiles.values()) {
+    for (const options of modes.values()) compiled.set(options, compileProfile(options));
+  }
   return Object.entries(file.fixtures).map(([name, fixture]) => {
-    const profile = certain(profiles.get(fixture.profile));
+    const profile = certain(compiled.get(certain(profileFor(profiles, fixture))));
     const universe = universes.indexOf(fixture.universe);
     const indexOf = (attribute: string) =>
       profile.channels.findIndex(channel => channel.attribute === attribute);
@@ -230,7 +239,9 @@ function applyLook(
   const values = [...below];
   profile.channels.forEach((channel, index) => {
     const value = look[channel.attribute];
-    if (typeof value === 'number') values[index] = value;
+    if (typeof value === 'number' || typeof value === 'string') {
+      values[index] = physicalIn(channel, value);
+    }
   });
   if (look.aim !== undefined && head !== undefined) {
     const aimed = aimAt(compileHead(head), ...look.aim, 0, 0, panTilt());
@@ -249,7 +260,8 @@ function resolveMappings(file: ShowFile, fixtures: readonly FixturePlan[]): Mapp
     const values = targets.flatMap(fixture =>
       Object.entries(mapping.set).map(([attribute, value]): ChannelValue => {
         const { channels } = certain(fixtures[fixture]).profile;
-        return { fixture, channel: channels.findIndex(c => c.attribute === attribute), value };
+        const channel = channels.findIndex(c => c.attribute === attribute);
+        return { fixture, channel, value: physicalIn(certain(channels[channel]), value) };
       }),
     );
     const fade = { inS: mapping.fade.in, outS: mapping.fade.out };
@@ -293,6 +305,10 @@ function resolveOutputs(file: ShowFile, universes: readonly number[]): OutputPla
       ? { ...common, protocol: 'sacn', to: output.to, priority: output.priority }
       : { ...common, protocol: 'artnet', to: output.to, poll: output.poll };
   });
+}
+
+function physicalIn(channel: Channel, value: number | string): number {
+  return typeof value === 'number' ? value : certain(channel.values.get(value));
 }
 
 function radians(degrees: number): Radians {

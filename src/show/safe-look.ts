@@ -1,7 +1,6 @@
 import { type AttributeClass, attributeClass } from '../fixtures/attributes.js';
 import { encodeFixture, rawValues, toRaw } from '../fixtures/encode.js';
 import type { Channel } from '../fixtures/profile.js';
-import { isStepped } from '../fixtures/scales.js';
 import type { FallbackChannel, FallbackFixture, FallbackPlan } from '../safety/fallback.js';
 import type { HazardClass } from '../safety/hazard.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
@@ -10,7 +9,10 @@ import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
 export function safeLook(show: Show): Uint8Array {
   const levels = new Uint8Array(show.universes.length * SLOTS_PER_UNIVERSE);
   for (const fixture of show.fixtures) {
-    encodeFixture(fixture.profile, fixture.safe, levels, fixture.firstSlot);
+    const { profile, safe, firstSlot } = fixture;
+    encodeFixture(profile, safe, levels, firstSlot);
+    // The engine and the supervisor begin with this look, and touch none of these slots again.
+    for (const { offset, level } of profile.fixed) levels[firstSlot + offset] = level;
   }
   return levels;
 }
@@ -47,7 +49,7 @@ function fallbackChannels({ profile, safe, firstSlot, hazards }: FixturePlan): F
         class: kind,
         safeRaw: raws[index] ?? 0,
         darkRaw: darkRaw(channel),
-        stepped: isStepped(channel.attribute),
+        stepped: channel.snap,
         dropsAtOnce: dropsAtOnce(hazards, index, channel.dimmed ? profile.virtualDimmer : -1),
       },
     ];

@@ -3,8 +3,10 @@ import { CURVES } from '../mapping/options.js';
 import { DEFAULT_OSC_LIMITS, MAX_DATAGRAM_BYTES } from '../protocols/osc/decode.js';
 import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
 import { MAX_RATE_HZ } from '../protocols/transmission.js';
-import { Profile } from './profile-schema.js';
+
+import { ChannelValue, ProfileEntry } from './profile-schema.js';
 import { HazardKey, Limits, Operator, Watchdog } from './safety-schema.js';
+
 import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
 import { Address4, Degrees, Label, Name, Point2, Point3, Range, Seconds } from './schema-parts.js';
 import { Performer, Tracker, Tracking } from './schema-tracking.js';
@@ -144,14 +146,14 @@ const Zone = z.strictObject({
   }),
 });
 
-/** Attribute values in physical units; for a head also `aim`, a point on the stage. */
+/** Attribute values in physical units or by name; for a head also `aim`, a point on the stage. */
 const Look = z
   .object({
     aim: Point3.optional().meta({
       description: 'For a moving head: the point to aim at, metres, instead of Pan and Tilt.',
     }),
   })
-  .catchall(z.number());
+  .catchall(ChannelValue);
 
 const Orientation = z
   .union([
@@ -172,6 +174,9 @@ const Orientation = z
 const Fixture = z.strictObject({
   label: Label.optional(),
   profile: Name.meta({ description: 'Its kind: one of `profiles`, or one that is built in.' }),
+  mode: Name.optional().meta({
+    description: 'Which of the modes of its profile is set on it; needed where there are several.',
+  }),
   universe: z.int().min(0).max(63999).meta({ description: 'Universe of the show.' }),
   address: z.int().min(1).max(512).meta({ description: 'First slot, counted from 1.' }),
   position: Point3.optional().meta({
@@ -206,7 +211,7 @@ const Fade = z
   .prefault({})
   .meta({ description: 'Seconds from nothing to full, and back.' });
 
-const AttributeValues = z.record(Name, z.number());
+const AttributeValues = z.record(Name, ChannelValue);
 const FixtureNames = z.array(Name).min(1).meta({ description: 'Names of fixtures.' });
 
 const ZoneMapping = z
@@ -325,8 +330,9 @@ export const ShowFileSchema = z
       description: 'What the radio does not pass: metal flats, walls, tanks; by name.',
     }),
     zones: z.record(Name, Zone).default({}).meta({ description: 'Places on the stage, by name.' }),
-    profiles: z.record(Name, Profile).default({}).meta({
-      description: 'Kinds of fixture, by name; `dimmer`, `rgb` and `moving-head` are built in.',
+    profiles: z.record(Name, ProfileEntry).default({}).meta({
+      description:
+        'Kinds of fixture, by name: a block here, or a file. `dimmer`, `rgb` and `moving-head` are built in.',
     }),
     fixtures: z.record(Name, Fixture).meta({ description: 'The lights, by name.' }),
     mappings: z

@@ -1,7 +1,16 @@
 import { isAttribute } from '../../fixtures/attributes.js';
-import { type ProfileOptions, profileProblems } from '../../fixtures/profile.js';
-import { type Finding, listed, suggestion } from '../problem.js';
-import { needsRange, profilesOf } from '../profiles.js';
+import { offsetsOf, type ProfileOptions } from '../../fixtures/profile.js';
+import { profileProblems } from '../../fixtures/profile-problems.js';
+import { type Finding, listed, type Path, suggestion } from '../problem.js';
+import type { ModeFile } from '../profile-schema.js';
+import {
+  modeFilesOf,
+  needsRange,
+  ONLY_MODE,
+  type ProfileModes,
+  profileFor,
+  profilesOf,
+} from '../profiles.js';
 import type { FixtureFile, ShowFile } from '../schema.js';
 import { universesOf } from '../universes.js';
 import { checkValues, unknownAttribute } from './looks.js';
@@ -26,13 +35,9 @@ export function checkFixtures(show: ShowFile): Finding[] {
         path: [...path, 'universe'],
       });
     }
-    const profile = profiles.get(fixture.profile);
+    const profile = profileFor(profiles, fixture);
     if (profile === undefined) {
-      findings.push({
-        code: 'unknown-name',
-        message: `there is no profile "${fixture.profile}".${suggestion(fixture.profile, [...profiles.keys()])}`,
-        path: [...path, 'profile'],
-      });
+      findings.push(profileFault(name, fixture, profiles));
       continue;
     }
     findings.push(...checkPatch(name, fixture, profile, owners));
@@ -63,6 +68,30 @@ export function checkFixtures(show: ShowFile): Finding[] {
   return findings;
 }
 
+/** Why nobody can say what the profile of a fixture is. */
+function profileFault(
+  name: string,
+  { profile, mode }: FixtureFile,
+  profiles: ReadonlyMap<string, ProfileModes>,
+): Finding {
+  const path = ['fixtures', name];
+  const modes = profiles.get(profile);
+  if (modes === undefined) {
+    const message = `there is no profile "${profile}".${suggestion(profile, [...profiles.keys()])}`;
+    return { code: 'unknown-name', message, path: [...path, 'profile'] };
+  }
+  const names = [...modes.keys()].filter(one => one !== ONLY_MODE);
+  if (mode === undefined) {
+    const message = `fixture "${name}" doesn't say which mode is set on it: mode is ${listed(names)} of profile "${profile}".`;
+    return { code: 'missing-key', message, path };
+  }
+  const message =
+    names.length === 0
+      ? `profile "${profile}" doesn't tell modes apart; leave mode out.`
+      : `profile "${profile}" has no mode "${mode}".${suggestion(mode, names)} It has ${listed(names)}.`;
+  return { code: 'unknown-name', message, path: [...path, 'mode'] };
+}
+
 /** Why a fixture can't aim at a point, or undefined. */
 export function aimFault(fixture: FixtureFile, profile: ProfileOptions): string | undefined {
   const missing = (['Pan', 'Tilt'] as const).filter(
@@ -78,7 +107,7 @@ function checkPatch(
   profile: ProfileOptions,
   owners: Map<string, string>,
 ): Finding[] {
-  const offsets = profile.channels.flatMap(channel => channel.offsets);
+  const offsets = offsetsOf(profile);
   const footprint = 1 + Math.max(0, ...offsets);
   const path = ['fixtures', name, 'address'];
   const last = fixture.address + footprint - 1;
@@ -102,34 +131,48 @@ function checkPatch(
 }
 
 function checkProfiles(show: ShowFile): Finding[] {
-  const findings: Finding[] = [];
   const profiles = profilesOf(show);
-  for (const [name, file] of Object.entries(show.profiles)) {
-    let unknown = 0;
-    file.channels.forEach((channel, index) => {
-      const path = ['profiles', name, 'channels', index];
-      if (!isAttribute(channel.attribute)) {
-        unknown += 1;
-        const finding = unknownAttribute(channel.attribute, [...path, 'attribute']);
-        findings.push({ ...finding, atKey: false });
-      } else if (channel.range === undefined && needsRange(channel)) {
-        findings.push({
-          code: 'profile-channels',
-          message: `${channel.attribute} of profile "${name}" needs its range in ${channel.unit ?? 'degrees'}: range: [from, to].`,
-          path,
-        });
-      }
-    });
-    const options = profiles.get(name);
-    // Indices of the two lists agree only where no channel was left out.
-    if (unknown > 0 || options === undefined) continue;
-    for (const problem of profileProblems(options)) {
+  return Object.entries(show.profiles).flatMap(([name, file]) => {
+    const path = ['profiles', name];
+    if ('file' in file) {
+      const message = `profile "${name}" is in the file "${file.file}", which has not been read.`;
+      return [{ code: 'file-unreadable', message, path: [...path, 'file'] } as const];
+    }
+    return modeFilesOf(file).flatMap(({ name: mode, mode: channels, path: inFile }) =>
+      checkMode(channels, profiles.get(name)?.get(mode), [...path, ...inFile]),
+    );
+  });
+}
+
+function checkMode(file: ModeFile, options: ProfileOptions | undefined, path: Path): Finding[] {
+  const findings: Finding[] = [];
+  const name = options?.name ?? '';
+  let unknown = 0;
+  file.channels.forEach((channel, index) => {
+    const at = [...path, 'channels', index];
+    if (!isAttribute(channel.attribute)) {
+      unknown += 1;
+      const finding = unknownAttribute(channel.attribute, [...at, 'attribute']);
+      findings.push({ ...finding, atKey: false });
+    } else if (channel.range === undefined && needsRange(channel)) {
       findings.push({
         code: 'profile-channels',
-        message: `profile "${name}": ${problem.message}.`,
-        path: ['profiles', name, 'channels', ...(problem.channel < 0 ? [] : [problem.channel])],
+        message: `${channel.attribute} of profile "${name}" needs its range in ${channel.unit ?? 'degrees'}: range: [from, to].`,
+        path: at,
       });
     }
+  });
+  // Indices of the two lists agree only where no channel was left out.
+  if (unknown > 0 || options === undefined) return findings;
+  for (const problem of profileProblems(options)) {
+    findings.push({
+      code: 'profile-channels',
+      message: `profile "${name}": ${problem.message}.`,
+      path:
+        problem.field === 'fixed'
+          ? [...path, 'fixed']
+          : [...path, 'channels', ...(problem.channel < 0 ? [] : [problem.channel])],
+    });
   }
   return findings;
 }

@@ -1,36 +1,44 @@
-import type { ChannelOptions } from '../../fixtures/profile.js';
+import { type ChannelOptions, type ProfileOptions, physicalOf } from '../../fixtures/profile.js';
 import { type HazardClass, isRefused, REFUSALS, type RefusedClass } from '../../safety/hazard.js';
 import { nameVerdict } from '../../safety/hazard-words.js';
 import { channelHazards, fixtureHazard, mustBeOff } from '../hazards.js';
 import type { Finding, Path } from '../problem.js';
-import { profilesOf } from '../profiles.js';
+import { modeFilesOf, profileFor, profilesOf } from '../profiles.js';
 import type { FixtureFile, ShowFile } from '../schema.js';
 
 /** What must not be driven at all, and what only with an enable. */
 export function checkHazards(show: ShowFile): Finding[] {
+  const profiles = profilesOf(show);
   return [
     ...checkRefused(show),
     ...Object.entries(show.fixtures).flatMap(([name, fixture]) =>
-      checkHazardous(show, name, fixture),
+      checkHazardous(show, name, fixture, profileFor(profiles, fixture)),
     ),
   ];
 }
 
 function checkRefused(show: ShowFile): Finding[] {
   return [
-    ...Object.entries(show.profiles).flatMap(([name, { hazard }]) =>
-      refused(`profile "${name}"`, [name], hazard, ['profiles', name]),
-    ),
-    ...Object.entries(show.profiles).flatMap(([name, { channels }]) =>
-      channels.flatMap(({ attribute, hazard }, index) =>
-        refused(`${attribute} of profile "${name}"`, [], hazard, [
-          'profiles',
-          name,
-          'channels',
-          index,
-        ]),
-      ),
-    ),
+    ...Object.entries(show.profiles).flatMap(([name, profile]) => {
+      // Of a file that can't be read nobody knows what it says.
+      if ('file' in profile)
+        return refused(`profile "${name}"`, [name], undefined, ['profiles', name]);
+      const { hazard, label } = profile;
+      return [
+        ...refused(`profile "${name}"`, [name, label ?? ''], hazard, ['profiles', name]),
+        ...modeFilesOf(profile).flatMap(({ mode, path }) =>
+          mode.channels.flatMap(({ attribute, hazard: own }, index) =>
+            refused(`${attribute} of profile "${name}"`, [], own, [
+              'profiles',
+              name,
+              ...path,
+              'channels',
+              index,
+            ]),
+          ),
+        ),
+      ];
+    }),
     ...Object.entries(show.fixtures).flatMap(([name, { hazard, label, profile }]) => {
       // A profile that is called like a machine has been refused at its own place, if it is of this show.
       const names = [name, label ?? '', ...(profile in show.profiles ? [] : [profile])];
@@ -74,8 +82,12 @@ function refused(
   return [];
 }
 
-function checkHazardous(show: ShowFile, name: string, fixture: FixtureFile): Finding[] {
-  const profile = profilesOf(show).get(fixture.profile);
+function checkHazardous(
+  show: ShowFile,
+  name: string,
+  fixture: FixtureFile,
+  profile: ProfileOptions | undefined,
+): Finding[] {
   if (profile === undefined) return [];
   const path = ['fixtures', name];
   const attributes = profile.channels.map(channel => channel.attribute);
@@ -120,13 +132,19 @@ function checkOff(
     const message = `fixture "${name}" is hazardous and has no Dimmer, Fog1 or Haze1: nobody but you knows what off is; say it in safe.`;
     return [{ code: 'hazard-safe', message, path, atKey: true }];
   }
-  return output.flatMap(({ attribute, from, to, default: byDefault }) => {
-    const value = fixture.safe?.[attribute] ?? fixture.base[attribute] ?? byDefault;
+  return output.flatMap(channel => {
+    const { attribute, from, to, default: byDefault } = channel;
+    const said = fixture.safe?.[attribute] ?? fixture.base[attribute] ?? byDefault;
+    const value = isValue(said) ? physicalOf(channel, said) : undefined;
     const off = Math.min(Math.max(0, Math.min(from, to)), Math.max(from, to));
     if (value === off) return [];
-    const message = `${attribute} of fixture "${name}" is hazardous and stands at ${String(value)} in the safe look; ${off} is off.`;
+    const message = `${attribute} of fixture "${name}" is hazardous and stands at ${String(said)} in the safe look; ${off} is off.`;
     return [{ code: 'hazard-safe', message, path, atKey: true }];
   });
+}
+
+function isValue(value: unknown): value is number | string {
+  return typeof value === 'number' || typeof value === 'string';
 }
 
 /** Something wants it elsewhere than at its safe value. */

@@ -1,6 +1,7 @@
 import { ATTRIBUTES, isAttribute } from '../../fixtures/attributes.js';
-import type { ProfileOptions } from '../../fixtures/profile.js';
+import { type ProfileOptions, physicalOf } from '../../fixtures/profile.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
+import { describe } from '../wording.js';
 
 /** Attribute values against the profile of the fixture that they are for. */
 export function checkValues(
@@ -12,7 +13,7 @@ export function checkValues(
   const findings: Finding[] = [];
   for (const [attribute, value] of Object.entries(values)) {
     // The aim of a look is a point.
-    if (typeof value !== 'number') continue;
+    if (typeof value !== 'number' && typeof value !== 'string') continue;
     const channel = profile.channels.find(one => one.attribute === attribute);
     const at = [...path, attribute];
     if (channel === undefined) {
@@ -26,6 +27,19 @@ export function checkValues(
             }
           : unknownAttribute(attribute, at),
       );
+      continue;
+    }
+    if (typeof value === 'string') {
+      if (physicalOf(channel, value) !== undefined) continue;
+      const names = Object.keys(channel.values ?? {});
+      findings.push({
+        code: 'unknown-name',
+        message:
+          names.length === 0
+            ? `${attribute} of fixture "${fixture}" has no named values; give it a number.`
+            : `${attribute} of fixture "${fixture}" has no value ${describe(value)}.${suggestion(value, names)} It has ${listed(names)}.`,
+        path: at,
+      });
       continue;
     }
     const [low, high] = [Math.min(channel.from, channel.to), Math.max(channel.from, channel.to)];

@@ -1,5 +1,5 @@
 import { type Finding, type Path, suggestion } from '../problem.js';
-import { profilesOf } from '../profiles.js';
+import { profileFor, profilesOf } from '../profiles.js';
 import type { MappingFile, ShowFile } from '../schema.js';
 import { aimFault } from './fixtures.js';
 import { checkValues } from './looks.js';
@@ -26,7 +26,7 @@ export function checkMappings(show: ShowFile): Finding[] {
     }
     mapping.fixtures.forEach((name, at) => {
       const fixture = show.fixtures[name];
-      const profile = fixture && profiles.get(fixture.profile);
+      const profile = fixture && profileFor(profiles, fixture);
       if (fixture === undefined || profile === undefined) return;
       findings.push(...checkValues(mapping.set, profile, name, [...path, 'set']));
       if (!('follow' in mapping)) return;
