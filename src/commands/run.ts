@@ -60,7 +60,7 @@ export async function run(args: Arguments): Promise<number> {
     return EXIT.usage;
   }
   const record = recording.orders;
-  const source = { text: loaded.text, file, tickHz: tickHzOf(loaded.show) };
+  const source = { text: loaded.whole, file, tickHz: tickHzOf(loaded.show) };
   const recorder = record && new SupervisorRecorder(record, loaded.show, source);
   // A reader that goes away must not end the light.
   for (const stream of [process.stdout, process.stderr]) stream.on('error', () => undefined);
