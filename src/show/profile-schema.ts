@@ -163,6 +163,5 @@ export const ProfileFileSchema = z
   .meta({ title: 'lampwright profile file' });
 
 export type ProfileFile = z.output<typeof Profile>;
-export type ProfileEntryFile = z.output<typeof ProfileEntry>;
 export type ModeFile = z.output<typeof Mode>;
 export type ChannelFile = z.output<typeof Channel>;
