@@ -132,7 +132,7 @@ async function reloadFrom(
   write: (entry: Entry) => void,
 ): Promise<void> {
   const loaded = await loadShowBeside(file);
-  if (loaded.ok) return supervisor.reload({ show: loaded.show, text: loaded.text, file });
+  if (loaded.ok) return supervisor.reload({ show: loaded.show, text: loaded.whole, file });
   const problems = loaded.problems.map(formatProblem);
   write(describe({ kind: 'reload-refused', problems }));
 }
