@@ -12,6 +12,7 @@ import { PLAN_HELP, plan } from './plan.js';
 import { RECORD_OPTIONS } from './record-options.js';
 import { REFERENCE_HELP, reference } from './reference.js';
 import { REPLAY_HELP, replay } from './replay.js';
+import { REPORT_HELP, report } from './report.js';
 import { RUN_HELP, run } from './run.js';
 import { TELL_HELP, tell } from './tell.js';
 import { complain, print } from './terminal.js';
@@ -143,6 +144,19 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     words: [1, 1],
     missing: 'the path of a recording is missing.',
     run: replay,
+  },
+  report: {
+    summary: 'after the show: who was followed, what was lost and why, what to mend first',
+    help: REPORT_HELP,
+    options: {
+      from: { type: 'string' },
+      to: { type: 'string' },
+      html: { type: 'string' },
+      json: { type: 'boolean' },
+    },
+    words: [1, 1],
+    missing: 'the path of a recording is missing.',
+    run: report,
   },
   reference: {
     summary: 'print the reference of the show file',

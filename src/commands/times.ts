@@ -23,3 +23,19 @@ export function duration(seconds: number): string {
     ? `${hours}:${two(minutes)}:${two(whole % 60)}`
     : `${minutes}:${two(whole % 60)}`;
 }
+
+const TIME_OF_DAY = /^([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?$/;
+
+export function isTimeOfDay(text: string): boolean {
+  return TIME_OF_DAY.test(text);
+}
+
+/** The next moment at which this machine's clock says so, seconds since 1970; a show may pass midnight. */
+export function nextTimeOfDay(text: string, fromUnixS: number): number {
+  const [, hours, minutes, seconds] = TIME_OF_DAY.exec(text) ?? [];
+  const date = new Date(fromUnixS * 1e3);
+  date.setHours(Number(hours), Number(minutes), Number(seconds ?? 0), 0);
+  const unixS = date.getTime() / 1e3;
+  // A minute of grace: 19:30 of a recording that began at 19:30:05 is not tomorrow's.
+  return unixS < fromUnixS - 60 ? unixS + 86_400 : unixS;
+}

@@ -1,0 +1,293 @@
+import type { EngineEvent } from '../engine/events.js';
+import type { EngineState } from '../engine/state.js';
+import { type Phase, wantsLive } from '../safety/watchdog.js';
+import type { Condition } from '../safety/watchdog-table.js';
+import type { Show } from '../show/model.js';
+import type { ConfidencePart } from '../tracking/confidence.js';
+import type { Verdict } from '../tracking/sighting.js';
+import { Histogram } from './histogram.js';
+import { PlaceGrid, PlaceNames } from './places.js';
+
+/** A performer is in one phase of the watchdog from one time to another. */
+export interface Stretch {
+  readonly phase: Phase | 'no engine';
+  readonly fromS: number;
+  toS: number;
+}
+
+/** From the moment when a performer was no longer believed to that when their light began to return. */
+export interface Loss {
+  readonly performer: string;
+  readonly atS: number;
+  /** undefined: not within the recording. */
+  untilS: number | undefined;
+  readonly cause: Condition;
+  /** What was worst about the confidence just then. */
+  readonly reason: ConfidencePart | undefined;
+  /** Where they were last believed to be, metres. */
+  readonly x: number;
+  readonly y: number;
+  readonly place: string;
+}
+
+export interface PerformerAccount {
+  readonly name: string;
+  readonly label: string;
+  /** When they were first heard; undefined: never. */
+  firstS: number | undefined;
+  /** Since then, and of that the time in which their light followed them, seconds. */
+  sinceS: number;
+  followedS: number;
+  confidenceS: number;
+  reports: number;
+  readonly verdicts: Partial<Record<Verdict, number>>;
+  readonly stretches: Stretch[];
+  x: number;
+  y: number;
+  readonly trackers: Map<string, number>;
+  /** Since anybody at all was followed: not part of `sinceS` and its like until somebody is again. */
+  readonly tail: { sinceS: number; confidenceS: number };
+}
+
+export interface SafeAction {
+  readonly atS: number;
+  readonly what: string;
+}
+
+/** Below this the light still follows, but not for long: half of what the watchdog would act upon is not enough. */
+const WEAK_BELOW = 0.6;
+/** A day of a show that flickers; what is beyond is left out of the list, not of the sums. */
+const MOST_KEPT = 20_000;
+
+/** Adds up what happened, tick by tick, of one show: in a recording or in a rehearsal. */
+export class Account {
+  readonly performers: readonly PerformerAccount[];
+  readonly losses: Loss[] = [];
+  readonly actions: SafeAction[] = [];
+  readonly grid: PlaceGrid;
+  /** From the arrival of a datagram to the hand-over of the levels that it had a part in. */
+  readonly latency = new Histogram();
+  readonly tickLength = new Histogram();
+  ticks = 0;
+  lateTicks = 0;
+  /** For each fixture that could not reach its point, for how long. */
+  readonly unreachedS = new Map<string, number>();
+  readonly #unreached = new Set<string>();
+  readonly #tail: (() => void)[] = [];
+  readonly #names: PlaceNames;
+  readonly #open: (Loss | undefined)[];
+  /** When anybody was followed last; what comes after it is after the show. */
+  lastFollowedS: number | undefined;
+  #lastS: number | undefined;
+  #arrivals: number[] = [];
+
+  constructor(
+    readonly show: Show,
+    private readonly tickHz: number,
+  ) {
+    this.grid = new PlaceGrid(show);
+    this.#names = new PlaceNames(show);
+    this.#open = show.performers.map(() => undefined);
+    this.performers = show.performers.map(({ name, label }) => ({
+      name,
+      label,
+      firstS: undefined,
+      sinceS: 0,
+      followedS: 0,
+      confidenceS: 0,
+      reports: 0,
+      verdicts: {},
+      stretches: [],
+      x: Number.NaN,
+      y: Number.NaN,
+      trackers: new Map(),
+      tail: { sinceS: 0, confidenceS: 0 },
+    }));
+  }
+
+  /** An engine begins; whoever was followed before has not been since the last tick. */
+  begin(state: EngineState, atS: number): void {
+    if (this.#lastS !== undefined) this.#withoutEngine(this.#lastS, atS);
+    this.#lastS = undefined;
+    this.#unreached.clear();
+    const before = state.onReport;
+    state.onReport = (wearer, sighting, verdict) => {
+      before?.(wearer, sighting, verdict);
+      const one = this.performers[wearer.performer];
+      if (one === undefined) return;
+      one.reports += 1;
+      one.verdicts[verdict] = (one.verdicts[verdict] ?? 0) + 1;
+      one.trackers.set(wearer.id, (one.trackers.get(wearer.id) ?? 0) + 1);
+      this.grid.report(sighting.x, sighting.y, verdict === 'gated');
+      if (verdict === 'accepted' || verdict === 'started' || verdict === 'reacquired') {
+        one.x = sighting.x;
+        one.y = sighting.y;
+      }
+    };
+  }
+
+  arrived(arrivalS: number): void {
+    this.#arrivals.push(arrivalS);
+  }
+
+  /** @param sentS when the levels were handed on; undefined where that is not known */
+  ticked(
+    state: EngineState,
+    nowS: number,
+    events: readonly EngineEvent[],
+    sentS: number | undefined,
+  ): void {
+    const dtS = nowS - (this.#lastS ?? nowS);
+    this.#lastS = nowS;
+    this.ticks += 1;
+    if (dtS > 1.5 / this.tickHz) this.lateTicks += 1;
+    if (sentS !== undefined) {
+      this.tickLength.add(sentS - nowS);
+      for (const arrivalS of this.#arrivals) this.latency.add(sentS - arrivalS);
+    }
+    this.#arrivals.length = 0;
+    const anybody = state.performers.some(({ follows }) => follows);
+    if (anybody) this.#countTail(nowS);
+    state.performers.forEach((performer, index) => {
+      const one = this.performers[index] as PerformerAccount;
+      const { phase } = performer.watch;
+      if (!performer.observation.seen) return;
+      one.firstS ??= nowS;
+      const sums = anybody ? one : one.tail;
+      sums.sinceS += dtS;
+      sums.confidenceS += dtS * performer.confidence.value;
+      if (wantsLive(phase)) one.followedS += dtS;
+      extend(one.stretches, phase, nowS);
+      // Long after a loss it says nothing of the place.
+      if (phase === 'safe' || phase === 'waiting' || Number.isNaN(one.x)) return;
+      const weak = phase === 'losing' || performer.confidence.value < WEAK_BELOW;
+      const { x, y } = one;
+      this.#place(anybody, () => this.grid.hold(x, y, dtS, weak));
+    });
+    for (const fixture of this.#unreached) {
+      this.unreachedS.set(fixture, (this.unreachedS.get(fixture) ?? 0) + dtS);
+    }
+    for (const event of events) this.#event(state, event, nowS);
+  }
+
+  /** Into the map now, or once it is known that the show was not over. */
+  #place(now: boolean, enter: () => void): void {
+    if (now) enter();
+    else if (this.#tail.length < MOST_KEPT) this.#tail.push(enter);
+  }
+
+  /** What the supervisor did, or anything else that took light somewhere safe. */
+  acted(atS: number, what: string): void {
+    if (this.actions.length < MOST_KEPT) this.actions.push({ atS, what });
+  }
+
+  #countTail(nowS: number): void {
+    this.lastFollowedS = nowS;
+    for (const enter of this.#tail) enter();
+    this.#tail.length = 0;
+    for (const one of this.performers) {
+      one.sinceS += one.tail.sinceS;
+      one.confidenceS += one.tail.confidenceS;
+      one.tail.sinceS = 0;
+      one.tail.confidenceS = 0;
+    }
+  }
+
+  #event(state: EngineState, event: EngineEvent, nowS: number): void {
+    switch (event.kind) {
+      case 'performer':
+        this.#phase(state, event, nowS);
+        return;
+      case 'feed':
+        this.acted(
+          nowS,
+          event.silent
+            ? `nobody was heard any more: the light of ${listed(event.performers.map(name => this.#label(name)))} began to fade to its safe values`
+            : 'the tracking system was heard again',
+        );
+        return;
+      case 'reach':
+        if (event.reachable) this.#unreached.delete(event.fixture);
+        else this.#unreached.add(event.fixture);
+        return;
+      default:
+        return;
+    }
+  }
+
+  #phase(
+    state: EngineState,
+    { performer: name, from, to, cause }: Extract<EngineEvent, { kind: 'performer' }>,
+    nowS: number,
+  ): void {
+    const index = state.performers.findIndex(one => one.name === name);
+    const one = this.performers[index];
+    if (one === undefined) return;
+    const open = this.#open[index];
+    if (wantsLive(from) && !wantsLive(to) && cause !== undefined) {
+      const reason = state.performers[index]?.confidence.reason;
+      this.#lose(index, nowS, cause, reason);
+      if (cause !== 'feed-silent') {
+        this.acted(nowS, `${one.label}: light began to fade to its safe values (${CAUSES[cause]})`);
+      }
+    } else if (to === 'safe') {
+      this.acted(nowS, `${one.label}: light at its safe values`);
+    } else if (wantsLive(to) && open !== undefined) {
+      open.untilS = nowS;
+      this.#open[index] = undefined;
+      this.acted(nowS, `${one.label}: light began to return`);
+    }
+  }
+
+  #lose(index: number, atS: number, cause: Condition, reason: ConfidencePart | undefined): void {
+    const one = this.performers[index] as PerformerAccount;
+    const { x, y, name } = one;
+    const place = Number.isNaN(x) ? 'nobody knows where' : this.#names.of(x, y);
+    const loss: Loss = { performer: name, atS, untilS: undefined, cause, reason, x, y, place };
+    this.#open[index] = loss;
+    if (this.losses.length < MOST_KEPT) this.losses.push(loss);
+    if (Number.isNaN(x)) return;
+    const anybody = this.lastFollowedS === atS;
+    this.#place(anybody, () => this.grid.loss(x, y));
+  }
+
+  #withoutEngine(fromS: number, toS: number): void {
+    this.performers.forEach((one, index) => {
+      if (one.firstS === undefined) return;
+      one.tail.sinceS += toS - fromS;
+      const last = one.stretches.at(-1);
+      if (this.#open[index] === undefined && last !== undefined && last.phase !== 'waiting') {
+        this.#lose(index, fromS, 'engine-silent', undefined);
+      }
+      one.stretches.push({ phase: 'no engine', fromS, toS });
+    });
+  }
+
+  #label(name: string): string {
+    return this.performers.find(one => one.name === name)?.label ?? name;
+  }
+}
+
+/** Why, in words. */
+export const CAUSES: Readonly<Record<Condition, string>> = {
+  'engine-silent': 'the engine was gone',
+  'feed-silent': 'nobody was heard',
+  'tracker-silent': 'the tracker was not heard',
+  jumped: 'the position jumped',
+  'out-of-bounds': 'off the stage',
+  'confidence-low': 'the confidence was low',
+};
+
+function extend(stretches: Stretch[], phase: Phase, nowS: number): void {
+  const last = stretches.at(-1);
+  if (last !== undefined) last.toS = Math.max(last.toS, nowS);
+  if (last?.phase !== phase && stretches.length < MOST_KEPT) {
+    stretches.push({ phase, fromS: nowS, toS: nowS });
+  }
+}
+
+function listed(names: readonly string[]): string {
+  if (names.length === 0) return 'everybody';
+  if (names.length === 1) return names[0] ?? '';
+  return `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+}

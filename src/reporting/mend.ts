@@ -1,0 +1,176 @@
+import type { Condition } from '../safety/watchdog-table.js';
+import type { Report } from './report.js';
+import { inWords } from './words.js';
+
+/** Something to look into before the next show, the worst first. */
+export interface Mend {
+  readonly what: string;
+  readonly act: string;
+  /** What it cost, in seconds of light that did not follow, or what weighs as much. */
+  readonly weightS: number;
+}
+
+const MOST = 3;
+/** Less is not worth anybody's evening. */
+const LEAST_S = 0.5;
+/** A head that can't follow is half as bad as one whose performer is lost. */
+const UNREACHED_WEIGHT = 0.5;
+/** Reports that nobody can use, at the rate of one tracker. */
+const DROPPED_A_SECOND = 40;
+const GATED_SHARE = 0.1;
+const LATE_SHARE = 0.01;
+
+/** The three things that cost the most light. */
+export function whatToMend(report: Omit<Report, 'mend'>): Mend[] {
+  const found = [
+    ...everybodysLosses(report),
+    ...performersLosses(report),
+    ...unheard(report),
+    ...places(report),
+    ...reach(report),
+    ...noise(report),
+    ...dropped(report),
+    ...lateness(report),
+  ];
+  return found
+    .filter(({ weightS }) => weightS >= LEAST_S)
+    .sort((a, b) => b.weightS - a.weightS)
+    .slice(0, MOST);
+}
+
+type Source = Omit<Report, 'mend'>;
+
+function everybodysLosses({ losses }: Source): Mend[] {
+  const of = (cause: Condition) => losses.filter(loss => loss.cause === cause);
+  const sum = (some: readonly { forS: number }[]) => some.reduce((all, one) => all + one.forS, 0);
+  const feed = of('feed-silent');
+  const engine = of('engine-silent');
+  const times = (some: readonly { atS: number }[]) =>
+    inWords.times(new Set(some.map(({ atS }) => Math.round(atS))).size);
+  return [
+    {
+      what: `Nobody was heard ${times(feed)}; all light went to its safe values.`,
+      act: 'Look at the tracking server, the cable and the switch between it and this machine: all trackers fell silent at once.',
+      weightS: sum(feed),
+    },
+    {
+      what: `The engine was gone ${times(engine)}; all light went to its safe values.`,
+      act: 'Run `lampwright replay` on this recording: if the engine fails again, send it to those who write lampwright. Else look at the memory and the load of the machine.',
+      weightS: sum(engine),
+    },
+  ];
+}
+
+function performersLosses({ losses, performers }: Source): Mend[] {
+  const mends: Mend[] = [];
+  for (const { name, label, trackers } of performers) {
+    const own = losses.filter(
+      loss =>
+        loss.performer === name && loss.cause !== 'feed-silent' && loss.cause !== 'engine-silent',
+    );
+    for (const cause of new Set(own.map(loss => loss.cause))) {
+      const of = own.filter(loss => loss.cause === cause);
+      const forS = of.reduce((sum, loss) => sum + loss.forS, 0);
+      const places = mostOften(of.map(({ place }) => place));
+      mends.push({
+        what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${places.one ? 'at' : 'most often at'} ${places.most} (${CAUSE_WORDS[cause]}).`,
+        act: ACTS[cause](
+          label,
+          trackers.map(({ id }) => id),
+        ),
+        weightS: forS,
+      });
+    }
+  }
+  return mends;
+}
+
+const CAUSE_WORDS: Readonly<Record<Condition, string>> = {
+  'engine-silent': 'no engine',
+  'feed-silent': 'nobody was heard',
+  'tracker-silent': 'the tracker was not heard',
+  jumped: 'the position jumped',
+  'out-of-bounds': 'off the stage',
+  'confidence-low': 'the confidence was low',
+};
+
+const ACTS: Readonly<Record<Condition, (label: string, trackers: readonly string[]) => string>> = {
+  'engine-silent': () => '',
+  'feed-silent': () => '',
+  'tracker-silent': (_, trackers) =>
+    `Look at the battery of tracker ${trackers.join(', ')} and how it is worn, and whether anchors see that place past set and bodies; a second tracker on the other side of the body helps most.`,
+  jumped: () =>
+    'Look for reflections and hidden anchors there: the tracking system put them elsewhere for longer than a slip.',
+  'out-of-bounds': () =>
+    'If they are meant to go there, make `stage` in the show wider; else look at the frame of the tracking system.',
+  'confidence-low': () =>
+    'Look at how many anchors see that place; the map shows where else the tracking is weak.',
+};
+
+function unheard({ performers }: Source): Mend[] {
+  return performers
+    .filter(({ firstS }) => firstS === undefined)
+    .map(({ label }) => ({
+      what: `${label} was never heard.`,
+      act: 'Look whether the tracker was on, and whether its number in the show is right.',
+      weightS: 3600,
+    }));
+}
+
+function places({ places: { weakest } }: Source): Mend[] {
+  return weakest
+    .filter(({ losses }) => losses === 0)
+    .map(({ place, heldS, weakS }) => ({
+      what: `At ${place} the tracking was weak for ${inWords.duration(weakS)} of ${inWords.duration(heldS)}.`,
+      act: 'Nobody was lost there yet. Look at which anchors see that place, and move or add one.',
+      weightS: weakS / 2,
+    }));
+}
+
+function reach({ unreached }: Source): Mend[] {
+  return unreached.map(({ fixture, forS }) => ({
+    what: `${fixture} could not reach its point for ${inWords.duration(forS)}.`,
+    act: 'Hang or turn it otherwise, or let another head follow there.',
+    weightS: UNREACHED_WEIGHT * forS,
+  }));
+}
+
+function noise({ performers }: Source): Mend[] {
+  return performers
+    .filter(({ gatedShare }) => gatedShare > GATED_SHARE)
+    .map(({ label, gatedShare, sinceS }) => ({
+      what: `${inWords.share(gatedShare)} of the reports of ${label} were too far off to be believed.`,
+      act: 'Look for metal, glass and hidden anchors, and how the tracker is worn.',
+      weightS: (gatedShare * sinceS) / 10,
+    }));
+}
+
+function dropped({ dropped: list }: Source): Mend[] {
+  return list.slice(0, 1).map(({ count, what, reason }) => ({
+    what: `${count} messages were dropped: ${what} (${reason}).`,
+    act:
+      reason === 'unknown-tracker'
+        ? 'Give these trackers to somebody in the show, make them spares, or switch them off.'
+        : 'Look at the settings of the sender against `inputs` in the show.',
+    weightS: count / DROPPED_A_SECOND / 10,
+  }));
+}
+
+function lateness({ ticks, lateTicks, latency, fromS, toS }: Source): Mend[] {
+  const lateShare = ticks > 0 ? lateTicks / ticks : 0;
+  if (lateShare < LATE_SHARE) return [];
+  return [
+    {
+      what: `${inWords.share(lateShare)} of the ticks came late; 99 of 100 positions were light within ${inWords.ms(latency.p99S)}.`,
+      act: 'Look at what else runs on this machine, and at its power settings.',
+      weightS: (lateShare * (toS - fromS)) / 10,
+    },
+  ];
+}
+
+function mostOften(words: readonly string[]): { readonly most: string; readonly one: boolean } {
+  const counts = new Map<string, number>();
+  for (const word of words) counts.set(word, (counts.get(word) ?? 0) + 1);
+  const [most] = [...counts].sort((a, b) => b[1] - a[1])[0] ?? [''];
+  return { most, one: counts.size === 1 };
+}

@@ -1,0 +1,205 @@
+import type { Show } from '../show/model.js';
+import { escaped, figure, key, page, table } from './html.js';
+import { MAP_KEY, placeMap } from './place-map.js';
+import type { Report } from './report.js';
+import { TIMELINE_KEY, timeline } from './timeline.js';
+import { inWords } from './words.js';
+
+/** A page is read by people; --json has the rest. */
+const MOST_ROWS = 200;
+
+export interface PageWords {
+  /** Day and time, for the head. */
+  readonly day: (atS: number) => string;
+  /** Time, for the rest. */
+  readonly at: (atS: number) => string;
+}
+
+/** The report as one file of HTML, to read on a screen and to print. */
+export function reportPage(report: Report, show: Show, { day, at }: PageWords): string {
+  const { fromS, toS, performers, losses, places, latency, actions, dropped } = report;
+  const title = `After the show: ${report.show}`;
+  return page(title, [
+    `<h1>${escaped(title)}</h1>`,
+    `<p class="quiet">${escaped(`${day(fromS)} to ${at(toS)} (${inWords.duration(toS - fromS)}), recorded by lampwright ${report.version}`)}</p>`,
+    ...report.notes.map(note => `<p class="note">${escaped(note)}</p>`),
+    figures(report),
+    '<h2>Mend first</h2>',
+    mendList(report),
+    '<h2>Who was followed, and when</h2>',
+    timeline(performers, fromS, Math.min(toS, report.endS + 60), at),
+    key(TIMELINE_KEY),
+    performerTable(report, at),
+    '<h2>Where the tracking was weak</h2>',
+    '<div class="beside"><div>',
+    placeMap(
+      show,
+      places.cells,
+      places.cellM,
+      losses
+        .filter(({ x }) => !Number.isNaN(x))
+        .slice(0, MOST_ROWS)
+        .map(loss => ({
+          x: loss.x,
+          y: loss.y,
+          letter: initial(report, loss.performer),
+          title: `${at(loss.atS)}: ${loss.why}`,
+        })),
+    ),
+    key(MAP_KEY),
+    '<p class="quiet">A ring with a letter: a performer was lost there. Cells where nobody was are white.</p>',
+    '</div><div>',
+    weakTable(report),
+    '</div></div>',
+    '<h2>Losses</h2>',
+    lossTable(report, at),
+    '<h2>What went to safe values, and back</h2>',
+    actions.length === 0
+      ? '<p>Nothing did.</p>'
+      : table(
+          [{ head: 'at' }, { head: 'what' }],
+          actions.slice(0, MOST_ROWS).map(({ atS, what }) => [at(atS), what]),
+        ),
+    more(actions.length),
+    '<h2>Time and input</h2>',
+    '<div class="beside"><div>',
+    table(
+      [
+        { head: '' },
+        { head: 'half' },
+        { head: '95 of 100' },
+        { head: '99 of 100' },
+        { head: 'longest' },
+      ].map((column, i) => ({ ...column, number: i > 0 })),
+      [
+        ['a position arrives until its light is sent', latency],
+        ['of that, the tick', report.tickLength],
+      ].map(([what, q]) => {
+        const { p50S, p95S, p99S, maxS } = q as typeof latency;
+        return [String(what), ...[p50S, p95S, p99S, maxS].map(inWords.ms)];
+      }),
+    ),
+    `<p class="quiet">${escaped(`${report.lateTicks} of ${report.ticks} ticks came late.`)}</p>`,
+    '</div><div>',
+    dropped.length === 0
+      ? '<p>No input was dropped.</p>'
+      : table(
+          [{ head: 'dropped input' }, { head: 'reason' }, { head: 'messages', number: true }],
+          dropped.map(({ what, reason, count }) => [what, reason, String(count)]),
+        ),
+    '</div></div>',
+    `<footer>Made by <code>lampwright report</code> from a recording, Node ${escaped(report.node)}. It says what the tracking and this program did, not whether the stage was safe: that is for the venue's safety staff to say. It holds where people were: keep it only for as long as it is needed.</footer>`,
+  ]);
+}
+
+function figures({ performers, losses, latency, dropped }: Report): string {
+  const sinceS = performers.reduce((sum, one) => sum + one.sinceS, 0);
+  const followedS = performers.reduce((sum, one) => sum + one.followedS, 0);
+  const count = dropped.reduce((sum, one) => sum + one.count, 0);
+  return [
+    '<div class="figures">',
+    figure(
+      sinceS > 0 ? inWords.share(followedS / sinceS) : 'never',
+      'followed, over all performers',
+    ),
+    figure(String(losses.length), losses.length === 1 ? 'loss' : 'losses'),
+    figure(
+      latency.count > 0 ? inWords.ms(latency.p95S) : 'unknown',
+      'from position to light sent, 95 of 100',
+    ),
+    figure(String(count), count === 1 ? 'message dropped' : 'messages dropped'),
+    '</div>',
+  ].join('\n');
+}
+
+export function mendList({ mend }: Pick<Report, 'mend'>): string {
+  if (mend.length === 0) return '<p>Nothing that cost light for half a second.</p>';
+  const items = mend.map(({ what, act }) => `<li><b>${escaped(what)}</b>${escaped(act)}</li>`);
+  return `<ol class="mend">${items.join('\n')}</ol>`;
+}
+
+export function performerTable({ performers }: Report, at: PageWords['at']): string {
+  return table(
+    [
+      { head: 'performer' },
+      { head: 'tracker' },
+      { head: 'first heard' },
+      { head: 'followed', number: true },
+      { head: 'losses', number: true },
+      { head: 'longest', number: true },
+      { head: 'confidence', number: true },
+      { head: 'reports a second', number: true },
+      { head: 'not believed', number: true },
+    ],
+    performers.map(one =>
+      one.firstS === undefined
+        ? [one.label, '', 'never', '', '', '', '', '', '']
+        : [
+            one.label,
+            one.trackers.map(({ id }) => id).join(', '),
+            at(one.firstS),
+            inWords.share(one.availability),
+            String(one.losses),
+            one.losses > 0 ? inWords.duration(one.longestLossS) : '',
+            one.meanConfidence.toFixed(2),
+            one.reportHz.toFixed(1),
+            inWords.share(one.gatedShare),
+          ],
+    ),
+  );
+}
+
+export function weakTable({ places }: Report): string {
+  if (places.weakest.length === 0) return '<p>Nowhere.</p>';
+  return table(
+    [
+      { head: 'place' },
+      { head: 'somebody there', number: true },
+      { head: 'weak', number: true },
+      { head: 'losses', number: true },
+    ],
+    places.weakest.map(({ place, heldS, weakS, losses }) => [
+      place,
+      inWords.duration(heldS),
+      inWords.duration(weakS),
+      String(losses),
+    ]),
+  );
+}
+
+export function lossTable({ losses, performers }: Report, at: PageWords['at']): string {
+  if (losses.length === 0) return '<p>Nobody was lost.</p>';
+  const label = (name: string) => performers.find(one => one.name === name)?.label ?? name;
+  return [
+    table(
+      [
+        { head: 'at' },
+        { head: 'performer' },
+        { head: 'for', number: true },
+        { head: 'place' },
+        { head: 'cause' },
+      ],
+      losses
+        .slice(0, MOST_ROWS)
+        .map(loss => [
+          at(loss.atS),
+          label(loss.performer),
+          `${inWords.duration(loss.forS)}${loss.untilS === undefined ? ' to the end' : ''}`,
+          loss.place,
+          loss.why,
+        ]),
+    ),
+    more(losses.length),
+  ].join('\n');
+}
+
+function more(count: number): string {
+  return count > MOST_ROWS
+    ? `<p class="quiet">and ${count - MOST_ROWS} more; <code>--json</code> has them all.</p>`
+    : '';
+}
+
+export function initial({ performers }: Report, name: string): string {
+  const label = performers.find(one => one.name === name)?.label ?? name;
+  return label.replace(/^The /, '').charAt(0).toUpperCase();
+}

@@ -1,0 +1,61 @@
+import type { Report } from './report.js';
+import type { PageWords } from './report-page.js';
+import { inWords } from './words.js';
+
+const MOST_LOSSES = 20;
+
+/** The report for a terminal. */
+export function reportText(
+  report: Report,
+  { day, at }: PageWords,
+  bold: (text: string) => string,
+): string[] {
+  const { performers, losses, places, latency, dropped, mend, fromS, toS, notes } = report;
+  const label = (name: string) => performers.find(one => one.name === name)?.label ?? name;
+  const lines = [
+    `${bold(report.show)}, ${day(fromS)} to ${at(toS)} (${inWords.duration(toS - fromS)})`,
+    ...notes.map(note => `  note: ${note}`),
+    '',
+    bold('mend first'),
+    ...(mend.length === 0 ? ['  nothing that cost light for half a second'] : []),
+    ...mend.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),
+    '',
+    `${bold('performer'.padEnd(18))}${'followed'.padStart(10)}${'losses'.padStart(8)}${'longest'.padStart(11)}${'confidence'.padStart(12)}${'reports/s'.padStart(11)}`,
+    ...performers.map(one =>
+      one.firstS === undefined
+        ? `  ${one.label.padEnd(16)}     never heard`
+        : `  ${one.label.padEnd(16)}${inWords.share(one.availability).padStart(10)}${String(one.losses).padStart(8)}${(one.losses > 0 ? inWords.duration(one.longestLossS) : '').padStart(11)}${one.meanConfidence.toFixed(2).padStart(12)}${one.reportHz.toFixed(1).padStart(11)}`,
+    ),
+    '',
+    bold('losses'),
+    ...(losses.length === 0 ? ['  nobody was lost'] : []),
+    ...losses
+      .slice(0, MOST_LOSSES)
+      .map(
+        loss =>
+          `  ${at(loss.atS)}  ${label(loss.performer).padEnd(14)} for ${inWords.duration(loss.forS).padStart(8)}  ${loss.why}; ${loss.place}`,
+      ),
+    ...(losses.length > MOST_LOSSES
+      ? [`  and ${losses.length - MOST_LOSSES} more; --json has them all`]
+      : []),
+    '',
+    bold('weakest places'),
+    ...(places.weakest.length === 0 ? ['  none'] : []),
+    ...places.weakest.map(
+      ({ place, heldS, weakS, losses: count }) =>
+        `  ${place}: weak for ${inWords.duration(weakS)} of ${inWords.duration(heldS)}${count > 0 ? `, lost ${inWords.times(count)}` : ''}`,
+    ),
+    '',
+  ];
+  if (latency.count > 0) {
+    lines.push(
+      `position to light sent: half within ${inWords.ms(latency.p50S)}, 95 of 100 within ${inWords.ms(latency.p95S)}, 99 within ${inWords.ms(latency.p99S)}; ${report.lateTicks} of ${report.ticks} ticks late`,
+    );
+  }
+  lines.push(
+    dropped.length === 0
+      ? 'no input was dropped'
+      : `dropped: ${dropped.map(({ count, reason }) => `${count} ${reason}`).join(', ')}`,
+  );
+  return lines;
+}

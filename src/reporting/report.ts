@@ -1,0 +1,214 @@
+import type { DropReason } from '../engine/counters.js';
+import { type Account, CAUSES, type Loss, type SafeAction, type Stretch } from './account.js';
+import type { Quantiles } from './histogram.js';
+import { type Mend, whatToMend } from './mend.js';
+import type { Cell } from './places.js';
+import { inWords } from './words.js';
+
+/** What is told after a show, or a rehearsal: plain data. Times are monotonic seconds. */
+export interface Report {
+  readonly show: string;
+  readonly version: string;
+  readonly node: string;
+  readonly fromS: number;
+  readonly toS: number;
+  /** When anybody was followed last: what comes after is not counted. */
+  readonly endS: number;
+  /** Unix time less the times of this report, seconds. */
+  readonly unixOffsetS: number;
+  /** What stands against taking it at its word. */
+  readonly notes: readonly string[];
+  readonly mend: readonly Mend[];
+  readonly performers: readonly PerformerReport[];
+  readonly losses: readonly (Loss & { readonly why: string; readonly forS: number })[];
+  readonly places: {
+    readonly cellM: number;
+    readonly cells: readonly Cell[];
+    readonly weakest: readonly WeakPlace[];
+  };
+  readonly latency: Quantiles;
+  readonly tickLength: Quantiles;
+  readonly ticks: number;
+  readonly lateTicks: number;
+  readonly actions: readonly SafeAction[];
+  readonly dropped: readonly Dropped[];
+  readonly unreached: readonly { readonly fixture: string; readonly forS: number }[];
+}
+
+export interface PerformerReport {
+  readonly name: string;
+  readonly label: string;
+  readonly trackers: readonly { readonly id: string; readonly reports: number }[];
+  /** undefined: never heard. */
+  readonly firstS: number | undefined;
+  readonly sinceS: number;
+  readonly followedS: number;
+  /** Of the time since they were first heard, in which their light followed them, 0..1; NaN if never heard. */
+  readonly availability: number;
+  readonly meanConfidence: number;
+  readonly reports: number;
+  readonly reportHz: number;
+  /** Share of the reports that were kept out of the track. */
+  readonly gatedShare: number;
+  readonly losses: number;
+  readonly longestLossS: number;
+  readonly stretches: readonly Stretch[];
+}
+
+export interface WeakPlace {
+  readonly place: string;
+  readonly x: number;
+  readonly y: number;
+  readonly heldS: number;
+  readonly weakS: number;
+  readonly losses: number;
+}
+
+export interface Dropped {
+  readonly reason: string;
+  readonly count: number;
+  readonly what: string;
+}
+
+export interface ReportSource {
+  readonly version: string;
+  readonly node: string;
+  readonly fromS: number;
+  readonly toS: number;
+  readonly unixOffsetS: number;
+  readonly notes: readonly string[];
+  /** Time of day. */
+  readonly at: (atS: number) => string;
+  readonly drops: Readonly<Partial<Record<DropReason, number>>>;
+  /** Reports that were no news to the track: duplicates, out of order, invalid. */
+  readonly unusable: {
+    readonly duplicates: number;
+    readonly outOfOrder: number;
+    readonly invalid: number;
+  };
+}
+
+export function makeReport(account: Account, source: ReportSource, placeOf: PlaceWords): Report {
+  const endS = account.lastFollowedS ?? source.fromS;
+  // Who is lost with the last of all, or later, has gone home.
+  const losses = account.losses
+    .filter(({ atS, untilS }) => untilS !== undefined || atS < endS)
+    .map(loss => ({
+      ...loss,
+      why: CAUSES[loss.cause],
+      forS: (loss.untilS ?? endS) - loss.atS,
+    }));
+  const performers = account.performers.map((one): PerformerReport => {
+    const mine = losses.filter(loss => loss.performer === one.name);
+    const gated = one.verdicts.gated ?? 0;
+    return {
+      name: one.name,
+      label: one.label,
+      trackers: [...one.trackers].map(([id, reports]) => ({ id, reports })),
+      firstS: one.firstS,
+      sinceS: one.sinceS,
+      followedS: one.followedS,
+      availability: one.sinceS > 0 ? one.followedS / one.sinceS : Number.NaN,
+      meanConfidence: one.sinceS > 0 ? one.confidenceS / one.sinceS : Number.NaN,
+      reports: one.reports,
+      reportHz: one.sinceS > 0 ? one.reports / one.sinceS : 0,
+      gatedShare: one.reports > 0 ? gated / one.reports : 0,
+      losses: mine.length,
+      longestLossS: Math.max(0, ...mine.map(({ forS }) => forS)),
+      stretches: one.stretches,
+    };
+  });
+  const cells = account.grid.cells();
+  const body = {
+    show: account.show.name,
+    ...source,
+    endS,
+    notes: [...source.notes, ...afterTheShow(source, endS)],
+    performers,
+    losses,
+    places: { cellM: account.grid.cellM, cells, weakest: weakest(cells, placeOf) },
+    latency: account.latency.quantiles(),
+    tickLength: account.tickLength.quantiles(),
+    ticks: account.ticks,
+    lateTicks: account.lateTicks,
+    actions: [...account.actions].sort((a, b) => a.atS - b.atS),
+    dropped: dropped(source),
+    unreached: [...account.unreachedS].map(([fixture, forS]) => ({ fixture, forS })),
+  };
+  const { drops: _, unusable: __, at: ___, ...rest } = body;
+  return { ...rest, mend: whatToMend(rest) };
+}
+
+/** Longer than any watchdog of a show that is simply stopped. */
+const AFTER_S = 30;
+
+function afterTheShow({ toS, at }: ReportSource, endS: number): string[] {
+  if (toS - endS < AFTER_S) return [];
+  const forS = inWords.duration(toS - endS);
+  return [
+    `From ${at(endS)} to the end (${forS}) nobody was followed: taken for the time after the show, and not counted. If it was not, that is the first thing to mend.`,
+  ];
+}
+
+export type PlaceWords = (x: number, y: number) => string;
+
+const MOST_PLACES = 5;
+const LEAST_WEAK_S = 0.5;
+
+/** Neighbouring cells of one name are one place. */
+function weakest(cells: readonly Cell[], placeOf: PlaceWords): WeakPlace[] {
+  const places = new Map<
+    string,
+    { x: number; y: number; worst: number; heldS: number; weakS: number; losses: number }
+  >();
+  for (const { x, y, heldS, weakS, losses } of cells) {
+    const name = placeOf(x, y);
+    const place = places.get(name) ?? { x, y, worst: -1, heldS: 0, weakS: 0, losses: 0 };
+    places.set(name, place);
+    place.heldS += heldS;
+    place.weakS += weakS;
+    place.losses += losses;
+    if (weakS + losses > place.worst) {
+      place.worst = weakS + losses;
+      place.x = x;
+      place.y = y;
+    }
+  }
+  return [...places]
+    .filter(([, { weakS, losses }]) => weakS >= LEAST_WEAK_S || losses > 0)
+    .sort(([, a], [, b]) => b.weakS + 2 * b.losses - (a.weakS + 2 * a.losses))
+    .slice(0, MOST_PLACES)
+    .map(([place, { worst: _, ...rest }]) => ({ place, ...rest }));
+}
+
+function dropped({ drops, unusable }: ReportSource): Dropped[] {
+  const list = Object.entries({
+    ...drops,
+    duplicate: unusable.duplicates,
+    'out-of-order': unusable.outOfOrder,
+    invalid: unusable.invalid,
+  });
+  return list
+    .filter(([, count]) => count > 0)
+    .map(([reason, count]) => ({ reason, count, what: WORDS[reason] ?? '' }))
+    .sort((a, b) => b.count - a.count);
+}
+
+const WORDS: Readonly<Record<string, string>> = {
+  'no-route': 'messages with an address that no route of the show has',
+  'unknown-tracker': 'positions of trackers that nobody in the show wears',
+  'sender-not-allowed': 'from machines that the show does not allow',
+  'inbox-full': 'more came at once than there was room for',
+  'position-range': 'farther away than any stage: a unit, or a broken sensor',
+  'time-tag-too-late': 'to be held for too long: the clock of the sender is wrong',
+  'too-many-held': 'too many messages were held for their time tag',
+  'argument-count': 'messages with fewer or more arguments than their route',
+  'argument-type': 'messages with an argument that is no number',
+  'not-finite': 'positions that are not finite',
+  'quality-range': 'quality outside of 0 to 1',
+  'pattern-address': 'address patterns that name no single tracker',
+  'tracker-name': 'names of trackers that are empty, too long, or not printable',
+  duplicate: 'the same report a second time',
+  'out-of-order': 'older than the track remembers',
+  invalid: 'of a place or time that no stage has',
+};

@@ -1,0 +1,24 @@
+/** Figures as people say them. */
+export const inWords = {
+  times: (count: number): string =>
+    count === 1 ? 'once' : count === 2 ? 'twice' : `${count} times`,
+  share: (share: number): string => {
+    const percent = 100 * share;
+    // 99.97 % is not all.
+    const digits = percent > 99 && percent < 100 ? 2 : 1;
+    return `${percent === 100 || percent === 0 ? percent : percent.toFixed(digits)} %`;
+  },
+  ms: (seconds: number): string => `${(seconds * 1e3).toFixed(seconds < 0.0095 ? 1 : 0)} ms`,
+  metres: (metres: number): string => `${metres.toFixed(2)} m`,
+  /** 1:02:03, 2:03, or 2.5 s. */
+  duration: (seconds: number): string => {
+    if (seconds < 59.95) return `${seconds.toFixed(1)} s`;
+    const whole = Math.round(seconds);
+    const two = (n: number) => String(n).padStart(2, '0');
+    const hours = Math.floor(whole / 3600);
+    const minutes = Math.floor((whole % 3600) / 60);
+    return hours > 0
+      ? `${hours}:${two(minutes)}:${two(whole % 60)} h`
+      : `${minutes}:${two(whole % 60)} min`;
+  },
+} as const;
