@@ -9,17 +9,32 @@ export function supervisorActions(paths: readonly string[]): SafeAction[] {
   readParts(paths, item => {
     if (item.type !== 'supervisor') return undefined;
     const { atS, event } = item.value as { atS: number; event: SupervisorEvent };
-    if (KINDS.has(event.kind)) actions.push({ atS, what: describe(event).text });
+    const what = wordsFor(event);
+    if (what !== undefined) actions.push({ atS, what });
     return undefined;
   });
   return actions;
 }
 
-const KINDS: ReadonlySet<SupervisorEvent['kind']> = new Set([
-  'lights',
-  'engine-ended',
-  'engine-started',
-  'lighting',
-  'stopping',
-  'stopped',
-]);
+function wordsFor(event: SupervisorEvent): string | undefined {
+  switch (event.kind) {
+    case 'lights':
+      switch (event.to) {
+        case 'losing':
+          return `all light began to fade to its safe values (${event.cause})`;
+        case 'safe':
+          return 'all light at its safe values';
+        case 'returning':
+          return 'all light began to return from its safe values';
+        default:
+          return undefined;
+      }
+    case 'engine-ended':
+    case 'engine-started':
+    case 'lighting':
+    case 'stopped':
+      return describe(event).text;
+    default:
+      return undefined;
+  }
+}

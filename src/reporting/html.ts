@@ -43,11 +43,11 @@ table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nu
 th { text-align: left; font-weight: 600; color: ${INK.quiet}; border-bottom: 1px solid ${INK.text}; }
 th, td { padding: 4px 14px 4px 0; vertical-align: top; }
 td { border-bottom: 1px solid ${INK.line}; }
-.n { text-align: right; }
+.n { text-align: right; white-space: nowrap; }
 .beside { display: flex; gap: 28px; flex-wrap: wrap; align-items: flex-start; }
 .beside > * { flex: 1 1 380px; min-width: 0; }
 svg { width: 100%; height: auto; display: block; }
-.key { display: flex; flex-wrap: wrap; gap: 4px 18px; font-size: 13px; color: ${INK.quiet}; margin: 6px 0; }
+.key { display: flex; flex-wrap: wrap; gap: 4px 18px; font-size: 13px; color: ${INK.quiet}; margin: 6px 0 14px; }
 .key i { display: inline-block; width: 12px; height: 12px; border-radius: 2px; margin-right: 5px; vertical-align: -1px; }
 footer { margin-top: 40px; font-size: 13px; color: ${INK.quiet}; border-top: 1px solid ${INK.line}; padding-top: 8px; }
 @page { size: A4; margin: 14mm; }

@@ -5,7 +5,7 @@ import type { Cell } from './places.js';
 const WIDTH = 640;
 const MARGIN = 26;
 /** A cell in which somebody was for less says nothing, seconds. */
-const LEAST_S = 0.5;
+const LEAST_S = 0.1;
 
 /** Where a performer was lost, or a path that is drawn into the map. */
 export interface MapMark {

@@ -42,7 +42,7 @@ describe('a replay', () => {
   });
 
   it('does so for every run of an engine that was started again', () => {
-    const runs = replay(itemsOf([...RECORDS, ...recordSession(TEXT, 3, 'run-2'), END]));
+    const runs = replay(itemsOf([...RECORDS, ...recordSession(TEXT, 3, { run: 'run-2' }), END]));
     expect(
       runs.map(({ ticks, differing, endedCleanly }) => [ticks, differing, endedCleanly]),
     ).toEqual([
@@ -54,7 +54,7 @@ describe('a replay', () => {
   it('carries out again what people wanted', () => {
     const swap = (tick: number) =>
       tick === 300 ? [{ kind: 'unassign' as const, tracker: '1', cause: 'command' as const }] : [];
-    const items = itemsOf([...recordSession(TEXT, 15, 'run-1', swap), END]);
+    const items = itemsOf([...recordSession(TEXT, 15, { orders: swap }), END]);
     const told = JSON.stringify(items.filter(({ type }) => type === 'events'));
     expect(told).toContain('"unassigned"');
     expect(replay(items)[0]).toMatchObject({ differing: 0, eventsDiffering: 0 });

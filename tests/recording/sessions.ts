@@ -22,12 +22,20 @@ export const TICK_HZ = 40;
 export const START_S = 1000.125;
 export const UNIX_OFFSET_S = 1_764_000_000;
 
+export interface SessionOptions {
+  readonly run?: string;
+  readonly orders?: (tick: number) => readonly OperatorAction[];
+  /** Whether the tracking system speaks at this time of the scene, seconds. */
+  readonly heard?: (sinceS: number) => boolean;
+  /** When it begins, seconds after START_S. */
+  readonly fromS?: number;
+}
+
 /** A session of a show with the demo's scene, as the daemon would record it: the records one by one. */
 export function recordSession(
   text: string,
   lengthS: number,
-  run = 'run-1',
-  orders: (tick: number) => readonly OperatorAction[] = () => [],
+  { run = 'run-1', orders = () => [], heard = () => true, fromS = 0 }: SessionOptions = {},
 ): Buffer[] {
   const parsed = parseShow(text, 'a.show.yaml');
   if (!parsed.ok) throw new Error(parsed.problems[0]?.message);
@@ -36,6 +44,7 @@ export function recordSession(
   const runs = patchedSlots(show);
   const last = new Uint8Array(show.universes.length * 512);
   const random = seededRandom(7);
+  const beganS = START_S + fromS;
   const start: Start = {
     by: 'engine',
     run,
@@ -48,25 +57,25 @@ export function recordSession(
     showFile: 'a.show.yaml',
     showText: text,
     universes: [...show.universes],
-    atS: START_S,
+    atS: beganS,
     unixOffsetS: UNIX_OFFSET_S,
   };
   const records = [encodeJson('start', start)];
   const at = { x: 0, y: 0, z: 0 };
   const reports = (sinceS: number): Datagram[] =>
     SALT_LANTERN.parts.flatMap(part => {
-      if (!scenePosition(SALT_LANTERN, part, sinceS, at)) return [];
+      if (!heard(sinceS) || !scenePosition(SALT_LANTERN, part, sinceS, at)) return [];
       const args = [at.x, at.y, at.z].map(value => ({
         type: 'f' as const,
         value: value + 0.1 * (random() - 0.5),
       }));
       const address = `/tracker/${part.tracker}/position`;
       const bytes = Buffer.from(encodePacket({ address, args }));
-      return [{ input: 0, bytes, arrivalS: START_S + sinceS + 0.001 * random() }];
+      return [{ input: 0, bytes, arrivalS: beganS + sinceS + 0.001 * random() }];
     });
   for (let tick = 0; tick < lengthS * TICK_HZ; tick++) {
     // A timer is never on time to the bit.
-    const nowS = START_S + tick / TICK_HZ + 0.002 * random();
+    const nowS = beganS + tick / TICK_HZ + 0.002 * random();
     const take = (type: 'absorb' | 'tick', datagrams: Datagram[], atS: number) => {
       const record = Buffer.alloc(intakeBytes(datagrams));
       encodeIntake(record, 0, type, tick, atS, UNIX_OFFSET_S, datagrams);

@@ -1,4 +1,12 @@
-import { cpSync, mkdtempSync, readdirSync, rmSync, statSync, truncateSync } from 'node:fs';
+import {
+  cpSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  truncateSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
@@ -33,10 +41,12 @@ describe('a recording of the daemon', () => {
     try {
       trackers.place(1, 5, 4);
       trackers.place(2, 2, 6);
-      await until('ines is live', () => isLive(daemon, 'ines'));
+      await until('both are live', () => isLive(daemon, 'ines') && isLive(daemon, 'tobias'));
       trackers.place(1, 5.5, 4.2);
       trackers.silence(2);
-      await until('tobias is lost', () => daemon.log.some(line => line.to === 'losing'));
+      await until('tobias is lost', () =>
+        daemon.log.some(line => line.performer === 'tobias' && line.to === 'losing'),
+      );
       const before = daemon.enginePid;
       daemon.signalEngine('SIGKILL');
       await until('another engine', () => daemon.enginePid !== before);
@@ -98,6 +108,25 @@ describe('a recording of the daemon', () => {
     expect(code).toBe(0);
     expect(stdout).toMatch(/lantern\n {4}Dimmer: otherwise for/);
     expect(stdout).toMatch(/60 % instead of (99|100) %/);
+  });
+
+  it('is told of after the show: the loss, the engine that was killed, and what to mend', async () => {
+    const page = join(folder, 'after.html');
+    const { code, stdout } = await lampwright(['report', recording, '--json', '--html', page]);
+    expect(code).toBe(0);
+    const report = JSON.parse(stdout) as {
+      losses: { performer: string; cause: string }[];
+      actions: { what: string }[];
+      performers: { name: string; availability: number | null }[];
+    };
+    expect(report.losses).toContainEqual(
+      expect.objectContaining({ performer: 'tobias', cause: 'tracker-silent' }),
+    );
+    const told = report.actions.map(({ what }) => what).join('\n');
+    expect(told).toContain('engine gone: it was ended by SIGKILL');
+    expect(told).toContain('all light began to fade to its safe values');
+    expect(report.performers.find(({ name }) => name === 'gull')?.availability).toBeNull();
+    expect(readFileSync(page, 'utf8')).toContain('After the show: The Salt Lantern');
   });
 
   it('is not found, or is none: told so', async () => {

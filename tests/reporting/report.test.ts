@@ -1,0 +1,229 @@
+import { readFileSync } from 'node:fs';
+import { describe, expect, it } from 'vitest';
+import { Replay } from '../../src/recording/replay.js';
+import { Account } from '../../src/reporting/account.js';
+import { Histogram } from '../../src/reporting/histogram.js';
+import { whatToMend } from '../../src/reporting/mend.js';
+import { PlaceNames, stageWords } from '../../src/reporting/places.js';
+import { makeReport, type Report } from '../../src/reporting/report.js';
+import { reportPage } from '../../src/reporting/report-page.js';
+import { reportText } from '../../src/reporting/report-text.js';
+import { inWords } from '../../src/reporting/words.js';
+import type { Show } from '../../src/show/model.js';
+import { itemsOf, recordSession, START_S, TICK_HZ, UNIX_OFFSET_S } from '../recording/sessions.js';
+
+const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
+const LENGTH_S = 40;
+
+/** A session of the demo's scene, and what is told of it. */
+function reportOf(records: readonly Buffer[]): { report: Report; show: Show } {
+  let account: Account | undefined;
+  const replay = new Replay({
+    began: run => {
+      account ??= new Account(run.show, TICK_HZ);
+      account.begin(run.state, run.fromS);
+    },
+    intake: (_, record) => {
+      for (const { arrivalS } of record.datagrams) account?.arrived(arrivalS);
+    },
+    ticked: ({ run, nowS, events, sentS }) => account?.ticked(run.state, nowS, events, sentS),
+  });
+  for (const item of itemsOf(records)) replay.take(item);
+  const runs = replay.finish();
+  if (account === undefined) throw new Error('nothing was recorded');
+  const names = new PlaceNames(account.show);
+  const report = makeReport(
+    account,
+    {
+      version: '0.1.0',
+      node: 'v20',
+      fromS: START_S,
+      toS: runs.at(-1)?.toS ?? 0,
+      unixOffsetS: UNIX_OFFSET_S,
+      notes: [],
+      at: atS => `${(atS - START_S).toFixed(0)} s`,
+      drops: runs[0]?.state.counters.drops ?? {},
+      unusable: { duplicates: 0, outOfOrder: 0, invalid: 0 },
+    },
+    (x, y) => names.of(x, y),
+  );
+  return { report, show: account.show };
+}
+
+describe('the report of the demo scene', () => {
+  const { report, show } = reportOf(recordSession(TEXT, LENGTH_S));
+  const of = (name: string) => report.performers.find(one => one.name === name);
+
+  it('finds the one loss that the scene has: the Gull, silent from 12 to 19 s, behind the window', () => {
+    expect(report.losses).toHaveLength(1);
+    const [loss] = report.losses;
+    expect(loss).toMatchObject({
+      performer: 'gull',
+      cause: 'tracker-silent',
+      place: 'upstage left, window seat',
+    });
+    // Lost half a second after the last report; followed again a second (`rearm`) after the first, once
+    // her head has come to rest in the dark.
+    expect((loss?.atS ?? 0) - START_S).toBeCloseTo(12.5, 0);
+    expect((loss?.untilS ?? 0) - START_S).toBeGreaterThan(19.9);
+    expect((loss?.untilS ?? 0) - START_S).toBeLessThan(21);
+  });
+
+  it('says how long each was followed', () => {
+    // All wait for `rearm`, a second, at the beginning.
+    for (const name of ['ines', 'tobias']) {
+      expect(of(name)?.losses).toBe(0);
+      expect(of(name)?.availability).toBeCloseTo((LENGTH_S - 1) / LENGTH_S, 2);
+    }
+    const lostS = report.losses[0]?.forS ?? 0;
+    expect(of('gull')?.availability).toBeCloseTo((LENGTH_S - 1 - lostS) / LENGTH_S, 2);
+    expect(of('gull')?.longestLossS).toBe(lostS);
+  });
+
+  it('puts her loss first among what to mend, and nothing else', () => {
+    expect(report.mend.map(({ what }) => what)).toEqual([
+      expect.stringMatching(
+        /^The Gull was lost once, \d\.\d s in all, at upstage left, window seat/,
+      ),
+    ]);
+    expect(report.mend[0]?.act).toContain('tracker 3');
+  });
+
+  it('has the weak places on the map: where she was lost, and nowhere else', () => {
+    expect(report.places.weakest).toMatchObject([
+      { place: 'upstage left, window seat', losses: 1 },
+    ]);
+    const held = report.places.cells.reduce((sum, { heldS }) => sum + heldS, 0);
+    expect(held).toBeGreaterThan(2 * LENGTH_S);
+    expect(held).toBeLessThan(3 * LENGTH_S);
+  });
+
+  it('measures from the arrival of a position to its light', () => {
+    // The session sends half a millisecond after the tick, and positions arrive at most one tick of
+    // 25 ms and what is absorbed before: 10 ms.
+    expect(report.latency.p50S).toBeGreaterThan(0.0005);
+    expect(report.latency.maxS).toBeLessThan(0.04);
+    expect(report.tickLength.maxS).toBeCloseTo(0.0005, 4);
+    expect(report.latency.count).toBeGreaterThan(1000);
+  });
+
+  it('lists what went to safe values and back, in the order of time', () => {
+    expect(report.actions.map(({ what }) => what)).toEqual([
+      'The Gull: light began to fade to its safe values (the tracker was not heard)',
+      'The Gull: light at its safe values',
+      'The Gull: light began to return',
+    ]);
+  });
+
+  it('is a page that needs nothing else, and text', () => {
+    const at = (atS: number) => `${(atS - START_S).toFixed(0)} s`;
+    const html = reportPage(report, show, { at, day: () => 'today' });
+    expect(html).not.toMatch(/<script|src=|href=|@import|url\(/);
+    expect(html).toContain('The Gull was lost once');
+    expect(html.match(/<svg /g)).toHaveLength(2);
+    const text = reportText(report, { at, day: () => 'today' }, one => one).join('\n');
+    expect(text).toMatch(/The Gull +for +\d\.\d s {2}the tracker was not heard; upstage left/);
+  });
+
+  it('takes no markup from a show', () => {
+    const evil = TEXT.replace('label: The Gull', 'label: "<img src=x onerror=alert(1)>"');
+    const other = reportOf(recordSession(evil, 15));
+    const html = reportPage(other.report, other.show, { at: String, day: String });
+    expect(html).not.toContain('<img');
+    expect(html).toContain('&lt;img');
+  });
+});
+
+describe('the time after the show', () => {
+  it('is not counted: trackers that are switched off before the daemon are no loss', () => {
+    const records = recordSession(TEXT, 90, { heard: sinceS => sinceS < 40 });
+    const { report } = reportOf(records);
+    expect(report.losses.map(({ performer }) => performer)).toEqual(['gull']);
+    expect(report.notes).toEqual([expect.stringMatching(/nobody was followed/)]);
+    expect(report.endS - START_S).toBeCloseTo(40.5, 0);
+    expect(report.performers[0]?.availability).toBeGreaterThan(0.95);
+  });
+});
+
+describe('an engine that was gone', () => {
+  it('loses everybody who was followed, and counts the time', () => {
+    const first = recordSession(TEXT, 10);
+    const second = recordSession(TEXT, 10, { run: 'run-2', fromS: 15 });
+    const { report } = reportOf([...first, ...second]);
+    const gone = report.losses.filter(({ cause }) => cause === 'engine-silent');
+    expect(gone.map(({ performer }) => performer)).toEqual(['ines', 'tobias', 'gull']);
+    // From 10 to 15 s, and the second of `rearm` after it.
+    for (const { forS } of gone) expect(forS).toBeCloseTo(6, 0);
+    expect(report.mend[0]?.what).toBe(
+      'The engine was gone once; all light went to its safe values.',
+    );
+  });
+});
+
+describe('what to mend', () => {
+  const { report } = reportOf(recordSession(TEXT, 5));
+
+  it('is at most three things, those that cost most first', () => {
+    const weights = whatToMend({
+      ...report,
+      unreached: [
+        { fixture: 'head upstage', forS: 100 },
+        { fixture: 'head stage left', forS: 10 },
+        { fixture: 'head stage right', forS: 4 },
+        { fixture: 'another', forS: 3 },
+      ],
+    });
+    expect(weights.map(({ what }) => what)).toEqual([
+      'head upstage could not reach its point for 1:40 min.',
+      'head stage left could not reach its point for 10.0 s.',
+      'head stage right could not reach its point for 4.0 s.',
+    ]);
+  });
+
+  it('is nothing where nothing was lost', () => {
+    expect(report.mend).toEqual([]);
+  });
+});
+
+describe('words', () => {
+  it('name the nine parts of a stage', () => {
+    const bounds = { min: { x: 0, y: 0, z: 0 }, max: { x: 9, y: 6, z: 3 } };
+    const words = (x: number, y: number) => stageWords({ bounds } as Show, x, y);
+    expect([words(1, 1), words(4, 1), words(8, 1)]).toEqual([
+      'downstage right', 'downstage centre', 'downstage left',
+    ]); // biome-ignore format: as seen from above, upside down
+    expect([words(1, 3), words(4, 3), words(8, 3)]).toEqual([
+      'stage right',
+      'centre',
+      'stage left',
+    ]);
+    expect([words(1, 5), words(4, 5), words(8, 5)]).toEqual([
+      'upstage right', 'upstage centre', 'upstage left',
+    ]); // biome-ignore format: as above
+    expect(words(20, 1)).toBe('off the stage');
+  });
+
+  it('say figures as people do', () => {
+    expect([0, 0.5, 0.99987, 1].map(inWords.share)).toEqual(['0 %', '50.0 %', '99.99 %', '100 %']);
+    expect([0.0005, 0.0241].map(inWords.ms)).toEqual(['0.5 ms', '24 ms']);
+    expect([2.54, 59.96, 61, 3723].map(inWords.duration)).toEqual([
+      '2.5 s', '1:00 min', '1:01 min', '1:02:03 h',
+    ]); // biome-ignore format: one row
+    expect([1, 2, 3].map(inWords.times)).toEqual(['once', 'twice', '3 times']);
+  });
+});
+
+describe('the histogram', () => {
+  it('has quantiles to a quarter of a millisecond, and the longest as it was', () => {
+    const histogram = new Histogram();
+    for (let i = 1; i <= 1000; i++) histogram.add(i / 10_000);
+    histogram.add(7);
+    const { p50S, p95S, p99S, maxS, count } = histogram.quantiles();
+    expect(count).toBe(1001);
+    expect(p50S).toBeCloseTo(0.05, 3);
+    expect(p95S).toBeCloseTo(0.095, 3);
+    expect(p99S).toBeCloseTo(0.099, 3);
+    expect(maxS).toBe(7);
+    expect(new Histogram().quantiles()).toEqual({ count: 0, p50S: 0, p95S: 0, p99S: 0, maxS: 0 });
+  });
+});
