@@ -74,7 +74,7 @@ export async function report(args: Arguments): Promise<number> {
       fromS: Math.max(first.fromS, made.fromS),
       toS: Math.min(last.toS, made.toS),
       unixOffsetS,
-      notes: notesOf(runs, cut),
+      notes: notesOf(runs, cut, made.changes),
       at,
       drops,
       unusable,
@@ -115,6 +115,8 @@ type Accounted =
       readonly runs: readonly ReplayedRun[];
       readonly cut: readonly CutPart[];
       readonly drops: Partial<Record<DropReason, number>>;
+      /** How often the show was changed while it ran. */
+      readonly changes: number;
       /** The time that was asked for, monotonic seconds. */
       readonly fromS: number;
       readonly toS: number;
@@ -122,31 +124,42 @@ type Accounted =
     }
   | { readonly ok: false; readonly fault: string };
 
-/** Runs the recording again, and adds up. */
+/** What was added up of one show. */
+interface ShowAccount {
+  readonly account: Account;
+  readonly runs: ReplayedRun[];
+}
+
+/** Runs the recording again, and adds up; of a show that was changed while it ran, the longest part. */
 function accountFor(files: RecordingFiles, times: TimesAsked): Accounted {
-  let account: Account | undefined;
+  const shows: ShowAccount[] = [];
   let [fromS, toS] = [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY];
   const isWithin = (atS: number) => atS >= fromS && atS <= toS;
   // What only the sockets know comes from the counters that were recorded, of each run the last.
   const shell = new Map<ReplayedRun, Partial<Record<DropReason, number>>>();
   const replayed = new Replay({
     began: run => {
-      if (account === undefined) {
-        account = new Account(run.show, run.start.tickHz);
-        const { unixOffsetS } = run.start;
-        const after = (time: string, atS: number) =>
-          nextTimeOfDay(time, atS + unixOffsetS) - unixOffsetS;
+      const { unixOffsetS } = run.start;
+      const after = (time: string, atS: number) =>
+        nextTimeOfDay(time, atS + unixOffsetS) - unixOffsetS;
+      if (shows.length === 0) {
         if (times.from !== undefined) fromS = after(times.from, run.fromS);
         if (times.to !== undefined) toS = after(times.to, Math.max(fromS, run.fromS));
       }
-      account.begin(run.state, run.fromS);
+      let show = shows.at(-1);
+      if (show === undefined || show.runs[0]?.start.showText !== run.start.showText) {
+        show = { account: new Account(run.show, run.start.tickHz), runs: [] };
+        shows.push(show);
+      }
+      show.runs.push(run);
+      show.account.begin(run.state, run.fromS);
     },
     intake: (_, record) => {
       if (!isWithin(record.nowS)) return;
-      for (const { arrivalS } of record.datagrams) account?.arrived(arrivalS);
+      for (const { arrivalS } of record.datagrams) shows.at(-1)?.account.arrived(arrivalS);
     },
     ticked: ({ run, nowS, events, sentS }) => {
-      if (isWithin(nowS)) account?.ticked(run.state, nowS, events, sentS);
+      if (isWithin(nowS)) shows.at(-1)?.account.ticked(run.state, nowS, events, sentS);
     },
     told: (run, { type, value }) => {
       if (type !== 'counters') return;
@@ -159,7 +172,9 @@ function accountFor(files: RecordingFiles, times: TimesAsked): Accounted {
   });
   const { cut, fault } = readParts(files.engine, item => replayed.take(item));
   if (fault !== undefined) return { ok: false, fault };
-  const runs = replayed.finish();
+  replayed.finish();
+  const [longest] = [...shows].sort((a, b) => b.account.ticks - a.account.ticks);
+  const runs = longest?.runs ?? [];
   const drops: Partial<Record<DropReason, number>> = {};
   for (const run of runs) {
     const of = { ...run.state.counters.drops, ...shell.get(run) };
@@ -167,11 +182,17 @@ function accountFor(files: RecordingFiles, times: TimesAsked): Accounted {
       drops[reason as DropReason] = (drops[reason as DropReason] ?? 0) + count;
     }
   }
-  return { ok: true, account, runs, cut, drops, fromS, toS, isWithin };
+  const account = longest?.account;
+  return { ok: true, account, runs, cut, drops, changes: shows.length - 1, fromS, toS, isWithin };
 }
 
-function notesOf(runs: readonly ReplayedRun[], cut: readonly CutPart[]): string[] {
+function notesOf(runs: readonly ReplayedRun[], cut: readonly CutPart[], changes: number): string[] {
   const notes: string[] = [];
+  if (changes > 0) {
+    notes.push(
+      `The show was changed ${inWords.times(changes)} while it ran: this is of the version that ran longest.`,
+    );
+  }
   const other = runs.filter(run => run.differing > 0 && run.whole && run.gaps === 0);
   if (other.length > 0) {
     notes.push(

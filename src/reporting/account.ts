@@ -1,7 +1,7 @@
 import type { EngineEvent } from '../engine/events.js';
 import type { EngineState } from '../engine/state.js';
 import { type Phase, wantsLive } from '../safety/watchdog.js';
-import type { Condition } from '../safety/watchdog-table.js';
+import { type Condition, WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
 import type { Verdict } from '../tracking/sighting.js';
@@ -206,6 +206,26 @@ export class Account {
             : 'the tracking system was heard again',
         );
         return;
+      case 'desk':
+        this.acted(
+          nowS,
+          event.lost ? 'the desk was not heard any more' : 'the desk was heard again',
+        );
+        return;
+      case 'stopped':
+      case 'resumed': {
+        const whom = event.everybody
+          ? 'everybody'
+          : listed(event.performers.map(name => this.#label(name)));
+        this.acted(
+          nowS,
+          `${event.kind === 'stopped' ? 'stopped' : 'resumed'} by an operator: ${whom}`,
+        );
+        return;
+      }
+      case 'enable':
+        this.acted(nowS, `${event.fixture} (${event.hazard}): ${event.gate}`);
+        return;
       case 'reach':
         if (event.reachable) this.#unreached.delete(event.fixture);
         else this.#unreached.add(event.fixture);
@@ -227,7 +247,7 @@ export class Account {
     if (wantsLive(from) && !wantsLive(to) && cause !== undefined) {
       const reason = state.performers[index]?.confidence.reason;
       this.#lose(index, nowS, cause, reason);
-      if (cause !== 'feed-silent') {
+      if (!isForAll(cause)) {
         this.acted(nowS, `${one.label}: light began to fade to its safe values (${CAUSES[cause]})`);
       }
     } else if (to === 'safe') {
@@ -257,7 +277,7 @@ export class Account {
       one.tail.sinceS += toS - fromS;
       const last = one.stretches.at(-1);
       if (this.#open[index] === undefined && last !== undefined && last.phase !== 'waiting') {
-        this.#lose(index, fromS, 'engine-silent', undefined);
+        this.#lose(index, fromS, 'engine-dead', undefined);
       }
       one.stretches.push({ phase: 'no engine', fromS, toS });
     });
@@ -270,13 +290,26 @@ export class Account {
 
 /** Why, in words. */
 export const CAUSES: Readonly<Record<Condition, string>> = {
-  'engine-silent': 'the engine was gone',
+  shutdown: 'it was stopped',
+  'engine-dead': 'the engine was gone',
+  'engine-late': 'the engine was late',
+  'operator-stop': 'stopped by an operator',
+  'desk-lost': 'the desk was not heard',
   'feed-silent': 'nobody was heard',
   'tracker-silent': 'the tracker was not heard',
+  'sensor-clock-gone': "the sensor's clock was wrong",
   jumped: 'the position jumped',
+  frozen: 'the position was frozen',
   'out-of-bounds': 'off the stage',
   'confidence-low': 'the confidence was low',
+  'output-down': 'an output was down',
+  'show-reload': 'the show was changed',
 };
+
+/** These are one decision for everybody, and told as one. */
+export function isForAll(cause: Condition): boolean {
+  return WATCHDOG_TABLE.some(row => row.condition === cause && row.scope !== 'one performer');
+}
 
 function extend(stretches: Stretch[], phase: Phase, nowS: number): void {
   const last = stretches.at(-1);

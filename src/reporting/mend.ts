@@ -1,4 +1,5 @@
 import type { Condition } from '../safety/watchdog-table.js';
+import { CAUSES, isForAll } from './account.js';
 import type { Report } from './report.js';
 import { inWords } from './words.js';
 
@@ -44,7 +45,8 @@ function everybodysLosses({ losses }: Source): Mend[] {
   const of = (cause: Condition) => losses.filter(loss => loss.cause === cause);
   const sum = (some: readonly { forS: number }[]) => some.reduce((all, one) => all + one.forS, 0);
   const feed = of('feed-silent');
-  const engine = of('engine-silent');
+  const engine = of('engine-dead');
+  const desk = of('desk-lost');
   const times = (some: readonly { atS: number }[]) =>
     inWords.times(new Set(some.map(({ atS }) => Math.round(atS))).size);
   return [
@@ -58,26 +60,27 @@ function everybodysLosses({ losses }: Source): Mend[] {
       act: 'Run `lampwright replay` on this recording: if the engine fails again, send it to those who write lampwright. Else look at the memory and the load of the machine.',
       weightS: sum(engine),
     },
+    {
+      what: `The desk was not heard ${times(desk)}; all light went to its safe values.`,
+      act: 'Look at the desk, the network between it and this machine, and the cue that repeats the sign of life.',
+      weightS: sum(desk),
+    },
   ];
 }
 
 function performersLosses({ losses, performers }: Source): Mend[] {
   const mends: Mend[] = [];
   for (const { name, label, trackers } of performers) {
-    const own = losses.filter(
-      loss =>
-        loss.performer === name && loss.cause !== 'feed-silent' && loss.cause !== 'engine-silent',
-    );
+    const own = losses.filter(loss => loss.performer === name && !isForAll(loss.cause));
     for (const cause of new Set(own.map(loss => loss.cause))) {
+      const act = ACTS[cause];
+      if (act === undefined) continue;
       const of = own.filter(loss => loss.cause === cause);
       const forS = of.reduce((sum, loss) => sum + loss.forS, 0);
       const places = mostOften(of.map(({ place }) => place));
       mends.push({
-        what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${places.one ? 'at' : 'most often at'} ${places.most} (${CAUSE_WORDS[cause]}).`,
-        act: ACTS[cause](
-          label,
-          trackers.map(({ id }) => id),
-        ),
+        what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${places.one ? 'at' : 'most often at'} ${places.most} (${CAUSES[cause]}).`,
+        act: act(trackers.map(({ id }) => id)),
         weightS: forS,
       });
     }
@@ -85,22 +88,15 @@ function performersLosses({ losses, performers }: Source): Mend[] {
   return mends;
 }
 
-const CAUSE_WORDS: Readonly<Record<Condition, string>> = {
-  'engine-silent': 'no engine',
-  'feed-silent': 'nobody was heard',
-  'tracker-silent': 'the tracker was not heard',
-  jumped: 'the position jumped',
-  'out-of-bounds': 'off the stage',
-  'confidence-low': 'the confidence was low',
-};
-
-const ACTS: Readonly<Record<Condition, (label: string, trackers: readonly string[]) => string>> = {
-  'engine-silent': () => '',
-  'feed-silent': () => '',
-  'tracker-silent': (_, trackers) =>
+/** What is not here is nobody's fault: an operator wanted it. */
+const ACTS: Readonly<Partial<Record<Condition, (trackers: readonly string[]) => string>>> = {
+  'tracker-silent': trackers =>
     `Look at the battery of tracker ${trackers.join(', ')} and how it is worn, and whether anchors see that place past set and bodies; a second tracker on the other side of the body helps most.`,
+  'sensor-clock-gone': () =>
+    'Look at the clock of the tracking server, and at what else is on its network: the time tags did not agree with the arrivals.',
   jumped: () =>
     'Look for reflections and hidden anchors there: the tracking system put them elsewhere for longer than a slip.',
+  frozen: () => 'Look at the tracking server: it repeated itself to the last bit.',
   'out-of-bounds': () =>
     'If they are meant to go there, make `stage` in the show wider; else look at the frame of the tracking system.',
   'confidence-low': () =>

@@ -109,6 +109,7 @@ describe('the report of the demo scene', () => {
 
   it('lists what went to safe values and back, in the order of time', () => {
     expect(report.actions.map(({ what }) => what)).toEqual([
+      'haze (atmospheric): off',
       'The Gull: light began to fade to its safe values (the tracker was not heard)',
       'The Gull: light at its safe values',
       'The Gull: light began to return',
@@ -150,7 +151,7 @@ describe('an engine that was gone', () => {
     const first = recordSession(TEXT, 10);
     const second = recordSession(TEXT, 10, { run: 'run-2', fromS: 15 });
     const { report } = reportOf([...first, ...second]);
-    const gone = report.losses.filter(({ cause }) => cause === 'engine-silent');
+    const gone = report.losses.filter(({ cause }) => cause === 'engine-dead');
     expect(gone.map(({ performer }) => performer)).toEqual(['ines', 'tobias', 'gull']);
     // From 10 to 15 s, and the second of `rearm` after it.
     for (const { forS } of gone) expect(forS).toBeCloseTo(6, 0);
