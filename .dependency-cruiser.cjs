@@ -1,6 +1,6 @@
 /**
  * The layer directions of docs/concepts/architecture.md, held in CI:
- * stage <- tracking, mapping, fixtures, safety, protocols <- show <- engine <- recording <- rehearsal <- reporting <- daemon, panel <- commands <- main
+ * stage <- tracking, mapping, fixtures, safety, protocols <- show <- engine <- recording <- rehearsal <- reporting, readiness <- daemon, panel <- commands <- main
  */
 const ranks = [
   ['stage'],
@@ -9,7 +9,7 @@ const ranks = [
   ['engine'],
   ['recording'],
   ['rehearsal', 'calibration'],
-  ['reporting'],
+  ['reporting', 'readiness'],
   ['daemon', 'panel'],
   ['commands'],
 ];

@@ -7,6 +7,7 @@ import { CHECK_HELP, check } from './check.js';
 import { DEMO_HELP, demo } from './demo.js';
 import { engine } from './engine.js';
 import { EXIT } from './exit-codes.js';
+import { NETWORKS_HELP, networks } from './networks.js';
 import { packageVersion } from './package-version.js';
 import { PLAN_HELP, plan } from './plan.js';
 import { RECORD_OPTIONS } from './record-options.js';
@@ -94,6 +95,17 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     },
     words: [1, 1],
     run: plan,
+  },
+  networks: {
+    summary: 'both networks before a show: who is there, who else sends, how the feed comes',
+    help: NETWORKS_HELP,
+    options: {
+      seconds: { type: 'string' },
+      simulate: { type: 'boolean' },
+      json: { type: 'boolean' },
+    },
+    words: [1, 1],
+    run: networks,
   },
   assess: {
     summary: 'how far the tracking is off on recordings, beside simpler ways',

@@ -13,6 +13,8 @@ export interface HeardPosition {
   readonly x: number;
   readonly y: number;
   readonly z: number;
+  /** 0 to 1; undefined where the feed gives none. */
+  readonly quality: number | undefined;
 }
 
 const MAX_BUNDLE_DEPTH = 8;
@@ -40,7 +42,8 @@ export class PositionListener {
           this.rejected += 1;
           return;
         }
-        heard({ tracker: raw.tracker, timeS, x: raw.x, y: raw.y, z: raw.z });
+        const { tracker, x, y, z, quality } = raw;
+        heard({ tracker, timeS, x, y, z, quality });
       },
     };
     const limits = { maxDatagramBytes: plan.maxDatagramBytes, maxBundleDepth: MAX_BUNDLE_DEPTH };

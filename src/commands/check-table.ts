@@ -1,0 +1,26 @@
+import { AREAS, type Check, countStates, type State } from '../readiness/check.js';
+import { styled } from './terminal.js';
+
+const COLOURS = { pass: 'green', warn: 'yellow', fail: 'red' } as const;
+
+/** Checks as lines for people, by area; what to do stands below what was found. */
+export function checkTable(checks: readonly Check[]): string[] {
+  const lines: string[] = [];
+  let area: string | undefined;
+  for (const check of checks) {
+    if (check.area !== area) {
+      area = check.area;
+      lines.push('', styled('bold', AREAS[check.area]));
+    }
+    lines.push(`  ${mark(check.state)}  ${check.name}: ${check.found}`);
+    if (check.act !== '') lines.push(`        -> ${check.act}`);
+  }
+  const { pass, warn, fail } = countStates(checks);
+  const verdict = `${fail} failed, ${warn} to look at, ${pass} passed`;
+  lines.push('', styled(fail > 0 ? 'red' : warn > 0 ? 'yellow' : 'green', verdict));
+  return lines;
+}
+
+function mark(state: State): string {
+  return styled(COLOURS[state], state);
+}

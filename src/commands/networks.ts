@@ -1,0 +1,122 @@
+import { listen } from '../daemon/listening/listen.js';
+import { SceneFeed } from '../daemon/scene-feed.js';
+import { sourceIdentity } from '../daemon/supervisor.js';
+import type { NetworkFacts } from '../readiness/facts.js';
+import { rhythmOf } from '../readiness/feed.js';
+import { checkNetworks } from '../readiness/networks.js';
+import type { OurSelves } from '../readiness/universe-checks.js';
+import { SALT_LANTERN } from '../rehearsal/salt-lantern.js';
+import type { Show } from '../show/model.js';
+import { formatProblem } from '../show/problem.js';
+import { exitCode } from './check.js';
+import { checkTable } from './check-table.js';
+import type { Arguments } from './cli.js';
+import { EXIT } from './exit-codes.js';
+import { loadShow } from './show-file.js';
+import { complain, print, styled } from './terminal.js';
+
+export const NETWORKS_HELP = `usage: lampwright networks SHOW [--seconds N] [--simulate] [--json]
+
+Looks at both networks of a show without running it: interfaces, address ranges, multicast, universes
+against outputs; then listens: who else sends on our universes and at what priority, which Art-Net nodes
+answer, and the rate, jitter and loss of the tracking feed. Sends nothing but ArtPoll, where the outputs
+of the show do.
+
+  --seconds N   how long it listens, seconds (60)
+  --simulate    plays the performers of the demo to the first input: for a try without a tracking system
+  --json        { ok, checks, facts }
+
+Stop the show for this: its ports can't be had twice.
+
+examples:
+  lampwright networks my.show.yaml
+  lampwright networks config/salt-lantern.show.yaml --simulate --seconds 10
+
+exit codes: 0 nothing failed, 1 a check failed or the show has errors, 2 bad usage or no such file`;
+
+export const LONGEST_S = 3600;
+
+export async function networks(args: Arguments): Promise<number> {
+  const seconds = secondsOf(args, 60);
+  if (seconds === undefined) {
+    complain(
+      `lampwright networks: --seconds is a number from 1 to ${LONGEST_S}, not "${args.values.seconds}".`,
+    );
+    return EXIT.usage;
+  }
+  const loaded = loadShow(args.positionals[0] ?? '');
+  if (!loaded.ok) {
+    for (const problem of loaded.problems) complain(formatProblem(problem));
+    return exitCode(loaded);
+  }
+  const { show } = loaded;
+  const asJson = args.values.json === true;
+  if (!asJson) complain(`listening for ${seconds} s ...`);
+  const facts = await hearShow(show, seconds, args.values.simulate === true);
+  const checks = checkNetworks(show, facts, ourselves(show, facts));
+  const ok = checks.every(one => one.state !== 'fail');
+  if (asJson) print(JSON.stringify({ ok, checks, facts: plainFacts(facts) }, undefined, 2));
+  else {
+    print(`${styled('bold', show.name)}: both networks, listened to for ${seconds} s`);
+    for (const line of checkTable(checks)) print(line);
+  }
+  return ok ? EXIT.ok : EXIT.failed;
+}
+
+/** undefined where the option is none. */
+export function secondsOf(args: Arguments, otherwise: number): number | undefined {
+  const text = args.values.seconds;
+  if (text === undefined) return otherwise;
+  const seconds = Number(text);
+  return text !== '' && seconds >= 1 && seconds <= LONGEST_S ? seconds : undefined;
+}
+
+/** Listens to the networks of a show; with the demo's performers on its first input, if so wanted. */
+export async function hearShow(
+  show: Show,
+  seconds: number,
+  simulate: boolean,
+): Promise<NetworkFacts> {
+  const input = show.inputs[0];
+  // Simulated performers stay on this machine.
+  const feed =
+    simulate && input?.listen.startsWith('127.')
+      ? new SceneFeed(SALT_LANTERN, input.listen, input.port)
+      : undefined;
+  if (simulate && feed === undefined) {
+    complain('--simulate plays only to an input that listens on 127.x.x.x: it is left out.');
+  }
+  feed?.start();
+  try {
+    return await listen(show, seconds);
+  } finally {
+    feed?.stop();
+  }
+}
+
+export function ourselves(show: Show, facts: NetworkFacts): OurSelves {
+  return {
+    addresses: facts.interfaces.map(one => one.address),
+    cid: Buffer.from(sourceIdentity(show.name)).toString('hex'),
+    standbyName: `lampwright standby ${show.name}`,
+  };
+}
+
+export function plainFacts(facts: NetworkFacts): unknown {
+  return {
+    ...facts,
+    routes: facts.routes ?? null,
+    sources: [...facts.sources.values()].map(source => ({
+      ...source,
+      universes: [...source.universes].map(([universe, priority]) => ({ universe, priority })),
+      announced: [...source.announced],
+    })),
+    feeds: facts.feeds.map(({ record, problem, ...feed }) => ({
+      ...feed,
+      problem: problem ?? null,
+      trackers: Object.fromEntries(
+        [...record.trackers].map(([tracker, heard]) => [tracker, rhythmOf(heard)]),
+      ),
+    })),
+  };
+}

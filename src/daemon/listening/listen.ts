@@ -1,0 +1,222 @@
+import { createSocket, type Socket } from 'node:dgram';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { decodeArtDmx } from '../../protocols/artnet/incoming.js';
+import { ARTNET_PORT, POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
+import { encodePoll } from '../../protocols/artnet/poll.js';
+import { decodePollReply } from '../../protocols/artnet/poll-reply.js';
+import { decodeSacn } from '../../protocols/sacn/decode.js';
+import { DISCOVERY_UNIVERSE, SACN_PORT } from '../../protocols/sacn/options.js';
+import type { FeedFact, NetworkFacts, NodeFact } from '../../readiness/facts.js';
+import { createFeedRecord, noteReport } from '../../readiness/feed.js';
+import { noteArtDmx, noteSacn, type SourceBook } from '../../readiness/sources.js';
+import type { OutputPlan, Show } from '../../show/model.js';
+import { monotonicS } from '../clock.js';
+import { findInterface, type LightingInterface } from '../lighting/interfaces.js';
+import { openEar, SacnEars } from '../lighting/sacn-ears.js';
+import { PositionListener } from '../position-listener.js';
+import { readInterfaces, readRoutes } from './machine.js';
+
+/** How often the ears are tended. */
+const TEND_MS = 200;
+const MOST_NODES = 1024;
+
+interface Listening {
+  readonly show: Show;
+  readonly sources: SourceBook;
+  readonly nodes: Map<string, NodeFact>;
+  readonly polled: string[];
+  readonly deaf: string[];
+  readonly sockets: Socket[];
+}
+
+/**
+ * Listens to both networks of a show, without running it, and asks Art-Net nodes who they are.
+ * Multicast is heard beside whoever else listens; a port that only one program can have is left to
+ * the one that has it, and `deaf` says so.
+ */
+export async function listen(show: Show, seconds: number): Promise<NetworkFacts> {
+  const listening: Listening = {
+    show,
+    sources: new Map(),
+    nodes: new Map(),
+    polled: [],
+    deaf: [],
+    sockets: [],
+  };
+  const feeds = await Promise.all(show.inputs.map(input => openFeed(input)));
+  const ears = await openLighting(listening);
+  const endS = monotonicS() + seconds;
+  try {
+    for (let nowS = monotonicS(); nowS < endS; nowS = monotonicS()) {
+      for (const tend of ears) tend(nowS);
+      await sleep(Math.min(TEND_MS, 1e3 * Math.max(0, endS - nowS)));
+    }
+  } finally {
+    for (const socket of listening.sockets) close(socket);
+    for (const { end } of feeds) end();
+  }
+  return {
+    seconds,
+    interfaces: readInterfaces(),
+    routes: readRoutes(),
+    sources: listening.sources,
+    nodes: [...listening.nodes.values()],
+    polled: listening.polled,
+    feeds: feeds.map(({ fact }) => fact()),
+    deaf: listening.deaf,
+  };
+}
+
+async function openFeed(input: Show['inputs'][number]): Promise<{
+  fact(): FeedFact;
+  end(): void;
+}> {
+  const record = createFeedRecord();
+  const listener = new PositionListener(input, report => noteReport(record, report));
+  const problem = await listener.open();
+  return {
+    end: () => listener.close(),
+    fact: () => ({
+      input: input.name,
+      problem,
+      datagrams: listener.datagrams,
+      rejected: listener.rejected,
+      record,
+    }),
+  };
+}
+
+type Tend = (nowS: number) => void;
+
+async function openLighting(listening: Listening): Promise<Tend[]> {
+  const byInterface = new Map<string, OutputPlan[]>();
+  for (const output of listening.show.outputs) {
+    const list = byInterface.get(output.interface) ?? [];
+    list.push(output);
+    byInterface.set(output.interface, list);
+  }
+  const tends: Tend[] = [];
+  for (const [wanted, outputs] of byInterface) {
+    const where = findInterface(wanted);
+    // That it is missing is found by looking at the interfaces.
+    if (where === undefined) continue;
+    const sacn = outputs.filter(one => one.protocol === 'sacn');
+    if (sacn.length > 0) tends.push(await openSacn(listening, sacn, where));
+    const polls = outputs.some(one => one.protocol === 'artnet' && (one.poll ?? !where.loopback));
+    if (polls) tends.push(await openArtnet(listening, outputs, wanted, where));
+  }
+  return tends;
+}
+
+async function openSacn(
+  { sources, sockets, deaf }: Listening,
+  outputs: readonly OutputPlan[],
+  where: LightingInterface,
+): Promise<Tend> {
+  const hear = (bytes: Buffer, from: string) => {
+    const packet = decodeSacn(bytes);
+    if (packet.kind === 'data' || packet.kind === 'discovery') noteSacn(sources, packet, from);
+  };
+  const universes = outputs.flatMap(one => one.universes.map(({ onWire }) => onWire));
+  const ears = new SacnEars({
+    universes: [...new Set(universes), DISCOVERY_UNIVERSE].sort((a, b) => a - b),
+    always: true,
+    unicast: false,
+    factory: () => {
+      const socket = openEar();
+      sockets.push(socket);
+      return socket;
+    },
+    onPacket: hear,
+    onClosed: () => {
+      deaf.push(`more sACN came on ${where.name} than can be looked at; some was left out.`);
+    },
+  });
+  // What is sent to our address goes to one program only: not taken away from one that has it.
+  const unicast = createSocket('udp4');
+  const problem = await bind(unicast, where.address, SACN_PORT);
+  if (problem === undefined) {
+    sockets.push(unicast);
+    unicast.on('message', (bytes, from) => hear(bytes, from.address));
+  } else {
+    close(unicast);
+    deaf.push(
+      `sACN sent straight to ${where.address} is not heard: another program on this machine has port ${SACN_PORT}.`,
+    );
+  }
+  return nowS => ears.tend(where, nowS);
+}
+
+async function openArtnet(
+  { nodes, sources, sockets, deaf, polled }: Listening,
+  outputs: readonly OutputPlan[],
+  wanted: string,
+  where: LightingInterface,
+): Promise<Tend> {
+  const hear = (bytes: Buffer, from: string) => {
+    const reply = decodePollReply(bytes);
+    if (reply.kind === 'poll-reply') {
+      if (nodes.size < MOST_NODES) {
+        const { shortName: name, outputs: puts, bindIndex } = reply;
+        nodes.set(`${from}#${bindIndex}`, { ip: from, name, outputs: puts });
+      }
+      return;
+    }
+    const dmx = decodeArtDmx(bytes);
+    if (dmx !== undefined) noteArtDmx(sources, dmx.portAddress, from);
+  };
+  const socket = createSocket('udp4');
+  const problem = await bind(socket, where.address, ARTNET_PORT);
+  if (problem !== undefined) {
+    close(socket);
+    deaf.push(
+      `Art-Net nodes on ${where.name} are not asked: another program on this machine (the show itself?) has port ${ARTNET_PORT}.`,
+    );
+    return () => undefined;
+  }
+  sockets.push(socket);
+  socket.setBroadcast(true);
+  socket.on('message', (bytes, from) => hear(bytes, from.address));
+  // On Linux what is sent to everybody comes only to a socket bound to that address.
+  const all = createSocket({ type: 'udp4', reuseAddr: true });
+  if ((await bind(all, where.broadcast, ARTNET_PORT)) === undefined) {
+    sockets.push(all);
+    all.on('message', (bytes, from) => {
+      if (from.address !== where.address) hear(bytes, from.address);
+    });
+  } else close(all);
+  polled.push(wanted);
+  const poll = encodePoll();
+  const named = outputs.flatMap(one => (one.protocol === 'artnet' ? one.to : []));
+  const targets = [...new Set([...named, ...(where.loopback ? [] : [where.broadcast])])];
+  let dueS = Number.NEGATIVE_INFINITY;
+  return nowS => {
+    if (nowS < dueS) return;
+    dueS = nowS + POLL_INTERVAL_S;
+    // A node that can't be reached shows by not answering.
+    for (const target of targets) socket.send(poll, ARTNET_PORT, target, () => undefined);
+  };
+}
+
+/** @returns the code of the error, or undefined */
+function bind(socket: Socket, address: string, port: number): Promise<string | undefined> {
+  return new Promise(resolve => {
+    const failed = (error: NodeJS.ErrnoException) => resolve(error.code ?? error.message);
+    socket.once('error', failed);
+    socket.bind({ address, port }, () => {
+      socket.off('error', failed);
+      socket.on('error', () => undefined);
+      resolve(undefined);
+    });
+  });
+}
+
+function close(socket: Socket): void {
+  socket.removeAllListeners();
+  socket.on('error', () => undefined);
+  try {
+    socket.close();
+  } catch {
+    // Never bound, or closed already.
+  }
+}

@@ -1,0 +1,47 @@
+import type { FeedRecord } from './feed.js';
+import type { Route } from './routing.js';
+import type { SourceBook } from './sources.js';
+
+/** What a machine and its networks showed while they were listened to; no judgement. */
+export interface NetworkFacts {
+  /** How long was listened, seconds. */
+  readonly seconds: number;
+  readonly interfaces: readonly InterfaceFact[];
+  /** undefined where the system does not tell. */
+  readonly routes: readonly Route[] | undefined;
+  readonly sources: SourceBook;
+  readonly nodes: readonly NodeFact[];
+  /** Interfaces on which nodes were asked. */
+  readonly polled: readonly string[];
+  /** For each input of the show, in its order. */
+  readonly feeds: readonly FeedFact[];
+  /** What could not be listened to, in plain words. */
+  readonly deaf: readonly string[];
+}
+
+export interface InterfaceFact {
+  readonly name: string;
+  readonly address: string;
+  readonly netmask: string;
+  readonly loopback: boolean;
+  /** Whether a cable is in; undefined where the system does not tell. */
+  readonly carrier: boolean | undefined;
+  readonly multicast: boolean | undefined;
+}
+
+export interface NodeFact {
+  readonly ip: string;
+  readonly name: string;
+  /** Port-Addresses that it puts out. */
+  readonly outputs: readonly number[];
+}
+
+export interface FeedFact {
+  readonly input: string;
+  /** Why it could not be listened to; undefined where it was. */
+  readonly problem: string | undefined;
+  readonly datagrams: number;
+  /** Datagrams and messages that were no position by the routes of the input, or from a stranger. */
+  readonly rejected: number;
+  readonly record: FeedRecord;
+}

@@ -1,0 +1,155 @@
+import type { Show } from '../show/model.js';
+import { type Check, enumerated, fail, pass, warn } from './check.js';
+import type { FeedFact, NetworkFacts } from './facts.js';
+import { type Rhythm, rhythmOf } from './feed.js';
+
+/**
+ * Bounds of ours, no standard: a share of reports lost that the tracking bridges without being seen, and
+ * one that no tracking is good with; a rate below which a walking performer (1.4 m/s) moves 0.3 m from
+ * report to report.
+ */
+const LOSS_WARN = 0.02;
+const LOSS_FAIL = 0.2;
+const LEAST_RATE_HZ = 5;
+/** Jitter above this share of the interval: reports come in bunches. */
+const JITTER_SHARE = 0.6;
+
+/** Whether each tracker of the show is heard, how often, how regularly and how wholly. */
+export function checkFeeds(show: Show, facts: NetworkFacts): Check[] {
+  const checks = facts.feeds.map(feed => checkInput(feed, facts.seconds));
+  const open = facts.feeds.filter(feed => feed.problem === undefined);
+  if (open.length === 0) return checks;
+  const heardOf = (tracker: string): Rhythm | undefined => {
+    for (const { record } of open) {
+      const heard = record.trackers.get(tracker);
+      if (heard !== undefined) return rhythmOf(heard);
+    }
+    return undefined;
+  };
+  for (const performer of show.performers) {
+    for (const { id } of performer.trackers) {
+      checks.push(
+        checkTracker(
+          `${performer.label}, tracker ${id}`,
+          heardOf(id),
+          show.watchdog.trackerSilent.afterS,
+          facts.seconds,
+        ),
+      );
+    }
+  }
+  const known = new Set([
+    ...show.performers.flatMap(one => one.trackers.map(tracker => tracker.id)),
+    ...show.spares.map(one => one.id),
+  ]);
+  const strangers = open.flatMap(({ record }) =>
+    [...record.trackers.keys()].filter(one => !known.has(one)),
+  );
+  if (strangers.length > 0) {
+    checks.push(
+      warn(
+        'feed',
+        'unknown trackers',
+        `${enumerated(strangers)} ${strangers.length === 1 ? 'is' : 'are'} heard, and the show does not know ${strangers.length === 1 ? 'it' : 'them'}.`,
+        'Give each to a performer, add it to `spares`, or switch it off.',
+      ),
+    );
+  }
+  return checks;
+}
+
+function checkInput(
+  { input, problem, datagrams, rejected, record }: FeedFact,
+  seconds: number,
+): Check {
+  const name = `input ${input}`;
+  if (problem !== undefined) {
+    return fail(
+      'feed',
+      name,
+      `not listened to: ${problem}`,
+      'Where the show itself is running, stop it for this check: its own log and `lampwright` events say how the feed is.',
+    );
+  }
+  if (datagrams === 0) {
+    return fail(
+      'feed',
+      name,
+      `nothing at all arrived in ${seconds} s.`,
+      'Is the tracking server running, and sending to this address and port?',
+    );
+  }
+  if (record.trackers.size === 0) {
+    return fail(
+      'feed',
+      name,
+      `${datagrams} datagrams, and none was a position by its routes.`,
+      "Compare the `routes` with what the server sends: the address, and the arguments' order.",
+    );
+  }
+  const what = `${datagrams} datagrams, ${record.trackers.size} ${record.trackers.size === 1 ? 'tracker' : 'trackers'}`;
+  if (rejected > 0) {
+    return warn(
+      'feed',
+      name,
+      `${what}; ${rejected} messages were no position by its routes, or from a sender that is not allowed.`,
+      'Compare `routes` and `allow` with what the server sends; harmless where it sends other things too.',
+    );
+  }
+  return pass('feed', name, `${what}, all understood.`);
+}
+
+function checkTracker(
+  name: string,
+  rhythm: Rhythm | undefined,
+  silentAfterS: number,
+  seconds: number,
+): Check {
+  if (rhythm === undefined) {
+    return fail(
+      'feed',
+      name,
+      `not heard in ${seconds} s.`,
+      'Is it switched on and charged, and does the tracking server list it under this identifier?',
+    );
+  }
+  const { intervalS, jitterS, longestGapS, loss, missing, reports, bunched, quality } = rhythm;
+  if (intervalS === undefined || jitterS === undefined || longestGapS === undefined) {
+    return warn(
+      'feed',
+      name,
+      `only ${reports} ${reports === 1 ? 'report' : 'reports'}: too few to tell.`,
+      'Listen longer, with the tracker on the stage.',
+    );
+  }
+  const what =
+    `${(1 / intervalS).toFixed(1)} a second, jitter ${(1e3 * jitterS).toFixed(0)} ms, ` +
+    `${bunched ? '' : `${(100 * loss).toFixed(1)} % lost (${missing} of ${missing + reports}), `}longest gap ${longestGapS.toFixed(2)} s` +
+    `${quality === undefined ? '' : `, quality ${quality.mean.toFixed(2)}, least ${quality.least.toFixed(2)}`}.`;
+  if (loss > LOSS_FAIL) {
+    return fail('feed', name, what, 'Look for the weak link: radio, cable, switch, or the server.');
+  }
+  if (longestGapS > silentAfterS) {
+    return warn(
+      'feed',
+      name,
+      `${what} The gap is longer than \`trackerSilent.after\` (${silentAfterS} s): the light would have gone to safe.`,
+      'Find out where that was; `lampwright plan` says where few anchors are in view.',
+    );
+  }
+  if (loss > LOSS_WARN) {
+    return warn('feed', name, what, 'Look at the network between server and this machine.');
+  }
+  if (1 / intervalS < LEAST_RATE_HZ) {
+    return warn('feed', name, what, 'Raise the rate of the tracker if the system can.');
+  }
+  if (bunched || jitterS > JITTER_SHARE * intervalS) {
+    return warn(
+      'feed',
+      name,
+      `${what} The reports come in bunches.`,
+      'Have the server send them as they come, and keep other traffic off the network.',
+    );
+  }
+  return pass('feed', name, what);
+}

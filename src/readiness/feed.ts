@@ -1,0 +1,133 @@
+/** What was heard of one tracker. Grows with each report. */
+export interface Heard {
+  readonly timesS: number[];
+  /** x, y and z one after the other, in the frame of the tracking system, metres. */
+  readonly places: number[];
+  /** Sum and least of the quality, where the feed gives one. */
+  qualities: number;
+  qualitySum: number;
+  qualityLeast: number;
+}
+
+export interface FeedRecord {
+  readonly trackers: Map<string, Heard>;
+  kept: number;
+  /** Reports that were not kept: far more came than a tracking system sends. */
+  dropped: number;
+}
+
+/** 200 trackers at 100 Hz for a minute and a half; a stranger can't fill the memory. */
+const MOST_REPORTS = 2_000_000;
+const MOST_TRACKERS = 1024;
+
+export function createFeedRecord(): FeedRecord {
+  return { trackers: new Map(), kept: 0, dropped: 0 };
+}
+
+export interface FeedReport {
+  readonly tracker: string;
+  readonly timeS: number;
+  readonly x: number;
+  readonly y: number;
+  readonly z: number;
+  readonly quality: number | undefined;
+}
+
+export function noteReport(record: FeedRecord, report: FeedReport): void {
+  let heard = record.trackers.get(report.tracker);
+  if (heard === undefined) {
+    if (record.trackers.size >= MOST_TRACKERS) {
+      record.dropped += 1;
+      return;
+    }
+    heard = {
+      timesS: [],
+      places: [],
+      qualities: 0,
+      qualitySum: 0,
+      qualityLeast: Number.POSITIVE_INFINITY,
+    };
+    record.trackers.set(report.tracker, heard);
+  }
+  if (record.kept >= MOST_REPORTS) {
+    record.dropped += 1;
+    return;
+  }
+  record.kept += 1;
+  heard.timesS.push(report.timeS);
+  heard.places.push(report.x, report.y, report.z);
+  if (report.quality !== undefined) {
+    heard.qualities += 1;
+    heard.qualitySum += report.quality;
+    heard.qualityLeast = Math.min(heard.qualityLeast, report.quality);
+  }
+}
+
+/** How the reports of a tracker came. Seconds; undefined where too few came to tell. */
+export interface Rhythm {
+  readonly reports: number;
+  readonly intervalS: number | undefined;
+  /** 95 % of the intervals differ from the median by no more. */
+  readonly jitterS: number | undefined;
+  readonly longestGapS: number | undefined;
+  /** Reports that should have come between the first and the last, and did not. */
+  readonly missing: number;
+  /** Missing as a share of all that should have come. */
+  readonly loss: number;
+  /** They come several at a time: then there is no beat to miss, and loss is not told. */
+  readonly bunched: boolean;
+  readonly quality: { readonly mean: number; readonly least: number } | undefined;
+}
+
+/** So many intervals have a median that says something. */
+const FEWEST_INTERVALS = 10;
+/** Of a report that came late, how much of its lateness is expected of the next to make up for. */
+const CARRIED = 0.5;
+/** Reports nearer than this share of the mean interval came together; and so many of them make bunches. */
+const BUNCH_GAP = 0.25;
+const BUNCH_SHARE = 0.3;
+
+/**
+ * Rate, jitter and loss of a feed without numbered frames: the median interval is its beat, and where
+ * beats passed without a report, reports are missing. One that came late and one that came early after
+ * it are no loss: what was too long is taken off the next.
+ */
+export function rhythmOf(heard: Heard): Rhythm {
+  const reports = heard.timesS.length;
+  const quality =
+    heard.qualities === 0
+      ? undefined
+      : { mean: heard.qualitySum / heard.qualities, least: heard.qualityLeast };
+  const intervals = heard.timesS.slice(1).map((timeS, i) => timeS - (heard.timesS[i] ?? timeS));
+  const sorted = Float64Array.from(intervals).sort();
+  const longestGapS = sorted.at(-1);
+  const intervalS = sorted[Math.floor(sorted.length / 2)];
+  if (intervals.length < FEWEST_INTERVALS || intervalS === undefined || intervalS <= 0) {
+    const few = { intervalS: undefined, jitterS: undefined, missing: 0, loss: 0, bunched: false };
+    return { reports, ...few, longestGapS, quality };
+  }
+  const mean = ((heard.timesS.at(-1) ?? 0) - (heard.timesS[0] ?? 0)) / intervals.length;
+  const near = sorted.filter(one => one < BUNCH_GAP * mean).length;
+  if (near >= BUNCH_SHARE * intervals.length) {
+    const jitterS = percentile95(intervals.map(one => Math.abs(one - mean)));
+    const rest = { jitterS, missing: 0, loss: 0, bunched: true, quality };
+    return { reports, intervalS: mean, longestGapS, ...rest };
+  }
+  let missing = 0;
+  let carry = 0;
+  for (const interval of intervals) {
+    const beats = interval / intervalS + carry;
+    const whole = Math.max(0, Math.round(beats));
+    missing += whole - 1;
+    carry = CARRIED * (beats - whole);
+  }
+  missing = Math.max(0, missing);
+  const jitterS = percentile95(intervals.map(one => Math.abs(one - intervalS)));
+  const loss = missing / (missing + reports);
+  return { reports, intervalS, jitterS, longestGapS, missing, loss, bunched: false, quality };
+}
+
+function percentile95(values: readonly number[]): number | undefined {
+  const sorted = Float64Array.from(values).sort();
+  return sorted[Math.min(sorted.length - 1, Math.ceil(0.95 * sorted.length) - 1)];
+}

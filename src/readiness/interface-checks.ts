@@ -1,0 +1,182 @@
+import type { OutputPlan, Show } from '../show/model.js';
+import { type Check, enumerated, fail, pass, warn } from './check.js';
+import type { InterfaceFact, NetworkFacts } from './facts.js';
+import { ipv4, isIn, type Network, networkText, overlap } from './ipv4.js';
+import { routeTo } from './routing.js';
+
+const LOOPBACK: Network = { address: 0x7f000000, mask: 0xff000000 };
+/** Listening to every interface. */
+const ANY = '0.0.0.0';
+
+/** The interfaces of the show, whether tracking and light are apart, and where levels go. */
+export function checkInterfaces(show: Show, facts: NetworkFacts): Check[] {
+  return [
+    ...show.inputs.map(input => present(facts, `input ${input.name}`, input.listen, 'listen')),
+    ...show.outputs.map(output =>
+      present(facts, `output ${output.name}`, output.interface, 'interface'),
+    ),
+    apart(show, facts),
+    ranges(show, facts),
+    ...show.outputs.flatMap(output => destinations(facts, output)),
+    ...multicast(show, facts),
+  ];
+}
+
+/** The interface that an address or a name stands for; undefined where there is none. */
+export function interfaceOf(facts: NetworkFacts, wanted: string): InterfaceFact | undefined {
+  const address = ipv4(wanted);
+  if (address !== undefined && isIn(LOOPBACK, address)) {
+    return facts.interfaces.find(one => one.loopback);
+  }
+  return facts.interfaces.find(one => one.name === wanted || one.address === wanted);
+}
+
+function networkOf({ address, netmask }: InterfaceFact): Network {
+  return { address: ipv4(address) ?? 0, mask: ipv4(netmask) ?? 0xffffffff };
+}
+
+function present(facts: NetworkFacts, name: string, wanted: string, key: string): Check {
+  if (wanted === ANY) {
+    return warn(
+      'networks',
+      name,
+      'listens on every interface, the lighting network among them.',
+      `Set \`${key}\` to the address of the tracking network's interface.`,
+    );
+  }
+  const found = interfaceOf(facts, wanted);
+  if (found === undefined) {
+    const there = facts.interfaces.map(one => `${one.name} (${one.address})`);
+    return fail(
+      'networks',
+      name,
+      `this machine has no interface ${wanted}; it has ${enumerated(there)}.`,
+      `Plug in and set up the interface, or set \`${key}\` to one that is there.`,
+    );
+  }
+  const where = `${found.name}, ${found.address}, network ${networkText(networkOf(found))}`;
+  if (found.carrier === false) {
+    return fail(
+      'networks',
+      name,
+      `${where}: no link; the cable is out or the switch is off.`,
+      'Follow the cable to the switch.',
+    );
+  }
+  return pass('networks', name, `${where}.`);
+}
+
+function used(show: Show, facts: NetworkFacts) {
+  const of = (wanted: readonly string[]) => {
+    const found = wanted.map(one => interfaceOf(facts, one));
+    return [...new Set(found.filter(one => one !== undefined))];
+  };
+  return {
+    tracking: of(show.inputs.map(one => one.listen)),
+    lighting: of(show.outputs.map(one => one.interface)),
+  };
+}
+
+function apart(show: Show, facts: NetworkFacts): Check {
+  const name = 'two networks';
+  const { tracking, lighting } = used(show, facts);
+  const shared = tracking.filter(one => lighting.includes(one));
+  if (shared.some(one => one.loopback)) {
+    return warn(
+      'networks',
+      name,
+      'tracking and light are both on the loopback: a rehearsal on one machine.',
+      'For a theatre, set `listen` and `interface` to the addresses of two interfaces.',
+    );
+  }
+  if (shared.length > 0) {
+    return warn(
+      'networks',
+      name,
+      `tracking and light share ${enumerated(shared.map(one => one.name))}.`,
+      'Give each its own interface, switch and address range (common practice): a flood on one must not stop the other.',
+    );
+  }
+  return pass('networks', name, 'tracking and light have an interface each.');
+}
+
+function ranges(show: Show, facts: NetworkFacts): Check {
+  const name = 'address ranges';
+  const { tracking, lighting } = used(show, facts);
+  const ours = new Set([...tracking, ...lighting]);
+  const real = facts.interfaces.filter(one => !one.loopback);
+  const pairs = real.flatMap((one, i) =>
+    real
+      .slice(i + 1)
+      .filter(other => other.name !== one.name && overlap(networkOf(one), networkOf(other)))
+      .map(other => ({ one, other, both: ours.has(one) && ours.has(other) })),
+  );
+  const words = pairs.map(
+    ({ one, other }) =>
+      `${one.name} (${networkText(networkOf(one))}) and ${other.name} (${networkText(networkOf(other))})`,
+  );
+  const act =
+    'Give them ranges that have no address in common, such as 10.1.0.0/16 and 10.2.0.0/16: the system can answer by the wrong one.';
+  if (pairs.some(({ both }) => both)) {
+    return fail('networks', name, `overlap: ${enumerated(words)}.`, act);
+  }
+  if (pairs.length > 0) {
+    return warn('networks', name, `overlap: ${enumerated(words)}.`, act);
+  }
+  return pass('networks', name, 'no two interfaces have a range in common.');
+}
+
+function destinations(facts: NetworkFacts, output: OutputPlan): Check[] {
+  const name = `output ${output.name}`;
+  const found = interfaceOf(facts, output.interface);
+  if (found === undefined || output.to === 'multicast') return [];
+  const network = found.loopback ? LOOPBACK : networkOf(found);
+  const outside = output.to.filter(to => !isIn(network, ipv4(to) ?? 0));
+  if (outside.length === 0) {
+    return [
+      pass('networks', `${name} to`, `${enumerated(output.to)}: on the network of ${found.name}.`),
+    ];
+  }
+  return [
+    warn(
+      'networks',
+      `${name} to`,
+      `${enumerated(outside)} ${outside.length === 1 ? 'is' : 'are'} not on the network of ${found.name} (${networkText(network)}).`,
+      "Correct the address or the interface's mask; or see that a router takes it there.",
+    ),
+  ];
+}
+
+/** Where the system would send multicast, for the other programs; ours leaves by the interface named. */
+function multicast(show: Show, facts: NetworkFacts): Check[] {
+  return show.outputs.flatMap(output => {
+    if (output.to !== 'multicast') return [];
+    const name = `output ${output.name} multicast`;
+    const found = interfaceOf(facts, output.interface);
+    if (found === undefined) return [];
+    if (found.multicast === false) {
+      return [
+        warn(
+          'networks',
+          name,
+          `${found.name} does not carry multicast.`,
+          'Choose another interface, or name the receivers in `to`.',
+        ),
+      ];
+    }
+    const first = output.universes[0]?.onWire ?? 1;
+    const group = 0xefff0000 + first; // 239.255.0.0 and the universe, E1.31 table 9-10
+    const route = facts.routes === undefined ? undefined : routeTo(facts.routes, group >>> 0);
+    const ours = `leaves by ${found.name}, whatever the routes say`;
+    if (facts.routes === undefined || route?.interface === found.name) {
+      return [pass('networks', name, `${ours}.`)];
+    }
+    return [
+      pass(
+        'networks',
+        name,
+        `${ours}; other programs on this machine would send it by ${route?.interface ?? 'no interface at all'}.`,
+      ),
+    ];
+  });
+}

@@ -1,0 +1,21 @@
+import type { Show } from '../show/model.js';
+import type { Check } from './check.js';
+import { warn } from './check.js';
+import type { NetworkFacts } from './facts.js';
+import { checkFeeds } from './feed-checks.js';
+import { checkInterfaces } from './interface-checks.js';
+import { checkNodes, checkSources, checkUniverses, type OurSelves } from './universe-checks.js';
+
+/** All that can be said of the two networks of a show from what was seen and heard. */
+export function checkNetworks(show: Show, facts: NetworkFacts, our: OurSelves): Check[] {
+  return [
+    ...checkInterfaces(show, facts),
+    ...facts.deaf.map(what =>
+      warn('networks', 'listening', what, 'Close the other program for this check.'),
+    ),
+    ...checkUniverses(show),
+    ...checkSources(show, facts, our),
+    ...checkNodes(show, facts),
+    ...checkFeeds(show, facts),
+  ];
+}

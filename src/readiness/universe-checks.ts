@@ -1,0 +1,192 @@
+import type { OutputPlan, Show } from '../show/model.js';
+import { type Check, enumerated, fail, pass, warn } from './check.js';
+import type { NetworkFacts, NodeFact } from './facts.js';
+import type { Source } from './sources.js';
+
+/** Who we are on the lighting network, so that we know ourselves, and the other machine of a pair. */
+export interface OurSelves {
+  /** Addresses of this machine. */
+  readonly addresses: readonly string[];
+  /** CID of the show on this machine, in hexadecimal. */
+  readonly cid: string;
+  readonly standbyName: string;
+}
+
+/** Universes against outputs and fixtures. */
+export function checkUniverses(show: Show): Check[] {
+  return show.outputs.map(output => {
+    const name = `output ${output.name}`;
+    const list = output.universes.map(({ index, onWire }) => {
+      const fixtures = show.fixtures.filter(one => one.universe === index).length;
+      return { universe: show.universes[index] ?? 0, onWire, fixtures };
+    });
+    const words = list.map(
+      ({ universe, onWire, fixtures }) =>
+        `${universe}${universe === onWire ? '' : ` as ${onWire}`} (${fixtures} ${fixtures === 1 ? 'fixture' : 'fixtures'})`,
+    );
+    const to = output.to === 'multicast' ? 'multicast' : enumerated(output.to, 4);
+    const what = `${output.protocol} ${enumerated(words)} to ${to}, ${output.rateHz} a second${output.protocol === 'sacn' ? `, priority ${output.priority}` : ''}.`;
+    const empty = list.filter(({ fixtures }) => fixtures === 0).map(one => String(one.universe));
+    if (empty.length === 0) return pass('universes', name, what);
+    return warn(
+      'universes',
+      name,
+      `${what} Nothing is patched to ${enumerated(empty)}: whole universes of zeros are sent.`,
+      'Take it out of `universes`, unless the zeros are wanted.',
+    );
+  });
+}
+
+/** Who else sends on our universes, and who wins. */
+export function checkSources(show: Show, facts: NetworkFacts, our: OurSelves): Check[] {
+  const checks: Check[] = [];
+  for (const source of facts.sources.values()) {
+    for (const output of show.outputs) {
+      if (output.protocol !== source.protocol) continue;
+      const shared = output.universes
+        .map(one => one.onWire)
+        .filter(one => source.universes.has(one) || source.announced.has(one));
+      if (shared.length > 0) checks.push(judge(source, output, shared, our));
+    }
+  }
+  const elsewhere = [...facts.sources.values()].filter(
+    source => !checks.some(one => one.name === nameOf(source)),
+  );
+  if (checks.length === 0) {
+    const others =
+      elsewhere.length === 0
+        ? ''
+        : ` On other universes: ${enumerated(elsewhere.map(source => `${nameOf(source)} (${source.address})`))}.`;
+    checks.push(
+      pass(
+        'sources',
+        'our universes',
+        `nobody else was heard on them in ${facts.seconds} s; what is sent straight to a gateway's address can't be heard from here.${others}`,
+      ),
+    );
+  }
+  return checks;
+}
+
+function nameOf({ name, address }: Source): string {
+  return name === '' ? address : name;
+}
+
+function judge(
+  source: Source,
+  output: OutputPlan,
+  shared: readonly number[],
+  our: OurSelves,
+): Check {
+  const name = nameOf(source);
+  const universes = `${shared.length === 1 ? 'universe' : 'universes'} ${enumerated(shared.map(String))}`;
+  const heard = shared.filter(one => source.universes.has(one));
+  if (source.identity === our.cid) {
+    return pass('sources', name, `this show itself, running at ${source.address}: ${universes}.`);
+  }
+  if (source.name === our.standbyName) {
+    return pass('sources', name, `the standby at ${source.address}: ${universes}.`);
+  }
+  if (heard.length === 0) {
+    return warn(
+      'sources',
+      name,
+      `says that it sends ${universes} (${source.address}), to where we can't hear it.`,
+      'Ask whose it is; give it, or us, other universes.',
+    );
+  }
+  if (output.protocol === 'artnet') {
+    if (our.addresses.includes(source.address)) {
+      return warn(
+        'sources',
+        name,
+        `this machine itself sends Art-Net ${universes}.`,
+        'Well if that is the show, running; else find the program.',
+      );
+    }
+    // Gateways don't send levels: of those that we send to, only the other machine does.
+    if (output.to.includes(source.address)) {
+      return pass('sources', name, `the standby at ${source.address}: ${universes}.`);
+    }
+    return fail(
+      'sources',
+      name,
+      `sends Art-Net ${universes} as we do: a node merges two senders, and ignores a third.`,
+      'Stop it, or give one of the two other Port-Addresses.',
+    );
+  }
+  const priorities = heard.map(one => source.universes.get(one) ?? 0);
+  const highest = Math.max(...priorities);
+  const what = `sends ${universes} from ${source.address} at priority ${highest}, we at ${output.priority}`;
+  if (highest > output.priority) {
+    return fail(
+      'sources',
+      name,
+      `${what}: receivers take it and ignore us.`,
+      'Ask the desk: lower its priority, raise ours, or part the universes.',
+    );
+  }
+  if (highest === output.priority) {
+    return warn(
+      'sources',
+      name,
+      `${what}: most receivers merge the two, the highest level of each slot; pan and tilt then fight.`,
+      'Part the universes, or give one of the two a lower priority.',
+    );
+  }
+  return pass('sources', name, `${what}: it is heard only when we stop.`);
+}
+
+/** Which nodes answer, and whether they put out what we send. */
+export function checkNodes(show: Show, facts: NetworkFacts): Check[] {
+  const asked = new Set(facts.polled);
+  const checks: Check[] = [];
+  for (const output of show.outputs) {
+    if (output.protocol !== 'artnet') continue;
+    const name = `output ${output.name}`;
+    if (!asked.has(output.interface)) {
+      checks.push(
+        pass('nodes', name, `not asked on ${output.interface} (see \`poll\` of the output).`),
+      );
+      continue;
+    }
+    for (const ip of output.to) checks.push(nodeCheck(facts.nodes, output, ip));
+  }
+  const wanted = new Set(show.outputs.flatMap(one => (one.to === 'multicast' ? [] : one.to)));
+  const others = facts.nodes.filter(one => !wanted.has(one.ip));
+  if (others.length > 0) {
+    checks.push(
+      pass(
+        'nodes',
+        'others',
+        `${enumerated(others.map(one => `${one.name} (${one.ip})`))} ${others.length === 1 ? 'answers' : 'answer'} too, and ${others.length === 1 ? 'gets' : 'get'} nothing from us.`,
+      ),
+    );
+  }
+  return checks;
+}
+
+function nodeCheck(nodes: readonly NodeFact[], output: OutputPlan, ip: string): Check {
+  const name = `node ${ip}`;
+  const answers = nodes.filter(one => one.ip === ip);
+  const first = answers[0];
+  if (first === undefined) {
+    return warn(
+      'nodes',
+      name,
+      `does not answer; output ${output.name} sends to it.`,
+      'Look at its power, its cable and its address. A few old nodes never answer.',
+    );
+  }
+  const puts = new Set(answers.flatMap(one => one.outputs));
+  const missing = output.universes.map(one => one.onWire).filter(one => !puts.has(one));
+  if (missing.length > 0) {
+    return warn(
+      'nodes',
+      name,
+      `${first.name} does not put out Port-Address ${enumerated(missing.map(String))}, which we send it; it puts out ${enumerated([...puts].map(String))}.`,
+      'Set the ports of the node, or `offset` of the output: some count universes from 0, some from 1.',
+    );
+  }
+  return pass('nodes', name, `${first.name} answers and puts out what we send it.`);
+}

@@ -1,0 +1,262 @@
+import { describe, expect, it } from 'vitest';
+import { createDataPacket } from '../../src/protocols/sacn/data-packet.js';
+import { decodeSacn } from '../../src/protocols/sacn/decode.js';
+import { encodeDiscovery } from '../../src/protocols/sacn/discovery.js';
+import type { Check } from '../../src/readiness/check.js';
+import type { InterfaceFact, NetworkFacts } from '../../src/readiness/facts.js';
+import { createFeedRecord, noteReport } from '../../src/readiness/feed.js';
+import { checkNetworks } from '../../src/readiness/networks.js';
+import { noteArtDmx, noteSacn, type SourceBook } from '../../src/readiness/sources.js';
+import { parseShow } from '../../src/show/parse.js';
+
+const SHOW = `lampwright: 1
+name: Two cables
+stage: { x: [0, 6], y: [0, 4] }
+inputs:
+  tracking: { listen: 10.1.0.5, port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] }
+performers:
+  ines: { label: Ines, trackers: [1] }
+fixtures:
+  glow: { profile: dimmer, universe: 1, address: 1 }
+outputs:
+  lamps: { protocol: sacn, interface: eth1, universes: [1, 2], priority: 100 }
+  heads: { protocol: artnet, interface: 10.2.0.5, to: [10.2.0.50], universes: [1], offset: 3 }
+`;
+
+function showOf(text: string) {
+  const result = parseShow(text, 'test.show.yaml');
+  if (!result.ok) throw new Error(result.problems.map(one => one.message).join('\n'));
+  return result.show;
+}
+
+const LO: InterfaceFact = {
+  name: 'lo',
+  address: '127.0.0.1',
+  netmask: '255.0.0.0',
+  loopback: true,
+  carrier: undefined,
+  multicast: undefined,
+};
+const eth = (name: string, address: string, more: Partial<InterfaceFact> = {}): InterfaceFact => ({
+  name,
+  address,
+  netmask: '255.255.0.0',
+  loopback: false,
+  carrier: true,
+  multicast: true,
+  ...more,
+});
+const TWO = [LO, eth('eth0', '10.1.0.5'), eth('eth1', '10.2.0.5')];
+const OUR = {
+  addresses: ['10.1.0.5', '10.2.0.5'],
+  cid: 'aa'.repeat(16),
+  standbyName: 'the standby',
+};
+
+function facts(more: Partial<NetworkFacts> = {}): NetworkFacts {
+  const record = createFeedRecord();
+  for (let i = 0; i < 300; i++) {
+    noteReport(record, { tracker: '1', timeS: i / 30, x: 1, y: 1, z: 1, quality: 1 });
+  }
+  return {
+    seconds: 10,
+    interfaces: TWO,
+    routes: undefined,
+    sources: new Map(),
+    nodes: [{ ip: '10.2.0.50', name: 'node', outputs: [4] }],
+    polled: ['10.2.0.5'],
+    feeds: [{ input: 'tracking', problem: undefined, datagrams: 300, rejected: 0, record }],
+    deaf: [],
+    ...more,
+  };
+}
+
+function checksOf(more: Partial<NetworkFacts> = {}, text = SHOW): readonly Check[] {
+  return checkNetworks(showOf(text), facts(more), OUR);
+}
+
+/** State and words of the check of that name. */
+function one(checks: readonly Check[], name: string): string {
+  const found = checks.find(check => check.name === name);
+  return found === undefined ? 'none' : `${found.state}: ${found.found}`;
+}
+
+describe('two networks as they should be', () => {
+  it('pass, but for the universe that has no fixture', () => {
+    const checks = checksOf();
+    expect(checks.filter(check => check.state !== 'pass').map(check => check.name)).toEqual([
+      'output lamps',
+    ]);
+    expect(one(checks, 'two networks')).toMatch(/^pass/);
+    for (const check of checks) {
+      expect(check.found.length).toBeGreaterThan(0);
+      expect(check.act === '').toBe(check.state === 'pass');
+    }
+  });
+});
+
+describe('interfaces', () => {
+  it('that are missing fail, with those that are there', () => {
+    const text = one(checksOf({ interfaces: TWO.slice(0, 2) }), 'output heads');
+    expect(text).toContain('fail: this machine has no interface 10.2.0.5; it has lo (127.0.0.1)');
+  });
+
+  it('without a link fail', () => {
+    const interfaces = [LO, TWO[1] ?? LO, eth('eth1', '10.2.0.5', { carrier: false })];
+    expect(one(checksOf({ interfaces }), 'output heads')).toMatch(/^fail: .*no link/);
+  });
+
+  it('in ranges that overlap fail; where the show uses only one of them it is a warning', () => {
+    const wide = { netmask: '255.0.0.0' };
+    const both = [LO, eth('eth0', '10.1.0.5', wide), eth('eth1', '10.2.0.5', wide)];
+    expect(one(checksOf({ interfaces: both }), 'address ranges')).toMatch(/^fail: overlap: eth0/);
+    const third = [...TWO, eth('wlan0', '10.2.0.9')];
+    expect(one(checksOf({ interfaces: third }), 'address ranges')).toMatch(/^warn/);
+  });
+
+  it('shared by tracking and light are a warning, and so is listening to all', () => {
+    const shared = SHOW.replace('listen: 10.1.0.5', 'listen: 10.2.0.5');
+    expect(one(checksOf({}, shared), 'two networks')).toBe('warn: tracking and light share eth1.');
+    const any = SHOW.replace('listen: 10.1.0.5', 'listen: 0.0.0.0');
+    expect(one(checksOf({}, any), 'input tracking')).toMatch(/^warn: listens on every interface/);
+  });
+
+  it('that do not reach the receivers are a warning', () => {
+    const text = SHOW.replace('to: [10.2.0.50]', 'to: [10.3.0.50]');
+    expect(one(checksOf({}, text), 'output heads to')).toMatch(/^warn: 10.3.0.50 is not on/);
+  });
+
+  it('carry multicast or not, and the routes of other programs are told', () => {
+    const without = [LO, TWO[1] ?? LO, eth('eth1', '10.2.0.5', { multicast: false })];
+    expect(one(checksOf({ interfaces: without }), 'output lamps multicast')).toMatch(/^warn/);
+    const routes = [{ interface: 'eth0', address: 0, mask: 0, gateway: 1, metric: 0 }];
+    expect(one(checksOf({ routes }), 'output lamps multicast')).toContain('by eth0');
+    expect(one(checksOf({ routes: [] }), 'output lamps multicast')).toContain(
+      'no interface at all',
+    );
+  });
+});
+
+describe('other senders', () => {
+  function book(priority: number, name = 'desk', cid = 7, universe = 1): SourceBook {
+    const sources: SourceBook = new Map();
+    const packet = createDataPacket({
+      cid: new Uint8Array(16).fill(cid),
+      sourceName: name,
+      universe,
+      priority,
+    });
+    const decoded = decodeSacn(packet.buffer);
+    if (decoded.kind !== 'data') throw new Error('no data packet');
+    noteSacn(sources, decoded, '10.2.0.7');
+    return sources;
+  }
+
+  it.each([
+    [150, 'fail: sends universe 1 from 10.2.0.7 at priority 150, we at 100: receivers take it'],
+    [100, 'warn: sends universe 1 from 10.2.0.7 at priority 100, we at 100: most receivers merge'],
+    [50, 'pass: sends universe 1 from 10.2.0.7 at priority 50, we at 100: it is heard only when'],
+  ])('at priority %d', (priority, says) => {
+    expect(one(checksOf({ sources: book(priority) }), 'desk')).toContain(says);
+  });
+
+  it('are known as ourselves, and as our standby', () => {
+    expect(one(checksOf({ sources: book(100, 'us', 0xaa) }), 'us')).toMatch(/^pass: this show/);
+    expect(one(checksOf({ sources: book(90, 'the standby') }), 'the standby')).toMatch(/^pass/);
+  });
+
+  it('on other universes are told of, and do no harm', () => {
+    const text = one(checksOf({ sources: book(150, 'desk', 7, 9) }), 'our universes');
+    expect(text).toMatch(/^pass: nobody else .* On other universes: desk \(10.2.0.7\)/);
+  });
+
+  it('that only say that they send are a warning', () => {
+    const sources: SourceBook = new Map();
+    const source = { cid: new Uint8Array(16).fill(8), sourceName: 'visitor' };
+    const [page] = encodeDiscovery(source, [2]);
+    const packet = decodeSacn(page ?? Buffer.alloc(0));
+    if (packet.kind !== 'discovery') throw new Error('no discovery');
+    noteSacn(sources, packet, '10.2.0.8');
+    expect(one(checksOf({ sources }), 'visitor')).toMatch(/^warn: says that it sends universe 2/);
+  });
+
+  it('of Art-Net fail, unless it is this machine or the standby', () => {
+    const sent = (from: string) => {
+      const sources: SourceBook = new Map();
+      noteArtDmx(sources, 4, from);
+      return one(checksOf({ sources }), from);
+    };
+    expect(sent('10.2.0.9')).toMatch(/^fail: sends Art-Net universe 4/);
+    expect(sent('10.2.0.5')).toMatch(/^warn: this machine itself/);
+    expect(sent('10.2.0.50')).toMatch(/^pass: the standby/);
+  });
+});
+
+describe('nodes', () => {
+  it('that do not answer, or put out something else, are a warning', () => {
+    expect(one(checksOf({ nodes: [] }), 'node 10.2.0.50')).toMatch(/^warn: does not answer/);
+    const nodes = [
+      { ip: '10.2.0.50', name: 'node', outputs: [0, 1] },
+      { ip: '10.2.0.51', name: 'stranger', outputs: [] },
+    ];
+    const checks = checksOf({ nodes });
+    expect(one(checks, 'node 10.2.0.50')).toMatch(
+      /^warn: node does not put out Port-Address 4, .* it puts out 0 and 1/,
+    );
+    expect(one(checks, 'others')).toContain('stranger (10.2.0.51) answers too');
+  });
+});
+
+describe('the feed', () => {
+  const feed = (more: Partial<NetworkFacts['feeds'][number]>) => ({
+    feeds: [
+      {
+        input: 'tracking',
+        problem: undefined,
+        datagrams: 0,
+        rejected: 0,
+        record: createFeedRecord(),
+        ...more,
+      },
+    ],
+  });
+  const recordOf = (timesS: readonly number[], tracker = '1') => {
+    const record = createFeedRecord();
+    for (const timeS of timesS) {
+      noteReport(record, { tracker, timeS, x: 0, y: 0, z: 0, quality: undefined });
+    }
+    return record;
+  };
+  const beats = (count: number, everyS: number) =>
+    Array.from({ length: count }, (_, i) => i * everyS);
+
+  it('that is not there fails, and says what to look at', () => {
+    expect(one(checksOf(feed({})), 'input tracking')).toMatch(/^pass/); // its interface
+    const checks = checksOf(feed({})).filter(check => check.area === 'feed');
+    expect(one(checks, 'input tracking')).toMatch(/^fail: nothing at all arrived/);
+    expect(one(checks, 'Ines, tracker 1')).toMatch(/^fail: not heard/);
+  });
+
+  it('that is no position by the routes fails, and so does a port that is taken', () => {
+    const wrong = checksOf(feed({ datagrams: 9, rejected: 9 })).filter(c => c.area === 'feed');
+    expect(one(wrong, 'input tracking')).toMatch(/^fail: 9 datagrams, and none was a position/);
+    const taken = checksOf(feed({ problem: 'another program listens there.' }));
+    expect(taken.filter(check => check.area === 'feed')).toHaveLength(1);
+  });
+
+  it.each([
+    ['a third lost', beats(300, 1 / 30).filter((_, i) => i % 3 !== 1 || i > 200), /^fail: .* % lost/],
+    ['a gap longer than the watchdog waits', [...beats(300, 1 / 30), 11, 11.03], /^warn: .* light would have gone/],
+    ['slow', beats(40, 0.4), /^warn: 2.5 a second/],
+    ['few', beats(4, 0.1), /^warn: only 4 reports/],
+    ['in bunches', beats(100, 0.1).flatMap(t => [t, t + 0.001, t + 0.002]), /^warn.* come in bunches/],
+  ])('%s', (_, timesS, says) => {
+    const checks = checksOf(feed({ datagrams: 1, record: recordOf(timesS) }));
+    expect(one(checks, 'Ines, tracker 1')).toMatch(says);
+  }); // biome-ignore format: a table
+
+  it('with strangers in it is a warning', () => {
+    const checks = checksOf(feed({ datagrams: 1, record: recordOf(beats(100, 0.03), '77') }));
+    expect(one(checks, 'unknown trackers')).toMatch(/^warn: 77 is heard/);
+  });
+});
