@@ -152,6 +152,12 @@ function describeEngine(event: EngineNews): Entry {
         data: event,
       };
     }
+    case 'stalled':
+      return {
+        level: 'error',
+        text: `engine: a tick came ${event.stalledS.toFixed(2)} s late; all light begins at its safe values`,
+        data: event,
+      };
     case 'desk':
       return event.lost
         ? {

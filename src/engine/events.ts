@@ -38,6 +38,8 @@ export type EngineEvent =
     }
   | ({ readonly kind: 'stopped' } & StopNews)
   | ({ readonly kind: 'resumed' } & StopNews)
+  /** The engine stood still for so long that the supervisor has taken the light. */
+  | { readonly kind: 'stalled'; readonly stalledS: number }
   /** The desk is heard no longer, or again. */
   | { readonly kind: 'desk'; readonly lost: boolean; readonly required: boolean }
   /** A hazardous output was enabled, let go, or fell off. */

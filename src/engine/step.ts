@@ -7,6 +7,7 @@ import { type OperatorAction, operate } from './operator.js';
 import { weighOrders } from './orders.js';
 import { patch } from './patch.js';
 import { receive } from './receive.js';
+import { beginAfterStall } from './stall.js';
 import type { EngineState } from './state.js';
 import { follow } from './track.js';
 import { watch } from './watch.js';
@@ -38,6 +39,8 @@ export interface Tick {
 
 /** A tick that comes late moves fades by no more than this, so that a stall is never a jump of light. */
 const LONGEST_STEP_S = 0.1;
+/** Four of its beats: a silence that is so much longer than it may be, the supervisor has noticed. */
+const NOTICED_WITHIN_S = 0.1;
 
 /**
  * Takes in what has arrived so far, ahead of the tick. The tick would do the same; done before, it is
@@ -57,6 +60,9 @@ export function step(state: EngineState, inputs: TickInputs, nowS: number): Tick
   const dtS = Math.min(Math.max(elapsedS, 0), LONGEST_STEP_S);
   state.lastTickS = nowS;
   state.events = [];
+  if (elapsedS > state.show.watchdog.engineSilent.afterS + NOTICED_WITHIN_S) {
+    beginAfterStall(state, elapsedS);
+  }
 
   operate(state, inputs.operator ?? [], nowS); // orders -> who wears what
   receive(state, inputs, nowS); // datagram -> message -> position in the stage frame -> track

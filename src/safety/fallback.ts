@@ -1,11 +1,13 @@
 import { unreachable } from '../stage/unreachable.js';
 import {
   createRetreat,
+  dropRetreat,
   isFullyLive,
   isFullySafe,
   movedValue,
   type Retreat,
   type RetreatTimes,
+  showLive,
   steppedValue,
   stepRetreat,
 } from './retreat.js';
@@ -57,15 +59,27 @@ export interface Fallback {
   readonly from: readonly Float64Array[];
   /** What counts as live: the last frame taken, held while losing. */
   readonly live: Uint8Array;
+  /** Channels of hazardous outputs. */
+  readonly dropping: readonly FallbackChannel[];
+  /**
+   * For each of these, whether it may be live: the engine has shown it at its safe value
+   * since it fell off. An engine that hung goes on under the hand that held the enable all the while.
+   */
+  readonly armed: Uint8Array;
 }
 
 export function createFallback(plan: FallbackPlan): Fallback {
+  const dropping = plan.fixtures.flatMap(one =>
+    one.channels.filter(({ dropsAtOnce }) => dropsAtOnce),
+  );
   return {
     phase: 'safe',
     wellForS: 0,
     retreats: plan.fixtures.map(() => createRetreat()),
     from: plan.fixtures.map(fixture => Float64Array.from(fixture.channels, c => c.safeRaw)),
     live: Uint8Array.from(plan.safeLook),
+    dropping,
+    armed: new Uint8Array(dropping.length),
   };
 }
 
@@ -89,8 +103,10 @@ export function stepFallback(
   const before = fallback.phase;
   if (before === 'live' && well) {
     out.set(frame);
+    arm(fallback, out);
     return false;
   }
+  fallback.armed.fill(0);
   const phase = nextFallbackPhase(before, {
     well,
     rearmed: fallback.wellForS >= plan.rearmS,
@@ -108,6 +124,10 @@ export function stepFallback(
     const retreat = fallback.retreats[i] as Retreat;
     const from = fallback.from[i] as Float64Array;
     const fadeS = fixture.fadeS ?? plan.times.fadeS;
+    // Where live and safe are the same, nothing has to dip on the way from one to the other.
+    if (wantLive ? isFullySafe(retreat) : isFullyLive(retreat)) {
+      if (isSafeLook(fixture, fallback.live)) (wantLive ? showLive : dropRetreat)(retreat);
+    }
     stepRetreat(retreat, wantLive, fixture.moves, fixture.safeIsDark, dtS, fadeS, plan.times);
     fixture.channels.forEach((channel, index) => {
       if (retreat.departed) from[index] = readRaw(channel, out);
@@ -118,6 +138,20 @@ export function stepFallback(
     });
   }
   return phase !== before;
+}
+
+function isSafeLook({ channels }: FallbackFixture, live: Uint8Array): boolean {
+  return channels.every(channel => readRaw(channel, live) === channel.safeRaw);
+}
+
+/** Keeps at their safe values those that may not be live yet. */
+function arm({ armed, dropping }: Fallback, out: Uint8Array): void {
+  for (let i = 0; i < dropping.length; i++) {
+    if (armed[i] === 1) continue;
+    const channel = dropping[i] as FallbackChannel;
+    if (readRaw(channel, out) === channel.safeRaw) armed[i] = 1;
+    else writeRaw(channel, channel.safeRaw, out);
+  }
 }
 
 export interface FallbackInputs {

@@ -30,6 +30,24 @@ export interface Retreat {
   departed: boolean;
 }
 
+/** At its safe values, whatever it was doing. */
+export function dropRetreat(retreat: Retreat): void {
+  retreat.stage = 'safe';
+  retreat.live = 0;
+  retreat.safe = 1;
+  retreat.move = 0;
+  retreat.departed = false;
+}
+
+/** At its live values, whatever it was doing. */
+export function showLive(retreat: Retreat): void {
+  retreat.stage = 'live';
+  retreat.live = 1;
+  retreat.safe = 0;
+  retreat.move = 0;
+  retreat.departed = false;
+}
+
 export interface RetreatTimes {
   /** Live to dark (or to safe, for a fixture that can't move), and dark to safe, seconds. */
   readonly fadeS: number;

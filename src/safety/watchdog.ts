@@ -134,6 +134,13 @@ export function stepWatch(
   return after !== before;
 }
 
+/** As after a loss that is over: for a performer whose light somebody else has taken to its safe values. */
+export function dropWatch(watch: Watch): void {
+  if (watch.phase !== 'waiting') watch.phase = 'safe';
+  watch.trust = 0;
+  watch.wellForS = 0;
+}
+
 export interface PhaseInputs {
   readonly seen: boolean;
   /** A condition of the table acts. */

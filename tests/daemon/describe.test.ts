@@ -61,6 +61,7 @@ const ENGINE: Examples<EngineNews> = {
   ],
   stopped: [{ kind: 'stopped', performers: ['ines'], everybody: false, cause: 'command' }],
   resumed: [{ kind: 'resumed', performers: [], everybody: true, cause: 'restored' }],
+  stalled: [{ kind: 'stalled', stalledS: 3.2 }],
   desk: [
     { kind: 'desk', lost: true, required: true },
     { kind: 'desk', lost: true, required: false },

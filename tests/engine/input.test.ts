@@ -216,9 +216,30 @@ describe('ticks', () => {
     const rig = new Rig(SOLO).run(5, { 1: [2, 6] });
     rig.run(0.6);
     const before = rig.light('stove-glow').out[0] as number;
-    rig.tick(30);
+    rig.tick(0.34);
     const after = rig.light('stove-glow').out[0] as number;
+    expect(after).toBeLessThan(before);
     expect(before - after).toBeLessThanOrEqual((65 * 0.1) / 2 + 1e-9);
+  });
+
+  test('after a stall in which the supervisor has taken the light, it begins at the safe look, and re-arms', () => {
+    const rig = new Rig(SOLO).run(5, { 1: [2, 6] });
+    const safe = new Rig(SOLO).state.levels;
+    expect(rig.phase('ines')).toBe('live');
+    rig.send(position('1', [2, 6]));
+    rig.tick(0.4);
+    expect(rig.state.levels).toEqual(safe);
+    rig.run(0.9, { 1: [2, 6] });
+    expect(rig.state.levels).toEqual(safe);
+    expect(rig.eventsOf('stalled')).toMatchObject([{ stalledS: expect.closeTo(0.4, 6) }]);
+    expect(rig.eventsOf('performer').at(-2)).toMatchObject({
+      from: 'live',
+      to: 'safe',
+      cause: 'engine-late',
+    });
+    rig.run(4, { 1: [2, 6] });
+    expect(rig.phase('ines')).toBe('live');
+    expect(rig.level('stove-glow')).toBeCloseTo(85, 0);
   });
 
   test('of a pipe-full of reports in one tick all count', () => {

@@ -104,6 +104,12 @@ function play(turns: readonly Turn[], after: (rig: Rig) => void): Rig {
   return rig;
 }
 
+/** The tick came so late that the supervisor has the light, and the engine has begun at the safe look. */
+function hasStalled(rig: Rig): boolean {
+  const last = rig.eventsOf('stalled').at(-1);
+  return last?.atS === rig.nowS;
+}
+
 /** `expect` is too slow for a million comparisons. */
 function demand(holds: boolean, what: () => string): void {
   if (!holds) throw new Error(what());
@@ -161,6 +167,7 @@ describe('for any sequence of datagrams, however broken', () => {
       fc.property(anyFeed, turns => {
         const last = new Map<string, { pan: number; tilt: number; dimmer: number }>();
         play(turns, rig => {
+          if (hasStalled(rig)) last.clear();
           for (const name of ['head', 'lit-head', 'zone-head']) {
             const now = {
               pan: rig.level(name, 'Pan'),
@@ -190,6 +197,7 @@ describe('for any sequence of datagrams, however broken', () => {
       fc.property(anyFeed, turns => {
         const last = new Map<Light, number>();
         play(turns, rig => {
+          if (hasStalled(rig)) last.clear();
           for (const light of rig.state.lights) {
             const now = light.out[light.intensity] ?? 0;
             const before = last.get(light) ?? now;
@@ -211,6 +219,7 @@ describe('for any sequence of datagrams, however broken', () => {
       fc.property(fc.array(fc.oneof(steady, silence), { maxLength: 14 }), turns => {
         const last = new Map<Light, number>();
         play(turns, rig => {
+          if (hasStalled(rig)) last.clear();
           for (const light of rig.state.lights) {
             const now = light.out[light.intensity] ?? 0;
             const before = last.get(light) ?? now;

@@ -129,6 +129,49 @@ describe('until the engine is well', () => {
   });
 });
 
+describe('a hazardous output', () => {
+  const strobe = { ...channel('intensity', [2], 0), dropsAtOnce: true };
+  const plan: FallbackPlan = {
+    ...PLAN,
+    fixtures: [DIMMER, { channels: [strobe], moves: false, safeIsDark: true, fadeS: 0 }],
+    levelCount: 3,
+    safeLook: Uint8Array.from([51, 0, 0]),
+  };
+  const frame = (level: number) => Uint8Array.from([200, 0, level]);
+  const sent = new Uint8Array(3);
+  let machine: Fallback;
+  const go = (well: boolean, seconds: number, level: number) => {
+    for (let i = 0; i < Math.round(seconds / TICK_S); i++) {
+      stepFallback(machine, plan, frame(level), well, TICK_S, sent);
+    }
+    return sent[2];
+  };
+
+  test('drops in the beat in which the engine is lost, and is back only when it has been off in between', () => {
+    machine = createFallback(plan);
+    sent.set(plan.safeLook);
+    // From the start: not before the engine has shown that it is off.
+    expect(go(true, 5, 255)).toBe(0);
+    go(true, TICK_S, 0);
+    expect(go(true, TICK_S, 255)).toBe(255);
+    expect(go(false, TICK_S, 255)).toBe(0);
+    expect(sent[0]).toBeGreaterThan(190);
+    expect(go(false, 5, 255)).toBe(0);
+    expect(go(true, 10, 255)).toBe(0);
+    expect(sent[0]).toBe(200);
+    go(true, TICK_S, 0);
+    expect(go(true, TICK_S, 255)).toBe(255);
+  });
+});
+
+test('what is at its safe look already does not dip on its way there, nor back', () => {
+  const same = Uint8Array.from(PLAN.safeLook);
+  run(true, 10, same);
+  const steady = () => expect(out).toEqual(PLAN.safeLook);
+  run(false, 8, same, steady);
+  run(true, 8, same, steady);
+});
+
 describe('while the engine is well', () => {
   test('frames pass as they are', () => {
     run(true, 10);

@@ -1,0 +1,246 @@
+import { beforeAll, describe, expect, test } from 'vitest';
+import type { WatchdogOptions } from '../../../src/safety/options.js';
+import { fall, rise } from '../../../src/safety/ramp.js';
+import {
+  createRetreat,
+  isFullyLive,
+  isFullySafe,
+  type Retreat,
+  stepRetreat,
+} from '../../../src/safety/retreat.js';
+import {
+  createWatch,
+  type Observation,
+  stepWatch,
+  type Watch,
+  wantsLive,
+} from '../../../src/safety/watchdog.js';
+import { edges, explore, type Graph, longestWay } from './explore.js';
+
+/**
+ * A performer's watchdog together with the lights that follow it: a lamp that crossfades, a head that is
+ * dark in its safe look and one that is lit, as the engine's tick joins them. Whatever the world does in
+ * each step, all that can come of it is looked at.
+ */
+const STEP_S = 0.25;
+const OPTIONS: WatchdogOptions = {
+  engineSilent: { afterS: 0.25, fadeS: 0.5 },
+  operatorStop: { fadeS: 0.25 },
+  deskLost: { afterS: 0.5, fadeS: 0.5 },
+  feedSilent: { afterS: 0.5, fadeS: 0.75 },
+  trackerSilent: { afterS: 0.5, fadeS: 0.5 },
+  sensorClockGone: { afterS: 0.25, fadeS: 0.5 },
+  jumped: { fadeS: 0.25 },
+  frozen: { afterS: 0.25, fadeS: 0.5 },
+  outOfBounds: { afterS: 0.25, fadeS: 0.75, marginM: 0.5 },
+  confidenceLow: { afterS: 0, fadeS: 0.5, below: 0.35 },
+  rearmS: 0.5,
+  returnS: 0.5,
+  moveS: 0.5,
+};
+const LONGEST_FADE_S = 0.75;
+/** Healthy steps in a row that the re-arm time takes; the first begins it. */
+const REARM_STEPS = OPTIONS.rearmS / STEP_S;
+
+const WELL: Observation = {
+  seen: true,
+  stopped: false,
+  deskLost: false,
+  feedSilent: false,
+  silentForS: 0,
+  clockGone: false,
+  jumped: false,
+  fresh: 1,
+  outsideM: 0,
+  confidence: 1,
+  settled: true,
+};
+const WORLD = {
+  well: {},
+  stopped: { stopped: true },
+  deskLost: { deskLost: true },
+  feedSilent: { feedSilent: true, silentForS: 9 },
+  silent: { silentForS: 0.75 },
+  clockGone: { clockGone: true },
+  jumped: { jumped: true },
+  frozen: { fresh: 0.2, confidence: 0.2 },
+  outside: { outsideM: 2 },
+  doubtful: { confidence: 0.1 },
+  nonsense: {
+    silentForS: Number.NaN,
+    outsideM: Number.NaN,
+    confidence: Number.NaN,
+    fresh: Number.NaN,
+  },
+  jumpedOutside: { jumped: true, outsideM: 2 },
+} satisfies Record<string, Partial<Observation>>;
+type World = keyof typeof WORLD;
+
+interface State {
+  readonly watch: Watch;
+  /** Trust as a lamp without a fade of its own has it. */
+  readonly lamp: number;
+  readonly darkHead: Retreat;
+  readonly litHead: Retreat;
+  /** Healthy steps in a row, up to the re-arm time: kept apart from the machine. */
+  readonly wellSteps: number;
+}
+
+function next(state: State, world: World): State {
+  const watch = { ...state.watch };
+  const darkHead = { ...state.darkHead };
+  const litHead = { ...state.litHead };
+  // As src/engine/watch.ts and guard.ts do in a tick.
+  const settled = state.lamp === 0 && darkHead.live === 0 && litHead.live === 0;
+  stepWatch(watch, { ...WELL, ...WORLD[world], settled }, STEP_S, OPTIONS);
+  const follows = wantsLive(watch.phase);
+  const lamp = follows
+    ? rise(state.lamp, STEP_S, OPTIONS.returnS)
+    : fall(state.lamp, STEP_S, watch.fadeS);
+  stepRetreat(darkHead, follows, true, true, STEP_S, watch.fadeS, OPTIONS);
+  stepRetreat(litHead, follows, true, false, STEP_S, watch.fadeS, OPTIONS);
+  // Beyond their limits it makes no difference how far.
+  watch.wellForS = Math.min(watch.wellForS, OPTIONS.rearmS);
+  for (const key of [
+    'clockGoneForS',
+    'frozenForS',
+    'outOfBoundsForS',
+    'confidenceLowForS',
+  ] as const) {
+    watch[key] = Math.min(watch[key], 0.5);
+  }
+  const wellSteps = world === 'well' ? Math.min(state.wellSteps + 1, REARM_STEPS) : 0;
+  return { watch, lamp, darkHead, litHead, wellSteps };
+}
+
+function key({ watch, lamp, darkHead, litHead, wellSteps }: State): string {
+  const of = (value: number) => Math.round(value * 1e6);
+  const head = ({ stage, live, safe, move }: Retreat) =>
+    `${stage} ${of(live)} ${of(safe)} ${of(move)}`;
+  return [
+    watch.phase,
+    of(watch.trust),
+    watch.cause,
+    watch.fadeS,
+    watch.wellForS,
+    watch.clockGoneForS,
+    watch.frozenForS,
+    watch.outOfBoundsForS,
+    watch.confidenceLowForS,
+    of(lamp),
+    head(darkHead),
+    head(litHead),
+    wellSteps,
+  ].join('|');
+}
+
+/** States that differ by rounding are one. */
+const above = (a: number, b: number) => a > b + 1e-9;
+const isLost = ({ watch }: State) => !wantsLive(watch.phase);
+const isSafe = ({ watch, lamp, darkHead, litHead }: State) =>
+  watch.trust === 0 && lamp === 0 && isFullySafe(darkHead) && isFullySafe(litHead);
+const isLive = ({ watch, lamp, darkHead, litHead }: State) =>
+  watch.phase === 'live' && lamp === 1 && isFullyLive(darkHead) && isFullyLive(litHead);
+
+let graph: Graph<State, World>;
+
+beforeAll(() => {
+  graph = explore<State, World>({
+    initial: {
+      watch: createWatch(OPTIONS),
+      lamp: 0,
+      darkHead: createRetreat(),
+      litHead: createRetreat(),
+      wellSteps: 0,
+    },
+    inputs: Object.keys(WORLD) as World[],
+    next,
+    key,
+  });
+});
+
+describe('all that a performer and their lights can come to', () => {
+  test('is finite, and has every phase in it', () => {
+    const phases = new Set(graph.states.map(({ watch }) => watch.phase));
+    expect([...phases].sort()).toEqual([
+      'live',
+      'losing',
+      'rearming',
+      'returning',
+      'safe',
+      'waiting',
+    ]);
+    expect(graph.states.some(isLive)).toBe(true);
+  });
+
+  test('nothing comes up without the re-arm time of healthy input before it', () => {
+    for (const { from, to } of edges(graph)) {
+      const rises =
+        above(to.watch.trust, from.watch.trust) ||
+        above(to.lamp, from.lamp) ||
+        above(to.darkHead.live, from.darkHead.live) ||
+        above(to.litHead.live, from.litHead.live);
+      // Once on its way up, it goes on until a condition acts.
+      if (rises && isLost(from))
+        expect(to.wellSteps, `${key(from)} => ${key(to)}`).toBe(REARM_STEPS);
+      if (rises) expect(wantsLive(to.watch.phase)).toBe(true);
+    }
+  });
+
+  test('whatever acts, in whatever state, the light is on its way down in the same step', () => {
+    const acting: readonly World[] = [
+      'stopped',
+      'deskLost',
+      'feedSilent',
+      'silent',
+      'jumped',
+      'nonsense',
+    ];
+    for (const { from, input, to } of edges(graph)) {
+      if (!acting.includes(input)) continue;
+      expect(wantsLive(to.watch.phase), `${input} in ${key(from)}`).toBe(false);
+      expect(above(to.lamp, from.lamp)).toBe(false);
+      expect(above(to.darkHead.live, from.darkHead.live)).toBe(false);
+      expect(above(to.litHead.live, from.litHead.live)).toBe(false);
+    }
+  });
+
+  test('once lost, safe is reached in the time promised, however the input flaps', () => {
+    // Never healthy for the re-arm time: everything else may come, in any order, for ever. A circle that
+    // avoided the safe look would be found here.
+    const flapping = ({ to }: { to: State }) => to.wellSteps < REARM_STEPS;
+    const steps = longestWay(graph, isLost, isSafe, flapping);
+    const promisedS = LONGEST_FADE_S + OPTIONS.moveS + LONGEST_FADE_S;
+    // Each of the four stages of a head begins with a step of its own.
+    expect(steps).toBeLessThanOrEqual(promisedS / STEP_S + 4);
+    expect(steps).toBeGreaterThanOrEqual(promisedS / STEP_S);
+  });
+
+  test('safe holds for as long as the input flaps', () => {
+    for (const { from, to } of edges(graph)) {
+      if (isLost(from) && isSafe(from) && to.wellSteps < REARM_STEPS) expect(isSafe(to)).toBe(true);
+    }
+  });
+
+  test('healthy input brings the light back from anywhere', () => {
+    const steps = longestWay(
+      graph,
+      () => true,
+      isLive,
+      ({ input }) => input === 'well',
+    );
+    const { rearmS, moveS, returnS } = OPTIONS;
+    const backS = LONGEST_FADE_S + moveS + LONGEST_FADE_S + rearmS + returnS + moveS + returnS;
+    expect(steps).toBeLessThanOrEqual(backS / STEP_S + 6);
+  });
+
+  test('a head moves in the dark only', () => {
+    for (const { to } of edges(graph)) {
+      for (const head of [to.darkHead, to.litHead]) {
+        if (head.stage === 'to-safe' || head.stage === 'to-live') {
+          expect(head.live + head.safe).toBe(0);
+        }
+      }
+    }
+  });
+});
