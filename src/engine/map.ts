@@ -10,7 +10,7 @@ export function map(state: EngineState, dtS: number): void {
     sleeps ||= isAsleep(binding);
   }
   if (sleeps) state.awake = state.awake.filter(binding => !isAsleep(binding));
-  for (const light of state.lights) if (light.isLayered) layer(state, light);
+  for (const light of state.layered) layer(state, light);
 }
 
 /** Until its performer comes into the zone again. */
@@ -24,6 +24,7 @@ function stepBinding(state: EngineState, binding: Binding, dtS: number): void {
   // Who isn't believed keeps their levels: the guard fades them as they were.
   if (performer === undefined || !performer.follows) return;
   const target = presence === undefined ? 1 : binding.curve(presence.level);
+  if (target === before) return;
   // From full loss the levels start where the performer is now; there is nothing to fade from.
   const level = performer.startsAfresh
     ? target

@@ -18,7 +18,7 @@ import {
   type Sighting,
   type Verdict,
 } from '../tracking/sighting.js';
-import { createTrack, type Track } from '../tracking/track.js';
+import { createTrack, type Track, type Workbench } from '../tracking/track.js';
 import { type Counters, createCounters } from './counters.js';
 import type { EngineEvent } from './events.js';
 import { createHazards, type HazardOutput } from './hazards.js';
@@ -64,6 +64,8 @@ export interface EngineState {
   readonly lights: readonly Light[];
   /** Those with pan and tilt that some mapping touches. */
   readonly heads: readonly Light[];
+  /** Those of whose attributes beside the intensity something is set. */
+  readonly layered: readonly Light[];
   readonly table: LightTable;
   readonly asks: Asks;
   readonly hazards: readonly HazardOutput[];
@@ -224,6 +226,7 @@ export interface Follow {
 }
 
 export function createEngine(show: Show): EngineState {
+  const workbench: Workbench = new Map();
   const performers = show.performers.map(
     (plan): PerformerState => ({
       name: plan.name,
@@ -231,6 +234,7 @@ export function createEngine(show: Show): EngineState {
         show.tracking.track,
         plan.trackers.length,
         plan.trackers.map(({ fit }) => fit),
+        workbench,
       ),
       estimate: createEstimate(),
       confidence: createConfidence(),
@@ -292,6 +296,7 @@ export function createEngine(show: Show): EngineState {
     awake: bindings.filter(binding => !binding.sleeps),
     lights,
     heads: lights.filter(light => light.crowd !== undefined && light.pointing !== undefined),
+    layered: lights.filter(light => light.isLayered),
     table,
     asks: createAsks(asks, bindings),
     hazards: createHazards(show, table, lights),

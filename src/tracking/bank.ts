@@ -10,7 +10,7 @@ import type { NoiseOptions } from './options.js';
  * Everything that changes lies in one stretch of a Float64Array, so that a snapshot is one copy:
  *   weight[M] | mean[M][D][N] | covariance[M][N][N]
  */
-export interface Bank {
+export interface Bank extends BankRoom {
   readonly regimes: readonly Regime[];
   /** As they carry a prediction: see `createBank`. */
   readonly regimesAhead: readonly Regime[];
@@ -22,7 +22,13 @@ export interface Bank {
   readonly cov: Float64Array;
   /** For each tracker, the variance of its bias as a share of the usual. */
   readonly biasShare: Float64Array;
-  /** Scratch, never part of the state. */
+}
+
+/**
+ * Room for a bank to compute in, never part of its state. Banks of one shape may share it, and those of
+ * an engine do: a hundred tracks with room of their own would have it out of the processor's cache each time.
+ */
+export interface BankRoom {
   readonly mixedMean: Float64Array;
   readonly mixedCov: Float64Array;
   readonly gain: Float64Array;
@@ -33,6 +39,21 @@ export interface Bank {
   readonly transitions: readonly Transition[];
   /** Filled by `momentsAhead`: mean [D][2] of position and velocity. */
   readonly outMean: Float64Array;
+}
+
+export function createBankRoom(modes: number, axes: number, trackers: number): BankRoom {
+  const states = 2 + trackers;
+  return {
+    mixedMean: new Float64Array(modes * axes * states),
+    mixedCov: new Float64Array(modes * states * states),
+    gain: new Float64Array(states),
+    logIn: new Float64Array(modes),
+    logOut: new Float64Array(modes),
+    innovationVar: new Float64Array(modes),
+    nis: new Float64Array(modes),
+    transitions: Array.from({ length: modes }, createTransition),
+    outMean: new Float64Array(axes * 2),
+  };
 }
 
 export function bankLength(modes: number, axes: number, trackers: number): number {
@@ -55,6 +76,7 @@ export function createBank(
   memory: Float64Array,
   offset: number,
   regimeMemoryS = Number.POSITIVE_INFINITY,
+  room = createBankRoom(regimes.length, axes, trackers),
 ): Bank {
   const modes = regimes.length;
   const states = 2 + trackers;
@@ -73,15 +95,7 @@ export function createBank(
     mean: memory.subarray(meanAt, covAt),
     cov: memory.subarray(covAt, covAt + modes * states * states),
     biasShare: new Float64Array(trackers).fill(1),
-    mixedMean: new Float64Array(modes * axes * states),
-    mixedCov: new Float64Array(modes * states * states),
-    gain: new Float64Array(states),
-    logIn: new Float64Array(modes),
-    logOut: new Float64Array(modes),
-    innovationVar: new Float64Array(modes),
-    nis: new Float64Array(modes),
-    transitions: regimes.map(createTransition),
-    outMean: new Float64Array(axes * 2),
+    ...room,
   };
 }
 

@@ -1,4 +1,4 @@
-import { type Bank, bankLength, createBank } from './bank.js';
+import { type Bank, type BankRoom, bankLength, createBank, createBankRoom } from './bank.js';
 import { createHistory, forgetHistory, type History } from './history.js';
 import { PLAIN_FIT, type TrackerFit, type TrackingOptions } from './options.js';
 import type { Sighting, Verdict } from './sighting.js';
@@ -79,23 +79,52 @@ export interface Track {
   readonly history: History;
   /** Why the last report was or wasn't believed. */
   readonly last: Assessment & { verdict: Verdict };
-  /** Room to compute in, so that nothing is allocated a report. */
-  readonly room: {
-    readonly place: Float64Array;
-    readonly height: Float64Array;
-    readonly assessment: Assessment;
-    readonly heightAssessment: Assessment;
-    /** The report that is being run again. */
-    readonly again: Sighting;
-  };
+  readonly workbench: Workbench;
+  readonly room: Room;
 }
 
-/** @param fits one for each tracker; plain for those that are left out */
+/** Room to compute in, so that nothing is allocated a report. */
+interface Room {
+  readonly floor: BankRoom;
+  readonly vertical: BankRoom;
+  readonly place: Float64Array;
+  readonly height: Float64Array;
+  readonly assessment: Assessment;
+  readonly heightAssessment: Assessment;
+  /** The report that is being run again. */
+  readonly again: Sighting;
+}
+
+/** Rooms by number of trackers, shared by tracks with the same options; see BankRoom. */
+export type Workbench = Map<number, Room>;
+
+function roomFor(workbench: Workbench, options: TrackingOptions, trackerCount: number): Room {
+  const there = workbench.get(trackerCount);
+  if (there !== undefined) return there;
+  const room: Room = {
+    floor: createBankRoom(options.regimes.length, 2, trackerCount),
+    vertical: createBankRoom(options.verticalRegimes.length, 1, trackerCount),
+    place: new Float64Array(2),
+    height: new Float64Array(1),
+    assessment: createAssessment(),
+    heightAssessment: createAssessment(),
+    again: { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 },
+  };
+  workbench.set(trackerCount, room);
+  return room;
+}
+
+/**
+ * @param fits one for each tracker; plain for those that are left out
+ * @param workbench that of the other tracks with these options, if there are any
+ */
 export function createTrack(
   options: TrackingOptions,
   trackerCount: number,
   fits: readonly TrackerFit[] = [],
+  workbench: Workbench = new Map(),
 ): Track {
+  const room = roomFor(workbench, options, trackerCount);
   const headLength = SLOT.count + TRACKER.count * trackerCount;
   const floorLength = bankLength(options.regimes.length, 2, trackerCount);
   const heightLength = bankLength(options.verticalRegimes.length, 1, trackerCount);
@@ -108,7 +137,15 @@ export function createTrack(
     memory,
     numbers: memory.subarray(0, SLOT.count),
     trackers: memory.subarray(SLOT.count, headLength),
-    floor: createBank(options.regimes, 2, trackerCount, memory, headLength, options.regimeMemoryS),
+    floor: createBank(
+      options.regimes,
+      2,
+      trackerCount,
+      memory,
+      headLength,
+      options.regimeMemoryS,
+      room.floor,
+    ),
     height: createBank(
       options.verticalRegimes,
       1,
@@ -116,16 +153,12 @@ export function createTrack(
       memory,
       headLength + floorLength,
       options.regimeMemoryS,
+      room.vertical,
     ),
     history: createHistory(options.historyCount, memory.length),
     last: { ...createAssessment(), verdict: 'started' },
-    room: {
-      place: new Float64Array(2),
-      height: new Float64Array(1),
-      assessment: createAssessment(),
-      heightAssessment: createAssessment(),
-      again: { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 },
-    },
+    workbench,
+    room,
   };
   track.fits.forEach(({ noiseShare }, k) => {
     track.floor.biasShare[k] = noiseShare * noiseShare;
