@@ -12,8 +12,6 @@ import type { NoiseOptions } from './options.js';
  */
 export interface Bank extends BankRoom {
   readonly regimes: readonly Regime[];
-  /** As they carry a prediction: see `createBank`. */
-  readonly regimesAhead: readonly Regime[];
   readonly axes: number;
   readonly states: number;
   readonly modes: number;
@@ -29,6 +27,8 @@ export interface Bank extends BankRoom {
  * an engine do: a hundred tracks with room of their own would have it out of the processor's cache each time.
  */
 export interface BankRoom {
+  /** The regimes as they carry a prediction: see `createBankRoom`. */
+  readonly regimesAhead: readonly Regime[];
   readonly mixedMean: Float64Array;
   readonly mixedCov: Float64Array;
   readonly gain: Float64Array;
@@ -41,9 +41,25 @@ export interface BankRoom {
   readonly outMean: Float64Array;
 }
 
-export function createBankRoom(modes: number, axes: number, trackers: number): BankRoom {
+/**
+ * In a prediction nothing is mixed, so the chance of leaving a regime is taken into the life of its
+ * velocity instead: left at the rate (1 - share) / regimeMemoryS for others whose velocities die at once
+ * by comparison, 1 / memory = 1 / memoryS + (1 - share) / regimeMemoryS. Nobody walks on for ever when
+ * the reports have stopped.
+ */
+export function createBankRoom(
+  regimes: readonly Regime[],
+  axes: number,
+  trackers: number,
+  regimeMemoryS = Number.POSITIVE_INFINITY,
+): BankRoom {
+  const modes = regimes.length;
   const states = 2 + trackers;
   return {
+    regimesAhead: regimes.map(regime => ({
+      ...regime,
+      memoryS: 1 / (1 / regime.memoryS + (1 - regime.share) / regimeMemoryS),
+    })),
     mixedMean: new Float64Array(modes * axes * states),
     mixedCov: new Float64Array(modes * states * states),
     gain: new Float64Array(states),
@@ -61,22 +77,14 @@ export function bankLength(modes: number, axes: number, trackers: number): numbe
   return modes * (1 + axes * states + states * states);
 }
 
-/**
- * A bank whose state lives in `memory` from `offset` on.
- *
- * In a prediction nothing is mixed, so the chance of leaving a regime is taken into the life of its
- * velocity instead: left at the rate (1 - share) / regimeMemoryS for others whose velocities die at once
- * by comparison, 1 / memory = 1 / memoryS + (1 - share) / regimeMemoryS. Nobody walks on for ever when
- * the reports have stopped.
- */
+/** A bank whose state lives in `memory` from `offset` on. */
 export function createBank(
   regimes: readonly Regime[],
   axes: number,
   trackers: number,
   memory: Float64Array,
   offset: number,
-  regimeMemoryS = Number.POSITIVE_INFINITY,
-  room = createBankRoom(regimes.length, axes, trackers),
+  room = createBankRoom(regimes, axes, trackers),
 ): Bank {
   const modes = regimes.length;
   const states = 2 + trackers;
@@ -84,10 +92,6 @@ export function createBank(
   const covAt = meanAt + modes * axes * states;
   return {
     regimes,
-    regimesAhead: regimes.map(regime => ({
-      ...regime,
-      memoryS: 1 / (1 / regime.memoryS + (1 - regime.share) / regimeMemoryS),
-    })),
     axes,
     states,
     modes,

@@ -101,9 +101,10 @@ export type Workbench = Map<number, Room>;
 function roomFor(workbench: Workbench, options: TrackingOptions, trackerCount: number): Room {
   const there = workbench.get(trackerCount);
   if (there !== undefined) return there;
+  const { regimes, verticalRegimes, regimeMemoryS } = options;
   const room: Room = {
-    floor: createBankRoom(options.regimes.length, 2, trackerCount),
-    vertical: createBankRoom(options.verticalRegimes.length, 1, trackerCount),
+    floor: createBankRoom(regimes, 2, trackerCount, regimeMemoryS),
+    vertical: createBankRoom(verticalRegimes, 1, trackerCount, regimeMemoryS),
     place: new Float64Array(2),
     height: new Float64Array(1),
     assessment: createAssessment(),
@@ -137,22 +138,13 @@ export function createTrack(
     memory,
     numbers: memory.subarray(0, SLOT.count),
     trackers: memory.subarray(SLOT.count, headLength),
-    floor: createBank(
-      options.regimes,
-      2,
-      trackerCount,
-      memory,
-      headLength,
-      options.regimeMemoryS,
-      room.floor,
-    ),
+    floor: createBank(options.regimes, 2, trackerCount, memory, headLength, room.floor),
     height: createBank(
       options.verticalRegimes,
       1,
       trackerCount,
       memory,
       headLength + floorLength,
-      options.regimeMemoryS,
       room.vertical,
     ),
     history: createHistory(options.historyCount, memory.length),
