@@ -21,7 +21,8 @@ export interface Ring {
 export interface Cell {
   readonly x: number;
   readonly y: number;
-  readonly sizeM: number;
+  readonly widthM: number;
+  readonly depthM: number;
   /** 0 (light) to 1 (dark). */
   readonly shade: number;
 }
@@ -66,8 +67,8 @@ export function planPicture(picture: PlanPicture): string {
 
   const shapes = [
     ...cells.map(
-      ({ x, y, sizeM, shade }) =>
-        `<rect x="${fixed(across(x - sizeM / 2))}" y="${fixed(down(y + sizeM / 2))}" width="${fixed(sizeM * perMetre + 0.3)}" height="${fixed(sizeM * perMetre + 0.3)}" fill="#e0a030" fill-opacity="${(0.05 + 0.6 * shade).toFixed(2)}"/>`,
+      ({ x, y, widthM, depthM, shade }) =>
+        `<rect x="${fixed(across(x - widthM / 2))}" y="${fixed(down(y + depthM / 2))}" width="${fixed(widthM * perMetre + 0.3)}" height="${fixed(depthM * perMetre + 0.3)}" fill="#e0a030" fill-opacity="${(0.05 + 0.6 * shade).toFixed(2)}"/>`,
     ),
     `<rect x="${fixed(across(bounds.min.x))}" y="${fixed(down(bounds.max.y))}" width="${fixed((bounds.max.x - bounds.min.x) * perMetre)}" height="${fixed((bounds.max.y - bounds.min.y) * perMetre)}" fill="none" stroke="${INK.stage}" stroke-width="1.5"/>`,
     ...rings.map(
@@ -93,7 +94,6 @@ export function planPicture(picture: PlanPicture): string {
       ].join('');
     }),
   ];
-  const scaleM = perMetre * 1;
   return [
     `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${WIDTH} ${fixed(height)}" font-family="sans-serif" font-size="12" fill="${INK.text}">`,
     `<title>${escaped(picture.title)}</title>`,
@@ -103,8 +103,8 @@ export function planPicture(picture: PlanPicture): string {
       (line, i) => `<text x="${MARGIN}" y="${44 + LINE * i}">${escaped(line)}</text>`,
     ),
     ...shapes,
-    `<path d="M${MARGIN},${fixed(height - 20)}h${fixed(scaleM)}" stroke="${INK.text}" stroke-width="2"/>`,
-    `<text x="${fixed(MARGIN + scaleM + 8)}" y="${fixed(height - 16)}">1 m${longest > 0 ? `; arrows ${larger} times as long as they are` : ''}</text>`,
+    `<path d="M${MARGIN},${fixed(height - 20)}h${fixed(perMetre)}" stroke="${INK.text}" stroke-width="2"/>`,
+    `<text x="${fixed(MARGIN + perMetre + 8)}" y="${fixed(height - 16)}">1 m${longest > 0 ? `; arrows ${larger} times as long as they are` : ''}</text>`,
     `<text x="${WIDTH / 2}" y="${fixed(down(y0) + 22)}" text-anchor="middle">audience</text>`,
     '</svg>',
     '',

@@ -1,4 +1,3 @@
-import { readFileSync } from 'node:fs';
 import { type Finding, hasError, metres } from '../calibration/finding.js';
 import { type FrameFit, type FrameOptions, fitFrame, type Marker } from '../calibration/frame.js';
 import {
@@ -11,7 +10,6 @@ import {
 } from '../calibration/frame-report.js';
 import {
   type MarkerPlace,
-  type Parsed,
   parseMarkers,
   parsePoints,
   parseReports,
@@ -26,6 +24,7 @@ import type { InputPlan, Show } from '../show/model.js';
 import { formatProblem, suggestion } from '../show/problem.js';
 import type { Change } from '../show/propose.js';
 import { unreachable } from '../stage/unreachable.js';
+import { numberOption, printFindings, readFile, textOption } from './calibrate-options.js';
 import { exitCode } from './check.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
@@ -298,20 +297,11 @@ function printReport(
   printFindings(findings);
 }
 
-export function printFindings(findings: readonly Finding[]): void {
-  if (findings.length > 0) print('');
-  for (const { level, what, act } of findings) {
-    const style = level === 'error' ? 'red' : level === 'warning' ? 'yellow' : 'dim';
-    print(`${styled(style, level)}: ${what}`);
-    print(`  ${act}`);
-  }
-}
-
 function changesOf(input: InputPlan, frame: FrameValues): Change[] {
   const at = (key: string) => ['inputs', input.name, key];
   return [
     { path: at('origin'), value: frame.origin },
-    { path: at('turn'), value: frame.turn },
+    { path: at('turn'), value: frame.turn, after: ['origin'] },
     ...(frame.scale === input.scale ? [] : [{ path: at('scale'), value: frame.scale }]),
   ];
 }
@@ -344,39 +334,6 @@ function pointsText(markers: readonly Marker[]): string {
 function onlyKey(reports: ReadonlyMap<string, unknown>): string {
   const [first, second] = reports.keys();
   return second === undefined ? (first ?? '') : '';
-}
-
-export function readFile<T>(file: string, parse: (text: string) => Parsed<T>): T | undefined {
-  let text: string;
-  try {
-    text = readFileSync(file, 'utf8');
-  } catch (error) {
-    complain(`${file} can't be read: ${error instanceof Error ? error.message : String(error)}.`);
-    return undefined;
-  }
-  const parsed = parse(text);
-  if (parsed.ok) return parsed.value;
-  for (const fault of parsed.faults) complain(`${file}: ${fault}`);
-  return undefined;
-}
-
-export function numberOption(
-  value: string | boolean | undefined,
-  name: string,
-  fallback: number,
-  least: number,
-  most: number,
-  faults: string[],
-): number {
-  if (value === undefined) return fallback;
-  const number = Number(value);
-  if (typeof value === 'string' && value !== '' && number >= least && number <= most) return number;
-  faults.push(`--${name} is a number from ${least} to ${most}, not "${value}".`);
-  return fallback;
-}
-
-export function textOption(value: string | boolean | undefined): string | undefined {
-  return typeof value === 'string' ? value : undefined;
 }
 
 function misuse(...faults: readonly string[]): number {

@@ -1,29 +1,83 @@
+import { CALIBRATE_FIXTURE_HELP, calibrateFixture } from './calibrate-fixture.js';
 import { CALIBRATE_STAGE_HELP, calibrateStage } from './calibrate-stage.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { complain } from './terminal.js';
 
 export const CALIBRATE_HELP = `usage: lampwright calibrate stage SHOW ...
+       lampwright calibrate fixture SHOW [FIXTURE...] ...
 
 Measures where things are, and proposes a change of the show file as a diff. The show file itself is
 never written, and no light is sent.
 
-  stage    fits the tracking frame to the stage frame, from markers on the floor
+  stage      fits the tracking frame to the stage frame, from markers on the floor
+  fixture    finds out where moving heads hang, from aims at known points
 
-  lampwright calibrate stage --help    what it takes, with examples
+  lampwright calibrate stage --help      what it takes, with examples
+  lampwright calibrate fixture --help
 
-exit codes: 0 a frame was found, 1 the markers are not good enough (it says why), 2 bad usage or file,
+exit codes: 0 found, 1 what was measured is not good enough (it says why), 2 bad usage or file,
 3 a fault while listening`;
+
+const text = { type: 'string' } as const;
+const flag = { type: 'boolean' } as const;
+const COMMON = { patch: text, plot: text, json: flag };
+const STAGE = {
+  points: text,
+  markers: text,
+  recording: text,
+  seconds: text,
+  input: text,
+  tracker: text,
+  tolerance: text,
+  level: flag,
+  scale: flag,
+  save: text,
+};
+const FIXTURE = {
+  samples: text,
+  ask: flag,
+  reading: text,
+  point: text,
+  'keep-position': flag,
+  trim: flag,
+  'leave-out': text,
+};
+export const CALIBRATE_OPTIONS = { ...COMMON, ...STAGE, ...FIXTURE };
+
+const KINDS = {
+  stage: { run: calibrateStage, help: CALIBRATE_STAGE_HELP, options: { ...COMMON, ...STAGE } },
+  fixture: {
+    run: calibrateFixture,
+    help: CALIBRATE_FIXTURE_HELP,
+    options: { ...COMMON, ...FIXTURE },
+  },
+} as const;
+
+function kindOf(word: string | undefined) {
+  return word === 'stage' || word === 'fixture' ? KINDS[word] : undefined;
+}
 
 /** `calibrate stage --help` is about the stage. */
 export function calibrateHelp({ positionals }: Arguments): string {
-  return positionals[0] === 'stage' ? CALIBRATE_STAGE_HELP : CALIBRATE_HELP;
+  return kindOf(positionals[0])?.help ?? CALIBRATE_HELP;
 }
 
 export async function calibrate(args: Arguments): Promise<number> {
   const [what, ...rest] = args.positionals;
-  if (what === 'stage') return calibrateStage({ ...args, positionals: rest });
-  complain(`lampwright calibrate: there is no "${what}" to calibrate; it is "stage".`);
-  complain('lampwright calibrate --help says what it takes.');
-  return EXIT.usage;
+  const kind = kindOf(what);
+  if (kind === undefined) {
+    complain(
+      `lampwright calibrate: there is no "${what}" to calibrate; it is "stage" or "fixture".`,
+    );
+    complain('lampwright calibrate --help says what it takes.');
+    return EXIT.usage;
+  }
+  const foreign = Object.keys(args.values).find(name => !Object.hasOwn(kind.options, name));
+  if (foreign !== undefined) {
+    complain(`lampwright calibrate ${what}: it has no option --${foreign}.`);
+    complain(`lampwright calibrate ${what} --help says what it takes.`);
+    return EXIT.usage;
+  }
+  return kind.run({ ...args, positionals: rest });
 }

@@ -2,7 +2,7 @@ import { type ParseArgsConfig, parseArgs } from 'node:util';
 import { suggestion } from '../show/problem.js';
 import { AIM_HELP, aim } from './aim.js';
 import { ASSESS_HELP, assess } from './assess.js';
-import { calibrate, calibrateHelp } from './calibrate.js';
+import { CALIBRATE_OPTIONS, calibrate, calibrateHelp } from './calibrate.js';
 import { CHECK_HELP, check } from './check.js';
 import { DEMO_HELP, demo } from './demo.js';
 import { engine } from './engine.js';
@@ -124,25 +124,12 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     run: assess,
   },
   calibrate: {
-    summary: 'fit the tracking frame to the stage, as a change of the show to apply',
+    summary:
+      'find the frame of the tracking, or where heads hang, as a change of the show to apply',
     help: calibrateHelp,
-    options: {
-      points: { type: 'string' },
-      markers: { type: 'string' },
-      recording: { type: 'string' },
-      seconds: { type: 'string' },
-      input: { type: 'string' },
-      tracker: { type: 'string' },
-      tolerance: { type: 'string' },
-      level: { type: 'boolean' },
-      scale: { type: 'boolean' },
-      save: { type: 'string' },
-      patch: { type: 'string' },
-      plot: { type: 'string' },
-      json: { type: 'boolean' },
-    },
+    options: CALIBRATE_OPTIONS,
     words: [1, Number.POSITIVE_INFINITY],
-    missing: 'say what to calibrate: stage.',
+    missing: 'say what to calibrate: stage or fixture.',
     run: calibrate,
   },
   replay: {

@@ -1,9 +1,9 @@
-import { createInterface, type Interface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { MarkerPlace } from '../calibration/markers.js';
 import { averageStanding, type Report } from '../calibration/standing.js';
 import { PositionListener } from '../daemon/position-listener.js';
 import type { InputPlan } from '../show/model.js';
+import { Answers } from './answers.js';
 import { EXIT } from './exit-codes.js';
 import { complain } from './terminal.js';
 
@@ -74,8 +74,7 @@ async function hearInTurn(
   now: Map<string, Report[]>,
   options: HearOptions,
 ): Promise<Heard> {
-  const lines = createInterface({ input: process.stdin });
-  const answers = new Answers(lines);
+  const answers = new Answers();
   const reports = new Map<string, readonly Report[]>();
   try {
     for (const place of places) {
@@ -122,36 +121,7 @@ async function hearInTurn(
       }
     }
   } finally {
-    lines.close();
+    answers.close();
   }
   return { ok: true, reports };
-}
-
-/** Lines of standard input one at a time; those that came early wait. */
-class Answers {
-  readonly #waiting: string[] = [];
-  #ended = false;
-  #wake: (() => void) | undefined;
-
-  constructor(lines: Interface) {
-    lines.on('line', line => {
-      this.#waiting.push(line);
-      this.#wake?.();
-    });
-    lines.once('close', () => {
-      this.#ended = true;
-      this.#wake?.();
-    });
-  }
-
-  /** undefined at the end of the input */
-  async next(): Promise<string | undefined> {
-    if (this.#waiting.length === 0 && !this.#ended) {
-      await new Promise<void>(resolve => {
-        this.#wake = resolve;
-      });
-      this.#wake = undefined;
-    }
-    return this.#waiting.shift();
-  }
 }

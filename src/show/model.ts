@@ -8,6 +8,7 @@ import type { LimitOptions } from '../safety/leaving.js';
 import type { WatchdogOptions } from '../safety/options.js';
 import type { AreaOptions } from '../stage/area.js';
 import type { Rotation } from '../stage/rotation.js';
+import type { Radians } from '../stage/units.js';
 import type { Bounds, Vec3 } from '../stage/vector.js';
 import type { ConfidenceOptions } from '../tracking/confidence.js';
 import type { TrackerFit, TrackingOptions } from '../tracking/options.js';
@@ -105,6 +106,8 @@ export interface FixturePlan {
   readonly position: Readonly<Vec3> | undefined;
   /** Present where it can aim: has Pan, Tilt and a position. */
   readonly head: HeadOptions | undefined;
+  /** How far its tilt is from the one in its profile; `profile` and `head` have it already. */
+  readonly tiltTrim: Radians;
   /** Indices of its Pan and Tilt channels, -1 where it has none. */
   readonly panChannel: number;
   readonly tiltChannel: number;

@@ -17,6 +17,8 @@ export interface Change {
   /** Keys from the top of the file; all but the last have to be there already. */
   readonly path: readonly string[];
   readonly value: ChangeValue;
+  /** Where the key is new: the keys beside it behind which it is to stand, the first that is there. */
+  readonly after?: readonly string[];
 }
 
 export type ChangeValue = number | string | readonly number[] | { readonly [key: string]: number };
@@ -72,14 +74,14 @@ function refused({ path, value }: Change): Proposal {
 }
 
 /** The text with one value set; undefined where its place is not there, or repeats another (`*name`). */
-function withChange(text: string, { path, value }: Change): string | undefined {
+function withChange(text: string, { path, value, after }: Change): string | undefined {
   const document = parseDocument(text, { version: '1.2', logLevel: 'error' });
   let map: unknown = document.contents;
   for (const key of path.slice(0, -1)) map = isMap(map) ? map.get(key, true) : undefined;
   const key = path.at(-1);
   if (key === undefined || !isMap(map)) return undefined;
   const pair = pairOf(map, key);
-  if (pair === undefined) return withKey(text, map, key, value);
+  if (pair === undefined) return withKey(text, map, key, value, after);
   const old = pair.value;
   if (isMap(old) && !old.flow && typeof value === 'object' && !Array.isArray(value)) {
     return withBlock(text, path, old, value as { readonly [key: string]: number });
@@ -121,10 +123,17 @@ function withValue(text: string, pair: Pair, value: ChangeValue): string | undef
   return `${text.slice(0, from)}${gap}${flow(value)}${text.slice(to)}`;
 }
 
-/** Adds a key behind the last one: on a line of its own in a block, behind a comma within braces. */
-function withKey(text: string, map: YAMLMap, key: string, value: ChangeValue): string | undefined {
+/** Adds a key behind the one named, or the last: on a line of its own in a block, behind a comma within braces. */
+function withKey(
+  text: string,
+  map: YAMLMap,
+  key: string,
+  value: ChangeValue,
+  after: readonly string[] = [],
+): string | undefined {
   if (map.range == null) return undefined;
-  const last = map.items.at(-1);
+  const beside = after.map(one => pairOf(map, one)).find(pair => pair !== undefined);
+  const last = beside ?? map.items.at(-1);
   if (last === undefined) {
     const [from, to] = map.range;
     return map.flow

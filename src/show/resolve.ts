@@ -4,6 +4,7 @@ import {
   compileProfile,
   type Profile,
   type ProfileOptions,
+  trimmedProfile,
 } from '../fixtures/profile.js';
 import { type ObstacleOptions, WORN_BELOW_TOP_M } from '../planning/options.js';
 import { IDENTITY, type Rotation, rotationFromTurns } from '../stage/rotation.js';
@@ -166,7 +167,8 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
     for (const options of modes.values()) compiled.set(options, compileProfile(options));
   }
   return Object.entries(file.fixtures).map(([name, fixture]) => {
-    const profile = certain(compiled.get(certain(profileFor(profiles, fixture))));
+    const untrimmed = certain(compiled.get(certain(profileFor(profiles, fixture))));
+    const profile = trimmedProfile(untrimmed, 'Tilt', fixture.trim.tilt);
     const universe = universes.indexOf(fixture.universe);
     const indexOf = (attribute: string) =>
       profile.channels.findIndex(channel => channel.attribute === attribute);
@@ -182,6 +184,7 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
       position: fixture.position === undefined ? undefined : vec3(...fixture.position),
       firstSlot: universe * SLOTS_PER_UNIVERSE + fixture.address - 1,
       head,
+      tiltTrim: radians(fixture.trim.tilt),
       panChannel,
       tiltChannel,
       base,

@@ -183,6 +183,17 @@ const Fixture = z.strictObject({
     description: 'Where its pan and tilt axes cross, stage frame, metres. Needed to aim.',
   }),
   orientation: Orientation,
+  trim: z
+    .strictObject({
+      tilt: z.number().min(-20).max(20).default(0).meta({
+        description: 'Added to the tilt that the head is sent to get the one that it has, degrees.',
+      }),
+    })
+    .prefault({})
+    .meta({
+      description:
+        'Where the zero of the head is off its mark. A pan that is off is a matter of `orientation`.',
+    }),
   base: Look.prefault({}).meta({
     description: 'What it shows while no mapping acts: attribute values in physical units.',
   }),

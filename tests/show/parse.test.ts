@@ -74,6 +74,31 @@ describe('a show that is in order', () => {
     expect(show.fixtures[1]?.head?.tiltRange[1]).toBeCloseTo((3 * Math.PI) / 4, 12);
   });
 
+  test('a trim moves the ends of the tilt, so that what stands in the file is the true one', () => {
+    const { fixtures } = showOf(
+      changed('position: [3, 1, 5]', 'position: [3, 1, 5], trim: { tilt: 2 }'),
+    );
+    const head = fixtures[1];
+    const tilt = head?.profile.channels[head.tiltChannel];
+    expect([tilt?.from, tilt?.to]).toEqual([-133, 137]);
+    expect(head?.head?.tiltRange[1]).toBeCloseTo((137 * Math.PI) / 180, 12);
+    expect(head?.tiltTrim).toBeCloseTo((2 * Math.PI) / 180, 12);
+    // The profile itself stays as it is for others.
+    const [, other] = showOf(changed('position: [3, 1, 5]', 'position: [3, 1, 5]')).fixtures;
+    expect(other?.profile.channels[other.tiltChannel]?.to).toBe(135);
+    expect(other?.tiltTrim).toBe(0);
+  });
+
+  test('turns of an input about all three axes, and its scale', () => {
+    const turned = 'port: 9010\n    turn: { x: 90, z: 90 }\n    scale: 1.1';
+    const [input] = showOf(changed('port: 9010', turned)).inputs;
+    expect(input?.scale).toBe(1.1);
+    // About x first: z of the feed comes to -y; about z then: to x of the stage.
+    expect(input?.rotation.map(value => Math.round(value) + 0)).toEqual([
+      0, 0, 1, 1, 0, 0, 0, 1, 0,
+    ]);
+  });
+
   test('a universe lies where it stands in the list, not where its number says', () => {
     const show = showOf(
       changed('head, universe: 1', 'head, universe: 7').replace(

@@ -23,6 +23,20 @@ const ORIENTATION: Change = {
 };
 
 describe('a proposed change of a show', () => {
+  test('puts a new key behind the one it belongs to', () => {
+    const after = ['nowhere', 'position'];
+    const text = configShow('salt-lantern');
+    const path = ['fixtures', 'head-right', 'orientation'];
+    const { patch } = proposed(text, { ...ORIENTATION, path, after });
+    expect(patch).toContain(
+      '     position: [1, 1, 5.2]\n+    orientation: { x: 1.5, y: 0, z: 180 }\n     base',
+    );
+    const flow = changed('position: [3, 1, 5]', 'position: [3, 1, 5], base: {}');
+    expect(proposed(flow, { ...ORIENTATION, after }).text).toContain(
+      '[3, 1, 5], orientation: { x: 1.5, y: 0, z: 180 }, base: {} }',
+    );
+  });
+
   test('adds keys to a block, at its end and indented like it', () => {
     const { patch } = proposed(MINIMAL, ORIGIN, TURN);
     expect(linesOf(patch)).toEqual([

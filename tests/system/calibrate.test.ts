@@ -16,6 +16,7 @@ import { lampwright, SALT_LANTERN, Trackers } from './support.js';
 
 const POINTS = 'config/examples/salt-lantern.points.csv';
 const MARKERS = 'config/examples/salt-lantern.markers.csv';
+const AIMS = 'config/examples/salt-lantern.aims.csv';
 const FLOOR = 'config/examples/salt-lantern.floor.csv';
 
 let folder = '';
@@ -219,5 +220,145 @@ describe('calibrate stage', () => {
     const { code, stdout } = await lampwright(['calibrate', 'stage', '--help']);
     expect(code).toBe(0);
     expect(stdout).toMatch(/^usage: lampwright calibrate stage SHOW/);
+  });
+});
+
+describe('calibrate fixture', () => {
+  it('finds the three heads of the example, and its diff makes the aims right', async () => {
+    const show = join(folder, 'mine.show.yaml');
+    copyFileSync(SALT_LANTERN, show);
+    const args = ['calibrate', 'fixture', 'mine.show.yaml', '--samples', resolve(AIMS), '--json'];
+    const first = await run([...args, '--patch', 'heads.patch'], '', folder);
+    expect(first.code).toBe(0);
+    const { ok, fixtures, patch } = JSON.parse(first.stdout);
+    expect(ok).toBe(true);
+    expect(patch).toBe(readFileSync(join(folder, 'heads.patch'), 'utf8'));
+    // The invented house: where the three heads hang in it.
+    const hung = {
+      'head-right': [1.12, 0.87, 5.31],
+      'head-left': [8.93, 1.15, 5.28],
+      'head-back': [5.1, 7.42, 5.55],
+    };
+    expect(fixtures.map((one: { name: string }) => one.name)).toEqual(Object.keys(hung));
+    for (const { name, position, region90, rmsM, nowRmsM } of fixtures) {
+      const at = hung[name as keyof typeof hung];
+      const off = Math.hypot(...at.map((value, i) => value - position[i]));
+      expect(off, name).toBeLessThan(region90.halfAxesM[0]);
+      expect(rmsM, name).toBeLessThan(0.06);
+      expect(nowRmsM, name).toBeGreaterThan(0.25);
+    }
+    execFileSync('patch', ['mine.show.yaml', 'heads.patch'], { cwd: folder });
+    const again = JSON.parse((await run(args, '', folder)).stdout);
+    for (const [i, { nowRmsM, rmsM }] of again.fixtures.entries()) {
+      expect(nowRmsM).toBeCloseTo(fixtures[i].rmsM, 2);
+      expect(nowRmsM).toBeCloseTo(rmsM, 2);
+    }
+    expect(again.patch).toBe('');
+  });
+
+  it('draws one of them, and leaves lines out', async () => {
+    const plot = join(folder, 'head.svg');
+    const { code, stdout } = await lampwright([
+      'calibrate',
+      'fixture',
+      SALT_LANTERN,
+      'head-back',
+      '--samples',
+      AIMS,
+      '--leave-out',
+      '22,23',
+      '--plot',
+      plot,
+    ]);
+    expect(code).toBe(0);
+    expect(stdout).toContain('head-back, 5 samples');
+    expect(stdout).toContain('90 % region');
+    expect(readFileSync(plot, 'utf8')).toContain('where head-back hangs');
+  });
+
+  it('says which sample is wrong, and still proposes the others', async () => {
+    const wrong = join(folder, 'aims.csv');
+    writeFileSync(
+      wrong,
+      readFileSync(AIMS, 'utf8').replace('head-left,1.5,6.5,0,', 'head-left,1.5,5.5,0,'),
+    );
+    const { code, stdout } = await lampwright([
+      'calibrate',
+      'fixture',
+      SALT_LANTERN,
+      '--samples',
+      wrong,
+    ]);
+    expect(code).toBe(1);
+    expect(stdout).toContain(
+      'the others agree without the sample of line 14, whose beam passes 0.',
+    );
+    expect(stdout).toContain('+    position: [5.156,');
+    expect(stdout).not.toContain('-    position: [9, 1, 5.2]');
+  });
+
+  it('solves and proposes the trim of a tilt, which the show then has', async () => {
+    // A head whose tilt is 2 degrees more than it is told: each tilt of the example is told 2 less.
+    const lines = readFileSync(AIMS, 'utf8').split('\n');
+    const off = lines.map(line => {
+      const cells = line.split(',');
+      return /^head-/.test(line)
+        ? [...cells.slice(0, 5), (Number(cells[5]) - 2).toFixed(2)].join(',')
+        : line;
+    });
+    const aims = join(folder, 'aims.csv');
+    writeFileSync(aims, off.join('\n'));
+    copyFileSync(SALT_LANTERN, join(folder, 'mine.show.yaml'));
+    const args = [
+      'calibrate',
+      'fixture',
+      'mine.show.yaml',
+      'head-left',
+      '--samples',
+      'aims.csv',
+      '--json',
+    ];
+    const hinted = JSON.parse((await run(args, '', folder)).stdout).fixtures[0];
+    expect(hinted.findings.map((one: { code: string }) => one.code)).toEqual(['trim']);
+    await run([...args, '--trim', '--patch', 'trim.patch'], '', folder);
+    execFileSync('patch', ['mine.show.yaml', 'trim.patch'], { cwd: folder });
+    const result = JSON.parse((await run([...args, '--trim'], '', folder)).stdout);
+    const [{ tiltTrimDeg, rmsM, nowRmsM }] = result.fixtures;
+    expect(Math.abs(tiltTrimDeg - 2)).toBeLessThan(0.5);
+    expect(nowRmsM).toBeCloseTo(rmsM, 2);
+    expect(result.patch).toBe('');
+  });
+
+  it('asks for samples, and says after each what they are worth', async () => {
+    const rows = readFileSync(AIMS, 'utf8')
+      .split('\n')
+      .filter(line => line.startsWith('head-right'))
+      .map(line => line.split(',').slice(1).join(' '));
+    const typed = [rows[0], 'four', rows[1], rows[1], 'undo', ...rows.slice(2), ''].join('\n');
+    const { code, stdout, stderr } = await run(
+      ['calibrate', 'fixture', SALT_LANTERN, 'head-right', '--ask', '--json'],
+      typed,
+    );
+    expect(code).toBe(0);
+    expect(stderr).toContain('"four" is not five numbers');
+    expect(stderr).toContain('3: 3 samples; 4 are the fewest');
+    expect(stderr).toMatch(/7: aim error about 4 cm over the stage; the next best at about/);
+    expect(JSON.parse(stdout).fixtures[0].samples).toHaveLength(7);
+  });
+
+  it.each([
+    [[SALT_LANTERN], 'give either --samples or --ask'],
+    [[SALT_LANTERN, '--ask'], '--ask is for one fixture'],
+    [[SALT_LANTERN, 'head-rihgt', '--samples', AIMS], 'Did you mean "head-right"?'],
+    [[SALT_LANTERN, 'stove-glow', '--samples', AIMS], 'has no Pan and Tilt'],
+    [[SALT_LANTERN, '--samples', AIMS, '--leave-out', '2'], 'line 2 has no sample'],
+    [[SALT_LANTERN, '--samples', AIMS, '--leave-out', 'x'], '--leave-out takes numbers of lines'],
+    [[SALT_LANTERN, '--samples', AIMS, '--level'], 'it has no option --level'],
+    [[SALT_LANTERN, '--samples', POINTS], 'column "name", "tx", "ty", "tz", "use" isn\'t known'],
+    [['no.show.yaml', '--samples', AIMS], 'there is no such file'],
+  ])('%j is misuse', async (args, says) => {
+    const { code, stderr } = await lampwright(['calibrate', 'fixture', ...args]);
+    expect(stderr).toContain(says);
+    expect(code).toBe(2);
   });
 });

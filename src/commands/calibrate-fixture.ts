@@ -1,0 +1,296 @@
+import type { AimSample, Pose } from '../calibration/aim-model.js';
+import { type AimRow, parseAims, sampleOf } from '../calibration/aims.js';
+import { type Finding, hasError } from '../calibration/finding.js';
+import { type FixtureFit, fitFixture, poseValues } from '../calibration/fixture.js';
+import { fixtureJson, fixturePicture, fixtureTable } from '../calibration/fixture-report.js';
+import { trimmedChannel } from '../fixtures/profile.js';
+import type { FixturePlan, Show } from '../show/model.js';
+import { formatProblem, suggestion } from '../show/problem.js';
+import type { Change } from '../show/propose.js';
+import { type Degrees, toDegrees, toRadians } from '../stage/units.js';
+import { askForAims } from './ask-aims.js';
+import { numberOption, printFindings, readFile, textOption } from './calibrate-options.js';
+import { exitCode } from './check.js';
+import type { Arguments } from './cli.js';
+import { EXIT } from './exit-codes.js';
+import { handOver, proposalFor, writeNew } from './proposal.js';
+import { loadShow } from './show-file.js';
+import { complain, print, styled } from './terminal.js';
+
+export const CALIBRATE_FIXTURE_HELP = `usage: lampwright calibrate fixture SHOW [FIXTURE...] --samples FILE.csv [OPTIONS]
+       lampwright calibrate fixture SHOW FIXTURE --ask [OPTIONS]
+
+Finds out where moving heads hang and how they are turned, from aims at known points of the stage, and
+proposes \`position\` and \`orientation\` as a diff. Five samples spread over the whole stage, at two heights,
+are good; eight are better. Says how sure it is, which samples disagree, and where another would help.
+
+  --samples FILE    x,y,z and what the head was told: pan,tilt (degrees), pan_raw,tilt_raw, or
+                    pan_coarse,pan_fine,tilt_coarse,tilt_fine; and fixture, where there are several
+  --ask             type the samples: x y z pan tilt; an empty line ends
+  --reading DEG     how exactly pan and tilt were set, standard deviation, degrees (0.2)
+  --point M         how exactly the points are known and the beam was centred, metres (0.03)
+  --keep-position   the position of the show is right: solve the orientation only (two samples)
+  --trim            solve an error of the tilt's zero as well (\`trim\` of the fixture)
+  --leave-out N,N   lines of the file that are left out
+  --patch FILE      write the proposed change to a new file, for \`patch\` or \`git apply -p0\`
+  --plot FILE.svg   the stage from above: samples, expected aim error, where another would help (one fixture)
+  --json            { ok, fixtures: [{ name, ok, position, orientation, ..., findings }], patch }
+
+examples:
+  lampwright calibrate fixture config/salt-lantern.show.yaml --samples config/examples/salt-lantern.aims.csv
+  lampwright calibrate fixture config/salt-lantern.show.yaml head-right \\
+    --samples config/examples/salt-lantern.aims.csv --plot head-right.svg --patch heads.patch
+  lampwright calibrate fixture my.show.yaml spot-1 --ask
+
+The lamp is lit and moves while you aim: nobody looks into it, nobody works beside the head, and what
+hangs overhead is the venue's staff's to reach. Measure from the floor.
+
+exit codes: 0 found, 1 not all of them (it says why), 2 bad usage or file`;
+
+interface FixtureCommand {
+  readonly noise: { readonly reading: number; readonly pointM: number };
+  readonly keepPosition: boolean;
+  readonly trim: boolean;
+}
+
+/** What came of one fixture. */
+interface Outcome {
+  readonly fixture: FixturePlan;
+  readonly now: Pose | undefined;
+  readonly samples: readonly AimSample[];
+  readonly fit: FixtureFit | undefined;
+  readonly findings: readonly Finding[];
+}
+
+export async function calibrateFixture(args: Arguments): Promise<number> {
+  const { values, positionals } = args;
+  const [file, ...names] = positionals;
+  if (file === undefined) return misuse('the path of a show file is missing.');
+  const faults: string[] = [];
+  const readingDeg = numberOption(values.reading, 'reading', 0.2, 0.001, 10, faults);
+  const options: FixtureCommand = {
+    noise: {
+      reading: toRadians(readingDeg as Degrees),
+      pointM: numberOption(values.point, 'point', 0.03, 0.001, 1, faults),
+    },
+    keepPosition: values['keep-position'] === true,
+    trim: values.trim === true,
+  };
+  const leftOut = linesOf(textOption(values['leave-out']), faults);
+  const samplesFile = textOption(values.samples);
+  const asked = values.ask === true;
+  if ((samplesFile === undefined) === !asked) faults.push('give either --samples or --ask.');
+  if (asked && names.length !== 1) faults.push('--ask is for one fixture; name it.');
+  if (faults.length > 0) return misuse(...faults);
+
+  const loaded = loadShow(file);
+  if (!loaded.ok) {
+    for (const problem of loaded.problems) complain(formatProblem(problem));
+    return exitCode(loaded);
+  }
+  const { show } = loaded;
+  const chosen = fixturesOf(show, names, faults);
+  if (faults.length > 0) return misuse(...faults);
+  const rows =
+    samplesFile === undefined ? await ask(show, chosen, options) : readFile(samplesFile, parseAims);
+  if (rows === undefined) return EXIT.usage;
+  const used = rows.filter(row => !leftOut.includes(row.line));
+  const missing = leftOut.filter(line => !rows.some(row => row.line === line));
+  if (missing.length > 0) faults.push(`--leave-out: line ${missing.join(', ')} has no sample.`);
+
+  const groups = groupsOf(show, chosen, used, faults);
+  const sampled = groups.map(
+    ([fixture, own]) => [fixture, samplesOf(fixture, own, faults)] as const,
+  );
+  if (faults.length > 0) {
+    for (const fault of faults)
+      complain(`${samplesFile ?? 'lampwright calibrate fixture'}: ${fault}`);
+    return EXIT.usage;
+  }
+  const outcomes = sampled.map(([fixture, samples]) => outcomeOf(show, fixture, samples, options));
+  return conclude(args, show, loaded.text, file, outcomes, options);
+}
+
+async function ask(
+  show: Show,
+  [fixture]: readonly FixturePlan[],
+  options: FixtureCommand,
+): Promise<AimRow[]> {
+  if (fixture === undefined) return [];
+  return askForAims(fixture.name, rows => {
+    const faults: string[] = [];
+    const samples = samplesOf(fixture, rows, faults);
+    const [fault] = faults;
+    if (fault !== undefined) return `${fault} Type "undo", and the right one.`;
+    const { fit, findings } = outcomeOf(show, fixture, samples, options);
+    const error = findings.find(one => one.level === 'error');
+    if (error !== undefined) return `${samples.length}: ${error.what}`;
+    if (fit === undefined) return String(samples.length);
+    const [wish] = fit.wishes;
+    const next =
+      wish === undefined
+        ? ''
+        : `; the next best at about (${wish.x.toFixed(1)}, ${wish.y.toFixed(1)}, ${wish.z.toFixed(1)})`;
+    return `${samples.length}: aim error about ${(100 * fit.typicalM).toFixed(0)} cm over the stage${next}`;
+  });
+}
+
+function outcomeOf(
+  show: Show,
+  fixture: FixturePlan,
+  samples: readonly AimSample[],
+  options: FixtureCommand,
+): Outcome {
+  const now =
+    fixture.head === undefined
+      ? undefined
+      : {
+          position: fixture.head.position,
+          rotation: fixture.head.rotation,
+          tiltTrim: fixture.tiltTrim as number,
+        };
+  const result = fitFixture(samples, { ...options, now, bounds: show.bounds });
+  return result.ok
+    ? { fixture, now, samples, fit: result.fit, findings: result.fit.findings }
+    : { fixture, now, samples, fit: undefined, findings: result.findings };
+}
+
+function conclude(
+  { values }: Arguments,
+  show: Show,
+  text: string,
+  file: string,
+  outcomes: readonly Outcome[],
+  options: FixtureCommand,
+): number {
+  const good = outcomes.filter(one => one.fit !== undefined && !hasError(one.findings));
+  const changes = good.flatMap(one => changesOf(one, options));
+  const proposed = good.length === 0 ? undefined : proposalFor(text, file, changes);
+  const failed = good.length < outcomes.length || typeof proposed === 'string';
+  const json = values.json === true;
+  if (json) {
+    const fixtures = outcomes.map(({ fixture, fit, findings }) => ({
+      name: fixture.name,
+      ok: fit !== undefined && !hasError(findings),
+      ...(fit === undefined ? {} : fixtureJson(fit, options.trim)),
+      findings,
+    }));
+    const patch = typeof proposed === 'object' ? proposed.patch : null;
+    const why = typeof proposed === 'string' ? { notWritten: proposed } : {};
+    print(JSON.stringify({ ok: !failed, fixtures, patch, ...why }, undefined, 2));
+  } else {
+    outcomes.forEach((outcome, i) => {
+      if (i > 0) print('');
+      printOutcome(show, outcome, options);
+    });
+  }
+  const plot = textOption(values.plot);
+  const [first] = outcomes;
+  if (plot !== undefined && first?.fit !== undefined) {
+    if (outcomes.length > 1) return misuse('--plot draws one fixture; name it.');
+    const { fixture, fit, samples } = first;
+    const picture = fixturePicture(show.name, fixture.name, fit, samples, show.bounds);
+    if (!writeNew(plot, picture, '--plot')) return EXIT.usage;
+  }
+  if (typeof proposed === 'string') complain(proposed);
+  else if (proposed !== undefined) {
+    if (!json) print('');
+    if (!handOver(proposed, file, textOption(values.patch), json)) return EXIT.usage;
+  }
+  return failed ? EXIT.failed : EXIT.ok;
+}
+
+function printOutcome(
+  show: Show,
+  { fixture, now, samples, fit, findings }: Outcome,
+  { trim }: FixtureCommand,
+): void {
+  const count = `${samples.length} ${samples.length === 1 ? 'sample' : 'samples'}`;
+  print(styled('bold', `${show.name}: ${fixture.name}, ${count}`));
+  if (fit !== undefined) print(['', ...fixtureTable(fit, now, trim)].join('\n'));
+  printFindings(findings);
+}
+
+function changesOf({ fixture, fit }: Outcome, { keepPosition, trim }: FixtureCommand): Change[] {
+  if (fit === undefined) return [];
+  const { position, orientation, tiltTrim } = poseValues(fit.pose);
+  const at = (key: string) => ['fixtures', fixture.name, key];
+  return [
+    ...(keepPosition ? [] : [{ path: at('position'), value: position, after: ['address'] }]),
+    { path: at('orientation'), value: orientation, after: ['position'] },
+    ...(trim ? [{ path: at('trim'), value: { tilt: tiltTrim }, after: ['orientation'] }] : []),
+  ];
+}
+
+/** The named fixtures, or all heads of the show. */
+function fixturesOf(show: Show, names: readonly string[], faults: string[]): FixturePlan[] {
+  const canAim = (one: FixturePlan) => one.panChannel >= 0 && one.tiltChannel >= 0;
+  if (names.length === 0) return show.fixtures.filter(canAim);
+  const known = show.fixtures.map(one => one.name);
+  return names.flatMap(name => {
+    const fixture = show.fixtures.find(one => one.name === name);
+    if (fixture === undefined) {
+      faults.push(`the show has no fixture "${name}".${suggestion(name, known)}`);
+      return [];
+    }
+    if (!canAim(fixture)) faults.push(`fixture "${name}" has no Pan and Tilt.`);
+    return [fixture];
+  });
+}
+
+/** The rows of each fixture; without a column `fixture`, all belong to the only one. */
+function groupsOf(
+  show: Show,
+  chosen: readonly FixturePlan[],
+  rows: readonly AimRow[],
+  faults: string[],
+): (readonly [FixturePlan, readonly AimRow[]])[] {
+  const known = show.fixtures.map(one => one.name);
+  for (const row of rows) {
+    if (row.fixture === undefined && chosen.length !== 1) {
+      faults.push(
+        `line ${row.line}: the fixture is missing; name one, or give the file a column fixture.`,
+      );
+      return [];
+    }
+    if (row.fixture !== undefined && !known.includes(row.fixture)) {
+      faults.push(
+        `line ${row.line}: the show has no fixture "${row.fixture}".${suggestion(row.fixture, known)}`,
+      );
+    }
+  }
+  const all = chosen.map(
+    fixture =>
+      [fixture, rows.filter(row => (row.fixture ?? fixture.name) === fixture.name)] as const,
+  );
+  const some = all.filter(([, own]) => own.length > 0);
+  // Named on the command line, a fixture without samples is told; of all heads, those with samples are meant.
+  return chosen.length === 1 ? all : some;
+}
+
+function samplesOf(fixture: FixturePlan, rows: readonly AimRow[], faults: string[]): AimSample[] {
+  const pan = fixture.profile.channels[fixture.panChannel];
+  const tilt = fixture.profile.channels[fixture.tiltChannel];
+  if (pan === undefined || tilt === undefined) return [];
+  const untrimmed = trimmedChannel(tilt, -toDegrees(fixture.tiltTrim));
+  return rows.flatMap(row => {
+    const sample = sampleOf(row, pan, untrimmed);
+    if (typeof sample !== 'string') return [sample];
+    faults.push(sample);
+    return [];
+  });
+}
+
+function linesOf(text: string | undefined, faults: string[]): number[] {
+  if (text === undefined) return [];
+  const lines = text.split(',').map(Number);
+  if (lines.every(line => Number.isInteger(line) && line > 0)) return lines;
+  faults.push(`--leave-out takes numbers of lines, as 4,7; not "${text}".`);
+  return [];
+}
+
+function misuse(...faults: readonly string[]): number {
+  for (const fault of faults) complain(`lampwright calibrate fixture: ${fault}`);
+  complain('lampwright calibrate fixture --help says what it takes.');
+  return EXIT.usage;
+}

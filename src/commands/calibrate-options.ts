@@ -1,0 +1,46 @@
+import { readFileSync } from 'node:fs';
+import type { Finding } from '../calibration/finding.js';
+import type { Parsed } from '../calibration/markers.js';
+import { complain, print, styled } from './terminal.js';
+
+export function printFindings(findings: readonly Finding[]): void {
+  if (findings.length > 0) print('');
+  for (const { level, what, act } of findings) {
+    const style = level === 'error' ? 'red' : level === 'warning' ? 'yellow' : 'dim';
+    print(`${styled(style, level)}: ${what}`);
+    print(`  ${act}`);
+  }
+}
+
+export function readFile<T>(file: string, parse: (text: string) => Parsed<T>): T | undefined {
+  let text: string;
+  try {
+    text = readFileSync(file, 'utf8');
+  } catch (error) {
+    complain(`${file} can't be read: ${error instanceof Error ? error.message : String(error)}.`);
+    return undefined;
+  }
+  const parsed = parse(text);
+  if (parsed.ok) return parsed.value;
+  for (const fault of parsed.faults) complain(`${file}: ${fault}`);
+  return undefined;
+}
+
+export function numberOption(
+  value: string | boolean | undefined,
+  name: string,
+  fallback: number,
+  least: number,
+  most: number,
+  faults: string[],
+): number {
+  if (value === undefined) return fallback;
+  const number = Number(value);
+  if (typeof value === 'string' && value !== '' && number >= least && number <= most) return number;
+  faults.push(`--${name} is a number from ${least} to ${most}, not "${value}".`);
+  return fallback;
+}
+
+export function textOption(value: string | boolean | undefined): string | undefined {
+  return typeof value === 'string' ? value : undefined;
+}
