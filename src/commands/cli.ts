@@ -41,6 +41,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     help: RUN_HELP,
     options: {
       log: { type: 'string' },
+      standby: { type: 'boolean' },
       'state-dir': { type: 'string' },
       'trace-ticks': { type: 'boolean' },
       ...RECORD_OPTIONS,

@@ -22,6 +22,8 @@ bad one is told of, and leaves the running show untouched.
   --log json|text   one JSON object a line, or lines for people; text on a terminal, json elsewhere
   --state-dir DIR   keep there what people change while it runs (lampwright tell), for the next start;
                     under systemd the unit's StateDirectory, otherwise nowhere
+  --standby         the second machine of two that run one show: a priority below, see
+                    docs/guides/two-machines.md
   --trace-ticks     log each tick's start and length, for measurements
   --record DIR      record to a folder of its own in DIR: see \`lampwright replay --help\` and \`report\`
   --record-part S   size of a part, after which the next file begins (256MiB; an hour at the latest)
@@ -72,6 +74,14 @@ export async function run(args: Arguments): Promise<number> {
   let counters: EngineCounters | undefined;
   let reported: EngineCounters | undefined;
 
+  const standby = args.values.standby === true;
+  const lowest = loaded.show.outputs.find(one => one.protocol === 'sacn' && one.priority < 2);
+  if (standby && lowest !== undefined) {
+    complain(
+      `lampwright run: output "${lowest.name}" has too low a priority for two machines: the standby sends one below it, a main machine that comes back two below; 2 is the least.`,
+    );
+    return EXIT.usage;
+  }
   const stateFolder = stateFolderOf(args);
   const control = stateFolder === undefined ? undefined : new Control(stateFolder);
   const supervisor = new Supervisor({
@@ -80,6 +90,7 @@ export async function run(args: Arguments): Promise<number> {
     file,
     snapshotHz: 0,
     traceTicks: args.values['trace-ticks'] === true,
+    standby,
     stateFolder,
     record,
     onEvent: event => {

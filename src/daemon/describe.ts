@@ -2,6 +2,7 @@ import type { GateState } from '../safety/enable.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { EngineCounters, EngineNews } from './engine-link.js';
 import type { LightingEvent } from './lighting/events.js';
+import type { PairPhase } from './pair.js';
 import type { SupervisorEvent } from './supervisor.js';
 
 export interface Entry {
@@ -10,6 +11,20 @@ export interface Entry {
   /** The event as data, for a machine that reads the log. */
   readonly data: object;
 }
+
+const PAIR_WORDS: Readonly<Record<PairPhase, Omit<Entry, 'data'>>> = {
+  listening: { level: 'info', text: 'pair: listening for a standby' },
+  joining: {
+    level: 'info',
+    text: 'pair: a standby has taken over: this machine sends below it until its light is the same',
+  },
+  leading: { level: 'info', text: 'pair: this machine leads' },
+  'standing-by': { level: 'info', text: 'pair: the main machine is heard: standing by' },
+  'standing-in': {
+    level: 'error',
+    text: 'pair: the main machine is silent: receivers take this one',
+  },
+};
 
 /** An event in words, with its weight: what the log and the live view show. */
 export function describe(event: SupervisorEvent): Entry {
@@ -93,6 +108,8 @@ export function describe(event: SupervisorEvent): Entry {
         text: `flash limit: ${event.fixtures === 1 ? 'a lamp that was to rise is' : `${event.fixtures} lamps that were to rise are`} held back`,
         data: event,
       };
+    case 'pair':
+      return { ...PAIR_WORDS[event.to], data: event };
     case 'stopping':
       return { level: 'info', text: 'stopping: fading to the safe look', data: event };
     case 'stopped':

@@ -4,8 +4,11 @@ import {
   type FallbackChannel,
   type FallbackFixture,
   type FallbackPlan,
+  readRaw,
+  writeRaw,
 } from '../safety/fallback.js';
 import { createLeaving, type Leaving } from '../safety/leaving.js';
+import { rise } from '../safety/ramp.js';
 import { createRetreat } from '../safety/retreat.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
@@ -15,7 +18,9 @@ export interface ShowLevels {
   readonly show: Show;
   readonly plan: FallbackPlan;
   readonly fallback: Fallback;
-  readonly leaving: Leaving;
+  leaving: Leaving;
+  /** Under way from the light of the other machine to ours. */
+  blend: Blend | undefined;
   /** Levels of all universes as last sent. */
   readonly out: Uint8Array;
 }
@@ -24,7 +29,14 @@ export interface ShowLevels {
 export function createShowLevels(show: Show): ShowLevels {
   const plan = fallbackPlan(show);
   const out = Uint8Array.from(plan.safeLook);
-  return { show, plan, fallback: createFallback(plan), leaving: leavingOf(show, plan, out), out };
+  return {
+    show,
+    plan,
+    fallback: createFallback(plan),
+    leaving: leavingOf(show, plan, out),
+    blend: undefined,
+    out,
+  };
 }
 
 /**
@@ -54,7 +66,72 @@ export function takeOverLevels(show: Show, before: ShowLevels): ShowLevels {
     Object.assign(retreat, createRetreat(), { stage: 'live', live: 1, safe: 0 });
   }
   fallback.live.set(out);
-  return { show, plan: whole, fallback, leaving: leavingOf(show, whole, out), out };
+  return {
+    show,
+    plan: whole,
+    fallback,
+    leaving: leavingOf(show, whole, out),
+    blend: undefined,
+    out,
+  };
+}
+
+/** A crossfade of the whole light, channel by channel. */
+export interface Blend {
+  readonly from: Uint8Array;
+  readonly lastsS: number;
+  share: number;
+}
+
+/** Coarse steps of 255 by which two machines with noise of their own may differ: 2 per cent. */
+const ALIKE_STEPS = 5;
+
+/** Whether the light of the other machine is ours, as far as it is known. */
+export function isAlike({ plan, out }: ShowLevels, other: OtherLight): boolean {
+  let known = 0;
+  for (const { channels } of plan.fixtures) {
+    for (const { slots } of channels) {
+      const slot = slots[0] ?? 0;
+      if (!other.knows(Math.floor(slot / SLOTS_PER_UNIVERSE))) continue;
+      known += 1;
+      if (Math.abs((out[slot] ?? 0) - (other.levels[slot] ?? 0)) > ALIKE_STEPS) return false;
+    }
+  }
+  return known > 0;
+}
+
+export interface OtherLight {
+  readonly levels: Uint8Array;
+  /** Whether its levels of this universe (by index) are of now. */
+  knows(universe: number): boolean;
+}
+
+/** From the light of the other machine, as it is, to ours. */
+export function beginBlend(levels: ShowLevels, other: OtherLight): void {
+  const from = Uint8Array.from(levels.out);
+  levels.show.universes.forEach((_, index) => {
+    const at = index * SLOTS_PER_UNIVERSE;
+    if (other.knows(index)) from.set(other.levels.subarray(at, at + SLOTS_PER_UNIVERSE), at);
+  });
+  levels.blend = { from, lastsS: levels.plan.times.returnS, share: 0 };
+  // What receivers have is the other's light: the limits begin there.
+  levels.leaving = leavingOf(levels.show, levels.plan, from);
+}
+
+/** One beat of it, over what would be sent. */
+export function stepBlend(levels: ShowLevels, dtS: number): void {
+  const { blend, plan, out } = levels;
+  if (blend === undefined) return;
+  blend.share = rise(blend.share, dtS, blend.lastsS);
+  if (blend.share === 1) levels.blend = undefined;
+  for (const { channels } of plan.fixtures) {
+    for (const channel of channels) {
+      const ours = readRaw(channel, out);
+      const theirs = readRaw(channel, blend.from);
+      const share = channel.stepped ? Math.round(blend.share) : blend.share;
+      writeRaw(channel, Math.round(theirs + share * (ours - theirs)), out);
+    }
+  }
 }
 
 function leavingOf(show: Show, plan: FallbackPlan, start: Uint8Array): Leaving {

@@ -1,7 +1,4 @@
-import { createHash } from 'node:crypto';
-import { hostname } from 'node:os';
 import type { OperatorAction } from '../engine/operator.js';
-import type { Snapshot } from '../engine/snapshot.js';
 import { supervisorCondition } from '../safety/engine-health.js';
 import { type FallbackPhase, stepFallback, timeToSafeS } from '../safety/fallback.js';
 import { stepLeaving } from '../safety/leaving.js';
@@ -11,56 +8,24 @@ import type { Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
-import type { EngineCounters } from './engine-link.js';
-import type { LightingEvent } from './lighting/events.js';
+import { sourceIdentity, sourceNameOf } from './identity.js';
 import { LightingOutput } from './lighting/lighting-output.js';
 import { OperatorMemory, type OperatorState, readOperatorState } from './operator/memory.js';
-import { StateStore, type StoreEvent } from './operator/store.js';
-import type { RecordOrders } from './recorder/orders.js';
+import { StateStore } from './operator/store.js';
+import { Pair } from './pair.js';
 import { Service } from './service/service.js';
-import { createShowLevels, type ShowLevels, takeOverLevels } from './show-levels.js';
+import {
+  beginBlend,
+  createShowLevels,
+  isAlike,
+  type OtherLight,
+  type ShowLevels,
+  stepBlend,
+  takeOverLevels,
+} from './show-levels.js';
+import type { ReadShow, SupervisorOptions } from './supervisor-options.js';
 
-export type SupervisorEvent =
-  | {
-      readonly kind: 'lights';
-      readonly from: FallbackPhase;
-      readonly to: FallbackPhase;
-      readonly cause: string;
-    }
-  | KeeperEvent
-  | { readonly kind: 'lighting'; readonly event: LightingEvent }
-  | StoreEvent
-  /** The service manager can't be told how the daemon is. */
-  | { readonly kind: 'service-fault'; readonly reason: string }
-  /** The flash limit holds lamps back that were to rise: how many at the first moment. */
-  | { readonly kind: 'flashes-held'; readonly fixtures: number }
-  /** Another show file, or another version of it, takes over by way of its safe look. */
-  | { readonly kind: 'reloaded'; readonly show: string }
-  /** It can't be used; the show that was running runs on. */
-  | { readonly kind: 'reload-refused'; readonly problems: readonly string[] }
-  | { readonly kind: 'stopping' }
-  | { readonly kind: 'stopped' };
-
-/** A show as it was read. */
-export interface ReadShow {
-  readonly show: Show;
-  /** The text that the show was read from: the engine reads the same, whatever becomes of the file. */
-  readonly text: string;
-  readonly file: string;
-}
-
-export interface SupervisorOptions extends ReadShow {
-  /** Snapshots a second for somebody who watches; 0 for none. */
-  readonly snapshotHz: number;
-  readonly traceTicks: boolean;
-  /** Where the engine is to record; undefined: nowhere. */
-  readonly record?: RecordOrders | undefined;
-  /** Where what people change is kept for the next start; undefined: nowhere. */
-  readonly stateFolder?: string | undefined;
-  onEvent(event: SupervisorEvent): void;
-  onCounters(counters: EngineCounters): void;
-  onSnapshot(snapshot: Snapshot): void;
-}
+export type { SupervisorEvent } from './supervisor-options.js';
 
 /** How long the clean end may take beyond the fade: the flash limit may hold a lit safe look for a second. */
 const STOP_GRACE_S = 1.5;
@@ -80,6 +45,7 @@ export class Supervisor {
   #periodS: number;
   readonly #service: Service | undefined;
   #lighting: LightingOutput | undefined;
+  #pair: Pair | undefined;
   #timer: NodeJS.Timeout | undefined;
   #lastBeatS = 0;
   #flashesHeldS = Number.NEGATIVE_INFINITY;
@@ -139,6 +105,12 @@ export class Supervisor {
     this.#lighting = opened.output;
     this.#failStart = onFailure;
     this.#lastBeatS = monotonicS();
+    this.#pair = new Pair({
+      standby: this.options.standby === true,
+      canHear: opened.output.canHear,
+      startS: this.#lastBeatS,
+    });
+    this.#arrange(this.#pair, opened.output);
     this.#beat();
     this.#service?.ready();
     this.#service?.status('the safe look is out; the engine is starting');
@@ -244,13 +216,13 @@ export class Supervisor {
   }
 
   #openLighting(show: Show) {
+    const standby = this.options.standby === true;
     return LightingOutput.open({
       outputs: show.outputs,
       universeCount: show.universes.length,
-      sourceName: `lampwright ${show.name}`,
-      partnerName: `lampwright standby ${show.name}`,
-      hearsAlways: false,
-      cid: sourceIdentity(show.name),
+      sourceName: sourceNameOf(show, standby),
+      partnerName: sourceNameOf(show, !standby),
+      cid: sourceIdentity(show.name, standby),
       beatS: 1 / tickHzOf(show),
       onEvent: event => this.options.onEvent({ kind: 'lighting', event }),
       now: monotonicS,
@@ -291,12 +263,14 @@ export class Supervisor {
     if (opened.ok) {
       opened.output.continueFrom(old);
       this.#lighting = opened.output;
+      if (this.#pair !== undefined) this.#arrange(this.#pair, opened.output);
       return [];
     }
     const again = await this.#openLighting(this.#read.show);
     if (again.ok) {
       again.output.continueFrom(old);
       this.#lighting = again.output;
+      if (this.#pair !== undefined) this.#arrange(this.#pair, again.output);
       return opened.problems;
     }
     return [...opened.problems, ...again.problems];
@@ -309,7 +283,7 @@ export class Supervisor {
     const dtS = nowS - this.#lastBeatS;
     this.#lastBeatS = nowS;
     const keeper = this.#keeper;
-    const { fallback, plan, leaving, out } = this.#levels;
+    const { fallback, plan, out } = this.#levels;
     const before = fallback.phase;
     const condition = this.#condition(nowS);
     const well = condition === undefined;
@@ -320,14 +294,16 @@ export class Supervisor {
         this.#service?.status(`lights ${fallback.phase}: ${cause}`);
       }
     }
-    stepLeaving(leaving, out, dtS, nowS);
+    this.#stepPair(nowS);
+    stepBlend(this.#levels, dtS);
+    stepLeaving(this.#levels.leaving, out, dtS, nowS);
     this.#sayFlashes(nowS);
     this.#lighting?.send(out, nowS);
     this.#service?.beat(nowS, dtS, () => this.#lighting?.hasSent() === true);
     keeper.tend(nowS, well);
     const stopping = this.#stopping;
     if (stopping !== undefined) {
-      const { slowed, flash } = leaving;
+      const { slowed, flash } = this.#levels.leaving;
       const settled = fallback.retreats.every(isFullySafe) && slowed === 0 && flash.held === 0;
       if (settled || nowS >= stopping.untilS) {
         void this.#finish().then(stopping.done);
@@ -337,6 +313,37 @@ export class Supervisor {
     // A frame comes a period after the last one; only when it is late does the beat go on without.
     const waitS = this.#periodS * (well ? 1.5 : 1);
     this.#timer = setTimeout(() => this.#beat(), waitS * 1e3);
+  }
+
+  #stepPair(nowS: number): void {
+    const [pair, lighting] = [this.#pair, this.#lighting];
+    if (pair === undefined || lighting === undefined || pair.phase === 'leading') return;
+    const { partner } = lighting;
+    const other: OtherLight = {
+      levels: partner.levels,
+      knows: universe => partner.knows(universe, nowS),
+    };
+    const before = pair.phase;
+    const to = pair.step({
+      nowS,
+      partnerHeard: partner.isHeard(nowS),
+      live: this.#levels.fallback.phase === 'live',
+      alike: before === 'joining' && isAlike(this.#levels, other),
+    });
+    if (to === undefined) return;
+    if (pair.crossfades) beginBlend(this.#levels, other);
+    this.#arrange(pair, lighting);
+    // That there is no standby is no news.
+    if (before === 'listening' && to === 'leading') return;
+    this.options.onEvent({ kind: 'pair', from: before, to });
+  }
+
+  #arrange(pair: Pair, lighting: LightingOutput): void {
+    lighting.shiftPriority(pair.priorityShift);
+    // A main one alone on Art-Net has nobody to wait for: its light is out at once.
+    lighting.holdsArtnet =
+      pair.holdsArtnet && (this.options.standby === true || lighting.hearsArtnet);
+    lighting.hearsAlways = pair.phase === 'joining';
   }
 
   /** Once at the start of each series of flashes that are held back, not once a beat. */
@@ -402,14 +409,4 @@ export function tickHzOf(show: Show): number {
 function sendsAlike(a: Show, b: Show): boolean {
   const sent = ({ name, outputs, universes }: Show) => JSON.stringify([name, outputs, universes]);
   return sent(a) === sent(b);
-}
-
-/** The CID of E1.31 5.6: the same for a show on a machine whenever it runs, and another elsewhere. */
-export function sourceIdentity(showName: string): Uint8Array {
-  const digest = createHash('sha256').update(`lampwright\0${hostname()}\0${showName}`).digest();
-  const cid = Uint8Array.from(digest.subarray(0, 16));
-  // A UUID of version 8 (made by its own rule) and of the variant of RFC 9562.
-  cid[6] = ((cid[6] ?? 0) & 0x0f) | 0x80;
-  cid[8] = ((cid[8] ?? 0) & 0x3f) | 0x80;
-  return cid;
 }

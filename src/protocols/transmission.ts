@@ -44,6 +44,11 @@ export function createTransmission(): Transmission {
   return { lastSentS: -Infinity, dueS: -Infinity, repeatsLeft: 0, terminationsLeft: undefined };
 }
 
+/** Something else than its levels has changed in the packet: it goes out at once, as after a change. */
+export function repeatTransmission(state: Transmission): void {
+  if (hasSent(state)) state.repeatsLeft = REPEATS;
+}
+
 /** From now on {@link decideTransmission} ends the stream: three terminations (none if it never began), then nothing. */
 export function terminateTransmission(state: Transmission): void {
   state.terminationsLeft ??= hasSent(state) ? TERMINATION_PACKETS : 0;

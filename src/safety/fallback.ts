@@ -208,13 +208,13 @@ function blend(
   }
 }
 
-function readRaw({ slots }: FallbackChannel, levels: Uint8Array): number {
+export function readRaw({ slots }: FallbackChannel, levels: Uint8Array): number {
   let raw = 0;
   for (const slot of slots) raw = raw * 256 + (levels[slot] ?? 0);
   return raw;
 }
 
-function writeRaw({ slots }: FallbackChannel, raw: number, levels: Uint8Array): void {
+export function writeRaw({ slots }: FallbackChannel, raw: number, levels: Uint8Array): void {
   let rest = raw;
   for (let i = slots.length - 1; i >= 0; i--) {
     levels[slots[i] as number] = rest & 0xff;

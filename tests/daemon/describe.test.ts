@@ -161,6 +161,11 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
   'state-saved': [{ kind: 'state-saved', file: '/s/operator.json' }],
   reloaded: [{ kind: 'reloaded', show: 'One lamp' }],
   'reload-refused': [{ kind: 'reload-refused', problems: ['a.show.yaml:1:1 this is not YAML.'] }],
+  pair: (['listening', 'joining', 'leading', 'standing-by', 'standing-in'] as const).map(to => ({
+    kind: 'pair',
+    from: 'listening',
+    to,
+  })),
   'service-fault': [{ kind: 'service-fault', reason: 'spawn systemd-notify ENOENT' }],
   'flashes-held': [
     { kind: 'flashes-held', fixtures: 1 },

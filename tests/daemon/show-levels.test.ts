@@ -1,5 +1,11 @@
 import { describe, expect, it } from 'vitest';
-import { createShowLevels, takeOverLevels } from '../../src/daemon/show-levels.js';
+import {
+  beginBlend,
+  createShowLevels,
+  isAlike,
+  stepBlend,
+  takeOverLevels,
+} from '../../src/daemon/show-levels.js';
 import { stepFallback } from '../../src/safety/fallback.js';
 import { stepLeaving } from '../../src/safety/leaving.js';
 import { parseShow } from '../../src/show/parse.js';
@@ -51,5 +57,39 @@ describe('another show takes over', () => {
     const { out } = takeOverLevels(next, before);
     expect(out[0]).toBe(200);
     expect(out[512]).toBe(51);
+  });
+});
+
+describe('the light of another machine', () => {
+  const other = (level: number, known = true) => {
+    const levels = new Uint8Array(512);
+    levels[0] = level;
+    return { levels, knows: () => known };
+  };
+
+  it('is alike within 2 per cent, as two machines with noise of their own are', () => {
+    const levels = createShowLevels(old);
+    levels.out[0] = 100;
+    expect(isAlike(levels, other(105))).toBe(true);
+    expect(isAlike(levels, other(106))).toBe(false);
+    expect(isAlike(levels, other(100, false))).toBe(false);
+  });
+
+  it('is where a crossfade begins, which ends at ours after the time of the return', () => {
+    const levels = createShowLevels(old);
+    beginBlend(levels, other(250));
+    const sent: number[] = [];
+    for (let beat = 0; beat < 80; beat++) {
+      levels.out[0] = 50; // what the engine wants
+      stepBlend(levels, BEAT_S);
+      stepLeaving(levels.leaving, levels.out, BEAT_S, beat * BEAT_S);
+      sent.push(levels.out[0] ?? 0);
+    }
+    // 200 steps in 1.5 s (`return`) are 3.3 a beat.
+    sent.forEach((level, i) => {
+      expect(Math.abs(level - (sent[i - 1] ?? 250))).toBeLessThanOrEqual(4);
+    });
+    expect(sent[59]).toBe(50);
+    expect(levels.blend).toBeUndefined();
   });
 });

@@ -57,8 +57,8 @@ export class Daemon {
   }
 
   /** The same on a host of the test's own; `ip netns exec` becomes the daemon, so signals reach it. */
-  static inNamespace(name: string, show: string): Daemon {
-    const command = [process.execPath, 'dist/main.js', 'run', show, '--log', 'json'];
+  static inNamespace(name: string, show: string, options: readonly string[] = []): Daemon {
+    const command = [process.execPath, 'dist/main.js', 'run', show, '--log', 'json', ...options];
     return new Daemon('ip', ['netns', 'exec', name, ...command]);
   }
 

@@ -63,13 +63,15 @@ export class Hearing {
     const { sourceName: name, priority, universe } = packet;
     const { partner, partnerName } = this.options;
     const isPartner = name === partnerName;
+    // A main machine that comes back sends two below until it leads: it is not there yet.
+    const counts = isPartner && priority >= stream.plan.priority - 1;
     const identity = sameIdentity ? this.#identity : Buffer.from(packet.cid).toString('hex');
     if (packet.terminated) {
       if (isPartner) partner.end();
       this.#others.end({ protocol: 'sacn', identity, address });
       return;
     }
-    if (isPartner) partner.hear(stream.index, packet.slots, nowS);
+    if (counts) partner.hear(stream.index, packet.slots, nowS);
     const ourPriority = stream.plan.priority;
     const source: HeardSource = {
       protocol: 'sacn',

@@ -12,6 +12,7 @@ import {
   createTransmission,
   decideTransmission,
   MAX_RATE_HZ,
+  repeatTransmission,
   terminateTransmission,
 } from '../../protocols/transmission.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
@@ -37,8 +38,6 @@ export interface LightingOptions {
   readonly cid: Uint8Array;
   /** Source name of the other machine of a pair, to know it when it is heard. */
   readonly partnerName: string;
-  /** Every universe is listened to all the time, as the second of a pair does. */
-  readonly hearsAlways: boolean;
   /** Time between two calls of `send`, seconds. */
   readonly beatS: number;
   onEvent(event: LightingEvent): void;
@@ -87,6 +86,8 @@ interface Line {
   readonly discovery: readonly Buffer[];
   /** Art-Net destinations, with the output that sends to each. */
   readonly nodes: ReadonlyMap<string, string>;
+  /** We are among the receivers ourselves, as both machines of a pair are. */
+  readonly hearsUnicast: boolean;
   /** undefined on the loopback, where there is nobody else to hear. */
   readonly ears: SacnEars | undefined;
   discoveryDueS: number;
@@ -198,10 +199,28 @@ export class LightingOutput {
   /** Sends sACN with the show's priorities plus this; whole, and within 0 to 200 by the check of the show. */
   shiftPriority(by: number): void {
     for (const { streams } of this.#lines) {
-      for (const { plan, setPriority } of streams) {
-        if (plan.protocol === 'sacn') setPriority?.(Math.max(0, plan.priority + by));
+      for (const { plan, setPriority, transmission } of streams) {
+        if (plan.protocol !== 'sacn') continue;
+        setPriority?.(Math.max(0, plan.priority + by));
+        repeatTransmission(transmission);
       }
     }
+  }
+
+  /** Whether another machine could be heard: by multicast, or where both are among the receivers. */
+  get canHear(): boolean {
+    return this.#lines.some(({ ears, hearsUnicast, streams }) => {
+      const multicast = streams.some(({ plan }) => plan.to === 'multicast');
+      return hearsUnicast || (ears !== undefined && multicast);
+    });
+  }
+
+  /** Whether another machine's Art-Net could be heard: we are among the receivers ourselves. */
+  get hearsArtnet(): boolean {
+    return this.#lines.some(
+      ({ hearsUnicast, streams }) =>
+        hearsUnicast && streams.some(({ plan }) => plan.protocol === 'artnet'),
+    );
   }
 
   /** Whether every universe is listened to all the time. */
@@ -319,6 +338,7 @@ export class LightingOutput {
       name,
       socket,
       streams,
+      hearsUnicast: plans.some(({ to }) => to !== 'multicast' && to.some(ip => ip === ourAddress)),
       ears: loopback ? undefined : this.#earsOf(name, plans, ear, ourAddress),
       discovery: universes.length === 0 ? [] : encodeDiscovery({ cid, sourceName }, universes),
       nodes,
@@ -335,7 +355,7 @@ export class LightingOutput {
     ear: Ear,
     ourAddress: string | undefined,
   ): SacnEars | undefined {
-    const { earFactory, socketFactory, hearsAlways, onEvent } = this.options;
+    const { earFactory, socketFactory, onEvent } = this.options;
     const factory = earFactory ?? (socketFactory === undefined ? openEar : undefined);
     const universes = ear.streams
       .filter(({ plan }) => plan.protocol === 'sacn')
@@ -343,7 +363,6 @@ export class LightingOutput {
     if (factory === undefined || universes.length === 0) return undefined;
     return new SacnEars({
       universes: [...new Set(universes)].sort((a, b) => a - b),
-      always: hearsAlways,
       // Both machines of a pair are among the receivers, so that they hear each other.
       unicast: plans.some(
         ({ protocol, to }) =>

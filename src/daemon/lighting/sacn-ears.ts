@@ -23,8 +23,6 @@ const RECEIVE_BUFFER_BYTES = 128 * 1024;
 export interface EarsOptions {
   /** On the wire, ascending. */
   readonly universes: readonly number[];
-  /** Hear all of them all the time: what a pair of machines needs. */
-  readonly always: boolean;
   /** Levels are sent to addresses, not to groups: others may send to ours. */
   readonly unicast: boolean;
   readonly factory: EarFactory;
@@ -47,11 +45,9 @@ export class SacnEars {
   #countedFromS = Number.NEGATIVE_INFINITY;
   #where: LightingInterface | undefined;
 
-  #always: boolean;
+  #always = false;
 
-  constructor(private readonly options: EarsOptions) {
-    this.#always = options.always;
-  }
+  constructor(private readonly options: EarsOptions) {}
 
   /** Hear all universes all the time from now on, or as many at a time as cost little. */
   listenAlways(always: boolean): void {

@@ -91,6 +91,13 @@ describe('sACN that comes in', () => {
     expect(events.at(-1)).toMatchObject({ kind: 'other-source-gone' });
   });
 
+  it('from a main machine that comes back does not count before it leads', () => {
+    hear(sacnBytes(PARTNER, 98, 42), OTHER, 5568);
+    expect(partner.isHeard(4)).toBe(false);
+    hear(sacnBytes(PARTNER, 99, 42), OTHER, 5568);
+    expect(partner.isHeard(4)).toBe(true);
+  });
+
   it('is let be when it is for preview or of another START code', () => {
     const preview = sacnBytes(PARTNER, 100, 1);
     preview[112] = 0x80; // Preview_Data, E1.31 6.2.6

@@ -59,7 +59,6 @@ export class Rig {
       sourceName: 'The Salt Lantern',
       cid: CID,
       partnerName: 'The Salt Lantern standby',
-      hearsAlways: false,
       beatS: BEAT_S,
       onEvent: event => this.events.push(event),
       now: () => this.nowS,

@@ -1,0 +1,120 @@
+import { unreachable } from '../stage/unreachable.js';
+
+/**
+ * Two machines run one show; which of them receivers take is left to E1.31's own arbitration: the
+ * highest priority wins (6.2.3), and a source silent for 2.5 s is gone (6.7.1). So the standby needs
+ * to do nothing to take over. What is decided here is how the main one comes back: below the standby
+ * until its light is the same, so that nobody sees the change. Art-Net has no priorities: there a
+ * machine that is not wanted sends nothing.
+ */
+export type PairPhase =
+  /** The main one at its start: is there a standby that has taken over? */
+  | 'listening'
+  /** It has: the main one sends below it until its own light is the same. */
+  | 'joining'
+  /** The main one is taken. */
+  | 'leading'
+  /** The standby, while the main one is heard. */
+  | 'standing-by'
+  /** The standby, while the main one is silent: it is taken. */
+  | 'standing-in';
+
+export interface PairInputs {
+  readonly nowS: number;
+  /** The other machine has been heard within 2.5 s. */
+  readonly partnerHeard: boolean;
+  /** The engine is well, and its light is what is sent. */
+  readonly live: boolean;
+  /** All that is known of the other's light is the same as ours. */
+  readonly alike: boolean;
+}
+
+export interface PairOptions {
+  readonly standby: boolean;
+  /** There are outputs on which another machine could be heard. */
+  readonly canHear: boolean;
+  readonly startS: number;
+}
+
+/** Below the show's priorities: the standby by one, a main one that comes back by two. */
+const SHIFTS = {
+  listening: -2,
+  joining: -2,
+  leading: 0,
+  'standing-by': -1,
+  'standing-in': -1,
+} as const satisfies Record<PairPhase, number>;
+
+/** An unchanged universe is sent every 0.8 to 1 s (E1.31 6.6.2): who is there has been heard by then. */
+const LISTEN_S = 1.2;
+/** Alike for so long is no accident. */
+const ALIKE_S = 0.5;
+/** A main one that is live for so long takes over although the two differ; by a crossfade. */
+const JOIN_WITHIN_S = 10;
+/** A standby that has not heard the main one at all so long after its start sends Art-Net in its place. */
+const PATIENCE_S = 10;
+
+/** Of the two machines the part that one of them plays. */
+export class Pair {
+  #phase: PairPhase;
+  #alikeSinceS: number | undefined;
+  #liveSinceS: number | undefined;
+  #everHeard = false;
+  /** The last step took over from a standby whose light was another: fade from its levels. */
+  crossfades = false;
+
+  constructor(private readonly options: PairOptions) {
+    if (options.standby) this.#phase = 'standing-by';
+    else this.#phase = options.canHear ? 'listening' : 'leading';
+  }
+
+  get phase(): PairPhase {
+    return this.#phase;
+  }
+
+  /** To add to the priorities of the show. */
+  get priorityShift(): number {
+    return SHIFTS[this.#phase];
+  }
+
+  /** Whether Art-Net is to be held back. */
+  get holdsArtnet(): boolean {
+    return this.#phase !== 'leading' && this.#phase !== 'standing-in';
+  }
+
+  /** One beat. @returns the phase, if it has changed */
+  step(inputs: PairInputs): PairPhase | undefined {
+    this.crossfades = false;
+    const before = this.#phase;
+    this.#phase = this.#next(inputs);
+    return this.#phase === before ? undefined : this.#phase;
+  }
+
+  #next({ nowS, partnerHeard, live, alike }: PairInputs): PairPhase {
+    switch (this.#phase) {
+      case 'listening':
+        if (partnerHeard) return 'joining';
+        return nowS - this.options.startS >= LISTEN_S ? 'leading' : 'listening';
+      case 'joining': {
+        this.#alikeSinceS = live && alike ? (this.#alikeSinceS ?? nowS) : undefined;
+        this.#liveSinceS = live ? (this.#liveSinceS ?? nowS) : undefined;
+        if (this.#alikeSinceS !== undefined && nowS - this.#alikeSinceS >= ALIKE_S) {
+          return 'leading';
+        }
+        const late = this.#liveSinceS !== undefined && nowS - this.#liveSinceS >= JOIN_WITHIN_S;
+        this.crossfades = late || !partnerHeard;
+        return this.crossfades ? 'leading' : 'joining';
+      }
+      case 'leading':
+        return 'leading';
+      case 'standing-by':
+      case 'standing-in':
+        this.#everHeard ||= partnerHeard;
+        if (partnerHeard) return 'standing-by';
+        if (this.#everHeard || nowS - this.options.startS >= PATIENCE_S) return 'standing-in';
+        return this.#phase;
+      default:
+        return unreachable(this.#phase);
+    }
+  }
+}

@@ -1,0 +1,55 @@
+import type { Snapshot } from '../engine/snapshot.js';
+import type { FallbackPhase } from '../safety/fallback.js';
+import type { Show } from '../show/model.js';
+import type { KeeperEvent } from './engine-keeper.js';
+import type { EngineCounters } from './engine-link.js';
+import type { LightingEvent } from './lighting/events.js';
+import type { StoreEvent } from './operator/store.js';
+import type { PairPhase } from './pair.js';
+import type { RecordOrders } from './recorder/orders.js';
+
+export type SupervisorEvent =
+  | {
+      readonly kind: 'lights';
+      readonly from: FallbackPhase;
+      readonly to: FallbackPhase;
+      readonly cause: string;
+    }
+  | KeeperEvent
+  | { readonly kind: 'lighting'; readonly event: LightingEvent }
+  | StoreEvent
+  /** The service manager can't be told how the daemon is. */
+  | { readonly kind: 'service-fault'; readonly reason: string }
+  /** The flash limit holds lamps back that were to rise: how many at the first moment. */
+  | { readonly kind: 'flashes-held'; readonly fixtures: number }
+  /** Another show file, or another version of it, takes over by way of its safe look. */
+  | { readonly kind: 'reloaded'; readonly show: string }
+  /** It can't be used; the show that was running runs on. */
+  | { readonly kind: 'reload-refused'; readonly problems: readonly string[] }
+  /** Which part this machine plays beside another that runs the same show. */
+  | { readonly kind: 'pair'; readonly from: PairPhase; readonly to: PairPhase }
+  | { readonly kind: 'stopping' }
+  | { readonly kind: 'stopped' };
+
+/** A show as it was read. */
+export interface ReadShow {
+  readonly show: Show;
+  /** The text that the show was read from: the engine reads the same, whatever becomes of the file. */
+  readonly text: string;
+  readonly file: string;
+}
+
+export interface SupervisorOptions extends ReadShow {
+  /** Snapshots a second for somebody who watches; 0 for none. */
+  readonly snapshotHz: number;
+  readonly traceTicks: boolean;
+  /** Where the engine is to record; undefined: nowhere. */
+  readonly record?: RecordOrders | undefined;
+  /** The second machine of two that run one show. */
+  readonly standby?: boolean;
+  /** Where what people change is kept for the next start; undefined: nowhere. */
+  readonly stateFolder?: string | undefined;
+  onEvent(event: SupervisorEvent): void;
+  onCounters(counters: EngineCounters): void;
+  onSnapshot(snapshot: Snapshot): void;
+}

@@ -1,0 +1,191 @@
+import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { createInterface } from 'node:readline';
+import { afterAll, afterEach, beforeAll, expect, it } from 'vitest';
+import { Daemon, until, variantOf } from '../system/support.js';
+
+/**
+ * Three hosts of the test's own on one switch (a bridge): two run the show, the third is a gateway that
+ * arbitrates as E1.31 6.2.3 and 6.7.1 say, and hears Art-Net. Needs root and iproute2.
+ */
+const ip = (...args: string[]) => execFileSync('ip', args, { stdio: 'pipe' });
+const HOSTS = { lwpa: '10.79.0.1', lwpb: '10.79.0.2', lwpg: '10.79.0.3' } as const;
+
+function removeHosts() {
+  for (const name of [...Object.keys(HOSTS), 'lwps']) {
+    try {
+      ip('netns', 'del', name);
+    } catch {
+      // Not there: nothing is left of an earlier run.
+    }
+  }
+}
+
+/** Prints what comes: protocol, priority, address, first slot; a termination as priority -1. */
+const GATEWAY = `
+const { createSocket } = require('node:dgram');
+const sacn = createSocket({ type: 'udp4', reuseAddr: true });
+sacn.on('message', (b, from) => {
+  if (b.readUInt32BE(18) === 4) console.log('sacn', (b[112] & 0x40) ? -1 : b[108], from.address, b[126]);
+});
+sacn.bind(5568, () => { sacn.addMembership('239.255.0.1', '${HOSTS.lwpg}'); });
+const artnet = createSocket('udp4');
+artnet.on('message', (b, from) => {
+  if (b.readUInt16LE(8) === 0x5000) console.log('artnet', 0, from.address, b[18]);
+});
+artnet.bind(6454, '${HOSTS.lwpg}', () => console.log('ready'));`;
+
+/** Reports a tracker to both machines, as a tracking server that knows two receivers does. */
+const FEED = `
+const socket = require('node:dgram').createSocket('udp4');
+const text = s => Buffer.from(s + '\\0'.repeat(4 - s.length % 4));
+const float = v => { const b = Buffer.alloc(4); b.writeFloatBE(v); return b; };
+const bytes = Buffer.concat([text('/tracker/1/position'), text(',fff'), float(2), float(3), float(1.4)]);
+setInterval(() => { for (const to of ['${HOSTS.lwpa}', '${HOSTS.lwpb}']) socket.send(bytes, 9010, to); }, 25);`;
+
+interface Heard {
+  readonly atS: number;
+  readonly protocol: string;
+  readonly priority: number;
+  readonly from: string;
+  readonly level: number;
+}
+const heard: Heard[] = [];
+const children: ChildProcess[] = [];
+let show: ReturnType<typeof variantOf>;
+let daemons: Daemon[] = [];
+const nowS = () => performance.now() / 1000;
+
+beforeAll(async () => {
+  removeHosts();
+  ip('netns', 'add', 'lwps');
+  ip('-n', 'lwps', 'link', 'add', 'br0', 'type', 'bridge', 'mcast_snooping', '0');
+  ip('-n', 'lwps', 'link', 'set', 'br0', 'up');
+  for (const [name, address] of Object.entries(HOSTS)) {
+    ip('netns', 'add', name);
+    ip('link', 'add', 'lw0', 'netns', name, 'type', 'veth', 'peer', 'name', name, 'netns', 'lwps');
+    ip('-n', 'lwps', 'link', 'set', name, 'master', 'br0', 'up');
+    ip('-n', name, 'addr', 'add', `${address}/24`, 'brd', '+', 'dev', 'lw0');
+    ip('-n', name, 'link', 'set', 'lw0', 'up');
+    ip('-n', name, 'link', 'set', 'lo', 'up');
+  }
+  show = variantOf('config/minimal.show.yaml', [
+    ['port: 9010', 'port: 9010\n    listen: 0.0.0.0'],
+    ['interface: 127.0.0.1, to: [127.0.0.1]', 'interface: lw0, to: multicast'],
+    [
+      'outputs:',
+      `outputs:\n  heads: { protocol: artnet, interface: lw0, to: [${Object.values(HOSTS).join(', ')}], universes: [1] }`,
+    ],
+  ]);
+  const gateway = spawn('ip', ['netns', 'exec', 'lwpg', process.execPath, '-e', GATEWAY]);
+  const feed = spawn('ip', ['netns', 'exec', 'lwpg', process.execPath, '-e', FEED]);
+  children.push(gateway, feed);
+  let ready = false;
+  createInterface({ input: gateway.stdout }).on('line', line => {
+    if (line === 'ready') ready = true;
+    const [protocol = '', priority, from = '', level] = line.split(' ');
+    heard.push({ atS: nowS(), protocol, priority: Number(priority), from, level: Number(level) });
+  });
+  await until('the gateway listens', () => ready);
+});
+afterEach(async () => {
+  for (const daemon of daemons) await daemon.stop().catch(() => undefined);
+  daemons = [];
+  heard.length = 0;
+});
+afterAll(() => {
+  for (const child of children) child.kill();
+  removeHosts();
+  show.remove();
+});
+
+function start(host: keyof typeof HOSTS, ...options: string[]): Daemon {
+  const daemon = Daemon.inNamespace(host, show.file, options);
+  daemons.push(daemon);
+  return daemon;
+}
+
+/** What a receiver shows: the level of the highest priority among the sources heard within 2.5 s. */
+function arbitrated(packets: readonly Heard[]): { atS: number; level: number; from: string }[] {
+  const sources = new Map<string, Heard>();
+  const shown: { atS: number; level: number; from: string }[] = [];
+  for (const packet of packets) {
+    if (packet.protocol !== 'sacn') continue;
+    sources.set(packet.from, packet);
+    if (packet.priority < 0) sources.delete(packet.from);
+    const there = [...sources.values()].filter(one => packet.atS - one.atS <= 2.5);
+    const best = there.sort((a, b) => b.priority - a.priority)[0];
+    if (best !== undefined) shown.push({ atS: packet.atS, level: best.level, from: best.from });
+  }
+  return shown;
+}
+
+const latest = (protocol: string, from: string) =>
+  heard.findLast(one => one.protocol === protocol && one.from === from);
+const greatestStep = (shown: readonly { level: number }[]) =>
+  Math.max(0, ...shown.map(({ level }, i) => Math.abs(level - (shown[i - 1]?.level ?? level))));
+
+it('the second takes over when the first dies, and gives back without a jump', async () => {
+  const { lwpa: A, lwpb: B } = HOSTS;
+  const main = start('lwpa');
+  await until(
+    'the main machine leads, live',
+    () => latest('sacn', A)?.priority === 100 && latest('sacn', A)?.level === 255,
+    20,
+  );
+  start('lwpb', '--standby');
+  await until(
+    'the standby is live below it',
+    () => latest('sacn', B)?.priority === 99 && latest('sacn', B)?.level === 255,
+    20,
+  );
+  // Art-Net has no priorities: the standby is silent.
+  expect(latest('artnet', A)?.level).toBe(255);
+  expect(latest('artnet', B)).toBeUndefined();
+
+  heard.length = 0;
+  const diedS = nowS();
+  main.signal('SIGKILL');
+  await until('the standby sends Art-Net', () => latest('artnet', B)?.level === 255, 5);
+  // E1.31 6.7.1: gone after 2.5 s; the last packet may be 0.9 s old (6.6.2).
+  expect(nowS() - diedS).toBeLessThan(3);
+  await until('receivers take the standby', () => arbitrated(heard).at(-1)?.from === B, 5);
+  expect(greatestStep(arbitrated(heard))).toBeLessThanOrEqual(5);
+
+  const tookOverS = heard.find(one => one.protocol === 'artnet' && one.from === B)?.atS ?? 0;
+  const again = start('lwpa');
+  await until(
+    'the main machine is back, below the standby',
+    () => latest('sacn', A)?.priority === 98,
+    10,
+  );
+  await until('it leads again', () => latest('sacn', A)?.priority === 100, 30);
+  await until(
+    'the standby is silent on Art-Net',
+    () =>
+      heard
+        .filter(one => one.protocol === 'artnet')
+        .slice(-4)
+        .every(one => one.from === A),
+    5,
+  );
+  // The safe look, with which it began, was never shown.
+  const shown = arbitrated(heard);
+  expect(shown.at(-1)?.from).toBe(A);
+  expect(greatestStep(shown)).toBeLessThanOrEqual(5);
+  expect(Math.min(...shown.map(({ level }) => level))).toBeGreaterThanOrEqual(250);
+  const told = again.log.filter(line => line.kind === 'pair').map(line => line.to);
+  expect(told).toEqual(['joining', 'leading']);
+  // As its Art-Net would have: the main machine sends none before it leads.
+  const ledS = heard.find(one => one.from === A && one.priority === 100)?.atS ?? 0;
+  const early = heard.filter(
+    one =>
+      one.protocol === 'artnet' && one.from === A && one.atS > diedS + 0.5 && one.atS < ledS - 0.1,
+  );
+  expect(early).toEqual([]);
+  // Somebody sends Art-Net all the time, unchanged levels every 0.8 to 1 s; once the 2.5 s are over.
+  const artnet = heard
+    .filter(one => one.protocol === 'artnet' && one.atS >= tookOverS)
+    .map(one => one.atS);
+  const gaps = artnet.map((atS, i) => atS - (artnet[i - 1] ?? atS));
+  expect(Math.max(...gaps.slice(1))).toBeLessThan(1.2);
+});
