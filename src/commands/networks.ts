@@ -1,6 +1,6 @@
+import { sourceIdentity } from '../daemon/identity.js';
 import { listen } from '../daemon/listening/listen.js';
 import { SceneFeed } from '../daemon/scene-feed.js';
-import { sourceIdentity } from '../daemon/supervisor.js';
 import type { NetworkFacts } from '../readiness/facts.js';
 import { rhythmOf } from '../readiness/feed.js';
 import { checkNetworks } from '../readiness/networks.js';
@@ -97,7 +97,7 @@ export async function hearShow(
 export function ourselves(show: Show, facts: NetworkFacts): OurSelves {
   return {
     addresses: facts.interfaces.map(one => one.address),
-    cid: Buffer.from(sourceIdentity(show.name)).toString('hex'),
+    cid: Buffer.from(sourceIdentity(show.name, false)).toString('hex'),
     standbyName: `lampwright standby ${show.name}`,
   };
 }

@@ -120,7 +120,6 @@ async function openSacn(
   const universes = outputs.flatMap(one => one.universes.map(({ onWire }) => onWire));
   const ears = new SacnEars({
     universes: [...new Set(universes), DISCOVERY_UNIVERSE].sort((a, b) => a - b),
-    always: true,
     unicast: false,
     factory: () => {
       const socket = openEar();
@@ -132,6 +131,7 @@ async function openSacn(
       deaf.push(`more sACN came on ${where.name} than can be looked at; some was left out.`);
     },
   });
+  ears.listenAlways(true);
   // What is sent to our address goes to one program only: not taken away from one that has it.
   const unicast = createSocket('udp4');
   const problem = await bind(unicast, where.address, SACN_PORT);
