@@ -8,7 +8,7 @@ const ranks = [
   ['show'],
   ['engine'],
   ['recording'],
-  ['rehearsal', 'calibration'],
+  ['rehearsal', 'calibration', 'interchange'],
   ['reporting', 'readiness'],
   ['daemon', 'panel'],
   ['commands'],

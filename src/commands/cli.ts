@@ -7,6 +7,7 @@ import { CHECK_HELP, check } from './check.js';
 import { DEMO_HELP, demo } from './demo.js';
 import { engine } from './engine.js';
 import { EXIT } from './exit-codes.js';
+import { IMPORT_HELP, importFile } from './import.js';
 import { NETWORKS_HELP, networks } from './networks.js';
 import { packageVersion } from './package-version.js';
 import { PLAN_HELP, plan } from './plan.js';
@@ -144,6 +145,20 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     words: [1, 1],
     missing: 'the path of a recording is missing.',
     run: replay,
+  },
+  import: {
+    summary: 'profiles and patch from an MVR or a GDTF file',
+    help: IMPORT_HELP,
+    options: {
+      out: { type: 'string' },
+      replace: { type: 'boolean' },
+      origin: { type: 'string' },
+      turn: { type: 'string' },
+      json: { type: 'boolean' },
+    },
+    words: [1, 1],
+    missing: 'the path of an MVR or a GDTF file is missing.',
+    run: importFile,
   },
   report: {
     summary: 'after the show: who was followed, what was lost and why, what to mend first',

@@ -67,6 +67,11 @@ export function parseProfile(text: string, file: string): ProfileResult {
   return { ok: true, profile };
 }
 
+/** What would be wrong with a show of these values, though no file holds them yet. */
+export function findingsIn(value: unknown): readonly Finding[] {
+  return judge(mountParts(value, NO_PARTS)).findings;
+}
+
 /** A show that says nothing, for a profile to be judged in. */
 const EMPTY_SHOW = {
   lampwright: FORMAT_VERSION,

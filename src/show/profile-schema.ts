@@ -21,6 +21,14 @@ const Channel = z.strictObject({
     description:
       "Which of the fixture's slots, counted from 1, coarse first; where left out, those after the channel above.",
   }),
+  copies: z
+    .array(z.array(z.int().min(1).max(512)).min(1).max(3))
+    .max(511)
+    .optional()
+    .meta({
+      description:
+        'Further places that hold the same, as `slots` has them: the other cells of a batten that is driven as one.',
+    }),
   range: Range.optional().meta({
     description:
       'Physical values at the lowest and the highest level, in `unit`. [0, 100] where it is left out; required ' +

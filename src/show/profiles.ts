@@ -19,7 +19,7 @@ function optionsOf(name: string, profile: ProfileFile, mode: ModeFile): ProfileO
   for (const channel of mode.channels) {
     const count = channel.bits / 8;
     const slots = channel.slots ?? Array.from({ length: count }, (_, i) => next + i);
-    next = Math.max(...slots) + 1;
+    next = Math.max(...slots, ...(channel.copies ?? []).flat()) + 1;
     if (!isAttribute(channel.attribute)) continue;
     const [from, to] = channel.range ?? [0, 100];
     const values = Object.entries(channel.values ?? {}).map(
@@ -30,6 +30,7 @@ function optionsOf(name: string, profile: ProfileFile, mode: ModeFile): ProfileO
       bits: channel.bits,
       unit: channel.unit,
       offsets: slots.map(slot => slot - 1),
+      copies: channel.copies?.map(copy => copy.map(slot => slot - 1)),
       from,
       to,
       levels: channel.levels,

@@ -1,6 +1,6 @@
 import { type AttributeClass, attributeClass } from '../fixtures/attributes.js';
 import { encodeFixture, rawValues, toRaw } from '../fixtures/encode.js';
-import type { Channel } from '../fixtures/profile.js';
+import { type Channel, placesOf } from '../fixtures/profile.js';
 import type { FallbackChannel, FallbackFixture, FallbackPlan } from '../safety/fallback.js';
 import type { HazardClass } from '../safety/hazard.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
@@ -41,18 +41,18 @@ function fallbackChannels({ profile, safe, firstSlot, hazards }: FixturePlan): F
   const raws = rawValues(profile, safe);
   return profile.channels.flatMap((channel, index) => {
     if (index === profile.virtualDimmer) return [];
-    const slots = channel.offsets.map(offset => firstSlot + offset);
     const kind = channel.dimmed ? 'intensity' : attributeClass(channel.attribute);
-    return [
-      {
-        slots,
-        class: kind,
-        safeRaw: raws[index] ?? 0,
-        darkRaw: darkRaw(channel),
-        stepped: channel.snap,
-        dropsAtOnce: dropsAtOnce(hazards, index, channel.dimmed ? profile.virtualDimmer : -1),
-      },
-    ];
+    const common = {
+      class: kind,
+      safeRaw: raws[index] ?? 0,
+      darkRaw: darkRaw(channel),
+      stepped: channel.snap,
+      dropsAtOnce: dropsAtOnce(hazards, index, channel.dimmed ? profile.virtualDimmer : -1),
+    };
+    return placesOf(channel).map(place => ({
+      ...common,
+      slots: place.map(offset => firstSlot + offset),
+    }));
   });
 }
 

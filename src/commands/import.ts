@@ -1,0 +1,174 @@
+import { existsSync, mkdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
+import { basename, dirname, join } from 'node:path';
+import { MAX_ARCHIVE_BYTES } from '../interchange/archive.js';
+import { type ImportResult, importArchive, type PlotPlace } from '../interchange/import.js';
+import { nameFrom, type Remark } from '../interchange/outcome.js';
+import { type OutFile, partFiles, partText, showOf } from '../interchange/show-text.js';
+import { findingsIn } from '../show/parse.js';
+import { type Degrees, toRadians } from '../stage/units.js';
+import { vec3 } from '../stage/vector.js';
+import type { Arguments } from './cli.js';
+import { EXIT } from './exit-codes.js';
+import { complain, print, styled } from './terminal.js';
+
+export const IMPORT_HELP = `usage: lampwright import FILE.mvr|FILE.gdtf [--out DIR] [--replace] [--origin X,Y,Z] [--turn DEGREES] [--json]
+
+Reads a plot (MVR, DIN SPEC 15801) or a kind of fixture (GDTF, DIN SPEC 15800) and prints profiles and
+patch, with positions and orientations, as parts of a show file. What it could not use is listed.
+
+  --out DIR        write them to files instead: DIR/profiles/NAME.profile.yaml and DIR/FILE.patch.yaml
+  --replace        overwrite those files where they are there already; without it nothing is overwritten
+  --origin X,Y,Z   where the origin of the plot lies in the stage frame, metres (0,0,0)
+  --turn DEGREES   how far the plot is turned against the stage frame, anticlockwise seen from above (0)
+  --json           what was found, as JSON: { ok, fault, profiles, fixtures, remarks, problems, written }
+
+examples:
+  lampwright import plot.mvr > parts.yaml
+  lampwright import plot.mvr --out rig --origin=5,4,0
+  lampwright import spot.gdtf --out rig
+
+exit codes: 0 imported (see the list of what could not be used), 1 the file can't be imported, fixtures
+were left out, or what was imported has errors, 2 bad usage, no such file, or a file is in the way,
+3 a file can't be written`;
+
+/** More lines than this help nobody; --json has them all. */
+const MOST_REMARKS_SHOWN = 60;
+
+export async function importFile(args: Arguments): Promise<number> {
+  const file = args.positionals[0] ?? '';
+  const place = placeOf(args);
+  if (typeof place === 'string') return misuse(place);
+  const bytes = readBytes(file);
+  if (typeof bytes === 'string') return misuse(`${file} can't be read: ${bytes}.`);
+  const source = basename(file);
+  const result = importArchive(bytes, source, place);
+  const asJson = args.values.json === true;
+  if (!result.ok) {
+    if (asJson) print(JSON.stringify({ ok: false, fault: result.fault }, undefined, 2));
+    else complain(`${file} can't be imported: ${result.fault}.`);
+    return EXIT.failed;
+  }
+  const problems = problemsOf(result);
+  const out = args.values.out;
+  const files =
+    typeof out === 'string'
+      ? partFiles(result, source, nameFrom(source.replace(/\.[^.]*$/, ''), 'plot')).map(one => ({
+          ...one,
+          path: join(out, one.path),
+        }))
+      : [];
+  const inTheWay = files.filter(({ path }) => existsSync(path));
+  if (inTheWay.length > 0 && args.values.replace !== true) {
+    for (const { path } of inTheWay) complain(`${path} is there already.`);
+    return misuse('nothing was written; --replace overwrites, another --out does not.');
+  }
+  const unwritten = write(files);
+  if (unwritten !== undefined) {
+    complain(unwritten);
+    return EXIT.fault;
+  }
+  if (asJson) {
+    const { profiles, fixtures, fixturesFound, remarks } = result;
+    const written = files.map(({ path }) => path);
+    const report = { ok: true, profiles, fixtures, fixturesFound, remarks, problems, written };
+    print(JSON.stringify(report, undefined, 2));
+  } else {
+    if (files.length === 0) print(partText(result, source).trimEnd());
+    tell(result, problems, files);
+  }
+  const missing = result.fixturesFound - Object.keys(result.fixtures).length;
+  return missing > 0 || problems.length > 0 ? EXIT.failed : EXIT.ok;
+}
+
+/** What `check` would say of a show with these parts. */
+function problemsOf(result: Extract<ImportResult, { ok: true }>): string[] {
+  return findingsIn(showOf(result)).map(({ message, code }) => `${message} [${code}]`);
+}
+
+function tell(
+  result: Extract<ImportResult, { ok: true }>,
+  problems: readonly string[],
+  files: readonly OutFile[],
+): void {
+  const { profiles, fixtures, fixturesFound, remarks } = result;
+  const [kinds, lights] = [Object.keys(profiles).length, Object.keys(fixtures).length];
+  complain(
+    `${styled('green', 'imported', process.stderr)}: ${counted(kinds, 'profile')}${fixturesFound > 0 ? `, ${lights} of ${counted(fixturesFound, 'fixture')}` : ''}.`,
+  );
+  for (const { path } of files) complain(`    ${path}`);
+  const lines = grouped(remarks);
+  for (const line of lines.slice(0, MOST_REMARKS_SHOWN)) complain(line);
+  const more = lines.length - MOST_REMARKS_SHOWN;
+  if (more > 0) complain(`  and ${more} more; --json has them all.`);
+  for (const problem of problems)
+    complain(`  ${styled('red', 'error', process.stderr)}: ${problem}`);
+}
+
+/** The same of many parts once, with how many more it is true of. */
+function grouped(remarks: readonly Remark[]): string[] {
+  const groups = new Map<string, { remark: Remark; count: number }>();
+  for (const remark of remarks) {
+    const key = `${remark.kind} ${remark.what}`;
+    const group = groups.get(key);
+    if (group === undefined) groups.set(key, { remark, count: 1 });
+    else group.count += 1;
+  }
+  return [...groups.values()]
+    .sort((a, b) => a.remark.kind.localeCompare(b.remark.kind))
+    .map(({ remark: { kind, where, what }, count }) => {
+      const others = count > 1 ? ` (and ${count - 1} more)` : '';
+      return `  ${kind === 'left-out' ? 'left out' : 'note'}: ${where}${others}: ${what}.`;
+    });
+}
+
+function counted(count: number, what: string): string {
+  return `${count} ${what}${count === 1 ? '' : 's'}`;
+}
+
+function placeOf({ values }: Arguments): PlotPlace | string {
+  const { origin = '0,0,0', turn = '0' } = values;
+  const numbers = String(origin).split(',').map(numberFrom);
+  const degrees = numberFrom(String(turn));
+  const [x, y, z] = numbers;
+  if (numbers.length !== 3 || !numbers.every(Number.isFinite)) {
+    return `--origin is three numbers of metres, such as 5,4,0, and not "${String(origin)}".`;
+  }
+  if (!Number.isFinite(degrees)) return `--turn is a number of degrees, and not "${String(turn)}".`;
+  return { origin: vec3(x ?? 0, y ?? 0, z ?? 0), turn: toRadians(degrees as Degrees) };
+}
+
+function numberFrom(text: string): number {
+  return text.trim() === '' ? Number.NaN : Number(text);
+}
+
+/** @returns why not, in words */
+function readBytes(file: string): Uint8Array | string {
+  try {
+    const stat = statSync(file);
+    if (!stat.isFile()) return 'it is no file';
+    if (stat.size > MAX_ARCHIVE_BYTES) return `it has more than ${MAX_ARCHIVE_BYTES} bytes`;
+    return readFileSync(file);
+  } catch (error) {
+    const { code, message } = error as NodeJS.ErrnoException;
+    if (code === 'ENOENT') return 'there is no such file';
+    return code === 'EACCES' ? 'this user may not read it' : message;
+  }
+}
+
+/** @returns what went wrong, in words */
+function write(files: readonly OutFile[]): string | undefined {
+  for (const { path, text } of files) {
+    try {
+      mkdirSync(dirname(path), { recursive: true });
+      writeFileSync(path, text);
+    } catch (error) {
+      return `${path} can't be written: ${error instanceof Error ? error.message : String(error)}`;
+    }
+  }
+  return undefined;
+}
+
+function misuse(what: string): number {
+  complain(`lampwright import: ${what}`);
+  return EXIT.usage;
+}

@@ -1,0 +1,290 @@
+import { attributeClass } from '../fixtures/attributes.js';
+import type { Rotation } from '../stage/rotation.js';
+import { type Vec3, vec3 } from '../stage/vector.js';
+import { applyTo, rotationOf } from './affine.js';
+import type { GdtfFixture, GdtfMode } from './gdtf.js';
+import { type ChannelDraft, channelDraft } from './gdtf-channel-draft.js';
+import type { ChannelFunction, GdtfChannel } from './gdtf-channels.js';
+import { isIn, type Part } from './gdtf-geometry.js';
+import { nameFrom, type Remarks, uniqueName } from './outcome.js';
+import { numberOf } from './xml.js';
+
+/** A profile as it will stand in a file; keys as there. */
+export interface ProfileDraft {
+  label: string;
+  optics?: { beamAngle?: number; fieldAngle?: number; luminousFlux?: number; beamRadius?: number };
+  motion?: Record<string, { speed: number; acceleration?: number }>;
+  modes: Record<string, ModeDraft>;
+}
+
+export interface ModeDraft {
+  channels: ChannelDraft[];
+  fixed?: { slot: number; level: number }[];
+}
+
+export interface ModeImport {
+  /** As in the GDTF file, and as in the profile. */
+  readonly gdtfName: string;
+  readonly name: string;
+  readonly axes: HeadAxes | undefined;
+}
+
+/** Where pan and tilt cross in the body as it hangs, metres, and how the pan axis stands in it. */
+export interface HeadAxes {
+  readonly centre: Readonly<Vec3>;
+  readonly rotation: Rotation;
+}
+
+export interface ProfileImport {
+  readonly draft: ProfileDraft;
+  readonly modes: readonly ModeImport[];
+}
+
+const LONGEST_LABEL = 60;
+
+/**
+ * The profile of a GDTF file.
+ * @param wanted names of the modes to take; all of them where it is left out
+ * @returns undefined where no mode has a channel that is of any use
+ */
+export function profileOf(
+  fixture: GdtfFixture,
+  remarks: Remarks,
+  wanted?: ReadonlySet<string>,
+): ProfileImport | undefined {
+  const draft: ProfileDraft = { label: fixture.longName.slice(0, LONGEST_LABEL), modes: {} };
+  const modes: ModeImport[] = [];
+  const names = new Set<string>();
+  for (const mode of fixture.modes) {
+    if (wanted !== undefined && !wanted.has(mode.name)) continue;
+    const channels = modeDraft(mode, fixture.units, remarks);
+    if (channels.channels.length === 0) {
+      remarks.leftOut(mode.where, 'none of its channels can be used');
+      continue;
+    }
+    const name = uniqueName(nameFrom(mode.name, 'mode'), names);
+    draft.modes[name] = channels;
+    modes.push({ gdtfName: mode.name, name, axes: axesOf(mode, remarks) });
+    const [optics, motion] = [opticsOf(mode), motionOf(mode)];
+    if (optics !== undefined) draft.optics ??= optics;
+    if (motion !== undefined) draft.motion ??= motion;
+  }
+  return modes.length === 0 ? undefined : { draft, modes };
+}
+
+/** One of the places of a channel: of its own, or by a reference to the geometry that it is on. */
+interface Place {
+  readonly slots: readonly number[];
+  readonly dmxBreak: number;
+}
+
+function modeDraft(
+  mode: GdtfMode,
+  units: ReadonlyMap<string, string>,
+  remarks: Remarks,
+): ModeDraft {
+  const channels: ChannelDraft[] = [];
+  const fixed: { slot: number; level: number }[] = [];
+  const used = new Set<number>();
+  const hold = (slots: readonly number[], raw: number) => {
+    slots.forEach((slot, i) => {
+      fixed.push({ slot, level: Math.floor(raw / 256 ** (slots.length - 1 - i)) % 256 });
+    });
+  };
+  for (const channel of mode.channels) {
+    if (channel.offsets.length === 0) {
+      // A virtual dimmer needs no remark: fixtures of colours alone get one here as well.
+      if (channel.attribute !== 'Dimmer')
+        remarks.note(channel.where, 'it has no slots, and is not needed');
+      continue;
+    }
+    const places = placesOf(channel, mode, remarks).filter(({ slots }) => {
+      const clash = slots.find(slot => used.has(slot) || slot > 512);
+      if (clash === undefined) {
+        for (const slot of slots) used.add(slot);
+        return true;
+      }
+      remarks.leftOut(channel.where, `its slot ${clash} is another channel's, or beyond 512`);
+      return false;
+    });
+    const [first, ...others] = places;
+    if (first === undefined) continue;
+    const wide = first.slots.length > 3;
+    if (wide) remarks.note(channel.where, 'it has more than 24 bits; the lowest are held at 0');
+    const cut = (slots: readonly number[]) => {
+      for (const slot of slots.slice(3)) fixed.push({ slot, level: 0 });
+      return slots.slice(0, 3);
+    };
+    const same = channels.find(({ attribute }) => attribute === channel.attribute);
+    if (same !== undefined) {
+      // Two eyes, or a cell written out: what can be ganged is, and what can't keeps its default.
+      const fits = same.slots.length === Math.min(3, first.slots.length);
+      if (fits && attributeClass(same.attribute) !== 'movement') {
+        same.copies = [...(same.copies ?? []), ...places.map(({ slots }) => cut(slots).slice())];
+        remarks.note(channel.where, `it is a second ${channel.attribute}; both are driven as one`);
+      } else {
+        for (const { slots } of places) hold(cut(slots), channel.defaultRaw);
+        remarks.leftOut(
+          channel.where,
+          `it is a second ${channel.attribute}; its slots are held at their default`,
+        );
+      }
+      continue;
+    }
+    const draft = channelDraft(channel, cut(first.slots), units, remarks);
+    const rest = others.map(({ slots }) => [...cut(slots)]);
+    if (draft === undefined) {
+      for (const slots of [first.slots.slice(0, 3), ...rest]) hold(slots, channel.defaultRaw);
+      continue;
+    }
+    if (rest.length > 0) {
+      draft.copies = rest;
+      remarks.note(channel.where, `${rest.length + 1} cells have it; all are driven as one`);
+    }
+    channels.push(draft);
+  }
+  channels.sort((a, b) => (a.slots[0] ?? 0) - (b.slots[0] ?? 0));
+  fixed.sort((a, b) => a.slot - b.slot);
+  const held = fixed.filter(({ level }) => level > 0);
+  // Slots that hold 0 need no mention, but for the last one: so the fixture has its full length.
+  const end = Math.max(0, ...channels.flatMap(one => [one.slots, ...(one.copies ?? [])]).flat());
+  const last = fixed.at(-1);
+  if (last !== undefined && last.level === 0 && last.slot > end) held.push(last);
+  return held.length === 0 ? { channels } : { channels, fixed: held };
+}
+
+function placesOf(channel: GdtfChannel, mode: GdtfMode, remarks: Remarks): Place[] {
+  const on = mode.parts.filter(part => part.name === channel.geometry);
+  if (on.length === 0 && mode.parts.length > 0) {
+    remarks.note(channel.where, 'its geometry is not part of the mode; taken as on the body');
+  }
+  const places =
+    on.length === 0
+      ? [{ slots: channel.offsets, dmxBreak: channel.dmxBreak ?? 1 }]
+      : on.map(part => placeOn(part, channel));
+  const elsewhere = places.filter(({ dmxBreak }) => dmxBreak !== 1).length;
+  if (elsewhere > 0) {
+    remarks.leftOut(
+      channel.where,
+      'its slots have an address of their own (another DMX break), which a profile can not say',
+    );
+  }
+  return places.filter(({ dmxBreak }) => dmxBreak === 1);
+}
+
+function placeOn(part: Part, { offsets, dmxBreak }: GdtfChannel): Place {
+  let referred: Part | undefined = part;
+  while (referred !== undefined && referred.shifts.length === 0) referred = referred.parent;
+  const shifts = referred?.shifts ?? [];
+  // "Overwrite" takes the last break of the reference.
+  const shift =
+    dmxBreak === undefined ? shifts.at(-1) : shifts.find(one => one.dmxBreak === dmxBreak);
+  return {
+    slots: offsets.map(offset => offset + (shift?.slots ?? 0)),
+    dmxBreak: dmxBreak ?? shift?.dmxBreak ?? 1,
+  };
+}
+
+/** Angles and metres that don't matter beside how well a plot is hung. */
+const STRAIGHT_COS = Math.cos((0.5 * Math.PI) / 180);
+const NEAR_M = 0.01;
+
+function axesOf({ channels, parts, where }: GdtfMode, remarks: Remarks): HeadAxes | undefined {
+  const partOf = (attribute: string) => {
+    const channel = channels.find(one => one.attribute === attribute);
+    return channel && parts.find(part => part.name === channel.geometry);
+  };
+  const [pan, tilt] = [partOf('Pan'), partOf('Tilt')];
+  if (pan === undefined || tilt === undefined) return undefined;
+  const turned = rotationOf(pan.placed);
+  const tilted = rotationOf(tilt.placed);
+  if (!turned.ok || !tilted.ok) {
+    remarks.note(where, `the axes of the head are not placed by turns alone; calibrate it`);
+    return undefined;
+  }
+  const axis = (rotation: Rotation, i: 0 | 1 | 2) =>
+    vec3(rotation[i], rotation[3 + i] as number, rotation[6 + i] as number);
+  const straight = ([0, 1, 2] as const).every(
+    i => dot(axis(turned.rotation, i), axis(tilted.rotation, i)) > STRAIGHT_COS,
+  );
+  if (!straight) {
+    remarks.note(
+      where,
+      'its tilt axis is turned against its pan axis, which is not modelled; calibrate it',
+    );
+  }
+  // The pan axis is the Z of its geometry: what lies beside it swings round.
+  const [from, to] = [pan.placed.offset, tilt.placed.offset];
+  const z = axis(turned.rotation, 2);
+  const apart = vec3(to.x - from.x, to.y - from.y, to.z - from.z);
+  const along = dot(apart, z);
+  const beside = Math.hypot(apart.x - along * z.x, apart.y - along * z.y, apart.z - along * z.z);
+  if (beside > NEAR_M) {
+    remarks.note(
+      where,
+      `its pan and tilt axes pass ${beside.toFixed(3)} m apart, which is not modelled`,
+    );
+  }
+  const beam = parts.find(part => part.element.name === 'Beam' && isIn(part, tilt));
+  if (beam !== undefined) {
+    const out = applyTo({ linear: beam.placed.linear, offset: vec3(0, 0, 0) }, vec3(0, 0, -1));
+    const size = Math.sqrt(dot(out, out));
+    if (!(-dot(out, z) > STRAIGHT_COS * size)) {
+      remarks.note(
+        where,
+        'its beam does not leave along the pan axis at pan and tilt 0, which is not modelled; calibrate it',
+      );
+    }
+  }
+  return { centre: to, rotation: turned.rotation };
+}
+
+function dot(a: Readonly<Vec3>, b: Readonly<Vec3>): number {
+  return a.x * b.x + a.y * b.y + a.z * b.z;
+}
+
+/** Of the first beam; only what the file says, for GDTF's own defaults (25 degrees, 10 000 lm) are no measurement. */
+function opticsOf({ parts }: GdtfMode): ProfileDraft['optics'] {
+  const beam = parts.find(part => part.element.name === 'Beam')?.element;
+  const positive = (name: string, most: number) => {
+    const value = numberOf(beam, name);
+    return value !== undefined && value > 0 && value <= most ? value : undefined;
+  };
+  const optics = {
+    beamAngle: positive('BeamAngle', 180),
+    fieldAngle: positive('FieldAngle', 180),
+    luminousFlux: positive('LuminousFlux', 1e7),
+    beamRadius: positive('BeamRadius', 10),
+  };
+  const said = Object.entries(optics).filter(([, value]) => value !== undefined);
+  return said.length === 0 ? undefined : Object.fromEntries(said);
+}
+
+const MOTION = { Pan: 'pan', Tilt: 'tilt', Zoom: 'zoom', Iris: 'iris', Focus1: 'focus' } as const;
+
+function motionOf({ channels }: GdtfMode): ProfileDraft['motion'] {
+  const motion: Record<string, { speed: number; acceleration?: number }> = {};
+  for (const [attribute, key] of Object.entries(MOTION)) {
+    const channel = channels.find(one => one.attribute === attribute);
+    const limit = channel?.initial && limitOf(channel.initial, attribute);
+    if (limit !== undefined) motion[key] = limit;
+  }
+  return Object.keys(motion).length === 0 ? undefined : motion;
+}
+
+/**
+ * RealFade is the time over the whole range, so the mean speed; the greatest is no lower, and this is
+ * what can be relied on. RealAcceleration is the time from standing to full speed.
+ */
+function limitOf(
+  { physicalFrom, physicalTo, realFadeS, realAccelerationS }: ChannelFunction,
+  attribute: string,
+): { speed: number; acceleration?: number } | undefined {
+  if (!(realFadeS > 0)) return undefined;
+  const isShare = attribute === 'Iris' || attribute === 'Focus1';
+  const range = Math.abs(physicalTo - physicalFrom) * (isShare ? 100 : 1);
+  const speed = Number((range / realFadeS).toPrecision(6));
+  if (!(speed > 0 && speed <= 1e5)) return undefined;
+  const acceleration = Number((speed / realAccelerationS).toPrecision(6));
+  return acceleration > 0 && acceleration <= 1e7 ? { speed, acceleration } : { speed };
+}

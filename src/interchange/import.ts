@@ -1,0 +1,239 @@
+import { compose, type Rotation, rotationFromTurns, turnsFromRotation } from '../stage/rotation.js';
+import { type Radians, toDegrees } from '../stage/units.js';
+import { type Vec3, vec3 } from '../stage/vector.js';
+import { applyTo, rotationOf } from './affine.js';
+import { clipped, readArchive } from './archive.js';
+import { readGdtf } from './gdtf.js';
+import { type ModeImport, type ProfileDraft, profileOf } from './gdtf-profile.js';
+import { fixturesOf, type MvrFixture } from './mvr.js';
+import { nameFrom, type Remark, Remarks, uniqueName } from './outcome.js';
+import { readXml } from './xml.js';
+
+/** Parts of a show, as they will stand in its file. */
+export interface Imported {
+  readonly profiles: Readonly<Record<string, ProfileDraft>>;
+  readonly fixtures: Readonly<Record<string, FixtureDraft>>;
+  /** Fixtures in the plot, also those that had to be left out. */
+  readonly fixturesFound: number;
+  readonly remarks: readonly Remark[];
+}
+
+export type ImportResult =
+  | ({ readonly ok: true } & Imported)
+  | { readonly ok: false; readonly fault: string };
+
+export interface FixtureDraft {
+  label?: string;
+  profile: string;
+  mode?: string;
+  universe: number;
+  address: number;
+  position: [number, number, number];
+  orientation?: 'standing' | { x: number; y: number; z: number };
+}
+
+/** Where the plot lies in the stage frame: `stage = origin + turn * plot`. */
+export interface PlotPlace {
+  readonly origin: Readonly<Vec3>;
+  /** About z, anticlockwise seen from above. */
+  readonly turn: Radians;
+}
+
+export const SAME_FRAME: PlotPlace = { origin: vec3(0, 0, 0), turn: 0 as Radians };
+
+const SCENE = 'GeneralSceneDescription.xml';
+
+/**
+ * What an MVR or a GDTF file says, as parts of a show; told apart by what is in the archive. Never throws.
+ * @param file how to call it in remarks
+ */
+export function importArchive(bytes: Uint8Array, file: string, place = SAME_FRAME): ImportResult {
+  const isGdtf = (name: string) => /\.gdtf$/i.test(name);
+  const archive = readArchive(bytes, name => name === SCENE || isGdtf(name));
+  if (!archive.ok) return archive;
+  const scene = archive.entries.get(SCENE);
+  if (scene !== undefined) return importMvr(scene, archive.entries, file, place);
+  if (archive.names.includes('description.xml')) return importGdtf(bytes, file);
+  const fault = `it has neither ${SCENE} nor description.xml, so it is neither an MVR nor a GDTF file`;
+  return { ok: false, fault };
+}
+
+function importGdtf(bytes: Uint8Array, file: string): ImportResult {
+  const remarks = new Remarks();
+  const gdtf = readGdtf(bytes, file, remarks);
+  if (!gdtf.ok) return gdtf;
+  const profile = profileOf(gdtf.fixture, remarks);
+  if (profile === undefined) return { ok: false, fault: 'none of its modes can be used' };
+  const name = nameFrom(gdtf.fixture.name, 'fixture');
+  const profiles = { [name]: profile.draft };
+  return { ok: true, profiles, fixtures: {}, fixturesFound: 0, remarks: remarks.all };
+}
+
+interface Kind {
+  readonly profile: string;
+  readonly modes: readonly ModeImport[];
+}
+
+function importMvr(
+  scene: Uint8Array,
+  entries: ReadonlyMap<string, Uint8Array>,
+  file: string,
+  place: PlotPlace,
+): ImportResult {
+  const remarks = new Remarks();
+  const xml = readXml(scene, 'GeneralSceneDescription');
+  if (!xml.ok) return { ok: false, fault: `${SCENE}: ${xml.fault}` };
+  const found = fixturesOf(xml.root, remarks);
+  if (found.length === 0) remarks.note(file, 'there is no fixture in it');
+  const profiles: Record<string, ProfileDraft> = {};
+  const kinds = kindsOf(found, entries, remarks, profiles);
+  const fixtures: Record<string, FixtureDraft> = {};
+  const taken = new Set<string>();
+  const name = namerOf(found);
+  for (const fixture of found) {
+    const kind = fixture.gdtfSpec === undefined ? undefined : kinds.get(fixture.gdtfSpec);
+    const mode = kind && modeOf(fixture, kind);
+    const draft = fixtureDraft(fixture, kind, mode, place, remarks);
+    if (draft === undefined) continue;
+    const unique = uniqueName(name(fixture), taken);
+    const label = fixture.name.slice(0, 60).trim();
+    fixtures[unique] = label === '' || label === unique ? draft : { label, ...draft };
+  }
+  return { ok: true, profiles, fixtures, fixturesFound: found.length, remarks: remarks.all };
+}
+
+/** One profile for each GDTF file that a fixture names, with the modes that are set on any; by the name used. */
+function kindsOf(
+  fixtures: readonly MvrFixture[],
+  entries: ReadonlyMap<string, Uint8Array>,
+  remarks: Remarks,
+  profiles: Record<string, ProfileDraft>,
+): Map<string, Kind> {
+  const wanted = new Map<string, { specs: Set<string>; modes: Set<string> }>();
+  const missing = new Set<string>();
+  for (const { gdtfSpec, gdtfMode } of fixtures) {
+    if (gdtfSpec === undefined) continue;
+    const name = entryNameOf(gdtfSpec, entries);
+    if (name === undefined) {
+      missing.add(gdtfSpec);
+      continue;
+    }
+    const use = wanted.get(name) ?? { specs: new Set(), modes: new Set() };
+    use.specs.add(gdtfSpec);
+    if (gdtfMode !== undefined) use.modes.add(gdtfMode);
+    wanted.set(name, use);
+  }
+  for (const spec of missing) {
+    remarks.leftOut(`GDTF file "${clipped(spec)}"`, 'it is not in the archive');
+  }
+  const kinds = new Map<string, Kind>();
+  const names = new Set<string>();
+  for (const [entryName, { specs, modes }] of wanted) {
+    const gdtf = readGdtf(entries.get(entryName) ?? new Uint8Array(0), clipped(entryName), remarks);
+    if (!gdtf.ok) {
+      remarks.leftOut(`GDTF file "${clipped(entryName)}"`, gdtf.fault);
+      continue;
+    }
+    const known = gdtf.fixture.modes.map(mode => mode.name);
+    const [only] = known;
+    // Who names no mode has the only one, or is told of it at the fixture.
+    if (modes.size === 0 && known.length === 1 && only !== undefined) modes.add(only);
+    const imported = profileOf(gdtf.fixture, remarks, modes);
+    const profile = uniqueName(nameFrom(gdtf.fixture.name, 'fixture'), names);
+    if (imported !== undefined) profiles[profile] = imported.draft;
+    for (const spec of specs) kinds.set(spec, { profile, modes: imported?.modes ?? [] });
+  }
+  return kinds;
+}
+
+/** With or without the ending, in upper or lower case: writers differ. */
+function entryNameOf(spec: string, entries: ReadonlyMap<string, Uint8Array>): string | undefined {
+  for (const exact of [spec, `${spec}.gdtf`]) if (entries.has(exact)) return exact;
+  const bare = (name: string) => name.toLowerCase().replace(/\.gdtf$/, '');
+  const wanted = bare(spec);
+  return [...entries.keys()].find(name => bare(name) === wanted);
+}
+
+function modeOf({ gdtfMode }: MvrFixture, { modes }: Kind): ModeImport | undefined {
+  if (gdtfMode !== undefined) return modes.find(mode => mode.gdtfName === gdtfMode);
+  return modes.length === 1 ? modes[0] : undefined;
+}
+
+function fixtureDraft(
+  fixture: MvrFixture,
+  kind: Kind | undefined,
+  mode: ModeImport | undefined,
+  place: PlotPlace,
+  remarks: Remarks,
+): FixtureDraft | undefined {
+  const { where, gdtfSpec, gdtfMode, addresses, placed } = fixture;
+  const [first, ...others] = [...addresses].sort((a, b) => a.dmxBreak - b.dmxBreak);
+  const turned = rotationOf(placed);
+  const why = [
+    ...(gdtfSpec === undefined ? ['it names no GDTF file'] : []),
+    ...(gdtfSpec !== undefined && kind === undefined ? ['its GDTF file can not be used'] : []),
+    ...(kind !== undefined && mode === undefined
+      ? [
+          gdtfMode === undefined
+            ? 'it does not say which mode is set on it'
+            : `its GDTF file has no mode "${clipped(gdtfMode)}" that can be used`,
+        ]
+      : []),
+    ...(first === undefined ? ['it has no DMX address'] : []),
+    ...(turned.ok ? [] : [turned.fault]),
+  ];
+  if (kind === undefined || mode === undefined || first === undefined || !turned.ok) {
+    remarks.leftOut(where, why.join('; '));
+    return undefined;
+  }
+  if (turned.scaled) remarks.note(where, 'its matrix scales it; the scale is left away');
+  if (others.length > 0) {
+    remarks.note(where, `${others.length} more DMX addresses (breaks) are not used`);
+  }
+  const inPlot = applyTo(
+    { linear: turned.rotation, offset: placed.offset },
+    mode.axes?.centre ?? vec3(0, 0, 0),
+  );
+  const turn = rotationFromTurns(0 as Radians, 0 as Radians, place.turn);
+  const position = applyTo({ linear: turn, offset: place.origin }, inPlot);
+  const head =
+    mode.axes === undefined ? turned.rotation : compose(turned.rotation, mode.axes.rotation);
+  const orientation = orientationOf(compose(turn, head));
+  return {
+    profile: kind.profile,
+    ...(kind.modes.length > 1 ? { mode: mode.name } : {}),
+    universe: first.universe,
+    address: first.address,
+    // A tenth of a millimetre.
+    position: [rounded(position.x, 4), rounded(position.y, 4), rounded(position.z, 4)],
+    ...(orientation === undefined ? {} : { orientation }),
+  };
+}
+
+/** As a show file has it; undefined for hanging. A ten-thousandth of a degree is 0.02 mm at 10 m. */
+export function orientationOf(
+  rotation: Rotation,
+): 'standing' | { x: number; y: number; z: number } | undefined {
+  const turns = turnsFromRotation(rotation);
+  const [x, y, z] = [turns.x, turns.y, turns.z].map(turn => rounded(toDegrees(turn), 4));
+  if (x === 0 && y === 0 && z === 0) return undefined;
+  if (Math.abs(x as number) === 180 && y === 0 && z === 0) return 'standing';
+  return { x: x as number, y: y as number, z: z as number };
+}
+
+function rounded(value: number, digits: number): number {
+  // Adding 0 turns -0 into 0.
+  return Number(value.toFixed(digits)) + 0;
+}
+
+/** By their names in the plot; where several have the same, with what tells them apart on paper. */
+function namerOf(fixtures: readonly MvrFixture[]): (fixture: MvrFixture) => string {
+  const counts = new Map<string, number>();
+  const plain = ({ name }: MvrFixture) => nameFrom(name, 'fixture');
+  for (const fixture of fixtures) counts.set(plain(fixture), (counts.get(plain(fixture)) ?? 0) + 1);
+  return fixture => {
+    const name = plain(fixture);
+    const id = fixture.fixtureId || fixture.unitNumber;
+    return (counts.get(name) ?? 0) > 1 && id !== '' ? nameFrom(`${name} ${id}`, 'fixture') : name;
+  };
+}

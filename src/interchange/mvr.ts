@@ -1,0 +1,124 @@
+import { type Affine, mvrMatrix, NOWHERE_ELSE, within } from './affine.js';
+import { clipped } from './archive.js';
+import type { Remarks } from './outcome.js';
+import { attributeOf, childOf, childrenOf, type XmlElement } from './xml.js';
+
+/** What an MVR file (DIN SPEC 15801:2023-12, MVR 1.6) says of a fixture, as far as it is of use here. */
+export interface MvrFixture {
+  /** How messages call it. */
+  readonly where: string;
+  readonly name: string;
+  /** What people call it by on paper; empty where there is none. */
+  readonly fixtureId: string;
+  readonly unitNumber: string;
+  readonly gdtfSpec: string | undefined;
+  readonly gdtfMode: string | undefined;
+  /** In the frame of the plot. */
+  readonly placed: Affine;
+  readonly addresses: readonly MvrAddress[];
+}
+
+export interface MvrAddress {
+  readonly dmxBreak: number;
+  /** Both counted from 1. */
+  readonly universe: number;
+  readonly address: number;
+}
+
+const MOST_FIXTURES = 20_000;
+const SLOTS = 512;
+const MOST_UNIVERSES = 63_999;
+
+/** What may hold fixtures, and what else may stand in a scene. */
+const HOLDERS: ReadonlySet<string> = new Set([
+  'Layer', 'GroupObject', 'SceneObject', 'Truss', 'Support', 'Fixture', 'VideoScreen', 'Projector',
+]); // biome-ignore format: a list
+
+/** All the fixtures of a scene, groups unfolded. */
+export function fixturesOf(root: XmlElement, remarks: Remarks): MvrFixture[] {
+  const fixtures: MvrFixture[] = [];
+  const others = new Map<string, number>();
+  const visit = (element: XmlElement, outer: Affine): void => {
+    if (!HOLDERS.has(element.name)) {
+      others.set(element.name, (others.get(element.name) ?? 0) + 1);
+      return;
+    }
+    const isFixture = element.name === 'Fixture';
+    const where = `${isFixture ? 'fixture' : element.name} "${clipped(attributeOf(element, 'name') ?? '')}"`;
+    const own = placeOf(element, where, remarks);
+    const placed = own === undefined ? outer : within(outer, own);
+    if (isFixture && fixtures.length < MOST_FIXTURES) {
+      fixtures.push(fixtureOf(element, where, placed, remarks));
+    } else if (element.name !== 'Layer' && element.name !== 'GroupObject') {
+      others.set(element.name, (others.get(element.name) ?? 0) + 1);
+    }
+    for (const child of childOf(element, 'ChildList')?.children ?? []) visit(child, placed);
+  };
+  const scene = childOf(root, 'Scene');
+  for (const layer of childOf(scene, 'Layers')?.children ?? []) visit(layer, NOWHERE_ELSE);
+  for (const [name, count] of others) {
+    if (name === 'Fixture') {
+      remarks.leftOut('the scene', `${count} fixtures beyond the first ${MOST_FIXTURES}`);
+    } else {
+      remarks.leftOut('the scene', `${count} x ${clipped(name)}: only fixtures are imported`);
+    }
+  }
+  return fixtures;
+}
+
+function placeOf(element: XmlElement, where: string, remarks: Remarks): Affine | undefined {
+  const text = childOf(element, 'Matrix')?.text;
+  if (text === undefined || text === '') return undefined;
+  const matrix = mvrMatrix(text);
+  if (matrix === undefined) {
+    remarks.note(where, `its Matrix "${clipped(text)}" is not 4 rows of 3 numbers; taken as none`);
+  }
+  return matrix;
+}
+
+function fixtureOf(
+  element: XmlElement,
+  where: string,
+  placed: Affine,
+  remarks: Remarks,
+): MvrFixture {
+  const text = (name: string) => childOf(element, name)?.text ?? '';
+  const id = text('FixtureID') || text('FixtureIDNumeric');
+  const at = id === '' ? where : `${where} (${clipped(id)})`;
+  return {
+    where: at,
+    name: attributeOf(element, 'name') ?? '',
+    fixtureId: id,
+    unitNumber: text('UnitNumber'),
+    gdtfSpec: text('GDTFSpec') || undefined,
+    gdtfMode: text('GDTFMode') || undefined,
+    placed,
+    addresses: addressesOf(element, at, remarks),
+  };
+}
+
+function addressesOf(element: XmlElement, where: string, remarks: Remarks): MvrAddress[] {
+  return childrenOf(childOf(element, 'Addresses'), 'Address').flatMap(one => {
+    const address = addressOf(one.text);
+    if (address === undefined) {
+      remarks.note(
+        where,
+        `"${clipped(one.text)}" is no DMX address (a number from 1, or universe.address)`,
+      );
+      return [];
+    }
+    return [{ dmxBreak: Number(attributeOf(one, 'break') ?? 0), ...address }];
+  });
+}
+
+/** `513` or `2.1`: both are slot 1 of universe 2. */
+export function addressOf(text: string): { universe: number; address: number } | undefined {
+  const parts = /^(?:(\d{1,6})\.)?(\d{1,9})$/.exec(text.trim());
+  if (parts === null) return undefined;
+  const number = Number(parts[2]);
+  const universe = parts[1] === undefined ? Math.floor((number - 1) / SLOTS) + 1 : Number(parts[1]);
+  const address = parts[1] === undefined ? ((number - 1) % SLOTS) + 1 : number;
+  const isThere =
+    number >= 1 && universe >= 1 && universe <= MOST_UNIVERSES && address >= 1 && address <= SLOTS;
+  return isThere ? { universe, address } : undefined;
+}

@@ -1,0 +1,348 @@
+import fc from 'fast-check';
+import { Euler, Matrix4, Quaternion, Vector3 } from 'three';
+import { describe, expect, test } from 'vitest';
+import { parse, stringify } from 'yaml';
+import { aimAt, beamDirection, compileHead, panTilt } from '../../src/fixtures/kinematics.js';
+import { type Imported, importArchive, SAME_FRAME } from '../../src/interchange/import.js';
+import { addressOf } from '../../src/interchange/mvr.js';
+import { partText, ranges, showOf } from '../../src/interchange/show-text.js';
+import { findingsIn, parseShow } from '../../src/show/parse.js';
+import type { Show } from '../../src/show/resolve.js';
+import { type Degrees, type Radians, toRadians } from '../../src/stage/units.js';
+import { vec3 } from '../../src/stage/vector.js';
+import {
+  fixtureXml,
+  groupXml,
+  HEAD_MODE,
+  headGdtf,
+  layerXml,
+  matrixText,
+  plot,
+  sceneXml,
+  zip,
+} from './make.js';
+
+const SEED = 20260113;
+
+function imported(bytes: Uint8Array, place = SAME_FRAME): Imported {
+  const result = importArchive(bytes, 'plot.mvr', place);
+  if (!result.ok) throw new Error(result.fault);
+  return result;
+}
+
+/** By way of the text that the user gets. */
+function showFrom(bytes: Uint8Array, place = SAME_FRAME): Show {
+  const { profiles, fixtures, ...rest } = showOf(imported(bytes, place)) as Record<string, unknown>;
+  const parts = partText(imported(bytes, place), 'plot.mvr');
+  expect([profiles, fixtures]).toEqual([parse(parts).profiles, parse(parts).fixtures]);
+  const result = parseShow(`${stringify(rest)}${parts}`, 'imported.show.yaml');
+  if (!result.ok) throw new Error(result.problems.map(({ message }) => message).join('\n'));
+  return result.show;
+}
+
+/** `three` keeps its matrices column by column. */
+const cell = (m: Matrix4, row: number, column: number) => m.elements[4 * column + row] as number;
+const asGdtf = (m: Matrix4) =>
+  matrixText([0, 1, 2, 3].map(row => [0, 1, 2, 3].map(column => cell(m, row, column))));
+const asMvr = (m: Matrix4) =>
+  matrixText([
+    ...[0, 1, 2].map(axis => [0, 1, 2].map(row => cell(m, row, axis))),
+    [0, 1, 2].map(row => 1000 * cell(m, row, 3)),
+  ]);
+
+const turn = fc.double({ min: -180, max: 180, noNaN: true });
+const metre = fc.double({ min: -8, max: 8, noNaN: true });
+const pose = fc.tuple(turn, turn, turn, metre, metre, metre).map(([rx, ry, rz, x, y, z]) => {
+  const [a, b, c] = [rx, ry, rz].map(angle => (angle * Math.PI) / 180) as [number, number, number];
+  const turned = new Quaternion().setFromEuler(new Euler(a, b, c, 'ZYX'));
+  return new Matrix4().compose(new Vector3(x, y, z), turned, new Vector3(1, 1, 1));
+});
+const drop = (metres: number) => new Matrix4().makeTranslation(0, 0, -metres);
+
+describe('a head from a plot aims where the plot hangs it', () => {
+  /**
+   * The world of the plot by `three` alone: layer, group, fixture, yoke (turns about its Z by pan), head
+   * (turns about its X by tilt); the beam leaves along -Z (DIN SPEC 15800 draws the device hanging; the
+   * direction of the beam is from memory).
+   */
+  function world(layer: Matrix4, group: Matrix4, fixture: Matrix4, yoke: Matrix4, head: Matrix4) {
+    const base = layer.clone().multiply(group).multiply(fixture).multiply(yoke);
+    return (pan: number, tilt: number) => {
+      const moved = base
+        .clone()
+        .multiply(new Matrix4().makeRotationZ(pan))
+        .multiply(head)
+        .multiply(new Matrix4().makeRotationX(tilt));
+      return {
+        from: new Vector3().applyMatrix4(moved),
+        along: new Vector3(0, 0, -1).transformDirection(moved),
+      };
+    };
+  }
+
+  test('for any group, fixture and yoke, at any pan and tilt', () => {
+    fc.assert(
+      fc.property(
+        fc.tuple(pose, pose, pose),
+        fc.tuple(turn, fc.double({ min: 0.05, max: 0.6, noNaN: true })),
+        fc.tuple(turn, fc.double({ min: -130, max: 130, noNaN: true })),
+        ([layer, group, fixture], [yokeTurn, down], [panDegrees, tiltDegrees]) => {
+          const yoke = drop(0.1).multiply(new Matrix4().makeRotationZ((yokeTurn * Math.PI) / 180));
+          const head = drop(down);
+          const gdtf = headGdtf({ yoke: asGdtf(yoke), head: asGdtf(head) });
+          const bytes = plot(
+            layerXml(
+              groupXml(asMvr(group), fixtureXml({ matrix: asMvr(fixture) })),
+              `<Matrix>${asMvr(layer)}</Matrix>`,
+            ),
+            gdtf,
+          );
+          const plan = showFrom(bytes).fixtures[0];
+          if (plan?.head === undefined) throw new Error('no head');
+          const pan = toRadians(panDegrees as Degrees);
+          const tilt = toRadians(tiltDegrees as Degrees);
+          const theirs = world(layer, group, fixture, yoke, head)(pan, tilt);
+          const ours = beamDirection(compileHead(plan.head), pan, tilt, vec3(0, 0, 0));
+          const { position } = plan.head;
+          // Six digits in the plot, four in the show file.
+          expect(
+            theirs.from.distanceTo(new Vector3(position.x, position.y, position.z)),
+          ).toBeLessThan(2e-4);
+          expect(theirs.along.angleTo(new Vector3(ours.x, ours.y, ours.z))).toBeLessThan(1e-5);
+        },
+      ),
+      { seed: SEED, numRuns: 60 },
+    );
+  });
+
+  test('by hand: hung at (2, 3, 5) facing stage left, it looks down, and tilts to where it faces', () => {
+    // A quarter turn about z: its front, -y, faces +x.
+    const bytes = plot(layerXml(fixtureXml({ matrix: '{0,1,0}{-1,0,0}{0,0,1}{2000,3000,5000}' })));
+    const { fixtures } = imported(bytes);
+    expect(fixtures).toEqual({
+      spot: {
+        label: 'Spot',
+        profile: 'test-head',
+        universe: 1,
+        address: 1,
+        // 0.12 m of yoke and 0.25 m of head below the clamp.
+        position: [2, 3, 4.63],
+        orientation: { x: 0, y: 0, z: 90 },
+      },
+    });
+    const head = showFrom(bytes).fixtures[0]?.head;
+    if (head === undefined) throw new Error('no head');
+    const at = (pan: number, tilt: number) =>
+      beamDirection(
+        compileHead(head),
+        toRadians(pan as Degrees),
+        toRadians(tilt as Degrees),
+        vec3(0, 0, 0),
+      );
+    expect(at(0, 0).z).toBeCloseTo(-1, 12);
+    // Rx(90) takes -z to y, and the quarter turn takes y to -x.
+    expect(at(0, 90).x).toBeCloseTo(-1, 12);
+    const aimed = aimAt(compileHead(head), 2, 3, 0, 0, 0, panTilt());
+    expect([aimed.reachable, aimed.tilt]).toEqual([true, 0]);
+  });
+
+  test('a plot that lies elsewhere and turned in the stage frame', () => {
+    const bytes = plot(layerXml(fixtureXml({ matrix: '{1,0,0}{0,1,0}{0,0,1}{1000,0,5370}' })));
+    const { fixtures } = imported(bytes, { origin: vec3(5, 4, 0), turn: (Math.PI / 2) as Radians });
+    expect(fixtures.spot).toMatchObject({
+      position: [5, 5, 5],
+      orientation: { x: 0, y: 0, z: 90 },
+    });
+  });
+
+  test('standing and hanging are said in words', () => {
+    const of = (matrix: string) =>
+      imported(plot(layerXml(fixtureXml({ matrix })))).fixtures.spot?.orientation;
+    expect(of('{1,0,0}{0,1,0}{0,0,1}{0,0,0}')).toBeUndefined();
+    expect(of('{1,0,0}{0,-1,0}{0,0,-1}{0,0,0}')).toBe('standing');
+  });
+});
+
+describe('the patch', () => {
+  test.each([
+    ['1', 1, 1],
+    ['512', 1, 512],
+    ['513', 2, 1],
+    ['2.1', 2, 1],
+    ['7.512', 7, 512],
+    [' 1025 ', 3, 1],
+  ])('address %s is universe %d, slot %d', (text, universe, address) => {
+    expect(addressOf(text)).toEqual({ universe, address });
+  });
+
+  test.each(['0', '', '-1', '1.513', '0.1', '1.0', 'x', '1.2.3', '99999.1', '1e3'])(
+    '"%s" is none',
+    text => {
+      expect(addressOf(text)).toBeUndefined();
+    },
+  );
+
+  test('names are those of the plot, with the number on paper where they are not alone', () => {
+    const bytes = plot(
+      layerXml(
+        [
+          fixtureXml({ name: 'Spot', id: '101', address: '1' }),
+          fixtureXml({ name: 'Spot', id: '102', address: '21' }),
+          fixtureXml({ name: 'Spot', id: '102', address: '41' }),
+          fixtureXml({ name: 'Wärme &amp; Glut', id: '7', address: '61' }),
+          fixtureXml({ name: '3rd', id: '', address: '81' }),
+          fixtureXml({ name: '', id: '', address: '101' }),
+        ].join(''),
+      ),
+    );
+    expect(Object.keys(imported(bytes).fixtures)).toEqual([
+      'spot-101',
+      'spot-102',
+      'spot-102-2',
+      'warme-glut',
+      'fixture-3rd',
+      'fixture',
+    ]);
+    expect(imported(bytes).fixtures['warme-glut']?.label).toBe('Wärme & Glut');
+  });
+
+  test('one profile for a kind, with the modes that are in use', () => {
+    const other = HEAD_MODE.replace('Mode 1 (fine)', 'Other');
+    const unused = HEAD_MODE.replace('Mode 1 (fine)', 'Unused');
+    const bytes = plot(
+      layerXml(
+        fixtureXml({ name: 'a', address: '1' }) +
+          fixtureXml({ name: 'b', address: '21', mode: 'Other', spec: 'test@head' }),
+      ),
+      headGdtf({ modes: HEAD_MODE + other + unused }),
+    );
+    const { profiles, fixtures } = imported(bytes);
+    // The second names the file without its ending and in lower case: the same file, as writers do it.
+    expect(Object.keys(profiles)).toEqual(['test-head']);
+    expect(Object.keys(profiles['test-head']?.modes ?? {})).toEqual(['mode-1-fine', 'other']);
+    expect([fixtures.a?.mode, fixtures.b?.mode]).toEqual(['mode-1-fine', 'other']);
+    expect(showFrom(bytes).fixtures.map(one => one.profile.name)).toEqual([
+      'test-head/mode-1-fine',
+      'test-head/other',
+    ]);
+  });
+});
+
+describe('what can not be used is said, every one', () => {
+  const bad = plot(
+    layerXml(
+      [
+        fixtureXml({ name: 'good', address: '1' }),
+        fixtureXml({ name: 'no file', spec: '', address: '31' }),
+        fixtureXml({ name: 'lost file', spec: 'gone.gdtf', address: '61' }),
+        fixtureXml({ name: 'no mode', mode: 'Mode 7', address: '91' }),
+        fixtureXml({ name: 'no address', address: '' }),
+        fixtureXml({ name: 'odd address', address: 'A1', id: '9' }),
+        fixtureXml({ name: 'mirrored', address: '121', matrix: '{-1,0,0}{0,1,0}{0,0,1}{0,0,0}' }),
+        fixtureXml({ name: 'no matrix', address: '151', matrix: 'here' }),
+        fixtureXml({
+          name: 'all wrong',
+          spec: '',
+          mode: '',
+          address: '',
+          matrix: '{0,0,0}{0,1,0}{0,0,1}{0,0,0}',
+        }),
+        '<Truss name="Truss 1" uuid="5"><ChildList>',
+        fixtureXml({ name: 'on a truss', address: '181' }),
+        '</ChildList></Truss><FocusPoint name="f" uuid="6"/>',
+      ].join(''),
+    ),
+  );
+
+  test('what can be is there', () => {
+    const result = imported(bad);
+    expect(Object.keys(result.fixtures)).toEqual(['good', 'no-matrix', 'on-a-truss']);
+    expect(result.fixturesFound).toBe(10);
+    expect(result.remarks.map(({ kind, where, what }) => `${kind}: ${where}: ${what}`)).toEqual([
+      'note: fixture "odd address" (9): "A1" is no DMX address (a number from 1, or universe.address)',
+      'note: fixture "no matrix": its Matrix "here" is not 4 rows of 3 numbers; taken as none',
+      'left-out: the scene: 1 x Truss: only fixtures are imported',
+      'left-out: the scene: 1 x FocusPoint: only fixtures are imported',
+      'left-out: GDTF file "gone.gdtf": it is not in the archive',
+      'left-out: Test@Head.gdtf, mode "Mode 1 (fine)", channel 7 (Special9): the attribute is not one that a mapping can set; its slots are held at their default',
+      'left-out: fixture "no file" (1): it names no GDTF file',
+      'left-out: fixture "lost file" (1): its GDTF file can not be used',
+      'left-out: fixture "no mode" (1): its GDTF file has no mode "Mode 7" that can be used',
+      'left-out: fixture "no address" (1): it has no DMX address',
+      'left-out: fixture "odd address" (9): it has no DMX address',
+      'left-out: fixture "mirrored" (1): its matrix mirrors it',
+      'left-out: fixture "all wrong" (1): it names no GDTF file; it has no DMX address; its matrix flattens it',
+    ]);
+  });
+
+  test('a GDTF file inside that is broken, or a bomb', () => {
+    const bomb = zip({ 'description.xml': new Uint8Array(40 * 2 ** 20) });
+    for (const [gdtf, why] of [
+      [new TextEncoder().encode('no zip'), /no ZIP archive/],
+      [bomb, /times its size/],
+      [zip({ 'description.xml': '<GDTF>' }), /no XML/],
+    ] as const) {
+      const { remarks, fixtures } = imported(plot(layerXml(fixtureXml()), gdtf));
+      expect(fixtures).toEqual({});
+      expect(remarks.map(({ what }) => what).join()).toMatch(why);
+    }
+  });
+
+  test.each([
+    ['no XML', 'GeneralSceneDescription.xml', '<General'],
+    ['another root', 'GeneralSceneDescription.xml', '<Scene/>'],
+    [
+      'an entity',
+      'GeneralSceneDescription.xml',
+      `<!DOCTYPE x [<!ENTITY y SYSTEM "file:///etc/passwd">]>${sceneXml('')}`,
+    ],
+  ])('a scene of %s is refused', (_, name, text) => {
+    expect(importArchive(zip({ [name]: text }), 'x.mvr')).toMatchObject({
+      ok: false,
+      fault: expect.stringMatching(/^GeneralSceneDescription.xml: /),
+    });
+  });
+
+  test('a scene of nothing is imported, and says so', () => {
+    expect(imported(zip({ 'GeneralSceneDescription.xml': sceneXml('') }))).toMatchObject({
+      fixtures: {},
+      remarks: [{ what: 'there is no fixture in it' }],
+    });
+  });
+
+  test('an overlap in the plot is found by the check of the show', () => {
+    const bytes = plot(
+      layerXml(fixtureXml({ name: 'a', address: '1' }) + fixtureXml({ name: 'b', address: '9' })),
+    );
+    expect(findingsIn(showOf(imported(bytes))).map(({ code }) => code)).toEqual(['patch-overlap']);
+  });
+});
+
+test('the text reads as people write it', () => {
+  const bytes = plot(
+    layerXml(fixtureXml({ matrix: '{1,0,0}{0,1,0}{0,0,1}{1000,2000,5370}', address: '3.11' })),
+  );
+  const text = partText(imported(bytes), 'plot.mvr');
+  expect(text.split('\n').slice(0, 12)).toEqual([
+    '# From plot.mvr: parts of a show file. Look at them, then put them where they belong.',
+    '# Its universes, which an output has to send: 3.',
+    'profiles:',
+    '  test-head:',
+    '    label: Test head, long',
+    '    optics: { beamAngle: 12.5, fieldAngle: 15, luminousFlux: 9000, beamRadius: 0.06 }',
+    '    motion:',
+    '      pan: { speed: 180, acceleration: 360 }',
+    '      zoom: { speed: 17 }',
+    '    modes:',
+    '      mode-1-fine:',
+    '        channels:',
+  ]);
+  expect(text).toContain(
+    '  spot: { label: Spot, profile: test-head, universe: 3, address: 11, position: [ 1, 2, 5 ] }',
+  );
+});
+
+test('runs of universes', () => {
+  expect(ranges([1, 2, 3, 7, 9, 10])).toBe('1-3, 7, 9-10');
+  expect(ranges([])).toBe('');
+});
