@@ -141,6 +141,7 @@ function table(fixture: FixturePlan, question: AimQuestion, aim: AimExplanation)
       `${metres(offAxisM)} m away; within ${metres(regionM)} m a walk of ${speedMps.toFixed(1)} m/s is passed by a plan`,
     ),
   );
+  lines.push(row('prediction', `${(aim.predictedS * 1000).toFixed(0)} ms ahead of a tick`));
   if (aim.beam !== null) {
     const { angleDeg, source, diameterM } = aim.beam;
     lines.push(
@@ -161,6 +162,7 @@ function table(fixture: FixturePlan, question: AimQuestion, aim: AimExplanation)
 
 const SOURCES = {
   asked: '--zoom',
+  held: 'held by zoom',
   follow: 'as following',
   base: 'its base value',
   profile: 'of the profile',

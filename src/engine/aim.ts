@@ -9,9 +9,11 @@ import {
   standsAt,
 } from '../fixtures/pointing.js';
 import { type Radians, toDegrees } from '../stage/units.js';
-import type { Estimate } from '../tracking/sighting.js';
+import { type Vec3, vec3 } from '../stage/vector.js';
+import type { Follow } from './follow.js';
 import { radians } from './heads.js';
-import type { EngineState, Follow, Light } from './state.js';
+import { adjustOptics } from './optics.js';
+import type { EngineState, Light } from './state.js';
 
 /** Points to aim at -> pan and tilt of the heads, within their limits of speed and acceleration. */
 export function aim(state: EngineState, dtS: number): void {
@@ -38,12 +40,18 @@ function aimFollow(
   const performer = state.performers[follow.performer];
   if (performer === undefined || !performer.follows) return;
   const dark = retreat.stage === 'to-live';
-  const { estimate } = performer;
-  followEstimate(pointing, follow, estimate, dtS, dark);
+  const { estimate, offset, optics } = follow;
+  // Ahead of the movement, and no farther than anybody would call still on the performer.
+  const share = leadTimeS(follow);
+  const x = estimate.x + offset.x + share * estimate.vx;
+  const y = estimate.y + offset.y + share * estimate.vy;
+  const z = estimate.z + offset.z;
+  followTarget(pointing, x, y, z, estimate.vx, estimate.vy, estimate.vz, dtS, dark);
+  if (optics !== undefined) adjustOptics(optics, live, throwTo(pointing, x, y, z));
   live[plan.panChannel] = degreesOf(pointing, POINTING.pan);
   live[plan.tiltChannel] = degreesOf(pointing, POINTING.tilt);
   if (pointing.wantsDark) {
-    if (dark) chooseWayTo(pointing, follow, estimate);
+    if (dark) chooseWayTo(pointing, follow);
     else if (turnInTheDark(state, light)) {
       const panDeg = toDegrees(pointing.numbers[POINTING.goalPan] as Radians);
       state.events.push({ kind: 'turn', fixture: plan.name, performer: performer.name, panDeg });
@@ -60,23 +68,36 @@ function aimFollow(
   }
 }
 
-function followEstimate(
-  pointing: Pointing,
-  { offset }: Follow,
-  { x, y, z, vx, vy, vz }: Estimate,
-  dtS: number,
-  dark: boolean,
-): void {
-  const [atX, atY, atZ] = [x + offset.x, y + offset.y, z + offset.z];
-  followTarget(pointing, atX, atY, atZ, vx, vy, vz, dtS, dark);
+/** The point that a head aims at, stage frame; for people, the tick computes it in place. */
+export function pointOf(follow: Follow): Vec3 {
+  const { estimate, offset } = follow;
+  const share = leadTimeS(follow);
+  return vec3(
+    estimate.x + offset.x + share * estimate.vx,
+    estimate.y + offset.y + share * estimate.vy,
+    estimate.z + offset.z,
+  );
+}
+
+/** How far ahead of the movement to aim, seconds: a metre at most. */
+function leadTimeS({ aheadS, estimate }: Follow): number {
+  if (aheadS === 0) return 0;
+  const speed = Math.sqrt(estimate.vx * estimate.vx + estimate.vy * estimate.vy);
+  return Math.min(aheadS, MOST_AHEAD_M / Math.max(speed, 1e-3));
+}
+
+const MOST_AHEAD_M = 1;
+
+/** Metres. */
+export function throwTo({ head }: Pointing, x: number, y: number, z: number): number {
+  const { position } = head;
+  const [dx, dy, dz] = [x - position.x, y - position.y, z - position.z];
+  return Math.sqrt(dx * dx + dy * dy + dz * dz);
 }
 
 /** At the beginning of a move in the dark. */
-export function chooseWayTo(
-  pointing: Pointing,
-  { offset }: Follow,
-  { x, y, z, vx, vy, vz }: Estimate,
-): void {
+export function chooseWayTo(pointing: Pointing, { offset, estimate }: Follow): void {
+  const { x, y, z, vx, vy, vz } = estimate;
   chooseWay(pointing, x + offset.x, y + offset.y, z + offset.z, vx, vy, vz);
 }
 

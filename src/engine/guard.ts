@@ -4,6 +4,7 @@ import { movedValue, steppedValue, stepRetreat } from '../safety/retreat.js';
 import { chooseWayTo, degreesOf } from './aim.js';
 import { radians } from './heads.js';
 import { governorOf, shareAmong } from './layers.js';
+import { compensate } from './optics.js';
 import type { Crowd, EngineState, Light, PerformerState, Trust } from './state.js';
 import { KIND, type LightTable } from './table.js';
 
@@ -77,6 +78,7 @@ function ask(state: EngineState): void {
       if (wish > (asked[i] as number)) asked[i] = wish;
     }
   }
+  compensate(state);
 }
 
 function mix(safe: number, live: number, trust: number): number {
@@ -129,11 +131,11 @@ function retreatOf(state: EngineState, light: Light, dtS: number): void {
   const { out, live, from, plan, retreat, crowd, follow, pointing } = light;
   if (crowd === undefined) return;
   const governor = governorOf(state, light, crowd);
-  const { follows, estimate, watch } = governor;
+  const { follows, watch } = governor;
   // A loss in the middle of a turn is a loss.
   light.turning &&= follows && retreat.stage !== 'live';
-  const times = light.turning ? TURN : state.show.watchdog;
-  const fadeS = light.turning ? TURN.fadeS : (plan.fadeS ?? watch.fadeS);
+  const times = light.turning ? state.turn : state.show.watchdog;
+  const fadeS = light.turning ? state.turn.returnS : (plan.fadeS ?? watch.fadeS);
   const isFollow = follow !== undefined && retreat.stage === 'to-live';
   const hasCome =
     pointing === undefined || (isFollow ? hasArrived(pointing) : hasSettled(pointing));
@@ -147,7 +149,7 @@ function retreatOf(state: EngineState, light: Light, dtS: number): void {
   }
   if (pointing === undefined || retreat.stage === 'safe') return;
   if (retreat.departed && retreat.stage === 'to-live' && follow !== undefined) {
-    chooseWayTo(pointing, follow, estimate);
+    chooseWayTo(pointing, follow);
   }
   // From the next tick on: the last of the light may go out with this one.
   if (retreat.stage === 'to-safe' && !retreat.departed) {
@@ -157,9 +159,3 @@ function retreatOf(state: EngineState, light: Light, dtS: number): void {
   out[plan.panChannel] = degreesOf(pointing, POINTING.pan);
   out[plan.tiltChannel] = degreesOf(pointing, POINTING.tilt);
 }
-
-/**
- * Of a turn in the dark in mid-show, seconds: out, and in again; the move takes what it takes. Common
- * practice: half a second is a fade and no blink, and with the move a performer is dark for about two.
- */
-const TURN = { fadeS: 0.5, returnS: 0.5, moveS: 0 };

@@ -1,12 +1,18 @@
+import { aimError } from '../fixtures/pointing.js';
+import type { PolePlan } from '../fixtures/pole.js';
 import type { EnabledClass } from '../protocols/osc/orders.js';
 import type { GateState } from '../safety/enable.js';
+import type { RetreatStage } from '../safety/retreat.js';
 import type { Phase } from '../safety/watchdog.js';
+
 import type { Condition } from '../safety/watchdog-table.js';
+import { toDegrees } from '../stage/units.js';
 import type { Confidence } from '../tracking/confidence.js';
 import type { Verdict } from '../tracking/sighting.js';
 import { TRACKER } from '../tracking/track.js';
+import { pointOf, throwTo } from './aim.js';
 import type { Counters } from './counters.js';
-import type { EngineState, Wearer } from './state.js';
+import type { EngineState, Light, Wearer } from './state.js';
 
 /** What people see of the engine: plain data, safe to keep, to print and to send as JSON. */
 export interface Snapshot {
@@ -79,6 +85,26 @@ export interface FixtureSnapshot {
   readonly name: string;
   /** Physical value of each attribute as it goes out. */
   readonly values: Readonly<Record<string, number>>;
+  /** Of a head that follows somebody. */
+  readonly aim: AimSnapshot | undefined;
+}
+
+export interface AimSnapshot {
+  readonly performer: string;
+  /** Where its light is between live and safe; `turning` where that is no loss, but a turn in the dark. */
+  readonly stage: RetreatStage;
+  readonly turning: boolean;
+  readonly reachable: boolean;
+  /** How it passes its pole just now. */
+  readonly pole: PolePlan;
+  /** Between the beam as it is sent and the point to aim at, degrees. */
+  readonly behindDeg: number;
+  /** How far beyond the moment of light the performer is predicted, seconds. */
+  readonly lagS: number;
+  readonly throwM: number;
+  /** Across the beam at the performer, metres, and the factor on the intensity, where its mapping holds them. */
+  readonly beamM: number | undefined;
+  readonly intensityFactor: number | undefined;
 }
 
 /** Made when somebody looks, not in every tick. */
@@ -128,6 +154,7 @@ export function snapshot(state: EngineState): Snapshot {
       values: Object.fromEntries(
         light.channels.map((channel, index) => [channel.attribute, light.out[index] ?? 0]),
       ),
+      aim: aimSnapshot(state, light),
     })),
     counters: { ...state.counters, drops: { ...state.counters.drops } },
   };
@@ -145,5 +172,24 @@ function trackerSnapshot(
     silentForS: heardS === undefined ? undefined : (state.lastTickS ?? 0) - heardS,
     outlierShare: wearer?.track.trackers[at + TRACKER.outlierShare],
     quality: wearer?.track.trackers[at + TRACKER.quality],
+  };
+}
+
+function aimSnapshot(state: EngineState, light: Light): AimSnapshot | undefined {
+  const { follow, pointing, retreat, turning } = light;
+  if (follow === undefined || pointing === undefined) return undefined;
+  const { optics, lagS, performer } = follow;
+  const at = pointOf(follow);
+  return {
+    performer: state.performers[performer]?.name ?? '',
+    stage: retreat.stage,
+    turning,
+    reachable: pointing.reachable,
+    pole: pointing.pass.plan,
+    behindDeg: toDegrees(aimError(pointing, at.x, at.y, at.z)),
+    lagS,
+    throwM: throwTo(pointing, at.x, at.y, at.z),
+    beamM: optics?.options.beam && optics.diameterM,
+    intensityFactor: optics?.options.compensate && optics.factor,
   };
 }

@@ -21,8 +21,10 @@ import {
 import { createTrack, type Track, type Workbench } from '../tracking/track.js';
 import { type Counters, createCounters } from './counters.js';
 import type { EngineEvent } from './events.js';
+import { type Follow, followOf, type Lead, leadOf } from './follow.js';
 import { createHazards, type HazardOutput } from './hazards.js';
 import { pointingOf } from './heads.js';
+import type { FollowOptics } from './optics.js';
 import { createOrders, type Orders } from './orders.js';
 import {
   type Ask,
@@ -66,6 +68,12 @@ export interface EngineState {
   readonly heads: readonly Light[];
   /** Those of whose attributes beside the intensity something is set. */
   readonly layered: readonly Light[];
+  /** Performers as they will be a head's lag later. */
+  readonly leads: readonly Lead[];
+  /** Times of a turn in the dark; the move takes what it takes. */
+  readonly turn: { readonly returnS: number; readonly moveS: number };
+  /** Lights whose intensity follows the distance to their performer. */
+  readonly compensated: readonly { readonly index: number; readonly optics: FollowOptics }[];
   readonly table: LightTable;
   readonly asks: Asks;
   readonly hazards: readonly HazardOutput[];
@@ -218,13 +226,6 @@ export interface Layer {
   readonly values: readonly number[];
 }
 
-export interface Follow {
-  readonly performer: number;
-  readonly offset: { readonly x: number; readonly y: number; readonly z: number };
-  /** What the last event said of its reach; nobody expects to be told that a head can aim. */
-  saidReachable: boolean;
-}
-
 export function createEngine(show: Show): EngineState {
   const workbench: Workbench = new Map();
   const performers = show.performers.map(
@@ -272,8 +273,13 @@ export function createEngine(show: Show): EngineState {
   const trusts = new Map<string, Trust>();
   const table = createTable(show.fixtures);
   const asks: Ask[] = [];
+  const leads: Lead[] = [];
+  const estimateOf = (performer: number, lagS: number): Estimate =>
+    lagS === 0
+      ? (performers[performer] as PerformerState).estimate
+      : leadOf(leads, performer, lagS).estimate;
   const lights = show.fixtures.map((plan, index) =>
-    createLight(plan, index, table, bindings, trusts, crowds, asks),
+    createLight(plan, index, table, bindings, trusts, crowds, asks, estimateOf),
   );
   for (const [index, light] of lights.entries()) enterLight(table, index, light);
   return {
@@ -297,6 +303,13 @@ export function createEngine(show: Show): EngineState {
     lights,
     heads: lights.filter(light => light.crowd !== undefined && light.pointing !== undefined),
     layered: lights.filter(light => light.isLayered),
+    leads,
+    turn: { returnS: show.watchdog.turnS, moveS: 0 },
+    compensated: lights.flatMap(({ index, follow, intensity }) =>
+      follow?.optics?.options.compensate === undefined || intensity < 0
+        ? []
+        : [{ index, optics: follow.optics }],
+    ),
     table,
     asks: createAsks(asks, bindings),
     hazards: createHazards(show, table, lights),
@@ -359,6 +372,7 @@ function createLight(
   trusts: Map<string, Trust>,
   crowds: Map<string, Crowd>,
   asks: Ask[],
+  estimateOf: (performer: number, lagS: number) => Estimate,
 ): Light {
   const { channels } = plan.profile;
   const mine = bindings.filter(
@@ -366,7 +380,8 @@ function createLight(
       mapping.values.some(value => value.fixture === index) ||
       (mapping.kind === 'follow' && mapping.heads.includes(index)),
   );
-  const follow = followOf(plan, index, mine);
+  const intensity = channels.findIndex(one => attributeClass(one.attribute) === 'intensity');
+  const follow = followOf(plan, index, mine, intensity, estimateOf);
   const trustOf = (performer: number): Trust =>
     shared(trusts, `${performer}/${plan.fadeS}`, () => ({
       performer,
@@ -382,7 +397,6 @@ function createLight(
           lowest: 0,
           highest: 0,
         }));
-  const intensity = channels.findIndex(one => attributeClass(one.attribute) === 'intensity');
   const light: Light = {
     index,
     plan,
@@ -431,19 +445,4 @@ function shared<T>(made: Map<string, T>, key: string, make: () => T): T {
   const fresh = make();
   made.set(key, fresh);
   return fresh;
-}
-
-function followOf(
-  plan: FixturePlan,
-  index: number,
-  bindings: readonly Binding[],
-): Follow | undefined {
-  for (const { mapping } of bindings) {
-    if (mapping.kind !== 'follow' || !mapping.heads.includes(index) || plan.head === undefined) {
-      continue;
-    }
-    const { performer, offset } = mapping;
-    return { performer, offset, saidReachable: true };
-  }
-  return undefined;
 }

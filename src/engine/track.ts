@@ -2,7 +2,7 @@ import { distanceOutside } from '../stage/vector.js';
 import { isInDoubt } from '../tracking/clock.js';
 import { assessConfidence } from '../tracking/confidence.js';
 import { predict } from '../tracking/predict.js';
-import type { EngineState } from './state.js';
+import type { EngineState, PerformerState } from './state.js';
 
 /** Tracks -> one estimate a performer, predicted to the moment at which the light will arrive. */
 export function follow(state: EngineState, nowS: number): void {
@@ -25,6 +25,10 @@ export function follow(state: EngineState, nowS: number): void {
     observation.fresh = confidence.age > 0 ? confidence.frozen : 1;
     observation.clockGone = isClockGone(state, performer.input);
     observation.silentForS = nowS - (performer.lastHeardS ?? Number.NEGATIVE_INFINITY);
+  }
+  for (const { performer, lagS, estimate } of state.leads) {
+    const { track, observation } = state.performers[performer] as PerformerState;
+    if (observation.seen) predict(track, atS + lagS, estimate);
   }
 }
 

@@ -22,6 +22,8 @@ export interface WatchdogOptions {
   readonly returnS: number;
   /** How long a head takes between its live and its safe aim, in the dark, seconds. */
   readonly moveS: number;
+  /** The light of a head out, and in again, for a turn that must not be seen, seconds. */
+  readonly turnS: number;
 }
 
 /**
@@ -47,4 +49,5 @@ export const DEFAULT_WATCHDOG: WatchdogOptions = {
   rearmS: 1,
   returnS: 1.5,
   moveS: 1,
+  turnS: 0.5,
 };

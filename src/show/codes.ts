@@ -128,10 +128,16 @@ export const PROBLEM_CODES = {
     meaning: 'A fixture is to aim, but has no Pan and Tilt or no position.',
     right: 'A profile with Pan and Tilt, and a `position`; or Pan and Tilt set in degrees.',
   },
+  'optics-impossible': {
+    meaning:
+      'A follow mapping asks of the optics what a fixture lacks: a beam size without Zoom or Iris, an illuminance without Dimmer, a focus without Focus1.',
+    right: 'Fixtures that have it, or a mapping without it.',
+  },
   'follow-conflict': {
     meaning:
-      'A head is to follow two performers, or one that follows is given a Pan or a Tilt by a mapping.',
-    right: 'One follow mapping a head, and no Pan or Tilt in the `set` of a mapping that moves it.',
+      'A head is to follow two performers, or one that follows is given by a mapping what the following drives: Pan, Tilt, and what `beam` and `focus` hold.',
+    right:
+      'One follow mapping a head, and none of these in the `set` of a mapping that touches it.',
   },
   'hazard-refused': {
     meaning:
@@ -154,7 +160,7 @@ export const PROBLEM_CODES = {
     right: 'The same fixture without a `fade`.',
   },
   'curve-order': {
-    meaning: 'The points of a curve go backwards.',
+    meaning: 'The points of a curve, or of a focus, go backwards.',
     right: 'Points whose first number grows from one to the next.',
   },
 } as const satisfies Record<string, { meaning: string; right: string }>;

@@ -1,7 +1,13 @@
 import { toPhysical, toRaw, writeRaw } from '../fixtures/encode.js';
 import { compileMotion } from '../fixtures/head-motion.js';
 import { aimAt, angleBetween, compileHead, panTilt } from '../fixtures/kinematics.js';
-import { beamDiameterM, floorIncidence, illuminanceLx, intensityCd } from '../fixtures/optics.js';
+import {
+  beamDiameterM,
+  floorIncidence,
+  illuminanceLx,
+  intensityCd,
+  zoomFor,
+} from '../fixtures/optics.js';
 import { poleRegionM } from '../fixtures/pole.js';
 import type { Channel } from '../fixtures/profile.js';
 import { exactSolutions, type Solution } from '../fixtures/solutions.js';
@@ -56,9 +62,11 @@ export interface AimExplanation {
     readonly regionM: number;
     readonly speedMps: number;
   };
+  /** How far ahead of a tick a performer is predicted for this head, seconds: output and its own lag. */
+  readonly predictedS: number;
   readonly beam: {
     readonly angleDeg: number;
-    readonly source: 'asked' | 'follow' | 'base' | 'profile';
+    readonly source: 'asked' | 'held' | 'follow' | 'base' | 'profile';
     readonly diameterM: number;
   } | null;
   readonly light: {
@@ -132,6 +140,7 @@ export function explainAim(
       regionM: poleRegionM(walk, motion),
       speedMps: walk,
     },
+    predictedS: show.tracking.outputLatencyS + fixture.lagS,
     beam,
     light: lightOf(fixture, beam?.angleDeg, throwM, toPoint),
   };
@@ -190,8 +199,16 @@ function beamOf(
     return angle === undefined ? null : of(angle, 'profile');
   }
   const index = show.fixtures.indexOf(fixture);
-  const set = show.mappings
+  const follows = show.mappings
     .filter(mapping => mapping.kind === 'follow')
+    .filter(mapping => mapping.heads.includes(index));
+  const held = follows.find(({ optics: { beam } }) => beam?.by === 'zoom')?.optics.beam;
+  if (held !== undefined) {
+    const { from, to } = channels[zoom] as Channel;
+    const [least, most] = [Math.min(from, to), Math.max(from, to)];
+    return of(zoomFor(held.diameterM, throwM, least, most, optics.beamRadiusM), 'held');
+  }
+  const set = follows
     .flatMap(mapping => mapping.values)
     .find(value => value.fixture === index && value.channel === zoom);
   return set === undefined ? of(fixture.base[zoom] as number, 'base') : of(set.value, 'follow');

@@ -1,4 +1,5 @@
 import type { HeadOptions } from '../fixtures/kinematics.js';
+import type { OpticsOptions } from '../fixtures/optics.js';
 import type { Profile } from '../fixtures/profile.js';
 import type { CurveOptions, EnvelopeOptions, SoftEdge } from '../mapping/options.js';
 import type { AnchorOptions, ObstacleOptions, RangingOptions } from '../planning/options.js';
@@ -116,6 +117,8 @@ export interface FixturePlan {
   readonly safe: readonly number[];
   /** Live to safe, seconds; undefined takes the watchdog's. */
   readonly fadeS: number | undefined;
+  /** From its slots to its movement, seconds. */
+  readonly lagS: number;
   /** Of each channel; what is not ordinary leaves its safe value only while it is enabled. */
   readonly hazards: readonly HazardClass[];
 }
@@ -147,6 +150,9 @@ export interface FollowMappingPlan extends MappingCommon {
   readonly heads: readonly number[];
   /** Added to the tracked position, metres. */
   readonly offset: Readonly<Vec3>;
+  /** Ahead of the movement by as far as it goes in this time, seconds. */
+  readonly aheadS: number;
+  readonly optics: OpticsOptions;
 }
 
 export type MappingPlan = ZoneMappingPlan | FollowMappingPlan;

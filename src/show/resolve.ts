@@ -26,6 +26,7 @@ import type {
 import { SLOTS_PER_UNIVERSE } from './model.js';
 import { profileFor, profilesOf } from './profiles.js';
 import { areaOf } from './resolve-areas.js';
+import { followOptionsOf } from './resolve-follow.js';
 import { operatorInputs, resolveOperator } from './resolve-operator.js';
 import { routeOptionsOf } from './routes.js';
 import type { FixtureFile, LookFile, ShowFile, TrackerFile } from './schema.js';
@@ -67,8 +68,7 @@ export function resolveShow(file: ShowFile): Show {
       name,
       label: performer.label ?? name,
       trackers: performer.trackers.map(one => trackerOf(one, file)),
-      heightM: performer.height,
-      wornAtM: performer.wornAt ?? Math.max(0, performer.height - WORN_BELOW_TOP_M),
+      ...heightsOf(performer),
     })),
     spares: file.spares.map(one => trackerOf(one, file)),
     anchors: Object.entries(file.anchors).map(([name, { position }]) => ({
@@ -98,6 +98,10 @@ export function resolveShow(file: ShowFile): Show {
     outputs: resolveOutputs(file, universes),
     universes,
   };
+}
+
+function heightsOf({ height, wornAt }: ShowFile['performers'][string]) {
+  return { heightM: height, wornAtM: wornAt ?? Math.max(0, height - WORN_BELOW_TOP_M) };
 }
 
 function trackerOf({ id, offset, noise }: TrackerFile, { tracking }: ShowFile): TrackerPlan {
@@ -156,6 +160,7 @@ function resolveWatchdog({ watchdog }: ShowFile): Show['watchdog'] {
     rearmS: watchdog.rearm,
     returnS: watchdog.return,
     moveS: watchdog.move,
+    turnS: watchdog.turn,
   };
 }
 
@@ -190,6 +195,7 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
       base,
       safe: applyLook(base, fixture.safe ?? {}, profile, head, panChannel, tiltChannel),
       fadeS: fixtureHazard(file, fixture) === 'ordinary' ? fixture.fade : 0,
+      lagS: fixture.lag,
       hazards: channelHazards(
         file,
         fixture,
@@ -274,7 +280,7 @@ function resolveMappings(file: ShowFile, fixtures: readonly FixturePlan[]): Mapp
         kind: 'follow',
         performer,
         heads: targets,
-        offset: vec3(...mapping.offset),
+        ...followOptionsOf(mapping, heightsOf(certain(file.performers[mapping.follow]))),
         values,
         fade,
       };

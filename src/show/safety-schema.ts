@@ -81,6 +81,10 @@ export const Watchdog = z
     move: Seconds.default(w.moveS).meta({
       description: 'How long a head takes between its live and its safe aim, in the dark, seconds.',
     }),
+    turn: Seconds.default(w.turnS).meta({
+      description:
+        'How long the light of a head takes out, and in again, where the head has to turn in the dark in mid-show: pan at its end, another aim set by a zone. Seconds.',
+    }),
   })
   .prefault({})
   .meta({ description: 'When the light stops believing the tracking, and how fast it acts.' });

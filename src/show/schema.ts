@@ -8,6 +8,7 @@ import { ChannelValue, ProfileEntry } from './profile-schema.js';
 import { HazardKey, Limits, Operator, Watchdog } from './safety-schema.js';
 
 import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
+import { followFields } from './schema-follow.js';
 import { Address4, Degrees, Label, Name, Point2, Point3, Range, Seconds } from './schema-parts.js';
 import { Performer, Tracker, Tracking } from './schema-tracking.js';
 
@@ -194,6 +195,10 @@ const Fixture = z.strictObject({
       description:
         'Where the zero of the head is off its mark. A pan that is off is a matter of `orientation`.',
     }),
+  lag: z.number().min(0).max(2).default(0).meta({
+    description:
+      'From its slots to its movement, seconds: measured, or left at 0. A head that follows is sent where the performer will be by then.',
+  }),
   base: Look.prefault({}).meta({
     description: 'What it shows while no mapping acts: attribute values in physical units.',
   }),
@@ -256,6 +261,7 @@ const FollowMapping = z
     offset: Point3.default([0, 0, 0]).meta({
       description: 'Added to the tracked position to get the point to aim at, metres.',
     }),
+    ...followFields,
     set: AttributeValues.meta({
       description: 'Attribute values while following: Dimmer, Zoom ...',
     }),
@@ -364,5 +370,6 @@ export type FixtureFile = z.output<typeof Fixture>;
 export type LookFile = z.output<typeof Look>;
 export type ZoneFile = z.output<typeof Zone>;
 export type OutputFile = z.output<typeof Output>;
-export type MappingFile = z.output<typeof ZoneMapping> | z.output<typeof FollowMapping>;
+export type FollowMappingFile = z.output<typeof FollowMapping>;
+export type MappingFile = z.output<typeof ZoneMapping> | FollowMappingFile;
 export type TrackerFile = ShowFile['spares'][number];

@@ -26,6 +26,20 @@ const OUTPUT = '  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1]
 const ROUTE = '{ address: "/tracker/{tracker}/position" }';
 const CIRCLE = 'circle: { centre: [2, 3], radius: 0.8 }';
 
+/** A head with an iris and a focus, and neither dimmer nor zoom, and what its follow mapping asks. */
+const bare = (asks: string) =>
+  changed(
+    'set: { Dimmer: 80 }',
+    `${asks}\n    set: {}`,
+    changed(
+      'profile: moving-head',
+      'profile: mine',
+      withProfile(
+        '{ attribute: Pan, range: [-270, 270] }, { attribute: Tilt, range: [-135, 135] }, { attribute: Iris }, { attribute: Focus1 }',
+      ),
+    ),
+  );
+
 // biome-ignore format: a table
 const CASES: readonly Case[] = [
   // The text.
@@ -49,9 +63,9 @@ const CASES: readonly Case[] = [
   // Keys and kinds of values.
   { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "profiles", "fixtures", "mappings", "watchdog", "limits", "operator" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
   { code: 'unknown-key', says: '"center" is not a key of zones.stove.circle. Did you mean "centre"? It has "centre" or "radius".', text: changed('centre', '▸center') },
-  { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "fixtures", "set", "curve", "fade", "follow" or "offset".', text: changed('- zone', '- ▸zoen') },
+  { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "fixtures", "set", "curve", "fade", "follow", "offset", "part", "ahead", "beam", "compensate" or "focus".', text: changed('- zone', '- ▸zoen') },
   { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "fixtures", "set", "curve" or "fade".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },
-  { code: 'unknown-key', says: '"curve" is not a key of mappings[1]. It has "follow", "fixtures", "offset", "set" or "fade".', text: changed('- follow: ines\n', '- follow: ines\n    ▸curve: linear\n') },
+  { code: 'unknown-key', says: '"curve" is not a key of mappings[1]. It has "follow", "fixtures", "offset", "part", "ahead", "beam", "compensate", "focus", "set" or "fade".', text: changed('- follow: ines\n', '- follow: ines\n    ▸curve: linear\n') },
   { code: 'unknown-key', says: '"priority" is not a key of outputs.lamps. It has "protocol", "interface", "universes", "offset", "rate", "to" or "poll".', text: changed('protocol: sacn', 'protocol: artnet, ▸priority: 100') },
   { code: 'missing-key', says: 'stage is missing: a block of keys is needed. Where performers can be, in the stage frame: metres, x to stage left, y upstage, z up.', text: `▸${changed('stage: { x: [0, 6], y: [0, 4] }\n', '')}` },
   { code: 'missing-key', says: 'inputs.tracking.port is missing: a whole number is needed. UDP port.', text: changed('  tracking:\n    port: 9010\n', '  ▸tracking:\n') },
@@ -157,6 +171,14 @@ const CASES: readonly Case[] = [
   { code: 'aim-impossible', says: 'fixture "head" is given an aim and a Pan or Tilt in the same look; one of them is enough.', text: changed('[3, 1, 5]', '[3, 1, 5], base: { ▸aim: [1, 1, 0], Pan: 3 }') },
   { code: 'follow-conflict', says: `Pan of fixture "head" comes from following "ines" and can't be set as well.`, text: changed('{ Dimmer: 80 }', '{ ▸Pan: 80 }') },
   { code: 'follow-conflict', says: 'fixture "head" follows "ines" already; a head can follow one performer.', text: changed('outputs:', '  - { follow: ines, fixtures: [▸head], set: {} }\noutputs:') },
+  { code: 'follow-conflict', says: `Zoom of fixture "head" comes from following "ines" and can't be set as well.`, text: changed('set: { Dimmer: 80 }', 'beam: { diameter: 2 }\n    set: { Dimmer: 80, ▸Zoom: 20 }') },
+  { code: 'optics-impossible', says: 'fixture "head" has no Iris to hold the size of its beam with.', text: changed('set: { Dimmer: 80 }', '▸beam: { diameter: 2, by: iris }\n    set: { Dimmer: 80 }') },
+  { code: 'optics-impossible', says: 'fixture "head" has no Focus1 to focus with.', text: changed('set: { Dimmer: 80 }', '▸focus: [[5, 40]]\n    set: { Dimmer: 80 }') },
+  { code: 'optics-impossible', says: 'fixture "head" has no Zoom to hold the size of its beam with. It has an Iris: by: iris.', text: bare('▸beam: { diameter: 2 }') },
+  { code: 'optics-impossible', says: 'how wide the beam of fixture "head" is with the iris open is not known; its profile "mine" needs optics: { beamAngle: degrees }.', text: bare('▸beam: { diameter: 2, by: iris }') },
+  { code: 'optics-impossible', says: 'fixture "head" has no Dimmer to hold its illuminance with.', text: bare('▸compensate: { reference: 6 }') },
+  { code: 'attribute-range', says: 'Focus1 of fixture "head" goes from 0 to 100, and 140 is asked.', text: bare('focus: [[4, 20], [8, ▸140]]') },
+  { code: 'curve-order', says: "point 2 of the focus isn't after point 1; the first number must grow from point to point.", text: bare('focus: [[8, 20], ▸[4, 40]]') },
   { code: 'hazard-refused', says: 'fixture "glow" is of class "pyrotechnics", which is never driven from here: a charge can not be taken back; ANSI E1.11 (DMX512-A) is not for the control of hazardous effects. That is for the venue\'s safety staff and a licensed pyrotechnician, on their own firing system.', text: changed('glow: { profile: dimmer', 'glow: { hazard: ▸pyrotechnics, profile: dimmer') },
   { code: 'hazard-refused', says: 'profile "chain-hoist" is called "hoist", and "rigging" is never driven from here: hoists and winches carry loads over people; ANSI E1.11 (DMX512-A) is not for the control of hazardous effects. That is for the venue\'s safety staff and licensed riggers (ANSI E1.6-1), on their own controls. If it is a lamp, give it another name.', text: changed(PROFILE, `profiles: { ▸chain-hoist: { channels: [{ attribute: Dimmer }] } }\n${PROFILE}`) },
   { code: 'hazard-refused', says: 'fixture "head" is called "flame", and "flame" is never driven from here: flame burns people and buildings; ANSI E1.11 (DMX512-A) is not for the control of hazardous effects. That is for the venue\'s safety staff, the fire officer and a licensed operator, on their own controls. If it is a lamp, say so with hazard: ordinary.', text: changed('  head: {', '  ▸head: { label: stove flame,') },

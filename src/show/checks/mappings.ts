@@ -2,6 +2,7 @@ import { type Finding, type Path, suggestion } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
 import type { MappingFile, ShowFile } from '../schema.js';
 import { aimFault } from './fixtures.js';
+import { checkFollowOptics, heldBy } from './follow-optics.js';
 import { checkValues } from './looks.js';
 
 /** Names, values and conflicts of the mappings. */
@@ -9,20 +10,13 @@ export function checkMappings(show: ShowFile): Finding[] {
   const findings: Finding[] = [];
   const profiles = profilesOf(show);
   const followed = new Map<string, string>();
+  /** Attributes of fixtures that come from following: "fixture/attribute". */
+  const held = new Set<string>();
   show.mappings.forEach((mapping, index) => {
     const path = ['mappings', index];
     findings.push(...checkNames(show, mapping, path));
     if ('curve' in mapping && typeof mapping.curve !== 'string') {
-      const back = mapping.curve.findIndex(
-        ([x], i) => i > 0 && x <= (mapping.curve[i - 1]?.[0] as number),
-      );
-      if (back > 0) {
-        findings.push({
-          code: 'curve-order',
-          message: `point ${back + 1} of the curve isn't after point ${back}; the first number must grow from point to point.`,
-          path: [...path, 'curve', back],
-        });
-      }
+      findings.push(...checkGrowth(mapping.curve, [...path, 'curve']));
     }
     mapping.fixtures.forEach((name, at) => {
       const fixture = show.fixtures[name];
@@ -47,14 +41,18 @@ export function checkMappings(show: ShowFile): Finding[] {
         });
       }
       followed.set(name, mapping.follow);
+      for (const attribute of heldBy(mapping)) held.add(`${name}/${attribute}`);
+      findings.push(...checkFollowOptics(mapping, profile, name, path));
     });
+    if ('follow' in mapping && mapping.focus !== undefined) {
+      findings.push(...checkGrowth(mapping.focus, [...path, 'focus']));
+    }
   });
 
   show.mappings.forEach((mapping, index) => {
-    const head = mapping.fixtures.find(name => followed.has(name));
-    if (head === undefined) return;
-    for (const attribute of ['Pan', 'Tilt']) {
-      if (!(attribute in mapping.set)) continue;
+    for (const attribute of Object.keys(mapping.set)) {
+      const head = mapping.fixtures.find(name => held.has(`${name}/${attribute}`));
+      if (head === undefined) continue;
       findings.push({
         code: 'follow-conflict',
         message: `${attribute} of fixture "${head}" comes from following "${followed.get(head)}" and can't be set as well.`,
@@ -64,6 +62,20 @@ export function checkMappings(show: ShowFile): Finding[] {
     }
   });
   return findings;
+}
+
+/** The first numbers of points must grow. */
+function checkGrowth(points: readonly (readonly [number, number])[], path: Path): Finding[] {
+  const back = points.findIndex(([x], i) => i > 0 && x <= (points[i - 1]?.[0] as number));
+  if (back <= 0) return [];
+  const what = path.at(-1) === 'curve' ? 'the curve' : 'the focus';
+  return [
+    {
+      code: 'curve-order',
+      message: `point ${back + 1} of ${what} isn't after point ${back}; the first number must grow from point to point.`,
+      path: [...path, back],
+    },
+  ];
 }
 
 function checkNames(show: ShowFile, mapping: MappingFile, path: Path): Finding[] {

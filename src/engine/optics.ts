@@ -1,0 +1,99 @@
+import {
+  beamDiameterM,
+  compensation,
+  focusFor,
+  irisFor,
+  type OpticsOptions,
+  zoomFor,
+} from '../fixtures/optics.js';
+import type { FixturePlan } from '../show/model.js';
+import type { Radians } from '../stage/units.js';
+import { radians } from './heads.js';
+import type { EngineState } from './state.js';
+
+/** The optics of one head that follows, as its mapping asks for them. */
+export interface FollowOptics {
+  readonly options: OpticsOptions;
+  /** Channels of its profile, -1 where there is none. */
+  readonly zoom: number;
+  readonly iris: number;
+  readonly focus: number;
+  readonly zoomLeastDeg: number;
+  readonly zoomMostDeg: number;
+  /** Full angle of the open beam where there is no Zoom. */
+  readonly fixedAngle: Radians;
+  /** Full angle of the beam at the throw for which the intensity is set, where Zoom holds the size. */
+  readonly referenceAngle: Radians;
+  readonly beamRadiusM: number;
+  /** Physical value of full intensity. */
+  readonly fullIntensity: number;
+  /** On the intensity, as of now. */
+  factor: number;
+  /** Across the beam at the performer, as of now, metres; NaN where its angle isn't known. */
+  diameterM: number;
+}
+
+export function compileOptics(
+  plan: FixturePlan,
+  options: OpticsOptions,
+  intensity: number,
+): FollowOptics {
+  const { channels, optics } = plan.profile;
+  const indexOf = (attribute: string) =>
+    channels.findIndex(channel => channel.attribute === attribute);
+  const zoom = indexOf('Zoom');
+  const [from, to] = [channels[zoom]?.from ?? 0, channels[zoom]?.to ?? 0];
+  const [zoomLeastDeg, zoomMostDeg] = [Math.min(from, to), Math.max(from, to)];
+  const beamRadiusM = optics.beamRadiusM ?? 0;
+  const { beam, compensate } = options;
+  const reference =
+    beam === undefined || compensate === undefined
+      ? 0
+      : zoomFor(beam.diameterM, compensate.referenceM, zoomLeastDeg, zoomMostDeg, beamRadiusM);
+  const full = channels[intensity];
+  return {
+    options,
+    zoom,
+    iris: indexOf('Iris'),
+    focus: indexOf('Focus1'),
+    zoomLeastDeg,
+    zoomMostDeg,
+    fixedAngle: radians(optics.beamAngleDeg ?? optics.fieldAngleDeg ?? Number.NaN),
+    referenceAngle: radians(reference),
+    beamRadiusM,
+    fullIntensity: full === undefined ? 0 : Math.max(full.from, full.to),
+    factor: 1,
+    diameterM: Number.NaN,
+  };
+}
+
+/** What the distance to the performer makes of zoom, iris, focus and intensity. */
+export function adjustOptics(optics: FollowOptics, live: Float64Array, throwM: number): void {
+  const { options, zoom, iris, focus, beamRadiusM } = optics;
+  const { beam, compensate, focus: points } = options;
+  const byZoom = beam?.by === 'zoom';
+  if (byZoom && zoom >= 0) {
+    const { zoomLeastDeg, zoomMostDeg } = optics;
+    live[zoom] = zoomFor(beam.diameterM, throwM, zoomLeastDeg, zoomMostDeg, beamRadiusM);
+  }
+  const angle = zoom >= 0 ? radians(live[zoom] as number) : optics.fixedAngle;
+  optics.diameterM = beamDiameterM(throwM, angle, beamRadiusM);
+  if (beam?.by === 'iris' && iris >= 0) {
+    const open = irisFor(beam.diameterM, throwM, angle, beamRadiusM);
+    live[iris] = open;
+    optics.diameterM *= open / 100;
+  }
+  if (compensate !== undefined) {
+    const reference = byZoom ? optics.referenceAngle : angle;
+    optics.factor = compensation(throwM, angle, reference, compensate);
+  }
+  if (points !== undefined && focus >= 0) live[focus] = focusFor(points, throwM);
+}
+
+/** Intensities that are held at the performer, not at the lamp. */
+export function compensate({ compensated, table }: EngineState): void {
+  const { asked } = table;
+  for (const { index, optics } of compensated) {
+    asked[index] = Math.min(optics.fullIntensity, optics.factor * (asked[index] as number));
+  }
+}
