@@ -37,6 +37,7 @@ const OPTIONS: WatchdogOptions = {
   rearmS: 0.5,
   returnS: 0.5,
   moveS: 0.5,
+  turnS: 0.5,
 };
 const LONGEST_FADE_S = 0.75;
 /** Healthy steps in a row that the re-arm time takes; the first begins it. */
