@@ -16,6 +16,7 @@ import { REFERENCE_HELP, reference } from './reference.js';
 import { REPLAY_HELP, replay } from './replay.js';
 import { REPORT_HELP, report } from './report.js';
 import { RUN_HELP, run } from './run.js';
+import { SAFETY_HELP, safety } from './safety.js';
 import { TELL_HELP, tell } from './tell.js';
 import { complain, print } from './terminal.js';
 
@@ -64,6 +65,13 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     words: [2, 5],
     missing: 'it takes the state folder of the daemon, and what to tell it.',
     run: tell,
+  },
+  safety: {
+    summary: 'what the light does when something fails, for the venue',
+    help: SAFETY_HELP,
+    options: { json: { type: 'boolean' }, html: { type: 'string' } },
+    words: [1, 1],
+    run: safety,
   },
   demo: {
     summary: 'run The Salt Lantern with simulated performers, no hardware',

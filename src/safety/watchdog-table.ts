@@ -2,12 +2,13 @@
  * What can go wrong, and what is done about it: the policy of the watchdog as data. The mechanism
  * is in watchdog.ts (performers, in the engine) and fallback.ts (everything, in the supervisor).
  * Rows stand worst first; where several hold at once the first is named as the cause and the
- * shortest fade is taken. Those that take no light anywhere stand last.
+ * shortest fade is taken. What takes no light anywhere stands last.
  */
 export const CONDITIONS = [
   'shutdown',
   'engine-dead',
   'engine-late',
+  'show-reload',
   'operator-stop',
   'desk-lost',
   'feed-silent',
@@ -18,7 +19,6 @@ export const CONDITIONS = [
   'out-of-bounds',
   'confidence-low',
   'output-down',
-  'show-reload',
 ] as const;
 
 export type Condition = (typeof CONDITIONS)[number];
@@ -93,6 +93,18 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
       'every fixture fades from what was last sent to its safe values; an engine silent for 1 s is killed and started again',
     clears: 'the safe look has been reached and frames have come on time for rearm',
     cause: 'the machine is too busy, or the engine hangs: look at lateTicks among the counters',
+  },
+  {
+    condition: 'show-reload',
+    title: 'show reload',
+    scope: 'everything',
+    decidedBy: 'supervisor',
+    when: 'a changed show is loaded while it runs (SIGHUP, or lampwright tell)',
+    action:
+      'a show with errors, or whose outputs or inputs can not be opened: nothing, and it is said; otherwise what is lit fades to the safe look of the new show, as when the engine is dead, and its engine takes over',
+    clears:
+      'the safe look has been reached and frames of the new engine have come on time for rearm',
+    cause: 'somebody edited it, and had it loaded',
   },
   {
     condition: 'operator-stop',
@@ -194,18 +206,6 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
       'it is said and counted, and the interface is tried again; levels go on and the other outputs are not touched. What the fixtures show is up to the gateways (E1.31 10.2.2)',
     clears: 'the interface is back; its universes are sent at once',
     cause: 'a cable, a switch, an address that changed',
-  },
-  {
-    condition: 'show-reload',
-    title: 'show changed while it runs',
-    scope: 'nobody',
-    decidedBy: 'supervisor',
-    when: 'a changed show is loaded while it runs (SIGHUP, or lampwright tell)',
-    action:
-      'a show with errors, or whose outputs or inputs can not be opened: nothing, and it is said; otherwise what is lit fades to the safe look of the new show, as when the engine is dead, and its engine takes over',
-    clears:
-      'the safe look has been reached and frames of the new engine have come on time for rearm',
-    cause: 'somebody edited it, and had it loaded',
   },
 ];
 

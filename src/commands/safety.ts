@@ -1,0 +1,123 @@
+import { writeFileSync } from 'node:fs';
+import { formatProblem } from '../show/problem.js';
+import { classOf, ordersText, rounded, safetyPage, seconds } from '../show/safety-page.js';
+import { ALLOWANCE_S, type SafetySheet, safetySheet } from '../show/safety-sheet.js';
+import { exitCode } from './check.js';
+import type { Arguments } from './cli.js';
+import { EXIT } from './exit-codes.js';
+import { loadShow } from './show-file.js';
+import { complain, print, styled } from './terminal.js';
+
+export const SAFETY_HELP = `usage: lampwright safety SHOW [--json] [--html FILE]
+
+Says what the light of a show does when something fails: what, how fast, for each fixture; which outputs
+are hazardous; what limits hold; who can stop it, and who decides. For the venue's file.
+
+  --html FILE   also writes it as one page to print and to sign
+  --json        everything, for programs
+
+examples:
+  lampwright safety config/salt-lantern.show.yaml
+  lampwright safety config/salt-lantern.show.yaml --html safety.html
+  lampwright safety my.show.yaml --json | jq '.fixtures[] | {name, atMostS}'
+
+exit codes: 0 ok, 1 the show has errors, 2 bad usage, no such file, or a page that can't be written
+
+What may be used in a venue is for its safety staff, local codes and licensed people to decide.`;
+
+const WIDTH = 100;
+
+export async function safety(args: Arguments): Promise<number> {
+  const loaded = loadShow(args.positionals[0] ?? '');
+  if (!loaded.ok) {
+    for (const problem of loaded.problems) complain(formatProblem(problem));
+    return exitCode(loaded);
+  }
+  const sheet = safetySheet(loaded.show);
+  const page = args.values.html;
+  if (typeof page === 'string') {
+    try {
+      writeFileSync(page, safetyPage(sheet, new Date().toISOString().slice(0, 10)));
+    } catch (error) {
+      complain(`can't write ${page}: ${error instanceof Error ? error.message : String(error)}`);
+      return EXIT.usage;
+    }
+  }
+  if (args.values.json === true) print(JSON.stringify(sheet, undefined, 2));
+  else print(text(sheet));
+  return EXIT.ok;
+}
+
+function text(sheet: SafetySheet): string {
+  const title = (words: string) => ['', styled('bold', words)];
+  return [
+    styled('bold', `${sheet.show}: what the light does when something fails`),
+    ...sheet.cautions.flatMap(one => wrapped(one, '  ')),
+    ...title('conditions, worst first'),
+    ...sheet.conditions.flatMap(row => {
+      const times =
+        row.actsAfterS === undefined || row.fadeS === undefined
+          ? 'takes no light anywhere'
+          : !row.inUse
+            ? 'not in use in this show'
+            : `acts after ${seconds(row.actsAfterS)}, fade ${seconds(row.fadeS)}`;
+      return [
+        `  ${styled('bold', row.title.padEnd(26))}${row.scope}; ${times}`,
+        ...wrapped(`when ${row.when}`, '      '),
+        ...wrapped(row.action, '      '),
+        ...wrapped(`clears: ${row.clears}`, '      '),
+      ];
+    }),
+    ...wrapped(
+      `After a loss the light comes back once all has been well for ${seconds(sheet.rearmS)}, over ${seconds(sheet.returnS)}.`,
+      '  ',
+    ),
+    ...title('fixtures'),
+    `  ${'fixture'.padEnd(20)}${'patch'.padEnd(10)}${'class'.padEnd(13)}${'safe within'.padEnd(13)}driven by`,
+    ...sheet.fixtures.flatMap(one => [
+      `  ${one.name.padEnd(20)}${one.patch.padEnd(10)}${one.hazard.padEnd(13)}${timesOf(one).padEnd(13)}${one.drivenBy.join(', ') || 'nobody'}`,
+      ...wrapped(
+        `${one.way}${one.enabledChannels.length > 0 ? `; ${classOf(one)}` : ''}; safe: ${one.safe.map(({ attribute, value }) => `${attribute} ${rounded(value)}`).join(', ')}`,
+        '      ',
+      ),
+    ]),
+    ...wrapped(
+      `Safe within: from a tracker's last report, and from the engine's end, in seconds; ticks, packets and limits add up to ${seconds(ALLOWANCE_S)}.`,
+      '  ',
+    ),
+    ...title('hazard classes'),
+    ...sheet.hazards.flatMap(row => [
+      ...wrapped(
+        `${row.hazard}: ${row.needsEnable ? 'only while its enable is held; drops at once' : 'fades'}: ${row.fixtures.join(', ')}`,
+        '  ',
+      ),
+      ...wrapped(`who decides: ${row.deferTo}`, '      '),
+    ]),
+    ...title('limits on what leaves'),
+    `  ${sheet.limits.flashesPerSecond} flashes a second over all fixtures (WCAG 2.3.1)`,
+    `  whole range of an intensity in ${seconds(sheet.limits.intensityS)}, of a movement in ${seconds(sheet.limits.movementS)}, of the rest in ${seconds(sheet.limits.otherS)}`,
+    ...title('who can stop the light'),
+    ...wrapped(ordersText(sheet), '  '),
+    ...title('who decides'),
+    ...sheet.whoDecides.flatMap(one => wrapped(one, '  ')),
+  ].join('\n');
+}
+
+function timesOf({ safeWithinS }: SafetySheet['fixtures'][number]): string {
+  const of = (value: number | undefined) => (value === undefined ? '-' : rounded(value));
+  return `${of(safeWithinS['tracker-silent'])} / ${of(safeWithinS['engine-dead'])}`;
+}
+
+/** Lines of at most WIDTH characters, each after the indent. */
+function wrapped(words: string, indent: string): string[] {
+  const lines: string[] = [];
+  let line = indent;
+  for (const word of words.split(' ')) {
+    if (line.length > indent.length && line.length + word.length + 1 > WIDTH) {
+      lines.push(line);
+      line = indent;
+    }
+    line += line.length > indent.length ? ` ${word}` : word;
+  }
+  return [...lines, line];
+}

@@ -1,0 +1,150 @@
+import { ALLOWANCE_S, type FixtureSheet, type SafetySheet } from './safety-sheet.js';
+
+/** The sheet as one HTML file to print and to keep; nothing in it comes from anywhere else. */
+export function safetyPage(sheet: SafetySheet, printed: string): string {
+  return `<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<title>${escaped(sheet.show)}: when something fails</title>
+<style>${STYLE}</style>
+</head>
+<body>
+<h1>${escaped(sheet.show)}: what the light does when something fails</h1>
+<p>For the venue's file. Printed by lampwright on ${escaped(printed)} from the show file; print it anew when the show changes.</p>
+<ul class="caution">${sheet.cautions.map(one => `<li>${escaped(one)}</li>`).join('')}</ul>
+
+<h2>What can fail, and what is done</h2>
+<p>Worst first: where several hold at once, the first is the cause that the log names, and the shortest fade is taken.
+After a loss the light comes back only once all has been well for ${seconds(sheet.rearmS)}, over ${seconds(sheet.returnS)}.</p>
+${table(
+  ['condition', 'whose light', 'when', 'acts after', 'fade', 'what is done', 'clears', 'mostly'],
+  sheet.conditions.map(row => [
+    row.inUse ? row.title : `${row.title} (not in use in this show)`,
+    row.scope,
+    row.when,
+    row.actsAfterS === undefined ? '–' : seconds(row.actsAfterS),
+    row.fadeS === undefined ? '–' : seconds(row.fadeS),
+    row.action,
+    row.clears,
+    row.cause,
+  ]),
+)}
+
+<h2>Each fixture</h2>
+<p>The times are from the moment at which something in the table above begins, until the fixture is at its safe values; “at
+most” is the longest of them, a frozen feed apart. Ticks, packets and the limits below add up to ${seconds(ALLOWANCE_S)}. A safe look that is lit can come up a second later where the
+flash limit is exhausted.</p>
+${table(
+  [
+    'fixture',
+    'patch',
+    'class',
+    'driven by',
+    'its way to safe',
+    'engine gone',
+    'tracker silent',
+    'at most',
+    'safe values',
+  ],
+  sheet.fixtures.map(one => [
+    one.label === one.name ? one.name : `${one.label} (${one.name})`,
+    one.patch,
+    classOf(one),
+    one.drivenBy.join(', ') || 'nobody',
+    one.way,
+    within(one.safeWithinS['engine-dead']),
+    within(one.safeWithinS['tracker-silent']),
+    seconds(one.atMostS),
+    one.safe.map(({ attribute, value }) => `${attribute} ${rounded(value)}`).join(', '),
+  ]),
+)}
+
+<h2>Hazard classes in this show</h2>
+${table(
+  ['class', 'fixtures', 'enable', 'drops', 'who decides'],
+  sheet.hazards.map(row => [
+    row.hazard,
+    row.fixtures.join(', '),
+    row.needsEnable ? 'only while it is held' : 'none',
+    row.drop,
+    row.deferTo,
+  ]),
+)}
+
+<h2>Limits on what leaves, in every state</h2>
+<ul>
+<li>At most ${sheet.limits.flashesPerSecond} flashes a second over all fixtures together (WCAG 2.3.1; a flash is counted where its rise begins). Falls of light are never held up.</li>
+<li>Shortest way through its whole range: an intensity ${seconds(sheet.limits.intensityS)}, a movement ${seconds(sheet.limits.movementS)}, anything else with a scale ${seconds(sheet.limits.otherS)}.</li>
+</ul>
+
+<h2>Who can stop the light</h2>
+<p>${escaped(ordersText(sheet))}</p>
+
+<h2>Who decides</h2>
+<ul>${sheet.whoDecides.map(one => `<li>${escaped(one)}</li>`).join('')}</ul>
+
+<div class="signed"><p>Read by, for the venue:</p><p>Date:</p><p>For the production:</p><p>Date:</p></div>
+</body>
+</html>
+`;
+}
+
+const STYLE = `
+body { font: 10pt/1.35 sans-serif; margin: 2em auto; max-width: 75em; color: #111; background: #fff; }
+h1 { font-size: 1.5em; } h2 { font-size: 1.15em; margin-top: 1.6em; break-after: avoid; }
+table { border-collapse: collapse; width: 100%; } tr { break-inside: avoid; }
+th, td { border: 1px solid #777; padding: .25em .45em; text-align: left; vertical-align: top; }
+th { background: #e6e6e6; } thead { display: table-header-group; }
+.caution { border: 2px solid #111; padding: .6em 2em; font-weight: bold; }
+.signed { display: grid; grid-template-columns: 2fr 1fr; margin-top: 3em; gap: 2em; break-inside: avoid; }
+.signed p { border-bottom: 1px solid #111; padding-bottom: 2em; margin: 0; }
+@page { size: A4 landscape; margin: 12mm; }
+`;
+
+function table(head: readonly string[], rows: readonly (readonly string[])[]): string {
+  const cells = (row: readonly string[], tag: string) =>
+    `<tr>${row.map(cell => `<${tag}>${kept(escaped(cell))}</${tag}>`).join('')}</tr>`;
+  return `<table><thead>${cells(head, 'th')}</thead><tbody>\n${rows
+    .map(row => cells(row, 'td'))
+    .join('\n')}\n</tbody></table>`;
+}
+
+/** A figure stays with its unit. */
+function kept(text: string): string {
+  return text.replace(/(\d) s\b/g, '$1&nbsp;s');
+}
+
+function escaped(text: string): string {
+  return text
+    .replaceAll('&', '&amp;')
+    .replaceAll('<', '&lt;')
+    .replaceAll('>', '&gt;')
+    .replaceAll('"', '&quot;');
+}
+
+export function classOf({ hazard, enabledChannels }: FixtureSheet): string {
+  return enabledChannels.length === 0
+    ? hazard
+    : `${hazard}; ${enabledChannels.join(', ')} only while enabled`;
+}
+
+export function ordersText({ orders }: SafetySheet): string {
+  if (orders === undefined) {
+    return 'This show has no operator input: the light is stopped at the machine (lampwright tell, or by ending the daemon, which fades to the safe look).';
+  }
+  const { listen, port, allow, enableTimeoutS, desk } = orders;
+  return `OSC to ${listen}:${port} from ${allow.join(', ')}: /lampwright/stop and /lampwright/resume, for everybody or by name; /lampwright/enable/CLASS, to be repeated within ${seconds(enableTimeoutS)}. The desk's heartbeat is ${desk}. Also at the machine: lampwright tell.`;
+}
+
+export function seconds(value: number): string {
+  return `${rounded(value)} s`;
+}
+
+function within(value: number | undefined): string {
+  return value === undefined ? '–' : seconds(value);
+}
+
+export function rounded(value: number): string {
+  return String(Number(value.toFixed(2)));
+}

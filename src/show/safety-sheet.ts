@@ -1,0 +1,291 @@
+import {
+  HAZARD_TABLE,
+  type HazardClass,
+  type HazardRow,
+  hazardRow,
+  worstHazard,
+} from '../safety/hazard.js';
+import { fadeOf } from '../safety/watchdog.js';
+import { type Condition, WATCHDOG_TABLE, type WatchdogRow } from '../safety/watchdog-table.js';
+import { unreachable } from '../stage/unreachable.js';
+import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
+import { moves, safeIsDark } from './safe-look.js';
+
+/** What a venue wants to know of a show: what happens when something fails, how fast, to which fixture. */
+export interface SafetySheet {
+  readonly show: string;
+  readonly conditions: readonly ConditionSheet[];
+  readonly fixtures: readonly FixtureSheet[];
+  readonly hazards: readonly HazardSheet[];
+  readonly limits: LimitSheet;
+  readonly orders: OrderSheet | undefined;
+  /** How long the light waits for all to be well, and how long it takes to come back, seconds. */
+  readonly rearmS: number;
+  readonly returnS: number;
+  readonly whoDecides: readonly string[];
+  readonly cautions: readonly string[];
+}
+
+export interface ConditionSheet extends WatchdogRow {
+  /** It can come to be in this show: the desk is required, an input has time tags that say something ... */
+  readonly inUse: boolean;
+  /** How long it lasts before it acts, seconds; undefined where it takes no light anywhere. */
+  readonly actsAfterS: number | undefined;
+  /** Live to safe for fixtures without a fade of their own, seconds. */
+  readonly fadeS: number | undefined;
+}
+
+export interface FixtureSheet {
+  readonly name: string;
+  readonly label: string;
+  /** Universe and first slot. */
+  readonly patch: string;
+  readonly hazard: HazardClass;
+  /** Channels of a class of their own in a fixture that is otherwise ordinary. */
+  readonly enabledChannels: readonly string[];
+  readonly safe: readonly { readonly attribute: string; readonly value: number }[];
+  /** Performers whose position drives it. */
+  readonly drivenBy: readonly string[];
+  readonly way: string;
+  /**
+   * From the beginning of a condition until the fixture is at its safe values, seconds; after an impossible
+   * jump, until a head is dark.
+   */
+  readonly safeWithinS: Readonly<Partial<Record<Condition, number>>>;
+  /** The longest of these, but for a frozen feed, which takes its time to be told from a person at rest. */
+  readonly atMostS: number;
+}
+
+export interface HazardSheet extends HazardRow {
+  readonly fixtures: readonly string[];
+}
+
+export interface LimitSheet {
+  readonly flashesPerSecond: number;
+  readonly intensityS: number;
+  readonly movementS: number;
+  readonly otherS: number;
+}
+
+export interface OrderSheet {
+  readonly listen: string;
+  readonly port: number;
+  readonly allow: readonly string[];
+  readonly enableTimeoutS: number;
+  readonly desk: string;
+}
+
+/** Ticks, packets, the limit on what leaves, and the beats with which each stage of a fade begins, seconds. */
+export const ALLOWANCE_S = 0.3;
+
+/** Published standards and codes that come before anything in a show file. */
+export const WHO_DECIDES: readonly string[] = [
+  "The venue's safety staff decide what may be used, with whom in the room, and when it stops. Local codes and licensed practice come before this sheet.",
+  'Electrical installation: BS 7909 or the local code for temporary electrical systems.',
+  'Haze and fog: ANSI E1.5 (what it is made of), E1.23 (planning and running), E1.29 (the machines); the fire officer decides on fire detection.',
+  'Strobes and flashes: warn at the entrance (Event Safety Guide, ch. 17); the venue may allow fewer flashes than the limit below. The limit is counted lamp by lamp as WCAG 2.3.1 counts a screen: it is no proof for a room.',
+  'Lasers: a laser safety officer and the local law (IEC 60825); the enable is no interlock and no emergency stop.',
+  'Hoists and rigging: ANSI E1.6-1 and licensed riggers. Performer flying: ANSI E1.43 and a licensed crew. Nothing here drives either.',
+  'DMX512 and what carries it (ANSI E1.11, E1.31) are not for hazardous motion or pyrotechnics.',
+];
+
+export const CAUTIONS: readonly string[] = [
+  'lampwright is not a machine-safety system, and its stop is not an emergency stop.',
+  'It never drives flying, rigging, lifts, moving scenery, pyrotechnics or flame.',
+  'Do not rely on it to light an escape route or to keep anybody in the dark.',
+  'When its packets stop (machine or cable gone), the gateways decide what is shown: set and test them.',
+];
+
+export function safetySheet(show: Show): SafetySheet {
+  return {
+    show: show.name,
+    conditions: WATCHDOG_TABLE.map(row => ({
+      ...row,
+      inUse: isInUse(row.condition, show),
+      actsAfterS: actsAfterS(row.condition, show),
+      fadeS: conditionFadeS(row.condition, show),
+    })),
+    fixtures: show.fixtures.map((_, index) => fixtureSheet(show, index)),
+    hazards: HAZARD_TABLE.map(row => ({
+      ...row,
+      fixtures: show.fixtures
+        .filter(({ hazards }) =>
+          row.hazard === 'ordinary'
+            ? hazards.every(one => one === 'ordinary')
+            : hazards.includes(row.hazard),
+        )
+        .map(({ name }) => name),
+    })).filter(({ fixtures }) => fixtures.length > 0),
+    limits: show.limits,
+    orders: orderSheet(show),
+    rearmS: show.watchdog.rearmS,
+    returnS: show.watchdog.returnS,
+    whoDecides: WHO_DECIDES,
+    cautions: CAUTIONS,
+  };
+}
+
+function orderSheet({ operator, inputs }: Show): OrderSheet | undefined {
+  const input = inputs[operator?.input ?? -1];
+  if (operator === undefined || input === undefined) return undefined;
+  return {
+    listen: input.listen,
+    port: input.port,
+    allow: input.allow === 'any' ? ['any'] : input.allow,
+    enableTimeoutS: operator.enableTimeoutS,
+    desk: operator.desk,
+  };
+}
+
+function isInUse(condition: Condition, { operator, inputs }: Show): boolean {
+  switch (condition) {
+    case 'desk-lost':
+      return operator?.desk === 'required';
+    case 'sensor-clock-gone':
+      return inputs.some(input => input.carries === 'positions' && input.timeTags === 'measured');
+    default:
+      return true;
+  }
+}
+
+/** From the beginning of a condition until it acts, seconds. */
+function actsAfterS(condition: Condition, { watchdog, tracking }: Show): number | undefined {
+  switch (condition) {
+    case 'shutdown':
+    case 'engine-dead':
+    case 'operator-stop':
+    case 'show-reload':
+      return 0;
+    case 'engine-late':
+      return watchdog.engineSilent.afterS;
+    case 'desk-lost':
+      return watchdog.deskLost.afterS;
+    case 'feed-silent':
+      return watchdog.feedSilent.afterS;
+    case 'tracker-silent':
+      return watchdog.trackerSilent.afterS;
+    case 'sensor-clock-gone':
+      return watchdog.sensorClockGone.afterS;
+    case 'jumped':
+      return tracking.track.reacquireS;
+    case 'frozen': {
+      // Trust in a repeating feed falls from frozenGood to frozenLost; `below` is passed on the way.
+      const { frozenGoodS, frozenLostS } = tracking.confidence;
+      const doubtedS = frozenLostS - watchdog.confidenceLow.below * (frozenLostS - frozenGoodS);
+      return doubtedS + watchdog.frozen.afterS;
+    }
+    case 'out-of-bounds':
+      return watchdog.outOfBounds.afterS;
+    case 'confidence-low':
+      return watchdog.confidenceLow.afterS;
+    case 'output-down':
+      return undefined;
+    default:
+      return unreachable(condition);
+  }
+}
+
+function conditionFadeS(condition: Condition, { watchdog }: Show): number | undefined {
+  switch (condition) {
+    case 'output-down':
+      return undefined;
+    case 'shutdown':
+    case 'engine-dead':
+    case 'engine-late':
+    case 'show-reload':
+      return watchdog.engineSilent.fadeS;
+    default:
+      return fadeOf(condition, watchdog);
+  }
+}
+
+function fixtureSheet(show: Show, index: number): FixtureSheet {
+  const plan = show.fixtures[index] as FixturePlan;
+  const { hazards, profile } = plan;
+  const whole = wholeHazard(plan);
+  const performers = new Set(
+    show.mappings
+      .filter(
+        mapping =>
+          mapping.values.some(value => value.fixture === index) ||
+          (mapping.kind === 'follow' && mapping.heads.includes(index)),
+      )
+      .flatMap(mapping => (mapping.kind === 'follow' ? [mapping.performer] : mapping.performers)),
+  );
+  const safeWithinS: Partial<Record<Condition, number>> = {};
+  for (const row of WATCHDOG_TABLE) {
+    if (performers.size === 0 && !reachesUndriven(row, whole)) continue;
+    const { condition } = row;
+    if (!isInUse(condition, show)) continue;
+    const withinS = safeWithin(show, plan, whole, condition);
+    if (withinS !== undefined) safeWithinS[condition] = withinS;
+  }
+  return {
+    name: plan.name,
+    label: plan.label,
+    patch: `${show.universes[plan.universe]}/${(plan.firstSlot % SLOTS_PER_UNIVERSE) + 1}`,
+    hazard: whole,
+    enabledChannels:
+      whole === 'ordinary'
+        ? profile.channels.flatMap(({ attribute }, c) =>
+            hazards[c] === 'ordinary' ? [] : [attribute],
+          )
+        : [],
+    safe: profile.channels.map(({ attribute }, c) => ({ attribute, value: plan.safe[c] ?? 0 })),
+    drivenBy: [...performers].map(one => show.performers[one]?.label ?? ''),
+    way: wayOf(plan, whole),
+    safeWithinS,
+    atMostS: Math.max(
+      0,
+      ...Object.entries(safeWithinS).map(([condition, withinS]) =>
+        condition === 'frozen' ? 0 : withinS,
+      ),
+    ),
+  };
+}
+
+/**
+ * What no position drives shows its base values, which only the supervisor takes away; if it is hazardous,
+ * so does whatever stops everybody.
+ */
+function reachesUndriven({ scope, condition }: WatchdogRow, whole: HazardClass): boolean {
+  if (scope === 'everything') return true;
+  if (whole === 'ordinary') return false;
+  return scope === 'all performers' || condition === 'operator-stop';
+}
+
+/** The class in which the fixture as a whole is: that which all but its movement have at least. */
+function wholeHazard({ hazards, profile }: FixturePlan): HazardClass {
+  const still = hazards.filter(
+    (_, c) => !['Pan', 'Tilt'].includes(profile.channels[c]?.attribute ?? ''),
+  );
+  if (still.length === 0 || still.some(one => one === 'ordinary')) return 'ordinary';
+  return worstHazard(...still);
+}
+
+/** Seconds from the beginning of a condition to the safe values; undefined where it takes them nowhere. */
+function safeWithin(
+  show: Show,
+  plan: FixturePlan,
+  whole: HazardClass,
+  condition: Condition,
+): number | undefined {
+  const afterS = actsAfterS(condition, show);
+  const ownS = conditionFadeS(condition, show);
+  if (afterS === undefined || ownS === undefined) return undefined;
+  const fadeS = plan.fadeS ?? ownS;
+  // After a jump a head has to be dark; from there it may go straight to the new place.
+  const movesS =
+    moves(plan) && condition !== 'jumped'
+      ? show.watchdog.moveS + (safeIsDark(plan) ? 0 : fadeS)
+      : 0;
+  return afterS + (hazardRow(whole).drop === 'at once' ? 0 : fadeS) + movesS;
+}
+
+function wayOf(plan: FixturePlan, whole: HazardClass): string {
+  if (hazardRow(whole).drop === 'at once') return 'drops at once; needs its enable taken anew';
+  if (!moves(plan)) return 'crossfades';
+  return safeIsDark(plan)
+    ? 'fades out holding its aim, moves in the dark'
+    : 'fades out holding its aim, moves in the dark, comes up to its safe intensity';
+}

@@ -1,0 +1,105 @@
+import { describe, expect, test } from 'vitest';
+import { CONDITIONS } from '../../src/safety/watchdog-table.js';
+import { parseShow } from '../../src/show/parse.js';
+import { safetyPage } from '../../src/show/safety-page.js';
+import { safetySheet } from '../../src/show/safety-sheet.js';
+import { configShow, MINIMAL } from './base.js';
+
+function sheetOf(text: string) {
+  const result = parseShow(text, 'a.show.yaml');
+  if (!result.ok) throw new Error(result.problems.map(one => one.message).join('\n'));
+  return safetySheet(result.show);
+}
+
+const LANTERN = sheetOf(configShow('salt-lantern'));
+
+describe('the sheet for the venue', () => {
+  test('has every condition, with when it acts and how fast', () => {
+    expect(LANTERN.conditions.map(row => row.condition)).toEqual([...CONDITIONS]);
+    for (const row of LANTERN.conditions) {
+      const takesLight = row.scope !== 'nobody';
+      expect(row.actsAfterS !== undefined, row.condition).toBe(takesLight);
+      expect(row.fadeS !== undefined, row.condition).toBe(takesLight);
+    }
+    const of = (name: string) => LANTERN.conditions.find(row => row.condition === name);
+    expect(of('tracker-silent')).toMatchObject({ actsAfterS: 0.5, fadeS: 2 });
+    expect(of('engine-late')).toMatchObject({ actsAfterS: 0.25, fadeS: 2 });
+  });
+
+  test('has every fixture, with its way, its times and its safe values', () => {
+    const of = (name: string) => LANTERN.fixtures.find(one => one.name === name);
+    expect(of('stove-glow')).toMatchObject({
+      patch: '1/1',
+      hazard: 'ordinary',
+      drivenBy: ['Ines', 'Tobias', 'The Gull'],
+      way: 'crossfades',
+      safe: [{ attribute: 'Dimmer', value: 20 }],
+    });
+    // 0.5 s until it acts, 2 s of fade; a head moves for another second, in the dark.
+    expect(of('stove-glow')?.safeWithinS['tracker-silent']).toBe(2.5);
+    expect(of('head-right')?.safeWithinS['tracker-silent']).toBe(3.5);
+    expect(of('head-right')?.safeWithinS['engine-dead']).toBe(3);
+    expect(of('haze')).toMatchObject({ hazard: 'atmospheric', drivenBy: [] });
+    expect(of('haze')?.safeWithinS).toMatchObject({
+      'engine-dead': 0,
+      'operator-stop': 0,
+      'feed-silent': 0.5,
+    });
+    expect(of('haze')?.safeWithinS['tracker-silent']).toBeUndefined();
+  });
+
+  test('names hazardous outputs and those who decide on them', () => {
+    expect(LANTERN.hazards.map(({ hazard, fixtures }) => [hazard, fixtures.length])).toEqual([
+      ['ordinary', 7],
+      ['atmospheric', 1],
+    ]);
+    expect(LANTERN.hazards[1]?.deferTo).toContain('fire officer');
+    expect(LANTERN.whoDecides.join(' ')).toMatch(
+      /safety staff.*E1\.5.*E1\.23.*E1\.29.*E1\.6-1.*E1\.43.*E1\.11/s,
+    );
+  });
+
+  test('of a strobe channel in a lamp says that it needs its enable', () => {
+    const sheet = sheetOf(
+      MINIMAL.replace(
+        'fixtures:',
+        'profiles: { flick: { channels: [{ attribute: Dimmer }, { attribute: StrobeRate }] } }\nfixtures:',
+      ).replace('glow: { profile: dimmer', 'glow: { profile: flick'),
+    );
+    expect(sheet.fixtures[0]).toMatchObject({
+      hazard: 'ordinary',
+      enabledChannels: ['StrobeRate'],
+    });
+    expect(sheet.orders).toBeUndefined();
+  });
+});
+
+describe('the page', () => {
+  const page = safetyPage(LANTERN, '2026-02-01');
+
+  test('is one file that fetches nothing, and says all that the sheet says', () => {
+    expect(page).not.toMatch(/https?:|src=|href=|@import|url\(/);
+    for (const { title, clears } of LANTERN.conditions) {
+      expect(page).toContain(title);
+      expect(page).toContain(clears.replaceAll('"', '&quot;'));
+    }
+    for (const { name } of LANTERN.fixtures) expect(page).toContain(name);
+    expect(page).toContain('2026-02-01');
+    expect(page).toContain('not a machine-safety system');
+  });
+
+  test('shows a name as it is, whatever is in it', () => {
+    const sheet = sheetOf(MINIMAL.replace('name: One lamp', 'name: \'<b>"A & B"</b>\''));
+    expect(safetyPage(sheet, 'today')).toContain('&lt;b&gt;&quot;A &amp; B&quot;&lt;/b&gt;');
+  });
+
+  test('is well-formed: every element that opens closes', () => {
+    const open: string[] = [];
+    for (const [, slash, tag] of page.matchAll(/<(\/?)([a-z0-9]+)[^>]*>/g)) {
+      if (tag === 'meta' || tag === undefined) continue;
+      if (slash === '') open.push(tag);
+      else expect(open.pop()).toBe(tag);
+    }
+    expect(open).toEqual([]);
+  });
+});
