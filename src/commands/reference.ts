@@ -1,7 +1,7 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { profileJsonSchema, showJsonSchema } from '../show/json-schema.js';
-import { errorReference, showReference } from '../show/reference.js';
+import { errorReference, safetyReference, showReference } from '../show/reference.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { complain, print } from './terminal.js';
@@ -26,6 +26,7 @@ export async function reference(args: Arguments): Promise<number> {
   const files = {
     'show-file.md': showReference(),
     'show-errors.md': errorReference(),
+    'safety-conditions.md': safetyReference(),
     'show.schema.json': `${JSON.stringify(showJsonSchema(), undefined, 2)}\n`,
     'profile.schema.json': `${JSON.stringify(profileJsonSchema(), undefined, 2)}\n`,
   };

@@ -1,3 +1,5 @@
+import { HAZARD_TABLE, REFUSALS } from '../safety/hazard.js';
+import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { PROBLEM_CODES } from './codes.js';
 import { type JsonSchema, showJsonSchema } from './json-schema.js';
 
@@ -33,6 +35,55 @@ export function errorReference(): string {
     ...Object.entries(PROBLEM_CODES).map(
       ([code, { meaning, right }]) => `| \`${code}\` | ${meaning} | ${right} |`,
     ),
+  ];
+  return `${lines.join('\n')}\n`;
+}
+
+/** The page of the watchdog's conditions and of the hazard classes. */
+export function safetyReference(): string {
+  const row = (cells: readonly string[]) => `| ${cells.join(' | ')} |`;
+  const lines = [
+    '# Conditions and hazard classes',
+    '',
+    '<!-- Generated from src/safety/watchdog-table.ts and src/safety/hazard.ts by `npm run docs:generate`; do not edit. -->',
+    '',
+    'Worst first: where several conditions hold at once, the first is the cause in the log, and the shortest fade',
+    'is taken. The times are those of `watchdog` in the [show file](show-file.md); `lampwright safety SHOW` prints',
+    'them for a show, with each fixture.',
+    '',
+    row(['condition', 'whose light', 'decided by', 'when', 'what is done', 'clears', 'mostly']),
+    row(Array.from({ length: 7 }, () => '---')),
+    ...WATCHDOG_TABLE.map(one =>
+      row([
+        `\`${one.condition}\`: ${one.title}`,
+        one.scope,
+        one.decidedBy,
+        one.when,
+        one.action,
+        one.clears,
+        one.cause,
+      ]),
+    ),
+    '',
+    '## Hazard classes',
+    '',
+    row(['class', 'what', 'enable', 'to its safe values', 'who decides']),
+    row(Array.from({ length: 5 }, () => '---')),
+    ...HAZARD_TABLE.map(one =>
+      row([
+        `\`${one.hazard}\``,
+        one.what,
+        one.needsEnable ? 'only while it is held' : 'none',
+        one.drop === 'fade' ? 'fades' : 'drops at once',
+        one.deferTo,
+      ]),
+    ),
+    '',
+    '## Refused',
+    '',
+    row(['class', 'why', 'who decides instead']),
+    row(Array.from({ length: 3 }, () => '---')),
+    ...Object.values(REFUSALS).map(one => row([`\`${one.hazard}\``, one.why, one.whoDecides])),
   ];
   return `${lines.join('\n')}\n`;
 }

@@ -1,3 +1,6 @@
+import { compileMotion, headTravelS } from '../fixtures/head-motion.js';
+import { compileHead } from '../fixtures/kinematics.js';
+import type { Channel } from '../fixtures/profile.js';
 import {
   HAZARD_TABLE,
   type HazardClass,
@@ -6,8 +9,16 @@ import {
   worstHazard,
 } from '../safety/hazard.js';
 import { fadeOf } from '../safety/watchdog.js';
-import { type Condition, WATCHDOG_TABLE, type WatchdogRow } from '../safety/watchdog-table.js';
+import {
+  type Condition,
+  PERFORMER_CONDITIONS,
+  WATCHDOG_TABLE,
+  type WatchdogRow,
+} from '../safety/watchdog-table.js';
+import { IDENTITY } from '../stage/rotation.js';
+import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { unreachable } from '../stage/unreachable.js';
+import { vec3 } from '../stage/vector.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
 import { moves, safeIsDark } from './safe-look.js';
 
@@ -277,7 +288,7 @@ function safeWithin(
   // After a jump a head has to be dark; from there it may go straight to the new place.
   const movesS =
     moves(plan) && condition !== 'jumped'
-      ? show.watchdog.moveS + (safeIsDark(plan) ? 0 : fadeS)
+      ? moveTimeS(show, plan, condition) + (safeIsDark(plan) ? 0 : fadeS)
       : 0;
   return afterS + (hazardRow(whole).drop === 'at once' ? 0 : fadeS) + movesS;
 }
@@ -288,4 +299,33 @@ function wayOf(plan: FixturePlan, whole: HazardClass): string {
   return safeIsDark(plan)
     ? 'fades out holding its aim, moves in the dark'
     : 'fades out holding its aim, moves in the dark, comes up to its safe intensity';
+}
+
+/** In the dark, from wherever it is to its safe aim; the engine keeps to what its motors can do. */
+function moveTimeS({ watchdog }: Show, plan: FixturePlan, condition: Condition): number {
+  const { profile, panChannel, tiltChannel, safe, head } = plan;
+  const [pan, tilt] = [profile.channels[panChannel], profile.channels[tiltChannel]];
+  const isEngines = (PERFORMER_CONDITIONS as readonly Condition[]).includes(condition);
+  if (!isEngines || pan === undefined || tilt === undefined) return watchdog.moveS;
+  const farthest = ({ from, to }: Channel, at: number) =>
+    radians(Math.max(Math.abs(from - at), Math.abs(to - at)));
+  const compiled = compileHead(
+    head ?? {
+      position: vec3(0, 0, 0),
+      rotation: IDENTITY,
+      panRange: [radians(pan.from), radians(pan.to)],
+      tiltRange: [radians(tilt.from), radians(tilt.to)],
+    },
+  );
+  const motion = compileMotion(compiled, profile.motion.Pan, profile.motion.Tilt);
+  const travelS = headTravelS(
+    motion,
+    farthest(pan, safe[panChannel] ?? 0),
+    farthest(tilt, safe[tiltChannel] ?? 0),
+  );
+  return Math.max(watchdog.moveS, travelS);
+}
+
+function radians(degrees: number): Radians {
+  return toRadians(degrees as Degrees);
 }

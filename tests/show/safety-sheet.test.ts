@@ -35,9 +35,14 @@ describe('the sheet for the venue', () => {
       way: 'crossfades',
       safe: [{ attribute: 'Dimmer', value: 20 }],
     });
-    // 0.5 s until it acts, 2 s of fade; a head moves for another second, in the dark.
+    // 0.5 s until it acts, 2 s of fade; a head moves after that, in the dark.
     expect(of('stove-glow')?.safeWithinS['tracker-silent']).toBe(2.5);
-    expect(of('head-right')?.safeWithinS['tracker-silent']).toBe(3.5);
+    // From the other end of its pan, 323 degrees at 180 degrees a second and 540 a second squared:
+    // d/v + v/a = 1.80 + 0.33 s, which is more than the second of `move`.
+    expect(of('head-right')?.safeWithinS['tracker-silent']).toBeCloseTo(
+      2.5 + 323.13 / 180 + 180 / 540,
+      3,
+    );
     expect(of('head-right')?.safeWithinS['engine-dead']).toBe(3);
     expect(of('haze')).toMatchObject({ hazard: 'atmospheric', drivenBy: [] });
     expect(of('haze')?.safeWithinS).toMatchObject({
