@@ -139,3 +139,20 @@ function degreesOf(reading: Reading, channel: Channel): number | string {
       return reading satisfies never;
   }
 }
+
+/** Samples as a file that `parseAims` reads; all of one kind of reading. */
+export function aimsText(fixture: string, rows: readonly AimRow[]): string {
+  const raw = rows.some(row => row.pan.kind === 'raw');
+  const head = raw ? 'fixture,x,y,z,pan_raw,tilt_raw' : 'fixture,x,y,z,pan,tilt';
+  const lines = rows.map(({ point, pan, tilt }) => {
+    const place = [point.x, point.y, point.z].map(value => Number(value.toFixed(4)));
+    return [fixture, ...place, numberOf(pan), numberOf(tilt)].join(',');
+  });
+  return `${[head, ...lines].join('\n')}\n`;
+}
+
+function numberOf(reading: Reading): number {
+  return reading.kind === 'slots'
+    ? reading.values.reduce((sum, value) => 256 * sum + value, 0)
+    : reading.value;
+}

@@ -1,5 +1,5 @@
 import type { AimSample, Pose } from '../calibration/aim-model.js';
-import { type AimRow, parseAims, sampleOf } from '../calibration/aims.js';
+import { type AimRow, sampleOf } from '../calibration/aims.js';
 import { type Finding, hasError } from '../calibration/finding.js';
 import { type FixtureFit, fitFixture, poseValues } from '../calibration/fixture.js';
 import { fixtureJson, fixturePicture, fixtureTable } from '../calibration/fixture-report.js';
@@ -8,17 +8,18 @@ import type { FixturePlan, Show } from '../show/model.js';
 import { formatProblem, suggestion } from '../show/problem.js';
 import type { Change } from '../show/propose.js';
 import { type Degrees, toDegrees, toRadians } from '../stage/units.js';
-import { askForAims } from './ask-aims.js';
-import { numberOption, printFindings, readFile, textOption } from './calibrate-options.js';
+import { numberOption, printFindings, textOption } from './calibrate-options.js';
 import { exitCode } from './check.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { gatherAims, waysFaults } from './gather-aims.js';
 import { handOver, proposalFor, writeNew } from './proposal.js';
 import { loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
 
 export const CALIBRATE_FIXTURE_HELP = `usage: lampwright calibrate fixture SHOW [FIXTURE...] --samples FILE.csv [OPTIONS]
        lampwright calibrate fixture SHOW FIXTURE --ask [OPTIONS]
+       lampwright calibrate fixture SHOW FIXTURE --live [--tracker ID] [OPTIONS]
 
 Finds out where moving heads hang and how they are turned, from aims at known points of the stage, and
 proposes \`position\` and \`orientation\` as a diff. Five samples spread over the whole stage, at two heights,
@@ -27,6 +28,14 @@ are good; eight are better. Says how sure it is, which samples disagree, and whe
   --samples FILE    x,y,z and what the head was told: pan,tilt (degrees), pan_raw,tilt_raw, or
                     pan_coarse,pan_fine,tilt_coarse,tilt_fine; and fixture, where there are several
   --ask             type the samples: x y z pan tilt; an empty line ends
+  --live            a tracker stands at the point, the desk aims: Enter takes the tracker's place (input of
+                    the show) and the desk's levels (sACN or Art-Net, as the show sends the fixture)
+  --tracker ID      the tracker at the point, where several are heard
+  --input NAME      the input it is heard on, where the show has several
+  --seconds S       for how long both are looked at, seconds (3)
+  --universe N      the universe on the wire on which the desk has the fixture, if another than the show's
+  --address N       its first slot there, if another
+  --save FILE       write the samples that were asked for or captured, to be used with --samples
   --reading DEG     how exactly pan and tilt were set, standard deviation, degrees (0.2)
   --point M         how exactly the points are known and the beam was centred, metres (0.03)
   --keep-position   the position of the show is right: solve the orientation only (two samples)
@@ -41,11 +50,12 @@ examples:
   lampwright calibrate fixture config/salt-lantern.show.yaml head-right \\
     --samples config/examples/salt-lantern.aims.csv --plot head-right.svg --patch heads.patch
   lampwright calibrate fixture my.show.yaml spot-1 --ask
+  lampwright calibrate fixture my.show.yaml spot-1 --live --tracker 21 --save spot-1.csv
 
 The lamp is lit and moves while you aim: nobody looks into it, nobody works beside the head, and what
 hangs overhead is the venue's staff's to reach. Measure from the floor.
 
-exit codes: 0 found, 1 not all of them (it says why), 2 bad usage or file`;
+exit codes: 0 found, 1 not all of them (it says why), 2 bad usage or file, 3 a fault while listening`;
 
 interface FixtureCommand {
   readonly noise: { readonly reading: number; readonly pointM: number };
@@ -77,10 +87,7 @@ export async function calibrateFixture(args: Arguments): Promise<number> {
     trim: values.trim === true,
   };
   const leftOut = linesOf(textOption(values['leave-out']), faults);
-  const samplesFile = textOption(values.samples);
-  const asked = values.ask === true;
-  if ((samplesFile === undefined) === !asked) faults.push('give either --samples or --ask.');
-  if (asked && names.length !== 1) faults.push('--ask is for one fixture; name it.');
+  faults.push(...waysFaults(args, names));
   if (faults.length > 0) return misuse(...faults);
 
   const loaded = loadShow(file);
@@ -91,9 +98,10 @@ export async function calibrateFixture(args: Arguments): Promise<number> {
   const { show } = loaded;
   const chosen = fixturesOf(show, names, faults);
   if (faults.length > 0) return misuse(...faults);
-  const rows =
-    samplesFile === undefined ? await ask(show, chosen, options) : readFile(samplesFile, parseAims);
-  if (rows === undefined) return EXIT.usage;
+  const rows = await gatherAims(args, show, chosen, (fixture, some) =>
+    judge(show, fixture, some, options),
+  );
+  if (typeof rows === 'number') return rows;
   const used = rows.filter(row => !leftOut.includes(row.line));
   const missing = leftOut.filter(line => !rows.some(row => row.line === line));
   if (missing.length > 0) faults.push(`--leave-out: line ${missing.join(', ')} has no sample.`);
@@ -103,36 +111,35 @@ export async function calibrateFixture(args: Arguments): Promise<number> {
     ([fixture, own]) => [fixture, samplesOf(fixture, own, faults)] as const,
   );
   if (faults.length > 0) {
-    for (const fault of faults)
-      complain(`${samplesFile ?? 'lampwright calibrate fixture'}: ${fault}`);
+    const from = textOption(values.samples) ?? 'lampwright calibrate fixture';
+    for (const fault of faults) complain(`${from}: ${fault}`);
     return EXIT.usage;
   }
   const outcomes = sampled.map(([fixture, samples]) => outcomeOf(show, fixture, samples, options));
   return conclude(args, show, loaded.text, file, outcomes, options);
 }
 
-async function ask(
+/** What the samples so far are worth, in a line. */
+function judge(
   show: Show,
-  [fixture]: readonly FixturePlan[],
+  fixture: FixturePlan,
+  rows: readonly AimRow[],
   options: FixtureCommand,
-): Promise<AimRow[]> {
-  if (fixture === undefined) return [];
-  return askForAims(fixture.name, rows => {
-    const faults: string[] = [];
-    const samples = samplesOf(fixture, rows, faults);
-    const [fault] = faults;
-    if (fault !== undefined) return `${fault} Type "undo", and the right one.`;
-    const { fit, findings } = outcomeOf(show, fixture, samples, options);
-    const error = findings.find(one => one.level === 'error');
-    if (error !== undefined) return `${samples.length}: ${error.what}`;
-    if (fit === undefined) return String(samples.length);
-    const [wish] = fit.wishes;
-    const next =
-      wish === undefined
-        ? ''
-        : `; the next best at about (${wish.x.toFixed(1)}, ${wish.y.toFixed(1)}, ${wish.z.toFixed(1)})`;
-    return `${samples.length}: aim error about ${(100 * fit.typicalM).toFixed(0)} cm over the stage${next}`;
-  });
+): string {
+  const faults: string[] = [];
+  const samples = samplesOf(fixture, rows, faults);
+  const [fault] = faults;
+  if (fault !== undefined) return `${fault} Type "undo", and the right one.`;
+  const { fit, findings } = outcomeOf(show, fixture, samples, options);
+  const error = findings.find(one => one.level === 'error');
+  if (error !== undefined) return `${samples.length}: ${error.what}`;
+  if (fit === undefined) return String(samples.length);
+  const [wish] = fit.wishes;
+  const next =
+    wish === undefined
+      ? ''
+      : `; the next best at about (${wish.x.toFixed(1)}, ${wish.y.toFixed(1)}, ${wish.z.toFixed(1)})`;
+  return `${samples.length}: aim error about ${(100 * fit.typicalM).toFixed(0)} cm over the stage${next}`;
 }
 
 function outcomeOf(

@@ -1,6 +1,8 @@
 import { readFileSync } from 'node:fs';
 import type { Finding } from '../calibration/finding.js';
 import type { Parsed } from '../calibration/markers.js';
+import type { InputPlan, Show } from '../show/model.js';
+import { suggestion } from '../show/problem.js';
 import { complain, print, styled } from './terminal.js';
 
 export function printFindings(findings: readonly Finding[]): void {
@@ -43,4 +45,22 @@ export function numberOption(
 
 export function textOption(value: string | boolean | undefined): string | undefined {
   return typeof value === 'string' ? value : undefined;
+}
+
+/** The input that is meant, or in plain words why that isn't clear. */
+export function inputOf(show: Show, name: string | undefined): InputPlan | string {
+  // Orders have no frame.
+  const inputs = show.inputs.filter(input => input.carries === 'positions');
+  const names = inputs.map(input => input.name);
+  if (name !== undefined) {
+    return (
+      inputs.find(input => input.name === name) ??
+      `the show has no input "${name}".${suggestion(name, names)}`
+    );
+  }
+  const [first] = inputs;
+  if (first === undefined) return 'the show has no input.';
+  return names.length === 1
+    ? first
+    : `the show has several inputs; say which with --input: ${names.join(', ')}.`;
 }

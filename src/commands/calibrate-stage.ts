@@ -8,12 +8,7 @@ import {
   frameValues,
   standingTable,
 } from '../calibration/frame-report.js';
-import {
-  type MarkerPlace,
-  parseMarkers,
-  parsePoints,
-  parseReports,
-} from '../calibration/markers.js';
+import { type MarkerPlace, parseMarkers, parsePoints } from '../calibration/markers.js';
 import {
   averageStanding,
   type Report,
@@ -21,15 +16,16 @@ import {
   type StandingFault,
 } from '../calibration/standing.js';
 import type { InputPlan, Show } from '../show/model.js';
-import { formatProblem, suggestion } from '../show/problem.js';
+import { formatProblem } from '../show/problem.js';
 import type { Change } from '../show/propose.js';
 import { unreachable } from '../stage/unreachable.js';
-import { numberOption, printFindings, readFile, textOption } from './calibrate-options.js';
+import { inputOf, numberOption, printFindings, readFile, textOption } from './calibrate-options.js';
 import { exitCode } from './check.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { hearMarkers } from './hear-markers.js';
 import { handOver, proposalFor, writeNew } from './proposal.js';
+import { recordedReports } from './recorded-reports.js';
 import { loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
 
@@ -46,7 +42,8 @@ good: the origin, one along x, one along y, and one elsewhere to check.
   --markers FILE     name,x,y,z[,use,tracker,from_s,to_s]: on the stage (a tracker that stands higher
                      has its z), which tracker is there, and in which stretch of a recording;
                      use is fit or check
-  --recording FILE   t_s,tracker,x,y,z: reports as the input's routes read them, metres
+  --recording PATH   a recording of \`run --record\` (its folder, or a part), seconds from its beginning; or
+                     a file t_s,tracker,x,y,z: reports as the input's routes read them, metres
   --seconds S        for how long a marker is averaged, seconds (10)
   --input NAME       the input, where the show has several
   --tracker ID       the tracker that is carried from marker to marker, where the markers name none
@@ -115,7 +112,7 @@ export async function calibrateStage(args: Arguments): Promise<number> {
   const input = inputOf(loaded.show, textOption(values.input));
   if (typeof input === 'string') return misuse(input);
 
-  const measured = await measure(args, input, options);
+  const measured = await measure(args, loaded.show, input, options);
   if (typeof measured === 'number') return measured;
   const save = textOption(values.save);
   if (save !== undefined && !writeNew(save, pointsText(measured.markers), '--save'))
@@ -126,6 +123,7 @@ export async function calibrateStage(args: Arguments): Promise<number> {
 /** @returns the markers, or the exit code */
 async function measure(
   { values }: Arguments,
+  show: Show,
   input: InputPlan,
   options: StageOptions,
 ): Promise<Measured | number> {
@@ -138,7 +136,7 @@ async function measure(
   if (places === undefined) return EXIT.usage;
   const recording = textOption(values.recording);
   if (recording !== undefined) {
-    const reports = readFile(recording, parseReports);
+    const reports = recordedReports(recording, show, input.name);
     if (reports === undefined) return EXIT.usage;
     return averageMarkers(places, options, place => {
       const all = reports.get(place.tracker ?? options.tracker ?? onlyKey(reports)) ?? [];
@@ -304,23 +302,6 @@ function changesOf(input: InputPlan, frame: FrameValues): Change[] {
     { path: at('turn'), value: frame.turn, after: ['origin'] },
     ...(frame.scale === input.scale ? [] : [{ path: at('scale'), value: frame.scale }]),
   ];
-}
-
-function inputOf(show: Show, name: string | undefined): InputPlan | string {
-  // Orders have no frame.
-  const inputs = show.inputs.filter(input => input.carries === 'positions');
-  const names = inputs.map(input => input.name);
-  if (name !== undefined) {
-    return (
-      inputs.find(input => input.name === name) ??
-      `the show has no input "${name}".${suggestion(name, names)}`
-    );
-  }
-  const [first] = inputs;
-  if (first === undefined) return 'the show has no input.';
-  return names.length === 1
-    ? first
-    : `the show has several inputs; say which with --input: ${names.join(', ')}.`;
 }
 
 function pointsText(markers: readonly Marker[]): string {

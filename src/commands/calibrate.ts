@@ -37,6 +37,13 @@ const STAGE = {
 const FIXTURE = {
   samples: text,
   ask: flag,
+  live: flag,
+  tracker: text,
+  input: text,
+  seconds: text,
+  universe: text,
+  address: text,
+  save: text,
   reading: text,
   point: text,
   'keep-position': flag,

@@ -1,4 +1,5 @@
 import { execFileSync, spawn } from 'node:child_process';
+import { createSocket } from 'node:dgram';
 import {
   copyFileSync,
   existsSync,
@@ -10,18 +11,36 @@ import {
 } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { createDmxPacket } from '../../src/protocols/artnet/dmx-packet.js';
 import { parseShow } from '../../src/show/parse.js';
-import { lampwright, SALT_LANTERN, Trackers } from './support.js';
+import { Daemon, lampwright, SALT_LANTERN, Trackers, until } from './support.js';
 
 const POINTS = 'config/examples/salt-lantern.points.csv';
 const MARKERS = 'config/examples/salt-lantern.markers.csv';
 const AIMS = 'config/examples/salt-lantern.aims.csv';
 const FLOOR = 'config/examples/salt-lantern.floor.csv';
 
+/** Ports and an address of their own, so that what others send on this machine is not heard. */
+const PORT = 19_047;
+const DESK = '127.0.47.1';
+const APART = [
+  ['port: 9010', `port: ${PORT}`],
+  ['interface: 127.0.0.1', `interface: ${DESK}`],
+] as const;
+
 let folder = '';
+/** The example show with those. */
+let apart = '';
 beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), 'lampwright-calibrate-'));
+  apart = join(folder, 'apart.show.yaml');
+  const text = APART.reduce(
+    (sum, [from, to]) => sum.replaceAll(from, to),
+    readFileSync(SALT_LANTERN, 'utf8'),
+  );
+  writeFileSync(apart, text);
 });
 afterEach(() => rmSync(folder, { recursive: true }));
 
@@ -39,6 +58,61 @@ function run(args: readonly string[], input = '', cwd = '.') {
   return new Promise<{ code: number | null; stdout: string; stderr: string }>(done => {
     child.once('close', code => done({ code, stdout, stderr }));
   });
+}
+
+/** A running command, spoken with. */
+class Conversation {
+  #said = '';
+  readonly #child;
+  readonly ended: Promise<{ code: number | null; stdout: string }>;
+
+  constructor(args: readonly string[]) {
+    this.#child = spawn(process.execPath, ['dist/main.js', ...args]);
+    let stdout = '';
+    this.#child.stderr.on('data', (text: Buffer) => {
+      this.#said += text.toString();
+    });
+    this.#child.stdout.on('data', (text: Buffer) => {
+      stdout += text.toString();
+    });
+    this.ended = new Promise(done => this.#child.once('close', code => done({ code, stdout })));
+    process.once('exit', () => this.#child.kill('SIGKILL'));
+  }
+
+  /** Waits for the words, and forgets all up to them. */
+  async says(words: string): Promise<void> {
+    await until(`it says "${words}"`, () => this.#said.includes(words), 20).catch(error => {
+      throw new Error(`${error}, but: ${this.#said}`);
+    });
+    this.#said = this.#said.slice(this.#said.indexOf(words) + words.length);
+  }
+
+  type(line: string): void {
+    this.#child.stdin.write(`${line}\n`);
+  }
+}
+
+/** A desk that aims head-right of The Salt Lantern by Art-Net at 40 Hz, once it has been told where to. */
+class Desk {
+  readonly #socket = createSocket('udp4');
+  readonly #packet = createDmxPacket({ portAddress: 2, slotCount: 512 });
+  #timer: NodeJS.Timeout | undefined;
+
+  aim(panDeg: number, tiltDeg: number): void {
+    const raw = (value: number, most: number) => Math.round(((value + most) / (2 * most)) * 65535);
+    const { slots } = this.#packet;
+    const [pan, tilt] = [raw(panDeg, 270), raw(tiltDeg, 135)];
+    slots.set([pan >> 8, pan & 255, tilt >> 8, tilt & 255]);
+    this.#timer ??= setInterval(() => {
+      this.#packet.advanceSequence();
+      this.#socket.send(this.#packet.buffer, 6454, DESK);
+    }, 25);
+  }
+
+  close(): void {
+    clearInterval(this.#timer);
+    this.#socket.close();
+  }
 }
 
 describe('calibrate stage', () => {
@@ -162,7 +236,7 @@ describe('calibrate stage', () => {
   });
 
   it('hears trackers on the markers, all at once or one after the other', async () => {
-    const trackers = new Trackers(9010);
+    const trackers = new Trackers(PORT);
     const places = [
       [0.5, 0.5],
       [9.5, 0.5],
@@ -173,16 +247,7 @@ describe('calibrate stage', () => {
     const rows = places.map(([x, y], i) => `m${i},${x},${y},0,${31 + i}`);
     const markers = join(folder, 'markers.csv');
     writeFileSync(markers, ['name,x,y,z,tracker', ...rows].join('\n'));
-    const show = [
-      'calibrate',
-      'stage',
-      SALT_LANTERN,
-      '--markers',
-      markers,
-      '--seconds',
-      '1',
-      '--json',
-    ];
+    const show = ['calibrate', 'stage', apart, '--markers', markers, '--seconds', '1', '--json'];
     const atOnce = await run(show);
     // The last marker with the tracker of the first: the one is carried there, so it is asked for each.
     writeFileSync(markers, ['name,x,y,z,tracker', ...rows.slice(0, 3), 'm3,8,7,0,31'].join('\n'));
@@ -193,6 +258,40 @@ describe('calibrate stage', () => {
     expect(inTurn.stderr).toContain('Put tracker 31 on "m3" (8, 7, 0)');
     expect(inTurn.code).toBe(1);
     expect(JSON.parse(inTurn.stdout).standings).toHaveLength(4);
+  });
+
+  it('takes a recording of the daemon', async () => {
+    const daemon = Daemon.run(apart, {}, ['--record', folder]);
+    const trackers = new Trackers(PORT);
+    const places = [
+      [0.5, 0.5],
+      [9.5, 0.5],
+      [0.5, 7.5],
+      [8, 7],
+    ] as const;
+    for (const [i, [x, y]] of places.entries()) trackers.place(31 + i, x - 0.25, y + 0.5, 0);
+    await until('it is recorded', () => daemon.log.some(line => line.kind === 'engine-started'));
+    await sleep(3000);
+    trackers.close();
+    await daemon.stop();
+    const rows = places.map(([x, y], i) => `m${i},${x},${y},0,${31 + i}`);
+    const markers = join(folder, 'markers.csv');
+    writeFileSync(markers, ['name,x,y,z,tracker', ...rows].join('\n'));
+    const { code, stdout, stderr } = await run([
+      'calibrate',
+      'stage',
+      apart,
+      '--markers',
+      markers,
+      '--recording',
+      folder,
+      '--seconds',
+      '2',
+      '--json',
+    ]);
+    expect(stderr).toBe('');
+    expect(code).toBe(0);
+    expect(JSON.parse(stdout).frame).toEqual({ origin: [0.25, -0.5, 0], turn: 0, scale: 1 });
   });
 
   it.each([
@@ -346,9 +445,66 @@ describe('calibrate fixture', () => {
     expect(JSON.parse(stdout).fixtures[0].samples).toHaveLength(7);
   });
 
+  it('captures samples from a tracker and the desk, and can save them', async () => {
+    const rows = readFileSync(AIMS, 'utf8')
+      .split('\n')
+      .filter(line => line.startsWith('head-right'))
+      .slice(0, 6)
+      .map(line => line.split(',').slice(1).map(Number));
+    const trackers = new Trackers(PORT);
+    const desk = new Desk();
+    const save = join(folder, 'head-right.csv');
+    const live = new Conversation([
+      'calibrate',
+      'fixture',
+      apart,
+      'head-right',
+      '--live',
+      '--tracker',
+      '21',
+      '--seconds',
+      '1',
+      '--save',
+      save,
+      '--json',
+    ]);
+    await live.says('press Enter');
+    // Nobody sends yet.
+    live.type('');
+    await live.says('Nothing was heard of the desk: no Art-Net on universe 2. Once more.');
+    for (const [i, [x = 0, y = 0, z = 0, pan = 0, tilt = 0]] of rows.entries()) {
+      trackers.place(21, x, y, z);
+      trackers.place(22, 3, 3, 1);
+      desk.aim(pan, tilt);
+      await sleep(200);
+      live.type('');
+      await live.says(i < 3 ? `${i + 1}: ${i + 1} sample` : `${i + 1}: aim error about`);
+    }
+    desk.aim(10, 20);
+    setTimeout(() => desk.aim(12, 20), 300);
+    live.type('');
+    await live.says('The head was moved by 2.0 degrees meanwhile. Once more.');
+    live.type('done');
+    const { code, stdout } = await live.ended;
+    trackers.close();
+    desk.close();
+    expect(code).toBe(0);
+    const [{ samples, position }] = JSON.parse(stdout).fixtures;
+    expect(samples).toHaveLength(6);
+    expect(Math.hypot(position[0] - 1.12, position[1] - 0.87, position[2] - 5.31)).toBeLessThan(
+      0.3,
+    );
+    const again = await run(['calibrate', 'fixture', apart, '--samples', save, '--json']);
+    expect(JSON.parse(again.stdout).fixtures[0].position).toEqual(position);
+  });
+
   it.each([
-    [[SALT_LANTERN], 'give either --samples or --ask'],
-    [[SALT_LANTERN, '--ask'], '--ask is for one fixture'],
+    [[SALT_LANTERN], 'give one of --samples, --ask and --live'],
+    [[SALT_LANTERN, '--live'], '--live is for one fixture'],
+    [[SALT_LANTERN, '--samples', AIMS, '--tracker', '4'], '--tracker goes with --live'],
+    [[SALT_LANTERN, '--samples', AIMS, '--save', 'a'], '--save goes with --ask and --live'],
+    [[SALT_LANTERN, 'head-right', '--live', '--address', '1.5'], '--address is a whole number'],
+    [[SALT_LANTERN, '--ask'], '--ask is for one fixture; name it'],
     [[SALT_LANTERN, 'head-rihgt', '--samples', AIMS], 'Did you mean "head-right"?'],
     [[SALT_LANTERN, 'stove-glow', '--samples', AIMS], 'has no Pan and Tilt'],
     [[SALT_LANTERN, '--samples', AIMS, '--leave-out', '2'], 'line 2 has no sample'],

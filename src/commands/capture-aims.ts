@@ -1,0 +1,180 @@
+import { setTimeout as sleep } from 'node:timers/promises';
+import type { AimRow } from '../calibration/aims.js';
+import { placed } from '../calibration/rigid.js';
+import { averageStanding, type Report, type StandingFault } from '../calibration/standing.js';
+import { monotonicS } from '../daemon/clock.js';
+import { DeskListener, type DeskOptions } from '../daemon/listening/desk-levels.js';
+import { PositionListener } from '../daemon/position-listener.js';
+import { readRaw } from '../fixtures/encode.js';
+import type { Channel } from '../fixtures/profile.js';
+import type { InputPlan, Show } from '../show/model.js';
+import { distanceOutside, type Vec3 } from '../stage/vector.js';
+import { Answers } from './answers.js';
+import { EXIT } from './exit-codes.js';
+import { complain } from './terminal.js';
+
+export interface CaptureOptions {
+  readonly fixture: string;
+  readonly pan: Channel;
+  readonly tilt: Channel;
+  /** First slot of the fixture in the desk's universe, counted from 1. */
+  readonly address: number;
+  readonly desk: DeskOptions;
+  readonly input: InputPlan;
+  /** The tracker that stands at the point; the only one heard where left out. */
+  readonly tracker: string | undefined;
+  readonly seconds: number;
+  /** What the samples so far are worth, in a line. */
+  judge(rows: readonly AimRow[]): string;
+}
+
+export type Captured =
+  | { readonly ok: true; readonly rows: AimRow[] }
+  | { readonly ok: false; readonly code: number; readonly why: string };
+
+/** How far a tracker that stands may wander, metres: more is a hand that still moves it. */
+const MOST_DRIFT_M = 0.15;
+/** A head whose levels change by more while it is looked at is being moved, degrees. */
+const MOST_CHANGE_DEG = 0.1;
+const LOOK_EVERY_MS = 50;
+/** Reports kept of one tracker: a minute at 100 Hz. */
+const MOST_REPORTS = 6000;
+/** A point so far outside of the stage is a frame that isn't fitted yet, metres. */
+const OUTSIDE_M = 1;
+
+/**
+ * Samples from what is heard: a tracker stands at a point, the desk aims at it, Enter takes the mean of
+ * the tracker's place and the levels of the fixture's pan and tilt. Sends nothing.
+ */
+export async function captureAims(show: Show, options: CaptureOptions): Promise<Captured> {
+  const heard = new Map<string, Report[]>();
+  const listener = new PositionListener(options.input, ({ tracker, timeS, x, y, z }) => {
+    const list = heard.get(tracker) ?? [];
+    if (list.length < MOST_REPORTS) list.push({ timeS, x, y, z });
+    heard.set(tracker, list);
+  });
+  const desk = new DeskListener(options.desk);
+  const problem = (await listener.open()) ?? (await desk.open());
+  if (problem !== undefined) {
+    listener.close();
+    return { ok: false, code: EXIT.fault, why: problem };
+  }
+  const answers = new Answers();
+  const rows: AimRow[] = [];
+  try {
+    complain(
+      `Put the tracker at a point, aim ${options.fixture} at it from the desk, and press Enter.`,
+    );
+    complain('("undo" takes the last one back, "done" ends)');
+    for (;;) {
+      const line = (await answers.next())?.trim();
+      if (line === undefined || line === 'done') return { ok: true, rows };
+      if (line === 'undo') {
+        const gone = rows.pop();
+        complain(
+          gone === undefined ? '  There is nothing to take back.' : `  ${options.judge(rows)}`,
+        );
+        continue;
+      }
+      if (line !== '') {
+        complain(`  "${line}" is none of Enter, "undo" and "done".`);
+        continue;
+      }
+      heard.clear();
+      const aim = await lookAt(desk, options);
+      const point = typeof aim === 'string' ? aim : pointOf(heard, options);
+      if (typeof aim === 'string' || typeof point === 'string') {
+        complain(`  ${typeof aim === 'string' ? aim : point} Once more.`);
+        continue;
+      }
+      const outsideM = distanceOutside(show.bounds, point.x, point.y, point.z);
+      if (outsideM > OUTSIDE_M) {
+        complain(
+          `  The tracker is ${outsideM.toFixed(1)} m outside of the stage: is the frame of input ${options.input.name} fitted (calibrate stage)?`,
+        );
+      }
+      rows.push({
+        line: rows.length + 1,
+        fixture: undefined,
+        point,
+        pan: { kind: 'raw', value: aim.pan },
+        tilt: { kind: 'raw', value: aim.tilt },
+      });
+      const at = [point.x, point.y, point.z].map(value => value.toFixed(2)).join(', ');
+      complain(`  (${at}) at pan ${aim.pan}, tilt ${aim.tilt}. ${options.judge(rows)}`);
+    }
+  } finally {
+    answers.close();
+    listener.close();
+    desk.close();
+  }
+}
+
+/** The levels of pan and tilt over the time of looking, or why there are none. */
+async function lookAt(
+  desk: DeskListener,
+  { pan, tilt, address, seconds, desk: { protocol, universe } }: CaptureOptions,
+): Promise<{ readonly pan: number; readonly tilt: number } | string> {
+  const seen: { pan: number; tilt: number }[] = [];
+  const endS = monotonicS() + seconds;
+  while (monotonicS() < endS) {
+    await sleep(LOOK_EVERY_MS);
+    const now = desk.levels;
+    if (now.kind === 'several') {
+      return `Several sources send universe ${universe} at the same priority: ${now.sources.join(', ')}; silence all but the desk.`;
+    }
+    if (now.kind === 'levels') {
+      seen.push({
+        pan: readRaw(pan, now.slots, address - 1),
+        tilt: readRaw(tilt, now.slots, address - 1),
+      });
+    }
+  }
+  const last = seen.at(-1);
+  if (last === undefined) {
+    return `Nothing was heard of the desk: no ${protocol === 'sacn' ? 'sACN' : 'Art-Net'} on universe ${universe}.`;
+  }
+  const moved = (channel: Channel, of: (one: { pan: number; tilt: number }) => number) => {
+    const values = seen.map(of);
+    return (Math.max(...values) - Math.min(...values)) * Math.abs(channel.physicalPerRaw);
+  };
+  const most = Math.max(
+    moved(pan, one => one.pan),
+    moved(tilt, one => one.tilt),
+  );
+  return most > MOST_CHANGE_DEG
+    ? `The head was moved by ${most.toFixed(1)} degrees meanwhile.`
+    : last;
+}
+
+/** The place of the tracker on the stage, or why there is none. */
+function pointOf(
+  heard: ReadonlyMap<string, readonly Report[]>,
+  { input, tracker, seconds }: CaptureOptions,
+): Readonly<Vec3> | string {
+  const names = [...heard.keys()].slice(0, 8).join(', ');
+  if (tracker === undefined && heard.size > 1) {
+    return `Several trackers are heard (${names}); say which one with --tracker.`;
+  }
+  const chosen = tracker ?? [...heard.keys()][0] ?? '';
+  const reports = heard.get(chosen) ?? [];
+  const result = averageStanding(reports, { seconds, mostDriftM: MOST_DRIFT_M });
+  return result.ok
+    ? placed(input, result.standing.mean)
+    : standingFault(result.fault, chosen === '' ? 'the tracker' : `tracker ${chosen}`, names);
+}
+
+function standingFault(fault: StandingFault, tracker: string, names: string): string {
+  switch (fault.kind) {
+    case 'none':
+      return `Nothing was heard of ${tracker}${names === '' ? '' : ` (but of ${names})`}.`;
+    case 'few':
+      return `Only ${fault.reports} reports of ${tracker} came; ${fault.needed} are the fewest (--seconds).`;
+    case 'short':
+      return `${tracker} was heard for ${fault.spanS.toFixed(1)} s only.`;
+    case 'moved':
+      return `${tracker} moved by ${fault.driftM.toFixed(2)} m.`;
+    default:
+      return fault satisfies never;
+  }
+}
