@@ -22,7 +22,7 @@ async function listening(universe = UNIVERSE): Promise<DeskListener> {
 /** The npm package `sacn` as the desk; per cent of each slot. */
 function source(name: string, priority: number, universe = UNIVERSE) {
   const cid = Buffer.alloc(16, name);
-  const sender = new Sender({ universe, reuseAddr: true, useUnicastDestination: HERE });
+  const sender = new Sender({ universe, useUnicastDestination: HERE });
   open.push(sender);
   return (payload: Record<number, number>) =>
     sender.send({ payload, sourceName: name, priority, cid });
