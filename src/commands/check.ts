@@ -1,3 +1,4 @@
+import type { Channel } from '../fixtures/profile.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';
 import { modeFilesOf } from '../show/profiles.js';
@@ -112,9 +113,15 @@ function table(file: string, show: Show): string {
     const universe = show.universes[fixture.universe];
     const patch = `${universe}/${(fixture.firstSlot % SLOTS_PER_UNIVERSE) + 1}`;
     const values = fixture.profile.channels.map(
-      (channel, i) => `${channel.attribute} ${Number((fixture.safe[i] ?? 0).toFixed(1))}`,
+      (channel, i) => `${channel.attribute} ${valueText(channel, fixture.safe[i] ?? 0)}`,
     );
     lines.push(`    ${fixture.name.padEnd(20)}${patch.padEnd(12)}${values.join(', ')}`);
   }
   return lines.join('\n');
+}
+
+/** By its name, where it has one. */
+function valueText({ values }: Channel, value: number): string {
+  const named = [...values].find(([, physical]) => physical === value);
+  return named?.[0] ?? String(Number(value.toFixed(1)));
 }

@@ -99,12 +99,14 @@ function modeDraft(
       continue;
     }
     const places = placesOf(channel, mode, remarks).filter(({ slots }) => {
-      const clash = slots.find(slot => used.has(slot) || slot > 512);
+      const clash = slots.find(
+        (slot, i) => used.has(slot) || slot > 512 || slots.indexOf(slot) !== i,
+      );
       if (clash === undefined) {
         for (const slot of slots) used.add(slot);
         return true;
       }
-      remarks.leftOut(channel.where, `its slot ${clash} is another channel's, or beyond 512`);
+      remarks.leftOut(channel.where, `its slot ${clash} is in use already, or beyond 512`);
       return false;
     });
     const [first, ...others] = places;

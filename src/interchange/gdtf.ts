@@ -76,6 +76,10 @@ function modeOf(
       `there is no geometry "${clipped(root)}"; pan and tilt are taken to cross where it hangs`,
     );
   }
+  const relations = childrenOf(childOf(mode, 'Relations'), 'Relation').length;
+  if (relations > 0) {
+    remarks.note(where, `${relations} of its Relations between channels are not used`);
+  }
   return { where, name, parts: parts ?? [], channels: channelsOf(mode, where, remarks) };
 }
 

@@ -95,6 +95,7 @@ function importMvr(
     const mode = kind && modeOf(fixture, kind);
     const draft = fixtureDraft(fixture, kind, mode, place, remarks);
     if (draft === undefined) continue;
+    draft.profile = invertedProfile(draft.profile, fixture, profiles);
     const unique = uniqueName(name(fixture), taken);
     const label = fixture.name.slice(0, 60).trim();
     fixtures[unique] = label === '' || label === unique ? draft : { label, ...draft };
@@ -152,6 +153,38 @@ function entryNameOf(spec: string, entries: ReadonlyMap<string, Uint8Array>): st
   const bare = (name: string) => name.toLowerCase().replace(/\.gdtf$/, '');
   const wanted = bare(spec);
   return [...entries.keys()].find(name => bare(name) === wanted);
+}
+
+/**
+ * The profile of a fixture that has its pan or its tilt set to run the other way: the same with the
+ * ranges turned round, made when the first one needs it.
+ */
+function invertedProfile(
+  name: string,
+  { invertsPan, invertsTilt }: MvrFixture,
+  profiles: Record<string, ProfileDraft>,
+): string {
+  const turned = [...(invertsPan ? ['Pan'] : []), ...(invertsTilt ? ['Tilt'] : [])];
+  const draft = profiles[name];
+  if (turned.length === 0 || draft === undefined) return name;
+  const inverted = `${name}-${turned.join('-').toLowerCase()}-inverted`;
+  profiles[inverted] ??= {
+    ...draft,
+    modes: Object.fromEntries(
+      Object.entries(draft.modes).map(([mode, { channels, ...rest }]) => [
+        mode,
+        {
+          channels: channels.map(channel =>
+            turned.includes(channel.attribute) && channel.range !== undefined
+              ? { ...channel, range: [channel.range[1], channel.range[0]] as [number, number] }
+              : channel,
+          ),
+          ...rest,
+        },
+      ]),
+    ),
+  };
+  return inverted;
 }
 
 function modeOf({ gdtfMode }: MvrFixture, { modes }: Kind): ModeImport | undefined {

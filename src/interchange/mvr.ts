@@ -16,6 +16,9 @@ export interface MvrFixture {
   /** In the frame of the plot. */
   readonly placed: Affine;
   readonly addresses: readonly MvrAddress[];
+  /** The fixture has its channel of Pan, or of Tilt, set to run the other way. */
+  readonly invertsPan: boolean;
+  readonly invertsTilt: boolean;
 }
 
 export interface MvrAddress {
@@ -34,10 +37,18 @@ const HOLDERS: ReadonlySet<string> = new Set([
   'Layer', 'GroupObject', 'SceneObject', 'Truss', 'Support', 'Fixture', 'VideoScreen', 'Projector',
 ]); // biome-ignore format: a list
 
+/** What is read of a fixture, and what only a drawing needs. */
+const READ: ReadonlySet<string> = new Set([
+  'Matrix', 'GDTFSpec', 'GDTFMode', 'Addresses', 'FixtureID', 'FixtureIDNumeric', 'UnitNumber',
+  'ChildList', 'DMXInvertPan', 'DMXInvertTilt', 'Classing', 'CastShadow', 'CustomId', 'CustomIdType',
+  'Geometries', 'Mappings', 'Position', 'Function',
+]); // biome-ignore format: a list
+
 /** All the fixtures of a scene, groups unfolded. */
 export function fixturesOf(root: XmlElement, remarks: Remarks): MvrFixture[] {
   const fixtures: MvrFixture[] = [];
   const others = new Map<string, number>();
+  const unread = new Map<string, number>();
   const visit = (element: XmlElement, outer: Affine): void => {
     if (!HOLDERS.has(element.name)) {
       others.set(element.name, (others.get(element.name) ?? 0) + 1);
@@ -49,6 +60,9 @@ export function fixturesOf(root: XmlElement, remarks: Remarks): MvrFixture[] {
     const placed = own === undefined ? outer : within(outer, own);
     if (isFixture && fixtures.length < MOST_FIXTURES) {
       fixtures.push(fixtureOf(element, where, placed, remarks));
+      for (const { name } of element.children) {
+        if (!READ.has(name)) unread.set(name, (unread.get(name) ?? 0) + 1);
+      }
     } else if (element.name !== 'Layer' && element.name !== 'GroupObject') {
       others.set(element.name, (others.get(element.name) ?? 0) + 1);
     }
@@ -56,6 +70,10 @@ export function fixturesOf(root: XmlElement, remarks: Remarks): MvrFixture[] {
   };
   const scene = childOf(root, 'Scene');
   for (const layer of childOf(scene, 'Layers')?.children ?? []) visit(layer, NOWHERE_ELSE);
+  for (const [name, count] of unread) {
+    const fits = count === 1 ? '1 fixture has' : `${count} fixtures have`;
+    remarks.note('the scene', `${fits} a ${clipped(name)}, which is not used`);
+  }
   for (const [name, count] of others) {
     if (name === 'Fixture') {
       remarks.leftOut('the scene', `${count} fixtures beyond the first ${MOST_FIXTURES}`);
@@ -94,6 +112,8 @@ function fixtureOf(
     gdtfMode: text('GDTFMode') || undefined,
     placed,
     addresses: addressesOf(element, at, remarks),
+    invertsPan: text('DMXInvertPan').toLowerCase() === 'true',
+    invertsTilt: text('DMXInvertTilt').toLowerCase() === 'true',
   };
 }
 

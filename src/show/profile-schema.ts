@@ -51,7 +51,6 @@ const Channel = z.strictObject({
         'Names for levels, or for ranges `[first, last]` of them: `{ closed: [0, 9], open: [10, 19] }`. A look then ' +
         'may say `Shutter1: open`; it takes the middle.',
     }),
-  hazard: HazardKey.optional(),
   snap: z
     .boolean()
     .optional()
@@ -69,6 +68,7 @@ const Channel = z.strictObject({
     description:
       'Physical value, or one of `values`, that shows the beam while somebody looks for it: open, full, white.',
   }),
+  hazard: HazardKey.optional(),
 });
 
 const Fixed = z.strictObject({

@@ -15,6 +15,9 @@ export function showReference(): string {
     'what each code means. Editors complete the file with [show.schema.json](show.schema.json): begin it with',
     '`# yaml-language-server: $schema=PATH/show.schema.json`.',
     '',
+    'A **profile file** has the keys of `profiles.NAME` below, and `profile: 1` beside them, which tells it from a show; its',
+    'schema for editors is [profile.schema.json](profile.schema.json).',
+    '',
   ];
   section(lines, 'The file', showJsonSchema(), 2);
   return `${lines.join('\n').trimEnd()}\n`;

@@ -233,7 +233,8 @@ function explainBlocks(
   const branch = issue.errors[blocks.indexOf(meantBlocks[0] as JsonSchema)] ?? [];
   const rest = branch.filter(
     one =>
-      one.code !== 'unrecognized_keys' &&
+      // Those of the block itself have been said; those of the blocks in it have not.
+      (one.code !== 'unrecognized_keys' || one.path.length > 0) &&
       (present.length === 1 || !words.includes(String(one.path[0]))),
   );
   return [...findings, ...rest.flatMap(one => explain(one, root, path))];

@@ -172,6 +172,13 @@ describe('channels', () => {
     expect(remarks(bytes)).toEqual([expect.stringMatching(/depend on another channel/)]);
   });
 
+  test('relations are told', () => {
+    const relation =
+      '<Relations><Relation Name="r" Master="a" Follower="b" Type="Multiply"/></Relations>';
+    const modes = mode(channel('Dimmer', '1')).replace('</DMXMode>', `${relation}</DMXMode>`);
+    expect(remarks(headGdtf({ modes }))).toEqual([expect.stringMatching(/1 of its Relations/)]);
+  });
+
   test('pan without degrees is held where it stands, not guessed', () => {
     const bytes = only(channel('Pan', '1,2') + channel('Dimmer', '3'));
     expect(channelsOf(bytes)).toEqual([{ attribute: 'Dimmer', slots: [3] }]);
@@ -189,7 +196,7 @@ describe('channels', () => {
     expect(remarks(bytes)).toEqual([
       expect.stringMatching(/is no list of slots/),
       expect.stringMatching(/second ColorAdd_R; both are driven as one/),
-      expect.stringMatching(/its slot 2 is another channel's/),
+      expect.stringMatching(/its slot 2 is in use already/),
     ]);
   });
 

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { Euler, Matrix4, Quaternion, Vector3 } from 'three';
 import { describe, expect, test } from 'vitest';
 import { parse, stringify } from 'yaml';
+import { toRaw } from '../../src/fixtures/encode.js';
 import { aimAt, beamDirection, compileHead, panTilt } from '../../src/fixtures/kinematics.js';
 import { type Imported, importArchive, SAME_FRAME } from '../../src/interchange/import.js';
 import { addressOf } from '../../src/interchange/mvr.js';
@@ -226,6 +227,41 @@ describe('the patch', () => {
       'test-head/other',
     ]);
   });
+});
+
+test('a fixture that has its pan set to run the other way has a profile of its own', () => {
+  // DMXInvertPan of MVR 1.6 (from memory): level r then acts as the top less r.
+  const inverted = '<DMXInvertPan>true</DMXInvertPan><DMXInvertTilt>false</DMXInvertTilt>';
+  const bytes = plot(
+    layerXml(
+      fixtureXml({ name: 'a', address: '1' }) +
+        fixtureXml({ name: 'b', address: '21', more: inverted }) +
+        fixtureXml({ name: 'c', address: '41', more: inverted }),
+    ),
+  );
+  expect(Object.keys(imported(bytes).profiles)).toEqual(['test-head', 'test-head-pan-inverted']);
+  const [a, b, c] = showFrom(bytes).fixtures.map(({ profile }) => profile);
+  expect(b).toBe(c);
+  for (const [index, top] of [
+    [0, 65535],
+    [1, 0],
+  ] as const) {
+    const [plain, turned] = [a?.channels[index], b?.channels[index]];
+    if (plain === undefined || turned === undefined) throw new Error('no channel');
+    const raw = toRaw(plain, 37.5);
+    expect(toRaw(turned, 37.5)).toBe(top === 0 ? raw : top - raw);
+  }
+});
+
+test('what a plot says beside that is not used is counted', () => {
+  const more = '<Color>0.3,0.3,50</Color><Focus>f</Focus>';
+  const { remarks } = imported(
+    plot(layerXml(fixtureXml({ more }) + fixtureXml({ more, address: '21' }))),
+  );
+  expect(remarks.filter(({ where }) => where === 'the scene').map(({ what }) => what)).toEqual([
+    '2 fixtures have a Color, which is not used',
+    '2 fixtures have a Focus, which is not used',
+  ]);
 });
 
 describe('what can not be used is said, every one', () => {

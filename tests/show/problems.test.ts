@@ -67,6 +67,7 @@ const CASES: readonly Case[] = [
   { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "fixtures", "set", "curve" or "fade".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },
   { code: 'unknown-key', says: '"curve" is not a key of mappings[1]. It has "follow", "fixtures", "offset", "part", "ahead", "beam", "compensate", "focus", "set" or "fade".', text: changed('- follow: ines\n', '- follow: ines\n    ▸curve: linear\n') },
   { code: 'unknown-key', says: '"priority" is not a key of outputs.lamps. It has "protocol", "interface", "universes", "offset", "rate", "to" or "poll".', text: changed('protocol: sacn', 'protocol: artnet, ▸priority: 100') },
+  { code: 'unknown-key', says: '"atribute" is not a key of profiles.mine.channels[0]. Did you mean "attribute"? It has "attribute", "bits", "slots", "copies", "range", "unit", "levels", "values", "snap", "default", "highlight" or "hazard".', text: withProfile('{ ▸atribute: Dimmer }') },
   { code: 'missing-key', says: 'stage is missing: a block of keys is needed. Where performers can be, in the stage frame: metres, x to stage left, y upstage, z up.', text: `▸${changed('stage: { x: [0, 6], y: [0, 4] }\n', '')}` },
   { code: 'missing-key', says: 'inputs.tracking.port is missing: a whole number is needed. UDP port.', text: changed('  tracking:\n    port: 9010\n', '  ▸tracking:\n') },
   { code: 'missing-key', says: 'outputs.lamps.protocol is missing: "sacn" or "artnet" is needed.', text: changed('{ protocol: sacn, ', '▸{ ') },
