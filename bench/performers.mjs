@@ -17,9 +17,11 @@ setInterval(() => {
   const due = Math.floor(nowS * performers * reportHz);
   for (; sent < due; sent++) {
     const tracker = (sent % performers) + 1;
-    const phase = tracker * 0.7 + nowS * 0.5;
-    const values = [15 + 12 * Math.cos(phase), 10 + 8 * Math.sin(phase), 1.4, 1];
-    const args = values.map(value => ({ type: 'f', value: value + (Math.random() - 0.5) * 0.05 }));
+    // At 1.4 m/s on the long side: walking (Bohannon 1997).
+    const phase = tracker * 0.7 + nowS * 0.12;
+    const place = [15 + 12 * Math.cos(phase), 10 + 8 * Math.sin(phase), 1.4];
+    const noisy = place.map(value => value + (Math.random() - 0.5) * 0.05);
+    const args = [...noisy, 1].map(value => ({ type: 'f', value }));
     socket.send(
       encodePacket({ address: `/tracker/${tracker}/position`, args }),
       OSC_PORT,

@@ -92,6 +92,8 @@ async function cpuOf(args, seconds) {
   const pids = family(child.pid);
   const before = pids.map(pid => cpuS([pid]));
   await sleep(seconds * 1000);
+  if (family(child.pid).join() !== pids.join())
+    throw new Error('a process ended while it was measured');
   const each = pids.map((pid, i) => (cpuS([pid]) - before[i]) / seconds);
   await stop(child);
   return { each, total: each.reduce((a, b) => a + b, 0) };

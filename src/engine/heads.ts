@@ -1,6 +1,7 @@
-import { compileMotion } from '../fixtures/head-motion.js';
+import { compileMotion, type HeadMotion } from '../fixtures/head-motion.js';
 import { compileHead } from '../fixtures/kinematics.js';
 import { createPointing, type Pointing, placeHead } from '../fixtures/pointing.js';
+import type { Profile } from '../fixtures/profile.js';
 import type { FixturePlan } from '../show/model.js';
 import { IDENTITY } from '../stage/rotation.js';
 import { type Degrees, type Radians, toRadians } from '../stage/units.js';
@@ -9,8 +10,12 @@ import { vec3 } from '../stage/vector.js';
 /**
  * What leads the pan and tilt of a fixture within its limits, from its safe values on; undefined where it
  * lacks one of both. One without a position can't aim at points, but moves like the others.
+ * @param motions limits by profile, filled here: heads of a kind share them, for the processor's cache's sake
  */
-export function pointingOf(plan: FixturePlan): Pointing | undefined {
+export function pointingOf(
+  plan: FixturePlan,
+  motions: Map<Profile, HeadMotion>,
+): Pointing | undefined {
   const { profile, panChannel, tiltChannel, safe } = plan;
   const [pan, tilt] = [profile.channels[panChannel], profile.channels[tiltChannel]];
   if (pan === undefined || tilt === undefined) return undefined;
@@ -22,10 +27,10 @@ export function pointingOf(plan: FixturePlan): Pointing | undefined {
       tiltRange: [radians(tilt.from), radians(tilt.to)],
     },
   );
-  const pointing = createPointing(
-    head,
-    compileMotion(head, profile.motion.Pan, profile.motion.Tilt),
-  );
+  const motion =
+    motions.get(profile) ?? compileMotion(head, profile.motion.Pan, profile.motion.Tilt);
+  motions.set(profile, motion);
+  const pointing = createPointing(head, motion);
   placeHead(pointing, radians(safe[panChannel] ?? 0), radians(safe[tiltChannel] ?? 0));
   return pointing;
 }

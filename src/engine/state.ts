@@ -1,6 +1,7 @@
 import { type AttributeClass, attributeClass } from '../fixtures/attributes.js';
+import type { HeadMotion } from '../fixtures/head-motion.js';
 import type { Pointing } from '../fixtures/pointing.js';
-import type { Channel } from '../fixtures/profile.js';
+import type { Channel, Profile } from '../fixtures/profile.js';
 import { type Curve, compileCurve } from '../mapping/curve.js';
 import { createPresence, type Presence } from '../mapping/presence.js';
 import { compileRoutes, type RouteTable } from '../protocols/osc/route.js';
@@ -271,6 +272,7 @@ export function createEngine(show: Show): EngineState {
   const bindings = show.mappings.flatMap(mapping => bind(mapping, zones));
   const crowds = new Map<string, Crowd>();
   const trusts = new Map<string, Trust>();
+  const motions = new Map<Profile, HeadMotion>();
   const table = createTable(show.fixtures);
   const asks: Ask[] = [];
   const leads: Lead[] = [];
@@ -279,7 +281,7 @@ export function createEngine(show: Show): EngineState {
       ? (performers[performer] as PerformerState).estimate
       : leadOf(leads, performer, lagS).estimate;
   const lights = show.fixtures.map((plan, index) =>
-    createLight(plan, index, table, bindings, trusts, crowds, asks, estimateOf),
+    createLight(plan, index, table, bindings, trusts, crowds, motions, asks, estimateOf),
   );
   for (const [index, light] of lights.entries()) enterLight(table, index, light);
   return {
@@ -371,6 +373,7 @@ function createLight(
   bindings: readonly Binding[],
   trusts: Map<string, Trust>,
   crowds: Map<string, Crowd>,
+  motions: Map<Profile, HeadMotion>,
   asks: Ask[],
   estimateOf: (performer: number, lagS: number) => Estimate,
 ): Light {
@@ -416,7 +419,7 @@ function createLight(
     ),
     active: [],
     follow,
-    pointing: pointingOf(plan),
+    pointing: pointingOf(plan, motions),
     turning: false,
   };
   for (const binding of mine) {
