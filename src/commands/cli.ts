@@ -13,6 +13,7 @@ import { packageVersion } from './package-version.js';
 import { PLAN_HELP, plan } from './plan.js';
 import { RECORD_OPTIONS } from './record-options.js';
 import { REFERENCE_HELP, reference } from './reference.js';
+import { REHEARSE_HELP, rehearse } from './rehearse.js';
 import { REPLAY_HELP, replay } from './replay.js';
 import { REPORT_HELP, report } from './report.js';
 import { RUN_HELP, run } from './run.js';
@@ -141,6 +142,21 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     words: [1, Number.POSITIVE_INFINITY],
     missing: 'say what to calibrate: stage or fixture.',
     run: calibrate,
+  },
+  rehearse: {
+    summary:
+      'play a scene to a show: what each light does, where it is late, what the watchdog does',
+    help: REHEARSE_HELP,
+    options: {
+      repeat: { type: 'string' },
+      html: { type: 'string' },
+      json: { type: 'boolean' },
+      explain: { type: 'string' },
+      record: { type: 'string' },
+    },
+    words: [2, 2],
+    missing: 'it takes the path of a show and that of a scene.',
+    run: rehearse,
   },
   replay: {
     summary: 'run a recording again: the same frames? or: what would another show have done',

@@ -1,5 +1,7 @@
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { sceneJsonSchema } from '../rehearsal/scene-file.js';
+import { sceneReference } from '../rehearsal/scene-reference.js';
 import { profileJsonSchema, showJsonSchema } from '../show/json-schema.js';
 import { errorReference, safetyReference, showReference } from '../show/reference.js';
 import type { Arguments } from './cli.js';
@@ -9,7 +11,8 @@ import { complain, print } from './terminal.js';
 export const REFERENCE_HELP = `usage: lampwright reference [--write FOLDER]
 
 Prints the reference of the show file as Markdown. With --write it writes show-file.md,
-show-errors.md, show.schema.json and profile.schema.json (for editors) to a folder.
+scene-file.md, show-errors.md, show.schema.json, profile.schema.json and scene.schema.json (for
+editors) to a folder.
 
 examples:
   lampwright reference | less
@@ -28,6 +31,8 @@ export async function reference(args: Arguments): Promise<number> {
     'show-errors.md': errorReference(),
     'safety-conditions.md': safetyReference(),
     'show.schema.json': `${JSON.stringify(showJsonSchema(), undefined, 2)}\n`,
+    'scene-file.md': sceneReference(),
+    'scene.schema.json': `${JSON.stringify(sceneJsonSchema(), undefined, 2)}\n`,
     'profile.schema.json': `${JSON.stringify(profileJsonSchema(), undefined, 2)}\n`,
   };
   try {

@@ -5,7 +5,12 @@ import type { Truth } from './truth.js';
 /** A file with reports and truth, or with the truth of one or several performers alone. */
 export type Recording =
   | { readonly kind: 'measured'; readonly passage: Passage }
-  | { readonly kind: 'truth'; readonly truths: readonly Truth[] };
+  | {
+      readonly kind: 'truth';
+      readonly truths: readonly Truth[];
+      /** Of each of them; '' where the file has none. */
+      readonly ids: readonly string[];
+    };
 
 export type RecordingResult =
   | { readonly ok: true; readonly recording: Recording }
@@ -72,7 +77,11 @@ export function parseRecording(text: string): RecordingResult {
   if (columns !== MEASURED) {
     return {
       ok: true,
-      recording: { kind: 'truth', truths: [...people.values()].map(rows => truthOf(rows, 1)) },
+      recording: {
+        kind: 'truth',
+        truths: [...people.values()].map(rows => truthOf(rows, 1)),
+        ids: [...people.keys()],
+      },
     };
   }
   const rows = people.get('') ?? [];

@@ -1,23 +1,12 @@
+import { stageWords } from '../planning/words.js';
 import type { Show } from '../show/model.js';
 import { compileArea, signedDistanceM } from '../stage/area.js';
 
-/** Halves and thirds of the stage in the trade's words: "upstage left", "centre". */
-export function stageWords({ bounds }: Show, x: number, y: number): string {
+/** Where on the stage, in the trade's words; the wings are off it. */
+export function placeWords({ bounds }: Show, x: number, y: number): string {
   const { min, max } = bounds;
-  if (!(x >= min.x - 1 && x <= max.x + 1 && y >= min.y - 1 && y <= max.y + 1)) {
-    return 'off the stage';
-  }
-  const across = third(x, min.x, max.x);
-  const deep = third(y, min.y, max.y);
-  const side = ['right', '', 'left'][across];
-  if (deep === 1) return side === '' ? 'centre' : `stage ${side}`;
-  const depth = deep === 0 ? 'downstage' : 'upstage';
-  return side === '' ? `${depth} centre` : `${depth} ${side}`;
-}
-
-function third(value: number, low: number, high: number): 0 | 1 | 2 {
-  const share = (value - low) / (high - low);
-  return share < 1 / 3 ? 0 : share < 2 / 3 ? 1 : 2;
+  const isOn = x >= min.x - 1 && x <= max.x + 1 && y >= min.y - 1 && y <= max.y + 1;
+  return isOn ? stageWords(bounds, x, y) : 'off the stage';
 }
 
 /** A place in words, with the zone that it lies in: "upstage left, window seat". */
@@ -33,7 +22,7 @@ export class PlaceNames {
       const z = Math.min(area.toM, Math.max(area.fromM, 1));
       return signedDistanceM(area, x, y, z) <= 0;
     });
-    const words = stageWords(this.show, x, y);
+    const words = placeWords(this.show, x, y);
     return zone === undefined ? words : `${words}, ${zone.label}`;
   }
 }

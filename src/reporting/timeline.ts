@@ -46,7 +46,7 @@ export function timeline(
     const x = across(tick).toFixed(1);
     parts.push(
       `<line x1="${x}" y1="0" x2="${x}" y2="${axisTop + 3}" stroke="${INK.line}" stroke-width="1"/>`,
-      `<text x="${x}" y="${axisTop + 17}" text-anchor="middle" font-size="12" fill="${INK.quiet}">${escaped(at(tick))}</text>`,
+      `<text x="${x}" y="${axisTop + 17}" text-anchor="middle" font-size="12" fill="${INK.quiet}">${escaped(axisLabel(at(tick)))}</text>`,
     );
   }
   return `<svg viewBox="0 0 ${WIDTH} ${height}" role="img" aria-label="when each performer was followed" font-family="inherit" fill="${INK.text}">${parts.join('')}</svg>`;
@@ -99,6 +99,11 @@ function bar(from: number, to: number, top: number, ink: string, title?: string)
   const width = Math.max(LEAST_WIDTH, to - from);
   const inner = title === undefined ? '' : `<title>${escaped(title)}</title>`;
   return `<rect x="${from.toFixed(1)}" y="${top}" width="${width.toFixed(1)}" height="${BAR}" fill="${ink}">${inner}</rect>`;
+}
+
+/** Round times need no tenths. */
+export function axisLabel(text: string): string {
+  return text.replace(/\.0$/, '');
 }
 
 const STEPS_S = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14_400];

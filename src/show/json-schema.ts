@@ -43,8 +43,12 @@ export function profileJsonSchema(): JsonSchema {
  * What may stand at a place of the file: one schema for each alternative, without those that a value
  * on the way there (the `protocol` of an output) rules out.
  */
-export function alternativesAt(path: Path, root: unknown): readonly JsonSchema[] {
-  let places = expand(showJsonSchema(), root);
+export function alternativesAt(
+  path: Path,
+  root: unknown,
+  schema: JsonSchema = showJsonSchema(),
+): readonly JsonSchema[] {
+  let places = expand(schema, root);
   let value = root;
   for (const part of path) {
     places = blocksMeant(places, value);

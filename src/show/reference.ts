@@ -91,7 +91,8 @@ export function safetyReference(): string {
   return `${lines.join('\n')}\n`;
 }
 
-function section(lines: string[], title: string, schema: JsonSchema, depth: number): void {
+/** Appends the tables of a block and of those below it. */
+export function section(lines: string[], title: string, schema: JsonSchema, depth: number): void {
   const properties = Object.entries(schema.properties ?? {});
   lines.push(`${'#'.repeat(Math.min(depth, 5))} ${title}`, '');
   if (schema.description !== undefined && depth > 2) lines.push(schema.description, '');

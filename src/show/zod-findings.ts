@@ -5,6 +5,7 @@ import {
   blocksMeant,
   type JsonSchema,
   keysOf,
+  showJsonSchema,
   tellingKeys,
   valueAt,
 } from './json-schema.js';
@@ -14,7 +15,13 @@ import { describe, formatName, kindName, nameOf } from './wording.js';
 type Issue = z.core.$ZodIssue;
 
 /** Says a schema's issues with a value in a technician's words. */
-export function findingsOf(issues: readonly Issue[], root: unknown): Finding[] {
+/** @param schema of the file, for what would be right */
+export function findingsOf(
+  issues: readonly Issue[],
+  value: unknown,
+  schema: JsonSchema = showJsonSchema(),
+): Finding[] {
+  const root: Root = { value, schema };
   const findings = issues.flatMap(issue => explain(issue, root, []));
   // A key that is written wrong is missing as well: one slip, one finding.
   const misspelt = new Set(
@@ -23,25 +30,35 @@ export function findingsOf(issues: readonly Issue[], root: unknown): Finding[] {
   return findings.filter(({ code, path }) => code !== 'missing-key' || !misspelt.has(nameOf(path)));
 }
 
+/** A file as it was read, and what should be in it. */
+interface Root {
+  readonly value: unknown;
+  readonly schema: JsonSchema;
+}
+
 interface Explained extends Finding {
   /** Where the key belongs that was probably meant. */
   readonly meantPath?: Path;
 }
 
-function explain(issue: Issue, root: unknown, prefix: Path): Explained[] {
+function explain(issue: Issue, root: Root, prefix: Path): Explained[] {
   const path: Path = [
     ...prefix,
     ...issue.path.map(part => (typeof part === 'number' ? part : String(part))),
   ];
-  const given = valueAt(path, root);
+  const given = valueAt(path, root.value);
   const where = nameOf(path);
   switch (issue.code) {
     case 'unrecognized_keys':
-      return unknownKeys(issue.keys, keysOf(blocksMeant(alternativesAt(path, root), given)), path);
+      return unknownKeys(
+        issue.keys,
+        keysOf(blocksMeant(alternativesAt(path, root.value, root.schema), given)),
+        path,
+      );
     case 'invalid_union':
       return explainUnion(issue, root, path);
     case 'invalid_type': {
-      const places = alternativesAt(path, root);
+      const places = alternativesAt(path, root.value, root.schema);
       const kind = places[0]?.type === 'integer' ? 'integer' : issue.expected;
       const wanted = sizedList(places) ?? kindName(kind);
       if (given === undefined) return [missing(path, places, `${wanted} is needed`)];
@@ -51,7 +68,13 @@ function explain(issue: Issue, root: unknown, prefix: Path): Explained[] {
     case 'invalid_value': {
       const words = issue.values.map(String);
       if (given === undefined) {
-        return [missing(path, alternativesAt(path, root), `${listed(words)} is needed`)];
+        return [
+          missing(
+            path,
+            alternativesAt(path, root.value, root.schema),
+            `${listed(words)} is needed`,
+          ),
+        ];
       }
       const hint = typeof given === 'string' ? suggestion(given, words) : '';
       return [
@@ -60,7 +83,7 @@ function explain(issue: Issue, root: unknown, prefix: Path): Explained[] {
     }
     case 'too_small':
     case 'too_big': {
-      const size = sizedList(alternativesAt(path, root));
+      const size = sizedList(alternativesAt(path, root.value, root.schema));
       if (size !== undefined && Array.isArray(given)) {
         return [wrong('wrong-type', path, `should be ${size}, and has ${given.length}`)];
       }
@@ -152,11 +175,11 @@ function boundOf(issue: BoundIssue): string {
 /** Of a union's alternatives, the one that the writer most probably meant. */
 function explainUnion(
   issue: Extract<Issue, { code: 'invalid_union' }>,
-  root: unknown,
+  root: Root,
   path: Path,
 ): Explained[] {
-  const given = valueAt(path, root);
-  const places = alternativesAt(path, root);
+  const given = valueAt(path, root.value);
+  const places = alternativesAt(path, root.value, root.schema);
   // A discriminated union (of the outputs) complains of the key that tells its alternatives apart.
   if (issue.errors.length === 0) {
     const words = places.flatMap(place => (place.const === undefined ? [] : [String(place.const)]));
@@ -201,7 +224,7 @@ function explainUnion(
 /** A block that may be of several kinds (the mappings), each known by a key that only it must have. */
 function explainBlocks(
   issue: Extract<Issue, { code: 'invalid_union' }>,
-  root: unknown,
+  root: Root,
   path: Path,
   given: object,
   blocks: readonly JsonSchema[],

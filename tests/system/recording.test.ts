@@ -6,6 +6,7 @@ import {
   rmSync,
   statSync,
   truncateSync,
+  writeFileSync,
 } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -129,6 +130,37 @@ describe('a recording of the daemon', () => {
     expect(told).toContain('all light began to fade to its safe values');
     expect(report.performers.find(({ name }) => name === 'gull')?.availability).toBeNull();
     expect(readFileSync(page, 'utf8')).toContain('After the show: The Salt Lantern');
+  });
+
+  it('can be made by a rehearsal, and is replayed like any other', async () => {
+    const made = join(folder, 'rehearsed');
+    const scene = 'config/scenes/lantern.scene.yaml';
+    const args = ['rehearse', SALT_LANTERN, scene, '--record', made];
+    const { code, stdout } = await lampwright(args);
+    expect(code).toBe(0);
+    expect(stdout).toMatch(/The Gull +for +\d\.\d s {2}the tracker was not heard; upstage left/);
+    const explained = join(folder, 'reports.csv');
+    const again = await lampwright(['replay', made, '--json', '--explain', explained]);
+    expect(JSON.parse(again.stdout)).toMatchObject({
+      ok: true,
+      runs: [{ ticks: 2400, differing: 0 }],
+    });
+    const [head, first] = readFileSync(explained, 'utf8').split('\n');
+    expect(head).toMatch(
+      /^unixS,arrivalS,timeS,performer,tracker,x,y,z,quality,verdict,innovationM/,
+    );
+    expect(first).toMatch(/,ines,1,.*,started,/);
+  });
+
+  it('is not made of a scene with errors: where and what is told', async () => {
+    const scene = join(folder, 'bad.scene.yaml');
+    writeFileSync(scene, 'lampwright: 1\nscene: x\nlength: 5\nperformers:\n  inez: {}\n');
+    expect(await lampwright(['rehearse', SALT_LANTERN, scene])).toMatchObject({
+      code: 1,
+      stderr: expect.stringContaining(`${scene}:5:3: the show has no performer "inez"`),
+    });
+    const missing = await lampwright(['rehearse', SALT_LANTERN, join(folder, 'none.yaml')]);
+    expect(missing.code).toBe(2);
   });
 
   it('is not found, or is none: told so', async () => {

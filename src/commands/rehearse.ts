@@ -1,0 +1,154 @@
+import { readFileSync, writeFileSync } from 'node:fs';
+import { dirname, resolve } from 'node:path';
+import { tickHzOf } from '../daemon/supervisor.js';
+import { parseScene, type ReadBeside, type SceneResult } from '../rehearsal/scene-file.js';
+import { type RehearsalReport, reportRehearsal } from '../reporting/rehearsal.js';
+import { rehearsalPage } from '../reporting/rehearsal-page.js';
+import { rehearsalText } from '../reporting/rehearsal-text.js';
+import type { Show } from '../show/model.js';
+import { formatProblem } from '../show/problem.js';
+import { exitCode } from './check.js';
+import type { Arguments } from './cli.js';
+import { EXIT } from './exit-codes.js';
+import { openExplainFile } from './explain-file.js';
+import { packageVersion } from './package-version.js';
+import { openRehearsalRecording } from './rehearsal-recording.js';
+import { loadShow } from './show-file.js';
+import { complain, print, styled } from './terminal.js';
+
+export const REHEARSE_HELP = `usage: lampwright rehearse SHOW SCENE [--repeat N] [--html FILE] [--json]
+                           [--explain FILE] [--record DIR]
+
+Plays a scene (who walks where, what their trackers make of it, what fails) to a show, faster than
+real time and without opening a socket, through the very steps that a running show takes. Says what
+each light did, where it was late, and where the watchdog acted.
+
+  --repeat N       play it N times, one after the other, each with other noise (1)
+  --html FILE      the same as one file to read and to print
+  --json           the same as JSON
+  --explain FILE   what the tracker made of every report, and why: .csv, .jsonl or .lwrec
+  --record DIR     write a recording, as \`run --record\` does, for \`replay\` and \`report\`
+
+examples:
+  lampwright rehearse config/salt-lantern.show.yaml config/scenes/lantern.scene.yaml
+  lampwright rehearse my.show.yaml act-two.scene.yaml --html act-two.html
+  lampwright rehearse my.show.yaml act-two.scene.yaml --repeat 20 --json | jq .heads
+
+exit codes: 0 ok, 1 the show or the scene has errors, 2 bad usage or no such file`;
+
+const MOST_ROUNDS = 10_000;
+
+export async function rehearse(args: Arguments): Promise<number> {
+  const [showFile = '', sceneFile = ''] = args.positionals;
+  const loaded = loadShow(showFile);
+  if (!loaded.ok) {
+    for (const problem of loaded.problems) complain(formatProblem(problem));
+    return exitCode(loaded);
+  }
+  const { show } = loaded;
+  const rounds = args.values.repeat === undefined ? 1 : Number(args.values.repeat);
+  if (!(Number.isInteger(rounds) && rounds >= 1 && rounds <= MOST_ROUNDS)) {
+    return misuse(
+      `--repeat is a whole number from 1 to ${MOST_ROUNDS}, not "${args.values.repeat}".`,
+    );
+  }
+  const read = loadScene(sceneFile, show);
+  if (!read.ok) {
+    for (const problem of read.problems) complain(formatProblem(problem));
+    const [first] = read.problems;
+    // One that is beside the scene and can't be read is an error of the scene.
+    return first?.code === 'file-unreadable' && first.file === sceneFile && first.excerpt === ''
+      ? EXIT.usage
+      : EXIT.failed;
+  }
+  const explain = openExplainFile(args.values.explain);
+  if (!explain.ok) return misuse(explain.fault);
+  const tickHz = tickHzOf(show);
+  const version = { version: packageVersion(), node: process.version };
+  const unixOffsetS = Date.now() / 1e3;
+  const recording = openRehearsalRecording(args.values.record, show, {
+    text: loaded.text,
+    file: showFile,
+    tickHz,
+    unixOffsetS,
+    version: version.version,
+  });
+  if (!recording.ok) return misuse(recording.fault);
+  const began = performance.now();
+  const result = reportRehearsal(
+    show,
+    read.scene,
+    { startS: 0, unixOffsetS, tickHz, rounds },
+    version,
+    sceneTime,
+    {
+      began: state => explain.file?.begin({ state }),
+      intake: (tick, nowS, datagrams) => {
+        explain.file?.intake({ unixOffsetS });
+        recording.writer?.intake(tick, nowS, datagrams);
+      },
+      ticked: tick => recording.writer?.ticked(tick),
+    },
+  );
+  const tookS = (performance.now() - began) / 1e3;
+  const unwritten = explain.file?.close() ?? recording.writer?.close();
+  if (unwritten !== undefined) return misuse(unwritten);
+  if (typeof args.values.html === 'string') {
+    try {
+      writeFileSync(args.values.html, rehearsalPage(result, show, sceneTime));
+    } catch (error) {
+      return misuse(`can't write ${args.values.html}: ${messageOf(error)}`);
+    }
+  }
+  print(args.values.json === true ? JSON.stringify(result, undefined, 2) : text(result, tookS));
+  return EXIT.ok;
+}
+
+function text(result: RehearsalReport, tookS: number): string {
+  const lengthS = result.lengthS * result.rounds;
+  return [
+    ...rehearsalText(result, sceneTime, one => styled('bold', one)),
+    '',
+    `played in ${tookS.toFixed(1)} s, ${Math.round(lengthS / tookS)} times real time`,
+  ].join('\n');
+}
+
+/** 1:02.5, from the start. */
+function sceneTime(atS: number): string {
+  const minutes = Math.floor(atS / 60);
+  return `${minutes}:${(atS - 60 * minutes).toFixed(1).padStart(4, '0')}`;
+}
+
+function misuse(fault: string): number {
+  complain(`lampwright rehearse: ${fault}`);
+  return EXIT.usage;
+}
+
+function messageOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}
+
+function loadScene(file: string, show: Show): SceneResult {
+  const own = readText(file);
+  if (!own.ok) {
+    const problem = {
+      code: 'file-unreadable',
+      message: `the scene can't be read: ${own.why}.`,
+      file,
+      line: 1,
+      column: 1,
+      excerpt: '',
+    } as const;
+    return { ok: false, problems: [problem] };
+  }
+  return parseScene(own.text, file, show, path => readText(resolve(dirname(file), path)));
+}
+
+function readText(path: string): ReturnType<ReadBeside> {
+  try {
+    return { ok: true, text: readFileSync(path, 'utf8') };
+  } catch (error) {
+    const { code, message } = error as NodeJS.ErrnoException;
+    return { ok: false, why: code === 'ENOENT' ? 'there is no such file' : message };
+  }
+}

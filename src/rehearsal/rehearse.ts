@@ -1,0 +1,66 @@
+import type { EngineEvent } from '../engine/events.js';
+import { createEngine, type EngineState } from '../engine/state.js';
+import { type Datagram, step } from '../engine/step.js';
+import type { Show } from '../show/model.js';
+import { datagramsOf } from './reports.js';
+import type { RehearsalScene } from './scene-file.js';
+
+export interface RehearsedTick {
+  readonly state: EngineState;
+  readonly tick: number;
+  readonly nowS: number;
+  /** Seconds from the start of the scene, in this round. */
+  readonly sceneS: number;
+  readonly datagrams: readonly Datagram[];
+  readonly levels: Uint8Array;
+  readonly events: readonly EngineEvent[];
+}
+
+export interface RehearsalClock {
+  /** Of the first tick, monotonic seconds. */
+  readonly startS: number;
+  readonly unixOffsetS: number;
+  readonly tickHz: number;
+  /** How often the scene is played, one time after the other. */
+  readonly rounds: number;
+}
+
+export interface RehearsalHooks {
+  began?(state: EngineState): void;
+  /** Before the engine is given them. */
+  intake?(tick: number, nowS: number, datagrams: readonly Datagram[]): void;
+  ticked(tick: RehearsedTick): void;
+}
+
+/**
+ * Plays a scene to a show: the datagrams that would come, through the real step, as fast as it goes.
+ * Another round is the same scene on another evening: other noise.
+ */
+export function rehearse(
+  show: Show,
+  scene: RehearsalScene,
+  { startS, unixOffsetS, tickHz, rounds }: RehearsalClock,
+  hooks: RehearsalHooks,
+): void {
+  const state = createEngine(show);
+  hooks.began?.(state);
+  let tick = 0;
+  for (let round = 0; round < rounds; round++) {
+    const beganS = startS + round * scene.lengthS;
+    const evening = { ...scene, seed: scene.seed + round };
+    const coming = datagramsOf(evening, show, unixOffsetS + beganS).map(datagram => ({
+      ...datagram,
+      arrivalS: datagram.arrivalS + beganS,
+    }));
+    let next = 0;
+    for (; tick < Math.round((round + 1) * scene.lengthS * tickHz); tick++) {
+      const nowS = startS + tick / tickHz;
+      const from = next;
+      while (next < coming.length && (coming[next] as Datagram).arrivalS <= nowS) next += 1;
+      const datagrams = coming.slice(from, next);
+      hooks.intake?.(tick, nowS, datagrams);
+      const { levels, events } = step(state, { datagrams, unixOffsetS }, nowS);
+      hooks.ticked({ state, tick, nowS, sceneS: nowS - beganS, datagrams, levels, events });
+    }
+  }
+}

@@ -1,0 +1,130 @@
+import type { Datagram } from '../engine/step.js';
+import { encodePacket, type OscMessage } from '../protocols/osc/encode.js';
+import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
+import { positionMessage } from '../protocols/osc/position-message.js';
+import type { Show } from '../show/model.js';
+import { rotateBack } from '../stage/rotation.js';
+import { vec3 } from '../stage/vector.js';
+import type { Sighting } from '../tracking/sighting.js';
+import type { RehearsalPart, RehearsalScene, SceneLoss } from './scene-file.js';
+import { simulateSensor } from './sensor.js';
+import { type Truth, truthAt } from './truth.js';
+
+/** A desk that is there repeats itself this often, seconds. */
+const DESK_EVERY_S = 0.25;
+
+/**
+ * All datagrams that this machine would receive in a scene, in the order of their arrival, seconds from
+ * its start. `arrivalS` and time tags are moved by the caller.
+ * @param unixOffsetS Unix time of the scene's start
+ */
+export function datagramsOf(scene: RehearsalScene, show: Show, unixOffsetS: number): Datagram[] {
+  const input = show.inputs.findIndex(({ carries }) => carries === 'positions');
+  const datagrams = scene.parts.flatMap((part, index) =>
+    reportsOf(scene, part, index).map(sighting =>
+      reportDatagram(show, input, part, sighting, unixOffsetS),
+    ),
+  );
+  if (show.operator?.desk === 'required') {
+    const orders = show.inputs.findIndex(({ carries }) => carries === 'orders');
+    const bytes = encodePacket({ address: ORDER_ADDRESSES.desk, args: [] });
+    for (let atS = 0; atS < scene.lengthS; atS += DESK_EVERY_S) {
+      datagrams.push({ input: orders, bytes, arrivalS: atS });
+    }
+  }
+  return datagrams.sort((a, b) => a.arrivalS - b.arrivalS);
+}
+
+/** What the tracker reports: measured or simulated, less what the scene's losses take, with what they add. */
+function reportsOf(scene: RehearsalScene, part: RehearsalPart, index: number): Sighting[] {
+  const all =
+    part.sightings ??
+    // Far enough apart that no two people share a seed.
+    simulateSensor(part.truth, part.sensor, scene.seed * 1000 + index);
+  const reports: Sighting[] = [];
+  let last: Sighting | undefined;
+  for (const sighting of all) {
+    const { timeS } = sighting;
+    if (timeS < 0 || timeS >= scene.lengthS) continue;
+    if (scene.feedLosses.some(({ fromS, toS }) => timeS >= fromS && timeS < toS)) continue;
+    const loss = part.losses.find(({ fromS, toS }) => timeS >= fromS && timeS < toS);
+    const report = loss === undefined ? sighting : spoilt(sighting, loss, last);
+    if (report === undefined) continue;
+    if (loss === undefined) last = sighting;
+    reports.push({ ...report, arrivalS: timeS + part.latencyS });
+  }
+  return reports;
+}
+
+function spoilt(
+  sighting: Sighting,
+  loss: SceneLoss,
+  last: Sighting | undefined,
+): Sighting | undefined {
+  switch (loss.kind) {
+    case 'silent':
+      return undefined;
+    case 'frozen':
+      return last === undefined ? undefined : { ...last, timeS: sighting.timeS };
+    case 'elsewhere':
+      return { ...sighting, x: sighting.x + loss.by[0], y: sighting.y + loss.by[1] };
+    default:
+      return loss.kind satisfies never;
+  }
+}
+
+function reportDatagram(
+  show: Show,
+  input: number,
+  part: RehearsalPart,
+  sighting: Sighting,
+  unixOffsetS: number,
+): Datagram {
+  const plan = show.inputs[input];
+  const route = plan?.routes[0];
+  if (plan === undefined || route === undefined) throw new Error('a show without a position route');
+  // What the sensor sees lies where the tracker is worn.
+  const worn = wornAt(show, part, sighting.timeS);
+  const at = vec3(
+    (sighting.x + worn.x - plan.origin.x) / plan.scale,
+    (sighting.y + worn.y - plan.origin.y) / plan.scale,
+    (sighting.z + worn.z - plan.origin.z) / plan.scale,
+  );
+  rotateBack(plan.rotation, at, at);
+  const message: OscMessage = positionMessage(route, part.tracker, at, sighting.quality);
+  const packet =
+    plan.timeTags === 'measured'
+      ? { timeTag: unixOffsetS + sighting.timeS, elements: [message] }
+      : message;
+  return { input, bytes: encodePacket(packet), arrivalS: sighting.arrivalS };
+}
+
+/** Where to begin to look: most truths have even steps of time. */
+function nearIndex({ timesS }: Truth, timeS: number): number {
+  const [first, last] = [timesS[0] ?? 0, timesS.at(-1) ?? 1];
+  return Math.floor(((timeS - first) / (last - first || 1)) * (timesS.length - 1));
+}
+
+/** Slower than this nobody can tell which way they face, metres in 0.4 s. */
+const STANDS_M = 0.04;
+
+/** From the performer to the tracker on their body, which faces where they walk. */
+function wornAt(show: Show, part: RehearsalPart, timeS: number) {
+  const trackers = show.performers[part.performer]?.trackers ?? [];
+  const fit = trackers.find(({ id }) => id === part.tracker)?.fit;
+  if (fit === undefined || (fit.forwardM === 0 && fit.leftM === 0)) {
+    return { x: 0, y: 0, z: fit?.upM ?? 0 };
+  }
+  const [before, after] = [vec3(0, 0, 0), vec3(0, 0, 0)];
+  const hint = truthAt(part.truth, timeS - 0.2, nearIndex(part.truth, timeS), before);
+  truthAt(part.truth, timeS + 0.2, hint, after);
+  const [dx, dy] = [after.x - before.x, after.y - before.y];
+  const length = Math.hypot(dx, dy);
+  if (length < STANDS_M) return { x: 0, y: 0, z: fit.upM };
+  const [cos, sin] = [dx / length, dy / length];
+  return {
+    x: cos * fit.forwardM - sin * fit.leftM,
+    y: sin * fit.forwardM + cos * fit.leftM,
+    z: fit.upM,
+  };
+}

@@ -1,0 +1,349 @@
+import { parseDocument } from 'yaml';
+import { z } from 'zod';
+import type { JsonSchema } from '../show/json-schema.js';
+import { Locator } from '../show/locate.js';
+import type { Show } from '../show/model.js';
+import { type Finding, listed, type Path, type Problem, suggestion } from '../show/problem.js';
+import { textFaults, valueFault } from '../show/yaml-faults.js';
+import { findingsOf } from '../show/zod-findings.js';
+import type { Passage } from './assess.js';
+import { parseRecording } from './recording.js';
+import { type ScenePart, scenePosition } from './scene.js';
+import { type LOSS_KINDS, SCENE_SENSOR, type SceneFile, SceneFileSchema } from './scene-schema.js';
+import type { SensorOptions } from './sensor.js';
+import type { Truth } from './truth.js';
+
+/** A scene that has been checked against a show. */
+export interface RehearsalScene {
+  readonly name: string;
+  readonly lengthS: number;
+  readonly seed: number;
+  readonly parts: readonly RehearsalPart[];
+  /** When nothing is heard of anybody, seconds from the start. */
+  readonly feedLosses: readonly { readonly fromS: number; readonly toS: number }[];
+}
+
+export interface RehearsalPart {
+  /** Index of the performer in the show. */
+  readonly performer: number;
+  readonly tracker: string;
+  readonly truth: Truth;
+  /** As they were measured; undefined: simulated. */
+  readonly sightings: Passage['sightings'] | undefined;
+  readonly sensor: SensorOptions;
+  /** Age of a report when it arrives, seconds. */
+  readonly latencyS: number;
+  readonly losses: readonly SceneLoss[];
+}
+
+export interface SceneLoss {
+  readonly fromS: number;
+  readonly toS: number;
+  readonly kind: (typeof LOSS_KINDS)[number];
+  readonly by: readonly [x: number, y: number];
+}
+
+export type SceneResult =
+  | { readonly ok: true; readonly scene: RehearsalScene }
+  | { readonly ok: false; readonly problems: readonly Problem[] };
+
+/** The text of a file beside the scene file, or why it can't be read. */
+export type ReadBeside = (
+  path: string,
+) => { readonly ok: true; readonly text: string } | { readonly ok: false; readonly why: string };
+
+const DEFAULT_LATENCY_S = 0.05;
+/** A path is as if it were measured this often. */
+const PATH_HZ = 100;
+const MAX_ALIASES = 100;
+/** A day, as in the schema. */
+const LONGEST_S = 86_400;
+
+let schema: JsonSchema | undefined;
+
+/** Of the scene file, for editors and messages. */
+export function sceneJsonSchema(): JsonSchema {
+  schema ??= z.toJSONSchema(SceneFileSchema, {
+    io: 'input',
+    target: 'draft-2020-12',
+  }) as JsonSchema;
+  return schema;
+}
+
+/** Reads a scene file's text and checks it against the show. All problems at once. Never throws. */
+export function parseScene(
+  text: string,
+  file: string,
+  show: Show,
+  readBeside: ReadBeside,
+): SceneResult {
+  const locator = new Locator(file, text);
+  const document = parseDocument(text, { prettyErrors: false, version: '1.2', logLevel: 'error' });
+  const faults = textFaults(document);
+  if (faults.length > 0) {
+    const problems = faults.map(({ message, offset }) =>
+      locator.at({ code: 'yaml-syntax', message }, offset),
+    );
+    return { ok: false, problems };
+  }
+  let value: unknown;
+  try {
+    value = document.toJS({ maxAliasCount: MAX_ALIASES });
+  } catch (error) {
+    const problem = locator.at({ code: 'yaml-syntax', message: valueFault(error) }, 0);
+    return { ok: false, problems: [problem] };
+  }
+  const checked = SceneFileSchema.safeParse(value);
+  const findings: Finding[] = checked.success
+    ? []
+    : findingsOf(checked.error.issues, value, sceneJsonSchema());
+  const scene = checked.success ? resolve(checked.data, show, readBeside, findings) : undefined;
+  if (scene !== undefined && findings.length === 0) return { ok: true, scene };
+  const problems = findings
+    .map(finding => locator.place(finding, document))
+    .sort((a, b) => a.line - b.line || a.column - b.column);
+  return { ok: false, problems };
+}
+
+function resolve(
+  file: SceneFile,
+  show: Show,
+  readBeside: ReadBeside,
+  findings: Finding[],
+): RehearsalScene {
+  const find = (code: Finding['code'], path: Path, message: string) =>
+    findings.push({ code, path, message });
+  const parts = Object.entries(file.performers).flatMap(([name, one]): RehearsalPart[] => {
+    const path: Path = ['performers', name];
+    const performer = show.performers.findIndex(plan => plan.name === name);
+    const plan = show.performers[performer];
+    if (plan === undefined) {
+      const names = show.performers.map(other => other.name);
+      findings.push({
+        code: 'unknown-name',
+        path,
+        message: `the show has no performer "${name}".${suggestion(name, names)} It has ${listed(names)}.`,
+        atKey: true,
+      });
+      return [];
+    }
+    const ids = plan.trackers.map(({ id }) => id);
+    const tracker = one.tracker ?? ids[0] ?? '';
+    if (!ids.includes(tracker)) {
+      find(
+        'unknown-name',
+        [...path, 'tracker'],
+        `${name} has no tracker "${tracker}" in the show, but ${listed(ids)}.`,
+      );
+    }
+    checkTimes(one.losses, [...path, 'losses'], find);
+    const motion = motionOf(one, path, file.length, show, readBeside, find);
+    if (motion === undefined) return [];
+    const sensor = { ...file.sensor, ...one.sensor };
+    const distance = sensor.outlierDistance;
+    return [
+      {
+        performer,
+        tracker,
+        ...motion,
+        sensor: {
+          rateHz: sensor.rate ?? SCENE_SENSOR.rateHz,
+          noiseM: sensor.noise ?? SCENE_SENSOR.noiseM,
+          colouredShare: sensor.wander ?? SCENE_SENSOR.colouredShare,
+          noiseMemoryS: sensor.memory ?? SCENE_SENSOR.noiseMemoryS,
+          outlierShare: sensor.outliers ?? SCENE_SENSOR.outlierShare,
+          outlierRun: sensor.outlierRun ?? SCENE_SENSOR.outlierRun,
+          outlierMinM: distance?.[0] ?? SCENE_SENSOR.outlierMinM,
+          outlierMaxM: distance?.[1] ?? SCENE_SENSOR.outlierMaxM,
+          dropoutsPerS: sensor.dropouts ?? SCENE_SENSOR.dropoutsPerS,
+          dropoutMaxS: sensor.longestDropout ?? SCENE_SENSOR.dropoutMaxS,
+          shadowM: sensor.shadow ?? SCENE_SENSOR.shadowM,
+          timeJitter: sensor.jitter ?? SCENE_SENSOR.timeJitter,
+        },
+        latencyS: sensor.latency ?? DEFAULT_LATENCY_S,
+        losses: one.losses.map(({ from, to, as, by }) => ({ fromS: from, toS: to, kind: as, by })),
+      },
+    ];
+  });
+  checkTimes(file.losses, ['losses'], find);
+  return {
+    name: file.scene,
+    lengthS: file.length,
+    seed: file.seed,
+    parts,
+    feedLosses: file.losses.map(({ from, to }) => ({ fromS: from, toS: to })),
+  };
+}
+
+type Find = (code: Finding['code'], path: Path, message: string) => void;
+type Performer = SceneFile['performers'][string];
+type Motion = Pick<RehearsalPart, 'truth' | 'sightings'>;
+
+function checkTimes(
+  losses: readonly { readonly from: number; readonly to: number }[],
+  path: Path,
+  find: Find,
+): void {
+  losses.forEach(({ from, to }, i) => {
+    if (to > from) return;
+    find(
+      'range-reversed',
+      [...path, i, 'to'],
+      `a loss ends after it begins: "to" is above ${from}.`,
+    );
+  });
+}
+
+function motionOf(
+  one: Performer,
+  path: Path,
+  lengthS: number,
+  show: Show,
+  readBeside: ReadBeside,
+  find: Find,
+): Motion | undefined {
+  if (one.path !== undefined && one.motion !== undefined) {
+    find('bad-value', [...path, 'motion'], 'a performer has a "path" or a "motion", not both.');
+    return undefined;
+  }
+  if (one.path !== undefined) return pathOf(one, one.path, path, lengthS, show, find);
+  if (one.motion === undefined) {
+    const message = `${path.at(-1)} has neither "path" nor "motion"; one of them says where they are.`;
+    find('missing-key', path, message);
+    return undefined;
+  }
+  return recordedMotion(one, one.motion, [...path, 'motion'], readBeside, find);
+}
+
+function pathOf(
+  one: Performer,
+  marks: NonNullable<Performer['path']>,
+  path: Path,
+  lengthS: number,
+  show: Show,
+  find: Find,
+): Motion | undefined {
+  let isRight = true;
+  const placed = marks.map(({ at, place }, i): [number, number, number] => {
+    const before = marks[i - 1]?.at ?? Number.NEGATIVE_INFINITY;
+    if (!(at > before)) {
+      find(
+        'bad-value',
+        [...path, 'path', i, 'at'],
+        `times rise: this one is to be above ${before}.`,
+      );
+      isRight = false;
+    }
+    if (typeof place !== 'string') return [at, ...place];
+    const middle = middleOf(show, place);
+    if (middle !== undefined) return [at, ...middle];
+    const names = show.zones.map(({ name }) => name);
+    find(
+      'unknown-name',
+      [...path, 'path', i, 'place'],
+      `the show has no zone "${place}".${suggestion(place, names)} It has ${listed(names)}; a place may be [x, y] as well.`,
+    );
+    isRight = false;
+    return [at, 0, 0];
+  });
+  if (!isRight) return undefined;
+  const part: ScenePart = {
+    performer: '',
+    tracker: '',
+    marks: placed,
+    heightM: one.height,
+    silences: [],
+  };
+  const first = placed[0]?.[0] ?? 0;
+  const last = placed.at(-1)?.[0] ?? 0;
+  const count = Math.ceil(lengthS * PATH_HZ) + 1;
+  const truth = emptyTruth(count);
+  const at = { x: 0, y: 0, z: 0 };
+  // Longer than any, so that it never begins anew: who has arrived stays.
+  const scene = { name: '', lengthS: 2 * LONGEST_S, parts: [] };
+  for (let i = 0; i < count; i++) {
+    const timeS = i / PATH_HZ;
+    scenePosition(scene, part, Math.min(last, Math.max(first, timeS)), at);
+    truth.timesS[i] = timeS;
+    truth.xs[i] = at.x;
+    truth.ys[i] = at.y;
+    truth.zs[i] = at.z;
+  }
+  return { truth, sightings: undefined };
+}
+
+/** Of a circle its centre, of a polygon the mean of its corners. */
+function middleOf(show: Show, name: string): readonly [number, number] | undefined {
+  const shape = show.zones.find(zone => zone.name === name)?.area.shape;
+  if (shape === undefined) return undefined;
+  if (shape.kind === 'circle') return [shape.centre.x, shape.centre.y];
+  const count = shape.points.length;
+  return [
+    shape.points.reduce((sum, [x]) => sum + x, 0) / count,
+    shape.points.reduce((sum, [, y]) => sum + y, 0) / count,
+  ];
+}
+
+function recordedMotion(
+  one: Performer,
+  file: string,
+  path: Path,
+  readBeside: ReadBeside,
+  find: Find,
+): Motion | undefined {
+  const read = readBeside(file);
+  if (!read.ok) {
+    find('file-unreadable', path, `${file} can't be read: ${read.why}.`);
+    return undefined;
+  }
+  const result = parseRecording(read.text);
+  if (!result.ok) {
+    for (const fault of result.faults) find('bad-value', path, `${file}, ${fault}`);
+    return undefined;
+  }
+  const { recording } = result;
+  if (recording.kind === 'measured') {
+    const { truth, sightings } = recording.passage;
+    const shift = shiftOf(truth, one);
+    return {
+      truth: moved(truth, one, shift),
+      sightings: sightings.map(sighting => ({
+        ...sighting,
+        timeS: sighting.timeS + shift,
+        arrivalS: sighting.arrivalS + shift,
+        x: sighting.x + one.move[0],
+        y: sighting.y + one.move[1],
+      })),
+    };
+  }
+  const index = one.id === undefined ? 0 : recording.ids.indexOf(one.id);
+  const truth = recording.truths[index];
+  if (truth === undefined) {
+    find('unknown-name', path, `${file} has no id "${one.id}", but ${listed(recording.ids)}.`);
+    return undefined;
+  }
+  return { truth: moved(truth, one, shiftOf(truth, one)), sightings: undefined };
+}
+
+/** The first line is at `start`. */
+function shiftOf(truth: Truth, one: Performer): number {
+  return one.start - (truth.timesS[0] ?? 0);
+}
+
+function moved(truth: Truth, one: Performer, shift: number): Truth {
+  return {
+    timesS: truth.timesS.map(timeS => timeS + shift),
+    xs: truth.xs.map(x => x + one.move[0]),
+    ys: truth.ys.map(y => y + one.move[1]),
+    zs: truth.zs,
+  };
+}
+
+function emptyTruth(count: number): Truth {
+  return {
+    timesS: new Float64Array(count),
+    xs: new Float64Array(count),
+    ys: new Float64Array(count),
+    zs: new Float64Array(count),
+  };
+}

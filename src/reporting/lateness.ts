@@ -1,0 +1,271 @@
+import type { EngineState, Light } from '../engine/state.js';
+import { beamDirection, compileHead, type Head } from '../fixtures/kinematics.js';
+import { createPresence, type Presence, stepPresence } from '../mapping/presence.js';
+import type { RehearsalPart, RehearsalScene } from '../rehearsal/scene-file.js';
+import { truthAt } from '../rehearsal/truth.js';
+import type { Show } from '../show/model.js';
+import { type Area, compileArea, signedDistanceM } from '../stage/area.js';
+import { type Degrees, toRadians } from '../stage/units.js';
+import { vec3 } from '../stage/vector.js';
+import { Histogram } from './histogram.js';
+
+/** How far the light of a head was from the performer whom it followed, while it gave light. */
+export interface HeadLateness {
+  readonly fixture: string;
+  readonly performer: string;
+  readonly litS: number;
+  readonly meanM: number;
+  readonly p95M: number;
+  readonly worstM: number;
+  /** Seconds from the start of the scene. */
+  readonly worstAtS: number;
+  /** Behind the performer by so much on average while they walk; below 0: ahead. NaN if they never did. */
+  readonly trailsS: number;
+  /** How long it missed them by more than half a metre, seconds. */
+  readonly offS: number;
+}
+
+/** How late a zone noticed a performer, beside one who is tracked perfectly and at once. */
+export interface ZoneLateness {
+  readonly performer: string;
+  readonly zone: string;
+  /** How often they truly went in. */
+  readonly visits: number;
+  /** Mean and worst delay of those that were noticed, seconds; below 0: early. NaN without any. */
+  readonly meanS: number;
+  readonly worstS: number;
+  readonly worstAtS: number;
+  /** Visits that were never noticed, and noticed ones that never were. */
+  readonly missed: number;
+  readonly imagined: number;
+}
+
+/** Slower than this nobody trails, metres a second. */
+const WALKS_MPS = 0.4;
+/** A head light of a metre across no longer holds who is so far from its middle. Common practice. */
+const OFF_M = 0.5;
+const LIT_FROM = 1;
+/** A shorter visit nobody has to notice: it may lie between two reports. */
+const LEAST_VISIT_S = 0.3;
+/** Distances go through the histogram of times: a millimetre as a millisecond. */
+const M_AS_S = 1;
+
+interface FollowWatch {
+  readonly light: Light;
+  readonly head: Head;
+  readonly part: RehearsalPart;
+  readonly performer: string;
+  readonly distances: Histogram;
+  hint: number;
+  litS: number;
+  sumM: number;
+  count: number;
+  worstM: number;
+  worstAtS: number;
+  offS: number;
+  /** Sums for the lag: of error along the way times speed, and of speed squared. */
+  along: number;
+  speed2: number;
+}
+
+interface VisitWatch {
+  readonly part: RehearsalPart;
+  readonly performer: string;
+  readonly zone: string;
+  readonly zoneIndex: number;
+  readonly area: Area;
+  readonly presence: Presence;
+  hint: number;
+  trueSinceS: number | undefined;
+  seenSinceS: number | undefined;
+  matched: boolean;
+  visits: number;
+  missed: number;
+  imagined: number;
+  delays: { delayS: number; atS: number }[];
+}
+
+/** Compares what the light does with where the performers truly are, tick by tick. */
+export class Lateness {
+  readonly #follows: FollowWatch[];
+  readonly #visits: VisitWatch[];
+  readonly #outputS: number;
+  readonly #at = vec3(0, 0, 0);
+  readonly #ahead = vec3(0, 0, 0);
+  readonly #beam = vec3(0, 0, 0);
+
+  constructor(
+    private readonly show: Show,
+    scene: RehearsalScene,
+    state: EngineState,
+  ) {
+    this.#outputS = show.tracking.outputLatencyS;
+    const partOf = (performer: number) => scene.parts.find(part => part.performer === performer);
+    this.#follows = state.lights.flatMap((light): FollowWatch[] => {
+      const { follow, plan } = light;
+      const part = follow === undefined ? undefined : partOf(follow.performer);
+      if (part === undefined || plan.head === undefined) return [];
+      return [
+        {
+          light,
+          head: compileHead(plan.head),
+          part,
+          performer: show.performers[part.performer]?.label ?? '',
+          distances: new Histogram(),
+          hint: 0,
+          litS: 0,
+          sumM: 0,
+          count: 0,
+          worstM: 0,
+          worstAtS: 0,
+          offS: 0,
+          along: 0,
+          speed2: 0,
+        },
+      ];
+    });
+    this.#visits = scene.parts.flatMap(part =>
+      show.zones.map(
+        ({ label, area }, zoneIndex): VisitWatch => ({
+          part,
+          performer: show.performers[part.performer]?.label ?? '',
+          zone: label,
+          zoneIndex,
+          area: compileArea(area),
+          presence: createPresence(),
+          hint: 0,
+          trueSinceS: undefined,
+          seenSinceS: undefined,
+          matched: false,
+          visits: 0,
+          missed: 0,
+          imagined: 0,
+          delays: [],
+        }),
+      ),
+    );
+  }
+
+  /** @param sceneS seconds from the start of the scene */
+  ticked(state: EngineState, sceneS: number, dtS: number): void {
+    // The levels of this tick are light a little later, and the engine aims at where people are then.
+    const lightS = sceneS + this.#outputS;
+    for (const watch of this.#follows) this.#head(state, watch, lightS, dtS);
+    for (const watch of this.#visits) this.#visit(state, watch, lightS);
+  }
+
+  heads(): HeadLateness[] {
+    return this.#follows.map(watch => ({
+      fixture: watch.light.plan.label,
+      performer: watch.performer,
+      litS: watch.litS,
+      meanM: watch.count > 0 ? watch.sumM / watch.count : Number.NaN,
+      p95M: watch.distances.quantiles().p95S / M_AS_S,
+      worstM: watch.worstM,
+      worstAtS: watch.worstAtS,
+      trailsS: watch.speed2 > 0 ? watch.along / watch.speed2 : Number.NaN,
+      offS: watch.offS,
+    }));
+  }
+
+  /** Of those who ever went into a zone, or were taken to. */
+  zones(): ZoneLateness[] {
+    return this.#visits
+      .filter(({ visits, imagined }) => visits > 0 || imagined > 0)
+      .map(({ performer, zone, visits, missed, imagined, delays }) => {
+        const worst = delays.reduce(
+          (a, b) => (Math.abs(b.delayS) > Math.abs(a.delayS) ? b : a),
+          delays[0] ?? { delayS: Number.NaN, atS: Number.NaN },
+        );
+        const sum = delays.reduce((total, { delayS }) => total + delayS, 0);
+        return {
+          performer,
+          zone,
+          visits,
+          meanS: delays.length > 0 ? sum / delays.length : Number.NaN,
+          worstS: worst.delayS,
+          worstAtS: worst.atS,
+          missed,
+          imagined,
+        };
+      });
+  }
+
+  #head(state: EngineState, watch: FollowWatch, lightS: number, dtS: number): void {
+    const { light, head, part } = watch;
+    const { follow, out, plan, intensity } = light;
+    if (follow === undefined) return;
+    const isLit = intensity < 0 || (out[intensity] as number) >= LIT_FROM;
+    if (!isLit || state.performers[follow.performer]?.follows !== true) return;
+    const at = this.#at;
+    watch.hint = truthAt(part.truth, lightS, watch.hint, at);
+    truthAt(part.truth, lightS + 0.05, watch.hint, this.#ahead);
+    const vx = (this.#ahead.x - at.x) / 0.05;
+    const vy = (this.#ahead.y - at.y) / 0.05;
+    const pan = toRadians(out[plan.panChannel] as Degrees);
+    const tilt = toRadians(out[plan.tiltChannel] as Degrees);
+    const beam = beamDirection(head, pan, tilt, this.#beam);
+    const x = at.x + follow.offset.x - head.position.x;
+    const y = at.y + follow.offset.y - head.position.y;
+    const z = at.z + follow.offset.z - head.position.z;
+    const reach = Math.max(0, x * beam.x + y * beam.y + z * beam.z);
+    // From the performer to the nearest point of the beam.
+    const ex = reach * beam.x - x;
+    const ey = reach * beam.y - y;
+    const missM = Math.hypot(ex, ey, reach * beam.z - z);
+    watch.litS += dtS;
+    watch.sumM += missM;
+    watch.count += 1;
+    watch.distances.add(missM * M_AS_S);
+    if (missM > OFF_M) watch.offS += dtS;
+    if (missM > watch.worstM) {
+      watch.worstM = missM;
+      watch.worstAtS = lightS;
+    }
+    const speed2 = vx * vx + vy * vy;
+    if (speed2 < WALKS_MPS * WALKS_MPS) return;
+    // Late by t, the beam is off by -t times the speed across it; t by least squares over the ticks.
+    const alongBeam = vx * beam.x + vy * beam.y;
+    watch.along -= ex * vx + ey * vy;
+    watch.speed2 += speed2 - alongBeam * alongBeam;
+  }
+
+  #visit(state: EngineState, watch: VisitWatch, lightS: number): void {
+    const { part, zoneIndex, area, presence } = watch;
+    const edge = this.show.zones[zoneIndex]?.edge;
+    if (edge === undefined) return;
+    watch.hint = truthAt(part.truth, lightS, watch.hint, this.#at);
+    const { x, y, z } = this.#at;
+    stepPresence(presence, signedDistanceM(area, x, y, z), edge);
+    const isIn = presence.level > 0;
+    const isSeen = (state.zones[zoneIndex]?.presences[part.performer]?.level ?? 0) > 0;
+    if (isIn && watch.trueSinceS === undefined) {
+      watch.trueSinceS = lightS;
+      watch.visits += 1;
+    }
+    if (isSeen && watch.seenSinceS === undefined) watch.seenSinceS = lightS;
+    const { trueSinceS, seenSinceS } = watch;
+    if (trueSinceS !== undefined && seenSinceS !== undefined && !watch.matched) {
+      watch.matched = true;
+      // Who stands there when the scene begins has not gone in.
+      if (trueSinceS > this.#outputS + 1e-9) {
+        watch.delays.push({ delayS: seenSinceS - trueSinceS, atS: trueSinceS });
+      }
+    }
+    if (isIn || isSeen) {
+      // Gone in truth before it was noticed: the visit is over, whatever is noticed later.
+      if (!isIn && trueSinceS !== undefined && !watch.matched) {
+        if (lightS - trueSinceS >= LEAST_VISIT_S) watch.missed += 1;
+        watch.trueSinceS = undefined;
+      }
+      return;
+    }
+    if (trueSinceS !== undefined && !watch.matched && lightS - trueSinceS >= LEAST_VISIT_S) {
+      watch.missed += 1;
+    }
+    if (seenSinceS !== undefined && !watch.matched) watch.imagined += 1;
+    watch.trueSinceS = undefined;
+    watch.seenSinceS = undefined;
+    watch.matched = false;
+  }
+}

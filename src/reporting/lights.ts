@@ -1,0 +1,115 @@
+import type { EngineEvent } from '../engine/events.js';
+import type { EngineState } from '../engine/state.js';
+
+/** What one fixture did. */
+export interface LightDeeds {
+  readonly fixture: string;
+  /** Whether it has an intensity; what follows is of it, per cent. */
+  readonly hasIntensity: boolean;
+  readonly highest: number;
+  readonly lowest: number;
+  /** How long it gave more than a per cent, seconds. */
+  readonly litS: number;
+  /** How often it rose by more than five per cent from where it had come to rest. */
+  readonly rises: number;
+  /** Fastest change, per cent a second. */
+  readonly fastest: number;
+  /** Went out, turned and came up again, as the way on was closed to it. */
+  readonly turns: number;
+  /** Intensity in steps of `stepS` from the beginning, for a picture: the highest of each step. */
+  readonly course: readonly number[];
+}
+
+/** Points of a picture across the page: no more can be told apart. */
+const MOST_POINTS = 600;
+const RISE = 5;
+const LIT = 1;
+
+/** Watches every fixture, tick by tick. */
+export class LightWatch {
+  readonly stepS: number;
+  readonly #lights: {
+    low: number;
+    high: number;
+    litS: number;
+    rises: number;
+    /** Since when it has been falling, or resting, the least; since it rose, the most. */
+    turn: number;
+    falling: boolean;
+    fastest: number;
+    last: number;
+    course: number[];
+  }[];
+  readonly #turns = new Map<string, number>();
+
+  constructor(state: EngineState, lengthS: number, tickHz: number) {
+    this.stepS = Math.max(1 / tickHz, lengthS / MOST_POINTS);
+    this.#lights = state.lights.map(({ out, intensity }) => {
+      const value = intensity < 0 ? 0 : (out[intensity] as number);
+      return {
+        low: value,
+        high: value,
+        litS: 0,
+        rises: 0,
+        turn: value,
+        falling: true,
+        fastest: 0,
+        last: value,
+        course: [],
+      };
+    });
+  }
+
+  ticked(state: EngineState, sinceS: number, dtS: number, events: readonly EngineEvent[]): void {
+    const step = Math.floor(sinceS / this.stepS);
+    state.lights.forEach(({ out, intensity }, index) => {
+      const one = this.#lights[index];
+      if (intensity < 0 || one === undefined) return;
+      const value = out[intensity] as number;
+      one.low = Math.min(one.low, value);
+      one.high = Math.max(one.high, value);
+      if (value > LIT) one.litS += dtS;
+      if (dtS > 0) one.fastest = Math.max(one.fastest, Math.abs(value - one.last) / dtS);
+      one.last = value;
+      if (one.falling) {
+        one.turn = Math.min(one.turn, value);
+        if (value > one.turn + RISE) {
+          one.rises += 1;
+          one.falling = false;
+          one.turn = value;
+        }
+      } else {
+        one.turn = Math.max(one.turn, value);
+        if (value < one.turn - RISE) {
+          one.falling = true;
+          one.turn = value;
+        }
+      }
+      one.course[step] = Math.max(one.course[step] ?? 0, value);
+    });
+    for (const event of events) {
+      if (event.kind !== 'turn') continue;
+      this.#turns.set(event.fixture, (this.#turns.get(event.fixture) ?? 0) + 1);
+    }
+  }
+
+  deeds(state: EngineState): LightDeeds[] {
+    return state.lights.flatMap(({ plan, intensity }, index): LightDeeds[] => {
+      const one = this.#lights[index];
+      if (one === undefined) return [];
+      return [
+        {
+          fixture: plan.label,
+          hasIntensity: intensity >= 0,
+          highest: one.high,
+          lowest: one.low,
+          litS: one.litS,
+          rises: one.rises,
+          fastest: one.fastest,
+          turns: this.#turns.get(plan.name) ?? 0,
+          course: Array.from(one.course, value => value ?? 0),
+        },
+      ];
+    });
+  }
+}

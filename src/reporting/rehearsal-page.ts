@@ -1,0 +1,138 @@
+import type { Show } from '../show/model.js';
+import { courses } from './course.js';
+import { escaped, figure, key, page, table } from './html.js';
+import { MAP_KEY, placeMap } from './place-map.js';
+import type { RehearsalReport } from './rehearsal.js';
+import { late, percent } from './rehearsal-text.js';
+import { initial, lossTable, mendList, weakTable } from './report-page.js';
+import { TIMELINE_KEY, timeline } from './timeline.js';
+import { inWords } from './words.js';
+
+/** The rehearsal as one file of HTML, to read on a screen and to print. */
+export function rehearsalPage(
+  rehearsal: RehearsalReport,
+  show: Show,
+  at: (atS: number) => string,
+): string {
+  const { scene, lengthS, rounds, lights, heads, zones, report, courseStepS } = rehearsal;
+  const { performers, places, losses, fromS, toS } = report;
+  const title = `Rehearsal: ${scene}`;
+  const lit = lights.filter(({ hasIntensity }) => hasIntensity);
+  return page(title, [
+    `<h1>${escaped(title)}</h1>`,
+    `<p class="quiet">${escaped(`${report.show}, ${inWords.duration(lengthS)}${rounds > 1 ? `, ${rounds} times over` : ''}, simulated by lampwright ${report.version}`)}</p>`,
+    figures(rehearsal),
+    '<h2>What each light did</h2>',
+    courses(lit, courseStepS, fromS, toS, at),
+    table(
+      [
+        { head: 'light' },
+        { head: 'lit for', number: true },
+        { head: 'highest', number: true },
+        { head: 'rises', number: true },
+        { head: 'fastest change', number: true },
+        { head: 'turned in the dark', number: true },
+      ],
+      lit.map(one => [
+        one.fixture,
+        inWords.duration(one.litS),
+        percent(one.highest),
+        String(one.rises),
+        `${percent(one.fastest)} a second`,
+        one.turns > 0 ? inWords.times(one.turns) : '',
+      ]),
+    ),
+    '<h2>Where it was late</h2>',
+    table(
+      [
+        { head: 'head' },
+        { head: 'follows' },
+        { head: 'off by', number: true },
+        { head: '95 of 100', number: true },
+        { head: 'worst', number: true },
+        { head: 'at', number: true },
+        { head: 'late by', number: true },
+      ],
+      heads.map(head =>
+        head.litS === 0
+          ? [head.fixture, head.performer, 'no light', '', '', '', '']
+          : [
+              head.fixture,
+              head.performer,
+              inWords.metres(head.meanM),
+              inWords.metres(head.p95M),
+              inWords.metres(head.worstM),
+              at(head.worstAtS + fromS),
+              late(head.trailsS),
+            ],
+      ),
+    ),
+    '<p class="quiet">From the performer to the middle of the beam, while it gives light; how late: while they walk.</p>',
+    table(
+      [
+        { head: 'zone' },
+        { head: 'performer' },
+        { head: 'visits', number: true },
+        { head: 'late by', number: true },
+        { head: 'worst', number: true },
+        { head: 'missed', number: true },
+        { head: 'imagined', number: true },
+      ],
+      zones.map(zone => [
+        zone.zone,
+        zone.performer,
+        String(zone.visits),
+        late(zone.meanS),
+        late(zone.worstS),
+        zone.missed > 0 ? String(zone.missed) : '',
+        zone.imagined > 0 ? String(zone.imagined) : '',
+      ]),
+    ),
+    '<p class="quiet">Beside one who is tracked perfectly and at once; below 0 is early. Fades come on top.</p>',
+    '<h2>Where the watchdog acted</h2>',
+    timeline(performers, fromS, toS, at),
+    key(TIMELINE_KEY),
+    lossTable(report, at),
+    '<h2>Where the tracking was weak</h2>',
+    '<div class="beside"><div>',
+    placeMap(
+      show,
+      places.cells,
+      places.cellM,
+      losses
+        .filter(({ x }) => !Number.isNaN(x))
+        .map(loss => ({
+          x: loss.x,
+          y: loss.y,
+          letter: initial(report, loss.performer),
+          title: `${at(loss.atS)}: ${loss.why}`,
+        })),
+    ),
+    key(MAP_KEY),
+    '</div><div>',
+    weakTable(report),
+    '</div></div>',
+    '<h2>Mend first</h2>',
+    mendList(report),
+    `<footer>Made by <code>lampwright rehearse</code>, Node ${escaped(report.node)}. Sensors are simulated: what the radio does on your stage only your stage can tell. It says what the light would do, not whether the stage is safe: that is for the venue's safety staff to say.</footer>`,
+  ]);
+}
+
+function figures({ heads, zones, report }: RehearsalReport): string {
+  const { performers, losses } = report;
+  const sinceS = performers.reduce((sum, one) => sum + one.sinceS, 0);
+  const followedS = performers.reduce((sum, one) => sum + one.followedS, 0);
+  const worst = heads.reduce((most, head) => Math.max(most, head.litS > 0 ? head.p95M : 0), 0);
+  const missed = zones.reduce((sum, zone) => sum + zone.missed + zone.imagined, 0);
+  return [
+    '<div class="figures">',
+    figure(
+      sinceS > 0 ? inWords.share(followedS / sinceS) : 'never',
+      'followed, over all performers',
+    ),
+    figure(String(losses.length), losses.length === 1 ? 'loss' : 'losses'),
+    figure(inWords.metres(worst), 'off at most, 95 of 100, the worst head'),
+    figure(String(missed), 'visits missed or imagined'),
+    '</div>',
+  ].join('\n');
+}

@@ -1,0 +1,68 @@
+import type { RehearsalReport } from './rehearsal.js';
+import { inWords } from './words.js';
+
+const MOST_LOSSES = 30;
+
+/** The rehearsal for a terminal. */
+export function rehearsalText(
+  { scene, lengthS, rounds, lights, heads, zones, report }: RehearsalReport,
+  at: (atS: number) => string,
+  bold: (text: string) => string,
+): string[] {
+  const { performers, losses, mend } = report;
+  const label = (name: string) => performers.find(one => one.name === name)?.label ?? name;
+  return [
+    `${bold(scene)} with ${bold(report.show)}, ${inWords.duration(lengthS)}${rounds > 1 ? ` ${rounds} times over` : ''}`,
+    '',
+    `${bold('light'.padEnd(22))}${'lit for'.padStart(11)}${'highest'.padStart(9)}${'rises'.padStart(7)}${'turned in the dark'.padStart(20)}`,
+    ...lights
+      .filter(({ hasIntensity }) => hasIntensity)
+      .map(
+        one =>
+          `  ${one.fixture.padEnd(20)}${inWords.duration(one.litS).padStart(11)}${percent(one.highest).padStart(9)}${String(one.rises).padStart(7)}${(one.turns > 0 ? inWords.times(one.turns) : '').padStart(20)}`,
+      ),
+    '',
+    `${bold('head'.padEnd(22))}${'follows'.padEnd(12)}${'off by'.padStart(9)}${'95 of 100'.padStart(11)}${'worst'.padStart(9)}  ${'at'.padEnd(8)}${'late by'.padStart(9)}`,
+    ...heads.map(head =>
+      head.litS === 0
+        ? `  ${head.fixture.padEnd(20)}${head.performer.padEnd(12)} gave no light`
+        : `  ${head.fixture.padEnd(20)}${head.performer.padEnd(12)}${inWords.metres(head.meanM).padStart(9)}${inWords.metres(head.p95M).padStart(11)}${inWords.metres(head.worstM).padStart(9)}  ${at(head.worstAtS + report.fromS).padEnd(8)}${late(head.trailsS).padStart(9)}`,
+    ),
+    '',
+    `${bold('zone'.padEnd(22))}${'performer'.padEnd(12)}${'visits'.padStart(9)}${'late by'.padStart(11)}${'worst'.padStart(9)}  ${'at'.padEnd(8)}`,
+    ...zones.map(zone => {
+      const faults = [
+        ...(zone.missed > 0 ? [`missed ${inWords.times(zone.missed)}`] : []),
+        ...(zone.imagined > 0
+          ? [`seen ${inWords.times(zone.imagined)} when nobody was there`]
+          : []),
+      ];
+      const when = Number.isNaN(zone.worstAtS) ? '' : at(zone.worstAtS + report.fromS);
+      return `  ${zone.zone.padEnd(20)}${zone.performer.padEnd(12)}${String(zone.visits).padStart(9)}${late(zone.meanS).padStart(11)}${late(zone.worstS).padStart(9)}  ${when.padEnd(8)}${faults.length > 0 ? `  ${faults.join(', ')}` : ''}`;
+    }),
+    '',
+    bold('where the watchdog acted'),
+    ...(losses.length === 0 ? ['  nowhere'] : []),
+    ...losses
+      .slice(0, MOST_LOSSES)
+      .map(
+        loss =>
+          `  ${at(loss.atS).padEnd(8)}${label(loss.performer).padEnd(12)} for ${inWords.duration(loss.forS).padStart(8)}  ${loss.why}; ${loss.place}`,
+      ),
+    ...(losses.length > MOST_LOSSES
+      ? [`  and ${losses.length - MOST_LOSSES} more; --json has them all`]
+      : []),
+    '',
+    bold('mend first'),
+    ...(mend.length === 0 ? ['  nothing that cost light for half a second'] : []),
+    ...mend.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),
+  ];
+}
+
+export function percent(value: number): string {
+  return `${value.toFixed(0)} %`;
+}
+
+export function late(seconds: number): string {
+  return Number.isNaN(seconds) ? '' : `${seconds.toFixed(2)} s`;
+}

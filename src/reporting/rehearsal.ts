@@ -1,0 +1,97 @@
+import { type RehearsalClock, type RehearsedTick, rehearse } from '../rehearsal/rehearse.js';
+import type { RehearsalScene } from '../rehearsal/scene-file.js';
+import type { Show } from '../show/model.js';
+import { Account } from './account.js';
+import { type HeadLateness, Lateness, type ZoneLateness } from './lateness.js';
+import { type LightDeeds, LightWatch } from './lights.js';
+import { PlaceNames } from './places.js';
+import { makeReport, type Report } from './report.js';
+
+/** What a scene came to: what each light did, where it was late, where the watchdog acted. */
+export interface RehearsalReport {
+  readonly scene: string;
+  readonly lengthS: number;
+  readonly rounds: number;
+  readonly lights: readonly LightDeeds[];
+  /** Length of a step in the courses of the lights, seconds. */
+  readonly courseStepS: number;
+  readonly heads: readonly HeadLateness[];
+  readonly zones: readonly ZoneLateness[];
+  /** Times in it are those of the scene: monotonic seconds that begin at 0. */
+  readonly report: Report;
+}
+
+export interface RehearsalTaps {
+  began?(state: RehearsedTick['state']): void;
+  intake?: Parameters<typeof rehearse>[3]['intake'];
+  ticked?(tick: RehearsedTick): void;
+}
+
+/** Plays the scene to the show and tells what came of it. */
+export function reportRehearsal(
+  show: Show,
+  scene: RehearsalScene,
+  clock: RehearsalClock,
+  version: { readonly version: string; readonly node: string },
+  at: (atS: number) => string,
+  taps: RehearsalTaps = {},
+): RehearsalReport {
+  const account = new Account(show, clock.tickHz);
+  const lengthS = scene.lengthS * clock.rounds;
+  let watches: { readonly lateness: Lateness; readonly lights: LightWatch } | undefined;
+  let last: RehearsedTick | undefined;
+  rehearse(show, scene, clock, {
+    began: state => {
+      taps.began?.(state);
+      account.begin(state, clock.startS);
+      watches = {
+        lateness: new Lateness(show, scene, state),
+        lights: new LightWatch(state, lengthS, clock.tickHz),
+      };
+    },
+    intake: (tick, nowS, datagrams) => {
+      taps.intake?.(tick, nowS, datagrams);
+      for (const { arrivalS } of datagrams) account.arrived(arrivalS);
+    },
+    ticked: tick => {
+      taps.ticked?.(tick);
+      const { state, nowS, sceneS, events } = tick;
+      const dtS = last === undefined ? 0 : nowS - last.nowS;
+      account.ticked(state, nowS, events, nowS);
+      watches?.lateness.ticked(state, sceneS, dtS);
+      watches?.lights.ticked(state, nowS - clock.startS, dtS, events);
+      last = tick;
+    },
+  });
+  if (last === undefined || watches === undefined) throw new Error('a scene without a tick');
+  const { counters } = last.state;
+  const names = new PlaceNames(show);
+  const report = makeReport(
+    account,
+    {
+      ...version,
+      fromS: clock.startS,
+      toS: last.nowS,
+      unixOffsetS: clock.unixOffsetS,
+      notes: [],
+      at,
+      drops: counters.drops,
+      unusable: {
+        duplicates: counters.duplicates,
+        outOfOrder: counters.outOfOrder,
+        invalid: counters.invalid,
+      },
+    },
+    (x, y) => names.of(x, y),
+  );
+  return {
+    scene: scene.name,
+    lengthS: scene.lengthS,
+    rounds: clock.rounds,
+    lights: watches.lights.deeds(last.state),
+    courseStepS: watches.lights.stepS,
+    heads: watches.lateness.heads(),
+    zones: watches.lateness.zones(),
+    report,
+  };
+}

@@ -1,0 +1,180 @@
+import { readFileSync } from 'node:fs';
+import { describe, expect, it } from 'vitest';
+import { parseScene, type RehearsalScene } from '../../src/rehearsal/scene-file.js';
+import { reportRehearsal } from '../../src/reporting/rehearsal.js';
+import { rehearsalPage } from '../../src/reporting/rehearsal-page.js';
+import { rehearsalText } from '../../src/reporting/rehearsal-text.js';
+import type { Show } from '../../src/show/model.js';
+import { parseShow } from '../../src/show/parse.js';
+
+const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
+const CLOCK = { startS: 0, unixOffsetS: 1_764_000_000, tickHz: 40, rounds: 1 };
+const VERSION = { version: '0.1.0', node: 'v20' };
+const at = (atS: number) => atS.toFixed(1);
+
+function showOf(text: string): Show {
+  const parsed = parseShow(text, 'a.show.yaml');
+  if (!parsed.ok) throw new Error(parsed.problems[0]?.message);
+  return parsed.show;
+}
+
+const SHOW = showOf(TEXT);
+
+function sceneOf(text: string, show = SHOW): RehearsalScene {
+  const result = parseScene(text, 'a.scene.yaml', show, path => ({
+    ok: true,
+    text: readFileSync(path, 'utf8'),
+  }));
+  if (!result.ok) throw new Error(result.problems[0]?.message);
+  return result.scene;
+}
+
+const rehearsed = (scene: RehearsalScene, show = SHOW, clock = CLOCK) =>
+  reportRehearsal(show, scene, clock, VERSION, at);
+
+const PERFECT =
+  'sensor: { noise: 0, outliers: 0, shadow: 0, jitter: 0, rate: 100, latency: LATENCY }';
+
+/** To and fro across the stage, through the lantern, at up to 1.5 m/s. */
+function walk(sensor: string, more = ''): string {
+  const marks = Array.from(
+    { length: 9 },
+    (_, i) => `      - { at: ${i * 5}, place: [${i % 2 === 0 ? 2 : 7}, ${i % 2 === 0 ? 3 : 4.5}] }`,
+  );
+  return `lampwright: 1\nscene: to and fro\nlength: 40\n${sensor}\nperformers:\n  ines:\n    height: 1.5\n    path:\n${marks.join('\n')}\n${more}`;
+}
+
+describe('a rehearsal', () => {
+  const ines = (latencyS: number, show = SHOW) => {
+    const result = rehearsed(sceneOf(walk(PERFECT.replace('LATENCY', String(latencyS)))), show);
+    const head = result.heads.find(({ performer }) => performer === 'Ines');
+    const zone = result.zones.find(({ zone: name }) => name === 'lantern');
+    if (head === undefined || zone === undefined) throw new Error('nothing');
+    return { head, zone };
+  };
+  const prompt = ines(0);
+
+  it('with a perfect sensor has a head that holds its performer', () => {
+    expect(prompt.head.litS).toBeGreaterThan(35);
+    expect(prompt.head.p95M).toBeLessThan(0.2);
+    expect(Math.abs(prompt.head.trailsS)).toBeLessThan(0.1);
+    expect(prompt.zone).toMatchObject({ visits: 8, missed: 0, imagined: 0 });
+    expect(Math.abs(prompt.zone.meanS)).toBeLessThan(0.15);
+  });
+
+  it('is later by as much as the reports, where their age is not declared', () => {
+    const late = ines(0.4);
+    expect(late.head.trailsS - prompt.head.trailsS).toBeCloseTo(0.4, 1);
+    expect(late.zone.meanS - prompt.zone.meanS).toBeCloseTo(0.4, 1);
+    // At the walk's fastest, 1.5 times 1.04 m/s on average: 0.4 s are 0.6 m.
+    expect(late.head.worstM).toBeGreaterThan(0.4);
+    expect(late.head.offS).toBeGreaterThan(prompt.head.offS);
+  });
+
+  it('makes up for an age that is declared', () => {
+    const declared = showOf(TEXT.replace('\nzones:', '\ntracking: { sensorLatency: 0.2 }\nzones:'));
+    const undeclared = ines(0.2);
+    expect(ines(0.2, declared).head.trailsS).toBeLessThan(undeclared.head.trailsS - 0.05);
+  });
+
+  it('reaches the stage through the frame, unit and axes of the show', () => {
+    const turned = showOf(
+      TEXT.replace(
+        '        arguments: [x, y, z, quality?]',
+        '        arguments: [x, y, z, quality?]\n        unit: cm\n        axes: [z, -x, y]\n    origin: [3, -2, 0.5]\n    turn: 35',
+      ),
+    );
+    const straight = rehearsed(sceneOf(walk(PERFECT.replace('LATENCY', '0'))));
+    const bent = rehearsed(sceneOf(walk(PERFECT.replace('LATENCY', '0')), turned), turned);
+    // Floats of 32 bits round otherwise in centimetres.
+    expect(bent.heads[0]?.meanM).toBeCloseTo(straight.heads[0]?.meanM ?? 0, 4);
+    expect(bent.zones.map(({ visits }) => visits)).toEqual(
+      straight.zones.map(({ visits }) => visits),
+    );
+  });
+
+  it('is the same for a seed, and another for another', () => {
+    const scene = sceneOf(walk('sensor: { noise: 0.1 }'));
+    const first = JSON.stringify(rehearsed(scene));
+    expect(JSON.stringify(rehearsed(scene))).toBe(first);
+    expect(JSON.stringify(rehearsed({ ...scene, seed: 2 }))).not.toBe(first);
+  });
+
+  it('says where the watchdog acted, and why', () => {
+    const losses = [
+      '    losses:',
+      '      - { from: 8, to: 12 }',
+      '      - { from: 20, to: 23, as: elsewhere, by: [-1, 3] }',
+    ];
+    const { report } = rehearsed(
+      sceneOf(walk('losses: [{ from: 30, to: 33 }]', losses.join('\n'))),
+    );
+    const told = report.losses.map(({ atS, cause }) => `${Math.floor(atS)} ${cause}`);
+    // Nobody else is tracked: her silence is that of the feed.
+    expect(told[0]).toBe('8 feed-silent');
+    expect(told.at(-1)).toBe('30 feed-silent');
+    expect(told.slice(1, -1).join()).toMatch(/2[0-4] (jumped|confidence-low)/);
+    expect(report.losses[0]?.forS).toBeGreaterThan(4);
+  });
+
+  it('takes a frozen tracker for one that stands, and says so only as far as the show is told to look', () => {
+    const { report } = rehearsed(
+      sceneOf(walk('sensor: { noise: 0.05 }', '    losses: [{ from: 10, to: 14, as: frozen }]')),
+    );
+    // 4 s are within what `tracking.frozen` bears: lost is who then jumps to where they are.
+    expect(report.losses.every(({ atS }) => atS >= 10)).toBe(true);
+  });
+
+  it('counts what each light did', () => {
+    const { lights } = rehearsed(sceneOf(walk(PERFECT.replace('LATENCY', '0'))));
+    const lantern = lights.find(({ fixture }) => fixture === 'lantern');
+    // Through the lantern eight times; its fade out of 4 s outlasts the way back.
+    expect(lantern?.highest).toBeCloseTo(100, 0);
+    expect(lantern?.rises).toBeGreaterThanOrEqual(4);
+    expect(lantern?.rises).toBeLessThanOrEqual(9);
+    const window = lights.find(({ fixture }) => fixture === 'window');
+    // Nobody goes there: from its safe 15 down to its base 5 and no more.
+    expect(window?.rises).toBe(0);
+    expect(window?.highest).toBeLessThanOrEqual(15);
+    expect(window?.course.length).toBeGreaterThan(100);
+  });
+
+  it('plays several evenings, one after the other', () => {
+    const scene = sceneOf(walk('sensor: { noise: 0.1 }'));
+    const { report, rounds, zones } = rehearsed(scene, SHOW, { ...CLOCK, rounds: 3 });
+    expect(rounds).toBe(3);
+    expect(report.toS).toBeCloseTo(120, 0);
+    const once = rehearsed(scene).zones.find(({ zone }) => zone === 'lantern');
+    expect(zones.find(({ zone }) => zone === 'lantern')?.visits).toBe(3 * (once?.visits ?? 0));
+  });
+
+  it('takes measured positions as they are, noise and all', () => {
+    const file = 'tests/fixtures/data/tracking/uwb_trolley_fast_8anchor_cal.csv';
+    const wide = showOf(
+      TEXT.replace(
+        '  x: [0, 10]\n  y: [0, 8]\n  z: [-0.5, 3]',
+        '  x: [-20, 20]\n  y: [-20, 20]\n  z: [-3, 6]',
+      ),
+    );
+    const scene = sceneOf(
+      `lampwright: 1\nscene: trolley\nlength: 60\nperformers:\n  ines: { motion: ${file} }\n`,
+      wide,
+    );
+    const { heads, report } = rehearsed(scene, wide);
+    expect(report.performers[0]?.reports).toBeGreaterThan(300);
+    expect(report.performers[0]?.availability).toBeGreaterThan(0.5);
+    expect(heads[0]?.meanM).toBeLessThan(1);
+  });
+
+  it('is a page that needs nothing else, and text', () => {
+    const result = rehearsed(sceneOf(readFileSync('config/scenes/lantern.scene.yaml', 'utf8')));
+    const html = rehearsalPage(result, SHOW, at);
+    expect(html).not.toMatch(/<script|src=|href=|@import|url\(/);
+    expect(html.match(/<svg /g)).toHaveLength(3);
+    const text = rehearsalText(result, at, one => one).join('\n');
+    expect(text).toMatch(
+      /12\.5 +The Gull +for +\d\.\d s {2}the tracker was not heard; upstage left/,
+    );
+    expect(text).toContain('nobody was heard');
+  });
+});
