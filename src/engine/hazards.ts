@@ -1,6 +1,8 @@
+import { toRaw } from '../fixtures/encode.js';
+import type { Channel } from '../fixtures/profile.js';
 import type { EnabledClass } from '../protocols/osc/orders.js';
 import { type GateState, isHeld, nextGate } from '../safety/enable.js';
-import type { HazardClass } from '../safety/hazard.js';
+import { type HazardClass, isHazardousRaw, type RawRange } from '../safety/hazard.js';
 import type { Show } from '../show/model.js';
 import type { EngineState, Light } from './state.js';
 import type { LightTable } from './table.js';
@@ -11,9 +13,17 @@ export interface HazardOutput {
   readonly hazard: EnabledClass;
   /** Its channels, in the table's arrays. */
   readonly channels: Int32Array;
+  /** Channels of which only some values are: those of a shutter at which it strobes. */
+  readonly partly: readonly PartlyHazardous[];
   /** Those who drive it; none where no mapping does. */
   readonly performers: readonly number[];
   gate: GateState;
+}
+
+interface PartlyHazardous {
+  readonly at: number;
+  readonly channel: Channel;
+  readonly raws: readonly RawRange[];
 }
 
 export function createHazards(
@@ -23,7 +33,12 @@ export function createHazards(
 ): HazardOutput[] {
   return show.fixtures.flatMap((plan, index) => {
     const start = table.start[index] as number;
+    const partly = plan.profile.channels.flatMap((channel, c): PartlyHazardous[] => {
+      const raws = plan.hazards[c] === 'ordinary' ? plan.strobes[c] : undefined;
+      return raws === undefined ? [] : [{ at: start + c, channel, raws }];
+    });
     const classes = new Set(plan.hazards.filter(isEnabledClass));
+    if (partly.length > 0) classes.add('strobe');
     return [...classes].map(
       (hazard): HazardOutput => ({
         fixture: plan.name,
@@ -31,6 +46,7 @@ export function createHazards(
         channels: Int32Array.from(
           plan.hazards.flatMap((one, c) => (one === hazard ? [start + c] : [])),
         ),
+        partly: hazard === 'strobe' ? partly : [],
         performers: lights[index]?.crowd?.trusts.map(trust => trust.performer) ?? [],
         // Whoever holds the enable of an engine that has just begun held that of one that died.
         gate: 'spent',
@@ -61,6 +77,10 @@ export function gateHazards(state: EngineState, nowS: number): void {
     }
     if (output.gate === 'on') continue;
     for (const c of output.channels) table.out[c] = table.safe[c] as number;
+    for (const { at, channel, raws } of output.partly) {
+      const raw = toRaw(channel, table.out[at] as number);
+      if (isHazardousRaw(raws, raw)) table.out[at] = table.safe[at] as number;
+    }
   }
 }
 

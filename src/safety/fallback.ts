@@ -1,4 +1,5 @@
 import { unreachable } from '../stage/unreachable.js';
+import { isHazardousRaw, type RawRange } from './hazard.js';
 import {
   createRetreat,
   dropRetreat,
@@ -29,6 +30,8 @@ export interface FallbackChannel {
   readonly stepped: boolean;
   /** A hazardous output: at its safe value in every phase but live. */
   readonly dropsAtOnce: boolean;
+  /** Where only some of its values are hazardous (a shutter that strobes too): which; undefined: all. */
+  readonly hazardRaws?: readonly RawRange[] | undefined;
 }
 
 export interface FallbackFixture {
@@ -131,7 +134,7 @@ export function stepFallback(
     stepRetreat(retreat, wantLive, fixture.moves, fixture.safeIsDark, dtS, fadeS, plan.times);
     fixture.channels.forEach((channel, index) => {
       if (retreat.departed) from[index] = readRaw(channel, out);
-      const raw = channel.dropsAtOnce
+      const raw = isDropped(channel, fallback.live)
         ? channel.safeRaw
         : blend(channel, fixture.moves, retreat, from[index] ?? 0, fallback.live);
       writeRaw(channel, Math.round(raw), out);
@@ -144,12 +147,19 @@ function isSafeLook({ channels }: FallbackFixture, live: Uint8Array): boolean {
   return channels.every(channel => readRaw(channel, live) === channel.safeRaw);
 }
 
+/** Hazardous, and it was (or is to be) at a value that is. */
+function isDropped(channel: FallbackChannel, live: Uint8Array): boolean {
+  return channel.dropsAtOnce && isHazardousRaw(channel.hazardRaws, readRaw(channel, live));
+}
+
 /** Keeps at their safe values those that may not be live yet. */
 function arm({ armed, dropping }: Fallback, out: Uint8Array): void {
   for (let i = 0; i < dropping.length; i++) {
     if (armed[i] === 1) continue;
     const channel = dropping[i] as FallbackChannel;
-    if (readRaw(channel, out) === channel.safeRaw) armed[i] = 1;
+    const raw = readRaw(channel, out);
+    const isOff = raw === channel.safeRaw || !isHazardousRaw(channel.hazardRaws, raw);
+    if (isOff) armed[i] = 1;
     else writeRaw(channel, channel.safeRaw, out);
   }
 }

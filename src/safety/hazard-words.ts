@@ -101,3 +101,10 @@ function find(
   }
   return undefined;
 }
+
+/** Whether the name of a value of a channel (of a shutter, mostly) says that it flashes. */
+export function isFlashing(name: string): boolean {
+  return wordsOf(name).some(word => FLASHING.some(one => word.startsWith(one)));
+}
+
+const FLASHING = ['strob', 'puls', 'flash', 'blink', 'lightning', 'random', 'burst'];

@@ -124,3 +124,13 @@ export function worstHazard(...classes: readonly (HazardClass | undefined)[]): H
 export function hazardRow(hazard: HazardClass): HazardRow {
   return HAZARD_TABLE[HAZARD_CLASSES.indexOf(hazard)] as HazardRow;
 }
+
+/** Raw values from the first to the last, both included. */
+export type RawRange = readonly [first: number, last: number];
+
+/** @param ranges those that are hazardous; undefined: all are */
+export function isHazardousRaw(ranges: readonly RawRange[] | undefined, raw: number): boolean {
+  if (ranges === undefined) return true;
+  for (const [first, last] of ranges) if (raw >= first && raw <= last) return true;
+  return false;
+}

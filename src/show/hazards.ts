@@ -1,5 +1,12 @@
 import { type Attribute, attributeClass } from '../fixtures/attributes.js';
-import { type HazardClass, isRefused, type RefusedClass, worstHazard } from '../safety/hazard.js';
+import {
+  type HazardClass,
+  isRefused,
+  type RawRange,
+  type RefusedClass,
+  worstHazard,
+} from '../safety/hazard.js';
+import { isFlashing } from '../safety/hazard-words.js';
 import { modeFileFor } from './profiles.js';
 import type { FixtureFile, ShowFile } from './schema.js';
 
@@ -18,6 +25,25 @@ export function channelHazards(
     const own = channels.find(one => one.attribute === attribute)?.hazard;
     const implied = worstHazard(taken(own), hazardOfAttribute(attribute));
     return attributeClass(attribute) === 'movement' ? implied : worstHazard(whole, implied);
+  });
+}
+
+/**
+ * Raw values of each channel at which it flashes by itself, by their names in the profile: of a shutter that
+ * also opens and closes only these are a strobe. undefined where there are none.
+ */
+export function strobeRaws(
+  file: ShowFile,
+  fixture: FixtureFile,
+  attributes: readonly Attribute[],
+): (readonly RawRange[] | undefined)[] {
+  const channels = modeFileFor(file, fixture)?.channels ?? [];
+  return attributes.map(attribute => {
+    const values = channels.find(one => one.attribute === attribute)?.values ?? {};
+    const ranges = Object.entries(values)
+      .filter(([name]) => isFlashing(name))
+      .map(([, at]): RawRange => (typeof at === 'number' ? [at, at] : at));
+    return ranges.length === 0 ? undefined : ranges;
   });
 }
 

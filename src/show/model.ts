@@ -4,7 +4,7 @@ import type { Profile } from '../fixtures/profile.js';
 import type { CurveOptions, EnvelopeOptions, SoftEdge } from '../mapping/options.js';
 import type { AnchorOptions, ObstacleOptions, RangingOptions } from '../planning/options.js';
 import type { RouteOptions } from '../protocols/osc/route.js';
-import type { HazardClass } from '../safety/hazard.js';
+import type { HazardClass, RawRange } from '../safety/hazard.js';
 import type { LimitOptions } from '../safety/leaving.js';
 import type { WatchdogOptions } from '../safety/options.js';
 import type { AreaOptions } from '../stage/area.js';
@@ -121,6 +121,8 @@ export interface FixturePlan {
   readonly lagS: number;
   /** Of each channel; what is not ordinary leaves its safe value only while it is enabled. */
   readonly hazards: readonly HazardClass[];
+  /** Of each channel that is ordinary but for some of its values: those at which it strobes, raw. */
+  readonly strobes: readonly (readonly RawRange[] | undefined)[];
 }
 
 export interface ChannelValue {

@@ -12,7 +12,7 @@ import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units
 import { vec3 } from '../stage/vector.js';
 import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
 import { optionsForNoise } from '../tracking/options.js';
-import { channelHazards, fixtureHazard } from './hazards.js';
+import { channelHazards, fixtureHazard, strobeRaws } from './hazards.js';
 import type {
   ChannelValue,
   FixturePlan,
@@ -178,6 +178,7 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
     const indexOf = (attribute: string) =>
       profile.channels.findIndex(channel => channel.attribute === attribute);
     const [panChannel, tiltChannel] = [indexOf('Pan'), indexOf('Tilt')];
+    const attributes = profile.channels.map(channel => channel.attribute);
     const head = headOf(fixture, profile, panChannel, tiltChannel);
     const defaults = profile.channels.map(channel => channel.default);
     const base = applyLook(defaults, fixture.base, profile, head, panChannel, tiltChannel);
@@ -196,11 +197,8 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
       safe: applyLook(base, fixture.safe ?? {}, profile, head, panChannel, tiltChannel),
       fadeS: fixtureHazard(file, fixture) === 'ordinary' ? fixture.fade : 0,
       lagS: fixture.lag,
-      hazards: channelHazards(
-        file,
-        fixture,
-        profile.channels.map(channel => channel.attribute),
-      ),
+      hazards: channelHazards(file, fixture, attributes),
+      strobes: strobeRaws(file, fixture, attributes),
     };
   });
 }

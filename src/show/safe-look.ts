@@ -37,17 +37,20 @@ export function fallbackPlan(show: Show): FallbackPlan {
 }
 
 /** Slots are all that it sees: behind a virtual dimmer, the emitters are the intensity. */
-function fallbackChannels({ profile, safe, firstSlot, hazards }: FixturePlan): FallbackChannel[] {
+function fallbackChannels(plan: FixturePlan): FallbackChannel[] {
+  const { profile, safe, firstSlot, hazards, strobes } = plan;
   const raws = rawValues(profile, safe);
   return profile.channels.flatMap((channel, index) => {
     if (index === profile.virtualDimmer) return [];
     const kind = channel.dimmed ? 'intensity' : attributeClass(channel.attribute);
+    const whole = isHazardous(hazards, index, channel.dimmed ? profile.virtualDimmer : -1);
     const common = {
       class: kind,
       safeRaw: raws[index] ?? 0,
       darkRaw: darkRaw(channel),
       stepped: channel.snap,
-      dropsAtOnce: dropsAtOnce(hazards, index, channel.dimmed ? profile.virtualDimmer : -1),
+      dropsAtOnce: whole || strobes[index] !== undefined,
+      hazardRaws: whole ? undefined : strobes[index],
     };
     return placesOf(channel).map(place => ({
       ...common,
@@ -57,7 +60,7 @@ function fallbackChannels({ profile, safe, firstSlot, hazards }: FixturePlan): F
 }
 
 /** An emitter behind a virtual dimmer is as hazardous as the dimmer. */
-function dropsAtOnce(hazards: readonly HazardClass[], channel: number, dimmer: number): boolean {
+function isHazardous(hazards: readonly HazardClass[], channel: number, dimmer: number): boolean {
   return hazards[channel] !== 'ordinary' || (dimmer >= 0 && hazards[dimmer] !== 'ordinary');
 }
 

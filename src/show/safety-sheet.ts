@@ -120,10 +120,11 @@ export function safetySheet(show: Show): SafetySheet {
     hazards: HAZARD_TABLE.map(row => ({
       ...row,
       fixtures: show.fixtures
-        .filter(({ hazards }) =>
+        .filter(({ hazards, strobes }) =>
           row.hazard === 'ordinary'
             ? hazards.every(one => one === 'ordinary')
-            : hazards.includes(row.hazard),
+            : hazards.includes(row.hazard) ||
+              (row.hazard === 'strobe' && strobes.some(one => one !== undefined)),
         )
         .map(({ name }) => name),
     })).filter(({ fixtures }) => fixtures.length > 0),
@@ -239,7 +240,11 @@ function fixtureSheet(show: Show, index: number): FixtureSheet {
     enabledChannels:
       whole === 'ordinary'
         ? profile.channels.flatMap(({ attribute }, c) =>
-            hazards[c] === 'ordinary' ? [] : [attribute],
+            hazards[c] === 'ordinary'
+              ? plan.strobes[c] === undefined
+                ? []
+                : [`${attribute} (strobing)`]
+              : [attribute],
           )
         : [],
     safe: profile.channels.map(({ attribute }, c) => ({ attribute, value: plan.safe[c] ?? 0 })),

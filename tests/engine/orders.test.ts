@@ -2,6 +2,8 @@ import { describe, expect, test } from 'vitest';
 import { snapshot } from '../../src/engine/snapshot.js';
 import { encodePacket, type OscMessage } from '../../src/protocols/osc/encode.js';
 import type { OscArgument } from '../../src/protocols/osc/library.js';
+import { createFallback, stepFallback } from '../../src/safety/fallback.js';
+import { fallbackPlan } from '../../src/show/safe-look.js';
 import { Rig, TICK_HZ } from './harness.js';
 import { HOUSE, SOLO } from './shows.js';
 
@@ -256,6 +258,46 @@ describe('a hazardous output', () => {
     rig.run(10, { 1: STOVE }, hold('laser', 'atmospheric', 'strobe'));
     expect(gates(rig)).toEqual({ hazer: 'spent', beam: 'spent', flicker: 'spent' });
   });
+});
+
+test('a shutter strobes only while that is enabled, and opens and closes without', () => {
+  const show = `${SOLO.replace(
+    'fixtures:',
+    `profiles:
+  scan:
+    channels:
+      - { attribute: Dimmer }
+      - { attribute: Shutter1, values: { closed: [0, 31], open: [32, 63], strobe-fast: [64, 95] }, default: open }
+fixtures:
+  scan: { profile: scan, universe: 1, address: 100 }`,
+  ).replace(
+    'mappings:',
+    'mappings:\n  - { zone: stove, fixtures: [scan], set: { Dimmer: 80, Shutter1: strobe-fast }, fade: { in: 0, out: 0 } }',
+  )}operator: { port: 9011 }\n`;
+  const rig = new Rig(show).run(6, { 1: STOVE });
+  const shutter = () => rig.state.levels[100];
+  expect(rig.level('scan')).toBeCloseTo(80, 0);
+  expect(shutter()).toBe(47);
+  rig.run(1, { 1: STOVE }, one => order(one, 'enable/strobe', number(1)));
+  expect(shutter()).toBe(79);
+  order(rig, 'enable/strobe', number(0));
+  rig.tick();
+  expect(shutter()).toBe(47);
+  // The supervisor does the same: an engine that dies in mid-strobe leaves a steady light to fade.
+  rig.run(1, { 1: STOVE }, one => order(one, 'enable/strobe', number(1)));
+  const plan = fallbackPlan(rig.show);
+  const fallback = createFallback(plan);
+  const out = Uint8Array.from(plan.safeLook);
+  const beat = (levels: Uint8Array, well: boolean) =>
+    stepFallback(fallback, plan, levels, well, 1 / TICK_HZ, out);
+  const steady = Uint8Array.from(rig.state.levels);
+  steady[100] = 47;
+  for (let i = 0; i < 5 * TICK_HZ; i++) beat(steady, true);
+  beat(rig.state.levels, true);
+  expect(out[100]).toBe(79);
+  beat(rig.state.levels, false);
+  expect(out[100]).toBe(47);
+  expect(out[99]).toBeGreaterThan(190);
 });
 
 test('a wheel is not turned through: it has the one value or the other', () => {

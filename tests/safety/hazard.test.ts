@@ -8,7 +8,7 @@ import {
   REFUSED_CLASSES,
   worstHazard,
 } from '../../src/safety/hazard.js';
-import { nameVerdict } from '../../src/safety/hazard-words.js';
+import { isFlashing, nameVerdict } from '../../src/safety/hazard-words.js';
 
 describe('hazard classes', () => {
   test('each has one row, and only the ordinary does without an enable and fades', () => {
@@ -104,4 +104,20 @@ describe('names that give a machine away', () => {
   ])('%s passes', name => {
     expect(nameVerdict(name)).toBeUndefined();
   });
+});
+
+describe('names of values that flash', () => {
+  test.each([
+    'strobe',
+    'Strobe_Slow',
+    'randomStrobe',
+    'pulse-in',
+    'lightning',
+    'flashing',
+    'blink',
+  ])('%s does', name => expect(isFlashing(name)).toBe(true));
+  test.each(['open', 'closed', 'impulse', 'off', 'red', 'gobo-3', 'unstrobed'])(
+    '%s does not',
+    name => expect(isFlashing(name)).toBe(false),
+  );
 });

@@ -1,7 +1,19 @@
-import { type ChannelOptions, type ProfileOptions, physicalOf } from '../../fixtures/profile.js';
-import { type HazardClass, isRefused, REFUSALS, type RefusedClass } from '../../safety/hazard.js';
+import { toRaw } from '../../fixtures/encode.js';
+import {
+  type ChannelOptions,
+  compileChannel,
+  type ProfileOptions,
+  physicalOf,
+} from '../../fixtures/profile.js';
+import {
+  type HazardClass,
+  isHazardousRaw,
+  isRefused,
+  REFUSALS,
+  type RefusedClass,
+} from '../../safety/hazard.js';
 import { nameVerdict } from '../../safety/hazard-words.js';
-import { channelHazards, fixtureHazard, mustBeOff } from '../hazards.js';
+import { channelHazards, fixtureHazard, mustBeOff, strobeRaws } from '../hazards.js';
 import type { Finding, Path } from '../problem.js';
 import { modeFilesOf, profileFor, profilesOf } from '../profiles.js';
 import type { FixtureFile, ShowFile } from '../schema.js';
@@ -93,8 +105,8 @@ function checkHazardous(
   const attributes = profile.channels.map(channel => channel.attribute);
   const hazards = channelHazards(show, fixture, attributes);
   const hazardous = profile.channels.filter((_, index) => hazards[index] !== 'ordinary');
-  if (hazardous.length === 0) return [];
-  const findings: Finding[] = [];
+  const findings = checkStrobes(show, name, fixture, profile, hazards);
+  if (hazardous.length === 0) return findings;
   const whole = fixtureHazard(show, fixture);
   if (fixture.fade !== undefined && whole !== 'ordinary') {
     findings.push({
@@ -116,6 +128,40 @@ function checkHazardous(
     });
   }
   return findings;
+}
+
+/** Values of ordinary channels at which they flash: never in the safe look, and elsewhere with an enable. */
+function checkStrobes(
+  show: ShowFile,
+  name: string,
+  fixture: FixtureFile,
+  profile: ProfileOptions,
+  hazards: readonly HazardClass[],
+): Finding[] {
+  const attributes = profile.channels.map(channel => channel.attribute);
+  const ranges = strobeRaws(show, fixture, attributes);
+  return profile.channels.flatMap((channel, index): Finding[] => {
+    const raws = hazards[index] === 'ordinary' ? ranges[index] : undefined;
+    if (raws === undefined) return [];
+    const { attribute } = channel;
+    const flashes = (said: unknown) => {
+      const value = isValue(said) ? physicalOf(channel, said) : undefined;
+      return value !== undefined && isHazardousRaw(raws, toRaw(compileChannel(channel), value));
+    };
+    const { base, safe } = fixture;
+    const rest = base[attribute] ?? channel.default;
+    const path = ['fixtures', name];
+    if (flashes(safe?.[attribute] ?? rest)) {
+      const message = `${attribute} of fixture "${name}" strobes in the safe look; the safe look gives steady light, or none.`;
+      return [{ code: 'hazard-safe', message, path, atKey: true }];
+    }
+    const asked = show.mappings
+      .filter(({ fixtures }) => fixtures.includes(name))
+      .map(({ set }) => set[attribute]);
+    if (show.operator !== undefined || ![rest, ...asked].some(flashes)) return [];
+    const message = `${attribute} of fixture "${name}" is asked to strobe, which needs an enable that is held, and the show has no operator input; add an operator block, with the port and the addresses of those who may enable it.`;
+    return [{ code: 'hazard-enable', message, path, atKey: true }];
+  });
 }
 
 /** A hazardous output gives nothing in the safe look. */
