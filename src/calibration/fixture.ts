@@ -4,7 +4,7 @@ import type { Bounds } from '../stage/vector.js';
 import { type AimNoise, type AimSample, type Free, freedomOf, type Pose } from './aim-model.js';
 import { type Finding, hasError, metres } from './finding.js';
 import { type SolvedPose, solvePose, termsOf } from './pose.js';
-import { degenerate, diagnosePose, isScattered, reversedFault } from './pose-faults.js';
+import { chosenEnd, degenerate, diagnosePose, isScattered, reversedFault } from './pose-faults.js';
 import {
   type AimMap,
   type AimPlace,
@@ -77,7 +77,7 @@ export function fitFixture(samples: readonly AimSample[], options: FixtureOption
   const impossible = degenerate(samples, free);
   if (impossible !== undefined) return { ok: false, findings: [impossible] };
   const ends = solvePose(samples, { noise, free, now, bounds });
-  const best = ends[0];
+  const best = chosenEnd(ends, options);
   if (best === undefined) {
     const reversed = reversedFault(samples, Number.POSITIVE_INFINITY, free, options);
     return {
@@ -92,7 +92,7 @@ export function fitFixture(samples: readonly AimSample[], options: FixtureOption
       ],
     };
   }
-  const faults = diagnosePose(samples, ends, free, options);
+  const faults = diagnosePose(samples, best, ends, free, options);
   const solved = widened(best, samples, free);
   const results = sampleResults(best, samples);
   const map = aimMap(solved, free, bounds);

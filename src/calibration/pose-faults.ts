@@ -30,6 +30,10 @@ const UNLIKELY = 0.01;
 const MOST_SUSPECTS = 4;
 /** Two ends whose chi-square differ by less fit as well as each other (1 in 20, 2 degrees of freedom). */
 const AS_GOOD = 6;
+/** Ends nearer to each other than this are one to a person. */
+const APART_M = 0.5;
+/** A show that was written from a plan or a tape is not farther off. */
+const NEAR_SHOW_M = 1;
 
 /** Why these samples can't give a pose, if they can't. */
 export function degenerate(samples: readonly AimSample[], free: Free): Finding | undefined {
@@ -82,15 +86,32 @@ export function degenerate(samples: readonly AimSample[], free: Free): Finding |
   return undefined;
 }
 
-/** What is to be said of the ends that the samples lead to, the best first. */
+/**
+ * Of the ends that the samples lead to, the best first, the one that is meant: where several fit as well,
+ * the one near the place that the show has for the head.
+ */
+export function chosenEnd(
+  ends: readonly SolvedPose[],
+  { now }: Pick<FixtureOptions, 'now'>,
+): SolvedPose | undefined {
+  const [best] = ends;
+  if (best === undefined) return undefined;
+  const asGood = ends.filter(end => end.chiSquare - best.chiSquare < AS_GOOD);
+  return asGood.find(end => isNear(end, now)) ?? best;
+}
+
+function isNear({ pose }: SolvedPose, now: FixtureOptions['now']): boolean {
+  return now !== undefined && distance(pose.position, now.position) < NEAR_SHOW_M;
+}
+
+/** What is to be said of the end that was chosen of all. */
 export function diagnosePose(
   samples: readonly AimSample[],
+  best: SolvedPose,
   ends: readonly SolvedPose[],
   free: Free,
   options: FixtureOptions,
 ): Finding[] {
-  const best = ends[0];
-  if (best === undefined) return [];
   const freedom = freedomOf(samples, free);
   const reversed = reversedFault(samples, best.chiSquare, free, options);
   if (reversed !== undefined) return [reversed];
@@ -107,16 +128,17 @@ export function diagnosePose(
     end =>
       end !== best &&
       end.chiSquare - best.chiSquare < AS_GOOD &&
-      distance(end.pose.position, best.pose.position) > 0.5,
+      distance(end.pose.position, best.pose.position) > APART_M,
   );
   if (other !== undefined) {
     const at = ({ pose: { position: p } }: SolvedPose) =>
       `(${p.x.toFixed(1)}, ${p.y.toFixed(1)}, ${p.z.toFixed(1)})`;
+    const settled = isNear(best, options.now) && !isNear(other, options.now);
     return [
       {
-        level: 'error',
+        level: settled ? 'warning' : 'error',
         code: 'ambiguous',
-        what: `two places explain the aims: ${at(best)} and ${at(other)}.`,
+        what: `two places explain the aims: ${at(best)} and ${at(other)}${settled ? '; the one near that of the show is taken' : ''}.`,
         act: 'Take one more sample, far from the others and at another height.',
       },
     ];

@@ -14,7 +14,7 @@ import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { gatherAims, waysFaults } from './gather-aims.js';
 import { handOver, proposalFor, writeNew } from './proposal.js';
-import { loadShow } from './show-file.js';
+import { type LoadedShow, loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
 
 export const CALIBRATE_FIXTURE_HELP = `usage: lampwright calibrate fixture SHOW [FIXTURE...] --samples FILE.csv [OPTIONS]
@@ -116,7 +116,7 @@ export async function calibrateFixture(args: Arguments): Promise<number> {
     return EXIT.usage;
   }
   const outcomes = sampled.map(([fixture, samples]) => outcomeOf(show, fixture, samples, options));
-  return conclude(args, show, loaded.text, file, outcomes, options);
+  return conclude(args, show, loaded, file, outcomes, options);
 }
 
 /** What the samples so far are worth, in a line. */
@@ -165,14 +165,14 @@ function outcomeOf(
 function conclude(
   { values }: Arguments,
   show: Show,
-  text: string,
+  loaded: LoadedShow,
   file: string,
   outcomes: readonly Outcome[],
   options: FixtureCommand,
 ): number {
   const good = outcomes.filter(one => one.fit !== undefined && !hasError(one.findings));
   const changes = good.flatMap(one => changesOf(one, options));
-  const proposed = good.length === 0 ? undefined : proposalFor(text, file, changes);
+  const proposed = good.length === 0 ? undefined : proposalFor(loaded, file, changes);
   const failed = good.length < outcomes.length || typeof proposed === 'string';
   const json = values.json === true;
   if (json) {

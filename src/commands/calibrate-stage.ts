@@ -26,7 +26,7 @@ import { EXIT } from './exit-codes.js';
 import { hearMarkers } from './hear-markers.js';
 import { handOver, proposalFor, writeNew } from './proposal.js';
 import { recordedReports } from './recorded-reports.js';
-import { loadShow } from './show-file.js';
+import { type LoadedShow, loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
 
 export const CALIBRATE_STAGE_HELP = `usage: lampwright calibrate stage SHOW --points FILE.csv [OPTIONS]
@@ -117,7 +117,7 @@ export async function calibrateStage(args: Arguments): Promise<number> {
   const save = textOption(values.save);
   if (save !== undefined && !writeNew(save, pointsText(measured.markers), '--save'))
     return EXIT.usage;
-  return conclude(args, loaded.show, loaded.text, file, input, options, measured);
+  return conclude(args, loaded.show, loaded, file, input, options, measured);
 }
 
 /** @returns the markers, or the exit code */
@@ -221,7 +221,7 @@ function faultOf(name: string, fault: StandingFault): Finding {
 function conclude(
   { values }: Arguments,
   show: Show,
-  text: string,
+  loaded: LoadedShow,
   file: string,
   input: InputPlan,
   options: StageOptions,
@@ -244,7 +244,7 @@ function conclude(
 
   let patch: string | undefined;
   if (frame !== undefined && !hasError(findings)) {
-    const proposed = proposalFor(text, file, changesOf(input, frame));
+    const proposed = proposalFor(loaded, file, changesOf(input, frame));
     if (typeof proposed === 'string') {
       findings.push({
         level: 'error',

@@ -1,6 +1,7 @@
 import { writeFileSync } from 'node:fs';
 import { isAbsolute, relative } from 'node:path';
 import { type Change, proposeChanges } from '../show/propose.js';
+import type { LoadedShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
 
 /** A change of a show file that the user looks at and applies: it is never written for them. */
@@ -11,11 +12,11 @@ export interface ProposedChange {
 
 /** @returns the change, or in plain words why there is none */
 export function proposalFor(
-  text: string,
+  { text, parts }: Pick<LoadedShow, 'text' | 'parts'>,
   file: string,
   changes: readonly Change[],
 ): ProposedChange | string {
-  const proposal = proposeChanges(text, patchName(file), changes);
+  const proposal = proposeChanges(text, patchName(file), changes, parts);
   return proposal.ok ? { patch: proposal.patch } : proposal.why;
 }
 

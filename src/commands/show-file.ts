@@ -2,7 +2,7 @@ import { readFileSync, statSync } from 'node:fs';
 import { dirname, join, resolve } from 'node:path';
 import { Worker } from 'node:worker_threads';
 import { MAX_SHOW_BYTES, parseProfile, parseShow, type ShowResult } from '../show/parse.js';
-import { bundleShow, type Part, partPaths } from '../show/parts.js';
+import { bundleShow, type Part, type Parts, partPaths } from '../show/parts.js';
 import type { Problem } from '../show/problem.js';
 import type { ProfileFile } from '../show/profile-schema.js';
 
@@ -11,13 +11,21 @@ export type LoadedShow = ShowResult & {
   readonly text: string;
   /** The same with the profiles of other files in it, all that there is to the show: for engine and records. */
   readonly whole: string;
+  /** The other files that it names. */
+  readonly parts: Parts;
 };
 
 /** Reads and checks a show file; a file that can't be read is a problem like any other. */
 export function loadShow(file: string): LoadedShow {
   const read = readText(file);
   if ('fault' in read)
-    return { ok: false, problems: [unreadable('show', file, read)], text: '', whole: '' };
+    return {
+      ok: false,
+      problems: [unreadable('show', file, read)],
+      text: '',
+      whole: '',
+      parts: new Map(),
+    };
   const { text } = read;
   const parts = new Map(
     partPaths(text).map((path): [string, Part] => {
@@ -27,7 +35,7 @@ export function loadShow(file: string): LoadedShow {
     }),
   );
   const result = parseShow(text, file, parts);
-  return { ...result, text, whole: result.ok ? bundleShow(text, parts) : text };
+  return { ...result, text, whole: result.ok ? bundleShow(text, parts) : text, parts };
 }
 
 export type LoadedProfile =

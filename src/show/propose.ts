@@ -11,6 +11,7 @@ import {
   type YAMLSeq,
 } from 'yaml';
 import { parseShow } from './parse.js';
+import type { Parts } from './parts.js';
 
 /** One value of a show file to be set: where it stands, and what is to stand there. */
 export interface Change {
@@ -36,16 +37,22 @@ export type Proposal =
 /**
  * Sets values in the text of a show, touching nothing else: comments, order and layout stay. The
  * result is read again, and refused unless it is a right show that says what was wanted.
+ * @param parts texts of the other files that the show names
  * @param file name in the head of the diff: relative, so that `patch -p0` and `git apply -p0` find it
  */
-export function proposeChanges(text: string, file: string, changes: readonly Change[]): Proposal {
+export function proposeChanges(
+  text: string,
+  file: string,
+  changes: readonly Change[],
+  parts: Parts = new Map(),
+): Proposal {
   let changed = text;
   for (const change of changes) {
     const next = withChange(changed, change);
     if (next === undefined) return refused(change);
     changed = next;
   }
-  const parsed = parseShow(changed, file);
+  const parsed = parseShow(changed, file, parts);
   if (!parsed.ok) {
     const problem = parsed.problems[0];
     return {

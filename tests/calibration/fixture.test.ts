@@ -164,6 +164,56 @@ describe('aims that do not tell where a head hangs', () => {
     expect(codesOf(samples, changes)).toEqual(codes);
   });
 
+  describe('four on the floor', () => {
+    const head = poseAt([1.3, 4.3, 6.5], [2, 1, 40]);
+    const near: readonly Place[] = [
+      [2, 6.8, 0],
+      [1.4, 6.6, 0],
+      [7.2, 5.5, 0],
+      [2.6, 7.4, 0],
+    ];
+    const samples = aims(head, near, EXACT);
+
+    test('may have two places that fit: both are named, and none is proposed', () => {
+      const fit = fitOf(samples, { now: undefined, noise: { reading: deg(0.4), pointM: 0.06 } });
+      expect(fit.findings.map(one => [one.level, one.code])).toEqual([['error', 'ambiguous']]);
+      expect(fit.findings[0]?.what).toMatch(/^two places explain the aims: \(.*\) and \(.*\)\.$/);
+      expect(fit.findings[0]?.what).toContain('(1.3, 4.3, 6.5)');
+    });
+
+    test('the one near that of the show is taken, and that is said', () => {
+      for (const now of [poseAt([1, 4, 6], [0, 0, 0]), head]) {
+        const fit = fitOf(samples, { now, noise: { reading: deg(0.4), pointM: 0.06 } });
+        expect(fit.findings[0]).toMatchObject({ level: 'warning', code: 'ambiguous' });
+        expect(distance(fit.pose.position, head.position)).toBeLessThan(0.01);
+      }
+    });
+
+    test('in one corner leave the aim open', () => {
+      const corner: readonly Place[] = [
+        [0, 0, 0],
+        [1.5, 0, 0],
+        [0, 1.5, 0],
+        [1.5, 1.5, 0.5],
+      ];
+      const noise = { reading: deg(0.4), pointM: 0.06 };
+      const finding = fitOf(aims(head, corner, EXACT), { now: head, noise }).findings.at(-1);
+      expect(finding?.code).toBe('weak');
+      expect(finding?.what).toMatch(/over the stage it may be off by \d/);
+    });
+  });
+
+  test('aims that no place explains', () => {
+    const wild = FIVE.map(([x, y, z], i) => ({
+      label: `${i}`,
+      pan: deg(i % 2 === 0 ? 170 * i : -130 * i) as Radians,
+      tilt: deg(i % 2 === 0 ? 3 : 120) as Radians,
+      point: vec3(x, y, z),
+    }));
+    expect(codesOf(wild, { now: undefined }).join()).toMatch(/no-pose|scattered/);
+    expect(fitFixture(wild, OPTIONS)).not.toMatchObject({ ok: true, fit: { findings: [] } });
+  });
+
   test('the wrong sample is named, with how far it is off', () => {
     const samples = changedAt(aimed(FIVE), 3, { point: vec3(1.5, 7.5, 0) });
     const finding = fitOf(samples).findings[0];

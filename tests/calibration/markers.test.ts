@@ -1,4 +1,6 @@
+import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { parseAims } from '../../src/calibration/aims.js';
 import {
   type Parsed,
   parseMarkers,
@@ -9,6 +11,30 @@ import {
 function faultsOf<T>(parsed: Parsed<T>): readonly string[] {
   return parsed.ok ? [] : parsed.faults;
 }
+
+describe('tables', () => {
+  test('of any text at all are read or refused, and never throw', () => {
+    const cell = fc.oneof(fc.string(), fc.double().map(String), fc.constantFrom('x', '#', '"', ''));
+    const head = fc.constantFrom(
+      'name,x,y,z',
+      'name,x,y,z,tx,ty,tz,use',
+      't_s,tracker,x,y,z',
+      'x,y,z,pan,tilt',
+      'x,y,z,pan_coarse,pan_fine,tilt_coarse,tilt_fine',
+    );
+    const rows = fc.array(fc.array(cell, { maxLength: 8 }).map(cells => cells.join(',')));
+    fc.assert(
+      fc.property(head, rows, (first, rest) => {
+        const text = [first, ...rest].join('\n');
+        for (const parse of [parseMarkers, parsePoints, parseReports, parseAims]) {
+          const parsed = parse(text);
+          if (!parsed.ok) expect(parsed.faults.length).toBeGreaterThan(0);
+        }
+      }),
+      { seed: 12, numRuns: 300 },
+    );
+  });
+});
 
 describe('markers', () => {
   test('in any order of the columns, with comments and empty lines', () => {

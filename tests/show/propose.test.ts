@@ -1,5 +1,7 @@
 import { applyPatch } from 'diff';
+import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { parseShow } from '../../src/show/parse.js';
 import { type Change, proposeChanges } from '../../src/show/propose.js';
 import { changed, configShow, MINIMAL } from './base.js';
 
@@ -124,6 +126,43 @@ describe('a proposed change of a show', () => {
     const { text } = proposed(windows, ORIGIN, TURN);
     expect(text).toContain('    origin: [1, -2.5, 0.04]\r\n    turn: { x: 0.3, y: 0, z: 7.4 }\r\n');
     expect(text.replaceAll('\r\n', '')).not.toMatch(/[\r\n]/);
+  });
+
+  test('of any values changes those alone: what else the show says stays', () => {
+    const text = configShow('salt-lantern');
+    const before = parseShow(text, 'a');
+    const heads = ['head-right', 'head-left', 'head-back'];
+    const metres = fc.integer({ min: -9000, max: 9000 }).map(value => value / 1000);
+    const degrees = fc.integer({ min: -18000, max: 18000 }).map(value => value / 100);
+    const one = fc.record({
+      head: fc.constantFrom(...heads),
+      position: fc.tuple(metres, metres, metres),
+      orientation: fc.record({ x: degrees, y: degrees, z: degrees }),
+    });
+    fc.assert(
+      fc.property(fc.array(one, { minLength: 1, maxLength: 3 }), all => {
+        const wanted = new Map(all.map(({ head, ...pose }) => [head, pose]));
+        const { text: after, patch } = proposed(
+          text,
+          ...[...wanted].flatMap(([head, { position, orientation }]) => [
+            { path: ['fixtures', head, 'position'], value: position },
+            { path: ['fixtures', head, 'orientation'], value: orientation, after: ['position'] },
+          ]),
+        );
+        expect(applyPatch(text, patch)).toBe(after);
+        const comments = (all: string) => all.match(/#.*/g);
+        expect(comments(after)).toEqual(comments(text));
+        const now = parseShow(after, 'a');
+        if (!now.ok || !before.ok) throw new Error('not a show');
+        for (const [i, fixture] of now.show.fixtures.entries()) {
+          const pose = wanted.get(fixture.name);
+          if (pose === undefined) expect(fixture).toEqual(before.show.fixtures[i]);
+          else expect(Object.values(fixture.head?.position ?? {})).toEqual(pose.position);
+        }
+        expect({ ...now.show, fixtures: [] }).toEqual({ ...before.show, fixtures: [] });
+      }),
+      { seed: 21, numRuns: 60 },
+    );
   });
 
   test('that changes nothing is empty', () => {

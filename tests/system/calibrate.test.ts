@@ -428,6 +428,38 @@ describe('calibrate fixture', () => {
     expect(result.patch).toBe('');
   });
 
+  it('proposes a change of a show whose profile is in a file of its own', async () => {
+    const show = join(folder, 'mine.show.yaml');
+    const text = `lampwright: 1
+name: One head
+stage: { x: [0, 10], y: [0, 8] }
+inputs:
+  tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] }
+performers: { ines: { trackers: [1] } }
+profiles:
+  spot: { file: spot.profile.yaml }
+fixtures:
+  head-back: { profile: spot, mode: fine, universe: 1, address: 1, position: [5, 7.6, 5.4] } # upstage
+outputs:
+  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] }
+`;
+    writeFileSync(show, text);
+    copyFileSync(
+      'config/profiles/moving-head-spot.profile.yaml',
+      join(folder, 'spot.profile.yaml'),
+    );
+    expect((await lampwright(['check', show])).stderr).toBe('');
+    const own = readFileSync(AIMS, 'utf8')
+      .split('\n')
+      .filter(line => !/^head-(left|right)/.test(line));
+    const aims = join(folder, 'aims.csv');
+    writeFileSync(aims, own.join('\n'));
+    const args = ['calibrate', 'fixture', show, '--samples', aims, '--json'];
+    const { code, stdout } = await lampwright(args);
+    expect(code).toBe(0);
+    expect(JSON.parse(stdout).patch).toContain('address: 1, position: [5.156, ');
+  });
+
   it('asks for samples, and says after each what they are worth', async () => {
     const rows = readFileSync(AIMS, 'utf8')
       .split('\n')
