@@ -9,7 +9,8 @@ const ranks = [
   ['engine'],
   ['recording'],
   ['rehearsal', 'calibration', 'interchange'],
-  ['reporting', 'readiness'],
+  ['reporting'],
+  ['readiness'],
   ['daemon', 'panel'],
   ['commands'],
 ];

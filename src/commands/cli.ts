@@ -11,6 +11,7 @@ import { IMPORT_HELP, importFile } from './import.js';
 import { NETWORKS_HELP, networks } from './networks.js';
 import { packageVersion } from './package-version.js';
 import { PLAN_HELP, plan } from './plan.js';
+import { PREFLIGHT_HELP, preflight } from './preflight.js';
 import { RECORD_OPTIONS } from './record-options.js';
 import { REFERENCE_HELP, reference } from './reference.js';
 import { REHEARSE_HELP, rehearse } from './rehearse.js';
@@ -117,6 +118,20 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     },
     words: [1, 1],
     run: networks,
+  },
+  preflight: {
+    summary: 'the walk before the doors: pass, warn, fail, and what to do',
+    help: PREFLIGHT_HELP,
+    options: {
+      seconds: { type: 'string' },
+      markers: { type: 'string' },
+      recording: { type: 'string' },
+      report: { type: 'string' },
+      simulate: { type: 'boolean' },
+      json: { type: 'boolean' },
+    },
+    words: [1, 1],
+    run: preflight,
   },
   assess: {
     summary: 'how far the tracking is off on recordings, beside simpler ways',

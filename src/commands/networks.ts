@@ -1,6 +1,7 @@
 import { sourceIdentity } from '../daemon/identity.js';
 import { listen } from '../daemon/listening/listen.js';
 import { SceneFeed } from '../daemon/scene-feed.js';
+import type { Datagram } from '../engine/step.js';
 import type { NetworkFacts } from '../readiness/facts.js';
 import { rhythmOf } from '../readiness/feed.js';
 import { checkNetworks } from '../readiness/networks.js';
@@ -76,8 +77,9 @@ export async function hearShow(
   show: Show,
   seconds: number,
   simulate: boolean,
+  keep?: (datagram: Datagram) => void,
 ): Promise<NetworkFacts> {
-  const input = show.inputs[0];
+  const input = show.inputs.find(one => one.carries === 'positions');
   // Simulated performers stay on this machine.
   const feed =
     simulate && input?.listen.startsWith('127.')
@@ -88,7 +90,7 @@ export async function hearShow(
   }
   feed?.start();
   try {
-    return await listen(show, seconds);
+    return await listen(show, seconds, keep);
   } finally {
     feed?.stop();
   }

@@ -12,12 +12,18 @@ export class PositionListener {
   /** Datagrams that came. */
   datagrams = 0;
 
-  constructor(plan: InputPlan, heard: (position: HeardPosition) => void) {
+  /** @param came gets each datagram whole, before its positions */
+  constructor(
+    plan: InputPlan,
+    heard: (position: HeardPosition) => void,
+    came: (bytes: Buffer, arrivalS: number) => void = () => undefined,
+  ) {
     this.#reader = new PositionReader(plan, heard);
     this.#input = new OscInput(0, plan, this.#inbox, {
       arrived: () => {
         for (const { bytes, arrivalS } of this.#inbox.take()) {
           this.datagrams += 1;
+          came(bytes, arrivalS);
           this.#reader.read(bytes, arrivalS);
         }
       },

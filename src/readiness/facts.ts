@@ -13,7 +13,7 @@ export interface NetworkFacts {
   readonly nodes: readonly NodeFact[];
   /** Interfaces on which nodes were asked. */
   readonly polled: readonly string[];
-  /** For each input of the show, in its order. */
+  /** For each input of the show that carries positions, in its order. */
   readonly feeds: readonly FeedFact[];
   /** What could not be listened to, in plain words. */
   readonly deaf: readonly string[];

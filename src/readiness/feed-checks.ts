@@ -15,7 +15,7 @@ const LEAST_RATE_HZ = 5;
 const JITTER_SHARE = 0.6;
 
 /** Whether each tracker of the show is heard, how often, how regularly and how wholly. */
-export function checkFeeds(show: Show, facts: NetworkFacts): Check[] {
+export function checkFeeds(show: Show, facts: NetworkFacts, others: readonly string[]): Check[] {
   const checks = facts.feeds.map(feed => checkInput(feed, facts.seconds));
   const open = facts.feeds.filter(feed => feed.problem === undefined);
   if (open.length === 0) return checks;
@@ -41,6 +41,7 @@ export function checkFeeds(show: Show, facts: NetworkFacts): Check[] {
   const known = new Set([
     ...show.performers.flatMap(one => one.trackers.map(tracker => tracker.id)),
     ...show.spares.map(one => one.id),
+    ...others,
   ]);
   const strangers = open.flatMap(({ record }) =>
     [...record.trackers.keys()].filter(one => !known.has(one)),

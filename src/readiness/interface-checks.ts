@@ -72,7 +72,8 @@ function used(show: Show, facts: NetworkFacts) {
     return [...new Set(found.filter(one => one !== undefined))];
   };
   return {
-    tracking: of(show.inputs.map(one => one.listen)),
+    // Orders come from a desk, which is at home on the lighting network.
+    tracking: of(show.inputs.filter(one => one.carries === 'positions').map(one => one.listen)),
     lighting: of(show.outputs.map(one => one.interface)),
   };
 }

@@ -7,7 +7,13 @@ import { checkInterfaces } from './interface-checks.js';
 import { checkNodes, checkSources, checkUniverses, type OurSelves } from './universe-checks.js';
 
 /** All that can be said of the two networks of a show from what was seen and heard. */
-export function checkNetworks(show: Show, facts: NetworkFacts, our: OurSelves): Check[] {
+/** @param known trackers that are there for another purpose, such as on floor markers */
+export function checkNetworks(
+  show: Show,
+  facts: NetworkFacts,
+  our: OurSelves,
+  known: readonly string[] = [],
+): Check[] {
   return [
     ...checkInterfaces(show, facts),
     ...facts.deaf.map(what =>
@@ -16,6 +22,6 @@ export function checkNetworks(show: Show, facts: NetworkFacts, our: OurSelves): 
     ...checkUniverses(show),
     ...checkSources(show, facts, our),
     ...checkNodes(show, facts),
-    ...checkFeeds(show, facts),
+    ...checkFeeds(show, facts, known),
   ];
 }

@@ -105,6 +105,8 @@ export interface FixturePlan {
   readonly firstSlot: number;
   /** Where it is, where the show says so; stage frame, metres. */
   readonly position: Readonly<Vec3> | undefined;
+  /** The day of its last calibration, 2026-11-20; undefined: never. */
+  readonly calibrated: string | undefined;
   /** Present where it can aim: has Pan, Tilt and a position. */
   readonly head: HeadOptions | undefined;
   /** How far its tilt is from the one in its profile; `profile` and `head` have it already. */

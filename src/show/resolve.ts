@@ -187,6 +187,7 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
       label: fixture.label ?? name,
       profile,
       universe,
+      calibrated: fixture.calibrated,
       position: fixture.position === undefined ? undefined : vec3(...fixture.position),
       firstSlot: universe * SLOTS_PER_UNIVERSE + fixture.address - 1,
       head,

@@ -206,6 +206,10 @@ const Fixture = z.strictObject({
     description: 'Its part of the safe look. Attributes left out take their base value.',
   }),
   hazard: HazardKey.optional(),
+  calibrated: z.iso.date('a day such as 2026-11-20').optional().meta({
+    description:
+      'The day on which its position and orientation were last measured here, as 2026-11-20; `lampwright preflight` asks for it where a head aims.',
+  }),
   fade: Seconds.optional().meta({
     description: "Live to safe for this fixture, seconds, instead of the watchdog's fades.",
   }),

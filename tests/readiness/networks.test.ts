@@ -117,6 +117,8 @@ describe('interfaces', () => {
   it('shared by tracking and light are a warning, and so is listening to all', () => {
     const shared = SHOW.replace('listen: 10.1.0.5', 'listen: 10.2.0.5');
     expect(one(checksOf({}, shared), 'two networks')).toBe('warn: tracking and light share eth1.');
+    const desk = `${SHOW}operator: { listen: 10.2.0.5, port: 9011, allow: [10.2.0.9] }\n`;
+    expect(one(checksOf({}, desk), 'two networks')).toMatch(/^pass/);
     const any = SHOW.replace('listen: 10.1.0.5', 'listen: 0.0.0.0');
     expect(one(checksOf({}, any), 'input tracking')).toMatch(/^warn: listens on every interface/);
   });

@@ -1,5 +1,6 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { setTimeout as sleep } from 'node:timers/promises';
+import type { Datagram } from '../../engine/step.js';
 import { decodeArtDmx } from '../../protocols/artnet/incoming.js';
 import { ARTNET_PORT, POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
 import { encodePoll } from '../../protocols/artnet/poll.js';
@@ -33,8 +34,13 @@ interface Listening {
  * Listens to both networks of a show, without running it, and asks Art-Net nodes who they are.
  * Multicast is heard beside whoever else listens; a port that only one program can have is left to
  * the one that has it, and `deaf` says so.
+ * @param keep gets each datagram of the tracking feed as it came
  */
-export async function listen(show: Show, seconds: number): Promise<NetworkFacts> {
+export async function listen(
+  show: Show,
+  seconds: number,
+  keep: (datagram: Datagram) => void = () => undefined,
+): Promise<NetworkFacts> {
   const listening: Listening = {
     show,
     sources: new Map(),
@@ -43,7 +49,12 @@ export async function listen(show: Show, seconds: number): Promise<NetworkFacts>
     deaf: [],
     sockets: [],
   };
-  const feeds = await Promise.all(show.inputs.map(input => openFeed(input)));
+  const feeds = await Promise.all(
+    // Orders are heard when they are given, not before.
+    show.inputs.flatMap((input, index) =>
+      input.carries === 'positions' ? [openFeed(input, index, keep)] : [],
+    ),
+  );
   const ears = await openLighting(listening);
   const endS = monotonicS() + seconds;
   try {
@@ -67,12 +78,20 @@ export async function listen(show: Show, seconds: number): Promise<NetworkFacts>
   };
 }
 
-async function openFeed(input: Show['inputs'][number]): Promise<{
+async function openFeed(
+  input: Show['inputs'][number],
+  index: number,
+  keep: (datagram: Datagram) => void,
+): Promise<{
   fact(): FeedFact;
   end(): void;
 }> {
   const record = createFeedRecord();
-  const listener = new PositionListener(input, report => noteReport(record, report));
+  const listener = new PositionListener(
+    input,
+    report => noteReport(record, report),
+    (bytes, arrivalS) => keep({ input: index, bytes, arrivalS }),
+  );
   const problem = await listener.open();
   return {
     end: () => listener.close(),

@@ -1,0 +1,176 @@
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { type MarkerPlace, parseMarkers } from '../calibration/markers.js';
+import { unixOffsetS } from '../daemon/clock.js';
+import { watchMachine } from '../daemon/listening/watch-machine.js';
+import type { Datagram } from '../engine/step.js';
+import { survey } from '../planning/survey.js';
+import type { Check } from '../readiness/check.js';
+import { preflight as walkThrough } from '../readiness/preflight.js';
+import { preflightPage } from '../readiness/preflight-page.js';
+import type { Stretch } from '../readiness/walk.js';
+import type { Show } from '../show/model.js';
+import { formatProblem } from '../show/problem.js';
+import { exitCode } from './check.js';
+import { checkTable } from './check-table.js';
+import type { Arguments } from './cli.js';
+import { EXIT } from './exit-codes.js';
+import { hearShow, LONGEST_S, ourselves, plainFacts, secondsOf } from './networks.js';
+import { planOptions } from './plan.js';
+import { findRecording, readParts } from './recording-files.js';
+import { loadShow } from './show-file.js';
+import { complain, print, styled } from './terminal.js';
+import { dayAndClock } from './times.js';
+
+export const PREFLIGHT_HELP = `usage: lampwright preflight SHOW [--seconds N] [--markers FILE.csv] [--recording REC] [--report FOLDER]
+                            [--simulate] [--json]
+
+The walk before the doors open, as a list: pass, warn, fail, and what to do. Looks at the show, listens
+to both networks and to every tracker, checks the stage frame on markers, how well each performer is
+believed in the zones that they drive, calibrations, hazards and this machine; and proves the watchdog by
+simulated losses. No light: it sends nothing but ArtPoll, where the outputs of the show do.
+
+  --seconds N       how long it listens, seconds (60); have the performers walk their zones meanwhile
+  --markers FILE    floor markers with trackers on them, as for \`calibrate stage\`: checks the frame
+  --recording REC   a recording of this show: how well performers were believed in it
+  --report FOLDER   writes a dated page for the stage manager, one file, to read, print and sign
+  --simulate        plays the performers of the demo to the first input: for a try without a tracking system
+  --json            { ok, show, checks, facts }
+
+Stop the show for this: its ports can't be had twice.
+
+examples:
+  lampwright preflight my.show.yaml --report reports
+  lampwright preflight config/salt-lantern.show.yaml --simulate --seconds 60 --report /tmp
+
+exit codes: 0 nothing failed, 1 a check failed or the show has errors, 2 bad usage or no such file`;
+
+/** A minute of 200 trackers at 100 Hz, in datagrams of their own. */
+const MOST_DATAGRAMS = 1_200_000;
+const STEP_M = 0.25;
+
+export async function preflight(args: Arguments): Promise<number> {
+  const faults: string[] = [];
+  const seconds = secondsOf(args, 60);
+  if (seconds === undefined) {
+    faults.push(`--seconds is a number from 1 to ${LONGEST_S}, not "${args.values.seconds}".`);
+  }
+  const markers = markersOf(args.values.markers, faults);
+  const recorded = recordingOf(args.values.recording, faults);
+  if (faults.length > 0 || seconds === undefined) {
+    for (const fault of faults) complain(`lampwright preflight: ${fault}`);
+    return EXIT.usage;
+  }
+  const file = args.positionals[0] ?? '';
+  const loaded = loadShow(file);
+  if (!loaded.ok) {
+    for (const problem of loaded.problems) complain(formatProblem(problem));
+    complain('The show comes first: nothing else was looked at.');
+    return exitCode(loaded);
+  }
+  const { show } = loaded;
+  const report = args.values.report;
+  const folder = typeof report === 'string' ? report : '.';
+  if (typeof report === 'string') {
+    try {
+      mkdirSync(report, { recursive: true });
+    } catch (error) {
+      complain(`lampwright preflight: can't make ${report}: ${messageOf(error)}`);
+      return EXIT.usage;
+    }
+  }
+  const asJson = args.values.json === true;
+  if (!asJson) complain(`listening for ${seconds} s; let the performers walk their zones ...`);
+  const machine = watchMachine(folder);
+  const datagrams: Datagram[] = [];
+  const facts = await hearShow(show, seconds, args.values.simulate === true, datagram => {
+    if (datagrams.length < MOST_DATAGRAMS) datagrams.push(datagram);
+  });
+  const checks = walkThrough(show, {
+    file,
+    networks: facts,
+    machine: await machine(),
+    our: ourselves(show, facts),
+    live: datagrams.length === 0 ? undefined : { datagrams, unixOffsetS: unixOffsetS() },
+    recorded,
+    markers,
+    survey: show.anchors.length === 0 ? undefined : survey(planOptions(show, STEP_M)),
+  });
+  const ok = checks.every(one => one.state !== 'fail');
+  if (asJson) {
+    print(JSON.stringify({ ok, show: show.name, checks, facts: plainFacts(facts) }, undefined, 2));
+  } else {
+    print(`${styled('bold', show.name)}: before the doors, ${dayAndClock(Date.now() / 1e3)}`);
+    for (const line of checkTable(checks)) print(line);
+  }
+  if (typeof report === 'string' && !writePage(report, show, checks)) return EXIT.usage;
+  return ok ? EXIT.ok : EXIT.failed;
+}
+
+function writePage(folder: string, show: Show, checks: readonly Check[]): boolean {
+  const day = dayAndClock(Date.now() / 1e3);
+  const slug =
+    show.name
+      .toLowerCase()
+      .replace(/[^a-z0-9]+/g, '-')
+      .replace(/^-|-$/g, '') || 'show';
+  const stamp = day.replace(' ', '-').replaceAll(':', '');
+  const file = join(folder, `preflight-${slug}-${stamp}.html`);
+  try {
+    writeFileSync(file, preflightPage(show.name, day, checks));
+  } catch (error) {
+    complain(`lampwright preflight: can't write ${file}: ${messageOf(error)}`);
+    return false;
+  }
+  complain(`the page for the stage manager: ${file}`);
+  return true;
+}
+
+function markersOf(
+  file: string | boolean | undefined,
+  faults: string[],
+): readonly MarkerPlace[] | undefined {
+  if (typeof file !== 'string') return undefined;
+  let text: string;
+  try {
+    text = readFileSync(file, 'utf8');
+  } catch (error) {
+    faults.push(`${file} can't be read: ${messageOf(error)}`);
+    return undefined;
+  }
+  const parsed = parseMarkers(text);
+  if (parsed.ok) return parsed.value;
+  for (const fault of parsed.faults) faults.push(`${file}: ${fault}`);
+  return undefined;
+}
+
+/** The input of the last run of a recording. */
+function recordingOf(path: string | boolean | undefined, faults: string[]): Stretch | undefined {
+  if (typeof path !== 'string') return undefined;
+  const found = findRecording(path);
+  if (!found.ok) {
+    faults.push(found.fault);
+    return undefined;
+  }
+  let datagrams: Datagram[] = [];
+  let offsetS = 0;
+  const { fault } = readParts(found.files.engine, item => {
+    if (item.type !== 'absorb' && item.type !== 'tick') return undefined;
+    offsetS = item.unixOffsetS;
+    for (const datagram of item.datagrams) {
+      // Another start of the machine, another clock: a walk is one stretch of time.
+      if (datagram.arrivalS < (datagrams.at(-1)?.arrivalS ?? 0) - 1) datagrams = [];
+      datagrams.push(datagram);
+    }
+    return datagrams.length > MOST_DATAGRAMS
+      ? `it holds more than ${MOST_DATAGRAMS} datagrams; give one part of it`
+      : undefined;
+  });
+  if (fault !== undefined) faults.push(fault);
+  else if (datagrams.length === 0) faults.push(`${path} holds no input.`);
+  return { datagrams, unixOffsetS: offsetS };
+}
+
+function messageOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}

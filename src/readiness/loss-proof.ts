@@ -1,0 +1,268 @@
+import { createEngine, type EngineState, type Light } from '../engine/state.js';
+import { type Datagram, step } from '../engine/step.js';
+import { encodePacket } from '../protocols/osc/encode.js';
+import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
+import type { FixturePlan, Show } from '../show/model.js';
+import { moves, safeIsDark, safeLook } from '../show/safe-look.js';
+import { standingPlace } from './places.js';
+import { reportDatagram } from './report-datagram.js';
+
+/** What the show does when performers are lost: the real engine, on a clock of its own, no socket. */
+export interface LossProof {
+  /** Performers who did not go live when all was well, so that nothing could be proved of them. */
+  readonly neverLive: readonly string[];
+  readonly losses: readonly ProvedLoss[];
+  /** All at once: the feed falls silent. */
+  readonly feed: ProvedLoss;
+  /** Hazardous fixtures that left their safe values although nobody held their enable. */
+  readonly leaks: readonly string[];
+}
+
+export interface ProvedLoss {
+  readonly performer: string;
+  /** From the last report to the decision, seconds; undefined: it never came. */
+  readonly decidedS: number | undefined;
+  /** What the show declares, and how long it took until no light showed the performer any more. */
+  readonly declaredS: number;
+  readonly tookS: number | undefined;
+  /** Until every slot of the fixtures was that of the safe look, heads at rest included. */
+  readonly restedS: number | undefined;
+  /** Whether any of the fixtures showed something else than its safe look before the loss. */
+  readonly wasLit: boolean;
+  /** Fixtures that only this performer drives: the ones that were looked at. */
+  readonly fixtures: readonly string[];
+}
+
+const TICK_S = 1 / 40;
+/** Monotonic clocks count from the start of the machine. */
+const START_S = 1000;
+const UNIX_OFFSET_S = 1_700_000_000;
+/** Radio wanders; a place that repeats to the last bit is a feed that hangs. */
+const SWAY_M = 0.01;
+/** Beyond the times of the show, for the tracks to begin and for heads to arrive. */
+const SPARE_S = 8;
+/** From one performer's loss to the next one's. */
+const STAGGER_S = 0.25;
+
+export function proveLosses(show: Show): LossProof {
+  const { watchdog } = show;
+  const longestFadeS = Math.max(
+    watchdog.trackerSilent.fadeS,
+    watchdog.feedSilent.fadeS,
+    ...show.fixtures.map(one => one.fadeS ?? 0),
+  );
+  const backS = watchdog.rearmS + watchdog.returnS + watchdog.moveS + SPARE_S;
+  const outS =
+    Math.max(watchdog.trackerSilent.afterS, watchdog.feedSilent.afterS) +
+    2 * longestFadeS +
+    watchdog.moveS +
+    SPARE_S;
+  const count = show.performers.length;
+  const proved = new Map<number, ProvedLoss>();
+  const neverLive = new Set<number>();
+  const leaks = new Set<string>();
+  // All but one in a row; the one that is left would be the loss of the whole feed, so it has its own turn.
+  const groups = count > 1 ? [range(count - 1), [count - 1]] : [];
+  for (const group of groups) {
+    const stage = new Rehearsal(show);
+    stage.run(backS, () => true);
+    for (const one of stage.notLive()) neverLive.add(one);
+    const fromS = stage.nowS;
+    const lostAtS = new Map(group.map((one, i) => [one, fromS + i * STAGGER_S]));
+    const watchers = group.map(
+      one => new LossWatcher(stage, [one], lostAtS.get(one) ?? fromS, watchdog.trackerSilent),
+    );
+    for (const watcher of watchers) watcher.before();
+    stage.run(
+      outS + group.length * STAGGER_S,
+      one => stage.nowS <= (lostAtS.get(one) ?? Number.POSITIVE_INFINITY),
+      () => {
+        for (const watcher of watchers) watcher.look();
+      },
+    );
+    group.forEach((one, i) => {
+      const watcher = watchers[i];
+      if (watcher !== undefined) proved.set(one, watcher.result(show.performers[one]?.label ?? ''));
+    });
+    for (const leak of stage.leaks) leaks.add(leak);
+  }
+  const stage = new Rehearsal(show);
+  stage.run(backS, () => true);
+  for (const one of stage.notLive()) neverLive.add(one);
+  const watcher = new LossWatcher(stage, range(count), stage.nowS, watchdog.feedSilent);
+  watcher.before();
+  stage.run(
+    outS,
+    () => false,
+    () => watcher.look(),
+  );
+  for (const leak of stage.leaks) leaks.add(leak);
+  return {
+    neverLive: [...neverLive].map(one => show.performers[one]?.label ?? ''),
+    losses: [...proved].sort(([a], [b]) => a - b).map(([, loss]) => loss),
+    feed: watcher.result('everybody'),
+    leaks: [...leaks],
+  };
+}
+
+/** The engine, with performers who stand where they drive something. */
+class Rehearsal {
+  nowS = START_S;
+  readonly state: EngineState;
+  readonly leaks = new Set<string>();
+  readonly safe: Uint8Array;
+  readonly #places: readonly { readonly x: number; readonly y: number; readonly z: number }[];
+  readonly #input: number;
+  readonly #orders: number;
+
+  constructor(readonly show: Show) {
+    this.state = createEngine(show);
+    this.safe = safeLook(show);
+    this.#places = show.performers.map((_, index) => standingPlace(show, index));
+    this.#input = show.inputs.findIndex(one => one.carries === 'positions');
+    this.#orders = show.operator?.input ?? -1;
+  }
+
+  run(seconds: number, isHeard: (performer: number) => boolean, after = () => {}): void {
+    const untilS = this.nowS + seconds;
+    while (this.nowS < untilS) {
+      this.nowS += TICK_S;
+      step(
+        this.state,
+        { datagrams: this.#datagrams(isHeard), unixOffsetS: UNIX_OFFSET_S },
+        this.nowS,
+      );
+      this.#lookForLeaks();
+      after();
+    }
+  }
+
+  notLive(): number[] {
+    return this.state.performers.flatMap(({ watch }, index) =>
+      watch.phase === 'live' ? [] : [index],
+    );
+  }
+
+  #datagrams(isHeard: (performer: number) => boolean): Datagram[] {
+    const plan = this.show.inputs[this.#input];
+    const arrivalS = this.nowS;
+    const datagrams: Datagram[] = [];
+    if (this.#orders >= 0) {
+      // A desk that is there; nobody holds an enable.
+      const bytes = encodePacket({ address: ORDER_ADDRESSES.desk, args: [] });
+      datagrams.push({ input: this.#orders, bytes, arrivalS });
+    }
+    if (plan === undefined) return datagrams;
+    this.show.performers.forEach(({ trackers }, index) => {
+      const at = this.#places[index];
+      if (at === undefined || !isHeard(index)) return;
+      const sway = SWAY_M * Math.sin(1.3 * arrivalS + index);
+      const place = { x: at.x + sway, y: at.y + 0.7 * sway, z: at.z };
+      for (const { id } of trackers) {
+        const bytes = reportDatagram(plan, id, place, arrivalS + UNIX_OFFSET_S);
+        if (bytes !== undefined) datagrams.push({ input: this.#input, bytes, arrivalS });
+      }
+    });
+    return datagrams;
+  }
+
+  #lookForLeaks(): void {
+    const { state, safe } = this;
+    for (const plan of this.show.fixtures) {
+      plan.hazards.forEach((hazard, index) => {
+        if (hazard === 'ordinary') return;
+        const offsets = plan.profile.channels[index]?.offsets ?? [];
+        const leaks = offsets.some(
+          offset => state.levels[plan.firstSlot + offset] !== safe[plan.firstSlot + offset],
+        );
+        if (leaks) this.leaks.add(plan.name);
+      });
+    }
+  }
+}
+
+/** Watches what only some performers drive go from live to safe. */
+class LossWatcher {
+  readonly #lights: readonly Light[];
+  #wasLit = false;
+  #decidedS: number | undefined;
+  #goneS: number | undefined;
+  #restedS: number | undefined;
+
+  constructor(
+    private readonly stage: Rehearsal,
+    private readonly performers: readonly number[],
+    private readonly lostS: number,
+    private readonly times: { readonly afterS: number; readonly fadeS: number },
+  ) {
+    this.#lights = stage.state.lights.filter(
+      ({ crowd }) =>
+        crowd?.trusts.every(({ performer }) => performers.includes(performer)) === true,
+    );
+  }
+
+  /** Just before the loss. */
+  before(): void {
+    this.#wasLit = !this.#isRested();
+  }
+
+  look(): void {
+    const { state, nowS } = this.stage;
+    if (nowS < this.lostS) return;
+    const decided = this.performers.every(one => {
+      const phase = state.performers[one]?.watch.phase;
+      return phase !== 'live' && phase !== 'returning';
+    });
+    if (decided) this.#decidedS ??= nowS;
+    // The last time at which it came true: what shows again counts as not gone.
+    if (!this.#lights.every(hasLetGo)) this.#goneS = undefined;
+    else this.#goneS ??= nowS;
+    if (!this.#isRested()) this.#restedS = undefined;
+    else this.#restedS ??= nowS;
+  }
+
+  #isRested(): boolean {
+    const { state, safe } = this.stage;
+    return this.#lights.every(({ plan }) => isAt(plan, state.levels, safe));
+  }
+
+  result(performer: string): ProvedLoss {
+    const since = (timeS: number | undefined) =>
+      timeS === undefined ? undefined : timeS - this.lostS;
+    const fades = this.#lights.map(({ plan }) => plan.fadeS ?? this.times.fadeS);
+    return {
+      performer,
+      decidedS: since(this.#decidedS),
+      declaredS: this.times.afterS + Math.max(0, ...fades),
+      tookS: since(this.#goneS),
+      restedS: since(this.#restedS),
+      wasLit: this.#wasLit,
+      fixtures: this.#lights.map(({ plan }) => plan.label),
+    };
+  }
+}
+
+/** A head lets go when it is dark, or where its safe look is; another fixture when it is at its safe values. */
+function hasLetGo({ plan, intensity, out, channels }: Light): boolean {
+  const isSafe = (index: number) => {
+    const safe = plan.safe[index] ?? 0;
+    const channel = channels[index];
+    const span = channel === undefined ? 1 : Math.abs(channel.to - channel.from);
+    return Math.abs((out[index] ?? 0) - safe) <= span / 255;
+  };
+  if (moves(plan) && intensity >= 0) {
+    const value = out[intensity] ?? 0;
+    return value <= (safeIsDark(plan) ? 0 : Math.max(0, plan.safe[intensity] ?? 0)) + 1e-9;
+  }
+  return channels.every((_, index) => isSafe(index));
+}
+
+function isAt({ profile, firstSlot }: FixturePlan, levels: Uint8Array, safe: Uint8Array): boolean {
+  return profile.channels.every(({ offsets }) =>
+    offsets.every(offset => levels[firstSlot + offset] === safe[firstSlot + offset]),
+  );
+}
+
+function range(count: number): number[] {
+  return Array.from({ length: count }, (_, index) => index);
+}

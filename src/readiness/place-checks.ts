@@ -1,0 +1,101 @@
+import { percent } from '../planning/rules.js';
+import { placeAt, type Survey } from '../planning/survey.js';
+import type { Show } from '../show/model.js';
+import type { AreaOptions } from '../stage/area.js';
+import { compileArea, signedDistanceM } from '../stage/area.js';
+import { type Check, enumerated, fail, pass, warn } from './check.js';
+import { placesThatMatter } from './places.js';
+import type { WalkedPlace } from './walk.js';
+
+/** Shorter than this somebody only passed. */
+const LEAST_S = 1;
+
+/** What the anchor plan expects in each zone that drives light. */
+export function checkExpected(show: Show, survey: Survey | undefined): Check[] {
+  if (survey === undefined) {
+    return [
+      pass(
+        'places',
+        'anchor plan',
+        'the show lists no anchors, so nothing can be expected from them.',
+      ),
+    ];
+  }
+  const zones = [...new Set(placesThatMatter(show).map(one => one.zone))];
+  return zones.flatMap(index => {
+    const zone = show.zones[index];
+    if (zone === undefined) return [];
+    const name = `plan, ${zone.label}`;
+    const cells = cellsIn(zone.area, survey);
+    if (cells.length === 0) return [];
+    const likely = cells
+      .map(i => survey.errorM.own.likely[i] ?? Number.POSITIVE_INFINITY)
+      .sort((a, b) => a - b);
+    const p95 = likely[Math.min(likely.length - 1, Math.ceil(0.95 * likely.length) - 1)] ?? 0;
+    const sure =
+      cells.filter(i => Number.isFinite(survey.errorM.own.worst[i] ?? Number.POSITIVE_INFINITY))
+        .length / cells.length;
+    const soft = zone.edge.featherM + zone.edge.hysteresisM;
+    const found =
+      `expected error ${Number.isFinite(p95) ? `${p95.toFixed(2)} m` : 'none: no position'} (95 % of it, body in the way); ` +
+      `a position whichever way they face on ${percent(sure)} of it; soft edge ${soft.toFixed(2)} m.`;
+    if (!Number.isFinite(p95) || p95 > Math.max(soft, show.tracking.confidence.spreadGoodM)) {
+      return [
+        warn('places', name, found, 'See `lampwright plan`: an anchor more, or a wider feather.'),
+      ];
+    }
+    return [pass('places', name, found)];
+  });
+}
+
+function cellsIn(options: AreaOptions, { grid, open }: Survey): number[] {
+  const area = compileArea({ shape: options.shape });
+  const at = { x: 0, y: 0, z: 0 };
+  const cells: number[] = [];
+  for (let i = 0; i < open.length; i++) {
+    if (open[i] !== 1) continue;
+    placeAt(grid, i, at);
+    if (signedDistanceM(area, at.x, at.y, at.z) <= 0) cells.push(i);
+  }
+  return cells;
+}
+
+/** How well each performer was believed in the places that they drive, as walked. */
+export function checkWalked(show: Show, walked: readonly WalkedPlace[], how: string): Check[] {
+  const below = show.watchdog.confidenceLow.below;
+  return show.performers.flatMap((performer, index) => {
+    const mine = walked.filter(one => one.performer === index);
+    if (mine.length === 0) return [];
+    const name = `${performer.label}, ${how}`;
+    const zoneOf = ({ zone }: WalkedPlace) => show.zones[zone]?.label ?? '';
+    const been = mine.filter(one => one.heldS >= LEAST_S);
+    const missed = mine.filter(one => one.heldS < LEAST_S);
+    const weak = been.filter(one => one.low < below);
+    const words = been.map(
+      one => `${zoneOf(one)} ${(100 * one.low).toFixed(0)} % (${one.heldS.toFixed(0)} s)`,
+    );
+    const found =
+      been.length === 0 ? 'in none of their zones.' : `confidence at least ${enumerated(words)}.`;
+    if (weak.length > 0) {
+      return [
+        fail(
+          'places',
+          name,
+          `${found} Below the ${(100 * below).toFixed(0)} % of the watchdog in ${enumerated(weak.map(zoneOf))}: the light would go to safe there.`,
+          'Walk it again with the tracker worn as in the show; then anchors (`lampwright plan`), then `tracking.noise`.',
+        ),
+      ];
+    }
+    if (missed.length > 0) {
+      return [
+        warn(
+          'places',
+          name,
+          `${found} Not walked: ${enumerated(missed.map(zoneOf))}.`,
+          'Have them stand there for some seconds while this listens.',
+        ),
+      ];
+    }
+    return [pass('places', name, found)];
+  });
+}

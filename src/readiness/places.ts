@@ -1,0 +1,59 @@
+import type { Show } from '../show/model.js';
+import { type AreaOptions, compileArea, signedDistanceM } from '../stage/area.js';
+import type { Vec3 } from '../stage/vector.js';
+
+/** A zone that does something for a performer: where they have to be believed. */
+export interface MatteringPlace {
+  readonly performer: number;
+  readonly zone: number;
+}
+
+/** Zones with mappings, and for whom. */
+export function placesThatMatter(show: Show): MatteringPlace[] {
+  const seen = new Set<string>();
+  return show.mappings.flatMap(mapping => {
+    if (mapping.kind !== 'zone') return [];
+    return mapping.performers.flatMap(performer => {
+      const key = `${performer} ${mapping.zone}`;
+      if (seen.has(key)) return [];
+      seen.add(key);
+      return [{ performer, zone: mapping.zone }];
+    });
+  });
+}
+
+/** Squares a side of the box round an area among which its middle is sought. */
+const ACROSS = 24;
+
+/** A place well inside of an area, also of one whose centre of mass lies outside. */
+export function middleOf(options: AreaOptions, heightM: number): Vec3 {
+  const area = compileArea(options);
+  const { height } = options;
+  const z =
+    height === undefined || (heightM >= height.fromM && heightM <= height.toM)
+      ? heightM
+      : (height.fromM + height.toM) / 2;
+  let best = { x: (area.minX + area.maxX) / 2, y: (area.minY + area.maxY) / 2, z };
+  let depth = signedDistanceM(area, best.x, best.y, z);
+  for (let i = 0; i < ACROSS * ACROSS; i++) {
+    const x = area.minX + (((i % ACROSS) + 0.5) / ACROSS) * (area.maxX - area.minX);
+    const y = area.minY + ((Math.floor(i / ACROSS) + 0.5) / ACROSS) * (area.maxY - area.minY);
+    const one = signedDistanceM(area, x, y, z);
+    // Only what is clearly deeper: the middle of a circle stays the middle.
+    if (one < depth - 1e-9) {
+      depth = one;
+      best = { x, y, z };
+    }
+  }
+  return best;
+}
+
+/** Where a performer may stand for a try: in a zone that they drive, else in the middle of the stage. */
+export function standingPlace(show: Show, performer: number): Vec3 {
+  const heightM = show.performers[performer]?.wornAtM ?? 1.5;
+  const place = placesThatMatter(show).find(one => one.performer === performer);
+  const zone = place === undefined ? undefined : show.zones[place.zone];
+  if (zone !== undefined) return middleOf(zone.area, heightM);
+  const { min, max } = show.bounds;
+  return { x: (min.x + max.x) / 2, y: (min.y + max.y) / 2, z: heightM };
+}

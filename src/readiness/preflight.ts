@@ -1,0 +1,61 @@
+import type { MarkerPlace } from '../calibration/markers.js';
+import type { Survey } from '../planning/survey.js';
+import type { Show } from '../show/model.js';
+import { type Check, pass } from './check.js';
+import type { NetworkFacts } from './facts.js';
+import { checkFrame, checkRest } from './frame-checks.js';
+import { proveLosses } from './loss-proof.js';
+import { checkMachine, type MachineFacts } from './machine-checks.js';
+import { checkNetworks } from './networks.js';
+import { checkExpected, checkWalked } from './place-checks.js';
+import { checkFixtures, checkHazards, checkShow, checkWatchdog } from './show-checks.js';
+import type { OurSelves } from './universe-checks.js';
+import { type Stretch, walk } from './walk.js';
+
+export interface PreflightSource {
+  readonly file: string;
+  readonly networks: NetworkFacts;
+  readonly machine: MachineFacts;
+  readonly our: OurSelves;
+  /** What came in just now, and from a recording; each undefined where there is none. */
+  readonly live: Stretch | undefined;
+  readonly recorded: Stretch | undefined;
+  readonly markers: readonly MarkerPlace[] | undefined;
+  /** undefined where the show lists no anchors. */
+  readonly survey: Survey | undefined;
+}
+
+/** The whole walk before the doors, in the order in which it is read. */
+export function preflight(show: Show, source: PreflightSource): Check[] {
+  const { networks, our, markers, survey, live, recorded } = source;
+  const proof = proveLosses(show);
+  return [
+    checkShow(show, source.file),
+    ...checkNetworks(show, networks, our, markersTrackers(markers)),
+    ...checkRest(show, networks),
+    ...checkFrame(show, networks, markers),
+    ...checkExpected(show, survey),
+    ...(live === undefined ? [] : checkWalked(show, walk(show, live), 'walked now')),
+    ...(recorded === undefined ? [] : checkWalked(show, walk(show, recorded), 'as recorded')),
+    ...checkFixtures(show),
+    ...checkWatchdog(show, proof),
+    ...checkHazards(show, proof),
+    standby(networks, our),
+    ...checkMachine(source.machine),
+  ];
+}
+
+function markersTrackers(markers: readonly MarkerPlace[] | undefined): string[] {
+  return (markers ?? []).flatMap(one => one.tracker ?? []);
+}
+
+function standby(facts: NetworkFacts, our: OurSelves): Check {
+  const found = [...facts.sources.values()].find(one => one.name === our.standbyName);
+  return pass(
+    'machine',
+    'standby',
+    found === undefined
+      ? 'no second machine of this show was heard.'
+      : `a second machine of this show sends from ${found.address}.`,
+  );
+}

@@ -1,0 +1,124 @@
+import { hazardRow } from '../safety/hazard.js';
+import type { Show } from '../show/model.js';
+import { type Check, enumerated, fail, pass, warn } from './check.js';
+import type { LossProof, ProvedLoss } from './loss-proof.js';
+
+/** Times of the show are kept to within so much: a few ticks, and the reports in between. */
+const LATE_S = 0.25;
+
+/** What can be said from the show file alone. */
+export function checkShow(show: Show, file: string): Check {
+  return pass(
+    'show',
+    show.name,
+    `${file} is valid: ${show.performers.length} performers, ${show.zones.length} zones, ${show.fixtures.length} fixtures, ${show.mappings.length} mappings.`,
+  );
+}
+
+/** Fixtures that aim by a pose that nobody has measured. */
+export function checkFixtures(show: Show): Check[] {
+  const heads = show.fixtures.filter(one => one.head !== undefined);
+  if (heads.length === 0) {
+    return [pass('fixtures', 'calibration', 'no fixture aims, so none needs a calibration.')];
+  }
+  const never = heads.filter(one => one.calibrated === undefined);
+  const days = [...new Set(heads.flatMap(one => one.calibrated ?? []))].sort();
+  if (never.length === 0) {
+    const when = days.length === 1 ? `on ${days[0]}` : `between ${days[0]} and ${days.at(-1)}`;
+    return [
+      pass('fixtures', 'calibration', `all ${heads.length} that aim were calibrated ${when}.`),
+    ];
+  }
+  return [
+    warn(
+      'fixtures',
+      'calibration',
+      `${enumerated(never.map(one => one.label))} ${never.length === 1 ? 'aims' : 'aim'} by a position and orientation that nobody has measured.`,
+      '`lampwright calibrate fixture` measures it where it hangs now; write the day as `calibrated: 2026-11-20`.',
+    ),
+  ];
+}
+
+/** Hazards and their enables. */
+export function checkHazards(show: Show, proof: LossProof): Check[] {
+  const found = show.fixtures.flatMap(fixture => {
+    const classes = [...new Set(fixture.hazards)].filter(one => one !== 'ordinary');
+    return classes.map(hazard => ({ fixture, row: hazardRow(hazard) }));
+  });
+  if (found.length === 0) {
+    return [pass('hazards', 'hazards', 'the show drives no atmospheric effect, strobe or laser.')];
+  }
+  return found.map(({ fixture, row }) => {
+    const name = `${fixture.label} (${row.hazard})`;
+    if (proof.leaks.includes(fixture.name)) {
+      return fail(
+        'hazards',
+        name,
+        'left its safe values in the simulation although nobody held its enable.',
+        'Do not use it; report this with the show file.',
+      );
+    }
+    if (show.operator === undefined) {
+      return warn(
+        'hazards',
+        name,
+        'can never be enabled: the show has no `operator`. It stays at its safe values.',
+        `Give the show an \`operator\`, or take the fixture out. Ask ${row.deferTo}.`,
+      );
+    }
+    return pass(
+      'hazards',
+      name,
+      `stays at its safe values until its enable is held, and drops ${row.drop}; in the simulation nobody held it, and it stayed. Before use: ${row.deferTo}.`,
+    );
+  });
+}
+
+/** What the simulated losses have shown. */
+export function checkWatchdog(show: Show, proof: LossProof): Check[] {
+  const checks = proof.losses.map(loss => judge(loss, show.watchdog.trackerSilent.afterS));
+  checks.push(judge(proof.feed, show.watchdog.feedSilent.afterS));
+  if (proof.neverLive.length > 0) {
+    checks.push(
+      fail(
+        'watchdog',
+        'going live',
+        `${enumerated(proof.neverLive)} did not go live in the simulation although all was well.`,
+        'Compare `stage` with the zones and with where trackers are worn, and look at `watchdog`; nothing was proved for them.',
+      ),
+    );
+  }
+  return checks;
+}
+
+function judge(loss: ProvedLoss, afterS: number): Check {
+  const name = `loss of ${loss.performer}`;
+  const { decidedS, tookS, restedS, declaredS, fixtures } = loss;
+  if (fixtures.length === 0) {
+    return pass('watchdog', name, 'drives no fixture alone; the loss of all was simulated too.');
+  }
+  const seconds = (value: number | undefined) =>
+    value === undefined ? 'never' : `${value.toFixed(2)} s`;
+  const act =
+    'Look at `watchdog`, and at `fade` of the fixtures; `lampwright safety` explains them.';
+  if (!loss.wasLit) {
+    return warn(
+      'watchdog',
+      name,
+      `${enumerated(fixtures)} already showed the safe look, so that a loss changes nothing.`,
+      'Right where it is meant; else look at the mappings and the safe look.',
+    );
+  }
+  if (decidedS === undefined || tookS === undefined || restedS === undefined) {
+    return fail(
+      'watchdog',
+      name,
+      `${enumerated(fixtures)}: decided ${seconds(decidedS)}, let go ${seconds(tookS)}, at rest ${seconds(restedS)} after the last report.`,
+      act,
+    );
+  }
+  const found = `simulated: ${enumerated(fixtures)}; decided after ${seconds(decidedS)}, let go after ${seconds(tookS)} (declared ${declaredS.toFixed(2)} s), at rest after ${seconds(restedS)}.`;
+  return decidedS > afterS + LATE_S || tookS > declaredS + LATE_S
+    ? fail('watchdog', name, found, act)
+    : pass('watchdog', name, found);
+}

@@ -1,0 +1,133 @@
+import { describe, expect, it } from 'vitest';
+import { proveLosses } from '../../src/readiness/loss-proof.js';
+import { middleOf, placesThatMatter, standingPlace } from '../../src/readiness/places.js';
+import { checkHazards, checkWatchdog } from '../../src/readiness/show-checks.js';
+import { changed, PAIR, showOf } from './shows.js';
+
+/** The engine runs for some seconds of its own time, not of ours. */
+describe('the watchdog, proved by simulated losses', () => {
+  it('lets go of what each performer drives alone, in the declared time', () => {
+    const show = showOf(PAIR);
+    const proof = proveLosses(show);
+    expect(proof.neverLive).toEqual([]);
+    const [ines, tobias] = proof.losses;
+    expect(ines).toMatchObject({ performer: 'Ines', fixtures: ['stove'], wasLit: true });
+    expect(tobias).toMatchObject({ performer: 'Tobias', fixtures: ['head'], wasLit: true });
+    const { afterS, fadeS } = show.watchdog.trackerSilent;
+    for (const loss of [ines, tobias]) {
+      expect(loss?.decidedS).toBeGreaterThanOrEqual(afterS);
+      expect(loss?.decidedS).toBeLessThan(afterS + 0.1);
+      expect(loss?.declaredS).toBe(afterS + fadeS);
+      // A fade takes its time: neither a jump nor a delay.
+      expect(loss?.tookS).toBeGreaterThan(afterS + fadeS - 0.1);
+      expect(loss?.tookS).toBeLessThan(afterS + fadeS + 0.1);
+    }
+    // The head turns in the dark after it.
+    expect(tobias?.restedS).toBeGreaterThan(tobias?.tookS ?? 0);
+    expect(proof.feed.fixtures).toEqual(['stove', 'both', 'head']);
+    expect(checkWatchdog(show, proof).map(one => one.state)).toEqual(['pass', 'pass', 'pass']);
+  });
+
+  it('takes the time of a fixture for its own', () => {
+    const text = changed('address: 1, safe', 'address: 1, fade: 4, safe');
+    const { losses } = proveLosses(showOf(text));
+    expect(losses[0]?.declaredS).toBe(losses[0] && showOf(text).watchdog.trackerSilent.afterS + 4);
+    expect(losses[0]?.tookS).toBeLessThan(losses[0] ? losses[0].declaredS + 0.25 : 0);
+  });
+
+  it('fails where performers never go live', () => {
+    // Trackers are worn at 1.5 m, a metre below where the stage is said to begin.
+    const low = changed('y: [0, 8] }', 'y: [0, 8], z: [2.5, 4] }');
+    const show = showOf(`${low}watchdog: { outOfBounds: { margin: 0 } }\n`);
+    const checks = checkWatchdog(show, proveLosses(show));
+    expect(checks.at(-1)).toMatchObject({ name: 'going live', state: 'fail' });
+    expect(checks.at(-1)?.found).toContain('Ines and Tobias did not go live');
+  });
+
+  it('fails where a promise is not kept', () => {
+    const show = showOf(PAIR);
+    const proof = proveLosses(show);
+    const late = { ...proof.feed, tookS: proof.feed.declaredS + 1 };
+    const never = { ...proof.feed, restedS: undefined };
+    for (const feed of [late, never]) {
+      expect(checkWatchdog(show, { ...proof, feed }).at(-1)?.state).toBe('fail');
+    }
+  });
+
+  it('says so where a loss changes nothing, and where a performer drives nothing', () => {
+    const text = changed('set: { Dimmer: 100 }', 'set: { Dimmer: 0 }').replace(
+      'stove: { profile: dimmer, universe: 1, address: 1, safe: { Dimmer: 20 } }',
+      'stove: { profile: dimmer, universe: 1, address: 1 }',
+    );
+    const show = showOf(
+      text.replace('  - { follow: tobias, fixtures: [head], set: { Dimmer: 70 } }\n', ''),
+    );
+    const [ines, tobias] = checkWatchdog(show, proveLosses(show));
+    expect(ines?.found).toContain('already showed the safe look');
+    expect(tobias?.found).toContain('drives no fixture alone');
+  });
+
+  it('works beside a desk that is required, and with positions that are time tagged', () => {
+    const text = changed('port: 9010,', 'port: 9010, timeTags: measured,');
+    const show = showOf(`${text}operator: { port: 9011, allow: [127.0.0.1], desk: required }\n`);
+    const proof = proveLosses(show);
+    expect(proof.neverLive).toEqual([]);
+    expect(checkWatchdog(show, proof).every(one => one.state === 'pass')).toBe(true);
+  });
+
+  it('proves the loss of a performer who is alone on the stage as that of the feed', () => {
+    const text = changed('  tobias: { label: Tobias, trackers: [2] }\n', '').replace(
+      '  - { follow: tobias, fixtures: [head], set: { Dimmer: 70 } }\n',
+      '',
+    );
+    const proof = proveLosses(showOf(text));
+    expect(proof.losses).toEqual([]);
+    expect(proof.feed.fixtures).toEqual(['stove', 'both']);
+  });
+});
+
+describe('hazards', () => {
+  const HAZY = changed(
+    'fixtures:\n',
+    'fixtures:\n  haze: { profile: dimmer, universe: 1, address: 99, hazard: atmospheric }\n',
+  ).replace('fixtures: [both]', 'fixtures: [both, haze]');
+
+  it('stay at their safe values while nobody holds their enable', () => {
+    const show = showOf(`${HAZY}operator: { port: 9011, allow: [127.0.0.1] }\n`);
+    const proof = proveLosses(show);
+    expect(proof.leaks).toEqual([]);
+    expect(checkHazards(show, proof)).toMatchObject([
+      { name: 'haze (atmospheric)', state: 'pass' },
+    ]);
+    expect(checkHazards(show, { ...proof, leaks: ['haze'] })[0]?.state).toBe('fail');
+  });
+
+  it('that can never be enabled are a warning, and none is a pass', () => {
+    // Patched, and driven by nothing: the show check refuses the rest.
+    const show = showOf(HAZY.replace('[both, haze]', '[both]'));
+    expect(checkHazards(show, proveLosses(show))[0]).toMatchObject({ state: 'warn' });
+    const none = showOf(PAIR);
+    expect(checkHazards(none, proveLosses(none))[0]).toMatchObject({ state: 'pass' });
+  });
+});
+
+describe('places that matter', () => {
+  it('are zones with mappings, for those who drive them', () => {
+    const found = placesThatMatter(showOf(PAIR));
+    expect(found).toEqual([
+      { performer: 0, zone: 0 },
+      { performer: 0, zone: 1 },
+      { performer: 1, zone: 1 },
+    ]);
+    expect(standingPlace(showOf(PAIR), 1)).toMatchObject({ x: 7, y: 5 });
+  });
+
+  it('have a middle that lies inside, also where the centre of mass does not', () => {
+    // An L: its centre of mass is outside.
+    const points = [[0, 0], [4, 0], [4, 1], [1, 1], [1, 4], [0, 4]] as const; // biome-ignore format: corners
+    const { x, y } = middleOf({ shape: { kind: 'polygon', points } }, 1.5);
+    expect(x < 1 || y < 1).toBe(true);
+    const shape = { kind: 'circle', centre: { x: 3, y: 2 }, radiusM: 1 } as const;
+    expect(middleOf({ shape, height: { fromM: 2, toM: 3 } }, 1.5)).toEqual({ x: 3, y: 2, z: 2.5 });
+  });
+});

@@ -1,0 +1,132 @@
+import { describe, expect, it } from 'vitest';
+import { planOptions } from '../../src/commands/plan.js';
+import type { Datagram } from '../../src/engine/step.js';
+import { survey } from '../../src/planning/survey.js';
+import { createFeedRecord, type Heard, noteReport } from '../../src/readiness/feed.js';
+import { checkExpected, checkWalked } from '../../src/readiness/place-checks.js';
+import { reportDatagram } from '../../src/readiness/report-datagram.js';
+import { restNoise } from '../../src/readiness/rest-noise.js';
+import { walk } from '../../src/readiness/walk.js';
+import { seededNormal } from '../../src/rehearsal/random.js';
+import { changed, example, PAIR, showOf } from './shows.js';
+
+const show = showOf(PAIR);
+const STOVE = { x: 2, y: 2 };
+const LANTERN = { x: 7, y: 5 };
+
+/** Ines at places for so many seconds each, at 30 Hz, with the noise of a good radio. */
+function walked(stops: readonly { x: number; y: number; forS: number; heard?: boolean }[]) {
+  const normal = seededNormal(3);
+  const datagrams: Datagram[] = [];
+  const [input] = show.inputs;
+  if (input === undefined) throw new Error('no input');
+  let timeS = 500;
+  for (const { x, y, forS, heard } of stops) {
+    for (const endS = timeS + forS; timeS < endS; timeS += 1 / 30) {
+      if (heard === false) continue;
+      const place = { x: x + 0.03 * normal(), y: y + 0.03 * normal(), z: 1.5 };
+      const bytes = reportDatagram(input, '1', place, 0);
+      if (bytes !== undefined) datagrams.push({ input: 0, bytes, arrivalS: timeS });
+    }
+  }
+  return walk(show, { datagrams, unixOffsetS: 0 });
+}
+
+describe('a walk', () => {
+  it('tells how long each performer was in each of their zones, and how well believed', () => {
+    const [stove, lantern, tobias] = walked([{ ...STOVE, forS: 5 }]);
+    expect(stove?.heldS).toBeGreaterThan(4);
+    expect(stove?.heldS).toBeLessThan(5.2);
+    expect(stove?.low).toBeGreaterThan(0.5);
+    expect(stove?.mean).toBeGreaterThanOrEqual(stove?.low ?? 1);
+    expect([lantern?.heldS, tobias?.heldS]).toEqual([0, 0]);
+    expect(lantern?.mean).toBeNaN();
+  });
+
+  it('is empty without input', () => {
+    expect(walk(show, { datagrams: [], unixOffsetS: 0 }).every(one => one.heldS === 0)).toBe(true);
+  });
+
+  it('passes, warns of places not walked, and fails where tracking was lost', () => {
+    const both = walked([
+      { ...STOVE, forS: 4 },
+      { ...LANTERN, forS: 4 },
+    ]);
+    const states = (list: typeof both) =>
+      checkWalked(show, list, 'walked now').map(one => one.state);
+    expect(states(both)).toEqual(['pass', 'warn']); // Tobias did not walk
+    expect(states(walked([{ ...STOVE, forS: 4 }]))).toEqual(['warn', 'warn']);
+    const lost = walked([
+      { ...STOVE, forS: 3 },
+      { ...STOVE, forS: 4, heard: false },
+      { ...STOVE, forS: 0.2 },
+    ]);
+    expect(states(lost)).toEqual(['fail', 'warn']);
+    const [ines] = checkWalked(show, lost, 'walked now');
+    expect(ines?.found).toContain('the light would go to safe there');
+  });
+});
+
+describe('what the anchors let expect', () => {
+  it('is nothing without anchors', () => {
+    expect(checkExpected(show, undefined)).toMatchObject([{ state: 'pass' }]);
+  });
+
+  it('is told for each zone that drives light', () => {
+    const salt = showOf(example('salt-lantern'));
+    const checks = checkExpected(salt, survey(planOptions(salt, 0.5)));
+    expect(checks.map(one => one.name)).toEqual([
+      'plan, stove',
+      'plan, window seat',
+      'plan, lantern',
+      'plan, harbour steps',
+    ]);
+    expect(checks.every(one => one.state === 'pass')).toBe(true);
+    const rough = survey({ ...planOptions(salt, 0.5), ranging: { by: 'range', errorM: 2 } });
+    expect(checkExpected(salt, rough).every(one => one.state === 'warn')).toBe(true);
+  });
+
+  it('is a warning where there is no position', () => {
+    const few = showOf(
+      changed(
+        'zones:\n',
+        'anchors: { a: { position: [0, 0, 3] }, b: { position: [9, 0, 3] } }\nzones:\n',
+      ),
+    );
+    const checks = checkExpected(few, survey(planOptions(few, 0.5)));
+    expect(checks[0]).toMatchObject({ state: 'warn' });
+    expect(checks[0]?.found).toContain('no position');
+  });
+});
+
+describe('noise at rest', () => {
+  function heard(at: (timeS: number) => number, sigmaM: number, seconds = 20): Heard {
+    const normal = seededNormal(9);
+    const record = createFeedRecord();
+    for (let timeS = 0; timeS < seconds; timeS += 1 / 30) {
+      const noise = () => sigmaM * normal();
+      noteReport(record, {
+        tracker: '1',
+        timeS,
+        x: at(timeS) + noise(),
+        y: 3 + noise(),
+        z: 1,
+        quality: 1,
+      });
+    }
+    const found = record.trackers.get('1');
+    if (found === undefined) throw new Error('nothing heard');
+    return found;
+  }
+
+  it('is that of the calmest stretch', () => {
+    const still = restNoise(heard(timeS => Math.min(timeS, 12), 0.05));
+    expect(still?.sigmaM).toBeGreaterThan(0.035);
+    expect(still?.sigmaM).toBeLessThan(0.055);
+  });
+
+  it('is not told of somebody who walked all the time, or was heard for too short', () => {
+    expect(restNoise(heard(timeS => 1.4 * timeS, 0.05))).toBeUndefined();
+    expect(restNoise(heard(() => 1, 0.05, 2))).toBeUndefined();
+  });
+});

@@ -1,0 +1,52 @@
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { describe, expect, it } from 'vitest';
+import { lampwright, SALT_LANTERN, variantOf } from './support.js';
+
+/** Waits for wall time: it listens. */
+describe('preflight', () => {
+  it('walks The Salt Lantern with simulated performers, and writes a page', async () => {
+    const show = variantOf(SALT_LANTERN, [
+      ['listen: 127.0.0.1', 'listen: 127.0.7.81'],
+      ['interface: 127.0.0.1', 'interface: 127.0.7.81'],
+    ]);
+    const folder = mkdtempSync(join(tmpdir(), 'lampwright-preflight-'));
+    const args = ['--simulate', '--seconds', '4', '--report', folder, '--json'];
+    const { code, stdout } = await lampwright(['preflight', show.file, ...args]);
+    show.remove();
+    const { ok, checks } = JSON.parse(stdout) as {
+      ok: boolean;
+      checks: { area: string; name: string; state: string; found: string }[];
+    };
+    const [page = ''] = readdirSync(folder);
+    const html = readFileSync(join(folder, page), 'utf8');
+    rmSync(folder, { recursive: true });
+    expect(page).toMatch(/^preflight-the-salt-lantern-\d{4}-\d\d-\d\d-\d{6}\.html$/);
+    expect(html).toContain('Before the doors: The Salt Lantern');
+    expect(checks.filter(one => one.state === 'fail')).toEqual([]);
+    expect([code, ok]).toEqual([0, true]);
+    const watchdog = checks.filter(one => one.area === 'watchdog');
+    expect(watchdog.map(one => one.state)).toEqual(['pass', 'pass', 'pass', 'pass']);
+    // Tobias stands by the stove at the start of the scene.
+    const tobias = checks.find(one => one.name === 'Tobias, walked now');
+    expect(tobias?.found).toContain('stove');
+  });
+
+  it('fails with 1 where no feed comes', async () => {
+    const show = variantOf(SALT_LANTERN, [['listen: 127.0.0.1', 'listen: 127.0.7.82']]);
+    const { code, stdout } = await lampwright(['preflight', show.file, '--seconds', '1']);
+    show.remove();
+    expect(code).toBe(1);
+    expect(stdout).toContain('nothing at all arrived');
+  });
+
+  it.each([
+    [['--seconds', 'soon']],
+    [['--markers', 'no/such.csv']],
+    [['--recording', 'no/such']],
+    [['--markers', SALT_LANTERN]],
+  ])('refuses %j', async args => {
+    expect((await lampwright(['preflight', SALT_LANTERN, ...args])).code).toBe(2);
+  });
+});
