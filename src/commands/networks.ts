@@ -1,4 +1,4 @@
-import { sourceIdentity } from '../daemon/identity.js';
+import { sourceIdentity, sourceNameOf } from '../daemon/identity.js';
 import { listen } from '../daemon/listening/listen.js';
 import { SceneFeed } from '../daemon/scene-feed.js';
 import type { Datagram } from '../engine/step.js';
@@ -100,7 +100,7 @@ export function ourselves(show: Show, facts: NetworkFacts): OurSelves {
   return {
     addresses: facts.interfaces.map(one => one.address),
     cid: Buffer.from(sourceIdentity(show.name, false)).toString('hex'),
-    standbyName: `lampwright standby ${show.name}`,
+    standbyName: sourceNameOf(show, true),
   };
 }
 

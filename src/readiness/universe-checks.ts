@@ -85,6 +85,15 @@ function judge(
     return pass('sources', name, `this show itself, running at ${source.address}: ${universes}.`);
   }
   if (source.name === our.standbyName) {
+    const priority = Math.max(...heard.map(one => source.universes.get(one) ?? 0));
+    if (output.protocol === 'sacn' && heard.length > 0 && priority >= output.priority) {
+      return fail(
+        'sources',
+        name,
+        `the standby at ${source.address} sends ${universes} at priority ${priority}, and does not wait behind our ${output.priority}.`,
+        'Both machines need the same show file; the second is started with `run --standby`.',
+      );
+    }
     return pass('sources', name, `the standby at ${source.address}: ${universes}.`);
   }
   if (heard.length === 0) {

@@ -164,7 +164,10 @@ describe('other senders', () => {
 
   it('are known as ourselves, and as our standby', () => {
     expect(one(checksOf({ sources: book(100, 'us', 0xaa) }), 'us')).toMatch(/^pass: this show/);
-    expect(one(checksOf({ sources: book(90, 'the standby') }), 'the standby')).toMatch(/^pass/);
+    expect(one(checksOf({ sources: book(99, 'the standby') }), 'the standby')).toMatch(/^pass/);
+    expect(one(checksOf({ sources: book(100, 'the standby') }), 'the standby')).toMatch(
+      /^fail: .* does not wait behind our 100/,
+    );
   });
 
   it('on other universes are told of, and do no harm', () => {
