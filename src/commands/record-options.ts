@@ -7,6 +7,8 @@ import { packageVersion } from './package-version.js';
 const MIB = 1024 * 1024;
 const UNITS: Readonly<Record<string, number>> = { MiB: MIB, GiB: 1024 * MIB };
 const DEFAULT_PART_BYTES = 256 * MIB;
+/** Parts are read whole. */
+const MOST_PART_BYTES = 1024 * MIB;
 const PART_S = 3600;
 /** Smaller parts are mostly the show's text. */
 const LEAST_BYTES = MIB;
@@ -32,17 +34,18 @@ export type RecordChoice =
  */
 export function recordOrders(args: Arguments, show: Show): RecordChoice {
   const faults: string[] = [];
-  const size = (name: 'record-part' | 'record-total'): number | undefined => {
+  const size = (name: 'record-part' | 'record-total', most: number): number | undefined => {
     const text = args.values[name];
     if (text === undefined) return undefined;
     const match = /^(\d+(?:\.\d+)?) ?(MiB|GiB)$/.exec(String(text));
     const bytes = Number(match?.[1]) * (UNITS[match?.[2] ?? ''] ?? Number.NaN);
-    if (bytes >= LEAST_BYTES) return Math.round(bytes);
-    faults.push(`--${name} is a size from 1MiB up, such as 256MiB or 20GiB, not "${text}".`);
+    if (bytes >= LEAST_BYTES && bytes <= most) return Math.round(bytes);
+    const range = most === MOST_PART_BYTES ? 'from 1MiB to 1GiB' : 'from 1MiB up';
+    faults.push(`--${name} is a size ${range}, such as 256MiB or 20GiB, not "${text}".`);
     return undefined;
   };
-  const partBytes = size('record-part') ?? DEFAULT_PART_BYTES;
-  const totalBytes = size('record-total');
+  const partBytes = size('record-part', MOST_PART_BYTES) ?? DEFAULT_PART_BYTES;
+  const totalBytes = size('record-total', Number.POSITIVE_INFINITY);
   const parent = args.values.record;
   if (parent === undefined) {
     if (args.values['record-part'] !== undefined || totalBytes !== undefined) {

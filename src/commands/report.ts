@@ -53,6 +53,12 @@ export async function report(args: Arguments): Promise<number> {
   if (account === undefined || first === undefined || last === undefined) {
     return misuse(`there is no engine in ${path} to report on.`);
   }
+  if (account.ticks === 0) {
+    const at = (atS: number) => dayAndClock(atS + first.start.unixOffsetS);
+    return misuse(
+      `nothing was recorded in that time, but from ${at(first.fromS)} to ${at(last.toS)}.`,
+    );
+  }
   const { unixOffsetS } = first.start;
   const at = (atS: number) => clock(atS + unixOffsetS);
   const day = (atS: number) => dayAndClock(atS + unixOffsetS);
@@ -163,10 +169,10 @@ function accountFor(files: RecordingFiles, times: TimesAsked): Accounted {
     },
     told: (run, { type, value }) => {
       if (type !== 'counters') return;
-      const { drops } = value as { drops: Record<DropReason, number> };
+      const { drops } = value as { drops?: Partial<Record<DropReason, number>> };
       shell.set(run, {
-        'inbox-full': drops['inbox-full'],
-        'sender-not-allowed': drops['sender-not-allowed'],
+        'inbox-full': drops?.['inbox-full'] ?? 0,
+        'sender-not-allowed': drops?.['sender-not-allowed'] ?? 0,
       });
     },
   });

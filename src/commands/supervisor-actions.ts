@@ -8,7 +8,8 @@ export function supervisorActions(paths: readonly string[]): SafeAction[] {
   const actions: SafeAction[] = [];
   readParts(paths, item => {
     if (item.type !== 'supervisor') return undefined;
-    const { atS, event } = item.value as { atS: number; event: SupervisorEvent };
+    const { atS, event } = item.value as { atS?: number; event?: SupervisorEvent };
+    if (atS === undefined || event === undefined) return undefined;
     const what = wordsFor(event);
     if (what !== undefined) actions.push({ atS, what });
     return undefined;

@@ -32,7 +32,7 @@ export interface FrameRecord {
 
 export interface JsonRecord {
   readonly type: JsonType;
-  readonly value: unknown;
+  readonly value: object;
 }
 
 export type RecordedItem = IntakeRecord | FrameRecord | JsonRecord;
@@ -121,13 +121,18 @@ function decodeItem(bytes: Buffer, at: number, end: number): RecordedItem | 'unk
     case 'supervisor':
     case 'explain':
     case 'end':
-      try {
-        return { type, value: JSON.parse(bytes.toString('utf8', payload, end)) };
-      } catch {
-        return undefined;
-      }
+      return decodeJson(type, bytes.toString('utf8', payload, end));
     default:
       return unreachable(type);
+  }
+}
+
+function decodeJson(type: JsonType, text: string): JsonRecord | undefined {
+  try {
+    const value: unknown = JSON.parse(text);
+    return typeof value === 'object' && value !== null ? { type, value } : undefined;
+  } catch {
+    return undefined;
   }
 }
 

@@ -222,11 +222,12 @@ export class Replay {
     if (record.type === 'gap') run.gaps += 1;
     if (record.type === 'action') {
       this.#closeTick(true);
-      this.#actions = (record.value as { actions: readonly OperatorAction[] }).actions;
+      const { actions } = record.value as { actions?: readonly OperatorAction[] };
+      this.#actions = Array.isArray(actions) ? actions : [];
     }
     const open = this.#open;
     if (record.type === 'events' && open !== undefined) {
-      const recorded = (record.value as { events: unknown }).events;
+      const recorded = (record.value as { events?: unknown }).events;
       if (isOfTheShell(recorded)) {
         this.#hooks.told?.(run, record);
         return;

@@ -39,7 +39,9 @@ export class Histogram {
     let seen = 0;
     for (let bin = 0; bin < BINS; bin++) {
       seen += this.#bins[bin] as number;
-      if (seen >= rank && seen > 0) return Math.min(this.#maxS, (bin + 1) * BIN_S);
+      if (seen < rank || seen === 0) continue;
+      // All that is longer than a second lies in the last bin.
+      return bin === BINS - 1 ? this.#maxS : Math.min(this.#maxS, (bin + 1) * BIN_S);
     }
     return 0;
   }

@@ -47,8 +47,8 @@ const OFF_M = 0.5;
 const LIT_FROM = 1;
 /** A shorter visit nobody has to notice: it may lie between two reports. */
 const LEAST_VISIT_S = 0.3;
-/** Distances go through the histogram of times: a millimetre as a millisecond. */
-const M_AS_S = 1;
+/** Distances go through the histogram of times: up to 10 m, to a quarter of a centimetre. */
+const M_AS_S = 0.1;
 
 interface FollowWatch {
   readonly light: Light;

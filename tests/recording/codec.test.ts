@@ -187,6 +187,7 @@ describe('a part', () => {
     };
     for (const nonsense of [
       sealed(1, Buffer.from('{not json')),
+      sealed(5, Buffer.from('null')),
       sealed(3, Buffer.alloc(5)),
       sealed(4, Buffer.alloc(5)),
       // A datagram longer than its record.

@@ -125,6 +125,24 @@ describe('a replay', () => {
     expect(run?.ticks).toBe(LENGTH_S * TICK_HZ - 500);
   });
 
+  it('fails where the engine failed, and says why', () => {
+    const items = itemsOf(RECORDS);
+    const at = items.findIndex(item => item.type === 'tick' && item.tick === 102);
+    // What was written before the step of tick 102 is the last of a process that failed in it.
+    const cut = items.slice(0, at + 1);
+    const [run] = replay(cut, {
+      intake: ({ state }, { tick }) => {
+        if (tick !== 102) return;
+        state.onReport = () => {
+          throw new Error('a fault of the engine');
+        };
+      },
+    });
+    expect(run?.failed).toEqual({ tick: 102, message: 'a fault of the engine' });
+    expect(run?.differing).toBe(0);
+    expect(run?.endedCleanly).toBe(false);
+  });
+
   it('refuses a recording whose show is none, or that does not say what it is', () => {
     const bad = encodeJson('start', { by: 'engine' });
     const [item] = itemsOf([bad]);

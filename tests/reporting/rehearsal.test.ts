@@ -117,14 +117,6 @@ describe('a rehearsal', () => {
     expect(report.losses[0]?.forS).toBeGreaterThan(4);
   });
 
-  it('takes a frozen tracker for one that stands, and says so only as far as the show is told to look', () => {
-    const { report } = rehearsed(
-      sceneOf(walk('sensor: { noise: 0.05 }', '    losses: [{ from: 10, to: 14, as: frozen }]')),
-    );
-    // 4 s are within what `tracking.frozen` bears: lost is who then jumps to where they are.
-    expect(report.losses.every(({ atS }) => atS >= 10)).toBe(true);
-  });
-
   it('counts what each light did', () => {
     const { lights } = rehearsed(sceneOf(walk(PERFECT.replace('LATENCY', '0'))));
     const lantern = lights.find(({ fixture }) => fixture === 'lantern');

@@ -214,6 +214,9 @@ describe('the histogram', () => {
     expect(p95S).toBeCloseTo(0.095, 3);
     expect(p99S).toBeCloseTo(0.099, 3);
     expect(maxS).toBe(7);
+    const long = new Histogram();
+    for (let i = 0; i < 10; i++) long.add(3 + i);
+    expect(long.quantiles().p95S).toBe(12);
     expect(new Histogram().quantiles()).toEqual({ count: 0, p50S: 0, p95S: 0, p99S: 0, maxS: 0 });
   });
 });

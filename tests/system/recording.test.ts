@@ -192,6 +192,43 @@ describe('a recording of the daemon', () => {
   });
 });
 
+describe('a recording of a daemon that people talk to', () => {
+  it('replays what they ordered, and the show that was loaded anew', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'lampwright-recording-'));
+    const state = join(folder, 'state');
+    const show = variantOf(SALT_LANTERN, [['port: 9010', `port: ${PORT}`]]);
+    const daemon = Daemon.run(show.file, {}, ['--record', folder, '--state-dir', state]);
+    const trackers = new Trackers(PORT);
+    try {
+      trackers.place(1, 5, 4);
+      await until('ines is live', () => isLive(daemon, 'ines'));
+      expect((await lampwright(['tell', state, 'stop', 'ines'])).code).toBe(0);
+      await until('ines is stopped', () => daemon.log.some(line => line.to === 'losing'));
+      const text = readFileSync(show.file, 'utf8');
+      writeFileSync(show.file, text.replace('set: { Dimmer: 100 }', 'set: { Dimmer: 60 }'));
+      const before = daemon.enginePid;
+      expect((await lampwright(['tell', state, 'reload'])).code).toBe(0);
+      await until('another engine', () => daemon.enginePid !== before);
+      await sleep(1000);
+      expect(await daemon.stop()).toBe(0);
+    } finally {
+      trackers.close();
+    }
+    const recording = join(folder, readdirSync(folder).find(name => name.includes('T')) ?? '');
+    const { code, stdout } = await lampwright(['replay', recording, '--json']);
+    const { runs } = JSON.parse(stdout) as ReplayResult;
+    expect(runs.map(run => [run.differing, run.eventsDiffering, run.endedCleanly])).toEqual([
+      [0, 0, true],
+      [0, 0, true],
+    ]);
+    expect(code).toBe(0);
+    const report = await lampwright(['report', recording]);
+    expect(report.stdout).toContain('The show was changed once while it ran');
+    rmSync(folder, { recursive: true });
+    show.remove();
+  });
+});
+
 function isLive(daemon: Daemon, performer: string): boolean {
   return daemon.log.some(line => line.performer === performer && line.to === 'live');
 }
