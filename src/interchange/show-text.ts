@@ -9,8 +9,6 @@ export interface OutFile {
   readonly text: string;
 }
 
-const SCHEMA_COMMENT = '# yaml-language-server: $schema=';
-
 /** Profiles and patch as one part of a show file, to be put into one. */
 export function partText({ profiles, fixtures }: Imported, source: string): string {
   const universes = universesOf(fixtures);
@@ -39,8 +37,7 @@ export function partFiles(imported: Imported, source: string, base: string): Out
 }
 
 export function profileText(profile: ProfileDraft, source: string): string {
-  const head = `${SCHEMA_COMMENT}profile.schema.json\n# From ${source}.\n`;
-  return `${head}${yamlText({ profile: PROFILE_FORMAT_VERSION, ...profile })}`;
+  return `# From ${source}.\n${yamlText({ profile: PROFILE_FORMAT_VERSION, ...profile })}`;
 }
 
 /**

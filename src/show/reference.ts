@@ -91,12 +91,28 @@ export function safetyReference(): string {
   return `${lines.join('\n')}\n`;
 }
 
-/** Appends the tables of a block and of those below it. */
-export function section(lines: string[], title: string, schema: JsonSchema, depth: number): void {
+/**
+ * Appends the tables of a block and of those below it.
+ * @param said titles of the blocks that have been written out, by what they are
+ */
+export function section(
+  lines: string[],
+  title: string,
+  schema: JsonSchema,
+  depth: number,
+  said = new Map<string, string>(),
+): void {
   const properties = Object.entries(schema.properties ?? {});
   lines.push(`${'#'.repeat(Math.min(depth, 5))} ${title}`, '');
   if (schema.description !== undefined && depth > 2) lines.push(schema.description, '');
   if (properties.length === 0) return;
+  const what = JSON.stringify(properties);
+  const same = said.get(what);
+  if (same !== undefined && properties.length > 2) {
+    lines.push(`As \`${same}\` above.`, '');
+    return;
+  }
+  said.set(what, title);
   lines.push('| key | value | default | |', '|---|---|---|---|');
   for (const [key, property] of properties) {
     const needed = schema.required?.includes(key) === true;
@@ -106,7 +122,7 @@ export function section(lines: string[], title: string, schema: JsonSchema, dept
   lines.push('');
   for (const [key, property] of properties) {
     for (const inner of blocksOf(property)) {
-      section(lines, inner.title ?? titleOf(title, key, property), inner, depth + 1);
+      section(lines, inner.title ?? titleOf(title, key, property), inner, depth + 1, said);
     }
   }
 }
