@@ -1,4 +1,4 @@
-// npm run bench [-- --parts tracking,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
+// npm run bench [-- --parts tracking,aiming,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
 // Measures the daemon beside the floor, in turn, in one run; prints ratios, not verdicts.
 import { createSocket } from 'node:dgram';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
@@ -7,6 +7,7 @@ import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
+import { benchAiming } from '../bench/aiming.mjs';
 import { COMPANY, HOUSE, houseShow, PROBE } from '../bench/house.mjs';
 import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
 import { benchTracking } from '../bench/tracking.mjs';
@@ -17,7 +18,7 @@ const { values } = parseArgs({
     seconds: { type: 'string', default: '15' },
     rounds: { type: 'string', default: '3' },
     minutes: { type: 'string', default: '10' },
-    parts: { type: 'string', default: 'tracking,cpu,latency' },
+    parts: { type: 'string', default: 'tracking,aiming,cpu,latency' },
   },
 });
 const WARM_UP_S = 5;
@@ -33,6 +34,7 @@ console.log(sizeOf(HOUSE));
 
 const parts = values.parts.split(',');
 if (parts.includes('tracking')) benchTracking();
+if (parts.includes('aiming')) benchAiming();
 
 let feed = start(['bench/performers.mjs']);
 try {

@@ -47,7 +47,7 @@ function aimFollow(
   const y = estimate.y + offset.y + share * estimate.vy;
   const z = estimate.z + offset.z;
   followTarget(pointing, x, y, z, estimate.vx, estimate.vy, estimate.vz, dtS, dark);
-  if (optics !== undefined) adjustOptics(optics, live, throwTo(pointing, x, y, z));
+  if (optics !== undefined) adjustOptics(optics, live, throwTo(pointing, x, y, z), dtS);
   live[plan.panChannel] = degreesOf(pointing, POINTING.pan);
   live[plan.tiltChannel] = degreesOf(pointing, POINTING.tilt);
   if (pointing.wantsDark) {

@@ -1,3 +1,4 @@
+import { AXIS, AXIS_SIZE, type AxisLimits, placeAxis, stepAxis } from '../fixtures/motion.js';
 import {
   beamDiameterM,
   compensation,
@@ -27,10 +28,36 @@ export interface FollowOptics {
   readonly beamRadiusM: number;
   /** Physical value of full intensity. */
   readonly fullIntensity: number;
+  /** How fast Zoom, Iris and Focus1 can go, and where each is; undefined where nothing is known. */
+  readonly motion: Readonly<Record<'zoom' | 'iris' | 'focus', Drive | undefined>>;
   /** On the intensity, as of now. */
   factor: number;
   /** Across the beam at the performer, as of now, metres; NaN where its angle isn't known. */
   diameterM: number;
+}
+
+/** Leads one attribute within its limits. */
+export interface Drive {
+  readonly limits: AxisLimits;
+  readonly numbers: Float64Array;
+}
+
+function driveOf(plan: FixturePlan, attribute: 'Zoom' | 'Iris' | 'Focus1'): Drive | undefined {
+  const index = plan.profile.channels.findIndex(channel => channel.attribute === attribute);
+  const [channel, motion] = [plan.profile.channels[index], plan.profile.motion[attribute]];
+  if (channel === undefined || motion === undefined) return undefined;
+  const { speed, acceleration = Number.POSITIVE_INFINITY } = motion;
+  const [min, max] = [Math.min(channel.from, channel.to), Math.max(channel.from, channel.to)];
+  const numbers = new Float64Array(AXIS_SIZE);
+  placeAxis(numbers, 0, plan.safe[index] ?? channel.default);
+  return { limits: { min, max, speed, acceleration }, numbers };
+}
+
+/** One step of an attribute towards a value, as fast as its fixture can. */
+function driven(drive: Drive | undefined, value: number, dtS: number): number {
+  if (drive === undefined) return value;
+  stepAxis(drive.numbers, 0, value, 0, drive.limits, dtS);
+  return drive.numbers[AXIS.position] as number;
 }
 
 export function compileOptics(
@@ -62,24 +89,36 @@ export function compileOptics(
     referenceAngle: radians(reference),
     beamRadiusM,
     fullIntensity: full === undefined ? 0 : Math.max(full.from, full.to),
+    motion: {
+      zoom: driveOf(plan, 'Zoom'),
+      iris: driveOf(plan, 'Iris'),
+      focus: driveOf(plan, 'Focus1'),
+    },
     factor: 1,
     diameterM: Number.NaN,
   };
 }
 
 /** What the distance to the performer makes of zoom, iris, focus and intensity. */
-export function adjustOptics(optics: FollowOptics, live: Float64Array, throwM: number): void {
-  const { options, zoom, iris, focus, beamRadiusM } = optics;
+export function adjustOptics(
+  optics: FollowOptics,
+  live: Float64Array,
+  throwM: number,
+  dtS: number,
+): void {
+  const { options, zoom, iris, focus, beamRadiusM, motion } = optics;
   const { beam, compensate, focus: points } = options;
   const byZoom = beam?.by === 'zoom';
   if (byZoom && zoom >= 0) {
     const { zoomLeastDeg, zoomMostDeg } = optics;
-    live[zoom] = zoomFor(beam.diameterM, throwM, zoomLeastDeg, zoomMostDeg, beamRadiusM);
+    const wanted = zoomFor(beam.diameterM, throwM, zoomLeastDeg, zoomMostDeg, beamRadiusM);
+    live[zoom] = driven(motion.zoom, wanted, dtS);
   }
   const angle = zoom >= 0 ? radians(live[zoom] as number) : optics.fixedAngle;
   optics.diameterM = beamDiameterM(throwM, angle, beamRadiusM);
   if (beam?.by === 'iris' && iris >= 0) {
-    const open = irisFor(beam.diameterM, throwM, angle, beamRadiusM);
+    const wanted = irisFor(beam.diameterM, throwM, angle, beamRadiusM);
+    const open = driven(motion.iris, wanted, dtS);
     live[iris] = open;
     optics.diameterM *= open / 100;
   }
@@ -87,7 +126,8 @@ export function adjustOptics(optics: FollowOptics, live: Float64Array, throwM: n
     const reference = byZoom ? optics.referenceAngle : angle;
     optics.factor = compensation(throwM, angle, reference, compensate);
   }
-  if (points !== undefined && focus >= 0) live[focus] = focusFor(points, throwM);
+  if (points !== undefined && focus >= 0)
+    live[focus] = driven(motion.focus, focusFor(points, throwM), dtS);
 }
 
 /** Intensities that are held at the performer, not at the lamp. */

@@ -32,6 +32,8 @@ export interface FallbackChannel {
   readonly dropsAtOnce: boolean;
   /** Where only some of its values are hazardous (a shutter that strobes too): which; undefined: all. */
   readonly hazardRaws?: readonly RawRange[] | undefined;
+  /** How fast the fixture can follow, raw steps a second and a second squared; undefined: nothing is known. */
+  readonly motion?: { readonly speed: number; readonly acceleration: number } | undefined;
 }
 
 export interface FallbackFixture {
@@ -60,6 +62,8 @@ export interface Fallback {
   readonly retreats: readonly Retreat[];
   /** Raw value of each channel of each fixture when its last move began. */
   readonly from: readonly Float64Array[];
+  /** Of each fixture, how long the move takes that it is on, seconds. */
+  readonly moveS: Float64Array;
   /** What counts as live: the last frame taken, held while losing. */
   readonly live: Uint8Array;
   /** Channels of hazardous outputs. */
@@ -80,6 +84,7 @@ export function createFallback(plan: FallbackPlan): Fallback {
     wellForS: 0,
     retreats: plan.fixtures.map(() => createRetreat()),
     from: plan.fixtures.map(fixture => Float64Array.from(fixture.channels, c => c.safeRaw)),
+    moveS: new Float64Array(plan.fixtures.length).fill(plan.times.moveS),
     live: Uint8Array.from(plan.safeLook),
     dropping,
     armed: new Uint8Array(dropping.length),
@@ -131,7 +136,12 @@ export function stepFallback(
     if (wantLive ? isFullySafe(retreat) : isFullyLive(retreat)) {
       if (isSafeLook(fixture, fallback.live)) (wantLive ? showLive : dropRetreat)(retreat);
     }
-    stepRetreat(retreat, wantLive, fixture.moves, fixture.safeIsDark, dtS, fadeS, plan.times);
+    const times = { returnS: plan.times.returnS, moveS: fallback.moveS[i] as number };
+    stepRetreat(retreat, wantLive, fixture.moves, fixture.safeIsDark, dtS, fadeS, times);
+    if (retreat.departed) {
+      const longest = longestMoveS(fixture, retreat.stage === 'to-live', out, fallback.live);
+      fallback.moveS[i] = Math.max(plan.times.moveS, longest);
+    }
     fixture.channels.forEach((channel, index) => {
       if (retreat.departed) from[index] = readRaw(channel, out);
       const raw = isDropped(channel, fallback.live)
@@ -141,6 +151,36 @@ export function stepFallback(
     });
   }
   return phase !== before;
+}
+
+/** How long a fixture needs for the move that it is about to make. */
+function longestMoveS(
+  { channels }: FallbackFixture,
+  toLive: boolean,
+  from: Uint8Array,
+  live: Uint8Array,
+): number {
+  let longest = 0;
+  for (const channel of channels) {
+    const target = toLive ? readRaw(channel, live) : channel.safeRaw;
+    longest = Math.max(longest, moveTimeS(channel, Math.abs(target - readRaw(channel, from))));
+  }
+  return longest;
+}
+
+/** To its safe value from the end of its range that is farther away. */
+function farthestMoveS(channel: FallbackChannel): number {
+  const maxRaw = 256 ** channel.slots.length - 1;
+  return moveTimeS(channel, Math.max(channel.safeRaw, maxRaw - channel.safeRaw));
+}
+
+/**
+ * A move along 3 a^2 - 2 a^3 over a way d in a time T has its greatest speed, 1.5 d / T, in the middle, and
+ * its greatest acceleration, 6 d / T^2, at both ends.
+ */
+function moveTimeS({ motion }: FallbackChannel, way: number): number {
+  if (motion === undefined) return 0;
+  return Math.max((1.5 * way) / motion.speed, Math.sqrt((6 * way) / motion.acceleration));
 }
 
 function isSafeLook({ channels }: FallbackFixture, live: Uint8Array): boolean {
@@ -237,7 +277,8 @@ export function timeToSafeS(plan: FallbackPlan): number {
   let longest = 0;
   for (const fixture of plan.fixtures) {
     const fadeS = fixture.fadeS ?? plan.times.fadeS;
-    const movesS = fixture.moves ? plan.times.moveS + (fixture.safeIsDark ? 0 : fadeS) : 0;
+    const moveS = Math.max(plan.times.moveS, ...fixture.channels.map(farthestMoveS));
+    const movesS = fixture.moves ? moveS + (fixture.safeIsDark ? 0 : fadeS) : 0;
     longest = Math.max(longest, fadeS + movesS);
   }
   return longest;

@@ -1,6 +1,7 @@
 import { type AttributeClass, attributeClass } from '../fixtures/attributes.js';
 import { encodeFixture, rawValues, toRaw } from '../fixtures/encode.js';
-import { type Channel, placesOf } from '../fixtures/profile.js';
+import { DEFAULT_AXIS_MOTION } from '../fixtures/head-motion.js';
+import { type Channel, type Profile, placesOf } from '../fixtures/profile.js';
 import type { FallbackChannel, FallbackFixture, FallbackPlan } from '../safety/fallback.js';
 import type { HazardClass } from '../safety/hazard.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
@@ -51,12 +52,23 @@ function fallbackChannels(plan: FixturePlan): FallbackChannel[] {
       stepped: channel.snap,
       dropsAtOnce: whole || strobes[index] !== undefined,
       hazardRaws: whole ? undefined : strobes[index],
+      motion: rawMotion(profile, channel),
     };
     return placesOf(channel).map(place => ({
       ...common,
       slots: place.map(offset => firstSlot + offset),
     }));
   });
+}
+
+/** The limits of Pan and Tilt, raw steps a second and a second squared. */
+function rawMotion({ motion }: Profile, channel: Channel): FallbackChannel['motion'] {
+  const { attribute, rawPerPhysical } = channel;
+  if (attribute !== 'Pan' && attribute !== 'Tilt') return undefined;
+  const { speed, acceleration = Number.POSITIVE_INFINITY } =
+    motion[attribute] ?? DEFAULT_AXIS_MOTION;
+  const steps = Math.abs(rawPerPhysical);
+  return { speed: speed * steps, acceleration: acceleration * steps };
 }
 
 /** An emitter behind a virtual dimmer is as hazardous as the dimmer. */

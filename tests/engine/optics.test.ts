@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { snapshot } from '../../src/engine/snapshot.js';
-import { Rig } from './harness.js';
+import { Rig, TICK_HZ } from './harness.js';
 import { SOLO } from './shows.js';
 
 /** A head 5 m up over (5, 1), with everything that can be held. */
@@ -45,6 +45,27 @@ describe('beam size', () => {
     expect(aimOf(rig).throwM).toBeCloseTo(7, 1);
     expect(rig.level('head', 'Zoom')).toBeCloseTo(2 * (Math.atan(0.95 / 7) / Math.PI) * 180, 1);
     expect(aimOf(rig).beamM).toBeCloseTo(2, 2);
+  });
+
+  test('no faster than the zoom can go, where its profile says so', () => {
+    const slow = following('beam: { diameter: 2 }').replace(
+      'optics: { beamRadius: 0.05 }',
+      'optics: { beamRadius: 0.05 }\n    motion: { zoom: { speed: 2 } }',
+    );
+    const rig = new Rig(slow).run(8, at(6));
+    let [last, most] = [rig.level('head', 'Zoom'), 0];
+    // 2 m/s towards the head ask for some 7 degrees a second.
+    const come = (t: number) => at(Math.max(4, 6 - 2 * t));
+    rig.run(3, come, one => {
+      const now = one.level('head', 'Zoom');
+      most = Math.max(most, Math.abs(now - last) * TICK_HZ);
+      last = now;
+    });
+    // And the step of 16 bits over 55 degrees.
+    expect(most).toBeGreaterThan(1.9);
+    expect(most).toBeLessThan(2 + (55 / 65535) * TICK_HZ);
+    rig.run(4, at(4));
+    expect(rig.level('head', 'Zoom')).toBeCloseTo(26.72, 1);
   });
 
   test('iris holds it, per cent of the open beam', () => {

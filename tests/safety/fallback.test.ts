@@ -328,3 +328,46 @@ describe('for any course of beats', () => {
     );
   });
 });
+
+describe('a head that is slower than the move', () => {
+  // 60 degrees a second and 120 a second squared over 540 degrees in 16 bits.
+  const motion = { speed: (60 * 65535) / 540, acceleration: (120 * 65535) / 540 };
+  const slow: FallbackFixture = {
+    channels: [{ ...channel('movement', [0, 1], 0x8000), motion }, channel('intensity', [2], 100)],
+    moves: true,
+    safeIsDark: false,
+    fadeS: 1,
+  };
+  const plan: FallbackPlan = {
+    fixtures: [slow],
+    levelCount: 4,
+    safeLook: Uint8Array.of(0x80, 0, 100, 0),
+    times: TIMES,
+    rearmS: REARM_S,
+  };
+
+  test('is sent no faster than it goes, and is lit again when it is there', () => {
+    const fallback = createFallback(plan);
+    const out = Uint8Array.from(plan.safeLook);
+    const live = Uint8Array.of(0, 0, 200, 0);
+    for (let t = 0; t < 20; t += TICK_S) stepFallback(fallback, plan, live, true, TICK_S, out);
+    expect([...out]).toEqual([...live]);
+    let [last, most, litOnTheWay, seconds] = [0, 0, false, 0];
+    const panOf = () => (out[0] as number) * 256 + (out[1] as number);
+    while (fallback.phase !== 'safe' && seconds < 30) {
+      stepFallback(fallback, plan, live, false, TICK_S, out);
+      most = Math.max(most, Math.abs(panOf() - last) / TICK_S);
+      if (panOf() !== last && (out[2] as number) > 0) litOnTheWay = true;
+      last = panOf();
+      seconds += TICK_S;
+    }
+    expect(most).toBeGreaterThan(0.9 * motion.speed);
+    // And the rounding to whole steps.
+    expect(most).toBeLessThan(motion.speed + 1 / TICK_S);
+    expect(litOnTheWay).toBe(false);
+    // A second down, 1.5 * 270 / 60 = 6.75 s over, a second up.
+    expect(seconds).toBeGreaterThan(8.7);
+    expect(seconds).toBeLessThan(9);
+    expect(timeToSafeS(plan)).toBeCloseTo(8.75, 2);
+  });
+});

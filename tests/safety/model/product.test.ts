@@ -133,8 +133,10 @@ function start(): State {
   };
 }
 
-function copy({ phase, wellForS, retreats, from, live, dropping, armed }: Fallback): Fallback {
+function copy(before: Fallback): Fallback {
+  const { phase, wellForS, retreats, from, moveS, live, dropping, armed } = before;
   return {
+    moveS: Float64Array.from(moveS),
     dropping,
     armed: Uint8Array.from(armed),
     phase,
