@@ -38,10 +38,10 @@ export function benchAiming() {
   );
 }
 
-/** Somebody on an ellipse about the middle of the stage, and their velocity. */
+/** Somebody who goes to and fro on an ellipse about the middle of the stage, and their velocity. */
 function walk(t, who) {
-  const a = 0.4 * t + who;
-  const rate = 0.4;
+  const a = Math.sin(0.4 * t + who) + who;
+  const rate = 0.4 * Math.cos(0.4 * t + who);
   return [
     5 + 3 * Math.cos(a),
     4 + 2.5 * Math.sin(a),
