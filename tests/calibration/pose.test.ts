@@ -185,6 +185,7 @@ describe('the measures', () => {
   ] as const)('%s', (_, places, mostM) => {
     const runs = 400;
     const misses: number[] = [];
+    const onFloor: number[] = [];
     const offs: number[] = [];
     let [squares, bounds, inside, agreed] = [0, 0, 0, 0];
     for (let seed = 1; seed <= runs; seed++) {
@@ -207,7 +208,11 @@ describe('the measures', () => {
       if (likelihoods.every(one => one.likelihood > 0.01 / samples.length)) agreed += 1;
       const [real, meant] = [turningHead(truth), turningHead(pose)];
       for (let px = 0; px <= 10; px += 1) {
-        for (let py = 0; py <= 8; py += 1) misses.push(missAt(real, meant, [px, py, 0]));
+        for (let py = 0; py <= 8; py += 1) {
+          const miss = missAt(real, meant, [px, py, 0]);
+          misses.push(miss.across);
+          onFloor.push(miss.onFloor);
+        }
       }
     }
     const quantile = (values: number[], share: number) =>
@@ -217,6 +222,7 @@ describe('the measures', () => {
       `position error / Cramer-Rao bound ${ratio.toFixed(3)}`,
       `position median ${quantile(offs, 0.5).toFixed(3)} m`,
       `aim error p95 ${quantile(misses, 0.95).toFixed(4)} m`,
+      `along the floor p95 ${quantile(onFloor, 0.95).toFixed(3)} m`,
       `90 % region holds in ${((100 * inside) / runs).toFixed(1)} %`,
       `no good sample doubted in ${((100 * agreed) / runs).toFixed(1)} %`,
     ].join(', ');
@@ -232,12 +238,16 @@ describe('the measures', () => {
     real: ReturnType<typeof turningHead>,
     meant: ReturnType<typeof turningHead>,
     [x, y, z]: Place,
-  ): number {
+  ): { readonly across: number; readonly onFloor: number } {
     const { pan, tilt } = aimAt(meant, x, y, z, 0, 0, panTilt());
     const beam = beamDirection(real, pan, tilt, vec3(0, 0, 0));
     const { position: p } = real;
     const [dx, dy, dz] = [x - p.x, y - p.y, z - p.z];
     const along = dx * beam.x + dy * beam.y + dz * beam.z;
-    return Math.hypot(dx - along * beam.x, dy - along * beam.y, dz - along * beam.z);
+    const down = dz / beam.z;
+    return {
+      across: Math.hypot(dx - along * beam.x, dy - along * beam.y, dz - along * beam.z),
+      onFloor: Math.hypot(dx - down * beam.x, dy - down * beam.y),
+    };
   }
 });
