@@ -158,8 +158,10 @@ export class Account {
       sums.confidenceS += dtS * performer.confidence.value;
       if (wantsLive(phase)) one.followedS += dtS;
       extend(one.stretches, phase, nowS);
-      // Long after a loss it says nothing of the place.
+      // Long after a loss it says nothing of the place; nor does what would have come anywhere.
       if (phase === 'safe' || phase === 'waiting' || Number.isNaN(one.x)) return;
+      const { cause } = performer.watch;
+      if (cause !== undefined && !isOfThePlace(cause)) return;
       const weak = phase === 'losing' || performer.confidence.value < WEAK_BELOW;
       const { x, y } = one;
       this.#place(anybody, () => this.grid.hold(x, y, dtS, weak));
@@ -266,7 +268,7 @@ export class Account {
     const loss: Loss = { performer: name, atS, untilS: undefined, cause, reason, x, y, place };
     this.#open[index] = loss;
     if (this.losses.length < MOST_KEPT) this.losses.push(loss);
-    if (Number.isNaN(x)) return;
+    if (Number.isNaN(x) || !isOfThePlace(cause)) return;
     const anybody = this.lastFollowedS === atS;
     this.#place(anybody, () => this.grid.loss(x, y));
   }
@@ -309,6 +311,11 @@ export const CAUSES: Readonly<Record<Condition, string>> = {
 /** These are one decision for everybody, and told as one. */
 export function isForAll(cause: Condition): boolean {
   return WATCHDOG_TABLE.some(row => row.condition === cause && row.scope !== 'one performer');
+}
+
+/** Somewhere else it might not have happened. */
+export function isOfThePlace(cause: Condition): boolean {
+  return !isForAll(cause) && cause !== 'operator-stop' && cause !== 'frozen';
 }
 
 function extend(stretches: Stretch[], phase: Phase, nowS: number): void {

@@ -7,11 +7,12 @@ const MARGIN = 26;
 /** A cell in which somebody was for less says nothing, seconds. */
 const LEAST_S = 0.1;
 
-/** Where a performer was lost, or a path that is drawn into the map. */
+/** Where a performer was lost, and how often. */
 export interface MapMark {
   readonly x: number;
   readonly y: number;
   readonly letter: string;
+  readonly count: number;
   readonly title: string;
 }
 
@@ -60,11 +61,13 @@ export function placeMap(
       `<text x="${px(middle.x)}" y="${py(middle.y)}" text-anchor="middle" font-size="13" fill="${INK.quiet}" stroke="#fff" stroke-width="3" paint-order="stroke">${escaped(label)}</text>`,
     );
   }
-  for (const { x, y, letter, title } of marks) {
+  for (const { x, y, letter, count, title } of marks) {
     const [cx, cy] = [px(clamp(x, min.x, max.x)), py(clamp(y, min.y, max.y))];
+    const text = count > 1 ? `${letter} ${count}` : letter;
+    const half = 6 + 3.6 * text.length;
     parts.push(
-      `<circle cx="${cx}" cy="${cy}" r="10" fill="#fff" stroke="${INK.weak}" stroke-width="2.2"><title>${escaped(title)}</title></circle>`,
-      `<text x="${cx}" y="${(Number(cy) + 4.5).toFixed(1)}" text-anchor="middle" font-size="12" font-weight="700">${escaped(letter)}</text>`,
+      `<rect x="${(Number(cx) - half).toFixed(1)}" y="${(Number(cy) - 10).toFixed(1)}" width="${(2 * half).toFixed(1)}" height="20" rx="10" fill="#fff" stroke="${INK.weak}" stroke-width="2.2"><title>${escaped(title)}</title></rect>`,
+      `<text x="${cx}" y="${(Number(cy) + 4.5).toFixed(1)}" text-anchor="middle" font-size="12" font-weight="700">${escaped(text)}</text>`,
     );
   }
   parts.push(

@@ -4,7 +4,7 @@ import { escaped, figure, key, page, table } from './html.js';
 import { MAP_KEY, placeMap } from './place-map.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { late, percent } from './rehearsal-text.js';
-import { initial, lossTable, mendList, weakTable } from './report-page.js';
+import { lossMarks, lossTable, mendList, weakTable } from './report-page.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { inWords } from './words.js';
 
@@ -15,7 +15,7 @@ export function rehearsalPage(
   at: (atS: number) => string,
 ): string {
   const { scene, lengthS, rounds, lights, heads, zones, report, courseStepS } = rehearsal;
-  const { performers, places, losses, fromS, toS } = report;
+  const { performers, places, fromS, toS } = report;
   const title = `Rehearsal: ${scene}`;
   const lit = lights.filter(({ hasIntensity }) => hasIntensity);
   return page(title, [
@@ -95,19 +95,7 @@ export function rehearsalPage(
     lossTable(report, at),
     '<h2>Where the tracking was weak</h2>',
     '<div class="beside"><div>',
-    placeMap(
-      show,
-      places.cells,
-      places.cellM,
-      losses
-        .filter(({ x }) => !Number.isNaN(x))
-        .map(loss => ({
-          x: loss.x,
-          y: loss.y,
-          letter: initial(report, loss.performer),
-          title: `${at(loss.atS)}: ${loss.why}`,
-        })),
-    ),
+    placeMap(show, places.cells, places.cellM, lossMarks(report, at)),
     key(MAP_KEY),
     '</div><div>',
     weakTable(report),

@@ -1,12 +1,14 @@
 import type { Show } from '../show/model.js';
+import { isOfThePlace } from './account.js';
 import { escaped, figure, key, page, table } from './html.js';
-import { MAP_KEY, placeMap } from './place-map.js';
+import { MAP_KEY, type MapMark, placeMap } from './place-map.js';
 import type { Report } from './report.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { inWords } from './words.js';
 
 /** A page is read by people; --json has the rest. */
 const MOST_ROWS = 200;
+const MOST_TITLES = 5;
 
 export interface PageWords {
   /** Day and time, for the head. */
@@ -17,7 +19,7 @@ export interface PageWords {
 
 /** The report as one file of HTML, to read on a screen and to print. */
 export function reportPage(report: Report, show: Show, { day, at }: PageWords): string {
-  const { fromS, toS, performers, losses, places, latency, actions, dropped } = report;
+  const { fromS, toS, performers, places, latency, actions, dropped } = report;
   const title = `After the show: ${report.show}`;
   return page(title, [
     `<h1>${escaped(title)}</h1>`,
@@ -32,22 +34,9 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     performerTable(report, at),
     '<h2>Where the tracking was weak</h2>',
     '<div class="beside"><div>',
-    placeMap(
-      show,
-      places.cells,
-      places.cellM,
-      losses
-        .filter(({ x }) => !Number.isNaN(x))
-        .slice(0, MOST_ROWS)
-        .map(loss => ({
-          x: loss.x,
-          y: loss.y,
-          letter: initial(report, loss.performer),
-          title: `${at(loss.atS)}: ${loss.why}`,
-        })),
-    ),
+    placeMap(show, places.cells, places.cellM, lossMarks(report, at)),
     key(MAP_KEY),
-    '<p class="quiet">A ring with a letter: a performer was lost there. Cells where nobody was are white.</p>',
+    '<p class="quiet">A ring with a letter: a performer was lost there, so many times. What would have happened anywhere (nobody heard, no engine, an operator) is not marked. Cells where nobody was are white.</p>',
     '</div><div>',
     weakTable(report),
     '</div></div>',
@@ -199,7 +188,46 @@ function more(count: number): string {
     : '';
 }
 
-export function initial({ performers }: Report, name: string): string {
+interface LossGroup {
+  readonly performer: string;
+  readonly losses: Report['losses'][number][];
+  x: number;
+  y: number;
+}
+
+/** Nearer than this, two marks would lie on each other. */
+const ONE_MARK_M = 1.2;
+
+/** Losses of one performer that are near each other are one mark, at the mean of their places. */
+export function lossMarks(report: Report, at: PageWords['at']): MapMark[] {
+  const groups: LossGroup[] = [];
+  for (const loss of report.losses) {
+    const { performer, x, y, cause } = loss;
+    if (Number.isNaN(x) || !isOfThePlace(cause)) continue;
+    const near = groups.find(
+      one => one.performer === performer && Math.hypot(one.x - x, one.y - y) < ONE_MARK_M,
+    );
+    if (near === undefined) {
+      groups.push({ performer, losses: [loss], x, y });
+      continue;
+    }
+    near.losses.push(loss);
+    near.x += (x - near.x) / near.losses.length;
+    near.y += (y - near.y) / near.losses.length;
+  }
+  return groups.map(({ performer, losses, x, y }) => ({
+    x,
+    y,
+    count: losses.length,
+    letter: initial(report, performer),
+    title: losses
+      .slice(0, MOST_TITLES)
+      .map(({ atS, why }) => `${at(atS)}: ${why}`)
+      .join('; '),
+  }));
+}
+
+function initial({ performers }: Report, name: string): string {
   const label = performers.find(one => one.name === name)?.label ?? name;
   return label.replace(/^The /, '').charAt(0).toUpperCase();
 }

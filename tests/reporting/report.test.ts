@@ -155,6 +155,8 @@ describe('an engine that was gone', () => {
     expect(gone.map(({ performer }) => performer)).toEqual(['ines', 'tobias', 'gull']);
     // From 10 to 15 s, and the second of `rearm` after it.
     for (const { forS } of gone) expect(forS).toBeCloseTo(6, 0);
+    // It would have happened anywhere.
+    expect(report.places.weakest).toEqual([]);
     expect(report.mend[0]?.what).toBe(
       'The engine was gone once; all light went to its safe values.',
     );
