@@ -1,4 +1,4 @@
-// npm run bench [-- --parts tracking,aiming,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
+// npm run bench [-- --parts tracking,aiming,leaving,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
 // Measures the daemon beside the floor, in turn, in one run; prints ratios, not verdicts.
 import { createSocket } from 'node:dgram';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
@@ -9,6 +9,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
 import { benchAiming } from '../bench/aiming.mjs';
 import { COMPANY, HOUSE, houseShow, PROBE } from '../bench/house.mjs';
+import { benchLeaving } from '../bench/leaving.mjs';
 import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
 import { benchTracking } from '../bench/tracking.mjs';
 import { monotonicS } from '../dist/daemon/clock.js';
@@ -35,6 +36,7 @@ console.log(sizeOf(HOUSE));
 const parts = values.parts.split(',');
 if (parts.includes('tracking')) benchTracking();
 if (parts.includes('aiming')) benchAiming();
+if (parts.includes('leaving')) benchLeaving();
 
 let feed = start(['bench/performers.mjs']);
 try {

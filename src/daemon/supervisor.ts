@@ -296,7 +296,7 @@ export class Supervisor {
     }
     this.#stepPair(nowS);
     stepBlend(this.#levels, dtS);
-    stepLeaving(this.#levels.leaving, out, dtS, nowS);
+    stepLeaving(this.#levels.leaving, out, dtS, nowS, this.#lighting?.cutOff());
     this.#sayFlashes(nowS);
     this.#lighting?.send(out, nowS);
     this.#service?.beat(nowS, dtS, () => this.#lighting?.hasSent() === true);

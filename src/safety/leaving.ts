@@ -37,6 +37,8 @@ export const DEFAULT_LIMITS: LimitOptions = {
 /** One packet at 40 a second: shorter would be no limit. */
 export const SHORTEST_RANGE_S = 0.025;
 
+/** A DMX512 universe (E1.11); levels of several lie one after the other. */
+const SLOTS_PER_UNIVERSE = 512;
 /** Slots of the longest channel: 24 bits. */
 const MOST_SLOTS = 3;
 /** A beat that comes late moves the light by no more than this, seconds: two packets at 40 a second. */
@@ -48,6 +50,8 @@ export interface Leaving {
   /** MOST_SLOTS for each channel, the last `widths[c]` of them used. */
   readonly slots: Int32Array;
   readonly widths: Uint8Array;
+  /** Index of the universe of each, in the order of the levels. */
+  readonly universe: Int32Array;
   /** Raw steps a second; Infinity for stepped channels. */
   readonly rates: Float64Array;
   /** Where each channel is, raw; with fractions, so that a slow limit of a coarse channel is kept. */
@@ -73,6 +77,7 @@ export function createLeaving(
   const count = channels.length;
   const slots = new Int32Array(count * MOST_SLOTS);
   const widths = new Uint8Array(count);
+  const universe = new Int32Array(count);
   const rates = new Float64Array(count);
   const at = new Float64Array(count);
   const dropTo = new Float64Array(count).fill(-1);
@@ -83,6 +88,7 @@ export function createLeaving(
   channels.forEach((channel, c) => {
     const width = Math.min(MOST_SLOTS, channel.slots.length);
     widths[c] = width;
+    universe[c] = Math.floor((channel.slots[0] ?? 0) / SLOTS_PER_UNIVERSE);
     channel.slots.slice(0, width).forEach((slot, k) => {
       slots[c * MOST_SLOTS + k] = slot;
     });
@@ -104,7 +110,7 @@ export function createLeaving(
     },
     { perSecond: options.flashesPerSecond },
   );
-  return { count, slots, widths, rates, at, dropTo, lamp, dark, span, flash, slowed: 0 };
+  return { count, slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash, slowed: 0 };
 }
 
 function rangeS(channel: FallbackChannel, options: LimitOptions): number {
@@ -122,15 +128,27 @@ function rangeS(channel: FallbackChannel, options: LimitOptions): number {
  * @param levels of all universes as they would leave; overwritten with what may leave
  * @param dtS seconds since the last beat, at least 0
  * @param nowS monotonic seconds
+ * @param cutOff for each universe 1 while nothing of it can leave: it stays where it was when it last could,
+ *   and goes on from there, so that a cable that is put back is no jump
  */
-export function stepLeaving(leaving: Leaving, levels: Uint8Array, dtS: number, nowS: number): void {
-  const { count, slots, widths, rates, at, dropTo, lamp, dark, span, flash } = leaving;
+export function stepLeaving(
+  leaving: Leaving,
+  levels: Uint8Array,
+  dtS: number,
+  nowS: number,
+  cutOff?: Uint8Array,
+): void {
+  const { count, slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash } = leaving;
   const beatS = Math.min(dtS, LONGEST_BEAT_S);
   leaving.slowed = 0;
   beginFlashBeat(flash, nowS);
   for (let c = 0; c < count; c++) {
     const asked = read(slots, widths, c, levels);
     const before = at[c] as number;
+    if (cutOff !== undefined && cutOff[universe[c] as number] === 1) {
+      write(slots, widths, c, Math.round(before), levels);
+      continue;
+    }
     const which = lamp[c] as number;
     if (asked === before && which < 0) continue;
     let raw = asked;

@@ -203,8 +203,9 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     decidedBy: 'supervisor',
     when: 'an interface of the lighting network is gone, or packets can not be sent',
     action:
-      'it is said and counted, and the interface is tried again; levels go on and the other outputs are not touched. What the fixtures show is up to the gateways (E1.31 10.2.2)',
-    clears: 'the interface is back; its universes are sent at once',
+      'it is said and counted, and the interface is tried again; the other outputs are not touched. What the fixtures show is up to the gateways (E1.31 10.2.2)',
+    clears:
+      'the interface is back: its universes go on from what they last sent, no faster than the limits allow',
     cause: 'a cable, a switch, an address that changed',
   },
 ];

@@ -100,6 +100,23 @@ describe('one beat', () => {
   });
 });
 
+test('a universe that can not leave stays where it was, and goes on from there when it can', () => {
+  const [here, there] = [channel('intensity', [0]), channel('intensity', [512, 513])];
+  const leaving = createLeaving([here, there], new Uint8Array(1024));
+  const levels = new Uint8Array(1024);
+  let nowS = 1000;
+  const beat = (cutOff: readonly number[]) => {
+    set(here, levels, 255);
+    set(there, levels, 65535);
+    nowS += BEAT_S;
+    stepLeaving(leaving, levels, BEAT_S, nowS, Uint8Array.from(cutOff));
+    return [raw(here, levels), raw(there, levels)];
+  };
+  for (let i = 0; i < 2; i++) beat([0, 0]);
+  for (let i = 0; i < 200; i++) expect(beat([0, 1])[1]).toBe(32768);
+  expect(beat([0, 0])).toEqual([255, 49151]);
+});
+
 test('a fade that is not shorter than the limit passes to the step', () => {
   const leaving = createLeaving([DIMMER, WIDE], START);
   const levels = Uint8Array.from(START);

@@ -100,6 +100,7 @@ interface Line {
 /** The lighting sockets: levels in, packets out. No error of a socket ever leaves here. */
 export class LightingOutput {
   readonly #lines: Line[] = [];
+  readonly #cutOff: Uint8Array;
   readonly #levels: Uint8Array[] = [];
   readonly #pacing: { rateHz: number; beatS: number };
   readonly #poll = encodePoll();
@@ -113,6 +114,7 @@ export class LightingOutput {
 
   private constructor(private readonly options: LightingOptions) {
     this.#pacing = { rateHz: 0, beatS: options.beatS };
+    this.#cutOff = new Uint8Array(options.universeCount);
     this.#nodes = new NodeWatch(options.onEvent);
     this.partner = new Partner(options.universeCount);
     const { cid, sourceName, partnerName, onEvent } = options;
@@ -226,6 +228,19 @@ export class LightingOutput {
   /** Whether every universe is listened to all the time. */
   set hearsAlways(always: boolean) {
     for (const { ears } of this.#lines) ears?.listenAlways(always);
+  }
+
+  /**
+   * For each of the show's universes 1 while no packet of it can leave, because every interface that
+   * carries it is lost; a view of the moment.
+   */
+  cutOff(): Uint8Array {
+    const universes = this.#cutOff.fill(1);
+    for (const { socket, streams } of this.#lines) {
+      if (socket.interface === undefined) continue;
+      for (const { index } of streams) universes[index] = 0;
+    }
+    return universes;
   }
 
   /**

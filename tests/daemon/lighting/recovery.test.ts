@@ -86,9 +86,11 @@ describe('an interface that goes away', () => {
     const network = fakeNetwork();
     rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
     await rig.beatFor(5);
+    expect([...rig.output.cutOff()]).toEqual([0]);
     const there = network.interface;
     network.interface = undefined;
     await rig.beatFor(5);
+    expect([...rig.output.cutOff()]).toEqual([1]);
     expect(rig.events).toEqual([
       { kind: 'interface-lost', interface: OURS, reason: 'the interface is gone' },
     ]);
@@ -97,6 +99,7 @@ describe('an interface that goes away', () => {
 
     network.interface = there;
     await rig.beatFor(1.1);
+    expect([...rig.output.cutOff()]).toEqual([0]);
     expect(rig.events.slice(1)).toEqual([
       { kind: 'interface-back', interface: OURS, address: OURS },
     ]);
