@@ -16,6 +16,7 @@ import { gatherAims, waysFaults } from './gather-aims.js';
 import { handOver, proposalFor, writeNew } from './proposal.js';
 import { type LoadedShow, loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
+import { day } from './times.js';
 
 export const CALIBRATE_FIXTURE_HELP = `usage: lampwright calibrate fixture SHOW [FIXTURE...] --samples FILE.csv [OPTIONS]
        lampwright calibrate fixture SHOW FIXTURE --ask [OPTIONS]
@@ -226,6 +227,8 @@ function changesOf({ fixture, fit }: Outcome, { keepPosition, trim }: FixtureCom
     ...(keepPosition ? [] : [{ path: at('position'), value: position, after: ['address'] }]),
     { path: at('orientation'), value: orientation, after: ['position'] },
     ...(trim ? [{ path: at('trim'), value: { tilt: tiltTrim }, after: ['orientation'] }] : []),
+    // What `preflight` asks for: that somebody has measured it here, and when.
+    { path: at('calibrated'), value: day(Date.now() / 1e3), after: ['trim', 'orientation'] },
   ];
 }
 

@@ -23,7 +23,7 @@ against outputs; then listens: who else sends on our universes and at what prior
 answer, and the rate, jitter and loss of the tracking feed. Sends nothing but ArtPoll, where the outputs
 of the show do.
 
-  --seconds N   how long it listens, seconds (60)
+  --seconds N   how long it listens, seconds (60); Ctrl-C ends it early, with what was heard
   --simulate    plays the performers of the demo to the first input: for a try without a tracking system
   --json        { ok, checks, facts }
 
@@ -89,9 +89,14 @@ export async function hearShow(
     complain('--simulate plays only to an input that listens on 127.x.x.x: it is left out.');
   }
   feed?.start();
+  // The first Ctrl-C is enough of listening; a second one ends the program, as ever.
+  const early = new AbortController();
+  const onSignal = () => early.abort();
+  process.once('SIGINT', onSignal);
   try {
-    return await listen(show, seconds, keep);
+    return await listen(show, seconds, keep, early.signal);
   } finally {
+    process.off('SIGINT', onSignal);
     feed?.stop();
   }
 }

@@ -5,11 +5,16 @@ export function clock(unixS: number): string {
   return `${two(date.getHours())}:${two(date.getMinutes())}:${two(date.getSeconds())}`;
 }
 
-/** 2026-11-25 19:30:05 */
-export function dayAndClock(unixS: number): string {
+/** 2026-11-25 */
+export function day(unixS: number): string {
   const date = new Date(unixS * 1e3);
   const two = (n: number) => String(n).padStart(2, '0');
-  return `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())} ${clock(unixS)}`;
+  return `${date.getFullYear()}-${two(date.getMonth() + 1)}-${two(date.getDate())}`;
+}
+
+/** 2026-11-25 19:30:05 */
+export function dayAndClock(unixS: number): string {
+  return `${day(unixS)} ${clock(unixS)}`;
 }
 
 /** 1:02:03, 2:03, or 2.5 s. */

@@ -346,6 +346,8 @@ describe('calibrate fixture', () => {
       expect(rmsM, name).toBeLessThan(0.06);
       expect(nowRmsM, name).toBeGreaterThan(0.25);
     }
+    // The day stands beside the pose, for the walk before the doors.
+    expect(patch).toMatch(/\+ {4}calibrated: \d{4}-\d\d-\d\d\n/);
     execFileSync('patch', ['mine.show.yaml', 'heads.patch'], { cwd: folder });
     const again = JSON.parse((await run(args, '', folder)).stdout);
     for (const [i, { nowRmsM, rmsM }] of again.fixtures.entries()) {

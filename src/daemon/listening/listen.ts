@@ -35,11 +35,13 @@ interface Listening {
  * Multicast is heard beside whoever else listens; a port that only one program can have is left to
  * the one that has it, and `deaf` says so.
  * @param keep gets each datagram of the tracking feed as it came
+ * @param ended it ends early when this says so
  */
 export async function listen(
   show: Show,
   seconds: number,
   keep: (datagram: Datagram) => void = () => undefined,
+  ended: { readonly aborted: boolean } = { aborted: false },
 ): Promise<NetworkFacts> {
   const listening: Listening = {
     show,
@@ -56,9 +58,10 @@ export async function listen(
     ),
   );
   const ears = await openLighting(listening);
-  const endS = monotonicS() + seconds;
+  const beganS = monotonicS();
+  const endS = beganS + seconds;
   try {
-    for (let nowS = monotonicS(); nowS < endS; nowS = monotonicS()) {
+    for (let nowS = beganS; nowS < endS && !ended.aborted; nowS = monotonicS()) {
       for (const tend of ears) tend(nowS);
       await sleep(Math.min(TEND_MS, 1e3 * Math.max(0, endS - nowS)));
     }
@@ -67,7 +70,7 @@ export async function listen(
     for (const { end } of feeds) end();
   }
   return {
-    seconds,
+    seconds: ended.aborted ? Math.round(monotonicS() - beganS) : seconds,
     interfaces: readInterfaces(),
     routes: readRoutes(),
     sources: listening.sources,
