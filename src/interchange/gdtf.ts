@@ -1,4 +1,4 @@
-import { clipped, readArchive } from './archive.js';
+import { ARCHIVE_LIMITS, clipped, readArchive } from './archive.js';
 import { channelsOf, type GdtfChannel } from './gdtf-channels.js';
 import { type Part, partsUnder } from './gdtf-geometry.js';
 import type { Remarks } from './outcome.js';
@@ -24,7 +24,12 @@ export interface GdtfMode {
 }
 
 export type GdtfResult =
-  | { readonly ok: true; readonly fixture: GdtfFixture }
+  | {
+      readonly ok: true;
+      readonly fixture: GdtfFixture;
+      /** Length of the description, unpacked. */
+      readonly xmlBytes: number;
+    }
   | { readonly ok: false; readonly fault: string };
 
 const DESCRIPTION = 'description.xml';
@@ -32,9 +37,16 @@ const DESCRIPTION = 'description.xml';
 /**
  * Reads a GDTF archive. Never throws.
  * @param file how to call it in remarks
+ * @param budgetBytes longest description that is read
  */
-export function readGdtf(bytes: Uint8Array, file: string, remarks: Remarks): GdtfResult {
-  const archive = readArchive(bytes, name => name === DESCRIPTION);
+export function readGdtf(
+  bytes: Uint8Array,
+  file: string,
+  remarks: Remarks,
+  budgetBytes = ARCHIVE_LIMITS.totalBytes,
+): GdtfResult {
+  const limits = { ...ARCHIVE_LIMITS, totalBytes: budgetBytes };
+  const archive = readArchive(bytes, name => name === DESCRIPTION, limits);
   if (!archive.ok) return archive;
   const description = archive.entries.get(DESCRIPTION);
   if (description === undefined) {
@@ -49,6 +61,7 @@ export function readGdtf(bytes: Uint8Array, file: string, remarks: Remarks): Gdt
   const name = attributeOf(type, 'Name') ?? attributeOf(type, 'ShortName') ?? 'fixture';
   return {
     ok: true,
+    xmlBytes: description.length,
     fixture: {
       where: file,
       name,

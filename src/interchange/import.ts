@@ -41,18 +41,27 @@ export interface PlotPlace {
 
 export const SAME_FRAME: PlotPlace = { origin: vec3(0, 0, 0), turn: 0 as Radians };
 
+/** Of all the kinds of a plot together: a hundred large ones. What is packed is a tenth of it. */
+const MOST_GDTF_XML_BYTES = 128 * 2 ** 20;
+
 const SCENE = 'GeneralSceneDescription.xml';
 
 /**
  * What an MVR or a GDTF file says, as parts of a show; told apart by what is in the archive. Never throws.
  * @param file how to call it in remarks
+ * @param budgetBytes of XML, of all the kinds of a plot together
  */
-export function importArchive(bytes: Uint8Array, file: string, place = SAME_FRAME): ImportResult {
+export function importArchive(
+  bytes: Uint8Array,
+  file: string,
+  place = SAME_FRAME,
+  budgetBytes = MOST_GDTF_XML_BYTES,
+): ImportResult {
   const isGdtf = (name: string) => /\.gdtf$/i.test(name);
   const archive = readArchive(bytes, name => name === SCENE || isGdtf(name));
   if (!archive.ok) return archive;
   const scene = archive.entries.get(SCENE);
-  if (scene !== undefined) return importMvr(scene, archive.entries, file, place);
+  if (scene !== undefined) return importMvr(scene, archive.entries, file, place, budgetBytes);
   if (archive.names.includes('description.xml')) return importGdtf(bytes, file);
   const fault = `it has neither ${SCENE} nor description.xml, so it is neither an MVR nor a GDTF file`;
   return { ok: false, fault };
@@ -79,6 +88,7 @@ function importMvr(
   entries: ReadonlyMap<string, Uint8Array>,
   file: string,
   place: PlotPlace,
+  budgetBytes: number,
 ): ImportResult {
   const remarks = new Remarks();
   const xml = readXml(scene, 'GeneralSceneDescription');
@@ -86,7 +96,7 @@ function importMvr(
   const found = fixturesOf(xml.root, remarks);
   if (found.length === 0) remarks.note(file, 'there is no fixture in it');
   const profiles: Record<string, ProfileDraft> = {};
-  const kinds = kindsOf(found, entries, remarks, profiles);
+  const kinds = kindsOf(found, entries, remarks, profiles, budgetBytes);
   const fixtures: Record<string, FixtureDraft> = {};
   const taken = new Set<string>();
   const name = namerOf(found);
@@ -109,6 +119,7 @@ function kindsOf(
   entries: ReadonlyMap<string, Uint8Array>,
   remarks: Remarks,
   profiles: Record<string, ProfileDraft>,
+  budgetBytes: number,
 ): Map<string, Kind> {
   const wanted = new Map<string, { specs: Set<string>; modes: Set<string> }>();
   const missing = new Set<string>();
@@ -129,12 +140,15 @@ function kindsOf(
   }
   const kinds = new Map<string, Kind>();
   const names = new Set<string>();
+  let leftBytes = budgetBytes;
   for (const [entryName, { specs, modes }] of wanted) {
-    const gdtf = readGdtf(entries.get(entryName) ?? new Uint8Array(0), clipped(entryName), remarks);
+    const bytes = entries.get(entryName) ?? new Uint8Array(0);
+    const gdtf = readGdtf(bytes, clipped(entryName), remarks, leftBytes);
     if (!gdtf.ok) {
       remarks.leftOut(`GDTF file "${clipped(entryName)}"`, gdtf.fault);
       continue;
     }
+    leftBytes -= gdtf.xmlBytes;
     const known = gdtf.fixture.modes.map(mode => mode.name);
     const [only] = known;
     // Who names no mode has the only one, or is told of it at the fixture.

@@ -16,6 +16,7 @@ import {
   groupXml,
   HEAD_MODE,
   headGdtf,
+  headXml,
   layerXml,
   matrixText,
   plot,
@@ -322,6 +323,28 @@ describe('what can not be used is said, every one', () => {
       expect(fixtures).toEqual({});
       expect(remarks.map(({ what }) => what).join()).toMatch(why);
     }
+  });
+
+  test('kinds that are many and long: read until it is too much, and the rest is told', () => {
+    const names = ['a', 'b', 'c', 'd', 'e', 'f'];
+    const bytes = zip({
+      'GeneralSceneDescription.xml': sceneXml(
+        layerXml(
+          names
+            .map((name, i) => fixtureXml({ name, spec: name, address: String(1 + 20 * i) }))
+            .join(''),
+        ),
+      ),
+      ...Object.fromEntries(names.map(name => [`${name}.gdtf`, headGdtf()])),
+    });
+    const one = headXml().length;
+    const result = importArchive(bytes, 'plot.mvr', SAME_FRAME, 5.5 * one);
+    if (!result.ok) throw new Error(result.fault);
+    const { fixtures, remarks } = result;
+    expect(Object.keys(fixtures)).toEqual(['a', 'b', 'c', 'd', 'e']);
+    expect(remarks.map(({ where, what }) => `${where}: ${what}`)).toContainEqual(
+      expect.stringMatching(/^GDTF file "f.gdtf": it unpacks to more than/),
+    );
   });
 
   test.each([

@@ -65,6 +65,11 @@ test('bytes that are no text, and too many', () => {
   expect(readXml(new Uint8Array(33 * 2 ** 20), 'a')).toMatchObject({ ok: false, fault: /at most/ });
 });
 
+test('so many tags or attributes that no memory would hold them', () => {
+  expect(fault(`<a>${'<b/>'.repeat(1_000_001)}</a>`)).toBe('it has more than 1000000 tags');
+  expect(fault(`<a ${'b="" '.repeat(500_001)}/>`)).toBe('it has more than 500000 attributes');
+});
+
 test('an entity that nobody declared stays as it stands', () => {
   const result = read('<a>&nope;</a>');
   expect(result.ok && result.root.text).toBe('&nope;');
