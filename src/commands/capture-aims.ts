@@ -1,7 +1,8 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { AimRow } from '../calibration/aims.js';
+import { ReportBook } from '../calibration/report-book.js';
 import { placed } from '../calibration/rigid.js';
-import { averageStanding, type Report, type StandingFault } from '../calibration/standing.js';
+import { averageStanding, type StandingFault } from '../calibration/standing.js';
 import { monotonicS } from '../daemon/clock.js';
 import { DeskListener, type DeskOptions } from '../daemon/listening/desk-levels.js';
 import { PositionListener } from '../daemon/position-listener.js';
@@ -37,8 +38,6 @@ const MOST_DRIFT_M = 0.15;
 /** A head whose levels change by more while it is looked at is being moved, degrees. */
 const MOST_CHANGE_DEG = 0.1;
 const LOOK_EVERY_MS = 50;
-/** Reports kept of one tracker: a minute at 100 Hz. */
-const MOST_REPORTS = 6000;
 /** A point so far outside of the stage is a frame that isn't fitted yet, metres. */
 const OUTSIDE_M = 1;
 
@@ -47,12 +46,8 @@ const OUTSIDE_M = 1;
  * the tracker's place and the levels of the fixture's pan and tilt. Sends nothing.
  */
 export async function captureAims(show: Show, options: CaptureOptions): Promise<Captured> {
-  const heard = new Map<string, Report[]>();
-  const listener = new PositionListener(options.input, ({ tracker, timeS, x, y, z }) => {
-    const list = heard.get(tracker) ?? [];
-    if (list.length < MOST_REPORTS) list.push({ timeS, x, y, z });
-    heard.set(tracker, list);
-  });
+  const heard = new ReportBook();
+  const listener = new PositionListener(options.input, position => heard.note(position));
   const desk = new DeskListener(options.desk);
   const problem = (await listener.open()) ?? (await desk.open());
   if (problem !== undefined) {
@@ -149,15 +144,15 @@ async function lookAt(
 
 /** The place of the tracker on the stage, or why there is none. */
 function pointOf(
-  heard: ReadonlyMap<string, readonly Report[]>,
+  heard: ReportBook,
   { input, tracker, seconds }: CaptureOptions,
 ): Readonly<Vec3> | string {
-  const names = [...heard.keys()].slice(0, 8).join(', ');
-  if (tracker === undefined && heard.size > 1) {
+  const { names, trackers } = heard;
+  if (tracker === undefined && trackers.length > 1) {
     return `Several trackers are heard (${names}); say which one with --tracker.`;
   }
-  const chosen = tracker ?? [...heard.keys()][0] ?? '';
-  const reports = heard.get(chosen) ?? [];
+  const chosen = tracker ?? trackers[0] ?? '';
+  const reports = heard.of(chosen);
   const result = averageStanding(reports, { seconds, mostDriftM: MOST_DRIFT_M });
   return result.ok
     ? placed(input, result.standing.mean)

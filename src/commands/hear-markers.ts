@@ -1,5 +1,6 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { MarkerPlace } from '../calibration/markers.js';
+import { ReportBook } from '../calibration/report-book.js';
 import { averageStanding, type Report } from '../calibration/standing.js';
 import { PositionListener } from '../daemon/position-listener.js';
 import type { InputPlan } from '../show/model.js';
@@ -17,9 +18,6 @@ export interface HearOptions {
   readonly tracker: string | undefined;
 }
 
-/** Reports kept of one tracker while it is averaged: 10 min at 100 Hz. */
-const MOST_REPORTS = 60_000;
-
 /**
  * Hears the trackers on the markers: all at once where each marker has a tracker of its own, else one
  * marker after the other, each when Enter says that the tracker stands.
@@ -29,12 +27,8 @@ export async function hearMarkers(
   input: InputPlan,
   options: HearOptions,
 ): Promise<Heard> {
-  const now = new Map<string, Report[]>();
-  const listener = new PositionListener(input, ({ tracker, timeS, x, y, z }) => {
-    const list = now.get(tracker) ?? [];
-    if (list.length < MOST_REPORTS) list.push({ timeS, x, y, z });
-    now.set(tracker, list);
-  });
+  const now = new ReportBook();
+  const listener = new PositionListener(input, position => now.note(position));
   const problem = await listener.open();
   if (problem !== undefined) return { ok: false, code: EXIT.fault, why: problem };
   try {
@@ -45,7 +39,7 @@ export async function hearMarkers(
       : await hearInTurn(places, now, options);
     if (heard.ok && listener.datagrams === 0) {
       complain(`nothing at all arrived at ${input.listen}:${input.port}.`);
-    } else if (heard.ok && now.size === 0 && listener.rejected > 0) {
+    } else if (heard.ok && now.trackers.length === 0 && listener.rejected > 0) {
       complain(
         `${listener.rejected} messages arrived, and none was a position by the input's routes.`,
       );
@@ -58,20 +52,18 @@ export async function hearMarkers(
 
 async function hearAll(
   places: readonly MarkerPlace[],
-  now: Map<string, Report[]>,
+  now: ReportBook,
   { seconds }: HearOptions,
 ): Promise<Heard> {
   complain(`Listening to ${places.length} trackers for ${seconds} s; nobody near them.`);
   await sleep(seconds * 1000);
-  const reports = new Map(
-    places.map(({ name, tracker }) => [name, [...(now.get(tracker ?? '') ?? [])]]),
-  );
+  const reports = new Map(places.map(({ name, tracker }) => [name, [...now.of(tracker ?? '')]]));
   return { ok: true, reports };
 }
 
 async function hearInTurn(
   places: readonly MarkerPlace[],
-  now: Map<string, Report[]>,
+  now: ReportBook,
   options: HearOptions,
 ): Promise<Heard> {
   const answers = new Answers();
@@ -93,15 +85,15 @@ async function hearInTurn(
         }
         now.clear();
         await sleep(options.seconds * 1000);
-        const chosen = tracker ?? [...now.keys()][0] ?? '';
-        if (tracker === undefined && now.size > 1) {
+        const chosen = tracker ?? now.trackers[0] ?? '';
+        if (tracker === undefined && now.trackers.length > 1) {
           return {
             ok: false,
             code: EXIT.usage,
-            why: `several trackers are heard (${[...now.keys()].slice(0, 8).join(', ')}); say which one you carry with --tracker.`,
+            why: `several trackers are heard (${now.names}); say which one you carry with --tracker.`,
           };
         }
-        const heard = [...(now.get(chosen) ?? [])];
+        const heard = [...now.of(chosen)];
         const result = averageStanding(heard, {
           seconds: options.seconds,
           mostDriftM: options.toleranceM,
@@ -116,7 +108,7 @@ async function hearInTurn(
         complain(
           fault.kind === 'moved'
             ? `  It moved by ${fault.driftM.toFixed(2)} m. Once more.`
-            : `  Only ${heard.length} reports of it${heard.length === 0 ? ` (heard: ${[...now.keys()].slice(0, 8).join(', ') || 'nobody'})` : ''}. Once more.`,
+            : `  Only ${heard.length} reports of it${heard.length === 0 ? ` (heard: ${now.names || 'nobody'})` : ''}. Once more.`,
         );
       }
     }
