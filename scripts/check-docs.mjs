@@ -1,15 +1,82 @@
-// The generated pages must be those that the schema gives today.
+// Documentation must not lie: the generated pages are those that the schema gives today, links lead
+// somewhere, and the commands and options that the pages show exist.
 import { execFileSync } from 'node:child_process';
-import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 
-const fresh = mkdtempSync(join(tmpdir(), 'lampwright-docs-'));
-execFileSync(process.execPath, ['dist/main.js', 'reference', '--write', fresh]);
-const stale = readdirSync(fresh).filter(
-  name =>
-    readFileSync(join(fresh, name), 'utf8') !== readFileSync(join('docs/reference', name), 'utf8'),
-);
-rmSync(fresh, { recursive: true });
-for (const name of stale) console.error(`docs/reference/${name} is stale: npm run docs:generate`);
-process.exitCode = stale.length > 0 ? 1 : 0;
+const lampwright = (...args) =>
+  execFileSync(process.execPath, ['dist/main.js', ...args], { encoding: 'utf8' });
+
+const problems = [...stalePages(), ...pages().flatMap(check)];
+for (const problem of problems) console.error(problem);
+process.exitCode = problems.length > 0 ? 1 : 0;
+
+function stalePages() {
+  const fresh = mkdtempSync(join(tmpdir(), 'lampwright-docs-'));
+  lampwright('reference', '--write', fresh);
+  const read = file => (existsSync(file) ? readFileSync(file, 'utf8') : '');
+  const stale = readdirSync(fresh).filter(
+    name => read(join(fresh, name)) !== read(join('docs/reference', name)),
+  );
+  rmSync(fresh, { recursive: true });
+  return stale.map(name => `docs/reference/${name} is stale: npm run docs:generate`);
+}
+
+function pages() {
+  const inDocs = readdirSync('docs', { recursive: true }).map(name => join('docs', name));
+  return ['README.md', 'DEVELOPERS.md', 'CHANGELOG.md', ...inDocs].filter(file =>
+    file.endsWith('.md'),
+  );
+}
+
+function check(file) {
+  let isFenced = false;
+  return readFileSync(file, 'utf8')
+    .split('\n')
+    .flatMap((line, index) => {
+      if (line.trimStart().startsWith('```')) isFenced = !isFenced;
+      const isBlock = isFenced || /^( {4}|\t)/.test(line);
+      const found = [...badLinks(file, line), ...badCommands(line, isBlock)];
+      return found.map(problem => `${file}:${index + 1}: ${problem}`);
+    });
+}
+
+function badLinks(file, line) {
+  return [...line.matchAll(/\]\(([^)\s]+)\)/g)]
+    .map(([, target]) => target)
+    .filter(target => !/^(https?:|mailto:|#)/.test(target))
+    .filter(target => !existsSync(join(dirname(file), target.split('#')[0])))
+    .map(target => `the link to ${target} leads nowhere`);
+}
+
+/** Of `lampwright WORD ... --option`, in a code block or between backticks. */
+function badCommands(line, isBlock) {
+  const shown = isBlock ? [line] : [...line.matchAll(/`([^`]+)`/g)].map(([, code]) => code);
+  return shown.flatMap(code => {
+    // What follows a pipe, an `&&` or a comment is another program's.
+    const [own] = (code.match(/lampwright [a-z].*/)?.[0] ?? '').split(/ [|#;] ?| && | > /);
+    const [, command, rest] = /^lampwright (calibrate [a-z]+|[a-z-]+)(.*)$/.exec(own ?? '') ?? [];
+    if (command === undefined) return [];
+    const help = helpOf(command);
+    if (help === undefined) return [`there is no command "lampwright ${command}"`];
+    return [...rest.matchAll(/(?<=\s)--[a-z-]+/g)]
+      .map(([option]) => option)
+      .filter(option => option !== '--help' && !help.includes(option))
+      .map(option => `lampwright ${command} has no option ${option}`);
+  });
+}
+
+function helpOf(command) {
+  helpOf.known ??= new Map();
+  if (!helpOf.known.has(command)) {
+    let help;
+    try {
+      help = lampwright(...command.split(' '), '--help');
+    } catch {
+      help = undefined;
+    }
+    helpOf.known.set(command, help);
+  }
+  return helpOf.known.get(command);
+}
