@@ -272,12 +272,17 @@ export function writeRaw({ slots }: FallbackChannel, raw: number, levels: Uint8A
   }
 }
 
+/** The move in the dark from wherever it may be, seconds. */
+export function longestMoveToSafeS(fixture: FallbackFixture, { moveS }: RetreatTimes): number {
+  return Math.max(moveS, ...fixture.channels.map(farthestMoveS));
+}
+
 /** Longest time from live to the whole safe look, seconds, for the manual and the tests. */
 export function timeToSafeS(plan: FallbackPlan): number {
   let longest = 0;
   for (const fixture of plan.fixtures) {
     const fadeS = fixture.fadeS ?? plan.times.fadeS;
-    const moveS = Math.max(plan.times.moveS, ...fixture.channels.map(farthestMoveS));
+    const moveS = longestMoveToSafeS(fixture, plan.times);
     const movesS = fixture.moves ? moveS + (fixture.safeIsDark ? 0 : fadeS) : 0;
     longest = Math.max(longest, fadeS + movesS);
   }

@@ -1,6 +1,7 @@
 import { compileMotion, headTravelS } from '../fixtures/head-motion.js';
 import { compileHead } from '../fixtures/kinematics.js';
 import type { Channel } from '../fixtures/profile.js';
+import { type FallbackFixture, type FallbackPlan, longestMoveToSafeS } from '../safety/fallback.js';
 import {
   HAZARD_TABLE,
   type HazardClass,
@@ -20,7 +21,7 @@ import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
-import { moves, safeIsDark } from './safe-look.js';
+import { fallbackPlan, moves, safeIsDark } from './safe-look.js';
 
 /** What a venue wants to know of a show: what happens when something fails, how fast, to which fixture. */
 export interface SafetySheet {
@@ -108,6 +109,7 @@ export const CAUTIONS: readonly string[] = [
 ];
 
 export function safetySheet(show: Show): SafetySheet {
+  const fallback = fallbackPlan(show);
   return {
     show: show.name,
     conditions: WATCHDOG_TABLE.map(row => ({
@@ -116,7 +118,7 @@ export function safetySheet(show: Show): SafetySheet {
       actsAfterS: actsAfterS(row.condition, show),
       fadeS: conditionFadeS(row.condition, show),
     })),
-    fixtures: show.fixtures.map((_, index) => fixtureSheet(show, index)),
+    fixtures: show.fixtures.map((_, index) => fixtureSheet(show, fallback, index)),
     hazards: HAZARD_TABLE.map(row => ({
       ...row,
       fixtures: show.fixtures
@@ -211,7 +213,7 @@ function conditionFadeS(condition: Condition, { watchdog }: Show): number | unde
   }
 }
 
-function fixtureSheet(show: Show, index: number): FixtureSheet {
+function fixtureSheet(show: Show, fallback: FallbackPlan, index: number): FixtureSheet {
   const plan = show.fixtures[index] as FixturePlan;
   const { hazards, profile } = plan;
   const whole = wholeHazard(plan);
@@ -225,11 +227,15 @@ function fixtureSheet(show: Show, index: number): FixtureSheet {
       .flatMap(mapping => (mapping.kind === 'follow' ? [mapping.performer] : mapping.performers)),
   );
   const safeWithinS: Partial<Record<Condition, number>> = {};
+  const supervisorMoveS = longestMoveToSafeS(
+    fallback.fixtures[index] as FallbackFixture,
+    fallback.times,
+  );
   for (const row of WATCHDOG_TABLE) {
     if (performers.size === 0 && !reachesUndriven(row, whole)) continue;
     const { condition } = row;
     if (!isInUse(condition, show)) continue;
-    const withinS = safeWithin(show, plan, whole, condition);
+    const withinS = safeWithin(show, plan, supervisorMoveS, whole, condition);
     if (withinS !== undefined) safeWithinS[condition] = withinS;
   }
   return {
@@ -283,6 +289,7 @@ function wholeHazard({ hazards, profile }: FixturePlan): HazardClass {
 function safeWithin(
   show: Show,
   plan: FixturePlan,
+  supervisorMoveS: number,
   whole: HazardClass,
   condition: Condition,
 ): number | undefined {
@@ -293,7 +300,8 @@ function safeWithin(
   // After a jump a head has to be dark; from there it may go straight to the new place.
   const movesS =
     moves(plan) && condition !== 'jumped'
-      ? moveTimeS(show, plan, condition) + (safeIsDark(plan) ? 0 : fadeS)
+      ? (isEngines(condition) ? moveTimeS(show, plan) : supervisorMoveS) +
+        (safeIsDark(plan) ? 0 : fadeS)
       : 0;
   return afterS + (hazardRow(whole).drop === 'at once' ? 0 : fadeS) + movesS;
 }
@@ -306,12 +314,15 @@ function wayOf(plan: FixturePlan, whole: HazardClass): string {
     : 'fades out holding its aim, moves in the dark, comes up to its safe intensity';
 }
 
+function isEngines(condition: Condition): boolean {
+  return (PERFORMER_CONDITIONS as readonly Condition[]).includes(condition);
+}
+
 /** In the dark, from wherever it is to its safe aim; the engine keeps to what its motors can do. */
-function moveTimeS({ watchdog }: Show, plan: FixturePlan, condition: Condition): number {
+function moveTimeS({ watchdog }: Show, plan: FixturePlan): number {
   const { profile, panChannel, tiltChannel, safe, head } = plan;
   const [pan, tilt] = [profile.channels[panChannel], profile.channels[tiltChannel]];
-  const isEngines = (PERFORMER_CONDITIONS as readonly Condition[]).includes(condition);
-  if (!isEngines || pan === undefined || tilt === undefined) return watchdog.moveS;
+  if (pan === undefined || tilt === undefined) return watchdog.moveS;
   const farthest = ({ from, to }: Channel, at: number) =>
     radians(Math.max(Math.abs(from - at), Math.abs(to - at)));
   const compiled = compileHead(
