@@ -67,7 +67,7 @@ export async function rehearse(args: Arguments): Promise<number> {
   const version = { version: packageVersion(), node: process.version };
   const unixOffsetS = Date.now() / 1e3;
   const recording = openRehearsalRecording(args.values.record, show, {
-    text: loaded.text,
+    text: loaded.whole,
     file: showFile,
     tickHz,
     unixOffsetS,
