@@ -11,6 +11,7 @@ import { benchAiming } from '../bench/aiming.mjs';
 import { COMPANY, HOUSE, houseShow, PROBE } from '../bench/house.mjs';
 import { benchLeaving } from '../bench/leaving.mjs';
 import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
+import { benchRecorder } from '../bench/recorder.mjs';
 import { benchTracking } from '../bench/tracking.mjs';
 import { monotonicS } from '../dist/daemon/clock.js';
 
@@ -41,7 +42,10 @@ if (parts.includes('leaving')) benchLeaving();
 let feed = start(['bench/performers.mjs']);
 try {
   if (parts.includes('cpu')) await compareCpu(Number(values.seconds), Number(values.rounds));
-  if (parts.includes('recording')) await recording(Number(values.seconds), Number(values.rounds));
+  if (parts.includes('recording')) {
+    await benchRecorder(Number(values.seconds));
+    await recording(Number(values.seconds), Number(values.rounds));
+  }
   if (parts.includes('latency')) await latency(HOUSE, show, Number(values.seconds));
   if (parts.includes('memory')) await memory(Number(values.minutes));
   if (parts.includes('latency')) {

@@ -1,0 +1,54 @@
+// What the recorder alone costs: the ticks of the large house with their datagrams and changed levels, at
+// their rate, given to the recorder or to nobody. The difference is its CPU, the writing of files included.
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { EngineRecorder } from '../dist/daemon/recorder/engine-recorder.js';
+import { encodePacket } from '../dist/protocols/osc/encode.js';
+import { parseShow } from '../dist/show/parse.js';
+import { HOUSE, houseShow } from './house.mjs';
+
+/** Pan and tilt of 400 heads, two bytes each. */
+const CHANGED_SLOTS = 1600;
+
+export async function benchRecorder(seconds) {
+  const text = houseShow();
+  const parsed = parseShow(text, 'house.show.yaml');
+  if (!parsed.ok) throw new Error('the house has errors');
+  const folder = mkdtempSync(join(tmpdir(), 'lampwright-bench-'));
+  const orders = { folder, parent: folder, partBytes: 256 << 20, partS: 3600, version: 'bench' };
+  const source = { text, file: 'house.show.yaml', tickHz: HOUSE.outputHz };
+  const recorder = new EngineRecorder(orders, parsed.show, source, news => console.log(news));
+  const without = await percentOf(parsed.show, undefined, seconds);
+  const recorded = await percentOf(parsed.show, recorder, seconds);
+  await recorder.close();
+  rmSync(folder, { recursive: true });
+  const shown = value => `${value.toFixed(2)} %`;
+  console.log(
+    `\nThe recorder alone over ${seconds} s, per cent of one core: ${shown(recorded - without)} (${shown(recorded)} less ${shown(without)})`,
+  );
+}
+
+async function percentOf(show, recorder, seconds) {
+  const perTick = Math.round((HOUSE.performers * HOUSE.reportHz) / HOUSE.outputHz);
+  const args = [1, 2, 3, 1].map(value => ({ type: 'f', value }));
+  const bytes = encodePacket({ address: '/tracker/100/position', args });
+  const levels = new Uint8Array(show.universes.length * 512);
+  const slots = show.fixtures.flatMap(({ firstSlot, profile }) =>
+    Array.from({ length: profile.footprint }, (_, i) => firstSlot + i),
+  );
+  const began = process.cpuUsage();
+  const beganMs = performance.now();
+  for (let tick = 0; tick < seconds * HOUSE.outputHz; tick++) {
+    const nowS = tick / HOUSE.outputHz;
+    const datagrams = Array.from({ length: perTick }, () => ({ input: 0, bytes, arrivalS: nowS }));
+    for (let i = 0; i < CHANGED_SLOTS; i++) levels[slots[i]] = (tick * 7 + i) & 255;
+    recorder?.intake('tick', { datagrams, unixOffsetS: 1e9 }, nowS);
+    recorder?.frame(levels, [], nowS);
+    const waitMs = beganMs + ((tick + 1) * 1000) / HOUSE.outputHz - performance.now();
+    await sleep(Math.max(0, waitMs));
+  }
+  const { user, system } = process.cpuUsage(began);
+  return (user + system) / 1e4 / ((performance.now() - beganMs) / 1e3);
+}
