@@ -16,7 +16,7 @@ export function pointingOf(
   plan: FixturePlan,
   motions: Map<Profile, HeadMotion>,
 ): Pointing | undefined {
-  const { profile, panChannel, tiltChannel, safe } = plan;
+  const { profile, panChannel, tiltChannel } = plan;
   const [pan, tilt] = [profile.channels[panChannel], profile.channels[tiltChannel]];
   if (pan === undefined || tilt === undefined) return undefined;
   const head = compileHead(
@@ -31,8 +31,14 @@ export function pointingOf(
     motions.get(profile) ?? compileMotion(head, profile.motion.Pan, profile.motion.Tilt);
   motions.set(profile, motion);
   const pointing = createPointing(head, motion);
-  placeHead(pointing, radians(safe[panChannel] ?? 0), radians(safe[tiltChannel] ?? 0));
+  restAtSafe(pointing, plan);
   return pointing;
+}
+
+/** At its safe aim, as after a start: whoever had the light took it there. */
+export function restAtSafe(pointing: Pointing, plan: FixturePlan): void {
+  const { safe, panChannel, tiltChannel } = plan;
+  placeHead(pointing, radians(safe[panChannel] ?? 0), radians(safe[tiltChannel] ?? 0));
 }
 
 export function radians(degrees: number): Radians {

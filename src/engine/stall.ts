@@ -1,5 +1,6 @@
 import { dropRetreat } from '../safety/retreat.js';
 import { dropWatch } from '../safety/watchdog.js';
+import { restAtSafe } from './heads.js';
 import type { EngineState } from './state.js';
 
 /**
@@ -24,7 +25,11 @@ export function beginAfterStall(state: EngineState, stalledS: number): void {
     });
   }
   for (const trust of state.trusts) trust.level = 0;
-  for (const { retreat } of state.lights) dropRetreat(retreat);
+  for (const light of state.lights) {
+    dropRetreat(light.retreat);
+    light.turning = false;
+    if (light.pointing !== undefined) restAtSafe(light.pointing, light.plan);
+  }
   state.table.steady.fill(0);
   for (const output of state.hazards) output.gate = 'spent';
   state.events.push({ kind: 'stalled', stalledS });

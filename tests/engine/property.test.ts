@@ -189,6 +189,33 @@ describe('for any sequence of datagrams, however broken', () => {
     );
   });
 
+  test('no head is sent faster than it can go', () => {
+    // 180 degrees a second where the profile says nothing, and the steps of 16 bits over the ranges.
+    const rounding = 540 / 65535;
+    const pointed = ['head', 'lit-head', 'zone-head'];
+    let moved = 0;
+    fc.assert(
+      fc.property(anyFeed, turns => {
+        const last = new Map<string, { at: number; pan: number; tilt: number }>();
+        play(turns, rig => {
+          for (const name of pointed) {
+            const [pan, tilt] = [rig.level(name, 'Pan'), rig.level(name, 'Tilt')];
+            const before = last.get(name) ?? { at: rig.nowS, pan, tilt };
+            last.set(name, { at: rig.nowS, pan, tilt });
+            // There the supervisor moves it.
+            if (hasStalled(rig)) continue;
+            const most = 180 * Math.min(0.1, rig.nowS - before.at) + rounding;
+            const step = Math.max(Math.abs(pan - before.pan), Math.abs(tilt - before.tilt));
+            if (step > rounding) moved += 1;
+            demand(step <= most, () => `${name} went ${step} degrees, and may go ${most}`);
+          }
+        });
+      }),
+      { seed: SEED, numRuns: 200 },
+    );
+    expect(moved).toBeGreaterThan(500);
+  });
+
   test('no intensity jumps', () => {
     // 0.1 s is the longest step, 0.2 s the shortest fade of the watchdog, and 0.5 s the shortest of the
     // mappings, which can run at the same time.
