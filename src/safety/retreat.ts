@@ -139,8 +139,8 @@ function crossfade(
   else retreat.stage = wantLive ? 'rising' : 'fading';
 }
 
-/** A head that never arrives, as after somebody who runs in circles below it, isn't waited for any longer. */
-const LONGEST_WAIT_S = 5;
+/** No head needs longer, 540 degrees at 20 a second; one that never arrives is not waited for for ever. */
+const LONGEST_WAIT_S = 30;
 
 function hasMoved(retreat: Retreat, dtS: number, moveS: number, hasArrived: boolean): boolean {
   retreat.move = rise(retreat.move, dtS, moveS);
