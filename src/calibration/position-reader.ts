@@ -28,7 +28,14 @@ export class PositionReader {
     const compiled = compileRoutes(plan.routes);
     if (!compiled.ok) throw new Error('a show was listened to that has not been checked');
     const { table } = compiled;
-    const raw: RawPosition = { tracker: '', x: 0, y: 0, z: 0, quality: undefined };
+    const raw: RawPosition = {
+      tracker: '',
+      x: 0,
+      y: 0,
+      z: 0,
+      quality: undefined,
+      stampS: undefined,
+    };
     const visitor: OscVisitor = {
       rejected: () => {
         this.rejected += 1;

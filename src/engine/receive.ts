@@ -40,7 +40,14 @@ export function receive(state: EngineState, inputs: TickInputs, nowS: number): v
 
 /** Reads the datagrams of one tick; one of its kind a tick, so that none is made a datagram. */
 class Reader implements OscVisitor {
-  readonly #raw: RawPosition = { tracker: '', x: 0, y: 0, z: 0, quality: undefined };
+  readonly #raw: RawPosition = {
+    tracker: '',
+    x: 0,
+    y: 0,
+    z: 0,
+    quality: undefined,
+    stampS: undefined,
+  };
   readonly #at = vec3(0, 0, 0);
   readonly #limits: { -readonly [K in keyof OscLimits]: OscLimits[K] } = {
     maxDatagramBytes: 0,
@@ -108,10 +115,12 @@ class Reader implements OscVisitor {
     const quality = raw.quality ?? 1;
     const latencyS = state.show.tracking.sensorLatencyS;
     const clock = state.clocks[this.#input];
-    state.untagged[this.#input] = timeTag === 'immediately' ? 1 : 0;
+    const tag = plan.timeTags === 'measured' && timeTag !== 'immediately' ? timeTag : undefined;
+    const stampS = raw.stampS ?? tag;
+    state.untagged[this.#input] = stampS === undefined ? 1 : 0;
     (state.performers[wearer.performer] as PerformerState).input = this.#input;
-    if (plan.timeTags === 'measured' && timeTag !== 'immediately' && clock !== undefined) {
-      const measuredS = toOurTime(clock, timeTag, this.#arrivalS);
+    if (stampS !== undefined && clock !== undefined) {
+      const measuredS = toOurTime(clock, stampS, this.#arrivalS);
       sight(state, wearer, at, quality, measuredS - latencyS, this.#arrivalS);
       return;
     }

@@ -32,9 +32,9 @@ export function follow(state: EngineState, nowS: number): void {
   }
 }
 
-/** Whether the time tags that an input should bring are missing, or can't be right. */
+/** Whether the stamps or time tags that an input should bring are missing, or can't be right. */
 function isClockGone({ show, clocks, untagged }: EngineState, input: number): boolean {
-  if (show.inputs[input]?.timeTags !== 'measured') return false;
+  if (show.inputs[input]?.isStamped !== true) return false;
   const clock = clocks[input];
   return untagged[input] === 1 || (clock !== undefined && isInDoubt(clock));
 }

@@ -57,6 +57,8 @@ export interface InputPlan {
   readonly maxDatagramBytes: number;
   /** An OSC time tag says when the message is due, or when the position was measured. */
   readonly timeTags: 'due' | 'measured';
+  /** Its reports say when they were measured: by their time tags, or by an argument. */
+  readonly isStamped: boolean;
   readonly routes: readonly RouteOptions[];
   /** Tracking frame to stage frame: `stage = origin + scale * rotation * tracking`. */
   readonly origin: Readonly<Vec3>;

@@ -16,6 +16,7 @@ export function operatorInputs({ operator }: ShowFile): InputPlan[] {
       allow: operator.allow,
       maxDatagramBytes: DEFAULT_OSC_LIMITS.maxDatagramBytes,
       timeTags: 'due',
+      isStamped: false,
       routes: [],
       origin: vec3(0, 0, 0),
       rotation: IDENTITY,

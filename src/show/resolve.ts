@@ -28,7 +28,7 @@ import { profileFor, profilesOf } from './profiles.js';
 import { areaOf } from './resolve-areas.js';
 import { followOptionsOf } from './resolve-follow.js';
 import { operatorInputs, resolveOperator } from './resolve-operator.js';
-import { routeOptionsOf } from './routes.js';
+import { hasStamp, routeOptionsOf } from './routes.js';
 import type { FixtureFile, LookFile, ShowFile, TrackerFile } from './schema.js';
 import type { ObstacleFile } from './schema-anchors.js';
 import { universesOf } from './universes.js';
@@ -55,6 +55,7 @@ export function resolveShow(file: ShowFile): Show {
           allow: input.allow,
           maxDatagramBytes: input.maxDatagram,
           timeTags: input.timeTags,
+          isStamped: input.timeTags === 'measured' || input.routes.some(hasStamp),
           routes: input.routes.map(routeOptionsOf),
           origin: vec3(...input.origin),
           rotation: rotationOfTurn(input.turn),

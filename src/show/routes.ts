@@ -16,3 +16,8 @@ export function routeOptionsOf(route: RouteFile): RouteOptions {
     axes: route.axes,
   };
 }
+
+/** The reports of a route say when they were measured. */
+export function hasStamp(route: RouteFile): boolean {
+  return route.arguments.some(text => text === 'stamp' || text === 'stamp?');
+}

@@ -42,7 +42,7 @@ export const Watchdog = z
       .meta({ description: 'A performer is farther than `margin` metres outside of the stage.' }),
     sensorClockGone: z.strictObject(timed(w.sensorClockGone)).prefault({}).meta({
       description:
-        'At an input with `timeTags: measured`, reports carry no time tag, or come far later than their tags allow.',
+        'At an input with `timeTags: measured` or a `stamp` argument, reports carry no time of measurement, or come far later than it allows.',
     }),
     frozen: z.strictObject(timed(w.frozen)).prefault({}).meta({
       description:

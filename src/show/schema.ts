@@ -33,8 +33,8 @@ const Stage = z
   });
 
 export const ARGUMENT_NAMES = [
-  'x', 'y', 'z', 'quality', 'tracker', 'ignore',
-  'x?', 'y?', 'z?', 'quality?', 'ignore?',
+  'x', 'y', 'z', 'quality', 'stamp', 'tracker', 'ignore',
+  'x?', 'y?', 'z?', 'quality?', 'stamp?', 'ignore?',
 ] as const; // biome-ignore format: one row for the required, one for the optional
 
 const AXES = ['x', '-x', 'y', '-y', 'z', '-z'] as const;
@@ -53,7 +53,9 @@ const Route = z
       .meta({
         description:
           'What the arguments are, in order. A `?` marks those at the end that may be missing; ' +
-          '`tracker` is for feeds that name the tracker in an argument; `quality` is 0 to 1.',
+          '`tracker` is for feeds that name the tracker in an argument; `quality` is 0 to 1; `stamp` is when ' +
+          'the position was measured, by the clock of the tracking system, which is followed: seconds as ' +
+          'float or (better) double, microseconds as int64, or an OSC time tag.',
       }),
     unit: z.enum(UNIT_NAMES).default('m').meta({ description: 'Unit of the coordinates.' }),
     axes: z

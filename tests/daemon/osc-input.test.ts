@@ -24,6 +24,7 @@ function input(changes: Partial<InputPlan> = {}) {
     allow: 'any',
     maxDatagramBytes: 1472,
     timeTags: 'due',
+    isStamped: false,
     routes: [],
     origin: { x: 0, y: 0, z: 0 },
     rotation: IDENTITY,

@@ -196,6 +196,62 @@ describe('time tags that say when it was measured', () => {
   });
 });
 
+describe('an argument that says when it was measured', () => {
+  const STAMPED = SOLO.replace('position" }', 'position", arguments: [x, y, z, stamp?] }');
+  /** Of the tracking system, since it was switched on: nothing to do with our clock. */
+  const CLOCK_S = 12.5;
+  const report = (rig: Rig, measuredS: number | undefined, x: number) => {
+    const { address, args } = position('1', [x, 4]);
+    const stamp = { type: 'd', value: CLOCK_S + (measuredS ?? 0) } as const;
+    rig.send({ address, args: measuredS === undefined ? args : [...args, stamp] });
+  };
+
+  test('places a report that came late where it belongs', () => {
+    const rig = new Rig(STAMPED);
+    for (let i = 0; i < 80; i++) {
+      report(rig, i / 40, 2 + i / 40);
+      rig.tick();
+    }
+    expect(rig.state.counters.replayed).toBe(0);
+    report(rig, 78.5 / 40, 2 + 78.5 / 40);
+    rig.tick();
+    expect(rig.state.counters.replayed).toBe(1);
+    expect(rig.state.counters.gated).toBe(0);
+  });
+
+  test('makes up for reports that are on their way for different times', () => {
+    const [plain, stamped] = [SOLO, STAMPED].map(yaml => {
+      const rig = new Rig(yaml);
+      const misses: number[] = [];
+      for (let i = 0; i < 200; i++) {
+        // For half a second at a time the network takes 90 ms longer.
+        const measuredS = i / 40 - (Math.floor(i / 20) % 2) * 0.09;
+        report(rig, yaml === STAMPED ? measuredS : undefined, 2 + measuredS);
+        rig.tick();
+        if (i > 100) misses.push((rig.state.performers[0]?.estimate.x ?? 0) - (2 + i / 40));
+      }
+      const mean = misses.reduce((a, b) => a + b, 0) / misses.length;
+      return Math.sqrt(misses.reduce((a, b) => a + (b - mean) ** 2, 0) / misses.length);
+    });
+    expect(stamped).toBeLessThan(0.5 * (plain as number));
+  });
+
+  test('that stops coming loses the performer, as missing time tags would', () => {
+    const rig = new Rig(STAMPED);
+    for (let i = 0; i < 200; i++) {
+      report(rig, i / 40, 2);
+      rig.tick();
+    }
+    expect(rig.phase('ines')).toBe('live');
+    for (let i = 0; i < 40; i++) {
+      report(rig, undefined, 2);
+      rig.tick();
+    }
+    expect(rig.phase('ines')).toBe('losing');
+    expect(rig.eventsOf('performer').at(-1)).toMatchObject({ cause: 'sensor-clock-gone' });
+  });
+});
+
 describe('ticks', () => {
   test('what is taken in ahead of the tick counts as in the tick', () => {
     const [early, late] = [new Rig(SOLO), new Rig(SOLO)];

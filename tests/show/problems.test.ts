@@ -127,6 +127,7 @@ const CASES: readonly Case[] = [
   { code: 'route-arguments', says: '"x" stands twice among the arguments.', text: changed('position" }', 'position", arguments: ▸[x, y, x] }') },
   { code: 'route-arguments', says: '"z" comes after an argument that may be missing; those with ? stand last.', text: changed('position" }', 'position", arguments: ▸[x, y, quality?, z] }') },
   { code: 'route-arguments', says: 'the tracker is named in the address and among the arguments; one of them is enough.', text: changed('position" }', 'position", arguments: ▸[tracker, x, y] }') },
+  { code: 'route-arguments', says: 'input "tracking" takes the time of measurement from its time tags already (timeTags: measured), and one clock is followed an input; leave "stamp" out, or timeTags at "due".', text: changed('position" }]', 'position", arguments: ▸[x, y, stamp] }]\n    timeTags: measured') },
   { code: 'route-axes', says: 'axes use one axis of the feed twice (x, x, z); each of x, y and z goes in once.', text: changed('position" }', 'position", axes: ▸[x, x, z] }') },
   { code: 'zone-shape', says: 'zone "stove" has no shape; give it either a circle or a polygon.', text: changed(`  stove: { ${CIRCLE} }`, '  ▸stove: {}') },
   { code: 'zone-shape', says: 'zone "stove" has two shapes; give it either a circle or a polygon.', text: changed(`  stove: { ${CIRCLE}`, `  ▸stove: { ${CIRCLE}, polygon: [[1, 1], [2, 1], [2, 2]]`) },

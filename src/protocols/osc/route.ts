@@ -7,9 +7,10 @@ import {
   type TemplateErrorReason,
 } from './address.js';
 import type { OscArgument } from './library.js';
+import { type OscTimeTag, timeTagFromNtp } from './timetag.js';
 
 /** What an argument of a position message means. */
-export const ROUTE_ROLES = ['x', 'y', 'z', 'quality', 'tracker', 'ignore'] as const;
+export const ROUTE_ROLES = ['x', 'y', 'z', 'quality', 'stamp', 'tracker', 'ignore'] as const;
 export type RouteRole = (typeof ROUTE_ROLES)[number];
 
 export interface RouteArgument {
@@ -88,6 +89,8 @@ export interface RawPosition {
   z: number;
   /** 0 to 1, or undefined when the feed gives none. */
   quality: number | undefined;
+  /** When it was measured, by the clock of the tracking system, seconds; or undefined when it doesn't say. */
+  stampS: number | undefined;
 }
 
 interface CompiledRoute {
@@ -183,7 +186,8 @@ function axisSource(axis: SignedAxis, unitM: number): AxisSource {
 
 /**
  * Reads a position message into `out`, or says why not (`out` is then half written). A sensor axis
- * that the message does not carry is 0. Numbers may be i, f, d or h; a tracker i, h, s or S.
+ * that the message does not carry is 0. Numbers may be i, f, d or h; a tracker i, h, s or S; a stamp is
+ * seconds as f or d, microseconds as h, or a time tag t.
  */
 export function readPosition(
   table: RouteTable,
@@ -197,6 +201,7 @@ export function readPosition(
   if (args.length < requiredCount || args.length > roles.length) return 'argument-count';
   out.tracker = match.tracker;
   out.quality = undefined;
+  out.stampS = undefined;
   let [x, y, z] = [0, 0, 0];
   for (let i = 0; i < args.length; i++) {
     const argument = args[i];
@@ -208,6 +213,14 @@ export function readPosition(
       if (tracker === undefined) return 'argument-type';
       if (!isTrackerName(tracker)) return 'tracker-name';
       out.tracker = tracker;
+      continue;
+    }
+    if (role === 'stamp') {
+      const stamp = stampOf(argument);
+      if (stamp === undefined) return 'argument-type';
+      if (stamp === 'immediately') continue;
+      if (!Number.isFinite(stamp)) return 'not-finite';
+      out.stampS = stamp;
       continue;
     }
     const value = numberOf(argument);
@@ -287,6 +300,25 @@ function numberOf(argument: OscArgument): number | undefined {
     case 'h':
       // Exact up to 2^53; in any unit of length that is far outside a stage.
       return argument.value.high * 2 ** 32 + (argument.value.low >>> 0);
+    default:
+      return undefined;
+  }
+}
+
+/**
+ * Seconds of the sender's clock. A time tag that says "immediately" (senders without a clock) is none.
+ * An int32 is refused: of its seconds none are shorter than one, and other units are guesses.
+ */
+function stampOf(argument: OscArgument): OscTimeTag | undefined {
+  if (!('type' in argument)) return undefined;
+  switch (argument.type) {
+    case 'f':
+    case 'd':
+      return argument.value;
+    case 'h':
+      return (argument.value.high * 2 ** 32 + (argument.value.low >>> 0)) * 1e-6;
+    case 't':
+      return timeTagFromNtp(...argument.value.raw);
     default:
       return undefined;
   }

@@ -2,7 +2,7 @@ import { compileRoutes, type RouteError } from '../../protocols/osc/route.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { ProblemCode } from '../codes.js';
 import type { Finding } from '../problem.js';
-import { routeOptionsOf } from '../routes.js';
+import { hasStamp, routeOptionsOf } from '../routes.js';
 import type { ShowFile } from '../schema.js';
 
 /** Inputs, their routes, and who wears which tracker. */
@@ -20,6 +20,14 @@ export function checkInputs(show: ShowFile): Finding[] {
       });
     }
     taken.set(socket, name);
+    input.routes.forEach((route, index) => {
+      if (input.timeTags !== 'measured' || !hasStamp(route)) return;
+      findings.push({
+        code: 'route-arguments',
+        message: `input "${name}" takes the time of measurement from its time tags already (timeTags: measured), and one clock is followed an input; leave "stamp" out, or timeTags at "due".`,
+        path: ['inputs', name, 'routes', index, 'arguments'],
+      });
+    });
     const compiled = compileRoutes(input.routes.map(routeOptionsOf));
     if (compiled.ok) continue;
     for (const error of compiled.errors) findings.push(routeFinding(name, error));

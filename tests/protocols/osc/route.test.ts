@@ -28,7 +28,14 @@ const table = (...routes: RouteOptions[]) => {
   if (!result.ok) throw new Error(JSON.stringify(result.errors));
   return result.table;
 };
-const blank = (): RawPosition => ({ tracker: '', x: 0, y: 0, z: 0, quality: undefined });
+const blank = (): RawPosition => ({
+  tracker: '',
+  x: 0,
+  y: 0,
+  z: 0,
+  quality: undefined,
+  stampS: undefined,
+});
 const f = (value: number): OscArgument => ({ type: 'f', value });
 const i = (value: number): OscArgument => ({ type: 'i', value });
 const s = (value: string): OscArgument => ({ type: 's', value });
@@ -38,6 +45,41 @@ const read = (routes: RouteOptions[], address: string, ...args: OscArgument[]) =
 };
 const HERE = '/tracker/gull/position';
 
+describe('a stamp', () => {
+  const stamped = route({ arguments: layout('x', 'y', 'stamp') });
+  const stampOf = (argument: OscArgument) => {
+    const result = read([stamped], HERE, f(1), f(2), argument);
+    return typeof result === 'string' ? result : result.stampS;
+  };
+
+  it.each<[OscArgument, number]>([
+    [{ type: 'd', value: 12.345678 }, 12.345678],
+    [f(12.5), 12.5],
+    [{ type: 'd', value: -3 }, -3],
+    // 1 500 000 microseconds, and one with a high half: 2^32 + 4 294 967 295 = 8 589.934591 s.
+    [{ type: 'h', value: { high: 0, low: 1_500_000 } }, 1.5],
+    [{ type: 'h', value: { high: 1, low: -1 } }, 8589.934591],
+    [{ type: 'h', value: { high: -1, low: -1_000_000 } }, -1],
+    // RFC 5905 figure 4: 1970-01-01 is 2 208 988 800 s of NTP; half a second is 2^31 of its fraction.
+    [{ type: 't', value: { raw: [2_208_988_800 + 10, 2 ** 31] } }, 10.5],
+  ])('of %o is %d s', (argument, seconds) => {
+    expect(stampOf(argument)).toBeCloseTo(seconds, 9);
+  });
+
+  it('that says "immediately" is none, as is one that may be missing', () => {
+    expect(stampOf({ type: 't', value: { raw: [0, 1] } })).toBeUndefined();
+    const optional = route({ arguments: layout('x', 'y', 'stamp?') });
+    expect(read([optional], HERE, f(1), f(2))).toHaveProperty('stampS', undefined);
+  });
+
+  it('of another type, or not finite, is refused', () => {
+    expect(stampOf(i(12))).toBe('argument-type');
+    expect(stampOf(s('noon'))).toBe('argument-type');
+    expect(stampOf({ type: 'd', value: Number.NaN })).toBe('not-finite');
+    expect(stampOf(f(Number.POSITIVE_INFINITY))).toBe('not-finite');
+  });
+});
+
 describe('reading positions', () => {
   it('takes the tracker from the address', () => {
     expect(read([route()], HERE, f(1), f(2), f(3))).toEqual({
@@ -46,6 +88,7 @@ describe('reading positions', () => {
       y: 2,
       z: 3,
       quality: undefined,
+      stampS: undefined,
     });
     expect(read([route()], HERE, f(1), f(2), f(3), f(0.5))).toHaveProperty('quality', 0.5);
   });
