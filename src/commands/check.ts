@@ -1,3 +1,4 @@
+import { tickHzOf } from '../daemon/supervisor.js';
 import type { Channel } from '../fixtures/profile.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';
@@ -19,7 +20,8 @@ export const CHECK_HELP = `usage: lampwright check SHOW [--json]
 Reads a show file as \`run\` would, with the profile files that it names, says all that is wrong with
 it, and opens no socket. A path that ends in .profile.yaml is checked as a profile by itself.
 
-  --json    the result as JSON: { ok, errors, show: { performers, zones, fixtures, universes, safeLook } }
+  --json    the result as JSON: { ok, errors, show: { performers, zones, fixtures,
+            universes, horizon, safeLook } }
 
 examples:
   lampwright check config/salt-lantern.show.yaml
@@ -80,9 +82,35 @@ function asJson(loaded: LoadedShow): unknown {
       zones: show.zones.map(one => one.name),
       fixtures: show.fixtures.map(one => one.name),
       universes: show.universes,
+      horizon: horizonOf(show),
       safeLook: safeLookByUniverse(show),
     },
   };
+}
+
+/** What the light is predicted ahead by, seconds: all that is declared. */
+function horizonOf(show: Show) {
+  return {
+    sensorLatencyS: show.tracking.sensorLatencyS,
+    tickS: 1 / tickHzOf(show),
+    outputLatencyS: show.tracking.outputLatencyS,
+    lagS: Object.fromEntries(
+      show.fixtures.filter(({ head }) => head).map(({ name, lagS }) => [name, lagS]),
+    ),
+  };
+}
+
+function horizonLine(show: Show): string {
+  const { sensorLatencyS, tickS, outputLatencyS, lagS } = horizonOf(show);
+  const stamped = show.inputs.some(({ isStamped }) => isStamped)
+    ? 'by its stamps'
+    : `${sensorLatencyS} s`;
+  const lags = Object.entries(lagS).filter(([, lag]) => lag > 0);
+  const heads = lags.map(([name, lag]) => `${name} ${lag} s`).join(', ');
+  return (
+    `    predicted ahead by sensor ${stamped} + wait up to ${Number(tickS.toFixed(3))} s + output ${outputLatencyS} s` +
+    (heads === '' ? '' : ` + lag of ${heads}`)
+  );
 }
 
 function safeLookByUniverse(show: Show): Record<string, number[]> {
@@ -106,6 +134,7 @@ function table(file: string, show: Show): string {
           `${o.name} (${o.protocol}, ${o.universes.length} universes, ${o.rateHz} Hz, from ${o.interface})`,
       )
       .join(', ')}`,
+    horizonLine(show),
     '',
     `    ${'fixture'.padEnd(20)}${'patch'.padEnd(12)}${'safe look'}`,
   ];

@@ -9,7 +9,7 @@ import type { Condition } from '../safety/watchdog-table.js';
 import { toDegrees } from '../stage/units.js';
 import type { Confidence } from '../tracking/confidence.js';
 import type { Verdict } from '../tracking/sighting.js';
-import { TRACKER } from '../tracking/track.js';
+import { SLOT, TRACKER, type Track } from '../tracking/track.js';
 import { pointOf, throwTo } from './aim.js';
 import type { Counters } from './counters.js';
 import type { EngineState, Light, Wearer } from './state.js';
@@ -64,6 +64,8 @@ export interface PerformerSnapshot {
   readonly speedMps: number;
   readonly sigmaM: number;
   readonly silentForS: number | undefined;
+  /** How far their light is predicted ahead of their last believed report, and what of; never heard: undefined. */
+  readonly horizon: Horizon | undefined;
   /** What the track made of the last report, and why. */
   readonly lastReport: {
     readonly verdict: Verdict;
@@ -107,6 +109,17 @@ export interface AimSnapshot {
   readonly intensityFactor: number | undefined;
 }
 
+/** From the moment at which the last believed report was measured to that of its light, seconds. */
+export interface Horizon {
+  /** In the sensor and the network, until it arrived; as declared, or by its own stamp. */
+  readonly sensorS: number;
+  /** Since then: for the tick, or for want of a newer one. */
+  readonly waitS: number;
+  /** From the tick to the light, as declared. A head that lags adds its own. */
+  readonly outputS: number;
+  readonly totalS: number;
+}
+
 /** Made when somebody looks, not in every tick. */
 export function snapshot(state: EngineState): Snapshot {
   return {
@@ -136,6 +149,7 @@ export function snapshot(state: EngineState): Snapshot {
           track.floor.regimes.map(({ name }, m) => [name, track.floor.weight[m] ?? 0]),
         ),
         silentForS: observation.seen ? observation.silentForS : undefined,
+        horizon: observation.seen ? horizonOf(state, track) : undefined,
         zones: state.zones
           .filter(zone => performer.follows && (zone.presences[index]?.level ?? 0) > 0)
           .map(zone => zone.plan.name),
@@ -192,4 +206,12 @@ function aimSnapshot(state: EngineState, light: Light): AimSnapshot | undefined 
     beamM: optics?.options.beam && optics.diameterM,
     intensityFactor: optics?.options.compensate && optics.factor,
   };
+}
+
+function horizonOf({ lastTickS, show }: EngineState, { numbers }: Readonly<Track>): Horizon {
+  const arrivedS = numbers[SLOT.arrivedS] as number;
+  const sensorS = arrivedS - (numbers[SLOT.acceptedS] as number);
+  const waitS = (lastTickS ?? 0) - arrivedS;
+  const outputS = show.tracking.outputLatencyS;
+  return { sensorS, waitS, outputS, totalS: sensorS + waitS + outputS };
 }

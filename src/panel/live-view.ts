@@ -138,7 +138,7 @@ function performerLines(show: Show, snapshot: Snapshot, room: number, columns: n
 }
 
 function performerLine(performer: PerformerSnapshot, label: string, columns: number): Line {
-  const { phase, cause, confidence, x, y } = performer;
+  const { phase, cause, confidence, x, y, horizon } = performer;
   const percent = `${Math.round(confidence.value * 100)} %`.padStart(5);
   const line: Line = [
     ['bold', toWidth(label, 12)],
@@ -147,10 +147,15 @@ function performerLine(performer: PerformerSnapshot, label: string, columns: num
     `${percent} sure`,
     cause === undefined ? '' : `  ${cause}`,
   ];
+  if (phase === 'waiting') return line;
   const place = `${x.toFixed(1).padStart(6)} ${y.toFixed(1).padStart(5)} m`;
+  // Of somebody who isn't believed it would only count how long ago that was.
+  const isFollowed = horizon !== undefined && (phase === 'live' || phase === 'returning');
+  const ahead = isFollowed ? `, ${horizon.totalS.toFixed(2)} s ahead` : '';
   // Part of a number would be another number.
-  const fits = widthOfLine(line) + place.length <= columns;
-  return phase === 'waiting' || !fits ? line : [...line, place];
+  const room = columns - widthOfLine(line);
+  if (place.length > room) return line;
+  return place.length + ahead.length > room ? [...line, place] : [...line, place, ['dim', ahead]];
 }
 
 function zoneLines(show: Show, snapshot: Snapshot): Line[] {

@@ -1,4 +1,5 @@
 import { describe, expect, test } from 'vitest';
+import { snapshot } from '../../src/engine/snapshot.js';
 import { position, Rig } from './harness.js';
 import { HOUSE, SOLO } from './shows.js';
 
@@ -106,6 +107,20 @@ describe('a head that follows', () => {
     const clean = aheadOf(late.replace('tracking: {', 'tracking: { noise: 0.03,'));
     expect(clean).toBeGreaterThan(usual);
     expect(clean).toBeLessThan(0.28);
+  });
+
+  test('the snapshot says how far ahead the light is, and what of', () => {
+    const yaml = SOLO.replace(
+      'watchdog:',
+      'tracking: { sensorLatency: 0.18, outputLatency: 0.05 }\nwatchdog:',
+    );
+    const rig = new Rig(yaml).run(2, { 1: [2, 4] });
+    const { performers } = snapshot(rig.state);
+    const { sensorS, waitS, outputS, totalS } = performers[0]?.horizon ?? {};
+    expect(sensorS).toBeCloseTo(0.18, 9);
+    expect(waitS).toBeCloseTo(1 / 40, 9);
+    expect(outputS).toBe(0.05);
+    expect(totalS).toBeCloseTo(0.18 + 1 / 40 + 0.05, 9);
   });
 
   test('says that a point is out of its reach, and that it is back, once each', () => {

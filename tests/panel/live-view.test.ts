@@ -38,7 +38,10 @@ function view(silentS: number, changes: Partial<ViewInput> = {}): string[] {
 describe('the live view', () => {
   it('shows where performers are, how sure that is, and what their light does', () => {
     const lines = view(0);
-    expect(lines.find(line => line.includes('Ines'))).toMatch(/live +100 % sure +2\.0 +6\.0 m/);
+    expect(lines.find(line => line.includes('Ines'))).toMatch(
+      // The last report came in this tick, and the light is 0.03 s away.
+      /live +100 % sure +2\.0 +6\.0 m, 0\.03 s ahead/,
+    );
     expect(lines.find(line => /^stove/.test(line))).toMatch(/█+░* +85 %/);
     expect(lines.find(line => line.includes('head stage right'))).toMatch(/pan +-?\d+\.\d/);
     // Her letter stands in the left part of the upper half of the map: stage right, upstage.
