@@ -8,6 +8,7 @@ import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import { toDegrees } from '../stage/units.js';
 import type { Confidence } from '../tracking/confidence.js';
+import { noiseShareOf } from '../tracking/scatter.js';
 import type { Verdict } from '../tracking/sighting.js';
 import { SLOT, TRACKER, type Track } from '../tracking/track.js';
 import { pointOf, throwTo } from './aim.js';
@@ -37,6 +38,8 @@ export interface TrackerSnapshot {
   /** Share of its reports of late that were outliers, and what it says of itself, 0..1; worn ones only. */
   readonly outlierShare: number | undefined;
   readonly quality: number | undefined;
+  /** How far its reports are taken to scatter, declared or learnt, metres; worn ones only. */
+  readonly noiseM: number | undefined;
 }
 
 export interface OrdersSnapshot {
@@ -186,6 +189,7 @@ function trackerSnapshot(
     silentForS: heardS === undefined ? undefined : (state.lastTickS ?? 0) - heardS,
     outlierShare: wearer?.track.trackers[at + TRACKER.outlierShare],
     quality: wearer?.track.trackers[at + TRACKER.quality],
+    noiseM: wearer && noiseShareOf(wearer.track, place) * wearer.track.options.horizontal.whiteM,
   };
 }
 

@@ -1,6 +1,7 @@
 import { predictBank, resetBank } from './bank.js';
 import { considerCandidate, dropCandidate } from './candidate.js';
-import type { NoiseOptions, TrackerFit } from './options.js';
+import type { NoiseOptions } from './options.js';
+import { learnScatter, noiseShareOf } from './scatter.js';
 import type { Sighting, Verdict } from './sighting.js';
 import { SLOT, TRACKER, type Track } from './track.js';
 import { applyMeasurement, assessMeasurement, clearAssessment } from './update.js';
@@ -23,6 +24,7 @@ const LONGEST_USUAL_INTERVAL_S = 1;
 export function advance(track: Track, s: Readonly<Sighting>): Verdict {
   const { options, numbers, trackers, floor, height, room } = track;
   placeOf(track, s);
+  shareNoise(track);
   clearAssessment(room.assessment);
   const at = s.tracker * TRACKER.count;
   if (numbers[SLOT.started] === 0) {
@@ -86,10 +88,18 @@ export function limitedInterval(intervalS: number): number {
 }
 
 /** A sensor that calls its own report half as good is believed as if its white noise were doubled. */
-function whiteVariance({ whiteM }: NoiseOptions, { fits }: Track, s: Readonly<Sighting>): number {
-  const { noiseShare } = fits[s.tracker] as TrackerFit;
-  const factor = noiseShare / Math.max(1 / WORST_QUALITY_FACTOR, Math.min(1, s.quality));
-  return (whiteM * factor) ** 2;
+function whiteVariance({ whiteM }: NoiseOptions, track: Track, s: Readonly<Sighting>): number {
+  const worse = 1 / Math.max(1 / WORST_QUALITY_FACTOR, Math.min(1, s.quality));
+  return (whiteM * worse * noiseShareOf(track, s.tracker)) ** 2;
+}
+
+/** Each tracker's bias is as much larger or smaller than usual as its noise. */
+function shareNoise(track: Track): void {
+  for (let k = 0; k < track.trackerCount; k++) {
+    const share = noiseShareOf(track, k) ** 2;
+    track.floor.biasShare[k] = share;
+    track.height.biasShare[k] = share;
+  }
 }
 
 function lastOr(trackers: Float64Array, at: number, otherwise: number): number {
@@ -170,6 +180,7 @@ function note(track: Track, at: number, s: Readonly<Sighting>): void {
   const repeated = !Number.isNaN(t[at + TRACKER.repeatedSinceS] as number);
   if (!same) t[at + TRACKER.repeatedSinceS] = Number.NaN;
   else if (!repeated) t[at + TRACKER.repeatedSinceS] = t[at + TRACKER.lastS] as number;
+  learnScatter(track, at, s);
   t[at + TRACKER.lastS] = s.timeS;
   t[at + TRACKER.lastX] = s.x;
   t[at + TRACKER.lastY] = s.y;

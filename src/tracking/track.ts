@@ -53,7 +53,13 @@ export const TRACKER = {
   quality: 6,
   /** Probability that its last report was an outlier. */
   outlier: 7,
-  count: 8,
+  /** The report before its last. */
+  beforeS: 8,
+  beforeX: 9,
+  beforeY: 10,
+  /** How far its reports are seen to scatter from one to the next, along one axis, metres; see scatter.ts. */
+  scatterM: 11,
+  count: 12,
 } as const;
 
 /**
@@ -152,10 +158,6 @@ export function createTrack(
     workbench,
     room,
   };
-  track.fits.forEach(({ noiseShare }, k) => {
-    track.floor.biasShare[k] = noiseShare * noiseShare;
-    track.height.biasShare[k] = noiseShare * noiseShare;
-  });
   forget(track);
   return track;
 }
@@ -168,6 +170,7 @@ export function forget(track: Track): void {
   for (let k = 0; k < track.trackerCount; k++) {
     const at = k * TRACKER.count;
     track.trackers[at + TRACKER.lastS] = Number.NaN;
+    track.trackers[at + TRACKER.beforeS] = Number.NaN;
     track.trackers[at + TRACKER.repeatedSinceS] = Number.NaN;
   }
   forgetHistory(track.history);

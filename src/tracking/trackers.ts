@@ -25,6 +25,9 @@ export function withTrackers(
     next.trackers.set(track.trackers.subarray(at, at + TRACKER.count), k * TRACKER.count);
   });
   if (!hasStarted(track)) return next;
+  const shares = fits.map(({ noiseShare }) => noiseShare ** 2);
+  next.floor.biasShare.set(shares);
+  next.height.biasShare.set(shares);
   const { horizontal, vertical } = track.options;
   copyBank(track.floor, next.floor, from, horizontal.biasM);
   copyBank(track.height, next.height, from, vertical.biasM);

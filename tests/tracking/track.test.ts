@@ -404,13 +404,13 @@ describe('properties', () => {
 
   /** What is not finite, apart from the "never" of these. */
   const NEVER = [SLOT.candidateSinceS, SLOT.verticalSinceS];
+  const NEVER_OF_A_TRACKER = [TRACKER.lastS, TRACKER.beforeS, TRACKER.repeatedSinceS];
   function unfinite(track: Track): string[] {
     const bad: string[] = [];
     track.memory.forEach((value, i) => {
       const inTrackers = i >= SLOT.count && i < SLOT.count + track.trackers.length;
       const slot = inTrackers ? (i - SLOT.count) % TRACKER.count : -1;
-      const isNever =
-        NEVER.some(one => one === i) || slot === TRACKER.lastS || slot === TRACKER.repeatedSinceS;
+      const isNever = NEVER.some(one => one === i) || NEVER_OF_A_TRACKER.some(one => one === slot);
       if (!Number.isFinite(value) && !(isNever && Number.isNaN(value))) bad.push(`${i} = ${value}`);
     });
     return bad;

@@ -1,0 +1,57 @@
+import type { TrackerFit } from './options.js';
+import type { Sighting } from './sighting.js';
+import { TRACKER, type Track } from './track.js';
+
+/**
+ * How far a tracker's reports really scatter from one to the next, learnt from three in a row: the second
+ * difference z0 - 2 z1 + z2 leaves out place and velocity, and of white noise of deviation s along an axis
+ * it has the deviation s sqrt(1 + 4 + 1). Its length across the floor is Rayleigh distributed, with the
+ * median s sqrt 6 sqrt(2 ln 2) = 2.884 s. The median is followed by steps up and down of the same size in
+ * its logarithm, so that bursts of outliers count as no more than one step each.
+ */
+const MEDIAN_OF_ONE = Math.sqrt(6 * 2 * Math.log(2));
+/** A step, as a share: two seconds at 40 Hz for twice the noise, and some 10 % of unrest in what is learnt. */
+const STEP = 0.03;
+/** Farther apart than this a body's own turns and stops would be taken for noise, s. */
+const LONGEST_INTERVAL_S = 0.15;
+/** Two intervals that differ by more than this share leave some of the velocity in the difference. */
+const EVEN = 0.5;
+/**
+ * Where the scatter is more than this of what is declared, the unrest of the running median can't explain
+ * it, and the filter's noise grows; steeply, because what wanders grows with it and is not seen here: of the
+ * noise of radio a third or so is white. It never falls below what is declared.
+ */
+const FROM = 1.3;
+const STEEP = 4;
+const MOST_TIMES = 4;
+
+/** Noise of a tracker as a share of the performer's declared `whiteM`: its own as declared, or as learnt. */
+export function noiseShareOf({ trackers, fits, options }: Track, tracker: number): number {
+  const { noiseShare } = fits[tracker] as TrackerFit;
+  const scatterM = trackers[tracker * TRACKER.count + TRACKER.scatterM] as number;
+  const ratio = scatterM / (options.horizontal.whiteM * noiseShare);
+  return noiseShare * Math.min(MOST_TIMES, Math.max(1, 1 + STEEP * (ratio - FROM)));
+}
+
+/** Takes a report into what is learnt; `note` must still have those before it. */
+export function learnScatter(track: Track, at: number, s: Readonly<Sighting>): void {
+  const t = track.trackers;
+  const lastS = t[at + TRACKER.lastS] as number;
+  const beforeS = t[at + TRACKER.beforeS] as number;
+  const now = s.timeS - lastS;
+  const before = lastS - beforeS;
+  const isEven = now <= LONGEST_INTERVAL_S && Math.abs(now - before) <= EVEN * before;
+  if (isEven) {
+    const x = s.x - 2 * (t[at + TRACKER.lastX] as number) + (t[at + TRACKER.beforeX] as number);
+    const y = s.y - 2 * (t[at + TRACKER.lastY] as number) + (t[at + TRACKER.beforeY] as number);
+    const length = Math.sqrt(x * x + y * y);
+    const { noiseShare } = track.fits[s.tracker] as TrackerFit;
+    const declaredM = track.options.horizontal.whiteM * noiseShare;
+    const scatterM = Math.max(declaredM, t[at + TRACKER.scatterM] as number);
+    t[at + TRACKER.scatterM] =
+      length > MEDIAN_OF_ONE * scatterM ? scatterM * (1 + STEP) : scatterM / (1 + STEP);
+  }
+  t[at + TRACKER.beforeS] = lastS;
+  t[at + TRACKER.beforeX] = t[at + TRACKER.lastX] as number;
+  t[at + TRACKER.beforeY] = t[at + TRACKER.lastY] as number;
+}
