@@ -7,7 +7,7 @@ import type { Vec3 } from '../stage/vector.js';
 /**
  * The datagram with which a tracking system would report a tracker at a place on the stage, by the first
  * route of an input: the way back through frame, axes and unit. Positions are sent as doubles.
- * @param unixS when it was measured, where the input takes time tags for that
+ * @param unixS when it was measured, where the input takes time tags or a stamp for that
  */
 export function reportDatagram(
   input: InputPlan,
@@ -26,6 +26,8 @@ export function reportDatagram(
         return { type: 'd', value: at[role] };
       case 'quality':
         return { type: 'f', value: 1 };
+      case 'stamp':
+        return { type: 'd', value: unixS };
       case 'tracker':
         return { type: 's', value: tracker };
       case 'ignore':

@@ -91,11 +91,9 @@ function reportDatagram(
     (sighting.z + worn.z - plan.origin.z) / plan.scale,
   );
   rotateBack(plan.rotation, at, at);
-  const message: OscMessage = positionMessage(route, part.tracker, at, sighting.quality);
-  const packet =
-    plan.timeTags === 'measured'
-      ? { timeTag: unixOffsetS + sighting.timeS, elements: [message] }
-      : message;
+  const stampS = unixOffsetS + sighting.timeS;
+  const message: OscMessage = positionMessage(route, part.tracker, at, sighting.quality, stampS);
+  const packet = plan.timeTags === 'measured' ? { timeTag: stampS, elements: [message] } : message;
   return { input, bytes: encodePacket(packet), arrivalS: sighting.arrivalS };
 }
 

@@ -23,6 +23,7 @@ function input(route: Partial<RouteOptions>, more: Partial<InputPlan> = {}): Inp
     allow: 'any',
     maxDatagramBytes: 1472,
     timeTags: 'due',
+    isStamped: false,
     routes: [
       {
         address: '/tracker/{tracker}/position',
@@ -43,7 +44,7 @@ function input(route: Partial<RouteOptions>, more: Partial<InputPlan> = {}): Inp
 function readBack(plan: InputPlan, bytes: Buffer) {
   const compiled = compileRoutes(plan.routes);
   if (!compiled.ok) throw new Error('routes');
-  const raw: RawPosition = { tracker: '', x: 0, y: 0, z: 0, quality: undefined };
+  const raw: RawPosition = { tracker: '', x: 0, y: 0, z: 0, quality: undefined, stampS: undefined };
   let tag: unknown;
   decodeDatagram(
     bytes,

@@ -6,12 +6,14 @@ import type { RouteOptions, RouteRole } from './route.js';
  * The message with which a tracking system that has this route reports a position: the reverse of
  * `readPosition`, for rehearsals and tests. Expects a route without errors.
  * @param at metres, in the frame of the tracking system
+ * @param stampS when it was measured, by the clock of the tracking system, where the route says so
  */
 export function positionMessage(
   route: RouteOptions,
   tracker: string,
   at: { readonly x: number; readonly y: number; readonly z: number },
   quality: number,
+  stampS: number,
 ): OscMessage {
   const sensor = { x: 0, y: 0, z: 0 };
   const values = [at.x, at.y, at.z];
@@ -27,6 +29,8 @@ export function positionMessage(
         return { type: 'f', value: sensor[role] };
       case 'quality':
         return { type: 'f', value: quality };
+      case 'stamp':
+        return { type: 'd', value: stampS };
       case 'tracker':
         return { type: 's', value: tracker };
       case 'ignore':

@@ -41,17 +41,26 @@ describe('the message of a position', () => {
               required('x'),
               required('y'),
               { role: 'quality', optional: true },
+              { role: 'stamp', optional: true },
             ],
             unitM,
             axes: signed as unknown as RouteOptions['axes'],
           };
           const compiled = compileRoutes([route]);
           if (!compiled.ok) throw new Error(compiled.errors[0]?.reason);
-          const { address, args } = positionMessage(route, 'gull', { x, y, z }, 0.5);
-          const out: RawPosition = { tracker: '', x: 0, y: 0, z: 0, quality: undefined };
+          const { address, args } = positionMessage(route, 'gull', { x, y, z }, 0.5, 12.25);
+          const out: RawPosition = {
+            tracker: '',
+            x: 0,
+            y: 0,
+            z: 0,
+            quality: undefined,
+            stampS: undefined,
+          };
           expect(readPosition(compiled.table, address, args, out)).toBeUndefined();
           expect(out.tracker).toBe('gull');
           expect(out.quality).toBe(0.5);
+          expect(out.stampS).toBe(12.25);
           expect(out.x).toBeCloseTo(x, 9);
           expect(out.y).toBeCloseTo(y, 9);
           expect(out.z).toBeCloseTo(z, 9);
