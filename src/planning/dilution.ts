@@ -55,28 +55,12 @@ export function subtractGeometry(sums: Geometry, other: Float64Array, from = 0):
 /** A determinant of sums of squares of unit vectors below this is rounding, not geometry. */
 const SINGULAR = 1e-12;
 
-/** Information about the position: A = sum u uT, and less s sT / n, s = sum u, where the clock is unknown. */
-interface Information {
-  xx: number;
-  xy: number;
-  xz: number;
-  yy: number;
-  yz: number;
-  zz: number;
-}
-
-const scratch: () => Information = () => ({ xx: 0, xy: 0, xz: 0, yy: 0, yz: 0, zz: 0 });
-
-function information(sums: Geometry, by: RangingKind, out: Information): Information {
-  const share = by === 'range' ? 0 : 1 / (sums[AT.n] || 1);
-  const [x, y, z] = [sums[AT.x] ?? 0, sums[AT.y] ?? 0, sums[AT.z] ?? 0];
-  out.xx = (sums[AT.xx] ?? 0) - share * x * x;
-  out.xy = (sums[AT.xy] ?? 0) - share * x * y;
-  out.xz = (sums[AT.xz] ?? 0) - share * x * z;
-  out.yy = (sums[AT.yy] ?? 0) - share * y * y;
-  out.yz = (sums[AT.yz] ?? 0) - share * y * z;
-  out.zz = (sums[AT.zz] ?? 0) - share * z * z;
-  return out;
+/**
+ * Information about the position: A = sum u uT, and less s sT / n, s = sum u, where the clock is unknown.
+ * @returns what of s sT is to be taken off
+ */
+function shareOff(sums: Geometry, by: RangingKind): number {
+  return by === 'range' ? 0 : 1 / (sums[AT.n] || 1);
 }
 
 /**
@@ -87,8 +71,17 @@ function information(sums: Geometry, by: RangingKind, out: Information): Informa
  * weighted with their correlation, give the same position.
  */
 export function dilution(sums: Geometry, by: RangingKind): Dilution {
-  const { xx, xy, xz, yy, yz, zz } = information(sums, by, scratch());
-  const [minorX, minorY, minorZ] = [yy * zz - yz * yz, xx * zz - xz * xz, xx * yy - xy * xy];
+  const share = shareOff(sums, by);
+  const [x, y, z] = [sums[AT.x] ?? 0, sums[AT.y] ?? 0, sums[AT.z] ?? 0];
+  const xx = (sums[AT.xx] ?? 0) - share * x * x;
+  const xy = (sums[AT.xy] ?? 0) - share * x * y;
+  const xz = (sums[AT.xz] ?? 0) - share * x * z;
+  const yy = (sums[AT.yy] ?? 0) - share * y * y;
+  const yz = (sums[AT.yz] ?? 0) - share * y * z;
+  const zz = (sums[AT.zz] ?? 0) - share * z * z;
+  const minorX = yy * zz - yz * yz;
+  const minorY = xx * zz - xz * xz;
+  const minorZ = xx * yy - xy * xy;
   const determinant = xx * minorX - xy * (xy * zz - xz * yz) + xz * (xy * yz - xz * yy);
   if (!(determinant > SINGULAR)) {
     const none = Number.POSITIVE_INFINITY;
@@ -105,7 +98,8 @@ export function dilution(sums: Geometry, by: RangingKind): Dilution {
 
 /** With the position eliminated: 1 / (n - sT (sum u uT)^-1 s). */
 function clockDilution(sums: Geometry): number {
-  const { xx, xy, xz, yy, yz, zz } = information(sums, 'range', scratch());
+  const [xx, xy, xz] = [sums[AT.xx] ?? 0, sums[AT.xy] ?? 0, sums[AT.xz] ?? 0];
+  const [yy, yz, zz] = [sums[AT.yy] ?? 0, sums[AT.yz] ?? 0, sums[AT.zz] ?? 0];
   const cxx = yy * zz - yz * yz;
   const cxy = xz * yz - xy * zz;
   const cxz = xy * yz - xz * yy;
@@ -127,15 +121,20 @@ export function planDilution(sums: Geometry, by: RangingKind): number {
   return horizontalWith(sums, by, Number.POSITIVE_INFINITY);
 }
 
-const held = scratch();
-
 /**
  * Dilution across the floor where something is known of the height beforehand.
  * @param heightInformation (error of a range / deviation of the height known beforehand)^2: 0 where
  *   nothing is known, infinite where the height is
  */
 export function horizontalWith(sums: Geometry, by: RangingKind, heightInformation: number): number {
-  const { xx, xy, xz, yy, yz, zz } = information(sums, by, held);
+  const share = shareOff(sums, by);
+  const [x, y, z] = [sums[AT.x] ?? 0, sums[AT.y] ?? 0, sums[AT.z] ?? 0];
+  const xx = (sums[AT.xx] ?? 0) - share * x * x;
+  const xy = (sums[AT.xy] ?? 0) - share * x * y;
+  const xz = (sums[AT.xz] ?? 0) - share * x * z;
+  const yy = (sums[AT.yy] ?? 0) - share * y * y;
+  const yz = (sums[AT.yz] ?? 0) - share * y * z;
+  const zz = (sums[AT.zz] ?? 0) - share * z * z;
   const plan = xx * yy - xy * xy;
   if (!(plan > SINGULAR)) return Number.POSITIVE_INFINITY;
   const known = (xx + yy) / plan;

@@ -73,7 +73,8 @@ export function suggest(options: PlanOptions): Suggestion[] {
   const known = options.anchors.length;
   const score = scorer(options);
   const samples: Sample[] = [];
-  const candidateViews: { readonly terms: Float64Array; readonly seen: Uint8Array }[] = [];
+  const candidateViews: { readonly parts: readonly Float64Array[]; readonly seen: Uint8Array }[] =
+    [];
   const at = { x: 0, y: 0, z: 0 };
   const view = createView(known);
   // Candidates are looked at in groups that a set can hold.
@@ -105,7 +106,10 @@ export function suggest(options: PlanOptions): Suggestion[] {
         });
       });
     }
-    candidateViews.push({ terms, seen });
+    const parts = candidates.map((_, index) =>
+      terms.subarray(index * GEOMETRY_SIZE, (index + 1) * GEOMETRY_SIZE),
+    );
+    candidateViews.push({ parts, seen });
   }
 
   const before = score(samples, undefined, () => undefined);
@@ -117,7 +121,7 @@ export function suggest(options: PlanOptions): Suggestion[] {
       const after = score(samples, without, (place, heading) => {
         const one = candidateViews[place];
         const isSeen = one?.seen[index * (samples[place]?.keys.length ?? 0) + heading] === 1;
-        return isSeen ? { terms: one.terms, from: index * GEOMETRY_SIZE } : undefined;
+        return isSeen ? one.parts[index] : undefined;
       });
       if (isBetter(after, found?.after)) found = { to, after };
     });
@@ -203,10 +207,8 @@ function fits(anchors: PlanOptions['anchors'], to: Readonly<Vec3>): boolean {
   );
 }
 
-type Extra = (
-  place: number,
-  heading: number,
-) => { readonly terms: Float64Array; readonly from: number } | undefined;
+/** The part of an anchor that is not there yet, where it is in view. */
+type Extra = (place: number, heading: number) => Float64Array | undefined;
 
 function scorer(options: PlanOptions) {
   const heightKnown = heightInformation(options);
@@ -216,14 +218,20 @@ function scorer(options: PlanOptions) {
     let [total, positions] = [0, 0];
     samples.forEach((sample, place) => {
       let worst = 0;
+      let lastKey = -1;
+      let lastAdded: ReturnType<Extra>;
       sample.keys.forEach((key, heading) => {
+        const added = extra(place, heading);
+        // The head turned a little, and hides the same anchors.
+        if (key === lastKey && added === lastAdded) return;
+        lastKey = key;
+        lastAdded = added;
         const from = heading * GEOMETRY_SIZE;
         for (let i = 0; i < GEOMETRY_SIZE; i++) sums[i] = sample.sums[from + i] ?? 0;
         if (without !== undefined && isIn(key, without)) {
           subtractGeometry(sums, sample.terms, without * GEOMETRY_SIZE);
         }
-        const added = extra(place, heading);
-        if (added !== undefined) addGeometry(sums, added.terms, added.from);
+        if (added !== undefined) addGeometry(sums, added);
         const count = Math.round(sums[0] ?? 0);
         const error =
           count < FEWEST_ANCHORS
