@@ -293,9 +293,16 @@ describe('ticks', () => {
       to: 'safe',
       cause: 'engine-late',
     });
-    rig.run(4, { 1: [2, 6] });
+    let pan = rig.level('head', 'Pan');
+    rig.run(5, { 1: [2, 6] }, () => {
+      // From its safe aim to the performer as its motor goes: 180 degrees a second at most, 4.5 in a tick.
+      const now = rig.level('head', 'Pan');
+      expect(Math.abs(now - pan)).toBeLessThan(4.6);
+      pan = now;
+    });
     expect(rig.phase('ines')).toBe('live');
     expect(rig.level('stove-glow')).toBeCloseTo(85, 0);
+    expect(rig.level('head')).toBeCloseTo(75, 0);
   });
 
   test('of a pipe-full of reports in one tick all count', () => {
