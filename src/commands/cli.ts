@@ -1,10 +1,10 @@
-import { type ParseArgsConfig, parseArgs } from 'node:util';
 import { suggestion } from '../show/problem.js';
 import { AIM_HELP, aim } from './aim.js';
 import { ASSESS_HELP, assess } from './assess.js';
 import { CALIBRATE_OPTIONS, calibrate, calibrateHelp } from './calibrate.js';
 import { CHECK_HELP, check } from './check.js';
 import { DEMO_HELP, demo } from './demo.js';
+import { type Command, dispatch } from './dispatch.js';
 import { engine } from './engine.js';
 import { EXIT } from './exit-codes.js';
 import { IMPORT_HELP, importFile } from './import.js';
@@ -12,47 +12,19 @@ import { NETWORKS_HELP, networks } from './networks.js';
 import { packageVersion } from './package-version.js';
 import { PLAN_HELP, plan } from './plan.js';
 import { PREFLIGHT_HELP, preflight } from './preflight.js';
-import { RECORD_OPTIONS } from './record-options.js';
 import { REFERENCE_HELP, reference } from './reference.js';
 import { REHEARSE_HELP, rehearse } from './rehearse.js';
 import { REPLAY_HELP, replay } from './replay.js';
 import { REPORT_HELP, report } from './report.js';
-import { RUN_HELP, run } from './run.js';
+import { RUN_COMMAND } from './run-command.js';
 import { SAFETY_HELP, safety } from './safety.js';
 import { TELL_HELP, tell } from './tell.js';
 import { complain, print } from './terminal.js';
 
-export interface Arguments {
-  readonly values: Readonly<Record<string, string | boolean | undefined>>;
-  readonly positionals: readonly string[];
-}
-
-interface Command {
-  readonly summary: string;
-  /** The same for all, or by the words after the command. */
-  readonly help: string | ((args: Arguments) => string);
-  readonly options: NonNullable<ParseArgsConfig['options']>;
-  /** Fewest and most words after the command. */
-  readonly words: readonly [number, number];
-  /** What to say when there are too few. */
-  readonly missing?: string;
-  run(args: Arguments): Promise<number>;
-}
+export type { Arguments } from './dispatch.js';
 
 const COMMANDS: Readonly<Record<string, Command>> = {
-  run: {
-    summary: 'run a show, headless, until it is stopped',
-    help: RUN_HELP,
-    options: {
-      log: { type: 'string' },
-      standby: { type: 'boolean' },
-      'state-dir': { type: 'string' },
-      'trace-ticks': { type: 'boolean' },
-      ...RECORD_OPTIONS,
-    },
-    words: [1, 1],
-    run,
-  },
+  run: RUN_COMMAND,
   check: {
     summary: 'check a show file, without opening a socket',
     help: CHECK_HELP,
@@ -257,58 +229,5 @@ export async function main(argv: readonly string[]): Promise<number> {
     complain('lampwright --help lists them.');
     return EXIT.usage;
   }
-  let args: Arguments;
-  try {
-    const parsed = parseArgs({
-      args: rest.map(shielded),
-      options: { ...command.options, help: { type: 'boolean', short: 'h' } },
-      allowPositionals: true,
-      strict: true,
-    });
-    args = {
-      values: Object.fromEntries(
-        Object.entries(parsed.values).map(([key, value]) => [
-          key,
-          typeof value === 'string' ? unshielded(value) : (value as boolean | undefined),
-        ]),
-      ),
-      positionals: parsed.positionals.map(unshielded),
-    };
-  } catch (error) {
-    return misuse(name, error instanceof Error ? firstSentence(error.message) : String(error));
-  }
-  if (args.values.help === true) {
-    print(typeof command.help === 'string' ? command.help : command.help(args));
-    return EXIT.ok;
-  }
-  const [fewest, most] = command.words;
-  if (args.positionals.length < fewest) {
-    return misuse(name, command.missing ?? 'the path of a show file is missing.');
-  }
-  if (args.positionals.length > most) {
-    return misuse(name, `"${args.positionals[most]}" is one word too many.`);
-  }
-  return command.run(args);
-}
-
-/** No option begins with a digit: `-1.5` is a number, which `parseArgs` would take for an option. */
-const NEGATIVE = /^-[\d.]/;
-const SHIELD = '\0';
-
-function shielded(word: string): string {
-  return NEGATIVE.test(word) ? SHIELD + word : word;
-}
-
-function unshielded(word: string): string {
-  return word.startsWith(SHIELD) ? word.slice(SHIELD.length) : word;
-}
-
-function misuse(name: string, what: string): number {
-  complain(`lampwright ${name}: ${what}`);
-  complain(`lampwright ${name} --help says what it takes.`);
-  return EXIT.usage;
-}
-
-function firstSentence(text: string): string {
-  return text.replace(/\. To specify.*$/s, '.');
+  return dispatch(name, command, rest);
 }

@@ -66,7 +66,7 @@ export async function run(args: Arguments): Promise<number> {
   const recorder = record && new SupervisorRecorder(record, loaded.show, source);
   // A reader that goes away must not end the light.
   for (const stream of [process.stdout, process.stderr]) stream.on('error', () => undefined);
-  const { logger: log, sink } = createLog(format as LogFormat);
+  const { logger: log, sink } = await createLog(format as LogFormat);
   const write = ({ level, text, data }: Entry) => log[level](data, text);
   if (recording.without !== undefined) {
     log.error({ kind: 'recording', state: 'faulty' }, recording.without);
@@ -92,6 +92,7 @@ export async function run(args: Arguments): Promise<number> {
     traceTicks: args.values['trace-ticks'] === true,
     standby,
     stateFolder,
+    runtimeFolder: process.env.RUNTIME_DIRECTORY?.split(':')[0],
     record,
     onEvent: event => {
       // The engine records its own.

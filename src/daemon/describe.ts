@@ -108,6 +108,12 @@ export function describe(event: SupervisorEvent): Entry {
         text: `flash limit: ${event.fixtures === 1 ? 'a lamp that was to rise is' : `${event.fixtures} lamps that were to rise are`} held back`,
         data: event,
       };
+    case 'light-resumed':
+      return {
+        level: 'error',
+        text: 'a daemon with this show has died just now: its light goes on from where it was to the safe look',
+        data: event,
+      };
     case 'pair':
       return { ...PAIR_WORDS[event.to], data: event };
     case 'stopping':

@@ -4,7 +4,7 @@ import type { Show } from '../show/model.js';
 import { patchedSlots } from '../show/patched-slots.js';
 import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
-import type { EngineOrders } from './engine-process.js';
+import type { EngineOrders } from './engine-orders.js';
 
 export type KeeperEvent =
   | { readonly kind: 'engine-started'; readonly pid: number }

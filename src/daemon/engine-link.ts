@@ -7,7 +7,7 @@ import type { OperatorAction } from '../engine/operator.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import { type SlotRuns, unpackSlots } from '../show/patched-slots.js';
 import { monotonicS } from './clock.js';
-import { ENGINE_PIPE_FD, type EngineOrders } from './engine-process.js';
+import { ENGINE_PIPE_FD, type EngineOrders } from './engine-orders.js';
 import { PipeReader } from './pipe/reader.js';
 import type { RecordingNews } from './recorder/engine-recorder.js';
 import { withoutService } from './service/service.js';

@@ -8,32 +8,16 @@ import { absorb, step, type TickInputs } from '../engine/step.js';
 import { parseShow } from '../show/parse.js';
 import { patchedSlots } from '../show/patched-slots.js';
 import { monotonicS, unixOffsetS } from './clock.js';
+import { ENGINE_PIPE_FD, type EngineOrders } from './engine-orders.js';
 import { Inbox } from './inbox.js';
 import { OscInput } from './osc-input.js';
 import { PipeWriter } from './pipe/writer.js';
 import { EngineRecorder } from './recorder/engine-recorder.js';
-import type { RecordOrders } from './recorder/orders.js';
-
-/** What the supervisor says first, as one line of JSON on the engine's standard input. */
-export interface EngineOrders {
-  readonly text: string;
-  readonly file: string;
-  readonly tickHz: number;
-  /** Snapshots a second; 0 for none. */
-  readonly snapshotHz: number;
-  /** Report each tick's start and length, for measurements. */
-  readonly traceTicks: boolean;
-  /** Where to record; undefined: nowhere. */
-  readonly record?: RecordOrders | undefined;
-}
 
 /** The orders as they cross the pipe, with what people ordered of the engine before this one. */
 type FirstOrders = EngineOrders & { readonly restored: readonly OperatorAction[] };
 /** Each further line. */
 type LaterOrders = { readonly operator: readonly OperatorAction[] };
-
-/** File descriptor of the pipe to the supervisor. */
-export const ENGINE_PIPE_FD = 3;
 
 /** The timer may fire this much early; a tick is then run rather than waited for. */
 const TIMER_EARLY_S = 0.0005;

@@ -1,5 +1,4 @@
 import { type Logger, pino } from 'pino';
-import { prettyFactory } from 'pino-pretty';
 import { LogSink } from './log-sink.js';
 
 export type LogFormat = 'json' | 'text';
@@ -10,14 +9,9 @@ export interface Log {
 }
 
 /** JSON lines for a machine, or one readable line an entry for a person; to standard output. */
-export function createLog(format: LogFormat): Log {
+export async function createLog(format: LogFormat): Promise<Log> {
   const options = { base: null, timestamp: pino.stdTimeFunctions.isoTime };
-  const readable = prettyFactory({
-    colorize: process.stdout.isTTY === true && process.env.NO_COLOR === undefined,
-    singleLine: true,
-    translateTime: 'SYS:HH:MM:ss.l',
-  });
-  const dress = (line: string) => (format === 'json' ? line : readable(line));
+  const dress = format === 'json' ? (line: string) => line : await readableLines();
   const sink = new LogSink({
     lossLine: (lost, reason) => {
       const entry = {
@@ -32,4 +26,14 @@ export function createLog(format: LogFormat): Log {
     },
   });
   return { logger: pino(options, { write: line => sink.write(dress(line)) }), sink };
+}
+
+/** Loaded where people read along: a daemon that starts after a crash does not wait for it. */
+async function readableLines(): Promise<(line: string) => string> {
+  const { prettyFactory } = await import('pino-pretty');
+  return prettyFactory({
+    colorize: process.stdout.isTTY === true && process.env.NO_COLOR === undefined,
+    singleLine: true,
+    translateTime: 'SYS:HH:MM:ss.l',
+  });
 }

@@ -34,6 +34,11 @@ export interface PairOptions {
   /** There are outputs on which another machine could be heard. */
   readonly canHear: boolean;
   readonly startS: number;
+  /**
+   * This machine was killed so short a time ago that no standby has taken its place on Art-Net: it goes on
+   * sending there, or nobody would.
+   */
+  readonly resumes: boolean;
 }
 
 /** Below the show's priorities: the standby by one, a main one that comes back by two. */
@@ -79,7 +84,8 @@ export class Pair {
 
   /** Whether Art-Net is to be held back. */
   get holdsArtnet(): boolean {
-    return this.#phase !== 'leading' && this.#phase !== 'standing-in';
+    if (this.#phase === 'leading' || this.#phase === 'standing-in') return false;
+    return this.options.standby || !this.options.resumes;
   }
 
   /** One beat. @returns the phase, if it has changed */

@@ -44,7 +44,7 @@ export function createShowLevels(show: Show): ShowLevels {
  * lost: what moves fades, moves in the dark, and comes up again. Slots of the other show that this one
  * does not use fade to 0.
  */
-export function takeOverLevels(show: Show, before: ShowLevels): ShowLevels {
+export function takeOverLevels(show: Show, before: Pick<ShowLevels, 'show' | 'out'>): ShowLevels {
   const plan = fallbackPlan(show);
   const out = Uint8Array.from(plan.safeLook);
   const used = new Set(plan.fixtures.flatMap(slotsOf));

@@ -28,6 +28,8 @@ export type SupervisorEvent =
   | { readonly kind: 'reload-refused'; readonly problems: readonly string[] }
   /** Which part this machine plays beside another that runs the same show. */
   | { readonly kind: 'pair'; readonly from: PairPhase; readonly to: PairPhase }
+  /** A supervisor has died on this show just now: the light goes on from there to the safe look. */
+  | { readonly kind: 'light-resumed' }
   | { readonly kind: 'stopping' }
   | { readonly kind: 'stopped' };
 
@@ -49,6 +51,8 @@ export interface SupervisorOptions extends ReadShow {
   readonly standby?: boolean;
   /** Where what people change is kept for the next start; undefined: nowhere. */
   readonly stateFolder?: string | undefined;
+  /** A folder in memory, where what is sent is kept for a supervisor that is started after a crash. */
+  readonly runtimeFolder?: string | undefined;
   onEvent(event: SupervisorEvent): void;
   onCounters(counters: EngineCounters): void;
   onSnapshot(snapshot: Snapshot): void;

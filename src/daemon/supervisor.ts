@@ -9,6 +9,7 @@ import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
 import { sourceIdentity, sourceNameOf } from './identity.js';
+import { LastLook } from './last-look.js';
 import { LightingOutput } from './lighting/lighting-output.js';
 import { OperatorMemory, type OperatorState, readOperatorState } from './operator/memory.js';
 import { StateStore } from './operator/store.js';
@@ -45,6 +46,7 @@ export class Supervisor {
   #periodS: number;
   readonly #service: Service | undefined;
   #lighting: LightingOutput | undefined;
+  #lastLook: LastLook | undefined;
   #pair: Pair | undefined;
   #timer: NodeJS.Timeout | undefined;
   #lastBeatS = 0;
@@ -105,10 +107,12 @@ export class Supervisor {
     this.#lighting = opened.output;
     this.#failStart = onFailure;
     this.#lastBeatS = monotonicS();
+    const resumes = this.#resume(this.#lastBeatS);
     this.#pair = new Pair({
       standby: this.options.standby === true,
       canHear: opened.output.canHear,
       startS: this.#lastBeatS,
+      resumes,
     });
     this.#arrange(this.#pair, opened.output);
     this.#beat();
@@ -215,6 +219,21 @@ export class Supervisor {
     this.options.onEvent({ kind: 'state-restored', file: this.#store.file, entries });
   }
 
+  /** Goes on from what a supervisor that has died just now had sent, and keeps what this one sends. */
+  #resume(nowS: number): boolean {
+    const { runtimeFolder, onEvent } = this.options;
+    if (runtimeFolder === undefined) return false;
+    const { show, text } = this.#read;
+    const count = this.#levels.out.length;
+    const out = LastLook.read(runtimeFolder, text, count, nowS);
+    if (out !== undefined) {
+      this.#levels = takeOverLevels(show, { show, out });
+      onEvent({ kind: 'light-resumed' });
+    }
+    this.#lastLook = LastLook.open(runtimeFolder, text, count);
+    return out !== undefined;
+  }
+
   #openLighting(show: Show) {
     const standby = this.options.standby === true;
     return LightingOutput.open({
@@ -243,6 +262,11 @@ export class Supervisor {
     const kept = this.#memory.state;
     this.#store?.close();
     this.#read = next;
+    this.#lastLook?.close();
+    const { runtimeFolder } = this.options;
+    if (runtimeFolder !== undefined) {
+      this.#lastLook = LastLook.open(runtimeFolder, next.text, this.#levels.out.length);
+    }
     this.#periodS = 1 / tickHzOf(show);
     this.#store = this.#storeOf(show);
     this.#memory = new OperatorMemory(show, kept);
@@ -299,6 +323,7 @@ export class Supervisor {
     stepLeaving(this.#levels.leaving, out, dtS, nowS, this.#lighting?.cutOff());
     this.#sayFlashes(nowS);
     this.#lighting?.send(out, nowS);
+    this.#lastLook?.write(out, nowS);
     this.#service?.beat(nowS, dtS, () => this.#lighting?.hasSent() === true);
     keeper.tend(nowS, well);
     const stopping = this.#stopping;
@@ -391,6 +416,7 @@ export class Supervisor {
     this.#stopping ??= { untilS: 0, done: () => undefined };
     const lighting = this.#lighting;
     this.#lighting = undefined;
+    this.#lastLook?.end();
     await lighting?.terminate();
     await lighting?.close();
     await this.#keeper.end();

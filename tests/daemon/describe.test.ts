@@ -166,6 +166,7 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     from: 'listening',
     to,
   })),
+  'light-resumed': [{ kind: 'light-resumed' }],
   'service-fault': [{ kind: 'service-fault', reason: 'spawn systemd-notify ENOENT' }],
   'flashes-held': [
     { kind: 'flashes-held', fixtures: 1 },

@@ -13,8 +13,8 @@ function run(pair: Pair, fromS: number, forS: number, inputs: Omit<PairInputs, '
   return phases;
 }
 
-const main = (canHear = true) => new Pair({ standby: false, canHear, startS: 0 });
-const standby = () => new Pair({ standby: true, canHear: true, startS: 0 });
+const main = (canHear = true) => new Pair({ standby: false, canHear, startS: 0, resumes: false });
+const standby = () => new Pair({ standby: true, canHear: true, startS: 0, resumes: false });
 const alone = { partnerHeard: false, live: false, alike: false };
 const heard = { partnerHeard: true, live: false, alike: false };
 
@@ -28,6 +28,13 @@ describe('the main machine', () => {
 
   it('leads at once where nobody could be heard', () => {
     expect(main(false).priorityShift).toBe(0);
+  });
+
+  it('that was killed just now goes on with Art-Net, where nobody has taken its place yet', () => {
+    const pair = new Pair({ standby: false, canHear: true, startS: 0, resumes: true });
+    expect([pair.priorityShift, pair.holdsArtnet]).toEqual([-2, false]);
+    run(pair, 0, 1, heard);
+    expect([pair.phase, pair.priorityShift, pair.holdsArtnet]).toEqual(['joining', -2, false]);
   });
 
   it('stays below a standby that has taken over, until its light is live and the same', () => {

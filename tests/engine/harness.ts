@@ -33,6 +33,8 @@ export class Rig {
   readonly show: Show;
   readonly state: EngineState;
   nowS = START_S;
+  /** Changes when somebody sets the machine's clock. */
+  unixOffsetS = UNIX_OFFSET_S;
   /** All events so far, each with the time of its tick. */
   readonly events: (EngineEvent & { readonly atS: number })[] = [];
   #inbox: Datagram[] = [];
@@ -65,7 +67,8 @@ export class Rig {
     this.#inbox = [];
     const operator = this.#orders;
     this.#orders = [];
-    const tick = step(this.state, { datagrams, unixOffsetS: UNIX_OFFSET_S, operator }, this.nowS);
+    const { unixOffsetS } = this;
+    const tick = step(this.state, { datagrams, unixOffsetS, operator }, this.nowS);
     for (const event of tick.events) this.events.push({ ...event, atS: this.nowS });
     return tick.levels;
   }

@@ -81,6 +81,8 @@ export interface LightingSocketOptions {
   readonly readCarrier?: CarrierReader | undefined;
 }
 
+const NO_CARRIER = 'it has no carrier: is its cable out, or its switch off?';
+
 type Sent = (error: Error | null, bytes: number) => void;
 
 /** One socket for all that leaves by one interface, bound to its address. Nothing here throws. */
@@ -221,7 +223,11 @@ export class LightingSocket {
 
   #whyLost(nowS: number): string | undefined {
     const where = this.#find(this.options.interface);
-    if (where === undefined) return 'the interface is gone';
+    if (where === undefined) {
+      // Without a carrier the system soon no longer lists it as running.
+      const name = this.#where?.name ?? '';
+      return this.#readCarrier(name) === false ? NO_CARRIER : 'the interface is gone';
+    }
     if (where.address !== this.#where?.address) return 'its address has changed';
     if (this.#failuresInRow < REOPEN_AFTER_FAILURES) return undefined;
     if (!INTERFACE_IS_DEAD.has(this.#lastCode) || nowS < this.#reopenDueS) return undefined;

@@ -1,0 +1,347 @@
+// Each fault: how it is brought about, what has to come of it, and how it is cleared.
+import { execFileSync } from 'node:child_process';
+import { closeSync, mkdirSync, openSync, rmSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { giveAddress, HOSTS, setCable, setInterface, takeAddress } from './hosts.mjs';
+import { until } from './rig.mjs';
+import { TIMES } from './show.mjs';
+
+/** A beat of the output when frames have stopped, the one in which it is sent, and the capture's own time. */
+const SLACK_S = 0.15;
+const wayS = TIMES.fade + TIMES.move + SLACK_S;
+const engineLateS = TIMES.engineAfter + wayS;
+const lostS = TIMES.after + wayS;
+const engineSpeaksOf = (rig, kind, count = 1) =>
+  until(`the log says ${kind}`, () => rig.daemon.told(kind).length >= count, 15);
+
+/** The network is back: what is shown from here on is news. */
+async function heardAgain(rig) {
+  const before = rig.capture.packets.length;
+  await until('packets come again', () => rig.capture.packets.length > before + 8, 10);
+}
+
+/**
+ * name; quick: part of the short form; declaredS: time to safe, undefined where the light must stay;
+ * whose: whose light goes, undefined for all; mayGo: light may go, or stay; mostGapS: 1 unless said
+ * otherwise; unseen: what is sent meanwhile does not arrive, so that the step over the gap is not ours;
+ * inject(rig); clear(rig): what ends it, or nothing; check(rig): what else has to hold.
+ */
+export const FAULTS = [
+  {
+    name: 'engine killed',
+    quick: true,
+    declaredS: wayS,
+    inject: rig => rig.daemon.signalEngine('SIGKILL'),
+  },
+  {
+    name: 'engine stopped (hangs)',
+    quick: true,
+    declaredS: engineLateS,
+    inject: rig => rig.daemon.signalEngine('SIGSTOP'),
+  },
+  {
+    name: 'slow ticks (400 ms each)',
+    declaredS: engineLateS,
+    how: { misbehaves: true, env: { MISBEHAVIOUR: 'slow', MISBEHAVIOUR_MS: '400' } },
+    inject: rig => rig.daemon.signalEngine('SIGUSR2'),
+    // Frames come, each too late to be trusted: the light goes to safe and stays there.
+    async clear(rig) {
+      await engineSpeaksOf(rig, 'ticks-late');
+      rig.daemon.signalEngine('SIGKILL');
+    },
+  },
+  {
+    name: 'memory growth (640 MiB/s)',
+    declaredS: wayS + 3,
+    how: { misbehaves: true, env: { MISBEHAVIOUR: 'hungry' } },
+    inject: rig => rig.daemon.signalEngine('SIGUSR2'),
+    check: rig =>
+      rig.daemon.told('engine-too-large').length > 0 || 'nobody said that it is too large',
+  },
+  {
+    name: 'tracker silent',
+    quick: true,
+    declaredS: lostS,
+    whose: ['ines'],
+    inject: rig => rig.order({ silence: 1 }),
+    clear: rig => rig.place('ines'),
+    check: rig => rig.stayedLive('gull') || 'the other performer lost their light',
+  },
+  {
+    name: 'feed silent',
+    quick: true,
+    declaredS: lostS,
+    inject(rig) {
+      rig.order({ silence: 1 });
+      rig.order({ silence: 3 });
+    },
+    clear(rig) {
+      rig.place('ines');
+      rig.place('gull');
+    },
+  },
+  {
+    name: 'frozen feed',
+    declaredS: 2 * TIMES.frozen + lostS,
+    inject: rig => rig.order({ freeze: true }),
+    clear: rig => rig.order({ freeze: false }),
+  },
+  {
+    name: 'a jump of 3 m',
+    // Out where they were, a move in the dark, up where they are: not by way of the safe look.
+    mayGo: true,
+    async inject(rig) {
+      rig.order({ jump: [1, 'once'] });
+      await sleep(4000);
+    },
+    clear: rig => rig.order({ jump: [] }),
+  },
+  {
+    name: 'jumps of 3 m, four a second',
+    // Half of the reports are of another place: they may be doubted, or the performer; the light must not jump.
+    mayGo: true,
+    async inject(rig) {
+      rig.order({ jump: [1, 'often'] });
+      await sleep(4000);
+    },
+    clear: rig => rig.order({ jump: [] }),
+  },
+  {
+    name: 'garbage, 100,000 datagrams/s',
+    quick: true,
+    // Real reports drown in the kernel's buffer: then the light goes to safe as for a silent tracker.
+    mayGo: true,
+    options: ['--trace-ticks'],
+    async inject(rig) {
+      const { pid, enginePid } = rig.daemon;
+      rig.rssBefore = [rig.daemon.rssMiB(pid), rig.daemon.rssMiB(enginePid)];
+      rig.taken = datagramsTaken('lwca');
+      rig.floodS = Date.now() / 1000;
+      const source = 'OPEN:/dev/urandom';
+      rig.flood = rig.beside('lwcg', [
+        'socat',
+        '-u',
+        '-b',
+        '48',
+        source,
+        `UDP4:${HOSTS.lwca}:9010`,
+      ]);
+      await sleep(6000);
+    },
+    async clear(rig) {
+      rig.flood.kill('SIGKILL');
+      rig.floodEndS = Date.now() / 1000;
+      rig.rate = (datagramsTaken('lwca') - rig.taken) / (rig.floodEndS - rig.floodS);
+      await sleep(200);
+    },
+    check(rig) {
+      const { pid, enginePid } = rig.daemon;
+      const grown = [pid, enginePid].map((one, i) => rig.daemon.rssMiB(one) - rig.rssBefore[i]);
+      const ticks = rig.daemon
+        .told('tick')
+        .filter(({ heardS }) => heardS > rig.floodS && heardS < rig.floodEndS)
+        .map(({ startS }) => startS);
+      const late = ticks.slice(1).map((startS, i) => startS - ticks[i] - 0.025);
+      late.sort((a, b) => a - b);
+      const worst = late.at(-1) ?? Number.POSITIVE_INFINITY;
+      const usual = late[Math.floor(late.length * 0.999)] ?? worst;
+      rig.note = `${Math.round(rig.rate / 1000)},000/s came; tick late by ${(usual * 1000).toFixed(0)} ms in 999 of 1000, ${(worst * 1000).toFixed(0)} ms at worst; memory ${grown.map(mib => `${mib >= 0 ? '+' : ''}${mib.toFixed(0)}`).join(' and ')} MiB`;
+      if (usual > 0.025) return `ticks were late by ${(usual * 1000).toFixed(0)} ms`;
+      return Math.max(...grown) < 64 || `memory grew by ${Math.max(...grown).toFixed(0)} MiB`;
+    },
+  },
+  {
+    name: 'lighting interface down and up',
+    quick: true,
+    mostGapS: Number.POSITIVE_INFINITY,
+    unseen: true,
+    inject: async () => {
+      setInterface('lwca', 'down');
+      await sleep(3000);
+    },
+    async clear(rig) {
+      setInterface('lwca', 'up');
+      await heardAgain(rig);
+    },
+    // The feed comes by the same interface here, so that performers are lost as well.
+    mayGo: true,
+    check: rig =>
+      (rig.daemon.told('interface-lost').length > 0 &&
+        rig.daemon.told('interface-back').length > 0) ||
+      'loss or return of the interface was not told of',
+  },
+  {
+    name: 'cable out and in',
+    mostGapS: Number.POSITIVE_INFINITY,
+    unseen: true,
+    inject: async () => {
+      setCable('lwca', 'down');
+      await sleep(3000);
+    },
+    async clear(rig) {
+      setCable('lwca', 'up');
+      await heardAgain(rig);
+    },
+    mayGo: true,
+    check: rig =>
+      rig.daemon.log.some(({ reason }) => String(reason).includes('no carrier')) ||
+      rig.daemon.told('carrier-lost').length > 0 ||
+      'the loss of the carrier was not told of',
+  },
+  {
+    name: 'address of the interface changes',
+    mayGo: true,
+    mostGapS: 3,
+    unseen: true,
+    inject: async () => {
+      takeAddress('lwca', HOSTS.lwca);
+      giveAddress('lwca', '10.81.0.77');
+      await sleep(4000);
+    },
+    async clear(rig) {
+      takeAddress('lwca', '10.81.0.77');
+      giveAddress('lwca', HOSTS.lwca);
+      await heardAgain(rig);
+    },
+    check: rig =>
+      rig.daemon.told('interface-back').length >= 2 || 'the new address was not told of',
+  },
+  {
+    name: 'input port taken while the engine restarts',
+    declaredS: wayS,
+    async inject(rig) {
+      const taker =
+        "require('node:dgram').createSocket({type:'udp4',reuseAddr:true}).bind(9010,()=>console.log(1))";
+      rig.daemon.signalEngine('SIGKILL');
+      // Until it has the port: the old engine's socket goes with it.
+      rig.taker = rig.beside('lwca', [process.execPath, '-e', taker]);
+      await sleep(4000);
+    },
+    clear: rig => rig.taker.kill('SIGKILL'),
+  },
+  {
+    name: 'supervisor killed, restarted in 0.1 s',
+    quick: true,
+    declaredS: 2 + wayS,
+    mostGapS: 2,
+    state: true,
+    inject: rig => rig.daemon.signal('SIGKILL'),
+    check: rig => rig.daemon.told('state-restored').length > 0 || 'operator state was not restored',
+  },
+  {
+    name: 'show reloaded (SIGHUP)',
+    quick: true,
+    declaredS: wayS + 0.5,
+    state: true,
+    inject: rig => rig.daemon.signal('SIGHUP'),
+    check: rig => rig.daemon.told('reloaded').length > 0 || 'it was not loaded',
+  },
+  {
+    name: 'bad show reloaded (SIGHUP)',
+    async inject(rig) {
+      writeFileSync(rig.show.file, rig.show.text.replace('zone: stove', 'zone: stoev'));
+      rig.daemon.signal('SIGHUP');
+      await engineSpeaksOf(rig, 'reload-refused');
+      writeFileSync(rig.show.file, rig.show.text);
+    },
+  },
+  {
+    name: 'second daemon by mistake',
+    // Both have the same inputs and send the same; which of the two a receiver shows is its own affair.
+    mayGo: true,
+    async inject(rig) {
+      rig.second = rig.start('lwcb');
+      await engineSpeaksOf(rig, 'other-source');
+    },
+    clear: async rig => {
+      await rig.second.stop();
+    },
+    check: rig =>
+      rig.daemon.told('other-source')[0]?.conflict === true || 'no conflict was told of',
+    ignoresSteps: true,
+  },
+  {
+    name: 'main machine dies, standby takes over',
+    quick: true,
+    standby: true,
+    mostGapS: 3.5,
+    stays: true,
+    async inject(rig) {
+      await rig.daemon.stop(rig.daemon.signal('SIGKILL'));
+      await until(
+        'the standby stands in',
+        () => rig.standby.told('pair').some(one => one.to === 'standing-in'),
+        10,
+      );
+      await sleep(1000);
+    },
+    async clear(rig) {
+      rig.daemon = rig.start('lwca');
+      await until(
+        'the main machine leads',
+        () => rig.daemon.told('pair').some(one => one.to === 'leading'),
+        30,
+      );
+    },
+  },
+  {
+    name: 'log pipe closed',
+    async inject(rig) {
+      rig.daemon.closeLog();
+      await sleep(1500);
+    },
+  },
+  {
+    name: 'log reader stalls',
+    // socat that is stopped reads no more; the pipe fills.
+    options: ['--trace-ticks'],
+    async inject(rig) {
+      process.kill(rig.daemon.pid, 0);
+      rig.daemon.stallLog();
+      await sleep(3000);
+    },
+  },
+  {
+    name: 'disk full (log, state and recording)',
+    quick: true,
+    disk: true,
+    state: true,
+    async inject(rig) {
+      try {
+        writeFileSync(join(rig.disk, 'fill'), Buffer.alloc(2 << 20));
+      } catch {
+        // That is what it is for.
+      }
+      await rig.tell(rig.stateFolder, 'assign', '7', 'gull');
+      await sleep(3000);
+    },
+    clear: rig => rmSync(join(rig.disk, 'fill')),
+  },
+];
+
+/** Datagrams that came for UDP on a host, whether a socket had room for them or not (RFC 4113). */
+function datagramsTaken(host) {
+  const text = execFileSync('ip', ['netns', 'exec', host, 'cat', '/proc/net/snmp'], {
+    encoding: 'utf8',
+  });
+  const [names, values] = text
+    .split('\n')
+    .filter(line => line.startsWith('Udp:'))
+    .map(line => line.split(' '));
+  const of = name => Number(values[names.indexOf(name)]);
+  return of('InDatagrams') + of('InErrors');
+}
+
+/** A small disk of its own. */
+export function makeDisk(folder) {
+  const disk = join(folder, 'disk');
+  mkdirSync(disk, { recursive: true });
+  execFileSync('mount', ['-t', 'tmpfs', '-o', 'size=1m', 'tmpfs', disk]);
+  return { disk, log: openSync(join(disk, 'show.log'), 'a') };
+}
+
+export function removeDisk({ disk, log }) {
+  closeSync(log);
+  execFileSync('umount', ['-l', disk]);
+}

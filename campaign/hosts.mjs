@@ -1,0 +1,53 @@
+// Hosts of the campaign's own: network namespaces on one switch. Nothing leaves this machine.
+import { execFileSync, spawn } from 'node:child_process';
+
+export const HOSTS = { lwca: '10.81.0.1', lwcb: '10.81.0.2', lwcg: '10.81.0.3' };
+const SWITCH = 'lwcs';
+/** The interface of every host. */
+export const PORT = 'lw0';
+
+export const ip = (...args) => execFileSync('ip', args, { stdio: 'pipe', encoding: 'utf8' });
+
+export function removeHosts() {
+  for (const name of [...Object.keys(HOSTS), SWITCH]) {
+    try {
+      ip('netns', 'del', name);
+    } catch {
+      // Not there: nothing is left of an earlier run.
+    }
+  }
+}
+
+export function makeHosts() {
+  removeHosts();
+  ip('netns', 'add', SWITCH);
+  // Without snooping the switch floods multicast, as a simple one does.
+  ip('-n', SWITCH, 'link', 'add', 'br0', 'type', 'bridge', 'mcast_snooping', '0');
+  ip('-n', SWITCH, 'link', 'set', 'br0', 'up');
+  for (const [name, address] of Object.entries(HOSTS)) {
+    ip('netns', 'add', name);
+    ip('link', 'add', PORT, 'netns', name, 'type', 'veth', 'peer', 'name', name, 'netns', SWITCH);
+    ip('-n', SWITCH, 'link', 'set', name, 'master', 'br0', 'up');
+    giveAddress(name, address);
+    ip('-n', name, 'link', 'set', PORT, 'up');
+    ip('-n', name, 'link', 'set', 'lo', 'up');
+  }
+}
+
+export const giveAddress = (host, address) =>
+  ip('-n', host, 'addr', 'add', `${address}/24`, 'brd', '+', 'dev', PORT);
+export const takeAddress = (host, address) =>
+  ip('-n', host, 'addr', 'del', `${address}/24`, 'dev', PORT);
+export const setInterface = (host, state) => ip('-n', host, 'link', 'set', PORT, state);
+/** The other end of a host's cable. */
+export const setCable = (host, state) => ip('-n', SWITCH, 'link', 'set', host, state);
+
+/** Runs a program on a host; `ip netns exec` becomes it, so that signals reach it. */
+export function spawnOn(host, command, options = {}) {
+  const child = spawn('ip', ['netns', 'exec', host, ...command], {
+    stdio: ['pipe', 'pipe', 'pipe'],
+    ...options,
+  });
+  process.once('exit', () => child.kill('SIGKILL'));
+  return child;
+}

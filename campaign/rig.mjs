@@ -1,0 +1,188 @@
+// One daemon (or two), its feed and the receiver, on the campaign's hosts.
+import { execFile } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { createInterface } from 'node:readline';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { promisify } from 'node:util';
+import { Capture } from './capture.mjs';
+import { HOSTS, spawnOn } from './hosts.mjs';
+import { LIVE, PLACES } from './show.mjs';
+
+const run = promisify(execFile);
+/** As systemd does by RestartSec of the unit. */
+const RESTART_MS = 100;
+
+export async function until(what, holds, withinS) {
+  const end = Date.now() + withinS * 1000;
+  while (!holds()) {
+    if (Date.now() > end) throw new Error(`not within ${withinS} s: ${what}`);
+    await sleep(5);
+  }
+}
+
+export class Daemon {
+  log = [];
+  stderr = '';
+  restarts = 0;
+  #child;
+  #ending = false;
+
+  constructor(host, args, { env = {}, stdout = 'pipe', misbehaves = false } = {}) {
+    this.host = host;
+    this.args = args;
+    const preload = misbehaves ? ['--import', './campaign/misbehave.mjs'] : [];
+    // Before all else on the machine, as the unit has it.
+    this.command = [
+      'nice',
+      '-n',
+      '-10',
+      process.execPath,
+      ...preload,
+      'dist/main.js',
+      'run',
+      ...args,
+    ];
+    // As systemd's RuntimeDirectory: a folder in memory of its own.
+    const memory = mkdtempSync('/dev/shm/lampwright-campaign-');
+    process.once('exit', () => rmSync(memory, { recursive: true, force: true }));
+    this.options = {
+      env: { ...process.env, RUNTIME_DIRECTORY: memory, ...env },
+      stdio: ['ignore', stdout, 'pipe'],
+    };
+    this.#start();
+  }
+
+  #start() {
+    const child = spawnOn(this.host, this.command, this.options);
+    this.#child = child;
+    child.stdout?.on('error', () => undefined);
+    if (child.stdout) {
+      createInterface({ input: child.stdout }).on('line', line => {
+        if (line.startsWith('{')) this.log.push({ ...JSON.parse(line), heardS: Date.now() / 1000 });
+      });
+    }
+    child.stderr.on('data', text => {
+      this.stderr += text;
+    });
+    child.once('exit', () => {
+      if (this.#ending) return;
+      this.restarts += 1;
+      setTimeout(() => this.#ending || this.#start(), RESTART_MS);
+    });
+  }
+
+  get pid() {
+    return this.#child.pid;
+  }
+
+  get enginePid() {
+    return Number(this.log.findLast(line => line.kind === 'engine-started')?.pid ?? 0);
+  }
+
+  /** The engine as the system knows it, where the log can't be read. */
+  async engineFromSystem() {
+    const { stdout } = await run('ps', ['-o', 'pid=', '--ppid', String(this.pid)]);
+    return Number(stdout.trim().split('\n')[0]);
+  }
+
+  signalEngine(signal) {
+    if (this.enginePid > 0) process.kill(this.enginePid, signal);
+  }
+
+  signal(signal) {
+    this.#child.kill(signal);
+  }
+
+  told(kind) {
+    return this.log.filter(line => line.kind === kind);
+  }
+
+  /** Its reader stays, and reads no more. */
+  stallLog() {
+    this.#child.stdout.pause();
+    this.#child.stdout.removeAllListeners('data');
+    this.#child.stdout.pause();
+  }
+
+  closeLog() {
+    this.#child.stdout.destroy();
+  }
+
+  rssMiB(pid) {
+    try {
+      return Number(/VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${pid}/status`, 'utf8'))?.[1]) / 1024;
+    } catch {
+      return 0;
+    }
+  }
+
+  async stop() {
+    this.#ending = true;
+    const child = this.#child;
+    if (child.exitCode !== null || child.signalCode !== null) return;
+    const gone = new Promise(resolve => child.once('exit', resolve));
+    child.kill('SIGTERM');
+    const late = sleep(8000).then(() => child.kill('SIGKILL'));
+    await Promise.race([gone, late]);
+  }
+}
+
+export class Rig {
+  daemons = [];
+  #others = [];
+
+  static async open(show) {
+    const rig = new Rig();
+    rig.show = show;
+    rig.capture = await Capture.open('lwcg');
+    const targets = [HOSTS.lwca, HOSTS.lwcb];
+    rig.feed = spawnOn('lwcg', [process.execPath, 'campaign/feed.mjs', ...targets]);
+    return rig;
+  }
+
+  start(host, options = [], how = {}) {
+    const log = how.log ?? 'json';
+    const daemon = new Daemon(host, [this.show.file, '--log', log, ...options], how);
+    this.daemons.push(daemon);
+    return daemon;
+  }
+
+  /** A program beside, ended with the run. */
+  beside(host, command, options) {
+    const child = spawnOn(host, command, options);
+    this.#others.push(child);
+    return child;
+  }
+
+  order(order) {
+    this.feed.stdin.write(`${JSON.stringify(order)}\n`);
+  }
+
+  place(name, dx = 0, dy = 0) {
+    const [tracker, x, y] = PLACES[name];
+    this.order({ place: [tracker, x + dx, y + dy] });
+  }
+
+  isLive(names = ['ines', 'gull']) {
+    const levels = (protocol, universe) => this.capture.latest(protocol, universe);
+    return names.every(name => LIVE[name](levels));
+  }
+
+  async tell(folder, ...words) {
+    const { stdout, stderr } = await run(process.execPath, [
+      'dist/main.js',
+      'tell',
+      folder,
+      ...words,
+    ]).catch(error => error);
+    return `${stdout}${stderr}`;
+  }
+
+  async close() {
+    for (const child of this.#others) child.kill('SIGKILL');
+    await Promise.all(this.daemons.map(daemon => daemon.stop()));
+    this.feed.kill();
+    this.capture.close();
+    await sleep(50);
+  }
+}

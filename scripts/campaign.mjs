@@ -1,0 +1,248 @@
+// npm run campaign [-- --quick --seeds 3 --only "engine killed" --write docs/reference/campaign.md]
+// Brings about each fault against the real processes on hosts of its own, and measures on the wire what
+// becomes of the light. Needs root, iproute2, tcpdump and socat. Exit code 1: something did not hold.
+import { readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { parseArgs } from 'node:util';
+import { FAULTS, makeDisk, removeDisk } from '../campaign/faults.mjs';
+import { makeHosts, removeHosts } from '../campaign/hosts.mjs';
+import { greatestStep, longestGapS, lost, median, safeAt, shown } from '../campaign/measures.mjs';
+import { Rig, until } from '../campaign/rig.mjs';
+import { LIVE, writeShow } from '../campaign/show.mjs';
+import { parseShow } from '../dist/show/parse.js';
+import { safeLook } from '../dist/show/safe-look.js';
+
+// Each child is ended with the campaign, by a listener of its own.
+process.setMaxListeners(0);
+
+const { values } = parseArgs({
+  options: {
+    quick: { type: 'boolean', default: false },
+    seeds: { type: 'string', default: '3' },
+    only: { type: 'string' },
+    write: { type: 'string' },
+  },
+});
+const seeds = values.quick ? 1 : Number(values.seeds);
+const faults = FAULTS.filter(
+  fault =>
+    (values.only ? fault.name.includes(values.only) : true) && (!values.quick || fault.quick),
+);
+
+const show = writeShow();
+const parsed = parseShow(show.text, show.file);
+if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join('\n'));
+const look = safeLook(parsed.show);
+const safe = { 1: look.subarray(0, 512), 2: look.subarray(512, 1024) };
+
+/** Mulberry32: where and when in a run a fault strikes. */
+function random(seed) {
+  let state = seed;
+  return () => {
+    state = (state + 0x6d2b79f5) | 0;
+    let t = Math.imul(state ^ (state >>> 15), 1 | state);
+    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
+    return ((t ^ (t >>> 14)) >>> 0) / 2 ** 32;
+  };
+}
+
+const rows = [];
+try {
+  for (const fault of faults) {
+    const runs = [];
+    for (let seed = 1; seed <= seeds; seed++) {
+      let result;
+      try {
+        result = await once(fault, seed);
+      } catch (error) {
+        result = { wrong: [error.message] };
+      }
+      runs.push(result);
+      for (const wrong of result.wrong)
+        console.error(`WRONG: ${fault.name}, seed ${seed}: ${wrong}`);
+    }
+    const row = rowOf(fault, runs);
+    rows.push(row);
+    console.log(lineOf(row));
+  }
+} finally {
+  removeHosts();
+  rmSync(show.folder, { recursive: true, force: true });
+}
+if (values.write !== undefined) writePage(values.write);
+process.exit(rows.some(row => row.wrong > 0) ? 1 : 0);
+
+async function once(fault, seed) {
+  const draw = random(seed);
+  makeHosts();
+  writeFileSync(show.file, show.text);
+  const stateFolder = join(show.folder, `state-${fault.name.replace(/\W+/g, '-')}-${seed}`);
+  const disk = fault.disk ? makeDisk(show.folder) : undefined;
+  const rig = await Rig.open(show);
+  rig.disk = disk?.disk;
+  rig.stateFolder = disk === undefined ? stateFolder : join(disk.disk, 'state');
+  const wrong = [];
+  try {
+    const options = ['--state-dir', rig.stateFolder, ...(fault.options ?? [])];
+    if (disk !== undefined) options.push('--record', join(disk.disk, 'rec'));
+    rig.daemon = rig.start('lwca', options, { ...fault.how, stdout: disk?.log ?? 'pipe' });
+    rig.place('ines');
+    rig.place('gull');
+    await until('both are live', () => rig.isLive(), 25);
+    if (fault.standby) {
+      rig.standby = rig.start('lwcb', ['--standby']);
+      await until('the standby is heard', () => rig.daemon.told('other-source').length > 0, 15);
+      await sleep(4000); // it goes live itself
+    }
+    if (fault.state) {
+      const answer = await rig.tell(rig.stateFolder, 'assign', '7', 'tobias');
+      if (!answer.includes('given to tobias')) wrong.push(`tell: ${answer}`);
+    }
+    // In the middle of a step somewhere on the stove's place.
+    rig.place('ines', (draw() - 0.5) * 0.4, (draw() - 0.5) * 0.4);
+    await sleep(300 + draw() * 700);
+
+    const { capture } = rig;
+    const fromS = Date.now() / 1000;
+    rig.stayedLive = name => {
+      const latest = new Map();
+      return capture.packets.every(packet => {
+        latest.set(`${packet.protocol} ${packet.universe}`, packet.slots);
+        if (packet.atS < fromS) return true;
+        return LIVE[name]((protocol, universe) => latest.get(`${protocol} ${universe}`));
+      });
+    };
+    await fault.inject(rig);
+    let safeS;
+    if (fault.declaredS !== undefined) {
+      const find = () => safeAt(shown(capture.packets), safe, fromS, fault.whose);
+      const deadline = Date.now() + (fault.declaredS + 3) * 1000;
+      for (; safeS === undefined && Date.now() < deadline; safeS = find()) await sleep(50);
+      if (safeS === undefined) wrong.push('safe was not reached');
+      else if (safeS - fromS > fault.declaredS) {
+        wrong.push(
+          `safe after ${(safeS - fromS).toFixed(2)} s, ${fault.declaredS.toFixed(2)} s are declared`,
+        );
+      }
+    }
+    const clearedS = fault.clear === undefined ? (safeS ?? fromS) : Date.now() / 1000;
+    await fault.clear?.(rig);
+    await until('both are live again', () => rig.isLive(), 25);
+    const liveS = Date.now() / 1000;
+    await sleep(300);
+    const toS = Date.now() / 1000;
+
+    const seen = shown(capture.packets);
+    const step = greatestStep(seen, fromS, toS, !fault.unseen);
+    const gapS = longestGapS(capture.packets, fromS, toS);
+    const missed = lost(capture.packets, fromS, toS);
+    if (fault.declaredS === undefined && !fault.mayGo) {
+      for (const name of ['ines', 'gull'])
+        if (!rig.stayedLive(name) && !fault.stays) wrong.push(`${name} lost their light`);
+    }
+    if (step.ofLimit > 1 && !fault.ignoresSteps) {
+      wrong.push(`a step of ${(step.ofLimit * 100).toFixed(0)} % of its limit: ${step.where}`);
+    }
+    if (gapS > (fault.mostGapS ?? 1)) wrong.push(`a gap of ${gapS.toFixed(2)} s`);
+    const verdict = fault.check?.(rig) ?? true;
+    if (verdict !== true) wrong.push(verdict);
+    for (const daemon of rig.daemons) {
+      const said =
+        daemon
+          .told('engine-said')
+          .map(line => line.line)
+          .join('\n') + daemon.stderr;
+      if (/unhandled|uncaught|TypeError|NaN/i.test(said)) wrong.push(said.slice(0, 300));
+      if (JSON.stringify(daemon.log).includes('NaN')) wrong.push('NaN in the log');
+    }
+    if (fault.state) {
+      await sleep(disk === undefined ? 0 : 6000); // a failed save is tried again after 5 s
+      const kept = JSON.parse(readFileSync(join(rig.stateFolder, 'operator.json'), 'utf8'));
+      const wearer = disk === undefined ? 'tobias' : 'gull';
+      if (kept.trackers['7'] !== wearer) wrong.push('operator state was lost');
+    }
+    return {
+      wrong,
+      safeS: safeS === undefined ? undefined : safeS - fromS,
+      step,
+      gapS,
+      missed,
+      backS: liveS - clearedS,
+      note: rig.note,
+    };
+  } finally {
+    await rig.close();
+    if (disk !== undefined) removeDisk(disk);
+  }
+}
+
+function rowOf(fault, runs) {
+  const good = runs.filter(run => run.step !== undefined);
+  const worst = of => (good.length === 0 ? Number.NaN : Math.max(...good.map(of)));
+  const safeTimes = good.map(run => run.safeS).filter(time => time !== undefined);
+  return {
+    name: fault.name,
+    runs: runs.length,
+    wrong: runs.filter(run => run.wrong.length > 0).length,
+    declaredS: fault.declaredS,
+    medianS: safeTimes.length > 0 ? median(safeTimes) : undefined,
+    worstS: safeTimes.length > 0 ? Math.max(...safeTimes) : undefined,
+    intensity: worst(run => run.step.intensity),
+    movement: worst(run => run.step.movement),
+    ofLimit: worst(run => run.step.ofLimit),
+    gapS: worst(run => run.gapS),
+    missed: worst(run => run.missed),
+    backS: good.length > 0 ? median(good.map(run => run.backS)) : Number.NaN,
+    stepsCount: !fault.ignoresSteps,
+    notes: good.map(run => run.note).filter(note => note !== undefined),
+  };
+}
+
+function cellsOf(row) {
+  const seconds = value => (value === undefined ? '-' : value.toFixed(2));
+  const percent = value => `${(value * 100).toFixed(1)} %`;
+  return [
+    row.name,
+    `${row.runs - row.wrong} of ${row.runs}`,
+    seconds(row.declaredS),
+    seconds(row.medianS),
+    seconds(row.worstS),
+    row.stepsCount ? percent(row.intensity) : '-',
+    row.stepsCount ? percent(row.movement) : '-',
+    row.stepsCount ? percent(row.ofLimit) : '-',
+    seconds(row.gapS),
+    String(row.missed),
+    seconds(row.backS),
+  ];
+}
+
+function lineOf(row) {
+  const widths = [44, 9, 8, 8, 8, 9, 9, 9, 8, 6, 8];
+  const cells = cellsOf(row).map((cell, i) =>
+    i === 0 ? cell.padEnd(widths[i]) : cell.padStart(widths[i]),
+  );
+  return [cells.join(' '), ...row.notes.map(note => `    ${note}`)].join('\n');
+}
+
+function writePage(file) {
+  const head = [
+    'fault',
+    'held',
+    'declared, s',
+    'to safe, s: median',
+    'worst',
+    'greatest step: intensity',
+    'movement',
+    'of its limit',
+    'longest gap, s',
+    'packets lost',
+    'back to live, s',
+  ];
+  const table = [head, head.map(() => '---'), ...rows.map(cellsOf)].map(
+    cells => `| ${cells.join(' | ')} |`,
+  );
+  const notes = rows.flatMap(row => row.notes.map(note => `- ${row.name}: ${note}`));
+  const intro = readFileSync(file, 'utf8').split('<!-- table -->')[0];
+  writeFileSync(file, `${intro}<!-- table -->\n\n${table.join('\n')}\n\n${notes.join('\n')}\n`);
+}

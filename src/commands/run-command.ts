@@ -1,0 +1,17 @@
+import type { Command } from './dispatch.js';
+import { RECORD_OPTIONS } from './record-options.js';
+import { RUN_HELP, run } from './run.js';
+
+export const RUN_COMMAND: Command = {
+  summary: 'run a show, headless, until it is stopped',
+  help: RUN_HELP,
+  options: {
+    log: { type: 'string' },
+    standby: { type: 'boolean' },
+    'state-dir': { type: 'string' },
+    'trace-ticks': { type: 'boolean' },
+    ...RECORD_OPTIONS,
+  },
+  words: [1, 1],
+  run,
+};
