@@ -5,11 +5,11 @@ import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { giveAddress, HOSTS, setCable, setInterface, takeAddress } from './hosts.mjs';
 import { until } from './rig.mjs';
-import { TIMES } from './show.mjs';
+import { TIMES, wayToSafeS } from './show.mjs';
 
 /** A beat of the output when frames have stopped, the one in which it is sent, and the capture's own time. */
 const SLACK_S = 0.15;
-const wayS = TIMES.fade + TIMES.move + SLACK_S;
+const wayS = wayToSafeS() + SLACK_S;
 const engineLateS = TIMES.engineAfter + wayS;
 const lostS = TIMES.after + wayS;
 const engineSpeaksOf = (rig, kind, count = 1) =>

@@ -2,6 +2,9 @@
 import { mkdtempSync, readFileSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { timeToSafeS } from '../dist/safety/fallback.js';
+import { parseShow } from '../dist/show/parse.js';
+import { fallbackPlan } from '../dist/show/safe-look.js';
 import { HOSTS, PORT } from './hosts.mjs';
 
 /** Seconds. */
@@ -15,8 +18,8 @@ export const TIMES = {
   frozen: 1,
 };
 
-export function writeShow() {
-  const folder = mkdtempSync(join(tmpdir(), 'lampwright-campaign-'));
+/** The show file. */
+export function showText() {
   const source = readFileSync('config/salt-lantern.show.yaml', 'utf8');
   const { after, engineAfter, fade, move, rearm } = TIMES;
   const condition = `{ after: ${after}, fade: ${fade} }`;
@@ -43,7 +46,19 @@ tracking: { frozen: ${TIMES.frozen} }
     .replace('listen: 127.0.0.1', 'listen: 0.0.0.0')
     .replace('\nperformers:', '\nspares: [7]\n\nperformers:')
     .replace(/fade: \{ in: [\d.]+, out: [\d.]+ \}/g, 'fade: { in: 0.3, out: 0.3 }');
-  const text = `${body}\n${watchdog}\n${outputs}`;
+  return `${body}\n${watchdog}\n${outputs}`;
+}
+
+/** Live to the safe look by the show's fades, its moves and its heads' own limits, seconds. */
+export function wayToSafeS() {
+  const parsed = parseShow(showText(), 'campaign.show.yaml');
+  if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join('\n'));
+  return timeToSafeS(fallbackPlan(parsed.show));
+}
+
+export function writeShow() {
+  const folder = mkdtempSync(join(tmpdir(), 'lampwright-campaign-'));
+  const text = showText();
   const file = join(folder, 'campaign.show.yaml');
   writeFileSync(file, text);
   return { folder, file, text };
