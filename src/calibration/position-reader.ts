@@ -13,6 +13,8 @@ export interface HeardPosition {
   readonly z: number;
   /** 0 to 1; undefined where the feed gives none. */
   readonly quality: number | undefined;
+  /** Charge left, 0 to 1; undefined where the feed gives none. */
+  readonly battery?: number | undefined;
 }
 
 const MAX_BUNDLE_DEPTH = 8;
@@ -34,6 +36,7 @@ export class PositionReader {
       y: 0,
       z: 0,
       quality: undefined,
+      battery: undefined,
       stampS: undefined,
     };
     const visitor: OscVisitor = {
@@ -45,8 +48,8 @@ export class PositionReader {
           this.rejected += 1;
           return;
         }
-        const { tracker, x, y, z, quality } = raw;
-        heard({ tracker, timeS: this.#timeS, x, y, z, quality });
+        const { tracker, x, y, z, quality, battery } = raw;
+        heard({ tracker, timeS: this.#timeS, x, y, z, quality, battery });
       },
     };
     const limits = { maxDatagramBytes: plan.maxDatagramBytes, maxBundleDepth: MAX_BUNDLE_DEPTH };

@@ -46,6 +46,7 @@ class Reader implements OscVisitor {
     y: 0,
     z: 0,
     quality: undefined,
+    battery: undefined,
     stampS: undefined,
   };
   readonly #at = vec3(0, 0, 0);
@@ -97,6 +98,7 @@ class Reader implements OscVisitor {
       return;
     }
     wearer.heardS = this.#arrivalS;
+    if (raw.battery !== undefined) wearer.battery = raw.battery;
     if (wearer.performer === NOBODY) {
       state.counters.spares += 1;
       return;

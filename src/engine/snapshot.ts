@@ -38,6 +38,8 @@ export interface TrackerSnapshot {
   /** Share of its reports of late that were outliers, and what it says of itself, 0..1; worn ones only. */
   readonly outlierShare: number | undefined;
   readonly quality: number | undefined;
+  /** Charge that it last said to have left, 0..1; undefined where the feed doesn't say. */
+  readonly battery: number | undefined;
   /** How far its reports are taken to scatter, declared or learnt, metres; worn ones only. */
   readonly noiseM: number | undefined;
 }
@@ -179,7 +181,7 @@ export function snapshot(state: EngineState): Snapshot {
 
 function trackerSnapshot(
   state: EngineState,
-  { id, performer, place, heardS }: Wearer,
+  { id, performer, place, heardS, battery }: Wearer,
 ): TrackerSnapshot {
   const wearer = state.performers[performer];
   const at = place * TRACKER.count;
@@ -189,6 +191,7 @@ function trackerSnapshot(
     silentForS: heardS === undefined ? undefined : (state.lastTickS ?? 0) - heardS,
     outlierShare: wearer?.track.trackers[at + TRACKER.outlierShare],
     quality: wearer?.track.trackers[at + TRACKER.quality],
+    battery,
     noiseM: wearer && noiseShareOf(wearer.track, place) * wearer.track.options.horizontal.whiteM,
   };
 }

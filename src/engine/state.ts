@@ -109,6 +109,8 @@ export interface Wearer {
   place: number;
   /** Its last position arrived then, monotonic seconds. */
   heardS: number | undefined;
+  /** Charge that it last said to have left, 0..1; undefined while it never did. */
+  battery: number | undefined;
 }
 
 /** A position whose time tag lies ahead, kept until then. */
@@ -333,11 +335,18 @@ function wearersOf({ performers, spares }: Show): Map<string, Wearer> {
   const wearers = new Map<string, Wearer>();
   performers.forEach(({ trackers }, performer) => {
     trackers.forEach(({ id, fit }, place) => {
-      wearers.set(id, { id, fit, performer, place, heardS: undefined });
+      wearers.set(id, { id, fit, performer, place, heardS: undefined, battery: undefined });
     });
   });
   for (const { id, fit } of spares) {
-    wearers.set(id, { id, fit, performer: NOBODY, place: -1, heardS: undefined });
+    wearers.set(id, {
+      id,
+      fit,
+      performer: NOBODY,
+      place: -1,
+      heardS: undefined,
+      battery: undefined,
+    });
   }
   return wearers;
 }

@@ -1,7 +1,7 @@
 import type { Show } from '../show/model.js';
 import { type Check, enumerated, fail, pass, warn } from './check.js';
 import type { FeedFact, NetworkFacts } from './facts.js';
-import { type Rhythm, rhythmOf } from './feed.js';
+import { type Heard, type Rhythm, rhythmOf } from './feed.js';
 
 /**
  * Bounds of ours, no standard: a share of reports lost that the tracking bridges without being seen, and
@@ -19,23 +19,15 @@ export function checkFeeds(show: Show, facts: NetworkFacts, others: readonly str
   const checks = facts.feeds.map(feed => checkInput(feed, facts.seconds));
   const open = facts.feeds.filter(feed => feed.problem === undefined);
   if (open.length === 0) return checks;
-  const heardOf = (tracker: string): Rhythm | undefined => {
-    for (const { record } of open) {
-      const heard = record.trackers.get(tracker);
-      if (heard !== undefined) return rhythmOf(heard);
-    }
-    return undefined;
-  };
+  const heardOf = (tracker: string): Heard | undefined =>
+    open.map(({ record }) => record.trackers.get(tracker)).find(heard => heard !== undefined);
   for (const performer of show.performers) {
     for (const { id } of performer.trackers) {
-      checks.push(
-        checkTracker(
-          `${performer.label}, tracker ${id}`,
-          heardOf(id),
-          show.watchdog.trackerSilent.afterS,
-          facts.seconds,
-        ),
-      );
+      const name = `${performer.label}, tracker ${id}`;
+      const heard = heardOf(id);
+      const rhythm = heard && rhythmOf(heard);
+      checks.push(checkTracker(name, rhythm, show.watchdog.trackerSilent.afterS, facts.seconds));
+      if (heard?.battery !== undefined) checks.push(checkBattery(name, heard.battery));
     }
   }
   const known = new Set([
@@ -98,6 +90,16 @@ function checkInput(
     );
   }
   return pass('feed', name, `${what}, all understood.`);
+}
+
+/** Common practice: a tracker that begins a show below a third may not see its end. */
+const BATTERY_WARN = 0.3;
+
+function checkBattery(name: string, battery: number): Check {
+  const what = `${(100 * battery).toFixed(0)} % of its charge left.`;
+  return battery < BATTERY_WARN
+    ? warn('feed', name, what, 'Charge it, or change its battery, before the doors.')
+    : pass('feed', name, what);
 }
 
 function checkTracker(

@@ -7,6 +7,8 @@ export interface Heard {
   qualities: number;
   qualitySum: number;
   qualityLeast: number;
+  /** Charge that it said to have left in its last report that said so, 0..1. */
+  battery: number | undefined;
 }
 
 export interface FeedRecord {
@@ -31,6 +33,8 @@ export interface FeedReport {
   readonly y: number;
   readonly z: number;
   readonly quality: number | undefined;
+  /** Charge left, 0..1. */
+  readonly battery?: number | undefined;
 }
 
 export function noteReport(record: FeedRecord, report: FeedReport): void {
@@ -46,6 +50,7 @@ export function noteReport(record: FeedRecord, report: FeedReport): void {
       qualities: 0,
       qualitySum: 0,
       qualityLeast: Number.POSITIVE_INFINITY,
+      battery: undefined,
     };
     record.trackers.set(report.tracker, heard);
   }
@@ -56,6 +61,7 @@ export function noteReport(record: FeedRecord, report: FeedReport): void {
   record.kept += 1;
   heard.timesS.push(report.timeS);
   heard.places.push(report.x, report.y, report.z);
+  heard.battery = report.battery ?? heard.battery;
   if (report.quality !== undefined) {
     heard.qualities += 1;
     heard.qualitySum += report.quality;

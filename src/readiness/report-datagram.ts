@@ -25,6 +25,7 @@ export function reportDatagram(
       case 'z':
         return { type: 'd', value: at[role] };
       case 'quality':
+      case 'battery':
         return { type: 'f', value: 1 };
       case 'stamp':
         return { type: 'd', value: unixS };

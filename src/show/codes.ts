@@ -56,7 +56,7 @@ export const PROBLEM_CODES = {
   },
   'route-arguments': {
     meaning: 'The arguments of a route do not make a position.',
-    right: 'x and y once each, z and quality at most once, optional ones last.',
+    right: 'x and y once each, the others at most once, optional ones last.',
   },
   'route-axes': {
     meaning: 'The axes of a route use one axis of the feed twice.',

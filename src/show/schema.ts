@@ -33,8 +33,8 @@ const Stage = z
   });
 
 export const ARGUMENT_NAMES = [
-  'x', 'y', 'z', 'quality', 'stamp', 'tracker', 'ignore',
-  'x?', 'y?', 'z?', 'quality?', 'stamp?', 'ignore?',
+  'x', 'y', 'z', 'quality', 'battery', 'stamp', 'tracker', 'ignore',
+  'x?', 'y?', 'z?', 'quality?', 'battery?', 'stamp?', 'ignore?',
 ] as const; // biome-ignore format: one row for the required, one for the optional
 
 const AXES = ['x', '-x', 'y', '-y', 'z', '-z'] as const;
@@ -53,7 +53,8 @@ const Route = z
       .meta({
         description:
           'What the arguments are, in order. A `?` marks those at the end that may be missing; ' +
-          '`tracker` is for feeds that name the tracker in an argument; `quality` is 0 to 1; `stamp` is when ' +
+          '`tracker` is for feeds that name the tracker in an argument; `quality` is 0 to 1; `battery` is the charge ' +
+          'left, 0 to 1, and is shown and checked before the doors; `stamp` is when ' +
           'the position was measured, by the clock of the tracking system, which is followed: seconds as ' +
           'float or (better) double, microseconds as int64, or an OSC time tag.',
       }),

@@ -242,6 +242,17 @@ describe('the feed', () => {
     expect(one(checks, 'Ines, tracker 1')).toMatch(/^fail: not heard/);
   });
 
+  it('tells the charge of a tracker where the feed does', () => {
+    const record = recordOf(beats(60, 0.05));
+    const name = 'Ines, tracker 1';
+    const charge = (battery: number) => {
+      noteReport(record, { tracker: '1', timeS: 3, x: 0, y: 0, z: 0, quality: 1, battery });
+      return checksOf(feed({ datagrams: 61, record })).findLast(check => check.name === name);
+    };
+    expect(charge(0.29)).toMatchObject({ state: 'warn', found: '29 % of its charge left.' });
+    expect(charge(0.31)).toMatchObject({ state: 'pass', found: '31 % of its charge left.' });
+  });
+
   it('that is no position by the routes fails, and so does a port that is taken', () => {
     const wrong = checksOf(feed({ datagrams: 9, rejected: 9 })).filter(c => c.area === 'feed');
     expect(one(wrong, 'input tracking')).toMatch(/^fail: 9 datagrams, and none was a position/);

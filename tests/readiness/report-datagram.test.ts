@@ -44,7 +44,15 @@ function input(route: Partial<RouteOptions>, more: Partial<InputPlan> = {}): Inp
 function readBack(plan: InputPlan, bytes: Buffer) {
   const compiled = compileRoutes(plan.routes);
   if (!compiled.ok) throw new Error('routes');
-  const raw: RawPosition = { tracker: '', x: 0, y: 0, z: 0, quality: undefined, stampS: undefined };
+  const raw: RawPosition = {
+    tracker: '',
+    x: 0,
+    y: 0,
+    z: 0,
+    quality: undefined,
+    battery: undefined,
+    stampS: undefined,
+  };
   let tag: unknown;
   decodeDatagram(
     bytes,

@@ -29,6 +29,8 @@ export function positionMessage(
         return { type: 'f', value: sensor[role] };
       case 'quality':
         return { type: 'f', value: quality };
+      case 'battery':
+        return { type: 'f', value: 1 };
       case 'stamp':
         return { type: 'd', value: stampS };
       case 'tracker':

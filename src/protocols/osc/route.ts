@@ -10,7 +10,16 @@ import type { OscArgument } from './library.js';
 import { type OscTimeTag, timeTagFromNtp } from './timetag.js';
 
 /** What an argument of a position message means. */
-export const ROUTE_ROLES = ['x', 'y', 'z', 'quality', 'stamp', 'tracker', 'ignore'] as const;
+export const ROUTE_ROLES = [
+  'x',
+  'y',
+  'z',
+  'quality',
+  'battery',
+  'stamp',
+  'tracker',
+  'ignore',
+] as const;
 export type RouteRole = (typeof ROUTE_ROLES)[number];
 
 export interface RouteArgument {
@@ -89,6 +98,8 @@ export interface RawPosition {
   z: number;
   /** 0 to 1, or undefined when the feed gives none. */
   quality: number | undefined;
+  /** Charge left, 0 to 1; undefined when the feed gives none, or one that is out of range. */
+  battery: number | undefined;
   /** When it was measured, by the clock of the tracking system, seconds; or undefined when it doesn't say. */
   stampS: number | undefined;
 }
@@ -201,6 +212,7 @@ export function readPosition(
   if (args.length < requiredCount || args.length > roles.length) return 'argument-count';
   out.tracker = match.tracker;
   out.quality = undefined;
+  out.battery = undefined;
   out.stampS = undefined;
   let [x, y, z] = [0, 0, 0];
   for (let i = 0; i < args.length; i++) {
@@ -239,6 +251,10 @@ export function readPosition(
       case 'quality':
         if (value < 0 || value > 1) return 'quality-range';
         out.quality = value;
+        break;
+      case 'battery':
+        // Nothing is followed by it: a strange one is not worth losing the position for.
+        if (value >= 0 && value <= 1) out.battery = value;
         break;
       default:
         return role satisfies never;

@@ -55,6 +55,7 @@ describe('the message of a position', () => {
             y: 0,
             z: 0,
             quality: undefined,
+            battery: undefined,
             stampS: undefined,
           };
           expect(readPosition(compiled.table, address, args, out)).toBeUndefined();

@@ -34,6 +34,7 @@ const blank = (): RawPosition => ({
   y: 0,
   z: 0,
   quality: undefined,
+  battery: undefined,
   stampS: undefined,
 });
 const f = (value: number): OscArgument => ({ type: 'f', value });
@@ -88,9 +89,24 @@ describe('reading positions', () => {
       y: 2,
       z: 3,
       quality: undefined,
+      battery: undefined,
       stampS: undefined,
     });
     expect(read([route()], HERE, f(1), f(2), f(3), f(0.5))).toHaveProperty('quality', 0.5);
+  });
+
+  it.each([
+    [0, 0],
+    [0.37, 0.37],
+    [1, 1],
+    // A charge that makes no sense is none; the position counts all the same.
+    [37, undefined],
+    [-0.1, undefined],
+  ])('a charge of %d reads as %s', (sent, charge) => {
+    const told = route({ arguments: layout('x', 'y', 'z', 'battery?') });
+    const position = read([told], HERE, f(1), f(2), f(3), { type: 'd', value: sent });
+    expect(position).toMatchObject({ x: 1, y: 2, z: 3, battery: charge });
+    expect(read([told], HERE, f(1), f(2), f(3))).toHaveProperty('battery', undefined);
   });
 
   it.each([
