@@ -31,6 +31,9 @@ export interface BankRoom {
   readonly regimesAhead: readonly Regime[];
   readonly mixedMean: Float64Array;
   readonly mixedCov: Float64Array;
+  /** Of those in one regime now, the share that was in each before; and how far its mean is from theirs. */
+  readonly cameFrom: Float64Array;
+  readonly apart: Float64Array;
   readonly gain: Float64Array;
   readonly logIn: Float64Array;
   readonly logOut: Float64Array;
@@ -62,6 +65,8 @@ export function createBankRoom(
     })),
     mixedMean: new Float64Array(modes * axes * states),
     mixedCov: new Float64Array(modes * states * states),
+    cameFrom: new Float64Array(modes),
+    apart: new Float64Array(axes * states),
     gain: new Float64Array(states),
     logIn: new Float64Array(modes),
     logOut: new Float64Array(modes),
@@ -158,6 +163,7 @@ export function predictBank(
 
 function mix(bank: Bank, stay: number): void {
   const { modes, axes, states, weight, mean, cov, mixedMean, mixedCov, regimes } = bank;
+  const { cameFrom, apart } = bank;
   if (modes === 1) return;
   const size = states * states;
   const span = axes * states;
@@ -165,31 +171,33 @@ function mix(bank: Bank, stay: number): void {
   for (let j = 0; j < modes; j++) {
     const share = (regimes[j] as Regime).share;
     const total = stay * (weight[j] as number) + leave * share;
+    for (let i = 0; i < modes; i++) {
+      cameFrom[i] = ((weight[i] as number) * (leave * share + (i === j ? stay : 0))) / total;
+    }
     for (let a = 0; a < span; a++) {
       let sum = 0;
       for (let i = 0; i < modes; i++) {
-        const w = ((weight[i] as number) * (leave * share + (i === j ? stay : 0))) / total;
-        sum += w * (mean[i * span + a] as number);
+        sum += (cameFrom[i] as number) * (mean[i * span + a] as number);
       }
       mixedMean[j * span + a] = sum;
     }
     const cj = j * size;
     for (let a = 0; a < size; a++) mixedCov[cj + a] = 0;
     for (let i = 0; i < modes; i++) {
-      const w = ((weight[i] as number) * (leave * share + (i === j ? stay : 0))) / total;
+      const w = cameFrom[i] as number;
       if (w < 1e-12) continue;
+      for (let a = 0; a < span; a++) {
+        apart[a] = (mean[i * span + a] as number) - (mixedMean[j * span + a] as number);
+      }
       for (let r = 0; r < states; r++) {
         for (let c = r; c < states; c++) {
           let spread = 0;
-          for (let d = 0; d < axes; d++) {
-            const at = d * states;
-            spread +=
-              ((mean[i * span + at + r] as number) - (mixedMean[j * span + at + r] as number)) *
-              ((mean[i * span + at + c] as number) - (mixedMean[j * span + at + c] as number));
+          for (let at = 0; at < span; at += states) {
+            spread += (apart[at + r] as number) * (apart[at + c] as number);
           }
-          mixedCov[cj + r * states + c] =
-            (mixedCov[cj + r * states + c] as number) +
-            w * ((cov[i * size + r * states + c] as number) + spread / axes);
+          const k = r * states + c;
+          mixedCov[cj + k] =
+            (mixedCov[cj + k] as number) + w * ((cov[i * size + k] as number) + spread / axes);
         }
       }
     }
