@@ -21,16 +21,22 @@ export const EXACT: AimNoise = { reading: 0, pointM: 0 };
 
 export type Place = readonly [x: number, y: number, z: number];
 
-/** Well spread: the corners, and the middle at another height. */
+/** Well spread: the corners of the stage, and the middle at another height. */
 export const FIVE: readonly Place[] = [
-  [0.5, 0.5, 0],
-  [9.5, 0.5, 0],
-  [9.5, 7.5, 0],
-  [0.5, 7.5, 0],
+  [0, 0, 0],
+  [10, 0, 0],
+  [10, 8, 0],
+  [0, 8, 0],
   [5, 4, 2],
 ];
-/** And the middles of three sides. */
-export const EIGHT: readonly Place[] = [...FIVE, [5, 0.5, 2], [5, 7.5, 0], [0.5, 4, 2]];
+/** The corners, each on the floor and above it. */
+export const EIGHT: readonly Place[] = [
+  ...FIVE.slice(0, 4),
+  [0, 0, 2],
+  [10, 0, 2],
+  [10, 8, 2],
+  [0, 8, 2],
+];
 
 export function poseAt(position: Place, turns: Place, tiltTrim = 0): Pose {
   const [x, y, z] = turns;

@@ -175,8 +175,9 @@ describe('the pose of a head', () => {
 /**
  * The measures of the calibration: 10 x 8 m stage, heads 6 m up over the stage and to 2 m before it, turned
  * anyhow about the vertical and by up to 5 degrees off it; 0.2 degrees of noise on pan and tilt, 0.03 m
- * on each axis of a point. The aim error is the distance between the beam and the point it is meant for,
- * across the beam, over the floor of the stage, with the angles that the calibrated pose gives.
+ * on each axis of a point. The aim error is the distance between the beam and the point of the floor it is
+ * meant for, over the stage, with the angles that the calibrated pose gives: both across the beam and, what is
+ * more, along the floor to where the beam meets it.
  */
 describe('the measures', () => {
   test.each([
@@ -229,6 +230,7 @@ describe('the measures', () => {
     expect(ratio, said).toBeLessThan(1.15);
     expect(ratio, said).toBeGreaterThan(0.85);
     expect(quantile(misses, 0.95), said).toBeLessThanOrEqual(mostM);
+    expect(quantile(onFloor, 0.95), said).toBeLessThanOrEqual(mostM);
     expect(inside / runs, said).toBeGreaterThanOrEqual(0.85);
     expect(inside / runs, said).toBeLessThanOrEqual(0.95);
     expect(agreed / runs, said).toBeGreaterThan(0.97);
