@@ -43,8 +43,8 @@ let feed = start(['bench/performers.mjs']);
 try {
   if (parts.includes('cpu')) await compareCpu(Number(values.seconds), Number(values.rounds));
   if (parts.includes('recording')) {
-    await benchRecorder(Number(values.seconds));
-    await recording(Number(values.seconds), Number(values.rounds));
+    const alone = await benchRecorder(Number(values.seconds));
+    await recording(Number(values.seconds), Number(values.rounds), alone);
   }
   if (parts.includes('latency')) await latency(HOUSE, show, Number(values.seconds));
   if (parts.includes('memory')) await memory(Number(values.minutes));
@@ -76,13 +76,15 @@ async function compareCpu(seconds, rounds) {
   console.log(`median ratio ${ratios[Math.floor(ratios.length / 2)].toFixed(2)}`);
 }
 
-async function recording(seconds, rounds) {
+async function recording(seconds, rounds, alone) {
   console.log(`\nCPU with and without --record over ${seconds} s, per cent of one core`);
   console.log('round   without      with   (supervisor + engine)   more');
   const more = [];
+  const usual = [];
   for (let round = 1; round <= rounds; round++) {
     const args = ['dist/main.js', 'run', show, '--log', 'json'];
     const without = await cpuOf(args, seconds);
+    usual.push(without.total);
     const recorded = await cpuOf([...args, '--record', join(folder, 'recordings')], seconds);
     more.push(recorded.total / without.total - 1);
     const each = recorded.each.map(percent).join(' + ');
@@ -91,7 +93,10 @@ async function recording(seconds, rounds) {
     );
   }
   more.sort((a, b) => a - b);
+  usual.sort((a, b) => a - b);
+  const share = alone / 100 / usual[Math.floor(usual.length / 2)];
   console.log(`median ${percent(more[Math.floor(more.length / 2)])} more`);
+  console.log(`the recorder alone is ${percent(share)} of the daemon's CPU`);
 }
 
 async function cpuOf(args, seconds) {

@@ -4,7 +4,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { MAGIC } from '../../recording/layout.js';
 
 /** Whoever reads along or loses the process is this much behind, and the system is asked this often. */
-const WRITE_EVERY_MS = 100;
+const WRITE_EVERY_MS = 200;
 /** A power cut loses so much, and what the disk itself still holds. */
 const SYNC_EVERY_MS = 1000;
 const CHUNK_BYTES = 256 * 1024;
