@@ -11,6 +11,9 @@ import { HOUSE, houseShow } from './house.mjs';
 
 /** Pan and tilt of 400 heads, two bytes each. */
 const CHANGED_SLOTS = 1600;
+/** What the feed of the bench sends at a time, and the engine takes in between two ticks. */
+const TOGETHER = 10;
+const NONE = [];
 /** Pairs with and without; the machine's own unrest is as large as what is measured. */
 const ROUNDS = 5;
 
@@ -53,7 +56,11 @@ async function percentOf(show, recorder, seconds) {
     const nowS = tick / HOUSE.outputHz;
     const datagrams = Array.from({ length: perTick }, () => ({ input: 0, bytes, arrivalS: nowS }));
     for (let i = 0; i < CHANGED_SLOTS; i++) levels[slots[i]] = (tick * 7 + i) & 255;
-    recorder?.intake('tick', { datagrams, unixOffsetS: 1e9 }, nowS);
+    for (let from = 0; from < perTick; from += TOGETHER) {
+      const some = { datagrams: datagrams.slice(from, from + TOGETHER), unixOffsetS: 1e9 };
+      recorder?.intake('absorb', some, nowS);
+    }
+    recorder?.intake('tick', { datagrams: NONE, unixOffsetS: 1e9 }, nowS);
     recorder?.frame(levels, [], nowS);
     const waitMs = beganMs + ((tick + 1) * 1000) / HOUSE.outputHz - performance.now();
     await sleep(Math.max(0, waitMs));
