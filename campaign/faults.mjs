@@ -3,12 +3,14 @@ import { execFileSync } from 'node:child_process';
 import { closeSync, mkdirSync, openSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
+import { flood, LEAST_HZ } from './flood.mjs';
 import { giveAddress, HOSTS, setCable, setInterface, takeAddress } from './hosts.mjs';
 import { until } from './rig.mjs';
 import { TIMES, wayToSafeS } from './show.mjs';
 
 /** A beat of the output when frames have stopped, the one in which it is sent, and the capture's own time. */
 const SLACK_S = 0.15;
+const TICK_S = 0.025;
 const wayS = wayToSafeS() + SLACK_S;
 const engineLateS = TIMES.engineAfter + wayS;
 const lostS = TIMES.after + wayS;
@@ -108,47 +110,49 @@ export const FAULTS = [
     clear: rig => rig.order({ jump: [] }),
   },
   {
-    name: 'garbage, 100,000 datagrams/s',
+    name: 'flood, 100,000 datagrams/s',
     quick: true,
     // Real reports drown in the kernel's buffer: then the light goes to safe as for a silent tracker.
     mayGo: true,
     options: ['--trace-ticks'],
     async inject(rig) {
       const { pid, enginePid } = rig.daemon;
-      rig.rssBefore = [rig.daemon.rssMiB(pid), rig.daemon.rssMiB(enginePid)];
-      rig.taken = datagramsTaken('lwca');
-      rig.floodS = Date.now() / 1000;
-      const source = 'OPEN:/dev/urandom';
-      rig.flood = rig.beside('lwcg', [
-        'socat',
-        '-u',
-        '-b',
-        '48',
-        source,
-        `UDP4:${HOSTS.lwca}:9010`,
-      ]);
-      await sleep(6000);
+      const sizes = () => [pid, enginePid].map(one => rig.daemon.rssMiB(one));
+      const before = sizes();
+      rig.flood = await flood(rig, 'lwcg', 'lwca');
+      rig.grownMiB = sizes().map((mib, i) => mib - before[i]);
     },
-    async clear(rig) {
-      rig.flood.kill('SIGKILL');
-      rig.floodEndS = Date.now() / 1000;
-      rig.rate = (datagramsTaken('lwca') - rig.taken) / (rig.floodEndS - rig.floodS);
-      await sleep(200);
-    },
+    // What was dropped is told every 10 s.
+    clear: rig =>
+      until(
+        'the drops are told of',
+        () => (rig.daemon.told('dropped').at(-1)?.heardS ?? 0) > rig.flood.toS,
+        15,
+      ),
     check(rig) {
-      const { pid, enginePid } = rig.daemon;
-      const grown = [pid, enginePid].map((one, i) => rig.daemon.rssMiB(one) - rig.rssBefore[i]);
-      const ticks = rig.daemon
+      const { fromS, toS, sent, cameHz, droppedByInterface, droppedAtSocket } = rig.flood;
+      const starts = rig.daemon
         .told('tick')
-        .filter(({ heardS }) => heardS > rig.floodS && heardS < rig.floodEndS)
+        .filter(({ heardS }) => heardS > fromS && heardS < toS)
         .map(({ startS }) => startS);
-      const late = ticks.slice(1).map((startS, i) => startS - ticks[i] - 0.025);
-      late.sort((a, b) => a - b);
-      const worst = late.at(-1) ?? Number.POSITIVE_INFINITY;
-      const usual = late[Math.floor(late.length * 0.999)] ?? worst;
-      rig.note = `${Math.round(rig.rate / 1000)},000/s came; tick late by ${(usual * 1000).toFixed(0)} ms in 999 of 1000, ${(worst * 1000).toFixed(0)} ms at worst; memory ${grown.map(mib => `${mib >= 0 ? '+' : ''}${mib.toFixed(0)}`).join(' and ')} MiB`;
-      if (usual > 0.025) return `ticks were late by ${(usual * 1000).toFixed(0)} ms`;
-      return Math.max(...grown) < 64 || `memory grew by ${Math.max(...grown).toFixed(0)} MiB`;
+      const late = starts.slice(1).map((startS, i) => startS - starts[i] - TICK_S);
+      const worstS = Math.max(...late);
+      const told = rig.daemon
+        .told('dropped')
+        .flatMap(({ drops }) => Object.values(drops))
+        .reduce((sum, count) => sum + count, 0);
+      const [most, unknown] = [Math.max(...rig.grownMiB), sent - droppedAtSocket - told];
+      const grown = rig.grownMiB.map(mib => `${mib >= 0 ? '+' : ''}${mib.toFixed(0)}`);
+      rig.note = [
+        `${Math.round(cameHz)} datagrams/s came to the interface`,
+        `of ${sent} in all the interface dropped ${droppedByInterface}, the socket ${droppedAtSocket}, the daemon took and told of ${told}`,
+        `${starts.length} ticks in ${(toS - fromS).toFixed(1)} s, ${(worstS * 1000).toFixed(0)} ms late at worst`,
+        `memory ${grown.join(' and ')} MiB`,
+      ].join('; ');
+      if (cameHz < LEAST_HZ) return `no flood: ${Math.round(cameHz)} datagrams/s`;
+      if (!(worstS <= TICK_S)) return `a tick was late by ${(worstS * 1000).toFixed(0)} ms`;
+      if (Math.abs(unknown) > sent / 100) return `nobody told of ${unknown} datagrams`;
+      return most < 64 || `memory grew by ${most.toFixed(0)} MiB`;
     },
   },
   {
@@ -294,7 +298,7 @@ export const FAULTS = [
   },
   {
     name: 'log reader stalls',
-    // socat that is stopped reads no more; the pipe fills.
+    // Nobody reads; the pipe fills.
     options: ['--trace-ticks'],
     async inject(rig) {
       process.kill(rig.daemon.pid, 0);
@@ -319,19 +323,6 @@ export const FAULTS = [
     clear: rig => rmSync(join(rig.disk, 'fill')),
   },
 ];
-
-/** Datagrams that came for UDP on a host, whether a socket had room for them or not (RFC 4113). */
-function datagramsTaken(host) {
-  const text = execFileSync('ip', ['netns', 'exec', host, 'cat', '/proc/net/snmp'], {
-    encoding: 'utf8',
-  });
-  const [names, values] = text
-    .split('\n')
-    .filter(line => line.startsWith('Udp:'))
-    .map(line => line.split(' '));
-  const of = name => Number(values[names.indexOf(name)]);
-  return of('InDatagrams') + of('InErrors');
-}
 
 /** A small disk of its own. */
 export function makeDisk(folder) {

@@ -1,6 +1,6 @@
 // npm run campaign [-- --quick --seeds 3 --only "engine killed" --write docs/reference/campaign.md]
 // Brings about each fault against the real processes on hosts of its own, and measures on the wire what
-// becomes of the light. Needs root, iproute2, tcpdump and socat. Exit code 1: something did not hold.
+// becomes of the light. Needs root, iproute2, tcpdump and trafgen. Exit code 1: something did not hold.
 import { readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
@@ -114,6 +114,7 @@ async function once(fault, seed) {
       });
     };
     await fault.inject(rig);
+    const doneS = Date.now() / 1000;
     let safeS;
     if (fault.declaredS !== undefined) {
       const find = () => safeAt(shown(capture.packets), safe, fromS, fault.whose);
@@ -126,7 +127,7 @@ async function once(fault, seed) {
         );
       }
     }
-    const clearedS = fault.clear === undefined ? (safeS ?? fromS) : Date.now() / 1000;
+    const clearedS = fault.clear === undefined ? (safeS ?? doneS) : Date.now() / 1000;
     await fault.clear?.(rig);
     await until('both are live again', () => rig.isLive(), 25);
     const liveS = Date.now() / 1000;
