@@ -1,9 +1,8 @@
 // A flood of datagrams by trafgen (of netsniff-ng): every other one noise, the rest well-formed reports of
 // trackers that the show does not know; and what became of them by the kernel's own counters.
-import { execFileSync } from 'node:child_process';
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { HOSTS, ip, PORT } from './hosts.mjs';
+import { HOSTS, ip, PORT, udpSockets } from './hosts.mjs';
 
 /** Datagrams a second; trafgen keeps a little below. */
 const RATE_HZ = 120_000;
@@ -19,19 +18,11 @@ const UDP_HEAD = 8;
 /** Counters of the interface and of the socket of a host, as they are now. */
 function countersOf(host) {
   const { rx } = JSON.parse(ip('-n', host, '-s', '-j', 'link', 'show', PORT))[0].stats64;
-  const table = execFileSync('ip', ['netns', 'exec', host, 'cat', '/proc/net/udp'], {
-    encoding: 'utf8',
-  });
-  // proc(5): the second field is the local address and port in hexadecimal, the last the drops.
-  const port = INPUT_PORT.toString(16).toUpperCase();
-  const sockets = table
-    .split('\n')
-    .map(line => line.trim().split(/\s+/))
-    .filter(fields => fields[1]?.endsWith(`:${port}`));
+  const sockets = udpSockets(host).filter(({ port }) => port === INPUT_PORT);
   return {
     came: rx.packets,
     droppedByInterface: rx.dropped + rx.over_errors,
-    droppedAtSocket: sockets.reduce((sum, fields) => sum + Number(fields.at(-1)), 0),
+    droppedAtSocket: sockets.reduce((sum, { dropped }) => sum + dropped, 0),
   };
 }
 

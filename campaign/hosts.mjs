@@ -42,6 +42,26 @@ export const setInterface = (host, state) => ip('-n', host, 'link', 'set', PORT,
 /** The other end of a host's cable. */
 export const setCable = (host, state) => ip('-n', SWITCH, 'link', 'set', host, state);
 
+/** What a host may send: so much, with room for all that waits (tc-tbf(8)). */
+export function setRate(host, rate) {
+  const bucket = ['rate', rate, 'burst', '4kb', 'limit', '4mb'];
+  const line = ['netns', 'exec', host, 'tc', 'qdisc', 'replace', 'dev', PORT, 'root', 'tbf'];
+  ip(...line, ...bucket);
+}
+
+/** The UDP sockets of a host, by the table of proc(5). */
+export function udpSockets(host) {
+  const [, ...lines] = ip('netns', 'exec', host, 'cat', '/proc/net/udp').trim().split('\n');
+  return lines.map(line => {
+    const [, local, , , queues, ...more] = line.trim().split(/\s+/);
+    return {
+      port: Number.parseInt(local.split(':')[1], 16),
+      toSendBytes: Number.parseInt(queues.split(':')[0], 16),
+      dropped: Number(more.at(-1)),
+    };
+  });
+}
+
 /** Runs a program on a host; `ip netns exec` becomes it, so that signals reach it. */
 export function spawnOn(host, command, options = {}) {
   const child = spawn('ip', ['netns', 'exec', host, ...command], {

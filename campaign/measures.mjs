@@ -2,7 +2,8 @@
 import { DEFAULT_LIMITS } from '../dist/safety/leaving.js';
 import { CHANNELS } from './show.mjs';
 
-/** A beat of 25 ms may be cut short or long by the machine; the limits count no more than two beats. */
+/** Seconds. A beat may be cut short or long by the machine; the limits count no more than two beats. */
+const BEAT_S = 0.025;
 const LONGEST_BEAT_S = 0.05;
 const JITTER_S = 0.01;
 const RANGE_S = {
@@ -55,8 +56,12 @@ export function safeAt(packets, safe, fromS, whose) {
   return undefined;
 }
 
-/** Greatest step between two packets, as a share of the channel's range, and of what its limit allows. */
-export function greatestStep(packets, fromS, toS, overGaps) {
+/**
+ * Greatest step between two packets, as a share of the channel's range, and of what its limit allows.
+ * overGaps: whether a step over a gap counts; waited: packets waited on the way and come at once, so that
+ * each counts as a beat after the one before.
+ */
+export function greatestStep(packets, fromS, toS, { overGaps, waited }) {
   const before = new Map();
   const worst = { intensity: 0, movement: 0, other: 0, ofLimit: 0, where: '' };
   for (const packet of packets) {
@@ -65,7 +70,8 @@ export function greatestStep(packets, fromS, toS, overGaps) {
     if (last === undefined || packet.atS < fromS || packet.atS > toS) continue;
     // Unchanged levels come each second; what is longer is a gap.
     if (!overGaps && packet.atS - last.atS > 1.1) continue;
-    const beatS = Math.min(packet.atS - last.atS + JITTER_S, LONGEST_BEAT_S);
+    const apartS = Math.max(packet.atS - last.atS, waited ? BEAT_S : 0);
+    const beatS = Math.min(apartS + JITTER_S, LONGEST_BEAT_S);
     for (const channel of CHANNELS) {
       if (streamOf(channel) !== streamOf(packet)) continue;
       const share =

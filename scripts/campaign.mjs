@@ -135,7 +135,7 @@ async function once(fault, seed) {
     const toS = Date.now() / 1000;
 
     const seen = shown(capture.packets);
-    const step = greatestStep(seen, fromS, toS, !fault.unseen);
+    const step = greatestStep(seen, fromS, toS, { overGaps: !fault.unseen, waited: fault.waited });
     const gapS = longestGapS(capture.packets, fromS, toS);
     const missed = lost(capture.packets, fromS, toS);
     if (fault.declaredS === undefined && !fault.mayGo) {

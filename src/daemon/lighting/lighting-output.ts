@@ -9,7 +9,6 @@ import {
   SACN_PORT,
 } from '../../protocols/sacn/options.js';
 import {
-  createTransmission,
   decideTransmission,
   MAX_RATE_HZ,
   repeatTransmission,
@@ -26,6 +25,7 @@ import {
   interfacesThere,
 } from './interfaces.js';
 import { LightingSocket, type SocketCounters, type SocketFactory } from './lighting-socket.js';
+import { beginAnew, type Line, skipBeat } from './line.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { Partner } from './partner.js';
 import { type EarFactory, earCycleS, openEar, SacnEars } from './sacn-ears.js';
@@ -76,26 +76,6 @@ const BEATS_UNDER_WAY = 4;
 const LEAST_UNDER_WAY = 64;
 /** E1.31 6.2.6 */
 const TERMINATIONS = 3;
-
-/** All that leaves by one interface. */
-interface Line {
-  readonly name: string;
-  readonly socket: LightingSocket;
-  readonly streams: readonly Stream[];
-  /** Universe Discovery of this interface's sACN universes. */
-  readonly discovery: readonly Buffer[];
-  /** Art-Net destinations, with the output that sends to each. */
-  readonly nodes: ReadonlyMap<string, string>;
-  /** We are among the receivers ourselves, as both machines of a pair are. */
-  readonly hearsUnicast: boolean;
-  /** undefined on the loopback, where there is nobody else to hear. */
-  readonly ears: SacnEars | undefined;
-  discoveryDueS: number;
-  pollDueS: number;
-  reopened: number;
-  /** Datagrams taken by the system when it was last asked whether this interface sends. */
-  provenPackets: number;
-}
 
 /** The lighting sockets: levels in, packets out. No error of a socket ever leaves here. */
 export class LightingOutput {
@@ -232,12 +212,12 @@ export class LightingOutput {
 
   /**
    * For each of the show's universes 1 while no packet of it can leave, because every interface that
-   * carries it is lost; a view of the moment.
+   * carries it is lost, or stuck; a view of the moment.
    */
   cutOff(): Uint8Array {
     const universes = this.#cutOff.fill(1);
     for (const { socket, streams } of this.#lines) {
-      if (socket.interface === undefined) continue;
+      if (socket.interface === undefined || socket.stuck) continue;
       for (const { index } of streams) universes[index] = 0;
     }
     return universes;
@@ -253,6 +233,8 @@ export class LightingOutput {
     const soonS = nowS + this.options.beatS / 2;
     for (const line of this.#lines) {
       const { socket, discovery } = line;
+      // Asked before this beat adds its own.
+      const { stuck } = socket;
       socket.tend(nowS);
       if (line.reopened !== socket.counters.reopened) beginAnew(line);
       if (soonS >= line.discoveryDueS && discovery.length > 0) {
@@ -266,7 +248,9 @@ export class LightingOutput {
         this.#nodes.look(nowS);
       }
       line.ears?.tend(socket.interface, nowS);
-      this.#sendDue(line, nowS);
+      if (stuck) skipBeat(line, this.holdsArtnet);
+      else this.#sendDue(line, nowS);
+      socket.endBeat();
     }
     this.#hearing.look(nowS);
   }
@@ -419,7 +403,6 @@ export class LightingOutput {
       }
       stream.sent += 1;
       stream.advanceSequence();
-      // If the system can't take it at once, a later beat may write over it: newer levels go out then.
       for (const address of destinations) line.socket.send(buffer, port, address);
     }
   }
@@ -439,14 +422,6 @@ export class LightingOutput {
       if (!hears) socket.send(this.#poll, ARTNET_PORT, ip);
     }
   }
-}
-
-/** After an interface was lost, all that leaves by it is new to those who listen. */
-function beginAnew(line: Line): void {
-  line.reopened = line.socket.counters.reopened;
-  line.discoveryDueS = Number.NEGATIVE_INFINITY;
-  line.pollDueS = Number.NEGATIVE_INFINITY;
-  for (const { transmission } of line.streams) Object.assign(transmission, createTransmission());
 }
 
 /** From this due time, not from now, so that late beats don't add up; after a pause, from now. */

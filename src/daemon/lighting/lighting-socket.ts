@@ -46,7 +46,7 @@ export interface SocketCounters {
   sendErrors: number;
   /** Not sent because the interface was lost. */
   skippedLost: number;
-  /** Not sent because too many were under way. */
+  /** Not sent because those before were still under way. */
   skippedBusy: number;
   reopened: number;
 }
@@ -81,6 +81,8 @@ export interface LightingSocketOptions {
   readonly readCarrier?: CarrierReader | undefined;
 }
 
+const STUCK =
+  'the network takes no more, and the send buffer is full: is it jammed, or slower than the show?';
 const NO_CARRIER = 'it has no carrier: is its cable out, or its switch off?';
 
 type Sent = (error: Error | null, bytes: number) => void;
@@ -103,7 +105,10 @@ export class LightingSocket {
   #closed = false;
   #carrier = true;
   #polls: boolean;
-  #underWay = 0;
+  /** Datagrams given to this socket; of these, taken or refused by the system; given before this beat. */
+  #given = 0;
+  #settled = 0;
+  #givenBefore = 0;
   #failuresInRow = 0;
   #failuresUnreported = 0;
   #lastReason = '';
@@ -167,17 +172,37 @@ export class LightingSocket {
       this.counters.skippedLost += 1;
       return;
     }
-    if (this.#underWay >= this.options.mostUnderWay) {
-      this.counters.skippedBusy += 1;
+    if (this.#given - this.#settled >= this.options.mostUnderWay) {
+      this.skip(1);
       return;
     }
-    this.#underWay += 1;
+    this.#given += 1;
     try {
       socket.send(packet, port, address, this.#onSent);
     } catch (error) {
       // A socket that has just been closed throws instead of calling back.
       this.#onSent(asError(error), 0);
     }
+  }
+
+  /**
+   * Whether the system has not yet taken all that was sent in the beats before. It takes datagrams at once
+   * while its send buffer has room, and says so before the next beat.
+   */
+  get stuck(): boolean {
+    return this.#settled < this.#givenBefore;
+  }
+
+  /** Not to be sent, as the socket is stuck: counts, and tells. */
+  skip(datagrams: number): void {
+    this.counters.skippedBusy += datagrams;
+    this.#failuresUnreported += datagrams;
+    this.#lastReason = STUCK;
+  }
+
+  /** All of this beat has been sent. */
+  endBeat(): void {
+    this.#givenBefore = this.#given;
   }
 
   /** Once a beat: looks after a lost interface, and reports failures. */
@@ -267,7 +292,9 @@ export class LightingSocket {
     bound.on('message', (bytes, { address }) => this.options.onMessage(bytes, address));
     this.#socket = bound;
     this.#where = where;
-    this.#underWay = 0;
+    this.#given = 0;
+    this.#settled = 0;
+    this.#givenBefore = 0;
     this.#failuresInRow = 0;
     this.#onSent = (error, bytes) => {
       // What a dropped socket still has to say is not about the new one.
@@ -300,7 +327,7 @@ export class LightingSocket {
   }
 
   #sent(error: NodeJS.ErrnoException | null, bytes: number): void {
-    this.#underWay -= 1;
+    this.#settled += 1;
     if (error === null) {
       this.counters.packets += 1;
       this.counters.bytes += bytes;

@@ -243,17 +243,44 @@ describe('a socket', () => {
     expect(network.sockets.map(socket => socket.closed)).toEqual([true, true, true, true, false]);
   });
 
-  it('that takes nothing fills up to a bound, and what is beyond is counted', async () => {
+  it('that takes nothing is given no more than a beat, and what is left out is counted and told of', async () => {
     const network = fakeNetwork(socket => {
       socket.stuck = true;
     });
     const universes = Array.from({ length: 100 }, (_, index) => ({ index, onWire: index + 1 }));
     rig = await Rig.open({ outputs: [sacnPlan({ universes })], ...network.seams });
     await rig.beat(10, changing);
-    // Four beats of a hundred universes. The one datagram more in ten beats is Universe Discovery.
-    expect(network.last().sent).toHaveLength(400);
-    expect(rig.output.counters.interfaces).toMatchObject([{ packets: 0, skippedBusy: 601 }]);
-    expect(rig.kinds()).toEqual([]);
+    // The first beat has Universe Discovery beside.
+    expect(network.last().sent).toHaveLength(101);
+    expect(rig.output.counters.interfaces).toMatchObject([{ packets: 0, skippedBusy: 900 }]);
+    expect([...rig.output.cutOff()]).toEqual(universes.map(() => 1));
+    await rig.beatFor(1);
+    const reason = expect.stringContaining('send buffer is full');
+    expect(rig.events).toEqual([
+      { kind: 'send-failed', interface: OURS, reason, count: 100 },
+      // A second's worth at 40 Hz; the sum of the beats may round to one more.
+      expect.objectContaining({ kind: 'send-failed', count: expect.closeTo(4000, -3) }),
+    ]);
+  });
+
+  it('that takes more again gets the levels that it had, and then those of now', async () => {
+    const network = fakeNetwork();
+    rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
+    await rig.beat(3, (levels, beat) => levels.fill(10 + beat));
+    network.last().stuck = true;
+    await rig.beat(50, (levels, beat) => levels.fill(100 + beat));
+    network.last().release();
+    await turn();
+    await rig.beat(2, levels => levels.fill(200));
+    const first = network.last().sent.map(({ bytes }) => bytes[126]);
+    expect(first.slice(-6)).toEqual([10, 11, 12, 100, 200, 200]);
+    // E1.31 6.7.2: no number is missing.
+    const numbers = network
+      .last()
+      .sent.slice(-6)
+      .map(({ bytes }) => bytes[111] ?? 0);
+    expect(numbers.map((number, i) => number - i)).toEqual(new Array(6).fill(numbers[0]));
+    expect([...rig.output.cutOff()]).toEqual([0]);
   });
 
   it('that was stuck and lost leaves no debt to the next', async () => {

@@ -169,11 +169,12 @@ export class Ear {
 export class FakeSocket extends EventEmitter {
   bindError: NodeJS.ErrnoException | undefined;
   sendError: NodeJS.ErrnoException | undefined;
-  /** Never says that a datagram has left, as when the network takes nothing. */
+  /** Its send buffer is full, as when the network takes nothing: a datagram waits, and nobody is told. */
   stuck = false;
+  readonly #waiting: { sent: FakeSocket['sent'][number]; bytes: Buffer; done: () => void }[] = [];
   closed = false;
   boundTo: { address: string; port: number } | undefined;
-  readonly sent: { bytes: Buffer; port: number; address: string }[] = [];
+  readonly sent: { bytes: Buffer; readonly port: number; readonly address: string }[] = [];
 
   bind(to: { address: string; port: number }, done: () => void): void {
     this.boundTo = to;
@@ -188,10 +189,23 @@ export class FakeSocket extends EventEmitter {
     done: (error: Error | null, bytes: number) => void,
   ): void {
     if (this.closed) throw new Error('Not running');
-    this.sent.push({ bytes: Buffer.from(bytes), port, address });
-    if (this.stuck) return;
+    const sent = { bytes: Buffer.from(bytes), port, address };
+    this.sent.push(sent);
+    if (this.stuck) {
+      this.#waiting.push({ sent, bytes, done: () => done(null, bytes.length) });
+      return;
+    }
     const error = this.sendError ?? null;
     process.nextTick(() => done(error, error === null ? bytes.length : 0));
+  }
+
+  /** The network takes what waits, as Node hands it over: the bytes as they are by now. */
+  release(): void {
+    this.stuck = false;
+    for (const { sent, bytes, done } of this.#waiting.splice(0)) {
+      sent.bytes = Buffer.from(bytes);
+      process.nextTick(done);
+    }
   }
 
   close(done?: () => void): void {

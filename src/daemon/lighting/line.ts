@@ -1,0 +1,42 @@
+import { createTransmission } from '../../protocols/transmission.js';
+import type { LightingSocket } from './lighting-socket.js';
+import type { SacnEars } from './sacn-ears.js';
+import type { Stream } from './streams.js';
+
+/** All that leaves by one interface. */
+export interface Line {
+  readonly name: string;
+  readonly socket: LightingSocket;
+  readonly streams: readonly Stream[];
+  /** Universe Discovery of this interface's sACN universes. */
+  readonly discovery: readonly Buffer[];
+  /** Art-Net destinations, with the output that sends to each. */
+  readonly nodes: ReadonlyMap<string, string>;
+  /** We are among the receivers ourselves, as both machines of a pair are. */
+  readonly hearsUnicast: boolean;
+  /** undefined on the loopback, where there is nobody else to hear. */
+  readonly ears: SacnEars | undefined;
+  discoveryDueS: number;
+  pollDueS: number;
+  reopened: number;
+  /** Datagrams taken by the system when it was last asked whether this interface sends. */
+  provenPackets: number;
+}
+
+/** After an interface was lost, all that leaves by it is new to those who listen. */
+export function beginAnew(line: Line): void {
+  line.reopened = line.socket.counters.reopened;
+  line.discoveryDueS = Number.NEGATIVE_INFINITY;
+  line.pollDueS = Number.NEGATIVE_INFINITY;
+  for (const { transmission } of line.streams) Object.assign(transmission, createTransmission());
+}
+
+/**
+ * A beat while the socket is stuck. What is under way leaves as it is: the bytes of a packet are written over
+ * in a later beat, and those levels may be far from what the receivers have. Counted as if all had changed.
+ */
+export function skipBeat({ socket, streams }: Line, holdsArtnet: boolean): void {
+  for (const { plan, destinations } of streams) {
+    if (!holdsArtnet || plan.protocol !== 'artnet') socket.skip(destinations.length);
+  }
+}
