@@ -45,6 +45,7 @@ const AIM_NOISE = 0.003;
  * name; quick: part of the short form; declaredS: time to safe, undefined where the light must stay;
  * whose: whose light goes, undefined for all; mayGo: light may go, or stay; mostGapS: 1 unless said
  * otherwise; unseen: what is sent meanwhile does not arrive, so that the step over the gap is not ours;
+ * ola: false where two sources are heard at a time, and each receiver mixes them in its own way;
  * waited: packets wait on the way, and come at once;
  * inject(rig); clear(rig): what ends it, or nothing; check(rig): what else has to hold.
  */
@@ -240,6 +241,7 @@ export const FAULTS = [
   },
   {
     name: 'address of the interface changes',
+    ola: false,
     mayGo: true,
     mostGapS: 3,
     unseen: true,
@@ -297,6 +299,7 @@ export const FAULTS = [
   },
   {
     name: 'second daemon by mistake',
+    ola: false,
     // Both have the same inputs and send the same; which of the two a receiver shows is its own affair.
     mayGo: true,
     async inject(rig) {
@@ -312,6 +315,7 @@ export const FAULTS = [
   },
   {
     name: 'main machine dies, standby takes over',
+    ola: false,
     quick: true,
     standby: true,
     mostGapS: 3.5,

@@ -1,7 +1,12 @@
 // Hosts of the campaign's own: network namespaces on one switch. Nothing leaves this machine.
 import { execFileSync, spawn } from 'node:child_process';
 
-export const HOSTS = { lwca: '10.81.0.1', lwcb: '10.81.0.2', lwcg: '10.81.0.3' };
+export const HOSTS = {
+  lwca: '10.81.0.1', // the daemon
+  lwcb: '10.81.0.2', // a second one
+  lwcg: '10.81.0.3', // the tracking server, and the capture
+  lwco: '10.81.0.4', // OLA
+};
 const SWITCH = 'lwcs';
 /** The interface of every host. */
 export const PORT = 'lw0';

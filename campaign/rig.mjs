@@ -181,6 +181,7 @@ export class Rig {
   async close() {
     for (const child of this.#others) child.kill('SIGKILL');
     await Promise.all(this.daemons.map(daemon => daemon.stop()));
+    await this.ola?.close();
     this.feed.kill();
     this.capture.close();
     await sleep(50);

@@ -1,13 +1,16 @@
 // npm run campaign [-- --quick --seeds 3 --only "engine killed" --write docs/reference/campaign.md]
 // Brings about each fault against the real processes on hosts of its own, and measures on the wire what
 // becomes of the light. Needs root, iproute2, tcpdump and trafgen. Exit code 1: something did not hold.
+import { spawnSync } from 'node:child_process';
 import { readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
+import { agreement } from '../campaign/agreement.mjs';
 import { FAULTS, makeDisk, removeDisk } from '../campaign/faults.mjs';
 import { makeHosts, removeHosts } from '../campaign/hosts.mjs';
 import { greatestStep, longestGapS, lost, median, safeAt, shown } from '../campaign/measures.mjs';
+import { Ola } from '../campaign/ola.mjs';
 import { Rig, until } from '../campaign/rig.mjs';
 import { LIVE, writeShow } from '../campaign/show.mjs';
 import { parseShow } from '../dist/show/parse.js';
@@ -46,6 +49,12 @@ function random(seed) {
     return ((t ^ (t >>> 14)) >>> 0) / 2 ** 32;
   };
 }
+
+/** OLA's recorder keeps whole milliseconds between packets; their sum is so exact over the time of a run. */
+const OLA_CLOCK_S = 0.1;
+/** In the short form our own capture does. */
+const hasOla = !values.quick && spawnSync('olad', ['--version']).error === undefined;
+if (!values.quick && !hasOla) console.error('olad is not there: nothing is compared with OLA');
 
 const rows = [];
 try {
@@ -87,6 +96,9 @@ async function once(fault, seed) {
     const options = ['--state-dir', rig.stateFolder, ...(fault.options ?? [])];
     if (disk !== undefined) options.push('--record', join(disk.disk, 'rec'));
     rig.daemon = rig.start('lwca', options, { ...fault.how, stdout: disk?.log ?? 'pipe' });
+    if (hasOla && fault.ola !== false) {
+      rig.ola = await Ola.open('lwco', { sacn: 1, artnet: 2 });
+    }
     rig.place('ines');
     rig.place('gull');
     await until('both are live', () => rig.isLive(), 25);
@@ -163,8 +175,10 @@ async function once(fault, seed) {
       const wearer = disk === undefined ? 'tobias' : 'gull';
       if (kept.trackers['7'] !== wearer) wrong.push('operator state was lost');
     }
+    const byOla = rig.ola && (await compareWithOla(rig, fault, fromS, safeS, wrong));
     return {
       wrong,
+      byOla,
       safeS: safeS === undefined ? undefined : safeS - fromS,
       step,
       gapS,
@@ -178,6 +192,20 @@ async function once(fault, seed) {
   }
 }
 
+/** What OLA has recorded is what our capture has, and it shows the safe look when that does. */
+async function compareWithOla(rig, fault, fromS, safeS, wrong) {
+  const { seen, of, foreign, onOurClock } = agreement(rig.capture.packets, await rig.ola.close());
+  if (seen < of) wrong.push(`OLA recorded ${seen} of ${of} looks`);
+  if (foreign > 0) wrong.push(`OLA recorded ${foreign} looks that were not on the wire`);
+  if (safeS === undefined) return { seen, of };
+  const olaS = safeAt(onOurClock, safe, fromS, fault.whose);
+  if (olaS === undefined) wrong.push('OLA did not show the safe look');
+  else if (Math.abs(olaS - safeS) > OLA_CLOCK_S) {
+    wrong.push(`OLA showed the safe look ${(olaS - safeS).toFixed(2)} s later than our capture`);
+  }
+  return { seen, of, safeS: olaS === undefined ? undefined : olaS - fromS };
+}
+
 function rowOf(fault, runs) {
   const good = runs.filter(run => run.step !== undefined);
   const worst = of => (good.length === 0 ? Number.NaN : Math.max(...good.map(of)));
@@ -189,6 +217,8 @@ function rowOf(fault, runs) {
     declaredS: fault.declaredS,
     medianS: safeTimes.length > 0 ? median(safeTimes) : undefined,
     worstS: safeTimes.length > 0 ? Math.max(...safeTimes) : undefined,
+    olaS: Math.max(...good.map(run => run.byOla?.safeS ?? Number.NEGATIVE_INFINITY)),
+    looks: good.map(run => run.byOla).filter(one => one !== undefined),
     intensity: worst(run => run.step.intensity),
     movement: worst(run => run.step.movement),
     ofLimit: worst(run => run.step.ofLimit),
@@ -209,6 +239,8 @@ function cellsOf(row) {
     seconds(row.declaredS),
     seconds(row.medianS),
     seconds(row.worstS),
+    Number.isFinite(row.olaS) ? seconds(row.olaS) : '-',
+    looksOf(row),
     row.stepsCount ? percent(row.intensity) : '-',
     row.stepsCount ? percent(row.movement) : '-',
     row.stepsCount ? percent(row.ofLimit) : '-',
@@ -218,8 +250,15 @@ function cellsOf(row) {
   ];
 }
 
+/** Looks that OLA recorded of those that our capture has. */
+function looksOf({ looks }) {
+  if (looks.length === 0) return '-';
+  const sum = of => looks.reduce((total, one) => total + one[of], 0);
+  return `${sum('seen')} of ${sum('of')}`;
+}
+
 function lineOf(row) {
-  const widths = [44, 9, 8, 8, 8, 9, 9, 9, 8, 6, 8];
+  const widths = [44, 9, 8, 8, 8, 8, 13, 9, 9, 9, 8, 6, 8];
   const cells = cellsOf(row).map((cell, i) =>
     i === 0 ? cell.padEnd(widths[i]) : cell.padStart(widths[i]),
   );
@@ -233,6 +272,8 @@ function writePage(file) {
     'declared, s',
     'to safe, s: median',
     'worst',
+    'worst by OLA',
+    'looks that OLA has',
     'greatest step: intensity',
     'movement',
     'of its limit',
