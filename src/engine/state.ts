@@ -1,14 +1,13 @@
-import { type AttributeClass, attributeClass } from '../fixtures/attributes.js';
-import type { HeadMotion } from '../fixtures/head-motion.js';
+import type { AttributeClass } from '../fixtures/attributes.js';
 import type { Pointing } from '../fixtures/pointing.js';
-import type { Channel, Profile } from '../fixtures/profile.js';
+import type { Channel } from '../fixtures/profile.js';
 import { type Curve, compileCurve } from '../mapping/curve.js';
 import { createPresence, type Presence } from '../mapping/presence.js';
 import { compileRoutes, type RouteTable } from '../protocols/osc/route.js';
-import { createRetreat, type Retreat } from '../safety/retreat.js';
+import type { Retreat } from '../safety/retreat.js';
 import { createWatch, type Observation, type Watch } from '../safety/watchdog.js';
 import type { FixturePlan, MappingPlan, Show, ZonePlan } from '../show/model.js';
-import { moves, safeIsDark, safeLook } from '../show/safe-look.js';
+import { safeLook } from '../show/safe-look.js';
 import { type Area, compileArea } from '../stage/area.js';
 import { createSensorClock, type SensorClock } from '../tracking/clock.js';
 import { type Confidence, createConfidence } from '../tracking/confidence.js';
@@ -22,19 +21,12 @@ import {
 import { createTrack, type Track, type Workbench } from '../tracking/track.js';
 import { type Counters, createCounters } from './counters.js';
 import type { EngineEvent } from './events.js';
-import { type Follow, followOf, type Lead, leadOf } from './follow.js';
+import { type Follow, type Lead, leadOf } from './follow.js';
 import { createHazards, type HazardOutput } from './hazards.js';
-import { pointingOf } from './heads.js';
+import { createLight, type LightMaking } from './lights.js';
 import type { FollowOptics } from './optics.js';
 import { createOrders, type Orders } from './orders.js';
-import {
-  type Ask,
-  type Asks,
-  createAsks,
-  createTable,
-  enterLight,
-  type LightTable,
-} from './table.js';
+import { type Asks, createAsks, createTable, enterLight, type LightTable } from './table.js';
 
 /**
  * All that the engine knows between two ticks. It belongs to `step`, which updates it in place: a
@@ -272,19 +264,21 @@ export function createEngine(show: Show): EngineState {
     }),
   );
   const bindings = show.mappings.flatMap(mapping => bind(mapping, zones));
-  const crowds = new Map<string, Crowd>();
-  const trusts = new Map<string, Trust>();
-  const motions = new Map<Profile, HeadMotion>();
   const table = createTable(show.fixtures);
-  const asks: Ask[] = [];
   const leads: Lead[] = [];
-  const estimateOf = (performer: number, lagS: number): Estimate =>
-    lagS === 0
-      ? (performers[performer] as PerformerState).estimate
-      : leadOf(leads, performer, lagS).estimate;
-  const lights = show.fixtures.map((plan, index) =>
-    createLight(plan, index, table, bindings, trusts, crowds, motions, asks, estimateOf),
-  );
+  const making: LightMaking = {
+    table,
+    bindings,
+    trusts: new Map(),
+    crowds: new Map(),
+    motions: new Map(),
+    asks: [],
+    estimateOf: (performer, lagS) =>
+      lagS === 0
+        ? (performers[performer] as PerformerState).estimate
+        : leadOf(leads, performer, lagS).estimate,
+  };
+  const lights = show.fixtures.map((plan, index) => createLight(plan, index, making));
   for (const [index, light] of lights.entries()) enterLight(table, index, light);
   return {
     show,
@@ -315,12 +309,12 @@ export function createEngine(show: Show): EngineState {
         : [{ index, optics: follow.optics }],
     ),
     table,
-    asks: createAsks(asks, bindings),
+    asks: createAsks(making.asks, bindings),
     hazards: createHazards(show, table, lights),
     orders: createOrders(),
     untagged: new Uint8Array(show.inputs.length),
-    trusts: [...trusts.values()],
-    crowds: [...crowds.values()],
+    trusts: [...making.trusts.values()],
+    crowds: [...making.crowds.values()],
     levels: safeLook(show),
     counters: createCounters(),
     lastHeardS: undefined,
@@ -373,88 +367,4 @@ function bind(mapping: MappingPlan, zones: readonly ZoneState[]): Binding[] {
     zone?.bindings[performer]?.push(binding);
     return binding;
   });
-}
-
-function createLight(
-  plan: FixturePlan,
-  index: number,
-  table: LightTable,
-  bindings: readonly Binding[],
-  trusts: Map<string, Trust>,
-  crowds: Map<string, Crowd>,
-  motions: Map<Profile, HeadMotion>,
-  asks: Ask[],
-  estimateOf: (performer: number, lagS: number) => Estimate,
-): Light {
-  const { channels } = plan.profile;
-  const mine = bindings.filter(
-    ({ mapping }) =>
-      mapping.values.some(value => value.fixture === index) ||
-      (mapping.kind === 'follow' && mapping.heads.includes(index)),
-  );
-  const intensity = channels.findIndex(one => attributeClass(one.attribute) === 'intensity');
-  const follow = followOf(plan, index, mine, intensity, estimateOf);
-  const trustOf = (performer: number): Trust =>
-    shared(trusts, `${performer}/${plan.fadeS}`, () => ({
-      performer,
-      fadeS: plan.fadeS,
-      level: 0,
-    }));
-  const performers = [...new Set(mine.map(binding => binding.performer))].sort((a, b) => a - b);
-  const crowd =
-    performers.length === 0
-      ? undefined
-      : shared(crowds, `${performers.join(',')}/${plan.fadeS}`, () => ({
-          trusts: performers.map(trustOf),
-          lowest: 0,
-          highest: 0,
-        }));
-  const light: Light = {
-    index,
-    plan,
-    channels,
-    classes: channels.map(channel => attributeClass(channel.attribute)),
-    stepped: channels.map(channel => channel.snap),
-    moves: moves(plan),
-    safeIsDark: safeIsDark(plan),
-    intensity,
-    retreat: createRetreat(),
-    live: table.live.subarray(table.start[index], table.start[index + 1]),
-    out: table.out.subarray(table.start[index], table.start[index + 1]),
-    from: Float64Array.from(plan.safe),
-    crowd,
-    isLayered: mine.some(({ mapping }) =>
-      mapping.values.some(value => value.fixture === index && value.channel !== intensity),
-    ),
-    active: [],
-    follow,
-    pointing: pointingOf(plan, motions),
-    turning: false,
-  };
-  for (const binding of mine) {
-    const values = binding.mapping.values.filter(value => value.fixture === index);
-    const trust = trustOf(binding.performer);
-    const governs = follow?.performer === binding.performer;
-    const full = values.find(value => value.channel === intensity)?.value;
-    if (full !== undefined) asks.push({ binding, light: index, full, trust, governs });
-    const others = values.filter(value => value.channel !== intensity);
-    if (others.length === 0) continue;
-    binding.layers.push({
-      binding,
-      light,
-      trust,
-      governs,
-      channels: others.map(value => value.channel),
-      values: others.map(value => value.value),
-    });
-  }
-  return light;
-}
-
-function shared<T>(made: Map<string, T>, key: string, make: () => T): T {
-  const there = made.get(key);
-  if (there !== undefined) return there;
-  const fresh = make();
-  made.set(key, fresh);
-  return fresh;
 }
