@@ -29,10 +29,9 @@ export interface Bank extends BankRoom {
 export interface BankRoom {
   /** The regimes as they carry a prediction: see `createBankRoom`. */
   readonly regimesAhead: readonly Regime[];
-  readonly mixedMean: Float64Array;
-  readonly mixedCov: Float64Array;
-  /** Of those in one regime now, the share that was in each before; and how far its mean is from theirs. */
-  readonly cameFrom: Float64Array;
+  /** Of all regimes together, and how far the mean of one of them is from it. */
+  readonly wholeMean: Float64Array;
+  readonly wholeCov: Float64Array;
   readonly apart: Float64Array;
   readonly gain: Float64Array;
   readonly logIn: Float64Array;
@@ -63,9 +62,8 @@ export function createBankRoom(
       ...regime,
       memoryS: 1 / (1 / regime.memoryS + (1 - regime.share) / regimeMemoryS),
     })),
-    mixedMean: new Float64Array(modes * axes * states),
-    mixedCov: new Float64Array(modes * states * states),
-    cameFrom: new Float64Array(modes),
+    wholeMean: new Float64Array(axes * states),
+    wholeCov: new Float64Array(states * states),
     apart: new Float64Array(axes * states),
     gain: new Float64Array(states),
     logIn: new Float64Array(modes),
@@ -161,58 +159,75 @@ export function predictBank(
   }
 }
 
+/**
+ * Who has drawn anew comes from all regimes alike: so what a regime becomes is its own past mixed with the
+ * one mixture of all of them, which is as many steps as there are regimes and not their square.
+ */
 function mix(bank: Bank, stay: number): void {
-  const { modes, axes, states, weight, mean, cov, mixedMean, mixedCov, regimes } = bank;
-  const { cameFrom, apart } = bank;
+  const { modes, axes, states, weight, mean, cov, regimes, apart } = bank;
+  const { wholeMean, wholeCov } = bank;
   if (modes === 1) return;
+  momentsOfAll(bank);
   const size = states * states;
   const span = axes * states;
-  const leave = 1 - stay;
-  for (let j = 0; j < modes; j++) {
-    const share = (regimes[j] as Regime).share;
-    const total = stay * (weight[j] as number) + leave * share;
-    for (let i = 0; i < modes; i++) {
-      cameFrom[i] = ((weight[i] as number) * (leave * share + (i === j ? stay : 0))) / total;
-    }
+  for (let m = 0; m < modes; m++) {
+    const stayed = stay * (weight[m] as number);
+    const drawn = (1 - stay) * (regimes[m] as Regime).share;
+    const own = stayed / (stayed + drawn);
+    weight[m] = stayed + drawn;
     for (let a = 0; a < span; a++) {
-      let sum = 0;
-      for (let i = 0; i < modes; i++) {
-        sum += (cameFrom[i] as number) * (mean[i * span + a] as number);
-      }
-      mixedMean[j * span + a] = sum;
+      const off = (mean[m * span + a] as number) - (wholeMean[a] as number);
+      apart[a] = off;
+      mean[m * span + a] = (wholeMean[a] as number) + own * off;
     }
-    const cj = j * size;
-    for (let a = 0; a < size; a++) mixedCov[cj + a] = 0;
-    for (let i = 0; i < modes; i++) {
-      const w = cameFrom[i] as number;
-      if (w < 1e-12) continue;
-      for (let a = 0; a < span; a++) {
-        apart[a] = (mean[i * span + a] as number) - (mixedMean[j * span + a] as number);
-      }
-      for (let r = 0; r < states; r++) {
-        for (let c = r; c < states; c++) {
-          let spread = 0;
-          for (let at = 0; at < span; at += states) {
-            spread += (apart[at + r] as number) * (apart[at + c] as number);
-          }
-          const k = r * states + c;
-          mixedCov[cj + k] =
-            (mixedCov[cj + k] as number) + w * ((cov[i * size + k] as number) + spread / axes);
-        }
-      }
-    }
-  }
-  for (let j = 0; j < modes; j++) {
-    weight[j] = stay * (weight[j] as number) + leave * (regimes[j] as Regime).share;
     for (let r = 0; r < states; r++) {
       for (let c = r; c < states; c++) {
-        const value = mixedCov[j * size + r * states + c] as number;
-        cov[j * size + r * states + c] = value;
-        cov[j * size + c * states + r] = value;
+        const k = m * size + r * states + c;
+        const value =
+          own * (cov[k] as number) +
+          (1 - own) * ((wholeCov[r * states + c] as number) + own * spread(bank, r, c));
+        cov[k] = value;
+        cov[m * size + c * states + r] = value;
       }
     }
   }
-  mean.set(mixedMean);
+}
+
+/** Mean and covariance of all regimes together; of the covariance the upper half. */
+function momentsOfAll(bank: Bank): void {
+  const { modes, axes, states, weight, mean, cov, apart, wholeMean, wholeCov } = bank;
+  const size = states * states;
+  const span = axes * states;
+  wholeMean.fill(0);
+  wholeCov.fill(0);
+  for (let m = 0; m < modes; m++) {
+    const w = weight[m] as number;
+    for (let a = 0; a < span; a++) {
+      wholeMean[a] = (wholeMean[a] as number) + w * (mean[m * span + a] as number);
+    }
+  }
+  for (let m = 0; m < modes; m++) {
+    const w = weight[m] as number;
+    for (let a = 0; a < span; a++) {
+      apart[a] = (mean[m * span + a] as number) - (wholeMean[a] as number);
+    }
+    for (let r = 0; r < states; r++) {
+      for (let c = r; c < states; c++) {
+        const k = r * states + c;
+        wholeCov[k] =
+          (wholeCov[k] as number) + w * ((cov[m * size + k] as number) + spread(bank, r, c));
+      }
+    }
+  }
+}
+
+/** Product of two components of `apart`, averaged over the axes as they share a covariance. */
+function spread({ axes, states, apart }: Bank, r: number, c: number): number {
+  let sum = 0;
+  for (let at = 0; at < axes * states; at += states) {
+    sum += (apart[at + r] as number) * (apart[at + c] as number);
+  }
+  return sum / axes;
 }
 
 /** x = F x, P = F P F' + Q for one regime, with F and Q sparse: only position, velocity and the biases' decay. */
