@@ -34,8 +34,9 @@ export interface BankRoom {
   readonly wholeCov: Float64Array;
   readonly apart: Float64Array;
   readonly gain: Float64Array;
-  readonly logIn: Float64Array;
-  readonly logOut: Float64Array;
+  /** How likely the report in hand is in each regime, as an inlier and as an outlier, up to one factor. */
+  readonly inlier: Float64Array;
+  readonly outlier: Float64Array;
   readonly innovationVar: Float64Array;
   readonly nis: Float64Array;
   readonly transitions: readonly Transition[];
@@ -66,8 +67,8 @@ export function createBankRoom(
     wholeCov: new Float64Array(states * states),
     apart: new Float64Array(axes * states),
     gain: new Float64Array(states),
-    logIn: new Float64Array(modes),
-    logOut: new Float64Array(modes),
+    inlier: new Float64Array(modes),
+    outlier: new Float64Array(modes),
     innovationVar: new Float64Array(modes),
     nis: new Float64Array(modes),
     transitions: Array.from({ length: modes }, createTransition),
@@ -168,6 +169,7 @@ function mix(bank: Bank, stay: number): void {
   const { wholeMean, wholeCov } = bank;
   if (modes === 1) return;
   momentsOfAll(bank);
+  const share = 1 / axes;
   const size = states * states;
   const span = axes * states;
   for (let m = 0; m < modes; m++) {
@@ -185,7 +187,8 @@ function mix(bank: Bank, stay: number): void {
         const k = m * size + r * states + c;
         const value =
           own * (cov[k] as number) +
-          (1 - own) * ((wholeCov[r * states + c] as number) + own * spread(bank, r, c));
+          (1 - own) *
+            ((wholeCov[r * states + c] as number) + own * spread(apart, states, share, r, c));
         cov[k] = value;
         cov[m * size + c * states + r] = value;
       }
@@ -196,6 +199,7 @@ function mix(bank: Bank, stay: number): void {
 /** Mean and covariance of all regimes together; of the covariance the upper half. */
 function momentsOfAll(bank: Bank): void {
   const { modes, axes, states, weight, mean, cov, apart, wholeMean, wholeCov } = bank;
+  const share = 1 / axes;
   const size = states * states;
   const span = axes * states;
   wholeMean.fill(0);
@@ -215,19 +219,20 @@ function momentsOfAll(bank: Bank): void {
       for (let c = r; c < states; c++) {
         const k = r * states + c;
         wholeCov[k] =
-          (wholeCov[k] as number) + w * ((cov[m * size + k] as number) + spread(bank, r, c));
+          (wholeCov[k] as number) +
+          w * ((cov[m * size + k] as number) + spread(apart, states, share, r, c));
       }
     }
   }
 }
 
 /** Product of two components of `apart`, averaged over the axes as they share a covariance. */
-function spread({ axes, states, apart }: Bank, r: number, c: number): number {
+function spread(apart: Float64Array, states: number, share: number, r: number, c: number): number {
   let sum = 0;
-  for (let at = 0; at < axes * states; at += states) {
+  for (let at = 0; at < apart.length; at += states) {
     sum += (apart[at + r] as number) * (apart[at + c] as number);
   }
-  return sum / axes;
+  return share * sum;
 }
 
 /** x = F x, P = F P F' + Q for one regime, with F and Q sparse: only position, velocity and the biases' decay. */

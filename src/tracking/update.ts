@@ -1,7 +1,8 @@
 import type { Bank } from './bank.js';
 import { type Regime, type Transition, transitionOver } from './motion.js';
 
-const LOG_2PI = Math.log(2 * Math.PI);
+/** A regime is never ruled out for good, and no product with its weight vanishes. */
+const LEAST_WEIGHT = 1e-200;
 
 /** What one report says to the bank before anything is changed. */
 export interface Assessment {
@@ -48,9 +49,10 @@ export function assessMeasurement(
   outlierVar: number,
   out: Assessment,
 ): void {
-  const { modes, axes, states, weight, mean, cov, logIn, logOut, innovationVar, nis } = bank;
+  const { modes, axes, states, weight, mean, cov, inlier, outlier, innovationVar, nis } = bank;
   const b = 2 + tracker;
-  let best = -Infinity;
+  // The least surprise of any: of its exponential the others are taken relative, so that not all vanish.
+  let least = Number.POSITIVE_INFINITY;
   for (let m = 0; m < modes; m++) {
     const c = m * states * states;
     const s =
@@ -64,28 +66,30 @@ export function assessMeasurement(
       const nu = (z[d] as number) - (mean[at] as number) - (mean[at + b] as number);
       squared += nu * nu;
     }
-    const wide = s + outlierVar;
     innovationVar[m] = s;
     nis[m] = squared / s;
-    const prior = Math.log((weight[m] as number) + 1e-300);
-    const inlier =
-      prior + Math.log1p(-outlierPrior) - 0.5 * (axes * (LOG_2PI + Math.log(s)) + squared / s);
-    const outlier =
-      prior + Math.log(outlierPrior) - 0.5 * (axes * (LOG_2PI + Math.log(wide)) + squared / wide);
-    logIn[m] = inlier;
-    logOut[m] = outlier;
-    best = Math.max(best, inlier, outlier);
+    outlier[m] = squared / (s + outlierVar);
+    least = Math.min(least, outlier[m] as number);
   }
   let sumIn = 0;
   let sumOut = 0;
   for (let m = 0; m < modes; m++) {
-    logIn[m] = Math.exp((logIn[m] as number) - best);
-    logOut[m] = Math.exp((logOut[m] as number) - best);
-    sumIn += logIn[m] as number;
-    sumOut += logOut[m] as number;
+    const w = Math.max(LEAST_WEIGHT, weight[m] as number);
+    const s = innovationVar[m] as number;
+    const surprise = outlier[m] as number;
+    inlier[m] = w * (1 - outlierPrior) * density((nis[m] as number) - least, s, axes);
+    outlier[m] = w * outlierPrior * density(surprise - least, s + outlierVar, axes);
+    sumIn += inlier[m] as number;
+    sumOut += outlier[m] as number;
   }
   out.belief = sumIn / (sumIn + sumOut);
   mixtureNis(bank, b, z, out);
+}
+
+/** Of a normal distribution, up to a factor that all have in common. */
+function density(normalisedSquare: number, variance: number, axes: number): number {
+  const root = axes === 2 ? variance : axes === 1 ? Math.sqrt(variance) : variance ** (axes / 2);
+  return Math.exp(-0.5 * normalisedSquare) / root;
 }
 
 /** NIS of the moment-matched mixture; the per-axis spread of the means is averaged over the axes. */
@@ -119,13 +123,13 @@ function mixtureNis(bank: Bank, b: number, z: Float64Array, out: Assessment): vo
  * Source: Bar-Shalom and Tse, Automatica 11:451, 1975; Blom and Bar-Shalom 1988 (both from memory).
  */
 export function applyMeasurement(bank: Bank, tracker: number, z: Float64Array): void {
-  const { modes, axes, states, weight, mean, cov, logIn, logOut, innovationVar, nis, gain } = bank;
+  const { modes, axes, states, weight, mean, cov, innovationVar, nis, gain } = bank;
   const b = 2 + tracker;
   let total = 0;
-  for (let m = 0; m < modes; m++) total += (logIn[m] as number) + (logOut[m] as number);
+  for (let m = 0; m < modes; m++) total += (bank.inlier[m] as number) + (bank.outlier[m] as number);
   for (let m = 0; m < modes; m++) {
-    const inlier = logIn[m] as number;
-    const both = inlier + (logOut[m] as number);
+    const inlier = bank.inlier[m] as number;
+    const both = inlier + (bank.outlier[m] as number);
     const beta = both > 0 ? inlier / both : 0;
     const s = innovationVar[m] as number;
     const c = m * states * states;
