@@ -13,55 +13,62 @@ import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Follow } from './follow.js';
 import { radians } from './heads.js';
 import { adjustOptics } from './optics.js';
-import type { EngineState, Light } from './state.js';
+import type { EngineState, Light, MovingHead } from './state.js';
 
 /** Points to aim at -> pan and tilt of the heads, within their limits of speed and acceleration. */
 export function aim(state: EngineState, dtS: number): void {
-  for (const light of state.heads) {
-    const { pointing, follow, retreat } = light;
-    if (pointing === undefined) continue;
+  const { steady } = state.table;
+  for (const head of state.heads) {
+    const { pointing, follow } = head;
+    // Most of the time the light is live, and where it is on its way is no matter.
+    const stage = steady[head.index] === 1 ? 'live' : head.light.retreat.stage;
     // Fading out, a head holds its aim: the movement waits for the dark.
-    if (retreat.stage === 'fading') haltHead(pointing);
-    else if (follow !== undefined) aimFollow(state, light, pointing, follow, dtS);
-    else aimFixed(state, light, pointing, dtS);
+    if (stage === 'fading') haltHead(pointing);
+    else if (follow === undefined) aimFixed(state, head, dtS);
+    // On its way to the safe aim, and there, it is the guard's.
+    else if (stage !== 'to-safe' && stage !== 'safe')
+      aimFollow(state, head, follow, stage === 'to-live', dtS);
   }
 }
 
+/** @param dark whether it is on its way in the dark */
 function aimFollow(
   state: EngineState,
-  light: Light,
-  pointing: Pointing,
+  { light, pointing, panAt, tiltAt }: MovingHead,
   follow: Follow,
+  dark: boolean,
   dtS: number,
 ): void {
-  const { retreat, live, plan } = light;
-  // On its way to the safe aim, and there, it is the guard's.
-  if (retreat.stage === 'to-safe' || retreat.stage === 'safe') return;
   const performer = state.performers[follow.performer];
   if (performer === undefined || !performer.follows) return;
-  const dark = retreat.stage === 'to-live';
   const { estimate, offset, optics } = follow;
+  const { live } = state.table;
   // Ahead of the movement, and no farther than anybody would call still on the performer.
   const share = leadTimeS(follow);
   const x = estimate.x + offset.x + share * estimate.vx;
   const y = estimate.y + offset.y + share * estimate.vy;
   const z = estimate.z + offset.z;
   followTarget(pointing, x, y, z, estimate.vx, estimate.vy, estimate.vz, dtS, dark);
-  if (optics !== undefined) adjustOptics(optics, live, throwTo(pointing, x, y, z), dtS);
-  live[plan.panChannel] = degreesOf(pointing, POINTING.pan);
-  live[plan.tiltChannel] = degreesOf(pointing, POINTING.tilt);
+  if (optics !== undefined) adjustOptics(optics, light.live, throwTo(pointing, x, y, z), dtS);
+  live[panAt] = degreesOf(pointing, POINTING.pan);
+  live[tiltAt] = degreesOf(pointing, POINTING.tilt);
   if (pointing.wantsDark) {
     if (dark) chooseWayTo(pointing, follow);
     else if (turnInTheDark(state, light)) {
-      const panDeg = toDegrees(pointing.numbers[POINTING.goalPan] as Radians);
-      state.events.push({ kind: 'turn', fixture: plan.name, performer: performer.name, panDeg });
+      const panDeg = toDegrees(pointing.numbers[pointing.at + POINTING.goalPan] as Radians);
+      state.events.push({
+        kind: 'turn',
+        fixture: light.plan.name,
+        performer: performer.name,
+        panDeg,
+      });
     }
   }
   if (pointing.reachable !== follow.saidReachable) {
     follow.saidReachable = pointing.reachable;
     state.events.push({
       kind: 'reach',
-      fixture: plan.name,
+      fixture: light.plan.name,
       reachable: pointing.reachable,
       missedByDeg: toDegrees(pointing.best.missedBy),
     });
@@ -102,7 +109,7 @@ export function chooseWayTo(pointing: Pointing, { offset, estimate }: Follow): v
 }
 
 /** A head that follows nobody: another aim is a move in the dark. */
-function aimFixed(state: EngineState, light: Light, pointing: Pointing, dtS: number): void {
+function aimFixed(state: EngineState, { light, pointing }: MovingHead, dtS: number): void {
   const { retreat, live, plan } = light;
   const pan = radians(live[plan.panChannel] as number);
   const tilt = radians(live[plan.tiltChannel] as number);
@@ -126,6 +133,7 @@ function turnInTheDark(state: EngineState, light: Light): boolean {
   return isLit;
 }
 
-export function degreesOf({ numbers }: Pointing, at: number): number {
-  return toDegrees(numbers[at + AXIS.position] as Radians);
+/** @param axis `POINTING.pan` or `POINTING.tilt` */
+export function degreesOf({ numbers, at }: Pointing, axis: number): number {
+  return toDegrees(numbers[at + axis + AXIS.position] as Radians);
 }

@@ -1,20 +1,33 @@
 import { compileMotion, type HeadMotion } from '../fixtures/head-motion.js';
 import { compileHead } from '../fixtures/kinematics.js';
-import { createPointing, type Pointing, placeHead } from '../fixtures/pointing.js';
+import { createPointing, POINTING_SIZE, type Pointing, placeHead } from '../fixtures/pointing.js';
 import type { Profile } from '../fixtures/profile.js';
 import type { FixturePlan } from '../show/model.js';
 import { IDENTITY } from '../stage/rotation.js';
 import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
 
+/** What the heads of a show share. */
+export interface HeadRoom {
+  /** Of all heads, POINTING_SIZE for each fixture of the show. */
+  readonly numbers: Float64Array;
+  /** Limits by profile, filled as they are met: heads of a kind share them. */
+  readonly motions: Map<Profile, HeadMotion>;
+}
+
+export function createHeadRoom(fixtures: number): HeadRoom {
+  return { numbers: new Float64Array(POINTING_SIZE * fixtures), motions: new Map() };
+}
+
 /**
  * What leads the pan and tilt of a fixture within its limits, from its safe values on; undefined where it
  * lacks one of both. One without a position can't aim at points, but moves like the others.
- * @param motions limits by profile, filled here: heads of a kind share them, for the processor's cache's sake
+ * @param index of the fixture in the show
  */
 export function pointingOf(
   plan: FixturePlan,
-  motions: Map<Profile, HeadMotion>,
+  index: number,
+  { numbers, motions }: HeadRoom,
 ): Pointing | undefined {
   const { profile, panChannel, tiltChannel } = plan;
   const [pan, tilt] = [profile.channels[panChannel], profile.channels[tiltChannel]];
@@ -30,7 +43,7 @@ export function pointingOf(
   const motion =
     motions.get(profile) ?? compileMotion(head, profile.motion.Pan, profile.motion.Tilt);
   motions.set(profile, motion);
-  const pointing = createPointing(head, motion);
+  const pointing = createPointing(head, motion, numbers, POINTING_SIZE * index);
   restAtSafe(pointing, plan);
   return pointing;
 }

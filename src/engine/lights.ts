@@ -1,12 +1,10 @@
 import { attributeClass } from '../fixtures/attributes.js';
-import type { HeadMotion } from '../fixtures/head-motion.js';
-import type { Profile } from '../fixtures/profile.js';
 import { createRetreat } from '../safety/retreat.js';
 import type { FixturePlan } from '../show/model.js';
 import { moves, safeIsDark } from '../show/safe-look.js';
 import type { Estimate } from '../tracking/sighting.js';
 import { followOf } from './follow.js';
-import { pointingOf } from './heads.js';
+import { type HeadRoom, pointingOf } from './heads.js';
 import type { Binding, Crowd, Light, Trust } from './state.js';
 import type { Ask, LightTable } from './table.js';
 
@@ -17,7 +15,7 @@ export interface LightMaking {
   /** Those made so far, by performer and fade, and by performers and fade: lights share them. */
   readonly trusts: Map<string, Trust>;
   readonly crowds: Map<string, Crowd>;
-  readonly motions: Map<Profile, HeadMotion>;
+  readonly headRoom: HeadRoom;
   /** What is asked of the lights made so far. */
   readonly asks: Ask[];
   /** A performer as the light of a fixture with this lag will find them. */
@@ -26,7 +24,7 @@ export interface LightMaking {
 
 /** A fixture at run time; what the mappings ask of it is added to `making.asks` and to their bindings. */
 export function createLight(plan: FixturePlan, index: number, making: LightMaking): Light {
-  const { table, bindings, trusts, crowds, motions, asks, estimateOf } = making;
+  const { table, bindings, trusts, crowds, headRoom, asks, estimateOf } = making;
   const { channels } = plan.profile;
   const mine = bindings.filter(
     ({ mapping }) =>
@@ -69,7 +67,7 @@ export function createLight(plan: FixturePlan, index: number, making: LightMakin
     ),
     active: [],
     follow,
-    pointing: pointingOf(plan, motions),
+    pointing: pointingOf(plan, index, headRoom),
     turning: false,
   };
   for (const binding of mine) {

@@ -23,6 +23,7 @@ import { type Counters, createCounters } from './counters.js';
 import type { EngineEvent } from './events.js';
 import { type Follow, type Lead, leadOf } from './follow.js';
 import { createHazards, type HazardOutput } from './hazards.js';
+import { createHeadRoom } from './heads.js';
 import { createLight, type LightMaking } from './lights.js';
 import type { FollowOptics } from './optics.js';
 import { createOrders, type Orders } from './orders.js';
@@ -58,7 +59,7 @@ export interface EngineState {
   awake: Binding[];
   readonly lights: readonly Light[];
   /** Those with pan and tilt that some mapping touches. */
-  readonly heads: readonly Light[];
+  readonly heads: readonly MovingHead[];
   /** Those of whose attributes beside the intensity something is set. */
   readonly layered: readonly Light[];
   /** Performers as they will be a head's lag later. */
@@ -209,6 +210,17 @@ export interface Light {
   turning: boolean;
 }
 
+/** Of a light with pan and tilt, what its aim needs in every tick. */
+export interface MovingHead {
+  readonly light: Light;
+  readonly pointing: Pointing;
+  readonly follow: Follow | undefined;
+  readonly index: number;
+  /** Its pan and tilt in the table. */
+  readonly panAt: number;
+  readonly tiltAt: number;
+}
+
 /** What one binding sets of one fixture beside its intensity. */
 export interface Layer {
   readonly binding: Binding;
@@ -271,7 +283,7 @@ export function createEngine(show: Show): EngineState {
     bindings,
     trusts: new Map(),
     crowds: new Map(),
-    motions: new Map(),
+    headRoom: createHeadRoom(show.fixtures.length),
     asks: [],
     estimateOf: (performer, lagS) =>
       lagS === 0
@@ -299,7 +311,7 @@ export function createEngine(show: Show): EngineState {
     near: new Uint8Array(performers.length * zones.length),
     awake: bindings.filter(binding => !binding.sleeps),
     lights,
-    heads: lights.filter(light => light.crowd !== undefined && light.pointing !== undefined),
+    heads: lights.flatMap(light => headOf(light, table)),
     layered: lights.filter(light => light.isLayered),
     leads,
     turn: { returnS: show.watchdog.turnS, moveS: 0 },
@@ -323,6 +335,14 @@ export function createEngine(show: Show): EngineState {
     onReport: undefined,
     events: [],
   };
+}
+
+function headOf(light: Light, { start }: LightTable): MovingHead[] {
+  const { pointing, follow, index, plan, crowd } = light;
+  if (crowd === undefined || pointing === undefined) return [];
+  const first = start[index] as number;
+  const [panAt, tiltAt] = [first + plan.panChannel, first + plan.tiltChannel];
+  return [{ light, pointing, follow, index, panAt, tiltAt }];
 }
 
 function wearersOf({ performers, spares }: Show): Map<string, Wearer> {
