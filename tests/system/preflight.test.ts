@@ -41,6 +41,26 @@ describe('preflight', () => {
     expect(stdout).toContain('nothing at all arrived');
   });
 
+  it('takes the walk from a recording', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'lampwright-preflight-'));
+    const scene = 'config/scenes/lantern.scene.yaml';
+    await lampwright(['rehearse', SALT_LANTERN, scene, '--record', folder]);
+    const show = variantOf(SALT_LANTERN, [['listen: 127.0.0.1', 'listen: 127.0.7.83']]);
+    const args = ['--simulate', '--seconds', '1', '--recording', folder, '--json'];
+    const { code, stdout } = await lampwright(['preflight', show.file, ...args]);
+    show.remove();
+    rmSync(folder, { recursive: true });
+    const { checks } = JSON.parse(stdout) as {
+      checks: { name: string; state: string; found: string }[];
+    };
+    const walk = (name: string) => checks.find(one => one.name === `${name}, as recorded`);
+    // In the scene Ines never goes to the harbour steps, and Tobias' tracker fails him by the stove.
+    expect(walk('Ines')?.found).toContain('Not walked: harbour steps');
+    expect(walk('Tobias')).toMatchObject({ state: 'fail' });
+    expect(walk('Tobias')?.found).toMatch(/Below the 35 % of the watchdog in stove/);
+    expect(code).toBe(1);
+  });
+
   it.each([
     [['--seconds', 'soon']],
     [['--markers', 'no/such.csv']],
