@@ -153,9 +153,9 @@ export const FAULTS = [
       until('all of the flood is told of', () => untoldOf(rig) < rig.flood.sent / 100, 15),
     check(rig) {
       const { sent, cameHz, droppedByInterface, droppedAtSocket } = rig.flood;
-      const { words, wrong } = rig.burden.result();
+      const { words, wrong } = rig.burden.result(rig);
       rig.note = `${Math.round(cameHz)} datagrams/s came to the interface; of ${sent} in all it dropped ${droppedByInterface}, the socket ${droppedAtSocket}, and the daemon took and told of ${toldOf(rig)}; ${words}`;
-      if (cameHz < LEAST_HZ) return `no flood: ${Math.round(cameHz)} datagrams/s`;
+      if (!rig.quick && cameHz < LEAST_HZ) return `no flood: ${Math.round(cameHz)} datagrams/s`;
       return wrong ?? true;
     },
   },
@@ -191,7 +191,7 @@ export const FAULTS = [
       await until('the heads aim where they did', () => aimOf(rig).every(isOn), 5);
     },
     check(rig) {
-      const { words, wrong } = rig.burden.result();
+      const { words, wrong } = rig.burden.result(rig);
       const refused = rig.daemon.told('send-failed').reduce((sum, { count }) => sum + count, 0);
       rig.note = `${(rig.toSendBytes / 1024).toFixed(0)} KiB waited in the kernel; ${refused} packets were not sent, and told of; ${words}`;
       if (refused === 0) return 'nobody told that packets were not sent';

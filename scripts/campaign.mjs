@@ -89,6 +89,7 @@ async function once(fault, seed) {
   const stateFolder = join(show.folder, `state-${fault.name.replace(/\W+/g, '-')}-${seed}`);
   const disk = fault.disk ? makeDisk(show.folder) : undefined;
   const rig = await Rig.open(show);
+  rig.quick = values.quick;
   rig.disk = disk?.disk;
   rig.stateFolder = disk === undefined ? stateFolder : join(disk.disk, 'state');
   const wrong = [];
