@@ -14,8 +14,8 @@ const REPEATS = 10;
 
 export function benchTracking() {
   const result = parseRecording(readFileSync(FILE, 'utf8'));
-  if (!result.ok || result.recording.kind !== 'measured') throw new Error(`${FILE} has no reports`);
-  const { sightings } = result.recording.passage;
+  if (!result.ok || result.value.kind !== 'measured') throw new Error(`${FILE} has no reports`);
+  const { sightings } = result.value.passage;
   console.log(
     `\nTracking, us of CPU a report (observe and one predict), ${sightings.length} reports`,
   );

@@ -1,12 +1,15 @@
 import { type AimExplanation, type AimQuestion, explainAim } from '../show/explain-aim.js';
 import type { FixturePlan } from '../show/model.js';
-import { formatProblem, listed, suggestion } from '../show/problem.js';
+import { listed, suggestion } from '../show/problem.js';
 import { vec3 } from '../stage/vector.js';
-import { exitCode } from './check.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { misuseOf } from './misuse.js';
+import { refuse } from './refuse.js';
 import { loadShow } from './show-file.js';
-import { complain, print, styled } from './terminal.js';
+import { print, styled } from './terminal.js';
+
+const misuse = misuseOf('aim');
 
 export const AIM_HELP = `usage: lampwright aim SHOW FIXTURE X Y Z [--from PAN,TILT] [--velocity X,Y,Z] [--zoom DEG] [--json]
 
@@ -38,24 +41,21 @@ export async function aim(args: Arguments): Promise<number> {
   if (zoomDeg !== undefined && !(zoomDeg > 0 && zoomDeg < 180)) {
     faults.push(`--zoom is an angle between 0 and 180 degrees, not ${zoomDeg}.`);
   }
-  if (faults.length > 0) return misuse(faults);
+  if (faults.length > 0) return misuse(...faults);
   const loaded = loadShow(file);
-  if (!loaded.ok) {
-    for (const problem of loaded.problems) complain(formatProblem(problem));
-    return exitCode(loaded);
-  }
+  if (!loaded.ok) return refuse(loaded.problems);
   const { show } = loaded;
   const heads = show.fixtures.filter(fixture => fixture.head !== undefined);
   const fixture = show.fixtures.find(one => one.name === name);
   if (fixture === undefined) {
     const names = show.fixtures.map(one => one.name);
-    return misuse([`there is no fixture "${name}".${suggestion(name, names)}`]);
+    return misuse(`there is no fixture "${name}".${suggestion(name, names)}`);
   }
   if (fixture.head === undefined) {
     const others = heads.length === 0 ? 'none can' : `${listed(heads.map(one => one.name))} can`;
-    return misuse([
+    return misuse(
       `fixture "${name}" can't aim: it takes a profile with Pan and Tilt, and a position; ${others}.`,
-    ]);
+    );
   }
   const question: AimQuestion = {
     point: vec3(x, y, z),
@@ -90,11 +90,6 @@ function numbersOf(
     return undefined;
   }
   return parts.map((part, i) => numberOf(part, `${names[i]} of ${option}`, faults));
-}
-
-function misuse(faults: readonly string[]): number {
-  for (const fault of faults) complain(`lampwright aim: ${fault}`);
-  return EXIT.usage;
 }
 
 const LABEL_WIDTH = 18;

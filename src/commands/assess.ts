@@ -1,4 +1,4 @@
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { mkdirSync, writeFileSync } from 'node:fs';
 import { basename, join } from 'node:path';
 import {
   type Assessment,
@@ -12,10 +12,16 @@ import { plotSteps } from '../rehearsal/plot.js';
 import { parseRecording, type Recording } from '../rehearsal/recording.js';
 import type { Scores } from '../rehearsal/scores.js';
 import { DEFAULT_SENSOR, simulateSensor } from '../rehearsal/sensor.js';
+import { messageOf } from '../stage/message-of.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
-import { complain, print, styled } from './terminal.js';
+import { misuseOf } from './misuse.js';
+import { numberOption } from './option-values.js';
+import { print, styled } from './terminal.js';
+import { readParsed } from './text-files.js';
+
+const misuse = misuseOf('assess');
 
 /** One run of a few seconds may have no burst of outliers, or three; this many say more. */
 const RUNS = 10;
@@ -67,12 +73,7 @@ export async function assess(args: Arguments): Promise<number> {
   const faults: string[] = [];
   const number = (name: keyof typeof LIMITS): number => {
     const { low, high, otherwise } = LIMITS[name];
-    const text = args.values[name];
-    if (text === undefined) return otherwise;
-    const value = Number(text);
-    if (text !== '' && value >= low && value <= high) return value;
-    faults.push(`--${name} is a number from ${low} to ${high}, not "${text}".`);
-    return otherwise;
+    return numberOption(args.values[name], name, otherwise, low, high, faults);
   };
   const settings: Settings = {
     aheadS: number('horizon') + number('latency'),
@@ -81,13 +82,10 @@ export async function assess(args: Arguments): Promise<number> {
     seed: number('seed'),
   };
   const files = args.positionals.flatMap(file => {
-    const recording = load(file, faults);
+    const recording = readParsed(file, parseRecording, faults);
     return recording === undefined ? [] : [{ file, recording }];
   });
-  if (faults.length > 0) {
-    for (const fault of faults) complain(`lampwright assess: ${fault}`);
-    return EXIT.usage;
-  }
+  if (faults.length > 0) return misuse(...faults);
   const folder = args.values.plot;
   const results: { file: string; result: Assessment }[] = [];
   for (const { file, recording } of files) {
@@ -105,31 +103,12 @@ export async function assess(args: Arguments): Promise<number> {
         mkdirSync(folder, { recursive: true });
         writeFileSync(join(folder, `${name}.svg`), plotSteps(name, steps[0] ?? []));
       } catch (error) {
-        complain(`lampwright assess: can't write to ${folder}: ${messageOf(error)}`);
-        return EXIT.usage;
+        return misuse(`can't write to ${folder}: ${messageOf(error)}`);
       }
     }
   }
   print(args.values.json === true ? json(results) : table(results));
   return EXIT.ok;
-}
-
-function load(file: string, faults: string[]): Recording | undefined {
-  let text: string;
-  try {
-    text = readFileSync(file, 'utf8');
-  } catch (error) {
-    faults.push(`${file} can't be read: ${messageOf(error)}`);
-    return undefined;
-  }
-  const result = parseRecording(text);
-  if (result.ok) return result.recording;
-  for (const fault of result.faults) faults.push(`${file}: ${fault}`);
-  return undefined;
-}
-
-function messageOf(error: unknown): string {
-  return error instanceof Error ? error.message : String(error);
 }
 
 function passagesOf(recording: Recording, { rateHz, noiseM, seed }: Settings): readonly Passage[] {

@@ -5,18 +5,22 @@ import { type FixtureFit, fitFixture, poseValues } from '../calibration/fixture.
 import { fixtureJson, fixturePicture, fixtureTable } from '../calibration/fixture-report.js';
 import { trimmedChannel } from '../fixtures/profile.js';
 import type { FixturePlan, Show } from '../show/model.js';
-import { formatProblem, suggestion } from '../show/problem.js';
+import { suggestion } from '../show/problem.js';
 import type { Change } from '../show/propose.js';
 import { type Degrees, toDegrees, toRadians } from '../stage/units.js';
-import { numberOption, printFindings, textOption } from './calibrate-options.js';
-import { exitCode } from './check.js';
+import { printFindings } from './calibrate-options.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { gatherAims, waysFaults } from './gather-aims.js';
+import { misuseWithHelpOf } from './misuse.js';
+import { numberOption, textOption } from './option-values.js';
 import { handOver, proposalFor, writeNew } from './proposal.js';
+import { refuse } from './refuse.js';
 import { type LoadedShow, loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
 import { day } from './times.js';
+
+const misuse = misuseWithHelpOf('calibrate fixture');
 
 export const CALIBRATE_FIXTURE_HELP = `usage: lampwright calibrate fixture SHOW [FIXTURE...] --samples FILE.csv [OPTIONS]
        lampwright calibrate fixture SHOW FIXTURE --ask [OPTIONS]
@@ -92,10 +96,7 @@ export async function calibrateFixture(args: Arguments): Promise<number> {
   if (faults.length > 0) return misuse(...faults);
 
   const loaded = loadShow(file);
-  if (!loaded.ok) {
-    for (const problem of loaded.problems) complain(formatProblem(problem));
-    return exitCode(loaded);
-  }
+  if (!loaded.ok) return refuse(loaded.problems);
   const { show } = loaded;
   const chosen = fixturesOf(show, names, faults);
   if (faults.length > 0) return misuse(...faults);
@@ -297,10 +298,4 @@ function linesOf(text: string | undefined, faults: string[]): number[] {
   if (lines.every(line => Number.isInteger(line) && line > 0)) return lines;
   faults.push(`--leave-out takes numbers of lines, as 4,7; not "${text}".`);
   return [];
-}
-
-function misuse(...faults: readonly string[]): number {
-  for (const fault of faults) complain(`lampwright calibrate fixture: ${fault}`);
-  complain('lampwright calibrate fixture --help says what it takes.');
-  return EXIT.usage;
 }

@@ -3,6 +3,7 @@ import type { Finding } from '../calibration/finding.js';
 import type { Parsed } from '../calibration/markers.js';
 import type { InputPlan, Show } from '../show/model.js';
 import { suggestion } from '../show/problem.js';
+import { messageOf } from '../stage/message-of.js';
 import { complain, print, styled } from './terminal.js';
 
 export function printFindings(findings: readonly Finding[]): void {
@@ -19,32 +20,13 @@ export function readFile<T>(file: string, parse: (text: string) => Parsed<T>): T
   try {
     text = readFileSync(file, 'utf8');
   } catch (error) {
-    complain(`${file} can't be read: ${error instanceof Error ? error.message : String(error)}.`);
+    complain(`${file} can't be read: ${messageOf(error)}.`);
     return undefined;
   }
   const parsed = parse(text);
   if (parsed.ok) return parsed.value;
   for (const fault of parsed.faults) complain(`${file}: ${fault}`);
   return undefined;
-}
-
-export function numberOption(
-  value: string | boolean | undefined,
-  name: string,
-  fallback: number,
-  least: number,
-  most: number,
-  faults: string[],
-): number {
-  if (value === undefined) return fallback;
-  const number = Number(value);
-  if (typeof value === 'string' && value !== '' && number >= least && number <= most) return number;
-  faults.push(`--${name} is a number from ${least} to ${most}, not "${value}".`);
-  return fallback;
-}
-
-export function textOption(value: string | boolean | undefined): string | undefined {
-  return typeof value === 'string' ? value : undefined;
 }
 
 /** The input that is meant, or in plain words why that isn't clear. */

@@ -16,18 +16,21 @@ import {
   type StandingFault,
 } from '../calibration/standing.js';
 import type { InputPlan, Show } from '../show/model.js';
-import { formatProblem } from '../show/problem.js';
 import type { Change } from '../show/propose.js';
 import { unreachable } from '../stage/unreachable.js';
-import { inputOf, numberOption, printFindings, readFile, textOption } from './calibrate-options.js';
-import { exitCode } from './check.js';
+import { inputOf, printFindings, readFile } from './calibrate-options.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { hearMarkers } from './hear-markers.js';
+import { misuseWithHelpOf } from './misuse.js';
+import { numberOption, textOption } from './option-values.js';
 import { handOver, proposalFor, writeNew } from './proposal.js';
 import { recordedReports } from './recorded-reports.js';
+import { refuse } from './refuse.js';
 import { type LoadedShow, loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
+
+const misuse = misuseWithHelpOf('calibrate stage');
 
 export const CALIBRATE_STAGE_HELP = `usage: lampwright calibrate stage SHOW --points FILE.csv [OPTIONS]
        lampwright calibrate stage SHOW --markers FILE.csv --recording FILE.csv [OPTIONS]
@@ -105,10 +108,7 @@ export async function calibrateStage(args: Arguments): Promise<number> {
   if (faults.length > 0) return misuse(...faults);
 
   const loaded = loadShow(file);
-  if (!loaded.ok) {
-    for (const problem of loaded.problems) complain(formatProblem(problem));
-    return exitCode(loaded);
-  }
+  if (!loaded.ok) return refuse(loaded.problems);
   const input = inputOf(loaded.show, textOption(values.input));
   if (typeof input === 'string') return misuse(input);
 
@@ -315,10 +315,4 @@ function pointsText(markers: readonly Marker[]): string {
 function onlyKey(reports: ReadonlyMap<string, unknown>): string {
   const [first, second] = reports.keys();
   return second === undefined ? (first ?? '') : '';
-}
-
-function misuse(...faults: readonly string[]): number {
-  for (const fault of faults) complain(`lampwright calibrate stage: ${fault}`);
-  complain('lampwright calibrate stage --help says what it takes.');
-  return EXIT.usage;
 }

@@ -6,6 +6,7 @@ import { modeFilesOf } from '../show/profiles.js';
 import { safeLook } from '../show/safe-look.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { refusalCode } from './refuse.js';
 import {
   isProfilePath,
   type LoadedProfile,
@@ -65,9 +66,8 @@ function checkProfile(file: string, asJson: boolean): number {
   return exitCode(loaded);
 }
 
-export function exitCode(loaded: LoadedShow | LoadedProfile): number {
-  if (loaded.ok) return EXIT.ok;
-  return loaded.problems[0]?.code === 'file-unreadable' ? EXIT.usage : EXIT.failed;
+function exitCode(loaded: LoadedShow | LoadedProfile): number {
+  return loaded.ok ? EXIT.ok : refusalCode(loaded.problems);
 }
 
 function asJson(loaded: LoadedShow): unknown {

@@ -6,9 +6,9 @@ import { Supervisor } from '../daemon/supervisor.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import { liveView } from '../panel/live-view.js';
 import { SALT_LANTERN } from '../rehearsal/salt-lantern.js';
-import { formatProblem } from '../show/problem.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { refuse } from './refuse.js';
 import { runSupervisor } from './run.js';
 import { loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
@@ -43,7 +43,7 @@ export async function demo(args: Arguments): Promise<number> {
   }
   const loaded = loadShow(SHOW_FILE);
   if (!loaded.ok) {
-    for (const problem of loaded.problems) complain(formatProblem(problem));
+    refuse(loaded.problems);
     return EXIT.failed;
   }
   const { show } = loaded;

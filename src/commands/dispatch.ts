@@ -1,6 +1,7 @@
 import { type ParseArgsConfig, parseArgs } from 'node:util';
 import { EXIT } from './exit-codes.js';
-import { complain, print } from './terminal.js';
+import { misuseWithHelpOf } from './misuse.js';
+import { print } from './terminal.js';
 
 export interface Arguments {
   readonly values: Readonly<Record<string, string | boolean | undefined>>;
@@ -43,7 +44,9 @@ export async function dispatch(
       positionals: parsed.positionals.map(unshielded),
     };
   } catch (error) {
-    return misuse(name, error instanceof Error ? firstSentence(error.message) : String(error));
+    return misuseWithHelpOf(name)(
+      error instanceof Error ? firstSentence(error.message) : String(error),
+    );
   }
   if (args.values.help === true) {
     print(typeof command.help === 'string' ? command.help : command.help(args));
@@ -51,10 +54,10 @@ export async function dispatch(
   }
   const [fewest, most] = command.words;
   if (args.positionals.length < fewest) {
-    return misuse(name, command.missing ?? 'the path of a show file is missing.');
+    return misuseWithHelpOf(name)(command.missing ?? 'the path of a show file is missing.');
   }
   if (args.positionals.length > most) {
-    return misuse(name, `"${args.positionals[most]}" is one word too many.`);
+    return misuseWithHelpOf(name)(`"${args.positionals[most]}" is one word too many.`);
   }
   return command.run(args);
 }
@@ -69,12 +72,6 @@ function shielded(word: string): string {
 
 function unshielded(word: string): string {
   return word.startsWith(SHIELD) ? word.slice(SHIELD.length) : word;
-}
-
-function misuse(name: string, what: string): number {
-  complain(`lampwright ${name}: ${what}`);
-  complain(`lampwright ${name} --help says what it takes.`);
-  return EXIT.usage;
 }
 
 function firstSentence(text: string): string {

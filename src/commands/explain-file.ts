@@ -8,6 +8,7 @@ import {
   explainReports,
 } from '../recording/explain.js';
 import { MAGIC, PART_SUFFIX } from '../recording/layout.js';
+import { messageOf } from '../stage/message-of.js';
 
 const WRITE_FROM_BYTES = 256 * 1024;
 
@@ -97,8 +98,4 @@ export class ExplainFile {
       this.#fault = `the explanations could not be written: ${messageOf(error)}`;
     }
   }
-}
-
-function messageOf(error: unknown): string {
-  return error instanceof Error ? error.message : String(error);
 }

@@ -4,10 +4,11 @@ import { trimmedChannel } from '../fixtures/profile.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { toDegrees } from '../stage/units.js';
 import { askForAims } from './ask-aims.js';
-import { inputOf, numberOption, readFile, textOption } from './calibrate-options.js';
+import { inputOf, readFile } from './calibrate-options.js';
 import { captureAims } from './capture-aims.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { numberOption, textOption } from './option-values.js';
 import { writeNew } from './proposal.js';
 import { complain } from './terminal.js';
 

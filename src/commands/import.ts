@@ -5,11 +5,15 @@ import { type ImportResult, importArchive, type PlotPlace } from '../interchange
 import { nameFrom, type Remark } from '../interchange/outcome.js';
 import { type OutFile, partFiles, partText, showOf } from '../interchange/show-text.js';
 import { findingsIn } from '../show/parse.js';
+import { messageOf } from '../stage/message-of.js';
 import { type Degrees, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { misuseOf } from './misuse.js';
 import { complain, print, styled } from './terminal.js';
+
+const misuse = misuseOf('import');
 
 export const IMPORT_HELP = `usage: lampwright import FILE.mvr|FILE.gdtf [--out DIR] [--replace] [--origin X,Y,Z] [--turn DEGREES] [--json]
 
@@ -162,13 +166,8 @@ function write(files: readonly OutFile[]): string | undefined {
       mkdirSync(dirname(path), { recursive: true });
       writeFileSync(path, text);
     } catch (error) {
-      return `${path} can't be written: ${error instanceof Error ? error.message : String(error)}`;
+      return `${path} can't be written: ${messageOf(error)}`;
     }
   }
   return undefined;
-}
-
-function misuse(what: string): number {
-  complain(`lampwright import: ${what}`);
-  return EXIT.usage;
 }

@@ -8,13 +8,16 @@ import { checkNetworks } from '../readiness/networks.js';
 import type { OurSelves } from '../readiness/universe-checks.js';
 import { SALT_LANTERN } from '../rehearsal/salt-lantern.js';
 import type { Show } from '../show/model.js';
-import { formatProblem } from '../show/problem.js';
-import { exitCode } from './check.js';
 import { checkTable } from './check-table.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { misuseOf } from './misuse.js';
+import { numberOption } from './option-values.js';
+import { refuse } from './refuse.js';
 import { loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
+
+const misuse = misuseOf('networks');
 
 export const NETWORKS_HELP = `usage: lampwright networks SHOW [--seconds N] [--simulate] [--json]
 
@@ -35,21 +38,14 @@ examples:
 
 exit codes: 0 nothing failed, 1 a check failed or the show has errors, 2 bad usage or no such file`;
 
-export const LONGEST_S = 3600;
+const LONGEST_S = 3600;
 
 export async function networks(args: Arguments): Promise<number> {
-  const seconds = secondsOf(args, 60);
-  if (seconds === undefined) {
-    complain(
-      `lampwright networks: --seconds is a number from 1 to ${LONGEST_S}, not "${args.values.seconds}".`,
-    );
-    return EXIT.usage;
-  }
+  const faults: string[] = [];
+  const seconds = listeningTime(args, faults);
+  if (faults.length > 0) return misuse(...faults);
   const loaded = loadShow(args.positionals[0] ?? '');
-  if (!loaded.ok) {
-    for (const problem of loaded.problems) complain(formatProblem(problem));
-    return exitCode(loaded);
-  }
+  if (!loaded.ok) return refuse(loaded.problems);
   const { show } = loaded;
   const asJson = args.values.json === true;
   if (!asJson) complain(`listening for ${seconds} s ...`);
@@ -64,12 +60,9 @@ export async function networks(args: Arguments): Promise<number> {
   return ok ? EXIT.ok : EXIT.failed;
 }
 
-/** undefined where the option is none. */
-export function secondsOf(args: Arguments, otherwise: number): number | undefined {
-  const text = args.values.seconds;
-  if (text === undefined) return otherwise;
-  const seconds = Number(text);
-  return text !== '' && seconds >= 1 && seconds <= LONGEST_S ? seconds : undefined;
+/** How long the networks are listened to, seconds. */
+export function listeningTime({ values }: Arguments, faults: string[]): number {
+  return numberOption(values.seconds, 'seconds', 60, 1, LONGEST_S, faults);
 }
 
 /** Listens to the networks of a show; with the demo's performers on its first input, if so wanted. */

@@ -1,4 +1,3 @@
-import { writeFileSync } from 'node:fs';
 import {
   DEFAULT_HEIGHT_M,
   type PlanOptions,
@@ -18,12 +17,16 @@ import {
 import { described, percent, RULES } from '../planning/rules.js';
 import type { Suggestion } from '../planning/suggest.js';
 import type { Show } from '../show/model.js';
-import { formatProblem } from '../show/problem.js';
-import { exitCode } from './check.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { misuseOf } from './misuse.js';
+import { numberOption } from './option-values.js';
+import { refuse } from './refuse.js';
 import { loadShow } from './show-file.js';
-import { complain, print, styled } from './terminal.js';
+import { print, styled } from './terminal.js';
+import { writeText } from './text-files.js';
+
+const misuse = misuseOf('plan');
 
 export const PLAN_HELP = `usage: lampwright plan SHOW [--error M] [--by KIND] [--step M] [--json] [--plot FILE.svg]
 
@@ -53,32 +56,21 @@ const WORST_PRINTED = 5;
 export async function plan(args: Arguments): Promise<number> {
   const file = args.positionals[0] ?? '';
   const faults: string[] = [];
-  const number = (name: string, low: number, high: number): number | undefined => {
-    const text = args.values[name];
-    if (text === undefined) return undefined;
-    const value = Number(text);
-    if (text !== '' && value >= low && value <= high) return value;
-    faults.push(`--${name} is a number from ${low} to ${high}, not "${text}".`);
-    return undefined;
-  };
-  const errorM = number('error', 0.001, 10);
-  const stepM = number('step', 0.02, 10) ?? 0.25;
+  const errorM = numberOption(args.values.error, 'error', undefined, 0.001, 10, faults);
+  const stepM = numberOption(args.values.step, 'step', 0.25, 0.02, 10, faults);
   const by = args.values.by;
   if (by !== undefined && !isKind(by)) {
     faults.push(`--by is ${RANGING_KINDS.join(' or ')}, not "${by}".`);
   }
-  if (faults.length > 0) return misuse(faults);
+  if (faults.length > 0) return misuse(...faults);
   const loaded = loadShow(file);
-  if (!loaded.ok) {
-    for (const problem of loaded.problems) complain(formatProblem(problem));
-    return exitCode(loaded);
-  }
+  if (!loaded.ok) return refuse(loaded.problems);
   const { show } = loaded;
   if (show.anchors.length === 0) {
-    return misuse([
+    return misuse(
       `${file} has no anchors; add them as\n\n` +
         'anchors:\n  left-wing: { position: [10.9, 2.6, 3.8] }   # stage frame, metres\n',
-    ]);
+    );
   }
   const shown = planOptions(show, stepM);
   const options: PlanOptions = {
@@ -91,20 +83,15 @@ export async function plan(args: Arguments): Promise<number> {
   const { min, max } = options.bounds;
   const places = ((max.x - min.x) * (max.y - min.y)) / stepM ** 2;
   if (places > MOST_PLACES) {
-    return misuse([
+    return misuse(
       `--step ${stepM} makes ${Math.round(places)} places of this stage; at most ${MOST_PLACES}.`,
-    ]);
+    );
   }
   const result = planAnchors(options);
   const plot = args.values.plot;
   if (typeof plot === 'string') {
-    try {
-      writeFileSync(plot, drawPlan(show.name, options, result));
-    } catch (error) {
-      return misuse([
-        `can't write to ${plot}: ${error instanceof Error ? error.message : String(error)}`,
-      ]);
-    }
+    const why = writeText(plot, drawPlan(show.name, options, result));
+    if (why !== undefined) return misuse(`can't write to ${plot}: ${why}`);
   }
   print(
     args.values.json === true
@@ -135,11 +122,6 @@ export function planOptions(show: Show, stepM: number): PlanOptions {
 
 function isKind(value: unknown): value is RangingKind {
   return RANGING_KINDS.some(kind => kind === value);
-}
-
-function misuse(faults: readonly string[]): number {
-  for (const fault of faults) complain(`lampwright plan: ${fault}`);
-  return EXIT.usage;
 }
 
 const CASE_WORDS: Record<Case, string> = {

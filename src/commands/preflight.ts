@@ -1,6 +1,6 @@
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
-import { type MarkerPlace, parseMarkers } from '../calibration/markers.js';
+import { parseMarkers } from '../calibration/markers.js';
 import { unixOffsetS } from '../daemon/clock.js';
 import { watchMachine } from '../daemon/listening/watch-machine.js';
 import type { Datagram } from '../engine/step.js';
@@ -10,17 +10,21 @@ import { preflight as walkThrough } from '../readiness/preflight.js';
 import { preflightPage } from '../readiness/preflight-page.js';
 import type { Stretch } from '../readiness/walk.js';
 import type { Show } from '../show/model.js';
-import { formatProblem } from '../show/problem.js';
-import { exitCode } from './check.js';
+import { messageOf } from '../stage/message-of.js';
 import { checkTable } from './check-table.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
-import { hearShow, LONGEST_S, ourselves, plainFacts, secondsOf } from './networks.js';
+import { misuseOf } from './misuse.js';
+import { hearShow, listeningTime, ourselves, plainFacts } from './networks.js';
 import { planOptions } from './plan.js';
 import { findRecording, readParts } from './recording-files.js';
+import { refuse } from './refuse.js';
 import { loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
+import { readParsed, writeText } from './text-files.js';
 import { dayAndClock } from './times.js';
+
+const misuse = misuseOf('preflight');
 
 export const PREFLIGHT_HELP = `usage: lampwright preflight SHOW [--seconds N] [--markers FILE.csv] [--recording REC] [--report FOLDER]
                             [--simulate] [--json]
@@ -51,22 +55,18 @@ const STEP_M = 0.25;
 
 export async function preflight(args: Arguments): Promise<number> {
   const faults: string[] = [];
-  const seconds = secondsOf(args, 60);
-  if (seconds === undefined) {
-    faults.push(`--seconds is a number from 1 to ${LONGEST_S}, not "${args.values.seconds}".`);
-  }
-  const markers = markersOf(args.values.markers, faults);
+  const seconds = listeningTime(args, faults);
+  const markersFile = args.values.markers;
+  const markers =
+    typeof markersFile === 'string' ? readParsed(markersFile, parseMarkers, faults) : undefined;
   const recorded = recordingOf(args.values.recording, faults);
-  if (faults.length > 0 || seconds === undefined) {
-    for (const fault of faults) complain(`lampwright preflight: ${fault}`);
-    return EXIT.usage;
-  }
+  if (faults.length > 0) return misuse(...faults);
   const file = args.positionals[0] ?? '';
   const loaded = loadShow(file);
   if (!loaded.ok) {
-    for (const problem of loaded.problems) complain(formatProblem(problem));
+    const code = refuse(loaded.problems);
     complain('The show comes first: nothing else was looked at.');
-    return exitCode(loaded);
+    return code;
   }
   const { show } = loaded;
   const report = args.values.report;
@@ -75,8 +75,7 @@ export async function preflight(args: Arguments): Promise<number> {
     try {
       mkdirSync(report, { recursive: true });
     } catch (error) {
-      complain(`lampwright preflight: can't make ${report}: ${messageOf(error)}`);
-      return EXIT.usage;
+      return misuse(`can't make ${report}: ${messageOf(error)}`);
     }
   }
   const asJson = args.values.json === true;
@@ -116,32 +115,13 @@ function writePage(folder: string, show: Show, checks: readonly Check[]): boolea
       .replace(/^-|-$/g, '') || 'show';
   const stamp = day.replace(' ', '-').replaceAll(':', '');
   const file = join(folder, `preflight-${slug}-${stamp}.html`);
-  try {
-    writeFileSync(file, preflightPage(show.name, day, checks));
-  } catch (error) {
-    complain(`lampwright preflight: can't write ${file}: ${messageOf(error)}`);
+  const why = writeText(file, preflightPage(show.name, day, checks));
+  if (why !== undefined) {
+    misuse(`can't write ${file}: ${why}`);
     return false;
   }
   complain(`the page for the stage manager: ${file}`);
   return true;
-}
-
-function markersOf(
-  file: string | boolean | undefined,
-  faults: string[],
-): readonly MarkerPlace[] | undefined {
-  if (typeof file !== 'string') return undefined;
-  let text: string;
-  try {
-    text = readFileSync(file, 'utf8');
-  } catch (error) {
-    faults.push(`${file} can't be read: ${messageOf(error)}`);
-    return undefined;
-  }
-  const parsed = parseMarkers(text);
-  if (parsed.ok) return parsed.value;
-  for (const fault of parsed.faults) faults.push(`${file}: ${fault}`);
-  return undefined;
 }
 
 /** The input of the last run of a recording. */
@@ -169,8 +149,4 @@ function recordingOf(path: string | boolean | undefined, faults: string[]): Stre
   if (fault !== undefined) faults.push(fault);
   else if (datagrams.length === 0) faults.push(`${path} holds no input.`);
   return { datagrams, unixOffsetS: offsetS };
-}
-
-function messageOf(error: unknown): string {
-  return error instanceof Error ? error.message : String(error);
 }

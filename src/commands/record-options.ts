@@ -1,6 +1,7 @@
 import { makeRunFolder } from '../daemon/recorder/folders.js';
 import type { RecordOrders } from '../daemon/recorder/orders.js';
 import type { Show } from '../show/model.js';
+import { messageOf } from '../stage/message-of.js';
 import type { Arguments } from './cli.js';
 import { packageVersion } from './package-version.js';
 
@@ -72,7 +73,7 @@ export function recordOrders(args: Arguments, show: Show): RecordChoice {
     };
     return { ok: true, orders, without: undefined };
   } catch (error) {
-    const why = error instanceof Error ? error.message : String(error);
+    const why = messageOf(error);
     return { ok: true, orders: undefined, without: `nothing is recorded to ${parent}: ${why}` };
   }
 }

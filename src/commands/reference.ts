@@ -4,6 +4,7 @@ import { sceneJsonSchema } from '../rehearsal/scene-file.js';
 import { sceneReference } from '../rehearsal/scene-reference.js';
 import { profileJsonSchema, showJsonSchema } from '../show/json-schema.js';
 import { errorReference, safetyReference, showReference } from '../show/reference.js';
+import { messageOf } from '../stage/message-of.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { complain, print } from './terminal.js';
@@ -39,7 +40,7 @@ export async function reference(args: Arguments): Promise<number> {
     mkdirSync(folder, { recursive: true });
     for (const [name, text] of Object.entries(files)) writeFileSync(join(folder, name), text);
   } catch (error) {
-    complain(`can't write to ${folder}: ${error instanceof Error ? error.message : String(error)}`);
+    complain(`can't write to ${folder}: ${messageOf(error)}`);
     return EXIT.usage;
   }
   return EXIT.ok;

@@ -14,6 +14,7 @@ import type { Start } from '../recording/start.js';
 import type { RehearsedTick } from '../rehearsal/rehearse.js';
 import type { Show } from '../show/model.js';
 import { patchedSlots, type SlotRuns } from '../show/patched-slots.js';
+import { messageOf } from '../stage/message-of.js';
 
 const WRITE_FROM_BYTES = 1024 * 1024;
 
@@ -41,7 +42,7 @@ export function openRehearsalRecording(
     const fd = openSync(join(folder, partName('engine', 1)), 'wx');
     return { ok: true, writer: new RehearsalRecording(fd, show, source) };
   } catch (error) {
-    const why = error instanceof Error ? error.message : String(error);
+    const why = messageOf(error);
     return { ok: false, fault: `can't record to ${parent}: ${why}` };
   }
 }
@@ -141,7 +142,7 @@ export class RehearsalRecording {
         done += writeSync(this.fd, this.#buffer, done, length - done);
       }
     } catch (error) {
-      const why = error instanceof Error ? error.message : String(error);
+      const why = messageOf(error);
       this.#fault = `the recording could not be written: ${why}`;
     }
   }

@@ -1,4 +1,4 @@
-import { readFileSync, writeFileSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import { dirname, resolve } from 'node:path';
 import { tickHzOf } from '../daemon/supervisor.js';
 import { parseScene, type ReadBeside, type SceneResult } from '../rehearsal/scene-file.js';
@@ -7,14 +7,18 @@ import { rehearsalPage } from '../reporting/rehearsal-page.js';
 import { rehearsalText } from '../reporting/rehearsal-text.js';
 import type { Show } from '../show/model.js';
 import { formatProblem } from '../show/problem.js';
-import { exitCode } from './check.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { openExplainFile } from './explain-file.js';
+import { misuseOf } from './misuse.js';
 import { packageVersion } from './package-version.js';
+import { refuse } from './refuse.js';
 import { openRehearsalRecording } from './rehearsal-recording.js';
 import { loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
+import { writeText } from './text-files.js';
+
+const misuse = misuseOf('rehearse');
 
 export const REHEARSE_HELP = `usage: lampwright rehearse SHOW SCENE [--repeat N] [--html FILE] [--json]
                            [--explain FILE] [--record DIR]
@@ -41,10 +45,7 @@ const MOST_ROUNDS = 10_000;
 export async function rehearse(args: Arguments): Promise<number> {
   const [showFile = '', sceneFile = ''] = args.positionals;
   const loaded = loadShow(showFile);
-  if (!loaded.ok) {
-    for (const problem of loaded.problems) complain(formatProblem(problem));
-    return exitCode(loaded);
-  }
+  if (!loaded.ok) return refuse(loaded.problems);
   const { show } = loaded;
   const rounds = args.values.repeat === undefined ? 1 : Number(args.values.repeat);
   if (!(Number.isInteger(rounds) && rounds >= 1 && rounds <= MOST_ROUNDS)) {
@@ -93,12 +94,10 @@ export async function rehearse(args: Arguments): Promise<number> {
   const tookS = (performance.now() - began) / 1e3;
   const unwritten = explain.file?.close() ?? recording.writer?.close();
   if (unwritten !== undefined) return misuse(unwritten);
-  if (typeof args.values.html === 'string') {
-    try {
-      writeFileSync(args.values.html, rehearsalPage(result, show, sceneTime));
-    } catch (error) {
-      return misuse(`can't write ${args.values.html}: ${messageOf(error)}`);
-    }
+  const { html } = args.values;
+  if (typeof html === 'string') {
+    const why = writeText(html, rehearsalPage(result, show, sceneTime));
+    if (why !== undefined) return misuse(`can't write ${html}: ${why}`);
   }
   print(args.values.json === true ? JSON.stringify(result, undefined, 2) : text(result, tookS));
   return EXIT.ok;
@@ -117,15 +116,6 @@ function text(result: RehearsalReport, tookS: number): string {
 function sceneTime(atS: number): string {
   const minutes = Math.floor(atS / 60);
   return `${minutes}:${(atS - 60 * minutes).toFixed(1).padStart(4, '0')}`;
-}
-
-function misuse(fault: string): number {
-  complain(`lampwright rehearse: ${fault}`);
-  return EXIT.usage;
-}
-
-function messageOf(error: unknown): string {
-  return error instanceof Error ? error.message : String(error);
 }
 
 function loadScene(file: string, show: Show): SceneResult {

@@ -1,16 +1,18 @@
 import { Beside, type BesideResult } from '../recording/beside.js';
 import { type FrameDifference, Replay, type ReplayedRun } from '../recording/replay.js';
-import { formatProblem } from '../show/problem.js';
 import { besideText } from './beside-text.js';
-import { exitCode } from './check.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { openExplainFile } from './explain-file.js';
+import { misuseOf } from './misuse.js';
 import type { CutPart } from './recording-files.js';
 import { findRecording, readParts } from './recording-files.js';
+import { refuse } from './refuse.js';
 import { loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
 import { clock, dayAndClock, duration } from './times.js';
+
+const misuse = misuseOf('replay');
 
 export const REPLAY_HELP = `usage: lampwright replay REC [--show OTHER] [--json] [--explain FILE]
 
@@ -37,10 +39,7 @@ export async function replay(args: Arguments): Promise<number> {
   if (!found.ok) return misuse(found.fault);
   const otherFile = args.values.show;
   const other = otherFile === undefined ? undefined : loadShow(String(otherFile));
-  if (other !== undefined && !other.ok) {
-    for (const problem of other.problems) complain(formatProblem(problem));
-    return exitCode(other);
-  }
+  if (other !== undefined && !other.ok) return refuse(other.problems);
   const explain = openExplainFile(args.values.explain);
   if (!explain.ok) return misuse(explain.fault);
 
@@ -76,11 +75,6 @@ export async function replay(args: Arguments): Promise<number> {
       : text(runs, cut, tookS, beside, otherName),
   );
   return ok || other !== undefined ? EXIT.ok : EXIT.failed;
-}
-
-function misuse(fault: string): number {
-  complain(`lampwright replay: ${fault}`);
-  return EXIT.usage;
 }
 
 /** A run whose beginning or middle is missing can't be held to the byte. */

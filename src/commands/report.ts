@@ -1,4 +1,3 @@
-import { writeFileSync } from 'node:fs';
 import type { DropReason } from '../engine/counters.js';
 import { Replay, type ReplayedRun } from '../recording/replay.js';
 import { Account } from '../reporting/account.js';
@@ -9,10 +8,14 @@ import { reportText } from '../reporting/report-text.js';
 import { inWords } from '../reporting/words.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { misuseOf } from './misuse.js';
 import { type CutPart, findRecording, type RecordingFiles, readParts } from './recording-files.js';
 import { supervisorActions } from './supervisor-actions.js';
-import { complain, print, styled } from './terminal.js';
+import { print, styled } from './terminal.js';
+import { writeText } from './text-files.js';
 import { clock, dayAndClock, isTimeOfDay, nextTimeOfDay } from './times.js';
+
+const misuse = misuseOf('report');
 
 export const REPORT_HELP = `usage: lampwright report REC [--from TIME] [--to TIME] [--html FILE] [--json]
 
@@ -87,14 +90,10 @@ export async function report(args: Arguments): Promise<number> {
     },
     (x, y) => names.of(x, y),
   );
-  if (typeof args.values.html === 'string') {
-    try {
-      writeFileSync(args.values.html, reportPage(result, first.show, { day, at }));
-    } catch (error) {
-      return misuse(
-        `can't write ${args.values.html}: ${error instanceof Error ? error.message : error}`,
-      );
-    }
+  const { html } = args.values;
+  if (typeof html === 'string') {
+    const why = writeText(html, reportPage(result, first.show, { day, at }));
+    if (why !== undefined) return misuse(`can't write ${html}: ${why}`);
   }
   print(
     args.values.json === true
@@ -102,11 +101,6 @@ export async function report(args: Arguments): Promise<number> {
       : reportText(result, { day, at }, text => styled('bold', text)).join('\n'),
   );
   return EXIT.ok;
-}
-
-function misuse(fault: string): number {
-  complain(`lampwright report: ${fault}`);
-  return EXIT.usage;
 }
 
 interface TimesAsked {

@@ -5,10 +5,10 @@ import { Control } from '../daemon/operator/requests.js';
 import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
 import { Supervisor, tickHzOf } from '../daemon/supervisor.js';
 import { formatProblem } from '../show/problem.js';
-import { exitCode } from './check.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { recordOrders } from './record-options.js';
+import { refuse } from './refuse.js';
 import { loadShow, loadShowBeside } from './show-file.js';
 import { complain } from './terminal.js';
 
@@ -52,10 +52,7 @@ export async function run(args: Arguments): Promise<number> {
   }
   const file = args.positionals[0] ?? '';
   const loaded = loadShow(file);
-  if (!loaded.ok) {
-    for (const problem of loaded.problems) complain(formatProblem(problem));
-    return exitCode(loaded);
-  }
+  if (!loaded.ok) return refuse(loaded.problems);
   const recording = recordOrders(args, loaded.show);
   if (!recording.ok) {
     for (const fault of recording.faults) complain(`lampwright run: ${fault}`);

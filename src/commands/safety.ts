@@ -1,12 +1,11 @@
-import { writeFileSync } from 'node:fs';
-import { formatProblem } from '../show/problem.js';
 import { classOf, ordersText, rounded, safetyPage, seconds } from '../show/safety-page.js';
 import { ALLOWANCE_S, type SafetySheet, safetySheet } from '../show/safety-sheet.js';
-import { exitCode } from './check.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { refuse } from './refuse.js';
 import { loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
+import { writeText } from './text-files.js';
 
 export const SAFETY_HELP = `usage: lampwright safety SHOW [--json] [--html FILE]
 
@@ -29,17 +28,13 @@ const WIDTH = 100;
 
 export async function safety(args: Arguments): Promise<number> {
   const loaded = loadShow(args.positionals[0] ?? '');
-  if (!loaded.ok) {
-    for (const problem of loaded.problems) complain(formatProblem(problem));
-    return exitCode(loaded);
-  }
+  if (!loaded.ok) return refuse(loaded.problems);
   const sheet = safetySheet(loaded.show);
   const page = args.values.html;
   if (typeof page === 'string') {
-    try {
-      writeFileSync(page, safetyPage(sheet, new Date().toISOString().slice(0, 10)));
-    } catch (error) {
-      complain(`can't write ${page}: ${error instanceof Error ? error.message : String(error)}`);
+    const why = writeText(page, safetyPage(sheet, new Date().toISOString().slice(0, 10)));
+    if (why !== undefined) {
+      complain(`can't write ${page}: ${why}`);
       return EXIT.usage;
     }
   }

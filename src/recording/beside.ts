@@ -3,6 +3,7 @@ import { createEngine, type EngineState } from '../engine/state.js';
 import { absorb, step } from '../engine/step.js';
 import { attributeUnit } from '../fixtures/attributes.js';
 import type { Show } from '../show/model.js';
+import { messageOf } from '../stage/message-of.js';
 import type { IntakeRecord } from './decode.js';
 import type { ReplayedRun, ReplayedTick } from './replay.js';
 
@@ -107,7 +108,7 @@ export class Beside {
       if (type === 'absorb') absorb(this.#state, inputs, nowS);
       else step(this.#state, inputs, nowS);
     } catch (error) {
-      this.#failed = error instanceof Error ? error.message : String(error);
+      this.#failed = messageOf(error);
     }
   }
 

@@ -4,6 +4,7 @@ import { createEngine, type EngineState } from '../engine/state.js';
 import { absorb, step, type TickInputs } from '../engine/step.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { parseShow } from '../show/parse.js';
+import { messageOf } from '../stage/message-of.js';
 import { unreachable } from '../stage/unreachable.js';
 import {
   applyChanges,
@@ -188,7 +189,7 @@ export class Replay {
       run.toS = record.nowS;
       this.#next = record.tick + 1;
     } catch (error) {
-      const message = error instanceof Error ? error.message : String(error);
+      const message = messageOf(error);
       run.failed = { tick: record.tick, message };
     }
   }

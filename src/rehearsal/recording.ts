@@ -13,7 +13,7 @@ export type Recording =
     };
 
 export type RecordingResult =
-  | { readonly ok: true; readonly recording: Recording }
+  | { readonly ok: true; readonly value: Recording }
   | { readonly ok: false; readonly faults: readonly string[] };
 
 const MEASURED = ['t_s', 'mx', 'my', 'mz', 'tx', 'ty', 'tz'];
@@ -77,7 +77,7 @@ export function parseRecording(text: string): RecordingResult {
   if (columns !== MEASURED) {
     return {
       ok: true,
-      recording: {
+      value: {
         kind: 'truth',
         truths: [...people.values()].map(rows => truthOf(rows, 1)),
         ids: [...people.keys()],
@@ -86,7 +86,7 @@ export function parseRecording(text: string): RecordingResult {
   }
   const rows = people.get('') ?? [];
   const passage = { truth: truthOf(rows, 4), sightings: rows.map(sightingOf) };
-  return { ok: true, recording: { kind: 'measured', passage } };
+  return { ok: true, value: { kind: 'measured', passage } };
 }
 
 function shortened(faults: readonly string[]): readonly string[] {

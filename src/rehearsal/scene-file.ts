@@ -301,7 +301,7 @@ function recordedMotion(
     for (const fault of result.faults) find('bad-value', path, `${file}, ${fault}`);
     return undefined;
   }
-  const { recording } = result;
+  const { value: recording } = result;
   if (recording.kind === 'measured') {
     const { truth, sightings } = recording.passage;
     const shift = shiftOf(truth, one);

@@ -1,4 +1,5 @@
 import { type Document, isScalar, type Node, visit, type YAMLError } from 'yaml';
+import { messageOf } from '../stage/message-of.js';
 
 /** Something wrong with the text, in words, and where: an offset in it. */
 export interface TextFault {
@@ -69,7 +70,7 @@ function wordsFor({ code, message }: YAMLError): string {
 
 /** Why the document's values can't be read though its text is in order. */
 export function valueFault(error: unknown): string {
-  const message = error instanceof Error ? error.message : String(error);
+  const message = messageOf(error);
   if (/alias count/i.test(message)) {
     return 'the repetitions with & and * stand for too many values; write them out.';
   }

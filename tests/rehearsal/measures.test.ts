@@ -31,7 +31,7 @@ function load(name: string): Recording {
   const file = new URL(`../fixtures/data/tracking/${name}.csv`, import.meta.url);
   const result = parseRecording(readFileSync(file, 'utf8'));
   if (!result.ok) throw new Error(result.faults.join('\n'));
-  return result.recording;
+  return result.value;
 }
 
 function truths(name: string): readonly Truth[] {

@@ -14,9 +14,9 @@ function faultsOf(text: string): readonly string[] {
 describe('a recording', () => {
   test('of reports and truth', () => {
     const result = parseRecording(MEASURED.replaceAll('\n', '\r\n'));
-    expect(result).toMatchObject({ ok: true, recording: { kind: 'measured' } });
-    if (!result.ok || result.recording.kind !== 'measured') throw new Error('as said');
-    const { truth, sightings } = result.recording.passage;
+    expect(result).toMatchObject({ ok: true, value: { kind: 'measured' } });
+    if (!result.ok || result.value.kind !== 'measured') throw new Error('as said');
+    const { truth, sightings } = result.value.passage;
     expect(sightings[1]).toEqual({
       tracker: 0,
       timeS: 0.1,
@@ -31,8 +31,8 @@ describe('a recording', () => {
 
   test('of the truth of several people', () => {
     const result = parseRecording('t_s,x,y,z,id\n0,1,1,1,a\n0,5,5,1,b\n1,2,1,1,a\n1,6,5,1,b\n');
-    if (!result.ok || result.recording.kind !== 'truth') throw new Error('as said');
-    expect(result.recording.truths.map(truth => [...truth.xs])).toEqual([
+    if (!result.ok || result.value.kind !== 'truth') throw new Error('as said');
+    expect(result.value.truths.map(truth => [...truth.xs])).toEqual([
       [1, 2],
       [5, 6],
     ]);
@@ -60,9 +60,9 @@ describe('a recording', () => {
 test('a plot has a line each for truth and prediction, and a dot a report', () => {
   const rows = Array.from({ length: 50 }, (_, i) => `${i / 10},${i / 10},1,1,${i / 10},1,1`);
   const result = parseRecording(`t_s,mx,my,mz,tx,ty,tz\n${rows.join('\n')}\n`);
-  if (!result.ok || result.recording.kind !== 'measured') throw new Error('as said');
+  if (!result.ok || result.value.kind !== 'measured') throw new Error('as said');
   const steps: Parameters<typeof plotSteps>[1][number][] = [];
-  assess([result.recording.passage], DEFAULT_TRACKING_OPTIONS, 0.1, step => steps.push(step));
+  assess([result.value.passage], DEFAULT_TRACKING_OPTIONS, 0.1, step => steps.push(step));
   // The last report's prediction lies beyond the truth.
   expect(steps).toHaveLength(49);
   const svg = plotSteps('a <walk> & more', steps);

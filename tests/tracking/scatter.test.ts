@@ -16,8 +16,8 @@ const DECLARED_M = OPTIONS.horizontal.whiteM;
 function truthsOf(name: string) {
   const file = new URL(`../fixtures/data/tracking/${name}.csv`, import.meta.url);
   const result = parseRecording(readFileSync(file, 'utf8'));
-  if (!result.ok || result.recording.kind !== 'truth') throw new Error(`no truth in ${name}`);
-  return result.recording.truths;
+  if (!result.ok || result.value.kind !== 'truth') throw new Error(`no truth in ${name}`);
+  return result.value.truths;
 }
 
 /** Shares of the declared noise after each report: what the filter takes the sensor for. */

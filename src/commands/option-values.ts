@@ -1,0 +1,24 @@
+type OptionValue = string | boolean | undefined;
+
+/**
+ * A number from `least` to `most`; `fallback` where the option isn't given.
+ * @param faults gets what is wrong with the option, and the fallback stands in for it
+ */
+export function numberOption<T extends number | undefined>(
+  value: OptionValue,
+  name: string,
+  fallback: T,
+  least: number,
+  most: number,
+  faults: string[],
+): number | T {
+  if (value === undefined) return fallback;
+  const number = Number(value);
+  if (typeof value === 'string' && value !== '' && number >= least && number <= most) return number;
+  faults.push(`--${name} is a number from ${least} to ${most}, not "${value}".`);
+  return fallback;
+}
+
+export function textOption(value: OptionValue): string | undefined {
+  return typeof value === 'string' ? value : undefined;
+}

@@ -1,0 +1,14 @@
+import { formatProblem, type Problem } from '../show/problem.js';
+import { EXIT } from './exit-codes.js';
+import { complain } from './terminal.js';
+
+/** Says what is wrong with a file. @returns the exit code for it */
+export function refuse(problems: readonly Problem[]): number {
+  for (const problem of problems) complain(formatProblem(problem));
+  return refusalCode(problems);
+}
+
+/** A file that is not there is bad usage; one with errors has failed the check. */
+export function refusalCode(problems: readonly Problem[]): number {
+  return problems[0]?.code === 'file-unreadable' ? EXIT.usage : EXIT.failed;
+}
