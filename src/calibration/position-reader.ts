@@ -1,6 +1,6 @@
 import { decodeDatagram, type OscVisitor } from '../protocols/osc/decode.js';
 import type { OscArgument } from '../protocols/osc/library.js';
-import { compileRoutes, type RawPosition, readPosition } from '../protocols/osc/route.js';
+import { compileRoutes, rawPosition, readPosition } from '../protocols/osc/route.js';
 import type { InputPlan } from '../show/model.js';
 
 /** A position in the frame of the tracking system: metres, axes as the route declares them. */
@@ -30,15 +30,7 @@ export class PositionReader {
     const compiled = compileRoutes(plan.routes);
     if (!compiled.ok) throw new Error('a show was listened to that has not been checked');
     const { table } = compiled;
-    const raw: RawPosition = {
-      tracker: '',
-      x: 0,
-      y: 0,
-      z: 0,
-      quality: undefined,
-      battery: undefined,
-      stampS: undefined,
-    };
+    const raw = rawPosition();
     const visitor: OscVisitor = {
       rejected: () => {
         this.rejected += 1;

@@ -57,10 +57,19 @@ const SINGULAR = 1e-12;
 
 /**
  * Information about the position: A = sum u uT, and less s sT / n, s = sum u, where the clock is unknown.
- * @returns what of s sT is to be taken off
+ * @returns the upper half of the symmetric matrix
  */
-function shareOff(sums: Geometry, by: RangingKind): number {
-  return by === 'range' ? 0 : 1 / (sums[AT.n] || 1);
+function information(sums: Geometry, by: RangingKind) {
+  const share = by === 'range' ? 0 : 1 / (sums[AT.n] || 1);
+  const [x, y, z] = [sums[AT.x] ?? 0, sums[AT.y] ?? 0, sums[AT.z] ?? 0];
+  return {
+    xx: (sums[AT.xx] ?? 0) - share * x * x,
+    xy: (sums[AT.xy] ?? 0) - share * x * y,
+    xz: (sums[AT.xz] ?? 0) - share * x * z,
+    yy: (sums[AT.yy] ?? 0) - share * y * y,
+    yz: (sums[AT.yz] ?? 0) - share * y * z,
+    zz: (sums[AT.zz] ?? 0) - share * z * z,
+  };
 }
 
 /**
@@ -71,14 +80,7 @@ function shareOff(sums: Geometry, by: RangingKind): number {
  * weighted with their correlation, give the same position.
  */
 export function dilution(sums: Geometry, by: RangingKind): Dilution {
-  const share = shareOff(sums, by);
-  const [x, y, z] = [sums[AT.x] ?? 0, sums[AT.y] ?? 0, sums[AT.z] ?? 0];
-  const xx = (sums[AT.xx] ?? 0) - share * x * x;
-  const xy = (sums[AT.xy] ?? 0) - share * x * y;
-  const xz = (sums[AT.xz] ?? 0) - share * x * z;
-  const yy = (sums[AT.yy] ?? 0) - share * y * y;
-  const yz = (sums[AT.yz] ?? 0) - share * y * z;
-  const zz = (sums[AT.zz] ?? 0) - share * z * z;
+  const { xx, xy, xz, yy, yz, zz } = information(sums, by);
   const minorX = yy * zz - yz * yz;
   const minorY = xx * zz - xz * xz;
   const minorZ = xx * yy - xy * xy;
@@ -127,14 +129,7 @@ export function planDilution(sums: Geometry, by: RangingKind): number {
  *   nothing is known, infinite where the height is
  */
 export function horizontalWith(sums: Geometry, by: RangingKind, heightInformation: number): number {
-  const share = shareOff(sums, by);
-  const [x, y, z] = [sums[AT.x] ?? 0, sums[AT.y] ?? 0, sums[AT.z] ?? 0];
-  const xx = (sums[AT.xx] ?? 0) - share * x * x;
-  const xy = (sums[AT.xy] ?? 0) - share * x * y;
-  const xz = (sums[AT.xz] ?? 0) - share * x * z;
-  const yy = (sums[AT.yy] ?? 0) - share * y * y;
-  const yz = (sums[AT.yz] ?? 0) - share * y * z;
-  const zz = (sums[AT.zz] ?? 0) - share * z * z;
+  const { xx, xy, xz, yy, yz, zz } = information(sums, by);
   const plan = xx * yy - xy * xy;
   if (!(plan > SINGULAR)) return Number.POSITIVE_INFINITY;
   const known = (xx + yy) / plan;

@@ -1,3 +1,5 @@
+import type { HeardPosition } from '../calibration/position-reader.js';
+
 /** What was heard of one tracker. Grows with each report. */
 export interface Heard {
   readonly timesS: number[];
@@ -26,18 +28,7 @@ export function createFeedRecord(): FeedRecord {
   return { trackers: new Map(), kept: 0, dropped: 0 };
 }
 
-export interface FeedReport {
-  readonly tracker: string;
-  readonly timeS: number;
-  readonly x: number;
-  readonly y: number;
-  readonly z: number;
-  readonly quality: number | undefined;
-  /** Charge left, 0..1. */
-  readonly battery?: number | undefined;
-}
-
-export function noteReport(record: FeedRecord, report: FeedReport): void {
+export function noteReport(record: FeedRecord, report: HeardPosition): void {
   let heard = record.trackers.get(report.tracker);
   if (heard === undefined) {
     if (record.trackers.size >= MOST_TRACKERS) {

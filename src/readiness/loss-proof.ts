@@ -2,10 +2,10 @@ import { createEngine, type EngineState, type Light } from '../engine/state.js';
 import { type Datagram, step } from '../engine/step.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
+import { reportDatagram } from '../rehearsal/report-datagram.js';
 import type { FixturePlan, Show } from '../show/model.js';
 import { moves, safeIsDark, safeLook } from '../show/safe-look.js';
 import { standingPlace } from './places.js';
-import { reportDatagram } from './report-datagram.js';
 
 /** What the show does when performers are lost: the real engine, on a clock of its own, no socket. */
 export interface LossProof {

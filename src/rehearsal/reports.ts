@@ -1,11 +1,10 @@
 import type { Datagram } from '../engine/step.js';
-import { encodePacket, type OscMessage } from '../protocols/osc/encode.js';
+import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
-import { positionMessage } from '../protocols/osc/position-message.js';
 import type { Show } from '../show/model.js';
-import { rotateBack } from '../stage/rotation.js';
 import { vec3 } from '../stage/vector.js';
 import type { Sighting } from '../tracking/sighting.js';
+import { reportDatagram } from './report-datagram.js';
 import type { RehearsalPart, RehearsalScene, SceneLoss } from './scene-file.js';
 import { simulateSensor } from './sensor.js';
 import { type Truth, truthAt } from './truth.js';
@@ -22,7 +21,7 @@ export function datagramsOf(scene: RehearsalScene, show: Show, unixOffsetS: numb
   const input = show.inputs.findIndex(({ carries }) => carries === 'positions');
   const datagrams = scene.parts.flatMap((part, index) =>
     reportsOf(scene, part, index).map(sighting =>
-      reportDatagram(show, input, part, sighting, unixOffsetS),
+      reportOf(show, input, part, sighting, unixOffsetS),
     ),
   );
   if (show.operator?.desk === 'required') {
@@ -73,7 +72,7 @@ function spoilt(
   }
 }
 
-function reportDatagram(
+function reportOf(
   show: Show,
   input: number,
   part: RehearsalPart,
@@ -81,20 +80,15 @@ function reportDatagram(
   unixOffsetS: number,
 ): Datagram {
   const plan = show.inputs[input];
-  const route = plan?.routes[0];
-  if (plan === undefined || route === undefined) throw new Error('a show without a position route');
   // What the sensor sees lies where the tracker is worn.
   const worn = wornAt(show, part, sighting.timeS);
-  const at = vec3(
-    (sighting.x + worn.x - plan.origin.x) / plan.scale,
-    (sighting.y + worn.y - plan.origin.y) / plan.scale,
-    (sighting.z + worn.z - plan.origin.z) / plan.scale,
-  );
-  rotateBack(plan.rotation, at, at);
+  const at = vec3(sighting.x + worn.x, sighting.y + worn.y, sighting.z + worn.z);
   const stampS = unixOffsetS + sighting.timeS;
-  const message: OscMessage = positionMessage(route, part.tracker, at, sighting.quality, stampS);
-  const packet = plan.timeTags === 'measured' ? { timeTag: stampS, elements: [message] } : message;
-  return { input, bytes: encodePacket(packet), arrivalS: sighting.arrivalS };
+  const { quality } = sighting;
+  const bytes =
+    plan && reportDatagram(plan, part.tracker, at, stampS, { quality, coordinates: 'f' });
+  if (bytes === undefined) throw new Error('a show without a position route');
+  return { input, bytes, arrivalS: sighting.arrivalS };
 }
 
 /** Where to begin to look: most truths have even steps of time. */

@@ -1,10 +1,9 @@
 import type { Show } from '../show/model.js';
 import { courses } from './course.js';
 import { escaped, figure, key, page, table } from './html.js';
-import { MAP_KEY, placeMap } from './place-map.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { late, percent } from './rehearsal-text.js';
-import { lossMarks, lossTable, mendList, weakTable } from './report-page.js';
+import { followedFigures, lossTable, mendList, weakPlaces } from './report-page.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { inWords } from './words.js';
 
@@ -15,7 +14,7 @@ export function rehearsalPage(
   at: (atS: number) => string,
 ): string {
   const { scene, lengthS, rounds, lights, heads, zones, report, courseStepS } = rehearsal;
-  const { performers, places, fromS, toS } = report;
+  const { performers, fromS, toS } = report;
   const title = `Rehearsal: ${scene}`;
   const lit = lights.filter(({ hasIntensity }) => hasIntensity);
   return page(title, [
@@ -93,13 +92,7 @@ export function rehearsalPage(
     timeline(performers, fromS, toS, at),
     key(TIMELINE_KEY),
     lossTable(report, at),
-    '<h2>Where the tracking was weak</h2>',
-    '<div class="beside"><div>',
-    placeMap(show, places.cells, places.cellM, lossMarks(report, at)),
-    key(MAP_KEY),
-    '</div><div>',
-    weakTable(report),
-    '</div></div>',
+    ...weakPlaces(report, show, at),
     '<h2>Mend first</h2>',
     mendList(report),
     `<footer>Made by <code>lampwright rehearse</code>, Node ${escaped(report.node)}. Sensors are simulated: what the radio does on your stage only your stage can tell. It says what the light would do, not whether the stage is safe: that is for the venue's safety staff to say.</footer>`,
@@ -107,18 +100,11 @@ export function rehearsalPage(
 }
 
 function figures({ heads, zones, report }: RehearsalReport): string {
-  const { performers, losses } = report;
-  const sinceS = performers.reduce((sum, one) => sum + one.sinceS, 0);
-  const followedS = performers.reduce((sum, one) => sum + one.followedS, 0);
   const worst = heads.reduce((most, head) => Math.max(most, head.litS > 0 ? head.p95M : 0), 0);
   const missed = zones.reduce((sum, zone) => sum + zone.missed + zone.imagined, 0);
   return [
     '<div class="figures">',
-    figure(
-      sinceS > 0 ? inWords.share(followedS / sinceS) : 'never',
-      'followed, over all performers',
-    ),
-    figure(String(losses.length), losses.length === 1 ? 'loss' : 'losses'),
+    ...followedFigures(report),
     figure(inWords.metres(worst), 'off at most, 95 of 100, the worst head'),
     figure(String(missed), 'visits missed or imagined'),
     '</div>',

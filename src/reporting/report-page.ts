@@ -10,6 +10,9 @@ import { inWords } from './words.js';
 const MOST_ROWS = 200;
 const MOST_TITLES = 5;
 
+const MAP_NOTE =
+  '<p class="quiet">A ring with a letter: a performer was lost there, so many times. What would have happened anywhere (nobody heard, no engine, an operator) is not marked. Cells where nobody was are white.</p>';
+
 export interface PageWords {
   /** Day and time, for the head. */
   readonly day: (atS: number) => string;
@@ -19,7 +22,7 @@ export interface PageWords {
 
 /** The report as one file of HTML, to read on a screen and to print. */
 export function reportPage(report: Report, show: Show, { day, at }: PageWords): string {
-  const { fromS, toS, performers, places, latency, actions, dropped } = report;
+  const { fromS, toS, performers, latency, actions, dropped } = report;
   const title = `After the show: ${report.show}`;
   return page(title, [
     `<h1>${escaped(title)}</h1>`,
@@ -32,14 +35,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     timeline(performers, fromS, Math.min(toS, report.endS + 60), at),
     key(TIMELINE_KEY),
     performerTable(report, at),
-    '<h2>Where the tracking was weak</h2>',
-    '<div class="beside"><div>',
-    placeMap(show, places.cells, places.cellM, lossMarks(report, at)),
-    key(MAP_KEY),
-    '<p class="quiet">A ring with a letter: a performer was lost there, so many times. What would have happened anywhere (nobody heard, no engine, an operator) is not marked. Cells where nobody was are white.</p>',
-    '</div><div>',
-    weakTable(report),
-    '</div></div>',
+    ...weakPlaces(report, show, at, [MAP_NOTE]),
     '<h2>Losses</h2>',
     lossTable(report, at),
     '<h2>What went to safe values, and back</h2>',
@@ -81,17 +77,12 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
   ]);
 }
 
-function figures({ performers, losses, latency, dropped }: Report): string {
-  const sinceS = performers.reduce((sum, one) => sum + one.sinceS, 0);
-  const followedS = performers.reduce((sum, one) => sum + one.followedS, 0);
+function figures(report: Report): string {
+  const { latency, dropped } = report;
   const count = dropped.reduce((sum, one) => sum + one.count, 0);
   return [
     '<div class="figures">',
-    figure(
-      sinceS > 0 ? inWords.share(followedS / sinceS) : 'never',
-      'followed, over all performers',
-    ),
-    figure(String(losses.length), losses.length === 1 ? 'loss' : 'losses'),
+    ...followedFigures(report),
     figure(
       latency.count > 0 ? inWords.ms(latency.p95S) : 'unknown',
       'from position to light sent, 95 of 100',
@@ -99,6 +90,39 @@ function figures({ performers, losses, latency, dropped }: Report): string {
     figure(String(count), count === 1 ? 'message dropped' : 'messages dropped'),
     '</div>',
   ].join('\n');
+}
+
+/** Two figures that say how it went as a whole. */
+export function followedFigures({ performers, losses }: Report): string[] {
+  const sinceS = performers.reduce((sum, one) => sum + one.sinceS, 0);
+  const followedS = performers.reduce((sum, one) => sum + one.followedS, 0);
+  return [
+    figure(
+      sinceS > 0 ? inWords.share(followedS / sinceS) : 'never',
+      'followed, over all performers',
+    ),
+    figure(String(losses.length), losses.length === 1 ? 'loss' : 'losses'),
+  ];
+}
+
+/** Heading, map and table of the places where the tracking was weak. */
+export function weakPlaces(
+  report: Report,
+  show: Show,
+  at: PageWords['at'],
+  notes: readonly string[] = [],
+): string[] {
+  const { cells, cellM } = report.places;
+  return [
+    '<h2>Where the tracking was weak</h2>',
+    '<div class="beside"><div>',
+    placeMap(show, cells, cellM, lossMarks(report, at)),
+    key(MAP_KEY),
+    ...notes,
+    '</div><div>',
+    weakTable(report),
+    '</div></div>',
+  ];
 }
 
 export function mendList({ mend }: Pick<Report, 'mend'>): string {

@@ -1,13 +1,10 @@
 import { unreachable } from '../stage/unreachable.js';
 import type { Stretch } from './account.js';
 import { escaped, INK } from './html.js';
+import { acrossTime, overTime, ROW_LEFT, ROW_RIGHT, rowName } from './time-axis.js';
 
-const WIDTH = 1000;
-const LEFT = 130;
-const RIGHT = 12;
 const ROW = 26;
 const BAR = 16;
-const AXIS = 24;
 /** Narrower than this nobody sees it, though it may be what matters. */
 const LEAST_WIDTH = 1.5;
 
@@ -23,16 +20,11 @@ export function timeline(
   toS: number,
   at: (atS: number) => string,
 ): string {
-  const across = (atS: number) =>
-    LEFT + ((atS - fromS) / Math.max(1e-9, toS - fromS)) * (WIDTH - LEFT - RIGHT);
-  const height = rows.length * ROW + AXIS;
+  const across = acrossTime(fromS, toS);
   const parts: string[] = [];
   rows.forEach(({ label, stretches }, row) => {
     const top = row * ROW + (ROW - BAR) / 2;
-    parts.push(
-      `<text x="${LEFT - 10}" y="${top + BAR - 3}" text-anchor="end" font-size="14">${escaped(label)}</text>`,
-      bar(LEFT, WIDTH - RIGHT, top, INK.waiting),
-    );
+    parts.push(rowName(label, top + BAR - 3), bar(ROW_LEFT, ROW_RIGHT, top, INK.waiting));
     // What was lost lies on top, so that a second of it is not painted over.
     const ordered = [...stretches].sort((a, b) => weight(a) - weight(b));
     for (const stretch of ordered) {
@@ -41,15 +33,7 @@ export function timeline(
       parts.push(bar(across(stretch.fromS), across(stretch.toS), top, inkOf(stretch.phase), title));
     }
   });
-  const axisTop = rows.length * ROW;
-  for (const tick of axisTicks(fromS, toS)) {
-    const x = across(tick).toFixed(1);
-    parts.push(
-      `<line x1="${x}" y1="0" x2="${x}" y2="${axisTop + 3}" stroke="${INK.line}" stroke-width="1"/>`,
-      `<text x="${x}" y="${axisTop + 17}" text-anchor="middle" font-size="12" fill="${INK.quiet}">${escaped(axisLabel(at(tick)))}</text>`,
-    );
-  }
-  return `<svg viewBox="0 0 ${WIDTH} ${height}" role="img" aria-label="when each performer was followed" font-family="inherit" fill="${INK.text}">${parts.join('')}</svg>`;
+  return overTime('when each performer was followed', rows.length * ROW, parts, fromS, toS, at);
 }
 
 export const TIMELINE_KEY = [
@@ -99,21 +83,4 @@ function bar(from: number, to: number, top: number, ink: string, title?: string)
   const width = Math.max(LEAST_WIDTH, to - from);
   const inner = title === undefined ? '' : `<title>${escaped(title)}</title>`;
   return `<rect x="${from.toFixed(1)}" y="${top}" width="${width.toFixed(1)}" height="${BAR}" fill="${ink}">${inner}</rect>`;
-}
-
-/** Round times need no tenths. */
-export function axisLabel(text: string): string {
-  return text.replace(/\.0$/, '');
-}
-
-const STEPS_S = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14_400];
-const MOST_TICKS = 9;
-
-/** Round times from the beginning. */
-export function axisTicks(fromS: number, toS: number): number[] {
-  const length = toS - fromS;
-  const step = STEPS_S.find(one => length / one <= MOST_TICKS) ?? Math.ceil(length / MOST_TICKS);
-  const ticks: number[] = [];
-  for (let atS = fromS; atS <= toS; atS += step) ticks.push(atS);
-  return ticks;
 }

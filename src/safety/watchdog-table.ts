@@ -1,34 +1,10 @@
 /**
  * What can go wrong, and what is done about it: the policy of the watchdog as data. The mechanism
  * is in watchdog.ts (performers, in the engine) and fallback.ts (everything, in the supervisor).
- * Rows stand worst first; where several hold at once the first is named as the cause and the
- * shortest fade is taken. What takes no light anywhere stands last.
  */
-export const CONDITIONS = [
-  'shutdown',
-  'engine-dead',
-  'engine-late',
-  'show-reload',
-  'operator-stop',
-  'desk-lost',
-  'feed-silent',
-  'tracker-silent',
-  'sensor-clock-gone',
-  'jumped',
-  'frozen',
-  'out-of-bounds',
-  'confidence-low',
-  'output-down',
-] as const;
-
-export type Condition = (typeof CONDITIONS)[number];
 
 /** What the supervisor decides for everything: an engine can't tell that it is dead. */
-export const SUPERVISOR_CONDITIONS = [
-  'shutdown',
-  'engine-dead',
-  'engine-late',
-] as const satisfies readonly Condition[];
+export const SUPERVISOR_CONDITIONS = ['shutdown', 'engine-dead', 'engine-late'] as const;
 export type SupervisorCondition = (typeof SUPERVISOR_CONDITIONS)[number];
 
 /** What the engine decides, for one performer or for all. */
@@ -42,8 +18,21 @@ export const PERFORMER_CONDITIONS = [
   'frozen',
   'out-of-bounds',
   'confidence-low',
-] as const satisfies readonly Condition[];
+] as const;
 export type PerformerCondition = (typeof PERFORMER_CONDITIONS)[number];
+
+/**
+ * Worst first; where several hold at once the first is named as the cause and the shortest fade is
+ * taken. What takes no light anywhere stands last.
+ */
+export const CONDITIONS = [
+  ...SUPERVISOR_CONDITIONS,
+  'show-reload',
+  ...PERFORMER_CONDITIONS,
+  'output-down',
+] as const;
+
+export type Condition = (typeof CONDITIONS)[number];
 
 export interface WatchdogRow {
   readonly condition: Condition;

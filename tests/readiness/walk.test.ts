@@ -4,10 +4,10 @@ import type { Datagram } from '../../src/engine/step.js';
 import { survey } from '../../src/planning/survey.js';
 import { createFeedRecord, type Heard, noteReport } from '../../src/readiness/feed.js';
 import { checkExpected, checkWalked } from '../../src/readiness/place-checks.js';
-import { reportDatagram } from '../../src/readiness/report-datagram.js';
 import { restNoise } from '../../src/readiness/rest-noise.js';
 import { walk } from '../../src/readiness/walk.js';
 import { seededNormal } from '../../src/rehearsal/random.js';
+import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
 import { changed, example, PAIR, showOf } from './shows.js';
 
 const show = showOf(PAIR);

@@ -7,6 +7,7 @@ import type { RouteOptions, RouteRole } from './route.js';
  * `readPosition`, for rehearsals and tests. Expects a route without errors.
  * @param at metres, in the frame of the tracking system
  * @param stampS when it was measured, by the clock of the tracking system, where the route says so
+ * @param coordinates their OSC type: float or double
  */
 export function positionMessage(
   route: RouteOptions,
@@ -14,6 +15,7 @@ export function positionMessage(
   at: { readonly x: number; readonly y: number; readonly z: number },
   quality: number,
   stampS: number,
+  coordinates: 'f' | 'd' = 'f',
 ): OscMessage {
   const sensor = { x: 0, y: 0, z: 0 };
   const values = [at.x, at.y, at.z];
@@ -26,7 +28,7 @@ export function positionMessage(
       case 'x':
       case 'y':
       case 'z':
-        return { type: 'f', value: sensor[role] };
+        return { type: coordinates, value: sensor[role] };
       case 'quality':
         return { type: 'f', value: quality };
       case 'battery':

@@ -104,6 +104,18 @@ export interface RawPosition {
   stampS: number | undefined;
 }
 
+export function rawPosition(): RawPosition {
+  return {
+    tracker: '',
+    x: 0,
+    y: 0,
+    z: 0,
+    quality: undefined,
+    battery: undefined,
+    stampS: undefined,
+  };
+}
+
 interface CompiledRoute {
   readonly template: AddressTemplate;
   readonly roles: readonly RouteRole[];

@@ -3,8 +3,8 @@ import { describe, expect, it } from 'vitest';
 import { positionMessage } from '../../../src/protocols/osc/position-message.js';
 import {
   compileRoutes,
-  type RawPosition,
   type RouteOptions,
+  rawPosition,
   readPosition,
   SIGNED_AXES,
 } from '../../../src/protocols/osc/route.js';
@@ -49,15 +49,7 @@ describe('the message of a position', () => {
           const compiled = compileRoutes([route]);
           if (!compiled.ok) throw new Error(compiled.errors[0]?.reason);
           const { address, args } = positionMessage(route, 'gull', { x, y, z }, 0.5, 12.25);
-          const out: RawPosition = {
-            tracker: '',
-            x: 0,
-            y: 0,
-            z: 0,
-            quality: undefined,
-            battery: undefined,
-            stampS: undefined,
-          };
+          const out = rawPosition();
           expect(readPosition(compiled.table, address, args, out)).toBeUndefined();
           expect(out.tracker).toBe('gull');
           expect(out.quality).toBe(0.5);

@@ -4,10 +4,10 @@ import type { OscArgument } from '../../../src/protocols/osc/library.js';
 import {
   compileRoutes,
   POSITION_REJECT_REASONS,
-  type RawPosition,
   type RouteArgument,
   type RouteOptions,
   type RouteRole,
+  rawPosition,
   readPosition,
   SIGNED_AXES,
 } from '../../../src/protocols/osc/route.js';
@@ -28,20 +28,11 @@ const table = (...routes: RouteOptions[]) => {
   if (!result.ok) throw new Error(JSON.stringify(result.errors));
   return result.table;
 };
-const blank = (): RawPosition => ({
-  tracker: '',
-  x: 0,
-  y: 0,
-  z: 0,
-  quality: undefined,
-  battery: undefined,
-  stampS: undefined,
-});
 const f = (value: number): OscArgument => ({ type: 'f', value });
 const i = (value: number): OscArgument => ({ type: 'i', value });
 const s = (value: string): OscArgument => ({ type: 's', value });
 const read = (routes: RouteOptions[], address: string, ...args: OscArgument[]) => {
-  const out = blank();
+  const out = rawPosition();
   return readPosition(table(...routes), address, args, out) ?? out;
 };
 const HERE = '/tracker/gull/position';
@@ -169,7 +160,7 @@ describe('reading positions', () => {
 
   it('gives 0, never -0, and 0 on an axis that does not come', () => {
     const options = route({ arguments: layout('x', 'y'), axes: ['-x', '-z', 'y'] });
-    const out = blank();
+    const out = rawPosition();
     expect(readPosition(table(options), HERE, [f(0), f(7)], out)).toBeUndefined();
     expect([out.x, out.y, out.z]).toEqual([0, 0, 7]);
   });
@@ -228,7 +219,7 @@ describe('reading positions', () => {
       fc.constant<OscArgument>([]),
     );
     const routes = table(route(), fixed);
-    const out = blank();
+    const out = rawPosition();
     fc.assert(
       fc.property(fc.constantFrom(HERE, '/pos', '/p*'), fc.array(argument), (address, args) => {
         const reason = readPosition(routes, address, args, out);
@@ -243,7 +234,7 @@ describe('reading positions', () => {
 describe('address cache', () => {
   it('holds addresses that have a route, no others', () => {
     const routes = table(route());
-    const out = blank();
+    const out = rawPosition();
     for (let n = 0; n < 50; n++) readPosition(routes, `/unknown/${n}`, [], out);
     for (let n = 0; n < 50; n++) readPosition(routes, `/tracker/*${n}/position`, [], out);
     expect(routes.cache.size).toBe(0);
@@ -254,7 +245,7 @@ describe('address cache', () => {
 
   it('is bounded, and stays right when it is full', () => {
     const routes = table(route());
-    const out = blank();
+    const out = rawPosition();
     for (let n = 0; n < 5000; n++) {
       readPosition(routes, `/tracker/${n}/position`, [f(1), f(2), f(3)], out);
       expect(out.tracker).toBe(String(n));

@@ -4,12 +4,12 @@ import { placed } from '../../src/calibration/rigid.js';
 import { decodeDatagram } from '../../src/protocols/osc/decode.js';
 import {
   compileRoutes,
-  type RawPosition,
   type RouteOptions,
+  rawPosition,
   readPosition,
   SIGNED_AXES,
 } from '../../src/protocols/osc/route.js';
-import { reportDatagram } from '../../src/readiness/report-datagram.js';
+import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
 import type { InputPlan } from '../../src/show/model.js';
 import { rotationFromTurns } from '../../src/stage/rotation.js';
 import type { Radians } from '../../src/stage/units.js';
@@ -44,15 +44,7 @@ function input(route: Partial<RouteOptions>, more: Partial<InputPlan> = {}): Inp
 function readBack(plan: InputPlan, bytes: Buffer) {
   const compiled = compileRoutes(plan.routes);
   if (!compiled.ok) throw new Error('routes');
-  const raw: RawPosition = {
-    tracker: '',
-    x: 0,
-    y: 0,
-    z: 0,
-    quality: undefined,
-    battery: undefined,
-    stampS: undefined,
-  };
+  const raw = rawPosition();
   let tag: unknown;
   decodeDatagram(
     bytes,
