@@ -7,6 +7,14 @@ const STOVE = [2, 6] as const;
 const CENTRE = [5, 4] as const;
 const WINDOW = [8.2, 7] as const;
 
+/** Solo with a head that can't turn far. */
+const SHORT_REACH = SOLO.replace(
+  'zones:',
+  `profiles:
+  short: { channels: [{ attribute: Pan, range: [-30, 30] }, { attribute: Tilt, range: [0, 40] }, { attribute: Dimmer }] }
+zones:`,
+).replace('profile: moving-head', 'profile: short');
+
 describe('a position in a zone', () => {
   test('raises the practical over the fade, and leaving lowers it over the other', () => {
     const rig = new Rig(SOLO).run(4, { 1: CENTRE });
@@ -124,13 +132,7 @@ describe('a head that follows', () => {
   });
 
   test('says that a point is out of its reach, and that it is back, once each', () => {
-    const short = SOLO.replace(
-      'zones:',
-      `profiles:
-  short: { channels: [{ attribute: Pan, range: [-30, 30] }, { attribute: Tilt, range: [0, 40] }, { attribute: Dimmer }] }
-zones:`,
-    ).replace('profile: moving-head', 'profile: short');
-    const rig = new Rig(short).run(4, { 1: [5, 3] });
+    const rig = new Rig(SHORT_REACH).run(4, { 1: [5, 3] });
     expect(rig.eventsOf('reach')).toEqual([]);
     walk(rig, [5, 3], [5, 7.5]);
     rig.run(1, { 1: [5, 7.5] });
@@ -141,13 +143,7 @@ zones:`,
   });
 
   test('says that a point is out of its reach from the first look at it', () => {
-    const short = SOLO.replace(
-      'zones:',
-      `profiles:
-  short: { channels: [{ attribute: Pan, range: [-30, 30] }, { attribute: Tilt, range: [0, 40] }, { attribute: Dimmer }] }
-zones:`,
-    ).replace('profile: moving-head', 'profile: short');
-    const rig = new Rig(short).run(4, { 1: [5, 7.5] });
+    const rig = new Rig(SHORT_REACH).run(4, { 1: [5, 7.5] });
     const reach = rig.eventsOf('reach');
     expect(reach.map(event => event.reachable)).toEqual([false]);
     expect(reach[0]?.missedByDeg).toBeGreaterThan(1);
@@ -190,8 +186,7 @@ describe('where a feed lies on the stage', () => {
     const turned = SOLO.replace('port: 9010', 'port: 9010\n    origin: [4, 2, 0.5]\n    turn: 90');
     const rig = new Rig(turned);
     rig.run(5, { 1: [3, 1, 1] });
-    const { x, y, z } = rig.state.performers[0]?.estimate ?? { x: 0, y: 0, z: 0 };
-    expect([x, y, z].map(value => Math.round(value * 1e6) / 1e6)).toEqual([3, 5, 1.5]);
+    expect(firstPlace(rig, 6)).toEqual([3, 5, 1.5]);
     expect(rig.beamMisses('head', [3, 5, 1.5])).toBeLessThan(0.02);
   });
 
@@ -202,15 +197,13 @@ describe('where a feed lies on the stage', () => {
     );
     // [2, 1, 1] turned about x: [2, -1, 1]; then about z: [1, 2, 1]; in metres of the stage: [1.1, 2.2, 1.1].
     const rig = new Rig(tilted).run(5, { 1: [2, 1, 1] });
-    const { x, y, z } = rig.state.performers[0]?.estimate ?? { x: 0, y: 0, z: 0 };
-    expect([x, y, z].map(value => Math.round(value * 1e4) / 1e4)).toEqual([4.1, 5.2, 2.1]);
+    expect(firstPlace(rig, 4)).toEqual([4.1, 5.2, 2.1]);
   });
 
   test('unit and axes read it: millimetres, y up and z to the audience', () => {
     const other = SOLO.replace('position" }]', 'position", unit: mm, axes: [x, -z, y] }]');
     const rig = new Rig(other).run(5, { 1: [3000, 1700, -5000] });
-    const { x, y, z } = rig.state.performers[0]?.estimate ?? { x: 0, y: 0, z: 0 };
-    expect([x, y, z].map(value => Math.round(value * 1e4) / 1e4)).toEqual([3, 5, 1.7]);
+    expect(firstPlace(rig, 4)).toEqual([3, 5, 1.7]);
   });
 
   test('two trackers of one performer make one estimate', () => {
@@ -236,6 +229,12 @@ describe('where a feed lies on the stage', () => {
     expect(rig.phase('tobias')).toBe('live');
   });
 });
+
+/** Where the first performer is, metres to so many decimals. */
+function firstPlace(rig: Rig, decimals: number): number[] {
+  const { x, y, z } = rig.state.performers[0]?.estimate ?? { x: 0, y: 0, z: 0 };
+  return [x, y, z].map(value => Math.round(value * 10 ** decimals) / 10 ** decimals);
+}
 
 /** Carries a tracker along a straight line at 2 m/s. */
 function walk(

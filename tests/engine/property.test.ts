@@ -115,6 +115,23 @@ function demand(holds: boolean, what: () => string): void {
   if (!holds) throw new Error(what());
 }
 
+/** No intensity takes a larger step from one tick to the next, but where the supervisor has the light. */
+function demandSmallSteps(turns: readonly Turn[], mostPerTick: number): void {
+  const last = new Map<Light, number>();
+  play(turns, rig => {
+    if (hasStalled(rig)) last.clear();
+    for (const light of rig.state.lights) {
+      const now = light.out[light.intensity] ?? 0;
+      const before = last.get(light) ?? now;
+      last.set(light, now);
+      demand(
+        Math.abs(now - before) <= mostPerTick,
+        () => `${light.plan.name} jumped from ${before} to ${now}`,
+      );
+    }
+  });
+}
+
 /** Whether anybody is believed on whom the light depends; undefined where it depends on nobody. */
 function isBelieved(rig: Rig, light: Light): boolean | undefined {
   return light.crowd?.trusts.some(
@@ -221,21 +238,7 @@ describe('for any sequence of datagrams, however broken', () => {
     // mappings, which can run at the same time.
     const mostPerTick = 100 * (0.1 / 0.2 + 0.1 / 0.5) + 1e-9;
     fc.assert(
-      fc.property(anyFeed, turns => {
-        const last = new Map<Light, number>();
-        play(turns, rig => {
-          if (hasStalled(rig)) last.clear();
-          for (const light of rig.state.lights) {
-            const now = light.out[light.intensity] ?? 0;
-            const before = last.get(light) ?? now;
-            last.set(light, now);
-            demand(
-              Math.abs(now - before) <= mostPerTick,
-              () => `${light.plan.name} jumped from ${before} to ${now}`,
-            );
-          }
-        });
-      }),
+      fc.property(anyFeed, turns => demandSmallSteps(turns, mostPerTick)),
       { seed: SEED, numRuns: 100 },
     );
   });
@@ -243,21 +246,9 @@ describe('for any sequence of datagrams, however broken', () => {
   test('at 40 ticks a second no intensity takes a step larger than its fades', () => {
     const mostPerTick = 100 * (1 / 40 / 0.2 + 1 / 40 / 0.5) + 1e-9;
     fc.assert(
-      fc.property(fc.array(fc.oneof(steady, silence), { maxLength: 14 }), turns => {
-        const last = new Map<Light, number>();
-        play(turns, rig => {
-          if (hasStalled(rig)) last.clear();
-          for (const light of rig.state.lights) {
-            const now = light.out[light.intensity] ?? 0;
-            const before = last.get(light) ?? now;
-            last.set(light, now);
-            demand(
-              Math.abs(now - before) <= mostPerTick,
-              () => `${light.plan.name} jumped from ${before} to ${now}`,
-            );
-          }
-        });
-      }),
+      fc.property(fc.array(fc.oneof(steady, silence), { maxLength: 14 }), turns =>
+        demandSmallSteps(turns, mostPerTick),
+      ),
       { seed: SEED, numRuns: 100 },
     );
   });

@@ -1,5 +1,5 @@
 import fc from 'fast-check';
-import { Euler, Matrix4, Quaternion, Vector3 } from 'three';
+import { Matrix4, Vector3 } from 'three';
 import { describe, expect, test } from 'vitest';
 import {
   type Affine,
@@ -13,27 +13,10 @@ import { orientationOf } from '../../src/interchange/import.js';
 import { rotationFromTurns } from '../../src/stage/rotation.js';
 import { type Degrees, toRadians } from '../../src/stage/units.js';
 import { vec3 } from '../../src/stage/vector.js';
-import { matrixText } from './make.js';
+import { asGdtf, asMvr, cell, poses } from './poses.js';
 
 const SEED = 20260113;
-const angle = fc.double({ min: -180, max: 180, noNaN: true });
-const metre = fc.double({ min: -20, max: 20, noNaN: true });
-const pose = fc.tuple(angle, angle, angle, metre, metre, metre).map(([rx, ry, rz, x, y, z]) => {
-  const turn = new Quaternion().setFromEuler(
-    new Euler(...([rx, ry, rz].map(a => (a * Math.PI) / 180) as [number, number, number]), 'ZYX'),
-  );
-  return new Matrix4().compose(new Vector3(x, y, z), turn, new Vector3(1, 1, 1));
-});
-
-/** `three` keeps its matrices column by column. */
-const cell = (m: Matrix4, row: number, column: number) => m.elements[4 * column + row] as number;
-const asGdtf = (m: Matrix4) =>
-  matrixText([0, 1, 2, 3].map(row => [0, 1, 2, 3].map(column => cell(m, row, column))));
-const asMvr = (m: Matrix4) =>
-  matrixText([
-    ...[0, 1, 2].map(axis => [0, 1, 2].map(row => cell(m, row, axis))),
-    [0, 1, 2].map(row => 1000 * cell(m, row, 3)),
-  ]);
+const pose = poses(20);
 
 function expectSame(affine: Affine | undefined, m: Matrix4): void {
   if (affine === undefined) throw new Error('no matrix');

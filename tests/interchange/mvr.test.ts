@@ -1,5 +1,5 @@
 import fc from 'fast-check';
-import { Euler, Matrix4, Quaternion, Vector3 } from 'three';
+import { Matrix4, Vector3 } from 'three';
 import { describe, expect, test } from 'vitest';
 import { parse, stringify } from 'yaml';
 import { toRaw } from '../../src/fixtures/encode.js';
@@ -18,11 +18,11 @@ import {
   headGdtf,
   headXml,
   layerXml,
-  matrixText,
   plot,
   sceneXml,
   zip,
 } from './make.js';
+import { asGdtf, asMvr, degrees, poses } from './poses.js';
 
 const SEED = 20260113;
 
@@ -42,23 +42,7 @@ function showFrom(bytes: Uint8Array, place = SAME_FRAME): Show {
   return result.show;
 }
 
-/** `three` keeps its matrices column by column. */
-const cell = (m: Matrix4, row: number, column: number) => m.elements[4 * column + row] as number;
-const asGdtf = (m: Matrix4) =>
-  matrixText([0, 1, 2, 3].map(row => [0, 1, 2, 3].map(column => cell(m, row, column))));
-const asMvr = (m: Matrix4) =>
-  matrixText([
-    ...[0, 1, 2].map(axis => [0, 1, 2].map(row => cell(m, row, axis))),
-    [0, 1, 2].map(row => 1000 * cell(m, row, 3)),
-  ]);
-
-const turn = fc.double({ min: -180, max: 180, noNaN: true });
-const metre = fc.double({ min: -8, max: 8, noNaN: true });
-const pose = fc.tuple(turn, turn, turn, metre, metre, metre).map(([rx, ry, rz, x, y, z]) => {
-  const [a, b, c] = [rx, ry, rz].map(angle => (angle * Math.PI) / 180) as [number, number, number];
-  const turned = new Quaternion().setFromEuler(new Euler(a, b, c, 'ZYX'));
-  return new Matrix4().compose(new Vector3(x, y, z), turned, new Vector3(1, 1, 1));
-});
+const pose = poses(8);
 const drop = (metres: number) => new Matrix4().makeTranslation(0, 0, -metres);
 
 describe('a head from a plot aims where the plot hangs it', () => {
@@ -86,8 +70,8 @@ describe('a head from a plot aims where the plot hangs it', () => {
     fc.assert(
       fc.property(
         fc.tuple(pose, pose, pose),
-        fc.tuple(turn, fc.double({ min: 0.05, max: 0.6, noNaN: true })),
-        fc.tuple(turn, fc.double({ min: -130, max: 130, noNaN: true })),
+        fc.tuple(degrees, fc.double({ min: 0.05, max: 0.6, noNaN: true })),
+        fc.tuple(degrees, fc.double({ min: -130, max: 130, noNaN: true })),
         ([layer, group, fixture], [yokeTurn, down], [panDegrees, tiltDegrees]) => {
           const yoke = drop(0.1).multiply(new Matrix4().makeRotationZ((yokeTurn * Math.PI) / 180));
           const head = drop(down);

@@ -1,28 +1,13 @@
 import dgram from 'node:dgram';
-import { EventEmitter } from 'node:events';
 import { dmxnet } from 'dmxnet';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { createDmxPacket } from '../../src/protocols/artnet/dmx-packet.js';
 import { ARTNET_PORT } from '../../src/protocols/artnet/options.js';
 import { encodePoll } from '../../src/protocols/artnet/poll.js';
 import { decodePollReply } from '../../src/protocols/artnet/poll-reply.js';
+import { DeafSocket } from '../protocols/artnet/deaf-socket.js';
 
-/**
- * Independent implementation: npm `dmxnet` (MIT), its parser and its encoders. It would bind every
- * interface and broadcast, so it gets sockets that only remember what they were told to send.
- */
-class DeafSocket extends EventEmitter {
-  readonly sent: Buffer[] = [];
-  bind(...args: unknown[]): void {
-    const done = args.at(-1);
-    if (typeof done === 'function') done();
-  }
-  setBroadcast(): void {}
-  close(): void {}
-  send(bytes: Buffer): void {
-    this.sent.push(bytes);
-  }
-}
+/** Independent implementation: npm `dmxnet` (MIT), its parser and its encoders. */
 
 const sockets: DeafSocket[] = [];
 let peer: dmxnet;
@@ -36,7 +21,7 @@ beforeAll(() => {
   vi.spyOn(dgram, 'createSocket').mockImplementation(() => {
     const socket = new DeafSocket();
     sockets.push(socket);
-    // The class above has the methods that dmxnet calls, and no others.
+    // It has the methods that dmxnet calls, and no others.
     return socket as unknown as dgram.Socket;
   });
   peer = new dmxnet({ log: { level: 'error' }, hosts: ['127.0.0.1'] });

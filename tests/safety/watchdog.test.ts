@@ -19,6 +19,7 @@ import {
   WATCHDOG_TABLE,
   worstRow,
 } from '../../src/safety/watchdog-table.js';
+import { WELL } from './well.js';
 
 const SEED = 20260115;
 const TICK_S = 1 / 40;
@@ -35,19 +36,6 @@ const OPTIONS: WatchdogOptions = {
   jumped: { fadeS: 1 },
   outOfBounds: { afterS: 0.5, fadeS: 2.4, marginM: 0.5 },
   confidenceLow: { afterS: 0.4, fadeS: 2.5, below: 0.35 },
-};
-const WELL: Observation = {
-  seen: true,
-  stopped: false,
-  deskLost: false,
-  feedSilent: false,
-  silentForS: 0,
-  clockGone: false,
-  jumped: false,
-  fresh: 1,
-  outsideM: 0,
-  confidence: 1,
-  settled: true,
 };
 /** Alone enough for the condition of the row, given for long enough. */
 const PROVOKED: Readonly<Record<PerformerCondition, Partial<Observation>>> = {

@@ -8,6 +8,14 @@ const SQUARE: readonly PlanPoint[] = [
   [2, 2],
   [0, 2],
 ];
+const L_SHAPE: readonly PlanPoint[] = [
+  [0, 0],
+  [3, 0],
+  [3, 1],
+  [1, 1],
+  [1, 3],
+  [0, 3],
+];
 
 describe('selfCrossing', () => {
   test.each<[string, readonly PlanPoint[]]>([
@@ -23,17 +31,7 @@ describe('selfCrossing', () => {
         [2, 2],
       ],
     ],
-    [
-      'an L',
-      [
-        [0, 0],
-        [3, 0],
-        [3, 1],
-        [1, 1],
-        [1, 3],
-        [0, 3],
-      ],
-    ],
+    ['an L', L_SHAPE],
   ])('%s is simple', (_, points) => {
     expect(selfCrossing(points)).toBeUndefined();
   });
@@ -204,16 +202,7 @@ describe('polygonArea', () => {
   test('square and L, either way round', () => {
     expect(polygonArea(SQUARE)).toBe(4);
     expect(polygonArea([...SQUARE].reverse())).toBe(4);
-    expect(
-      polygonArea([
-        [0, 0],
-        [3, 0],
-        [3, 1],
-        [1, 1],
-        [1, 3],
-        [0, 3],
-      ]),
-    ).toBe(5);
+    expect(polygonArea(L_SHAPE)).toBe(5);
   });
 
   test('far away, no digits are lost', () => {

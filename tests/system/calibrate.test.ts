@@ -30,6 +30,16 @@ const APART = [
   ['interface: 127.0.0.1', `interface: ${DESK}`],
 ] as const;
 
+/** Where markers lie on the floor, metres; trackers 31 and up lie on them, in a frame that is moved. */
+const SPOTS = [
+  [0.5, 0.5],
+  [9.5, 0.5],
+  [0.5, 7.5],
+  [8, 7],
+] as const;
+const MARKER_HEAD = 'name,x,y,z,tracker';
+const SPOT_ROWS = SPOTS.map(([x, y], i) => `m${i},${x},${y},0,${31 + i}`);
+
 let folder = '';
 /** The example show with those. */
 let apart = '';
@@ -43,6 +53,16 @@ beforeEach(() => {
   writeFileSync(apart, text);
 });
 afterEach(() => rmSync(folder, { recursive: true }));
+
+function placeOnSpots(trackers: Trackers): void {
+  for (const [i, [x, y]] of SPOTS.entries()) trackers.place(31 + i, x - 0.25, y + 0.5, 0);
+}
+
+/** The samples of head-right in the example: x, y, z, pan and tilt of each. */
+function headRightAims(): string[][] {
+  const lines = readFileSync(AIMS, 'utf8').split('\n');
+  return lines.filter(line => line.startsWith('head-right')).map(line => line.split(',').slice(1));
+}
 
 /** Runs the program elsewhere than here: names in a diff are relative to where one is. */
 function run(args: readonly string[], input = '', cwd = '.') {
@@ -237,20 +257,13 @@ describe('calibrate stage', () => {
 
   it('hears trackers on the markers, all at once or one after the other', async () => {
     const trackers = new Trackers(PORT);
-    const places = [
-      [0.5, 0.5],
-      [9.5, 0.5],
-      [0.5, 7.5],
-      [8, 7],
-    ] as const;
-    for (const [i, [x, y]] of places.entries()) trackers.place(31 + i, x - 0.25, y + 0.5, 0);
-    const rows = places.map(([x, y], i) => `m${i},${x},${y},0,${31 + i}`);
+    placeOnSpots(trackers);
     const markers = join(folder, 'markers.csv');
-    writeFileSync(markers, ['name,x,y,z,tracker', ...rows].join('\n'));
+    writeFileSync(markers, [MARKER_HEAD, ...SPOT_ROWS].join('\n'));
     const show = ['calibrate', 'stage', apart, '--markers', markers, '--seconds', '1', '--json'];
     const atOnce = await run(show);
     // The last marker with the tracker of the first: the one is carried there, so it is asked for each.
-    writeFileSync(markers, ['name,x,y,z,tracker', ...rows.slice(0, 3), 'm3,8,7,0,31'].join('\n'));
+    writeFileSync(markers, [MARKER_HEAD, ...SPOT_ROWS.slice(0, 3), 'm3,8,7,0,31'].join('\n'));
     const inTurn = await run([...show, '--tolerance', '0.2'], '\n\n\n\n');
     trackers.close();
     expect(atOnce.code).toBe(0);
@@ -263,20 +276,13 @@ describe('calibrate stage', () => {
   it('takes a recording of the daemon', async () => {
     const daemon = Daemon.run(apart, {}, ['--record', folder]);
     const trackers = new Trackers(PORT);
-    const places = [
-      [0.5, 0.5],
-      [9.5, 0.5],
-      [0.5, 7.5],
-      [8, 7],
-    ] as const;
-    for (const [i, [x, y]] of places.entries()) trackers.place(31 + i, x - 0.25, y + 0.5, 0);
+    placeOnSpots(trackers);
     await until('it is recorded', () => daemon.log.some(line => line.kind === 'engine-started'));
     await sleep(3000);
     trackers.close();
     await daemon.stop();
-    const rows = places.map(([x, y], i) => `m${i},${x},${y},0,${31 + i}`);
     const markers = join(folder, 'markers.csv');
-    writeFileSync(markers, ['name,x,y,z,tracker', ...rows].join('\n'));
+    writeFileSync(markers, [MARKER_HEAD, ...SPOT_ROWS].join('\n'));
     const { code, stdout, stderr } = await run([
       'calibrate',
       'stage',
@@ -463,10 +469,7 @@ outputs:
   });
 
   it('asks for samples, and says after each what they are worth', async () => {
-    const rows = readFileSync(AIMS, 'utf8')
-      .split('\n')
-      .filter(line => line.startsWith('head-right'))
-      .map(line => line.split(',').slice(1).join(' '));
+    const rows = headRightAims().map(cells => cells.join(' '));
     const typed = [rows[0], 'four', rows[1], rows[1], 'undo', ...rows.slice(2), ''].join('\n');
     const { code, stdout, stderr } = await run(
       ['calibrate', 'fixture', SALT_LANTERN, 'head-right', '--ask', '--json'],
@@ -480,11 +483,9 @@ outputs:
   });
 
   it('captures samples from a tracker and the desk, and can save them', async () => {
-    const rows = readFileSync(AIMS, 'utf8')
-      .split('\n')
-      .filter(line => line.startsWith('head-right'))
+    const rows = headRightAims()
       .slice(0, 6)
-      .map(line => line.split(',').slice(1).map(Number));
+      .map(cells => cells.map(Number));
     const trackers = new Trackers(PORT);
     const desk = new Desk();
     const save = join(folder, 'head-right.csv');

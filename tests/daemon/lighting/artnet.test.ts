@@ -1,7 +1,8 @@
 import dgram, { createSocket, type Socket } from 'node:dgram';
-import { EventEmitter, once } from 'node:events';
+import { once } from 'node:events';
 import { dmxnet } from 'dmxnet';
 import { afterEach, describe, expect, it, vi } from 'vitest';
+import { DeafSocket } from '../../protocols/artnet/deaf-socket.js';
 import { artnetPlan, Ear, OURS, Rig, sacnPlan, turn, until } from './support.js';
 
 /** Field offsets by the tables of Art-Net 4; levels and node replies by npm `dmxnet` (MIT). */
@@ -22,19 +23,6 @@ afterEach(async () => {
   for (const resource of open.splice(0)) await resource.close();
 });
 
-/** Only remembers what dmxnet sends: left alone it would bind every interface, and broadcast. */
-class DeafSocket extends EventEmitter {
-  readonly sent: Buffer[] = [];
-  bind(...args: unknown[]): void {
-    const done = args.at(-1);
-    if (typeof done === 'function') done();
-  }
-  setBroadcast(): void {}
-  send(bytes: Buffer): void {
-    this.sent.push(bytes);
-  }
-}
-
 /** A node by dmxnet, with one output on Net 4, Sub-Net 2, Universe 3: Port-Address 0x0423. */
 class Node {
   readonly levels: number[][] = [];
@@ -46,7 +34,7 @@ class Node {
     const spy = vi.spyOn(dgram, 'createSocket').mockImplementation(() => {
       const socket = new DeafSocket();
       this.#sockets.push(socket);
-      // The class above has the methods that dmxnet calls, and no others.
+      // It has the methods that dmxnet calls, and no others.
       return socket as unknown as Socket;
     });
     const peer = new dmxnet({ log: { level: 'error' }, hosts: ['127.0.0.1'], sName: 'stove' });

@@ -20,6 +20,7 @@ import {
   type Watch,
   wantsLive,
 } from '../../../src/safety/watchdog.js';
+import { WELL } from '../well.js';
 import { edges, explore, type Graph, longestWay } from './explore.js';
 
 /**
@@ -76,19 +77,6 @@ const PLAN: FallbackPlan = {
   rearmS: OPTIONS.rearmS,
 };
 
-const WELL: Observation = {
-  seen: true,
-  stopped: false,
-  deskLost: false,
-  feedSilent: false,
-  silentForS: 0,
-  clockGone: false,
-  jumped: false,
-  fresh: 1,
-  outsideM: 0,
-  confidence: 1,
-  settled: true,
-};
 const TRACKING = {
   well: {},
   silent: { silentForS: 9 },

@@ -15,6 +15,7 @@ import {
   type Watch,
   wantsLive,
 } from '../../../src/safety/watchdog.js';
+import { WELL } from '../well.js';
 import { edges, explore, type Graph, longestWay } from './explore.js';
 
 /**
@@ -43,19 +44,6 @@ const LONGEST_FADE_S = 0.75;
 /** Healthy steps in a row that the re-arm time takes; the first begins it. */
 const REARM_STEPS = OPTIONS.rearmS / STEP_S;
 
-const WELL: Observation = {
-  seen: true,
-  stopped: false,
-  deskLost: false,
-  feedSilent: false,
-  silentForS: 0,
-  clockGone: false,
-  jumped: false,
-  fresh: 1,
-  outsideM: 0,
-  confidence: 1,
-  settled: true,
-};
 const WORLD = {
   well: {},
   stopped: { stopped: true },
