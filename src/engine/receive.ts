@@ -1,7 +1,7 @@
 import { decodeDatagram, type OscLimits, type OscVisitor } from '../protocols/osc/decode.js';
 import type { OscArgument } from '../protocols/osc/library.js';
 import { readOrder } from '../protocols/osc/orders.js';
-import { type RawPosition, readPosition } from '../protocols/osc/route.js';
+import { type RawPosition, rawPosition, readPosition } from '../protocols/osc/route.js';
 import type { OscTimeTag } from '../protocols/osc/timetag.js';
 import type { InputPlan } from '../show/model.js';
 import { rotate } from '../stage/rotation.js';
@@ -40,15 +40,7 @@ export function receive(state: EngineState, inputs: TickInputs, nowS: number): v
 
 /** Reads the datagrams of one tick; one of its kind a tick, so that none is made a datagram. */
 class Reader implements OscVisitor {
-  readonly #raw: RawPosition = {
-    tracker: '',
-    x: 0,
-    y: 0,
-    z: 0,
-    quality: undefined,
-    battery: undefined,
-    stampS: undefined,
-  };
+  readonly #raw = rawPosition();
   readonly #at = vec3(0, 0, 0);
   readonly #limits: { -readonly [K in keyof OscLimits]: OscLimits[K] } = {
     maxDatagramBytes: 0,

@@ -3,6 +3,7 @@ import { mkdir } from 'node:fs/promises';
 import { connect, createServer, type Server, type Socket } from 'node:net';
 import { join } from 'node:path';
 import type { OperatorAction } from '../../engine/operator.js';
+import { messageOf } from '../../stage/message-of.js';
 
 /** What a person at the machine may ask of a running daemon. */
 export type Request =
@@ -59,7 +60,7 @@ export class ControlServer {
     try {
       await mkdir(this.folder, { recursive: true, mode: 0o700 });
     } catch (error) {
-      return error instanceof Error ? error.message : String(error);
+      return messageOf(error);
     }
     const path = join(this.folder, SOCKET);
     // Of a daemon that was killed; one that lives has the ports of the show, and this one would not run.

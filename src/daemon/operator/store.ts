@@ -1,6 +1,7 @@
 import { readFileSync, renameSync } from 'node:fs';
 import { mkdir, open, rename } from 'node:fs/promises';
 import { dirname, join } from 'node:path';
+import { messageOf } from '../../stage/message-of.js';
 
 export type StoreEvent =
   | { readonly kind: 'state-restored'; readonly file: string; readonly entries: number }
@@ -115,7 +116,7 @@ export class StateStore<T> {
   #failed(state: T, error: unknown): void {
     this.#wanted ??= state;
     if (!this.#failing) {
-      const reason = error instanceof Error ? error.message : String(error);
+      const reason = messageOf(error);
       this.options.onEvent({ kind: 'state-unsaved', file: this.file, reason });
     }
     this.#failing = true;

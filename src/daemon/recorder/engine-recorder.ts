@@ -10,6 +10,7 @@ import {
 import type { JsonType } from '../../recording/layout.js';
 import type { Show } from '../../show/model.js';
 import { patchedSlots, type SlotRuns } from '../../show/patched-slots.js';
+import { messageOf } from '../../stage/message-of.js';
 import { monotonicS } from '../clock.js';
 import { deleteOldest, nextPart, partName } from './folders.js';
 import type { RecordedSource, RecordOrders } from './orders.js';
@@ -177,7 +178,7 @@ export class EngineRecorder {
     const { parent, totalBytes } = this.orders;
     if (totalBytes === undefined) return;
     deleteOldest(parent, totalBytes).catch(error => {
-      const message = `old recordings can't be deleted: ${error instanceof Error ? error.message : error}`;
+      const message = `old recordings can't be deleted: ${messageOf(error)}`;
       this.say({ kind: 'recording', state: 'faulty', message });
     });
   }
