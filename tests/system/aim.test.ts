@@ -31,7 +31,7 @@ describe('aim', () => {
     expect(JSON.parse(stdout)).toMatchObject({ point: [-1, -0.5, 0], from: { panDeg: -90 } });
   });
 
-  it.each([
+  it.concurrent.each([
     [['head-right', '5', '4', '20'], 1, 'misses the point by'],
     [['head-rihgt', '5', '4', '0'], 2, 'Did you mean "head-right"?'],
     [['stove-glow', '5', '4', '0'], 2, '"head-left" or "head-back" can'],

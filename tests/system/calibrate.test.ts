@@ -300,27 +300,6 @@ describe('calibrate stage', () => {
     expect(JSON.parse(stdout).frame).toEqual({ origin: [0.25, -0.5, 0], turn: 0, scale: 1 });
   });
 
-  it.each([
-    [['calibrate'], 'say what to calibrate'],
-    [['calibrate', 'stag', SALT_LANTERN], 'there is no "stag" to calibrate'],
-    [['calibrate', 'stage'], 'the path of a show file is missing'],
-    [['calibrate', 'stage', SALT_LANTERN], 'give either --points or --markers'],
-    [['calibrate', 'stage', SALT_LANTERN, '--points', 'no.csv'], "no.csv can't be read"],
-    [['calibrate', 'stage', SALT_LANTERN, '--points', MARKERS], 'column tx, ty, tz is missing'],
-    [
-      ['calibrate', 'stage', SALT_LANTERN, '--points', POINTS, '--input', 'trackin'],
-      'Did you mean "tracking"?',
-    ],
-    [
-      ['calibrate', 'stage', SALT_LANTERN, '--points', POINTS, '--tolerance', 'none'],
-      '--tolerance is a number from 0.01 to 5',
-    ],
-  ])('%j is misuse', async (args, says) => {
-    const { code, stderr } = await lampwright(args);
-    expect(code).toBe(2);
-    expect(stderr).toContain(says);
-  });
-
   it('has help of its own', async () => {
     const { code, stdout } = await lampwright(['calibrate', 'stage', '--help']);
     expect(code).toBe(0);
@@ -531,25 +510,5 @@ outputs:
     );
     const again = await run(['calibrate', 'fixture', apart, '--samples', save, '--json']);
     expect(JSON.parse(again.stdout).fixtures[0].position).toEqual(position);
-  });
-
-  it.each([
-    [[SALT_LANTERN], 'give one of --samples, --ask and --live'],
-    [[SALT_LANTERN, '--live'], '--live is for one fixture'],
-    [[SALT_LANTERN, '--samples', AIMS, '--tracker', '4'], '--tracker goes with --live'],
-    [[SALT_LANTERN, '--samples', AIMS, '--save', 'a'], '--save goes with --ask and --live'],
-    [[SALT_LANTERN, 'head-right', '--live', '--address', '1.5'], '--address is a whole number'],
-    [[SALT_LANTERN, '--ask'], '--ask is for one fixture; name it'],
-    [[SALT_LANTERN, 'head-rihgt', '--samples', AIMS], 'Did you mean "head-right"?'],
-    [[SALT_LANTERN, 'stove-glow', '--samples', AIMS], 'has no Pan and Tilt'],
-    [[SALT_LANTERN, '--samples', AIMS, '--leave-out', '2'], 'line 2 has no sample'],
-    [[SALT_LANTERN, '--samples', AIMS, '--leave-out', 'x'], '--leave-out takes numbers of lines'],
-    [[SALT_LANTERN, '--samples', AIMS, '--level'], 'it has no option --level'],
-    [[SALT_LANTERN, '--samples', POINTS], 'column "name", "tx", "ty", "tz", "use" isn\'t known'],
-    [['no.show.yaml', '--samples', AIMS], 'there is no such file'],
-  ])('%j is misuse', async (args, says) => {
-    const { code, stderr } = await lampwright(['calibrate', 'fixture', ...args]);
-    expect(stderr).toContain(says);
-    expect(code).toBe(2);
   });
 });

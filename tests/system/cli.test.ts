@@ -45,7 +45,7 @@ describe('check', () => {
 });
 
 describe('usage', () => {
-  it.each([
+  it.concurrent.each([
     [[], 2],
     [['--help'], 0],
     [['--version'], 0],

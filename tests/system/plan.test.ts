@@ -38,7 +38,7 @@ describe('plan', () => {
     expect(none.stderr).toContain('has no anchors');
   });
 
-  it.each([
+  it.concurrent.each([
     [['--error', 'lots']],
     [['--by', 'magic']],
     [['--step', '0']],
