@@ -15,6 +15,8 @@ export default defineConfig({
           exclude: ['tests/system/**', 'tests/peers/**'],
           // A limit against endless loops, not a measure: a busy machine takes several times longer.
           testTimeout: UNIT_TIMEOUT_MS,
+          // The core is pure, so no file leaves anything behind for the next, and modules are loaded once.
+          isolate: false,
         },
       },
       {
