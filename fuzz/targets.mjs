@@ -66,12 +66,13 @@ export function targetsOf(library) {
   const piped = [];
   const writer = new PipeWriter(
     { writableLength: 0, write: bytes => piped.push(Buffer.from(bytes)) },
-    runs,
+    [runs, runs],
   );
-  writer.frame(new Uint8Array(8), 1, 2);
+  writer.section(0, new Uint8Array(8), 1, 2);
+  writer.section(1, new Uint8Array(8), 1, 2);
   writer.json('hello', { pid: 1 });
   writer.json('events', [{ kind: 'feed', silent: true, performers: [] }]);
-  const nobody = { frame() {}, json() {} };
+  const nobody = { section() {}, json() {} };
 
   const poll = encodeControllerReply({ ip: '10.0.0.1', shortName: 'lampwright', longName: 'x' });
   poll.set([0x80, 0x80], 174);
@@ -124,7 +125,7 @@ export function targetsOf(library) {
       name: 'pipe from the engine',
       corpus: [Buffer.concat(piped), ...piped],
       read(bytes) {
-        const reader = new PipeReader(runs.count, nobody);
+        const reader = new PipeReader([runs.count, runs.count], nobody);
         const half = bytes.length >> 1;
         reader.push(bytes.subarray(0, half));
         reader.push(bytes.subarray(half));

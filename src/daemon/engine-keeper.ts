@@ -1,7 +1,10 @@
 import type { OperatorAction } from '../engine/operator.js';
 import type { Snapshot } from '../engine/snapshot.js';
+import { supervisorCondition } from '../safety/engine-health.js';
+import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
-import { patchedSlots } from '../show/patched-slots.js';
+import type { Section } from '../show/sections.js';
+import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
 import type { EngineOrders } from './engine-orders.js';
@@ -19,12 +22,14 @@ export type KeeperEvent =
 
 export interface KeeperOptions {
   readonly show: Show;
+  readonly sections: readonly Section[];
   readonly orders: EngineOrders;
   /** Levels until the first frame: the safe look. */
   readonly levels: Uint8Array;
   /** What a new engine is to carry out first. */
   restored(): readonly OperatorAction[];
-  onFrame(): void;
+  /** A section of a frame has come on time. */
+  onSection(section: number): void;
   onEvent(event: KeeperEvent): void;
   onCounters(counters: EngineCounters): void;
   onSnapshot(snapshot: Snapshot): void;
@@ -59,9 +64,9 @@ export class EngineKeeper {
   #lateReportedS = Number.NEGATIVE_INFINITY;
 
   constructor(private readonly options: KeeperOptions) {
-    const { show, orders, levels, onEvent } = options;
-    this.#link = new EngineLink(orders, levels, patchedSlots(show), {
-      frame: () => options.onFrame(),
+    const { sections, orders, levels, onEvent } = options;
+    this.#link = new EngineLink(orders, levels, sections, {
+      section: section => options.onSection(section),
       events: events => {
         for (const event of events) onEvent({ kind: 'engine', event });
       },
@@ -76,7 +81,7 @@ export class EngineKeeper {
     });
   }
 
-  /** Levels of the newest frame that came on time. */
+  /** Levels of the newest sections that came on time. */
   get levels(): Uint8Array {
     return this.#link.levels;
   }
@@ -85,9 +90,37 @@ export class EngineKeeper {
     return this.#link.pid;
   }
 
-  /** When the newest frame on time came, monotonic seconds; undefined until the present engine's first. */
-  get lastFrameS(): number | undefined {
-    return this.#link.lastFrameS;
+  /**
+   * What is wrong with the engine as the watchdog sees it; undefined while it is well.
+   * @param silentAfterS so old may its newest levels be
+   */
+  condition(
+    stopping: boolean,
+    silentAfterS: number,
+    nowS: number,
+  ): SupervisorCondition | undefined {
+    const { lastFrameS, pid } = this.#link;
+    const frameAgeS = lastFrameS === undefined ? undefined : nowS - lastFrameS;
+    return supervisorCondition({ stopping, running: pid !== undefined, frameAgeS }, silentAfterS);
+  }
+
+  /** Of a change of the lights, in plain words. */
+  causeOf(condition: SupervisorCondition | undefined, nowS: number): string {
+    const { lastFrameS } = this.#link;
+    switch (condition) {
+      case undefined:
+        return 'the engine is well';
+      case 'shutdown':
+        return 'shutdown: stopping';
+      case 'engine-dead':
+        return 'engine-dead: the engine is gone';
+      case 'engine-late':
+        return lastFrameS === undefined
+          ? 'engine-late: the engine is starting'
+          : `engine-late: no frame on time for ${(nowS - lastFrameS).toFixed(2)} s`;
+      default:
+        return unreachable(condition);
+    }
   }
 
   start(): void {

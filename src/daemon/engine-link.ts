@@ -5,9 +5,12 @@ import type { Counters } from '../engine/counters.js';
 import type { EngineEvent } from '../engine/events.js';
 import type { OperatorAction } from '../engine/operator.js';
 import type { Snapshot } from '../engine/snapshot.js';
-import { type SlotRuns, unpackSlots } from '../show/patched-slots.js';
+import { unpackSlots } from '../show/patched-slots.js';
+import type { Section } from '../show/sections.js';
+import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
 import { ENGINE_PIPE_FD, type EngineOrders } from './engine-orders.js';
+import type { MessageType } from './pipe/layout.js';
 import { PipeReader } from './pipe/reader.js';
 import type { RecordingNews } from './recorder/engine-recorder.js';
 import { withoutService } from './service/service.js';
@@ -33,9 +36,11 @@ export interface EngineCounters extends Counters {
   readonly rss: number;
 }
 
+type NewsType = Exclude<MessageType, 'frame'>;
+
 export interface LinkHooks {
-  /** A frame on time; its levels have been copied to `EngineLink.levels`. */
-  frame(): void;
+  /** A section of a frame on time; its levels have been copied to `EngineLink.levels`. */
+  section(section: number): void;
   events(events: readonly EngineNews[]): void;
   counters(counters: EngineCounters): void;
   snapshot(snapshot: Snapshot): void;
@@ -55,12 +60,17 @@ const ENDS_WITHIN_MS = 500;
 
 /** One engine process after the other, and what is known of the present one. */
 export class EngineLink {
-  /** Levels of the newest frame that came on time. */
+  /** Levels of the newest sections that came on time. */
   readonly levels: Uint8Array;
-  /** When it came, monotonic seconds; undefined until the present engine's first. */
+  /** When the last one came, monotonic seconds; undefined until the present engine's first. */
   lastFrameS: number | undefined;
   startedS = 0;
   lateFrames = 0;
+  /** 1 for each section that has come with the bytes in hand, and is still to be told of. */
+  readonly #fresh: Uint8Array;
+  #anyFresh = false;
+  /** What came with them after the first: light goes before news. */
+  #news: [type: NewsType, value: unknown][] = [];
   #child: ChildProcess | undefined;
   #fault: string | undefined;
   #fatal: string | undefined;
@@ -68,10 +78,11 @@ export class EngineLink {
   constructor(
     private readonly orders: EngineOrders,
     initialLevels: Uint8Array,
-    private readonly runs: SlotRuns,
+    private readonly sections: readonly Section[],
     private readonly hooks: LinkHooks,
   ) {
     this.levels = Uint8Array.from(initialLevels);
+    this.#fresh = new Uint8Array(sections.length);
   }
 
   get pid(): number | undefined {
@@ -99,6 +110,7 @@ export class EngineLink {
     const pipe = child.stdio[ENGINE_PIPE_FD] as Readable;
     pipe.on('data', (chunk: Buffer) => {
       const fault = reader.push(chunk);
+      this.#tellSections();
       if (fault !== undefined && this.#fault === undefined) {
         this.#fault = `it sent ${fault}`;
         this.kill();
@@ -153,34 +165,64 @@ export class EngineLink {
     this.hooks.ended(this.#fault ?? how, this.#fatal);
   }
 
+  /**
+   * Of what has come at once only the newest counts: after a stall of this process two frames may be in the
+   * pipe, and there is time to send one.
+   */
+  #tellSections(): void {
+    if (!this.#anyFresh) return;
+    this.#anyFresh = false;
+    for (let section = 0; section < this.#fresh.length; section++) {
+      if (this.#fresh[section] === 0) continue;
+      this.#fresh[section] = 0;
+      this.hooks.section(section);
+    }
+    const news = this.#news;
+    this.#news = [];
+    for (const [type, value] of news) this.#tell(type, value);
+  }
+
+  #tell(type: NewsType, value: unknown): void {
+    switch (type) {
+      case 'hello':
+        this.hooks.started((value as { pid: number }).pid);
+        return;
+      case 'events':
+        this.hooks.events(value as EngineNews[]);
+        return;
+      case 'counters':
+        this.hooks.counters(value as EngineCounters);
+        return;
+      case 'snapshot':
+        this.hooks.snapshot(value as Snapshot);
+        return;
+      case 'fatal':
+        this.#fatal = (value as { message: string }).message;
+        return;
+      default:
+        unreachable(type);
+    }
+  }
+
   #reader(): PipeReader {
-    return new PipeReader(this.runs.count, {
-      frame: (_sequence, _tickS, deadlineS, packed) => {
+    const counts = this.sections.map(({ runs }) => runs.count);
+    return new PipeReader(counts, {
+      section: (index, _sequence, _tickS, deadlineS, packed) => {
+        const section = this.sections[index];
+        if (section === undefined) return;
         const nowS = monotonicS();
         if (nowS > deadlineS) {
           this.lateFrames += 1;
           return;
         }
-        unpackSlots(this.runs, packed, this.levels);
+        unpackSlots(section.runs, packed, this.levels);
         this.lastFrameS = nowS;
-        this.hooks.frame();
+        this.#fresh[index] = 1;
+        this.#anyFresh = true;
       },
       json: (type, value) => {
-        switch (type) {
-          case 'hello':
-            return this.hooks.started((value as { pid: number }).pid);
-          case 'events':
-            return this.hooks.events(value as EngineNews[]);
-          case 'counters':
-            return this.hooks.counters(value as EngineCounters);
-          case 'snapshot':
-            return this.hooks.snapshot(value as Snapshot);
-          case 'fatal':
-            this.#fatal = (value as { message: string }).message;
-            return;
-          default:
-            return type satisfies never;
-        }
+        if (this.#anyFresh) this.#news.push([type, value]);
+        else this.#tell(type, value);
       },
     });
   }

@@ -6,7 +6,7 @@ import { snapshot } from '../engine/snapshot.js';
 import { createEngine, type EngineState } from '../engine/state.js';
 import { absorb, step, type TickInputs } from '../engine/step.js';
 import { parseShow } from '../show/parse.js';
-import { patchedSlots } from '../show/patched-slots.js';
+import { sectionsOf } from '../show/sections.js';
 import { monotonicS, unixOffsetS } from './clock.js';
 import { ENGINE_PIPE_FD, type EngineOrders } from './engine-orders.js';
 import { Inbox } from './inbox.js';
@@ -50,7 +50,10 @@ export async function runEngine(): Promise<number> {
   pipe.on('error', () => undefined);
   // The supervisor has checked the very same text.
   if (!parsed.ok) throw new Error('the show has errors');
-  const writer = new PipeWriter(pipe, patchedSlots(parsed.show));
+  const writer = new PipeWriter(
+    pipe,
+    sectionsOf(parsed.show).map(({ runs }) => runs),
+  );
   const engine = new EngineLoop(createEngine(parsed.show), writer, orders);
   const problems = await engine.open();
   if (problems.length > 0) {
@@ -189,8 +192,10 @@ class EngineLoop {
     this.#operator = NO_ORDERS;
     const inputs: TickInputs = { ...this.#inputsNow(), operator };
     this.recorder?.intake('tick', inputs, nowS);
-    const { levels, events } = step(state, inputs, nowS);
-    pipe.frame(levels, nowS, nowS + this.#periodS);
+    const deadlineS = nowS + this.#periodS;
+    const { levels, events } = step(state, inputs, nowS, (section, done) =>
+      pipe.section(section, done, nowS, deadlineS),
+    );
     this.recorder?.frame(levels, events, monotonicS());
     if (events.length > 0) pipe.json('events', events);
     if (nowS >= this.#countersDueS) {

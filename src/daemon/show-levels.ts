@@ -5,13 +5,15 @@ import {
   type FallbackFixture,
   type FallbackPlan,
   readRaw,
+  takeLive,
   writeRaw,
 } from '../safety/fallback.js';
-import { createLeaving, type Leaving } from '../safety/leaving.js';
+import { createLeaving, firstChannel, type Leaving, limitLeaving } from '../safety/leaving.js';
 import { rise } from '../safety/ramp.js';
 import { createRetreat } from '../safety/retreat.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
+import { type Section, sectionsOf } from '../show/sections.js';
 
 /** What the supervisor holds of one show: how it gets to its safe look, and what it sends. */
 export interface ShowLevels {
@@ -23,19 +25,30 @@ export interface ShowLevels {
   blend: Blend | undefined;
   /** Levels of all universes as last sent. */
   readonly out: Uint8Array;
+  readonly sections: readonly LevelSection[];
+}
+
+/** Where the levels of one section lie, and the limits on what leaves of it; ends are not included. */
+export interface LevelSection extends Pick<Section, 'firstUniverse' | 'endUniverse'> {
+  readonly firstSlot: number;
+  readonly endSlot: number;
+  readonly firstChannel: number;
+  readonly endChannel: number;
 }
 
 /** Begins at the safe look. */
 export function createShowLevels(show: Show): ShowLevels {
   const plan = fallbackPlan(show);
   const out = Uint8Array.from(plan.safeLook);
+  const leaving = leavingOf(show, plan, out);
   return {
     show,
     plan,
     fallback: createFallback(plan),
-    leaving: leavingOf(show, plan, out),
+    leaving,
     blend: undefined,
     out,
+    sections: levelSections(show, leaving),
   };
 }
 
@@ -66,14 +79,43 @@ export function takeOverLevels(show: Show, before: Pick<ShowLevels, 'show' | 'ou
     Object.assign(retreat, createRetreat(), { stage: 'live', live: 1, safe: 0 });
   }
   fallback.live.set(out);
+  const leaving = leavingOf(show, whole, out);
   return {
     show,
     plan: whole,
     fallback,
-    leaving: leavingOf(show, whole, out),
+    leaving,
     blend: undefined,
     out,
+    sections: levelSections(show, leaving),
   };
+}
+
+function levelSections(show: Show, leaving: Leaving): LevelSection[] {
+  return sectionsOf(show).map(({ firstUniverse, endUniverse }) => ({
+    firstUniverse,
+    endUniverse,
+    firstSlot: firstUniverse * SLOTS_PER_UNIVERSE,
+    endSlot: endUniverse * SLOTS_PER_UNIVERSE,
+    firstChannel: firstChannel(leaving, firstUniverse),
+    endChannel: firstChannel(leaving, endUniverse),
+  }));
+}
+
+/**
+ * While the engine is well and nothing is under way: the newest levels of a section become what to send, as
+ * `stepFallback` and `stepLeaving` would make of all; call `beginLeaving` once before.
+ * @param cutOff see `limitLeaving`
+ */
+export function takeSection(
+  { fallback, leaving, out }: ShowLevels,
+  { firstSlot, endSlot, firstChannel: first, endChannel }: LevelSection,
+  frame: Uint8Array,
+  dtS: number,
+  cutOff: Uint8Array | undefined,
+): void {
+  takeLive(fallback, frame, out, firstSlot, endSlot);
+  limitLeaving(leaving, out, dtS, first, endChannel, cutOff);
 }
 
 /** A crossfade of the whole light, channel by channel. */

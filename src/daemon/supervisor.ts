@@ -1,11 +1,10 @@
 import type { OperatorAction } from '../engine/operator.js';
-import { supervisorCondition } from '../safety/engine-health.js';
 import { type FallbackPhase, stepFallback, timeToSafeS } from '../safety/fallback.js';
-import { stepLeaving } from '../safety/leaving.js';
+import { beginLeaving, stepLeaving } from '../safety/leaving.js';
 import { isFullySafe } from '../safety/retreat.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
-import { unreachable } from '../stage/unreachable.js';
+import { sectionsOf } from '../show/sections.js';
 import { monotonicS } from './clock.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
 import { sourceIdentity, sourceNameOf } from './identity.js';
@@ -14,15 +13,14 @@ import { LightingOutput } from './lighting/lighting-output.js';
 import { OperatorMemory, type OperatorState, readOperatorState } from './operator/memory.js';
 import { StateStore } from './operator/store.js';
 import { Pair } from './pair.js';
+import { arrangePair, stepPairLight } from './pair-light.js';
 import { Service } from './service/service.js';
 import {
-  beginBlend,
   createShowLevels,
-  isAlike,
-  type OtherLight,
   type ShowLevels,
   stepBlend,
   takeOverLevels,
+  takeSection,
 } from './show-levels.js';
 import type { ReadShow, SupervisorOptions } from './supervisor-options.js';
 
@@ -30,6 +28,15 @@ export type { SupervisorEvent } from './supervisor-options.js';
 
 /** How long the clean end may take beyond the fade: the flash limit may hold a lit safe look for a second. */
 const STOP_GRACE_S = 1.5;
+/** A beat whose first sections have been sent. */
+interface OpenBeat {
+  readonly nowS: number;
+  readonly dtS: number;
+  readonly cutOff: Uint8Array | undefined;
+  /** The last one sent. */
+  section: number;
+}
+
 /** Flashes held back after so long a rest are said anew. */
 const FLASHES_APART_S = 10;
 
@@ -50,6 +57,7 @@ export class Supervisor {
   #pair: Pair | undefined;
   #timer: NodeJS.Timeout | undefined;
   #lastBeatS = 0;
+  #openBeat: OpenBeat | undefined;
   #flashesHeldS = Number.NEGATIVE_INFINITY;
   #stopping: { untilS: number; done: () => void } | undefined;
   #reloading = false;
@@ -88,6 +96,10 @@ export class Supervisor {
     return `show "${show.name}": lights ${this.phase}, ${engine}`;
   }
 
+  get #isStandby(): boolean {
+    return this.options.standby === true;
+  }
+
   get enginePid(): number | undefined {
     return this.#keeper.pid;
   }
@@ -109,12 +121,12 @@ export class Supervisor {
     this.#lastBeatS = monotonicS();
     const resumes = this.#resume(this.#lastBeatS);
     this.#pair = new Pair({
-      standby: this.options.standby === true,
+      standby: this.#isStandby,
       canHear: opened.output.canHear,
       startS: this.#lastBeatS,
       resumes,
     });
-    this.#arrange(this.#pair, opened.output);
+    arrangePair(this.#pair, opened.output, this.#isStandby);
     this.#beat();
     this.#service?.ready();
     this.#service?.status('the safe look is out; the engine is starting');
@@ -179,11 +191,12 @@ export class Supervisor {
     const orders = { text, file, tickHz: tickHzOf(show), snapshotHz, traceTicks, record };
     const keeper: EngineKeeper = new EngineKeeper({
       show,
+      sections: sectionsOf(show),
       orders,
       levels: this.#levels.plan.safeLook,
       restored: () => this.#memory.restored(),
-      onFrame: () => {
-        if (this.#keeper === keeper) this.#beat();
+      onSection: section => {
+        if (this.#keeper === keeper) this.#takeSection(section);
       },
       onEvent: event => this.#hear(event),
       onCounters,
@@ -235,7 +248,7 @@ export class Supervisor {
   }
 
   #openLighting(show: Show) {
-    const standby = this.options.standby === true;
+    const standby = this.#isStandby;
     return LightingOutput.open({
       outputs: show.outputs,
       universeCount: show.universes.length,
@@ -285,47 +298,96 @@ export class Supervisor {
     await old.close();
     const opened = await this.#openLighting(show);
     if (opened.ok) {
-      opened.output.continueFrom(old);
-      this.#lighting = opened.output;
-      if (this.#pair !== undefined) this.#arrange(this.#pair, opened.output);
+      this.#succeed(old, opened.output);
       return [];
     }
     const again = await this.#openLighting(this.#read.show);
     if (again.ok) {
-      again.output.continueFrom(old);
-      this.#lighting = again.output;
-      if (this.#pair !== undefined) this.#arrange(this.#pair, again.output);
+      this.#succeed(old, again.output);
       return opened.problems;
     }
     return [...opened.problems, ...again.problems];
   }
 
-  #beat(): void {
+  #succeed(old: LightingOutput, lighting: LightingOutput): void {
+    lighting.continueFrom(old);
+    this.#lighting = lighting;
+    if (this.#pair !== undefined) arrangePair(this.#pair, lighting, this.#isStandby);
+  }
+
+  /**
+   * A section of a frame has come. While all is well it leaves before the next has been computed; whatever
+   * else there is to do is done for the whole light at once, when the last one is there.
+   */
+  #takeSection(index: number): void {
     if (this.#finished) return;
-    clearTimeout(this.#timer);
+    const { sections } = this.#levels;
+    const section = sections[index];
+    if (section === undefined) return;
+    const isLast = index === sections.length - 1;
+    if (!this.#isSteady()) {
+      if (isLast) this.#beat();
+      return;
+    }
+    const open = this.#openBeat;
+    const beat = open === undefined || index <= open.section ? this.#beginBeat() : open;
+    beat.section = index;
+    const { nowS, dtS, cutOff } = beat;
+    takeSection(this.#levels, section, this.#keeper.levels, dtS, cutOff);
+    this.#lighting?.sendUniverses(section.firstUniverse, section.endUniverse, nowS);
+    if (!isLast) return;
+    this.#lighting?.endBeat(nowS);
+    this.#endBeat(nowS, dtS, true);
+    this.#await(1.5);
+  }
+
+  /** Nothing is to be done to the light but what the engine says. */
+  #isSteady(): boolean {
+    const { fallback, blend } = this.#levels;
+    const leads = this.#pair === undefined || this.#pair.phase === 'leading';
+    const well = this.#condition(monotonicS()) === undefined;
+    return fallback.phase === 'live' && well && blend === undefined && leads;
+  }
+
+  /** The first section of a frame. If the last one doesn't come, a whole beat does: the timer still runs. */
+  #beginBeat(): OpenBeat {
+    const { nowS, dtS } = this.#nextBeat();
+    const cutOff = this.#lighting?.cutOff();
+    beginLeaving(this.#levels.leaving, nowS);
+    this.#lighting?.beginBeat(this.#levels.out);
+    this.#openBeat = { nowS, dtS, cutOff, section: 0 };
+    return this.#openBeat;
+  }
+
+  #nextBeat(): { nowS: number; dtS: number } {
     const nowS = monotonicS();
     const dtS = nowS - this.#lastBeatS;
     this.#lastBeatS = nowS;
+    this.#openBeat = undefined;
+    return { nowS, dtS };
+  }
+
+  /** A whole beat at once. */
+  #beat(): void {
+    if (this.#finished) return;
+    const { nowS, dtS } = this.#nextBeat();
     const keeper = this.#keeper;
     const { fallback, plan, out } = this.#levels;
     const before = fallback.phase;
     const condition = this.#condition(nowS);
     const well = condition === undefined;
     if (stepFallback(fallback, plan, keeper.levels, well, dtS, out)) {
-      const cause = this.#cause(nowS, condition);
+      const cause = keeper.causeOf(condition, nowS);
       this.options.onEvent({ kind: 'lights', from: before, to: fallback.phase, cause });
       if (this.#stopping === undefined) {
         this.#service?.status(`lights ${fallback.phase}: ${cause}`);
       }
     }
-    this.#stepPair(nowS);
+    this.#hearPartner(nowS);
     stepBlend(this.#levels, dtS);
     stepLeaving(this.#levels.leaving, out, dtS, nowS, this.#lighting?.cutOff());
-    this.#sayFlashes(nowS);
     this.#lighting?.send(out, nowS);
-    this.#lastLook?.write(out, nowS);
-    this.#service?.beat(nowS, dtS, () => this.#lighting?.hasSent() === true);
-    keeper.tend(nowS, well);
+    this.#endBeat(nowS, dtS, well);
     const stopping = this.#stopping;
     if (stopping !== undefined) {
       const { slowed, flash } = this.#levels.leaving;
@@ -336,39 +398,27 @@ export class Supervisor {
       }
     }
     // A frame comes a period after the last one; only when it is late does the beat go on without.
-    const waitS = this.#periodS * (well ? 1.5 : 1);
-    this.#timer = setTimeout(() => this.#beat(), waitS * 1e3);
+    this.#await(well ? 1.5 : 1);
   }
 
-  #stepPair(nowS: number): void {
+  #endBeat(nowS: number, dtS: number, well: boolean): void {
+    this.#openBeat = undefined;
+    this.#sayFlashes(nowS);
+    this.#lastLook?.write(this.#levels.out, nowS);
+    this.#service?.beat(nowS, dtS, () => this.#lighting?.hasSent() === true);
+    this.#keeper.tend(nowS, well);
+  }
+
+  #await(periods: number): void {
+    clearTimeout(this.#timer);
+    this.#timer = setTimeout(() => this.#beat(), this.#periodS * periods * 1e3);
+  }
+
+  #hearPartner(nowS: number): void {
     const [pair, lighting] = [this.#pair, this.#lighting];
-    if (pair === undefined || lighting === undefined || pair.phase === 'leading') return;
-    const { partner } = lighting;
-    const other: OtherLight = {
-      levels: partner.levels,
-      knows: universe => partner.knows(universe, nowS),
-    };
-    const before = pair.phase;
-    const to = pair.step({
-      nowS,
-      partnerHeard: partner.isHeard(nowS),
-      live: this.#levels.fallback.phase === 'live',
-      alike: before === 'joining' && isAlike(this.#levels, other),
-    });
-    if (to === undefined) return;
-    if (pair.crossfades) beginBlend(this.#levels, other);
-    this.#arrange(pair, lighting);
-    // That there is no standby is no news.
-    if (before === 'listening' && to === 'leading') return;
-    this.options.onEvent({ kind: 'pair', from: before, to });
-  }
-
-  #arrange(pair: Pair, lighting: LightingOutput): void {
-    lighting.shiftPriority(pair.priorityShift);
-    // A main one alone on Art-Net has nobody to wait for: its light is out at once.
-    lighting.holdsArtnet =
-      pair.holdsArtnet && (this.options.standby === true || lighting.hearsArtnet);
-    lighting.hearsAlways = pair.phase === 'joining';
+    if (pair === undefined || lighting === undefined) return;
+    const change = stepPairLight(pair, lighting, this.#levels, this.#isStandby, nowS);
+    if (change !== undefined) this.options.onEvent({ kind: 'pair', ...change });
   }
 
   /** Once at the start of each series of flashes that are held back, not once a beat. */
@@ -382,31 +432,8 @@ export class Supervisor {
   }
 
   #condition(nowS: number): SupervisorCondition | undefined {
-    const { lastFrameS, pid } = this.#keeper;
-    const health = {
-      stopping: this.#stopping !== undefined,
-      running: pid !== undefined,
-      frameAgeS: lastFrameS === undefined ? undefined : nowS - lastFrameS,
-    };
-    return supervisorCondition(health, this.#read.show.watchdog.engineSilent.afterS);
-  }
-
-  #cause(nowS: number, condition: SupervisorCondition | undefined): string {
-    const { lastFrameS } = this.#keeper;
-    switch (condition) {
-      case undefined:
-        return 'the engine is well';
-      case 'shutdown':
-        return 'shutdown: stopping';
-      case 'engine-dead':
-        return 'engine-dead: the engine is gone';
-      case 'engine-late':
-        return lastFrameS === undefined
-          ? 'engine-late: the engine is starting'
-          : `engine-late: no frame on time for ${(nowS - lastFrameS).toFixed(2)} s`;
-      default:
-        return unreachable(condition);
-    }
+    const { watchdog } = this.#read.show;
+    return this.#keeper.condition(this.#stopping !== undefined, watchdog.engineSilent.afterS, nowS);
   }
 
   async #finish(): Promise<void> {

@@ -13,12 +13,12 @@ import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Follow } from './follow.js';
 import { radians } from './heads.js';
 import { adjustOptics } from './optics.js';
-import type { EngineState, Light, MovingHead } from './state.js';
+import type { EngineSection, EngineState, Light, MovingHead } from './state.js';
 
 /** Points to aim at -> pan and tilt of the heads, within their limits of speed and acceleration. */
-export function aim(state: EngineState, dtS: number): void {
+export function aim(state: EngineState, { heads }: EngineSection, dtS: number): void {
   const { steady } = state.table;
-  for (const head of state.heads) {
+  for (const head of heads) {
     const { pointing, follow } = head;
     // Most of the time the light is live, and where it is on its way is no matter.
     const stage = steady[head.index] === 1 ? 'live' : head.light.retreat.stage;

@@ -5,20 +5,25 @@ import { chooseWayTo, degreesOf } from './aim.js';
 import { radians } from './heads.js';
 import { governorOf, shareAmong } from './layers.js';
 import { compensate } from './optics.js';
-import type { Crowd, EngineState, Light, PerformerState, Trust } from './state.js';
+import type { Crowd, EngineSection, EngineState, Light, PerformerState, Trust } from './state.js';
 import { KIND, type LightTable } from './table.js';
+
+/** Estimates -> how far each performer is trusted; mappings -> the intensity that is asked of each light. */
+export function trust(state: EngineState, dtS: number): void {
+  for (const one of state.trusts) stepTrust(state, one, dtS);
+  for (const crowd of state.crowds) span(crowd);
+  ask(state);
+}
 
 /**
  * The last word: wanted values -> values that may go out. Each performer's wish for a fixture is
  * crossfaded with its safe value by the trust in that performer, then the highest wins; so a lost
  * performer brings up the safe value without taking the light from those who are still tracked.
  */
-export function guard(state: EngineState, dtS: number): void {
-  for (const trust of state.trusts) stepTrust(state, trust, dtS);
-  for (const crowd of state.crowds) span(crowd);
-  ask(state);
+export function guard(state: EngineState, section: EngineSection, dtS: number): void {
+  compensate(state, section);
   const { kind } = state.table;
-  for (let i = 0; i < kind.length; i++) {
+  for (const i of section.indices) {
     // A fixture that no mapping touches shows its base values.
     if (kind[i] === KIND.idle) goLive(state.table, i);
     else if (kind[i] === KIND.moving) guardMoving(state, i, dtS);
@@ -78,7 +83,6 @@ function ask(state: EngineState): void {
       if (wish > (asked[i] as number)) asked[i] = wish;
     }
   }
-  compensate(state);
 }
 
 function mix(safe: number, live: number, trust: number): number {

@@ -4,12 +4,14 @@ import type { EnabledClass } from '../protocols/osc/orders.js';
 import { type GateState, isHeld, nextGate } from '../safety/enable.js';
 import { type HazardClass, isHazardousRaw, type RawRange } from '../safety/hazard.js';
 import type { Show } from '../show/model.js';
-import type { EngineState, Light } from './state.js';
+import type { EngineSection, EngineState, Light } from './state.js';
 import type { LightTable } from './table.js';
 
 /** What of one fixture has one hazard class, and leaves its safe values only while it is enabled. */
 export interface HazardOutput {
   readonly fixture: string;
+  /** Index of the fixture in the show. */
+  readonly light: number;
   readonly hazard: EnabledClass;
   /** Its channels, in the table's arrays. */
   readonly channels: Int32Array;
@@ -42,6 +44,7 @@ export function createHazards(
     return [...classes].map(
       (hazard): HazardOutput => ({
         fixture: plan.name,
+        light: index,
         hazard,
         channels: Int32Array.from(
           plan.hazards.flatMap((one, c) => (one === hazard ? [start + c] : [])),
@@ -59,9 +62,9 @@ function isEnabledClass(hazard: HazardClass): hazard is EnabledClass {
   return hazard !== 'ordinary';
 }
 
-/** After the guard, and harder than it: at once, and only ever towards the safe values. */
-export function gateHazards(state: EngineState, nowS: number): void {
-  const { hazards, table, orders, show } = state;
+/** Orders, trust -> which hazardous outputs may leave their safe values. */
+export function stepGates(state: EngineState, nowS: number): void {
+  const { hazards, orders, show } = state;
   if (hazards.length === 0) return;
   const timeoutS = show.operator?.enableTimeoutS ?? 0;
   const begins = nowS - orders.sinceS <= timeoutS;
@@ -75,6 +78,12 @@ export function gateHazards(state: EngineState, nowS: number): void {
       const { fixture, hazard, gate } = output;
       state.events.push({ kind: 'enable', fixture, hazard, gate });
     }
+  }
+}
+
+/** After the guard, and harder than it: at once, and only ever towards the safe values. */
+export function gateHazards({ table }: EngineState, { hazards }: EngineSection): void {
+  for (const output of hazards) {
     if (output.gate === 'on') continue;
     for (const c of output.channels) table.out[c] = table.safe[c] as number;
     for (const { at, channel, raws } of output.partly) {

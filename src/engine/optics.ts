@@ -10,7 +10,7 @@ import {
 import type { FixturePlan } from '../show/model.js';
 import type { Radians } from '../stage/units.js';
 import { radians } from './heads.js';
-import type { EngineState } from './state.js';
+import type { EngineSection, EngineState } from './state.js';
 
 /** The optics of one head that follows, as its mapping asks for them. */
 export interface FollowOptics {
@@ -131,7 +131,7 @@ export function adjustOptics(
 }
 
 /** Intensities that are held at the performer, not at the lamp. */
-export function compensate({ compensated, table }: EngineState): void {
+export function compensate({ table }: EngineState, { compensated }: EngineSection): void {
   const { asked } = table;
   for (const { index, optics } of compensated) {
     asked[index] = Math.min(optics.fullIntensity, optics.factor * (asked[index] as number));

@@ -8,6 +8,7 @@ import type { Retreat } from '../safety/retreat.js';
 import { createWatch, type Observation, type Watch } from '../safety/watchdog.js';
 import type { FixturePlan, MappingPlan, Show, ZonePlan } from '../show/model.js';
 import { safeLook } from '../show/safe-look.js';
+import { type Section, sectionsOf } from '../show/sections.js';
 import { type Area, compileArea } from '../stage/area.js';
 import { createSensorClock, type SensorClock } from '../tracking/clock.js';
 import { type Confidence, createConfidence } from '../tracking/confidence.js';
@@ -58,16 +59,14 @@ export interface EngineState {
   /** Those with a level, or with something that drives one: of a house's many, the few to look at. */
   awake: Binding[];
   readonly lights: readonly Light[];
-  /** Those with pan and tilt that some mapping touches. */
-  readonly heads: readonly MovingHead[];
+  /** The same lights by the universes that leave together; see show/sections.ts. */
+  readonly sections: readonly EngineSection[];
   /** Those of whose attributes beside the intensity something is set. */
   readonly layered: readonly Light[];
   /** Performers as they will be a head's lag later. */
   readonly leads: readonly Lead[];
   /** Times of a turn in the dark; the move takes what it takes. */
   readonly turn: { readonly returnS: number; readonly moveS: number };
-  /** Lights whose intensity follows the distance to their performer. */
-  readonly compensated: readonly { readonly index: number; readonly optics: FollowOptics }[];
   readonly table: LightTable;
   readonly asks: Asks;
   readonly hazards: readonly HazardOutput[];
@@ -210,6 +209,18 @@ export interface Light {
   turning: boolean;
 }
 
+/** What a tick goes through section by section. */
+export interface EngineSection {
+  readonly lights: readonly Light[];
+  /** Their places in the table. */
+  readonly indices: Int32Array;
+  /** Those with pan and tilt that some mapping touches. */
+  readonly heads: readonly MovingHead[];
+  /** Those whose intensity follows the distance to their performer. */
+  readonly compensated: readonly { readonly index: number; readonly optics: FollowOptics }[];
+  readonly hazards: readonly HazardOutput[];
+}
+
 /** Of a light with pan and tilt, what its aim needs in every tick. */
 export interface MovingHead {
   readonly light: Light;
@@ -292,6 +303,7 @@ export function createEngine(show: Show): EngineState {
   };
   const lights = show.fixtures.map((plan, index) => createLight(plan, index, making));
   for (const [index, light] of lights.entries()) enterLight(table, index, light);
+  const hazards = createHazards(show, table, lights);
   return {
     show,
     lastTickS: undefined,
@@ -311,18 +323,13 @@ export function createEngine(show: Show): EngineState {
     near: new Uint8Array(performers.length * zones.length),
     awake: bindings.filter(binding => !binding.sleeps),
     lights,
-    heads: lights.flatMap(light => headOf(light, table)),
+    sections: sectionsOf(show).map(section => engineSection(section, lights, hazards, table)),
     layered: lights.filter(light => light.isLayered),
     leads,
     turn: { returnS: show.watchdog.turnS, moveS: 0 },
-    compensated: lights.flatMap(({ index, follow, intensity }) =>
-      follow?.optics?.options.compensate === undefined || intensity < 0
-        ? []
-        : [{ index, optics: follow.optics }],
-    ),
     table,
     asks: createAsks(making.asks, bindings),
-    hazards: createHazards(show, table, lights),
+    hazards,
     orders: createOrders(),
     untagged: new Uint8Array(show.inputs.length),
     trusts: [...making.trusts.values()],
@@ -334,6 +341,28 @@ export function createEngine(show: Show): EngineState {
     sighting: { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 },
     onReport: undefined,
     events: [],
+  };
+}
+
+function engineSection(
+  { firstUniverse, endUniverse }: Section,
+  all: readonly Light[],
+  hazards: readonly HazardOutput[],
+  table: LightTable,
+): EngineSection {
+  const isWithin = ({ plan: { universe } }: Light) =>
+    universe >= firstUniverse && universe < endUniverse;
+  const lights = all.filter(isWithin);
+  return {
+    lights,
+    indices: Int32Array.from(lights, ({ index }) => index),
+    heads: lights.flatMap(light => headOf(light, table)),
+    compensated: lights.flatMap(({ index, follow, intensity }) =>
+      follow?.optics?.options.compensate === undefined || intensity < 0
+        ? []
+        : [{ index, optics: follow.optics }],
+    ),
+    hazards: hazards.filter(({ light }) => isWithin(all[light] as Light)),
   };
 }
 

@@ -1,7 +1,7 @@
 import { aim } from './aim.js';
 import type { EngineEvent } from './events.js';
-import { guard } from './guard.js';
-import { gateHazards } from './hazards.js';
+import { guard, trust } from './guard.js';
+import { gateHazards, stepGates } from './hazards.js';
 import { map } from './map.js';
 import { type OperatorAction, operate } from './operator.js';
 import { weighOrders } from './orders.js';
@@ -50,12 +50,21 @@ export function absorb(state: EngineState, inputs: TickInputs, nowS: number): vo
   receive(state, inputs, nowS);
 }
 
+/** Takes a section's levels as soon as they are final: they may leave while the next is computed. */
+export type SectionTaker = (section: number, levels: Uint8Array) => void;
+
 /**
  * One tick, from datagrams to slots. No I/O, no clock, no randomness: the same state, inputs and time
  * give the same levels.
  * @param nowS monotonic seconds, never before the last tick's
+ * @param take called for each section, in order
  */
-export function step(state: EngineState, inputs: TickInputs, nowS: number): Tick {
+export function step(
+  state: EngineState,
+  inputs: TickInputs,
+  nowS: number,
+  take?: SectionTaker,
+): Tick {
   const elapsedS = nowS - (state.lastTickS ?? nowS);
   const dtS = Math.min(Math.max(elapsedS, 0), LONGEST_STEP_S);
   state.lastTickS = nowS;
@@ -71,10 +80,15 @@ export function step(state: EngineState, inputs: TickInputs, nowS: number): Tick
   watch(state, nowS, dtS); //      estimates -> whom to believe
   zones(state); //                 estimates -> presence in each zone
   map(state, dtS); //              presence -> wanted attribute values, merged
-  aim(state, dtS); //              wanted points -> pan and tilt
-  guard(state, dtS); //            wanted values -> allowed values: the last word
-  gateHazards(state, nowS); //     hazardous outputs: safe values, unless they are enabled
-  patch(state); //                 values -> slots
+  trust(state, dtS); //            whom to believe -> how far; mappings -> intensities asked
+  stepGates(state, nowS); //       orders -> which hazardous outputs are enabled
+  for (const [index, section] of state.sections.entries()) {
+    aim(state, section, dtS); //   wanted points -> pan and tilt
+    guard(state, section, dtS); // wanted values -> allowed values: the last word
+    gateHazards(state, section); // hazardous outputs: safe values, unless they are enabled
+    patch(state, section); //      values -> slots
+    take?.(index, state.levels);
+  }
 
   return { levels: state.levels, events: state.events };
 }

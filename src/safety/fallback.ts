@@ -110,8 +110,7 @@ export function stepFallback(
   fallback.wellForS = well ? fallback.wellForS + dtS : 0;
   const before = fallback.phase;
   if (before === 'live' && well) {
-    out.set(frame);
-    arm(fallback, out);
+    takeLive(fallback, frame, out, 0, out.length);
     return false;
   }
   fallback.armed.fill(0);
@@ -192,11 +191,29 @@ function isDropped(channel: FallbackChannel, live: Uint8Array): boolean {
   return channel.dropsAtOnce && isHazardousRaw(channel.hazardRaws, readRaw(channel, live));
 }
 
+/**
+ * While it is live and the engine is well, its levels are what to send.
+ * @param from, end which levels: of some universes, or of all
+ */
+export function takeLive(
+  fallback: Fallback,
+  frame: Uint8Array,
+  out: Uint8Array,
+  from: number,
+  end: number,
+): void {
+  out.set(frame.subarray(from, end), from);
+  arm(fallback, out, from, end);
+}
+
 /** Keeps at their safe values those that may not be live yet. */
-function arm({ armed, dropping }: Fallback, out: Uint8Array): void {
+function arm({ armed, dropping }: Fallback, out: Uint8Array, from: number, end: number): void {
   for (let i = 0; i < dropping.length; i++) {
     if (armed[i] === 1) continue;
     const channel = dropping[i] as FallbackChannel;
+    // What has been sent before shows nothing: that may be our own safe value.
+    const slot = channel.slots[0] ?? 0;
+    if (slot < from || slot >= end) continue;
     const raw = readRaw(channel, out);
     const isOff = raw === channel.safeRaw || !isHazardousRaw(channel.hazardRaws, raw);
     if (isOff) armed[i] = 1;

@@ -50,7 +50,7 @@ export interface Leaving {
   /** MOST_SLOTS for each channel, the last `widths[c]` of them used. */
   readonly slots: Int32Array;
   readonly widths: Uint8Array;
-  /** Index of the universe of each, in the order of the levels. */
+  /** Index of the universe of each, in the order of the levels; channels lie in the order of universes. */
   readonly universe: Int32Array;
   /** Raw steps a second; Infinity for stepped channels. */
   readonly rates: Float64Array;
@@ -75,6 +75,7 @@ export function createLeaving(
   options: LimitOptions = DEFAULT_LIMITS,
 ): Leaving {
   const count = channels.length;
+  const inOrder = [...channels].sort((a, b) => universeOf(a) - universeOf(b));
   const slots = new Int32Array(count * MOST_SLOTS);
   const widths = new Uint8Array(count);
   const universe = new Int32Array(count);
@@ -85,10 +86,10 @@ export function createLeaving(
   const dark = new Float64Array(count);
   const span = new Float64Array(count);
   const lamps: number[] = [];
-  channels.forEach((channel, c) => {
+  inOrder.forEach((channel, c) => {
     const width = Math.min(MOST_SLOTS, channel.slots.length);
     widths[c] = width;
-    universe[c] = Math.floor((channel.slots[0] ?? 0) / SLOTS_PER_UNIVERSE);
+    universe[c] = universeOf(channel);
     channel.slots.slice(0, width).forEach((slot, k) => {
       slots[c * MOST_SLOTS + k] = slot;
     });
@@ -113,6 +114,10 @@ export function createLeaving(
   return { count, slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash, slowed: 0 };
 }
 
+function universeOf({ slots }: FallbackChannel): number {
+  return Math.floor((slots[0] ?? 0) / SLOTS_PER_UNIVERSE);
+}
+
 function rangeS(channel: FallbackChannel, options: LimitOptions): number {
   const seconds =
     channel.class === 'intensity'
@@ -123,26 +128,31 @@ function rangeS(channel: FallbackChannel, options: LimitOptions): number {
   return Math.max(SHORTEST_RANGE_S, seconds);
 }
 
+/** Once a beat, before the levels. @param nowS monotonic seconds */
+export function beginLeaving(leaving: Leaving, nowS: number): void {
+  leaving.slowed = 0;
+  beginFlashBeat(leaving.flash, nowS);
+}
+
 /**
- * One beat.
+ * One beat of some universes; each of them once in a beat.
  * @param levels of all universes as they would leave; overwritten with what may leave
  * @param dtS seconds since the last beat, at least 0
- * @param nowS monotonic seconds
+ * @param from first channel, and the one after the last; see `firstChannel`
  * @param cutOff for each universe 1 while nothing of it can leave: it stays where it was when it last could,
  *   and goes on from there, so that a cable that is put back is no jump
  */
-export function stepLeaving(
+export function limitLeaving(
   leaving: Leaving,
   levels: Uint8Array,
   dtS: number,
-  nowS: number,
+  from: number,
+  end: number,
   cutOff?: Uint8Array,
 ): void {
-  const { count, slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash } = leaving;
+  const { slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash } = leaving;
   const beatS = Math.min(dtS, LONGEST_BEAT_S);
-  leaving.slowed = 0;
-  beginFlashBeat(flash, nowS);
-  for (let c = 0; c < count; c++) {
+  for (let c = from; c < end; c++) {
     const asked = read(slots, widths, c, levels);
     const before = at[c] as number;
     if (cutOff !== undefined && cutOff[universe[c] as number] === 1) {
@@ -169,6 +179,25 @@ export function stepLeaving(
     const rounded = Math.round(raw);
     if (rounded !== asked) write(slots, widths, c, rounded, levels);
   }
+}
+
+/** The first channel from a universe on. */
+export function firstChannel({ universe, count }: Leaving, index: number): number {
+  let c = 0;
+  while (c < count && (universe[c] as number) < index) c += 1;
+  return c;
+}
+
+/** One beat of all universes. */
+export function stepLeaving(
+  leaving: Leaving,
+  levels: Uint8Array,
+  dtS: number,
+  nowS: number,
+  cutOff?: Uint8Array,
+): void {
+  beginLeaving(leaving, nowS);
+  limitLeaving(leaving, levels, dtS, 0, leaving.count, cutOff);
 }
 
 function read(slots: Int32Array, widths: Uint8Array, c: number, levels: Uint8Array): number {

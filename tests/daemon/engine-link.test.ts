@@ -6,26 +6,47 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { monotonicS } from '../../src/daemon/clock.js';
 import { EngineLink } from '../../src/daemon/engine-link.js';
 import { MAGIC, MESSAGE_TYPES, VERSION } from '../../src/daemon/pipe/layout.js';
-import type { SlotRuns } from '../../src/show/patched-slots.js';
+import type { Section } from '../../src/show/sections.js';
 
-const RUNS: SlotRuns = { starts: Int32Array.of(2), lengths: Int32Array.of(2), count: 2 };
+const SECTIONS: readonly Section[] = [
+  {
+    firstUniverse: 0,
+    endUniverse: 1,
+    runs: { starts: Int32Array.of(2), lengths: Int32Array.of(2), count: 2 },
+  },
+  {
+    firstUniverse: 1,
+    endUniverse: 2,
+    runs: { starts: Int32Array.of(4), lengths: Int32Array.of(1), count: 1 },
+  },
+];
 const ORDERS = { text: '', file: '', tickHz: 40, snapshotHz: 0, traceTicks: false };
 
 /** What an engine that does as a test wants starts with: messages by the layout of the pipe. */
 const PRELUDE = `
 import { writeSync } from 'node:fs';
+let together;
+const atOnce = write => {
+  together = [];
+  write();
+  writeSync(3, Buffer.concat(together));
+  together = undefined;
+};
 const send = (type, payload) => {
   const head = Buffer.alloc(16);
   head.writeUInt32LE(${MAGIC}, 0);
   head.writeUInt8(type, 4);
   head.writeUInt8(${VERSION}, 5);
   head.writeUInt32LE(payload.length, 12);
-  writeSync(3, Buffer.concat([head, payload]));
+  const message = Buffer.concat([head, payload]);
+  if (together) together.push(message);
+  else writeSync(3, message);
 };
 const news = (type, value) => send(type, Buffer.from(JSON.stringify(value)));
-const frame = (deadlineS, levels) => {
-  const times = Buffer.alloc(16);
+const frame = (deadlineS, levels, section = 0) => {
+  const times = Buffer.alloc(18);
   times.writeDoubleLE(deadlineS, 8);
+  times.writeUInt16LE(section, 16);
   send(${MESSAGE_TYPES.indexOf('frame') + 1}, Buffer.concat([times, Buffer.from(levels)]));
 };
 process.stdin.resume().on('end', () => process.exit(0));
@@ -51,6 +72,7 @@ afterEach(async () => {
 function start(body: string) {
   const told = {
     frames: 0,
+    order: [] as string[],
     started: [] as number[],
     said: [] as string[],
     events: [] as unknown[],
@@ -58,11 +80,15 @@ function start(body: string) {
   };
   const file = join(folder, 'engine.mjs');
   writeFileSync(file, PRELUDE + body);
-  const made = new EngineLink(ORDERS, Uint8Array.of(9, 9, 9, 9, 9), RUNS, {
-    frame: () => {
+  const made = new EngineLink(ORDERS, Uint8Array.of(9, 9, 9, 9, 9), SECTIONS, {
+    section: section => {
       told.frames += 1;
+      told.order.push(`section ${section}: ${made.levels.subarray(2)}`);
     },
-    events: events => told.events.push(...events),
+    events: events => {
+      told.events.push(...events);
+      told.order.push('events');
+    },
     counters: () => undefined,
     snapshot: () => undefined,
     started: pid => told.started.push(pid),
@@ -98,6 +124,29 @@ describe('the link to the engine', () => {
     expect(link.lateFrames).toBe(1);
     expect([...link.levels]).toEqual([9, 9, 3, 4, 9]);
     expect(link.lastFrameS).toBeLessThanOrEqual(monotonicS());
+  });
+
+  it('of sections that come at once tells the newest, and before the news', async () => {
+    const soon = monotonicS() + 60;
+    const { told } = start(`
+      atOnce(() => {
+        news(${type('events')}, []);
+        frame(${soon}, [1, 1], 0);
+        frame(${soon}, [1], 1);
+        news(${type('events')}, []);
+        frame(${soon}, [2, 2], 0);
+        frame(${soon}, [2], 1);
+        news(${type('events')}, []);
+      });
+    `);
+    await until(() => told.order.length >= 5);
+    expect(told.order).toEqual([
+      'events',
+      'section 0: 2,2,2',
+      'section 1: 2,2,2',
+      'events',
+      'events',
+    ]);
   });
 
   it('passes on what the engine says, a line at a time however it is written', async () => {

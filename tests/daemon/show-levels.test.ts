@@ -1,3 +1,4 @@
+import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import {
   beginBlend,
@@ -5,11 +6,13 @@ import {
   isAlike,
   stepBlend,
   takeOverLevels,
+  takeSection,
 } from '../../src/daemon/show-levels.js';
 import { stepFallback } from '../../src/safety/fallback.js';
-import { stepLeaving } from '../../src/safety/leaving.js';
+import { beginLeaving, stepLeaving } from '../../src/safety/leaving.js';
 import { parseShow } from '../../src/show/parse.js';
 import { configShow } from '../show/base.js';
+import { houseOf } from '../show/house.js';
 
 function showOf(text: string) {
   const parsed = parseShow(text, 'a.show.yaml');
@@ -19,7 +22,70 @@ function showOf(text: string) {
 
 const MINIMAL = configShow('minimal');
 const BEAT_S = 0.025;
+/** Slots of the house that are patched: a lamp at each end of a universe, a head at 101. */
+const patched = Array.from({ length: 40 }, (_, u) =>
+  [0, 100, 101, 102, 103, 104, 511].map(s => u * 512 + s),
+).flat();
 const old = showOf(MINIMAL); // a dimmer at 1/1, safe at 20 per cent
+
+describe('a beat in sections', () => {
+  it('sends what the whole beat would, whatever the engine says and whichever universe is cut off', () => {
+    const show = houseOf(40);
+    const live = () => {
+      const levels = createShowLevels(show);
+      levels.fallback.phase = 'live';
+      return levels;
+    };
+    const beat = fc.record({
+      fill: fc.array(fc.tuple(fc.nat(40 * 512 - 1), fc.nat(255)), { maxLength: 60 }),
+      all: fc.option(fc.nat(255)),
+      cutOff: fc.array(fc.nat(39), { maxLength: 3 }),
+      dtS: fc.double({ min: 0, max: 0.1, noNaN: true }),
+    });
+    fc.assert(
+      fc.property(fc.array(beat, { minLength: 1, maxLength: 12 }), beats => {
+        const [whole, inSections] = [live(), live()];
+        expect(inSections.sections.length).toBeGreaterThan(2);
+        const frame = Uint8Array.from(whole.plan.safeLook);
+        let nowS = 1000;
+        for (const { fill, all, cutOff, dtS } of beats) {
+          nowS += dtS;
+          if (all !== null) for (const slot of patched) frame[slot] = all;
+          for (const [slot, value] of fill) frame[slot] = value;
+          const cut = new Uint8Array(40);
+          for (const universe of cutOff) cut[universe] = 1;
+          stepFallback(whole.fallback, whole.plan, frame, true, dtS, whole.out);
+          stepLeaving(whole.leaving, whole.out, dtS, nowS, cut);
+          beginLeaving(inSections.leaving, nowS);
+          for (const section of inSections.sections) {
+            takeSection(inSections, section, frame, dtS, cut);
+          }
+          expect(Buffer.compare(inSections.out, whole.out)).toBe(0);
+          expect(inSections.leaving.slowed).toBe(whole.leaving.slowed);
+          expect(inSections.leaving.flash.held).toBe(whole.leaving.flash.held);
+        }
+      }),
+      { seed: 19, numRuns: 60 },
+    );
+  });
+
+  it('that ends in the middle leaves the rest where it was', () => {
+    const levels = createShowLevels(houseOf(40));
+    levels.fallback.phase = 'live';
+    const frame = Uint8Array.from(levels.plan.safeLook).fill(0);
+    const before = Uint8Array.from(levels.out);
+    const [first] = levels.sections;
+    if (first === undefined) throw new Error('no sections');
+    beginLeaving(levels.leaving, 1000);
+    takeSection(levels, first, frame, BEAT_S, undefined);
+    expect(levels.out.subarray(first.endSlot)).toEqual(before.subarray(first.endSlot));
+    // 51 of 255 to 0 in a beat of 25 ms: the limit of 0.1 s for the whole range allows 63.
+    expect(levels.out[0]).toBe(0);
+    // The next whole beat goes on with all.
+    stepLeaving(levels.leaving, levels.out.fill(0), BEAT_S, 1000.025);
+    expect(levels.out[first.endSlot]).toBe(0);
+  });
+});
 
 describe('another show takes over', () => {
   it('from what was sent, in steps that no eye sees, to its safe look; what it does not use goes out', () => {

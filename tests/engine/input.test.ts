@@ -2,8 +2,10 @@ import { describe, expect, test } from 'vitest';
 import { DROP_REASONS, type DropReason } from '../../src/engine/counters.js';
 import { MAX_HOLD_S } from '../../src/engine/receive.js';
 import { snapshot } from '../../src/engine/snapshot.js';
-import { absorb } from '../../src/engine/step.js';
+import { absorb, step } from '../../src/engine/step.js';
 import { encodePacket, type OscMessage } from '../../src/protocols/osc/encode.js';
+import { sectionsOf } from '../../src/show/sections.js';
+import { houseText } from '../show/house.js';
 import { position, Rig, UNIX_OFFSET_S } from './harness.js';
 import { SOLO } from './shows.js';
 
@@ -266,6 +268,35 @@ describe('ticks', () => {
     }
     expect(early.events).toEqual(late.events);
     expect(snapshot(early.state)).toEqual(snapshot(late.state));
+  });
+
+  test('hands on each section when its levels are final, in order', () => {
+    const rig = new Rig(houseText(40));
+    const { state, show } = rig;
+    const sections = sectionsOf(show);
+    expect(sections.length).toBeGreaterThan(2);
+    rig.run(4, { 1: [5, 4] });
+    for (let tick = 0; tick < 60; tick++) {
+      const bytes = encodePacket(position('1', [5 + tick / 20, 4]));
+      rig.nowS += 0.025;
+      const datagrams = [{ input: 0, bytes, arrivalS: rig.nowS }];
+      const taken: Uint8Array[] = [];
+      const order: number[] = [];
+      const inputs = { datagrams, unixOffsetS: UNIX_OFFSET_S };
+      const before = Uint8Array.from(state.levels);
+      const { levels } = step(state, inputs, rig.nowS, (section, now) => {
+        const { firstUniverse, endUniverse } = sections[section] ?? {
+          firstUniverse: 0,
+          endUniverse: 0,
+        };
+        order.push(section);
+        taken.push(Uint8Array.from(now.subarray(512 * firstUniverse, 512 * endUniverse)));
+      });
+      expect(order).toEqual(sections.map((_, i) => i));
+      expect(Buffer.concat(taken).equals(Buffer.from(levels))).toBe(true);
+      // The heads of all sections turn.
+      if (tick > 5) expect(Buffer.from(before).equals(Buffer.from(levels))).toBe(false);
+    }
   });
 
   test('a late tick moves the light by no more than a tenth of a second of its fade', () => {

@@ -7,6 +7,7 @@ import {
   type FallbackFixture,
   type FallbackPlan,
   stepFallback,
+  takeLive,
   timeToSafeS,
 } from '../../src/safety/fallback.js';
 
@@ -161,6 +162,22 @@ describe('a hazardous output', () => {
     expect(sent[0]).toBe(200);
     go(true, TICK_S, 0);
     expect(go(true, TICK_S, 255)).toBe(255);
+  });
+
+  test('is not armed by what is sent of other universes in the same beat', () => {
+    machine = createFallback(plan);
+    sent.set(plan.safeLook);
+    go(true, 5, 255);
+    expect([machine.phase, sent[2]]).toEqual(['live', 0]);
+    // Its own section shows it lit: at its safe value it has been kept by this side.
+    for (let i = 0; i < 3; i++) {
+      takeLive(machine, frame(255), sent, 0, 2);
+      takeLive(machine, frame(255), sent, 2, 3);
+      expect(sent[2]).toBe(0);
+    }
+    takeLive(machine, frame(0), sent, 2, 3);
+    takeLive(machine, frame(255), sent, 2, 3);
+    expect(sent[2]).toBe(255);
   });
 });
 

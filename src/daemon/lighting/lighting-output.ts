@@ -228,13 +228,32 @@ export class LightingOutput {
    * @param levels of all universes, 512 each; the same array every time costs nothing
    */
   send(levels: Uint8Array, nowS: number): void {
+    this.beginBeat(levels);
+    this.sendUniverses(0, this.options.universeCount, nowS);
+    this.endBeat(nowS);
+  }
+
+  /** The first part of `send`. */
+  beginBeat(levels: Uint8Array): void {
     if (this.#current !== levels) this.#divide(levels);
+    // Asked before this beat adds its own.
+    for (const line of this.#lines) line.stuck = line.socket.stuck;
+  }
+
+  /** The second part, of some of the show's universes after the others. */
+  sendUniverses(first: number, end: number, nowS: number): void {
+    for (const line of this.#lines) {
+      if (!line.stuck) this.#sendDue(line, first, end, nowS);
+    }
+  }
+
+  /** The last part: what else there is to do, when the levels are on their way. */
+  endBeat(nowS: number): void {
     // Half a beat early is nearer to the due time than half a beat late.
     const soonS = nowS + this.options.beatS / 2;
     for (const line of this.#lines) {
       const { socket, discovery } = line;
-      // Asked before this beat adds its own.
-      const { stuck } = socket;
+      if (line.stuck) skipBeat(line, this.holdsArtnet);
       socket.tend(nowS);
       if (line.reopened !== socket.counters.reopened) beginAnew(line);
       if (soonS >= line.discoveryDueS && discovery.length > 0) {
@@ -248,8 +267,6 @@ export class LightingOutput {
         this.#nodes.look(nowS);
       }
       line.ears?.tend(socket.interface, nowS);
-      if (stuck) skipBeat(line, this.holdsArtnet);
-      else this.#sendDue(line, nowS);
       socket.endBeat();
     }
     this.#hearing.look(nowS);
@@ -270,7 +287,9 @@ export class LightingOutput {
     for (let beat = 0; beat <= beats && this.#isTerminating(); beat++) {
       if (beat > 0) await sleep(Math.ceil(beatS * 1e3));
       const nowS = this.options.now();
-      for (const line of this.#lines) this.#sendDue(line, nowS);
+      for (const line of this.#lines) {
+        this.#sendDue(line, 0, this.options.universeCount, nowS);
+      }
     }
   }
 
@@ -344,6 +363,7 @@ export class LightingOutput {
       discoveryDueS: Number.NEGATIVE_INFINITY,
       pollDueS: Number.NEGATIVE_INFINITY,
       reopened: 0,
+      stuck: false,
       provenPackets: 0,
     };
   }
@@ -388,8 +408,9 @@ export class LightingOutput {
     }
   }
 
-  #sendDue(line: Line, nowS: number): void {
+  #sendDue(line: Line, first: number, end: number, nowS: number): void {
     for (const stream of line.streams) {
+      if (stream.index < first || stream.index >= end) continue;
       if (this.holdsArtnet && stream.plan.protocol === 'artnet') continue;
       const levels = this.#levels[stream.index];
       if (levels === undefined) continue;

@@ -292,9 +292,7 @@ export class LightingSocket {
     bound.on('message', (bytes, { address }) => this.options.onMessage(bytes, address));
     this.#socket = bound;
     this.#where = where;
-    this.#given = 0;
-    this.#settled = 0;
-    this.#givenBefore = 0;
+    this.#forget();
     this.#failuresInRow = 0;
     this.#onSent = (error, bytes) => {
       // What a dropped socket still has to say is not about the new one.
@@ -318,10 +316,18 @@ export class LightingSocket {
     this.#broadcastSocket = bound;
   }
 
+  /** What was under way in a socket that is gone will not be heard of. */
+  #forget(): void {
+    this.#given = 0;
+    this.#settled = 0;
+    this.#givenBefore = 0;
+  }
+
   #lose(reason: string): void {
     const sockets = [this.#socket, this.#broadcastSocket];
     this.#socket = undefined;
     this.#broadcastSocket = undefined;
+    this.#forget();
     for (const socket of sockets) if (socket !== undefined) drop(socket);
     this.options.onEvent({ kind: 'interface-lost', interface: this.options.interface, reason });
   }

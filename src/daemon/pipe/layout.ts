@@ -16,18 +16,22 @@ export const HEAD = {
 } as const;
 export const HEAD_BYTES = 16;
 
-/** Payload of a frame: when its tick began and until when it is worth sending, then the
- * levels of the patched slots (show/patched-slots.ts). */
+/**
+ * Payload of one section of a frame: when its tick began and until when it is worth sending, which section it
+ * is, then the levels of its patched slots (show/sections.ts).
+ */
 export const FRAME = {
   /** f64, monotonic seconds. */
   tick: 0,
   /** f64, monotonic seconds. */
   deadline: 8,
-  levels: 16,
+  /** u16, from 0. */
+  section: 16,
+  levels: 18,
 } as const;
 
 export const MAGIC = 0x4c_57_52_54;
-export const VERSION = 1;
+export const VERSION = 2;
 
 /** Position in the list is the number on the pipe, from 1. */
 export const MESSAGE_TYPES = ['hello', 'frame', 'events', 'counters', 'snapshot', 'fatal'] as const;

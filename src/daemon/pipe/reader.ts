@@ -10,8 +10,14 @@ import {
 } from './layout.js';
 
 export interface PipeVisitor {
-  /** `packed` are the patched slots; a view that holds only during the call. */
-  frame(sequence: number, tickS: number, deadlineS: number, packed: Uint8Array): void;
+  /** A section of a frame; `packed` are its patched slots, a view that holds only during the call. */
+  section(
+    section: number,
+    sequence: number,
+    tickS: number,
+    deadlineS: number,
+    packed: Uint8Array,
+  ): void;
   json(type: Exclude<MessageType, 'frame'>, value: unknown): void;
 }
 
@@ -20,13 +26,17 @@ export interface PipeVisitor {
  * a fault of the engine: `push` then says so, once and for all, and reads no further.
  */
 export class PipeReader {
+  readonly #longestFrame: number;
   #kept: Buffer = Buffer.alloc(0);
   #fault: string | undefined;
 
+  /** @param slotCounts of each section of a frame, how many slots it has */
   constructor(
-    private readonly slotCount: number,
+    private readonly slotCounts: readonly number[],
     private readonly visitor: PipeVisitor,
-  ) {}
+  ) {
+    this.#longestFrame = FRAME.levels + Math.max(0, ...slotCounts);
+  }
 
   /** @returns what is wrong with the stream, or undefined */
   push(chunk: Buffer): string | undefined {
@@ -35,7 +45,7 @@ export class PipeReader {
     while (bytes.length >= HEAD_BYTES) {
       const length = bytes.readUInt32LE(HEAD.length);
       const type = MESSAGE_TYPES[bytes.readUInt8(HEAD.type) - 1];
-      this.#fault = faultOf(bytes, type, length, this.slotCount);
+      this.#fault = faultOf(bytes, type, length, this.#longestFrame);
       if (this.#fault !== undefined || type === undefined) return this.#fault;
       if (bytes.length < HEAD_BYTES + length) break;
       const sequence = bytes.readUInt32LE(HEAD.sequence);
@@ -49,10 +59,20 @@ export class PipeReader {
 
   #deliver(type: MessageType, sequence: number, payload: Buffer): string | undefined {
     if (type === 'frame') {
+      if (payload.length < FRAME.levels) return `a frame of ${payload.length} bytes`;
+      const section = payload.readUInt16LE(FRAME.section);
+      const count = this.slotCounts[section];
+      if (count === undefined) {
+        return `section ${section} of a frame, where there are ${this.slotCounts.length}`;
+      }
+      const expected = FRAME.levels + count;
+      if (payload.length !== expected) {
+        return `a frame of ${payload.length} bytes, where ${expected} are expected`;
+      }
       const tickS = payload.readDoubleLE(FRAME.tick);
       const deadlineS = payload.readDoubleLE(FRAME.deadline);
       if (!Number.isFinite(tickS) || !Number.isFinite(deadlineS)) return 'a frame without a time';
-      this.visitor.frame(sequence, tickS, deadlineS, payload.subarray(FRAME.levels));
+      this.visitor.section(section, sequence, tickS, deadlineS, payload.subarray(FRAME.levels));
       return undefined;
     }
     let value: unknown;
@@ -70,14 +90,12 @@ function faultOf(
   bytes: Buffer,
   type: MessageType | undefined,
   length: number,
-  slotCount: number,
+  longestFrame: number,
 ): string | undefined {
   if (bytes.readUInt32LE(HEAD.magic) !== MAGIC) return 'bytes that are no message';
   const version = bytes.readUInt8(HEAD.version);
   if (version !== VERSION) return `a message of version ${version}, where ${VERSION} is spoken`;
   if (type === undefined) return 'a message of a type that does not exist';
-  if (type === 'frame' && length !== FRAME.levels + slotCount) {
-    return `a frame of ${length} bytes, where ${FRAME.levels + slotCount} are expected`;
-  }
-  return length > MAX_PAYLOAD_BYTES ? `a message of ${length} bytes` : undefined;
+  const most = type === 'frame' ? longestFrame : MAX_PAYLOAD_BYTES;
+  return length > most ? `a message of ${length} bytes` : undefined;
 }

@@ -15,32 +15,44 @@ const MAX_BACKLOG_BYTES = 1024 * 1024;
 
 /** The engine's end of the pipe. Never waits: what doesn't fit is dropped and counted. */
 export class PipeWriter {
-  readonly #frame: Buffer;
+  /** One buffer for each section serves all frames. */
+  readonly #buffers: readonly Buffer[];
   #sequence = 0;
+  #skipping = false;
   framesSkipped = 0;
   messagesDropped = 0;
 
+  /** @param sections patched slots of each section of a frame */
   constructor(
     private readonly stream: Writable,
-    private readonly runs: SlotRuns,
+    private readonly sections: readonly SlotRuns[],
   ) {
-    this.#frame = Buffer.alloc(HEAD_BYTES + FRAME.levels + runs.count);
-    writeHead(this.#frame, 'frame', 0, FRAME.levels + runs.count);
+    this.#buffers = sections.map(({ count }, section) => {
+      const buffer = Buffer.alloc(HEAD_BYTES + FRAME.levels + count);
+      writeHead(buffer, 'frame', 0, FRAME.levels + count);
+      buffer.writeUInt16LE(section, HEAD_BYTES + FRAME.section);
+      return buffer;
+    });
   }
 
-  /** One buffer serves all frames, so the one before must have left it. */
-  frame(levels: Uint8Array, tickS: number, deadlineS: number): void {
-    if (this.stream.writableLength > 0) {
-      this.framesSkipped += 1;
-      return;
+  /**
+   * Hands one section of a frame on; all sections of a frame come in order. While anything of what came before
+   * it is still to leave, a frame is skipped, whole: the buffers may be under way.
+   */
+  section(section: number, levels: Uint8Array, tickS: number, deadlineS: number): void {
+    const [runs, buffer] = [this.sections[section], this.#buffers[section]];
+    if (runs === undefined || buffer === undefined) return;
+    if (section === 0) {
+      this.#skipping = this.stream.writableLength > 0;
+      if (this.#skipping) this.framesSkipped += 1;
+      else this.#sequence = (this.#sequence + 1) >>> 0;
     }
-    const frame = this.#frame;
-    this.#sequence = (this.#sequence + 1) >>> 0;
-    frame.writeUInt32LE(this.#sequence, HEAD.sequence);
-    frame.writeDoubleLE(tickS, HEAD_BYTES + FRAME.tick);
-    frame.writeDoubleLE(deadlineS, HEAD_BYTES + FRAME.deadline);
-    packSlots(this.runs, levels, frame, HEAD_BYTES + FRAME.levels);
-    this.stream.write(frame);
+    if (this.#skipping) return;
+    buffer.writeUInt32LE(this.#sequence, HEAD.sequence);
+    buffer.writeDoubleLE(tickS, HEAD_BYTES + FRAME.tick);
+    buffer.writeDoubleLE(deadlineS, HEAD_BYTES + FRAME.deadline);
+    packSlots(runs, levels, buffer, HEAD_BYTES + FRAME.levels);
+    this.stream.write(buffer);
   }
 
   json(type: Exclude<MessageType, 'frame'>, value: unknown): void {

@@ -272,13 +272,11 @@ describe('a socket', () => {
     network.last().release();
     await turn();
     await rig.beat(2, levels => levels.fill(200));
-    const first = network.last().sent.map(({ bytes }) => bytes[126]);
+    const packets = network.last().sent.filter(({ bytes }) => bytes.length === 638);
+    const first = packets.map(({ bytes }) => bytes[126]);
     expect(first.slice(-6)).toEqual([10, 11, 12, 100, 200, 200]);
     // E1.31 6.7.2: no number is missing.
-    const numbers = network
-      .last()
-      .sent.slice(-6)
-      .map(({ bytes }) => bytes[111] ?? 0);
+    const numbers = packets.slice(-6).map(({ bytes }) => bytes[111] ?? 0);
     expect(numbers.map((number, i) => number - i)).toEqual(new Array(6).fill(numbers[0]));
     expect([...rig.output.cutOff()]).toEqual([0]);
   });

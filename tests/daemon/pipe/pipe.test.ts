@@ -17,13 +17,18 @@ const RUNS: SlotRuns = {
   lengths: Int32Array.of(3, 2),
   count: 5,
 };
+/** Two sections of the same levels. */
+const SECTIONS: readonly SlotRuns[] = [
+  { starts: Int32Array.of(0), lengths: Int32Array.of(3), count: 3 },
+  { starts: Int32Array.of(10), lengths: Int32Array.of(2), count: 2 },
+];
 const LEVELS = Uint8Array.of(1, 2, 3, 0, 0, 0, 0, 0, 0, 0, 4, 5);
 
 /** Bytes of one frame and one message of news. */
 function written(): Buffer {
   const stream = new PassThrough();
-  const writer = new PipeWriter(stream, RUNS);
-  writer.frame(LEVELS, 12.5, 12.525);
+  const writer = new PipeWriter(stream, [RUNS]);
+  writer.section(0, LEVELS, 12.5, 12.525);
   // What was written lies in the stream until it is read; the next frame would be skipped.
   const first = Buffer.from(stream.read() as Buffer);
   writer.json('events', [{ kind: 'feed', silent: true }]);
@@ -34,11 +39,11 @@ function collector() {
   const frames: { sequence: number; tickS: number; deadlineS: number; packed: number[] }[] = [];
   const news: [type: string, value: unknown][] = [];
   const visitor: PipeVisitor = {
-    frame: (sequence, tickS, deadlineS, packed) =>
+    section: (_section, sequence, tickS, deadlineS, packed) =>
       frames.push({ sequence, tickS, deadlineS, packed: [...packed] }),
     json: (type, value) => news.push([type, value]),
   };
-  return { frames, news, reader: new PipeReader(RUNS.count, visitor) };
+  return { frames, news, reader: new PipeReader([RUNS.count], visitor) };
 }
 
 describe('what the engine writes, the supervisor reads', () => {
@@ -66,9 +71,9 @@ describe('what the engine writes, the supervisor reads', () => {
     const { frames, news, reader } = collector();
     const faults: (string | undefined)[] = [];
     stream.on('data', (chunk: Buffer) => faults.push(reader.push(chunk)));
-    const writer = new PipeWriter(stream, RUNS);
+    const writer = new PipeWriter(stream, [RUNS]);
     for (let tick = 1; tick <= 300; tick++) {
-      writer.frame(LEVELS.fill(tick & 0xff, 10), tick, tick + 0.025);
+      writer.section(0, LEVELS.fill(tick & 0xff, 10), tick, tick + 0.025);
       if (tick % 50 === 0) writer.json('counters', { tick, name: 'Möwe 海鷗' });
       // The stream hands over what it holds at the next turn.
       await new Promise(resolve => setImmediate(resolve));
@@ -89,26 +94,69 @@ describe('what the engine writes, the supervisor reads', () => {
 
   it('skips and counts a frame while the one before has not left', () => {
     const stream = new PassThrough({ highWaterMark: 1 });
-    const writer = new PipeWriter(stream, RUNS);
-    writer.frame(LEVELS, 1, 2);
-    writer.frame(LEVELS, 2, 3);
-    writer.frame(LEVELS, 3, 4);
+    const writer = new PipeWriter(stream, [RUNS]);
+    writer.section(0, LEVELS, 1, 2);
+    writer.section(0, LEVELS, 2, 3);
+    writer.section(0, LEVELS, 3, 4);
     expect(writer.framesSkipped).toBe(2);
+  });
+
+  it('each section with its own slots, under the number of its frame', async () => {
+    const stream = new PassThrough();
+    const got: [section: number, sequence: number, packed: number[]][] = [];
+    const reader = new PipeReader([3, 2], {
+      section: (section, sequence, _tickS, _deadlineS, packed) =>
+        got.push([section, sequence, [...packed]]),
+      json: () => undefined,
+    });
+    stream.on('data', (chunk: Buffer) => expect(reader.push(chunk)).toBeUndefined());
+    const writer = new PipeWriter(stream, SECTIONS);
+    for (let tick = 1; tick <= 2; tick++) {
+      const levels = Uint8Array.of(tick, 2, 3, 0, 0, 0, 0, 0, 0, 0, 4, 5);
+      writer.section(0, levels, tick, tick + 0.025);
+      writer.section(1, levels, tick, tick + 0.025);
+      await new Promise(resolve => setImmediate(resolve));
+    }
+    expect(got).toEqual([
+      [0, 1, [1, 2, 3]],
+      [1, 1, [4, 5]],
+      [0, 2, [2, 2, 3]],
+      [1, 2, [4, 5]],
+    ]);
+  });
+
+  it('skips a frame whole or not at all, however little of the one before is still there', () => {
+    const stream = new PassThrough({ highWaterMark: 1 });
+    const writer = new PipeWriter(stream, SECTIONS);
+    for (const tickS of [1, 2, 3]) {
+      writer.section(0, LEVELS, tickS, tickS + 1);
+      writer.section(1, LEVELS, tickS, tickS + 1);
+    }
+    // The first section of the first waits in the stream, and the second behind it.
+    expect(writer.framesSkipped).toBe(2);
+    const sizes: number[] = [];
+    const reader = new PipeReader([3, 2], {
+      section: (_section, sequence, _tickS, _deadlineS, packed) =>
+        sizes.push(100 * sequence + packed.length),
+      json: () => undefined,
+    });
+    for (let chunk = stream.read(); chunk !== null; chunk = stream.read()) reader.push(chunk);
+    expect(sizes).toEqual([103, 102]);
   });
 
   it('drops and counts news that nobody reads', () => {
     const stream = new PassThrough();
-    const writer = new PipeWriter(stream, RUNS);
+    const writer = new PipeWriter(stream, [RUNS]);
     const long = 'x'.repeat(100_000);
     for (let i = 0; i < 30; i++) writer.json('snapshot', long);
     // 16 and 100 002 bytes each: eleven are over 1 MiB, and one the stream has passed on to be read.
     expect(writer.messagesDropped).toBeGreaterThanOrEqual(18);
     expect(stream.writableLength).toBeLessThan(1024 * 1024 + 100_018);
     // Frames are skipped as well, and both go on when somebody reads.
-    writer.frame(LEVELS, 1, 2);
+    writer.section(0, LEVELS, 1, 2);
     expect(writer.framesSkipped).toBe(1);
     while (stream.read() !== null);
-    writer.frame(LEVELS, 2, 3);
+    writer.section(0, LEVELS, 2, 3);
     expect(writer.framesSkipped).toBe(1);
   });
 });
@@ -119,7 +167,15 @@ describe('what is no message is a fault, once and for all', () => {
     ['version', HEAD.version, 9, /version 9/],
     ['type 0', HEAD.type, 0, /type that does not exist/],
     ['type beyond the last', HEAD.type, MESSAGE_TYPES.length + 1, /type that does not exist/],
-    ['length of a frame', HEAD.length, 200, /a frame of 200 bytes, where 21 are expected/],
+    ['length of a frame', HEAD.length, 22, /a frame of 22 bytes, where 23 are expected/],
+    ['a longer frame than any', HEAD.length, 200, /a message of 200 bytes/],
+    ['a frame without levels', HEAD.length, 17, /a frame of 17 bytes/],
+    [
+      'a section too many',
+      HEAD_BYTES + FRAME.section,
+      1,
+      /section 1 of a frame, where there are 1/,
+    ],
   ];
   it.each(broken)('%s', (_what, at, value, fault) => {
     const bytes = written();

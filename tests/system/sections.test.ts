@@ -1,0 +1,94 @@
+import { createSocket, type Socket } from 'node:dgram';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { Packet } from 'sacn';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { houseText } from '../show/house.js';
+import { checkJson, Daemon, Trackers, until } from './support.js';
+
+/** More than leave in one section. */
+const UNIVERSES = 40;
+const OURS = '127.0.89.1';
+const FIRST = 0;
+const HEAD_DIMMER = 104;
+const LAST = 511;
+
+/** Levels of every universe, as the npm package `sacn` decodes them, and the numbers of the packets. */
+class House {
+  readonly levels = new Map<number, Uint8Array>();
+  readonly sequences = new Map<number, number[]>();
+  readonly #socket: Socket = createSocket('udp4');
+
+  async open(): Promise<void> {
+    this.#socket.on('message', bytes => {
+      // Universe Discovery has root vector 8.
+      if (bytes.readUInt32BE(18) !== 4) return;
+      const { universe, sequence, payloadAsBuffer } = new Packet(Buffer.from(bytes));
+      this.levels.set(universe, Uint8Array.from(payloadAsBuffer ?? []));
+      this.sequences.set(universe, [...(this.sequences.get(universe) ?? []), sequence]);
+    });
+    await new Promise<void>(resolve => this.#socket.bind(5568, OURS, resolve));
+  }
+
+  /** Whether a slot has this level in every universe. */
+  has(slot: number, level: number): boolean {
+    return (
+      this.levels.size === UNIVERSES && [...this.levels.values()].every(s => s[slot] === level)
+    );
+  }
+
+  close(): void {
+    this.#socket.close();
+  }
+}
+
+describe('a house of 40 universes, which leave in sections', () => {
+  let folder: string;
+  let daemon: Daemon;
+  let house: House;
+  let trackers: Trackers;
+  let safe: Readonly<Record<string, readonly number[]>>;
+
+  beforeEach(async () => {
+    folder = mkdtempSync(join(tmpdir(), 'lampwright-house-'));
+    const file = join(folder, 'house.show.yaml');
+    writeFileSync(file, houseText(UNIVERSES, OURS, 9089));
+    safe = (await checkJson(file)).show?.safeLook ?? {};
+    house = new House();
+    await house.open();
+    trackers = new Trackers(9089);
+    daemon = Daemon.run(file);
+  });
+
+  afterEach(async () => {
+    trackers.close();
+    await daemon.stop();
+    house.close();
+    rmSync(folder, { recursive: true });
+  });
+
+  const isLive = () => house.has(FIRST, 229) && house.has(LAST, 229) && house.has(HEAD_DIMMER, 204);
+  const isSafe = () =>
+    [...house.levels].every(([universe, slots]) =>
+      Buffer.from(slots).equals(Buffer.from(safe[universe] ?? [])),
+    );
+
+  it.each(['SIGKILL', 'SIGSTOP'] as const)(
+    'is live in every one, and safe in every one when the engine gets %s, and live again',
+    async signal => {
+      trackers.place(1, 4, 4);
+      await until('every lamp of every universe is lit', isLive);
+      const first = daemon.enginePid;
+      daemon.signalEngine(signal);
+      await until('the safe look is out', isSafe);
+      await until('a new engine runs', () => daemon.enginePid !== first);
+      await until('it is live again', isLive);
+      // E1.31 6.7.2: each number follows the one before.
+      for (const [universe, sequences] of house.sequences) {
+        const steps = sequences.slice(1).map((one, i) => (one - (sequences[i] ?? 0) + 256) % 256);
+        expect([universe, ...new Set(steps)]).toEqual([universe, 1]);
+      }
+    },
+  );
+});
