@@ -5,6 +5,8 @@ import type { LightingEvent } from './lighting/events.js';
 import type { PairPhase } from './pair.js';
 import type { SupervisorEvent } from './supervisor.js';
 
+type LostFrames = Extract<SupervisorEvent, { kind: 'frames-lost' }>;
+
 export interface Entry {
   readonly level: 'debug' | 'info' | 'warn' | 'error';
   readonly text: string;
@@ -58,6 +60,14 @@ export function describe(event: SupervisorEvent): Entry {
       return {
         level: 'warn',
         text: `${event.late} ticks were late in the last ${event.inS} s: the machine is too slow, or busy with something else`,
+        data: event,
+      };
+    case 'frames-lost':
+      return { level: 'warn', text: lostInWords(event), data: event };
+    case 'realtime-policy':
+      return {
+        level: 'warn',
+        text: `this process runs under the real-time policy ${event.policy}: a garbage collection may then take the whole machine for minutes; run it at nice -10 instead`,
         data: event,
       };
     case 'state-restored':
@@ -222,6 +232,16 @@ function describeEngine(event: EngineNews): Entry {
     default:
       return unreachable(event);
   }
+}
+
+function lostInWords({ late, skipped, messages, inS }: LostFrames): string {
+  const parts = [
+    [late, 'came after their time'],
+    [skipped, 'were not handed over, as those before had not been taken'],
+    [messages, 'messages had no room'],
+  ] as const;
+  const told = parts.flatMap(([count, what]) => (count === 0 ? [] : [`${count} ${what}`]));
+  return `frames of the engine, in the last ${inS} s: ${told.join(', ')}: the machine is too slow, or busy with something else`;
 }
 
 function describeLighting(event: LightingEvent): Entry {

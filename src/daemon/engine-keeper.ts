@@ -8,6 +8,7 @@ import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
 import type { EngineOrders } from './engine-orders.js';
+import { type LapseEvent, Lapses } from './lapses.js';
 
 export type KeeperEvent =
   | { readonly kind: 'engine-started'; readonly pid: number }
@@ -17,8 +18,7 @@ export type KeeperEvent =
   | { readonly kind: 'engine'; readonly event: EngineNews }
   /** Its memory has grown beyond all that a show needs: it is started anew, by way of the safe look. */
   | { readonly kind: 'engine-too-large'; readonly rssMiB: number; readonly limitMiB: number }
-  /** Ticks that began a period late or more, at most one event in ten seconds. */
-  | { readonly kind: 'ticks-late'; readonly late: number; readonly inS: number };
+  | LapseEvent;
 
 export interface KeeperOptions {
   readonly show: Show;
@@ -48,9 +48,6 @@ const RECOVERED_AFTER_S = 10;
 /** That of a large house needs 112 MiB (docs/reference/performance.md). */
 export const MOST_RSS_MIB = 768;
 const MIB = 1024 * 1024;
-/** A tenth of the ticks at 40 a second. */
-const MANY_LATE = 4;
-const LATE_REPORTED_EVERY_S = 10;
 
 /** Starts the engine, starts it again when it ends, ends it when it hangs or grows. */
 export class EngineKeeper {
@@ -59,9 +56,7 @@ export class EngineKeeper {
   #restartS = FIRST_RESTART_S;
   #everRan = false;
   #ending = false;
-  #counters: EngineCounters | undefined;
-  #lateSince = 0;
-  #lateReportedS = Number.NEGATIVE_INFINITY;
+  readonly #lapses = new Lapses();
 
   constructor(private readonly options: KeeperOptions) {
     const { sections, orders, levels, onEvent } = options;
@@ -124,7 +119,7 @@ export class EngineKeeper {
   }
 
   start(): void {
-    this.#counters = undefined;
+    this.#lapses.begin();
     this.#link.start(this.options.restored());
   }
 
@@ -162,8 +157,6 @@ export class EngineKeeper {
   }
 
   #count(counters: EngineCounters): void {
-    const before = this.#counters;
-    this.#counters = counters;
     this.options.onCounters(counters);
     const rssMiB = counters.rss / MIB;
     if (rssMiB > MOST_RSS_MIB) {
@@ -171,17 +164,8 @@ export class EngineKeeper {
       this.options.onEvent({ kind: 'engine-too-large', ...event });
       this.#link.kill();
     }
-    if (before === undefined) return;
-    const nowS = monotonicS();
-    this.#lateSince += counters.lateTicks - before.lateTicks;
-    const inS = nowS - this.#lateReportedS;
-    if (inS < LATE_REPORTED_EVERY_S) return;
-    if (this.#lateSince >= MANY_LATE) {
-      const seconds = Math.min(inS, LATE_REPORTED_EVERY_S);
-      this.options.onEvent({ kind: 'ticks-late', late: this.#lateSince, inS: Math.round(seconds) });
-      this.#lateReportedS = nowS;
-    }
-    this.#lateSince = 0;
+    const lapses = this.#lapses.take(counters, this.#link.lateFrames, monotonicS());
+    for (const lapse of lapses) this.options.onEvent(lapse);
   }
 
   #ended(reason: string, fatal: string | undefined): void {

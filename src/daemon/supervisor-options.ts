@@ -30,6 +30,8 @@ export type SupervisorEvent =
   | { readonly kind: 'pair'; readonly from: PairPhase; readonly to: PairPhase }
   /** A supervisor has died on this show just now: the light goes on from there to the safe look. */
   | { readonly kind: 'light-resumed' }
+  /** Ahead of everything, the kernel's own work included. */
+  | { readonly kind: 'realtime-policy'; readonly policy: string }
   | { readonly kind: 'stopping' }
   | { readonly kind: 'stopped' };
 

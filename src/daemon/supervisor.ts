@@ -14,6 +14,7 @@ import { OperatorMemory, type OperatorState, readOperatorState } from './operato
 import { StateStore } from './operator/store.js';
 import { Pair } from './pair.js';
 import { arrangePair, stepPairLight } from './pair-light.js';
+import { realtimePolicy } from './scheduling.js';
 import { Service } from './service/service.js';
 import {
   createShowLevels,
@@ -119,6 +120,8 @@ export class Supervisor {
     this.#lighting = opened.output;
     this.#failStart = onFailure;
     this.#lastBeatS = monotonicS();
+    const policy = realtimePolicy();
+    if (policy !== undefined) this.options.onEvent({ kind: 'realtime-policy', policy });
     const resumes = this.#resume(this.#lastBeatS);
     this.#pair = new Pair({
       standby: this.#isStandby,

@@ -153,6 +153,11 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     .map(event => ({ kind: 'lighting', event })),
   'engine-too-large': [{ kind: 'engine-too-large', rssMiB: 800, limitMiB: 768 }],
   'ticks-late': [{ kind: 'ticks-late', late: 12, inS: 10 }],
+  'frames-lost': [
+    { kind: 'frames-lost', late: 3, skipped: 2, messages: 0, inS: 10 },
+    { kind: 'frames-lost', late: 0, skipped: 0, messages: 1, inS: 10 },
+  ],
+  'realtime-policy': [{ kind: 'realtime-policy', policy: 'SCHED_FIFO' }],
   'state-restored': [{ kind: 'state-restored', file: '/s/operator.json', entries: 2 }],
   'state-unreadable': [
     { kind: 'state-unreadable', file: '/s/operator.json', reason: 'it is not JSON' },
