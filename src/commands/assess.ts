@@ -103,7 +103,7 @@ export async function assess(args: Arguments): Promise<number> {
         mkdirSync(folder, { recursive: true });
         writeFileSync(join(folder, `${name}.svg`), plotSteps(name, steps[0] ?? []));
       } catch (error) {
-        return misuse(`can't write to ${folder}: ${messageOf(error)}`);
+        return misuse(`can't write to ${folder}: ${messageOf(error)}.`);
       }
     }
   }

@@ -1,10 +1,9 @@
-import { readFileSync } from 'node:fs';
 import type { Finding } from '../calibration/finding.js';
 import type { Parsed } from '../calibration/markers.js';
 import type { InputPlan, Show } from '../show/model.js';
 import { suggestion } from '../show/problem.js';
-import { messageOf } from '../stage/message-of.js';
 import { complain, print, styled } from './terminal.js';
+import { readParsed } from './text-files.js';
 
 export function printFindings(findings: readonly Finding[]): void {
   if (findings.length > 0) print('');
@@ -15,18 +14,12 @@ export function printFindings(findings: readonly Finding[]): void {
   }
 }
 
+/** The same as `readParsed`, with what is wrong told. */
 export function readFile<T>(file: string, parse: (text: string) => Parsed<T>): T | undefined {
-  let text: string;
-  try {
-    text = readFileSync(file, 'utf8');
-  } catch (error) {
-    complain(`${file} can't be read: ${messageOf(error)}.`);
-    return undefined;
-  }
-  const parsed = parse(text);
-  if (parsed.ok) return parsed.value;
-  for (const fault of parsed.faults) complain(`${file}: ${fault}`);
-  return undefined;
+  const faults: string[] = [];
+  const value = readParsed(file, parse, faults);
+  for (const fault of faults) complain(fault);
+  return value;
 }
 
 /** The input that is meant, or in plain words why that isn't clear. */

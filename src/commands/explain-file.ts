@@ -26,7 +26,7 @@ export function openExplainFile(path: string | boolean | undefined): ExplainChoi
   try {
     return { ok: true, file: new ExplainFile(openSync(path, 'w'), kind) };
   } catch (error) {
-    return { ok: false, fault: `can't write ${path}: ${messageOf(error)}` };
+    return { ok: false, fault: `can't write ${path}: ${messageOf(error)}.` };
   }
 }
 

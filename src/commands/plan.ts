@@ -91,7 +91,7 @@ export async function plan(args: Arguments): Promise<number> {
   const plot = args.values.plot;
   if (typeof plot === 'string') {
     const why = writeText(plot, drawPlan(show.name, options, result));
-    if (why !== undefined) return misuse(`can't write to ${plot}: ${why}`);
+    if (why !== undefined) return misuse(`can't write to ${plot}: ${why}.`);
   }
   print(
     args.values.json === true

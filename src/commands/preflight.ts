@@ -117,7 +117,7 @@ function writePage(folder: string, show: Show, checks: readonly Check[]): boolea
   const file = join(folder, `preflight-${slug}-${stamp}.html`);
   const why = writeText(file, preflightPage(show.name, day, checks));
   if (why !== undefined) {
-    misuse(`can't write ${file}: ${why}`);
+    misuse(`can't write ${file}: ${why}.`);
     return false;
   }
   complain(`the page for the stage manager: ${file}`);

@@ -7,7 +7,8 @@ import { errorReference, safetyReference, showReference } from '../show/referenc
 import { messageOf } from '../stage/message-of.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
-import { complain, print } from './terminal.js';
+import { misuseOf } from './misuse.js';
+import { print } from './terminal.js';
 
 export const REFERENCE_HELP = `usage: lampwright reference [--write FOLDER]
 
@@ -20,6 +21,8 @@ examples:
   lampwright reference --write docs/reference
 
 exit codes: 0 ok, 2 bad usage or a folder that can't be written`;
+
+const misuse = misuseOf('reference');
 
 export async function reference(args: Arguments): Promise<number> {
   const folder = args.values.write;
@@ -40,8 +43,7 @@ export async function reference(args: Arguments): Promise<number> {
     mkdirSync(folder, { recursive: true });
     for (const [name, text] of Object.entries(files)) writeFileSync(join(folder, name), text);
   } catch (error) {
-    complain(`can't write to ${folder}: ${messageOf(error)}`);
-    return EXIT.usage;
+    return misuse(`can't write to ${folder}: ${messageOf(error)}.`);
   }
   return EXIT.ok;
 }

@@ -97,7 +97,7 @@ export async function rehearse(args: Arguments): Promise<number> {
   const { html } = args.values;
   if (typeof html === 'string') {
     const why = writeText(html, rehearsalPage(result, show, sceneTime));
-    if (why !== undefined) return misuse(`can't write ${html}: ${why}`);
+    if (why !== undefined) return misuse(`can't write ${html}: ${why}.`);
   }
   print(args.values.json === true ? JSON.stringify(result, undefined, 2) : text(result, tookS));
   return EXIT.ok;

@@ -93,7 +93,7 @@ export async function report(args: Arguments): Promise<number> {
   const { html } = args.values;
   if (typeof html === 'string') {
     const why = writeText(html, reportPage(result, first.show, { day, at }));
-    if (why !== undefined) return misuse(`can't write ${html}: ${why}`);
+    if (why !== undefined) return misuse(`can't write ${html}: ${why}.`);
   }
   print(
     args.values.json === true

@@ -2,9 +2,10 @@ import { classOf, ordersText, rounded, safetyPage, seconds } from '../show/safet
 import { ALLOWANCE_S, type SafetySheet, safetySheet } from '../show/safety-sheet.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { misuseOf } from './misuse.js';
 import { refuse } from './refuse.js';
 import { loadShow } from './show-file.js';
-import { complain, print, styled } from './terminal.js';
+import { print, styled } from './terminal.js';
 import { writeText } from './text-files.js';
 
 export const SAFETY_HELP = `usage: lampwright safety SHOW [--json] [--html FILE]
@@ -24,6 +25,7 @@ exit codes: 0 ok, 1 the show has errors, 2 bad usage, no such file, or a page th
 
 What may be used in a venue is for its safety staff, local codes and licensed people to decide.`;
 
+const misuse = misuseOf('safety');
 const WIDTH = 100;
 
 export async function safety(args: Arguments): Promise<number> {
@@ -34,8 +36,7 @@ export async function safety(args: Arguments): Promise<number> {
   if (typeof page === 'string') {
     const why = writeText(page, safetyPage(sheet, new Date().toISOString().slice(0, 10)));
     if (why !== undefined) {
-      complain(`can't write ${page}: ${why}`);
-      return EXIT.usage;
+      return misuse(`can't write ${page}: ${why}.`);
     }
   }
   if (args.values.json === true) print(JSON.stringify(sheet, undefined, 2));

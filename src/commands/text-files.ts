@@ -12,7 +12,7 @@ export function readParsed<T>(
   try {
     text = readFileSync(file, 'utf8');
   } catch (error) {
-    faults.push(`${file} can't be read: ${messageOf(error)}`);
+    faults.push(`${file} can't be read: ${messageOf(error)}.`);
     return undefined;
   }
   const parsed = parse(text);

@@ -10,7 +10,7 @@ import { toDegrees } from '../stage/units.js';
 import type { Confidence } from '../tracking/confidence.js';
 import { noiseShareOf } from '../tracking/scatter.js';
 import type { Verdict } from '../tracking/sighting.js';
-import { SLOT, TRACKER, type Track } from '../tracking/track.js';
+import { regimeShares, SLOT, TRACKER, type Track } from '../tracking/track.js';
 import { pointOf, throwTo } from './aim.js';
 import type { Counters } from './counters.js';
 import type { EngineState, Light, Wearer } from './state.js';
@@ -150,9 +150,7 @@ export function snapshot(state: EngineState): Snapshot {
         speedMps: Math.hypot(estimate.vx, estimate.vy, estimate.vz),
         sigmaM: estimate.sigmaHorizontalM,
         lastReport: { ...track.last },
-        regimes: Object.fromEntries(
-          track.floor.regimes.map(({ name }, m) => [name, track.floor.weight[m] ?? 0]),
-        ),
+        regimes: regimeShares(track),
         silentForS: observation.seen ? observation.silentForS : undefined,
         horizon: observation.seen ? horizonOf(state, track) : undefined,
         zones: state.zones

@@ -1,5 +1,6 @@
 import type { EngineState } from '../engine/state.js';
 import type { Verdict } from '../tracking/sighting.js';
+import { regimeShares } from '../tracking/track.js';
 
 /** What the tracker made of one report, and why: an `explain` record, or a line of JSON or CSV. */
 export interface Explained {
@@ -53,9 +54,7 @@ export function explainReports(
       varianceM2,
       nis,
       belief,
-      regimes: Object.fromEntries(
-        track.floor.regimes.map(({ name }, m) => [name, track.floor.weight[m] ?? 0]),
-      ),
+      regimes: regimeShares(track),
     });
   };
 }

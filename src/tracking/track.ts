@@ -179,3 +179,8 @@ export function forget(track: Track): void {
 export function hasStarted(track: Readonly<Track>): boolean {
   return track.numbers[SLOT.started] === 1;
 }
+
+/** Probability of each motion regime, by name: for people who look, not for the tick. */
+export function regimeShares({ floor }: Readonly<Track>): Record<string, number> {
+  return Object.fromEntries(floor.regimes.map(({ name }, m) => [name, floor.weight[m] ?? 0]));
+}
