@@ -18,8 +18,11 @@ export const TIMES = {
   frozen: 1,
 };
 
-/** The show file. */
-export function showText() {
+/**
+ * The show file.
+ * @param more universes beside the two of the rig, a lamp by the stove in each: of more than 16 a frame leaves in sections
+ */
+export function showText(more = 0) {
   const source = readFileSync('config/salt-lantern.show.yaml', 'utf8');
   const { after, engineAfter, fade, move, rearm } = TIMES;
   const condition = `{ after: ${after}, fade: ${fade} }`;
@@ -36,15 +39,31 @@ export function showText() {
 operator: { listen: 127.0.0.1, port: 9011, allow: [127.0.0.1] }
 tracking: { frozen: ${TIMES.frozen} }
 `;
+  const numbers = Array.from({ length: more }, (_, i) => i + 3);
+  // By its address, that a receiver of the measurement may follow: multicast would be as many groups.
+  const house =
+    more === 0
+      ? ''
+      : `  house: { protocol: sacn, interface: ${PORT}, to: [${Object.values(HOSTS)[0]}], universes: ["3-${more + 2}"] }\n`;
+  const lamps = numbers.map(
+    n =>
+      `  house-${n}: { profile: dimmer, universe: ${n}, address: 1, base: { Dimmer: 8 }, safe: { Dimmer: 20 } }\n`,
+  );
+  const lit = numbers.map(n => `house-${n}`).join(', ');
+  const mapping =
+    more === 0
+      ? ''
+      : `  - { zone: stove, fixtures: [${lit}], set: { Dimmer: 85 }, curve: smooth }\n`;
   const outputs = `outputs:
   practicals: { protocol: sacn, interface: ${PORT}, to: multicast, universes: [1] }
-  heads: { protocol: artnet, interface: ${PORT}, to: [${Object.values(HOSTS).join(', ')}], universes: [2] }
+${house}  heads: { protocol: artnet, interface: ${PORT}, to: [${Object.values(HOSTS).join(', ')}], universes: [2] }
 `;
   // Fades of the cues as short as those of the loss, so that what is seen is the loss.
   const body = source
     .slice(0, source.indexOf('\nwatchdog:'))
     .replace('listen: 127.0.0.1', 'listen: 0.0.0.0')
     .replace('\nperformers:', '\nspares: [7]\n\nperformers:')
+    .replace('\nmappings:\n', () => `\n${lamps.join('')}\nmappings:\n${mapping}`)
     .replace(/fade: \{ in: [\d.]+, out: [\d.]+ \}/g, 'fade: { in: 0.3, out: 0.3 }');
   return `${body}\n${watchdog}\n${outputs}`;
 }
@@ -56,9 +75,10 @@ export function wayToSafeS() {
   return timeToSafeS(fallbackPlan(parsed.show));
 }
 
-export function writeShow() {
+/** @param more see `showText` */
+export function writeShow(more) {
   const folder = mkdtempSync(join(tmpdir(), 'lampwright-campaign-'));
-  const text = showText();
+  const text = showText(more);
   const file = join(folder, 'campaign.show.yaml');
   writeFileSync(file, text);
   return { folder, file, text };
