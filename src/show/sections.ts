@@ -3,7 +3,7 @@ import { patchedSlots, type SlotRuns } from './patched-slots.js';
 
 /**
  * Consecutive universes of a show that are computed, handed on and sent together. The first section is on the
- * wire while the next is still computed: in a large house that halves the way from a report to its light.
+ * wire while the next is still computed; what that wins is in docs/decisions/0019-frames-in-sections.md.
  */
 export interface Section {
   /** Indices into the show's universes, the second one not included. */
