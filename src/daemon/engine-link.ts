@@ -62,13 +62,19 @@ const ENDS_WITHIN_MS = 500;
 export class EngineLink {
   /** Levels of the newest sections that came on time. */
   readonly levels: Uint8Array;
-  /** When the last one came, monotonic seconds; undefined until the present engine's first. */
+  /**
+   * When the last frame was whole, all its sections on time, monotonic seconds; undefined until the present
+   * engine's first. An engine whose later sections always come too late is as late as one that sends none.
+   */
   lastFrameS: number | undefined;
   startedS = 0;
   lateFrames = 0;
   /** 1 for each section that has come with the bytes in hand, and is still to be told of. */
   readonly #fresh: Uint8Array;
   #anyFresh = false;
+  /** Number of the frame in hand, and how many of its sections have come on time. */
+  #sequence: number | undefined;
+  #onTime = 0;
   /** What came with them after the first: light goes before news. */
   #news: [type: NewsType, value: unknown][] = [];
   #child: ChildProcess | undefined;
@@ -105,6 +111,7 @@ export class EngineLink {
     this.#fault = undefined;
     this.#fatal = undefined;
     this.lastFrameS = undefined;
+    this.#sequence = undefined;
     this.startedS = monotonicS();
     const reader = this.#reader();
     const pipe = child.stdio[ENGINE_PIPE_FD] as Readable;
@@ -207,7 +214,7 @@ export class EngineLink {
   #reader(): PipeReader {
     const counts = this.sections.map(({ runs }) => runs.count);
     return new PipeReader(counts, {
-      section: (index, _sequence, _tickS, deadlineS, packed) => {
+      section: (index, sequence, _tickS, deadlineS, packed) => {
         const section = this.sections[index];
         if (section === undefined) return;
         const nowS = monotonicS();
@@ -216,7 +223,10 @@ export class EngineLink {
           return;
         }
         unpackSlots(section.runs, packed, this.levels);
-        this.lastFrameS = nowS;
+        if (sequence !== this.#sequence) this.#onTime = 0;
+        this.#sequence = sequence;
+        this.#onTime += 1;
+        if (this.#onTime === this.sections.length) this.lastFrameS = nowS;
         this.#fresh[index] = 1;
         this.#anyFresh = true;
       },

@@ -29,6 +29,9 @@ export type { SupervisorEvent } from './supervisor-options.js';
 
 /** How long the clean end may take beyond the fade: the flash limit may hold a lit safe look for a second. */
 const STOP_GRACE_S = 1.5;
+/** Flashes held back after so long a rest are said anew. */
+const FLASHES_APART_S = 10;
+
 /** A beat whose first sections have been sent. */
 interface OpenBeat {
   readonly nowS: number;
@@ -37,9 +40,6 @@ interface OpenBeat {
   /** The last one sent. */
   section: number;
 }
-
-/** Flashes held back after so long a rest are said anew. */
-const FLASHES_APART_S = 10;
 
 /**
  * Holds the lighting sockets and the safe look; starts the engine, and starts it again. It sends at

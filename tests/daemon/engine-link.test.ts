@@ -25,6 +25,7 @@ const ORDERS = { text: '', file: '', tickHz: 40, snapshotHz: 0, traceTicks: fals
 /** What an engine that does as a test wants starts with: messages by the layout of the pipe. */
 const PRELUDE = `
 import { writeSync } from 'node:fs';
+let sequence = 0;
 let together;
 const atOnce = write => {
   together = [];
@@ -37,6 +38,7 @@ const send = (type, payload) => {
   head.writeUInt32LE(${MAGIC}, 0);
   head.writeUInt8(type, 4);
   head.writeUInt8(${VERSION}, 5);
+  head.writeUInt32LE(sequence, 8);
   head.writeUInt32LE(payload.length, 12);
   const message = Buffer.concat([head, payload]);
   if (together) together.push(message);
@@ -44,6 +46,7 @@ const send = (type, payload) => {
 };
 const news = (type, value) => send(type, Buffer.from(JSON.stringify(value)));
 const frame = (deadlineS, levels, section = 0) => {
+  if (section === 0) sequence += 1;
   const times = Buffer.alloc(18);
   times.writeDoubleLE(deadlineS, 8);
   times.writeUInt16LE(section, 16);
@@ -116,14 +119,33 @@ describe('the link to the engine', () => {
       news(${type('hello')}, { pid: process.pid });
       frame(${late}, [1, 2]);
       frame(${soon}, [3, 4]);
+      frame(${soon}, [5], 1);
       news(${type('events')}, [{ kind: 'feed', silent: true, performers: [] }]);
     `);
     expect(link.lastFrameS).toBeUndefined();
     await until(() => told.events.length > 0);
-    expect(told).toMatchObject({ frames: 1, started: [link.pid], ended: [] });
+    expect(told).toMatchObject({ frames: 2, started: [link.pid], ended: [] });
     expect(link.lateFrames).toBe(1);
-    expect([...link.levels]).toEqual([9, 9, 3, 4, 9]);
+    expect([...link.levels]).toEqual([9, 9, 3, 4, 5]);
     expect(link.lastFrameS).toBeLessThanOrEqual(monotonicS());
+  });
+
+  it('counts no frame as on time of which a section is late, however often the others come', async () => {
+    const late = monotonicS() - 1;
+    const soon = monotonicS() + 60;
+    const { link, told } = start(`
+      for (let tick = 0; tick < 20; tick++) {
+        frame(${soon}, [tick, tick], 0);
+        frame(${late}, [tick], 1);
+        // And one that is late at its beginning only.
+        frame(${late}, [tick, tick], 0);
+        frame(${soon}, [tick], 1);
+      }
+      news(${type('events')}, [{ kind: 'feed', silent: true, performers: [] }]);
+    `);
+    await until(() => told.events.length > 0);
+    expect(link.lateFrames).toBe(40);
+    expect(link.lastFrameS).toBeUndefined();
   });
 
   it('of sections that come at once tells the newest, and before the news', async () => {
