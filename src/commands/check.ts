@@ -1,4 +1,4 @@
-import { tickHzOf } from '../daemon/supervisor.js';
+import { tickHzOf } from '../daemon/show-lighting.js';
 import type { Channel } from '../fixtures/profile.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';

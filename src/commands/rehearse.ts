@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { dirname, resolve } from 'node:path';
-import { tickHzOf } from '../daemon/supervisor.js';
+import { tickHzOf } from '../daemon/show-lighting.js';
 import { parseScene, type ReadBeside, type SceneResult } from '../rehearsal/scene-file.js';
 import { type RehearsalReport, reportRehearsal } from '../reporting/rehearsal.js';
 import { rehearsalPage } from '../reporting/rehearsal-page.js';

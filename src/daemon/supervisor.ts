@@ -3,17 +3,12 @@ import { type FallbackPhase, stepFallback, timeToSafeS } from '../safety/fallbac
 import { beginLeaving, stepLeaving } from '../safety/leaving.js';
 import { isFullySafe } from '../safety/retreat.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
-import type { Show } from '../show/model.js';
 import { sectionsOf } from '../show/sections.js';
 import { monotonicS } from './clock.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
-import { sourceIdentity, sourceNameOf } from './identity.js';
 import { LastLook } from './last-look.js';
-import { LightingOutput } from './lighting/lighting-output.js';
-import { OperatorMemory, type OperatorState, readOperatorState } from './operator/memory.js';
-import { StateStore } from './operator/store.js';
-import { Pair } from './pair.js';
-import { arrangePair, stepPairLight } from './pair-light.js';
+import type { LightingOutput } from './lighting/lighting-output.js';
+import { OperatorKeeping } from './operator/keeping.js';
 import { realtimePolicy } from './scheduling.js';
 import { Service } from './service/service.js';
 import {
@@ -23,6 +18,7 @@ import {
   takeOverLevels,
   takeSection,
 } from './show-levels.js';
+import { ShowLighting, tickHzOf } from './show-lighting.js';
 import type { ReadShow, SupervisorOptions } from './supervisor-options.js';
 
 export type { SupervisorEvent } from './supervisor-options.js';
@@ -49,13 +45,11 @@ export class Supervisor {
   #read: ReadShow;
   #levels: ShowLevels;
   #keeper: EngineKeeper;
-  #memory: OperatorMemory;
-  #store: StateStore<OperatorState> | undefined;
+  readonly #keeping: OperatorKeeping;
   #periodS: number;
   readonly #service: Service | undefined;
-  #lighting: LightingOutput | undefined;
+  readonly #lights: ShowLighting;
   #lastLook: LastLook | undefined;
-  #pair: Pair | undefined;
   #timer: NodeJS.Timeout | undefined;
   #lastBeatS = 0;
   #openBeat: OpenBeat | undefined;
@@ -76,8 +70,11 @@ export class Supervisor {
       beatS: this.#periodS,
       onFailure: reason => options.onEvent({ kind: 'service-fault', reason }),
     });
-    this.#store = this.#storeOf(show);
-    this.#memory = new OperatorMemory(show, undefined);
+    this.#lights = new ShowLighting({
+      standby: options.standby === true,
+      onEvent: event => options.onEvent({ kind: 'lighting', event }),
+    });
+    this.#keeping = new OperatorKeeping(show, options.stateFolder, options.onEvent);
     this.#keeper = this.#keeperOf(this.#read);
   }
 
@@ -97,16 +94,12 @@ export class Supervisor {
     return `show "${show.name}": lights ${this.phase}, ${engine}`;
   }
 
-  get #isStandby(): boolean {
-    return this.options.standby === true;
-  }
-
   get enginePid(): number | undefined {
     return this.#keeper.pid;
   }
 
   get lighting(): LightingOutput | undefined {
-    return this.#lighting;
+    return this.#lights.output;
   }
 
   /**
@@ -115,25 +108,17 @@ export class Supervisor {
    * @returns problems with the outputs, in plain words; empty when all is well
    */
   async start(onFailure: (message: string) => void): Promise<readonly string[]> {
-    const opened = await this.#openLighting(this.#read.show);
-    if (!opened.ok) return opened.problems;
-    this.#lighting = opened.output;
+    const problems = await this.#lights.start(this.#read.show);
+    if (problems.length > 0) return problems;
     this.#failStart = onFailure;
     this.#lastBeatS = monotonicS();
     const policy = realtimePolicy();
     if (policy !== undefined) this.options.onEvent({ kind: 'realtime-policy', policy });
-    const resumes = this.#resume(this.#lastBeatS);
-    this.#pair = new Pair({
-      standby: this.#isStandby,
-      canHear: opened.output.canHear,
-      startS: this.#lastBeatS,
-      resumes,
-    });
-    arrangePair(this.#pair, opened.output, this.#isStandby);
+    this.#lights.startPair(this.#lastBeatS, this.#resume(this.#lastBeatS));
     this.#beat();
     this.#service?.ready();
     this.#service?.status('the safe look is out; the engine is starting');
-    this.#remember(this.#read.show);
+    this.#keeping.load(this.#read.show);
     this.#keeper.start();
     return [];
   }
@@ -197,7 +182,7 @@ export class Supervisor {
       sections: sectionsOf(show),
       orders,
       levels: this.#levels.plan.safeLook,
-      restored: () => this.#memory.restored(),
+      restored: () => this.#keeping.restored(),
       onSection: section => {
         if (this.#keeper === keeper) this.#takeSection(section);
       },
@@ -211,28 +196,12 @@ export class Supervisor {
 
   #hear(event: KeeperEvent): void {
     this.options.onEvent(event);
-    if (event.kind === 'engine' && this.#memory.hear(event.event))
-      this.#store?.save(this.#memory.state);
+    if (event.kind === 'engine') this.#keeping.hear(event.event);
   }
 
   /** A first engine that can't run: the whole start has failed; or the show that was loaded anew has. */
   #cannotRun(message: string): void {
     if (this.#stopping === undefined) this.#failStart?.(message);
-  }
-
-  #storeOf(show: Show): StateStore<OperatorState> | undefined {
-    const { stateFolder: folder, onEvent } = this.options;
-    if (folder === undefined) return undefined;
-    return new StateStore({ folder, show: show.name, parse: readOperatorState, onEvent });
-  }
-
-  /** What people had changed before the restart; the engine is told when it starts. */
-  #remember(show: Show): void {
-    const state = this.#store?.load();
-    this.#memory = new OperatorMemory(show, state);
-    const entries = this.#memory.restored().length;
-    if (this.#store === undefined || entries === 0) return;
-    this.options.onEvent({ kind: 'state-restored', file: this.#store.file, entries });
   }
 
   /** Goes on from what a supervisor that has died just now had sent, and keeps what this one sends. */
@@ -250,33 +219,14 @@ export class Supervisor {
     return out !== undefined;
   }
 
-  #openLighting(show: Show) {
-    const standby = this.#isStandby;
-    return LightingOutput.open({
-      outputs: show.outputs,
-      universeCount: show.universes.length,
-      sourceName: sourceNameOf(show, standby),
-      partnerName: sourceNameOf(show, !standby),
-      cid: sourceIdentity(show.name, standby),
-      beatS: 1 / tickHzOf(show),
-      onEvent: event => this.options.onEvent({ kind: 'lighting', event }),
-      now: monotonicS,
-    });
-  }
-
   /** @returns why not; empty when the other show is out */
   async #swap(next: ReadShow): Promise<readonly string[]> {
     const { show } = next;
-    const same = sendsAlike(show, this.#read.show);
-    if (!same) {
-      const problems = await this.#swapLighting(show);
-      if (problems.length > 0) return problems;
-    }
+    const problems = await this.#lights.swap(this.#read.show, show);
+    if (problems.length > 0) return problems;
     const old = this.#keeper;
     // Its levels end with it; the fade of the new show begins at what was last sent.
     this.#levels = takeOverLevels(show, this.#levels);
-    const kept = this.#memory.state;
-    this.#store?.close();
     this.#read = next;
     this.#lastLook?.close();
     const { runtimeFolder } = this.options;
@@ -284,38 +234,12 @@ export class Supervisor {
       this.#lastLook = LastLook.open(runtimeFolder, next.text, this.#levels.out.length);
     }
     this.#periodS = 1 / tickHzOf(show);
-    this.#store = this.#storeOf(show);
-    this.#memory = new OperatorMemory(show, kept);
+    this.#keeping.swap(show);
     this.#keeper = this.#keeperOf(next);
     // The ports are the old engine's until it has gone.
     await old.end();
     if (!this.#finished && this.#stopping === undefined) this.#keeper.start();
     return [];
-  }
-
-  /** The old sockets give way, as the new ones may need their ports; a universe in both goes on counting. */
-  async #swapLighting(show: Show): Promise<readonly string[]> {
-    const old = this.#lighting;
-    if (old === undefined) return ['the daemon is ending.'];
-    this.#lighting = undefined;
-    await old.close();
-    const opened = await this.#openLighting(show);
-    if (opened.ok) {
-      this.#succeed(old, opened.output);
-      return [];
-    }
-    const again = await this.#openLighting(this.#read.show);
-    if (again.ok) {
-      this.#succeed(old, again.output);
-      return opened.problems;
-    }
-    return [...opened.problems, ...again.problems];
-  }
-
-  #succeed(old: LightingOutput, lighting: LightingOutput): void {
-    lighting.continueFrom(old);
-    this.#lighting = lighting;
-    if (this.#pair !== undefined) arrangePair(this.#pair, lighting, this.#isStandby);
   }
 
   /**
@@ -337,9 +261,9 @@ export class Supervisor {
     beat.section = index;
     const { nowS, dtS, cutOff } = beat;
     takeSection(this.#levels, section, this.#keeper.levels, dtS, cutOff);
-    this.#lighting?.sendUniverses(section.firstUniverse, section.endUniverse, nowS);
+    this.lighting?.sendUniverses(section.firstUniverse, section.endUniverse, nowS);
     if (!isLast) return;
-    this.#lighting?.endBeat(nowS);
+    this.lighting?.endBeat(nowS);
     this.#endBeat(nowS, dtS, true);
     this.#await(1.5);
   }
@@ -347,17 +271,16 @@ export class Supervisor {
   /** Nothing is to be done to the light but what the engine says. */
   #isSteady(): boolean {
     const { fallback, blend } = this.#levels;
-    const leads = this.#pair === undefined || this.#pair.phase === 'leading';
     const well = this.#condition(monotonicS()) === undefined;
-    return fallback.phase === 'live' && well && blend === undefined && leads;
+    return fallback.phase === 'live' && well && blend === undefined && this.#lights.leads;
   }
 
   /** The first section of a frame. If the last one doesn't come, a whole beat does: the timer still runs. */
   #beginBeat(): OpenBeat {
     const { nowS, dtS } = this.#nextBeat();
-    const cutOff = this.#lighting?.cutOff();
+    const cutOff = this.lighting?.cutOff();
     beginLeaving(this.#levels.leaving, nowS);
-    this.#lighting?.beginBeat(this.#levels.out);
+    this.lighting?.beginBeat(this.#levels.out);
     this.#openBeat = { nowS, dtS, cutOff, section: 0 };
     return this.#openBeat;
   }
@@ -386,10 +309,11 @@ export class Supervisor {
         this.#service?.status(`lights ${fallback.phase}: ${cause}`);
       }
     }
-    this.#hearPartner(nowS);
+    const change = this.#lights.hearPartner(this.#levels, nowS);
+    if (change !== undefined) this.options.onEvent({ kind: 'pair', ...change });
     stepBlend(this.#levels, dtS);
-    stepLeaving(this.#levels.leaving, out, dtS, nowS, this.#lighting?.cutOff());
-    this.#lighting?.send(out, nowS);
+    stepLeaving(this.#levels.leaving, out, dtS, nowS, this.lighting?.cutOff());
+    this.lighting?.send(out, nowS);
     this.#endBeat(nowS, dtS, well);
     const stopping = this.#stopping;
     if (stopping !== undefined) {
@@ -408,20 +332,13 @@ export class Supervisor {
     this.#openBeat = undefined;
     this.#sayFlashes(nowS);
     this.#lastLook?.write(this.#levels.out, nowS);
-    this.#service?.beat(nowS, dtS, () => this.#lighting?.hasSent() === true);
+    this.#service?.beat(nowS, dtS, () => this.lighting?.hasSent() === true);
     this.#keeper.tend(nowS, well);
   }
 
   #await(periods: number): void {
     clearTimeout(this.#timer);
     this.#timer = setTimeout(() => this.#beat(), this.#periodS * periods * 1e3);
-  }
-
-  #hearPartner(nowS: number): void {
-    const [pair, lighting] = [this.#pair, this.#lighting];
-    if (pair === undefined || lighting === undefined) return;
-    const change = stepPairLight(pair, lighting, this.#levels, this.#isStandby, nowS);
-    if (change !== undefined) this.options.onEvent({ kind: 'pair', ...change });
   }
 
   /** Once at the start of each series of flashes that are held back, not once a beat. */
@@ -444,25 +361,10 @@ export class Supervisor {
     this.#finished = true;
     clearTimeout(this.#timer);
     this.#stopping ??= { untilS: 0, done: () => undefined };
-    const lighting = this.#lighting;
-    this.#lighting = undefined;
     this.#lastLook?.end();
-    await lighting?.terminate();
-    await lighting?.close();
+    await this.#lights.end();
     await this.#keeper.end();
-    await this.#store?.settled();
-    this.#store?.close();
+    await this.#keeping.end();
     this.options.onEvent({ kind: 'stopped' });
   }
-}
-
-/** The engine ticks, and the supervisor beats, as often as the fastest output sends. */
-export function tickHzOf(show: Show): number {
-  return Math.max(...show.outputs.map(output => output.rateHz));
-}
-
-/** Whether the sockets of the one show serve the other. */
-function sendsAlike(a: Show, b: Show): boolean {
-  const sent = ({ name, outputs, universes }: Show) => JSON.stringify([name, outputs, universes]);
-  return sent(a) === sent(b);
 }

@@ -1,0 +1,121 @@
+import type { Show } from '../show/model.js';
+import { monotonicS } from './clock.js';
+import { sourceIdentity, sourceNameOf } from './identity.js';
+import type { LightingEvent } from './lighting/events.js';
+import { LightingOutput } from './lighting/lighting-output.js';
+import { Pair, type PairPhase } from './pair.js';
+import { arrangePair, stepPairLight } from './pair-light.js';
+import type { ShowLevels } from './show-levels.js';
+
+export interface ShowLightingOptions {
+  /** The second machine of two that run one show. */
+  readonly standby: boolean;
+  onEvent(event: LightingEvent): void;
+}
+
+/** The lighting sockets of the show that runs, and this machine's part in a pair. */
+export class ShowLighting {
+  #output: LightingOutput | undefined;
+  #pair: Pair | undefined;
+
+  constructor(private readonly options: ShowLightingOptions) {}
+
+  /** undefined before the start, in the middle of a swap, and after the end. */
+  get output(): LightingOutput | undefined {
+    return this.#output;
+  }
+
+  /** No other machine has a say in what this one sends. */
+  get leads(): boolean {
+    return this.#pair === undefined || this.#pair.phase === 'leading';
+  }
+
+  /** @returns problems with the outputs, in plain words; empty when all is well */
+  async start(show: Show): Promise<readonly string[]> {
+    const opened = await this.#open(show);
+    if (!opened.ok) return opened.problems;
+    this.#output = opened.output;
+    return [];
+  }
+
+  /** @param resumes see `PairOptions` */
+  startPair(startS: number, resumes: boolean): void {
+    const { output } = this;
+    if (output === undefined) return;
+    const { standby } = this.options;
+    this.#pair = new Pair({ standby, canHear: output.canHear, startS, resumes });
+    arrangePair(this.#pair, output, standby);
+  }
+
+  /**
+   * The old sockets give way, as the new ones may need their ports; a universe in both goes on counting. Where
+   * the new ones can't be opened the old ones come back.
+   * @returns why not; empty when the other show's sockets are open
+   */
+  async swap(from: Show, to: Show): Promise<readonly string[]> {
+    if (sendsAlike(to, from)) return [];
+    const old = this.#output;
+    if (old === undefined) return ['the daemon is ending.'];
+    this.#output = undefined;
+    await old.close();
+    const opened = await this.#open(to);
+    if (opened.ok) {
+      this.#succeed(old, opened.output);
+      return [];
+    }
+    const again = await this.#open(from);
+    if (again.ok) {
+      this.#succeed(old, again.output);
+      return opened.problems;
+    }
+    return [...opened.problems, ...again.problems];
+  }
+
+  /** One beat of a pair. @returns the phases, where they have changed and are news */
+  hearPartner(
+    levels: ShowLevels,
+    nowS: number,
+  ): { readonly from: PairPhase; readonly to: PairPhase } | undefined {
+    if (this.#pair === undefined || this.#output === undefined) return undefined;
+    return stepPairLight(this.#pair, this.#output, levels, this.options.standby, nowS);
+  }
+
+  /** Ends the streams as E1.31 asks. */
+  async end(): Promise<void> {
+    const output = this.#output;
+    this.#output = undefined;
+    await output?.terminate();
+    await output?.close();
+  }
+
+  #open(show: Show) {
+    const { standby, onEvent } = this.options;
+    return LightingOutput.open({
+      outputs: show.outputs,
+      universeCount: show.universes.length,
+      sourceName: sourceNameOf(show, standby),
+      partnerName: sourceNameOf(show, !standby),
+      cid: sourceIdentity(show.name, standby),
+      beatS: 1 / tickHzOf(show),
+      onEvent,
+      now: monotonicS,
+    });
+  }
+
+  #succeed(old: LightingOutput, output: LightingOutput): void {
+    output.continueFrom(old);
+    this.#output = output;
+    if (this.#pair !== undefined) arrangePair(this.#pair, output, this.options.standby);
+  }
+}
+
+/** The engine ticks, and the supervisor beats, as often as the fastest output sends. */
+export function tickHzOf(show: Show): number {
+  return Math.max(...show.outputs.map(output => output.rateHz));
+}
+
+/** Whether the sockets of the one show serve the other. */
+function sendsAlike(a: Show, b: Show): boolean {
+  const sent = ({ name, outputs, universes }: Show) => JSON.stringify([name, outputs, universes]);
+  return sent(a) === sent(b);
+}
