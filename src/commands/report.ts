@@ -1,16 +1,22 @@
-import type { DropReason } from '../engine/counters.js';
 import { Replay, type ReplayedRun } from '../recording/replay.js';
 import { Account } from '../reporting/account.js';
+import {
+  CountsWithin,
+  type InputCounts,
+  type ShellDrops,
+  sumOf,
+} from '../reporting/input-counts.js';
 import { PlaceNames } from '../reporting/places.js';
 import { makeReport } from '../reporting/report.js';
 import { reportPage } from '../reporting/report-page.js';
 import { reportText } from '../reporting/report-text.js';
 import { inWords } from '../reporting/words.js';
+import type { Show } from '../show/model.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { type CutPart, findRecording, type RecordingFiles, readParts } from './recording-files.js';
-import { supervisorActions } from './supervisor-actions.js';
+import { supervisorActs } from './supervisor-actions.js';
 import { print, styled } from './terminal.js';
 import { writeText } from './text-files.js';
 import { clock, dayAndClock, isTimeOfDay, nextTimeOfDay } from './times.js';
@@ -45,12 +51,13 @@ export async function report(args: Arguments): Promise<number> {
     if (text === undefined || isTimeOfDay(String(text))) continue;
     return misuse(`--${name} is a time of day, 19:30 or 19:30:05, not "${text}".`);
   }
-  const made = accountFor(found.files, {
+  const acts = supervisorActs(found.files.supervisor);
+  const made = accountFor(found.files, acts.reloadsS, {
     from: times.from === undefined ? undefined : String(times.from),
     to: times.to === undefined ? undefined : String(times.to),
   });
   if (!made.ok) return misuse(made.fault);
-  const { account, runs, cut, drops } = made;
+  const { account, runs, counts } = made;
   const [first] = runs;
   const last = runs.at(-1);
   if (account === undefined || first === undefined || last === undefined) {
@@ -65,16 +72,10 @@ export async function report(args: Arguments): Promise<number> {
   const { unixOffsetS } = first.start;
   const at = (atS: number) => clock(atS + unixOffsetS);
   const day = (atS: number) => dayAndClock(atS + unixOffsetS);
-  for (const { atS, what } of supervisorActions(found.files.supervisor)) {
+  for (const { atS, what } of acts.actions) {
     if (made.isWithin(atS)) account.acted(atS, what);
   }
-  const names = new PlaceNames(first.show);
-  const unusable = { duplicates: 0, outOfOrder: 0, invalid: 0 };
-  for (const { state } of runs) {
-    unusable.duplicates += state.counters.duplicates;
-    unusable.outOfOrder += state.counters.outOfOrder;
-    unusable.invalid += state.counters.invalid;
-  }
+  const names = new PlaceNames(last.show);
   const result = makeReport(
     account,
     {
@@ -83,16 +84,15 @@ export async function report(args: Arguments): Promise<number> {
       fromS: Math.max(first.fromS, made.fromS),
       toS: Math.min(last.toS, made.toS),
       unixOffsetS,
-      notes: notesOf(runs, cut, made.changes),
+      notes: notesOf(made),
       at,
-      drops,
-      unusable,
+      counts,
     },
     (x, y) => names.of(x, y),
   );
   const { html } = args.values;
   if (typeof html === 'string') {
-    const why = writeText(html, reportPage(result, first.show, { day, at }));
+    const why = writeText(html, reportPage(result, withStageOf(runs), { day, at }));
     if (why !== undefined) return misuse(`can't write ${html}: ${why}.`);
   }
   print(
@@ -108,63 +108,70 @@ interface TimesAsked {
   readonly to: string | undefined;
 }
 
-type Accounted =
-  | {
-      readonly ok: true;
-      readonly account: Account | undefined;
-      readonly runs: readonly ReplayedRun[];
-      readonly cut: readonly CutPart[];
-      readonly drops: Partial<Record<DropReason, number>>;
-      /** How often the show was changed while it ran. */
-      readonly changes: number;
-      /** The time that was asked for, monotonic seconds. */
-      readonly fromS: number;
-      readonly toS: number;
-      isWithin(atS: number): boolean;
-    }
-  | { readonly ok: false; readonly fault: string };
-
-/** What was added up of one show. */
-interface ShowAccount {
-  readonly account: Account;
-  readonly runs: ReplayedRun[];
+interface AccountedRecording {
+  readonly account: Account | undefined;
+  readonly runs: readonly ReplayedRun[];
+  readonly cut: readonly CutPart[];
+  readonly counts: InputCounts;
+  /** Within the time that was asked for: how often the show was loaded anew, and an engine ended by itself. */
+  readonly reloads: number;
+  readonly ends: number;
+  /** The time that was asked for, monotonic seconds. */
+  readonly fromS: number;
+  readonly toS: number;
+  isWithin(atS: number): boolean;
 }
 
-/** Runs the recording again, and adds up; of a show that was changed while it ran, the longest part. */
-function accountFor(files: RecordingFiles, times: TimesAsked): Accounted {
-  const shows: ShowAccount[] = [];
+type Accounted =
+  | ({ readonly ok: true } & AccountedRecording)
+  | { readonly ok: false; readonly fault: string };
+
+/**
+ * Runs the recording again, and adds up the whole of it, whatever version of the show ran when.
+ * @param reloadsS when the supervisor took another show, monotonic seconds
+ */
+function accountFor(
+  files: RecordingFiles,
+  reloadsS: readonly number[],
+  times: TimesAsked,
+): Accounted {
+  let account: Account | undefined;
+  let before: ReplayedRun | undefined;
+  let [reloads, ends] = [0, 0];
   let [fromS, toS] = [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY];
   const isWithin = (atS: number) => atS >= fromS && atS <= toS;
-  // What only the sockets know comes from the counters that were recorded, of each run the last.
-  const shell = new Map<ReplayedRun, Partial<Record<DropReason, number>>>();
+  const counted = new Map<ReplayedRun, CountsWithin>();
   const replayed = new Replay({
     began: run => {
       const { unixOffsetS } = run.start;
       const after = (time: string, atS: number) =>
         nextTimeOfDay(time, atS + unixOffsetS) - unixOffsetS;
-      if (shows.length === 0) {
+      if (account === undefined) {
         if (times.from !== undefined) fromS = after(times.from, run.fromS);
         if (times.to !== undefined) toS = after(times.to, Math.max(fromS, run.fromS));
+        account = new Account(run.show);
       }
-      let show = shows.at(-1);
-      if (show === undefined || show.runs[0]?.start.showText !== run.start.showText) {
-        show = { account: new Account(run.show, run.start.tickHz), runs: [] };
-        shows.push(show);
+      const reloaded = before !== undefined && isReload(before, run, reloadsS);
+      if (before !== undefined && isWithin(run.fromS)) {
+        if (reloaded) reloads += 1;
+        else ends += 1;
       }
-      show.runs.push(run);
-      show.account.begin(run.state, run.fromS);
+      before = run;
+      counted.set(run, new CountsWithin(run.state.counters));
+      account.begin({ ...run, tickHz: run.start.tickHz }, run.fromS, reloaded);
     },
-    intake: (_, record) => {
+    intake: (run, record) => {
+      counted.get(run)?.at(isWithin(record.nowS));
       if (!isWithin(record.nowS)) return;
-      for (const { arrivalS } of record.datagrams) shows.at(-1)?.account.arrived(arrivalS);
+      for (const { arrivalS } of record.datagrams) account?.arrived(arrivalS);
     },
     ticked: ({ run, nowS, events, sentS }) => {
-      if (isWithin(nowS)) shows.at(-1)?.account.ticked(run.state, nowS, events, sentS);
+      if (isWithin(nowS)) account?.ticked(run.state, nowS, events, sentS);
     },
     told: (run, { type, value }) => {
       if (type !== 'counters') return;
-      const { drops } = value as { drops?: Partial<Record<DropReason, number>> };
-      shell.set(run, {
+      const { drops } = value as { drops?: ShellDrops };
+      counted.get(run)?.shell({
         'inbox-full': drops?.['inbox-full'] ?? 0,
         'sender-not-allowed': drops?.['sender-not-allowed'] ?? 0,
       });
@@ -172,25 +179,43 @@ function accountFor(files: RecordingFiles, times: TimesAsked): Accounted {
   });
   const { cut, fault } = readParts(files.engine, item => replayed.take(item));
   if (fault !== undefined) return { ok: false, fault };
-  replayed.finish();
-  const [longest] = [...shows].sort((a, b) => b.account.ticks - a.account.ticks);
-  const runs = longest?.runs ?? [];
-  const drops: Partial<Record<DropReason, number>> = {};
-  for (const run of runs) {
-    const of = { ...run.state.counters.drops, ...shell.get(run) };
-    for (const [reason, count] of Object.entries(of)) {
-      drops[reason as DropReason] = (drops[reason as DropReason] ?? 0) + count;
-    }
-  }
-  const account = longest?.account;
-  return { ok: true, account, runs, cut, drops, changes: shows.length - 1, fromS, toS, isWithin };
+  const runs = replayed.finish();
+  const counts = sumOf([...counted.values()].map(one => one.counts()));
+  return { ok: true, account, runs, cut, counts, reloads, ends, fromS, toS, isWithin };
 }
 
-function notesOf(runs: readonly ReplayedRun[], cut: readonly CutPart[], changes: number): string[] {
+/** Whether the engine of the one run was ended so that the other could take over. */
+function isReload(before: ReplayedRun, run: ReplayedRun, reloadsS: readonly number[]): boolean {
+  if (before.start.showText !== run.start.showText) return true;
+  return reloadsS.some(atS => atS >= before.toS && atS <= run.fromS);
+}
+
+/** The last show, on a stage that holds those of all. */
+function withStageOf(runs: readonly ReplayedRun[]): Show {
+  const shows = runs.map(run => run.show);
+  const show = shows.at(-1) as Show;
+  const all = (pick: (bounds: Show['bounds']) => number) => shows.map(one => pick(one.bounds));
+  const min = {
+    ...show.bounds.min,
+    x: Math.min(...all(({ min }) => min.x)),
+    y: Math.min(...all(({ min }) => min.y)),
+  };
+  const max = {
+    ...show.bounds.max,
+    x: Math.max(...all(({ max }) => max.x)),
+    y: Math.max(...all(({ max }) => max.y)),
+  };
+  return { ...show, bounds: { ...show.bounds, min, max } };
+}
+
+/** What stands against taking the report at its word, within the time that was asked for. */
+function notesOf(made: AccountedRecording): string[] {
+  const { cut, reloads, ends, fromS, toS, isWithin } = made;
+  const runs = made.runs.filter(run => run.fromS <= toS && run.toS >= fromS);
   const notes: string[] = [];
-  if (changes > 0) {
+  if (reloads > 0) {
     notes.push(
-      `The show was changed ${inWords.times(changes)} while it ran: this is of the version that ran longest.`,
+      `The show was loaded anew ${inWords.times(reloads)}: this is the whole time, over all versions.`,
     );
   }
   const other = runs.filter(run => run.differing > 0 && run.whole && run.gaps === 0);
@@ -204,15 +229,16 @@ function notesOf(runs: readonly ReplayedRun[], cut: readonly CutPart[], changes:
     notes.push(
       `Records are missing in ${gaps === 1 ? 'one place' : `${gaps} places`}: what happened then is not here.`,
     );
-  if (runs.some(run => !run.whole)) notes.push('The beginning of the recording is missing.');
+  if (runs.some(run => !run.whole && isWithin(run.fromS)))
+    notes.push('The beginning of the recording is missing.');
   for (const { file, readBytes, totalBytes } of cut) {
     notes.push(
       `${file} was cut off or is damaged: ${inWords.share(readBytes / totalBytes)} of it could be read.`,
     );
   }
-  if (runs.length > 1) {
+  if (ends > 0) {
     notes.push(
-      `The engine was started ${inWords.times(runs.length)}: it ended ${inWords.times(runs.length - 1)} when it should not have.`,
+      `The engine ended ${inWords.times(ends)} when it should not have, and was started again.`,
     );
   }
   return notes;

@@ -3,18 +3,27 @@ import type { SupervisorEvent } from '../daemon/supervisor.js';
 import type { SafeAction } from '../reporting/account.js';
 import { readParts } from './recording-files.js';
 
-/** What the supervisor did to the light, and what became of the engine and the interfaces. */
-export function supervisorActions(paths: readonly string[]): SafeAction[] {
+export interface SupervisorActs {
+  /** What it did to the light, and what became of everything else that it looks after, in words. */
+  readonly actions: readonly SafeAction[];
+  /** When another show, or another version of it, took over, monotonic seconds. */
+  readonly reloadsS: readonly number[];
+}
+
+/** Read from the supervisor's part of a recording. */
+export function supervisorActs(paths: readonly string[]): SupervisorActs {
   const actions: SafeAction[] = [];
+  const reloadsS: number[] = [];
   readParts(paths, item => {
     if (item.type !== 'supervisor') return undefined;
     const { atS, event } = item.value as { atS?: number; event?: SupervisorEvent };
     if (atS === undefined || event === undefined) return undefined;
+    if (event.kind === 'reloaded') reloadsS.push(atS);
     const what = wordsFor(event);
     if (what !== undefined) actions.push({ atS, what });
     return undefined;
   });
-  return actions;
+  return { actions, reloadsS };
 }
 
 function wordsFor(event: SupervisorEvent): string | undefined {
@@ -30,12 +39,13 @@ function wordsFor(event: SupervisorEvent): string | undefined {
         default:
           return undefined;
       }
-    case 'engine-ended':
-    case 'engine-started':
-    case 'lighting':
-    case 'stopped':
-      return describe(event).text;
-    default:
+    // The engine's own part of the recording has these.
+    case 'engine':
       return undefined;
+    // Its own business: nobody's light.
+    case 'state-saved':
+      return undefined;
+    default:
+      return describe(event).text;
   }
 }

@@ -49,6 +49,13 @@ export interface PerformerAccount {
   readonly tail: { sinceS: number; confidenceS: number };
 }
 
+/** What of an engine's life is added up: its show is not always the one of the engine before. */
+export interface AccountedRun {
+  readonly show: Show;
+  readonly state: EngineState;
+  readonly tickHz: number;
+}
+
 export interface SafeAction {
   readonly atS: number;
   readonly what: string;
@@ -59,9 +66,12 @@ const WEAK_BELOW = 0.6;
 /** A day of a show that flickers; what is beyond is left out of the list, not of the sums. */
 const MOST_KEPT = 20_000;
 
-/** Adds up what happened, tick by tick, of one show: in a recording or in a rehearsal. */
+/**
+ * Adds up what happened, tick by tick: in a recording or in a rehearsal. The show may be changed while it
+ * runs; performers go by their name, so that the whole evening is one account.
+ */
 export class Account {
-  readonly performers: readonly PerformerAccount[];
+  readonly performers: PerformerAccount[] = [];
   readonly losses: Loss[] = [];
   readonly actions: SafeAction[] = [];
   readonly grid: PlaceGrid;
@@ -74,46 +84,42 @@ export class Account {
   readonly unreachedS = new Map<string, number>();
   readonly #unreached = new Set<string>();
   readonly #tail: (() => void)[] = [];
-  readonly #names: PlaceNames;
-  readonly #open: (Loss | undefined)[];
+  readonly #open = new Map<string, Loss>();
+  /** Accounts of the performers of the engine that runs, in its order. */
+  #present: PerformerAccount[] = [];
+  #names: PlaceNames;
+  #tickHz = 0;
   /** When anybody was followed last; what comes after it is after the show. */
   lastFollowedS: number | undefined;
   #lastS: number | undefined;
   #arrivals: number[] = [];
 
-  constructor(
-    readonly show: Show,
-    private readonly tickHz: number,
-  ) {
-    this.grid = new PlaceGrid(show);
+  /** @param show the first one: the map of places is laid on its stage */
+  constructor(public show: Show) {
+    this.grid = new PlaceGrid(show.bounds);
     this.#names = new PlaceNames(show);
-    this.#open = show.performers.map(() => undefined);
-    this.performers = show.performers.map(({ name, label }) => ({
-      name,
-      label,
-      firstS: undefined,
-      sinceS: 0,
-      followedS: 0,
-      confidenceS: 0,
-      reports: 0,
-      verdicts: {},
-      stretches: [],
-      x: Number.NaN,
-      y: Number.NaN,
-      trackers: new Map(),
-      tail: { sinceS: 0, confidenceS: 0 },
-    }));
   }
 
-  /** An engine begins; whoever was followed before has not been since the last tick. */
-  begin(state: EngineState, atS: number): void {
-    if (this.#lastS !== undefined) this.#withoutEngine(this.#lastS, atS);
+  /**
+   * An engine begins; whoever was followed before has not been since the last tick.
+   * @param reloaded it was meant to: the show was loaded anew
+   */
+  begin({ show, state, tickHz }: AccountedRun, atS: number, reloaded = false): void {
+    const present = show.performers.map(one => this.#accountOf(one));
+    if (this.#lastS !== undefined) {
+      this.#withoutEngine(this.#lastS, atS, reloaded ? 'show-reload' : 'engine-dead', present);
+    }
+    this.show = show;
+    this.#present = present;
+    this.#names = new PlaceNames(show);
+    this.#tickHz = tickHz;
+    this.grid.cover(show.bounds);
     this.#lastS = undefined;
     this.#unreached.clear();
     const before = state.onReport;
     state.onReport = (wearer, sighting, verdict) => {
       before?.(wearer, sighting, verdict);
-      const one = this.performers[wearer.performer];
+      const one = present[wearer.performer];
       if (one === undefined) return;
       one.reports += 1;
       one.verdicts[verdict] = (one.verdicts[verdict] ?? 0) + 1;
@@ -140,7 +146,7 @@ export class Account {
     const dtS = nowS - (this.#lastS ?? nowS);
     this.#lastS = nowS;
     this.ticks += 1;
-    if (dtS > 1.5 / this.tickHz) this.lateTicks += 1;
+    if (dtS > 1.5 / this.#tickHz) this.lateTicks += 1;
     if (sentS !== undefined) {
       this.tickLength.add(sentS - nowS);
       for (const arrivalS of this.#arrivals) this.latency.add(sentS - arrivalS);
@@ -149,7 +155,7 @@ export class Account {
     const anybody = state.performers.some(({ follows }) => follows);
     if (anybody) this.#countTail(nowS);
     state.performers.forEach((performer, index) => {
-      const one = this.performers[index] as PerformerAccount;
+      const one = this.#present[index] as PerformerAccount;
       const { phase } = performer.watch;
       if (!performer.observation.seen) return;
       one.firstS ??= nowS;
@@ -243,12 +249,12 @@ export class Account {
     nowS: number,
   ): void {
     const index = state.performers.findIndex(one => one.name === name);
-    const one = this.performers[index];
+    const one = this.#present[index];
     if (one === undefined) return;
-    const open = this.#open[index];
+    const open = this.#open.get(name);
     if (wantsLive(from) && !wantsLive(to) && cause !== undefined) {
       const reason = state.performers[index]?.confidence.reason;
-      this.#lose(index, nowS, cause, reason);
+      this.#lose(one, nowS, cause, reason);
       if (!isForAll(cause)) {
         this.acted(nowS, `${one.label}: light began to fade to its safe values (${CAUSES[cause]})`);
       }
@@ -256,33 +262,73 @@ export class Account {
       this.acted(nowS, `${one.label}: light at its safe values`);
     } else if (wantsLive(to) && open !== undefined) {
       open.untilS = nowS;
-      this.#open[index] = undefined;
+      this.#open.delete(name);
       this.acted(nowS, `${one.label}: light began to return`);
     }
   }
 
-  #lose(index: number, atS: number, cause: Condition, reason: ConfidencePart | undefined): void {
-    const one = this.performers[index] as PerformerAccount;
+  #lose(
+    one: PerformerAccount,
+    atS: number,
+    cause: Condition,
+    reason: ConfidencePart | undefined,
+  ): void {
     const { x, y, name } = one;
     const place = Number.isNaN(x) ? 'nobody knows where' : this.#names.of(x, y);
     const loss: Loss = { performer: name, atS, untilS: undefined, cause, reason, x, y, place };
-    this.#open[index] = loss;
+    this.#open.set(name, loss);
     if (this.losses.length < MOST_KEPT) this.losses.push(loss);
     if (Number.isNaN(x) || !isOfThePlace(cause)) return;
     const anybody = this.lastFollowedS === atS;
     this.#place(anybody, () => this.grid.loss(x, y));
   }
 
-  #withoutEngine(fromS: number, toS: number): void {
-    this.performers.forEach((one, index) => {
-      if (one.firstS === undefined) return;
+  /** Between the last tick of an engine and the first of the next. */
+  #withoutEngine(
+    fromS: number,
+    toS: number,
+    cause: Condition,
+    next: readonly PerformerAccount[],
+  ): void {
+    for (const one of this.#present) {
+      const open = this.#open.get(one.name);
+      if (!next.includes(one)) {
+        // Whom the new show leaves out is nobody's loss from now on.
+        if (open !== undefined) open.untilS = fromS;
+        this.#open.delete(one.name);
+        continue;
+      }
+      if (one.firstS === undefined) continue;
       one.tail.sinceS += toS - fromS;
       const last = one.stretches.at(-1);
-      if (this.#open[index] === undefined && last !== undefined && last.phase !== 'waiting') {
-        this.#lose(index, fromS, 'engine-dead', undefined);
+      if (open === undefined && last !== undefined && last.phase !== 'waiting') {
+        this.#lose(one, fromS, cause, undefined);
       }
       one.stretches.push({ phase: 'no engine', fromS, toS });
-    });
+    }
+  }
+
+  /** Of a performer of that name, or a new one. */
+  #accountOf({ name, label }: Show['performers'][number]): PerformerAccount {
+    const known = this.performers.find(one => one.name === name);
+    if (known !== undefined) return known;
+    const one: PerformerAccount = {
+      name,
+      label,
+      firstS: undefined,
+      sinceS: 0,
+      followedS: 0,
+      confidenceS: 0,
+      reports: 0,
+      verdicts: {},
+      stretches: [],
+      x: Number.NaN,
+      y: Number.NaN,
+      trackers: new Map(),
+      tail: { sinceS: 0, confidenceS: 0 },
+    };
+    this.performers.push(one);
+    return one;
   }
 
   #label(name: string): string {

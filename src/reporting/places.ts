@@ -44,80 +44,82 @@ export interface Cell {
 const MOST_ACROSS = 30;
 const LEAST_CELL_M = 0.5;
 
+type Bounds = Show['bounds'];
+type Sums = { -readonly [key in Exclude<keyof Cell, 'x' | 'y'>]: Cell[key] };
+
 /** How good the tracking was, place by place. */
 export class PlaceGrid {
   readonly cellM: number;
-  readonly columns: number;
-  readonly rows: number;
-  readonly #heldS: Float64Array;
-  readonly #weakS: Float64Array;
-  readonly #losses: Uint32Array;
-  readonly #reports: Uint32Array;
-  readonly #gated: Uint32Array;
+  /** By row, then by column; numbers below 0 lie beyond the corner of the first stage. */
+  readonly #cells = new Map<number, Map<number, Sums>>();
+  readonly #origin: { readonly x: number; readonly y: number };
+  #bounds: Bounds;
 
-  constructor(private readonly show: Show) {
-    const { min, max } = show.bounds;
+  /** @param bounds of the stage, metres; the grid begins in their corner */
+  constructor(bounds: Bounds) {
+    const { min, max } = bounds;
     const longest = Math.max(max.x - min.x, max.y - min.y);
     this.cellM = Math.max(LEAST_CELL_M, Math.ceil((2 * longest) / MOST_ACROSS) / 2);
-    this.columns = Math.ceil((max.x - min.x) / this.cellM);
-    this.rows = Math.ceil((max.y - min.y) / this.cellM);
-    const count = this.columns * this.rows;
-    this.#heldS = new Float64Array(count);
-    this.#weakS = new Float64Array(count);
-    this.#losses = new Uint32Array(count);
-    this.#reports = new Uint32Array(count);
-    this.#gated = new Uint32Array(count);
+    this.#origin = { x: min.x, y: min.y };
+    this.#bounds = bounds;
+  }
+
+  /** From now on the stage is this one; what was counted stays where it was. */
+  cover(bounds: Bounds): void {
+    this.#bounds = bounds;
   }
 
   hold(x: number, y: number, dtS: number, weak: boolean): void {
-    const i = this.#index(x, y);
-    this.#heldS[i] = (this.#heldS[i] as number) + dtS;
-    if (weak) this.#weakS[i] = (this.#weakS[i] as number) + dtS;
+    const sums = this.#at(x, y);
+    sums.heldS += dtS;
+    if (weak) sums.weakS += dtS;
   }
 
   report(x: number, y: number, gated: boolean): void {
-    const i = this.#index(x, y);
-    this.#reports[i] = (this.#reports[i] as number) + 1;
-    if (gated) this.#gated[i] = (this.#gated[i] as number) + 1;
+    const sums = this.#at(x, y);
+    sums.reports += 1;
+    if (gated) sums.gated += 1;
   }
 
   loss(x: number, y: number): void {
-    const i = this.#index(x, y);
-    this.#losses[i] = (this.#losses[i] as number) + 1;
+    this.#at(x, y).losses += 1;
   }
 
-  /** Those where somebody was. */
+  /** Those where somebody was, the nearest to the house first, then from the audience's left. */
   cells(): Cell[] {
-    const { min } = this.show.bounds;
     const cells: Cell[] = [];
-    for (let row = 0; row < this.rows; row++) {
-      for (let column = 0; column < this.columns; column++) {
-        const i = row * this.columns + column;
-        const losses = this.#losses[i] as number;
-        if (!((this.#heldS[i] as number) > 0) && losses === 0) continue;
-        cells.push({
-          x: min.x + (column + 0.5) * this.cellM,
-          y: min.y + (row + 0.5) * this.cellM,
-          heldS: this.#heldS[i] as number,
-          weakS: this.#weakS[i] as number,
-          losses,
-          reports: this.#reports[i] as number,
-          gated: this.#gated[i] as number,
-        });
+    for (const [row, columns] of this.#cells) {
+      for (const [column, sums] of columns) {
+        if (!(sums.heldS > 0) && sums.losses === 0) continue;
+        const x = this.#origin.x + (column + 0.5) * this.cellM;
+        const y = this.#origin.y + (row + 0.5) * this.cellM;
+        cells.push({ x, y, ...sums });
       }
     }
-    return cells;
+    return cells.sort((a, b) => a.y - b.y || a.x - b.x);
   }
 
   /** Who is beyond the edge is counted at the edge. */
-  #index(x: number, y: number): number {
-    const { min } = this.show.bounds;
-    const column = clamp(Math.floor((x - min.x) / this.cellM), this.columns);
-    const row = clamp(Math.floor((y - min.y) / this.cellM), this.rows);
-    return row * this.columns + column;
+  #at(x: number, y: number): Sums {
+    const { min, max } = this.#bounds;
+    const row = this.#step(y, min.y, max.y, this.#origin.y);
+    const column = this.#step(x, min.x, max.x, this.#origin.x);
+    let columns = this.#cells.get(row);
+    if (columns === undefined) {
+      columns = new Map();
+      this.#cells.set(row, columns);
+    }
+    let sums = columns.get(column);
+    if (sums === undefined) {
+      sums = { heldS: 0, weakS: 0, losses: 0, reports: 0, gated: 0 };
+      columns.set(column, sums);
+    }
+    return sums;
   }
-}
 
-function clamp(index: number, count: number): number {
-  return Math.min(count - 1, Math.max(0, index));
+  #step(at: number, least: number, most: number, origin: number): number {
+    const first = Math.floor((least - origin) / this.cellM);
+    const last = Math.ceil((most - origin) / this.cellM) - 1;
+    return Math.min(last, Math.max(first, Math.floor((at - origin) / this.cellM)));
+  }
 }

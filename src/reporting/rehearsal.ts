@@ -36,14 +36,14 @@ export function reportRehearsal(
   at: (atS: number) => string,
   taps: RehearsalTaps = {},
 ): RehearsalReport {
-  const account = new Account(show, clock.tickHz);
+  const account = new Account(show);
   const lengthS = scene.lengthS * clock.rounds;
   let watches: { readonly lateness: Lateness; readonly lights: LightWatch } | undefined;
   let last: RehearsedTick | undefined;
   rehearse(show, scene, clock, {
     began: state => {
       taps.began?.(state);
-      account.begin(state, clock.startS);
+      account.begin({ show, state, tickHz: clock.tickHz }, clock.startS);
       watches = {
         lateness: new Lateness(show, scene, state),
         lights: new LightWatch(state, lengthS, clock.tickHz),
@@ -75,12 +75,7 @@ export function reportRehearsal(
       unixOffsetS: clock.unixOffsetS,
       notes: [],
       at,
-      drops: counters.drops,
-      unusable: {
-        duplicates: counters.duplicates,
-        outOfOrder: counters.outOfOrder,
-        invalid: counters.invalid,
-      },
+      counts: counters,
     },
     (x, y) => names.of(x, y),
   );

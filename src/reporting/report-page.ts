@@ -38,9 +38,9 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     ...weakPlaces(report, show, at, [MAP_NOTE]),
     '<h2>Losses</h2>',
     lossTable(report, at),
-    '<h2>What went to safe values, and back</h2>',
+    '<h2>What happened</h2>',
     actions.length === 0
-      ? '<p>Nothing did.</p>'
+      ? '<p>Nothing went to its safe values, and nobody changed anything.</p>'
       : table(
           [{ head: 'at' }, { head: 'what' }],
           actions.slice(0, MOST_ROWS).map(({ atS, what }) => [at(atS), what]),

@@ -3,6 +3,7 @@ import type { PageWords } from './report-page.js';
 import { inWords } from './words.js';
 
 const MOST_LOSSES = 20;
+const MOST_ACTIONS = 40;
 
 /** The report for a terminal. */
 export function reportText(
@@ -37,6 +38,15 @@ export function reportText(
       ),
     ...(losses.length > MOST_LOSSES
       ? [`  and ${losses.length - MOST_LOSSES} more; --json has them all`]
+      : []),
+    '',
+    bold('what happened'),
+    ...(report.actions.length === 0
+      ? ['  nothing went to its safe values, and nobody changed anything']
+      : []),
+    ...report.actions.slice(0, MOST_ACTIONS).map(({ atS, what }) => `  ${at(atS)}  ${what}`),
+    ...(report.actions.length > MOST_ACTIONS
+      ? [`  and ${report.actions.length - MOST_ACTIONS} more; --json has them all`]
       : []),
     '',
     bold('weakest places'),

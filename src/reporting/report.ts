@@ -1,6 +1,6 @@
-import type { DropReason } from '../engine/counters.js';
 import { type Account, CAUSES, type Loss, type SafeAction, type Stretch } from './account.js';
 import type { Quantiles } from './histogram.js';
+import type { InputCounts } from './input-counts.js';
 import { type Mend, whatToMend } from './mend.js';
 import type { Cell } from './places.js';
 import { inWords } from './words.js';
@@ -79,13 +79,7 @@ export interface ReportSource {
   readonly notes: readonly string[];
   /** Time of day. */
   readonly at: (atS: number) => string;
-  readonly drops: Readonly<Partial<Record<DropReason, number>>>;
-  /** Reports that were no news to the track: duplicates, out of order, invalid. */
-  readonly unusable: {
-    readonly duplicates: number;
-    readonly outOfOrder: number;
-    readonly invalid: number;
-  };
+  readonly counts: InputCounts;
 }
 
 export function makeReport(account: Account, source: ReportSource, placeOf: PlaceWords): Report {
@@ -132,10 +126,10 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
     ticks: account.ticks,
     lateTicks: account.lateTicks,
     actions: [...account.actions].sort((a, b) => a.atS - b.atS),
-    dropped: dropped(source),
+    dropped: dropped(source.counts),
     unreached: [...account.unreachedS].map(([fixture, forS]) => ({ fixture, forS })),
   };
-  const { drops: _, unusable: __, at: ___, ...rest } = body;
+  const { counts: _, at: __, ...rest } = body;
   return { ...rest, mend: whatToMend(rest) };
 }
 
@@ -181,12 +175,12 @@ function weakest(cells: readonly Cell[], placeOf: PlaceWords): WeakPlace[] {
     .map(([place, { worst: _, ...rest }]) => ({ place, ...rest }));
 }
 
-function dropped({ drops, unusable }: ReportSource): Dropped[] {
+function dropped({ drops, duplicates, outOfOrder, invalid }: InputCounts): Dropped[] {
   const list = Object.entries({
     ...drops,
-    duplicate: unusable.duplicates,
-    'out-of-order': unusable.outOfOrder,
-    invalid: unusable.invalid,
+    duplicate: duplicates,
+    'out-of-order': outOfOrder,
+    invalid,
   });
   return list
     .filter(([, count]) => count > 0)

@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
+import { createCounters } from '../../src/engine/counters.js';
 import { Replay } from '../../src/recording/replay.js';
 import { Account } from '../../src/reporting/account.js';
 import { Histogram } from '../../src/reporting/histogram.js';
@@ -16,12 +17,15 @@ const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
 const LENGTH_S = 40;
 
 /** A session of the demo's scene, and what is told of it. */
-function reportOf(records: readonly Buffer[]): { report: Report; show: Show } {
+function reportOf(
+  records: readonly Buffer[],
+  reloaded: readonly string[] = [],
+): { report: Report; show: Show } {
   let account: Account | undefined;
   const replay = new Replay({
     began: run => {
-      account ??= new Account(run.show, TICK_HZ);
-      account.begin(run.state, run.fromS);
+      account ??= new Account(run.show);
+      account.begin({ ...run, tickHz: TICK_HZ }, run.fromS, reloaded.includes(run.start.run));
     },
     intake: (_, record) => {
       for (const { arrivalS } of record.datagrams) account?.arrived(arrivalS);
@@ -42,8 +46,7 @@ function reportOf(records: readonly Buffer[]): { report: Report; show: Show } {
       unixOffsetS: UNIX_OFFSET_S,
       notes: [],
       at: atS => `${(atS - START_S).toFixed(0)} s`,
-      drops: runs[0]?.state.counters.drops ?? {},
-      unusable: { duplicates: 0, outOfOrder: 0, invalid: 0 },
+      counts: runs[0]?.state.counters ?? createCounters(),
     },
     (x, y) => names.of(x, y),
   );
@@ -160,6 +163,48 @@ describe('an engine that was gone', () => {
     expect(report.mend[0]?.what).toBe(
       'The engine was gone once; all light went to its safe values.',
     );
+  });
+});
+
+describe('a show that was loaded anew', () => {
+  const wider = TEXT.replace('label: Ines,', 'label: Ines the keeper,').replace(
+    /^( {2}x: \[.*, )(\d+)\]/m,
+    (_, before, x) => `${before}${Number(x) + 4}]`,
+  );
+
+  it('is one evening: what was lost in the shorter version counts, and the change is no failure', () => {
+    const { report } = reportOf(
+      [...recordSession(TEXT, 25), ...recordSession(wider, 60, { run: 'run-2', fromS: 27 })],
+      ['run-2'],
+    );
+    const causes = report.losses.map(({ performer, cause }) => `${performer}: ${cause}`);
+    expect(causes.slice(0, 4)).toEqual([
+      'gull: tracker-silent',
+      'ines: show-reload',
+      'tobias: show-reload',
+      'gull: show-reload',
+    ]);
+    // The scene of the second version begins anew, and has her loss again.
+    expect(causes.slice(4)).toEqual(['gull: tracker-silent']);
+    expect(report.mend.map(({ what }) => what)).toEqual([
+      expect.stringMatching(/^The Gull was lost twice/),
+    ]);
+    expect(report.ticks).toBe(85 * TICK_HZ);
+    const ines = report.performers.find(one => one.name === 'ines');
+    expect(ines?.sinceS).toBeGreaterThan(86);
+  });
+
+  it('is no loss of whom the new version leaves out', () => {
+    const heron = TEXT.replace(/^ {2}gull:/m, '  heron:').replaceAll(/\bgull\b/g, 'heron');
+    const { report } = reportOf(
+      [...recordSession(TEXT, 14), ...recordSession(heron, 30, { run: 'run-2', fromS: 16 })],
+      ['run-2'],
+    );
+    const gull = report.losses.filter(({ performer }) => performer === 'gull');
+    // Silent since 12 s, and out of the show from 14 s on.
+    expect(gull.map(({ cause }) => cause)).toEqual(['tracker-silent']);
+    expect(gull[0]?.forS).toBeCloseTo(1.5, 0);
+    expect(report.performers.map(({ name }) => name)).toContain('heron');
   });
 });
 

@@ -1,0 +1,69 @@
+import type { Counters, DropReason } from '../engine/counters.js';
+
+/** What came of the input that was no use: how often, by reason. */
+export interface InputCounts {
+  readonly drops: Partial<Record<DropReason, number>>;
+  readonly duplicates: number;
+  readonly outOfOrder: number;
+  readonly invalid: number;
+}
+
+/** What only the sockets know: it comes from the counters that were recorded. */
+export type ShellDrops = Partial<Record<DropReason, number>>;
+
+/** Counters of one engine only ever grow; these are what they grew by in the time that was asked for. */
+export class CountsWithin {
+  #from: InputCounts | undefined;
+  #to: InputCounts | undefined;
+  #shell: ShellDrops = {};
+
+  constructor(private readonly counters: Counters) {}
+
+  /** Before the input of a moment is taken in. */
+  at(isWithin: boolean): void {
+    if (isWithin) this.#from ??= this.#now();
+    else if (this.#from !== undefined) this.#to ??= this.#now();
+  }
+
+  shell(drops: ShellDrops): void {
+    this.#shell = drops;
+  }
+
+  counts(): InputCounts {
+    const from = this.#from;
+    if (from === undefined) return NOTHING;
+    const to = this.#to ?? this.#now();
+    const drops: Partial<Record<DropReason, number>> = {};
+    for (const [reason, count] of Object.entries(to.drops)) {
+      drops[reason as DropReason] = count - (from.drops[reason as DropReason] ?? 0);
+    }
+    return {
+      drops,
+      duplicates: to.duplicates - from.duplicates,
+      outOfOrder: to.outOfOrder - from.outOfOrder,
+      invalid: to.invalid - from.invalid,
+    };
+  }
+
+  #now(): InputCounts {
+    const { drops, duplicates, outOfOrder, invalid } = this.counters;
+    return { drops: { ...drops, ...this.#shell }, duplicates, outOfOrder, invalid };
+  }
+}
+
+const NOTHING: InputCounts = { drops: {}, duplicates: 0, outOfOrder: 0, invalid: 0 };
+
+/** Of several engines, one after the other. */
+export function sumOf(all: readonly InputCounts[]): InputCounts {
+  const drops: Partial<Record<DropReason, number>> = {};
+  let [duplicates, outOfOrder, invalid] = [0, 0, 0];
+  for (const one of all) {
+    for (const [reason, count] of Object.entries(one.drops)) {
+      drops[reason as DropReason] = (drops[reason as DropReason] ?? 0) + count;
+    }
+    duplicates += one.duplicates;
+    outOfOrder += one.outOfOrder;
+    invalid += one.invalid;
+  }
+  return { drops, duplicates, outOfOrder, invalid };
+}
