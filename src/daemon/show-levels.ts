@@ -1,8 +1,6 @@
 import {
   createFallback,
   type Fallback,
-  type FallbackChannel,
-  type FallbackFixture,
   type FallbackPlan,
   readRaw,
   takeLive,
@@ -10,7 +8,6 @@ import {
 } from '../safety/fallback.js';
 import { createLeaving, firstChannel, type Leaving, limitLeaving } from '../safety/leaving.js';
 import { rise } from '../safety/ramp.js';
-import { createRetreat } from '../safety/retreat.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
 import { type Section, sectionsOf } from '../show/sections.js';
@@ -26,6 +23,8 @@ export interface ShowLevels {
   /** Levels of all universes as last sent. */
   readonly out: Uint8Array;
   readonly sections: readonly LevelSection[];
+  /** For how long the light has been on its way to the safe look, seconds; 0 in every other phase. */
+  losingForS: number;
 }
 
 /** Where the levels of one section lie, and the limits on what leaves of it; ends are not included. */
@@ -49,49 +48,16 @@ export function createShowLevels(show: Show): ShowLevels {
     blend: undefined,
     out,
     sections: levelSections(show, leaving),
+    losingForS: 0,
   };
 }
 
-/**
- * Begins at what another show has last sent, and takes it to this show's safe look as if all had been
- * lost: what moves fades, moves in the dark, and comes up again. Slots of the other show that this one
- * does not use fade to 0.
- */
-export function takeOverLevels(show: Show, before: Pick<ShowLevels, 'show' | 'out'>): ShowLevels {
-  const plan = fallbackPlan(show);
-  const out = Uint8Array.from(plan.safeLook);
-  const used = new Set(plan.fixtures.flatMap(slotsOf));
-  const left: number[] = [];
-  show.universes.forEach((universe, index) => {
-    const old = before.show.universes.indexOf(universe);
-    if (old < 0) return;
-    const to = index * SLOTS_PER_UNIVERSE;
-    const from = old * SLOTS_PER_UNIVERSE;
-    out.set(before.out.subarray(from, from + SLOTS_PER_UNIVERSE), to);
-    for (let slot = to; slot < to + SLOTS_PER_UNIVERSE; slot++) {
-      if (out[slot] !== 0 && !used.has(slot)) left.push(slot);
-    }
-  });
-  const whole: FallbackPlan = { ...plan, fixtures: [...plan.fixtures, ...left.map(unused)] };
-  const fallback = createFallback(whole);
-  fallback.phase = 'losing';
-  for (const retreat of fallback.retreats) {
-    Object.assign(retreat, createRetreat(), { stage: 'live', live: 1, safe: 0 });
-  }
-  fallback.live.set(out);
-  const leaving = leavingOf(show, whole, out);
-  return {
-    show,
-    plan: whole,
-    fallback,
-    leaving,
-    blend: undefined,
-    out,
-    sections: levelSections(show, leaving),
-  };
+/** One beat of {@link ShowLevels.losingForS}. */
+export function countLoss(levels: ShowLevels, dtS: number): void {
+  levels.losingForS = levels.fallback.phase === 'losing' ? levels.losingForS + dtS : 0;
 }
 
-function levelSections(show: Show, leaving: Leaving): LevelSection[] {
+export function levelSections(show: Show, leaving: Leaving): LevelSection[] {
   return sectionsOf(show).map(({ firstUniverse, endUniverse }) => ({
     firstUniverse,
     endUniverse,
@@ -176,24 +142,7 @@ export function stepBlend(levels: ShowLevels, dtS: number): void {
   }
 }
 
-function leavingOf(show: Show, plan: FallbackPlan, start: Uint8Array): Leaving {
+export function leavingOf(show: Show, plan: FallbackPlan, start: Uint8Array): Leaving {
   const channels = plan.fixtures.flatMap(fixture => fixture.channels);
   return createLeaving(channels, start, show.limits);
-}
-
-function slotsOf(fixture: FallbackFixture): number[] {
-  return fixture.channels.flatMap(channel => channel.slots);
-}
-
-/** A slot that no fixture of the show has: what is on it goes out. */
-function unused(slot: number): FallbackFixture {
-  const channel: FallbackChannel = {
-    slots: [slot],
-    class: 'other',
-    safeRaw: 0,
-    darkRaw: 0,
-    stepped: false,
-    dropsAtOnce: false,
-  };
-  return { channels: [channel], moves: false, safeIsDark: true, fadeS: undefined };
 }

@@ -12,14 +12,15 @@ import { OperatorKeeping } from './operator/keeping.js';
 import { realtimePolicy } from './scheduling.js';
 import { Service } from './service/service.js';
 import {
+  countLoss,
   createShowLevels,
   type ShowLevels,
   stepBlend,
-  takeOverLevels,
   takeSection,
 } from './show-levels.js';
 import { ShowLighting, tickHzOf } from './show-lighting.js';
 import type { ReadShow, SupervisorOptions } from './supervisor-options.js';
+import { takeOverLevels } from './take-over.js';
 
 export type { SupervisorEvent } from './supervisor-options.js';
 
@@ -212,7 +213,7 @@ export class Supervisor {
     const count = this.#levels.out.length;
     const out = LastLook.read(runtimeFolder, text, count, nowS);
     if (out !== undefined) {
-      this.#levels = takeOverLevels(show, { show, out });
+      this.#levels = takeOverLevels(show, { show, out, losingForS: 0 });
       onEvent({ kind: 'light-resumed' });
     }
     this.#lastLook = LastLook.open(runtimeFolder, text, count);
@@ -330,6 +331,7 @@ export class Supervisor {
 
   #endBeat(nowS: number, dtS: number, well: boolean): void {
     this.#openBeat = undefined;
+    countLoss(this.#levels, dtS);
     this.#sayFlashes(nowS);
     this.#lastLook?.write(this.#levels.out, nowS);
     this.#service?.beat(nowS, dtS, () => this.lighting?.hasSent() === true);

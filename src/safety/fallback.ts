@@ -64,6 +64,11 @@ export interface Fallback {
   readonly from: readonly Float64Array[];
   /** Of each fixture, how long the move takes that it is on, seconds. */
   readonly moveS: Float64Array;
+  /**
+   * Of each fixture, how long the fade from live to safe (or dark) takes that it is on, seconds: less than the
+   * plan's where it was begun under another show, and its end is promised already.
+   */
+  readonly fadeS: Float64Array;
   /** What counts as live: the last frame taken, held while losing. */
   readonly live: Uint8Array;
   /** Channels of hazardous outputs. */
@@ -85,6 +90,7 @@ export function createFallback(plan: FallbackPlan): Fallback {
     retreats: plan.fixtures.map(() => createRetreat()),
     from: plan.fixtures.map(fixture => Float64Array.from(fixture.channels, c => c.safeRaw)),
     moveS: new Float64Array(plan.fixtures.length).fill(plan.times.moveS),
+    fadeS: Float64Array.from(plan.fixtures, fixture => plannedFadeS(fixture, plan)),
     live: Uint8Array.from(plan.safeLook),
     dropping,
     armed: new Uint8Array(dropping.length),
@@ -121,6 +127,7 @@ export function stepFallback(
     settledLive: fallback.retreats.every(isFullyLive),
   });
   fallback.phase = phase;
+  const isNewLoss = phase === 'losing' && before !== 'losing';
   // While losing, live stays what was last sent: a restarted engine begins with its own safe look,
   // and to take that over in mid-fade would be a step in the light.
   if (phase !== 'losing') fallback.live.set(frame);
@@ -130,7 +137,10 @@ export function stepFallback(
     const fixture = plan.fixtures[i] as FallbackFixture;
     const retreat = fallback.retreats[i] as Retreat;
     const from = fallback.from[i] as Float64Array;
-    const fadeS = fixture.fadeS ?? plan.times.fadeS;
+    const plannedS = plannedFadeS(fixture, plan);
+    if (isNewLoss) fallback.fadeS[i] = plannedS;
+    // Up to the safe intensity, after the move, is a fade of its own.
+    const fadeS = retreat.stage === 'safe' ? plannedS : (fallback.fadeS[i] as number);
     // Where live and safe are the same, nothing has to dip on the way from one to the other.
     if (wantLive ? isFullySafe(retreat) : isFullyLive(retreat)) {
       if (isSafeLook(fixture, fallback.live)) (wantLive ? showLive : dropRetreat)(retreat);
@@ -150,6 +160,11 @@ export function stepFallback(
     });
   }
   return phase !== before;
+}
+
+/** From live to safe (or dark), seconds. */
+export function plannedFadeS(fixture: FallbackFixture, plan: Pick<FallbackPlan, 'times'>): number {
+  return fixture.fadeS ?? plan.times.fadeS;
 }
 
 /** How long a fixture needs for the move that it is about to make. */
@@ -298,7 +313,7 @@ export function longestMoveToSafeS(fixture: FallbackFixture, { moveS }: RetreatT
 export function timeToSafeS(plan: FallbackPlan): number {
   let longest = 0;
   for (const fixture of plan.fixtures) {
-    const fadeS = fixture.fadeS ?? plan.times.fadeS;
+    const fadeS = plannedFadeS(fixture, plan);
     const moveS = longestMoveToSafeS(fixture, plan.times);
     const movesS = fixture.moves ? moveS + (fixture.safeIsDark ? 0 : fadeS) : 0;
     longest = Math.max(longest, fadeS + movesS);

@@ -122,9 +122,10 @@ function start(): State {
 }
 
 function copy(before: Fallback): Fallback {
-  const { phase, wellForS, retreats, from, moveS, live, dropping, armed } = before;
+  const { phase, wellForS, retreats, from, moveS, fadeS, live, dropping, armed } = before;
   return {
     moveS: Float64Array.from(moveS),
+    fadeS: Float64Array.from(fadeS),
     dropping,
     armed: Uint8Array.from(armed),
     phase,

@@ -1,0 +1,44 @@
+import type { EngineEvent } from '../engine/events.js';
+import { fadeOf, wantsLive } from '../safety/watchdog.js';
+import type { PerformerCondition } from '../safety/watchdog-table.js';
+import type { Show } from '../show/model.js';
+
+interface Loss {
+  readonly fadeS: number;
+  readonly sinceS: number;
+}
+
+/**
+ * A loss that the engine has begun to fade for, as its events tell of it: the end of that fade is promised,
+ * also where the engine dies in the middle, or another show takes over.
+ */
+export class EngineLoss {
+  /** By performer; null: their light wants to be live. Not in it: at its safe values, or never seen. */
+  readonly #performers = new Map<string, Loss | null>();
+
+  hear(event: EngineEvent, { watchdog }: Show, nowS: number): void {
+    if (event.kind !== 'performer') return;
+    const { performer, from, to, cause } = event;
+    if (wantsLive(to)) this.#performers.set(performer, null);
+    else if (to === 'safe' || to === 'waiting') this.#performers.delete(performer);
+    else if (to === 'losing' && wantsLive(from)) {
+      const fadeS = fadeOf((cause ?? 'tracker-silent') as PerformerCondition, watchdog);
+      this.#performers.set(performer, { fadeS, sinceS: nowS });
+    }
+  }
+
+  /** A new engine begins with all of them at their safe values. */
+  forget(): void {
+    this.#performers.clear();
+  }
+
+  /** How long the fade still takes, seconds; undefined where none is under way for everybody who was live. */
+  leftS(nowS: number): number | undefined {
+    let left: number | undefined;
+    for (const loss of this.#performers.values()) {
+      if (loss === null) return undefined;
+      left = Math.max(left ?? 0, loss.fadeS - (nowS - loss.sinceS));
+    }
+    return left;
+  }
+}

@@ -1,0 +1,183 @@
+import {
+  createFallback,
+  type Fallback,
+  type FallbackChannel,
+  type FallbackFixture,
+  type FallbackPlan,
+  plannedFadeS,
+  readRaw,
+} from '../safety/fallback.js';
+import { createRetreat, type Retreat } from '../safety/retreat.js';
+import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { fallbackPlan } from '../show/safe-look.js';
+import { leavingOf, levelSections, type ShowLevels } from './show-levels.js';
+
+/** What another show, or a supervisor that has died, has sent last. */
+export interface LevelsBefore {
+  readonly show: Show;
+  readonly out: Uint8Array;
+  /** For how long that light had been on its way to the safe look, seconds; 0 where it was not. */
+  readonly losingForS: number;
+}
+
+/** What is known besides of the show that runs: each of its fixtures, wherever it is between live and safe. */
+export type LevelsRunning = LevelsBefore & Pick<ShowLevels, 'plan' | 'fallback' | 'blend'>;
+
+/**
+ * Begins at what another show has last sent, and takes it to this show's safe look as if all had been
+ * lost: what moves fades, moves in the dark, and comes up again. Slots of the other show that this one
+ * does not use fade to 0.
+ *
+ * A loss that is under way already keeps its time: a fixture that is the same in both shows goes on where it
+ * is, another has what was left of its fade. However often a show is loaded anew, the safe look is reached
+ * when it was promised.
+ */
+export function takeOverLevels(show: Show, before: LevelsBefore | LevelsRunning): ShowLevels {
+  const planned = fallbackPlan(show);
+  const out = Uint8Array.from(planned.safeLook);
+  const used = new Set(planned.fixtures.flatMap(slotsOf));
+  const { safeLook } = planned;
+  const left: number[] = [];
+  show.universes.forEach((universe, index) => {
+    const old = before.show.universes.indexOf(universe);
+    if (old < 0) return;
+    const to = index * SLOTS_PER_UNIVERSE;
+    const from = old * SLOTS_PER_UNIVERSE;
+    out.set(before.out.subarray(from, from + SLOTS_PER_UNIVERSE), to);
+    for (let slot = to; slot < to + SLOTS_PER_UNIVERSE; slot++) {
+      if (out[slot] !== safeLook[slot] && !used.has(slot)) left.push(slot);
+    }
+  });
+  const plan: FallbackPlan = {
+    ...planned,
+    fixtures: [...planned.fixtures, ...left.map(slot => unpatched(slot, safeLook[slot] as number))],
+  };
+  const fallback = createFallback(plan);
+  fallback.phase = 'losing';
+  fallback.live.set(out);
+  const goOn = 'fallback' in before ? continuation(show, before) : undefined;
+  plan.fixtures.forEach((fixture, i) => {
+    const retreat = fallback.retreats[i] as Retreat;
+    begin(retreat, fixture, out);
+    if (goOn !== undefined) goOn(fallback, fixture, i);
+    else if (before.losingForS > 0) {
+      fallback.fadeS[i] = Math.max(0, plannedFadeS(fixture, plan) - before.losingForS);
+    }
+  });
+  const leaving = leavingOf(show, plan, out);
+  return {
+    show,
+    plan,
+    fallback,
+    leaving,
+    blend: undefined,
+    out,
+    sections: levelSections(show, leaving),
+    losingForS: before.losingForS,
+  };
+}
+
+/** As live, whatever it shows; but a head that points where it should need not go dark before it comes up. */
+function begin(retreat: Retreat, fixture: FallbackFixture, out: Uint8Array): void {
+  const safe = fixture.moves ? shareOfSafe(fixture, out) : undefined;
+  const where = safe === undefined ? { stage: 'live', live: 1, safe: 0 } : { stage: 'safe', safe };
+  Object.assign(retreat, createRetreat(), where);
+}
+
+/** How much of its safe intensity a head shows that is at its safe values else; undefined where it is not. */
+function shareOfSafe({ channels, safeIsDark }: FallbackFixture, out: Uint8Array) {
+  let share: number | undefined = safeIsDark ? 1 : undefined;
+  for (const channel of channels) {
+    const raw = readRaw(channel, out);
+    const { safeRaw, darkRaw } = channel;
+    if (channel.class !== 'intensity' || safeRaw === darkRaw) {
+      if (raw !== safeRaw) return undefined;
+      continue;
+    }
+    share ??= (raw - darkRaw) / (safeRaw - darkRaw);
+    if (Math.round(darkRaw + share * (safeRaw - darkRaw)) !== raw) return undefined;
+  }
+  return share !== undefined && share >= 0 && share <= 1 ? share : undefined;
+}
+
+type Continuation = (fallback: Fallback, fixture: FallbackFixture, index: number) => void;
+
+/** Hands over, to a fixture of the next show, what the one on its slots was doing. */
+function continuation(next: Show, before: LevelsRunning): Continuation {
+  const { show, plan, fallback: old, blend } = before;
+  const isLosing = old.phase === 'losing';
+  const wireSlot = wireSlotsOf(show);
+  const bySlot = new Map<number, number>();
+  plan.fixtures.forEach((fixture, i) => {
+    for (const slot of slotsOf(fixture)) bySlot.set(wireSlot(slot), i);
+  });
+  const nextWireSlot = wireSlotsOf(next);
+  return (fallback, fixture, index) => {
+    const slots = slotsOf(fixture);
+    const owners = new Set(slots.map(slot => bySlot.get(nextWireSlot(slot))));
+    const [owner] = owners;
+    const was = owner === undefined ? undefined : plan.fixtures[owner];
+    // What was sent last is live: there is nothing to go on with. What was blended is not its own.
+    if (old.phase === 'live' || blend !== undefined) return;
+    const isSame =
+      owner !== undefined &&
+      was !== undefined &&
+      keyOf(was, wireSlot) === keyOf(fixture, nextWireSlot);
+    if (!isSame) {
+      if (isLosing) fallback.fadeS[index] = leftS(owners, old, fallback.fadeS[index] as number);
+      return;
+    }
+    Object.assign(fallback.retreats[index] as Retreat, old.retreats[owner]);
+    fallback.from[index]?.set(old.from[owner] as Float64Array);
+    fallback.moveS[index] = old.moveS[owner] as number;
+    if (isLosing) fallback.fadeS[index] = old.fadeS[owner] as number;
+    const oldSlots = slotsOf(was);
+    slots.forEach((slot, k) => {
+      fallback.live[slot] = old.live[oldSlots[k] as number] as number;
+    });
+  };
+}
+
+/** What is left of the longest fade of those that had these slots; all of it where none was fading. */
+function leftS(owners: ReadonlySet<number | undefined>, old: Fallback, wholeS: number): number {
+  let longest: number | undefined;
+  for (const owner of owners) {
+    const retreat = owner === undefined ? undefined : old.retreats[owner];
+    if (owner === undefined || retreat === undefined || retreat.stage === 'safe') continue;
+    longest = Math.max(longest ?? 0, retreat.live * (old.fadeS[owner] as number));
+  }
+  return Math.min(wholeS, longest ?? wholeS);
+}
+
+/** Alike for two fixtures that get to the same safe values in the same way. */
+function keyOf(
+  { channels, moves, safeIsDark }: FallbackFixture,
+  wireSlot: (slot: number) => number,
+): string {
+  const placed = channels.map(channel => ({ ...channel, slots: channel.slots.map(wireSlot) }));
+  return JSON.stringify([moves, safeIsDark, placed]);
+}
+
+/** Index of a slot in the levels of a show -> a number that is the same in every show. */
+function wireSlotsOf({ universes }: Show): (slot: number) => number {
+  return slot =>
+    (universes[Math.floor(slot / SLOTS_PER_UNIVERSE)] ?? 0) * SLOTS_PER_UNIVERSE +
+    (slot % SLOTS_PER_UNIVERSE);
+}
+
+function slotsOf(fixture: FallbackFixture): number[] {
+  return fixture.channels.flatMap(channel => channel.slots);
+}
+
+/** A slot that no channel of the show has: what is on it goes out, or to the level that a profile fixes. */
+function unpatched(slot: number, safeRaw: number): FallbackFixture {
+  const channel: FallbackChannel = {
+    slots: [slot],
+    class: 'other',
+    safeRaw,
+    darkRaw: 0,
+    stepped: false,
+    dropsAtOnce: false,
+  };
+  return { channels: [channel], moves: false, safeIsDark: true, fadeS: undefined };
+}

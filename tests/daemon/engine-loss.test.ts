@@ -1,0 +1,43 @@
+import { describe, expect, it } from 'vitest';
+import { EngineLoss } from '../../src/daemon/engine-loss.js';
+import type { EngineEvent } from '../../src/engine/events.js';
+import { parseShow } from '../../src/show/parse.js';
+import { configShow } from '../show/base.js';
+
+const parsed = parseShow(configShow('salt-lantern'), 'a.show.yaml');
+if (!parsed.ok) throw new Error('the example has errors');
+const { show } = parsed;
+type Performer = Extract<EngineEvent, { kind: 'performer' }>;
+
+const change = (
+  performer: string,
+  from: Performer['from'],
+  to: Performer['to'],
+  cause?: Performer['cause'],
+): EngineEvent => ({ kind: 'performer', performer, from, to, cause, silentForS: 1, confidence: 0 });
+
+describe('what is left of the fade that the engine has begun', () => {
+  it('is nothing while anybody is live, and the longest of all once nobody is', () => {
+    const loss = new EngineLoss();
+    for (const name of ['ines', 'tobias']) loss.hear(change(name, 'returning', 'live'), show, 0);
+    loss.hear(change('ines', 'live', 'losing', 'jumped'), show, 10);
+    expect(loss.leftS(10)).toBeUndefined();
+    loss.hear(change('tobias', 'live', 'losing', 'feed-silent'), show, 10.5);
+    const { feedSilent } = show.watchdog;
+    expect(loss.leftS(11)).toBeCloseTo(feedSilent.fadeS - 0.5);
+    // While it re-arms it goes on falling.
+    loss.hear(change('tobias', 'losing', 'rearming', 'feed-silent'), show, 11);
+    expect(loss.leftS(11.5)).toBeCloseTo(feedSilent.fadeS - 1);
+    expect(loss.leftS(99)).toBe(0);
+  });
+
+  it('is over at the safe look, and when a new engine begins', () => {
+    const loss = new EngineLoss();
+    loss.hear(change('ines', 'live', 'losing', 'feed-silent'), show, 10);
+    loss.hear(change('ines', 'losing', 'safe', 'feed-silent'), show, 12);
+    expect(loss.leftS(12)).toBeUndefined();
+    loss.hear(change('ines', 'live', 'losing', 'feed-silent'), show, 20);
+    loss.forget();
+    expect(loss.leftS(20)).toBeUndefined();
+  });
+});
