@@ -1,7 +1,7 @@
-import type { EngineEvent } from '../engine/events.js';
 import { fadeOf, wantsLive } from '../safety/watchdog.js';
-import type { PerformerCondition } from '../safety/watchdog-table.js';
+import { PERFORMER_CONDITIONS } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
+import type { EngineNews } from './engine-link.js';
 
 interface Loss {
   readonly fadeS: number;
@@ -16,14 +16,14 @@ export class EngineLoss {
   /** By performer; null: their light wants to be live. Not in it: at its safe values, or never seen. */
   readonly #performers = new Map<string, Loss | null>();
 
-  hear(event: EngineEvent, { watchdog }: Show, nowS: number): void {
+  hear(event: EngineNews, { watchdog }: Show, nowS: number): void {
     if (event.kind !== 'performer') return;
     const { performer, from, to, cause } = event;
     if (wantsLive(to)) this.#performers.set(performer, null);
     else if (to === 'safe' || to === 'waiting') this.#performers.delete(performer);
     else if (to === 'losing' && wantsLive(from)) {
-      const fadeS = fadeOf((cause ?? 'tracker-silent') as PerformerCondition, watchdog);
-      this.#performers.set(performer, { fadeS, sinceS: nowS });
+      const condition = PERFORMER_CONDITIONS.find(one => one === cause) ?? 'tracker-silent';
+      this.#performers.set(performer, { fadeS: fadeOf(condition, watchdog), sinceS: nowS });
     }
   }
 

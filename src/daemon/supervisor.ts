@@ -6,6 +6,7 @@ import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import { sectionsOf } from '../show/sections.js';
 import { monotonicS } from './clock.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
+import { EngineLoss } from './engine-loss.js';
 import { LastLook } from './last-look.js';
 import type { LightingOutput } from './lighting/lighting-output.js';
 import { OperatorKeeping } from './operator/keeping.js';
@@ -15,6 +16,7 @@ import {
   countLoss,
   createShowLevels,
   type ShowLevels,
+  shortenFades,
   stepBlend,
   takeSection,
 } from './show-levels.js';
@@ -50,6 +52,7 @@ export class Supervisor {
   #periodS: number;
   readonly #service: Service | undefined;
   readonly #lights: ShowLighting;
+  readonly #loss = new EngineLoss();
   #lastLook: LastLook | undefined;
   #timer: NodeJS.Timeout | undefined;
   #lastBeatS = 0;
@@ -197,7 +200,10 @@ export class Supervisor {
 
   #hear(event: KeeperEvent): void {
     this.options.onEvent(event);
-    if (event.kind === 'engine') this.#keeping.hear(event.event);
+    if (event.kind === 'engine-started') this.#loss.forget();
+    if (event.kind !== 'engine') return;
+    this.#keeping.hear(event.event);
+    this.#loss.hear(event.event, this.#read.show, monotonicS());
   }
 
   /** A first engine that can't run: the whole start has failed; or the show that was loaded anew has. */
@@ -227,7 +233,10 @@ export class Supervisor {
     if (problems.length > 0) return problems;
     const old = this.#keeper;
     // Its levels end with it; the fade of the new show begins at what was last sent.
+    const wasLive = this.phase === 'live';
     this.#levels = takeOverLevels(show, this.#levels);
+    if (wasLive) shortenFades(this.#levels, this.#loss.leftS(monotonicS()));
+    this.#loss.forget();
     this.#read = next;
     this.#lastLook?.close();
     const { runtimeFolder } = this.options;
@@ -304,6 +313,7 @@ export class Supervisor {
     const condition = this.#condition(nowS);
     const well = condition === undefined;
     if (stepFallback(fallback, plan, keeper.levels, well, dtS, out)) {
+      if (before === 'live') shortenFades(this.#levels, this.#loss.leftS(nowS));
       const cause = keeper.causeOf(condition, nowS);
       this.options.onEvent({ kind: 'lights', from: before, to: fallback.phase, cause });
       if (this.#stopping === undefined) {

@@ -1,0 +1,50 @@
+import { setTimeout as sleep } from 'node:timers/promises';
+import { afterEach, beforeEach, expect, it } from 'vitest';
+import { Daemon, SacnReceiver, Trackers, until } from './support.js';
+
+/** The lamp of the example with one lamp, from 0: 20 per cent in its safe look. */
+const LAMP = 0;
+const SAFE = 51;
+let daemon: Daemon;
+let sacn: SacnReceiver;
+let trackers: Trackers;
+
+beforeEach(async () => {
+  sacn = await SacnReceiver.open(1);
+  trackers = new Trackers();
+  daemon = Daemon.run('config/minimal.show.yaml');
+  trackers.place(1, 2, 3);
+  await until('the lamp is lit', () => sacn.last[LAMP] === 255, 20);
+});
+afterEach(async () => {
+  trackers.close();
+  await daemon.stop();
+  sacn.close();
+});
+
+/** The promise: feedSilent.after 0.5 s and its fade of 2 s; with 0.3 s for beats and a busy machine. */
+const PROMISED_S = 2.8;
+
+it.each([0.1, 1.6])(
+  'the safe look comes when it was promised, though the show is loaded anew from %s s on',
+  async fromS => {
+    const silentS = performance.now() / 1000;
+    const forS = () => performance.now() / 1000 - silentS;
+    trackers.silence(1);
+    await sleep(fromS * 1000);
+    // Each takes a part of a second; the system test of a reload shows that one alone is taken.
+    while (forS() < 3.5) {
+      daemon.signal('SIGHUP');
+      await sleep(300);
+    }
+    const reached = sacn.packets.find(one => one.atS > silentS && one.slots[LAMP] === SAFE);
+    expect((reached?.atS ?? Number.POSITIVE_INFINITY) - silentS).toBeLessThan(PROMISED_S);
+    expect(daemon.log.filter(line => line.kind === 'reloaded').length).toBeGreaterThan(0);
+    const fall = sacn.packets.filter(one => one.atS > silentS && one.atS < silentS + 3);
+    fall.forEach(({ slots }, i) => {
+      const before = fall[i - 1]?.slots[LAMP] ?? 255;
+      // A steady fade: 204 steps in 2 s are 2.6 a beat; a late one makes up for itself.
+      expect(Math.abs((slots[LAMP] ?? 0) - before)).toBeLessThan(30);
+    });
+  },
+);
