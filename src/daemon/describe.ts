@@ -1,7 +1,8 @@
-import type { GateState } from '../safety/enable.js';
+import type { EnableReason } from '../engine/hazards.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { EngineCounters, EngineNews } from './engine-link.js';
 import type { LightingEvent } from './lighting/events.js';
+import { answerInWords, stopsInWords } from './operator/answers.js';
 import type { PairPhase } from './pair.js';
 import type { SupervisorEvent } from './supervisor.js';
 
@@ -135,11 +136,70 @@ export function describe(event: SupervisorEvent): Entry {
   }
 }
 
-const GATE_WORDS: Readonly<Record<GateState, string>> = {
-  off: 'let go',
-  on: 'enabled',
-  spent: 'fell off: let go and enable it again',
+/** Why a hazardous output is off, and when pressing again will help. */
+const ENABLE_WORDS: Readonly<Record<EnableReason, string>> = {
+  released: 'its enable was released',
+  'not-repeated': 'its enable is not held',
+  'engine-started': 'its enable was held already when the engine started. Release, and press again',
+  'engine-stalled': 'the engine stood still. Release, and press again',
+  'everybody-stopped':
+    'everybody is stopped. Release, and press again once everybody has been resumed',
+  'desk-lost': 'nothing is heard from the desk. Release, and press again once it is back',
+  'feed-silent': 'tracking is silent. Release, and press again once it is back',
+  'nobody-tracked':
+    'no performer who drives it is live. Release, and press again once one of them is',
 };
+
+function describeEnable(event: Extract<EngineNews, { kind: 'enable' }>): Entry {
+  const { fixture, hazard, gate, wasOn, reason } = event;
+  const done = gate === 'on' ? 'on' : gate === 'off' ? 'off' : wasOn ? 'dropped' : 'refused';
+  const why = reason === undefined ? '' : `: ${ENABLE_WORDS[reason]}`;
+  const level = gate === 'spent' ? 'warn' : 'info';
+  return { level, text: `${fixture}: ${hazard} ${done}${why}${askedBy(event)}`, data: event };
+}
+
+function describeStop(event: Extract<EngineNews, { kind: 'stopped' | 'resumed' }>): Entry {
+  const { performers, everybody, stillStopped, stopOfEverybody } = event;
+  const who = everybody ? 'everybody' : performers.join(', ');
+  const others = stillStopped.filter(name => !performers.includes(name));
+  const rest = everybody ? '' : stopsInWords(others, stopOfEverybody);
+  const how = event.cause === 'restored' ? ', as before the restart' : askedBy(event);
+  return { level: 'warn', text: `${who} ${event.kind}${how}.${rest}`, data: event };
+}
+
+function askedBy({ by }: { readonly by?: string | undefined }): string {
+  return by === undefined ? '' : ` (by ${by})`;
+}
+
+function describeContact(event: Extract<EngineNews, { kind: 'tracker-contact' }>): Entry {
+  const { tracker, performer, heard, silentForS, others } = event;
+  if (heard)
+    return { level: 'info', text: `${performer}: tracker ${tracker} is heard again`, data: event };
+  const since = silentForS === undefined ? ' since the start' : ` for ${silentForS.toFixed(1)} s`;
+  const rest = others.length === 1 ? `tracker ${others[0]} alone` : `trackers ${others.join(', ')}`;
+  return {
+    level: 'warn',
+    text: `${performer}: tracker ${tracker} has not been heard${since}; they are followed by ${rest}`,
+    data: event,
+  };
+}
+
+function describeBattery(event: Extract<EngineNews, { kind: 'battery' }>): Entry {
+  const { tracker, performer, low, charge } = event;
+  const whose = performer === undefined ? 'spare' : performer;
+  const left = `${Math.round(100 * charge)} %`;
+  return low
+    ? {
+        level: 'warn',
+        text: `${whose}: the battery of tracker ${tracker} is low: ${left} left`,
+        data: event,
+      }
+    : {
+        level: 'info',
+        text: `${whose}: tracker ${tracker} has been charged: ${left}`,
+        data: event,
+      };
+}
 
 function describeEngine(event: EngineNews): Entry {
   switch (event.kind) {
@@ -166,25 +226,25 @@ function describeEngine(event: EngineNews): Entry {
       const done = event.change === 'assigned' ? 'given to' : 'taken from';
       return {
         level: 'info',
-        text: `tracker ${event.tracker} ${done} ${event.performer} (${event.cause})`,
+        text: `tracker ${event.tracker} ${done} ${event.performer}${event.cause === 'restored' ? ', as before the restart' : askedBy(event)}`,
         data: event,
       };
     }
+    case 'tracker-contact':
+      return describeContact(event);
+    case 'battery':
+      return describeBattery(event);
+    case 'operator-done':
+      return { level: 'debug', text: answerInWords(event), data: event };
     case 'operator-refused':
       return {
         level: 'warn',
-        text: `${event.action.kind} refused: ${event.reason}`,
+        text: `${event.action.kind} refused: ${event.reason}${askedBy(event.action)}`,
         data: event,
       };
     case 'stopped':
-    case 'resumed': {
-      const who = event.everybody ? 'everybody' : event.performers.join(', ');
-      return {
-        level: 'warn',
-        text: `operator: ${who} ${event.kind} (${event.cause})`,
-        data: event,
-      };
-    }
+    case 'resumed':
+      return describeStop(event);
     case 'stalled':
       return {
         level: 'error',
@@ -198,13 +258,9 @@ function describeEngine(event: EngineNews): Entry {
             text: `nothing is heard from the desk${event.required ? ': all light to its safe values' : ''}`,
             data: event,
           }
-        : { level: 'info', text: 'the desk is heard', data: event };
+        : { level: 'info', text: `the desk is heard${askedBy(event)}`, data: event };
     case 'enable':
-      return {
-        level: 'warn',
-        text: `${event.fixture}: ${event.hazard} ${GATE_WORDS[event.gate]}`,
-        data: event,
-      };
+      return describeEnable(event);
     case 'turn':
       return {
         level: 'info',

@@ -75,7 +75,8 @@ export class OscInput {
       this.hooks.refused();
       return;
     }
-    this.inbox.put({ input: this.index, bytes, arrivalS: monotonicS() });
+    const from = this.plan.carries === 'orders' ? address : undefined;
+    this.inbox.put({ input: this.index, bytes, arrivalS: monotonicS(), from });
     this.hooks.arrived();
   }
 

@@ -2,6 +2,7 @@ import type { EnabledClass } from '../protocols/osc/orders.js';
 import type { GateState } from '../safety/enable.js';
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
+import type { EnableReason } from './hazards.js';
 import type { OperatorAction, OperatorCause } from './operator.js';
 
 /** What happened in a tick that people want to know of, now or afterwards. */
@@ -29,6 +30,31 @@ export type EngineEvent =
       readonly performer: string;
       readonly change: 'assigned' | 'unassigned';
       readonly cause: OperatorCause;
+      readonly by?: string | undefined;
+    }
+  /**
+   * One tracker of a performer who wears several is heard no longer, or again, while another of theirs still
+   * is. When none of them is heard the performer is lost, and that is told instead.
+   */
+  | {
+      readonly kind: 'tracker-contact';
+      readonly tracker: string;
+      readonly performer: string;
+      readonly heard: boolean;
+      /** Since it was last heard, seconds; undefined: never since the engine started. */
+      readonly silentForS?: number | undefined;
+      /** Other trackers of the performer that are still heard. */
+      readonly others: readonly string[];
+    }
+  /** A tracker, worn or spare, has little charge left, or has been charged. */
+  | {
+      readonly kind: 'battery';
+      readonly tracker: string;
+      /** Who wears it; undefined for a spare. */
+      readonly performer?: string | undefined;
+      readonly low: boolean;
+      /** Left, as the tracker says, 0..1. */
+      readonly charge: number;
     }
   | {
       readonly kind: 'operator-refused';
@@ -36,18 +62,39 @@ export type EngineEvent =
       /** In a technician's words. */
       readonly reason: string;
     }
+  /** The answer to an action that has an id. */
+  | ({
+      readonly kind: 'operator-done';
+      readonly action: OperatorAction;
+      /** False where it was so already. */
+      readonly changed: boolean;
+      /** Who wore the tracker until now. */
+      readonly takenFrom?: string | undefined;
+    } & Stops)
   | ({ readonly kind: 'stopped' } & StopNews)
   | ({ readonly kind: 'resumed' } & StopNews)
   /** The engine stood still for so long that the supervisor has taken the light. */
   | { readonly kind: 'stalled'; readonly stalledS: number }
   /** The desk is heard no longer, or again. */
-  | { readonly kind: 'desk'; readonly lost: boolean; readonly required: boolean }
-  /** A hazardous output was enabled, let go, or fell off. */
+  | {
+      readonly kind: 'desk';
+      readonly lost: boolean;
+      readonly required: boolean;
+      /** Address from which it was last heard. */
+      readonly by?: string | undefined;
+    }
+  /** A hazardous output was enabled, switched off, or refused. */
   | {
       readonly kind: 'enable';
       readonly fixture: string;
       readonly hazard: EnabledClass;
       readonly gate: GateState;
+      /** It was on until now. */
+      readonly wasOn: boolean;
+      /** Why it is off or latched off; undefined while it is on. */
+      readonly reason: EnableReason | undefined;
+      /** Address from which the enable was last heard. */
+      readonly by?: string | undefined;
     }
   /** Pan has come to the end of its range: the head goes dark, turns back, and comes up again. */
   | {
@@ -65,9 +112,19 @@ export type EngineEvent =
       readonly missedByDeg: number;
     };
 
-interface StopNews {
+interface StopNews extends Stops {
   /** Those for whom it is new. */
   readonly performers: readonly string[];
+  /** Everybody was stopped; or, of `resumed`, nobody is stopped any more. */
   readonly everybody: boolean;
   readonly cause: OperatorCause;
+  /** Who asked: an address, or "control socket (user anna)". The last, where several did in one tick. */
+  readonly by?: string | undefined;
+}
+
+/** What is stopped after it. */
+interface Stops {
+  readonly stillStopped: readonly string[];
+  /** The stop of everybody holds: also what no performer drives stays at its safe values. */
+  readonly stopOfEverybody: boolean;
 }

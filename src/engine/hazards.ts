@@ -4,6 +4,7 @@ import type { EnabledClass } from '../protocols/osc/orders.js';
 import { type GateState, isHeld, nextGate } from '../safety/enable.js';
 import { type HazardClass, isHazardousRaw, type RawRange } from '../safety/hazard.js';
 import type { Show } from '../show/model.js';
+import { unreachable } from '../stage/unreachable.js';
 import type { EngineSection, EngineState, Light } from './state.js';
 import type { LightTable } from './table.js';
 
@@ -20,7 +21,22 @@ export interface HazardOutput {
   /** Those who drive it; none where no mapping does. */
   readonly performers: readonly number[];
   gate: GateState;
+  /** What the events have said of it. */
+  told: GateState;
 }
+
+/** Why a hazardous output is off, or is latched off under a hand that holds its enable. */
+export const ENABLE_REASONS = [
+  'released',
+  'not-repeated',
+  'engine-started',
+  'engine-stalled',
+  'everybody-stopped',
+  'desk-lost',
+  'feed-silent',
+  'nobody-tracked',
+] as const;
+export type EnableReason = (typeof ENABLE_REASONS)[number];
 
 interface PartlyHazardous {
   readonly at: number;
@@ -53,6 +69,7 @@ export function createHazards(
         performers: lights[index]?.crowd?.trusts.map(trust => trust.performer) ?? [],
         // Whoever holds the enable of an engine that has just begun held that of one that died.
         gate: 'spent',
+        told: 'off',
       }),
     );
   });
@@ -71,13 +88,19 @@ export function stepGates(state: EngineState, nowS: number): void {
   const deskLost = orders.deskLost && show.operator?.desk === 'required';
   const allWell = !state.feedSilent && !orders.allStopped && !deskLost;
   for (const output of hazards) {
-    const held = begins || isHeld(orders.enables[output.hazard], nowS, timeoutS);
+    const heard = isHeld(orders.enables[output.hazard], nowS, timeoutS);
     const before = output.gate;
-    output.gate = nextGate(before, held, allWell && isTracked(state, output));
-    if (output.gate !== before) {
-      const { fixture, hazard, gate } = output;
-      state.events.push({ kind: 'enable', fixture, hazard, gate });
-    }
+    output.gate = nextGate(before, begins || heard, allWell && isTracked(state, output));
+    // Latched off with no hand on it, as at the start: off is off, and there is nothing to tell.
+    const gate = output.gate === 'spent' && !heard ? 'off' : output.gate;
+    if (gate === output.told) continue;
+    const wasOn = output.told === 'on';
+    output.told = gate;
+    const { fixture, hazard } = output;
+    const from = orders.enablesFrom[hazard];
+    const by = from === undefined ? {} : { by: from };
+    const reason = reasonOf(state, output, gate, before, wasOn);
+    state.events.push({ kind: 'enable', fixture, hazard, gate, wasOn, reason, ...by });
   }
 }
 
@@ -90,6 +113,28 @@ export function gateHazards({ table }: EngineState, { hazards }: EngineSection):
       const raw = toRaw(channel, table.out[at] as number);
       if (isHazardousRaw(raws, raw)) table.out[at] = table.safe[at] as number;
     }
+  }
+}
+
+function reasonOf(
+  { orders, show, feedSilent }: EngineState,
+  { hazard }: HazardOutput,
+  gate: GateState,
+  before: GateState,
+  wasOn: boolean,
+): EnableReason | undefined {
+  switch (gate) {
+    case 'on':
+      return undefined;
+    case 'off':
+      return Number.isNaN(orders.enables[hazard].heardS) ? 'released' : 'not-repeated';
+    case 'spent':
+      if (before === 'spent') return wasOn ? 'engine-stalled' : 'engine-started';
+      if (orders.allStopped) return 'everybody-stopped';
+      if (orders.deskLost && show.operator?.desk === 'required') return 'desk-lost';
+      return feedSilent ? 'feed-silent' : 'nobody-tracked';
+    default:
+      return unreachable(gate);
   }
 }
 

@@ -1,34 +1,32 @@
 import { unreachable } from '../stage/unreachable.js';
 import type { TrackerFit } from '../tracking/options.js';
 import { beginAfresh, speaksFor, withTrackers } from '../tracking/trackers.js';
-import { setStopped } from './orders.js';
+import { namesOfStopped, setStopped } from './orders.js';
 import { type EngineState, NOBODY, type PerformerState, type Wearer } from './state.js';
+import { forgetContact } from './worn.js';
 
 /** Who gave an order: a person now, or the file that remembers what was ordered before a restart. */
 export type OperatorCause = 'command' | 'restored';
 
+interface Asked {
+  readonly cause: OperatorCause;
+  /** Who asked, in a technician's words; undefined where nobody knows. */
+  readonly by?: string | undefined;
+  /** Its answer, `operator-done` or `operator-refused`, has the same; undefined: only a refusal is told. */
+  readonly id?: number | undefined;
+}
+
 /** What a person at the machine, or a program on their behalf, wants of the engine. */
-export type OperatorAction =
-  /** The performer wears this tracker from now on, beside those that they wear; whoever wore it doesn't. */
-  | {
-      readonly kind: 'assign';
-      readonly tracker: string;
-      readonly performer: string;
-      readonly cause: OperatorCause;
-    }
-  /** Nobody wears this tracker from now on. */
-  | { readonly kind: 'unassign'; readonly tracker: string; readonly cause: OperatorCause }
-  /** The light of the performer (of everybody, where none is named) goes to its safe values, or may come back. */
-  | {
-      readonly kind: 'stop';
-      readonly performer: string | undefined;
-      readonly cause: OperatorCause;
-    }
-  | {
-      readonly kind: 'resume';
-      readonly performer: string | undefined;
-      readonly cause: OperatorCause;
-    };
+export type OperatorAction = Asked &
+  (
+    | /** The performer wears this tracker from now on, beside those that they wear; whoever wore it doesn't. */
+    { readonly kind: 'assign'; readonly tracker: string; readonly performer: string }
+    /** Nobody wears this tracker from now on. */
+    | { readonly kind: 'unassign'; readonly tracker: string }
+    /** The light of the performer (of everybody, where none is named) goes to its safe values, or may come back. */
+    | { readonly kind: 'stop'; readonly performer: string | undefined }
+    | { readonly kind: 'resume'; readonly performer: string | undefined }
+  );
 
 /** A tracker that was not heard for this long doesn't speak for its performer's place, s. */
 const SPEAKS_WITHIN_S = 1;
@@ -40,20 +38,45 @@ export function operate(
   nowS: number,
 ): void {
   for (const action of actions) {
-    const refusal = carryOut(state, action, nowS);
-    if (refusal !== undefined) {
-      state.events.push({ kind: 'operator-refused', action, reason: refusal });
+    const result = carryOut(state, action, nowS);
+    if (typeof result === 'string') {
+      state.events.push({ kind: 'operator-refused', action, reason: result });
+    } else if (action.id !== undefined) {
+      const { orders } = state;
+      state.events.push({
+        kind: 'operator-done',
+        action,
+        changed: result.changed,
+        ...(result.takenFrom === undefined ? {} : { takenFrom: result.takenFrom }),
+        stillStopped: namesOfStopped(state),
+        stopOfEverybody: orders.allStopped,
+      });
     }
   }
 }
 
-/** @returns why not, in a technician's words */
-function carryOut(state: EngineState, action: OperatorAction, nowS: number): string | undefined {
+interface Done {
+  readonly changed: boolean;
+  readonly takenFrom?: string | undefined;
+}
+
+const CHANGED: Done = { changed: true };
+const AS_IT_WAS: Done = { changed: false };
+
+/** @returns what has come of it, or why not, in a technician's words */
+function carryOut(state: EngineState, action: OperatorAction, nowS: number): Done | string {
   if (action.kind === 'stop' || action.kind === 'resume') {
-    state.orders.cause = action.cause;
+    const { orders } = state;
     const names = action.performer === undefined ? [] : [action.performer];
+    const before = orders.allStopped;
+    const stopped = namesOfStopped(state).length;
     const refusal = setStopped(state, names, action.kind === 'stop');
-    return refusal === undefined ? undefined : `the show has no performer "${action.performer}"`;
+    if (refusal !== undefined) return `the show has no performer "${action.performer}"`;
+    const changed = orders.allStopped !== before || namesOfStopped(state).length !== stopped;
+    if (!changed) return AS_IT_WAS;
+    orders.cause = action.cause;
+    orders.by = action.by;
+    return CHANGED;
   }
   const tracker = state.wearers.get(action.tracker);
   if (tracker === undefined) {
@@ -63,23 +86,24 @@ function carryOut(state: EngineState, action: OperatorAction, nowS: number): str
     case 'assign': {
       const performer = state.performers.findIndex(one => one.name === action.performer);
       if (performer < 0) return `the show has no performer "${action.performer}"`;
-      if (tracker.performer === performer) {
-        return `${action.performer} wears tracker ${action.tracker} already`;
-      }
-      takeOff(state, tracker, action.cause, nowS);
-      putOn(state, tracker, performer, action.cause, nowS);
-      return undefined;
+      if (tracker.performer === performer) return AS_IT_WAS;
+      const takenFrom = state.performers[tracker.performer]?.name;
+      takeOff(state, tracker, action, nowS);
+      putOn(state, tracker, performer, action, nowS);
+      return { changed: true, takenFrom };
     }
-    case 'unassign':
-      if (tracker.performer === NOBODY) return `nobody wears tracker ${action.tracker}`;
-      takeOff(state, tracker, action.cause, nowS);
-      return undefined;
+    case 'unassign': {
+      if (tracker.performer === NOBODY) return AS_IT_WAS;
+      const takenFrom = state.performers[tracker.performer]?.name;
+      takeOff(state, tracker, action, nowS);
+      return { changed: true, takenFrom };
+    }
     default:
       return unreachable(action);
   }
 }
 
-function takeOff(state: EngineState, tracker: Wearer, cause: OperatorCause, nowS: number): void {
+function takeOff(state: EngineState, tracker: Wearer, asked: Asked, nowS: number): void {
   const performer = state.performers[tracker.performer];
   if (performer === undefined) return;
   const worn = wornBy(state, tracker.performer);
@@ -89,12 +113,13 @@ function takeOff(state: EngineState, tracker: Wearer, cause: OperatorCause, nowS
   if (!isSpokenFor(performer, rest, nowS)) beginAfresh(performer.track);
   tracker.performer = NOBODY;
   tracker.place = -1;
+  forgetContact(tracker, nowS);
   state.events.push({
     kind: 'tracker',
     tracker: tracker.id,
     performer: performer.name,
     change: 'unassigned',
-    cause,
+    ...told(asked),
   });
 }
 
@@ -102,7 +127,7 @@ function putOn(
   state: EngineState,
   tracker: Wearer,
   index: number,
-  cause: OperatorCause,
+  asked: Asked,
   nowS: number,
 ): void {
   const performer = state.performers[index] as PerformerState;
@@ -110,14 +135,19 @@ function putOn(
   // Nobody else knows where they are now: its first report is a new beginning, not a movement.
   if (!isSpokenFor(performer, worn, nowS)) beginAfresh(performer.track);
   tracker.performer = index;
+  forgetContact(tracker, nowS);
   refit(performer, [...worn, tracker], worn);
   state.events.push({
     kind: 'tracker',
     tracker: tracker.id,
     performer: performer.name,
     change: 'assigned',
-    cause,
+    ...told(asked),
   });
+}
+
+function told({ cause, by }: Asked): { readonly cause: OperatorCause; readonly by?: string } {
+  return by === undefined ? { cause } : { cause, by };
 }
 
 /** In the order of their places in the track. */

@@ -20,9 +20,13 @@ export interface Orders {
   /** When anything last came from the desk, monotonic seconds; NaN before that. */
   deskHeardS: number;
   deskLost: boolean;
-  /** What the events have said of all this; and why it was so ordered. */
+  /** Address from which the desk, and the enable of each class, was last heard. */
+  deskFrom: string | undefined;
+  readonly enablesFrom: Record<EnabledClass, string | undefined>;
+  /** What the events have said of all this; and why, and by whom, the last change was ordered. */
   readonly said: { allStopped: boolean; deskLost: boolean };
   cause: OperatorCause;
+  by: string | undefined;
 }
 
 export function createOrders(): Orders {
@@ -34,31 +38,39 @@ export function createOrders(): Orders {
     >,
     deskHeardS: Number.NaN,
     deskLost: false,
+    deskFrom: undefined,
+    enablesFrom: { atmospheric: undefined, strobe: undefined, laser: undefined },
     said: { allStopped: false, deskLost: false },
     cause: 'command',
+    by: undefined,
   };
 }
 
 /**
  * Takes an order as it comes in, whatever its time tag says: a stop does not wait. What it changes is told
  * in the next tick, so that a flood of orders is no flood of events.
+ * @param from address of the sender
  */
 export function take(
   state: EngineState,
   order: Order,
   nowS: number,
+  from: string | undefined,
 ): OrderRejectReason | 'unknown-performer' | undefined {
   const { orders } = state;
   orders.deskHeardS = nowS;
+  orders.deskFrom = from;
   switch (order.kind) {
     case 'desk':
       return undefined;
     case 'enable':
       hearEnable(orders.enables[order.hazard], order.held, nowS);
+      orders.enablesFrom[order.hazard] = from;
       return undefined;
     case 'stop':
     case 'resume':
       orders.cause = 'command';
+      orders.by = from;
       return setStopped(state, order.performers, order.kind === 'stop');
     default:
       return unreachable(order);
@@ -100,19 +112,36 @@ export function weighOrders(state: EngineState, nowS: number): void {
     performer.saidStopped = observation.stopped;
     (observation.stopped ? stopped : resumed).push(performer.name);
   }
-  const { said, cause } = orders;
+  const { said } = orders;
   const everybody = orders.allStopped;
   if (stopped.length > 0 || (everybody && !said.allStopped)) {
-    state.events.push({ kind: 'stopped', performers: stopped, everybody, cause });
+    state.events.push({ kind: 'stopped', performers: stopped, everybody, ...stops(state) });
   }
   if (resumed.length > 0 || (!everybody && said.allStopped)) {
-    state.events.push({ kind: 'resumed', performers: resumed, everybody: !everybody, cause });
+    const now = stops(state);
+    const nobody = !everybody && now.stillStopped.length === 0;
+    state.events.push({ kind: 'resumed', performers: resumed, everybody: nobody, ...now });
   }
   said.allStopped = everybody;
   if (orders.deskLost !== said.deskLost) {
     said.deskLost = orders.deskLost;
-    state.events.push({ kind: 'desk', lost: orders.deskLost, required });
+    const by = orders.deskFrom === undefined ? {} : { by: orders.deskFrom };
+    state.events.push({ kind: 'desk', lost: orders.deskLost, required, ...by });
   }
+}
+
+export function namesOfStopped({ performers }: EngineState): string[] {
+  return performers.filter(one => one.observation.stopped).map(({ name }) => name);
+}
+
+function stops(state: EngineState) {
+  const { cause, by, allStopped } = state.orders;
+  return {
+    cause,
+    ...(by === undefined ? {} : { by }),
+    stillStopped: namesOfStopped(state),
+    stopOfEverybody: allStopped,
+  };
 }
 
 function isDeskLost({ operator, watchdog }: Show, orders: Orders, nowS: number): boolean {

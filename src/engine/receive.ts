@@ -17,7 +17,7 @@ import {
   type PerformerState,
   type Wearer,
 } from './state.js';
-import type { TickInputs } from './step.js';
+import type { Datagram, TickInputs } from './step.js';
 
 /** No stage is larger; and nothing this far away can overflow what is computed from it. */
 const FARTHEST_M = 1000;
@@ -34,7 +34,7 @@ export function receive(state: EngineState, inputs: TickInputs, nowS: number): v
   const reader = new Reader(state, inputs.unixOffsetS, nowS);
   for (const datagram of inputs.datagrams) {
     state.counters.datagrams += 1;
-    reader.read(datagram.input, datagram.bytes, datagram.arrivalS);
+    reader.read(datagram);
   }
 }
 
@@ -48,6 +48,7 @@ class Reader implements OscVisitor {
   };
   #input = 0;
   #arrivalS = 0;
+  #from: string | undefined;
 
   constructor(
     private readonly state: EngineState,
@@ -55,11 +56,12 @@ class Reader implements OscVisitor {
     private readonly nowS: number,
   ) {}
 
-  read(input: number, bytes: Buffer, arrivalS: number): void {
+  read({ input, bytes, arrivalS, from }: Datagram): void {
     const plan = this.state.show.inputs[input];
     if (plan === undefined) return;
     this.#input = input;
     this.#arrivalS = arrivalS;
+    this.#from = from;
     this.#limits.maxDatagramBytes = plan.maxDatagramBytes;
     decodeDatagram(bytes, this.#limits, this);
   }
@@ -135,7 +137,8 @@ class Reader implements OscVisitor {
   #order(address: string, args: readonly OscArgument[]): void {
     const { state } = this;
     const order = readOrder(address, args);
-    const refusal = typeof order === 'string' ? order : take(state, order, this.#arrivalS);
+    const refusal =
+      typeof order === 'string' ? order : take(state, order, this.#arrivalS, this.#from);
     if (refusal !== undefined) state.counters.drops[refusal] += 1;
   }
 }

@@ -42,6 +42,8 @@ export interface EngineState {
   readonly routes: readonly RouteTable[];
   /** By its identifier, each tracker of the show, and who wears it. */
   readonly wearers: ReadonlyMap<string, Wearer>;
+  /** The same, to go through once a tick. */
+  readonly trackers: readonly Wearer[];
   /** For each input, the clock of its tracking system on ours. */
   readonly clocks: readonly SensorClock[];
   /** For each input 1 where the last report carried no time tag and should have. */
@@ -103,6 +105,13 @@ export interface Wearer {
   heardS: number | undefined;
   /** Charge that it last said to have left, 0..1; undefined while it never did. */
   battery: number | undefined;
+  /** Since when it could be heard for whoever wears it: the first tick, or an assignment; NaN before. */
+  awaitedS: number;
+  /** While it is told to be silent: since when it has been heard without a break. */
+  steadySinceS: number;
+  /** What the events have said. */
+  saidSilent: boolean;
+  saidLow: boolean;
 }
 
 /** A position whose time tag lies ahead, kept until then. */
@@ -304,6 +313,7 @@ export function createEngine(show: Show): EngineState {
   const lights = show.fixtures.map((plan, index) => createLight(plan, index, making));
   for (const [index, light] of lights.entries()) enterLight(table, index, light);
   const hazards = createHazards(show, table, lights);
+  const wearers = wearersOf(show);
   return {
     show,
     lastTickS: undefined,
@@ -312,7 +322,8 @@ export function createEngine(show: Show): EngineState {
       if (!compiled.ok) throw new Error('an engine was made of a show that has not been checked');
       return compiled.table;
     }),
-    wearers: wearersOf(show),
+    wearers,
+    trackers: [...wearers.values()],
     clocks: show.inputs.map(() => createSensorClock()),
     held: [],
     performers,
@@ -374,22 +385,30 @@ function headOf(light: Light, { start }: LightTable): MovingHead[] {
   return [{ light, pointing, follow, index, panAt, tiltAt }];
 }
 
+function createWearer(id: string, fit: TrackerFit, performer: number, place: number): Wearer {
+  return {
+    id,
+    fit,
+    performer,
+    place,
+    heardS: undefined,
+    battery: undefined,
+    awaitedS: Number.NaN,
+    steadySinceS: Number.NaN,
+    saidSilent: false,
+    saidLow: false,
+  };
+}
+
 function wearersOf({ performers, spares }: Show): Map<string, Wearer> {
   const wearers = new Map<string, Wearer>();
   performers.forEach(({ trackers }, performer) => {
     trackers.forEach(({ id, fit }, place) => {
-      wearers.set(id, { id, fit, performer, place, heardS: undefined, battery: undefined });
+      wearers.set(id, createWearer(id, fit, performer, place));
     });
   });
   for (const { id, fit } of spares) {
-    wearers.set(id, {
-      id,
-      fit,
-      performer: NOBODY,
-      place: -1,
-      heardS: undefined,
-      battery: undefined,
-    });
+    wearers.set(id, createWearer(id, fit, NOBODY, -1));
   }
   return wearers;
 }

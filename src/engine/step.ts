@@ -11,6 +11,7 @@ import { beginAfterStall } from './stall.js';
 import type { EngineState } from './state.js';
 import { follow } from './track.js';
 import { watch } from './watch.js';
+import { weighTrackers } from './worn.js';
 import { zones } from './zones.js';
 
 /** A datagram as it came out of a socket. */
@@ -20,6 +21,8 @@ export interface Datagram {
   readonly bytes: Buffer;
   /** Monotonic seconds. */
   readonly arrivalS: number;
+  /** Address of the sender, where the input carries orders: events say who gave them. */
+  readonly from?: string | undefined;
 }
 
 export interface TickInputs {
@@ -77,6 +80,7 @@ export function step(
   receive(state, inputs, nowS); // datagram -> message -> position in the stage frame -> track
   follow(state, nowS); //          tracks -> estimates at the moment of light, confidence
   weighOrders(state, nowS); //      orders -> who is stopped, is the desk there
+  weighTrackers(state, nowS); //   trackers -> which of several is silent, whose battery is low
   watch(state, nowS, dtS); //      estimates -> whom to believe
   zones(state); //                 estimates -> presence in each zone
   map(state, dtS); //              presence -> wanted attribute values, merged

@@ -121,6 +121,7 @@ function decodeItem(bytes: Buffer, at: number, end: number): RecordedItem | 'unk
     case 'supervisor':
     case 'explain':
     case 'end':
+    case 'senders':
       return decodeJson(type, bytes.toString('utf8', payload, end));
     default:
       return unreachable(type);

@@ -44,6 +44,8 @@ export const RECORD_TYPES = [
   'explain',
   /** JSON: ended cleanly; nothing follows in this run. */
   'end',
+  /** JSON: from which addresses the orders among the datagrams of the next record came. */
+  'senders',
 ] as const;
 export type RecordType = (typeof RECORD_TYPES)[number];
 export type JsonType = Exclude<RecordType, 'absorb' | 'tick' | 'frame'>;

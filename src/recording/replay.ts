@@ -13,6 +13,7 @@ import {
   type JsonRecord,
   type RecordedItem,
 } from './decode.js';
+import { readSenders, type Senders, withSenders } from './senders.js';
 import { describeSlot, type SlotDifference } from './slots.js';
 import { readStart, type Start } from './start.js';
 
@@ -88,6 +89,8 @@ export class Replay {
   #next = 0;
   /** What people wanted of the tick to come. */
   #actions: readonly OperatorAction[] = [];
+  /** From where the orders of the intake to come were sent, by their places among its datagrams. */
+  #senders: Senders | undefined;
   /** The tick in hand: its frame and events are still to come. */
   #open: OpenTick | undefined;
 
@@ -114,6 +117,7 @@ export class Replay {
       case 'supervisor':
       case 'explain':
       case 'end':
+      case 'senders':
         this.#told(item);
         return undefined;
       default:
@@ -174,8 +178,14 @@ export class Replay {
       return;
     }
     this.#missing(run, record.tick);
-    this.#hooks.intake?.(run, record, record.type === 'tick' ? this.#actions : []);
-    const { datagrams, unixOffsetS } = record;
+    const { unixOffsetS } = record;
+    const datagrams = withSenders(record.datagrams, this.#senders);
+    this.#senders = undefined;
+    this.#hooks.intake?.(
+      run,
+      { ...record, datagrams },
+      record.type === 'tick' ? this.#actions : [],
+    );
     const inputs: TickInputs = { datagrams, unixOffsetS, operator: this.#actions };
     try {
       if (record.type === 'absorb') {
@@ -221,6 +231,10 @@ export class Replay {
     if (run === undefined) return;
     if (record.type === 'end') run.endedCleanly = true;
     if (record.type === 'gap') run.gaps += 1;
+    if (record.type === 'senders') {
+      this.#senders = readSenders(record.value);
+      return;
+    }
     if (record.type === 'action') {
       this.#closeTick(true);
       const { actions } = record.value as { actions?: readonly OperatorAction[] };

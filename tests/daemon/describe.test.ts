@@ -4,7 +4,7 @@ import type { EngineCounters, EngineNews } from '../../src/daemon/engine-link.js
 import type { LightingEvent } from '../../src/daemon/lighting/events.js';
 import type { SupervisorEvent } from '../../src/daemon/supervisor.js';
 import { createCounters, type DropReason } from '../../src/engine/counters.js';
-import { GATE_STATES } from '../../src/safety/enable.js';
+import { ENABLE_REASONS } from '../../src/engine/hazards.js';
 import { PHASES } from '../../src/safety/watchdog.js';
 import { CONDITIONS } from '../../src/safety/watchdog-table.js';
 
@@ -59,19 +59,80 @@ const ENGINE: Examples<EngineNews> = {
       reason: 'nobody wears tracker 9',
     },
   ],
-  stopped: [{ kind: 'stopped', performers: ['ines'], everybody: false, cause: 'command' }],
-  resumed: [{ kind: 'resumed', performers: [], everybody: true, cause: 'restored' }],
+  stopped: [
+    {
+      kind: 'stopped',
+      performers: ['ines'],
+      everybody: false,
+      cause: 'command',
+      by: '10.0.0.5',
+      stillStopped: ['ines', 'gull'],
+      stopOfEverybody: false,
+    },
+  ],
+  resumed: [
+    {
+      kind: 'resumed',
+      performers: ['ines'],
+      everybody: false,
+      cause: 'command',
+      stillStopped: ['gull'],
+      stopOfEverybody: true,
+    },
+    {
+      kind: 'resumed',
+      performers: [],
+      everybody: true,
+      cause: 'restored',
+      stillStopped: [],
+      stopOfEverybody: false,
+    },
+  ],
+  'operator-done': [
+    {
+      kind: 'operator-done',
+      action: { kind: 'assign', tracker: '7', performer: 'ines', cause: 'command', id: 1 },
+      changed: true,
+      takenFrom: 'gull',
+      stillStopped: [],
+      stopOfEverybody: false,
+    },
+  ],
+  'tracker-contact': [
+    {
+      kind: 'tracker-contact',
+      tracker: '2',
+      performer: 'ines',
+      heard: false,
+      silentForS: 2.02,
+      others: ['1'],
+    },
+    { kind: 'tracker-contact', tracker: '2', performer: 'ines', heard: false, others: ['1', '3'] },
+    { kind: 'tracker-contact', tracker: '2', performer: 'ines', heard: true, others: ['1'] },
+  ],
+  battery: [
+    { kind: 'battery', tracker: '2', performer: 'ines', low: true, charge: 0.19 },
+    { kind: 'battery', tracker: '7', low: false, charge: 0.9 },
+  ],
   stalled: [{ kind: 'stalled', stalledS: 3.2 }],
   desk: [
     { kind: 'desk', lost: true, required: true },
     { kind: 'desk', lost: true, required: false },
     { kind: 'desk', lost: false, required: false },
   ],
-  enable: GATE_STATES.map(gate => ({
-    kind: 'enable',
+  enable: [
+    { gate: 'on' as const, wasOn: false, reason: undefined, by: '10.0.0.5' },
+    ...ENABLE_REASONS.map(reason => ({
+      gate:
+        reason === 'released' || reason === 'not-repeated' ? ('off' as const) : ('spent' as const),
+      wasOn: reason !== 'engine-started',
+      reason,
+    })),
+  ].map(one => ({
+    kind: 'enable' as const,
     fixture: 'hazer',
-    hazard: 'atmospheric',
-    gate,
+    hazard: 'atmospheric' as const,
+    ...one,
   })),
   'input-fault': [{ kind: 'input-fault', message: 'input "tracking" lost its socket: gone.' }],
   recording: [

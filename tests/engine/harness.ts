@@ -45,8 +45,8 @@ export class Rig {
     this.state = createEngine(this.show);
   }
 
-  receive(bytes: Buffer, arrivalS = this.nowS, input = 0): void {
-    this.#inbox.push({ input, bytes, arrivalS });
+  receive(bytes: Buffer, arrivalS = this.nowS, input = 0, from?: string): void {
+    this.#inbox.push({ input, bytes, arrivalS, from });
   }
 
   /** Carried out in the next tick. */

@@ -51,6 +51,10 @@ describe('an operator stop', () => {
     ]);
     order(rig, 'resume', named('tobias'));
     rig.run(6, BOTH);
+    // Who is resumed, and who is not.
+    expect(rig.eventsOf('resumed')).toMatchObject([
+      { performers: ['tobias'], everybody: false, stillStopped: ['ines'], stopOfEverybody: true },
+    ]);
     expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['safe', 'live']);
     order(rig, 'resume');
     rig.run(6, BOTH);
@@ -64,6 +68,59 @@ describe('an operator stop', () => {
     // Fade 1 s, move 1 s; each begins with a tick.
     rig.run(2 + 3 / TICK_HZ, { 1: STOVE });
     expect(rig.state.levels).toEqual(new Rig(SOLO + OPERATOR).state.levels);
+  });
+
+  test('of one after the other: who is resumed alone is not everybody', () => {
+    const rig = new Rig(HOUSE + OPERATOR).run(1, BOTH);
+    order(rig, 'stop', named('ines'));
+    order(rig, 'stop', named('tobias'));
+    rig.tick();
+    order(rig, 'resume', named('ines'));
+    rig.tick();
+    order(rig, 'resume', named('tobias'));
+    rig.tick();
+    expect(
+      rig.eventsOf('resumed').map(({ performers, everybody, stillStopped }) => ({
+        performers,
+        everybody,
+        stillStopped,
+      })),
+    ).toEqual([
+      { performers: ['ines'], everybody: false, stillStopped: ['tobias'] },
+      { performers: ['tobias'], everybody: true, stillStopped: [] },
+    ]);
+  });
+
+  test('says from which address it came', () => {
+    const rig = new Rig(HOUSE + OPERATOR).run(1, BOTH);
+    const bytes = encodePacket({ address: '/lampwright/stop', args: [] });
+    rig.receive(bytes, rig.nowS, ORDERS, '10.0.0.5');
+    rig.tick();
+    expect(rig.eventsOf('stopped')).toMatchObject([{ everybody: true, by: '10.0.0.5' }]);
+    rig.order({ kind: 'resume', performer: undefined, cause: 'command', by: 'control socket' });
+    rig.tick();
+    expect(rig.eventsOf('resumed')).toMatchObject([{ everybody: true, by: 'control socket' }]);
+  });
+
+  test('that is so already, as an action with an id, is answered with what is so', () => {
+    const rig = new Rig(HOUSE).run(1, BOTH);
+    const ask = (kind: 'stop' | 'resume', performer: string | undefined, id: number) => {
+      rig.order({ kind, performer, cause: 'command', id });
+      rig.tick();
+      return rig.eventsOf('operator-done').at(-1);
+    };
+    expect(ask('stop', 'ines', 1)).toMatchObject({ changed: true, stillStopped: ['ines'] });
+    expect(ask('stop', 'ines', 2)).toMatchObject({ changed: false, stillStopped: ['ines'] });
+    expect(ask('stop', undefined, 3)).toMatchObject({ changed: true, stopOfEverybody: true });
+    expect(ask('stop', undefined, 4)).toMatchObject({ changed: false, action: { id: 4 } });
+    expect(ask('resume', 'tobias', 5)).toMatchObject({
+      changed: true,
+      stillStopped: ['ines'],
+      stopOfEverybody: true,
+    });
+    expect(ask('resume', undefined, 6)).toMatchObject({ changed: true, stillStopped: [] });
+    expect(ask('resume', 'ines', 7)).toMatchObject({ changed: false, stillStopped: [] });
+    expect(rig.eventsOf('stopped')).toHaveLength(2);
   });
 
   test('comes as an action too, also of a file that remembers', () => {
@@ -207,12 +264,47 @@ describe('a hazardous output', () => {
     expect(rig.level('beam')).toBe(0);
     const ofBeam = rig.eventsOf('enable').filter(({ fixture }) => fixture === 'beam');
     expect(ofBeam.map(({ fixture, gate }) => [fixture, gate])).toEqual([
-      // What the engine begins with: nobody knows yet whether it was held all along.
-      ['beam', 'off'],
       ['beam', 'on'],
       ['beam', 'off'],
       ['beam', 'on'],
       ['beam', 'off'],
+    ]);
+  });
+
+  test('says nothing of hands that were never there, and why it refuses or drops', () => {
+    const rig = new Rig(HAZARDS).run(6, { 1: STOVE });
+    expect(rig.eventsOf('enable')).toEqual([]);
+    rig.run(2, { 1: STOVE }, hold('laser')).run(3, {}, hold('laser')).run(2, { 1: STOVE });
+    const said = () =>
+      rig
+        .eventsOf('enable')
+        .filter(({ fixture }) => fixture === 'beam')
+        .map(({ gate, wasOn, reason }) => [gate, wasOn, reason]);
+    expect(said()).toEqual([
+      ['on', false, undefined],
+      ['spent', true, 'nobody-tracked'],
+      ['off', false, 'not-repeated'],
+    ]);
+    order(rig, 'stop');
+    rig.tick();
+    order(rig, 'enable/laser', number(1));
+    rig.tick();
+    order(rig, 'enable/laser', number(0));
+    rig.tick();
+    expect(said().slice(3)).toEqual([
+      ['spent', false, 'everybody-stopped'],
+      ['off', false, 'released'],
+    ]);
+  });
+
+  test('pressed before anybody is live is refused with the reason, and so is a hand at the start', () => {
+    const early = new Rig(HAZARDS).run(0.2, { 1: STOVE }).run(0.1, { 1: STOVE }, hold('laser'));
+    expect(early.eventsOf('enable')).toMatchObject([
+      { fixture: 'beam', gate: 'spent', wasOn: false, reason: 'engine-started' },
+    ]);
+    const soon = new Rig(HAZARDS).run(0.7, { 1: STOVE }).run(0.1, { 1: STOVE }, hold('laser'));
+    expect(soon.eventsOf('enable')).toMatchObject([
+      { fixture: 'beam', gate: 'spent', wasOn: false, reason: 'nobody-tracked' },
     ]);
   });
 

@@ -52,7 +52,7 @@ export class OperatorMemory {
         return true;
       case 'resumed':
         for (const name of event.performers) this.#stopped.delete(name);
-        if (event.everybody) this.#everybody = false;
+        this.#everybody &&= event.stopOfEverybody;
         return true;
       default:
         return false;

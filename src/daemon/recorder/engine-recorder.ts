@@ -8,6 +8,7 @@ import {
   intakeBytes,
 } from '../../recording/encode.js';
 import type { JsonType } from '../../recording/layout.js';
+import { sendersOf } from '../../recording/senders.js';
 import type { Show } from '../../show/model.js';
 import { patchedSlots, type SlotRuns } from '../../show/patched-slots.js';
 import { messageOf } from '../../stage/message-of.js';
@@ -76,6 +77,8 @@ export class EngineRecorder {
     if (type === 'tick' && operator !== undefined && operator.length > 0) {
       this.json('action', { tick: this.tick, actions: operator });
     }
+    const senders = sendersOf(datagrams);
+    if (senders !== undefined) this.json('senders', senders);
     const room = this.#room(intakeBytes(datagrams));
     if (room === undefined) return;
     const { out, at } = room;

@@ -55,18 +55,20 @@ it('has a new engine take off first, then put on', () => {
 it('keeps stops: of some, of everybody, and of everybody but those let go', () => {
   const memory = new OperatorMemory(show, undefined);
   const cause = 'command';
-  expect(memory.hear({ kind: 'stopped', performers: ['gull'], everybody: false, cause })).toBe(
+  const told = (everybody: boolean, stillStopped: string[]) =>
+    ({ everybody, stopOfEverybody: everybody, stillStopped, cause }) as const;
+  expect(memory.hear({ kind: 'stopped', performers: ['gull'], ...told(false, ['gull']) })).toBe(
     true,
   );
   expect(memory.restored()).toEqual([{ kind: 'stop', performer: 'gull', cause: 'restored' }]);
-  memory.hear({ kind: 'stopped', performers: ['ines'], everybody: true, cause });
+  memory.hear({ kind: 'stopped', performers: ['ines'], ...told(true, ['gull', 'ines']) });
   expect(memory.state.stopped).toEqual({ everybody: true, performers: ['gull', 'ines'] });
-  memory.hear({ kind: 'resumed', performers: ['gull'], everybody: false, cause });
+  memory.hear({ kind: 'resumed', performers: ['gull'], ...told(true, ['ines']), everybody: false });
   expect(new OperatorMemory(show, memory.state).restored()).toEqual([
     { kind: 'stop', performer: undefined, cause: 'restored' },
     { kind: 'resume', performer: 'gull', cause: 'restored' },
   ]);
-  memory.hear({ kind: 'resumed', performers: ['ines'], everybody: true, cause });
+  memory.hear({ kind: 'resumed', performers: ['ines'], ...told(false, []), everybody: true });
   expect(memory.restored()).toEqual([]);
 });
 
