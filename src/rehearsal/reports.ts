@@ -20,8 +20,10 @@ const DESK_EVERY_S = 0.25;
 export function datagramsOf(scene: RehearsalScene, show: Show, unixOffsetS: number): Datagram[] {
   const input = show.inputs.findIndex(({ carries }) => carries === 'positions');
   const datagrams = scene.parts.flatMap((part, index) =>
-    reportsOf(scene, part, index).map(sighting =>
-      reportOf(show, input, part, sighting, unixOffsetS),
+    part.trackers.flatMap((tracker, worn) =>
+      reportsOf(scene, part, tracker, index + WORN_APART * worn).map(sighting =>
+        reportOf(show, input, part, tracker, sighting, unixOffsetS),
+      ),
     ),
   );
   if (show.operator?.desk === 'required') {
@@ -34,8 +36,20 @@ export function datagramsOf(scene: RehearsalScene, show: Show, unixOffsetS: numb
   return datagrams.sort((a, b) => a.arrivalS - b.arrivalS);
 }
 
-/** What the tracker reports: measured or simulated, less what the scene's losses take, with what they add. */
-function reportsOf(scene: RehearsalScene, part: RehearsalPart, index: number): Sighting[] {
+/** Seeds of the trackers of one performer are so far apart: farther than a scene has performers. */
+const WORN_APART = 100_000_000;
+
+/**
+ * What a tracker reports: measured or simulated, less what the scene's losses take, with what they add.
+ * @param index another one is another sensor
+ */
+function reportsOf(
+  scene: RehearsalScene,
+  part: RehearsalPart,
+  tracker: string,
+  index: number,
+): Sighting[] {
+  const losses = part.losses.filter(loss => loss.tracker === undefined || loss.tracker === tracker);
   const all =
     part.sightings ??
     // Far enough apart that no two people share a seed.
@@ -46,7 +60,7 @@ function reportsOf(scene: RehearsalScene, part: RehearsalPart, index: number): S
     const { timeS } = sighting;
     if (timeS < 0 || timeS >= scene.lengthS) continue;
     if (scene.feedLosses.some(({ fromS, toS }) => timeS >= fromS && timeS < toS)) continue;
-    const loss = part.losses.find(({ fromS, toS }) => timeS >= fromS && timeS < toS);
+    const loss = losses.find(({ fromS, toS }) => timeS >= fromS && timeS < toS);
     const report = loss === undefined ? sighting : spoilt(sighting, loss, last);
     if (report === undefined) continue;
     if (loss === undefined) last = sighting;
@@ -76,17 +90,17 @@ function reportOf(
   show: Show,
   input: number,
   part: RehearsalPart,
+  tracker: string,
   sighting: Sighting,
   unixOffsetS: number,
 ): Datagram {
   const plan = show.inputs[input];
   // What the sensor sees lies where the tracker is worn.
-  const worn = wornAt(show, part, sighting.timeS);
+  const worn = wornAt(show, part, tracker, sighting.timeS);
   const at = vec3(sighting.x + worn.x, sighting.y + worn.y, sighting.z + worn.z);
   const stampS = unixOffsetS + sighting.timeS;
   const { quality } = sighting;
-  const bytes =
-    plan && reportDatagram(plan, part.tracker, at, stampS, { quality, coordinates: 'f' });
+  const bytes = plan && reportDatagram(plan, tracker, at, stampS, { quality, coordinates: 'f' });
   if (bytes === undefined) throw new Error('a show without a position route');
   return { input, bytes, arrivalS: sighting.arrivalS };
 }
@@ -101,9 +115,9 @@ function nearIndex({ timesS }: Truth, timeS: number): number {
 const STANDS_M = 0.04;
 
 /** From the performer to the tracker on their body, which faces where they walk. */
-function wornAt(show: Show, part: RehearsalPart, timeS: number) {
+function wornAt(show: Show, part: RehearsalPart, tracker: string, timeS: number) {
   const trackers = show.performers[part.performer]?.trackers ?? [];
-  const fit = trackers.find(({ id }) => id === part.tracker)?.fit;
+  const fit = trackers.find(({ id }) => id === tracker)?.fit;
   if (fit === undefined || (fit.forwardM === 0 && fit.leftM === 0)) {
     return { x: 0, y: 0, z: fit?.upM ?? 0 };
   }

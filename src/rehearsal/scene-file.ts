@@ -26,7 +26,8 @@ export interface RehearsalScene {
 export interface RehearsalPart {
   /** Index of the performer in the show. */
   readonly performer: number;
-  readonly tracker: string;
+  /** Those that they wear, each with a sensor of its own; one where the positions were measured. */
+  readonly trackers: readonly string[];
   readonly truth: Truth;
   /** As they were measured; undefined: simulated. */
   readonly sightings: Passage['sightings'] | undefined;
@@ -41,6 +42,8 @@ export interface SceneLoss {
   readonly toS: number;
   readonly kind: (typeof LOSS_KINDS)[number];
   readonly by: readonly [x: number, y: number];
+  /** undefined: all that the performer wears. */
+  readonly tracker: string | undefined;
 }
 
 export type SceneResult =
@@ -128,14 +131,15 @@ function resolve(
       return [];
     }
     const ids = plan.trackers.map(({ id }) => id);
-    const tracker = one.tracker ?? ids[0] ?? '';
-    if (!ids.includes(tracker)) {
-      find(
-        'unknown-name',
-        [...path, 'tracker'],
-        `${name} has no tracker "${tracker}" in the show, but ${listed(ids)}.`,
-      );
-    }
+    const isTheirs = (tracker: string | undefined, at: Path) => {
+      if (tracker === undefined || ids.includes(tracker)) return;
+      const message = `${name} has no tracker "${tracker}" in the show, but ${listed(ids)}.`;
+      find('unknown-name', [...at, 'tracker'], message);
+    };
+    isTheirs(one.tracker, path);
+    one.losses.forEach((loss, i) => {
+      isTheirs(loss.tracker, [...path, 'losses', i]);
+    });
     checkTimes(one.losses, [...path, 'losses'], find);
     const motion = motionOf(one, path, file.length, show, readBeside, find);
     if (motion === undefined) return [];
@@ -144,7 +148,7 @@ function resolve(
     return [
       {
         performer,
-        tracker,
+        trackers: wornOf(one.tracker, ids, motion),
         ...motion,
         sensor: {
           rateHz: sensor.rate ?? SCENE_SENSOR.rateHz,
@@ -161,7 +165,13 @@ function resolve(
           timeJitter: sensor.jitter ?? SCENE_SENSOR.timeJitter,
         },
         latencyS: sensor.latency ?? DEFAULT_LATENCY_S,
-        losses: one.losses.map(({ from, to, as, by }) => ({ fromS: from, toS: to, kind: as, by })),
+        losses: one.losses.map(({ from, to, as, by, tracker }) => ({
+          fromS: from,
+          toS: to,
+          kind: as,
+          by,
+          tracker,
+        })),
       },
     ];
   });
@@ -173,6 +183,16 @@ function resolve(
     parts,
     feedLosses: file.losses.map(({ from, to }) => ({ fromS: from, toS: to })),
   };
+}
+
+/** What was measured is one tracker's; a simulated performer wears all that the show gives them. */
+function wornOf(
+  only: string | undefined,
+  ids: readonly string[],
+  { sightings }: Motion,
+): readonly string[] {
+  if (only !== undefined) return [only];
+  return sightings === undefined ? ids : ids.slice(0, 1);
 }
 
 type Find = (code: Finding['code'], path: Path, message: string) => void;

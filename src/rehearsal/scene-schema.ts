@@ -118,6 +118,11 @@ const Loss = z.strictObject({
   by: Point2.default([3, 0]).meta({
     description: 'How far off `elsewhere` is, to stage left and upstage, metres.',
   }),
+  tracker: z
+    .union([z.string(), z.int()])
+    .transform(String)
+    .optional()
+    .meta({ description: 'Which of their trackers; all that they wear.' }),
 });
 
 const Place = z.union([Point2, Name]);
@@ -130,11 +135,10 @@ const Mark = z.strictObject({
 });
 
 const ScenePerformer = z.strictObject({
-  tracker: z
-    .union([z.string(), z.int()])
-    .transform(String)
-    .optional()
-    .meta({ description: 'Which of their trackers they wear; the first one of the show.' }),
+  tracker: z.union([z.string(), z.int()]).transform(String).optional().meta({
+    description:
+      'The only one of their trackers that they wear; all that the show gives them. Of a `motion` with measured positions: whose they are, the first one.',
+  }),
   height: z.number().min(-5).max(10).default(1.5).meta({
     description: 'Height of the place that is followed over the floor, metres; with `path`.',
   }),

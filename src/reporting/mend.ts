@@ -105,7 +105,7 @@ const ACTS: Readonly<Partial<Record<Condition, (trackers: readonly string[]) => 
 
 function unheard({ performers }: Source): Mend[] {
   return performers
-    .filter(({ firstS }) => firstS === undefined)
+    .filter(({ firstS, expected }) => firstS === undefined && expected)
     .map(({ label }) => ({
       what: `${label} was never heard.`,
       act: 'Look whether the tracker was on, and whether its number in the show is right.',

@@ -76,6 +76,7 @@ export function reportRehearsal(
       notes: [],
       at,
       counts: counters,
+      absent: absentFrom(show, scene),
     },
     (x, y) => names.of(x, y),
   );
@@ -89,4 +90,9 @@ export function reportRehearsal(
     zones: watches.lateness.zones(),
     report,
   };
+}
+
+function absentFrom(show: Show, { parts }: RehearsalScene): ReadonlySet<string> {
+  const absent = show.performers.filter((_, i) => !parts.some(({ performer }) => performer === i));
+  return new Set(absent.map(({ name }) => name));
 }

@@ -146,7 +146,7 @@ export function performerTable({ performers }: Report, at: PageWords['at']): str
     ],
     performers.map(one =>
       one.firstS === undefined
-        ? [one.label, '', 'never', '', '', '', '', '', '']
+        ? [one.label, '', one.expected ? 'never' : 'not in this scene', '', '', '', '', '', '']
         : [
             one.label,
             one.trackers.map(({ id }) => id).join(', '),

@@ -24,7 +24,7 @@ export function reportText(
     `${bold('performer'.padEnd(18))}${'followed'.padStart(10)}${'losses'.padStart(8)}${'longest'.padStart(11)}${'confidence'.padStart(12)}${'reports/s'.padStart(11)}`,
     ...performers.map(one =>
       one.firstS === undefined
-        ? `  ${one.label.padEnd(16)}     never heard`
+        ? `  ${one.label.padEnd(16)}     ${one.expected ? 'never heard' : 'not in this scene'}`
         : `  ${one.label.padEnd(16)}${inWords.share(one.availability).padStart(10)}${String(one.losses).padStart(8)}${(one.losses > 0 ? inWords.duration(one.longestLossS) : '').padStart(11)}${one.meanConfidence.toFixed(2).padStart(12)}${one.reportHz.toFixed(1).padStart(11)}`,
     ),
     '',

@@ -39,6 +39,8 @@ export interface PerformerReport {
   readonly name: string;
   readonly label: string;
   readonly trackers: readonly { readonly id: string; readonly reports: number }[];
+  /** False for whom a rehearsed scene leaves out: that they were not heard is right. */
+  readonly expected: boolean;
   /** undefined: never heard. */
   readonly firstS: number | undefined;
   readonly sinceS: number;
@@ -80,6 +82,8 @@ export interface ReportSource {
   /** Time of day. */
   readonly at: (atS: number) => string;
   readonly counts: InputCounts;
+  /** Names of those who are not to be heard; undefined: everybody is. */
+  readonly absent?: ReadonlySet<string>;
 }
 
 export function makeReport(account: Account, source: ReportSource, placeOf: PlaceWords): Report {
@@ -99,6 +103,7 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
       name: one.name,
       label: one.label,
       trackers: [...one.trackers].map(([id, reports]) => ({ id, reports })),
+      expected: source.absent?.has(one.name) !== true,
       firstS: one.firstS,
       sinceS: one.sinceS,
       followedS: one.followedS,
@@ -129,7 +134,7 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
     dropped: dropped(source.counts),
     unreached: [...account.unreachedS].map(([fixture, forS]) => ({ fixture, forS })),
   };
-  const { counts: _, at: __, ...rest } = body;
+  const { counts: _, at: __, absent: ___, ...rest } = body;
   return { ...rest, mend: whatToMend(rest) };
 }
 

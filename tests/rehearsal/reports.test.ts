@@ -69,6 +69,23 @@ describe('the reports of a scene', () => {
     expect(all).toHaveLength(160);
   });
 
+  it('come from each tracker that a performer wears, and one of a pair can fall silent alone', () => {
+    const pair = TEXT.replace('trackers: [1]', 'trackers: [1, 11]');
+    const of = (list: ReturnType<typeof reports>, id: number) =>
+      list.filter(({ address }) => address === `/tracker/${id}/position`);
+    const all = reports('[{ from: 2, to: 4, tracker: 11 }]', { show: pair });
+    expect(of(all, 1)).toHaveLength(200);
+    expect(of(all, 11)).toHaveLength(160);
+    expect(between(of(all, 11), 2, 4)).toEqual([]);
+    // Two sensors: their noise differs, and one alone is as it was without the other.
+    const alone = reports('[]');
+    expect(of(all, 1).map(({ x }) => x)).toEqual(alone.map(({ x }) => x));
+    expect(of(all, 11)[0]?.x).not.toBe(of(all, 1)[0]?.x);
+    expect(() => reports('[{ from: 2, to: 4, tracker: 12 }]', { show: pair })).toThrow(
+      'ines has no tracker "12" in the show',
+    );
+  });
+
   it('of a frozen one repeat the last to the bit', () => {
     const all = reports('[{ from: 2, to: 4, as: frozen }]');
     const frozen = between(all, 2, 4);

@@ -37,10 +37,10 @@ describe('a scene file', () => {
   });
 
   it('places people by metres or by zone, and moves them from mark to mark', () => {
-    const { truth, tracker } = only(
+    const { truth, trackers } = only(
       '  ines: { height: 1.5, path: [{ at: 2, place: [1, 2] }, { at: 6, place: lantern }] }',
     );
-    expect(tracker).toBe('1');
+    expect(trackers).toEqual(['1']);
     const at = (timeS: number) => [truth.xs[timeS * 100], truth.ys[timeS * 100]];
     expect(at(0)).toEqual([1, 2]);
     expect(at(2)).toEqual([1, 2]);

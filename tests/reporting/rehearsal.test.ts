@@ -44,6 +44,36 @@ function walk(sensor: string, more = ''): string {
   return `lampwright: 1\nscene: to and fro\nlength: 40\n${sensor}\nperformers:\n  ines:\n    height: 1.5\n    path:\n${marks.join('\n')}\n${more}`;
 }
 
+describe('whom a scene leaves out', () => {
+  it('is nothing to mend, and said to be out of it', () => {
+    const result = rehearsed(sceneOf(walk(PERFECT.replace('LATENCY', '0'))));
+    expect(result.report.mend.map(({ what }) => what).join()).not.toContain('never heard');
+    const text = rehearsalText(result, at, one => one).join('\n');
+    expect(text).not.toContain('never heard');
+  });
+});
+
+describe('a performer with a pair of trackers', () => {
+  const show = showOf(TEXT.replace('trackers: [1]', 'trackers: [1, 11]'));
+  const losing = (which: string) =>
+    rehearsed(
+      sceneOf(
+        walk(PERFECT.replace('LATENCY', '0'), `    losses: [{ from: 10, to: 30, ${which} }]\n`),
+        show,
+      ),
+      show,
+    ).report.performers[0];
+
+  it('wears both, and is lost only when both are silent', () => {
+    const one = losing('tracker: 11');
+    expect(one?.losses).toBe(0);
+    expect(one?.trackers.map(({ id }) => id)).toEqual(['1', '11']);
+    const [front, back] = one?.trackers ?? [];
+    expect((back?.reports ?? 0) / (front?.reports ?? 1)).toBeCloseTo(0.5, 2);
+    expect(losing('as: silent')?.losses).toBe(1);
+  });
+});
+
 describe('a rehearsal', () => {
   const ines = (latencyS: number, show = SHOW) => {
     const result = rehearsed(sceneOf(walk(PERFECT.replace('LATENCY', String(latencyS)))), show);
