@@ -22,7 +22,7 @@ Reads a show file as \`run\` would, with the profile files that it names, says a
 it, and opens no socket. A path that ends in .profile.yaml is checked as a profile by itself.
 
   --json    the result as JSON: { ok, errors, show: { performers, zones, fixtures,
-            universes, horizon, safeLook } }
+            unpatched, universes, horizon, safeLook } }
 
 examples:
   lampwright check config/salt-lantern.show.yaml
@@ -81,6 +81,7 @@ function asJson(loaded: LoadedShow): unknown {
       performers: show.performers.map(one => one.name),
       zones: show.zones.map(one => one.name),
       fixtures: show.fixtures.map(one => one.name),
+      unpatched: show.unpatched.map(one => one.name),
       universes: show.universes,
       horizon: horizonOf(show),
       safeLook: safeLookByUniverse(show),
@@ -145,6 +146,9 @@ function table(file: string, show: Show): string {
       (channel, i) => `${channel.attribute} ${valueText(channel, fixture.safe[i] ?? 0)}`,
     );
     lines.push(`    ${fixture.name.padEnd(20)}${patch.padEnd(12)}${values.join(', ')}`);
+  }
+  for (const { name } of show.unpatched) {
+    lines.push(`    ${name.padEnd(20)}${'unpatched'.padEnd(12)}nothing is sent to it`);
   }
   return lines.join('\n');
 }

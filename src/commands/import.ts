@@ -1,8 +1,9 @@
 import { existsSync, mkdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { basename, dirname, join } from 'node:path';
 import { MAX_ARCHIVE_BYTES } from '../interchange/archive.js';
-import { type ImportResult, importArchive, type PlotPlace } from '../interchange/import.js';
+import { type ImportResult, importArchive } from '../interchange/import.js';
 import { nameFrom, type Remark } from '../interchange/outcome.js';
+import type { PlotPlace } from '../interchange/plot-fixture.js';
 import { type OutFile, partFiles, partText, showOf } from '../interchange/show-text.js';
 import { findingsIn } from '../show/parse.js';
 import { messageOf } from '../stage/message-of.js';
@@ -24,15 +25,19 @@ patch, with positions and orientations, as parts of a show file. What it could n
   --replace        overwrite those files where they are there already; without it nothing is overwritten
   --origin X,Y,Z   where the origin of the plot lies in the stage frame, metres (0,0,0)
   --turn DEGREES   how far the plot is turned against the stage frame, anticlockwise seen from above (0)
-  --json           what was found, as JSON: { ok, fault, profiles, fixtures, remarks, problems, written }
+  --json           what was found, as JSON: { ok, fault, profiles, fixtures,
+                   fixturesFound, unpatched, remarks, problems, written }
 
 examples:
   lampwright import plot.mvr > parts.yaml
   lampwright import plot.mvr --out rig --origin=5,4,0
   lampwright import spot.gdtf --out rig
 
-exit codes: 0 imported (see the list of what could not be used), 1 the file can't be imported, fixtures
-were left out, or what was imported has errors, 2 bad usage, no such file, or a file is in the way,
+A fixture without an address is written with \`unpatched: true\`; one whose kind can't be read has the profile
+\`placeholder\` as well. Both have their place, and nothing is sent to them.
+
+exit codes: 0 imported (see the list of what could not be used), 1 the file can't be imported, or has errors
+(a kind that can't be read, a matrix that is none, two fixtures on one slot), 2 bad usage, no such file, or a file is in the way,
 3 a file can't be written`;
 
 /** More lines than this help nobody; --json has them all. */
@@ -73,15 +78,30 @@ export async function importFile(args: Arguments): Promise<number> {
   }
   if (asJson) {
     const { profiles, fixtures, fixturesFound, remarks } = result;
+    const unpatched = unpatchedIn(result);
     const written = files.map(({ path }) => path);
-    const report = { ok: true, profiles, fixtures, fixturesFound, remarks, problems, written };
+    const report = {
+      ok: true,
+      profiles,
+      fixtures,
+      fixturesFound,
+      unpatched,
+      remarks,
+      problems,
+      written,
+    };
     print(JSON.stringify(report, undefined, 2));
   } else {
     if (files.length === 0) print(partText(result, source).trimEnd());
     tell(result, problems, files);
   }
-  const missing = result.fixturesFound - Object.keys(result.fixtures).length;
-  return missing > 0 || problems.length > 0 ? EXIT.failed : EXIT.ok;
+  const hasErrors = result.remarks.some(({ kind }) => kind === 'error') || problems.length > 0;
+  return hasErrors ? EXIT.failed : EXIT.ok;
+}
+
+/** Names of the fixtures that are sent nothing as they stand. */
+function unpatchedIn({ fixtures }: Extract<ImportResult, { ok: true }>): string[] {
+  return Object.keys(fixtures).filter(name => fixtures[name]?.unpatched === true);
 }
 
 /** What `check` would say of a show with these parts. */
@@ -94,11 +114,18 @@ function tell(
   problems: readonly string[],
   files: readonly OutFile[],
 ): void {
-  const { profiles, fixtures, fixturesFound, remarks } = result;
+  const { profiles, fixtures, fixturesFound, further, remarks } = result;
   const [kinds, lights] = [Object.keys(profiles).length, Object.keys(fixtures).length];
-  complain(
-    `${styled('green', 'imported', process.stderr)}: ${counted(kinds, 'profile')}${fixturesFound > 0 ? `, ${lights} of ${counted(fixturesFound, 'fixture')}` : ''}.`,
-  );
+  const unpatched = unpatchedIn(result).length;
+  const parts = [
+    counted(kinds, 'profile'),
+    ...(fixturesFound > 0
+      ? [`${lights - further.size} of ${counted(fixturesFound, 'fixture')}`]
+      : []),
+    ...(further.size > 0 ? [`${counted(further.size, 'further address', 'es')} of theirs`] : []),
+    ...(unpatched > 0 ? [`${unpatched} unpatched`] : []),
+  ];
+  complain(`${styled('green', 'imported', process.stderr)}: ${parts.join(', ')}.`);
   for (const { path } of files) complain(`    ${path}`);
   const lines = grouped(remarks);
   for (const line of lines.slice(0, MOST_REMARKS_SHOWN)) complain(line);
@@ -121,12 +148,19 @@ function grouped(remarks: readonly Remark[]): string[] {
     .sort((a, b) => a.remark.kind.localeCompare(b.remark.kind))
     .map(({ remark: { kind, where, what }, count }) => {
       const others = count > 1 ? ` (and ${count - 1} more)` : '';
-      return `  ${kind === 'left-out' ? 'left out' : 'note'}: ${where}${others}: ${what}.`;
+      const word = KIND_WORDS[kind];
+      return `  ${word}: ${where}${others}: ${what}.`;
     });
 }
 
-function counted(count: number, what: string): string {
-  return `${count} ${what}${count === 1 ? '' : 's'}`;
+const KIND_WORDS: Readonly<Record<Remark['kind'], string>> = {
+  error: 'error',
+  'left-out': 'left out',
+  note: 'note',
+};
+
+function counted(count: number, what: string, plural = 's'): string {
+  return `${count} ${what}${count === 1 ? '' : plural}`;
 }
 
 function placeOf({ values }: Arguments): PlotPlace | string {

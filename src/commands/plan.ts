@@ -110,7 +110,7 @@ export function planOptions(show: Show, stepM: number): PlanOptions {
     obstacles: show.obstacles,
     ranging: show.ranging,
     stepM,
-    lights: show.fixtures.flatMap(({ name, position }) =>
+    lights: [...show.fixtures, ...show.unpatched].flatMap(({ name, position }) =>
       position === undefined ? [] : [{ name, position }],
     ),
     wearers:

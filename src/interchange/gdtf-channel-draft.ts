@@ -6,23 +6,29 @@ import {
   type PhysicalUnit,
 } from '../fixtures/attributes.js';
 import { isStepped } from '../fixtures/scales.js';
+import { clipped } from './archive.js';
 import type { ChannelFunction, GdtfChannel } from './gdtf-channels.js';
 import { nameFrom, type Remarks, uniqueName } from './outcome.js';
 
 /** A channel as it will stand in a profile; keys as in the file. */
 export interface ChannelDraft {
   attribute: Attribute;
-  bits?: 8 | 16 | 24;
+  bits?: 8 | 16 | 24 | 32;
   slots: number[];
   copies?: number[][];
   range?: [number, number];
   unit?: PhysicalUnit;
   levels?: [number, number];
-  values?: Record<string, [number, number]>;
+  values?: Record<string, NamedLevels>;
   snap?: boolean;
   default?: number | string;
   highlight?: number | string;
 }
+
+/** Levels with a name, and what they mean physically where the file says it. */
+export type NamedLevels =
+  | [number, number]
+  | { levels: [number, number]; range: [number, number]; unit: PhysicalUnit };
 
 /** More names for the levels of one channel than anybody would look through. */
 const MOST_VALUES = 64;
@@ -59,11 +65,12 @@ export function channelDraft(
   const draft: ChannelDraft = { attribute, slots: [...slots] };
   if (slots.length === 2) draft.bits = 16;
   if (slots.length === 3) draft.bits = 24;
+  if (slots.length === 4) draft.bits = 32;
   const { from, to, unit } = range;
   if (unit !== 'per cent' || from !== 0 || to !== 100) draft.range = [from, to];
   if (unit !== attributeUnit(attribute)) draft.unit = unit;
   if (first !== 0 || last !== most) draft.levels = [first, last];
-  const values = valuesOf(channel, main, remarks);
+  const values = valuesOf(channel, main, units, remarks);
   const toValue = (raw: number, name: string) =>
     physicalAt(raw, first, last, from, to, values, isStepped(attribute), name);
   const byDefault = toValue(channel.defaultRaw, 'default');
@@ -78,8 +85,12 @@ export function channelDraft(
   return draft;
 }
 
-/** The function that the channel is there for: its own attribute over a range, the one that is on first. */
-function mainFunction({ attribute, functions, initial }: GdtfChannel): ChannelFunction | undefined {
+/** The function that a channel is there for: its own attribute over a range, the one that is on first. */
+export function mainFunction({
+  attribute,
+  functions,
+  initial,
+}: GdtfChannel): ChannelFunction | undefined {
   const spread = functions.filter(
     one =>
       one.attribute === attribute && one.physicalFrom !== one.physicalTo && one.last > one.first,
@@ -134,32 +145,71 @@ const UNITS: Readonly<Record<string, PhysicalUnit>> = {
   Time: 'seconds',
 };
 
-/** Names for the levels: of the sets of all functions, and of the functions beside the main one. */
+/**
+ * Names for the levels: of the sets of all functions, and of the functions beside the main one. Their own
+ * physical range goes with them, where the file has one.
+ */
 function valuesOf(
   { functions, where }: GdtfChannel,
   main: ChannelFunction | undefined,
+  units: ReadonlyMap<string, string>,
   remarks: Remarks,
-): Map<string, [number, number]> {
+): Map<string, NamedLevels> {
   const taken = new Set<string>();
-  const values = new Map<string, [number, number]>();
+  const values = new Map<string, NamedLevels>();
   let dropped = 0;
-  const add = (text: string, first: number, last: number) => {
+  const add = (text: string, levels: [number, number], physical?: PhysicalRange) => {
     if (values.size >= MOST_VALUES) {
       dropped += 1;
       return;
     }
-    values.set(uniqueName(nameFrom(text, 'value'), taken), [first, last]);
+    const { from, to, unit } = physical ?? {};
+    const named: NamedLevels =
+      from === undefined || to === undefined || unit === undefined
+        ? levels
+        : { levels, range: [from, to], unit };
+    values.set(uniqueName(nameFrom(text, 'value'), taken), named);
   };
   for (const one of functions) {
-    for (const set of one.sets) add(set.name, set.first, set.last);
-    const covered = one.sets.some(({ first, last }) => first === one.first && last === one.last);
-    if (one !== main && functions.length > 1 && !covered) {
-      add(one.name || one.attribute, one.first, one.last);
+    const own = one === main ? undefined : meaningOf(one.physicalFrom, one.physicalTo, one, units);
+    const wholeSet = one.sets.find(({ first, last }) => first === one.first && last === one.last);
+    for (const set of one.sets) {
+      const { physicalFrom = one.physicalFrom, physicalTo = one.physicalTo } = set;
+      const says = set.physicalFrom !== undefined || set.physicalTo !== undefined;
+      const meaning =
+        one !== main && says ? meaningOf(physicalFrom, physicalTo, one, units) : undefined;
+      add(set.name, [set.first, set.last], meaning ?? (set === wholeSet ? own : undefined));
     }
+    if (one === main || functions.length === 1 || wholeSet !== undefined) continue;
+    if (main !== undefined && one.first === main.first && one.last === main.last) {
+      remarks.note(
+        where,
+        `its functions "${clipped(main.name)}" and "${clipped(one.name || one.attribute)}" begin at the same value; it is driven as the first`,
+      );
+      continue;
+    }
+    add(one.name || one.attribute, [one.first, one.last], own);
   }
   if (dropped > 0)
     remarks.note(where, `${dropped} more named values than the ${MOST_VALUES} that were taken`);
   return values;
+}
+
+/** What the ends of a stretch mean; undefined for no range, and for 0 to 1, which is GDTF for "not said". */
+function meaningOf(
+  from: number,
+  to: number,
+  { attribute }: ChannelFunction,
+  units: ReadonlyMap<string, string>,
+): PhysicalRange | undefined {
+  if (from === to || !Number.isFinite(to - from)) return undefined;
+  const unit = UNITS[units.get(attribute) ?? 'None'];
+  if (unit !== undefined) return { from, to, unit };
+  return from === 0 && to === 1 ? undefined : { from, to, unit: 'none' };
+}
+
+function levelsOf(named: NamedLevels): [number, number] {
+  return Array.isArray(named) ? named : named.levels;
 }
 
 /** A level as the profile says it: physical within the range, else by a name that is made if need be. */
@@ -169,11 +219,13 @@ function physicalAt(
   last: number,
   from: number,
   to: number,
-  values: Map<string, [number, number]>,
+  values: Map<string, NamedLevels>,
   preferName: boolean,
   newName: string,
 ): number | string {
-  const holding = [...values].filter(([, range]) => range[0] <= raw && raw <= range[1]);
+  const holding = [...values]
+    .map(([name, named]) => [name, levelsOf(named)] as const)
+    .filter(([, range]) => range[0] <= raw && raw <= range[1]);
   const inside = raw >= first && raw <= last;
   if (preferName || !inside) {
     const [nearest] = holding.sort(([, a], [, b]) => a[1] - a[0] - (b[1] - b[0]));

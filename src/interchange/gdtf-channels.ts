@@ -1,3 +1,4 @@
+import { isAttribute } from '../fixtures/attributes.js';
 import { clipped } from './archive.js';
 import { dmxValue, rawIn } from './dmx-value.js';
 import type { Remarks } from './outcome.js';
@@ -8,6 +9,9 @@ export interface ChannelSet {
   readonly name: string;
   readonly first: number;
   readonly last: number;
+  /** As the set itself has them. */
+  readonly physicalFrom: number | undefined;
+  readonly physicalTo: number | undefined;
 }
 
 /** What a stretch of a channel's levels does. */
@@ -37,20 +41,22 @@ export interface GdtfChannel {
   readonly snaps: boolean;
   readonly defaultRaw: number;
   readonly highlightRaw: number | undefined;
-  /** In the order of their levels, from 0 to the top without a gap. */
+  /** In the order of their levels; those that begin at the same level lie upon each other. */
   readonly functions: readonly ChannelFunction[];
   /** The function that is on by default. */
   readonly initial: ChannelFunction | undefined;
 }
 
-/** The widest channel that a profile can have. */
-const MOST_BYTES = 3;
+/** The widest channel that a profile can have, and that a DMXValue of GDTF can fill. */
+export const MOST_BYTES = 4;
 
 /** The channels of a DMXMode. */
 export function channelsOf(mode: XmlElement, where: string, remarks: Remarks): GdtfChannel[] {
   return childrenOf(childOf(mode, 'DMXChannels'), 'DMXChannel').flatMap((channel, index) => {
-    const logical = childOf(channel, 'LogicalChannel');
-    const attribute = attributeOf(logical, 'Attribute');
+    const entries = entriesOf(channel);
+    const initialName = attributeOf(channel, 'InitialFunction');
+    const logical = mainLogical(channel, entries, initialName);
+    const attribute = logical && mainAttribute(logical, entries);
     const at = `${where}, channel ${index + 1}${attribute === undefined ? '' : ` (${clipped(attribute)})`}`;
     if (logical === undefined || attribute === undefined) {
       remarks.leftOut(at, 'it has no LogicalChannel with an Attribute');
@@ -59,8 +65,56 @@ export function channelsOf(mode: XmlElement, where: string, remarks: Remarks): G
     const offsets = offsetsOf(channel, at, remarks);
     return offsets === undefined
       ? []
-      : [channelOf(channel, logical, attribute, offsets, at, remarks)];
+      : [channelOf(channel, logical, attribute, entries, offsets, at, remarks)];
   });
+}
+
+/** A ChannelFunction with the LogicalChannel that it is in. */
+interface Entry {
+  readonly element: XmlElement;
+  readonly logical: XmlElement;
+  readonly attribute: string;
+}
+
+/** All functions of a channel: its logical channels exclude each other, so together they share its levels. */
+function entriesOf(channel: XmlElement): Entry[] {
+  return childrenOf(channel, 'LogicalChannel').flatMap(logical =>
+    childrenOf(logical, 'ChannelFunction').map(element => ({
+      element,
+      logical,
+      attribute: attributeOf(element, 'Attribute') ?? attributeOf(logical, 'Attribute') ?? NOTHING,
+    })),
+  );
+}
+
+/** What GDTF calls a stretch of levels that does nothing. */
+const NOTHING = 'NoFeature';
+
+function isOfUse(attribute: string | undefined): boolean {
+  return attribute !== undefined && attribute !== NOTHING && isAttribute(attribute);
+}
+
+/** The logical channel that a channel is there for: the one that is on first, if a mapping can set it. */
+function mainLogical(
+  channel: XmlElement,
+  entries: readonly Entry[],
+  initialName: string | undefined,
+): XmlElement | undefined {
+  const all = childrenOf(channel, 'LogicalChannel').filter(
+    one => attributeOf(one, 'Attribute') !== undefined,
+  );
+  const byInitial = all.find(one => attributeOf(one, 'Attribute') === initialName?.split('.')[1]);
+  const useful = (one: XmlElement | undefined) =>
+    one !== undefined && isOfUse(mainAttribute(one, entries));
+  return useful(byInitial) ? byInitial : (all.find(useful) ?? all[0]);
+}
+
+/** Of a logical channel; where that is NoFeature, of the first of its functions that is something. */
+function mainAttribute(logical: XmlElement, entries: readonly Entry[]): string | undefined {
+  const own = attributeOf(logical, 'Attribute');
+  if (own !== NOTHING) return own;
+  const other = entries.find(one => one.logical === logical && isOfUse(one.attribute));
+  return other?.attribute ?? own;
 }
 
 /** @returns undefined where the slots can't be read */
@@ -83,32 +137,27 @@ function channelOf(
   channel: XmlElement,
   logical: XmlElement,
   attribute: string,
+  entries: readonly Entry[],
   offsets: readonly number[],
   at: string,
   remarks: Remarks,
 ): GdtfChannel {
   const bytes = Math.min(MOST_BYTES, Math.max(1, offsets.length));
   const most = 256 ** bytes - 1;
-  const others = childrenOf(channel, 'LogicalChannel').length - 1;
-  if (others > 0) {
-    remarks.note(at, `it has ${others} more LogicalChannel; the first is taken`);
-  }
-  const elements = childrenOf(logical, 'ChannelFunction');
-  const plain = elements.filter(one => attributeOf(one, 'ModeMaster') === undefined);
-  // Where all depend on another channel, those that do so as the first does.
-  const [first] = elements;
-  const taken =
-    plain.length > 0
-      ? plain
-      : elements.filter(one =>
-          ['ModeMaster', 'ModeFrom', 'ModeTo'].every(
-            key => attributeOf(one, key) === attributeOf(first, key),
-          ),
-        );
-  if (taken.length < elements.length) {
+  const taken = entriesOnTogether(entries, attribute);
+  const others = entries.filter(one => !taken.includes(one));
+  const dependent = others.filter(({ element }) => masterOf(element) !== undefined);
+  if (dependent.length > 0) {
     remarks.note(
       at,
-      `${elements.length - taken.length} of its functions depend on another channel (ModeMaster) and are not used`,
+      `${dependent.length} of its functions (${quoted(dependent.map(nameOf))}) depend on another channel (ModeMaster ${quoted(dependent.map(one => masterOf(one.element) ?? ''))}) and are not used`,
+    );
+  }
+  const plain = others.filter(one => !dependent.includes(one));
+  if (plain.length > 0) {
+    remarks.note(
+      at,
+      `${plain.length} of its functions (${quoted(plain.map(nameOf))}) are not ${clipped(attribute)}, which depends on another channel (ModeMaster ${quoted(taken.map(one => masterOf(one.element) ?? ''))}); they are not used, and it is driven as if that channel let it`,
     );
   }
   const raw = (text: string | undefined) => {
@@ -116,13 +165,15 @@ function channelOf(
     return value === undefined ? undefined : rawIn(value, bytes);
   };
   const starts = taken
-    .map(element => ({ element, first: raw(attributeOf(element, 'DMXFrom')) ?? 0 }))
+    .map(one => ({ ...one, first: raw(attributeOf(one.element, 'DMXFrom')) ?? 0 }))
     .sort((a, b) => a.first - b.first);
-  const functions = starts.map(({ element, first: from }, i): ChannelFunction => {
-    const last = Math.max(from, (starts[i + 1]?.first ?? most + 1) - 1);
+  const functions = starts.map((one): ChannelFunction => {
+    const { element, first: from } = one;
+    // Those that begin at the same level end together, at the next one that begins higher.
+    const last = (starts.find(({ first }) => first > from)?.first ?? most + 1) - 1;
     return {
       name: attributeOf(element, 'Name') ?? '',
-      attribute: attributeOf(element, 'Attribute') ?? attribute,
+      attribute: one.attribute,
       first: from,
       last,
       physicalFrom: numberOf(element, 'PhysicalFrom') ?? 0,
@@ -132,12 +183,15 @@ function channelOf(
       sets: setsOf(element, last, raw),
     };
   });
-  const initialName = attributeOf(channel, 'InitialFunction')?.split('.').slice(2).join('.');
-  const initialAt = starts.findIndex(
-    ({ element }) => initialName !== undefined && attributeOf(element, 'Name') === initialName,
-  );
-  const initial = functions[Math.max(0, initialAt)];
-  const initialElement = starts[Math.max(0, initialAt)]?.element;
+  const [, initialLogical, ...rest] = (attributeOf(channel, 'InitialFunction') ?? '').split('.');
+  const named = starts.filter(({ element }) => attributeOf(element, 'Name') === rest.join('.'));
+  const ofLogical = named.find(one => attributeOf(one.logical, 'Attribute') === initialLogical);
+  // Without a name that is there it is the first; of several that begin there, the one that is of use.
+  const first = starts.filter(one => one.first === starts[0]?.first);
+  const initialStart =
+    ofLogical ?? named[0] ?? first.find(one => one.attribute === attribute) ?? first[0];
+  const initial = initialStart && functions[starts.indexOf(initialStart)];
+  const initialElement = initialStart?.element;
   // Before 1.1 the default was the channel's.
   const defaultRaw =
     raw(attributeOf(initialElement, 'Default')) ?? raw(attributeOf(channel, 'Default')) ?? 0;
@@ -156,6 +210,36 @@ function channelOf(
   };
 }
 
+/** Those that are on at the same time: that depend on nothing, or else on one same state of another channel. */
+function entriesOnTogether(entries: readonly Entry[], attribute: string): Entry[] {
+  const keyOf = ({ element }: Entry) =>
+    masterOf(element) === undefined
+      ? ''
+      : ['ModeMaster', 'ModeFrom', 'ModeTo'].map(key => attributeOf(element, key)).join(' ');
+  const of = (key: string) => entries.filter(one => keyOf(one) === key);
+  const plain = of('');
+  if (plain.some(one => one.attribute === attribute)) return plain;
+  const first = entries.find(one => one.attribute === attribute) ?? plain[0] ?? entries[0];
+  return first === undefined ? [] : of(keyOf(first));
+}
+
+function masterOf(element: XmlElement): string | undefined {
+  return attributeOf(element, 'ModeMaster');
+}
+
+function nameOf({ element, attribute }: Entry): string {
+  return attributeOf(element, 'Name') ?? attribute;
+}
+
+const MOST_NAMES = 3;
+
+function quoted(texts: readonly string[]): string {
+  const names = [...new Set(texts)];
+  const more = names.length - MOST_NAMES;
+  const shown = names.slice(0, MOST_NAMES).map(name => `"${clipped(name, 40)}"`);
+  return `${shown.join(', ')}${more > 0 ? ` and ${more} more` : ''}`;
+}
+
 function setsOf(
   element: XmlElement,
   last: number,
@@ -164,15 +248,16 @@ function setsOf(
   const sets = childrenOf(element, 'ChannelSet')
     .map(one => ({
       name: attributeOf(one, 'Name') ?? '',
+      physicalFrom: numberOf(one, 'PhysicalFrom'),
+      physicalTo: numberOf(one, 'PhysicalTo'),
       first: raw(attributeOf(one, 'DMXFrom')) ?? 0,
     }))
     .sort((a, b) => a.first - b.first);
   // Sets without a name are there to end those before them.
   return sets
-    .map(({ name, first }, i) => ({
-      name,
-      first,
-      last: Math.min(last, Math.max(first, (sets[i + 1]?.first ?? last + 1) - 1)),
+    .map((one, i) => ({
+      ...one,
+      last: Math.min(last, Math.max(one.first, (sets[i + 1]?.first ?? last + 1) - 1)),
     }))
     .filter(({ name, first }) => name !== '' && first <= last);
 }

@@ -3,8 +3,8 @@ import type { Rotation } from '../stage/rotation.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import { applyTo, rotationOf } from './affine.js';
 import type { GdtfFixture, GdtfMode } from './gdtf.js';
-import { type ChannelDraft, channelDraft } from './gdtf-channel-draft.js';
-import type { ChannelFunction, GdtfChannel } from './gdtf-channels.js';
+import { type ChannelDraft, channelDraft, mainFunction } from './gdtf-channel-draft.js';
+import { type ChannelFunction, type GdtfChannel, MOST_BYTES } from './gdtf-channels.js';
 import { isIn, type Part } from './gdtf-geometry.js';
 import { nameFrom, type Remarks, uniqueName } from './outcome.js';
 import { numberOf } from './xml.js';
@@ -23,9 +23,10 @@ export interface ModeDraft {
 }
 
 export interface ModeImport {
-  /** As in the GDTF file, and as in the profile. */
+  /** As in the GDTF file. */
   readonly gdtfName: string;
-  readonly name: string;
+  /** What has a DMX address of its own (a break), lowest first, with the name of its mode in the profile. */
+  readonly parts: readonly { readonly dmxBreak: number; readonly name: string }[];
   readonly axes: HeadAxes | undefined;
 }
 
@@ -57,14 +58,26 @@ export function profileOf(
   const names = new Set<string>();
   for (const mode of fixture.modes) {
     if (wanted !== undefined && !wanted.has(mode.name)) continue;
-    const channels = modeDraft(mode, fixture.units, remarks);
-    if (channels.channels.length === 0) {
+    const drafts = modeDrafts(mode, fixture.units, remarks);
+    const [first] = drafts;
+    if (first === undefined) {
       remarks.leftOut(mode.where, 'none of its channels can be used');
       continue;
     }
-    const name = uniqueName(nameFrom(mode.name, 'mode'), names);
-    draft.modes[name] = channels;
-    modes.push({ gdtfName: mode.name, name, axes: axesOf(mode, remarks) });
+    const parts = drafts.map(({ dmxBreak, draft: part }) => {
+      const suffix = part === first.draft ? '' : `-break-${dmxBreak}`;
+      const name = uniqueName(`${nameFrom(mode.name, 'mode')}${suffix}`, names);
+      draft.modes[name] = part;
+      return { dmxBreak, name };
+    });
+    if (parts.length > 1) {
+      const list = parts.map(({ dmxBreak, name }) => `break ${dmxBreak} is "${name}"`).join(', ');
+      remarks.note(
+        mode.where,
+        `it has ${parts.length} DMX addresses (breaks); each is a mode of its own, for a fixture of its own: ${list}`,
+      );
+    }
+    modes.push({ gdtfName: mode.name, parts, axes: axesOf(mode, drafts, remarks) });
     const [optics, motion] = [opticsOf(mode), motionOf(mode)];
     if (optics !== undefined) draft.optics ??= optics;
     if (motion !== undefined) draft.motion ??= motion;
@@ -78,8 +91,56 @@ interface Place {
   readonly dmxBreak: number;
 }
 
-function modeDraft(
+interface PartDraft {
+  readonly dmxBreak: number;
+  readonly draft: ModeDraft;
+}
+
+interface PlacedChannel {
+  readonly channel: GdtfChannel;
+  readonly places: readonly Place[];
+}
+
+/** One for each DMX break, lowest first; without those that have no channel of any use. */
+function modeDrafts(
   mode: GdtfMode,
+  units: ReadonlyMap<string, string>,
+  remarks: Remarks,
+): PartDraft[] {
+  const placed: PlacedChannel[] = [];
+  for (const channel of mode.channels) {
+    if (channel.offsets.length > 0) {
+      placed.push({ channel, places: placesOf(channel, mode, remarks) });
+    } else if (channel.attribute !== 'Dimmer') {
+      // A virtual dimmer needs no remark: fixtures of colours alone get one here as well.
+      remarks.note(channel.where, 'it has no slots, and is not needed');
+    }
+  }
+  const breaks = new Set(placed.flatMap(({ places }) => places.map(({ dmxBreak }) => dmxBreak)));
+  return [...breaks]
+    .sort((a, b) => a - b)
+    .flatMap(dmxBreak => {
+      const own = placed
+        .map(({ channel, places }) => ({
+          channel,
+          places: places.filter(place => place.dmxBreak === dmxBreak),
+        }))
+        .filter(({ places }) => places.length > 0);
+      const draft = partDraft(own, units, remarks);
+      if (draft.channels.length > 0) return [{ dmxBreak, draft }];
+      if (breaks.size > 1) {
+        remarks.leftOut(
+          mode.where,
+          `none of the channels of its DMX break ${dmxBreak} can be used`,
+        );
+      }
+      return [];
+    });
+}
+
+/** The channels of one DMX address. */
+function partDraft(
+  placed: readonly PlacedChannel[],
   units: ReadonlyMap<string, string>,
   remarks: Remarks,
 ): ModeDraft {
@@ -91,14 +152,8 @@ function modeDraft(
       fixed.push({ slot, level: Math.floor(raw / 256 ** (slots.length - 1 - i)) % 256 });
     });
   };
-  for (const channel of mode.channels) {
-    if (channel.offsets.length === 0) {
-      // A virtual dimmer needs no remark: fixtures of colours alone get one here as well.
-      if (channel.attribute !== 'Dimmer')
-        remarks.note(channel.where, 'it has no slots, and is not needed');
-      continue;
-    }
-    const places = placesOf(channel, mode, remarks).filter(({ slots }) => {
+  for (const { channel, places: wanted } of placed) {
+    const places = wanted.filter(({ slots }) => {
       const clash = slots.find(
         (slot, i) => used.has(slot) || slot > 512 || slots.indexOf(slot) !== i,
       );
@@ -111,16 +166,20 @@ function modeDraft(
     });
     const [first, ...others] = places;
     if (first === undefined) continue;
-    const wide = first.slots.length > 3;
-    if (wide) remarks.note(channel.where, 'it has more than 24 bits; the lowest are held at 0');
+    if (first.slots.length > MOST_BYTES) {
+      remarks.note(
+        channel.where,
+        `it has ${8 * first.slots.length} bits, and GDTF gives values of ${8 * MOST_BYTES} at most; the lowest are held at 0`,
+      );
+    }
     const cut = (slots: readonly number[]) => {
-      for (const slot of slots.slice(3)) fixed.push({ slot, level: 0 });
-      return slots.slice(0, 3);
+      for (const slot of slots.slice(MOST_BYTES)) fixed.push({ slot, level: 0 });
+      return slots.slice(0, MOST_BYTES);
     };
     const same = channels.find(({ attribute }) => attribute === channel.attribute);
     if (same !== undefined) {
       // Two eyes, or a cell written out: what can be ganged is, and what can't keeps its default.
-      const fits = same.slots.length === Math.min(3, first.slots.length);
+      const fits = same.slots.length === Math.min(MOST_BYTES, first.slots.length);
       if (fits && attributeClass(same.attribute) !== 'movement') {
         same.copies = [...(same.copies ?? []), ...places.map(({ slots }) => cut(slots).slice())];
         remarks.note(channel.where, `it is a second ${channel.attribute}; both are driven as one`);
@@ -136,7 +195,8 @@ function modeDraft(
     const draft = channelDraft(channel, cut(first.slots), units, remarks);
     const rest = others.map(({ slots }) => [...cut(slots)]);
     if (draft === undefined) {
-      for (const slots of [first.slots.slice(0, 3), ...rest]) hold(slots, channel.defaultRaw);
+      for (const slots of [first.slots.slice(0, MOST_BYTES), ...rest])
+        hold(slots, channel.defaultRaw);
       continue;
     }
     if (rest.length > 0) {
@@ -160,18 +220,9 @@ function placesOf(channel: GdtfChannel, mode: GdtfMode, remarks: Remarks): Place
   if (on.length === 0 && mode.parts.length > 0) {
     remarks.note(channel.where, 'its geometry is not part of the mode; taken as on the body');
   }
-  const places =
-    on.length === 0
-      ? [{ slots: channel.offsets, dmxBreak: channel.dmxBreak ?? 1 }]
-      : on.map(part => placeOn(part, channel));
-  const elsewhere = places.filter(({ dmxBreak }) => dmxBreak !== 1).length;
-  if (elsewhere > 0) {
-    remarks.leftOut(
-      channel.where,
-      'its slots have an address of their own (another DMX break), which a profile can not say',
-    );
-  }
-  return places.filter(({ dmxBreak }) => dmxBreak === 1);
+  return on.length === 0
+    ? [{ slots: channel.offsets, dmxBreak: channel.dmxBreak ?? 1 }]
+    : on.map(part => placeOn(part, channel));
 }
 
 function placeOn(part: Part, { offsets, dmxBreak }: GdtfChannel): Place {
@@ -191,7 +242,20 @@ function placeOn(part: Part, { offsets, dmxBreak }: GdtfChannel): Place {
 const STRAIGHT_COS = Math.cos((0.5 * Math.PI) / 180);
 const NEAR_M = 0.01;
 
-function axesOf({ channels, parts, where }: GdtfMode, remarks: Remarks): HeadAxes | undefined {
+function axesOf(
+  { channels, parts, where }: GdtfMode,
+  drafts: readonly PartDraft[],
+  remarks: Remarks,
+): HeadAxes | undefined {
+  const has = ({ draft }: PartDraft, attribute: string) =>
+    draft.channels.some(one => one.attribute === attribute);
+  const moving = drafts.filter(one => has(one, 'Pan') || has(one, 'Tilt'));
+  if (moving.length > 1) {
+    remarks.note(
+      where,
+      'its Pan and Tilt have DMX addresses of their own, so it can not be aimed at a point',
+    );
+  }
   const partOf = (attribute: string) => {
     const channel = channels.find(one => one.attribute === attribute);
     return channel && parts.find(part => part.name === channel.geometry);
@@ -268,7 +332,8 @@ function motionOf({ channels }: GdtfMode): ProfileDraft['motion'] {
   const motion: Record<string, { speed: number; acceleration?: number }> = {};
   for (const [attribute, key] of Object.entries(MOTION)) {
     const channel = channels.find(one => one.attribute === attribute);
-    const limit = channel?.initial && limitOf(channel.initial, attribute);
+    const main = channel && mainFunction(channel);
+    const limit = main && limitOf(main, attribute);
     if (limit !== undefined) motion[key] = limit;
   }
   return Object.keys(motion).length === 0 ? undefined : motion;

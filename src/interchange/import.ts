@@ -1,45 +1,33 @@
-import { compose, type Rotation, rotationFromTurns, turnsFromRotation } from '../stage/rotation.js';
-import { type Radians, toDegrees } from '../stage/units.js';
-import { type Vec3, vec3 } from '../stage/vector.js';
-import { applyTo, rotationOf } from './affine.js';
+import { PLACEHOLDER } from '../show/builtin-profiles.js';
 import { clipped, readArchive } from './archive.js';
 import { readGdtf } from './gdtf.js';
-import { type ModeImport, type ProfileDraft, profileOf } from './gdtf-profile.js';
+import { type ProfileDraft, profileOf } from './gdtf-profile.js';
 import { fixturesOf, type MvrFixture } from './mvr.js';
 import { nameFrom, type Remark, Remarks, uniqueName } from './outcome.js';
+import {
+  breakCounting,
+  type FixtureDraft,
+  fixtureDrafts,
+  type Kind,
+  type PlotPlace,
+  SAME_FRAME,
+} from './plot-fixture.js';
 import { readXml } from './xml.js';
 
 /** Parts of a show, as they will stand in its file. */
 export interface Imported {
   readonly profiles: Readonly<Record<string, ProfileDraft>>;
   readonly fixtures: Readonly<Record<string, FixtureDraft>>;
-  /** Fixtures in the plot, also those that had to be left out. */
+  /** Fixtures in the plot. */
   readonly fixturesFound: number;
+  /** Those of `fixtures` that are a further address (DMX break) of another, with the name of that. */
+  readonly further: ReadonlyMap<string, string>;
   readonly remarks: readonly Remark[];
 }
 
 export type ImportResult =
   | ({ readonly ok: true } & Imported)
   | { readonly ok: false; readonly fault: string };
-
-export interface FixtureDraft {
-  label?: string;
-  profile: string;
-  mode?: string;
-  universe: number;
-  address: number;
-  position: [number, number, number];
-  orientation?: 'standing' | { x: number; y: number; z: number };
-}
-
-/** Where the plot lies in the stage frame: `stage = origin + turn * plot`. */
-export interface PlotPlace {
-  readonly origin: Readonly<Vec3>;
-  /** About z, anticlockwise seen from above. */
-  readonly turn: Radians;
-}
-
-export const SAME_FRAME: PlotPlace = { origin: vec3(0, 0, 0), turn: 0 as Radians };
 
 /** Of all the kinds of a plot together: a hundred large ones. What is packed is a tenth of it. */
 const MOST_GDTF_XML_BYTES = 128 * 2 ** 20;
@@ -75,12 +63,8 @@ function importGdtf(bytes: Uint8Array, file: string): ImportResult {
   if (profile === undefined) return { ok: false, fault: 'none of its modes can be used' };
   const name = nameFrom(gdtf.fixture.name, 'fixture');
   const profiles = { [name]: profile.draft };
-  return { ok: true, profiles, fixtures: {}, fixturesFound: 0, remarks: remarks.all };
-}
-
-interface Kind {
-  readonly profile: string;
-  readonly modes: readonly ModeImport[];
+  const none = { fixtures: {}, fixturesFound: 0, further: new Map() };
+  return { ok: true, profiles, ...none, remarks: remarks.all };
 }
 
 function importMvr(
@@ -98,19 +82,31 @@ function importMvr(
   const profiles: Record<string, ProfileDraft> = {};
   const kinds = kindsOf(found, entries, remarks, profiles, budgetBytes);
   const fixtures: Record<string, FixtureDraft> = {};
+  const further = new Map<string, string>();
   const taken = new Set<string>();
   const name = namerOf(found);
+  const breaks = breakCounting(found);
   for (const fixture of found) {
     const kind = fixture.gdtfSpec === undefined ? undefined : kinds.get(fixture.gdtfSpec);
-    const mode = kind && modeOf(fixture, kind);
-    const draft = fixtureDraft(fixture, kind, mode, place, remarks);
-    if (draft === undefined) continue;
-    draft.profile = invertedProfile(draft.profile, fixture, profiles);
-    const unique = uniqueName(name(fixture), taken);
-    const label = fixture.name.slice(0, 60).trim();
-    fixtures[unique] = label === '' || label === unique ? draft : { label, ...draft };
+    const [own = '', ...more] = fixtureDrafts(fixture, kind, place, breaks, remarks).map(
+      ({ suffix, draft }) => {
+        draft.profile = invertedProfile(draft.profile, fixture, profiles);
+        const unique = uniqueName(`${name(fixture)}${suffix}`, taken);
+        const label = `${fixture.name.slice(0, 60 - suffix.length).trim()}${suffix.replaceAll('-', ' ')}`;
+        fixtures[unique] = label.trim() === '' || label === unique ? draft : { label, ...draft };
+        return unique;
+      },
+    );
+    for (const other of more) further.set(other, own);
   }
-  return { ok: true, profiles, fixtures, fixturesFound: found.length, remarks: remarks.all };
+  return {
+    ok: true,
+    profiles,
+    fixtures,
+    fixturesFound: found.length,
+    further,
+    remarks: remarks.all,
+  };
 }
 
 /** One profile for each GDTF file that a fixture names, with the modes that are set on any; by the name used. */
@@ -136,16 +132,16 @@ function kindsOf(
     wanted.set(name, use);
   }
   for (const spec of missing) {
-    remarks.leftOut(`GDTF file "${clipped(spec)}"`, 'it is not in the archive');
+    remarks.error(`GDTF file "${clipped(spec)}"`, 'it is not in the archive');
   }
   const kinds = new Map<string, Kind>();
-  const names = new Set<string>();
+  const names = new Set<string>([PLACEHOLDER]);
   let leftBytes = budgetBytes;
   for (const [entryName, { specs, modes }] of wanted) {
     const bytes = entries.get(entryName) ?? new Uint8Array(0);
     const gdtf = readGdtf(bytes, clipped(entryName), remarks, leftBytes);
     if (!gdtf.ok) {
-      remarks.leftOut(`GDTF file "${clipped(entryName)}"`, gdtf.fault);
+      remarks.error(`GDTF file "${clipped(entryName)}"`, gdtf.fault);
       continue;
     }
     leftBytes -= gdtf.xmlBytes;
@@ -199,78 +195,6 @@ function invertedProfile(
     ),
   };
   return inverted;
-}
-
-function modeOf({ gdtfMode }: MvrFixture, { modes }: Kind): ModeImport | undefined {
-  if (gdtfMode !== undefined) return modes.find(mode => mode.gdtfName === gdtfMode);
-  return modes.length === 1 ? modes[0] : undefined;
-}
-
-function fixtureDraft(
-  fixture: MvrFixture,
-  kind: Kind | undefined,
-  mode: ModeImport | undefined,
-  place: PlotPlace,
-  remarks: Remarks,
-): FixtureDraft | undefined {
-  const { where, gdtfSpec, gdtfMode, addresses, placed } = fixture;
-  const [first, ...others] = [...addresses].sort((a, b) => a.dmxBreak - b.dmxBreak);
-  const turned = rotationOf(placed);
-  const why = [
-    ...(gdtfSpec === undefined ? ['it names no GDTF file'] : []),
-    ...(gdtfSpec !== undefined && kind === undefined ? ['its GDTF file can not be used'] : []),
-    ...(kind !== undefined && mode === undefined
-      ? [
-          gdtfMode === undefined
-            ? 'it does not say which mode is set on it'
-            : `its GDTF file has no mode "${clipped(gdtfMode)}" that can be used`,
-        ]
-      : []),
-    ...(first === undefined ? ['it has no DMX address'] : []),
-    ...(turned.ok ? [] : [turned.fault]),
-  ];
-  if (kind === undefined || mode === undefined || first === undefined || !turned.ok) {
-    remarks.leftOut(where, why.join('; '));
-    return undefined;
-  }
-  if (turned.scaled) remarks.note(where, 'its matrix scales it; the scale is left away');
-  if (others.length > 0) {
-    remarks.note(where, `${others.length} more DMX addresses (breaks) are not used`);
-  }
-  const inPlot = applyTo(
-    { linear: turned.rotation, offset: placed.offset },
-    mode.axes?.centre ?? vec3(0, 0, 0),
-  );
-  const turn = rotationFromTurns(0 as Radians, 0 as Radians, place.turn);
-  const position = applyTo({ linear: turn, offset: place.origin }, inPlot);
-  const head =
-    mode.axes === undefined ? turned.rotation : compose(turned.rotation, mode.axes.rotation);
-  const orientation = orientationOf(compose(turn, head));
-  return {
-    profile: kind.profile,
-    ...(kind.modes.length > 1 ? { mode: mode.name } : {}),
-    universe: first.universe,
-    address: first.address,
-    // A tenth of a millimetre.
-    position: [rounded(position.x, 4), rounded(position.y, 4), rounded(position.z, 4)],
-    ...(orientation === undefined ? {} : { orientation }),
-  };
-}
-
-/** As a show file has it; undefined for hanging. A ten-thousandth of a degree is 0.02 mm at 10 m. */
-export function orientationOf(
-  rotation: Rotation,
-): 'standing' | { x: number; y: number; z: number } | undefined {
-  const turns = turnsFromRotation(rotation);
-  const [x, y, z] = [turns.x, turns.y, turns.z].map(turn => rounded(toDegrees(turn), 4));
-  if (x === 0 && y === 0 && z === 0) return undefined;
-  if (Math.abs(x as number) === 180 && y === 0 && z === 0) return 'standing';
-  return { x: x as number, y: y as number, z: z as number };
-}
-
-function rounded(value: number, digits: number): number {
-  // Adding 0 turns -0 into 0.
-  return Number(value.toFixed(digits)) + 0;
 }
 
 /** By their names in the plot; where several have the same, with what tells them apart on paper. */

@@ -1,7 +1,7 @@
 import { type Affine, mvrMatrix, NOWHERE_ELSE, within } from './affine.js';
 import { clipped } from './archive.js';
 import type { Remarks } from './outcome.js';
-import { attributeOf, childOf, childrenOf, type XmlElement } from './xml.js';
+import { attributeOf, childOf, childrenOf, numberOf, type XmlElement } from './xml.js';
 
 /** What an MVR file (DIN SPEC 15801:2023-12, MVR 1.6) says of a fixture, as far as it is of use here. */
 export interface MvrFixture {
@@ -13,8 +13,8 @@ export interface MvrFixture {
   readonly unitNumber: string;
   readonly gdtfSpec: string | undefined;
   readonly gdtfMode: string | undefined;
-  /** In the frame of the plot. */
-  readonly placed: Affine;
+  /** In the frame of the plot; in words why nobody can say, where a Matrix can't be read. */
+  readonly placed: Affine | string;
   readonly addresses: readonly MvrAddress[];
   /** The fixture has its channel of Pan, or of Tilt, set to run the other way. */
   readonly invertsPan: boolean;
@@ -41,7 +41,7 @@ const HOLDERS: ReadonlySet<string> = new Set([
 const READ: ReadonlySet<string> = new Set([
   'Matrix', 'GDTFSpec', 'GDTFMode', 'Addresses', 'FixtureID', 'FixtureIDNumeric', 'UnitNumber',
   'ChildList', 'DMXInvertPan', 'DMXInvertTilt', 'Classing', 'CastShadow', 'CustomId', 'CustomIdType',
-  'Geometries', 'Mappings', 'Position', 'Function',
+  'Geometries', 'Mappings', 'Position', 'Function', 'ChildPosition',
 ]); // biome-ignore format: a list
 
 /** All the fixtures of a scene, groups unfolded. */
@@ -49,17 +49,18 @@ export function fixturesOf(root: XmlElement, remarks: Remarks): MvrFixture[] {
   const fixtures: MvrFixture[] = [];
   const others = new Map<string, number>();
   const unread = new Map<string, number>();
-  const visit = (element: XmlElement, outer: Affine): void => {
+  let unplaced = 0;
+  const visit = (element: XmlElement, outer: Affine | string): void => {
     if (!HOLDERS.has(element.name)) {
       others.set(element.name, (others.get(element.name) ?? 0) + 1);
       return;
     }
     const isFixture = element.name === 'Fixture';
     const where = `${isFixture ? 'fixture' : element.name} "${clipped(attributeOf(element, 'name') ?? '')}"`;
-    const own = placeOf(element, where, remarks);
-    const placed = own === undefined ? outer : within(outer, own);
+    const placed = placeOf(element, isFixture ? 'its Matrix' : `the Matrix of ${where}`, outer);
     if (isFixture && fixtures.length < MOST_FIXTURES) {
       fixtures.push(fixtureOf(element, where, placed, remarks));
+      if (textOfMatrix(element) === '') unplaced += 1;
       for (const { name } of element.children) {
         if (!READ.has(name)) unread.set(name, (unread.get(name) ?? 0) + 1);
       }
@@ -70,13 +71,18 @@ export function fixturesOf(root: XmlElement, remarks: Remarks): MvrFixture[] {
   };
   const scene = childOf(root, 'Scene');
   for (const layer of childOf(scene, 'Layers')?.children ?? []) visit(layer, NOWHERE_ELSE);
+  if (unplaced > 0) {
+    remarks.note(
+      'the scene',
+      `${counted(unplaced)} no Matrix, so ${unplaced === 1 ? 'it hangs' : 'they hang'} at the origin of the layer, group or fixture around, as MVR has it`,
+    );
+  }
   for (const [name, count] of unread) {
-    const fits = count === 1 ? '1 fixture has' : `${count} fixtures have`;
-    remarks.note('the scene', `${fits} a ${clipped(name)}, which is not used`);
+    remarks.note('the scene', `${counted(count)} a ${clipped(name)}, which is not used`);
   }
   for (const [name, count] of others) {
     if (name === 'Fixture') {
-      remarks.leftOut('the scene', `${count} fixtures beyond the first ${MOST_FIXTURES}`);
+      remarks.error('the scene', `${count} fixtures beyond the first ${MOST_FIXTURES}`);
     } else {
       remarks.leftOut('the scene', `${count} x ${clipped(name)}: only fixtures are imported`);
     }
@@ -84,25 +90,40 @@ export function fixturesOf(root: XmlElement, remarks: Remarks): MvrFixture[] {
   return fixtures;
 }
 
-function placeOf(element: XmlElement, where: string, remarks: Remarks): Affine | undefined {
-  const text = childOf(element, 'Matrix')?.text;
-  if (text === undefined || text === '') return undefined;
+function counted(count: number): string {
+  return count === 1 ? '1 fixture has' : `${count} fixtures have`;
+}
+
+function textOfMatrix(element: XmlElement): string {
+  return childOf(element, 'Matrix')?.text ?? '';
+}
+
+/** Where an element is in the plot; without a Matrix it is where the one around it is. */
+function placeOf(element: XmlElement, whose: string, outer: Affine | string): Affine | string {
+  const text = textOfMatrix(element);
+  if (text === '' || typeof outer === 'string') return outer;
   const matrix = mvrMatrix(text);
-  if (matrix === undefined) {
-    remarks.note(where, `its Matrix "${clipped(text)}" is not 4 rows of 3 numbers; taken as none`);
-  }
-  return matrix;
+  return matrix === undefined
+    ? `${whose} "${clipped(text)}" is not 4 rows of 3 finite numbers`
+    : within(outer, matrix);
 }
 
 function fixtureOf(
   element: XmlElement,
   where: string,
-  placed: Affine,
+  placed: Affine | string,
   remarks: Remarks,
 ): MvrFixture {
   const text = (name: string) => childOf(element, name)?.text ?? '';
   const id = text('FixtureID') || text('FixtureIDNumeric');
   const at = id === '' ? where : `${where} (${clipped(id)})`;
+  const part = text('ChildPosition');
+  if (part !== '') {
+    remarks.note(
+      at,
+      `it is fixed to the part "${clipped(part)}" of another fixture (ChildPosition), which is not followed: its place is counted from where that fixture hangs, so measure it`,
+    );
+  }
   return {
     where: at,
     name: attributeOf(element, 'name') ?? '',
@@ -127,7 +148,7 @@ function addressesOf(element: XmlElement, where: string, remarks: Remarks): MvrA
       );
       return [];
     }
-    return [{ dmxBreak: Number(attributeOf(one, 'break') ?? 0), ...address }];
+    return [{ dmxBreak: numberOf(one, 'break') ?? 0, ...address }];
   });
 }
 

@@ -1,7 +1,10 @@
 /** What an import could not use, or used in a way that its user should know of. */
 export interface Remark {
-  /** `left-out`: it is not in what was imported. `note`: it is, but see. */
-  readonly kind: 'left-out' | 'note';
+  /**
+   * `error`: the file is wrong or incomplete there, and what was imported lacks it. `left-out`: the import
+   * has no place for it. `note`: it was imported, but see.
+   */
+  readonly kind: 'error' | 'left-out' | 'note';
   /** Which part of which file. */
   readonly where: string;
   readonly what: string;
@@ -10,6 +13,10 @@ export interface Remark {
 /** Collects remarks; the same of many parts is said once, with how many more. */
 export class Remarks {
   readonly #all: Remark[] = [];
+
+  error(where: string, what: string): void {
+    this.#all.push({ kind: 'error', where, what });
+  }
 
   leftOut(where: string, what: string): void {
     this.#all.push({ kind: 'left-out', where, what });

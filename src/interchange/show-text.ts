@@ -1,7 +1,8 @@
 import { Document, isMap, isPair, isScalar, visit } from 'yaml';
 import { PROFILE_FORMAT_VERSION } from '../show/profile-schema.js';
 import type { ProfileDraft } from './gdtf-profile.js';
-import type { FixtureDraft, Imported } from './import.js';
+import type { Imported } from './import.js';
+import type { FixtureDraft } from './plot-fixture.js';
 
 /** A file to be written, by its path from the folder that was asked for. */
 export interface OutFile {
@@ -16,7 +17,12 @@ export function partText({ profiles, fixtures }: Imported, source: string): stri
     universes.length === 0
       ? ''
       : `# Its universes, which an output has to send: ${ranges(universes)}.\n`;
-  const head = `# From ${source}: parts of a show file. Look at them, then put them where they belong.\n${needs}`;
+  const unpatched = Object.values(fixtures).filter(one => one.unpatched === true).length;
+  const lacks =
+    unpatched === 0
+      ? ''
+      : `# ${unpatched} of its ${Object.keys(fixtures).length} fixtures ${unpatched === 1 ? 'is' : 'are'} unpatched: give each a universe and an address, and take \`unpatched\` away.\n`;
+  const head = `# From ${source}: parts of a show file. Look at them, then put them where they belong.\n${needs}${lacks}`;
   return `${head}${yamlText({ profiles, fixtures })}`;
 }
 
@@ -67,9 +73,8 @@ function profilePath(name: string): string {
 }
 
 function universesOf(fixtures: Readonly<Record<string, FixtureDraft>>): number[] {
-  return [...new Set(Object.values(fixtures).map(({ universe }) => universe))].sort(
-    (a, b) => a - b,
-  );
+  const patched = Object.values(fixtures).filter(({ unpatched }) => unpatched !== true);
+  return [...new Set(patched.flatMap(({ universe }) => universe ?? []))].sort((a, b) => a - b);
 }
 
 /** `1-4, 7` */

@@ -8,7 +8,13 @@ import { proveLosses } from './loss-proof.js';
 import { checkMachine, type MachineFacts } from './machine-checks.js';
 import { checkNetworks } from './networks.js';
 import { checkExpected, checkWalked } from './place-checks.js';
-import { checkFixtures, checkHazards, checkShow, checkWatchdog } from './show-checks.js';
+import {
+  checkFixtures,
+  checkHazards,
+  checkPatched,
+  checkShow,
+  checkWatchdog,
+} from './show-checks.js';
 import type { OurSelves } from './universe-checks.js';
 import { type Stretch, walk } from './walk.js';
 
@@ -37,6 +43,7 @@ export function preflight(show: Show, source: PreflightSource): Check[] {
     ...checkExpected(show, survey),
     ...(live === undefined ? [] : checkWalked(show, walk(show, live), 'walked now')),
     ...(recorded === undefined ? [] : checkWalked(show, walk(show, recorded), 'as recorded')),
+    ...checkPatched(show),
     ...checkFixtures(show),
     ...checkWatchdog(show, proof),
     ...checkHazards(show, proof),

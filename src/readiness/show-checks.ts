@@ -15,6 +15,19 @@ export function checkShow(show: Show, file: string): Check {
   );
 }
 
+/** Fixtures that hang and are sent nothing. */
+export function checkPatched({ unpatched }: Show): Check[] {
+  if (unpatched.length === 0) return [];
+  return [
+    warn(
+      'fixtures',
+      'patch',
+      `${enumerated(unpatched.map(({ label }) => label))} ${unpatched.length === 1 ? 'is' : 'are'} unpatched: nothing is sent there.`,
+      'Give each a universe and an address and take `unpatched` away, or take it out of the show.',
+    ),
+  ];
+}
+
 /** Fixtures that aim by a pose that nobody has measured. */
 export function checkFixtures(show: Show): Check[] {
   const heads = show.fixtures.filter(one => one.head !== undefined);

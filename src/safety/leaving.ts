@@ -39,8 +39,8 @@ export const SHORTEST_RANGE_S = 0.025;
 
 /** A DMX512 universe (E1.11); levels of several lie one after the other. */
 const SLOTS_PER_UNIVERSE = 512;
-/** Slots of the longest channel: 24 bits. */
-const MOST_SLOTS = 3;
+/** Slots of the longest channel: 32 bits. */
+const MOST_SLOTS = 4;
 /** A beat that comes late moves the light by no more than this, seconds: two packets at 40 a second. */
 const LONGEST_BEAT_S = 0.05;
 

@@ -24,6 +24,9 @@ export const BUILTIN_PROFILES: readonly ProfileOptions[] = [
   },
 ];
 
+/** Profile of an unpatched fixture of which nobody knows yet what its slots do. No other fixture may have it. */
+export const PLACEHOLDER = 'placeholder';
+
 function percent(
   attribute: ChannelOptions['attribute'],
   offset: number,

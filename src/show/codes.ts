@@ -111,6 +111,16 @@ export const PROBLEM_CODES = {
     meaning: 'Two fixtures share a slot.',
     right: 'Another address or universe for one of them.',
   },
+  'fixture-unpatched': {
+    meaning:
+      'A mapping uses a fixture that is marked as `unpatched`, so that nothing would be sent to it.',
+    right: 'A `universe` and an `address`, and no `unpatched`; or a mapping without it.',
+  },
+  'placeholder-profile': {
+    meaning:
+      'A fixture that is patched has the profile `placeholder`, which is for unpatched ones.',
+    right: 'The profile of its kind, or `unpatched: true`.',
+  },
   'universe-unreachable': {
     meaning: 'A fixture is patched to a universe that no output sends.',
     right: 'A universe of an output, or an output that sends it.',

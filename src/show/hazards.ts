@@ -7,7 +7,7 @@ import {
   worstHazard,
 } from '../safety/hazard.js';
 import { isFlashing } from '../safety/hazard-words.js';
-import { modeFileFor } from './profiles.js';
+import { modeFileFor, namedLevels } from './profiles.js';
 import type { FixtureFile, ShowFile } from './schema.js';
 
 /**
@@ -42,7 +42,7 @@ export function strobeRaws(
     const values = channels.find(one => one.attribute === attribute)?.values ?? {};
     const ranges = Object.entries(values)
       .filter(([name]) => isFlashing(name))
-      .map(([, at]): RawRange => (typeof at === 'number' ? [at, at] : at));
+      .map(([, at]): RawRange => namedLevels(at));
     return ranges.length === 0 ? undefined : ranges;
   });
 }

@@ -28,6 +28,8 @@ export interface Show {
   readonly obstacles: readonly ObstacleOptions[];
   readonly zones: readonly ZonePlan[];
   readonly fixtures: readonly FixturePlan[];
+  /** Those that hang and are sent nothing, for they are not patched yet. */
+  readonly unpatched: readonly UnpatchedPlan[];
   readonly mappings: readonly MappingPlan[];
   readonly watchdog: WatchdogOptions;
   readonly limits: LimitOptions;
@@ -95,6 +97,12 @@ export interface ZonePlan {
   readonly label: string;
   readonly area: AreaOptions;
   readonly edge: SoftEdge;
+}
+
+export interface UnpatchedPlan {
+  readonly name: string;
+  readonly label: string;
+  readonly position: Readonly<Vec3> | undefined;
 }
 
 export interface FixturePlan {

@@ -5,24 +5,31 @@ import { Label, Name, Range } from './schema-parts.js';
 
 const Angle = z.number().positive().max(180);
 
-const MOST_LEVEL = 2 ** 24 - 1;
+const MOST_LEVEL = 2 ** 32 - 1;
 const Level = z.int().min(0).max(MOST_LEVEL);
 const Levels = z.tuple([Level, Level]);
+const LevelsWithRange = z.strictObject({
+  levels: Levels.meta({ description: 'First and last level.' }),
+  range: Range.meta({
+    description: 'Physical values at the first and at the last level; the first may be the larger.',
+  }),
+  unit: z.enum(PHYSICAL_UNITS).meta({ description: 'Unit of `range`.' }),
+});
 /** A number in the unit of the channel, or the name of one of its values. */
 export const ChannelValue = z.union([z.number(), Name]);
 
 const Channel = z.strictObject({
   attribute: Name.meta({ description: 'GDTF attribute name: Dimmer, Pan, Tilt, ColorAdd_R ...' }),
   bits: z
-    .union([z.literal(8), z.literal(16), z.literal(24)])
+    .union([z.literal(8), z.literal(16), z.literal(24), z.literal(32)])
     .default(8)
-    .meta({ description: 'Width: 8, 16 (coarse and fine) or 24, one slot for each 8.' }),
-  slots: z.array(z.int().min(1).max(512)).min(1).max(3).optional().meta({
+    .meta({ description: 'Width: 8, 16 (coarse and fine), 24 or 32, one slot for each 8.' }),
+  slots: z.array(z.int().min(1).max(512)).min(1).max(4).optional().meta({
     description:
       "Which of the fixture's slots, counted from 1, coarse first; where left out, those after the channel above.",
   }),
   copies: z
-    .array(z.array(z.int().min(1).max(512)).min(1).max(3))
+    .array(z.array(z.int().min(1).max(512)).min(1).max(4))
     .max(511)
     .optional()
     .meta({
@@ -41,15 +48,16 @@ const Channel = z.strictObject({
   levels: Levels.optional().meta({
     description:
       "Levels at which `range` begins and ends, where it isn't the whole channel: `[8, 255]`; counted in the full " +
-      'width of the channel, 0 to 255, 65535 or 16777215.',
+      'width of the channel, 0 to 255, 65535, 16777215 or 4294967295.',
   }),
   values: z
-    .record(Name, z.union([Level, Levels]))
+    .record(Name, z.union([Level, Levels, LevelsWithRange]))
     .optional()
     .meta({
       description:
         'Names for levels, or for ranges `[first, last]` of them: `{ closed: [0, 9], open: [10, 19] }`. A look then ' +
-        'may say `Shutter1: open`; it takes the middle.',
+        'may say `Shutter1: open`; it takes the middle. What a range means physically may stand with it, as ' +
+        '`{ levels: [32, 255], range: [1, 20], unit: hertz }`.',
     }),
   snap: z
     .boolean()

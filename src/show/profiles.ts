@@ -23,7 +23,7 @@ function optionsOf(name: string, profile: ProfileFile, mode: ModeFile): ProfileO
     if (!isAttribute(channel.attribute)) continue;
     const [from, to] = channel.range ?? [0, 100];
     const values = Object.entries(channel.values ?? {}).map(
-      ([value, at]): [string, [number, number]] => [value, typeof at === 'number' ? [at, at] : at],
+      ([value, at]): [string, readonly [number, number]] => [value, namedLevels(at)],
     );
     channels.push({
       attribute: channel.attribute,
@@ -52,6 +52,14 @@ function optionsOf(name: string, profile: ProfileFile, mode: ModeFile): ProfileO
     optics: opticsOf(profile),
     motion: motionOf(profile),
   });
+}
+
+/** First and last level of a named value as a file has it. */
+export function namedLevels(
+  at: NonNullable<ChannelFile['values']>[string],
+): readonly [number, number] {
+  if (typeof at === 'number') return [at, at];
+  return 'levels' in at ? at.levels : at;
 }
 
 function opticsOf({ optics }: ProfileFile): ProfileOptics {

@@ -22,6 +22,7 @@ import type {
   Show,
   TrackerPlan,
   TrackingPlan,
+  UnpatchedPlan,
 } from './model.js';
 import { SLOTS_PER_UNIVERSE } from './model.js';
 import { profileFor, profilesOf } from './profiles.js';
@@ -87,6 +88,9 @@ export function resolveShow(file: ShowFile): Show {
       edge: { featherM: zone.feather, hysteresisM: zone.hysteresis },
     })),
     fixtures,
+    unpatched: Object.entries(file.fixtures).flatMap(([name, fixture]) =>
+      fixture.unpatched ? [unpatchedOf(name, fixture)] : [],
+    ),
     mappings: resolveMappings(file, fixtures),
     watchdog: resolveWatchdog(file),
     operator: resolveOperator(file),
@@ -172,10 +176,11 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
   for (const modes of profiles.values()) {
     for (const options of modes.values()) compiled.set(options, compileProfile(options));
   }
-  return Object.entries(file.fixtures).map(([name, fixture]) => {
+  const patched = Object.entries(file.fixtures).filter(([, { unpatched }]) => !unpatched);
+  return patched.map(([name, fixture]) => {
     const untrimmed = certain(compiled.get(certain(profileFor(profiles, fixture))));
     const profile = trimmedProfile(untrimmed, 'Tilt', fixture.trim.tilt);
-    const universe = universes.indexOf(fixture.universe);
+    const universe = universes.indexOf(certain(fixture.universe));
     const indexOf = (attribute: string) =>
       profile.channels.findIndex(channel => channel.attribute === attribute);
     const [panChannel, tiltChannel] = [indexOf('Pan'), indexOf('Tilt')];
@@ -189,8 +194,8 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
       profile,
       universe,
       calibrated: fixture.calibrated,
-      position: fixture.position === undefined ? undefined : vec3(...fixture.position),
-      firstSlot: universe * SLOTS_PER_UNIVERSE + fixture.address - 1,
+      position: positionOf(fixture),
+      firstSlot: universe * SLOTS_PER_UNIVERSE + certain(fixture.address) - 1,
       head,
       tiltTrim: radians(fixture.trim.tilt),
       panChannel,
@@ -203,6 +208,14 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
       strobes: strobeRaws(file, fixture, attributes),
     };
   });
+}
+
+function unpatchedOf(name: string, fixture: FixtureFile): UnpatchedPlan {
+  return { name, label: fixture.label ?? name, position: positionOf(fixture) };
+}
+
+function positionOf({ position }: FixtureFile) {
+  return position === undefined ? undefined : vec3(...position);
 }
 
 function headOf(

@@ -181,8 +181,20 @@ const Fixture = z.strictObject({
   mode: Name.optional().meta({
     description: 'Which of the modes of its profile is set on it; needed where there are several.',
   }),
-  universe: z.int().min(0).max(63999).meta({ description: 'Universe of the show.' }),
-  address: z.int().min(1).max(512).meta({ description: 'First slot, counted from 1.' }),
+  universe: z.int().min(0).max(63999).optional().meta({
+    description: 'Universe of the show. Required, but of a fixture that is `unpatched`.',
+  }),
+  address: z.int().min(1).max(512).optional().meta({
+    description: 'First slot, counted from 1. Required, but of a fixture that is `unpatched`.',
+  }),
+  unpatched: z
+    .boolean()
+    .default(false)
+    .meta({
+      description:
+        'It hangs, and is not patched yet: it is listed by `check` and sent nothing, and no mapping may use it. Its ' +
+        'profile may be `placeholder`, as long as nobody knows what its slots do.',
+    }),
   position: Point3.optional().meta({
     description: 'Where its pan and tilt axes cross, stage frame, metres. Needed to aim.',
   }),

@@ -86,7 +86,8 @@ describe('a plot', () => {
     expect(JSON.parse(out)).toMatchObject({
       ok: true,
       fixturesFound: 2,
-      fixtures: { spot: { address: 1 } },
+      fixtures: { spot: { address: 1 }, lost: { profile: 'placeholder' } },
+      unpatched: ['lost'],
       problems: [],
       written: [],
     });

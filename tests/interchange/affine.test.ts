@@ -9,7 +9,7 @@ import {
   rotationOf,
   within,
 } from '../../src/interchange/affine.js';
-import { orientationOf } from '../../src/interchange/import.js';
+import { orientationOf } from '../../src/interchange/plot-fixture.js';
 import { rotationFromTurns } from '../../src/stage/rotation.js';
 import { type Degrees, toRadians } from '../../src/stage/units.js';
 import { vec3 } from '../../src/stage/vector.js';

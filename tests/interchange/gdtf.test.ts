@@ -64,7 +64,12 @@ describe('a moving head', () => {
                 attribute: 'Shutter1',
                 slots: [6],
                 levels: [0, 31],
-                values: { closed: [0, 9], open: [10, 29], strobe: [32, 255] },
+                values: {
+                  closed: [0, 9],
+                  open: [10, 29],
+                  // 1 to 20 Hz, as the function beside the main one says.
+                  strobe: { levels: [32, 255], range: [1, 20], unit: 'hertz' },
+                },
                 default: 'open',
                 highlight: 'open',
               },
@@ -118,12 +123,24 @@ const only = (channels: string, geometries?: string) =>
 const channelsOf = (bytes: Uint8Array) => imported(bytes).profiles['test-head']?.modes.m?.channels;
 
 describe('channels', () => {
-  test('24 bits at slots in any order, and a byte more than that', () => {
+  test('32 bits at slots in any order', () => {
     const bytes = only(channel('Dimmer', '7,2,9,4'));
     expect(imported(bytes).profiles['test-head']?.modes.m).toEqual({
-      channels: [{ attribute: 'Dimmer', bits: 24, slots: [7, 2, 9] }],
+      channels: [{ attribute: 'Dimmer', bits: 32, slots: [7, 2, 9, 4] }],
     });
-    expect(remarks(bytes)).toEqual([expect.stringMatching(/more than 24 bits/)]);
+    expect(remarks(bytes)).toEqual([]);
+    const slots = new Uint8Array(9);
+    // A third of 2^32 - 1 is 0x55555555.
+    encodeFixture(compiled(bytes, 'm'), [100 / 3], slots, 0);
+    expect([slots[6], slots[1], slots[8], slots[3]]).toEqual([0x55, 0x55, 0x55, 0x55]);
+    encodeFixture(compiled(bytes, 'm'), [100], slots, 0);
+    expect([slots[6], slots[1], slots[8], slots[3]]).toEqual([255, 255, 255, 255]);
+  });
+
+  test('a byte more than a value of GDTF has is told', () => {
+    const bytes = only(channel('Dimmer', '1,2,3,4,5'));
+    expect(channelsOf(bytes)).toEqual([{ attribute: 'Dimmer', bits: 32, slots: [1, 2, 3, 4] }]);
+    expect(remarks(bytes)).toEqual([expect.stringMatching(/40 bits, and GDTF gives .* of 32/)]);
   });
 
   test('a dimmer over part of its channel, its rest by name', () => {

@@ -75,6 +75,7 @@ export function headXml(parts: HeadParts = {}): string {
 <AttributeDefinitions><Attributes>
   <Attribute Name="Pan" PhysicalUnit="Angle"/><Attribute Name="Tilt" PhysicalUnit="Angle"/><Attribute Name="Zoom" PhysicalUnit="Angle"/>
   <Attribute Name="Dimmer" PhysicalUnit="LuminousIntensity"/><Attribute Name="CTO" PhysicalUnit="Temperature"/>
+  <Attribute Name="Shutter1Strobe" PhysicalUnit="Frequency"/><Attribute Name="Gobo3" PhysicalUnit="None"/>
 </Attributes></AttributeDefinitions>
 <Geometries>${
     parts.geometries ??

@@ -4,8 +4,9 @@ import { describe, expect, test } from 'vitest';
 import { parse, stringify } from 'yaml';
 import { toRaw } from '../../src/fixtures/encode.js';
 import { aimAt, beamDirection, compileHead, panTilt } from '../../src/fixtures/kinematics.js';
-import { type Imported, importArchive, SAME_FRAME } from '../../src/interchange/import.js';
+import { type Imported, importArchive } from '../../src/interchange/import.js';
 import { addressOf } from '../../src/interchange/mvr.js';
+import { SAME_FRAME } from '../../src/interchange/plot-fixture.js';
 import { partText, ranges, showOf } from '../../src/interchange/show-text.js';
 import { findingsIn, parseShow } from '../../src/show/parse.js';
 import type { Show } from '../../src/show/resolve.js';
@@ -244,6 +245,7 @@ test('what a plot says beside that is not used is counted', () => {
     plot(layerXml(fixtureXml({ more }) + fixtureXml({ more, address: '21' }))),
   );
   expect(remarks.filter(({ where }) => where === 'the scene').map(({ what }) => what)).toEqual([
+    '2 fixtures have no Matrix, so they hang at the origin of the layer, group or fixture around, as MVR has it',
     '2 fixtures have a Color, which is not used',
     '2 fixtures have a Focus, which is not used',
   ]);
@@ -275,25 +277,46 @@ describe('what can not be used is said, every one', () => {
     ),
   );
 
-  test('what can be is there', () => {
+  test('and every fixture is there', () => {
     const result = imported(bad);
-    expect(Object.keys(result.fixtures)).toEqual(['good', 'no-matrix', 'on-a-truss']);
+    const here = [0, 0, 0];
+    const placeholder = { profile: 'placeholder', unpatched: true, position: here };
+    // 0.37 m of yoke and head below the clamp.
+    const head = { profile: 'test-head', position: [0, 0, -0.37] };
     expect(result.fixturesFound).toBe(10);
-    expect(result.remarks.map(({ kind, where, what }) => `${kind}: ${where}: ${what}`)).toEqual([
+    expect(result.fixtures).toEqual({
+      good: { ...head, universe: 1, address: 1 },
+      'no-file': { label: 'no file', ...placeholder, universe: 1, address: 31 },
+      'lost-file': { label: 'lost file', ...placeholder, universe: 1, address: 61 },
+      'no-mode': { label: 'no mode', ...placeholder, universe: 1, address: 91 },
+      'no-address': { label: 'no address', ...head, unpatched: true },
+      'odd-address': { label: 'odd address', ...head, unpatched: true },
+      mirrored: { profile: 'test-head', universe: 1, address: 121 },
+      'no-matrix': { label: 'no matrix', profile: 'test-head', universe: 1, address: 151 },
+      'all-wrong': { label: 'all wrong', profile: 'placeholder', unpatched: true },
+      'on-a-truss': { label: 'on a truss', ...head, universe: 1, address: 181 },
+    });
+    const said = result.remarks.map(({ kind, where, what }) => `${kind}: ${where}: ${what}`);
+    const without = 'written without a position and an orientation';
+    const unknown = 'written as unpatched, with the profile "placeholder"';
+    expect(said).toEqual([
       'note: fixture "odd address" (9): "A1" is no DMX address (a number from 1, or universe.address)',
-      'note: fixture "no matrix": its Matrix "here" is not 4 rows of 3 numbers; taken as none',
+      'note: the scene: 7 fixtures have no Matrix, so they hang at the origin of the layer, group or fixture around, as MVR has it',
       'left-out: the scene: 1 x Truss: only fixtures are imported',
       'left-out: the scene: 1 x FocusPoint: only fixtures are imported',
-      'left-out: GDTF file "gone.gdtf": it is not in the archive',
+      'error: GDTF file "gone.gdtf": it is not in the archive',
       'left-out: Test@Head.gdtf, mode "Mode 1 (fine)", channel 7 (Special9): the attribute is not one that a mapping can set; its slots are held at their default',
-      'left-out: fixture "no file" (1): it names no GDTF file',
-      'left-out: fixture "lost file" (1): its GDTF file can not be used',
-      'left-out: fixture "no mode" (1): its GDTF file has no mode "Mode 7" that can be used',
-      'left-out: fixture "no address" (1): it has no DMX address',
-      'left-out: fixture "odd address" (9): it has no DMX address',
-      'left-out: fixture "mirrored" (1): its matrix mirrors it',
-      'left-out: fixture "all wrong" (1): it names no GDTF file; it has no DMX address; its matrix flattens it',
+      `error: fixture "no file" (1): it names no GDTF file; ${unknown}; its address is kept`,
+      `error: fixture "lost file" (1): its GDTF file can not be used; ${unknown}; its address is kept`,
+      `error: fixture "no mode" (1): its GDTF file has no mode "Mode 7" that can be used; ${unknown}; its address is kept`,
+      'note: fixture "no address" (1): it has no DMX address; written as unpatched',
+      'note: fixture "odd address" (9): it has no DMX address; written as unpatched',
+      `error: fixture "mirrored" (1): its matrix mirrors it; ${without}`,
+      `error: fixture "no matrix" (1): its Matrix "here" is not 4 rows of 3 finite numbers; ${without}`,
+      `error: fixture "all wrong" (1): its matrix flattens it; ${without}`,
+      `error: fixture "all wrong" (1): it names no GDTF file; ${unknown}; it has no DMX address either`,
     ]);
+    expect(findingsIn(showOf(result))).toEqual([]);
   });
 
   test('a GDTF file inside that is broken, or a bomb', () => {
@@ -304,7 +327,7 @@ describe('what can not be used is said, every one', () => {
       [zip({ 'description.xml': '<GDTF>' }), /no XML/],
     ] as const) {
       const { remarks, fixtures } = imported(plot(layerXml(fixtureXml()), gdtf));
-      expect(fixtures).toEqual({});
+      expect(fixtures.spot).toMatchObject({ profile: 'placeholder', unpatched: true });
       expect(remarks.map(({ what }) => what).join()).toMatch(why);
     }
   });
@@ -325,7 +348,10 @@ describe('what can not be used is said, every one', () => {
     const result = importArchive(bytes, 'plot.mvr', SAME_FRAME, 5.5 * one);
     if (!result.ok) throw new Error(result.fault);
     const { fixtures, remarks } = result;
-    expect(Object.keys(fixtures)).toEqual(['a', 'b', 'c', 'd', 'e']);
+    expect(Object.values(fixtures).map(({ profile }) => profile)).toEqual([
+      ...['test-head', 'test-head-2', 'test-head-3', 'test-head-4', 'test-head-5'],
+      'placeholder',
+    ]);
     expect(remarks.map(({ where, what }) => `${where}: ${what}`)).toContainEqual(
       expect.stringMatching(/^GDTF file "f.gdtf": it unpacks to more than/),
     );

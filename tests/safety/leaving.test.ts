@@ -184,3 +184,17 @@ test('whatever is asked: no step above the limit, no flash above three a second,
     { seed: SEED, numRuns: 60 },
   );
 });
+
+test('a channel of 32 bits moves as one value, at its rate, and arrives', () => {
+  const wide = channel('movement', [0, 1, 2, 3]);
+  const leaving = createLeaving([wide], new Uint8Array(4));
+  const levels = new Uint8Array(4).fill(255);
+  stepLeaving(leaving, levels, BEAT_S, 1000);
+  const raw = levels.reduce((sum, byte) => sum * 256 + byte, 0);
+  expect(raw).toBe(Math.round(((2 ** 32 - 1) * BEAT_S) / DEFAULT_LIMITS.movementS));
+  for (let beat = 1; beat < 40 * DEFAULT_LIMITS.movementS + 1; beat++) {
+    levels.fill(255);
+    stepLeaving(leaving, levels, BEAT_S, 1000 + beat * BEAT_S);
+  }
+  expect([...levels]).toEqual([255, 255, 255, 255]);
+});

@@ -1,6 +1,7 @@
 import { isAttribute } from '../../fixtures/attributes.js';
 import { offsetsOf, type ProfileOptions } from '../../fixtures/profile.js';
 import { profileProblems } from '../../fixtures/profile-problems.js';
+import { PLACEHOLDER } from '../builtin-profiles.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
 import type { ModeFile } from '../profile-schema.js';
 import {
@@ -28,10 +29,22 @@ export function checkFixtures(show: ShowFile): Finding[] {
   const owners = new Map<string, string>();
   for (const [name, fixture] of Object.entries(show.fixtures)) {
     const path = ['fixtures', name];
-    if (isSentKnown && !sent.has(fixture.universe)) {
+    const { unpatched, universe, address } = fixture;
+    const isPlaceholder = fixture.profile === PLACEHOLDER && !profiles.has(PLACEHOLDER);
+    if (isPlaceholder && unpatched) continue;
+    if (isPlaceholder) {
+      findings.push({
+        code: 'placeholder-profile',
+        message: `fixture "${name}" has the profile "${PLACEHOLDER}", which doesn't say what its slots do; give it the profile of its kind, or mark it as unpatched: true.`,
+        path: [...path, 'profile'],
+      });
+      continue;
+    }
+    if (!unpatched) findings.push(...missingPatch(name, fixture));
+    if (!unpatched && universe !== undefined && isSentKnown && !sent.has(universe)) {
       findings.push({
         code: 'universe-unreachable',
-        message: `fixture "${name}" is in universe ${fixture.universe}, which no output sends; they send ${listed([...sent].map(String))}.`,
+        message: `fixture "${name}" is in universe ${universe}, which no output sends; they send ${listed([...sent].map(String))}.`,
         path: [...path, 'universe'],
       });
     }
@@ -40,7 +53,9 @@ export function checkFixtures(show: ShowFile): Finding[] {
       findings.push(profileFault(name, fixture, profiles));
       continue;
     }
-    findings.push(...checkPatch(name, fixture, profile, owners));
+    if (!unpatched && universe !== undefined && address !== undefined) {
+      findings.push(...checkPatch(name, universe, address, profile, owners));
+    }
     for (const look of ['base', 'safe'] as const) {
       const values = fixture[look];
       if (values === undefined) continue;
@@ -66,6 +81,17 @@ export function checkFixtures(show: ShowFile): Finding[] {
     }
   }
   return findings;
+}
+
+/** What a fixture that is output can't be without. */
+function missingPatch(name: string, fixture: FixtureFile): Finding[] {
+  return (['universe', 'address'] as const)
+    .filter(key => fixture[key] === undefined)
+    .map(key => ({
+      code: 'missing-key',
+      message: `fixture "${name}" has no ${key}; write it, or mark the fixture as unpatched: true.`,
+      path: ['fixtures', name],
+    }));
 }
 
 /** Why nobody can say what the profile of a fixture is. */
@@ -103,29 +129,30 @@ export function aimFault(fixture: FixtureFile, profile: ProfileOptions): string 
 
 function checkPatch(
   name: string,
-  fixture: FixtureFile,
+  universe: number,
+  address: number,
   profile: ProfileOptions,
   owners: Map<string, string>,
 ): Finding[] {
   const offsets = offsetsOf(profile);
   const footprint = 1 + Math.max(0, ...offsets);
   const path = ['fixtures', name, 'address'];
-  const last = fixture.address + footprint - 1;
+  const last = address + footprint - 1;
   if (last > SLOTS) {
-    const message = `fixture "${name}" needs ${footprint} slots from ${fixture.address}, up to ${last}; a universe ends at ${SLOTS}.`;
+    const message = `fixture "${name}" needs ${footprint} slots from ${address}, up to ${last}; a universe ends at ${SLOTS}.`;
     return [{ code: 'patch-past-end', message, path }];
   }
   const overlaps = new Map<string, number>();
   for (const offset of offsets) {
-    const slot = fixture.address + offset;
-    const key = `${fixture.universe}/${slot}`;
+    const slot = address + offset;
+    const key = `${universe}/${slot}`;
     const owner = owners.get(key);
     if (owner === undefined) owners.set(key, name);
     else if (owner !== name && !overlaps.has(owner)) overlaps.set(owner, slot);
   }
   return [...overlaps].map(([owner, slot]) => ({
     code: 'patch-overlap',
-    message: `fixture "${name}" shares slot ${slot} of universe ${fixture.universe} with fixture "${owner}".`,
+    message: `fixture "${name}" shares slot ${slot} of universe ${universe} with fixture "${owner}".`,
     path,
   }));
 }

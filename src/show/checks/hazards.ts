@@ -24,7 +24,8 @@ export function checkHazards(show: ShowFile): Finding[] {
   return [
     ...checkRefused(show),
     ...Object.entries(show.fixtures).flatMap(([name, fixture]) =>
-      checkHazardous(show, name, fixture, profileFor(profiles, fixture)),
+      // Nothing is sent to one that is unpatched.
+      fixture.unpatched ? [] : checkHazardous(show, name, fixture, profileFor(profiles, fixture)),
     ),
   ];
 }

@@ -101,6 +101,12 @@ function checkNames(show: ShowFile, mapping: MappingFile, path: Path): Finding[]
   }
   mapping.fixtures.forEach((name, i) => {
     known('fixture', name, [...path, 'fixtures', i]);
+    if (show.fixtures[name]?.unpatched !== true) return;
+    findings.push({
+      code: 'fixture-unpatched',
+      message: `fixture "${name}" is unpatched, so nothing would be sent to it: give it a universe and an address and take unpatched away, or leave it out here.`,
+      path: [...path, 'fixtures', i],
+    });
   });
   return findings;
 }
