@@ -1,3 +1,4 @@
+import { escaped } from '../stage/markup.js';
 import type { Bounds } from '../stage/vector.js';
 
 /** A place on the plan and where it really came to lie, metres. */
@@ -120,12 +121,4 @@ function niceBelow(value: number): number {
 
 function fixed(value: number): string {
   return value.toFixed(1);
-}
-
-function escaped(text: string): string {
-  return text
-    .replace(/&/g, '&amp;')
-    .replace(/</g, '&lt;')
-    .replace(/>/g, '&gt;')
-    .replace(/"/g, '&quot;');
 }

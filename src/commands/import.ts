@@ -1,12 +1,12 @@
-import { existsSync, mkdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
 import { basename, dirname, join } from 'node:path';
+import { inPlainWords, readBytes } from '../daemon/read-file.js';
 import { MAX_ARCHIVE_BYTES } from '../interchange/archive.js';
 import { type ImportResult, importArchive } from '../interchange/import.js';
 import { nameFrom, type Remark } from '../interchange/outcome.js';
 import type { PlotPlace } from '../interchange/plot-fixture.js';
 import { type OutFile, partFiles, partText, showOf } from '../interchange/show-text.js';
 import { findingsIn } from '../show/parse.js';
-import { messageOf } from '../stage/message-of.js';
 import { type Degrees, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
 import type { Arguments } from './cli.js';
@@ -47,10 +47,10 @@ export async function importFile(args: Arguments): Promise<number> {
   const file = args.positionals[0] ?? '';
   const place = placeOf(args);
   if (typeof place === 'string') return misuse(place);
-  const bytes = readBytes(file);
-  if (typeof bytes === 'string') return misuse(`${file} can't be read: ${bytes}.`);
+  const read = readBytes(file, MAX_ARCHIVE_BYTES);
+  if (!read.ok) return misuse(`${file} can't be read: ${read.fault}.`);
   const source = basename(file);
-  const result = importArchive(bytes, source, place);
+  const result = importArchive(read.bytes, source, place);
   const asJson = args.values.json === true;
   if (!result.ok) {
     if (asJson) print(JSON.stringify({ ok: false, fault: result.fault }, undefined, 2));
@@ -179,20 +179,6 @@ function numberFrom(text: string): number {
   return text.trim() === '' ? Number.NaN : Number(text);
 }
 
-/** @returns why not, in words */
-function readBytes(file: string): Uint8Array | string {
-  try {
-    const stat = statSync(file);
-    if (!stat.isFile()) return 'it is no file';
-    if (stat.size > MAX_ARCHIVE_BYTES) return `it has more than ${MAX_ARCHIVE_BYTES} bytes`;
-    return readFileSync(file);
-  } catch (error) {
-    const { code, message } = error as NodeJS.ErrnoException;
-    if (code === 'ENOENT') return 'there is no such file';
-    return code === 'EACCES' ? 'this user may not read it' : message;
-  }
-}
-
 /** @returns what went wrong, in words */
 function write(files: readonly OutFile[]): string | undefined {
   for (const { path, text } of files) {
@@ -200,7 +186,7 @@ function write(files: readonly OutFile[]): string | undefined {
       mkdirSync(dirname(path), { recursive: true });
       writeFileSync(path, text);
     } catch (error) {
-      return `${path} can't be written: ${messageOf(error)}`;
+      return `${path} can't be written: ${inPlainWords(error, 'written')}`;
     }
   }
   return undefined;

@@ -1,5 +1,6 @@
-import { readdirSync, readFileSync, statSync } from 'node:fs';
+import { readdirSync, statSync } from 'node:fs';
 import { join } from 'node:path';
+import { inPlainWords, readBytes } from '../daemon/read-file.js';
 import { type PartEnd, type RecordedItem, readPart } from '../recording/decode.js';
 import { PART_SUFFIX } from '../recording/layout.js';
 
@@ -38,8 +39,7 @@ export function findRecording(path: string): FoundRecording {
       fault: `${path} holds ${folders.length} recordings; give one of them, the newest are ${newest}.`,
     };
   } catch (error) {
-    const { code, message } = error as NodeJS.ErrnoException;
-    const why = code === 'ENOENT' ? 'there is no such file or folder' : message;
+    const why = inPlainWords(error, 'read').replace('such file', 'such file or folder');
     return { ok: false, fault: `${path} can't be read: ${why}.` };
   }
 }
@@ -66,6 +66,9 @@ export interface CutPart {
   readonly fault: string;
 }
 
+/** A Buffer holds no more; a part ends at 256 MiB, or where `--record-part` says. */
+const MOST_PART_BYTES = 2 ** 32 - 1;
+
 /**
  * Reads parts one after the other, each as far as it goes.
  * @param take returns what stands against going on, which ends it
@@ -77,7 +80,9 @@ export function readParts(
 ): { readonly cut: readonly CutPart[]; readonly fault: string | undefined } {
   const cut: CutPart[] = [];
   for (const file of paths) {
-    const bytes = readFileSync(file);
+    const read = readBytes(file, MOST_PART_BYTES);
+    if (!read.ok) return { cut, fault: `${file} can't be read: ${read.fault}.` };
+    const { bytes } = read;
     const records = readPart(bytes);
     let next: IteratorResult<RecordedItem, PartEnd> = records.next();
     while (next.done !== true) {
@@ -85,8 +90,11 @@ export function readParts(
       if (fault !== undefined) return { cut, fault: `${file}: ${fault}.` };
       next = records.next();
     }
-    const { readBytes, fault } = next.value;
-    if (fault !== undefined) cut.push({ file, readBytes, totalBytes: bytes.length, fault });
+    const end = next.value;
+    const { fault } = end;
+    if (fault !== undefined) {
+      cut.push({ file, readBytes: end.readBytes, totalBytes: bytes.length, fault });
+    }
   }
   return { cut, fault: undefined };
 }

@@ -1,11 +1,12 @@
-import { readFileSync } from 'node:fs';
 import { dirname, resolve } from 'node:path';
+import { readText } from '../daemon/read-file.js';
 import { tickHzOf } from '../daemon/show-lighting.js';
-import { parseScene, type ReadBeside, type SceneResult } from '../rehearsal/scene-file.js';
+import { parseScene, type SceneResult } from '../rehearsal/scene-file.js';
 import { type RehearsalReport, reportRehearsal } from '../reporting/rehearsal.js';
 import { rehearsalPage } from '../reporting/rehearsal-page.js';
 import { rehearsalText } from '../reporting/rehearsal-text.js';
 import type { Show } from '../show/model.js';
+import { MAX_SHOW_BYTES } from '../show/parse.js';
 import { formatProblem } from '../show/problem.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
@@ -14,9 +15,9 @@ import { misuseOf } from './misuse.js';
 import { packageVersion } from './package-version.js';
 import { refuse } from './refuse.js';
 import { openRehearsalRecording } from './rehearsal-recording.js';
-import { loadShow } from './show-file.js';
+import { loadShow, unreadable } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
-import { writeText } from './text-files.js';
+import { MAX_TABLE_BYTES, writeText } from './text-files.js';
 
 const misuse = misuseOf('rehearse');
 
@@ -119,26 +120,10 @@ function sceneTime(atS: number): string {
 }
 
 function loadScene(file: string, show: Show): SceneResult {
-  const own = readText(file);
-  if (!own.ok) {
-    const problem = {
-      code: 'file-unreadable',
-      message: `the scene can't be read: ${own.why}.`,
-      file,
-      line: 1,
-      column: 1,
-      excerpt: '',
-    } as const;
-    return { ok: false, problems: [problem] };
-  }
-  return parseScene(own.text, file, show, path => readText(resolve(dirname(file), path)));
-}
-
-function readText(path: string): ReturnType<ReadBeside> {
-  try {
-    return { ok: true, text: readFileSync(path, 'utf8') };
-  } catch (error) {
-    const { code, message } = error as NodeJS.ErrnoException;
-    return { ok: false, why: code === 'ENOENT' ? 'there is no such file' : message };
-  }
+  const own = readText(file, MAX_SHOW_BYTES);
+  if (!own.ok) return { ok: false, problems: [unreadable('scene', file, own)] };
+  return parseScene(own.text, file, show, path => {
+    const read = readText(resolve(dirname(file), path), MAX_TABLE_BYTES);
+    return read.ok ? read : { ok: false, why: read.fault };
+  });
 }

@@ -10,7 +10,8 @@ import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { recordOrders } from './record-options.js';
 import { refuse } from './refuse.js';
-import { loadShow, loadShowBeside } from './show-file.js';
+import { loadShowBeside } from './show-beside.js';
+import { loadShow } from './show-file.js';
 import { complain } from './terminal.js';
 
 export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--state-dir DIR] [--record DIR]

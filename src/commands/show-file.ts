@@ -1,6 +1,6 @@
-import { readFileSync, statSync } from 'node:fs';
-import { dirname, join, resolve } from 'node:path';
-import { Worker } from 'node:worker_threads';
+import { dirname, join } from 'node:path';
+import { readText, type TextRead } from '../daemon/read-file.js';
+import { Locator } from '../show/locate.js';
 import { MAX_SHOW_BYTES, parseProfile, parseShow, type ShowResult } from '../show/parse.js';
 import { bundleShow, type Part, type Parts, partPaths } from '../show/parts.js';
 import type { Problem } from '../show/problem.js';
@@ -17,26 +17,32 @@ export type LoadedShow = ShowResult & {
 
 /** Reads and checks a show file; a file that can't be read is a problem like any other. */
 export function loadShow(file: string): LoadedShow {
-  const read = readText(file);
-  if ('fault' in read)
-    return {
-      ok: false,
-      problems: [unreadable('show', file, read)],
-      text: '',
-      whole: '',
-      parts: new Map(),
-    };
+  const read = readText(file, MAX_SHOW_BYTES);
+  if (!read.ok) return refusedShow([unreadable('show', file, read)]);
   const { text } = read;
+  // Profiles count towards the size of the show: a hundred large files are as bad as one.
+  let leftBytes = MAX_SHOW_BYTES - text.length;
   const parts = new Map(
     partPaths(text).map((path): [string, Part] => {
       // As it would be typed from here, so that an editor's click on a problem finds it.
       const at = path.startsWith('/') ? path : join(dirname(file), path);
-      return [path, readText(at)];
+      const part = readText(at, MAX_SHOW_BYTES);
+      if (!part.ok) return [path, { file: at, fault: part.fault }];
+      leftBytes -= part.text.length;
+      if (leftBytes < 0) return [path, { file: at, fault: TOGETHER_TOO_LARGE }];
+      return [path, { file: at, text: part.text }];
     }),
   );
   const result = parseShow(text, file, parts);
   return { ...result, text, whole: result.ok ? bundleShow(text, parts) : text, parts };
 }
+
+/** A show that could not be read at all. */
+export function refusedShow(problems: readonly Problem[]): LoadedShow {
+  return { ok: false, problems, text: '', whole: '', parts: new Map() };
+}
+
+const TOGETHER_TOO_LARGE = 'with it the show and its profile files have more than 4 MiB';
 
 export type LoadedProfile =
   | { readonly ok: true; readonly profile: ProfileFile }
@@ -49,43 +55,21 @@ export function isProfilePath(file: string): boolean {
 
 /** Reads and checks a profile file. */
 export function loadProfile(file: string): LoadedProfile {
-  const read = readText(file);
-  if ('fault' in read) return { ok: false, problems: [unreadable('profile', file, read)] };
+  const read = readText(file, MAX_SHOW_BYTES);
+  if (!read.ok) return { ok: false, problems: [unreadable('profile', file, read)] };
   return parseProfile(read.text, file);
 }
 
-function readText(file: string): Part {
-  try {
-    // A device has no size, and no end either.
-    const { size } = statSync(resolve(file));
-    if (size > 4 * MAX_SHOW_BYTES) return { file, fault: `it has ${size} bytes` };
-    return { file, text: readFileSync(file, 'utf8') };
-  } catch (error) {
-    const { code, message } = error as NodeJS.ErrnoException;
-    const fault =
-      code === 'ENOENT'
-        ? 'there is no such file'
-        : code === 'EISDIR'
-          ? 'that is a folder'
-          : code === 'EACCES'
-            ? 'this user may not read it'
-            : message;
-    return { file, fault };
-  }
-}
-
-function unreadable(what: string, file: string, { fault }: { fault: string }): Problem {
+/** As a problem of the file: at its place, where it has one. */
+export function unreadable(
+  what: string,
+  file: string,
+  { fault, notUtf8 }: Extract<TextRead, { ok: false }>,
+): Problem {
   const message = `the ${what} can't be read: ${fault}.`;
+  if (notUtf8 !== undefined) {
+    const { text, offset } = notUtf8;
+    return new Locator(file, text).at({ code: 'not-utf8', message }, offset);
+  }
   return { code: 'file-unreadable', message, file, line: 1, column: 1, excerpt: '' };
-}
-
-/** The same in a thread of its own, so that the caller goes on meanwhile. */
-export function loadShowBeside(file: string): Promise<LoadedShow> {
-  return new Promise((resolve, reject) => {
-    const worker = new Worker(new URL('./show-worker.js', import.meta.url), {
-      workerData: { file },
-    });
-    worker.once('message', resolve);
-    worker.once('error', reject);
-  });
 }

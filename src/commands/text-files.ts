@@ -1,6 +1,9 @@
-import { readFileSync, writeFileSync } from 'node:fs';
+import { writeFileSync } from 'node:fs';
 import type { Parsed } from '../calibration/markers.js';
-import { messageOf } from '../stage/message-of.js';
+import { inPlainWords, readText } from '../daemon/read-file.js';
+
+/** Of positions: a day of 30 trackers at 100 Hz is not read as a table, but as a recording. */
+export const MAX_TABLE_BYTES = 256 * 1024 * 1024;
 
 /** What a file holds; undefined, with the reasons in `faults`, where it can't be read or parsed. */
 export function readParsed<T>(
@@ -8,14 +11,12 @@ export function readParsed<T>(
   parse: (text: string) => Parsed<T>,
   faults: string[],
 ): T | undefined {
-  let text: string;
-  try {
-    text = readFileSync(file, 'utf8');
-  } catch (error) {
-    faults.push(`${file} can't be read: ${messageOf(error)}.`);
+  const read = readText(file, MAX_TABLE_BYTES);
+  if (!read.ok) {
+    faults.push(`${file} can't be read: ${read.fault}.`);
     return undefined;
   }
-  const parsed = parse(text);
+  const parsed = parse(read.text);
   if (parsed.ok) return parsed.value;
   for (const fault of parsed.faults) faults.push(`${file}: ${fault}`);
   return undefined;
@@ -27,6 +28,6 @@ export function writeText(path: string, text: string): string | undefined {
     writeFileSync(path, text);
     return undefined;
   } catch (error) {
-    return messageOf(error);
+    return inPlainWords(error, 'written');
   }
 }

@@ -104,7 +104,7 @@ export function describe(event: SupervisorEvent): Entry {
     case 'reload-refused':
       return {
         level: 'error',
-        text: `not loaded, the show that was running runs on: ${event.problems.join(' | ')}`,
+        text: `not loaded, the show that was running runs on: ${event.problems.map(withoutExcerpt).join(' | ')}`,
         data: event,
       };
     case 'service-fault':
@@ -134,6 +134,11 @@ export function describe(event: SupervisorEvent): Entry {
     default:
       return unreachable(event);
   }
+}
+
+/** A line of log is one line; where a file is wrong is in the data as well. */
+function withoutExcerpt(problem: string): string {
+  return problem.split('\n')[0] ?? '';
 }
 
 /** Why a hazardous output is off, and when pressing again will help. */

@@ -1,3 +1,4 @@
+import { escaped } from '../stage/markup.js';
 import type { PlanOptions } from './options.js';
 import type { Plan } from './plan.js';
 import type { Survey } from './survey.js';
@@ -289,8 +290,4 @@ function legend({ labels, key }: Panel, box: Box): string {
 
 function fixed(value: number): string {
   return value.toFixed(1);
-}
-
-function escaped(text: string): string {
-  return text.replace(/&/g, '&amp;').replace(/</g, '&lt;').replace(/>/g, '&gt;');
 }

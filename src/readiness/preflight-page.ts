@@ -1,4 +1,5 @@
-import { escaped, figure, page } from '../reporting/html.js';
+import { figure, page } from '../reporting/html.js';
+import { escaped } from '../stage/markup.js';
 import { AREAS, type Check, countStates, type State } from './check.js';
 
 /** Colour, sign and word each tell it, so that print in grey and colour-blind eyes lose nothing. */

@@ -1,3 +1,4 @@
+import { escaped } from '../stage/markup.js';
 import type { Step } from './assess.js';
 
 const WIDTH = 960;
@@ -108,8 +109,4 @@ function spread(values: readonly number[]): readonly [number, number] {
 
 function fixed(value: number): string {
   return value.toFixed(1);
-}
-
-function escaped(text: string): string {
-  return text.replace(/&/g, '&amp;').replace(/</g, '&lt;').replace(/>/g, '&gt;');
 }

@@ -1,10 +1,9 @@
-import { parseDocument } from 'yaml';
 import { z } from 'zod';
 import type { JsonSchema } from '../show/json-schema.js';
 import { Locator } from '../show/locate.js';
 import type { Show } from '../show/model.js';
 import { type Finding, listed, type Path, type Problem, suggestion } from '../show/problem.js';
-import { textFaults, valueFault } from '../show/yaml-faults.js';
+import { readYaml } from '../show/read-yaml.js';
 import { findingsOf } from '../show/zod-findings.js';
 import type { Passage } from './assess.js';
 import { parseRecording } from './recording.js';
@@ -58,7 +57,6 @@ export type ReadBeside = (
 const DEFAULT_LATENCY_S = 0.05;
 /** A path is as if it were measured this often. */
 const PATH_HZ = 100;
-const MAX_ALIASES = 100;
 /** A day, as in the schema. */
 const LONGEST_S = 86_400;
 
@@ -81,21 +79,9 @@ export function parseScene(
   readBeside: ReadBeside,
 ): SceneResult {
   const locator = new Locator(file, text);
-  const document = parseDocument(text, { prettyErrors: false, version: '1.2', logLevel: 'error' });
-  const faults = textFaults(document);
-  if (faults.length > 0) {
-    const problems = faults.map(({ message, offset }) =>
-      locator.at({ code: 'yaml-syntax', message }, offset),
-    );
-    return { ok: false, problems };
-  }
-  let value: unknown;
-  try {
-    value = document.toJS({ maxAliasCount: MAX_ALIASES });
-  } catch (error) {
-    const problem = locator.at({ code: 'yaml-syntax', message: valueFault(error) }, 0);
-    return { ok: false, problems: [problem] };
-  }
+  const read = readYaml(text, locator);
+  if (!read.ok) return read;
+  const { document, value } = read;
   const checked = SceneFileSchema.safeParse(value);
   const findings: Finding[] = checked.success
     ? []

@@ -1,12 +1,4 @@
-/** Text that may come from a show file or a network: nothing in it is markup. */
-export function escaped(text: string): string {
-  return text
-    .replace(/&/g, '&amp;')
-    .replace(/</g, '&lt;')
-    .replace(/>/g, '&gt;')
-    .replace(/"/g, '&quot;');
-}
-
+import { escaped } from '../stage/markup.js';
 export const INK = {
   text: '#1d232b',
   quiet: '#5d6672',

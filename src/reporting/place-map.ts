@@ -1,5 +1,6 @@
 import type { Show } from '../show/model.js';
-import { escaped, INK } from './html.js';
+import { escaped } from '../stage/markup.js';
+import { INK } from './html.js';
 import type { Cell } from './places.js';
 
 const WIDTH = 640;

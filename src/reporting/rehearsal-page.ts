@@ -1,6 +1,7 @@
 import type { Show } from '../show/model.js';
+import { escaped } from '../stage/markup.js';
 import { courses } from './course.js';
-import { escaped, figure, key, page, table } from './html.js';
+import { figure, key, page, table } from './html.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { late, percent } from './rehearsal-text.js';
 import { followedFigures, lossTable, mendList, weakPlaces } from './report-page.js';

@@ -1,6 +1,7 @@
 import type { Show } from '../show/model.js';
+import { escaped } from '../stage/markup.js';
 import { isOfThePlace } from './account.js';
-import { escaped, figure, key, page, table } from './html.js';
+import { figure, key, page, table } from './html.js';
 import { MAP_KEY, type MapMark, placeMap } from './place-map.js';
 import type { Report } from './report.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';

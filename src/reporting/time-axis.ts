@@ -1,4 +1,5 @@
-import { escaped, INK } from './html.js';
+import { escaped } from '../stage/markup.js';
+import { INK } from './html.js';
 
 const WIDTH = 1000;
 const AXIS = 24;

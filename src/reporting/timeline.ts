@@ -1,6 +1,7 @@
+import { escaped } from '../stage/markup.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { Stretch } from './account.js';
-import { escaped, INK } from './html.js';
+import { INK } from './html.js';
 import { acrossTime, overTime, ROW_LEFT, ROW_RIGHT, rowName } from './time-axis.js';
 
 const ROW = 26;

@@ -5,11 +5,21 @@
 export const PROBLEM_CODES = {
   'file-unreadable': {
     meaning: 'The show file, or a profile file that it names, could not be read.',
-    right: 'A path to a file that this user may read; that of a profile counts from the show file.',
+    right:
+      'A path to a regular file of at most 4 MiB that this user may read; that of a profile counts from the show file. Pipes, devices and folders are not read.',
   },
   'file-too-large': {
-    meaning: 'The file is larger than 4 MiB.',
+    meaning: 'The text has more than 4 MiB, or more than 500000 words and signs.',
     right: 'A show file; one of a large house is a few hundred kilobytes.',
+  },
+  'not-utf8': {
+    meaning: 'The file has bytes that are no UTF-8 text: another encoding, or no text at all.',
+    right: 'The same text, saved as UTF-8; the message says at which byte the first fault is.',
+  },
+  'reading-failed': {
+    meaning:
+      'A running show was to be read again, and the process that reads it ran out of memory or time, or could not be started.',
+    right: 'A smaller show file, or a machine with memory to spare. The running show goes on.',
   },
   'yaml-syntax': {
     meaning:

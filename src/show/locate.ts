@@ -1,4 +1,5 @@
-import { type Document, isMap, isNode, isPair, isScalar, type Node } from 'yaml';
+import { type Document, isMap, isNode, isScalar, type Node, type Pair, type YAMLMap } from 'yaml';
+import { printable } from '../stage/printable.js';
 import type { Finding, Path, Problem } from './problem.js';
 
 /** Characters of a line that are shown. */
@@ -35,7 +36,7 @@ export class Locator {
     const column = offset - (this.#starts[line - 1] ?? 0) + 1;
     return {
       code: finding.code,
-      message: finding.message,
+      message: printable(finding.message),
       file: this.file,
       line,
       column,
@@ -62,10 +63,11 @@ export class Locator {
       0,
       Math.min(column - LONGEST_EXCERPT / 2, whole.length - LONGEST_EXCERPT),
     );
-    const text = whole.slice(from, from + LONGEST_EXCERPT);
     const number = String(line);
+    const shown = (end: number) => printable(whole.slice(from, end)).replaceAll('\\t', '\t');
+    const text = shown(from + LONGEST_EXCERPT);
     // Tabs are kept in the line of the mark, so that it stands where the eye expects it.
-    const indent = text.slice(0, column - 1 - from).replace(/[^\t]/g, ' ');
+    const indent = shown(column - 1).replace(/[^\t]/g, ' ');
     return `  ${number} | ${text}\n  ${' '.repeat(number.length)} | ${indent}^`;
   }
 }
@@ -78,10 +80,7 @@ function offsetOf(document: Document, path: Path, atKey: boolean): number {
     const key = path[depth] as string | number;
     const last = depth === path.length - 1;
     if (isMap(node)) {
-      const pair = node.items.find(
-        item =>
-          isPair(item) && String(isScalar(item.key) ? item.key.value : item.key) === String(key),
-      );
+      const pair = pairsOf(node).get(String(key));
       if (pair === undefined) return offset;
       const keyOffset = startOf(pair.key) ?? offset;
       node = pair.value;
@@ -97,6 +96,22 @@ function offsetOf(document: Document, path: Path, atKey: boolean): number {
     }
   }
   return offset;
+}
+
+/** A block may have as many keys as the file has lines, and as many faults: each is not looked for anew. */
+const pairsByKey = new WeakMap<YAMLMap, ReadonlyMap<string, Pair>>();
+
+function pairsOf(map: YAMLMap): ReadonlyMap<string, Pair> {
+  let pairs = pairsByKey.get(map);
+  if (pairs === undefined) {
+    const entries = map.items.map((pair): [string, Pair] => [
+      String(isScalar(pair.key) ? pair.key.value : pair.key),
+      pair,
+    ]);
+    pairs = new Map(entries.reverse());
+    pairsByKey.set(map, pairs);
+  }
+  return pairs;
 }
 
 function startOf(node: unknown): number | undefined {

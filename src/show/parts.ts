@@ -1,4 +1,4 @@
-import { type Document, parseDocument } from 'yaml';
+import type { Document } from 'yaml';
 import { Locator } from './locate.js';
 import { type Finding, listed, type Problem } from './problem.js';
 import { PROFILE_FORMAT_VERSION } from './profile-schema.js';
@@ -36,11 +36,8 @@ export interface Mounting {
 export function partPaths(text: string): string[] {
   // Most shows have no such thing, and are spared a second reading.
   if (!text.includes('file')) return [];
-  try {
-    return [...new Set(references(parseDocument(text, { logLevel: 'silent' }).toJS()).values())];
-  } catch {
-    return [];
-  }
+  const read = readYaml(text, new Locator('', text));
+  return read.ok ? [...new Set(references(read.value).values())] : [];
 }
 
 /** Puts the profiles of files in their places. */
@@ -84,9 +81,10 @@ export function mountParts(value: unknown, parts: Parts): Mounting {
  * @param text of a show without problems
  */
 export function bundleShow(text: string, parts: Parts): string {
-  const document = parseDocument(text, { logLevel: 'silent' });
-  const named = references(document.toJS());
-  if (named.size === 0) return text;
+  const own = readYaml(text, new Locator('', text));
+  const named = own.ok ? references(own.value) : new Map<string, string>();
+  if (!own.ok || named.size === 0) return text;
+  const { document } = own;
   for (const [name, path] of named) {
     const part = parts.get(path);
     const read = part !== undefined && 'text' in part ? readProfile(part) : undefined;

@@ -1,4 +1,5 @@
 import { closest, distance } from 'fastest-levenshtein';
+import { printable } from '../stage/printable.js';
 import type { ProblemCode } from './codes.js';
 
 /** One thing that is wrong with a show file, and where. */
@@ -60,5 +61,5 @@ function quoted(word: string): string {
 /** As `file:line:column: message [code]` with the excerpt below, for a terminal. */
 export function formatProblem(problem: Problem): string {
   const { file, line, column, message, code, excerpt } = problem;
-  return `${file}:${line}:${column}: ${message} [${code}]\n${excerpt}`;
+  return `${printable(file)}:${line}:${column}: ${message} [${code}]\n${excerpt}`;
 }

@@ -1,12 +1,25 @@
-import { type Document, parseDocument } from 'yaml';
+import { type Document, Lexer, parseDocument } from 'yaml';
 import type { Locator } from './locate.js';
 import type { Problem } from './problem.js';
-import { textFaults, valueFault } from './yaml-faults.js';
+import { type TextFault, textFaults, valueFault } from './yaml-faults.js';
 
 /** Longer texts are refused: the largest house's show is a tenth of it. */
 export const MAX_SHOW_BYTES = 4 * 1024 * 1024;
+/**
+ * Words and signs, of which shows have one in two characters. A parsed text takes up to half a kilobyte of
+ * memory for each, and so 250 MB at the most.
+ */
+export const MAX_TOKENS = 500_000;
+/** Brackets in brackets; a show has five. */
+const MAX_BRACKETS = 64;
+/** Repetitions (`*name`) in a text. */
+const MAX_ALIASES = 10_000;
 /** An alias that stands for more nodes than this is an attack ("billion laughs"), not a show. */
 const MAX_ALIAS_COUNT = 1000;
+/** Of the library's lexer: the next token is the text of a value. */
+const SCALAR_FOLLOWS = '\u001f';
+/** What the lexer says of the text, and is not in it. */
+const NOT_IN_TEXT: ReadonlySet<string> = new Set([SCALAR_FOLLOWS, '\u0002', '\u0018']);
 
 export type YamlResult =
   | { readonly ok: true; readonly document: Document; readonly value: unknown }
@@ -24,12 +37,19 @@ export function readYaml(text: string, locator: Locator): YamlResult {
       `the file has ${text.length} characters; at most ${MAX_SHOW_BYTES} are read.`,
     );
   }
+  const excess = excessIn(text);
+  if (excess !== undefined) {
+    const { code, message, offset } = excess;
+    return { ok: false, problems: [locator.at({ code, message }, offset)] };
+  }
   try {
     const document = parseDocument(text, {
       prettyErrors: false,
       version: '1.2',
       // The library would print its warnings; they are findings here.
       logLevel: 'error',
+      // It compares each key with each other; `textFaults` looks for keys that stand twice.
+      uniqueKeys: false,
     });
     const faults = textFaults(document);
     if (faults.length > 0) {
@@ -42,6 +62,38 @@ export function readYaml(text: string, locator: Locator): YamlResult {
   } catch (error) {
     return refused('yaml-syntax', valueFault(error));
   }
+}
+
+/**
+ * What would make parsing long or large, by the words of the text alone: they cost little memory, whatever
+ * the text is, where a document of the same text can take a thousand times its size.
+ */
+function excessIn(text: string): (TextFault & { readonly code: Problem['code'] }) | undefined {
+  let [offset, tokens, brackets, aliases] = [0, 0, 0, 0];
+  let isScalar = false;
+  for (const token of new Lexer().lex(text)) {
+    tokens += 1;
+    if (!isScalar) {
+      if (token === '[' || token === '{') brackets += 1;
+      else if (token === ']' || token === '}') brackets -= 1;
+      else if (token.startsWith('*')) aliases += 1;
+    }
+    if (tokens > MAX_TOKENS) {
+      const message = `the file has more than ${MAX_TOKENS} words and signs, of which no more are read.`;
+      return { code: 'file-too-large', message, offset };
+    }
+    if (brackets > MAX_BRACKETS) {
+      const message = `lists and blocks lie too deep inside each other: more than ${MAX_BRACKETS} brackets are open here.`;
+      return { code: 'yaml-syntax', message, offset };
+    }
+    if (aliases > MAX_ALIASES) {
+      const message = `the repetitions with & and * are too many: more than ${MAX_ALIASES}; write them out.`;
+      return { code: 'yaml-syntax', message, offset };
+    }
+    isScalar = token === SCALAR_FOLLOWS;
+    if (!NOT_IN_TEXT.has(token)) offset += token.length;
+  }
+  return undefined;
 }
 
 export function inFileOrder(problems: readonly Problem[]): Problem[] {

@@ -1,3 +1,4 @@
+import { escaped } from '../stage/markup.js';
 import { ALLOWANCE_S, type FixtureSheet, type SafetySheet } from './safety-sheet.js';
 
 /** The sheet as one HTML file to print and to keep; nothing in it comes from anywhere else. */
@@ -113,14 +114,6 @@ function table(head: readonly string[], rows: readonly (readonly string[])[]): s
 /** A figure stays with its unit. */
 function kept(text: string): string {
   return text.replace(/(\d) s\b/g, '$1&nbsp;s');
-}
-
-function escaped(text: string): string {
-  return text
-    .replaceAll('&', '&amp;')
-    .replaceAll('<', '&lt;')
-    .replaceAll('>', '&gt;')
-    .replaceAll('"', '&quot;');
 }
 
 export function classOf({ hazard, enabledChannels }: FixtureSheet): string {

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { printable } from '../stage/printable.js';
 
 /** Kinds of value that stand in several places of the files. */
 export const Metres = z.number();
@@ -12,7 +13,7 @@ export const NAME_PATTERN = /^[A-Za-z][A-Za-z0-9_-]*$/;
 export const Name = z
   .string()
   .regex(NAME_PATTERN, 'a name: a letter, and then letters, digits, - and _');
-export const Label = z.string().min(1).max(60).meta({
+export const Label = z.string().min(1).max(60).overwrite(printable).meta({
   description: 'How people call it; the name where it is left out.',
 });
 export const Address4 = z.ipv4();

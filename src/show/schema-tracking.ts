@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { printable } from '../stage/printable.js';
 import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
 import { wearerFields } from './schema-anchors.js';
@@ -12,7 +13,14 @@ const track = DEFAULT_TRACKING_OPTIONS;
 const LEAST_NOISE_M = 0.001;
 
 const TrackerNumber = z.int().min(0);
-const TrackerWord = z.string().min(1).max(64);
+const TrackerWord = z
+  .string()
+  .min(1)
+  .max(64)
+  .refine(
+    word => printable(word) === word,
+    'an identifier without control characters or line breaks',
+  );
 /** On a body, with what a tall hat or a pole adds. */
 const OnTheBody = z.number().min(-3).max(3).default(0);
 

@@ -3,6 +3,7 @@ import { CURVES } from '../mapping/options.js';
 import { DEFAULT_OSC_LIMITS, MAX_DATAGRAM_BYTES } from '../protocols/osc/decode.js';
 import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
 import { MAX_RATE_HZ } from '../protocols/transmission.js';
+import { printable } from '../stage/printable.js';
 
 import { ChannelValue, ProfileEntry } from './profile-schema.js';
 import { HazardKey, Limits, Operator, Watchdog } from './safety-schema.js';
@@ -348,7 +349,7 @@ export const FORMAT_VERSION = 1;
 export const ShowFileSchema = z
   .strictObject({
     lampwright: z.literal(FORMAT_VERSION).meta({ description: 'Version of this file format.' }),
-    name: z.string().min(1).max(60).meta({ description: 'Name of the show.' }),
+    name: z.string().min(1).max(60).overwrite(printable).meta({ description: 'Name of the show.' }),
     stage: Stage,
     inputs: z.record(Name, Input).meta({ description: 'Where positions come from, by name.' }),
     tracking: Tracking,

@@ -1,4 +1,12 @@
-import { type Document, isScalar, type Node, visit, type YAMLError } from 'yaml';
+import {
+  type Document,
+  isPair,
+  isScalar,
+  type Node,
+  visit,
+  type YAMLError,
+  type YAMLMap,
+} from 'yaml';
 import { messageOf } from '../stage/message-of.js';
 
 /** Something wrong with the text, in words, and where: an offset in it. */
@@ -14,9 +22,20 @@ export function textFaults(document: Document): TextFault[] {
     // Once the parser has lost its way it stumbles over all that follows.
     .filter(({ code }, i) => code !== 'UNEXPECTED_TOKEN' || i === thrown)
     .map(fault => ({ message: wordsFor(fault), offset: fault.pos[0] }));
+  // In the order of the text: an alias repeats what stands above it.
+  const marked = new Set<string>();
+  const mark = ({ anchor }: { anchor?: string | undefined }) => {
+    if (anchor !== undefined) marked.add(anchor);
+  };
   visit(document, {
+    Scalar: (_, node) => mark(node),
+    Seq: (_, node) => mark(node),
+    Map(_, node) {
+      mark(node);
+      faults.push(...keysTwice(node));
+    },
     Alias(_, alias) {
-      if (alias.resolve(document) !== undefined) return;
+      if (marked.has(alias.source)) return;
       faults.push({
         message: `"*${alias.source}" repeats something, and nothing above is marked "&${alias.source}".`,
         offset: startOf(alias),
@@ -31,10 +50,24 @@ export function textFaults(document: Document): TextFault[] {
   return faults;
 }
 
+/** Keys of which the later would hide the earlier: as text, `1` and `"1"` are one. */
+function keysTwice(map: YAMLMap): TextFault[] {
+  const seen = new Set<string>();
+  const faults: TextFault[] = [];
+  for (const item of map.items) {
+    if (!isPair(item) || !isScalar(item.key)) continue;
+    const key = String(item.key.value);
+    if (seen.has(key)) {
+      const message = 'this key stands twice in its block; each key once.';
+      faults.push({ message, offset: startOf(item.key) });
+    }
+    seen.add(key);
+  }
+  return faults;
+}
+
 function wordsFor({ code, message }: YAMLError): string {
   switch (code) {
-    case 'DUPLICATE_KEY':
-      return 'this key stands twice in its block; each key once.';
     case 'MULTIPLE_DOCS':
       return 'the file goes on after a line "---" or "..."; a show is one document, so take that line out.';
     case 'TAB_AS_INDENT':

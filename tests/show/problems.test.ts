@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { PROBLEM_CODES, type ProblemCode } from '../../src/show/codes.js';
 import { MAX_SHOW_BYTES, parseShow } from '../../src/show/parse.js';
 import type { Problem } from '../../src/show/problem.js';
+import { MAX_TOKENS } from '../../src/show/read-yaml.js';
 import { changed, MINIMAL } from './base.js';
 
 interface Case {
@@ -44,7 +45,11 @@ const bare = (asks: string) =>
 const CASES: readonly Case[] = [
   // The text.
   { code: 'file-too-large', says: `the file has ${MAX_SHOW_BYTES + 1} characters; at most ${MAX_SHOW_BYTES} are read.`, text: `▸${' '.repeat(MAX_SHOW_BYTES + 1)}` },
+  { code: 'file-too-large', says: `the file has more than ${MAX_TOKENS} words and signs, of which no more are read.`, text: `x: [${'1,'.repeat(166_664)}1▸,1,1]` },
+  { code: 'yaml-syntax', says: 'lists and blocks lie too deep inside each other: more than 64 brackets are open here.', text: `x: ${'['.repeat(64)}▸[${']'.repeat(65)}` },
+  { code: 'yaml-syntax', says: 'the repetitions with & and * are too many: more than 10000; write them out.', text: `a: &a 1\nb: [${'*a,'.repeat(10_000)}▸*a]` },
   { code: 'yaml-syntax', says: 'this key stands twice in its block; each key once.', text: changed('name: One lamp\n', 'name: One lamp\n▸name: Two\n') },
+  { code: 'yaml-syntax', says: 'this key stands twice in its block; each key once.', text: 'performers: { 1: {}, ▸"1": {} }\n' },
   { code: 'yaml-syntax', says: 'a tab indents this line; use spaces.', text: changed('stage: { x: [0, 6], y: [0, 4] }', 'stage:\n▸\tx: [0, 6]') },
   { code: 'yaml-syntax', says: 'there is a second colon on this line; text with a colon in it goes in quotes.', text: changed('name: One lamp', 'name: ▸One: lamp') },
   { code: 'yaml-syntax', says: 'a "]" is missing before this place.', text: changed('x: [0, 6], y: [0, 4] }', 'x: [0, 6, y: [0, 4] ▸}') },
@@ -216,7 +221,8 @@ describe('each slip is named, with its place and what would be right', () => {
   });
 
   test('there is a case for every code that a text can have', () => {
-    const covered = new Set(CASES.map(({ code }) => code));
+    // What bytes and processes can have is in tests/commands/show-file.test.ts and tests/system/reader.test.ts.
+    const covered = new Set([...CASES.map(({ code }) => code), 'not-utf8', 'reading-failed']);
     expect([...covered].sort()).toEqual(Object.keys(PROBLEM_CODES).sort());
   });
 

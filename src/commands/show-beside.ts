@@ -1,0 +1,77 @@
+import { type ChildProcess, fork } from 'node:child_process';
+import { messageOf } from '../stage/message-of.js';
+import { type LoadedShow, refusedShow } from './show-file.js';
+
+/** What a reading process may take. */
+export interface ReadingLimits {
+  readonly heapMiB: number;
+  readonly longestMs: number;
+}
+
+/** Twice what the largest text that is parsed takes; which takes ten seconds on a slow machine. */
+const LIMITS: ReadingLimits = { heapMiB: 512, longestMs: 30_000 };
+
+/** Reads that are asked for and have not begun, by file. */
+const waiting = new Map<string, Promise<LoadedShow>>();
+let last: Promise<unknown> = Promise.resolve();
+
+/**
+ * Reads and checks a show in a process of its own, so that the caller goes on meanwhile, and lives on whatever
+ * the files are: memory, time and death are those of the other process, and a refused show here. One read at a
+ * time; what is asked for while another is waiting to begin is answered by that one. Never rejects.
+ */
+export function loadShowBeside(file: string, limits = LIMITS): Promise<LoadedShow> {
+  const sooner = waiting.get(file);
+  if (sooner !== undefined) return sooner;
+  const read = last.then(() => {
+    waiting.delete(file);
+    return readInProcess(file, limits);
+  });
+  waiting.set(file, read);
+  last = read;
+  return read;
+}
+
+function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow> {
+  return new Promise(resolve => {
+    const refuse = (why: string) => {
+      const message = `the show can't be read: ${why}.`;
+      resolve(
+        refusedShow([{ code: 'reading-failed', message, file, line: 1, column: 1, excerpt: '' }]),
+      );
+    };
+    let child: ChildProcess;
+    try {
+      child = fork(new URL('./show-process.js', import.meta.url), [file], {
+        execArgv: [`--max-old-space-size=${limits.heapMiB}`],
+        // Maps and arrays of bytes come as they are.
+        serialization: 'advanced',
+        stdio: ['ignore', 'ignore', 'ignore', 'ipc'],
+      });
+    } catch (error) {
+      refuse(`no process can be started to read it (${messageOf(error)})`);
+      return;
+    }
+    const timer = setTimeout(() => {
+      refuse(`it is not read after ${limits.longestMs / 1e3} s`);
+      child.kill('SIGKILL');
+    }, limits.longestMs);
+    child.once('message', loaded => {
+      clearTimeout(timer);
+      resolve(loaded as LoadedShow);
+      child.kill('SIGKILL');
+    });
+    child.once('error', error => {
+      clearTimeout(timer);
+      refuse(`no process can be started to read it (${messageOf(error)})`);
+    });
+    child.once('exit', (code, signal) => {
+      clearTimeout(timer);
+      refuse(
+        signal === 'SIGABRT' || signal === 'SIGKILL'
+          ? `reading it takes more than ${limits.heapMiB} MiB of memory`
+          : `the process that reads it ended (${signal ?? `code ${code}`})`,
+      );
+    });
+  });
+}

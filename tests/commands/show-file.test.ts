@@ -1,0 +1,117 @@
+import { execFileSync } from 'node:child_process';
+import {
+  copyFileSync,
+  mkdirSync,
+  mkdtempSync,
+  rmSync,
+  symlinkSync,
+  truncateSync,
+  writeFileSync,
+} from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, afterEach, beforeAll, beforeEach, expect, test, vi } from 'vitest';
+import { check } from '../../src/commands/check.js';
+import { loadShow } from '../../src/commands/show-file.js';
+import { changed, MINIMAL } from '../show/base.js';
+
+const folder = mkdtempSync(join(tmpdir(), 'lampwright-show-file-'));
+const at = (name: string) => join(folder, name);
+const withProfile = (path: string) => `${MINIMAL}profiles: { mine: { file: ${path} } }\n`;
+let [out, err] = ['', ''];
+
+beforeAll(() => {
+  execFileSync('mkfifo', [at('pipe')]);
+  symlinkSync('/dev/zero', at('endless'));
+  writeFileSync(at('huge.show.yaml'), '');
+  truncateSync(at('huge.show.yaml'), 10 * 2 ** 20);
+});
+beforeEach(() => {
+  [out, err] = ['', ''];
+  vi.spyOn(process.stdout, 'write').mockImplementation(text => {
+    out += String(text);
+    return true;
+  });
+  vi.spyOn(process.stderr, 'write').mockImplementation(text => {
+    err += String(text);
+    return true;
+  });
+});
+afterEach(() => {
+  vi.restoreAllMocks();
+});
+afterAll(() => rmSync(folder, { recursive: true }));
+
+test.each([
+  ['pipe', 'that is a pipe (FIFO), not a file'],
+  ['endless', 'that is a device, not a file'],
+  ['.', 'that is a folder'],
+  ['huge.show.yaml', 'it has 10 MiB, and at most 4 MiB are read'],
+])('%s is no show, and says so unread', async (name, why) => {
+  expect(await check({ positionals: [at(name)], values: {} })).toBe(2);
+  expect(err).toContain(`the show can't be read: ${why}. [file-unreadable]`);
+});
+
+test.each([
+  ['pipe', 'that is a pipe (FIFO), not a file'],
+  ['endless', 'that is a device, not a file'],
+  ['huge.show.yaml', 'it has 10 MiB, and at most 4 MiB are read'],
+])('%s is no profile of a show', (name, why) => {
+  writeFileSync(at('a.show.yaml'), withProfile(name));
+  const loaded = loadShow(at('a.show.yaml'));
+  expect(!loaded.ok && loaded.problems.map(({ message }) => message)).toEqual([
+    `profile file "${name}" can't be read: ${why}.`,
+  ]);
+});
+
+test('profiles count towards the size of a show', () => {
+  mkdirSync(at('many'), { recursive: true });
+  copyFileSync('config/profiles/rgb.profile.yaml', at('many/0.yaml'));
+  const filler = `#${'-'.repeat(1023)}\n`.repeat(1500);
+  for (const name of ['1', '2', '3']) writeFileSync(at(`many/${name}.yaml`), filler);
+  const names = ['0', '1', '2', '3'].map(name => `p${name}: { file: many/${name}.yaml }`);
+  writeFileSync(at('a.show.yaml'), `${MINIMAL}profiles: { ${names.join(', ')} }\n`);
+  const loaded = loadShow(at('a.show.yaml'));
+  const messages = loaded.ok ? [] : loaded.problems.map(({ message }) => message);
+  expect(messages.filter(message => message.includes('more than 4 MiB'))).toEqual([
+    'profile file "many/3.yaml" can\'t be read: with it the show and its profile files have more than 4 MiB.',
+  ]);
+});
+
+test('text that is not UTF-8 is refused at its place', async () => {
+  writeFileSync(at('a.show.yaml'), Buffer.from(changed('One lamp', 'M\xf6we'), 'latin1'));
+  expect(await check({ positionals: [at('a.show.yaml')], values: {} })).toBe(1);
+  const line = MINIMAL.split('\n').findIndex(one => one.startsWith('name')) + 1;
+  expect(err).toContain(
+    `a.show.yaml:${line}:8: the show can't be read: it is not UTF-8 text: byte 0xF6`,
+  );
+  expect(err).toContain('[not-utf8]');
+});
+
+test('labels and slips print nothing that a terminal would obey', async () => {
+  const nasty = '"a\\nb\\e[2Jc\\u202Ed"';
+  writeFileSync(
+    at('a.show.yaml'),
+    changed('name: One lamp', `name: ${nasty}`, changed('stove: {', `stove: { label: ${nasty},`)),
+  );
+  expect(await check({ positionals: [at('a.show.yaml')], values: {} })).toBe(0);
+  expect(out).toContain('ok  a\\nb\\u001b[2Jc\\u202ed  (');
+  writeFileSync(at('b.show.yaml'), `${MINIMAL}"x\x1b[2J\u202ey": 1\n`);
+  expect(await check({ positionals: [at('b.show.yaml')], values: {} })).toBe(1);
+  expect(await check({ positionals: [at('b.show.yaml')], values: { json: true } })).toBe(1);
+  // biome-ignore lint/suspicious/noControlCharactersInRegex: that is what must not be there
+  expect(out + err).not.toMatch(/[\x00-\x09\x0b-\x1f\x7f-\x9f\u202e]/);
+});
+
+test('the mark stands under its place, also behind what is written out', async () => {
+  writeFileSync(
+    at('b.show.yaml'),
+    `${MINIMAL}{ "\x1b": 1, zz: 1 }\n`.replace('{ "', '"\u202e": { '),
+  );
+  await check({ positionals: [at('b.show.yaml')], values: {} });
+  const lines = err.split('\n');
+  for (const [i, line] of lines.entries()) {
+    if (!line.includes('^')) continue;
+    expect(lines[i - 1]?.length).toBeGreaterThanOrEqual(line.indexOf('^'));
+  }
+});

@@ -1,0 +1,72 @@
+import { execFileSync } from 'node:child_process';
+import { readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import { afterAll, describe, expect, it } from 'vitest';
+import { loadShow } from '../../src/commands/show-file.js';
+import { Daemon, SALT_LANTERN, until, variantOf } from './support.js';
+
+/** As it is built: the process that reads is a file of its own. */
+const { loadShowBeside }: typeof import('../../src/commands/show-beside.js') = await import(
+  '../../dist/commands/show-beside.js' as string
+);
+
+describe('a process that reads a show', () => {
+  it('reads the same as this one', async () => {
+    expect(await loadShowBeside(SALT_LANTERN)).toEqual(loadShow(SALT_LANTERN));
+  });
+
+  it.each([
+    ['memory', { heapMiB: 6, longestMs: 30_000 }, 'reading it takes more than 6 MiB of memory'],
+    ['time', { heapMiB: 512, longestMs: 1 }, 'it is not read after 0.001 s'],
+  ])('has a limit of %s, and its death is a refused show', async (_, limits, why) => {
+    expect(await loadShowBeside(SALT_LANTERN, limits)).toMatchObject({
+      ok: false,
+      problems: [{ code: 'reading-failed', message: `the show can't be read: ${why}.` }],
+    });
+  });
+
+  it('is one at a time, and who asks meanwhile shares the next', async () => {
+    const asked = Array.from({ length: 20 }, () => loadShowBeside(SALT_LANTERN));
+    const different = new Set(await Promise.all(asked));
+    expect(different.size).toBeLessThanOrEqual(2);
+  });
+});
+
+describe('a running show', () => {
+  const variant = variantOf('config/minimal.show.yaml', [['port: 9010', 'port: 9063']]);
+  const daemon = Daemon.run(variant.file);
+  afterAll(async () => {
+    await daemon.stop();
+    variant.remove();
+  });
+  const refusals = () => daemon.log.filter(line => line.kind === 'reload-refused');
+  /** Of the supervisor since it began, MiB (proc_pid_status(5), VmHWM). */
+  const peakMiB = () =>
+    Number(/VmHWM:\s+(\d+)/.exec(readFileSync(`/proc/${daemon.pid}/status`, 'utf8'))?.[1]) / 1024;
+
+  it('refuses whatever is put in place of its file, and takes no memory for it', async () => {
+    await until('it runs', () => daemon.log.some(line => line.msg?.includes('is running')));
+    const text = readFileSync(variant.file, 'utf8');
+    const before = peakMiB();
+    const beside = (path: string) => join(dirname(variant.file), path);
+    execFileSync('mkfifo', [beside('pipe')]);
+    const cases: [string, RegExp][] = [
+      [`${text}${'# much ado\n'.repeat(1.5e6)}`, /it has 15\.\d MiB, and at most 4 MiB are read/],
+      [`x: [${'1,'.repeat(2e6)}]\n`, /more than 500000 words and signs/],
+      [`x: ${'['.repeat(4e6)}\n`, /lie too deep/],
+      [`${text}profiles: { a: { file: /dev/zero } }\n`, /that is a device, not a file/],
+      [`${text}profiles: { a: { file: pipe } }\n`, /that is a pipe \(FIFO\), not a file/],
+    ];
+    for (const [i, [broken, why]] of cases.entries()) {
+      writeFileSync(variant.file, broken);
+      daemon.signal('SIGHUP');
+      await until(`it is refused: ${why}`, () => refusals().length === i + 1, 30);
+      expect(refusals()[i]?.msg).toMatch(why);
+    }
+    rmSync(variant.file);
+    execFileSync('mkfifo', [variant.file]);
+    daemon.signal('SIGHUP');
+    await until('a pipe is refused', () => refusals().length === cases.length + 1, 30);
+    expect(peakMiB() - before).toBeLessThan(64);
+  });
+});
