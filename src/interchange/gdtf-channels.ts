@@ -160,12 +160,27 @@ function channelOf(
       `${plain.length} of its functions (${quoted(plain.map(nameOf))}) are not ${clipped(attribute)}, which depends on another channel (ModeMaster ${quoted(taken.map(one => masterOf(one.element) ?? ''))}); they are not used, and it is driven as if that channel let it`,
     );
   }
-  const raw = (text: string | undefined) => {
+  const raw = (element: XmlElement | undefined, key: string) => {
+    const text = attributeOf(element, key);
     const value = dmxValue(text);
+    if (value === undefined && text !== undefined && text !== 'None') {
+      remarks.error(
+        at,
+        `its ${key} "${clipped(text, 40)}" is no DMX value, such as 128/1; not used`,
+      );
+    }
     return value === undefined ? undefined : rawIn(value, bytes);
   };
+  const number = (element: XmlElement, key: string) => {
+    const value = numberOf(element, key);
+    const text = attributeOf(element, key);
+    if (value === undefined && text !== undefined) {
+      remarks.error(at, `its ${key} "${clipped(text, 40)}" is no finite number; not used`);
+    }
+    return value;
+  };
   const starts = taken
-    .map(one => ({ ...one, first: raw(attributeOf(one.element, 'DMXFrom')) ?? 0 }))
+    .map(one => ({ ...one, first: raw(one.element, 'DMXFrom') ?? 0 }))
     .sort((a, b) => a.first - b.first);
   const functions = starts.map((one): ChannelFunction => {
     const { element, first: from } = one;
@@ -176,10 +191,9 @@ function channelOf(
       attribute: one.attribute,
       first: from,
       last,
-      physicalFrom: numberOf(element, 'PhysicalFrom') ?? 0,
-      physicalTo: numberOf(element, 'PhysicalTo') ?? 1,
-      realFadeS: Math.max(0, numberOf(element, 'RealFade') ?? 0),
-      realAccelerationS: Math.max(0, numberOf(element, 'RealAcceleration') ?? 0),
+      ...physicalEnds(element, number),
+      realFadeS: Math.max(0, number(element, 'RealFade') ?? 0),
+      realAccelerationS: Math.max(0, number(element, 'RealAcceleration') ?? 0),
       sets: setsOf(element, last, raw),
     };
   });
@@ -193,8 +207,7 @@ function channelOf(
   const initial = initialStart && functions[starts.indexOf(initialStart)];
   const initialElement = initialStart?.element;
   // Before 1.1 the default was the channel's.
-  const defaultRaw =
-    raw(attributeOf(initialElement, 'Default')) ?? raw(attributeOf(channel, 'Default')) ?? 0;
+  const defaultRaw = raw(initialElement, 'Default') ?? raw(channel, 'Default') ?? 0;
   const dmxBreak = attributeOf(channel, 'DMXBreak');
   return {
     where: at,
@@ -204,7 +217,7 @@ function channelOf(
     attribute,
     snaps: ['Yes', 'On'].includes(attributeOf(logical, 'Snap') ?? ''),
     defaultRaw,
-    highlightRaw: raw(attributeOf(channel, 'Highlight')),
+    highlightRaw: raw(channel, 'Highlight'),
     functions,
     initial,
   };
@@ -240,17 +253,30 @@ function quoted(texts: readonly string[]): string {
   return `${shown.join(', ')}${more > 0 ? ` and ${more} more` : ''}`;
 }
 
+/** GDTF takes 0 and 1 where nothing is said. Half a range is none: what would turn by it turned wrongly. */
+function physicalEnds(
+  element: XmlElement,
+  number: (element: XmlElement, key: string) => number | undefined,
+): { physicalFrom: number; physicalTo: number } {
+  const [from, to] = [number(element, 'PhysicalFrom'), number(element, 'PhysicalTo')];
+  const isBroken = (key: string, value: number | undefined) =>
+    value === undefined && attributeOf(element, key) !== undefined;
+  return isBroken('PhysicalFrom', from) || isBroken('PhysicalTo', to)
+    ? { physicalFrom: 0, physicalTo: 1 }
+    : { physicalFrom: from ?? 0, physicalTo: to ?? 1 };
+}
+
 function setsOf(
   element: XmlElement,
   last: number,
-  raw: (text: string | undefined) => number | undefined,
+  raw: (element: XmlElement, key: string) => number | undefined,
 ): ChannelSet[] {
   const sets = childrenOf(element, 'ChannelSet')
     .map(one => ({
       name: attributeOf(one, 'Name') ?? '',
       physicalFrom: numberOf(one, 'PhysicalFrom'),
       physicalTo: numberOf(one, 'PhysicalTo'),
-      first: raw(attributeOf(one, 'DMXFrom')) ?? 0,
+      first: raw(one, 'DMXFrom') ?? 0,
     }))
     .sort((a, b) => a.first - b.first);
   // Sets without a name are there to end those before them.

@@ -96,9 +96,9 @@ function placeOf(element: XmlElement, where: string, remarks: Remarks): Affine {
   if (text === undefined) return NOWHERE_ELSE;
   const matrix = gdtfMatrix(text);
   if (matrix !== undefined) return matrix;
-  remarks.note(
+  remarks.error(
     where,
-    `its Position "${clipped(text)}" is no matrix of 4 rows of 4 numbers; taken as none`,
+    `its Position "${clipped(text)}" is not 4 rows of 4 finite numbers; taken as none, so calibrate what hangs on it`,
   );
   return NOWHERE_ELSE;
 }

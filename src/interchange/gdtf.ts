@@ -93,6 +93,8 @@ function modeOf(
   if (relations > 0) {
     remarks.note(where, `${relations} of its Relations between channels are not used`);
   }
+  const macros = childOf(mode, 'FTMacros')?.children.length ?? 0;
+  if (macros > 0) remarks.note(where, `${macros} of its macros (FTMacros) are not used`);
   return { where, name, parts: parts ?? [], channels: channelsOf(mode, where, remarks) };
 }
 

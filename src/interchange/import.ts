@@ -32,6 +32,9 @@ export type ImportResult =
 /** Of all the kinds of a plot together: a hundred large ones. What is packed is a tenth of it. */
 const MOST_GDTF_XML_BYTES = 128 * 2 ** 20;
 
+/** Of a list in a remark. */
+const MOST_NAMES = 5;
+
 const SCENE = 'GeneralSceneDescription.xml';
 
 /**
@@ -133,6 +136,15 @@ function kindsOf(
   }
   for (const spec of missing) {
     remarks.error(`GDTF file "${clipped(spec)}"`, 'it is not in the archive');
+  }
+  const idle = [...entries.keys()].filter(name => name !== SCENE && !wanted.has(name));
+  if (idle.length > 0) {
+    const names = idle.slice(0, MOST_NAMES).map(name => `"${clipped(name, 40)}"`);
+    const more = idle.length - names.length;
+    remarks.leftOut(
+      'the archive',
+      `${idle.length} GDTF file${idle.length === 1 ? '' : 's'} that no fixture names: ${names.join(', ')}${more > 0 ? ` and ${more} more` : ''}`,
+    );
   }
   const kinds = new Map<string, Kind>();
   const names = new Set<string>([PLACEHOLDER]);

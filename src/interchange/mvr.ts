@@ -32,11 +32,6 @@ const MOST_FIXTURES = 20_000;
 const SLOTS = 512;
 const MOST_UNIVERSES = 63_999;
 
-/** What may hold fixtures, and what else may stand in a scene. */
-const HOLDERS: ReadonlySet<string> = new Set([
-  'Layer', 'GroupObject', 'SceneObject', 'Truss', 'Support', 'Fixture', 'VideoScreen', 'Projector',
-]); // biome-ignore format: a list
-
 /** What is read of a fixture, and what only a drawing needs. */
 const READ: ReadonlySet<string> = new Set([
   'Matrix', 'GDTFSpec', 'GDTFMode', 'Addresses', 'FixtureID', 'FixtureIDNumeric', 'UnitNumber',
@@ -51,10 +46,6 @@ export function fixturesOf(root: XmlElement, remarks: Remarks): MvrFixture[] {
   const unread = new Map<string, number>();
   let unplaced = 0;
   const visit = (element: XmlElement, outer: Affine | string): void => {
-    if (!HOLDERS.has(element.name)) {
-      others.set(element.name, (others.get(element.name) ?? 0) + 1);
-      return;
-    }
     const isFixture = element.name === 'Fixture';
     const where = `${isFixture ? 'fixture' : element.name} "${clipped(attributeOf(element, 'name') ?? '')}"`;
     const placed = placeOf(element, isFixture ? 'its Matrix' : `the Matrix of ${where}`, outer);
@@ -67,10 +58,13 @@ export function fixturesOf(root: XmlElement, remarks: Remarks): MvrFixture[] {
     } else if (element.name !== 'Layer' && element.name !== 'GroupObject') {
       others.set(element.name, (others.get(element.name) ?? 0) + 1);
     }
-    for (const child of childOf(element, 'ChildList')?.children ?? []) visit(child, placed);
+    // Whatever holds fixtures: a later version may have more kinds of it.
+    for (const { children } of childrenOf(element, 'ChildList')) {
+      for (const child of children) visit(child, placed);
+    }
   };
-  const scene = childOf(root, 'Scene');
-  for (const layer of childOf(scene, 'Layers')?.children ?? []) visit(layer, NOWHERE_ELSE);
+  const layers = childrenOf(root, 'Scene').flatMap(scene => childrenOf(scene, 'Layers'));
+  for (const { children } of layers) for (const layer of children) visit(layer, NOWHERE_ELSE);
   if (unplaced > 0) {
     remarks.note(
       'the scene',

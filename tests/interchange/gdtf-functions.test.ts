@@ -174,3 +174,31 @@ test('32 bits of pan: every byte is sent', () => {
   encodeFixture(compileProfile(options), [90], slots, 0);
   expect([...slots]).toEqual([0xaa, 0xaa, 0xaa, 0xaa]);
 });
+
+describe('numbers that are none are errors, and nothing is made of half of them', () => {
+  test.each(['NaN', 'Infinity', '1e999', 'wide'])('a physical end of %s', text => {
+    const dimmer = channel(logical('Dimmer', fn('Dimmer', '0/1')), 'Offset="3"');
+    const pan = PAN.replace('"-270"', `"${text}"`);
+    const result = imported(channel(logical('Pan', pan)) + dimmer);
+    expect(channelsIn(result)?.map(({ attribute }) => attribute)).toEqual(['Dimmer']);
+    expect(said(result)).toEqual([
+      `error: its PhysicalFrom "${text}" is no finite number; not used`,
+      expect.stringMatching(/^left-out: it gives no angles/),
+    ]);
+  });
+
+  test('a DMX value, here the 0/255 of an example of the standard', () => {
+    const result = imported(channel(logical('Dimmer', fn('Dimmer', '0/255')), 'Offset="1"'));
+    expect(channelsIn(result)).toEqual([{ attribute: 'Dimmer', slots: [1] }]);
+    expect(said(result)).toEqual([
+      'error: its DMXFrom "0/255" is no DMX value, such as 128/1; not used',
+    ]);
+  });
+
+  test('the place of a yoke', () => {
+    const bytes = headGdtf({ yoke: '{1,0,0,0}{0,1,0,0}{0,0,1,NaN}{0,0,0,1}' });
+    const result = importArchive(bytes, 'head.gdtf');
+    if (!result.ok) throw new Error(result.fault);
+    expect(said(result)).toContainEqual(expect.stringMatching(/^error: its Position .*calibrate/));
+  });
+});

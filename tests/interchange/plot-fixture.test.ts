@@ -3,7 +3,7 @@ import { stringify } from 'yaml';
 import { type Imported, importArchive } from '../../src/interchange/import.js';
 import { partText, showOf } from '../../src/interchange/show-text.js';
 import { parseShow } from '../../src/show/parse.js';
-import { fixtureXml, groupXml, headGdtf, layerXml, plot } from './make.js';
+import { fixtureXml, groupXml, headGdtf, layerXml, plot, sceneXml, zip } from './make.js';
 
 function imported(inside: string, gdtf = headGdtf()): Imported {
   const result = importArchive(plot(layerXml(inside), gdtf), 'plot.mvr');
@@ -57,7 +57,10 @@ test('a fixture whose GDTF file can not be read keeps its name, place, turn and 
       orientation: { x: 0, y: 0, z: 90 },
     },
   });
-  expect(result.remarks.map(({ kind }) => kind)).toEqual(['error', 'error']);
+  expect(result.remarks.filter(({ kind }) => kind === 'error')).toMatchObject([
+    { where: 'GDTF file "gone"' },
+    { where: 'fixture "Far spot" (1)' },
+  ]);
   expect(checked(result)).toMatchObject({ ok: true });
 });
 
@@ -159,4 +162,28 @@ describe('a fixture of two DMX addresses', () => {
     );
     expect(said(result).join()).toMatch(/error: its address 3.9 \(break 2\) has no channels/);
   });
+});
+
+test('fixtures are found in holders of any kind, and in every list of layers', () => {
+  const held = `<Gantry name="g"><ChildList>${fixtureXml({ name: 'a' })}</ChildList></Gantry>`;
+  const scene = sceneXml(layerXml(held)).replace(
+    '</Layers>',
+    `</Layers><Layers>${layerXml(fixtureXml({ name: 'b', address: '21' }))}</Layers>`,
+  );
+  const bytes = zip({ 'GeneralSceneDescription.xml': scene, 'Test@Head.gdtf': headGdtf() });
+  const result = importArchive(bytes, 'plot.mvr');
+  if (!result.ok) throw new Error(result.fault);
+  expect(Object.keys(result.fixtures)).toEqual(['a', 'b']);
+  expect(said(result)).toContain('left-out: 1 x Gantry: only fixtures are imported');
+});
+
+test('GDTF files that no fixture names are counted', () => {
+  const bytes = zip({
+    'GeneralSceneDescription.xml': sceneXml(layerXml(fixtureXml())),
+    'Test@Head.gdtf': headGdtf(),
+    'spare.gdtf': headGdtf(),
+  });
+  const result = importArchive(bytes, 'plot.mvr');
+  if (!result.ok) throw new Error(result.fault);
+  expect(said(result)).toContain('left-out: 1 GDTF file that no fixture names: "spare.gdtf"');
 });
