@@ -97,7 +97,7 @@ export async function demo(args: Arguments): Promise<number> {
         .join('')}\x1b[J`,
     );
   };
-  const feed = new SceneFeed(SALT_LANTERN, input.listen, input.port);
+  const feed = new SceneFeed(SALT_LANTERN, input);
   feed.start();
   const operator = show.inputs[show.operator?.input ?? -1];
   const hand =

@@ -5,8 +5,8 @@ import type { Datagram } from '../engine/step.js';
 import type { NetworkFacts } from '../readiness/facts.js';
 import { rhythmOf } from '../readiness/feed.js';
 import { checkNetworks } from '../readiness/networks.js';
+import { tourOf } from '../readiness/tour.js';
 import type { OurSelves } from '../readiness/universe-checks.js';
-import { SALT_LANTERN } from '../rehearsal/salt-lantern.js';
 import type { Show } from '../show/model.js';
 import { checkTable } from './check-table.js';
 import type { Arguments } from './cli.js';
@@ -27,7 +27,7 @@ answer, and the rate, jitter and loss of the tracking feed. Sends nothing but Ar
 of the show do.
 
   --seconds N   how long it listens, seconds (60); Ctrl-C ends it early, with what was heard
-  --simulate    plays the performers of the demo to the first input: for a try without a tracking system
+  --simulate    plays the performers of the show, from zone to zone, to the first input: for a try without a tracking system
   --json        { ok, checks, facts }
 
 Stop the show for this: its ports can't be had twice.
@@ -65,7 +65,7 @@ export function listeningTime({ values }: Arguments, faults: string[]): number {
   return numberOption(values.seconds, 'seconds', 60, 1, LONGEST_S, faults);
 }
 
-/** Listens to the networks of a show; with the demo's performers on its first input, if so wanted. */
+/** Listens to the networks of a show; with its performers, simulated, on its first input, if so wanted. */
 export async function hearShow(
   show: Show,
   seconds: number,
@@ -75,9 +75,7 @@ export async function hearShow(
   const input = show.inputs.find(one => one.carries === 'positions');
   // Simulated performers stay on this machine.
   const feed =
-    simulate && input?.listen.startsWith('127.')
-      ? new SceneFeed(SALT_LANTERN, input.listen, input.port)
-      : undefined;
+    simulate && input?.listen.startsWith('127.') ? new SceneFeed(tourOf(show), input) : undefined;
   if (simulate && feed === undefined) {
     complain('--simulate plays only to an input that listens on 127.x.x.x: it is left out.');
   }

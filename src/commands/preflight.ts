@@ -1,14 +1,14 @@
 import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { parseMarkers } from '../calibration/markers.js';
-import { unixOffsetS } from '../daemon/clock.js';
+import { monotonicS, unixOffsetS } from '../daemon/clock.js';
 import { watchMachine } from '../daemon/listening/watch-machine.js';
 import type { Datagram } from '../engine/step.js';
 import { survey } from '../planning/survey.js';
 import type { Check } from '../readiness/check.js';
 import { preflight as walkThrough } from '../readiness/preflight.js';
 import { preflightPage } from '../readiness/preflight-page.js';
-import type { Stretch } from '../readiness/walk.js';
+import { type Stretch, Walk } from '../readiness/walk.js';
 import type { Show } from '../show/model.js';
 import { messageOf } from '../stage/message-of.js';
 import { checkTable } from './check-table.js';
@@ -23,6 +23,7 @@ import { loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
 import { readParsed, writeText } from './text-files.js';
 import { dayAndClock } from './times.js';
+import { WaitingLine } from './waiting-line.js';
 
 const misuse = misuseOf('preflight');
 
@@ -38,7 +39,7 @@ simulated losses. No light: it sends nothing but ArtPoll, where the outputs of t
   --markers FILE    floor markers with trackers on them, as for \`calibrate stage\`: checks the frame
   --recording REC   a recording of this show: how well performers were believed in it
   --report FOLDER   writes a dated page for the stage manager, one file, to read, print and sign
-  --simulate        plays the performers of the demo to the first input: for a try without a tracking system
+  --simulate        plays the performers of the show, from zone to zone, to the first input: for a try without a tracking system
   --json            { ok, show, checks, facts }
 
 Stop the show for this: its ports can't be had twice.
@@ -81,16 +82,21 @@ export async function preflight(args: Arguments): Promise<number> {
   const asJson = args.values.json === true;
   if (!asJson) complain(`listening for ${seconds} s; let the performers walk their zones ...`);
   const machine = watchMachine(folder);
-  const datagrams: Datagram[] = [];
+  const walk = new Walk(show, unixOffsetS());
+  let came = false;
+  const progress = asJson ? undefined : new WaitingLine(show, walk, seconds);
   const facts = await hearShow(show, seconds, args.values.simulate === true, datagram => {
-    if (datagrams.length < MOST_DATAGRAMS) datagrams.push(datagram);
+    came = true;
+    walk.take(datagram);
   });
+  progress?.end();
+  walk.runTo(monotonicS());
   const checks = walkThrough(show, {
     file,
     networks: facts,
     machine: await machine(),
     our: ourselves(show, facts),
-    live: datagrams.length === 0 ? undefined : { datagrams, unixOffsetS: unixOffsetS() },
+    live: came ? walk.walked() : undefined,
     recorded,
     markers,
     survey: show.anchors.length === 0 ? undefined : survey(planOptions(show, STEP_M)),

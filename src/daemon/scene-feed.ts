@@ -1,7 +1,8 @@
 import { createSocket, type Socket } from 'node:dgram';
-import { encodePacket } from '../protocols/osc/encode.js';
 import { seededNormal } from '../rehearsal/random.js';
+import { reportDatagram } from '../rehearsal/report-datagram.js';
 import { type Scene, type ScenePosition, scenePosition } from '../rehearsal/scene.js';
+import type { InputPlan } from '../show/model.js';
 import { monotonicS } from './clock.js';
 
 /** A usual rate of radio tracking, between 10 and 100 Hz. */
@@ -19,8 +20,8 @@ export class SceneFeed {
 
   constructor(
     private readonly scene: Scene,
-    private readonly host: string,
-    private readonly port: number,
+    /** Whose address it is sent to, and in whose frame, unit and form. */
+    private readonly input: InputPlan,
   ) {
     this.#socket.on('error', () => undefined); // nobody listens yet: the next report may be heard
   }
@@ -39,13 +40,13 @@ export class SceneFeed {
     for (const part of this.scene.parts) {
       if (!scenePosition(this.scene, part, atS, this.#at)) continue;
       const { x, y, z } = this.#at;
-      const noisy = (value: number) => ({
-        type: 'f' as const,
-        value: value + NOISE_M * this.#normal(),
-      });
-      const args = [noisy(x), noisy(y), noisy(z), { type: 'f' as const, value: 1 }];
-      const datagram = encodePacket({ address: `/tracker/${part.tracker}/position`, args });
-      this.#socket.send(datagram, this.port, this.host);
+      const noisy = {
+        x: x + NOISE_M * this.#normal(),
+        y: y + NOISE_M * this.#normal(),
+        z: z + NOISE_M * this.#normal(),
+      };
+      const datagram = reportDatagram(this.input, part.tracker, noisy, Date.now() / 1e3);
+      if (datagram !== undefined) this.#socket.send(datagram, this.input.port, this.input.listen);
     }
   }
 }

@@ -10,7 +10,8 @@ export interface Check {
   readonly act: string;
 }
 
-export const STATES = ['pass', 'warn', 'fail'] as const;
+/** `unknown`: it could not be looked at, or does not apply; nothing is said for it or against it. */
+export const STATES = ['pass', 'warn', 'fail', 'unknown'] as const;
 export type State = (typeof STATES)[number];
 
 export const AREAS = {
@@ -41,8 +42,12 @@ export function fail(area: Area, name: string, found: string, act: string): Chec
   return { area, name, state: 'fail', found, act };
 }
 
+export function unknown(area: Area, name: string, found: string): Check {
+  return { area, name, state: 'unknown', found, act: '' };
+}
+
 export function countStates(checks: readonly Check[]): Record<State, number> {
-  const counts = { pass: 0, warn: 0, fail: 0 };
+  const counts = { pass: 0, warn: 0, fail: 0, unknown: 0 };
   for (const { state } of checks) counts[state]++;
   return counts;
 }

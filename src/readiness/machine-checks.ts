@@ -1,4 +1,4 @@
-import { type Check, fail, pass, warn } from './check.js';
+import { type Check, fail, pass, unknown, warn } from './check.js';
 
 /** What the machine showed of itself; no judgement. */
 export interface MachineFacts {
@@ -59,7 +59,7 @@ function clock({ synchronised }: MachineFacts): Check {
         'Set it, or give the network a time server. The light does not depend on it, unless an input takes time tags.',
       );
     default:
-      return pass(
+      return unknown(
         'machine',
         'time of day',
         'the system does not say whether a time server keeps it.',

@@ -3,7 +3,7 @@ import { placeAt, type Survey } from '../planning/survey.js';
 import type { Show } from '../show/model.js';
 import type { AreaOptions } from '../stage/area.js';
 import { compileArea, signedDistanceM } from '../stage/area.js';
-import { type Check, enumerated, fail, pass, warn } from './check.js';
+import { type Check, enumerated, fail, pass, unknown, warn } from './check.js';
 import { placesThatMatter } from './places.js';
 import type { WalkedPlace } from './walk.js';
 
@@ -14,7 +14,7 @@ const LEAST_S = 1;
 export function checkExpected(show: Show, survey: Survey | undefined): Check[] {
   if (survey === undefined) {
     return [
-      pass(
+      unknown(
         'places',
         'anchor plan',
         'the show lists no anchors, so nothing can be expected from them.',
@@ -63,13 +63,14 @@ function cellsIn(options: AreaOptions, { grid, open }: Survey): number[] {
 /** How well each performer was believed in the places that they drive, as walked. */
 export function checkWalked(show: Show, walked: readonly WalkedPlace[], how: string): Check[] {
   const below = show.watchdog.confidenceLow.below;
-  return show.performers.flatMap((performer, index) => {
+  const ofPerformers = show.performers.flatMap((performer, index) => {
     const mine = walked.filter(one => one.performer === index);
     if (mine.length === 0) return [];
     const name = `${performer.label}, ${how}`;
     const zoneOf = ({ zone }: WalkedPlace) => show.zones[zone]?.label ?? '';
     const been = mine.filter(one => one.heldS >= LEAST_S);
-    const missed = mine.filter(one => one.heldS < LEAST_S);
+    // Where anybody will do, somebody has to have been: that is a check of its own.
+    const missed = mine.filter(one => one.heldS < LEAST_S && (one.named || been.length === 0));
     const weak = been.filter(one => one.low < below);
     const words = been.map(
       one => `${zoneOf(one)} ${(100 * one.low).toFixed(0)} % (${one.heldS.toFixed(0)} s)`,
@@ -91,11 +92,29 @@ export function checkWalked(show: Show, walked: readonly WalkedPlace[], how: str
         warn(
           'places',
           name,
-          `${found} Not walked: ${enumerated(missed.map(zoneOf))}.`,
+          `${found}${been.length === 0 ? '' : ` Not walked: ${enumerated(missed.map(zoneOf))}.`}`,
           'Have them stand there for some seconds while this listens.',
         ),
       ];
     }
     return [pass('places', name, found)];
   });
+  return [...ofPerformers, ...checkForAnybody(show, walked, how)];
+}
+
+/** Zones that anybody may drive, and nobody was in. */
+function checkForAnybody(show: Show, walked: readonly WalkedPlace[], how: string): Check[] {
+  const zones = [...new Set(walked.filter(one => !one.named).map(({ zone }) => zone))];
+  const empty = zones.filter(
+    zone => !walked.some(one => one.zone === zone && one.heldS >= LEAST_S),
+  );
+  if (empty.length === 0) return [];
+  return [
+    warn(
+      'places',
+      `zones, ${how}`,
+      `nobody was in ${enumerated(empty.map(zone => show.zones[zone]?.label ?? ''))}.`,
+      'Have one of those who will be there in the show stand there for some seconds.',
+    ),
+  ];
 }

@@ -6,20 +6,24 @@ import type { Vec3 } from '../stage/vector.js';
 export interface MatteringPlace {
   readonly performer: number;
   readonly zone: number;
+  /** A mapping names the performers, this one among them; otherwise it is for anybody. */
+  readonly named: boolean;
 }
 
 /** Zones with mappings, and for whom. */
 export function placesThatMatter(show: Show): MatteringPlace[] {
-  const seen = new Set<string>();
-  return show.mappings.flatMap(mapping => {
-    if (mapping.kind !== 'zone') return [];
-    return mapping.performers.flatMap(performer => {
-      const key = `${performer} ${mapping.zone}`;
-      if (seen.has(key)) return [];
-      seen.add(key);
-      return [{ performer, zone: mapping.zone }];
-    });
-  });
+  const places = new Map<string, MatteringPlace>();
+  for (const mapping of show.mappings) {
+    if (mapping.kind !== 'zone') continue;
+    const { zone, performers } = mapping;
+    const named = performers.length < show.performers.length || show.performers.length === 1;
+    for (const performer of performers) {
+      const key = `${performer} ${zone}`;
+      const known = places.get(key);
+      places.set(key, { performer, zone, named: named || known?.named === true });
+    }
+  }
+  return [...places.values()];
 }
 
 /** Squares a side of the box round an area among which its middle is sought. */

@@ -7,6 +7,7 @@ const MARKS: Readonly<Record<State, { sign: string; word: string; ink: string }>
   pass: { sign: '✓', word: 'pass', ink: '#2f7d69' },
   warn: { sign: '!', word: 'look', ink: '#a35f00' },
   fail: { sign: '✗', word: 'FAIL', ink: '#b5392c' },
+  unknown: { sign: '?', word: 'unknown', ink: '#5b6470' },
 };
 
 /** What no program sees. */
@@ -22,7 +23,7 @@ const BY_HAND = [
 ] as const;
 
 const STYLE = `<style>
-.checks td:first-child { white-space: nowrap; font-weight: 700; width: 76px; }
+.checks td:first-child { white-space: nowrap; font-weight: 700; width: 92px; }
 .checks td:nth-child(2) { width: 25%; }
 .act { display: block; margin-top: 2px; font-style: italic; }
 .box { display: inline-block; width: 13px; height: 13px; border: 1.5px solid #1d232b; margin-right: 10px; vertical-align: -2px; }
@@ -33,8 +34,8 @@ ul.hand { list-style: none; padding: 0; } ul.hand li { margin: 7px 0; }
 /** The walk as one file of HTML, for the stage manager: to read, to print, to sign. */
 export function preflightPage(show: string, day: string, checks: readonly Check[]): string {
   const title = `Before the doors: ${show}`;
-  const { pass, warn, fail } = countStates(checks);
-  const open = checks.filter(one => one.state !== 'pass');
+  const { pass, warn, fail, unknown } = countStates(checks);
+  const open = checks.filter(one => one.state === 'fail' || one.state === 'warn');
   const first = [...open].sort((a, b) => (a.state === b.state ? 0 : a.state === 'fail' ? -1 : 1));
   const areas = [...new Set(checks.map(one => one.area))];
   return page(title, [
@@ -45,6 +46,7 @@ export function preflightPage(show: string, day: string, checks: readonly Check[
     figure(String(fail), fail === 1 ? 'check failed' : 'checks failed'),
     figure(String(warn), 'to look at'),
     figure(String(pass), 'passed'),
+    ...(unknown > 0 ? [figure(String(unknown), 'unknown')] : []),
     '</div>',
     '<h2>To do</h2>',
     first.length === 0 ? '<p>Nothing.</p>' : checkRows(first),

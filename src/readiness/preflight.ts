@@ -16,15 +16,15 @@ import {
   checkWatchdog,
 } from './show-checks.js';
 import type { OurSelves } from './universe-checks.js';
-import { type Stretch, walk } from './walk.js';
+import { type Stretch, type WalkedPlace, walk } from './walk.js';
 
 export interface PreflightSource {
   readonly file: string;
   readonly networks: NetworkFacts;
   readonly machine: MachineFacts;
   readonly our: OurSelves;
-  /** What came in just now, and from a recording; each undefined where there is none. */
-  readonly live: Stretch | undefined;
+  /** How what came in just now was walked, and what came in once; each undefined where there is none. */
+  readonly live: readonly WalkedPlace[] | undefined;
   readonly recorded: Stretch | undefined;
   readonly markers: readonly MarkerPlace[] | undefined;
   /** undefined where the show lists no anchors. */
@@ -41,7 +41,7 @@ export function preflight(show: Show, source: PreflightSource): Check[] {
     ...checkRest(show, networks),
     ...checkFrame(show, networks, markers),
     ...checkExpected(show, survey),
-    ...(live === undefined ? [] : checkWalked(show, walk(show, live), 'walked now')),
+    ...(live === undefined ? [] : checkWalked(show, live, 'walked now')),
     ...(recorded === undefined ? [] : checkWalked(show, walk(show, recorded), 'as recorded')),
     ...checkPatched(show),
     ...checkFixtures(show),

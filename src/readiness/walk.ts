@@ -8,6 +8,8 @@ import { placesThatMatter } from './places.js';
 export interface WalkedPlace {
   readonly performer: number;
   readonly zone: number;
+  /** The show asks for this performer there; otherwise anybody does. */
+  readonly named: boolean;
   /** How long they were there, and were heard, seconds. */
   readonly heldS: number;
   /** Confidence, 0..1: mean over that time, and what it was not below for 95 % of it. */
@@ -16,6 +18,8 @@ export interface WalkedPlace {
 }
 
 const TICK_S = 1 / 40;
+/** Far more than come between two looks. */
+const MOST_WAITING = 200_000;
 /** Confidence in steps of a hundredth. */
 const STEPS = 101;
 
@@ -26,27 +30,70 @@ export interface Stretch {
 }
 
 /**
- * Runs the real engine over what came in, and notes where each performer was believed how well. No
+ * Runs the real engine over what comes in, and notes where each performer was believed how well. No
  * light: its frames go nowhere.
  */
-export function walk(show: Show, { datagrams, unixOffsetS }: Stretch): WalkedPlace[] {
-  const first = datagrams[0];
-  const last = datagrams.at(-1);
-  const places = placesThatMatter(show).map(place => ({
-    ...place,
-    area: compileArea(show.zones[place.zone]?.area ?? NOWHERE),
-    counts: new Uint32Array(STEPS),
-  }));
-  if (first === undefined || last === undefined) return places.map(summary);
-  const state = createEngine(show);
-  let next = 0;
-  for (let nowS = first.arrivalS; nowS <= last.arrivalS; nowS += TICK_S) {
-    const from = next;
-    while (next < datagrams.length && (datagrams[next]?.arrivalS ?? 0) <= nowS) next++;
-    step(state, { datagrams: datagrams.slice(from, next), unixOffsetS }, nowS);
-    for (const { performer, area, counts } of places) note(state, performer, area, counts);
+export class Walk {
+  /** Identifiers of the trackers that were heard of performers. */
+  readonly heard = new Set<string>();
+  readonly #state: EngineState;
+  readonly #places;
+  #coming: Datagram[] = [];
+  #nextS: number | undefined;
+
+  /** @param unixOffsetS Unix time less the clock of the arrivals, seconds */
+  constructor(
+    show: Show,
+    private readonly unixOffsetS: number,
+  ) {
+    this.#state = createEngine(show);
+    this.#state.onReport = ({ id }) => this.heard.add(id);
+    this.#places = placesThatMatter(show).map(place => ({
+      ...place,
+      area: compileArea(show.zones[place.zone]?.area ?? NOWHERE),
+      counts: new Uint32Array(STEPS),
+    }));
   }
-  return places.map(summary);
+
+  /** In the order of arrival. @returns false where too many wait to be looked at: it is left out */
+  take(datagram: Datagram): boolean {
+    if (this.#coming.length >= MOST_WAITING) return false;
+    this.#nextS ??= datagram.arrivalS;
+    this.#coming.push(datagram);
+    return true;
+  }
+
+  /** Looks at what has come up to a time on the clock of the arrivals, seconds. */
+  runTo(untilS: number): void {
+    if (this.#nextS === undefined) return;
+    let next = 0;
+    const coming = this.#coming;
+    for (; this.#nextS <= untilS; this.#nextS += TICK_S) {
+      const nowS = this.#nextS;
+      const from = next;
+      while (next < coming.length && (coming[next]?.arrivalS ?? 0) <= nowS) next++;
+      const datagrams = coming.slice(from, next);
+      step(this.#state, { datagrams, unixOffsetS: this.unixOffsetS }, nowS);
+      for (const { performer, area, counts } of this.#places) {
+        note(this.#state, performer, area, counts);
+      }
+    }
+    this.#coming = coming.slice(next);
+  }
+
+  walked(): WalkedPlace[] {
+    return this.#places.map(summary);
+  }
+}
+
+/** A whole stretch at once. */
+export function walk(show: Show, { datagrams, unixOffsetS }: Stretch): WalkedPlace[] {
+  const all = new Walk(show, unixOffsetS);
+  for (const datagram of datagrams) {
+    all.take(datagram);
+    all.runTo(datagram.arrivalS);
+  }
+  return all.walked();
 }
 
 const NOWHERE = { shape: { kind: 'circle', centre: { x: 0, y: 0 }, radiusM: 0 } } as const;
@@ -68,10 +115,12 @@ function note(
 function summary({
   performer,
   zone,
+  named,
   counts,
 }: {
   readonly performer: number;
   readonly zone: number;
+  readonly named: boolean;
   readonly counts: Uint32Array;
 }): WalkedPlace {
   const ticks = counts.reduce((sum, count) => sum + count, 0);
@@ -84,6 +133,7 @@ function summary({
   return {
     performer,
     zone,
+    named,
     heldS: ticks * TICK_S,
     mean: ticks > 0 ? total / ticks : Number.NaN,
     low: ticks > 0 ? Math.max(0, low) / 100 : Number.NaN,

@@ -115,9 +115,10 @@ describe('places that matter', () => {
   it('are zones with mappings, for those who drive them', () => {
     const found = placesThatMatter(showOf(PAIR));
     expect(found).toEqual([
-      { performer: 0, zone: 0 },
-      { performer: 0, zone: 1 },
-      { performer: 1, zone: 1 },
+      { performer: 0, zone: 0, named: true },
+      // The lantern is for anybody.
+      { performer: 0, zone: 1, named: false },
+      { performer: 1, zone: 1, named: false },
     ]);
     expect(standingPlace(showOf(PAIR), 1)).toMatchObject({ x: 7, y: 5 });
   });

@@ -55,13 +55,20 @@ describe('a walk', () => {
     const states = (list: typeof both) =>
       checkWalked(show, list, 'walked now').map(one => one.state);
     expect(states(both)).toEqual(['pass', 'warn']); // Tobias did not walk
-    expect(states(walked([{ ...STOVE, forS: 4 }]))).toEqual(['warn', 'warn']);
+    // The lantern is for anybody: that nobody was there is said once, and not of each.
+    const one = checkWalked(show, walked([{ ...STOVE, forS: 4 }]), 'walked now');
+    expect(one.map(({ name, state }) => `${name}: ${state}`)).toEqual([
+      'Ines, walked now: pass',
+      'Tobias, walked now: warn',
+      'zones, walked now: warn',
+    ]);
+    expect(one[2]?.found).toBe('nobody was in lantern.');
     const lost = walked([
       { ...STOVE, forS: 3 },
       { ...STOVE, forS: 4, heard: false },
       { ...STOVE, forS: 0.2 },
     ]);
-    expect(states(lost)).toEqual(['fail', 'warn']);
+    expect(states(lost)).toEqual(['fail', 'warn', 'warn']);
     const [ines] = checkWalked(show, lost, 'walked now');
     expect(ines?.found).toContain('the light would go to safe there');
   });
@@ -69,7 +76,7 @@ describe('a walk', () => {
 
 describe('what the anchors let expect', () => {
   it('is nothing without anchors', () => {
-    expect(checkExpected(show, undefined)).toMatchObject([{ state: 'pass' }]);
+    expect(checkExpected(show, undefined)).toMatchObject([{ state: 'unknown' }]);
   });
 
   it('is told for each zone that drives light', () => {
@@ -127,6 +134,9 @@ describe('noise at rest', () => {
 
   it('is not told of somebody who walked all the time, or was heard for too short', () => {
     expect(restNoise(heard(timeS => 1.4 * timeS, 0.05))).toBeUndefined();
+    // Nor does who strolls, though they scatter less about their mean place than a poor tracker.
+    expect(restNoise(heard(timeS => 0.3 * timeS, 0.05))).toBeUndefined();
+    expect(restNoise(heard(() => 1, 0.3))?.sigmaM).toBeCloseTo(0.3, 1);
     expect(restNoise(heard(() => 1, 0.05, 2))).toBeUndefined();
   });
 });

@@ -1,0 +1,36 @@
+import type { Show } from '../show/model.js';
+import { enumerated } from './check.js';
+import type { Walk } from './walk.js';
+
+/** Shorter than this somebody only passed, seconds. */
+const LEAST_S = 1;
+const MOST_NAMED = 4;
+
+/** Whom and what a walk before the doors still waits for, in words; empty when it has all that it asks for. */
+export function waitingFor(show: Show, walk: Walk): string[] {
+  const walked = walk.walked();
+  const zoneOf = (zone: number) => show.zones[zone]?.label ?? '';
+  const silent = show.performers.flatMap(({ label, trackers }) =>
+    trackers.filter(({ id }) => !walk.heard.has(id)).map(({ id }) => `${label} (tracker ${id})`),
+  );
+  const missing = show.performers.flatMap(({ label, trackers }, index) => {
+    if (!trackers.some(({ id }) => walk.heard.has(id))) return [];
+    const zones = walked.filter(one => one.performer === index && one.named && one.heldS < LEAST_S);
+    return zones.length === 0
+      ? []
+      : [
+          `${label} in ${enumerated(
+            zones.map(({ zone }) => zoneOf(zone)),
+            MOST_NAMED,
+          )}`,
+        ];
+  });
+  const open = [...new Set(walked.filter(one => !one.named).map(({ zone }) => zone))].filter(
+    zone => !walked.some(one => one.zone === zone && one.heldS >= LEAST_S),
+  );
+  return [
+    ...(silent.length > 0 ? [`not heard yet: ${enumerated(silent, MOST_NAMED)}`] : []),
+    ...(missing.length > 0 ? [`still to come: ${enumerated(missing, MOST_NAMED)}`] : []),
+    ...(open.length > 0 ? [`somebody in ${enumerated(open.map(zoneOf), MOST_NAMED)}`] : []),
+  ];
+}
