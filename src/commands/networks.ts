@@ -1,4 +1,4 @@
-import { sourceIdentity, sourceNameOf } from '../daemon/identity.js';
+import { sourceNameOf } from '../daemon/identity.js';
 import { listen } from '../daemon/listening/listen.js';
 import { SceneFeed } from '../daemon/scene-feed.js';
 import type { Datagram } from '../engine/step.js';
@@ -95,7 +95,7 @@ export async function hearShow(
 export function ourselves(show: Show, facts: NetworkFacts): OurSelves {
   return {
     addresses: facts.interfaces.map(one => one.address),
-    cid: Buffer.from(sourceIdentity(show.name, false)).toString('hex'),
+    name: sourceNameOf(show, false),
     standbyName: sourceNameOf(show, true),
   };
 }

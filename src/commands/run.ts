@@ -1,7 +1,9 @@
+import { setTimeout as sleep } from 'node:timers/promises';
 import { describe, describeDrops, type Entry } from '../daemon/describe.js';
 import type { EngineCounters } from '../daemon/engine-link.js';
 import { createLog, type LogFormat } from '../daemon/log.js';
 import { Control } from '../daemon/operator/requests.js';
+import { Ownership } from '../daemon/ownership/ownership.js';
 import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
 import { tickHzOf } from '../daemon/show-lighting.js';
 import { Supervisor } from '../daemon/supervisor.js';
@@ -37,12 +39,14 @@ examples:
   lampwright run my.show.yaml --record recordings --record-total 20GiB
 
 exit codes: 0 stopped cleanly, 1 the show has errors, 2 bad usage or no such file,
-3 an interface is missing or a port taken`;
+3 another process has the show's universes or state folder`;
 
 /** Drops are reported together, so that a flood of bad input is not a flood of log. */
 const REPORT_DROPS_EVERY_MS = 10_000;
 /** How long the end waits for the log to be written. */
 const LAST_WORDS_MS = 500;
+/** Below the time that the unit gives a start (TimeoutStartSec). */
+const SERVED_PATIENCE_MS = 5000;
 /** One Ctrl-C can arrive twice: from the terminal, and from npm, which passes it on. */
 const SAME_SIGNAL_MS = 500;
 
@@ -60,6 +64,24 @@ export async function run(args: Arguments): Promise<number> {
     for (const fault of recording.faults) complain(`lampwright run: ${fault}`);
     return EXIT.usage;
   }
+  const standby = args.values.standby === true;
+  const lowest = loaded.show.outputs.find(one => one.protocol === 'sacn' && one.priority < 2);
+  if (standby && lowest !== undefined) {
+    complain(
+      `lampwright run: output "${lowest.name}" has too low a priority for two machines: the standby sends one below it, a main machine that comes back two below; 2 is the least.`,
+    );
+    return EXIT.usage;
+  }
+  const stateFolder = stateFolderOf(args);
+  const ownership = new Ownership();
+  // Before the first packet, and before any file is touched.
+  const owners = await ownership.take(loaded.show, stateFolder);
+  if (owners.length > 0) {
+    for (const owner of owners) complain(owner);
+    // A service manager tries again at once: each try costs the show that runs some of its processor.
+    if (process.env.NOTIFY_SOCKET !== undefined) await sleep(SERVED_PATIENCE_MS);
+    return EXIT.fault;
+  }
   const record = recording.orders;
   const source = { text: loaded.whole, file, tickHz: tickHzOf(loaded.show) };
   const recorder = record && new SupervisorRecorder(record, loaded.show, source);
@@ -73,15 +95,6 @@ export async function run(args: Arguments): Promise<number> {
   let counters: EngineCounters | undefined;
   let reported: EngineCounters | undefined;
 
-  const standby = args.values.standby === true;
-  const lowest = loaded.show.outputs.find(one => one.protocol === 'sacn' && one.priority < 2);
-  if (standby && lowest !== undefined) {
-    complain(
-      `lampwright run: output "${lowest.name}" has too low a priority for two machines: the standby sends one below it, a main machine that comes back two below; 2 is the least.`,
-    );
-    return EXIT.usage;
-  }
-  const stateFolder = stateFolderOf(args);
   const control = stateFolder === undefined ? undefined : new Control(stateFolder);
   const supervisor = new Supervisor({
     show: loaded.show,
@@ -91,6 +104,7 @@ export async function run(args: Arguments): Promise<number> {
     traceTicks: args.values['trace-ticks'] === true,
     standby,
     stateFolder,
+    ownership,
     runtimeFolder: process.env.RUNTIME_DIRECTORY?.split(':')[0],
     record,
     onEvent: event => {

@@ -95,6 +95,12 @@ export function describe(event: SupervisorEvent): Entry {
         text: `what was changed is kept in ${event.file} again`,
         data: event,
       };
+    case 'identity-unkept':
+      return {
+        level: 'error',
+        text: `the identity of this source can't be kept in ${event.file}, one made of machine and show file is used: ${event.reason}`,
+        data: event,
+      };
     case 'reloaded':
       return {
         level: 'info',

@@ -1,69 +1,143 @@
 import { createHash } from 'node:crypto';
-import { closeSync, openSync, readFileSync, writeSync } from 'node:fs';
+import { closeSync, constants, fstatSync, openSync, readFileSync, writeSync } from 'node:fs';
 import { join } from 'node:path';
 
 /**
  * What was sent last, in a file in memory: a supervisor that is killed and started again begins there, and
- * fades to the safe look instead of jumping to it. Only for a folder that is no disk (systemd's
- * RuntimeDirectory is none): to write to a disk may take as long as it likes.
+ * fades to the safe look instead of jumping to it; and its streams go on, with the same identity and the next
+ * number. Only for a folder that is no disk (systemd's RuntimeDirectory is none): to write to a disk may take
+ * as long as it likes.
  */
 const FIELD = {
+  format: 0,
+  /** Of streams. */
+  count: 2,
   /** 16 bytes: which show, so that levels mean the same. */
-  show: 0,
+  show: 4,
+  cid: 20,
   /** f64, monotonic seconds: of this boot of the machine. */
-  at: 16,
-  levels: 24,
+  at: 36,
+  /** f64: for how long the light had been on its way to the safe look, seconds; 0 where it was not. */
+  losingFor: 44,
+  streams: 52,
 } as const;
+/** Of each stream: protocol, number of the packet that was sent last, and u16 the universe on the wire. */
+const STREAM = { protocol: 0, sequence: 1, onWire: 2, end: 4 } as const;
+const PROTOCOLS = ['sacn', 'artnet'] as const;
+/** The second of two machines has an identity of its own. */
+const FORMAT = { main: 2, standby: 0x102 } as const;
 const FILE = 'last-look';
 /** E1.31 6.7.1: after so long receivers have let the source go, and what they show is not known. */
 const TOO_OLD_S = 2.5;
+const CID_BYTES = 16;
+
+/** A stream as far as it matters here; a view that changes as packets leave. */
+export interface CountedStream {
+  readonly protocol: 'sacn' | 'artnet';
+  readonly onWire: number;
+  readonly sequence: number;
+}
+
+export interface LookKey {
+  readonly showText: string;
+  readonly levelCount: number;
+  readonly standby: boolean;
+}
+
+export interface LookOptions extends LookKey {
+  readonly cid: Uint8Array;
+  readonly streams: readonly CountedStream[];
+}
+
+/** What a supervisor has left that has died just now. */
+export interface FoundLook {
+  readonly cid: Uint8Array;
+  readonly streams: readonly CountedStream[];
+  /** undefined: of another show, or another version of it. */
+  readonly light: { readonly levels: Uint8Array; readonly losingForS: number } | undefined;
+}
 
 export class LastLook {
   readonly #buffer: Buffer;
+  readonly #streams: readonly CountedStream[];
+  readonly #levelsAt: number;
   #file: number | undefined;
 
-  private constructor(file: number, showText: string, levelCount: number) {
+  private constructor(file: number, options: LookOptions) {
+    const { showText, levelCount, cid, streams, standby } = options;
     this.#file = file;
-    this.#buffer = Buffer.alloc(FIELD.levels + levelCount);
-    showOf(showText).copy(this.#buffer, FIELD.show);
+    this.#streams = streams;
+    this.#levelsAt = FIELD.streams + streams.length * STREAM.end;
+    const buffer = Buffer.alloc(this.#levelsAt + levelCount);
+    buffer.writeUInt16LE(standby ? FORMAT.standby : FORMAT.main, FIELD.format);
+    buffer.writeUInt16LE(streams.length, FIELD.count);
+    showOf(showText).copy(buffer, FIELD.show);
+    buffer.set(cid.subarray(0, CID_BYTES), FIELD.cid);
+    streams.forEach(({ protocol, onWire }, i) => {
+      const at = FIELD.streams + i * STREAM.end;
+      buffer[at + STREAM.protocol] = PROTOCOLS.indexOf(protocol);
+      buffer.writeUInt16LE(onWire, at + STREAM.onWire);
+    });
+    this.#buffer = buffer;
   }
 
   /** undefined where it can't be opened: it is worth having, and no reason not to run. */
-  static open(folder: string, showText: string, levelCount: number): LastLook | undefined {
+  static open(folder: string, options: LookOptions): LastLook | undefined {
     try {
-      return new LastLook(openSync(join(folder, FILE), 'w', 0o600), showText, levelCount);
+      const { O_WRONLY, O_CREAT, O_TRUNC, O_NONBLOCK } = constants;
+      // A FIFO in its place would hold the start; this way it is refused (ENXIO).
+      const flags = O_WRONLY | O_CREAT | O_TRUNC | O_NONBLOCK;
+      return new LastLook(openSync(join(folder, FILE), flags, 0o600), options);
     } catch {
       return undefined;
     }
   }
 
-  /** What was sent by a daemon that has just died on the same show; read before it is opened anew. */
+  /** What was sent by a daemon that has just died; read before it is opened anew. */
   static read(
     folder: string,
-    showText: string,
-    levelCount: number,
+    { showText, levelCount, standby }: LookKey,
     nowS: number,
-  ): Uint8Array | undefined {
-    let bytes: Buffer;
-    try {
-      bytes = readFileSync(join(folder, FILE));
-    } catch {
-      return undefined;
-    }
-    if (bytes.length !== FIELD.levels + levelCount) return undefined;
-    if (!bytes.subarray(FIELD.show, FIELD.at).equals(showOf(showText))) return undefined;
+  ): FoundLook | undefined {
+    const bytes = contentOf(join(folder, FILE));
+    if (bytes === undefined || bytes.length < FIELD.streams) return undefined;
+    const format = standby ? FORMAT.standby : FORMAT.main;
+    if (bytes.readUInt16LE(FIELD.format) !== format) return undefined;
     const ageS = nowS - bytes.readDoubleLE(FIELD.at);
     if (!(ageS >= 0 && ageS <= TOO_OLD_S)) return undefined;
-    return Uint8Array.from(bytes.subarray(FIELD.levels));
+    const count = bytes.readUInt16LE(FIELD.count);
+    const levelsAt = FIELD.streams + count * STREAM.end;
+    if (bytes.length < levelsAt) return undefined;
+    const isSame =
+      bytes.length === levelsAt + levelCount &&
+      bytes.subarray(FIELD.show, FIELD.cid).equals(showOf(showText));
+    const losingForS = bytes.readDoubleLE(FIELD.losingFor);
+    return {
+      cid: Uint8Array.from(bytes.subarray(FIELD.cid, FIELD.at)),
+      streams: Array.from({ length: count }, (_, i) => streamAt(bytes, i)),
+      light: isSame
+        ? {
+            levels: Uint8Array.from(bytes.subarray(levelsAt)),
+            // It was on its way all the while.
+            losingForS: losingForS > 0 ? losingForS + ageS : 0,
+          }
+        : undefined,
+    };
   }
 
-  /** Some microseconds: the file is in memory. */
-  write(levels: Uint8Array, nowS: number): void {
+  /** Some microseconds: the file is in memory. @param losingForS see `FoundLook` */
+  write(levels: Uint8Array, nowS: number, losingForS: number): void {
     if (this.#file === undefined) return;
-    this.#buffer.writeDoubleLE(nowS, FIELD.at);
-    this.#buffer.set(levels, FIELD.levels);
+    const buffer = this.#buffer;
+    buffer.writeDoubleLE(nowS, FIELD.at);
+    buffer.writeDoubleLE(losingForS, FIELD.losingFor);
+    for (let i = 0; i < this.#streams.length; i++) {
+      const { sequence } = this.#streams[i] as CountedStream;
+      buffer[FIELD.streams + i * STREAM.end + STREAM.sequence] = sequence;
+    }
+    buffer.set(levels, this.#levelsAt);
     try {
-      writeSync(this.#file, this.#buffer, 0, this.#buffer.length, 0);
+      writeSync(this.#file, buffer, 0, buffer.length, 0);
     } catch {
       this.close();
     }
@@ -72,7 +146,8 @@ export class LastLook {
   /** A clean end leaves nothing to go on from. */
   end(): void {
     this.#buffer.fill(0);
-    this.write(new Uint8Array(this.#buffer.length - FIELD.levels), Number.NEGATIVE_INFINITY);
+    const none = new Uint8Array(this.#buffer.length - this.#levelsAt);
+    this.write(none, Number.NEGATIVE_INFINITY, 0);
     this.close();
   }
 
@@ -82,6 +157,31 @@ export class LastLook {
   }
 }
 
+function streamAt(bytes: Buffer, index: number): CountedStream {
+  const at = FIELD.streams + index * STREAM.end;
+  return {
+    protocol: PROTOCOLS[bytes[at + STREAM.protocol] ?? 0] ?? 'sacn',
+    sequence: bytes[at + STREAM.sequence] ?? 0,
+    onWire: bytes.readUInt16LE(at + STREAM.onWire),
+  };
+}
+
+/** Of a plain file: a FIFO in its place would hold the start. */
+function contentOf(path: string): Buffer | undefined {
+  let file: number | undefined;
+  try {
+    file = openSync(path, constants.O_RDONLY | constants.O_NONBLOCK);
+    return fstatSync(file).isFile() ? readFileSync(file) : undefined;
+  } catch {
+    return undefined;
+  } finally {
+    if (file !== undefined) closeSync(file);
+  }
+}
+
 function showOf(text: string): Buffer {
-  return createHash('sha256').update(text).digest().subarray(0, FIELD.at);
+  return createHash('sha256')
+    .update(text)
+    .digest()
+    .subarray(0, FIELD.cid - FIELD.show);
 }

@@ -1,8 +1,11 @@
 import type { Show } from '../show/model.js';
 import { monotonicS } from './clock.js';
-import { sourceIdentity, sourceNameOf } from './identity.js';
+import { sourceNameOf } from './identity.js';
 import type { LightingEvent } from './lighting/events.js';
+import { findInterface } from './lighting/interfaces.js';
 import { LightingOutput } from './lighting/lighting-output.js';
+import type { SentStream } from './lighting/streams.js';
+import type { Ownership } from './ownership/ownership.js';
 import { Pair, type PairPhase } from './pair.js';
 import { arrangePair, stepPairLight } from './pair-light.js';
 import type { ShowLevels } from './show-levels.js';
@@ -10,6 +13,10 @@ import type { ShowLevels } from './show-levels.js';
 export interface ShowLightingOptions {
   /** The second machine of two that run one show. */
   readonly standby: boolean;
+  /** Of the sACN source: of this installation. Asked once all is ours. */
+  cid(): Uint8Array;
+  readonly ownership: Ownership;
+  readonly stateFolder: string | undefined;
   onEvent(event: LightingEvent): void;
 }
 
@@ -32,6 +39,9 @@ export class ShowLighting {
 
   /** @returns problems with the outputs, in plain words; empty when all is well */
   async start(show: Show): Promise<readonly string[]> {
+    const { ownership, stateFolder } = this.options;
+    const owned = await ownership.take(show, stateFolder);
+    if (owned.length > 0) return owned;
     const opened = await this.#open(show);
     if (!opened.ok) return opened.problems;
     this.#output = opened.output;
@@ -56,14 +66,22 @@ export class ShowLighting {
     if (sendsAlike(to, from)) return [];
     const old = this.#output;
     if (old === undefined) return ['the daemon is ending.'];
+    const { ownership, stateFolder } = this.options;
+    const owned = await ownership.take(to, stateFolder);
+    if (owned.length > 0) return owned;
+    const stay = new Set(to.outputs.flatMap(keysOf));
+    await old.retire(stream => stay.has(keyOf(stream)));
+    if (this.#output !== old) return ['the daemon is ending.'];
     this.#output = undefined;
     await old.close();
     const opened = await this.#open(to);
     if (opened.ok) {
       this.#succeed(old, opened.output);
+      ownership.keep(to);
       return [];
     }
     const again = await this.#open(from);
+    ownership.keep(from);
     if (again.ok) {
       this.#succeed(old, again.output);
       return opened.problems;
@@ -95,7 +113,7 @@ export class ShowLighting {
       universeCount: show.universes.length,
       sourceName: sourceNameOf(show, standby),
       partnerName: sourceNameOf(show, !standby),
-      cid: sourceIdentity(show.name, standby),
+      cid: this.options.cid(),
       beatS: 1 / tickHzOf(show),
       onEvent,
       now: monotonicS,
@@ -103,10 +121,24 @@ export class ShowLighting {
   }
 
   #succeed(old: LightingOutput, output: LightingOutput): void {
-    output.continueFrom(old);
+    output.continueFrom(old.streams);
     this.#output = output;
     if (this.#pair !== undefined) arrangePair(this.#pair, output, this.options.standby);
   }
+}
+
+function keysOf({ protocol, interface: wanted, universes }: Show['outputs'][number]): string[] {
+  const address = findInterface(wanted)?.address ?? wanted;
+  return universes.map(({ onWire }) => keyOf({ protocol, onWire, address }));
+}
+
+/** A stream that goes on is of one universe by one interface. */
+function keyOf({
+  protocol,
+  onWire,
+  address,
+}: Pick<SentStream, 'protocol' | 'onWire' | 'address'>): string {
+  return `${protocol} ${onWire} ${address}`;
 }
 
 /** The engine ticks, and the supervisor beats, as often as the fastest output sends. */

@@ -3,8 +3,10 @@ import type { FallbackPhase } from '../safety/fallback.js';
 import type { Show } from '../show/model.js';
 import type { KeeperEvent } from './engine-keeper.js';
 import type { EngineCounters } from './engine-link.js';
+import type { IdentityEvent } from './identity.js';
 import type { LightingEvent } from './lighting/events.js';
 import type { StoreEvent } from './operator/store.js';
+import type { Ownership } from './ownership/ownership.js';
 import type { PairPhase } from './pair.js';
 import type { RecordOrders } from './recorder/orders.js';
 
@@ -18,6 +20,7 @@ export type SupervisorEvent =
   | KeeperEvent
   | { readonly kind: 'lighting'; readonly event: LightingEvent }
   | StoreEvent
+  | IdentityEvent
   /** The service manager can't be told how the daemon is. */
   | { readonly kind: 'service-fault'; readonly reason: string }
   /** The flash limit holds lamps back that were to rise: how many at the first moment. */
@@ -55,6 +58,8 @@ export interface SupervisorOptions extends ReadShow {
   readonly stateFolder?: string | undefined;
   /** A folder in memory, where what is sent is kept for a supervisor that is started after a crash. */
   readonly runtimeFolder?: string | undefined;
+  /** What this process alone may use; taken by who starts it, or at the start. */
+  readonly ownership?: Ownership;
   onEvent(event: SupervisorEvent): void;
   onCounters(counters: EngineCounters): void;
   onSnapshot(snapshot: Snapshot): void;

@@ -7,9 +7,11 @@ import { sectionsOf } from '../show/sections.js';
 import { monotonicS } from './clock.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
 import { EngineLoss } from './engine-loss.js';
-import { LastLook } from './last-look.js';
+import { installationIdentity } from './identity.js';
+import { type FoundLook, LastLook, type LookKey } from './last-look.js';
 import type { LightingOutput } from './lighting/lighting-output.js';
 import { OperatorKeeping } from './operator/keeping.js';
+import { Ownership } from './ownership/ownership.js';
 import { realtimePolicy } from './scheduling.js';
 import { Service } from './service/service.js';
 import {
@@ -28,6 +30,8 @@ export type { SupervisorEvent } from './supervisor-options.js';
 
 /** How long the clean end may take beyond the fade: the flash limit may hold a lit safe look for a second. */
 const STOP_GRACE_S = 1.5;
+/** Of each stream, what may have left after it was noted last: one in a beat, and some to spare. */
+const UNNOTED_PACKETS = 4;
 /** Flashes held back after so long a rest are said anew. */
 const FLASHES_APART_S = 10;
 
@@ -63,8 +67,13 @@ export class Supervisor {
   #failStart: ((message: string) => void) | undefined;
   #finished = false;
 
+  readonly #ownership: Ownership;
+  #found: FoundLook | undefined;
+  #identity: Uint8Array | undefined;
+
   constructor(private readonly options: SupervisorOptions) {
     const { show, text, file } = options;
+    this.#ownership = options.ownership ?? new Ownership();
     this.#read = { show, text, file };
     this.#levels = createShowLevels(show);
     this.#periodS = 1 / tickHzOf(show);
@@ -75,7 +84,10 @@ export class Supervisor {
       onFailure: reason => options.onEvent({ kind: 'service-fault', reason }),
     });
     this.#lights = new ShowLighting({
-      standby: options.standby === true,
+      standby: this.#isStandby,
+      cid: () => this.#cid(),
+      ownership: this.#ownership,
+      stateFolder: options.stateFolder,
       onEvent: event => options.onEvent({ kind: 'lighting', event }),
     });
     this.#keeping = new OperatorKeeping(show, options.stateFolder, options.onEvent);
@@ -118,7 +130,7 @@ export class Supervisor {
     this.#lastBeatS = monotonicS();
     const policy = realtimePolicy();
     if (policy !== undefined) this.options.onEvent({ kind: 'realtime-policy', policy });
-    this.#lights.startPair(this.#lastBeatS, this.#resume(this.#lastBeatS));
+    this.#lights.startPair(this.#lastBeatS, this.#resume());
     this.#beat();
     this.#service?.ready();
     this.#service?.status('the safe look is out; the engine is starting');
@@ -211,19 +223,56 @@ export class Supervisor {
     if (this.#stopping === undefined) this.#failStart?.(message);
   }
 
-  /** Goes on from what a supervisor that has died just now had sent, and keeps what this one sends. */
-  #resume(nowS: number): boolean {
-    const { runtimeFolder, onEvent } = this.options;
-    if (runtimeFolder === undefined) return false;
-    const { show, text } = this.#read;
-    const count = this.#levels.out.length;
-    const out = LastLook.read(runtimeFolder, text, count, nowS);
-    if (out !== undefined) {
-      this.#levels = takeOverLevels(show, { show, out, losingForS: 0 });
-      onEvent({ kind: 'light-resumed' });
+  /**
+   * Of this installation; a daemon that has died just now has sent with the one that it left. The first call
+   * is before anything is sent.
+   */
+  #cid(): Uint8Array {
+    if (this.#identity !== undefined) return this.#identity;
+    const { runtimeFolder, stateFolder, file, onEvent } = this.options;
+    const standby = this.#isStandby;
+    if (runtimeFolder !== undefined) {
+      this.#found = LastLook.read(runtimeFolder, this.#lookKey, monotonicS());
     }
-    this.#lastLook = LastLook.open(runtimeFolder, text, count);
-    return out !== undefined;
+    this.#identity =
+      this.#found?.cid ?? installationIdentity({ stateFolder, file, standby, onEvent });
+    return this.#identity;
+  }
+
+  /** Goes on from what a supervisor that has died just now had sent, and keeps what this one sends. */
+  #resume(): boolean {
+    const { show } = this.#read;
+    const found = this.#found;
+    this.#found = undefined;
+    if (found !== undefined) this.lighting?.continueFrom(found.streams, UNNOTED_PACKETS);
+    if (found?.light !== undefined) {
+      const { levels: out, losingForS } = found.light;
+      this.#levels = takeOverLevels(show, { show, out, losingForS });
+      this.options.onEvent({ kind: 'light-resumed' });
+    }
+    this.#keepLook();
+    return found?.light !== undefined;
+  }
+
+  get #isStandby(): boolean {
+    return this.options.standby === true;
+  }
+
+  get #lookKey(): LookKey {
+    const { text: showText } = this.#read;
+    return { showText, levelCount: this.#levels.out.length, standby: this.#isStandby };
+  }
+
+  #keepLook(): void {
+    const { runtimeFolder } = this.options;
+    this.#lastLook?.close();
+    if (runtimeFolder === undefined) return;
+    const streams = this.lighting?.streams ?? [];
+    this.#lastLook = LastLook.open(runtimeFolder, {
+      ...this.#lookKey,
+      cid: this.#cid(),
+      streams,
+    });
   }
 
   /** @returns why not; empty when the other show is out */
@@ -238,11 +287,7 @@ export class Supervisor {
     if (wasLive) shortenFades(this.#levels, this.#loss.leftS(monotonicS()));
     this.#loss.forget();
     this.#read = next;
-    this.#lastLook?.close();
-    const { runtimeFolder } = this.options;
-    if (runtimeFolder !== undefined) {
-      this.#lastLook = LastLook.open(runtimeFolder, next.text, this.#levels.out.length);
-    }
+    this.#keepLook();
     this.#periodS = 1 / tickHzOf(show);
     this.#keeping.swap(show);
     this.#keeper = this.#keeperOf(next);
@@ -343,7 +388,7 @@ export class Supervisor {
     this.#openBeat = undefined;
     countLoss(this.#levels, dtS);
     this.#sayFlashes(nowS);
-    this.#lastLook?.write(this.#levels.out, nowS);
+    this.#lastLook?.write(this.#levels.out, nowS, this.#levels.losingForS);
     this.#service?.beat(nowS, dtS, () => this.lighting?.hasSent() === true);
     this.#keeper.tend(nowS, well);
   }
@@ -377,6 +422,7 @@ export class Supervisor {
     await this.#lights.end();
     await this.#keeper.end();
     await this.#keeping.end();
+    this.#ownership.release();
     this.options.onEvent({ kind: 'stopped' });
   }
 }

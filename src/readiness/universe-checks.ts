@@ -7,8 +7,8 @@ import type { Source } from './sources.js';
 export interface OurSelves {
   /** Addresses of this machine. */
   readonly addresses: readonly string[];
-  /** CID of the show on this machine, in hexadecimal. */
-  readonly cid: string;
+  /** Source name of the show on this machine. */
+  readonly name: string;
   readonly standbyName: string;
 }
 
@@ -81,7 +81,7 @@ function judge(
   const name = nameOf(source);
   const universes = `${shared.length === 1 ? 'universe' : 'universes'} ${enumerated(shared.map(String))}`;
   const heard = shared.filter(one => source.universes.has(one));
-  if (source.identity === our.cid) {
+  if (source.name === our.name && our.addresses.includes(source.address)) {
     return pass('sources', name, `this show itself, running at ${source.address}: ${universes}.`);
   }
   if (source.name === our.standbyName) {

@@ -225,6 +225,9 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
   ],
   'state-unsaved': [{ kind: 'state-unsaved', file: '/s/operator.json', reason: 'ENOSPC' }],
   'state-saved': [{ kind: 'state-saved', file: '/s/operator.json' }],
+  'identity-unkept': [
+    { kind: 'identity-unkept', file: '/var/lib/cid', reason: 'the disk is full' },
+  ],
   reloaded: [{ kind: 'reloaded', show: 'One lamp' }],
   'reload-refused': [{ kind: 'reload-refused', problems: ['a.show.yaml:1:1 this is not YAML.'] }],
   pair: (['listening', 'joining', 'leading', 'standing-by', 'standing-in'] as const).map(to => ({

@@ -1,8 +1,9 @@
+import { execFileSync } from 'node:child_process';
 import { mkdtempSync, rmSync, truncateSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, it } from 'vitest';
-import { LastLook } from '../../src/daemon/last-look.js';
+import { LastLook, type LookOptions } from '../../src/daemon/last-look.js';
 
 let folder: string;
 beforeEach(() => {
@@ -11,29 +12,66 @@ beforeEach(() => {
 afterEach(() => rmSync(folder, { recursive: true }));
 
 const LEVELS = Uint8Array.from({ length: 512 }, (_, i) => i & 0xff);
+const CID = Uint8Array.from({ length: 16 }, (_, i) => 200 + i);
+const KEY = { showText: 'a show', levelCount: 512, standby: false };
+const STREAMS = [
+  { protocol: 'sacn' as const, onWire: 63999, sequence: 7 },
+  { protocol: 'artnet' as const, onWire: 32767, sequence: 255 },
+];
+const open = (more: Partial<LookOptions> = {}) =>
+  LastLook.open(folder, { ...KEY, cid: CID, streams: STREAMS, ...more });
 
 it('gives the newest levels to who comes within 2.5 s, on the same show', () => {
-  const look = LastLook.open(folder, 'a show', 512);
-  look?.write(new Uint8Array(512), 99);
-  look?.write(LEVELS, 100);
-  expect(LastLook.read(folder, 'a show', 512, 101)).toEqual(LEVELS);
-  expect(LastLook.read(folder, 'a show', 512, 102.6)).toBeUndefined();
+  const look = open();
+  look?.write(new Uint8Array(512), 99, 0);
+  look?.write(LEVELS, 100, 0);
+  expect(LastLook.read(folder, KEY, 101)?.light).toEqual({ levels: LEVELS, losingForS: 0 });
+  expect(LastLook.read(folder, KEY, 102.6)).toBeUndefined();
   // Of another boot, whose clock had come farther.
-  expect(LastLook.read(folder, 'a show', 512, 50)).toBeUndefined();
-  expect(LastLook.read(folder, 'another show', 512, 101)).toBeUndefined();
-  expect(LastLook.read(folder, 'a show', 1024, 101)).toBeUndefined();
+  expect(LastLook.read(folder, KEY, 50)).toBeUndefined();
   truncateSync(join(folder, 'last-look'), 100);
-  expect(LastLook.read(folder, 'a show', 512, 101)).toBeUndefined();
+  expect(LastLook.read(folder, KEY, 101)?.light).toBeUndefined();
+  truncateSync(join(folder, 'last-look'), 55);
+  expect(LastLook.read(folder, KEY, 101)).toBeUndefined();
+  look?.close();
+});
+
+it('gives identity and numbers, of another show too, but never to the other machine of a pair', () => {
+  const numbers = STREAMS.map(one => ({ ...one }));
+  const look = open({ streams: numbers });
+  numbers[0] = Object.assign(numbers[0] as object, { sequence: 250 }) as (typeof numbers)[0];
+  look?.write(LEVELS, 100, 0);
+  for (const more of [{ showText: 'another show' }, { levelCount: 1024 }]) {
+    expect(LastLook.read(folder, { ...KEY, ...more }, 101)).toEqual({
+      cid: CID,
+      streams: [{ ...STREAMS[0], sequence: 250 }, STREAMS[1]],
+      light: undefined,
+    });
+  }
+  expect(LastLook.read(folder, { ...KEY, standby: true }, 101)).toBeUndefined();
+  look?.close();
+});
+
+it('says for how long the light has been on its way to the safe look, the time in between included', () => {
+  const look = open();
+  look?.write(LEVELS, 100, 1.25);
+  expect(LastLook.read(folder, KEY, 100.5)?.light?.losingForS).toBeCloseTo(1.75);
   look?.close();
 });
 
 it('gives nothing after a clean end, or where there is no folder', () => {
-  const look = LastLook.open(folder, 'a show', 512);
-  look?.write(LEVELS, 100);
+  const look = open();
+  look?.write(LEVELS, 100, 0);
   look?.end();
-  look?.write(LEVELS, 100);
-  expect(LastLook.read(folder, 'a show', 512, 100)).toBeUndefined();
+  look?.write(LEVELS, 100, 0);
+  expect(LastLook.read(folder, KEY, 100)).toBeUndefined();
   const nowhere = join(folder, 'nowhere');
-  expect(LastLook.open(nowhere, 'a show', 512)).toBeUndefined();
-  expect(LastLook.read(nowhere, 'a show', 512, 100)).toBeUndefined();
+  expect(LastLook.open(nowhere, { ...KEY, cid: CID, streams: [] })).toBeUndefined();
+  expect(LastLook.read(nowhere, KEY, 100)).toBeUndefined();
+});
+
+it('does not wait at a FIFO in its place', () => {
+  execFileSync('mkfifo', [join(folder, 'last-look')]);
+  expect(LastLook.read(folder, KEY, 100)).toBeUndefined();
+  expect(open()).toBeUndefined();
 });

@@ -49,7 +49,7 @@ const eth = (name: string, address: string, more: Partial<InterfaceFact> = {}): 
 const TWO = [LO, eth('eth0', '10.1.0.5'), eth('eth1', '10.2.0.5')];
 const OUR = {
   addresses: ['10.1.0.5', '10.2.0.5'],
-  cid: 'aa'.repeat(16),
+  name: 'us',
   standbyName: 'the standby',
 };
 
@@ -140,7 +140,13 @@ describe('interfaces', () => {
 });
 
 describe('other senders', () => {
-  function book(priority: number, name = 'desk', cid = 7, universe = 1): SourceBook {
+  function book(
+    priority: number,
+    name = 'desk',
+    cid = 7,
+    universe = 1,
+    from = '10.2.0.7',
+  ): SourceBook {
     const sources: SourceBook = new Map();
     const packet = createDataPacket({
       cid: new Uint8Array(16).fill(cid),
@@ -150,7 +156,7 @@ describe('other senders', () => {
     });
     const decoded = decodeSacn(packet.buffer);
     if (decoded.kind !== 'data') throw new Error('no data packet');
-    noteSacn(sources, decoded, '10.2.0.7');
+    noteSacn(sources, decoded, from);
     return sources;
   }
 
@@ -163,7 +169,10 @@ describe('other senders', () => {
   });
 
   it('are known as ourselves, and as our standby', () => {
-    expect(one(checksOf({ sources: book(100, 'us', 0xaa) }), 'us')).toMatch(/^pass: this show/);
+    const us = book(100, 'us', 7, 1, '10.2.0.5');
+    expect(one(checksOf({ sources: us }), 'us')).toMatch(/^pass: this show/);
+    // Another machine with a show of that name is another source.
+    expect(one(checksOf({ sources: book(100, 'us') }), 'us')).toMatch(/^warn: sends universe 1/);
     expect(one(checksOf({ sources: book(99, 'the standby') }), 'the standby')).toMatch(/^pass/);
     expect(one(checksOf({ sources: book(100, 'the standby') }), 'the standby')).toMatch(
       /^fail: .* does not wait behind our 100/,

@@ -132,7 +132,7 @@ describe('the whole walk', () => {
     file: 'pair.show.yaml',
     networks: heard({ 1: [2, 2, 1.5], 2: [7, 5, 1.5] }),
     machine: MACHINE,
-    our: { addresses: ['127.0.0.1'], cid: 'aa', standbyName: 'the standby' },
+    our: { addresses: ['127.0.0.1'], name: 'us', standbyName: 'the standby' },
     live: undefined,
     recorded: undefined,
     markers: undefined,

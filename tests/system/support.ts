@@ -106,6 +106,9 @@ export interface Received {
   readonly slots: Uint8Array;
   readonly sequence: number;
   readonly terminated: boolean;
+  /** Who sends, in hexadecimal and by name (E1.31 5.6, 6.2.2); empty for Art-Net. */
+  readonly cid: string;
+  readonly source: string;
 }
 
 /** Receives sACN of one universe, decoded by the npm package `sacn`. */
@@ -125,6 +128,8 @@ export class SacnReceiver {
         slots: Uint8Array.from(packet.payloadAsBuffer ?? []),
         sequence: packet.sequence,
         terminated: ((bytes[112] ?? 0) & 0x40) !== 0,
+        cid: bytes.toString('hex', 22, 38),
+        source: bytes.toString('utf8', 44, bytes.indexOf(0, 44)),
       });
     });
   }
@@ -160,6 +165,8 @@ export class ArtnetReceiver {
         slots: Uint8Array.from(bytes.subarray(18, 18 + bytes.readUInt16BE(16))),
         sequence: bytes[12] ?? 0,
         terminated: false,
+        cid: '',
+        source: '',
       });
     });
   }

@@ -29,7 +29,7 @@ import { beginAnew, type Line, skipBeat } from './line.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { Partner } from './partner.js';
 import { type EarFactory, earCycleS, openEar, SacnEars } from './sacn-ears.js';
-import { type Stream, streamsOf } from './streams.js';
+import { type SentStream, streamsOf } from './streams.js';
 
 export interface LightingOptions {
   readonly outputs: readonly OutputPlan[];
@@ -161,20 +161,62 @@ export class LightingOutput {
     return proven;
   }
 
+  /** What is sent, as far as a successor needs to know; views that change as packets leave. */
+  get streams(): readonly SentStream[] {
+    return this.#lines.flatMap(line =>
+      line.streams.map((stream): SentStream => {
+        const { protocol, interface: wanted } = stream.plan;
+        return {
+          protocol,
+          onWire: stream.onWire,
+          address: line.socket.interface?.address ?? wanted,
+          get sequence() {
+            return stream.sequence;
+          },
+          get sent() {
+            return stream.sent;
+          },
+        };
+      }),
+    );
+  }
+
   /**
-   * Goes on counting where another output stopped: a receiver that finds a number lower than the last
-   * one by less than 20 drops the packet (E1.31 6.7.2).
+   * Goes on counting where others stopped, an output of this process or of one that was killed: a receiver that
+   * finds a number lower than the last one by less than 20 drops the packet (E1.31 6.7.2).
+   * @param skip packets that may have left without being noted
    */
-  continueFrom(other: LightingOutput): void {
-    const before = new Map<string, Stream>();
-    for (const { streams } of other.#lines) {
-      for (const stream of streams) before.set(`${stream.plan.protocol} ${stream.onWire}`, stream);
-    }
+  continueFrom(
+    before: readonly Pick<SentStream, 'protocol' | 'onWire' | 'sequence'>[],
+    skip = 0,
+  ): void {
+    const last = new Map(before.map(one => [`${one.protocol} ${one.onWire}`, one]));
     for (const { streams } of this.#lines) {
       for (const stream of streams) {
-        const old = before.get(`${stream.plan.protocol} ${stream.onWire}`);
-        if (old !== undefined) stream.setSequence(old.sequence);
+        const old = last.get(`${stream.plan.protocol} ${stream.onWire}`);
+        if (old !== undefined) stream.setSequence((old.sequence + skip) & 0xff);
       }
+    }
+  }
+
+  /**
+   * Ends the sACN streams that a successor will not send, while the others go on: their three packets with
+   * Stream_Terminated leave with the next beats.
+   * @returns when they are out, or could not be
+   */
+  async retire(stays: (stream: SentStream) => boolean): Promise<void> {
+    const views = this.streams;
+    let leaving = 0;
+    const all = this.#lines.flatMap(line => line.streams);
+    all.forEach(({ transmission, sent, setTerminated }, i) => {
+      if (sent === 0 || setTerminated === undefined || stays(views[i] as SentStream)) return;
+      terminateTransmission(transmission);
+      leaving += 1;
+    });
+    if (leaving === 0) return;
+    const { beatS } = this.options;
+    for (let beat = 0; beat <= this.#terminatingBeats && this.#isTerminating(); beat++) {
+      await sleep(Math.ceil(beatS * 1e3));
     }
   }
 
@@ -278,13 +320,13 @@ export class LightingOutput {
    */
   async terminate(): Promise<void> {
     for (const { streams } of this.#lines) {
-      for (const { transmission } of streams) terminateTransmission(transmission);
+      for (const { transmission, sent } of streams) {
+        // Nobody ends a stream that they did not send.
+        if (sent > 0) terminateTransmission(transmission);
+      }
     }
     const { beatS } = this.options;
-    // The rate holds here too, and the last levels may have gone out this instant: the first
-    // termination comes a period later. A timer may be early by a part of a beat: one more each.
-    const beats = TERMINATIONS * (1 + Math.ceil(this.#longestPeriodS() / beatS));
-    for (let beat = 0; beat <= beats && this.#isTerminating(); beat++) {
+    for (let beat = 0; beat <= this.#terminatingBeats && this.#isTerminating(); beat++) {
       if (beat > 0) await sleep(Math.ceil(beatS * 1e3));
       const nowS = this.options.now();
       for (const line of this.#lines) {
@@ -296,6 +338,14 @@ export class LightingOutput {
   async close(): Promise<void> {
     for (const { ears } of this.#lines) ears?.close();
     await Promise.all(this.#lines.map(line => line.socket.close()));
+  }
+
+  /**
+   * The rate holds here too, and the last levels may have gone out this instant: the first termination comes
+   * a period later. A timer may be early by a part of a beat: one more each.
+   */
+  get #terminatingBeats(): number {
+    return TERMINATIONS * (1 + Math.ceil(this.#longestPeriodS() / this.options.beatS));
   }
 
   #isTerminating(): boolean {

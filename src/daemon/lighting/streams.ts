@@ -32,6 +32,17 @@ export interface Stream {
   readonly setTerminated: SacnDataPacket['setTerminated'] | undefined;
 }
 
+/** A stream as a successor sees it. */
+export interface SentStream {
+  readonly protocol: 'sacn' | 'artnet';
+  readonly onWire: number;
+  /** Of the interface that it leaves by. */
+  readonly address: string;
+  readonly sequence: number;
+  /** Times sent, by this output. */
+  readonly sent: number;
+}
+
 /** @param ourAddress no packet goes to ourselves: a pair of machines lists both in one show */
 export function streamsOf(
   plan: OutputPlan,

@@ -63,7 +63,8 @@ export class ControlServer {
       return messageOf(error);
     }
     const path = join(this.folder, SOCKET);
-    // Of a daemon that was killed; one that lives has the ports of the show, and this one would not run.
+    if (await answers(this.folder)) return 'another daemon answers in this folder';
+    // Of a daemon that was killed.
     rmSync(path, { force: true });
     return new Promise(resolve => {
       this.#server.once('error', error => resolve(error.message));
@@ -113,6 +114,22 @@ export class ControlServer {
     const request = parseRequest(words);
     return typeof request === 'string' ? { ok: false, text: request } : this.handle(request);
   }
+}
+
+/** Whether a daemon lives whose state folder this is: one that stands still counts too. */
+export function answers(folder: string): Promise<boolean> {
+  return new Promise(resolve => {
+    const socket = connect(join(folder, SOCKET));
+    const give = (lives: boolean) => {
+      socket.destroy();
+      resolve(lives);
+    };
+    socket.on('connect', () => give(true));
+    socket.on('error', (error: NodeJS.ErrnoException) => {
+      // Another user's, or one whose queue is full.
+      give(error.code === 'EACCES' || error.code === 'EAGAIN');
+    });
+  });
 }
 
 /** Asks the daemon whose state folder this is. */

@@ -1,7 +1,7 @@
 import { readFileSync, renameSync } from 'node:fs';
-import { mkdir, open, rename } from 'node:fs/promises';
-import { dirname, join } from 'node:path';
+import { join } from 'node:path';
 import { messageOf } from '../../stage/message-of.js';
+import { writeWhole } from './whole-file.js';
 
 export type StoreEvent =
   | { readonly kind: 'state-restored'; readonly file: string; readonly entries: number }
@@ -134,26 +134,5 @@ export class StateStore<T> {
 
   #unreadable(reason: string): void {
     this.options.onEvent({ kind: 'state-unreadable', file: this.file, reason });
-  }
-}
-
-async function writeWhole(file: string, text: string): Promise<void> {
-  const folder = dirname(file);
-  await mkdir(folder, { recursive: true, mode: 0o700 });
-  const beside = `${file}.new`;
-  const handle = await open(beside, 'w', 0o600);
-  try {
-    await handle.writeFile(text);
-    await handle.sync();
-  } finally {
-    await handle.close();
-  }
-  await rename(beside, file);
-  // The rename itself is in the folder, which is brought to the disk like a file.
-  const entry = await open(folder, 'r');
-  try {
-    await entry.sync();
-  } finally {
-    await entry.close();
   }
 }

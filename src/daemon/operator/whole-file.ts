@@ -1,0 +1,42 @@
+import { closeSync, fsyncSync, mkdirSync, openSync, renameSync, writeSync } from 'node:fs';
+import { mkdir, open, rename } from 'node:fs/promises';
+import { dirname } from 'node:path';
+
+/**
+ * Writes a file that is whole at any moment: beside, brought to the disk, then renamed over the old one, so
+ * that a crash or a power cut leaves the old or the new. Throws what the system says.
+ */
+export async function writeWhole(file: string, text: string): Promise<void> {
+  const folder = dirname(file);
+  await mkdir(folder, { recursive: true, mode: 0o700 });
+  const beside = `${file}.new`;
+  const handle = await open(beside, 'w', 0o600);
+  try {
+    await handle.writeFile(text);
+    await handle.sync();
+  } finally {
+    await handle.close();
+  }
+  await rename(beside, file);
+  // The rename itself is in the folder, which is brought to the disk like a file.
+  const entry = await open(folder, 'r');
+  try {
+    await entry.sync();
+  } finally {
+    await entry.close();
+  }
+}
+
+/** The same before the light is on, when there is nobody to wait for it. */
+export function writeWholeNow(file: string, text: string): void {
+  mkdirSync(dirname(file), { recursive: true, mode: 0o700 });
+  const beside = `${file}.new`;
+  const handle = openSync(beside, 'w', 0o600);
+  try {
+    writeSync(handle, text);
+    fsyncSync(handle);
+  } finally {
+    closeSync(handle);
+  }
+  renameSync(beside, file);
+}

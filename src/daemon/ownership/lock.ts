@@ -1,0 +1,108 @@
+import { connect, createServer, type Server } from 'node:net';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { abstractSocketOwner } from './process-of.js';
+
+/** Who has something, as it says itself or as the system tells. */
+export interface Holder {
+  /** undefined: it does not answer, and is another user's. */
+  readonly pid: number | undefined;
+  /** What it runs: a show by its name, or the name of its program. */
+  readonly what: string | undefined;
+}
+
+export type LockResult =
+  | { readonly ok: true; readonly lock: Lock }
+  | { readonly ok: false; readonly holder: Holder };
+
+/** One that holds answers at once. */
+const ANSWERS_WITHIN_MS = 500;
+/**
+ * A process that was killed this instant has its sockets until the system has taken its memory back; what
+ * still doesn't answer then stands still.
+ */
+const DYING_FOR_MS = 1500;
+const TRY_AGAIN_MS = 25;
+const MOST_BYTES = 1024;
+/** All that there is (unix(7)): some versions of Node fill a shorter name up with zeros, which makes it another. */
+const NAME_BYTES = 107;
+
+/**
+ * A name that one process of this machine has at a time: an abstract Unix socket (unix(7)). It leaves no
+ * file behind, any user may ask for it, and the kernel lets it go with the process, however that ends. Names
+ * are of a network namespace, like the interfaces that they stand for.
+ */
+export class Lock {
+  private constructor(private readonly server: Server) {}
+
+  /**
+   * @param wanted printable ASCII
+   * @param what is told to others who ask for it
+   */
+  static async take(wanted: string, what: () => string): Promise<LockResult> {
+    const name = wanted.slice(0, NAME_BYTES).padEnd(NAME_BYTES, '/');
+    const untilMs = performance.now() + DYING_FOR_MS;
+    for (;;) {
+      const server = await listen(name, what);
+      if (server !== undefined) return { ok: true, lock: new Lock(server) };
+      const holder = await askHolder(name);
+      if (holder !== undefined) return { ok: false, holder };
+      if (performance.now() > untilMs) {
+        const owner = abstractSocketOwner(name);
+        return { ok: false, holder: { pid: owner?.pid, what: owner?.program } };
+      }
+      await sleep(TRY_AGAIN_MS);
+    }
+  }
+
+  release(): void {
+    this.server.close();
+  }
+}
+
+function listen(name: string, what: () => string): Promise<Server | undefined> {
+  const server = createServer(socket => {
+    socket.on('error', () => undefined);
+    socket.setTimeout(ANSWERS_WITHIN_MS, () => socket.destroy());
+    socket.end(`${JSON.stringify({ pid: process.pid, what: what() })}\n`);
+  });
+  // It holds a name, and nothing up.
+  server.unref();
+  return new Promise(resolve => {
+    server.once('error', () => resolve(undefined));
+    server.listen(`\0${name}`, () => {
+      server.removeAllListeners('error');
+      server.on('error', () => undefined);
+      resolve(server);
+    });
+  });
+}
+
+/** undefined: nobody answers. */
+function askHolder(name: string): Promise<Holder | undefined> {
+  return new Promise(resolve => {
+    const socket = connect(`\0${name}`);
+    let text = '';
+    const give = (holder: Holder | undefined) => {
+      socket.destroy();
+      resolve(holder);
+    };
+    socket.setEncoding('utf8');
+    socket.setTimeout(ANSWERS_WITHIN_MS, () => give(undefined));
+    socket.on('error', () => give(undefined));
+    socket.on('data', (piece: string) => {
+      text += piece;
+      if (text.length > MOST_BYTES) give(undefined);
+    });
+    socket.on('end', () => give(holderFrom(text)));
+  });
+}
+
+function holderFrom(text: string): Holder | undefined {
+  try {
+    const { pid, what } = Object(JSON.parse(text)) as Record<string, unknown>;
+    if (typeof pid !== 'number') return undefined;
+    return { pid, what: typeof what === 'string' ? what : undefined };
+  } catch {
+    return undefined;
+  }
+}
