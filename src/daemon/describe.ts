@@ -1,4 +1,4 @@
-import type { EnableReason } from '../engine/hazards.js';
+import { ENABLE_WORDS } from '../engine/enable-words.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { EngineCounters, EngineNews } from './engine-link.js';
 import type { LightingEvent } from './lighting/events.js';
@@ -146,20 +146,6 @@ export function describe(event: SupervisorEvent): Entry {
 function withoutExcerpt(problem: string): string {
   return problem.split('\n')[0] ?? '';
 }
-
-/** Why a hazardous output is off, and when pressing again will help. */
-const ENABLE_WORDS: Readonly<Record<EnableReason, string>> = {
-  released: 'its enable was released',
-  'not-repeated': 'its enable is not held',
-  'engine-started': 'its enable was held already when the engine started. Release, and press again',
-  'engine-stalled': 'the engine stood still. Release, and press again',
-  'everybody-stopped':
-    'everybody is stopped. Release, and press again once everybody has been resumed',
-  'desk-lost': 'nothing is heard from the desk. Release, and press again once it is back',
-  'feed-silent': 'tracking is silent. Release, and press again once it is back',
-  'nobody-tracked':
-    'no performer who drives it is live. Release, and press again once one of them is',
-};
 
 function describeEnable(event: Extract<EngineNews, { kind: 'enable' }>): Entry {
   const { fixture, hazard, gate, wasOn, reason } = event;

@@ -1,5 +1,5 @@
 import type { OutputPlan, Show } from '../show/model.js';
-import { type Check, enumerated, fail, pass, warn } from './check.js';
+import { type Check, enumerated, fail, pass, unknown, warn } from './check.js';
 import type { NetworkFacts, NodeFact } from './facts.js';
 import type { Source } from './sources.js';
 
@@ -155,7 +155,7 @@ export function checkNodes(show: Show, facts: NetworkFacts): Check[] {
     const name = `output ${output.name}`;
     if (!asked.has(output.interface)) {
       checks.push(
-        pass('nodes', name, `not asked on ${output.interface} (see \`poll\` of the output).`),
+        unknown('nodes', name, `not asked on ${output.interface} (see \`poll\` of the output).`),
       );
       continue;
     }

@@ -5,6 +5,7 @@ import { type Condition, WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
 import type { Verdict } from '../tracking/sighting.js';
+import { happeningOf } from './happenings.js';
 import { Histogram } from './histogram.js';
 import { PlaceGrid, PlaceNames } from './places.js';
 
@@ -56,6 +57,15 @@ export interface AccountedRun {
   readonly tickHz: number;
 }
 
+/** One tracker of a performer who wears several, from its last report to the next. */
+export interface TrackerSilence {
+  readonly performer: string;
+  readonly tracker: string;
+  readonly fromS: number;
+  /** undefined: not within the recording. */
+  untilS: number | undefined;
+}
+
 export interface SafeAction {
   readonly atS: number;
   readonly what: string;
@@ -80,6 +90,11 @@ export class Account {
   readonly tickLength = new Histogram();
   ticks = 0;
   lateTicks = 0;
+  /** When one tracker of several that a performer wears was not heard. */
+  readonly trackerSilences: TrackerSilence[] = [];
+  readonly #silentTrackers = new Map<string, TrackerSilence>();
+  /** Trackers whose battery was low when it was last told. */
+  readonly lowBatteries = new Map<string, Extract<EngineEvent, { kind: 'battery' }>>();
   /** For each fixture that could not reach its point, for how long. */
   readonly unreachedS = new Map<string, number>();
   readonly #unreached = new Set<string>();
@@ -92,6 +107,7 @@ export class Account {
   /** When anybody was followed last; what comes after it is after the show. */
   lastFollowedS: number | undefined;
   #lastS: number | undefined;
+  #firstS: number | undefined;
   #arrivals: number[] = [];
 
   /** @param show the first one: the map of places is laid on its stage */
@@ -116,6 +132,9 @@ export class Account {
     this.grid.cover(show.bounds);
     this.#lastS = undefined;
     this.#unreached.clear();
+    // The new engine tells anew who is silent.
+    for (const silence of this.#silentTrackers.values()) silence.untilS = atS;
+    this.#silentTrackers.clear();
     const before = state.onReport;
     state.onReport = (wearer, sighting, verdict) => {
       before?.(wearer, sighting, verdict);
@@ -143,6 +162,7 @@ export class Account {
     events: readonly EngineEvent[],
     sentS: number | undefined,
   ): void {
+    this.#firstS ??= nowS;
     const dtS = nowS - (this.#lastS ?? nowS);
     this.#lastS = nowS;
     this.ticks += 1;
@@ -202,37 +222,18 @@ export class Account {
   }
 
   #event(state: EngineState, event: EngineEvent, nowS: number): void {
+    const what = happeningOf(event, name => this.#label(name));
+    if (what !== undefined) this.acted(nowS, what);
     switch (event.kind) {
       case 'performer':
         this.#phase(state, event, nowS);
         return;
-      case 'feed':
-        this.acted(
-          nowS,
-          event.silent
-            ? `nobody was heard any more: the light of ${listed(event.performers.map(name => this.#label(name)))} began to fade to its safe values`
-            : 'the tracking system was heard again',
-        );
+      case 'tracker-contact':
+        this.#contact(event, nowS);
         return;
-      case 'desk':
-        this.acted(
-          nowS,
-          event.lost ? 'the desk was not heard any more' : 'the desk was heard again',
-        );
-        return;
-      case 'stopped':
-      case 'resumed': {
-        const whom = event.everybody
-          ? 'everybody'
-          : listed(event.performers.map(name => this.#label(name)));
-        this.acted(
-          nowS,
-          `${event.kind === 'stopped' ? 'stopped' : 'resumed'} by an operator: ${whom}`,
-        );
-        return;
-      }
-      case 'enable':
-        this.acted(nowS, `${event.fixture} (${event.hazard}): ${event.gate}`);
+      case 'battery':
+        if (event.low) this.lowBatteries.set(event.tracker, event);
+        else this.lowBatteries.delete(event.tracker);
         return;
       case 'reach':
         if (event.reachable) this.#unreached.delete(event.fixture);
@@ -240,6 +241,22 @@ export class Account {
         return;
       default:
         return;
+    }
+  }
+
+  /** One of a pair falls silent, or is heard again. */
+  #contact(event: Extract<EngineEvent, { kind: 'tracker-contact' }>, nowS: number): void {
+    const { tracker, performer, heard, silentForS } = event;
+    const key = `${performer} ${tracker}`;
+    const open = this.#silentTrackers.get(key);
+    if (heard) {
+      if (open !== undefined) open.untilS = nowS;
+      this.#silentTrackers.delete(key);
+    } else if (open === undefined && this.trackerSilences.length < MOST_KEPT) {
+      const fromS = silentForS === undefined ? (this.#firstS ?? nowS) : nowS - silentForS;
+      const silence = { performer, tracker, fromS, untilS: undefined };
+      this.trackerSilences.push(silence);
+      this.#silentTrackers.set(key, silence);
     }
   }
 
@@ -370,10 +387,4 @@ function extend(stretches: Stretch[], phase: Phase, nowS: number): void {
   if (last?.phase !== phase && stretches.length < MOST_KEPT) {
     stretches.push({ phase, fromS: nowS, toS: nowS });
   }
-}
-
-function listed(names: readonly string[]): string {
-  if (names.length === 0) return 'everybody';
-  if (names.length === 1) return names[0] ?? '';
-  return `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 }

@@ -27,6 +27,8 @@ export function whatToMend(report: Omit<Report, 'mend'>): Mend[] {
     ...everybodysLosses(report),
     ...performersLosses(report),
     ...unheard(report),
+    ...silentTrackers(report),
+    ...batteries(report),
     ...places(report),
     ...reach(report),
     ...noise(report),
@@ -111,6 +113,37 @@ function unheard({ performers }: Source): Mend[] {
       act: 'Look whether the tracker was on, and whether its number in the show is right.',
       weightS: 3600,
     }));
+}
+
+/** Followed by one of two, a performer is one body away from being lost. */
+const ONE_OF_A_PAIR_WEIGHT = 0.25;
+
+function silentTrackers({ trackerSilences, performers }: Source): Mend[] {
+  const labelOf = (name: string) => performers.find(one => one.name === name)?.label ?? name;
+  const trackers = new Map<string, { whose: string; times: number; forS: number }>();
+  for (const { performer, tracker, forS } of trackerSilences) {
+    const sums = trackers.get(tracker) ?? { whose: labelOf(performer), times: 0, forS: 0 };
+    trackers.set(tracker, { ...sums, times: sums.times + 1, forS: sums.forS + forS });
+  }
+  return [...trackers].map(([tracker, { whose, times, forS }]) => ({
+    what: `Tracker ${tracker} of ${whose} was silent ${inWords.times(times)}, ${inWords.duration(forS)} in all; the light followed the other one.`,
+    act: 'Look at its battery, its switch and how it is worn, before the other one fails as well.',
+    weightS: ONE_OF_A_PAIR_WEIGHT * forS,
+  }));
+}
+
+/** A flat battery in the next show, as seconds of light. */
+const BATTERY_S = 60;
+
+function batteries({ lowBatteries, performers }: Source): Mend[] {
+  return lowBatteries.map(({ tracker, performer, charge }) => {
+    const whose = performers.find(one => one.name === performer)?.label;
+    return {
+      what: `The battery of tracker ${tracker}${whose === undefined ? ', a spare,' : ` (${whose})`} was low: ${Math.round(100 * charge)} % left.`,
+      act: 'Charge or change it before the next show.',
+      weightS: BATTERY_S,
+    };
+  });
 }
 
 function places({ places: { weakest } }: Source): Mend[] {

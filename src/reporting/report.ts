@@ -1,4 +1,11 @@
-import { type Account, CAUSES, type Loss, type SafeAction, type Stretch } from './account.js';
+import {
+  type Account,
+  CAUSES,
+  type Loss,
+  type SafeAction,
+  type Stretch,
+  type TrackerSilence,
+} from './account.js';
 import type { Quantiles } from './histogram.js';
 import type { InputCounts } from './input-counts.js';
 import { type Mend, whatToMend } from './mend.js';
@@ -21,6 +28,15 @@ export interface Report {
   readonly mend: readonly Mend[];
   readonly performers: readonly PerformerReport[];
   readonly losses: readonly (Loss & { readonly why: string; readonly forS: number })[];
+  /** When one tracker of several that a performer wears was not heard. */
+  readonly trackerSilences: readonly (TrackerSilence & { readonly forS: number })[];
+  readonly lowBatteries: readonly {
+    readonly tracker: string;
+    /** undefined: a spare. */
+    readonly performer: string | undefined;
+    /** Left, 0..1. */
+    readonly charge: number;
+  }[];
   readonly places: {
     readonly cellM: number;
     readonly cells: readonly Cell[];
@@ -125,6 +141,14 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
     notes: [...source.notes, ...afterTheShow(source, endS)],
     performers,
     losses,
+    trackerSilences: account.trackerSilences
+      .filter(({ fromS }) => fromS < endS)
+      .map(one => ({ ...one, forS: Math.min(one.untilS ?? endS, endS) - one.fromS })),
+    lowBatteries: [...account.lowBatteries.values()].map(({ tracker, performer, charge }) => ({
+      tracker,
+      performer,
+      charge,
+    })),
     places: { cellM: account.grid.cellM, cells, weakest: weakest(cells, placeOf) },
     latency: account.latency.quantiles(),
     tickLength: account.tickLength.quantiles(),

@@ -62,15 +62,34 @@ describe('a performer with a pair of trackers', () => {
         show,
       ),
       show,
-    ).report.performers[0];
+    ).report;
 
   it('wears both, and is lost only when both are silent', () => {
-    const one = losing('tracker: 11');
+    const one = losing('tracker: 11').performers[0];
     expect(one?.losses).toBe(0);
     expect(one?.trackers.map(({ id }) => id)).toEqual(['1', '11']);
     const [front, back] = one?.trackers ?? [];
     expect((back?.reports ?? 0) / (front?.reports ?? 1)).toBeCloseTo(0.5, 2);
-    expect(losing('as: silent')?.losses).toBe(1);
+    expect(losing('as: silent').performers[0]?.losses).toBe(1);
+  });
+
+  it('has one that falls silent alone named, with its times, and first among what to mend', () => {
+    const report = losing('tracker: 11');
+    expect(report.trackerSilences).toMatchObject([{ performer: 'ines', tracker: '11' }]);
+    const [silence] = report.trackerSilences;
+    expect(silence?.fromS).toBeCloseTo(10, 0);
+    // Heard again for a moment before it is told.
+    expect(silence?.untilS).toBeGreaterThan(30);
+    expect(silence?.untilS).toBeLessThan(31.5);
+    expect(report.mend[0]?.what).toMatch(/^Tracker 11 of Ines was silent once, 2\d\.\d s in all/);
+    expect(report.actions.map(({ what }) => what)).toEqual(
+      expect.arrayContaining([
+        'Ines: tracker 11 was not heard any more, and followed by 1 alone',
+        'Ines: tracker 11 was heard again',
+      ]),
+    );
+    // With all of them silent the performer is lost, and that is told instead.
+    expect(losing('as: silent').trackerSilences).toEqual([]);
   });
 });
 

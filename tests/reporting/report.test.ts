@@ -1,6 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { createCounters } from '../../src/engine/counters.js';
+import type { EngineEvent } from '../../src/engine/events.js';
+import { createEngine } from '../../src/engine/state.js';
 import { Replay } from '../../src/recording/replay.js';
 import { Account } from '../../src/reporting/account.js';
 import { Histogram } from '../../src/reporting/histogram.js';
@@ -11,6 +13,7 @@ import { reportPage } from '../../src/reporting/report-page.js';
 import { reportText } from '../../src/reporting/report-text.js';
 import { inWords } from '../../src/reporting/words.js';
 import type { Show } from '../../src/show/model.js';
+import { parseShow } from '../../src/show/parse.js';
 import { itemsOf, recordSession, START_S, TICK_HZ, UNIX_OFFSET_S } from '../recording/sessions.js';
 
 const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
@@ -112,7 +115,6 @@ describe('the report of the demo scene', () => {
 
   it('lists what went to safe values and back, in the order of time', () => {
     expect(report.actions.map(({ what }) => what)).toEqual([
-      'haze (atmospheric): off',
       'The Gull: light began to fade to its safe values (the tracker was not heard)',
       'The Gull: light at its safe values',
       'The Gull: light began to return',
@@ -208,6 +210,54 @@ describe('a show that was loaded anew', () => {
   });
 });
 
+describe('what happened', () => {
+  const happened = (events: readonly EngineEvent[]) => {
+    const parsed = parseShow(TEXT, 'a.show.yaml');
+    if (!parsed.ok) throw new Error('no show');
+    const { show } = parsed;
+    const state = createEngine(show);
+    const account = new Account(show);
+    account.begin({ show, state, tickHz: TICK_HZ }, START_S);
+    account.ticked(state, START_S + 1, events, undefined);
+    return account;
+  };
+  const stops = { stillStopped: [], stopOfEverybody: false };
+
+  it('names who asked, trackers given, batteries and the desk', () => {
+    const account = happened([
+      {
+        kind: 'stopped',
+        performers: ['gull'],
+        everybody: false,
+        cause: 'command',
+        by: '10.0.0.5',
+        ...stops,
+      },
+      {
+        kind: 'tracker',
+        tracker: '9',
+        performer: 'tobias',
+        change: 'assigned',
+        cause: 'command',
+        by: 'control socket',
+      },
+      { kind: 'battery', tracker: '3', performer: 'gull', low: true, charge: 0.18 },
+      { kind: 'battery', tracker: '9', performer: undefined, low: true, charge: 0.1 },
+      { kind: 'battery', tracker: '9', performer: undefined, low: false, charge: 0.9 },
+      { kind: 'desk', lost: true, required: false, by: '10.0.0.9' },
+    ]);
+    expect(account.actions.map(({ what }) => what)).toEqual([
+      'stopped by an operator: The Gull (10.0.0.5)',
+      'tracker 9 given to Tobias (control socket)',
+      'The Gull: the battery of tracker 3 was low, 18 % left',
+      'spare: the battery of tracker 9 was low, 10 % left',
+      'spare: tracker 9 had been charged, 90 %',
+      'the desk was not heard any more (10.0.0.9)',
+    ]);
+    expect([...account.lowBatteries.keys()]).toEqual(['3']);
+  });
+});
+
 describe('what to mend', () => {
   const { report } = reportOf(recordSession(TEXT, 5));
 
@@ -226,6 +276,14 @@ describe('what to mend', () => {
       'head stage left could not reach its point for 10.0 s.',
       'head stage right could not reach its point for 4.0 s.',
     ]);
+  });
+
+  it('is a battery that was low when the evening ended', () => {
+    const [first] = whatToMend({
+      ...report,
+      lowBatteries: [{ tracker: '3', performer: 'gull', charge: 0.18 }],
+    });
+    expect(first?.what).toBe('The battery of tracker 3 (The Gull) was low: 18 % left.');
   });
 
   it('is nothing where nothing was lost', () => {

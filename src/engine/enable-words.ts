@@ -1,0 +1,15 @@
+import type { EnableReason } from './hazards.js';
+
+/** Why a hazardous output is off, and when pressing again will help. */
+export const ENABLE_WORDS: Readonly<Record<EnableReason, string>> = {
+  released: 'its enable was released',
+  'not-repeated': 'its enable is not held',
+  'engine-started': 'its enable was held already when the engine started. Release, and press again',
+  'engine-stalled': 'the engine stood still. Release, and press again',
+  'everybody-stopped':
+    'everybody is stopped. Release, and press again once everybody has been resumed',
+  'desk-lost': 'nothing is heard from the desk. Release, and press again once it is back',
+  'feed-silent': 'tracking is silent. Release, and press again once it is back',
+  'nobody-tracked':
+    'no performer who drives it is live. Release, and press again once one of them is',
+};
