@@ -1,19 +1,21 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';
 import type { Readable } from 'node:stream';
+import { setTimeout as sleep } from 'node:timers/promises';
 import type { Counters } from '../engine/counters.js';
 import type { EngineEvent } from '../engine/events.js';
 import type { OperatorAction } from '../engine/operator.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import { unpackSlots } from '../show/patched-slots.js';
 import type { Section } from '../show/sections.js';
+import { messageOf } from '../stage/message-of.js';
 import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
 import { ENGINE_PIPE_FD, type EngineOrders } from './engine-orders.js';
 import type { MessageType } from './pipe/layout.js';
 import { PipeReader } from './pipe/reader.js';
 import type { RecordingNews } from './recorder/engine-recorder.js';
-import { withoutService } from './service/service.js';
+import { isService, withoutService } from './service/service.js';
 
 /** Beside the core's events, what the engine's shell reports. */
 export type EngineNews =
@@ -57,6 +59,16 @@ const ROOM_FOR_THE_YOUNG = '--max-semi-space-size=32';
 const MOST_HEAP = '--max-old-space-size=512';
 /** How long an engine may take to go by itself. */
 const ENDS_WITHIN_MS = 500;
+/** And until it counts as gone although the system has not said so. */
+const GIVEN_UP_AFTER_MS = 1500;
+/** More orders than this unread, and the engine hears nothing. */
+const MOST_UNREAD_BYTES = 1024 * 1024;
+/**
+ * Has the kernel end the engine with the process that started it (PR_SET_PDEATHSIG, prctl(2)): one that is
+ * stopped or in an endless loop doesn't see its standard input close, and would keep the ports. Where a service
+ * manager watches it is the manager who ends what is left, and the unit's filter of system calls stops setpriv.
+ */
+const TETHER = ['setpriv', '--pdeathsig', 'KILL', '--'] as const;
 
 /** One engine process after the other, and what is known of the present one. */
 export class EngineLink {
@@ -80,6 +92,7 @@ export class EngineLink {
   #child: ChildProcess | undefined;
   #fault: string | undefined;
   #fatal: string | undefined;
+  #tethered = !isService(process.env);
 
   constructor(
     private readonly orders: EngineOrders,
@@ -95,42 +108,28 @@ export class EngineLink {
     return this.#child?.pid;
   }
 
-  /** @param restored what the new engine is to carry out before its first tick */
+  /**
+   * Never throws: where the system has no process or no descriptor to give, `ended` is told so.
+   * @param restored what the new engine is to carry out before its first tick
+   */
   start(restored: readonly OperatorAction[] = []): void {
-    const entry = process.argv[1];
-    if (entry === undefined) throw new Error('started without a script');
-    const child = spawn(
-      process.execPath,
-      [...process.execArgv, ROOM_FOR_THE_YOUNG, MOST_HEAP, entry, 'engine'],
-      {
-        stdio: ['pipe', 'ignore', 'pipe', 'pipe'],
-        env: withoutService(process.env),
-      },
-    );
-    this.#child = child;
     this.#fault = undefined;
     this.#fatal = undefined;
     this.lastFrameS = undefined;
     this.#sequence = undefined;
     this.startedS = monotonicS();
-    const reader = this.#reader();
-    const pipe = child.stdio[ENGINE_PIPE_FD] as Readable;
-    pipe.on('data', (chunk: Buffer) => {
-      const fault = reader.push(chunk);
-      this.#tellSections();
-      if (fault !== undefined && this.#fault === undefined) {
-        this.#fault = `it sent ${fault}`;
-        this.kill();
-      }
-    });
-    // An engine that dies in mid-write resets its pipes; its exit is what counts.
-    for (const stream of [pipe, child.stdin, child.stderr]) stream?.on('error', () => undefined);
-    if (child.stderr !== null) {
-      createInterface({ input: child.stderr }).on('line', line => {
-        if (line.trim() !== '') this.hooks.said(line);
-      });
+    let child: ChildProcess;
+    try {
+      child = this.#spawn();
+    } catch (error) {
+      this.hooks.ended(`it could not be started: ${messageOf(error)}`, undefined);
+      return;
     }
-    child.once('error', error => this.#ended(child, `it could not be started: ${error.message}`));
+    this.#child = child;
+    child.on('error', error => {
+      if ('syscall' in error && error.syscall === `spawn ${TETHER[0]}`) this.#untether();
+      this.#ended(child, `it could not be started: ${error.message}`);
+    });
     // Not 'exit': what it said last, a taken port for one, may still be in the pipe then.
     child.once('close', (code, signal) => {
       this.#ended(
@@ -138,19 +137,71 @@ export class EngineLink {
         signal === null ? `it ended with code ${code}` : `it was ended by ${signal}`,
       );
     });
+    // With no descriptor left Node makes no pipes at all, whatever its types say; 'error' tells of it.
+    const [stdin, , stderr, pipe] = (child.stdio as typeof child.stdio | undefined) ?? [];
+    // An engine that dies in mid-write resets its pipes; its exit is what counts.
+    for (const stream of [pipe, stdin, stderr]) stream?.on('error', () => undefined);
+    const reader = this.#reader();
+    pipe?.on('data', (chunk: Buffer) => {
+      const fault = this.#take(reader, chunk);
+      if (fault !== undefined && this.#fault === undefined) {
+        this.#fault = `it sent ${fault}`;
+        this.kill();
+      }
+    });
+    if (stderr) {
+      createInterface({ input: stderr as Readable }).on('line', line => {
+        if (line.startsWith(`${TETHER[0]}:`)) this.#untether();
+        if (line.trim() !== '') this.hooks.said(line);
+      });
+    }
     child.stdin?.write(`${JSON.stringify({ ...this.orders, restored })}\n`);
+  }
+
+  /** @returns what is wrong with it: whatever an engine sends, it is the engine that is ended for it */
+  #take(reader: PipeReader, chunk: Buffer): string | undefined {
+    try {
+      const fault = reader.push(chunk);
+      this.#tellSections();
+      return fault;
+    } catch (error) {
+      return `what can't be used: ${messageOf(error)}`;
+    }
+  }
+
+  #spawn(): ChildProcess {
+    const entry = process.argv[1];
+    if (entry === undefined) throw new Error('started without a script');
+    const node = [...process.execArgv, ROOM_FOR_THE_YOUNG, MOST_HEAP, entry, 'engine'];
+    const [command = '', ...args] = [...(this.#tethered ? TETHER : []), process.execPath, ...node];
+    return spawn(command, args, {
+      stdio: ['pipe', 'ignore', 'pipe', 'pipe'],
+      env: withoutService(process.env),
+      // A session of its own: what a terminal sends when it is closed is not for the engine.
+      detached: true,
+    });
+  }
+
+  #untether(): void {
+    if (!this.#tethered) return;
+    this.#tethered = false;
+    this.hooks.said(
+      `${TETHER[0]} (of util-linux) can't be used: an engine that hangs would outlive a supervisor that is killed`,
+    );
   }
 
   /** @returns whether there is an engine that hears it */
   operate(actions: readonly OperatorAction[]): boolean {
     const stdin = this.#child?.stdin;
     if (stdin === null || stdin === undefined || this.lastFrameS === undefined) return false;
+    // An engine that hangs reads nothing.
+    if (stdin.writableLength > MOST_UNREAD_BYTES) return false;
     stdin.write(`${JSON.stringify({ operator: actions })}\n`);
     return true;
   }
 
   kill(): void {
-    this.#child?.kill('SIGKILL');
+    if (this.#child !== undefined) killNow(this.#child);
   }
 
   /** Ends the engine for good: it goes when its standard input closes, or is made to go. */
@@ -159,11 +210,14 @@ export class EngineLink {
     if (child === undefined) return;
     const gone = new Promise<void>(resolve => {
       child.once('exit', () => resolve());
+      child.once('error', () => resolve());
     });
     child.stdin?.end();
-    const timer = setTimeout(() => child.kill('SIGKILL'), ENDS_WITHIN_MS);
-    await gone;
+    const timer = setTimeout(() => killNow(child), ENDS_WITHIN_MS);
+    // One that waits for a disk or a driver can't even be killed; nobody waits for it here.
+    await Promise.race([gone, sleep(GIVEN_UP_AFTER_MS, undefined, { ref: false })]);
     clearTimeout(timer);
+    this.#ended(child, 'it was ended');
   }
 
   #ended(child: ChildProcess, how: string): void {
@@ -235,5 +289,13 @@ export class EngineLink {
         else this.#tell(type, value);
       },
     });
+  }
+}
+
+function killNow(child: ChildProcess): void {
+  try {
+    child.kill('SIGKILL');
+  } catch {
+    // It is no longer ours to kill; that it hangs is seen again in the next beat.
   }
 }

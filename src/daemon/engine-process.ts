@@ -19,6 +19,8 @@ type FirstOrders = EngineOrders & { readonly restored: readonly OperatorAction[]
 /** Each further line. */
 type LaterOrders = { readonly operator: readonly OperatorAction[] };
 
+/** SIGUSR1 would open Node's debugger. */
+const IGNORED = ['SIGINT', 'SIGTERM', 'SIGQUIT', 'SIGHUP', 'SIGUSR1', 'SIGUSR2'] as const;
 /** The timer may fire this much early; a tick is then run rather than waited for. */
 const TIMER_EARLY_S = 0.0005;
 const COUNTERS_EVERY_S = 1;
@@ -31,10 +33,8 @@ const ABSORB_AHEAD_S = 0.004;
 
 /** Runs the engine until its standard input closes, which it does when the supervisor is gone. */
 export async function runEngine(): Promise<number> {
-  // A terminal's Ctrl-C and systemd's stop reach the whole group; the supervisor needs the engine
-  // no longer then, and ends it by closing its standard input.
-  process.on('SIGINT', () => undefined);
-  process.on('SIGTERM', () => undefined);
+  // Only the supervisor ends it, by closing its standard input: it needs the engine for as long as it fades.
+  for (const signal of IGNORED) process.on(signal, () => undefined);
 
   const lines = createInterface({ input: process.stdin });
   const gone = new Promise<void>(resolve => lines.once('close', resolve));
@@ -88,6 +88,7 @@ class EngineLoop {
   #absorbTimer: NodeJS.Timeout | undefined;
   recorder: EngineRecorder | undefined;
   #operator: readonly OperatorAction[] = NO_ORDERS;
+  #lastMemory = { heapUsed: 0, rss: 0 };
 
   constructor(
     private readonly state: EngineState,
@@ -201,14 +202,12 @@ class EngineLoop {
     if (nowS >= this.#countersDueS) {
       this.#countersDueS = nowS + COUNTERS_EVERY_S;
       const { framesSkipped, messagesDropped } = pipe;
-      const { heapUsed, rss } = process.memoryUsage();
       const counters = {
         ...state.counters,
         lateTicks: this.#lateTicks,
         framesSkipped,
         messagesDropped,
-        heapUsed,
-        rss,
+        ...this.#memory(),
       };
       pipe.json('counters', counters);
       this.recorder?.counters(counters, nowS);
@@ -223,6 +222,17 @@ class EngineLoop {
         { kind: 'tick', startS: nowS, tookS, datagrams: inputs.datagrams.length },
       ]);
     }
+  }
+
+  /** As last known where the system does not tell: it takes a descriptor to ask. */
+  #memory(): { readonly heapUsed: number; readonly rss: number } {
+    try {
+      const { heapUsed, rss } = process.memoryUsage();
+      this.#lastMemory = { heapUsed, rss };
+    } catch {
+      // No descriptor is left; the next second asks again.
+    }
+    return this.#lastMemory;
   }
 
   #inputFault(message: string): void {

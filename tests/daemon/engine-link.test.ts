@@ -216,4 +216,43 @@ describe('the link to the engine', () => {
     expect(link.pid).not.toBe(pid);
     await until(() => told.frames === 2);
   });
+
+  it('tells of an engine that could not be started, and throws nothing', async () => {
+    const { link, told } = start(`
+      frame(${monotonicS() + 60}, [5, 6]);
+    `);
+    await until(() => told.frames === 1);
+    link.kill();
+    await until(() => told.ended.length === 1);
+    const [node, file = ''] = process.argv;
+    process.argv.length = 1;
+    link.start();
+    process.argv = [node ?? '', file];
+    expect(told.ended[1]?.[0]).toMatch(/^it could not be started: /);
+    link.start();
+    await until(() => told.frames === 2);
+  });
+
+  it('starts an engine without setpriv where there is none, and says so once', async () => {
+    const path = process.env.PATH;
+    process.env.PATH = '/nowhere';
+    const { link, told } = start(`
+      frame(${monotonicS() + 60}, [5, 6]);
+    `);
+    await until(() => told.ended.length === 1);
+    expect(told.ended[0]?.[0]).toBe('it could not be started: spawn setpriv ENOENT');
+    link.start();
+    await until(() => told.frames === 1);
+    process.env.PATH = path;
+    expect(told.said).toEqual([expect.stringMatching(/^setpriv .* can't be used/)]);
+  });
+
+  it('ends an engine whose news can not be used, and says why', async () => {
+    const { told } = start(`
+      news(${type('hello')}, null);
+      setInterval(() => undefined, 1000);
+    `);
+    await until(() => told.ended.length > 0);
+    expect(told.ended[0]?.[0]).toMatch(/^it sent what can't be used: /);
+  });
 });

@@ -42,7 +42,7 @@ describe('the unit', () => {
     const trace = join(folder, 'calls');
     const daemon = new Daemon('strace', [
       '-f', '-qq', '-e', 'signal=none', '-o', trace, process.execPath, 'dist/main.js', 'run', MINIMAL, '--log', 'json',
-    ]); // biome-ignore format: a command line
+    ], { NOTIFY_SOCKET: join(folder, 'nobody-listens') }); // biome-ignore format: a command line
     await until('the engine runs under strace', () => daemon.enginePid > 0, 30);
     await sleep(1500); // the calls of a running show, after those of the start
     process.kill(daemon.enginePid, 'SIGKILL');

@@ -1,38 +1,12 @@
-import { spawn } from 'node:child_process';
+import type { Runner } from './carrier.js';
 
-/** Runs a program with arguments; `done` once, with why it failed or undefined. */
-export type Runner = (args: readonly string[], done: (failure: string | undefined) => void) => void;
-
-/**
- * systemd-notify waits until the manager has read the message (sd_notify(3), BARRIER=1), which an idle
- * manager does in milliseconds. With --no-block it would be gone before, and a message whose sender
- * is gone can't be put down to a unit (systemd-notify(1)). We wait for nothing: it is another process.
- */
-const GIVES_UP_AFTER_MS = 5000;
-
-const runSystemdNotify: Runner = (args, done) => {
-  const child = spawn('systemd-notify', [...args], {
-    stdio: 'ignore',
-    timeout: GIVES_UP_AFTER_MS,
-    killSignal: 'SIGKILL',
-  });
-  let finished = false;
-  const finish = (failure: string | undefined) => {
-    if (finished) return;
-    finished = true;
-    done(failure);
-  };
-  child.once('error', error => finish(error.message));
-  child.once('close', (code, signal) => {
-    if (code === 0) finish(undefined);
-    else finish(signal === null ? `it ended with code ${code}` : `it was ended by ${signal}`);
-  });
-};
+/** After a failure what was to be said is tried again, with what has come since: so soon, then less often. */
+const AGAIN_AFTER_MS = 200;
+const AGAIN_AT_MOST_MS = 5000;
 
 /**
- * Tells the service manager how the daemon is (sd_notify(3)). Node has no datagram sockets of the
- * Unix kind, so systemd-notify carries each message: one process at a time, what comes meanwhile is
- * gathered, the newest value of a variable wins.
+ * Tells the service manager how the daemon is (sd_notify(3)). One message at a time is under way;
+ * what comes meanwhile is gathered, the newest value of a variable wins.
  */
 export class Notifier {
   #pending = new Map<string, string>();
@@ -40,10 +14,13 @@ export class Notifier {
   #idle: (() => void)[] = [];
   #failing = false;
 
+  #again: NodeJS.Timeout | undefined;
+  #againMs = AGAIN_AFTER_MS;
+
   /** @param onFailure told once in a row of failures */
   constructor(
+    private readonly run: Runner,
     private readonly onFailure: (reason: string) => void,
-    private readonly run: Runner = runSystemdNotify,
   ) {}
 
   send(variables: Readonly<Record<string, string>>): void {
@@ -61,19 +38,36 @@ export class Notifier {
   }
 
   #next(): void {
-    if (this.#busy) return;
+    if (this.#busy || this.#again !== undefined) return;
     if (this.#pending.size === 0) {
       for (const resolve of this.#idle.splice(0)) resolve();
       return;
     }
-    const args = [...this.#pending].map(([name, value]) => `${name}=${value}`);
-    this.#pending.clear();
+    const sent = this.#pending;
+    this.#pending = new Map();
     this.#busy = true;
-    this.run(args, failure => {
-      this.#busy = false;
-      if (failure !== undefined && !this.#failing) this.onFailure(failure);
-      this.#failing = failure !== undefined;
-      this.#next();
-    });
+    this.run(
+      [...sent].map(([name, value]) => `${name}=${value}`),
+      failure => {
+        this.#busy = false;
+        const failedBefore = this.#failing;
+        this.#failing = failure !== undefined;
+        if (failure === undefined) {
+          this.#againMs = AGAIN_AFTER_MS;
+          this.#next();
+          return;
+        }
+        if (!failedBefore) this.onFailure(failure);
+        this.#pending = new Map([...sent, ...this.#pending]);
+        // A stroke is of its moment; the beats give another.
+        this.#pending.delete('WATCHDOG');
+        this.#again = setTimeout(() => {
+          this.#again = undefined;
+          this.#next();
+        }, this.#againMs);
+        this.#again.unref();
+        this.#againMs = Math.min(AGAIN_AT_MOST_MS, 2 * this.#againMs);
+      },
+    );
   }
 }

@@ -1,4 +1,5 @@
-import { Notifier, type Runner } from './notifier.js';
+import { Carrier, type Runner } from './carrier.js';
+import { Notifier } from './notifier.js';
 import { strokePeriodS, Watchdog } from './watchdog.js';
 
 export interface ServiceOptions {
@@ -7,7 +8,7 @@ export interface ServiceOptions {
   /** Between two beats of the output, seconds. */
   readonly beatS: number;
   onFailure(reason: string): void;
-  /** For tests: what carries a message, instead of systemd-notify. */
+  /** For tests: what carries a message, instead of systemd-notify by way of `Carrier`. */
   readonly run?: Runner;
 }
 
@@ -21,7 +22,9 @@ export class Service {
   #status = '';
 
   private constructor(options: ServiceOptions) {
-    this.#notifier = new Notifier(options.onFailure, options.run);
+    const { run, onFailure } = options;
+    const carrier = new Carrier();
+    this.#notifier = new Notifier(run ?? ((args, done) => carrier.carry(args, done)), onFailure);
     const periodS = strokePeriodS(options.env, options.pid);
     this.#watchdog =
       periodS === undefined ? undefined : new Watchdog(periodS, ON_TIME_BEATS * options.beatS);
@@ -29,7 +32,7 @@ export class Service {
 
   /** undefined where no manager listens: nothing is spawned then. */
   static of(options: ServiceOptions): Service | undefined {
-    return (options.env.NOTIFY_SOCKET ?? '') === '' ? undefined : new Service(options);
+    return isService(options.env) ? new Service(options) : undefined;
   }
 
   ready(): void {
@@ -59,6 +62,11 @@ export class Service {
   settled(): Promise<void> {
     return this.#notifier.settled();
   }
+}
+
+/** Whether a service manager started this process, and listens. */
+export function isService(env: Readonly<Record<string, string | undefined>>): boolean {
+  return (env.NOTIFY_SOCKET ?? '') !== '';
 }
 
 /** The environment for a child: what the manager told us is not for it. */

@@ -1,4 +1,4 @@
-import { expect, it } from 'vitest';
+import { expect, it, vi } from 'vitest';
 import { Service, withoutService } from '../../../src/daemon/service/service.js';
 
 const BEAT_S = 0.025;
@@ -65,17 +65,25 @@ it('asks for the time that the fade takes, and settles', async () => {
   await settled;
 });
 
-it('reports a failure once in a row', () => {
-  const { service, failures, carry } = rig(MANAGED);
-  for (const text of ['a', 'b', 'c']) {
-    service?.status(text);
-    carry('spawn systemd-notify ENOENT');
-  }
-  service?.status('d');
+it('reports a failure once in a row, and says again what was not carried, but no stroke', () => {
+  vi.useFakeTimers();
+  const { service, failures, sent, carry } = rig(MANAGED);
+  service?.beat(0, BEAT_S, () => true);
+  service?.status('a');
+  carry('spawn sh ENOMEM');
+  service?.status('b');
+  expect(sent).toEqual([['WATCHDOG=1']]);
+  vi.advanceTimersByTime(200);
+  carry('spawn sh ENOMEM');
+  vi.advanceTimersByTime(399);
+  expect(sent).toEqual([['WATCHDOG=1'], ['STATUS=b']]);
+  vi.advanceTimersByTime(1);
+  expect(sent).toEqual([['WATCHDOG=1'], ['STATUS=b'], ['STATUS=b']]);
   carry();
-  service?.status('e');
-  carry('it was ended by SIGKILL');
-  expect(failures).toEqual(['spawn systemd-notify ENOENT', 'it was ended by SIGKILL']);
+  service?.status('c');
+  carry('its shell ended with SIGKILL');
+  expect(failures).toEqual(['spawn sh ENOMEM', 'its shell ended with SIGKILL']);
+  vi.useRealTimers();
 });
 
 it("keeps the manager's variables from children", () => {
