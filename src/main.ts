@@ -1,10 +1,26 @@
 #!/usr/bin/env node
 const [name, ...rest] = process.argv.slice(2);
-const code = await (name === 'engine' || name === 'run' ? light(name) : anything());
+/** Signals that would end Node, or open its debugger, before a command has said what they mean to it. */
+const NOT_YET = ['SIGHUP', 'SIGUSR1', 'SIGUSR2'] as const;
+/** A fault while running (commands/exit-codes.ts). Node's own would be 1, with which no service is started again. */
+const FAULT = 3;
+
+if (name === 'engine') await leave(await light(name));
+else {
+  try {
+    await leave(await (name === 'run' ? light(name) : anything()));
+  } catch (error) {
+    // Of a module that can't be read too: no descriptor or no memory is left.
+    crash(error);
+  }
+}
 
 /** The two on which light depends load what they need and no more: after a crash it waits for them. */
 async function light(name: 'engine' | 'run'): Promise<number> {
+  for (const signal of NOT_YET) process.on(signal, () => undefined);
   if (name === 'engine') return (await import('./commands/engine.js')).engine();
+  // Until the command has last words of its own.
+  process.on('uncaughtException', crash);
   const [{ dispatch }, { RUN_COMMAND }] = await Promise.all([
     import('./commands/dispatch.js'),
     import('./commands/run-command.js'),
@@ -13,8 +29,21 @@ async function light(name: 'engine' | 'run'): Promise<number> {
 }
 
 async function anything(): Promise<number> {
+  process.on('uncaughtException', crash);
   const { main } = await import('./commands/cli.js');
   return main(process.argv.slice(2));
 }
-// A pipe takes 64 KiB at once; what is still to be written would be lost.
-process.stdout.write('', () => process.exit(code));
+
+/** What is still to be written to a pipe, which takes 64 KiB at once, would be lost. */
+async function leave(code: number): Promise<void> {
+  if (process.stdout.writableLength > 0) {
+    await new Promise<void>(resolve => process.stdout.write('', () => resolve()));
+  }
+  process.exit(code);
+}
+
+function crash(error: unknown): void {
+  process.exitCode = FAULT;
+  console.error(error);
+  process.exit(FAULT);
+}

@@ -138,7 +138,9 @@ export class EngineLink {
       );
     });
     // With no descriptor left Node makes no pipes at all, whatever its types say; 'error' tells of it.
-    const [stdin, , stderr, pipe] = (child.stdio as typeof child.stdio | undefined) ?? [];
+    const stdio = (child.stdio as typeof child.stdio | undefined) ?? [];
+    const [stdin, , stderr] = stdio;
+    const pipe = stdio[ENGINE_PIPE_FD];
     // An engine that dies in mid-write resets its pipes; its exit is what counts.
     for (const stream of [pipe, stdin, stderr]) stream?.on('error', () => undefined);
     const reader = this.#reader();

@@ -32,13 +32,24 @@ export type { SupervisorEvent } from './supervisor-options.js';
 const STOP_GRACE_S = 1.5;
 /** Of each stream, what may have left after it was noted last: one in a beat, and some to spare. */
 const UNNOTED_PACKETS = 4;
+/** A beat that comes later than this moves a fade no further, seconds: it goes on from where it stood. */
+const LONGEST_BEAT_S = 0.1;
+/** After a stall of this process so much time to hear again what others have said, seconds. */
+const HEARS_AGAIN_S = 0.5;
 /** Flashes held back after so long a rest are said anew. */
 const FLASHES_APART_S = 10;
 
-/** A beat whose first sections have been sent. */
-interface OpenBeat {
+interface Beat {
   readonly nowS: number;
+  /** By how much fades go on. */
   readonly dtS: number;
+  /** Since the last beat. */
+  readonly sinceS: number;
+  readonly stalled: boolean;
+}
+
+/** A beat whose first sections have been sent. */
+interface OpenBeat extends Beat {
   readonly cutOff: Uint8Array | undefined;
   /** The last one sent. */
   section: number;
@@ -62,7 +73,10 @@ export class Supervisor {
   #lastBeatS = 0;
   #openBeat: OpenBeat | undefined;
   #flashesHeldS = Number.NEGATIVE_INFINITY;
-  #stopping: { untilS: number; done: () => void } | undefined;
+  /** `leftS`: how much of its time the clean end has left. */
+  #stopping: { leftS: number; done: () => void } | undefined;
+  /** Until then nobody's silence counts: it was this process that did not listen. */
+  #deafUntilS = Number.NEGATIVE_INFINITY;
   #reloading = false;
   #failStart: ((message: string) => void) | undefined;
   #finished = false;
@@ -179,9 +193,8 @@ export class Supervisor {
     this.#keeper.letGo();
     return new Promise(resolve => {
       const withinS = timeToSafeS(this.#levels.plan) + STOP_GRACE_S;
-      const untilS = monotonicS() + withinS;
       this.#service?.stopping(withinS + STOP_GRACE_S);
-      this.#stopping = { untilS, done: resolve };
+      this.#stopping = { leftS: withinS, done: resolve };
     });
   }
 
@@ -319,63 +332,85 @@ export class Supervisor {
     this.lighting?.sendUniverses(section.firstUniverse, section.endUniverse, nowS);
     if (!isLast) return;
     this.lighting?.endBeat(nowS);
-    this.#endBeat(nowS, dtS, true);
+    this.#endBeat(beat, true);
     this.#await(1.5);
   }
 
   /** Nothing is to be done to the light but what the engine says. */
   #isSteady(): boolean {
     const { fallback, blend } = this.#levels;
-    const well = this.#condition(monotonicS()) === undefined;
+    const nowS = monotonicS();
+    const well = this.#condition(nowS) === undefined && !this.#hasStalled(nowS);
     return fallback.phase === 'live' && well && blend === undefined && this.#lights.leads;
   }
 
   /** The first section of a frame. If the last one doesn't come, a whole beat does: the timer still runs. */
   #beginBeat(): OpenBeat {
-    const { nowS, dtS } = this.#nextBeat();
+    const beat = this.#nextBeat();
     const cutOff = this.lighting?.cutOff();
-    beginLeaving(this.#levels.leaving, nowS);
+    beginLeaving(this.#levels.leaving, beat.nowS);
     this.lighting?.beginBeat(this.#levels.out);
-    this.#openBeat = { nowS, dtS, cutOff, section: 0 };
+    this.#openBeat = { ...beat, cutOff, section: 0 };
     return this.#openBeat;
   }
 
-  #nextBeat(): { nowS: number; dtS: number } {
+  /**
+   * This process stood still for so long that an engine would count as lost: the light it would have sent
+   * meanwhile is not caught up with in a step, but faded to by way of the safe look.
+   */
+  #hasStalled(nowS: number): boolean {
+    const { afterS } = this.#read.show.watchdog.engineSilent;
+    return nowS - this.#lastBeatS > Math.max(afterS, 4 * this.#periodS);
+  }
+
+  #nextBeat(): Beat {
     const nowS = monotonicS();
-    const dtS = nowS - this.#lastBeatS;
+    const sinceS = nowS - this.#lastBeatS;
+    const dtS = Math.min(sinceS, Math.max(LONGEST_BEAT_S, 2 * this.#periodS));
+    const stalled = this.#hasStalled(nowS);
+    if (stalled) {
+      this.#deafUntilS = nowS + HEARS_AGAIN_S;
+      this.options.onEvent({ kind: 'stalled', forS: sinceS });
+    }
     this.#lastBeatS = nowS;
     this.#openBeat = undefined;
-    return { nowS, dtS };
+    return { nowS, dtS, sinceS, stalled };
   }
 
   /** A whole beat at once. */
   #beat(): void {
     if (this.#finished) return;
-    const { nowS, dtS } = this.#nextBeat();
+    const beat = this.#nextBeat();
+    const { nowS, dtS, sinceS, stalled } = beat;
     const keeper = this.#keeper;
     const { fallback, plan, out } = this.#levels;
     const before = fallback.phase;
     const condition = this.#condition(nowS);
-    const well = condition === undefined;
+    const well = condition === undefined && !stalled;
     if (stepFallback(fallback, plan, keeper.levels, well, dtS, out)) {
-      if (before === 'live') shortenFades(this.#levels, this.#loss.leftS(nowS));
-      const cause = keeper.causeOf(condition, nowS);
+      // What it would have faded meanwhile is not caught up with.
+      if (before === 'live' && !stalled) shortenFades(this.#levels, this.#loss.leftS(nowS));
+      const cause = stalled
+        ? `engine-late: this process stood still for ${sinceS.toFixed(2)} s`
+        : keeper.causeOf(condition, nowS);
       this.options.onEvent({ kind: 'lights', from: before, to: fallback.phase, cause });
       if (this.#stopping === undefined) {
         this.#service?.status(`lights ${fallback.phase}: ${cause}`);
       }
     }
-    const change = this.#lights.hearPartner(this.#levels, nowS);
+    const hears = nowS >= this.#deafUntilS;
+    const change = hears ? this.#lights.hearPartner(this.#levels, nowS) : undefined;
     if (change !== undefined) this.options.onEvent({ kind: 'pair', ...change });
     stepBlend(this.#levels, dtS);
     stepLeaving(this.#levels.leaving, out, dtS, nowS, this.lighting?.cutOff());
     this.lighting?.send(out, nowS);
-    this.#endBeat(nowS, dtS, well);
+    this.#endBeat(beat, well);
     const stopping = this.#stopping;
     if (stopping !== undefined) {
       const { slowed, flash } = this.#levels.leaving;
       const settled = fallback.retreats.every(isFullySafe) && slowed === 0 && flash.held === 0;
-      if (settled || nowS >= stopping.untilS) {
+      stopping.leftS -= dtS;
+      if (settled || stopping.leftS <= 0) {
         void this.#finish().then(stopping.done);
         return;
       }
@@ -384,13 +419,13 @@ export class Supervisor {
     this.#await(well ? 1.5 : 1);
   }
 
-  #endBeat(nowS: number, dtS: number, well: boolean): void {
+  #endBeat({ nowS, dtS, sinceS }: Beat, well: boolean): void {
     this.#openBeat = undefined;
     countLoss(this.#levels, dtS);
     this.#sayFlashes(nowS);
     this.#lastLook?.write(this.#levels.out, nowS, this.#levels.losingForS);
-    this.#service?.beat(nowS, dtS, () => this.lighting?.hasSent() === true);
-    this.#keeper.tend(nowS, well);
+    this.#service?.beat(nowS, sinceS, () => this.lighting?.hasSent() === true);
+    if (nowS >= this.#deafUntilS) this.#keeper.tend(nowS, well);
   }
 
   #await(periods: number): void {
@@ -417,7 +452,7 @@ export class Supervisor {
     if (this.#finished) return;
     this.#finished = true;
     clearTimeout(this.#timer);
-    this.#stopping ??= { untilS: 0, done: () => undefined };
+    this.#stopping ??= { leftS: 0, done: () => undefined };
     this.#lastLook?.end();
     await this.#lights.end();
     await this.#keeper.end();

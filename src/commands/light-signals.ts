@@ -1,0 +1,54 @@
+import { readFileSync } from 'node:fs';
+import { isatty } from 'node:tty';
+
+export interface LightSignals {
+  /** Ctrl-C, Ctrl-\, SIGTERM. */
+  stop(): void;
+  /** SIGHUP, where it can mean that; undefined: the command knows no reload. */
+  reload: (() => void) | undefined;
+  /** It was sent a signal that does nothing here. */
+  ignored(signal: NodeJS.Signals, why: string): void;
+}
+
+const STOPS = ['SIGINT', 'SIGTERM', 'SIGQUIT'] as const;
+
+/**
+ * What signals mean to a process that holds lights. None ends it without a fade, stops it, or opens Node's debugger
+ * (SIGUSR1).
+ * @returns takes it back
+ */
+export function listenToSignals(handlers: LightSignals, onTerminal = hasTerminal()): () => void {
+  const { stop, reload, ignored } = handlers;
+  const hangUp = () => {
+    if (reload !== undefined && !onTerminal) reload();
+    else {
+      ignored('SIGHUP', 'in a terminal it means that the terminal was closed; the light goes on');
+    }
+  };
+  const listeners: [NodeJS.Signals, () => void][] = [
+    ...STOPS.map((signal): [NodeJS.Signals, () => void] => [signal, stop]),
+    ['SIGHUP', hangUp],
+    ['SIGTSTP', () => ignored('SIGTSTP', 'a process that is stopped sends no light')],
+    ['SIGUSR1', () => ignored('SIGUSR1', 'it means nothing here')],
+    ['SIGUSR2', () => ignored('SIGUSR2', 'it means nothing here')],
+  ];
+  for (const [signal, listener] of listeners) process.on(signal, listener);
+  return () => {
+    for (const [signal, listener] of listeners) process.off(signal, listener);
+  };
+}
+
+/** Place of `tty_nr` in /proc/PID/stat behind the name of the program, from 0 (proc_pid_stat(5): field 7). */
+const TTY = 4;
+
+/** Whether this process belongs to a terminal: with its output redirected (nohup, a pipe) too. */
+export function hasTerminal(): boolean {
+  if ([0, 1, 2].some(fd => isatty(fd))) return true;
+  try {
+    const stat = readFileSync('/proc/self/stat', 'latin1');
+    const fields = stat.slice(stat.lastIndexOf(')') + 2).split(' ');
+    return Number(fields[TTY]) !== 0;
+  } catch {
+    return false;
+  }
+}
