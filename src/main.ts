@@ -43,7 +43,6 @@ async function leave(code: number): Promise<void> {
 }
 
 function crash(error: unknown): void {
-  process.exitCode = FAULT;
-  console.error(error);
+  process.stderr.write(`${error instanceof Error ? error.stack : error}\n`);
   process.exit(FAULT);
 }

@@ -111,7 +111,10 @@ export async function demo(args: Arguments): Promise<number> {
   const code = await runSupervisor(
     supervisor,
     `The Salt Lantern (OSC on ${input.listen}:${input.port}, sACN universe 1 and Art-Net Port-Address 2 to 127.0.0.1)`,
-    text => (live ? news.push(text) : print(text)),
+    {
+      say: text => (live ? news.push(text) : print(text)),
+      ignored: (signal, why) => news.push(`${signal}: ${why}`),
+    },
     until,
   );
   feed.stop();

@@ -1,6 +1,6 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import { EXIT } from './exit-codes.js';
-import { leaveNow } from './leave.js';
+import { leave } from './leave.js';
 
 /** How long the last words may take, the log and the recording included, ms. */
 const LAST_WORDS_MS = 500;
@@ -23,7 +23,7 @@ export function onLastResort(lastWords: (error: Error) => Promise<unknown>): () 
     } catch {
       // Said or not, it ends.
     }
-    leaveNow(EXIT.fault);
+    await leave(EXIT.fault);
   };
   process.removeAllListeners('uncaughtException');
   // Of a promise that nobody waits for too: without a listener of its own it comes here.

@@ -8,8 +8,12 @@ import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
 import { tickHzOf } from '../daemon/show-lighting.js';
 import { Supervisor } from '../daemon/supervisor.js';
 import { formatProblem } from '../show/problem.js';
+import { messageOf } from '../stage/message-of.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
+import { onLastResort } from './last-resort.js';
+import { leave } from './leave.js';
+import { type LightSignals, listenToSignals } from './light-signals.js';
 import { recordOrders } from './record-options.js';
 import { refuse } from './refuse.js';
 import { loadShowBeside } from './show-beside.js';
@@ -19,9 +23,10 @@ import { complain } from './terminal.js';
 export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--state-dir DIR] [--record DIR]
 
 Runs a show until it is stopped: sends the safe look at once, starts the engine, and goes live when
-performers are tracked. SIGINT or SIGTERM fades to the safe look, ends the streams and leaves; a
-second one leaves at once. SIGHUP reads the show file again, and takes it by way of its safe look; a
-bad one is told of, and leaves the running show untouched.
+performers are tracked. SIGINT, SIGTERM or SIGQUIT fades to the safe look, ends the streams and leaves;
+a second one leaves at once. SIGHUP reads the show file again, and takes it by way of its safe look; a
+bad one is told of, and leaves the running show untouched. Started in a terminal, it takes SIGHUP for
+the terminal's end and runs on: there \`lampwright tell STATE_DIR reload\` reads the file again.
 
   --log json|text   one JSON object a line, or lines for people; text on a terminal, json elsewhere
   --state-dir DIR   keep there what people change while it runs (lampwright tell), for the next start;
@@ -128,20 +133,27 @@ export async function run(args: Arguments): Promise<number> {
     if (entry !== undefined) write(entry);
   }, REPORT_DROPS_EVERY_MS);
   const reload = () => reloadFrom(file, supervisor, write);
-  process.on('SIGHUP', reload);
+  const unheld = onLastResort(error => {
+    supervisor.freeze();
+    log.fatal({ kind: 'crash', stack: error.stack }, `ends, to be started again: ${error.message}`);
+    recorder?.flushNow();
+    return sink.flush(LAST_WORDS_MS);
+  });
   const deaf = await control?.open(supervisor, reload);
   if (deaf !== undefined)
     log.error({ kind: 'control-fault' }, `lampwright tell is not heard: ${deaf}`);
 
-  const code = await runSupervisor(supervisor, `show "${loaded.show.name}"`, text =>
-    log.info(text),
-  );
-  process.off('SIGHUP', reload);
+  const code = await runSupervisor(supervisor, `show "${loaded.show.name}"`, {
+    say: text => log.info(text),
+    reload,
+    ignored: (signal, why) => log.warn({ kind: 'signal-ignored', signal }, `${signal}: ${why}`),
+  });
   control?.close();
   clearInterval(dropTimer);
   await recorder?.close();
   await sink.flush(LAST_WORDS_MS);
-  return code;
+  unheld();
+  return leave(code);
 }
 
 /** systemd names the folder of the unit (systemd.exec(5), StateDirectory=); of several, the first. */
@@ -156,10 +168,22 @@ async function reloadFrom(
   supervisor: Supervisor,
   write: (entry: Entry) => void,
 ): Promise<void> {
-  const loaded = await loadShowBeside(file);
-  if (loaded.ok) return supervisor.reload({ show: loaded.show, text: loaded.whole, file });
-  const problems = loaded.problems.map(formatProblem);
+  let problems: readonly string[];
+  try {
+    const loaded = await loadShowBeside(file);
+    if (loaded.ok) return await supervisor.reload({ show: loaded.show, text: loaded.whole, file });
+    problems = loaded.problems.map(formatProblem);
+  } catch (error) {
+    problems = [messageOf(error)];
+  }
   write(describe({ kind: 'reload-refused', problems }));
+}
+
+export interface RunHooks {
+  say(text: string): void;
+  /** On SIGHUP; undefined: there is nothing to load anew. */
+  readonly reload?: (() => void) | undefined;
+  readonly ignored: LightSignals['ignored'];
 }
 
 /**
@@ -170,7 +194,7 @@ async function reloadFrom(
 export async function runSupervisor(
   supervisor: Supervisor,
   what: string,
-  say: (text: string) => void,
+  { say, reload, ignored }: RunHooks,
   untilMs?: number,
 ): Promise<number> {
   let end: (code: number) => void = () => undefined;
@@ -186,8 +210,7 @@ export async function runSupervisor(
       void supervisor.abort().then(() => end(EXIT.ok));
     }
   };
-  process.on('SIGINT', onSignal);
-  process.on('SIGTERM', onSignal);
+  const deafen = listenToSignals({ stop: onSignal, reload, ignored });
   const problems = await supervisor.start(message => {
     complain(message);
     void supervisor.abort().then(() => end(EXIT.fault));
@@ -200,7 +223,6 @@ export async function runSupervisor(
   const timer = untilMs === undefined ? undefined : setTimeout(onSignal, untilMs);
   const code = await ended;
   clearTimeout(timer);
-  process.off('SIGINT', onSignal);
-  process.off('SIGTERM', onSignal);
+  deafen();
   return code;
 }

@@ -113,7 +113,7 @@ export function describe(event: SupervisorEvent): Entry {
         text: `not loaded, the show that was running runs on: ${event.problems.map(withoutExcerpt).join(' | ')}`,
         data: event,
       };
-    case 'stalled':
+    case 'stood-still':
       return {
         level: 'error',
         text: `stood still for ${event.forS.toFixed(2)} s: nothing was sent in that time`,

@@ -1,5 +1,3 @@
-import { write as writeFile } from 'node:fs';
-
 /** Writes some of the bytes; `done` once, as fs.write. */
 export type LogWriter = (
   bytes: Buffer,
@@ -16,7 +14,7 @@ const GONE: ReadonlySet<string> = new Set(['EPIPE', 'EBADF', 'ECONNRESET', 'ENOT
 export interface LogSinkOptions {
   /** The line that stands for lines lost. */
   lossLine(lost: number, reason: string): string;
-  readonly writer?: LogWriter;
+  readonly writer: LogWriter;
 }
 
 /**
@@ -40,7 +38,7 @@ export class LogSink {
   lost = 0;
 
   constructor(private readonly options: LogSinkOptions) {
-    this.#write = options.writer ?? ((bytes, done) => writeFile(1, bytes, done));
+    this.#write = options.writer;
   }
 
   write(line: string): void {

@@ -1,12 +1,29 @@
+import { constants, fstatSync, openSync, write } from 'node:fs';
+import { isatty } from 'node:tty';
 import { type Logger, type LoggerOptions, pino } from 'pino';
 import { printable, printableColoured, printableLines } from '../stage/printable.js';
 import { LogSink } from './log-sink.js';
+
+const { O_NOCTTY, O_NONBLOCK, O_WRONLY } = constants;
 
 export type LogFormat = 'json' | 'text';
 
 export interface Log {
   readonly logger: Logger;
   readonly sink: LogSink;
+}
+
+/**
+ * Standard output, so that a write never waits: the end of a process waits for its threads, and one that writes to a
+ * stopped terminal (Ctrl-S) or to a pipe that nobody reads would hold it for ever. The shell's own end stays as it is.
+ */
+function standardOutput(): number {
+  try {
+    if (!isatty(1) && !fstatSync(1).isFIFO()) return 1;
+    return openSync('/proc/self/fd/1', O_WRONLY | O_NONBLOCK | O_NOCTTY);
+  } catch {
+    return 1;
+  }
 }
 
 /** JSON lines for a machine, or one readable line an entry for a person; to standard output. */
@@ -23,7 +40,9 @@ export async function createLog(format: LogFormat): Promise<Log> {
     },
   };
   const dress = format === 'json' ? printableLines : await readableLines();
+  const output = standardOutput();
   const sink = new LogSink({
+    writer: (bytes, done) => write(output, bytes, done),
     lossLine: (lost, reason) => {
       const entry = {
         level: pino.levels.values.warn,

@@ -26,7 +26,7 @@ export type SupervisorEvent =
   /** The flash limit holds lamps back that were to rise: how many at the first moment. */
   | { readonly kind: 'flashes-held'; readonly fixtures: number }
   /** This process was not run for so long (stopped, or the machine busy): the light goes by way of the safe look. */
-  | { readonly kind: 'stalled'; readonly forS: number }
+  | { readonly kind: 'stood-still'; readonly forS: number }
   /** Another show file, or another version of it, takes over by way of its safe look. */
   | { readonly kind: 'reloaded'; readonly show: string }
   /** It can't be used; the show that was running runs on. */

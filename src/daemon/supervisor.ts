@@ -4,6 +4,7 @@ import { beginLeaving, stepLeaving } from '../safety/leaving.js';
 import { isFullySafe } from '../safety/retreat.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import { sectionsOf } from '../show/sections.js';
+import { messageOf } from '../stage/message-of.js';
 import { monotonicS } from './clock.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
 import { EngineLoss } from './engine-loss.js';
@@ -173,14 +174,14 @@ export class Supervisor {
     }
     this.#reloading = true;
     const before = this.#read;
-    const problems = await this.#swap(next);
+    const problems = await this.#swapOrSay(next);
     if (problems.length > 0) this.options.onEvent({ kind: 'reload-refused', problems });
     else {
       this.options.onEvent({ kind: 'reloaded', show: next.show.name });
       this.#failStart = message => {
         this.options.onEvent({ kind: 'reload-refused', problems: [message] });
         this.#failStart = undefined;
-        void this.#swap(before);
+        void this.#swapOrSay(before);
       };
     }
     this.#reloading = false;
@@ -196,6 +197,12 @@ export class Supervisor {
       this.#service?.stopping(withinS + STOP_GRACE_S);
       this.#stopping = { leftS: withinS, done: resolve };
     });
+  }
+
+  /** Nothing new is sent from now on: the process is about to end, and its next goes on from there. */
+  freeze(): void {
+    this.#finished = true;
+    clearTimeout(this.#timer);
   }
 
   /** Ends at once, at whatever the lights show: for a second Ctrl-C. */
@@ -288,6 +295,15 @@ export class Supervisor {
     });
   }
 
+  /** As `#swap`; what it throws is a reason too. */
+  async #swapOrSay(next: ReadShow): Promise<readonly string[]> {
+    try {
+      return await this.#swap(next);
+    } catch (error) {
+      return [messageOf(error)];
+    }
+  }
+
   /** @returns why not; empty when the other show is out */
   async #swap(next: ReadShow): Promise<readonly string[]> {
     const { show } = next;
@@ -370,7 +386,7 @@ export class Supervisor {
     const stalled = this.#hasStalled(nowS);
     if (stalled) {
       this.#deafUntilS = nowS + HEARS_AGAIN_S;
-      this.options.onEvent({ kind: 'stalled', forS: sinceS });
+      this.options.onEvent({ kind: 'stood-still', forS: sinceS });
     }
     this.#lastBeatS = nowS;
     this.#openBeat = undefined;

@@ -236,7 +236,7 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     to,
   })),
   'light-resumed': [{ kind: 'light-resumed' }],
-  stalled: [{ kind: 'stalled', forS: 3.02 }],
+  'stood-still': [{ kind: 'stood-still', forS: 3.02 }],
   'service-fault': [{ kind: 'service-fault', reason: 'spawn systemd-notify ENOENT' }],
   'flashes-held': [
     { kind: 'flashes-held', fixtures: 1 },

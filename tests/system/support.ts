@@ -33,6 +33,8 @@ export class Daemon {
     this.#child = spawn(command, args, {
       stdio: ['ignore', 'pipe', 'pipe'],
       env: { ...process.env, ...env },
+      // Not of the terminal in which the tests are run: SIGHUP would mean its end.
+      detached: true,
     });
     const { stdout, stderr } = this.#child;
     if (stdout === null || stderr === null) throw new Error('no pipes');

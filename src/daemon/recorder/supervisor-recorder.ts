@@ -27,6 +27,11 @@ export class SupervisorRecorder {
     this.#writer.append(encodeJson('supervisor', { atS: monotonicS(), event }));
   }
 
+  /** For the last moment of a process that fails. */
+  flushNow(): void {
+    this.#writer.flushNow();
+  }
+
   async close(): Promise<void> {
     this.#writer.append(encodeJson('end', { tick: 0, atS: monotonicS() }));
     await this.#writer.close();
