@@ -111,6 +111,8 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     options: {
       horizon: { type: 'string' },
       latency: { type: 'string' },
+      lag: { type: 'string' },
+      curve: { type: 'boolean' },
       rate: { type: 'string' },
       noise: { type: 'string' },
       seed: { type: 'string' },

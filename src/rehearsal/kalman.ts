@@ -2,7 +2,7 @@
  * The two-state (position, velocity) Kalman filter of one axis, as plain functions with their
  * equations. Notation of Welch and Bishop, An Introduction to the Kalman Filter (UNC TR 95-041):
  *
- *   predict  x = F x,  P = F P F' + Q        F = [[1, T], [0, 1]]
+ *   predict  x = F x,  P = F P F' + Q        F = [[1, T], [0, 1]]; damped: see below
  *   update   S = P11 + R,  K = [P11, P12]' / S,  x = x + K (z - x1),  P = (I - K H) P (I - K H)' + K R K'
  */
 export interface Covariance {
@@ -44,21 +44,49 @@ export function whiteAcceleration(
   return out;
 }
 
-/** P = F P F' + Q, in place. */
-export function predictCovariance(
-  p: Covariance,
+/**
+ * The same white acceleration, of a velocity that dies out with time constant m: dv = -v/m dt + sqrt(q) dW.
+ * With phi = exp(-T/m): Qvv = q m/2 (1 - phi^2), Qpv = q m^2/2 (1 - phi)^2,
+ * Qpp = q m^3/2 (2T/m - 3 + 4 phi - phi^2) (Singer, IEEE Trans. AES-6:473, 1970; from memory).
+ * @param memoryS m, seconds
+ */
+export function dampedAcceleration(
+  density: number,
+  memoryS: number,
   intervalS: number,
-  q: Readonly<ProcessNoise>,
-): void {
-  const { p12, p22 } = p;
-  p.p11 += intervalS * (2 * p12 + intervalS * p22) + q.q11;
-  p.p12 = p12 + intervalS * p22 + q.q12;
-  p.p22 = p22 + q.q22;
+  out: ProcessNoise,
+): ProcessNoise {
+  const share = intervalS / memoryS;
+  // So short an interval leaves the difference to rounding, and the damping nothing to do.
+  if (share < 1e-3) return whiteAcceleration(density, intervalS, out);
+  const phi = Math.exp(-share);
+  out.q22 = ((density * memoryS) / 2) * (1 - phi * phi);
+  out.q12 = ((density * memoryS ** 2) / 2) * (1 - phi) ** 2;
+  out.q11 = ((density * memoryS ** 3) / 2) * (2 * share - 3 + 4 * phi - phi * phi);
+  return out;
 }
 
-/** x = F x, in place. */
-export function predictState(state: AxisState, intervalS: number): void {
-  state.position += intervalS * state.velocity;
+/**
+ * P = F P F' + Q, in place, with F = [[1, reach], [0, keep]].
+ * @param reachS how far a velocity of 1 m/s leads: the interval, or less where it dies out
+ * @param keep what is left of a velocity after the interval
+ */
+export function predictCovariance(
+  p: Covariance,
+  reachS: number,
+  q: Readonly<ProcessNoise>,
+  keep = 1,
+): void {
+  const { p12, p22 } = p;
+  p.p11 += reachS * (2 * p12 + reachS * p22) + q.q11;
+  p.p12 = keep * (p12 + reachS * p22) + q.q12;
+  p.p22 = keep * keep * p22 + q.q22;
+}
+
+/** x = F x, in place; see `predictCovariance`. */
+export function predictState(state: AxisState, reachS: number, keep = 1): void {
+  state.position += reachS * state.velocity;
+  state.velocity *= keep;
 }
 
 export interface Gain {

@@ -1,5 +1,6 @@
 import { escaped } from '../stage/markup.js';
 import type { Step } from './assess.js';
+import { escaped } from './chart.js';
 
 const WIDTH = 960;
 const PANEL = 200;
@@ -27,7 +28,11 @@ export function plotSteps(title: string, steps: readonly Step[]): string {
         point(step, step.predicted[axis] + sign * step.reach90M[axis], down);
       const band = [...steps.map(edge(1)), ...steps.map(edge(-1)).reverse()].join(' ');
       // A line of no length with round ends: a dot.
-      const dots = steps.map(step => `M${point(step, step.reported[axis], down)}h0`).join('');
+      const dots = steps
+        .flatMap(step =>
+          step.reported === undefined ? [] : [`M${point(step, step.reported[axis], down)}h0`],
+        )
+        .join('');
       return [
         `<polygon points="${band}" fill="${INK.region}" fill-opacity="0.15"/>`,
         `<path d="${dots}" stroke="${INK.reported}" stroke-width="2" stroke-linecap="round"/>`,

@@ -1,5 +1,6 @@
 import type { Sighting } from '../tracking/sighting.js';
 import type { Passage } from './assess.js';
+import { DEFAULT_SENSOR, type SensorOptions, simulateSensor } from './sensor.js';
 import type { Truth } from './truth.js';
 
 /** A file with reports and truth, or with the truth of one or several performers alone. */
@@ -15,6 +16,28 @@ export type Recording =
 export type RecordingResult =
   | { readonly ok: true; readonly value: Recording }
   | { readonly ok: false; readonly faults: readonly string[] };
+
+/** One run of a few seconds may have no burst of outliers, or three; this many say more. */
+export const RUNS = 10;
+
+/** The reports of a recording as they were measured; over truth alone those of a simulated sensor, several times. */
+export function passagesOf(
+  recording: Recording,
+  {
+    seed,
+    runs = RUNS,
+    sensor = DEFAULT_SENSOR,
+  }: { seed: number; runs?: number; sensor?: SensorOptions },
+): readonly Passage[] {
+  if (recording.kind === 'measured') return [recording.passage];
+  return Array.from({ length: runs }, (_, run) =>
+    recording.truths.map((truth, person) => ({
+      truth,
+      // Far enough apart that no two runs or people share a seed.
+      sightings: simulateSensor(truth, sensor, (seed * RUNS + run) * 1000 + person),
+    })),
+  ).flat();
+}
 
 const MEASURED = ['t_s', 'mx', 'my', 'mz', 'tx', 'ty', 'tz'];
 const TRUTH = ['t_s', 'x', 'y', 'z'];

@@ -4,8 +4,12 @@ export interface Scores {
   median: number;
   p95: number;
   max: number;
-  /** RMS of the prediction's movement from one report to the next while the truth stands. */
+  /** RMS of the prediction's movement from one tick to the next while the truth stands. */
   jitter: number;
+  /** RMS acceleration of the prediction from tick to tick, m/s²: what a light that follows it would do. */
+  roughness: number;
+  /** By how much the prediction comes after the truth, seconds; NaN where nobody moved enough to tell. */
+  lagS: number;
   /** Share of the true positions inside the 90 % region; NaN for a follower without one. */
   containment90: number;
 }
@@ -19,12 +23,18 @@ export class ScoreSheet {
   private regions = 0;
   private moved2 = 0;
   private moves = 0;
-  private lastX = Number.NaN;
-  private lastY = Number.NaN;
+  private bent2 = 0;
+  private bends = 0;
+  /** The two before: x, y, x, y; NaN where there is none. */
+  private readonly past = [Number.NaN, Number.NaN, Number.NaN, Number.NaN];
+  private hasStood = false;
+
+  /** @param tickS interval from one to the next, seconds */
+  constructor(private readonly tickS: number) {}
 
   /** A new person or recording begins: no movement is counted across the break. */
   breakOff(): void {
-    this.lastX = Number.NaN;
+    this.past.fill(Number.NaN);
   }
 
   /** @param inRegion the true place is within the 90 % region; undefined for a follower without one */
@@ -36,21 +46,29 @@ export class ScoreSheet {
     standing: boolean,
     inRegion: boolean | undefined,
   ): void {
-    const error = Math.hypot(x - trueX, y - trueY);
-    this.errors.push(error);
+    this.errors.push(Math.hypot(x - trueX, y - trueY));
     if (inRegion !== undefined) {
       this.regions++;
       if (inRegion) this.inside++;
     }
-    if (standing && !Number.isNaN(this.lastX)) {
-      this.moved2 += (x - this.lastX) ** 2 + (y - this.lastY) ** 2;
+    const [x2, y2, x1, y1] = this.past as [number, number, number, number];
+    if (standing && this.hasStood && !Number.isNaN(x1)) {
+      this.moved2 += (x - x1) ** 2 + (y - y1) ** 2;
       this.moves++;
     }
-    this.lastX = standing ? x : Number.NaN;
-    this.lastY = y;
+    if (!Number.isNaN(x2)) {
+      this.bent2 += (x - 2 * x1 + x2) ** 2 + (y - 2 * y1 + y2) ** 2;
+      this.bends++;
+    }
+    this.hasStood = standing;
+    this.past[0] = x1;
+    this.past[1] = y1;
+    this.past[2] = x;
+    this.past[3] = y;
   }
 
-  scores(): Scores {
+  /** @param lagS found elsewhere, see offset.ts */
+  scores(lagS: number): Scores {
     const sorted = Float64Array.from(this.errors).sort();
     const n = sorted.length;
     let squares = 0;
@@ -61,6 +79,11 @@ export class ScoreSheet {
       p95: sorted[Math.min(n - 1, Math.floor(n * 0.95))] ?? Number.NaN,
       max: sorted[n - 1] ?? Number.NaN,
       jitter: this.moves >= FEWEST_MOVES ? Math.sqrt(this.moved2 / this.moves) : Number.NaN,
+      roughness:
+        this.bends >= FEWEST_MOVES
+          ? Math.sqrt(this.bent2 / this.bends) / this.tickS ** 2
+          : Number.NaN,
+      lagS,
       containment90: this.regions > 0 ? this.inside / this.regions : Number.NaN,
     };
   }

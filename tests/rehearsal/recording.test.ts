@@ -62,9 +62,10 @@ test('a plot has a line each for truth and prediction, and a dot a report', () =
   const result = parseRecording(`t_s,mx,my,mz,tx,ty,tz\n${rows.join('\n')}\n`);
   if (!result.ok || result.value.kind !== 'measured') throw new Error('as said');
   const steps: Parameters<typeof plotSteps>[1][number][] = [];
-  assess([result.value.passage], DEFAULT_TRACKING_OPTIONS, 0.1, step => steps.push(step));
-  // The last report's prediction lies beyond the truth.
-  expect(steps).toHaveLength(49);
+  const timing = { horizonS: 0.1, latencyS: 0, lagS: 0 };
+  assess([result.value.passage], DEFAULT_TRACKING_OPTIONS, timing, step => steps.push(step), []);
+  // Ticks of 1/40 s from 0 to 4.8 s: light that arrives later lies beyond the truth.
+  expect(steps).toHaveLength(193);
   const svg = plotSteps('a <walk> & more', steps);
   expect(svg).toContain('a &lt;walk&gt; &amp; more');
   expect(svg.match(/h0/g)).toHaveLength(2 * 49);

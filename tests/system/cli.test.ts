@@ -117,18 +117,36 @@ describe('assess', () => {
     rmSync(folder, { recursive: true });
     expect(stderr).toBe('');
     expect(code).toBe(0);
-    expect(plots).toEqual(['dance05_17_head.svg', 'uwb_trolley_fast_8anchor_cal.svg']);
+    expect(plots).toEqual([
+      'dance05_17_head.svg',
+      'front.svg',
+      'reliability.svg',
+      'uwb_trolley_fast_8anchor_cal.svg',
+    ]);
     expect(svg).toMatch(/^<svg xmlns="http:\/\/www\.w3\.org\/2000\/svg"/);
     const result = JSON.parse(stdout);
     expect(result.files.map((one: { file: string }) => one.file)).toEqual(files);
-    for (const { ours, peers } of result.files) {
-      const figures = ['rmse', 'median', 'p95', 'max', 'jitter'];
+    const figures = ['rmse', 'median', 'p95', 'max', 'jitter', 'roughness', 'lagS'];
+    for (const { ours, hold, peers, againstHold } of result.files) {
       expect(Object.keys(ours)).toEqual([...figures, 'containment90']);
-      expect(Object.keys(peers)).toEqual(['hold', 'exponential', 'oneEuro', 'constantVelocity']);
+      expect(Object.keys(hold)).toEqual(figures);
+      expect(Object.keys(peers)).toHaveLength(15);
       for (const peer of Object.values(peers)) expect(Object.keys(peer as object)).toEqual(figures);
       for (const figure of figures) expect(ours[figure]).toBeGreaterThan(0);
+      expect(againstHold.ratio).toBeCloseTo(ours.rmse / hold.rmse, 9);
     }
-    expect(result.geomean.ours.rmse).toBeLessThan(1);
+    // The dance is too short for an interval; the trolley is not.
+    expect(result.files[1].againstHold.low).toBeNull();
+    expect(result.files[0].againstHold.low).toBeLessThan(result.files[0].againstHold.ratio);
+    expect(Object.keys(result.fronts)).toEqual(['measured', 'simulated sensor']);
+    for (const { front, rival, ours } of Object.values<(typeof result.fronts)[string]>(
+      result.fronts,
+    )) {
+      expect(front.map(({ name }: { name: string }) => name)).toContain(rival);
+      expect(ours.rmse).toBeLessThan(1);
+    }
+    expect(result.reliability.bins).toHaveLength(9);
+    expect(result.reliability.offAtFull).toBeGreaterThanOrEqual(0);
   });
 
   it('is the same for the same seed, and another for another', async () => {
