@@ -1,3 +1,5 @@
+import { escaped } from '../stage/markup.js';
+
 /** A chart with two axes as SVG: what the pictures of an assessment are made of. */
 export interface Axis {
   readonly label: string;
@@ -108,8 +110,4 @@ export function label(x: number, y: number, text: string, ink: string, anchor = 
 
 function fixed(value: number): string {
   return value.toFixed(1);
-}
-
-export function escaped(text: string): string {
-  return text.replace(/&/g, '&amp;').replace(/</g, '&lt;').replace(/>/g, '&gt;');
 }

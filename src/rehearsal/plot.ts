@@ -1,6 +1,5 @@
 import { escaped } from '../stage/markup.js';
 import type { Step } from './assess.js';
-import { escaped } from './chart.js';
 
 const WIDTH = 960;
 const PANEL = 200;
