@@ -8,6 +8,7 @@ import { findingsOf } from '../show/zod-findings.js';
 import type { Passage } from './assess.js';
 import { parseRecording } from './recording.js';
 import { type ScenePart, scenePosition } from './scene.js';
+import { salvageScene } from './scene-salvage.js';
 import { type LOSS_KINDS, SCENE_SENSOR, type SceneFile, SceneFileSchema } from './scene-schema.js';
 import type { SensorOptions } from './sensor.js';
 import type { Truth } from './truth.js';
@@ -86,7 +87,8 @@ export function parseScene(
   const findings: Finding[] = checked.success
     ? []
     : findingsOf(checked.error.issues, value, sceneJsonSchema());
-  const scene = checked.success ? resolve(checked.data, show, readBeside, findings) : undefined;
+  const sound = checked.success ? checked.data : salvageScene(value, checked.error.issues);
+  const scene = sound === undefined ? undefined : resolve(sound, show, readBeside, findings);
   if (scene !== undefined && findings.length === 0) return { ok: true, scene };
   const problems = findings
     .map(finding => locator.place(finding, document))

@@ -107,6 +107,21 @@ describe('a scene file with errors', () => {
     ]);
   });
 
+  it('says what is wrong with one performer also where another, or the scene itself, has a wrong shape', () => {
+    const found = problems(
+      [
+        '  ines: { hight: 1.5, path: [{ at: 0, place: [1, 1] }] }',
+        '  tobias: { path: [{ at: 0, place: [1, 1] }], losses: [{ from: 3, to: 2 }] }',
+        'lenght: 20',
+      ].join('\n'),
+    );
+    expect(found.map(one => one.replace(/^[\d:]+ /, ''))).toEqual([
+      expect.stringMatching(/^unknown-key .*"hight"/),
+      expect.stringMatching(/^range-reversed a loss ends after it begins/),
+      expect.stringMatching(/^unknown-key .*"lenght"/),
+    ]);
+  });
+
   it('knows a slip of the fingers', () => {
     expect(problems('  ines: { path: [{ at: 0, plaec: [1, 1] }] }')).toEqual([
       expect.stringMatching(/^5:27 unknown-key "plaec" is not a key of .*Did you mean "place"\?/),
