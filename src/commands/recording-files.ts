@@ -2,7 +2,8 @@ import { readdirSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { inPlainWords, readBytes } from '../daemon/read-file.js';
 import { type PartEnd, type RecordedItem, readPart } from '../recording/decode.js';
-import { PART_SUFFIX } from '../recording/layout.js';
+import { MAGIC, PART_SUFFIX } from '../recording/layout.js';
+import { readStart, type Start } from '../recording/start.js';
 
 /** The parts of a recording, in the order in which they were written. */
 export interface RecordingFiles {
@@ -70,31 +71,80 @@ export interface CutPart {
 const MOST_PART_BYTES = 2 ** 32 - 1;
 
 /**
- * Reads parts one after the other, each as far as it goes.
+ * Reads parts one after the other, each as far as it is whole. A part whose first record is damaged, which
+ * holds the show, is read with that of another part.
  * @param take returns what stands against going on, which ends it
- * @returns the parts that have a rest that could not be read
+ * @param beside parts that are not read, and may know the show
+ * @returns the parts of which not all could be read
  */
 export function readParts(
   paths: readonly string[],
   take: (item: RecordedItem) => string | undefined,
+  beside: readonly string[] = [],
 ): { readonly cut: readonly CutPart[]; readonly fault: string | undefined } {
   const cut: CutPart[] = [];
-  for (const file of paths) {
+  for (const [index, file] of paths.entries()) {
     const read = readBytes(file, MOST_PART_BYTES);
     if (!read.ok) return { cut, fault: `${file} can't be read: ${read.fault}.` };
     const { bytes } = read;
     const records = readPart(bytes);
+    let started = false;
     let next: IteratorResult<RecordedItem, PartEnd> = records.next();
     while (next.done !== true) {
-      const fault = take(next.value);
+      const item = next.value;
+      if (!started && item.type !== 'start') {
+        const start = startInstead(item, paths.slice(index + 1), [
+          ...paths.slice(0, index).reverse(),
+          ...beside,
+        ]);
+        if (start !== undefined) take(start);
+        started = start !== undefined;
+      }
+      started ||= item.type === 'start';
+      const fault = take(item);
       if (fault !== undefined) return { cut, fault: `${file}: ${fault}.` };
       next = records.next();
     }
     const end = next.value;
-    const { fault } = end;
+    const fault =
+      end.fault !== undefined && !started && end.readBytes > MAGIC.length
+        ? `${end.fault}; no other part of this recording says what the show was`
+        : end.fault;
     if (fault !== undefined) {
       cut.push({ file, readBytes: end.readBytes, totalBytes: bytes.length, fault });
     }
   }
   return { cut, fault: undefined };
+}
+
+/**
+ * For a part whose own first record is damaged: that of another part, with the tick and the time of what follows.
+ * @param item the first that has both; undefined is returned for others
+ */
+function startInstead(
+  item: RecordedItem,
+  later: readonly string[],
+  earlier: readonly string[],
+): RecordedItem | undefined {
+  if (item.type !== 'absorb' && item.type !== 'tick') return undefined;
+  const { tick, nowS, unixOffsetS } = item;
+  for (const [index, file] of [...later, ...earlier].entries()) {
+    const start = startOf(file);
+    if (start === undefined) continue;
+    // A run goes on from part to part, and begins with tick 0.
+    const isSameRun =
+      start.by === 'engine' && tick > 0 && (index >= later.length || start.tick > tick);
+    const run = isSameRun ? start.run : `${start.run}, tick ${tick} at ${nowS} s`;
+    return { type: 'start', value: { ...start, by: 'engine', run, tick, atS: nowS, unixOffsetS } };
+  }
+  return undefined;
+}
+
+function startOf(file: string): Start | undefined {
+  const read = readBytes(file, MOST_PART_BYTES);
+  if (!read.ok) return undefined;
+  const first = readPart(read.bytes).next();
+  return first.done !== true && first.value.type === 'start'
+    ? readStart(first.value.value)
+    : undefined;
 }

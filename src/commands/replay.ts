@@ -56,7 +56,11 @@ export async function replay(args: Arguments): Promise<number> {
     },
     ticked: tick => besides.at(-1)?.ticked(tick),
   });
-  const { cut, fault } = readParts(found.files.engine, item => replayed.take(item));
+  const { cut, fault } = readParts(
+    found.files.engine,
+    item => replayed.take(item),
+    found.files.supervisor,
+  );
   const runs = replayed.finish();
   const written = explain.file?.close();
   const tookS = (performance.now() - began) / 1e3;
@@ -155,7 +159,7 @@ function differenceLines({ unixS, slots, slotCount }: FrameDifference): string[]
 }
 
 function cutText({ file, readBytes, totalBytes, fault }: CutPart): string {
-  return `  ${file}: ${fault}; read up to there, ${readBytes} of ${totalBytes} bytes`;
+  return `  ${file}: ${fault}; ${readBytes} of ${totalBytes} bytes could be read`;
 }
 
 function asJson(

@@ -61,7 +61,8 @@ export async function report(args: Arguments): Promise<number> {
   const [first] = runs;
   const last = runs.at(-1);
   if (account === undefined || first === undefined || last === undefined) {
-    return misuse(`there is no engine in ${path} to report on.`);
+    const why = made.cut.map(({ file, fault }) => `${file}: ${fault}.`);
+    return misuse(...why, `there is no engine in ${path} to report on.`);
   }
   if (account.ticks === 0) {
     const at = (atS: number) => dayAndClock(atS + first.start.unixOffsetS);
@@ -177,7 +178,7 @@ function accountFor(
       });
     },
   });
-  const { cut, fault } = readParts(files.engine, item => replayed.take(item));
+  const { cut, fault } = readParts(files.engine, item => replayed.take(item), files.supervisor);
   if (fault !== undefined) return { ok: false, fault };
   const runs = replayed.finish();
   const counts = sumOf([...counted.values()].map(one => one.counts()));
@@ -231,10 +232,8 @@ function notesOf(made: AccountedRecording): string[] {
     );
   if (runs.some(run => !run.whole && isWithin(run.fromS)))
     notes.push('The beginning of the recording is missing.');
-  for (const { file, readBytes, totalBytes } of cut) {
-    notes.push(
-      `${file} was cut off or is damaged: ${inWords.share(readBytes / totalBytes)} of it could be read.`,
-    );
+  for (const { file, readBytes, totalBytes, fault } of cut) {
+    notes.push(`${file}: ${fault}; ${inWords.share(readBytes / totalBytes)} of it could be read.`);
   }
   if (ends > 0) {
     notes.push(

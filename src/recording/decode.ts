@@ -37,18 +37,19 @@ export interface JsonRecord {
 
 export type RecordedItem = IntakeRecord | FrameRecord | JsonRecord;
 
-/** How far a part could be read. */
+/** How much of a part could be read. */
 export interface PartEnd {
-  /** Of the end of the last whole record. */
+  /** Of the magic and of all whole records. */
   readonly readBytes: number;
-  /** Why the rest could not be read; undefined where there is no rest. */
+  /** What is wrong with the rest, the first fault first; undefined where there is no rest. */
   readonly fault: string | undefined;
 }
 
 /**
- * Reads the records of a part one by one, up to the end or to the first that is not whole: what a
- * power cut leaves half written is the last. Never throws for what the bytes are.
- * @returns how far it came
+ * Reads the records of a part one by one. What is not whole (what a power cut leaves half written, what a
+ * disk has damaged) is passed over to the next whole record, and a `gap` stands for it. Never throws for
+ * what the bytes are.
+ * @returns how much of it was whole
  */
 export function* readPart(bytes: Buffer): Generator<RecordedItem, PartEnd> {
   const isOurs = MAGIC.subarray(0, -1).every((byte, i) => bytes[i] === byte);
@@ -61,29 +62,63 @@ export function* readPart(bytes: Buffer): Generator<RecordedItem, PartEnd> {
     };
   }
   let at = MAGIC.length;
+  let readBytes = at;
+  let first: string | undefined;
   while (at < bytes.length) {
-    const end =
-      at +
-      HEAD_BYTES +
-      (at + HEAD_BYTES <= bytes.length ? bytes.readUInt32LE(at + HEAD.length) : 0);
-    if (end > bytes.length || end - at > MAX_PAYLOAD_BYTES) {
-      return { readBytes: at, fault: 'the last record was cut off' };
+    const end = recordEnd(bytes, at);
+    const item = typeof end === 'number' ? decodeItem(bytes, at, end) : undefined;
+    if (typeof end === 'number' && item !== undefined) {
+      if (item !== 'unknown') yield item;
+      readBytes += end - at;
+      at = end;
+      continue;
     }
-    if (crc32(bytes, at + CRC_FROM, end) !== bytes.readUInt32LE(at + HEAD.crc)) {
-      return { readBytes: at, fault: 'a record is damaged: its checksum is another' };
-    }
-    const item = decodeItem(bytes, at, end);
-    if (item === undefined) {
-      return {
-        readBytes: at,
-        fault: 'a record is not of this format, though its checksum is right',
-      };
-    }
-    if (item !== 'unknown') yield item;
-    at = end;
+    const fault =
+      typeof end === 'string'
+        ? end
+        : 'a record is not of this format, though its checksum is right';
+    const next = nextWhole(bytes, at + 1);
+    if (next === undefined) return { readBytes, fault: first ?? fault };
+    const what =
+      at === MAGIC.length ? 'the first record, which says what was recorded,' : 'a record';
+    first ??= `${what} is damaged; it is read on from the next whole one, ${next - at} bytes later`;
+    yield { type: 'gap', value: { damagedBytes: next - at } };
+    at = next;
   }
-  return { readBytes: at, fault: undefined };
+  return { readBytes, fault: first };
 }
+
+/** End of the record that begins here, or why it is not whole. */
+function recordEnd(bytes: Buffer, at: number): number | string {
+  const hasHead = at + HEAD_BYTES <= bytes.length;
+  const end = at + HEAD_BYTES + (hasHead ? bytes.readUInt32LE(at + HEAD.length) : 0);
+  if (end > bytes.length || end - at > MAX_PAYLOAD_BYTES) return 'the last record was cut off';
+  return crc32(bytes, at + CRC_FROM, end) === bytes.readUInt32LE(at + HEAD.crc)
+    ? end
+    : 'a record is damaged: its checksum is another';
+}
+
+/**
+ * Where the next whole record of a type that is known begins: its type and three zeros are looked for, and
+ * then its checksum. Bytes that only look like heads, each of a long record, must not cost more than all that is read.
+ */
+function nextWhole(bytes: Buffer, from: number): number | undefined {
+  let leftBytes = MOST_SEARCHED * bytes.length;
+  for (let at = from; at + HEAD_BYTES <= bytes.length; at++) {
+    const type = bytes[at + HEAD.type] as number;
+    if (type === 0 || type > RECORD_TYPES.length) continue;
+    if (bytes.readUInt32LE(at + HEAD.type) >>> 8 !== 0) continue;
+    const length = bytes.readUInt32LE(at + HEAD.length);
+    if (at + HEAD_BYTES + length > bytes.length || length > leftBytes) continue;
+    leftBytes -= length;
+    const end = recordEnd(bytes, at);
+    if (typeof end === 'number' && decodeItem(bytes, at, end) !== undefined) return at;
+  }
+  return undefined;
+}
+
+/** How often all bytes are summed up at most in the search for a whole record. */
+const MOST_SEARCHED = 4;
 
 /** @returns 'unknown' for a type of a later release, to be passed over; undefined for what makes no sense */
 function decodeItem(bytes: Buffer, at: number, end: number): RecordedItem | 'unknown' | undefined {
