@@ -2,7 +2,7 @@ import { tickHzOf } from '../daemon/show-lighting.js';
 import type { Channel } from '../fixtures/profile.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';
-import { modeFilesOf } from '../show/profiles.js';
+import { chartLines, chartOf } from '../show/profile-chart.js';
 import { safeLook } from '../show/safe-look.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
@@ -14,14 +14,15 @@ import {
   loadProfile,
   loadShow,
 } from './show-file.js';
+import { showWarnings } from './show-warnings.js';
 import { complain, print, styled } from './terminal.js';
 
 export const CHECK_HELP = `usage: lampwright check SHOW [--json]
 
 Reads a show file as \`run\` would, with the profile files that it names, says all that is wrong with
-it, and opens no socket. A path that ends in .profile.yaml is checked as a profile by itself.
+it, and opens no socket. What is right and was probably meant otherwise is a warning. A path that ends in .profile.yaml is checked as a profile by itself.
 
-  --json    the result as JSON: { ok, errors, show: { performers, zones, fixtures,
+  --json    the result as JSON: { ok, errors, warnings, show: { performers, zones, fixtures,
             unpatched, universes, horizon, safeLook } }
 
 examples:
@@ -29,15 +30,18 @@ examples:
   lampwright check config/profiles/rgbw.profile.yaml
   lampwright check my.show.yaml --json | jq '.errors[].message'
 
-exit codes: 0 the show is right, 1 it has errors, 2 bad usage or no such file`;
+exit codes: 0 the show is right (there may be warnings), 1 it has errors, 2 bad usage or no such file`;
 
 export async function check(args: Arguments): Promise<number> {
   const file = args.positionals[0] ?? '';
   if (isProfilePath(file)) return checkProfile(file, args.values.json === true);
   const loaded = loadShow(file);
-  if (args.values.json === true) print(JSON.stringify(asJson(loaded), undefined, 2));
-  else if (loaded.ok) print(table(file, loaded.show));
-  else complainOf(loaded.problems);
+  const warnings = loaded.ok ? showWarnings(loaded.show, loaded.text, file) : [];
+  if (args.values.json === true) print(JSON.stringify(asJson(loaded, warnings), undefined, 2));
+  else if (loaded.ok) {
+    print(table(file, loaded.show));
+    warnOf(warnings);
+  } else complainOf(loaded.problems);
   return exitCode(loaded);
 }
 
@@ -47,21 +51,25 @@ function complainOf(problems: readonly Problem[]): void {
   complain(styled('red', `${count} ${count === 1 ? 'error' : 'errors'}.`, process.stderr));
 }
 
+function warnOf(warnings: readonly Problem[]): void {
+  for (const warning of warnings) {
+    complain(`${styled('yellow', 'warning', process.stderr)}: ${formatProblem(warning)}`);
+  }
+  const count = warnings.length;
+  if (count > 0) complain(`${count} ${count === 1 ? 'warning' : 'warnings'}; the show runs so.`);
+}
+
 function checkProfile(file: string, asJson: boolean): number {
   const loaded = loadProfile(file);
   if (asJson) {
     const errors = loaded.ok ? [] : loaded.problems;
     const profile = loaded.ok ? loaded.profile : null;
-    print(JSON.stringify({ ok: loaded.ok, errors, profile }, undefined, 2));
+    const chart = loaded.ok ? chartOf(loaded.profile) : [];
+    print(JSON.stringify({ ok: loaded.ok, errors, profile, chart }, undefined, 2));
   } else if (!loaded.ok) complainOf(loaded.problems);
   else {
     print(`${styled('green', 'ok')}  ${loaded.profile.label ?? 'a profile'}  (${file})`);
-    for (const { name, mode } of modeFilesOf(loaded.profile)) {
-      const attributes = mode.channels.map(({ attribute, bits }) =>
-        bits === 8 ? attribute : `${attribute} (${bits} bits)`,
-      );
-      print(`    ${name === '' ? '' : `${name}: `}${attributes.join(', ')}`);
-    }
+    for (const line of chartLines(chartOf(loaded.profile))) print(line);
   }
   return exitCode(loaded);
 }
@@ -70,12 +78,13 @@ function exitCode(loaded: LoadedShow | LoadedProfile): number {
   return loaded.ok ? EXIT.ok : refusalCode(loaded.problems);
 }
 
-function asJson(loaded: LoadedShow): unknown {
-  if (!loaded.ok) return { ok: false, errors: loaded.problems, show: null };
+function asJson(loaded: LoadedShow, warnings: readonly Problem[]): unknown {
+  if (!loaded.ok) return { ok: false, errors: loaded.problems, warnings, show: null };
   const { show } = loaded;
   return {
     ok: true,
     errors: [],
+    warnings,
     show: {
       name: show.name,
       performers: show.performers.map(one => one.name),

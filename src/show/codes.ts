@@ -186,3 +186,48 @@ export const PROBLEM_CODES = {
 } as const satisfies Record<string, { meaning: string; right: string }>;
 
 export type ProblemCode = keyof typeof PROBLEM_CODES;
+
+/** What a show that is right can be asked about all the same: it runs so, and was probably meant otherwise. */
+export const WARNING_CODES = {
+  'position-far': {
+    meaning:
+      'A fixture hangs more than 100 m from the stage, or 20 m below or 60 m above its floor.',
+    right: 'Its place in metres, in the stage frame.',
+  },
+  'larger-than-stage': {
+    meaning: 'The feather of a zone, or a beam, is wider than the stage.',
+    right: 'A width in metres that fits on the stage.',
+  },
+  'safe-full': {
+    meaning:
+      'The safe look of a lamp is full only because its `base` is; `safe` says nothing of it.',
+    right: 'A Dimmer in `safe`, whatever it is: somebody decides it, and walks the stage in it.',
+  },
+  'performer-unused': {
+    meaning: 'No mapping asks where this performer is.',
+    right: 'A mapping for them, or a show without them.',
+  },
+  'zone-unused': {
+    meaning: 'No mapping uses this zone.',
+    right: 'A mapping for it, or a show without it.',
+  },
+  'fixture-unused': {
+    meaning: 'No mapping touches a fixture that is lit in `base`: it is so the whole evening.',
+    right: 'A mapping for it, or nothing where that is what it is for.',
+  },
+  'never-lit': {
+    meaning:
+      'Nothing ever lights a fixture: its Dimmer, or all of its colours, are at 0 in `base`, `safe` and each mapping.',
+    right: 'A Dimmer and a colour above 0 in `base` or in the `set` of a mapping.',
+  },
+  'address-missing': {
+    meaning: 'This machine has no such interface, or no such address to listen on, now.',
+    right: 'An address of this machine; none of it matters where the show runs on another one.',
+  },
+  'one-network': {
+    meaning: 'Positions come in and levels go out by the same interface.',
+    right: 'Two networks: a flood on one of them then leaves the other as it is.',
+  },
+} as const satisfies Record<string, { meaning: string; right: string }>;
+
+export type WarningCode = keyof typeof WARNING_CODES;

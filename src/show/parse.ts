@@ -2,7 +2,7 @@ import type { Document } from 'yaml';
 import { crossCheck } from './cross-check.js';
 import { Locator } from './locate.js';
 import { type Mounted, type Mounting, mountParts, type Parts, readProfile } from './parts.js';
-import type { Finding, Problem } from './problem.js';
+import type { Finding, Path, Problem } from './problem.js';
 import type { ProfileFile } from './profile-schema.js';
 import { inFileOrder, readYaml } from './read-yaml.js';
 import { resolveShow, type Show } from './resolve.js';
@@ -70,6 +70,20 @@ export function parseProfile(text: string, file: string): ProfileResult {
 /** What would be wrong with a show of these values, though no file holds them yet. */
 export function findingsIn(value: unknown): readonly Finding[] {
   return judge(mountParts(value, NO_PARTS)).findings;
+}
+
+/** Findings at their places in a text without errors; what stands in a file of its own is at the place that names it. */
+export function placedIn(text: string, file: string, findings: readonly Finding[]): Problem[] {
+  const locator = new Locator(file, text);
+  const read = readYaml(text, locator);
+  if (!read.ok) return [];
+  return inFileOrder(findings.map(finding => locator.place(finding, read.document)));
+}
+
+/** Whether something is said in a text without errors, or left to its default. */
+export function saidIn(text: string): (path: Path) => boolean {
+  const read = readYaml(text, new Locator('', text));
+  return path => read.ok && read.document.hasIn(path);
 }
 
 /** A show that says nothing, for a profile to be judged in. */

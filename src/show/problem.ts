@@ -1,10 +1,10 @@
 import { closest, distance } from 'fastest-levenshtein';
 import { printable } from '../stage/printable.js';
-import type { ProblemCode } from './codes.js';
+import type { ProblemCode, WarningCode } from './codes.js';
 
-/** One thing that is wrong with a show file, and where. */
+/** One thing that is wrong with a show file, or to be asked about, and where. */
 export interface Problem {
-  readonly code: ProblemCode;
+  readonly code: ProblemCode | WarningCode;
   /** What is wrong and what would be right, one sentence or two. */
   readonly message: string;
   readonly file: string;
@@ -21,7 +21,7 @@ export type Path = readonly (string | number)[];
 
 /** A problem before it has been given its place in the text. */
 export interface Finding {
-  readonly code: ProblemCode;
+  readonly code: ProblemCode | WarningCode;
   readonly message: string;
   readonly path: Path;
   /** Mark the key itself, not its value. */

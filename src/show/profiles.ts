@@ -11,15 +11,23 @@ import { BUILTIN_PROFILES } from './builtin-profiles.js';
 import type { ChannelFile, ModeFile, ProfileFile } from './profile-schema.js';
 import type { FixtureFile, ShowFile } from './schema.js';
 
+/** The slots of each channel of a mode, from 1: as they are given, or those after the channel above. */
+export function slotsOf({ channels }: ModeFile): readonly (readonly number[])[] {
+  let next = 1;
+  return channels.map(({ slots, bits, copies }) => {
+    const own = slots ?? Array.from({ length: bits / 8 }, (_, i) => next + i);
+    next = Math.max(...own, ...(copies ?? []).flat()) + 1;
+    return own;
+  });
+}
+
 /** One mode of a profile in the stage's terms; channels with an unknown attribute are left out. */
 function optionsOf(name: string, profile: ProfileFile, mode: ModeFile): ProfileOptions {
   const channels: ChannelOptions[] = [];
   const dimsEmitters = lacksDimmer(mode.channels);
-  let next = 1;
-  for (const channel of mode.channels) {
-    const count = channel.bits / 8;
-    const slots = channel.slots ?? Array.from({ length: count }, (_, i) => next + i);
-    next = Math.max(...slots, ...(channel.copies ?? []).flat()) + 1;
+  const places = slotsOf(mode);
+  for (const [index, channel] of mode.channels.entries()) {
+    const slots = places[index] ?? [];
     if (!isAttribute(channel.attribute)) continue;
     const [from, to] = channel.range ?? [0, 100];
     const values = Object.entries(channel.values ?? {}).map(

@@ -51,7 +51,7 @@ export function readYaml(text: string, locator: Locator): YamlResult {
       // It compares each key with each other; `textFaults` looks for keys that stand twice.
       uniqueKeys: false,
     });
-    const faults = textFaults(document);
+    const faults = textFaults(document, text);
     if (faults.length > 0) {
       const problems = faults.map(({ message, offset }) =>
         locator.at({ code: 'yaml-syntax', message }, offset),

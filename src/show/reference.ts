@@ -1,6 +1,6 @@
 import { HAZARD_TABLE, REFUSALS } from '../safety/hazard.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
-import { PROBLEM_CODES } from './codes.js';
+import { PROBLEM_CODES, WARNING_CODES } from './codes.js';
 import { type JsonSchema, showJsonSchema } from './json-schema.js';
 
 /** The reference page of the show file, from its schema. */
@@ -36,6 +36,16 @@ export function errorReference(): string {
     '| code | what it means | what would be right |',
     '|---|---|---|',
     ...Object.entries(PROBLEM_CODES).map(
+      ([code, { meaning, right }]) => `| \`${code}\` | ${meaning} | ${right} |`,
+    ),
+    '',
+    '## Warnings',
+    '',
+    'What `lampwright check` asks about a show that is right. It runs so, and the exit code is 0; `--json` lists them in `warnings`.',
+    '',
+    '| code | what it means | what would be right |',
+    '|---|---|---|',
+    ...Object.entries(WARNING_CODES).map(
       ([code, { meaning, right }]) => `| \`${code}\` | ${meaning} | ${right} |`,
     ),
   ];

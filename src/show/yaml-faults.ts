@@ -8,6 +8,7 @@ import {
   type YAMLMap,
 } from 'yaml';
 import { messageOf } from '../stage/message-of.js';
+import { BRACES_IN_QUOTES } from './hints.js';
 
 /** Something wrong with the text, in words, and where: an offset in it. */
 export interface TextFault {
@@ -16,12 +17,21 @@ export interface TextFault {
 }
 
 /** What keeps the text from being YAML, or from being YAML that says one thing only. */
-export function textFaults(document: Document): TextFault[] {
+export function textFaults(document: Document, text: string): TextFault[] {
+  const tabs = document.errors.filter(({ code }) => code === 'TAB_AS_INDENT');
+  const [firstTab] = tabs;
+  if (firstTab !== undefined) {
+    // What else the parser says then comes of the tabs.
+    const lines = new Set(tabs.map(({ pos }) => text.lastIndexOf('\n', pos[0]))).size;
+    const others = lines > 1 ? ` and ${lines - 1} ${lines === 2 ? 'other' : 'others'}` : '';
+    const message = `a tab indents this line${others}; use spaces.`;
+    return [{ message, offset: firstTab.pos[0] }];
+  }
   const thrown = document.errors.findIndex(({ code }) => code === 'UNEXPECTED_TOKEN');
   const faults = [...document.errors, ...document.warnings]
     // Once the parser has lost its way it stumbles over all that follows.
     .filter(({ code }, i) => code !== 'UNEXPECTED_TOKEN' || i === thrown)
-    .map(fault => ({ message: wordsFor(fault), offset: fault.pos[0] }));
+    .map(fault => ({ message: bracesFault(fault, text) ?? wordsFor(fault), offset: fault.pos[0] }));
   // In the order of the text: an alias repeats what stands above it.
   const marked = new Set<string>();
   const mark = ({ anchor }: { anchor?: string | undefined }) => {
@@ -66,12 +76,18 @@ function keysTwice(map: YAMLMap): TextFault[] {
   return faults;
 }
 
+/** The address of a route without quotes: in a list or block of one line its braces are YAML's. */
+function bracesFault({ code, pos }: YAMLError, text: string): string | undefined {
+  if (code !== 'UNEXPECTED_TOKEN' && code !== 'MISSING_CHAR' && code !== 'BAD_INDENT')
+    return undefined;
+  const line = text.slice(text.lastIndexOf('\n', pos[0] - 1) + 1).split('\n', 1)[0] ?? '';
+  return /:\s*[^\s"']*\{tracker\}/.test(line) ? BRACES_IN_QUOTES : undefined;
+}
+
 function wordsFor({ code, message }: YAMLError): string {
   switch (code) {
     case 'MULTIPLE_DOCS':
       return 'the file goes on after a line "---" or "..."; a show is one document, so take that line out.';
-    case 'TAB_AS_INDENT':
-      return 'a tab indents this line; use spaces.';
     case 'BLOCK_AS_IMPLICIT_KEY':
       return 'there is a second colon on this line; text with a colon in it goes in quotes.';
     case 'TAG_RESOLVE_FAILED':

@@ -1,5 +1,6 @@
 import type { z } from 'zod';
 import { unreachable } from '../stage/unreachable.js';
+import { DECIMAL_IN_LIST, keyHint, listWordHint, numberHint, textHint } from './hints.js';
 import {
   alternativesAt,
   blocksMeant,
@@ -63,7 +64,7 @@ function explain(issue: Issue, root: Root, prefix: Path): Explained[] {
       const wanted = sizedList(places) ?? kindName(kind);
       if (given === undefined) return [missing(path, places, `${wanted} is needed`)];
       const fault = `should be ${wanted}, and is ${describe(given)}`;
-      return [wrong('wrong-type', path, fault, listHint(wanted, given))];
+      return [wrong('wrong-type', path, fault, kindHint(wanted, given))];
     }
     case 'invalid_value': {
       const words = issue.values.map(String);
@@ -85,7 +86,8 @@ function explain(issue: Issue, root: Root, prefix: Path): Explained[] {
     case 'too_big': {
       const size = sizedList(alternativesAt(path, root.value, root.schema));
       if (size !== undefined && Array.isArray(given)) {
-        return [wrong('wrong-type', path, `should be ${size}, and has ${given.length}`)];
+        const hint = issue.code === 'too_big' && size.endsWith('numbers') ? DECIMAL_IN_LIST : '';
+        return [wrong('wrong-type', path, `should be ${size}, and has ${given.length}`, hint)];
       }
       return [wrong('bad-value', path, boundFault(issue, given))];
     }
@@ -98,10 +100,13 @@ function explain(issue: Issue, root: Root, prefix: Path): Explained[] {
           atKey: true,
         },
       ];
-    case 'invalid_format':
-      return [
-        wrong('bad-value', path, `should be ${formatName(issue)}, and is ${describe(given)}`),
-      ];
+    case 'invalid_format': {
+      const places = alternativesAt(path, root.value, root.schema);
+      const orNumber = places.some(({ type }) => type === 'number' || type === 'integer');
+      const wanted = `${orNumber ? 'a number, or ' : ''}${formatName(issue)}`;
+      const hint = orNumber ? numberHint(given) : '';
+      return [wrong('bad-value', path, `should be ${wanted}, and is ${describe(given)}`, hint)];
+    }
     case 'not_multiple_of':
     case 'invalid_element':
     case 'custom':
@@ -127,7 +132,7 @@ function unknownKeys(keys: readonly string[], known: readonly string[], path: Pa
     const nearest = meant(key, known);
     return {
       code: 'unknown-key',
-      message: `"${key}" is not a key of ${nameOf(path)}.${suggestion(key, known)} It has ${listed(known, 20)}.`,
+      message: `"${key}" is not a key of ${nameOf(path)}.${suggestion(key, known)}${keyHint(key)} It has ${listed(known, 20)}.`,
       path: [...path, key],
       atKey: true,
       ...(nearest === undefined ? {} : { meantPath: [...path, nearest] }),
@@ -142,9 +147,20 @@ function sizedList(places: readonly JsonSchema[]): string | undefined {
   return `a list of ${items.length}${items.every(one => one.type === 'number') ? ' numbers' : ''}`;
 }
 
+/** What may be behind a value of another kind. */
+function kindHint(wanted: string, given: unknown): string {
+  if (wanted.includes('number')) {
+    const hint = numberHint(given);
+    if (hint !== '') return hint;
+  }
+  return (wanted === 'text' ? textHint(given) : '') || listHint(wanted, given);
+}
+
 /** How a list is written, for who wrote its only entry. */
 function listHint(wanted: string, given: unknown): string {
   const isAlone = typeof given === 'string' || typeof given === 'number';
+  if (isAlone && wanted.includes('a list') && listWordHint(given) !== '')
+    return listWordHint(given);
   return isAlone && wanted.includes('a list')
     ? ' A list stands in [ ], or has a line with - for each entry.'
     : '';
@@ -208,7 +224,7 @@ function explainUnion(
     const wanted = [...(fixed.length > 0 ? [listed(fixed.map(String))] : []), ...new Set(kinds)];
     if (given === undefined) return [missing(path, places, `${wanted.join(', or ')} is needed`)];
     const slip = typeof given === 'string' ? suggestion(given, fixed.map(String)) : '';
-    const hint = slip || listHint(wanted.join(), given);
+    const hint = slip || kindHint(wanted.join(), given);
     return [
       wrong(
         'bad-value',

@@ -103,6 +103,31 @@ test('labels and slips print nothing that a terminal would obey', async () => {
   expect(out + err).not.toMatch(/[\x00-\x09\x0b-\x1f\x7f-\x9f\u202e]/);
 });
 
+test('warnings have a list of their own, with places, and the exit code of a show that is right', async () => {
+  writeFileSync(at('a.show.yaml'), `${MINIMAL.replace('[3, 1, 5]', '[3, 1, 5000]')}`);
+  expect(await check({ positionals: [at('a.show.yaml')], values: { json: true } })).toBe(0);
+  const line = MINIMAL.split('\n').findIndex(one => one.includes('[3, 1, 5]')) + 1;
+  expect(JSON.parse(out)).toMatchObject({
+    ok: true,
+    errors: [],
+    warnings: [{ code: 'position-far', line }],
+  });
+  expect(await check({ positionals: [at('a.show.yaml')], values: {} })).toBe(0);
+  expect(err).toContain(
+    'fixture "head" hangs at a height of 5000 m, outside of any building. Positions are metres, not millimetres. [position-far]',
+  );
+  expect(err).toContain('1 warning; the show runs so.');
+});
+
+test('a profile is printed slot by slot, and as JSON', async () => {
+  const profile = 'config/profiles/dimmer.profile.yaml';
+  expect(await check({ positionals: [profile], values: {} })).toBe(0);
+  expect(out).toMatch(/ 1 {2}Dimmer coarse +0 to 100\n +2 {2}Dimmer fine/);
+  out = '';
+  expect(await check({ positionals: [profile], values: { json: true } })).toBe(0);
+  expect(JSON.parse(out).chart[0].lines[0]).toMatchObject({ slot: 1, attribute: 'Dimmer' });
+});
+
 test('the mark stands under its place, also behind what is written out', async () => {
   writeFileSync(
     at('b.show.yaml'),

@@ -1,5 +1,6 @@
 import { ATTRIBUTES, isAttribute } from '../../fixtures/attributes.js';
 import { type ProfileOptions, physicalOf } from '../../fixtures/profile.js';
+import { attributeHint, byteHint } from '../hints.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
 import { describe } from '../wording.js';
 
@@ -46,7 +47,7 @@ export function checkValues(
     if (value < low || value > high) {
       findings.push({
         code: 'attribute-range',
-        message: `${attribute} of fixture "${fixture}" goes from ${low} to ${high}, and ${value} is asked.`,
+        message: `${attribute} of fixture "${fixture}" goes from ${low} to ${high}, and ${value} is asked.${byteHint(value, high)}`,
         path: at,
       });
     }
@@ -57,7 +58,7 @@ export function checkValues(
 export function unknownAttribute(attribute: string, path: Path): Finding {
   return {
     code: 'unknown-attribute',
-    message: `"${attribute}" is not a GDTF attribute.${suggestion(attribute, ATTRIBUTES)}`,
+    message: `"${attribute}" is not a GDTF attribute.${attributeHint(attribute) || suggestion(attribute, ATTRIBUTES)}`,
     path,
     atKey: true,
   };

@@ -78,19 +78,23 @@ function checkGrowth(points: readonly (readonly [number, number])[], path: Path)
   ];
 }
 
+const ONE_IS_FOLLOWED =
+  ' A head follows one performer, who is named; write a follow mapping for each that has a head of their own.';
+
 function checkNames(show: ShowFile, mapping: MappingFile, path: Path): Finding[] {
   const findings: Finding[] = [];
-  const known = (kind: 'performer' | 'zone' | 'fixture', name: string, at: Path) => {
+  const known = (kind: 'performer' | 'zone' | 'fixture', name: string, at: Path, hint = '') => {
     const names = Object.keys(show[`${kind}s`]);
     if (names.includes(name)) return;
     findings.push({
       code: 'unknown-name',
-      message: `there is no ${kind} "${name}".${suggestion(name, names)}`,
+      message: `there is no ${kind} "${name}".${suggestion(name, names)}${hint}`,
       path: at,
     });
   };
   if ('follow' in mapping) {
-    known('performer', mapping.follow, [...path, 'follow']);
+    const hint = /^(any|all|everybody)$/.test(mapping.follow) ? ONE_IS_FOLLOWED : '';
+    known('performer', mapping.follow, [...path, 'follow'], hint);
   } else {
     known('zone', mapping.zone, [...path, 'zone']);
     if (mapping.performers !== 'any') {

@@ -1,0 +1,207 @@
+import { isEmitter } from '../fixtures/attributes.js';
+import { distanceOutside } from '../stage/vector.js';
+import type { FixturePlan, Show } from './model.js';
+import type { Finding } from './problem.js';
+
+/** Farther from the stage no fixture hangs: the largest indoor arenas are about 200 m long (common practice). */
+const FARTHEST_M = 100;
+const LOWEST_M = -20;
+const HIGHEST_M = 60;
+
+/** The machine at hand, as far as a show can be held against it. */
+export interface MachineAddresses {
+  /** Name of the interface with this address or name; undefined where there is none. */
+  interfaceOf(wanted: string): string | undefined;
+  /** The interfaces there are, in words. */
+  readonly there: string;
+}
+
+/**
+ * What is right and was probably meant otherwise. A show runs with it.
+ * @param saysSafe whether the file itself says what Dimmer of a fixture is in the safe look
+ * @param machine undefined: not held against one
+ */
+export function warningsOf(
+  show: Show,
+  saysSafe: (fixture: string) => boolean,
+  machine: MachineAddresses | undefined,
+): Finding[] {
+  return [
+    ...sizeWarnings(show),
+    ...useWarnings(show),
+    ...show.fixtures.flatMap((fixture, index) => [
+      ...placeWarnings(show, fixture),
+      ...lightWarnings(show, fixture, index, saysSafe(fixture.name)),
+    ]),
+    ...(machine === undefined ? [] : machineWarnings(show, machine)),
+  ];
+}
+
+function placeWarnings({ bounds }: Show, { name, position }: FixturePlan): Finding[] {
+  if (position === undefined) return [];
+  const { x, y, z } = position;
+  const awayM = distanceOutside(bounds, x, y, bounds.min.z);
+  if (awayM <= FARTHEST_M && z >= LOWEST_M && z <= HIGHEST_M) return [];
+  const where =
+    awayM > FARTHEST_M ? `${Math.round(awayM)} m from the stage` : `at a height of ${z} m`;
+  const unit = Math.max(awayM, Math.abs(z)) > 1000 ? ' Positions are metres, not millimetres.' : '';
+  return [
+    {
+      code: 'position-far',
+      message: `fixture "${name}" hangs ${where}, outside of any building.${unit}`,
+      path: ['fixtures', name, 'position'],
+    },
+  ];
+}
+
+function sizeWarnings({ bounds, zones, mappings }: Show): Finding[] {
+  const stageM = Math.max(bounds.max.x - bounds.min.x, bounds.max.y - bounds.min.y);
+  const findings: Finding[] = [];
+  for (const { name, edge } of zones) {
+    if (edge.featherM <= stageM) continue;
+    findings.push({
+      code: 'larger-than-stage',
+      message: `the feather of zone "${name}" is ${edge.featherM} m wide, and the stage ${Number(stageM.toFixed(2))} m.`,
+      path: ['zones', name, 'feather'],
+    });
+  }
+  mappings.forEach((mapping, index) => {
+    const diameterM = mapping.kind === 'follow' ? mapping.optics.beam?.diameterM : undefined;
+    if (diameterM === undefined || diameterM <= stageM) return;
+    findings.push({
+      code: 'larger-than-stage',
+      message: `the beam is to be ${diameterM} m wide, and the stage is ${Number(stageM.toFixed(2))} m.`,
+      path: ['mappings', index, 'beam'],
+    });
+  });
+  return findings;
+}
+
+function useWarnings({ performers, zones, mappings }: Show): Finding[] {
+  const asked = new Set(
+    mappings.flatMap(one => (one.kind === 'follow' ? [one.performer] : one.performers)),
+  );
+  const used = new Set(mappings.flatMap(one => (one.kind === 'zone' ? [one.zone] : [])));
+  return [
+    ...performers.flatMap(({ name }, index): Finding[] =>
+      asked.has(index)
+        ? []
+        : [
+            {
+              code: 'performer-unused',
+              message: `no mapping asks where "${name}" is.`,
+              path: ['performers', name],
+              atKey: true,
+            },
+          ],
+    ),
+    ...zones.flatMap(({ name }, index): Finding[] =>
+      used.has(index)
+        ? []
+        : [
+            {
+              code: 'zone-unused',
+              message: `no mapping uses zone "${name}".`,
+              path: ['zones', name],
+              atKey: true,
+            },
+          ],
+    ),
+  ];
+}
+
+function lightWarnings(
+  { mappings }: Show,
+  { name, profile, base, safe }: FixturePlan,
+  index: number,
+  saysSafe: boolean,
+): Finding[] {
+  const path = ['fixtures', name];
+  const set = mappings.flatMap(one => one.values.filter(({ fixture }) => fixture === index));
+  const mostOf = (channel: number) =>
+    Math.max(
+      base[channel] ?? 0,
+      safe[channel] ?? 0,
+      ...set.filter(one => one.channel === channel).map(({ value }) => value),
+    );
+  const dimmer = profile.channels.findIndex(({ attribute }) => attribute === 'Dimmer');
+  if (dimmer < 0) return [];
+  const colours = profile.channels.flatMap(({ attribute }, i) => (isEmitter(attribute) ? [i] : []));
+  const findings: Finding[] = [];
+  const isDark = mostOf(dimmer) === 0;
+  if (isDark || (colours.length > 0 && colours.every(channel => mostOf(channel) === 0))) {
+    const what = isDark ? 'its Dimmer is' : 'all of its colours are';
+    findings.push({
+      code: 'never-lit',
+      message: `fixture "${name}" can never be lit: ${what} at 0 in base, safe and each mapping.`,
+      path,
+      atKey: true,
+    });
+  } else if (!mappings.some(mapping => touches(mapping, index))) {
+    findings.push({
+      code: 'fixture-unused',
+      message: `fixture "${name}" is in nobody's zone and follows nobody: it stays as \`base\` has it.`,
+      path,
+      atKey: true,
+    });
+  }
+  const full = profile.channels[dimmer]?.to;
+  if (!saysSafe && base[dimmer] === full && safe[dimmer] === full) {
+    findings.push({
+      code: 'safe-full',
+      message: `fixture "${name}" is full in the safe look only because its base is; say its Dimmer in \`safe\`.`,
+      path,
+      atKey: true,
+    });
+  }
+  return findings;
+}
+
+function touches(mapping: Show['mappings'][number], fixture: number): boolean {
+  if (mapping.kind === 'follow' && mapping.heads.includes(fixture)) return true;
+  return mapping.values.some(one => one.fixture === fixture);
+}
+
+function machineWarnings({ inputs, outputs }: Show, machine: MachineAddresses): Finding[] {
+  const findings: Finding[] = [];
+  for (const { name, interface: wanted } of outputs) {
+    if (machine.interfaceOf(wanted) !== undefined) continue;
+    findings.push({
+      code: 'address-missing',
+      message: `output "${name}": this machine has no interface ${wanted} now; it has ${machine.there}.`,
+      path: ['outputs', name, 'interface'],
+    });
+  }
+  for (const { name, listen, carries } of inputs) {
+    if (isEverywhere(listen)) continue;
+    const path = carries === 'orders' ? ['operator', 'listen'] : ['inputs', name, 'listen'];
+    const device = machine.interfaceOf(listen);
+    if (device === undefined) {
+      findings.push({
+        code: 'address-missing',
+        message: `input "${name}": this machine has no address ${listen} to listen on now; it has ${machine.there}.`,
+        path,
+      });
+      continue;
+    }
+    if (isLoopback(listen) || carries === 'orders') continue;
+    const shared = outputs.find(output => machine.interfaceOf(output.interface) === device);
+    if (shared === undefined) continue;
+    findings.push({
+      code: 'one-network',
+      message: `positions come in (input "${name}") and levels go out (output "${shared.name}") by the one interface ${device}.`,
+      path,
+    });
+  }
+  return findings;
+}
+
+/** All interfaces, or a group, which is no address of a machine. */
+function isEverywhere(address: string): boolean {
+  const first = Number(address.split('.')[0]);
+  return address === '0.0.0.0' || (first >= 224 && first <= 239);
+}
+
+function isLoopback(address: string): boolean {
+  return address.startsWith('127.');
+}

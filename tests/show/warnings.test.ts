@@ -1,0 +1,96 @@
+import { describe, expect, test } from 'vitest';
+import { WARNING_CODES } from '../../src/show/codes.js';
+import { parseShow, saidIn } from '../../src/show/parse.js';
+import { type MachineAddresses, warningsOf } from '../../src/show/warnings.js';
+import { changed, configShow, MINIMAL } from './base.js';
+
+/** Two networks, of the ranges that RFC 5737 keeps for examples. */
+const MACHINE: MachineAddresses = {
+  interfaceOf: wanted => {
+    if (wanted.startsWith('127.')) return 'lo';
+    if (wanted === '192.0.2.5' || wanted === 'light') return 'light';
+    return wanted === '198.51.100.5' ? 'track' : undefined;
+  },
+  there: 'light (192.0.2.5), track (198.51.100.5)',
+};
+
+const SAFE = changed('address: 1 }', 'address: 1, safe: { Dimmer: 20 } }');
+
+function warned(text: string, machine?: MachineAddresses) {
+  const parsed = parseShow(text, 'a.show.yaml');
+  if (!parsed.ok) throw new Error(parsed.problems.map(({ message }) => message).join('\n'));
+  const says = saidIn(text);
+  const saysSafe = (name: string) => says(['fixtures', name, 'safe', 'Dimmer']);
+  return warningsOf(parsed.show, saysSafe, machine).map(
+    ({ code, path }) => `${code} at ${path.join('.')}`,
+  );
+}
+
+const on = (listen: string, send: string) =>
+  changed(
+    'interface: 127.0.0.1',
+    `interface: ${send}`,
+    changed(
+      'port: 9010',
+      `listen: ${listen}, port: 9010`,
+      SAFE.replace(
+        '  tracking:\n    port: 9010\n    routes: [{ address: "/tracker/{tracker}/position" }]',
+        '  tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] }',
+      ),
+    ),
+  );
+const rgb = (base: string, set: string) =>
+  changed(
+    '  glow: { profile: dimmer, universe: 1, address: 1 }',
+    `  glow: { profile: rgb, universe: 1, address: 1, base: { ${base} }, safe: { Dimmer: 0 } }`,
+    changed('set: { Dimmer: 100 }', `set: { ${set} }`),
+  );
+const BLACK = 'ColorAdd_R: 0, ColorAdd_G: 0, ColorAdd_B: 0';
+
+// biome-ignore format: a table
+const CASES: readonly (readonly [what: string, text: string, warnings: readonly string[], machine?: MachineAddresses])[] = [
+  ['nothing', SAFE, []],
+  ['a head at the other end of town', changed('[3, 1, 5]', '[3, 1500, 5]', SAFE), ['position-far at fixtures.head.position']],
+  ['a head under the ground', changed('[3, 1, 5]', '[3, 1, -21]', SAFE), ['position-far at fixtures.head.position']],
+  ['a head in the highest grid of a long hall', changed('[3, 1, 5]', '[100, 1, 60]', SAFE), []],
+  ['a feather wider than the stage', changed('radius: 0.8 }', 'radius: 0.8 }, feather: 6.1', SAFE), ['larger-than-stage at zones.stove.feather']],
+  ['a feather as wide as the stage', changed('radius: 0.8 }', 'radius: 0.8 }, feather: 6', SAFE), []],
+  ['a beam wider than the stage', changed('set: { Dimmer: 80 }', 'beam: { diameter: 7 }\n    set: { Dimmer: 80 }', SAFE), ['larger-than-stage at mappings.1.beam']],
+  ['full in the safe look by its base', changed('address: 1 }', 'address: 1, base: { Dimmer: 100 } }'), ['safe-full at fixtures.glow']],
+  ['full in the safe look as it says', changed('address: 1 }', 'address: 1, base: { Dimmer: 100 }, safe: { Dimmer: 100 } }'), []],
+  ['somebody and a place that nothing uses', changed('  ines: { trackers: [1] }', '  ines: { trackers: [1] }\n  gull: { trackers: [2] }', changed('  - follow', '  - zone: door\n    performers: [ines]\n    fixtures: [glow]\n    set: { Dimmer: 5 }\n  - follow', changed('zones:\n', 'zones:\n  door: { circle: { centre: [1, 1], radius: 0.5 } }\n  attic: { circle: { centre: [1, 1], radius: 0.5 } }\n', changed('zone: stove\n', 'zone: stove\n    performers: [ines]\n', SAFE)))), ['performer-unused at performers.gull', 'zone-unused at zones.attic']],
+  ['lit in nobody\'s zone', changed('  head:', '  desk: { profile: dimmer, universe: 1, address: 2, base: { Dimmer: 30 } }\n  head:', SAFE), ['fixture-unused at fixtures.desk']],
+  ['never lit', changed('  head:', '  desk: { profile: dimmer, universe: 1, address: 2 }\n  head:', SAFE), ['never-lit at fixtures.desk']],
+  ['bright, and of no colour', rgb(BLACK, 'Dimmer: 100'), ['never-lit at fixtures.glow']],
+  ['black until somebody comes', rgb(BLACK, 'Dimmer: 100, ColorAdd_G: 50'), []],
+  ['no such interface', on('198.51.100.5', '192.0.2.9'), ['address-missing at outputs.lamps.interface'], MACHINE],
+  ['no such address to listen on', on('203.0.113.1', 'light'), ['address-missing at inputs.tracking.listen'], MACHINE],
+  ['two networks', on('198.51.100.5', '192.0.2.5'), [], MACHINE],
+  ['one network', on('192.0.2.5', 'light'), ['one-network at inputs.tracking.listen'], MACHINE],
+  ['all interfaces, or none but this machine', on('0.0.0.0', '127.0.0.1'), [], MACHINE],
+];
+
+describe('of a show that is right', () => {
+  const cases = CASES.map(([what, text, warnings, machine]) => ({ what, text, warnings, machine }));
+  test.each(cases)('$what', ({ text, warnings, machine }) => {
+    expect(warned(text, machine)).toEqual(warnings);
+  });
+
+  test('there is a case for every code, and each says what would be right', () => {
+    const covered = new Set(
+      CASES.flatMap(([, , warnings]) => warnings.map(one => one.split(' ')[0])),
+    );
+    expect([...covered].sort()).toEqual(Object.keys(WARNING_CODES).sort());
+    for (const { meaning, right } of Object.values(WARNING_CODES))
+      expect(meaning + right).toMatch(/\.$/);
+  });
+
+  test.each(['minimal', 'salt-lantern'])('the examples have none: %s', name => {
+    expect(warned(configShow(name), MACHINE)).toEqual([]);
+  });
+
+  test('says nothing of a machine that is not at hand', () => {
+    expect(warned(on('203.0.113.1', '192.0.2.9'))).toEqual([]);
+    expect(warned(MINIMAL)).toEqual([]);
+  });
+});
