@@ -6,7 +6,7 @@ import { Control } from '../daemon/operator/requests.js';
 import { Ownership } from '../daemon/ownership/ownership.js';
 import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
 import { tickHzOf } from '../daemon/show-lighting.js';
-import { Supervisor } from '../daemon/supervisor.js';
+import { Supervisor, type SupervisorEvent } from '../daemon/supervisor.js';
 import { formatProblem } from '../show/problem.js';
 import { messageOf } from '../stage/message-of.js';
 import type { Arguments } from './cli.js';
@@ -101,6 +101,11 @@ export async function run(args: Arguments): Promise<number> {
   let reported: EngineCounters | undefined;
 
   const control = stateFolder === undefined ? undefined : new Control(stateFolder);
+  const note = (event: SupervisorEvent) => {
+    // The engine records its own.
+    if (event.kind !== 'engine') recorder?.event(event);
+    write(describe(event));
+  };
   const supervisor = new Supervisor({
     show: loaded.show,
     text: loaded.whole,
@@ -113,11 +118,8 @@ export async function run(args: Arguments): Promise<number> {
     runtimeFolder: process.env.RUNTIME_DIRECTORY?.split(':')[0],
     record,
     onEvent: event => {
-      // The engine records its own.
-      if (event.kind !== 'engine') recorder?.event(event);
-      const entry = describe(event);
-      write(entry);
-      control?.hear(event, entry);
+      note(event);
+      control?.hear(event);
     },
     onCounters: latest => {
       // A restarted engine counts from 0.
@@ -132,7 +134,7 @@ export async function run(args: Arguments): Promise<number> {
     reported = counters;
     if (entry !== undefined) write(entry);
   }, REPORT_DROPS_EVERY_MS);
-  const reload = () => reloadFrom(file, supervisor, write);
+  const reload = (by: string | undefined) => reloadFrom(file, supervisor, note, by);
   const unheld = onLastResort(error => {
     supervisor.freeze();
     log.fatal({ kind: 'crash', stack: error.stack }, `ends, to be started again: ${error.message}`);
@@ -145,7 +147,7 @@ export async function run(args: Arguments): Promise<number> {
 
   const code = await runSupervisor(supervisor, `show "${loaded.show.name}"`, {
     say: text => log.info(text),
-    reload,
+    reload: () => void reload('SIGHUP'),
     ignored: (signal, why) => log.warn({ kind: 'signal-ignored', signal }, `${signal}: ${why}`),
   });
   control?.close();
@@ -162,21 +164,26 @@ function stateFolderOf(args: Arguments): string | undefined {
   return typeof wanted === 'string' && wanted !== '' ? wanted : undefined;
 }
 
-/** Builds the new show whole, then swaps; a bad one is told of. */
+/** Builds the new show whole, then swaps; a bad one is told of. @returns what is wrong with it */
 async function reloadFrom(
   file: string,
   supervisor: Supervisor,
-  write: (entry: Entry) => void,
-): Promise<void> {
+  note: (event: SupervisorEvent) => void,
+  by: string | undefined,
+): Promise<readonly string[]> {
   let problems: readonly string[];
   try {
     const loaded = await loadShowBeside(file);
-    if (loaded.ok) return await supervisor.reload({ show: loaded.show, text: loaded.whole, file });
+    if (loaded.ok) {
+      return await supervisor.reload({ show: loaded.show, text: loaded.whole, file }, by);
+    }
     problems = loaded.problems.map(formatProblem);
   } catch (error) {
     problems = [messageOf(error)];
   }
-  write(describe({ kind: 'reload-refused', problems }));
+  note({ kind: 'reload-refused', problems, by });
+  supervisor.trouble('reload', 'the show file was refused at the last reload');
+  return problems;
 }
 
 export interface RunHooks {

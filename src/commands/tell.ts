@@ -1,4 +1,6 @@
-import { ask, parseRequest } from '../daemon/operator/control.js';
+import type { Answer } from '../daemon/operator/answers.js';
+import { ask } from '../daemon/operator/control.js';
+import { parseRequest } from '../daemon/operator/request-words.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { complain, print } from './terminal.js';
@@ -6,14 +8,15 @@ import { complain, print } from './terminal.js';
 export const TELL_HELP = `usage: lampwright tell STATE_DIR WORDS...
 
 Tells a running daemon what a person wants: the one that was started with --state-dir STATE_DIR, or as
-a service. What is changed is kept there, and done again after a restart.
+a service. What is changed is kept there, and done again after a restart. What is so already is
+no error: the answer says so.
 
   assign TRACKER PERFORMER   the performer wears this tracker from now on, a spare or another's
   unassign TRACKER           nobody wears it from now on
   stop PERFORMER             their light goes to its safe values; \`stop everybody\`: all light does
   resume PERFORMER           it may come back; or \`resume everybody\`
   reload                     read the show file again; a bad one leaves the running show untouched
-  status                     how it is, in one line
+  status                     who is live or lost, since when and why; trackers, outputs, troubles
 
 examples:
   lampwright tell /var/lib/lampwright/main assign 7 ines
@@ -21,9 +24,10 @@ examples:
   lampwright tell ./state stop everybody
   lampwright tell ./state status --json
 
-  --json   the answer as a JSON object: ok, text
+  --json   the answer as a JSON object: outcome, ok, text, and what it is about (docs/reference/status.md)
 
-exit codes: 0 done, 1 refused, 2 bad usage or no daemon there`;
+exit codes: 0 it is so now, 1 refused, 2 bad usage or no daemon there, 3 it is so now but can't be
+kept, so that a restart of the daemon would lose it; or the daemon gave no answer in time`;
 
 export async function tell(args: Arguments): Promise<number> {
   const [folder = '', ...words] = args.positionals;
@@ -36,6 +40,14 @@ export async function tell(args: Arguments): Promise<number> {
   if (args.values.json === true) print(JSON.stringify(answer));
   else if (answer.ok) print(answer.text);
   else complain(answer.text);
-  if (answer.ok) return EXIT.ok;
-  return answer.text.startsWith('no daemon') ? EXIT.usage : EXIT.failed;
+  return EXIT_OF[answer.outcome];
 }
+
+const EXIT_OF: Readonly<Record<Answer['outcome'], number>> = {
+  done: EXIT.ok,
+  'already so': EXIT.ok,
+  refused: EXIT.failed,
+  'no daemon': EXIT.usage,
+  'not kept': EXIT.fault,
+  failed: EXIT.fault,
+};

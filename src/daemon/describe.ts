@@ -104,13 +104,13 @@ export function describe(event: SupervisorEvent): Entry {
     case 'reloaded':
       return {
         level: 'info',
-        text: `show "${event.show}" is loaded: fading to its safe look, then it takes over`,
+        text: `show "${event.show}" is loaded${askedBy(event)}: fading to its safe look, then it takes over`,
         data: event,
       };
     case 'reload-refused':
       return {
         level: 'error',
-        text: `not loaded, the show that was running runs on: ${event.problems.map(withoutExcerpt).join(' | ')}`,
+        text: `not loaded${askedBy(event)}, the show that was running runs on: ${event.problems.map(withoutExcerpt).join(' | ')}`,
         data: event,
       };
     case 'stood-still':

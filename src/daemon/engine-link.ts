@@ -195,7 +195,7 @@ export class EngineLink {
   /** @returns whether there is an engine that hears it */
   operate(actions: readonly OperatorAction[]): boolean {
     const stdin = this.#child?.stdin;
-    if (stdin === null || stdin === undefined || this.lastFrameS === undefined) return false;
+    if (stdin === null || stdin === undefined) return false;
     // An engine that hangs reads nothing.
     if (stdin.writableLength > MOST_UNREAD_BYTES) return false;
     stdin.write(`${JSON.stringify({ operator: actions })}\n`);

@@ -38,10 +38,12 @@ export async function runEngine(): Promise<number> {
 
   const lines = createInterface({ input: process.stdin });
   const gone = new Promise<void>(resolve => lines.once('close', resolve));
-  const first = await Promise.race([
-    new Promise<string>(resolve => lines.once('line', resolve)),
-    gone.then(() => undefined),
-  ]);
+  // What people order while it starts is carried out in the first tick.
+  const early: string[] = [];
+  const keep = (line: string) => early.push(line);
+  lines.on('line', keep);
+  await Promise.race([new Promise(resolve => lines.once('line', resolve)), gone]);
+  const first = early.shift();
   if (first === undefined) return 0;
   const orders = JSON.parse(first) as FirstOrders;
   const parsed = parseShow(orders.text, orders.file);
@@ -62,8 +64,11 @@ export async function runEngine(): Promise<number> {
     pipe.end();
     return 3;
   }
-  lines.on('line', line => engine.operate((JSON.parse(line) as LaterOrders).operator));
   engine.operate(orders.restored);
+  const take = (line: string) => engine.operate((JSON.parse(line) as LaterOrders).operator);
+  lines.off('line', keep);
+  for (const line of early) take(line);
+  lines.on('line', take);
   engine.start();
   await gone;
   engine.close();

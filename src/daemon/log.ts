@@ -63,7 +63,7 @@ async function readableLines(): Promise<(line: string) => string> {
   const { prettyFactory } = await import('pino-pretty');
   const pretty = prettyFactory({
     colorize: process.stdout.isTTY === true && process.env.NO_COLOR === undefined,
-    singleLine: true,
+    hideObject: true,
     translateTime: 'SYS:HH:MM:ss.l',
   });
   return line => printableColoured(pretty(line));

@@ -28,9 +28,14 @@ export type SupervisorEvent =
   /** This process was not run for so long (stopped, or the machine busy): the light goes by way of the safe look. */
   | { readonly kind: 'stood-still'; readonly forS: number }
   /** Another show file, or another version of it, takes over by way of its safe look. */
-  | { readonly kind: 'reloaded'; readonly show: string }
+  | { readonly kind: 'reloaded'; readonly show: string; readonly by?: string | undefined }
   /** It can't be used; the show that was running runs on. */
-  | { readonly kind: 'reload-refused'; readonly problems: readonly string[] }
+  | {
+      readonly kind: 'reload-refused';
+      readonly problems: readonly string[];
+      /** Who asked: "control socket (user anna)", or "SIGHUP". */
+      readonly by?: string | undefined;
+    }
   /** Which part this machine plays beside another that runs the same show. */
   | { readonly kind: 'pair'; readonly from: PairPhase; readonly to: PairPhase }
   /** A supervisor has died on this show just now: the light goes on from there to the safe look. */

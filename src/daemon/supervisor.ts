@@ -24,6 +24,8 @@ import {
   takeSection,
 } from './show-levels.js';
 import { ShowLighting, tickHzOf } from './show-lighting.js';
+import type { Status } from './status/status.js';
+import { StatusTeller } from './status/teller.js';
 import type { ReadShow, SupervisorOptions } from './supervisor-options.js';
 import { takeOverLevels } from './take-over.js';
 
@@ -81,13 +83,20 @@ export class Supervisor {
   #reloading = false;
   #failStart: ((message: string) => void) | undefined;
   #finished = false;
+  readonly #teller: StatusTeller;
 
   readonly #ownership: Ownership;
   #found: FoundLook | undefined;
   #identity: Uint8Array | undefined;
+  private readonly options: SupervisorOptions;
 
-  constructor(private readonly options: SupervisorOptions) {
-    const { show, text, file } = options;
+  constructor(given: SupervisorOptions) {
+    const { show, text, file } = given;
+    this.#teller = new StatusTeller(show, line => {
+      if (this.#stopping === undefined) this.#service?.status(line());
+    });
+    this.options = this.#teller.listeningTo(given);
+    const { options } = this;
     this.#ownership = options.ownership ?? new Ownership();
     this.#read = { show, text, file };
     this.#levels = createShowLevels(show);
@@ -118,11 +127,13 @@ export class Supervisor {
     return this.#levels.fallback.phase;
   }
 
-  /** In one line. */
-  get status(): string {
-    const { show } = this.#read;
-    const engine = this.enginePid === undefined ? 'no engine' : `engine ${this.enginePid}`;
-    return `show "${show.name}": lights ${this.phase}, ${engine}`;
+  get status(): Status {
+    return this.#teller.status;
+  }
+
+  /** Something that is wrong until it is told to be well; see `StatusBook.trouble`. */
+  trouble(key: string, what: string | undefined): void {
+    this.#teller.trouble(key, what);
   }
 
   get enginePid(): number | undefined {
@@ -148,7 +159,7 @@ export class Supervisor {
     this.#lights.startPair(this.#lastBeatS, this.#resume());
     this.#beat();
     this.#service?.ready();
-    this.#service?.status('the safe look is out; the engine is starting');
+    this.#teller.say();
     this.#keeping.load(this.#read.show);
     this.#keeper.start();
     return [];
@@ -162,29 +173,41 @@ export class Supervisor {
     return this.#keeper.operate(actions);
   }
 
+  /** A stop or a resume while there is no engine: the next one begins with it. */
+  stopNext(performer: string | undefined, stopped: boolean, by: string | undefined): boolean {
+    return this.#keeping.stopNext(performer, stopped, by);
+  }
+
+  /** Why what people have changed can't be kept for a restart; undefined where it is on the disk. */
+  unkept(): Promise<string | undefined> {
+    return this.#keeping.unkept();
+  }
+
   /**
    * Takes another show, by way of its safe look: what is lit now fades to it, then its engine takes over.
    * If its outputs can't be opened or its engine can't run, the show that was running comes back.
+   * @returns why not; empty when it is loaded
    */
-  async reload(next: ReadShow): Promise<void> {
+  async reload(next: ReadShow, by?: string): Promise<readonly string[]> {
     if (this.#reloading || this.#stopping !== undefined) {
       const problems = ['another reload, or the end, is under way.'];
-      this.options.onEvent({ kind: 'reload-refused', problems });
-      return;
+      this.options.onEvent({ kind: 'reload-refused', problems, by });
+      return problems;
     }
     this.#reloading = true;
     const before = this.#read;
     const problems = await this.#swapOrSay(next);
-    if (problems.length > 0) this.options.onEvent({ kind: 'reload-refused', problems });
+    if (problems.length > 0) this.options.onEvent({ kind: 'reload-refused', problems, by });
     else {
-      this.options.onEvent({ kind: 'reloaded', show: next.show.name });
+      this.options.onEvent({ kind: 'reloaded', show: next.show.name, by });
       this.#failStart = message => {
-        this.options.onEvent({ kind: 'reload-refused', problems: [message] });
+        this.options.onEvent({ kind: 'reload-refused', problems: [message], by });
         this.#failStart = undefined;
         void this.#swapOrSay(before);
       };
     }
     this.#reloading = false;
+    return problems;
   }
 
   /** Fades to the safe look, ends the streams as E1.31 asks, and ends the engine. */
@@ -316,6 +339,7 @@ export class Supervisor {
     if (wasLive) shortenFades(this.#levels, this.#loss.leftS(monotonicS()));
     this.#loss.forget();
     this.#read = next;
+    this.#teller.take(show);
     this.#keepLook();
     this.#periodS = 1 / tickHzOf(show);
     this.#keeping.swap(show);
@@ -410,9 +434,6 @@ export class Supervisor {
         ? `engine-late: this process stood still for ${sinceS.toFixed(2)} s`
         : keeper.causeOf(condition, nowS);
       this.options.onEvent({ kind: 'lights', from: before, to: fallback.phase, cause });
-      if (this.#stopping === undefined) {
-        this.#service?.status(`lights ${fallback.phase}: ${cause}`);
-      }
     }
     const hears = nowS >= this.#deafUntilS;
     const change = hears ? this.#lights.hearPartner(this.#levels, nowS) : undefined;

@@ -1,5 +1,22 @@
 import type { EngineEvent } from '../../engine/events.js';
 import { unreachable } from '../../stage/unreachable.js';
+import type { Status } from '../status/status.js';
+
+/** What a request of `lampwright tell` is answered. */
+export interface Answer {
+  /** `not kept`: it holds now, and a restart of the daemon would lose it. */
+  readonly outcome: 'done' | 'already so' | 'refused' | 'not kept' | 'failed' | 'no daemon';
+  /** It is so now, and stays so. */
+  readonly ok: boolean;
+  readonly text: string;
+  /** Who is stopped after it, and whether the stop of everybody holds. */
+  readonly stops?: { readonly everybody: boolean; readonly performers: readonly string[] };
+  /** Who wore the tracker until now. */
+  readonly takenFrom?: string | undefined;
+  /** What is wrong with a show that was not loaded, as `check` prints it. */
+  readonly problems?: readonly string[];
+  readonly status?: Status;
+}
 
 type Done = Extract<EngineEvent, { kind: 'operator-done' }>;
 

@@ -1,119 +1,169 @@
-import { rmSync } from 'node:fs';
+import { lstatSync, rmSync } from 'node:fs';
 import { mkdir } from 'node:fs/promises';
 import { connect, createServer, type Server, type Socket } from 'node:net';
+import { userInfo } from 'node:os';
 import { join } from 'node:path';
-import type { OperatorAction } from '../../engine/operator.js';
 import { messageOf } from '../../stage/message-of.js';
-
-/** What a person at the machine may ask of a running daemon. */
-export type Request =
-  | { readonly kind: 'operate'; readonly action: OperatorAction }
-  | { readonly kind: 'reload' }
-  | { readonly kind: 'status' };
-
-export interface Answer {
-  readonly ok: boolean;
-  readonly text: string;
-}
+import type { Answer } from './answers.js';
+import { parseRequest, type Request } from './request-words.js';
 
 const SOCKET = 'control.sock';
 /** A request is a few words. */
 const MOST_BYTES = 4096;
+/** Beyond so many the oldest that has not asked is closed: whoever asks is never refused. */
 const MOST_CONNECTIONS = 8;
-const PATIENCE_MS = 5000;
+/** A program says what it wants at once. */
+const ASKS_WITHIN_MS = 1000;
+/** A reload takes as long as the show takes to read; then the answer has to be fetched. */
+const STAYS_AT_MOST_MS = 30_000;
+/** How soon a socket that somebody has deleted is made anew. */
+const LOOKS_EVERY_MS = 1000;
 
-/** The words of a request, as typed; or what would be right. */
-export function parseRequest(words: readonly string[]): Request | string {
-  const [verb, tracker, performer, ...rest] = words;
-  const cause = 'command';
-  if (verb === 'assign' && tracker !== undefined && performer !== undefined && rest.length === 0) {
-    return { kind: 'operate', action: { kind: 'assign', tracker, performer, cause } };
-  }
-  if (verb === 'unassign' && tracker !== undefined && performer === undefined) {
-    return { kind: 'operate', action: { kind: 'unassign', tracker, cause } };
-  }
-  if ((verb === 'stop' || verb === 'resume') && tracker !== undefined && performer === undefined) {
-    const whom = tracker === 'everybody' ? undefined : tracker;
-    return { kind: 'operate', action: { kind: verb, performer: whom, cause } };
-  }
-  if ((verb === 'reload' || verb === 'status') && tracker === undefined) return { kind: verb };
-  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER (or everybody), reload, or status.';
+interface Connection {
+  readonly socket: Socket;
+  asked: boolean;
+  timer: NodeJS.Timeout;
 }
 
 /**
  * Listens for requests on a Unix socket in the state folder: who may write there may ask. One request
- * a connection, a JSON list of words on one line; one answer, a JSON object on one line.
+ * a connection, on one line of JSON: a list of words, or an object with `words` and the `user` who
+ * says them; one answer, a JSON object on one line.
  */
 export class ControlServer {
-  readonly #server: Server;
+  #server: Server | undefined;
+  readonly #connections = new Set<Connection>();
+  #watch: NodeJS.Timeout | undefined;
+  #opening = false;
 
   constructor(
     private readonly folder: string,
     private readonly handle: (request: Request) => Promise<Answer>,
-  ) {
-    this.#server = createServer(socket => this.#serve(socket));
-    this.#server.maxConnections = MOST_CONNECTIONS;
-  }
+  ) {}
 
   /** @returns why it can't listen, or undefined */
   async open(): Promise<string | undefined> {
+    const fault = await this.#listen();
+    this.#watch ??= setInterval(() => this.#look(), LOOKS_EVERY_MS).unref();
+    return fault;
+  }
+
+  close(): void {
+    clearInterval(this.#watch);
+    this.#server?.close();
+    for (const { socket } of this.#connections) socket.destroy();
+  }
+
+  async #listen(): Promise<string | undefined> {
     try {
       await mkdir(this.folder, { recursive: true, mode: 0o700 });
+      if (await answers(this.folder)) return 'another daemon answers in this folder';
+      // Of a daemon that was killed.
+      rmSync(this.#path, { force: true });
     } catch (error) {
       return messageOf(error);
     }
-    const path = join(this.folder, SOCKET);
-    if (await answers(this.folder)) return 'another daemon answers in this folder';
-    // Of a daemon that was killed.
-    rmSync(path, { force: true });
+    const server = createServer(socket => this.#serve(socket));
+    this.#server = server;
     return new Promise(resolve => {
-      this.#server.once('error', error => resolve(error.message));
-      this.#server.listen({ path, readableAll: false, writableAll: false }, () => {
-        this.#server.removeAllListeners('error');
-        this.#server.on('error', () => undefined);
+      server.once('error', error => resolve(error.message));
+      server.listen({ path: this.#path, readableAll: false, writableAll: false }, () => {
+        server.removeAllListeners('error');
+        server.on('error', () => undefined);
         resolve(undefined);
       });
     });
   }
 
-  close(): void {
-    this.#server.close();
+  get #path(): string {
+    return join(this.folder, SOCKET);
+  }
+
+  /** A folder that was emptied, or has come back, gets its socket again. */
+  #look(): void {
+    if (this.#opening) return;
+    try {
+      if (lstatSync(this.#path, { throwIfNoEntry: false }) !== undefined) return;
+    } catch {
+      return;
+    }
+    const gone = this.#server;
+    this.#server = undefined;
+    // Closing it deletes what stands at its path: before there is a new one.
+    if (gone?.listening) gone.close();
+    this.#opening = true;
+    void this.#listen().finally(() => {
+      this.#opening = false;
+    });
   }
 
   #serve(socket: Socket): void {
+    if (this.#connections.size >= MOST_CONNECTIONS) this.#evict();
     let text = '';
-    let asked = false;
-    socket.setTimeout(PATIENCE_MS, () => socket.destroy());
+    const connection: Connection = {
+      socket,
+      asked: false,
+      timer: setTimeout(() => socket.destroy(), ASKS_WITHIN_MS),
+    };
+    this.#connections.add(connection);
+    socket.on('close', () => {
+      clearTimeout(connection.timer);
+      this.#connections.delete(connection);
+    });
     socket.on('error', () => undefined);
     socket.setEncoding('utf8');
     socket.on('data', (piece: string) => {
+      if (connection.asked) return;
       text += piece;
       const end = text.indexOf('\n');
-      if (asked) return;
       if (end < 0) {
         if (text.length > MOST_BYTES) socket.destroy();
         return;
       }
-      asked = true;
+      connection.asked = true;
+      clearTimeout(connection.timer);
+      connection.timer = setTimeout(() => socket.destroy(), STAYS_AT_MOST_MS);
       void this.#answer(text.slice(0, end)).then(answer => {
         socket.end(`${JSON.stringify(answer)}\n`);
       });
     });
   }
 
-  async #answer(line: string): Promise<Answer> {
-    let words: unknown;
-    try {
-      words = JSON.parse(line);
-    } catch {
-      return { ok: false, text: 'a request is a JSON list of words.' };
-    }
-    if (!Array.isArray(words) || !words.every(word => typeof word === 'string')) {
-      return { ok: false, text: 'a request is a JSON list of words.' };
-    }
-    const request = parseRequest(words);
-    return typeof request === 'string' ? { ok: false, text: request } : this.handle(request);
+  /** The oldest that only waits; or, where all have asked, the oldest: what it asked for is under way. */
+  #evict(): void {
+    const all = [...this.#connections];
+    const oldest = all.find(({ asked }) => !asked) ?? all[0];
+    if (oldest === undefined) return;
+    this.#connections.delete(oldest);
+    oldest.socket.destroy();
   }
+
+  async #answer(line: string): Promise<Answer> {
+    const request = readRequest(line);
+    if (typeof request === 'string') return { outcome: 'refused', ok: false, text: request };
+    try {
+      return await this.handle(request);
+    } catch (error) {
+      return { outcome: 'failed', ok: false, text: `it failed: ${messageOf(error)}` };
+    }
+  }
+}
+
+/** A request, or what would be right. */
+function readRequest(line: string): Request | string {
+  const wrong = 'a request is a JSON list of words.';
+  let value: unknown;
+  try {
+    value = JSON.parse(line);
+  } catch {
+    return wrong;
+  }
+  const { words, user } = Array.isArray(value)
+    ? { words: value as unknown, user: undefined }
+    : (Object(value) as { words?: unknown; user?: unknown });
+  if (!Array.isArray(words) || !words.every(word => typeof word === 'string')) return wrong;
+  const who = typeof user === 'string' && /^[\w.@ -]{1,64}$/.test(user) ? ` (user ${user})` : '';
+  return parseRequest(words, `control socket${who}`);
 }
 
 /** Whether a daemon lives whose state folder this is: one that stands still counts too. */
@@ -142,20 +192,38 @@ export function ask(folder: string, words: readonly string[]): Promise<Answer> {
       resolve(answer);
     };
     socket.setEncoding('utf8');
-    socket.setTimeout(PATIENCE_MS, () => give({ ok: false, text: 'it does not answer.' }));
-    socket.on('connect', () => socket.write(`${JSON.stringify(words)}\n`));
+    socket.setTimeout(STAYS_AT_MOST_MS, () =>
+      give({
+        outcome: 'failed',
+        ok: false,
+        text: 'no answer: the daemon may be busy. Look at its log.',
+      }),
+    );
+    socket.on('connect', () => socket.write(`${JSON.stringify({ words, ...userNow() })}\n`));
     socket.on('data', (piece: string) => {
       text += piece;
     });
     socket.on('error', error => {
-      give({ ok: false, text: `no daemon listens in ${folder}: ${error.message}` });
+      const why = `no daemon listens in ${folder}: ${error.message}`;
+      give({ outcome: 'no daemon', ok: false, text: why });
     });
     socket.on('end', () => {
       try {
         give(JSON.parse(text) as Answer);
       } catch {
-        give({ ok: false, text: 'it gave no answer.' });
+        const why = 'the connection was closed without an answer. Ask for the status.';
+        give({ outcome: 'failed', ok: false, text: why });
       }
     });
   });
+}
+
+/** The name of who asks, for the record; the folder's permissions decide who may. */
+function userNow(): { readonly user?: string } {
+  try {
+    const { username, uid } = userInfo();
+    return { user: `${process.env.SUDO_USER ?? username} uid ${uid}` };
+  } catch {
+    return {};
+  }
 }

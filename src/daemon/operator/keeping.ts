@@ -1,13 +1,20 @@
+import { setTimeout as sleep } from 'node:timers/promises';
 import type { OperatorAction } from '../../engine/operator.js';
 import type { Show } from '../../show/model.js';
 import type { EngineNews } from '../engine-link.js';
 import { OperatorMemory, type OperatorState, readOperatorState } from './memory.js';
 import { StateStore, type StoreEvent } from './store.js';
 
+/** A disk that takes longer is one that hangs. */
+const SETTLES_WITHIN_MS = 2000;
+
 /** What people have changed while the show runs: followed, and kept in the state folder for the next start. */
 export class OperatorKeeping {
   #memory: OperatorMemory;
   #store: StateStore<OperatorState> | undefined;
+  #show: Show;
+  /** Why the newest is not on the disk. */
+  #unkept: string | undefined;
 
   /** @param folder undefined: kept nowhere */
   constructor(
@@ -15,6 +22,7 @@ export class OperatorKeeping {
     private readonly folder: string | undefined,
     private readonly onEvent: (event: StoreEvent) => void,
   ) {
+    this.#show = show;
     this.#store = this.#storeOf(show);
     this.#memory = new OperatorMemory(show, undefined);
   }
@@ -31,6 +39,7 @@ export class OperatorKeeping {
   /** Another show takes over: what was changed holds there too. */
   swap(show: Show): void {
     const kept = this.#memory.state;
+    this.#show = show;
     this.#store?.close();
     this.#store = this.#storeOf(show);
     this.#memory = new OperatorMemory(show, kept);
@@ -38,6 +47,34 @@ export class OperatorKeeping {
 
   hear(event: EngineNews): void {
     if (this.#memory.hear(event)) this.#store?.save(this.#memory.state);
+  }
+
+  /** As if an engine had done it: the next one begins with it. @returns false where the show has no such performer */
+  stopNext(performer: string | undefined, stopped: boolean, by: string | undefined): boolean {
+    const names = this.#show.performers.map(({ name }) => name);
+    if (performer !== undefined && !names.includes(performer)) return false;
+    const everybody = performer === undefined;
+    const before = this.#memory.state.stopped;
+    this.hear({
+      kind: stopped ? 'stopped' : 'resumed',
+      performers: everybody ? names : [performer],
+      everybody,
+      cause: 'command',
+      by,
+      stillStopped: [],
+      stopOfEverybody: everybody ? stopped : before.everybody,
+    });
+    return true;
+  }
+
+  /** Why what was changed is not on the disk, once that is known; undefined where it is. */
+  async unkept(): Promise<string | undefined> {
+    const store = this.#store;
+    if (store === undefined) return 'there is no state folder';
+    const written = store.settled().then(() => true);
+    const late = sleep(SETTLES_WITHIN_MS, false, { ref: false });
+    if (!(await Promise.race([written, late]))) return 'the disk does not answer';
+    return this.#unkept;
   }
 
   /** What a new engine is to carry out first. */
@@ -51,8 +88,13 @@ export class OperatorKeeping {
   }
 
   #storeOf(show: Show): StateStore<OperatorState> | undefined {
-    const { folder, onEvent } = this;
+    const { folder } = this;
     if (folder === undefined) return undefined;
+    const onEvent = (event: StoreEvent) => {
+      if (event.kind === 'state-unsaved') this.#unkept = event.reason;
+      if (event.kind === 'state-saved') this.#unkept = undefined;
+      this.onEvent(event);
+    };
     return new StateStore({ folder, show: show.name, parse: readOperatorState, onEvent });
   }
 }

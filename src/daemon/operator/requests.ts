@@ -1,25 +1,31 @@
 import type { OperatorAction } from '../../engine/operator.js';
-import { unreachable } from '../../stage/unreachable.js';
-import type { Entry } from '../describe.js';
+import { statusInWords } from '../status/words.js';
 import type { Supervisor, SupervisorEvent } from '../supervisor.js';
-import { type Answer, ControlServer, type Request } from './control.js';
+import { type Answer, answerInWords } from './answers.js';
+import { ControlServer } from './control.js';
+import type { Request } from './request-words.js';
 
-/** The engine answers within a tick; a reload takes as long as the show takes to read. */
+/** The engine answers within a tick; one that is starting, when it has started. */
 const ANSWERS_WITHIN_MS = 4000;
 
-/** Carries requests to the supervisor, and what becomes of them back. */
+/** What has come of a reload: nothing against it, or all that is. */
+export type Reload = (by: string | undefined) => Promise<readonly string[]>;
+
+/** Carries requests to the supervisor, and the answer to each of them back. */
 export class Control {
   readonly #server: ControlServer;
   #supervisor: Supervisor | undefined;
-  #reload: (() => Promise<void>) | undefined;
-  readonly #waiting: Waiting[] = [];
+  #reload: Reload | undefined;
+  /** By the id of the action. */
+  readonly #waiting = new Map<number, (answer: Answer) => void>();
+  #lastId = 0;
 
   constructor(folder: string) {
     this.#server = new ControlServer(folder, request => this.#handle(request));
   }
 
   /** @returns why it can't listen, or undefined */
-  open(supervisor: Supervisor, reload: () => Promise<void>): Promise<string | undefined> {
+  open(supervisor: Supervisor, reload: Reload): Promise<string | undefined> {
     this.#supervisor = supervisor;
     this.#reload = reload;
     return this.#server.open();
@@ -30,87 +36,98 @@ export class Control {
   }
 
   /** What the daemon tells of itself; some of it answers a request. */
-  hear(event: SupervisorEvent, { text }: Entry): void {
-    for (const waiting of this.#waiting) {
-      const ok = waiting.verdict(event);
-      if (ok === undefined) continue;
-      waiting.done({ ok, text });
+  hear(event: SupervisorEvent): void {
+    if (event.kind !== 'engine') return;
+    const news = event.event;
+    if (news.kind !== 'operator-done' && news.kind !== 'operator-refused') return;
+    const give = this.#waiting.get(news.action.id ?? 0);
+    if (news.kind === 'operator-refused') {
+      give?.({ outcome: 'refused', ok: false, text: `refused: ${news.reason}.` });
       return;
     }
+    give?.({
+      outcome: news.changed ? 'done' : 'already so',
+      ok: true,
+      text: answerInWords(news),
+      stops: { everybody: news.stopOfEverybody, performers: news.stillStopped },
+      takenFrom: news.takenFrom,
+    });
   }
 
   async #handle(request: Request): Promise<Answer> {
     const supervisor = this.#supervisor;
-    if (supervisor === undefined) return { ok: false, text: 'it is starting.' };
+    if (supervisor === undefined) return { outcome: 'failed', ok: false, text: 'it is starting.' };
     switch (request.kind) {
-      case 'status':
-        return { ok: true, text: supervisor.status };
-      case 'reload': {
-        const answer = this.#wait(verdictOfReload);
-        void this.#reload?.();
-        return answer;
+      case 'status': {
+        const { status } = supervisor;
+        return { outcome: 'done', ok: true, text: statusInWords(status).join('\n'), status };
       }
+      case 'reload':
+        return this.#load(request.by);
       case 'operate':
-        if (!supervisor.operate([request.action])) {
-          return { ok: false, text: 'the engine is starting: try again in a second.' };
-        }
-        return this.#wait(event => verdictOf(request.action, event));
+        return this.#operate(supervisor, request.action);
       default:
         return request satisfies never;
     }
   }
 
-  #wait(verdict: Waiting['verdict']): Promise<Answer> {
+  async #load(by: string | undefined): Promise<Answer> {
+    const problems = (await this.#reload?.(by)) ?? [];
+    if (problems.length === 0) {
+      const text = 'the show is loaded: its safe look first, then its engine takes over.';
+      return { outcome: 'done', ok: true, text };
+    }
+    const text = `not loaded; the show that was running runs on.\n${problems.join('\n')}`;
+    return { outcome: 'refused', ok: false, text, problems };
+  }
+
+  async #operate(supervisor: Supervisor, asked: OperatorAction): Promise<Answer> {
+    this.#lastId += 1;
+    const action = { ...asked, id: this.#lastId };
+    // Before anything: a stop holds even if the engine that is told of it never acts.
+    const stops = action.kind === 'stop' && supervisor.stopNext(action.performer, true, action.by);
+    const heard = supervisor.operate([action]);
+    let answer = heard ? await this.#answerOf(action.id) : withoutEngine(supervisor, action);
+    if (stops && answer.outcome === 'failed') {
+      const text = `${action.performer ?? 'everybody'} stopped: the engine does not answer, and if another is started it begins with it.`;
+      answer = { outcome: 'done', ok: true, text };
+    }
+    if (!answer.ok) return answer;
+    const unkept = await supervisor.unkept();
+    if (unkept === undefined) return answer;
+    const text = `${answer.text} It holds now, but can't be kept: a restart of the daemon would lose it (${unkept}).`;
+    return { ...answer, outcome: 'not kept', ok: false, text };
+  }
+
+  #answerOf(id: number): Promise<Answer> {
     return new Promise(resolve => {
-      const finish = (answer: Answer) => {
+      const give = (answer: Answer) => {
         clearTimeout(timer);
-        this.#waiting.splice(this.#waiting.indexOf(waiting), 1);
+        this.#waiting.delete(id);
         resolve(answer);
       };
-      const waiting: Waiting = { verdict, done: finish };
+      const text = `no answer after ${ANSWERS_WITHIN_MS / 1e3} s: the engine is busy or starting. Ask for the status.`;
       const timer = setTimeout(
-        () => finish({ ok: false, text: 'nothing came of it within 4 s.' }),
+        () => give({ outcome: 'failed', ok: false, text }),
         ANSWERS_WITHIN_MS,
       );
-      this.#waiting.push(waiting);
+      this.#waiting.set(id, give);
     });
   }
 }
 
-interface Waiting {
-  /** Whether the event says that it was done, or refused; undefined where it is about something else. */
-  verdict(event: SupervisorEvent): boolean | undefined;
-  done(answer: Answer): void;
-}
-
-function verdictOfReload({ kind }: SupervisorEvent): boolean | undefined {
-  if (kind === 'reloaded') return true;
-  return kind === 'reload-refused' ? false : undefined;
-}
-
-function verdictOf(action: OperatorAction, event: SupervisorEvent): boolean | undefined {
-  if (event.kind !== 'engine') return undefined;
-  const news = event.event;
-  if (news.kind === 'operator-refused') return isSame(news.action, action) ? false : undefined;
-  switch (action.kind) {
-    case 'assign':
-    case 'unassign':
-      // A tracker that was worn is taken off before it is put on.
-      return news.kind === 'tracker' &&
-        news.tracker === action.tracker &&
-        news.change === `${action.kind}ed`
-        ? true
-        : undefined;
-    case 'stop':
-      return news.kind === 'stopped' ? true : undefined;
-    case 'resume':
-      return news.kind === 'resumed' ? true : undefined;
-    default:
-      return unreachable(action);
+/** All light is at the safe look then; what has to hold when it comes back must not be lost. */
+function withoutEngine(supervisor: Supervisor, action: OperatorAction): Answer {
+  if (action.kind !== 'stop' && action.kind !== 'resume') {
+    const text = 'no engine is running: try again in a second.';
+    return { outcome: 'failed', ok: false, text };
   }
-}
-
-/** The one that came back over the pipe, where what is undefined is left out. */
-function isSame(a: OperatorAction, b: OperatorAction): boolean {
-  return JSON.stringify(a) === JSON.stringify(b);
+  const { kind, performer, by } = action;
+  if (!supervisor.stopNext(performer, kind === 'stop', by)) {
+    const text = `refused: the show has no performer "${performer}".`;
+    return { outcome: 'refused', ok: false, text };
+  }
+  const done = kind === 'stop' ? 'stopped' : 'resumed';
+  const text = `${performer ?? 'everybody'} ${done}: no engine is running, and the next one begins with it.`;
+  return { outcome: 'done', ok: true, text };
 }

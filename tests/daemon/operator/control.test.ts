@@ -1,18 +1,16 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { connect } from 'node:net';
+import { connect, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import {
-  ask,
-  ControlServer,
-  parseRequest,
-  type Request,
-} from '../../../src/daemon/operator/control.js';
+import type { Answer } from '../../../src/daemon/operator/answers.js';
+import { ask, ControlServer } from '../../../src/daemon/operator/control.js';
+import { parseRequest, type Request } from '../../../src/daemon/operator/request-words.js';
 
 let folder: string;
 let server: ControlServer;
 const asked: Request[] = [];
+const DONE: Answer = { outcome: 'done', ok: true, text: 'done' };
 
 beforeEach(async () => {
   folder = mkdtempSync(join(tmpdir(), 'lampwright-control-'));
@@ -21,7 +19,7 @@ beforeEach(async () => {
   asked.length = 0;
   server = new ControlServer(folder, async request => {
     asked.push(request);
-    return { ok: true, text: 'done' };
+    return DONE;
   });
   expect(await server.open()).toBeUndefined();
 });
@@ -70,8 +68,10 @@ describe('the words of a request', () => {
 });
 
 it('carries a request and its answer', async () => {
-  expect(await ask(folder, ['unassign', '7'])).toEqual({ ok: true, text: 'done' });
-  expect(asked).toHaveLength(1);
+  expect(await ask(folder, ['unassign', '7'])).toEqual(DONE);
+  expect(asked).toMatchObject([
+    { action: { by: expect.stringMatching(/^control socket \(user \S+ uid \d+\)$/) } },
+  ]);
   expect(await ask(folder, ['fly'])).toMatchObject({ ok: false });
 });
 
@@ -99,5 +99,37 @@ it.each([
   });
   expect(text).toMatch(answer);
   expect(asked).toEqual([]);
-  expect(await ask(folder, ['status'])).toEqual({ ok: true, text: 'done' });
+  expect(await ask(folder, ['status'])).toEqual(DONE);
+});
+
+const idle = () =>
+  new Promise<Socket>(resolve => {
+    const socket = connect(join(folder, 'control.sock'), () => resolve(socket));
+    socket.on('error', () => undefined);
+  });
+
+it('takes a stop while any number of connections say nothing, or say it slowly', async () => {
+  const sockets = await Promise.all(Array.from({ length: 40 }, idle));
+  const drips = setInterval(() => {
+    for (const socket of sockets) if (!socket.destroyed) socket.write('[');
+  }, 5);
+  try {
+    for (let i = 0; i < 3; i++) {
+      expect(await ask(folder, ['stop', 'everybody'])).toEqual(DONE);
+    }
+    // Whoever has said nothing whole for a second is closed, however busily it says it.
+    await Promise.all(
+      sockets.map(socket => socket.destroyed || new Promise(gone => socket.once('close', gone))),
+    );
+  } finally {
+    clearInterval(drips);
+    for (const socket of sockets) socket.destroy();
+  }
+  expect(asked).toHaveLength(3);
+});
+
+it('is heard again after its socket, or the whole folder, was deleted', async () => {
+  rmSync(folder, { recursive: true });
+  expect(await ask(folder, ['status'])).toMatchObject({ outcome: 'no daemon' });
+  await expect.poll(() => ask(folder, ['status']), { timeout: 5000 }).toEqual(DONE);
 });

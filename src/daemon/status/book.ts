@@ -1,0 +1,337 @@
+import type { FallbackPhase } from '../../safety/fallback.js';
+import { type Phase, wantsLive } from '../../safety/watchdog.js';
+import type { Condition } from '../../safety/watchdog-table.js';
+import type { Show } from '../../show/model.js';
+import { unixOffsetS } from '../clock.js';
+import type { EngineCounters, EngineNews } from '../engine-link.js';
+import type { LightingEvent } from '../lighting/events.js';
+import type { SupervisorEvent } from '../supervisor-options.js';
+import type { PerformerStatus, Status } from './status.js';
+
+interface PerformerNote {
+  phase: Phase;
+  cause: Condition | undefined;
+  sinceS: number;
+}
+
+interface Trouble {
+  readonly what: string;
+  readonly sinceS: number;
+}
+
+/** Sends fail once a second while they do: so long after the last one they no longer do. */
+const SENDS_AGAIN_AFTER_S = 3;
+
+/**
+ * What the daemon's events add up to: who is live, since when and why not, and what is wrong just now.
+ * All that it knows comes from events and counters, so that nobody has to be asked when somebody wants to know.
+ */
+export class StatusBook {
+  #performers = new Map<string, PerformerNote>();
+  #lights: { phase: FallbackPhase; cause: string; sinceS: number };
+  #engine: { pid: number | undefined; sinceS: number };
+  #feed = { silent: false, sinceS: 0 };
+  #rates = { positionsPerS: 0, datagramsPerS: 0, droppedPerS: 0 };
+  #counted: { readonly counters: EngineCounters; readonly atS: number } | undefined;
+  #stops: { everybody: boolean; performers: readonly string[] } = {
+    everybody: false,
+    performers: [],
+  };
+  #deskLostSinceS: number | undefined;
+  readonly #silent = new Map<string, { performer: string; sinceS: number }>();
+  readonly #low = new Map<string, { charge: number; sinceS: number }>();
+  /** Who wears each tracker now; null: nobody. */
+  #wearers = new Map<string, string>();
+  /** By interface, what keeps it from sending. */
+  readonly #down = new Map<string, Trouble>();
+  readonly #failing = new Map<string, Trouble & { lastS: number }>();
+  readonly #troubles = new Map<string, Trouble>();
+
+  constructor(
+    private show: Show,
+    nowS: number,
+  ) {
+    this.#lights = { phase: 'safe', cause: 'the engine is starting', sinceS: nowS };
+    this.#engine = { pid: undefined, sinceS: nowS };
+    this.take(show, nowS);
+  }
+
+  /** Another show takes over. */
+  take(show: Show, nowS: number): void {
+    this.show = show;
+    this.#engineBegins(undefined, nowS);
+    this.#down.clear();
+    this.#failing.clear();
+  }
+
+  /**
+   * What is wrong until it is told to be well: the status names it for as long. For whoever has something
+   * standing to say and no event for it.
+   * @param key one trouble each; the latest text counts, the first time is kept
+   * @param what a sentence without a full stop; undefined: it is well again
+   */
+  trouble(key: string, what: string | undefined, nowS: number): void {
+    if (what === undefined) this.#troubles.delete(key);
+    else this.#troubles.set(key, { what, sinceS: this.#troubles.get(key)?.sinceS ?? nowS });
+  }
+
+  /** @returns whether it may have changed what there is to say */
+  hear(event: SupervisorEvent, nowS: number): boolean {
+    switch (event.kind) {
+      case 'engine':
+        return this.#hearEngine(event.event, nowS);
+      case 'lighting':
+        return this.#hearLighting(event.event, nowS);
+      case 'lights':
+        this.#lights = { phase: event.to, cause: event.cause, sinceS: nowS };
+        return true;
+      case 'engine-started':
+        this.#engineBegins(event.pid, nowS);
+        return true;
+      case 'engine-ended':
+        this.#engineBegins(undefined, nowS);
+        return true;
+      case 'state-unsaved':
+        this.trouble('state', `what people change is lost by a restart: ${event.reason}`, nowS);
+        return true;
+      case 'state-saved':
+        this.trouble('state', undefined, nowS);
+        return true;
+      case 'reload-refused':
+        this.trouble('reload', 'the show file was refused at the last reload', nowS);
+        return true;
+      case 'reloaded':
+        this.trouble('reload', undefined, nowS);
+        return true;
+      case 'pair':
+        this.trouble(
+          'pair',
+          event.to === 'standing-in' ? 'the main machine is silent: this one stands in' : undefined,
+          nowS,
+        );
+        return true;
+      default:
+        return false;
+    }
+  }
+
+  /** Once a second. */
+  count(counters: EngineCounters, nowS: number): void {
+    const before = this.#counted;
+    this.#counted = { counters, atS: nowS };
+    // A restarted engine counts from 0.
+    if (before === undefined || before.counters.datagrams > counters.datagrams) return;
+    const perS = (now: number, then: number) =>
+      Math.round((now - then) / Math.max(0.1, nowS - before.atS));
+    this.#rates = {
+      positionsPerS: perS(counters.positions, before.counters.positions),
+      datagramsPerS: perS(counters.datagrams, before.counters.datagrams),
+      droppedPerS: perS(sumOf(counters.drops), sumOf(before.counters.drops)),
+    };
+  }
+
+  status(nowS: number): Status {
+    const iso = (atS: number) => new Date((atS + unixOffsetS()) * 1e3).toISOString();
+    const performers = this.show.performers.map(({ name }): PerformerStatus => {
+      const note = this.#performers.get(name);
+      const phase = note?.phase ?? 'waiting';
+      return {
+        name,
+        state: stateOf(phase),
+        phase,
+        cause: note?.cause,
+        since: iso(note?.sinceS ?? this.#engine.sinceS),
+      };
+    });
+    const { phase, cause, sinceS } = this.#lights;
+    return {
+      show: this.show.name,
+      light: lightOf(phase, performers),
+      supervisor: { phase, cause, since: iso(sinceS) },
+      engine: { pid: this.#engine.pid, since: iso(this.#engine.sinceS) },
+      performers,
+      stops: this.#stops,
+      feed: { silent: this.#feed.silent, since: iso(this.#feed.sinceS), ...this.#ratesNow(nowS) },
+      deskLostSince: this.#deskLostSinceS === undefined ? undefined : iso(this.#deskLostSinceS),
+      silentTrackers: [...this.#silent].map(([tracker, { performer, sinceS: since }]) => ({
+        tracker,
+        performer,
+        since: iso(since),
+      })),
+      lowBatteries: [...this.#low].map(([tracker, { charge, sinceS: since }]) => ({
+        tracker,
+        performer: this.#wearers.get(tracker),
+        charge,
+        since: iso(since),
+      })),
+      outputs: this.show.outputs.map(output => ({
+        name: output.name,
+        protocol: output.protocol,
+        interface: output.interface,
+        universes: output.universes.map(({ onWire }) => onWire),
+        trouble: this.#troubleOf(output.interface, nowS),
+      })),
+      troubles: [...this.#troubles.values()].map(one => ({
+        what: one.what,
+        since: iso(one.sinceS),
+      })),
+    };
+  }
+
+  /** An engine that has gone counts nothing. */
+  #ratesNow(nowS: number) {
+    const counted = this.#counted;
+    return counted === undefined || nowS - counted.atS > 3
+      ? { positionsPerS: 0, datagramsPerS: 0, droppedPerS: 0 }
+      : this.#rates;
+  }
+
+  #troubleOf(name: string, nowS: number): string | undefined {
+    const down = this.#down.get(name);
+    if (down !== undefined) return down.what;
+    const failing = this.#failing.get(name);
+    return failing !== undefined && nowS - failing.lastS < SENDS_AGAIN_AFTER_S
+      ? failing.what
+      : undefined;
+  }
+
+  /** A new engine knows nobody yet, and tells anew what is wrong. */
+  #engineBegins(pid: number | undefined, nowS: number): void {
+    this.#engine = { pid, sinceS: nowS };
+    this.#performers = new Map();
+    this.#counted = undefined;
+    this.#feed = { silent: false, sinceS: nowS };
+    this.#stops = { everybody: false, performers: [] };
+    this.#deskLostSinceS = undefined;
+    this.#silent.clear();
+    this.#low.clear();
+    this.#wearers = new Map(
+      this.show.performers.flatMap(({ name, trackers }) =>
+        trackers.map(({ id }): [string, string] => [id, name]),
+      ),
+    );
+  }
+
+  #hearEngine(event: EngineNews, nowS: number): boolean {
+    switch (event.kind) {
+      case 'performer': {
+        const before = this.#performers.get(event.performer);
+        // Safe follows losing, and live returning: the one thing has happened once.
+        const goesOn =
+          before !== undefined &&
+          stateOf(before.phase) === stateOf(event.to) &&
+          event.to !== 'live';
+        const sinceS = goesOn ? before.sinceS : nowS;
+        this.#performers.set(event.performer, { phase: event.to, cause: event.cause, sinceS });
+        return true;
+      }
+      case 'feed':
+        this.#feed = { silent: event.silent, sinceS: nowS };
+        return true;
+      case 'stopped':
+      case 'resumed':
+        this.#stops = { everybody: event.stopOfEverybody, performers: event.stillStopped };
+        return true;
+      case 'desk':
+        this.#deskLostSinceS = event.lost ? nowS : undefined;
+        return true;
+      case 'tracker':
+        this.#silent.delete(event.tracker);
+        if (event.change === 'assigned') this.#wearers.set(event.tracker, event.performer);
+        else this.#wearers.delete(event.tracker);
+        return true;
+      case 'tracker-contact':
+        if (event.heard) this.#silent.delete(event.tracker);
+        else {
+          const sinceS = nowS - (event.silentForS ?? 0);
+          this.#silent.set(event.tracker, { performer: event.performer, sinceS });
+        }
+        return true;
+      case 'battery':
+        if (event.low) this.#low.set(event.tracker, { charge: event.charge, sinceS: nowS });
+        else this.#low.delete(event.tracker);
+        return true;
+      case 'recording':
+        this.trouble('recording', event.state === 'well' ? undefined : event.message, nowS);
+        return true;
+      case 'input-fault':
+        this.trouble(inputOf(event.message), event.message, nowS);
+        return true;
+      case 'input-back':
+        this.trouble(inputOf(event.message), undefined, nowS);
+        return true;
+      default:
+        return false;
+    }
+  }
+
+  #hearLighting(event: LightingEvent, nowS: number): boolean {
+    switch (event.kind) {
+      case 'interface-lost':
+        this.#down.set(event.interface, { what: `interface lost, ${event.reason}`, sinceS: nowS });
+        return true;
+      case 'carrier-lost':
+        this.#down.set(event.interface, { what: 'no carrier on its interface', sinceS: nowS });
+        return true;
+      case 'interface-back':
+      case 'carrier-back':
+        this.#down.delete(event.interface);
+        return true;
+      case 'send-failed': {
+        const sinceS = this.#failing.get(event.interface)?.sinceS ?? nowS;
+        const what = `packets can't be sent, ${event.reason}`;
+        this.#failing.set(event.interface, { what, sinceS, lastS: nowS });
+        return true;
+      }
+      case 'other-source':
+        if (!event.conflict) return false;
+        this.trouble(
+          sourceOf(event),
+          `"${event.name}" at ${event.address} sends on our universes`,
+          nowS,
+        );
+        return true;
+      case 'other-source-gone':
+        this.trouble(sourceOf(event), undefined, nowS);
+        return true;
+      default:
+        return false;
+    }
+  }
+}
+
+function stateOf(phase: Phase): PerformerStatus['state'] {
+  if (phase === 'live') return 'live';
+  if (phase === 'waiting') return 'not heard';
+  return phase === 'returning' || phase === 'rearming' ? 'returning' : 'lost';
+}
+
+function lightOf(phase: FallbackPhase, performers: readonly PerformerStatus[]): Status['light'] {
+  if (phase !== 'live') return 'safe look';
+  const live = performers.filter(one => wantsLive(one.phase)).length;
+  if (live === performers.length) return 'live';
+  return live === 0 ? 'safe look' : 'partly';
+}
+
+/** The messages of an input begin with its name. */
+function inputOf(message: string): string {
+  return /^input "[^"]*"/.exec(message)?.[0] ?? 'input';
+}
+
+function sourceOf({
+  protocol,
+  name,
+  address,
+}: {
+  protocol: string;
+  name: string;
+  address: string;
+}) {
+  return `source ${protocol} ${address} ${name}`;
+}
+
+function sumOf(drops: Readonly<Record<string, number>>): number {
+  let sum = 0;
+  for (const reason in drops) sum += drops[reason] ?? 0;
+  return sum;
+}

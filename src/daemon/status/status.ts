@@ -1,0 +1,65 @@
+import type { FallbackPhase } from '../../safety/fallback.js';
+import type { Phase } from '../../safety/watchdog.js';
+import type { Condition } from '../../safety/watchdog-table.js';
+
+/** How the daemon is at one moment: plain data, for people and for programs. Times are ISO 8601, UTC. */
+export interface Status {
+  readonly show: string;
+  /** What the stage shows. `safe look`: everything is there, or on its way; `partly`: that of some performers. */
+  readonly light: 'live' | 'partly' | 'safe look';
+  /** What the supervisor does with all light: `live` while it sends what the engine says. */
+  readonly supervisor: {
+    readonly phase: FallbackPhase;
+    readonly cause: string;
+    readonly since: string;
+  };
+  readonly engine: { readonly pid: number | undefined; readonly since: string };
+  readonly performers: readonly PerformerStatus[];
+  readonly stops: { readonly everybody: boolean; readonly performers: readonly string[] };
+  readonly feed: {
+    readonly silent: boolean;
+    readonly since: string;
+    /** In the last second. */
+    readonly positionsPerS: number;
+    readonly datagramsPerS: number;
+    /** Of what came in, dropped for a reason that the log gives. */
+    readonly droppedPerS: number;
+  };
+  /** undefined: nobody asked for it to be watched, or it is heard. */
+  readonly deskLostSince: string | undefined;
+  /** Trackers that are silent while others of their performer are heard. */
+  readonly silentTrackers: readonly {
+    readonly tracker: string;
+    readonly performer: string;
+    readonly since: string;
+  }[];
+  readonly lowBatteries: readonly {
+    readonly tracker: string;
+    /** undefined: a spare. */
+    readonly performer: string | undefined;
+    /** 0..1 */
+    readonly charge: number;
+    readonly since: string;
+  }[];
+  readonly outputs: readonly OutputStatus[];
+  /** What is wrong for as long as it is, each in a sentence. */
+  readonly troubles: readonly { readonly what: string; readonly since: string }[];
+}
+
+export interface PerformerStatus {
+  readonly name: string;
+  /** `not heard`: never since the engine started. */
+  readonly state: 'live' | 'returning' | 'lost' | 'not heard';
+  readonly phase: Phase;
+  readonly cause: Condition | undefined;
+  readonly since: string;
+}
+
+export interface OutputStatus {
+  readonly name: string;
+  readonly protocol: 'sacn' | 'artnet';
+  readonly interface: string;
+  readonly universes: readonly number[];
+  /** Why nothing leaves; undefined while all is well. */
+  readonly trouble: string | undefined;
+}

@@ -1,0 +1,65 @@
+import type { Show } from '../../show/model.js';
+import { monotonicS } from '../clock.js';
+import type { SupervisorOptions } from '../supervisor-options.js';
+import { StatusBook } from './book.js';
+import type { Status } from './status.js';
+import { statusInWords } from './words.js';
+
+/** Between two lines while nothing happens: the rates in them change all the time. */
+const RENEWED_EVERY_S = 10;
+const GATHERED_MS = 100;
+
+/** Keeps the book on what the supervisor reports, and tells the service manager in one line. */
+export class StatusTeller {
+  readonly #book: StatusBook;
+  #toldS = 0;
+  #pending: NodeJS.Timeout | undefined;
+
+  /** @param tell given what makes the new line, for those who want it */
+  constructor(
+    show: Show,
+    private readonly tell: (line: () => string) => void,
+  ) {
+    this.#book = new StatusBook(show, monotonicS());
+  }
+
+  get status(): Status {
+    return this.#book.status(monotonicS());
+  }
+
+  /** The same options, with this one listening. */
+  listeningTo(options: SupervisorOptions): SupervisorOptions {
+    return {
+      ...options,
+      onEvent: event => {
+        if (this.#book.hear(event, monotonicS())) this.say();
+        options.onEvent(event);
+      },
+      onCounters: counters => {
+        this.#book.count(counters, monotonicS());
+        if (monotonicS() - this.#toldS > RENEWED_EVERY_S) this.say();
+        options.onCounters(counters);
+      },
+    };
+  }
+
+  /** Another show takes over. */
+  take(show: Show): void {
+    this.#book.take(show, monotonicS());
+  }
+
+  /** See `StatusBook.trouble`. */
+  trouble(key: string, what: string | undefined): void {
+    this.#book.trouble(key, what, monotonicS());
+    this.say();
+  }
+
+  /** Soon: a hundred performers who are lost at once are one line. */
+  say(): void {
+    this.#pending ??= setTimeout(() => {
+      this.#pending = undefined;
+      this.#toldS = monotonicS();
+      this.tell(() => statusInWords(this.status).join(' | '));
+    }, GATHERED_MS).unref();
+  }
+}

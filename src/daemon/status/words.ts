@@ -1,0 +1,104 @@
+import { wantsLive } from '../../safety/watchdog.js';
+import { WATCHDOG_TABLE } from '../../safety/watchdog-table.js';
+import type { PerformerStatus, Status } from './status.js';
+
+/** More names than this in a line are a number. */
+const MOST_NAMES = 6;
+
+/** Two lines for a person: the light, and what it stands on. */
+export function statusInWords(status: Status): readonly [string, string] {
+  return [lightLine(status), inputLine(status)];
+}
+
+function lightLine(status: Status): string {
+  const { show, supervisor, engine } = status;
+  const parts = [
+    supervisor.phase === 'live' ? performersInWords(status) : supervisorInWords(status),
+  ];
+  if (status.stops.everybody) parts.push('everybody is stopped');
+  parts.push(engine.pid === undefined ? 'no engine' : `engine ${engine.pid}`);
+  return `${show}: ${parts.join('; ')}`;
+}
+
+function supervisorInWords({ supervisor }: Status): string {
+  const { phase, cause, since } = supervisor;
+  const what = {
+    live: 'live',
+    losing: 'all light is fading to the safe look',
+    safe: 'all light is at the safe look',
+    rearming: 'all light is at the safe look, the engine is well again',
+    returning: 'all light is coming back from the safe look',
+  }[phase];
+  return `${what} since ${clockOf(since)} (${cause})`;
+}
+
+function performersInWords({ performers, light }: Status): string {
+  if (performers.length === 0) return 'the show has no performers';
+  const live = performers.filter(({ phase }) => wantsLive(phase));
+  const lost = performers.filter(one => !live.includes(one));
+  if (lost.length === 0) {
+    return performers.length === 1
+      ? `${performers[0]?.name} is live`
+      : `all ${performers.length} performers are live`;
+  }
+  const whole = light === 'safe look' ? 'THE STAGE IS AT THE SAFE LOOK: ' : '';
+  const count =
+    live.length === 0 ? 'nobody is live' : `${live.length} of ${performers.length} performers live`;
+  return `${whole}${count}; ${groupedByReason(lost)}`;
+}
+
+const STATE_WORDS: Readonly<Record<PerformerStatus['state'], string>> = {
+  live: 'live since',
+  returning: 'tracked again since',
+  lost: 'lost since',
+  'not heard': 'not heard since',
+};
+
+/** "ines, tobias lost since 20:14:03 (feed silent)". */
+function groupedByReason(lost: readonly PerformerStatus[]): string {
+  const groups = new Map<string, string[]>();
+  for (const one of lost) {
+    const cause = one.cause === undefined ? '' : ` (${titleOf(one.cause)})`;
+    const key = `${STATE_WORDS[one.state]} ${clockOf(one.since)}${cause}`;
+    groups.set(key, [...(groups.get(key) ?? []), one.name]);
+  }
+  return [...groups].map(([why, names]) => `${few(names)} ${why}`).join('; ');
+}
+
+function inputLine(status: Status): string {
+  const { feed, silentTrackers, lowBatteries, outputs, troubles, deskLostSince } = status;
+  const parts = [
+    feed.silent
+      ? `tracking silent since ${clockOf(feed.since)}`
+      : `tracking ${feed.positionsPerS} positions/s`,
+  ];
+  if (feed.droppedPerS > 0) parts.push(`${feed.droppedPerS}/s dropped`);
+  for (const { tracker, performer, since } of silentTrackers) {
+    parts.push(`tracker ${tracker} of ${performer} silent since ${clockOf(since)}`);
+  }
+  for (const { tracker, performer, charge } of lowBatteries) {
+    const whose = performer === undefined ? ' (spare)' : ` of ${performer}`;
+    parts.push(`battery of tracker ${tracker}${whose} at ${Math.round(100 * charge)} %`);
+  }
+  if (deskLostSince !== undefined) parts.push(`desk silent since ${clockOf(deskLostSince)}`);
+  const down = outputs.filter(({ trouble }) => trouble !== undefined);
+  for (const { name, trouble } of down) parts.push(`output ${name} DOWN: ${trouble}`);
+  const up = outputs.filter(({ trouble }) => trouble === undefined).map(({ name }) => name);
+  if (up.length > 0) parts.push(`${up.length === 1 ? 'output' : 'outputs'} ${few(up)} sending`);
+  for (const { what, since } of troubles) parts.push(`${what} (since ${clockOf(since)})`);
+  return parts.join('; ');
+}
+
+function titleOf(condition: PerformerStatus['cause']): string {
+  return WATCHDOG_TABLE.find(row => row.condition === condition)?.title ?? '';
+}
+
+function few(names: readonly string[]): string {
+  const rest = names.length - MOST_NAMES;
+  return rest <= 0 ? names.join(', ') : `${names.slice(0, MOST_NAMES).join(', ')} and ${rest} more`;
+}
+
+/** Time of day where the machine is. */
+function clockOf(iso: string): string {
+  return new Date(iso).toLocaleTimeString('en-GB');
+}

@@ -1,0 +1,121 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterEach, beforeEach, expect, it } from 'vitest';
+import { ask } from '../../../src/daemon/operator/control.js';
+import { Control } from '../../../src/daemon/operator/requests.js';
+import type { Supervisor } from '../../../src/daemon/supervisor.js';
+import type { OperatorAction } from '../../../src/engine/operator.js';
+import { Rig } from '../../engine/harness.js';
+import { HOUSE } from '../../engine/shows.js';
+
+let folder: string;
+let control: Control;
+let rig: Rig;
+let engineRuns = true;
+let unkept: string | undefined;
+let next: unknown[] = [];
+let problems: readonly string[] = [];
+
+/** The engine itself, a tick later, in place of a process. */
+const supervisor = {
+  operate(actions: readonly OperatorAction[]) {
+    if (!engineRuns) return false;
+    for (const action of actions) rig.order(action);
+    setImmediate(() => {
+      const before = rig.events.length;
+      rig.tick();
+      for (const event of rig.events.slice(before)) control.hear({ kind: 'engine', event });
+    });
+    return true;
+  },
+  stopNext(performer: string | undefined, stopped: boolean) {
+    next.push([performer, stopped]);
+    return performer !== 'nobody';
+  },
+  unkept: async () => unkept,
+} as unknown as Supervisor;
+
+beforeEach(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'lampwright-requests-'));
+  rig = new Rig(HOUSE);
+  [engineRuns, unkept, next, problems] = [true, undefined, [], []];
+  control = new Control(folder);
+  expect(await control.open(supervisor, async () => problems)).toBeUndefined();
+});
+afterEach(() => {
+  control.close();
+  rmSync(folder, { recursive: true });
+});
+
+const tell = (...words: string[]) => ask(folder, words);
+
+it('answers each request with what is so now, also where it was so already', async () => {
+  expect(await tell('stop', 'everybody')).toMatchObject({
+    outcome: 'done',
+    text: 'everybody stopped.',
+    stops: { everybody: true, performers: ['ines', 'tobias'] },
+  });
+  expect(await tell('stop', 'everybody')).toMatchObject({
+    outcome: 'already so',
+    ok: true,
+    text: 'everybody is stopped already.',
+  });
+  expect(await tell('resume', 'ines')).toMatchObject({
+    outcome: 'done',
+    text: 'ines resumed. Still stopped: tobias. Hazardous outputs stay off until everybody is resumed.',
+  });
+  expect(await tell('resume', 'everybody')).toMatchObject({ text: 'everybody resumed.' });
+  expect(await tell('resume', 'ines')).toMatchObject({
+    outcome: 'already so',
+    ok: true,
+    text: 'ines is not stopped.',
+  });
+  expect(await tell('assign', '2', 'ines')).toMatchObject({
+    text: 'tracker 2 taken from tobias and given to ines.',
+    takenFrom: 'tobias',
+  });
+  expect(await tell('assign', '2', 'ines')).toMatchObject({
+    outcome: 'already so',
+    text: 'ines wears tracker 2 already.',
+  });
+  expect(await tell('stop', 'gull')).toMatchObject({
+    outcome: 'refused',
+    ok: false,
+    text: 'refused: the show has no performer "gull".',
+  });
+});
+
+it('gives each of many at once the answer to what it asked', async () => {
+  const names = ['ines', 'tobias', 'ines', 'tobias'];
+  const answers = await Promise.all(names.map(name => tell('stop', name)));
+  answers.forEach(({ text }, i) => {
+    expect(text).toMatch(new RegExp(`^${names[i]} (stopped|is stopped already)\\.`));
+  });
+  expect(answers.filter(({ outcome }) => outcome === 'already so')).toHaveLength(2);
+});
+
+it('says that a stop holds but would be lost by a restart', async () => {
+  unkept = 'ENOSPC: no space left on device';
+  expect(await tell('stop', 'ines')).toMatchObject({
+    outcome: 'not kept',
+    ok: false,
+    text: expect.stringMatching(/^ines stopped\. It holds now, but can't be kept: .*ENOSPC/),
+  });
+});
+
+it('takes a stop while no engine runs: the next one begins with it', async () => {
+  engineRuns = false;
+  expect(await tell('stop', 'ines')).toMatchObject({ outcome: 'done', ok: true });
+  expect(next).toContainEqual(['ines', true]);
+  expect(await tell('assign', '2', 'ines')).toMatchObject({ outcome: 'failed' });
+  expect(await tell('stop', 'nobody')).toMatchObject({ outcome: 'refused' });
+});
+
+it('prints what is wrong with a show that was not loaded', async () => {
+  problems = ['my.show.yaml:3:1 one', 'my.show.yaml:4:1 two'];
+  expect(await tell('reload')).toMatchObject({ outcome: 'refused', ok: false, problems });
+  expect((await tell('reload')).text.split('\n').slice(1)).toEqual(problems);
+  problems = [];
+  expect(await tell('reload')).toMatchObject({ outcome: 'done', ok: true });
+});

@@ -1,0 +1,138 @@
+import { expect, it } from 'vitest';
+import { StatusBook } from '../../../src/daemon/status/book.js';
+import { statusInWords } from '../../../src/daemon/status/words.js';
+import { Rig } from '../../engine/harness.js';
+import { HOUSE } from '../../engine/shows.js';
+
+const BOTH = { 1: [2, 6], 2: [8, 7] } as const;
+
+/** A show in an engine, whose events a book follows as those of a supervisor. */
+function following(show = HOUSE) {
+  const rig = new Rig(show);
+  const book = new StatusBook(rig.show, rig.nowS);
+  book.hear({ kind: 'engine-started', pid: 42 }, rig.nowS);
+  book.hear({ kind: 'lights', from: 'safe', to: 'live', cause: 'the engine is well' }, rig.nowS);
+  let heard = 0;
+  const run = (seconds: number, places: Parameters<Rig['run']>[1]) => {
+    rig.run(seconds, places, () => {
+      for (const event of rig.events.slice(heard)) book.hear({ kind: 'engine', event }, event.atS);
+      heard = rig.events.length;
+    });
+    return book.status(rig.nowS);
+  };
+  return { rig, book, run };
+}
+
+const counters = (datagrams: number, positions: number) => ({
+  ...new Rig(HOUSE).state.counters,
+  datagrams,
+  positions,
+  lateTicks: 0,
+  framesSkipped: 0,
+  messagesDropped: 0,
+  heapUsed: 0,
+  rss: 0,
+});
+
+it('never calls the stage live while every performer is lost', () => {
+  const { run } = following();
+  expect(run(6, BOTH)).toMatchObject({
+    light: 'live',
+    performers: [{ state: 'live' }, { state: 'live' }],
+  });
+  const one = run(3, { 1: BOTH[1] });
+  expect(one).toMatchObject({
+    light: 'partly',
+    performers: [{ state: 'live' }, { state: 'lost', cause: 'tracker-silent' }],
+  });
+  expect(statusInWords(one)[0]).toMatch(
+    /1 of 2 performers live; tobias lost since \d\d:\d\d:\d\d \(tracker silent\)/,
+  );
+  const none = run(6, {});
+  expect(none).toMatchObject({ light: 'safe look', feed: { silent: true } });
+  const [first, second] = statusInWords(none);
+  expect(first).toMatch(/^Test house: THE STAGE IS AT THE SAFE LOOK: nobody is live; /);
+  expect(first).toMatch(
+    /tobias lost since .*; ines lost since|ines lost since .*; tobias lost since/,
+  );
+  expect(second).toMatch(/^tracking silent since /);
+  expect(statusInWords(run(8, BOTH))[0]).toMatch(/all 2 performers are live/);
+});
+
+it('says since when: the beginning of a loss, not that of its last phase', () => {
+  const { rig, run } = following();
+  run(6, BOTH);
+  const fromS = rig.nowS;
+  const lost = run(8, { 1: BOTH[1] }).performers[1];
+  const losing = rig.eventsOf('performer').find(({ to }) => to === 'losing');
+  expect(losing?.atS).toBeLessThan(fromS + 1);
+  expect(lost?.phase).toBe('safe');
+  const agoS = (Date.now() - Date.parse(lost?.since ?? '')) / 1e3;
+  // The book's clock is this machine's, the rig's another: only the difference between two counts.
+  const live = run(0.1, { 1: BOTH[1] }).performers[0];
+  const liveAgoS = (Date.now() - Date.parse(live?.since ?? '')) / 1e3;
+  const becameLive = rig.eventsOf('performer').find(e => e.performer === 'ines' && e.to === 'live');
+  expect(liveAgoS - agoS).toBeCloseTo((losing?.atS ?? 0) - (becameLive?.atS ?? 0), 1);
+});
+
+it('names trackers and batteries in trouble, stops, and what is wrong with outputs', () => {
+  const { book, run, rig } = following(HOUSE.replace('trackers: [2]', 'trackers: [2, 3]'));
+  run(6, { ...BOTH, 3: BOTH[2] });
+  rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+  const status = run(4, BOTH);
+  expect(status.silentTrackers).toMatchObject([{ tracker: '3', performer: 'tobias' }]);
+  expect(status.stops).toEqual({ everybody: true, performers: ['ines', 'tobias'] });
+  const { nowS } = rig;
+  book.hear(
+    {
+      kind: 'engine',
+      event: { kind: 'battery', tracker: '1', performer: 'ines', low: true, charge: 0.18 },
+    },
+    nowS,
+  );
+  book.hear({ kind: 'lighting', event: { kind: 'carrier-lost', interface: '127.0.0.1' } }, nowS);
+  book.hear({ kind: 'state-unsaved', file: 'f', reason: 'ENOSPC' }, nowS);
+  book.trouble('owner', 'another daemon holds the universe', nowS);
+  const [first, second] = statusInWords(book.status(nowS));
+  expect(first).toContain('everybody is stopped');
+  expect(second).toMatch(/tracker 3 of tobias silent since .*battery of tracker 1 of ines at 18 %/);
+  expect(second).toMatch(
+    /output lamps DOWN: no carrier.*ENOSPC.*another daemon holds the universe/,
+  );
+  book.hear({ kind: 'lighting', event: { kind: 'carrier-back', interface: '127.0.0.1' } }, nowS);
+  book.hear({ kind: 'state-saved', file: 'f' }, nowS);
+  book.trouble('owner', undefined, nowS);
+  expect(book.status(nowS)).toMatchObject({ outputs: [{ trouble: undefined }], troubles: [] });
+});
+
+it('counts what comes in, and says that failed sends are over when none follow', () => {
+  const { book } = following();
+  const nowS = 2000;
+  book.count(counters(100, 90), nowS);
+  book.count(counters(160, 140), nowS + 1);
+  expect(book.status(nowS + 1).feed).toMatchObject({ positionsPerS: 50, datagramsPerS: 60 });
+  // An engine that is gone counts nothing.
+  expect(book.status(nowS + 60).feed).toMatchObject({ positionsPerS: 0 });
+  const event = { kind: 'send-failed', interface: '127.0.0.1', reason: 'EPERM', count: 3 } as const;
+  book.hear({ kind: 'lighting', event }, nowS);
+  expect(book.status(nowS).outputs[0]?.trouble).toMatch(/EPERM/);
+  expect(book.status(nowS + 4).outputs[0]?.trouble).toBeUndefined();
+});
+
+it('an engine that is gone takes with it what it knew', () => {
+  const { book, run, rig } = following();
+  run(6, BOTH);
+  book.hear({ kind: 'engine-ended', reason: 'it was ended by SIGKILL', again: 0.1 }, rig.nowS);
+  book.hear(
+    { kind: 'lights', from: 'live', to: 'losing', cause: 'engine-dead: the engine is gone' },
+    rig.nowS,
+  );
+  const status = book.status(rig.nowS);
+  expect(status).toMatchObject({
+    light: 'safe look',
+    performers: [{ state: 'not heard' }, { state: 'not heard' }],
+  });
+  expect(statusInWords(status)[0]).toMatch(
+    /all light is fading to the safe look since .*engine-dead.*no engine/,
+  );
+});
