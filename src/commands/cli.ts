@@ -18,6 +18,7 @@ import { REPLAY_HELP, replay } from './replay.js';
 import { REPORT_HELP, report } from './report.js';
 import { RUN_COMMAND } from './run-command.js';
 import { SAFETY_HELP, safety } from './safety.js';
+import { SWEEP_HELP, sweep } from './sweep.js';
 import { TELL_HELP, tell } from './tell.js';
 import { complain, print } from './terminal.js';
 
@@ -122,6 +123,18 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     words: [1, Number.POSITIVE_INFINITY],
     missing: 'the path of a recording is missing.',
     run: assess,
+  },
+  sweep: {
+    summary: 'run the tracking through hard feeds, and compare with an earlier run',
+    help: SWEEP_HELP,
+    options: {
+      only: { type: 'string' },
+      seed: { type: 'string' },
+      against: { type: 'string' },
+      json: { type: 'boolean' },
+    },
+    words: [0, 0],
+    run: sweep,
   },
   calibrate: {
     summary:

@@ -1,4 +1,4 @@
-import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
@@ -170,5 +170,34 @@ describe('assess', () => {
     expect(stderr).toContain("no-such.csv can't be read");
     expect(stderr).toContain('line 1: the head is');
     expect((await lampwright(['assess'])).stderr).toContain('the path of a recording is missing.');
+  });
+});
+
+describe('sweep', () => {
+  it('says where a case is worse than in an earlier run, and ends with 1 then', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'lampwright-sweep-'));
+    const file = join(folder, 'before.json');
+    const first = await lampwright(['sweep', '--only', 'stand, 10 Hz', '--json']);
+    expect(first.code).toBe(0);
+    writeFileSync(file, first.stdout);
+    const again = await lampwright(['sweep', '--only', 'stand, 10 Hz', '--against', file]);
+    expect(again.code).toBe(0);
+    expect(again.stdout).toContain('0 of 1 cases are worse than before');
+    const before = JSON.parse(first.stdout);
+    before.cases[0].rmse = 0.001;
+    writeFileSync(file, JSON.stringify(before));
+    const worse = await lampwright(['sweep', '--only', 'stand, 10 Hz', '--against', file]);
+    const seeds = ['sweep', '--only', 'stand, 10 Hz', '--seed', '2', '--against', file];
+    const other = await lampwright(seeds);
+    writeFileSync(file, '{"seed": 1, "cases": [{"name": 5}]}');
+    const wrong = await lampwright(['sweep', '--only', 'nothing', '--against', file]);
+    rmSync(folder, { recursive: true });
+    expect(worse.code).toBe(1);
+    expect(worse.stdout).toMatch(/worse: rmse 0\.001 -> 0\.0\d\d/);
+    expect(other.code).toBe(2);
+    expect(other.stderr).toContain('was made with --seed 1, not 2.');
+    expect(wrong.code).toBe(2);
+    expect(wrong.stderr).toContain('no case has "nothing" in its name.');
+    expect(wrong.stderr).toContain('is not the --json of a sweep: cases.0.name');
   });
 });
