@@ -6,7 +6,13 @@ import {
   takeLive,
   writeRaw,
 } from '../safety/fallback.js';
-import { createLeaving, firstChannel, type Leaving, limitLeaving } from '../safety/leaving.js';
+import {
+  type CutOff,
+  createLeaving,
+  firstChannel,
+  type Leaving,
+  limitLeaving,
+} from '../safety/leaving.js';
 import { rise } from '../safety/ramp.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
@@ -87,7 +93,7 @@ export function takeSection(
   { firstSlot, endSlot, firstChannel: first, endChannel }: LevelSection,
   frame: Uint8Array,
   dtS: number,
-  cutOff: Uint8Array | undefined,
+  cutOff: CutOff | undefined,
 ): void {
   takeLive(fallback, frame, out, firstSlot, endSlot);
   limitLeaving(leaving, out, dtS, first, endChannel, cutOff);

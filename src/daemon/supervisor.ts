@@ -1,6 +1,6 @@
 import type { OperatorAction } from '../engine/operator.js';
 import { type FallbackPhase, stepFallback, timeToSafeS } from '../safety/fallback.js';
-import { beginLeaving, stepLeaving } from '../safety/leaving.js';
+import { beginLeaving, type CutOff, stepLeaving } from '../safety/leaving.js';
 import { isFullySafe } from '../safety/retreat.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import { sectionsOf } from '../show/sections.js';
@@ -53,7 +53,7 @@ interface Beat {
 
 /** A beat whose first sections have been sent. */
 interface OpenBeat extends Beat {
-  readonly cutOff: Uint8Array | undefined;
+  readonly cutOff: CutOff | undefined;
   /** The last one sent. */
   section: number;
 }

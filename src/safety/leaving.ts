@@ -128,6 +128,21 @@ function rangeS(channel: FallbackChannel, options: LimitOptions): number {
   return Math.max(SHORTEST_RANGE_S, seconds);
 }
 
+/** What a universe may do in this beat. */
+export const LEAVES = 0;
+/** Nothing of it can leave: it stays where it is. */
+export const STAYS = 1;
+/** Nor could what it was in the last beat: it is where it was when it last left. */
+export const GOES_BACK = 2;
+
+/** What can't leave: a cable that is out, a firewall, a network that takes no more. */
+export interface CutOff {
+  /** For each universe {@link LEAVES}, {@link STAYS} or {@link GOES_BACK}. */
+  readonly universes: Uint8Array;
+  /** Levels of all universes that have really left; those of a universe that goes back are known. */
+  readonly sent: Uint8Array;
+}
+
 /** Once a beat, before the levels. @param nowS monotonic seconds */
 export function beginLeaving(leaving: Leaving, nowS: number): void {
   leaving.slowed = 0;
@@ -139,8 +154,8 @@ export function beginLeaving(leaving: Leaving, nowS: number): void {
  * @param levels of all universes as they would leave; overwritten with what may leave
  * @param dtS seconds since the last beat, at least 0
  * @param from first channel, and the one after the last; see `firstChannel`
- * @param cutOff for each universe 1 while nothing of it can leave: it stays where it was when it last could,
- *   and goes on from there, so that a cable that is put back is no jump
+ * @param cutOff universes that can't leave stay where they were when they last did, and go on from there, so
+ *   that a cable that is put back, or a firewall that opens, is no jump
  */
 export function limitLeaving(
   leaving: Leaving,
@@ -148,14 +163,22 @@ export function limitLeaving(
   dtS: number,
   from: number,
   end: number,
-  cutOff?: Uint8Array,
+  cutOff?: CutOff,
 ): void {
   const { slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash } = leaving;
   const beatS = Math.min(dtS, LONGEST_BEAT_S);
   for (let c = from; c < end; c++) {
     const asked = read(slots, widths, c, levels);
     const before = at[c] as number;
-    if (cutOff !== undefined && cutOff[universe[c] as number] === 1) {
+    const way = cutOff?.universes[universe[c] as number] ?? LEAVES;
+    if (way === GOES_BACK && cutOff !== undefined) {
+      const left = read(slots, widths, c, cutOff.sent);
+      // Fractions of a slow limit are kept where they left as what they are rounded to.
+      if (Math.round(before) !== left) at[c] = left;
+      write(slots, widths, c, left, levels);
+      continue;
+    }
+    if (way === STAYS) {
       write(slots, widths, c, Math.round(before), levels);
       continue;
     }
@@ -163,9 +186,9 @@ export function limitLeaving(
     if (asked === before && which < 0) continue;
     let raw = asked;
     const most = (rates[c] as number) * beatS;
-    const way = raw - before;
-    if (way > most) raw = before + most;
-    else if (way < -most) raw = before - most;
+    const step = raw - before;
+    if (step > most) raw = before + most;
+    else if (step < -most) raw = before - most;
     const drop = dropTo[c] as number;
     // Towards its safe value nothing holds a hazardous output.
     if (drop >= 0 && Math.abs(asked - drop) < Math.abs(before - drop)) raw = asked;
@@ -194,7 +217,7 @@ export function stepLeaving(
   levels: Uint8Array,
   dtS: number,
   nowS: number,
-  cutOff?: Uint8Array,
+  cutOff?: CutOff,
 ): void {
   beginLeaving(leaving, nowS);
   limitLeaving(leaving, levels, dtS, 0, leaving.count, cutOff);

@@ -51,8 +51,9 @@ describe('a beat in sections', () => {
           nowS += dtS;
           if (all !== null) for (const slot of patched) frame[slot] = all;
           for (const [slot, value] of fill) frame[slot] = value;
-          const cut = new Uint8Array(40);
-          for (const universe of cutOff) cut[universe] = 1;
+          const universes = new Uint8Array(40);
+          const cut = { universes, sent: new Uint8Array(40 * 512) };
+          for (const universe of cutOff) universes[universe] = 1 + (universe % 2);
           stepFallback(whole.fallback, whole.plan, frame, true, dtS, whole.out);
           stepLeaving(whole.leaving, whole.out, dtS, nowS, cut);
           beginLeaving(inSections.leaving, nowS);

@@ -109,7 +109,8 @@ test('a universe that can not leave stays where it was, and goes on from there w
     set(here, levels, 255);
     set(there, levels, 65535);
     nowS += BEAT_S;
-    stepLeaving(leaving, levels, BEAT_S, nowS, Uint8Array.from(cutOff));
+    const universes = Uint8Array.from(cutOff);
+    stepLeaving(leaving, levels, BEAT_S, nowS, { universes, sent: new Uint8Array(1024) });
     return [raw(here, levels), raw(there, levels)];
   };
   for (let i = 0; i < 2; i++) beat([0, 0]);

@@ -14,6 +14,7 @@ import {
   repeatTransmission,
   terminateTransmission,
 } from '../../protocols/transmission.js';
+import { type CutOff, GOES_BACK, LEAVES, STAYS } from '../../safety/leaving.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
 import type { LightingEvent } from './events.js';
 import { type Ear, Hearing } from './hearing.js';
@@ -80,7 +81,7 @@ const TERMINATIONS = 3;
 /** The lighting sockets: levels in, packets out. No error of a socket ever leaves here. */
 export class LightingOutput {
   readonly #lines: Line[] = [];
-  readonly #cutOff: Uint8Array;
+  readonly #cutOff: CutOff;
   readonly #levels: Uint8Array[] = [];
   readonly #pacing: { rateHz: number; beatS: number };
   readonly #poll = encodePoll();
@@ -94,7 +95,10 @@ export class LightingOutput {
 
   private constructor(private readonly options: LightingOptions) {
     this.#pacing = { rateHz: 0, beatS: options.beatS };
-    this.#cutOff = new Uint8Array(options.universeCount);
+    this.#cutOff = {
+      universes: new Uint8Array(options.universeCount),
+      sent: new Uint8Array(options.universeCount * SLOTS_PER_UNIVERSE),
+    };
     this.#nodes = new NodeWatch(options.onEvent);
     this.partner = new Partner(options.universeCount);
     const { cid, sourceName, partnerName, onEvent } = options;
@@ -252,17 +256,21 @@ export class LightingOutput {
     for (const { ears } of this.#lines) ears?.listenAlways(always);
   }
 
-  /**
-   * For each of the show's universes 1 while no packet of it can leave, because every interface that
-   * carries it is lost, or stuck; a view of the moment.
-   */
-  cutOff(): Uint8Array {
-    const universes = this.#cutOff.fill(1);
+  /** Universes of which no packet leaves by any interface: lost, stuck or refused; a view of the moment. */
+  cutOff(): CutOff {
+    const { universes } = this.#cutOff;
+    universes.fill(GOES_BACK);
     for (const { socket, streams } of this.#lines) {
-      if (socket.interface === undefined || socket.stuck) continue;
-      for (const { index } of streams) universes[index] = 0;
+      const open = socket.interface !== undefined && !socket.stuck;
+      for (const { index, delivery } of streams) {
+        if (open && !delivery.failed) universes[index] = LEAVES;
+        else if (universes[index] === GOES_BACK && !(delivery.failed && delivery.known)) {
+          // What is stuck leaves as it is.
+          universes[index] = STAYS;
+        }
+      }
     }
-    return universes;
+    return this.#cutOff;
   }
 
   /**
@@ -376,7 +384,9 @@ export class LightingOutput {
     const universes = plans
       .filter(plan => plan.protocol === 'sacn')
       .flatMap(plan => plan.universes.map(universe => universe.onWire));
-    const streams = plans.flatMap(plan => streamsOf(plan, { cid, sourceName }, ourAddress));
+    const streams = plans.flatMap(plan =>
+      streamsOf(plan, { cid, sourceName }, ourAddress, this.#cutOff.sent),
+    );
     const perBeat = streams.reduce((sum, stream) => sum + stream.destinations.length, 0);
     const socket = new LightingSocket({
       interface: name,
@@ -465,7 +475,9 @@ export class LightingOutput {
       const levels = this.#levels[stream.index];
       if (levels === undefined) continue;
       this.#pacing.rateHz = stream.plan.rateHz;
-      const { transmission, slots, destinations, buffer, port } = stream;
+      const { transmission, slots, destinations, buffer, port, delivery } = stream;
+      // The sooner the system takes it again, the sooner the light goes on.
+      if (delivery.failed) repeatTransmission(transmission);
       const decision = decideTransmission(transmission, this.#pacing, levels, slots, nowS);
       if (decision === 'hold') continue;
       if (decision === 'terminate') {
@@ -474,7 +486,8 @@ export class LightingOutput {
       }
       stream.sent += 1;
       stream.advanceSequence();
-      for (const address of destinations) line.socket.send(buffer, port, address);
+      delivery.begin();
+      for (const address of destinations) line.socket.send(buffer, port, address, delivery);
     }
   }
 

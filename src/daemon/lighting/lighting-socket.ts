@@ -1,5 +1,6 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { ARTNET_PORT } from '../../protocols/artnet/options.js';
+import type { Delivery } from './delivery.js';
 import type { LightingEvent } from './events.js';
 import {
   type CarrierReader,
@@ -166,7 +167,8 @@ export class LightingSocket {
     return (await this.#bind(where, 0))?.message;
   }
 
-  send(packet: Buffer, port: number, address: string): void {
+  /** @param delivery is told what becomes of it */
+  send(packet: Buffer, port: number, address: string, delivery?: Delivery): void {
     const socket = this.#socket;
     if (socket === undefined) {
       this.counters.skippedLost += 1;
@@ -174,14 +176,16 @@ export class LightingSocket {
     }
     if (this.#given - this.#settled >= this.options.mostUnderWay) {
       this.skip(1);
+      delivery?.note(false);
       return;
     }
     this.#given += 1;
+    const done = delivery?.callback(this.#onSent) ?? this.#onSent;
     try {
-      socket.send(packet, port, address, this.#onSent);
+      socket.send(packet, port, address, done);
     } catch (error) {
       // A socket that has just been closed throws instead of calling back.
-      this.#onSent(asError(error), 0);
+      done(asError(error), 0);
     }
   }
 

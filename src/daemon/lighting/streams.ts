@@ -7,6 +7,7 @@ import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import { SACN_PORT, type SacnSourceOptions } from '../../protocols/sacn/options.js';
 import { createTransmission, type Transmission } from '../../protocols/transmission.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
+import { Delivery } from './delivery.js';
 
 /** One universe on its way to its receivers: its packet, and when it goes out. */
 export interface Stream {
@@ -22,6 +23,7 @@ export interface Stream {
   readonly slots: Uint8Array;
   readonly port: number;
   readonly destinations: readonly string[];
+  readonly delivery: Delivery;
   advanceSequence(): void;
   setSequence(sequence: number): void;
   /** Of the packet that was sent last. */
@@ -43,11 +45,15 @@ export interface SentStream {
   readonly sent: number;
 }
 
-/** @param ourAddress no packet goes to ourselves: a pair of machines lists both in one show */
+/**
+ * @param ourAddress no packet goes to ourselves: a pair of machines lists both in one show
+ * @param lastSent of all universes: where the levels that have really left are kept
+ */
 export function streamsOf(
   plan: OutputPlan,
   source: SacnSourceOptions,
   ourAddress: string | undefined,
+  lastSent: Uint8Array,
 ): Stream[] {
   const to = plan.to === 'multicast' ? plan.to : plan.to.filter(ip => ip !== ourAddress);
   return plan.universes.map(({ index, onWire }): Stream => {
@@ -58,11 +64,13 @@ export function streamsOf(
       index,
       transmission: createTransmission(),
     };
+    const last = lastSent.subarray(index * SLOTS_PER_UNIVERSE, (index + 1) * SLOTS_PER_UNIVERSE);
     if (plan.protocol === 'artnet') {
       const packet = createDmxPacket({ portAddress: onWire, slotCount: SLOTS_PER_UNIVERSE });
       return {
         ...common,
         ...packet,
+        delivery: new Delivery(packet.slots, last),
         get sequence() {
           return packet.buffer[DMX.sequence] ?? 0;
         },
@@ -76,6 +84,7 @@ export function streamsOf(
     return {
       ...common,
       ...packet,
+      delivery: new Delivery(packet.slots, last),
       get sequence() {
         return packet.buffer[DATA.sequence] ?? 0;
       },

@@ -37,7 +37,10 @@ beforeEach(() => {
   const sacn = sacnPlan({ to: 'multicast', universes: [{ index: 0, onWire: 7 }] });
   const artnet = artnetPlan({ to: [OTHER, '10.0.0.7'], universes: [{ index: 1, onWire: 0x0423 }] });
   ear = {
-    streams: [...streamsOf(sacn, US, OURS), ...streamsOf(artnet, US, OURS)],
+    streams: [
+      ...streamsOf(sacn, US, OURS, new Uint8Array(8 * 512)),
+      ...streamsOf(artnet, US, OURS, new Uint8Array(8 * 512)),
+    ],
     address: OURS,
     port: 4000,
     answer: (bytes, to) => answers.push({ bytes, to }),

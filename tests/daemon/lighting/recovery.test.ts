@@ -2,6 +2,8 @@ import type { Socket } from 'node:dgram';
 import { afterEach, describe, expect, it } from 'vitest';
 import { findInterface, type LightingInterface } from '../../../src/daemon/lighting/interfaces.js';
 import { LightingOutput } from '../../../src/daemon/lighting/lighting-output.js';
+import type { FallbackChannel } from '../../../src/safety/fallback.js';
+import { createLeaving, stepLeaving } from '../../../src/safety/leaving.js';
 import { artnetPlan, Ear, FakeSocket, OURS, Rig, sacnPlan, systemError, turn } from './support.js';
 
 let rig: Rig | undefined;
@@ -86,11 +88,11 @@ describe('an interface that goes away', () => {
     const network = fakeNetwork();
     rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
     await rig.beatFor(5);
-    expect([...rig.output.cutOff()]).toEqual([0]);
+    expect([...rig.output.cutOff().universes]).toEqual([0]);
     const there = network.interface;
     network.interface = undefined;
     await rig.beatFor(5);
-    expect([...rig.output.cutOff()]).toEqual([1]);
+    expect([...rig.output.cutOff().universes]).toEqual([1]);
     expect(rig.events).toEqual([
       { kind: 'interface-lost', interface: OURS, reason: 'the interface is gone' },
     ]);
@@ -99,7 +101,7 @@ describe('an interface that goes away', () => {
 
     network.interface = there;
     await rig.beatFor(1.1);
-    expect([...rig.output.cutOff()]).toEqual([0]);
+    expect([...rig.output.cutOff().universes]).toEqual([0]);
     expect(rig.events.slice(1)).toEqual([
       { kind: 'interface-back', interface: OURS, address: OURS },
     ]);
@@ -169,6 +171,47 @@ describe('a send that fails', () => {
       expect(rig.output.counters.interfaces).toMatchObject([
         { packets: 0, bytes: 0, sendErrors: 201 },
       ]);
+    },
+  );
+
+  it.each(['EPERM', 'EIO', 'ENOMEM', 'EMSGSIZE'])(
+    'with %s takes the light no farther: it goes on from what was last sent, within the limits',
+    async code => {
+      const network = fakeNetwork();
+      rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
+      const channel: FallbackChannel = {
+        slots: [0],
+        class: 'intensity',
+        safeRaw: 51,
+        darkRaw: 0,
+        stepped: false,
+        dropsAtOnce: false,
+      };
+      const leaving = createLeaving([channel], rig.levels);
+      const wired: number[] = [];
+      const beatTo = async (level: number) => {
+        await rig?.beat(1, levels => {
+          levels[0] = level;
+          const cutOff = rig?.output.cutOff();
+          stepLeaving(leaving, levels, 0.025, rig?.nowS ?? 0, cutOff);
+        });
+        const { sent, sendError } = network.last();
+        for (const { bytes } of sent.splice(0)) {
+          if (sendError === undefined && bytes.length === 638) wired.push(bytes[126] ?? -1);
+        }
+      };
+      for (let i = 0; i < 20; i++) await beatTo(217);
+      network.last().sendError = systemError(code);
+      for (let i = 0; i < 30; i++) await beatTo(51);
+      network.last().sendError = undefined;
+      for (let i = 0; i < 120; i++) await beatTo(51);
+      expect(wired).toContain(217);
+      expect(wired.at(-1)).toBe(51);
+      // A tenth of a second for the whole range: 64 steps in a beat.
+      const steps = wired.slice(1).map((level, i) => Math.abs(level - (wired[i] ?? 0)));
+      expect(Math.max(...steps)).toBeLessThanOrEqual(64);
+      // A beat after the system takes it again, not at the next keep-alive.
+      expect(wired.filter(level => level < 217 && level > 51).length).toBeGreaterThan(1);
     },
   );
 
@@ -253,7 +296,7 @@ describe('a socket', () => {
     // The first beat has Universe Discovery beside.
     expect(network.last().sent).toHaveLength(101);
     expect(rig.output.counters.interfaces).toMatchObject([{ packets: 0, skippedBusy: 900 }]);
-    expect([...rig.output.cutOff()]).toEqual(universes.map(() => 1));
+    expect([...rig.output.cutOff().universes]).toEqual(universes.map(() => 1));
     await rig.beatFor(1);
     const reason = expect.stringContaining('send buffer is full');
     expect(rig.events).toEqual([
@@ -278,7 +321,7 @@ describe('a socket', () => {
     // E1.31 6.7.2: no number is missing.
     const numbers = packets.slice(-6).map(({ bytes }) => bytes[111] ?? 0);
     expect(numbers.map((number, i) => number - i)).toEqual(new Array(6).fill(numbers[0]));
-    expect([...rig.output.cutOff()]).toEqual([0]);
+    expect([...rig.output.cutOff().universes]).toEqual([0]);
   });
 
   it('that was stuck and lost leaves no debt to the next', async () => {
