@@ -1,3 +1,4 @@
+import { statSync } from 'node:fs';
 import { makeRunFolder } from '../daemon/recorder/folders.js';
 import type { RecordOrders } from '../daemon/recorder/orders.js';
 import type { Show } from '../show/model.js';
@@ -66,6 +67,7 @@ export function recordOrders(args: Arguments, show: Show): RecordChoice {
     const orders = {
       folder,
       parent: String(parent),
+      device: statSync(String(parent)).dev,
       partBytes,
       partS: PART_S,
       totalBytes,

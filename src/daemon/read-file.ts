@@ -50,6 +50,15 @@ export function readBytes(path: string, mostBytes: number): BytesRead {
   }
 }
 
+/** Whether there is something of that name; what can't be looked at is there. */
+export function isThere(path: string): boolean {
+  try {
+    return statSync(path, { throwIfNoEntry: false }) !== undefined;
+  } catch {
+    return true;
+  }
+}
+
 /** The same as text; what isn't UTF-8 is refused with the place, and not read as something else. */
 export function readText(path: string, mostBytes: number): TextRead {
   const read = readBytes(path, mostBytes);

@@ -5,9 +5,11 @@ import { isFullySafe } from '../safety/retreat.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import { sectionsOf } from '../show/sections.js';
 import { messageOf } from '../stage/message-of.js';
+import { type Beat, BeatClock } from './beat-clock.js';
 import { monotonicS } from './clock.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
 import { EngineLoss } from './engine-loss.js';
+import { FlashNews } from './flash-news.js';
 import { installationIdentity } from './identity.js';
 import { type FoundLook, LastLook, type LookKey } from './last-look.js';
 import type { LightingOutput } from './lighting/lighting-output.js';
@@ -35,21 +37,6 @@ export type { SupervisorEvent } from './supervisor-options.js';
 const STOP_GRACE_S = 1.5;
 /** Of each stream, what may have left after it was noted last: one in a beat, and some to spare. */
 const UNNOTED_PACKETS = 4;
-/** A beat that comes later than this moves a fade no further, seconds: it goes on from where it stood. */
-const LONGEST_BEAT_S = 0.1;
-/** After a stall of this process so much time to hear again what others have said, seconds. */
-const HEARS_AGAIN_S = 0.5;
-/** Flashes held back after so long a rest are said anew. */
-const FLASHES_APART_S = 10;
-
-interface Beat {
-  readonly nowS: number;
-  /** By how much fades go on. */
-  readonly dtS: number;
-  /** Since the last beat. */
-  readonly sinceS: number;
-  readonly stalled: boolean;
-}
 
 /** A beat whose first sections have been sent. */
 interface OpenBeat extends Beat {
@@ -73,13 +60,11 @@ export class Supervisor {
   readonly #loss = new EngineLoss();
   #lastLook: LastLook | undefined;
   #timer: NodeJS.Timeout | undefined;
-  #lastBeatS = 0;
+  readonly #clock = new BeatClock();
   #openBeat: OpenBeat | undefined;
-  #flashesHeldS = Number.NEGATIVE_INFINITY;
+  readonly #flashNews = new FlashNews();
   /** `leftS`: how much of its time the clean end has left. */
   #stopping: { leftS: number; done: () => void } | undefined;
-  /** Until then nobody's silence counts: it was this process that did not listen. */
-  #deafUntilS = Number.NEGATIVE_INFINITY;
   #reloading = false;
   #failStart: ((message: string) => void) | undefined;
   #finished = false;
@@ -153,10 +138,11 @@ export class Supervisor {
     const problems = await this.#lights.start(this.#read.show);
     if (problems.length > 0) return problems;
     this.#failStart = onFailure;
-    this.#lastBeatS = monotonicS();
+    const nowS = monotonicS();
+    this.#clock.start(nowS);
     const policy = realtimePolicy();
     if (policy !== undefined) this.options.onEvent({ kind: 'realtime-policy', policy });
-    this.#lights.startPair(this.#lastBeatS, this.#resume());
+    this.#lights.startPair(nowS, this.#resume());
     this.#beat();
     this.#service?.ready();
     this.#teller.say();
@@ -380,7 +366,8 @@ export class Supervisor {
   #isSteady(): boolean {
     const { fallback, blend } = this.#levels;
     const nowS = monotonicS();
-    const well = this.#condition(nowS) === undefined && !this.#hasStalled(nowS);
+    const stalled = this.#clock.hasStalled(nowS, this.#periodS, this.#silentAfterS);
+    const well = this.#condition(nowS) === undefined && !stalled;
     return fallback.phase === 'live' && well && blend === undefined && this.#lights.leads;
   }
 
@@ -394,27 +381,11 @@ export class Supervisor {
     return this.#openBeat;
   }
 
-  /**
-   * This process stood still for so long that an engine would count as lost: the light it would have sent
-   * meanwhile is not caught up with in a step, but faded to by way of the safe look.
-   */
-  #hasStalled(nowS: number): boolean {
-    const { afterS } = this.#read.show.watchdog.engineSilent;
-    return nowS - this.#lastBeatS > Math.max(afterS, 4 * this.#periodS);
-  }
-
   #nextBeat(): Beat {
-    const nowS = monotonicS();
-    const sinceS = nowS - this.#lastBeatS;
-    const dtS = Math.min(sinceS, Math.max(LONGEST_BEAT_S, 2 * this.#periodS));
-    const stalled = this.#hasStalled(nowS);
-    if (stalled) {
-      this.#deafUntilS = nowS + HEARS_AGAIN_S;
-      this.options.onEvent({ kind: 'stood-still', forS: sinceS });
-    }
-    this.#lastBeatS = nowS;
+    const beat = this.#clock.next(this.#periodS, this.#silentAfterS);
+    if (beat.stalled) this.options.onEvent({ kind: 'stood-still', forS: beat.sinceS });
     this.#openBeat = undefined;
-    return { nowS, dtS, sinceS, stalled };
+    return beat;
   }
 
   /** A whole beat at once. */
@@ -435,8 +406,9 @@ export class Supervisor {
         : keeper.causeOf(condition, nowS);
       this.options.onEvent({ kind: 'lights', from: before, to: fallback.phase, cause });
     }
-    const hears = nowS >= this.#deafUntilS;
-    const change = hears ? this.#lights.hearPartner(this.#levels, nowS) : undefined;
+    const change = this.#clock.hears(nowS)
+      ? this.#lights.hearPartner(this.#levels, nowS)
+      : undefined;
     if (change !== undefined) this.options.onEvent({ kind: 'pair', ...change });
     stepBlend(this.#levels, dtS);
     stepLeaving(this.#levels.leaving, out, dtS, nowS, this.lighting?.cutOff());
@@ -459,10 +431,13 @@ export class Supervisor {
   #endBeat({ nowS, dtS, sinceS }: Beat, well: boolean): void {
     this.#openBeat = undefined;
     countLoss(this.#levels, dtS);
-    this.#sayFlashes(nowS);
+    const { held } = this.#levels.leaving.flash;
+    if (this.#flashNews.isNews(held, nowS)) {
+      this.options.onEvent({ kind: 'flashes-held', fixtures: held });
+    }
     this.#lastLook?.write(this.#levels.out, nowS, this.#levels.losingForS);
     this.#service?.beat(nowS, sinceS, () => this.lighting?.hasSent() === true);
-    if (nowS >= this.#deafUntilS) this.#keeper.tend(nowS, well);
+    if (this.#clock.hears(nowS)) this.#keeper.tend(nowS, well);
   }
 
   #await(periods: number): void {
@@ -470,19 +445,12 @@ export class Supervisor {
     this.#timer = setTimeout(() => this.#beat(), this.#periodS * periods * 1e3);
   }
 
-  /** Once at the start of each series of flashes that are held back, not once a beat. */
-  #sayFlashes(nowS: number): void {
-    const { held } = this.#levels.leaving.flash;
-    if (held === 0) return;
-    if (nowS - this.#flashesHeldS > FLASHES_APART_S) {
-      this.options.onEvent({ kind: 'flashes-held', fixtures: held });
-    }
-    this.#flashesHeldS = nowS;
+  get #silentAfterS(): number {
+    return this.#read.show.watchdog.engineSilent.afterS;
   }
 
   #condition(nowS: number): SupervisorCondition | undefined {
-    const { watchdog } = this.#read.show;
-    return this.#keeper.condition(this.#stopping !== undefined, watchdog.engineSilent.afterS, nowS);
+    return this.#keeper.condition(this.#stopping !== undefined, this.#silentAfterS, nowS);
   }
 
   async #finish(): Promise<void> {

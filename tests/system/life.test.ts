@@ -1,5 +1,13 @@
 import { execFileSync, spawn } from 'node:child_process';
-import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import {
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
@@ -153,6 +161,30 @@ describe('the supervisor', () => {
     daemon.signal('SIGQUIT');
     expect(await daemon.exited).toBe(0);
     expect(sacn.packets.at(-1)?.terminated).toBe(true);
+  });
+});
+
+describe('a recording whose folder is gone', () => {
+  it('is no reason for anything: a new engine runs, it is told of, and taken up again when the folder is back', async () => {
+    const records = join(folder, 'records');
+    daemon = Daemon.run(show.file, {}, ['--record', records]);
+    await lit();
+    const first = daemon.enginePid;
+    const recording = (state: string) =>
+      daemon.log.filter(line => line.kind === 'recording' && line.state === state).length;
+    // As a stick that is pulled: not even the folder of the folder is left.
+    rmSync(records, { recursive: true });
+    await until('it is told of', () => recording('faulty') > 0);
+    daemon.signalEngine('SIGKILL');
+    await until('there is an engine again', () => daemon.enginePid !== first);
+    await until('it is at the safe look', () => sacn.last[STOVE] === safe[STOVE]);
+    await lit();
+    expect(daemon.log.filter(line => line.kind === 'engine-ended').length).toBe(1);
+    mkdirSync(records);
+    // After a fault the disk is tried again every 10 s.
+    await until('it is recorded again', () => recording('well') > 0, 20);
+    const [run = ''] = readdirSync(records);
+    expect(readdirSync(join(records, run)).some(name => name.startsWith('engine-'))).toBe(true);
   });
 });
 

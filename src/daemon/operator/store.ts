@@ -1,6 +1,8 @@
-import { readFileSync, renameSync } from 'node:fs';
+import { renameSync } from 'node:fs';
+import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { messageOf } from '../../stage/message-of.js';
+import { isThere, readText } from '../read-file.js';
 import { writeWhole } from './whole-file.js';
 
 export type StoreEvent =
@@ -23,6 +25,14 @@ export interface StoreOptions<T> {
 const FILE = 'operator.json';
 const VERSION = 1;
 const RETRY_MS = 5000;
+/** How often the folder is looked at, ms. */
+const LOOK_EVERY_MS = 1000;
+/** A disk that takes longer than this for so little is said to be the fault that it is, ms. */
+const SLOW_MS = 2000;
+/** So long the end waits for the disk, ms. */
+const SETTLES_WITHIN_MS = 1000;
+/** Far more than all the trackers of a house. */
+const MOST_BYTES = 4 * 1024 * 1024;
 
 /**
  * One small file that is whole at any moment: written beside, brought to the disk, then renamed over the
@@ -35,27 +45,34 @@ export class StateStore<T> {
   #failing = false;
   #retry: NodeJS.Timeout | undefined;
   #idle: (() => void)[] = [];
+  /** What is on the disk, or was. */
+  #kept: T | undefined;
+  /** It has been seen. */
+  #hadFolder = false;
+  #looking = false;
+  readonly #look: NodeJS.Timeout;
 
   constructor(private readonly options: StoreOptions<T>) {
     this.file = join(options.folder, FILE);
+    this.#look = setInterval(() => void this.#lookForFolder(), LOOK_EVERY_MS);
+    this.#look.unref();
   }
 
   /** At the start: what was kept, or undefined where there is nothing, or nothing that can be used. */
   load(): T | undefined {
-    let text: string;
-    try {
-      text = readFileSync(this.file, 'utf8');
-    } catch (error) {
-      const { code, message } = error as NodeJS.ErrnoException;
-      if (code !== 'ENOENT') this.#unreadable(message);
+    if (!isThere(this.file)) return undefined;
+    const read = readText(this.file, MOST_BYTES);
+    if (!read.ok) {
+      this.#unreadable(read.fault);
       return undefined;
     }
-    const found = this.#read(text);
+    const found = this.#read(read.text);
     if (typeof found === 'string') {
       this.#setAside();
       this.#unreadable(found);
       return undefined;
     }
+    this.#kept = found.state;
     return found.state;
   }
 
@@ -65,13 +82,17 @@ export class StateStore<T> {
     void this.#write();
   }
 
-  /** When the newest is on the disk, or could not be brought there. */
+  /** When the newest is on the disk, or could not be brought there; a disk that hangs is not waited for. */
   async settled(): Promise<void> {
     if (!this.#writing) return;
-    await new Promise<void>(resolve => this.#idle.push(resolve));
+    await new Promise<void>(resolve => {
+      this.#idle.push(resolve);
+      setTimeout(resolve, SETTLES_WITHIN_MS);
+    });
   }
 
   close(): void {
+    clearInterval(this.#look);
     clearTimeout(this.#retry);
   }
 
@@ -96,17 +117,21 @@ export class StateStore<T> {
     while (this.#wanted !== undefined) {
       const state = this.#wanted;
       this.#wanted = undefined;
+      const slow = setTimeout(() => this.#fault('the disk does not answer'), SLOW_MS);
+      slow.unref();
       try {
         const { show } = this.options;
         await writeWhole(
           this.file,
           `${JSON.stringify({ lampwright: VERSION, show, ...state }, null, 1)}\n`,
         );
-        if (this.#failing) this.options.onEvent({ kind: 'state-saved', file: this.file });
-        this.#failing = false;
+        this.#kept = state;
+        this.#well();
       } catch (error) {
         this.#failed(state, error);
         break;
+      } finally {
+        clearTimeout(slow);
       }
     }
     this.#writing = false;
@@ -115,13 +140,39 @@ export class StateStore<T> {
 
   #failed(state: T, error: unknown): void {
     this.#wanted ??= state;
-    if (!this.#failing) {
-      const reason = messageOf(error);
-      this.options.onEvent({ kind: 'state-unsaved', file: this.file, reason });
-    }
-    this.#failing = true;
+    this.#fault(messageOf(error));
     this.#retry = setTimeout(() => void this.#write(), RETRY_MS);
     this.#retry.unref();
+  }
+
+  #fault(reason: string): void {
+    if (this.#failing) return;
+    this.#failing = true;
+    this.options.onEvent({ kind: 'state-unsaved', file: this.file, reason });
+  }
+
+  #well(): void {
+    if (this.#failing) this.options.onEvent({ kind: 'state-saved', file: this.file });
+    this.#failing = false;
+  }
+
+  /** A folder that vanishes takes along what was kept in it: said at once, and kept anew. */
+  async #lookForFolder(): Promise<void> {
+    if (this.#looking || this.#writing) return;
+    this.#looking = true;
+    const isFolder = await stat(this.options.folder).then(
+      found => found.isDirectory(),
+      () => false,
+    );
+    this.#looking = false;
+    if (isFolder) {
+      this.#hadFolder = true;
+      if (this.#wanted === undefined) this.#well();
+    } else if (this.#hadFolder) {
+      this.#hadFolder = false;
+      this.#fault('the folder is gone');
+      if (this.#kept !== undefined) this.save(this.#wanted ?? this.#kept);
+    }
   }
 
   #setAside(): void {

@@ -1,5 +1,5 @@
-import { closeSync, fsyncSync, mkdirSync, openSync, renameSync, writeSync } from 'node:fs';
-import { mkdir, open, rename } from 'node:fs/promises';
+import { closeSync, fsyncSync, mkdirSync, openSync, renameSync, rmSync, writeSync } from 'node:fs';
+import { mkdir, open, rename, rm } from 'node:fs/promises';
 import { dirname } from 'node:path';
 
 /**
@@ -10,7 +10,9 @@ export async function writeWhole(file: string, text: string): Promise<void> {
   const folder = dirname(file);
   await mkdir(folder, { recursive: true, mode: 0o700 });
   const beside = `${file}.new`;
-  const handle = await open(beside, 'w', 0o600);
+  // Whatever is in the way, a FIFO for one, is not waited for.
+  await rm(beside, { force: true });
+  const handle = await open(beside, 'wx', 0o600);
   try {
     await handle.writeFile(text);
     await handle.sync();
@@ -31,7 +33,8 @@ export async function writeWhole(file: string, text: string): Promise<void> {
 export function writeWholeNow(file: string, text: string): void {
   mkdirSync(dirname(file), { recursive: true, mode: 0o700 });
   const beside = `${file}.new`;
-  const handle = openSync(beside, 'w', 0o600);
+  rmSync(beside, { force: true });
+  const handle = openSync(beside, 'wx', 0o600);
   try {
     writeSync(handle, text);
     fsyncSync(handle);

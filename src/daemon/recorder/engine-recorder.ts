@@ -13,7 +13,7 @@ import type { Show } from '../../show/model.js';
 import { patchedSlots, type SlotRuns } from '../../show/patched-slots.js';
 import { messageOf } from '../../stage/message-of.js';
 import { monotonicS } from '../clock.js';
-import { deleteOldest, nextPart, partName } from './folders.js';
+import { deleteOldest, nextNumber, partName } from './folders.js';
 import type { RecordedSource, RecordOrders } from './orders.js';
 import { PartWriter } from './part-writer.js';
 import { startRecord } from './start-record.js';
@@ -34,7 +34,6 @@ export class EngineRecorder {
   readonly #frameBytes: number;
   readonly #writer: PartWriter;
   readonly #run = `${process.pid}-${Math.round(monotonicS() * 1e3)}`;
-  readonly #firstPart: number;
   /** Number of the tick to come. */
   tick = 0;
   #partBeganS = 0;
@@ -53,9 +52,9 @@ export class EngineRecorder {
     this.#runs = patchedSlots(show);
     this.#last = new Uint8Array(show.universes.length * 512);
     this.#frameBytes = frameBytesAtMost(this.#runs);
-    this.#firstPart = nextPart(orders.folder, 'engine');
-    this.#writer = new PartWriter(this.#firstPart, {
-      pathOf: part => join(orders.folder, partName('engine', part)),
+    this.#writer = new PartWriter({
+      nextNumber: () => nextNumber(orders, 'engine'),
+      pathOf: number => join(orders.folder, partName('engine', number)),
       turned: () => this.#thin(),
       fault: message => {
         const { folder } = orders;
@@ -171,7 +170,7 @@ export class EngineRecorder {
     this.#partBeganS = monotonicS();
     this.#last.fill(0);
     const { orders, show, source } = this;
-    const part = this.#writer.part - this.#firstPart + 1;
+    const { part } = this.#writer;
     this.#writer.append(
       startRecord('engine', orders, show, source, this.#run, part, this.tick, this.#partBeganS),
     );

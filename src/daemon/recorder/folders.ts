@@ -1,7 +1,8 @@
-import { existsSync, mkdirSync, readdirSync } from 'node:fs';
-import { readdir, rmdir, stat, unlink } from 'node:fs/promises';
+import { existsSync, mkdirSync } from 'node:fs';
+import { mkdir, readdir, rmdir, stat, unlink } from 'node:fs/promises';
 import { dirname, join, resolve } from 'node:path';
 import { PART_SUFFIX } from '../../recording/layout.js';
+import type { RecordOrders } from './orders.js';
 
 /** A folder of one run: when it began, in UTC, and the show. */
 const RUN_FOLDER = /^\d{4}-\d\d-\d\dT\d\d-\d\d-\d\dZ[-\w]*$/;
@@ -41,14 +42,35 @@ export function partName(by: Recorder, part: number): string {
   return `${by}-${String(part).padStart(4, '0')}${PART_SUFFIX}`;
 }
 
-/** One more than the last part that is there: an engine that was started again goes on counting. */
-export function nextPart(folder: string, by: Recorder): number {
+/**
+ * One more than the last part that is there: an engine that was started again goes on counting. A folder that was
+ * deleted is made anew, but not where a disk was that is no longer there.
+ */
+export async function nextNumber(
+  { folder, parent, device }: RecordOrders,
+  by: Recorder,
+): Promise<number> {
   let last = 0;
-  for (const name of readdirSync(folder)) {
+  for (const name of await namesIn(folder, parent, device)) {
     const match = PART.exec(name);
     if (match?.[1] === by) last = Math.max(last, Number(match[2]));
   }
   return last + 1;
+}
+
+async function namesIn(
+  folder: string,
+  parent: string,
+  device: number | undefined,
+): Promise<readonly string[]> {
+  try {
+    return await readdir(folder);
+  } catch (error) {
+    const isGone = (error as NodeJS.ErrnoException).code === 'ENOENT';
+    if (!isGone || device === undefined || (await stat(parent)).dev !== device) throw error;
+    await mkdir(folder);
+    return [];
+  }
 }
 
 /** Deletes the oldest parts of all runs until no more than `totalBytes` are left; never the newest. */

@@ -4,6 +4,8 @@ export interface RecordOrders {
   readonly folder: string;
   /** Folder that holds those of all runs, for `totalBytes`. */
   readonly parent: string;
+  /** Of the file system that `parent` was on; undefined: `folder` is not made anew. */
+  readonly device?: number | undefined;
   /** A part is followed by the next when it has so many bytes, or so many seconds. */
   readonly partBytes: number;
   readonly partS: number;

@@ -1,5 +1,5 @@
-import { closeSync, fsyncSync, openSync, writeSync } from 'node:fs';
-import { type FileHandle, open } from 'node:fs/promises';
+import { closeSync, existsSync, fsyncSync, openSync, writeSync } from 'node:fs';
+import { type FileHandle, open, stat } from 'node:fs/promises';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { MAGIC } from '../../recording/layout.js';
 
@@ -26,8 +26,10 @@ interface Chunk {
 }
 
 export interface PartWriterHooks {
-  /** The path of a part; called when the first of its bytes are to be written. */
-  pathOf(part: number): string;
+  /** The number that the next file is to have; asked at the start, and again after a fault. */
+  nextNumber(): Promise<number>;
+  /** The path of the file of that number. */
+  pathOf(number: number): string;
   /** A part was closed, and another begins. */
   turned(): void;
   /** Nothing can be written; `undefined`: it can again. */
@@ -41,14 +43,17 @@ export interface PartWriterHooks {
 export class PartWriter {
   /** Of the part in hand. */
   partBytes = 0;
-  part: number;
+  /** Counted from 1; the numbers of files may go on from those that are there. */
+  part = 1;
   /** Nothing is taken until a new part is begun. */
   broken = false;
   #chunk: Chunk | undefined;
   readonly #waiting: Chunk[] = [];
   readonly #spare: Buffer[] = [];
   #waitingBytes = 0;
-  #file: { readonly part: number; readonly handle: FileHandle } | undefined;
+  #file: { readonly part: number; readonly path: string; readonly handle: FileHandle } | undefined;
+  /** Number of a file less its part; undefined until the folder has been looked at. */
+  #shift: number | undefined;
   #draining: Promise<void> | undefined;
   #syncedMs = 0;
   #faulted = false;
@@ -56,11 +61,9 @@ export class PartWriter {
   readonly #timer: NodeJS.Timeout;
 
   constructor(
-    firstPart: number,
     private readonly hooks: PartWriterHooks,
     private readonly retryMs = RETRY_MS,
   ) {
-    this.part = firstPart;
     this.#begin();
     this.#timer = setInterval(() => this.#flush(), WRITE_EVERY_MS);
     this.#timer.unref();
@@ -133,15 +136,32 @@ export class PartWriter {
   flushNow(): void {
     this.#putAway();
     try {
-      // What is under way is written a second time, to the same place.
+      let path = this.#file?.path;
+      let part = this.#file?.part;
       for (const chunk of this.#waiting) {
-        const fd = openSync(this.hooks.pathOf(chunk.part), chunk.position === 0 ? 'w' : 'r+');
+        if (path === undefined || part !== chunk.part) {
+          path = this.#createNow(chunk.part);
+          part = chunk.part;
+        }
+        // What is under way is written a second time, to the same place.
+        const fd = openSync(path, 'r+');
         writeSync(fd, chunk.buffer, 0, chunk.length, chunk.position);
         fsyncSync(fd);
         closeSync(fd);
       }
     } catch {
       // Nobody is left to be told.
+    }
+  }
+
+  /** The file of a part, under the first number that is free. @returns its path */
+  #createNow(part: number): string {
+    for (let number = part + (this.#shift ?? 0); ; number++) {
+      const path = this.hooks.pathOf(number);
+      if (existsSync(path)) continue;
+      closeSync(openSync(path, 'wx'));
+      this.#shift = number - part;
+      return path;
     }
   }
 
@@ -191,11 +211,12 @@ export class PartWriter {
   async #write(chunk: Chunk): Promise<void> {
     if (this.#file?.part !== chunk.part) {
       await this.#closeFile();
-      const handle = await open(this.hooks.pathOf(chunk.part), 'wx');
-      this.#file = { part: chunk.part, handle };
+      this.#shift ??= (await this.hooks.nextNumber()) - chunk.part;
+      const path = this.hooks.pathOf(chunk.part + this.#shift);
+      this.#file = { part: chunk.part, path, handle: await open(path, 'wx') };
       this.hooks.turned();
     }
-    const { handle } = this.#file;
+    const { handle, path } = this.#file;
     let done = 0;
     while (done < chunk.length) {
       const { bytesWritten } = await handle.write(
@@ -209,6 +230,9 @@ export class PartWriter {
     if (performance.now() - this.#syncedMs >= SYNC_EVERY_MS) {
       this.#syncedMs = performance.now();
       await handle.datasync();
+      // A file that is deleted, or whose folder is, takes whatever is written to it, and keeps nothing.
+      const [there, ours] = await Promise.all([stat(path), handle.stat()]);
+      if (there.ino !== ours.ino || there.dev !== ours.dev) throw new Error('its file is gone');
     }
   }
 
@@ -230,6 +254,7 @@ export class PartWriter {
     this.#waiting.length = 0;
     this.#waitingBytes = 0;
     this.#chunk = undefined;
+    this.#shift = undefined;
     await this.#closeFile();
     if (!this.#faulted) this.hooks.fault(reasonOf(error));
     this.#faulted = true;

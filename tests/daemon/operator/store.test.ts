@@ -1,6 +1,8 @@
+import { execFileSync } from 'node:child_process';
 import { chmodSync, existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { StateStore, type StoreEvent } from '../../../src/daemon/operator/store.js';
 
@@ -91,4 +93,33 @@ it('what can’t be read is left where it is', () => {
   // root reads everything; for others this is the message of the system.
   store.load();
   expect(events[0]?.kind).toBe('state-unreadable');
+});
+
+it('a FIFO in the way of either file holds nothing', async () => {
+  const store = storeOf();
+  // mkfifo is part of coreutils.
+  execFileSync('mkfifo', [store.file, `${store.file}.new`]);
+  expect(store.load()).toBeUndefined();
+  expect(events).toEqual([
+    { kind: 'state-unreadable', file: store.file, reason: expect.stringMatching(/FIFO/) },
+  ]);
+  store.save({ a: 1 });
+  await store.settled();
+  expect(storeOf().load()).toEqual({ a: 1 });
+});
+
+it('a folder that vanishes is told of, and what was kept in it is kept anew', async () => {
+  const where = join(folder, 'state');
+  const store = storeOf(where);
+  store.save({ a: 7 });
+  await store.settled();
+  // It looks once a second: real time, as the disk is real.
+  await sleep(1200);
+  rmSync(where, { recursive: true });
+  for (let i = 0; i < 100 && events.length < 2; i++) await sleep(50);
+  expect(events).toEqual([
+    { kind: 'state-unsaved', file: store.file, reason: 'the folder is gone' },
+    { kind: 'state-saved', file: store.file },
+  ]);
+  expect(storeOf(where).load()).toEqual({ a: 7 });
 });

@@ -15,8 +15,8 @@ afterEach(() => rmSync(folder, { recursive: true, force: true }));
 function writer(where = folder, retryMs?: number) {
   const faults: (string | undefined)[] = [];
   const made = new PartWriter(
-    1,
     {
+      nextNumber: async () => readdirSync(where).length + 1,
       pathOf: part => join(where, `${part}`),
       turned: () => undefined,
       fault: message => faults.push(message),
@@ -80,7 +80,8 @@ describe('the writer of parts', () => {
     expect(made.append(Buffer.from('kept'))).toBe(true);
     await made.close();
     expect(faults).toEqual(['the folder is gone', undefined]);
-    expect(readdirSync(missing)).toEqual(['2']);
+    // The number is that of the folder, whatever came before.
+    expect(readdirSync(missing)).toEqual(['1']);
   });
 
   it('writes all that waits at once when the process is about to die', async () => {
@@ -90,4 +91,29 @@ describe('the writer of parts', () => {
     expect(contents(1).toString()).toBe('salt');
     await made.close().catch(() => undefined);
   });
+
+  it.each(['file', 'folder'])(
+    'notices that its %s was deleted, and begins another when it is back',
+    async what => {
+      const where = join(folder, 'run');
+      mkdirSync(where);
+      const { made, faults } = writer(where, 100);
+      made.append(Buffer.from('before'));
+      await sleep(400); // it is written every 200 ms, and looked for every second
+      if (what === 'file') rmSync(join(where, '1'));
+      else rmSync(where, { recursive: true });
+      for (let i = 0; i < 200 && faults.length === 0; i++) {
+        made.append(Buffer.from('lost'));
+        await sleep(20);
+      }
+      expect(faults).toEqual(['the folder is gone']);
+      mkdirSync(where, { recursive: true });
+      for (let i = 0; i < 100 && !made.mayRetry; i++) await sleep(20);
+      made.nextPart();
+      made.append(Buffer.from('after'));
+      await made.close();
+      expect(faults).toEqual(['the folder is gone', undefined]);
+      expect(readFileSync(join(where, '1')).subarray(MAGIC.length).toString()).toBe('after');
+    },
+  );
 });
