@@ -14,7 +14,7 @@ import { EXIT } from './exit-codes.js';
 import { gatherAims, waysFaults } from './gather-aims.js';
 import { misuseWithHelpOf } from './misuse.js';
 import { numberOption, textOption } from './option-values.js';
-import { handOver, proposalFor, writeNew } from './proposal.js';
+import { handOver, proposalFor, writeFor } from './proposal.js';
 import { refuse } from './refuse.js';
 import { type LoadedShow, loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
@@ -199,7 +199,7 @@ function conclude(
     if (outcomes.length > 1) return misuse('--plot draws one fixture; name it.');
     const { fixture, fit, samples } = first;
     const picture = fixturePicture(show.name, fixture.name, fit, samples, show.bounds);
-    if (!writeNew(plot, picture, '--plot')) return EXIT.usage;
+    if (!writeFor(plot, picture, '--plot')) return EXIT.usage;
   }
   if (typeof proposed === 'string') complain(proposed);
   else if (proposed !== undefined) {

@@ -24,7 +24,7 @@ import { EXIT } from './exit-codes.js';
 import { hearMarkers } from './hear-markers.js';
 import { misuseWithHelpOf } from './misuse.js';
 import { numberOption, textOption } from './option-values.js';
-import { handOver, proposalFor, writeNew } from './proposal.js';
+import { handOver, proposalFor, writeFor } from './proposal.js';
 import { recordedReports } from './recorded-reports.js';
 import { refuse } from './refuse.js';
 import { type LoadedShow, loadShow } from './show-file.js';
@@ -115,7 +115,7 @@ export async function calibrateStage(args: Arguments): Promise<number> {
   const measured = await measure(args, loaded.show, input, options);
   if (typeof measured === 'number') return measured;
   const save = textOption(values.save);
-  if (save !== undefined && !writeNew(save, pointsText(measured.markers), '--save'))
+  if (save !== undefined && !writeFor(save, pointsText(measured.markers), '--save'))
     return EXIT.usage;
   return conclude(args, loaded.show, loaded, file, input, options, measured);
 }
@@ -272,7 +272,7 @@ function conclude(
   const plot = textOption(values.plot);
   if (plot !== undefined && fit !== undefined) {
     const picture = framePicture(show.name, input.name, fit, show.bounds);
-    if (!writeNew(plot, picture, '--plot')) return EXIT.usage;
+    if (!writeFor(plot, picture, '--plot')) return EXIT.usage;
   }
   if (patch !== undefined && !failed) {
     if (!json) print('');

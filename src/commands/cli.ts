@@ -46,6 +46,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     help: SAFETY_HELP,
     options: { json: { type: 'boolean' }, html: { type: 'string' } },
     words: [1, 1],
+    writes: ['html'],
     run: safety,
   },
   demo: {
@@ -79,6 +80,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
       plot: { type: 'string' },
     },
     words: [1, 1],
+    writes: ['plot'],
     run: plan,
   },
   networks: {
@@ -122,6 +124,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     },
     words: [1, Number.POSITIVE_INFINITY],
     missing: 'the path of a recording is missing.',
+    fills: ['plot'],
     run: assess,
   },
   sweep: {
@@ -143,6 +146,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     options: CALIBRATE_OPTIONS,
     words: [1, Number.POSITIVE_INFINITY],
     missing: 'say what to calibrate: stage or fixture.',
+    writes: ['patch', 'plot', 'save'],
     run: calibrate,
   },
   rehearse: {
@@ -158,6 +162,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     },
     words: [2, 2],
     missing: 'it takes the path of a show and that of a scene.',
+    writes: ['html', 'explain'],
     run: rehearse,
   },
   replay: {
@@ -170,6 +175,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     },
     words: [1, 1],
     missing: 'the path of a recording is missing.',
+    writes: ['explain'],
     run: replay,
   },
   import: {
@@ -177,7 +183,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     help: IMPORT_HELP,
     options: {
       out: { type: 'string' },
-      replace: { type: 'boolean' },
+      force: { type: 'boolean' },
       origin: { type: 'string' },
       turn: { type: 'string' },
       json: { type: 'boolean' },
@@ -197,6 +203,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     },
     words: [1, 1],
     missing: 'the path of a recording is missing.',
+    writes: ['html'],
     run: report,
   },
   reference: {

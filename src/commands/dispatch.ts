@@ -1,6 +1,7 @@
+import { readdirSync, statSync } from 'node:fs';
 import { type ParseArgsConfig, parseArgs } from 'node:util';
 import { EXIT } from './exit-codes.js';
-import { misuseWithHelpOf } from './misuse.js';
+import { misuseOf, misuseWithHelpOf } from './misuse.js';
 import { print } from './terminal.js';
 
 export interface Arguments {
@@ -15,6 +16,10 @@ export interface Command {
   readonly options: NonNullable<ParseArgsConfig['options']>;
   /** Fewest and most words after the command. */
   readonly words: readonly [number, number];
+  /** Options that name a file to be written: one that is there is replaced only with --force. */
+  readonly writes?: readonly string[];
+  /** Options that name a folder to be filled; the same where there is something in it. */
+  readonly fills?: readonly string[];
   /** What to say when there are too few. */
   readonly missing?: string;
   run(args: Arguments): Promise<number>;
@@ -30,7 +35,11 @@ export async function dispatch(
   try {
     const parsed = parseArgs({
       args: rest.map(shielded),
-      options: { ...command.options, help: { type: 'boolean', short: 'h' } },
+      options: {
+        ...command.options,
+        ...(writesFiles(command) ? { force: { type: 'boolean' } } : {}),
+        help: { type: 'boolean', short: 'h' },
+      },
       allowPositionals: true,
       strict: true,
     });
@@ -49,7 +58,10 @@ export async function dispatch(
     );
   }
   if (args.values.help === true) {
-    print(typeof command.help === 'string' ? command.help : command.help(args));
+    const help = typeof command.help === 'string' ? command.help : command.help(args);
+    print(
+      writesFiles(command) ? help.replace('\n\nexamples:', `${FORCE_HELP}\n\nexamples:`) : help,
+    );
     return EXIT.ok;
   }
   const [fewest, most] = command.words;
@@ -59,7 +71,40 @@ export async function dispatch(
   if (args.positionals.length > most) {
     return misuseWithHelpOf(name)(`"${args.positionals[most]}" is one word too many.`);
   }
+  // Before anything is computed, for it would be for nothing.
+  const inTheWay = filesInTheWay(command, args);
+  if (inTheWay.length > 0) {
+    return misuseOf(name)(...inTheWay, 'nothing was done; --force replaces what is there.');
+  }
   return command.run(args);
+}
+
+const FORCE_HELP =
+  '\n  --force          replace files that are there; without it nothing is overwritten';
+
+function writesFiles({ writes, fills }: Command): boolean {
+  return writes !== undefined || fills !== undefined;
+}
+
+function filesInTheWay({ writes = [], fills = [] }: Command, { values }: Arguments): string[] {
+  if (values.force === true) return [];
+  return [...writes, ...fills].flatMap(option => {
+    const path = values[option];
+    if (typeof path !== 'string') return [];
+    const taken = fills.includes(option) ? isFilled(path) : isFile(path);
+    const what = fills.includes(option) ? 'has files in it already' : 'is there already';
+    return taken ? [`--${option}: ${path} ${what}.`] : [];
+  });
+}
+
+/** A device or a pipe, such as /dev/stdout, is written to. */
+function isFile(path: string): boolean {
+  return statSync(path, { throwIfNoEntry: false })?.isFile() === true;
+}
+
+function isFilled(path: string): boolean {
+  const isFolder = statSync(path, { throwIfNoEntry: false })?.isDirectory() === true;
+  return isFolder && readdirSync(path).length > 0;
 }
 
 /** No option begins with a digit: `-1.5` is a number, which `parseArgs` would take for an option. */

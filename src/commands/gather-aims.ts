@@ -9,7 +9,7 @@ import { captureAims } from './capture-aims.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { numberOption, textOption } from './option-values.js';
-import { writeNew } from './proposal.js';
+import { writeFor } from './proposal.js';
 import { complain } from './terminal.js';
 
 const WAYS = ['samples', 'ask', 'live'] as const;
@@ -54,7 +54,7 @@ export async function gatherAims(
       : await askForAims(fixture.name, some => judge(fixture, some));
   const save = textOption(args.values.save);
   if (typeof rows !== 'number' && save !== undefined) {
-    if (!writeNew(save, aimsText(fixture.name, rows), '--save')) return EXIT.usage;
+    if (!writeFor(save, aimsText(fixture.name, rows), '--save')) return EXIT.usage;
   }
   return rows;
 }

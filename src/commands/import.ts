@@ -16,13 +16,13 @@ import { complain, print, styled } from './terminal.js';
 
 const misuse = misuseOf('import');
 
-export const IMPORT_HELP = `usage: lampwright import FILE.mvr|FILE.gdtf [--out DIR] [--replace] [--origin X,Y,Z] [--turn DEGREES] [--json]
+export const IMPORT_HELP = `usage: lampwright import FILE.mvr|FILE.gdtf [--out DIR] [--force] [--origin X,Y,Z] [--turn DEGREES] [--json]
 
 Reads a plot (MVR, DIN SPEC 15801) or a kind of fixture (GDTF, DIN SPEC 15800) and prints profiles and
 patch, with positions and orientations, as parts of a show file. What it could not use is listed.
 
   --out DIR        write them to files instead: DIR/profiles/NAME.profile.yaml and DIR/FILE.patch.yaml
-  --replace        overwrite those files where they are there already; without it nothing is overwritten
+  --force          replace files that are there; without it nothing is overwritten
   --origin X,Y,Z   where the origin of the plot lies in the stage frame, metres (0,0,0)
   --turn DEGREES   how far the plot is turned against the stage frame, anticlockwise seen from above (0)
   --json           what was found, as JSON: { ok, fault, profiles, fixtures,
@@ -67,9 +67,9 @@ export async function importFile(args: Arguments): Promise<number> {
         }))
       : [];
   const inTheWay = files.filter(({ path }) => existsSync(path));
-  if (inTheWay.length > 0 && args.values.replace !== true) {
+  if (inTheWay.length > 0 && args.values.force !== true) {
     for (const { path } of inTheWay) complain(`${path} is there already.`);
-    return misuse('nothing was written; --replace overwrites, another --out does not.');
+    return misuse('nothing was written; --force replaces what is there.');
   }
   const unwritten = write(files);
   if (unwritten !== undefined) {

@@ -1,8 +1,8 @@
-import { writeFileSync } from 'node:fs';
 import { isAbsolute, relative } from 'node:path';
 import { type Change, proposeChanges } from '../show/propose.js';
 import type { LoadedShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
+import { writeText } from './text-files.js';
 
 /** A change of a show file that the user looks at and applies: it is never written for them. */
 export interface ProposedChange {
@@ -42,7 +42,7 @@ export function handOver(
     }
     return true;
   }
-  if (!writeNew(patchFile, patch, '--patch')) return false;
+  if (!writeFor(patchFile, patch, '--patch')) return false;
   if (!quiet) {
     print(`The proposed change is in ${patchFile}. Look at it, and apply it with`);
     print(`  patch ${quoted(show)} ${quoted(patchFile)}`);
@@ -50,17 +50,12 @@ export function handOver(
   return true;
 }
 
-/** Writes a file that is not there yet. */
-export function writeNew(file: string, text: string, option: string): boolean {
-  try {
-    writeFileSync(file, text, { flag: 'wx' });
-    return true;
-  } catch (error) {
-    const { code, message } = error as NodeJS.ErrnoException;
-    const why = code === 'EEXIST' ? 'it is there already, and nothing is overwritten' : message;
-    complain(`${option} ${file}: ${why}.`);
-    return false;
-  }
+/** Writes a file; whether one that is there may be replaced has been asked before (`dispatch`). */
+export function writeFor(file: string, text: string, option: string): boolean {
+  const why = writeText(file, text);
+  if (why === undefined) return true;
+  complain(`${option} ${file}: ${why}.`);
+  return false;
 }
 
 /** Relative to where we are: \`patch\` refuses names from the root, and git those outside. */

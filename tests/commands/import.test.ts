@@ -76,7 +76,7 @@ describe('a plot', () => {
     expect(await run(file, { out: at('rig') })).toBe(2);
     expect(err).toContain('big-plot.patch.yaml is there already.');
     expect(readFileSync(at('rig/big-plot.patch.yaml'), 'utf8')).toBe('mine');
-    expect(await run(file, { out: at('rig'), replace: true })).toBe(0);
+    expect(await run(file, { out: at('rig'), force: true })).toBe(0);
     expect(readFileSync(at('rig/big-plot.patch.yaml'), 'utf8')).not.toBe('mine');
   });
 

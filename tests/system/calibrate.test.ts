@@ -228,7 +228,7 @@ describe('calibrate stage', () => {
       folder,
     );
     expect(twice.code).toBe(2);
-    expect(twice.stderr).toContain('nothing is overwritten');
+    expect(twice.stderr).toContain('--force replaces what is there');
   });
 
   it('refuses swapped markers with 1 and writes no diff', async () => {

@@ -1,0 +1,89 @@
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, afterEach, beforeEach, expect, test, vi } from 'vitest';
+import { main } from '../../src/commands/cli.js';
+import { type Arguments, type Command, dispatch } from '../../src/commands/dispatch.js';
+
+const folder = mkdtempSync(join(tmpdir(), 'lampwright-dispatch-'));
+const at = (name: string) => join(folder, name);
+let [out, err] = ['', ''];
+let ran: Arguments[] = [];
+
+const COMMAND: Command = {
+  summary: 'writes a page',
+  help: 'usage: lampwright page\n\n  --html FILE      a page\n\nexamples:\n  lampwright page',
+  options: { html: { type: 'string' }, plots: { type: 'string' } },
+  words: [0, 0],
+  writes: ['html'],
+  fills: ['plots'],
+  run: async args => {
+    ran.push(args);
+    return 0;
+  },
+};
+
+beforeEach(() => {
+  [out, err] = ['', ''];
+  ran = [];
+  vi.spyOn(process.stdout, 'write').mockImplementation(text => {
+    out += String(text);
+    return true;
+  });
+  vi.spyOn(process.stderr, 'write').mockImplementation(text => {
+    err += String(text);
+    return true;
+  });
+});
+afterEach(() => {
+  vi.restoreAllMocks();
+});
+afterAll(() => rmSync(folder, { recursive: true }));
+
+test('a file that is there is refused before anything is done, and replaced when told', async () => {
+  writeFileSync(at('page.html'), 'mine');
+  mkdirSync(at('plots'), { recursive: true });
+  writeFileSync(at('plots/a.svg'), 'mine');
+  const asked = ['--html', at('page.html'), '--plots', at('plots')];
+  expect(await dispatch('page', COMMAND, asked)).toBe(2);
+  expect(ran).toEqual([]);
+  expect(err).toContain(`--html: ${at('page.html')} is there already.`);
+  expect(err).toContain(`--plots: ${at('plots')} has files in it already.`);
+  expect(err).toContain('nothing was done; --force replaces what is there.');
+  expect(await dispatch('page', COMMAND, [...asked, '--force'])).toBe(0);
+  expect(ran).toHaveLength(1);
+});
+
+test('what is not there, an empty folder and a device are written to', async () => {
+  mkdirSync(at('empty'));
+  const asked = ['--html', '/dev/null', '--plots', at('empty')];
+  expect(await dispatch('page', COMMAND, asked)).toBe(0);
+  expect(await dispatch('page', COMMAND, ['--html', at('new.html')])).toBe(0);
+});
+
+test('help says so', async () => {
+  await dispatch('page', COMMAND, ['--help']);
+  expect(out).toContain('  --force          replace files that are there');
+});
+
+const POINTS = 'config/examples/salt-lantern.points.csv';
+const SHOW = 'config/salt-lantern.show.yaml';
+// biome-ignore format: a table
+test.each([
+  ['safety', SHOW, '--html'],
+  ['plan', SHOW, '--plot'],
+  ['calibrate', 'stage', SHOW, '--points', POINTS, '--plot'],
+  ['calibrate', 'stage', SHOW, '--points', POINTS, '--patch'],
+  ['calibrate', 'fixture', SHOW, '--samples', 'config/examples/salt-lantern.aims.csv', '--plot'],
+  ['rehearse', SHOW, 'config/scenes/lantern.scene.yaml', '--html'],
+  ['rehearse', SHOW, 'config/scenes/lantern.scene.yaml', '--explain'],
+  ['report', 'none', '--html'],
+  ['replay', 'none', '--explain'],
+])('is the rule of %s %s', async (...words) => {
+  const taken = at('taken.csv');
+  writeFileSync(taken, 'mine');
+  expect(await main([...words, taken])).toBe(2);
+  expect(err).toContain(`${taken} is there already.`);
+  expect(readFileSync(taken, 'utf8')).toBe('mine');
+  expect(out).toBe('');
+});
