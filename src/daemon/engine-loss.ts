@@ -1,5 +1,5 @@
-import { fadeOf, wantsLive } from '../safety/watchdog.js';
-import { PERFORMER_CONDITIONS } from '../safety/watchdog-table.js';
+import { wantsLive } from '../safety/watchdog.js';
+import { PERFORMER_ROWS, rowOf } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import type { EngineNews } from './engine-link.js';
 
@@ -22,8 +22,8 @@ export class EngineLoss {
     if (wantsLive(to)) this.#performers.set(performer, null);
     else if (to === 'safe' || to === 'waiting') this.#performers.delete(performer);
     else if (to === 'losing' && wantsLive(from)) {
-      const condition = PERFORMER_CONDITIONS.find(one => one === cause) ?? 'tracker-silent';
-      this.#performers.set(performer, { fadeS: fadeOf(condition, watchdog), sinceS: nowS });
+      const row = PERFORMER_ROWS.find(one => one.condition === cause) ?? rowOf('tracker-silent');
+      this.#performers.set(performer, { fadeS: row.fadeS(watchdog), sinceS: nowS });
     }
   }
 

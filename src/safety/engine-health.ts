@@ -1,13 +1,5 @@
-import type { SupervisorCondition } from './watchdog-table.js';
-
-/** What the supervisor knows of the engine and of itself in one beat. */
-export interface EngineHealth {
-  readonly stopping: boolean;
-  /** There is an engine process. */
-  readonly running: boolean;
-  /** Since its last frame that came on time, seconds; undefined before the first. */
-  readonly frameAgeS: number | undefined;
-}
+import type { EngineHealth } from './observation.js';
+import { SUPERVISOR_ROWS, type SupervisorCondition, type SupervisorRow } from './watchdog-table.js';
 
 /**
  * The worst condition that takes everything to the safe look; undefined while all is well. Written so that
@@ -15,10 +7,12 @@ export interface EngineHealth {
  * @param afterS engineSilent.after
  */
 export function supervisorCondition(
-  { stopping, running, frameAgeS }: EngineHealth,
+  health: EngineHealth,
   afterS: number,
 ): SupervisorCondition | undefined {
-  if (stopping) return 'shutdown';
-  if (!running) return 'engine-dead';
-  return frameAgeS !== undefined && frameAgeS <= afterS ? undefined : 'engine-late';
+  for (let i = 0; i < SUPERVISOR_ROWS.length; i++) {
+    const row = SUPERVISOR_ROWS[i] as SupervisorRow;
+    if (row.holds(health, afterS)) return row.condition;
+  }
+  return undefined;
 }

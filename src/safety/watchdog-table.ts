@@ -1,6 +1,11 @@
+import type { EngineHealth, Observation, WatchTimers } from './observation.js';
+import type { WatchdogOptions } from './options.js';
+
 /**
- * What can go wrong, and what is done about it: the policy of the watchdog as data. The mechanism
- * is in watchdog.ts (performers, in the engine) and fallback.ts (everything, in the supervisor).
+ * What can go wrong, and what is done about it: the policy of the watchdog as data. Each row has the words for
+ * people and the rule that runs: what holds, for how long, how the light goes and what lets it come back. The
+ * mechanism is in watchdog.ts (performers, in the engine) and fallback.ts (everything, in the supervisor); the
+ * safety sheet, the reference and the reports read the same rows.
  */
 
 /** What the supervisor decides for everything: an engine can't tell that it is dead. */
@@ -34,7 +39,7 @@ export const CONDITIONS = [
 
 export type Condition = (typeof CONDITIONS)[number];
 
-export interface WatchdogRow {
+export interface RowWords {
   readonly condition: Condition;
   /** What people call it. */
   readonly title: string;
@@ -49,6 +54,61 @@ export interface WatchdogRow {
   readonly cause: string;
 }
 
+/** What the tracking adds to the times of the watchdog, seconds. */
+export interface TrackingTimes {
+  /** Until a track that has lost its reports begins anew elsewhere. */
+  readonly reacquireS: number;
+  /** Until a repeated position is no longer believed. */
+  readonly frozenS: number;
+}
+
+/** What a row does; all of its times in seconds. */
+interface Timing {
+  /** From the beginning of the condition until it acts; undefined: it takes no light anywhere. */
+  actsAfterS(options: WatchdogOptions, tracking: TrackingTimes): number | undefined;
+  /** Live to safe, where it acts alone; undefined: it takes no light anywhere. */
+  fadeS(options: WatchdogOptions): number | undefined;
+  /** How long all has to be well before the light comes back; undefined: there is nothing to come back from. */
+  rearmS(options: WatchdogOptions): number | undefined;
+  /** A show has to ask for it: with a required desk, or with reports that say when they were measured. */
+  readonly needs?: 'required desk' | 'measured times';
+}
+
+/** One performer's light, in the engine. Predicates are written so that NaN is never well. */
+export interface PerformerRow extends RowWords, Timing {
+  readonly condition: PerformerCondition;
+  readonly decidedBy: 'engine';
+  /** In this tick. */
+  holds(seen: Readonly<Observation>, options: WatchdogOptions): boolean;
+  /** Which timer says for how long it has held, where it has to last; undefined: it acts while it holds. */
+  readonly timer: keyof WatchTimers | undefined;
+  /** It acts once its timer is beyond this. */
+  lastsS(options: WatchdogOptions): number;
+  fadeS(options: WatchdogOptions): number;
+  rearmS(options: WatchdogOptions): number;
+}
+
+/** All light, in the supervisor. */
+export interface SupervisorRow extends RowWords, Timing {
+  readonly condition: SupervisorCondition;
+  readonly decidedBy: 'supervisor';
+  /** @param afterS engineSilent.after */
+  holds(health: EngineHealth, afterS: number): boolean;
+}
+
+/** Neither of the two decides it from what it sees in a tick: it is brought about. */
+export interface EventRow extends RowWords, Timing {
+  readonly condition: 'show-reload' | 'output-down';
+  readonly decidedBy: 'supervisor';
+}
+
+export type WatchdogRow = PerformerRow | SupervisorRow | EventRow;
+
+const AT_ONCE = () => 0;
+const NOTHING = () => undefined;
+const rearmS = (options: WatchdogOptions) => options.rearmS;
+const engineFadeS = ({ engineSilent }: WatchdogOptions) => engineSilent.fadeS;
+
 export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
   {
     condition: 'shutdown',
@@ -60,6 +120,10 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
       'every fixture fades from what was last sent to its safe values; then the streams are ended',
     clears: 'started again',
     cause: 'somebody stopped it, or the machine shuts down',
+    holds: ({ stopping }) => stopping,
+    actsAfterS: AT_ONCE,
+    fadeS: engineFadeS,
+    rearmS: NOTHING,
   },
   {
     condition: 'engine-dead',
@@ -71,6 +135,10 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
       'every fixture fades from what was last sent to its safe values; the engine is started again',
     clears: 'the safe look has been reached and frames have come on time for rearm',
     cause: 'a crash, no memory left, or somebody killed it: the log has its last words',
+    holds: ({ running }) => !running,
+    actsAfterS: AT_ONCE,
+    fadeS: engineFadeS,
+    rearmS,
   },
   {
     condition: 'engine-late',
@@ -82,6 +150,10 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
       'every fixture fades from what was last sent to its safe values; an engine silent for 1 s is killed and started again',
     clears: 'the safe look has been reached and frames have come on time for rearm',
     cause: 'the machine is too busy, or the engine hangs: look at lateTicks among the counters',
+    holds: ({ frameAgeS }, afterS) => !(frameAgeS !== undefined && frameAgeS <= afterS),
+    actsAfterS: ({ engineSilent }) => engineSilent.afterS,
+    fadeS: engineFadeS,
+    rearmS,
   },
   {
     condition: 'show-reload',
@@ -94,6 +166,9 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     clears:
       'the safe look has been reached and frames of the new engine have come on time for rearm',
     cause: 'somebody edited it, and had it loaded',
+    actsAfterS: AT_ONCE,
+    fadeS: engineFadeS,
+    rearmS,
   },
   {
     condition: 'operator-stop',
@@ -104,6 +179,12 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     action: 'the light of those who are stopped fades to its safe values',
     clears: 'resumed by an operator, and tracked well for rearm',
     cause: 'somebody pressed stop',
+    holds: ({ stopped }) => stopped,
+    timer: undefined,
+    lastsS: AT_ONCE,
+    actsAfterS: AT_ONCE,
+    fadeS: ({ operatorStop }) => operatorStop.fadeS,
+    rearmS,
   },
   {
     condition: 'desk-lost',
@@ -114,6 +195,13 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     action: 'all performers are lost in one decision; their light fades to its safe values',
     clears: 'the desk is heard, and each performer has been tracked well for rearm',
     cause: 'the desk, its network, or its cue that repeats the heartbeat',
+    holds: ({ deskLost }) => deskLost,
+    timer: undefined,
+    lastsS: AT_ONCE,
+    actsAfterS: ({ deskLost }) => deskLost.afterS,
+    fadeS: ({ deskLost }) => deskLost.fadeS,
+    rearmS,
+    needs: 'required desk',
   },
   {
     condition: 'feed-silent',
@@ -124,6 +212,12 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     action: 'all performers are lost in one decision; their light fades to its safe values',
     clears: 'each performer comes back by itself, once tracked well for rearm',
     cause: 'the tracking server, its network, or the allow list of the input',
+    holds: ({ feedSilent }) => feedSilent,
+    timer: undefined,
+    lastsS: AT_ONCE,
+    actsAfterS: ({ feedSilent }) => feedSilent.afterS,
+    fadeS: ({ feedSilent }) => feedSilent.fadeS,
+    rearmS,
   },
   {
     condition: 'tracker-silent',
@@ -134,6 +228,12 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     action: 'the light of the performer fades to its safe values',
     clears: 'tracked well for rearm',
     cause: 'a battery, a body in the way, or a tracker that was not put on',
+    holds: ({ silentForS }, { trackerSilent }) => !(silentForS <= trackerSilent.afterS),
+    timer: undefined,
+    lastsS: AT_ONCE,
+    actsAfterS: ({ trackerSilent }) => trackerSilent.afterS,
+    fadeS: ({ trackerSilent }) => trackerSilent.fadeS,
+    rearmS,
   },
   {
     condition: 'sensor-clock-gone',
@@ -144,6 +244,13 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     action: 'the light of the performer fades to its safe values',
     clears: 'the tags agree with the arrivals again, and tracked well for rearm',
     cause: "the tracking server's clock, or a network that holds reports back",
+    holds: ({ clockGone }) => clockGone,
+    timer: 'clockGoneForS',
+    lastsS: ({ sensorClockGone }) => sensorClockGone.afterS,
+    actsAfterS: ({ sensorClockGone }) => sensorClockGone.afterS,
+    fadeS: ({ sensorClockGone }) => sensorClockGone.fadeS,
+    rearmS,
+    needs: 'measured times',
   },
   {
     condition: 'jumped',
@@ -154,6 +261,12 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     action: 'the light fades out where it is, moves in the dark, and comes back at the new place',
     clears: 'tracked well at the new place for rearm',
     cause: 'reflections, a tracker changed hands, or anchors that were moved',
+    holds: ({ jumped }) => jumped,
+    timer: undefined,
+    lastsS: AT_ONCE,
+    actsAfterS: (_, { reacquireS }) => reacquireS,
+    fadeS: ({ jumped }) => jumped.fadeS,
+    rearmS,
   },
   {
     condition: 'frozen',
@@ -164,6 +277,12 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     action: 'the light of the performer fades to its safe values',
     clears: 'positions change again, and tracked well for rearm',
     cause: 'a tracking server that hangs and repeats itself',
+    holds: ({ fresh }, { confidenceLow }) => !(fresh >= confidenceLow.below),
+    timer: 'frozenForS',
+    lastsS: ({ frozen }) => frozen.afterS,
+    actsAfterS: ({ frozen }, { frozenS }) => frozenS + frozen.afterS,
+    fadeS: ({ frozen }) => frozen.fadeS,
+    rearmS,
   },
   {
     condition: 'out-of-bounds',
@@ -174,6 +293,12 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     action: 'the light of the performer fades to its safe values',
     clears: 'back within the margin, and tracked well for rearm',
     cause: 'they left the stage, or the stage frame does not fit',
+    holds: ({ outsideM }, { outOfBounds }) => !(outsideM <= outOfBounds.marginM),
+    timer: 'outOfBoundsForS',
+    lastsS: ({ outOfBounds }) => outOfBounds.afterS,
+    actsAfterS: ({ outOfBounds }) => outOfBounds.afterS,
+    fadeS: ({ outOfBounds }) => outOfBounds.fadeS,
+    rearmS,
   },
   {
     condition: 'confidence-low',
@@ -184,6 +309,12 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     action: 'the light of the performer fades to its safe values',
     clears: 'confidence above the limit, and tracked well for rearm',
     cause: 'few reports, many outliers, poor quality, or a speed that nobody has',
+    holds: ({ confidence }, { confidenceLow }) => !(confidence >= confidenceLow.below),
+    timer: 'confidenceLowForS',
+    lastsS: ({ confidenceLow }) => confidenceLow.afterS,
+    actsAfterS: ({ confidenceLow }) => confidenceLow.afterS,
+    fadeS: ({ confidenceLow }) => confidenceLow.fadeS,
+    rearmS,
   },
   {
     condition: 'output-down',
@@ -196,10 +327,24 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     clears:
       'the interface is back: its universes go on from what they last sent, no faster than the limits allow',
     cause: 'a cable, a switch, an address that changed',
+    actsAfterS: NOTHING,
+    fadeS: NOTHING,
+    rearmS: NOTHING,
   },
 ];
 
-/** The row of the worst of some conditions; undefined where there is none. */
-export function worstRow(holding: (condition: Condition) => boolean): WatchdogRow | undefined {
-  return WATCHDOG_TABLE.find(row => holding(row.condition));
+/** Worst first, as they stand in the table: what the engine runs, and what the supervisor runs. */
+export const PERFORMER_ROWS: readonly PerformerRow[] = WATCHDOG_TABLE.filter(
+  row => row.decidedBy === 'engine',
+);
+export const SUPERVISOR_ROWS: readonly SupervisorRow[] = WATCHDOG_TABLE.filter(
+  row => row.decidedBy === 'supervisor' && 'holds' in row,
+);
+
+export function rowOf<C extends Condition>(
+  condition: C,
+): Extract<WatchdogRow, { readonly condition: C }> & WatchdogRow {
+  const row = WATCHDOG_TABLE.find(one => one.condition === condition);
+  if (row === undefined) throw new Error(`the watchdog's table has no row for ${condition}`);
+  return row as Extract<WatchdogRow, { readonly condition: C }> & WatchdogRow;
 }

@@ -1,7 +1,10 @@
 import { unreachable } from '../stage/unreachable.js';
+import type { Observation, WatchTimers } from './observation.js';
 import type { WatchdogOptions } from './options.js';
 import { fall, rise } from './ramp.js';
-import { PERFORMER_CONDITIONS, type PerformerCondition } from './watchdog-table.js';
+import { PERFORMER_ROWS, type PerformerCondition, type PerformerRow } from './watchdog-table.js';
+
+export type { Observation } from './observation.js';
 
 /**
  * Where a performer stands with the watchdog.
@@ -11,7 +14,7 @@ import { PERFORMER_CONDITIONS, type PerformerCondition } from './watchdog-table.
 export const PHASES = ['waiting', 'rearming', 'returning', 'live', 'losing', 'safe'] as const;
 export type Phase = (typeof PHASES)[number];
 
-export interface Watch {
+export interface Watch extends WatchTimers {
   phase: Phase;
   /** 0 = safe values only, 1 = live values only. */
   trust: number;
@@ -19,39 +22,10 @@ export interface Watch {
   cause: PerformerCondition | undefined;
   /** Live to safe, seconds: the shortest fade of all conditions that have acted in this loss, or the last. */
   fadeS: number;
+  /** How long all has to be well before the light comes back, seconds: the longest that those conditions ask for. */
+  rearmS: number;
   /** How long no condition has held, seconds. */
   wellForS: number;
-  /** How long each timed condition has held, seconds. */
-  clockGoneForS: number;
-  frozenForS: number;
-  outOfBoundsForS: number;
-  confidenceLowForS: number;
-}
-
-/** What the engine saw of one performer in one tick. */
-export interface Observation {
-  /** Any report of any tracker of the performer since the start. */
-  seen: boolean;
-  /** An operator has stopped the performer, or everybody. */
-  stopped: boolean;
-  /** The desk is required, and has not been heard for deskLost.after. */
-  deskLost: boolean;
-  /** Nobody at all has been heard for feedSilent.after. */
-  feedSilent: boolean;
-  /** Since a report of the performer last arrived, seconds. */
-  silentForS: number;
-  /** The time tags of the performer's reports are missing or can't be right. */
-  clockGone: boolean;
-  /** The track restarted elsewhere in this tick. */
-  jumped: boolean;
-  /** Confidence in that the reports are not a repetition, 0..1. */
-  fresh: number;
-  /** Metres outside of the stage bounds. */
-  outsideM: number;
-  /** 0..1 */
-  confidence: number;
-  /** No light of the performer still shows what it showed before the loss. */
-  settled: boolean;
 }
 
 export function createWatch(options: WatchdogOptions): Watch {
@@ -60,6 +34,7 @@ export function createWatch(options: WatchdogOptions): Watch {
     trust: 0,
     cause: undefined,
     fadeS: options.trackerSilent.fadeS,
+    rearmS: options.rearmS,
     wellForS: 0,
     clockGoneForS: 0,
     frozenForS: 0,
@@ -80,14 +55,7 @@ export function stepWatch(
   dtS: number,
   options: WatchdogOptions,
 ): boolean {
-  const { outOfBounds, confidenceLow } = options;
-  watch.clockGoneForS = seen.clockGone ? watch.clockGoneForS + dtS : 0;
-  watch.frozenForS = seen.fresh >= confidenceLow.below ? 0 : watch.frozenForS + dtS;
-  watch.outOfBoundsForS = seen.outsideM <= outOfBounds.marginM ? 0 : watch.outOfBoundsForS + dtS;
-  watch.confidenceLowForS =
-    seen.confidence >= confidenceLow.below ? 0 : watch.confidenceLowForS + dtS;
-
-  const cause = takeConditions(watch, seen, options);
+  const cause = takeConditions(watch, seen, dtS, options);
   // A performer who is only just below a limit isn't lost yet, but isn't well either.
   const well =
     cause === undefined &&
@@ -105,7 +73,7 @@ export function stepWatch(
     well,
     // From full loss the light comes back only once all of it has arrived at its safe values, so that
     // it starts afresh at the performer's place of today; a brief loss returns from mid-fade.
-    rearmed: watch.wellForS >= options.rearmS && (watch.trust > 0 || seen.settled),
+    rearmed: watch.wellForS >= watch.rearmS && (watch.trust > 0 || seen.settled),
     trust: watch.trust,
   });
   if (cause !== undefined && seen.seen) watch.cause = cause;
@@ -180,78 +148,34 @@ export function wantsLive(phase: Phase): boolean {
 }
 
 /**
- * Looks at every row of the table that the engine decides, worst first.
- * @returns the first that acts, and notes the shortest fade of all that do
+ * Goes through every row of the table that the engine decides, worst first.
+ * @returns the first that acts; and notes the shortest fade, and the longest time to re-arm, of all that do
  */
 function takeConditions(
   watch: Watch,
   seen: Readonly<Observation>,
+  dtS: number,
   options: WatchdogOptions,
 ): PerformerCondition | undefined {
   let worst: PerformerCondition | undefined;
   // A condition that joins others in mid-fade can hasten the fade, and never slows it.
-  let shortestS = wantsLive(watch.phase) ? Number.POSITIVE_INFINITY : watch.fadeS;
-  for (const condition of PERFORMER_CONDITIONS) {
-    if (!acts(condition, watch, seen, options)) continue;
-    worst ??= condition;
-    shortestS = Math.min(shortestS, fadeOf(condition, options));
+  const begins = wantsLive(watch.phase);
+  let shortestS = begins ? Number.POSITIVE_INFINITY : watch.fadeS;
+  let longestS = begins ? 0 : watch.rearmS;
+  for (let i = 0; i < PERFORMER_ROWS.length; i++) {
+    const row = PERFORMER_ROWS[i] as PerformerRow;
+    const holds = row.holds(seen, options);
+    if (row.timer !== undefined) {
+      watch[row.timer] = holds ? watch[row.timer] + dtS : 0;
+      if (!(watch[row.timer] > row.lastsS(options))) continue;
+    } else if (!holds) continue;
+    worst ??= row.condition;
+    shortestS = Math.min(shortestS, row.fadeS(options));
+    longestS = Math.max(longestS, row.rearmS(options));
   }
-  if (worst !== undefined) watch.fadeS = shortestS;
+  if (worst !== undefined) {
+    watch.fadeS = shortestS;
+    watch.rearmS = longestS;
+  }
   return worst;
-}
-
-function acts(
-  condition: PerformerCondition,
-  watch: Watch,
-  seen: Readonly<Observation>,
-  options: WatchdogOptions,
-): boolean {
-  switch (condition) {
-    case 'operator-stop':
-      return seen.stopped;
-    case 'desk-lost':
-      return seen.deskLost;
-    case 'feed-silent':
-      return seen.feedSilent;
-    case 'tracker-silent':
-      return !(seen.silentForS <= options.trackerSilent.afterS);
-    case 'sensor-clock-gone':
-      return watch.clockGoneForS > options.sensorClockGone.afterS;
-    case 'jumped':
-      return seen.jumped;
-    case 'frozen':
-      return watch.frozenForS > options.frozen.afterS;
-    case 'out-of-bounds':
-      return watch.outOfBoundsForS > options.outOfBounds.afterS;
-    case 'confidence-low':
-      return watch.confidenceLowForS > options.confidenceLow.afterS;
-    default:
-      return unreachable(condition);
-  }
-}
-
-/** Seconds from live to safe for a condition alone. */
-export function fadeOf(condition: PerformerCondition, options: WatchdogOptions): number {
-  switch (condition) {
-    case 'operator-stop':
-      return options.operatorStop.fadeS;
-    case 'desk-lost':
-      return options.deskLost.fadeS;
-    case 'feed-silent':
-      return options.feedSilent.fadeS;
-    case 'tracker-silent':
-      return options.trackerSilent.fadeS;
-    case 'sensor-clock-gone':
-      return options.sensorClockGone.fadeS;
-    case 'jumped':
-      return options.jumped.fadeS;
-    case 'frozen':
-      return options.frozen.fadeS;
-    case 'out-of-bounds':
-      return options.outOfBounds.fadeS;
-    case 'confidence-low':
-      return options.confidenceLow.fadeS;
-    default:
-      return unreachable(condition);
-  }
 }

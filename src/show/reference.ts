@@ -1,4 +1,5 @@
 import { HAZARD_TABLE, REFUSALS } from '../safety/hazard.js';
+import { DEFAULT_WATCHDOG } from '../safety/options.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { PROBLEM_CODES, WARNING_CODES } from './codes.js';
 import { type JsonSchema, showJsonSchema } from './json-schema.js';
@@ -52,6 +53,14 @@ export function errorReference(): string {
   return `${lines.join('\n')}\n`;
 }
 
+/** They are those of `tracking`, which a show may set. */
+const UNKNOWN = { reacquireS: Number.NaN, frozenS: Number.NaN };
+
+function seconds(value: number | undefined): string {
+  if (value === undefined) return '';
+  return Number.isNaN(value) ? 'as `tracking` says' : `${value} s`;
+}
+
 /** The page of the watchdog's conditions and of the hazard classes. */
 export function safetyReference(): string {
   const row = (cells: readonly string[]) => `| ${cells.join(' | ')} |`;
@@ -61,17 +70,29 @@ export function safetyReference(): string {
     '<!-- Generated from src/safety/watchdog-table.ts and src/safety/hazard.ts by `npm run docs:generate`; do not edit. -->',
     '',
     'Worst first: where several conditions hold at once, the first is the cause in the log, and the shortest fade',
-    'is taken. The times are those of `watchdog` in the [show file](show-file.md); `lampwright safety SHOW` prints',
-    'them for a show, with each fixture.',
+    'is taken. The times are the defaults of `watchdog` in the [show file](show-file.md); `lampwright safety',
+    'SHOW` prints those of a show, with each fixture. The daemon runs these very rows.',
     '',
-    row(['condition', 'whose light', 'decided by', 'when', 'what is done', 'clears', 'mostly']),
-    row(Array.from({ length: 7 }, () => '---')),
+    row([
+      'condition',
+      'whose light',
+      'decided by',
+      'when',
+      'acts after',
+      'fade',
+      'what is done',
+      'clears',
+      'mostly',
+    ]),
+    row(Array.from({ length: 9 }, () => '---')),
     ...WATCHDOG_TABLE.map(one =>
       row([
         `\`${one.condition}\`: ${one.title}`,
         one.scope,
         one.decidedBy,
         one.when,
+        seconds(one.actsAfterS(DEFAULT_WATCHDOG, UNKNOWN)),
+        seconds(one.fadeS(DEFAULT_WATCHDOG)),
         one.action,
         one.clears,
         one.cause,

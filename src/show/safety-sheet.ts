@@ -9,10 +9,10 @@ import {
   hazardRow,
   worstHazard,
 } from '../safety/hazard.js';
-import { fadeOf } from '../safety/watchdog.js';
 import {
   type Condition,
-  PERFORMER_CONDITIONS,
+  type RowWords,
+  type TrackingTimes,
   WATCHDOG_TABLE,
   type WatchdogRow,
 } from '../safety/watchdog-table.js';
@@ -38,7 +38,7 @@ export interface SafetySheet {
   readonly cautions: readonly string[];
 }
 
-export interface ConditionSheet extends WatchdogRow {
+export interface ConditionSheet extends RowWords {
   /** It can come to be in this show: the desk is required, an input has time tags that say something ... */
   readonly inUse: boolean;
   /** How long it lasts before it acts, seconds; undefined where it takes no light anywhere. */
@@ -112,12 +112,7 @@ export function safetySheet(show: Show): SafetySheet {
   const fallback = fallbackPlan(show);
   return {
     show: show.name,
-    conditions: WATCHDOG_TABLE.map(row => ({
-      ...row,
-      inUse: isInUse(row.condition, show),
-      actsAfterS: actsAfterS(row.condition, show),
-      fadeS: conditionFadeS(row.condition, show),
-    })),
+    conditions: WATCHDOG_TABLE.map(row => conditionSheet(row, show)),
     fixtures: show.fixtures.map((_, index) => fixtureSheet(show, fallback, index)),
     hazards: HAZARD_TABLE.map(row => ({
       ...row,
@@ -139,6 +134,16 @@ export function safetySheet(show: Show): SafetySheet {
   };
 }
 
+function conditionSheet(row: WatchdogRow, show: Show): ConditionSheet {
+  const { condition, title, scope, decidedBy, when, action, clears, cause } = row;
+  return {
+    ...{ condition, title, scope, decidedBy, when, action, clears, cause },
+    inUse: isInUse(row, show),
+    actsAfterS: row.actsAfterS(show.watchdog, trackingTimes(show)),
+    fadeS: row.fadeS(show.watchdog),
+  };
+}
+
 function orderSheet({ operator, inputs }: Show): OrderSheet | undefined {
   const input = inputs[operator?.input ?? -1];
   if (operator === undefined || input === undefined) return undefined;
@@ -151,66 +156,25 @@ function orderSheet({ operator, inputs }: Show): OrderSheet | undefined {
   };
 }
 
-function isInUse(condition: Condition, { operator, inputs }: Show): boolean {
-  switch (condition) {
-    case 'desk-lost':
+/** Whether it can come to be in this show. */
+function isInUse({ needs }: WatchdogRow, { operator, inputs }: Show): boolean {
+  switch (needs) {
+    case undefined:
+      return true;
+    case 'required desk':
       return operator?.desk === 'required';
-    case 'sensor-clock-gone':
+    case 'measured times':
       return inputs.some(input => input.carries === 'positions' && input.timeTags === 'measured');
     default:
-      return true;
+      return unreachable(needs);
   }
 }
 
-/** From the beginning of a condition until it acts, seconds. */
-function actsAfterS(condition: Condition, { watchdog, tracking }: Show): number | undefined {
-  switch (condition) {
-    case 'shutdown':
-    case 'engine-dead':
-    case 'operator-stop':
-    case 'show-reload':
-      return 0;
-    case 'engine-late':
-      return watchdog.engineSilent.afterS;
-    case 'desk-lost':
-      return watchdog.deskLost.afterS;
-    case 'feed-silent':
-      return watchdog.feedSilent.afterS;
-    case 'tracker-silent':
-      return watchdog.trackerSilent.afterS;
-    case 'sensor-clock-gone':
-      return watchdog.sensorClockGone.afterS;
-    case 'jumped':
-      return tracking.track.reacquireS;
-    case 'frozen': {
-      // Trust in a repeating feed falls from frozenGood to frozenLost; `below` is passed on the way.
-      const { frozenGoodS, frozenLostS } = tracking.confidence;
-      const doubtedS = frozenLostS - watchdog.confidenceLow.below * (frozenLostS - frozenGoodS);
-      return doubtedS + watchdog.frozen.afterS;
-    }
-    case 'out-of-bounds':
-      return watchdog.outOfBounds.afterS;
-    case 'confidence-low':
-      return watchdog.confidenceLow.afterS;
-    case 'output-down':
-      return undefined;
-    default:
-      return unreachable(condition);
-  }
-}
-
-function conditionFadeS(condition: Condition, { watchdog }: Show): number | undefined {
-  switch (condition) {
-    case 'output-down':
-      return undefined;
-    case 'shutdown':
-    case 'engine-dead':
-    case 'engine-late':
-    case 'show-reload':
-      return watchdog.engineSilent.fadeS;
-    default:
-      return fadeOf(condition, watchdog);
-  }
+function trackingTimes({ watchdog, tracking }: Show): TrackingTimes {
+  // Trust in a repeating feed falls from frozenGood to frozenLost; `below` is passed on the way.
+  const { frozenGoodS, frozenLostS } = tracking.confidence;
+  const doubtedS = frozenLostS - watchdog.confidenceLow.below * (frozenLostS - frozenGoodS);
+  return { reacquireS: tracking.track.reacquireS, frozenS: doubtedS };
 }
 
 function fixtureSheet(show: Show, fallback: FallbackPlan, index: number): FixtureSheet {
@@ -234,8 +198,8 @@ function fixtureSheet(show: Show, fallback: FallbackPlan, index: number): Fixtur
   for (const row of WATCHDOG_TABLE) {
     if (performers.size === 0 && !reachesUndriven(row, whole)) continue;
     const { condition } = row;
-    if (!isInUse(condition, show)) continue;
-    const withinS = safeWithin(show, plan, supervisorMoveS, whole, condition);
+    if (!isInUse(row, show)) continue;
+    const withinS = safeWithin(show, plan, supervisorMoveS, whole, row);
     if (withinS !== undefined) safeWithinS[condition] = withinS;
   }
   return {
@@ -291,16 +255,16 @@ function safeWithin(
   plan: FixturePlan,
   supervisorMoveS: number,
   whole: HazardClass,
-  condition: Condition,
+  row: WatchdogRow,
 ): number | undefined {
-  const afterS = actsAfterS(condition, show);
-  const ownS = conditionFadeS(condition, show);
+  const afterS = row.actsAfterS(show.watchdog, trackingTimes(show));
+  const ownS = row.fadeS(show.watchdog);
   if (afterS === undefined || ownS === undefined) return undefined;
   const fadeS = plan.fadeS ?? ownS;
   // After a jump a head has to be dark; from there it may go straight to the new place.
   const movesS =
-    moves(plan) && condition !== 'jumped'
-      ? (isEngines(condition) ? moveTimeS(show, plan) : supervisorMoveS) +
+    moves(plan) && row.condition !== 'jumped'
+      ? (row.decidedBy === 'engine' ? moveTimeS(show, plan) : supervisorMoveS) +
         (safeIsDark(plan) ? 0 : fadeS)
       : 0;
   return afterS + (hazardRow(whole).drop === 'at once' ? 0 : fadeS) + movesS;
@@ -312,10 +276,6 @@ function wayOf(plan: FixturePlan, whole: HazardClass): string {
   return safeIsDark(plan)
     ? 'fades out holding its aim, moves in the dark'
     : 'fades out holding its aim, moves in the dark, comes up to its safe intensity';
-}
-
-function isEngines(condition: Condition): boolean {
-  return (PERFORMER_CONDITIONS as readonly Condition[]).includes(condition);
 }
 
 /** In the dark, from wherever it is to its safe aim; the engine keeps to what its motors can do. */
