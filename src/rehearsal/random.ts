@@ -14,6 +14,16 @@ export function seededRandom(seed: number): () => number {
   };
 }
 
+export interface Random {
+  uniform(): number;
+  normal(): number;
+}
+
+/** Both kinds of numbers, neither of which moves the other on. */
+export function seededSource(seed: number): Random {
+  return { uniform: seededRandom(seed), normal: seededNormal(seed + 0x5eed) };
+}
+
 /** Normally distributed numbers, mean 0 and deviation 1 (Box and Muller 1958). */
 export function seededNormal(seed: number): () => number {
   const uniform = seededRandom(seed);

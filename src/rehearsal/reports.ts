@@ -4,6 +4,7 @@ import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
 import type { Show } from '../show/model.js';
 import { vec3 } from '../stage/vector.js';
 import type { Sighting } from '../tracking/sighting.js';
+import { simulateAnchorSensor } from './anchor-sensor.js';
 import { reportDatagram } from './report-datagram.js';
 import type { RehearsalPart, RehearsalScene, SceneLoss } from './scene-file.js';
 import { simulateSensor } from './sensor.js';
@@ -53,7 +54,7 @@ function reportsOf(
   const all =
     part.sightings ??
     // Far enough apart that no two people share a seed.
-    simulateSensor(part.truth, part.sensor, scene.seed * 1000 + index);
+    simulated(part, scene.seed * 1000 + index);
   const reports: Sighting[] = [];
   let last: Sighting | undefined;
   for (const sighting of all) {
@@ -67,6 +68,12 @@ function reportsOf(
     reports.push({ ...report, arrivalS: timeS + part.latencyS });
   }
   return reports;
+}
+
+function simulated({ truth, sensor, around }: RehearsalPart, seed: number): Sighting[] {
+  return around === undefined
+    ? simulateSensor(truth, sensor, seed)
+    : simulateAnchorSensor(truth, sensor, around, seed);
 }
 
 function spoilt(

@@ -1,10 +1,11 @@
 import { z } from 'zod';
 import type { JsonSchema } from '../show/json-schema.js';
 import { Locator } from '../show/locate.js';
-import type { Show } from '../show/model.js';
+import type { PerformerPlan, Show } from '../show/model.js';
 import { type Finding, listed, type Path, type Problem, suggestion } from '../show/problem.js';
 import { readYaml } from '../show/read-yaml.js';
 import { findingsOf } from '../show/zod-findings.js';
+import { type AnchorSensorOptions, FEWEST_RANGES } from './anchor-sensor.js';
 import type { Passage } from './assess.js';
 import { parseRecording } from './recording.js';
 import { type ScenePart, scenePosition } from './scene.js';
@@ -32,6 +33,8 @@ export interface RehearsalPart {
   /** As they were measured; undefined: simulated. */
   readonly sightings: Passage['sightings'] | undefined;
   readonly sensor: SensorOptions;
+  /** Ranges to these are what the positions are made of; undefined: no anchors are looked at. */
+  readonly around: AnchorSensorOptions | undefined;
   /** Age of a report when it arrives, seconds. */
   readonly latencyS: number;
   readonly losses: readonly SceneLoss[];
@@ -132,6 +135,7 @@ function resolve(
     const motion = motionOf(one, path, file.length, show, readBeside, find);
     if (motion === undefined) return [];
     const sensor = { ...file.sensor, ...one.sensor };
+    if (one.sensor.anchors === true) checkAnchors(show, [...path, 'sensor', 'anchors'], find);
     const distance = sensor.outlierDistance;
     return [
       {
@@ -152,6 +156,7 @@ function resolve(
           shadowM: sensor.shadow ?? SCENE_SENSOR.shadowM,
           timeJitter: sensor.jitter ?? SCENE_SENSOR.timeJitter,
         },
+        around: sensor.anchors === true ? aroundOf(show, plan) : undefined,
         latencyS: sensor.latency ?? DEFAULT_LATENCY_S,
         losses: one.losses.map(({ from, to, as, by, tracker }) => ({
           fromS: from,
@@ -164,6 +169,7 @@ function resolve(
     ];
   });
   checkTimes(file.losses, ['losses'], find);
+  if (file.sensor.anchors === true) checkAnchors(show, ['sensor', 'anchors'], find);
   return {
     name: file.scene,
     lengthS: file.length,
@@ -181,6 +187,18 @@ function wornOf(
 ): readonly string[] {
   if (only !== undefined) return [only];
   return sightings === undefined ? ids : ids.slice(0, 1);
+}
+
+function checkAnchors({ anchors }: Show, path: Path, find: Find): void {
+  if (anchors.length >= FEWEST_RANGES) return;
+  const has = anchors.length === 0 ? 'none' : `${anchors.length} of them`;
+  const message = `ranges to the show's anchors need ${FEWEST_RANGES} at least; it has ${has}.`;
+  find('bad-value', path, message);
+}
+
+function aroundOf(show: Show, { heightM, wornAtM }: PerformerPlan): AnchorSensorOptions {
+  const { anchors, obstacles, ranging } = show;
+  return { anchors, obstacles, ranging, heightM, wornAtM };
 }
 
 type Find = (code: Finding['code'], path: Path, message: string) => void;

@@ -93,6 +93,10 @@ const Sensor = z.strictObject({
     .meta({
       description: `How far the performer's own body pulls the position away, metres (${d.shadowM}).`,
     }),
+  anchors: z.boolean().optional().meta({
+    description:
+      "`true`: positions are made of ranges to the show's `anchors`, as `ranging` has them, through `obstacles` and the performer's own body, the tracker on the back: what is hidden is measured too long, or not at all, in bursts that depend on where they are and which way they face. `noise` is then that of the height, and `outliers`, `dropouts` and `shadow` come of the anchors alone (false).",
+  }),
   jitter: z
     .number()
     .min(0)

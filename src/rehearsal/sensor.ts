@@ -1,11 +1,6 @@
 import type { Sighting } from '../tracking/sighting.js';
-import { seededNormal, seededRandom } from './random.js';
+import { type Random, seededSource } from './random.js';
 import { type Truth, truthAt } from './truth.js';
-
-interface Random {
-  uniform(): number;
-  normal(): number;
-}
 
 /** What a radio positioning system does to a true position. Lengths are standard deviations along one axis. */
 export interface SensorOptions {
@@ -60,7 +55,7 @@ export const DEFAULT_SENSOR: SensorOptions = {
  * `shadowM`, more when the body turns away from the room's centre, and the white noise doubles then.
  */
 export function simulateSensor(truth: Truth, options: SensorOptions, seed: number): Sighting[] {
-  const random: Random = { uniform: seededRandom(seed), normal: seededNormal(seed + 0x5eed) };
+  const random = seededSource(seed);
   const sightings: Sighting[] = [];
   const first = truth.timesS[0] as number;
   const last = truth.timesS[truth.timesS.length - 1] as number;
@@ -125,7 +120,7 @@ function middle(truth: Truth): { x: number; y: number } {
 }
 
 /** A body turns towards its movement at up to about 4 rad/s, and keeps its facing when it stands. */
-function turnTowards(facing: number, dx: number, dy: number, step: number): number {
+export function turnTowards(facing: number, dx: number, dy: number, step: number): number {
   if (Math.hypot(dx, dy) < 0.04) return facing;
   const wanted = Math.atan2(dy, dx);
   const turn = Math.atan2(Math.sin(wanted - facing), Math.cos(wanted - facing));

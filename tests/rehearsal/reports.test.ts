@@ -8,11 +8,11 @@ import { parseShow } from '../../src/show/parse.js';
 const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
 
 /** What comes in of Ines, who stands at [4, 3] or walks slowly: time of arrival, time tag, x, y. */
-function reports(losses: string, { show: text = TEXT, noise = 0.1, more = '' } = {}) {
+function reports(losses: string, { show: text = TEXT, noise = 0.1, more = '', sensor = '' } = {}) {
   const parsed = parseShow(text, 'a.show.yaml');
   if (!parsed.ok) throw new Error(parsed.problems[0]?.message);
   const scene = parseScene(
-    `lampwright: 1\nscene: x\nlength: 10\nsensor: { noise: ${noise}, outliers: 0, shadow: 0, jitter: 0, rate: 20, latency: 0.1 }\n${more}\nperformers:\n  ines:\n    path: [{ at: 0, place: [4, 3] }, { at: 10, place: [5, 3] }]\n    losses: ${losses}\n`,
+    `lampwright: 1\nscene: x\nlength: 10\nsensor: { noise: ${noise}, outliers: 0, shadow: 0, jitter: 0, rate: 20, latency: 0.1${sensor} }\n${more}\nperformers:\n  ines:\n    path: [{ at: 0, place: [4, 3] }, { at: 10, place: [5, 3] }]\n    losses: ${losses}\n`,
     'a.scene.yaml',
     parsed.show,
     () => ({ ok: false, why: 'there is none' }),
@@ -55,6 +55,16 @@ describe('the reports of a scene', () => {
       tag: 'immediately',
     });
     expect(all[20]?.arrivalS).toBeCloseTo(1.1, 9);
+  });
+
+  it('made of ranges to the anchors are those of that sensor, and not of the other', () => {
+    const ranged = TEXT.replace(/^ranging:.*$/m, 'ranging: { by: range, error: 0.001 }');
+    const plain = reports('[]', { noise: 0 });
+    const made = reports('[]', { show: ranged, noise: 0, sensor: ', anchors: true' });
+    expect(plain.every(({ y }) => Math.abs(y - 3) < 1e-6)).toBe(true);
+    // A path that is lost is measured too long by decimetres, whatever the ranging could do.
+    expect(made.some(({ y }) => Math.abs(y - 3) > 0.1)).toBe(true);
+    expect(made.filter(({ y }) => Math.abs(y - 3) < 0.02).length).toBeGreaterThan(20);
   });
 
   it('are where the performer is, but for the noise', () => {

@@ -79,6 +79,38 @@ describe('a scene file', () => {
   });
 });
 
+describe('a scene with ranges to the anchors', () => {
+  const scene = (performer: string, anchors = show.anchors) =>
+    parseScene(
+      `lampwright: 1\nscene: x\nlength: 1\nsensor: { anchors: true }\nperformers:\n  ines: ${performer}\n`,
+      'a.scene.yaml',
+      { ...show, anchors },
+      NOTHING,
+    );
+
+  it('takes the anchors of the show, and the body of the performer', () => {
+    const result = scene('{ path: [{ at: 0, place: [1, 1] }] }');
+    const around = result.ok ? result.scene.parts[0]?.around : undefined;
+    expect(around?.anchors).toBe(show.anchors);
+    expect(around?.ranging).toEqual({ by: 'range', errorM: 0.12 });
+    expect([around?.heightM, around?.wornAtM]).toEqual([1.68, 1.58]);
+    const off = scene('{ path: [{ at: 0, place: [1, 1] }], sensor: { anchors: false } }');
+    expect(off.ok && off.scene.parts[0]?.around).toBeUndefined();
+  });
+
+  it('says so where the show has too few of them', () => {
+    const result = scene('{ path: [{ at: 0, place: [1, 1] }] }', show.anchors.slice(0, 2));
+    expect(result.ok ? [] : result.problems).toMatchObject([
+      {
+        line: 4,
+        column: 20,
+        code: 'bad-value',
+        message: "ranges to the show's anchors need 3 at least; it has 2 of them.",
+      },
+    ]);
+  });
+});
+
 describe('a scene file with errors', () => {
   it('says where, what and what would be right, all at once', () => {
     expect(
