@@ -1,4 +1,5 @@
 import { setTimeout as sleep } from 'node:timers/promises';
+import { AcceptedShow } from '../daemon/accepted-show.js';
 import { describe, describeDrops, type Entry } from '../daemon/describe.js';
 import type { EngineCounters } from '../daemon/engine-link.js';
 import { createLog, type LogFormat } from '../daemon/log.js';
@@ -7,6 +8,7 @@ import { Ownership } from '../daemon/ownership/ownership.js';
 import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
 import { tickHzOf } from '../daemon/show-lighting.js';
 import { Supervisor, type SupervisorEvent } from '../daemon/supervisor.js';
+import { parseShow } from '../show/parse.js';
 import { formatProblem } from '../show/problem.js';
 import { messageOf } from '../stage/message-of.js';
 import type { Arguments } from './cli.js';
@@ -31,6 +33,8 @@ the terminal's end and runs on: there \`lampwright tell STATE_DIR reload\` reads
   --log json|text   one JSON object a line, or lines for people; text on a terminal, json elsewhere
   --state-dir DIR   keep there what people change while it runs (lampwright tell), for the next start;
                     under systemd the unit's StateDirectory, otherwise nowhere
+                    it also keeps the show that was accepted last: a start over a file with errors
+                    runs that one, and says so each minute
   --standby         the second machine of two that run one show: a priority below, see
                     docs/guides/two-machines.md
   --trace-ticks     log each tick's start and length, for measurements
@@ -62,7 +66,10 @@ export async function run(args: Arguments): Promise<number> {
     return EXIT.usage;
   }
   const file = args.positionals[0] ?? '';
-  const loaded = loadShow(file);
+  const stateFolder = stateFolderOf(args);
+  const onDisk = loadShow(file);
+  const accepted = onDisk.ok ? undefined : acceptedShow(stateFolder, file);
+  const loaded = accepted ?? onDisk;
   if (!loaded.ok) return refuse(loaded.problems);
   const recording = recordOrders(args, loaded.show);
   if (!recording.ok) {
@@ -77,7 +84,6 @@ export async function run(args: Arguments): Promise<number> {
     );
     return EXIT.usage;
   }
-  const stateFolder = stateFolderOf(args);
   const ownership = new Ownership();
   // Before the first packet, and before any file is touched.
   const owners = await ownership.take(loaded.show, stateFolder);
@@ -115,6 +121,8 @@ export async function run(args: Arguments): Promise<number> {
     standby,
     stateFolder,
     ownership,
+    startsAnyway: true,
+    ...(onDisk.ok ? {} : { staleBecause: onDisk.problems.map(formatProblem) }),
     runtimeFolder: process.env.RUNTIME_DIRECTORY?.split(':')[0],
     record,
     onEvent: event => {
@@ -162,6 +170,17 @@ export async function run(args: Arguments): Promise<number> {
 function stateFolderOf(args: Arguments): string | undefined {
   const wanted = args.values['state-dir'] ?? process.env.STATE_DIRECTORY?.split(':')[0];
   return typeof wanted === 'string' && wanted !== '' ? wanted : undefined;
+}
+
+/**
+ * The show that was accepted last from a file that can't be used now: who was told that a bad file leaves the
+ * running show untouched must not find the stage dark after a crash.
+ */
+function acceptedShow(stateFolder: string | undefined, file: string) {
+  const text = stateFolder === undefined ? undefined : AcceptedShow.read(stateFolder, file);
+  if (text === undefined) return undefined;
+  const parsed = parseShow(text, file);
+  return parsed.ok ? { ...parsed, whole: text } : undefined;
 }
 
 /** Builds the new show whole, then swaps; a bad one is told of. @returns what is wrong with it */

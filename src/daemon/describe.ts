@@ -95,6 +95,24 @@ export function describe(event: SupervisorEvent): Entry {
         text: `what was changed is kept in ${event.file} again`,
         data: event,
       };
+    case 'input-blocked':
+      return {
+        level: 'error',
+        text: `nobody can be tracked yet: ${event.problems.join(' | ')} The safe look is out, and it is tried again`,
+        data: event,
+      };
+    case 'show-stale':
+      return {
+        level: 'error',
+        text: `the show file can't be used: the show that was accepted last runs in its place. Mend the file and reload: ${event.problems.join(' | ')}`,
+        data: event,
+      };
+    case 'accepted-unsaved':
+      return {
+        level: 'error',
+        text: `the show can't be kept in ${event.file}, for a restart when its file is broken: ${event.reason}`,
+        data: event,
+      };
     case 'identity-unkept':
       return {
         level: 'error',

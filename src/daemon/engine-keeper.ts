@@ -33,8 +33,11 @@ export interface KeeperOptions {
   onEvent(event: KeeperEvent): void;
   onCounters(counters: EngineCounters): void;
   onSnapshot(snapshot: Snapshot): void;
-  /** The first engine says that it can't run (a port is taken, say); it is not started again. */
-  onCannotRun(message: string): void;
+  /**
+   * The first engine says that it can't run (a port is taken, say).
+   * @returns whether to give it up; else it is started again like any other
+   */
+  onCannotRun(message: string): boolean;
 }
 
 /** An engine that is silent for so long hangs: it is killed, so that a new one can start. */
@@ -170,9 +173,8 @@ export class EngineKeeper {
 
   #ended(reason: string, fatal: string | undefined): void {
     if (this.#ending) return;
-    if (!this.#everRan && fatal !== undefined) {
+    if (!this.#everRan && fatal !== undefined && this.options.onCannotRun(fatal)) {
       this.#ending = true;
-      this.options.onCannotRun(fatal);
       return;
     }
     const waitS = this.#restartS;

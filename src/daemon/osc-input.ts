@@ -2,7 +2,8 @@ import { createSocket, type Socket } from 'node:dgram';
 import { BlockList } from 'node:net';
 import type { InputPlan } from '../show/model.js';
 import { monotonicS } from './clock.js';
-import type { Inbox } from './inbox.js';
+import { Inbox } from './inbox.js';
+import { udpPortOwner } from './ownership/process-of.js';
 
 /** Bursts of a slow tick wait in the kernel; the default of 208 KiB holds some 300 small datagrams. */
 const RECEIVE_BUFFER_BYTES = 1024 * 1024;
@@ -48,7 +49,7 @@ export class OscInput {
     return new Promise(resolve => {
       socket.once('error', error => {
         this.#drop(socket);
-        resolve(`input "${name}" can't listen on ${listen}:${port}: ${reasonOf(error)}`);
+        resolve(`input "${name}" can't listen on ${listen}:${port}: ${reasonOf(error, port)}`);
       });
       socket.bind({ address: listen, port, exclusive: true }, () => {
         socket.removeAllListeners('error');
@@ -111,10 +112,13 @@ export class OscInput {
   }
 }
 
-function reasonOf(error: Error & { code?: string }): string {
+function reasonOf(error: Error & { code?: string }, port?: number): string {
   switch (error.code) {
-    case 'EADDRINUSE':
-      return 'another program on this machine listens there; close it, or choose another port.';
+    case 'EADDRINUSE': {
+      const owner = port === undefined ? undefined : udpPortOwner(port);
+      const who = owner === undefined ? '' : `, process ${owner.pid} (${owner.program}),`;
+      return `another program on this machine${who} listens there; close it, or choose another port.`;
+    }
     case 'EADDRNOTAVAIL':
       return 'this machine has no interface with that address; set `listen` to that of the tracking network.';
     case 'EACCES':
@@ -122,4 +126,21 @@ function reasonOf(error: Error & { code?: string }): string {
     default:
       return `${error.message}.`;
   }
+}
+
+/**
+ * Whether all inputs could listen now, before any light is on.
+ * @returns which could not and why, in plain words
+ */
+export async function blockedInputs(plans: readonly InputPlan[]): Promise<string[]> {
+  const deaf: InputHooks = {
+    arrived: () => undefined,
+    refused: () => undefined,
+    fault: () => undefined,
+    back: () => undefined,
+  };
+  const inputs = plans.map((plan, index) => new OscInput(index, plan, new Inbox(), deaf));
+  const problems = await Promise.all(inputs.map(input => input.open()));
+  for (const input of inputs) input.close();
+  return problems.filter(problem => problem !== undefined);
 }

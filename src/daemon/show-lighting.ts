@@ -37,12 +37,12 @@ export class ShowLighting {
     return this.#pair === undefined || this.#pair.phase === 'leading';
   }
 
-  /** @returns problems with the outputs, in plain words; empty when all is well */
-  async start(show: Show): Promise<readonly string[]> {
-    const { ownership, stateFolder } = this.options;
-    const owned = await ownership.take(show, stateFolder);
-    if (owned.length > 0) return owned;
-    const opened = await this.#open(show);
+  /**
+   * @param mayBeLost an interface that is missing is looked for; else it is a problem
+   * @returns problems with the outputs, in plain words; empty when all is well
+   */
+  async start(show: Show, mayBeLost: boolean): Promise<readonly string[]> {
+    const opened = await this.#open(show, mayBeLost);
     if (!opened.ok) return opened.problems;
     this.#output = opened.output;
     return [];
@@ -74,13 +74,14 @@ export class ShowLighting {
     if (this.#output !== old) return ['the daemon is ending.'];
     this.#output = undefined;
     await old.close();
-    const opened = await this.#open(to);
+    const opened = await this.#open(to, false);
     if (opened.ok) {
       this.#succeed(old, opened.output);
       ownership.keep(to);
       return [];
     }
-    const again = await this.#open(from);
+    // Whatever is missing now is looked for: it must not be the end of the light.
+    const again = await this.#open(from, true);
     ownership.keep(from);
     if (again.ok) {
       this.#succeed(old, again.output);
@@ -106,7 +107,7 @@ export class ShowLighting {
     await output?.close();
   }
 
-  #open(show: Show) {
+  #open(show: Show, mayBeLost: boolean) {
     const { standby, onEvent } = this.options;
     return LightingOutput.open({
       outputs: show.outputs,
@@ -115,6 +116,7 @@ export class ShowLighting {
       partnerName: sourceNameOf(show, !standby),
       cid: this.options.cid(),
       beatS: 1 / tickHzOf(show),
+      mayBeLost,
       onEvent,
       now: monotonicS,
     });

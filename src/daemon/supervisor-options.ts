@@ -1,6 +1,7 @@
 import type { Snapshot } from '../engine/snapshot.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import type { Show } from '../show/model.js';
+import type { AcceptedEvent } from './accepted-show.js';
 import type { KeeperEvent } from './engine-keeper.js';
 import type { EngineCounters } from './engine-link.js';
 import type { IdentityEvent } from './identity.js';
@@ -21,6 +22,11 @@ export type SupervisorEvent =
   | { readonly kind: 'lighting'; readonly event: LightingEvent }
   | StoreEvent
   | IdentityEvent
+  | AcceptedEvent
+  /** Inputs can't listen yet; the safe look is out, and it is tried again. */
+  | { readonly kind: 'input-blocked'; readonly problems: readonly string[] }
+  /** Each minute: the show that was accepted last runs, as the file has errors. */
+  | { readonly kind: 'show-stale'; readonly problems: readonly string[] }
   /** The service manager can't be told how the daemon is. */
   | { readonly kind: 'service-fault'; readonly reason: string }
   /** The flash limit holds lamps back that were to rise: how many at the first moment. */
@@ -65,6 +71,13 @@ export interface SupervisorOptions extends ReadShow {
   readonly stateFolder?: string | undefined;
   /** A folder in memory, where what is sent is kept for a supervisor that is started after a crash. */
   readonly runtimeFolder?: string | undefined;
+  /**
+   * What is missing at the start, a lighting interface or a port to listen on, does not end it: the safe look
+   * stays out on what there is, and it is tried again.
+   */
+  readonly startsAnyway?: boolean;
+  /** The show is the one that was accepted last, as its file has errors: which. */
+  readonly staleBecause?: readonly string[];
   /** What this process alone may use; taken by who starts it, or at the start. */
   readonly ownership?: Ownership;
   onEvent(event: SupervisorEvent): void;

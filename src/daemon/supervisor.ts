@@ -5,15 +5,17 @@ import { isFullySafe } from '../safety/retreat.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import { sectionsOf } from '../show/sections.js';
 import { messageOf } from '../stage/message-of.js';
+import { AcceptedShow, StaleShow } from './accepted-show.js';
 import { type Beat, BeatClock } from './beat-clock.js';
 import { monotonicS } from './clock.js';
+import { Continuity } from './continuity.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
 import { EngineLoss } from './engine-loss.js';
 import { FlashNews } from './flash-news.js';
-import { installationIdentity } from './identity.js';
-import { type FoundLook, LastLook, type LookKey } from './last-look.js';
+import type { FoundLook } from './last-look.js';
 import type { LightingOutput } from './lighting/lighting-output.js';
 import { OperatorKeeping } from './operator/keeping.js';
+import { blockedInputs } from './osc-input.js';
 import { Ownership } from './ownership/ownership.js';
 import { realtimePolicy } from './scheduling.js';
 import { Service } from './service/service.js';
@@ -58,7 +60,6 @@ export class Supervisor {
   readonly #service: Service | undefined;
   readonly #lights: ShowLighting;
   readonly #loss = new EngineLoss();
-  #lastLook: LastLook | undefined;
   #timer: NodeJS.Timeout | undefined;
   readonly #clock = new BeatClock();
   #openBeat: OpenBeat | undefined;
@@ -71,18 +72,23 @@ export class Supervisor {
   readonly #teller: StatusTeller;
 
   readonly #ownership: Ownership;
-  #found: FoundLook | undefined;
-  #identity: Uint8Array | undefined;
+  readonly #accepted: AcceptedShow;
+  readonly #stale: StaleShow;
+  readonly #continuity: Continuity;
   private readonly options: SupervisorOptions;
 
   constructor(given: SupervisorOptions) {
-    const { show, text, file } = given;
+    const { show, text, file, standby = false, stateFolder, runtimeFolder } = given;
     this.#teller = new StatusTeller(show, line => {
       if (this.#stopping === undefined) this.#service?.status(line());
     });
     this.options = this.#teller.listeningTo(given);
     const { options } = this;
+    const { onEvent } = options;
+    this.#continuity = new Continuity({ runtimeFolder, stateFolder, file, standby, onEvent });
     this.#ownership = options.ownership ?? new Ownership();
+    this.#accepted = new AcceptedShow(stateFolder, onEvent);
+    this.#stale = new StaleShow(options.staleBecause);
     this.#read = { show, text, file };
     this.#levels = createShowLevels(show);
     this.#periodS = 1 / tickHzOf(show);
@@ -93,13 +99,13 @@ export class Supervisor {
       onFailure: reason => options.onEvent({ kind: 'service-fault', reason }),
     });
     this.#lights = new ShowLighting({
-      standby: this.#isStandby,
-      cid: () => this.#cid(),
+      standby,
+      cid: () => this.#continuity.cid,
       ownership: this.#ownership,
-      stateFolder: options.stateFolder,
+      stateFolder,
       onEvent: event => options.onEvent({ kind: 'lighting', event }),
     });
-    this.#keeping = new OperatorKeeping(show, options.stateFolder, options.onEvent);
+    this.#keeping = new OperatorKeeping(show, stateFolder, onEvent);
     this.#keeper = this.#keeperOf(this.#read);
   }
 
@@ -135,18 +141,30 @@ export class Supervisor {
    * @returns problems with the outputs, in plain words; empty when all is well
    */
   async start(onFailure: (message: string) => void): Promise<readonly string[]> {
-    const problems = await this.#lights.start(this.#read.show);
+    const { startsAnyway = false, stateFolder } = this.options;
+    const { show } = this.#read;
+    const owners = await this.#ownership.take(show, stateFolder);
+    if (owners.length > 0) return owners;
+    const found = this.#continuity.find(this.#lookKey);
+    // The engine of a supervisor that has died just now may still have its ports, for a moment.
+    const blocked = found === undefined ? await blockedInputs(show.inputs) : [];
+    if (blocked.length > 0) {
+      if (!startsAnyway) return blocked;
+      this.options.onEvent({ kind: 'input-blocked', problems: blocked });
+    }
+    const problems = await this.#lights.start(show, startsAnyway);
     if (problems.length > 0) return problems;
-    this.#failStart = onFailure;
+    if (!startsAnyway) this.#failStart = onFailure;
     const nowS = monotonicS();
     this.#clock.start(nowS);
     const policy = realtimePolicy();
     if (policy !== undefined) this.options.onEvent({ kind: 'realtime-policy', policy });
-    this.#lights.startPair(nowS, this.#resume());
+    this.#lights.startPair(nowS, this.#resume(found));
     this.#beat();
     this.#service?.ready();
     this.#teller.say();
     this.#keeping.load(this.#read.show);
+    this.#accept();
     this.#keeper.start();
     return [];
   }
@@ -181,14 +199,16 @@ export class Supervisor {
       return problems;
     }
     this.#reloading = true;
-    const before = this.#read;
+    const [before, stale] = [this.#read, this.#stale.problems];
     const problems = await this.#swapOrSay(next);
     if (problems.length > 0) this.options.onEvent({ kind: 'reload-refused', problems, by });
     else {
       this.options.onEvent({ kind: 'reloaded', show: next.show.name, by });
+      this.#stale.problems = undefined;
       this.#failStart = message => {
         this.options.onEvent({ kind: 'reload-refused', problems: [message], by });
         this.#failStart = undefined;
+        this.#stale.problems = stale;
         void this.#swapOrSay(before);
       };
     }
@@ -241,67 +261,45 @@ export class Supervisor {
 
   #hear(event: KeeperEvent): void {
     this.options.onEvent(event);
-    if (event.kind === 'engine-started') this.#loss.forget();
+    if (event.kind === 'engine-started') {
+      this.#loss.forget();
+      this.#accept();
+    }
     if (event.kind !== 'engine') return;
     this.#keeping.hear(event.event);
     this.#loss.hear(event.event, this.#read.show, monotonicS());
   }
 
   /** A first engine that can't run: the whole start has failed; or the show that was loaded anew has. */
-  #cannotRun(message: string): void {
-    if (this.#stopping === undefined) this.#failStart?.(message);
+  #cannotRun(message: string): boolean {
+    const fail = this.#failStart;
+    if (this.#stopping !== undefined) return true;
+    fail?.(message);
+    return fail !== undefined;
   }
 
-  /**
-   * Of this installation; a daemon that has died just now has sent with the one that it left. The first call
-   * is before anything is sent.
-   */
-  #cid(): Uint8Array {
-    if (this.#identity !== undefined) return this.#identity;
-    const { runtimeFolder, stateFolder, file, onEvent } = this.options;
-    const standby = this.#isStandby;
-    if (runtimeFolder !== undefined) {
-      this.#found = LastLook.read(runtimeFolder, this.#lookKey, monotonicS());
-    }
-    this.#identity =
-      this.#found?.cid ?? installationIdentity({ stateFolder, file, standby, onEvent });
-    return this.#identity;
+  /** A restart may find it, whatever its file is then. */
+  #accept(): void {
+    if (this.#stale.problems !== undefined) return;
+    const { file, text } = this.#read;
+    this.#accepted.keep(file, text);
   }
 
   /** Goes on from what a supervisor that has died just now had sent, and keeps what this one sends. */
-  #resume(): boolean {
+  #resume(found: FoundLook | undefined): boolean {
     const { show } = this.#read;
-    const found = this.#found;
-    this.#found = undefined;
     if (found !== undefined) this.lighting?.continueFrom(found.streams, UNNOTED_PACKETS);
     if (found?.light !== undefined) {
       const { levels: out, losingForS } = found.light;
       this.#levels = takeOverLevels(show, { show, out, losingForS });
       this.options.onEvent({ kind: 'light-resumed' });
     }
-    this.#keepLook();
+    this.#continuity.keep(this.#lookKey, this.lighting?.streams ?? []);
     return found?.light !== undefined;
   }
 
-  get #isStandby(): boolean {
-    return this.options.standby === true;
-  }
-
-  get #lookKey(): LookKey {
-    const { text: showText } = this.#read;
-    return { showText, levelCount: this.#levels.out.length, standby: this.#isStandby };
-  }
-
-  #keepLook(): void {
-    const { runtimeFolder } = this.options;
-    this.#lastLook?.close();
-    if (runtimeFolder === undefined) return;
-    const streams = this.lighting?.streams ?? [];
-    this.#lastLook = LastLook.open(runtimeFolder, {
-      ...this.#lookKey,
-      cid: this.#cid(),
-      streams,
-    });
+  get #lookKey() {
+    return { showText: this.#read.text, levelCount: this.#levels.out.length };
   }
 
   /** As `#swap`; what it throws is a reason too. */
@@ -326,7 +324,7 @@ export class Supervisor {
     this.#loss.forget();
     this.#read = next;
     this.#teller.take(show);
-    this.#keepLook();
+    this.#continuity.keep(this.#lookKey, this.lighting?.streams ?? []);
     this.#periodS = 1 / tickHzOf(show);
     this.#keeping.swap(show);
     this.#keeper = this.#keeperOf(next);
@@ -435,7 +433,9 @@ export class Supervisor {
     if (this.#flashNews.isNews(held, nowS)) {
       this.options.onEvent({ kind: 'flashes-held', fixtures: held });
     }
-    this.#lastLook?.write(this.#levels.out, nowS, this.#levels.losingForS);
+    const problems = this.#stale.due(nowS);
+    if (problems !== undefined) this.options.onEvent({ kind: 'show-stale', problems });
+    this.#continuity.write(this.#levels.out, nowS, this.#levels.losingForS);
     this.#service?.beat(nowS, sinceS, () => this.lighting?.hasSent() === true);
     if (this.#clock.hears(nowS)) this.#keeper.tend(nowS, well);
   }
@@ -458,10 +458,11 @@ export class Supervisor {
     this.#finished = true;
     clearTimeout(this.#timer);
     this.#stopping ??= { leftS: 0, done: () => undefined };
-    this.#lastLook?.end();
+    this.#continuity.end();
     await this.#lights.end();
     await this.#keeper.end();
     await this.#keeping.end();
+    await this.#accepted.settled();
     this.#ownership.release();
     this.options.onEvent({ kind: 'stopped' });
   }

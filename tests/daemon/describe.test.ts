@@ -225,6 +225,13 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
   ],
   'state-unsaved': [{ kind: 'state-unsaved', file: '/s/operator.json', reason: 'ENOSPC' }],
   'state-saved': [{ kind: 'state-saved', file: '/s/operator.json' }],
+  'input-blocked': [
+    { kind: 'input-blocked', problems: ['input "a" can\'t listen on 0.0.0.0:9010: taken.'] },
+  ],
+  'show-stale': [{ kind: 'show-stale', problems: ['a.show.yaml:3:1: zone is missing.'] }],
+  'accepted-unsaved': [
+    { kind: 'accepted-unsaved', file: '/var/lib/accepted-show.json', reason: 'the disk is full' },
+  ],
   'identity-unkept': [
     { kind: 'identity-unkept', file: '/var/lib/cid', reason: 'the disk is full' },
   ],

@@ -67,29 +67,6 @@ describe('usage', () => {
 });
 
 describe('run', () => {
-  it('refuses a missing lighting interface with a message and code 3', async () => {
-    const elsewhere = variantOf(SALT_LANTERN, [['interface: 127.0.0.1', 'interface: lighting0']]);
-    const { code, stderr } = await lampwright(['run', elsewhere.file]);
-    elsewhere.remove();
-    expect(code).toBe(3);
-    expect(stderr).toContain(
-      "can't send from interface lighting0: this machine has no such interface",
-    );
-    expect(stderr).toContain('lo (127.0.0.1)');
-  });
-
-  it('refuses a port that is taken with a message and code 3', async () => {
-    const { createSocket } = await import('node:dgram');
-    const other = createSocket('udp4');
-    await new Promise<void>(resolve => other.bind(19_099, '127.0.0.1', resolve));
-    const taken = variantOf('config/minimal.show.yaml', [['port: 9010', 'port: 19099']]);
-    const { code, stderr } = await lampwright(['run', taken.file]);
-    other.close();
-    taken.remove();
-    expect(code).toBe(3);
-    expect(stderr).toContain("can't listen on 127.0.0.1:19099: another program");
-  });
-
   it('says what is wrong with a show and exits with 1', async () => {
     const broken = variantOf('config/minimal.show.yaml', [['radius: 0.8', 'radius: near']]);
     const { code, stderr } = await lampwright(['run', broken.file]);

@@ -41,6 +41,8 @@ export interface LightingOptions {
   readonly partnerName: string;
   /** Time between two calls of `send`, seconds. */
   readonly beatS: number;
+  /** An interface that is missing is lost like any other, and looked for; else it is a problem. */
+  readonly mayBeLost?: boolean;
   onEvent(event: LightingEvent): void;
   /** Monotonic seconds. */
   now(): number;
@@ -129,6 +131,11 @@ export class LightingOutput {
       output.#lines.push(line);
       const problem = await line.socket.open();
       if (problem === undefined) continue;
+      if (options.mayBeLost === true) {
+        const reason = `${problem}; there are ${interfacesThere()}`;
+        options.onEvent({ kind: 'interface-lost', interface: line.name, reason });
+        continue;
+      }
       const names = plans.map(plan => `"${plan.name}"`).join(' and ');
       problems.push(
         `output ${names} can't send from interface ${line.name}: ${problem}; there are ${interfacesThere()}.`,

@@ -22,6 +22,8 @@ interface Trouble {
 /** Sends fail once a second while they do: so long after the last one they no longer do. */
 const SENDS_AGAIN_AFTER_S = 3;
 
+const STALE = 'the show file has errors, and the show that was accepted last runs';
+
 /**
  * What the daemon's events add up to: who is live, since when and why not, and what is wrong just now.
  * All that it knows comes from events and counters, so that nobody has to be asked when somebody wants to know.
@@ -87,9 +89,14 @@ export class StatusBook {
         return true;
       case 'engine-started':
         this.#engineBegins(event.pid, nowS);
+        this.trouble('engine', undefined, nowS);
         return true;
       case 'engine-ended':
         this.#engineBegins(undefined, nowS);
+        this.trouble('engine', `there is no engine: ${event.reason.replace(/\.$/, '')}`, nowS);
+        return true;
+      case 'show-stale':
+        this.trouble('stale', STALE, nowS);
         return true;
       case 'state-unsaved':
         this.trouble('state', `what people change is lost by a restart: ${event.reason}`, nowS);
@@ -102,6 +109,7 @@ export class StatusBook {
         return true;
       case 'reloaded':
         this.trouble('reload', undefined, nowS);
+        this.trouble('stale', undefined, nowS);
         return true;
       case 'pair':
         this.trouble(
