@@ -13,7 +13,10 @@ const MAX_BYTES = 4;
 
 /** @returns undefined for what is none, and for `None` */
 export function dmxValue(text: string | undefined): DmxValue | undefined {
-  const match = /^(\d{1,10})\/([1-9])(s?)$/.exec(text?.trim() ?? '');
+  const plain = text?.trim() ?? '';
+  // The standard's own example has a channel that begins at "0/255": 0 is 0 in any width.
+  if (/^0+\/\d{1,3}s?$/.test(plain)) return { value: 0, bytes: 1, shifted: false };
+  const match = /^(\d{1,10})\/([1-9])(s?)$/.exec(plain);
   if (match === null) return undefined;
   const [value, bytes] = [Number(match[1]), Number(match[2])];
   if (bytes > MAX_BYTES || value >= 256 ** bytes) return undefined;

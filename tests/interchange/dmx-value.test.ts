@@ -26,6 +26,8 @@ test.each([
   ['4660/2s', 1, 0x12],
   ['4294967295/4', 3, 0xffffff],
   [' 7/1 ', 1, 7],
+  // As in the example of DIN SPEC 15800 with two DMX breaks.
+  ['0/255', 2, 0],
 ])('%s in %d bytes is %d', (text, bytes, expected) => {
   expect(raw(text, bytes)).toBe(expected);
 });
