@@ -48,7 +48,7 @@ export function drawHorizonCurves(
   return drawCharts(
     Object.entries(curves).map(([kind, points]) => {
       const most = Math.max(...points.flatMap(({ rmse, holdRmse }) => [rmse, holdRmse]));
-      const high = Math.ceil(5 * most) / 5;
+      const high = Math.ceil(5.5 * most) / 5;
       const last = points.at(-1);
       return {
         title: `${kind}: what a horizon costs`,
@@ -76,7 +76,7 @@ export function drawHorizonCurves(
               INK.ours,
             ),
             label(x(0.49), y(last?.holdRmse ?? 0) - 8, 'hold', INK.hold, 'end'),
-            label(x(0.49), y(last?.rmse ?? 0) + 16, 'lampwright', INK.ours, 'end'),
+            label(x(0.49), y(last?.rmse ?? 0) + 34, 'lampwright', INK.ours, 'end'),
           ].join('\n'),
       };
     }),
