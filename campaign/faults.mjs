@@ -4,6 +4,9 @@ import { closeSync, mkdirSync, openSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { watchBurden } from './burden.mjs';
+import { engineLateS, engineSpeaksOf, heardAgain, lostS, restartS, wayS } from './declared.mjs';
+import { LIFE_FAULTS } from './faults-life.mjs';
+import { WIRE_FAULTS } from './faults-wire.mjs';
 import { flood, LEAST_HZ } from './flood.mjs';
 import {
   giveAddress,
@@ -15,24 +18,10 @@ import {
   udpSockets,
 } from './hosts.mjs';
 import { until } from './rig.mjs';
-import { TIMES, wayToSafeS } from './show.mjs';
+import { TIMES } from './show.mjs';
 
-/** A beat of the output when frames have stopped, the one in which it is sent, and the capture's own time. */
-const SLACK_S = 0.15;
 /** Most of Linux's default send buffer (net.core.wmem_default, 208 KiB), less than one more packet of 512 slots. */
 const FULL_BYTES = 180 * 1024;
-const wayS = wayToSafeS() + SLACK_S;
-const engineLateS = TIMES.engineAfter + wayS;
-const lostS = TIMES.after + wayS;
-const engineSpeaksOf = (rig, kind, count = 1) =>
-  until(`the log says ${kind}`, () => rig.daemon.told(kind).length >= count, 15);
-
-/** The network is back: what is shown from here on is news. */
-async function heardAgain(rig) {
-  const before = rig.capture.packets.length;
-  await until('packets come again', () => rig.capture.packets.length > before + 8, 10);
-}
-
 /** Datagrams that the daemon says it has dropped, for whatever reason. */
 const toldOf = rig =>
   rig.daemon
@@ -53,6 +42,9 @@ const AIM_NOISE = 0.003;
  * name; quick: part of the short form; declaredS: time to safe, undefined where the light must stay;
  * whose: whose light goes, undefined for all; mayGo: light may go, or stay; mostGapS: 1 unless said
  * otherwise; unseen: what is sent meanwhile does not arrive, so that the step over the gap is not ours;
+ * restarts: how often the supervisor ends and is started again, 0 unless said; ends: universes that end;
+ * mostLost: packets of which no number may come and go unseen; shims: needs what is in shims/; records: it
+ * records; show(text): the show that is run; how, options: see `Daemon`;
  * ola: false where two sources are heard at a time, and each receiver mixes them in its own way;
  * waited: packets wait on the way, and come at once;
  * inject(rig); clear(rig): what ends it, or nothing; check(rig): what else has to hold.
@@ -272,8 +264,9 @@ export const FAULTS = [
   {
     name: 'supervisor killed, restarted in 0.1 s',
     quick: true,
-    declaredS: 2 + wayS,
+    declaredS: restartS,
     mostGapS: 2,
+    restarts: 1,
     state: true,
     inject: rig => rig.daemon.signal('SIGKILL'),
     check: rig => rig.daemon.told('state-restored').length > 0 || 'operator state was not restored',
@@ -296,7 +289,7 @@ export const FAULTS = [
     },
   },
   {
-    name: 'second daemon by mistake',
+    name: 'second daemon on another machine by mistake',
     ola: false,
     // Both have the same inputs and send the same; which of the two a receiver shows is its own affair.
     mayGo: true,
@@ -328,7 +321,7 @@ export const FAULTS = [
       await sleep(1000);
     },
     async clear(rig) {
-      rig.daemon = rig.start('lwca');
+      rig.daemon = rig.start('lwca', ['--state-dir', rig.stateFolder]);
       await until(
         'the main machine leads',
         () => rig.daemon.told('pair').some(one => one.to === 'leading'),
@@ -369,6 +362,8 @@ export const FAULTS = [
     },
     clear: rig => rmSync(join(rig.disk, 'fill')),
   },
+  ...LIFE_FAULTS,
+  ...WIRE_FAULTS,
 ];
 
 /** A small disk of its own. */

@@ -54,6 +54,28 @@ export function setRate(host, rate) {
   ip(...line, ...bucket);
 }
 
+/**
+ * A bad cable to a host: `program` (shims/wire.c) between it and the switch.
+ * @returns mends it
+ */
+export async function spoilCable(host, program, loss, delayMs, seed) {
+  const [here, there] = ['bad0', 'bad1'];
+  ip('-n', SWITCH, 'link', 'add', here, 'type', 'veth', 'peer', 'name', there);
+  ip('-n', SWITCH, 'link', 'set', there, 'master', 'br0', 'up');
+  ip('-n', SWITCH, 'link', 'set', here, 'up');
+  ip('-n', SWITCH, 'link', 'set', host, 'nomaster');
+  const child = spawnOn(SWITCH, [program, host, here, String(loss), String(delayMs), String(seed)]);
+  await new Promise((resolve, reject) => {
+    child.stdout.once('data', resolve);
+    child.stderr.once('data', text => reject(new Error(`wire: ${text}`)));
+  });
+  return () => {
+    child.kill('SIGKILL');
+    ip('-n', SWITCH, 'link', 'del', here);
+    ip('-n', SWITCH, 'link', 'set', host, 'master', 'br0');
+  };
+}
+
 /** The UDP sockets of a host, by the table of proc(5). */
 export function udpSockets(host) {
   const [, ...lines] = ip('netns', 'exec', host, 'cat', '/proc/net/udp').trim().split('\n');

@@ -119,6 +119,21 @@ export function lost(packets, fromS, toS) {
   return count;
 }
 
+/** Packets that a receiver has to discard: their numbers are 0 to 19 behind the last (E1.31 6.7.2). */
+export function discarded(packets) {
+  const numbers = new Map();
+  let count = 0;
+  for (const { protocol, universe, source, sequence } of packets) {
+    if (protocol !== 'sacn') continue;
+    const key = `${universe} ${source}`;
+    const before = numbers.get(key);
+    const on = ((sequence - (before ?? sequence - 1)) << 24) >> 24;
+    if (on <= 0 && on > -20) count += 1;
+    else numbers.set(key, sequence);
+  }
+  return count;
+}
+
 export function median(values) {
   const sorted = [...values].sort((a, b) => a - b);
   const middle = Math.floor(sorted.length / 2);

@@ -1,5 +1,5 @@
 // One daemon (or two), its feed and the receiver, on the campaign's hosts.
-import { execFile } from 'node:child_process';
+import { execFile, execFileSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
@@ -26,13 +26,19 @@ export class Daemon {
   restarts = 0;
   #child;
   #ending = false;
+  #pidInTerminal;
 
-  constructor(host, args, { env = {}, stdout = 'pipe', misbehaves = false } = {}) {
+  /** @param how terminal: run in a terminal of its own, where nobody starts it again */
+  constructor(
+    host,
+    args,
+    { env = {}, stdout = 'pipe', misbehaves = false, terminal = false } = {},
+  ) {
     this.host = host;
     this.args = args;
     const preload = misbehaves ? ['--import', './campaign/misbehave.mjs'] : [];
     // Before all else on the machine, as the unit has it.
-    this.command = [
+    const command = [
       'nice',
       '-n',
       '-10',
@@ -42,12 +48,17 @@ export class Daemon {
       'run',
       ...args,
     ];
+    this.terminal = terminal;
+    // A pseudo-terminal by `script` (util-linux).
+    this.command = terminal
+      ? ['script', '-q', '-c', `exec ${command.join(' ')}`, '/dev/null']
+      : command;
     // As systemd's RuntimeDirectory: a folder in memory of its own.
     const memory = mkdtempSync('/dev/shm/lampwright-campaign-');
     process.once('exit', () => rmSync(memory, { recursive: true, force: true }));
     this.options = {
       env: { ...process.env, RUNTIME_DIRECTORY: memory, ...env },
-      stdio: ['ignore', stdout, 'pipe'],
+      stdio: [terminal ? 'pipe' : 'ignore', stdout, 'pipe'],
     };
     this.#start();
   }
@@ -65,14 +76,22 @@ export class Daemon {
       this.stderr += text;
     });
     child.once('exit', () => {
-      if (this.#ending) return;
+      if (this.#ending || this.terminal) return;
       this.restarts += 1;
       setTimeout(() => this.#ending || this.#start(), RESTART_MS);
     });
   }
 
   get pid() {
-    return this.#child.pid;
+    if (!this.terminal) return this.#child.pid;
+    this.#pidInTerminal ??= Number(execFileSync('ps', ['-o', 'pid=', '--ppid', this.#child.pid]));
+    return this.#pidInTerminal;
+  }
+
+  /** As a dropped ssh session, or a window that is closed. */
+  closeTerminal() {
+    this.#pidInTerminal = this.pid; // nobody's child afterwards
+    this.#child.kill('SIGKILL');
   }
 
   get enginePid() {
@@ -90,7 +109,8 @@ export class Daemon {
   }
 
   signal(signal) {
-    this.#child.kill(signal);
+    if (this.terminal) process.kill(this.pid, signal);
+    else this.#child.kill(signal);
   }
 
   told(kind) {
@@ -116,14 +136,34 @@ export class Daemon {
     }
   }
 
+  /** @returns what was wrong with its end, or undefined */
   async stop() {
     this.#ending = true;
+    const { pid } = this;
     const child = this.#child;
-    if (child.exitCode !== null || child.signalCode !== null) return;
-    const gone = new Promise(resolve => child.once('exit', resolve));
-    child.kill('SIGTERM');
-    const late = sleep(8000).then(() => child.kill('SIGKILL'));
-    await Promise.race([gone, late]);
+    if (!isRunning(pid)) return undefined;
+    this.signal('SIGTERM');
+    try {
+      await until('it has ended', () => !isRunning(pid), 8);
+    } catch {
+      process.kill(pid, 'SIGKILL');
+      return 'it did not end when it was told to';
+    }
+    // Whose child it is in a terminal that is closed nobody knows.
+    if (this.terminal) return undefined;
+    if (child.exitCode === null && child.signalCode === null) {
+      await new Promise(resolve => child.once('exit', resolve));
+    }
+    return child.exitCode === 0 ? undefined : `it ended with ${child.exitCode ?? child.signalCode}`;
+  }
+}
+
+/** Not what has ended and is waited for (proc_pid_stat(5)). */
+function isRunning(pid) {
+  try {
+    return !/^\d+ \(.*\) [ZX] /.test(readFileSync(`/proc/${pid}/stat`, 'utf8'));
+  } catch {
+    return false;
   }
 }
 
@@ -152,6 +192,20 @@ export class Rig {
     const child = spawnOn(host, command, options);
     this.#others.push(child);
     return child;
+  }
+
+  /** Another run of the same show, with all that a daemon has. @returns once it has ended */
+  async runBeside(host, { args, options }, more) {
+    const command = [process.execPath, 'dist/main.js', 'run', ...args, ...more];
+    const child = this.beside(host, command, { ...options, stdio: ['ignore', 'pipe', 'pipe'] });
+    let said = '';
+    for (const stream of [child.stdout, child.stderr]) {
+      stream.on('data', text => {
+        said += text;
+      });
+    }
+    await until('the second one has ended', () => child.exitCode !== null, 10);
+    return { code: child.exitCode, said };
   }
 
   order(order) {
@@ -184,6 +238,7 @@ export class Rig {
     await this.ola?.close();
     this.feed.kill();
     this.capture.close();
+    this.orders?.close();
     await sleep(50);
   }
 }

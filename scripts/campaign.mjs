@@ -1,6 +1,6 @@
 // npm run campaign [-- --quick --seeds 3 --only "engine killed" --universes 40 --write docs/reference/campaign.md]
 // Brings about each fault against the real processes on hosts of its own, and measures on the wire what
-// becomes of the light. Needs root, iproute2, tcpdump and trafgen. Exit code 1: something did not hold.
+// becomes of the light. Needs root, iproute2, tcpdump, trafgen and gcc. Exit code 1: something did not hold.
 import { spawnSync } from 'node:child_process';
 import { readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
@@ -8,10 +8,19 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
 import { agreement } from '../campaign/agreement.mjs';
 import { FAULTS, makeDisk, removeDisk } from '../campaign/faults.mjs';
-import { makeHosts, removeHosts } from '../campaign/hosts.mjs';
-import { greatestStep, longestGapS, lost, median, safeAt, shown } from '../campaign/measures.mjs';
+import { HOSTS, makeHosts, removeHosts } from '../campaign/hosts.mjs';
+import {
+  discarded,
+  greatestStep,
+  longestGapS,
+  lost,
+  median,
+  safeAt,
+  shown,
+} from '../campaign/measures.mjs';
 import { Ola } from '../campaign/ola.mjs';
 import { Rig, until } from '../campaign/rig.mjs';
+import { buildShims, Orders } from '../campaign/shims.mjs';
 import { LIVE, writeShow } from '../campaign/show.mjs';
 import { parseShow } from '../dist/show/parse.js';
 import { safeLook } from '../dist/show/safe-look.js';
@@ -30,12 +39,16 @@ const { values } = parseArgs({
   },
 });
 const seeds = values.quick ? 1 : Number(values.seeds);
-const faults = FAULTS.filter(
-  fault =>
-    (values.only ? fault.name.includes(values.only) : true) && (!values.quick || fault.quick),
-);
-
 const show = writeShow(Number(values.universes));
+const shims = buildShims(show.folder);
+const faults = FAULTS.filter(fault => {
+  if (values.only && !fault.name.includes(values.only)) return false;
+  if (values.quick && !fault.quick) return false;
+  if (!fault.shims || shims !== undefined) return true;
+  console.error(`left out, for want of a C compiler (packages gcc and libc6-dev): ${fault.name}`);
+  return false;
+});
+
 const parsed = parseShow(show.text, show.file);
 if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join('\n'));
 const look = safeLook(parsed.show);
@@ -91,18 +104,28 @@ process.exit(rows.some(row => row.wrong > 0) ? 1 : 0);
 async function once(fault, seed) {
   const draw = random(seed);
   makeHosts();
-  writeFileSync(show.file, show.text);
+  writeFileSync(show.file, fault.show?.(show.text) ?? show.text);
   const stateFolder = join(show.folder, `state-${fault.name.replace(/\W+/g, '-')}-${seed}`);
   const disk = fault.disk ? makeDisk(show.folder) : undefined;
   const rig = await Rig.open(show);
   rig.quick = values.quick;
+  rig.seed = seed;
+  rig.wire = shims?.wire;
+  rig.recordParent = join(show.folder, 'stick');
   rig.disk = disk?.disk;
   rig.stateFolder = disk === undefined ? stateFolder : join(disk.disk, 'state');
   const wrong = [];
   try {
     const options = ['--state-dir', rig.stateFolder, ...(fault.options ?? [])];
     if (disk !== undefined) options.push('--record', join(disk.disk, 'rec'));
-    rig.daemon = rig.start('lwca', options, { ...fault.how, stdout: disk?.log ?? 'pipe' });
+    if (fault.records) {
+      rmSync(rig.recordParent, { recursive: true, force: true });
+      options.push('--record', join(rig.recordParent, 'rec'));
+    }
+    if (fault.shims) rig.orders = new Orders(shims);
+    const env = { ...rig.orders?.env, ...fault.how?.env };
+    rig.daemon = rig.start('lwca', options, { ...fault.how, env, stdout: disk?.log ?? 'pipe' });
+    const first = rig.daemon;
     if (hasOla && fault.ola !== false) {
       rig.ola = await Ola.open('lwco', { sacn: 1, artnet: 2 });
     }
@@ -155,8 +178,15 @@ async function once(fault, seed) {
 
     const seen = shown(capture.packets);
     const step = greatestStep(seen, fromS, toS, { overGaps: !fault.unseen, waited: fault.waited });
-    const gapS = longestGapS(capture.packets, fromS, toS);
+    const goesOn = ({ universe }) => !fault.ends?.includes(universe);
+    const gapS = longestGapS(capture.packets.filter(goesOn), fromS, toS);
     const missed = lost(capture.packets, fromS, toS);
+    if (missed > (fault.mostLost ?? Number.POSITIVE_INFINITY)) wrong.push(`${missed} packets lost`);
+    if (missed < (fault.leastLost ?? 0)) wrong.push(`only ${missed} packets lost`);
+    wrong.push(...streamFaults(capture.packets, goesOn, toS));
+    if (first.restarts !== (fault.restarts ?? 0)) {
+      wrong.push(`the supervisor ended ${first.restarts} times`);
+    }
     if (fault.declaredS === undefined && !fault.mayGo) {
       for (const name of ['ines', 'gull'])
         if (!rig.stayedLive(name) && !fault.stays) wrong.push(`${name} lost their light`);
@@ -182,7 +212,15 @@ async function once(fault, seed) {
       const wearer = disk === undefined ? 'tobias' : 'gull';
       if (kept.trackers['7'] !== wearer) wrong.push('operator state was lost');
     }
-    const byOla = rig.ola && (await compareWithOla(rig, fault, fromS, safeS, wrong));
+    const byOla = rig.ola && (await compareWithOla(rig, goesOn, fault, fromS, safeS, wrong));
+    const end = await rig.daemon.stop();
+    if (end !== undefined) wrong.push(end);
+    else if (rig.daemons.length === 1) {
+      await sleep(50);
+      // E1.31 6.2.6.
+      const last = capture.packets.filter(({ protocol }) => protocol === 'sacn').slice(-3);
+      if (!last.every(({ terminated }) => terminated)) wrong.push('the stream did not end');
+    }
     return {
       wrong,
       byOla,
@@ -199,9 +237,27 @@ async function once(fault, seed) {
   }
 }
 
+/** One source whose numbers go on, and which nobody ends: what E1.31 asks of a stream, whatever happens. */
+function streamFaults(packets, goesOn, toS) {
+  const wrong = [];
+  const sacn = packets.filter(
+    ({ protocol, from, atS }) => protocol === 'sacn' && from !== HOSTS.lwcb && atS < toS,
+  );
+  const sources = new Set(sacn.map(({ source }) => source)).size;
+  if (sources > 1) wrong.push(`one daemon was ${sources} sources`);
+  const late = discarded(sacn);
+  if (late > 0) wrong.push(`a receiver discards ${late} packets by their numbers`);
+  if (sacn.some(packet => packet.terminated && goesOn(packet))) {
+    wrong.push('a stream ended that goes on');
+  }
+  return wrong;
+}
+
 /** What OLA has recorded is what our capture has, and it shows the safe look when that does. */
-async function compareWithOla(rig, fault, fromS, safeS, wrong) {
-  const { seen, of, foreign, onOurClock } = agreement(rig.capture.packets, await rig.ola.close());
+async function compareWithOla(rig, goesOn, fault, fromS, safeS, wrong) {
+  const theirs = await rig.ola.close();
+  const ours = rig.capture.packets.filter(goesOn);
+  const { seen, of, foreign, onOurClock } = agreement(ours, theirs);
   if (seen < of) wrong.push(`OLA recorded ${seen} of ${of} looks`);
   if (foreign > 0) wrong.push(`OLA recorded ${foreign} looks that were not on the wire`);
   if (safeS === undefined) return { seen, of };
