@@ -6,12 +6,11 @@ import { engineSpeaksOf, heardAgain, lostS, restartS, wayS } from './declared.mj
 import { spoilCable } from './hosts.mjs';
 import { until } from './rig.mjs';
 
-/** Every kind of failed send that is no full buffer: who or what makes it. */
+/** Failed sends that are not tried again, and who or what makes them. */
 const SEND_ERRORS = {
   EPERM: 'a firewall',
   EIO: 'a driver',
   ENOMEM: 'no memory',
-  ENOBUFS: 'no buffers',
   EMSGSIZE: 'an MTU',
   ENETUNREACH: 'no route',
   EINVAL: 'an address that is none',
@@ -142,7 +141,6 @@ export const WIRE_FAULTS = [
         rig.orders.refuseSends(error);
         await walk(rig, 1);
         rig.orders.refuseSends(undefined);
-        console.error(error, rig.orders.refused, Date.now() / 1000);
         goBack(rig);
         await heardAgain(rig);
         await sleep(500);
@@ -156,6 +154,24 @@ export const WIRE_FAULTS = [
       rig.note = `${rig.orders.refused} sends refused`;
       return untold.length === 0 || `nobody told of ${untold.join(', ')}`;
     },
+  },
+  {
+    name: 'sends refused for 3 s with ENOBUFS',
+    mayGo: true,
+    // libuv keeps such a packet, and tries it again until it is taken.
+    waited: true,
+    mostGapS: 4.4,
+    shims: true,
+    async inject(rig) {
+      rig.orders.refuseSends('ENOBUFS');
+      await walk(rig, 3);
+      rig.orders.refuseSends(undefined);
+    },
+    async clear(rig) {
+      goBack(rig);
+      await heardAgain(rig);
+    },
+    check: rig => rig.daemon.told('send-failed').length > 0 || 'nobody told of it',
   },
   {
     name: 'clock stepped by an hour, on and back',

@@ -349,5 +349,8 @@ function writePage(file) {
   );
   const notes = rows.flatMap(row => row.notes.map(note => `- ${row.name}: ${note}`));
   const intro = readFileSync(file, 'utf8').split('<!-- table -->')[0];
-  writeFileSync(file, `${intro}<!-- table -->\n\n${table.join('\n')}\n\n${notes.join('\n')}\n`);
+  const sum = of => rows.reduce((total, row) => total + row[of], 0);
+  const held = `${rows.length} faults; ${sum('runs') - sum('wrong')} of ${sum('runs')} runs held.`;
+  const parts = ['<!-- table -->', held, table.join('\n'), notes.join('\n')];
+  writeFileSync(file, `${intro}${parts.join('\n\n')}\n`);
 }
