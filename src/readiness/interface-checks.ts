@@ -1,3 +1,4 @@
+import { addressesOf, isMulticast } from '../show/destinations.js';
 import type { OutputPlan, Show } from '../show/model.js';
 import { type Check, enumerated, fail, pass, warn } from './check.js';
 import type { InterfaceFact, NetworkFacts } from './facts.js';
@@ -132,7 +133,7 @@ function destinations(facts: NetworkFacts, output: OutputPlan): Check[] {
   const found = interfaceOf(facts, output.interface);
   if (found === undefined || output.to === 'multicast') return [];
   const network = found.loopback ? LOOPBACK : networkOf(found);
-  const outside = output.to.filter(to => !isIn(network, ipv4(to) ?? 0));
+  const outside = addressesOf(output).filter(to => !isIn(network, ipv4(to) ?? 0));
   if (outside.length === 0) {
     return [
       pass('networks', `${name} to`, `${enumerated(output.to)}: on the network of ${found.name}.`),
@@ -151,7 +152,7 @@ function destinations(facts: NetworkFacts, output: OutputPlan): Check[] {
 /** Where the system would send multicast, for the other programs; ours leaves by the interface named. */
 function multicast(show: Show, facts: NetworkFacts): Check[] {
   return show.outputs.flatMap(output => {
-    if (output.to !== 'multicast') return [];
+    if (!isMulticast(output)) return [];
     const name = `output ${output.name} multicast`;
     const found = interfaceOf(facts, output.interface);
     if (found === undefined) return [];

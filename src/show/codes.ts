@@ -141,8 +141,8 @@ export const PROBLEM_CODES = {
     right: 'sACN 1 to 63999, Art-Net 0 to 32767, after `offset` is added.',
   },
   'universe-sent-twice': {
-    meaning: 'Two outputs send the same universe of the same protocol to the same receivers.',
-    right: 'Each universe once to each receiver; two sources on it would fight.',
+    meaning: 'Two outputs send the same universe of the same protocol.',
+    right: 'One output for it, with all its receivers in `to`: one stream, one sequence.',
   },
   'aim-impossible': {
     meaning: 'A fixture is to aim, but has no Pan and Tilt or no position.',

@@ -316,10 +316,17 @@ const SacnOutput = z.strictObject({
   protocol: z.literal('sacn').meta({ description: 'Streaming ACN, ANSI E1.31.' }),
   ...outputCommon,
   to: z
-    .union([z.literal('multicast'), z.array(Address4).min(1).max(64)])
+    .union([
+      z.literal('multicast'),
+      z
+        .array(z.union([z.literal('multicast'), Address4]))
+        .min(1)
+        .max(64),
+    ])
     .default('multicast')
     .meta({
-      description: '`multicast`, or the addresses of the receivers (unicast).',
+      description:
+        '`multicast`, or a list of the addresses of the receivers (unicast), in which `multicast` may stand too: one stream to all of them.',
     }),
   priority: z.int().min(0).max(MAX_PRIORITY).default(DEFAULT_PRIORITY).meta({
     description: 'E1.31 priority, 0 to 200; receivers take the highest.',
@@ -330,14 +337,15 @@ const ArtnetOutput = z.strictObject({
   protocol: z.literal('artnet').meta({ description: 'Art-Net 4.' }),
   ...outputCommon,
   to: z.array(Address4).min(1).max(64).meta({
-    description: 'Addresses of the nodes (Art-Net 4 sends levels to subscribers only).',
+    description:
+      'Addresses of nodes that get the levels whether they answer or not. Nodes that answer and put out the universe get them as well, unless `poll` is off.',
   }),
   poll: z
     .boolean()
     .optional()
     .meta({
       description:
-        'Ask the nodes who they are (ArtPoll) and warn when one is missing. On, but off on the loopback interface, ' +
+        'Ask the nodes who they are (ArtPoll), send to those that put out a universe of ours, and warn when one is missing. On, but off on the loopback interface, ' +
         'where the answers would collide with a receiver on the same machine.',
     }),
 });

@@ -186,7 +186,7 @@ const CASES: readonly Case[] = [
   { code: 'universe-range', says: 'a range of universes of output "lamps" is reversed or has more than 2048 of them; write "first-last".', text: changed('universes: [1]', 'universes: ▸["8-1"]') },
   { code: 'universe-range', says: 'output "lamps" would send universe 0; sACN has 1 to 63999.', text: changed('universes: [1]', 'universes: ▸[0, 1]') },
   { code: 'universe-range', says: 'output "lamps" would send universe 32768; Art-Net has 0 to 32767.', text: changed('sacn', 'artnet').replace('universes: [1]', 'offset: 32767, universes: ▸[1]') },
-  { code: 'universe-sent-twice', says: 'output "again" sends universe 1 to 127.0.0.1, as output "lamps" does; two sources on one universe fight.', text: changed(OUTPUT, `${OUTPUT}\n${OUTPUT.replace('lamps', 'again').replace('[1]', '▸[1]')}`) },
+  { code: 'universe-sent-twice', says: 'output "again" sends sACN universe 1, as output "lamps" does: receivers would see two streams of one source. Use one output and list all its receivers in `to`.', text: changed(OUTPUT, `${OUTPUT}\n${OUTPUT.replace('lamps', 'again').replace('[1]', '▸[1]')}`) },
   { code: 'aim-impossible', says: `fixture "glow" can't follow: its profile "dimmer" has no Pan and no Tilt.`, text: changed('[head]', '[▸glow]') },
   { code: 'aim-impossible', says: `fixture "head" can't follow: it has no position.`, text: changed(', position: [3, 1, 5]', '').replace('[head]', '[▸head]') },
   { code: 'aim-impossible', says: `fixture "glow" can't aim at a point: its profile "dimmer" has no Pan and no Tilt.`, text: changed('dimmer, universe: 1, address: 1', 'dimmer, universe: 1, address: 1, safe: { ▸aim: [1, 1, 0] }') },

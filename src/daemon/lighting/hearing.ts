@@ -38,6 +38,7 @@ export class Hearing {
   readonly #others: OtherSources;
   readonly #answeredS = new Map<string, number>();
   readonly #identity: string;
+  #replies = 0;
 
   constructor(private readonly options: HearingOptions) {
     this.#others = new OtherSources(SOURCE_GONE_AFTER_S + options.cycleS, options.onEvent);
@@ -125,6 +126,13 @@ export class Hearing {
     this.#answeredS.delete(to);
     this.#answeredS.set(to, nowS);
     const longName = this.options.sourceName;
-    ear.answer(encodeControllerReply({ ip: ear.address, shortName: 'lampwright', longName }), to);
+    const reply = {
+      ip: ear.address,
+      shortName: 'lampwright',
+      longName,
+      repliesBefore: this.#replies,
+    };
+    this.#replies += 1;
+    ear.answer(encodeControllerReply(reply), to);
   }
 }

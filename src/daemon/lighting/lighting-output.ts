@@ -15,6 +15,7 @@ import {
   terminateTransmission,
 } from '../../protocols/transmission.js';
 import { type CutOff, GOES_BACK, LEAVES, STAYS } from '../../safety/leaving.js';
+import { isMulticast } from '../../show/destinations.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
 import type { LightingEvent } from './events.js';
 import { type Ear, Hearing } from './hearing.js';
@@ -30,7 +31,7 @@ import { beginAnew, type Line, skipBeat } from './line.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { Partner } from './partner.js';
 import { type EarFactory, earCycleS, openEar, SacnEars } from './sacn-ears.js';
-import { type SentStream, streamsOf } from './streams.js';
+import { MOST_RECEIVERS, resubscribe, type SentStream, streamsOf } from './streams.js';
 
 export interface LightingOptions {
   readonly outputs: readonly OutputPlan[];
@@ -245,7 +246,7 @@ export class LightingOutput {
   /** Whether another machine could be heard: by multicast, or where both are among the receivers. */
   get canHear(): boolean {
     return this.#lines.some(({ ears, hearsUnicast, streams }) => {
-      const multicast = streams.some(({ plan }) => plan.to === 'multicast');
+      const multicast = streams.some(({ plan }) => isMulticast(plan));
       return hearsUnicast || (ears !== undefined && multicast);
     });
   }
@@ -323,6 +324,9 @@ export class LightingOutput {
         this.#pollNodes(line, nowS);
         this.#nodes.look(nowS);
       }
+      if (line.nodes.size > 0 && line.nodesRevision !== this.#nodes.revision) {
+        this.#resubscribe(line);
+      }
       line.ears?.tend(socket.interface, nowS);
       socket.endBeat();
     }
@@ -394,10 +398,15 @@ export class LightingOutput {
     const streams = plans.flatMap(plan =>
       streamsOf(plan, { cid, sourceName }, ourAddress, this.#cutOff.sent),
     );
-    const perBeat = streams.reduce((sum, stream) => sum + stream.destinations.length, 0);
+    const perBeat = streams.reduce(
+      (sum, { plan, destinations }) =>
+        sum + (plan.protocol === 'artnet' && nodes.size > 0 ? MOST_RECEIVERS : destinations.length),
+      0,
+    );
     const socket = new LightingSocket({
       interface: name,
-      polls: nodes.size > 0,
+      // A controller answers polls also where it asks nobody; on the loopback the port is a receiver's.
+      polls: nodes.size > 0 || (!loopback && plans.some(plan => plan.protocol === 'artnet')),
       mostUnderWay: Math.max(LEAST_UNDER_WAY, BEATS_UNDER_WAY * perBeat),
       onEvent,
       onMessage: (bytes, from) => {
@@ -430,6 +439,7 @@ export class LightingOutput {
       discoveryDueS: Number.NEGATIVE_INFINITY,
       pollDueS: Number.NEGATIVE_INFINITY,
       reopened: 0,
+      nodesRevision: 0,
       stuck: false,
       provenPackets: 0,
     };
@@ -496,6 +506,17 @@ export class LightingOutput {
       delivery.begin();
       for (const address of destinations) line.socket.send(buffer, port, address, delivery);
     }
+  }
+
+  /** A node of another network is reached by the interface on which it was found. */
+  #resubscribe(line: Line): void {
+    line.nodesRevision = this.#nodes.revision;
+    const where = line.socket.interface;
+    if (where === undefined) return;
+    const isNear = (ip: string) => broadcastOf(ip, where.netmask) === where.broadcast;
+    resubscribe(line.streams, where.loopback ? undefined : where.address, portAddress =>
+      this.#nodes.subscribers(portAddress).filter(isNear),
+    );
   }
 
   #pollNodes(line: Line, nowS: number): void {

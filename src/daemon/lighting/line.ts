@@ -19,6 +19,8 @@ export interface Line {
   discoveryDueS: number;
   pollDueS: number;
   reopened: number;
+  /** Of the node table, when the subscribers were last taken from it. */
+  nodesRevision: number;
   /** The socket had not taken all of the beats before when this one began: nothing of this one is sent. */
   stuck: boolean;
   /** Datagrams taken by the system when it was last asked whether this interface sends. */

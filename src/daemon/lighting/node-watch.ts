@@ -30,6 +30,16 @@ export class NodeWatch {
 
   constructor(private readonly onEvent: (event: LightingEvent) => void) {}
 
+  /** Goes up whenever {@link subscribers} may answer differently. */
+  get revision(): number {
+    return this.#table.revision;
+  }
+
+  /** Addresses of the nodes that put a Port-Address out. */
+  subscribers(portAddress: number): readonly string[] {
+    return subscribersOf(this.#table, portAddress);
+  }
+
   get known(): number {
     return this.#table.nodes.size;
   }

@@ -5,9 +5,16 @@ import { createDataPacket, type SacnDataPacket } from '../../protocols/sacn/data
 import { DATA } from '../../protocols/sacn/layout.js';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import { SACN_PORT, type SacnSourceOptions } from '../../protocols/sacn/options.js';
-import { createTransmission, type Transmission } from '../../protocols/transmission.js';
+import {
+  createTransmission,
+  repeatTransmission,
+  type Transmission,
+} from '../../protocols/transmission.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
 import { Delivery } from './delivery.js';
+
+/** Receivers of one universe, listed or found; bounds what strangers' replies can have us send. */
+export const MOST_RECEIVERS = 64;
 
 /** One universe on its way to its receivers: its packet, and when it goes out. */
 export interface Stream {
@@ -22,7 +29,8 @@ export interface Stream {
   readonly buffer: Buffer;
   readonly slots: Uint8Array;
   readonly port: number;
-  readonly destinations: readonly string[];
+  /** Listed in the show, and for Art-Net the subscribers of now. */
+  destinations: readonly string[];
   readonly delivery: Delivery;
   advanceSequence(): void;
   setSequence(sequence: number): void;
@@ -89,9 +97,37 @@ export function streamsOf(
         return packet.buffer[DATA.sequence] ?? 0;
       },
       port: SACN_PORT,
-      destinations: to === 'multicast' ? [multicastGroup(onWire)] : to,
+      destinations:
+        to === 'multicast'
+          ? [multicastGroup(onWire)]
+          : to.map(one => (one === 'multicast' ? multicastGroup(onWire) : one)),
       setPriority: packet.setPriority,
       setTerminated: packet.setTerminated,
     };
   });
+}
+
+/**
+ * Art-Net 4: levels go to the nodes that say that they put the Port-Address out; and to those that the show
+ * lists, as some never answer. New ones get the levels at once.
+ * @param subscribers of a Port-Address, on the network of this interface
+ */
+export function resubscribe(
+  streams: readonly Stream[],
+  ourAddress: string | undefined,
+  subscribers: (portAddress: number) => readonly string[],
+): void {
+  for (const stream of streams) {
+    const { plan, onWire, transmission } = stream;
+    if (plan.protocol !== 'artnet') continue;
+    const to = new Set(plan.to);
+    for (const ip of subscribers(onWire)) {
+      if (to.size >= MOST_RECEIVERS) break;
+      to.add(ip);
+    }
+    if (ourAddress !== undefined) to.delete(ourAddress);
+    const news = [...to].some(ip => !stream.destinations.includes(ip));
+    stream.destinations = [...to];
+    if (news) repeatTransmission(transmission);
+  }
 }

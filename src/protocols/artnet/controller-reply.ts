@@ -2,10 +2,13 @@ import {
   ARTNET_ID,
   HEAD,
   LONG_NAME_BYTES,
+  OEM_UNKNOWN,
   OP_POLL_REPLY,
   POLL_REPLY,
   POLL_REPLY_BYTES,
   SHORT_NAME_BYTES,
+  STATUS1_NORMAL,
+  STATUS2_15_BITS,
   STYLE_CONTROLLER,
 } from './layout.js';
 import { ARTNET_PORT } from './options.js';
@@ -16,6 +19,8 @@ export interface ControllerReplyOptions {
   /** Any text; printable ASCII of it is sent, as far as it fits. */
   readonly shortName: string;
   readonly longName: string;
+  /** Replies sent before: nodes count theirs in the report. */
+  readonly repliesBefore: number;
 }
 
 /**
@@ -31,6 +36,12 @@ export function encodeControllerReply(options: ControllerReplyOptions): Buffer {
   bytes.writeUInt16LE(ARTNET_PORT, POLL_REPLY.port);
   writeText(bytes, POLL_REPLY.shortName, SHORT_NAME_BYTES, options.shortName);
   writeText(bytes, POLL_REPLY.longName, LONG_NAME_BYTES, options.longName);
+  bytes.writeUInt16BE(OEM_UNKNOWN, POLL_REPLY.oem);
+  bytes[POLL_REPLY.status1] = STATUS1_NORMAL;
+  bytes[POLL_REPLY.status2] = STATUS2_15_BITS;
+  // "#" with a status code (0001: power-on tests passed), a counter of replies, and words.
+  const count = String((options.repliesBefore + 1) % 10_000).padStart(4, '0');
+  writeText(bytes, POLL_REPLY.nodeReport, LONG_NAME_BYTES, `#0001 [${count}] running`);
   bytes[POLL_REPLY.style] = STYLE_CONTROLLER;
   bytes.set(octets, POLL_REPLY.bindIp);
   bytes[POLL_REPLY.bindIndex] = 1;

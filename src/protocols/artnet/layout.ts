@@ -71,5 +71,11 @@ export const POLL_REPLY_BYTES = 239;
 export const STYLE_CONTROLLER = 0x01;
 /** Bit 7 of a port type: the port can output from the network. */
 export const PORT_TYPE_OUTPUT = 0x80;
+/** OemUnknown: a product without a code of its own (art-net.org.uk, ArtPollReply). */
+export const OEM_UNKNOWN = 0x00ff;
+/** Status1 bits 7 and 6: indicators in normal mode. */
+export const STATUS1_NORMAL = 0xc0;
+/** Status2 bit 3: Port-Addresses of 15 bits. */
+export const STATUS2_15_BITS = 0x08;
 /** ArtPoll flag: send a reply whenever the node changes. */
 export const POLL_REPLY_ON_CHANGE = 0x02;

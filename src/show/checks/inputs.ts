@@ -20,6 +20,14 @@ export function checkInputs(show: ShowFile): Finding[] {
       });
     }
     taken.set(socket, name);
+    const first = Number(input.listen.split('.')[0]);
+    if (first >= 224) {
+      findings.push({
+        code: 'bad-value',
+        message: `input "${name}" listens on ${input.listen}, which is ${first < 240 ? 'a multicast group' : 'no address of an interface'}; no group is joined. Set \`listen\` to the address of this machine on the tracking network, and have the tracking system send there.`,
+        path: ['inputs', name, 'listen'],
+      });
+    }
     input.routes.forEach((route, index) => {
       if (input.timeTags !== 'measured' || !hasStamp(route)) return;
       findings.push({

@@ -34,11 +34,12 @@ export function checkOutputs(show: ShowFile): Finding[] {
         path,
       });
     }
+    findings.push(...checkAddresses(name, output));
     const conflict = findConflict(name, output, universes, senders);
     if (conflict !== undefined) {
       findings.push({
         code: 'universe-sent-twice',
-        message: `output "${name}" sends universe ${conflict.universe} to ${conflict.to}, as output "${conflict.other}" does; two sources on one universe fight.`,
+        message: `output "${name}" sends ${output.protocol === 'sacn' ? 'sACN' : 'Art-Net'} universe ${conflict.universe}, as output "${conflict.other}" does: receivers would see two streams of one source. Use one output and list all its receivers in \`to\`.`,
         path,
       });
     }
@@ -46,22 +47,49 @@ export function checkOutputs(show: ShowFile): Finding[] {
   return findings;
 }
 
+/** Levels go to one receiver at a time, or to the group that E1.31 has for the universe. */
+function checkAddresses(name: string, output: OutputFile): Finding[] {
+  const findings: Finding[] = [];
+  for (const [index, to] of (output.to === 'multicast' ? [] : output.to).entries()) {
+    if (to === 'multicast') continue;
+    const kind = kindOf(to);
+    if (kind === undefined) continue;
+    const right =
+      output.protocol === 'sacn'
+        ? 'sACN goes to `multicast`, or to the addresses of the receivers.'
+        : 'Art-Net levels go to the addresses of nodes only (Art-Net 4); list them, or let `poll` find them.';
+    findings.push({
+      code: 'bad-value',
+      message: `output "${name}" sends to ${to}, ${kind}; ${right}`,
+      path: ['outputs', name, 'to', index],
+    });
+  }
+  return findings;
+}
+
+/** What is no host; undefined for one. The broadcast address of a network is known only where its mask is. */
+function kindOf(address: string): string | undefined {
+  const first = Number(address.split('.')[0]);
+  if (address === '255.255.255.255') return 'everybody (broadcast)';
+  if (first >= 224 && first < 240) return 'a multicast group';
+  if (first === 0 || first >= 240) return 'no address of a host';
+  // The mask is not known here. In a wide network a host could have such an address; none is given one (common practice).
+  if (address.endsWith('.255')) return 'a broadcast address';
+  return undefined;
+}
+
 function findConflict(
   name: string,
   output: OutputFile,
   universes: readonly number[],
   senders: Map<string, string>,
-): { universe: number; to: string; other: string } | undefined {
-  let conflict: { universe: number; to: string; other: string } | undefined;
+): { universe: number; other: string } | undefined {
+  let conflict: { universe: number; other: string } | undefined;
   for (const universe of universes.map(u => u + output.offset)) {
-    for (const to of output.to === 'multicast' ? ['multicast'] : output.to) {
-      // By multicast the interface decides who hears it.
-      const receiver = to === 'multicast' ? `multicast on ${output.interface}` : to;
-      const key = `${output.protocol} ${universe} ${receiver}`;
-      const other = senders.get(key);
-      if (other !== undefined && other !== name) conflict ??= { universe, to: receiver, other };
-      senders.set(key, name);
-    }
+    const key = `${output.protocol} ${universe}`;
+    const other = senders.get(key);
+    if (other !== undefined && other !== name) conflict ??= { universe, other };
+    senders.set(key, name);
   }
   return conflict;
 }

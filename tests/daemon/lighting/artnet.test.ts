@@ -145,6 +145,35 @@ describe('nodes', () => {
     expect(rig.events).toEqual([found, { kind: 'node-gone', ip: NODE, name: 'stove' }]);
   });
 
+  it('that answer get the levels of what they put out, and no longer once they have gone', async () => {
+    const listed = keep(await Ear.open(PORT, NODE));
+    const swapped = keep(await Ear.open(PORT, '127.0.61.4'));
+    const second = keep(await Ear.open(PORT, '127.0.61.5'));
+    const rig = keep(await Rig.open({ outputs: [artnetPlan({ poll: true })] }));
+    const node = new Node();
+    await rig.beat();
+    const replies = (await listed.all()).flatMap(bytes => node.hear(bytes));
+    // Two nodes on one Port-Address, at addresses that the show does not have.
+    await from('127.0.61.4', replies, OURS);
+    await from('127.0.61.5', replies, OURS);
+    await until('both are found', () => rig.output.counters.nodes.known === 2);
+    const changing = (levels: Uint8Array, beat: number) => levels.fill(beat);
+    await rig.beat(4, changing);
+    for (const ear of [listed, swapped, second]) {
+      const dmx = (await ear.all()).filter(bytes => opcode(bytes) === OP_DMX);
+      expect(dmx.length).toBeGreaterThanOrEqual(3);
+      expect(dmx.at(-1)?.[18]).toBe(3);
+    }
+    await rig.beatFor(12);
+    for (const ear of [swapped, second]) await ear.all();
+    await listed.all();
+    await rig.beat(4, changing);
+    expect(await swapped.all()).toEqual([]);
+    expect(await second.all()).toEqual([]);
+    // What the show lists gets them whether it answers or not.
+    expect((await listed.all()).length).toBeGreaterThanOrEqual(3);
+  });
+
   it('that never answer are told once', async () => {
     const rig = keep(await Rig.open({ outputs: [artnetPlan({ poll: true })] }));
     await rig.beatFor(8);

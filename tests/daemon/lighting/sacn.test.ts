@@ -216,3 +216,18 @@ describe('the end of a stream', () => {
     expect(await ear.all()).toEqual([]);
   });
 });
+
+it('is one stream with one sequence to a group and to addresses', async () => {
+  const group = await Ear.open(PORT, '239.255.23.213'); // universe 6101
+  const gateway = await Ear.open(PORT, '127.0.61.6');
+  const rig = await Rig.open({ outputs: [sacnPlan({ to: ['multicast', '127.0.61.6'] })] });
+  await rig.beat(5, (levels, beat) => levels.fill(beat));
+  const data = (heard: readonly Buffer[]) =>
+    heard.filter(isOurs).map(bytes => bytes.toString('hex'));
+  const [toGroup, toGateway] = [data(await group.all()), data(await gateway.all())];
+  expect(toGroup).toHaveLength(5);
+  expect(toGateway).toEqual(toGroup);
+  await rig.close();
+  group.close();
+  gateway.close();
+});

@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { encodeControllerReply } from '../../../src/protocols/artnet/controller-reply.js';
 import { POLL_REPLY } from '../../../src/protocols/artnet/layout.js';
 import { encodePoll } from '../../../src/protocols/artnet/poll.js';
 import {
@@ -95,4 +96,13 @@ describe('ArtPollReply', () => {
       { seed: 61, numRuns: 500 },
     );
   });
+});
+
+/** Offsets and values by art-net.org.uk's table of ArtPollReply (OemUnknown, Status2 bit 3, report code 0001). */
+it('says of a controller all that Art-Net 4 has a field for', () => {
+  const names = { shortName: 'lampwright', longName: 'The Salt Lantern' };
+  const bytes = encodeControllerReply({ ip: '10.0.0.1', ...names, repliesBefore: 41 });
+  expect(bytes.readUInt16BE(20)).toBe(0x00ff);
+  expect(bytes[212]).toBe(0x08);
+  expect(bytes.toString('latin1', 108, 130)).toBe('#0001 [0042] running\0\0');
 });

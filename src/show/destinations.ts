@@ -1,0 +1,13 @@
+/** Whether an output sends to the multicast groups of its universes, alone or beside addresses. */
+export function isMulticast({ to }: { readonly to: 'multicast' | readonly string[] }): boolean {
+  return to === 'multicast' || to.includes('multicast');
+}
+
+/** The addresses that it sends to beside. */
+export function addressesOf({
+  to,
+}: {
+  readonly to: 'multicast' | readonly string[];
+}): readonly string[] {
+  return to === 'multicast' ? [] : to.filter(one => one !== 'multicast');
+}
