@@ -9,6 +9,7 @@ export function showWarnings(show: Show, text: string, file: string): Problem[] 
   const says = saidIn(text);
   const machine = {
     interfaceOf: (wanted: string) => findInterface(wanted)?.name,
+    broadcastOf: (wanted: string) => findInterface(wanted)?.broadcast,
     there: interfacesThere(),
   };
   const saysSafe = (fixture: string) => says(['fixtures', fixture, 'safe', 'Dimmer']);

@@ -371,6 +371,12 @@ function describeLighting(event: LightingEvent): Entry {
         text: `no Art-Net node that answers puts out Port-Address ${event.portAddress} of output "${event.output}"`,
         data: event,
       };
+    case 'broadcast-left-out':
+      return {
+        level: 'error',
+        text: `output "${event.output}" lists ${event.address}, the broadcast address of interface ${event.interface}: nothing is sent there; levels go to receivers, and to no network as a whole`,
+        data: event,
+      };
     case 'carrier-lost':
       return {
         level: 'error',

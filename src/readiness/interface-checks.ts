@@ -131,12 +131,13 @@ function ranges(show: Show, facts: NetworkFacts): Check {
 function destinations(facts: NetworkFacts, output: OutputPlan): Check[] {
   const name = `output ${output.name}`;
   const found = interfaceOf(facts, output.interface);
-  if (found === undefined || output.to === 'multicast') return [];
+  const addresses = addressesOf(output);
+  if (found === undefined || addresses.length === 0) return [];
   const network = found.loopback ? LOOPBACK : networkOf(found);
-  const outside = addressesOf(output).filter(to => !isIn(network, ipv4(to) ?? 0));
+  const outside = addresses.filter(to => !isIn(network, ipv4(to) ?? 0));
   if (outside.length === 0) {
     return [
-      pass('networks', `${name} to`, `${enumerated(output.to)}: on the network of ${found.name}.`),
+      pass('networks', `${name} to`, `${enumerated(addresses)}: on the network of ${found.name}.`),
     ];
   }
   return [

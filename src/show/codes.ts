@@ -224,6 +224,11 @@ export const WARNING_CODES = {
     meaning: 'This machine has no such interface, or no such address to listen on, now.',
     right: 'An address of this machine; none of it matters where the show runs on another one.',
   },
+  'broadcast-address': {
+    meaning:
+      'An output sends to what is, or looks like, the broadcast address of a network. Levels are never broadcast: the daemon leaves such an address out.',
+    right: 'Addresses of receivers, or `multicast` for sACN.',
+  },
   'one-network': {
     meaning: 'Positions come in and levels go out by the same interface.',
     right: 'Two networks: a flood on one of them then leaves the other as it is.',

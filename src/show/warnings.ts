@@ -1,5 +1,6 @@
 import { isEmitter } from '../fixtures/attributes.js';
 import { distanceOutside } from '../stage/vector.js';
+import { addressesOf } from './destinations.js';
 import type { FixturePlan, Show } from './model.js';
 import type { Finding } from './problem.js';
 
@@ -12,6 +13,8 @@ const HIGHEST_M = 60;
 export interface MachineAddresses {
   /** Name of the interface with this address or name; undefined where there is none. */
   interfaceOf(wanted: string): string | undefined;
+  /** Broadcast address of the network that it is on; undefined where there is none such. */
+  broadcastOf(wanted: string): string | undefined;
   /** The interfaces there are, in words. */
   readonly there: string;
 }
@@ -29,6 +32,7 @@ export function warningsOf(
   return [
     ...sizeWarnings(show),
     ...useWarnings(show),
+    ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [
       ...placeWarnings(show, fixture),
       ...lightWarnings(show, fixture, index, saysSafe(fixture.name)),
@@ -160,6 +164,27 @@ function lightWarnings(
 function touches(mapping: Show['mappings'][number], fixture: number): boolean {
   if (mapping.kind === 'follow' && mapping.heads.includes(fixture)) return true;
   return mapping.values.some(one => one.fixture === fixture);
+}
+
+/** With the mask of the network at hand it is known; without, x.x.x.255 may still be a host of a wide one. */
+function broadcastWarnings({ outputs }: Show, machine: MachineAddresses | undefined): Finding[] {
+  return outputs.flatMap(output => {
+    const { name, interface: wanted, to, protocol } = output;
+    const broadcast = machine?.broadcastOf(wanted);
+    const isOne = (ip: string) =>
+      broadcast === undefined ? ip.endsWith('.255') : ip === broadcast;
+    const found = addressesOf(output).find(isOne);
+    if (found === undefined) return [];
+    const right = protocol === 'sacn' ? 'Receivers, or `multicast`' : 'The addresses of nodes';
+    const is = broadcast === undefined ? 'looks like' : 'is';
+    return [
+      {
+        code: 'broadcast-address',
+        message: `output "${name}" sends to ${found}, which ${is} the broadcast address of a network: where it is one, nothing is sent there. ${right} belong in \`to\`.`,
+        path: ['outputs', name, 'to', to === 'multicast' ? 0 : to.indexOf(found)],
+      } as const,
+    ];
+  });
 }
 
 function machineWarnings({ inputs, outputs }: Show, machine: MachineAddresses): Finding[] {

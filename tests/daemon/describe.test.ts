@@ -195,6 +195,14 @@ const LIGHTING: Examples<LightingEvent> = {
   'other-source-gone': [
     { kind: 'other-source-gone', protocol: 'sacn', name: 'desk', address: '10.0.0.9' },
   ],
+  'broadcast-left-out': [
+    {
+      kind: 'broadcast-left-out',
+      interface: 'eth0',
+      address: '10.0.0.255',
+      output: 'practicals',
+    },
+  ],
   'ears-closed': [{ kind: 'ears-closed', interface: 'eth0', forS: 10 }],
 };
 

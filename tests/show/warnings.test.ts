@@ -11,6 +11,11 @@ const MACHINE: MachineAddresses = {
     if (wanted === '192.0.2.5' || wanted === 'light') return 'light';
     return wanted === '198.51.100.5' ? 'track' : undefined;
   },
+  // A /20 and a /25: no mask ends at a dot.
+  broadcastOf: wanted => {
+    if (wanted === '192.0.2.5' || wanted === 'light') return '192.0.15.255';
+    return wanted === '198.51.100.5' ? '198.51.100.127' : undefined;
+  },
   there: 'light (192.0.2.5), track (198.51.100.5)',
 };
 
@@ -39,6 +44,13 @@ const on = (listen: string, send: string) =>
       ),
     ),
   );
+/** Sends to two addresses, from the first or from an interface that the machine at hand has. */
+const to = (second: string, first: string) =>
+  changed(
+    'interface: 127.0.0.1, to: [127.0.0.1]',
+    `interface: ${first === 'multicast' ? '127.0.0.1' : first}, to: [${first}, ${second}]`,
+    SAFE,
+  );
 const rgb = (base: string, set: string) =>
   changed(
     '  glow: { profile: dimmer, universe: 1, address: 1 }',
@@ -66,6 +78,11 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['no such interface', on('198.51.100.5', '192.0.2.9'), ['address-missing at outputs.lamps.interface'], MACHINE],
   ['no such address to listen on', on('203.0.113.1', 'light'), ['address-missing at inputs.tracking.listen'], MACHINE],
   ['two networks', on('198.51.100.5', '192.0.2.5'), [], MACHINE],
+  ['what looks like a broadcast address', to('10.1.2.255', '10.1.2.3'), ['broadcast-address at outputs.lamps.to.1']],
+  ['what looks like one beside the group', to('10.1.2.255', 'multicast'), ['broadcast-address at outputs.lamps.to.1']],
+  ['a host of a wide network', to('192.0.2.255', '192.0.2.5'), [], MACHINE],
+  ['the broadcast address of a wide network', to('192.0.15.255', '192.0.2.5'), ['broadcast-address at outputs.lamps.to.1'], MACHINE],
+  ['the broadcast address of a narrow network', to('198.51.100.127', '198.51.100.5'), ['broadcast-address at outputs.lamps.to.1'], MACHINE],
   ['one network', on('192.0.2.5', 'light'), ['one-network at inputs.tracking.listen'], MACHINE],
   ['all interfaces, or none but this machine', on('0.0.0.0', '127.0.0.1'), [], MACHINE],
 ];

@@ -25,6 +25,13 @@ export type LightingEvent =
   /** The cable is out, or what is at its other end is off: packets leave for nowhere. */
   | { readonly kind: 'carrier-lost'; readonly interface: string }
   | { readonly kind: 'carrier-back'; readonly interface: string }
+  /** An output lists the broadcast address of the interface's network: nothing is sent there. */
+  | {
+      readonly kind: 'broadcast-left-out';
+      readonly interface: string;
+      readonly address: string;
+      readonly output: string;
+    }
   /** Somebody else sends on universes of ours. */
   | {
       readonly kind: 'other-source';

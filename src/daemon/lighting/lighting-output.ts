@@ -31,7 +31,13 @@ import { beginAnew, type Line, skipBeat } from './line.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { Partner } from './partner.js';
 import { type EarFactory, earCycleS, openEar, SacnEars } from './sacn-ears.js';
-import { MOST_RECEIVERS, resubscribe, type SentStream, streamsOf } from './streams.js';
+import {
+  leaveOutBroadcast,
+  MOST_RECEIVERS,
+  resubscribe,
+  type SentStream,
+  streamsOf,
+} from './streams.js';
 
 export interface LightingOptions {
   readonly outputs: readonly OutputPlan[];
@@ -131,7 +137,10 @@ export class LightingOutput {
       const line = output.#lineOf(plans, find);
       output.#lines.push(line);
       const problem = await line.socket.open();
-      if (problem === undefined) continue;
+      if (problem === undefined) {
+        output.#leaveOutBroadcast(line);
+        continue;
+      }
       if (options.mayBeLost === true) {
         const reason = `${problem}; there are ${interfacesThere()}`;
         options.onEvent({ kind: 'interface-lost', interface: line.name, reason });
@@ -295,7 +304,12 @@ export class LightingOutput {
   beginBeat(levels: Uint8Array): void {
     if (this.#current !== levels) this.#divide(levels);
     // Asked before this beat adds its own.
-    for (const line of this.#lines) line.stuck = line.socket.stuck;
+    for (const line of this.#lines) {
+      line.stuck = line.socket.stuck;
+      if (line.reopened === line.socket.counters.reopened) continue;
+      beginAnew(line);
+      this.#leaveOutBroadcast(line);
+    }
   }
 
   /** The second part, of some of the show's universes after the others. */
@@ -313,7 +327,6 @@ export class LightingOutput {
       const { socket, discovery } = line;
       if (line.stuck) skipBeat(line, this.holdsArtnet);
       socket.tend(nowS);
-      if (line.reopened !== socket.counters.reopened) beginAnew(line);
       if (soonS >= line.discoveryDueS && discovery.length > 0) {
         line.discoveryDueS = nextDueS(line.discoveryDueS, DISCOVERY_INTERVAL_S, nowS);
         const group = multicastGroup(DISCOVERY_UNIVERSE);
@@ -508,13 +521,25 @@ export class LightingOutput {
     }
   }
 
+  /** Levels are never broadcast; which address would be, the mask of the interface says. */
+  #leaveOutBroadcast({ name, socket, streams }: Line): void {
+    const address = socket.interface?.broadcast;
+    if (address === undefined) return;
+    for (const output of leaveOutBroadcast(streams, address)) {
+      this.options.onEvent({ kind: 'broadcast-left-out', interface: name, address, output });
+    }
+  }
+
   /** A node of another network is reached by the interface on which it was found. */
   #resubscribe(line: Line): void {
     line.nodesRevision = this.#nodes.revision;
     const where = line.socket.interface;
     if (where === undefined) return;
     const isNear = (ip: string) => broadcastOf(ip, where.netmask) === where.broadcast;
-    resubscribe(line.streams, where.loopback ? undefined : where.address, portAddress =>
+    const leftOut = new Set([where.broadcast]);
+    // On the loopback interface a receiver may share our address.
+    if (!where.loopback) leftOut.add(where.address);
+    resubscribe(line.streams, leftOut, portAddress =>
       this.#nodes.subscribers(portAddress).filter(isNear),
     );
   }

@@ -108,13 +108,28 @@ export function streamsOf(
 }
 
 /**
+ * Takes the broadcast address of a network, known once its interface is there, out of what is sent to.
+ * @returns outputs that list it
+ */
+export function leaveOutBroadcast(streams: readonly Stream[], broadcast: string): string[] {
+  const outputs = new Set<string>();
+  for (const stream of streams) {
+    if (!stream.destinations.includes(broadcast)) continue;
+    stream.destinations = stream.destinations.filter(ip => ip !== broadcast);
+    outputs.add(stream.plan.name);
+  }
+  return [...outputs];
+}
+
+/**
  * Art-Net 4: levels go to the nodes that say that they put the Port-Address out; and to those that the show
  * lists, as some never answer. New ones get the levels at once.
+ * @param leftOut our own address, and that of the network as a whole
  * @param subscribers of a Port-Address, on the network of this interface
  */
 export function resubscribe(
   streams: readonly Stream[],
-  ourAddress: string | undefined,
+  leftOut: ReadonlySet<string>,
   subscribers: (portAddress: number) => readonly string[],
 ): void {
   for (const stream of streams) {
@@ -125,7 +140,7 @@ export function resubscribe(
       if (to.size >= MOST_RECEIVERS) break;
       to.add(ip);
     }
-    if (ourAddress !== undefined) to.delete(ourAddress);
+    for (const ip of leftOut) to.delete(ip);
     const news = [...to].some(ip => !stream.destinations.includes(ip));
     stream.destinations = [...to];
     if (news) repeatTransmission(transmission);

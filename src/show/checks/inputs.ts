@@ -20,11 +20,11 @@ export function checkInputs(show: ShowFile): Finding[] {
       });
     }
     taken.set(socket, name);
-    const first = Number(input.listen.split('.')[0]);
-    if (first >= 224) {
+    const notOurs = noAddressOfOurs(input.listen);
+    if (notOurs !== undefined) {
       findings.push({
         code: 'bad-value',
-        message: `input "${name}" listens on ${input.listen}, which is ${first < 240 ? 'a multicast group' : 'no address of an interface'}; no group is joined. Set \`listen\` to the address of this machine on the tracking network, and have the tracking system send there.`,
+        message: `input "${name}" listens on ${input.listen}, ${notOurs} Set \`listen\` to the address of this machine on the tracking network, and have the tracking system send there.`,
         path: ['inputs', name, 'listen'],
       });
     }
@@ -42,6 +42,14 @@ export function checkInputs(show: ShowFile): Finding[] {
   }
 
   const { operator } = show;
+  const notOurs = operator === undefined ? undefined : noAddressOfOurs(operator.listen);
+  if (notOurs !== undefined) {
+    findings.push({
+      code: 'bad-value',
+      message: `the operator input listens on ${operator?.listen}, ${notOurs} Set \`listen\` to the address of this machine on the network of the desk, and have the desk send there.`,
+      path: ['operator', 'listen'],
+    });
+  }
   const socket = `${operator?.listen}:${operator?.port}`;
   const other = taken.get(socket);
   if (operator !== undefined && other !== undefined) {
@@ -85,6 +93,15 @@ export function checkInputs(show: ShowFile): Finding[] {
     spares.add(tracker);
   });
   return findings;
+}
+
+/** Why nothing can be heard at an address; undefined where it may be one of this machine. */
+function noAddressOfOurs(listen: string): string | undefined {
+  const first = Number(listen.split('.')[0]);
+  if (first < 224) return undefined;
+  return first < 240
+    ? 'a multicast group, and no group is joined.'
+    : 'which is no address of an interface.';
 }
 
 function routeFinding(input: string, error: RouteError): Finding {

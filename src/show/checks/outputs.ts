@@ -67,14 +67,12 @@ function checkAddresses(name: string, output: OutputFile): Finding[] {
   return findings;
 }
 
-/** What is no host; undefined for one. The broadcast address of a network is known only where its mask is. */
+/** What is no host on any network; which address is the broadcast address of one, only its mask says. */
 function kindOf(address: string): string | undefined {
   const first = Number(address.split('.')[0]);
   if (address === '255.255.255.255') return 'everybody (broadcast)';
   if (first >= 224 && first < 240) return 'a multicast group';
   if (first === 0 || first >= 240) return 'no address of a host';
-  // The mask is not known here. In a wide network a host could have such an address; none is given one (common practice).
-  if (address.endsWith('.255')) return 'a broadcast address';
   return undefined;
 }
 

@@ -36,7 +36,70 @@ function fakeNetwork(prepare: (socket: FakeSocket, count: number) => void = () =
 
 const changing = (levels: Uint8Array, beat: number) => levels.fill(beat);
 
+/** An interface of a network, with a mask; on the loopback interface some things are other. */
+const onNetwork = (netmask: string, broadcast: string): LightingInterface => ({
+  name: 'light',
+  address: OURS,
+  loopback: false,
+  netmask,
+  broadcast,
+});
+
 describe('at the start', () => {
+  it('another program has the Art-Net port: levels leave by another one, with polls off too', async () => {
+    const network = fakeNetwork((socket, count) => {
+      if (count === 1) socket.bindError = systemError('EADDRINUSE');
+    });
+    network.interface = onNetwork('255.255.255.0', '127.0.61.255');
+    rig = await Rig.open({ outputs: [artnetPlan({ poll: false })], ...network.seams });
+    await rig.beat(4, changing);
+    expect(rig.events).toEqual([{ kind: 'poll-port-taken', interface: OURS }]);
+    expect(network.sockets[0]?.boundTo).toMatchObject({ address: OURS, port: 6454 });
+    expect(network.last().boundTo).toMatchObject({ address: OURS, port: 0 });
+    expect(network.last().sent.map(({ address }) => address)).toEqual(
+      new Array(4).fill('127.0.61.2'),
+    );
+  });
+
+  it.each([
+    { plan: sacnPlan, mask: '255.255.255.128', broadcast: '127.0.61.127' },
+    { plan: artnetPlan, mask: '255.255.192.0', broadcast: '127.0.63.255' },
+  ])(
+    'nothing is sent to the broadcast address of the network: $broadcast',
+    async ({ plan, mask, broadcast }) => {
+      const network = fakeNetwork();
+      network.interface = onNetwork(mask, broadcast);
+      // A host of either network, whatever it looks like.
+      const to = ['127.0.61.2', broadcast];
+      rig = await Rig.open({ outputs: [plan({ to })], ...network.seams });
+      const { name: output } = plan();
+      const told = { kind: 'broadcast-left-out', interface: OURS, address: broadcast, output };
+      expect(rig.events).toEqual([told]);
+      await rig.beat(4, changing);
+      const levels = () =>
+        network.sockets.flatMap(({ sent }) => sent.filter(({ bytes }) => bytes.length > 500));
+      expect(levels().map(({ address }) => address)).toEqual(new Array(4).fill('127.0.61.2'));
+    },
+  );
+
+  it('an interface that comes back with another mask has another broadcast address', async () => {
+    const network = fakeNetwork();
+    network.interface = onNetwork('255.0.0.0', '127.255.255.255');
+    const to = ['127.0.61.2', '127.0.61.255'];
+    rig = await Rig.open({ outputs: [sacnPlan({ to })], ...network.seams });
+    await rig.beat(4, changing);
+    // In a /8 it is a host like others.
+    expect(network.last().sent.filter(({ address }) => address === '127.0.61.255')).toHaveLength(4);
+    network.interface = undefined;
+    await rig.beatFor(2);
+    network.interface = onNetwork('255.255.255.0', '127.0.61.255');
+    await rig.beatFor(2);
+    expect(rig.kinds()).toEqual(['interface-lost', 'interface-back', 'broadcast-left-out']);
+    const since = network.last().sent.filter(({ bytes }) => bytes.length > 500);
+    expect(since.length).toBeGreaterThan(0);
+    expect(new Set(since.map(({ address }) => address))).toEqual(new Set(['127.0.61.2']));
+  });
+
   it('all that is wrong is told at once, with what there is', async () => {
     const missing = { interface: '203.0.113.9' };
     const { options } = new Rig({
@@ -106,9 +169,9 @@ describe('an interface that goes away', () => {
       { kind: 'interface-back', interface: OURS, address: OURS },
     ]);
     expect(rig.output.counters.interfaces[0]?.reopened).toBe(1);
-    // Not a keep-alive somewhen in the next second: Universe Discovery, the levels and three repeats.
+    // Not a keep-alive somewhen in the next second: the levels, Universe Discovery and three repeats.
     expect(network.sockets[1]?.sent.map(({ bytes }) => bytes.length)).toEqual([
-      122, 638, 638, 638, 638,
+      638, 122, 638, 638, 638,
     ]);
   });
 
