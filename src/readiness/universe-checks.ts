@@ -164,13 +164,19 @@ export function checkNodes(show: Show, facts: NetworkFacts): Check[] {
   const wanted = new Set(show.outputs.flatMap(one => (one.to === 'multicast' ? [] : one.to)));
   const others = facts.nodes.filter(one => !wanted.has(one.ip));
   if (others.length > 0) {
-    checks.push(
-      pass(
-        'nodes',
-        'others',
-        `${enumerated(others.map(one => `${one.name} (${one.ip})`))} ${others.length === 1 ? 'answers' : 'answer'} too, and ${others.length === 1 ? 'gets' : 'get'} nothing from us.`,
-      ),
+    const ours = new Set(
+      show.outputs
+        .filter(one => one.protocol === 'artnet' && asked.has(one.interface))
+        .flatMap(({ universes }) => universes.map(({ onWire }) => onWire)),
     );
+    // Each says what it puts out; Art-Net 4 sends levels to all who put them out.
+    const words = others.map(({ name, ip, outputs }) => {
+      const gets = outputs.filter(one => ours.has(one));
+      return gets.length === 0
+        ? `${name} (${ip}) answers too, puts out nothing of ours, and gets nothing from us`
+        : `${name} (${ip}) answers too, and gets Port-Address ${enumerated(gets.map(String))} from us, as it puts that out`;
+    });
+    checks.push(pass('nodes', 'others', `${words.join('; ')}.`));
   }
   return checks;
 }

@@ -212,12 +212,15 @@ describe('nodes', () => {
     const nodes = [
       { ip: '10.2.0.50', name: 'node', outputs: [0, 1] },
       { ip: '10.2.0.51', name: 'stranger', outputs: [] },
+      { ip: '10.2.0.52', name: 'spare', outputs: [3, 4] },
     ];
     const checks = checksOf({ nodes });
     expect(one(checks, 'node 10.2.0.50')).toMatch(
       /^warn: node does not put out Port-Address 4, .* it puts out 0 and 1/,
     );
-    expect(one(checks, 'others')).toContain('stranger (10.2.0.51) answers too');
+    expect(one(checks, 'others')).toBe(
+      'pass: stranger (10.2.0.51) answers too, puts out nothing of ours, and gets nothing from us; spare (10.2.0.52) answers too, and gets Port-Address 4 from us, as it puts that out.',
+    );
   });
 });
 

@@ -1,5 +1,6 @@
 import { encodeControllerReply } from '../../protocols/artnet/controller-reply.js';
 import { decodeArtDmx, isPoll } from '../../protocols/artnet/incoming.js';
+import { MOST_ANSWER_S } from '../../protocols/artnet/options.js';
 import { decodeSacn } from '../../protocols/sacn/decode.js';
 import { ROOT } from '../../protocols/sacn/layout.js';
 import type { LightingEvent } from './events.js';
@@ -11,6 +12,8 @@ import type { Stream } from './streams.js';
 const NULL_START_CODE = 0;
 /** An asker is answered no more often, seconds; a poll comes every 2.5 s. */
 const ANSWER_EVERY_S = 0.5;
+/** Art-Net 4: within a second, at a moment by chance; less, as the beat and the network take some of it. */
+const ANSWER_WITHIN_S = 0.9 * MOST_ANSWER_S;
 const MOST_ASKERS = 64;
 
 export interface HearingOptions {
@@ -21,6 +24,8 @@ export interface HearingOptions {
   readonly partner: Partner;
   /** The longest time in which an ear hears all universes, seconds. */
   readonly cycleS: number;
+  /** From 0 to 1: when a poll is answered. */
+  random(): number;
   onEvent(event: LightingEvent): void;
 }
 
@@ -38,6 +43,7 @@ export class Hearing {
   readonly #others: OtherSources;
   readonly #answeredS = new Map<string, number>();
   readonly #identity: string;
+  readonly #pending: { readonly ear: Ear; readonly to: string; readonly dueS: number }[] = [];
   #replies = 0;
 
   constructor(private readonly options: HearingOptions) {
@@ -47,6 +53,12 @@ export class Hearing {
 
   look(nowS: number): void {
     this.#others.look(nowS);
+    for (let i = this.#pending.length - 1; i >= 0; i--) {
+      const due = this.#pending[i];
+      if (due === undefined || nowS < due.dueS) continue;
+      this.#pending.splice(i, 1);
+      this.#answer(due.ear, due.to);
+    }
   }
 
   sacn(ear: Ear, bytes: Buffer, address: string, port: number, nowS: number): void {
@@ -91,7 +103,7 @@ export class Hearing {
   artnet(ear: Ear, bytes: Buffer, from: string, nowS: number): void {
     if (from === ear.address) return;
     if (isPoll(bytes)) {
-      this.#answer(ear, from, nowS);
+      this.#plan(ear, from, nowS);
       return;
     }
     const dmx = decodeArtDmx(bytes);
@@ -117,14 +129,20 @@ export class Hearing {
     this.#others.hear(source, nowS);
   }
 
-  #answer(ear: Ear, to: string, nowS: number): void {
+  #plan(ear: Ear, to: string, nowS: number): void {
     const answeredS = this.#answeredS.get(to) ?? Number.NEGATIVE_INFINITY;
-    if (ear.address === undefined || nowS - answeredS < ANSWER_EVERY_S) return;
+    if (nowS - answeredS < ANSWER_EVERY_S || this.#pending.length >= MOST_ASKERS) return;
     // The oldest goes: strangers' polls can't fill the memory.
     const oldest = this.#answeredS.keys().next().value;
     if (this.#answeredS.size >= MOST_ASKERS && oldest !== undefined) this.#answeredS.delete(oldest);
     this.#answeredS.delete(to);
     this.#answeredS.set(to, nowS);
+    this.#pending.push({ ear, to, dueS: nowS + ANSWER_WITHIN_S * this.options.random() });
+  }
+
+  #answer(ear: Ear, to: string): void {
+    // Lost meanwhile, or ever since.
+    if (ear.address === undefined) return;
     const longName = this.options.sourceName;
     const reply = {
       ip: ear.address,

@@ -53,6 +53,8 @@ export interface LightingOptions {
   onEvent(event: LightingEvent): void;
   /** Monotonic seconds. */
   now(): number;
+  /** For tests: 0 to 1, for what happens at a moment by chance. */
+  random?(): number;
   /** For tests: other sockets and interfaces than those of this machine. */
   readonly socketFactory?: SocketFactory;
   readonly findInterface?: InterfaceFinder;
@@ -119,6 +121,7 @@ export class LightingOutput {
       partnerName,
       partner: this.partner,
       cycleS,
+      random: options.random ?? Math.random,
       onEvent,
     });
   }
@@ -335,8 +338,8 @@ export class LightingOutput {
       if (soonS >= line.pollDueS && line.nodes.size > 0) {
         line.pollDueS = nextDueS(line.pollDueS, POLL_INTERVAL_S, nowS);
         this.#pollNodes(line, nowS);
-        this.#nodes.look(nowS);
       }
+      if (line.nodes.size > 0) this.#nodes.look(nowS);
       if (line.nodes.size > 0 && line.nodesRevision !== this.#nodes.revision) {
         this.#resubscribe(line);
       }

@@ -4,7 +4,7 @@ import {
   noteReply,
   subscribersOf,
 } from '../../protocols/artnet/node-table.js';
-import { NODE_GONE_AFTER_S } from '../../protocols/artnet/options.js';
+import { NODE_GONE_AFTER_S, NODE_SILENT_AFTER_S } from '../../protocols/artnet/options.js';
 import { decodePollReply } from '../../protocols/artnet/poll-reply.js';
 import type { LightingEvent } from './events.js';
 
@@ -18,6 +18,9 @@ export interface NodeCounters {
   refused: number;
 }
 
+/** How often it is looked who has left, seconds. */
+const LOOK_S = 0.25;
+
 /** The Art-Net nodes that answer, and those that should. */
 export class NodeWatch {
   readonly counters: NodeCounters = { rejected: 0, refused: 0 };
@@ -27,6 +30,8 @@ export class NodeWatch {
 
   /** Port-Addresses of ours: until when nobody is expected to put them out, and whether that was told. */
   readonly #wanted = new Map<number, { readonly output: string; fromS: number; told: boolean }>();
+
+  #lookDueS = Number.NEGATIVE_INFINITY;
 
   constructor(private readonly onEvent: (event: LightingEvent) => void) {}
 
@@ -47,13 +52,13 @@ export class NodeWatch {
   /** That `ip` is asked from now on; says so once if it has not answered in the time that a node has. */
   await(ip: string, output: string, nowS: number): void {
     if (this.#awaited.has(ip)) return;
-    this.#awaited.set(ip, { output, untilS: nowS + NODE_GONE_AFTER_S });
+    this.#awaited.set(ip, { output, untilS: nowS + NODE_SILENT_AFTER_S });
   }
 
   /** That we send this Port-Address, and polls go out, from now on. */
   want(portAddress: number, output: string, nowS: number): void {
     if (this.#wanted.has(portAddress)) return;
-    this.#wanted.set(portAddress, { output, fromS: nowS + NODE_GONE_AFTER_S, told: false });
+    this.#wanted.set(portAddress, { output, fromS: nowS + NODE_SILENT_AFTER_S, told: false });
   }
 
   /** A datagram on the port of the polls, from anybody. */
@@ -77,6 +82,8 @@ export class NodeWatch {
 
   /** Tells of the nodes that have left, of those that never came, and of levels that none puts out. */
   look(nowS: number): void {
+    if (nowS < this.#lookDueS) return;
+    this.#lookDueS = nowS + LOOK_S;
     for (const { reply } of dropGone(this.#table, nowS)) {
       this.onEvent({ kind: 'node-gone', ip: reply.ip, name: reply.shortName });
     }

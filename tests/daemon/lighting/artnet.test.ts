@@ -139,9 +139,10 @@ describe('nodes', () => {
     expect(rig.events).toEqual([found]);
     expect(rig.output.counters.nodes).toEqual({ known: 1, rejected: 0, refused: 0 });
 
-    await rig.beatFor(8);
+    await rig.beatFor(5);
     expect(rig.events).toEqual([found]);
-    await rig.beatFor(4);
+    // Art-Net 4: 3 s after a poll without an answer, which was at 2.5 s; looked at every 0.25 s.
+    await rig.beatFor(0.8);
     expect(rig.events).toEqual([found, { kind: 'node-gone', ip: NODE, name: 'stove' }]);
   });
 
@@ -164,7 +165,7 @@ describe('nodes', () => {
       expect(dmx.length).toBeGreaterThanOrEqual(3);
       expect(dmx.at(-1)?.[18]).toBe(3);
     }
-    await rig.beatFor(12);
+    await rig.beatFor(5.8);
     for (const ear of [swapped, second]) await ear.all();
     await listed.all();
     await rig.beat(4, changing);

@@ -19,6 +19,7 @@ const PARTNER = {
 
 let events: LightingEvent[];
 let answers: { bytes: Buffer; to: string }[];
+let chance: number;
 let partner: Partner;
 let hearing: Hearing;
 let ear: Ear;
@@ -26,12 +27,14 @@ let ear: Ear;
 beforeEach(() => {
   events = [];
   answers = [];
+  chance = 0;
   partner = new Partner(2);
   hearing = new Hearing({
     ...US,
     partnerName: PARTNER.sourceName,
     partner,
     cycleS: 2,
+    random: () => chance,
     onEvent: event => events.push(event),
   });
   const sacn = sacnPlan({ to: 'multicast', universes: [{ index: 0, onWire: 7 }] });
@@ -143,6 +146,7 @@ describe('Art-Net that comes in', () => {
 
   it('that asks who we are is answered, twice a second at most', () => {
     for (let i = 0; i < 100; i++) hearing.artnet(ear, encodePoll(), OTHER, 1 + i / 100);
+    hearing.look(2);
     expect(answers.length).toBe(2);
     expect(answers[0]?.to).toBe(OTHER);
     expect(decodePollReply(answers[0]?.bytes ?? Buffer.alloc(0))).toMatchObject({
@@ -155,6 +159,28 @@ describe('Art-Net that comes in', () => {
     });
     // Our own broadcast comes back.
     hearing.artnet(ear, encodePoll(), OURS, 9);
+    hearing.look(9);
     expect(answers.length).toBe(2);
+  });
+
+  it.each([0, 0.5, 1])('is answered within a second, at a moment by chance: %d', value => {
+    chance = value;
+    hearing.artnet(ear, encodePoll(), OTHER, 1);
+    // Art-Net 4: a random delay of up to 1 s.
+    const answeredS = Array.from({ length: 41 }, (_, beat) => 1 + beat / 40).find(nowS => {
+      hearing.look(nowS);
+      return answers.length === 1;
+    });
+    expect(answeredS).toBeGreaterThanOrEqual(1 + 0.9 * value);
+    expect(answeredS).toBeLessThan(1 + 0.9 * value + 0.03);
+    hearing.look(9);
+    expect(answers).toHaveLength(1);
+  });
+
+  it('can be many: at most 64 wait for an answer', () => {
+    chance = 1;
+    for (let i = 0; i < 500; i++) hearing.artnet(ear, encodePoll(), `10.1.${i >> 8}.${i & 255}`, 1);
+    hearing.look(2);
+    expect(answers).toHaveLength(64);
   });
 });

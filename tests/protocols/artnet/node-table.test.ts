@@ -53,11 +53,20 @@ describe('node table', () => {
     expect(noteReply(nodes, reply(), 10)).toBe('new');
   });
 
-  it('keeps a node whose answers to two polls in a row are lost', () => {
+  it('drops a node 3 s after a poll that it did not answer (Art-Net 4), and keeps it until then', () => {
+    for (const answerS of [0, 0.5, 1]) {
+      const nodes = table();
+      noteReply(nodes, reply(), answerS);
+      expect(dropGone(nodes, POLL_INTERVAL_S + 3)).toEqual([]);
+      // It may have taken 1 s for its last answer.
+      expect(dropGone(nodes, POLL_INTERVAL_S + 3 + 1.01)).toHaveLength(1);
+    }
+  });
+
+  it('keeps a node that answers at once, and one of whose answers is lost', () => {
     const nodes = table();
     noteReply(nodes, reply(), 0);
-    // The next poll that is answered is the third; the answer may take 1 s.
-    expect(dropGone(nodes, 3 * POLL_INTERVAL_S + 1)).toEqual([]);
+    expect(dropGone(nodes, 2 * POLL_INTERVAL_S)).toEqual([]);
   });
 
   it('is bounded: refuses new nodes when full, and still hears the old', () => {
