@@ -7,6 +7,9 @@ export interface OlaPacket {
 }
 
 export class Ola {
-  static open(host: string, universes: Readonly<Record<'sacn' | 'artnet', number>>): Promise<Ola>;
+  static open(
+    host: string,
+    universes: Readonly<Partial<Record<'sacn' | 'artnet', number>>>,
+  ): Promise<Ola>;
   close(): Promise<OlaPacket[]>;
 }

@@ -5,7 +5,7 @@ import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { until } from '../system/support.js';
 
-/** What tshark has on the loopback, decoded by its own dissectors. */
+/** What tshark has on an interface, decoded by its own dissectors. */
 export class Capture {
   private constructor(
     private readonly folder: string,
@@ -13,11 +13,20 @@ export class Capture {
     private readonly tshark: ReturnType<typeof spawn>,
   ) {}
 
-  /** @param filter of libpcap */
-  static async open(filter: string): Promise<Capture> {
+  /**
+   * @param filter of libpcap
+   * @param where a network namespace and an interface in it; the loopback interface without
+   */
+  static async open(
+    filter: string,
+    where?: { readonly host: string; readonly interface: string },
+  ): Promise<Capture> {
     const folder = mkdtempSync(join(tmpdir(), 'lampwright-capture-'));
     const file = join(folder, 'light.pcap');
-    const tshark = spawn('tshark', ['-i', 'lo', '-f', filter, '-w', file, '-q'], {
+    const there = where === undefined ? [] : ['ip', 'netns', 'exec', where.host];
+    const args = ['-i', where?.interface ?? 'lo', '-f', filter, '-w', file, '-q'];
+    const [command = '', ...rest] = [...there, 'tshark', ...args];
+    const tshark = spawn(command, rest, {
       stdio: ['ignore', 'ignore', 'pipe'],
     });
     let said = '';
