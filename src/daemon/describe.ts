@@ -1,5 +1,11 @@
 import { ENABLE_WORDS } from '../engine/enable-words.js';
 import { unreachable } from '../stage/unreachable.js';
+import {
+  describeBattery,
+  describeClock,
+  describeContact,
+  describeFrozen,
+} from './describe-trackers.js';
 import type { EngineCounters, EngineNews } from './engine-link.js';
 import type { LightingEvent } from './lighting/events.js';
 import { answerInWords, stopsInWords } from './operator/answers.js';
@@ -192,36 +198,6 @@ function askedBy({ by }: { readonly by?: string | undefined }): string {
   return by === undefined ? '' : ` (by ${by})`;
 }
 
-function describeContact(event: Extract<EngineNews, { kind: 'tracker-contact' }>): Entry {
-  const { tracker, performer, heard, silentForS, others } = event;
-  if (heard)
-    return { level: 'info', text: `${performer}: tracker ${tracker} is heard again`, data: event };
-  const since = silentForS === undefined ? ' since the start' : ` for ${silentForS.toFixed(1)} s`;
-  const rest = others.length === 1 ? `tracker ${others[0]} alone` : `trackers ${others.join(', ')}`;
-  return {
-    level: 'warn',
-    text: `${performer}: tracker ${tracker} has not been heard${since}; they are followed by ${rest}`,
-    data: event,
-  };
-}
-
-function describeBattery(event: Extract<EngineNews, { kind: 'battery' }>): Entry {
-  const { tracker, performer, low, charge } = event;
-  const whose = performer === undefined ? 'spare' : performer;
-  const left = `${Math.round(100 * charge)} %`;
-  return low
-    ? {
-        level: 'warn',
-        text: `${whose}: the battery of tracker ${tracker} is low: ${left} left`,
-        data: event,
-      }
-    : {
-        level: 'info',
-        text: `${whose}: tracker ${tracker} has been charged: ${left}`,
-        data: event,
-      };
-}
-
 function describeEngine(event: EngineNews): Entry {
   switch (event.kind) {
     case 'performer': {
@@ -255,6 +231,10 @@ function describeEngine(event: EngineNews): Entry {
       return describeContact(event);
     case 'battery':
       return describeBattery(event);
+    case 'tracker-frozen':
+      return describeFrozen(event);
+    case 'sensor-clock':
+      return describeClock(event);
     case 'operator-done':
       return { level: 'debug', text: answerInWords(event), data: event };
     case 'operator-refused':

@@ -46,6 +46,20 @@ export type EngineEvent =
       /** Other trackers of the performer that are still heard. */
       readonly others: readonly string[];
     }
+  /** A tracker's feed repeats itself to the last bit, as it never does: taken for silence; or moves again. */
+  | {
+      readonly kind: 'tracker-frozen';
+      readonly tracker: string;
+      readonly performer: string;
+      readonly frozen: boolean;
+    }
+  /** The clock of a tracking system has stepped, and is followed. */
+  | {
+      readonly kind: 'sensor-clock';
+      readonly input: string;
+      /** Forward; negative: back, seconds. */
+      readonly steppedS: number;
+    }
   /** A tracker, worn or spare, has little charge left, or has been charged. */
   | {
       readonly kind: 'battery';

@@ -204,6 +204,7 @@ function sight(
     case 'accepted':
       break;
     case 'gated':
+    case 'frozen':
       counters.gated += 1;
       break;
     case 'reacquired':

@@ -46,6 +46,8 @@ export interface EngineState {
   readonly trackers: readonly Wearer[];
   /** For each input, the clock of its tracking system on ours. */
   readonly clocks: readonly SensorClock[];
+  /** Of each, the steps that the events have told. */
+  readonly saidSteps: number[];
   /** For each input 1 where the last report carried no time tag and should have. */
   readonly untagged: Uint8Array;
   readonly held: HeldPosition[];
@@ -112,6 +114,7 @@ export interface Wearer {
   /** What the events have said. */
   saidSilent: boolean;
   saidLow: boolean;
+  saidFrozen: boolean;
 }
 
 /** A position whose time tag lies ahead, kept until then. */
@@ -325,6 +328,7 @@ export function createEngine(show: Show): EngineState {
     wearers,
     trackers: [...wearers.values()],
     clocks: show.inputs.map(() => createSensorClock()),
+    saidSteps: show.inputs.map(() => 0),
     held: [],
     performers,
     zones,
@@ -397,6 +401,7 @@ function createWearer(id: string, fit: TrackerFit, performer: number, place: num
     steadySinceS: Number.NaN,
     saidSilent: false,
     saidLow: false,
+    saidFrozen: false,
   };
 }
 

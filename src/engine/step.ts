@@ -1,5 +1,6 @@
 import { aim } from './aim.js';
 import type { EngineEvent } from './events.js';
+import { weighFeeds } from './feeds.js';
 import { guard, trust } from './guard.js';
 import { gateHazards, stepGates } from './hazards.js';
 import { map } from './map.js';
@@ -81,6 +82,7 @@ export function step(
   follow(state, nowS); //          tracks -> estimates at the moment of light, confidence
   weighOrders(state, nowS); //      orders -> who is stopped, is the desk there
   weighTrackers(state, nowS); //   trackers -> which of several is silent, whose battery is low
+  weighFeeds(state); //            trackers -> whose feed hangs, whose clock has stepped
   watch(state, nowS, dtS); //      estimates -> whom to believe
   zones(state); //                 estimates -> presence in each zone
   map(state, dtS); //              presence -> wanted attribute values, merged

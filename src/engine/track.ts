@@ -11,7 +11,7 @@ export function follow(state: EngineState, nowS: number): void {
   for (const performer of state.performers) {
     const { track, estimate, observation, confidence } = performer;
     if (!observation.seen) continue;
-    predict(track, atS, estimate);
+    predict(track, atS, estimate, nowS);
     observation.outsideM = distanceOutside(bounds, estimate.x, estimate.y, estimate.z);
     observation.confidence = assessConfidence(
       track,
@@ -21,14 +21,15 @@ export function follow(state: EngineState, nowS: number): void {
       confidence,
       tracking.confidence,
     );
-    // Who isn't heard at all is silent, and not frozen.
-    observation.fresh = confidence.age > 0 ? confidence.frozen : 1;
     observation.clockGone = isClockGone(state, performer.input);
     observation.silentForS = nowS - (performer.lastHeardS ?? Number.NEGATIVE_INFINITY);
+    // Who isn't heard at all is silent, and not frozen.
+    const heard = observation.silentForS < tracking.confidence.ageLostS;
+    observation.fresh = heard ? confidence.frozen : 1;
   }
   for (const { performer, lagS, estimate } of state.leads) {
     const { track, observation } = state.performers[performer] as PerformerState;
-    if (observation.seen) predict(track, atS + lagS, estimate);
+    if (observation.seen) predict(track, atS + lagS, estimate, nowS);
   }
 }
 

@@ -25,6 +25,7 @@ export function forgetContact(tracker: Wearer, nowS: number): void {
   tracker.awaitedS = nowS;
   tracker.steadySinceS = Number.NaN;
   tracker.saidSilent = false;
+  tracker.saidFrozen = false;
 }
 
 function weighBattery(state: EngineState, tracker: Wearer, charge: number): void {

@@ -196,6 +196,8 @@ function placesOf(sightings: readonly Sighting[]): Truth {
 }
 
 interface Region extends Follower {
+  /** When it is asked for as well: the light makes up for corrections little by little. */
+  at(timeS: number, nowS?: number): readonly [x: number, y: number];
   /** The 90 % region of what `at` gave last, and how far it was to be believed then. */
   readonly region?: {
     holds(x: number, y: number): boolean;
@@ -212,8 +214,8 @@ function followTrack(options: TrackingOptions): Region {
     see: sighting => {
       observe(track, sighting);
     },
-    at: timeS => {
-      predict(track, timeS, estimate);
+    at: (timeS, nowS) => {
+      predict(track, timeS, estimate, nowS);
       return [estimate.x, estimate.y];
     },
     region: {
@@ -254,7 +256,7 @@ function score(
         follower.see(sighting);
         reported = [sighting.x, sighting.y];
       }
-      const predicted = follower.at(nowS + horizonS);
+      const predicted = follower.at(nowS + horizonS, nowS);
       const [x, y] = predicted;
       const inside = follower.region?.holds(trueX, trueY);
       sheet.add(x, y, trueX, trueY, standing, inside);

@@ -44,6 +44,12 @@ export function happeningOf(
         ? `${whose}: the battery of tracker ${event.tracker} was low, ${left} left`
         : `${whose}: tracker ${event.tracker} had been charged, ${left}`;
     }
+    case 'tracker-frozen': {
+      const what = event.frozen ? 'repeated itself to the last bit' : 'moved again';
+      return `${label(event.performer)}: tracker ${event.tracker} ${what}`;
+    }
+    case 'sensor-clock':
+      return `input ${event.input}: the clock of the tracking system stepped by ${event.steppedS.toFixed(2)} s`;
     case 'enable': {
       const { fixture, hazard, gate, wasOn, reason } = event;
       const done = gate === 'on' ? 'on' : gate === 'off' ? 'off' : wasOn ? 'dropped' : 'refused';

@@ -133,12 +133,12 @@ function resolveObstacle(name: string, { box, cylinder }: ObstacleFile): Obstacl
 
 function resolveTracking({ tracking }: ShowFile): TrackingPlan {
   return {
-    track: { ...optionsForNoise(tracking.noise), reacquireS: tracking.reacquire },
-    confidence: {
-      ...DEFAULT_CONFIDENCE,
-      frozenGoodS: tracking.frozen,
-      frozenLostS: 2 * tracking.frozen,
+    track: {
+      ...optionsForNoise(tracking.noise),
+      reacquireS: tracking.reacquire,
+      frozenS: tracking.frozen,
     },
+    confidence: DEFAULT_CONFIDENCE,
     sensorLatencyS: tracking.sensorLatency,
     outputLatencyS: tracking.outputLatency,
   };

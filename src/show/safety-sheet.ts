@@ -171,9 +171,8 @@ function isInUse({ needs }: WatchdogRow, { operator, inputs }: Show): boolean {
 }
 
 function trackingTimes({ watchdog, tracking }: Show): TrackingTimes {
-  // Trust in a repeating feed falls from frozenGood to frozenLost; `below` is passed on the way.
-  const { frozenGoodS, frozenLostS } = tracking.confidence;
-  const doubtedS = frozenLostS - watchdog.confidenceLow.below * (frozenLostS - frozenGoodS);
+  // Trust in a repeating feed falls from here to twice that; `below` is passed on the way.
+  const doubtedS = (2 - watchdog.confidenceLow.below) * tracking.track.frozenS;
   return { reacquireS: tracking.track.reacquireS, frozenS: doubtedS };
 }
 

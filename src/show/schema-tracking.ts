@@ -1,6 +1,5 @@
 import { z } from 'zod';
 import { printable } from '../stage/printable.js';
-import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../tracking/options.js';
 import { wearerFields } from './schema-anchors.js';
 import { Label } from './schema-parts.js';
@@ -80,9 +79,9 @@ export const Tracking = z
       description:
         'For how long improbable reports must insist on another place until the performer is taken to be there, seconds.',
     }),
-    frozen: z.number().min(1).max(3600).default(DEFAULT_CONFIDENCE.frozenGoodS).meta({
+    frozen: z.number().min(1).max(3600).default(track.frozenS).meta({
       description:
-        'Reports that repeat to the last bit for this long are doubted, and not believed at all after twice as long, seconds.',
+        'The longest that reports may repeat to the last bit, whatever the habit of the tracker, seconds; not believed at all after twice as long. A tracker that was never seen to repeat itself is doubted after half a second.',
     }),
     sensorLatency: z.number().min(0).max(2).default(0).meta({
       description:

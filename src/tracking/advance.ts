@@ -1,5 +1,8 @@
 import { predictBank, resetBank } from './bank.js';
+import { forgetCorrections, holdAim, releaseAim } from './blend.js';
 import { considerCandidate, dropCandidate } from './candidate.js';
+import { forgetApart, learnApart } from './conflict.js';
+import { freshnessOf, learnHabit } from './habit.js';
 import type { NoiseOptions } from './options.js';
 import { learnScatter, noiseShareOf } from './scatter.js';
 import type { Sighting, Verdict } from './sighting.js';
@@ -17,16 +20,26 @@ const AVERAGING = 0.1;
 const SURPRISE_MEMORY_S = 3;
 /** And one report counts for no more than this, in degrees of freedom: a burst is the gate's business. */
 const MOST_SURPRISE = 6;
+/** The share of reports that are off is taken over about this long, s: an obstruction, not a burst. */
+const OFF_MEMORY_S = 20;
+/** Of them count those that are outliers with more than this probability. */
+const HALF = 0.5;
 /** A pause longer than this is a silence, and tells nothing of the usual interval. */
 const LONGEST_USUAL_INTERVAL_S = 1;
 
 /** Takes one report in order of time into the track; `observe` puts late ones in their place first. */
 export function advance(track: Track, s: Readonly<Sighting>): Verdict {
   const { options, numbers, trackers, floor, height, room } = track;
-  placeOf(track, s);
-  shareNoise(track);
   clearAssessment(room.assessment);
   const at = s.tracker * TRACKER.count;
+  learnHabit(track, s);
+  // A feed that hangs says nothing of where the performer is: its reports are no reports.
+  if (freshnessOf(track, s.tracker, s.timeS) === 0) {
+    trackers[at + TRACKER.lastS] = s.timeS;
+    return 'frozen';
+  }
+  placeOf(track, s);
+  shareNoise(track);
   if (numbers[SLOT.started] === 0) {
     begin(track, s);
     note(track, at, s);
@@ -38,10 +51,12 @@ export function advance(track: Track, s: Readonly<Sighting>): Verdict {
     note(track, at, s);
     return 'reacquired';
   }
+  holdAim(track, numbers[SLOT.timeS] as number, s.arrivalS);
   predictBank(floor, intervalS, options.regimeMemoryS, options.horizontal);
   predictBank(height, intervalS, options.regimeMemoryS, options.vertical);
   numbers[SLOT.timeS] = s.timeS;
 
+  learnApart(track, s);
   const sinceS = s.timeS - lastOr(trackers, at, s.timeS);
   const prior = outlierPrior(track, at, sinceS);
   const outlierVariance = options.outliers.spreadM ** 2;
@@ -53,10 +68,14 @@ export function advance(track: Track, s: Readonly<Sighting>): Verdict {
   const share = trackers[at + TRACKER.outlierShare] as number;
   const fresh = -Math.expm1(-sinceS / options.outlierMemoryS);
   trackers[at + TRACKER.outlierShare] = share + fresh * (outlier - share);
+  const off = trackers[at + TRACKER.offShare] as number;
+  const freshOff = -Math.expm1(-Math.min(sinceS, 1) / OFF_MEMORY_S);
+  trackers[at + TRACKER.offShare] = off + freshOff * ((outlier > HALF ? 1 : 0) - off);
 
   if (assessment.belief < options.gateProbability) {
     const sinceCandidateS = considerCandidate(track, s);
-    if (sinceCandidateS !== undefined) {
+    if (sinceCandidateS === undefined) releaseAim(track, s.timeS, s.arrivalS);
+    else {
       begin(track, s);
       numbers[SLOT.beganS] = sinceCandidateS;
     }
@@ -66,6 +85,7 @@ export function advance(track: Track, s: Readonly<Sighting>): Verdict {
   applyMeasurement(floor, s.tracker, room.place);
   if (track.isWornAside) turnHeading(track, intervalS);
   takeHeight(track, s, prior, outlierVariance);
+  releaseAim(track, s.timeS, s.arrivalS);
   const acceptedAfterS = Math.min(
     s.timeS - (numbers[SLOT.acceptedS] as number),
     LONGEST_USUAL_INTERVAL_S,
@@ -125,6 +145,8 @@ function begin(track: Track, s: Readonly<Sighting>): void {
   numbers[SLOT.intervalS] = 0;
   numbers[SLOT.verticalSinceS] = Number.NaN;
   numbers[SLOT.afresh] = 0;
+  forgetCorrections(track);
+  forgetApart(track);
   track.trackers[s.tracker * TRACKER.count + TRACKER.outlier] = 0;
   dropCandidate(track);
 }
@@ -172,14 +194,9 @@ function restartHeight(track: Track, s: Readonly<Sighting>): void {
   resetBank(track.height, s.tracker, track.room.height, vertical, white);
 }
 
-/** Keeps what the tracker said last, and whether it repeats itself. */
+/** Keeps what the tracker said last. */
 function note(track: Track, at: number, s: Readonly<Sighting>): void {
   const t = track.trackers;
-  const same =
-    t[at + TRACKER.lastX] === s.x && t[at + TRACKER.lastY] === s.y && t[at + TRACKER.lastZ] === s.z;
-  const repeated = !Number.isNaN(t[at + TRACKER.repeatedSinceS] as number);
-  if (!same) t[at + TRACKER.repeatedSinceS] = Number.NaN;
-  else if (!repeated) t[at + TRACKER.repeatedSinceS] = t[at + TRACKER.lastS] as number;
   learnScatter(track, at, s);
   t[at + TRACKER.lastS] = s.timeS;
   t[at + TRACKER.lastX] = s.x;

@@ -40,6 +40,16 @@ export function considerCandidate(track: Track, s: Readonly<Sighting>): number |
   return s.timeS - sinceS < Math.min(options.reacquireS, supportS) ? undefined : sinceS;
 }
 
+/**
+ * For how long reports that agree have insisted on another place, or all reports on another height, seconds; 0
+ * without, and for a single one.
+ */
+export function insistedForS({ numbers }: Readonly<Track>): number {
+  const placeS = (numbers[SLOT.candidateS] as number) - (numbers[SLOT.candidateSinceS] as number);
+  const heightS = (numbers[SLOT.timeS] as number) - (numbers[SLOT.verticalSinceS] as number);
+  return Math.max(placeS > 0 ? placeS : 0, heightS > 0 ? heightS : 0);
+}
+
 export function dropCandidate(track: Track): void {
   track.numbers[SLOT.candidateSinceS] = Number.NaN;
 }

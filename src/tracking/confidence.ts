@@ -1,3 +1,6 @@
+import { insistedForS } from './candidate.js';
+import { APART_M, conflictM } from './conflict.js';
+import { freshnessOf } from './habit.js';
 import type { Estimate } from './sighting.js';
 import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
 
@@ -16,9 +19,14 @@ export interface ConfidenceOptions {
   /** Speed at which doubt begins, and that nobody can have, metres a second. */
   readonly speedGoodMps: number;
   readonly speedLostMps: number;
-  /** Reports that repeat to the last bit for this long are those of a feed that hangs, seconds. */
-  readonly frozenGoodS: number;
-  readonly frozenLostS: number;
+  /** Gated reports that agree on another place for this long begin to count, and count fully, seconds. */
+  readonly elsewhereGoodS: number;
+  readonly elsewhereLostS: number;
+  /** Share of the last 20 s' reports that are off, at which full confidence ends, and at which nothing would be known. */
+  readonly offGood: number;
+  readonly offLost: number;
+  /** How far apart trackers of one performer must stand for doubt to be complete, metres. */
+  readonly conflictLostM: number;
 }
 
 export const DEFAULT_CONFIDENCE: ConfidenceOptions = {
@@ -36,16 +44,20 @@ export const DEFAULT_CONFIDENCE: ConfidenceOptions = {
   // 9.46 m/s (di Prampero et al. 2005).
   speedGoodMps: 7,
   speedLostMps: 10.5,
-  // Radio never repeats itself; positions that were rounded may while somebody stands, and so does a
-  // person with a test program: a minute is longer than either. Common practice.
-  frozenGoodS: 60,
-  frozenLostS: 120,
+  // Bursts of outliers mostly last less than the first; half of the doubt comes after 0.35 s. Common practice.
+  elsewhereGoodS: 0.15,
+  elsewhereLostS: 0.55,
+  offGood: 0.06,
+  offLost: 1,
+  conflictLostM: 2,
 };
 
 export const CONFIDENCE_PARTS = [
   'age',
   'frozen',
   'gate',
+  'elsewhere',
+  'conflict',
   'bounds',
   'speed',
   'quality',
@@ -69,6 +81,8 @@ export function createConfidence(): Confidence {
     age: 0,
     frozen: 0,
     gate: 0,
+    elsewhere: 0,
+    conflict: 0,
     bounds: 0,
     speed: 0,
     quality: 0,
@@ -100,6 +114,8 @@ export function assessConfidence(
   // Math.hypot guards against squares that overflow, which no speed does, and is several times slower.
   const speed = Math.sqrt(vx * vx + vy * vy + vz * vz);
   out.speed = ramp(speed, options.speedGoodMps, options.speedLostMps);
+  out.elsewhere = ramp(insistedForS(track), options.elsewhereGoodS, options.elsewhereLostS);
+  out.conflict = ramp(conflictM(track, nowS), APART_M, options.conflictLostM);
   assessTrackers(track, options, out);
   out.value = 1;
   out.reason = undefined;
@@ -115,24 +131,23 @@ export function assessConfidence(
  * The parts of the best of the performer's trackers: losing one of several is no event. Those that have
  * been silent for `ageLostS` longer than the one heard last are not asked.
  */
-function assessTrackers(
-  { trackers, trackerCount, numbers }: Readonly<Track>,
-  options: ConfidenceOptions,
-  out: Confidence,
-): void {
+function assessTrackers(track: Readonly<Track>, options: ConfidenceOptions, out: Confidence): void {
+  const { trackers, trackerCount, numbers } = track;
   let best = -1;
   out.gate = 0;
   out.quality = 0;
   out.frozen = 0;
   for (let k = 0; k < trackerCount; k++) {
     const at = k * TRACKER.count;
-    const lastS = trackers[at + TRACKER.lastS] as number;
-    if (!((numbers[SLOT.timeS] as number) - lastS < options.ageLostS)) continue;
-    const repeatedSinceS = trackers[at + TRACKER.repeatedSinceS] as number;
-    const repeatedForS = Number.isNaN(repeatedSinceS) ? 0 : lastS - repeatedSinceS;
-    const frozen = ramp(repeatedForS, options.frozenGoodS, options.frozenLostS);
-    const outlierShare = trackers[at + TRACKER.outlierShare] as number;
-    const gate = ramp(outlierShare, options.outliersGood, options.outliersLost);
+    const silentS = (numbers[SLOT.timeS] as number) - (trackers[at + TRACKER.lastS] as number);
+    if (!(silentS < options.ageLostS)) continue;
+    const frozen = freshnessOf(track, k);
+    const outliers = trackers[at + TRACKER.outlierShare] as number;
+    const off = trackers[at + TRACKER.offShare] as number;
+    const gate = Math.min(
+      ramp(outliers, options.outliersGood, options.outliersLost),
+      ramp(off, options.offGood, options.offLost),
+    );
     const quality = trackers[at + TRACKER.quality] as number;
     const health = Math.min(frozen, gate, quality);
     if (health <= best) continue;

@@ -68,6 +68,16 @@ export function insertHistory(history: History, index: number, s: Readonly<Sight
   return place;
 }
 
+/** Takes one entry out. */
+export function dropHistory(history: History, index: number): void {
+  for (let i = index; i < history.length - 1; i++) {
+    const to = ring(history, i) * SIGHTING_NUMBERS;
+    const from = ring(history, i + 1) * SIGHTING_NUMBERS;
+    history.sightings.copyWithin(to, from, from + SIGHTING_NUMBERS);
+  }
+  history.length--;
+}
+
 function writeSighting(history: History, index: number, s: Readonly<Sighting>): void {
   const at = ring(history, index) * SIGHTING_NUMBERS;
   const n = history.sightings;

@@ -1,5 +1,6 @@
 import { advance } from './advance.js';
 import {
+  dropHistory,
   insertHistory,
   pushHistory,
   readSighting,
@@ -17,10 +18,10 @@ const FARTHEST_M = 1e6;
 /** Thirty years of a monotonic clock. */
 const LATEST_S = 1e9;
 /**
- * Closer together than this, two reports of a tracker are one: none reports a thousand times a second, and a
- * stamp that comes twice is mapped to our clock a little differently each time (200 ppm of half a second).
+ * Closer together than this, two reports of a tracker stand for one moment: none reports 500 times a second. They
+ * have waited somewhere together, and the newer tells more; or one is a copy of the other.
  */
-const SAME_S = 1e-4;
+const SAME_S = 2e-3;
 
 /**
  * Takes one report into the track, or says why not, in whatever order they come. One that is late is
@@ -29,18 +30,18 @@ const SAME_S = 1e-4;
  */
 export function observe(track: Track, sighting: Readonly<Sighting>): Verdict {
   clearAssessment(track.last);
-  const verdict = isUsable(track, sighting) ? place(track, sighting) : 'invalid';
+  const verdict = isUsable(track, sighting) ? placeInTime(track, sighting) : 'invalid';
   track.last.verdict = verdict;
   return verdict;
 }
 
-function place(track: Track, s: Readonly<Sighting>): Verdict {
+function placeInTime(track: Track, s: Readonly<Sighting>): Verdict {
   const { history, numbers } = track;
   let index = history.length;
   for (let i = history.length - 1; i >= 0 && timeAt(history, i) > s.timeS - SAME_S; i--) {
     if (timeAt(history, i) > s.timeS) index = i;
     if (timeAt(history, i) < s.timeS + SAME_S && trackerAt(history, i) === s.tracker) {
-      return 'duplicate';
+      return placeBeside(track, s, i);
     }
   }
   if (index < history.length) return placeLate(track, s, index);
@@ -59,25 +60,54 @@ function place(track: Track, s: Readonly<Sighting>): Verdict {
   return verdict;
 }
 
+/** A report of the same tracker and moment as one that is there: a copy of it, or what replaces it. */
+function placeBeside(track: Track, s: Readonly<Sighting>, index: number): Verdict {
+  const { history, room } = track;
+  readSighting(history, index, room.again);
+  const { x, y, z, timeS } = room.again;
+  const restarts = track.numbers[SLOT.restarts] as number;
+  if (s.x === x && s.y === y && s.z === z) return 'duplicate';
+  if (s.timeS < timeS) return 'out-of-order';
+  restoreBefore(history, index, track.memory);
+  dropHistory(history, index);
+  if (index === history.length) return placeInTime(track, s);
+  let at = index;
+  while (at < history.length && timeAt(history, at) <= s.timeS) at++;
+  return runAgain(track, s, index, at, restarts);
+}
+
 function placeLate(track: Track, s: Readonly<Sighting>, index: number): Verdict {
-  const { history, numbers, options, room } = track;
+  const { history, options } = track;
   const newestS = timeAt(history, history.length - 1);
   if (index === 0 || newestS - s.timeS > options.historyS) return 'out-of-order';
-  const restarts = numbers[SLOT.restarts];
+  const restarts = track.numbers[SLOT.restarts] as number;
   restoreBefore(history, index, track.memory);
-  const first = insertHistory(history, index, s);
+  return runAgain(track, s, index, index, restarts);
+}
+
+/** With the track as it was before the entry `from`: puts the report at `index`, and runs all again from there. */
+function runAgain(
+  track: Track,
+  s: Readonly<Sighting>,
+  from: number,
+  index: number,
+  restarts: number,
+): Verdict {
+  const { history, numbers, room } = track;
+  const full = history.length === history.capacity;
+  const place = insertHistory(history, index, s);
   let verdict: Verdict = 'gated';
-  for (let at = first; at < history.length; at++) {
+  for (let at = full ? from - 1 : from; at < history.length; at++) {
     readSighting(history, at, room.again);
     saveBefore(history, at, track.memory);
     const now = advance(track, room.again);
-    if (at > first) continue;
+    if (at !== place) continue;
     verdict = now;
     copyAssessment(room.assessment, track.last);
   }
   // With this report in its place the track may have begun anew, or not after all: a jump either way.
   if (numbers[SLOT.restarts] !== restarts) return 'reacquired';
-  return verdict === 'gated' ? 'gated' : 'replayed';
+  return verdict === 'gated' || verdict === 'frozen' ? verdict : 'replayed';
 }
 
 function isUsable(track: Track, s: Readonly<Sighting>): boolean {

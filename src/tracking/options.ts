@@ -51,6 +51,12 @@ export interface TrackingOptions {
   readonly reacquireS: number;
   /** Fastest plausible movement, metres a second: ties gated reports into one place. */
   readonly maxSpeedMps: number;
+  /** Reports that repeat to the last bit for longer are those of a feed that hangs, whatever its habit, seconds. */
+  readonly frozenS: number;
+  /** The light makes up for what a report corrects within about this time, seconds: it doesn't jerk with each. */
+  readonly blendS: number;
+  /** What a share of reports that are off of 1 in the last 20 s adds to the region, metres along one axis. */
+  readonly offRegionM: number;
   /** After a silence of this length nothing is known any more: the next report begins anew, seconds. */
   readonly forgetS: number;
   /** Uncertainty of a report's own time, seconds: adds to the error along the movement, by the speed. */
@@ -102,6 +108,9 @@ export const DEFAULT_TRACKING_OPTIONS: TrackingOptions = {
   maxSpeedMps: 10,
   // A performer who runs is anywhere on a small stage by then. Common practice.
   forgetS: 3,
+  frozenS: 60,
+  blendS: 0.03,
+  offRegionM: 2.8,
   timingS: 0.1,
   hiddenBiasM: 0.03,
   historyS: 0.5,

@@ -1,6 +1,7 @@
 import { limitedInterval } from './advance.js';
+import { leftOf } from './blend.js';
 import type { Estimate } from './sighting.js';
-import { hasStarted, SLOT, type Track } from './track.js';
+import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
 import { momentsAhead } from './update.js';
 
 /** Chi-square with 2 degrees of freedom at 90 %: -2 ln 0.1 = 4.6052. */
@@ -12,14 +13,19 @@ const CHI_SQUARE_90 = -2 * Math.log(0.1);
  */
 const WIDEN_FROM = 1.25;
 const WIDEN_MOST = 4;
+/** Trackers that were silent for longer say nothing of the reports of late, s. */
+const HEARD_WITHIN_S = 1;
+/** A few that are off are no sign that the rest is worse than usual. */
+const USUALLY_OFF = 0.03;
 
 /**
  * The estimate at a time, without changing what the track remembers. A time before the state's own
  * gives the state. Variance: of the mixture, as much larger as the reports of late were farther off than
  * it said; along the movement, that of the reports' own time; and what no filtering shows.
+ * @param nowS when it is asked for, monotonic seconds: the light makes up for corrections little by little
  * @returns whether there is any estimate
  */
-export function predict(track: Track, atS: number, out: Estimate): boolean {
+export function predict(track: Track, atS: number, out: Estimate, nowS = atS): boolean {
   if (!hasStarted(track)) return false;
   const { numbers, options, floor, height } = track;
   const aheadS = limitedInterval(atS - (numbers[SLOT.timeS] as number));
@@ -28,21 +34,36 @@ export function predict(track: Track, atS: number, out: Estimate): boolean {
   const surprise = numbers[SLOT.surprise] as number;
   const widening = Math.min(WIDEN_MOST, Math.max(1, surprise / WIDEN_FROM));
   const variance = momentsAhead(floor, aheadS);
-  out.x = floor.outMean[0] as number;
+  const left = leftOf(track, nowS);
+  out.x = (floor.outMean[0] as number) + left * (numbers[SLOT.correctionX] as number);
   out.vx = floor.outMean[1] as number;
-  out.y = floor.outMean[2] as number;
+  out.y = (floor.outMean[2] as number) + left * (numbers[SLOT.correctionY] as number);
   out.vy = floor.outMean[3] as number;
-  const across = widening * variance + hidden + (numbers[SLOT.wornVariance] as number);
-  const along = across + timing * (out.vx * out.vx + out.vy * out.vy);
-  out.sigmaAlongM = Math.sqrt(along);
+  const own = widening * variance + hidden + (numbers[SLOT.wornVariance] as number);
+  const speed2 = out.vx * out.vx + out.vy * out.vy;
+  const off = Math.max(0, offShareOf(track) - USUALLY_OFF);
+  const across = own + (options.offRegionM * off) ** 2;
+  out.sigmaAlongM = Math.sqrt(across + timing * speed2);
   out.sigmaAcrossM = Math.sqrt(across);
-  out.sigmaHorizontalM = Math.sqrt((along + across) / 2);
+  out.sigmaHorizontalM = Math.sqrt(own + (timing * speed2) / 2);
   const varianceZ = momentsAhead(height, aheadS);
-  out.z = height.outMean[0] as number;
+  out.z = (height.outMean[0] as number) + left * (numbers[SLOT.correctionZ] as number);
   out.vz = height.outMean[1] as number;
   out.sigmaVerticalM = Math.sqrt(varianceZ + timing * out.vz * out.vz + hidden);
   out.ageS = atS - (numbers[SLOT.acceptedS] as number);
   return true;
+}
+
+/** Of the last 20 s, of the best of those trackers that are heard. */
+function offShareOf({ trackers, trackerCount, numbers }: Readonly<Track>): number {
+  let least = 1;
+  for (let k = 0; k < trackerCount; k++) {
+    const at = k * TRACKER.count;
+    const silentS = (numbers[SLOT.timeS] as number) - (trackers[at + TRACKER.lastS] as number);
+    if (silentS < HEARD_WITHIN_S)
+      least = Math.min(least, trackers[at + TRACKER.offShare] as number);
+  }
+  return least;
 }
 
 /**

@@ -25,7 +25,10 @@ export interface Estimate {
   /** Standard deviations across the floor, in the direction of (vx, vy) and square to it, metres. */
   sigmaAlongM: number;
   sigmaAcrossM: number;
-  /** Root mean square of the two, and standard deviation of z, metres. */
+  /**
+   * What the confidence goes by, along one axis across the floor, and standard deviation of z, metres. It
+   * leaves out what the region of the two above adds for outliers of late, or good moments would be lost.
+   */
   sigmaHorizontalM: number;
   sigmaVerticalM: number;
   /** Since the last report that was believed was measured, seconds. */
@@ -57,11 +60,13 @@ export type Verdict =
   | 'replayed'
   /** Improbable: kept out of the track. */
   | 'gated'
+  /** Of a feed that hangs: it repeats itself as it never does, and is taken for silence. */
+  | 'frozen'
   /** The track began anew at another place. */
   | 'reacquired'
   /** Older than the history reaches: dropped. */
   | 'out-of-order'
-  /** The same tracker and time as one that was seen already: dropped. */
+  /** The same tracker, time and place as one that was seen already: dropped. */
   | 'duplicate'
   /** Not a finite place and time within reason, or no such tracker: dropped. */
   | 'invalid';

@@ -35,7 +35,11 @@ export const SLOT = {
   wornVariance: 16,
   /** Running mean of the NIS of believed reports, a degree of freedom; 0 until there were any. */
   surprise: 17,
-  count: 18,
+  /** What is left to make up of the corrections of late, metres: see blend.ts. */
+  correctionX: 18,
+  correctionY: 19,
+  correctionZ: 20,
+  count: 21,
 } as const;
 
 /** Numbers kept for each tracker. */
@@ -59,7 +63,19 @@ export const TRACKER = {
   beforeY: 10,
   /** How far its reports are seen to scatter from one to the next, along one axis, metres; see scatter.ts. */
   scatterM: 11,
-  count: 12,
+  /** Running share of reports that are rather off than not, over 20 s. */
+  offShare: 12,
+  /** Mean distance of its reports of late from the track, metres: see conflict.ts. */
+  apartX: 13,
+  apartY: 14,
+  /** Its habit of repeating itself: see habit.ts. */
+  repeatedMoving: 15,
+  stepX: 16,
+  stepY: 17,
+  unrepeatedS: 18,
+  longestMovingS: 19,
+  repeatsStanding: 20,
+  count: 21,
 } as const;
 
 /**

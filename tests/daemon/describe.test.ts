@@ -114,6 +114,14 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'battery', tracker: '2', performer: 'ines', low: true, charge: 0.19 },
     { kind: 'battery', tracker: '7', low: false, charge: 0.9 },
   ],
+  'tracker-frozen': [
+    { kind: 'tracker-frozen', tracker: '2', performer: 'ines', frozen: true },
+    { kind: 'tracker-frozen', tracker: '2', performer: 'ines', frozen: false },
+  ],
+  'sensor-clock': [
+    { kind: 'sensor-clock', input: 'tracking', steppedS: -0.2 },
+    { kind: 'sensor-clock', input: 'tracking', steppedS: 5 },
+  ],
   stalled: [{ kind: 'stalled', stalledS: 3.2 }],
   desk: [
     { kind: 'desk', lost: true, required: true },

@@ -78,9 +78,11 @@ describe('a spare tracker', () => {
     const rig = new Rig(WITH_SPARES).run(5, { 1: HERE });
     rig.order(assign('7'));
     rig.run(3, { 1: HERE, 7: THERE });
-    expect(rig.phase('ines')).toBe('live');
-    expect(rig.beamMisses('head', [...HERE, 1.6])).toBeLessThan(0.05);
     expect(snapshot(rig.state).trackers[1]?.outlierShare).toBeGreaterThan(0.9);
+    // One of the two is not where Ines is, and nothing tells which: that is no place to light.
+    expect(rig.beamMisses('head', [...HERE, 1.6])).toBeLessThan(0.05);
+    expect(snapshot(rig.state).performers[0]?.confidence.reason).toBe('conflict');
+    expect(rig.phase('ines')).toBe('losing');
   });
 });
 

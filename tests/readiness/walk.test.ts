@@ -50,6 +50,12 @@ describe('a walk', () => {
   it('passes, warns of places not walked, and fails where tracking was lost', () => {
     const both = walked([
       { ...STOVE, forS: 4 },
+      // 5.8 m at 2 m/s.
+      ...Array.from({ length: 12 }, (_, i) => ({
+        x: STOVE.x + ((LANTERN.x - STOVE.x) * i) / 12,
+        y: STOVE.y + ((LANTERN.y - STOVE.y) * i) / 12,
+        forS: 0.24,
+      })),
       { ...LANTERN, forS: 4 },
     ]);
     const states = (list: typeof both) =>

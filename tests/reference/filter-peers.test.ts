@@ -371,6 +371,7 @@ test('the whole track is as certain as it should be when the truth follows its m
     regimes: [regime],
     outliers: { burstsPerS: 1e-9, burstS: 0.1, spreadM: 2 },
     gateProbability: 0,
+    blendS: 1e-9,
     timingS: 0,
     hiddenBiasM: 0,
   };

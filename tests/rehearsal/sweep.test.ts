@@ -72,6 +72,17 @@ describe('worse than before', () => {
   });
 });
 
+/**
+ * What is asked for, and counts as worse: a place or height that reports insist on is doubted while it is
+ * proved, also where it is none; of reports that waited together the newest counts, which is a larger step.
+ */
+const MEANT = [
+  'walk, outliers 3 m for 0.6 s, 10 Hz: doubted',
+  'walk, outliers 3 m for 0.6 s, 40 Hz: doubted',
+  'stand, height 2 m off for 2 s, 40 Hz: doubted',
+  'walk, socket stalls for 0.5 s, 40 Hz: roughness',
+];
+
 test('no case is worse than with the tracker of version 0.1', () => {
   const file = new URL('../fixtures/data/sweep/tracker-0.1.json', import.meta.url);
   const { seed, cases } = JSON.parse(readFileSync(file, 'utf8')) as {
@@ -87,5 +98,5 @@ test('no case is worse than with the tracker of version 0.1', () => {
       key => `${one.name}: ${key} ${earlier?.[key]} -> ${now[key]}`,
     );
   });
-  expect(worse).toEqual([]);
+  expect(worse.filter(one => !MEANT.some(meant => one.startsWith(meant)))).toEqual([]);
 });

@@ -67,3 +67,22 @@ describe('the lower envelope of the delays', () => {
     expect(worstS).toBeLessThan(0.001);
   });
 });
+
+describe('a step back that is shorter than a jam may be', () => {
+  test.each([0.1, 0.19, 0.24])('by %d s is followed within 10 s, and told', stepS => {
+    const { clock, list } = errors(60, timeS => 1000 + timeS - (timeS > 30 ? stepS : 0));
+    expect(worst(list, 5, 30)).toBeLessThan(0.002);
+    expect(worst(list, 40, 60)).toBeLessThan(0.005);
+    expect(clock.steps).toBe(1);
+    expect(clock.steppedS).toBeCloseTo(-stepS, 2);
+  });
+
+  test('a jam of less than 4 s is not taken for one', () => {
+    const { clock, list } = errors(
+      60,
+      timeS => 1000 + timeS - (timeS > 30 && timeS < 33.5 ? 0.2 : 0),
+    );
+    expect(clock.steps).toBe(0);
+    expect(worst(list, 34, 60)).toBeLessThan(0.002);
+  });
+});

@@ -8,11 +8,12 @@ import {
   createConfidence,
   DEFAULT_CONFIDENCE,
 } from '../../src/tracking/confidence.js';
+import { APART_M } from '../../src/tracking/conflict.js';
 import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
 import { predict } from '../../src/tracking/predict.js';
 import { createEstimate, type Estimate } from '../../src/tracking/sighting.js';
-import { createTrack, TRACKER, type Track } from '../../src/tracking/track.js';
+import { createTrack, SLOT, TRACKER, type Track } from '../../src/tracking/track.js';
 import { sighting } from './support.js';
 
 interface Case {
@@ -24,10 +25,11 @@ interface Case {
 
 /** A performer who stands in the middle of the stage and is seen well, at the last report. */
 function seenWell(): Case {
-  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 2);
   for (let i = 0; i <= 60; i++) {
     // No radio repeats itself to the last bit.
     observe(track, sighting(i / 10, [0.001 * Math.sin(i), 0, 1.6]));
+    observe(track, sighting(i / 10, [0.001 * Math.cos(i), 0, 1.6], 1));
   }
   const estimate = createEstimate();
   predict(track, 6, estimate);
@@ -50,29 +52,51 @@ const {
   speedLostMps,
   outliersGood,
   outliersLost,
-  frozenGoodS,
-  frozenLostS,
+  elsewhereGoodS,
+  elsewhereLostS,
+  conflictLostM,
 } = DEFAULT_CONFIDENCE;
-/** The last report came at 6 s; the next is due after the usual interval. */
-const DUE_S = 6.1;
 
 /** What harms this part and no other: `share` 0 leaves it at 1, and 1 takes it to 0. */
 const HARM: Record<ConfidencePart, (of: Case, share: number) => void> = {
   age: (of, share) => {
-    of.nowS = DUE_S + ageGoodS + share * (ageLostS - ageGoodS);
+    of.nowS =
+      6 -
+      1e-12 +
+      (of.track.numbers[SLOT.intervalS] as number) +
+      ageGoodS +
+      share * (ageLostS - ageGoodS);
   },
   spread: (of, share) => {
     of.estimate.sigmaHorizontalM = spreadGoodM + share * (spreadLostM - spreadGoodM);
   },
   quality: (of, share) => {
-    of.track.trackers[TRACKER.quality] = 1 - Math.min(1, share);
+    for (const at of [0, TRACKER.count]) {
+      of.track.trackers[at + TRACKER.quality] = 1 - Math.min(1, share);
+    }
   },
   gate: (of, share) => {
-    of.track.trackers[TRACKER.outlierShare] = outliersGood + share * (outliersLost - outliersGood);
+    for (const at of [0, TRACKER.count]) {
+      of.track.trackers[at + TRACKER.outlierShare] =
+        outliersGood + share * (outliersLost - outliersGood);
+    }
   },
   frozen: (of, share) => {
-    const forS = frozenGoodS + share * (frozenLostS - frozenGoodS);
-    of.track.trackers[TRACKER.repeatedSinceS] = 6 - forS;
+    const forS = DEFAULT_TRACKING_OPTIONS.frozenS * (1 + share);
+    for (const at of [0, TRACKER.count]) {
+      of.track.trackers[at + TRACKER.repeatedSinceS] = 6 - forS;
+    }
+  },
+  elsewhere: (of, share) => {
+    const { numbers } = of.track;
+    numbers[SLOT.verticalSinceS] =
+      6 + 1e-12 - elsewhereGoodS - share * (elsewhereLostS - elsewhereGoodS);
+  },
+  conflict: (of, share) => {
+    of.track.trackers[TRACKER.count + TRACKER.apartX] = -(
+      APART_M +
+      share * (conflictLostM - APART_M)
+    );
   },
   bounds: (of, share) => {
     of.outsideM = share * outsideLostM;

@@ -148,14 +148,19 @@ describe('following', () => {
 });
 
 describe('order', () => {
-  test('the same time of the same tracker again is a duplicate, whatever it says', () => {
+  test('a duplicate is what repeats time and place; what only arrives together with another replaces it', () => {
     const track = createTrack(OPTIONS, 2);
     observe(track, sighting(1, [0, 0, 0]));
     expect(observe(track, sighting(1, [0, 0, 0]))).toBe('duplicate');
-    expect(observe(track, sighting(1, [5, 0, 0]))).toBe('duplicate');
     expect(track.last.verdict).toBe('duplicate');
-    expect(observe(track, sighting(1, [0, 0, 0], 1))).toBe('accepted');
-    expect(observe(track, sighting(1, [0, 0, 0], 1))).toBe('duplicate');
+    // The newer tells where they are now.
+    expect(observe(track, sighting(1, [0.5, 0, 0]))).toBe('started');
+    expect(observe(track, sighting(1.0015, [1, 0, 0]))).toBe('started');
+    expect(estimateAt(track, 1.0015).x).toBe(1);
+    expect(observe(track, sighting(1.001, [5, 0, 0]))).toBe('out-of-order');
+    expect(estimateAt(track, 1.0015).x).toBe(1);
+    expect(observe(track, sighting(1.01, [1, 0, 0], 1))).toBe('accepted');
+    expect(observe(track, sighting(1.01, [1, 0, 0], 1))).toBe('duplicate');
   });
 
   test('what is older than the history is out of order, and changes nothing', () => {

@@ -1,0 +1,47 @@
+import type { Entry } from './describe.js';
+import type { EngineNews } from './engine-link.js';
+
+/** What the events of trackers and their feeds are in words. */
+
+export function describeContact(event: Extract<EngineNews, { kind: 'tracker-contact' }>): Entry {
+  const { tracker, performer, heard, silentForS, others } = event;
+  if (heard)
+    return { level: 'info', text: `${performer}: tracker ${tracker} is heard again`, data: event };
+  const since = silentForS === undefined ? ' since the start' : ` for ${silentForS.toFixed(1)} s`;
+  const rest = others.length === 1 ? `tracker ${others[0]} alone` : `trackers ${others.join(', ')}`;
+  return {
+    level: 'warn',
+    text: `${performer}: tracker ${tracker} has not been heard${since}; they are followed by ${rest}`,
+    data: event,
+  };
+}
+
+export function describeFrozen(event: Extract<EngineNews, { kind: 'tracker-frozen' }>): Entry {
+  const { tracker, performer, frozen } = event;
+  const what = frozen ? 'is frozen and repeats itself: taken for silence' : 'moves again';
+  const text = `${performer}: tracker ${tracker} ${what}`;
+  return { level: frozen ? 'warn' : 'info', text, data: event };
+}
+
+export function describeClock(event: Extract<EngineNews, { kind: 'sensor-clock' }>): Entry {
+  const { input, steppedS } = event;
+  const text = `input ${input}: the sensor's clock stepped by ${steppedS.toFixed(2)} s; it is followed`;
+  return { level: 'warn', text, data: event };
+}
+
+export function describeBattery(event: Extract<EngineNews, { kind: 'battery' }>): Entry {
+  const { tracker, performer, low, charge } = event;
+  const whose = performer === undefined ? 'spare' : performer;
+  const left = `${Math.round(100 * charge)} %`;
+  return low
+    ? {
+        level: 'warn',
+        text: `${whose}: the battery of tracker ${tracker} is low: ${left} left`,
+        data: event,
+      }
+    : {
+        level: 'info',
+        text: `${whose}: tracker ${tracker} has been charged: ${left}`,
+        data: event,
+      };
+}

@@ -1,0 +1,71 @@
+import { freshnessOf } from './habit.js';
+import type { Sighting } from './sighting.js';
+import { TRACKER, type Track } from './track.js';
+import { momentsAhead } from './update.js';
+
+/**
+ * Trackers of one performer that disagree: one of them is not where the performer is, and nothing tells which.
+ * For each tracker a running mean is kept of how far its reports, gated or not, are from the track.
+ */
+
+/** Mean over about this long, s: longer than a burst of outliers. */
+const MEMORY_S = 1;
+/** A report counts for no farther than this: a burst must not count for a place. */
+const FARTHEST_M = 3;
+/** Farther apart than this on average, two trackers are not on one body, m: a reach of the arms, and noise. */
+export const APART_M = 1;
+/** Trackers that were silent for longer say nothing, s. */
+const HEARD_WITHIN_S = 1;
+
+/** Takes a report into the mean of its tracker; `room.place` has where it puts the performer. */
+export function learnApart(
+  { trackers, trackerCount, floor, room }: Track,
+  s: Readonly<Sighting>,
+): void {
+  if (trackerCount < 2) return;
+  const at = s.tracker * TRACKER.count;
+  momentsAhead(floor, 0);
+  const dx = (room.place[0] as number) - (floor.outMean[0] as number);
+  const dy = (room.place[1] as number) - (floor.outMean[2] as number);
+  const far = Math.sqrt(dx * dx + dy * dy);
+  const share = far > FARTHEST_M ? FARTHEST_M / far : 1;
+  const sinceS = s.timeS - (trackers[at + TRACKER.lastS] as number);
+  const fresh = Number.isNaN(sinceS)
+    ? 0
+    : -Math.expm1(-Math.min(Math.max(0, sinceS), 1) / MEMORY_S);
+  const x = trackers[at + TRACKER.apartX] as number;
+  const y = trackers[at + TRACKER.apartY] as number;
+  trackers[at + TRACKER.apartX] = x + fresh * (share * dx - x);
+  trackers[at + TRACKER.apartY] = y + fresh * (share * dy - y);
+}
+
+/**
+ * How far the tracker that is farthest from the track stands off it, metres, where those that agree with the
+ * track are not more than those that don't; 0 otherwise. A majority is believed, and who is silent or frozen
+ * is not asked.
+ */
+export function conflictM(track: Readonly<Track>, nowS: number): number {
+  const { trackers, trackerCount } = track;
+  if (trackerCount < 2) return 0;
+  let [agree, differ, farthest] = [0, 0, 0];
+  for (let k = 0; k < trackerCount; k++) {
+    const at = k * TRACKER.count;
+    if (!(nowS - (trackers[at + TRACKER.lastS] as number) < HEARD_WITHIN_S)) continue;
+    if (freshnessOf(track, k) < 1) continue;
+    const x = trackers[at + TRACKER.apartX] as number;
+    const y = trackers[at + TRACKER.apartY] as number;
+    const apart = Math.sqrt(x * x + y * y);
+    if (apart < APART_M) agree++;
+    else differ++;
+    farthest = Math.max(farthest, apart);
+  }
+  return agree + differ < 2 || agree > differ ? 0 : farthest;
+}
+
+/** A new place: what trackers said of the old one tells nothing. */
+export function forgetApart({ trackers, trackerCount }: Track): void {
+  for (let k = 0; k < trackerCount; k++) {
+    trackers[k * TRACKER.count + TRACKER.apartX] = 0;
+    trackers[k * TRACKER.count + TRACKER.apartY] = 0;
+  }
+}

@@ -1,0 +1,102 @@
+/** Trackers of one performer that disagree, places that reports insist on, and a height that jumps. */
+import { expect, test } from 'vitest';
+import { assessConfidence, createConfidence } from '../../src/tracking/confidence.js';
+import { observe } from '../../src/tracking/observe.js';
+import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
+import { predict } from '../../src/tracking/predict.js';
+import { createEstimate } from '../../src/tracking/sighting.js';
+import { createTrack, type Track } from '../../src/tracking/track.js';
+import { gaussian, sighting } from './support.js';
+
+const RATE_HZ = 20;
+const random = gaussian(20260202);
+const noisy = (x: number, z = 1.6): [number, number, number] => [
+  x + 0.03 * random(),
+  0.03 * random(),
+  z + 0.03 * random(),
+];
+
+function confidence(track: Track, nowS: number) {
+  const estimate = createEstimate();
+  predict(track, nowS, estimate);
+  const out = createConfidence();
+  assessConfidence(track, estimate, nowS, 0, out);
+  return out;
+}
+
+/** Places of trackers from a time on, each at 20 Hz. */
+function hear(track: Track, places: readonly number[], fromS: number, untilS: number): void {
+  for (let t = fromS; t < untilS; t += 1 / RATE_HZ) {
+    places.forEach((x, k) => {
+      observe(track, sighting(t + 0.005 * k, noisy(x), k));
+    });
+  }
+}
+
+test.each([1.5, 3, 10])('two trackers %d m apart: less than a half within 3 s, and why', apartM => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 2);
+  hear(track, [0], 0, 5);
+  expect(confidence(track, 5).value).toBe(1);
+  hear(track, [0, apartM], 5, 8);
+  const found = confidence(track, 8);
+  expect(found.conflict).toBeLessThanOrEqual(apartM < 2 ? 0.6 : 0.5);
+  expect(found.reason).toBe('conflict');
+});
+
+test('two worn half a metre apart are no conflict, nor is one that is silent by now', () => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 2);
+  hear(track, [0, 0.5], 0, 10);
+  expect(confidence(track, 10).conflict).toBe(1);
+  hear(track, [0, 3], 10, 14);
+  expect(confidence(track, 14).conflict).toBeLessThan(0.5);
+  hear(track, [0], 14, 15.5);
+  expect(confidence(track, 15.5).conflict).toBe(1);
+});
+
+test('of three trackers two that agree are believed', () => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 3);
+  hear(track, [0, 0.2, 5], 0, 10);
+  expect(confidence(track, 10).conflict).toBe(1);
+});
+
+test('a jump of 6 m is doubted while it is proved: below a half within 0.4 s', () => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
+  hear(track, [0], 0, 5);
+  const values: number[] = [];
+  for (let t = 5; t < 5.4; t += 1 / RATE_HZ) {
+    observe(track, sighting(t, noisy(6)));
+    values.push(confidence(track, t).value);
+  }
+  expect(values[0]).toBe(1);
+  expect(values.at(-1)).toBeLessThan(0.5);
+  expect(confidence(track, 5.4).reason).toBe('elsewhere');
+});
+
+test('so is a jump of the height, while place and light go on', () => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
+  hear(track, [0], 0, 5);
+  for (let t = 5; t < 5.45; t += 1 / RATE_HZ) {
+    expect(observe(track, sighting(t, noisy(0, 4.5)))).toBe('accepted');
+  }
+  expect(confidence(track, 5.45)).toMatchObject({ reason: 'elsewhere' });
+  expect(confidence(track, 5.45).value).toBeLessThan(0.5);
+  for (let t = 5.45; t < 6; t += 1 / RATE_HZ) observe(track, sighting(t, noisy(0, 4.5)));
+  const estimate = createEstimate();
+  predict(track, 6, estimate);
+  expect(estimate.z).toBeCloseTo(4.5, 1);
+  expect(confidence(track, 6).value).toBe(1);
+});
+
+test('where reports are often far off the region is wide, and confidence no longer full', () => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
+  for (let i = 0; i < 600; i++) {
+    observe(track, sighting(i / RATE_HZ, noisy(i % 5 === 0 ? 3 * Math.sign(random()) : 0)));
+  }
+  const estimate = createEstimate();
+  predict(track, 30, estimate);
+  expect(estimate.sigmaAcrossM).toBeGreaterThan(0.4);
+  // What the confidence goes by is another matter: the place is good.
+  expect(estimate.sigmaHorizontalM).toBeLessThan(0.6 * estimate.sigmaAcrossM);
+  expect(confidence(track, 30).value).toBeLessThan(1);
+  expect(confidence(track, 30).value).toBeGreaterThan(0.4);
+});
