@@ -1,7 +1,6 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import { ARTNET_PORT, POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
 import { encodePoll } from '../../protocols/artnet/poll.js';
-import { encodeDiscovery } from '../../protocols/sacn/discovery.js';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import {
   DISCOVERY_INTERVAL_S,
@@ -10,57 +9,36 @@ import {
 } from '../../protocols/sacn/options.js';
 import {
   decideTransmission,
-  MAX_RATE_HZ,
   repeatTransmission,
   terminateTransmission,
 } from '../../protocols/transmission.js';
 import { type CutOff, GOES_BACK, LEAVES, STAYS } from '../../safety/leaving.js';
 import { isMulticast } from '../../show/destinations.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
-import type { LightingEvent } from './events.js';
-import { type Ear, Hearing } from './hearing.js';
-import {
-  broadcastOf,
-  type CarrierReader,
-  findInterface,
-  type InterfaceFinder,
-  interfacesThere,
-} from './interfaces.js';
-import { LightingSocket, type SocketCounters, type SocketFactory } from './lighting-socket.js';
+import { isTerminating, terminatingBeats } from './ending.js';
+import { Hearing } from './hearing.js';
+import { broadcastOf, findInterface, type InterfaceFinder, interfacesThere } from './interfaces.js';
+import type { SocketCounters } from './lighting-socket.js';
 import { beginAnew, type Line, skipBeat } from './line.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
+import { type LineOptions, lineOf } from './open-line.js';
 import { Partner } from './partner.js';
-import { type EarFactory, earCycleS, openEar, SacnEars } from './sacn-ears.js';
-import {
-  leaveOutBroadcast,
-  MOST_RECEIVERS,
-  resubscribe,
-  type SentStream,
-  streamsOf,
-} from './streams.js';
+import { earCycleS } from './sacn-ears.js';
+import { leaveOutBroadcast, resubscribe, type SentStream } from './streams.js';
 
-export interface LightingOptions {
+export interface LightingOptions extends LineOptions {
   readonly outputs: readonly OutputPlan[];
   readonly universeCount: number;
-  readonly sourceName: string;
-  readonly cid: Uint8Array;
   /** Source name of the other machine of a pair, to know it when it is heard. */
   readonly partnerName: string;
   /** Time between two calls of `send`, seconds. */
   readonly beatS: number;
   /** An interface that is missing is lost like any other, and looked for; else it is a problem. */
   readonly mayBeLost?: boolean;
-  onEvent(event: LightingEvent): void;
-  /** Monotonic seconds. */
-  now(): number;
   /** For tests: 0 to 1, for what happens at a moment by chance. */
   random?(): number;
-  /** For tests: other sockets and interfaces than those of this machine. */
-  readonly socketFactory?: SocketFactory;
+  /** For tests: other interfaces than those of this machine. */
   readonly findInterface?: InterfaceFinder;
-  readonly readCarrier?: CarrierReader;
-  /** Without one, other sockets have no ears. */
-  readonly earFactory?: EarFactory;
 }
 
 export type OpenResult =
@@ -81,13 +59,6 @@ export interface LightingCounters {
   }[];
   readonly nodes: NodeCounters & { readonly known: number };
 }
-
-/** Beats' worth of datagrams that a socket may have under way; see {@link LightingSocket}. */
-const BEATS_UNDER_WAY = 4;
-/** Room for discovery and polls beside the levels of a small show. */
-const LEAST_UNDER_WAY = 64;
-/** E1.31 6.2.6 */
-const TERMINATIONS = 3;
 
 /** The lighting sockets: levels in, packets out. No error of a socket ever leaves here. */
 export class LightingOutput {
@@ -137,7 +108,8 @@ export class LightingOutput {
       byInterface.set(address, [...(byInterface.get(address) ?? []), plan]);
     }
     for (const plans of byInterface.values()) {
-      const line = output.#lineOf(plans, find);
+      const listeners = { nodes: output.#nodes, hearing: output.#hearing };
+      const line = lineOf(plans, find, output.#cutOff.sent, listeners, options);
       output.#lines.push(line);
       const problem = await line.socket.open();
       if (problem === undefined) {
@@ -238,8 +210,9 @@ export class LightingOutput {
       leaving += 1;
     });
     if (leaving === 0) return;
-    const { beatS } = this.options;
-    for (let beat = 0; beat <= this.#terminatingBeats && this.#isTerminating(); beat++) {
+    const { beatS, outputs } = this.options;
+    const most = terminatingBeats(outputs, beatS);
+    for (let beat = 0; beat <= most && isTerminating(this.#lines); beat++) {
       await sleep(Math.ceil(beatS * 1e3));
     }
   }
@@ -360,8 +333,9 @@ export class LightingOutput {
         if (sent > 0) terminateTransmission(transmission);
       }
     }
-    const { beatS } = this.options;
-    for (let beat = 0; beat <= this.#terminatingBeats && this.#isTerminating(); beat++) {
+    const { beatS, outputs } = this.options;
+    const most = terminatingBeats(outputs, beatS);
+    for (let beat = 0; beat <= most && isTerminating(this.#lines); beat++) {
       if (beat > 0) await sleep(Math.ceil(beatS * 1e3));
       const nowS = this.options.now();
       for (const line of this.#lines) {
@@ -373,118 +347,6 @@ export class LightingOutput {
   async close(): Promise<void> {
     for (const { ears } of this.#lines) ears?.close();
     await Promise.all(this.#lines.map(line => line.socket.close()));
-  }
-
-  /**
-   * The rate holds here too, and the last levels may have gone out this instant: the first termination comes
-   * a period later. A timer may be early by a part of a beat: one more each.
-   */
-  get #terminatingBeats(): number {
-    return TERMINATIONS * (1 + Math.ceil(this.#longestPeriodS() / this.options.beatS));
-  }
-
-  #isTerminating(): boolean {
-    return this.#lines.some(line =>
-      line.streams.some(
-        ({ setTerminated, transmission }) =>
-          setTerminated !== undefined && (transmission.terminationsLeft ?? 0) > 0,
-      ),
-    );
-  }
-
-  #longestPeriodS(): number {
-    const slowestHz = Math.min(MAX_RATE_HZ, ...this.options.outputs.map(output => output.rateHz));
-    return 1 / slowestHz;
-  }
-
-  #lineOf(plans: readonly OutputPlan[], find: InterfaceFinder): Line {
-    const { cid, sourceName, onEvent, socketFactory } = this.options;
-    const name = plans[0]?.interface ?? '';
-    const there = find(name);
-    const loopback = there?.loopback === true;
-    const ourAddress = loopback ? undefined : there?.address;
-    const nodes = new Map<string, string>();
-    for (const plan of plans) {
-      if (plan.protocol !== 'artnet' || !(plan.poll ?? !loopback)) continue;
-      for (const ip of plan.to) if (ip !== ourAddress) nodes.set(ip, plan.name);
-    }
-    const universes = plans
-      .filter(plan => plan.protocol === 'sacn')
-      .flatMap(plan => plan.universes.map(universe => universe.onWire));
-    const streams = plans.flatMap(plan =>
-      streamsOf(plan, { cid, sourceName }, ourAddress, this.#cutOff.sent),
-    );
-    const perBeat = streams.reduce(
-      (sum, { plan, destinations }) =>
-        sum + (plan.protocol === 'artnet' && nodes.size > 0 ? MOST_RECEIVERS : destinations.length),
-      0,
-    );
-    const socket = new LightingSocket({
-      interface: name,
-      // A controller answers polls also where it asks nobody; on the loopback the port is a receiver's.
-      polls: nodes.size > 0 || (!loopback && plans.some(plan => plan.protocol === 'artnet')),
-      mostUnderWay: Math.max(LEAST_UNDER_WAY, BEATS_UNDER_WAY * perBeat),
-      onEvent,
-      onMessage: (bytes, from) => {
-        const nowS = this.options.now();
-        this.#nodes.hear(bytes, from, nowS);
-        this.#hearing.artnet(ear, bytes, from, nowS);
-      },
-      socketFactory,
-      findInterface: find,
-      readCarrier: this.options.readCarrier,
-    });
-    const ear: Ear = {
-      streams,
-      get address() {
-        return socket.interface?.address;
-      },
-      get port() {
-        return socket.port;
-      },
-      answer: (bytes, to) => socket.send(bytes, ARTNET_PORT, to),
-    };
-    return {
-      name,
-      socket,
-      streams,
-      hearsUnicast: plans.some(({ to }) => to !== 'multicast' && to.some(ip => ip === ourAddress)),
-      ears: loopback ? undefined : this.#earsOf(name, plans, ear, ourAddress),
-      discovery: universes.length === 0 ? [] : encodeDiscovery({ cid, sourceName }, universes),
-      nodes,
-      discoveryDueS: Number.NEGATIVE_INFINITY,
-      pollDueS: Number.NEGATIVE_INFINITY,
-      reopened: 0,
-      nodesRevision: 0,
-      stuck: false,
-      provenPackets: 0,
-    };
-  }
-
-  #earsOf(
-    name: string,
-    plans: readonly OutputPlan[],
-    ear: Ear,
-    ourAddress: string | undefined,
-  ): SacnEars | undefined {
-    const { earFactory, socketFactory, onEvent } = this.options;
-    const factory = earFactory ?? (socketFactory === undefined ? openEar : undefined);
-    const universes = ear.streams
-      .filter(({ plan }) => plan.protocol === 'sacn')
-      .map(({ onWire }) => onWire);
-    if (factory === undefined || universes.length === 0) return undefined;
-    return new SacnEars({
-      universes: [...new Set(universes)].sort((a, b) => a - b),
-      // Both machines of a pair are among the receivers, so that they hear each other.
-      unicast: plans.some(
-        ({ protocol, to }) =>
-          protocol === 'sacn' && to !== 'multicast' && to.some(ip => ip === ourAddress),
-      ),
-      factory,
-      onPacket: (bytes, address, port) =>
-        this.#hearing.sacn(ear, bytes, address, port, this.options.now()),
-      onClosed: forS => onEvent({ kind: 'ears-closed', interface: name, forS }),
-    });
   }
 
   /** Views of the universes, made once: the supervisor hands over the same array every time. */

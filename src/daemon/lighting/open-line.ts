@@ -1,0 +1,136 @@
+import { ARTNET_PORT } from '../../protocols/artnet/options.js';
+import { encodeDiscovery } from '../../protocols/sacn/discovery.js';
+import type { OutputPlan } from '../../show/model.js';
+import type { LightingEvent } from './events.js';
+import type { Ear, Hearing } from './hearing.js';
+import type { CarrierReader, InterfaceFinder } from './interfaces.js';
+import { LightingSocket, type SocketFactory } from './lighting-socket.js';
+import type { Line } from './line.js';
+import type { NodeWatch } from './node-watch.js';
+import { type EarFactory, openEar, SacnEars } from './sacn-ears.js';
+import { MOST_RECEIVERS, streamsOf } from './streams.js';
+
+export interface LineOptions {
+  readonly cid: Uint8Array;
+  readonly sourceName: string;
+  onEvent(event: LightingEvent): void;
+  /** Monotonic seconds. */
+  now(): number;
+  /** For tests: other sockets than those of this machine. */
+  readonly socketFactory?: SocketFactory;
+  readonly readCarrier?: CarrierReader;
+  /** Without one, other sockets have no ears. */
+  readonly earFactory?: EarFactory;
+}
+
+/** Who hears what comes back. */
+export interface Listeners {
+  readonly nodes: NodeWatch;
+  readonly hearing: Hearing;
+}
+
+/** Beats' worth of datagrams that a socket may have under way; see {@link LightingSocket}. */
+const BEATS_UNDER_WAY = 4;
+/** Room for discovery and polls beside the levels of a small show. */
+const LEAST_UNDER_WAY = 64;
+
+/**
+ * All that leaves by one interface, and what comes back by it; the socket is not open yet.
+ * @param plans outputs of this interface
+ * @param lastSent of all universes: where the levels that have really left are kept
+ */
+export function lineOf(
+  plans: readonly OutputPlan[],
+  find: InterfaceFinder,
+  lastSent: Uint8Array,
+  listeners: Listeners,
+  options: LineOptions,
+): Line {
+  const { cid, sourceName, onEvent, socketFactory } = options;
+  const { nodes: watch, hearing } = listeners;
+  const name = plans[0]?.interface ?? '';
+  const there = find(name);
+  const loopback = there?.loopback === true;
+  const ourAddress = loopback ? undefined : there?.address;
+  const nodes = new Map<string, string>();
+  for (const plan of plans) {
+    if (plan.protocol !== 'artnet' || !(plan.poll ?? !loopback)) continue;
+    for (const ip of plan.to) if (ip !== ourAddress) nodes.set(ip, plan.name);
+  }
+  const universes = plans
+    .filter(plan => plan.protocol === 'sacn')
+    .flatMap(plan => plan.universes.map(universe => universe.onWire));
+  const streams = plans.flatMap(plan => streamsOf(plan, { cid, sourceName }, ourAddress, lastSent));
+  const perBeat = streams.reduce(
+    (sum, { plan, destinations }) =>
+      sum + (plan.protocol === 'artnet' && nodes.size > 0 ? MOST_RECEIVERS : destinations.length),
+    0,
+  );
+  const socket = new LightingSocket({
+    interface: name,
+    // A controller answers polls also where it asks nobody; on the loopback the port is a receiver's.
+    polls: nodes.size > 0 || (!loopback && plans.some(plan => plan.protocol === 'artnet')),
+    mostUnderWay: Math.max(LEAST_UNDER_WAY, BEATS_UNDER_WAY * perBeat),
+    onEvent,
+    onMessage: (bytes, from) => {
+      const nowS = options.now();
+      watch.hear(bytes, from, nowS);
+      hearing.artnet(ear, bytes, from, nowS);
+    },
+    socketFactory,
+    findInterface: find,
+    readCarrier: options.readCarrier,
+  });
+  const ear: Ear = {
+    streams,
+    get address() {
+      return socket.interface?.address;
+    },
+    get port() {
+      return socket.port;
+    },
+    answer: (bytes, to) => socket.send(bytes, ARTNET_PORT, to),
+  };
+  return {
+    name,
+    socket,
+    streams,
+    hearsUnicast: plans.some(({ to }) => to !== 'multicast' && to.some(ip => ip === ourAddress)),
+    ears: loopback ? undefined : earsOf(name, plans, ear, ourAddress, hearing, options),
+    discovery: universes.length === 0 ? [] : encodeDiscovery({ cid, sourceName }, universes),
+    nodes,
+    discoveryDueS: Number.NEGATIVE_INFINITY,
+    pollDueS: Number.NEGATIVE_INFINITY,
+    reopened: 0,
+    nodesRevision: 0,
+    stuck: false,
+    provenPackets: 0,
+  };
+}
+
+function earsOf(
+  name: string,
+  plans: readonly OutputPlan[],
+  ear: Ear,
+  ourAddress: string | undefined,
+  hearing: Hearing,
+  options: LineOptions,
+): SacnEars | undefined {
+  const { earFactory, socketFactory, onEvent } = options;
+  const factory = earFactory ?? (socketFactory === undefined ? openEar : undefined);
+  const universes = ear.streams
+    .filter(({ plan }) => plan.protocol === 'sacn')
+    .map(({ onWire }) => onWire);
+  if (factory === undefined || universes.length === 0) return undefined;
+  return new SacnEars({
+    universes: [...new Set(universes)].sort((a, b) => a - b),
+    // Both machines of a pair are among the receivers, so that they hear each other.
+    unicast: plans.some(
+      ({ protocol, to }) =>
+        protocol === 'sacn' && to !== 'multicast' && to.some(ip => ip === ourAddress),
+    ),
+    factory,
+    onPacket: (bytes, address, port) => hearing.sacn(ear, bytes, address, port, options.now()),
+    onClosed: forS => onEvent({ kind: 'ears-closed', interface: name, forS }),
+  });
+}
