@@ -351,6 +351,6 @@ function writePage(file) {
   const intro = readFileSync(file, 'utf8').split('<!-- table -->')[0];
   const sum = of => rows.reduce((total, row) => total + row[of], 0);
   const held = `${rows.length} faults; ${sum('runs') - sum('wrong')} of ${sum('runs')} runs held.`;
-  const parts = ['<!-- table -->', held, table.join('\n'), notes.join('\n')];
+  const parts = ['<!-- table -->', held, table.join('\n'), notes.join('\n')].filter(Boolean);
   writeFileSync(file, `${intro}${parts.join('\n\n')}\n`);
 }
