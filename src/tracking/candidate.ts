@@ -47,7 +47,7 @@ export function considerCandidate(track: Track, s: Readonly<Sighting>): number |
 export function insistedForS({ numbers }: Readonly<Track>): number {
   const placeS = (numbers[SLOT.candidateS] as number) - (numbers[SLOT.candidateSinceS] as number);
   const heightS = (numbers[SLOT.timeS] as number) - (numbers[SLOT.verticalSinceS] as number);
-  return Math.max(placeS > 0 ? placeS : 0, heightS > 0 ? heightS : 0);
+  return Math.max(0, Number.isNaN(placeS) ? 0 : placeS, Number.isNaN(heightS) ? 0 : heightS);
 }
 
 export function dropCandidate(track: Track): void {

@@ -86,3 +86,17 @@ describe('a step back that is shorter than a jam may be', () => {
     expect(worst(list, 34, 60)).toBeLessThan(0.002);
   });
 });
+
+test('a jam that drains for a second is no step, however late its reports are', () => {
+  const clock = createSensorClock();
+  let worstS = 0;
+  for (let i = 0; i < 400; i++) {
+    const atS = i / 40;
+    // From 5 s on 0.9 s late, and less and less until there is nothing left of it.
+    const lateS = atS >= 5 ? Math.max(0, 0.9 - 0.6 * (atS - 5)) : 0;
+    const ours = toOurTime(clock, atS, atS + 0.003 + lateS);
+    worstS = Math.max(worstS, Math.abs(ours - atS - 0.003));
+  }
+  expect(clock.steps).toBe(0);
+  expect(worstS).toBeLessThan(0.001);
+});

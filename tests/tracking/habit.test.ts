@@ -30,11 +30,11 @@ function confidenceAt(track: Track, nowS: number) {
 }
 
 /** Radio: 3 cm of noise, to the last bit of a double. */
-function radio(path: Path): Path {
+function radio(path: Path, noiseM = 0.03): Path {
   const random = gaussian(20260201);
   return timeS => {
     const [x, y, z] = path(timeS);
-    return [x + 0.03 * random(), y + 0.03 * random(), z + 0.03 * random()];
+    return [x + noiseM * random(), y + noiseM * random(), z + noiseM * random()];
   };
 }
 
@@ -54,11 +54,12 @@ const hungAt = (path: Path, atS: number): Path => {
 
 describe('radio that hangs', () => {
   test.each([
-    ['in the middle of a walk', 18],
-    ['while its bearer stands', 14],
-  ])('%s is doubted after half a second, and taken for silence after one', (_, atS) => {
+    ['in the middle of a walk', 18, 0.03],
+    ['while its bearer stands', 14, 0.03],
+    ['so clean that it stands by itself', 14, 0.002],
+  ])('%s is doubted after half a second, and taken for silence after one', (_, atS, noiseM) => {
     const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
-    const path = radio(walk);
+    const path = radio(walk, noiseM);
     follow(track, path, 0, atS);
     const hung = hungAt(path, atS);
     follow(track, hung, atS, atS + 0.5);

@@ -93,3 +93,15 @@ describe('what the reports of late say of the noise', () => {
     expect(estimate.sigmaHorizontalM).toBeLessThan(bad / 2);
   });
 });
+
+test('along the movement it has the speed times the uncertainty of the time more, and the spread half of that', () => {
+  const track = createTrack(OPTIONS, 1);
+  const estimate = createEstimate();
+  for (let t = 0; t < 6; t += 1 / 40) observe(track, sighting(t, [0, 2 * t, 1]));
+  predict(track, 6, estimate);
+  const { vx, vy, sigmaAlongM, sigmaAcrossM, sigmaHorizontalM } = estimate;
+  const timing = OPTIONS.timingS ** 2 * (vx * vx + vy * vy);
+  expect(timing).toBeGreaterThan(0.02);
+  expect(sigmaAlongM ** 2 - sigmaAcrossM ** 2).toBeCloseTo(timing, 9);
+  expect(sigmaHorizontalM ** 2 - sigmaAcrossM ** 2).toBeCloseTo(timing / 2, 9);
+});

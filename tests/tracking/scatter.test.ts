@@ -54,6 +54,18 @@ describe('the noise of a sensor', () => {
     expect(Math.max(...shares.slice(600))).toBe(1);
   });
 
+  test('is not learnt from a walk whose reports come unevenly', () => {
+    const track = createTrack(OPTIONS, 1);
+    const random = gaussian(5);
+    // Every third report is lost, at a run: what is left of the speed in a second difference is no noise.
+    for (let i = 0; i < 1200; i++) {
+      if (i % 3 === 2) continue;
+      const t = i / 20;
+      observe(track, sighting(t, [9 * t + 0.02 * random(), 0.02 * random(), 1]));
+    }
+    expect(noiseShareOf(track, 0)).toBe(1);
+  });
+
   test('is bounded: four times what is declared at most', () => {
     expect(Math.max(...sharesAt(() => 3))).toBe(4);
   });
