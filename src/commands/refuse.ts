@@ -8,7 +8,11 @@ export function refuse(problems: readonly Problem[]): number {
   return refusalCode(problems);
 }
 
-/** A file that is not there is bad usage; one with errors has failed the check. */
+/**
+ * A file that is not there is bad usage; one with errors has failed the check. Where the machine could not read it
+ * just now, nothing is known of the file: a fault, after which the service manager tries again.
+ */
 export function refusalCode(problems: readonly Problem[]): number {
+  if (problems.some(({ code }) => code === 'file-unavailable')) return EXIT.fault;
   return problems[0]?.code === 'file-unreadable' ? EXIT.usage : EXIT.failed;
 }

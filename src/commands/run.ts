@@ -48,7 +48,7 @@ examples:
   lampwright run my.show.yaml --record recordings --record-total 20GiB
 
 exit codes: 0 stopped cleanly, 1 the show has errors, 2 bad usage or no such file,
-3 another process has the show's universes or state folder`;
+3 another process has the show's universes or state folder, or the machine can't read the show just now`;
 
 /** Drops are reported together, so that a flood of bad input is not a flood of log. */
 const REPORT_DROPS_EVERY_MS = 10_000;

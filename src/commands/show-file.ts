@@ -27,7 +27,7 @@ export function loadShow(file: string): LoadedShow {
       // As it would be typed from here, so that an editor's click on a problem finds it.
       const at = path.startsWith('/') ? path : join(dirname(file), path);
       const part = readText(at, MAX_SHOW_BYTES);
-      if (!part.ok) return [path, { file: at, fault: part.fault }];
+      if (!part.ok) return [path, { file: at, fault: part.fault, passing: part.passing === true }];
       leftBytes -= part.text.length;
       if (leftBytes < 0) return [path, { file: at, fault: TOGETHER_TOO_LARGE }];
       return [path, { file: at, text: part.text }];
@@ -64,12 +64,13 @@ export function loadProfile(file: string): LoadedProfile {
 export function unreadable(
   what: string,
   file: string,
-  { fault, notUtf8 }: Extract<TextRead, { ok: false }>,
+  { fault, passing, notUtf8 }: Extract<TextRead, { ok: false }>,
 ): Problem {
   const message = `the ${what} can't be read: ${fault}.`;
   if (notUtf8 !== undefined) {
     const { text, offset } = notUtf8;
     return new Locator(file, text).at({ code: 'not-utf8', message }, offset);
   }
-  return { code: 'file-unreadable', message, file, line: 1, column: 1, excerpt: '' };
+  const code = passing ? 'file-unavailable' : 'file-unreadable';
+  return { code, message, file, line: 1, column: 1, excerpt: '' };
 }

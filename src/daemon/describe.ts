@@ -369,6 +369,18 @@ function describeLighting(event: LightingEvent): Entry {
         text: `lighting interface ${event.interface} has its carrier back`,
         data: event,
       };
+    case 'interfaces-unread':
+      return {
+        level: 'error',
+        text: `the interfaces of this machine can't be listed (${event.reason}): those last known count`,
+        data: event,
+      };
+    case 'interfaces-read':
+      return {
+        level: 'info',
+        text: 'the interfaces of this machine are listed again',
+        data: event,
+      };
     case 'other-source':
       return describeOther(event);
     case 'other-source-gone':

@@ -4,7 +4,7 @@ import { messageOf } from '../stage/message-of.js';
 
 export type BytesRead =
   | { readonly ok: true; readonly bytes: Buffer }
-  | { readonly ok: false; readonly fault: string };
+  | { readonly ok: false; readonly fault: string; readonly passing?: true };
 
 export type TextRead =
   | { readonly ok: true; readonly text: string }
@@ -12,6 +12,8 @@ export type TextRead =
       readonly ok: false;
       /** In plain words, to follow "... can't be read: ". */
       readonly fault: string;
+      /** It says nothing about the file: another try may read it. */
+      readonly passing?: true;
       /** Where it isn't UTF-8: the text with replacement characters, and the place in it. */
       readonly notUtf8?: { readonly text: string; readonly offset: number };
     };
@@ -44,7 +46,8 @@ export function readBytes(path: string, mostBytes: number): BytesRead {
     }
     return { ok: true, bytes: bytes.subarray(0, read) };
   } catch (error) {
-    return { ok: false, fault: inPlainWords(error, 'read') };
+    const fault = inPlainWords(error, 'read');
+    return isPassing(error) ? { ok: false, fault, passing: true } : { ok: false, fault };
   } finally {
     if (fd !== undefined) closeSync(fd);
   }
@@ -78,6 +81,23 @@ export function readText(path: string, mostBytes: number): TextRead {
   return { ok: false, fault, notUtf8: { text, offset } };
 }
 
+/** Of the machine or the disk, and not of what is at the path. */
+const PASSING: ReadonlySet<string> = new Set([
+  'EAGAIN',
+  'EBUSY',
+  'EINTR',
+  'EIO',
+  'EMFILE',
+  'ENFILE',
+  'ENOMEM',
+  'ESTALE',
+  'ETIMEDOUT',
+]);
+
+function isPassing(error: unknown): boolean {
+  return error instanceof Error && 'code' in error && PASSING.has(String(error.code));
+}
+
 /** Why a file can't be read or written, to follow "... can't be read: ". */
 export function inPlainWords(error: unknown, verb: 'read' | 'written'): string {
   const code = error instanceof Error && 'code' in error ? String(error.code) : '';
@@ -100,6 +120,7 @@ const FAULTS: Readonly<Record<string, string>> = {
   EDQUOT: "this user's share of the disk is full",
   EROFS: 'the disk is read-only',
   EIO: 'the disk reports a fault',
+  ENOMEM: 'the machine has no memory left',
   EMFILE: 'too many files are open',
   ENFILE: 'too many files are open',
 };

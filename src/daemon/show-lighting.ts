@@ -2,7 +2,7 @@ import type { Show } from '../show/model.js';
 import { monotonicS } from './clock.js';
 import { sourceNameOf } from './identity.js';
 import type { LightingEvent } from './lighting/events.js';
-import { findInterface } from './lighting/interfaces.js';
+import { findInterface, interfaceList } from './lighting/interfaces.js';
 import { LightingOutput } from './lighting/lighting-output.js';
 import type { SentStream } from './lighting/streams.js';
 import type { Ownership } from './ownership/ownership.js';
@@ -24,6 +24,7 @@ export interface ShowLightingOptions {
 export class ShowLighting {
   #output: LightingOutput | undefined;
   #pair: Pair | undefined;
+  #interfacesUnread = false;
 
   constructor(private readonly options: ShowLightingOptions) {}
 
@@ -97,6 +98,17 @@ export class ShowLighting {
   ): { readonly from: PairPhase; readonly to: PairPhase } | undefined {
     if (this.#pair === undefined || this.#output === undefined) return undefined;
     return stepPairLight(this.#pair, this.#output, levels, this.options.standby, nowS);
+  }
+
+  /** One beat: whether the system lists its interfaces is told of once. */
+  tellOfInterfaces(): void {
+    const { fault: reason } = interfaceList;
+    const unread = reason !== undefined;
+    if (unread === this.#interfacesUnread) return;
+    this.#interfacesUnread = unread;
+    this.options.onEvent(
+      unread ? { kind: 'interfaces-unread', reason } : { kind: 'interfaces-read' },
+    );
   }
 
   /** Ends the streams as E1.31 asks. */

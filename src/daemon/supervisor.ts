@@ -433,6 +433,7 @@ export class Supervisor {
     if (this.#flashNews.isNews(held, nowS)) {
       this.options.onEvent({ kind: 'flashes-held', fixtures: held });
     }
+    this.#lights.tellOfInterfaces();
     const problems = this.#stale.due(nowS);
     if (problems !== undefined) this.options.onEvent({ kind: 'show-stale', problems });
     this.#continuity.write(this.#levels.out, nowS, this.#levels.losingForS);

@@ -8,6 +8,12 @@ export const PROBLEM_CODES = {
     right:
       'A path to a regular file of at most 4 MiB that this user may read; that of a profile counts from the show file. Pipes, devices and folders are not read.',
   },
+  'file-unavailable': {
+    meaning:
+      'The machine could not read the show file, or a profile file, just now: too many files are open, no memory is left, or the disk reports a fault.',
+    right:
+      'Nothing in the file is at fault. `lampwright run` ends with exit code 3, so that the service tries again; look at the disk if it stays so.',
+  },
   'file-too-large': {
     meaning: 'The text has more than 4 MiB, or more than 500000 words and signs.',
     right: 'A show file; one of a large house is a few hundred kilobytes.',

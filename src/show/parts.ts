@@ -8,7 +8,8 @@ import { describe } from './wording.js';
 /** A file that a show names, as the shell has read it, or why it could not. */
 export type Part =
   | { readonly file: string; readonly text: string }
-  | { readonly file: string; readonly fault: string };
+  /** `passing`: another try may read it. */
+  | { readonly file: string; readonly fault: string; readonly passing?: boolean };
 
 /** By the path as it stands in the show. */
 export type Parts = ReadonlyMap<string, Part>;
@@ -55,7 +56,7 @@ export function mountParts(value: unknown, parts: Parts): Mounting {
     if (part === undefined || 'fault' in part) {
       const why = part?.fault ?? 'it was not read with the show';
       findings.push({
-        code: 'file-unreadable',
+        code: part?.passing ? 'file-unavailable' : 'file-unreadable',
         message: `profile file "${path}" can't be read: ${why}.`,
         path: ['profiles', name, 'file'],
       });

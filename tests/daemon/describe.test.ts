@@ -168,6 +168,8 @@ const LIGHTING: Examples<LightingEvent> = {
   'port-address-unheard': [{ kind: 'port-address-unheard', portAddress: 3, output: 'heads' }],
   'carrier-lost': [{ kind: 'carrier-lost', interface: 'eth0' }],
   'carrier-back': [{ kind: 'carrier-back', interface: 'eth0' }],
+  'interfaces-unread': [{ kind: 'interfaces-unread', reason: 'too many open files' }],
+  'interfaces-read': [{ kind: 'interfaces-read' }],
   'other-source': [
     {
       kind: 'other-source',

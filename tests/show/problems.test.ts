@@ -240,8 +240,13 @@ describe('each slip is named, with its place and what would be right', () => {
   });
 
   test('there is a case for every code that a text can have', () => {
-    // What bytes and processes can have is in tests/commands/show-file.test.ts and tests/system/reader.test.ts.
-    const covered = new Set([...CASES.map(({ code }) => code), 'not-utf8', 'reading-failed']);
+    // What bytes and processes can have is in tests/commands/show-*.test.ts and tests/system/reader.test.ts.
+    const covered = new Set([
+      ...CASES.map(({ code }) => code),
+      'not-utf8',
+      'reading-failed',
+      'file-unavailable',
+    ]);
     expect([...covered].sort()).toEqual(Object.keys(PROBLEM_CODES).sort());
   });
 

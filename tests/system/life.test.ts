@@ -78,8 +78,11 @@ const isAlive = (pid: number) => existsSync(`/proc/${pid}`);
 
 describe('the supervisor', () => {
   it('goes on at its safe look while no descriptor is left for an engine, and starts one when there is', async () => {
-    daemon = Daemon.run(show.file);
+    // By its name: addresses of 127/8 are not looked for in the list of interfaces.
+    const named = variantOf(show.file, [['interface: 127.0.0.1', 'interface: lo']]);
+    daemon = Daemon.run(named.file);
     await lit();
+    named.remove();
     const first = daemon.enginePid;
     const open = readdirSync(`/proc/${daemon.pid}/fd`).length;
     // prlimit is part of util-linux.
@@ -89,10 +92,15 @@ describe('the supervisor', () => {
     const refused = () => daemon.log.filter(line => /could not be started/.test(line.msg));
     await until('it could not start an engine, again and again', () => refused().length > 2);
     await until('it is at the safe look', () => sacn.last[STOVE] === safe[STOVE]);
+    // Each second the interface is looked for; that needs a descriptor too.
+    const listed = (kind: string) => daemon.log.filter(line => line.kind === kind).length;
+    await until('it can not list the interfaces', () => listed('interfaces-unread') > 0);
     await sleep(1000); // an unchanged universe is sent every 0.9 s
     execFileSync('prlimit', ['--pid', String(daemon.pid), '--nofile=1024:1024']);
     await until('there is an engine again', () => daemon.enginePid !== first, 20);
     await lit();
+    expect([listed('interfaces-unread'), listed('interfaces-read')]).toEqual([1, 1]);
+    expect(listed('interface-lost')).toBe(0);
     expect(longestGapS(sacn.packets.slice(from))).toBeLessThan(SOURCE_LOSS_S);
   });
 

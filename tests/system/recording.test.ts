@@ -223,7 +223,7 @@ describe('a recording of a daemon that people talk to', () => {
     ]);
     expect(code).toBe(0);
     const report = await lampwright(['report', recording]);
-    expect(report.stdout).toContain('The show was changed once while it ran');
+    expect(report.stdout).toContain('The show was loaded anew once');
     rmSync(folder, { recursive: true });
     show.remove();
   });

@@ -32,6 +32,9 @@ export type LightingEvent =
       readonly address: string;
       readonly output: string;
     }
+  /** The system does not list its interfaces now: those that were there last count. */
+  | { readonly kind: 'interfaces-unread'; readonly reason: string }
+  | { readonly kind: 'interfaces-read' }
   /** Somebody else sends on universes of ours. */
   | {
       readonly kind: 'other-source';

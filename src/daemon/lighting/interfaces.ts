@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { isIPv4 } from 'node:net';
 import { networkInterfaces } from 'node:os';
+import { messageOf } from '../../stage/message-of.js';
 
 /** An interface of this machine as a lighting socket needs it. */
 export interface LightingInterface {
@@ -13,6 +14,38 @@ export interface LightingInterface {
   readonly broadcast: string;
 }
 
+type Listed = ReturnType<typeof networkInterfaces>;
+
+/**
+ * The interfaces of this machine. To list them takes a descriptor and memory; where there is none the list that
+ * was read last stands: that it can't be read says nothing about the interfaces.
+ */
+export class InterfaceList {
+  #last: Listed = {};
+  #fault: string | undefined;
+
+  constructor(private readonly read: () => Listed = networkInterfaces) {}
+
+  /** As of now, or as last known. */
+  get now(): Listed {
+    try {
+      this.#last = this.read();
+      this.#fault = undefined;
+    } catch (error) {
+      this.#fault = messageOf(error);
+    }
+    return this.#last;
+  }
+
+  /** Why the list could not be read the last time; undefined: it could. */
+  get fault(): string | undefined {
+    return this.#fault;
+  }
+}
+
+/** Of this process. */
+export const interfaceList = new InterfaceList();
+
 /** Finds an interface by its IPv4 address or name; undefined where this machine has none such now. */
 export type InterfaceFinder = (wanted: string) => LightingInterface | undefined;
 
@@ -23,7 +56,7 @@ export const findInterface: InterfaceFinder = wanted => {
     const [netmask, broadcast] = ['255.0.0.0', '127.255.255.255'];
     return { name: 'lo', address: wanted, loopback: true, netmask, broadcast };
   }
-  for (const [name, infos] of Object.entries(networkInterfaces())) {
+  for (const [name, infos] of Object.entries(interfaceList.now)) {
     for (const info of infos ?? []) {
       if (info.family !== 'IPv4' || (name !== wanted && info.address !== wanted)) continue;
       const { address, netmask, internal: loopback } = info;
@@ -53,7 +86,7 @@ export const readCarrier: CarrierReader = name => {
 
 /** What there is, for the message to somebody who named another: `eth0 (10.0.0.2), lo (127.0.0.1)`. */
 export function interfacesThere(): string {
-  const there = Object.entries(networkInterfaces()).flatMap(([name, infos]) =>
+  const there = Object.entries(interfaceList.now).flatMap(([name, infos]) =>
     (infos ?? []).filter(info => info.family === 'IPv4').map(info => `${name} (${info.address})`),
   );
   return there.length === 0 ? 'none' : there.join(', ');

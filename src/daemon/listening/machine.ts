@@ -1,15 +1,14 @@
 import { readFileSync } from 'node:fs';
-import { networkInterfaces } from 'node:os';
 import type { InterfaceFact } from '../../readiness/facts.js';
 import { parseRoutes, type Route } from '../../readiness/routing.js';
-import { readCarrier } from '../lighting/interfaces.js';
+import { interfaceList, readCarrier } from '../lighting/interfaces.js';
 
 /** IFF_MULTICAST of linux/if.h. */
 const MULTICAST = 0x1000;
 
 /** The IPv4 interfaces of this machine, as the system shows them now. */
 export function readInterfaces(): InterfaceFact[] {
-  return Object.entries(networkInterfaces()).flatMap(([name, infos]) =>
+  return Object.entries(interfaceList.now).flatMap(([name, infos]) =>
     (infos ?? [])
       .filter(info => info.family === 'IPv4')
       .map(({ address, netmask, internal }) => ({

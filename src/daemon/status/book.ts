@@ -299,6 +299,12 @@ export class StatusBook {
           nowS,
         );
         return true;
+      case 'interfaces-unread':
+        this.trouble('interfaces', `interfaces can't be listed, ${event.reason}`, nowS);
+        return true;
+      case 'interfaces-read':
+        this.trouble('interfaces', undefined, nowS);
+        return true;
       case 'other-source-gone':
         this.trouble(sourceOf(event), undefined, nowS);
         return true;

@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import {
   broadcastOf,
   findInterface,
+  InterfaceList,
   interfacesThere,
 } from '../../../src/daemon/lighting/interfaces.js';
 
@@ -16,6 +17,30 @@ describe('the broadcast address', () => {
     ['2.0.0.9', '255.255.255.255', '2.0.0.9'],
   ])('of %s with mask %s is %s', (address, netmask, broadcast) => {
     expect(broadcastOf(address, netmask)).toBe(broadcast);
+  });
+});
+
+describe('the list of interfaces', () => {
+  it('stands as last read while the system gives none, and is read anew when it does', () => {
+    const lists = [{ eth0: [] }, 'EMFILE', 'EMFILE', { eth1: [] }] as const;
+    let at = 0;
+    const list = new InterfaceList(() => {
+      const next = lists[at++] ?? {};
+      if (next === 'EMFILE') throw new Error('too many open files');
+      return next as Record<string, []>;
+    });
+    expect([list.now, list.fault]).toEqual([{ eth0: [] }, undefined]);
+    for (let i = 0; i < 2; i++) {
+      expect([list.now, list.fault]).toEqual([{ eth0: [] }, 'too many open files']);
+    }
+    expect([list.now, list.fault]).toEqual([{ eth1: [] }, undefined]);
+  });
+
+  it('is empty where the system never gave one', () => {
+    const list = new InterfaceList(() => {
+      throw new Error('out of memory');
+    });
+    expect(list.now).toEqual({});
   });
 });
 
