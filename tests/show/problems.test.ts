@@ -240,7 +240,7 @@ describe('each slip is named, with its place and what would be right', () => {
   });
 
   test('there is a case for every code that a text can have', () => {
-    // What bytes and processes can have is in tests/commands/show-*.test.ts and tests/system/reader.test.ts.
+    // What bytes and processes can have is in tests/commands/show-file.test.ts, tests/system/reader.test.ts and start-anyway.test.ts.
     const covered = new Set([
       ...CASES.map(({ code }) => code),
       'not-utf8',

@@ -3,6 +3,7 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
+import { pathToFileURL } from 'node:url';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { Daemon, lampwright, SacnReceiver, Trackers, until, variantOf } from './support.js';
 
@@ -110,3 +111,30 @@ it('a first start with a broken file ends with the code that is not restarted', 
   await sleep(0);
   expect(sacn.packets).toEqual([]);
 });
+
+it.each([
+  ['EMFILE', 'show', 'too many files are open'],
+  ['EIO', 'show', 'the disk reports a fault'],
+  ['ENOMEM', 'profile', 'the machine has no memory left'],
+])(
+  'a file that can not be read for %s (of a %s) is tried again: no packet, and a code that the service is started again for',
+  async (code, kind, why) => {
+    const fault = join(folder, 'fault.mjs');
+    writeFileSync(
+      fault,
+      `import fs from 'node:fs';
+import { syncBuiltinESMExports } from 'node:module';
+const { openSync } = fs;
+fs.openSync = (path, ...rest) => {
+  if (String(path).endsWith('.${kind}.yaml')) throw Object.assign(new Error('${code}'), { code: '${code}' });
+  return openSync(path, ...rest);
+};
+syncBuiltinESMExports();`,
+    );
+    const file = kind === 'show' ? show.file : 'config/rehearsal-room.show.yaml';
+    daemon = Daemon.run(file, { NODE_OPTIONS: `--import ${pathToFileURL(fault)}` });
+    expect(await daemon.exited).toBe(3);
+    expect(daemon.stderr).toContain(`can't be read: ${why}. [file-unavailable]`);
+    expect(sacn.packets).toEqual([]);
+  },
+);
