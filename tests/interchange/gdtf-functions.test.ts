@@ -187,11 +187,11 @@ describe('numbers that are none are errors, and nothing is made of half of them'
     ]);
   });
 
-  test('a DMX value, here the 0/255 of an example of the standard', () => {
-    const result = imported(channel(logical('Dimmer', fn('Dimmer', '0/255')), 'Offset="1"'));
+  test('a DMX value that is wider than its bytes', () => {
+    const result = imported(channel(logical('Dimmer', fn('Dimmer', '300/1')), 'Offset="1"'));
     expect(channelsIn(result)).toEqual([{ attribute: 'Dimmer', slots: [1] }]);
     expect(said(result)).toEqual([
-      'error: its DMXFrom "0/255" is no DMX value, such as 128/1; not used',
+      'error: its DMXFrom "300/1" is no DMX value, such as 128/1; not used',
     ]);
   });
 
