@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { mutate, randomInts } from '../../fuzz/mutate.mjs';
 import { targetsOf } from '../../fuzz/targets.mjs';
-import * as control from '../../src/daemon/operator/control.js';
 import * as memory from '../../src/daemon/operator/memory.js';
+import * as requests from '../../src/daemon/operator/request-words.js';
 import * as reader from '../../src/daemon/pipe/reader.js';
 import * as writer from '../../src/daemon/pipe/writer.js';
 import { createEngine } from '../../src/engine/state.js';
@@ -29,7 +29,7 @@ const SEED = 20261125;
 const LONGEST_BYTES = 1600;
 
 const targets = targetsOf({
-  ...control, ...memory, ...reader, ...writer, ...artnetReply, ...dmx, ...incoming, ...poll, ...pollReply,
+  ...requests, ...memory, ...reader, ...writer, ...artnetReply, ...dmx, ...incoming, ...poll, ...pollReply,
   ...address, ...osc, ...encode, ...route, ...data, ...sacn, ...discovery,
 }); // biome-ignore format: a list of modules
 
