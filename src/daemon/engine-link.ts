@@ -69,6 +69,8 @@ const MOST_UNREAD_BYTES = 1024 * 1024;
  * manager watches it is the manager who ends what is left, and the unit's filter of system calls stops setpriv.
  */
 const TETHER = ['setpriv', '--pdeathsig', 'KILL', '--'] as const;
+/** It isn't installed, or must not be run. */
+const NO_TETHER: ReadonlySet<string> = new Set(['ENOENT', 'EACCES', 'EPERM']);
 
 /** One engine process after the other, and what is known of the present one. */
 export class EngineLink {
@@ -127,7 +129,9 @@ export class EngineLink {
     }
     this.#child = child;
     child.on('error', error => {
-      if ('syscall' in error && error.syscall === `spawn ${TETHER[0]}`) this.#untether();
+      // No descriptor or no process left says nothing of setpriv: the next engine is tethered again.
+      const { code, syscall } = error as NodeJS.ErrnoException;
+      if (syscall === `spawn ${TETHER[0]}` && NO_TETHER.has(code ?? '')) this.#untether();
       this.#ended(child, `it could not be started: ${error.message}`);
     });
     // Not 'exit': what it said last, a taken port for one, may still be in the pipe then.

@@ -1,10 +1,11 @@
 import { createHash, randomUUID } from 'node:crypto';
-import { readFileSync, realpathSync } from 'node:fs';
+import { realpathSync } from 'node:fs';
 import { hostname } from 'node:os';
 import { join, resolve } from 'node:path';
 import type { Show } from '../show/model.js';
 import { messageOf } from '../stage/message-of.js';
 import { writeWholeNow } from './operator/whole-file.js';
+import { isThere, readBytes } from './read-file.js';
 
 /** How the two machines of a pair know each other. */
 export function sourceNameOf(show: Show, standby: boolean): string {
@@ -28,6 +29,8 @@ export interface IdentityOptions {
 }
 
 const FILE = 'cid';
+/** A UUID is 36; what is much longer is none. */
+const MOST_BYTES = 4096;
 const UUID = /^[0-9a-f]{8}-([0-9a-f]{4}-){3}[0-9a-f]{12}$/;
 
 /**
@@ -46,16 +49,17 @@ export function installationIdentity(options: IdentityOptions): Uint8Array {
 /** As it is kept, or a new one that is kept from now on; undefined where neither can be. */
 function keptIdentity(folder: string, onEvent: (event: IdentityEvent) => void): string | undefined {
   const file = join(folder, FILE);
-  try {
-    const text = readFileSync(file, 'latin1').trim();
+  // A pipe or a device in its place must not hold up the first packet.
+  const read = readBytes(file, MOST_BYTES);
+  if (read.ok) {
+    const text = read.bytes.toString('latin1').trim();
     if (UUID.test(text)) return text;
     onEvent({ kind: 'identity-unkept', file, reason: 'it holds no UUID; remove it for a new one' });
     return undefined;
-  } catch (error) {
-    if ((error as NodeJS.ErrnoException).code !== 'ENOENT') {
-      onEvent({ kind: 'identity-unkept', file, reason: messageOf(error) });
-      return undefined;
-    }
+  }
+  if (isThere(file)) {
+    onEvent({ kind: 'identity-unkept', file, reason: read.fault });
+    return undefined;
   }
   const made = randomUUID();
   try {
@@ -69,13 +73,10 @@ function keptIdentity(folder: string, onEvent: (event: IdentityEvent) => void): 
 
 /** Of this installation of the system: random, and kept (machine-id(5)); a host's name is neither. */
 function machineId(): string {
-  try {
-    const text = readFileSync('/etc/machine-id', 'latin1').trim();
-    if (text !== '') return text;
-  } catch {
-    // A container may have none.
-  }
-  return hostname();
+  const read = readBytes('/etc/machine-id', MOST_BYTES);
+  const text = read.ok ? read.bytes.toString('latin1').trim() : '';
+  // A container may have none.
+  return text === '' ? hostname() : text;
 }
 
 function pathOf(file: string): string {

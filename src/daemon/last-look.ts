@@ -27,8 +27,12 @@ const PROTOCOLS = ['sacn', 'artnet'] as const;
 /** The second of two machines has an identity of its own. */
 const FORMAT = { main: 2, standby: 0x102 } as const;
 const FILE = 'last-look';
-/** E1.31 6.7.1: after so long receivers have let the source go, and what they show is not known. */
-const TOO_OLD_S = 2.5;
+/**
+ * What hangs is killed after WatchdogSec (2 s) and has to start again, so the gap can be longer than the 2.5 s after
+ * which E1.31 receivers let a source go (6.7.1). Many hold the last look then (10.2.2), Art-Net nodes mostly do:
+ * a fade from it is no jump where it is held, and no worse than one where it is not.
+ */
+const TOO_OLD_S = 10;
 const CID_BYTES = 16;
 
 /** A stream as far as it matters here; a view that changes as packets leave. */

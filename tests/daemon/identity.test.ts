@@ -1,4 +1,5 @@
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { execFileSync } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
@@ -49,6 +50,17 @@ describe('the CID', () => {
     const none = { stateFolder: undefined, machineId: 'a' };
     expect(hex({ ...none, standby: true })).not.toBe(hex(none));
   });
+
+  it.each(['pipe', 'device'])(
+    'with a %s in its place is told of at once, and waited for by nobody',
+    kind => {
+      const file = join(folder, 'cid');
+      if (kind === 'pipe') execFileSync('mkfifo', [file]);
+      else symlinkSync('/dev/zero', file);
+      expect(hex({ machineId: 'a' })).toBe(hex({ stateFolder: undefined, machineId: 'a' }));
+      expect(told).toMatchObject([{ kind: 'identity-unkept', file }]);
+    },
+  );
 
   it('that is damaged or can not be kept is told of, and left as it is', () => {
     writeFileSync(join(folder, 'cid'), 'nonsense');
