@@ -35,9 +35,10 @@ export class StatusBook {
   #feed = { silent: false, sinceS: 0 };
   #rates = { positionsPerS: 0, datagramsPerS: 0, droppedPerS: 0 };
   #counted: { readonly counters: EngineCounters; readonly atS: number } | undefined;
-  #stops: { everybody: boolean; performers: readonly string[] } = {
+  #stops: { everybody: boolean; performers: readonly string[]; sinceS: number } = {
     everybody: false,
     performers: [],
+    sinceS: 0,
   };
   #deskLostSinceS: number | undefined;
   readonly #silent = new Map<string, { performer: string; sinceS: number }>();
@@ -143,12 +144,16 @@ export class StatusBook {
     const performers = this.show.performers.map(({ name }): PerformerStatus => {
       const note = this.#performers.get(name);
       const phase = note?.phase ?? 'waiting';
+      const { everybody, performers: stopped, sinceS } = this.#stops;
+      // Stopped before the engine started: what is wrong is the stop, and not the tracker.
+      const isStopped = everybody || stopped.includes(name);
+      const before = note === undefined || note.phase === 'waiting' ? sinceS : note.sinceS;
       return {
         name,
-        state: stateOf(phase),
+        state: isStopped ? 'stopped' : stateOf(phase),
         phase,
-        cause: note?.cause,
-        since: iso(note?.sinceS ?? this.#engine.sinceS),
+        cause: isStopped ? 'operator-stop' : note?.cause,
+        since: iso(isStopped ? before : (note?.sinceS ?? this.#engine.sinceS)),
       };
     });
     const { phase, cause, sinceS } = this.#lights;
@@ -158,7 +163,7 @@ export class StatusBook {
       supervisor: { phase, cause, since: iso(sinceS) },
       engine: { pid: this.#engine.pid, since: iso(this.#engine.sinceS) },
       performers,
-      stops: this.#stops,
+      stops: { everybody: this.#stops.everybody, performers: this.#stops.performers },
       feed: { silent: this.#feed.silent, since: iso(this.#feed.sinceS), ...this.#ratesNow(nowS) },
       deskLostSince: this.#deskLostSinceS === undefined ? undefined : iso(this.#deskLostSinceS),
       silentTrackers: [...this.#silent].map(([tracker, { performer, sinceS: since }]) => ({
@@ -209,7 +214,7 @@ export class StatusBook {
     this.#performers = new Map();
     this.#counted = undefined;
     this.#feed = { silent: false, sinceS: nowS };
-    this.#stops = { everybody: false, performers: [] };
+    this.#stops = { everybody: false, performers: [], sinceS: nowS };
     this.#deskLostSinceS = undefined;
     this.#silent.clear();
     this.#low.clear();
@@ -238,7 +243,11 @@ export class StatusBook {
         return true;
       case 'stopped':
       case 'resumed':
-        this.#stops = { everybody: event.stopOfEverybody, performers: event.stillStopped };
+        this.#stops = {
+          everybody: event.stopOfEverybody,
+          performers: event.stillStopped,
+          sinceS: nowS,
+        };
         return true;
       case 'desk':
         this.#deskLostSinceS = event.lost ? nowS : undefined;

@@ -48,8 +48,8 @@ export interface Status {
 
 export interface PerformerStatus {
   readonly name: string;
-  /** `not heard`: never since the engine started. */
-  readonly state: 'live' | 'returning' | 'lost' | 'not heard';
+  /** `not heard`: never since the engine started. `stopped`: by an operator, whatever the tracking does. */
+  readonly state: 'live' | 'returning' | 'lost' | 'not heard' | 'stopped';
   readonly phase: Phase;
   readonly cause: Condition | undefined;
   readonly since: string;

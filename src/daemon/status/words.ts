@@ -52,13 +52,15 @@ const STATE_WORDS: Readonly<Record<PerformerStatus['state'], string>> = {
   returning: 'tracked again since',
   lost: 'lost since',
   'not heard': 'not heard since',
+  stopped: 'stopped by an operator since',
 };
 
 /** "ines, tobias lost since 20:14:03 (feed silent)". */
 function groupedByReason(lost: readonly PerformerStatus[]): string {
   const groups = new Map<string, string[]>();
   for (const one of lost) {
-    const cause = one.cause === undefined ? '' : ` (${titleOf(one.cause)})`;
+    const cause =
+      one.cause === undefined || one.state === 'stopped' ? '' : ` (${titleOf(one.cause)})`;
     const key = `${STATE_WORDS[one.state]} ${clockOf(one.since)}${cause}`;
     groups.set(key, [...(groups.get(key) ?? []), one.name]);
   }

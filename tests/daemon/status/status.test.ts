@@ -119,6 +119,21 @@ it('counts what comes in, and says that failed sends are over when none follow',
   expect(book.status(nowS + 4).outputs[0]?.trouble).toBeUndefined();
 });
 
+it('whom an operator has stopped is told as stopped, also before the engine has heard them', () => {
+  const { book } = following();
+  const stopped = {
+    kind: 'stopped',
+    performers: ['ines'],
+    everybody: false,
+    cause: 'restored',
+    stillStopped: ['ines'],
+    stopOfEverybody: false,
+  } as const;
+  book.hear({ kind: 'engine', event: stopped }, 2000);
+  const [ines] = book.status(2001).performers;
+  expect(ines).toMatchObject({ state: 'stopped', cause: 'operator-stop' });
+});
+
 it('an engine that is gone takes with it what it knew', () => {
   const { book, run, rig } = following();
   run(6, BOTH);
