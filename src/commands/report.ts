@@ -163,11 +163,13 @@ function accountFor(
     },
     intake: (run, record) => {
       counted.get(run)?.at(isWithin(record.nowS));
+      if (account !== undefined) account.isCounting = isWithin(record.nowS);
       if (!isWithin(record.nowS)) return;
       for (const { arrivalS } of record.datagrams) account?.arrived(arrivalS);
     },
     ticked: ({ run, nowS, events, sentS }) => {
       if (isWithin(nowS)) account?.ticked(run.state, nowS, events, sentS);
+      else if (nowS < fromS) account?.before(events);
     },
     told: (run, { type, value }) => {
       if (type !== 'counters') return;

@@ -187,7 +187,9 @@ function describeEnable(event: Extract<EngineNews, { kind: 'enable' }>): Entry {
 
 function describeStop(event: Extract<EngineNews, { kind: 'stopped' | 'resumed' }>): Entry {
   const { performers, everybody, stillStopped, stopOfEverybody } = event;
-  const who = everybody ? 'everybody' : performers.join(', ');
+  // Of "resumed" it says that nobody is stopped any more, whoever it was.
+  const all = everybody && (event.kind === 'stopped' || performers.length === 0);
+  const who = all ? 'everybody' : performers.join(', ');
   const others = stillStopped.filter(name => !performers.includes(name));
   const rest = everybody ? '' : stopsInWords(others, stopOfEverybody);
   const how = event.cause === 'restored' ? ', as before the restart' : askedBy(event);

@@ -8,6 +8,7 @@ import type { Verdict } from '../tracking/sighting.js';
 import { happeningOf } from './happenings.js';
 import { Histogram } from './histogram.js';
 import { PlaceGrid, PlaceNames } from './places.js';
+import { TrackerSilences } from './tracker-silences.js';
 
 /** A performer is in one phase of the watchdog from one time to another. */
 export interface Stretch {
@@ -57,15 +58,6 @@ export interface AccountedRun {
   readonly tickHz: number;
 }
 
-/** One tracker of a performer who wears several, from its last report to the next. */
-export interface TrackerSilence {
-  readonly performer: string;
-  readonly tracker: string;
-  readonly fromS: number;
-  /** undefined: not within the recording. */
-  untilS: number | undefined;
-}
-
 export interface SafeAction {
   readonly atS: number;
   readonly what: string;
@@ -90,9 +82,9 @@ export class Account {
   readonly tickLength = new Histogram();
   ticks = 0;
   lateTicks = 0;
-  /** When one tracker of several that a performer wears was not heard. */
-  readonly trackerSilences: TrackerSilence[] = [];
-  readonly #silentTrackers = new Map<string, TrackerSilence>();
+  /** Whether reports count: false outside of the time that was asked for. */
+  isCounting = true;
+  readonly silences = new TrackerSilences();
   /** Trackers whose battery was low when it was last told. */
   readonly lowBatteries = new Map<string, Extract<EngineEvent, { kind: 'battery' }>>();
   /** For each fixture that could not reach its point, for how long. */
@@ -132,23 +124,33 @@ export class Account {
     this.grid.cover(show.bounds);
     this.#lastS = undefined;
     this.#unreached.clear();
-    // The new engine tells anew who is silent.
-    for (const silence of this.#silentTrackers.values()) silence.untilS = atS;
-    this.#silentTrackers.clear();
+    this.silences.restart(atS);
     const before = state.onReport;
     state.onReport = (wearer, sighting, verdict) => {
       before?.(wearer, sighting, verdict);
       const one = present[wearer.performer];
       if (one === undefined) return;
-      one.reports += 1;
-      one.verdicts[verdict] = (one.verdicts[verdict] ?? 0) + 1;
-      one.trackers.set(wearer.id, (one.trackers.get(wearer.id) ?? 0) + 1);
-      this.grid.report(sighting.x, sighting.y, verdict === 'gated');
+      if (this.isCounting) {
+        one.reports += 1;
+        one.verdicts[verdict] = (one.verdicts[verdict] ?? 0) + 1;
+        one.trackers.set(wearer.id, (one.trackers.get(wearer.id) ?? 0) + 1);
+        this.grid.report(sighting.x, sighting.y, verdict === 'gated');
+      }
       if (verdict === 'accepted' || verdict === 'started' || verdict === 'reacquired') {
         one.x = sighting.x;
         one.y = sighting.y;
       }
     };
+  }
+
+  /** What happened before the time that was asked for, and still holds in it. */
+  before(events: readonly EngineEvent[]): void {
+    for (const event of events) if (event.kind === 'battery') this.#battery(event);
+  }
+
+  #battery(event: Extract<EngineEvent, { kind: 'battery' }>): void {
+    if (event.low) this.lowBatteries.set(event.tracker, event);
+    else this.lowBatteries.delete(event.tracker);
   }
 
   arrived(arrivalS: number): void {
@@ -229,11 +231,13 @@ export class Account {
         this.#phase(state, event, nowS);
         return;
       case 'tracker-contact':
-        this.#contact(event, nowS);
+        this.silences.contact(event, nowS, this.#firstS ?? nowS);
+        return;
+      case 'tracker':
+        this.silences.moved(event.tracker, nowS);
         return;
       case 'battery':
-        if (event.low) this.lowBatteries.set(event.tracker, event);
-        else this.lowBatteries.delete(event.tracker);
+        this.#battery(event);
         return;
       case 'reach':
         if (event.reachable) this.#unreached.delete(event.fixture);
@@ -241,22 +245,6 @@ export class Account {
         return;
       default:
         return;
-    }
-  }
-
-  /** One of a pair falls silent, or is heard again. */
-  #contact(event: Extract<EngineEvent, { kind: 'tracker-contact' }>, nowS: number): void {
-    const { tracker, performer, heard, silentForS } = event;
-    const key = `${performer} ${tracker}`;
-    const open = this.#silentTrackers.get(key);
-    if (heard) {
-      if (open !== undefined) open.untilS = nowS;
-      this.#silentTrackers.delete(key);
-    } else if (open === undefined && this.trackerSilences.length < MOST_KEPT) {
-      const fromS = silentForS === undefined ? (this.#firstS ?? nowS) : nowS - silentForS;
-      const silence = { performer, tracker, fromS, untilS: undefined };
-      this.trackerSilences.push(silence);
-      this.#silentTrackers.set(key, silence);
     }
   }
 
@@ -280,6 +268,7 @@ export class Account {
     } else if (wantsLive(to) && open !== undefined) {
       open.untilS = nowS;
       this.#open.delete(name);
+      this.silences.returned(name, nowS);
       this.acted(nowS, `${one.label}: light began to return`);
     }
   }
@@ -294,6 +283,7 @@ export class Account {
     const place = Number.isNaN(x) ? 'nobody knows where' : this.#names.of(x, y);
     const loss: Loss = { performer: name, atS, untilS: undefined, cause, reason, x, y, place };
     this.#open.set(name, loss);
+    this.silences.lost(name, atS);
     if (this.losses.length < MOST_KEPT) this.losses.push(loss);
     if (Number.isNaN(x) || !isOfThePlace(cause)) return;
     const anybody = this.lastFollowedS === atS;

@@ -22,7 +22,9 @@ export function happeningOf(
         : `the desk was heard${byWhom(event)}`;
     case 'stopped':
     case 'resumed': {
-      const whom = event.everybody ? 'everybody' : listed(event.performers.map(label));
+      // Of "resumed" it says that nobody is stopped any more, whoever it was.
+      const all = event.everybody && (event.kind === 'stopped' || event.performers.length === 0);
+      const whom = all ? 'everybody' : listed(event.performers.map(label));
       const how = event.cause === 'restored' ? ', as before the restart' : byWhom(event);
       return `${event.kind} by an operator: ${whom}${how}`;
     }

@@ -132,8 +132,8 @@ function silentTrackers({ trackerSilences, performers }: Source): Mend[] {
   }));
 }
 
-/** A flat battery in the next show, as seconds of light. */
-const BATTERY_S = 60;
+/** It cost no light yet: below any real loss of some seconds. */
+const BATTERY_S = 5;
 
 function batteries({ lowBatteries, performers }: Source): Mend[] {
   return lowBatteries.map(({ tracker, performer, charge }) => {

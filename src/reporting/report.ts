@@ -1,15 +1,9 @@
-import {
-  type Account,
-  CAUSES,
-  type Loss,
-  type SafeAction,
-  type Stretch,
-  type TrackerSilence,
-} from './account.js';
+import { type Account, CAUSES, type Loss, type SafeAction, type Stretch } from './account.js';
 import type { Quantiles } from './histogram.js';
 import type { InputCounts } from './input-counts.js';
 import { type Mend, whatToMend } from './mend.js';
 import type { Cell } from './places.js';
+import type { TrackerSilence } from './tracker-silences.js';
 import { inWords } from './words.js';
 
 /** What is told after a show, or a rehearsal: plain data. Times are monotonic seconds. */
@@ -141,9 +135,7 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
     notes: [...source.notes, ...afterTheShow(source, endS)],
     performers,
     losses,
-    trackerSilences: account.trackerSilences
-      .filter(({ fromS }) => fromS < endS)
-      .map(one => ({ ...one, forS: Math.min(one.untilS ?? endS, endS) - one.fromS })),
+    trackerSilences: silencesWithin(account.silences.all, source.fromS, endS),
     lowBatteries: [...account.lowBatteries.values()].map(({ tracker, performer, charge }) => ({
       tracker,
       performer,
@@ -160,6 +152,18 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
   };
   const { counts: _, at: __, absent: ___, ...rest } = body;
   return { ...rest, mend: whatToMend(rest) };
+}
+
+function silencesWithin(
+  all: readonly TrackerSilence[],
+  fromS: number,
+  endS: number,
+): Report['trackerSilences'] {
+  return all.flatMap(one => {
+    const beganS = Math.max(one.fromS, fromS);
+    const forS = Math.min(one.untilS ?? endS, endS) - beganS;
+    return forS > 0 ? [{ ...one, fromS: beganS, forS }] : [];
+  });
 }
 
 /** Longer than any watchdog of a show that is simply stopped. */

@@ -234,6 +234,14 @@ describe('what happened', () => {
         ...stops,
       },
       {
+        kind: 'resumed',
+        performers: ['gull'],
+        everybody: true,
+        cause: 'command',
+        by: '10.0.0.5',
+        ...stops,
+      },
+      {
         kind: 'tracker',
         tracker: '9',
         performer: 'tobias',
@@ -248,6 +256,7 @@ describe('what happened', () => {
     ]);
     expect(account.actions.map(({ what }) => what)).toEqual([
       'stopped by an operator: The Gull (10.0.0.5)',
+      'resumed by an operator: The Gull (10.0.0.5)',
       'tracker 9 given to Tobias (control socket)',
       'The Gull: the battery of tracker 3 was low, 18 % left',
       'spare: the battery of tracker 9 was low, 10 % left',

@@ -1,0 +1,41 @@
+import { describe, expect, it } from 'vitest';
+import { TrackerSilences } from '../../src/reporting/tracker-silences.js';
+
+const silent = (tracker: string, silentForS?: number) =>
+  ({
+    kind: 'tracker-contact', tracker, performer: 'dov', heard: false, silentForS, others: ['90'],
+  }) as const; // biome-ignore format: an event
+const heard = (tracker: string) => ({ ...silent(tracker), heard: true });
+const stretches = ({ all }: TrackerSilences) => all.map(({ fromS, untilS }) => [fromS, untilS]);
+
+describe('the silence of one tracker of a pair', () => {
+  it('lasts from its last report to when it is heard again', () => {
+    const silences = new TrackerSilences();
+    silences.contact(silent('41', 2), 100, 0);
+    silences.contact(heard('41'), 130, 0);
+    expect(stretches(silences)).toEqual([[98, 130]]);
+  });
+
+  it('does not count while the performer is lost, and ends when it is taken off', () => {
+    const silences = new TrackerSilences();
+    silences.contact(silent('41', 2), 100, 0);
+    silences.lost('dov', 110);
+    silences.returned('dov', 125);
+    silences.moved('41', 140);
+    silences.contact(heard('41'), 200, 0);
+    expect(stretches(silences)).toEqual([
+      [98, 110],
+      [125, 140],
+    ]);
+  });
+
+  it('begins with the return of who was lost with it as their only one', () => {
+    const silences = new TrackerSilences();
+    silences.lost('dov', 80);
+    // A spare is given to them: only now is it one of several.
+    silences.contact(silent('41', 20), 100, 0);
+    silences.returned('dov', 102);
+    silences.restart(150);
+    expect(stretches(silences).filter(([fromS, untilS]) => fromS !== untilS)).toEqual([[102, 150]]);
+  });
+});
