@@ -1,5 +1,14 @@
 import { createHash } from 'node:crypto';
-import { closeSync, constants, fstatSync, openSync, readFileSync, writeSync } from 'node:fs';
+import {
+  closeSync,
+  constants,
+  fstatSync,
+  openSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  writeSync,
+} from 'node:fs';
 import { join } from 'node:path';
 
 /**
@@ -27,6 +36,7 @@ const PROTOCOLS = ['sacn', 'artnet'] as const;
 /** The second of two machines has an identity of its own. */
 const FORMAT = { main: 2, standby: 0x102 } as const;
 const FILE = 'last-look';
+const BESIDE = 'last-look.new';
 /**
  * What hangs is killed after WatchdogSec (2 s) and has to start again, so the gap can be longer than the 2.5 s after
  * which E1.31 receivers let a source go (6.7.1). Many hold the last look then (10.2.2), Art-Net nodes mostly do:
@@ -66,8 +76,14 @@ export class LastLook {
   readonly #streams: readonly CountedStream[];
   readonly #levelsAt: number;
   #file: number | undefined;
+  /** Until something has been written it stands beside the one before, which still says what was sent last. */
+  #isBeside = true;
 
-  private constructor(file: number, options: LookOptions) {
+  private constructor(
+    file: number,
+    private readonly folder: string,
+    options: LookOptions,
+  ) {
     const { showText, levelCount, cid, streams, standby } = options;
     this.#file = file;
     this.#streams = streams;
@@ -88,10 +104,12 @@ export class LastLook {
   /** undefined where it can't be opened: it is worth having, and no reason not to run. */
   static open(folder: string, options: LookOptions): LastLook | undefined {
     try {
-      const { O_WRONLY, O_CREAT, O_TRUNC, O_NONBLOCK } = constants;
-      // A FIFO in its place would hold the start; this way it is refused (ENXIO).
-      const flags = O_WRONLY | O_CREAT | O_TRUNC | O_NONBLOCK;
-      return new LastLook(openSync(join(folder, FILE), flags, 0o600), options);
+      const { O_WRONLY, O_CREAT, O_EXCL } = constants;
+      const beside = join(folder, BESIDE);
+      // Whatever lies there, a FIFO too: it is not opened.
+      rmSync(beside, { force: true });
+      const file = openSync(beside, O_WRONLY | O_CREAT | O_EXCL, 0o600);
+      return new LastLook(file, folder, options);
     } catch {
       return undefined;
     }
@@ -142,6 +160,8 @@ export class LastLook {
     buffer.set(levels, this.#levelsAt);
     try {
       writeSync(this.#file, buffer, 0, buffer.length, 0);
+      if (this.#isBeside) renameSync(join(this.folder, BESIDE), join(this.folder, FILE));
+      this.#isBeside = false;
     } catch {
       this.close();
     }

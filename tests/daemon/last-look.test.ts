@@ -71,8 +71,23 @@ it('gives nothing after a clean end, or where there is no folder', () => {
   expect(LastLook.read(nowhere, KEY, 100)).toBeUndefined();
 });
 
-it('does not wait at a FIFO in its place', () => {
-  execFileSync('mkfifo', [join(folder, 'last-look')]);
+it('does not wait at a FIFO in its place, and takes the place of it', () => {
+  for (const name of ['last-look', 'last-look.new']) execFileSync('mkfifo', [join(folder, name)]);
   expect(LastLook.read(folder, KEY, 100)).toBeUndefined();
-  expect(open()).toBeUndefined();
+  const look = open();
+  look?.write(LEVELS, 100, 0);
+  expect(LastLook.read(folder, KEY, 101)?.light?.levels).toEqual(LEVELS);
+  look?.close();
+});
+
+it('keeps what the show before has sent until the next one has sent something', () => {
+  const before = open({ streams: [{ ...STREAMS[0], protocol: 'sacn', onWire: 1, sequence: 77 }] });
+  before?.write(LEVELS, 100, 0);
+  before?.close();
+  // Killed now, between two shows, it goes on with the numbers that were sent.
+  const next = open({ showText: 'another show' });
+  expect(LastLook.read(folder, KEY, 101)?.streams[0]?.sequence).toBe(77);
+  next?.write(LEVELS, 101, 0);
+  expect(LastLook.read(folder, KEY, 102)).toMatchObject({ streams: STREAMS, light: undefined });
+  next?.close();
 });
