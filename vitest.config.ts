@@ -26,7 +26,7 @@ export default defineConfig({
           include: ['tests/system/**/*.test.ts'],
           testTimeout: SYSTEM_TIMEOUT_MS,
           hookTimeout: SYSTEM_TIMEOUT_MS,
-          // Each file starts its own daemon on its own loopback addresses; two cores carry one at a time.
+          // All files use the same ports: scripts/test-processes.mjs runs several, each in a network of its own.
           fileParallelism: false,
         },
       },

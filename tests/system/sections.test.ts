@@ -18,6 +18,9 @@ const LAST = 511;
 class House {
   readonly levels = new Map<number, Uint8Array>();
   readonly sequences = new Map<number, number[]>();
+  /** The safe look of each universe; and those that had it since this was last emptied. */
+  safe: Readonly<Record<string, readonly number[]>> = {};
+  readonly wasSafe = new Set<number>();
   readonly #socket: Socket = createSocket('udp4');
 
   async open(): Promise<void> {
@@ -25,8 +28,13 @@ class House {
       // Universe Discovery has root vector 8.
       if (bytes.readUInt32BE(18) !== 4) return;
       const { universe, sequence, payloadAsBuffer } = new Packet(Buffer.from(bytes));
-      this.levels.set(universe, Uint8Array.from(payloadAsBuffer ?? []));
-      this.sequences.set(universe, [...(this.sequences.get(universe) ?? []), sequence]);
+      const levels = Uint8Array.from(payloadAsBuffer ?? []);
+      this.levels.set(universe, levels);
+      const sequences = this.sequences.get(universe);
+      if (sequences === undefined) this.sequences.set(universe, [sequence]);
+      else sequences.push(sequence);
+      if (Buffer.from(levels).equals(Buffer.from(this.safe[universe] ?? [])))
+        this.wasSafe.add(universe);
     });
     await new Promise<void>(resolve => this.#socket.bind(5568, OURS, resolve));
   }
@@ -48,14 +56,13 @@ describe('a house of 40 universes, which leave in sections', () => {
   let daemon: Daemon;
   let house: House;
   let trackers: Trackers;
-  let safe: Readonly<Record<string, readonly number[]>>;
 
   beforeEach(async () => {
     folder = mkdtempSync(join(tmpdir(), 'lampwright-house-'));
     const file = join(folder, 'house.show.yaml');
     writeFileSync(file, houseText(UNIVERSES, OURS, 9089));
-    safe = (await checkJson(file)).show?.safeLook ?? {};
     house = new House();
+    house.safe = (await checkJson(file)).show?.safeLook ?? {};
     await house.open();
     trackers = new Trackers(9089);
     daemon = Daemon.run(file);
@@ -69,10 +76,6 @@ describe('a house of 40 universes, which leave in sections', () => {
   });
 
   const isLive = () => house.has(FIRST, 229) && house.has(LAST, 229) && house.has(HEAD_DIMMER, 204);
-  const isSafe = () =>
-    [...house.levels].every(([universe, slots]) =>
-      Buffer.from(slots).equals(Buffer.from(safe[universe] ?? [])),
-    );
 
   it.each(['SIGKILL', 'SIGSTOP'] as const)(
     'is live in every one, and safe in every one when the engine gets %s, and live again',
@@ -80,8 +83,10 @@ describe('a house of 40 universes, which leave in sections', () => {
       trackers.place(1, 4, 4);
       await until('every lamp of every universe is lit', isLive);
       const first = daemon.enginePid;
+      house.wasSafe.clear();
       daemon.signalEngine(signal);
-      await until('the safe look is out', isSafe);
+      // Seen at each packet: on a busy machine the new engine may be there before a look at all of them is taken.
+      await until('the safe look was out', () => house.wasSafe.size === UNIVERSES);
       await until('a new engine runs', () => daemon.enginePid !== first);
       await until('it is live again', isLive);
       // E1.31 6.7.2: each number follows the one before.
