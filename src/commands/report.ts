@@ -218,7 +218,7 @@ function notesOf(made: AccountedRecording): string[] {
   const notes: string[] = [];
   if (reloads > 0) {
     notes.push(
-      `The show was loaded anew ${inWords.times(reloads)}: this is the whole time, over all versions.`,
+      `The show was reloaded ${inWords.times(reloads)}. This report covers the whole evening.`,
     );
   }
   const other = runs.filter(run => run.differing > 0 && run.whole && run.gaps === 0);

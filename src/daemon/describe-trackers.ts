@@ -1,3 +1,4 @@
+import { trackersNamed } from '../engine/event-words.js';
 import type { Entry } from './describe.js';
 import type { EngineNews } from './engine-link.js';
 
@@ -8,24 +9,26 @@ export function describeContact(event: Extract<EngineNews, { kind: 'tracker-cont
   if (heard)
     return { level: 'info', text: `${performer}: tracker ${tracker} is heard again`, data: event };
   const since = silentForS === undefined ? ' since the start' : ` for ${silentForS.toFixed(1)} s`;
-  const rest = others.length === 1 ? `tracker ${others[0]} alone` : `trackers ${others.join(', ')}`;
+  const rest = `${trackersNamed(others)}${others.length === 1 ? ' alone' : ''}`;
   return {
     level: 'warn',
-    text: `${performer}: tracker ${tracker} has not been heard${since}; they are followed by ${rest}`,
+    text: `${performer}: tracker ${tracker} has not been heard${since}; the light follows ${rest}`,
     data: event,
   };
 }
 
 export function describeFrozen(event: Extract<EngineNews, { kind: 'tracker-frozen' }>): Entry {
   const { tracker, performer, frozen } = event;
-  const what = frozen ? 'is frozen and repeats itself: taken for silence' : 'moves again';
+  const what = frozen
+    ? 'is frozen (it repeats the same position): it is ignored until it moves'
+    : 'moves again';
   const text = `${performer}: tracker ${tracker} ${what}`;
   return { level: frozen ? 'warn' : 'info', text, data: event };
 }
 
 export function describeClock(event: Extract<EngineNews, { kind: 'sensor-clock' }>): Entry {
   const { input, steppedS } = event;
-  const text = `input ${input}: the sensor's clock stepped by ${steppedS.toFixed(2)} s; it is followed`;
+  const text = `input ${input}: the tracking system's clock jumped by ${steppedS.toFixed(2)} s; times are adjusted`;
   return { level: 'warn', text, data: event };
 }
 

@@ -1,14 +1,9 @@
-import { ENABLE_WORDS } from '../engine/enable-words.js';
+import { askedBy, counted, listed } from '../engine/event-words.js';
+import type { FallbackPhase } from '../safety/fallback.js';
 import { unreachable } from '../stage/unreachable.js';
-import {
-  describeBattery,
-  describeClock,
-  describeContact,
-  describeFrozen,
-} from './describe-trackers.js';
-import type { EngineCounters, EngineNews } from './engine-link.js';
+import { describeEngine } from './describe-engine.js';
+import type { EngineCounters } from './engine-link.js';
 import type { LightingEvent } from './lighting/events.js';
-import { answerInWords, stopsInWords } from './operator/answers.js';
 import type { PairPhase } from './pair.js';
 import type { SupervisorEvent } from './supervisor.js';
 
@@ -39,16 +34,18 @@ const PAIR_WORDS: Readonly<Record<PairPhase, Omit<Entry, 'data'>>> = {
 export function describe(event: SupervisorEvent): Entry {
   switch (event.kind) {
     case 'lights': {
-      const { from, to, cause } = event;
-      const level = to === 'losing' ? 'error' : 'info';
-      return { level, text: `lights: ${from} -> ${to} (${cause})`, data: event };
+      const { to, cause, condition } = event;
+      const isMeant = condition === 'shutdown' || condition === 'show-reload';
+      const level = to === 'losing' && !isMeant ? 'error' : 'info';
+      const why = to === 'losing' || to === 'safe' ? `: ${cause}` : '';
+      return { level, text: `${LIGHTS_WORDS[to]}${why}`, data: event };
     }
     case 'engine-started':
       return { level: 'info', text: `engine started, process ${event.pid}`, data: event };
     case 'engine-ended':
       return {
         level: 'error',
-        text: `engine gone: ${event.reason}; starting it again in ${event.again} s`,
+        text: `engine ${ENDED_WORDS[event.how]}: ${event.reason}; starting it again in ${event.again} s`,
         data: event,
       };
     case 'engine-said':
@@ -60,7 +57,7 @@ export function describe(event: SupervisorEvent): Entry {
     case 'engine-too-large':
       return {
         level: 'error',
-        text: `engine has ${event.rssMiB} MiB of memory, where ${event.limitMiB} are the limit: it is started anew`,
+        text: `the engine has ${event.rssMiB} MiB of memory, and ${event.limitMiB} are the limit: it is restarted`,
         data: event,
       };
     case 'ticks-late':
@@ -80,67 +77,67 @@ export function describe(event: SupervisorEvent): Entry {
     case 'state-restored':
       return {
         level: 'info',
-        text: `what was changed before the restart is done again: ${event.entries} orders, from ${event.file}`,
+        text: `${counted(event.entries, 'change')} made before the restart ${event.entries === 1 ? 'holds' : 'hold'} again, from ${event.file}`,
         data: event,
       };
     case 'state-unreadable':
       return {
         level: 'error',
-        text: `${event.file} can't be used, all begins as the show says: ${event.reason}`,
+        text: `${event.file} can't be used, so stops and trackers are as the show file says: ${event.reason}`,
         data: event,
       };
     case 'state-unsaved':
       return {
         level: 'error',
-        text: `what was changed can't be kept in ${event.file}: ${event.reason}; it is tried again`,
+        text: `stops and changes of trackers can't be saved in ${event.file}, a restart would lose them: ${event.reason}. Trying again`,
         data: event,
       };
     case 'state-saved':
       return {
         level: 'info',
-        text: `what was changed is kept in ${event.file} again`,
+        text: `stops and changes of trackers are saved in ${event.file} again`,
         data: event,
       };
     case 'input-blocked':
       return {
         level: 'error',
-        text: `nobody can be tracked yet: ${event.problems.join(' | ')} The safe look is out, and it is tried again`,
+        text: `nobody can be tracked yet: ${event.problems.join(' | ')} The safe look is out. Trying again`,
         data: event,
       };
     case 'show-stale':
       return {
         level: 'error',
-        text: `the show file can't be used: the show that was accepted last runs in its place. Mend the file and reload: ${event.problems.join(' | ')}`,
+        text: `the show file has errors: the show that was accepted last runs instead. Mend the file and reload: ${event.problems.map(withoutExcerpt).join(' | ')}`,
         data: event,
       };
     case 'accepted-unsaved':
       return {
         level: 'error',
-        text: `the show can't be kept in ${event.file}, for a restart when its file is broken: ${event.reason}`,
+        text: `can't save the show in ${event.file}: a restart over a broken show file would fail: ${event.reason}`,
         data: event,
       };
     case 'identity-unkept':
       return {
         level: 'error',
-        text: `the identity of this source can't be kept in ${event.file}, one made of machine and show file is used: ${event.reason}`,
+        text: `can't save the identity of this source (CID) in ${event.file}: ${event.reason}. One made from the machine and the show file is used`,
         data: event,
       };
     case 'reloaded':
       return {
         level: 'info',
-        text: `show "${event.show}" is loaded${askedBy(event)}: fading to its safe look, then it takes over`,
+        text: `show "${event.show}" reloaded${askedBy(event)}: fading to its safe look, then it takes over`,
         data: event,
       };
     case 'reload-refused':
       return {
         level: 'error',
-        text: `not loaded${askedBy(event)}, the show that was running runs on: ${event.problems.map(withoutExcerpt).join(' | ')}`,
+        text: `not loaded${askedBy(event)}, the running show carries on: ${event.problems.map(withoutExcerpt).join(' | ')}`,
         data: event,
       };
     case 'stood-still':
       return {
         level: 'error',
-        text: `stood still for ${event.forS.toFixed(2)} s: nothing was sent in that time`,
+        text: `the daemon stood still for ${event.forS.toFixed(2)} s: nothing was sent in that time`,
         data: event,
       };
     case 'service-fault':
@@ -152,13 +149,13 @@ export function describe(event: SupervisorEvent): Entry {
     case 'flashes-held':
       return {
         level: 'warn',
-        text: `flash limit: ${event.fixtures === 1 ? 'a lamp that was to rise is' : `${event.fixtures} lamps that were to rise are`} held back`,
+        text: `flash limit: ${listed(event.fixtures)} held down for a moment`,
         data: event,
       };
     case 'light-resumed':
       return {
         level: 'error',
-        text: 'a daemon with this show has died just now: its light goes on from where it was to the safe look',
+        text: 'a daemon with this show has just died: this one goes on from its last levels to the safe look',
         data: event,
       };
     case 'pair':
@@ -177,130 +174,31 @@ function withoutExcerpt(problem: string): string {
   return problem.split('\n')[0] ?? '';
 }
 
-function describeEnable(event: Extract<EngineNews, { kind: 'enable' }>): Entry {
-  const { fixture, hazard, gate, wasOn, reason } = event;
-  const done = gate === 'on' ? 'on' : gate === 'off' ? 'off' : wasOn ? 'dropped' : 'refused';
-  const why = reason === undefined ? '' : `: ${ENABLE_WORDS[reason]}`;
-  const level = gate === 'spent' ? 'warn' : 'info';
-  return { level, text: `${fixture}: ${hazard} ${done}${why}${askedBy(event)}`, data: event };
-}
+const LIGHTS_WORDS: Readonly<Record<FallbackPhase, string>> = {
+  losing: 'all light fades to the safe look',
+  safe: 'all light is at the safe look',
+  rearming: 'all light is at the safe look, and the engine is running',
+  returning: 'all light comes up from the safe look',
+  live: 'all light follows the engine',
+};
 
-function describeStop(event: Extract<EngineNews, { kind: 'stopped' | 'resumed' }>): Entry {
-  const { performers, everybody, stillStopped, stopOfEverybody } = event;
-  // Of "resumed" it says that nobody is stopped any more, whoever it was.
-  const all = everybody && (event.kind === 'stopped' || performers.length === 0);
-  const who = all ? 'everybody' : performers.join(', ');
-  const others = stillStopped.filter(name => !performers.includes(name));
-  const rest = everybody ? '' : stopsInWords(others, stopOfEverybody);
-  const how = event.cause === 'restored' ? ', as before the restart' : askedBy(event);
-  return { level: 'warn', text: `${who} ${event.kind}${how}.${rest}`, data: event };
-}
-
-function askedBy({ by }: { readonly by?: string | undefined }): string {
-  return by === undefined ? '' : ` (by ${by})`;
-}
-
-function describeEngine(event: EngineNews): Entry {
-  switch (event.kind) {
-    case 'performer': {
-      const cause = event.cause === undefined ? '' : ` (${event.cause})`;
-      const level = event.to === 'losing' ? 'warn' : 'info';
-      return {
-        level,
-        text: `${event.performer}: ${event.from} -> ${event.to}${cause}, confidence ${event.confidence.toFixed(2)}`,
-        data: event,
-      };
-    }
-    case 'feed':
-      return event.silent
-        ? { level: 'error', text: 'tracking feed is silent: nobody is heard', data: event }
-        : { level: 'info', text: 'tracking feed is heard', data: event };
-    case 'zone':
-      return {
-        level: 'debug',
-        text: `${event.performer} ${event.inside ? 'enters' : 'leaves'} ${event.zone}`,
-        data: event,
-      };
-    case 'tracker': {
-      const done = event.change === 'assigned' ? 'given to' : 'taken from';
-      return {
-        level: 'info',
-        text: `tracker ${event.tracker} ${done} ${event.performer}${event.cause === 'restored' ? ', as before the restart' : askedBy(event)}`,
-        data: event,
-      };
-    }
-    case 'tracker-contact':
-      return describeContact(event);
-    case 'battery':
-      return describeBattery(event);
-    case 'tracker-frozen':
-      return describeFrozen(event);
-    case 'sensor-clock':
-      return describeClock(event);
-    case 'operator-done':
-      return { level: 'debug', text: answerInWords(event), data: event };
-    case 'operator-refused':
-      return {
-        level: 'warn',
-        text: `${event.action.kind} refused: ${event.reason}${askedBy(event.action)}`,
-        data: event,
-      };
-    case 'stopped':
-    case 'resumed':
-      return describeStop(event);
-    case 'stalled':
-      return {
-        level: 'error',
-        text: `engine: a tick came ${event.stalledS.toFixed(2)} s late; all light begins at its safe values`,
-        data: event,
-      };
-    case 'desk':
-      return event.lost
-        ? {
-            level: event.required ? 'error' : 'warn',
-            text: `nothing is heard from the desk${event.required ? ': all light to its safe values' : ''}`,
-            data: event,
-          }
-        : { level: 'info', text: `the desk is heard${askedBy(event)}`, data: event };
-    case 'enable':
-      return describeEnable(event);
-    case 'turn':
-      return {
-        level: 'info',
-        text: `${event.fixture} turns back in the dark: ${event.performer} is past the end of its pan`,
-        data: event,
-      };
-    case 'reach':
-      return event.reachable
-        ? { level: 'info', text: `${event.fixture} can reach its point again`, data: event }
-        : {
-            level: 'warn',
-            text: `${event.fixture} can't reach its point: ${event.missedByDeg.toFixed(1)} degrees short`,
-            data: event,
-          };
-    case 'recording': {
-      const level = event.state === 'well' ? 'info' : 'error';
-      return { level, text: event.message, data: event };
-    }
-    case 'input-fault':
-      return { level: 'error', text: event.message, data: event };
-    case 'input-back':
-      return { level: 'info', text: event.message, data: event };
-    case 'tick':
-      return { level: 'info', text: 'tick', data: event };
-    default:
-      return unreachable(event);
-  }
-}
+const ENDED_WORDS = {
+  crashed: 'crashed',
+  hung: 'hung',
+  grew: 'grew too large',
+  'did not start': 'did not start',
+} as const;
 
 function lostInWords({ late, skipped, messages, inS }: LostFrames): string {
   const parts = [
-    [late, 'came after their time'],
-    [skipped, 'were not handed over, as those before had not been taken'],
-    [messages, 'messages had no room'],
+    [late, 'frame', 'came too late'],
+    [skipped, 'frame', 'skipped'],
+    [messages, 'message', 'lost for want of room'],
   ] as const;
-  const told = parts.flatMap(([count, what]) => (count === 0 ? [] : [`${count} ${what}`]));
-  return `frames of the engine, in the last ${inS} s: ${told.join(', ')}: the machine is too slow, or busy with something else`;
+  const told = parts.flatMap(([count, what, how]) =>
+    count === 0 ? [] : [`${counted(count, what)} ${how}`],
+  );
+  return `from the engine, in the last ${inS} s: ${told.join(', ')}: the machine is too slow, or busy with something else`;
 }
 
 function describeLighting(event: LightingEvent): Entry {

@@ -13,7 +13,13 @@ import { type LapseEvent, Lapses } from './lapses.js';
 export type KeeperEvent =
   | { readonly kind: 'engine-started'; readonly pid: number }
   /** `again`: when it is started anew, seconds from now. */
-  | { readonly kind: 'engine-ended'; readonly reason: string; readonly again: number }
+  | {
+      readonly kind: 'engine-ended';
+      readonly reason: string;
+      readonly again: number;
+      /** It ended by itself, was killed as it hung or grew, or never came so far as to run. */
+      readonly how: 'crashed' | 'hung' | 'grew' | 'did not start';
+    }
   | { readonly kind: 'engine-said'; readonly line: string }
   | { readonly kind: 'engine'; readonly event: EngineNews }
   /** Its memory has grown beyond all that a show needs: it is started anew, by way of the safe look. */
@@ -58,7 +64,10 @@ export class EngineKeeper {
   #restartTimer: NodeJS.Timeout | undefined;
   #restartS = FIRST_RESTART_S;
   #everRan = false;
+  #runs = false;
   #ending = false;
+  /** Why it was killed from here. */
+  #killed: { readonly how: 'hung' | 'grew'; readonly reason: string } | undefined;
   readonly #lapses = new Lapses();
 
   constructor(private readonly options: KeeperOptions) {
@@ -72,6 +81,7 @@ export class EngineKeeper {
       snapshot: snapshot => options.onSnapshot(snapshot),
       started: pid => {
         this.#everRan = true;
+        this.#runs = true;
         onEvent({ kind: 'engine-started', pid });
       },
       said: line => onEvent({ kind: 'engine-said', line }),
@@ -109,13 +119,13 @@ export class EngineKeeper {
       case undefined:
         return 'the engine is well';
       case 'shutdown':
-        return 'shutdown: stopping';
+        return 'stopping';
       case 'engine-dead':
-        return 'engine-dead: the engine is gone';
+        return this.#everRan ? 'the engine is gone' : 'the engine is starting';
       case 'engine-late':
         return lastFrameS === undefined
-          ? 'engine-late: the engine is starting'
-          : `engine-late: no frame on time for ${(nowS - lastFrameS).toFixed(2)} s`;
+          ? 'the engine is starting'
+          : `the engine is late: no frame on time for ${(nowS - lastFrameS).toFixed(2)} s`;
       default:
         return unreachable(condition);
     }
@@ -123,6 +133,8 @@ export class EngineKeeper {
 
   start(): void {
     this.#lapses.begin();
+    this.#runs = false;
+    this.#killed = undefined;
     this.#link.start(this.options.restored());
   }
 
@@ -144,7 +156,9 @@ export class EngineKeeper {
       lastFrameS === undefined
         ? STARTS_WITHIN_S
         : Math.max(HANGS_AFTER_S, this.options.show.watchdog.engineSilent.afterS);
-    if (silentS > allowedS) this.#link.kill();
+    if (silentS <= allowedS) return;
+    const what = lastFrameS === undefined ? 'it sent nothing' : 'no frame came';
+    this.#kill('hung', `${what} for ${silentS.toFixed(1)} s, so it was killed`);
   }
 
   /** Ends it for good. */
@@ -165,10 +179,15 @@ export class EngineKeeper {
     if (rssMiB > MOST_RSS_MIB) {
       const event = { rssMiB: Math.round(rssMiB), limitMiB: MOST_RSS_MIB };
       this.options.onEvent({ kind: 'engine-too-large', ...event });
-      this.#link.kill();
+      this.#kill('grew', `it had ${event.rssMiB} MiB of memory, so it was killed`);
     }
     const lapses = this.#lapses.take(counters, this.#link.lateFrames, monotonicS());
     for (const lapse of lapses) this.options.onEvent(lapse);
+  }
+
+  #kill(how: 'hung' | 'grew', reason: string): void {
+    this.#killed ??= { how, reason };
+    this.#link.kill();
   }
 
   #ended(reason: string, fatal: string | undefined): void {
@@ -179,7 +198,11 @@ export class EngineKeeper {
     }
     const waitS = this.#restartS;
     this.#restartS = Math.min(LONGEST_RESTART_S, waitS * 2);
-    this.options.onEvent({ kind: 'engine-ended', reason: fatal ?? reason, again: waitS });
+    const { how, reason: why } = this.#killed ?? {
+      how: this.#runs ? 'crashed' : 'did not start',
+      reason: fatal ?? reason,
+    };
+    this.options.onEvent({ kind: 'engine-ended', how, reason: why, again: waitS });
     this.#restartTimer = setTimeout(() => this.start(), waitS * 1e3);
   }
 }

@@ -12,6 +12,7 @@ import {
   firstChannel,
   type Leaving,
   limitLeaving,
+  MOST_SLOTS,
 } from '../safety/leaving.js';
 import { rise } from '../safety/ramp.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
@@ -155,6 +156,19 @@ export function stepBlend(levels: ShowLevels, dtS: number): void {
       writeRaw(channel, Math.round(theirs + share * (ours - theirs)), out);
     }
   }
+}
+
+/** Names of the fixtures whose light the flash limit holds down in this beat. */
+export function heldFixtures({ show, plan, leaving }: ShowLevels): string[] {
+  const { flash, lamp, slots, count } = leaving;
+  const held = new Set<number>();
+  for (let c = 0; c < count; c++) {
+    const which = lamp[c] as number;
+    if (which >= 0 && flash.heldS[which] === flash.nowS) held.add(slots[c * MOST_SLOTS] as number);
+  }
+  return plan.fixtures.flatMap(({ channels }, index) =>
+    channels.some(one => held.has(one.slots[0] ?? -1)) ? [show.fixtures[index]?.name ?? ''] : [],
+  );
 }
 
 export function leavingOf(show: Show, plan: FallbackPlan, start: Uint8Array): Leaving {

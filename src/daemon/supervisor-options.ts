@@ -1,5 +1,6 @@
 import type { Snapshot } from '../engine/snapshot.js';
 import type { FallbackPhase } from '../safety/fallback.js';
+import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import type { AcceptedEvent } from './accepted-show.js';
 import type { KeeperEvent } from './engine-keeper.js';
@@ -16,7 +17,10 @@ export type SupervisorEvent =
       readonly kind: 'lights';
       readonly from: FallbackPhase;
       readonly to: FallbackPhase;
+      /** In plain words. */
       readonly cause: string;
+      /** The row of the watchdog's table; undefined where the light comes back. */
+      readonly condition?: SupervisorCondition | 'show-reload' | undefined;
     }
   | KeeperEvent
   | { readonly kind: 'lighting'; readonly event: LightingEvent }
@@ -29,8 +33,8 @@ export type SupervisorEvent =
   | { readonly kind: 'show-stale'; readonly problems: readonly string[] }
   /** The service manager can't be told how the daemon is. */
   | { readonly kind: 'service-fault'; readonly reason: string }
-  /** The flash limit holds lamps back that were to rise: how many at the first moment. */
-  | { readonly kind: 'flashes-held'; readonly fixtures: number }
+  /** The flash limit holds lamps down that were to rise: which, by their fixtures, at the first moment. */
+  | { readonly kind: 'flashes-held'; readonly fixtures: readonly string[] }
   /** This process was not run for so long (stopped, or the machine busy): the light goes by way of the safe look. */
   | { readonly kind: 'stood-still'; readonly forS: number }
   /** Another show file, or another version of it, takes over by way of its safe look. */

@@ -22,6 +22,7 @@ import { Service } from './service/service.js';
 import {
   countLoss,
   createShowLevels,
+  heldFixtures,
   type ShowLevels,
   shortenFades,
   stepBlend,
@@ -318,12 +319,18 @@ export class Supervisor {
     if (problems.length > 0) return problems;
     const old = this.#keeper;
     // Its levels end with it; the fade of the new show begins at what was last sent.
-    const wasLive = this.phase === 'live';
+    const before = this.phase;
+    const wasLive = before === 'live';
     this.#levels = takeOverLevels(show, this.#levels);
     if (wasLive) shortenFades(this.#levels, this.#loss.leftS(monotonicS()));
     this.#loss.forget();
     this.#read = next;
     this.#teller.take(show);
+    if (before !== this.phase) {
+      const cause = 'the show is reloaded';
+      const condition = 'show-reload';
+      this.options.onEvent({ kind: 'lights', from: before, to: this.phase, cause, condition });
+    }
     this.#continuity.keep(this.#lookKey, this.lighting?.streams ?? []);
     this.#periodS = 1 / tickHzOf(show);
     this.#keeping.swap(show);
@@ -400,9 +407,11 @@ export class Supervisor {
       // What it would have faded meanwhile is not caught up with.
       if (before === 'live' && !stalled) shortenFades(this.#levels, this.#loss.leftS(nowS));
       const cause = stalled
-        ? `engine-late: this process stood still for ${sinceS.toFixed(2)} s`
+        ? `the daemon stood still for ${sinceS.toFixed(2)} s`
         : keeper.causeOf(condition, nowS);
-      this.options.onEvent({ kind: 'lights', from: before, to: fallback.phase, cause });
+      const row = stalled ? 'engine-late' : condition;
+      const { phase: to } = fallback;
+      this.options.onEvent({ kind: 'lights', from: before, to, cause, condition: row });
     }
     const change = this.#clock.hears(nowS)
       ? this.#lights.hearPartner(this.#levels, nowS)
@@ -431,7 +440,7 @@ export class Supervisor {
     countLoss(this.#levels, dtS);
     const { held } = this.#levels.leaving.flash;
     if (this.#flashNews.isNews(held, nowS)) {
-      this.options.onEvent({ kind: 'flashes-held', fixtures: held });
+      this.options.onEvent({ kind: 'flashes-held', fixtures: heldFixtures(this.#levels) });
     }
     this.#lights.tellOfInterfaces();
     const problems = this.#stale.due(nowS);

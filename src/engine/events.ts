@@ -16,8 +16,17 @@ export type EngineEvent =
       /** Since the performer was last heard, seconds. */
       readonly silentForS: number;
       readonly confidence: number;
+      /** Nobody can hear them: the last of their trackers has been taken off. */
+      readonly wearsNone?: true;
     }
-  | { readonly kind: 'feed'; readonly silent: boolean; readonly performers: readonly string[] }
+  | {
+      readonly kind: 'feed';
+      readonly silent: boolean;
+      /** Whose light it took. */
+      readonly performers: readonly string[];
+      /** No position of anybody had come since the engine started. */
+      readonly neverHeard?: true;
+    }
   | {
       readonly kind: 'zone';
       readonly performer: string;
@@ -29,6 +38,8 @@ export type EngineEvent =
       readonly tracker: string;
       readonly performer: string;
       readonly change: 'assigned' | 'unassigned';
+      /** Who wore it until it was given to somebody else. */
+      readonly takenFrom?: string | undefined;
       readonly cause: OperatorCause;
       readonly by?: string | undefined;
     }

@@ -88,14 +88,16 @@ function carryOut(state: EngineState, action: OperatorAction, nowS: number): Don
       if (performer < 0) return `the show has no performer "${action.performer}"`;
       if (tracker.performer === performer) return AS_IT_WAS;
       const takenFrom = state.performers[tracker.performer]?.name;
-      takeOff(state, tracker, action, nowS);
-      putOn(state, tracker, performer, action, nowS);
+      takeOff(state, tracker, nowS);
+      putOn(state, tracker, performer, nowS);
+      tell(state, action, action.performer, takenFrom);
       return { changed: true, takenFrom };
     }
     case 'unassign': {
       if (tracker.performer === NOBODY) return AS_IT_WAS;
       const takenFrom = state.performers[tracker.performer]?.name;
-      takeOff(state, tracker, action, nowS);
+      takeOff(state, tracker, nowS);
+      if (takenFrom !== undefined) tell(state, action, takenFrom);
       return { changed: true, takenFrom };
     }
     default:
@@ -103,7 +105,7 @@ function carryOut(state: EngineState, action: OperatorAction, nowS: number): Don
   }
 }
 
-function takeOff(state: EngineState, tracker: Wearer, asked: Asked, nowS: number): void {
+function takeOff(state: EngineState, tracker: Wearer, nowS: number): void {
   const performer = state.performers[tracker.performer];
   if (performer === undefined) return;
   const worn = wornBy(state, tracker.performer);
@@ -114,22 +116,9 @@ function takeOff(state: EngineState, tracker: Wearer, asked: Asked, nowS: number
   tracker.performer = NOBODY;
   tracker.place = -1;
   forgetContact(tracker, nowS);
-  state.events.push({
-    kind: 'tracker',
-    tracker: tracker.id,
-    performer: performer.name,
-    change: 'unassigned',
-    ...told(asked),
-  });
 }
 
-function putOn(
-  state: EngineState,
-  tracker: Wearer,
-  index: number,
-  asked: Asked,
-  nowS: number,
-): void {
+function putOn(state: EngineState, tracker: Wearer, index: number, nowS: number): void {
   const performer = state.performers[index] as PerformerState;
   const worn = wornBy(state, index);
   // Nobody else knows where they are now: its first report is a new beginning, not a movement.
@@ -137,17 +126,26 @@ function putOn(
   tracker.performer = index;
   forgetContact(tracker, nowS);
   refit(performer, [...worn, tracker], worn);
-  state.events.push({
-    kind: 'tracker',
-    tracker: tracker.id,
-    performer: performer.name,
-    change: 'assigned',
-    ...told(asked),
-  });
 }
 
-function told({ cause, by }: Asked): { readonly cause: OperatorCause; readonly by?: string } {
-  return by === undefined ? { cause } : { cause, by };
+type TrackerAction = Extract<OperatorAction, { kind: 'assign' | 'unassign' }>;
+
+/** One order is one event, though it takes the tracker from one performer and gives it to another. */
+function tell(
+  state: EngineState,
+  { kind, tracker, cause, by }: TrackerAction,
+  performer: string,
+  takenFrom?: string,
+): void {
+  state.events.push({
+    kind: 'tracker',
+    tracker,
+    performer,
+    change: kind === 'assign' ? 'assigned' : 'unassigned',
+    ...(takenFrom === undefined ? {} : { takenFrom }),
+    cause,
+    ...(by === undefined ? {} : { by }),
+  });
 }
 
 /** In the order of their places in the track. */

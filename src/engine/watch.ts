@@ -1,5 +1,5 @@
 import { stepWatch, wantsLive } from '../safety/watchdog.js';
-import type { EngineState } from './state.js';
+import type { EngineState, PerformerState } from './state.js';
 
 /**
  * Share of the feed's time after which the loss of one tracker counts as that of the feed: of the usual
@@ -13,6 +13,7 @@ export function watch(state: EngineState, nowS: number, dtS: number): void {
   // A feed that never spoke has been silent since the start.
   state.lastHeardS ??= nowS;
   const feedSilent = isFeedSilent(state, nowS - state.lastHeardS);
+  const neverHeard = !state.performers.some(({ observation }) => observation.seen);
   const feedChanged = feedSilent !== state.feedSilent;
   state.feedSilent = feedSilent;
   const lost: string[] = [];
@@ -47,9 +48,20 @@ export function watch(state: EngineState, nowS: number, dtS: number): void {
       cause: performer.watch.cause,
       silentForS: observation.silentForS,
       confidence: observation.confidence,
+      ...(wearsNone(state, performer) ? { wearsNone: true } : {}),
     });
   }
-  if (feedChanged) state.events.push({ kind: 'feed', silent: feedSilent, performers: lost });
+  if (!feedChanged) return;
+  state.events.push({
+    kind: 'feed',
+    silent: feedSilent,
+    performers: lost,
+    ...(neverHeard ? { neverHeard } : {}),
+  });
+}
+
+function wearsNone({ performers, trackers }: EngineState, performer: PerformerState): boolean {
+  return !trackers.some(one => performers[one.performer] === performer);
 }
 
 /**

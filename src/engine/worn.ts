@@ -57,7 +57,8 @@ function weighContact(state: EngineState, tracker: Wearer, nowS: number): void {
     tell(state, tracker, performer.name, nowS, breakS);
     return;
   }
-  if (silentForS > breakS) tracker.steadySinceS = Number.NaN;
+  // Who repeats itself to the last bit is heard, and tells nothing.
+  if (silentForS > breakS || tracker.saidFrozen) tracker.steadySinceS = Number.NaN;
   else if (Number.isNaN(tracker.steadySinceS)) tracker.steadySinceS = nowS;
   else if (nowS - tracker.steadySinceS >= BACK_AFTER_S) {
     tracker.saidSilent = false;

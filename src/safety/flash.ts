@@ -14,7 +14,8 @@
  *    fixtures begin to rise: they are one flash to the eye. There are three windows in any second;
  *  - no fixture begins more than three rises of its own in any second, counted from the end of the last;
  *  - what has begun to rise goes on until it rests for a tenth of a second or turns round by 10 %;
- *  - without a grant the level stays just under 10 % above that lowest, and rises when the next window opens.
+ *  - without a grant the level stays just under 10 % above that lowest, and rises when the next window opens: no
+ *    faster than what asked for it had risen meanwhile, so that a fade that was held comes late, and still as a fade.
  * So between two grants light is held back or late, never brighter than asked, and falls pass untouched.
  */
 export interface FlashOptions {
@@ -42,6 +43,8 @@ const REST_S = 0.1;
 /** The lowest of the last second is kept in so many parts, so that the oldest can be forgotten. */
 const PARTS = 4;
 const PART_S = SECOND_S / PARTS;
+/** A beat that comes late moves a lamp that catches up by no more than this, seconds. */
+const LONGEST_BEAT_S = 0.05;
 /** What a lamp may rise without a grant. */
 const FREE = CHANGE - 1e-9;
 
@@ -71,7 +74,21 @@ export interface FlashLimit {
   part: number;
   partEndsS: number;
   nowS: number;
-  /** How many fixtures are held in this beat, and how often one has been held since the start. */
+  beatS: number;
+  /** What was asked of each in the last beat. */
+  readonly asked: Float64Array;
+  /** While one is held: 1, what was asked just before and when, and the most that has been asked since. */
+  readonly holding: Uint8Array;
+  readonly heldFrom: Float64Array;
+  readonly heldFromS: Float64Array;
+  readonly heldTop: Float64Array;
+  /** How fast what asked for it rose while it was held, a second; 0: no slower than the other limits. */
+  readonly pace: Float64Array;
+  /** 1 while it goes at that pace to what is asked. */
+  readonly catching: Uint8Array;
+  /** When each was held last, monotonic seconds. */
+  readonly heldS: Float64Array;
+  /** How many are below what was asked in this beat, and how often one has been held since the start. */
   held: number;
   heldEver: number;
 }
@@ -102,6 +119,15 @@ export function createFlashLimit(
     part: 0,
     partEndsS: Number.NaN,
     nowS: Number.NEGATIVE_INFINITY,
+    beatS: 0,
+    asked: Float64Array.from(levels),
+    holding: new Uint8Array(count),
+    heldFrom: long(count, 0),
+    heldFromS: long(count, 0),
+    heldTop: long(count, 0),
+    pace: long(count, 0),
+    catching: new Uint8Array(count),
+    heldS: long(count, Number.NEGATIVE_INFINITY),
     held: 0,
     heldEver: 0,
   };
@@ -109,6 +135,7 @@ export function createFlashLimit(
 
 /** Once a beat, before the levels. */
 export function beginFlashBeat(limit: FlashLimit, nowS: number): void {
+  limit.beatS = Math.min(LONGEST_BEAT_S, Math.max(0, nowS - limit.nowS));
   limit.nowS = nowS;
   limit.held = 0;
   if (Number.isNaN(limit.partEndsS)) limit.partEndsS = nowS + PART_S;
@@ -138,30 +165,67 @@ function turnPart(limit: FlashLimit): void {
 /**
  * @param i which intensity
  * @param wanted 0 = dark, 1 = full
+ * @param asked what `wanted` was before the other limits
  * @returns what may leave: `wanted`, or less
  */
-export function limitFlash(limit: FlashLimit, i: number, wanted: number): number {
+export function limitFlash(limit: FlashLimit, i: number, wanted: number, asked = wanted): number {
   const { level, rising } = limit;
   const before = level[i] as number;
-  let out = wanted;
-  if (rising[i] === 1) follow(limit, i, wanted);
-  if (wanted > before && rising[i] === 0) {
+  let out = catchUp(limit, i, wanted);
+  let holds = false;
+  if (rising[i] === 1) follow(limit, i, out);
+  if (out > before && rising[i] === 0) {
     const past = limit.past[i] as number;
     const present = limit.present[i] as number;
     const lowest = Math.min(past, present);
-    if (wanted - lowest >= CHANGE && lowest < BRIGHT) {
-      if (grant(limit, i)) begin(limit, i, wanted);
-      else {
+    if (out - lowest >= CHANGE && lowest < BRIGHT) {
+      if (grant(limit, i)) {
+        if (limit.holding[i] === 1) {
+          limit.catching[i] = (limit.pace[i] as number) > 0 ? 1 : 0;
+          out = catchUp(limit, i, wanted);
+        }
+        begin(limit, i, out);
+      } else {
+        holds = true;
         out = lowest + FREE;
         if (out < before) out = before;
-        limit.held += 1;
-        limit.heldEver += 1;
+        hold(limit, i, asked);
       }
     }
   }
+  if (!holds) limit.holding[i] = 0;
+  limit.asked[i] = asked;
+  if (out < wanted) limit.held += 1;
   level[i] = out;
   if (out < (limit.present[i] as number)) limit.present[i] = out;
   return out;
+}
+
+/** What was held goes on as fast as it would have come, and no faster. */
+function catchUp({ catching, level, pace, beatS }: FlashLimit, i: number, wanted: number): number {
+  if (catching[i] === 0) return wanted;
+  const most = (level[i] as number) + (pace[i] as number) * beatS;
+  if (wanted > most) return most;
+  catching[i] = 0;
+  return wanted;
+}
+
+/** Learns how fast the light would have come, from just before it was held to the most that was asked. */
+function hold(limit: FlashLimit, i: number, asked: number): void {
+  const { holding, heldFrom, heldFromS, heldTop, pace, nowS, beatS } = limit;
+  limit.heldEver += 1;
+  limit.heldS[i] = nowS;
+  if (holding[i] === 0) {
+    holding[i] = 1;
+    heldFrom[i] = limit.asked[i] as number;
+    heldFromS[i] = nowS - beatS;
+    heldTop[i] = limit.asked[i] as number;
+    // Held again on its way: the pace of the fade that it is on stands.
+    if (limit.catching[i] === 0) pace[i] = 0;
+  }
+  if (asked <= (heldTop[i] as number)) return;
+  heldTop[i] = asked;
+  pace[i] = (asked - (heldFrom[i] as number)) / Math.max(1e-3, nowS - (heldFromS[i] as number));
 }
 
 /** Ends a rise that rests or has turned round. */

@@ -40,7 +40,7 @@ export const SHORTEST_RANGE_S = 0.025;
 /** A DMX512 universe (E1.11); levels of several lie one after the other. */
 const SLOTS_PER_UNIVERSE = 512;
 /** Slots of the longest channel: 32 bits. */
-const MOST_SLOTS = 4;
+export const MOST_SLOTS = 4;
 /** A beat that comes late moves the light by no more than this, seconds: two packets at 40 a second. */
 const LONGEST_BEAT_S = 0.05;
 
@@ -196,7 +196,8 @@ export function limitLeaving(
     if (which >= 0) {
       const base = dark[c] as number;
       const full = span[c] as number;
-      raw = base + full * limitFlash(flash, which, (raw - base) / full);
+      const share = (raw - base) / full;
+      raw = base + full * limitFlash(flash, which, share, (asked - base) / full);
     }
     at[c] = raw;
     const rounded = Math.round(raw);

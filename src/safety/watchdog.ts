@@ -76,8 +76,11 @@ export function stepWatch(
     rearmed: watch.wellForS >= watch.rearmS && (watch.trust > 0 || seen.settled),
     trust: watch.trust,
   });
-  if (cause !== undefined && seen.seen) watch.cause = cause;
-  else if (after === 'live' || after === 'returning' || after === 'waiting')
+  // Whose light is down already has not jumped: they were not heard on the way, and come back elsewhere.
+  const comesBack = cause === 'jumped' && watch.cause !== undefined && !wantsLive(before);
+  if (cause !== undefined && seen.seen) {
+    if (!comesBack) watch.cause = cause;
+  } else if (after === 'live' || after === 'returning' || after === 'waiting')
     watch.cause = undefined;
 
   switch (after) {

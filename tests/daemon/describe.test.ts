@@ -218,11 +218,25 @@ const LIGHTING: Examples<LightingEvent> = {
 
 const SUPERVISOR: Examples<SupervisorEvent> = {
   lights: [
-    { kind: 'lights', from: 'live', to: 'losing', cause: 'engine-dead: the engine is gone' },
+    {
+      kind: 'lights',
+      from: 'live',
+      to: 'losing',
+      cause: 'the engine is gone',
+      condition: 'engine-dead',
+    },
     { kind: 'lights', from: 'returning', to: 'live', cause: 'the engine is well' },
   ],
   'engine-started': [{ kind: 'engine-started', pid: 4711 }],
-  'engine-ended': [{ kind: 'engine-ended', reason: 'it was ended by SIGKILL', again: 0.1 }],
+  'engine-ended': [
+    { kind: 'engine-ended', how: 'crashed', reason: 'it was ended by SIGKILL', again: 0.1 },
+    {
+      kind: 'engine-ended',
+      how: 'hung',
+      reason: 'no frame came for 1.1 s, so it was killed',
+      again: 0.1,
+    },
+  ],
   'engine-said': [{ kind: 'engine-said', line: 'out of memory' }],
   engine: Object.values(ENGINE)
     .flat()
@@ -264,8 +278,8 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
   'stood-still': [{ kind: 'stood-still', forS: 3.02 }],
   'service-fault': [{ kind: 'service-fault', reason: 'spawn systemd-notify ENOENT' }],
   'flashes-held': [
-    { kind: 'flashes-held', fixtures: 1 },
-    { kind: 'flashes-held', fixtures: 12 },
+    { kind: 'flashes-held', fixtures: ['hatch-wash'] },
+    { kind: 'flashes-held', fixtures: ['stove', 'window'] },
   ],
   stopping: [{ kind: 'stopping' }],
   stopped: [{ kind: 'stopped' }],
@@ -287,7 +301,7 @@ describe('an event', () => {
     const engine = (event: EngineNews) => inWords({ kind: 'engine', event });
     expect(engine(PERFORMER)).toMatchObject({
       level: 'warn',
-      text: 'gull: live -> losing (tracker-silent), confidence 0.31',
+      text: 'gull: the light fades to its safe values (tracker silent), confidence 0.31',
     });
     expect(engine(ENGINE.reach[0] as EngineNews)).toMatchObject({
       level: 'warn',
@@ -295,13 +309,55 @@ describe('an event', () => {
     });
     expect(inWords(SUPERVISOR['engine-ended'][0] as SupervisorEvent)).toMatchObject({
       level: 'error',
-      text: 'engine gone: it was ended by SIGKILL; starting it again in 0.1 s',
+      text: 'engine crashed: it was ended by SIGKILL; starting it again in 0.1 s',
     });
     const lighting = LIGHTING['send-failed'].map(event => inWords({ kind: 'lighting', event }));
     expect(lighting.map(({ text }) => text)).toEqual([
       '1 packet could not be sent from eth0: send EPERM',
       '40 packets could not be sent from eth0: send EPERM',
     ]);
+  });
+
+  it('says what was done, by whom, and what it means', () => {
+    const says = (event: EngineNews) => inWords({ kind: 'engine', event }).text;
+    const by = 'control socket (user anna uid 1000)';
+    const asked = { cause: 'command', by } as const;
+    const given = { kind: 'tracker', tracker: '31', change: 'assigned', ...asked } as const;
+    expect(says({ ...given, performer: 'esme', takenFrom: 'celia' })).toBe(
+      'tracker 31 taken from celia and given to esme (asked by user anna uid 1000)',
+    );
+    expect(says({ ...PERFORMER, performer: 'celia', wearsNone: true })).toContain(
+      'celia: the light fades to its safe values (wears no tracker)',
+    );
+    const action = { kind: 'assign', tracker: '99', performer: 'esme', ...asked } as const;
+    expect(says({ kind: 'operator-refused', action, reason: 'there is none' })).toBe(
+      'assign tracker 99 to esme: refused (asked by user anna uid 1000): there is none',
+    );
+    const stopped = { performers: ['ines'], everybody: false, cause: 'restored' } as const;
+    const stops = { stillStopped: ['ines'], stopOfEverybody: false };
+    expect(says({ kind: 'stopped', ...stopped, ...stops })).toBe('ines still stopped, as before.');
+    expect(says({ kind: 'feed', silent: true, performers: [], neverHeard: true })).toBe(
+      'no position has come since the engine started',
+    );
+    expect(inWords({ kind: 'flashes-held', fixtures: ['hatch-wash'] }).text).toBe(
+      'flash limit: hatch-wash held down for a moment',
+    );
+    expect(inWords({ kind: 'state-restored', file: '/s/o.json', entries: 1 }).text).toBe(
+      '1 change made before the restart holds again, from /s/o.json',
+    );
+  });
+
+  it('a clean stop and a reload are no errors', () => {
+    for (const condition of ['shutdown', 'show-reload', 'engine-dead'] as const) {
+      const event = {
+        kind: 'lights',
+        from: 'live',
+        to: 'losing',
+        cause: 'why',
+        condition,
+      } as const;
+      expect(inWords(event).level).toBe(condition === 'engine-dead' ? 'error' : 'info');
+    }
   });
 
   it('is an error where the lights or the feed are lost, and none when that is over', () => {

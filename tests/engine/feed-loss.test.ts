@@ -25,6 +25,25 @@ describe('a feed that dies', () => {
     expect(feed.at(-1)).toMatchObject({ performers: ['ines', 'tobias'] });
   });
 
+  it('that has not spoken yet is told as that, and not as a loss of everybody', () => {
+    const rig = new Rig(EQUAL).run(2, {}).run(3, { 1: INES }).run(2, {});
+    expect(rig.eventsOf('feed')).toMatchObject([
+      { silent: true, performers: [], neverHeard: true },
+      { silent: false },
+      { silent: true, performers: ['ines'] },
+    ]);
+    expect(rig.eventsOf('feed').slice(1)).not.toContainEqual(
+      expect.objectContaining({ neverHeard: true }),
+    );
+  });
+
+  it('and comes back elsewhere is no jump: why they were lost stays the cause', () => {
+    const rig = new Rig(EQUAL).run(4, { 1: INES }).run(12, {});
+    rig.run(1.5, { 1: [7, 3] });
+    const back = rig.eventsOf('performer').filter(({ to }) => to === 'rearming');
+    expect(back.at(-1)).toMatchObject({ from: 'safe', cause: 'feed-silent' });
+  });
+
   it('is not assumed while anybody else is heard', () => {
     const rig = new Rig(EQUAL).run(4, { 1: INES, 2: TOBIAS }).run(2, { 2: TOBIAS });
     expect(losses(rig)).toMatchObject([{ performer: 'ines', cause: 'tracker-silent' }]);

@@ -101,7 +101,10 @@ describe('taking trackers off', () => {
     rig.order(unassign('1'));
     rig.run(1, { 1: HERE });
     expect(rig.phase('ines')).toBe('losing');
-    expect(rig.eventsOf('performer').at(-1)).toMatchObject({ cause: 'tracker-silent' });
+    expect(rig.eventsOf('performer').at(-1)).toMatchObject({
+      cause: 'tracker-silent',
+      wearsNone: true,
+    });
     // And back on again it is a beginning.
     rig.order(assign('1'));
     rig.run(6, { 1: HERE });
@@ -119,9 +122,9 @@ describe('taking trackers off', () => {
     expect(rig.phase('tobias')).toBe('losing');
     expect(rig.phase('ines')).toBe('live');
     expect(rig.eventsOf('tracker')).toMatchObject([
-      { tracker: '2', performer: 'tobias', change: 'unassigned' },
-      { tracker: '2', performer: 'ines', change: 'assigned' },
+      { tracker: '2', performer: 'ines', change: 'assigned', takenFrom: 'tobias' },
     ]);
+    expect(rig.eventsOf('tracker')).toHaveLength(1);
   });
 });
 

@@ -142,6 +142,45 @@ describe('one lamp', () => {
   });
 });
 
+describe('a fade that was held', () => {
+  /** Three flashes of other lamps use up the second; the last lamp fades up from 0.8 s on. */
+  const fadeOf = (seconds: number) => (i: number, t: number) => {
+    if (i < 3) return t >= 0.2 * (i + 1) && t < 0.2 * (i + 1) + 0.1 ? 1 : 0;
+    return Math.min(1, Math.max(0, (t - 0.8) / seconds));
+  };
+
+  test.each([0.5, 1, 2])('of %s s comes late and is still a fade, no pop', seconds => {
+    const wanted = fadeOf(seconds);
+    const { out, limit } = run(4, 6, wanted);
+    const series = out[3] ?? [];
+    expect(limit.heldEver).toBeGreaterThan(5);
+    // As steep as it was asked: to a tenth, as it may begin between two beats.
+    const steepest = Math.max(...series.map((level, n) => level - (series[n - 1] ?? 0)));
+    expect(steepest).toBeLessThan((1.1 * 1) / (seconds * HZ) + 1e-9);
+    // Late by no more than it was held: until the first of three windows is a second old.
+    const there = series.findIndex(level => level > 0.999) / HZ;
+    expect(there).toBeGreaterThan(0.8 + seconds);
+    expect(there).toBeLessThan(0.8 + seconds + 0.6);
+    expect(series.at(-1)).toBe(1);
+  });
+
+  test('is a snap where a snap was asked', () => {
+    const wanted = (i: number, t: number) => (i < 3 ? fadeOf(1)(i, t) : t >= 0.8 ? 1 : 0);
+    const series = run(4, 4, wanted).out[3] ?? [];
+    const steepest = Math.max(...series.map((level, n) => level - (series[n - 1] ?? 0)));
+    expect(steepest).toBeGreaterThan(0.85);
+  });
+
+  test('falls at once on its way, and ends where it is asked to', () => {
+    const fade = fadeOf(2);
+    const wanted = (i: number, t: number) => (i === 3 && t > 2 ? 0 : fade(i, t));
+    const series = run(4, 4, wanted).out[3] ?? [];
+    series.forEach((level, n) => {
+      if (n / HZ > 2) expect(level).toBe(0);
+    });
+  });
+});
+
 describe('many lamps', () => {
   test('that rise together are one flash', () => {
     const { out, limit } = run(50, 4, (_, t) => square(2)(t));

@@ -118,6 +118,18 @@ describe('the table', () => {
   });
 });
 
+test('who is lost already has not jumped when they come back elsewhere', () => {
+  const watch = live();
+  step(watch, PROVOKED['tracker-silent'], 5);
+  expect(watch).toMatchObject({ phase: 'safe', cause: 'tracker-silent' });
+  step(watch, PROVOKED.jumped, TICK_S);
+  expect(watch.cause).toBe('tracker-silent');
+  // While the light follows it is one.
+  const other = live();
+  step(other, PROVOKED.jumped, TICK_S);
+  expect(other.cause).toBe('jumped');
+});
+
 describe.each(Object.entries(PROVOKED))('%s', (condition, seen) => {
   test('acts alone, and takes its own fade', () => {
     const watch = live();

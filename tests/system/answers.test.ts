@@ -63,11 +63,11 @@ it('answers what is so, twice over, and says what it knows of a loss', async () 
 
   expect(await tell('stop', 'everybody')).toMatchObject({
     code: 0,
-    stdout: 'everybody stopped.\n',
+    stdout: 'Everybody stopped.\n',
   });
   expect(await tell('stop', 'everybody')).toMatchObject({
     code: 0,
-    stdout: 'everybody is stopped already.\n',
+    stdout: 'Everybody is already stopped.\n',
   });
   expect(await tell('resume', 'ines')).toMatchObject({
     code: 0,
@@ -103,7 +103,7 @@ it('takes a stop while other connections say nothing, and says that it can not b
   expect(stopped).toMatchObject({
     code: 3,
     stderr: expect.stringMatching(
-      /^everybody stopped\. It holds now, but can't be kept: a restart of the daemon would lose it/,
+      /^Everybody stopped\. It holds now, but could not be saved: a restart of the daemon would lose it/,
     ),
   });
   expect((await tell('status')).stdout).toMatch(/what people change is lost by a restart/);

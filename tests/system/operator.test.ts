@@ -57,7 +57,7 @@ it('gives a spare tracker to a performer, and remembers it through all that can 
   const answer = await operate('assign', '7', 'ines');
   expect(answer).toMatchObject({
     code: 0,
-    stdout: expect.stringMatching(/tracker 7 given to ines/),
+    stdout: expect.stringMatching(/Tracker 7 given to ines/),
   });
   await until('the spare lights the stove', () => sacn.last[STOVE] === 255);
 
@@ -102,7 +102,7 @@ it('reloads a changed show by way of its safe look, and refuses a bad one', asyn
   const reloaded = await tell('reload');
   expect(reloaded).toMatchObject({
     code: 0,
-    stdout: expect.stringMatching(/^the show is loaded/),
+    stdout: expect.stringMatching(/^The show is reloaded/),
   });
   await until('its safe look is out', () => sacn.last[STOVE] === 26);
   await until('it is live', () => isHalf(), 20);

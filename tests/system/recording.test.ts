@@ -126,7 +126,7 @@ describe('a recording of the daemon', () => {
       expect.objectContaining({ performer: 'tobias', cause: 'tracker-silent' }),
     );
     const told = report.actions.map(({ what }) => what).join('\n');
-    expect(told).toContain('engine gone: it was ended by SIGKILL');
+    expect(told).toContain('engine crashed: it was ended by SIGKILL');
     expect(told).toContain('all light began to fade to its safe values');
     expect(report.performers.find(({ name }) => name === 'gull')?.availability).toBeNull();
     expect(readFileSync(page, 'utf8')).toContain('After the show: The Salt Lantern');
@@ -223,7 +223,9 @@ describe('a recording of a daemon that people talk to', () => {
     ]);
     expect(code).toBe(0);
     const report = await lampwright(['report', recording]);
-    expect(report.stdout).toContain('The show was loaded anew once');
+    expect(report.stdout).toContain(
+      'The show was reloaded once. This report covers the whole evening.',
+    );
     rmSync(folder, { recursive: true });
     show.remove();
   });

@@ -1,4 +1,5 @@
 import type { EngineEvent } from '../../engine/events.js';
+import type { OperatorAction } from '../../engine/operator.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { Status } from '../status/status.js';
 
@@ -20,23 +21,38 @@ export interface Answer {
 
 type Done = Extract<EngineEvent, { kind: 'operator-done' }>;
 
+/** What was asked. */
+export function actionInWords(action: OperatorAction): string {
+  switch (action.kind) {
+    case 'assign':
+      return `assign tracker ${action.tracker} to ${action.performer}`;
+    case 'unassign':
+      return `unassign tracker ${action.tracker}`;
+    case 'stop':
+    case 'resume':
+      return `${action.kind} ${action.performer ?? 'everybody'}`;
+    default:
+      return unreachable(action);
+  }
+}
+
 /** What has come of an action, and what is so now, in one sentence. */
 export function answerInWords(done: Done): string {
   const { action, changed, takenFrom } = done;
   switch (action.kind) {
     case 'assign': {
       const { tracker, performer } = action;
-      if (!changed) return `${performer} wears tracker ${tracker} already.`;
+      if (!changed) return `${performer} is already wearing tracker ${tracker}.`;
       return takenFrom === undefined
-        ? `tracker ${tracker} given to ${performer}.`
-        : `tracker ${tracker} taken from ${takenFrom} and given to ${performer}.`;
+        ? `Tracker ${tracker} given to ${performer}.`
+        : `Tracker ${tracker} taken from ${takenFrom} and given to ${performer}.`;
     }
     case 'unassign':
       return changed
-        ? `tracker ${action.tracker} taken from ${takenFrom}: nobody wears it.`
-        : `nobody wears tracker ${action.tracker} already.`;
+        ? `Tracker ${action.tracker} taken from ${takenFrom}. Nobody is wearing it now.`
+        : `Nobody is wearing tracker ${action.tracker}.`;
     case 'stop':
-      return `${action.performer ?? 'everybody'} ${changed ? 'stopped' : 'is stopped already'}.${restOf(done)}`;
+      return `${action.performer ?? 'Everybody'} ${changed ? 'stopped' : 'is already stopped'}.${restOf(done)}`;
     case 'resume':
       return `${resumedInWords(action.performer, changed)}.${restOf(done)}`;
     default:
@@ -45,7 +61,7 @@ export function answerInWords(done: Done): string {
 }
 
 function resumedInWords(performer: string | undefined, changed: boolean): string {
-  if (performer === undefined) return changed ? 'everybody resumed' : 'nobody is stopped';
+  if (performer === undefined) return changed ? 'Everybody resumed' : 'Nobody is stopped';
   return changed ? `${performer} resumed` : `${performer} is not stopped`;
 }
 

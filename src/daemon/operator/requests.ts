@@ -42,7 +42,7 @@ export class Control {
     if (news.kind !== 'operator-done' && news.kind !== 'operator-refused') return;
     const give = this.#waiting.get(news.action.id ?? 0);
     if (news.kind === 'operator-refused') {
-      give?.({ outcome: 'refused', ok: false, text: `refused: ${news.reason}.` });
+      give?.({ outcome: 'refused', ok: false, text: `Refused: ${news.reason}.` });
       return;
     }
     give?.({
@@ -56,7 +56,12 @@ export class Control {
 
   async #handle(request: Request): Promise<Answer> {
     const supervisor = this.#supervisor;
-    if (supervisor === undefined) return { outcome: 'failed', ok: false, text: 'it is starting.' };
+    if (supervisor === undefined)
+      return {
+        outcome: 'failed',
+        ok: false,
+        text: 'The daemon is still starting: try again in a second.',
+      };
     switch (request.kind) {
       case 'status': {
         const { status } = supervisor;
@@ -74,10 +79,10 @@ export class Control {
   async #load(by: string | undefined): Promise<Answer> {
     const problems = (await this.#reload?.(by)) ?? [];
     if (problems.length === 0) {
-      const text = 'the show is loaded: its safe look first, then its engine takes over.';
+      const text = 'The show is reloaded: its safe look first, then it takes over.';
       return { outcome: 'done', ok: true, text };
     }
-    const text = `not loaded; the show that was running runs on.\n${problems.join('\n')}`;
+    const text = `Not loaded. The running show carries on.\n${problems.join('\n')}`;
     return { outcome: 'refused', ok: false, text, problems };
   }
 
@@ -89,13 +94,13 @@ export class Control {
     const heard = supervisor.operate([action]);
     let answer = heard ? await this.#answerOf(action.id) : withoutEngine(supervisor, action);
     if (stops && answer.outcome === 'failed') {
-      const text = `${action.performer ?? 'everybody'} stopped: the engine does not answer, and if another is started it begins with it.`;
+      const text = `${action.performer ?? 'Everybody'} stopped. The engine does not answer: the stop holds when it is restarted.`;
       answer = { outcome: 'done', ok: true, text };
     }
     if (!answer.ok) return answer;
     const unkept = await supervisor.unkept();
     if (unkept === undefined) return answer;
-    const text = `${answer.text} It holds now, but can't be kept: a restart of the daemon would lose it (${unkept}).`;
+    const text = `${answer.text} It holds now, but could not be saved: a restart of the daemon would lose it (${unkept}).`;
     return { ...answer, outcome: 'not kept', ok: false, text };
   }
 
@@ -106,7 +111,7 @@ export class Control {
         this.#waiting.delete(id);
         resolve(answer);
       };
-      const text = `no answer after ${ANSWERS_WITHIN_MS / 1e3} s: the engine is busy or starting. Ask for the status.`;
+      const text = `No answer after ${ANSWERS_WITHIN_MS / 1e3} s: the engine is busy or starting. Ask for the status.`;
       const timer = setTimeout(
         () => give({ outcome: 'failed', ok: false, text }),
         ANSWERS_WITHIN_MS,
@@ -119,15 +124,15 @@ export class Control {
 /** All light is at the safe look then; what has to hold when it comes back must not be lost. */
 function withoutEngine(supervisor: Supervisor, action: OperatorAction): Answer {
   if (action.kind !== 'stop' && action.kind !== 'resume') {
-    const text = 'no engine is running: try again in a second.';
+    const text = 'No engine is running: try again in a second.';
     return { outcome: 'failed', ok: false, text };
   }
   const { kind, performer, by } = action;
   if (!supervisor.stopNext(performer, kind === 'stop', by)) {
-    const text = `refused: the show has no performer "${performer}".`;
+    const text = `Refused: the show has no performer "${performer}".`;
     return { outcome: 'refused', ok: false, text };
   }
   const done = kind === 'stop' ? 'stopped' : 'resumed';
-  const text = `${performer ?? 'everybody'} ${done}: no engine is running, and the next one begins with it.`;
+  const text = `${performer ?? 'Everybody'} ${done}. No engine is running: it holds when one is started.`;
   return { outcome: 'done', ok: true, text };
 }

@@ -42,8 +42,9 @@ export class StatusBook {
   };
   #deskLostSinceS: number | undefined;
   readonly #silent = new Map<string, { performer: string; sinceS: number }>();
+  readonly #frozen = new Map<string, { performer: string; sinceS: number }>();
   readonly #low = new Map<string, { charge: number; sinceS: number }>();
-  /** Who wears each tracker now; null: nobody. */
+  /** Who wears each tracker now. */
   #wearers = new Map<string, string>();
   /** By interface, what keeps it from sending. */
   readonly #down = new Map<string, Trouble>();
@@ -94,7 +95,7 @@ export class StatusBook {
         return true;
       case 'engine-ended':
         this.#engineBegins(undefined, nowS);
-        this.trouble('engine', `there is no engine: ${event.reason.replace(/\.$/, '')}`, nowS);
+        this.trouble('engine', `no engine, ${event.reason.replace(/\.$/, '')}`, nowS);
         return true;
       case 'show-stale':
         this.trouble('stale', STALE, nowS);
@@ -154,9 +155,14 @@ export class StatusBook {
         phase,
         cause: isStopped ? 'operator-stop' : note?.cause,
         since: iso(isStopped ? before : (note?.sinceS ?? this.#engine.sinceS)),
+        ...(this.#wearsNone(name) ? { wearsNone: true } : {}),
       };
     });
     const { phase, cause, sinceS } = this.#lights;
+    const troubled = (trackers: ReadonlyMap<string, { performer: string; sinceS: number }>) =>
+      [...trackers].map(([tracker, { performer, sinceS: since }]) => {
+        return { tracker, performer, since: iso(since) };
+      });
     return {
       show: this.show.name,
       light: lightOf(phase, performers),
@@ -166,11 +172,8 @@ export class StatusBook {
       stops: { everybody: this.#stops.everybody, performers: this.#stops.performers },
       feed: { silent: this.#feed.silent, since: iso(this.#feed.sinceS), ...this.#ratesNow(nowS) },
       deskLostSince: this.#deskLostSinceS === undefined ? undefined : iso(this.#deskLostSinceS),
-      silentTrackers: [...this.#silent].map(([tracker, { performer, sinceS: since }]) => ({
-        tracker,
-        performer,
-        since: iso(since),
-      })),
+      silentTrackers: troubled(this.#silent),
+      frozenTrackers: troubled(this.#frozen),
       lowBatteries: [...this.#low].map(([tracker, { charge, sinceS: since }]) => ({
         tracker,
         performer: this.#wearers.get(tracker),
@@ -189,6 +192,11 @@ export class StatusBook {
         since: iso(one.sinceS),
       })),
     };
+  }
+
+  #wearsNone(performer: string): boolean {
+    for (const wearer of this.#wearers.values()) if (wearer === performer) return false;
+    return true;
   }
 
   /** An engine that has gone counts nothing. */
@@ -217,6 +225,7 @@ export class StatusBook {
     this.#stops = { everybody: false, performers: [], sinceS: nowS };
     this.#deskLostSinceS = undefined;
     this.#silent.clear();
+    this.#frozen.clear();
     this.#low.clear();
     this.#wearers = new Map(
       this.show.performers.flatMap(({ name, trackers }) =>
@@ -254,6 +263,7 @@ export class StatusBook {
         return true;
       case 'tracker':
         this.#silent.delete(event.tracker);
+        this.#frozen.delete(event.tracker);
         if (event.change === 'assigned') this.#wearers.set(event.tracker, event.performer);
         else this.#wearers.delete(event.tracker);
         return true;
@@ -263,6 +273,11 @@ export class StatusBook {
           const sinceS = nowS - (event.silentForS ?? 0);
           this.#silent.set(event.tracker, { performer: event.performer, sinceS });
         }
+        return true;
+      case 'tracker-frozen':
+        if (event.frozen) {
+          this.#frozen.set(event.tracker, { performer: event.performer, sinceS: nowS });
+        } else this.#frozen.delete(event.tracker);
         return true;
       case 'battery':
         if (event.low) this.#low.set(event.tracker, { charge: event.charge, sinceS: nowS });

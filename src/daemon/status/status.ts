@@ -33,6 +33,8 @@ export interface Status {
     readonly performer: string;
     readonly since: string;
   }[];
+  /** Trackers that repeat the same position: they are ignored until they move. */
+  readonly frozenTrackers: Status['silentTrackers'];
   readonly lowBatteries: readonly {
     readonly tracker: string;
     /** undefined: a spare. */
@@ -53,6 +55,8 @@ export interface PerformerStatus {
   readonly phase: Phase;
   readonly cause: Condition | undefined;
   readonly since: string;
+  /** The last of their trackers has been taken off. */
+  readonly wearsNone?: true;
 }
 
 export interface OutputStatus {

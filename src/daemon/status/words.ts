@@ -26,10 +26,11 @@ function supervisorInWords({ supervisor }: Status): string {
     live: 'live',
     losing: 'all light is fading to the safe look',
     safe: 'all light is at the safe look',
-    rearming: 'all light is at the safe look, the engine is well again',
-    returning: 'all light is coming back from the safe look',
+    rearming: 'all light is at the safe look, and comes up in a moment',
+    returning: 'all light is coming up from the safe look',
   }[phase];
-  return `${what} since ${clockOf(since)} (${cause})`;
+  const why = phase === 'losing' || phase === 'safe' ? ` (${cause})` : '';
+  return `${what} since ${clockOf(since)}${why}`;
 }
 
 function performersInWords({ performers, light }: Status): string {
@@ -59,8 +60,8 @@ const STATE_WORDS: Readonly<Record<PerformerStatus['state'], string>> = {
 function groupedByReason(lost: readonly PerformerStatus[]): string {
   const groups = new Map<string, string[]>();
   for (const one of lost) {
-    const cause =
-      one.cause === undefined || one.state === 'stopped' ? '' : ` (${titleOf(one.cause)})`;
+    const told = one.wearsNone === true ? 'wears no tracker' : titleOf(one.cause);
+    const cause = one.cause === undefined || one.state === 'stopped' ? '' : ` (${told})`;
     const key = `${STATE_WORDS[one.state]} ${clockOf(one.since)}${cause}`;
     groups.set(key, [...(groups.get(key) ?? []), one.name]);
   }
@@ -77,6 +78,9 @@ function inputLine(status: Status): string {
   if (feed.droppedPerS > 0) parts.push(`${feed.droppedPerS}/s dropped`);
   for (const { tracker, performer, since } of silentTrackers) {
     parts.push(`tracker ${tracker} of ${performer} silent since ${clockOf(since)}`);
+  }
+  for (const { tracker, performer, since } of status.frozenTrackers) {
+    parts.push(`tracker ${tracker} of ${performer} frozen since ${clockOf(since)}`);
   }
   for (const { tracker, performer, charge } of lowBatteries) {
     const whose = performer === undefined ? ' (spare)' : ` of ${performer}`;

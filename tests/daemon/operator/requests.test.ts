@@ -53,36 +53,43 @@ const tell = (...words: string[]) => ask(folder, words);
 it('answers each request with what is so now, also where it was so already', async () => {
   expect(await tell('stop', 'everybody')).toMatchObject({
     outcome: 'done',
-    text: 'everybody stopped.',
+    text: 'Everybody stopped.',
     stops: { everybody: true, performers: ['ines', 'tobias'] },
   });
   expect(await tell('stop', 'everybody')).toMatchObject({
     outcome: 'already so',
     ok: true,
-    text: 'everybody is stopped already.',
+    text: 'Everybody is already stopped.',
   });
   expect(await tell('resume', 'ines')).toMatchObject({
     outcome: 'done',
     text: 'ines resumed. Still stopped: tobias. Hazardous outputs stay off until everybody is resumed.',
   });
-  expect(await tell('resume', 'everybody')).toMatchObject({ text: 'everybody resumed.' });
+  expect(await tell('resume', 'everybody')).toMatchObject({ text: 'Everybody resumed.' });
   expect(await tell('resume', 'ines')).toMatchObject({
     outcome: 'already so',
     ok: true,
     text: 'ines is not stopped.',
   });
   expect(await tell('assign', '2', 'ines')).toMatchObject({
-    text: 'tracker 2 taken from tobias and given to ines.',
+    text: 'Tracker 2 taken from tobias and given to ines.',
     takenFrom: 'tobias',
   });
   expect(await tell('assign', '2', 'ines')).toMatchObject({
     outcome: 'already so',
-    text: 'ines wears tracker 2 already.',
+    text: 'ines is already wearing tracker 2.',
+  });
+  expect(await tell('unassign', '2')).toMatchObject({
+    text: 'Tracker 2 taken from ines. Nobody is wearing it now.',
+  });
+  expect(await tell('unassign', '2')).toMatchObject({
+    outcome: 'already so',
+    text: 'Nobody is wearing tracker 2.',
   });
   expect(await tell('stop', 'gull')).toMatchObject({
     outcome: 'refused',
     ok: false,
-    text: 'refused: the show has no performer "gull".',
+    text: 'Refused: the show has no performer "gull".',
   });
 });
 
@@ -90,7 +97,7 @@ it('gives each of many at once the answer to what it asked', async () => {
   const names = ['ines', 'tobias', 'ines', 'tobias'];
   const answers = await Promise.all(names.map(name => tell('stop', name)));
   answers.forEach(({ text }, i) => {
-    expect(text).toMatch(new RegExp(`^${names[i]} (stopped|is stopped already)\\.`));
+    expect(text).toMatch(new RegExp(`^${names[i]} (stopped|is already stopped)\\.`));
   });
   expect(answers.filter(({ outcome }) => outcome === 'already so')).toHaveLength(2);
 });
@@ -100,7 +107,7 @@ it('says that a stop holds but would be lost by a restart', async () => {
   expect(await tell('stop', 'ines')).toMatchObject({
     outcome: 'not kept',
     ok: false,
-    text: expect.stringMatching(/^ines stopped\. It holds now, but can't be kept: .*ENOSPC/),
+    text: expect.stringMatching(/^ines stopped\. It holds now, but could not be saved: .*ENOSPC/),
   });
 });
 
@@ -115,6 +122,7 @@ it('takes a stop while no engine runs: the next one begins with it', async () =>
 it('prints what is wrong with a show that was not loaded', async () => {
   problems = ['my.show.yaml:3:1 one', 'my.show.yaml:4:1 two'];
   expect(await tell('reload')).toMatchObject({ outcome: 'refused', ok: false, problems });
+  expect((await tell('reload')).text).toMatch(/^Not loaded\. The running show carries on\.\n/);
   expect((await tell('reload')).text.split('\n').slice(1)).toEqual(problems);
   problems = [];
   expect(await tell('reload')).toMatchObject({ outcome: 'done', ok: true });

@@ -134,12 +134,48 @@ it('whom an operator has stopped is told as stopped, also before the engine has 
   expect(ines).toMatchObject({ state: 'stopped', cause: 'operator-stop' });
 });
 
+it('who was left without a tracker wears none: no tracker of theirs is silent', () => {
+  const { run, rig } = following();
+  run(6, BOTH);
+  rig.order({ kind: 'assign', tracker: '2', performer: 'ines', cause: 'command' });
+  const status = run(3, { 1: BOTH[1], 2: BOTH[1] });
+  expect(status.performers[1]).toMatchObject({ name: 'tobias', wearsNone: true });
+  expect(statusInWords(status)[0]).toMatch(/tobias lost since [\d:]+ \(wears no tracker\)/);
+});
+
+it('the first start is no return of an engine', () => {
+  const book = new StatusBook(new Rig(HOUSE).show, 1000);
+  const cause = 'the engine is starting';
+  book.hear({ kind: 'lights', from: 'safe', to: 'rearming', cause }, 1000);
+  expect(statusInWords(book.status(1001))[0]).toMatch(
+    /all light is at the safe look, and comes up in a moment since [\d:]+; no engine$/,
+  );
+});
+
+it('names a frozen tracker until it moves', () => {
+  const book = new StatusBook(new Rig(HOUSE).show, 1000);
+  const frozen = { kind: 'tracker-frozen', tracker: '2', performer: 'tobias' } as const;
+  book.hear({ kind: 'engine', event: { ...frozen, frozen: true } }, 1000);
+  expect(statusInWords(book.status(1001))[1]).toMatch(/tracker 2 of tobias frozen since/);
+  book.hear({ kind: 'engine', event: { ...frozen, frozen: false } }, 1002);
+  expect(statusInWords(book.status(1003))[1]).not.toContain('frozen');
+});
+
 it('an engine that is gone takes with it what it knew', () => {
   const { book, run, rig } = following();
   run(6, BOTH);
-  book.hear({ kind: 'engine-ended', reason: 'it was ended by SIGKILL', again: 0.1 }, rig.nowS);
   book.hear(
-    { kind: 'lights', from: 'live', to: 'losing', cause: 'engine-dead: the engine is gone' },
+    { kind: 'engine-ended', how: 'crashed', reason: 'it was ended by SIGKILL', again: 0.1 },
+    rig.nowS,
+  );
+  book.hear(
+    {
+      kind: 'lights',
+      from: 'live',
+      to: 'losing',
+      cause: 'the engine is gone',
+      condition: 'engine-dead',
+    },
     rig.nowS,
   );
   const status = book.status(rig.nowS);
@@ -148,6 +184,6 @@ it('an engine that is gone takes with it what it knew', () => {
     performers: [{ state: 'not heard' }, { state: 'not heard' }],
   });
   expect(statusInWords(status)[0]).toMatch(
-    /all light is fading to the safe look since .*engine-dead.*no engine/,
+    /all light is fading to the safe look since .*the engine is gone.*no engine/,
   );
 });

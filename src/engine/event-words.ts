@@ -1,0 +1,32 @@
+/** Words of events that the log, the status and the reports have in common. */
+
+interface Asked {
+  readonly by?: string | undefined;
+}
+
+/** Who asked, as people say it: an address, a signal, or "user anna uid 1000"; undefined: nobody knows. */
+export function whoAsked({ by }: Asked): string | undefined {
+  return by === undefined ? undefined : (/^control socket \((.+)\)$/.exec(by)?.[1] ?? by);
+}
+
+/** At the end of a sentence; empty where nobody knows. */
+export function askedBy(asked: Asked): string {
+  const who = whoAsked(asked);
+  return who === undefined ? '' : ` (asked by ${who})`;
+}
+
+/** "Ines, Tobias and the Gull". */
+export function listed(names: readonly string[]): string {
+  if (names.length < 2) return names[0] ?? '';
+  return `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+}
+
+/** "1 order", "3 orders". */
+export function counted(count: number, what: string): string {
+  return `${count} ${what}${count === 1 ? '' : 's'}`;
+}
+
+/** "tracker 7", "trackers 7 and 9". */
+export function trackersNamed(ids: readonly string[]): string {
+  return `${ids.length === 1 ? 'tracker' : 'trackers'} ${listed(ids)}`;
+}
