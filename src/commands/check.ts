@@ -1,9 +1,9 @@
 import { tickHzOf } from '../daemon/show-lighting.js';
-import type { Channel } from '../fixtures/profile.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';
 import { chartLines, chartOf } from '../show/profile-chart.js';
 import { safeLook } from '../show/safe-look.js';
+import { valueText } from '../show/value-text.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { refusalCode } from './refuse.js';
@@ -160,10 +160,4 @@ function table(file: string, show: Show): string {
     lines.push(`    ${name.padEnd(20)}${'unpatched'.padEnd(12)}nothing is sent to it`);
   }
   return lines.join('\n');
-}
-
-/** By its name, where it has one. */
-function valueText({ values }: Channel, value: number): string {
-  const named = [...values].find(([, physical]) => physical === value);
-  return named?.[0] ?? String(Number(value.toFixed(1)));
 }

@@ -1,4 +1,12 @@
-import { classOf, ordersText, rounded, safetyPage, seconds } from '../show/safety-page.js';
+import {
+  classOf,
+  ordersText,
+  rounded,
+  safeText,
+  safetyPage,
+  seconds,
+  unpatchedText,
+} from '../show/safety-page.js';
 import { ALLOWANCE_S, type SafetySheet, safetySheet } from '../show/safety-sheet.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
@@ -73,10 +81,11 @@ function text(sheet: SafetySheet): string {
     ...sheet.fixtures.flatMap(one => [
       `  ${one.name.padEnd(20)}${one.patch.padEnd(10)}${one.hazard.padEnd(13)}${timesOf(one).padEnd(13)}${one.drivenBy.join(', ') || 'nobody'}`,
       ...wrapped(
-        `${one.way}${one.enabledChannels.length > 0 ? `; ${classOf(one)}` : ''}; safe: ${one.safe.map(({ attribute, value }) => `${attribute} ${rounded(value)}`).join(', ')}`,
+        `${one.way}${one.enabledChannels.length > 0 ? `; ${classOf(one)}` : ''}; safe: ${safeText(one)}`,
         '      ',
       ),
     ]),
+    ...(sheet.unpatched.length === 0 ? [] : wrapped(unpatchedText(sheet), '  ')),
     ...wrapped(
       `Safe within: from a tracker's last report, and from the engine's end, in seconds; ticks, packets and limits add up to ${seconds(ALLOWANCE_S)}.`,
       '  ',

@@ -1,3 +1,4 @@
+import { DEFAULT_RATE_HZ } from '../protocols/transmission.js';
 import type { Show } from '../show/model.js';
 import { monotonicS } from './clock.js';
 import { sourceNameOf } from './identity.js';
@@ -155,9 +156,12 @@ function keyOf({
   return `${protocol} ${onWire} ${address}`;
 }
 
-/** The engine ticks, and the supervisor beats, as often as the fastest output sends. */
-export function tickHzOf(show: Show): number {
-  return Math.max(...show.outputs.map(output => output.rateHz));
+/**
+ * The engine ticks, and the supervisor beats, as often as the fastest output sends; in a show that sends
+ * nothing yet, as often as an output would by default.
+ */
+export function tickHzOf({ outputs }: Show): number {
+  return outputs.length === 0 ? DEFAULT_RATE_HZ : Math.max(...outputs.map(({ rateHz }) => rateHz));
 }
 
 /** Whether the sockets of the one show serve the other. */

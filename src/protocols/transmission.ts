@@ -5,6 +5,8 @@
 
 /** DMX512's highest packet rate (E1.11: 44.1 Hz at 512 slots); E1.31 6.6.1 and Art-Net bind us to it. */
 export const MAX_RATE_HZ = 44;
+/** Of an output that says none, packets a second. */
+export const DEFAULT_RATE_HZ = 40;
 const MIN_INTERVAL_S = 1 / MAX_RATE_HZ;
 /** Rounding in sums of seconds, far below a beat's own jitter. */
 const ROUNDING_S = 1e-9;

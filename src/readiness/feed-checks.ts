@@ -1,5 +1,6 @@
 import type { Show } from '../show/model.js';
-import { type Check, enumerated, fail, pass, warn } from './check.js';
+import { enumerated } from '../stage/enumerated.js';
+import { type Check, fail, pass, warn } from './check.js';
 import type { FeedFact, NetworkFacts } from './facts.js';
 import { type Heard, type Rhythm, rhythmOf } from './feed.js';
 

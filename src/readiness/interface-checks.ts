@@ -1,6 +1,7 @@
 import { addressesOf, isMulticast } from '../show/destinations.js';
 import type { OutputPlan, Show } from '../show/model.js';
-import { type Check, enumerated, fail, pass, warn } from './check.js';
+import { enumerated } from '../stage/enumerated.js';
+import { type Check, fail, pass, warn } from './check.js';
 import type { InterfaceFact, NetworkFacts } from './facts.js';
 import { ipv4, isIn, type Network, networkText, overlap } from './ipv4.js';
 import { routeTo } from './routing.js';

@@ -3,7 +3,8 @@ import { placeAt, type Survey } from '../planning/survey.js';
 import type { Show } from '../show/model.js';
 import type { AreaOptions } from '../stage/area.js';
 import { compileArea, signedDistanceM } from '../stage/area.js';
-import { type Check, enumerated, fail, pass, unknown, warn } from './check.js';
+import { enumerated } from '../stage/enumerated.js';
+import { type Check, fail, pass, unknown, warn } from './check.js';
 import { placesThatMatter } from './places.js';
 import type { WalkedPlace } from './walk.js';
 

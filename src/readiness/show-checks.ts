@@ -1,6 +1,7 @@
 import { hazardRow } from '../safety/hazard.js';
 import type { Show } from '../show/model.js';
-import { type Check, enumerated, fail, pass, warn } from './check.js';
+import { enumerated } from '../stage/enumerated.js';
+import { type Check, fail, pass, warn } from './check.js';
 import type { LossProof, ProvedLoss } from './loss-proof.js';
 
 /** Times of the show are kept to within so much: a few ticks, and the reports in between. */

@@ -1,5 +1,6 @@
 import type { OutputPlan, Show } from '../show/model.js';
-import { type Check, enumerated, fail, pass, unknown, warn } from './check.js';
+import { enumerated } from '../stage/enumerated.js';
+import { type Check, fail, pass, unknown, warn } from './check.js';
 import type { NetworkFacts, NodeFact } from './facts.js';
 import type { Source } from './sources.js';
 

@@ -1,5 +1,5 @@
 import type { Show } from '../show/model.js';
-import { enumerated } from './check.js';
+import { enumerated } from '../stage/enumerated.js';
 import type { Walk } from './walk.js';
 
 /** Shorter than this somebody only passed, seconds. */

@@ -119,11 +119,11 @@ function resolve(
         message: `the show has no performer "${name}".${suggestion(name, names)} It has ${listed(names)}.`,
         atKey: true,
       });
-      return [];
     }
-    const ids = plan.trackers.map(({ id }) => id);
+    const ids = plan?.trackers.map(({ id }) => id) ?? [];
     const isTheirs = (tracker: string | undefined, at: Path) => {
-      if (tracker === undefined || ids.includes(tracker)) return;
+      // Of a performer whom the show doesn't have nobody knows what they wear.
+      if (plan === undefined || tracker === undefined || ids.includes(tracker)) return;
       const message = `${name} has no tracker "${tracker}" in the show, but ${listed(ids)}.`;
       find('unknown-name', [...at, 'tracker'], message);
     };
@@ -133,9 +133,9 @@ function resolve(
     });
     checkTimes(one.losses, [...path, 'losses'], find);
     const motion = motionOf(one, path, file.length, show, readBeside, find);
-    if (motion === undefined) return [];
-    const sensor = { ...file.sensor, ...one.sensor };
     if (one.sensor.anchors === true) checkAnchors(show, [...path, 'sensor', 'anchors'], find);
+    if (plan === undefined || motion === undefined) return [];
+    const sensor = { ...file.sensor, ...one.sensor };
     const distance = sensor.outlierDistance;
     return [
       {

@@ -57,10 +57,10 @@ ${table(
     within(one.safeWithinS['engine-dead']),
     within(one.safeWithinS['tracker-silent']),
     seconds(one.atMostS),
-    one.safe.map(({ attribute, value }) => `${attribute} ${rounded(value)}`).join(', '),
+    safeText(one),
   ]),
 )}
-
+${unpatchedPart(sheet)}
 <h2>Hazard classes in this show</h2>
 ${table(
   ['class', 'fixtures', 'enable', 'drops', 'who decides'],
@@ -114,6 +114,21 @@ function table(head: readonly string[], rows: readonly (readonly string[])[]): s
 /** A figure stays with its unit. */
 function kept(text: string): string {
   return text.replace(/(\d) s\b/g, '$1&nbsp;s');
+}
+
+/** `Dimmer 20 %, Shutter1 open`. */
+export function safeText({ safe }: FixtureSheet): string {
+  return safe.map(({ attribute, text }) => `${attribute} ${text}`).join(', ');
+}
+
+/** Names the fixtures that hang and are sent nothing. */
+export function unpatchedText({ unpatched }: SafetySheet): string {
+  const names = unpatched.map(({ name, label }) => (label === name ? name : `${label} (${name})`));
+  return `Not patched, so nothing is sent to ${unpatched.length === 1 ? 'it' : 'them'} and no time above holds: ${names.join(', ')}.`;
+}
+
+function unpatchedPart(sheet: SafetySheet): string {
+  return sheet.unpatched.length === 0 ? '' : `<p>${escaped(unpatchedText(sheet))}</p>\n`;
 }
 
 export function classOf({ hazard, enabledChannels }: FixtureSheet): string {

@@ -1,3 +1,4 @@
+import type { PhysicalUnit } from '../fixtures/attributes.js';
 import { compileMotion, headTravelS } from '../fixtures/head-motion.js';
 import { compileHead } from '../fixtures/kinematics.js';
 import type { Channel } from '../fixtures/profile.js';
@@ -22,12 +23,15 @@ import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
 import { fallbackPlan, moves, safeIsDark } from './safe-look.js';
+import { valueText } from './value-text.js';
 
 /** What a venue wants to know of a show: what happens when something fails, how fast, to which fixture. */
 export interface SafetySheet {
   readonly show: string;
   readonly conditions: readonly ConditionSheet[];
   readonly fixtures: readonly FixtureSheet[];
+  /** Those that hang and are sent nothing, for they are not patched. */
+  readonly unpatched: readonly UnpatchedSheet[];
   readonly hazards: readonly HazardSheet[];
   readonly limits: LimitSheet;
   readonly orders: OrderSheet | undefined;
@@ -55,7 +59,14 @@ export interface FixtureSheet {
   readonly hazard: HazardClass;
   /** Channels of a class of their own in a fixture that is otherwise ordinary. */
   readonly enabledChannels: readonly string[];
-  readonly safe: readonly { readonly attribute: string; readonly value: number }[];
+  readonly safe: readonly {
+    readonly attribute: string;
+    /** Physical, in `unit`. */
+    readonly value: number;
+    readonly unit: PhysicalUnit;
+    /** As a person reads it: by the name of the value, or with its unit. */
+    readonly text: string;
+  }[];
   /** Performers whose position drives it. */
   readonly drivenBy: readonly string[];
   readonly way: string;
@@ -66,6 +77,11 @@ export interface FixtureSheet {
   readonly safeWithinS: Readonly<Partial<Record<Condition, number>>>;
   /** The longest of these, but for a frozen feed, which takes its time to be told from a person at rest. */
   readonly atMostS: number;
+}
+
+export interface UnpatchedSheet {
+  readonly name: string;
+  readonly label: string;
 }
 
 export interface HazardSheet extends HazardRow {
@@ -95,7 +111,7 @@ export const WHO_DECIDES: readonly string[] = [
   "The venue's safety staff decide what may be used, with whom in the room, and when it stops. Local codes and licensed practice come before this sheet.",
   'Electrical installation: BS 7909 or the local code for temporary electrical systems.',
   'Haze and fog: ANSI E1.5 (what it is made of), E1.23 (planning and running), E1.29 (the machines); the fire officer decides on fire detection.',
-  'Strobes and flashes: warn at the entrance (Event Safety Guide, ch. 17); the venue may allow fewer flashes than the limit below. The limit is counted lamp by lamp as WCAG 2.3.1 counts a screen: it is no proof for a room.',
+  'Strobes and flashes: warn at the entrance (Event Safety Guide, ch. 17); the venue may allow fewer flashes than the limit of this show. It is counted lamp by lamp as WCAG 2.3.1 counts a screen: it is no proof for a room.',
   'Lasers: a laser safety officer and the local law (IEC 60825); the enable is no interlock and no emergency stop.',
   'Hoists and rigging: ANSI E1.6-1 and licensed riggers. Performer flying: ANSI E1.43 and a licensed crew. Nothing here drives either.',
   'DMX512 and what carries it (ANSI E1.11, E1.31) are not for hazardous motion or pyrotechnics.',
@@ -114,6 +130,7 @@ export function safetySheet(show: Show): SafetySheet {
     show: show.name,
     conditions: WATCHDOG_TABLE.map(row => conditionSheet(row, show)),
     fixtures: show.fixtures.map((_, index) => fixtureSheet(show, fallback, index)),
+    unpatched: show.unpatched.map(({ name, label }) => ({ name, label })),
     hazards: HAZARD_TABLE.map(row => ({
       ...row,
       fixtures: show.fixtures
@@ -216,7 +233,11 @@ function fixtureSheet(show: Show, fallback: FallbackPlan, index: number): Fixtur
               : [attribute],
           )
         : [],
-    safe: profile.channels.map(({ attribute }, c) => ({ attribute, value: plan.safe[c] ?? 0 })),
+    safe: profile.channels.map((channel, c) => {
+      const value = plan.safe[c] ?? 0;
+      const { attribute, unit } = channel;
+      return { attribute, value, unit, text: valueText(channel, value) };
+    }),
     drivenBy: [...performers].map(one => show.performers[one]?.label ?? ''),
     way: wayOf(plan, whole),
     safeWithinS,

@@ -2,7 +2,7 @@ import { z } from 'zod';
 import { CURVES } from '../mapping/options.js';
 import { DEFAULT_OSC_LIMITS, MAX_DATAGRAM_BYTES } from '../protocols/osc/decode.js';
 import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
-import { MAX_RATE_HZ } from '../protocols/transmission.js';
+import { DEFAULT_RATE_HZ, MAX_RATE_HZ } from '../protocols/transmission.js';
 import { printable } from '../stage/printable.js';
 
 import { ChannelValue, ProfileEntry } from './profile-schema.js';
@@ -307,7 +307,7 @@ const outputCommon = {
   offset: z.int().min(-63999).max(63999).default(0).meta({
     description: 'Added to the universe of the show to get the one on the wire.',
   }),
-  rate: z.number().min(1).max(MAX_RATE_HZ).default(40).meta({
+  rate: z.number().min(1).max(MAX_RATE_HZ).default(DEFAULT_RATE_HZ).meta({
     description: 'Packets a second while levels change; never above the 44 of DMX512.',
   }),
 };
@@ -389,7 +389,9 @@ export const ShowFileSchema = z
     watchdog: Watchdog,
     limits: Limits,
     operator: Operator.optional(),
-    outputs: z.record(Name, Output).meta({ description: 'Where levels are sent, by name.' }),
+    outputs: z.record(Name, Output).default({}).meta({
+      description: 'Where levels are sent, by name. None are needed while no fixture is patched.',
+    }),
   })
   .meta({ title: 'lampwright show file' });
 

@@ -9,6 +9,7 @@ import {
 } from 'yaml';
 import { messageOf } from '../stage/message-of.js';
 import { BRACES_IN_QUOTES } from './hints.js';
+import { lineBelowValue, lineOutOfBlock } from './indent-fault.js';
 
 /** Something wrong with the text, in words, and where: an offset in it. */
 export interface TextFault {
@@ -31,7 +32,9 @@ export function textFaults(document: Document, text: string): TextFault[] {
   const faults = [...document.errors, ...document.warnings]
     // Once the parser has lost its way it stumbles over all that follows.
     .filter(({ code }, i) => code !== 'UNEXPECTED_TOKEN' || i === thrown)
-    .map(fault => ({ message: bracesFault(fault, text) ?? wordsFor(fault), offset: fault.pos[0] }));
+    .map(fault => faultOf(fault, text))
+    // One line that stands out lets the parser stumble over several.
+    .filter(({ offset }, i, all) => all.findIndex(other => other.offset === offset) === i);
   // In the order of the text: an alias repeats what stands above it.
   const marked = new Set<string>();
   const mark = ({ anchor }: { anchor?: string | undefined }) => {
@@ -59,6 +62,22 @@ export function textFaults(document: Document, text: string): TextFault[] {
   });
   return faults;
 }
+
+function faultOf(fault: YAMLError, text: string): TextFault {
+  const [offset] = fault.pos;
+  const braces = bracesFault(fault, text);
+  if (braces !== undefined) return { message: braces, offset };
+  const message = wordsFor(fault);
+  if (message === OUT_OF_BLOCK) return lineOutOfBlock(text, offset) ?? { message, offset };
+  if (message === SECOND_COLON || message === NO_COLON)
+    return lineBelowValue(text, offset) ?? { message, offset };
+  return { message, offset };
+}
+
+const OUT_OF_BLOCK = 'this line is not indented as far as the others of its block.';
+const NO_COLON = 'a colon is missing: each line of a block is "key: value".';
+const SECOND_COLON =
+  'there is a second colon on this line; text with a colon in it goes in quotes.';
 
 /** Keys of which the later would hide the earlier: as text, `1` and `"1"` are one. */
 function keysTwice(map: YAMLMap): TextFault[] {
@@ -89,7 +108,7 @@ function wordsFor({ code, message }: YAMLError): string {
     case 'MULTIPLE_DOCS':
       return 'the file goes on after a line "---" or "..."; a show is one document, so take that line out.';
     case 'BLOCK_AS_IMPLICIT_KEY':
-      return 'there is a second colon on this line; text with a colon in it goes in quotes.';
+      return SECOND_COLON;
     case 'TAG_RESOLVE_FAILED':
       return 'a word that begins with ! is a YAML tag, which a show file does not use; text goes in quotes.';
     case 'BAD_SCALAR_START':
@@ -100,12 +119,10 @@ function wordsFor({ code, message }: YAMLError): string {
       if (bracket !== undefined) return `a "${bracket}" is missing before this place.`;
       if (/closing .quote/.test(message))
         return 'text in quotes is not closed with the same quote.';
-      return code === 'BAD_INDENT'
-        ? 'this line is not indented as far as the others of its block.'
-        : `this is not YAML: ${sentence(message)}`;
+      return code === 'BAD_INDENT' ? OUT_OF_BLOCK : `this is not YAML: ${sentence(message)}`;
     }
     case 'MULTILINE_IMPLICIT_KEY':
-      return 'a colon is missing: each line of a block is "key: value".';
+      return NO_COLON;
     case 'BAD_DQ_ESCAPE':
       return "in double quotes a backslash has a meaning of its own; write two, or use single quotes ('...').";
     case 'UNEXPECTED_TOKEN':

@@ -122,7 +122,7 @@ test('warnings have a list of their own, with places, and the exit code of a sho
 test('a profile is printed slot by slot, and as JSON', async () => {
   const profile = 'config/profiles/dimmer.profile.yaml';
   expect(await check({ positionals: [profile], values: {} })).toBe(0);
-  expect(out).toMatch(/ 1 {2}Dimmer coarse +0 to 100\n +2 {2}Dimmer fine/);
+  expect(out).toMatch(/ 1 {2}Dimmer coarse +0 to 100 %\n +2 {2}Dimmer fine/);
   out = '';
   expect(await check({ positionals: [profile], values: { json: true } })).toBe(0);
   expect(JSON.parse(out).chart[0].lines[0]).toMatchObject({ slot: 1, attribute: 'Dimmer' });

@@ -30,6 +30,19 @@ function only(performers: string, beside = NOTHING) {
 }
 
 describe('a scene file', () => {
+  it('has an unknown performer checked like the others', () => {
+    expect(
+      problems(
+        '  inez: { path: [{ at: 4, place: lanter }, { at: 2, place: [1, 1] }], losses: [{ from: 3, to: 2 }] }',
+      ),
+    ).toEqual([
+      '5:3 unknown-name the show has no performer "inez". Did you mean "ines"? It has "ines", "tobias" or "gull".',
+      expect.stringContaining('the show has no zone "lanter"'),
+      expect.stringContaining('times rise'),
+      expect.stringContaining('a loss ends after it begins'),
+    ]);
+  });
+
   it('of the examples is right', () => {
     const text = readFileSync('config/scenes/lantern.scene.yaml', 'utf8');
     const result = parseScene(text, 'lantern.scene.yaml', show, NOTHING);

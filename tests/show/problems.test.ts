@@ -1,4 +1,6 @@
 import { describe, expect, test } from 'vitest';
+import { tickHzOf } from '../../src/daemon/show-lighting.js';
+import { DEFAULT_RATE_HZ } from '../../src/protocols/transmission.js';
 import { PROBLEM_CODES, type ProblemCode } from '../../src/show/codes.js';
 import { MAX_SHOW_BYTES, parseShow } from '../../src/show/parse.js';
 import type { Problem } from '../../src/show/problem.js';
@@ -66,7 +68,7 @@ const CASES: readonly Case[] = [
   { code: 'yaml-syntax', says: 'there is a second colon on this line; text with a colon in it goes in quotes.', text: changed('name: One lamp', 'name: ▸One: lamp') },
   { code: 'yaml-syntax', says: 'a "]" is missing before this place.', text: changed('x: [0, 6], y: [0, 4] }', 'x: [0, 6, y: [0, 4] ▸}') },
   { code: 'yaml-syntax', says: 'text in quotes is not closed with the same quote.', text: 'name: "One lamp\nstage: {}\n▸' },
-  { code: 'yaml-syntax', says: 'this line is not indented as far as the others of its block.', text: 'stage:\n    x: [0, 6]\n▸  y: [0, 4]\n' },
+  { code: 'yaml-syntax', says: 'this line is indented by 4 spaces, and the rest of its block by 2.', text: 'stage:\n    ▸x: [0, 6]\n  y: [0, 4]\n' },
   { code: 'yaml-syntax', says: 'the file goes on after a line "---" or "..."; a show is one document, so take that line out.', text: `${MINIMAL}▸---\na: 1\n` },
   { code: 'yaml-syntax', says: 'a word that begins with ! is a YAML tag, which a show file does not use; text goes in quotes.', text: changed('One lamp', '▸!lamp x') },
   { code: 'yaml-syntax', says: '"*lamp" repeats something, and nothing above is marked "&lamp".', text: changed('One lamp', '▸*lamp') },
@@ -136,7 +138,8 @@ const CASES: readonly Case[] = [
   { code: 'route-address', says: 'an OSC address begins with /, and this one with "t".', text: changed('"/tracker/{', '▸"tracker/{') },
   { code: 'route-address', says: `"/position" doesn't say where the tracker stands; use {tracker} for that part, or put "tracker" among the arguments.`, text: changed('"/tracker/{tracker}/position"', '▸"/position"') },
   { code: 'route-address', says: '{tracker} stands for everything between two slashes, and here it is part of "t{tracker}".', text: changed('"/tracker/{tracker}/', '▸"/tracker/t{tracker}/') },
-  { code: 'route-address', says: '"{" can\'t stand in an OSC address; only {tracker} may, as one whole part.', text: changed('"/tracker/{tracker}/position"', '▸"/{x}/{tracker}"') },
+  { code: 'route-address', says: '"#" can\'t stand in an OSC address; only {tracker} may, as one whole part.', text: changed('"/tracker/{tracker}/position"', '▸"/a#b/{tracker}"') },
+  { code: 'route-address', says: '"{id}" is no part of an OSC address; where the tracker\'s name stands, write {tracker}.', text: changed('"/tracker/{tracker}/position"', '▸"/pos/{id}"') },
   { code: 'route-address', says: '{tracker} stands twice in the address; once is enough.', text: changed('"/tracker/{tracker}/position"', '▸"/{tracker}/{tracker}"') },
   { code: 'route-address', says: 'an OSC address has something between two slashes, and does not end with one.', text: changed('"/tracker/{tracker}/position"', '▸"/{tracker}/"') },
   { code: 'route-address', says: '"/tracker/{tracker}/position" is the address of an earlier route.', text: changed(ROUTE, `${ROUTE}, { address: ▸"/tracker/{tracker}/position" }`) },
@@ -182,7 +185,7 @@ const CASES: readonly Case[] = [
   { code: 'missing-key', says: 'fixture "glow" has no universe; write it, or mark the fixture as unpatched: true.', text: changed('{ profile: dimmer, universe: 1,', '▸{ profile: dimmer,') },
   { code: 'fixture-unpatched', says: 'fixture "glow" is unpatched, so nothing would be sent to it: give it a universe and an address and take unpatched away, or leave it out here.', text: changed('dimmer, universe: 1, address: 1 }', 'dimmer, unpatched: true }').replace('[glow]', '[▸glow]') },
   { code: 'placeholder-profile', says: 'fixture "glow" has the profile "placeholder", which doesn\'t say what its slots do; give it the profile of its kind, or mark it as unpatched: true.', text: changed('profile: dimmer', 'profile: ▸placeholder') },
-  { code: 'universe-unreachable', says: 'fixture "glow" is in universe 3, which no output sends; they send 1.', text: changed('dimmer, universe: 1', 'dimmer, universe: ▸3') },
+  { code: 'universe-unreachable', says: 'no output sends universe 3, which has fixture "glow"; outputs send 1.', text: changed('dimmer, universe: 1', 'dimmer, universe: ▸3') },
   { code: 'universe-range', says: 'a range of universes of output "lamps" is reversed or has more than 2048 of them; write "first-last".', text: changed('universes: [1]', 'universes: ▸["8-1"]') },
   { code: 'universe-range', says: 'output "lamps" would send universe 0; sACN has 1 to 63999.', text: changed('universes: [1]', 'universes: ▸[0, 1]') },
   { code: 'universe-range', says: 'output "lamps" would send universe 32768; Art-Net has 0 to 32767.', text: changed('sacn', 'artnet').replace('universes: [1]', 'offset: 32767, universes: ▸[1]') },
@@ -195,7 +198,7 @@ const CASES: readonly Case[] = [
   { code: 'bad-value', says: 'input "tracking" listens on 255.255.255.255, which is no address of an interface. Set `listen` to the address of this machine on the tracking network, and have the tracking system send there.', text: changed('port: 9010', 'listen: ▸255.255.255.255\n    port: 9010') },
   { code: 'bad-value', says: 'the operator input listens on 239.1.1.1, a multicast group, and no group is joined. Set `listen` to the address of this machine on the network of the desk, and have the desk send there.', text: `${MINIMAL}operator: { port: 9011, listen: ▸239.1.1.1 }\n` },
   { code: 'aim-impossible', says: `fixture "glow" can't follow: its profile "dimmer" has no Pan and no Tilt.`, text: changed('[head]', '[▸glow]') },
-  { code: 'aim-impossible', says: `fixture "head" can't follow: it has no position.`, text: changed(', position: [3, 1, 5]', '').replace('[head]', '[▸head]') },
+  { code: 'aim-impossible', says: `fixture "head" can't follow: it has no position; give it where it hangs, in metres of the stage frame: position: [x, y, z].`, text: changed(', position: [3, 1, 5]', '').replace('  head: {', '  ▸head: {') },
   { code: 'aim-impossible', says: `fixture "glow" can't aim at a point: its profile "dimmer" has no Pan and no Tilt.`, text: changed('dimmer, universe: 1, address: 1', 'dimmer, universe: 1, address: 1, safe: { ▸aim: [1, 1, 0] }') },
   { code: 'aim-impossible', says: 'fixture "head" is given an aim and a Pan or Tilt in the same look; one of them is enough.', text: changed('[3, 1, 5]', '[3, 1, 5], base: { ▸aim: [1, 1, 0], Pan: 3 }') },
   { code: 'follow-conflict', says: `Pan of fixture "head" comes from following "ines" and can't be set as well.`, text: changed('{ Dimmer: 80 }', '{ ▸Pan: 80 }') },
@@ -285,6 +288,87 @@ describe('several slips', () => {
       ['unknown-name', 16],
       ['unknown-name', 19],
     ]);
+  });
+
+  test('one cause is one error: a head without a place, asked to aim and to follow', () => {
+    const text = changed(
+      ', position: [3, 1, 5]',
+      ', base: { aim: [1, 1, 0] }, safe: { aim: [1, 1, 0] }',
+    );
+    const found = problemsOf(text);
+    expect(found.map(({ code, line }) => [code, line])).toEqual([['aim-impossible', 14]]);
+    expect(found[0]?.message).toContain('It is asked to in 3 places.');
+  });
+
+  test('one cause is one error: a lamp that is no head, with optics to hold', () => {
+    const text = changed('[head]', '[glow]').replace(
+      'set: { Dimmer: 80 }',
+      'beam: { diameter: 2 }\n    set: {}',
+    );
+    expect(problemsOf(text).map(({ code }) => code)).toEqual(['aim-impossible']);
+  });
+
+  test('one cause is one error: a universe that nothing sends, with several fixtures', () => {
+    const found = problemsOf(changed('universes: [1]', 'universes: [4]'));
+    expect(found.map(({ message }) => message)).toEqual([
+      'no output sends universe 1, which has fixtures "glow" and "head"; outputs send 4.',
+    ]);
+  });
+
+  test('one cause is one error: no outputs', () => {
+    const text = MINIMAL.slice(0, MINIMAL.indexOf('outputs:')).replace(
+      'head, universe: 1',
+      'head, universe: 2',
+    );
+    expect(problemsOf(text).map(({ message }) => message)).toEqual([
+      'the show has no outputs, and fixtures in universes 1 and 2: add an output that sends them.',
+    ]);
+  });
+
+  test('a show in which nothing is patched yet needs no outputs', () => {
+    const text = MINIMAL.slice(0, MINIMAL.indexOf('mappings:')).replaceAll(
+      /universe: 1, address: \d+/g,
+      'unpatched: true',
+    );
+    const result = parseShow(text, 'a.show.yaml');
+    expect(result.ok && result.show.outputs).toEqual([]);
+    expect(result.ok && tickHzOf(result.show)).toBe(DEFAULT_RATE_HZ);
+  });
+
+  test.each([
+    [
+      'the first line of its block',
+      changed('  ines: {', '   ines: {').replace(
+        'zones:',
+        '  tobias: { trackers: [2] }\n  gull: { trackers: [3] }\nzones:',
+      ),
+      ['9:4 this line is indented by 3 spaces, and the rest of its block by 2.'],
+    ],
+    [
+      'a line too little',
+      changed('  head: {', ' head: {').replace(
+        'mappings:',
+        '  hat: { profile: dimmer, universe: 1, address: 2 }\nmappings:',
+      ),
+      ['14:2 this line is indented by 1 space, and the rest of its block by 2.'],
+    ],
+    [
+      'a line below a value',
+      changed('    fixtures: [glow]', '      fixtures: [glow]'),
+      [
+        '17:7 this line is indented by 6 spaces, and the key above it, which has its value already, by 4: give both the same.',
+      ],
+    ],
+    [
+      'a whole block below a value',
+      changed('stage: {', ' stage: {'),
+      [
+        '3:2 this line is indented by 1 space, and the key above it, which has its value already, by 0: give both the same.',
+      ],
+    ],
+  ])('a line that stands out is said once, where it is: %s', (_, text, expected) => {
+    const found = problemsOf(text).map(one => `${one.line}:${one.column} ${one.message}`);
+    expect(found).toEqual(expected);
   });
 
   test('one that only follows from another is not reported', () => {

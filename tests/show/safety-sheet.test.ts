@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { CONDITIONS } from '../../src/safety/watchdog-table.js';
 import { parseShow } from '../../src/show/parse.js';
-import { safetyPage } from '../../src/show/safety-page.js';
+import { safeText, safetyPage } from '../../src/show/safety-page.js';
 import { safetySheet } from '../../src/show/safety-sheet.js';
 import { configShow, MINIMAL } from './base.js';
 
@@ -33,7 +33,7 @@ describe('the sheet for the venue', () => {
       hazard: 'ordinary',
       drivenBy: ['Ines', 'Tobias', 'The Gull'],
       way: 'crossfades',
-      safe: [{ attribute: 'Dimmer', value: 20 }],
+      safe: [{ attribute: 'Dimmer', value: 20, unit: 'per cent', text: '20 %' }],
     });
     // 0.5 s until it acts, 2 s of fade; a head moves after that, in the dark.
     expect(of('stove-glow')?.safeWithinS['tracker-silent']).toBe(2.5);
@@ -52,6 +52,44 @@ describe('the sheet for the venue', () => {
       'feed-silent': 0.5,
     });
     expect(of('haze')?.safeWithinS['tracker-silent']).toBeUndefined();
+  });
+
+  test('says a safe value by its name or with its unit', () => {
+    const sheet = sheetOf(
+      configShow('salt-lantern')
+        .replace(
+          'profiles:\n',
+          `profiles:
+  scan:
+    channels:
+      - { attribute: Shutter1, values: { closed: [0, 31], open: [32, 63] }, default: open }
+      - { attribute: Dimmer }
+      - { attribute: CTO, unit: kelvin, range: [6500, 3200], default: 4000 }
+`,
+        )
+        .replace(
+          'fixtures:\n',
+          `fixtures:
+  side: { profile: scan, universe: 1, address: 200, safe: { Dimmer: 12.5 } }
+`,
+        ),
+    );
+    const side = sheet.fixtures.find(({ name }) => name === 'side');
+    expect(side && safeText(side)).toBe('Shutter1 open, Dimmer 12.5 %, CTO 4000 K');
+    expect(safetyPage(sheet, '2026-11-30')).toContain('Shutter1 open, Dimmer 12.5 %');
+  });
+
+  test('lists what is not patched, in the text for the page too', () => {
+    const sheet = sheetOf(
+      configShow('salt-lantern').replace(
+        'fixtures:\n',
+        'fixtures:\n  spare-par: { label: Spare par, profile: placeholder, unpatched: true }\n',
+      ),
+    );
+    expect(sheet.unpatched).toEqual([{ name: 'spare-par', label: 'Spare par' }]);
+    expect(safetyPage(sheet, '2026-11-30')).toContain('nothing is sent to it');
+    expect(safetyPage(sheet, '2026-11-30')).toContain('Spare par (spare-par)');
+    expect(safetyPage(LANTERN, '2026-11-30')).not.toContain('Not patched');
   });
 
   test('names hazardous outputs and those who decide on them', () => {

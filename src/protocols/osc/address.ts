@@ -16,7 +16,7 @@ export interface TemplateError {
   readonly reason: TemplateErrorReason;
   /** Index in the template where it goes wrong. */
   readonly at: number;
-  /** The part or character at fault. */
+  /** The part or character at fault; of a part in braces all of it. */
   readonly found: string;
 }
 
@@ -53,7 +53,8 @@ export function compileTemplate(text: string): TemplateResult {
     } else {
       const offset = [...part].findIndex(isForbidden);
       if (offset >= 0) {
-        const found = [...part][offset] ?? '';
+        const character = [...part][offset] ?? '';
+        const found = /^\{[^{}]*\}$/.test(part) ? part : character;
         errors.push({ reason: 'forbidden-character', at: partAt + part.indexOf(found), found });
       }
     }

@@ -1,6 +1,7 @@
 import { isAttribute } from '../../fixtures/attributes.js';
 import { offsetsOf, type ProfileOptions } from '../../fixtures/profile.js';
 import { profileProblems } from '../../fixtures/profile-problems.js';
+import { enumerated } from '../../stage/enumerated.js';
 import { PLACEHOLDER } from '../builtin-profiles.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
 import type { ModeFile } from '../profile-schema.js';
@@ -20,12 +21,8 @@ const SLOTS = 512;
 
 /** Profiles, patch, and the looks of the fixtures. */
 export function checkFixtures(show: ShowFile): Finding[] {
-  const findings = checkProfiles(show);
+  const findings = [...checkProfiles(show), ...checkUniverses(show)];
   const profiles = profilesOf(show);
-  const lists = Object.values(show.outputs).map(universesOf);
-  const sent = new Set(lists.flatMap(list => list ?? []));
-  // Of an output whose list can't be read nobody knows what it was to send.
-  const isSentKnown = !lists.includes(undefined);
   const owners = new Map<string, string>();
   for (const [name, fixture] of Object.entries(show.fixtures)) {
     const path = ['fixtures', name];
@@ -41,13 +38,6 @@ export function checkFixtures(show: ShowFile): Finding[] {
       continue;
     }
     if (!unpatched) findings.push(...missingPatch(name, fixture));
-    if (!unpatched && universe !== undefined && isSentKnown && !sent.has(universe)) {
-      findings.push({
-        code: 'universe-unreachable',
-        message: `fixture "${name}" is in universe ${universe}, which no output sends; they send ${listed([...sent].map(String))}.`,
-        path: [...path, 'universe'],
-      });
-    }
     const profile = profileFor(profiles, fixture);
     if (profile === undefined) {
       findings.push(profileFault(name, fixture, profiles));
@@ -60,27 +50,82 @@ export function checkFixtures(show: ShowFile): Finding[] {
       const values = fixture[look];
       if (values === undefined) continue;
       findings.push(...checkValues(values, profile, name, [...path, look]));
-      if (values.aim !== undefined) {
-        const reason = aimFault(fixture, profile);
-        if (reason !== undefined) {
-          findings.push({
-            code: 'aim-impossible',
-            message: `fixture "${name}" can't aim at a point: ${reason}.`,
-            path: [...path, look, 'aim'],
-            atKey: true,
-          });
-        } else if ('Pan' in values || 'Tilt' in values) {
-          findings.push({
-            code: 'aim-impossible',
-            message: `fixture "${name}" is given an aim and a Pan or Tilt in the same look; one of them is enough.`,
-            path: [...path, look, 'aim'],
-            atKey: true,
-          });
-        }
-      }
+      if (values.aim === undefined || !('Pan' in values || 'Tilt' in values)) continue;
+      findings.push({
+        code: 'aim-impossible',
+        message: `fixture "${name}" is given an aim and a Pan or Tilt in the same look; one of them is enough.`,
+        path: [...path, look, 'aim'],
+        atKey: true,
+      });
     }
+    findings.push(...checkAiming(show, name, fixture, profile));
   }
   return findings;
+}
+
+/** Universes that fixtures are patched to and no output sends: each once, however many fixtures are in it. */
+function checkUniverses({ fixtures, outputs }: ShowFile): Finding[] {
+  const lists = Object.values(outputs).map(universesOf);
+  // Of an output whose list can't be read nobody knows what it was to send.
+  if (lists.includes(undefined)) return [];
+  const sent = new Set(lists.flatMap(list => list ?? []));
+  const inUniverse = new Map<number, string[]>();
+  for (const [name, { unpatched, universe }] of Object.entries(fixtures)) {
+    if (unpatched || universe === undefined || sent.has(universe)) continue;
+    inUniverse.set(universe, [...(inUniverse.get(universe) ?? []), name]);
+  }
+  const [first] = inUniverse.values();
+  if (lists.length === 0 && first !== undefined) {
+    const numbers = [...inUniverse.keys()].sort((a, b) => a - b).map(String);
+    const universes = `universe${numbers.length === 1 ? '' : 's'} ${enumerated(numbers)}`;
+    return [
+      {
+        code: 'universe-unreachable',
+        message: `the show has no outputs, and fixtures in ${universes}: add an output that sends ${numbers.length === 1 ? 'it' : 'them'}.`,
+        path: ['fixtures', first[0] ?? '', 'universe'],
+      },
+    ];
+  }
+  const there = enumerated([...sent].sort((a, b) => a - b).map(String));
+  return [...inUniverse].map(([universe, names]) => ({
+    code: 'universe-unreachable',
+    message: `no output sends universe ${universe}, which has fixture${names.length === 1 ? '' : 's'} ${enumerated(names.map(one => `"${one}"`))}; outputs send ${there}.`,
+    path: ['fixtures', names[0] ?? '', 'universe'],
+  }));
+}
+
+/** A fixture that is to aim or to follow and can't, said once, whatever asks it. */
+function checkAiming(
+  show: ShowFile,
+  name: string,
+  fixture: FixtureFile,
+  profile: ProfileOptions,
+): Finding[] {
+  const fault = aimFault(fixture, profile);
+  if (fault === undefined) return [];
+  const asked = [
+    ...(['base', 'safe'] as const)
+      .filter(look => fixture[look]?.aim !== undefined)
+      .map((look): Path => ['fixtures', name, look, 'aim']),
+    ...show.mappings.flatMap((mapping, index): Path[] => {
+      const at = 'follow' in mapping ? mapping.fixtures.indexOf(name) : -1;
+      return at < 0 ? [] : [['mappings', index, 'fixtures', at]];
+    }),
+  ];
+  const [first] = asked;
+  if (first === undefined) return [];
+  const what = first[0] === 'fixtures' ? 'aim at a point' : 'follow';
+  const others = asked.length === 1 ? '' : ` It is asked to in ${asked.length} places.`;
+  const message = `fixture "${name}" can't ${what}: ${fault}.${others}`;
+  // A position is missing in the fixture; what it never can is wrong where it is asked.
+  if (hasPanAndTilt(profile)) {
+    return [{ code: 'aim-impossible', message, path: ['fixtures', name], atKey: true }];
+  }
+  return [{ code: 'aim-impossible', message, path: first, atKey: first[0] === 'fixtures' }];
+}
+
+export function hasPanAndTilt({ channels }: ProfileOptions): boolean {
+  return (['Pan', 'Tilt'] as const).every(name => channels.some(one => one.attribute === name));
 }
 
 /** What a fixture that is output can't be without. */
@@ -119,12 +164,14 @@ function profileFault(
 }
 
 /** Why a fixture can't aim at a point, or undefined. */
-export function aimFault(fixture: FixtureFile, profile: ProfileOptions): string | undefined {
+function aimFault(fixture: FixtureFile, profile: ProfileOptions): string | undefined {
   const missing = (['Pan', 'Tilt'] as const).filter(
     name => !profile.channels.some(channel => channel.attribute === name),
   );
   if (missing.length > 0) return `its profile "${profile.name}" has no ${missing.join(' and no ')}`;
-  return fixture.position === undefined ? 'it has no position' : undefined;
+  return fixture.position === undefined
+    ? 'it has no position; give it where it hangs, in metres of the stage frame: position: [x, y, z]'
+    : undefined;
 }
 
 function checkPatch(

@@ -38,7 +38,13 @@ export function checkInputs(show: ShowFile): Finding[] {
     });
     const compiled = compileRoutes(input.routes.map(routeOptionsOf));
     if (compiled.ok) continue;
-    for (const error of compiled.errors) findings.push(routeFinding(name, error));
+    const guessed = new Set(compiled.errors.filter(isOtherBraces).map(({ route }) => route));
+    findings.push(
+      ...compiled.errors
+        // Who wrote {id} has said where the tracker stands, in other words.
+        .filter(({ reason, route }) => reason !== 'no-tracker' || !guessed.has(route))
+        .map(error => routeFinding(name, error)),
+    );
   }
 
   const { operator } = show;
@@ -104,6 +110,11 @@ function noAddressOfOurs(listen: string): string | undefined {
     : 'which is no address of an interface.';
 }
 
+/** A part of an address in braces that is not {tracker}. */
+function isOtherBraces({ reason, found }: RouteError): boolean {
+  return reason === 'forbidden-character' && /^\{[^{}/]*\}$/.test(found);
+}
+
 function routeFinding(input: string, error: RouteError): Finding {
   const route = ['inputs', input, 'routes', error.route] as const;
   switch (error.key) {
@@ -141,7 +152,8 @@ function argumentsFault({ reason, found }: RouteError): string {
   }
 }
 
-function addressFault({ reason, found }: RouteError): string {
+function addressFault(error: RouteError): string {
+  const { reason, found } = error;
   switch (reason) {
     case 'duplicate-address':
       return `"${found}" is the address of an earlier route`;
@@ -152,6 +164,9 @@ function addressFault({ reason, found }: RouteError): string {
     case 'empty-part':
       return 'an OSC address has something between two slashes, and does not end with one';
     case 'forbidden-character':
+      if (isOtherBraces(error)) {
+        return `"${found}" is no part of an OSC address; where the tracker's name stands, write {tracker}`;
+      }
       return `"${found}" can't stand in an OSC address; only {tracker} may, as one whole part`;
     case 'placeholder-not-whole-part':
       return `{tracker} stands for everything between two slashes, and here it is part of "${found}"`;

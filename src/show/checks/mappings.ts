@@ -1,7 +1,7 @@
 import { type Finding, type Path, suggestion } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
 import type { MappingFile, ShowFile } from '../schema.js';
-import { aimFault } from './fixtures.js';
+import { hasPanAndTilt } from './fixtures.js';
 import { checkFollowOptics, heldBy } from './follow-optics.js';
 import { checkValues } from './looks.js';
 
@@ -24,14 +24,6 @@ export function checkMappings(show: ShowFile): Finding[] {
       if (fixture === undefined || profile === undefined) return;
       findings.push(...checkValues(mapping.set, profile, name, [...path, 'set']));
       if (!('follow' in mapping)) return;
-      const reason = aimFault(fixture, profile);
-      if (reason !== undefined) {
-        findings.push({
-          code: 'aim-impossible',
-          message: `fixture "${name}" can't follow: ${reason}.`,
-          path: [...path, 'fixtures', at],
-        });
-      }
       const other = followed.get(name);
       if (other !== undefined) {
         findings.push({
@@ -42,7 +34,8 @@ export function checkMappings(show: ShowFile): Finding[] {
       }
       followed.set(name, mapping.follow);
       for (const attribute of heldBy(mapping)) held.add(`${name}/${attribute}`);
-      findings.push(...checkFollowOptics(mapping, profile, name, path));
+      // What is no head at all is said once.
+      if (hasPanAndTilt(profile)) findings.push(...checkFollowOptics(mapping, profile, name, path));
     });
     if ('follow' in mapping && mapping.focus !== undefined) {
       findings.push(...checkGrowth(mapping.focus, [...path, 'focus']));
