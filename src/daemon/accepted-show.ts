@@ -1,7 +1,6 @@
 import { join, resolve } from 'node:path';
 import { MAX_SHOW_BYTES } from '../show/parse.js';
-import { messageOf } from '../stage/message-of.js';
-import { writeWhole } from './operator/whole-file.js';
+import { type KeptEvent, KeptFile } from './kept-file.js';
 import { readText } from './read-file.js';
 
 const FILE = 'accepted-show.json';
@@ -9,26 +8,20 @@ const VERSION = 1;
 /** JSON makes two characters of a line's end, and at most six of one that is rare in a show. */
 const MOST_BYTES = 3 * MAX_SHOW_BYTES;
 
-export type AcceptedEvent = {
-  /** A restart over a broken file would not find the show that runs. */
-  readonly kind: 'accepted-unsaved';
-  readonly file: string;
-  readonly reason: string;
-};
-
 /**
  * The show that was accepted last, with its profiles, as the text that was read: where a restart finds it, should
  * its file be broken by then.
  */
 export class AcceptedShow {
-  #kept: string | undefined;
-  #saving: Promise<void> = Promise.resolve();
+  readonly #file: KeptFile | undefined;
 
   /** @param folder undefined: kept nowhere */
-  constructor(
-    private readonly folder: string | undefined,
-    private readonly onEvent: (event: AcceptedEvent) => void,
-  ) {}
+  constructor(folder: string | undefined, onEvent: (event: KeptEvent) => void) {
+    if (folder === undefined) return;
+    const file = join(folder, FILE);
+    const what = 'accepted-show';
+    this.#file = new KeptFile({ what, file, sparesOthers: false, mostBytes: MOST_BYTES, onEvent });
+  }
 
   /** The text of the show that was accepted last from this file; undefined where there is none. */
   static read(folder: string, showFile: string): string | undefined {
@@ -43,24 +36,14 @@ export class AcceptedShow {
     }
   }
 
-  /** The newest is kept; one after the other. */
+  /** The newest is kept, and written again where its folder has come back without it. */
   keep(showFile: string, text: string): void {
-    const { folder } = this;
-    if (folder === undefined || text === this.#kept) return;
-    this.#kept = text;
-    const path = join(folder, FILE);
-    const content = `${JSON.stringify({ lampwright: VERSION, file: resolve(showFile), text })}\n`;
-    this.#saving = this.#saving
-      .then(() => writeWhole(path, content))
-      .catch(error => {
-        this.#kept = undefined;
-        this.onEvent({ kind: 'accepted-unsaved', file: path, reason: messageOf(error) });
-      });
+    this.#file?.keep(`${JSON.stringify({ lampwright: VERSION, file: resolve(showFile), text })}\n`);
   }
 
-  /** When the newest is on the disk, or could not be brought there. */
-  settled(): Promise<void> {
-    return this.#saving;
+  /** When the newest is on the disk, or could not be brought there; it is not looked after any more. */
+  async end(): Promise<void> {
+    await this.#file?.end();
   }
 }
 

@@ -1,19 +1,41 @@
+import { join } from 'node:path';
 import { monotonicS } from './clock.js';
-import { type IdentityOptions, installationIdentity } from './identity.js';
-import { type CountedStream, type FoundLook, LastLook, type LookKey } from './last-look.js';
+import {
+  IDENTITY_FILE,
+  type IdentityOptions,
+  installationIdentity,
+  MOST_IDENTITY_BYTES,
+  seedOf,
+} from './identity.js';
+import { type KeptEvent, KeptFile, KeptNews, LOOK_EVERY_MS } from './kept-file.js';
+import {
+  type CountedStream,
+  type FoundLook,
+  LastLook,
+  type LookKey,
+  type LookOptions,
+} from './last-look.js';
 
 export interface ContinuityOptions extends IdentityOptions {
   /** A folder in memory; undefined: nothing is kept for a supervisor that is started after a crash. */
   readonly runtimeFolder: string | undefined;
+  onEvent(event: KeptEvent): void;
 }
 
 /** What makes of this supervisor and one that has died just now one source: identity, numbers, and light. */
 export class Continuity {
   #found: FoundLook | undefined;
   #identity: Uint8Array | undefined;
+  #identityFile: KeptFile | undefined;
   #look: LastLook | undefined;
+  #lookOptions: LookOptions | undefined;
+  #timer: NodeJS.Timeout | undefined;
+  readonly #news: KeptNews;
 
-  constructor(private readonly options: ContinuityOptions) {}
+  constructor(private readonly options: ContinuityOptions) {
+    const { runtimeFolder = '', onEvent } = options;
+    this.#news = new KeptNews('last-look', LastLook.fileIn(runtimeFolder), onEvent);
+  }
 
   /** Looks for what one that has died has left. Once, before anything is sent. */
   find(key: Omit<LookKey, 'standby'>): FoundLook | undefined {
@@ -26,7 +48,7 @@ export class Continuity {
 
   /** Of this installation; what has been sent with another this instant goes on with that. */
   get cid(): Uint8Array {
-    this.#identity ??= this.#found?.cid ?? installationIdentity(this.options);
+    this.#identity ??= this.#identify();
     return this.#identity;
   }
 
@@ -35,15 +57,51 @@ export class Continuity {
     const { runtimeFolder, standby } = this.options;
     this.#look?.close();
     if (runtimeFolder === undefined) return;
-    this.#look = LastLook.open(runtimeFolder, { ...key, standby, cid: this.cid, streams });
+    this.#lookOptions = { ...key, standby, cid: this.cid, streams };
+    this.#look = undefined;
+    this.lookAfter();
+    this.#timer ??= setInterval(() => this.lookAfter(), LOOK_EVERY_MS).unref();
   }
 
   write(levels: Uint8Array, nowS: number, losingForS: number): void {
     this.#look?.write(levels, nowS, losingForS);
   }
 
+  /** Opens the file anew that its folder has taken along, or that could not be written. */
+  lookAfter(): void {
+    const { runtimeFolder } = this.options;
+    if (runtimeFolder === undefined || this.#lookOptions === undefined) return;
+    if (this.#look?.isInPlace === true) return;
+    this.#look?.close();
+    const opened = LastLook.open(runtimeFolder, this.#lookOptions);
+    this.#look = opened.ok ? opened.look : undefined;
+    this.#news.tell(opened.ok ? undefined : opened.reason);
+  }
+
   /** A clean end leaves nothing to go on from. */
   end(): void {
+    clearInterval(this.#timer);
+    void this.#identityFile?.end();
     this.#look?.end();
+  }
+
+  #identify(): Uint8Array {
+    const { stateFolder, standby, onEvent } = this.options;
+    const found = this.#found?.cid;
+    const { cid, seed, fault } =
+      found === undefined
+        ? installationIdentity(this.options)
+        : { cid: found, seed: seedOf(found, standby), fault: undefined };
+    if (stateFolder === undefined || seed === undefined) return cid;
+    const file = join(stateFolder, IDENTITY_FILE);
+    this.#identityFile = new KeptFile({
+      what: 'identity',
+      file,
+      sparesOthers: true,
+      mostBytes: MOST_IDENTITY_BYTES,
+      onEvent,
+    });
+    this.#identityFile.expect(`${seed}\n`, fault);
+    return cid;
   }
 }

@@ -3,6 +3,7 @@ import type { FallbackPhase } from '../safety/fallback.js';
 import { unreachable } from '../stage/unreachable.js';
 import { describeEngine } from './describe-engine.js';
 import type { EngineCounters } from './engine-link.js';
+import { KEPT_WORDS, UNKEPT_WORDS } from './kept-words.js';
 import type { LightingEvent } from './lighting/events.js';
 import type { PairPhase } from './pair.js';
 import type { SupervisorEvent } from './supervisor.js';
@@ -110,16 +111,16 @@ export function describe(event: SupervisorEvent): Entry {
         text: `the show file has errors: the show that was accepted last runs instead. Mend the file and reload: ${event.problems.map(withoutExcerpt).join(' | ')}`,
         data: event,
       };
-    case 'accepted-unsaved':
+    case 'unkept':
       return {
         level: 'error',
-        text: `can't save the show in ${event.file}: a restart over a broken show file would fail: ${event.reason}`,
+        text: `can't save ${KEPT_WORDS[event.what]} in ${event.file}: ${event.reason}. ${UNKEPT_WORDS[event.what]}. Trying again each second`,
         data: event,
       };
-    case 'identity-unkept':
+    case 'kept':
       return {
-        level: 'error',
-        text: `can't save the identity of this source (CID) in ${event.file}: ${event.reason}. One made from the machine and the show file is used`,
+        level: 'info',
+        text: `${KEPT_WORDS[event.what]} is saved in ${event.file} again`,
         data: event,
       };
     case 'reloaded':

@@ -12,25 +12,25 @@ export function sourceNameOf(show: Show, standby: boolean): string {
   return `lampwright ${standby ? 'standby ' : ''}${show.name}`;
 }
 
-export type IdentityEvent = {
-  /** The identity can't be kept in the state folder: one made of machine and file serves. */
-  readonly kind: 'identity-unkept';
-  readonly file: string;
-  readonly reason: string;
-};
-
 export interface IdentityOptions {
   readonly stateFolder: string | undefined;
   /** The show file. */
   readonly file: string;
   readonly standby: boolean;
   readonly machineId?: string;
-  onEvent(event: IdentityEvent): void;
 }
 
-const FILE = 'cid';
+export interface Identity {
+  readonly cid: Uint8Array;
+  /** The UUID that makes the same one at the next start, where the state folder holds it; undefined: none does. */
+  readonly seed: string | undefined;
+  /** Why it is not in the state folder; undefined: it is, or there is no folder. */
+  readonly fault: string | undefined;
+}
+
+export const IDENTITY_FILE = 'cid';
 /** A UUID is 36; what is much longer is none. */
-const MOST_BYTES = 4096;
+export const MOST_IDENTITY_BYTES = 4096;
 const UUID = /^[0-9a-f]{8}-([0-9a-f]{4}-){3}[0-9a-f]{12}$/;
 
 /**
@@ -38,42 +38,51 @@ const UUID = /^[0-9a-f]{8}-([0-9a-f]{4}-){3}[0-9a-f]{12}$/;
  * state folder; without one, made of the machine's id and the path of the show file. A standby has another, as
  * the two machines may be copies.
  */
-export function installationIdentity(options: IdentityOptions): Uint8Array {
+export function installationIdentity(options: IdentityOptions): Identity {
   const { stateFolder, standby } = options;
-  const kept = stateFolder === undefined ? undefined : keptIdentity(stateFolder, options.onEvent);
+  const { kept, fault } = stateFolder === undefined ? NOWHERE : keptIdentity(stateFolder);
   const seed = kept ?? `${options.machineId ?? machineId()}\0${pathOf(options.file)}`;
-  if (kept !== undefined && !standby) return bytesOf(kept);
-  return derived(`${seed}${standby ? '\0standby' : ''}`);
+  if (kept !== undefined && !standby) return { cid: bytesOf(kept), seed: kept, fault };
+  const cid = derived(`${seed}${standby ? '\0standby' : ''}`);
+  return { cid, seed: kept ?? seedOf(cid, standby), fault };
 }
 
-/** As it is kept, or a new one that is kept from now on; undefined where neither can be. */
-function keptIdentity(folder: string, onEvent: (event: IdentityEvent) => void): string | undefined {
-  const file = join(folder, FILE);
+/** What an identity in use goes back to; that of a standby is made of another that its CID doesn't tell. */
+export function seedOf(cid: Uint8Array, standby: boolean): string | undefined {
+  if (standby) return undefined;
+  const hex = Buffer.from(cid).toString('hex');
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, '$1-$2-$3-$4-');
+}
+
+interface KeptIdentity {
+  readonly kept: string | undefined;
+  readonly fault: string | undefined;
+}
+const NOWHERE: KeptIdentity = { kept: undefined, fault: undefined };
+
+/** As it is kept, or a new one that is kept from now on; where neither can be, why. */
+function keptIdentity(folder: string): KeptIdentity {
+  const file = join(folder, IDENTITY_FILE);
   // A pipe or a device in its place must not hold up the first packet.
-  const read = readBytes(file, MOST_BYTES);
+  const read = readBytes(file, MOST_IDENTITY_BYTES);
   if (read.ok) {
     const text = read.bytes.toString('latin1').trim();
-    if (UUID.test(text)) return text;
-    onEvent({ kind: 'identity-unkept', file, reason: 'it holds no UUID; remove it for a new one' });
-    return undefined;
+    if (UUID.test(text)) return { kept: text, fault: undefined };
+    return { kept: undefined, fault: 'it holds no UUID; remove it for a new one' };
   }
-  if (isThere(file)) {
-    onEvent({ kind: 'identity-unkept', file, reason: read.fault });
-    return undefined;
-  }
+  if (isThere(file)) return { kept: undefined, fault: read.fault };
   const made = randomUUID();
   try {
     writeWholeNow(file, `${made}\n`);
-    return made;
+    return { kept: made, fault: undefined };
   } catch (error) {
-    onEvent({ kind: 'identity-unkept', file, reason: messageOf(error) });
-    return undefined;
+    return { kept: undefined, fault: messageOf(error) };
   }
 }
 
 /** Of this installation of the system: random, and kept (machine-id(5)); a host's name is neither. */
 function machineId(): string {
-  const read = readBytes('/etc/machine-id', MOST_BYTES);
+  const read = readBytes('/etc/machine-id', MOST_IDENTITY_BYTES);
   const text = read.ok ? read.bytes.toString('latin1').trim() : '';
   // A container may have none.
   return text === '' ? hostname() : text;

@@ -7,9 +7,11 @@ import {
   readFileSync,
   renameSync,
   rmSync,
+  statSync,
   writeSync,
 } from 'node:fs';
 import { join } from 'node:path';
+import { inPlainWords } from './read-file.js';
 
 /**
  * What was sent last, in a file in memory: a supervisor that is killed and started again begins there, and
@@ -71,6 +73,10 @@ export interface FoundLook {
   readonly light: { readonly levels: Uint8Array; readonly losingForS: number } | undefined;
 }
 
+export type LookOpened =
+  | { readonly ok: true; readonly look: LastLook }
+  | { readonly ok: false; readonly reason: string };
+
 export class LastLook {
   readonly #buffer: Buffer;
   readonly #streams: readonly CountedStream[];
@@ -101,17 +107,33 @@ export class LastLook {
     this.#buffer = buffer;
   }
 
-  /** undefined where it can't be opened: it is worth having, and no reason not to run. */
-  static open(folder: string, options: LookOptions): LastLook | undefined {
+  static fileIn(folder: string): string {
+    return join(folder, FILE);
+  }
+
+  /** Where it can't be opened, why: it is worth having, and no reason not to run. */
+  static open(folder: string, options: LookOptions): LookOpened {
     try {
       const { O_WRONLY, O_CREAT, O_EXCL } = constants;
       const beside = join(folder, BESIDE);
       // Whatever lies there, a FIFO too: it is not opened.
       rmSync(beside, { force: true });
       const file = openSync(beside, O_WRONLY | O_CREAT | O_EXCL, 0o600);
-      return new LastLook(file, folder, options);
+      return { ok: true, look: new LastLook(file, folder, options) };
+    } catch (error) {
+      return { ok: false, reason: inPlainWords(error, 'written') };
+    }
+  }
+
+  /** Whether a successor would find it: a folder that has gone takes it along, open or not. */
+  get isInPlace(): boolean {
+    if (this.#file === undefined) return false;
+    try {
+      const open = fstatSync(this.#file);
+      const there = statSync(join(this.folder, this.#isBeside ? BESIDE : FILE));
+      return open.ino === there.ino && open.dev === there.dev;
     } catch {
-      return undefined;
+      return false;
     }
   }
 

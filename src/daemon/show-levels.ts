@@ -6,6 +6,7 @@ import {
   takeLive,
   writeRaw,
 } from '../safety/fallback.js';
+import { carryFlash } from '../safety/flash.js';
 import {
   type CutOff,
   createLeaving,
@@ -139,7 +140,9 @@ export function beginBlend(levels: ShowLevels, other: OtherLight): void {
   });
   levels.blend = { from, lastsS: levels.plan.times.returnS, share: 0 };
   // What receivers have is the other's light: the limits begin there.
+  const { flash } = levels.leaving;
   levels.leaving = leavingOf(levels.show, levels.plan, from);
+  carryFlash(levels.leaving.flash, flash, i => i);
 }
 
 /** One beat of it, over what would be sent. */

@@ -2,10 +2,9 @@ import type { Snapshot } from '../engine/snapshot.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
-import type { AcceptedEvent } from './accepted-show.js';
 import type { KeeperEvent } from './engine-keeper.js';
 import type { EngineCounters } from './engine-link.js';
-import type { IdentityEvent } from './identity.js';
+import type { KeptEvent } from './kept-file.js';
 import type { LightingEvent } from './lighting/events.js';
 import type { StoreEvent } from './operator/store.js';
 import type { Ownership } from './ownership/ownership.js';
@@ -25,8 +24,7 @@ export type SupervisorEvent =
   | KeeperEvent
   | { readonly kind: 'lighting'; readonly event: LightingEvent }
   | StoreEvent
-  | IdentityEvent
-  | AcceptedEvent
+  | KeptEvent
   /** Inputs can't listen yet; the safe look is out, and it is tried again. */
   | { readonly kind: 'input-blocked'; readonly problems: readonly string[] }
   /** Each minute: the show that was accepted last runs, as the file has errors. */

@@ -4,8 +4,7 @@ import { beginLeaving, type CutOff, stepLeaving } from '../safety/leaving.js';
 import { isFullySafe } from '../safety/retreat.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import { sectionsOf } from '../show/sections.js';
-import { messageOf } from '../stage/message-of.js';
-import { AcceptedShow, StaleShow } from './accepted-show.js';
+import { AcceptedShow } from './accepted-show.js';
 import { type Beat, BeatClock } from './beat-clock.js';
 import { monotonicS } from './clock.js';
 import { Continuity } from './continuity.js';
@@ -17,6 +16,7 @@ import type { LightingOutput } from './lighting/lighting-output.js';
 import { OperatorKeeping } from './operator/keeping.js';
 import { blockedInputs } from './osc-input.js';
 import { Ownership } from './ownership/ownership.js';
+import { Reloading } from './reloading.js';
 import { realtimePolicy } from './scheduling.js';
 import { Service } from './service/service.js';
 import {
@@ -67,14 +67,12 @@ export class Supervisor {
   readonly #flashNews = new FlashNews();
   /** `leftS`: how much of its time the clean end has left. */
   #stopping: { leftS: number; done: () => void } | undefined;
-  #reloading = false;
-  #failStart: ((message: string) => void) | undefined;
   #finished = false;
   readonly #teller: StatusTeller;
 
   readonly #ownership: Ownership;
   readonly #accepted: AcceptedShow;
-  readonly #stale: StaleShow;
+  readonly #reloading: Reloading;
   readonly #continuity: Continuity;
   private readonly options: SupervisorOptions;
 
@@ -89,7 +87,13 @@ export class Supervisor {
     this.#continuity = new Continuity({ runtimeFolder, stateFolder, file, standby, onEvent });
     this.#ownership = options.ownership ?? new Ownership();
     this.#accepted = new AcceptedShow(stateFolder, onEvent);
-    this.#stale = new StaleShow(options.staleBecause);
+    this.#reloading = new Reloading({
+      current: () => this.#read,
+      isEnding: () => this.#stopping !== undefined,
+      swap: next => this.#swap(next),
+      onEvent,
+      staleBecause: options.staleBecause,
+    });
     this.#read = { show, text, file };
     this.#levels = createShowLevels(show);
     this.#periodS = 1 / tickHzOf(show);
@@ -155,7 +159,7 @@ export class Supervisor {
     }
     const problems = await this.#lights.start(show, startsAnyway);
     if (problems.length > 0) return problems;
-    if (!startsAnyway) this.#failStart = onFailure;
+    if (!startsAnyway) this.#reloading.onFailedStart = onFailure;
     const nowS = monotonicS();
     this.#clock.start(nowS);
     const policy = realtimePolicy();
@@ -193,28 +197,8 @@ export class Supervisor {
    * If its outputs can't be opened or its engine can't run, the show that was running comes back.
    * @returns why not; empty when it is loaded
    */
-  async reload(next: ReadShow, by?: string): Promise<readonly string[]> {
-    if (this.#reloading || this.#stopping !== undefined) {
-      const problems = ['another reload, or the end, is under way.'];
-      this.options.onEvent({ kind: 'reload-refused', problems, by });
-      return problems;
-    }
-    this.#reloading = true;
-    const [before, stale] = [this.#read, this.#stale.problems];
-    const problems = await this.#swapOrSay(next);
-    if (problems.length > 0) this.options.onEvent({ kind: 'reload-refused', problems, by });
-    else {
-      this.options.onEvent({ kind: 'reloaded', show: next.show.name, by });
-      this.#stale.problems = undefined;
-      this.#failStart = message => {
-        this.options.onEvent({ kind: 'reload-refused', problems: [message], by });
-        this.#failStart = undefined;
-        this.#stale.problems = stale;
-        void this.#swapOrSay(before);
-      };
-    }
-    this.#reloading = false;
-    return problems;
+  reload(next: ReadShow, by?: string): Promise<readonly string[]> {
+    return this.#reloading.reload(next, by);
   }
 
   /** Fades to the safe look, ends the streams as E1.31 asks, and ends the engine. */
@@ -273,17 +257,12 @@ export class Supervisor {
 
   /** A first engine that can't run: the whole start has failed; or the show that was loaded anew has. */
   #cannotRun(message: string): boolean {
-    const fail = this.#failStart;
-    if (this.#stopping !== undefined) return true;
-    fail?.(message);
-    return fail !== undefined;
+    return this.#stopping !== undefined || this.#reloading.cannotRun(message);
   }
 
   /** A restart may find it, whatever its file is then. */
   #accept(): void {
-    if (this.#stale.problems !== undefined) return;
-    const { file, text } = this.#read;
-    this.#accepted.keep(file, text);
+    this.#accepted.keep(this.#read.file, this.#read.text);
   }
 
   /** Goes on from what a supervisor that has died just now had sent, and keeps what this one sends. */
@@ -301,15 +280,6 @@ export class Supervisor {
 
   get #lookKey() {
     return { showText: this.#read.text, levelCount: this.#levels.out.length };
-  }
-
-  /** As `#swap`; what it throws is a reason too. */
-  async #swapOrSay(next: ReadShow): Promise<readonly string[]> {
-    try {
-      return await this.#swap(next);
-    } catch (error) {
-      return [messageOf(error)];
-    }
   }
 
   /** @returns why not; empty when the other show is out */
@@ -443,7 +413,7 @@ export class Supervisor {
       this.options.onEvent({ kind: 'flashes-held', fixtures: heldFixtures(this.#levels) });
     }
     this.#lights.tellOfInterfaces();
-    const problems = this.#stale.due(nowS);
+    const problems = this.#reloading.stale.due(nowS);
     if (problems !== undefined) this.options.onEvent({ kind: 'show-stale', problems });
     this.#continuity.write(this.#levels.out, nowS, this.#levels.losingForS);
     this.#service?.beat(nowS, sinceS, () => this.lighting?.hasSent() === true);
@@ -472,7 +442,7 @@ export class Supervisor {
     await this.#lights.end();
     await this.#keeper.end();
     await this.#keeping.end();
-    await this.#accepted.settled();
+    await this.#accepted.end();
     this.#ownership.release();
     this.options.onEvent({ kind: 'stopped' });
   }

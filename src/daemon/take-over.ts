@@ -7,6 +7,8 @@ import {
   plannedFadeS,
   readRaw,
 } from '../safety/fallback.js';
+import { carryFlash } from '../safety/flash.js';
+import { type Leaving, lampSlots } from '../safety/leaving.js';
 import { createRetreat, type Retreat } from '../safety/retreat.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
@@ -21,7 +23,8 @@ export interface LevelsBefore {
 }
 
 /** What is known besides of the show that runs: each of its fixtures, wherever it is between live and safe. */
-export type LevelsRunning = LevelsBefore & Pick<ShowLevels, 'plan' | 'fallback' | 'blend'>;
+export type LevelsRunning = LevelsBefore &
+  Pick<ShowLevels, 'plan' | 'fallback' | 'blend' | 'leaving'>;
 
 /**
  * Begins at what another show has last sent, and takes it to this show's safe look as if all had been
@@ -65,6 +68,7 @@ export function takeOverLevels(show: Show, before: LevelsBefore | LevelsRunning)
     }
   });
   const leaving = leavingOf(show, plan, out);
+  if ('leaving' in before) carryRation(show, leaving, before);
   return {
     show,
     plan,
@@ -75,6 +79,19 @@ export function takeOverLevels(show: Show, before: LevelsBefore | LevelsRunning)
     sections: levelSections(show, leaving),
     losingForS: before.losingForS,
   };
+}
+
+/** A reload brings no new ration of flashes: lamps that stay on their slots go on with theirs. */
+function carryRation(next: Show, leaving: Leaving, before: LevelsRunning): void {
+  const wireSlot = wireSlotsOf(before.show);
+  const lampAt = new Map(
+    lampSlots(before.leaving).map((slot, lamp): [number, number] => [wireSlot(slot), lamp]),
+  );
+  const nextWireSlot = wireSlotsOf(next);
+  const slots = lampSlots(leaving);
+  carryFlash(leaving.flash, before.leaving.flash, i =>
+    lampAt.get(nextWireSlot(slots[i] as number)),
+  );
 }
 
 /** As live, whatever it shows; but a head that points where it should need not go dark before it comes up. */

@@ -133,6 +133,60 @@ export function createFlashLimit(
   };
 }
 
+/** What is known of one lamp besides its level and its ration. */
+const ROWS_OF_A_LAMP = [
+  'past',
+  'present',
+  'rising',
+  'peak',
+  'peakS',
+  'asked',
+  'holding',
+  'heldFrom',
+  'heldFromS',
+  'heldTop',
+  'pace',
+  'catching',
+  'heldS',
+] as const;
+
+/**
+ * Goes on with what another limit has granted: a show that is loaded anew, or a light that is taken over, brings
+ * no new ration.
+ * @param to a limit that has just been made
+ * @param lampBefore index of each of its intensities in the other one; undefined: it is new
+ */
+export function carryFlash(
+  to: FlashLimit,
+  from: FlashLimit,
+  lampBefore: (index: number) => number | undefined,
+): void {
+  to.opened.set(newest(from.opened, 0, from.perSecond, to.perSecond));
+  to.windows = from.windows;
+  to.part = from.part;
+  to.partEndsS = from.partEndsS;
+  to.nowS = from.nowS;
+  for (let i = 0; i < to.count; i++) {
+    const j = lampBefore(i);
+    if (j === undefined) continue;
+    const ended = newest(from.ended, j * from.perSecond, from.perSecond, to.perSecond);
+    to.ended.set(ended, i * to.perSecond);
+    to.grantedIn[i] = from.grantedIn[j] as number;
+    // Of a lamp that begins elsewhere nothing else is known; what was sent is rounded to a step.
+    if (Math.abs((to.level[i] as number) - (from.level[j] as number)) > STEP) continue;
+    for (const row of ROWS_OF_A_LAMP) to[row][i] = from[row][j] as number;
+    to.parts.set(from.parts.subarray(j * PARTS, (j + 1) * PARTS), i * PARTS);
+  }
+}
+
+/** The last times of a row whose oldest is first, in a row of another length. */
+function newest(times: Float64Array, at: number, length: number, wanted: number): Float64Array {
+  const row = new Float64Array(wanted).fill(Number.NEGATIVE_INFINITY);
+  const kept = Math.min(length, wanted);
+  row.set(times.subarray(at + length - kept, at + length), wanted - kept);
+  return row;
+}
+
 /** Once a beat, before the levels. */
 export function beginFlashBeat(limit: FlashLimit, nowS: number): void {
   limit.beatS = Math.min(LONGEST_BEAT_S, Math.max(0, nowS - limit.nowS));

@@ -205,6 +205,15 @@ export function limitLeaving(
   }
 }
 
+/** Where each lamp of the flash limit has its first slot, in the levels of all universes. */
+export function lampSlots({ lamp, slots, flash }: Leaving): readonly number[] {
+  const first = new Array<number>(flash.count).fill(0);
+  lamp.forEach((which, c) => {
+    if (which >= 0) first[which] = slots[c * MOST_SLOTS] as number;
+  });
+  return first;
+}
+
 /** The first channel from a universe on. */
 export function firstChannel({ universe, count }: Leaving, index: number): number {
   let c = 0;

@@ -261,12 +261,17 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     { kind: 'input-blocked', problems: ['input "a" can\'t listen on 0.0.0.0:9010: taken.'] },
   ],
   'show-stale': [{ kind: 'show-stale', problems: ['a.show.yaml:3:1: zone is missing.'] }],
-  'accepted-unsaved': [
-    { kind: 'accepted-unsaved', file: '/var/lib/accepted-show.json', reason: 'the disk is full' },
-  ],
-  'identity-unkept': [
-    { kind: 'identity-unkept', file: '/var/lib/cid', reason: 'the disk is full' },
-  ],
+  unkept: (['accepted-show', 'identity', 'last-look'] as const).map(what => ({
+    kind: 'unkept',
+    what,
+    file: '/var/lib/cid',
+    reason: 'the disk is full',
+  })),
+  kept: (['accepted-show', 'identity', 'last-look'] as const).map(what => ({
+    kind: 'kept',
+    what,
+    file: '/var/lib/cid',
+  })),
   reloaded: [{ kind: 'reloaded', show: 'One lamp' }],
   'reload-refused': [{ kind: 'reload-refused', problems: ['a.show.yaml:1:1 this is not YAML.'] }],
   pair: (['listening', 'joining', 'leading', 'standing-by', 'standing-in'] as const).map(to => ({

@@ -1,5 +1,5 @@
 import { execFileSync } from 'node:child_process';
-import { mkdtempSync, rmSync, truncateSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, it } from 'vitest';
@@ -18,8 +18,10 @@ const STREAMS = [
   { protocol: 'sacn' as const, onWire: 63999, sequence: 7 },
   { protocol: 'artnet' as const, onWire: 32767, sequence: 255 },
 ];
-const open = (more: Partial<LookOptions> = {}) =>
-  LastLook.open(folder, { ...KEY, cid: CID, streams: STREAMS, ...more });
+const open = (more: Partial<LookOptions> = {}) => {
+  const opened = LastLook.open(folder, { ...KEY, cid: CID, streams: STREAMS, ...more });
+  return opened.ok ? opened.look : undefined;
+};
 
 it('gives the newest levels to who comes within 10 s, also after a hang and a slow start, on the same show', () => {
   const look = open();
@@ -67,7 +69,10 @@ it('gives nothing after a clean end, or where there is no folder', () => {
   look?.write(LEVELS, 100, 0);
   expect(LastLook.read(folder, KEY, 100)).toBeUndefined();
   const nowhere = join(folder, 'nowhere');
-  expect(LastLook.open(nowhere, { ...KEY, cid: CID, streams: [] })).toBeUndefined();
+  expect(LastLook.open(nowhere, { ...KEY, cid: CID, streams: [] })).toEqual({
+    ok: false,
+    reason: 'there is no such folder',
+  });
   expect(LastLook.read(nowhere, KEY, 100)).toBeUndefined();
 });
 
@@ -90,4 +95,19 @@ it('keeps what the show before has sent until the next one has sent something', 
   next?.write(LEVELS, 101, 0);
   expect(LastLook.read(folder, KEY, 102)).toMatchObject({ streams: STREAMS, light: undefined });
   next?.close();
+});
+
+it('knows whether a successor would find it: not where its folder has gone, or another lies in its place', () => {
+  const look = open();
+  expect(look?.isInPlace).toBe(true);
+  look?.write(LEVELS, 100, 0);
+  expect(look?.isInPlace).toBe(true);
+  rmSync(folder, { recursive: true });
+  look?.write(LEVELS, 101, 0);
+  expect(look?.isInPlace).toBe(false);
+  mkdirSync(folder);
+  expect(look?.isInPlace).toBe(false);
+  writeFileSync(join(folder, 'last-look'), '');
+  expect(look?.isInPlace).toBe(false);
+  look?.close();
 });

@@ -1,11 +1,18 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { countLoss, createShowLevels, type ShowLevels } from '../../src/daemon/show-levels.js';
+import {
+  beginBlend,
+  countLoss,
+  createShowLevels,
+  type ShowLevels,
+} from '../../src/daemon/show-levels.js';
 import { takeOverLevels } from '../../src/daemon/take-over.js';
 import { stepFallback, timeToSafeS } from '../../src/safety/fallback.js';
 import { stepLeaving } from '../../src/safety/leaving.js';
 import { isFullySafe } from '../../src/safety/retreat.js';
+import type { Show } from '../../src/show/model.js';
 import { parseShow } from '../../src/show/parse.js';
+import { mostFlashesInASecond } from '../safety/flashes.js';
 import { configShow } from '../show/base.js';
 
 function showOf(text: string) {
@@ -15,6 +22,11 @@ function showOf(text: string) {
 }
 
 const MINIMAL = configShow('minimal');
+/** A lamp more, before the one that is there. */
+const TWO = MINIMAL.replace(
+  'fixtures:\n',
+  'fixtures:\n  first: { profile: dimmer, universe: 1, address: 9, safe: { Dimmer: 0 } }\n',
+);
 const BEAT_S = 0.025;
 const old = showOf(MINIMAL); // a dimmer at 1/1, safe at 20 per cent
 
@@ -168,5 +180,36 @@ describe('reloads in the middle of a loss', () => {
     }
     expect(lowest).toBeGreaterThanOrEqual(half);
     expect(resumed.out[dimmer]).toBe(safeLook[dimmer]);
+  });
+});
+
+describe('the ration of flashes', () => {
+  const shows = [old, showOf(MINIMAL.replace('One lamp', 'Another')), showOf(TWO)];
+
+  it.each([
+    [
+      'is not given anew by a reload',
+      (levels: ShowLevels, n: number) => takeOverLevels(shows[n % 3] as Show, levels),
+    ],
+    [
+      'nor by a crossfade from the other machine of a pair',
+      (levels: ShowLevels) => {
+        beginBlend(levels, { levels: levels.out, knows: () => true });
+        levels.blend = undefined;
+        return levels;
+      },
+    ],
+  ])('%s', (_, anew) => {
+    let levels = createShowLevels(old);
+    const sent: number[] = [];
+    for (let n = 0; n < 400; n++) {
+      if (n % 12 === 5) levels = anew(levels, n);
+      // Eight flashes a second are asked for.
+      levels.out[0] = n % 5 < 3 ? 255 : 0;
+      stepLeaving(levels.leaving, levels.out, BEAT_S, 100 + n * BEAT_S);
+      sent.push((levels.out[0] ?? 0) / 255);
+    }
+    expect(mostFlashesInASecond(sent, 1 / BEAT_S)).toBeLessThanOrEqual(3);
+    expect(Math.max(...sent.slice(200))).toBeGreaterThan(0.5);
   });
 });

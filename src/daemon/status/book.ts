@@ -4,6 +4,7 @@ import type { Condition } from '../../safety/watchdog-table.js';
 import type { Show } from '../../show/model.js';
 import { unixOffsetS } from '../clock.js';
 import type { EngineCounters, EngineNews } from '../engine-link.js';
+import { KEPT_WORDS, UNKEPT_WORDS } from '../kept-words.js';
 import type { LightingEvent } from '../lighting/events.js';
 import type { SupervisorEvent } from '../supervisor-options.js';
 import type { PerformerStatus, Status } from './status.js';
@@ -105,6 +106,16 @@ export class StatusBook {
         return true;
       case 'state-saved':
         this.trouble('state', undefined, nowS);
+        return true;
+      case 'unkept':
+        this.trouble(
+          event.what,
+          `${KEPT_WORDS[event.what]} can't be saved, ${event.reason}. ${UNKEPT_WORDS[event.what]}`,
+          nowS,
+        );
+        return true;
+      case 'kept':
+        this.trouble(event.what, undefined, nowS);
         return true;
       case 'reload-refused':
         this.trouble('reload', 'the show file was refused at the last reload', nowS);

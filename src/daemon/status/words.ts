@@ -20,8 +20,14 @@ function lightLine(status: Status): string {
   return `${show}: ${parts.join('; ')}`;
 }
 
-function supervisorInWords({ supervisor }: Status): string {
-  const { phase, cause, since } = supervisor;
+function supervisorInWords(status: Status): string {
+  const { phase, cause, since } = status.supervisor;
+  const isBack = phase === 'rearming' || phase === 'returning';
+  const isTracked = status.performers.some(one => wantsLive(one.phase));
+  // What comes back is the light of those who are tracked.
+  if (isBack && status.engine.pid !== undefined && !isTracked) {
+    return `the engine runs, ${performersInWords(status)}`;
+  }
   const what = {
     live: 'live',
     losing: 'all light is fading to the safe look',

@@ -187,3 +187,28 @@ it('an engine that is gone takes with it what it knew', () => {
     /all light is fading to the safe look since .*the engine is gone.*no engine/,
   );
 });
+
+it('does not say that light is coming back while nobody is tracked', () => {
+  const { book, run, rig } = following();
+  run(6, BOTH);
+  run(4, {});
+  const back = { kind: 'lights', from: 'rearming', to: 'returning', cause: 'engine well' } as const;
+  book.hear(back, rig.nowS);
+  const [first, second] = statusInWords(book.status(rig.nowS));
+  expect(first).not.toContain('coming up');
+  expect(first).toMatch(/the engine runs, THE STAGE IS AT THE SAFE LOOK: nobody is live/);
+  expect(second).toMatch(/^tracking silent since/);
+  expect(statusInWords(run(8, BOTH))[0]).toContain('all light is coming up from the safe look');
+});
+
+it('names what a restart would not find, until it does', () => {
+  const { book } = following();
+  const file = '/s/accepted-show.json';
+  const what = 'accepted-show';
+  book.hear({ kind: 'unkept', what, file, reason: 'there is no such folder' }, 2000);
+  expect(statusInWords(book.status(2000))[1]).toContain(
+    "the show can't be saved, there is no such folder. A restart over a broken show file would fail",
+  );
+  book.hear({ kind: 'kept', what, file }, 2001);
+  expect(book.status(2001).troubles).toEqual([]);
+});

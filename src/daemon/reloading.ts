@@ -1,0 +1,96 @@
+import { messageOf } from '../stage/message-of.js';
+import { StaleShow } from './accepted-show.js';
+import type { ReadShow, SupervisorEvent } from './supervisor-options.js';
+
+/** Who holds the light while one show takes over from another. */
+export interface ReloadHost {
+  /** The show that runs. */
+  current(): ReadShow;
+  isEnding(): boolean;
+  /** @returns why not; empty when the other show is out. May throw. */
+  swap(next: ReadShow): Promise<readonly string[]>;
+  onEvent(event: SupervisorEvent): void;
+  /** Problems of the file at the start, where another show than its own runs. */
+  readonly staleBecause?: readonly string[] | undefined;
+}
+
+interface UnderWay {
+  readonly text: string;
+  readonly problems: Promise<readonly string[]>;
+}
+
+/** One reload at a time, the way back where it fails, and what is said of it. */
+export class Reloading {
+  /** While the show that runs is not the one of its file. */
+  readonly stale: StaleShow;
+  #underWay: UnderWay | undefined;
+  #failStart: ((message: string) => void) | undefined;
+
+  constructor(private readonly host: ReloadHost) {
+    this.stale = new StaleShow(host.staleBecause);
+  }
+
+  /**
+   * Takes another show; who asks for the one that is being loaded gets the same answer. If its outputs can't be
+   * opened or its engine can't run, the show that was running comes back.
+   * @returns why not; empty when it is loaded
+   */
+  reload(next: ReadShow, by?: string): Promise<readonly string[]> {
+    const { host } = this;
+    if (!host.isEnding() && this.#underWay?.text === next.text) return this.#underWay.problems;
+    if (host.isEnding() || this.#underWay !== undefined) {
+      const problems = ['another reload, or the end, is under way.'];
+      host.onEvent({ kind: 'reload-refused', problems, by });
+      return Promise.resolve(problems);
+    }
+    return this.#begin(next, this.#load(next, by));
+  }
+
+  /** At the start: whom to tell if the first engine says that it can't run. */
+  set onFailedStart(tell: (message: string) => void) {
+    this.#failStart = tell;
+  }
+
+  /** An engine says that it can't run: the start, or the reload, has failed. @returns whether it was the first */
+  cannotRun(message: string): boolean {
+    const fail = this.#failStart;
+    fail?.(message);
+    return fail !== undefined;
+  }
+
+  async #load(next: ReadShow, by: string | undefined): Promise<readonly string[]> {
+    const { host, stale } = this;
+    const [before, staleBefore] = [host.current(), stale.problems];
+    const problems = await this.#swap(next);
+    if (problems.length > 0) {
+      host.onEvent({ kind: 'reload-refused', problems, by });
+      return problems;
+    }
+    host.onEvent({ kind: 'reloaded', show: next.show.name, by });
+    stale.problems = undefined;
+    this.#failStart = message => {
+      host.onEvent({ kind: 'reload-refused', problems: [message], by });
+      this.#failStart = undefined;
+      stale.problems = staleBefore;
+      void this.#begin(before, this.#swap(before));
+    };
+    return problems;
+  }
+
+  #begin({ text }: ReadShow, work: Promise<readonly string[]>): Promise<readonly string[]> {
+    const problems = work.finally(() => {
+      this.#underWay = undefined;
+    });
+    this.#underWay = { text, problems };
+    return problems;
+  }
+
+  /** What a swap throws is a reason too. */
+  async #swap(next: ReadShow): Promise<readonly string[]> {
+    try {
+      return await this.host.swap(next);
+    } catch (error) {
+      return [messageOf(error)];
+    }
+  }
+}

@@ -1,0 +1,90 @@
+import { describe, expect, it } from 'vitest';
+import { Reloading } from '../../src/daemon/reloading.js';
+import type { ReadShow, SupervisorEvent } from '../../src/daemon/supervisor-options.js';
+import { parseShow } from '../../src/show/parse.js';
+import { MINIMAL } from '../show/base.js';
+
+const { show } = parsed(MINIMAL);
+function parsed(text: string) {
+  const result = parseShow(text, 'a.show.yaml');
+  if (!result.ok) throw new Error('the base show is not valid');
+  return result;
+}
+const read = (text: string): ReadShow => ({ show, text, file: 'a.show.yaml' });
+
+/** A host whose swaps end when the test says so, with what it says. */
+function host(staleBecause?: readonly string[]) {
+  const events: SupervisorEvent[] = [];
+  const swaps: { next: ReadShow; end: (problems: readonly string[]) => void }[] = [];
+  const held = { current: read('running'), isEnding: false };
+  const reloading = new Reloading({
+    current: () => held.current,
+    isEnding: () => held.isEnding,
+    swap: next =>
+      new Promise(resolve => {
+        const end = (problems: readonly string[]) => {
+          if (problems.length === 0) held.current = next;
+          resolve(problems);
+        };
+        swaps.push({ next, end });
+      }),
+    onEvent: event => events.push(event),
+    staleBecause,
+  });
+  return { events, swaps, held, reloading };
+}
+
+describe('a reload', () => {
+  it('that is asked for twice at once is done once, and both are told how it ended', async () => {
+    const { reloading, swaps, events } = host();
+    const both = [reloading.reload(read('next'), 'anna'), reloading.reload(read('next'), 'SIGHUP')];
+    swaps[0]?.end(['no such interface']);
+    expect(await Promise.all(both)).toEqual([['no such interface'], ['no such interface']]);
+    expect(swaps).toHaveLength(1);
+    expect(events.map(({ kind }) => kind)).toEqual(['reload-refused']);
+    void reloading.reload(read('next'));
+    expect(swaps).toHaveLength(2);
+  });
+
+  it('of another show meanwhile is refused, and at the end every one', async () => {
+    const { reloading, swaps, held } = host();
+    const first = reloading.reload(read('next'));
+    expect(await reloading.reload(read('another'))).toEqual([
+      'another reload, or the end, is under way.',
+    ]);
+    swaps[0]?.end([]);
+    expect(await first).toEqual([]);
+    held.isEnding = true;
+    expect(await reloading.reload(read('next'))).toHaveLength(1);
+    expect(swaps).toHaveLength(1);
+  });
+
+  it('whose engine can not run goes back to the show before, and nothing else is loaded meanwhile', async () => {
+    const { reloading, swaps, events } = host(['line 3']);
+    const first = reloading.reload(read('next'));
+    swaps[0]?.end([]);
+    await first;
+    expect(reloading.stale.problems).toBeUndefined();
+    expect(reloading.cannotRun('the port is taken')).toBe(true);
+    expect(swaps[1]?.next.text).toBe('running');
+    expect(reloading.stale.problems).toEqual(['line 3']);
+    expect(await reloading.reload(read('another'))).toHaveLength(1);
+    expect(events.map(({ kind }) => kind)).toEqual([
+      'reloaded',
+      'reload-refused',
+      'reload-refused',
+    ]);
+    swaps[1]?.end([]);
+    expect(reloading.cannotRun('again')).toBe(false);
+  });
+
+  it('that throws is refused with what it said', async () => {
+    const thrown = new Reloading({
+      current: () => read('running'),
+      isEnding: () => false,
+      swap: () => Promise.reject(new Error('no descriptors')),
+      onEvent: () => undefined,
+    });
+    expect(await thrown.reload(read('next'))).toEqual(['no descriptors']);
+  });
+});
