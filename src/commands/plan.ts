@@ -3,6 +3,7 @@ import {
   type PlanOptions,
   RANGING_KINDS,
   type RangingKind,
+  type WearerOptions,
   WORN_BELOW_TOP_M,
 } from '../planning/options.js';
 import { drawPlan } from '../planning/picture.js';
@@ -16,7 +17,8 @@ import {
 } from '../planning/plan.js';
 import { described, percent, RULES } from '../planning/rules.js';
 import type { Suggestion } from '../planning/suggest.js';
-import type { Show } from '../show/model.js';
+import type { PerformerPlan, Show } from '../show/model.js';
+import { enumerated } from '../stage/enumerated.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
@@ -103,7 +105,7 @@ export async function plan(args: Arguments): Promise<number> {
 
 /** What a show says that a plan needs. */
 export function planOptions(show: Show, stepM: number): PlanOptions {
-  const wearers = show.performers.map(({ heightM, wornAtM }) => ({ heightM, wornAtM }));
+  const wearers = show.performers.map(wearerOf);
   return {
     bounds: show.bounds,
     anchors: show.anchors,
@@ -120,9 +122,27 @@ export function planOptions(show: Show, stepM: number): PlanOptions {
   };
 }
 
+/** Two trackers that stand apart across the body, or whose places nobody has said, see round it. */
+function wearerOf({ label, heightM, wornAtM, trackers }: PerformerPlan): WearerOptions {
+  const places = trackers.map(({ fit }) => fit);
+  const isSaid = places.some(
+    ({ forwardM, leftM, upM }) => forwardM !== 0 || leftM !== 0 || upM !== 0,
+  );
+  const isApart = places.some(a =>
+    places.some(b => Math.hypot(a.forwardM - b.forwardM, a.leftM - b.leftM) >= APART_ON_BODY_M),
+  );
+  return { label, heightM, wornAtM, isPair: trackers.length > 1 && (isApart || !isSaid) };
+}
+
+/** Trackers nearer to each other across the body are on one side of it. */
+const APART_ON_BODY_M = 0.1;
+
 function isKind(value: unknown): value is RangingKind {
   return RANGING_KINDS.some(kind => kind === value);
 }
+
+/** Of the table: `no position` and a space. */
+const CELL = 13;
 
 const CASE_WORDS: Record<Case, string> = {
   clear: 'nobody in the way',
@@ -133,20 +153,20 @@ const CASE_WORDS: Record<Case, string> = {
 };
 
 function table(show: Show, options: PlanOptions, result: Plan): string[] {
-  const { survey, summary, worst, rules, suggestions } = result;
+  const { survey, summary, worn, worst, rules, suggestions } = result;
   const { grid } = survey;
   const { ranging } = options;
   const kind = ranging.by === 'range' ? 'ranges' : 'time differences';
   const head = (title: string, columns: readonly string[]) =>
-    styled('bold', title.padEnd(44)) + columns.map(text => text.padStart(10)).join('');
+    styled('bold', title.padEnd(44)) + columns.map(text => text.padStart(CELL)).join('');
   const row = (title: string, cells: readonly string[]) =>
-    `  ${title.padEnd(42)}${cells.map(text => text.padStart(10)).join('')}`;
+    `  ${title.padEnd(42)}${cells.map(text => text.padStart(CELL)).join('')}`;
   const spread = (value: Spread, unit: string) =>
     [value.best, value.median, value.p95, value.worst].map(one => number(one, unit));
   const spreadHead = ['best', 'median', '95 %', 'worst'];
   return [
     `${styled('bold', show.name)}: ${options.anchors.length} anchors, ${grid.columns} x ${grid.rows} places every ${grid.stepM} m,`,
-    `trackers at ${grid.heightM.toFixed(2)} m, ${kind} with an error of ${ranging.errorM} m`,
+    `${kind} with an error of ${ranging.errorM} m; trackers at ${grid.heightM.toFixed(2)} m${whose(result)}`,
     '',
     head('dilution of precision', spreadHead),
     row('horizontal, ranges', spread(summary.dilution.range.horizontal, '')),
@@ -163,6 +183,20 @@ function table(show: Show, options: PlanOptions, result: Plan): string[] {
       return row(CASE_WORDS[one], [String(fewest), percent(three), percent(four)]);
     }),
     '',
+    ...(worn.length < 2
+      ? []
+      : [
+          head('facing the worst way, by wearer', ['tracker at', 'median', '95 %', 'position on']),
+          ...worn.map(({ wearer, labels, errorM, positionShare }) =>
+            row(`${enumerated(labels, 3)}${wearer.isPair ? ' (pair)' : ''}`, [
+              `${wearer.wornAtM.toFixed(2)} m`,
+              number(errorM.median, ' m'),
+              number(errorM.p95, ' m'),
+              percent(positionShare),
+            ]),
+          ),
+          '',
+        ]),
     head('worst places', ['error', 'in view', 'by body', 'beside']),
     ...worst
       .slice(0, WORST_PRINTED)
@@ -185,6 +219,14 @@ function table(show: Show, options: PlanOptions, result: Plan): string[] {
   ];
 }
 
+/** Whose trackers the table is of, where not all wear theirs alike. */
+function whose({ wearer, worn }: Plan): string {
+  const group = worn.find(one => one.wearer === wearer);
+  if (group === undefined || group.labels.length === 0) return '';
+  const pair = wearer.isPair ? ' (a pair, front and back)' : '';
+  return worn.length < 2 ? pair : `${pair}, ${enumerated(group.labels, 3)}: the hardest to see`;
+}
+
 function mark(state: 'ok' | 'warn' | 'fail'): string {
   const colour = { ok: 'green', warn: 'yellow', fail: 'red' } as const;
   return styled(colour[state], state.padEnd(4));
@@ -201,7 +243,7 @@ function advice({ kind, anchor, to, before, after }: Suggestion, bounds: Show['b
 }
 
 function number(value: number, unit: string): string {
-  return Number.isFinite(value) ? `${value.toFixed(2)}${unit}` : 'none';
+  return Number.isFinite(value) ? `${value.toFixed(2)}${unit}` : 'no position';
 }
 
 function json(show: Show, options: PlanOptions, result: Plan): string {
@@ -219,6 +261,8 @@ function json(show: Show, options: PlanOptions, result: Plan): string {
     show: show.name,
     ranging: options.ranging,
     summary,
+    wearer: result.wearer,
+    worn: result.worn,
     worst,
     rules: rules.map(one => ({ ...one, says: RULES[one.rule], commonPractice: true })),
     suggestions,

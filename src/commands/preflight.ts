@@ -4,7 +4,7 @@ import { parseMarkers } from '../calibration/markers.js';
 import { monotonicS, unixOffsetS } from '../daemon/clock.js';
 import { watchMachine } from '../daemon/listening/watch-machine.js';
 import type { Datagram } from '../engine/step.js';
-import { survey } from '../planning/survey.js';
+import { surveyAll } from '../planning/plan.js';
 import type { Check } from '../readiness/check.js';
 import { preflight as walkThrough } from '../readiness/preflight.js';
 import { preflightPage } from '../readiness/preflight-page.js';
@@ -99,7 +99,7 @@ export async function preflight(args: Arguments): Promise<number> {
     live: came ? walk.walked() : undefined,
     recorded,
     markers,
-    survey: show.anchors.length === 0 ? undefined : survey(planOptions(show, STEP_M)),
+    surveys: show.anchors.length === 0 ? undefined : surveyAll(planOptions(show, STEP_M)),
   });
   const ok = checks.every(one => one.state !== 'fail');
   if (asJson) {

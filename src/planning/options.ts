@@ -38,6 +38,13 @@ export interface WearerOptions {
   readonly heightM: number;
   /** Height of the tracker above the floor, metres. */
   readonly wornAtM: number;
+  /**
+   * Trackers on opposite sides of the body: the one that sees more anchors counts. Left out: one, or several
+   * on one side.
+   */
+  readonly isPair?: boolean | undefined;
+  /** Who wears it, for messages. */
+  readonly label?: string | undefined;
 }
 
 export interface LightOptions {

@@ -53,7 +53,7 @@ export function drawPlan(title: string, options: PlanOptions, plan: Plan): strin
   const large = Math.min(WIDTH - 2 * MARGIN, 640 / ratio);
   const small = (WIDTH - 2 * MARGIN - GAP) / 2;
   const body: string[] = [];
-  let y = 56;
+  let y = 72;
   if (first !== undefined) {
     body.push(draw(first, { x: (WIDTH - large) / 2, y, width: large }, true));
     y += HEAD + large * ratio + GAP;
@@ -90,7 +90,10 @@ export function drawPlan(title: string, options: PlanOptions, plan: Plan): strin
     `<title>${escaped(title)}: anchor plan</title>`,
     `<rect width="${WIDTH}" height="${fixed(y)}" fill="${INK.paper}"/>`,
     `<text x="${MARGIN}" y="28" font-size="18" font-weight="bold">${escaped(title)}: anchor plan</text>`,
-    `<text x="${MARGIN}" y="46" fill="${INK.line}">${escaped(subtitle(options, plan))}</text>`,
+    ...subtitle(options, plan).map(
+      (line, i) =>
+        `<text x="${MARGIN}" y="${46 + 16 * i}" fill="${INK.line}">${escaped(line)}</text>`,
+    ),
     '<defs><pattern id="hatch" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="6" height="6" fill="#fff"/><path d="M0 0v6" stroke="#222" stroke-width="3"/></pattern></defs>',
     ...body,
     '</svg>',
@@ -98,13 +101,14 @@ export function drawPlan(title: string, options: PlanOptions, plan: Plan): strin
   ].join('\n');
 }
 
-function subtitle({ anchors, ranging }: PlanOptions, { survey: { grid } }: Plan): string {
+/** Two lines, each short enough for the width of the picture. */
+function subtitle({ anchors, ranging }: PlanOptions, { survey, wearer }: Plan): string[] {
   const kind = ranging.by === 'range' ? 'ranges' : 'time differences';
-  return (
-    `${anchors.length} anchors, trackers at ${grid.heightM.toFixed(2)} m, ${kind} with an error of ` +
-    `${ranging.errorM.toFixed(2)} m. Triangles: anchors with their height; circles: lights; hatched: obstacles; ` +
-    'crosses: worst places.'
-  );
+  const worn = `${wearer.isPair ? 'pairs of trackers' : 'trackers'} at ${survey.grid.heightM.toFixed(2)} m`;
+  return [
+    `${anchors.length} anchors, ${worn}, ${kind} with an error of ${ranging.errorM.toFixed(2)} m.`,
+    'Triangles: anchors with their height; circles: lights; hatched: obstacles; crosses: worst places.',
+  ];
 }
 
 function panelsOf({ errorM, inView, dilution }: Survey): Panel[] {

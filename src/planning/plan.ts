@@ -1,4 +1,4 @@
-import type { PlanOptions } from './options.js';
+import type { PlanOptions, WearerOptions } from './options.js';
 import { checkRules, type RuleResult, shareOf } from './rules.js';
 import { type Suggestion, suggest } from './suggest.js';
 import { placeAt, type Survey, survey } from './survey.js';
@@ -6,7 +6,12 @@ import { stageWords, WORDS } from './words.js';
 
 /** What an anchor layout is worth. */
 export interface Plan {
+  /** For the wearer whom the layout serves worst, as all that is drawn from it. */
   readonly survey: Survey;
+  /** Whom the survey is for. */
+  readonly wearer: WearerOptions;
+  /** Each way of wearing a tracker, in the order of the wearers. */
+  readonly worn: readonly Worn[];
   readonly summary: Summary;
   /** The worst place of each part of the stage, worst first. */
   readonly worst: readonly WorstPlace[];
@@ -52,15 +57,79 @@ export interface WorstPlace {
   readonly inView: readonly [clear: number, own: number, beside: number];
 }
 
+/** What the layout is worth to those who wear their trackers alike, facing the worst way. */
+export interface Worn {
+  readonly wearer: WearerOptions;
+  /** Which of the wearers they are. */
+  readonly members: readonly number[];
+  readonly labels: readonly string[];
+  readonly errorM: Spread;
+  /** Share of the stage where there is a position whichever way they face. */
+  readonly positionShare: number;
+}
+
 /** Everything at once: the map, its summary, worst places, rules, and what would help. */
 export function planAnchors(options: PlanOptions): Plan {
-  const map = survey(options);
+  const surveys = surveyAll(options);
+  const worse = (a: Worn, b: Worn) =>
+    a.positionShare - b.positionShare ||
+    b.errorM.p95 - a.errorM.p95 ||
+    b.errorM.median - a.errorM.median;
+  const [first] = [...surveys].sort((a, b) => worse(a.worn, b.worn));
+  if (first === undefined) throw new Error('a plan needs somebody who wears a tracker');
+  const { map, worn } = first;
   return {
     survey: map,
+    wearer: worn.wearer,
+    worn: surveys.map(one => one.worn),
     summary: summarise(map),
     worst: worstPlaces(options, map),
     rules: checkRules(options, map),
-    suggestions: suggest(options),
+    suggestions: suggest(options, worn.wearer),
+  };
+}
+
+/** The map for one way of wearing a tracker, and what it comes to. */
+export interface WornSurvey {
+  readonly map: Survey;
+  readonly worn: Worn;
+}
+
+/** A map for each way in which a tracker is worn. */
+export function surveyAll(options: PlanOptions): WornSurvey[] {
+  return alike(options.wearers).map(group => {
+    const map = survey(options, group.wearer);
+    const errors = map.errorM.own.worst;
+    const errorM = spreadOf(map.open, errors);
+    const positionShare = shareOf(map.open, i => Number.isFinite(errors[i]));
+    return { map, worn: { ...group, errorM, positionShare } };
+  });
+}
+
+/** Those who wear their trackers alike, together. */
+function alike(wearers: readonly WearerOptions[]): Pick<Worn, 'wearer' | 'members' | 'labels'>[] {
+  const groups = new Map<string, { wearer: WearerOptions; members: number[]; labels: string[] }>();
+  wearers.forEach((wearer, index) => {
+    const { heightM, wornAtM, isPair = false, label } = wearer;
+    const key = `${heightM} ${wornAtM} ${isPair}`;
+    const group = groups.get(key) ?? { wearer, members: [], labels: [] };
+    group.members.push(index);
+    if (label !== undefined) group.labels.push(label);
+    groups.set(key, group);
+  });
+  return [...groups.values()];
+}
+
+function spreadOf(open: Uint8Array, map: Float64Array): Spread {
+  const values = map.filter((_, i) => open[i] === 1).sort();
+  const at = (share: number) =>
+    values[Math.min(values.length - 1, Math.ceil(share * values.length) - 1)] ??
+    Number.POSITIVE_INFINITY;
+  return {
+    best: values[0] ?? Number.POSITIVE_INFINITY,
+    median: at(0.5),
+    p95: at(0.95),
+    worst: at(1),
   };
 }
 
@@ -79,18 +148,7 @@ export function casesOf<T>(shaded: {
 }
 
 function summarise({ open, dilution, errorM, inView }: Survey): Summary {
-  const spread = (map: Float64Array): Spread => {
-    const values = [...map].filter((_, i) => open[i] === 1).sort((a, b) => a - b);
-    const at = (share: number) =>
-      values[Math.min(values.length - 1, Math.ceil(share * values.length) - 1)] ??
-      Number.POSITIVE_INFINITY;
-    return {
-      best: values[0] ?? Number.POSITIVE_INFINITY,
-      median: at(0.5),
-      p95: at(0.95),
-      worst: at(1),
-    };
-  };
+  const spread = (map: Float64Array) => spreadOf(open, map);
   const counts = (map: Uint8Array): InView => ({
     fewest: [...map].reduce(
       (low, count, i) => (open[i] === 1 ? Math.min(low, count) : low),

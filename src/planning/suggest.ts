@@ -6,18 +6,11 @@ import {
   horizontalWith,
   subtractGeometry,
 } from './dilution.js';
-import { MOST_ANCHORS, type PlanOptions } from './options.js';
+import { MOST_ANCHORS, type PlanOptions, type WearerOptions } from './options.js';
 import { CUBE_M, LIGHT_CLEARANCE_M } from './rules.js';
 import { holds } from './solid.js';
-import {
-  FEWEST_ANCHORS,
-  gridOf,
-  heightInformation,
-  placeAt,
-  surroundingsOf,
-  trackerOf,
-} from './survey.js';
-import { createView, isIn, keyOfSet, lookFrom } from './view.js';
+import { FEWEST_ANCHORS, gridOf, heightInformation, placeAt, surroundingsOf } from './survey.js';
+import { BODY, createView, isIn, keyOfSet, lookFrom, oppositeOf } from './view.js';
 
 /** One change of the layout, and what it brings. */
 export interface Suggestion {
@@ -61,17 +54,19 @@ interface Sample {
   readonly keys: readonly number[];
 }
 
-/** The one anchor to add and the one to move that help most; none where nothing helps enough. */
-export function suggest(options: PlanOptions): Suggestion[] {
-  const around = surroundingsOf(options);
+/**
+ * The one anchor to add and the one to move that help most, for one of the wearers; none where nothing helps enough.
+ */
+export function suggest(options: PlanOptions, wearer: WearerOptions): Suggestion[] {
+  const around = surroundingsOf(options, wearer);
   const candidates = candidatesFor(options);
   const area = options.bounds;
   const [width, depth] = [area.max.x - area.min.x, area.max.y - area.min.y];
   const stepM = Math.max(options.stepM, Math.sqrt((width * depth) / PLACES));
-  const grid = gridOf({ ...options, stepM }, trackerOf(options).wornAtM);
+  const grid = gridOf({ ...options, stepM }, wearer.wornAtM);
   const all = [...options.anchors, ...candidates.map(position => ({ name: '', position }))];
   const known = options.anchors.length;
-  const score = scorer(options);
+  const score = scorer(options, wearer.isPair === true);
   const samples: Sample[] = [];
   const candidateViews: { readonly parts: readonly Float64Array[]; readonly seen: Uint8Array }[] =
     [];
@@ -210,20 +205,25 @@ function fits(anchors: PlanOptions['anchors'], to: Readonly<Vec3>): boolean {
 /** The part of an anchor that is not there yet, where it is in view. */
 type Extra = (place: number, heading: number) => Float64Array | undefined;
 
-function scorer(options: PlanOptions) {
+/** @param isPair of two trackers on opposite sides of the body the better one counts */
+function scorer(options: PlanOptions, isPair: boolean) {
   const heightKnown = heightInformation(options);
   const { by, errorM } = options.ranging;
   const sums = geometry();
+  const errors = new Float64Array(BODY.headings);
   return (samples: readonly Sample[], without: number | undefined, extra: Extra): Worth => {
     let [total, positions] = [0, 0];
     samples.forEach((sample, place) => {
-      let worst = 0;
+      let lastError = 0;
       let lastKey = -1;
       let lastAdded: ReturnType<Extra>;
       sample.keys.forEach((key, heading) => {
         const added = extra(place, heading);
         // The head turned a little, and hides the same anchors.
-        if (key === lastKey && added === lastAdded) return;
+        if (key === lastKey && added === lastAdded) {
+          errors[heading] = lastError;
+          return;
+        }
         lastKey = key;
         lastAdded = added;
         const from = heading * GEOMETRY_SIZE;
@@ -233,11 +233,16 @@ function scorer(options: PlanOptions) {
         }
         if (added !== undefined) addGeometry(sums, added);
         const count = Math.round(sums[0] ?? 0);
-        const error =
+        lastError =
           count < FEWEST_ANCHORS
             ? Number.POSITIVE_INFINITY
             : errorM * horizontalWith(sums, by, heightKnown);
-        worst = Math.max(worst, error);
+        errors[heading] = lastError;
+      });
+      let worst = 0;
+      errors.forEach((error, heading) => {
+        const other = isPair ? (errors[oppositeOf(heading)] ?? error) : error;
+        worst = Math.max(worst, Math.min(error, other));
       });
       total += Math.min(worst, LOST_M);
       if (Number.isFinite(worst)) positions++;

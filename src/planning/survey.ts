@@ -1,6 +1,6 @@
 import type { Vec3 } from '../stage/vector.js';
 import { dilution, geometry, horizontalWith } from './dilution.js';
-import type { PlanOptions, RangingKind, RangingOptions } from './options.js';
+import type { PlanOptions, RangingKind, RangingOptions, WearerOptions } from './options.js';
 import { holds } from './solid.js';
 import {
   besideSituations,
@@ -56,16 +56,10 @@ export interface Survey {
 /** Fewer anchors leave more than one place to be in, even with the height known. */
 export const FEWEST_ANCHORS = 3;
 
-/** The lowest tracker is the one that bodies hide most. */
-export function trackerOf(options: PlanOptions): { heightM: number; wornAtM: number } {
-  return options.wearers.reduce((low, one) => (one.wornAtM < low.wornAtM ? one : low), {
-    heightM: Number.POSITIVE_INFINITY,
-    wornAtM: Number.POSITIVE_INFINITY,
-  });
-}
-
-export function surroundingsOf(options: PlanOptions): Surroundings {
-  const { wornAtM, heightM } = trackerOf(options);
+export function surroundingsOf(
+  options: PlanOptions,
+  { wornAtM, heightM }: WearerOptions,
+): Surroundings {
   const tallestM = Math.max(...options.wearers.map(one => one.heightM));
   return {
     anchors: options.anchors,
@@ -104,12 +98,12 @@ export function heightInformation({ bounds, ranging }: PlanOptions): number {
   return spreadM > 0 ? (ranging.errorM / spreadM) ** 2 : Number.POSITIVE_INFINITY;
 }
 
-/** The map of the stage: dilution, anchors in view, expected error. */
-export function survey(options: PlanOptions): Survey {
-  const { wornAtM } = trackerOf(options);
+/** The map of the stage for one of its wearers: dilution, anchors in view, expected error. */
+export function survey(options: PlanOptions, wearer: WearerOptions): Survey {
+  const { wornAtM, isPair } = wearer;
   const grid = gridOf(options, wornAtM);
   const size = grid.columns * grid.rows;
-  const around = surroundingsOf(options);
+  const around = surroundingsOf(options, wearer);
   const view = createView(options.anchors.length);
   const maps = createMaps(size);
   const heightKnown = heightInformation(options);
@@ -134,8 +128,8 @@ export function survey(options: PlanOptions): Survey {
     for (const who of ['own', 'beside'] as const) {
       const all =
         who === 'own'
-          ? ownSituations(view, situations)
-          : besideSituations(view, around.bodies, situations);
+          ? ownSituations(view, situations, isPair)
+          : besideSituations(view, around.bodies, situations, isPair);
       errors.length = 0;
       let fewest = Number.POSITIVE_INFINITY;
       for (const [key, times] of all) {

@@ -146,24 +146,50 @@ export function keyOfSet({ low, high }: AnchorSet): number {
   return keyOf(low, high);
 }
 
-/** The wearer alone, facing every way. */
-export function ownSituations(view: View, out: Situations): Situations {
+/**
+ * The wearer alone, facing every way.
+ * @param isPair two trackers on opposite sides of the body: the one that sees more counts
+ */
+export function ownSituations(view: View, out: Situations, isPair = false): Situations {
   out.clear();
-  for (const set of view.own) count(out, keyOfSet(set));
+  view.own.forEach((set, heading) => {
+    const other = isPair ? view.own[oppositeOf(heading)] : undefined;
+    const key = keyOfSet(set);
+    count(out, other === undefined ? key : larger(key, keyOfSet(other)));
+  });
   return out;
 }
 
+/** The heading for which the body stands on the other side of the tracker. */
+export function oppositeOf(heading: number): number {
+  return (heading + BODY.headings / 2) % BODY.headings;
+}
+
+function larger(a: number, b: number): number {
+  return sizeOf(b) > sizeOf(a) ? b : a;
+}
+
 /** The wearer facing every way, and another beside at every place that leaves both bodies room. */
-export function besideSituations(view: View, bodies: Bodies, out: Situations): Situations {
+export function besideSituations(
+  view: View,
+  bodies: Bodies,
+  out: Situations,
+  isPair = false,
+): Situations {
   out.clear();
   view.own.forEach((own, heading) => {
+    const opposite = isPair ? view.own[oppositeOf(heading)] : undefined;
     const room = bodies.room[heading] ?? [];
     let last = -1;
     let run = 0;
     for (let i = 0; i < view.beside.length; i++) {
       const other = view.beside[i];
       if (other === undefined || room[i] !== true) continue;
-      const key = keyOf(own.low & other.low, own.high & other.high);
+      const seen = keyOf(own.low & other.low, own.high & other.high);
+      const key =
+        opposite === undefined
+          ? seen
+          : larger(seen, keyOf(opposite.low & other.low, opposite.high & other.high));
       // Neighbours mostly leave the same set: one look-up for a run of them.
       if (key === last) run++;
       else {

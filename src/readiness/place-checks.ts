@@ -1,3 +1,4 @@
+import type { WornSurvey } from '../planning/plan.js';
 import { percent } from '../planning/rules.js';
 import { placeAt, type Survey } from '../planning/survey.js';
 import type { Show } from '../show/model.js';
@@ -11,9 +12,15 @@ import type { WalkedPlace } from './walk.js';
 /** Shorter than this somebody only passed. */
 const LEAST_S = 1;
 
-/** What the anchor plan expects in each zone that drives light. */
-export function checkExpected(show: Show, survey: Survey | undefined): Check[] {
-  if (survey === undefined) {
+/** Where one way of facing costs the position on more than half of a zone, it can't be relied upon. */
+const LEAST_SURE = 0.5;
+
+/**
+ * What the anchor plan expects in each zone that drives light, of those who drive it.
+ * @param surveys for each way of wearing a tracker; members are indices of the show's performers
+ */
+export function checkExpected(show: Show, surveys: readonly WornSurvey[] | undefined): Check[] {
+  if (surveys === undefined) {
     return [
       unknown(
         'places',
@@ -22,31 +29,57 @@ export function checkExpected(show: Show, survey: Survey | undefined): Check[] {
       ),
     ];
   }
-  const zones = [...new Set(placesThatMatter(show).map(one => one.zone))];
+  const places = placesThatMatter(show);
+  const zones = [...new Set(places.map(one => one.zone))];
   return zones.flatMap(index => {
     const zone = show.zones[index];
     if (zone === undefined) return [];
+    const drivers = places.filter(one => one.zone === index).map(({ performer }) => performer);
+    const expected = surveys
+      .filter(({ worn }) => worn.members.some(one => drivers.includes(one)))
+      .flatMap(one => expectedIn(zone.area, one) ?? [])
+      .sort((a, b) => a.sure - b.sure || b.p95 - a.p95);
+    const [hardest] = expected;
+    if (hardest === undefined) return [];
+    const { p95, sure, survey } = hardest;
+    const who = survey.worn.members
+      .filter(one => drivers.includes(one))
+      .map(one => show.performers[one]?.label ?? '');
     const name = `plan, ${zone.label}`;
-    const cells = cellsIn(zone.area, survey);
-    if (cells.length === 0) return [];
-    const likely = cells
-      .map(i => survey.errorM.own.likely[i] ?? Number.POSITIVE_INFINITY)
-      .sort((a, b) => a - b);
-    const p95 = likely[Math.min(likely.length - 1, Math.ceil(0.95 * likely.length) - 1)] ?? 0;
-    const sure =
-      cells.filter(i => Number.isFinite(survey.errorM.own.worst[i] ?? Number.POSITIVE_INFINITY))
-        .length / cells.length;
-    const soft = zone.edge.featherM + zone.edge.hysteresisM;
+    const edge = zone.edge.featherM + zone.edge.hysteresisM;
+    const whom = expected.length > 1 ? ` Hardest for ${enumerated(who, 3)}.` : '';
     const found =
-      `expected error ${Number.isFinite(p95) ? `${p95.toFixed(2)} m` : 'none: no position'} (95 % of it, body in the way); ` +
-      `a position whichever way they face on ${percent(sure)} of it; soft edge ${soft.toFixed(2)} m.`;
-    if (!Number.isFinite(p95) || p95 > Math.max(soft, show.tracking.confidence.spreadGoodM)) {
-      return [
-        warn('places', name, found, 'See `lampwright plan`: an anchor more, or a wider feather.'),
-      ];
+      `expected error ${Number.isFinite(p95) ? `${p95.toFixed(2)} m` : 'none: no position'} with the body in the way (95 % of it); ` +
+      `a position whichever way they face on ${percent(sure)} of it. Its feather and hysteresis are ${edge.toFixed(2)} m.${whom}`;
+    if (!Number.isFinite(p95) || p95 > Math.max(edge, show.tracking.confidence.spreadGoodM)) {
+      const act = 'See `lampwright plan`: an anchor more, or a wider feather.';
+      return [warn('places', name, found, act)];
+    }
+    if (sure < LEAST_SURE) {
+      const act =
+        'Who stands there facing the wrong way loses the light. See `lampwright plan`: an anchor more, the tracker worn higher, or a pair, front and back.';
+      return [warn('places', name, found, act)];
     }
     return [pass('places', name, found)];
   });
+}
+
+interface Expected {
+  readonly survey: WornSurvey;
+  /** Error on 95 % of the zone, the body in the way as usual, metres; infinite: no position. */
+  readonly p95: number;
+  /** Share of the zone where there is a position whichever way they face. */
+  readonly sure: number;
+}
+
+function expectedIn(area: AreaOptions, survey: WornSurvey): Expected | undefined {
+  const { own } = survey.map.errorM;
+  const cells = cellsIn(area, survey.map);
+  if (cells.length === 0) return undefined;
+  const likely = cells.map(i => own.likely[i] ?? Number.POSITIVE_INFINITY).sort((a, b) => a - b);
+  const p95 = likely[Math.min(likely.length - 1, Math.ceil(0.95 * likely.length) - 1)] ?? 0;
+  const isSure = (i: number) => Number.isFinite(own.worst[i] ?? Number.POSITIVE_INFINITY);
+  return { survey, p95, sure: cells.filter(isSure).length / cells.length };
 }
 
 function cellsIn(options: AreaOptions, { grid, open }: Survey): number[] {

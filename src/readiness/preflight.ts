@@ -1,5 +1,5 @@
 import type { MarkerPlace } from '../calibration/markers.js';
-import type { Survey } from '../planning/survey.js';
+import type { WornSurvey } from '../planning/plan.js';
 import type { Show } from '../show/model.js';
 import { type Check, pass } from './check.js';
 import type { NetworkFacts } from './facts.js';
@@ -28,19 +28,19 @@ export interface PreflightSource {
   readonly recorded: Stretch | undefined;
   readonly markers: readonly MarkerPlace[] | undefined;
   /** undefined where the show lists no anchors. */
-  readonly survey: Survey | undefined;
+  readonly surveys: readonly WornSurvey[] | undefined;
 }
 
 /** The whole walk before the doors, in the order in which it is read. */
 export function preflight(show: Show, source: PreflightSource): Check[] {
-  const { networks, our, markers, survey, live, recorded } = source;
+  const { networks, our, markers, surveys, live, recorded } = source;
   const proof = proveLosses(show);
   return [
     checkShow(show, source.file),
     ...checkNetworks(show, networks, our, markersTrackers(markers)),
     ...checkRest(show, networks),
     ...checkFrame(show, networks, markers),
-    ...checkExpected(show, survey),
+    ...checkExpected(show, surveys),
     ...(live === undefined ? [] : checkWalked(show, live, 'walked now')),
     ...(recorded === undefined ? [] : checkWalked(show, walk(show, recorded), 'as recorded')),
     ...checkPatched(show),

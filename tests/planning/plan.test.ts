@@ -3,30 +3,36 @@ import type { PlanOptions } from '../../src/planning/options.js';
 import { drawPlan } from '../../src/planning/picture.js';
 import { planAnchors } from '../../src/planning/plan.js';
 import { checkRules, convexHull, type RuleName } from '../../src/planning/rules.js';
-import { survey } from '../../src/planning/survey.js';
+import { type Survey, survey } from '../../src/planning/survey.js';
 import { stageWords } from '../../src/planning/words.js';
 import { at, GOOD } from './layouts.js';
 
+/** For the first of its wearers. */
+const surveyOf = (options: PlanOptions): Survey => {
+  const [wearer] = options.wearers;
+  if (wearer === undefined) throw new Error('nobody');
+  return survey(options, wearer);
+};
 const withAnchors = (...anchors: PlanOptions['anchors']): PlanOptions => ({
   ...GOOD,
   stepM: 1,
   anchors,
 });
 const stateOf = (options: PlanOptions, rule: RuleName) =>
-  checkRules(options, survey(options)).find(one => one.rule === rule)?.state;
+  checkRules(options, surveyOf(options)).find(one => one.rule === rule)?.state;
 
 describe('the map', () => {
   it('covers the stage, and leaves out where an obstacle stands', () => {
     const solid = { kind: 'cylinder', x: 5, y: 4, radiusM: 1, fromM: 0, toM: 3 } as const;
-    const { grid, open } = survey({ ...GOOD, obstacles: [{ name: 'tank', solid }] });
+    const { grid, open } = surveyOf({ ...GOOD, obstacles: [{ name: 'tank', solid }] });
     expect([grid.columns, grid.rows]).toEqual([20, 16]);
     // A circle of a metre on squares of half a metre: pi / 0.25, about 12.
     expect(open.filter(one => one === 0).length).toBe(12);
   });
 
   it('expects an error that is the dilution times the error of a range', () => {
-    const one = survey(GOOD);
-    const twice = survey({ ...GOOD, ranging: { by: 'range', errorM: 0.2 } });
+    const one = surveyOf(GOOD);
+    const twice = surveyOf({ ...GOOD, ranging: { by: 'range', errorM: 0.2 } });
     one.errorM.clear.forEach((errorM, i) => {
       expect(errorM).toBeLessThanOrEqual(0.1 * (one.dilution.range.horizontal[i] ?? 0) + 1e-9);
       // Knowing the height from the stage helps less against a better sensor.
@@ -35,7 +41,7 @@ describe('the map', () => {
   });
 
   it('is never better with a body in the way, nor with two', () => {
-    const { errorM, inView } = survey(GOOD);
+    const { errorM, inView } = surveyOf(GOOD);
     errorM.clear.forEach((clear, i) => {
       expect(errorM.own.likely[i]).toBeGreaterThanOrEqual(clear - 1e-12);
       expect(errorM.own.worst[i]).toBeGreaterThanOrEqual(errorM.own.likely[i] ?? 0);
@@ -50,6 +56,55 @@ describe('the map', () => {
     expect(summary.errorM.clear.best).toBe(Number.POSITIVE_INFINITY);
     expect(summary.inView.clear).toEqual({ fewest: 2, three: 0, four: 0 });
     expect(rules.find(one => one.rule === 'view')?.state).toBe('fail');
+  });
+});
+
+describe('wearers', () => {
+  const low = { heightM: 1.7, wornAtM: 1.1, label: 'Low' };
+  const head = { heightM: 1.7, wornAtM: 1.66, label: 'Head' };
+  // Anchors on one side only: with their back to them, one tracker on the trunk sees none.
+  const ONE_SIDE = withAnchors(
+    at('a', -1, -1, 3), at('b', 2, -1.4, 3.3), at('c', 5, -1, 3.1), at('d', 8, -1.3, 3.4), at('e', 11, -1, 3.2),
+  ); // biome-ignore format: a row of anchors
+
+  it('are looked at one by one, and the map is of the one who is hardest to see', () => {
+    const {
+      worn,
+      wearer,
+      survey: map,
+    } = planAnchors({ ...GOOD, stepM: 1, wearers: [head, low, head] });
+    expect(worn.map(({ labels, members }) => [labels, members])).toEqual([
+      [
+        ['Head', 'Head'],
+        [0, 2],
+      ],
+      [['Low'], [1]],
+    ]);
+    expect(wearer).toBe(low);
+    expect(map.grid.heightM).toBe(1.1);
+    expect(worn[0]?.positionShare).toBeGreaterThanOrEqual(worn[1]?.positionShare ?? 1);
+    expect(worn[0]?.errorM.median).toBeLessThan(worn[1]?.errorM.median ?? 0);
+  });
+
+  it('of a pair have a position with their back to the anchors, where one of a single tracker has none', () => {
+    const pair = { ...low, isPair: true };
+    const shares = planAnchors({ ...ONE_SIDE, wearers: [low, pair] }).worn.map(
+      one => one.positionShare,
+    );
+    expect(shares[0]).toBe(0);
+    expect(shares[1]).toBeGreaterThan(0.9);
+    // Also in what a suggestion starts from.
+    const { suggestions } = planAnchors({ ...ONE_SIDE, wearers: [pair] });
+    for (const { before } of suggestions) expect(before.positionShare).toBeGreaterThan(0.9);
+  });
+
+  it('of a pair are never worse off than of one tracker', () => {
+    const one = survey(GOOD, low);
+    const two = survey(GOOD, { ...low, isPair: true });
+    two.inView.own.worst.forEach((count, i) => {
+      expect(count).toBeGreaterThanOrEqual(one.inView.own.worst[i] ?? 0);
+      expect(two.inView.beside.worst[i]).toBeGreaterThanOrEqual(one.inView.beside.worst[i] ?? 0);
+    });
   });
 });
 
@@ -83,7 +138,7 @@ describe('worst places', () => {
 
 describe('rules of common practice', () => {
   it('are all kept by a good layout but the view past a body', () => {
-    const states = checkRules(GOOD, survey(GOOD)).map(one => one.state);
+    const states = checkRules(GOOD, surveyOf(GOOD)).map(one => one.state);
     expect(states.slice(1).every(state => state === 'ok')).toBe(true);
   });
 
@@ -144,11 +199,11 @@ describe('suggestions', () => {
     if (add === undefined) return;
     expect(add.after.meanErrorM).toBeLessThan(add.before.meanErrorM);
     expect(stageWords(options.bounds, add.to.x, add.to.y)).toMatch(/left|upstage/);
-    const share = ({ errorM, open }: ReturnType<typeof survey>) =>
+    const share = ({ errorM, open }: Survey) =>
       errorM.own.worst.filter(value => Number.isFinite(value)).length / open.length;
-    const after = survey({ ...options, anchors: [...options.anchors, at('new', add.to.x, add.to.y, add.to.z)] }); // biome-ignore format: one call
+    const after = surveyOf({ ...options, anchors: [...options.anchors, at('new', add.to.x, add.to.y, add.to.z)] }); // biome-ignore format: one call
     expect(share(after)).toBeCloseTo(add.after.positionShare, 1);
-    expect(share(survey(options))).toBeCloseTo(add.before.positionShare, 1);
+    expect(share(surveyOf(options))).toBeCloseTo(add.before.positionShare, 1);
   });
 
   it('keep the rules: 0.6 m to lights, a metre to other anchors', () => {
@@ -183,5 +238,11 @@ describe('the picture', () => {
     expect(svg).toContain('Worst place 1:');
     expect(svg).not.toMatch(/href|url\(http|NaN|undefined|Infinity/);
     expect(svg.length).toBeLessThan(300_000);
+    // A letter is 0.6 of the size of the text at most, on the mean: nothing runs out of the picture.
+    const lines = [...svg.matchAll(/<text x="20" y="[\d.]+" fill[^>]*>([^<]*)</g)].map(
+      one => one[1] ?? '',
+    );
+    expect(lines.length).toBeGreaterThan(2);
+    for (const line of lines) expect(line.length * 13 * 0.6).toBeLessThan(980);
   });
 });

@@ -136,7 +136,7 @@ describe('the whole walk', () => {
     live: undefined,
     recorded: undefined,
     markers: undefined,
-    survey: undefined,
+    surveys: undefined,
   };
 
   it('has a word on each thing, and says what to do about what is not well', () => {
