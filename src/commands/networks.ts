@@ -1,7 +1,7 @@
 import { sourceNameOf } from '../daemon/identity.js';
 import { listen } from '../daemon/listening/listen.js';
 import { SceneFeed } from '../daemon/scene-feed.js';
-import type { Datagram } from '../engine/step.js';
+import type { Datagram } from '../engine/inputs.js';
 import type { NetworkFacts } from '../readiness/facts.js';
 import { rhythmOf } from '../readiness/feed.js';
 import { checkNetworks } from '../readiness/networks.js';

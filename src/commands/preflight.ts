@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { parseMarkers } from '../calibration/markers.js';
 import { monotonicS, unixOffsetS } from '../daemon/clock.js';
 import { watchMachine } from '../daemon/listening/watch-machine.js';
-import type { Datagram } from '../engine/step.js';
+import type { Datagram } from '../engine/inputs.js';
 import { surveyAll } from '../planning/plan.js';
 import type { Check } from '../readiness/check.js';
 import { preflight as walkThrough } from '../readiness/preflight.js';

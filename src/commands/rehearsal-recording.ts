@@ -1,7 +1,7 @@
 import { closeSync, openSync, writeSync } from 'node:fs';
 import { join } from 'node:path';
 import { makeRunFolder, partName } from '../daemon/recorder/folders.js';
-import type { Datagram } from '../engine/step.js';
+import type { Datagram } from '../engine/inputs.js';
 import {
   encodeFrame,
   encodeIntake,

@@ -1,4 +1,4 @@
-import { ENABLE_WORDS } from '../engine/enable-words.js';
+import { ENABLE_WORDS } from '../engine/enable-reasons.js';
 import { askedBy } from '../engine/event-words.js';
 import type { Phase } from '../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';

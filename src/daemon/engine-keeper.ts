@@ -1,4 +1,4 @@
-import type { OperatorAction } from '../engine/operator.js';
+import type { OperatorAction } from '../engine/operator-action.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import { supervisorCondition } from '../safety/engine-health.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';

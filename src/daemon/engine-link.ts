@@ -4,7 +4,7 @@ import type { Readable } from 'node:stream';
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { Counters } from '../engine/counters.js';
 import type { EngineEvent } from '../engine/events.js';
-import type { OperatorAction } from '../engine/operator.js';
+import type { OperatorAction } from '../engine/operator-action.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import { unpackSlots } from '../show/patched-slots.js';
 import type { Section } from '../show/sections.js';

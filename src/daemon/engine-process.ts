@@ -1,10 +1,11 @@
 import { Socket } from 'node:net';
 import { createInterface } from 'node:readline';
 import type { DropReason } from '../engine/counters.js';
-import type { OperatorAction } from '../engine/operator.js';
+import type { TickInputs } from '../engine/inputs.js';
+import type { OperatorAction } from '../engine/operator-action.js';
 import { snapshot } from '../engine/snapshot.js';
 import { createEngine, type EngineState } from '../engine/state.js';
-import { absorb, step, type TickInputs } from '../engine/step.js';
+import { absorb, step } from '../engine/step.js';
 import { parseShow } from '../show/parse.js';
 import { sectionsOf } from '../show/sections.js';
 import { monotonicS, unixOffsetS } from './clock.js';

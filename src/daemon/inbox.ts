@@ -1,4 +1,4 @@
-import type { Datagram } from '../engine/step.js';
+import type { Datagram } from '../engine/inputs.js';
 
 /** Room for 100 performers at 50 Hz for most of a second; a tick normally finds 125. */
 export const INBOX_CAPACITY = 4096;

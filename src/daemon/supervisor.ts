@@ -1,4 +1,4 @@
-import type { OperatorAction } from '../engine/operator.js';
+import type { OperatorAction } from '../engine/operator-action.js';
 import { type FallbackPhase, stepFallback, timeToSafeS } from '../safety/fallback.js';
 import { beginLeaving, type CutOff, stepLeaving } from '../safety/leaving.js';
 import { isFullySafe } from '../safety/retreat.js';

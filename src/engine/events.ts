@@ -2,8 +2,8 @@ import type { EnabledClass } from '../protocols/osc/orders.js';
 import type { GateState } from '../safety/enable.js';
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
-import type { EnableReason } from './hazards.js';
-import type { OperatorAction, OperatorCause } from './operator.js';
+import type { EnableReason } from './enable-reasons.js';
+import type { OperatorAction, OperatorCause } from './operator-action.js';
 
 /** What happened in a tick that people want to know of, now or afterwards. */
 export type EngineEvent =

@@ -5,6 +5,7 @@ import { type GateState, isHeld, nextGate } from '../safety/enable.js';
 import { type HazardClass, isHazardousRaw, type RawRange } from '../safety/hazard.js';
 import type { Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
+import type { EnableReason } from './enable-reasons.js';
 import type { EngineSection, EngineState, Light } from './state.js';
 import type { LightTable } from './table.js';
 
@@ -24,19 +25,6 @@ export interface HazardOutput {
   /** What the events have said of it. */
   told: GateState;
 }
-
-/** Why a hazardous output is off, or is latched off under a hand that holds its enable. */
-export const ENABLE_REASONS = [
-  'released',
-  'not-repeated',
-  'engine-started',
-  'engine-stalled',
-  'everybody-stopped',
-  'desk-lost',
-  'feed-silent',
-  'nobody-tracked',
-] as const;
-export type EnableReason = (typeof ENABLE_REASONS)[number];
 
 interface PartlyHazardous {
   readonly at: number;

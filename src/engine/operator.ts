@@ -1,32 +1,10 @@
 import { unreachable } from '../stage/unreachable.js';
 import type { TrackerFit } from '../tracking/options.js';
 import { beginAfresh, speaksFor, withTrackers } from '../tracking/trackers.js';
+import type { Asked, OperatorAction, OperatorCause } from './operator-action.js';
 import { namesOfStopped, setStopped } from './orders.js';
 import { type EngineState, NOBODY, type PerformerState, type Wearer } from './state.js';
 import { forgetContact } from './worn.js';
-
-/** Who gave an order: a person now, or the file that remembers what was ordered before a restart. */
-export type OperatorCause = 'command' | 'restored';
-
-interface Asked {
-  readonly cause: OperatorCause;
-  /** Who asked, in a technician's words; undefined where nobody knows. */
-  readonly by?: string | undefined;
-  /** Its answer, `operator-done` or `operator-refused`, has the same; undefined: only a refusal is told. */
-  readonly id?: number | undefined;
-}
-
-/** What a person at the machine, or a program on their behalf, wants of the engine. */
-export type OperatorAction = Asked &
-  (
-    | /** The performer wears this tracker from now on, beside those that they wear; whoever wore it doesn't. */
-    { readonly kind: 'assign'; readonly tracker: string; readonly performer: string }
-    /** Nobody wears this tracker from now on. */
-    | { readonly kind: 'unassign'; readonly tracker: string }
-    /** The light of the performer (of everybody, where none is named) goes to its safe values, or may come back. */
-    | { readonly kind: 'stop'; readonly performer: string | undefined }
-    | { readonly kind: 'resume'; readonly performer: string | undefined }
-  );
 
 /** A tracker that was not heard for this long doesn't speak for its performer's place, s. */
 const SPEAKS_WITHIN_S = 1;

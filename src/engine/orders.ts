@@ -7,7 +7,7 @@ import {
 import { createEnable, type Enable, hearEnable } from '../safety/enable.js';
 import type { Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
-import type { OperatorCause } from './operator.js';
+import type { OperatorCause } from './operator-action.js';
 import type { EngineState } from './state.js';
 
 /** What operators and desks have said, as it stands. */

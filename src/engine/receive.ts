@@ -9,6 +9,7 @@ import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
 import { toOurTime } from '../tracking/clock.js';
 import { observe } from '../tracking/observe.js';
+import type { Datagram, TickInputs } from './inputs.js';
 import { take } from './orders.js';
 import {
   type EngineState,
@@ -17,7 +18,6 @@ import {
   type PerformerState,
   type Wearer,
 } from './state.js';
-import type { Datagram, TickInputs } from './step.js';
 
 /** No stage is larger; and nothing this far away can overflow what is computed from it. */
 const FARTHEST_M = 1000;

@@ -3,8 +3,9 @@ import type { EngineEvent } from './events.js';
 import { weighFeeds } from './feeds.js';
 import { guard, trust } from './guard.js';
 import { gateHazards, stepGates } from './hazards.js';
+import type { TickInputs } from './inputs.js';
 import { map } from './map.js';
-import { type OperatorAction, operate } from './operator.js';
+import { operate } from './operator.js';
 import { weighOrders } from './orders.js';
 import { patch } from './patch.js';
 import { receive } from './receive.js';
@@ -14,26 +15,6 @@ import { follow } from './track.js';
 import { watch } from './watch.js';
 import { weighTrackers } from './worn.js';
 import { zones } from './zones.js';
-
-/** A datagram as it came out of a socket. */
-export interface Datagram {
-  /** Index of the input in the show. */
-  readonly input: number;
-  readonly bytes: Buffer;
-  /** Monotonic seconds. */
-  readonly arrivalS: number;
-  /** Address of the sender, where the input carries orders: events say who gave them. */
-  readonly from?: string | undefined;
-}
-
-export interface TickInputs {
-  /** In the order of arrival. */
-  readonly datagrams: readonly Datagram[];
-  /** Unix time less monotonic time, seconds: places OSC time tags on our clock. */
-  readonly unixOffsetS: number;
-  /** What people want, in the order in which they said it; carried out by `step`, not by `absorb`. */
-  readonly operator?: readonly OperatorAction[];
-}
 
 export interface Tick {
   /** Levels of all universes, 512 each in the order of the show; the engine's own, copy to keep. */

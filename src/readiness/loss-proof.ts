@@ -1,5 +1,6 @@
+import type { Datagram } from '../engine/inputs.js';
 import { createEngine, type EngineState, type Light } from '../engine/state.js';
-import { type Datagram, step } from '../engine/step.js';
+import { step } from '../engine/step.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
 import { reportDatagram } from '../rehearsal/report-datagram.js';

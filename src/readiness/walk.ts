@@ -1,5 +1,6 @@
+import type { Datagram } from '../engine/inputs.js';
 import { createEngine, type EngineState } from '../engine/state.js';
-import { type Datagram, step } from '../engine/step.js';
+import { step } from '../engine/step.js';
 import type { Show } from '../show/model.js';
 import { compileArea, signedDistanceM } from '../stage/area.js';
 import { placesThatMatter } from './places.js';

@@ -1,4 +1,4 @@
-import type { OperatorAction } from '../engine/operator.js';
+import type { OperatorAction } from '../engine/operator-action.js';
 import { createEngine, type EngineState } from '../engine/state.js';
 import { absorb, step } from '../engine/step.js';
 import { attributeUnit } from '../fixtures/attributes.js';

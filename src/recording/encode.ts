@@ -1,4 +1,4 @@
-import type { Datagram } from '../engine/step.js';
+import type { Datagram } from '../engine/inputs.js';
 import type { SlotRuns } from '../show/patched-slots.js';
 import { crc32 } from './crc32.js';
 import {

@@ -1,7 +1,8 @@
 import type { EngineEvent } from '../engine/events.js';
-import type { OperatorAction } from '../engine/operator.js';
+import type { TickInputs } from '../engine/inputs.js';
+import type { OperatorAction } from '../engine/operator-action.js';
 import { createEngine, type EngineState } from '../engine/state.js';
-import { absorb, step, type TickInputs } from '../engine/step.js';
+import { absorb, step } from '../engine/step.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { parseShow } from '../show/parse.js';
 import { messageOf } from '../stage/message-of.js';

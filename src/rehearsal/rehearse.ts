@@ -1,6 +1,7 @@
 import type { EngineEvent } from '../engine/events.js';
+import type { Datagram } from '../engine/inputs.js';
 import { createEngine, type EngineState } from '../engine/state.js';
-import { type Datagram, step } from '../engine/step.js';
+import { step } from '../engine/step.js';
 import type { Show } from '../show/model.js';
 import { datagramsOf } from './reports.js';
 import type { RehearsalScene } from './scene-file.js';

@@ -1,4 +1,4 @@
-import type { Datagram } from '../engine/step.js';
+import type { Datagram } from '../engine/inputs.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
 import type { Show } from '../show/model.js';

@@ -1,4 +1,4 @@
-import { ENABLE_WORDS } from '../engine/enable-words.js';
+import { ENABLE_WORDS } from '../engine/enable-reasons.js';
 import type { EngineEvent } from '../engine/events.js';
 import { unreachable } from '../stage/unreachable.js';
 

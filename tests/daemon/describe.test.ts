@@ -4,7 +4,7 @@ import type { EngineCounters, EngineNews } from '../../src/daemon/engine-link.js
 import type { LightingEvent } from '../../src/daemon/lighting/events.js';
 import type { SupervisorEvent } from '../../src/daemon/supervisor.js';
 import { createCounters, type DropReason } from '../../src/engine/counters.js';
-import { ENABLE_REASONS } from '../../src/engine/hazards.js';
+import { ENABLE_REASONS } from '../../src/engine/enable-reasons.js';
 import { PHASES } from '../../src/safety/watchdog.js';
 import { CONDITIONS } from '../../src/safety/watchdog-table.js';
 

@@ -1,7 +1,8 @@
 import type { EngineEvent } from '../../src/engine/events.js';
-import type { OperatorAction } from '../../src/engine/operator.js';
+import type { Datagram } from '../../src/engine/inputs.js';
+import type { OperatorAction } from '../../src/engine/operator-action.js';
 import { createEngine, type EngineState, type Light } from '../../src/engine/state.js';
-import { type Datagram, step } from '../../src/engine/step.js';
+import { step } from '../../src/engine/step.js';
 import { decode } from '../../src/fixtures/encode.js';
 import { beamDirection, compileHead } from '../../src/fixtures/kinematics.js';
 import type { Channel } from '../../src/fixtures/profile.js';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { Datagram } from '../../src/engine/step.js';
+import type { Datagram } from '../../src/engine/inputs.js';
 import { checkWalked } from '../../src/readiness/place-checks.js';
 import { tourOf } from '../../src/readiness/tour.js';
 import { waitingFor } from '../../src/readiness/waiting.js';

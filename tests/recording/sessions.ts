@@ -1,6 +1,7 @@
-import type { OperatorAction } from '../../src/engine/operator.js';
+import type { Datagram } from '../../src/engine/inputs.js';
+import type { OperatorAction } from '../../src/engine/operator-action.js';
 import { createEngine } from '../../src/engine/state.js';
-import { absorb, type Datagram, step } from '../../src/engine/step.js';
+import { absorb, step } from '../../src/engine/step.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { type RecordedItem, readPart } from '../../src/recording/decode.js';
 import {

@@ -1,6 +1,6 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { setTimeout as sleep } from 'node:timers/promises';
-import type { Datagram } from '../../engine/step.js';
+import type { Datagram } from '../../engine/inputs.js';
 import { decodeArtDmx } from '../../protocols/artnet/incoming.js';
 import { ARTNET_PORT, POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
 import { encodePoll } from '../../protocols/artnet/poll.js';

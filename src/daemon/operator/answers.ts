@@ -1,5 +1,5 @@
 import type { EngineEvent } from '../../engine/events.js';
-import type { OperatorAction } from '../../engine/operator.js';
+import type { OperatorAction } from '../../engine/operator-action.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { Status } from '../status/status.js';
 

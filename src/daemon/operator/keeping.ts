@@ -1,5 +1,5 @@
 import { setTimeout as sleep } from 'node:timers/promises';
-import type { OperatorAction } from '../../engine/operator.js';
+import type { OperatorAction } from '../../engine/operator-action.js';
 import type { Show } from '../../show/model.js';
 import type { EngineNews } from '../engine-link.js';
 import { OperatorMemory, type OperatorState, readOperatorState } from './memory.js';

@@ -1,4 +1,4 @@
-import type { OperatorAction } from '../../engine/operator.js';
+import type { OperatorAction } from '../../engine/operator-action.js';
 import type { Show } from '../../show/model.js';
 import type { EngineNews } from '../engine-link.js';
 

@@ -1,4 +1,4 @@
-import type { OperatorAction } from '../../engine/operator.js';
+import type { OperatorAction } from '../../engine/operator-action.js';
 
 /** What a person at the machine may ask of a running daemon. */
 export type Request =

@@ -1,4 +1,4 @@
-import type { OperatorAction } from '../../engine/operator.js';
+import type { OperatorAction } from '../../engine/operator-action.js';
 import { statusInWords } from '../status/words.js';
 import type { Supervisor, SupervisorEvent } from '../supervisor.js';
 import { type Answer, answerInWords } from './answers.js';

@@ -1,5 +1,5 @@
 import { join } from 'node:path';
-import type { TickInputs } from '../../engine/step.js';
+import type { TickInputs } from '../../engine/inputs.js';
 import {
   encodeFrame,
   encodeIntake,

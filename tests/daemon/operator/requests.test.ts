@@ -5,7 +5,7 @@ import { afterEach, beforeEach, expect, it } from 'vitest';
 import { ask } from '../../../src/daemon/operator/control.js';
 import { Control } from '../../../src/daemon/operator/requests.js';
 import type { Supervisor } from '../../../src/daemon/supervisor.js';
-import type { OperatorAction } from '../../../src/engine/operator.js';
+import type { OperatorAction } from '../../../src/engine/operator-action.js';
 import { Rig } from '../../engine/harness.js';
 import { HOUSE } from '../../engine/shows.js';
 

@@ -1,4 +1,15 @@
-import type { EnableReason } from './hazards.js';
+/** Why a hazardous output is off, or is latched off under a hand that holds its enable. */
+export const ENABLE_REASONS = [
+  'released',
+  'not-repeated',
+  'engine-started',
+  'engine-stalled',
+  'everybody-stopped',
+  'desk-lost',
+  'feed-silent',
+  'nobody-tracked',
+] as const;
+export type EnableReason = (typeof ENABLE_REASONS)[number];
 
 /** Why a hazardous output is off, and when pressing again will help. */
 export const ENABLE_WORDS: Readonly<Record<EnableReason, string>> = {

@@ -1,0 +1,22 @@
+/** Who gave an order: a person now, or the file that remembers what was ordered before a restart. */
+export type OperatorCause = 'command' | 'restored';
+
+export interface Asked {
+  readonly cause: OperatorCause;
+  /** Who asked, in a technician's words; undefined where nobody knows. */
+  readonly by?: string | undefined;
+  /** Its answer, `operator-done` or `operator-refused`, has the same; undefined: only a refusal is told. */
+  readonly id?: number | undefined;
+}
+
+/** What a person at the machine, or a program on their behalf, wants of the engine. */
+export type OperatorAction = Asked &
+  (
+    | /** The performer wears this tracker from now on, beside those that they wear; whoever wore it doesn't. */
+    { readonly kind: 'assign'; readonly tracker: string; readonly performer: string }
+    /** Nobody wears this tracker from now on. */
+    | { readonly kind: 'unassign'; readonly tracker: string }
+    /** The light of the performer (of everybody, where none is named) goes to its safe values, or may come back. */
+    | { readonly kind: 'stop'; readonly performer: string | undefined }
+    | { readonly kind: 'resume'; readonly performer: string | undefined }
+  );
