@@ -1,7 +1,7 @@
 import { unreachable } from '../stage/unreachable.js';
 import type { TrackerFit } from '../tracking/options.js';
 import { beginAfresh, speaksFor, withTrackers } from '../tracking/trackers.js';
-import type { Asked, OperatorAction, OperatorCause } from './operator-action.js';
+import type { OperatorAction } from './operator-action.js';
 import { namesOfStopped, setStopped } from './orders.js';
 import { type EngineState, NOBODY, type PerformerState, type Wearer } from './state.js';
 import { forgetContact } from './worn.js';
