@@ -41,8 +41,8 @@ module.exports = {
       from: { path: `^src/(${pure.join('|')})/` },
       to: {
         dependencyTypes: ['core'],
-        // node:module only lets protocols/osc load a CommonJS codec; node:crypto only hashes.
-        pathNot: '^(node:)?(module|crypto)$',
+        // node:module only lets protocols/osc load a CommonJS codec; node:crypto and node:zlib only hash.
+        pathNot: '^(node:)?(module|crypto|zlib)$',
       },
     },
     {

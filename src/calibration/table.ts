@@ -1,3 +1,5 @@
+import { parse } from 'csv-parse/sync';
+
 /** A table of comma-separated values: head line, then a row a line; `#` begins a comment line. */
 export interface Table {
   readonly columns: readonly string[];
@@ -25,37 +27,35 @@ const MOST_FAULTS = 10;
  * with its line; the rows that are right are returned all the same.
  */
 export function readTable(text: string, rules: ColumnRules, faults: Faults): Table {
-  const lines = text.replace(/^\uFEFF/, '').split(/\r?\n/);
-  const headAt = lines.findIndex(isContent);
-  if (headAt < 0) {
-    faults.add(1, `the file is empty; its first line is to be "${rules.required.join(',')}".`);
+  const records = recordsOf(text, faults);
+  const [head] = records;
+  if (head === undefined) {
+    if (faults.count === 0) {
+      faults.add(1, `the file is empty; its first line is to be "${rules.required.join(',')}".`);
+    }
     return { columns: [], rows: [] };
   }
-  const columns = cellsOf(lines[headAt] ?? '');
+  const columns = head.cells;
   const missing = rules.required.filter(name => !columns.includes(name));
   const known = [...rules.required, ...rules.optional];
   const unknown = columns.filter(name => !known.includes(name));
   const twice = columns.filter((name, i) => columns.indexOf(name) !== i);
-  const at = headAt + 1;
+  const at = head.line;
   const all = `It has ${rules.required.join(', ')}${rules.optional.length > 0 ? ` and may have ${rules.optional.join(', ')}` : ''}.`;
   if (missing.length > 0) faults.add(at, `column ${missing.join(', ')} is missing. ${all}`);
   if (unknown.length > 0) faults.add(at, `column "${unknown.join('", "')}" isn't known. ${all}`);
   if (twice.length > 0) faults.add(at, `column "${twice.join('", "')}" stands twice.`);
   if (missing.length + unknown.length + twice.length > 0) return { columns, rows: [] };
   const rows: Row[] = [];
-  for (let i = headAt + 1; i < lines.length; i++) {
-    const text = lines[i] ?? '';
-    if (!isContent(text)) continue;
-    const line = i + 1;
+  for (const { line, cells } of records.slice(1)) {
     if (rows.length >= MOST_ROWS) {
       faults.add(line, `there are more than ${MOST_ROWS} rows.`);
       break;
     }
-    const cells = cellsOf(text);
     if (cells.length !== columns.length) {
       faults.add(
         line,
-        `${cells.length} values where the head has ${columns.length}: "${text.slice(0, 60)}".`,
+        `${cells.length} values where the head has ${columns.length}: "${cells.join(',').slice(0, 60)}".`,
       );
       continue;
     }
@@ -98,10 +98,36 @@ export function textIn(row: Row, column: string): string | undefined {
   return text === undefined || text === '' ? undefined : text;
 }
 
-function isContent(line: string): boolean {
-  return line.trim() !== '' && !line.trimStart().startsWith('#');
+interface Record {
+  readonly line: number;
+  readonly cells: readonly string[];
 }
 
-function cellsOf(line: string): string[] {
-  return line.split(',').map(cell => cell.trim().replace(/^"(.*)"$/, '$1'));
+/** RFC 4180, with comment lines and with blanks around cells; a record whose quotes are wrong is a fault. */
+function recordsOf(text: string, faults: Faults): Record[] {
+  const records: Record[] = [];
+  parse(text, {
+    bom: true,
+    comment: '#',
+    comment_no_infix: true,
+    relax_column_count: true,
+    skip_empty_lines: true,
+    skip_records_with_error: true,
+    skip_records_with_empty_values: true,
+    // The head, and one more than may be.
+    to: MOST_ROWS + 2,
+    trim: true,
+    on_record: (cells: string[], { lines }) => {
+      records.push({ line: lines, cells });
+      return null;
+    },
+    on_skip: error => {
+      const line = typeof error?.lines === 'number' ? error.lines : 1;
+      faults.add(
+        line,
+        'a quote in the middle of a value; inside of quotes, a quote is written twice: "".',
+      );
+    },
+  });
+  return records;
 }

@@ -1,6 +1,6 @@
+import { crc32 } from 'node:zlib';
 import type { Datagram } from '../engine/inputs.js';
 import { unreachable } from '../stage/unreachable.js';
-import { crc32 } from './crc32.js';
 import {
   CRC_FROM,
   DATAGRAM,
@@ -93,7 +93,7 @@ function recordEnd(bytes: Buffer, at: number): number | string {
   const hasHead = at + HEAD_BYTES <= bytes.length;
   const end = at + HEAD_BYTES + (hasHead ? bytes.readUInt32LE(at + HEAD.length) : 0);
   if (end > bytes.length || end - at > MAX_PAYLOAD_BYTES) return 'the last record was cut off';
-  return crc32(bytes, at + CRC_FROM, end) === bytes.readUInt32LE(at + HEAD.crc)
+  return crc32(bytes.subarray(at + CRC_FROM, end)) === bytes.readUInt32LE(at + HEAD.crc)
     ? end
     : 'a record is damaged: its checksum is another';
 }

@@ -1,6 +1,6 @@
+import { crc32 } from 'node:zlib';
 import type { Datagram } from '../engine/inputs.js';
 import type { SlotRuns } from '../show/patched-slots.js';
-import { crc32 } from './crc32.js';
 import {
   CRC_FROM,
   DATAGRAM,
@@ -124,5 +124,5 @@ function writeVarint(out: Uint8Array, at: number, value: number): number {
 function seal(out: Buffer, at: number, type: RecordType, end: number): void {
   out.writeUInt32LE(end - at - HEAD_BYTES, at + HEAD.length);
   out.writeUInt32LE(RECORD_TYPES.indexOf(type) + 1, at + HEAD.type);
-  out.writeUInt32LE(crc32(out, at + CRC_FROM, end), at + HEAD.crc);
+  out.writeUInt32LE(crc32(out.subarray(at + CRC_FROM, end)), at + HEAD.crc);
 }

@@ -37,6 +37,19 @@ describe('tables', () => {
 });
 
 describe('markers', () => {
+  // RFC 4180, 2.6 and 2.7.
+  test('with a comma and quotes in a name', () => {
+    const text = 'name,x,y,z\n"pillar, left",1,2,0\n"the ""gull""",3,4,0\nwindow,5,6,1\n';
+    const parsed = parseMarkers(text);
+    expect(parsed.ok && parsed.value.map(({ name }) => name)).toEqual([
+      'pillar, left',
+      'the "gull"',
+      'window',
+    ]);
+    const bad = parseMarkers('name,x,y,z\n# measured twice\na,1,2,0\n"b"c,3,4,0\nd,5,6,1\n');
+    expect(faultsOf(bad)).toEqual([expect.stringMatching(/^line 4: .*quote/)]);
+  });
+
   test('in any order of the columns, with comments and empty lines', () => {
     const text =
       '\uFEFF# taped on Monday\r\nz, x, y, name, use, tracker, to_s\r\n0.05,1,2,"origin",,7,12\r\n\r\n1,3,4,window,check,,\r\n';
