@@ -1,5 +1,6 @@
 import { Replay, type ReplayedRun } from '../recording/replay.js';
 import { Account } from '../reporting/account.js';
+import type { EngineEnd } from '../reporting/causes.js';
 import {
   CountsWithin,
   type InputCounts,
@@ -16,7 +17,13 @@ import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { type CutPart, findRecording, type RecordingFiles, readParts } from './recording-files.js';
-import { supervisorActs } from './supervisor-actions.js';
+import {
+  type EndedEngine,
+  endsInWords,
+  lapsesInWords,
+  type SupervisorActs,
+  supervisorActs,
+} from './supervisor-actions.js';
 import { print, styled } from './terminal.js';
 import { writeText } from './text-files.js';
 import { clock, dayAndClock, isTimeOfDay, nextTimeOfDay } from './times.js';
@@ -27,8 +34,8 @@ export const REPORT_HELP = `usage: lampwright report REC [--from TIME] [--to TIM
 
 What the tracking and the light did in a show, from a recording of \`lampwright run --record DIR\`: how long
 each performer was followed, each loss with its time, place and cause, where the tracking is weak, how
-long a position takes to become light, all that went to its safe values, dropped input, and the three
-things to mend first. REC is the folder of one run of the daemon, or the folder that holds it alone.
+long a position takes to become light, all that went to its safe values, dropped input, and what to
+mend first. REC is the folder of one run of the daemon, or the folder that holds it alone.
 
   --from TIME   leave out what came before this time of day, 19:30 say
   --to TIME     and what came after
@@ -52,7 +59,7 @@ export async function report(args: Arguments): Promise<number> {
     return misuse(`--${name} is a time of day, 19:30 or 19:30:05, not "${text}".`);
   }
   const acts = supervisorActs(found.files.supervisor);
-  const made = accountFor(found.files, acts.reloadsS, {
+  const made = accountFor(found.files, acts, {
     from: times.from === undefined ? undefined : String(times.from),
     to: times.to === undefined ? undefined : String(times.to),
   });
@@ -73,7 +80,8 @@ export async function report(args: Arguments): Promise<number> {
   const { unixOffsetS } = first.start;
   const at = (atS: number) => clock(atS + unixOffsetS);
   const day = (atS: number) => dayAndClock(atS + unixOffsetS);
-  for (const { atS, what } of acts.actions) {
+  const lapses = acts.lapses.filter(({ atS }) => made.isWithin(atS));
+  for (const { atS, what } of [...acts.actions, lapsesInWords(lapses, at) ?? []].flat()) {
     if (made.isWithin(atS)) account.acted(atS, what);
   }
   const names = new PlaceNames(last.show);
@@ -114,9 +122,11 @@ interface AccountedRecording {
   readonly runs: readonly ReplayedRun[];
   readonly cut: readonly CutPart[];
   readonly counts: InputCounts;
-  /** Within the time that was asked for: how often the show was loaded anew, and an engine ended by itself. */
+  /** Within the time that was asked for: how often the show was reloaded, and the engines that failed. */
   readonly reloads: number;
-  readonly ends: number;
+  readonly ends: readonly EndedEngine[];
+  /** Engines that gave way to another one, with no supervisor's word of why. */
+  readonly unexplained: number;
   /** The time that was asked for, monotonic seconds. */
   readonly fromS: number;
   readonly toS: number;
@@ -129,16 +139,12 @@ type Accounted =
 
 /**
  * Runs the recording again, and adds up the whole of it, whatever version of the show ran when.
- * @param reloadsS when the supervisor took another show, monotonic seconds
+ * @param acts what the supervisor did meanwhile
  */
-function accountFor(
-  files: RecordingFiles,
-  reloadsS: readonly number[],
-  times: TimesAsked,
-): Accounted {
+function accountFor(files: RecordingFiles, acts: SupervisorActs, times: TimesAsked): Accounted {
   let account: Account | undefined;
   let before: ReplayedRun | undefined;
-  let [reloads, ends] = [0, 0];
+  let [reloads, unexplained] = [0, 0];
   let [fromS, toS] = [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY];
   const isWithin = (atS: number) => atS >= fromS && atS <= toS;
   const counted = new Map<ReplayedRun, CountsWithin>();
@@ -152,14 +158,14 @@ function accountFor(
         if (times.to !== undefined) toS = after(times.to, Math.max(fromS, run.fromS));
         account = new Account(run.show);
       }
-      const reloaded = before !== undefined && isReload(before, run, reloadsS);
-      if (before !== undefined && isWithin(run.fromS)) {
-        if (reloaded) reloads += 1;
-        else ends += 1;
+      const end = before === undefined ? undefined : endOf(before, run, acts);
+      if (isWithin(run.fromS)) {
+        if (end === 'reloaded') reloads += 1;
+        else if (before !== undefined && end === undefined) unexplained += 1;
       }
       before = run;
       counted.set(run, new CountsWithin(run.state.counters));
-      account.begin({ ...run, tickHz: run.start.tickHz }, run.fromS, reloaded);
+      account.begin({ ...run, tickHz: run.start.tickHz }, run.fromS, end);
     },
     intake: (run, record) => {
       counted.get(run)?.at(isWithin(record.nowS));
@@ -184,13 +190,20 @@ function accountFor(
   if (fault !== undefined) return { ok: false, fault };
   const runs = replayed.finish();
   const counts = sumOf([...counted.values()].map(one => one.counts()));
-  return { ok: true, account, runs, cut, counts, reloads, ends, fromS, toS, isWithin };
+  const ends = acts.ends.filter(({ atS }) => isWithin(atS));
+  return { ok: true, account, runs, cut, counts, reloads, ends, unexplained, fromS, toS, isWithin };
 }
 
-/** Whether the engine of the one run was ended so that the other could take over. */
-function isReload(before: ReplayedRun, run: ReplayedRun, reloadsS: readonly number[]): boolean {
-  if (before.start.showText !== run.start.showText) return true;
-  return reloadsS.some(atS => atS >= before.toS && atS <= run.fromS);
+/** Why the engine of the one run made room for the other; undefined: nothing says so, and it has crashed. */
+function endOf(
+  before: ReplayedRun,
+  run: ReplayedRun,
+  { reloadsS, ends }: SupervisorActs,
+): EngineEnd | undefined {
+  if (before.start.showText !== run.start.showText) return 'reloaded';
+  const isBetween = (atS: number) => atS >= before.toS && atS <= run.fromS;
+  if (reloadsS.some(isBetween)) return 'reloaded';
+  return ends.find(({ atS }) => isBetween(atS))?.how;
 }
 
 /** The last show, on a stage that holds those of all. */
@@ -213,7 +226,7 @@ function withStageOf(runs: readonly ReplayedRun[]): Show {
 
 /** What stands against taking the report at its word, within the time that was asked for. */
 function notesOf(made: AccountedRecording): string[] {
-  const { cut, reloads, ends, fromS, toS, isWithin } = made;
+  const { cut, reloads, ends, unexplained, fromS, toS, isWithin } = made;
   const runs = made.runs.filter(run => run.fromS <= toS && run.toS >= fromS);
   const notes: string[] = [];
   if (reloads > 0) {
@@ -237,9 +250,10 @@ function notesOf(made: AccountedRecording): string[] {
   for (const { file, readBytes, totalBytes, fault } of cut) {
     notes.push(`${file}: ${fault}; ${inWords.share(readBytes / totalBytes)} of it could be read.`);
   }
-  if (ends > 0) {
+  notes.push(...endsInWords(ends));
+  if (unexplained > 0) {
     notes.push(
-      `The engine ended ${inWords.times(ends)} when it should not have, and was started again.`,
+      `The engine crashed ${inWords.times(unexplained)} and was restarted; the part of the recording that says why is missing.`,
     );
   }
   return notes;

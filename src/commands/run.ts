@@ -8,6 +8,7 @@ import { Ownership } from '../daemon/ownership/ownership.js';
 import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
 import { tickHzOf } from '../daemon/show-lighting.js';
 import { Supervisor, type SupervisorEvent } from '../daemon/supervisor.js';
+import type { Reloaded } from '../daemon/supervisor-options.js';
 import { parseShow } from '../show/parse.js';
 import { formatProblem } from '../show/problem.js';
 import { messageOf } from '../stage/message-of.js';
@@ -189,7 +190,7 @@ async function reloadFrom(
   supervisor: Supervisor,
   note: (event: SupervisorEvent) => void,
   by: string | undefined,
-): Promise<readonly string[]> {
+): Promise<Reloaded> {
   let problems: readonly string[];
   try {
     const loaded = await loadShowBeside(file);

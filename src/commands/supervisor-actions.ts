@@ -1,29 +1,59 @@
 import { describe } from '../daemon/describe.js';
 import type { SupervisorEvent } from '../daemon/supervisor.js';
-import type { SafeAction } from '../reporting/account.js';
+import { counted } from '../engine/event-words.js';
+import type { SafeAction } from '../reporting/actions.js';
+import { ENGINE_ENDS, type EngineEnd } from '../reporting/causes.js';
+import { inWords } from '../reporting/words.js';
 import { readParts } from './recording-files.js';
+
+export interface EndedEngine {
+  readonly atS: number;
+  readonly how: EngineEnd;
+  /** Its last words, or what was seen of its end. */
+  readonly reason: string;
+}
+
+export interface Lapse {
+  readonly atS: number;
+  readonly ticks: number;
+  readonly frames: number;
+}
 
 export interface SupervisorActs {
   /** What it did to the light, and what became of everything else that it looks after, in words. */
   readonly actions: readonly SafeAction[];
   /** When another show, or another version of it, took over, monotonic seconds. */
   readonly reloadsS: readonly number[];
+  /** Engines that ended when they should not have, those included that never came so far as to run. */
+  readonly ends: readonly EndedEngine[];
+  /** When the machine was too slow. */
+  readonly lapses: readonly Lapse[];
 }
 
 /** Read from the supervisor's part of a recording. */
 export function supervisorActs(paths: readonly string[]): SupervisorActs {
   const actions: SafeAction[] = [];
   const reloadsS: number[] = [];
+  const ends: EndedEngine[] = [];
+  const lapses: Lapse[] = [];
   readParts(paths, item => {
     if (item.type !== 'supervisor') return undefined;
     const { atS, event } = item.value as { atS?: number; event?: SupervisorEvent };
     if (atS === undefined || event === undefined) return undefined;
     if (event.kind === 'reloaded') reloadsS.push(atS);
+    if (event.kind === 'engine-ended') {
+      // Recordings of earlier versions don't say how.
+      ends.push({ atS, how: event.how ?? 'crashed', reason: firstLine(event.reason) });
+    }
+    if (event.kind === 'ticks-late') lapses.push({ atS, ticks: event.late, frames: 0 });
+    if (event.kind === 'frames-lost') {
+      lapses.push({ atS, ticks: 0, frames: event.late + event.skipped });
+    }
     const what = wordsFor(event);
-    if (what !== undefined) actions.push({ atS, what });
+    if (what !== undefined) actions.push({ atS, what: firstLine(what) });
     return undefined;
   });
-  return { actions, reloadsS };
+  return { actions, reloadsS, ends, lapses };
 }
 
 function wordsFor(event: SupervisorEvent): string | undefined {
@@ -31,21 +61,75 @@ function wordsFor(event: SupervisorEvent): string | undefined {
     case 'lights':
       switch (event.to) {
         case 'losing':
+          // With these the event before has said it.
+          if (event.condition === 'shutdown' || event.condition === 'show-reload') return undefined;
           return `all light began to fade to its safe values (${event.cause})`;
         case 'safe':
           return 'all light at its safe values';
         case 'returning':
-          return 'all light began to return from its safe values';
+          return 'all light began to come up from its safe values';
         default:
           return undefined;
       }
+    case 'engine-ended': {
+      const { why } = ENGINE_ENDS[event.how ?? 'crashed'];
+      return `${why}: ${event.reason}`;
+    }
     // The engine's own part of the recording has these.
     case 'engine':
       return undefined;
     // Its own business: nobody's light.
     case 'state-saved':
       return undefined;
+    // One line tells of all of them.
+    case 'ticks-late':
+    case 'frames-lost':
+      return undefined;
+    case 'stopping':
+      return 'the daemon was told to stop: all light began to fade to its safe values';
+    case 'stopped':
+      return 'the daemon had stopped';
     default:
       return describe(event).text;
   }
+}
+
+/** Where a file is wrong, the log has whole. */
+function firstLine(text: string): string {
+  return text.split('\n')[0] ?? '';
+}
+
+/** All the times when the machine was too slow, as one thing that happened. */
+export function lapsesInWords(
+  lapses: readonly Lapse[],
+  at: (atS: number) => string,
+): SafeAction | undefined {
+  const first = lapses[0];
+  const last = lapses.at(-1);
+  if (first === undefined || last === undefined) return undefined;
+  const sum = (pick: (lapse: Lapse) => number) => lapses.reduce((all, one) => all + pick(one), 0);
+  const parts = [
+    [sum(one => one.ticks), 'tick'],
+    [sum(one => one.frames), 'frame'],
+  ] as const;
+  const told = parts.flatMap(([count, what]) => (count === 0 ? [] : [counted(count, what)]));
+  if (told.length === 0) return undefined;
+  const until = at(first.atS) === at(last.atS) ? '' : `, the last time at ${at(last.atS)}`;
+  const what = `the machine was too slow or busy: ${told.join(' and ')} late or lost in all${until}`;
+  return { atS: first.atS, what };
+}
+
+/** "The engine crashed once and was restarted (it was ended by SIGKILL)." */
+export function endsInWords(ends: readonly EndedEngine[]): string[] {
+  const groups = new Map<string, EndedEngine[]>();
+  for (const end of ends) groups.set(end.how, [...(groups.get(end.how) ?? []), end]);
+  return [...groups.values()].map(some => {
+    const [first] = some as [EndedEngine];
+    const { why } = ENGINE_ENDS[first.how];
+    const reasons = [...new Set(some.map(({ reason }) => reason.replace(/\.$/, '')))];
+    const rest = reasons.length > 2 ? ` and ${reasons.length - 2} more reasons` : '';
+    const what = `${why.charAt(0).toUpperCase()}${why.slice(1)} ${inWords.times(some.length)}`;
+    const then = first.how === 'did not start' ? ' before it ran' : ' and was restarted';
+    return `${what}${then} (${reasons.slice(0, 2).join('; ')}${rest}).`;
+  });
 }

@@ -1,5 +1,5 @@
 import { ENABLE_WORDS } from '../engine/enable-reasons.js';
-import { askedBy } from '../engine/event-words.js';
+import { actionInWords, askedBy } from '../engine/event-words.js';
 import type { Phase } from '../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { unreachable } from '../stage/unreachable.js';
@@ -11,7 +11,7 @@ import {
   describeFrozen,
 } from './describe-trackers.js';
 import type { EngineNews } from './engine-link.js';
-import { actionInWords, answerInWords, stopsInWords } from './operator/answers.js';
+import { answerInWords, stopsInWords } from './operator/answers.js';
 
 /** What the events of the engine are in words. */
 

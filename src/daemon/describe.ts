@@ -129,6 +129,12 @@ export function describe(event: SupervisorEvent): Entry {
         text: `show "${event.show}" reloaded${askedBy(event)}: fading to its safe look, then it takes over`,
         data: event,
       };
+    case 'reload-unneeded':
+      return {
+        level: 'info',
+        text: `show "${event.show}" is already running as its file says${askedBy(event)}: nothing to reload`,
+        data: event,
+      };
     case 'reload-refused':
       return {
         level: 'error',

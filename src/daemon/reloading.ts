@@ -1,6 +1,6 @@
 import { messageOf } from '../stage/message-of.js';
 import { StaleShow } from './accepted-show.js';
-import type { ReadShow, SupervisorEvent } from './supervisor-options.js';
+import type { ReadShow, Reloaded, SupervisorEvent } from './supervisor-options.js';
 
 /** Who holds the light while one show takes over from another. */
 export interface ReloadHost {
@@ -32,16 +32,21 @@ export class Reloading {
 
   /**
    * Takes another show; who asks for the one that is being loaded gets the same answer. If its outputs can't be
-   * opened or its engine can't run, the show that was running comes back.
+   * opened or its engine can't run, the show that was running comes back. The very show that runs is left alone.
    * @returns why not; empty when it is loaded
    */
-  reload(next: ReadShow, by?: string): Promise<readonly string[]> {
+  reload(next: ReadShow, by?: string): Promise<Reloaded> {
     const { host } = this;
     if (!host.isEnding() && this.#underWay?.text === next.text) return this.#underWay.problems;
     if (host.isEnding() || this.#underWay !== undefined) {
       const problems = ['another reload, or the end, is under way.'];
       host.onEvent({ kind: 'reload-refused', problems, by });
       return Promise.resolve(problems);
+    }
+    if (host.current().text === next.text) {
+      this.stale.problems = undefined;
+      host.onEvent({ kind: 'reload-unneeded', show: next.show.name, by });
+      return Promise.resolve('already so');
     }
     return this.#begin(next, this.#load(next, by));
   }

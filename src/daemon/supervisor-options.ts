@@ -37,6 +37,8 @@ export type SupervisorEvent =
   | { readonly kind: 'stood-still'; readonly forS: number }
   /** Another show file, or another version of it, takes over by way of its safe look. */
   | { readonly kind: 'reloaded'; readonly show: string; readonly by?: string | undefined }
+  /** The file is as the show that runs: nothing was done. */
+  | { readonly kind: 'reload-unneeded'; readonly show: string; readonly by?: string | undefined }
   /** It can't be used; the show that was running runs on. */
   | {
       readonly kind: 'reload-refused';
@@ -52,6 +54,9 @@ export type SupervisorEvent =
   | { readonly kind: 'realtime-policy'; readonly policy: string }
   | { readonly kind: 'stopping' }
   | { readonly kind: 'stopped' };
+
+/** What has come of a reload: nothing against it, or all that is; or the very same show runs already. */
+export type Reloaded = readonly string[] | 'already so';
 
 /** A show as it was read. */
 export interface ReadShow {

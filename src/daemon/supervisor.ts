@@ -31,7 +31,7 @@ import {
 import { ShowLighting, tickHzOf } from './show-lighting.js';
 import type { Status } from './status/status.js';
 import { StatusTeller } from './status/teller.js';
-import type { ReadShow, SupervisorOptions } from './supervisor-options.js';
+import type { ReadShow, Reloaded, SupervisorOptions } from './supervisor-options.js';
 import { takeOverLevels } from './take-over.js';
 
 export type { SupervisorEvent } from './supervisor-options.js';
@@ -197,7 +197,7 @@ export class Supervisor {
    * If its outputs can't be opened or its engine can't run, the show that was running comes back.
    * @returns why not; empty when it is loaded
    */
-  reload(next: ReadShow, by?: string): Promise<readonly string[]> {
+  reload(next: ReadShow, by?: string): Promise<Reloaded> {
     return this.#reloading.reload(next, by);
   }
 

@@ -1,3 +1,6 @@
+import { unreachable } from '../stage/unreachable.js';
+import type { OperatorAction } from './operator-action.js';
+
 /** Words of events that the log, the status and the reports have in common. */
 
 interface Asked {
@@ -29,4 +32,19 @@ export function counted(count: number, what: string): string {
 /** "tracker 7", "trackers 7 and 9". */
 export function trackersNamed(ids: readonly string[]): string {
   return `${ids.length === 1 ? 'tracker' : 'trackers'} ${listed(ids)}`;
+}
+
+/** What was asked. */
+export function actionInWords(action: OperatorAction): string {
+  switch (action.kind) {
+    case 'assign':
+      return `assign tracker ${action.tracker} to ${action.performer}`;
+    case 'unassign':
+      return `unassign tracker ${action.tracker}`;
+    case 'stop':
+    case 'resume':
+      return `${action.kind} ${action.performer ?? 'everybody'}`;
+    default:
+      return unreachable(action);
+  }
 }

@@ -1,10 +1,19 @@
+import { whoAsked } from '../engine/event-words.js';
 import type { EngineEvent } from '../engine/events.js';
-import type { EngineState } from '../engine/state.js';
+import type { EngineState, PerformerState } from '../engine/state.js';
 import { type Phase, wantsLive } from '../safety/watchdog.js';
-import { type Condition, WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
 import type { Verdict } from '../tracking/sighting.js';
+import { Actions } from './actions.js';
+import {
+  CAUSES,
+  ENGINE_ENDS,
+  type EngineEnd,
+  isForAll,
+  isOfThePlace,
+  type LossCause,
+} from './causes.js';
 import { happeningOf } from './happenings.js';
 import { Histogram } from './histogram.js';
 import { PlaceGrid, PlaceNames } from './places.js';
@@ -23,7 +32,9 @@ export interface Loss {
   readonly atS: number;
   /** undefined: not within the recording. */
   untilS: number | undefined;
-  readonly cause: Condition;
+  readonly cause: LossCause;
+  /** The same in words. */
+  readonly why: string;
   /** What was worst about the confidence just then. */
   readonly reason: ConfidencePart | undefined;
   /** Where they were last believed to be, metres. */
@@ -58,15 +69,12 @@ export interface AccountedRun {
   readonly tickHz: number;
 }
 
-export interface SafeAction {
-  readonly atS: number;
-  readonly what: string;
-}
-
 /** Below this the light still follows, but not for long: half of what the watchdog would act upon is not enough. */
 const WEAK_BELOW = 0.6;
 /** A day of a show that flickers; what is beyond is left out of the list, not of the sums. */
 const MOST_KEPT = 20_000;
+/** A position elsewhere so soon after a change of trackers is that of the new one, seconds. */
+const CHANGED_WITHIN_S = 2;
 
 /**
  * Adds up what happened, tick by tick: in a recording or in a rehearsal. The show may be changed while it
@@ -75,7 +83,7 @@ const MOST_KEPT = 20_000;
 export class Account {
   readonly performers: PerformerAccount[] = [];
   readonly losses: Loss[] = [];
-  readonly actions: SafeAction[] = [];
+  readonly actions = new Actions();
   readonly grid: PlaceGrid;
   /** From the arrival of a datagram to the hand-over of the levels that it had a part in. */
   readonly latency = new Histogram();
@@ -84,7 +92,11 @@ export class Account {
   lateTicks = 0;
   /** Whether reports count: false outside of the time that was asked for. */
   isCounting = true;
-  readonly silences = new TrackerSilences();
+  readonly silences = new TrackerSilences('silent');
+  /** The same of trackers that repeated the same position while another of their performer went on. */
+  readonly freezes = new TrackerSilences('frozen');
+  /** The last change of each performer's trackers, in words. */
+  readonly #changes = new Map<string, { readonly atS: number; readonly what: string }>();
   /** Trackers whose battery was low when it was last told. */
   readonly lowBatteries = new Map<string, Extract<EngineEvent, { kind: 'battery' }>>();
   /** For each fixture that could not reach its point, for how long. */
@@ -110,12 +122,12 @@ export class Account {
 
   /**
    * An engine begins; whoever was followed before has not been since the last tick.
-   * @param reloaded it was meant to: the show was loaded anew
+   * @param how what became of the one before
    */
-  begin({ show, state, tickHz }: AccountedRun, atS: number, reloaded = false): void {
+  begin({ show, state, tickHz }: AccountedRun, atS: number, how: EngineEnd = 'crashed'): void {
     const present = show.performers.map(one => this.#accountOf(one));
     if (this.#lastS !== undefined) {
-      this.#withoutEngine(this.#lastS, atS, reloaded ? 'show-reload' : 'engine-dead', present);
+      this.#withoutEngine(this.#lastS, atS, how, present);
     }
     this.show = show;
     this.#present = present;
@@ -125,6 +137,7 @@ export class Account {
     this.#lastS = undefined;
     this.#unreached.clear();
     this.silences.restart(atS);
+    this.freezes.restart(atS);
     const before = state.onReport;
     state.onReport = (wearer, sighting, verdict) => {
       before?.(wearer, sighting, verdict);
@@ -186,6 +199,7 @@ export class Account {
       sums.confidenceS += dtS * performer.confidence.value;
       if (wantsLive(phase)) one.followedS += dtS;
       extend(one.stretches, phase, nowS);
+      this.#stoppedFromTheStart(one, performer, nowS);
       // Long after a loss it says nothing of the place; nor does what would have come anywhere.
       if (phase === 'safe' || phase === 'waiting' || Number.isNaN(one.x)) return;
       const { cause } = performer.watch;
@@ -208,7 +222,7 @@ export class Account {
 
   /** What the supervisor did, or anything else that took light somewhere safe. */
   acted(atS: number, what: string): void {
-    if (this.actions.length < MOST_KEPT) this.actions.push({ atS, what });
+    this.actions.add(atS, what);
   }
 
   #countTail(nowS: number): void {
@@ -233,8 +247,11 @@ export class Account {
       case 'tracker-contact':
         this.silences.contact(event, nowS, this.#firstS ?? nowS);
         return;
+      case 'tracker-frozen':
+        this.#freeze(state, event, nowS);
+        return;
       case 'tracker':
-        this.silences.moved(event.tracker, nowS);
+        this.#move(event, nowS);
         return;
       case 'battery':
         this.#battery(event);
@@ -248,42 +265,102 @@ export class Account {
     }
   }
 
-  #phase(
+  /** One tracker of several; of an only one the loss of its performer tells. */
+  #freeze(
     state: EngineState,
-    { performer: name, from, to, cause }: Extract<EngineEvent, { kind: 'performer' }>,
+    { tracker, performer, frozen }: Extract<EngineEvent, { kind: 'tracker-frozen' }>,
     nowS: number,
   ): void {
+    const wearer = state.wearers.get(tracker)?.performer;
+    const worn = state.trackers.filter(one => one.performer === wearer);
+    if (frozen && worn.length < 2) return;
+    const others = worn.map(({ id }) => id).filter(id => id !== tracker);
+    const contact = { kind: 'tracker-contact', tracker, performer, others } as const;
+    this.freezes.contact({ ...contact, heard: !frozen, silentForS: 0 }, nowS, nowS);
+  }
+
+  #move(event: Extract<EngineEvent, { kind: 'tracker' }>, nowS: number): void {
+    const { tracker, performer, change, takenFrom } = event;
+    this.silences.moved(tracker, nowS);
+    this.freezes.moved(tracker, nowS);
+    const who = whoAsked(event);
+    const by = who === undefined ? '' : ` by ${who}`;
+    const given = `tracker ${tracker} was given to ${this.#label(performer)}${by}`;
+    const taken = `tracker ${tracker} was taken off${by}`;
+    this.#changes.set(performer, { atS: nowS, what: change === 'assigned' ? given : taken });
+    if (takenFrom !== undefined) this.#changes.set(takenFrom, { atS: nowS, what: given });
+  }
+
+  /** Whom an operator had stopped before this engine began never becomes live, and so is never lost. */
+  #stoppedFromTheStart(
+    one: PerformerAccount,
+    { watch, observation }: PerformerState,
+    nowS: number,
+  ): void {
+    if (watch.phase !== 'waiting' || !observation.stopped || this.#open.has(one.name)) return;
+    this.#lose(one, nowS, 'operator-stop', undefined, CAUSES['operator-stop']);
+  }
+
+  /** What people did with the trackers comes before what the watchdog saw of it. */
+  #causeOf(
+    { performer, cause, wearsNone }: Extract<EngineEvent, { kind: 'performer' }>,
+    nowS: number,
+  ): { readonly cause: LossCause; readonly why: string } | undefined {
+    if (cause === undefined) return undefined;
+    const change = this.#changes.get(performer);
+    if (wearsNone === true && cause === 'tracker-silent') {
+      const how = change === undefined ? '' : ` (${change.what})`;
+      return { cause: 'no-tracker', why: `${CAUSES['no-tracker']}${how}` };
+    }
+    if (cause === 'jumped' && change !== undefined && nowS - change.atS < CHANGED_WITHIN_S) {
+      return { cause: 'new-tracker', why: `${CAUSES['new-tracker']} (${change.what})` };
+    }
+    return { cause, why: CAUSES[cause] };
+  }
+
+  #phase(
+    state: EngineState,
+    event: Extract<EngineEvent, { kind: 'performer' }>,
+    nowS: number,
+  ): void {
+    const { performer: name, from, to } = event;
     const index = state.performers.findIndex(one => one.name === name);
     const one = this.#present[index];
     if (one === undefined) return;
     const open = this.#open.get(name);
-    if (wantsLive(from) && !wantsLive(to) && cause !== undefined) {
+    const lost = this.#causeOf(event, nowS);
+    if (wantsLive(from) && !wantsLive(to) && lost !== undefined) {
+      const { cause, why } = lost;
       const reason = state.performers[index]?.confidence.reason;
-      this.#lose(one, nowS, cause, reason);
-      if (!isForAll(cause)) {
-        this.acted(nowS, `${one.label}: light began to fade to its safe values (${CAUSES[cause]})`);
+      this.#lose(one, nowS, cause, reason, why);
+      // A stop, or what befell everybody, is a line of its own already.
+      if (!isForAll(cause) && cause !== 'operator-stop') {
+        this.actions.ofLight(nowS, one.label, `light began to fade to its safe values (${why})`);
       }
-    } else if (to === 'safe') {
-      this.acted(nowS, `${one.label}: light at its safe values`);
+    } else if (to === 'safe' && from === 'losing') {
+      this.actions.ofLight(nowS, one.label, 'light at its safe values');
     } else if (wantsLive(to) && open !== undefined) {
       open.untilS = nowS;
       this.#open.delete(name);
       this.silences.returned(name, nowS);
-      this.acted(nowS, `${one.label}: light began to return`);
+      this.freezes.returned(name, nowS);
+      this.actions.ofLight(nowS, one.label, 'light began to return');
     }
   }
 
   #lose(
     one: PerformerAccount,
     atS: number,
-    cause: Condition,
+    cause: LossCause,
     reason: ConfidencePart | undefined,
+    why: string,
   ): void {
     const { x, y, name } = one;
     const place = Number.isNaN(x) ? 'nobody knows where' : this.#names.of(x, y);
-    const loss: Loss = { performer: name, atS, untilS: undefined, cause, reason, x, y, place };
+    const loss: Loss = { performer: name, atS, untilS: undefined, cause, why, reason, x, y, place };
     this.#open.set(name, loss);
     this.silences.lost(name, atS);
+    this.freezes.lost(name, atS);
     if (this.losses.length < MOST_KEPT) this.losses.push(loss);
     if (Number.isNaN(x) || !isOfThePlace(cause)) return;
     const anybody = this.lastFollowedS === atS;
@@ -294,7 +371,7 @@ export class Account {
   #withoutEngine(
     fromS: number,
     toS: number,
-    cause: Condition,
+    how: EngineEnd,
     next: readonly PerformerAccount[],
   ): void {
     for (const one of this.#present) {
@@ -309,14 +386,15 @@ export class Account {
       one.tail.sinceS += toS - fromS;
       const last = one.stretches.at(-1);
       if (open === undefined && last !== undefined && last.phase !== 'waiting') {
-        this.#lose(one, fromS, cause, undefined);
+        const { cause, why } = ENGINE_ENDS[how];
+        this.#lose(one, fromS, cause, undefined, why);
       }
       one.stretches.push({ phase: 'no engine', fromS, toS });
     }
   }
 
   /** Of a performer of that name, or a new one. */
-  #accountOf({ name, label }: Show['performers'][number]): PerformerAccount {
+  #accountOf({ name, label, trackers }: Show['performers'][number]): PerformerAccount {
     const known = this.performers.find(one => one.name === name);
     if (known !== undefined) return known;
     const one: PerformerAccount = {
@@ -331,7 +409,8 @@ export class Account {
       stretches: [],
       x: Number.NaN,
       y: Number.NaN,
-      trackers: new Map(),
+      // Also one that is never heard is theirs.
+      trackers: new Map(trackers.map(({ id }) => [id, 0])),
       tail: { sinceS: 0, confidenceS: 0 },
     };
     this.performers.push(one);
@@ -341,34 +420,6 @@ export class Account {
   #label(name: string): string {
     return this.performers.find(one => one.name === name)?.label ?? name;
   }
-}
-
-/** Why, in words. */
-export const CAUSES: Readonly<Record<Condition, string>> = {
-  shutdown: 'it was stopped',
-  'engine-dead': 'the engine was gone',
-  'engine-late': 'the engine was late',
-  'operator-stop': 'stopped by an operator',
-  'desk-lost': 'the desk was not heard',
-  'feed-silent': 'nobody was heard',
-  'tracker-silent': 'the tracker was not heard',
-  'sensor-clock-gone': "the sensor's clock was wrong",
-  jumped: 'the position jumped',
-  frozen: 'the position was frozen',
-  'out-of-bounds': 'off the stage',
-  'confidence-low': 'the confidence was low',
-  'output-down': 'an output was down',
-  'show-reload': 'the show was changed',
-};
-
-/** These are one decision for everybody, and told as one. */
-export function isForAll(cause: Condition): boolean {
-  return WATCHDOG_TABLE.some(row => row.condition === cause && row.scope !== 'one performer');
-}
-
-/** Somewhere else it might not have happened. */
-export function isOfThePlace(cause: Condition): boolean {
-  return !isForAll(cause) && cause !== 'operator-stop' && cause !== 'frozen';
 }
 
 function extend(stretches: Stretch[], phase: Phase, nowS: number): void {

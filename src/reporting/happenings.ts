@@ -1,4 +1,5 @@
 import { ENABLE_WORDS } from '../engine/enable-reasons.js';
+import { actionInWords, askedBy, listed, trackersNamed, whoAsked } from '../engine/event-words.js';
 import type { EngineEvent } from '../engine/events.js';
 import { unreachable } from '../stage/unreachable.js';
 
@@ -13,31 +14,38 @@ export function happeningOf(
 ): string | undefined {
   switch (event.kind) {
     case 'feed':
-      return event.silent
-        ? `nobody was heard any more: the light of ${listed(event.performers.map(label))} began to fade to its safe values`
-        : 'the tracking system was heard again';
+      if (!event.silent) return 'the tracking system was heard';
+      if (event.neverHeard === true) return 'no position had come since the engine started';
+      return event.performers.length === 0
+        ? 'nobody was heard any more'
+        : `nobody was heard any more: the light of ${listed(event.performers.map(label))} began to fade to its safe values`;
     case 'desk':
       return event.lost
-        ? `the desk was not heard any more${byWhom(event)}`
-        : `the desk was heard${byWhom(event)}`;
+        ? `the desk was not heard any more${fromWhere(event)}`
+        : `the desk was heard${fromWhere(event)}`;
     case 'stopped':
     case 'resumed': {
       // Of "resumed" it says that nobody is stopped any more, whoever it was.
       const all = event.everybody && (event.kind === 'stopped' || event.performers.length === 0);
       const whom = all ? 'everybody' : listed(event.performers.map(label));
-      const how = event.cause === 'restored' ? ', as before the restart' : byWhom(event);
-      return `${event.kind} by an operator: ${whom}${how}`;
+      const were = all || event.performers.length === 1 ? 'was' : 'were';
+      if (event.cause === 'restored') {
+        return `${whom} ${were} ${event.kind === 'stopped' ? 'still stopped' : 'resumed'}, as before`;
+      }
+      return `${whom} ${were} ${event.kind} by ${whoAsked(event) ?? 'an operator'}`;
     }
     case 'tracker': {
-      const done = event.change === 'assigned' ? 'given to' : 'taken from';
-      const how = event.cause === 'restored' ? ', as before the restart' : byWhom(event);
-      return `tracker ${event.tracker} ${done} ${label(event.performer)}${how}`;
+      const { tracker, change, takenFrom } = event;
+      const from = takenFrom === undefined ? '' : `taken from ${label(takenFrom)} and `;
+      const done = change === 'assigned' ? `${from}given to` : 'taken from';
+      const how = event.cause === 'restored' ? ', as before' : askedBy(event);
+      return `tracker ${tracker} was ${done} ${label(event.performer)}${how}`;
     }
     case 'tracker-contact': {
       const { tracker, performer, heard, others } = event;
       return heard
         ? `${label(performer)}: tracker ${tracker} was heard again`
-        : `${label(performer)}: tracker ${tracker} was not heard any more, and followed by ${listed(others)} alone`;
+        : `${label(performer)}: tracker ${tracker} was not heard any more; the light followed ${trackersNamed(others)}`;
     }
     case 'battery': {
       const whose = event.performer === undefined ? 'spare' : label(event.performer);
@@ -47,19 +55,19 @@ export function happeningOf(
         : `${whose}: tracker ${event.tracker} had been charged, ${left}`;
     }
     case 'tracker-frozen': {
-      const what = event.frozen ? 'repeated itself to the last bit' : 'moved again';
+      const what = event.frozen ? 'was frozen (it repeated the same position)' : 'moved again';
       return `${label(event.performer)}: tracker ${event.tracker} ${what}`;
     }
     case 'sensor-clock':
-      return `input ${event.input}: the clock of the tracking system stepped by ${event.steppedS.toFixed(2)} s`;
+      return `input ${event.input}: the tracking system's clock jumped by ${event.steppedS.toFixed(2)} s`;
     case 'enable': {
       const { fixture, hazard, gate, wasOn, reason } = event;
       const done = gate === 'on' ? 'on' : gate === 'off' ? 'off' : wasOn ? 'dropped' : 'refused';
       const why = reason === undefined ? '' : `: ${ENABLE_WORDS[reason]}`;
-      return `${fixture} (${hazard}) ${done}${why}${byWhom(event)}`;
+      return `${fixture} (${hazard}) ${done}${why}${askedBy(event)}`;
     }
     case 'operator-refused':
-      return `an order (${event.action.kind}) was refused: ${event.reason}`;
+      return `refused: ${actionInWords(event.action)}${askedBy(event.action)}: ${event.reason}`;
     case 'stalled':
       return `the engine stood still for ${event.stalledS.toFixed(2)} s: all light began at its safe values`;
     // The phases of performers are told with their losses; the rest has lists and figures of its own.
@@ -74,12 +82,7 @@ export function happeningOf(
   }
 }
 
-function byWhom({ by }: { readonly by?: string | undefined }): string {
+/** Whose packets they were. */
+function fromWhere({ by }: { readonly by?: string | undefined }): string {
   return by === undefined ? '' : ` (${by})`;
-}
-
-export function listed(names: readonly string[]): string {
-  if (names.length === 0) return 'everybody';
-  if (names.length === 1) return names[0] ?? '';
-  return `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 }

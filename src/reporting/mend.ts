@@ -1,5 +1,6 @@
-import type { Condition } from '../safety/watchdog-table.js';
-import { CAUSES, isForAll } from './account.js';
+import { listed, trackersNamed } from '../engine/event-words.js';
+import { isForAll, isMeant, type LossCause } from './causes.js';
+
 import type { Report } from './report.js';
 import { inWords } from './words.js';
 
@@ -11,7 +12,7 @@ export interface Mend {
   readonly weightS: number;
 }
 
-const MOST = 3;
+const MOST = 5;
 /** Less is not worth anybody's evening. */
 const LEAST_S = 0.5;
 /** A head that can't follow is half as bad as one whose performer is lost. */
@@ -21,7 +22,7 @@ const DROPPED_A_SECOND = 40;
 const GATED_SHARE = 0.1;
 const LATE_SHARE = 0.01;
 
-/** The three things that cost the most light. */
+/** The things that cost the most light. */
 export function whatToMend(report: Omit<Report, 'mend'>): Mend[] {
   const found = [
     ...everybodysLosses(report),
@@ -44,10 +45,9 @@ export function whatToMend(report: Omit<Report, 'mend'>): Mend[] {
 type Source = Omit<Report, 'mend'>;
 
 function everybodysLosses({ losses }: Source): Mend[] {
-  const of = (cause: Condition) => losses.filter(loss => loss.cause === cause);
+  const of = (cause: LossCause) => losses.filter(loss => loss.cause === cause);
   const sum = (some: readonly { forS: number }[]) => some.reduce((all, one) => all + one.forS, 0);
   const feed = of('feed-silent');
-  const engine = of('engine-dead');
   const desk = of('desk-lost');
   const times = (some: readonly { atS: number }[]) =>
     inWords.times(new Set(some.map(({ atS }) => Math.round(atS))).size);
@@ -57,11 +57,11 @@ function everybodysLosses({ losses }: Source): Mend[] {
       act: 'Look at the tracking server, the cable and the switch between it and this machine: all trackers fell silent at once.',
       weightS: sum(feed),
     },
-    {
-      what: `The engine was gone ${times(engine)}; all light went to its safe values.`,
+    ...engines(of('engine-dead')).map(([why, some]) => ({
+      what: `${why.charAt(0).toUpperCase()}${why.slice(1)} ${times(some)}; all light went to its safe values.`,
       act: 'Run `lampwright replay` on this recording: if the engine fails again, send it to those who write lampwright. Else look at the memory and the load of the machine.',
-      weightS: sum(engine),
-    },
+      weightS: sum(some),
+    })),
     {
       what: `The desk was not heard ${times(desk)}; all light went to its safe values.`,
       act: 'Look at the desk, the network between it and this machine, and the cue that repeats the sign of life.',
@@ -70,10 +70,17 @@ function everybodysLosses({ losses }: Source): Mend[] {
   ];
 }
 
+function engines(losses: Source['losses']): [why: string, losses: Source['losses']][] {
+  const reasons = [...new Set(losses.map(({ why }) => why))];
+  return reasons.map(why => [why, losses.filter(loss => loss.why === why)]);
+}
+
 function performersLosses({ losses, performers }: Source): Mend[] {
   const mends: Mend[] = [];
   for (const { name, label, trackers } of performers) {
-    const own = losses.filter(loss => loss.performer === name && !isForAll(loss.cause));
+    const own = losses.filter(
+      ({ performer, cause }) => performer === name && !isForAll(cause) && !isMeant(cause),
+    );
     for (const cause of new Set(own.map(loss => loss.cause))) {
       const act = ACTS[cause];
       if (act === undefined) continue;
@@ -81,7 +88,7 @@ function performersLosses({ losses, performers }: Source): Mend[] {
       const forS = of.reduce((sum, loss) => sum + loss.forS, 0);
       const places = mostOften(of.map(({ place }) => place));
       mends.push({
-        what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${places.one ? 'at' : 'most often at'} ${places.most} (${CAUSES[cause]}).`,
+        what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${places.one ? 'at' : 'most often at'} ${places.most} (${of[0]?.why}).`,
         act: act(trackers.map(({ id }) => id)),
         weightS: forS,
       });
@@ -91,14 +98,17 @@ function performersLosses({ losses, performers }: Source): Mend[] {
 }
 
 /** What is not here is nobody's fault: an operator wanted it. */
-const ACTS: Readonly<Partial<Record<Condition, (trackers: readonly string[]) => string>>> = {
+const ACTS: Readonly<Partial<Record<LossCause, (trackers: readonly string[]) => string>>> = {
   'tracker-silent': trackers =>
-    `Look at the battery of tracker ${trackers.join(', ')} and how it is worn, and whether anchors see that place past set and bodies; a second tracker on the other side of the body helps most.`,
+    trackers.length > 1
+      ? `Neither of trackers ${listed(trackers)} was heard: look at their batteries, whether they are worn on opposite sides of the body, and whether anchors see that place past set and bodies.`
+      : `Look at the battery of tracker ${trackers.join('')} and how it is worn, and whether anchors see that place past set and bodies; a second tracker on the other side of the body helps most.`,
   'sensor-clock-gone': () =>
     'Look at the clock of the tracking server, and at what else is on its network: the time tags did not agree with the arrivals.',
   jumped: () =>
     'Look for reflections and hidden anchors there: the tracking system put them elsewhere for longer than a slip.',
-  frozen: () => 'Look at the tracking server: it repeated itself to the last bit.',
+  frozen: trackers =>
+    `Look at the tracking server, and at ${trackersNamed(trackers)}: the same position came again and again.`,
   'out-of-bounds': () =>
     'If they are meant to go there, make `stage` in the show wider; else look at the frame of the tracking system.',
   'confidence-low': () =>
@@ -118,16 +128,29 @@ function unheard({ performers }: Source): Mend[] {
 /** Followed by one of two, a performer is one body away from being lost. */
 const ONE_OF_A_PAIR_WEIGHT = 0.25;
 
+interface TrackerTrouble {
+  readonly tracker: string;
+  readonly how: 'silent' | 'frozen';
+  readonly whose: string;
+  readonly times: number;
+  readonly forS: number;
+}
+
 function silentTrackers({ trackerSilences, performers }: Source): Mend[] {
   const labelOf = (name: string) => performers.find(one => one.name === name)?.label ?? name;
-  const trackers = new Map<string, { whose: string; times: number; forS: number }>();
-  for (const { performer, tracker, forS } of trackerSilences) {
-    const sums = trackers.get(tracker) ?? { whose: labelOf(performer), times: 0, forS: 0 };
-    trackers.set(tracker, { ...sums, times: sums.times + 1, forS: sums.forS + forS });
+  const troubles = new Map<string, TrackerTrouble>();
+  for (const { performer, tracker, how, forS } of trackerSilences) {
+    const key = `${how} ${tracker} ${performer}`;
+    const none = { tracker, how, whose: labelOf(performer), times: 0, forS: 0 };
+    const sums = troubles.get(key) ?? none;
+    troubles.set(key, { ...sums, times: sums.times + 1, forS: sums.forS + forS });
   }
-  return [...trackers].map(([tracker, { whose, times, forS }]) => ({
-    what: `Tracker ${tracker} of ${whose} was silent ${inWords.times(times)}, ${inWords.duration(forS)} in all; the light followed the other one.`,
-    act: 'Look at its battery, its switch and how it is worn, before the other one fails as well.',
+  return [...troubles.values()].map(({ tracker, how, whose, times, forS }) => ({
+    what: `Tracker ${tracker} of ${whose} was ${how} ${inWords.times(times)}, ${inWords.duration(forS)} in all; the light followed the other one.`,
+    act:
+      how === 'silent'
+        ? 'Look at its battery, its switch and how it is worn, before the other one fails as well.'
+        : 'It repeated the same position: look at the tracker and the tracking server, before the other one fails as well.',
     weightS: ONE_OF_A_PAIR_WEIGHT * forS,
   }));
 }

@@ -1,6 +1,6 @@
 import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
-import { isOfThePlace } from './account.js';
+import { isOfThePlace } from './causes.js';
 import { figure, key, page, table } from './html.js';
 import { MAP_KEY, type MapMark, placeMap } from './place-map.js';
 import type { Report } from './report.js';
@@ -8,7 +8,7 @@ import { TIMELINE_KEY, timeline } from './timeline.js';
 import { inWords } from './words.js';
 
 /** A page is read by people; --json has the rest. */
-const MOST_ROWS = 200;
+export const MOST_ROWS = 200;
 const MOST_TITLES = 5;
 
 const MAP_NOTE =

@@ -1,9 +1,16 @@
+import type { SafeAction } from './actions.js';
 import type { Report } from './report.js';
-import type { PageWords } from './report-page.js';
+import { MOST_ROWS, type PageWords } from './report-page.js';
 import { inWords } from './words.js';
 
 const MOST_LOSSES = 20;
 const MOST_ACTIONS = 40;
+
+/** Where there is too much, the steps of losses are left out first: the list of losses tells them. */
+function actionsShown(actions: readonly SafeAction[]): readonly SafeAction[] {
+  if (actions.length <= MOST_ACTIONS) return actions;
+  return actions.filter(({ routine }) => routine !== true).slice(0, MOST_ACTIONS);
+}
 
 /** The report for a terminal. */
 export function reportText(
@@ -13,6 +20,7 @@ export function reportText(
 ): string[] {
   const { performers, losses, places, latency, dropped, mend, fromS, toS, notes } = report;
   const label = (name: string) => performers.find(one => one.name === name)?.label ?? name;
+  const shown = actionsShown(report.actions);
   const lines = [
     `${bold(report.show)}, ${day(fromS)} to ${at(toS)} (${inWords.duration(toS - fromS)})`,
     ...notes.map(note => `  note: ${note}`),
@@ -28,25 +36,30 @@ export function reportText(
         : `  ${one.label.padEnd(16)}${inWords.share(one.availability).padStart(10)}${String(one.losses).padStart(8)}${(one.losses > 0 ? inWords.duration(one.longestLossS) : '').padStart(11)}${one.meanConfidence.toFixed(2).padStart(12)}${one.reportHz.toFixed(1).padStart(11)}`,
     ),
     '',
-    bold('losses'),
+    bold(losses.length > 1 ? 'losses, the longest first' : 'losses'),
     ...(losses.length === 0 ? ['  nobody was lost'] : []),
-    ...losses
+    ...[...losses]
+      .sort((a, b) => b.forS - a.forS || a.atS - b.atS)
       .slice(0, MOST_LOSSES)
       .map(
         loss =>
           `  ${at(loss.atS)}  ${label(loss.performer).padEnd(14)} for ${inWords.duration(loss.forS).padStart(8)}  ${loss.why}; ${loss.place}`,
       ),
     ...(losses.length > MOST_LOSSES
-      ? [`  and ${losses.length - MOST_LOSSES} more; --json has them all`]
+      ? [
+          `  and ${losses.length - MOST_LOSSES} shorter ones; --json has them all, --html the first ${MOST_ROWS}`,
+        ]
       : []),
     '',
     bold('what happened'),
     ...(report.actions.length === 0
       ? ['  nothing went to its safe values, and nobody changed anything']
       : []),
-    ...report.actions.slice(0, MOST_ACTIONS).map(({ atS, what }) => `  ${at(atS)}  ${what}`),
-    ...(report.actions.length > MOST_ACTIONS
-      ? [`  and ${report.actions.length - MOST_ACTIONS} more; --json has them all`]
+    ...shown.map(({ atS, what }) => `  ${at(atS)}  ${what}`),
+    ...(shown.length < report.actions.length
+      ? [
+          `  and ${report.actions.length - shown.length} more, ${shown.length < MOST_ACTIONS ? 'steps of the losses above' : 'the last of the evening'}; --json has them all`,
+        ]
       : []),
     '',
     bold('weakest places'),
@@ -65,7 +78,7 @@ export function reportText(
   lines.push(
     dropped.length === 0
       ? 'no input was dropped'
-      : `dropped: ${dropped.map(({ count, reason }) => `${count} ${reason}`).join(', ')}`,
+      : `dropped: ${dropped.map(({ count, reason, what }) => `${count} ${reason} (${what})`).join(', ')}`,
   );
   return lines;
 }

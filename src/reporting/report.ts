@@ -1,4 +1,5 @@
-import { type Account, CAUSES, type Loss, type SafeAction, type Stretch } from './account.js';
+import type { Account, Loss, Stretch } from './account.js';
+import type { SafeAction } from './actions.js';
 import type { Quantiles } from './histogram.js';
 import type { InputCounts } from './input-counts.js';
 import { type Mend, whatToMend } from './mend.js';
@@ -21,8 +22,8 @@ export interface Report {
   readonly notes: readonly string[];
   readonly mend: readonly Mend[];
   readonly performers: readonly PerformerReport[];
-  readonly losses: readonly (Loss & { readonly why: string; readonly forS: number })[];
-  /** When one tracker of several that a performer wears was not heard. */
+  readonly losses: readonly (Loss & { readonly forS: number })[];
+  /** When one tracker of several that a performer wears was not heard, or frozen. */
   readonly trackerSilences: readonly (TrackerSilence & { readonly forS: number })[];
   readonly lowBatteries: readonly {
     readonly tracker: string;
@@ -103,7 +104,6 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
     .filter(({ atS, untilS }) => untilS !== undefined || atS < endS)
     .map(loss => ({
       ...loss,
-      why: CAUSES[loss.cause],
       forS: (loss.untilS ?? endS) - loss.atS,
     }));
   const performers = account.performers.map((one): PerformerReport => {
@@ -135,7 +135,11 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
     notes: [...source.notes, ...afterTheShow(source, endS)],
     performers,
     losses,
-    trackerSilences: silencesWithin(account.silences.all, source.fromS, endS),
+    trackerSilences: silencesWithin(
+      [...account.silences.all, ...account.freezes.all],
+      source.fromS,
+      endS,
+    ),
     lowBatteries: [...account.lowBatteries.values()].map(({ tracker, performer, charge }) => ({
       tracker,
       performer,
@@ -146,7 +150,7 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
     tickLength: account.tickLength.quantiles(),
     ticks: account.ticks,
     lateTicks: account.lateTicks,
-    actions: [...account.actions].sort((a, b) => a.atS - b.atS),
+    actions: account.actions.all(),
     dropped: dropped(source.counts),
     unreached: [...account.unreachedS].map(([fixture, forS]) => ({ fixture, forS })),
   };
@@ -166,8 +170,8 @@ function silencesWithin(
   });
 }
 
-/** Longer than any watchdog of a show that is simply stopped. */
-const AFTER_S = 30;
+/** What is left out is said, but for the beats after a show that is simply stopped. */
+const AFTER_S = 1;
 
 function afterTheShow({ toS, at }: ReportSource, endS: number): string[] {
   if (toS - endS < AFTER_S) return [];

@@ -4,6 +4,8 @@ import type { EngineEvent } from '../engine/events.js';
 export interface TrackerSilence {
   readonly performer: string;
   readonly tracker: string;
+  /** Not heard, or heard with the same position again and again. */
+  readonly how: 'silent' | 'frozen';
   readonly fromS: number;
   /** undefined: not within the recording. */
   untilS: number | undefined;
@@ -22,6 +24,8 @@ export class TrackerSilences {
   readonly #silent = new Map<string, TrackerSilence>();
   readonly #lost = new Set<string>();
   readonly #returnedS = new Map<string, number>();
+
+  constructor(private readonly how: TrackerSilence['how']) {}
 
   /** @param beganS when anything was first known, for a tracker that was never heard */
   contact(
@@ -65,7 +69,7 @@ export class TrackerSilences {
   }
 
   #begin(performer: string, tracker: string, fromS: number): void {
-    const silence = { performer, tracker, fromS, untilS: undefined };
+    const silence = { performer, tracker, how: this.how, fromS, untilS: undefined };
     if (this.all.length < MOST_KEPT) this.all.push(silence);
     this.#silent.set(tracker, silence);
   }

@@ -273,6 +273,7 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     file: '/var/lib/cid',
   })),
   reloaded: [{ kind: 'reloaded', show: 'One lamp' }],
+  'reload-unneeded': [{ kind: 'reload-unneeded', show: 'One lamp', by: 'SIGHUP' }],
   'reload-refused': [{ kind: 'reload-refused', problems: ['a.show.yaml:1:1 this is not YAML.'] }],
   pair: (['listening', 'joining', 'leading', 'standing-by', 'standing-in'] as const).map(to => ({
     kind: 'pair',

@@ -59,6 +59,14 @@ describe('a reload', () => {
     expect(swaps).toHaveLength(1);
   });
 
+  it('of the show that runs does nothing, and is no longer stale', async () => {
+    const { reloading, swaps, events } = host(['line 3']);
+    expect(await reloading.reload(read('running'), 'anna')).toBe('already so');
+    expect(swaps).toEqual([]);
+    expect(reloading.stale.problems).toBeUndefined();
+    expect(events).toEqual([{ kind: 'reload-unneeded', show: show.name, by: 'anna' }]);
+  });
+
   it('whose engine can not run goes back to the show before, and nothing else is loaded meanwhile', async () => {
     const { reloading, swaps, events } = host(['line 3']);
     const first = reloading.reload(read('next'));

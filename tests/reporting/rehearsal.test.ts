@@ -84,7 +84,7 @@ describe('a performer with a pair of trackers', () => {
     expect(report.mend[0]?.what).toMatch(/^Tracker 11 of Ines was silent once, 2\d\.\d s in all/);
     expect(report.actions.map(({ what }) => what)).toEqual(
       expect.arrayContaining([
-        'Ines: tracker 11 was not heard any more, and followed by 1 alone',
+        'Ines: tracker 11 was not heard any more; the light followed tracker 1',
         'Ines: tracker 11 was heard again',
       ]),
     );

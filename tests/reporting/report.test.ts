@@ -14,6 +14,8 @@ import { reportText } from '../../src/reporting/report-text.js';
 import { inWords } from '../../src/reporting/words.js';
 import type { Show } from '../../src/show/model.js';
 import { parseShow } from '../../src/show/parse.js';
+import { Rig } from '../engine/harness.js';
+import { HOUSE } from '../engine/shows.js';
 import { itemsOf, recordSession, START_S, TICK_HZ, UNIX_OFFSET_S } from '../recording/sessions.js';
 
 const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
@@ -28,7 +30,11 @@ function reportOf(
   const replay = new Replay({
     began: run => {
       account ??= new Account(run.show);
-      account.begin({ ...run, tickHz: TICK_HZ }, run.fromS, reloaded.includes(run.start.run));
+      account.begin(
+        { ...run, tickHz: TICK_HZ },
+        run.fromS,
+        reloaded.includes(run.start.run) ? 'reloaded' : 'crashed',
+      );
     },
     intake: (_, record) => {
       for (const { arrivalS } of record.datagrams) account?.arrived(arrivalS);
@@ -163,7 +169,7 @@ describe('an engine that was gone', () => {
     // It would have happened anywhere.
     expect(report.places.weakest).toEqual([]);
     expect(report.mend[0]?.what).toBe(
-      'The engine was gone once; all light went to its safe values.',
+      'The engine crashed once; all light went to its safe values.',
     );
   });
 });
@@ -247,17 +253,17 @@ describe('what happened', () => {
         performer: 'tobias',
         change: 'assigned',
         cause: 'command',
-        by: 'control socket',
+        by: 'control socket (user anna uid 1000)',
       },
       { kind: 'battery', tracker: '3', performer: 'gull', low: true, charge: 0.18 },
       { kind: 'battery', tracker: '9', performer: undefined, low: true, charge: 0.1 },
       { kind: 'battery', tracker: '9', performer: undefined, low: false, charge: 0.9 },
       { kind: 'desk', lost: true, required: false, by: '10.0.0.9' },
     ]);
-    expect(account.actions.map(({ what }) => what)).toEqual([
-      'stopped by an operator: The Gull (10.0.0.5)',
-      'resumed by an operator: The Gull (10.0.0.5)',
-      'tracker 9 given to Tobias (control socket)',
+    expect(account.actions.all().map(({ what }) => what)).toEqual([
+      'The Gull was stopped by 10.0.0.5',
+      'The Gull was resumed by 10.0.0.5',
+      'tracker 9 was given to Tobias (asked by user anna uid 1000)',
       'The Gull: the battery of tracker 3 was low, 18 % left',
       'spare: the battery of tracker 9 was low, 10 % left',
       'spare: tracker 9 had been charged, 90 %',
@@ -267,10 +273,161 @@ describe('what happened', () => {
   });
 });
 
+/** An account of an engine that is run here, tick by tick. */
+function following(text: string) {
+  const rig = new Rig(text);
+  const account = new Account(rig.show);
+  account.begin({ show: rig.show, state: rig.state, tickHz: TICK_HZ }, rig.nowS);
+  let heard = 0;
+  const run = (seconds: number, places: Parameters<Rig['run']>[1]) =>
+    rig.run(seconds, places, () => {
+      account.ticked(rig.state, rig.nowS, rig.events.slice(heard), undefined);
+      heard = rig.events.length;
+    });
+  const source = {
+    version: '0.1.0',
+    node: 'v20',
+    fromS: rig.nowS,
+    unixOffsetS: 0,
+    notes: [],
+    at: String,
+    counts: createCounters(),
+  };
+  const report = () => makeReport(account, { ...source, toS: rig.nowS }, () => 'a place');
+  return { rig, account, run, report };
+}
+
+describe('what people did', () => {
+  const by = 'control socket (user anna uid 1000)';
+
+  it('is why a performer who was left without a tracker was lost: none of theirs was silent', () => {
+    const { rig, run, report } = following(HOUSE);
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    rig.order({ kind: 'assign', tracker: '2', performer: 'ines', cause: 'command', by });
+    run(5, { 1: [2, 6], 2: [2, 6] });
+    const { losses, mend, actions } = report();
+    expect(losses).toMatchObject([
+      {
+        performer: 'tobias',
+        cause: 'no-tracker',
+        why: 'wore no tracker (tracker 2 was given to ines by user anna uid 1000)',
+      },
+    ]);
+    expect(mend.map(({ what }) => what).join()).not.toContain('tobias');
+    expect(actions.map(({ what }) => what)).toContain(
+      'tracker 2 was taken from tobias and given to ines (asked by user anna uid 1000)',
+    );
+  });
+
+  it('counts for whom an operator had stopped before the engine began', () => {
+    const { rig, run, report } = following(HOUSE);
+    rig.order({ kind: 'stop', performer: 'tobias', cause: 'restored' });
+    run(6, { 1: [2, 6], 2: [8, 7] });
+    rig.order({ kind: 'resume', performer: 'tobias', cause: 'command' });
+    run(3, { 1: [2, 6], 2: [8, 7] });
+    const { losses, performers } = report();
+    expect(losses).toMatchObject([{ performer: 'tobias', cause: 'operator-stop' }]);
+    expect(losses[0]?.forS).toBeGreaterThan(6);
+    expect(performers.map(one => one.losses)).toEqual([0, 1]);
+  });
+
+  it('is one line for all, with who asked, and none for each step of it', () => {
+    const { rig, run, report } = following(HOUSE);
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    rig.order({ kind: 'stop', performer: undefined, cause: 'command', by });
+    run(4, { 1: [2, 6], 2: [8, 7] });
+    rig.order({ kind: 'resume', performer: undefined, cause: 'command', by });
+    run(4, { 1: [2, 6], 2: [8, 7] });
+    expect(report().actions.map(({ what }) => what)).toEqual([
+      'everybody was stopped by user anna uid 1000',
+      'ines and tobias: light at its safe values',
+      'ines and tobias were resumed by user anna uid 1000',
+      'ines and tobias: light began to return',
+    ]);
+  });
+});
+
+describe('the end of an evening', () => {
+  it('that is not counted is said, however short', () => {
+    const { run, report } = following(HOUSE);
+    run(6, { 1: [2, 6], 2: [8, 7] });
+    run(12, {});
+    expect(report().notes).toEqual([expect.stringMatching(/\(11\.\d s\) nobody was followed/)]);
+  });
+
+  it('is not noted where the daemon was simply stopped', () => {
+    const { run, report } = following(HOUSE);
+    run(6, { 1: [2, 6], 2: [8, 7] });
+    expect(report().notes).toEqual([]);
+  });
+});
+
+describe('an evening with many losses', () => {
+  const { report } = reportOf(recordSession(TEXT, 5));
+  const at = (atS: number) => String(atS);
+  const loss = (i: number) => ({
+    performer: 'gull',
+    atS: i,
+    untilS: i + i / 10,
+    cause: 'tracker-silent' as const,
+    why: 'the tracker was not heard',
+    reason: undefined,
+    x: 1,
+    y: 1,
+    place: `place ${i}`,
+    forS: i / 10,
+  });
+  const many = {
+    ...report,
+    losses: Array.from({ length: 50 }, (_, i) => loss(i)),
+    actions: Array.from({ length: 100 }, (_, i) => ({
+      atS: i,
+      what: `line ${i}`,
+      ...(i % 2 === 0 ? { routine: true as const } : {}),
+    })),
+  };
+  const text = reportText(many, { at, day: at }, one => one).join('\n');
+
+  it('shows the longest first, and says how many are left out and where they are', () => {
+    const shown = [...text.matchAll(/; place (\d+)/g)].map(([, i]) => Number(i));
+    expect(shown).toEqual(Array.from({ length: 20 }, (_, i) => 49 - i));
+    expect(text).toContain('and 30 shorter ones; --json has them all');
+  });
+
+  it('leaves out the steps of losses before anything else that happened', () => {
+    expect(text).toContain('line 79');
+    expect(text).not.toContain('line 78');
+    expect(text).toContain('and 60 more, the last of the evening; --json has them all');
+  });
+});
+
 describe('what to mend', () => {
   const { report } = reportOf(recordSession(TEXT, 5));
 
-  it('is at most three things, those that cost most first', () => {
+  it('is a tracker of a pair that was frozen while the other one went on', () => {
+    const [first] = whatToMend({
+      ...report,
+      trackerSilences: [
+        { performer: 'gull', tracker: '3', how: 'frozen', fromS: 1, untilS: 41, forS: 40 },
+      ],
+    });
+    expect(first?.what).toBe(
+      'Tracker 3 of The Gull was frozen once, 40.0 s in all; the light followed the other one.',
+    );
+  });
+
+  it('does not advise a second tracker to whom wears two', () => {
+    const { run, report: told } = following(HOUSE.replace('trackers: [2]', 'trackers: [2, 12]'));
+    run(6, { 1: [2, 6], 2: [8, 7], 12: [8, 7] });
+    run(4, { 1: [2, 6] });
+    run(4, { 1: [2, 6], 2: [8, 7], 12: [8, 7] });
+    const [first] = told().mend;
+    expect(first?.what).toMatch(/^tobias was lost once/);
+    expect(first?.act).toMatch(/^Neither of trackers 2 and 12 was heard/);
+    expect(first?.act).not.toContain('second tracker');
+  });
+
+  it('is at most five things, those that cost most first', () => {
     const weights = whatToMend({
       ...report,
       unreached: [
@@ -278,12 +435,16 @@ describe('what to mend', () => {
         { fixture: 'head stage left', forS: 10 },
         { fixture: 'head stage right', forS: 4 },
         { fixture: 'another', forS: 3 },
+        { fixture: 'one more', forS: 2.5 },
+        { fixture: 'the last', forS: 2 },
       ],
     });
     expect(weights.map(({ what }) => what)).toEqual([
       'head upstage could not reach its point for 1:40 min.',
       'head stage left could not reach its point for 10.0 s.',
       'head stage right could not reach its point for 4.0 s.',
+      'another could not reach its point for 3.0 s.',
+      'one more could not reach its point for 2.5 s.',
     ]);
   });
 

@@ -10,14 +10,14 @@ const stretches = ({ all }: TrackerSilences) => all.map(({ fromS, untilS }) => [
 
 describe('the silence of one tracker of a pair', () => {
   it('lasts from its last report to when it is heard again', () => {
-    const silences = new TrackerSilences();
+    const silences = new TrackerSilences('silent');
     silences.contact(silent('41', 2), 100, 0);
     silences.contact(heard('41'), 130, 0);
     expect(stretches(silences)).toEqual([[98, 130]]);
   });
 
   it('does not count while the performer is lost, and ends when it is taken off', () => {
-    const silences = new TrackerSilences();
+    const silences = new TrackerSilences('silent');
     silences.contact(silent('41', 2), 100, 0);
     silences.lost('dov', 110);
     silences.returned('dov', 125);
@@ -30,7 +30,7 @@ describe('the silence of one tracker of a pair', () => {
   });
 
   it('begins with the return of who was lost with it as their only one', () => {
-    const silences = new TrackerSilences();
+    const silences = new TrackerSilences('silent');
     silences.lost('dov', 80);
     // A spare is given to them: only now is it one of several.
     silences.contact(silent('41', 20), 100, 0);

@@ -121,6 +121,17 @@ it('reloads a changed show by way of its safe look, and refuses a bad one', asyn
     if (i > 0) expect((sequence - (sacn.packets[i - 1]?.sequence ?? 0) + 256) % 256).toBe(1);
   });
 
+  // The same again: the light stays as it is.
+  const lit = sacn.packets.length;
+  expect(await tell('reload')).toMatchObject({
+    code: 0,
+    stdout: expect.stringMatching(/^The file has not changed/),
+  });
+  await sleep(1000);
+  for (const { slots } of sacn.packets.slice(lit)) {
+    expect(Math.abs((slots[STOVE] ?? 0) - 128)).toBeLessThan(2);
+  }
+
   // A port that somebody else has: the new engine can't run, and the old show comes back.
   writeFileSync(show.file, good.replace('port: 9010', 'port: 5568'));
   daemon.signal('SIGHUP');

@@ -1,10 +1,13 @@
+import { readFileSync, writeFileSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, it } from 'vitest';
-import { Daemon, SacnReceiver, Trackers, until } from './support.js';
+import { Daemon, SacnReceiver, Trackers, until, variantOf } from './support.js';
 
 /** The lamp of the example with one lamp, from 0: 20 per cent in its safe look. */
 const LAMP = 0;
 const SAFE = 51;
+let show: ReturnType<typeof variantOf>;
+let text: string;
 let daemon: Daemon;
 let sacn: SacnReceiver;
 let trackers: Trackers;
@@ -12,7 +15,9 @@ let trackers: Trackers;
 beforeEach(async () => {
   sacn = await SacnReceiver.open(1);
   trackers = new Trackers();
-  daemon = Daemon.run('config/minimal.show.yaml');
+  show = variantOf('config/minimal.show.yaml', []);
+  text = readFileSync(show.file, 'utf8');
+  daemon = Daemon.run(show.file);
   trackers.place(1, 2, 3);
   await until('the lamp is lit', () => sacn.last[LAMP] === 255, 20);
 });
@@ -20,6 +25,7 @@ afterEach(async () => {
   trackers.close();
   await daemon.stop();
   sacn.close();
+  show.remove();
 });
 
 /** The promise: feedSilent.after 0.5 s and its fade of 2 s; with 0.3 s for beats and a busy machine. */
@@ -33,7 +39,9 @@ it.each([0.1, 1.6])(
     trackers.silence(1);
     await sleep(fromS * 1000);
     // Each takes a part of a second; the system test of a reload shows that one alone is taken.
-    while (forS() < 3.5) {
+    for (let n = 0; forS() < 3.5; n++) {
+      // One that is the same as the one that runs would be left alone.
+      writeFileSync(show.file, `${text}# ${n}\n`);
       daemon.signal('SIGHUP');
       await sleep(300);
     }

@@ -1,5 +1,4 @@
 import type { EngineEvent } from '../../engine/events.js';
-import type { OperatorAction } from '../../engine/operator-action.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { Status } from '../status/status.js';
 
@@ -20,21 +19,6 @@ export interface Answer {
 }
 
 type Done = Extract<EngineEvent, { kind: 'operator-done' }>;
-
-/** What was asked. */
-export function actionInWords(action: OperatorAction): string {
-  switch (action.kind) {
-    case 'assign':
-      return `assign tracker ${action.tracker} to ${action.performer}`;
-    case 'unassign':
-      return `unassign tracker ${action.tracker}`;
-    case 'stop':
-    case 'resume':
-      return `${action.kind} ${action.performer ?? 'everybody'}`;
-    default:
-      return unreachable(action);
-  }
-}
 
 /** What has come of an action, and what is so now, in one sentence. */
 export function answerInWords(done: Done): string {

@@ -1,6 +1,7 @@
 import type { OperatorAction } from '../../engine/operator-action.js';
 import { statusInWords } from '../status/words.js';
 import type { Supervisor, SupervisorEvent } from '../supervisor.js';
+import type { Reloaded } from '../supervisor-options.js';
 import { type Answer, answerInWords } from './answers.js';
 import { ControlServer } from './control.js';
 import type { Request } from './request-words.js';
@@ -8,8 +9,7 @@ import type { Request } from './request-words.js';
 /** The engine answers within a tick; one that is starting, when it has started. */
 const ANSWERS_WITHIN_MS = 4000;
 
-/** What has come of a reload: nothing against it, or all that is. */
-export type Reload = (by: string | undefined) => Promise<readonly string[]>;
+export type Reload = (by: string | undefined) => Promise<Reloaded>;
 
 /** Carries requests to the supervisor, and the answer to each of them back. */
 export class Control {
@@ -78,6 +78,10 @@ export class Control {
 
   async #load(by: string | undefined): Promise<Answer> {
     const problems = (await this.#reload?.(by)) ?? [];
+    if (problems === 'already so') {
+      const text = 'The file has not changed: the show is already running as it says.';
+      return { outcome: 'already so', ok: true, text };
+    }
     if (problems.length === 0) {
       const text = 'The show is reloaded: its safe look first, then it takes over.';
       return { outcome: 'done', ok: true, text };

@@ -121,6 +121,7 @@ export class StatusBook {
         this.trouble('reload', 'the show file was refused at the last reload', nowS);
         return true;
       case 'reloaded':
+      case 'reload-unneeded':
         this.trouble('reload', undefined, nowS);
         this.trouble('stale', undefined, nowS);
         return true;

@@ -5,6 +5,7 @@ import { afterEach, beforeEach, expect, it } from 'vitest';
 import { ask } from '../../../src/daemon/operator/control.js';
 import { Control } from '../../../src/daemon/operator/requests.js';
 import type { Supervisor } from '../../../src/daemon/supervisor.js';
+import type { Reloaded } from '../../../src/daemon/supervisor-options.js';
 import type { OperatorAction } from '../../../src/engine/operator-action.js';
 import { Rig } from '../../engine/harness.js';
 import { HOUSE } from '../../engine/shows.js';
@@ -15,7 +16,7 @@ let rig: Rig;
 let engineRuns = true;
 let unkept: string | undefined;
 let next: unknown[] = [];
-let problems: readonly string[] = [];
+let problems: Reloaded = [];
 
 /** The engine itself, a tick later, in place of a process. */
 const supervisor = {
@@ -124,6 +125,12 @@ it('prints what is wrong with a show that was not loaded', async () => {
   expect(await tell('reload')).toMatchObject({ outcome: 'refused', ok: false, problems });
   expect((await tell('reload')).text).toMatch(/^Not loaded\. The running show carries on\.\n/);
   expect((await tell('reload')).text.split('\n').slice(1)).toEqual(problems);
+  problems = 'already so';
+  expect(await tell('reload')).toEqual({
+    outcome: 'already so',
+    ok: true,
+    text: 'The file has not changed: the show is already running as it says.',
+  });
   problems = [];
   expect(await tell('reload')).toMatchObject({ outcome: 'done', ok: true });
 });

@@ -1,0 +1,58 @@
+import { type Condition, WATCHDOG_TABLE } from '../safety/watchdog-table.js';
+
+/** Why a performer's light was lost: a row of the watchdog's table, or what people did with the trackers. */
+export type LossCause =
+  | Condition
+  /** The last of their trackers was taken off: no tracker of theirs was silent. */
+  | 'no-tracker'
+  /** They were given another tracker, which put them elsewhere: nobody jumped. */
+  | 'new-tracker';
+
+/** Why, in words. */
+export const CAUSES: Readonly<Record<LossCause, string>> = {
+  shutdown: 'the daemon was stopped',
+  'engine-dead': 'the engine crashed',
+  'engine-late': 'the engine was late',
+  'operator-stop': 'stopped by an operator',
+  'desk-lost': 'the desk was not heard',
+  'feed-silent': 'nobody was heard',
+  'tracker-silent': 'the tracker was not heard',
+  'sensor-clock-gone': "the tracking system's clock was wrong",
+  jumped: 'the position jumped',
+  frozen: 'the tracker was frozen',
+  'out-of-bounds': 'off the stage',
+  'confidence-low': 'the confidence was low',
+  'output-down': 'an output was down',
+  'show-reload': 'the show was reloaded',
+  'no-tracker': 'wore no tracker',
+  'new-tracker': 'was given another tracker',
+};
+
+/** Why an engine made room for the next one. */
+export type EngineEnd = 'reloaded' | 'crashed' | 'hung' | 'grew' | 'did not start';
+
+/** What a performer's loss is put down to when the engine has gone. */
+export const ENGINE_ENDS: Readonly<
+  Record<EngineEnd, { readonly cause: LossCause; readonly why: string }>
+> = {
+  reloaded: { cause: 'show-reload', why: CAUSES['show-reload'] },
+  crashed: { cause: 'engine-dead', why: CAUSES['engine-dead'] },
+  hung: { cause: 'engine-dead', why: 'the engine hung' },
+  grew: { cause: 'engine-dead', why: 'the engine had grown too large' },
+  'did not start': { cause: 'engine-dead', why: 'the engine did not start' },
+};
+
+/** These are one decision for everybody, and told as one. */
+export function isForAll(cause: LossCause): boolean {
+  return WATCHDOG_TABLE.some(row => row.condition === cause && row.scope !== 'one performer');
+}
+
+/** People did it: nothing to mend. */
+export function isMeant(cause: LossCause): boolean {
+  return ['operator-stop', 'no-tracker', 'new-tracker', 'shutdown', 'show-reload'].includes(cause);
+}
+
+/** Somewhere else it might not have happened. */
+export function isOfThePlace(cause: LossCause): boolean {
+  return !isForAll(cause) && !isMeant(cause) && cause !== 'frozen';
+}
