@@ -1,5 +1,6 @@
-import { mkdirSync, writeFileSync } from 'node:fs';
+import { writeFileSync } from 'node:fs';
 import { basename, join } from 'node:path';
+import { makeFolderNow } from '../daemon/make-folder.js';
 import { type AssessTiming, assess as assessPassages, type Step } from '../rehearsal/assess.js';
 import { drawFronts } from '../rehearsal/front-picture.js';
 import { drawHorizonCurves } from '../rehearsal/horizon-curve.js';
@@ -111,7 +112,7 @@ export async function assess(args: Arguments): Promise<number> {
   const folder = args.values.plot;
   if (typeof folder === 'string') {
     try {
-      mkdirSync(folder, { recursive: true });
+      makeFolderNow(folder);
       for (const [name, svg] of pictures) writeFileSync(join(folder, `${name}.svg`), svg);
     } catch (error) {
       return misuse(`can't write to ${folder}: ${messageOf(error)}.`);

@@ -1,5 +1,6 @@
-import { existsSync, mkdirSync, writeFileSync } from 'node:fs';
+import { existsSync, writeFileSync } from 'node:fs';
 import { basename, dirname, join } from 'node:path';
+import { makeFolderNow } from '../daemon/make-folder.js';
 import { inPlainWords, readBytes } from '../daemon/read-file.js';
 import { MAX_ARCHIVE_BYTES } from '../interchange/archive.js';
 import { type ImportResult, importArchive } from '../interchange/import.js';
@@ -183,7 +184,7 @@ function numberFrom(text: string): number {
 function write(files: readonly OutFile[]): string | undefined {
   for (const { path, text } of files) {
     try {
-      mkdirSync(dirname(path), { recursive: true });
+      makeFolderNow(dirname(path));
       writeFileSync(path, text);
     } catch (error) {
       return `${path} can't be written: ${inPlainWords(error, 'written')}`;

@@ -1,8 +1,8 @@
-import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { parseMarkers } from '../calibration/markers.js';
 import { monotonicS, unixOffsetS } from '../daemon/clock.js';
 import { watchMachine } from '../daemon/listening/watch-machine.js';
+import { makeFolderNow } from '../daemon/make-folder.js';
 import type { Datagram } from '../engine/inputs.js';
 import { surveyAll } from '../planning/plan.js';
 import type { Check } from '../readiness/check.js';
@@ -74,7 +74,7 @@ export async function preflight(args: Arguments): Promise<number> {
   const folder = typeof report === 'string' ? report : '.';
   if (typeof report === 'string') {
     try {
-      mkdirSync(report, { recursive: true });
+      makeFolderNow(report);
     } catch (error) {
       return misuse(`can't make ${report}: ${messageOf(error)}`);
     }

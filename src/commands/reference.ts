@@ -1,5 +1,6 @@
-import { mkdirSync, writeFileSync } from 'node:fs';
+import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { makeFolderNow } from '../daemon/make-folder.js';
 import { sceneJsonSchema } from '../rehearsal/scene-file.js';
 import { sceneReference } from '../rehearsal/scene-reference.js';
 import { profileJsonSchema, showJsonSchema } from '../show/json-schema.js';
@@ -40,7 +41,7 @@ export async function reference(args: Arguments): Promise<number> {
     'profile.schema.json': `${JSON.stringify(profileJsonSchema(), undefined, 2)}\n`,
   };
   try {
-    mkdirSync(folder, { recursive: true });
+    makeFolderNow(folder);
     for (const [name, text] of Object.entries(files)) writeFileSync(join(folder, name), text);
   } catch (error) {
     return misuse(`can't write to ${folder}: ${messageOf(error)}.`);

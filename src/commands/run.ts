@@ -6,6 +6,7 @@ import { createLog, type LogFormat } from '../daemon/log.js';
 import { Control } from '../daemon/operator/requests.js';
 import { Ownership } from '../daemon/ownership/ownership.js';
 import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
+import { isService } from '../daemon/service/service.js';
 import { tickHzOf } from '../daemon/show-lighting.js';
 import { Supervisor, type SupervisorEvent } from '../daemon/supervisor.js';
 import type { Reloaded } from '../daemon/supervisor-options.js';
@@ -27,7 +28,7 @@ export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--state-d
 
 Runs a show until it is stopped: sends the safe look at once, starts the engine, and goes live when
 performers are tracked. SIGINT, SIGTERM or SIGQUIT fades to the safe look, ends the streams and leaves;
-a second one leaves at once. SIGHUP reads the show file again, and takes it by way of its safe look; a
+a second one, 0.1 s later or more, leaves at once. SIGHUP reads the show file again, and takes it by way of its safe look; a
 bad one is told of, and leaves the running show untouched. Started in a terminal, it takes SIGHUP for
 the terminal's end and runs on: there \`lampwright tell STATE_DIR reload\` reads the file again.
 
@@ -49,7 +50,8 @@ examples:
   lampwright run my.show.yaml --record recordings --record-total 20GiB
 
 exit codes: 0 stopped cleanly, 1 the show has errors, 2 bad usage or no such file,
-3 another process has the show's universes or state folder, or the machine can't read the show just now`;
+3 another process has the show's universes or state folder, or the machine can't read the show just now;
+under systemd 78 in place of 1 and 2: all other codes are started again`;
 
 /** Drops are reported together, so that a flood of bad input is not a flood of log. */
 const REPORT_DROPS_EVERY_MS = 10_000;
@@ -57,8 +59,11 @@ const REPORT_DROPS_EVERY_MS = 10_000;
 const LAST_WORDS_MS = 500;
 /** Below the time that the unit gives a start (TimeoutStartSec). */
 const SERVED_PATIENCE_MS = 5000;
-/** One Ctrl-C can arrive twice: from the terminal, and from npm, which passes it on. */
-const SAME_SIGNAL_MS = 500;
+/**
+ * One Ctrl-C can arrive twice: from the terminal, and from a program in between that passes it on at once. People need
+ * longer to press it again, and mean it.
+ */
+const SAME_SIGNAL_MS = 100;
 
 export async function run(args: Arguments): Promise<number> {
   const format = args.values.log ?? (process.stdout.isTTY ? 'text' : 'json');
@@ -87,11 +92,11 @@ export async function run(args: Arguments): Promise<number> {
   }
   const ownership = new Ownership();
   // Before the first packet, and before any file is touched.
-  const owners = await ownership.take(loaded.show, stateFolder);
-  if (owners.length > 0) {
-    for (const owner of owners) complain(owner);
+  const owned = await ownership.take(loaded.show, stateFolder);
+  if (!owned.ok) {
+    for (const problem of owned.problems) complain(problem);
     // A service manager tries again at once: each try costs the show that runs some of its processor.
-    if (process.env.NOTIFY_SOCKET !== undefined) await sleep(SERVED_PATIENCE_MS);
+    if (owned.isHeld && isService(process.env)) await sleep(SERVED_PATIENCE_MS);
     return EXIT.fault;
   }
   const record = recording.orders;
@@ -107,7 +112,13 @@ export async function run(args: Arguments): Promise<number> {
   let counters: EngineCounters | undefined;
   let reported: EngineCounters | undefined;
 
-  const control = stateFolder === undefined ? undefined : new Control(stateFolder);
+  const tellControl = (fault: string | undefined) => {
+    supervisor.trouble('control', fault && `lampwright tell is not heard: ${fault}`);
+    const entry = { kind: 'control-fault', fault };
+    if (fault === undefined) log.info(entry, 'lampwright tell is heard again');
+    else log.error(entry, `lampwright tell is not heard: ${fault}; it is tried again each second`);
+  };
+  const control = stateFolder === undefined ? undefined : new Control(stateFolder, tellControl);
   const note = (event: SupervisorEvent) => {
     // The engine records its own.
     if (event.kind !== 'engine') recorder?.event(event);
@@ -150,9 +161,7 @@ export async function run(args: Arguments): Promise<number> {
     recorder?.flushNow();
     return sink.flush(LAST_WORDS_MS);
   });
-  const deaf = await control?.open(supervisor, reload);
-  if (deaf !== undefined)
-    log.error({ kind: 'control-fault' }, `lampwright tell is not heard: ${deaf}`);
+  await control?.open(supervisor, reload);
 
   const code = await runSupervisor(supervisor, `show "${loaded.show.name}"`, {
     say: text => log.info(text),

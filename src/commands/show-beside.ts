@@ -8,6 +8,11 @@ export interface ReadingLimits {
   readonly longestMs: number;
 }
 
+/** Of what it says at its end. */
+const LAST_WORDS_BYTES = 8192;
+/** Node says it before it ends itself. */
+const OUT_OF_MEMORY = 'heap out of memory';
+
 /** Twice what the largest text that is parsed takes; which takes ten seconds on a slow machine. */
 const LIMITS: ReadingLimits = { heapMiB: 512, longestMs: 30_000 };
 
@@ -46,12 +51,16 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
         execArgv: [`--max-old-space-size=${limits.heapMiB}`],
         // Maps and arrays of bytes come as they are.
         serialization: 'advanced',
-        stdio: ['ignore', 'ignore', 'ignore', 'ipc'],
+        stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
       });
     } catch (error) {
       refuse(`no process can be started to read it (${messageOf(error)})`);
       return;
     }
+    let lastWords = '';
+    child.stderr?.setEncoding('utf8').on('data', (text: string) => {
+      lastWords = (lastWords + text).slice(-LAST_WORDS_BYTES);
+    });
     const timer = setTimeout(() => {
       refuse(`it is not read after ${limits.longestMs / 1e3} s`);
       child.kill('SIGKILL');
@@ -65,13 +74,21 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
       clearTimeout(timer);
       refuse(`no process can be started to read it (${messageOf(error)})`);
     });
-    child.once('exit', (code, signal) => {
+    // Not 'exit': what it said last may still be in the pipe then.
+    child.once('close', (code, signal) => {
       clearTimeout(timer);
       refuse(
-        signal === 'SIGABRT' || signal === 'SIGKILL'
+        lastWords.includes(OUT_OF_MEMORY)
           ? `reading it takes more than ${limits.heapMiB} MiB of memory`
-          : `the process that reads it ended (${signal ?? `code ${code}`})`,
+          : `the process that reads it ${endOf(code, signal)}`,
       );
     });
   });
+}
+
+function endOf(code: number | null, signal: NodeJS.Signals | null): string {
+  if (signal === null) return `ended with code ${code}`;
+  // The first process that the kernel ends where memory is short (show-process.ts); it leaves no word.
+  const who = signal === 'SIGKILL' ? ', by somebody or by the system for want of memory' : '';
+  return `was killed (${signal}${who})`;
 }

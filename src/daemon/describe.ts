@@ -168,7 +168,11 @@ export function describe(event: SupervisorEvent): Entry {
     case 'pair':
       return { ...PAIR_WORDS[event.to], data: event };
     case 'stopping':
-      return { level: 'info', text: 'stopping: fading to the safe look', data: event };
+      return {
+        level: 'info',
+        text: 'stopping: fading to the safe look; a second signal ends at once',
+        data: event,
+      };
     case 'stopped':
       return { level: 'info', text: 'stopped', data: event };
     default:

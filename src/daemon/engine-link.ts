@@ -1,4 +1,4 @@
-import { type ChildProcess, spawn } from 'node:child_process';
+import { type ChildProcess, type SpawnOptions, spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';
 import type { Readable } from 'node:stream';
 import { setTimeout as sleep } from 'node:timers/promises';
@@ -57,6 +57,11 @@ export interface LinkHooks {
 const ROOM_FOR_THE_YOUNG = '--max-semi-space-size=32';
 /** MiB: beyond it the engine ends by itself and is started anew, instead of taking the machine's memory. */
 const MOST_HEAP = '--max-old-space-size=512';
+/**
+ * Until the engine listens to signals itself, a tenth of a second, SIGUSR1 would open Node's debugger. Node 22.14 and
+ * 23.7 can be told not to; one before them refuses to start with an option that it does not know.
+ */
+const NO_DEBUGGER = '--disable-sigusr1';
 /** How long an engine may take to go by itself. */
 const ENDS_WITHIN_MS = 500;
 /** And until it counts as gone although the system has not said so. */
@@ -71,6 +76,13 @@ const MOST_UNREAD_BYTES = 1024 * 1024;
 const TETHER = ['setpriv', '--pdeathsig', 'KILL', '--'] as const;
 /** It isn't installed, or must not be run. */
 const NO_TETHER: ReadonlySet<string> = new Set(['ENOENT', 'EACCES', 'EPERM']);
+
+/** Starts a process, as `spawn` of node:child_process does. */
+export type Launch = (
+  command: string,
+  args: readonly string[],
+  options: SpawnOptions,
+) => ChildProcess;
 
 /** One engine process after the other, and what is known of the present one. */
 export class EngineLink {
@@ -101,6 +113,7 @@ export class EngineLink {
     initialLevels: Uint8Array,
     private readonly sections: readonly Section[],
     private readonly hooks: LinkHooks,
+    private readonly launch: Launch = spawn,
   ) {
     this.levels = Uint8Array.from(initialLevels);
     this.#fresh = new Uint8Array(sections.length);
@@ -157,7 +170,9 @@ export class EngineLink {
     });
     if (stderr) {
       createInterface({ input: stderr as Readable }).on('line', line => {
-        if (line.startsWith(`${TETHER[0]}:`)) this.#untether();
+        // That it could not start Node is Node's fault, or one of the machine that passes.
+        const isTethers = line.startsWith(`${TETHER[0]}:`) && !line.includes('failed to execute');
+        if (isTethers) this.#untether();
         if (line.trim() !== '') this.hooks.said(line);
       });
     }
@@ -178,9 +193,10 @@ export class EngineLink {
   #spawn(): ChildProcess {
     const entry = process.argv[1];
     if (entry === undefined) throw new Error('started without a script');
-    const node = [...process.execArgv, ROOM_FOR_THE_YOUNG, MOST_HEAP, entry, 'engine'];
+    const options = nodeOptions(process.execArgv, process.allowedNodeEnvironmentFlags);
+    const node = [...options, entry, 'engine'];
     const [command = '', ...args] = [...(this.#tethered ? TETHER : []), process.execPath, ...node];
-    return spawn(command, args, {
+    return this.launch(command, args, {
       stdio: ['pipe', 'ignore', 'pipe', 'pipe'],
       env: withoutService(process.env),
       // A session of its own: what a terminal sends when it is closed is not for the engine.
@@ -296,6 +312,15 @@ export class EngineLink {
       },
     });
   }
+}
+
+/** @param known the options that this Node knows */
+export function nodeOptions(
+  inherited: readonly string[],
+  known: { has(option: string): boolean },
+): readonly string[] {
+  const more = known.has(NO_DEBUGGER) ? [NO_DEBUGGER] : [];
+  return [...inherited, ...more, ROOM_FOR_THE_YOUNG, MOST_HEAP];
 }
 
 function killNow(child: ChildProcess): void {

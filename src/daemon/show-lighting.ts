@@ -70,7 +70,7 @@ export class ShowLighting {
     if (old === undefined) return ['the daemon is ending.'];
     const { ownership, stateFolder } = this.options;
     const owned = await ownership.take(to, stateFolder);
-    if (owned.length > 0) return owned;
+    if (!owned.ok) return owned.problems;
     const stay = new Set(to.outputs.flatMap(keysOf));
     await old.retire(stream => stay.has(keyOf(stream)));
     if (this.#output !== old) return ['the daemon is ending.'];

@@ -148,8 +148,8 @@ export class Supervisor {
   async start(onFailure: (message: string) => void): Promise<readonly string[]> {
     const { startsAnyway = false, stateFolder } = this.options;
     const { show } = this.#read;
-    const owners = await this.#ownership.take(show, stateFolder);
-    if (owners.length > 0) return owners;
+    const owned = await this.#ownership.take(show, stateFolder);
+    if (!owned.ok) return owned.problems;
     const found = this.#continuity.find(this.#lookKey);
     // The engine of a supervisor that has died just now may still have its ports, for a moment.
     const blocked = found === undefined ? await blockedInputs(show.inputs) : [];

@@ -1,10 +1,12 @@
+import { type ChildProcess, spawn } from 'node:child_process';
+import { EventEmitter } from 'node:events';
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { monotonicS } from '../../src/daemon/clock.js';
-import { EngineLink } from '../../src/daemon/engine-link.js';
+import { EngineLink, type Launch, nodeOptions } from '../../src/daemon/engine-link.js';
 import { MAGIC, MESSAGE_TYPES, VERSION } from '../../src/daemon/pipe/layout.js';
 import type { Section } from '../../src/show/sections.js';
 
@@ -72,7 +74,7 @@ afterEach(async () => {
 });
 
 /** Starts an engine of our own; what the link tells of it. */
-function start(body: string) {
+function start(body: string, launch?: Launch) {
   const told = {
     frames: 0,
     order: [] as string[],
@@ -83,21 +85,27 @@ function start(body: string) {
   };
   const file = join(folder, 'engine.mjs');
   writeFileSync(file, PRELUDE + body);
-  const made = new EngineLink(ORDERS, Uint8Array.of(9, 9, 9, 9, 9), SECTIONS, {
-    section: section => {
-      told.frames += 1;
-      told.order.push(`section ${section}: ${made.levels.subarray(2)}`);
+  const made = new EngineLink(
+    ORDERS,
+    Uint8Array.of(9, 9, 9, 9, 9),
+    SECTIONS,
+    {
+      section: section => {
+        told.frames += 1;
+        told.order.push(`section ${section}: ${made.levels.subarray(2)}`);
+      },
+      events: events => {
+        told.events.push(...events);
+        told.order.push('events');
+      },
+      counters: () => undefined,
+      snapshot: () => undefined,
+      started: pid => told.started.push(pid),
+      said: line => told.said.push(line),
+      ended: (reason, fatal) => told.ended.push([reason, fatal]),
     },
-    events: events => {
-      told.events.push(...events);
-      told.order.push('events');
-    },
-    counters: () => undefined,
-    snapshot: () => undefined,
-    started: pid => told.started.push(pid),
-    said: line => told.said.push(line),
-    ended: (reason, fatal) => told.ended.push([reason, fatal]),
-  });
+    launch,
+  );
   link = made;
   process.argv[1] = file;
   made.start();
@@ -247,6 +255,59 @@ describe('the link to the engine', () => {
     expect(told.said).toEqual([expect.stringMatching(/^setpriv .* can't be used/)]);
   });
 
+  /** A first process that the system refuses as it refuses a spawn; the next ones are real. */
+  function refusingOnce(error: NodeJS.ErrnoException): { launch: Launch; commands: string[] } {
+    const commands: string[] = [];
+    const launch: Launch = (command, args, options) => {
+      commands.push(command);
+      if (commands.length > 1) return spawn(command, args, options);
+      const child = new EventEmitter();
+      setImmediate(() => child.emit('error', error));
+      return child as ChildProcess;
+    };
+    return { launch, commands };
+  }
+
+  // execve(2), fork(2), pipe(2): what says something of setpriv, and what passes with the load of the machine.
+  it.each([
+    ['ENOENT', 'spawn setpriv', false],
+    ['EACCES', 'spawn setpriv', false],
+    ['EPERM', 'spawn setpriv', false],
+    ['EAGAIN', 'spawn setpriv', true],
+    ['EMFILE', 'spawn setpriv', true],
+    ['ENOMEM', 'spawn setpriv', true],
+    ['EACCES', 'read', true],
+  ])('after %s of %s the next engine is tethered: %s', async (code, syscall, isTethered) => {
+    const error = Object.assign(new Error(`${syscall} ${code}`), { code, syscall });
+    const { launch, commands } = refusingOnce(error);
+    const { link, told } = start(`frame(${monotonicS() + 60}, [5, 6]);`, launch);
+    await until(() => told.ended.length === 1);
+    expect(told.ended[0]?.[0]).toBe(`it could not be started: ${syscall} ${code}`);
+    link.start();
+    await until(() => told.frames === 1);
+    expect(commands).toEqual(['setpriv', isTethered ? 'setpriv' : process.execPath]);
+    expect(told.said).toHaveLength(isTethered ? 0 : 1);
+  });
+
+  it.each([
+    ['setpriv: failed to execute node: Cannot allocate memory', true],
+    ["setpriv: unrecognized option '--pdeathsig'", false],
+  ])('after "%s" the next engine is tethered: %s', async (line, isTethered) => {
+    const commands: string[] = [];
+    const { link, told } = start(
+      `process.stderr.write(${JSON.stringify(`${line}
+`)}); process.exit(127);`,
+      (command, args, options) => {
+        commands.push(command);
+        return spawn(command, args, options);
+      },
+    );
+    await until(() => told.ended.length === 1);
+    link.start();
+    await until(() => told.ended.length === 2);
+    expect(commands).toEqual(['setpriv', isTethered ? 'setpriv' : process.execPath]);
+  });
+
   it('ends an engine whose news can not be used, and says why', async () => {
     const { told } = start(`
       news(${type('hello')}, null);
@@ -255,4 +316,12 @@ describe('the link to the engine', () => {
     await until(() => told.ended.length > 0);
     expect(told.ended[0]?.[0]).toMatch(/^it sent what can't be used: /);
   });
+});
+
+it('a Node that can be told to open no debugger is told so, and no other', () => {
+  const flag = '--disable-sigusr1';
+  expect(nodeOptions(['--enable-source-maps'], new Set())).not.toContain(flag);
+  expect(nodeOptions(['--enable-source-maps'], new Set([flag]))).toEqual(
+    expect.arrayContaining(['--enable-source-maps', flag]),
+  );
 });

@@ -123,7 +123,8 @@ describe('the supervisor', () => {
     const prevented = /^RestartPreventExitStatus=(.+)$/m.exec(
       readFileSync('systemd/lampwright@.service', 'utf8'),
     )?.[1];
-    expect(prevented?.split(' ')).toEqual(['1', '2']);
+    // Neither this nor a code that Node ends with by itself: those are started again.
+    expect(prevented).toBe('78');
   });
 
   it('takes an engine with it that hangs, when it is killed', async () => {

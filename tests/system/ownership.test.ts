@@ -1,3 +1,4 @@
+import { spawnSync } from 'node:child_process';
 import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -117,4 +118,21 @@ it('a universe that a reload drops ends with three terminated packets, the other
   one = await SacnReceiver.open(1);
   await until('the other goes on', () => one.packets.length > 0);
   expect(one.packets[0]?.terminated).toBe(false);
+});
+
+it('a system that gives no socket is no other process that has the name', async () => {
+  const limited = `
+    const { Lock } = await import('${new URL('../../dist/daemon/ownership/lock.js', import.meta.url)}');
+    const { execFileSync } = await import('node:child_process');
+    const { readdirSync } = await import('node:fs');
+    execFileSync('prlimit', ['--pid', String(process.pid), '--nofile=' + (readdirSync('/proc/self/fd').length - 1)]);
+    console.log(JSON.stringify(await Lock.take('lampwright/test/${process.pid}', () => '')));
+  `;
+  const { stdout } = spawnSync(process.execPath, ['--input-type=module', '-e', limited], {
+    encoding: 'utf8',
+  });
+  expect(JSON.parse(stdout)).toMatchObject({
+    ok: false,
+    fault: expect.stringContaining('EMFILE'),
+  });
 });

@@ -1,4 +1,4 @@
-import { execFileSync } from 'node:child_process';
+import { execFileSync, spawnSync } from 'node:child_process';
 import { readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
@@ -22,6 +22,19 @@ describe('a process that reads a show', () => {
     expect(await loadShowBeside(SALT_LANTERN, limits)).toMatchObject({
       ok: false,
       problems: [{ code: 'reading-failed', message: `the show can't be read: ${why}.` }],
+    });
+  });
+
+  it.each([
+    ['SIGTERM', 'was killed (SIGTERM)'],
+    ['SIGKILL', 'was killed (SIGKILL, by somebody or by the system for want of memory)'],
+  ])('that is killed by %s is told of as that', async (signal, why) => {
+    const read = loadShowBeside(SALT_LANTERN);
+    const kill = () =>
+      spawnSync('pkill', [`-${signal.slice(3)}`, '-P', String(process.pid), '-f', 'show-process']);
+    await until('there is one', () => kill().status === 0);
+    expect(await read).toMatchObject({
+      problems: [{ message: `the show can't be read: the process that reads it ${why}.` }],
     });
   });
 

@@ -1,9 +1,9 @@
-import { lstatSync, rmSync } from 'node:fs';
-import { mkdir } from 'node:fs/promises';
+import { lstatSync, rmSync, type Stats } from 'node:fs';
 import { connect, createServer, type Server, type Socket } from 'node:net';
 import { userInfo } from 'node:os';
 import { join } from 'node:path';
 import { messageOf } from '../../stage/message-of.js';
+import { makeFolder, PRIVATE } from '../make-folder.js';
 import type { Answer } from './answers.js';
 import { parseRequest, type Request } from './request-words.js';
 
@@ -16,8 +16,10 @@ const MOST_CONNECTIONS = 8;
 const ASKS_WITHIN_MS = 1000;
 /** A reload takes as long as the show takes to read; then the answer has to be fetched. */
 const STAYS_AT_MOST_MS = 30_000;
-/** How soon a socket that somebody has deleted is made anew. */
+/** How soon a socket that somebody has deleted, or that could not be made, is made anew. */
 const LOOKS_EVERY_MS = 1000;
+
+type FileIdentity = Pick<Stats, 'dev' | 'ino'>;
 
 interface Connection {
   readonly socket: Socket;
@@ -32,6 +34,9 @@ interface Connection {
  */
 export class ControlServer {
   #server: Server | undefined;
+  /** Which file is the socket of `#server`. */
+  #ours: FileIdentity | undefined;
+  #fault: string | undefined;
   readonly #connections = new Set<Connection>();
   #watch: NodeJS.Timeout | undefined;
   #opening = false;
@@ -39,62 +44,109 @@ export class ControlServer {
   constructor(
     private readonly folder: string,
     private readonly handle: (request: Request) => Promise<Answer>,
+    /** Why it can't be asked; undefined: it can be again. Told when that changes. */
+    private readonly onFault: (fault: string | undefined) => void,
   ) {}
 
-  /** @returns why it can't listen, or undefined */
-  async open(): Promise<string | undefined> {
-    const fault = await this.#listen();
+  /** Listens from now on, or as soon as it can. */
+  async open(): Promise<void> {
+    await this.#tryToListen();
     this.#watch ??= setInterval(() => this.#look(), LOOKS_EVERY_MS).unref();
-    return fault;
   }
 
   close(): void {
     clearInterval(this.#watch);
-    this.#server?.close();
+    this.#letGo();
     for (const { socket } of this.#connections) socket.destroy();
+  }
+
+  async #tryToListen(): Promise<void> {
+    this.#opening = true;
+    const fault = await this.#listen();
+    this.#opening = false;
+    if (fault === this.#fault) return;
+    this.#fault = fault;
+    this.onFault(fault);
   }
 
   async #listen(): Promise<string | undefined> {
     try {
-      await mkdir(this.folder, { recursive: true, mode: 0o700 });
-      if (await answers(this.folder)) return 'another daemon answers in this folder';
+      await makeFolder(this.folder, PRIVATE);
+      const inTheWay = this.#inTheWay();
+      if (inTheWay !== undefined) return inTheWay;
+      const asked = await answers(this.folder);
+      if (asked === 'alive') return 'another daemon answers in this folder';
+      if (asked !== 'nobody') return asked.message;
       // Of a daemon that was killed.
       rmSync(this.#path, { force: true });
     } catch (error) {
       return messageOf(error);
     }
     const server = createServer(socket => this.#serve(socket));
-    this.#server = server;
     return new Promise(resolve => {
       server.once('error', error => resolve(error.message));
       server.listen({ path: this.#path, readableAll: false, writableAll: false }, () => {
         server.removeAllListeners('error');
         server.on('error', () => undefined);
+        this.#server = server;
+        this.#ours = this.#found();
         resolve(undefined);
       });
     });
+  }
+
+  /** Somebody's file is theirs: it is named, and not removed. */
+  #inTheWay(): string | undefined {
+    const found = this.#found();
+    if (found === undefined || found.isSocket()) return undefined;
+    const what = found.isDirectory() ? 'a folder' : found.isFile() ? 'a file' : 'no socket';
+    return `${this.#path} is ${what}, and in the way of the socket: move it elsewhere`;
+  }
+
+  /** Throws where the system can't tell. */
+  #found(): Stats | undefined {
+    return lstatSync(this.#path, { throwIfNoEntry: false });
+  }
+
+  #isOurs(): boolean {
+    const found = this.#found();
+    const ours = this.#ours;
+    return found !== undefined && found.ino === ours?.ino && found.dev === ours.dev;
+  }
+
+  /** Closing a server deletes what stands at its path, whosever that is by now. */
+  #letGo(): void {
+    const gone = this.#server;
+    this.#server = undefined;
+    this.#ours = undefined;
+    if (gone === undefined) return;
+    if (!this.#mayDelete()) gone.unref();
+    else if (gone.listening) gone.close();
+  }
+
+  #mayDelete(): boolean {
+    try {
+      return this.#found() === undefined || this.#isOurs();
+    } catch {
+      return false;
+    }
   }
 
   get #path(): string {
     return join(this.folder, SOCKET);
   }
 
-  /** A folder that was emptied, or has come back, gets its socket again. */
+  /** A folder that was emptied, or has come back, gets its socket again; so does one that could have none. */
   #look(): void {
     if (this.#opening) return;
     try {
-      if (lstatSync(this.#path, { throwIfNoEntry: false }) !== undefined) return;
+      if (this.#server !== undefined && this.#isOurs()) return;
     } catch {
-      return;
+      // What can't be looked at will say why when it is listened to.
     }
-    const gone = this.#server;
-    this.#server = undefined;
-    // Closing it deletes what stands at its path: before there is a new one.
-    if (gone?.listening) gone.close();
-    this.#opening = true;
-    void this.#listen().finally(() => {
-      this.#opening = false;
-    });
+    // Before there is a new one: to close the old one later would delete that.
+    this.#letGo();
+    void this.#tryToListen();
   }
 
   #serve(socket: Socket): void {
@@ -166,18 +218,25 @@ function readRequest(line: string): Request | string {
   return parseRequest(words, `control socket${who}`);
 }
 
-/** Whether a daemon lives whose state folder this is: one that stands still counts too. */
-export function answers(folder: string): Promise<boolean> {
+const NOBODY: ReadonlySet<string> = new Set(['ENOENT', 'ECONNREFUSED', 'ENOTDIR']);
+/** Another user's, or one whose queue is full. */
+const ALIVE: ReadonlySet<string> = new Set(['EACCES', 'EAGAIN']);
+
+/**
+ * Whether a daemon lives whose state folder this is: one that stands still counts too.
+ * @returns an error where the system doesn't tell (no descriptor is left, say)
+ */
+export function answers(folder: string): Promise<'alive' | 'nobody' | NodeJS.ErrnoException> {
   return new Promise(resolve => {
     const socket = connect(join(folder, SOCKET));
-    const give = (lives: boolean) => {
+    const give = (answer: 'alive' | 'nobody' | NodeJS.ErrnoException) => {
       socket.destroy();
-      resolve(lives);
+      resolve(answer);
     };
-    socket.on('connect', () => give(true));
+    socket.on('connect', () => give('alive'));
     socket.on('error', (error: NodeJS.ErrnoException) => {
-      // Another user's, or one whose queue is full.
-      give(error.code === 'EACCES' || error.code === 'EAGAIN');
+      const code = error.code ?? '';
+      give(NOBODY.has(code) ? 'nobody' : ALIVE.has(code) ? 'alive' : error);
     });
   });
 }

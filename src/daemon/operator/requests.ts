@@ -20,12 +20,13 @@ export class Control {
   readonly #waiting = new Map<number, (answer: Answer) => void>();
   #lastId = 0;
 
-  constructor(folder: string) {
-    this.#server = new ControlServer(folder, request => this.#handle(request));
+  /** @param onFault see `ControlServer` */
+  constructor(folder: string, onFault: (fault: string | undefined) => void) {
+    this.#server = new ControlServer(folder, request => this.#handle(request), onFault);
   }
 
-  /** @returns why it can't listen, or undefined */
-  open(supervisor: Supervisor, reload: Reload): Promise<string | undefined> {
+  /** Is heard from now on, or as soon as it can be. */
+  open(supervisor: Supervisor, reload: Reload): Promise<void> {
     this.#supervisor = supervisor;
     this.#reload = reload;
     return this.#server.open();

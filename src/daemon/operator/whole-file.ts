@@ -1,6 +1,7 @@
-import { closeSync, fsyncSync, mkdirSync, openSync, renameSync, rmSync, writeSync } from 'node:fs';
-import { mkdir, open, rename, rm } from 'node:fs/promises';
+import { closeSync, fsyncSync, openSync, renameSync, rmSync, writeSync } from 'node:fs';
+import { open, rename, rm } from 'node:fs/promises';
 import { dirname } from 'node:path';
+import { makeFolder, makeFolderNow, PRIVATE } from '../make-folder.js';
 
 /**
  * Writes a file that is whole at any moment: beside, brought to the disk, then renamed over the old one, so
@@ -8,7 +9,7 @@ import { dirname } from 'node:path';
  */
 export async function writeWhole(file: string, text: string): Promise<void> {
   const folder = dirname(file);
-  await mkdir(folder, { recursive: true, mode: 0o700 });
+  await makeFolder(folder, PRIVATE);
   const beside = `${file}.new`;
   // Whatever is in the way, a FIFO for one, is not waited for.
   await rm(beside, { force: true });
@@ -31,7 +32,7 @@ export async function writeWhole(file: string, text: string): Promise<void> {
 
 /** The same before the light is on, when there is nobody to wait for it. */
 export function writeWholeNow(file: string, text: string): void {
-  mkdirSync(dirname(file), { recursive: true, mode: 0o700 });
+  makeFolderNow(dirname(file), PRIVATE);
   const beside = `${file}.new`;
   rmSync(beside, { force: true });
   const handle = openSync(beside, 'wx', 0o600);

@@ -1,5 +1,6 @@
 import { connect, createServer, type Server } from 'node:net';
 import { setTimeout as sleep } from 'node:timers/promises';
+import { printable } from '../../stage/printable.js';
 import { abstractSocketOwner } from './process-of.js';
 
 /** Who has something, as it says itself or as the system tells. */
@@ -12,7 +13,9 @@ export interface Holder {
 
 export type LockResult =
   | { readonly ok: true; readonly lock: Lock }
-  | { readonly ok: false; readonly holder: Holder };
+  | { readonly ok: false; readonly holder: Holder }
+  /** The system gives no socket: nobody knows whether another process has the name. */
+  | { readonly ok: false; readonly holder: undefined; readonly fault: string };
 
 /** One that holds answers at once. */
 const ANSWERS_WITHIN_MS = 500;
@@ -23,6 +26,8 @@ const ANSWERS_WITHIN_MS = 500;
 const DYING_FOR_MS = 1500;
 const TRY_AGAIN_MS = 25;
 const MOST_BYTES = 1024;
+/** Any user may ask, and as often as they like: they must not take all descriptors of a process that has lights. */
+const MOST_ASKING = 8;
 /** All that there is (unix(7)): some versions of Node fill a shorter name up with zeros, which makes it another. */
 const NAME_BYTES = 107;
 
@@ -42,13 +47,14 @@ export class Lock {
     const name = wanted.slice(0, NAME_BYTES).padEnd(NAME_BYTES, '/');
     const untilMs = performance.now() + DYING_FOR_MS;
     for (;;) {
-      const server = await listen(name, what);
-      if (server !== undefined) return { ok: true, lock: new Lock(server) };
-      const holder = await askHolder(name);
-      if (holder !== undefined) return { ok: false, holder };
-      if (performance.now() > untilMs) {
-        const owner = abstractSocketOwner(name);
-        return { ok: false, holder: { pid: owner?.pid, what: owner?.program } };
+      const got = await listen(name, what);
+      if (got.ok) return { ok: true, lock: new Lock(got.server) };
+      const { error } = got;
+      if (error.code !== 'EADDRINUSE')
+        return { ok: false, holder: undefined, fault: error.message };
+      const says = await askHolder(name);
+      if (says !== undefined || performance.now() > untilMs) {
+        return { ok: false, holder: asTheSystemTells(name, says) };
       }
       await sleep(TRY_AGAIN_MS);
     }
@@ -59,20 +65,32 @@ export class Lock {
   }
 }
 
-function listen(name: string, what: () => string): Promise<Server | undefined> {
+/** What a holder says of itself may be wrong; what the system tells is right, where this user may see it. */
+function asTheSystemTells(name: string, says: Holder | undefined): Holder {
+  const owner = abstractSocketOwner(name);
+  if (owner === undefined) return says ?? { pid: undefined, what: undefined };
+  return owner.pid === says?.pid ? says : { pid: owner.pid, what: owner.program };
+}
+
+type Listening =
+  | { readonly ok: true; readonly server: Server }
+  | { readonly ok: false; readonly error: NodeJS.ErrnoException };
+
+function listen(name: string, what: () => string): Promise<Listening> {
   const server = createServer(socket => {
     socket.on('error', () => undefined);
     socket.setTimeout(ANSWERS_WITHIN_MS, () => socket.destroy());
     socket.end(`${JSON.stringify({ pid: process.pid, what: what() })}\n`);
   });
+  server.maxConnections = MOST_ASKING;
   // It holds a name, and nothing up.
   server.unref();
   return new Promise(resolve => {
-    server.once('error', () => resolve(undefined));
+    server.once('error', error => resolve({ ok: false, error }));
     server.listen(`\0${name}`, () => {
       server.removeAllListeners('error');
       server.on('error', () => undefined);
-      resolve(server);
+      resolve({ ok: true, server });
     });
   });
 }
@@ -83,11 +101,13 @@ function askHolder(name: string): Promise<Holder | undefined> {
     const socket = connect(`\0${name}`);
     let text = '';
     const give = (holder: Holder | undefined) => {
+      clearTimeout(timer);
       socket.destroy();
       resolve(holder);
     };
     socket.setEncoding('utf8');
-    socket.setTimeout(ANSWERS_WITHIN_MS, () => give(undefined));
+    // In all, not between two bytes: one that says them slowly must not hold up a start.
+    const timer = setTimeout(() => give(undefined), ANSWERS_WITHIN_MS);
     socket.on('error', () => give(undefined));
     socket.on('data', (piece: string) => {
       text += piece;
@@ -101,7 +121,8 @@ function holderFrom(text: string): Holder | undefined {
   try {
     const { pid, what } = Object(JSON.parse(text)) as Record<string, unknown>;
     if (typeof pid !== 'number') return undefined;
-    return { pid, what: typeof what === 'string' ? what : undefined };
+    // It is printed, and anybody may have said it.
+    return { pid, what: typeof what === 'string' ? printable(what) : undefined };
   } catch {
     return undefined;
   }

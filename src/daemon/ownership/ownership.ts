@@ -1,6 +1,7 @@
-import { mkdir, stat } from 'node:fs/promises';
+import { stat } from 'node:fs/promises';
 import type { Show } from '../../show/model.js';
 import { findInterface, type InterfaceFinder } from '../lighting/interfaces.js';
+import { makeFolder, PRIVATE } from '../make-folder.js';
 import { answers } from '../operator/control.js';
 import { type Holder, Lock } from './lock.js';
 
@@ -10,9 +11,21 @@ interface Claim {
   readonly called: string;
 }
 
+export type Taken =
+  | { readonly ok: true }
+  | {
+      readonly ok: false;
+      /** Another process has it; false: the system gives no way to know. */
+      readonly isHeld: boolean;
+      /** In plain words. */
+      readonly problems: readonly string[];
+    };
+
 /** What is claimed by somebody else is one answer a holder, not one a universe. */
 const MOST_NAMED = 8;
 const FOLDER = 'lampwright/state/';
+/** The machine has none left: nothing is known of who answers. */
+const OUT_OF: ReadonlySet<string> = new Set(['EMFILE', 'ENFILE', 'ENOBUFS', 'ENOMEM']);
 
 /**
  * What this process alone may use on this machine: the state folder of its show, and each universe on each
@@ -28,14 +41,14 @@ export class Ownership {
 
   /**
    * Takes what a show needs beside what is held already.
-   * @returns who has some of it, in plain words: then nothing more is held than before; empty when all is ours
+   * @returns who has some of it: then nothing more is held than before
    */
-  async take(show: Show, stateFolder: string | undefined): Promise<readonly string[]> {
+  async take(show: Show, stateFolder: string | undefined): Promise<Taken> {
     if (this.#showName === '') this.#showName = show.name;
     const taken = new Map<string, Lock>();
-    const give = (problems: readonly string[]) => {
+    const refuse = (isHeld: boolean, ...problems: string[]): Taken => {
       for (const lock of taken.values()) lock.release();
-      return problems;
+      return { ok: false, isHeld, problems };
     };
     const refused = new Map<string, { readonly holder: Holder; readonly called: string[] }>();
     const wanted = claimsOf(show, this.find);
@@ -49,6 +62,7 @@ export class Ownership {
         continue;
       }
       const { holder } = result;
+      if (holder === undefined) return refuse(false, unknown(called, result.fault));
       const known = refused.get(String(holder.pid));
       if (known === undefined) refused.set(String(holder.pid), { holder, called: [called] });
       else known.called.push(called);
@@ -56,16 +70,22 @@ export class Ownership {
       if (holder.what === undefined || (known?.called.length ?? 0) > MOST_NAMED) break;
     }
     if (refused.size > 0) {
-      return give([...refused.values()].map(({ holder, called }) => inWords(holder, called)));
+      const all = [...refused.values()].map(({ holder, called }) => inWords(holder, called));
+      return refuse(true, ...all);
     }
     // One in another network namespace has none of these names, and the same folder.
-    if (folder !== undefined && stateFolder !== undefined && (await answers(stateFolder))) {
-      const called = `the state folder ${stateFolder}`;
-      return give([inWords({ pid: undefined, what: undefined }, [called])]);
+    if (folder !== undefined && stateFolder !== undefined) {
+      const asked = await answers(stateFolder);
+      if (asked === 'alive') {
+        return refuse(true, inWords({ pid: undefined, what: undefined }, [folder.called]));
+      }
+      if (typeof asked === 'object' && OUT_OF.has(asked.code ?? '')) {
+        return refuse(false, unknown(folder.called, asked.message));
+      }
     }
     this.#hasFolder = true;
     for (const [name, lock] of taken) this.#locks.set(name, lock);
-    return [];
+    return { ok: true };
   }
 
   /** Another show runs from now on: what it does not need is free again. */
@@ -101,7 +121,7 @@ function claimsOf(show: Show, find: InterfaceFinder): Claim[] {
 async function folderClaim(folder: string | undefined): Promise<Claim | undefined> {
   if (folder === undefined) return undefined;
   try {
-    await mkdir(folder, { recursive: true, mode: 0o700 });
+    await makeFolder(folder, PRIVATE);
     const { dev, ino } = await stat(folder);
     return { name: `${FOLDER}${dev}:${ino}`, called: `the state folder ${folder}` };
   } catch {
@@ -110,10 +130,14 @@ async function folderClaim(folder: string | undefined): Promise<Claim | undefine
   }
 }
 
+function unknown(called: string, fault: string): string {
+  return `whether another process has ${called} can't be known (${fault}): nothing was sent, and no file was touched. A service is started again at once; if it stays so, look at the machine's open files and memory, and whether Unix sockets are allowed here (RestrictAddressFamilies of a unit).`;
+}
+
 function inWords({ pid, what }: Holder, called: readonly string[]): string {
   const who =
     pid === undefined
-      ? 'another process, which does not say who it is,'
+      ? 'another process, which does not say who it is (as root, `ss -xlp | grep lampwright` shows it),'
       : `process ${pid}${what === undefined ? '' : ` (${what})`}`;
   const more = called.length > MOST_NAMED ? ' and more' : '';
   return `${who} has ${called.slice(0, MOST_NAMED).join(', ')}${more}: nothing was sent, and no file was touched. Stop it first; a standby belongs on a machine of its own.`;

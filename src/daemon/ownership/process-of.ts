@@ -7,10 +7,12 @@ export interface SocketOwner {
   readonly program: string;
 }
 
+// Below /proc/self, which a unit with ProcSubset=pid has too.
+
 /** Which process listens on a UDP port of this machine; undefined where /proc doesn't tell. */
 export function udpPortOwner(port: number): SocketOwner | undefined {
   const inodes = ['udp', 'udp6'].flatMap(table =>
-    rows(`/proc/net/${table}`)
+    rows(`/proc/self/net/${table}`)
       // sl local_address rem_address st tx:rx tr:when retrnsmt uid timeout inode ...; proc(5)
       .filter(columns => Number.parseInt(columns[1]?.split(':')[1] ?? '', 16) === port)
       .map(columns => columns[9] ?? ''),
@@ -21,7 +23,7 @@ export function udpPortOwner(port: number): SocketOwner | undefined {
 /** Which process has bound an abstract Unix socket. @param name without the leading zero byte */
 export function abstractSocketOwner(name: string): SocketOwner | undefined {
   // Num RefCount Protocol Flags Type St Inode Path, where the path of an abstract one begins with @.
-  const found = rows('/proc/net/unix').filter(columns => columns[7] === `@${name}`);
+  const found = rows('/proc/self/net/unix').filter(columns => columns[7] === `@${name}`);
   return ownerOf(new Set(found.map(columns => columns[6] ?? '')));
 }
 

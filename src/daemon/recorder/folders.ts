@@ -1,7 +1,8 @@
-import { existsSync, mkdirSync } from 'node:fs';
+import { mkdirSync } from 'node:fs';
 import { mkdir, readdir, rmdir, stat, unlink } from 'node:fs/promises';
-import { dirname, join, resolve } from 'node:path';
+import { join } from 'node:path';
 import { PART_SUFFIX } from '../../recording/layout.js';
+import { makeFolderNow } from '../make-folder.js';
 import type { RecordOrders } from './orders.js';
 
 /** A folder of one run: when it began, in UTC, and the show. */
@@ -17,7 +18,7 @@ export function makeRunFolder(parent: string, showName: string, now: Date): stri
     .toLowerCase()
     .replace(/[^a-z0-9]+/g, '-')
     .replace(/^-|-$/g, '');
-  makeFolder(parent);
+  makeFolderNow(parent);
   for (let n = 1; ; n++) {
     const folder = join(parent, `${time}Z-${name}${n === 1 ? '' : `-${n}`}`);
     try {
@@ -28,14 +29,6 @@ export function makeRunFolder(parent: string, showName: string, now: Date): stri
       if ((error as NodeJS.ErrnoException).code !== 'EEXIST' || n === 100) throw error;
     }
   }
-}
-
-/** With its parents. Node's own recursive way never ends where the system knows no making, as in /proc. */
-function makeFolder(path: string): void {
-  if (existsSync(path)) return;
-  const above = dirname(resolve(path));
-  if (!existsSync(above)) makeFolder(above);
-  mkdirSync(path);
 }
 
 export function partName(by: Recorder, part: number): string {

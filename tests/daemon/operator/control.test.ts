@@ -1,5 +1,14 @@
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { connect, type Socket } from 'node:net';
+import {
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  statSync,
+  symlinkSync,
+  writeFileSync,
+} from 'node:fs';
+import { connect, createServer, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
@@ -10,23 +19,39 @@ import { parseRequest, type Request } from '../../../src/daemon/operator/request
 let folder: string;
 let server: ControlServer;
 const asked: Request[] = [];
+const faults: (string | undefined)[] = [];
 const DONE: Answer = { outcome: 'done', ok: true, text: 'done' };
 
 beforeEach(async () => {
   folder = mkdtempSync(join(tmpdir(), 'lampwright-control-'));
-  // What a daemon that was killed leaves behind.
-  writeFileSync(join(folder, 'control.sock'), '');
+  await leaveSocket();
   asked.length = 0;
-  server = new ControlServer(folder, async request => {
-    asked.push(request);
-    return DONE;
-  });
-  expect(await server.open()).toBeUndefined();
+  faults.length = 0;
+  server = new ControlServer(
+    folder,
+    async request => {
+      asked.push(request);
+      return DONE;
+    },
+    fault => faults.push(fault),
+  );
+  await server.open();
+  expect(faults).toEqual([]);
 });
 afterEach(() => {
   server.close();
   rmSync(folder, { recursive: true });
 });
+
+/** What a daemon that was killed leaves behind: closing a server would delete its socket. */
+async function leaveSocket(): Promise<void> {
+  const path = join(folder, 'control.sock');
+  const dead = createServer();
+  await new Promise<void>(resolve => dead.listen(path, resolve));
+  renameSync(path, `${path}.aside`);
+  dead.close();
+  renameSync(`${path}.aside`, path);
+}
 
 describe('the words of a request', () => {
   it.each([
@@ -132,4 +157,58 @@ it('is heard again after its socket, or the whole folder, was deleted', async ()
   rmSync(folder, { recursive: true });
   expect(await ask(folder, ['status'])).toMatchObject({ outcome: 'no daemon' });
   await expect.poll(() => ask(folder, ['status']), { timeout: 5000 }).toEqual(DONE);
+});
+
+/** It looks once a second. */
+const SOON = { timeout: 5000 };
+
+describe('what stands in the place of its socket', () => {
+  const path = () => join(folder, 'control.sock');
+
+  it.each([
+    ['a file', () => writeFileSync(path(), 'notes of somebody')],
+    ['a folder', () => mkdirSync(path())],
+    ['no socket', () => symlinkSync('nowhere', path())],
+  ])('is named and left alone (%s), and it listens once that is gone', async (what, put) => {
+    rmSync(path());
+    put();
+    await expect.poll(() => faults, SOON).toHaveLength(1);
+    expect(faults[0]).toBe(`${path()} is ${what}, and in the way of the socket: move it elsewhere`);
+    if (what === 'a file') expect(readFileSync(path(), 'utf8')).toBe('notes of somebody');
+    rmSync(path(), { recursive: true });
+    await expect.poll(() => ask(folder, ['status']), SOON).toEqual(DONE);
+    expect(faults).toHaveLength(2);
+    expect(faults[1]).toBeUndefined();
+  });
+
+  it('is not deleted at the end either', () => {
+    rmSync(path());
+    writeFileSync(path(), 'notes of somebody');
+    server.close();
+    expect(readFileSync(path(), 'utf8')).toBe('notes of somebody');
+  });
+
+  it('is no reason to listen anew each second while it is its own', async () => {
+    const before = statSync(path()).ino;
+    await new Promise(resolve => setTimeout(resolve, 1500)); // one look and a half
+    expect(statSync(path()).ino).toBe(before);
+    expect(faults).toEqual([]);
+  });
+});
+
+it('tries again in a folder that can not be made', async () => {
+  const blocked = join(folder, 'file', 'state');
+  writeFileSync(join(folder, 'file'), '');
+  const told: (string | undefined)[] = [];
+  const other = new ControlServer(
+    blocked,
+    async () => DONE,
+    fault => told.push(fault),
+  );
+  await other.open();
+  expect(told).toEqual([expect.stringContaining('ENOTDIR')]);
+  rmSync(join(folder, 'file'));
+  await expect.poll(() => ask(blocked, ['status']), SOON).toEqual(DONE);
+  expect(told).toHaveLength(2);
+  other.close();
 });

@@ -41,8 +41,10 @@ beforeEach(async () => {
   folder = mkdtempSync(join(tmpdir(), 'lampwright-requests-'));
   rig = new Rig(HOUSE);
   [engineRuns, unkept, next, problems] = [true, undefined, [], []];
-  control = new Control(folder);
-  expect(await control.open(supervisor, async () => problems)).toBeUndefined();
+  const faults: (string | undefined)[] = [];
+  control = new Control(folder, fault => faults.push(fault));
+  await control.open(supervisor, async () => problems);
+  expect(faults).toEqual([]);
 });
 afterEach(() => {
   control.close();

@@ -1,12 +1,12 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { createSocket } from 'node:dgram';
 import { mkdtempSync, rmSync } from 'node:fs';
-import { createServer } from 'node:net';
+import { createServer, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
 import { Lock } from '../../../src/daemon/ownership/lock.js';
-import { Ownership } from '../../../src/daemon/ownership/ownership.js';
+import { Ownership, type Taken } from '../../../src/daemon/ownership/ownership.js';
 import { udpPortOwner } from '../../../src/daemon/ownership/process-of.js';
 import { parseShow } from '../../../src/show/parse.js';
 import { configShow } from '../../show/base.js';
@@ -21,6 +21,8 @@ function showOf(text: string) {
 }
 
 const MINIMAL = configShow('minimal').replace('127.0.0.1, to:', `lw${process.pid % 1e6}, to:`);
+const OURS = { ok: true };
+const problemsOf = (taken: Taken) => (taken.ok ? [] : taken.problems);
 const cleanups: (() => void)[] = [];
 afterEach(() => {
   for (const cleanup of cleanups.splice(0)) cleanup();
@@ -69,10 +71,38 @@ describe('a lock', () => {
   });
 });
 
+describe('a holder that is hostile', () => {
+  const whole = NAME.padEnd(107, '/');
+  async function hold(serve: (socket: Socket) => void): Promise<void> {
+    const server = createServer(serve);
+    await new Promise<void>(resolve => server.listen(`\0${whole}`, resolve));
+    cleanups.push(() => server.close());
+  }
+
+  it('is not waited for while it says its answer slowly', async () => {
+    await hold(socket => {
+      socket.on('error', () => undefined);
+      const drip = setInterval(() => socket.write(' '), 100);
+      socket.on('close', () => clearInterval(drip));
+    });
+    const startedS = performance.now() / 1000;
+    expect((await Lock.take(NAME, () => '')).ok).toBe(false);
+    expect(performance.now() / 1000 - startedS).toBeLessThan(4);
+  });
+
+  it('is called what the system calls it, and what it says of itself is printable', async () => {
+    await hold(socket => socket.end(JSON.stringify({ pid: 1, what: 'a' })));
+    expect(await Lock.take(NAME, () => '')).toMatchObject({ holder: { pid: process.pid } });
+    cleanups.splice(0).forEach(cleanup => void cleanup());
+    await hold(socket => socket.end(JSON.stringify({ pid: process.pid, what: 'a\u001b[2J\nb' })));
+    expect(await Lock.take(NAME, () => '')).toMatchObject({ holder: { what: 'a\\u001b[2J\\nb' } });
+  });
+});
+
 describe('what one process has', () => {
   it('is each universe of each interface: a second show on one of them is told who has it', async () => {
     const first = own();
-    expect(await first.take(showOf(MINIMAL), undefined)).toEqual([]);
+    expect(await first.take(showOf(MINIMAL), undefined)).toEqual(OURS);
     const both = showOf(
       MINIMAL.replace('name: One lamp', 'name: Another').replace(
         'universes: [1]',
@@ -80,8 +110,9 @@ describe('what one process has', () => {
       ),
     );
     const second = own();
-    const [problem] = await second.take(both, undefined);
-    expect(problem).toMatch(
+    const refused = await second.take(both, undefined);
+    expect(refused).toMatchObject({ ok: false, isHeld: true });
+    expect(problemsOf(refused)[0]).toMatch(
       new RegExp(`^process ${process.pid} \\(show "One lamp"\\) has sACN universe 1 on lw`),
     );
     // It holds nothing of it then: universe 2 is free.
@@ -89,7 +120,7 @@ describe('what one process has', () => {
     const other = showOf(
       MINIMAL.replace('universes: [1]', 'universes: [2]').replace('universe: 1', 'universe: 2'),
     );
-    expect(await third.take(other, undefined)).toEqual([]);
+    expect(await third.take(other, undefined)).toEqual(OURS);
   });
 
   it('grows with a reload, and gives back what the new show does not need', async () => {
@@ -103,10 +134,10 @@ describe('what one process has', () => {
       ),
     ) as [ReturnType<typeof showOf>, ReturnType<typeof showOf>];
     await ownership.take(one, undefined);
-    expect(await ownership.take(two, undefined)).toEqual([]);
+    expect(await ownership.take(two, undefined)).toEqual(OURS);
     ownership.keep(two);
-    expect(await own().take(one, undefined)).toEqual([]);
-    expect(await own().take(two, undefined)).toHaveLength(1);
+    expect(await own().take(one, undefined)).toEqual(OURS);
+    expect(problemsOf(await own().take(two, undefined))).toHaveLength(1);
   });
 
   it('is the state folder, by whatever name, also where only its control socket answers', async () => {
@@ -116,15 +147,14 @@ describe('what one process has', () => {
     const other = showOf(
       MINIMAL.replace('universes: [1]', 'universes: [3]').replace('universe: 1', 'universe: 3'),
     );
-    expect(await first.take(showOf(MINIMAL), folder)).toEqual([]);
-    expect((await own().take(other, `${folder}/../${folder.split('/').at(-1)}`))[0]).toContain(
-      'the state folder',
-    );
+    expect(await first.take(showOf(MINIMAL), folder)).toEqual(OURS);
+    const again = `${folder}/../${folder.split('/').at(-1)}`;
+    expect(problemsOf(await own().take(other, again))[0]).toContain('the state folder');
     first.release();
     const server = createServer();
     await new Promise<void>(resolve => server.listen(join(folder, 'control.sock'), resolve));
     cleanups.push(() => server.close());
-    expect((await own().take(other, folder))[0]).toContain('the state folder');
+    expect(problemsOf(await own().take(other, folder))[0]).toContain('the state folder');
   });
 });
 
