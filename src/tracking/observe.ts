@@ -10,7 +10,7 @@ import {
   trackerAt,
 } from './history.js';
 import type { Sighting, Verdict } from './sighting.js';
-import { SLOT, type Track } from './track.js';
+import { hasStarted, SLOT, type Track } from './track.js';
 import { clearAssessment, copyAssessment } from './update.js';
 
 /** Farther away than any stage, and nothing that is computed from it overflows. */
@@ -48,6 +48,7 @@ function placeInTime(track: Track, s: Readonly<Sighting>): Verdict {
   // After a change of trackers there is no history: what is older than the track can't be placed.
   if (
     history.length === 0 &&
+    hasStarted(track) &&
     numbers[SLOT.afresh] === 0 &&
     s.timeS < (numbers[SLOT.timeS] as number)
   ) {

@@ -52,6 +52,13 @@ describe('before and after the first report', () => {
     );
   });
 
+  test('so does one that was measured before the clock began', () => {
+    const track = createTrack(OPTIONS, 1);
+    expect(observe(track, sighting(-0.18, [1, 2, 1.5]))).toBe('started');
+    expect(observe(track, sighting(-0.08, [1, 2, 1.5]))).toBe('accepted');
+    expect(estimateAt(track, 0)).toMatchObject({ x: 1, y: 2, z: 1.5 });
+  });
+
   test('after forgetting, everything starts anew, even at an earlier time', () => {
     const track = createTrack(OPTIONS, 1);
     walk(track, 20);
