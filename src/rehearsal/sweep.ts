@@ -96,7 +96,7 @@ function play(
       if (verdict === 'reacquired') jumped = true;
       heardS = arrivalS;
     }
-    if (!predict(track, atS, estimate)) continue;
+    if (!predict(track, atS, estimate, nowS)) continue;
     assessConfidence(track, estimate, nowS, 0, confidence);
     const before = watch.phase;
     const seen: Observation = {

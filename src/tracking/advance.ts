@@ -24,6 +24,8 @@ const MOST_SURPRISE = 6;
 const OFF_MEMORY_S = 20;
 /** Of them count those that are outliers with more than this probability. */
 const HALF = 0.5;
+/** A report that belongs to the track with less than this probability may speak for another place. */
+const ELSEWHERE_PROBABILITY = 0.1;
 /** A pause longer than this is a silence, and tells nothing of the usual interval. */
 const LONGEST_USUAL_INTERVAL_S = 1;
 
@@ -72,15 +74,18 @@ export function advance(track: Track, s: Readonly<Sighting>): Verdict {
   const freshOff = -Math.expm1(-Math.min(sinceS, 1) / OFF_MEMORY_S);
   trackers[at + TRACKER.offShare] = off + freshOff * ((outlier > HALF ? 1 : 0) - off);
 
-  if (assessment.belief < options.gateProbability) {
-    const sinceCandidateS = considerCandidate(track, s);
-    if (sinceCandidateS === undefined) releaseAim(track, s.timeS, s.arrivalS);
-    else {
-      begin(track, s);
-      numbers[SLOT.beganS] = sinceCandidateS;
-    }
+  const isElsewhere = assessment.belief < ELSEWHERE_PROBABILITY;
+  const sinceCandidateS = isElsewhere ? considerCandidate(track, s) : undefined;
+  if (sinceCandidateS !== undefined) {
+    begin(track, s);
+    numbers[SLOT.beganS] = sinceCandidateS;
     note(track, at, s);
-    return sinceCandidateS === undefined ? 'gated' : 'reacquired';
+    return 'reacquired';
+  }
+  if (assessment.belief < options.gateProbability) {
+    releaseAim(track, s.timeS, s.arrivalS);
+    note(track, at, s);
+    return 'gated';
   }
   applyMeasurement(floor, s.tracker, room.place);
   if (track.isWornAside) turnHeading(track, intervalS);
@@ -98,7 +103,7 @@ export function advance(track: Track, s: Readonly<Sighting>): Verdict {
   numbers[SLOT.intervalS] = usualS + (usualS === 0 ? 1 : AVERAGING) * (acceptedAfterS - usualS);
   numbers[SLOT.acceptedS] = s.timeS;
   numbers[SLOT.arrivedS] = Math.max(numbers[SLOT.arrivedS] as number, s.arrivalS);
-  dropCandidate(track);
+  if (!isElsewhere) dropCandidate(track);
   note(track, at, s);
   return 'accepted';
 }

@@ -155,7 +155,7 @@ export function predictBank(
   const biasNew = biasM * biasM * (1 - biasKeep * biasKeep);
   for (let m = 0; m < bank.modes; m++) {
     const transition = bank.transitions[m] as Transition;
-    transitionOver(bank.regimes[m] as Regime, intervalS, transition);
+    transitionOver(bank.regimes[m] as Regime, intervalS, transition, speed2Of(bank, m));
     moveMode(bank, m, transition, biasKeep, biasNew);
   }
 }
@@ -233,6 +233,16 @@ function spread(apart: Float64Array, states: number, share: number, r: number, c
     sum += (apart[at + r] as number) * (apart[at + c] as number);
   }
   return share * sum;
+}
+
+/** Square of the speed that a regime has, m^2/s^2. */
+export function speed2Of({ axes, states, mean }: Bank, mode: number): number {
+  let sum = 0;
+  for (let d = 0; d < axes; d++) {
+    const v = mean[(mode * axes + d) * states + 1] as number;
+    sum += v * v;
+  }
+  return sum;
 }
 
 /** x = F x, P = F P F' + Q for one regime, with F and Q sparse: only position, velocity and the biases' decay. */

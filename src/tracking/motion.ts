@@ -19,6 +19,8 @@ export interface Regime {
   readonly name: string;
   /** Standing spread of the velocity along one axis, m/s. */
   readonly speedMps: number;
+  /** How much of the present speed adds to `speedMps`: who runs stops and turns harder than who walks. */
+  readonly speedShare: number;
   /** How long a velocity lasts, s. */
   readonly memoryS: number;
   /** Share of the time a performer spends in this regime; the shares add up to 1. */
@@ -38,10 +40,18 @@ export function createTransition(): Transition {
   return { keep: 1, reach: 0, qpp: 0, qpv: 0, qvv: 0 };
 }
 
-/** Fills `out` with the exact transition of a regime over `intervalS` (>= 0) seconds. */
-export function transitionOver(regime: Regime, intervalS: number, out: Transition): Transition {
+/**
+ * Fills `out` with the exact transition of a regime over `intervalS` (>= 0) seconds.
+ * @param speed2 square of the present speed, m^2/s^2: taken as constant over the interval
+ */
+export function transitionOver(
+  regime: Regime,
+  intervalS: number,
+  out: Transition,
+  speed2 = 0,
+): Transition {
   const tau = regime.memoryS;
-  const variance = regime.speedMps * regime.speedMps;
+  const variance = regime.speedMps ** 2 + regime.speedShare ** 2 * speed2;
   const u = intervalS / tau;
   const lost = -Math.expm1(-u); // 1 - phi
   const phi = 1 - lost;

@@ -88,21 +88,18 @@ export const DEFAULT_TRACKING_OPTIONS: TrackingOptions = {
   horizontal: noiseOf(0.15),
   vertical: noiseOf(0.15),
   regimes: [
-    { name: 'standing', speedMps: 0.07, memoryS: 0.1, share: 0.03 },
-    { name: 'walking', speedMps: 0.6, memoryS: 0.4, share: 0.25 },
-    // Across the stage, in any direction: comfortable walking is 1.27 to 1.46 m/s (Bohannon 1997), the
-    // square root of a half of that along an axis, for as long as a small stage takes.
-    { name: 'striding', speedMps: 1, memoryS: 2, share: 0.2 },
-    { name: 'agile', speedMps: 3.3, memoryS: 0.4, share: 0.52 },
+    { name: 'standing', speedMps: 0.07, speedShare: 0.6, memoryS: 0.1, share: 0.03 },
+    { name: 'walking', speedMps: 0.8, speedShare: 0.6, memoryS: 1.5, share: 0.3 },
+    { name: 'agile', speedMps: 2.7, speedShare: 0.6, memoryS: 0.4, share: 0.67 },
   ],
   verticalRegimes: [
-    { name: 'level', speedMps: 0.05, memoryS: 0.1, share: 0.3 },
-    { name: 'rising', speedMps: 0.6, memoryS: 0.4, share: 0.7 },
+    { name: 'level', speedMps: 0.05, speedShare: 0.6, memoryS: 0.1, share: 0.3 },
+    { name: 'rising', speedMps: 0.6, speedShare: 0.6, memoryS: 0.4, share: 0.7 },
   ],
   regimeMemoryS: 2,
-  outliers: { burstsPerS: 1, burstS: 1.4, spreadM: 0.8 },
+  outliers: { burstsPerS: 1, burstS: 1.4, spreadM: 1 },
   outlierMemoryS: 0.5,
-  gateProbability: 0.14,
+  gateProbability: 0.05,
   reacquireS: 0.7,
   // Peak of sprinters 9.46 m/s (di Prampero et al. 2005), rounded up.
   maxSpeedMps: 10,
@@ -110,7 +107,7 @@ export const DEFAULT_TRACKING_OPTIONS: TrackingOptions = {
   forgetS: 3,
   frozenS: 60,
   blendS: 0.03,
-  offRegionM: 2.8,
+  offRegionM: 4,
   timingS: 0.1,
   hiddenBiasM: 0.03,
   historyS: 0.5,

@@ -1,5 +1,6 @@
 import { limitedInterval } from './advance.js';
 import { leftOf } from './blend.js';
+import { USUALLY_OFF } from './scatter.js';
 import type { Estimate } from './sighting.js';
 import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
 import { momentsAhead } from './update.js';
@@ -15,8 +16,6 @@ const WIDEN_FROM = 1.25;
 const WIDEN_MOST = 4;
 /** Trackers that were silent for longer say nothing of the reports of late, s. */
 const HEARD_WITHIN_S = 1;
-/** A few that are off are no sign that the rest is worse than usual. */
-const USUALLY_OFF = 0.03;
 
 /**
  * The estimate at a time, without changing what the track remembers. A time before the state's own

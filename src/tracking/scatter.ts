@@ -24,13 +24,20 @@ const EVEN = 0.5;
 const FROM = 1.3;
 const STEEP = 4;
 const MOST_TIMES = 4;
+/** A few reports that are off are no sign that the rest is worse than usual. */
+export const USUALLY_OFF = 0.03;
+/** Where more are, the others wander too, and slowly: so much noise is added by a share of 1. */
+const OFF_STEEP = 4;
 
 /** Noise of a tracker as a share of the performer's declared `whiteM`: its own as declared, or as learnt. */
 export function noiseShareOf({ trackers, fits, options }: Track, tracker: number): number {
   const { noiseShare } = fits[tracker] as TrackerFit;
-  const scatterM = trackers[tracker * TRACKER.count + TRACKER.scatterM] as number;
-  const ratio = scatterM / (options.horizontal.whiteM * noiseShare);
-  return noiseShare * Math.min(MOST_TIMES, Math.max(1, 1 + STEEP * (ratio - FROM)));
+  const at = tracker * TRACKER.count;
+  const ratio =
+    (trackers[at + TRACKER.scatterM] as number) / (options.horizontal.whiteM * noiseShare);
+  const scatter = Math.min(MOST_TIMES, Math.max(1, 1 + STEEP * (ratio - FROM)));
+  const off = Math.max(0, (trackers[at + TRACKER.offShare] as number) - USUALLY_OFF);
+  return noiseShare * (scatter + OFF_STEEP * off);
 }
 
 /** Takes a report into what is learnt; `note` must still have those before it. */

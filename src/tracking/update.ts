@@ -1,4 +1,4 @@
-import type { Bank } from './bank.js';
+import { type Bank, speed2Of } from './bank.js';
 import { type Regime, type Transition, transitionOver } from './motion.js';
 
 /** A regime is never ruled out for good, and no product with its weight vanishes. */
@@ -167,7 +167,7 @@ export function momentsAhead(bank: Bank, aheadS: number): number {
   // Positions are taken relative to regime 0, so that the squares don't cancel far from the origin.
   for (let m = 0; m < modes; m++) {
     const tr = bank.transitions[m] as Transition;
-    transitionOver(bank.regimesAhead[m] as Regime, aheadS, tr);
+    transitionOver(bank.regimesAhead[m] as Regime, aheadS, tr, speed2Of(bank, m));
     const w = weight[m] as number;
     const c = m * states * states;
     variance +=

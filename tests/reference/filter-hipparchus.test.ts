@@ -233,7 +233,13 @@ test('constant velocity with white acceleration', () => {
  */
 test('constant velocity with white acceleration, by the bank in the limit', () => {
   const [T, density, variance, memoryS] = [0.1, 0.1, 1e-3, 1e9];
-  const regime = { name: 'cv', memoryS, speedMps: Math.sqrt((density * memoryS) / 2), share: 1 };
+  const regime = {
+    name: 'cv',
+    memoryS,
+    speedMps: Math.sqrt((density * memoryS) / 2),
+    speedShare: 0,
+    share: 1,
+  };
   const noise = { whiteM: Math.sqrt(variance), biasM: 0, biasMemoryS: 1 };
   const bank = createBank([regime], 1, 1, new Float64Array(bankLength(1, 1, 1)), 0);
   bank.weight[0] = 1;

@@ -150,9 +150,11 @@ class TextbookImm {
     });
   }
 
-  private motion(regime: Regime, T: number): { F: Matrix; Q: Matrix } {
+  /** The speed adds its share to the standing spread of the velocity. */
+  private motion(regime: Regime, T: number, speed: number): { F: Matrix; Q: Matrix } {
     const n = 2 + this.trackers;
-    const { speedMps: sigma, memoryS: tau } = regime;
+    const tau = regime.memoryS;
+    const sigma = Math.hypot(regime.speedMps, regime.speedShare * speed);
     const phi = Math.exp(-T / tau);
     const F = Matrix.eye(n);
     F.set(0, 1, tau * (1 - phi));
@@ -196,7 +198,7 @@ class TextbookImm {
         const d = Matrix.sub(m.x, x);
         P = P.add(Matrix.add(m.P, d.mmul(d.transpose())).mul(part(i)));
       });
-      const { F, Q } = this.motion(regime, T);
+      const { F, Q } = this.motion(regime, T, x.get(1, 0));
       return { weight, x: F.mmul(x), P: F.mmul(P).mmul(F.transpose()).add(Q) };
     });
     const H = Matrix.zeros(1, 2 + this.trackers);
@@ -227,7 +229,7 @@ class TextbookImm {
 
   ahead(T: number): { mean: number; velocity: number; variance: number } {
     const each = this.modes.map((m, i) => {
-      const { F, Q } = this.motion(this.regimes[i] as Regime, T);
+      const { F, Q } = this.motion(this.regimes[i] as Regime, T, m.x.get(1, 0));
       const x = F.mmul(m.x);
       const P = F.mmul(m.P).mmul(F.transpose()).add(Q);
       return { weight: m.weight, p: x.get(0, 0), v: x.get(1, 0), s: P.get(0, 0) };
@@ -295,7 +297,13 @@ describe('ml-matrix agrees', () => {
  */
 test('in the limit the bank is the published constant-velocity filter', () => {
   const [density, white, memoryS] = [4, 0.1, 1e5];
-  const regime = { name: 'cv', memoryS, speedMps: Math.sqrt((density * memoryS) / 2), share: 1 };
+  const regime = {
+    name: 'cv',
+    memoryS,
+    speedMps: Math.sqrt((density * memoryS) / 2),
+    speedShare: 0,
+    share: 1,
+  };
   const noise = { whiteM: white, biasM: 0, biasMemoryS: 1 };
   const bank = bankOf([regime], 1, 1);
   const z = new Float64Array([0.5]);
@@ -328,7 +336,7 @@ test('in the limit the bank is the published constant-velocity filter', () => {
 describe('the velocity that dies out', () => {
   /** Uhlenbeck and Ornstein 1930 (from memory): <x^2> = 2 sigma^2 tau^2 (T/tau - 1 + exp(-T/tau)). */
   test.each([0.01, 0.1, 0.5, 2, 30])('mean square displacement of %d s', T => {
-    const regime = { name: 'any', speedMps: 0.9, memoryS: 0.6, share: 1 };
+    const regime = { name: 'any', speedMps: 0.9, speedShare: 0, memoryS: 0.6, share: 1 };
     const tr = transitionOver(regime, T, createTransition());
     // From a velocity of the standing spread: reach^2 sigma^2 + Qpp.
     const ours = tr.reach ** 2 * regime.speedMps ** 2 + tr.qpp;
@@ -338,7 +346,7 @@ describe('the velocity that dies out', () => {
   });
 
   test('two intervals make one', () => {
-    const regime = { name: 'any', speedMps: 0.9, memoryS: 0.6, share: 1 };
+    const regime = { name: 'any', speedMps: 0.9, speedShare: 0, memoryS: 0.6, share: 1 };
     const [a, b, whole] = [0.013, 0.4, 0.413].map(T =>
       transitionOver(regime, T, createTransition()),
     ) as [
@@ -363,7 +371,7 @@ describe('the velocity that dies out', () => {
  * the normalised error over 100 samples, 2 degrees, in [1.627, 2.411] (chi-square of 200 degrees / 100).
  */
 test('the whole track is as certain as it should be when the truth follows its model', () => {
-  const regime = { name: 'only', speedMps: 0.9, memoryS: 0.6, share: 1 };
+  const regime = { name: 'only', speedMps: 0.9, speedShare: 0, memoryS: 0.6, share: 1 };
   const noise = { whiteM: 0.06, biasM: 0.08, biasMemoryS: 0.4 };
   const options: TrackingOptions = {
     ...DEFAULT_TRACKING_OPTIONS,

@@ -1,6 +1,7 @@
 /** Outliers that last several reports and agree with each other, and performers who really are elsewhere. */
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { assessConfidence, createConfidence } from '../../src/tracking/confidence.js';
 import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
 import { predict } from '../../src/tracking/predict.js';
@@ -65,7 +66,8 @@ describe('a burst of outliers that agree does not drag the track', () => {
             }
           };
           report(track, path, rateHz, [from, to], offsetM, (timeS, verdict) => {
-            expect(verdict, `${burstS} s`).toBe('gated');
+            expect(verdict, `${burstS} s`).not.toBe('reacquired');
+            expect(track.last.belief, `${burstS} s`).toBeLessThan(0.1);
             look(timeS);
           });
           report(track, path, rateHz, [to, to + 2 * rateHz], 0, (timeS, verdict) => {
@@ -141,7 +143,8 @@ describe('a performer who really is elsewhere', () => {
   }
 
   for (const rateHz of [5, 10, 20, 50, 100]) {
-    test.each([1, 1.5, 2, 3, 5, 8, 20, 500])(
+    // A metre within 0.2 s may be somebody who starts to run: see below.
+    test.each(rateHz === 5 ? [3, 5, 8, 20, 500] : [1, 1.5, 2, 3, 5, 8, 20, 500])(
       `${rateHz} Hz, %d m: believed in the declared time, and flagged`,
       offsetM => {
         const { track, verdicts, tookS, atS } = jump(rateHz, offsetM);
@@ -158,6 +161,31 @@ describe('a performer who really is elsewhere', () => {
       },
     );
   }
+
+  test.each([1.5, 2])(
+    'nor is it dragged there over %d m, of which a report may be a run',
+    offsetM => {
+      const track = createTrack(OPTIONS, 1);
+      report(track, standing, 5, [0, 30]);
+      const verdicts: Verdict[] = [];
+      report(track, standing, 5, [30, 36], offsetM, (_, verdict) => verdicts.push(verdict));
+      expect(verdicts.indexOf('reacquired') / 5).toBeCloseTo(0.8, 9);
+    },
+  );
+
+  test('a metre in 0.2 s is followed as a run, doubted meanwhile', () => {
+    const track = createTrack(OPTIONS, 1);
+    const [estimate, confidence] = [createEstimate(), createConfidence()];
+    report(track, standing, 5, [0, 30]);
+    let least = 1;
+    report(track, standing, 5, [30, 37], 1, (timeS, verdict) => {
+      expect(verdict).toBe('accepted');
+      predict(track, timeS + 0.1, estimate);
+      least = Math.min(least, assessConfidence(track, estimate, timeS, 0, confidence));
+    });
+    expect(least).toBeLessThan(0.6);
+    expect(Math.abs(estimate.y - 1)).toBeLessThan(0.1);
+  });
 
   test('two places in turn are never a new place, and the track stays', () => {
     const track = createTrack(OPTIONS, 1);
