@@ -4,6 +4,7 @@ import { unreachable } from '../stage/unreachable.js';
 import { describeEngine } from './describe-engine.js';
 import type { EngineCounters } from './engine-link.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from './kept-words.js';
+import { ERRAND_WORDS } from './lighting/errand-words.js';
 import type { LightingEvent } from './lighting/events.js';
 import type { PairPhase } from './pair.js';
 import type { SupervisorEvent } from './supervisor.js';
@@ -18,18 +19,27 @@ export interface Entry {
 }
 
 const PAIR_WORDS: Readonly<Record<PairPhase, Omit<Entry, 'data'>>> = {
-  listening: { level: 'info', text: 'pair: listening for a standby' },
+  listening: {
+    level: 'info',
+    text: 'nothing was sent for a while: this machine sends below a standby until it has listened for one',
+  },
   joining: {
     level: 'info',
-    text: 'pair: a standby has taken over: this machine sends below it until its light is the same',
+    text: 'a standby has taken over: this machine sends below it until its light is the same',
   },
-  leading: { level: 'info', text: 'pair: this machine leads' },
-  'standing-by': { level: 'info', text: 'pair: the main machine is heard: standing by' },
+  leading: { level: 'info', text: 'this machine leads' },
+  'standing-by': { level: 'info', text: 'the main machine is heard: standing by' },
   'standing-in': {
     level: 'error',
-    text: 'pair: the main machine is silent: receivers take this one',
+    text: 'the main machine is silent: receivers take this one',
   },
 };
+
+function describePair(event: Extract<SupervisorEvent, { kind: 'pair' }>): Entry {
+  const { level, text } = PAIR_WORDS[event.to];
+  const where = event.interface === undefined ? '' : ` on ${event.interface}`;
+  return { level, text: `pair${where}: ${text}`, data: event };
+}
 
 /** An event in words, with its weight: what the log and the live view show. */
 export function describe(event: SupervisorEvent): Entry {
@@ -166,7 +176,7 @@ export function describe(event: SupervisorEvent): Entry {
         data: event,
       };
     case 'pair':
-      return { ...PAIR_WORDS[event.to], data: event };
+      return describePair(event);
     case 'stopping':
       return {
         level: 'info',
@@ -229,7 +239,25 @@ function describeLighting(event: LightingEvent): Entry {
     case 'send-failed':
       return {
         level: 'error',
-        text: `${event.count === 1 ? '1 packet' : `${event.count} packets`} could not be sent from ${event.interface}: ${event.reason}`,
+        text: `output "${event.output}": ${event.count === 1 ? '1 packet' : `${event.count} packets`} could not be sent from ${event.interface}${event.sent > 0 ? `, ${event.sent} could` : ''}: ${event.reason}`,
+        data: event,
+      };
+    case 'errand-failed':
+      return {
+        level: 'warn',
+        text: `${event.errand} can't be sent from ${event.interface}: ${event.reason}. ${ERRAND_WORDS[event.errand]}; levels are not affected`,
+        data: event,
+      };
+    case 'errand-sent':
+      return {
+        level: 'info',
+        text: `${event.errand} is sent from ${event.interface} again`,
+        data: event,
+      };
+    case 'left-ended':
+      return {
+        level: 'info',
+        text: `ends the sACN streams that the daemon before has left, and that this show does not have: universe ${event.universes.join(', ')}`,
         data: event,
       };
     case 'poll-port-taken':

@@ -30,13 +30,19 @@ const FIELD = {
   at: 36,
   /** f64: for how long the light had been on its way to the safe look, seconds; 0 where it was not. */
   losingFor: 44,
-  streams: 52,
+  /** u32: how many levels. */
+  levelCount: 52,
+  /** u32: bytes of the routes, which follow the levels. */
+  routesLength: 56,
+  streams: 60,
 } as const;
+/** Addresses of each stream as JSON: of the interface, and of who it is sent to. */
+type Route = readonly [address: string, ...to: string[]];
 /** Of each stream: protocol, number of the packet that was sent last, and u16 the universe on the wire. */
 const STREAM = { protocol: 0, sequence: 1, onWire: 2, end: 4 } as const;
 const PROTOCOLS = ['sacn', 'artnet'] as const;
 /** The second of two machines has an identity of its own. */
-const FORMAT = { main: 2, standby: 0x102 } as const;
+const FORMAT = { main: 3, standby: 0x103 } as const;
 const FILE = 'last-look';
 const BESIDE = 'last-look.new';
 /**
@@ -52,6 +58,9 @@ export interface CountedStream {
   readonly protocol: 'sacn' | 'artnet';
   readonly onWire: number;
   readonly sequence: number;
+  /** Of the interface that it leaves by. */
+  readonly address: string;
+  readonly to: readonly string[];
 }
 
 export interface LookKey {
@@ -81,6 +90,7 @@ export class LastLook {
   readonly #buffer: Buffer;
   readonly #streams: readonly CountedStream[];
   readonly #levelsAt: number;
+  readonly #routesAt: number;
   #file: number | undefined;
   /** Until something has been written it stands beside the one before, which still says what was sent last. */
   #isBeside = true;
@@ -94,7 +104,14 @@ export class LastLook {
     this.#file = file;
     this.#streams = streams;
     this.#levelsAt = FIELD.streams + streams.length * STREAM.end;
-    const buffer = Buffer.alloc(this.#levelsAt + levelCount);
+    const routes = Buffer.from(
+      JSON.stringify(streams.map(({ address, to }): Route => [address, ...to])),
+    );
+    this.#routesAt = this.#levelsAt + levelCount;
+    const buffer = Buffer.alloc(this.#routesAt + routes.length);
+    routes.copy(buffer, this.#routesAt);
+    buffer.writeUInt32LE(levelCount, FIELD.levelCount);
+    buffer.writeUInt32LE(routes.length, FIELD.routesLength);
     buffer.writeUInt16LE(standby ? FORMAT.standby : FORMAT.main, FIELD.format);
     buffer.writeUInt16LE(streams.length, FIELD.count);
     showOf(showText).copy(buffer, FIELD.show);
@@ -151,17 +168,21 @@ export class LastLook {
     if (!(ageS >= 0 && ageS <= TOO_OLD_S)) return undefined;
     const count = bytes.readUInt16LE(FIELD.count);
     const levelsAt = FIELD.streams + count * STREAM.end;
-    if (bytes.length < levelsAt) return undefined;
+    const routesAt = levelsAt + bytes.readUInt32LE(FIELD.levelCount);
+    const end = routesAt + bytes.readUInt32LE(FIELD.routesLength);
+    if (bytes.length !== end) return undefined;
+    const routes = routesOf(bytes.toString('utf8', routesAt), count);
+    if (routes === undefined) return undefined;
     const isSame =
-      bytes.length === levelsAt + levelCount &&
+      routesAt === levelsAt + levelCount &&
       bytes.subarray(FIELD.show, FIELD.cid).equals(showOf(showText));
     const losingForS = bytes.readDoubleLE(FIELD.losingFor);
     return {
       cid: Uint8Array.from(bytes.subarray(FIELD.cid, FIELD.at)),
-      streams: Array.from({ length: count }, (_, i) => streamAt(bytes, i)),
+      streams: Array.from({ length: count }, (_, i) => streamAt(bytes, i, routes[i] as Route)),
       light: isSame
         ? {
-            levels: Uint8Array.from(bytes.subarray(levelsAt)),
+            levels: Uint8Array.from(bytes.subarray(levelsAt, routesAt)),
             // It was on its way all the while.
             losingForS: losingForS > 0 ? losingForS + ageS : 0,
           }
@@ -192,7 +213,7 @@ export class LastLook {
   /** A clean end leaves nothing to go on from. */
   end(): void {
     this.#buffer.fill(0);
-    const none = new Uint8Array(this.#buffer.length - this.#levelsAt);
+    const none = new Uint8Array(this.#routesAt - this.#levelsAt);
     this.write(none, Number.NEGATIVE_INFINITY, 0);
     this.close();
   }
@@ -203,12 +224,29 @@ export class LastLook {
   }
 }
 
-function streamAt(bytes: Buffer, index: number): CountedStream {
+/** undefined: it is damaged. */
+function routesOf(text: string, count: number): readonly Route[] | undefined {
+  try {
+    const routes: unknown = JSON.parse(text);
+    const isWhole = Array.isArray(routes) && routes.length === count && routes.every(isRoute);
+    return isWhole ? routes : undefined;
+  } catch {
+    return undefined;
+  }
+}
+
+function isRoute(value: unknown): value is Route {
+  return Array.isArray(value) && value.length > 0 && value.every(one => typeof one === 'string');
+}
+
+function streamAt(bytes: Buffer, index: number, [address, ...to]: Route): CountedStream {
   const at = FIELD.streams + index * STREAM.end;
   return {
     protocol: PROTOCOLS[bytes[at + STREAM.protocol] ?? 0] ?? 'sacn',
     sequence: bytes[at + STREAM.sequence] ?? 0,
     onWire: bytes.readUInt16LE(at + STREAM.onWire),
+    address,
+    to,
   };
 }
 

@@ -1,42 +1,122 @@
 import type { LightingOutput } from './lighting/lighting-output.js';
-import type { Pair, PairPhase } from './pair.js';
+import type { Side } from './lighting/side.js';
+import { Pair, type PairPhase } from './pair.js';
 import { beginBlend, isAlike, type OtherLight, type ShowLevels } from './show-levels.js';
 
-/**
- * One beat of a machine of a pair: what it hears of the other, and what it makes of its own light for it.
- * @returns the phases, where they have changed and are news
- */
-export function stepPairLight(
-  pair: Pair,
-  lighting: LightingOutput,
-  levels: ShowLevels,
-  standby: boolean,
-  nowS: number,
-): { readonly from: PairPhase; readonly to: PairPhase } | undefined {
-  if (pair.phase === 'leading') return undefined;
-  const { partner } = lighting;
-  const other: OtherLight = {
-    levels: partner.levels,
-    knows: universe => partner.knows(universe, nowS),
-  };
-  const from = pair.phase;
-  const to = pair.step({
-    nowS,
-    partnerHeard: partner.isHeard(nowS),
-    live: levels.fallback.phase === 'live',
-    alike: from === 'joining' && isAlike(levels, other),
-  });
-  if (to === undefined) return undefined;
-  if (pair.crossfades) beginBlend(levels, other);
-  arrangePair(pair, lighting, standby);
-  // That there is no standby is no news.
-  return from === 'listening' && to === 'leading' ? undefined : { from, to };
+/** A part that has changed, and is news. */
+export interface PairChange {
+  readonly from: PairPhase;
+  readonly to: PairPhase;
+  /** Where; undefined: on all interfaces. */
+  readonly interface?: string;
 }
 
-/** How an output sends and listens in the present phase. */
-export function arrangePair(pair: Pair, lighting: LightingOutput, standby: boolean): void {
-  lighting.shiftPriority(pair.priorityShift);
-  // A main one alone on Art-Net has nobody to wait for: its light is out at once.
-  lighting.holdsArtnet = pair.holdsArtnet && (standby || lighting.hearsArtnet);
-  lighting.hearsAlways = pair.phase === 'joining';
+interface Part {
+  readonly side: Side;
+  readonly pair: Pair;
+  /** That there is no standby at the start is no news; that it is so after an outage is. */
+  hasLed: boolean;
+}
+
+/** The parts of one machine of a pair, each on its lighting networks, and what each makes of its own light. */
+export class PairLight {
+  #parts: readonly Part[];
+
+  /** @param resumes see `PairOptions` */
+  constructor(
+    private readonly standby: boolean,
+    output: LightingOutput,
+    startS: number,
+    resumes: boolean,
+  ) {
+    this.#parts = output.sides.map(side => {
+      const { canHear } = side;
+      return { side, pair: new Pair({ standby, canHear, startS, resumes }), hasLed: false };
+    });
+    this.#arrangeAll();
+  }
+
+  /** No other machine has a say in what this one sends, wherever it sends. */
+  leads(nowS: number): boolean {
+    return this.#parts.every(
+      ({ pair, side }) => pair.phase === 'leading' && !pair.isOut(side.silentForS(nowS)),
+    );
+  }
+
+  /** Goes on with the sockets of another show: what was one network stays it. */
+  take({ sides }: LightingOutput, nowS: number): void {
+    const before = new Map(this.#parts.map(part => [part.side.name, part]));
+    const { standby } = this;
+    const leads = this.#parts.every(({ pair }) => pair.phase === 'leading');
+    this.#parts = sides.map(side => {
+      const { canHear } = side;
+      const options = { standby, canHear, startS: nowS, resumes: true, leads };
+      const { pair = new Pair(options), hasLed = leads } = before.get(side.name) ?? {};
+      return { side, pair, hasLed };
+    });
+    this.#arrangeAll();
+  }
+
+  /**
+   * Before anything of this beat leaves: a part of which nothing has left for some time gives way before it is back.
+   */
+  lookBack(nowS: number): readonly PairChange[] {
+    const changes: PairChange[] = [];
+    for (const part of this.#parts) {
+      const { pair, side } = part;
+      const from = pair.phase;
+      if (!pair.wasOut(side.silentForS(nowS), nowS)) continue;
+      side.partner.end();
+      if (pair.phase === from) continue;
+      part.hasLed ||= from === 'leading';
+      this.#arrange(part);
+      if (from !== 'joining') changes.push(changeOf(part, from));
+    }
+    return changes;
+  }
+
+  /** One beat: what is heard of the other machine, and what comes of it. */
+  step(levels: ShowLevels, nowS: number): readonly PairChange[] {
+    const changes: PairChange[] = [];
+    for (const part of this.#parts) {
+      const { pair, side } = part;
+      if (pair.phase === 'leading') continue;
+      const { partner } = side;
+      const other: OtherLight = {
+        levels: partner.levels,
+        knows: universe => partner.knows(universe, nowS),
+      };
+      const from = pair.phase;
+      const to = pair.step({
+        nowS,
+        partnerHeard: partner.isHeard(nowS),
+        live: levels.fallback.phase === 'live',
+        alike: from === 'joining' && isAlike(levels, other),
+      });
+      if (to === undefined) continue;
+      if (pair.crossfades) beginBlend(levels, other);
+      this.#arrange(part);
+      const isQuiet = from === 'listening' && to === 'leading' && !part.hasLed;
+      part.hasLed ||= to === 'leading';
+      if (!isQuiet) changes.push(changeOf(part, from));
+    }
+    return changes;
+  }
+
+  #arrangeAll(): void {
+    for (const part of this.#parts) this.#arrange(part);
+  }
+
+  /** How a side sends and listens in the present phase. */
+  #arrange({ pair, side }: Part): void {
+    side.shiftPriority(pair.priorityShift);
+    // A main one alone on Art-Net has nobody to wait for: its light is out at once.
+    side.holdsArtnet = pair.holdsArtnet && (this.standby || side.hearsArtnet);
+    side.hearsAlways = pair.phase === 'joining';
+  }
+}
+
+function changeOf({ pair, side }: Part, from: PairPhase): PairChange {
+  const change = { from, to: pair.phase };
+  return side.name === '' ? change : { ...change, interface: side.name };
 }

@@ -8,7 +8,7 @@ import { unreachable } from '../stage/unreachable.js';
  * machine that is not wanted sends nothing.
  */
 export type PairPhase =
-  /** The main one at its start: is there a standby that has taken over? */
+  /** The main one at its start, or after nothing of it has left: is there a standby that has taken over? */
   | 'listening'
   /** It has: the main one sends below it until its own light is the same. */
   | 'joining'
@@ -39,6 +39,8 @@ export interface PairOptions {
    * sending there, or nobody would.
    */
   readonly resumes: boolean;
+  /** It led before: another show has other interfaces. */
+  readonly leads?: boolean;
 }
 
 /** Below the show's priorities: the standby by one, a main one that comes back by two. */
@@ -59,9 +61,20 @@ const JOIN_WITHIN_S = 10;
 /** A standby that has not heard the main one at all so long after its start sends Art-Net in its place. */
 const PATIENCE_S = 10;
 
+/**
+ * Nothing has left for so long: receivers let a source go after 2.5 s (E1.31 6.7.1), the last packet may be 0.9 s old
+ * (6.6.2) when the cable goes, and that it has gone is seen within 0.2 s.
+ */
+const OUT_AFTER_S = 1.25;
+/** And so long is a standby that was out itself not to take silence for that of the main one. */
+const SILENT_AFTER_S = 2.5;
+
 /** Of the two machines the part that one of them plays. */
 export class Pair {
   #phase: PairPhase;
+  #listensFromS: number;
+  #resumes: boolean;
+  #outS = Number.NEGATIVE_INFINITY;
   #alikeSinceS: number | undefined;
   #liveSinceS: number | undefined;
   #everHeard = false;
@@ -69,8 +82,10 @@ export class Pair {
   crossfades = false;
 
   constructor(private readonly options: PairOptions) {
+    this.#listensFromS = options.startS;
+    this.#resumes = options.resumes;
     if (options.standby) this.#phase = 'standing-by';
-    else this.#phase = options.canHear ? 'listening' : 'leading';
+    else this.#phase = options.canHear && options.leads !== true ? 'listening' : 'leading';
   }
 
   get phase(): PairPhase {
@@ -85,7 +100,28 @@ export class Pair {
   /** Whether Art-Net is to be held back. */
   get holdsArtnet(): boolean {
     if (this.#phase === 'leading' || this.#phase === 'standing-in') return false;
-    return this.options.standby || !this.options.resumes;
+    return this.options.standby || !this.#resumes;
+  }
+
+  /** @param forS for how long nothing has left @returns whether receivers may have let this machine go */
+  isOut(forS: number): boolean {
+    return forS >= OUT_AFTER_S && this.options.canHear;
+  }
+
+  /**
+   * Nothing of this machine has left for some time, as its cable was out or it stood still: receivers may have let
+   * it go. A main one is then as if it had just been started; a standby has heard as little as was heard of it.
+   * @param forS until now @returns whether that is so: what was heard of the other before is of no use
+   */
+  wasOut(forS: number, nowS: number): boolean {
+    if (!this.isOut(forS)) return false;
+    this.#outS = nowS;
+    this.#listensFromS = nowS;
+    this.#resumes = false;
+    this.#alikeSinceS = undefined;
+    this.#liveSinceS = undefined;
+    this.#phase = this.options.standby ? 'standing-by' : 'listening';
+    return true;
   }
 
   /** One beat. @returns the phase, if it has changed */
@@ -100,7 +136,7 @@ export class Pair {
     switch (this.#phase) {
       case 'listening':
         if (partnerHeard) return 'joining';
-        return nowS - this.options.startS >= LISTEN_S ? 'leading' : 'listening';
+        return nowS - this.#listensFromS >= LISTEN_S ? 'leading' : 'listening';
       case 'joining': {
         this.#alikeSinceS = live && alike ? (this.#alikeSinceS ?? nowS) : undefined;
         this.#liveSinceS = live ? (this.#liveSinceS ?? nowS) : undefined;
@@ -116,7 +152,7 @@ export class Pair {
       case 'standing-by':
       case 'standing-in':
         this.#everHeard ||= partnerHeard;
-        if (partnerHeard) return 'standing-by';
+        if (partnerHeard || nowS - this.#outS < SILENT_AFTER_S) return 'standing-by';
         if (this.#everHeard || nowS - this.options.startS >= PATIENCE_S) return 'standing-in';
         return this.#phase;
       default:

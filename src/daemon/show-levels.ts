@@ -103,6 +103,8 @@ export function takeSection(
 
 /** A crossfade of the whole light, channel by channel. */
 export interface Blend {
+  /** By universe (index), whether the other's light was known: the rest goes on as it is. */
+  readonly knows: readonly boolean[];
   readonly from: Uint8Array;
   readonly lastsS: number;
   share: number;
@@ -138,7 +140,8 @@ export function beginBlend(levels: ShowLevels, other: OtherLight): void {
     const at = index * SLOTS_PER_UNIVERSE;
     if (other.knows(index)) from.set(other.levels.subarray(at, at + SLOTS_PER_UNIVERSE), at);
   });
-  levels.blend = { from, lastsS: levels.plan.times.returnS, share: 0 };
+  const knows = levels.show.universes.map((_, index) => other.knows(index));
+  levels.blend = { knows, from, lastsS: levels.plan.times.returnS, share: 0 };
   // What receivers have is the other's light: the limits begin there.
   const { flash } = levels.leaving;
   levels.leaving = leavingOf(levels.show, levels.plan, from);
@@ -153,6 +156,7 @@ export function stepBlend(levels: ShowLevels, dtS: number): void {
   if (blend.share === 1) levels.blend = undefined;
   for (const { channels } of plan.fixtures) {
     for (const channel of channels) {
+      if (blend.knows[Math.floor((channel.slots[0] ?? 0) / SLOTS_PER_UNIVERSE)] !== true) continue;
       const ours = readRaw(channel, out);
       const theirs = readRaw(channel, blend.from);
       const share = channel.stepped ? Math.round(blend.share) : blend.share;

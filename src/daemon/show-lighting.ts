@@ -2,13 +2,14 @@ import { DEFAULT_RATE_HZ } from '../protocols/transmission.js';
 import type { Show } from '../show/model.js';
 import { monotonicS } from './clock.js';
 import { sourceNameOf } from './identity.js';
+import type { CountedStream } from './last-look.js';
+import { endLeft } from './lighting/end-left.js';
 import type { LightingEvent } from './lighting/events.js';
 import { findInterface, interfaceList } from './lighting/interfaces.js';
 import { LightingOutput } from './lighting/lighting-output.js';
 import type { SentStream } from './lighting/streams.js';
 import type { Ownership } from './ownership/ownership.js';
-import { Pair, type PairPhase } from './pair.js';
-import { arrangePair, stepPairLight } from './pair-light.js';
+import { type PairChange, PairLight } from './pair-light.js';
 import type { ShowLevels } from './show-levels.js';
 
 export interface ShowLightingOptions {
@@ -24,7 +25,7 @@ export interface ShowLightingOptions {
 /** The lighting sockets of the show that runs, and this machine's part in a pair. */
 export class ShowLighting {
   #output: LightingOutput | undefined;
-  #pair: Pair | undefined;
+  #pair: PairLight | undefined;
   #interfacesUnread = false;
 
   constructor(private readonly options: ShowLightingOptions) {}
@@ -35,8 +36,8 @@ export class ShowLighting {
   }
 
   /** No other machine has a say in what this one sends. */
-  get leads(): boolean {
-    return this.#pair === undefined || this.#pair.phase === 'leading';
+  leads(nowS: number): boolean {
+    return this.#pair?.leads(nowS) !== false;
   }
 
   /**
@@ -53,10 +54,26 @@ export class ShowLighting {
   /** @param resumes see `PairOptions` */
   startPair(startS: number, resumes: boolean): void {
     const { output } = this;
+    if (output !== undefined) {
+      this.#pair = new PairLight(this.options.standby, output, startS, resumes);
+    }
+  }
+
+  /**
+   * Streams of a daemon that was killed: those that are sent now go on counting, the others are ended.
+   * @param skip packets that may have left without being noted
+   */
+  goOn(show: Show, before: readonly CountedStream[], skip: number): void {
+    const { output } = this;
     if (output === undefined) return;
-    const { standby } = this.options;
-    this.#pair = new Pair({ standby, canHear: output.canHear, startS, resumes });
-    arrangePair(this.#pair, output, standby);
+    output.continueFrom(before, skip);
+    const now = new Set(output.streams.map(keyOf));
+    const left = before.filter(one => one.protocol === 'sacn' && !now.has(keyOf(one)));
+    if (left.length === 0) return;
+    const { standby, onEvent } = this.options;
+    onEvent({ kind: 'left-ended', universes: left.map(({ onWire }) => onWire) });
+    const source = { cid: this.options.cid(), sourceName: sourceNameOf(show, standby) };
+    void endLeft(left, source, skip);
   }
 
   /**
@@ -92,13 +109,16 @@ export class ShowLighting {
     return [...opened.problems, ...again.problems];
   }
 
-  /** One beat of a pair. @returns the phases, where they have changed and are news */
-  hearPartner(
-    levels: ShowLevels,
-    nowS: number,
-  ): { readonly from: PairPhase; readonly to: PairPhase } | undefined {
-    if (this.#pair === undefined || this.#output === undefined) return undefined;
-    return stepPairLight(this.#pair, this.#output, levels, this.options.standby, nowS);
+  /**
+   * One beat of a pair, before its light leaves.
+   * @param hears false: this process has just stood still, and what the other has said meanwhile has yet to come
+   * @returns the parts that have changed, where that is news
+   */
+  stepPair(levels: ShowLevels, nowS: number, hears: boolean): readonly PairChange[] {
+    const pair = this.#pair;
+    if (pair === undefined || this.#output === undefined) return [];
+    const out = pair.lookBack(nowS);
+    return hears ? [...out, ...pair.step(levels, nowS)] : out;
   }
 
   /** One beat: whether the system lists its interfaces is told of once. */
@@ -127,6 +147,7 @@ export class ShowLighting {
       universeCount: show.universes.length,
       sourceName: sourceNameOf(show, standby),
       partnerName: sourceNameOf(show, !standby),
+      standby,
       cid: this.options.cid(),
       beatS: 1 / tickHzOf(show),
       mayBeLost,
@@ -138,7 +159,7 @@ export class ShowLighting {
   #succeed(old: LightingOutput, output: LightingOutput): void {
     output.continueFrom(old.streams);
     this.#output = output;
-    if (this.#pair !== undefined) arrangePair(this.#pair, output, this.options.standby);
+    this.#pair?.take(output, monotonicS());
   }
 }
 

@@ -8,7 +8,7 @@ import type { KeptEvent } from './kept-file.js';
 import type { LightingEvent } from './lighting/events.js';
 import type { StoreEvent } from './operator/store.js';
 import type { Ownership } from './ownership/ownership.js';
-import type { PairPhase } from './pair.js';
+import type { PairChange } from './pair-light.js';
 import type { RecordOrders } from './recorder/orders.js';
 
 export type SupervisorEvent =
@@ -47,7 +47,7 @@ export type SupervisorEvent =
       readonly by?: string | undefined;
     }
   /** Which part this machine plays beside another that runs the same show. */
-  | { readonly kind: 'pair'; readonly from: PairPhase; readonly to: PairPhase }
+  | ({ readonly kind: 'pair' } & PairChange)
   /** A supervisor has died on this show just now: the light goes on from there to the safe look. */
   | { readonly kind: 'light-resumed' }
   /** Ahead of everything, the kernel's own work included. */

@@ -268,7 +268,7 @@ export class Supervisor {
   /** Goes on from what a supervisor that has died just now had sent, and keeps what this one sends. */
   #resume(found: FoundLook | undefined): boolean {
     const { show } = this.#read;
-    if (found !== undefined) this.lighting?.continueFrom(found.streams, UNNOTED_PACKETS);
+    if (found !== undefined) this.#lights.goOn(show, found.streams, UNNOTED_PACKETS);
     if (found?.light !== undefined) {
       const { levels: out, losingForS } = found.light;
       this.#levels = takeOverLevels(show, { show, out, losingForS });
@@ -343,7 +343,7 @@ export class Supervisor {
     const nowS = monotonicS();
     const stalled = this.#clock.hasStalled(nowS, this.#periodS, this.#silentAfterS);
     const well = this.#condition(nowS) === undefined && !stalled;
-    return fallback.phase === 'live' && well && blend === undefined && this.#lights.leads;
+    return fallback.phase === 'live' && well && blend === undefined && this.#lights.leads(nowS);
   }
 
   /** The first section of a frame. If the last one doesn't come, a whole beat does: the timer still runs. */
@@ -383,10 +383,9 @@ export class Supervisor {
       const { phase: to } = fallback;
       this.options.onEvent({ kind: 'lights', from: before, to, cause, condition: row });
     }
-    const change = this.#clock.hears(nowS)
-      ? this.#lights.hearPartner(this.#levels, nowS)
-      : undefined;
-    if (change !== undefined) this.options.onEvent({ kind: 'pair', ...change });
+    for (const change of this.#lights.stepPair(this.#levels, nowS, this.#clock.hears(nowS))) {
+      this.options.onEvent({ kind: 'pair', ...change });
+    }
     stepBlend(this.#levels, dtS);
     stepLeaving(this.#levels.leaving, out, dtS, nowS, this.lighting?.cutOff());
     this.lighting?.send(out, nowS);

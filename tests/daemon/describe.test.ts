@@ -155,9 +155,31 @@ const LIGHTING: Examples<LightingEvent> = {
   'interface-lost': [{ kind: 'interface-lost', interface: 'eth0', reason: 'it is gone' }],
   'interface-back': [{ kind: 'interface-back', interface: 'eth0', address: '10.0.0.2' }],
   'send-failed': [
-    { kind: 'send-failed', interface: 'eth0', reason: 'send EPERM', count: 1 },
-    { kind: 'send-failed', interface: 'eth0', reason: 'send EPERM', count: 40 },
+    {
+      kind: 'send-failed',
+      interface: 'eth0',
+      output: 'a',
+      reason: 'send EPERM',
+      count: 1,
+      sent: 0,
+    },
+    {
+      kind: 'send-failed',
+      interface: 'eth0',
+      output: 'a',
+      reason: 'send EPERM',
+      count: 40,
+      sent: 9,
+    },
   ],
+  'errand-failed': (['ArtPoll', 'ArtPollReply', 'Universe Discovery'] as const).map(errand => ({
+    kind: 'errand-failed',
+    interface: 'eth0',
+    errand,
+    reason: 'send EPERM',
+  })),
+  'errand-sent': [{ kind: 'errand-sent', interface: 'eth0', errand: 'ArtPoll' }],
+  'left-ended': [{ kind: 'left-ended', universes: [3, 4] }],
   'poll-port-taken': [{ kind: 'poll-port-taken', interface: 'eth0' }],
   'node-found': [
     { kind: 'node-found', ip: '10.0.0.7', name: 'stove', portAddresses: [1, 1059] },
@@ -319,8 +341,8 @@ describe('an event', () => {
     });
     const lighting = LIGHTING['send-failed'].map(event => inWords({ kind: 'lighting', event }));
     expect(lighting.map(({ text }) => text)).toEqual([
-      '1 packet could not be sent from eth0: send EPERM',
-      '40 packets could not be sent from eth0: send EPERM',
+      'output "a": 1 packet could not be sent from eth0: send EPERM',
+      'output "a": 40 packets could not be sent from eth0, 9 could: send EPERM',
     ]);
   });
 

@@ -144,7 +144,9 @@ it('the accepted show is there for a restart after its folder has gone and come 
 
 describe('what a successor goes on from', () => {
   const key = { showText: 'a show', levelCount: 512 };
-  const streams = [{ protocol: 'sacn' as const, onWire: 1, sequence: 9 }];
+  const streams = [
+    { protocol: 'sacn' as const, onWire: 1, sequence: 9, address: '10.0.0.2', to: [] },
+  ];
   const continuity = () =>
     new Continuity({
       stateFolder: undefined,

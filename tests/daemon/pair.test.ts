@@ -65,6 +65,51 @@ describe('the main machine', () => {
   });
 });
 
+describe('a main machine that was out', () => {
+  const led = () => {
+    const pair = main();
+    run(pair, 0, 5, alone);
+    return pair;
+  };
+
+  it('for less than what E1.31 and a keep-alive leave goes on; for longer it comes back below the standby', () => {
+    const pair = led();
+    // 2.5 s (6.7.1), less 1 s for a packet that was due (6.6.2) and what it takes to see a cable go.
+    expect(pair.wasOut(1.2, 6)).toBe(false);
+    expect(pair.phase).toBe('leading');
+    expect(pair.wasOut(1.3, 6.1)).toBe(true);
+    expect([pair.phase, pair.priorityShift, pair.holdsArtnet]).toEqual(['listening', -2, true]);
+    // The time to listen begins when it is back.
+    for (let nowS = 6.1; nowS < 20; nowS += BEAT_S) {
+      pair.wasOut(nowS - 4.8, nowS);
+      pair.step({ nowS, ...alone });
+    }
+    expect(pair.phase).toBe('listening');
+    expect(run(pair, 20, 5, { ...heard, alike: true })).toEqual([['joining', 20, false]]);
+    const last = run(pair, 25, 2, { partnerHeard: true, live: true, alike: true });
+    expect(last).toEqual([['leading', expect.closeTo(25.5, 1), false]]);
+  });
+
+  it('leads again after a moment where there is no standby, and at once where none could be heard', () => {
+    const pair = led();
+    pair.wasOut(3, 8);
+    expect(run(pair, 8, 5, alone)).toEqual([['leading', expect.closeTo(9.2, 1), false]]);
+    const deaf = main(false);
+    expect(deaf.wasOut(30, 40)).toBe(false);
+    expect(deaf.phase).toBe('leading');
+  });
+
+  it('while it is joining begins anew, though its Art-Net went on after a crash', () => {
+    const pair = new Pair({ standby: false, canHear: true, startS: 0, resumes: true });
+    run(pair, 0, 1, heard);
+    expect([pair.phase, pair.holdsArtnet]).toEqual(['joining', false]);
+    run(pair, 1, 0.4, { partnerHeard: true, live: true, alike: true });
+    pair.wasOut(2, 3.4);
+    expect([pair.phase, pair.holdsArtnet]).toEqual(['listening', true]);
+    expect(run(pair, 3.4, 0.45, { partnerHeard: true, live: true, alike: true })).toHaveLength(1);
+  });
+});
+
 describe('the standby', () => {
   it('is below the main machine always, and holds Art-Net back while that is heard', () => {
     const pair = standby();
@@ -77,5 +122,14 @@ describe('the standby', () => {
 
   it('that never heard the main machine takes its part after ten seconds', () => {
     expect(run(standby(), 0, 20, alone)).toEqual([['standing-in', expect.closeTo(10, 1), false]]);
+  });
+
+  it('that was out itself does not take what it could not hear for silence', () => {
+    const pair = standby();
+    run(pair, 0, 5, heard);
+    pair.wasOut(5, 10);
+    expect([pair.phase, pair.holdsArtnet]).toEqual(['standing-by', true]);
+    expect(run(pair, 10, 2.4, alone)).toEqual([]);
+    expect(run(pair, 12.4, 1, alone)).toEqual([['standing-in', expect.closeTo(12.5, 1), false]]);
   });
 });

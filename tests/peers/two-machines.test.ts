@@ -1,7 +1,9 @@
 import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, afterEach, beforeAll, expect, it } from 'vitest';
 import { Daemon, until, variantOf } from '../system/support.js';
+import { Capture } from './capture.js';
 
 /**
  * Three hosts of the test's own on one switch (a bridge): two run the show, the third is a gateway that
@@ -189,3 +191,81 @@ it('the second takes over when the first dies, and gives back without a jump', a
   const gaps = artnet.map((atS, i) => atS - (artnet[i - 1] ?? atS));
   expect(Math.max(...gaps.slice(1))).toBeLessThan(1.2);
 });
+
+/**
+ * From one machine to the other by no more than the noise of each, 2 per cent; and else no faster than the limit on
+ * intensity, a range in 0.1 s over a beat of at most 0.05 s.
+ */
+function expectSmooth(shown: readonly { level: number; from: string; atS: number }[]): void {
+  shown.forEach((now, i) => {
+    const before = shown[i - 1] ?? now;
+    const isHandover = now.from !== before.from;
+    const step = Math.abs(now.level - before.level);
+    expect(step, JSON.stringify([before, now])).toBeLessThanOrEqual(isHandover ? 5 : 128);
+  });
+}
+
+/** A first machine that leads and is live, and a standby below it, live too. */
+async function pairOf(): Promise<{ main: Daemon; standby: Daemon }> {
+  const { lwpa: A, lwpb: B } = HOSTS;
+  const main = start('lwpa');
+  const isLive = (from: string, priority: number) => {
+    const last = latest('sacn', from);
+    return last?.priority === priority && last.level === 255;
+  };
+  await until('the main machine leads, live', () => isLive(A, 100), 30);
+  const standby = start('lwpb', '--standby');
+  await until('the standby is live below it', () => isLive(B, 99), 30);
+  return { main, standby };
+}
+
+it.each([
+  ['whose cable was out', 'cable'],
+  ['that stood still', 'stall'],
+  ['whose interface was down', 'down'],
+])(
+  'a main machine %s comes back below the standby, and no light jumps',
+  async (_, fault) => {
+    const { lwpa: A, lwpb: B } = HOSTS;
+    const { main } = await pairOf();
+    heard.length = 0;
+    const capture = await Capture.open('udp port 5568', { host: 'lwpg', interface: 'lw0' });
+    if (fault === 'cable') ip('-n', 'lwps', 'link', 'set', 'lwpa', 'down');
+    else if (fault === 'down') ip('-n', 'lwpa', 'link', 'set', 'lw0', 'down');
+    else main.signal('SIGSTOP');
+    await sleep(4000); // longer than the 2.5 s of E1.31 6.7.1
+    expect(arbitrated(heard).at(-1)?.from).toBe(B);
+    // Its tracking is gone with its cable: by now its own light is on its way to the safe look, or there.
+    if (fault === 'cable') ip('-n', 'lwps', 'link', 'set', 'lwpa', 'up');
+    else if (fault === 'down') ip('-n', 'lwpa', 'link', 'set', 'lw0', 'up');
+    else main.signal('SIGCONT');
+    const back = nowS();
+    const ofMain = () => heard.filter(one => one.from === A && one.atS > back);
+    await until('it is back, below', () => ofMain().some(({ priority }) => priority === 98), 10);
+    await until('it leads again', () => ofMain().some(({ priority }) => priority === 100), 40);
+    await sleep(1000); // for what would come after
+    await capture.end();
+    expect(ofMain()[0]?.priority).toBe(98);
+    const shown = arbitrated(heard);
+    expect(shown.at(-1)?.from).toBe(A);
+    expectSmooth(shown);
+    // The same by the dissectors of an independent tool.
+    const rows = capture.fields('acn.dmx.universe == 1', [
+      'ip.src',
+      'acn.dmx.priority',
+      'frame.time_epoch',
+      'acn.dmx.data',
+    ]);
+    const packets = rows.map(([from = '', priority, atS, data = '']) => ({
+      protocol: 'sacn',
+      from,
+      priority: Number(priority),
+      atS: Number(atS),
+      level: Number.parseInt(/001-020: ([0-9A-F]{2})/.exec(data)?.[1] ?? '0', 16),
+    }));
+    expect(packets.filter(({ from }) => from === A).length).toBeGreaterThan(10);
+    expectSmooth(arbitrated(packets));
+    capture.remove();
+  },
+  120_000,
+);

@@ -1,22 +1,58 @@
-type Sent = (error: NodeJS.ErrnoException | null, bytes: number) => void;
+import type { Errand as ErrandName } from './events.js';
+
+/** Whose a packet is: levels of an output, or what is sent beside them. */
+export type PacketOf = { readonly output: string } | { readonly errand: ErrandName };
+
+export type Sent = (error: NodeJS.ErrnoException | null, bytes: number, of: PacketOf) => void;
+type Done = (error: NodeJS.ErrnoException | null, bytes: number) => void;
+
+/** Who is told what became of a packet. */
+export interface Sender {
+  readonly of: PacketOf;
+  /** What the socket calls when it knows; made anew only when the socket is (`then` is its own part). */
+  callback(then: Sent): Done;
+  note(taken: boolean): void;
+}
+
+/** Of packets that are no levels: the light does not go by them. */
+export class Errand implements Sender {
+  #then: Sent | undefined;
+  #done: Done = () => undefined;
+
+  constructor(readonly of: PacketOf) {}
+
+  callback(then: Sent): Done {
+    if (this.#then !== then) {
+      this.#then = then;
+      this.#done = (error, bytes) => then(error, bytes, this.of);
+    }
+    return this.#done;
+  }
+
+  note(): void {
+    // Nobody waits for it.
+  }
+}
 
 /** Whether the packets of one stream really leave, and the levels that last did. */
-export class Delivery {
+export class Delivery implements Sender {
   /** The system refused the last packet, to every destination; or it never got that far. */
   failed = false;
   /** `last` holds what has left; before, nothing is known of what receivers have. */
   known = false;
   #taken = false;
   #then: Sent | undefined;
-  #done: Sent = () => undefined;
+  #done: Done = () => undefined;
 
   /**
    * @param slots of the packet
    * @param last where the levels that have left are kept
+   * @param of the output whose levels they are
    */
   constructor(
     private readonly slots: Uint8Array,
     private readonly last: Uint8Array,
+    readonly of: PacketOf,
   ) {}
 
   /** A packet is about to be given to the system, to however many destinations. */
@@ -24,14 +60,13 @@ export class Delivery {
     this.#taken = false;
   }
 
-  /** What the socket calls when it knows; made anew only when the socket is (`then` is its own part). */
-  callback(then: Sent): Sent {
+  callback(then: Sent): Done {
     if (this.#then !== then) {
       this.#then = then;
       this.#done = (error, bytes) => {
         // What a dropped socket still has to say is not about the packet of now.
         if (this.#then === then) this.note(error === null);
-        then(error, bytes);
+        then(error, bytes, this.of);
       };
     }
     return this.#done;

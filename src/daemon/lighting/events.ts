@@ -1,14 +1,30 @@
+/** What is sent beside the levels. */
+export type Errand = 'ArtPoll' | 'ArtPollReply' | 'Universe Discovery';
+
 /** What people want to know of the lighting sockets. */
 export type LightingEvent =
   | { readonly kind: 'interface-lost'; readonly interface: string; readonly reason: string }
   | { readonly kind: 'interface-back'; readonly interface: string; readonly address: string }
-  /** At most one a second an interface; `count` since the last. */
+  /** Levels that could not be sent. At most one a second an output; both counts since the last. */
   | {
       readonly kind: 'send-failed';
       readonly interface: string;
+      readonly output: string;
       readonly reason: string;
       readonly count: number;
+      /** Packets of this output that did leave: to other receivers, or before. */
+      readonly sent: number;
     }
+  /** A packet that is no levels could not be sent: said once, until one is. */
+  | {
+      readonly kind: 'errand-failed';
+      readonly interface: string;
+      readonly errand: Errand;
+      readonly reason: string;
+    }
+  | { readonly kind: 'errand-sent'; readonly interface: string; readonly errand: Errand }
+  /** sACN streams of a daemon that was killed, which the show of now does not have. */
+  | { readonly kind: 'left-ended'; readonly universes: readonly number[] }
   /** Another program owns the port to which nodes answer; sending goes on, without a node table. */
   | { readonly kind: 'poll-port-taken'; readonly interface: string }
   | {

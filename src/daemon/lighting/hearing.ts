@@ -21,7 +21,6 @@ export interface HearingOptions {
   readonly sourceName: string;
   /** Source name of the other machine of a pair. */
   readonly partnerName: string;
-  readonly partner: Partner;
   /** The longest time in which an ear hears all universes, seconds. */
   readonly cycleS: number;
   /** From 0 to 1: when a poll is answered. */
@@ -31,6 +30,8 @@ export interface HearingOptions {
 
 /** Where a packet was heard. */
 export interface Ear {
+  /** The other machine of a pair, as heard there. */
+  readonly partner: Partner;
   readonly streams: readonly Stream[];
   /** Our own address and port there; undefined while the interface is lost. */
   readonly address: string | undefined;
@@ -74,7 +75,8 @@ export class Hearing {
     );
     if (stream === undefined || stream.plan.protocol !== 'sacn') return;
     const { sourceName: name, priority, universe } = packet;
-    const { partner, partnerName } = this.options;
+    const { partner } = ear;
+    const { partnerName } = this.options;
     const isPartner = name === partnerName;
     // A main machine that comes back sends two below until it leads: it is not there yet.
     const counts = isPartner && priority >= stream.plan.priority - 1;
@@ -114,7 +116,7 @@ export class Hearing {
     if (stream === undefined || stream.plan.protocol !== 'artnet') return;
     // Gateways don't send levels: of those that we send to, only the other machine does.
     const partner = stream.plan.to.includes(from);
-    if (partner) this.options.partner.hear(stream.index, dmx.slots, nowS);
+    if (partner) ear.partner.hear(stream.index, dmx.slots, nowS);
     const source: HeardSource = {
       protocol: 'artnet',
       identity: from,

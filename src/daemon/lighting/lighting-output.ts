@@ -13,17 +13,18 @@ import {
   terminateTransmission,
 } from '../../protocols/transmission.js';
 import { type CutOff, GOES_BACK, LEAVES, STAYS } from '../../safety/leaving.js';
-import { isMulticast } from '../../show/destinations.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
+import { Errand } from './delivery.js';
 import { isTerminating, terminatingBeats } from './ending.js';
 import { Hearing } from './hearing.js';
 import { broadcastOf, findInterface, type InterfaceFinder, interfacesThere } from './interfaces.js';
 import type { SocketCounters } from './lighting-socket.js';
-import { beginAnew, type Line, skipBeat } from './line.js';
+import { beginAnew, isLeaving, type Line, skipBeat } from './line.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { type LineOptions, lineOf } from './open-line.js';
 import { Partner } from './partner.js';
 import { earCycleS } from './sacn-ears.js';
+import { type Side, sidesOf } from './side.js';
 import { leaveOutBroadcast, resubscribe, type SentStream } from './streams.js';
 
 export interface LightingOptions extends LineOptions {
@@ -31,6 +32,8 @@ export interface LightingOptions extends LineOptions {
   readonly universeCount: number;
   /** Source name of the other machine of a pair, to know it when it is heard. */
   readonly partnerName: string;
+  /** This is the second machine of a pair. */
+  readonly standby?: boolean;
   /** Time between two calls of `send`, seconds. */
   readonly beatS: number;
   /** An interface that is missing is lost like any other, and looked for; else it is a problem. */
@@ -60,6 +63,9 @@ export interface LightingCounters {
   readonly nodes: NodeCounters & { readonly known: number };
 }
 
+const POLL = new Errand({ errand: 'ArtPoll' });
+const DISCOVERY = new Errand({ errand: 'Universe Discovery' });
+
 /** The lighting sockets: levels in, packets out. No error of a socket ever leaves here. */
 export class LightingOutput {
   readonly #lines: Line[] = [];
@@ -69,10 +75,7 @@ export class LightingOutput {
   readonly #poll = encodePoll();
   readonly #nodes: NodeWatch;
   readonly #hearing: Hearing;
-  /** The other machine of a pair. */
-  readonly partner: Partner;
-  /** Art-Net has no priorities: the machine of a pair that is not wanted sends nothing. */
-  holdsArtnet = false;
+  #sides: readonly Side[] = [];
   #current: Uint8Array | undefined;
 
   private constructor(private readonly options: LightingOptions) {
@@ -82,7 +85,6 @@ export class LightingOutput {
       sent: new Uint8Array(options.universeCount * SLOTS_PER_UNIVERSE),
     };
     this.#nodes = new NodeWatch(options.onEvent);
-    this.partner = new Partner(options.universeCount);
     const { cid, sourceName, partnerName, onEvent } = options;
     const universes = options.outputs.reduce((sum, output) => sum + output.universes.length, 0);
     const cycleS = earCycleS(universes);
@@ -90,7 +92,6 @@ export class LightingOutput {
       cid,
       sourceName,
       partnerName,
-      partner: this.partner,
       cycleS,
       random: options.random ?? Math.random,
       onEvent,
@@ -126,9 +127,16 @@ export class LightingOutput {
         `output ${names} can't send from interface ${line.name}: ${problem}; there are ${interfacesThere()}.`,
       );
     }
+    const partner = () => new Partner(options.universeCount);
+    output.#sides = sidesOf(output.#lines, options.standby === true, partner);
     if (problems.length === 0) return { ok: true, output };
     await output.close();
     return { ok: false, problems };
+  }
+
+  /** Where this machine of a pair plays a part of its own. */
+  get sides(): readonly Side[] {
+    return this.#sides;
   }
 
   get counters(): LightingCounters {
@@ -166,6 +174,7 @@ export class LightingOutput {
           protocol,
           onWire: stream.onWire,
           address: line.socket.interface?.address ?? wanted,
+          to: stream.destinations,
           get sequence() {
             return stream.sequence;
           },
@@ -215,38 +224,6 @@ export class LightingOutput {
     for (let beat = 0; beat <= most && isTerminating(this.#lines); beat++) {
       await sleep(Math.ceil(beatS * 1e3));
     }
-  }
-
-  /** Sends sACN with the show's priorities plus this; whole, and within 0 to 200 by the check of the show. */
-  shiftPriority(by: number): void {
-    for (const { streams } of this.#lines) {
-      for (const { plan, setPriority, transmission } of streams) {
-        if (plan.protocol !== 'sacn') continue;
-        setPriority?.(Math.max(0, plan.priority + by));
-        repeatTransmission(transmission);
-      }
-    }
-  }
-
-  /** Whether another machine could be heard: by multicast, or where both are among the receivers. */
-  get canHear(): boolean {
-    return this.#lines.some(({ ears, hearsUnicast, streams }) => {
-      const multicast = streams.some(({ plan }) => isMulticast(plan));
-      return hearsUnicast || (ears !== undefined && multicast);
-    });
-  }
-
-  /** Whether another machine's Art-Net could be heard: we are among the receivers ourselves. */
-  get hearsArtnet(): boolean {
-    return this.#lines.some(
-      ({ hearsUnicast, streams }) =>
-        hearsUnicast && streams.some(({ plan }) => plan.protocol === 'artnet'),
-    );
-  }
-
-  /** Whether every universe is listened to all the time. */
-  set hearsAlways(always: boolean) {
-    for (const { ears } of this.#lines) ears?.listenAlways(always);
   }
 
   /** Universes of which no packet leaves by any interface: lost, stuck or refused; a view of the moment. */
@@ -301,19 +278,20 @@ export class LightingOutput {
     const soonS = nowS + this.options.beatS / 2;
     for (const line of this.#lines) {
       const { socket, discovery } = line;
-      if (line.stuck) skipBeat(line, this.holdsArtnet);
+      if (line.stuck) skipBeat(line);
+      if (isLeaving(line)) line.leftS = nowS;
       socket.tend(nowS);
       if (soonS >= line.discoveryDueS && discovery.length > 0) {
         line.discoveryDueS = nextDueS(line.discoveryDueS, DISCOVERY_INTERVAL_S, nowS);
         const group = multicastGroup(DISCOVERY_UNIVERSE);
-        for (const page of discovery) socket.send(page, SACN_PORT, group);
+        for (const page of discovery) socket.send(page, SACN_PORT, group, DISCOVERY);
       }
-      if (soonS >= line.pollDueS && line.nodes.size > 0) {
+      if (soonS >= line.pollDueS && line.asks) {
         line.pollDueS = nextDueS(line.pollDueS, POLL_INTERVAL_S, nowS);
         this.#pollNodes(line, nowS);
       }
-      if (line.nodes.size > 0) this.#nodes.look(nowS);
-      if (line.nodes.size > 0 && line.nodesRevision !== this.#nodes.revision) {
+      if (line.asks) this.#nodes.look(nowS);
+      if (line.asks && line.nodesRevision !== this.#nodes.revision) {
         this.#resubscribe(line);
       }
       line.ears?.tend(socket.interface, nowS);
@@ -366,7 +344,7 @@ export class LightingOutput {
   #sendDue(line: Line, first: number, end: number, nowS: number): void {
     for (const stream of line.streams) {
       if (stream.index < first || stream.index >= end) continue;
-      if (this.holdsArtnet && stream.plan.protocol === 'artnet') continue;
+      if (line.holdsArtnet && stream.plan.protocol === 'artnet') continue;
       const levels = this.#levels[stream.index];
       if (levels === undefined) continue;
       this.#pacing.rateHz = stream.plan.rateHz;
@@ -413,7 +391,7 @@ export class LightingOutput {
     const { socket, nodes } = line;
     const where = socket.interface;
     if (!socket.polls || where === undefined) return;
-    if (!where.loopback) socket.send(this.#poll, ARTNET_PORT, where.broadcast);
+    if (!where.loopback) socket.send(this.#poll, ARTNET_PORT, where.broadcast, POLL);
     for (const { plan, onWire } of line.streams) {
       if (plan.protocol === 'artnet') this.#nodes.want(onWire, plan.name, nowS);
     }
@@ -421,7 +399,7 @@ export class LightingOutput {
       this.#nodes.await(ip, output, nowS);
       // Behind a router no broadcast of ours arrives; on loopback only what the show names is asked.
       const hears = !where.loopback && broadcastOf(ip, where.netmask) === where.broadcast;
-      if (!hears) socket.send(this.#poll, ARTNET_PORT, ip);
+      if (!hears) socket.send(this.#poll, ARTNET_PORT, ip, POLL);
     }
   }
 }

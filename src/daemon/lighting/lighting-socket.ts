@@ -1,6 +1,6 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { ARTNET_PORT } from '../../protocols/artnet/options.js';
-import type { Delivery } from './delivery.js';
+import type { PacketOf, Sender, Sent } from './delivery.js';
 import type { LightingEvent } from './events.js';
 import {
   type CarrierReader,
@@ -9,8 +9,11 @@ import {
   type LightingInterface,
   readCarrier,
 } from './interfaces.js';
+import { SendFailures } from './send-failures.js';
 
-/** How often an interface is looked at, a lost one looked for, and failed sends are reported, seconds. */
+/** How often the carrier is looked at, seconds: a machine of a pair that was out has to know before it is back. */
+const CARRIER_LOOK_S = 0.2;
+/** How often an interface is looked at, and a lost one looked for, seconds. */
 const LOOK_S = 1;
 /** So many failures with no success between, of a kind that a new socket may mend, and it is opened anew. */
 const REOPEN_AFTER_FAILURES = 3;
@@ -86,8 +89,6 @@ const STUCK =
   'the network takes no more, and the send buffer is full: is it jammed, or slower than the show?';
 const NO_CARRIER = 'it has no carrier: is its cable out, or its switch off?';
 
-type Sent = (error: Error | null, bytes: number) => void;
-
 /** One socket for all that leaves by one interface, bound to its address. Nothing here throws. */
 export class LightingSocket {
   readonly counters: SocketCounters = {
@@ -111,20 +112,21 @@ export class LightingSocket {
   #settled = 0;
   #givenBefore = 0;
   #failuresInRow = 0;
-  #failuresUnreported = 0;
   #lastReason = '';
   #lastCode = '';
-  #reportDueS = Number.NEGATIVE_INFINITY;
   #lookDueS = Number.NEGATIVE_INFINITY;
+  #carrierDueS = Number.NEGATIVE_INFINITY;
   #reopenDueS = Number.NEGATIVE_INFINITY;
   #reopenWaitS = LOOK_S;
   #onSent: Sent = () => undefined;
+  readonly #failures: SendFailures;
   readonly #find: InterfaceFinder;
   readonly #make: SocketFactory;
   readonly #readCarrier: CarrierReader;
 
   constructor(private readonly options: LightingSocketOptions) {
     this.#polls = options.polls;
+    this.#failures = new SendFailures(options.interface, options.onEvent);
     this.#find = options.findInterface ?? findInterface;
     this.#make = options.socketFactory ?? openSocket;
     this.#readCarrier = options.readCarrier ?? readCarrier;
@@ -133,6 +135,11 @@ export class LightingSocket {
   /** undefined while the interface is lost. */
   get interface(): LightingInterface | undefined {
     return this.#socket === undefined ? undefined : this.#where;
+  }
+
+  /** Whether a cable was in when it was last looked at. */
+  get hasCarrier(): boolean {
+    return this.#carrier;
   }
 
   /** The port that we send from. */
@@ -167,20 +174,20 @@ export class LightingSocket {
     return (await this.#bind(where, 0))?.message;
   }
 
-  /** @param delivery is told what becomes of it */
-  send(packet: Buffer, port: number, address: string, delivery?: Delivery): void {
+  /** @param sender is told what becomes of it */
+  send(packet: Buffer, port: number, address: string, sender: Sender): void {
     const socket = this.#socket;
     if (socket === undefined) {
       this.counters.skippedLost += 1;
       return;
     }
     if (this.#given - this.#settled >= this.options.mostUnderWay) {
-      this.skip(1);
-      delivery?.note(false);
+      this.skip(1, sender.of);
+      sender.note(false);
       return;
     }
     this.#given += 1;
-    const done = delivery?.callback(this.#onSent) ?? this.#onSent;
+    const done = sender.callback(this.#onSent);
     try {
       socket.send(packet, port, address, done);
     } catch (error) {
@@ -198,10 +205,10 @@ export class LightingSocket {
   }
 
   /** Not to be sent, as the socket is stuck: counts, and tells. */
-  skip(datagrams: number): void {
+  skip(datagrams: number, of: PacketOf): void {
     this.counters.skippedBusy += datagrams;
-    this.#failuresUnreported += datagrams;
     this.#lastReason = STUCK;
+    this.#failures.failed(of, STUCK, datagrams);
   }
 
   /** All of this beat has been sent. */
@@ -211,21 +218,16 @@ export class LightingSocket {
 
   /** Once a beat: looks after a lost interface, and reports failures. */
   tend(nowS: number): void {
-    if (this.#failuresUnreported > 0 && nowS >= this.#reportDueS) {
-      this.#reportDueS = nowS + LOOK_S;
-      const [reason, count] = [this.#lastReason, this.#failuresUnreported];
-      this.#failuresUnreported = 0;
-      const { onEvent, interface: name } = this.options;
-      onEvent({ kind: 'send-failed', interface: name, reason, count });
+    this.#failures.report(nowS);
+    if (nowS >= this.#carrierDueS && this.#socket !== undefined) {
+      this.#carrierDueS = nowS + CARRIER_LOOK_S;
+      this.#lookAtCarrier();
     }
     if (nowS < this.#lookDueS || this.#closed || this.#opening) return;
     this.#lookDueS = nowS + LOOK_S;
     if (this.#socket !== undefined) {
       const reason = this.#whyLost(nowS);
-      if (reason === undefined) {
-        this.#lookAtCarrier();
-        return;
-      }
+      if (reason === undefined) return;
       this.#lose(reason);
     }
     void this.#reopen();
@@ -298,9 +300,9 @@ export class LightingSocket {
     this.#where = where;
     this.#forget();
     this.#failuresInRow = 0;
-    this.#onSent = (error, bytes) => {
+    this.#onSent = (error, bytes, of) => {
       // What a dropped socket still has to say is not about the new one.
-      if (this.#socket === bound) this.#sent(error, bytes);
+      if (this.#socket === bound) this.#sent(error, bytes, of);
     };
     return undefined;
   }
@@ -336,9 +338,10 @@ export class LightingSocket {
     this.options.onEvent({ kind: 'interface-lost', interface: this.options.interface, reason });
   }
 
-  #sent(error: NodeJS.ErrnoException | null, bytes: number): void {
+  #sent(error: NodeJS.ErrnoException | null, bytes: number, of: PacketOf): void {
     this.#settled += 1;
     if (error === null) {
+      this.#failures.sent(of);
       this.counters.packets += 1;
       this.counters.bytes += bytes;
       this.#failuresInRow = 0;
@@ -347,7 +350,7 @@ export class LightingSocket {
     }
     this.counters.sendErrors += 1;
     this.#failuresInRow += 1;
-    this.#failuresUnreported += 1;
+    this.#failures.failed(of, error.message, 1);
     this.#lastReason = error.message;
     this.#lastCode = error.code ?? '';
   }

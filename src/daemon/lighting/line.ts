@@ -1,5 +1,6 @@
 import { createTransmission } from '../../protocols/transmission.js';
 import type { LightingSocket } from './lighting-socket.js';
+import type { Partner } from './partner.js';
 import type { SacnEars } from './sacn-ears.js';
 import type { Stream } from './streams.js';
 
@@ -12,6 +13,8 @@ export interface Line {
   readonly discovery: readonly Buffer[];
   /** Art-Net destinations, with the output that sends to each. */
   readonly nodes: ReadonlyMap<string, string>;
+  /** Nodes are asked who they are: by broadcast, also where the show lists none but ourselves. */
+  readonly asks: boolean;
   /** We are among the receivers ourselves, as both machines of a pair are. */
   readonly hearsUnicast: boolean;
   /** undefined on the loopback, where there is nobody else to hear. */
@@ -23,8 +26,21 @@ export interface Line {
   nodesRevision: number;
   /** The socket had not taken all of the beats before when this one began: nothing of this one is sent. */
   stuck: boolean;
+  readonly isLoopback: boolean;
+  /** Who the other machine of a pair is here. */
+  readonly heard: { partner: Partner };
+  /** Art-Net has no priorities: the machine of a pair that is not wanted sends nothing. */
+  holdsArtnet: boolean;
+  /** The last beat, monotonic seconds, of which something could leave. */
+  leftS: number;
   /** Datagrams taken by the system when it was last asked whether this interface sends. */
   provenPackets: number;
+}
+
+/** Whether what is sent now gets as far as the cable. */
+export function isLeaving({ socket, stuck, streams }: Line): boolean {
+  if (socket.interface === undefined || !socket.hasCarrier || stuck) return false;
+  return streams.length === 0 || streams.some(({ delivery }) => !delivery.failed);
 }
 
 /** After an interface was lost, all that leaves by it is new to those who listen. */
@@ -39,8 +55,8 @@ export function beginAnew(line: Line): void {
  * A beat while the socket is stuck. What is under way leaves as it is: the bytes of a packet are written over
  * in a later beat, and those levels may be far from what the receivers have. Counted as if all had changed.
  */
-export function skipBeat({ socket, streams }: Line, holdsArtnet: boolean): void {
-  for (const { plan, destinations } of streams) {
-    if (!holdsArtnet || plan.protocol !== 'artnet') socket.skip(destinations.length);
+export function skipBeat({ socket, streams, holdsArtnet }: Line): void {
+  for (const { plan, destinations, delivery } of streams) {
+    if (!holdsArtnet || plan.protocol !== 'artnet') socket.skip(destinations.length, delivery.of);
   }
 }

@@ -1,12 +1,14 @@
 import { ARTNET_PORT } from '../../protocols/artnet/options.js';
 import { encodeDiscovery } from '../../protocols/sacn/discovery.js';
 import type { OutputPlan } from '../../show/model.js';
+import { Errand } from './delivery.js';
 import type { LightingEvent } from './events.js';
 import type { Ear, Hearing } from './hearing.js';
 import type { CarrierReader, InterfaceFinder } from './interfaces.js';
 import { LightingSocket, type SocketFactory } from './lighting-socket.js';
 import type { Line } from './line.js';
 import type { NodeWatch } from './node-watch.js';
+import { Partner } from './partner.js';
 import { type EarFactory, openEar, SacnEars } from './sacn-ears.js';
 import { MOST_RECEIVERS, streamsOf } from './streams.js';
 
@@ -28,6 +30,8 @@ export interface Listeners {
   readonly nodes: NodeWatch;
   readonly hearing: Hearing;
 }
+
+const REPLY = new Errand({ errand: 'ArtPollReply' });
 
 /** Beats' worth of datagrams that a socket may have under way; see {@link LightingSocket}. */
 const BEATS_UNDER_WAY = 4;
@@ -53,8 +57,11 @@ export function lineOf(
   const loopback = there?.loopback === true;
   const ourAddress = loopback ? undefined : there?.address;
   const nodes = new Map<string, string>();
+  let asks = false;
   for (const plan of plans) {
     if (plan.protocol !== 'artnet' || !(plan.poll ?? !loopback)) continue;
+    // By broadcast; on the loopback there is none, and only what is listed can be asked.
+    asks ||= !loopback || plan.to.length > 0;
     for (const ip of plan.to) if (ip !== ourAddress) nodes.set(ip, plan.name);
   }
   const universes = plans
@@ -63,13 +70,13 @@ export function lineOf(
   const streams = plans.flatMap(plan => streamsOf(plan, { cid, sourceName }, ourAddress, lastSent));
   const perBeat = streams.reduce(
     (sum, { plan, destinations }) =>
-      sum + (plan.protocol === 'artnet' && nodes.size > 0 ? MOST_RECEIVERS : destinations.length),
+      sum + (plan.protocol === 'artnet' && asks ? MOST_RECEIVERS : destinations.length),
     0,
   );
   const socket = new LightingSocket({
     interface: name,
     // A controller answers polls also where it asks nobody; on the loopback the port is a receiver's.
-    polls: nodes.size > 0 || (!loopback && plans.some(plan => plan.protocol === 'artnet')),
+    polls: asks || (!loopback && plans.some(plan => plan.protocol === 'artnet')),
     mostUnderWay: Math.max(LEAST_UNDER_WAY, BEATS_UNDER_WAY * perBeat),
     onEvent,
     onMessage: (bytes, from) => {
@@ -81,15 +88,19 @@ export function lineOf(
     findInterface: find,
     readCarrier: options.readCarrier,
   });
+  const heard = { partner: new Partner(0) };
   const ear: Ear = {
     streams,
+    get partner() {
+      return heard.partner;
+    },
     get address() {
       return socket.interface?.address;
     },
     get port() {
       return socket.port;
     },
-    answer: (bytes, to) => socket.send(bytes, ARTNET_PORT, to),
+    answer: (bytes, to) => socket.send(bytes, ARTNET_PORT, to, REPLY),
   };
   return {
     name,
@@ -99,6 +110,11 @@ export function lineOf(
     ears: loopback ? undefined : earsOf(name, plans, ear, ourAddress, hearing, options),
     discovery: universes.length === 0 ? [] : encodeDiscovery({ cid, sourceName }, universes),
     nodes,
+    asks,
+    isLoopback: loopback,
+    heard,
+    holdsArtnet: false,
+    leftS: options.now(),
     discoveryDueS: Number.NEGATIVE_INFINITY,
     pollDueS: Number.NEGATIVE_INFINITY,
     reopened: 0,

@@ -48,6 +48,8 @@ export interface SentStream {
   readonly onWire: number;
   /** Of the interface that it leaves by. */
   readonly address: string;
+  /** Where it goes. */
+  readonly to: readonly string[];
   readonly sequence: number;
   /** Times sent, by this output. */
   readonly sent: number;
@@ -78,7 +80,7 @@ export function streamsOf(
       return {
         ...common,
         ...packet,
-        delivery: new Delivery(packet.slots, last),
+        delivery: new Delivery(packet.slots, last, { output: plan.name }),
         get sequence() {
           return packet.buffer[DMX.sequence] ?? 0;
         },
@@ -92,7 +94,7 @@ export function streamsOf(
     return {
       ...common,
       ...packet,
-      delivery: new Delivery(packet.slots, last),
+      delivery: new Delivery(packet.slots, last, { output: plan.name }),
       get sequence() {
         return packet.buffer[DATA.sequence] ?? 0;
       },

@@ -1,10 +1,11 @@
 import type { FallbackPhase } from '../../safety/fallback.js';
 import { type Phase, wantsLive } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
-import type { Show } from '../../show/model.js';
+import type { OutputPlan, Show } from '../../show/model.js';
 import { unixOffsetS } from '../clock.js';
 import type { EngineCounters, EngineNews } from '../engine-link.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from '../kept-words.js';
+import { ERRAND_WORDS } from '../lighting/errand-words.js';
 import type { LightingEvent } from '../lighting/events.js';
 import type { SupervisorEvent } from '../supervisor-options.js';
 import type { PerformerStatus, Status } from './status.js';
@@ -49,7 +50,8 @@ export class StatusBook {
   #wearers = new Map<string, string>();
   /** By interface, what keeps it from sending. */
   readonly #down = new Map<string, Trouble>();
-  readonly #failing = new Map<string, Trouble & { lastS: number }>();
+  /** By output, whose levels can't be sent, to anybody or to some. */
+  readonly #failing = new Map<string, Trouble & { lastS: number; isDown: boolean }>();
   readonly #troubles = new Map<string, Trouble>();
 
   constructor(
@@ -197,9 +199,9 @@ export class StatusBook {
         protocol: output.protocol,
         interface: output.interface,
         universes: output.universes.map(({ onWire }) => onWire),
-        trouble: this.#troubleOf(output.interface, nowS),
+        trouble: this.#troubleOf(output, nowS),
       })),
-      troubles: [...this.#troubles.values()].map(one => ({
+      troubles: [...this.#troubles.values(), ...this.#partlyFailing(nowS)].map(one => ({
         what: one.what,
         since: iso(one.sinceS),
       })),
@@ -219,12 +221,26 @@ export class StatusBook {
       : this.#rates;
   }
 
-  #troubleOf(name: string, nowS: number): string | undefined {
-    const down = this.#down.get(name);
+  #troubleOf(output: OutputPlan, nowS: number): string | undefined {
+    const down = this.#down.get(output.interface);
     if (down !== undefined) return down.what;
-    const failing = this.#failing.get(name);
+    const failing = this.#failingNow(output.name, nowS);
+    return failing?.isDown === true ? failing.what : undefined;
+  }
+
+  /** Outputs of which some packets leave, and others don't. */
+  #partlyFailing(nowS: number): Trouble[] {
+    return this.show.outputs.flatMap(({ name }) => {
+      const failing = this.#failingNow(name, nowS);
+      if (failing === undefined || failing.isDown) return [];
+      return [{ what: `output ${name}: ${failing.what}`, sinceS: failing.sinceS }];
+    });
+  }
+
+  #failingNow(output: string, nowS: number) {
+    const failing = this.#failing.get(output);
     return failing !== undefined && nowS - failing.lastS < SENDS_AGAIN_AFTER_S
-      ? failing.what
+      ? failing
       : undefined;
   }
 
@@ -322,11 +338,22 @@ export class StatusBook {
         this.#down.delete(event.interface);
         return true;
       case 'send-failed': {
-        const sinceS = this.#failing.get(event.interface)?.sinceS ?? nowS;
-        const what = `packets can't be sent, ${event.reason}`;
-        this.#failing.set(event.interface, { what, sinceS, lastS: nowS });
+        const { output, reason, sent } = event;
+        const sinceS = this.#failing.get(output)?.sinceS ?? nowS;
+        const what = `${sent > 0 ? 'some ' : ''}packets can't be sent, ${reason}`;
+        this.#failing.set(output, { what, sinceS, lastS: nowS, isDown: sent === 0 });
         return true;
       }
+      case 'errand-failed':
+        this.trouble(
+          `${event.errand} ${event.interface}`,
+          `${event.errand} can't be sent from ${event.interface}, ${event.reason}. ${ERRAND_WORDS[event.errand]}`,
+          nowS,
+        );
+        return true;
+      case 'errand-sent':
+        this.trouble(`${event.errand} ${event.interface}`, undefined, nowS);
+        return true;
       case 'other-source':
         if (!event.conflict) return false;
         this.trouble(

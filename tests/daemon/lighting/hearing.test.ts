@@ -32,7 +32,6 @@ beforeEach(() => {
   hearing = new Hearing({
     ...US,
     partnerName: PARTNER.sourceName,
-    partner,
     cycleS: 2,
     random: () => chance,
     onEvent: event => events.push(event),
@@ -44,6 +43,7 @@ beforeEach(() => {
       ...streamsOf(sacn, US, OURS, new Uint8Array(8 * 512)),
       ...streamsOf(artnet, US, OURS, new Uint8Array(8 * 512)),
     ],
+    partner,
     address: OURS,
     port: 4000,
     answer: (bytes, to) => answers.push({ bytes, to }),

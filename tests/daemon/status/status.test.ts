@@ -1,4 +1,5 @@
 import { expect, it } from 'vitest';
+import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
 import { StatusBook } from '../../../src/daemon/status/book.js';
 import { statusInWords } from '../../../src/daemon/status/words.js';
 import { Rig } from '../../engine/harness.js';
@@ -113,7 +114,14 @@ it('counts what comes in, and says that failed sends are over when none follow',
   expect(book.status(nowS + 1).feed).toMatchObject({ positionsPerS: 50, datagramsPerS: 60 });
   // An engine that is gone counts nothing.
   expect(book.status(nowS + 60).feed).toMatchObject({ positionsPerS: 0 });
-  const event = { kind: 'send-failed', interface: '127.0.0.1', reason: 'EPERM', count: 3 } as const;
+  const event = {
+    kind: 'send-failed',
+    interface: '127.0.0.1',
+    output: 'lamps',
+    reason: 'EPERM',
+    count: 3,
+    sent: 0,
+  } as const;
   book.hear({ kind: 'lighting', event }, nowS);
   expect(book.status(nowS).outputs[0]?.trouble).toMatch(/EPERM/);
   expect(book.status(nowS + 4).outputs[0]?.trouble).toBeUndefined();
@@ -211,4 +219,33 @@ it('names what a restart would not find, until it does', () => {
   );
   book.hear({ kind: 'kept', what, file }, 2001);
   expect(book.status(2001).troubles).toEqual([]);
+});
+
+it('calls an output down for its own levels only: not for a poll, nor for another output', () => {
+  const { book } = following(
+    HOUSE.replace(
+      'outputs:',
+      'outputs:\n  nodes: { protocol: artnet, interface: 127.0.0.1, to: [127.0.0.9], universes: [1] }',
+    ),
+  );
+  const nowS = 2000;
+  const hear = (event: LightingEvent) => book.hear({ kind: 'lighting', event }, nowS);
+  const troubles = () => book.status(nowS).outputs.map(({ trouble }) => trouble !== undefined);
+  const where = { interface: '127.0.0.1', reason: 'send EPERM' };
+  hear({ kind: 'errand-failed', errand: 'ArtPoll', ...where });
+  expect(troubles()).toEqual([false, false]);
+  expect(statusInWords(book.status(nowS))[1]).toContain(
+    "ArtPoll can't be sent from 127.0.0.1, send EPERM. Art-Net nodes that the show does not list are not found",
+  );
+  hear({ kind: 'errand-sent', errand: 'ArtPoll', interface: '127.0.0.1' });
+  expect(book.status(nowS).troubles).toEqual([]);
+  hear({ kind: 'send-failed', output: 'nodes', count: 40, sent: 40, ...where });
+  expect(troubles()).toEqual([false, false]);
+  expect(book.status(nowS).troubles).toMatchObject([
+    { what: "output nodes: some packets can't be sent, send EPERM" },
+  ]);
+  hear({ kind: 'send-failed', output: 'nodes', count: 40, sent: 0, ...where });
+  expect(book.status(nowS).outputs.filter(({ trouble }) => trouble !== undefined)).toMatchObject([
+    { name: 'nodes' },
+  ]);
 });
