@@ -26,7 +26,7 @@ import {
 } from './supervisor-actions.js';
 import { print, styled } from './terminal.js';
 import { writeText } from './text-files.js';
-import { clock, dayAndClock, isTimeOfDay, nextTimeOfDay } from './times.js';
+import { clock, dayAndClock, isTimeOfDay, timeOfDayIn } from './times.js';
 
 const misuse = misuseOf('report');
 
@@ -147,15 +147,16 @@ function accountFor(files: RecordingFiles, acts: SupervisorActs, times: TimesAsk
   let [reloads, unexplained] = [0, 0];
   let [fromS, toS] = [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY];
   const isWithin = (atS: number) => atS >= fromS && atS <= toS;
+  let askedBackwards: string | undefined;
   const counted = new Map<ReplayedRun, CountsWithin>();
   const replayed = new Replay({
     began: run => {
       const { unixOffsetS } = run.start;
-      const after = (time: string, atS: number) =>
-        nextTimeOfDay(time, atS + unixOffsetS) - unixOffsetS;
+      const inRun = (time: string) => timeOfDayIn(time, run.fromS + unixOffsetS) - unixOffsetS;
       if (account === undefined) {
-        if (times.from !== undefined) fromS = after(times.from, run.fromS);
-        if (times.to !== undefined) toS = after(times.to, Math.max(fromS, run.fromS));
+        if (times.from !== undefined) fromS = inRun(times.from);
+        if (times.to !== undefined) toS = inRun(times.to);
+        if (toS <= fromS) askedBackwards = `--from ${times.from} is not before --to ${times.to}.`;
         account = new Account(run.show);
       }
       const end = before === undefined ? undefined : endOf(before, run, acts);
@@ -186,7 +187,12 @@ function accountFor(files: RecordingFiles, acts: SupervisorActs, times: TimesAsk
       });
     },
   });
-  const { cut, fault } = readParts(files.engine, item => replayed.take(item), files.supervisor);
+  const { cut, fault } = readParts(
+    files.engine,
+    item => replayed.take(item) ?? askedBackwards,
+    files.supervisor,
+  );
+  if (askedBackwards !== undefined) return { ok: false, fault: askedBackwards };
   if (fault !== undefined) return { ok: false, fault };
   const runs = replayed.finish();
   const counts = sumOf([...counted.values()].map(one => one.counts()));

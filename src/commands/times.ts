@@ -35,6 +35,15 @@ export function isTimeOfDay(text: string): boolean {
   return TIME_OF_DAY.test(text);
 }
 
+/** A time so long after a recording's beginning is rather that of the day before it began, seconds. */
+const RATHER_BEFORE_S = 18 * 3600;
+
+/** The moment at which a recording's clock said so: after its beginning, or before it where it can't be meant so. */
+export function timeOfDayIn(text: string, beganUnixS: number): number {
+  const unixS = nextTimeOfDay(text, beganUnixS);
+  return unixS - beganUnixS > RATHER_BEFORE_S ? unixS - 86_400 : unixS;
+}
+
 /** The next moment at which this machine's clock says so, seconds since 1970; a show may pass midnight. */
 export function nextTimeOfDay(text: string, fromUnixS: number): number {
   const [, hours, minutes, seconds] = TIME_OF_DAY.exec(text) ?? [];

@@ -1,5 +1,11 @@
 import { describe, expect, it } from 'vitest';
-import { clock, duration, isTimeOfDay, nextTimeOfDay } from '../../src/commands/times.js';
+import {
+  clock,
+  duration,
+  isTimeOfDay,
+  nextTimeOfDay,
+  timeOfDayIn,
+} from '../../src/commands/times.js';
 
 /** Local times, whatever the zone of the machine; a day without a change of the clock. */
 const at = (hours: number, minutes: number, day = 14) =>
@@ -17,6 +23,12 @@ describe('a time of day', () => {
 
   it('is not tomorrow for a recording that began some seconds later', () => {
     expect(nextTimeOfDay('19:30', at(19, 30) + 5)).toBe(at(19, 30));
+  });
+
+  it('before a recording began is before it, and not of the next evening', () => {
+    expect(timeOfDayIn('19:00', at(19, 30))).toBe(at(19, 0));
+    expect(timeOfDayIn('21:45', at(19, 30))).toBe(at(21, 45));
+    expect(timeOfDayIn('0:20', at(21, 0))).toBe(at(0, 20, 15));
   });
 
   it('is told from what is none', () => {

@@ -53,6 +53,38 @@ describe('whom a scene leaves out', () => {
   });
 });
 
+describe('a tracker that hangs in the middle of a run', () => {
+  const { report, heads } = rehearsed(
+    sceneOf(readFileSync('config/scenes/storm.scene.yaml', 'utf8')),
+  );
+
+  it('is seen, told, and taken for a loss; who stands still is none', () => {
+    expect(report.actions.map(({ what }) => what)).toEqual([
+      'Ines: tracker 1 was frozen (it repeated the same position)',
+      'Ines: light began to fade to its safe values (the tracker was frozen)',
+      'Ines: tracker 1 moved again',
+      'Ines: light began to return',
+    ]);
+    expect(report.losses).toMatchObject([{ performer: 'ines', cause: 'frozen' }]);
+    const [loss] = report.losses;
+    // It hangs at 10 s: within a second and a half the light has begun to go.
+    expect(loss?.atS).toBeGreaterThan(10);
+    expect(loss?.atS).toBeLessThan(11.5);
+    expect(loss?.untilS).toBeGreaterThan(13);
+    expect(report.mend[0]?.what).toMatch(/^Ines was lost once, .* \(the tracker was frozen\)\.$/);
+    expect(report.mend[0]?.act).toContain('tracker 1');
+  });
+
+  it('does not hold the light where she was', () => {
+    const following = heads.filter(({ performer }) => performer === 'Ines');
+    expect(following.length).toBeGreaterThan(0);
+    for (const { worstM, p95M } of following) {
+      expect(worstM).toBeLessThan(1);
+      expect(p95M).toBeLessThan(0.3);
+    }
+  });
+});
+
 describe('a performer with a pair of trackers', () => {
   const show = showOf(TEXT.replace('trackers: [1]', 'trackers: [1, 11]'));
   const losing = (which: string) =>

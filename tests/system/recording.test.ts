@@ -226,6 +226,11 @@ describe('a recording of a daemon that people talk to', () => {
     expect(report.stdout).toContain(
       'The show was reloaded once. This report covers the whole evening.',
     );
+    const now = (minutes: number) =>
+      new Date(Date.now() + minutes * 60_000).toTimeString().slice(0, 8);
+    const backwards = await lampwright(['report', recording, '--from', now(5), '--to', now(-5)]);
+    expect(backwards.code).toBe(2);
+    expect(backwards.stderr).toMatch(/--from \S+ is not before --to \S+\.\n/);
     rmSync(folder, { recursive: true });
     show.remove();
   });
