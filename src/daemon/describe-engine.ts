@@ -1,5 +1,5 @@
 import { ENABLE_WORDS } from '../engine/enable-reasons.js';
-import { actionInWords, askedBy } from '../engine/event-words.js';
+import { actionInWords, askedBy, isForWantOfTracker } from '../engine/event-words.js';
 import type { Phase } from '../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { unreachable } from '../stage/unreachable.js';
@@ -129,9 +129,11 @@ const PERFORMER_WORDS: Readonly<Record<Phase, string>> = {
   safe: 'the light is at its safe values',
 };
 
-function causeOf({ cause, wearsNone }: Extract<EngineNews, { kind: 'performer' }>): string {
-  if (wearsNone === true && cause === 'tracker-silent') return 'wears no tracker';
-  return WATCHDOG_TABLE.find(row => row.condition === cause)?.title ?? 'no longer tracked well';
+function causeOf(event: Extract<EngineNews, { kind: 'performer' }>): string {
+  if (isForWantOfTracker(event)) return 'wears no tracker';
+  return (
+    WATCHDOG_TABLE.find(row => row.condition === event.cause)?.title ?? 'no longer tracked well'
+  );
 }
 
 function describeFeed(event: Extract<EngineNews, { kind: 'feed' }>): Entry {

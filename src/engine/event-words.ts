@@ -1,3 +1,4 @@
+import type { Condition } from '../safety/watchdog-table.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { OperatorAction } from './operator-action.js';
 
@@ -10,6 +11,19 @@ interface Asked {
 /** Who asked, as people say it: an address, a signal, or "user anna uid 1000"; undefined: nobody knows. */
 export function whoAsked({ by }: Asked): string | undefined {
   return by === undefined ? undefined : (/^control socket \((.+)\)$/.exec(by)?.[1] ?? by);
+}
+
+/**
+ * Whose last tracker was taken off is lost for that, whichever row of the watchdog's table sees it first: nothing
+ * comes any more, and what came last repeats itself.
+ */
+export function isForWantOfTracker(event: {
+  readonly cause: Condition | undefined;
+  readonly wearsNone?: true;
+}): boolean {
+  const { cause, wearsNone } = event;
+  if (wearsNone !== true || cause === undefined) return false;
+  return cause === 'tracker-silent' || cause === 'frozen' || cause === 'confidence-low';
 }
 
 /** At the end of a sentence; empty where nobody knows. */

@@ -1,4 +1,4 @@
-import { whoAsked } from '../engine/event-words.js';
+import { isForWantOfTracker, whoAsked } from '../engine/event-words.js';
 import type { EngineEvent } from '../engine/events.js';
 import type { EngineState, PerformerState } from '../engine/state.js';
 import { type Phase, wantsLive } from '../safety/watchdog.js';
@@ -303,12 +303,13 @@ export class Account {
 
   /** What people did with the trackers comes before what the watchdog saw of it. */
   #causeOf(
-    { performer, cause, wearsNone }: Extract<EngineEvent, { kind: 'performer' }>,
+    event: Extract<EngineEvent, { kind: 'performer' }>,
     nowS: number,
   ): { readonly cause: LossCause; readonly why: string } | undefined {
+    const { performer, cause } = event;
     if (cause === undefined) return undefined;
     const change = this.#changes.get(performer);
-    if (wearsNone === true && cause === 'tracker-silent') {
+    if (isForWantOfTracker(event)) {
       const how = change === undefined ? '' : ` (${change.what})`;
       return { cause: 'no-tracker', why: `${CAUSES['no-tracker']}${how}` };
     }

@@ -357,6 +357,12 @@ describe('an event', () => {
     expect(says({ ...PERFORMER, performer: 'celia', wearsNone: true })).toContain(
       'celia: the light fades to its safe values (wears no tracker)',
     );
+    expect(says({ ...PERFORMER, cause: 'frozen', wearsNone: true })).toContain(
+      '(wears no tracker)',
+    );
+    expect(says({ ...PERFORMER, cause: 'operator-stop', wearsNone: true })).toContain(
+      '(operator stop)',
+    );
     const action = { kind: 'assign', tracker: '99', performer: 'esme', ...asked } as const;
     expect(says({ kind: 'operator-refused', action, reason: 'there is none' })).toBe(
       'assign tracker 99 to esme: refused (asked by user anna uid 1000): there is none',
