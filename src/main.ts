@@ -37,6 +37,12 @@ async function light(name: 'engine' | 'run'): Promise<number> {
 
 async function anything(): Promise<number> {
   process.on('uncaughtException', crash);
+  // A reader that has seen enough (`| head`) is no fault: the command goes on to its own exit code.
+  for (const stream of [process.stdout, process.stderr]) {
+    stream.on('error', (error: NodeJS.ErrnoException) => {
+      if (error.code !== 'EPIPE') crash(error);
+    });
+  }
   const { main } = await import('./commands/cli.js');
   return main(process.argv.slice(2));
 }

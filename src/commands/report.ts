@@ -45,7 +45,7 @@ mend first. REC is the folder of one run of the daemon, or the folder that holds
 examples:
   lampwright report recordings/2026-11-25T19-30-00Z-the-salt-lantern
   lampwright report recordings --from 19:30 --to 21:45 --html after-the-show.html
-  lampwright report recordings --json | jq '.performers[] | {label, availability}'
+  lampwright report recordings --json | jq '.performers[] | {name, availability}'
 
 exit codes: 0 ok, 2 bad usage, no such recording, or one that can't be read`;
 

@@ -18,6 +18,8 @@ no error: the answer says so.
   reload                     read the show file again; a bad one leaves the running show untouched
   status                     who is live or lost, since when and why; trackers, outputs, troubles
 
+A performer may be named by the label as well: "The Gull".
+
 examples:
   lampwright tell /var/lib/lampwright/main assign 7 ines
   lampwright tell ./state unassign 1

@@ -3,6 +3,7 @@ import { type FallbackPhase, stepFallback, timeToSafeS } from '../safety/fallbac
 import { beginLeaving, type CutOff, stepLeaving } from '../safety/leaving.js';
 import { isFullySafe } from '../safety/retreat.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
+import type { Show } from '../show/model.js';
 import { sectionsOf } from '../show/sections.js';
 import { AcceptedShow } from './accepted-show.js';
 import { type Beat, BeatClock } from './beat-clock.js';
@@ -185,6 +186,11 @@ export class Supervisor {
   /** A stop or a resume while there is no engine: the next one begins with it. */
   stopNext(performer: string | undefined, stopped: boolean, by: string | undefined): boolean {
     return this.#keeping.stopNext(performer, stopped, by);
+  }
+
+  /** The show that runs, or that is to run next. */
+  get show(): Show {
+    return this.#read.show;
   }
 
   /** Why what people have changed can't be kept for a restart; undefined where it is on the disk. */

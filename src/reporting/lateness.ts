@@ -125,24 +125,28 @@ export class Lateness {
       ];
     });
     this.#visits = scene.parts.flatMap(part =>
-      show.zones.map(
-        ({ label, area }, zoneIndex): VisitWatch => ({
-          part,
-          performer: show.performers[part.performer]?.label ?? '',
-          zone: label,
-          zoneIndex,
-          area: compileArea(area),
-          presence: createPresence(),
-          hint: 0,
-          trueSinceS: undefined,
-          seenSinceS: undefined,
-          matched: false,
-          visits: 0,
-          missed: 0,
-          imagined: 0,
-          delays: [],
-        }),
-      ),
+      // Where no mapping asks for this performer nothing can be late.
+      show.zones.flatMap(({ label, area }, zoneIndex): VisitWatch[] => {
+        if (!drives(show, zoneIndex, part.performer)) return [];
+        return [
+          {
+            part,
+            performer: show.performers[part.performer]?.label ?? '',
+            zone: label,
+            zoneIndex,
+            area: compileArea(area),
+            presence: createPresence(),
+            hint: 0,
+            trueSinceS: undefined,
+            seenSinceS: undefined,
+            matched: false,
+            visits: 0,
+            missed: 0,
+            imagined: 0,
+            delays: [],
+          },
+        ];
+      }),
     );
   }
 
@@ -268,4 +272,10 @@ export class Lateness {
     watch.seenSinceS = undefined;
     watch.matched = false;
   }
+}
+
+function drives({ mappings }: Show, zone: number, performer: number): boolean {
+  return mappings.some(
+    one => one.kind === 'zone' && one.zone === zone && one.performers.includes(performer),
+  );
 }

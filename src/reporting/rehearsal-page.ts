@@ -48,7 +48,7 @@ export function rehearsalPage(
         { head: 'head' },
         { head: 'follows' },
         { head: 'off by', number: true },
-        { head: '95 of 100', number: true },
+        { head: '95 %', number: true },
         { head: 'worst', number: true },
         { head: 'at', number: true },
         { head: 'late by', number: true },
@@ -76,7 +76,7 @@ export function rehearsalPage(
         { head: 'late by', number: true },
         { head: 'worst', number: true },
         { head: 'missed', number: true },
-        { head: 'imagined', number: true },
+        { head: 'false', number: true },
       ],
       zones.map(zone => [
         zone.zone,
@@ -88,7 +88,7 @@ export function rehearsalPage(
         zone.imagined > 0 ? String(zone.imagined) : '',
       ]),
     ),
-    '<p class="quiet">Beside one who is tracked perfectly and at once; below 0 is early. Fades come on top.</p>',
+    '<p class="quiet">Beside one who is tracked perfectly and at once; early where the light is ahead. Fades come on top.</p>',
     '<h2>Where the watchdog acted</h2>',
     timeline(performers, fromS, toS, at),
     key(TIMELINE_KEY),
@@ -106,8 +106,8 @@ function figures({ heads, zones, report }: RehearsalReport): string {
   return [
     '<div class="figures">',
     ...followedFigures(report),
-    figure(inWords.metres(worst), 'off at most, 95 of 100, the worst head'),
-    figure(String(missed), 'visits missed or imagined'),
+    figure(inWords.metres(worst), 'worst head: within this for 95 % of the time'),
+    figure(String(missed), 'missed or false entries'),
     '</div>',
   ].join('\n');
 }

@@ -22,14 +22,14 @@ export function rehearsalText(
           `  ${one.fixture.padEnd(20)}${inWords.duration(one.litS).padStart(11)}${percent(one.highest).padStart(9)}${String(one.rises).padStart(7)}${(one.turns > 0 ? inWords.times(one.turns) : '').padStart(20)}`,
       ),
     '',
-    `${bold('head'.padEnd(22))}${'follows'.padEnd(12)}${'off by'.padStart(9)}${'95 of 100'.padStart(11)}${'worst'.padStart(9)}  ${'at'.padEnd(8)}${'late by'.padStart(9)}`,
+    `${bold('head'.padEnd(22))}${'follows'.padEnd(12)}${'off by'.padStart(9)}${'95 %'.padStart(11)}${'worst'.padStart(9)}  ${'at'.padEnd(8)}${'late by'.padStart(14)}`,
     ...heads.map(head =>
       head.litS === 0
         ? `  ${head.fixture.padEnd(20)}${head.performer.padEnd(12)} gave no light`
-        : `  ${head.fixture.padEnd(20)}${head.performer.padEnd(12)}${inWords.metres(head.meanM).padStart(9)}${inWords.metres(head.p95M).padStart(11)}${inWords.metres(head.worstM).padStart(9)}  ${at(head.worstAtS + report.fromS).padEnd(8)}${late(head.trailsS).padStart(9)}`,
+        : `  ${head.fixture.padEnd(20)}${head.performer.padEnd(12)}${inWords.metres(head.meanM).padStart(9)}${inWords.metres(head.p95M).padStart(11)}${inWords.metres(head.worstM).padStart(9)}  ${at(head.worstAtS + report.fromS).padEnd(8)}${late(head.trailsS).padStart(14)}`,
     ),
     '',
-    `${bold('zone'.padEnd(22))}${'performer'.padEnd(12)}${'visits'.padStart(9)}${'late by'.padStart(11)}${'worst'.padStart(9)}  ${'at'.padEnd(8)}`,
+    `${bold('zone'.padEnd(22))}${'performer'.padEnd(12)}${'visits'.padStart(9)}${'late by'.padStart(14)}${'worst'.padStart(14)}  ${'at'.padEnd(8)}`,
     ...zones.map(zone => {
       const faults = [
         ...(zone.missed > 0 ? [`missed ${inWords.times(zone.missed)}`] : []),
@@ -38,7 +38,7 @@ export function rehearsalText(
           : []),
       ];
       const when = Number.isNaN(zone.worstAtS) ? '' : at(zone.worstAtS + report.fromS);
-      return `  ${zone.zone.padEnd(20)}${zone.performer.padEnd(12)}${String(zone.visits).padStart(9)}${late(zone.meanS).padStart(11)}${late(zone.worstS).padStart(9)}  ${when.padEnd(8)}${faults.length > 0 ? `  ${faults.join(', ')}` : ''}`;
+      return `  ${zone.zone.padEnd(20)}${zone.performer.padEnd(12)}${String(zone.visits).padStart(9)}${late(zone.meanS).padStart(14)}${late(zone.worstS).padStart(14)}  ${when.padEnd(8)}${faults.length > 0 ? `  ${faults.join(', ')}` : ''}`;
     }),
     '',
     bold('where the watchdog acted'),
@@ -63,6 +63,9 @@ export function percent(value: number): string {
   return `${value.toFixed(0)} %`;
 }
 
+/** How late something was; a light that looks ahead of a turn is early. */
 export function late(seconds: number): string {
-  return Number.isNaN(seconds) ? '' : `${seconds.toFixed(2)} s`;
+  if (Number.isNaN(seconds)) return '';
+  const figure = Math.abs(seconds).toFixed(2);
+  return `${figure} s${seconds < 0 && Number(figure) > 0 ? ' early' : ''}`;
 }

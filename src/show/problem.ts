@@ -61,5 +61,7 @@ function quoted(word: string): string {
 /** As `file:line:column: message [code]` with the excerpt below, for a terminal. */
 export function formatProblem(problem: Problem): string {
   const { file, line, column, message, code, excerpt } = problem;
-  return `${printable(file)}:${line}:${column}: ${message} [${code}]\n${excerpt}`;
+  const said = `${printable(file)}:${line}:${column}: ${message} [${code}]`;
+  // Of a file that can't be read there is no line to show.
+  return excerpt === '' ? said : `${said}\n${excerpt}`;
 }

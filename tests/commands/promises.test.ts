@@ -52,3 +52,46 @@ test.each(['patch', 'jq'])('a page that uses %s can count on README having named
 test('no page kills by a pattern: another daemon on the machine would go with it', () => {
   expect(pages.filter(({ text }) => /\b(pkill|killall)\b/.test(text))).toEqual([]);
 });
+
+test('the row of a command in the reference has every option that its help has, and no others', async () => {
+  const rows =
+    readFileSync(new URL('docs/reference/commands.md', ROOT), 'utf8')
+      .split('| exit code |')[0]
+      ?.split('\n')
+      .filter(line => line.startsWith('| `')) ?? [];
+  expect(rows.length).toBeGreaterThan(15);
+  const optionsIn = (text: string) =>
+    [...new Set([...text.matchAll(/--[a-z][a-z-]*/g)].map(([option]) => option))].sort();
+  for (const row of rows) {
+    const words = (/^\| `([a-z ]+?)(?: [A-Z[].*?)?`/.exec(row)?.[1] ?? '').trim().split(' ');
+    const help = await printed(...words, '--help');
+    // Of other commands that it names, the options are theirs.
+    const own = [...help.matchAll(/^ {2}(--[a-z][a-z-]*)/gm)].map(([, option = '']) => option);
+    expect(
+      optionsIn(row).filter(option => own.includes(option) || !help.includes(option)),
+      words.join(' '),
+    ).toEqual([...new Set(own)].sort());
+  }
+});
+
+test('no jq line uses a word that jq keeps for itself as a short key', () => {
+  // jq 1.6: a keyword needs quotes in {label, name}; 1.7 takes it.
+  const lines = [
+    ...pages.map(({ text }) => text),
+    README,
+    ...readdirSync(new URL('src/commands/', ROOT)).map(name =>
+      readFileSync(new URL(`src/commands/${name}`, ROOT), 'utf8'),
+    ),
+  ];
+  const keys = lines.flatMap(text =>
+    [...text.matchAll(/jq [^\n]*\{([^}]*)\}/g)].flatMap(([, list = '']) =>
+      list.split(',').map(key => key.trim()),
+    ),
+  );
+  expect(keys.length).toBeGreaterThan(0);
+  expect(
+    keys.filter(key =>
+      /^(label|def|if|then|else|end|as|reduce|foreach|import|include|try|catch)$/.test(key),
+    ),
+  ).toEqual([]);
+});

@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { parseScene, type RehearsalScene } from '../../src/rehearsal/scene-file.js';
 import { reportRehearsal } from '../../src/reporting/rehearsal.js';
 import { rehearsalPage } from '../../src/reporting/rehearsal-page.js';
-import { rehearsalText } from '../../src/reporting/rehearsal-text.js';
+import { late, rehearsalText } from '../../src/reporting/rehearsal-text.js';
 import type { Show } from '../../src/show/model.js';
 import { parseShow } from '../../src/show/parse.js';
 
@@ -134,6 +134,23 @@ describe('a rehearsal', () => {
     return { head, zone };
   };
   const prompt = ines(0);
+
+  it('lists a zone for those only whom a mapping asks for there', () => {
+    const others = showOf(TEXT.replace('performers: [ines, gull]', 'performers: [gull]'));
+    const { zones } = rehearsed(sceneOf(walk(PERFECT.replace('LATENCY', '0'))), others);
+    expect(
+      zones.filter(({ zone, performer }) => zone === 'lantern' && performer === 'Ines'),
+    ).toEqual([]);
+  });
+
+  it('says of a negative delay that it is early', () => {
+    expect([late(0.5), late(-0.5), late(-0.001), late(Number.NaN)]).toEqual([
+      '0.50 s',
+      '0.50 s early',
+      '0.00 s',
+      '',
+    ]);
+  });
 
   it('with a perfect sensor has a head that holds its performer', () => {
     expect(prompt.head.litS).toBeGreaterThan(35);

@@ -1,8 +1,19 @@
+import { spawnSync } from 'node:child_process';
 import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { checkJson, lampwright, SALT_LANTERN, variantOf } from './support.js';
+
+describe('a reader that has seen enough', () => {
+  it('is no fault: the command ends with its own exit code and says nothing of it', () => {
+    // More than a pipe holds, so that the command still writes when the reader has gone.
+    const command = `node dist/main.js check ${SALT_LANTERN} --json | head -c 1; echo "\${PIPESTATUS[0]}"`;
+    const { stdout, stderr } = spawnSync('bash', ['-c', command], { encoding: 'utf8' });
+    expect(stderr).toBe('');
+    expect(stdout).toBe('{0\n');
+  });
+});
 
 describe('check', () => {
   it.each(readdirSync('config').filter(name => name.endsWith('.yaml')))(

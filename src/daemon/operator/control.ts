@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import { messageOf } from '../../stage/message-of.js';
 import { makeFolder, PRIVATE } from '../make-folder.js';
 import type { Answer } from './answers.js';
+import { noDaemonText } from './no-daemon.js';
 import { parseRequest, type Request } from './request-words.js';
 
 const SOCKET = 'control.sock';
@@ -263,8 +264,7 @@ export function ask(folder: string, words: readonly string[]): Promise<Answer> {
       text += piece;
     });
     socket.on('error', error => {
-      const why = `no daemon listens in ${folder}: ${error.message}`;
-      give({ outcome: 'no daemon', ok: false, text: why });
+      give({ outcome: 'no daemon', ok: false, text: noDaemonText(folder, error) });
     });
     socket.on('end', () => {
       try {

@@ -27,5 +27,5 @@ export function parseRequest(words: readonly string[], by?: string): Request | s
     return { kind: 'reload', ...(by === undefined ? {} : { by }) };
   }
   if (verb === 'status' && tracker === undefined) return { kind: 'status' };
-  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER (or everybody), reload, or status.';
+  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER (or everybody), reload, or status. A name of several words goes in quotes.';
 }

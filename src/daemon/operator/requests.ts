@@ -4,6 +4,7 @@ import type { Supervisor, SupervisorEvent } from '../supervisor.js';
 import type { Reloaded } from '../supervisor-options.js';
 import { type Answer, answerInWords } from './answers.js';
 import { ControlServer } from './control.js';
+import { nameHint, withNames } from './names.js';
 import type { Request } from './request-words.js';
 
 /** The engine answers within a tick; one that is starting, when it has started. */
@@ -93,7 +94,8 @@ export class Control {
 
   async #operate(supervisor: Supervisor, asked: OperatorAction): Promise<Answer> {
     this.#lastId += 1;
-    const action = { ...asked, id: this.#lastId };
+    const { show } = supervisor;
+    const action = { ...withNames(asked, show), id: this.#lastId };
     // Before anything: a stop holds even if the engine that is told of it never acts.
     const stops = action.kind === 'stop' && supervisor.stopNext(action.performer, true, action.by);
     const heard = supervisor.operate([action]);
@@ -101,6 +103,9 @@ export class Control {
     if (stops && answer.outcome === 'failed') {
       const text = `${action.performer ?? 'Everybody'} stopped. The engine does not answer: the stop holds when it is restarted.`;
       answer = { outcome: 'done', ok: true, text };
+    }
+    if (answer.outcome === 'refused') {
+      return { ...answer, text: `${answer.text}${nameHint(action, show)}` };
     }
     if (!answer.ok) return answer;
     const unkept = await supervisor.unkept();

@@ -103,7 +103,7 @@ it('carries a request and its answer', async () => {
 it('says that there is no daemon', async () => {
   expect(await ask(join(folder, 'nowhere'), ['status'])).toMatchObject({
     ok: false,
-    text: expect.stringMatching(/^no daemon listens in /),
+    text: expect.stringMatching(/^No daemon answers in .*: there is no control socket/),
   });
 });
 

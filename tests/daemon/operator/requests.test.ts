@@ -35,6 +35,9 @@ const supervisor = {
     return performer !== 'nobody';
   },
   unkept: async () => unkept,
+  get show() {
+    return rig.state.show;
+  },
 } as unknown as Supervisor;
 
 beforeEach(async () => {
@@ -92,7 +95,7 @@ it('answers each request with what is so now, also where it was so already', asy
   expect(await tell('stop', 'gull')).toMatchObject({
     outcome: 'refused',
     ok: false,
-    text: 'Refused: the show has no performer "gull".',
+    text: 'Refused: the show has no performer "gull". The show has ines and tobias.',
   });
 });
 
@@ -135,4 +138,32 @@ it('prints what is wrong with a show that was not loaded', async () => {
   });
   problems = [];
   expect(await tell('reload')).toMatchObject({ outcome: 'done', ok: true });
+});
+
+it.each([
+  [['stop', 'Tobias'], 'tobias stopped.'],
+  [['assign', '1', 'TOBIAS'], 'Tracker 1 taken from ines and given to tobias.'],
+])('takes a label, or other letters: %j', async (words, text) => {
+  expect(await tell(...words)).toMatchObject({ outcome: 'done', text });
+});
+
+it.each([
+  [
+    ['stop', 'tobais'],
+    'Refused: the show has no performer "tobais". Did you mean "tobias"? The show has ines and tobias.',
+  ],
+  [
+    ['assign', '1', 'nobody'],
+    'Refused: the show has no performer "nobody". The show has ines and tobias.',
+  ],
+  [
+    ['assign', 'ines', '1'],
+    expect.stringMatching(/^Refused: .* The tracker comes first: assign 1 ines\.$/),
+  ],
+  [
+    ['unassign', '77'],
+    expect.stringMatching(/^Refused: the show has no tracker "77".* The show has 1 and 2\.$/),
+  ],
+])('a refusal says what would be right: %j', async (words, text) => {
+  expect(await tell(...words)).toMatchObject({ outcome: 'refused', ok: false, text });
 });
