@@ -1,4 +1,4 @@
-import type { OperatorAction } from '../../engine/operator.js';
+import type { OperatorAction } from '../../engine/operator-action.js';
 import type { PerformerPlan, Show } from '../../show/model.js';
 import { suggestion } from '../../show/problem.js';
 import { enumerated } from '../../stage/enumerated.js';
