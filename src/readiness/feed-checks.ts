@@ -26,8 +26,16 @@ export function checkFeeds(show: Show, facts: NetworkFacts, others: readonly str
     for (const { id } of performer.trackers) {
       const name = `${performer.label}, tracker ${id}`;
       const heard = heardOf(id);
+      const others = performer.trackers.filter(one => one.id !== id);
+      const carried = others.filter(one => (heardOf(one.id)?.timesS.length ?? 0) > 0);
+      const worn = {
+        longestGapS: longestGapOf(performer.trackers.map(one => heardOf(one.id))),
+        others: enumerated(carried.map(one => one.id)),
+        isAlone: carried.length === 0,
+      };
       const rhythm = heard && rhythmOf(heard);
-      checks.push(checkTracker(name, rhythm, show.watchdog.trackerSilent.afterS, facts.seconds));
+      const silentAfterS = show.watchdog.trackerSilent.afterS;
+      checks.push(checkTracker(name, rhythm, worn, silentAfterS, facts.seconds));
       if (heard?.battery !== undefined) checks.push(checkBattery(name, heard.battery));
     }
   }
@@ -103,9 +111,25 @@ function checkBattery(name: string, battery: number): Check {
     : pass('feed', name, what);
 }
 
+/** What the performer of a tracker wears beside it. */
+interface Worn {
+  /** Longest time in which none of all that they wear was heard, seconds. */
+  readonly longestGapS: number;
+  /** Of those that were heard. */
+  readonly others: string;
+  readonly isAlone: boolean;
+}
+
+/** Between reports of any of them: a gap of one tracker is none while another is heard. */
+function longestGapOf(trackers: readonly (Heard | undefined)[]): number {
+  const times = trackers.flatMap(one => one?.timesS ?? []).sort((a, b) => a - b);
+  return times.reduce((most, time, i) => Math.max(most, time - (times[i - 1] ?? time)), 0);
+}
+
 function checkTracker(
   name: string,
   rhythm: Rhythm | undefined,
+  worn: Worn,
   silentAfterS: number,
   seconds: number,
 ): Check {
@@ -113,7 +137,7 @@ function checkTracker(
     return fail(
       'feed',
       name,
-      `not heard in ${seconds} s.`,
+      `not heard in ${seconds} s.${worn.isAlone ? '' : ` Light would follow tracker ${worn.others} alone.`}`,
       'Is it switched on and charged, and does the tracking server list it under this identifier?',
     );
   }
@@ -132,6 +156,14 @@ function checkTracker(
     `${quality === undefined ? '' : `, quality ${quality.mean.toFixed(2)}, least ${quality.least.toFixed(2)}`}.`;
   if (loss > LOSS_FAIL) {
     return fail('feed', name, what, 'Look for the weak link: radio, cable, switch, or the server.');
+  }
+  if (longestGapS > silentAfterS && worn.longestGapS <= silentAfterS) {
+    return warn(
+      'feed',
+      name,
+      `${what} Tracker ${worn.others} was heard in the meantime, so the light would have gone on.`,
+      'Find out where that was: a pair that is seen one at a time has nothing to spare.',
+    );
   }
   if (longestGapS > silentAfterS) {
     return warn(

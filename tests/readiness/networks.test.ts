@@ -283,6 +283,30 @@ describe('the feed', () => {
     expect(one(checks, 'Ines, tracker 1')).toMatch(says);
   }); // biome-ignore format: a table
 
+  it('of a pair is judged with the other one: light goes on while one of them is heard', () => {
+    const pair = showOf(SHOW.replace('trackers: [1]', 'trackers: [1, 2]'));
+    const record = createFeedRecord();
+    const put = (tracker: string, timesS: readonly number[]) => {
+      for (const timeS of timesS)
+        noteReport(record, { tracker, timeS, x: 0, y: 0, z: 0, quality: 1 });
+    };
+    const rowOf = (tracker: string) =>
+      checkNetworks(pair, facts(feed({ datagrams: 1, record })), OUR, []).find(
+        ({ name }) => name === `Ines, tracker ${tracker}`,
+      );
+    put('2', beats(400, 1 / 30));
+    expect(rowOf('1')).toMatchObject({
+      state: 'fail',
+      found: 'not heard in 10 s. Light would follow tracker 2 alone.',
+    });
+    put('1', [...beats(300, 1 / 30), 11, 11.03]);
+    expect(rowOf('1')?.state).toBe('warn');
+    expect(rowOf('1')?.found).toContain(
+      'Tracker 2 was heard in the meantime, so the light would have gone on.',
+    );
+    expect(rowOf('1')?.found).not.toContain('gone to safe');
+  });
+
   it('with strangers in it is a warning', () => {
     const checks = checksOf(feed({ datagrams: 1, record: recordOf(beats(100, 0.03), '77') }));
     expect(one(checks, 'unknown trackers')).toMatch(/^warn: 77 is heard/);
