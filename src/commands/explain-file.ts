@@ -1,5 +1,5 @@
 import { closeSync, openSync, writeSync } from 'node:fs';
-import type { EngineState } from '../engine/state.js';
+import type { EngineView } from '../engine/view.js';
 import { encodeJson } from '../recording/encode.js';
 import {
   type Explained,
@@ -46,9 +46,9 @@ export class ExplainFile {
   }
 
   /** From now on the reports of this engine are written. */
-  begin(run: { readonly state: EngineState }): void {
+  begin(run: { readonly view: EngineView }): void {
     explainReports(
-      run.state,
+      run.view,
       () => this.#unixOffsetS,
       explained => this.#add(this.#encode(explained)),
     );

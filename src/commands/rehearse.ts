@@ -84,7 +84,7 @@ export async function rehearse(args: Arguments): Promise<number> {
     version,
     sceneTime,
     {
-      began: state => explain.file?.begin({ state }),
+      began: view => explain.file?.begin({ view }),
       intake: (tick, nowS, datagrams) => {
         explain.file?.intake({ unixOffsetS });
         recording.writer?.intake(tick, nowS, datagrams);

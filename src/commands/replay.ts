@@ -174,7 +174,7 @@ function asJson(
     ok,
     show: runs[0]?.show.name,
     tookS,
-    runs: runs.map(({ show: _, state: __, start, ...rest }) => ({
+    runs: runs.map(({ show: _, view: __, start, ...rest }) => ({
       version: start.version,
       node: start.node,
       showFile: start.showFile,

@@ -165,7 +165,7 @@ function accountFor(files: RecordingFiles, acts: SupervisorActs, times: TimesAsk
         else if (before !== undefined && end === undefined) unexplained += 1;
       }
       before = run;
-      counted.set(run, new CountsWithin(run.state.counters));
+      counted.set(run, new CountsWithin(run.view.counters));
       account.begin({ ...run, tickHz: run.start.tickHz }, run.fromS, end);
     },
     intake: (run, record) => {
@@ -175,7 +175,7 @@ function accountFor(files: RecordingFiles, acts: SupervisorActs, times: TimesAsk
       for (const { arrivalS } of record.datagrams) account?.arrived(arrivalS);
     },
     ticked: ({ run, nowS, events, sentS }) => {
-      if (isWithin(nowS)) account?.ticked(run.state, nowS, events, sentS);
+      if (isWithin(nowS)) account?.ticked(run.view, nowS, events, sentS);
       else if (nowS < fromS) account?.before(events);
     },
     told: (run, { type, value }) => {

@@ -6,6 +6,7 @@ import type { OperatorAction } from '../engine/operator-action.js';
 import { snapshot } from '../engine/snapshot.js';
 import { createEngine, type EngineState } from '../engine/state.js';
 import { absorb, step } from '../engine/step.js';
+import { viewOf } from '../engine/view.js';
 import { parseShow } from '../show/parse.js';
 import { sectionsOf } from '../show/sections.js';
 import { monotonicS, unixOffsetS } from './clock.js';
@@ -220,7 +221,7 @@ class EngineLoop {
     }
     if (orders.snapshotHz > 0 && nowS >= this.#snapshotDueS) {
       this.#snapshotDueS = nowS + 1 / orders.snapshotHz;
-      pipe.json('snapshot', snapshot(state));
+      pipe.json('snapshot', snapshot(viewOf(state)));
     }
     if (orders.traceTicks) {
       const tookS = monotonicS() - nowS;

@@ -198,7 +198,7 @@ function sight(
   state.lastHeardS = arrivalS;
   performer.observation.seen = true;
   const verdict = observe(performer.track, sighting);
-  state.onReport?.(wearer, sighting, verdict);
+  for (const told of state.reportListeners) told(wearer.performer, wearer.id, sighting, verdict);
   switch (verdict) {
     case 'started':
     case 'accepted':

@@ -84,13 +84,19 @@ export interface EngineState {
   feedSilent: boolean;
   /** The report in hand; one for all, so that none is allocated a report. */
   readonly sighting: Sighting;
-  /** Told of each report when its track has it, where somebody wants to know why; not in a show. */
-  onReport:
-    | ((wearer: Readonly<Wearer>, sighting: Readonly<Sighting>, verdict: Verdict) => void)
-    | undefined;
+  /** Told of each report when its track has it, where somebody wants to know why; none in a show. */
+  readonly reportListeners: ReportListener[];
   /** Filled anew in each tick. */
   events: EngineEvent[];
 }
+
+/** @param performer index of whoever wears the tracker */
+export type ReportListener = (
+  performer: number,
+  tracker: string,
+  report: Readonly<Sighting>,
+  verdict: Verdict,
+) => void;
 
 /** Of a spare tracker. */
 export const NOBODY = -1;
@@ -354,7 +360,7 @@ export function createEngine(show: Show): EngineState {
     lastHeardS: undefined,
     feedSilent: false,
     sighting: { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 },
-    onReport: undefined,
+    reportListeners: [],
     events: [],
   };
 }

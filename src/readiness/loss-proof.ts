@@ -1,6 +1,7 @@
 import type { Datagram } from '../engine/inputs.js';
-import { createEngine, type EngineState, type Light } from '../engine/state.js';
+import { createEngine } from '../engine/state.js';
 import { step } from '../engine/step.js';
+import { type EngineView, type FixtureView, viewOf } from '../engine/view.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
 import { reportDatagram } from '../rehearsal/report-datagram.js';
@@ -109,7 +110,8 @@ export function proveLosses(show: Show): LossProof {
 /** The engine, with performers who stand where they drive something. */
 class Rehearsal {
   nowS = START_S;
-  readonly state: EngineState;
+  readonly view: EngineView;
+  readonly #engine;
   readonly leaks = new Set<string>();
   readonly safe: Uint8Array;
   readonly #places: readonly { readonly x: number; readonly y: number; readonly z: number }[];
@@ -117,7 +119,8 @@ class Rehearsal {
   readonly #orders: number;
 
   constructor(readonly show: Show) {
-    this.state = createEngine(show);
+    this.#engine = createEngine(show);
+    this.view = viewOf(this.#engine);
     this.safe = safeLook(show);
     this.#places = show.performers.map((_, index) => standingPlace(show, index));
     this.#input = show.inputs.findIndex(one => one.carries === 'positions');
@@ -129,7 +132,7 @@ class Rehearsal {
     while (this.nowS < untilS) {
       this.nowS += TICK_S;
       step(
-        this.state,
+        this.#engine,
         { datagrams: this.#datagrams(isHeard), unixOffsetS: UNIX_OFFSET_S },
         this.nowS,
       );
@@ -139,9 +142,7 @@ class Rehearsal {
   }
 
   notLive(): number[] {
-    return this.state.performers.flatMap(({ watch }, index) =>
-      watch.phase === 'live' ? [] : [index],
-    );
+    return this.view.performers.flatMap(({ phase }, index) => (phase === 'live' ? [] : [index]));
   }
 
   #datagrams(isHeard: (performer: number) => boolean): Datagram[] {
@@ -168,13 +169,13 @@ class Rehearsal {
   }
 
   #lookForLeaks(): void {
-    const { state, safe } = this;
+    const { view, safe } = this;
     for (const plan of this.show.fixtures) {
       plan.hazards.forEach((hazard, index) => {
         if (hazard === 'ordinary') return;
         const offsets = plan.profile.channels[index]?.offsets ?? [];
         const leaks = offsets.some(
-          offset => state.levels[plan.firstSlot + offset] !== safe[plan.firstSlot + offset],
+          offset => view.levels[plan.firstSlot + offset] !== safe[plan.firstSlot + offset],
         );
         if (leaks) this.leaks.add(plan.name);
       });
@@ -184,7 +185,7 @@ class Rehearsal {
 
 /** Watches what only some performers drive go from live to safe. */
 class LossWatcher {
-  readonly #lights: readonly Light[];
+  readonly #lights: readonly FixtureView[];
   #wasLit = false;
   #decidedS: number | undefined;
   #goneS: number | undefined;
@@ -196,9 +197,10 @@ class LossWatcher {
     private readonly lostS: number,
     private readonly times: { readonly afterS: number; readonly fadeS: number },
   ) {
-    this.#lights = stage.state.lights.filter(
-      ({ crowd }) =>
-        crowd?.trusts.every(({ performer }) => performers.includes(performer)) === true,
+    this.#lights = stage.view.fixtures.filter(
+      fixture =>
+        fixture.performers.length > 0 &&
+        fixture.performers.every(performer => performers.includes(performer)),
     );
   }
 
@@ -208,10 +210,10 @@ class LossWatcher {
   }
 
   look(): void {
-    const { state, nowS } = this.stage;
+    const { view, nowS } = this.stage;
     if (nowS < this.lostS) return;
     const decided = this.performers.every(one => {
-      const phase = state.performers[one]?.watch.phase;
+      const phase = view.performers[one]?.phase;
       return phase !== 'live' && phase !== 'returning';
     });
     if (decided) this.#decidedS ??= nowS;
@@ -223,8 +225,8 @@ class LossWatcher {
   }
 
   #isRested(): boolean {
-    const { state, safe } = this.stage;
-    return this.#lights.every(({ plan }) => isAt(plan, state.levels, safe));
+    const { view, safe } = this.stage;
+    return this.#lights.every(({ plan }) => isAt(plan, view.levels, safe));
   }
 
   result(performer: string): ProvedLoss {
@@ -244,21 +246,26 @@ class LossWatcher {
 }
 
 /** A head lets go when it is dark, or where its safe look is; another fixture when it is at its safe values. */
-function hasLetGo({ plan, intensity, out, channels }: Light): boolean {
+function hasLetGo({ plan, intensity, values }: FixtureView): boolean {
+  const { channels } = plan.profile;
   const isSafe = (index: number) => {
     const safe = plan.safe[index] ?? 0;
     const channel = channels[index];
     const span = channel === undefined ? 1 : Math.abs(channel.to - channel.from);
-    return Math.abs((out[index] ?? 0) - safe) <= span / 255;
+    return Math.abs((values[index] ?? 0) - safe) <= span / 255;
   };
   if (moves(plan) && intensity >= 0) {
-    const value = out[intensity] ?? 0;
+    const value = values[intensity] ?? 0;
     return value <= (safeIsDark(plan) ? 0 : Math.max(0, plan.safe[intensity] ?? 0)) + 1e-9;
   }
   return channels.every((_, index) => isSafe(index));
 }
 
-function isAt({ profile, firstSlot }: FixturePlan, levels: Uint8Array, safe: Uint8Array): boolean {
+function isAt(
+  { profile, firstSlot }: FixturePlan,
+  levels: Readonly<Uint8Array>,
+  safe: Uint8Array,
+): boolean {
   return profile.channels.every(({ offsets }) =>
     offsets.every(offset => levels[firstSlot + offset] === safe[firstSlot + offset]),
   );

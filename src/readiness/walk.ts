@@ -1,6 +1,7 @@
 import type { Datagram } from '../engine/inputs.js';
-import { createEngine, type EngineState } from '../engine/state.js';
+import { createEngine } from '../engine/state.js';
 import { step } from '../engine/step.js';
+import { type EngineView, viewOf } from '../engine/view.js';
 import type { Show } from '../show/model.js';
 import { compileArea, signedDistanceM } from '../stage/area.js';
 import { placesThatMatter } from './places.js';
@@ -37,7 +38,8 @@ export interface Stretch {
 export class Walk {
   /** Identifiers of the trackers that were heard of performers. */
   readonly heard = new Set<string>();
-  readonly #state: EngineState;
+  readonly #engine;
+  readonly #view: EngineView;
   readonly #places;
   #coming: Datagram[] = [];
   #nextS: number | undefined;
@@ -47,8 +49,9 @@ export class Walk {
     show: Show,
     private readonly unixOffsetS: number,
   ) {
-    this.#state = createEngine(show);
-    this.#state.onReport = ({ id }) => this.heard.add(id);
+    this.#engine = createEngine(show);
+    this.#view = viewOf(this.#engine);
+    this.#view.onReport((_, tracker) => this.heard.add(tracker));
     this.#places = placesThatMatter(show).map(place => ({
       ...place,
       area: compileArea(show.zones[place.zone]?.area ?? NOWHERE),
@@ -74,9 +77,9 @@ export class Walk {
       const from = next;
       while (next < coming.length && (coming[next]?.arrivalS ?? 0) <= nowS) next++;
       const datagrams = coming.slice(from, next);
-      step(this.#state, { datagrams, unixOffsetS: this.unixOffsetS }, nowS);
+      step(this.#engine, { datagrams, unixOffsetS: this.unixOffsetS }, nowS);
       for (const { performer, area, counts } of this.#places) {
-        note(this.#state, performer, area, counts);
+        note(this.#view, performer, area, counts);
       }
     }
     this.#coming = coming.slice(next);
@@ -100,13 +103,13 @@ export function walk(show: Show, { datagrams, unixOffsetS }: Stretch): WalkedPla
 const NOWHERE = { shape: { kind: 'circle', centre: { x: 0, y: 0 }, radiusM: 0 } } as const;
 
 function note(
-  state: EngineState,
+  view: EngineView,
   performer: number,
   area: ReturnType<typeof compileArea>,
   counts: Uint32Array,
 ): void {
-  const one = state.performers[performer];
-  if (one === undefined || !one.observation.seen) return;
+  const one = view.performers[performer];
+  if (one === undefined || !one.seen) return;
   const { x, y, z } = one.estimate;
   if (signedDistanceM(area, x, y, z) > 0) return;
   const bin = Math.round(100 * Math.min(1, Math.max(0, one.confidence.value)));

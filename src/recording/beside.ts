@@ -1,6 +1,7 @@
 import type { OperatorAction } from '../engine/operator-action.js';
-import { createEngine, type EngineState } from '../engine/state.js';
+import { createEngine } from '../engine/state.js';
 import { absorb, step } from '../engine/step.js';
+import { type EngineView, viewOf } from '../engine/view.js';
 import { attributeUnit } from '../fixtures/attributes.js';
 import type { Show } from '../show/model.js';
 import { messageOf } from '../stage/message-of.js';
@@ -59,8 +60,8 @@ const SAME_PERIOD_S = 1;
 const MOST_PERIODS = 200;
 
 interface Pair {
-  readonly recorded: Float64Array;
-  readonly other: Float64Array;
+  readonly recorded: Readonly<Float64Array>;
+  readonly other: Readonly<Float64Array>;
   readonly recordedChannel: number;
   readonly otherChannel: number;
   readonly difference: AttributeDifference;
@@ -68,7 +69,8 @@ interface Pair {
 
 /** Runs another show over the inputs of a recorded run, beside the show of the recording. */
 export class Beside {
-  readonly #state: EngineState;
+  readonly #engine;
+  readonly #view: EngineView;
   readonly #inputs: readonly number[];
   readonly #pairs: readonly Pair[];
   readonly #beliefs: readonly { recorded: number; other: number; told: BeliefDifference }[];
@@ -80,12 +82,13 @@ export class Beside {
     private readonly run: ReplayedRun,
     private readonly other: Show,
   ) {
-    this.#state = createEngine(other);
+    this.#engine = createEngine(other);
+    this.#view = viewOf(this.#engine);
     this.#unixOffsetS = run.start.unixOffsetS;
     this.#inputs = run.show.inputs.map(({ name }) =>
       other.inputs.findIndex(input => input.name === name),
     );
-    this.#pairs = pairsOf(run.state, this.#state);
+    this.#pairs = pairsOf(run.view, this.#view);
     this.#beliefs = run.show.performers.flatMap(({ name }, recorded) => {
       const index = other.performers.findIndex(one => one.name === name);
       const told = { performer: name, recordedOnlyS: 0, otherOnlyS: 0, firstS: undefined };
@@ -105,8 +108,8 @@ export class Beside {
     const inputs = { datagrams: heard, unixOffsetS, operator };
     this.#unixOffsetS = unixOffsetS;
     try {
-      if (type === 'absorb') absorb(this.#state, inputs, nowS);
-      else step(this.#state, inputs, nowS);
+      if (type === 'absorb') absorb(this.#engine, inputs, nowS);
+      else step(this.#engine, inputs, nowS);
     } catch (error) {
       this.#failed = messageOf(error);
     }
@@ -118,8 +121,8 @@ export class Beside {
     if (this.#failed !== undefined) return;
     for (const pair of this.#pairs) compare(pair, nowS, dtS);
     for (const { recorded, other, told } of this.#beliefs) {
-      const was = this.run.state.performers[recorded]?.follows === true;
-      const is = this.#state.performers[other]?.follows === true;
+      const was = this.run.view.performers[recorded]?.follows === true;
+      const is = this.#view.performers[other]?.follows === true;
       if (was === is) continue;
       told.firstS ??= nowS;
       if (was) told.recordedOnlyS += dtS;
@@ -150,23 +153,31 @@ export class Beside {
   }
 }
 
-function pairsOf(recorded: EngineState, other: EngineState): Pair[] {
-  return recorded.lights.flatMap(light => {
-    const twin = other.lights.find(one => one.plan.name === light.plan.name);
+function pairsOf(recorded: EngineView, other: EngineView): Pair[] {
+  return recorded.fixtures.flatMap(fixture => {
+    const twin = other.fixtures.find(one => one.plan.name === fixture.plan.name);
     if (twin === undefined) return [];
-    return light.channels.flatMap((channel, recordedChannel) => {
+    return fixture.plan.profile.channels.flatMap((channel, recordedChannel) => {
       const { attribute } = channel;
-      const otherChannel = twin.channels.findIndex(one => one.attribute === attribute);
+      const otherChannel = twin.plan.profile.channels.findIndex(one => one.attribute === attribute);
       if (otherChannel < 0) return [];
       const difference: AttributeDifference = {
-        fixture: light.plan.label,
+        fixture: fixture.plan.label,
         attribute,
         unit: attributeUnit(attribute),
         totalS: 0,
         periods: [],
         periodsLeftOut: 0,
       };
-      return [{ recorded: light.out, other: twin.out, recordedChannel, otherChannel, difference }];
+      return [
+        {
+          recorded: fixture.values,
+          other: twin.values,
+          recordedChannel,
+          otherChannel,
+          difference,
+        },
+      ];
     });
   });
 }

@@ -1,6 +1,5 @@
-import type { EngineState } from '../engine/state.js';
+import type { EngineView } from '../engine/view.js';
 import type { Verdict } from '../tracking/sighting.js';
-import { regimeShares } from '../tracking/track.js';
 
 /** What the tracker made of one report, and why: an `explain` record, or a line of JSON or CSV. */
 export interface Explained {
@@ -29,22 +28,21 @@ export interface Explained {
 
 /** Calls `tell` for each report that a track of this engine is given from now on. */
 export function explainReports(
-  state: EngineState,
+  view: EngineView,
   unixOffsetS: () => number,
   tell: (explained: Explained) => void,
 ): void {
-  state.onReport = (wearer, sighting, verdict) => {
-    const performer = state.performers[wearer.performer];
+  view.onReport((index, tracker, report, verdict) => {
+    const performer = view.performers[index];
     if (performer === undefined) return;
-    const { track } = performer;
-    const { innovationM, varianceM2, nis, belief } = track.last;
-    const { arrivalS, timeS, x, y, z, quality } = sighting;
+    const { innovationM, varianceM2, nis, belief } = performer.lastReport;
+    const { arrivalS, timeS, x, y, z, quality } = report;
     tell({
       arrivalS,
       timeS,
       unixS: arrivalS + unixOffsetS(),
       performer: performer.name,
-      tracker: wearer.id,
+      tracker,
       x,
       y,
       z,
@@ -54,9 +52,9 @@ export function explainReports(
       varianceM2,
       nis,
       belief,
-      regimes: regimeShares(track),
+      regimes: performer.regimes,
     });
-  };
+  });
 }
 
 const COLUMNS = [

@@ -1,8 +1,9 @@
 import type { EngineEvent } from '../engine/events.js';
 import type { TickInputs } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
-import { createEngine, type EngineState } from '../engine/state.js';
+import { createEngine } from '../engine/state.js';
 import { absorb, step } from '../engine/step.js';
+import { type EngineView, viewOf } from '../engine/view.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { parseShow } from '../show/parse.js';
 import { messageOf } from '../stage/message-of.js';
@@ -22,7 +23,8 @@ import { readStart, type Start } from './start.js';
 export interface ReplayedRun {
   readonly start: Start;
   readonly show: Show;
-  readonly state: EngineState;
+  /** What its engine shows; after a tick, the end of it. */
+  readonly view: EngineView;
   /** False where its beginning is missing: its frames then need not be the same. */
   readonly whole: boolean;
   ticks: number;
@@ -64,7 +66,7 @@ export interface ReplayHooks {
   began?(run: ReplayedRun): void;
   /** Before `absorb` or `step` sees them. */
   intake?(run: ReplayedRun, record: IntakeRecord, operator: readonly OperatorAction[]): void;
-  /** After each tick; the state is that of its end. */
+  /** After each tick. */
   ticked?(tick: ReplayedTick): void;
   /** What is neither inputs nor frames. */
   told?(run: ReplayedRun, record: JsonRecord): void;
@@ -86,6 +88,7 @@ export class Replay {
   readonly runs: ReplayedRun[] = [];
   readonly #hooks: ReplayHooks;
   #run: ReplayedRun | undefined;
+  #engine: ReturnType<typeof createEngine> | undefined;
   #recorded = new Uint8Array(0);
   #next = 0;
   /** What people wanted of the tick to come. */
@@ -146,10 +149,11 @@ export class Replay {
       const why = parsed.problems[0]?.message ?? '';
       return `its show, recorded by version ${start.version}, is none to this version: ${why}`;
     }
+    const engine = createEngine(parsed.show);
     const run: ReplayedRun = {
       start,
       show: parsed.show,
-      state: createEngine(parsed.show),
+      view: viewOf(engine),
       whole: start.tick === 0,
       ticks: 0,
       compared: 0,
@@ -163,6 +167,7 @@ export class Replay {
       toS: start.atS,
     };
     this.#run = run;
+    this.#engine = engine;
     this.#next = start.tick;
     this.runs.push(run);
     this.#hooks.began?.(run);
@@ -172,7 +177,8 @@ export class Replay {
   #intake(record: IntakeRecord): void {
     this.#closeTick(true);
     const run = this.#run;
-    if (run === undefined) return;
+    const engine = this.#engine;
+    if (run === undefined || engine === undefined) return;
     if (run.failed !== undefined) {
       // It went on then.
       run.differing += 1;
@@ -190,11 +196,11 @@ export class Replay {
     const inputs: TickInputs = { datagrams, unixOffsetS, operator: this.#actions };
     try {
       if (record.type === 'absorb') {
-        absorb(run.state, inputs, record.nowS);
+        absorb(engine, inputs, record.nowS);
         return;
       }
       this.#actions = [];
-      const { events } = step(run.state, inputs, record.nowS);
+      const { events } = step(engine, inputs, record.nowS);
       this.#open = { record, events, told: false };
       run.ticks += 1;
       run.toS = record.nowS;
@@ -219,7 +225,7 @@ export class Replay {
     const open = this.#open;
     if (open === undefined || open.record.tick !== record.tick) return;
     run.compared += 1;
-    const { levels } = run.state;
+    const { levels } = run.view;
     if (Buffer.compare(this.#recorded, levels) !== 0) {
       run.differing += 1;
       run.first ??= differenceOf(run.show, open.record, this.#recorded, levels);
@@ -282,7 +288,7 @@ function differenceOf(
   show: Show,
   { tick, nowS, unixOffsetS }: IntakeRecord,
   recorded: Uint8Array,
-  replayed: Uint8Array,
+  replayed: Readonly<Uint8Array>,
 ): FrameDifference {
   const slots: SlotDifference[] = [];
   let slotCount = 0;

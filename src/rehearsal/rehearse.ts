@@ -1,13 +1,14 @@
 import type { EngineEvent } from '../engine/events.js';
 import type { Datagram } from '../engine/inputs.js';
-import { createEngine, type EngineState } from '../engine/state.js';
+import { createEngine } from '../engine/state.js';
 import { step } from '../engine/step.js';
+import { type EngineView, viewOf } from '../engine/view.js';
 import type { Show } from '../show/model.js';
 import { datagramsOf } from './reports.js';
 import type { RehearsalScene } from './scene-file.js';
 
 export interface RehearsedTick {
-  readonly state: EngineState;
+  readonly view: EngineView;
   readonly tick: number;
   readonly nowS: number;
   /** Seconds from the start of the scene, in this round. */
@@ -27,7 +28,7 @@ export interface RehearsalClock {
 }
 
 export interface RehearsalHooks {
-  began?(state: EngineState): void;
+  began?(view: EngineView): void;
   /** Before the engine is given them. */
   intake?(tick: number, nowS: number, datagrams: readonly Datagram[]): void;
   ticked(tick: RehearsedTick): void;
@@ -43,8 +44,9 @@ export function rehearse(
   { startS, unixOffsetS, tickHz, rounds }: RehearsalClock,
   hooks: RehearsalHooks,
 ): void {
-  const state = createEngine(show);
-  hooks.began?.(state);
+  const engine = createEngine(show);
+  const view = viewOf(engine);
+  hooks.began?.(view);
   let tick = 0;
   for (let round = 0; round < rounds; round++) {
     const beganS = startS + round * scene.lengthS;
@@ -60,8 +62,8 @@ export function rehearse(
       while (next < coming.length && (coming[next] as Datagram).arrivalS <= nowS) next += 1;
       const datagrams = coming.slice(from, next);
       hooks.intake?.(tick, nowS, datagrams);
-      const { levels, events } = step(state, { datagrams, unixOffsetS }, nowS);
-      hooks.ticked({ state, tick, nowS, sceneS: nowS - beganS, datagrams, levels, events });
+      const { levels, events } = step(engine, { datagrams, unixOffsetS }, nowS);
+      hooks.ticked({ view, tick, nowS, sceneS: nowS - beganS, datagrams, levels, events });
     }
   }
 }

@@ -1,6 +1,6 @@
 import { isForWantOfTracker, whoAsked } from '../engine/event-words.js';
 import type { EngineEvent } from '../engine/events.js';
-import type { EngineState, PerformerState } from '../engine/state.js';
+import type { EngineView, PerformerView } from '../engine/view.js';
 import { type Phase, wantsLive } from '../safety/watchdog.js';
 import type { Show } from '../show/model.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
@@ -65,7 +65,7 @@ export interface PerformerAccount {
 /** What of an engine's life is added up: its show is not always the one of the engine before. */
 export interface AccountedRun {
   readonly show: Show;
-  readonly state: EngineState;
+  readonly view: EngineView;
   readonly tickHz: number;
 }
 
@@ -124,7 +124,7 @@ export class Account {
    * An engine begins; whoever was followed before has not been since the last tick.
    * @param how what became of the one before
    */
-  begin({ show, state, tickHz }: AccountedRun, atS: number, how: EngineEnd = 'crashed'): void {
+  begin({ show, view, tickHz }: AccountedRun, atS: number, how: EngineEnd = 'crashed'): void {
     const present = show.performers.map(one => this.#accountOf(one));
     if (this.#lastS !== undefined) {
       this.#withoutEngine(this.#lastS, atS, how, present);
@@ -138,22 +138,20 @@ export class Account {
     this.#unreached.clear();
     this.silences.restart(atS);
     this.freezes.restart(atS);
-    const before = state.onReport;
-    state.onReport = (wearer, sighting, verdict) => {
-      before?.(wearer, sighting, verdict);
-      const one = present[wearer.performer];
+    view.onReport((performer, tracker, { x, y }, verdict) => {
+      const one = present[performer];
       if (one === undefined) return;
       if (this.isCounting) {
         one.reports += 1;
         one.verdicts[verdict] = (one.verdicts[verdict] ?? 0) + 1;
-        one.trackers.set(wearer.id, (one.trackers.get(wearer.id) ?? 0) + 1);
-        this.grid.report(sighting.x, sighting.y, verdict === 'gated');
+        one.trackers.set(tracker, (one.trackers.get(tracker) ?? 0) + 1);
+        this.grid.report(x, y, verdict === 'gated');
       }
       if (verdict === 'accepted' || verdict === 'started' || verdict === 'reacquired') {
-        one.x = sighting.x;
-        one.y = sighting.y;
+        one.x = x;
+        one.y = y;
       }
-    };
+    });
   }
 
   /** What happened before the time that was asked for, and still holds in it. */
@@ -172,7 +170,7 @@ export class Account {
 
   /** @param sentS when the levels were handed on; undefined where that is not known */
   ticked(
-    state: EngineState,
+    view: EngineView,
     nowS: number,
     events: readonly EngineEvent[],
     sentS: number | undefined,
@@ -187,12 +185,12 @@ export class Account {
       for (const arrivalS of this.#arrivals) this.latency.add(sentS - arrivalS);
     }
     this.#arrivals.length = 0;
-    const anybody = state.performers.some(({ follows }) => follows);
+    const anybody = view.performers.some(({ follows }) => follows);
     if (anybody) this.#countTail(nowS);
-    state.performers.forEach((performer, index) => {
+    view.performers.forEach((performer, index) => {
       const one = this.#present[index] as PerformerAccount;
-      const { phase } = performer.watch;
-      if (!performer.observation.seen) return;
+      const { phase, cause, seen } = performer;
+      if (!seen) return;
       one.firstS ??= nowS;
       const sums = anybody ? one : one.tail;
       sums.sinceS += dtS;
@@ -202,7 +200,6 @@ export class Account {
       this.#stoppedFromTheStart(one, performer, nowS);
       // Long after a loss it says nothing of the place; nor does what would have come anywhere.
       if (phase === 'safe' || phase === 'waiting' || Number.isNaN(one.x)) return;
-      const { cause } = performer.watch;
       if (cause !== undefined && !isOfThePlace(cause)) return;
       const weak = phase === 'losing' || performer.confidence.value < WEAK_BELOW;
       const { x, y } = one;
@@ -211,7 +208,7 @@ export class Account {
     for (const fixture of this.#unreached) {
       this.unreachedS.set(fixture, (this.unreachedS.get(fixture) ?? 0) + dtS);
     }
-    for (const event of events) this.#event(state, event, nowS);
+    for (const event of events) this.#event(view, event, nowS);
   }
 
   /** Into the map now, or once it is known that the show was not over. */
@@ -237,18 +234,18 @@ export class Account {
     }
   }
 
-  #event(state: EngineState, event: EngineEvent, nowS: number): void {
+  #event(view: EngineView, event: EngineEvent, nowS: number): void {
     const what = happeningOf(event, name => this.#label(name));
     if (what !== undefined) this.acted(nowS, what);
     switch (event.kind) {
       case 'performer':
-        this.#phase(state, event, nowS);
+        this.#phase(view, event, nowS);
         return;
       case 'tracker-contact':
         this.silences.contact(event, nowS, this.#firstS ?? nowS);
         return;
       case 'tracker-frozen':
-        this.#freeze(state, event, nowS);
+        this.#freeze(view, event, nowS);
         return;
       case 'tracker':
         this.#move(event, nowS);
@@ -267,12 +264,12 @@ export class Account {
 
   /** One tracker of several; of an only one the loss of its performer tells. */
   #freeze(
-    state: EngineState,
+    view: EngineView,
     { tracker, performer, frozen }: Extract<EngineEvent, { kind: 'tracker-frozen' }>,
     nowS: number,
   ): void {
-    const wearer = state.wearers.get(tracker)?.performer;
-    const worn = state.trackers.filter(one => one.performer === wearer);
+    const wearer = view.trackers.find(({ id }) => id === tracker)?.performer;
+    const worn = view.trackers.filter(one => one.performer === wearer);
     if (frozen && worn.length < 2) return;
     const others = worn.map(({ id }) => id).filter(id => id !== tracker);
     const contact = { kind: 'tracker-contact', tracker, performer, others } as const;
@@ -294,10 +291,10 @@ export class Account {
   /** Whom an operator had stopped before this engine began never becomes live, and so is never lost. */
   #stoppedFromTheStart(
     one: PerformerAccount,
-    { watch, observation }: PerformerState,
+    { phase, stopped }: PerformerView,
     nowS: number,
   ): void {
-    if (watch.phase !== 'waiting' || !observation.stopped || this.#open.has(one.name)) return;
+    if (phase !== 'waiting' || !stopped || this.#open.has(one.name)) return;
     this.#lose(one, nowS, 'operator-stop', undefined, CAUSES['operator-stop']);
   }
 
@@ -320,19 +317,19 @@ export class Account {
   }
 
   #phase(
-    state: EngineState,
+    view: EngineView,
     event: Extract<EngineEvent, { kind: 'performer' }>,
     nowS: number,
   ): void {
     const { performer: name, from, to } = event;
-    const index = state.performers.findIndex(one => one.name === name);
+    const index = view.performers.findIndex(one => one.name === name);
     const one = this.#present[index];
     if (one === undefined) return;
     const open = this.#open.get(name);
     const lost = this.#causeOf(event, nowS);
     if (wantsLive(from) && !wantsLive(to) && lost !== undefined) {
       const { cause, why } = lost;
-      const reason = state.performers[index]?.confidence.reason;
+      const reason = view.performers[index]?.confidence.reason;
       this.#lose(one, nowS, cause, reason, why);
       // A stop, or what befell everybody, is a line of its own already.
       if (!isForAll(cause) && cause !== 'operator-stop') {

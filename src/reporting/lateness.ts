@@ -1,4 +1,4 @@
-import type { EngineState, Light } from '../engine/state.js';
+import type { EngineView, FixtureView } from '../engine/view.js';
 import { beamDirection, compileHead, type Head } from '../fixtures/kinematics.js';
 import { createPresence, type Presence, stepPresence } from '../mapping/presence.js';
 import type { RehearsalPart, RehearsalScene } from '../rehearsal/scene-file.js';
@@ -51,7 +51,7 @@ const LEAST_VISIT_S = 0.3;
 const M_AS_S = 0.1;
 
 interface FollowWatch {
-  readonly light: Light;
+  readonly light: FixtureView;
   readonly head: Head;
   readonly part: RehearsalPart;
   readonly performer: string;
@@ -97,13 +97,13 @@ export class Lateness {
   constructor(
     private readonly show: Show,
     scene: RehearsalScene,
-    state: EngineState,
+    view: EngineView,
   ) {
     this.#outputS = show.tracking.outputLatencyS;
     const partOf = (performer: number) => scene.parts.find(part => part.performer === performer);
-    this.#follows = state.lights.flatMap((light): FollowWatch[] => {
-      const { follow, plan } = light;
-      const part = follow === undefined ? undefined : partOf(follow.performer);
+    this.#follows = view.fixtures.flatMap((light): FollowWatch[] => {
+      const { follows, plan } = light;
+      const part = follows === undefined ? undefined : partOf(follows.performer);
       if (part === undefined || plan.head === undefined) return [];
       return [
         {
@@ -151,11 +151,11 @@ export class Lateness {
   }
 
   /** @param sceneS seconds from the start of the scene */
-  ticked(state: EngineState, sceneS: number, dtS: number): void {
+  ticked(view: EngineView, sceneS: number, dtS: number): void {
     // The levels of this tick are light a little later, and the engine aims at where people are then.
     const lightS = sceneS + this.#outputS;
-    for (const watch of this.#follows) this.#head(state, watch, lightS, dtS);
-    for (const watch of this.#visits) this.#visit(state, watch, lightS);
+    for (const watch of this.#follows) this.#head(view, watch, lightS, dtS);
+    for (const watch of this.#visits) this.#visit(view, watch, lightS);
   }
 
   heads(): HeadLateness[] {
@@ -195,23 +195,23 @@ export class Lateness {
       });
   }
 
-  #head(state: EngineState, watch: FollowWatch, lightS: number, dtS: number): void {
+  #head(view: EngineView, watch: FollowWatch, lightS: number, dtS: number): void {
     const { light, head, part } = watch;
-    const { follow, out, plan, intensity } = light;
-    if (follow === undefined) return;
-    const isLit = intensity < 0 || (out[intensity] as number) >= LIT_FROM;
-    if (!isLit || state.performers[follow.performer]?.follows !== true) return;
+    const { follows, values, plan, intensity } = light;
+    if (follows === undefined) return;
+    const isLit = intensity < 0 || (values[intensity] as number) >= LIT_FROM;
+    if (!isLit || view.performers[follows.performer]?.follows !== true) return;
     const at = this.#at;
     watch.hint = truthAt(part.truth, lightS, watch.hint, at);
     truthAt(part.truth, lightS + 0.05, watch.hint, this.#ahead);
     const vx = (this.#ahead.x - at.x) / 0.05;
     const vy = (this.#ahead.y - at.y) / 0.05;
-    const pan = toRadians(out[plan.panChannel] as Degrees);
-    const tilt = toRadians(out[plan.tiltChannel] as Degrees);
+    const pan = toRadians(values[plan.panChannel] as Degrees);
+    const tilt = toRadians(values[plan.tiltChannel] as Degrees);
     const beam = beamDirection(head, pan, tilt, this.#beam);
-    const x = at.x + follow.offset.x - head.position.x;
-    const y = at.y + follow.offset.y - head.position.y;
-    const z = at.z + follow.offset.z - head.position.z;
+    const x = at.x + follows.offset.x - head.position.x;
+    const y = at.y + follows.offset.y - head.position.y;
+    const z = at.z + follows.offset.z - head.position.z;
     const reach = Math.max(0, x * beam.x + y * beam.y + z * beam.z);
     // From the performer to the nearest point of the beam.
     const ex = reach * beam.x - x;
@@ -234,7 +234,7 @@ export class Lateness {
     watch.speed2 += speed2 - alongBeam * alongBeam;
   }
 
-  #visit(state: EngineState, watch: VisitWatch, lightS: number): void {
+  #visit(view: EngineView, watch: VisitWatch, lightS: number): void {
     const { part, zoneIndex, area, presence } = watch;
     const edge = this.show.zones[zoneIndex]?.edge;
     if (edge === undefined) return;
@@ -242,7 +242,7 @@ export class Lateness {
     const { x, y, z } = this.#at;
     stepPresence(presence, signedDistanceM(area, x, y, z), edge);
     const isIn = presence.level > 0;
-    const isSeen = (state.zones[zoneIndex]?.presences[part.performer]?.level ?? 0) > 0;
+    const isSeen = (view.zones[zoneIndex]?.presences[part.performer]?.level ?? 0) > 0;
     if (isIn && watch.trueSinceS === undefined) {
       watch.trueSinceS = lightS;
       watch.visits += 1;

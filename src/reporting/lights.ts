@@ -1,5 +1,5 @@
 import type { EngineEvent } from '../engine/events.js';
-import type { EngineState } from '../engine/state.js';
+import type { EngineView } from '../engine/view.js';
 
 /** What one fixture did. */
 export interface LightDeeds {
@@ -42,10 +42,10 @@ export class LightWatch {
   }[];
   readonly #turns = new Map<string, number>();
 
-  constructor(state: EngineState, lengthS: number, tickHz: number) {
+  constructor(view: EngineView, lengthS: number, tickHz: number) {
     this.stepS = Math.max(1 / tickHz, lengthS / MOST_POINTS);
-    this.#lights = state.lights.map(({ out, intensity }) => {
-      const value = intensity < 0 ? 0 : (out[intensity] as number);
+    this.#lights = view.fixtures.map(({ values, intensity }) => {
+      const value = intensity < 0 ? 0 : (values[intensity] as number);
       return {
         low: value,
         high: value,
@@ -60,12 +60,12 @@ export class LightWatch {
     });
   }
 
-  ticked(state: EngineState, sinceS: number, dtS: number, events: readonly EngineEvent[]): void {
+  ticked(view: EngineView, sinceS: number, dtS: number, events: readonly EngineEvent[]): void {
     const step = Math.floor(sinceS / this.stepS);
-    state.lights.forEach(({ out, intensity }, index) => {
+    view.fixtures.forEach(({ values, intensity }, index) => {
       const one = this.#lights[index];
       if (intensity < 0 || one === undefined) return;
-      const value = out[intensity] as number;
+      const value = values[intensity] as number;
       one.low = Math.min(one.low, value);
       one.high = Math.max(one.high, value);
       if (value > LIT) one.litS += dtS;
@@ -93,8 +93,8 @@ export class LightWatch {
     }
   }
 
-  deeds(state: EngineState): LightDeeds[] {
-    return state.lights.flatMap(({ plan, intensity }, index): LightDeeds[] => {
+  deeds(view: EngineView): LightDeeds[] {
+    return view.fixtures.flatMap(({ plan, intensity }, index): LightDeeds[] => {
       const one = this.#lights[index];
       if (one === undefined) return [];
       return [

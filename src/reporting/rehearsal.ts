@@ -22,7 +22,7 @@ export interface RehearsalReport {
 }
 
 export interface RehearsalTaps {
-  began?(state: RehearsedTick['state']): void;
+  began?(view: RehearsedTick['view']): void;
   intake?: Parameters<typeof rehearse>[3]['intake'];
   ticked?(tick: RehearsedTick): void;
 }
@@ -41,12 +41,12 @@ export function reportRehearsal(
   let watches: { readonly lateness: Lateness; readonly lights: LightWatch } | undefined;
   let last: RehearsedTick | undefined;
   rehearse(show, scene, clock, {
-    began: state => {
-      taps.began?.(state);
-      account.begin({ show, state, tickHz: clock.tickHz }, clock.startS);
+    began: view => {
+      taps.began?.(view);
+      account.begin({ show, view, tickHz: clock.tickHz }, clock.startS);
       watches = {
-        lateness: new Lateness(show, scene, state),
-        lights: new LightWatch(state, lengthS, clock.tickHz),
+        lateness: new Lateness(show, scene, view),
+        lights: new LightWatch(view, lengthS, clock.tickHz),
       };
     },
     intake: (tick, nowS, datagrams) => {
@@ -55,16 +55,16 @@ export function reportRehearsal(
     },
     ticked: tick => {
       taps.ticked?.(tick);
-      const { state, nowS, sceneS, events } = tick;
+      const { view, nowS, sceneS, events } = tick;
       const dtS = last === undefined ? 0 : nowS - last.nowS;
-      account.ticked(state, nowS, events, nowS);
-      watches?.lateness.ticked(state, sceneS, dtS);
-      watches?.lights.ticked(state, nowS - clock.startS, dtS, events);
+      account.ticked(view, nowS, events, nowS);
+      watches?.lateness.ticked(view, sceneS, dtS);
+      watches?.lights.ticked(view, nowS - clock.startS, dtS, events);
       last = tick;
     },
   });
   if (last === undefined || watches === undefined) throw new Error('a scene without a tick');
-  const { counters } = last.state;
+  const { counters } = last.view;
   const names = new PlaceNames(show);
   const report = makeReport(
     account,
@@ -84,7 +84,7 @@ export function reportRehearsal(
     scene: scene.name,
     lengthS: scene.lengthS,
     rounds: clock.rounds,
-    lights: watches.lights.deeds(last.state),
+    lights: watches.lights.deeds(last.view),
     courseStepS: watches.lights.stepS,
     heads: watches.lateness.heads(),
     zones: watches.lateness.zones(),

@@ -47,7 +47,7 @@ describe('the system clock is stepped by an hour', () => {
     rig.unixOffsetS -= HOUR_S;
     tagged(rig, LIVE_S);
     expect(rig.phase('ines')).toBe('safe');
-    expect(rig.state.counters.drops['time-tag-too-late']).toBe(LIVE_S * TICK_HZ);
+    expect(rig.view.counters.drops['time-tag-too-late']).toBe(LIVE_S * TICK_HZ);
     // Set right again, all comes back by itself.
     rig.unixOffsetS += HOUR_S;
     tagged(rig, LIVE_S);

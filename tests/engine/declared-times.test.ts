@@ -116,7 +116,7 @@ function isThere(rig: Rig, name: string, safe: Uint8Array, condition: PerformerC
   const { plan } = rig.light(name);
   return plan.profile.channels.every(channel =>
     channel.offsets.every(
-      offset => rig.state.levels[plan.firstSlot + offset] === safe[plan.firstSlot + offset],
+      offset => rig.view.levels[plan.firstSlot + offset] === safe[plan.firstSlot + offset],
     ),
   );
 }
@@ -124,7 +124,7 @@ function isThere(rig: Rig, name: string, safe: Uint8Array, condition: PerformerC
 describe.each(PERFORMER_CONDITIONS)('%s', condition => {
   test('takes each fixture to its safe values in the time on the sheet', () => {
     const rig = live();
-    const safe = new Rig(SHOW).state.levels;
+    const safe = new Rig(SHOW).view.levels;
     if (condition === 'operator-stop') {
       rig.order({ kind: 'stop', performer: 'ines', cause: 'command' });
     }
@@ -167,7 +167,7 @@ test('engine dead: the supervisor takes each fixture to its safe values in the t
   let nowS = rig.nowS;
   const beat = (well: boolean) => {
     nowS += 1 / TICK_HZ;
-    stepFallback(fallback, plan, rig.state.levels, well, 1 / TICK_HZ, out);
+    stepFallback(fallback, plan, rig.view.levels, well, 1 / TICK_HZ, out);
     stepLeaving(leaving, out, 1 / TICK_HZ, nowS);
   };
   for (let i = 0; i < 8 * TICK_HZ; i++) beat(true);

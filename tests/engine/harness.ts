@@ -1,8 +1,9 @@
 import type { EngineEvent } from '../../src/engine/events.js';
 import type { Datagram } from '../../src/engine/inputs.js';
 import type { OperatorAction } from '../../src/engine/operator-action.js';
-import { createEngine, type EngineState, type Light } from '../../src/engine/state.js';
+import { createEngine } from '../../src/engine/state.js';
 import { step } from '../../src/engine/step.js';
+import { type EngineView, type FixtureView, viewOf } from '../../src/engine/view.js';
 import { decode } from '../../src/fixtures/encode.js';
 import { beamDirection, compileHead } from '../../src/fixtures/kinematics.js';
 import type { Channel } from '../../src/fixtures/profile.js';
@@ -32,7 +33,8 @@ export type Place = readonly [x: number, y: number, z?: number, quality?: number
 /** An engine on a clock of its own, fed with real datagrams. */
 export class Rig {
   readonly show: Show;
-  readonly state: EngineState;
+  readonly view: EngineView;
+  readonly engine;
   nowS = START_S;
   /** Changes when somebody sets the machine's clock. */
   unixOffsetS = UNIX_OFFSET_S;
@@ -43,7 +45,8 @@ export class Rig {
 
   constructor(yaml: string) {
     this.show = showOf(yaml);
-    this.state = createEngine(this.show);
+    this.engine = createEngine(this.show);
+    this.view = viewOf(this.engine);
   }
 
   receive(bytes: Buffer, arrivalS = this.nowS, input = 0, from?: string): void {
@@ -69,7 +72,7 @@ export class Rig {
     const operator = this.#orders;
     this.#orders = [];
     const { unixOffsetS } = this;
-    const tick = step(this.state, { datagrams, unixOffsetS, operator }, this.nowS);
+    const tick = step(this.engine, { datagrams, unixOffsetS, operator }, this.nowS);
     for (const event of tick.events) this.events.push({ ...event, atS: this.nowS });
     return tick.levels;
   }
@@ -93,23 +96,23 @@ export class Rig {
     return this;
   }
 
-  light(name: string): Light {
-    const light = this.state.lights.find(one => one.plan.name === name);
+  light(name: string): FixtureView {
+    const light = this.view.fixtures.find(one => one.plan.name === name);
     if (light === undefined) throw new Error(`no fixture ${name}`);
     return light;
   }
 
   /** Physical value of an attribute as it stands in the slots. */
   level(name: string, attribute = 'Dimmer'): number {
-    const { channels, plan } = this.light(name);
-    const channel = channels.find(one => one.attribute === attribute) as Channel;
-    return decode(channel, this.state.levels, plan.firstSlot);
+    const { plan } = this.light(name);
+    const channel = plan.profile.channels.find(one => one.attribute === attribute) as Channel;
+    return decode(channel, this.view.levels, plan.firstSlot);
   }
 
   phase(name: string): string {
-    const performer = this.state.performers.find(one => one.name === name);
+    const performer = this.view.performers.find(one => one.name === name);
     if (performer === undefined) throw new Error(`no performer ${name}`);
-    return performer.watch.phase;
+    return performer.phase;
   }
 
   /** Distance from a point to the line of a head's beam, from the slots by forward kinematics, metres. */

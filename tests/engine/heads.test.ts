@@ -107,7 +107,7 @@ describe('pan at its end', () => {
     }
     rig.run(6, {});
     expect(rig.phase('ines')).toBe('safe');
-    expect(rig.light('head').turning).toBe(false);
+    expect(rig.light('head').aim?.turning).toBe(false);
     expect(rig.level('head')).toBe(0);
     expect(rig.level('head', 'Pan')).toBeCloseTo(new Rig(above).level('head', 'Pan'), 9);
   });
@@ -127,7 +127,7 @@ describe('a performer walks under a head', () => {
       t => ({ 1: path(t) }),
       one => {
         look();
-        const { x, y, z } = one.state.performers[0]?.estimate ?? { x: 0, y: 0, z: 0 };
+        const { x, y, z } = one.view.performers[0]?.estimate ?? { x: 0, y: 0, z: 0 };
         worstM = Math.max(worstM, one.beamMisses('head', [x, y, z]));
       },
     );

@@ -35,11 +35,11 @@ describe('a position in a zone', () => {
 
   test('changes no faster than the fade times', () => {
     const rig = new Rig(SOLO).run(4, { 1: CENTRE });
-    let before = rig.light('stove-glow').out[0] as number;
+    let before = rig.light('stove-glow').values[0] as number;
     let rose = 0;
     let fell = 0;
     const measure = () => {
-      const now = rig.light('stove-glow').out[0] as number;
+      const now = rig.light('stove-glow').values[0] as number;
       rose = Math.max(rose, now - before);
       fell = Math.max(fell, before - now);
       before = now;
@@ -102,7 +102,7 @@ describe('a head that follows', () => {
       // 1 m/s to stage left; the report of each tick is 0.2 s old and the light 0.1 s away.
       rig.run(4, t => ({ 1: [2 + t, 4] }));
       const reportedX = 2 + 4 - 1 / 40;
-      return (rig.state.performers[0]?.estimate.x ?? 0) - reportedX;
+      return (rig.view.performers[0]?.estimate.x ?? 0) - reportedX;
     };
     const neededM = 1 / 40 + 0.3;
     // The velocity dies out: the longest-lived, a stride's, in 1 / (1 / 2 s + 0.8 / 2 s) = 1.11 s, so 1 m/s
@@ -123,7 +123,7 @@ describe('a head that follows', () => {
       'tracking: { sensorLatency: 0.18, outputLatency: 0.05 }\nwatchdog:',
     );
     const rig = new Rig(yaml).run(2, { 1: [2, 4] });
-    const { performers } = snapshot(rig.state);
+    const { performers } = snapshot(rig.view);
     const { sensorS, waitS, outputS, totalS } = performers[0]?.horizon ?? {};
     expect(sensorS).toBeCloseTo(0.18, 9);
     expect(waitS).toBeCloseTo(1 / 40, 9);
@@ -176,7 +176,7 @@ describe('several performers on one fixture', () => {
     const before = rig.level('window-wash');
     rig.run(2, { 1: CENTRE, 99: WINDOW });
     expect(rig.level('window-wash')).toBe(before);
-    expect(rig.state.counters.drops['unknown-tracker']).toBe(80);
+    expect(rig.view.counters.drops['unknown-tracker']).toBe(80);
   });
 });
 
@@ -209,8 +209,8 @@ describe('where a feed lies on the stage', () => {
   test('two trackers of one performer make one estimate', () => {
     const two = SOLO.replace('trackers: [1]', 'trackers: [1, left]');
     const rig = new Rig(two).run(5, { 1: [3, 5], left: [3.1, 5] });
-    expect(rig.state.performers[0]?.estimate.x).toBeGreaterThan(3);
-    expect(rig.state.performers[0]?.estimate.x).toBeLessThan(3.1);
+    expect(rig.view.performers[0]?.estimate.x).toBeGreaterThan(3);
+    expect(rig.view.performers[0]?.estimate.x).toBeLessThan(3.1);
     // One of them falls silent: the performer is tracked all the same.
     rig.run(2, { left: [3.1, 5] });
     expect(rig.phase('ines')).toBe('live');
@@ -232,7 +232,7 @@ describe('where a feed lies on the stage', () => {
 
 /** Where the first performer is, metres to so many decimals. */
 function firstPlace(rig: Rig, decimals: number): number[] {
-  const { x, y, z } = rig.state.performers[0]?.estimate ?? { x: 0, y: 0, z: 0 };
+  const { x, y, z } = rig.view.performers[0]?.estimate ?? { x: 0, y: 0, z: 0 };
   return [x, y, z].map(value => Math.round(value * 10 ** decimals) / 10 ** decimals);
 }
 

@@ -16,17 +16,17 @@ const unassign = (tracker: string) => ({ kind: 'unassign', tracker, cause: 'comm
 describe('a spare tracker', () => {
   test('is known, and moves nobody before it is given to somebody', () => {
     const rig = new Rig(WITH_SPARES).run(4, { 1: HERE });
-    const before = [...rig.state.levels];
+    const before = [...rig.view.levels];
     rig.run(1, { 1: HERE, 7: THERE, 9: THERE });
-    expect([...rig.state.levels]).toEqual(before);
-    expect(rig.state.counters.spares).toBe(40);
-    expect(rig.state.counters.drops['unknown-tracker']).toBe(40);
-    expect(snapshot(rig.state).trackers).toMatchObject([
+    expect([...rig.view.levels]).toEqual(before);
+    expect(rig.view.counters.spares).toBe(40);
+    expect(rig.view.counters.drops['unknown-tracker']).toBe(40);
+    expect(snapshot(rig.view).trackers).toMatchObject([
       { id: '1', performer: 'ines' },
       { id: '7', performer: undefined },
       { id: 'spare-b', performer: undefined, silentForS: undefined },
     ]);
-    expect(snapshot(rig.state).trackers[1]?.silentForS).toBeLessThanOrEqual(0.025);
+    expect(snapshot(rig.view).trackers[1]?.silentForS).toBeLessThanOrEqual(0.025);
   });
 
   test('takes over for one that has died, in the dark and not as a sweep', () => {
@@ -34,9 +34,9 @@ describe('a spare tracker', () => {
     rig.run(4, { 7: THERE });
     expect(rig.phase('ines')).toBe('safe');
     rig.order(assign('7'));
-    let latest = rig.state.performers[0]?.estimate.x ?? 0;
-    rig.run(6, { 7: THERE }, ({ state }) => {
-      const x = state.performers[0]?.estimate.x ?? 0;
+    let latest = rig.view.performers[0]?.estimate.x ?? 0;
+    rig.run(6, { 7: THERE }, ({ view }) => {
+      const x = view.performers[0]?.estimate.x ?? 0;
       // At the old place or at the new one: never between.
       expect(Math.min(Math.abs(x - HERE[0]), Math.abs(x - THERE[0]))).toBeLessThan(0.01);
       // Where the head is lit it does not move.
@@ -63,25 +63,25 @@ describe('a spare tracker', () => {
 
   test('beside a good one is no event for the light', () => {
     const rig = new Rig(WITH_SPARES).run(5, { 1: HERE, 7: HERE });
-    const before = [...rig.state.levels];
+    const before = [...rig.view.levels];
     rig.order(assign('7'));
     rig.run(2, { 1: HERE, 7: HERE });
     expect(rig.phase('ines')).toBe('live');
-    expect([...rig.state.levels]).toEqual(before);
+    expect([...rig.view.levels]).toEqual(before);
     rig.order(unassign('1'));
     rig.run(2, { 1: THERE, 7: HERE });
-    expect([...rig.state.levels]).toEqual(before);
-    expect(rig.state.counters.spares).toBeGreaterThan(79);
+    expect([...rig.view.levels]).toEqual(before);
+    expect(rig.view.counters.spares).toBeGreaterThan(79);
   });
 
   test('that lies elsewhere does not draw the light away from a good one', () => {
     const rig = new Rig(WITH_SPARES).run(5, { 1: HERE });
     rig.order(assign('7'));
     rig.run(3, { 1: HERE, 7: THERE });
-    expect(snapshot(rig.state).trackers[1]?.outlierShare).toBeGreaterThan(0.9);
+    expect(snapshot(rig.view).trackers[1]?.outlierShare).toBeGreaterThan(0.9);
     // One of the two is not where Ines is, and nothing tells which: that is no place to light.
     expect(rig.beamMisses('head', [...HERE, 1.6])).toBeLessThan(0.05);
-    expect(snapshot(rig.state).performers[0]?.confidence.reason).toBe('conflict');
+    expect(snapshot(rig.view).performers[0]?.confidence.reason).toBe('conflict');
     expect(rig.phase('ines')).toBe('losing');
   });
 });
@@ -89,11 +89,11 @@ describe('a spare tracker', () => {
 describe('taking trackers off', () => {
   test('one of two is no event for the light', () => {
     const rig = new Rig(OF_TWO).run(5, { 1: HERE, 2: HERE });
-    const before = [...rig.state.levels];
+    const before = [...rig.view.levels];
     rig.order(unassign('1'));
     rig.run(3, { 2: HERE });
     expect(rig.phase('ines')).toBe('live');
-    expect([...rig.state.levels]).toEqual(before);
+    expect([...rig.view.levels]).toEqual(before);
   });
 
   test('the only one loses the performer as its silence would', () => {
@@ -158,12 +158,12 @@ describe('what is refused says why, and changes nothing', () => {
     [assign('7', 'nobody'), 'the show has no performer "nobody"'],
   ])('%o', (action, reason) => {
     const rig = new Rig(WITH_SPARES).run(4, { 1: HERE });
-    const before = [...rig.state.levels];
+    const before = [...rig.view.levels];
     rig.order(action);
     rig.run(0.5, { 1: HERE });
     expect(rig.eventsOf('operator-refused')).toMatchObject([{ action }]);
     expect(rig.eventsOf('operator-refused')[0]?.reason).toContain(reason);
     expect(rig.eventsOf('tracker')).toEqual([]);
-    expect([...rig.state.levels]).toEqual(before);
+    expect([...rig.view.levels]).toEqual(before);
   });
 });

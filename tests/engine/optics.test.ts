@@ -26,7 +26,7 @@ const following = (options: string, dimmer = 40) =>
   );
 
 const aimOf = (rig: Rig) => {
-  const aim = snapshot(rig.state).fixtures.find(one => one.name === 'head')?.aim;
+  const aim = snapshot(rig.view).fixtures.find(one => one.name === 'head')?.aim;
   if (aim === undefined) throw new Error('the head follows nobody');
   return aim;
 };
@@ -144,12 +144,12 @@ describe('where on the performer', () => {
   test('ahead of the movement by as far as they go in that time', () => {
     const walk = (t: number) => ({ 1: [2 + t, 5, 1.35] as const });
     const rig = new Rig(following('ahead: 0.5')).run(4, walk(0)).run(4, walk);
-    const { x, vx } = rig.state.performers[0]?.estimate ?? { x: 0, vx: 0 };
+    const { x, vx } = rig.view.performers[0]?.estimate ?? { x: 0, vx: 0 };
     expect(vx).toBeGreaterThan(0.7);
     expect(rig.beamMisses('head', [x + 0.5 * vx, 5, 1.35])).toBeLessThan(0.03);
     // A metre at most.
     const far = new Rig(following('ahead: 5')).run(4, walk(0)).run(4, walk);
-    const one = far.state.performers[0]?.estimate ?? { x: 0, vx: 0 };
+    const one = far.view.performers[0]?.estimate ?? { x: 0, vx: 0 };
     expect(far.beamMisses('head', [one.x + 1, 5, 1.35])).toBeLessThan(0.03);
   });
 });
@@ -158,8 +158,8 @@ test('a head that is late is sent where the performer will be by then', () => {
   const late = RICH.replace('position: [5, 1, 5]', 'position: [5, 1, 5], lag: 0.2');
   const walk = (t: number) => ({ 1: [2 + t, 5, 1.6] as const });
   const rig = new Rig(late).run(4, walk(0)).run(4, walk);
-  const { x, vx } = rig.state.performers[0]?.estimate ?? { x: 0, vx: 0 };
-  const lead = rig.state.leads[0]?.estimate;
+  const { x, vx } = rig.view.performers[0]?.estimate ?? { x: 0, vx: 0 };
+  const lead = rig.light('head').follows?.estimate;
   // The velocity dies out: less than 0.2 s of it, and more than half.
   expect((lead?.x ?? 0) - x).toBeGreaterThan(0.1 * vx);
   expect((lead?.x ?? 0) - x).toBeLessThan(0.2 * vx);

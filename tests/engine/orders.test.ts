@@ -38,7 +38,7 @@ describe('an operator stop', () => {
     ]);
     const lost = rig.eventsOf('performer').find(({ to }) => to === 'losing');
     expect(lost).toMatchObject({ performer: 'ines', cause: 'operator-stop' });
-    expect(snapshot(rig.state).orders).toMatchObject({ allStopped: false, stopped: ['ines'] });
+    expect(snapshot(rig.view).orders).toMatchObject({ allStopped: false, stopped: ['ines'] });
   });
 
   test('of everybody holds whatever the tracking does, and ends only when it is resumed', () => {
@@ -67,7 +67,7 @@ describe('an operator stop', () => {
     rig.tick();
     // Fade 1 s, move 1 s; each begins with a tick.
     rig.run(2 + 3 / TICK_HZ, { 1: STOVE });
-    expect(rig.state.levels).toEqual(new Rig(SOLO + OPERATOR).state.levels);
+    expect(rig.view.levels).toEqual(new Rig(SOLO + OPERATOR).view.levels);
   });
 
   test('of one after the other: who is resumed alone is not everybody', () => {
@@ -152,7 +152,7 @@ describe('an operator stop', () => {
     );
     rig.run(3, { 1: STOVE });
     expect(rig.phase('ines')).toBe('live');
-    expect(rig.state.counters.drops).toMatchObject({
+    expect(rig.view.counters.drops).toMatchObject({
       'no-route': 1,
       'no-order': 2,
       'unknown-performer': 1,
@@ -230,7 +230,7 @@ describe('a hazardous output', () => {
       for (const one of classes) order(rig, `enable/${one}`, number(1));
     };
   const gates = (rig: Rig) =>
-    Object.fromEntries(snapshot(rig.state).orders.hazards.map(one => [one.fixture, one.gate]));
+    Object.fromEntries(snapshot(rig.view).orders.hazards.map(one => [one.fixture, one.gate]));
 
   test('stays at its safe values until it is enabled, each class by itself', () => {
     const rig = new Rig(HAZARDS).run(6, { 1: STOVE });
@@ -367,7 +367,7 @@ fixtures:
     'mappings:\n  - { zone: stove, fixtures: [scan], set: { Dimmer: 80, Shutter1: strobe-fast }, fade: { in: 0, out: 0 } }',
   )}operator: { port: 9011 }\n`;
   const rig = new Rig(show).run(6, { 1: STOVE });
-  const shutter = () => rig.state.levels[100];
+  const shutter = () => rig.view.levels[100];
   expect(rig.level('scan')).toBeCloseTo(80, 0);
   expect(shutter()).toBe(47);
   rig.run(1, { 1: STOVE }, one => order(one, 'enable/strobe', number(1)));
@@ -382,12 +382,12 @@ fixtures:
   const out = Uint8Array.from(plan.safeLook);
   const beat = (levels: Uint8Array, well: boolean) =>
     stepFallback(fallback, plan, levels, well, 1 / TICK_HZ, out);
-  const steady = Uint8Array.from(rig.state.levels);
+  const steady = Uint8Array.from(rig.view.levels);
   steady[100] = 47;
   for (let i = 0; i < 5 * TICK_HZ; i++) beat(steady, true);
-  beat(rig.state.levels, true);
+  beat(rig.view.levels, true);
   expect(out[100]).toBe(79);
-  beat(rig.state.levels, false);
+  beat(rig.view.levels, false);
   expect(out[100]).toBe(47);
   expect(out[99]).toBeGreaterThan(190);
 });

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { snapshot } from '../../src/engine/snapshot.js';
-import type { Light } from '../../src/engine/state.js';
+import type { FixtureView } from '../../src/engine/view.js';
 import { decode, toPhysical, toRaw } from '../../src/fixtures/encode.js';
 import type { Channel } from '../../src/fixtures/profile.js';
 import { encodePacket, type OscMessage } from '../../src/protocols/osc/encode.js';
@@ -117,11 +117,11 @@ function demand(holds: boolean, what: () => string): void {
 
 /** No intensity takes a larger step from one tick to the next, but where the supervisor has the light. */
 function demandSmallSteps(turns: readonly Turn[], mostPerTick: number): void {
-  const last = new Map<Light, number>();
+  const last = new Map<FixtureView, number>();
   play(turns, rig => {
     if (hasStalled(rig)) last.clear();
-    for (const light of rig.state.lights) {
-      const now = light.out[light.intensity] ?? 0;
+    for (const light of rig.view.fixtures) {
+      const now = light.values[light.intensity] ?? 0;
       const before = last.get(light) ?? now;
       last.set(light, now);
       demand(
@@ -133,10 +133,9 @@ function demandSmallSteps(turns: readonly Turn[], mostPerTick: number): void {
 }
 
 /** Whether anybody is believed on whom the light depends; undefined where it depends on nobody. */
-function isBelieved(rig: Rig, light: Light): boolean | undefined {
-  return light.crowd?.trusts.some(
-    ({ performer }) => rig.state.performers[performer]?.follows === true,
-  );
+function isBelieved(rig: Rig, light: FixtureView): boolean | undefined {
+  if (light.performers.length === 0) return undefined;
+  return light.performers.some(one => rig.view.performers[one]?.follows === true);
 }
 
 describe('for any sequence of datagrams, however broken', () => {
@@ -145,18 +144,18 @@ describe('for any sequence of datagrams, however broken', () => {
     let compared = 0;
     fc.assert(
       fc.property(anyFeed, turns => {
-        const before = new Map<Light, readonly [wanted: number, sent: number]>();
+        const before = new Map<FixtureView, readonly [wanted: number, sent: number]>();
         play(turns, rig => {
-          for (const performer of rig.state.performers) seen.add(performer.watch.phase);
-          for (const light of rig.state.lights) {
-            for (const value of light.out) {
-              demand(Number.isFinite(value), () => `${light.plan.name} is ${light.out.join()}`);
+          for (const performer of rig.view.performers) seen.add(performer.phase);
+          for (const light of rig.view.fixtures) {
+            for (const value of light.values) {
+              demand(Number.isFinite(value), () => `${light.plan.name} is ${light.values.join()}`);
             }
-            const dimmer = light.channels[light.intensity];
+            const dimmer = light.plan.profile.channels[light.intensity];
             if (dimmer === undefined) continue;
             const now = [
-              light.out[light.intensity] ?? Number.NaN,
-              decode(dimmer, rig.state.levels, light.plan.firstSlot),
+              light.values[light.intensity] ?? Number.NaN,
+              decode(dimmer, rig.view.levels, light.plan.firstSlot),
             ] as const;
             const safe = light.plan.safe[light.intensity] ?? Number.NaN;
             const last = before.get(light);
@@ -259,9 +258,9 @@ describe('for any sequence of datagrams, however broken', () => {
         const record = () => {
           const levels: string[] = [];
           const rig = play(turns, one => {
-            levels.push(Buffer.from(one.state.levels).toString('base64'));
+            levels.push(Buffer.from(one.view.levels).toString('base64'));
           });
-          return { levels, events: rig.events, end: snapshot(rig.state) };
+          return { levels, events: rig.events, end: snapshot(rig.view) };
         };
         expect(record()).toEqual(record());
       }),
@@ -275,7 +274,7 @@ describe('for any sequence of datagrams, however broken', () => {
         const rig = play(turns, () => {});
         // What is held for its time tag may still come within 5 s; then 0.3 + 0.5 + 0.2 + 0.5 s.
         rig.run(8);
-        expect(Buffer.from(rig.state.levels).equals(Buffer.from(safeLook(rig.show)))).toBe(true);
+        expect(Buffer.from(rig.view.levels).equals(Buffer.from(safeLook(rig.show)))).toBe(true);
       }),
       { seed: SEED, numRuns: 60 },
     );

@@ -27,21 +27,19 @@ const shutters = (levels: Uint8Array) => [levels[101], levels[111]];
 
 test('a shutter opens when its layer shows, and closes when it shows no more', () => {
   const seen = new Set<number | undefined>();
-  const watch = ({ state }: Rig) => {
-    for (const raw of shutters(state.levels)) seen.add(raw);
+  const watch = ({ view }: Rig) => {
+    for (const raw of shutters(view.levels)) seen.add(raw);
   };
   const rig = new Rig(SHOW).run(4, { '1': [2, 6] }, watch);
-  expect(shutters(rig.state.levels)).toEqual([OPEN, OPEN]);
+  expect(shutters(rig.view.levels)).toEqual([OPEN, OPEN]);
   rig.run(4, { '1': [8, 2] }, watch);
-  expect(shutters(rig.state.levels)).toEqual([CLOSED, CLOSED]);
+  expect(shutters(rig.view.levels)).toEqual([CLOSED, CLOSED]);
   rig.run(4, { '1': [2, 6] }, watch);
-  expect(shutters(rig.state.levels)).toEqual([OPEN, OPEN]);
+  expect(shutters(rig.view.levels)).toEqual([OPEN, OPEN]);
   // Lost: open as long as anything of the live look shows, and closed in the safe look.
-  rig
-    .run(0.6, {})
-    .run(1.5, {}, ({ state }) => expect(shutters(state.levels)).toEqual([OPEN, OPEN]));
+  rig.run(0.6, {}).run(1.5, {}, ({ view }) => expect(shutters(view.levels)).toEqual([OPEN, OPEN]));
   rig.run(6, {}, watch);
-  expect(shutters(rig.state.levels)).toEqual([CLOSED, CLOSED]);
+  expect(shutters(rig.view.levels)).toEqual([CLOSED, CLOSED]);
   expect([...seen].sort()).toEqual([OPEN, CLOSED]);
 });
 

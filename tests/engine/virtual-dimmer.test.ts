@@ -31,15 +31,15 @@ test('the safe look has the colours at the safe Dimmer', () => {
 
 test('the highest Dimmer wins, and the colours follow it', () => {
   const rig = new Rig(SHOW).run(4, AT_STOVE);
-  expect(rig.light('cyc').out[3]).toBeCloseTo(80, 6);
-  expect(colours(rig.state.levels)).toEqual([204, 102, 0]);
+  expect(rig.light('cyc').values[3]).toBeCloseTo(80, 6);
+  expect(colours(rig.view.levels)).toEqual([204, 102, 0]);
 });
 
 test('a lost performer takes the Dimmer to safe, in its proportions and within the fade', () => {
   const rig = new Rig(SHOW).run(4, AT_STOVE);
-  let before = colours(rig.state.levels);
-  rig.run(4, {}, ({ state }) => {
-    const now = colours(state.levels);
+  let before = colours(rig.view.levels);
+  rig.run(4, {}, ({ view }) => {
+    const now = colours(view.levels);
     const steepest = (204 - 51) / (2 * TICK_HZ) + 1;
     now.forEach((level, c) => {
       expect(level).toBeLessThanOrEqual(before[c] ?? 0);

@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { snapshot } from '../../src/engine/snapshot.js';
 import { createEngine } from '../../src/engine/state.js';
 import { step } from '../../src/engine/step.js';
+import { viewOf } from '../../src/engine/view.js';
 import { liveView, type ViewInput } from '../../src/panel/live-view.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { parseShow } from '../../src/show/parse.js';
@@ -24,7 +25,7 @@ function view(silentS: number, changes: Partial<ViewInput> = {}): string[] {
   }
   return liveView({
     show,
-    snapshot: snapshot(state),
+    snapshot: snapshot(viewOf(state)),
     lights: 'live',
     enginePid: 42,
     news: Array.from({ length: 30 }, (_, i) => `news ${i}`),

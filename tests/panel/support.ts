@@ -4,6 +4,7 @@ import { expect } from 'vitest';
 import type { PerformerSnapshot, Snapshot } from '../../src/engine/snapshot.js';
 import { snapshot as snapshotOf } from '../../src/engine/snapshot.js';
 import { createEngine } from '../../src/engine/state.js';
+import { viewOf } from '../../src/engine/view.js';
 import { widthOf } from '../../src/panel/line.js';
 import { liveView, type ViewInput } from '../../src/panel/live-view.js';
 import type { Show } from '../../src/show/model.js';
@@ -17,7 +18,7 @@ export type PerformerFields = { readonly [K in keyof PerformerSnapshot]?: Perfor
 
 /** The engine's own snapshot at the start, with performers as given. */
 export function seen(show: Show, performers: readonly PerformerFields[] = []): Snapshot {
-  const start = snapshotOf(createEngine(show));
+  const start = snapshotOf(viewOf(createEngine(show)));
   return {
     ...start,
     performers: start.performers.map((one, i) => ({ ...one, ...performers[i] })),

@@ -34,7 +34,7 @@ describe('a replay', () => {
       failed: undefined,
     });
     // Else it would prove nothing: light was moved, and the Gull was lost.
-    expect(run?.state.levels.some(level => level > 0)).toBe(true);
+    expect(run?.view.levels.some(level => level > 0)).toBe(true);
     const lost = itemsOf(RECORDS).some(
       item => item.type === 'events' && JSON.stringify(item.value).includes('"losing"'),
     );
@@ -131,11 +131,11 @@ describe('a replay', () => {
     // What was written before the step of tick 102 is the last of a process that failed in it.
     const cut = items.slice(0, at + 1);
     const [run] = replay(cut, {
-      intake: ({ state }, { tick }) => {
+      intake: ({ view }, { tick }) => {
         if (tick !== 102) return;
-        state.onReport = () => {
+        view.onReport(() => {
           throw new Error('a fault of the engine');
-        };
+        });
       },
     });
     expect(run?.failed).toEqual({ tick: 102, message: 'a fault of the engine' });
@@ -224,14 +224,14 @@ describe('the explanation of reports', () => {
   it('has one for each position that reached a track', () => {
     const explained: Explained[] = [];
     const [run] = replay(itemsOf(RECORDS), {
-      began: ({ state }) =>
+      began: ({ view }) =>
         explainReports(
-          state,
+          view,
           () => UNIX_OFFSET_S,
           one => explained.push(one),
         ),
     });
-    expect(explained).toHaveLength(run?.state.counters.positions ?? 0);
+    expect(explained).toHaveLength(run?.view.counters.positions ?? 0);
     expect(explained.length).toBeGreaterThan(1000);
     const [first] = explained;
     expect(first).toMatchObject({ performer: 'ines', tracker: '1', verdict: 'started' });
@@ -249,9 +249,9 @@ describe('the explanation of reports', () => {
 
   it('does not change the frames', () => {
     const [run] = replay(itemsOf(RECORDS), {
-      began: ({ state }) =>
+      began: ({ view }) =>
         explainReports(
-          state,
+          view,
           () => 0,
           () => undefined,
         ),

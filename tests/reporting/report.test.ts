@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { createCounters } from '../../src/engine/counters.js';
 import type { EngineEvent } from '../../src/engine/events.js';
 import { createEngine } from '../../src/engine/state.js';
+import { viewOf } from '../../src/engine/view.js';
 import { Replay } from '../../src/recording/replay.js';
 import { Account } from '../../src/reporting/account.js';
 import { Histogram } from '../../src/reporting/histogram.js';
@@ -39,7 +40,7 @@ function reportOf(
     intake: (_, record) => {
       for (const { arrivalS } of record.datagrams) account?.arrived(arrivalS);
     },
-    ticked: ({ run, nowS, events, sentS }) => account?.ticked(run.state, nowS, events, sentS),
+    ticked: ({ run, nowS, events, sentS }) => account?.ticked(run.view, nowS, events, sentS),
   });
   for (const item of itemsOf(records)) replay.take(item);
   const runs = replay.finish();
@@ -55,7 +56,7 @@ function reportOf(
       unixOffsetS: UNIX_OFFSET_S,
       notes: [],
       at: atS => `${(atS - START_S).toFixed(0)} s`,
-      counts: runs[0]?.state.counters ?? createCounters(),
+      counts: runs[0]?.view.counters ?? createCounters(),
     },
     (x, y) => names.of(x, y),
   );
@@ -221,10 +222,10 @@ describe('what happened', () => {
     const parsed = parseShow(TEXT, 'a.show.yaml');
     if (!parsed.ok) throw new Error('no show');
     const { show } = parsed;
-    const state = createEngine(show);
+    const view = viewOf(createEngine(show));
     const account = new Account(show);
-    account.begin({ show, state, tickHz: TICK_HZ }, START_S);
-    account.ticked(state, START_S + 1, events, undefined);
+    account.begin({ show, view, tickHz: TICK_HZ }, START_S);
+    account.ticked(view, START_S + 1, events, undefined);
     return account;
   };
   const stops = { stillStopped: [], stopOfEverybody: false };
@@ -277,11 +278,11 @@ describe('what happened', () => {
 function following(text: string) {
   const rig = new Rig(text);
   const account = new Account(rig.show);
-  account.begin({ show: rig.show, state: rig.state, tickHz: TICK_HZ }, rig.nowS);
+  account.begin({ show: rig.show, view: rig.view, tickHz: TICK_HZ }, rig.nowS);
   let heard = 0;
   const run = (seconds: number, places: Parameters<Rig['run']>[1]) =>
     rig.run(seconds, places, () => {
-      account.ticked(rig.state, rig.nowS, rig.events.slice(heard), undefined);
+      account.ticked(rig.view, rig.nowS, rig.events.slice(heard), undefined);
       heard = rig.events.length;
     });
   const source = {

@@ -25,7 +25,7 @@ function following(show = HOUSE) {
 }
 
 const counters = (datagrams: number, positions: number) => ({
-  ...new Rig(HOUSE).state.counters,
+  ...new Rig(HOUSE).view.counters,
   datagrams,
   positions,
   lateTicks: 0,

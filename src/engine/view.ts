@@ -1,0 +1,304 @@
+import { aimError } from '../fixtures/pointing.js';
+import type { PolePlan } from '../fixtures/pole.js';
+import type { Presence } from '../mapping/presence.js';
+import type { EnabledClass } from '../protocols/osc/orders.js';
+import type { GateState } from '../safety/enable.js';
+import type { RetreatStage } from '../safety/retreat.js';
+import type { Phase } from '../safety/watchdog.js';
+import type { Condition } from '../safety/watchdog-table.js';
+import type { FixturePlan, Show } from '../show/model.js';
+import { toDegrees } from '../stage/units.js';
+import type { Vec3 } from '../stage/vector.js';
+import type { Confidence } from '../tracking/confidence.js';
+import { noiseShareOf } from '../tracking/scatter.js';
+import type { Estimate, Verdict } from '../tracking/sighting.js';
+import { regimeShares, SLOT, TRACKER, type Track } from '../tracking/track.js';
+import { pointOf, throwTo } from './aim.js';
+import type { Counters } from './counters.js';
+import type { EngineState, Light, ReportListener, Wearer } from './state.js';
+
+/**
+ * What an engine shows of itself: all that recorder, reports, checks and pages read, and nothing that they
+ * could change. It always shows the end of the last tick: who wants to keep something copies it.
+ */
+export interface EngineView {
+  readonly show: Show;
+  /** Of the last tick, monotonic seconds; undefined before the first. */
+  readonly atS: number | undefined;
+  /** Of all universes, 512 each in the order of the show. */
+  readonly levels: Readonly<Uint8Array>;
+  readonly counters: Readonly<Counters>;
+  readonly feedSilent: boolean;
+  /** When anybody was last heard, or, until then, of the first tick; monotonic seconds. */
+  readonly lastHeardS: number | undefined;
+  /** Positions that wait for the time of their time tag. */
+  readonly heldCount: number;
+  /** Everybody is stopped. */
+  readonly allStopped: boolean;
+  readonly deskLost: boolean;
+  /** In the order of the show, as are trackers (spares after the others), zones and fixtures. */
+  readonly performers: readonly PerformerView[];
+  readonly trackers: readonly TrackerView[];
+  readonly zones: readonly ZoneView[];
+  readonly fixtures: readonly FixtureView[];
+  readonly hazards: readonly HazardView[];
+  /** Is told of each report from now on, as soon as the performer's track has it. */
+  readonly onReport: (listener: ReportListener) => void;
+}
+
+export interface PerformerView {
+  readonly name: string;
+  readonly phase: Phase;
+  /** Why they aren't live. */
+  readonly cause: Condition | undefined;
+  /** From safe values only (0) to live ones only (1). */
+  readonly trust: number;
+  /** Their light follows them: they are live or returning. */
+  readonly follows: boolean;
+  readonly stopped: boolean;
+  /** They were heard at least once: what follows means something. */
+  readonly seen: boolean;
+  /** At the moment at which the light of the tick arrives. */
+  readonly estimate: Readonly<Estimate>;
+  readonly confidence: Readonly<Confidence>;
+  readonly silentForS: number;
+  readonly lastReport: ReportView;
+  /** Probability of each motion regime, by name. */
+  readonly regimes: Readonly<Record<string, number>>;
+  readonly horizon: Horizon;
+}
+
+/** What the track made of a report, and why. */
+export interface ReportView {
+  readonly verdict: Verdict;
+  /** From where it was expected to where it was, and the variance of that along one axis. */
+  readonly innovationM: number;
+  readonly varianceM2: number;
+  /** Normalised innovation squared; with 2 degrees of freedom, 2 on average. */
+  readonly nis: number;
+  /** Probability that it was no outlier. */
+  readonly belief: number;
+}
+
+/** From the moment at which the last believed report was measured to that of its light, seconds. */
+export interface Horizon {
+  /** In the sensor and the network, until it arrived; as declared, or by its own stamp. */
+  readonly sensorS: number;
+  /** Since then: for the tick, or for want of a newer one. */
+  readonly waitS: number;
+  /** From the tick to the light, as declared. A head that lags adds its own. */
+  readonly outputS: number;
+  readonly totalS: number;
+}
+
+/** A tracker of the show, worn or spare. */
+export interface TrackerView {
+  readonly id: string;
+  /** Who wears it; undefined for a spare. */
+  readonly performer: string | undefined;
+  /** undefined: never heard. */
+  readonly silentForS: number | undefined;
+  /** Share of its reports of late that were outliers, and what it says of itself, 0..1; worn ones only. */
+  readonly outlierShare: number | undefined;
+  readonly quality: number | undefined;
+  /** Charge that it last said to have left, 0..1; undefined where the feed doesn't say. */
+  readonly battery: number | undefined;
+  /** How far its reports are taken to scatter, declared or learnt, metres; worn ones only. */
+  readonly noiseM: number | undefined;
+}
+
+export interface ZoneView {
+  readonly name: string;
+  /** One a performer; who isn't believed keeps theirs. */
+  readonly presences: readonly Readonly<Presence>[];
+}
+
+export interface FixtureView {
+  readonly plan: FixturePlan;
+  /** Physical value of each channel of its profile, as it goes out. */
+  readonly values: Readonly<Float64Array>;
+  /** Channel of its intensity, -1 where it has none. */
+  readonly intensity: number;
+  /** Indices of those who drive it; none where no mapping touches it. */
+  readonly performers: readonly number[];
+  /** Whom its head follows. */
+  readonly follows: FollowView | undefined;
+  /** Of a head that follows somebody. */
+  readonly aim: AimView | undefined;
+}
+
+export interface FollowView {
+  /** Index. */
+  readonly performer: number;
+  /** As they will be when the light of this fixture arrives: later, the longer it lags. */
+  readonly estimate: Readonly<Estimate>;
+  /** From their tracked point to the one that it aims at, metres. */
+  readonly offset: Readonly<Vec3>;
+}
+
+export interface AimView {
+  readonly performer: string;
+  /** Where its light is between live and safe; `turning` where that is no loss, but a turn in the dark. */
+  readonly stage: RetreatStage;
+  readonly turning: boolean;
+  readonly reachable: boolean;
+  /** How it passes its pole just now. */
+  readonly pole: PolePlan;
+  /** Between the beam as it is sent and the point to aim at, degrees. */
+  readonly behindDeg: number;
+  /** How far beyond the moment of light the performer is predicted, seconds. */
+  readonly lagS: number;
+  readonly throwM: number;
+  /** Across the beam at the performer, metres, and the factor on the intensity, where its mapping holds them. */
+  readonly beamM: number | undefined;
+  readonly intensityFactor: number | undefined;
+}
+
+/** A hazardous output, and whether it is enabled. */
+export interface HazardView {
+  readonly fixture: string;
+  readonly hazard: EnabledClass;
+  readonly gate: GateState;
+}
+
+export function viewOf(state: EngineState): EngineView {
+  return {
+    show: state.show,
+    get atS() {
+      return state.lastTickS;
+    },
+    levels: state.levels,
+    counters: state.counters,
+    get feedSilent() {
+      return state.feedSilent;
+    },
+    get lastHeardS() {
+      return state.lastHeardS;
+    },
+    get heldCount() {
+      return state.held.length;
+    },
+    get allStopped() {
+      return state.orders.allStopped;
+    },
+    get deskLost() {
+      return state.orders.deskLost;
+    },
+    performers: state.performers.map((_, index) => performerView(state, index)),
+    trackers: state.trackers.map(tracker => trackerView(state, tracker)),
+    zones: state.zones.map(({ plan, presences }) => ({ name: plan.name, presences })),
+    fixtures: state.lights.map(light => fixtureView(state, light)),
+    hazards: state.hazards,
+    onReport: listener => {
+      state.reportListeners.push(listener);
+    },
+  };
+}
+
+function performerView(state: EngineState, index: number): PerformerView {
+  const performer = state.performers[index] as EngineState['performers'][number];
+  const { name, estimate, confidence, watch, observation } = performer;
+  return {
+    name,
+    estimate,
+    confidence,
+    get phase() {
+      return watch.phase;
+    },
+    get cause() {
+      return watch.cause;
+    },
+    get trust() {
+      return watch.trust;
+    },
+    get follows() {
+      return performer.follows;
+    },
+    get stopped() {
+      return observation.stopped;
+    },
+    get seen() {
+      return observation.seen;
+    },
+    get silentForS() {
+      return observation.silentForS;
+    },
+    get lastReport() {
+      return performer.track.last;
+    },
+    get regimes() {
+      return regimeShares(performer.track);
+    },
+    get horizon() {
+      return horizonOf(performer.track, state.lastTickS ?? 0, state.show.tracking.outputLatencyS);
+    },
+  };
+}
+
+function horizonOf({ numbers }: Readonly<Track>, nowS: number, outputS: number): Horizon {
+  const arrivedS = numbers[SLOT.arrivedS] as number;
+  const sensorS = arrivedS - (numbers[SLOT.acceptedS] as number);
+  const waitS = nowS - arrivedS;
+  return { sensorS, waitS, outputS, totalS: sensorS + waitS + outputS };
+}
+
+function trackerView(state: EngineState, tracker: Wearer): TrackerView {
+  const wearer = () => state.performers[tracker.performer];
+  const number = (slot: number) => wearer()?.track.trackers[tracker.place * TRACKER.count + slot];
+  return {
+    id: tracker.id,
+    get performer() {
+      return wearer()?.name;
+    },
+    get silentForS() {
+      const { heardS } = tracker;
+      return heardS === undefined ? undefined : (state.lastTickS ?? 0) - heardS;
+    },
+    get outlierShare() {
+      return number(TRACKER.outlierShare);
+    },
+    get quality() {
+      return number(TRACKER.quality);
+    },
+    get battery() {
+      return tracker.battery;
+    },
+    get noiseM() {
+      const track = wearer()?.track;
+      return track && noiseShareOf(track, tracker.place) * track.options.horizontal.whiteM;
+    },
+  };
+}
+
+function fixtureView(state: EngineState, light: Light): FixtureView {
+  const { plan, out, intensity, crowd, follow } = light;
+  return {
+    plan,
+    values: out,
+    intensity,
+    performers: crowd?.trusts.map(({ performer }) => performer) ?? [],
+    follows: follow,
+    get aim() {
+      return aimView(state, light);
+    },
+  };
+}
+
+function aimView(state: EngineState, light: Light): AimView | undefined {
+  const { follow, pointing, retreat, turning } = light;
+  if (follow === undefined || pointing === undefined) return undefined;
+  const { optics, lagS, performer } = follow;
+  const at = pointOf(follow);
+  return {
+    performer: state.performers[performer]?.name ?? '',
+    stage: retreat.stage,
+    turning,
+    reachable: pointing.reachable,
+    pole: pointing.pass.plan,
+    behindDeg: toDegrees(aimError(pointing, at.x, at.y, at.z)),
+    lagS,
+    throwM: throwTo(pointing, at.x, at.y, at.z),
+    beamM: optics?.options.beam && optics.diameterM,
+    intensityFactor: optics?.options.compensate && optics.factor,
+  };
+}
