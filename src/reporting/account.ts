@@ -316,11 +316,7 @@ export class Account {
     return { cause, why: CAUSES[cause] };
   }
 
-  #phase(
-    view: EngineView,
-    event: Extract<EngineEvent, { kind: 'performer' }>,
-    nowS: number,
-  ): void {
+  #phase(view: EngineView, event: Extract<EngineEvent, { kind: 'performer' }>, nowS: number): void {
     const { performer: name, from, to } = event;
     const index = view.performers.findIndex(one => one.name === name);
     const one = this.#present[index];
