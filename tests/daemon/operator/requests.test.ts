@@ -36,7 +36,7 @@ const supervisor = {
   },
   unkept: async () => unkept,
   get show() {
-    return rig.state.show;
+    return rig.view.show;
   },
 } as unknown as Supervisor;
 
