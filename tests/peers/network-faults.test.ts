@@ -1,6 +1,8 @@
 import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, afterEach, beforeAll, expect, it } from 'vitest';
 import { Daemon, type LogLine, until, variantOf } from '../system/support.js';
+import { Capture } from './capture.js';
 
 /** Two hosts of the test's own, by a cable that the test can pull. Needs root and iproute2. */
 const ip = (...args: string[]) => execFileSync('ip', args, { stdio: 'pipe' });
@@ -110,3 +112,60 @@ it('answers an ArtPoll, so that others list it', async () => {
   });
   await until('it answers', () => heard.includes('10.78.0.1 2100 lampwright'));
 });
+
+/** Reports a tracker at the stove to the daemon of this host. */
+const FEED = `
+const socket = require('node:dgram').createSocket('udp4');
+const text = s => Buffer.from(s + '\\0'.repeat(4 - s.length % 4));
+const float = v => { const b = Buffer.alloc(4); b.writeFloatBE(v); return b; };
+const bytes = Buffer.concat([text('/tracker/1/position'), text(',fff'), float(2), float(3), float(1.4)]);
+setInterval(() => socket.send(bytes, 9010, '127.0.0.1'), 25);`;
+
+/** A host firewall, by nftables: what its output hook drops fails with EPERM. */
+const nft = (...args: string[]) =>
+  execFileSync('ip', ['netns', 'exec', 'lwfa', 'nft', ...args], { stdio: 'pipe' });
+
+it('a firewall rule that comes and goes: told of by output, polls apart, and the light goes on without a jump', async () => {
+  const feed = spawn('ip', ['netns', 'exec', 'lwfa', process.execPath, '-e', FEED]);
+  children.push(feed);
+  const capture = await Capture.open('udp port 5568', { host: 'lwfb', interface: 'lw0' });
+  const daemon = start('lwfa');
+  const isLive = ({ kind, to }: LogLine) => kind === 'performer' && to === 'live';
+  await until('it is live', () => daemon.log.some(isLive), 30);
+  await sleep(1500); // the fade up
+  nft('add', 'table', 'ip', 'wall');
+  nft('add', 'chain', 'ip', 'wall', 'out', '{ type filter hook output priority 0; }');
+  nft('add', 'rule', 'ip', 'wall', 'out', 'udp dport 5568 drop');
+  nft('add', 'rule', 'ip', 'wall', 'out', 'ip daddr 10.78.0.255 drop');
+  await until('the output is told of', () => told(daemon, 'send-failed').length > 0);
+  await until('the poll is told of', () => told(daemon, 'errand-failed').length > 0, 15);
+  // Behind the wall the light goes to its safe look.
+  feed.kill();
+  const isSafe = ({ kind, to }: LogLine) => kind === 'performer' && to === 'safe';
+  await until('it is safe', () => daemon.log.some(isSafe), 15);
+  nft('delete', 'table', 'ip', 'wall');
+  await until('polls leave again', () => told(daemon, 'errand-sent').length > 0, 30);
+  await sleep(1500); // the rest of the way, at the limit, and a keep-alive
+  await capture.end();
+
+  const failed = told(daemon, 'send-failed');
+  expect(new Set(failed.map(({ output }) => output))).toEqual(new Set(['lamps']));
+  // In the last second of it packets leave again.
+  const whole = failed.slice(0, -1);
+  expect(whole.length).toBeGreaterThan(1);
+  for (const { sent, reason } of whole) {
+    expect(sent).toBe(0);
+    expect(reason).toContain('EPERM');
+  }
+  expect(told(daemon, 'errand-failed').map(({ errand }) => errand)).toContain('ArtPoll');
+  const levels = capture
+    .fields('acn.dmx.universe == 1', ['acn.dmx.data'])
+    .map(([data = '']) => /001-020: ([0-9A-F.]{2})/.exec(data)?.[1] ?? '')
+    .map(text => (text === '..' ? 0 : Number.parseInt(text, 16)));
+  expect(Math.max(...levels)).toBe(255);
+  expect(levels.at(-1)).toBe(51);
+  const steps = levels.map((level, i) => Math.abs(level - (levels[i - 1] ?? level)));
+  // The limit on intensity: the range in 0.1 s, over a beat of at most 0.05 s; from 255 to 51 are 204.
+  expect(Math.max(...steps)).toBeLessThanOrEqual(128);
+  capture.remove();
+}, 120_000);

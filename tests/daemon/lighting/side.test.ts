@@ -1,0 +1,100 @@
+import type { Socket } from 'node:dgram';
+import { afterEach, describe, expect, it } from 'vitest';
+import { PairLight } from '../../../src/daemon/pair-light.js';
+import { createShowLevels } from '../../../src/daemon/show-levels.js';
+import { parseShow } from '../../../src/show/parse.js';
+import { MINIMAL } from '../../show/base.js';
+import { artnetPlan, BEAT_S, FakeSocket, Rig, sacnPlan } from './support.js';
+
+/** Two lighting networks that are no loopback, with cables that the test pulls. */
+const NETWORKS: Readonly<Record<string, string>> = { eth0: '10.0.0.2', eth1: '10.0.1.2' };
+const pulled = new Set<string>();
+let sockets: FakeSocket[] = [];
+const make = () => {
+  const socket = new FakeSocket();
+  sockets.push(socket);
+  return socket as unknown as Socket;
+};
+const seams = {
+  socketFactory: make,
+  earFactory: () => new FakeSocket() as unknown as Socket,
+  readCarrier: (name: string) => !pulled.has(name),
+  findInterface: (name: string) => {
+    const address = NETWORKS[name];
+    if (address === undefined) return undefined;
+    const broadcast = address.replace(/\d+$/, '255');
+    return { name, address, loopback: false, netmask: '255.255.255.0', broadcast };
+  },
+};
+let rig: Rig;
+const open = async (outputs: Rig['options']['outputs'], standby = false) => {
+  rig = await Rig.open({ outputs, standby, ...seams });
+  return rig.output.sides;
+};
+const BOTH = [
+  sacnPlan({ name: 'a', interface: 'eth0', to: 'multicast' }),
+  sacnPlan({
+    name: 'b',
+    interface: 'eth1',
+    to: 'multicast',
+    universes: [{ index: 1, onWire: 6102 }],
+  }),
+];
+afterEach(async () => {
+  pulled.clear();
+  sockets = [];
+  await rig.close();
+});
+
+describe('the parts that a machine of a pair plays', () => {
+  it('are one for each network that it hears, and one in all where it is deaf on one, or a standby', async () => {
+    expect((await open(BOTH)).map(({ name }) => name)).toEqual(['eth0', 'eth1']);
+    await rig.close();
+    expect((await open(BOTH, true)).map(({ name }) => name)).toEqual(['']);
+    await rig.close();
+    const deaf = artnetPlan({ interface: 'eth1', to: ['10.0.1.9'] });
+    expect((await open([BOTH[0] as (typeof BOTH)[0], deaf])).map(({ name }) => name)).toEqual(['']);
+  });
+
+  it('end where a cable is out, and begin below the standby, while the other network is led', async () => {
+    const parsed = parseShow(MINIMAL, 'a.show.yaml');
+    if (!parsed.ok) throw new Error('not valid');
+    const levels = createShowLevels(parsed.show);
+    await open(BOTH);
+    const pair = new PairLight(false, rig.output, rig.nowS, false);
+    const beat = async (seconds: number) => {
+      const changes = [];
+      for (let i = 0; i < seconds / BEAT_S; i++) {
+        changes.push(...pair.lookBack(rig.nowS), ...pair.step(levels, rig.nowS));
+        await rig.beat();
+      }
+      return changes;
+    };
+    /** Of the last packet of a universe. */
+    const priority = (universe: number) =>
+      sockets
+        .flatMap(({ sent }) => sent)
+        .findLast(({ bytes }) => bytes.length === 638 && bytes.readUInt16BE(113) === universe)
+        ?.bytes[108];
+    expect(await beat(3)).toEqual([]);
+    expect([priority(6101), priority(6102), pair.leads(rig.nowS)]).toEqual([100, 100, true]);
+
+    pulled.add('eth1');
+    expect(await beat(1)).toEqual([]);
+    expect(await beat(3)).toEqual([{ from: 'leading', to: 'listening', interface: 'eth1' }]);
+    expect(pair.leads(rig.nowS)).toBe(false);
+    pulled.clear();
+    await beat(0.5);
+    expect([priority(6101), priority(6102)]).toEqual([100, 98]);
+    // There is no standby: after the time to listen it leads there again, and that is news.
+    expect(await beat(2)).toEqual([{ from: 'listening', to: 'leading', interface: 'eth1' }]);
+    expect([priority(6101), priority(6102), pair.leads(rig.nowS)]).toEqual([100, 100, true]);
+  });
+});
+
+it('nodes are asked also where an Art-Net output lists nobody but ourselves', async () => {
+  await open([artnetPlan({ interface: 'eth0', to: ['10.0.0.2'], poll: true })]);
+  await rig.beatFor(3);
+  const polls = sockets.flatMap(({ sent }) => sent).filter(({ bytes }) => bytes[9] === 0x20);
+  expect(polls.map(({ address }) => address)).toEqual(['10.0.0.255', '10.0.0.255']);
+});
