@@ -36,6 +36,7 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
   const reloadsS: number[] = [];
   const ends: EndedEngine[] = [];
   const lapses: Lapse[] = [];
+  let stoodStill: string | undefined;
   readParts(paths, item => {
     if (item.type !== 'supervisor') return undefined;
     const { atS, event } = item.value as { atS?: number; event?: SupervisorEvent };
@@ -50,6 +51,11 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
       lapses.push({ atS, ticks: 0, frames: event.late + event.skipped });
     }
     const what = wordsFor(event);
+    // Standing still and what came of it are one.
+    if (event.kind === 'lights' && event.to === 'losing' && actions.at(-1)?.what === stoodStill) {
+      actions.pop();
+    }
+    stoodStill = event.kind === 'stood-still' ? what : undefined;
     if (what !== undefined) actions.push({ atS, what: firstLine(what) });
     return undefined;
   });
@@ -65,7 +71,7 @@ function wordsFor(event: SupervisorEvent): string | undefined {
           if (event.condition === 'shutdown' || event.condition === 'show-reload') return undefined;
           return `all light began to fade to its safe values (${event.cause})`;
         case 'safe':
-          return 'all light at its safe values';
+          return event.from === 'losing' ? 'all light at its safe values' : undefined;
         case 'returning':
           return 'all light began to come up from its safe values';
         default:

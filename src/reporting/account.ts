@@ -8,6 +8,7 @@ import type { Verdict } from '../tracking/sighting.js';
 import { Actions } from './actions.js';
 import {
   CAUSES,
+  DOUBTS,
   ENGINE_ENDS,
   type EngineEnd,
   isForAll,
@@ -301,10 +302,14 @@ export class Account {
   /** What people did with the trackers comes before what the watchdog saw of it. */
   #causeOf(
     event: Extract<EngineEvent, { kind: 'performer' }>,
+    reason: ConfidencePart | undefined,
     nowS: number,
   ): { readonly cause: LossCause; readonly why: string } | undefined {
     const { performer, cause } = event;
     if (cause === undefined) return undefined;
+    if (cause === 'confidence-low' && event.wearsNone !== true && reason !== undefined) {
+      return { cause, why: `${CAUSES[cause]}: ${DOUBTS[reason]}` };
+    }
     const change = this.#changes.get(performer);
     if (isForWantOfTracker(event)) {
       const how = change === undefined ? '' : ` (${change.what})`;
@@ -322,10 +327,10 @@ export class Account {
     const one = this.#present[index];
     if (one === undefined) return;
     const open = this.#open.get(name);
-    const lost = this.#causeOf(event, nowS);
+    const reason = view.performers[index]?.confidence.reason;
+    const lost = this.#causeOf(event, reason, nowS);
     if (wantsLive(from) && !wantsLive(to) && lost !== undefined) {
       const { cause, why } = lost;
-      const reason = view.performers[index]?.confidence.reason;
       this.#lose(one, nowS, cause, reason, why);
       // A stop, or what befell everybody, is a line of its own already.
       if (!isForAll(cause) && cause !== 'operator-stop') {

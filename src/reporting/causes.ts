@@ -1,4 +1,5 @@
 import { type Condition, WATCHDOG_TABLE } from '../safety/watchdog-table.js';
+import type { ConfidencePart } from '../tracking/confidence.js';
 
 /** Why a performer's light was lost: a row of the watchdog's table, or what people did with the trackers. */
 export type LossCause =
@@ -26,6 +27,19 @@ export const CAUSES: Readonly<Record<LossCause, string>> = {
   'show-reload': 'the show was reloaded',
   'no-tracker': 'wore no tracker',
   'new-tracker': 'was given another tracker',
+};
+
+/** What was worst about the confidence when it was too low. */
+export const DOUBTS: Readonly<Record<ConfidencePart, string>> = {
+  age: 'reports were late or missing',
+  frozen: 'the position did not change',
+  gate: 'most reports were far off',
+  elsewhere: 'reports insisted on another place',
+  conflict: 'their trackers were in different places',
+  bounds: 'off the stage',
+  speed: 'faster than a person moves',
+  quality: 'the tracker called its own reports poor',
+  spread: 'the place was too uncertain',
 };
 
 /** Why an engine made room for the next one. */

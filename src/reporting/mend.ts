@@ -1,5 +1,5 @@
 import { listed, trackersNamed } from '../engine/event-words.js';
-import { isForAll, isMeant, type LossCause } from './causes.js';
+import { CAUSES, isForAll, isMeant, type LossCause } from './causes.js';
 
 import type { Report } from './report.js';
 import { inWords } from './words.js';
@@ -86,10 +86,16 @@ function performersLosses({ losses, performers }: Source): Mend[] {
       if (act === undefined) continue;
       const of = own.filter(loss => loss.cause === cause);
       const forS = of.reduce((sum, loss) => sum + loss.forS, 0);
+      const [first] = of;
+      const same = of.every(({ why }) => why === first?.why);
+      const ids = trackers.map(({ id }) => id);
+      const isConflict = cause === 'confidence-low' && of.every(loss => loss.reason === 'conflict');
       const places = mostOften(of.map(({ place }) => place));
       mends.push({
-        what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${places.one ? 'at' : 'most often at'} ${places.most} (${of[0]?.why}).`,
-        act: act(trackers.map(({ id }) => id)),
+        what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${places.one ? 'at' : 'most often at'} ${places.most} (${same ? first?.why : CAUSES[cause]}).`,
+        act: isConflict
+          ? `Look who really wears ${trackersNamed(ids)}: \`lampwright tell STATE_DIR unassign\` takes off one that is not theirs.`
+          : act(ids),
         weightS: forS,
       });
     }

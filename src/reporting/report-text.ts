@@ -4,7 +4,7 @@ import { MOST_ROWS, type PageWords } from './report-page.js';
 import { inWords } from './words.js';
 
 const MOST_LOSSES = 20;
-const MOST_ACTIONS = 40;
+const MOST_ACTIONS = 60;
 
 /** Where there is too much, the steps of losses are left out first: the list of losses tells them. */
 function actionsShown(actions: readonly SafeAction[]): readonly SafeAction[] {

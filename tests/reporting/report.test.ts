@@ -320,6 +320,17 @@ describe('what people did', () => {
     );
   });
 
+  it('is told where a tracker that is somewhere else was given to somebody', () => {
+    const { rig, run, report } = following(HOUSE.replace('zones:', 'spares: [7]\nzones:'));
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    rig.order({ kind: 'assign', tracker: '7', performer: 'tobias', cause: 'command' });
+    run(12, { 1: [2, 6], 2: [8, 7], 7: [3, 2] });
+    const { losses, mend } = report();
+    expect(losses[0]).toMatchObject({ performer: 'tobias', reason: 'conflict' });
+    expect(losses[0]?.why).toBe('the confidence was low: their trackers were in different places');
+    expect(mend[0]?.act).toMatch(/^Look who really wears trackers 2 and 7: /);
+  });
+
   it('counts for whom an operator had stopped before the engine began', () => {
     const { rig, run, report } = following(HOUSE);
     rig.order({ kind: 'stop', performer: 'tobias', cause: 'restored' });
@@ -381,7 +392,7 @@ describe('an evening with many losses', () => {
   const many = {
     ...report,
     losses: Array.from({ length: 50 }, (_, i) => loss(i)),
-    actions: Array.from({ length: 100 }, (_, i) => ({
+    actions: Array.from({ length: 130 }, (_, i) => ({
       atS: i,
       what: `line ${i}`,
       ...(i % 2 === 0 ? { routine: true as const } : {}),
@@ -396,9 +407,10 @@ describe('an evening with many losses', () => {
   });
 
   it('leaves out the steps of losses before anything else that happened', () => {
-    expect(text).toContain('line 79');
-    expect(text).not.toContain('line 78');
-    expect(text).toContain('and 60 more, the last of the evening; --json has them all');
+    expect(text).toContain('line 119');
+    expect(text).not.toContain('line 118');
+    expect(text).not.toContain('line 121');
+    expect(text).toContain('and 70 more, the last of the evening; --json has them all');
   });
 });
 

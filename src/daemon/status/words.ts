@@ -82,7 +82,9 @@ function inputLine(status: Status): string {
       : `tracking ${feed.positionsPerS} positions/s`,
   ];
   if (feed.droppedPerS > 0) parts.push(`${feed.droppedPerS}/s dropped`);
+  const isFrozen = (id: string) => status.frozenTrackers.some(({ tracker }) => tracker === id);
   for (const { tracker, performer, since } of silentTrackers) {
+    if (isFrozen(tracker)) continue;
     parts.push(`tracker ${tracker} of ${performer} silent since ${clockOf(since)}`);
   }
   for (const { tracker, performer, since } of status.frozenTrackers) {
