@@ -133,7 +133,7 @@ export function endsInWords(ends: readonly EndedEngine[]): string[] {
     const [first] = some as [EndedEngine];
     const { why } = ENGINE_ENDS[first.how];
     const reasons = [...new Set(some.map(({ reason }) => reason.replace(/\.$/, '')))];
-    const rest = reasons.length > 2 ? ` and ${reasons.length - 2} more reasons` : '';
+    const rest = reasons.length > 2 ? ` and ${counted(reasons.length - 2, 'more reason')}` : '';
     const what = `${why.charAt(0).toUpperCase()}${why.slice(1)} ${inWords.times(some.length)}`;
     const then = first.how === 'did not start' ? ' before it ran' : ' and was restarted';
     return `${what}${then} (${reasons.slice(0, 2).join('; ')}${rest}).`;

@@ -1,5 +1,5 @@
 import { monotonicS } from '../daemon/clock.js';
-import { waitingFor } from '../readiness/waiting.js';
+import { waitingFor, waitingInWords } from '../readiness/waiting.js';
 import type { Walk } from '../readiness/walk.js';
 import type { Show } from '../show/model.js';
 
@@ -33,8 +33,7 @@ export class WaitingLine {
     const nowS = monotonicS();
     this.walk.runTo(nowS);
     const leftS = Math.max(0, Math.round(this.#endS - nowS));
-    const waiting = waitingFor(this.show, this.walk);
-    const what = waiting.length === 0 ? 'all that it asks for has come' : waiting.join('; ');
+    const what = waitingInWords(waitingFor(this.show, this.walk));
     const line = `${leftS} s left: ${what}`;
     if (this.out.isTTY) {
       const width = Math.max(20, this.out.columns - 1);

@@ -6,6 +6,11 @@ import type { Walk } from './walk.js';
 const LEAST_S = 1;
 const MOST_NAMED = 4;
 
+/** The same in one line. */
+export function waitingInWords(waiting: readonly string[]): string {
+  return waiting.length === 0 ? 'everybody heard, every place visited' : waiting.join('; ');
+}
+
 /** Whom and what a walk before the doors still waits for, in words; empty when it has all that it asks for. */
 export function waitingFor(show: Show, walk: Walk): string[] {
   const walked = walk.walked();

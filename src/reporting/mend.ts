@@ -1,4 +1,4 @@
-import { listed, trackersNamed } from '../engine/event-words.js';
+import { counted, listed, trackersNamed } from '../engine/event-words.js';
 import { CAUSES, isForAll, isMeant, type LossCause } from './causes.js';
 
 import type { Report } from './report.js';
@@ -205,7 +205,7 @@ function noise({ performers }: Source): Mend[] {
 
 function dropped({ dropped: list }: Source): Mend[] {
   return list.slice(0, 1).map(({ count, what, reason }) => ({
-    what: `${count} messages were dropped: ${what} (${reason}).`,
+    what: `${counted(count, 'message')} ${count === 1 ? 'was' : 'were'} dropped: ${what} (${reason}).`,
     act:
       reason === 'unknown-tracker'
         ? 'Give these trackers to somebody in the show, make them spares, or switch them off.'

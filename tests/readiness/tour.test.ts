@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { Datagram } from '../../src/engine/inputs.js';
 import { checkWalked } from '../../src/readiness/place-checks.js';
 import { tourOf } from '../../src/readiness/tour.js';
-import { waitingFor } from '../../src/readiness/waiting.js';
+import { waitingFor, waitingInWords } from '../../src/readiness/waiting.js';
 import { Walk } from '../../src/readiness/walk.js';
 import { seededNormal } from '../../src/rehearsal/random.js';
 import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
@@ -42,6 +42,7 @@ describe('a simulated walk through a show', () => {
     const show = showOf(example(name));
     const walk = walkOf(show, toured(show, tourOf(show).lengthS));
     expect(waitingFor(show, walk)).toEqual([]);
+    expect(waitingInWords(waitingFor(show, walk))).toBe('everybody heard, every place visited');
     for (const check of checkWalked(show, walk.walked(), 'walked now')) {
       expect(`${check.name}: ${check.state}`).toBe(`${check.name}: pass`);
     }

@@ -89,6 +89,8 @@ describe('The Salt Lantern, from a position to light and back', () => {
       expect(longestGapS(sacn.packets)).toBeLessThan(1.1);
       const lost = daemon.log.find(line => line.kind === 'lights' && line.to === 'losing');
       expect(lost?.condition).toMatch(/^engine-/);
+      const ended = daemon.log.find(line => line.kind === 'engine-ended');
+      expect(ended?.how).toBe(signal === 'SIGKILL' ? 'crashed' : 'hung');
     },
   );
 
