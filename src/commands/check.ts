@@ -1,5 +1,5 @@
 import { tickHzOf } from '../daemon/show-lighting.js';
-import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { type PerformerPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';
 import { chartLines, chartOf } from '../show/profile-chart.js';
 import { safeLook } from '../show/safe-look.js';
@@ -133,17 +133,29 @@ function safeLookByUniverse(show: Show): Record<string, number[]> {
   );
 }
 
+/** `1 zone`, `2 zones` */
+function counted(count: number, what: string): string {
+  return `${count} ${what}${count === 1 ? '' : 's'}`;
+}
+
+function wornText({ label, trackers }: PerformerPlan): string {
+  const ids = trackers.map(({ id }) => id).join(', ');
+  return `${label} (${trackers.length === 1 ? 'tracker' : 'trackers'} ${ids})`;
+}
+
 function table(file: string, show: Show): string {
   const lines = [
     `${styled('green', 'ok')}  ${show.name}  (${file})`,
-    `    ${show.performers.length} performers: ${show.performers.map(p => `${p.label} (tracker ${p.trackers.map(({ id }) => id).join(', ')})`).join(', ')}`,
-    `    ${show.zones.length} zones: ${show.zones.map(z => z.label).join(', ') || 'none'}`,
-    `    ${show.outputs.length} outputs: ${show.outputs
-      .map(
-        o =>
-          `${o.name} (${o.protocol}, ${o.universes.length} universes, ${o.rateHz} Hz, from ${o.interface})`,
-      )
-      .join(', ')}`,
+    `    ${counted(show.performers.length, 'performer')}: ${show.performers.map(wornText).join(', ') || 'none'}`,
+    `    ${counted(show.zones.length, 'zone')}: ${show.zones.map(z => z.label).join(', ') || 'none'}`,
+    `    ${counted(show.outputs.length, 'output')}: ${
+      show.outputs
+        .map(
+          o =>
+            `${o.name} (${o.protocol}, ${counted(o.universes.length, 'universe')}, ${o.rateHz} Hz, from ${o.interface})`,
+        )
+        .join(', ') || 'none'
+    }`,
     horizonLine(show),
     '',
     `    ${'fixture'.padEnd(20)}${'patch'.padEnd(12)}${'safe look'}`,

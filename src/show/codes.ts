@@ -209,6 +209,10 @@ export const WARNING_CODES = {
       'The safe look of a lamp is full only because its `base` is; `safe` says nothing of it.',
     right: 'A Dimmer in `safe`, whatever it is: somebody decides it, and walks the stage in it.',
   },
+  'worn-too-high': {
+    meaning: 'A tracker is worn higher than its performer is tall.',
+    right: 'Both are metres above the floor: a `wornAt` below `height`, or the true height.',
+  },
   'performer-unused': {
     meaning: 'No mapping asks where this performer is.',
     right: 'A mapping for them, or a show without them.',

@@ -31,6 +31,7 @@ export function warningsOf(
 ): Finding[] {
   return [
     ...sizeWarnings(show),
+    ...wornWarnings(show),
     ...useWarnings(show),
     ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [
@@ -79,6 +80,20 @@ function sizeWarnings({ bounds, zones, mappings }: Show): Finding[] {
     });
   });
   return findings;
+}
+
+function wornWarnings({ performers }: Show): Finding[] {
+  return performers.flatMap(({ name, heightM, wornAtM }) =>
+    wornAtM <= heightM
+      ? []
+      : [
+          {
+            code: 'worn-too-high',
+            message: `"${name}" is ${heightM} m tall and wears a tracker at ${wornAtM} m, above the head.`,
+            path: ['performers', name, 'wornAt'],
+          },
+        ],
+  );
 }
 
 function useWarnings({ performers, zones, mappings }: Show): Finding[] {

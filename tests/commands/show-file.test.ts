@@ -119,6 +119,13 @@ test('warnings have a list of their own, with places, and the exit code of a sho
   expect(err).toContain('1 warning; the show runs so.');
 });
 
+test('a show is summed up with figures that agree with their words', async () => {
+  expect(await check({ positionals: ['config/minimal.show.yaml'], values: {} })).toBe(0);
+  expect(out).toContain('1 performer: ines (tracker 1)');
+  expect(out).toContain('1 zone: ');
+  expect(out).toContain('1 output: lamps (sacn, 1 universe, 40 Hz');
+});
+
 test('a profile is printed slot by slot, and as JSON', async () => {
   const profile = 'config/profiles/dimmer.profile.yaml';
   expect(await check({ positionals: [profile], values: {} })).toBe(0);

@@ -68,6 +68,7 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['a feather wider than the stage', changed('radius: 0.8 }', 'radius: 0.8 }, feather: 6.1', SAFE), ['larger-than-stage at zones.stove.feather']],
   ['a feather as wide as the stage', changed('radius: 0.8 }', 'radius: 0.8 }, feather: 6', SAFE), []],
   ['a beam wider than the stage', changed('set: { Dimmer: 80 }', 'beam: { diameter: 7 }\n    set: { Dimmer: 80 }', SAFE), ['larger-than-stage at mappings.1.beam']],
+  ['a tracker above the head', changed('ines: { trackers: [1] }', 'ines: { trackers: [1], height: 1.6, wornAt: 1.9 }'), ['worn-too-high at performers.ines.wornAt']],
   ['full in the safe look by its base', changed('address: 1 }', 'address: 1, base: { Dimmer: 100 } }'), ['safe-full at fixtures.glow']],
   ['full in the safe look as it says', changed('address: 1 }', 'address: 1, base: { Dimmer: 100 }, safe: { Dimmer: 100 } }'), []],
   ['somebody and a place that nothing uses', changed('  ines: { trackers: [1] }', '  ines: { trackers: [1] }\n  gull: { trackers: [2] }', changed('  - follow', '  - zone: door\n    performers: [ines]\n    fixtures: [glow]\n    set: { Dimmer: 5 }\n  - follow', changed('zones:\n', 'zones:\n  door: { circle: { centre: [1, 1], radius: 0.5 } }\n  attic: { circle: { centre: [1, 1], radius: 0.5 } }\n', changed('zone: stove\n', 'zone: stove\n    performers: [ines]\n', SAFE)))), ['performer-unused at performers.gull', 'zone-unused at zones.attic']],
