@@ -24,9 +24,9 @@ const settings = [
       [0.5, 1, 2].map(slopeCutoffHz => ({ kind: 'oneEuro', minCutoffHz, beta, slopeCutoffHz })),
     ),
   ),
-  ...[0.5, 1, 2, 4].flatMap(memoryS =>
-    [0.25, 0.5, 1, 2, 4].flatMap(accelerationDensity =>
-      [0.1, 0.2, 0.3, 0.45, 0.6].map(noiseM => ({
+  ...[0.5, 1, 2, 4, 8].flatMap(memoryS =>
+    [0.06, 0.12, 0.25, 0.5, 1, 2, 4].flatMap(accelerationDensity =>
+      [0.1, 0.2, 0.3, 0.45, 0.6, 0.9].map(noiseM => ({
         kind: 'dampedVelocity',
         memoryS,
         accelerationDensity,
