@@ -1,4 +1,4 @@
-import { freshnessOf } from '../tracking/habit.js';
+import { freshnessOf } from '../tracking/freeze.js';
 import { type EngineState, NOBODY, type Wearer } from './state.js';
 
 /** Once a tick: which tracker's feed hangs and repeats itself, and whose clock has stepped? */

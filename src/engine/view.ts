@@ -10,7 +10,7 @@ import type { FixturePlan, Show } from '../show/model.js';
 import { toDegrees } from '../stage/units.js';
 import type { Vec3 } from '../stage/vector.js';
 import type { Confidence } from '../tracking/confidence.js';
-import { noiseShareOf } from '../tracking/scatter.js';
+import { noiseShareOf } from '../tracking/noise.js';
 import type { Estimate, Verdict } from '../tracking/sighting.js';
 import { regimeShares, SLOT, TRACKER, type Track } from '../tracking/track.js';
 import { pointOf, throwTo } from './aim.js';
@@ -76,8 +76,8 @@ export interface ReportView {
   readonly varianceM2: number;
   /** Normalised innovation squared; with 2 degrees of freedom, 2 on average. */
   readonly nis: number;
-  /** Probability that it was no outlier. */
-  readonly belief: number;
+  /** Association probability: that it was no outlier. */
+  readonly association: number;
 }
 
 /** From the moment at which the last believed report was measured to that of its light, seconds. */

@@ -20,8 +20,8 @@ export interface Explained {
   readonly varianceM2: number;
   /** Test ratio: normalised innovation squared; with 2 degrees of freedom, 2 on average. */
   readonly nis: number;
-  /** Probability that it was no outlier. */
-  readonly belief: number;
+  /** Association probability: that it was no outlier. */
+  readonly association: number;
   /** Probability of each motion regime after it, by name. */
   readonly regimes: Readonly<Record<string, number>>;
 }
@@ -35,7 +35,7 @@ export function explainReports(
   view.onReport((index, tracker, report, verdict) => {
     const performer = view.performers[index];
     if (performer === undefined) return;
-    const { innovationM, varianceM2, nis, belief } = performer.lastReport;
+    const { innovationM, varianceM2, nis, association } = performer.lastReport;
     const { arrivalS, timeS, x, y, z, quality } = report;
     tell({
       arrivalS,
@@ -51,7 +51,7 @@ export function explainReports(
       innovationM,
       varianceM2,
       nis,
-      belief,
+      association,
       regimes: performer.regimes,
     });
   });
@@ -71,7 +71,7 @@ const COLUMNS = [
   'innovationM',
   'varianceM2',
   'nis',
-  'belief',
+  'association',
 ] as const;
 
 export function explainedHead(regimes: readonly string[]): string {

@@ -1,4 +1,4 @@
-import { createTransition, type Regime, type Transition, transitionOver } from './motion.js';
+import { createTransition, type Regime, type Transition } from './motion.js';
 import type { NoiseOptions } from './options.js';
 
 /**
@@ -137,102 +137,13 @@ export function resetBank(
   }
 }
 
-/**
- * Interaction (mixing) step of the IMM, then the motion of each regime over the interval.
- * Regimes are drawn anew from their shares at rate 1/regimeMemoryS, so the switching matrix is
- * exp(-T/tau) I + (1 - exp(-T/tau)) 1 shares', exact over any interval.
- * Source: Blom and Bar-Shalom, IEEE Trans. AC-33:780, 1988 (from memory).
- */
-export function predictBank(
-  bank: Bank,
-  intervalS: number,
-  regimeMemoryS: number,
-  { biasM, biasMemoryS }: NoiseOptions,
-): void {
-  if (intervalS <= 0) return;
-  mix(bank, Math.exp(-intervalS / regimeMemoryS));
-  const biasKeep = Math.exp(-intervalS / biasMemoryS);
-  const biasNew = biasM * biasM * (1 - biasKeep * biasKeep);
-  for (let m = 0; m < bank.modes; m++) {
-    const transition = bank.transitions[m] as Transition;
-    transitionOver(bank.regimes[m] as Regime, intervalS, transition, speed2Of(bank, m));
-    moveMode(bank, m, transition, biasKeep, biasNew);
-  }
-}
-
-/**
- * Who has drawn anew comes from all regimes alike: so what a regime becomes is its own past mixed with the
- * one mixture of all of them, which is as many steps as there are regimes and not their square.
- */
-function mix(bank: Bank, stay: number): void {
-  const { modes, axes, states, weight, mean, cov, regimes, apart } = bank;
-  const { wholeMean, wholeCov } = bank;
-  if (modes === 1) return;
-  momentsOfAll(bank);
-  const share = 1 / axes;
-  const size = states * states;
-  const span = axes * states;
-  for (let m = 0; m < modes; m++) {
-    const stayed = stay * (weight[m] as number);
-    const drawn = (1 - stay) * (regimes[m] as Regime).share;
-    const own = stayed / (stayed + drawn);
-    weight[m] = stayed + drawn;
-    for (let a = 0; a < span; a++) {
-      const off = (mean[m * span + a] as number) - (wholeMean[a] as number);
-      apart[a] = off;
-      mean[m * span + a] = (wholeMean[a] as number) + own * off;
-    }
-    for (let r = 0; r < states; r++) {
-      for (let c = r; c < states; c++) {
-        const k = m * size + r * states + c;
-        const value =
-          own * (cov[k] as number) +
-          (1 - own) *
-            ((wholeCov[r * states + c] as number) + own * spread(apart, states, share, r, c));
-        cov[k] = value;
-        cov[m * size + c * states + r] = value;
-      }
-    }
-  }
-}
-
-/** Mean and covariance of all regimes together; of the covariance the upper half. */
-function momentsOfAll(bank: Bank): void {
-  const { modes, axes, states, weight, mean, cov, apart, wholeMean, wholeCov } = bank;
-  const share = 1 / axes;
-  const size = states * states;
-  const span = axes * states;
-  wholeMean.fill(0);
-  wholeCov.fill(0);
-  for (let m = 0; m < modes; m++) {
-    const w = weight[m] as number;
-    for (let a = 0; a < span; a++) {
-      wholeMean[a] = (wholeMean[a] as number) + w * (mean[m * span + a] as number);
-    }
-  }
-  for (let m = 0; m < modes; m++) {
-    const w = weight[m] as number;
-    for (let a = 0; a < span; a++) {
-      apart[a] = (mean[m * span + a] as number) - (wholeMean[a] as number);
-    }
-    for (let r = 0; r < states; r++) {
-      for (let c = r; c < states; c++) {
-        const k = r * states + c;
-        wholeCov[k] =
-          (wholeCov[k] as number) +
-          w * ((cov[m * size + k] as number) + spread(apart, states, share, r, c));
-      }
-    }
-  }
-}
-
-/** Product of two components of `apart`, averaged over the axes as they share a covariance. */
-function spread(apart: Float64Array, states: number, share: number, r: number, c: number): number {
+/** Of the mixture, along one axis, m/s. */
+export function velocityOf({ modes, axes, states, weight, mean }: Bank, axis: number): number {
   let sum = 0;
-  for (let at = 0; at < apart.length; at += states) {
-    sum += (apart[at + r] as number) * (apart[at + c] as number);
+  for (let m = 0; m < modes; m++) {
+    sum += (weight[m] as number) * (mean[(m * axes + axis) * states + 1] as number);
   }
-  return share * sum;
+  return sum;
 }
 
 /** Square of the speed that a regime has, m^2/s^2. */
@@ -243,46 +154,4 @@ export function speed2Of({ axes, states, mean }: Bank, mode: number): number {
     sum += v * v;
   }
   return sum;
-}
-
-/** x = F x, P = F P F' + Q for one regime, with F and Q sparse: only position, velocity and the biases' decay. */
-function moveMode(
-  bank: Bank,
-  mode: number,
-  tr: Transition,
-  biasKeep: number,
-  biasNew: number,
-): void {
-  const { axes, states, mean, cov, biasShare } = bank;
-  for (let d = 0; d < axes; d++) {
-    const at = (mode * axes + d) * states;
-    const v = mean[at + 1] as number;
-    mean[at] = (mean[at] as number) + tr.reach * v;
-    mean[at + 1] = tr.keep * v;
-    for (let k = 2; k < states; k++) mean[at + k] = biasKeep * (mean[at + k] as number);
-  }
-  const c = mode * states * states;
-  const pp = cov[c] as number;
-  const pv = cov[c + 1] as number;
-  const vv = cov[c + states + 1] as number;
-  const pv2 = tr.keep * (pv + tr.reach * vv) + tr.qpv;
-  cov[c] = pp + tr.reach * (2 * pv + tr.reach * vv) + tr.qpp;
-  cov[c + 1] = pv2;
-  cov[c + states] = pv2;
-  cov[c + states + 1] = tr.keep * tr.keep * vv + tr.qvv;
-  for (let k = 2; k < states; k++) {
-    const pb = cov[c + k] as number;
-    const vb = cov[c + states + k] as number;
-    const pb2 = biasKeep * (pb + tr.reach * vb);
-    const vb2 = biasKeep * tr.keep * vb;
-    cov[c + k] = pb2;
-    cov[c + k * states] = pb2;
-    cov[c + states + k] = vb2;
-    cov[c + k * states + 1] = vb2;
-    for (let l = 2; l < states; l++) {
-      cov[c + k * states + l] =
-        biasKeep * biasKeep * (cov[c + k * states + l] as number) +
-        (k === l ? biasNew * (biasShare[k - 2] as number) : 0);
-    }
-  }
 }

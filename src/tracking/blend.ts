@@ -1,6 +1,6 @@
 import type { Bank } from './bank.js';
+import { momentsAhead } from './bank-predict.js';
 import { SLOT, type Track } from './track.js';
-import { momentsAhead } from './update.js';
 
 /**
  * Each report moves the prediction by a step, and light that follows it jerks 10 to 120 times a second. So what

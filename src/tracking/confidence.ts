@@ -1,6 +1,6 @@
 import { insistedForS } from './candidate.js';
 import { APART_M, conflictM } from './conflict.js';
-import { freshnessOf } from './habit.js';
+import { freshnessOf } from './freeze.js';
 import type { Estimate } from './sighting.js';
 import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
 

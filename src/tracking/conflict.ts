@@ -1,7 +1,7 @@
-import { freshnessOf } from './habit.js';
+import { momentsAhead } from './bank-predict.js';
+import { freshnessOf } from './freeze.js';
 import type { Sighting } from './sighting.js';
 import { TRACKER, type Track } from './track.js';
-import { momentsAhead } from './update.js';
 
 /**
  * Trackers of one performer that disagree: one of them is not where the performer is, and nothing tells which.
@@ -17,7 +17,7 @@ export const APART_M = 1;
 /** Trackers that were silent for longer say nothing, s. */
 const HEARD_WITHIN_S = 1;
 
-/** Takes a report into the mean of its tracker; `room.place` has where it puts the performer. */
+/** Takes a report into the mean of its tracker; `room.measured.place` has where it puts the performer. */
 export function learnApart(
   { trackers, trackerCount, floor, room }: Track,
   s: Readonly<Sighting>,
@@ -25,8 +25,8 @@ export function learnApart(
   if (trackerCount < 2) return;
   const at = s.tracker * TRACKER.count;
   momentsAhead(floor, 0);
-  const dx = (room.place[0] as number) - (floor.outMean[0] as number);
-  const dy = (room.place[1] as number) - (floor.outMean[2] as number);
+  const dx = (room.measured.place[0] as number) - (floor.outMean[0] as number);
+  const dy = (room.measured.place[1] as number) - (floor.outMean[2] as number);
   const far = Math.sqrt(dx * dx + dy * dy);
   const share = far > FARTHEST_M ? FARTHEST_M / far : 1;
   const sinceS = s.timeS - (trackers[at + TRACKER.lastS] as number);

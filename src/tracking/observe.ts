@@ -1,4 +1,4 @@
-import { advance } from './advance.js';
+import { clearAssessment, copyAssessment } from './bank-update.js';
 import {
   dropHistory,
   insertHistory,
@@ -10,8 +10,8 @@ import {
   trackerAt,
 } from './history.js';
 import type { Sighting, Verdict } from './sighting.js';
+import { step } from './step.js';
 import { hasStarted, SLOT, type Track } from './track.js';
-import { clearAssessment, copyAssessment } from './update.js';
 
 /** Farther away than any stage, and nothing that is computed from it overflows. */
 const FARTHEST_M = 1e6;
@@ -49,14 +49,14 @@ function placeInTime(track: Track, s: Readonly<Sighting>): Verdict {
   if (
     history.length === 0 &&
     hasStarted(track) &&
-    numbers[SLOT.afresh] === 0 &&
+    numbers[SLOT.beginNext] === 0 &&
     s.timeS < (numbers[SLOT.timeS] as number)
   ) {
     return 'out-of-order';
   }
   pushHistory(history, s);
   saveBefore(history, history.length - 1, track.memory);
-  const verdict = advance(track, s);
+  const verdict = step(track, s);
   copyAssessment(track.room.assessment, track.last);
   return verdict;
 }
@@ -101,7 +101,7 @@ function runAgain(
   for (let at = full ? from - 1 : from; at < history.length; at++) {
     readSighting(history, at, room.again);
     saveBefore(history, at, track.memory);
-    const now = advance(track, room.again);
+    const now = step(track, room.again);
     if (at !== place) continue;
     verdict = now;
     copyAssessment(room.assessment, track.last);

@@ -1,9 +1,8 @@
-import { limitedInterval } from './advance.js';
+import { momentsAhead } from './bank-predict.js';
 import { leftOf } from './blend.js';
-import { USUALLY_OFF } from './scatter.js';
+import { USUALLY_OFF } from './noise.js';
 import type { Estimate } from './sighting.js';
 import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
-import { momentsAhead } from './update.js';
 
 /** Chi-square with 2 degrees of freedom at 90 %: -2 ln 0.1 = 4.6052. */
 const CHI_SQUARE_90 = -2 * Math.log(0.1);
@@ -14,6 +13,8 @@ const CHI_SQUARE_90 = -2 * Math.log(0.1);
  */
 const WIDEN_FROM = 1.25;
 const WIDEN_MOST = 4;
+/** A silence of a day is as good as endless. */
+const LONGEST_AHEAD_S = 86_400;
 /** Trackers that were silent for longer say nothing of the reports of late, s. */
 const HEARD_WITHIN_S = 1;
 
@@ -27,10 +28,11 @@ const HEARD_WITHIN_S = 1;
 export function predict(track: Track, atS: number, out: Estimate, nowS = atS): boolean {
   if (!hasStarted(track)) return false;
   const { numbers, options, floor, height } = track;
-  const aheadS = limitedInterval(atS - (numbers[SLOT.timeS] as number));
+  const sinceS = atS - (numbers[SLOT.timeS] as number);
+  const aheadS = Math.min(Math.max(0, sinceS), LONGEST_AHEAD_S);
   const timing = options.timingS ** 2;
   const hidden = options.hiddenBiasM ** 2;
-  const surprise = numbers[SLOT.surprise] as number;
+  const surprise = numbers[SLOT.nisMean] as number;
   const widening = Math.min(WIDEN_MOST, Math.max(1, surprise / WIDEN_FROM));
   const variance = momentsAhead(floor, aheadS);
   const left = leftOf(track, nowS);
@@ -38,7 +40,7 @@ export function predict(track: Track, atS: number, out: Estimate, nowS = atS): b
   out.vx = floor.outMean[1] as number;
   out.y = (floor.outMean[2] as number) + left * (numbers[SLOT.correctionY] as number);
   out.vy = floor.outMean[3] as number;
-  const own = widening * variance + hidden + (numbers[SLOT.wornVariance] as number);
+  const own = widening * variance + hidden + (numbers[SLOT.mountingM2] as number);
   const speed2 = out.vx * out.vx + out.vy * out.vy;
   const off = Math.max(0, offShareOf(track) - USUALLY_OFF);
   const across = own + (options.offRegionM * off) ** 2;

@@ -1,8 +1,8 @@
 import { type Bank, type BankRoom, bankLength, createBank, createBankRoom } from './bank.js';
+import { type Assessment, createAssessment, type Outlying } from './bank-update.js';
 import { createHistory, forgetHistory, type History } from './history.js';
 import { PLAIN_FIT, type TrackerFit, type TrackingOptions } from './options.js';
 import type { Sighting, Verdict } from './sighting.js';
-import { type Assessment, createAssessment } from './update.js';
 
 /** Layout of the numbers that a track keeps beside its two banks. */
 export const SLOT = {
@@ -27,14 +27,14 @@ export const SLOT = {
   /** How often the track began anew. */
   restarts: 12,
   /** 1: the next report begins the track anew, whatever it says. */
-  afresh: 13,
-  /** Mean direction in which the performer faces, as far as it is known: see worn.ts. */
+  beginNext: 13,
+  /** Mean direction in which the performer faces, as far as it is known: see mounting.ts. */
   headingX: 14,
   headingY: 15,
   /** What the doubt about it adds to the place along one axis, m^2. */
-  wornVariance: 16,
+  mountingM2: 16,
   /** Running mean of the NIS of believed reports, a degree of freedom; 0 until there were any. */
-  surprise: 17,
+  nisMean: 17,
   /** What is left to make up of the corrections of late, metres: see blend.ts. */
   correctionX: 18,
   correctionY: 19,
@@ -61,14 +61,14 @@ export const TRACKER = {
   beforeS: 8,
   beforeX: 9,
   beforeY: 10,
-  /** How far its reports are seen to scatter from one to the next, along one axis, metres; see scatter.ts. */
-  scatterM: 11,
+  /** How far its reports are seen to scatter from one to the next, along one axis, metres; see noise.ts. */
+  noiseM: 11,
   /** Running share of reports that are rather off than not, over 20 s. */
   offShare: 12,
   /** Mean distance of its reports of late from the track, metres: see conflict.ts. */
   apartX: 13,
   apartY: 14,
-  /** Its habit of repeating itself: see habit.ts. */
+  /** Its habit of repeating itself: see freeze.ts. */
   repeatedMoving: 15,
   stepX: 16,
   stepY: 17,
@@ -105,12 +105,21 @@ export interface Track {
   readonly room: Room;
 }
 
+/** What the report in hand says: see measure.ts. */
+interface Measured extends Outlying {
+  /** Where it puts the performer: x, y; and z. */
+  readonly place: Float64Array;
+  readonly height: Float64Array;
+  /** Its white noise as a variance along one axis, m^2. */
+  floorM2: number;
+  heightM2: number;
+}
+
 /** Room to compute in, so that nothing is allocated a report. */
 interface Room {
   readonly floor: BankRoom;
   readonly vertical: BankRoom;
-  readonly place: Float64Array;
-  readonly height: Float64Array;
+  readonly measured: Measured;
   readonly assessment: Assessment;
   readonly heightAssessment: Assessment;
   /** The report that is being run again. */
@@ -127,8 +136,14 @@ function roomFor(workbench: Workbench, options: TrackingOptions, trackerCount: n
   const room: Room = {
     floor: createBankRoom(regimes, 2, trackerCount, regimeMemoryS),
     vertical: createBankRoom(verticalRegimes, 1, trackerCount, regimeMemoryS),
-    place: new Float64Array(2),
-    height: new Float64Array(1),
+    measured: {
+      place: new Float64Array(2),
+      height: new Float64Array(1),
+      floorM2: 0,
+      heightM2: 0,
+      outlierPrior: 0,
+      outlierM2: 0,
+    },
     assessment: createAssessment(),
     heightAssessment: createAssessment(),
     again: { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 },

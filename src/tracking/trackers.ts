@@ -37,7 +37,7 @@ export function withTrackers(
 
 /** The next report is not compared with the track: it begins it anew, as a jump. */
 export function beginAfresh(track: Track): void {
-  if (hasStarted(track)) track.numbers[SLOT.afresh] = 1;
+  if (hasStarted(track)) track.numbers[SLOT.beginNext] = 1;
 }
 
 /** Whether a tracker was heard in the last `withinS` seconds and mostly agreed with the track. */

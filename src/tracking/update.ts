@@ -1,192 +1,47 @@
-import { type Bank, speed2Of } from './bank.js';
-import { type Regime, type Transition, transitionOver } from './motion.js';
+import { applyMeasurement, assessMeasurement } from './bank-update.js';
+import { begin, beginHeight } from './begin.js';
+import { considerCandidate, dropCandidate } from './candidate.js';
+import { turnHeading } from './mounting.js';
+import type { Sighting, Verdict } from './sighting.js';
+import { SLOT, type Track } from './track.js';
 
-/** A regime is never ruled out for good, and no product with its weight vanishes. */
-const LEAST_WEIGHT = 1e-200;
-
-/** What one report says to the bank before anything is changed. */
-export interface Assessment {
-  /** Probability that the report belongs to the track and is no outlier. */
-  belief: number;
-  /** Normalised innovation squared of the whole mixture, `axes` degrees of freedom when matched. */
-  nis: number;
-  /** Length of the mixture's innovation, m. */
-  innovationM: number;
-  /** The mixture's innovation variance along one axis, m^2. */
-  varianceM2: number;
-}
-
-export function createAssessment(): Assessment {
-  return { belief: 0, nis: 0, innovationM: 0, varianceM2: 0 };
-}
-
-/** Of a report with which nothing was compared. */
-export function clearAssessment(out: Assessment): void {
-  out.belief = 0;
-  out.nis = 0;
-  out.innovationM = 0;
-  out.varianceM2 = 0;
-}
-
-export function copyAssessment(from: Readonly<Assessment>, out: Assessment): void {
-  out.belief = from.belief;
-  out.nis = from.nis;
-  out.innovationM = from.innovationM;
-  out.varianceM2 = from.varianceM2;
-}
+/** A report that belongs to the track with less than this probability may speak for another place. */
+const ELSEWHERE_PROBABILITY = 0.1;
 
 /**
- * Likelihood of a measurement z = p + b_tracker + n under each regime, as an inlier and as an
- * outlier that is spread by `outlierVar` more, and the posterior probability of its being an inlier
- * when an outlier was expected with probability `outlierPrior`. Changes nothing but scratch.
+ * Takes the report into the state as far as it belongs to the track (`room.assessment`), keeps it out, or begins
+ * anew where it and those before it insist on another place.
+ * @param intervalS since the state before
  */
-export function assessMeasurement(
-  bank: Bank,
-  tracker: number,
-  z: Float64Array,
-  whiteVar: number,
-  outlierPrior: number,
-  outlierVar: number,
-  out: Assessment,
-): void {
-  const { modes, axes, states, weight, mean, cov, inlier, outlier, innovationVar, nis } = bank;
-  const b = 2 + tracker;
-  // The least surprise of any: of its exponential the others are taken relative, so that not all vanish.
-  let least = Number.POSITIVE_INFINITY;
-  for (let m = 0; m < modes; m++) {
-    const c = m * states * states;
-    const s =
-      (cov[c] as number) +
-      2 * (cov[c + b] as number) +
-      (cov[c + b * states + b] as number) +
-      whiteVar;
-    let squared = 0;
-    for (let d = 0; d < axes; d++) {
-      const at = (m * axes + d) * states;
-      const nu = (z[d] as number) - (mean[at] as number) - (mean[at + b] as number);
-      squared += nu * nu;
-    }
-    innovationVar[m] = s;
-    nis[m] = squared / s;
-    outlier[m] = squared / (s + outlierVar);
-    least = Math.min(least, outlier[m] as number);
+export function update(track: Track, s: Readonly<Sighting>, intervalS: number): Verdict {
+  const { options, floor, room } = track;
+  const { association } = room.assessment;
+  const isElsewhere = association < ELSEWHERE_PROBABILITY;
+  const sinceS = isElsewhere ? considerCandidate(track, s) : undefined;
+  if (sinceS !== undefined) {
+    begin(track, s, sinceS);
+    return 'reacquired';
   }
-  let sumIn = 0;
-  let sumOut = 0;
-  for (let m = 0; m < modes; m++) {
-    const w = Math.max(LEAST_WEIGHT, weight[m] as number);
-    const s = innovationVar[m] as number;
-    const surprise = outlier[m] as number;
-    inlier[m] = w * (1 - outlierPrior) * density((nis[m] as number) - least, s, axes);
-    outlier[m] = w * outlierPrior * density(surprise - least, s + outlierVar, axes);
-    sumIn += inlier[m] as number;
-    sumOut += outlier[m] as number;
-  }
-  out.belief = sumIn / (sumIn + sumOut);
-  mixtureNis(bank, b, z, out);
+  if (association < options.gateProbability) return 'gated';
+  applyMeasurement(floor, s.tracker, room.measured.place);
+  turnHeading(track, intervalS);
+  updateHeight(track, s);
+  if (!isElsewhere) dropCandidate(track);
+  return 'accepted';
 }
 
-/** Of a normal distribution, up to a factor that all have in common. */
-function density(normalisedSquare: number, variance: number, axes: number): number {
-  const root = axes === 2 ? variance : axes === 1 ? Math.sqrt(variance) : variance ** (axes / 2);
-  return Math.exp(-0.5 * normalisedSquare) / root;
-}
-
-/** NIS of the moment-matched mixture; the per-axis spread of the means is averaged over the axes. */
-function mixtureNis(bank: Bank, b: number, z: Float64Array, out: Assessment): void {
-  const { modes, axes, states, weight, mean, innovationVar } = bank;
-  let variance = 0;
-  let squared = 0;
-  for (let m = 0; m < modes; m++) variance += (weight[m] as number) * (innovationVar[m] as number);
-  for (let d = 0; d < axes; d++) {
-    let average = 0;
-    let square = 0;
-    for (let m = 0; m < modes; m++) {
-      const at = (m * axes + d) * states;
-      const nu = (z[d] as number) - (mean[at] as number) - (mean[at + b] as number);
-      average += (weight[m] as number) * nu;
-      square += (weight[m] as number) * nu * nu;
-    }
-    squared += average * average;
-    variance += Math.max(0, square - average * average) / axes;
+/** The height of a report whose place is believed; a height that is not, for long enough, begins anew. */
+function updateHeight(track: Track, s: Readonly<Sighting>): void {
+  const { options, numbers, height, room } = track;
+  const { measured, heightAssessment } = room;
+  const { height: z, heightM2 } = measured;
+  assessMeasurement(height, s.tracker, z, heightM2, measured, heightAssessment);
+  if (heightAssessment.association >= options.gateProbability) {
+    applyMeasurement(height, s.tracker, z);
+    numbers[SLOT.verticalSinceS] = Number.NaN;
+    return;
   }
-  out.varianceM2 = variance;
-  out.innovationM = Math.sqrt(squared);
-  out.nis = squared / variance;
-}
-
-/**
- * Kalman update of every regime, weighted by the probability that the report is no outlier
- * (probabilistic data association with a single candidate): with belief beta and gain K
- *   x += beta K nu,   P -= beta K S K' - beta(1 - beta) K nu nu' K'
- * and the regimes reweighted by their total likelihood. Must follow `assessMeasurement`.
- * Source: Bar-Shalom and Tse, Automatica 11:451, 1975; Blom and Bar-Shalom 1988 (both from memory).
- */
-export function applyMeasurement(bank: Bank, tracker: number, z: Float64Array): void {
-  const { modes, axes, states, weight, mean, cov, innovationVar, nis, gain } = bank;
-  const b = 2 + tracker;
-  let total = 0;
-  for (let m = 0; m < modes; m++) total += (bank.inlier[m] as number) + (bank.outlier[m] as number);
-  for (let m = 0; m < modes; m++) {
-    const inlier = bank.inlier[m] as number;
-    const both = inlier + (bank.outlier[m] as number);
-    const beta = both > 0 ? inlier / both : 0;
-    const s = innovationVar[m] as number;
-    const c = m * states * states;
-    for (let r = 0; r < states; r++)
-      gain[r] = ((cov[c + r * states] as number) + (cov[c + r * states + b] as number)) / s;
-    for (let d = 0; d < axes; d++) {
-      const at = (m * axes + d) * states;
-      const nu = beta * ((z[d] as number) - (mean[at] as number) - (mean[at + b] as number));
-      for (let r = 0; r < states; r++)
-        mean[at + r] = (mean[at + r] as number) + (gain[r] as number) * nu;
-    }
-    const shrink = beta * s - (beta * (1 - beta) * (nis[m] as number) * s) / axes;
-    for (let r = 0; r < states; r++) {
-      for (let q = r; q < states; q++) {
-        const value =
-          (cov[c + r * states + q] as number) - (gain[r] as number) * (gain[q] as number) * shrink;
-        cov[c + r * states + q] = value;
-        cov[c + q * states + r] = value;
-      }
-    }
-    weight[m] = both / total;
-  }
-}
-
-/**
- * Mean and variance of the mixture `aheadS` seconds on, each regime carried by its own motion.
- * Fills bank.outMean (position, velocity per axis); returns the variance of the position along one
- * axis, the spread between the regimes included.
- */
-export function momentsAhead(bank: Bank, aheadS: number): number {
-  const { modes, axes, states, weight, mean, cov, outMean } = bank;
-  outMean.fill(0);
-  let variance = 0;
-  let second = 0;
-  // Positions are taken relative to regime 0, so that the squares don't cancel far from the origin.
-  for (let m = 0; m < modes; m++) {
-    const tr = bank.transitions[m] as Transition;
-    transitionOver(bank.regimesAhead[m] as Regime, aheadS, tr, speed2Of(bank, m));
-    const w = weight[m] as number;
-    const c = m * states * states;
-    variance +=
-      w *
-      ((cov[c] as number) +
-        tr.reach * (2 * (cov[c + 1] as number) + tr.reach * (cov[c + states + 1] as number)) +
-        tr.qpp);
-    for (let d = 0; d < axes; d++) {
-      const at = (m * axes + d) * states;
-      const v = mean[at + 1] as number;
-      const p = (mean[at] as number) - (mean[d * states] as number) + tr.reach * v;
-      outMean[d * 2] = (outMean[d * 2] as number) + w * p;
-      outMean[d * 2 + 1] = (outMean[d * 2 + 1] as number) + w * tr.keep * v;
-      second += w * p * p;
-    }
-  }
-  for (let d = 0; d < axes; d++) {
-    second -= (outMean[d * 2] as number) ** 2;
-    outMean[d * 2] = (outMean[d * 2] as number) + (mean[d * states] as number);
-  }
-  return variance + Math.max(0, second) / axes;
+  if (Number.isNaN(numbers[SLOT.verticalSinceS] as number)) numbers[SLOT.verticalSinceS] = s.timeS;
+  const insistedS = s.timeS - (numbers[SLOT.verticalSinceS] as number);
+  if (insistedS >= options.reacquireS) beginHeight(track, s);
 }

@@ -235,12 +235,12 @@ describe('the explanation of reports', () => {
     expect(explained.length).toBeGreaterThan(1000);
     const [first] = explained;
     expect(first).toMatchObject({ performer: 'ines', tracker: '1', verdict: 'started' });
-    for (const { verdict, nis, regimes, belief } of explained.slice(100)) {
+    for (const { verdict, nis, regimes, association } of explained.slice(100)) {
       const sum = Object.values(regimes).reduce((a, b) => a + b, 0);
       expect(sum).toBeCloseTo(1, 9);
       expect(nis).toBeGreaterThanOrEqual(0);
-      expect(belief).toBeGreaterThanOrEqual(0);
-      expect(belief).toBeLessThanOrEqual(1);
+      expect(association).toBeGreaterThanOrEqual(0);
+      expect(association).toBeLessThanOrEqual(1);
       expect(['accepted', 'started', 'gated', 'replayed', 'reacquired', 'duplicate']).toContain(
         verdict,
       );

@@ -11,12 +11,13 @@ import {
   updateState,
   whiteAcceleration,
 } from '../../src/rehearsal/kalman.js';
-import { bankLength, createBank, predictBank } from '../../src/tracking/bank.js';
+import { bankLength, createBank } from '../../src/tracking/bank.js';
+import { predictBank } from '../../src/tracking/bank-predict.js';
 import {
   applyMeasurement,
   assessMeasurement,
   createAssessment,
-} from '../../src/tracking/update.js';
+} from '../../src/tracking/bank-update.js';
 
 /** z, x, v, P11, P12, P22 after each 0.1 s. */
 type Row = readonly [number, number, number, number, number, number];
@@ -251,7 +252,7 @@ test('constant velocity with white acceleration, by the bank in the limit', () =
   for (const report of SMOOTHER_REPORTS) {
     z[0] = report;
     predictBank(bank, T, 1, noise);
-    assessMeasurement(bank, 0, z, variance, 0, 1, assessment);
+    assessMeasurement(bank, 0, z, variance, { outlierPrior: 0, outlierM2: 1 }, assessment);
     applyMeasurement(bank, 0, z);
   }
   const { mean, cov } = bank;

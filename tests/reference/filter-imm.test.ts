@@ -6,13 +6,14 @@
  * repository: a state of position and velocity, P = I, R = 1, T = 1, Q = 0 or [[1/3, 1/2], [1/2, 1]].
  */
 import { expect, test } from 'vitest';
-import { bankLength, createBank, predictBank } from '../../src/tracking/bank.js';
-import type { Regime } from '../../src/tracking/motion.js';
+import { bankLength, createBank } from '../../src/tracking/bank.js';
+import { predictBank } from '../../src/tracking/bank-predict.js';
 import {
   applyMeasurement,
   assessMeasurement,
   createAssessment,
-} from '../../src/tracking/update.js';
+} from '../../src/tracking/bank-update.js';
+import type { Regime } from '../../src/tracking/motion.js';
 
 /** Measured; then probability of the first filter, mixed position and velocity, and their variances. */
 const PUBLISHED = [
@@ -47,7 +48,7 @@ test("the bank gives what FilterPy's interacting multiple model does", () => {
   for (const [measured, ...published] of PUBLISHED) {
     predictBank(bank, 1, regimeMemoryS, { whiteM: 1, biasM: 0, biasMemoryS: 1 });
     const z = Float64Array.of(measured);
-    assessMeasurement(bank, 0, z, 1, 0, 1, out);
+    assessMeasurement(bank, 0, z, 1, { outlierPrior: 0, outlierM2: 1 }, out);
     applyMeasurement(bank, 0, z);
     const [w0, w1] = bank.weight as unknown as [number, number];
     const mixed = (at: number) => w0 * (bank.mean[at] ?? 0) + w1 * (bank.mean[3 + at] ?? 0);
@@ -58,6 +59,6 @@ test("the bank gives what FilterPy's interacting multiple model does", () => {
     ours.forEach((value, i) => {
       expect(Math.abs(value - (published[i] as number))).toBeLessThan(2e-6);
     });
-    expect(out.belief).toBe(1);
+    expect(out.association).toBe(1);
   }
 });

@@ -10,13 +10,13 @@ import {
   updateState,
   whiteAcceleration,
 } from '../../src/rehearsal/kalman.js';
+import { type Bank, bankLength, createBank, resetBank } from '../../src/tracking/bank.js';
+import { momentsAhead, predictBank } from '../../src/tracking/bank-predict.js';
 import {
-  type Bank,
-  bankLength,
-  createBank,
-  predictBank,
-  resetBank,
-} from '../../src/tracking/bank.js';
+  applyMeasurement,
+  assessMeasurement,
+  createAssessment,
+} from '../../src/tracking/bank-update.js';
 import { createTransition, type Regime, transitionOver } from '../../src/tracking/motion.js';
 import { observe } from '../../src/tracking/observe.js';
 import {
@@ -27,12 +27,6 @@ import {
 import { isInRegion90, predict, reach90 } from '../../src/tracking/predict.js';
 import { createEstimate } from '../../src/tracking/sighting.js';
 import { createTrack } from '../../src/tracking/track.js';
-import {
-  applyMeasurement,
-  assessMeasurement,
-  createAssessment,
-  momentsAhead,
-} from '../../src/tracking/update.js';
 import { gaussian, sighting } from '../tracking/support.js';
 
 const SEED = 20260113;
@@ -270,10 +264,17 @@ describe('ml-matrix agrees', () => {
         for (const { intervalS, at, white, prior, tracker } of reports) {
           z[0] = at;
           predictBank(bank, intervalS, regimeMemoryS, noise);
-          assessMeasurement(bank, tracker, z, white ** 2, prior, 0.64, assessment);
+          assessMeasurement(
+            bank,
+            tracker,
+            z,
+            white ** 2,
+            { outlierPrior: prior, outlierM2: 0.64 },
+            assessment,
+          );
           applyMeasurement(bank, tracker, z);
-          const belief = peer.step(intervalS, at, tracker, white ** 2, prior, 0.64);
-          expect(assessment.belief).toBeCloseTo(belief, 8);
+          const association = peer.step(intervalS, at, tracker, white ** 2, prior, 0.64);
+          expect(assessment.association).toBeCloseTo(association, 8);
           peer.modes.forEach((mode, m) => {
             expect(bank.weight[m]).toBeCloseTo(mode.weight, 8);
           });
@@ -318,7 +319,7 @@ test('in the limit the bank is the published constant-velocity filter', () => {
     const T = 0.02 + 0.1 * (i % 3);
     z[0] = 2 * Math.sin(i / 9) + 0.1 * random();
     predictBank(bank, T, 1, noise);
-    assessMeasurement(bank, 0, z, white ** 2, 0, 1, assessment);
+    assessMeasurement(bank, 0, z, white ** 2, { outlierPrior: 0, outlierM2: 1 }, assessment);
     applyMeasurement(bank, 0, z);
     predictState(axis, T);
     predictCovariance(p, T, whiteAcceleration(density, T, q));

@@ -67,7 +67,7 @@ describe('a burst of outliers that agree does not drag the track', () => {
           };
           report(track, path, rateHz, [from, to], offsetM, (timeS, verdict) => {
             expect(verdict, `${burstS} s`).not.toBe('reacquired');
-            expect(track.last.belief, `${burstS} s`).toBeLessThan(0.1);
+            expect(track.last.association, `${burstS} s`).toBeLessThan(0.1);
             look(timeS);
           });
           report(track, path, rateHz, [to, to + 2 * rateHz], 0, (timeS, verdict) => {

@@ -184,7 +184,7 @@ describe('order', () => {
     walk(track, 20);
     expect(observe(track, sighting(1.55, [1.55, 0, 1.6], 1))).toBe('replayed');
     expect(track.last.verdict).toBe('replayed');
-    expect(track.last.belief).toBeGreaterThan(0.5);
+    expect(track.last.association).toBeGreaterThan(0.5);
   });
 
   test('however shuffled within the history, the track ends as if in order', () => {
@@ -248,7 +248,7 @@ describe('the gate', () => {
     const lastS = walk(track, 30, 1);
     const without = estimateAt(track, lastS + 0.2);
     expect(observe(track, sighting(lastS + 0.1, [lastS + 4, 0, 1.6]))).toBe('gated');
-    expect(track.last.belief).toBeLessThan(OPTIONS.gateProbability);
+    expect(track.last.association).toBeLessThan(OPTIONS.gateProbability);
     expect(track.last.innovationM).toBeCloseTo(4, 0);
     expect(track.last.nis).toBeCloseTo(track.last.innovationM ** 2 / track.last.varianceM2, 9);
     expect(track.last.verdict).toBe('gated');
@@ -273,7 +273,7 @@ describe('the gate', () => {
     expect(after.vx).toBeCloseTo(0, 3);
   });
 
-  test('belief falls with the distance, and the gate is where it passes gateProbability', () => {
+  test('association falls with the distance, and the gate is where it passes gateProbability', () => {
     const track = createTrack(OPTIONS, 1);
     const lastS = walk(track, 30, 0);
     let before = 1;
@@ -281,9 +281,9 @@ describe('the gate', () => {
     for (let distance = 0; distance < 3; distance += 0.1) {
       const other = structuredClone(track);
       const verdict = observe(other, sighting(lastS + 0.1, [distance, 0, 1.6]));
-      expect(other.last.belief).toBeLessThanOrEqual(before);
-      expect(verdict).toBe(other.last.belief < OPTIONS.gateProbability ? 'gated' : 'accepted');
-      before = other.last.belief;
+      expect(other.last.association).toBeLessThanOrEqual(before);
+      expect(verdict).toBe(other.last.association < OPTIONS.gateProbability ? 'gated' : 'accepted');
+      before = other.last.association;
       verdicts.push(verdict);
     }
     expect(verdicts[0]).toBe('accepted');

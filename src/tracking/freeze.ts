@@ -1,6 +1,6 @@
+import { velocityOf } from './bank.js';
 import type { Sighting } from './sighting.js';
 import { TRACKER, type Track } from './track.js';
-import { momentsAhead } from './update.js';
 
 /**
  * A feed that hangs goes on sending what it last knew. Radio never repeats itself to the last bit for long;
@@ -39,8 +39,13 @@ const WALK_MPS = 4;
 /** Longer pauses are silence, and no time in which a habit shows, s. */
 const LONGEST_INTERVAL_S = 0.25;
 
-/** Takes a report into the habit of its tracker, before it is noted as its last. */
-export function learnHabit(track: Track, s: Readonly<Sighting>): void {
+/** Takes a report into the habit of its tracker, before it is noted as its last: whether the feed hangs. */
+export function isFrozen(track: Track, s: Readonly<Sighting>): boolean {
+  learnHabit(track, s);
+  return freshnessOf(track, s.tracker, s.timeS) === 0;
+}
+
+function learnHabit(track: Track, s: Readonly<Sighting>): void {
   const { trackers: t } = track;
   const at = s.tracker * TRACKER.count;
   const lastS = t[at + TRACKER.lastS] as number;
@@ -70,9 +75,7 @@ export function learnHabit(track: Track, s: Readonly<Sighting>): void {
   t[at + TRACKER.repeatedMoving] = isMoving ? 1 : 0;
   // What is known stays known until a run is seen to end well.
   if ((t[at + TRACKER.unrepeatedS] as number) >= KNOWN_AFTER_S) return;
-  momentsAhead(track.floor, 0);
-  const { outMean } = track.floor;
-  const speed = Math.hypot(outMean[1] as number, outMean[3] as number);
+  const speed = Math.hypot(velocityOf(track.floor, 0), velocityOf(track.floor, 1));
   // Radio seems to move while its bearer stands: there the track knows.
   if (speed < MOVING_MPS / 2) {
     t[at + TRACKER.unrepeatedS] =

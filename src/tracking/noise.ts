@@ -34,14 +34,14 @@ export function noiseShareOf({ trackers, fits, options }: Track, tracker: number
   const { noiseShare } = fits[tracker] as TrackerFit;
   const at = tracker * TRACKER.count;
   const ratio =
-    (trackers[at + TRACKER.scatterM] as number) / (options.horizontal.whiteM * noiseShare);
+    (trackers[at + TRACKER.noiseM] as number) / (options.horizontal.whiteM * noiseShare);
   const scatter = Math.min(MOST_TIMES, Math.max(1, 1 + STEEP * (ratio - FROM)));
   const off = Math.max(0, (trackers[at + TRACKER.offShare] as number) - USUALLY_OFF);
   return noiseShare * (scatter + OFF_STEEP * off);
 }
 
 /** Takes a report into what is learnt; `note` must still have those before it. */
-export function learnScatter(track: Track, at: number, s: Readonly<Sighting>): void {
+export function learnNoise(track: Track, at: number, s: Readonly<Sighting>): void {
   const t = track.trackers;
   const lastS = t[at + TRACKER.lastS] as number;
   const beforeS = t[at + TRACKER.beforeS] as number;
@@ -54,9 +54,9 @@ export function learnScatter(track: Track, at: number, s: Readonly<Sighting>): v
     const length = Math.sqrt(x * x + y * y);
     const { noiseShare } = track.fits[s.tracker] as TrackerFit;
     const declaredM = track.options.horizontal.whiteM * noiseShare;
-    const scatterM = Math.max(declaredM, t[at + TRACKER.scatterM] as number);
-    t[at + TRACKER.scatterM] =
-      length > MEDIAN_OF_ONE * scatterM ? scatterM * (1 + STEP) : scatterM / (1 + STEP);
+    const noiseM = Math.max(declaredM, t[at + TRACKER.noiseM] as number);
+    t[at + TRACKER.noiseM] =
+      length > MEDIAN_OF_ONE * noiseM ? noiseM * (1 + STEP) : noiseM / (1 + STEP);
   }
   t[at + TRACKER.beforeS] = lastS;
   t[at + TRACKER.beforeX] = t[at + TRACKER.lastX] as number;

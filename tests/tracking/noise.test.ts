@@ -4,9 +4,9 @@ import { describe, expect, test } from 'vitest';
 import { assess, type Passage } from '../../src/rehearsal/assess.js';
 import { parseRecording } from '../../src/rehearsal/recording.js';
 import { DEFAULT_SENSOR, simulateSensor } from '../../src/rehearsal/sensor.js';
+import { noiseShareOf } from '../../src/tracking/noise.js';
 import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS, optionsForNoise } from '../../src/tracking/options.js';
-import { noiseShareOf } from '../../src/tracking/scatter.js';
 import { createTrack, TRACKER } from '../../src/tracking/track.js';
 import { gaussian, sighting } from './support.js';
 

@@ -1,4 +1,4 @@
-import type { Bank } from './bank.js';
+import { velocityOf } from './bank.js';
 import type { TrackerFit } from './options.js';
 import type { Sighting } from './sighting.js';
 import { SLOT, TRACKER, type Track } from './track.js';
@@ -27,9 +27,10 @@ const SLOW_MPS = 0.4;
 const HEARD_WITHIN_S = 1;
 
 /** Draws the heading towards the velocity of the mixture over the interval since the last report. */
-export function turnHeading({ numbers, floor }: Track, intervalS: number): void {
-  const vx = velocity(floor, 0);
-  const vy = velocity(floor, 1);
+export function turnHeading({ numbers, floor, isWornAside }: Track, intervalS: number): void {
+  if (!isWornAside) return;
+  const vx = velocityOf(floor, 0);
+  const vy = velocityOf(floor, 1);
   const squared = vx * vx + vy * vy;
   const speed = Math.sqrt(squared);
   const drawn = squared / (squared + SLOW_MPS * SLOW_MPS) / TURN_S;
@@ -40,32 +41,34 @@ export function turnHeading({ numbers, floor }: Track, intervalS: number): void 
   numbers[SLOT.headingY] = keep * (numbers[SLOT.headingY] as number) + fresh * vy;
 }
 
-function velocity({ modes, axes, states, weight, mean }: Bank, axis: number): number {
-  let sum = 0;
-  for (let m = 0; m < modes; m++) {
-    sum += (weight[m] as number) * (mean[(m * axes + axis) * states + 1] as number);
-  }
-  return sum;
+export function forgetHeading({ numbers }: Track): void {
+  numbers[SLOT.headingX] = 0;
+  numbers[SLOT.headingY] = 0;
 }
 
-/** Fills `room.place` and `room.height` with where a report puts the performer. */
-export function placeOf({ numbers, room, fits }: Track, s: Readonly<Sighting>): void {
+/**
+ * Fills `room.measured` with where a report puts the performer.
+ * @returns what the doubt about the heading adds to it, as a variance along one axis, m^2
+ */
+export function locate(track: Track, s: Readonly<Sighting>): number {
+  const { numbers, room, fits } = track;
   const { forwardM, leftM, upM } = fits[s.tracker] as TrackerFit;
+  const { place, height } = room.measured;
   const hx = numbers[SLOT.headingX] as number;
   const hy = numbers[SLOT.headingY] as number;
-  room.place[0] = s.x - (forwardM * hx - leftM * hy);
-  room.place[1] = s.y - (forwardM * hy + leftM * hx);
-  room.height[0] = s.z - upM;
+  place[0] = s.x - (forwardM * hx - leftM * hy);
+  place[1] = s.y - (forwardM * hy + leftM * hx);
+  height[0] = s.z - upM;
+  return track.isWornAside ? headingDoubt(track, s) : 0;
 }
 
 /**
  * What the doubt about the heading adds to a tracker's report, as a variance along one axis, m^2. A
  * slow error that all reports share is no noise to be filtered: the least of it, among the trackers that
- * are heard, is left to the region (\`SLOT.wornVariance\`); what a tracker has beyond that makes it count
+ * are heard, is left to the region (`SLOT.mountingM2`); what a tracker has beyond that makes it count
  * for less than the others.
  */
-export function wornDoubt(track: Track, s: Readonly<Sighting>): number {
-  if (!track.isWornAside) return 0;
+function headingDoubt(track: Track, s: Readonly<Sighting>): number {
   const { numbers, trackers, fits } = track;
   const own = aside(fits[s.tracker] as TrackerFit);
   let least = own;
@@ -76,7 +79,7 @@ export function wornDoubt(track: Track, s: Readonly<Sighting>): number {
   const hx = numbers[SLOT.headingX] as number;
   const hy = numbers[SLOT.headingY] as number;
   const doubt = 0.5 * Math.max(0, 1 - hx * hx - hy * hy);
-  numbers[SLOT.wornVariance] = doubt * least;
+  numbers[SLOT.mountingM2] = doubt * least;
   return doubt * (own - least);
 }
 

@@ -1,7 +1,7 @@
 /** A feed that hangs is told from one that rounds, or whose bearer stands. */
 import { describe, expect, test } from 'vitest';
 import { assessConfidence, createConfidence } from '../../src/tracking/confidence.js';
-import { freshnessOf } from '../../src/tracking/habit.js';
+import { freshnessOf } from '../../src/tracking/freeze.js';
 import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
 import { predict } from '../../src/tracking/predict.js';

@@ -1,0 +1,39 @@
+import { resetBank } from './bank.js';
+import { forgetCorrections } from './blend.js';
+import { dropCandidate } from './candidate.js';
+import { forgetApart } from './conflict.js';
+import { measure } from './measure.js';
+import { forgetHeading } from './mounting.js';
+import type { Sighting } from './sighting.js';
+import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
+
+/**
+ * The track begins at the report, at rest.
+ * @param sinceS since when reports have spoken for this place, monotonic seconds
+ */
+export function begin(track: Track, s: Readonly<Sighting>, sinceS = s.timeS): void {
+  const { options, numbers, floor, room } = track;
+  forgetHeading(track);
+  measure(track, s);
+  resetBank(floor, s.tracker, room.measured.place, options.horizontal, room.measured.floorM2);
+  beginHeight(track, s);
+  if (hasStarted(track)) numbers[SLOT.restarts] = (numbers[SLOT.restarts] as number) + 1;
+  numbers[SLOT.started] = 1;
+  numbers[SLOT.beganS] = sinceS;
+  numbers[SLOT.timeS] = s.timeS;
+  numbers[SLOT.acceptedS] = s.timeS;
+  numbers[SLOT.arrivedS] = s.arrivalS;
+  numbers[SLOT.intervalS] = 0;
+  numbers[SLOT.beginNext] = 0;
+  forgetCorrections(track);
+  forgetApart(track);
+  track.trackers[s.tracker * TRACKER.count + TRACKER.outlier] = 0;
+  dropCandidate(track);
+}
+
+/** The height alone begins at the report. */
+export function beginHeight(track: Track, s: Readonly<Sighting>): void {
+  const { options, numbers, height, room } = track;
+  resetBank(height, s.tracker, room.measured.height, options.vertical, room.measured.heightM2);
+  numbers[SLOT.verticalSinceS] = Number.NaN;
+}

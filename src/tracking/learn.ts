@@ -1,0 +1,37 @@
+import { learnNoise } from './noise.js';
+import type { Sighting } from './sighting.js';
+import { SLOT, TRACKER, type Track } from './track.js';
+
+/** Sharpness of the running average of the interval: about the last ten reports. */
+const AVERAGING = 0.1;
+/** A pause longer than this is a silence, and tells nothing of the usual interval. */
+const LONGEST_USUAL_INTERVAL_S = 1;
+/** The running mean of the NIS is taken over about this long, s: a passage, not a step. */
+const NIS_MEMORY_S = 3;
+/** And one report counts for no more than this, in degrees of freedom: a burst is the gate's business. */
+const MOST_NIS = 6;
+
+/** What a report that was believed tells of the filter and of the feed. */
+export function learnAccepted({ numbers, room }: Track, s: Readonly<Sighting>): void {
+  const sinceS = s.timeS - (numbers[SLOT.acceptedS] as number);
+  const acceptedAfterS = Math.min(sinceS, LONGEST_USUAL_INTERVAL_S);
+  const mean = numbers[SLOT.nisMean] as number;
+  const nis = Math.min(MOST_NIS, room.assessment.nis / 2);
+  numbers[SLOT.nisMean] = mean - Math.expm1(-acceptedAfterS / NIS_MEMORY_S) * (nis - mean);
+  const usualS = numbers[SLOT.intervalS] as number;
+  numbers[SLOT.intervalS] = usualS + (usualS === 0 ? 1 : AVERAGING) * (acceptedAfterS - usualS);
+  numbers[SLOT.acceptedS] = s.timeS;
+  numbers[SLOT.arrivedS] = Math.max(numbers[SLOT.arrivedS] as number, s.arrivalS);
+}
+
+/** Keeps what the tracker said last, and how far that scattered. */
+export function learn(track: Track, s: Readonly<Sighting>): void {
+  const t = track.trackers;
+  const at = s.tracker * TRACKER.count;
+  learnNoise(track, at, s);
+  t[at + TRACKER.lastS] = s.timeS;
+  t[at + TRACKER.lastX] = s.x;
+  t[at + TRACKER.lastY] = s.y;
+  t[at + TRACKER.lastZ] = s.z;
+  t[at + TRACKER.quality] = Math.min(1, Math.max(0, s.quality));
+}
