@@ -2,6 +2,7 @@ import { lstatSync, rmSync, type Stats } from 'node:fs';
 import { connect, createServer, type Server, type Socket } from 'node:net';
 import { userInfo } from 'node:os';
 import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { messageOf } from '../../stage/message-of.js';
 import { makeFolder, PRIVATE } from '../make-folder.js';
 import type { Answer } from './answers.js';
@@ -11,8 +12,14 @@ import { parseRequest, type Request } from './request-words.js';
 const SOCKET = 'control.sock';
 /** A request is a few words. */
 const MOST_BYTES = 4096;
-/** Beyond so many the oldest that has not asked is closed: whoever asks is never refused. */
-const MOST_CONNECTIONS = 8;
+/**
+ * Beyond so many the oldest that has not asked is closed: whoever asks is never refused. Those who come at once are
+ * accepted before the first of them is read, so there is room for a burst.
+ */
+const MOST_CONNECTIONS = 64;
+/** So often an answer is asked for whose connection breaks: by others who crowd it out, say. */
+const ASKS_AT_MOST = 5;
+const ASKS_AGAIN_MS = 50;
 /** A program says what it wants at once. */
 const ASKS_WITHIN_MS = 1000;
 /** A reload takes as long as the show takes to read; then the answer has to be fetched. */
@@ -242,12 +249,29 @@ export function answers(folder: string): Promise<'alive' | 'nobody' | NodeJS.Err
   });
 }
 
-/** Asks the daemon whose state folder this is. */
-export function ask(folder: string, words: readonly string[]): Promise<Answer> {
+/**
+ * Asks the daemon whose state folder this is. Where the connection breaks before there is an answer, it asks again: what
+ * is so already is no fault. Only a reload, which takes all light down and up, is not asked for twice.
+ */
+export async function ask(folder: string, words: readonly string[]): Promise<Answer> {
+  for (let asked = 1; ; asked++) {
+    const answer = await askOnce(folder, words);
+    if (answer !== undefined) return answer;
+    if (asked === ASKS_AT_MOST || words[0] === 'reload') {
+      const text = 'the connection was closed without an answer. Ask for the status.';
+      return { outcome: 'failed', ok: false, text };
+    }
+    await sleep(ASKS_AGAIN_MS);
+  }
+}
+
+/** @returns undefined where the connection broke without an answer */
+function askOnce(folder: string, words: readonly string[]): Promise<Answer | undefined> {
   return new Promise(resolve => {
     const socket = connect(join(folder, SOCKET));
     let text = '';
-    const give = (answer: Answer) => {
+    let isConnected = false;
+    const give = (answer: Answer | undefined) => {
       socket.destroy();
       resolve(answer);
     };
@@ -259,21 +283,25 @@ export function ask(folder: string, words: readonly string[]): Promise<Answer> {
         text: 'no answer: the daemon may be busy. Look at its log.',
       }),
     );
-    socket.on('connect', () => socket.write(`${JSON.stringify({ words, ...userNow() })}\n`));
+    socket.on('connect', () => {
+      isConnected = true;
+      socket.write(`${JSON.stringify({ words, ...userNow() })}\n`);
+    });
     socket.on('data', (piece: string) => {
       text += piece;
     });
     socket.on('error', error => {
+      if (isConnected) return give(undefined);
       give({ outcome: 'no daemon', ok: false, text: noDaemonText(folder, error) });
     });
     socket.on('end', () => {
       try {
         give(JSON.parse(text) as Answer);
       } catch {
-        const why = 'the connection was closed without an answer. Ask for the status.';
-        give({ outcome: 'failed', ok: false, text: why });
+        give(undefined);
       }
     });
+    socket.on('close', () => give(undefined));
   });
 }
 

@@ -43,6 +43,10 @@ export class OperatorKeeping {
     this.#store?.close();
     this.#store = this.#storeOf(show);
     this.#memory = new OperatorMemory(show, kept);
+    // The file is of the show before, or could not be written just now; a restart finds the one that runs.
+    if (this.#unkept !== undefined || this.restored().length > 0) {
+      this.#store?.save(this.#memory.state);
+    }
   }
 
   hear(event: EngineNews): void {
@@ -95,6 +99,13 @@ export class OperatorKeeping {
       if (event.kind === 'state-saved') this.#unkept = undefined;
       this.onEvent(event);
     };
-    return new StateStore({ folder, show: show.name, parse: readOperatorState, onEvent });
+    const isFailing = this.#unkept !== undefined;
+    return new StateStore({
+      folder,
+      show: show.name,
+      isFailing,
+      parse: readOperatorState,
+      onEvent,
+    });
   }
 }

@@ -17,6 +17,8 @@ export interface StoreOptions<T> {
   readonly folder: string;
   /** A file of another show is not for this one. */
   readonly show: string;
+  /** It is known that nothing can be written: told again only when something could be. */
+  readonly isFailing?: boolean;
   /** What the file holds, or what is wrong with it. */
   parse(value: unknown): T | string;
   onEvent(event: StoreEvent): void;
@@ -42,7 +44,7 @@ export class StateStore<T> {
   readonly file: string;
   #wanted: T | undefined;
   #writing = false;
-  #failing = false;
+  #failing: boolean;
   #retry: NodeJS.Timeout | undefined;
   #idle: (() => void)[] = [];
   /** What is on the disk, or was. */
@@ -54,6 +56,7 @@ export class StateStore<T> {
 
   constructor(private readonly options: StoreOptions<T>) {
     this.file = join(options.folder, FILE);
+    this.#failing = options.isFailing === true;
     this.#look = setInterval(() => void this.#lookForFolder(), LOOK_EVERY_MS);
     this.#look.unref();
   }

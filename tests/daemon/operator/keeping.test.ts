@@ -1,0 +1,64 @@
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterEach, beforeEach, expect, it } from 'vitest';
+import { OperatorKeeping } from '../../../src/daemon/operator/keeping.js';
+import type { StoreEvent } from '../../../src/daemon/operator/store.js';
+import { parseShow } from '../../../src/show/parse.js';
+import { configShow } from '../../show/base.js';
+
+let parent: string;
+let folder: string;
+let events: StoreEvent['kind'][];
+const made: OperatorKeeping[] = [];
+
+function showOf(text: string) {
+  const parsed = parseShow(text, 'a.show.yaml');
+  if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join());
+  return parsed.show;
+}
+const SHOW = showOf(configShow('minimal'));
+const RENAMED = showOf(configShow('minimal').replace('name: One lamp', 'name: Another name'));
+
+function keepingOf(show = SHOW): OperatorKeeping {
+  const keeping = new OperatorKeeping(show, folder, ({ kind }) => events.push(kind));
+  keeping.load(show);
+  made.push(keeping);
+  return keeping;
+}
+
+beforeEach(() => {
+  parent = mkdtempSync(join(tmpdir(), 'lampwright-keeping-'));
+  folder = join(parent, 'state');
+  events = [];
+});
+afterEach(async () => {
+  for (const keeping of made.splice(0)) await keeping.end();
+  rmSync(parent, { recursive: true });
+});
+
+it('what could not be written when another show took over is written then, and no longer told of', async () => {
+  const keeping = keepingOf();
+  writeFileSync(folder, 'no folder can be made here');
+  keeping.stopNext('ines', true, 'a test');
+  expect(await keeping.unkept()).toMatch(/EEXIST|ENOTDIR/);
+  keeping.swap(SHOW);
+  expect(await keeping.unkept()).toMatch(/EEXIST|ENOTDIR/);
+  expect(events).toEqual(['state-unsaved']);
+  rmSync(folder);
+  keeping.swap(SHOW);
+  expect(await keeping.unkept()).toBeUndefined();
+  expect(events).toEqual(['state-unsaved', 'state-saved']);
+  expect(keepingOf().restored()).toMatchObject([{ kind: 'stop', performer: 'ines' }]);
+});
+
+it('a stop outlives a reload that renames the show, and a restart after it', async () => {
+  const keeping = keepingOf();
+  keeping.stopNext(undefined, true, 'a test');
+  expect(await keeping.unkept()).toBeUndefined();
+  keeping.swap(RENAMED);
+  expect(await keeping.unkept()).toBeUndefined();
+  const restarted = keepingOf(RENAMED);
+  expect(restarted.restored()).toEqual(keeping.restored());
+  expect(restarted.restored()).not.toEqual([]);
+});
