@@ -49,8 +49,8 @@ afterAll(() => {
   show.remove();
 });
 
-function start(host: string): Daemon {
-  const daemon = Daemon.inNamespace(host, show.file);
+function start(host: string, file = show.file): Daemon {
+  const daemon = Daemon.inNamespace(host, file);
   daemons.push(daemon);
   return daemon;
 }
@@ -129,7 +129,19 @@ it('a firewall rule that comes and goes: told of by output, polls apart, and the
   const feed = spawn('ip', ['netns', 'exec', 'lwfa', process.execPath, '-e', FEED]);
   children.push(feed);
   const capture = await Capture.open('udp port 5568', { host: 'lwfb', interface: 'lw0' });
-  const daemon = start('lwfa');
+  // A universe that two outputs send goes on while one of them does; so each has its own.
+  const apart = variantOf('config/minimal.show.yaml', [
+    ['interface: 127.0.0.1, to: [127.0.0.1]', 'interface: lw0, to: multicast'],
+    [
+      'fixtures:\n',
+      'fixtures:\n  window: { profile: dimmer, universe: 2, address: 1, safe: { Dimmer: 20 } }\n',
+    ],
+    [
+      'outputs:',
+      'outputs:\n  heads: { protocol: artnet, interface: lw0, to: [10.78.0.200], universes: [2] }',
+    ],
+  ]);
+  const daemon = start('lwfa', apart.file);
   const isLive = ({ kind, to }: LogLine) => kind === 'performer' && to === 'live';
   await until('it is live', () => daemon.log.some(isLive), 30);
   await sleep(1500); // the fade up
@@ -168,4 +180,5 @@ it('a firewall rule that comes and goes: told of by output, polls apart, and the
   // The limit on intensity: the range in 0.1 s, over a beat of at most 0.05 s; from 255 to 51 are 204.
   expect(Math.max(...steps)).toBeLessThanOrEqual(128);
   capture.remove();
+  apart.remove();
 }, 120_000);

@@ -40,7 +40,18 @@ export interface Line {
 /** Whether what is sent now gets as far as the cable. */
 export function isLeaving({ socket, stuck, streams }: Line): boolean {
   if (socket.interface === undefined || !socket.hasCarrier || stuck) return false;
-  return streams.length === 0 || streams.some(({ delivery }) => !delivery.failed);
+  // Receivers arbitrate sACN: a firewall may stop it, and let Art-Net pass.
+  let sacn = 0;
+  let leaving = 0;
+  let leavingSacn = 0;
+  for (const { plan, delivery } of streams) {
+    const leaves = delivery.failed ? 0 : 1;
+    leaving += leaves;
+    if (plan.protocol !== 'sacn') continue;
+    sacn += 1;
+    leavingSacn += leaves;
+  }
+  return streams.length === 0 || (sacn > 0 ? leavingSacn : leaving) > 0;
 }
 
 /** After an interface was lost, all that leaves by it is new to those who listen. */
