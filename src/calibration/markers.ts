@@ -101,7 +101,8 @@ function placeIn(
   const place = vec3(numberIn(row, x, faults), numberIn(row, y, faults), numberIn(row, z, faults));
   const largest = Math.max(Math.abs(place.x), Math.abs(place.y), Math.abs(place.z));
   if (largest > FARTHEST_M) {
-    faults.add(row.line, `${largest} is farther than ${FARTHEST_M} m; places are in metres.`);
+    const what = `${largest} is farther than ${FARTHEST_M} m; places are in metres.`;
+    faults.addOnce(row.line, 'unit', `${what} If the file has millimetres, divide by 1000.`);
   }
   return place;
 }

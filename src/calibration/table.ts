@@ -70,11 +70,19 @@ export function readTable(text: string, rules: ColumnRules, faults: Faults): Tab
 /** Faults of one file, bounded, in the order in which they were found. */
 export class Faults {
   readonly #texts: string[] = [];
+  readonly #said = new Set<string>();
   count = 0;
 
   add(line: number, what: string): void {
     this.count += 1;
     if (this.#texts.length < MOST_FAULTS) this.#texts.push(`line ${line}: ${what}`);
+  }
+
+  /** What is most probably wrong with all the lines alike, at the first of them. */
+  addOnce(line: number, cause: string, what: string): void {
+    if (this.#said.has(cause)) return;
+    this.#said.add(cause);
+    this.add(line, what);
   }
 
   get texts(): readonly string[] {

@@ -111,7 +111,12 @@ describe('markers', () => {
       ],
     ],
     ['name,x,y,z,from_s,to_s\na,1,2,3,9,4', ['line 2: from_s is not before to_s.']],
-    ['name,x,y,z\na,1,2200,3', ['line 2: 2200 is farther than 1000 m; places are in metres.']],
+    [
+      'name,x,y,z\na,1,2200,3\nb,4000,1,3',
+      [
+        'line 2: 2200 is farther than 1000 m; places are in metres. If the file has millimetres, divide by 1000.',
+      ],
+    ],
   ])('%j is refused: %j', (text, faults) => {
     expect(faultsOf(parseMarkers(text))).toEqual(faults);
   });
