@@ -1,4 +1,4 @@
-import { parse } from 'csv-parse/sync';
+import { CsvError, parse } from 'csv-parse/sync';
 
 /** A table of comma-separated values: head line, then a row a line; `#` begins a comment line. */
 export interface Table {
@@ -111,31 +111,39 @@ interface Record {
   readonly cells: readonly string[];
 }
 
-/** RFC 4180, with comment lines and with blanks around cells; a record whose quotes are wrong is a fault. */
+/** RFC 4180, with comment lines and with blanks around cells. Where a quote is wrong, nobody can tell where the next row begins. */
 function recordsOf(text: string, faults: Faults): Record[] {
   const records: Record[] = [];
-  parse(text, {
-    bom: true,
-    comment: '#',
-    comment_no_infix: true,
-    relax_column_count: true,
-    skip_empty_lines: true,
-    skip_records_with_error: true,
-    skip_records_with_empty_values: true,
-    // The head, and one more than may be.
-    to: MOST_ROWS + 2,
-    trim: true,
-    on_record: (cells: string[], { lines }) => {
-      records.push({ line: lines, cells });
-      return null;
-    },
-    on_skip: error => {
-      const line = typeof error?.lines === 'number' ? error.lines : 1;
+  try {
+    parse(text, {
+      bom: true,
+      comment: '#',
+      comment_no_infix: true,
+      relax_column_count: true,
+      skip_empty_lines: true,
+      skip_records_with_empty_values: true,
+      // The head, and one more than may be.
+      to: MOST_ROWS + 2,
+      trim: true,
+      on_record: (cells: string[], { lines }) => {
+        records.push({ line: lines, cells });
+        return null;
+      },
+    });
+  } catch (error) {
+    if (!(error instanceof CsvError)) throw error;
+    if (error.code === 'CSV_QUOTE_NOT_CLOSED') {
+      faults.add(
+        (records.at(-1)?.line ?? 0) + 1,
+        'a quote is opened from here on, and none closes it.',
+      );
+    } else {
+      const line = typeof error.lines === 'number' ? error.lines : 1;
       faults.add(
         line,
-        'a quote in the middle of a value; inside of quotes, a quote is written twice: "".',
+        'a quote in the middle of a value. Quotes go round the whole value, and one inside of it is written twice: "". What follows was not read.',
       );
-    },
-  });
+    }
+  }
   return records;
 }

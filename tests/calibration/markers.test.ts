@@ -47,7 +47,9 @@ describe('markers', () => {
       'window',
     ]);
     const bad = parseMarkers('name,x,y,z\n# measured twice\na,1,2,0\n"b"c,3,4,0\nd,5,6,1\n');
-    expect(faultsOf(bad)).toEqual([expect.stringMatching(/^line 4: .*quote/)]);
+    expect(faultsOf(bad)).toEqual([expect.stringMatching(/^line 4: a quote in the middle/)]);
+    const open = parseMarkers('name,x,y,z\na,1,2,0\n"b,3,4,0\nc,5,6,1\n');
+    expect(faultsOf(open)).toEqual([expect.stringMatching(/^line 3: .*none closes it/)]);
   });
 
   test('in any order of the columns, with comments and empty lines', () => {

@@ -120,7 +120,10 @@ describe('assess', () => {
       expect(Object.keys(hold)).toEqual(figures);
       expect(Object.keys(peers)).toHaveLength(15);
       for (const peer of Object.values(peers)) expect(Object.keys(peer as object)).toEqual(figures);
-      for (const figure of figures) expect(ours[figure]).toBeGreaterThan(0);
+      // The lag may be below 0: the trolley's reports lead its truth.
+      for (const figure of figures) {
+        expect(ours[figure]).toBeGreaterThan(figure === 'lagS' ? -0.1 : 0);
+      }
       expect(againstHold.ratio).toBeCloseTo(ours.rmse / hold.rmse, 9);
     }
     // The dance is too short for an interval; the trolley is not.
