@@ -23,19 +23,35 @@ const SHARE = 0.9;
  * NaN where there are fewer than five blocks: that is too little to tell.
  */
 export function ratioInterval(blocks: readonly Block[], seed = 1): Interval {
+  return drawnInterval(blocks, ratioOf, seed);
+}
+
+function ratioOf(blocks: readonly Block[]): number {
+  let [ours, theirs] = [0, 0];
+  for (const block of blocks) {
+    ours += block.ours;
+    theirs += block.theirs;
+  }
+  return Math.sqrt(ours / theirs);
+}
+
+/** The same of anything that is computed from blocks. */
+export function drawnInterval<T>(
+  blocks: readonly T[],
+  statistic: (drawn: readonly T[]) => number,
+  seed = 1,
+): Interval {
   if (blocks.length < 5) return { low: Number.NaN, high: Number.NaN };
   const random = seededRandom(seed);
-  const ratios = new Float64Array(ROUNDS);
+  const values = new Float64Array(ROUNDS);
+  const drawn = [...blocks];
   for (let round = 0; round < ROUNDS; round++) {
-    let [ours, theirs] = [0, 0];
     for (let i = 0; i < blocks.length; i++) {
-      const block = blocks[Math.floor(random() * blocks.length)] as Block;
-      ours += block.ours;
-      theirs += block.theirs;
+      drawn[i] = blocks[Math.floor(random() * blocks.length)] as T;
     }
-    ratios[round] = Math.sqrt(ours / theirs);
+    values[round] = statistic(drawn);
   }
-  ratios.sort();
-  const at = (share: number) => ratios[Math.round(share * (ROUNDS - 1))] as number;
+  values.sort();
+  const at = (share: number) => values[Math.round(share * (ROUNDS - 1))] as number;
   return { low: at((1 - SHARE) / 2), high: at((1 + SHARE) / 2) };
 }

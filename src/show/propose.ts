@@ -5,6 +5,7 @@ import {
   isNode,
   isPair,
   isScalar,
+  isSeq,
   type Pair,
   parseDocument,
   type YAMLMap,
@@ -15,14 +16,18 @@ import type { Parts } from './parts.js';
 
 /** One value of a show file to be set: where it stands, and what is to stand there. */
 export interface Change {
-  /** Keys from the top of the file; all but the last have to be there already. */
+  /** Keys from the top of the file, places in a list as "0"; all but the last have to be there already. */
   readonly path: readonly string[];
   readonly value: ChangeValue;
   /** Where the key is new: the keys beside it behind which it is to stand, the first that is there. */
   readonly after?: readonly string[];
 }
 
-export type ChangeValue = number | string | readonly number[] | { readonly [key: string]: number };
+export type ChangeValue =
+  | number
+  | string
+  | readonly number[]
+  | { readonly [key: string]: number | string | { readonly [key: string]: number } };
 
 export type Proposal =
   | {
@@ -84,16 +89,27 @@ function refused({ path, value }: Change): Proposal {
 function withChange(text: string, { path, value, after }: Change): string | undefined {
   const document = parseDocument(text, { version: '1.2', logLevel: 'error' });
   let map: unknown = document.contents;
-  for (const key of path.slice(0, -1)) map = isMap(map) ? map.get(key, true) : undefined;
+  for (const key of path.slice(0, -1)) map = within(map, key);
   const key = path.at(-1);
+  if (key !== undefined && isSeq(map)) {
+    const item = within(map, key);
+    // A block in a list has its keys in lines of their own: it is changed key by key.
+    if (item === undefined || isBlock(item)) return undefined;
+    return withValue(text, item, value);
+  }
   if (key === undefined || !isMap(map)) return undefined;
   const pair = pairOf(map, key);
   if (pair === undefined) return withKey(text, map, key, value, after);
   const old = pair.value;
   if (isMap(old) && !old.flow && typeof value === 'object' && !Array.isArray(value)) {
-    return withBlock(text, path, old, value as { readonly [key: string]: number });
+    return withBlock(text, path, old, value as { readonly [key: string]: ChangeValue });
   }
-  return withValue(text, pair, value);
+  return withValue(text, old, value);
+}
+
+function within(node: unknown, key: string): unknown {
+  if (isMap(node)) return node.get(key, true);
+  return isSeq(node) ? node.get(Number(key), true) : undefined;
 }
 
 /** A block of keys: each is set in its own line, so that what stands beside it stays. */
@@ -101,7 +117,7 @@ function withBlock(
   text: string,
   path: readonly string[],
   old: YAMLMap,
-  value: { readonly [key: string]: number },
+  value: { readonly [key: string]: ChangeValue },
 ): string | undefined {
   // A key that is not wanted any more has to go; a block is then written anew, in one line.
   if (old.items.some(item => !Object.hasOwn(value, String(keyOf(item))))) return undefined;
@@ -113,8 +129,7 @@ function withBlock(
   return changed;
 }
 
-function withValue(text: string, pair: Pair, value: ChangeValue): string | undefined {
-  const { value: old } = pair;
+function withValue(text: string, old: unknown, value: ChangeValue): string | undefined {
   if (!isNode(old) || old.range == null) return undefined;
   const [from, to] = old.range;
   // An alias or an anchor is shared with other places of the file.
@@ -200,8 +215,14 @@ function plain(node: unknown): unknown {
 function same(found: unknown, wanted: ChangeValue): boolean {
   if (typeof wanted !== 'object') return found === wanted;
   if (typeof found !== 'object' || found === null) return false;
-  const [has, wants] = [Object.entries(found), new Map(Object.entries(wanted))];
-  return has.length === wants.size && has.every(([key, value]) => wants.get(key) === value);
+  const [has, wants] = [Object.entries(found), new Map<string, ChangeValue>(Object.entries(wanted))];
+  return (
+    has.length === wants.size &&
+    has.every(([key, value]) => {
+      const want = wants.get(key);
+      return want !== undefined && same(value, want);
+    })
+  );
 }
 
 /** As it is written in one line. */
@@ -209,7 +230,7 @@ function flow(value: ChangeValue): string {
   if (typeof value === 'object') {
     if (Array.isArray(value)) return `[${value.join(', ')}]`;
     return `{ ${Object.entries(value)
-      .map(([key, one]) => `${key}: ${one}`)
+      .map(([key, one]) => `${key}: ${flow(one)}`)
       .join(', ')} }`;
   }
   return String(value);
