@@ -21,6 +21,7 @@ import { SAFETY_HELP, safety } from './safety.js';
 import { SWEEP_HELP, sweep } from './sweep.js';
 import { TELL_HELP, tell } from './tell.js';
 import { complain, print } from './terminal.js';
+import { TUNE_HELP, tune } from './tune.js';
 
 export type { Arguments } from './dispatch.js';
 
@@ -138,6 +139,21 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     },
     words: [0, 0],
     run: sweep,
+  },
+  tune: {
+    summary: 'what a recording of this stage would change in the show, as a change to apply',
+    help: TUNE_HELP,
+    options: {
+      'clocks-agree': { type: 'boolean' },
+      input: { type: 'string' },
+      tracker: { type: 'string' },
+      patch: { type: 'string' },
+      json: { type: 'boolean' },
+    },
+    words: [2, Number.POSITIVE_INFINITY],
+    missing: 'it takes the path of a show and that of a recording.',
+    writes: ['patch'],
+    run: tune,
   },
   calibrate: {
     summary:

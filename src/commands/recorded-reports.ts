@@ -26,7 +26,8 @@ export function recordedReports(
   return undefined;
 }
 
-function isRecording(path: string): boolean {
+/** Whether a path is that of a recording of the daemon, and not of a table. */
+export function isRecording(path: string): boolean {
   if (path.endsWith(PART_SUFFIX)) return true;
   try {
     return statSync(path).isDirectory();

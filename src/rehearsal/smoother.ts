@@ -55,7 +55,10 @@ export function smooth(series: Series, { rounds, ...model }: SmootherOptions): S
   const count = series.timesS.length;
   const weights = new Float64Array(count).fill(1);
   if (rounds === 0) return pass(series, model, weights);
-  const middles = { xs: runningMedian(series.timesS, series.xs), ys: runningMedian(series.timesS, series.ys) };
+  const middles = {
+    xs: runningMedian(series.timesS, series.xs),
+    ys: runningMedian(series.timesS, series.ys),
+  };
   weigh(series, middles, MEDIAN_NOISE_M ** 2, weights);
   let smoothed = pass(series, model, weights);
   for (let round = 1; round < rounds; round++) {
@@ -142,7 +145,8 @@ function pass(
     const c21 = (f21 * b22 - f22 * b12) / det;
     const c22 = (f22 * b11 - f21 * b12) / det;
     for (const { place, speed } of axes) {
-      const dx = (place[i + 1] as number) - ((place[i] as number) + intervalS * (speed[i] as number));
+      const dx =
+        (place[i + 1] as number) - ((place[i] as number) + intervalS * (speed[i] as number));
       const dv = (speed[i + 1] as number) - (speed[i] as number);
       place[i] = (place[i] as number) + c11 * dx + c12 * dv;
       speed[i] = (speed[i] as number) + c21 * dx + c22 * dv;

@@ -215,7 +215,10 @@ function plain(node: unknown): unknown {
 function same(found: unknown, wanted: ChangeValue): boolean {
   if (typeof wanted !== 'object') return found === wanted;
   if (typeof found !== 'object' || found === null) return false;
-  const [has, wants] = [Object.entries(found), new Map<string, ChangeValue>(Object.entries(wanted))];
+  const [has, wants] = [
+    Object.entries(found),
+    new Map<string, ChangeValue>(Object.entries(wanted)),
+  ];
   return (
     has.length === wants.size &&
     has.every(([key, value]) => {

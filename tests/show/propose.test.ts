@@ -55,6 +55,31 @@ describe('a proposed change of a show', () => {
     ]);
   });
 
+  test('sets an item of a list, and a key within one', () => {
+    const path = ['performers', 'ines', 'trackers', '0'];
+    const value = { id: 1, offset: { forward: 0.1, left: 0, up: -0.3 } };
+    expect(linesOf(proposed(MINIMAL, { path, value }).patch)).toEqual([
+      '-  ines: { trackers: [1] }',
+      '+  ines: { trackers: [{ id: 1, offset: { forward: 0.1, left: 0, up: -0.3 } }] }',
+    ]);
+    const block = changed(
+      '  ines: { trackers: [1] }',
+      '  ines:\n    trackers:\n      - 1 # the front\n      - id: 2\n        offset: { up: 0.2 } # the back\n',
+    );
+    const offset = { path: ['performers', 'ines', 'trackers', '1', 'offset'], value: { up: 0.3 } };
+    expect(linesOf(proposed(block, { path, value: { id: 1, noise: 0.2 } }, offset).patch)).toEqual([
+      '-      - 1 # the front',
+      '+      - { id: 1, noise: 0.2 } # the front',
+      '-        offset: { up: 0.2 } # the back',
+      '+        offset: { up: 0.3 } # the back',
+    ]);
+    // A block in a list is not written anew: what stands beside its keys would be lost.
+    const whole = { path: ['performers', 'ines', 'trackers', '1'], value: { id: 2, noise: 0.2 } };
+    expect(proposeChanges(block, 'a.show.yaml', [whole])).toMatchObject({ ok: false });
+    const beyond = { path: ['performers', 'ines', 'trackers', '5'], value: 3 };
+    expect(proposeChanges(block, 'a.show.yaml', [beyond])).toMatchObject({ ok: false });
+  });
+
   test('sets values, and keeps the comment beside them', () => {
     const text = changed(
       '    port: 9010',

@@ -1,0 +1,121 @@
+import type { Outcome, Tuning } from '../rehearsal/tune.js';
+import type { Figures } from '../rehearsal/tune-judge.js';
+import type { Show } from '../show/model.js';
+import { styled } from './terminal.js';
+import { duration } from './times.js';
+
+/** JSON has no NaN: JSON.stringify makes it null. */
+export function tuningJson(tuning: Tuning, patch: string | undefined): string {
+  const { tooShort, changes, ...rest } = tuning;
+  return JSON.stringify(
+    {
+      ok: tooShort === undefined,
+      tooShort: tooShort ?? null,
+      ...rest,
+      changes,
+      patch: patch ?? null,
+    },
+    undefined,
+    2,
+  );
+}
+
+export function tuningText(tuning: Tuning, show: Show): string {
+  const { lengthS, walkedS, tooShort, outcomes } = tuning;
+  const of = <K extends Outcome['kind']>(kind: K) =>
+    outcomes.filter((one): one is Extract<Outcome, { kind: K }> => one.kind === kind);
+  return [
+    `${styled('bold', `${show.name}: what this stage asks for`)}`,
+    `  ${duration(lengthS)} of reports; performers walk for ${duration(walkedS)} of it, all together`,
+    '',
+    ...trackerLines(tuning, show),
+    '',
+    ...figureLines(tuning.figures, of('proposed')),
+    ...section(
+      'proposed',
+      of('proposed').map(({ what, now, proposed, why }) => [`${what}: ${now} -> ${proposed}`, why]),
+    ),
+    ...section(
+      'stays',
+      of('kept').map(({ what, why }) => [what, why]),
+    ),
+    ...section(
+      'the recording does not tell',
+      of('unknown').map(({ what, why }) => [what, why]),
+    ),
+    ...(tooShort === undefined
+      ? []
+      : [
+          '',
+          styled('yellow', `Too short to choose noise and reacquire by: ${tooShort}.`),
+          'Record a rehearsal in which everybody walks about as in the show.',
+        ]),
+  ].join('\n');
+}
+
+function trackerLines({ trackers }: Tuning, show: Show): string[] {
+  const label = (name: string) => show.performers.find(one => one.name === name)?.label ?? name;
+  const head = ['reports', 'a second', 'scatter', 'off', 'silence', 'repeats'];
+  const cell = (text: string) => text.padStart(10);
+  return [
+    styled('bold', `  ${'tracker'.padEnd(24)}${head.map(cell).join('')}`),
+    ...trackers.map(one => {
+      const cells = [
+        String(one.reports),
+        figure(one.rateHz, 1),
+        Number.isNaN(one.noiseM) ? '-' : `${one.noiseM.toFixed(3)} m`,
+        `${(100 * one.offShare).toFixed(1)} %`,
+        `${one.longestSilenceS.toFixed(1)} s`,
+        `${one.longestRepeatS.toFixed(1)} s`,
+      ];
+      const name = `${one.tracker} (${label(one.performer)})`;
+      return `  ${name.padEnd(24)}${cells.map(cell).join('')}`;
+    }),
+  ];
+}
+
+function figureLines(
+  now: Figures,
+  proposed: readonly Extract<Outcome, { kind: 'proposed' }>[],
+): string[] {
+  const head = ['off by', 'still', 'rough', 'gated', 'jumps', 'losses', 'false', 'missed'];
+  const cell = (text: string) => text.padStart(9);
+  const row = (name: string, f: Figures) =>
+    `  ${name.padEnd(24)}${[
+      `${figure(f.offM, 3)} m`,
+      Number.isNaN(f.stillM) ? '-' : `${(1e3 * f.stillM).toFixed(1)} mm`,
+      figure(f.roughness, 1),
+      String(f.gated),
+      String(f.jumps),
+      String(f.losses),
+      String(f.falseAlarms),
+      `${f.missedS.toFixed(1)} s`,
+    ]
+      .map(cell)
+      .join('')}`;
+  return [
+    styled('bold', `  ${'in this recording'.padEnd(24)}${head.map(cell).join('')}`),
+    row('as the show is', now),
+    ...proposed.map(({ what, figures }) => row(`+ ${shortName(what)}`, figures)),
+  ];
+}
+
+function shortName(what: string): string {
+  return what
+    .replace(/^tracking\./, '')
+    .replace(/^performers\.[^:]*: /, '')
+    .slice(0, 22);
+}
+
+function section(title: string, lines: readonly (readonly [string, string])[]): string[] {
+  if (lines.length === 0) return [];
+  return [
+    '',
+    styled('bold', title),
+    ...lines.flatMap(([what, why]) => [`  ${what}`, `    ${why}.`]),
+  ];
+}
+
+function figure(value: number, digits: number): string {
+  return Number.isNaN(value) ? '-' : value.toFixed(digits);
+}

@@ -1,0 +1,213 @@
+import type { OperatorAction } from '../engine/operator.js';
+import { createEngine, type EngineState } from '../engine/state.js';
+import { absorb, type Datagram, step } from '../engine/step.js';
+import type { Condition } from '../safety/watchdog-table.js';
+import type { Show } from '../show/model.js';
+import { observe } from '../tracking/observe.js';
+import type { TrackerFit, TrackingOptions } from '../tracking/options.js';
+import { predict } from '../tracking/predict.js';
+import { createEstimate, type Sighting, type Verdict } from '../tracking/sighting.js';
+import { createTrack } from '../tracking/track.js';
+import { TICK_S } from './assess.js';
+
+/** What an engine was given at one moment of a recording. */
+export interface Intake {
+  readonly type: 'absorb' | 'tick';
+  readonly nowS: number;
+  readonly unixOffsetS: number;
+  /** Inputs by their place in the show that is tuned. */
+  readonly datagrams: readonly Datagram[];
+  readonly operator: readonly OperatorAction[];
+}
+
+/** Plays a recording from its beginning, as often as it is asked. */
+export type Feed = (taker: FeedTaker) => void;
+
+export interface FeedTaker {
+  /** An engine begins anew. */
+  began(): void;
+  intake(intake: Intake): void;
+}
+
+/** A report as an engine placed it, and what its track made of it. */
+export interface HeardReport extends Sighting {
+  readonly verdict: Verdict;
+}
+
+/** Where the light was aimed, tick by tick; times are those of the tick. */
+export interface Aims {
+  readonly nowS: number[];
+  readonly xs: number[];
+  readonly ys: number[];
+  /** Whether the light followed them. */
+  readonly follows: boolean[];
+}
+
+export interface Loss {
+  readonly atS: number;
+  readonly cause: Condition | undefined;
+}
+
+/** One performer through a recording. Runs of the engine lie one after the other, `APART_S` between them. */
+export interface PerformerCourse {
+  readonly name: string;
+  readonly label: string;
+  /** Their trackers, in the order in which reports name them. */
+  readonly trackers: string[];
+  readonly fits: TrackerFit[];
+  readonly reports: HeardReport[];
+  readonly aims: Aims;
+  readonly losses: Loss[];
+  gated: number;
+  jumps: number;
+}
+
+/** Of a stamped input: arrival less stamp of the fastest reports of some seconds, by both machines' clocks, seconds. */
+export interface Transit {
+  readonly input: string;
+  leastS: number;
+  mostS: number;
+}
+
+export interface Course {
+  readonly performers: readonly PerformerCourse[];
+  readonly transits: readonly Transit[];
+  readonly lengthS: number;
+}
+
+/** Longer than a track remembers, so that it begins anew; and more than a block of the bootstrap. */
+const APART_S = 10;
+
+/** Plays a recording to a show, and keeps what tuning judges. */
+export function courseOf(show: Show, feed: Feed): Course {
+  const performers = show.performers.map(
+    ({ name, label }): PerformerCourse => ({
+      name,
+      label,
+      trackers: [],
+      fits: [],
+      reports: [],
+      aims: { nowS: [], xs: [], ys: [], follows: [] },
+      losses: [],
+      gated: 0,
+      jumps: 0,
+    }),
+  );
+  const transits = show.inputs.flatMap(({ name, isStamped }, index) =>
+    isStamped
+      ? [{ index, input: name, leastS: Number.POSITIVE_INFINITY, mostS: Number.NEGATIVE_INFINITY }]
+      : [],
+  );
+  let state: EngineState | undefined;
+  let [shiftS, lastS, lengthS] = [0, 0, 0];
+  let startsAnew = true;
+  feed({
+    began: () => {
+      state = listening(show, performers, () => shiftS);
+      startsAnew = true;
+    },
+    intake: ({ type, nowS, ...inputs }) => {
+      if (state === undefined) return;
+      if (startsAnew) shiftS = lastS + APART_S - nowS;
+      else lengthS += nowS + shiftS - lastS;
+      startsAnew = false;
+      lastS = nowS + shiftS;
+      if (type === 'absorb') {
+        absorb(state, inputs, nowS);
+        return;
+      }
+      const { events } = step(state, inputs, nowS);
+      for (const event of events) {
+        if (event.kind !== 'performer' || event.to !== 'losing') continue;
+        performers
+          .find(({ name }) => name === event.performer)
+          ?.losses.push({ atS: lastS, cause: event.cause });
+      }
+      noteAims(state, performers, lastS);
+      for (const transit of transits) {
+        const offsetS = state.clocks[transit.index]?.offsetS ?? Number.NaN;
+        if (Number.isNaN(offsetS)) continue;
+        transit.leastS = Math.min(transit.leastS, offsetS + inputs.unixOffsetS);
+        transit.mostS = Math.max(transit.mostS, offsetS + inputs.unixOffsetS);
+      }
+    },
+  });
+  return {
+    performers,
+    transits: transits
+      .filter(({ leastS }) => Number.isFinite(leastS))
+      .map(({ input, leastS, mostS }) => ({ input, leastS, mostS })),
+    lengthS,
+  };
+}
+
+function listening(
+  show: Show,
+  performers: readonly PerformerCourse[],
+  shift: () => number,
+): EngineState {
+  const state = createEngine(show);
+  state.onReport = (wearer, sighting, verdict) => {
+    const course = performers[wearer.performer];
+    if (course === undefined) return;
+    let tracker = course.trackers.indexOf(wearer.id);
+    if (tracker < 0) {
+      tracker = course.trackers.push(wearer.id) - 1;
+      course.fits.push(wearer.fit);
+    }
+    const { timeS, arrivalS } = sighting;
+    const shiftS = shift();
+    course.reports.push({
+      ...sighting,
+      tracker,
+      timeS: timeS + shiftS,
+      arrivalS: arrivalS + shiftS,
+      verdict,
+    });
+    if (verdict === 'gated' || verdict === 'frozen') course.gated += 1;
+    if (verdict === 'reacquired') course.jumps += 1;
+  };
+  return state;
+}
+
+function noteAims(state: EngineState, performers: readonly PerformerCourse[], nowS: number): void {
+  state.performers.forEach(({ estimate, observation, follows }, i) => {
+    if (!observation.seen) return;
+    const aims = performers[i]?.aims;
+    aims?.nowS.push(nowS);
+    aims?.xs.push(estimate.x);
+    aims?.ys.push(estimate.y);
+    aims?.follows.push(follows);
+  });
+}
+
+/** So long after the last report nothing is aimed at any more: what would be judged is a guess, seconds. */
+const SILENT_S = 3;
+
+/** The aims alone, with other options, without an engine: some ten times as fast. */
+export function aimsWith(
+  { reports, fits }: Pick<PerformerCourse, 'reports' | 'fits'>,
+  options: TrackingOptions,
+  horizonS: number,
+): Aims {
+  const aims: Aims = { nowS: [], xs: [], ys: [], follows: [] };
+  const track = createTrack(options, fits.length, fits);
+  const estimate = createEstimate();
+  for (let next = 0; next < reports.length; ) {
+    let nowS = reports[next]?.arrivalS ?? Number.NaN;
+    const nextS = () => reports[next]?.arrivalS ?? Number.POSITIVE_INFINITY;
+    let heardS = nowS;
+    for (; nextS() <= nowS || nowS - heardS < SILENT_S; nowS += TICK_S) {
+      for (; nextS() <= nowS; next++) {
+        observe(track, reports[next] as HeardReport);
+        heardS = nowS;
+      }
+      if (!predict(track, nowS + horizonS, estimate, nowS)) continue;
+      aims.nowS.push(nowS);
+      aims.xs.push(estimate.x);
+      aims.ys.push(estimate.y);
+      aims.follows.push(true);
+    }
+  }
+  return aims;
+}

@@ -1,0 +1,96 @@
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { applyPatch } from 'diff';
+import { afterAll, afterEach, beforeAll, beforeEach, expect, test, vi } from 'vitest';
+import { main } from '../../src/commands/cli.js';
+import { parseShow } from '../../src/show/parse.js';
+
+const folder = mkdtempSync(join(tmpdir(), 'lampwright-tune-'));
+const path = (name: string) => join(folder, name);
+/** Declared far too clean, so that there is something to propose. */
+const SHOW = readFileSync('config/salt-lantern.show.yaml', 'utf8').replace(
+  '\nperformers:',
+  '\ntracking: { noise: 0.02 } # the maker says so\n\nperformers:',
+);
+let [out, err] = ['', ''];
+
+function listen(): void {
+  [out, err] = ['', ''];
+  vi.spyOn(process.stdout, 'write').mockImplementation(text => {
+    out += String(text);
+    return true;
+  });
+  vi.spyOn(process.stderr, 'write').mockImplementation(text => {
+    err += String(text);
+    return true;
+  });
+}
+
+beforeAll(async () => {
+  writeFileSync(path('show.yaml'), SHOW);
+  listen();
+  const scene = 'config/scenes/lantern.scene.yaml';
+  expect(await main(['rehearse', path('show.yaml'), scene, '--record', path('rec')])).toBe(0);
+  vi.restoreAllMocks();
+});
+beforeEach(listen);
+afterEach(() => {
+  vi.restoreAllMocks();
+});
+afterAll(() => rmSync(folder, { recursive: true }));
+
+test('proposes a change of the show as a diff, and leaves the file alone', async () => {
+  const code = await main(['tune', path('show.yaml'), path('rec'), '--patch', path('a.patch')]);
+  expect(err).toBe('');
+  expect(code).toBe(0);
+  expect(out).toContain('tracking.noise: 0.02 ->');
+  expect(out).toMatch(/3 \(The Gull\) +\d+/);
+  expect(out).toMatch(/as the show is .* m/);
+  expect(out).toContain('the recording does not tell\n  tracking.sensorLatency');
+  expect(readFileSync(path('show.yaml'), 'utf8')).toBe(SHOW);
+  const after = applyPatch(SHOW, readFileSync(path('a.patch'), 'utf8'));
+  if (after === false) throw new Error('the patch does not fit');
+  expect(after).toContain(' } # the maker says so');
+  const parsed = parseShow(after, 'show.yaml');
+  if (!parsed.ok) throw new Error(parsed.problems[0]?.message);
+  // A little more than the noise that the scene gives the Gull, 0.12 m, of which two thirds wander.
+  expect(parsed.show.tracking.track.horizontal.whiteM).toBeGreaterThan(0.09);
+});
+
+test('gives the same as JSON, of reports in a table too, and adds the block to a show without one', async () => {
+  const rows = ['t_s,tracker,x,y,z'];
+  for (let n = 0; n < 100 * 20; n++) {
+    const t = n / 20;
+    const sway = 0.2 * Math.sin(2.9 * n) + 0.2 * Math.sin(7.3 * n + 1);
+    rows.push(`${t},1,${5 + 3 * Math.cos(t / 2) + sway},${4 + 3 * Math.sin(t / 2) - sway},1.5`);
+  }
+  writeFileSync(path('walk.csv'), rows.join('\n'));
+  const bare = readFileSync('config/salt-lantern.show.yaml', 'utf8');
+  writeFileSync(path('bare.yaml'), bare);
+  expect(await main(['tune', path('bare.yaml'), path('walk.csv'), '--json'])).toBe(0);
+  const { ok, tooShort, trackers, outcomes, patch } = JSON.parse(out);
+  expect({ ok, tooShort }).toEqual({ ok: true, tooShort: null });
+  expect(trackers).toMatchObject([{ tracker: '1', performer: 'ines', reports: 2000 }]);
+  expect(outcomes).toContainEqual(
+    expect.objectContaining({ kind: 'proposed', what: 'tracking.noise', now: '0.15' }),
+  );
+  expect(patch).toMatch(/^\+tracking: \{ noise: [\d.]+ \}$/m);
+});
+
+test('says that a recording is too short, with exit code 1', async () => {
+  writeFileSync(path('short.csv'), 't_s,tracker,x,y,z\n0,1,5,4,1\n0.5,1,5,4.2,1\n');
+  expect(await main(['tune', path('show.yaml'), path('short.csv')])).toBe(1);
+  expect(out).toContain('Too short to choose noise and reacquire by');
+});
+
+test('tells all that is wrong with the files at once', async () => {
+  writeFileSync(path('bad.csv'), 't_s,tracker,x,y,z\n0,1,5,here,1\n');
+  writeFileSync(path('truth.csv'), 't_s,x,y,z\n0,1,5,1\n1,1,5,1\n');
+  const files = [path('bad.csv'), path('nowhere'), path('truth.csv')];
+  expect(await main(['tune', path('show.yaml'), ...files])).toBe(2);
+  expect(err).toMatch(/bad\.csv: line 2/);
+  expect(err).toMatch(/nowhere can't be read/);
+  expect(err).toMatch(/truth\.csv: /);
+  expect(out).toBe('');
+});

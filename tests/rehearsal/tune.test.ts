@@ -1,0 +1,134 @@
+import { describe, expect, it } from 'vitest';
+import { assess, ratioTo } from '../../src/rehearsal/assess.js';
+import type { Outcome, Tuning } from '../../src/rehearsal/tune.js';
+import type { TrackingOptions } from '../../src/tracking/options.js';
+import {
+  applied,
+  feedOfReports,
+  hallText,
+  measured,
+  showOf,
+  stretch,
+  tuned,
+  walkAbout,
+} from './tune-hall.js';
+
+function outcome(tuning: Tuning, what: string): Outcome {
+  const found = tuning.outcomes.find(one => one.what.includes(what));
+  if (found === undefined) throw new Error(`nothing is said of ${what}`);
+  return found;
+}
+
+const STAMPED = { args: '[x, y, z, quality, stamp]' };
+
+describe('tune, on simulated recordings whose sensor is known', () => {
+  it('finds the latency to 5 ms where the reports are stamped and the clocks agree', () => {
+    const text = hallText(STAMPED);
+    const feed = walkAbout(text, { sensor: '{ rate: 30, latency: 0.08, outliers: 0, shadow: 0 }' });
+    const tuning = tuned(text, feed, { clocksAgree: true });
+    const found = outcome(tuning, 'sensorLatency');
+    expect(found.kind).toBe('proposed');
+    if (found.kind !== 'proposed') return;
+    expect(Math.abs(Number(found.proposed) - 0.08)).toBeLessThanOrEqual(0.005);
+    // What is aimed at is where they are when the light comes, and no longer where they were.
+    expect(found.figures.offM).toBeLessThan(0.9 * tuning.figures.offM);
+    expect(outcome(tuned(text, feed), 'sensorLatency')).toMatchObject({
+      kind: 'unknown',
+      why: expect.stringContaining('--clocks-agree'),
+    });
+  });
+
+  it('finds how a second tracker is worn to 4 cm, and proposes it', () => {
+    const worn = '[1, { id: 2, offset: { forward: -0.25, left: 0.15, up: -0.4 } }]';
+    const feed = walkAbout(hallText({ trackers: worn }), { sensor: '{ rate: 30, noise: 0.06 }' });
+    const tuning = tuned(hallText({ trackers: '[1, 2]' }), feed);
+    const [twin] = tuning.twins;
+    expect(twin?.forwardM.value).toBeGreaterThan(-0.29);
+    expect(twin?.forwardM.value).toBeLessThan(-0.21);
+    expect(Math.abs((twin?.leftM.value ?? 0) - 0.15)).toBeLessThan(0.04);
+    expect(Math.abs((twin?.upM.value ?? 0) + 0.4)).toBeLessThan(0.04);
+    expect(Math.abs(twin?.lagS.value ?? 1)).toBeLessThan(0.03);
+    const found = outcome(tuning, 'offset of tracker 2');
+    expect(found.kind).toBe('proposed');
+    const show = applied(hallText({ trackers: '[1, 2]' }), tuning.changes);
+    if (typeof show === 'string') throw new Error(show);
+    expect(show.performers[0]?.trackers[1]?.fit.upM).toBeCloseTo(-0.4, 1);
+    // As it is declared now, there is nothing more to say.
+    expect(outcome(tuned(hallText({ trackers: worn }), feed), 'offset of tracker 2').kind).toBe(
+      'kept',
+    );
+  });
+
+  it('tells a tracker that comes late from one that is worn behind', () => {
+    const text = hallText({ trackers: '[1, 2]' });
+    const feed = walkAbout(text, {
+      sensor: '{ rate: 30, noise: 0.06 }',
+      lateS: { 2: 0.15 },
+    });
+    const tuning = tuned(text, feed);
+    const [twin] = tuning.twins;
+    expect(Math.abs((twin?.lagS.value ?? 0) - 0.15)).toBeLessThan(0.03);
+    expect(Math.abs(twin?.forwardM.value ?? 1)).toBeLessThan(0.05);
+    expect(outcome(tuning, 'lag of tracker 2')).toMatchObject({
+      kind: 'unknown',
+      why: expect.stringContaining('2 comes later'),
+    });
+  });
+
+  it('measures white noise to a fifth, and never proposes less than it', () => {
+    for (const noiseM of [0.03, 0.1, 0.25]) {
+      const text = hallText({ tracking: '{ noise: 0.02 }' });
+      const sensor = `{ rate: 30, noise: ${noiseM}, wander: 0, shadow: 0, outliers: 0.01 }`;
+      const tuning = tuned(text, walkAbout(text, { sensor }));
+      const [tracker] = tuning.trackers;
+      expect((tracker?.noiseM ?? 0) / noiseM).toBeGreaterThan(0.8);
+      expect((tracker?.noiseM ?? 9) / noiseM).toBeLessThan(1.2);
+      const found = outcome(tuning, 'noise');
+      expect(found.kind).toBe('proposed');
+      if (found.kind === 'proposed') expect(Number(found.proposed)).toBeGreaterThanOrEqual(noiseM);
+    }
+  });
+
+  it('leaves a show alone that says what the sensor does', () => {
+    const text = hallText({ tracking: '{ noise: 0.1 }' });
+    const tuning = tuned(text, walkAbout(text, { sensor: '{ rate: 30, noise: 0.1 }' }));
+    expect(tuning.changes).toEqual([]);
+    expect(tuning.outcomes.filter(({ kind }) => kind === 'proposed')).toEqual([]);
+  });
+
+  it('chooses nothing by a recording of twenty seconds, and says why', () => {
+    const text = hallText();
+    const tuning = tuned(text, walkAbout(text, { lengthS: 20 }));
+    expect(tuning.tooShort).toMatch(/they walk for \d+ s in it/);
+    expect(tuning.changes).toEqual([]);
+  });
+});
+
+describe('tune, on what was measured', () => {
+  // Development recordings alone; the first half is tuned on, the second is judged against its truth, at the time at
+  // which reports and truth agree: those of the trolley lead it by up to 0.09 s (clocks of two systems).
+  it.each([
+    'uwb_trolley_fast_8anchor_cal',
+    'uwb_trolley_fast_8anchor_raw',
+    'uwb_trolley_fast_tag1_cal',
+    'uwb_walk_los_B4',
+    'uwb_walk_nlos_A2_longrange',
+  ])('%s: the half that was held back is no worse', name => {
+    const passage = measured(name);
+    const text = hallText();
+    const tuning = tuned(text, feedOfReports(text, stretch(passage, 0, 0.5)), { isTable: true });
+    expect(tuning.tooShort).toBeUndefined();
+    const after = applied(text, tuning.changes);
+    if (typeof after === 'string') throw new Error(after);
+    const held = stretch(passage, 0.5, 1);
+    const assessed = (options: TrackingOptions, lagS: number) =>
+      assess([held], options, { horizonS: 0.1, latencyS: 0, lagS }, () => {}, []);
+    const asItIs = showOf(text).tracking.track;
+    const lagS = assessed(asItIs, 0).reportsLagS;
+    const before = assessed(asItIs, lagS);
+    const { ratio } = ratioTo(assessed(after.tracking.track, lagS), before.squares);
+    expect(ratio).toBeLessThan(1.01);
+    // The calibrated trolley's tracker is so good that the default noise is too much.
+    if (name.endsWith('tag1_cal')) expect(ratio).toBeLessThan(0.9);
+  });
+});
