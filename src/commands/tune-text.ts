@@ -1,5 +1,6 @@
-import type { Outcome, Tuning } from '../rehearsal/tune.js';
+import type { Tuning } from '../rehearsal/tune.js';
 import type { Figures } from '../rehearsal/tune-judge.js';
+import type { Outcome } from '../rehearsal/tune-outcome.js';
 import type { Show } from '../show/model.js';
 import { styled } from './terminal.js';
 import { duration } from './times.js';

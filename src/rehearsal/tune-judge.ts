@@ -31,13 +31,6 @@ export const FACING_MPS = 0.4;
 const MISSES_M = 1;
 const WELL_M = 0.5;
 
-/** Where a performer was, as far as their reports can tell afterwards. */
-export interface Reference {
-  readonly smoothed: Smoothed;
-  /** Of the reports, by their place in `PerformerCourse.reports`, what each counted. */
-  readonly weights: readonly number[];
-}
-
 /** What is set against the reference, for a table: all performers together. */
 export interface Figures {
   /** RMS distance from the reference at the moment of light, metres. */
@@ -64,22 +57,12 @@ export interface Judged {
 }
 
 /** Where somebody was, by all of their trackers, each placed as it is worn. */
-export function referenceOf({ reports, fits }: PerformerCourse): Reference {
-  const order = reports.map((_, i) => i).sort((a, b) => timeOf(reports, a) - timeOf(reports, b));
-  const sorted = order.map(i => reports[i] as HeardReport);
-  let smoothed = smooth(seriesOf(sorted), REFERENCE);
-  if (fits.some(({ forwardM, leftM, upM }) => forwardM !== 0 || leftM !== 0 || upM !== 0)) {
-    smoothed = smooth(takenOff(sorted, fits, smoothed), REFERENCE);
-  }
-  const weights = reports.map(() => 0);
-  order.forEach((place, i) => {
-    weights[place] = smoothed.weights[i] as number;
-  });
-  return { smoothed, weights };
-}
-
-function timeOf(reports: readonly HeardReport[], i: number): number {
-  return (reports[i] as HeardReport).timeS;
+export function referenceOf({ reports, fits }: PerformerCourse): Smoothed {
+  const sorted = [...reports].sort((a, b) => a.timeS - b.timeS);
+  const smoothed = smooth(seriesOf(sorted), REFERENCE);
+  return fits.some(({ forwardM, leftM, upM }) => forwardM !== 0 || leftM !== 0 || upM !== 0)
+    ? smooth(takenOff(sorted, fits, smoothed), REFERENCE)
+    : smoothed;
 }
 
 export function seriesOf(reports: readonly HeardReport[]): Series {
@@ -112,10 +95,9 @@ function takenOff(
 }
 
 /** How long all have walked, as far as it is known, seconds. */
-export function walkedS(references: readonly Reference[]): number {
+export function walkedS(references: readonly Smoothed[]): number {
   let sum = 0;
-  for (const { smoothed } of references) {
-    const { timesS, vxs, vys } = smoothed;
+  for (const { timesS, vxs, vys } of references) {
     for (let i = 1; i < timesS.length; i++) {
       const intervalS = (timesS[i] as number) - (timesS[i - 1] as number);
       const speed = Math.hypot(vxs[i] as number, vys[i] as number);
@@ -132,7 +114,7 @@ export function walkedS(references: readonly Reference[]): number {
  */
 export function judgeAims(
   aims: readonly Aims[],
-  references: readonly Reference[],
+  references: readonly Smoothed[],
   horizonS: number,
   laterS = 0,
 ): { readonly sheet: ScoreSheet; readonly squares: Float64Array; readonly missedS: number } {
@@ -140,7 +122,7 @@ export function judgeAims(
   const squares: number[] = [];
   let missedS = 0;
   aims.forEach(({ nowS, xs, ys, follows }, who) => {
-    const smoothed = (references[who] as Reference).smoothed;
+    const smoothed = references[who] as Smoothed;
     sheet.breakOff();
     const first = squares.length;
     const fromS = smoothed.timesS[0] ?? 0;
@@ -167,7 +149,7 @@ export function judgeAims(
 /** All that a run of the show over the recording comes to. */
 export function judge(
   { performers }: Course,
-  references: readonly Reference[],
+  references: readonly Smoothed[],
   horizonS: number,
   laterS = 0,
 ): Judged {
@@ -190,7 +172,7 @@ export function judge(
       jumps: sum(({ jumps }) => jumps),
       losses: sum(({ losses }) => losses.length),
       falseAlarms: sum((performer, who) =>
-        falseAlarmsOf(performer, references[who] as Reference, horizonS + laterS),
+        falseAlarmsOf(performer, references[who] as Smoothed, horizonS + laterS),
       ),
       missedS,
     },
@@ -200,7 +182,7 @@ export function judge(
 /** Silence is no false alarm: nothing came. */
 function falseAlarmsOf(
   { losses, aims }: PerformerCourse,
-  { smoothed }: Reference,
+  smoothed: Smoothed,
   aheadS: number,
 ): number {
   const look = { hint: 0, x: 0, y: 0, speedMps: 0 };

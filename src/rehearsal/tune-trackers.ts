@@ -1,7 +1,7 @@
 import { drawnInterval, type Interval } from './bootstrap.js';
 import { type Smoothed, smooth } from './smoother.js';
 import type { HeardReport, PerformerCourse } from './tune-course.js';
-import { FACING_MPS, REFERENCE, type Reference, seriesOf } from './tune-judge.js';
+import { FACING_MPS, REFERENCE, seriesOf } from './tune-judge.js';
 
 /** What a recording tells of one tracker. */
 export interface TrackerFacts {
@@ -36,31 +36,52 @@ const OFF_WEIGHT = 0.3;
 const PAUSE_S = 10;
 const SMALL_STEP_M = 0.1;
 
-export function trackerFacts(
-  course: PerformerCourse,
-  { smoothed, weights }: Reference,
-): TrackerFacts[] {
-  return course.trackers.map((tracker, index): TrackerFacts => {
-    const places = course.reports.flatMap((report, i) => (report.tracker === index ? [i] : []));
-    const own = places.map(i => course.reports[i] as HeardReport).sort((a, b) => a.timeS - b.timeS);
-    const intervals = own
-      .slice(1)
-      .map((report, i) => report.timeS - (own[i] as HeardReport).timeS)
-      .filter(intervalS => intervalS < PAUSE_S);
-    const off = places.filter(i => (weights[i] as number) < OFF_WEIGHT).length;
-    const heardS = intervals.reduce((a, b) => a + b, 0);
+/** Each tracker of a performer by itself: its reports in the order of their times, and its smoothed path. */
+export interface TrackerPath {
+  readonly tracker: string;
+  readonly noiseShare: number;
+  readonly reports: readonly HeardReport[];
+  readonly smoothed: Smoothed;
+}
+
+export function trackerPaths({
+  trackers,
+  fits,
+  reports,
+}: Pick<PerformerCourse, 'trackers' | 'fits' | 'reports'>): TrackerPath[] {
+  return trackers.map((tracker, index): TrackerPath => {
+    const own = reports
+      .filter(report => report.tracker === index)
+      .sort((a, b) => a.timeS - b.timeS);
     return {
       tracker,
-      performer: course.name,
-      reports: own.length,
-      rateHz: intervals.length / heardS,
-      noiseM: noiseOf(own, smoothed),
-      noiseShare: course.fits[index]?.noiseShare ?? 1,
-      offShare: off / own.length,
-      longestSilenceS: intervals.reduce((a, b) => Math.max(a, b), 0),
-      ...repeatsOf(own),
+      noiseShare: fits[index]?.noiseShare ?? 1,
+      reports: own,
+      smoothed: smooth(seriesOf(own), REFERENCE),
     };
   });
+}
+
+export function trackerFacts(
+  performer: string,
+  { tracker, noiseShare, reports, smoothed }: TrackerPath,
+): TrackerFacts {
+  const intervals = reports
+    .slice(1)
+    .map((report, i) => report.timeS - (reports[i] as HeardReport).timeS)
+    .filter(intervalS => intervalS < PAUSE_S);
+  const off = smoothed.weights.filter(weight => weight < OFF_WEIGHT).length;
+  return {
+    tracker,
+    performer,
+    reports: reports.length,
+    rateHz: intervals.length / intervals.reduce((a, b) => a + b, 0),
+    noiseM: noiseOf(reports, smoothed),
+    noiseShare,
+    offShare: off / reports.length,
+    longestSilenceS: intervals.reduce((a, b) => Math.max(a, b), 0),
+    ...repeatsOf(reports),
+  };
 }
 
 /**
@@ -79,12 +100,9 @@ function noiseOf(reports: readonly HeardReport[], smoothed: Smoothed): number {
     if (c.timeS - b.timeS > LONGEST_INTERVAL_S || b.timeS - a.timeS > LONGEST_INTERVAL_S) continue;
     seconds.push(Math.hypot(a.x - 2 * b.x + c.x, a.y - 2 * b.y + c.y));
   }
-  const about: number[] = [];
-  let at = 0;
-  for (const { timeS, x, y } of reports) {
-    while (at < smoothed.timesS.length - 1 && (smoothed.timesS[at] as number) < timeS) at++;
-    about.push(Math.hypot(x - (smoothed.xs[at] as number), y - (smoothed.ys[at] as number)));
-  }
+  const about = reports.map(({ x, y }, i) =>
+    Math.hypot(x - (smoothed.xs[i] as number), y - (smoothed.ys[i] as number)),
+  );
   const white = medianOf(seconds) / (SECOND_DIFFERENCE * RAYLEIGH_MEDIAN);
   const round = medianOf(about) / RAYLEIGH_MEDIAN;
   return Math.max(Number.isNaN(white) ? 0 : white, round);
@@ -114,7 +132,7 @@ export interface TwinFacts {
   readonly performer: string;
   readonly first: string;
   readonly second: string;
-  /** From the first to the second, in the frame of the body, metres. */
+  /** From the first to the second, in the frame of the body, metres; intervals are NaN where it can't be told. */
   readonly forwardM: Measured;
   readonly leftM: Measured;
   readonly upM: Measured;
@@ -139,6 +157,11 @@ interface Sums {
 
 const EVERY_S = 0.1;
 const BLOCK_S = 5;
+/**
+ * At one speed alone, worn behind and coming late look the same; and what little differs then is turns, in which a
+ * body faces elsewhere. The trolley of the development recordings, with 0.05 m/s, would seem to lag by 0.06 s.
+ */
+const LEAST_SPREAD_MPS = 0.2;
 /** Between two reports farther apart than this nobody knows, seconds. */
 const KNOWN_S = 0.5;
 
@@ -147,26 +170,22 @@ const KNOWN_S = 0.5;
  * the body, which faces where it goes. What is worn ahead stays ahead at any speed; what comes late falls
  * behind with the speed: along the way, apart = forward - lag * speed, by least squares over all moments.
  */
-export function twinFacts({ name, trackers, reports }: PerformerCourse): TwinFacts[] {
-  const [first, ...others] = trackers.map((_, index) =>
-    smooth(
-      seriesOf(
-        reports.filter(({ tracker }) => tracker === index).sort((a, b) => a.timeS - b.timeS),
-      ),
-      REFERENCE,
-    ),
-  );
+export function twinFacts(
+  performer: string,
+  [first, ...others]: readonly TrackerPath[],
+): TwinFacts[] {
   if (first === undefined) return [];
-  return others.map((second, i): TwinFacts => {
-    const blocks = blocksOf(first, second);
+  return others.map((second): TwinFacts => {
+    const blocks = blocksOf(first.smoothed, second.smoothed);
+    const hasSpeeds = fitOf(blocks).spreadMps >= LEAST_SPREAD_MPS;
     const measured = (of: (fit: Fit) => number): Measured => ({
       value: of(fitOf(blocks)),
-      ...drawnInterval(blocks, drawn => of(fitOf(drawn))),
+      ...drawnInterval(hasSpeeds ? blocks : [], drawn => of(fitOf(drawn))),
     });
     return {
-      performer: name,
-      first: trackers[0] ?? '',
-      second: trackers[i + 1] ?? '',
+      performer,
+      first: first.tracker,
+      second: second.tracker,
       forwardM: measured(({ forwardM }) => forwardM),
       leftM: measured(({ leftM }) => leftM),
       upM: measured(({ upM }) => upM),
@@ -180,6 +199,8 @@ interface Fit {
   readonly leftM: number;
   readonly upM: number;
   readonly lagS: number;
+  /** Standard deviation of the speeds. */
+  readonly spreadMps: number;
 }
 
 function fitOf(blocks: readonly Sums[]): Fit {
@@ -194,7 +215,13 @@ function fitOf(blocks: readonly Sums[]): Fit {
     u += block.u;
   }
   const slope = (n * as - s * a) / (n * ss - s * s);
-  return { forwardM: (a - slope * s) / n, leftM: l / n, upM: u / n, lagS: -slope };
+  return {
+    forwardM: (a - slope * s) / n,
+    leftM: l / n,
+    upM: u / n,
+    lagS: -slope,
+    spreadMps: Math.sqrt(Math.max(0, n * ss - s * s)) / n,
+  };
 }
 
 function blocksOf(first: Smoothed, second: Smoothed): Sums[] {

@@ -1,7 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { assess, ratioTo } from '../../src/rehearsal/assess.js';
-import type { Outcome, Tuning } from '../../src/rehearsal/tune.js';
-import type { TrackingOptions } from '../../src/tracking/options.js';
+import type { Tuning } from '../../src/rehearsal/tune.js';
+import type { Outcome } from '../../src/rehearsal/tune-outcome.js';
+import { trackerPaths, twinFacts } from '../../src/rehearsal/tune-trackers.js';
+import { PLAIN_FIT, type TrackingOptions } from '../../src/tracking/options.js';
 import {
   applied,
   feedOfReports,
@@ -101,6 +103,19 @@ describe('tune, on simulated recordings whose sensor is known', () => {
     const tuning = tuned(text, walkAbout(text, { lengthS: 20 }));
     expect(tuning.tooShort).toMatch(/they walk for \d+ s in it/);
     expect(tuning.changes).toEqual([]);
+  });
+});
+
+describe('twinFacts', () => {
+  it('does not tell worn ahead from early of two tags of a trolley that goes at one speed', () => {
+    // Tags 1 and 2 of the trolley, 0.28 m apart, at 0.43 m/s: same clock and rows.
+    const reports = ['uwb_trolley_fast_tag1_cal', 'uwb_trolley_fast_tag2_cal'].flatMap(
+      (name, tracker) =>
+        measured(name).sightings.map(one => ({ ...one, tracker, verdict: 'accepted' as const })),
+    );
+    const fits = [PLAIN_FIT, PLAIN_FIT];
+    const [twin] = twinFacts('ines', trackerPaths({ trackers: ['1', '2'], fits, reports }));
+    expect([twin?.lagS.low, twin?.forwardM.low]).toEqual([Number.NaN, Number.NaN]);
   });
 });
 

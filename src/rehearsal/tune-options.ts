@@ -1,0 +1,142 @@
+import { optionsForNoise, type TrackingOptions } from '../tracking/options.js';
+import { shareOf } from './tune-judge.js';
+import { type Outcome, type Step, trackingChange } from './tune-outcome.js';
+import type { TrackerFacts } from './tune-trackers.js';
+
+const NOISES_M = [0.02, 0.03, 0.05, 0.075, 0.1, 0.15, 0.2, 0.3, 0.45, 0.6];
+const REACQUIRES_S = [0.3, 0.5, 0.7, 1, 1.4, 2, 3];
+/** Of settings that are as good to this share, the one is taken that is steadier, or nearer to what the show has. */
+const AS_GOOD = 1.02;
+
+/** Settings that were tried on a recording: squared errors of each by blocks, and their sums. */
+export interface Searched {
+  readonly tried: readonly Float64Array[];
+  readonly sums: readonly number[];
+}
+export type Search = (what: string, candidates: readonly TrackingOptions[]) => Searched;
+
+export function noiseOf(
+  options: TrackingOptions,
+  trackers: readonly TrackerFacts[],
+  search: Search,
+): Step | Outcome {
+  const what = 'tracking.noise';
+  const now = options.horizontal.whiteM;
+  // Never less than any tracker scatters: what is believed too readily overshoots.
+  const leastM = trackers.reduce(
+    (most, { noiseM, noiseShare }) => (noiseM > most * noiseShare ? noiseM / noiseShare : most),
+    0,
+  );
+  const values = [...new Set([...NOISES_M, now])].filter(value => value >= leastM);
+  values.sort((a, b) => a - b);
+  const { tried, sums } = search(
+    what,
+    values.map(value => ({ ...options, ...noiseOptions(value) })),
+  );
+  const best = Math.min(...sums);
+  // The steadiest of the best.
+  const chosen = sums.findLastIndex(sum => sum <= best * AS_GOOD ** 2);
+  const why = `the trackers scatter by up to ${leastM.toFixed(2)} m`;
+  if (now < leastM && chosen >= 0) {
+    const safer = (value: number): Step => ({
+      what,
+      now: `${now}`,
+      proposed: `${value}`,
+      why: `${why}, more than the show says: reports would be believed too readily`,
+      change: trackingChange('noise', value),
+    });
+    const [least, best] = [values[0] as number, values[chosen] as number];
+    return least === best ? safer(best) : { ...safer(best), instead: safer(least) };
+  }
+  return decide({ what, values, now, chosen, tried, unit: 'm', why, key: 'noise' });
+}
+
+export function noiseOptions(noiseM: number): Pick<TrackingOptions, 'horizontal' | 'vertical'> {
+  const { horizontal, vertical } = optionsForNoise(noiseM);
+  return { horizontal, vertical };
+}
+
+export function reacquireOf(options: TrackingOptions, search: Search): Step | Outcome {
+  const what = 'tracking.reacquire';
+  const now = options.reacquireS;
+  const values = [...new Set([...REACQUIRES_S, now])].sort((a, b) => a - b);
+  const { tried, sums } = search(
+    what,
+    values.map(reacquireS => ({ ...options, reacquireS })),
+  );
+  const best = Math.min(...sums);
+  const good = values
+    .map((value, i) => ({ i, far: Math.abs(Math.log(value / now)) }))
+    .filter(({ i }) => (sums[i] as number) <= best * AS_GOOD ** 2)
+    .sort((a, b) => a.far - b.far);
+  const chosen = good[0]?.i ?? values.indexOf(now);
+  const why = 'improbable places that lasted, and whether they were right';
+  return decide({ what, values, now, chosen, tried, unit: 's', why, key: 'reacquire' });
+}
+
+interface Decision {
+  readonly what: string;
+  readonly key: string;
+  readonly unit: string;
+  readonly values: readonly number[];
+  readonly now: number;
+  readonly chosen: number;
+  readonly tried: readonly Float64Array[];
+  readonly why: string;
+}
+
+/** Only what wins with confidence is proposed. */
+function decide(decision: Decision): Step | Outcome {
+  const { what, key, unit, values, now, chosen, tried, why } = decision;
+  const value = values[chosen] as number;
+  const isNow = value === now;
+  if (isNow) {
+    return {
+      kind: 'kept',
+      what,
+      why: `${why}; none of ${listOf(values, unit)} is better by more than 2 %`,
+    };
+  }
+  const { share, low, high } = shareOf(
+    tried[chosen] as Float64Array,
+    tried[values.indexOf(now)] as Float64Array,
+  );
+  const compared = `${value} ${unit} is off by ${share.toFixed(2)} of what ${now} ${unit} is (${low.toFixed(2)} .. ${high.toFixed(2)} in 90 of 100 draws of stretches of 5 s)`;
+  if (!(high < 1)) {
+    return { kind: 'kept', what, why: `${why}; the best, ${compared}, is not better for certain` };
+  }
+  return {
+    what,
+    now: `${now}`,
+    proposed: `${value}`,
+    why: `${why}; ${compared}`,
+    change: trackingChange(key, value),
+  };
+}
+
+function listOf(values: readonly number[], unit: string): string {
+  return `${values[0]} to ${values.at(-1)} ${unit}`;
+}
+
+/** A tracker that repeats itself while its bearer stands must not be taken for one that hangs. */
+export function frozenOf(
+  options: TrackingOptions,
+  trackers: readonly TrackerFacts[],
+): Step | Outcome {
+  const what = 'tracking.frozen';
+  const now = options.frozenS;
+  const longest = trackers.reduce((most, one) => Math.max(most, one.longestRepeatS), 0);
+  const hangs = trackers.reduce((sum, one) => sum + one.hangs, 0);
+  const hung = hangs === 0 ? '' : `; ${hangs} times a feed hung, and went on from elsewhere`;
+  const why = `the longest that a tracker repeated itself and then went on from there was ${longest.toFixed(1)} s${hung}`;
+  if (2 * longest <= now) return { kind: 'kept', what, why };
+  const value = Math.min(3600, 10 * Math.ceil(longest / 5));
+  if (value <= now) return { kind: 'kept', what, why };
+  return {
+    what,
+    now: `${now}`,
+    proposed: `${value}`,
+    why,
+    change: trackingChange('frozen', value),
+  };
+}
