@@ -1,6 +1,6 @@
 import { type Parsed, parseReports } from '../calibration/markers.js';
-import type { OperatorAction } from '../engine/operator.js';
-import type { Datagram } from '../engine/step.js';
+import type { Datagram } from '../engine/inputs.js';
+import type { OperatorAction } from '../engine/operator-action.js';
 import { readStart } from '../recording/start.js';
 import { parseRecording } from '../rehearsal/recording.js';
 import { reportDatagram } from '../rehearsal/report-datagram.js';

@@ -42,6 +42,7 @@ export interface EngineView {
   readonly zones: readonly ZoneView[];
   readonly fixtures: readonly FixtureView[];
   readonly hazards: readonly HazardView[];
+  readonly inputs: readonly InputView[];
   /** Is told of each report from now on, as soon as the performer's track has it. */
   readonly onReport: (listener: ReportListener) => void;
 }
@@ -154,6 +155,13 @@ export interface AimView {
   readonly intensityFactor: number | undefined;
 }
 
+/** An input, and the clock of its tracking system. */
+export interface InputView {
+  readonly name: string;
+  /** Our monotonic time of a stamp less the stamp, as the fastest reports of late have it, seconds; NaN without stamps. */
+  readonly clockOffsetS: number;
+}
+
 /** A hazardous output, and whether it is enabled. */
 export interface HazardView {
   readonly fixture: string;
@@ -189,6 +197,12 @@ export function viewOf(state: EngineState): EngineView {
     zones: state.zones.map(({ plan, presences }) => ({ name: plan.name, presences })),
     fixtures: state.lights.map(light => fixtureView(state, light)),
     hazards: state.hazards,
+    inputs: state.show.inputs.map(({ name }, index) => ({
+      name,
+      get clockOffsetS() {
+        return state.clocks[index]?.offsetS ?? Number.NaN;
+      },
+    })),
     onReport: listener => {
       state.reportListeners.push(listener);
     },

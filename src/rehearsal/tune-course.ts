@@ -1,23 +1,20 @@
-import type { OperatorAction } from '../engine/operator.js';
-import { createEngine, type EngineState } from '../engine/state.js';
-import { absorb, type Datagram, step } from '../engine/step.js';
+import type { TickInputs } from '../engine/inputs.js';
+import { createEngine, type EngineState, type ReportListener } from '../engine/state.js';
+import { absorb, step } from '../engine/step.js';
+import { type EngineView, viewOf } from '../engine/view.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import { observe } from '../tracking/observe.js';
-import type { TrackerFit, TrackingOptions } from '../tracking/options.js';
+import { PLAIN_FIT, type TrackerFit, type TrackingOptions } from '../tracking/options.js';
 import { predict } from '../tracking/predict.js';
 import { createEstimate, type Sighting, type Verdict } from '../tracking/sighting.js';
 import { createTrack } from '../tracking/track.js';
 import { TICK_S } from './assess.js';
 
-/** What an engine was given at one moment of a recording. */
-export interface Intake {
+/** What an engine was given at one moment of a recording; inputs by their place in the show that is tuned. */
+export interface Intake extends TickInputs {
   readonly type: 'absorb' | 'tick';
   readonly nowS: number;
-  readonly unixOffsetS: number;
-  /** Inputs by their place in the show that is tuned. */
-  readonly datagrams: readonly Datagram[];
-  readonly operator: readonly OperatorAction[];
 }
 
 /** Plays a recording from its beginning, as often as it is asked. */
@@ -98,16 +95,19 @@ export function courseOf(show: Show, feed: Feed): Course {
       ? [{ index, input: name, leastS: Number.POSITIVE_INFINITY, mostS: Number.NEGATIVE_INFINITY }]
       : [],
   );
-  let state: EngineState | undefined;
+  let engine: { readonly state: EngineState; readonly view: EngineView } | undefined;
   let [shiftS, lastS, lengthS] = [0, 0, 0];
   let startsAnew = true;
   feed({
     began: () => {
-      state = listening(show, performers, () => shiftS);
+      const state = createEngine(show);
+      engine = { state, view: viewOf(state) };
+      engine.view.onReport(noting(show, performers, () => shiftS));
       startsAnew = true;
     },
     intake: ({ type, nowS, ...inputs }) => {
-      if (state === undefined) return;
+      if (engine === undefined) return;
+      const { state, view } = engine;
       if (startsAnew) shiftS = lastS + APART_S - nowS;
       else lengthS += nowS + shiftS - lastS;
       startsAnew = false;
@@ -123,9 +123,9 @@ export function courseOf(show: Show, feed: Feed): Course {
           .find(({ name }) => name === event.performer)
           ?.losses.push({ atS: lastS, cause: event.cause });
       }
-      noteAims(state, performers, lastS);
+      noteAims(view, performers, lastS);
       for (const transit of transits) {
-        const offsetS = state.clocks[transit.index]?.offsetS ?? Number.NaN;
+        const offsetS = view.inputs[transit.index]?.clockOffsetS ?? Number.NaN;
         if (Number.isNaN(offsetS)) continue;
         transit.leastS = Math.min(transit.leastS, offsetS + inputs.unixOffsetS);
         transit.mostS = Math.max(transit.mostS, offsetS + inputs.unixOffsetS);
@@ -141,38 +141,33 @@ export function courseOf(show: Show, feed: Feed): Course {
   };
 }
 
-function listening(
+function noting(
   show: Show,
   performers: readonly PerformerCourse[],
   shift: () => number,
-): EngineState {
-  const state = createEngine(show);
-  state.onReport = (wearer, sighting, verdict) => {
-    const course = performers[wearer.performer];
+): ReportListener {
+  const plans = [...show.performers.flatMap(({ trackers }) => trackers), ...show.spares];
+  const fits = new Map(plans.map(({ id, fit }) => [id, fit]));
+  return (performer, id, report, verdict) => {
+    const course = performers[performer];
     if (course === undefined) return;
-    let tracker = course.trackers.indexOf(wearer.id);
+    let tracker = course.trackers.indexOf(id);
     if (tracker < 0) {
-      tracker = course.trackers.push(wearer.id) - 1;
-      course.fits.push(wearer.fit);
+      tracker = course.trackers.push(id) - 1;
+      course.fits.push(fits.get(id) ?? PLAIN_FIT);
     }
-    const { timeS, arrivalS } = sighting;
     const shiftS = shift();
-    course.reports.push({
-      ...sighting,
-      tracker,
-      timeS: timeS + shiftS,
-      arrivalS: arrivalS + shiftS,
-      verdict,
-    });
+    const timeS = report.timeS + shiftS;
+    const arrivalS = report.arrivalS + shiftS;
+    course.reports.push({ ...report, tracker, timeS, arrivalS, verdict });
     if (verdict === 'gated' || verdict === 'frozen') course.gated += 1;
     if (verdict === 'reacquired') course.jumps += 1;
   };
-  return state;
 }
 
-function noteAims(state: EngineState, performers: readonly PerformerCourse[], nowS: number): void {
-  state.performers.forEach(({ estimate, observation, follows }, i) => {
-    if (!observation.seen) return;
+function noteAims(view: EngineView, performers: readonly PerformerCourse[], nowS: number): void {
+  view.performers.forEach(({ seen, estimate, follows }, i) => {
+    if (!seen) return;
     const aims = performers[i]?.aims;
     aims?.nowS.push(nowS);
     aims?.xs.push(estimate.x);

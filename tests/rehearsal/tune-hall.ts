@@ -1,5 +1,5 @@
 import { readFileSync } from 'node:fs';
-import type { Datagram } from '../../src/engine/step.js';
+import type { Datagram } from '../../src/engine/inputs.js';
 import type { Passage } from '../../src/rehearsal/assess.js';
 import { parseRecording } from '../../src/rehearsal/recording.js';
 import { reportDatagram } from '../../src/rehearsal/report-datagram.js';

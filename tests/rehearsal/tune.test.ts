@@ -143,7 +143,7 @@ describe('tune, on what was measured', () => {
     const before = assessed(asItIs, lagS);
     const { ratio } = ratioTo(assessed(after.tracking.track, lagS), before.squares);
     expect(ratio).toBeLessThan(1.01);
-    // The calibrated trolley's tracker is so good that the default noise is too much.
-    if (name.endsWith('tag1_cal')) expect(ratio).toBeLessThan(0.9);
+    // A tracker so clean that the default noise is too much for it: here there is something to gain.
+    if (name.endsWith('tag1_cal')) expect(ratio).toBeLessThan(0.99);
   });
 });
