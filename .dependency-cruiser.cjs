@@ -18,6 +18,20 @@ const rank = new Map(ranks.flatMap((names, index) => names.map(name => [name, in
 const folders = [...rank.keys()];
 const pure = folders.filter(name => !['daemon', 'panel', 'commands'].includes(name));
 
+/** What of the engine is for others: running it, what goes in, and what it shows. */
+const enginePublic = [
+  'engine',
+  'step',
+  'inputs',
+  'operator-action',
+  'events',
+  'event-words',
+  'enable-reasons',
+  'counters',
+  'view',
+  'snapshot',
+];
+
 /** A folder may import itself and lower ranks. */
 const forbiddenTargets = from =>
   folders.filter(
@@ -51,6 +65,28 @@ module.exports = {
       severity: 'error',
       from: {},
       to: { circular: true, viaOnly: { dependencyTypesNot: ['type-only'] } },
+    },
+    {
+      name: 'engine-circle',
+      comment: 'the stages of a tick stand in a row, types included',
+      severity: 'error',
+      from: { path: '^src/engine/' },
+      to: { circular: true },
+    },
+    {
+      name: 'engine-stage',
+      comment: 'a stage knows its own state and that of the stages before it: never the whole',
+      severity: 'error',
+      from: { path: '^src/engine/', pathNot: '^src/engine/(engine|step|view|snapshot)\\.ts$' },
+      to: { path: '^src/engine/(engine|step|view|snapshot)\\.ts$' },
+    },
+    {
+      name: 'engine-inside',
+      comment:
+        'who looks at the engine reads its view; docs/decisions/0023-engine-as-a-pipeline.md',
+      severity: 'error',
+      from: { path: '^src/', pathNot: '^src/engine/' },
+      to: { path: '^src/engine/', pathNot: `^src/engine/(${enginePublic.join('|')})\\.ts$` },
     },
     {
       name: 'not-to-dev-dep',

@@ -1,12 +1,12 @@
 import { Socket } from 'node:net';
 import { createInterface } from 'node:readline';
 import type { DropReason } from '../engine/counters.js';
+import { countDrops, createEngine, type Engine } from '../engine/engine.js';
 import type { TickInputs } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import { snapshot } from '../engine/snapshot.js';
-import { createEngine, type EngineState } from '../engine/state.js';
 import { absorb, step } from '../engine/step.js';
-import { viewOf } from '../engine/view.js';
+import { type EngineView, viewOf } from '../engine/view.js';
 import { parseShow } from '../show/parse.js';
 import { sectionsOf } from '../show/sections.js';
 import { monotonicS, unixOffsetS } from './clock.js';
@@ -84,6 +84,7 @@ const NO_ORDERS: readonly OperatorAction[] = [];
 /** The tick: drains the inbox, steps the core, and hands the frame to the supervisor. */
 class EngineLoop {
   readonly #inbox = new Inbox();
+  readonly #view: EngineView;
   readonly #inputs: readonly OscInput[];
   readonly #periodS: number;
   #timer: NodeJS.Timeout | undefined;
@@ -98,12 +99,13 @@ class EngineLoop {
   #lastMemory = { heapUsed: 0, rss: 0 };
 
   constructor(
-    private readonly state: EngineState,
+    private readonly engine: Engine,
     private readonly pipe: PipeWriter,
     private readonly orders: EngineOrders,
   ) {
     this.#periodS = 1 / orders.tickHz;
-    this.#inputs = state.show.inputs.map(
+    this.#view = viewOf(engine);
+    this.#inputs = this.#view.show.inputs.map(
       (plan, index) =>
         new OscInput(index, plan, this.#inbox, {
           arrived: () => this.#arrived(),
@@ -120,7 +122,7 @@ class EngineLoop {
   }
 
   start(): void {
-    const { show } = this.state;
+    const { show } = this.#view;
     this.pipe.json('hello', { pid: process.pid, show: show.name, universes: show.universes });
     this.#record();
     this.#nextS = monotonicS();
@@ -135,7 +137,7 @@ class EngineLoop {
   #record(): void {
     const { record } = this.orders;
     if (record === undefined) return;
-    const recorder = new EngineRecorder(record, this.state.show, this.orders, news => {
+    const recorder = new EngineRecorder(record, this.#view.show, this.orders, news => {
       this.pipe.json('events', [news]);
     });
     this.recorder = recorder;
@@ -184,7 +186,7 @@ class EngineLoop {
     if (inputs.datagrams.length === 0) return;
     const nowS = monotonicS();
     this.recorder?.intake('absorb', inputs, nowS);
-    absorb(this.state, inputs, nowS);
+    absorb(this.engine, inputs, nowS);
   }
 
   #inputsNow(): TickInputs {
@@ -195,13 +197,13 @@ class EngineLoop {
   }
 
   #run(nowS: number): void {
-    const { state, pipe, orders } = this;
+    const { engine, pipe, orders } = this;
     const operator = this.#operator;
     this.#operator = NO_ORDERS;
     const inputs: TickInputs = { ...this.#inputsNow(), operator };
     this.recorder?.intake('tick', inputs, nowS);
     const deadlineS = nowS + this.#periodS;
-    const { levels, events } = step(state, inputs, nowS, (section, done) =>
+    const { levels, events } = step(engine, inputs, nowS, (section, done) =>
       pipe.section(section, done, nowS, deadlineS),
     );
     this.recorder?.frame(levels, events, monotonicS());
@@ -210,7 +212,7 @@ class EngineLoop {
       this.#countersDueS = nowS + COUNTERS_EVERY_S;
       const { framesSkipped, messagesDropped } = pipe;
       const counters = {
-        ...state.counters,
+        ...this.#view.counters,
         lateTicks: this.#lateTicks,
         framesSkipped,
         messagesDropped,
@@ -221,7 +223,7 @@ class EngineLoop {
     }
     if (orders.snapshotHz > 0 && nowS >= this.#snapshotDueS) {
       this.#snapshotDueS = nowS + 1 / orders.snapshotHz;
-      pipe.json('snapshot', snapshot(viewOf(state)));
+      pipe.json('snapshot', snapshot(this.#view));
     }
     if (orders.traceTicks) {
       const tookS = monotonicS() - nowS;
@@ -249,6 +251,6 @@ class EngineLoop {
   }
 
   #count(reason: DropReason, amount: number): void {
-    this.state.counters.drops[reason] += amount;
+    countDrops(this.engine, reason, amount);
   }
 }

@@ -8,71 +8,169 @@ import {
   type Pointing,
   standsAt,
 } from '../fixtures/pointing.js';
+import type { Retreat } from '../safety/retreat.js';
+import type { FixturePlan, Show } from '../show/model.js';
 import { type Radians, toDegrees } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
-import type { Follow } from './follow.js';
-import { radians } from './heads.js';
-import { adjustOptics } from './optics.js';
-import type { EngineSection, EngineState, Light, MovingHead } from './state.js';
+import type { EngineEvent } from './events.js';
+import type { Fades } from './fades.js';
+import { type Follow, followOf } from './follow.js';
+import { createHeadRoom, pointingOf, radians, restAtSafe } from './heads.js';
+import { channelsOf, isLit, type Lights } from './lights.js';
+import { adjustOptics, type FollowOptics } from './optics.js';
+import { estimateFor, type Tracks } from './tracks.js';
+import type { Watched, WatchedPerformer } from './watch.js';
 
-/** Points to aim at -> pan and tilt of the heads, within their limits of speed and acceleration. */
-export function aim(state: EngineState, { heads }: EngineSection, dtS: number): void {
-  const { steady } = state.table;
+/** Where the heads point, and where they are going. */
+export interface Aims {
+  /** For each light; undefined where it has not both pan and tilt, or follows nobody. */
+  readonly pointings: readonly (Pointing | undefined)[];
+  readonly follows: readonly (Follow | undefined)[];
+  readonly sections: readonly AimSection[];
+  /** Lights that have to turn in the dark from now on; the fades take them there. */
+  readonly turns: number[];
+}
+
+interface AimSection {
+  /** With pan and tilt, and touched by some mapping. */
+  readonly heads: readonly MovingHead[];
+  /** Those whose intensity follows the distance to their performer. */
+  readonly compensated: readonly { readonly light: number; readonly optics: FollowOptics }[];
+}
+
+/** Of a light with pan and tilt, what its aim needs in every tick. */
+interface MovingHead {
+  readonly light: number;
+  readonly plan: FixturePlan;
+  readonly pointing: Pointing;
+  readonly follow: Follow | undefined;
+  /** Its pan and tilt in the arrays by channel. */
+  readonly panAt: number;
+  readonly tiltAt: number;
+  /** What is wanted of all its channels. */
+  readonly wanted: Float64Array;
+}
+
+export function createAims(show: Show, lights: Lights, tracks: Tracks): Aims {
+  const { fixtures } = show;
+  const room = createHeadRoom(fixtures.length);
+  const pointings = fixtures.map((plan, light) => pointingOf(plan, light, room));
+  const follows = fixtures.map((plan, light) =>
+    followOf(plan, light, show, (performer, lagS) => estimateFor(tracks, performer, lagS)),
+  );
+  const headOf = (light: number): MovingHead[] => {
+    const [pointing, plan] = [pointings[light], fixtures[light]];
+    if (pointing === undefined || plan === undefined) return [];
+    if (lights.drivers[light]?.length === 0) return [];
+    const first = lights.start[light] as number;
+    return [
+      {
+        light,
+        plan,
+        pointing,
+        follow: follows[light],
+        panAt: first + plan.panChannel,
+        tiltAt: first + plan.tiltChannel,
+        wanted: channelsOf(lights, lights.wanted, light),
+      },
+    ];
+  };
+  const compensatedOf = (light: number) => {
+    const optics = follows[light]?.optics;
+    const isDimmed = (lights.intensity[light] as number) >= 0;
+    return isDimmed && optics?.options.compensate !== undefined ? [{ light, optics }] : [];
+  };
+  return {
+    pointings,
+    follows,
+    sections: lights.sections.map(section => ({
+      heads: [...section].flatMap(headOf),
+      compensated: [...section].flatMap(compensatedOf),
+    })),
+    turns: [],
+  };
+}
+
+/**
+ * Points to aim at -> pan and tilt of the heads, within their limits of speed and acceleration; zoom, iris, focus
+ * and intensity by the distance.
+ * @param fades of the last tick
+ */
+export function aim(
+  aims: Aims,
+  section: number,
+  watched: Watched,
+  fades: Fades,
+  lights: Lights,
+  dtS: number,
+  events: EngineEvent[],
+): void {
+  const { heads, compensated } = aims.sections[section] as AimSection;
+  if (aims.turns.length > 0) aims.turns.length = 0;
   for (const head of heads) {
-    const { pointing, follow } = head;
+    const { light, pointing, follow } = head;
     // Most of the time the light is live, and where it is on its way is no matter.
-    const stage = steady[head.index] === 1 ? 'live' : head.light.retreat.stage;
+    const stage = fades.isLive[light] === 1 ? 'live' : (fades.retreats[light] as Retreat).stage;
     // Fading out, a head holds its aim: the movement waits for the dark.
     if (stage === 'fading') haltHead(pointing);
-    else if (follow === undefined) aimFixed(state, head, dtS);
-    // On its way to the safe aim, and there, it is the guard's.
-    else if (stage !== 'to-safe' && stage !== 'safe')
-      aimFollow(state, head, follow, stage === 'to-live', dtS);
+    else if (follow === undefined) aimFixed(aims, head, lights, stage, dtS);
+    // On its way to the safe aim, and there, `steer` has it.
+    else if (stage !== 'to-safe' && stage !== 'safe') {
+      const { follows } = watched.performers[follow.performer] as WatchedPerformer;
+      if (follows) aimFollow(aims, head, follow, lights, stage === 'to-live', dtS, events);
+    }
+  }
+  const { asked } = lights;
+  for (const { light, optics } of compensated) {
+    asked[light] = Math.min(optics.fullIntensity, optics.factor * (asked[light] as number));
   }
 }
 
 /** @param dark whether it is on its way in the dark */
 function aimFollow(
-  state: EngineState,
-  { light, pointing, panAt, tiltAt }: MovingHead,
+  aims: Aims,
+  { light, plan, pointing, panAt, tiltAt, wanted }: MovingHead,
   follow: Follow,
+  lights: Lights,
   dark: boolean,
   dtS: number,
+  events: EngineEvent[],
 ): void {
-  const performer = state.performers[follow.performer];
-  if (performer === undefined || !performer.follows) return;
   const { estimate, offset, optics } = follow;
-  const { live } = state.table;
   // Ahead of the movement, and no farther than anybody would call still on the performer.
   const share = leadTimeS(follow);
   const x = estimate.x + offset.x + share * estimate.vx;
   const y = estimate.y + offset.y + share * estimate.vy;
   const z = estimate.z + offset.z;
   followTarget(pointing, x, y, z, estimate.vx, estimate.vy, estimate.vz, dtS, dark);
-  if (optics !== undefined) adjustOptics(optics, light.live, throwTo(pointing, x, y, z), dtS);
-  live[panAt] = degreesOf(pointing, POINTING.pan);
-  live[tiltAt] = degreesOf(pointing, POINTING.tilt);
+  if (optics !== undefined) adjustOptics(optics, wanted, throwTo(pointing, x, y, z), dtS);
+  lights.wanted[panAt] = degreesOf(pointing, POINTING.pan);
+  lights.wanted[tiltAt] = degreesOf(pointing, POINTING.tilt);
   if (pointing.wantsDark) {
     if (dark) chooseWayTo(pointing, follow);
-    else if (turnInTheDark(state, light)) {
-      const panDeg = toDegrees(pointing.numbers[pointing.at + POINTING.goalPan] as Radians);
-      state.events.push({
-        kind: 'turn',
-        fixture: light.plan.name,
-        performer: performer.name,
-        panDeg,
-      });
+    else {
+      aims.turns.push(light);
+      if (isLit(lights, light)) events.push(turnEvent(plan, pointing, follow));
     }
   }
   if (pointing.reachable !== follow.saidReachable) {
     follow.saidReachable = pointing.reachable;
-    state.events.push({
+    events.push({
       kind: 'reach',
-      fixture: light.plan.name,
+      fixture: plan.name,
       reachable: pointing.reachable,
       missedByDeg: toDegrees(pointing.best.missedBy),
     });
   }
+}
+
+function turnEvent(
+  { name: fixture }: FixturePlan,
+  { numbers, at }: Pointing,
+  { name: performer }: Follow,
+): EngineEvent {
+  const panDeg = toDegrees(numbers[at + POINTING.goalPan] as Radians);
+  return { kind: 'turn', fixture, performer, panDeg };
 }
 
 /** The point that a head aims at, stage frame; for people, the tick computes it in place. */
@@ -103,37 +201,61 @@ export function throwTo({ head }: Pointing, x: number, y: number, z: number): nu
 }
 
 /** At the beginning of a move in the dark. */
-export function chooseWayTo(pointing: Pointing, { offset, estimate }: Follow): void {
+function chooseWayTo(pointing: Pointing, { offset, estimate }: Follow): void {
   const { x, y, z, vx, vy, vz } = estimate;
   chooseWay(pointing, x + offset.x, y + offset.y, z + offset.z, vx, vy, vz);
 }
 
 /** A head that follows nobody: another aim is a move in the dark. */
-function aimFixed(state: EngineState, { light, pointing }: MovingHead, dtS: number): void {
-  const { retreat, live, plan } = light;
-  const pan = radians(live[plan.panChannel] as number);
-  const tilt = radians(live[plan.tiltChannel] as number);
-  if (retreat.stage === 'to-live') moveHead(pointing, pan, tilt, dtS);
-  else if (retreat.stage === 'live' || retreat.stage === 'rising') {
-    if (!standsAt(pointing, pan, tilt)) turnInTheDark(state, light);
+function aimFixed(
+  { turns }: Aims,
+  { light, pointing, panAt, tiltAt }: MovingHead,
+  { wanted }: Lights,
+  stage: Retreat['stage'],
+  dtS: number,
+): void {
+  const pan = radians(wanted[panAt] as number);
+  const tilt = radians(wanted[tiltAt] as number);
+  if (stage === 'to-live') moveHead(pointing, pan, tilt, dtS);
+  else if (stage === 'live' || stage === 'rising') {
+    if (!standsAt(pointing, pan, tilt)) turns.push(light);
   }
 }
 
 /**
- * Out, over and up again: by way of the stages of a retreat, with times of its own. What gives no light
- * goes at once. @returns whether the light has to go out for it
+ * After the guard: heads whose fade is in hand are sent where they really are, and from the second tick of a move
+ * to the safe aim on, towards it.
  */
-function turnInTheDark(state: EngineState, light: Light): boolean {
-  const { retreat, out, intensity, index } = light;
-  const isLit = intensity < 0 || (out[intensity] as number) > 0;
-  light.turning = true;
-  state.table.steady[index] = 0;
-  retreat.stage = 'fading';
-  if (!isLit) retreat.live = 0;
-  return isLit;
+export function steer(
+  { sections }: Aims,
+  section: number,
+  { inHand, retreats }: Fades,
+  { safe, out }: Lights,
+  dtS: number,
+): void {
+  for (const { light, pointing, follow, panAt, tiltAt } of (sections[section] as AimSection)
+    .heads) {
+    if (inHand[light] === 0) continue;
+    const { stage, departed } = retreats[light] as Retreat;
+    if (stage === 'safe') continue;
+    if (departed && stage === 'to-live' && follow !== undefined) chooseWayTo(pointing, follow);
+    // From the next tick on: the last of the light may go out with this one.
+    if (stage === 'to-safe' && !departed) {
+      moveHead(pointing, radians(safe[panAt] as number), radians(safe[tiltAt] as number), dtS);
+    }
+    out[panAt] = degreesOf(pointing, POINTING.pan);
+    out[tiltAt] = degreesOf(pointing, POINTING.tilt);
+  }
+}
+
+/** All at their safe aims: the supervisor has taken them there. */
+export function dropAims({ pointings }: Aims, { plans }: Lights): void {
+  pointings.forEach((pointing, light) => {
+    if (pointing !== undefined) restAtSafe(pointing, plans[light] as FixturePlan);
+  });
 }
 
 /** @param axis `POINTING.pan` or `POINTING.tilt` */
-export function degreesOf({ numbers, at }: Pointing, axis: number): number {
+function degreesOf({ numbers, at }: Pointing, axis: number): number {
   return toDegrees(numbers[at + axis + AXIS.position] as Radians);
 }

@@ -1,18 +1,13 @@
-import type { FixturePlan } from '../show/model.js';
-import { createEstimate, type Estimate } from '../tracking/sighting.js';
+import type { FixturePlan, Show } from '../show/model.js';
+import type { Estimate } from '../tracking/sighting.js';
+import { followMapping, intensityOf } from './lights.js';
 import { compileOptics, type FollowOptics } from './optics.js';
-import type { Binding } from './state.js';
 
-/** A performer predicted beyond the moment of light, for heads that move late. */
-export interface Lead {
-  readonly performer: number;
-  readonly lagS: number;
-  readonly estimate: Estimate;
-}
-
+/** Whom a head follows, and how. */
 export interface Follow {
   readonly performer: number;
-  /** Of the performer, or of a lead. */
+  readonly name: string;
+  /** Of the performer as the light of this head will find them. */
   readonly estimate: Estimate;
   readonly lagS: number;
   readonly aheadS: number;
@@ -25,35 +20,23 @@ export interface Follow {
 
 export function followOf(
   plan: FixturePlan,
-  index: number,
-  bindings: readonly Binding[],
-  intensity: number,
+  light: number,
+  { mappings, performers }: Show,
   estimateOf: (performer: number, lagS: number) => Estimate,
 ): Follow | undefined {
-  for (const { mapping } of bindings) {
-    if (mapping.kind !== 'follow' || !mapping.heads.includes(index) || plan.head === undefined) {
-      continue;
-    }
-    const { performer, offset, aheadS, optics } = mapping;
-    const { lagS } = plan;
-    const asksNothing = Object.values(optics).every(one => one === undefined);
-    return {
-      performer,
-      offset,
-      aheadS,
-      lagS,
-      estimate: estimateOf(performer, lagS),
-      optics: asksNothing ? undefined : compileOptics(plan, optics, intensity),
-      saidReachable: true,
-    };
-  }
-  return undefined;
-}
-
-export function leadOf(leads: Lead[], performer: number, lagS: number): Lead {
-  const there = leads.find(lead => lead.performer === performer && lead.lagS === lagS);
-  if (there !== undefined) return there;
-  const lead = { performer, lagS, estimate: createEstimate() };
-  leads.push(lead);
-  return lead;
+  const mapping = followMapping(mappings, plan, light);
+  if (mapping === undefined) return undefined;
+  const { performer, offset, aheadS, optics } = mapping;
+  const { lagS } = plan;
+  const asksNothing = Object.values(optics).every(one => one === undefined);
+  return {
+    performer,
+    name: performers[performer]?.name ?? '',
+    offset,
+    aheadS,
+    lagS,
+    estimate: estimateOf(performer, lagS),
+    optics: asksNothing ? undefined : compileOptics(plan, optics, intensityOf(plan)),
+    saidReachable: true,
+  };
 }

@@ -3,19 +3,19 @@ import type { Channel } from '../fixtures/profile.js';
 import type { EnabledClass } from '../protocols/osc/orders.js';
 import { type GateState, isHeld, nextGate } from '../safety/enable.js';
 import { type HazardClass, isHazardousRaw, type RawRange } from '../safety/hazard.js';
-import type { Show } from '../show/model.js';
+import type { FixturePlan, Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { EnableReason } from './enable-reasons.js';
-import type { EngineSection, EngineState, Light } from './state.js';
-import type { LightTable } from './table.js';
+import type { EngineEvent } from './events.js';
+import type { Lights } from './lights.js';
+import type { Orders } from './orders.js';
+import type { Watched } from './watch.js';
 
 /** What of one fixture has one hazard class, and leaves its safe values only while it is enabled. */
 export interface HazardOutput {
   readonly fixture: string;
-  /** Index of the fixture in the show. */
-  readonly light: number;
   readonly hazard: EnabledClass;
-  /** Its channels, in the table's arrays. */
+  /** Its channels, in the arrays by channel. */
   readonly channels: Int32Array;
   /** Channels of which only some values are: those of a shutter at which it strobes. */
   readonly partly: readonly PartlyHazardous[];
@@ -26,59 +26,72 @@ export interface HazardOutput {
   told: GateState;
 }
 
+/** Hazardous outputs, all and section by section. */
+export interface Hazards {
+  readonly all: readonly HazardOutput[];
+  readonly sections: readonly (readonly HazardOutput[])[];
+}
+
 interface PartlyHazardous {
   readonly at: number;
   readonly channel: Channel;
   readonly raws: readonly RawRange[];
 }
 
-export function createHazards(
-  show: Show,
-  table: LightTable,
-  lights: readonly Light[],
-): HazardOutput[] {
-  return show.fixtures.flatMap((plan, index) => {
-    const start = table.start[index] as number;
-    const partly = plan.profile.channels.flatMap((channel, c): PartlyHazardous[] => {
-      const raws = plan.hazards[c] === 'ordinary' ? plan.strobes[c] : undefined;
-      return raws === undefined ? [] : [{ at: start + c, channel, raws }];
-    });
-    const classes = new Set(plan.hazards.filter(isEnabledClass));
-    if (partly.length > 0) classes.add('strobe');
-    return [...classes].map(
-      (hazard): HazardOutput => ({
-        fixture: plan.name,
-        light: index,
-        hazard,
-        channels: Int32Array.from(
-          plan.hazards.flatMap((one, c) => (one === hazard ? [start + c] : [])),
-        ),
-        partly: hazard === 'strobe' ? partly : [],
-        performers: lights[index]?.crowd?.trusts.map(trust => trust.performer) ?? [],
-        // Whoever holds the enable of an engine that has just begun held that of one that died.
-        gate: 'spent',
-        told: 'off',
-      }),
-    );
+export function createHazards(lights: Lights): Hazards {
+  const ofLight = lights.plans.map((_, light) => outputsOf(lights, light));
+  return {
+    all: ofLight.flat(),
+    sections: lights.sections.map(section => [...section].flatMap(light => ofLight[light] ?? [])),
+  };
+}
+
+function outputsOf({ plans, start, drivers }: Lights, light: number): HazardOutput[] {
+  const plan = plans[light] as FixturePlan;
+  const first = start[light] as number;
+  const partly = plan.profile.channels.flatMap((channel, c): PartlyHazardous[] => {
+    const raws = plan.hazards[c] === 'ordinary' ? plan.strobes[c] : undefined;
+    return raws === undefined ? [] : [{ at: first + c, channel, raws }];
   });
+  const classes = new Set(plan.hazards.filter(isEnabledClass));
+  if (partly.length > 0) classes.add('strobe');
+  return [...classes].map(
+    (hazard): HazardOutput => ({
+      fixture: plan.name,
+      hazard,
+      channels: Int32Array.from(
+        plan.hazards.flatMap((one, c) => (one === hazard ? [first + c] : [])),
+      ),
+      partly: hazard === 'strobe' ? partly : [],
+      performers: drivers[light] ?? [],
+      // Whoever holds the enable of an engine that has just begun held that of one that died.
+      gate: 'spent',
+      told: 'off',
+    }),
+  );
 }
 
 function isEnabledClass(hazard: HazardClass): hazard is EnabledClass {
   return hazard !== 'ordinary';
 }
 
-/** Orders, trust -> which hazardous outputs may leave their safe values. */
-export function stepGates(state: EngineState, nowS: number): void {
-  const { hazards, orders, show } = state;
-  if (hazards.length === 0) return;
-  const timeoutS = show.operator?.enableTimeoutS ?? 0;
+/** Orders, whom to believe -> which hazardous outputs may leave their safe values. */
+export function stepGates(
+  { all }: Hazards,
+  orders: Orders,
+  watched: Watched,
+  { operator }: Show,
+  nowS: number,
+  events: EngineEvent[],
+): void {
+  if (all.length === 0) return;
+  const timeoutS = operator?.enableTimeoutS ?? 0;
   const begins = nowS - orders.sinceS <= timeoutS;
-  const deskLost = orders.deskLost && show.operator?.desk === 'required';
-  const allWell = !state.feedSilent && !orders.allStopped && !deskLost;
-  for (const output of hazards) {
+  const allWell = !watched.feedSilent && !orders.allStopped && !orders.needsDesk;
+  for (const output of all) {
     const heard = isHeld(orders.enables[output.hazard], nowS, timeoutS);
     const before = output.gate;
-    output.gate = nextGate(before, begins || heard, allWell && isTracked(state, output));
+    output.gate = nextGate(before, begins || heard, allWell && isTracked(output, watched));
     // Latched off with no hand on it, as at the start: off is off, and there is nothing to tell.
     const gate = output.gate === 'spent' && !heard ? 'off' : output.gate;
     if (gate === output.told) continue;
@@ -87,26 +100,32 @@ export function stepGates(state: EngineState, nowS: number): void {
     const { fixture, hazard } = output;
     const from = orders.enablesFrom[hazard];
     const by = from === undefined ? {} : { by: from };
-    const reason = reasonOf(state, output, gate, before, wasOn);
-    state.events.push({ kind: 'enable', fixture, hazard, gate, wasOn, reason, ...by });
+    const reason = reasonOf(orders, watched, hazard, gate, before, wasOn);
+    events.push({ kind: 'enable', fixture, hazard, gate, wasOn, reason, ...by });
   }
 }
 
 /** After the guard, and harder than it: at once, and only ever towards the safe values. */
-export function gateHazards({ table }: EngineState, { hazards }: EngineSection): void {
-  for (const output of hazards) {
+export function gateHazards({ sections }: Hazards, section: number, { out, safe }: Lights): void {
+  for (const output of sections[section] as readonly HazardOutput[]) {
     if (output.gate === 'on') continue;
-    for (const c of output.channels) table.out[c] = table.safe[c] as number;
+    for (const c of output.channels) out[c] = safe[c] as number;
     for (const { at, channel, raws } of output.partly) {
-      const raw = toRaw(channel, table.out[at] as number);
-      if (isHazardousRaw(raws, raw)) table.out[at] = table.safe[at] as number;
+      const raw = toRaw(channel, out[at] as number);
+      if (isHazardousRaw(raws, raw)) out[at] = safe[at] as number;
     }
   }
 }
 
+/** All latched off: the supervisor has taken the light. */
+export function dropHazards({ all }: Hazards): void {
+  for (const output of all) output.gate = 'spent';
+}
+
 function reasonOf(
-  { orders, show, feedSilent }: EngineState,
-  { hazard }: HazardOutput,
+  orders: Orders,
+  { feedSilent }: Watched,
+  hazard: EnabledClass,
   gate: GateState,
   before: GateState,
   wasOn: boolean,
@@ -119,7 +138,7 @@ function reasonOf(
     case 'spent':
       if (before === 'spent') return wasOn ? 'engine-stalled' : 'engine-started';
       if (orders.allStopped) return 'everybody-stopped';
-      if (orders.deskLost && show.operator?.desk === 'required') return 'desk-lost';
+      if (orders.needsDesk) return 'desk-lost';
       return feedSilent ? 'feed-silent' : 'nobody-tracked';
     default:
       return unreachable(gate);
@@ -127,10 +146,10 @@ function reasonOf(
 }
 
 /** Somebody who drives it is believed, or nobody drives it. */
-function isTracked(state: EngineState, { performers }: HazardOutput): boolean {
+function isTracked({ performers }: HazardOutput, watched: Watched): boolean {
   if (performers.length === 0) return true;
   for (const performer of performers) {
-    if (state.performers[performer]?.follows === true) return true;
+    if (watched.performers[performer]?.follows === true) return true;
   }
   return false;
 }

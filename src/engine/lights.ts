@@ -1,99 +1,127 @@
 import { attributeClass } from '../fixtures/attributes.js';
-import { createRetreat } from '../safety/retreat.js';
-import type { FixturePlan } from '../show/model.js';
-import { moves, safeIsDark } from '../show/safe-look.js';
-import type { Estimate } from '../tracking/sighting.js';
-import { followOf } from './follow.js';
-import { type HeadRoom, pointingOf } from './heads.js';
-import type { Binding, Crowd, Light, Trust } from './state.js';
-import type { Ask, LightTable } from './table.js';
+import type { FixturePlan, MappingPlan, Show } from '../show/model.js';
+import { moves } from '../show/safe-look.js';
+import { sectionsOf } from '../show/sections.js';
 
-/** What the lights of a show have in common while they are made. */
-export interface LightMaking {
-  readonly table: LightTable;
-  readonly bindings: readonly Binding[];
-  /** Those made so far, by performer and fade, and by performers and fade: lights share them. */
-  readonly trusts: Map<string, Trust>;
-  readonly crowds: Map<string, Crowd>;
-  readonly headRoom: HeadRoom;
-  /** What is asked of the lights made so far. */
-  readonly asks: Ask[];
-  /** A performer as the light of a fixture with this lag will find them. */
-  readonly estimateOf: (performer: number, lagS: number) => Estimate;
+/**
+ * The fixtures of a show as a tick sees them: what never changes of them, and three values that go from stage to
+ * stage. All in flat arrays, one light after the other: a tick begins with nothing in the processor's cache, and
+ * what is scattered over objects costs several times as much to fetch as to compute with.
+ */
+export interface Lights {
+  readonly plans: readonly FixturePlan[];
+  /** For each light its first channel in the arrays by channel; and one entry more: the next one's is its end. */
+  readonly start: Int32Array;
+  /** For each light the channel of its intensity in these, -1 where it has none. */
+  readonly intensity: Int32Array;
+  /** For each light one of KIND. */
+  readonly kind: Uint8Array;
+  /** For each light the performer whom it follows, -1 for nobody. */
+  readonly followed: Int32Array;
+  /** For each light those who drive it, ascending; none where no mapping touches it. */
+  readonly drivers: readonly (readonly number[])[];
+  /** The lights whose universes leave together, for each section in the order of show/sections.ts. */
+  readonly sections: readonly Int32Array[];
+  /** Physical values of each channel. */
+  readonly safe: Float64Array;
+  readonly base: Float64Array;
+  /** 1 for each channel whose values are choices: it goes from one to the next at once. */
+  readonly stepped: Uint8Array;
+  /** 1 for each channel that moves the beam: pan and tilt. */
+  readonly movement: Uint8Array;
+  /** What the mappings want, physical: written by `map`, and by `aim` where a head follows. */
+  readonly wanted: Float64Array;
+  /** For each light the intensity that is asked of it: written by `ask`, and by `aim` where it is compensated. */
+  readonly asked: Float64Array;
+  /** What goes out, physical: written by `guard`, by `steer` in the dark, and last by `gateHazards`. */
+  readonly out: Float64Array;
 }
 
-/** A fixture at run time; what the mappings ask of it is added to `making.asks` and to their bindings. */
-export function createLight(plan: FixturePlan, index: number, making: LightMaking): Light {
-  const { table, bindings, trusts, crowds, headRoom, asks, estimateOf } = making;
-  const { channels } = plan.profile;
-  const mine = bindings.filter(
-    ({ mapping }) =>
-      mapping.values.some(value => value.fixture === index) ||
-      (mapping.kind === 'follow' && mapping.heads.includes(index)),
-  );
-  const intensity = channels.findIndex(one => attributeClass(one.attribute) === 'intensity');
-  const follow = followOf(plan, index, mine, intensity, estimateOf);
-  const trustOf = (performer: number): Trust =>
-    shared(trusts, `${performer}/${plan.fadeS}`, () => ({
-      performer,
-      fadeS: plan.fadeS,
-      level: 0,
-    }));
-  const performers = [...new Set(mine.map(binding => binding.performer))].sort((a, b) => a - b);
-  const crowd =
-    performers.length === 0
-      ? undefined
-      : shared(crowds, `${performers.join(',')}/${plan.fadeS}`, () => ({
-          trusts: performers.map(trustOf),
-          lowest: 0,
-          highest: 0,
-        }));
-  const light: Light = {
-    index,
-    plan,
-    channels,
-    classes: channels.map(channel => attributeClass(channel.attribute)),
-    stepped: channels.map(channel => channel.snap),
-    moves: moves(plan),
-    safeIsDark: safeIsDark(plan),
-    intensity,
-    retreat: createRetreat(),
-    live: table.live.subarray(table.start[index], table.start[index + 1]),
-    out: table.out.subarray(table.start[index], table.start[index + 1]),
-    from: Float64Array.from(plan.safe),
-    crowd,
-    isLayered: mine.some(({ mapping }) =>
-      mapping.values.some(value => value.fixture === index && value.channel !== intensity),
+/** No mapping touches it; it crossfades; or it can move, and does so in the dark only. */
+export const KIND = { idle: 0, still: 1, moving: 2 } as const;
+
+export function createLights(show: Show): Lights {
+  const { fixtures: plans, mappings } = show;
+  const start = new Int32Array(plans.length + 1);
+  plans.forEach((plan, i) => {
+    start[i + 1] = (start[i] as number) + plan.profile.channels.length;
+  });
+  const drivers = plans.map((_, i) => driversOf(mappings, i));
+  const channels = plans.flatMap(({ profile }) => profile.channels);
+  const flags = (is: (channel: (typeof channels)[number]) => boolean) =>
+    Uint8Array.from(channels, channel => (is(channel) ? 1 : 0));
+  return {
+    plans,
+    start,
+    intensity: Int32Array.from(plans, (plan, i) => {
+      const channel = intensityOf(plan);
+      return channel < 0 ? -1 : (start[i] as number) + channel;
+    }),
+    kind: Uint8Array.from(plans, (plan, i) =>
+      drivers[i]?.length === 0 ? KIND.idle : moves(plan) ? KIND.moving : KIND.still,
     ),
-    active: [],
-    follow,
-    pointing: pointingOf(plan, index, headRoom),
-    turning: false,
+    followed: Int32Array.from(
+      plans,
+      (plan, i) => followMapping(mappings, plan, i)?.performer ?? -1,
+    ),
+    drivers,
+    sections: sectionsOf(show).map(({ firstUniverse, endUniverse }) =>
+      Int32Array.from(
+        plans.flatMap(({ universe }, i) =>
+          universe >= firstUniverse && universe < endUniverse ? [i] : [],
+        ),
+      ),
+    ),
+    safe: Float64Array.from(plans.flatMap(({ safe }) => safe)),
+    base: Float64Array.from(plans.flatMap(({ base }) => base)),
+    stepped: flags(({ snap }) => snap),
+    movement: flags(({ attribute }) => attributeClass(attribute) === 'movement'),
+    wanted: Float64Array.from(plans.flatMap(({ base }) => base)),
+    asked: new Float64Array(plans.length),
+    out: Float64Array.from(plans.flatMap(({ safe }) => safe)),
   };
-  for (const binding of mine) {
-    const values = binding.mapping.values.filter(value => value.fixture === index);
-    const trust = trustOf(binding.performer);
-    const governs = follow?.performer === binding.performer;
-    const full = values.find(value => value.channel === intensity)?.value;
-    if (full !== undefined) asks.push({ binding, light: index, full, trust, governs });
-    const others = values.filter(value => value.channel !== intensity);
-    if (others.length === 0) continue;
-    binding.layers.push({
-      binding,
-      light,
-      trust,
-      governs,
-      channels: others.map(value => value.channel),
-      values: others.map(value => value.value),
-    });
-  }
-  return light;
 }
 
-function shared<T>(made: Map<string, T>, key: string, make: () => T): T {
-  const there = made.get(key);
-  if (there !== undefined) return there;
-  const fresh = make();
-  made.set(key, fresh);
-  return fresh;
+/** Its channel in the profile, -1 where there is none. */
+export function intensityOf({ profile }: FixturePlan): number {
+  return profile.channels.findIndex(({ attribute }) => attributeClass(attribute) === 'intensity');
+}
+
+/** The first that has it follow somebody; undefined too where it can't aim. */
+export function followMapping(
+  mappings: readonly MappingPlan[],
+  { head }: FixturePlan,
+  light: number,
+): Extract<MappingPlan, { kind: 'follow' }> | undefined {
+  if (head === undefined) return undefined;
+  for (const mapping of mappings) {
+    if (mapping.kind === 'follow' && mapping.heads.includes(light)) return mapping;
+  }
+  return undefined;
+}
+
+/** Whether a mapping sets anything of a fixture, or aims it. */
+function touches(mapping: MappingPlan, light: number): boolean {
+  return (
+    mapping.values.some(({ fixture }) => fixture === light) ||
+    (mapping.kind === 'follow' && mapping.heads.includes(light))
+  );
+}
+
+function driversOf(mappings: readonly MappingPlan[], light: number): number[] {
+  const drivers = mappings
+    .filter(mapping => touches(mapping, light))
+    .flatMap(mapping => (mapping.kind === 'follow' ? [mapping.performer] : mapping.performers));
+  return [...new Set(drivers)].sort((a, b) => a - b);
+}
+
+/** It gives light, or could for all that is known. */
+export function isLit({ intensity, out }: Lights, light: number): boolean {
+  const at = intensity[light] as number;
+  return at < 0 || (out[at] as number) > 0;
+}
+
+/** Its channels in one of the arrays by channel, as a view. */
+export function channelsOf({ start }: Lights, values: Float64Array, light: number): Float64Array {
+  return values.subarray(start[light], start[light + 1]);
 }

@@ -1,151 +1,110 @@
 import { unreachable } from '../stage/unreachable.js';
-import type { TrackerFit } from '../tracking/options.js';
-import { beginAfresh, speaksFor, withTrackers } from '../tracking/trackers.js';
+import type { EngineEvent } from './events.js';
 import type { OperatorAction } from './operator-action.js';
-import { namesOfStopped, setStopped } from './orders.js';
-import { type EngineState, NOBODY, type PerformerState, type Wearer } from './state.js';
-import { forgetContact } from './worn.js';
+import { namesOfStopped, type Orders, setStopped } from './orders.js';
+import { putOn, type Roster, type RosterChange, takeOff } from './roster.js';
 
-/** A tracker that was not heard for this long doesn't speak for its performer's place, s. */
-const SPEAKS_WITHIN_S = 1;
+const NO_CHANGES: readonly RosterChange[] = [];
 
-/** Carries out what people want, in order; what can't be done is refused in an event that says why. */
+/**
+ * Carries out what people want, in order; what can't be done is refused in an event that says why.
+ * @returns who wears other trackers now
+ */
 export function operate(
-  state: EngineState,
+  roster: Roster,
+  orders: Orders,
   actions: readonly OperatorAction[],
-  nowS: number,
-): void {
+  events: EngineEvent[],
+): readonly RosterChange[] {
+  if (actions.length === 0) return NO_CHANGES;
+  const changes: RosterChange[] = [];
   for (const action of actions) {
-    const result = carryOut(state, action, nowS);
+    const result = carryOut(roster, orders, action);
     if (typeof result === 'string') {
-      state.events.push({ kind: 'operator-refused', action, reason: result });
-    } else if (action.id !== undefined) {
-      const { orders } = state;
-      state.events.push({
-        kind: 'operator-done',
-        action,
-        changed: result.changed,
-        ...(result.takenFrom === undefined ? {} : { takenFrom: result.takenFrom }),
-        stillStopped: namesOfStopped(state),
-        stopOfEverybody: orders.allStopped,
-      });
+      events.push({ kind: 'operator-refused', action, reason: result });
+      continue;
     }
+    changes.push(...result.changes);
+    const { cause, by } = action;
+    const asked = by === undefined ? { cause } : { cause, by };
+    const { tracker } = result;
+    // One order is one event, though it takes the tracker from one performer and gives it to another.
+    if (tracker !== undefined) events.push({ kind: 'tracker', ...tracker, ...asked });
+    if (action.id === undefined) continue;
+    events.push({
+      kind: 'operator-done',
+      action,
+      changed: result.changed,
+      ...(result.takenFrom === undefined ? {} : { takenFrom: result.takenFrom }),
+      stillStopped: namesOfStopped(orders),
+      stopOfEverybody: orders.allStopped,
+    });
   }
+  return changes;
 }
 
 interface Done {
   readonly changed: boolean;
+  readonly changes: readonly RosterChange[];
+  /** Who wore the tracker until now. */
   readonly takenFrom?: string | undefined;
+  /** What the event says of it. */
+  readonly tracker?: {
+    readonly tracker: string;
+    readonly performer: string;
+    readonly change: 'assigned' | 'unassigned';
+    readonly takenFrom?: string;
+  };
 }
 
-const CHANGED: Done = { changed: true };
-const AS_IT_WAS: Done = { changed: false };
+const CHANGED: Done = { changed: true, changes: NO_CHANGES };
+const AS_IT_WAS: Done = { changed: false, changes: NO_CHANGES };
 
 /** @returns what has come of it, or why not, in a technician's words */
-function carryOut(state: EngineState, action: OperatorAction, nowS: number): Done | string {
+function carryOut(roster: Roster, orders: Orders, action: OperatorAction): Done | string {
   if (action.kind === 'stop' || action.kind === 'resume') {
-    const { orders } = state;
     const names = action.performer === undefined ? [] : [action.performer];
     const before = orders.allStopped;
-    const stopped = namesOfStopped(state).length;
-    const refusal = setStopped(state, names, action.kind === 'stop');
+    const stopped = namesOfStopped(orders).length;
+    const refusal = setStopped(orders, names, action.kind === 'stop');
     if (refusal !== undefined) return `the show has no performer "${action.performer}"`;
-    const changed = orders.allStopped !== before || namesOfStopped(state).length !== stopped;
+    const changed = orders.allStopped !== before || namesOfStopped(orders).length !== stopped;
     if (!changed) return AS_IT_WAS;
     orders.cause = action.cause;
     orders.by = action.by;
     return CHANGED;
   }
-  const tracker = state.wearers.get(action.tracker);
+  const tracker = roster.byId.get(action.tracker);
   if (tracker === undefined) {
     return `the show has no tracker "${action.tracker}": it is worn by no performer and is not among the spares`;
   }
+  const takenFrom = orders.names[tracker.performer];
+  const taken = takenFrom === undefined ? {} : { takenFrom };
   switch (action.kind) {
     case 'assign': {
-      const performer = state.performers.findIndex(one => one.name === action.performer);
+      const performer = orders.names.indexOf(action.performer);
       if (performer < 0) return `the show has no performer "${action.performer}"`;
       if (tracker.performer === performer) return AS_IT_WAS;
-      const takenFrom = state.performers[tracker.performer]?.name;
-      takeOff(state, tracker, nowS);
-      putOn(state, tracker, performer, nowS);
-      tell(state, action, action.performer, takenFrom);
-      return { changed: true, takenFrom };
+      const off = takeOff(roster, tracker);
+      const on = putOn(roster, tracker, performer);
+      return {
+        changed: true,
+        changes: off === undefined ? [on] : [off, on],
+        tracker: { tracker: tracker.id, performer: action.performer, change: 'assigned', ...taken },
+        ...taken,
+      };
     }
     case 'unassign': {
-      if (tracker.performer === NOBODY) return AS_IT_WAS;
-      const takenFrom = state.performers[tracker.performer]?.name;
-      takeOff(state, tracker, nowS);
-      if (takenFrom !== undefined) tell(state, action, takenFrom);
-      return { changed: true, takenFrom };
+      const off = takeOff(roster, tracker);
+      if (off === undefined || takenFrom === undefined) return AS_IT_WAS;
+      return {
+        changed: true,
+        changes: [off],
+        tracker: { tracker: tracker.id, performer: takenFrom, change: 'unassigned' },
+        takenFrom,
+      };
     }
     default:
       return unreachable(action);
   }
-}
-
-function takeOff(state: EngineState, tracker: Wearer, nowS: number): void {
-  const performer = state.performers[tracker.performer];
-  if (performer === undefined) return;
-  const worn = wornBy(state, tracker.performer);
-  const rest = worn.filter(one => one !== tracker);
-  refit(performer, rest, worn);
-  // What it said last may be all that the track knows: who is left must not be drawn there.
-  if (!isSpokenFor(performer, rest, nowS)) beginAfresh(performer.track);
-  tracker.performer = NOBODY;
-  tracker.place = -1;
-  forgetContact(tracker, nowS);
-}
-
-function putOn(state: EngineState, tracker: Wearer, index: number, nowS: number): void {
-  const performer = state.performers[index] as PerformerState;
-  const worn = wornBy(state, index);
-  // Nobody else knows where they are now: its first report is a new beginning, not a movement.
-  if (!isSpokenFor(performer, worn, nowS)) beginAfresh(performer.track);
-  tracker.performer = index;
-  forgetContact(tracker, nowS);
-  refit(performer, [...worn, tracker], worn);
-}
-
-type TrackerAction = Extract<OperatorAction, { kind: 'assign' | 'unassign' }>;
-
-/** One order is one event, though it takes the tracker from one performer and gives it to another. */
-function tell(
-  state: EngineState,
-  { kind, tracker, cause, by }: TrackerAction,
-  performer: string,
-  takenFrom?: string,
-): void {
-  state.events.push({
-    kind: 'tracker',
-    tracker,
-    performer,
-    change: kind === 'assign' ? 'assigned' : 'unassigned',
-    ...(takenFrom === undefined ? {} : { takenFrom }),
-    cause,
-    ...(by === undefined ? {} : { by }),
-  });
-}
-
-/** In the order of their places in the track. */
-function wornBy(state: EngineState, performer: number): Wearer[] {
-  return [...state.wearers.values()]
-    .filter(one => one.performer === performer)
-    .sort((a, b) => a.place - b.place);
-}
-
-function refit(
-  performer: PerformerState,
-  worn: readonly Wearer[],
-  before: readonly Wearer[],
-): void {
-  const fits = worn.map(({ fit }): TrackerFit => fit);
-  const from = worn.map(one => (before.includes(one) ? one.place : undefined));
-  performer.track = withTrackers(performer.track, fits, from);
-  worn.forEach((one, place) => {
-    one.place = place;
-  });
-}
-
-function isSpokenFor({ track }: PerformerState, worn: readonly Wearer[], nowS: number): boolean {
-  return worn.some(({ place }) => speaksFor(track, place, nowS, SPEAKS_WITHIN_S));
 }

@@ -10,7 +10,6 @@ import {
 import type { FixturePlan } from '../show/model.js';
 import type { Radians } from '../stage/units.js';
 import { radians } from './heads.js';
-import type { EngineSection, EngineState } from './state.js';
 
 /** The optics of one head that follows, as its mapping asks for them. */
 export interface FollowOptics {
@@ -128,12 +127,4 @@ export function adjustOptics(
   }
   if (points !== undefined && focus >= 0)
     live[focus] = driven(motion.focus, focusFor(points, throwM), dtS);
-}
-
-/** Intensities that are held at the performer, not at the lamp. */
-export function compensate({ table }: EngineState, { compensated }: EngineSection): void {
-  const { asked } = table;
-  for (const { index, optics } of compensated) {
-    asked[index] = Math.min(optics.fullIntensity, optics.factor * (asked[index] as number));
-  }
 }

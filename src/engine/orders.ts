@@ -7,40 +7,49 @@ import {
 import { createEnable, type Enable, hearEnable } from '../safety/enable.js';
 import type { Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
+import type { EngineEvent } from './events.js';
 import type { OperatorCause } from './operator-action.js';
-import type { EngineState } from './state.js';
 
 /** What operators and desks have said, as it stands. */
 export interface Orders {
+  /** Of the performers, in the order of the show. */
+  readonly names: readonly string[];
   /** Since when orders are heard: the first tick, monotonic seconds; NaN before it. */
   sinceS: number;
   /** Everybody is stopped, also those who belong to no performer. */
   allStopped: boolean;
+  /** For each performer 1 while they are stopped. */
+  readonly stopped: Uint8Array;
   readonly enables: Readonly<Record<EnabledClass, Enable>>;
   /** When anything last came from the desk, monotonic seconds; NaN before that. */
   deskHeardS: number;
   deskLost: boolean;
+  /** The desk is lost, and the show requires it. */
+  needsDesk: boolean;
   /** Address from which the desk, and the enable of each class, was last heard. */
   deskFrom: string | undefined;
   readonly enablesFrom: Record<EnabledClass, string | undefined>;
   /** What the events have said of all this; and why, and by whom, the last change was ordered. */
-  readonly said: { allStopped: boolean; deskLost: boolean };
+  readonly said: { allStopped: boolean; deskLost: boolean; readonly stopped: Uint8Array };
   cause: OperatorCause;
   by: string | undefined;
 }
 
-export function createOrders(): Orders {
+export function createOrders({ performers }: Show): Orders {
   return {
+    names: performers.map(({ name }) => name),
     sinceS: Number.NaN,
     allStopped: false,
+    stopped: new Uint8Array(performers.length),
     enables: Object.fromEntries(ENABLED_CLASSES.map(one => [one, createEnable()])) as Readonly<
       Record<EnabledClass, Enable>
     >,
     deskHeardS: Number.NaN,
     deskLost: false,
+    needsDesk: false,
     deskFrom: undefined,
     enablesFrom: { atmospheric: undefined, strobe: undefined, laser: undefined },
-    said: { allStopped: false, deskLost: false },
+    said: { allStopped: false, deskLost: false, stopped: new Uint8Array(performers.length) },
     cause: 'command',
     by: undefined,
   };
@@ -51,13 +60,12 @@ export function createOrders(): Orders {
  * in the next tick, so that a flood of orders is no flood of events.
  * @param from address of the sender
  */
-export function take(
-  state: EngineState,
+export function takeOrder(
+  orders: Orders,
   order: Order,
   nowS: number,
   from: string | undefined,
 ): OrderRejectReason | 'unknown-performer' | undefined {
-  const { orders } = state;
   orders.deskHeardS = nowS;
   orders.deskFrom = from;
   switch (order.kind) {
@@ -71,7 +79,7 @@ export function take(
     case 'resume':
       orders.cause = 'command';
       orders.by = from;
-      return setStopped(state, order.performers, order.kind === 'stop');
+      return setStopped(orders, order.performers, order.kind === 'stop');
     default:
       return unreachable(order);
   }
@@ -79,71 +87,70 @@ export function take(
 
 /** @param names none means everybody; where one is unknown the others are stopped all the same */
 export function setStopped(
-  state: EngineState,
+  orders: Orders,
   names: readonly string[],
   stopped: boolean,
 ): 'unknown-performer' | undefined {
+  const value = stopped ? 1 : 0;
   if (names.length === 0) {
-    state.orders.allStopped = stopped;
-    for (const performer of state.performers) performer.observation.stopped = stopped;
+    orders.allStopped = stopped;
+    orders.stopped.fill(value);
     return undefined;
   }
   let unknown = false;
   for (const name of names) {
-    const performer = state.performers.find(one => one.name === name);
-    if (performer === undefined) unknown = true;
-    else performer.observation.stopped = stopped;
+    const performer = orders.names.indexOf(name);
+    if (performer < 0) unknown = true;
+    else orders.stopped[performer] = value;
   }
   return unknown ? 'unknown-performer' : undefined;
 }
 
 /** Once a tick, before the watch: is the desk there, and what is there to tell? */
-export function weighOrders(state: EngineState, nowS: number): void {
-  const { orders, show } = state;
+export function weighOrders(orders: Orders, show: Show, nowS: number, events: EngineEvent[]): void {
   if (Number.isNaN(orders.sinceS)) orders.sinceS = nowS;
   orders.deskLost = isDeskLost(show, orders, nowS);
   const required = show.operator?.desk === 'required';
+  orders.needsDesk = required && orders.deskLost;
+  const { said, names } = orders;
   const stopped: string[] = [];
   const resumed: string[] = [];
-  for (const performer of state.performers) {
-    const { observation } = performer;
-    observation.deskLost = required && orders.deskLost;
-    if (observation.stopped === performer.saidStopped) continue;
-    performer.saidStopped = observation.stopped;
-    (observation.stopped ? stopped : resumed).push(performer.name);
+  for (let p = 0; p < names.length; p++) {
+    const is = orders.stopped[p] as number;
+    if (is === said.stopped[p]) continue;
+    said.stopped[p] = is;
+    (is === 1 ? stopped : resumed).push(names[p] as string);
   }
-  const { said } = orders;
   const everybody = orders.allStopped;
   if (stopped.length > 0 || (everybody && !said.allStopped)) {
-    state.events.push({ kind: 'stopped', performers: stopped, everybody, ...stops(state) });
+    events.push({ kind: 'stopped', performers: stopped, everybody, ...stops(orders) });
   }
   if (resumed.length > 0 || (!everybody && said.allStopped)) {
-    const now = stops(state);
+    const now = stops(orders);
     const nobody = !everybody && now.stillStopped.length === 0;
-    state.events.push({ kind: 'resumed', performers: resumed, everybody: nobody, ...now });
+    events.push({ kind: 'resumed', performers: resumed, everybody: nobody, ...now });
   }
   said.allStopped = everybody;
   if (orders.deskLost !== said.deskLost) {
     said.deskLost = orders.deskLost;
     const by = orders.deskFrom === undefined ? {} : { by: orders.deskFrom };
-    state.events.push({ kind: 'desk', lost: orders.deskLost, required, ...by });
+    events.push({ kind: 'desk', lost: orders.deskLost, required, ...by });
   }
 }
 
-export function namesOfStopped({ performers }: EngineState): string[] {
-  return performers.filter(one => one.observation.stopped).map(({ name }) => name);
+export function namesOfStopped({ names, stopped }: Orders): string[] {
+  return names.filter((_, performer) => stopped[performer] === 1);
 }
 
-function stops(state: EngineState) {
-  const { cause, by, allStopped } = state.orders;
+function stops(orders: Orders) {
+  const { cause, by, allStopped } = orders;
   return {
     cause,
     ...(by === undefined ? {} : { by }),
-    stillStopped: namesOfStopped(state),
+    stillStopped: namesOfStopped(orders),
     stopOfEverybody: allStopped,
   };
 }
-
 function isDeskLost({ operator, watchdog }: Show, orders: Orders, nowS: number): boolean {
   if (operator === undefined) return false;
   switch (operator.desk) {

@@ -1,23 +1,21 @@
 import { decodeDatagram, type OscLimits, type OscVisitor } from '../protocols/osc/decode.js';
 import type { OscArgument } from '../protocols/osc/library.js';
-import { readOrder } from '../protocols/osc/orders.js';
-import { type RawPosition, rawPosition, readPosition } from '../protocols/osc/route.js';
-import type { OscTimeTag } from '../protocols/osc/timetag.js';
-import type { InputPlan } from '../show/model.js';
-import { rotate } from '../stage/rotation.js';
-import { unreachable } from '../stage/unreachable.js';
-import { vec3 } from '../stage/vector.js';
-import { toOurTime } from '../tracking/clock.js';
-import { observe } from '../tracking/observe.js';
-import type { Datagram, TickInputs } from './inputs.js';
-import { take } from './orders.js';
+import { type Order, readOrder } from '../protocols/osc/orders.js';
 import {
-  type EngineState,
-  type HeldPosition,
-  NOBODY,
-  type PerformerState,
-  type Wearer,
-} from './state.js';
+  compileRoutes,
+  type RawPosition,
+  type RouteTable,
+  rawPosition,
+  readPosition,
+} from '../protocols/osc/route.js';
+import type { OscTimeTag } from '../protocols/osc/timetag.js';
+import type { InputPlan, Show } from '../show/model.js';
+import { rotate } from '../stage/rotation.js';
+import { vec3 } from '../stage/vector.js';
+import { createSensorClock, type SensorClock, toOurTime } from '../tracking/clock.js';
+import type { Counters } from './counters.js';
+import type { Datagram } from './inputs.js';
+import { NOBODY, type Roster, type Tracker } from './roster.js';
 
 /** No stage is larger; and nothing this far away can overflow what is computed from it. */
 const FARTHEST_M = 1000;
@@ -27,18 +25,114 @@ export const MAX_HOLD_S = 5;
 const MAX_HELD = 2048;
 const MAX_BUNDLE_DEPTH = 8;
 
-/** Datagrams and due messages become sightings, each with its track; or are counted. */
-export function receive(state: EngineState, inputs: TickInputs, nowS: number): void {
-  release(state, nowS);
-  if (inputs.datagrams.length === 0) return;
-  const reader = new Reader(state, inputs.unixOffsetS, nowS);
-  for (const datagram of inputs.datagrams) {
-    state.counters.datagrams += 1;
-    reader.read(datagram);
-  }
+/** From datagrams to reports and orders; all that is remembered of them on the way. */
+export interface Reception {
+  readonly inputs: readonly InputPlan[];
+  readonly routes: readonly RouteTable[];
+  readonly sensorLatencyS: number;
+  /** For each input, the clock of its tracking system on ours. */
+  readonly clocks: readonly SensorClock[];
+  /** For each input 1 where the last report carried no time tag and should have. */
+  readonly untagged: Uint8Array;
+  /** For each performer the input by which they were last heard; -1 before. */
+  readonly inputOf: Int32Array;
+  /** For each tracker when its last position arrived, monotonic seconds; minus infinity before. */
+  readonly heardS: Float64Array;
+  /** For each tracker the charge that it last said to have left, 0..1; NaN while it never did. */
+  readonly battery: Float64Array;
+  readonly counters: Pick<Counters, 'datagrams' | 'spares' | 'drops'>;
+  /** Positions that wait for the time of their time tag, the earliest first. */
+  readonly held: HeldPosition[];
+  /** What came of the datagram in hand, or became due. */
+  readonly received: Received;
+  readonly reader: Reader;
 }
 
-/** Reads the datagrams of one tick; one of its kind a tick, so that none is made a datagram. */
+/** What goes on from here. It is filled anew each time, so that nothing is allocated a report. */
+export interface Received {
+  readonly reports: readonly Readonly<Report>[];
+  /** How many of them there are now. */
+  reportCount: number;
+  readonly orders: Order[];
+}
+
+/** A position in the stage frame, of a tracker that somebody wears. */
+export interface Report {
+  tracker: Tracker;
+  /** When it was measured, and when it arrived, monotonic seconds. */
+  timeS: number;
+  arrivalS: number;
+  /** Metres. */
+  x: number;
+  y: number;
+  z: number;
+  quality: number;
+}
+
+/** A position whose time tag lies ahead, kept until then. */
+interface HeldPosition {
+  readonly dueS: number;
+  readonly tracker: Tracker;
+  readonly x: number;
+  readonly y: number;
+  readonly z: number;
+  readonly quality: number;
+}
+
+export function createReception(
+  show: Show,
+  roster: Roster,
+  counters: Reception['counters'],
+): Reception {
+  const trackers = roster.trackers.length;
+  const reception = {
+    inputs: show.inputs,
+    routes: show.inputs.map(input => {
+      const compiled = compileRoutes(input.routes);
+      if (!compiled.ok) throw new Error('an engine was made of a show that has not been checked');
+      return compiled.table;
+    }),
+    sensorLatencyS: show.tracking.sensorLatencyS,
+    clocks: show.inputs.map(() => createSensorClock()),
+    untagged: new Uint8Array(show.inputs.length),
+    inputOf: new Int32Array(show.performers.length).fill(-1),
+    heardS: new Float64Array(trackers).fill(Number.NEGATIVE_INFINITY),
+    battery: new Float64Array(trackers).fill(Number.NaN),
+    counters,
+    held: [],
+    received: { reports: [], reportCount: 0, orders: [] },
+  };
+  return { ...reception, reader: new Reader(reception, roster) };
+}
+
+/** Positions that are due now. */
+export function release(reception: Reception, nowS: number): Received {
+  const { held, sensorLatencyS, received } = reception;
+  empty(received);
+  let due = 0;
+  for (const { dueS, tracker, x, y, z, quality } of held) {
+    if (dueS > nowS) break;
+    report(received, tracker, x, y, z, quality, dueS - sensorLatencyS, dueS);
+    due += 1;
+  }
+  if (due > 0) held.splice(0, due);
+  return received;
+}
+
+/** One datagram -> what it says: reports and orders; or it is counted why not. */
+export function receive(
+  { reader, received, counters }: Reception,
+  datagram: Datagram,
+  unixOffsetS: number,
+  nowS: number,
+): Received {
+  empty(received);
+  counters.datagrams += 1;
+  reader.read(datagram, unixOffsetS, nowS);
+  return received;
+}
+
+/** Is called by the decoder for each message, so that a bundle makes no list of messages. */
 class Reader implements OscVisitor {
   readonly #raw = rawPosition();
   readonly #at = vec3(0, 0, 0);
@@ -48,98 +142,108 @@ class Reader implements OscVisitor {
   };
   #input = 0;
   #arrivalS = 0;
-  #from: string | undefined;
+  #unixOffsetS = 0;
+  #nowS = 0;
 
   constructor(
-    private readonly state: EngineState,
-    private readonly unixOffsetS: number,
-    private readonly nowS: number,
+    private readonly reception: Omit<Reception, 'reader'>,
+    private readonly roster: Roster,
   ) {}
 
-  read({ input, bytes, arrivalS, from }: Datagram): void {
-    const plan = this.state.show.inputs[input];
+  read({ input, bytes, arrivalS }: Datagram, unixOffsetS: number, nowS: number): void {
+    const plan = this.reception.inputs[input];
     if (plan === undefined) return;
     this.#input = input;
     this.#arrivalS = arrivalS;
-    this.#from = from;
+    this.#unixOffsetS = unixOffsetS;
+    this.#nowS = nowS;
     this.#limits.maxDatagramBytes = plan.maxDatagramBytes;
     decodeDatagram(bytes, this.#limits, this);
   }
 
   rejected(reason: Parameters<OscVisitor['rejected']>[0]): void {
-    this.state.counters.drops[reason] += 1;
+    this.reception.counters.drops[reason] += 1;
   }
 
   message(address: string, args: readonly OscArgument[], timeTag: OscTimeTag): void {
-    const { state } = this;
-    const { drops } = state.counters;
-    const table = state.routes[this.#input];
-    const plan = state.show.inputs[this.#input];
-    if (table === undefined || plan === undefined) return;
-    if (plan.carries === 'orders') {
-      this.#order(address, args);
-      return;
-    }
+    const plan = this.reception.inputs[this.#input] as InputPlan;
+    if (plan.carries === 'orders') this.#order(address, args);
+    else this.#position(plan, address, args, timeTag);
+  }
+
+  #order(address: string, args: readonly OscArgument[]): void {
+    const order = readOrder(address, args);
+    if (typeof order === 'string') this.reception.counters.drops[order] += 1;
+    else this.reception.received.orders.push(order);
+  }
+
+  #position(
+    plan: InputPlan,
+    address: string,
+    args: readonly OscArgument[],
+    timeTag: OscTimeTag,
+  ): void {
+    const { reception } = this;
+    const { drops } = reception.counters;
     const raw = this.#raw;
-    const reason = readPosition(table, address, args, raw);
+    const reason = readPosition(reception.routes[this.#input] as RouteTable, address, args, raw);
     if (reason !== undefined) {
       drops[reason] += 1;
       return;
     }
-    const wearer = state.wearers.get(raw.tracker);
-    if (wearer === undefined) {
+    const tracker = this.roster.byId.get(raw.tracker);
+    if (tracker === undefined) {
       drops['unknown-tracker'] += 1;
       return;
     }
-    wearer.heardS = this.#arrivalS;
-    if (raw.battery !== undefined) wearer.battery = raw.battery;
-    if (wearer.performer === NOBODY) {
-      state.counters.spares += 1;
+    reception.heardS[tracker.index] = this.#arrivalS;
+    if (raw.battery !== undefined) reception.battery[tracker.index] = raw.battery;
+    if (tracker.performer === NOBODY) {
+      reception.counters.spares += 1;
       return;
     }
-    const at = place(plan, raw, this.#at);
-    if (
-      !(
-        Math.abs(at.x) <= FARTHEST_M &&
-        Math.abs(at.y) <= FARTHEST_M &&
-        Math.abs(at.z) <= FARTHEST_M
-      )
-    ) {
+    const { x, y, z } = place(plan, raw, this.#at);
+    if (!(Math.abs(x) <= FARTHEST_M && Math.abs(y) <= FARTHEST_M && Math.abs(z) <= FARTHEST_M)) {
       drops['position-range'] += 1;
       return;
     }
-    const quality = raw.quality ?? 1;
-    const latencyS = state.show.tracking.sensorLatencyS;
-    const clock = state.clocks[this.#input];
-    const tag = plan.timeTags === 'measured' && timeTag !== 'immediately' ? timeTag : undefined;
-    const stampS = raw.stampS ?? tag;
-    state.untagged[this.#input] = stampS === undefined ? 1 : 0;
-    (state.performers[wearer.performer] as PerformerState).input = this.#input;
-    if (stampS !== undefined && clock !== undefined) {
-      const measuredS = toOurTime(clock, stampS, this.#arrivalS);
-      sight(state, wearer, at, quality, measuredS - latencyS, this.#arrivalS);
-      return;
-    }
-    const dueS = timeTag === 'immediately' ? this.#arrivalS : timeTag - this.unixOffsetS;
-    if (dueS <= this.nowS) {
-      // OSC 1.0: a time that has passed means at once. What it says of the sensor's clock is not
-      // taken for the time of measurement: the two clocks need not agree.
-      sight(state, wearer, at, quality, this.#arrivalS - latencyS, this.#arrivalS);
-    } else if (dueS - this.nowS > MAX_HOLD_S) {
-      drops['time-tag-too-late'] += 1;
-    } else if (state.held.length >= MAX_HELD) {
-      drops['too-many-held'] += 1;
-    } else {
-      insertByDue(state.held, { dueS, wearer, x: at.x, y: at.y, z: at.z, quality });
-    }
+    this.#time(plan, tracker, x, y, z, raw, timeTag);
   }
 
-  #order(address: string, args: readonly OscArgument[]): void {
-    const { state } = this;
-    const order = readOrder(address, args);
-    const refusal =
-      typeof order === 'string' ? order : take(state, order, this.#arrivalS, this.#from);
-    if (refusal !== undefined) state.counters.drops[refusal] += 1;
+  /** On our clock: at once, or held until it is due. */
+  #time(
+    plan: InputPlan,
+    tracker: Tracker,
+    x: number,
+    y: number,
+    z: number,
+    raw: RawPosition,
+    timeTag: OscTimeTag,
+  ): void {
+    const { received, held, sensorLatencyS, clocks, untagged, inputOf, counters } = this.reception;
+    const quality = raw.quality ?? 1;
+    const arrivalS = this.#arrivalS;
+    const tag = plan.timeTags === 'measured' && timeTag !== 'immediately' ? timeTag : undefined;
+    const stampS = raw.stampS ?? tag;
+    untagged[this.#input] = stampS === undefined ? 1 : 0;
+    inputOf[tracker.performer] = this.#input;
+    if (stampS !== undefined) {
+      const measuredS = toOurTime(clocks[this.#input] as SensorClock, stampS, arrivalS);
+      report(received, tracker, x, y, z, quality, measuredS - sensorLatencyS, arrivalS);
+      return;
+    }
+    const dueS = timeTag === 'immediately' ? arrivalS : timeTag - this.#unixOffsetS;
+    if (dueS <= this.#nowS) {
+      // OSC 1.0: a time that has passed means at once. What it says of the sensor's clock is not
+      // taken for the time of measurement: the two clocks need not agree.
+      report(received, tracker, x, y, z, quality, arrivalS - sensorLatencyS, arrivalS);
+    } else if (dueS - this.#nowS > MAX_HOLD_S) {
+      counters.drops['time-tag-too-late'] += 1;
+    } else if (held.length >= MAX_HELD) {
+      counters.drops['too-many-held'] += 1;
+    } else {
+      insertByDue(held, { dueS, tracker, x, y, z, quality });
+    }
   }
 }
 
@@ -155,16 +259,34 @@ function place(plan: InputPlan, raw: RawPosition, out: { x: number; y: number; z
   return out;
 }
 
-function release(state: EngineState, nowS: number): void {
-  const { held } = state;
-  let due = 0;
-  for (const position of held) {
-    if (position.dueS > nowS) break;
-    const { wearer, quality, dueS } = position;
-    sight(state, wearer, position, quality, dueS - state.show.tracking.sensorLatencyS, dueS);
-    due += 1;
+function empty(received: Received): void {
+  received.reportCount = 0;
+  if (received.orders.length > 0) received.orders.length = 0;
+}
+
+function report(
+  received: Received,
+  tracker: Tracker,
+  x: number,
+  y: number,
+  z: number,
+  quality: number,
+  timeS: number,
+  arrivalS: number,
+): void {
+  const reports = received.reports as Report[];
+  const one = reports[received.reportCount];
+  if (one === undefined) reports.push({ tracker, timeS, arrivalS, x, y, z, quality });
+  else {
+    one.tracker = tracker;
+    one.timeS = timeS;
+    one.arrivalS = arrivalS;
+    one.x = x;
+    one.y = y;
+    one.z = z;
+    one.quality = quality;
   }
-  if (due > 0) held.splice(0, due);
+  received.reportCount += 1;
 }
 
 /** Stable: messages with the same time keep the order in which they came. */
@@ -172,57 +294,4 @@ function insertByDue(held: HeldPosition[], position: HeldPosition): void {
   let at = held.length;
   while (at > 0 && (held[at - 1] as HeldPosition).dueS > position.dueS) at -= 1;
   held.splice(at, 0, position);
-}
-
-function sight(
-  state: EngineState,
-  wearer: Wearer,
-  at: { readonly x: number; readonly y: number; readonly z: number },
-  quality: number,
-  timeS: number,
-  arrivalS: number,
-): void {
-  const performer = state.performers[wearer.performer];
-  if (performer === undefined) return;
-  const { sighting } = state;
-  sighting.tracker = wearer.place;
-  sighting.arrivalS = arrivalS;
-  sighting.timeS = timeS;
-  sighting.x = at.x;
-  sighting.y = at.y;
-  sighting.z = at.z;
-  sighting.quality = quality;
-  const { counters } = state;
-  counters.positions += 1;
-  performer.lastHeardS = arrivalS;
-  state.lastHeardS = arrivalS;
-  performer.observation.seen = true;
-  const verdict = observe(performer.track, sighting);
-  for (const told of state.reportListeners) told(wearer.performer, wearer.id, sighting, verdict);
-  switch (verdict) {
-    case 'started':
-    case 'accepted':
-      break;
-    case 'gated':
-    case 'frozen':
-      counters.gated += 1;
-      break;
-    case 'reacquired':
-      performer.observation.jumped = true;
-      break;
-    case 'out-of-order':
-      counters.outOfOrder += 1;
-      break;
-    case 'duplicate':
-      counters.duplicates += 1;
-      break;
-    case 'replayed':
-      counters.replayed += 1;
-      break;
-    case 'invalid':
-      counters.invalid += 1;
-      break;
-    default:
-      unreachable(verdict);
-  }
 }

@@ -1,19 +1,20 @@
-import { aim } from './aim.js';
+import { aim, dropAims, steer } from './aim.js';
+import { crossfade, dropCrossfades } from './crossfade.js';
+import { countDrops, type Engine } from './engine.js';
 import type { EngineEvent } from './events.js';
-import { weighFeeds } from './feeds.js';
-import { guard, trust } from './guard.js';
-import { gateHazards, stepGates } from './hazards.js';
+import { dropFades, markShown } from './fades.js';
+import { guard } from './guard.js';
+import { dropHazards, gateHazards, stepGates } from './hazards.js';
 import type { TickInputs } from './inputs.js';
+import { ask } from './intensity.js';
 import { map } from './map.js';
 import { operate } from './operator.js';
-import { weighOrders } from './orders.js';
+import { takeOrder, weighOrders } from './orders.js';
 import { patch } from './patch.js';
-import { receive } from './receive.js';
-import { beginAfterStall } from './stall.js';
-import type { EngineState } from './state.js';
-import { follow } from './track.js';
-import { watch } from './watch.js';
-import { weighTrackers } from './worn.js';
+import { receive, release } from './receive.js';
+import { forgetContacts, watchTrackers } from './tracker-watch.js';
+import { follow, refit, track } from './tracks.js';
+import { dropWatched, watch } from './watch.js';
 import { zones } from './zones.js';
 
 export interface Tick {
@@ -28,11 +29,20 @@ const LONGEST_STEP_S = 0.1;
 const NOTICED_WITHIN_S = 0.1;
 
 /**
- * Takes in what has arrived so far, ahead of the tick. The tick would do the same; done before, it is
- * not in the way between a tick and its light.
+ * Takes in what has arrived: datagrams -> reports and orders -> tracks. The tick does the same first; done ahead of
+ * it, it is not in the way between a tick and its light.
  */
-export function absorb(state: EngineState, inputs: TickInputs, nowS: number): void {
-  receive(state, inputs, nowS);
+export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, nowS: number): void {
+  const { reception, tracks, orders } = engine;
+  track(tracks, release(reception, nowS)); // what was held for its time tag
+  for (const datagram of datagrams) {
+    const received = receive(reception, datagram, unixOffsetS, nowS);
+    track(tracks, received);
+    for (const order of received.orders) {
+      const refusal = takeOrder(orders, order, datagram.arrivalS, datagram.from);
+      if (refusal !== undefined) countDrops(engine, refusal, 1);
+    }
+  }
 }
 
 /** Takes a section's levels as soon as they are final: they may leave while the next is computed. */
@@ -40,42 +50,63 @@ export type SectionTaker = (section: number, levels: Uint8Array) => void;
 
 /**
  * One tick, from datagrams to slots. No I/O, no clock, no randomness: the same state, inputs and time
- * give the same levels.
+ * give the same levels. Each stage changes what is its own, and reads what the stages before it made;
+ * `map`, `aim` and `watch` also read where fades stood at the end of the last tick.
  * @param nowS monotonic seconds, never before the last tick's
  * @param take called for each section, in order
  */
-export function step(
-  state: EngineState,
-  inputs: TickInputs,
-  nowS: number,
-  take?: SectionTaker,
-): Tick {
-  const elapsedS = nowS - (state.lastTickS ?? nowS);
+export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: SectionTaker): Tick {
+  const { show, roster, orders, tracks, watched, presences, lights, crossfades, fades } = engine;
+  const { mappings, aims, hazards, trackerWatch } = engine;
+  const events: EngineEvent[] = [];
+  const elapsedS = nowS - (engine.lastTickS ?? nowS);
   const dtS = Math.min(Math.max(elapsedS, 0), LONGEST_STEP_S);
-  state.lastTickS = nowS;
-  state.events = [];
-  if (elapsedS > state.show.watchdog.engineSilent.afterS + NOTICED_WITHIN_S) {
-    beginAfterStall(state, elapsedS);
+  engine.lastTickS = nowS;
+  if (elapsedS > show.watchdog.engineSilent.afterS + NOTICED_WITHIN_S) {
+    beginAfterStall(engine, elapsedS, events);
   }
 
-  operate(state, inputs.operator ?? [], nowS); // orders -> who wears what
-  receive(state, inputs, nowS); // datagram -> message -> position in the stage frame -> track
-  follow(state, nowS); //          tracks -> estimates at the moment of light, confidence
-  weighOrders(state, nowS); //      orders -> who is stopped, is the desk there
-  weighTrackers(state, nowS); //   trackers -> which of several is silent, whose battery is low
-  weighFeeds(state); //            trackers -> whose feed hangs, whose clock has stepped
-  watch(state, nowS, dtS); //      estimates -> whom to believe
-  zones(state); //                 estimates -> presence in each zone
-  map(state, dtS); //              presence -> wanted attribute values, merged
-  trust(state, dtS); //            whom to believe -> how far; mappings -> intensities asked
-  stepGates(state, nowS); //       orders -> which hazardous outputs are enabled
-  for (const [index, section] of state.sections.entries()) {
-    aim(state, section, dtS); //   wanted points -> pan and tilt
-    guard(state, section, dtS); // wanted values -> allowed values: the last word
-    gateHazards(state, section); // hazardous outputs: safe values, unless they are enabled
-    patch(state, section); //      values -> slots
-    take?.(index, state.levels);
+  // What people ask -> who wears what, who is stopped.
+  const changes = operate(roster, orders, inputs.operator ?? [], events);
+  refit(tracks, changes, nowS);
+  forgetContacts(trackerWatch, changes, nowS);
+  // Datagrams -> tracks -> one estimate a performer at the moment of light, with its confidence.
+  absorb(engine, inputs, nowS);
+  follow(tracks, engine.reception, show, nowS);
+  // Orders, trackers -> what there is to tell. Estimates, orders -> whom to believe.
+  weighOrders(orders, show, nowS, events);
+  watchTrackers(trackerWatch, engine, nowS, events);
+  markShown(engine.shown, fades, crossfades, lights);
+  watch(watched, engine, nowS, dtS, events);
+  // Estimates -> presence in each zone -> wanted values, merged.
+  zones(presences, tracks, watched, events);
+  map(mappings, presences, watched, crossfades, fades, lights, dtS);
+  // Whom to believe -> how far each is from safe to live -> intensities asked; which hazards are enabled.
+  crossfade(crossfades, watched, show, dtS);
+  ask(engine.asks, mappings, crossfades, lights);
+  stepGates(hazards, orders, watched, show, nowS, events);
+  for (let section = 0; section < lights.sections.length; section++) {
+    aim(aims, section, watched, fades, lights, dtS, events); // points -> pan, tilt, optics
+    guard(fades, engine, section, dtS); // wanted values -> allowed values: the last word
+    steer(aims, section, fades, lights, dtS); // heads in the dark -> where they really are
+    gateHazards(hazards, section, lights); // hazardous outputs: safe values, unless enabled
+    patch(engine.patch, section); // values -> slots
+    take?.(section, engine.patch.levels);
   }
+  return { levels: engine.patch.levels, events };
+}
 
-  return { levels: state.levels, events: state.events };
+/**
+ * After a tick that came so late that the supervisor has given the engine up: it takes the light to the safe
+ * look now, and looks at frames again only when that is done. The engine begins there too. Going on from
+ * where it stood, it might still be fading a lost performer out when the supervisor comes back to it, and
+ * that light would come up once more with nobody tracked.
+ */
+function beginAfterStall(engine: Engine, stalledS: number, events: EngineEvent[]): void {
+  dropWatched(engine.watched, engine.tracks, events);
+  dropCrossfades(engine.crossfades);
+  dropFades(engine.fades);
+  dropAims(engine.aims, engine.lights);
+  dropHazards(engine.hazards);
+  events.push({ kind: 'stalled', stalledS });
 }

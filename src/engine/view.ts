@@ -15,7 +15,13 @@ import type { Estimate, Verdict } from '../tracking/sighting.js';
 import { regimeShares, SLOT, TRACKER, type Track } from '../tracking/track.js';
 import { pointOf, throwTo } from './aim.js';
 import type { Counters } from './counters.js';
-import type { EngineState, Light, ReportListener, Wearer } from './state.js';
+import type { Engine } from './engine.js';
+import { channelsOf, intensityOf } from './lights.js';
+import type { Tracker } from './roster.js';
+import type { ReportListener, TrackedPerformer } from './tracks.js';
+import type { WatchedPerformer } from './watch.js';
+
+export type { ReportListener } from './tracks.js';
 
 /**
  * What an engine shows of itself: all that recorder, reports, checks and pages read, and nothing that they
@@ -169,49 +175,53 @@ export interface HazardView {
   readonly gate: GateState;
 }
 
-export function viewOf(state: EngineState): EngineView {
+export function viewOf(engine: Engine): EngineView {
+  const { show, counters, tracks, watched, orders, reception, patch } = engine;
   return {
-    show: state.show,
+    show,
     get atS() {
-      return state.lastTickS;
+      return engine.lastTickS;
     },
-    levels: state.levels,
-    counters: state.counters,
+    levels: patch.levels,
+    counters,
     get feedSilent() {
-      return state.feedSilent;
+      return watched.feedSilent;
     },
     get lastHeardS() {
-      return state.lastHeardS;
+      return tracks.lastHeardS ?? watched.beganS;
     },
     get heldCount() {
-      return state.held.length;
+      return reception.held.length;
     },
     get allStopped() {
-      return state.orders.allStopped;
+      return orders.allStopped;
     },
     get deskLost() {
-      return state.orders.deskLost;
+      return orders.deskLost;
     },
-    performers: state.performers.map((_, index) => performerView(state, index)),
-    trackers: state.trackers.map(tracker => trackerView(state, tracker)),
-    zones: state.zones.map(({ plan, presences }) => ({ name: plan.name, presences })),
-    fixtures: state.lights.map(light => fixtureView(state, light)),
-    hazards: state.hazards,
-    inputs: state.show.inputs.map(({ name }, index) => ({
+    performers: show.performers.map((_, index) => performerView(engine, index)),
+    trackers: engine.roster.trackers.map(tracker => trackerView(engine, tracker)),
+    zones: engine.presences.zones.map(({ plan, presences }) => ({ name: plan.name, presences })),
+    fixtures: show.fixtures.map((_, light) => fixtureView(engine, light)),
+    hazards: engine.hazards.all,
+    inputs: show.inputs.map(({ name }, index) => ({
       name,
       get clockOffsetS() {
-        return state.clocks[index]?.offsetS ?? Number.NaN;
+        return reception.clocks[index]?.offsetS ?? Number.NaN;
       },
     })),
     onReport: listener => {
-      state.reportListeners.push(listener);
+      tracks.listeners.push(listener);
     },
   };
 }
 
-function performerView(state: EngineState, index: number): PerformerView {
-  const performer = state.performers[index] as EngineState['performers'][number];
-  const { name, estimate, confidence, watch, observation } = performer;
+function performerView(engine: Engine, index: number): PerformerView {
+  const tracked = engine.tracks.performers[index] as TrackedPerformer;
+  const watched = engine.watched.performers[index] as WatchedPerformer;
+  const { stopped } = engine.orders;
+  const { name, estimate, confidence } = tracked;
+  const { watch } = watched;
   return {
     name,
     estimate,
@@ -226,25 +236,26 @@ function performerView(state: EngineState, index: number): PerformerView {
       return watch.trust;
     },
     get follows() {
-      return performer.follows;
+      return watched.follows;
     },
     get stopped() {
-      return observation.stopped;
+      return stopped[index] === 1;
     },
     get seen() {
-      return observation.seen;
+      return tracked.seen;
     },
     get silentForS() {
-      return observation.silentForS;
+      return tracked.silentForS;
     },
     get lastReport() {
-      return performer.track.last;
+      return tracked.track.last;
     },
     get regimes() {
-      return regimeShares(performer.track);
+      return regimeShares(tracked.track);
     },
     get horizon() {
-      return horizonOf(performer.track, state.lastTickS ?? 0, state.show.tracking.outputLatencyS);
+      const { outputLatencyS } = engine.show.tracking;
+      return horizonOf(tracked.track, engine.lastTickS ?? 0, outputLatencyS);
     },
   };
 }
@@ -256,17 +267,19 @@ function horizonOf({ numbers }: Readonly<Track>, nowS: number, outputS: number):
   return { sensorS, waitS, outputS, totalS: sensorS + waitS + outputS };
 }
 
-function trackerView(state: EngineState, tracker: Wearer): TrackerView {
-  const wearer = () => state.performers[tracker.performer];
+function trackerView(engine: Engine, tracker: Tracker): TrackerView {
+  const { tracks, reception } = engine;
+  const { id, index } = tracker;
+  const wearer = () => tracks.performers[tracker.performer];
   const number = (slot: number) => wearer()?.track.trackers[tracker.place * TRACKER.count + slot];
   return {
-    id: tracker.id,
+    id,
     get performer() {
       return wearer()?.name;
     },
     get silentForS() {
-      const { heardS } = tracker;
-      return heardS === undefined ? undefined : (state.lastTickS ?? 0) - heardS;
+      const silentForS = (engine.lastTickS ?? 0) - (reception.heardS[index] as number);
+      return silentForS < Number.POSITIVE_INFINITY ? silentForS : undefined;
     },
     get outlierShare() {
       return number(TRACKER.outlierShare);
@@ -275,7 +288,8 @@ function trackerView(state: EngineState, tracker: Wearer): TrackerView {
       return number(TRACKER.quality);
     },
     get battery() {
-      return tracker.battery;
+      const charge = reception.battery[index] as number;
+      return Number.isNaN(charge) ? undefined : charge;
     },
     get noiseM() {
       const track = wearer()?.track;
@@ -284,29 +298,31 @@ function trackerView(state: EngineState, tracker: Wearer): TrackerView {
   };
 }
 
-function fixtureView(state: EngineState, light: Light): FixtureView {
-  const { plan, out, intensity, crowd, follow } = light;
+function fixtureView(engine: Engine, light: number): FixtureView {
+  const { lights, aims } = engine;
+  const plan = lights.plans[light] as FixturePlan;
   return {
     plan,
-    values: out,
-    intensity,
-    performers: crowd?.trusts.map(({ performer }) => performer) ?? [],
-    follows: follow,
+    values: channelsOf(lights, lights.out, light),
+    intensity: intensityOf(plan),
+    performers: lights.drivers[light] ?? [],
+    follows: aims.follows[light],
     get aim() {
-      return aimView(state, light);
+      return aimView(engine, light);
     },
   };
 }
 
-function aimView(state: EngineState, light: Light): AimView | undefined {
-  const { follow, pointing, retreat, turning } = light;
-  if (follow === undefined || pointing === undefined) return undefined;
-  const { optics, lagS, performer } = follow;
+function aimView({ aims, fades }: Engine, light: number): AimView | undefined {
+  const [follow, pointing] = [aims.follows[light], aims.pointings[light]];
+  const retreat = fades.retreats[light];
+  if (follow === undefined || pointing === undefined || retreat === undefined) return undefined;
+  const { optics, lagS, name } = follow;
   const at = pointOf(follow);
   return {
-    performer: state.performers[performer]?.name ?? '',
+    performer: name,
     stage: retreat.stage,
-    turning,
+    turning: fades.turning[light] === 1,
     reachable: pointing.reachable,
     pole: pointing.pass.plan,
     behindDeg: toDegrees(aimError(pointing, at.x, at.y, at.z)),

@@ -1,5 +1,16 @@
-import { stepWatch, wantsLive } from '../safety/watchdog.js';
-import type { EngineState, PerformerState } from './state.js';
+import {
+  createWatch,
+  dropWatch,
+  type Observation,
+  stepWatch,
+  type Watch,
+  wantsLive,
+} from '../safety/watchdog.js';
+import type { Show } from '../show/model.js';
+import type { EngineEvent } from './events.js';
+import type { Orders } from './orders.js';
+import type { Roster } from './roster.js';
+import type { TrackedPerformer, Tracks } from './tracks.js';
 
 /**
  * Share of the feed's time after which the loss of one tracker counts as that of the feed: of the usual
@@ -7,61 +18,112 @@ import type { EngineState, PerformerState } from './state.js';
  */
 const ALMOST = 0.75;
 
-/** Decides whom to believe, and says so where it changes. */
-export function watch(state: EngineState, nowS: number, dtS: number): void {
-  const options = state.show.watchdog;
-  // A feed that never spoke has been silent since the start.
-  state.lastHeardS ??= nowS;
-  const feedSilent = isFeedSilent(state, nowS - state.lastHeardS);
-  const neverHeard = !state.performers.some(({ observation }) => observation.seen);
-  const feedChanged = feedSilent !== state.feedSilent;
-  state.feedSilent = feedSilent;
-  const lost: string[] = [];
-
-  for (const performer of state.performers) {
-    const { observation } = performer;
-    observation.feedSilent = feedSilent;
-    observation.settled = true;
-  }
-  for (const { performer, level } of state.trusts) unsettle(state, performer, level);
-  const { followed, steady } = state.table;
-  for (let i = 0; i < followed.length; i++) {
-    const performer = followed[i] as number;
-    if (performer < 0) continue;
-    unsettle(state, performer, steady[i] === 1 ? 1 : (state.lights[i]?.retreat.live ?? 0));
-  }
-  for (const performer of state.performers) {
-    const { observation } = performer;
-    const from = performer.watch.phase;
-    const changed = stepWatch(performer.watch, observation, dtS, options);
-    observation.jumped = false;
-    const to = performer.watch.phase;
-    performer.follows = wantsLive(to);
-    performer.startsAfresh = observation.settled && from !== 'live';
-    if (!changed) continue;
-    if (to === 'losing' && performer.watch.cause === 'feed-silent') lost.push(performer.name);
-    state.events.push({
-      kind: 'performer',
-      performer: performer.name,
-      from,
-      to,
-      cause: performer.watch.cause,
-      silentForS: observation.silentForS,
-      confidence: observation.confidence,
-      ...(wearsNone(state, performer) ? { wearsNone: true } : {}),
-    });
-  }
-  if (!feedChanged) return;
-  state.events.push({
-    kind: 'feed',
-    silent: feedSilent,
-    performers: lost,
-    ...(neverHeard ? { neverHeard } : {}),
-  });
+/** Whom to believe. */
+export interface Watched {
+  readonly performers: readonly WatchedPerformer[];
+  /** Of the first tick, monotonic seconds: a feed that never spoke has been silent since. */
+  beganS: number | undefined;
+  feedSilent: boolean;
 }
 
-function wearsNone({ performers, trackers }: EngineState, performer: PerformerState): boolean {
-  return !trackers.some(one => performers[one.performer] === performer);
+export interface WatchedPerformer {
+  readonly watch: Watch;
+  /** What the watchdog was given in the last tick. */
+  readonly observation: Observation;
+  /** Their light may follow the estimate in this tick: live or returning. */
+  follows: boolean;
+  /** All their light is at its safe values: their levels may begin anywhere. */
+  startsAfresh: boolean;
+}
+
+export function createWatched({ performers, watchdog }: Show): Watched {
+  return {
+    performers: performers.map(
+      (): WatchedPerformer => ({
+        watch: createWatch(watchdog),
+        observation: {
+          seen: false,
+          stopped: false,
+          deskLost: false,
+          feedSilent: false,
+          silentForS: Number.POSITIVE_INFINITY,
+          clockGone: false,
+          jumped: false,
+          fresh: 1,
+          outsideM: 0,
+          confidence: 0,
+          settled: true,
+        },
+        follows: false,
+        startsAfresh: true,
+      }),
+    ),
+    beganS: undefined,
+    feedSilent: false,
+  };
+}
+
+/** What the watch looks at. */
+interface Seen {
+  readonly show: Show;
+  readonly roster: Roster;
+  readonly orders: Orders;
+  readonly tracks: Tracks;
+  /** For each performer 1 while a fixture still shows something of them, as of the last tick. */
+  readonly shown: Uint8Array;
+}
+
+/** Estimates, orders -> whom to believe; says so where it changes. */
+export function watch(
+  watched: Watched,
+  { show, roster, orders, tracks, shown }: Seen,
+  nowS: number,
+  dtS: number,
+  events: EngineEvent[],
+): void {
+  watched.beganS ??= nowS;
+  const before = watched.feedSilent;
+  const feedSilent = isFeedSilent(watched, tracks, show, nowS);
+  watched.feedSilent = feedSilent;
+  const neverHeard = tracks.lastHeardS === undefined;
+  const lost: string[] = [];
+  for (let p = 0; p < watched.performers.length; p++) {
+    const one = watched.performers[p] as WatchedPerformer;
+    const tracked = tracks.performers[p] as TrackedPerformer;
+    const { observation } = one;
+    observation.seen = tracked.seen;
+    observation.stopped = orders.stopped[p] === 1;
+    observation.deskLost = orders.needsDesk;
+    observation.feedSilent = feedSilent;
+    observation.silentForS = tracked.silentForS;
+    observation.clockGone = tracked.clockGone;
+    observation.jumped = tracked.jumped;
+    observation.fresh = tracked.fresh;
+    observation.outsideM = tracked.outsideM;
+    observation.confidence = tracked.confidence.value;
+    observation.settled = shown[p] === 0;
+    const from = one.watch.phase;
+    const changed = stepWatch(one.watch, observation, dtS, show.watchdog);
+    const { phase, cause } = one.watch;
+    one.follows = wantsLive(phase);
+    one.startsAfresh = observation.settled && from !== 'live';
+    if (!changed) continue;
+    if (phase === 'losing' && cause === 'feed-silent') lost.push(tracked.name);
+    const wearsNone = !roster.trackers.some(({ performer }) => performer === p);
+    events.push({
+      kind: 'performer',
+      performer: tracked.name,
+      from,
+      to: phase,
+      cause,
+      silentForS: tracked.silentForS,
+      confidence: tracked.confidence.value,
+      ...(wearsNone ? { wearsNone } : {}),
+    });
+  }
+  if (feedSilent === before) return;
+  const never = neverHeard ? { neverHeard } : {};
+  events.push({ kind: 'feed', silent: feedSilent, performers: lost, ...never });
 }
 
 /**
@@ -69,19 +131,38 @@ function wearsNone({ performers, trackers }: EngineState, performer: PerformerSt
  * first of them is lost and nobody else is heard either, that is the feed: one decision for all, not
  * one a tracker.
  */
-function isFeedSilent(state: EngineState, silentForS: number): boolean {
-  const { show, performers } = state;
-  const { feedSilent, trackerSilent } = show.watchdog;
+function isFeedSilent(
+  { performers, beganS, feedSilent: before }: Watched,
+  tracks: Tracks,
+  { watchdog: { feedSilent, trackerSilent } }: Show,
+  nowS: number,
+): boolean {
+  const silentForS = nowS - (tracks.lastHeardS ?? beganS ?? nowS);
   if (silentForS > feedSilent.afterS) return true;
   if (silentForS < ALMOST * feedSilent.afterS) return false;
-  if (state.feedSilent) return true; // until somebody is heard
+  if (before) return true; // until somebody is heard
   return performers.some(
-    ({ follows, observation }) => follows && observation.silentForS > trackerSilent.afterS,
+    ({ follows }, p) =>
+      follows && (tracks.performers[p] as TrackedPerformer).silentForS > trackerSilent.afterS,
   );
 }
 
-/** A fixture still shows something of what it showed of the performer. */
-function unsettle(state: EngineState, performer: number, share: number): void {
-  const one = state.performers[performer];
-  if (one !== undefined && share > 0) one.observation.settled = false;
+/** As after a loss that is over: the supervisor has taken everybody's light to its safe values. */
+export function dropWatched({ performers }: Watched, tracks: Tracks, events: EngineEvent[]): void {
+  performers.forEach((one, p) => {
+    const from = one.watch.phase;
+    dropWatch(one.watch);
+    const to = one.watch.phase;
+    if (from === to) return;
+    const { name, silentForS, confidence } = tracks.performers[p] as TrackedPerformer;
+    events.push({
+      kind: 'performer',
+      performer: name,
+      from,
+      to,
+      cause: 'engine-late',
+      silentForS,
+      confidence: confidence.value,
+    });
+  });
 }

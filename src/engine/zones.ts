@@ -1,18 +1,74 @@
-import { leavePresence, stepPresence } from '../mapping/presence.js';
-import { signedDistanceM } from '../stage/area.js';
-import type { EngineState, PerformerState, ZoneState } from './state.js';
+import { createPresence, leavePresence, type Presence, stepPresence } from '../mapping/presence.js';
+import type { Show, ZonePlan } from '../show/model.js';
+import { type Area, compileArea, signedDistanceM } from '../stage/area.js';
+import type { EngineEvent } from './events.js';
+import type { TrackedPerformer, Tracks } from './tracks.js';
+import type { Watched, WatchedPerformer } from './watch.js';
+
+/** Who is where. */
+export interface Presences {
+  readonly zones: readonly ZonePresences[];
+  /** For each zone [least x, most x, least y, most y] beyond which nobody is present, metres. */
+  readonly boxes: Float64Array;
+  /** Where each performer is on the plan, for the look at all pairs. */
+  readonly planX: Float64Array;
+  readonly planY: Float64Array;
+  /** For each zone and performer (zone * performers + performer) 1 where the presence may be other than nothing. */
+  readonly near: Uint8Array;
+  /** Those pairs in which somebody came in in this tick. */
+  readonly entered: number[];
+}
+
+export interface ZonePresences {
+  readonly plan: ZonePlan;
+  readonly area: Area;
+  /** One a performer; who isn't believed keeps theirs. */
+  readonly presences: readonly Presence[];
+}
+
+export function createPresences({ zones: plans, performers }: Show): Presences {
+  const all = plans.map(
+    (plan): ZonePresences => ({
+      plan,
+      area: compileArea(plan.area),
+      presences: performers.map(() => createPresence()),
+    }),
+  );
+  return {
+    zones: all,
+    boxes: Float64Array.from(all.flatMap(boxOf)),
+    planX: new Float64Array(performers.length),
+    planY: new Float64Array(performers.length),
+    near: new Uint8Array(performers.length * all.length),
+    entered: [],
+  };
+}
+
+/** The zone's box on the plan, wider by feather and hysteresis: a presence is nothing outside of it. */
+function boxOf({ area, plan }: ZonePresences): [number, number, number, number] {
+  const reachM = plan.edge.featherM + plan.edge.hysteresisM;
+  return [area.minX - reachM, area.maxX + reachM, area.minY - reachM, area.maxY + reachM];
+}
 
 /** Estimates -> presence of each performer in each zone. Those who are not believed keep theirs. */
-export function zones(state: EngineState): void {
-  const { performers, boxes, near, planX: xs, planY: ys } = state;
+export function zones(
+  all: Presences,
+  tracks: Tracks,
+  watched: Watched,
+  events: EngineEvent[],
+): void {
+  const { boxes, near, planX: xs, planY: ys, entered } = all;
+  const { performers } = tracks;
   const count = performers.length;
+  if (entered.length > 0) entered.length = 0;
   for (let p = 0; p < count; p++) {
-    const { estimate, follows } = performers[p] as PerformerState;
+    const { estimate } = performers[p] as TrackedPerformer;
+    const { follows } = watched.performers[p] as WatchedPerformer;
     // NaN is in no box and out of none.
     xs[p] = follows ? estimate.x : Number.NaN;
     ys[p] = estimate.y;
   }
-  for (let i = 0; i < state.zones.length; i++) {
+  for (let i = 0; i < all.zones.length; i++) {
     const [leastX, mostX] = [boxes[4 * i] as number, boxes[4 * i + 1] as number];
     const [leastY, mostY] = [boxes[4 * i + 2] as number, boxes[4 * i + 3] as number];
     for (let p = 0, pair = i * count; p < count; p++, pair++) {
@@ -22,34 +78,31 @@ export function zones(state: EngineState): void {
       // Of a large house nearly all pairs: who is far and was far needs no further look.
       if (!inBox && (near[pair] === 0 || Number.isNaN(x))) continue;
       near[pair] = inBox ? 1 : 0;
-      look(state, performers[p] as PerformerState, p, i, inBox);
+      const inside = look(
+        all.zones[i] as ZonePresences,
+        performers[p] as TrackedPerformer,
+        p,
+        inBox,
+      );
+      if (inside === undefined) continue;
+      if (inside) entered.push(pair);
+      const { plan } = all.zones[i] as ZonePresences;
+      const { name } = performers[p] as TrackedPerformer;
+      events.push({ kind: 'zone', performer: name, zone: plan.name, inside });
     }
   }
 }
 
+/** @returns whether they came in or went out; undefined: neither */
 function look(
-  state: EngineState,
-  performer: PerformerState,
+  { presences, area, plan }: ZonePresences,
+  { estimate: { x, y, z } }: TrackedPerformer,
   p: number,
-  index: number,
   inBox: boolean,
-): void {
-  const zone = state.zones[index] as ZoneState;
-  const presence = zone.presences[p];
-  if (presence === undefined) return;
-  const { x, y, z } = performer.estimate;
+): boolean | undefined {
+  const presence = presences[p] as Presence;
   const changed = inBox
-    ? stepPresence(presence, signedDistanceM(zone.area, x, y, z), zone.plan.edge)
+    ? stepPresence(presence, signedDistanceM(area, x, y, z), plan.edge)
     : leavePresence(presence);
-  if (!changed) return;
-  const inside = presence.level > 0;
-  if (inside) wake(state, zone, p);
-  state.events.push({ kind: 'zone', performer: performer.name, zone: zone.plan.name, inside });
-}
-
-/** From now on the mapping has something to do for these. */
-function wake(state: EngineState, zone: ZoneState, performer: number): void {
-  for (const binding of zone.bindings[performer] ?? []) {
-    if (!state.awake.includes(binding)) state.awake.push(binding);
-  }
+  return changed ? presence.level > 0 : undefined;
 }

@@ -1,5 +1,5 @@
+import { createEngine } from '../engine/engine.js';
 import type { Datagram } from '../engine/inputs.js';
-import { createEngine } from '../engine/state.js';
 import { step } from '../engine/step.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import type { Show } from '../show/model.js';

@@ -1,5 +1,5 @@
+import { createEngine } from '../engine/engine.js';
 import type { OperatorAction } from '../engine/operator-action.js';
-import { createEngine } from '../engine/state.js';
 import { absorb, step } from '../engine/step.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import { attributeUnit } from '../fixtures/attributes.js';

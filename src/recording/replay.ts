@@ -1,7 +1,7 @@
+import { createEngine } from '../engine/engine.js';
 import type { EngineEvent } from '../engine/events.js';
 import type { TickInputs } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
-import { createEngine } from '../engine/state.js';
 import { absorb, step } from '../engine/step.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';

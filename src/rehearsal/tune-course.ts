@@ -1,7 +1,7 @@
+import { createEngine, type Engine } from '../engine/engine.js';
 import type { TickInputs } from '../engine/inputs.js';
-import { createEngine, type EngineState, type ReportListener } from '../engine/state.js';
 import { absorb, step } from '../engine/step.js';
-import { type EngineView, viewOf } from '../engine/view.js';
+import { type EngineView, type ReportListener, viewOf } from '../engine/view.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import { observe } from '../tracking/observe.js';
@@ -95,7 +95,7 @@ export function courseOf(show: Show, feed: Feed): Course {
       ? [{ index, input: name, leastS: Number.POSITIVE_INFINITY, mostS: Number.NEGATIVE_INFINITY }]
       : [],
   );
-  let engine: { readonly state: EngineState; readonly view: EngineView } | undefined;
+  let engine: { readonly state: Engine; readonly view: EngineView } | undefined;
   let [shiftS, lastS, lengthS] = [0, 0, 0];
   let startsAnew = true;
   feed({

@@ -1,7 +1,7 @@
+import { createEngine } from '../../src/engine/engine.js';
 import type { EngineEvent } from '../../src/engine/events.js';
 import type { Datagram } from '../../src/engine/inputs.js';
 import type { OperatorAction } from '../../src/engine/operator-action.js';
-import { createEngine } from '../../src/engine/state.js';
 import { step } from '../../src/engine/step.js';
 import { type EngineView, type FixtureView, viewOf } from '../../src/engine/view.js';
 import { decode } from '../../src/fixtures/encode.js';

@@ -5,9 +5,10 @@ import * as memory from '../../src/daemon/operator/memory.js';
 import * as requests from '../../src/daemon/operator/request-words.js';
 import * as reader from '../../src/daemon/pipe/reader.js';
 import * as writer from '../../src/daemon/pipe/writer.js';
+import { createEngine } from '../../src/engine/engine.js';
 import type { Datagram } from '../../src/engine/inputs.js';
-import { createEngine } from '../../src/engine/state.js';
 import { step } from '../../src/engine/step.js';
+import { viewOf } from '../../src/engine/view.js';
 import * as artnetReply from '../../src/protocols/artnet/controller-reply.js';
 import * as dmx from '../../src/protocols/artnet/dmx-packet.js';
 import * as incoming from '../../src/protocols/artnet/incoming.js';
@@ -67,7 +68,7 @@ describe('a hundred thousand malformed relatives of good packets', () => {
       const { levels } = step(engine, { datagrams, unixOffsetS: 1_768_261_400 }, nowS);
       expect(levels.length).toBe(1024);
     }
-    for (const { estimate } of engine.performers) {
+    for (const { estimate } of viewOf(engine).performers) {
       expect(Number.isFinite(estimate.x + estimate.y + estimate.z)).toBe(true);
     }
     expect(engine.counters.datagrams).toBe(COUNT);

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
+import { createEngine } from '../../src/engine/engine.js';
 import { snapshot } from '../../src/engine/snapshot.js';
-import { createEngine } from '../../src/engine/state.js';
 import { step } from '../../src/engine/step.js';
 import { viewOf } from '../../src/engine/view.js';
 import { liveView, type ViewInput } from '../../src/panel/live-view.js';

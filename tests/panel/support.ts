@@ -1,9 +1,9 @@
 import { readFileSync } from 'node:fs';
 import { stripVTControlCharacters } from 'node:util';
 import { expect } from 'vitest';
+import { createEngine } from '../../src/engine/engine.js';
 import type { PerformerSnapshot, Snapshot } from '../../src/engine/snapshot.js';
 import { snapshot as snapshotOf } from '../../src/engine/snapshot.js';
-import { createEngine } from '../../src/engine/state.js';
 import { viewOf } from '../../src/engine/view.js';
 import { widthOf } from '../../src/panel/line.js';
 import { liveView, type ViewInput } from '../../src/panel/live-view.js';

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { createEngine } from '../../src/engine/state.js';
+import { createEngine } from '../../src/engine/engine.js';
 import { absorb, step } from '../../src/engine/step.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import {

@@ -1,6 +1,6 @@
+import { createEngine } from '../../src/engine/engine.js';
 import type { Datagram } from '../../src/engine/inputs.js';
 import type { OperatorAction } from '../../src/engine/operator-action.js';
-import { createEngine } from '../../src/engine/state.js';
 import { absorb, step } from '../../src/engine/step.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { type RecordedItem, readPart } from '../../src/recording/decode.js';

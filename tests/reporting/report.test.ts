@@ -1,8 +1,8 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { createCounters } from '../../src/engine/counters.js';
+import { createEngine } from '../../src/engine/engine.js';
 import type { EngineEvent } from '../../src/engine/events.js';
-import { createEngine } from '../../src/engine/state.js';
 import { viewOf } from '../../src/engine/view.js';
 import { Replay } from '../../src/recording/replay.js';
 import { Account } from '../../src/reporting/account.js';

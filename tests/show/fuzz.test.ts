@@ -1,8 +1,9 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import { parse, stringify } from 'yaml';
-import { createEngine } from '../../src/engine/state.js';
+import { createEngine } from '../../src/engine/engine.js';
 import { step } from '../../src/engine/step.js';
+import { viewOf } from '../../src/engine/view.js';
 import { PROBLEM_CODES } from '../../src/show/codes.js';
 import { parseShow, type ShowResult } from '../../src/show/parse.js';
 import { configShow, MINIMAL } from './base.js';
@@ -17,7 +18,9 @@ function check(text: string): ShowResult {
     const engine = createEngine(result.show);
     step(engine, { datagrams: [], unixOffsetS: 0 }, 1);
     step(engine, { datagrams: [], unixOffsetS: 0 }, 1.025);
-    for (const { out } of engine.lights) expect(out.every(Number.isFinite)).toBe(true);
+    for (const { values } of viewOf(engine).fixtures) {
+      expect(values.every(Number.isFinite)).toBe(true);
+    }
     return result;
   }
   const lines = text.split('\n');

@@ -7,8 +7,9 @@ import {
   type RecordingNews,
 } from '../../../src/daemon/recorder/engine-recorder.js';
 import { deleteOldest, makeRunFolder } from '../../../src/daemon/recorder/folders.js';
-import { createEngine } from '../../../src/engine/state.js';
+import { createEngine } from '../../../src/engine/engine.js';
 import { step } from '../../../src/engine/step.js';
+import { viewOf } from '../../../src/engine/view.js';
 import { encodePacket } from '../../../src/protocols/osc/encode.js';
 import { type RecordedItem, readPart } from '../../../src/recording/decode.js';
 import { Replay } from '../../../src/recording/replay.js';
@@ -97,7 +98,7 @@ describe('the recorder of the engine', () => {
     const said: RecordingNews[] = [];
     const recording = recorder(folder, 1e9, said);
     // No turn of the event loop, so that nothing is written: more than is kept in memory.
-    const state = createEngine(show);
+    const { levels } = viewOf(createEngine(show));
     const flood = Array.from({ length: 500 }, () => ({
       input: 0,
       bytes: Buffer.alloc(1000),
@@ -105,13 +106,13 @@ describe('the recorder of the engine', () => {
     }));
     for (let tick = 0; tick < 40; tick++) {
       recording.intake('tick', { datagrams: flood, unixOffsetS: 0 }, tick / 40);
-      recording.frame(state.levels, [], tick / 40);
+      recording.frame(levels, [], tick / 40);
     }
     expect(recording.lostRecords).toBeGreaterThan(10);
     expect(said).toEqual([expect.objectContaining({ state: 'behind' })]);
     await new Promise(resolve => setTimeout(resolve, 500));
     recording.intake('tick', { datagrams: [], unixOffsetS: 0 }, 1);
-    recording.frame(state.levels, [], 1);
+    recording.frame(levels, [], 1);
     await recording.close();
     expect(said.at(-1)).toMatchObject({ state: 'well' });
     const gap = items(folder).find(({ type }) => type === 'gap');

@@ -150,7 +150,7 @@ function next(state: State, { engine, tracking, hand }: Input): State {
       frameAgeS = frameAgeS === undefined ? undefined : Math.min(frameAgeS + STEP_S, 0.5);
       break;
     case 'runs': {
-      // As src/engine/stall.ts does, after a stall in which the supervisor has taken the light.
+      // As beginAfterStall in src/engine/step.ts does, after a stall in which the supervisor has taken the light.
       if (frameAgeS !== undefined && frameAgeS > OPTIONS.engineSilent.afterS) {
         dropWatch(watch);
         trust = 0;

@@ -1,0 +1,83 @@
+import type { Show } from '../show/model.js';
+import { type Aims, createAims } from './aim.js';
+import { type Counters, createCounters, type DropReason } from './counters.js';
+import { type Crossfades, createCrossfades } from './crossfade.js';
+import { createFades, type Fades } from './fades.js';
+import { createHazards, type Hazards } from './hazards.js';
+import { createIntensityAsks, type IntensityAsks } from './intensity.js';
+import { createLights, type Lights } from './lights.js';
+import { createMappings, type Mappings } from './map.js';
+import { createOrders, type Orders } from './orders.js';
+import { createPatch, type Patch } from './patch.js';
+import { createReception, type Reception } from './receive.js';
+import { createRoster, type Roster } from './roster.js';
+import { createTrackerWatch, type TrackerWatch } from './tracker-watch.js';
+import { createTracks, type Tracks } from './tracks.js';
+import { createWatched, type Watched } from './watch.js';
+import { createPresences, type Presences } from './zones.js';
+
+/**
+ * The stages of a tick, each with what it knows between two ticks; see `step`. Each is updated in place, by the file
+ * that made it and by nobody else: a copy of some thousand numbers forty times a second would be garbage for the
+ * collector to find in the middle of a fade. From outside of the engine it is opaque: `viewOf` shows it.
+ */
+export interface Engine {
+  readonly show: Show;
+  /** Of the last tick, monotonic seconds; undefined before the first. */
+  lastTickS: number | undefined;
+  /** Each stage counts what is its own. */
+  readonly counters: Counters;
+  readonly roster: Roster;
+  readonly orders: Orders;
+  readonly reception: Reception;
+  readonly tracks: Tracks;
+  readonly trackerWatch: TrackerWatch;
+  readonly watched: Watched;
+  /** For each performer 1 while a fixture still shows something of them: what the fades tell the next tick's watch. */
+  readonly shown: Uint8Array;
+  readonly presences: Presences;
+  readonly lights: Lights;
+  readonly crossfades: Crossfades;
+  readonly mappings: Mappings;
+  readonly asks: IntensityAsks;
+  readonly hazards: Hazards;
+  readonly fades: Fades;
+  readonly aims: Aims;
+  readonly patch: Patch;
+}
+
+export function createEngine(show: Show): Engine {
+  const counters = createCounters();
+  const roster = createRoster(show);
+  const tracks = createTracks(show, counters);
+  const presences = createPresences(show);
+  const lights = createLights(show);
+  const crossfades = createCrossfades(lights);
+  const mappings = createMappings(show, presences, lights, crossfades);
+  return {
+    show,
+    lastTickS: undefined,
+    counters,
+    roster,
+    orders: createOrders(show),
+    reception: createReception(show, roster, counters),
+    tracks,
+    trackerWatch: createTrackerWatch(show, roster),
+    watched: createWatched(show),
+    shown: new Uint8Array(show.performers.length),
+    presences,
+    lights,
+    crossfades,
+    mappings,
+    asks: createIntensityAsks(mappings, lights, crossfades),
+    hazards: createHazards(lights),
+    fades: createFades(show, lights),
+    aims: createAims(show, lights, tracks),
+    patch: createPatch(show, lights),
+  };
+}
+
+/** Counts what was dropped before it came to the engine. */
+export function countDrops({ counters }: Engine, reason: DropReason, amount: number): void {
+  counters.drops[reason] += amount;
+}

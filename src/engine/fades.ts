@@ -1,0 +1,102 @@
+import { createRetreat, dropRetreat, type Retreat, stepRetreat } from '../safety/retreat.js';
+import type { Show } from '../show/model.js';
+import { safeIsDark } from '../show/safe-look.js';
+import type { Crossfades } from './crossfade.js';
+import { isLit, KIND, type Lights } from './lights.js';
+import type { WatchedPerformer } from './watch.js';
+
+/**
+ * How far each light that can move is on its way to the safe look and back: intensity first, movement after, in the
+ * dark. It is a ramp of its own beside the crossfades: once begun it goes to the dark even if all is well again.
+ */
+export interface Fades {
+  /** For each light; undefined where it doesn't move, or no mapping touches it. */
+  readonly retreats: readonly (Retreat | undefined)[];
+  /** For each light 1 while its retreat is live: most heads, most of the time, and no retreat is fetched for them. */
+  readonly isLive: Uint8Array;
+  /** For each light 1 where its retreat, and not the aim alone, had its channels in this tick. */
+  readonly inHand: Uint8Array;
+  /** For each light 1 while its retreat is no loss, but a turn that must not be seen. */
+  readonly turning: Uint8Array;
+  /** For each light the intensity last asked; held while it fades out. */
+  readonly heldIntensity: Float64Array;
+  /** For each channel its value when the last move began. */
+  readonly from: Float64Array;
+  readonly safeIsDark: readonly boolean[];
+  /** Times of a turn in the dark; the move takes what it takes. */
+  readonly turn: { readonly returnS: number; readonly moveS: number };
+}
+
+export function createFades({ watchdog }: Show, { plans, kind, safe }: Lights): Fades {
+  const count = plans.length;
+  return {
+    retreats: plans.map((_, i) => (kind[i] === KIND.moving ? createRetreat() : undefined)),
+    isLive: new Uint8Array(count),
+    inHand: new Uint8Array(count),
+    turning: new Uint8Array(count),
+    heldIntensity: new Float64Array(count),
+    from: Float64Array.from(safe),
+    safeIsDark: plans.map(safeIsDark),
+    turn: { returnS: watchdog.turnS, moveS: 0 },
+  };
+}
+
+/**
+ * Out, over and up again: by way of the stages of a retreat, with times of its own. What gives no light goes at
+ * once.
+ */
+export function beginTurns(fades: Fades, turns: readonly number[], lights: Lights): void {
+  for (const light of turns) {
+    const retreat = fades.retreats[light] as Retreat;
+    fades.turning[light] = 1;
+    fades.isLive[light] = 0;
+    retreat.stage = 'fading';
+    if (!isLit(lights, light)) retreat.live = 0;
+  }
+}
+
+/** @param hasCome whether the head is where it moves to; its light waits for it */
+export function stepFade(
+  fades: Fades,
+  light: number,
+  { follows, watch }: WatchedPerformer,
+  { watchdog, fixtures }: Show,
+  hasCome: boolean,
+  dtS: number,
+): Retreat {
+  const retreat = fades.retreats[light] as Retreat;
+  // A loss in the middle of a turn is a loss.
+  if (!follows || retreat.stage === 'live') fades.turning[light] = 0;
+  const isTurn = fades.turning[light] === 1;
+  const fadeS = isTurn ? fades.turn.returnS : (fixtures[light]?.fadeS ?? watch.fadeS);
+  const times = isTurn ? fades.turn : watchdog;
+  const isDark = fades.safeIsDark[light] === true;
+  stepRetreat(retreat, follows, true, isDark, dtS, fadeS, times, hasCome);
+  fades.isLive[light] = retreat.stage === 'live' ? 1 : 0;
+  fades.inHand[light] = 1;
+  return retreat;
+}
+
+/** All at their safe values: the supervisor has taken them there. */
+export function dropFades({ retreats, isLive, turning }: Fades): void {
+  for (const retreat of retreats) if (retreat !== undefined) dropRetreat(retreat);
+  isLive.fill(0);
+  turning.fill(0);
+}
+
+/** For each performer 1 while a fixture still shows something of what it showed of them. */
+export function markShown(
+  shown: Uint8Array,
+  { retreats, isLive }: Fades,
+  { all }: Crossfades,
+  { followed }: Lights,
+): Uint8Array {
+  shown.fill(0);
+  for (const { performer, level } of all) if (level > 0) shown[performer] = 1;
+  for (let i = 0; i < followed.length; i++) {
+    const performer = followed[i] as number;
+    if (performer < 0 || shown[performer] === 1) continue;
+    if (isLive[i] === 1 || (retreats[i]?.live ?? 0) > 0) shown[performer] = 1;
+  }
+  return shown;
+}

@@ -1,0 +1,96 @@
+import {
+  type Crossfade,
+  type CrossfadeGroup,
+  type Crossfades,
+  crossfadeOf,
+  shareAmong,
+} from './crossfade.js';
+import { KIND, type Lights } from './lights.js';
+import type { Mappings } from './map.js';
+
+/** What the mappings ask of intensities, that of one binding after that of the other. */
+export interface IntensityAsks {
+  /** For each binding its first here; and one entry more, so that the next one's is its end. */
+  readonly start: Int32Array;
+  readonly light: Int32Array;
+  /** At full level, physical. */
+  readonly full: Float64Array;
+  readonly crossfades: readonly Crossfade[];
+  /** 1 where the light follows this performer: its fade stands for the crossfade. */
+  readonly governs: Uint8Array;
+}
+
+export function createIntensityAsks(
+  { bindings }: Mappings,
+  lights: Lights,
+  crossfades: Crossfades,
+): IntensityAsks {
+  const { start: channelStart, intensity, followed } = lights;
+  const start = new Int32Array(bindings.length + 1);
+  const asks = bindings.flatMap(({ mapping, performer, index }) => {
+    const mine = mapping.values.filter(
+      ({ fixture, channel }) => (channelStart[fixture] as number) + channel === intensity[fixture],
+    );
+    start[index + 1] = (start[index] as number) + mine.length;
+    return mine.map(({ fixture, value }) => ({ light: fixture, full: value, performer }));
+  });
+  return {
+    start,
+    light: Int32Array.from(asks, ({ light }) => light),
+    full: Float64Array.from(asks, ({ full }) => full),
+    crossfades: asks.map(({ light, performer }) => crossfadeOf(crossfades, light, performer)),
+    governs: Uint8Array.from(asks, ({ light, performer }) =>
+      followed[light] === performer ? 1 : 0,
+    ),
+  };
+}
+
+/**
+ * Levels of the mappings -> the highest intensity that anything asks of each light. Each performer's wish for a
+ * fixture is crossfaded with its safe value, then the highest wins; so a lost performer brings up the safe value
+ * without taking the light from those who are still tracked.
+ */
+export function ask(
+  asks: IntensityAsks,
+  { awake }: Mappings,
+  { ofLight }: Crossfades,
+  { kind, intensity, safe, base, asked }: Lights,
+): void {
+  for (let i = 0; i < kind.length; i++) {
+    const group = ofLight[i];
+    const c = intensity[i] as number;
+    if (group === undefined || c < 0) continue;
+    const least = base[c] as number;
+    // Of those who ask for nothing, safe + level * (base - safe) is highest at one end of the levels.
+    asked[i] =
+      kind[i] === KIND.moving
+        ? least
+        : Math.max(
+            mix(safe[c] as number, least, group.lowest),
+            mix(safe[c] as number, least, group.highest),
+          );
+  }
+  for (const { level, index } of awake) {
+    if (level === 0) continue;
+    const end = asks.start[index + 1] as number;
+    for (let k = asks.start[index] as number; k < end; k++) {
+      const i = asks.light[k] as number;
+      const c = intensity[i] as number;
+      const full = asks.full[k] as number;
+      const crossfade = asks.crossfades[k] as Crossfade;
+      let wish: number;
+      if (kind[i] === KIND.moving) {
+        const alone = asks.governs[k] === 1;
+        wish = full * (alone ? level : shareAmong(level, crossfade, ofLight[i] as CrossfadeGroup));
+      } else {
+        wish = mix(safe[c] as number, Math.max(base[c] as number, level * full), crossfade.level);
+      }
+      if (wish > (asked[i] as number)) asked[i] = wish;
+    }
+  }
+}
+
+/** From safe (0) to live (1). */
+export function mix(safe: number, live: number, level: number): number {
+  return safe + level * (live - safe);
+}

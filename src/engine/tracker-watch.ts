@@ -1,0 +1,176 @@
+import type { Show } from '../show/model.js';
+import { freshnessOf } from '../tracking/freeze.js';
+import type { EngineEvent } from './events.js';
+import type { Reception } from './receive.js';
+import { NOBODY, type Roster, type RosterChange, type Tracker } from './roster.js';
+import type { TrackedPerformer, Tracks } from './tracks.js';
+
+/**
+ * One of several trackers that is silent for so long is told of: longer than a body hides it in a turn.
+ * Common practice; the light does not depend on it, as the others go on.
+ */
+const TOLD_AFTER_S = 2;
+/** It is back when it has been heard for so long without a break. */
+const BACK_AFTER_S = 1;
+/** Charge below which a battery is low, and above which it has been charged: figures of common practice. */
+const BATTERY_LOW = 0.2;
+const BATTERY_CHARGED = 0.3;
+
+/** What the events have said of the trackers and of their systems' clocks; the light goes by none of it. */
+export interface TrackerWatch {
+  /** For each tracker since when it could be heard for whoever wears it: the first tick, or a change; NaN before. */
+  readonly awaitedS: Float64Array;
+  /** While it is told to be silent: since when it has been heard without a break. */
+  readonly steadySinceS: Float64Array;
+  /** For each tracker 1 where the events have said so. */
+  readonly saidSilent: Uint8Array;
+  readonly saidLow: Uint8Array;
+  readonly saidFrozen: Uint8Array;
+  /** For each input, the steps of its clock that the events have told. */
+  readonly saidSteps: number[];
+}
+
+/** What the watch looks at. */
+interface Seen {
+  readonly show: Show;
+  readonly roster: Roster;
+  readonly reception: Reception;
+  readonly tracks: Tracks;
+}
+
+export function createTrackerWatch({ inputs }: Show, { trackers }: Roster): TrackerWatch {
+  const count = trackers.length;
+  return {
+    awaitedS: new Float64Array(count).fill(Number.NaN),
+    steadySinceS: new Float64Array(count).fill(Number.NaN),
+    saidSilent: new Uint8Array(count),
+    saidLow: new Uint8Array(count),
+    saidFrozen: new Uint8Array(count),
+    saidSteps: inputs.map(() => 0),
+  };
+}
+
+/** Somebody else wears it, or nobody: what was told of its silence was about somebody else. */
+export function forgetContacts(
+  watch: TrackerWatch,
+  changes: readonly RosterChange[],
+  nowS: number,
+): void {
+  for (const { tracker } of changes) {
+    watch.awaitedS[tracker.index] = nowS;
+    watch.steadySinceS[tracker.index] = Number.NaN;
+    watch.saidSilent[tracker.index] = 0;
+    watch.saidFrozen[tracker.index] = 0;
+  }
+}
+
+/** Once a tick: which of several trackers is silent, whose battery is low, whose feed hangs, what clock has stepped? */
+export function watchTrackers(
+  watch: TrackerWatch,
+  seen: Seen,
+  nowS: number,
+  events: EngineEvent[],
+): void {
+  const { tracks, roster, reception } = seen;
+  for (const tracker of roster.trackers) {
+    const { index, performer } = tracker;
+    if (Number.isNaN(watch.awaitedS[index])) watch.awaitedS[index] = nowS;
+    const wearer = tracks.performers[performer];
+    weighBattery(watch, tracker, reception.battery[index] as number, wearer?.name, events);
+    if (wearer !== undefined) weighContact(watch, seen, tracker, wearer, nowS, events);
+  }
+  for (const tracker of roster.trackers) {
+    if (tracker.performer === NOBODY) continue;
+    weighFrozen(watch, tracker, tracks.performers[tracker.performer] as TrackedPerformer, events);
+  }
+  reception.clocks.forEach(({ steps, steppedS }, input) => {
+    if (steps === watch.saidSteps[input]) return;
+    watch.saidSteps[input] = steps;
+    events.push({ kind: 'sensor-clock', input: reception.inputs[input]?.name ?? '', steppedS });
+  });
+}
+
+/** @param charge NaN where the tracker says nothing of it */
+function weighBattery(
+  watch: TrackerWatch,
+  { id, index }: Tracker,
+  charge: number,
+  performer: string | undefined,
+  events: EngineEvent[],
+): void {
+  if (Number.isNaN(charge)) return;
+  const said = watch.saidLow[index] === 1;
+  const low = charge < (said ? BATTERY_CHARGED : BATTERY_LOW);
+  if (low === said) return;
+  watch.saidLow[index] = low ? 1 : 0;
+  const wearer = performer === undefined ? {} : { performer };
+  events.push({ kind: 'battery', tracker: id, ...wearer, low, charge });
+}
+
+function weighContact(
+  watch: TrackerWatch,
+  seen: Seen,
+  tracker: Tracker,
+  wearer: TrackedPerformer,
+  nowS: number,
+  events: EngineEvent[],
+): void {
+  const { awaitedS, steadySinceS, saidSilent, saidFrozen } = watch;
+  const { index } = tracker;
+  const breakS = seen.show.watchdog.trackerSilent.afterS;
+  const heardS = Math.max(seen.reception.heardS[index] as number, awaitedS[index] as number);
+  const silentForS = nowS - heardS;
+  if (saidSilent[index] === 0) {
+    // Who is heard through none of them is lost: another event.
+    if (silentForS <= TOLD_AFTER_S || !wearer.seen || !(wearer.silentForS <= breakS)) return;
+    saidSilent[index] = 1;
+    steadySinceS[index] = Number.NaN;
+    events.push(contactEvent(seen, tracker, wearer.name, false, nowS));
+    return;
+  }
+  // Who repeats itself to the last bit is heard, and tells nothing.
+  if (silentForS > breakS || saidFrozen[index] === 1) steadySinceS[index] = Number.NaN;
+  else if (Number.isNaN(steadySinceS[index])) steadySinceS[index] = nowS;
+  else if (nowS - (steadySinceS[index] as number) >= BACK_AFTER_S) {
+    saidSilent[index] = 0;
+    events.push(contactEvent(seen, tracker, wearer.name, true, nowS));
+  }
+}
+
+function contactEvent(
+  { show, roster, reception }: Seen,
+  tracker: Tracker,
+  performer: string,
+  heard: boolean,
+  nowS: number,
+): EngineEvent {
+  const silentForS = (one: Tracker) => nowS - (reception.heardS[one.index] as number);
+  const breakS = show.watchdog.trackerSilent.afterS;
+  const others = roster.trackers.filter(
+    one => one !== tracker && one.performer === tracker.performer && silentForS(one) <= breakS,
+  );
+  const wasHeard = silentForS(tracker) < Number.POSITIVE_INFINITY;
+  return {
+    kind: 'tracker-contact',
+    tracker: tracker.id,
+    performer,
+    heard,
+    ...(wasHeard ? { silentForS: silentForS(tracker) } : {}),
+    others: others.map(({ id }) => id),
+  };
+}
+
+function weighFrozen(
+  watch: TrackerWatch,
+  { id, index, place }: Tracker,
+  { track, name }: TrackedPerformer,
+  events: EngineEvent[],
+): void {
+  const freshness = freshnessOf(track, place);
+  // Doubted at first; said once it is taken for silence, and when it moves again.
+  const said = watch.saidFrozen[index] === 1;
+  const frozen = said ? freshness < 1 : freshness === 0;
+  if (frozen === said) return;
+  watch.saidFrozen[index] = frozen ? 1 : 0;
+  events.push({ kind: 'tracker-frozen', tracker: id, performer: name, frozen });
+}
