@@ -30,11 +30,10 @@ export function predictBank(
  * one mixture of all of them, which is as many steps as there are regimes and not their square.
  */
 function mix(bank: Bank, stay: number): void {
-  const { modes, axes, states, weight, mean, cov, regimes, apart } = bank;
-  const { wholeMean, wholeCov } = bank;
+  const { modes, axes, states, weight, mean, cov, regimes } = bank;
+  const { wholeMean, wholeCov, apart, apart2 } = bank;
   if (modes === 1) return;
   momentsOfAll(bank);
-  const share = 1 / axes;
   const size = states * states;
   const span = axes * states;
   for (let m = 0; m < modes; m++) {
@@ -43,27 +42,24 @@ function mix(bank: Bank, stay: number): void {
     const own = stayed / (stayed + drawn);
     weight[m] = stayed + drawn;
     for (let a = 0; a < span; a++) {
-      const off = (mean[m * span + a] as number) - (wholeMean[a] as number);
-      apart[a] = off;
-      mean[m * span + a] = (wholeMean[a] as number) + own * off;
+      mean[m * span + a] = (wholeMean[a] as number) + own * (apart[m * span + a] as number);
     }
     for (let r = 0; r < states; r++) {
       for (let c = r; c < states; c++) {
-        const k = m * size + r * states + c;
-        const value =
-          own * (cov[k] as number) +
-          (1 - own) *
-            ((wholeCov[r * states + c] as number) + own * spread(apart, states, share, r, c));
-        cov[k] = value;
+        const k = r * states + c;
+        const at = m * size + k;
+        const others = (wholeCov[k] as number) + own * (apart2[at] as number);
+        const value = own * (cov[at] as number) + (1 - own) * others;
+        cov[at] = value;
         cov[m * size + c * states + r] = value;
       }
     }
   }
 }
 
-/** Mean and covariance of all regimes together; of the covariance the upper half. */
+/** Mean and covariance of all regimes together, and how far each is from it: see BankRoom. */
 function momentsOfAll(bank: Bank): void {
-  const { modes, axes, states, weight, mean, cov, apart, wholeMean, wholeCov } = bank;
+  const { modes, axes, states, weight, mean, cov, wholeMean, wholeCov, apart, apart2 } = bank;
   const share = 1 / axes;
   const size = states * states;
   const span = axes * states;
@@ -77,27 +73,22 @@ function momentsOfAll(bank: Bank): void {
   }
   for (let m = 0; m < modes; m++) {
     const w = weight[m] as number;
+    const first = m * span;
     for (let a = 0; a < span; a++) {
-      apart[a] = (mean[m * span + a] as number) - (wholeMean[a] as number);
+      apart[first + a] = (mean[first + a] as number) - (wholeMean[a] as number);
     }
     for (let r = 0; r < states; r++) {
       for (let c = r; c < states; c++) {
+        let sum = 0;
+        for (let at = first; at < first + span; at += states) {
+          sum += (apart[at + r] as number) * (apart[at + c] as number);
+        }
         const k = r * states + c;
-        wholeCov[k] =
-          (wholeCov[k] as number) +
-          w * ((cov[m * size + k] as number) + spread(apart, states, share, r, c));
+        apart2[m * size + k] = share * sum;
+        wholeCov[k] = (wholeCov[k] as number) + w * ((cov[m * size + k] as number) + share * sum);
       }
     }
   }
-}
-
-/** Product of two components of `apart`, averaged over the axes as they share a covariance. */
-function spread(apart: Float64Array, states: number, share: number, r: number, c: number): number {
-  let sum = 0;
-  for (let at = 0; at < apart.length; at += states) {
-    sum += (apart[at + r] as number) * (apart[at + c] as number);
-  }
-  return share * sum;
 }
 
 /** x = F x, P = F P F' + Q for one regime, with F and Q sparse: only position, velocity and the biases' decay. */

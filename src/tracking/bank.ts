@@ -29,10 +29,12 @@ export interface Bank extends BankRoom {
 export interface BankRoom {
   /** The regimes as they carry a prediction: see `createBankRoom`. */
   readonly regimesAhead: readonly Regime[];
-  /** Of all regimes together, and how far the mean of one of them is from it. */
+  /** Of all regimes together: mean [D][N], and of the covariance [N][N] the upper half. */
   readonly wholeMean: Float64Array;
   readonly wholeCov: Float64Array;
+  /** How far the mean of each regime is from that, [M][D][N], and its square, averaged over the axes, [M][N][N]. */
   readonly apart: Float64Array;
+  readonly apart2: Float64Array;
   readonly gain: Float64Array;
   /** How likely the report in hand is in each regime, as an inlier and as an outlier, up to one factor. */
   readonly inlier: Float64Array;
@@ -65,7 +67,8 @@ export function createBankRoom(
     })),
     wholeMean: new Float64Array(axes * states),
     wholeCov: new Float64Array(states * states),
-    apart: new Float64Array(axes * states),
+    apart: new Float64Array(modes * axes * states),
+    apart2: new Float64Array(modes * states * states),
     gain: new Float64Array(states),
     inlier: new Float64Array(modes),
     outlier: new Float64Array(modes),
