@@ -1,5 +1,5 @@
 // Documentation must not lie: the generated pages are those that the schema gives today, links lead
-// somewhere, and the commands and options that the pages show exist.
+// somewhere, the commands and options that the pages show exist, and so does the code that they name.
 import { execFileSync } from 'node:child_process';
 import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -37,7 +37,7 @@ function check(file) {
     .flatMap((line, index) => {
       if (line.trimStart().startsWith('```')) isFenced = !isFenced;
       const isBlock = isFenced || /^( {4}|\t)/.test(line);
-      const found = [...badLinks(file, line), ...badCommands(line, isBlock)];
+      const found = [...badLinks(file, line), ...badCommands(line, isBlock), ...badCode(line)];
       return found.map(problem => `${file}:${index + 1}: ${problem}`);
     });
 }
@@ -64,6 +64,20 @@ function badCommands(line, isBlock) {
       .map(([option]) => option)
       .filter(option => option !== '--help' && !help.includes(option))
       .map(option => `lampwright ${command} has no option ${option}`);
+  });
+}
+
+/** Files of src/ between backticks; in a table, a function in the cell after one is in it. */
+function badCode(line) {
+  const cells = line.split('|').map(cell => cell.trim());
+  return [...line.matchAll(/`(?:src\/)?([a-z-]+\/[a-z/-]+\.ts)`/g)].flatMap(([shown, name]) => {
+    const path = join('src', name);
+    if (name.startsWith('tests/')) return [];
+    if (!existsSync(path)) return [`there is no ${path}`];
+    const [, called] = /^`(#?[a-zA-Z]+)`$/.exec(cells[cells.indexOf(shown) + 1] ?? '') ?? [];
+    if (called === undefined) return [];
+    const defined = new RegExp(`^(export )?(async )?(function )?[ ]*${called}\\(`, 'm');
+    return defined.test(readFileSync(path, 'utf8')) ? [] : [`${path} has no ${called}`];
   });
 }
 
