@@ -12,6 +12,7 @@ import { sectionsOf } from '../show/sections.js';
 import { monotonicS, unixOffsetS } from './clock.js';
 import { ENGINE_PIPE_FD, type EngineOrders } from './engine-orders.js';
 import { Inbox } from './inbox.js';
+import { MemoryGauge } from './memory-use.js';
 import { OscInput } from './osc-input.js';
 import { PipeWriter } from './pipe/writer.js';
 import { EngineRecorder } from './recorder/engine-recorder.js';
@@ -96,7 +97,7 @@ class EngineLoop {
   #absorbTimer: NodeJS.Timeout | undefined;
   recorder: EngineRecorder | undefined;
   #operator: readonly OperatorAction[] = NO_ORDERS;
-  #lastMemory = { heapUsed: 0, rss: 0 };
+  readonly #memory = new MemoryGauge();
 
   constructor(
     private readonly engine: Engine,
@@ -216,7 +217,7 @@ class EngineLoop {
         lateTicks: this.#lateTicks,
         framesSkipped,
         messagesDropped,
-        ...this.#memory(),
+        ...this.#memory.now,
       };
       pipe.json('counters', counters);
       this.recorder?.counters(counters, nowS);
@@ -231,17 +232,6 @@ class EngineLoop {
         { kind: 'tick', startS: nowS, tookS, datagrams: inputs.datagrams.length },
       ]);
     }
-  }
-
-  /** As last known where the system does not tell: it takes a descriptor to ask. */
-  #memory(): { readonly heapUsed: number; readonly rss: number } {
-    try {
-      const { heapUsed, rss } = process.memoryUsage();
-      this.#lastMemory = { heapUsed, rss };
-    } catch {
-      // No descriptor is left; the next second asks again.
-    }
-    return this.#lastMemory;
   }
 
   #inputFault(message: string): void {

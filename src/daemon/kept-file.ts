@@ -3,6 +3,7 @@ import { dirname } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { messageOf } from '../stage/message-of.js';
 import { writeWhole } from './operator/whole-file.js';
+import { OwnFolder } from './own-folder.js';
 import { inPlainWords, readText } from './read-file.js';
 
 /** What a restart needs: the show that was accepted last, who this source is, and what it sent last. */
@@ -65,13 +66,13 @@ export class KeptFile {
   #stamp: string | undefined;
   #busy: Promise<void> = Promise.resolve();
   #looking = false;
-  /** It has been written there once. */
-  #hadFolder = false;
+  readonly #folder: OwnFolder;
   readonly #news: KeptNews;
   readonly #timer: NodeJS.Timeout;
 
   constructor(private readonly options: KeptFileOptions) {
     const { what, file, onEvent } = options;
+    this.#folder = new OwnFolder(dirname(file));
     this.#news = new KeptNews(what, file, onEvent);
     this.#timer = setInterval(() => void this.look(), LOOK_EVERY_MS);
     this.#timer.unref();
@@ -82,7 +83,9 @@ export class KeptFile {
     if (content === this.#content) return;
     this.#content = content;
     this.#stamp = undefined;
-    this.#busy = this.#busy.then(() => (this.#hadFolder ? this.#renew() : this.#write(content)));
+    this.#busy = this.#busy.then(() =>
+      this.#folder.wasThere ? this.#renew() : this.#write(content),
+    );
   }
 
   /** The content of the file, as far as is known; it is looked at soon. */
@@ -110,8 +113,9 @@ export class KeptFile {
     const { file, sparesOthers, mostBytes } = this.options;
     const content = this.#content;
     if (content === undefined) return;
+    const gone = await this.#folder.fault();
+    if (gone !== undefined) return this.#news.tell(gone);
     try {
-      if (!(await stat(dirname(file))).isDirectory()) throw new Error('that is no folder any more');
       const stamp = await stampOf(file);
       if (stamp !== undefined && stamp === this.#stamp) return;
       if (stamp === undefined || !sparesOthers) return await this.#write(content);
@@ -130,7 +134,7 @@ export class KeptFile {
     const { file } = this.options;
     try {
       await writeWhole(file, content);
-      this.#hadFolder = true;
+      await this.#folder.fault();
       const stamp = await stampOf(file);
       // Newer content may have come meanwhile.
       if (content === this.#content) this.#stamp = stamp;

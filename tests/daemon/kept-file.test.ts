@@ -59,7 +59,7 @@ describe('a kept file', () => {
     await it.look();
     await it.look();
     expect(told).toEqual([
-      { kind: 'unkept', what: 'identity', file: file(), reason: 'there is no such folder' },
+      { kind: 'unkept', what: 'identity', file: file(), reason: 'the folder is gone' },
     ]);
     expect(existsSync(folder)).toBe(false);
     mkdirSync(folder);

@@ -78,7 +78,7 @@ it('a state folder that can not be made, below /proc, is told of, and the light 
     '/proc/lampwright/recordings',
   ]);
   await until('the engine runs', () => daemon.enginePid > 0);
-  for (const kind of ['control-fault', 'recording', 'identity-unkept']) {
+  for (const kind of ['control-fault', 'recording', 'unkept']) {
     const line = daemon.log.find(one => one.kind === kind);
     expect(line?.msg, kind).toContain(
       "ENOENT: no such file or directory, mkdir '/proc/lampwright'",

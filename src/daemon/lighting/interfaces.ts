@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { isIPv4 } from 'node:net';
 import { networkInterfaces } from 'node:os';
-import { messageOf } from '../../stage/message-of.js';
+import { systemFault } from '../system-fault.js';
 
 /** An interface of this machine as a lighting socket needs it. */
 export interface LightingInterface {
@@ -32,7 +32,7 @@ export class InterfaceList {
       this.#last = this.read();
       this.#fault = undefined;
     } catch (error) {
-      this.#fault = messageOf(error);
+      this.#fault = systemFault(error);
     }
     return this.#last;
   }

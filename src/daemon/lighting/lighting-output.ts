@@ -226,12 +226,12 @@ export class LightingOutput {
     }
   }
 
-  /** Universes of which no packet leaves by any interface: lost, stuck or refused; a view of the moment. */
+  /** Universes of which no packet leaves by any interface: lost, without its cable, stuck or refused; a view of the moment. */
   cutOff(): CutOff {
     const { universes } = this.#cutOff;
     universes.fill(GOES_BACK);
     for (const { socket, streams } of this.#lines) {
-      const open = socket.interface !== undefined && !socket.stuck;
+      const open = socket.interface !== undefined && socket.hasCarrier && !socket.stuck;
       for (const { index, delivery } of streams) {
         if (open && !delivery.failed) universes[index] = LEAVES;
         else if (universes[index] === GOES_BACK && !(delivery.failed && delivery.known)) {

@@ -5,9 +5,11 @@ import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { messageOf } from '../../stage/message-of.js';
 import { makeFolder, PRIVATE } from '../make-folder.js';
+import { OwnFolder } from '../own-folder.js';
 import type { Answer } from './answers.js';
 import { noDaemonText } from './no-daemon.js';
 import { parseRequest, type Request } from './request-words.js';
+import { type Descriptors, SpareDescriptors } from './spare-descriptors.js';
 
 const SOCKET = 'control.sock';
 /** A request is a few words. */
@@ -26,6 +28,12 @@ const ASKS_WITHIN_MS = 1000;
 const STAYS_AT_MOST_MS = 30_000;
 /** How soon a socket that somebody has deleted, or that could not be made, is made anew. */
 const LOOKS_EVERY_MS = 1000;
+/** How soon it is seen that no descriptor is free for whoever connects: until then the event loop has no rest. */
+const LOOKS_FOR_DESCRIPTORS_MS = 200;
+/** To listen takes one, and so does whoever connects; one more, so that it is not given up again at once. */
+const LISTENS_FROM_FREE = 3;
+const NONE_FREE =
+  'the daemon has no file descriptor free (EMFILE: too many files are open); it listens again once some are';
 
 type FileIdentity = Pick<Stats, 'dev' | 'ino'>;
 
@@ -46,32 +54,49 @@ export class ControlServer {
   #ours: FileIdentity | undefined;
   #fault: string | undefined;
   readonly #connections = new Set<Connection>();
+  readonly #spare: SpareDescriptors;
   #watch: NodeJS.Timeout | undefined;
+  #descriptorWatch: NodeJS.Timeout | undefined;
   #opening = false;
+  readonly #folder: OwnFolder;
 
   constructor(
     private readonly folder: string,
     private readonly handle: (request: Request) => Promise<Answer>,
     /** Why it can't be asked; undefined: it can be again. Told when that changes. */
     private readonly onFault: (fault: string | undefined) => void,
-  ) {}
+    descriptors?: Descriptors,
+  ) {
+    this.#folder = new OwnFolder(folder);
+    this.#spare = new SpareDescriptors(descriptors);
+  }
 
   /** Listens from now on, or as soon as it can. */
   async open(): Promise<void> {
     await this.#tryToListen();
     this.#watch ??= setInterval(() => this.#look(), LOOKS_EVERY_MS).unref();
+    this.#descriptorWatch ??= setInterval(
+      () => this.#lookForDescriptors(),
+      LOOKS_FOR_DESCRIPTORS_MS,
+    ).unref();
   }
 
   close(): void {
     clearInterval(this.#watch);
+    clearInterval(this.#descriptorWatch);
+    this.#spare.close();
     this.#letGo();
     for (const { socket } of this.#connections) socket.destroy();
   }
 
   async #tryToListen(): Promise<void> {
     this.#opening = true;
-    const fault = await this.#listen();
+    const fault = this.#spare.areFree(LISTENS_FROM_FREE) ? await this.#listen() : NONE_FREE;
     this.#opening = false;
+    this.#tell(fault);
+  }
+
+  #tell(fault: string | undefined): void {
     if (fault === this.#fault) return;
     this.#fault = fault;
     this.onFault(fault);
@@ -79,7 +104,9 @@ export class ControlServer {
 
   async #listen(): Promise<string | undefined> {
     try {
-      await makeFolder(this.folder, PRIVATE);
+      if (!this.#folder.wasThere) await makeFolder(this.folder, PRIVATE);
+      const gone = await this.#folder.fault();
+      if (gone !== undefined) return `${this.folder}: ${gone}`;
       const inTheWay = this.#inTheWay();
       if (inTheWay !== undefined) return inTheWay;
       const asked = await answers(this.folder);
@@ -125,10 +152,11 @@ export class ControlServer {
   /** Closing a server deletes what stands at its path, whosever that is by now. */
   #letGo(): void {
     const gone = this.#server;
+    const mayDelete = this.#mayDelete();
     this.#server = undefined;
     this.#ours = undefined;
     if (gone === undefined) return;
-    if (!this.#mayDelete()) gone.unref();
+    if (!mayDelete) gone.unref();
     else if (gone.listening) gone.close();
   }
 
@@ -142,6 +170,14 @@ export class ControlServer {
 
   get #path(): string {
     return join(this.folder, SOCKET);
+  }
+
+  /** While none is free nobody listens; those who have come are answered. */
+  #lookForDescriptors(): void {
+    if (this.#server === undefined || this.#opening) return;
+    if (this.#spare.leavesOneFree()) return;
+    this.#letGo();
+    this.#tell(NONE_FREE);
   }
 
   /** A folder that was emptied, or has come back, gets its socket again; so does one that could have none. */
@@ -166,6 +202,8 @@ export class ControlServer {
       timer: setTimeout(() => socket.destroy(), ASKS_WITHIN_MS),
     };
     this.#connections.add(connection);
+    // The next one needs a descriptor too.
+    if (!this.#spare.leavesOneFree() && this.#connections.size > 1) this.#evict();
     socket.on('close', () => {
       clearTimeout(connection.timer);
       this.#connections.delete(connection);

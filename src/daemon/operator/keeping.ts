@@ -2,6 +2,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import type { OperatorAction } from '../../engine/operator-action.js';
 import type { Show } from '../../show/model.js';
 import type { EngineNews } from '../engine-link.js';
+import { OwnFolder } from '../own-folder.js';
 import { OperatorMemory, type OperatorState, readOperatorState } from './memory.js';
 import { StateStore, type StoreEvent } from './store.js';
 
@@ -13,16 +14,18 @@ export class OperatorKeeping {
   #memory: OperatorMemory;
   #store: StateStore<OperatorState> | undefined;
   #show: Show;
+  readonly #folder: OwnFolder | undefined;
   /** Why the newest is not on the disk. */
   #unkept: string | undefined;
 
   /** @param folder undefined: kept nowhere */
   constructor(
     show: Show,
-    private readonly folder: string | undefined,
+    folder: string | undefined,
     private readonly onEvent: (event: StoreEvent) => void,
   ) {
     this.#show = show;
+    this.#folder = folder === undefined ? undefined : new OwnFolder(folder);
     this.#store = this.#storeOf(show);
     this.#memory = new OperatorMemory(show, undefined);
   }
@@ -92,7 +95,7 @@ export class OperatorKeeping {
   }
 
   #storeOf(show: Show): StateStore<OperatorState> | undefined {
-    const { folder } = this;
+    const folder = this.#folder;
     if (folder === undefined) return undefined;
     const onEvent = (event: StoreEvent) => {
       if (event.kind === 'state-unsaved') this.#unkept = event.reason;

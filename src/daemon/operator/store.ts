@@ -1,7 +1,7 @@
 import { renameSync } from 'node:fs';
-import { stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { messageOf } from '../../stage/message-of.js';
+import type { OwnFolder } from '../own-folder.js';
 import { isThere, readText } from '../read-file.js';
 import { writeWhole } from './whole-file.js';
 
@@ -14,7 +14,7 @@ export type StoreEvent =
   | { readonly kind: 'state-saved'; readonly file: string };
 
 export interface StoreOptions<T> {
-  readonly folder: string;
+  readonly folder: OwnFolder;
   /** A file of another show is not for this one. */
   readonly show: string;
   /** It is known that nothing can be written: told again only when something could be. */
@@ -49,13 +49,12 @@ export class StateStore<T> {
   #idle: (() => void)[] = [];
   /** What is on the disk, or was. */
   #kept: T | undefined;
-  /** It has been seen. */
-  #hadFolder = false;
+  #isGone = false;
   #looking = false;
   readonly #look: NodeJS.Timeout;
 
   constructor(private readonly options: StoreOptions<T>) {
-    this.file = join(options.folder, FILE);
+    this.file = join(options.folder.path, FILE);
     this.#failing = options.isFailing === true;
     this.#look = setInterval(() => void this.#lookForFolder(), LOOK_EVERY_MS);
     this.#look.unref();
@@ -123,11 +122,14 @@ export class StateStore<T> {
       const slow = setTimeout(() => this.#fault('the disk does not answer'), SLOW_MS);
       slow.unref();
       try {
-        const { show } = this.options;
+        const { show, folder } = this.options;
+        const gone = folder.wasThere ? await folder.fault() : undefined;
+        if (gone !== undefined) throw new Error(gone);
         await writeWhole(
           this.file,
           `${JSON.stringify({ lampwright: VERSION, show, ...state }, null, 1)}\n`,
         );
+        await folder.fault();
         this.#kept = state;
         this.#well();
       } catch (error) {
@@ -159,22 +161,22 @@ export class StateStore<T> {
     this.#failing = false;
   }
 
-  /** A folder that vanishes takes along what was kept in it: said at once, and kept anew. */
+  /** A folder that vanishes takes along what was kept in it: said at once, and kept anew once it is back. */
   async #lookForFolder(): Promise<void> {
     if (this.#looking || this.#writing) return;
     this.#looking = true;
-    const isFolder = await stat(this.options.folder).then(
-      found => found.isDirectory(),
-      () => false,
-    );
+    const { folder } = this.options;
+    const gone = await folder.fault();
     this.#looking = false;
-    if (isFolder) {
-      this.#hadFolder = true;
+    if (gone === undefined) {
+      const isBack = this.#isGone;
+      this.#isGone = false;
       if (this.#wanted === undefined) this.#well();
-    } else if (this.#hadFolder) {
-      this.#hadFolder = false;
-      this.#fault('the folder is gone');
-      if (this.#kept !== undefined) this.save(this.#wanted ?? this.#kept);
+      else if (isBack) void this.#write();
+    } else if (folder.wasThere && !this.#isGone) {
+      this.#isGone = true;
+      this.#fault(gone);
+      this.#wanted ??= this.#kept;
     }
   }
 

@@ -175,6 +175,31 @@ describe('an interface that goes away', () => {
     ]);
   });
 
+  it('without a carrier sends nothing new after 0.2 s, though the system takes every packet', async () => {
+    const network = fakeNetwork();
+    let carrier = true;
+    rig = await Rig.open({
+      outputs: [sacnPlan()],
+      ...network.seams,
+      readCarrier: () => carrier,
+    });
+    await rig.beatFor(2);
+    carrier = false;
+    let beats = 0;
+    while (rig.output.cutOff().universes[0] === 0) {
+      await rig.beat();
+      beats += 1;
+    }
+    // It is looked at 5 times a second; the sum of the beats may round to one more.
+    expect(beats).toBeLessThanOrEqual(9);
+    expect(rig.kinds()).toEqual(['carrier-lost']);
+    expect([...rig.output.cutOff().universes]).toEqual([1]);
+    carrier = true;
+    await rig.beat(9);
+    expect([...rig.output.cutOff().universes]).toEqual([0]);
+    expect(network.sockets).toHaveLength(1);
+  });
+
   it('that comes back with another address is bound there', async () => {
     const network = fakeNetwork();
     rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });

@@ -1,4 +1,5 @@
 import {
+  existsSync,
   mkdirSync,
   mkdtempSync,
   readFileSync,
@@ -153,14 +154,25 @@ it('takes a stop while any number of connections say nothing, or say it slowly',
   expect(asked).toHaveLength(3);
 });
 
-it('is heard again after its socket, or the whole folder, was deleted', async () => {
-  rmSync(folder, { recursive: true });
-  expect(await ask(folder, ['status'])).toMatchObject({ outcome: 'no daemon' });
-  await expect.poll(() => ask(folder, ['status']), { timeout: 5000 }).toEqual(DONE);
-});
-
 /** It looks once a second. */
 const SOON = { timeout: 5000 };
+
+it('is heard again after its socket was deleted', async () => {
+  rmSync(join(folder, 'control.sock'));
+  expect(await ask(folder, ['status'])).toMatchObject({ outcome: 'no daemon' });
+  await expect.poll(() => ask(folder, ['status']), SOON).toEqual(DONE);
+});
+
+it('says that its folder is gone, does not make it anew, and is heard again once it is back', async () => {
+  rmSync(folder, { recursive: true });
+  expect(await ask(folder, ['status'])).toMatchObject({ outcome: 'no daemon' });
+  await expect.poll(() => faults, SOON).toEqual([`${folder}: the folder is gone`]);
+  await new Promise(resolve => setTimeout(resolve, 1200)); // it looks once more
+  expect(existsSync(folder)).toBe(false);
+  mkdirSync(folder);
+  await expect.poll(() => ask(folder, ['status']), SOON).toEqual(DONE);
+  expect(faults).toEqual([`${folder}: the folder is gone`, undefined]);
+});
 
 describe('what stands in the place of its socket', () => {
   const path = () => join(folder, 'control.sock');
@@ -188,6 +200,11 @@ describe('what stands in the place of its socket', () => {
     expect(readFileSync(path(), 'utf8')).toBe('notes of somebody');
   });
 
+  it('is its own: then it is deleted at the end', () => {
+    server.close();
+    expect(existsSync(path())).toBe(false);
+  });
+
   it('is no reason to listen anew each second while it is its own', async () => {
     const before = statSync(path()).ino;
     await new Promise(resolve => setTimeout(resolve, 1500)); // one look and a half
@@ -211,4 +228,52 @@ it('tries again in a folder that can not be made', async () => {
   await expect.poll(() => ask(blocked, ['status']), SOON).toEqual(DONE);
   expect(told).toHaveLength(2);
   other.close();
+});
+
+/** Descriptors of a process that may have so many more. */
+class FewDescriptors {
+  taken = 0;
+  constructor(public most: number) {}
+  take(): number {
+    if (this.taken >= this.most) throw Object.assign(new Error('too many'), { code: 'EMFILE' });
+    return ++this.taken;
+  }
+  giveBack(): void {
+    this.taken -= 1;
+  }
+}
+
+describe('while no descriptor is free', () => {
+  it('gives up those that it has kept, and then listens no more until there are some', async () => {
+    const few = new FewDescriptors(10);
+    const where = join(folder, 'few');
+    const told: (string | undefined)[] = [];
+    const other = new ControlServer(
+      where,
+      async () => DONE,
+      fault => told.push(fault),
+      few,
+    );
+    await other.open();
+    expect([await ask(where, ['status']), few.taken, told]).toEqual([DONE, 4, []]);
+    // Others take all that is free: one that was kept is given up for who connects.
+    few.most = 4;
+    expect(await ask(where, ['stop', 'everybody'])).toEqual(DONE);
+    expect(few.taken).toBeLessThan(4);
+    expect(told).toEqual([]);
+    // They take those too.
+    few.most = 0;
+    await expect.poll(() => told, SOON).toEqual([expect.stringContaining('EMFILE')]);
+    expect(few.taken).toBe(0);
+    expect(await ask(where, ['status'])).toMatchObject({ outcome: 'no daemon' });
+    few.most = 2;
+    await new Promise(resolve => setTimeout(resolve, 1200)); // it looks once more
+    expect(told).toHaveLength(1);
+    few.most = 10;
+    await expect.poll(() => ask(where, ['status']), SOON).toEqual(DONE);
+    expect(told).toEqual([expect.stringContaining('EMFILE'), undefined]);
+    await expect.poll(() => few.taken, SOON).toBe(4);
+    other.close();
+    expect(few.taken).toBe(0);
+  });
 });

@@ -1,10 +1,19 @@
 import { execFileSync } from 'node:child_process';
-import { chmodSync, existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import {
+  chmodSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { StateStore, type StoreEvent } from '../../../src/daemon/operator/store.js';
+import { OwnFolder } from '../../../src/daemon/own-folder.js';
 
 let folder: string;
 let events: StoreEvent[];
@@ -12,7 +21,7 @@ const stores: StateStore<{ a: number }>[] = [];
 
 function storeOf(where = folder, show = 'The Salt Lantern'): StateStore<{ a: number }> {
   const store = new StateStore<{ a: number }>({
-    folder: where,
+    folder: new OwnFolder(where),
     show,
     parse: value => {
       const { a } = value as { a?: unknown };
@@ -108,7 +117,7 @@ it('a FIFO in the way of either file holds nothing', async () => {
   expect(storeOf().load()).toEqual({ a: 1 });
 });
 
-it('a folder that vanishes is told of, and what was kept in it is kept anew', async () => {
+it('a folder that vanishes is told of and not made anew; once it is back, what was kept is kept there again', async () => {
   const where = join(folder, 'state');
   const store = storeOf(where);
   store.save({ a: 7 });
@@ -116,10 +125,16 @@ it('a folder that vanishes is told of, and what was kept in it is kept anew', as
   // It looks once a second: real time, as the disk is real.
   await sleep(1200);
   rmSync(where, { recursive: true });
+  for (let i = 0; i < 100 && events.length < 1; i++) await sleep(50);
+  store.save({ a: 8 });
+  await store.settled();
+  expect(existsSync(where)).toBe(false);
+  mkdirSync(where);
   for (let i = 0; i < 100 && events.length < 2; i++) await sleep(50);
   expect(events).toEqual([
     { kind: 'state-unsaved', file: store.file, reason: 'the folder is gone' },
     { kind: 'state-saved', file: store.file },
   ]);
-  expect(storeOf(where).load()).toEqual({ a: 7 });
+  expect(storeOf(where).load()).toEqual({ a: 8 });
+  store.close();
 });
