@@ -1,5 +1,9 @@
-import { ENABLE_WORDS } from '../engine/enable-reasons.js';
-import { actionInWords, askedBy, isForWantOfTracker } from '../engine/event-words.js';
+import {
+  actionInWords,
+  askedBy,
+  enableInWords,
+  isForWantOfTracker,
+} from '../engine/event-words.js';
 import type { Phase } from '../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { unreachable } from '../stage/unreachable.js';
@@ -90,11 +94,8 @@ export function describeEngine(event: EngineNews): Entry {
 }
 
 function describeEnable(event: Extract<EngineNews, { kind: 'enable' }>): Entry {
-  const { fixture, hazard, gate, wasOn, reason } = event;
-  const done = gate === 'on' ? 'on' : gate === 'off' ? 'off' : wasOn ? 'dropped' : 'refused';
-  const why = reason === undefined ? '' : `: ${ENABLE_WORDS[reason]}`;
-  const level = gate === 'spent' ? 'warn' : 'info';
-  return { level, text: `${fixture}: ${hazard} ${done}${why}${askedBy(event)}`, data: event };
+  const level = event.gate === 'spent' ? 'warn' : 'info';
+  return { level, text: enableInWords(event), data: event };
 }
 
 function describeStop(event: Extract<EngineNews, { kind: 'stopped' | 'resumed' }>): Entry {

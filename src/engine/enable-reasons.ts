@@ -11,16 +11,15 @@ export const ENABLE_REASONS = [
 ] as const;
 export type EnableReason = (typeof ENABLE_REASONS)[number];
 
-/** Why a hazardous output is off, and when pressing again will help. */
+/** Why hazardous outputs are off, one or several, and when pressing again will help. */
 export const ENABLE_WORDS: Readonly<Record<EnableReason, string>> = {
-  released: 'its enable was released',
-  'not-repeated': 'its enable is not held',
-  'engine-started': 'its enable was held already when the engine started. Release, and press again',
+  released: 'the enable was released',
+  'not-repeated': 'the enable is not held',
+  'engine-started': 'the enable was held already when the engine started. Release, and press again',
   'engine-stalled': 'the engine stood still. Release, and press again',
   'everybody-stopped':
     'everybody is stopped. Release, and press again once everybody has been resumed',
   'desk-lost': 'nothing is heard from the desk. Release, and press again once it is back',
   'feed-silent': 'tracking is silent. Release, and press again once it is back',
-  'nobody-tracked':
-    'no performer who drives it is live. Release, and press again once one of them is',
+  'nobody-tracked': 'no performer who drives this is live. Release, and press again once one is',
 };

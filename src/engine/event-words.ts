@@ -1,5 +1,7 @@
 import type { Condition } from '../safety/watchdog-table.js';
 import { unreachable } from '../stage/unreachable.js';
+import { ENABLE_WORDS } from './enable-reasons.js';
+import type { EnabledOutput, EngineEvent } from './events.js';
 import type { OperatorAction } from './operator-action.js';
 
 /** Words of events that the log, the status and the reports have in common. */
@@ -41,6 +43,23 @@ export function listed(names: readonly string[]): string {
 /** "1 order", "3 orders". */
 export function counted(count: number, what: string): string {
   return `${count} ${what}${count === 1 ? '' : 's'}`;
+}
+
+/** "hazer (atmospheric) and strobe-left (strobe) refused: tracking is silent ... (asked by 10.0.0.5)". */
+export function enableInWords(event: Extract<EngineEvent, { kind: 'enable' }>): string {
+  const { outputs, gate, wasOn, reason } = event;
+  const done = gate === 'on' ? 'on' : gate === 'off' ? 'off' : wasOn ? 'dropped' : 'refused';
+  const why = reason === undefined ? '' : `: ${ENABLE_WORDS[reason]}`;
+  return `${outputsInWords(outputs)} ${done}${why}${askedBy(event)}`;
+}
+
+function outputsInWords(outputs: readonly EnabledOutput[]): string {
+  const fixtures = (some: readonly EnabledOutput[]) => listed(some.map(({ fixture }) => fixture));
+  const [first] = outputs;
+  if (first !== undefined && outputs.every(({ hazard }) => hazard === first.hazard)) {
+    return `${fixtures(outputs)} (${first.hazard})`;
+  }
+  return listed(outputs.map(({ fixture, hazard }) => `${fixture} (${hazard})`));
 }
 
 /** "tracker 7", "trackers 7 and 9". */

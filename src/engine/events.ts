@@ -108,15 +108,14 @@ export type EngineEvent =
       /** Address from which it was last heard. */
       readonly by?: string | undefined;
     }
-  /** A hazardous output was enabled, switched off, or refused. */
+  /** Hazardous outputs were enabled, switched off, or refused: all for which the rest of it is the same. */
   | {
       readonly kind: 'enable';
-      readonly fixture: string;
-      readonly hazard: EnabledClass;
+      readonly outputs: readonly EnabledOutput[];
       readonly gate: GateState;
-      /** It was on until now. */
+      /** They were on until now. */
       readonly wasOn: boolean;
-      /** Why it is off or latched off; undefined while it is on. */
+      /** Why they are off or latched off; undefined while they are on. */
       readonly reason: EnableReason | undefined;
       /** Address from which the enable was last heard. */
       readonly by?: string | undefined;
@@ -136,6 +135,11 @@ export type EngineEvent =
       /** By how much the beam misses the point, degrees. */
       readonly missedByDeg: number;
     };
+
+export interface EnabledOutput {
+  readonly fixture: string;
+  readonly hazard: EnabledClass;
+}
 
 interface StopNews extends Stops {
   /** Those for whom it is new. */

@@ -6,7 +6,7 @@ import { type HazardClass, isHazardousRaw, type RawRange } from '../safety/hazar
 import type { FixturePlan, Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { EnableReason } from './enable-reasons.js';
-import type { EngineEvent } from './events.js';
+import type { EnabledOutput, EngineEvent } from './events.js';
 import type { Lights } from './lights.js';
 import type { Orders } from './orders.js';
 import type { Watched } from './watch.js';
@@ -87,6 +87,7 @@ export function stepGates(
   if (all.length === 0) return;
   const timeoutS = operator?.enableTimeoutS ?? 0;
   const begins = nowS - orders.sinceS <= timeoutS;
+  const news: EnableNews[] = [];
   const allWell = !watched.feedSilent && !orders.allStopped && !orders.needsDesk;
   for (const output of all) {
     const heard = isHeld(orders.enables[output.hazard], nowS, timeoutS);
@@ -101,8 +102,30 @@ export function stepGates(
     const from = orders.enablesFrom[hazard];
     const by = from === undefined ? {} : { by: from };
     const reason = reasonOf(orders, watched, hazard, gate, before, wasOn);
-    events.push({ kind: 'enable', fixture, hazard, gate, wasOn, reason, ...by });
+    tell(news, { fixture, hazard }, { kind: 'enable', gate, wasOn, reason, ...by });
   }
+  for (const { what, outputs } of news) events.push({ ...what, outputs });
+}
+
+type EnableEvent = Extract<EngineEvent, { kind: 'enable' }>;
+
+interface EnableNews {
+  readonly what: Omit<EnableEvent, 'outputs'>;
+  readonly outputs: EnabledOutput[];
+}
+
+/** What befalls several outputs in one tick for one reason is one event. */
+function tell(news: EnableNews[], output: EnabledOutput, what: EnableNews['what']): void {
+  const { gate, wasOn, reason, by } = what;
+  const same = news.find(
+    one =>
+      one.what.gate === gate &&
+      one.what.wasOn === wasOn &&
+      one.what.reason === reason &&
+      one.what.by === by,
+  );
+  if (same === undefined) news.push({ what, outputs: [output] });
+  else same.outputs.push(output);
 }
 
 /** After the guard, and harder than it: at once, and only ever towards the safe values. */

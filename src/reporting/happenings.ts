@@ -1,5 +1,11 @@
-import { ENABLE_WORDS } from '../engine/enable-reasons.js';
-import { actionInWords, askedBy, listed, trackersNamed, whoAsked } from '../engine/event-words.js';
+import {
+  actionInWords,
+  askedBy,
+  enableInWords,
+  listed,
+  trackersNamed,
+  whoAsked,
+} from '../engine/event-words.js';
 import type { EngineEvent } from '../engine/events.js';
 import { unreachable } from '../stage/unreachable.js';
 
@@ -60,12 +66,8 @@ export function happeningOf(
     }
     case 'sensor-clock':
       return `input ${event.input}: the tracking system's clock jumped by ${event.steppedS.toFixed(2)} s`;
-    case 'enable': {
-      const { fixture, hazard, gate, wasOn, reason } = event;
-      const done = gate === 'on' ? 'on' : gate === 'off' ? 'off' : wasOn ? 'dropped' : 'refused';
-      const why = reason === undefined ? '' : `: ${ENABLE_WORDS[reason]}`;
-      return `${fixture} (${hazard}) ${done}${why}${askedBy(event)}`;
-    }
+    case 'enable':
+      return enableInWords(event);
     case 'operator-refused':
       return `refused: ${actionInWords(event.action)}${askedBy(event.action)}: ${event.reason}`;
     case 'stalled':

@@ -138,8 +138,7 @@ const ENGINE: Examples<EngineNews> = {
     })),
   ].map(one => ({
     kind: 'enable' as const,
-    fixture: 'hazer',
-    hazard: 'atmospheric' as const,
+    outputs: [{ fixture: 'hazer', hazard: 'atmospheric' as const }],
     ...one,
   })),
   'input-fault': [{ kind: 'input-fault', message: 'input "tracking" lost its socket: gone.' }],
@@ -392,6 +391,22 @@ describe('an event', () => {
       } as const;
       expect(inWords(event).level).toBe(condition === 'engine-dead' ? 'error' : 'info');
     }
+  });
+
+  it('hazardous outputs refused for one reason are one line', () => {
+    const line = (...outputs: { fixture: string; hazard: 'atmospheric' | 'strobe' }[]) => {
+      const how = { gate: 'spent', wasOn: false, reason: 'feed-silent', by: '10.0.0.5' } as const;
+      return inWords({ kind: 'engine', event: { kind: 'enable', outputs, ...how } }).text;
+    };
+    const why = 'refused: tracking is silent. Release, and press again once it is back';
+    const haze = { fixture: 'haze', hazard: 'atmospheric' } as const;
+    const left = { fixture: 'strobe-left', hazard: 'strobe' } as const;
+    expect(line(haze, left)).toBe(
+      `haze (atmospheric) and strobe-left (strobe) ${why} (asked by 10.0.0.5)`,
+    );
+    expect(line(left, { fixture: 'strobe-right', hazard: 'strobe' })).toBe(
+      `strobe-left and strobe-right (strobe) ${why} (asked by 10.0.0.5)`,
+    );
   });
 
   it('is an error where the lights or the feed are lost, and none when that is over', () => {

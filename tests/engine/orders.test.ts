@@ -262,13 +262,8 @@ describe('a hazardous output', () => {
     order(rig, 'enable/laser', number(0));
     rig.tick();
     expect(rig.level('beam')).toBe(0);
-    const ofBeam = rig.eventsOf('enable').filter(({ fixture }) => fixture === 'beam');
-    expect(ofBeam.map(({ fixture, gate }) => [fixture, gate])).toEqual([
-      ['beam', 'on'],
-      ['beam', 'off'],
-      ['beam', 'on'],
-      ['beam', 'off'],
-    ]);
+    const ofBeam = rig.eventsOf('enable').filter(({ outputs }) => outputs[0]?.fixture === 'beam');
+    expect(ofBeam.map(({ gate }) => gate)).toEqual(['on', 'off', 'on', 'off']);
   });
 
   test('says nothing of hands that were never there, and why it refuses or drops', () => {
@@ -278,7 +273,7 @@ describe('a hazardous output', () => {
     const said = () =>
       rig
         .eventsOf('enable')
-        .filter(({ fixture }) => fixture === 'beam')
+        .filter(({ outputs }) => outputs[0]?.fixture === 'beam')
         .map(({ gate, wasOn, reason }) => [gate, wasOn, reason]);
     expect(said()).toEqual([
       ['on', false, undefined],
@@ -297,14 +292,44 @@ describe('a hazardous output', () => {
     ]);
   });
 
+  test('refused or dropped for one reason in one tick are one event with all of them', () => {
+    const all = (rig: Rig) => {
+      hold('laser')(rig);
+      hold('strobe')(rig);
+    };
+    const rig = new Rig(HAZARDS).run(0.7, { 1: STOVE }).run(0.1, { 1: STOVE }, all);
+    const refused = rig.eventsOf('enable').filter(({ gate }) => gate === 'spent');
+    expect(refused).toHaveLength(1);
+    expect(refused[0]?.outputs).toEqual([
+      { fixture: 'beam', hazard: 'laser' },
+      { fixture: 'flicker', hazard: 'strobe' },
+    ]);
+    const live = new Rig(HAZARDS).run(6, { 1: STOVE }).run(2, { 1: STOVE }, all);
+    const before = live.eventsOf('enable').length;
+    live.run(3, {}, all);
+    const dropped = live.eventsOf('enable').slice(before);
+    expect(dropped.map(({ gate, wasOn }) => [gate, wasOn])).toEqual([['spent', true]]);
+    expect(dropped[0]?.outputs.map(({ fixture }) => fixture)).toEqual(['beam', 'flicker']);
+  });
+
   test('pressed before anybody is live is refused with the reason, and so is a hand at the start', () => {
     const early = new Rig(HAZARDS).run(0.2, { 1: STOVE }).run(0.1, { 1: STOVE }, hold('laser'));
     expect(early.eventsOf('enable')).toMatchObject([
-      { fixture: 'beam', gate: 'spent', wasOn: false, reason: 'engine-started' },
+      {
+        outputs: [{ fixture: 'beam', hazard: 'laser' }],
+        gate: 'spent',
+        wasOn: false,
+        reason: 'engine-started',
+      },
     ]);
     const soon = new Rig(HAZARDS).run(0.7, { 1: STOVE }).run(0.1, { 1: STOVE }, hold('laser'));
     expect(soon.eventsOf('enable')).toMatchObject([
-      { fixture: 'beam', gate: 'spent', wasOn: false, reason: 'nobody-tracked' },
+      {
+        outputs: [{ fixture: 'beam', hazard: 'laser' }],
+        gate: 'spent',
+        wasOn: false,
+        reason: 'nobody-tracked',
+      },
     ]);
   });
 
