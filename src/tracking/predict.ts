@@ -13,8 +13,6 @@ const CHI_SQUARE_90 = -2 * Math.log(0.1);
  */
 const WIDEN_FROM = 1.25;
 const WIDEN_MOST = 4;
-/** A silence of a day is as good as endless. */
-const LONGEST_AHEAD_S = 86_400;
 /** Trackers that were silent for longer say nothing of the reports of late, s. */
 const HEARD_WITHIN_S = 1;
 
@@ -28,8 +26,7 @@ const HEARD_WITHIN_S = 1;
 export function predict(track: Track, atS: number, out: Estimate, nowS = atS): boolean {
   if (!hasStarted(track)) return false;
   const { numbers, options, floor, height } = track;
-  const sinceS = atS - (numbers[SLOT.timeS] as number);
-  const aheadS = Math.min(Math.max(0, sinceS), LONGEST_AHEAD_S);
+  const aheadS = Math.max(0, atS - (numbers[SLOT.timeS] as number));
   const timing = options.timingS ** 2;
   const hidden = options.hiddenBiasM ** 2;
   const surprise = numbers[SLOT.nisMean] as number;

@@ -162,7 +162,7 @@ describe('a performer who really is elsewhere', () => {
     );
   }
 
-  test.each([1.5, 2])(
+  test.each([1.1, 1.2, 1.5, 2])(
     'nor is it dragged there over %d m, of which a report may be a run',
     offsetM => {
       const track = createTrack(OPTIONS, 1);

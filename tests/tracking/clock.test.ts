@@ -100,3 +100,29 @@ test('a jam that drains for a second is no step, however late its reports are', 
   expect(clock.steps).toBe(0);
   expect(worstS).toBeLessThan(0.001);
 });
+
+describe('a clock that steps back by a second', () => {
+  /** Without another delay than `jitterOf`; when, after the step at 10 s, our time is right again, seconds. */
+  function followedAfterS(jitterOf: (i: number) => number): number {
+    const clock = createSensorClock();
+    for (let i = 0; ; i++) {
+      const atS = i / 40;
+      const stampS = atS < 10 ? atS : atS - 1;
+      const ours = toOurTime(clock, stampS, atS + jitterOf(i));
+      if (atS >= 10 && ours > atS - 0.1) return atS - 10;
+      if (atS > 20) throw new Error('never followed');
+    }
+  }
+
+  test('is followed once it has been so, steadily, for 0.4 s', () => {
+    expect(followedAfterS(() => 0)).toBeCloseTo(0.4, 9);
+    expect(followedAfterS(i => (i % 2) * 0.04)).toBeLessThan(0.5);
+  });
+
+  test('or at all for 2 s, on a network that delays each differently', () => {
+    const after = followedAfterS(i => ((i * 7) % 10) * 0.02);
+    // Less by how late the report is that decides.
+    expect(after).toBeGreaterThan(1.8);
+    expect(after).toBeLessThan(2.2);
+  });
+});

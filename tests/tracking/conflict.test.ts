@@ -5,7 +5,7 @@ import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
 import { predict } from '../../src/tracking/predict.js';
 import { createEstimate } from '../../src/tracking/sighting.js';
-import { createTrack, type Track } from '../../src/tracking/track.js';
+import { createTrack, TRACKER, type Track } from '../../src/tracking/track.js';
 import { gaussian, sighting } from './support.js';
 
 const RATE_HZ = 20;
@@ -51,6 +51,22 @@ test('two worn half a metre apart are no conflict, nor is one that is silent by 
   expect(confidence(track, 14).conflict).toBeLessThan(0.5);
   hear(track, [0], 14, 15.5);
   expect(confidence(track, 15.5).conflict).toBe(1);
+});
+
+test('a burst of one of two, however far off, is none', () => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 2);
+  hear(track, [0, 0], 0, 5);
+  hear(track, [0, 40], 5, 5.2);
+  expect(confidence(track, 5.2).conflict).toBe(1);
+});
+
+test('one report after a long silence says no more of how often a tracker is off than one does after a second', () => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 2);
+  hear(track, [0, 0], 0, 5);
+  hear(track, [0], 5, 35);
+  observe(track, sighting(35, [40, 0, 1.6], 1));
+  const offShare = track.trackers[TRACKER.count + TRACKER.offShare] as number;
+  expect(offShare).toBeCloseTo(1 - Math.exp(-1 / 20), 9);
 });
 
 test('of three trackers two that agree are believed', () => {

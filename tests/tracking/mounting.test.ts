@@ -132,6 +132,15 @@ describe('a tracker worn aside', () => {
   });
 });
 
+test('while the heading is unknown a tracker that is worn aside counts for less than one that is not', () => {
+  const track = createTrack(OPTIONS, 2, [PLAIN_FIT, fitOf(1, 0)]);
+  for (let i = 0; i < 250; i++) {
+    observe(track, sighting(i / RATE_HZ, [0, 0, 1.2], 0));
+    observe(track, sighting(i / RATE_HZ, [0.5, 0, 1.2], 1));
+  }
+  expect(Math.abs(estimateAt(track, 10).x)).toBeLessThan(0.15);
+});
+
 describe('front and back', () => {
   const both = [FRONT, BACK];
 

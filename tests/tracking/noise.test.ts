@@ -57,13 +57,23 @@ describe('the noise of a sensor', () => {
   test('is not learnt from a walk whose reports come unevenly', () => {
     const track = createTrack(OPTIONS, 1);
     const random = gaussian(5);
-    // Every third report is lost, at a run: what is left of the speed in a second difference is no noise.
+    // Every third and fourth report is lost, at a run: a second difference has 9 m/s x 0.1 s of it left, no noise.
     for (let i = 0; i < 1200; i++) {
-      if (i % 3 === 2) continue;
+      if (i % 4 > 1) continue;
       const t = i / 20;
       observe(track, sighting(t, [9 * t + 0.02 * random(), 0.02 * random(), 1]));
     }
     expect(noiseShareOf(track, 0)).toBe(1);
+  });
+
+  test('nor from the turns between reports that come slowly', () => {
+    const track = createTrack(OPTIONS, 1);
+    for (let i = 0; i < 400; i++) {
+      const t = i / 4;
+      observe(track, sighting(t, [1.5 * Math.cos(1.4 * t), 1.5 * Math.sin(1.4 * t), 1]));
+    }
+    const offShare = track.trackers[TRACKER.offShare] as number;
+    expect(noiseShareOf(track, 0)).toBe(1 + 4 * Math.max(0, offShare - 0.03));
   });
 
   test('is bounded: four times what is declared at most', () => {

@@ -1,10 +1,11 @@
 /** The region that holds the true place in 90 cases of 100: its shape, and how it learns from the reports. */
 import { describe, expect, test } from 'vitest';
+import { learnAccepted } from '../../src/tracking/learn.js';
 import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
 import { isInRegion90, predict, reach90 } from '../../src/tracking/predict.js';
 import { createEstimate, type Estimate } from '../../src/tracking/sighting.js';
-import { createTrack } from '../../src/tracking/track.js';
+import { createTrack, SLOT, TRACKER, type Track } from '../../src/tracking/track.js';
 import { gaussian, sighting } from './support.js';
 
 const OPTIONS = DEFAULT_TRACKING_OPTIONS;
@@ -91,6 +92,81 @@ describe('what the reports of late say of the noise', () => {
     }
     predict(track, 40, estimate);
     expect(estimate.sigmaHorizontalM).toBeLessThan(bad / 2);
+  });
+});
+
+describe('by how much it grows', () => {
+  const spreadOf = (change: (track: Track) => void) => {
+    const track = createTrack(OPTIONS, 2);
+    const estimate = createEstimate();
+    for (let i = 0; i < 240; i++) observe(track, sighting(i / 40, [0, 0, 1], i % 2));
+    change(track);
+    predict(track, 6, estimate);
+    return estimate.sigmaAcrossM ** 2 - OPTIONS.hiddenBiasM ** 2;
+  };
+  const usual = spreadOf(() => {});
+
+  test.each([
+    [0, 1],
+    [1.25, 1],
+    [2.5, 2],
+    [4.5, 3.6],
+    [100, 4],
+  ])(
+    'with a mean NIS of %d a degree of freedom the variance is %d times the usual',
+    (mean, times) => {
+      const grown = spreadOf(({ numbers }) => {
+        numbers[SLOT.nisMean] = mean;
+      });
+      expect(grown / usual).toBeCloseTo(times, 9);
+    },
+  );
+
+  test('a tracker that is silent by now does not vouch for one that is often off', () => {
+    const off = (silentS: number) =>
+      spreadOf(({ trackers }) => {
+        trackers[TRACKER.count + TRACKER.offShare] = 0.53;
+        trackers[TRACKER.lastS] = 6 - silentS;
+      });
+    expect(off(0.1)).toBeCloseTo(usual, 12);
+    // (4 m x (0.53 - 0.03))^2.
+    expect(off(1.1) - usual).toBeCloseTo(4, 9);
+  });
+
+  test('the mean NIS is one of 3 s, of which a single report has no more than six of its share', () => {
+    const track = createTrack(OPTIONS, 1);
+    for (let i = 0; i < 240; i++) observe(track, sighting(i / 40, [0, 0, 1]));
+    track.numbers[SLOT.nisMean] = 3;
+    for (let i = 240; i < 360; i++) observe(track, sighting(i / 40, [0, 0, 1]));
+    expect(track.numbers[SLOT.nisMean]).toBeCloseTo(3 * Math.exp(-1), 9);
+    track.numbers[SLOT.nisMean] = 0;
+    track.room.assessment.nis = 1000;
+    learnAccepted(track, sighting(9, [0, 0, 1]));
+    expect(track.numbers[SLOT.nisMean]).toBeCloseTo(6 * (1 - Math.exp(-0.025 / 3)), 9);
+  });
+
+  test('that of the height, by the speed up and down times the uncertainty of the time', () => {
+    const sigmaAt = (timingS: number) => {
+      const track = createTrack({ ...OPTIONS, timingS }, 1);
+      const estimate = createEstimate();
+      for (let i = 0; i < 240; i++) observe(track, sighting(i / 40, [0, 0, i / 40]));
+      predict(track, 6, estimate);
+      return estimate;
+    };
+    const { vz, sigmaVerticalM } = sigmaAt(0.3);
+    expect(vz).toBeGreaterThan(0.5);
+    expect(sigmaVerticalM ** 2 - sigmaAt(0).sigmaVerticalM ** 2).toBeCloseTo((0.3 * vz) ** 2, 9);
+  });
+
+  test('by the speed, as who runs may stop or turn', () => {
+    const spreadAt = (speedMps: number) => {
+      const track = createTrack(OPTIONS, 1);
+      const estimate = createEstimate();
+      for (let i = 0; i < 240; i++) observe(track, sighting(i / 40, [(speedMps * i) / 40, 0, 1]));
+      predict(track, 6.5, estimate);
+      return estimate.sigmaAcrossM;
+    };
+    expect(spreadAt(4)).toBeGreaterThan(1.3 * spreadAt(1));
   });
 });
 

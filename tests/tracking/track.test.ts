@@ -187,6 +187,13 @@ describe('order', () => {
     expect(track.last.association).toBeGreaterThan(0.5);
   });
 
+  test('the last to arrive is the last heard, wherever it is placed', () => {
+    const track = createTrack(OPTIONS, 1);
+    walk(track, 20);
+    expect(observe(track, { ...sighting(1.85, [1.85, 0, 1.6]), arrivalS: 2.2 })).toBe('replayed');
+    expect(track.numbers[SLOT.arrivedS]).toBe(2.2);
+  });
+
   test('however shuffled within the history, the track ends as if in order', () => {
     const random = gaussian(SEED);
     const reports = Array.from({ length: 200 }, (_, i) =>
