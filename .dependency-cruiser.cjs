@@ -1,19 +1,6 @@
-/**
- * The layer directions of docs/concepts/architecture.md, held in CI:
- * stage <- tracking, mapping, fixtures, safety, protocols <- show <- engine <- recording <- rehearsal <- reporting, readiness <- daemon, panel <- commands <- main
- */
-const ranks = [
-  ['stage'],
-  ['tracking', 'mapping', 'fixtures', 'safety', 'protocols', 'planning'],
-  ['show'],
-  ['engine'],
-  ['recording'],
-  ['rehearsal', 'calibration', 'interchange'],
-  ['reporting'],
-  ['readiness'],
-  ['daemon', 'panel'],
-  ['commands'],
-];
+/** The layers of docs/concepts/architecture.md, held in CI. */
+const ranks = require('./scripts/layers.cjs');
+
 const rank = new Map(ranks.flatMap((names, index) => names.map(name => [name, index])));
 const folders = [...rank.keys()];
 const pure = folders.filter(name => !['daemon', 'panel', 'commands'].includes(name));

@@ -39,7 +39,7 @@ const of = ({ ratio, low, high }) =>
     : `${ratio.toFixed(3)} (${low.toFixed(3)} .. ${high.toFixed(3)})`;
 
 function table(head, rows) {
-  const widths = head.map((cell, i) => Math.max(...[head, ...rows].map(row => row[i].length)));
+  const widths = head.map((_, i) => Math.max(...[head, ...rows].map(row => row[i].length)));
   const line = row => `| ${row.map((cell, i) => cell.padEnd(widths[i])).join(' | ')} |`;
   return [
     line(head),

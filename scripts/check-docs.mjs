@@ -4,11 +4,12 @@ import { execFileSync } from 'node:child_process';
 import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
+import layers from './layers.cjs';
 
 const lampwright = (...args) =>
   execFileSync(process.execPath, ['dist/main.js', ...args], { encoding: 'utf8' });
 
-const problems = [...stalePages(), ...pages().flatMap(check)];
+const problems = [...stalePages(), ...wrongLayers(), ...pages().flatMap(check)];
 for (const problem of problems) console.error(problem);
 process.exitCode = problems.length > 0 ? 1 : 0;
 
@@ -21,6 +22,20 @@ function stalePages() {
   );
   rmSync(fresh, { recursive: true });
   return stale.map(name => `docs/reference/${name} is stale: npm run docs:generate`);
+}
+
+/** The layers that the two pages draw are those that `npm run layers` holds, and no folder is left out. */
+function wrongLayers() {
+  const drawn = [...layers, ['main']].map(row => row.join(', ')).join(' <- ');
+  const folders = readdirSync('src', { withFileTypes: true }).filter(entry => entry.isDirectory());
+  return [
+    ...['DEVELOPERS.md', 'docs/concepts/architecture.md']
+      .filter(file => !readFileSync(file, 'utf8').replace(/\s+/g, ' ').includes(drawn))
+      .map(file => `${file} does not draw the layers as they are: ${drawn}`),
+    ...folders
+      .filter(({ name }) => !layers.flat().includes(name))
+      .map(({ name }) => `src/${name} is in no layer of scripts/layers.cjs`),
+  ];
 }
 
 function pages() {

@@ -1,4 +1,4 @@
-import { type AimExplanation, type AimQuestion, explainAim } from '../show/explain-aim.js';
+import { type AimExplanation, type AimQuestion, explainAim } from '../sheets/explain-aim.js';
 import type { FixturePlan } from '../show/model.js';
 import { listed, suggestion } from '../show/problem.js';
 import { vec3 } from '../stage/vector.js';

@@ -15,8 +15,8 @@ import {
   type Standing,
   type StandingFault,
 } from '../calibration/standing.js';
+import type { Change } from '../editing/propose.js';
 import type { InputPlan, Show } from '../show/model.js';
-import type { Change } from '../show/propose.js';
 import { unreachable } from '../stage/unreachable.js';
 import { inputOf, printFindings, readFile } from './calibrate-options.js';
 import type { Arguments } from './cli.js';

@@ -1,7 +1,7 @@
 import { tickHzOf } from '../daemon/show-lighting.js';
+import { chartLines, chartOf } from '../sheets/profile-chart.js';
 import { type PerformerPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';
-import { chartLines, chartOf } from '../show/profile-chart.js';
 import { safeLook } from '../show/safe-look.js';
 import { valueText } from '../show/value-text.js';
 import type { Arguments } from './cli.js';

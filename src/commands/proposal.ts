@@ -1,5 +1,5 @@
 import { isAbsolute, relative } from 'node:path';
-import { type Change, proposeChanges } from '../show/propose.js';
+import { type Change, proposeChanges } from '../editing/propose.js';
 import type { LoadedShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
 import { writeText } from './text-files.js';

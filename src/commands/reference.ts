@@ -1,10 +1,10 @@
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { makeFolderNow } from '../daemon/make-folder.js';
+import { sceneReference } from '../reference/scene-reference.js';
+import { errorReference, safetyReference, showReference } from '../reference/show-reference.js';
 import { sceneJsonSchema } from '../rehearsal/scene-file.js';
-import { sceneReference } from '../rehearsal/scene-reference.js';
 import { profileJsonSchema, showJsonSchema } from '../show/json-schema.js';
-import { errorReference, safetyReference, showReference } from '../show/reference.js';
 import { messageOf } from '../stage/message-of.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';

@@ -6,8 +6,8 @@ import {
   safetyPage,
   seconds,
   unpatchedText,
-} from '../show/safety-page.js';
-import { ALLOWANCE_S, type SafetySheet, safetySheet } from '../show/safety-sheet.js';
+} from '../sheets/safety-page.js';
+import { ALLOWANCE_S, type SafetySheet, safetySheet } from '../sheets/safety-sheet.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';

@@ -1,10 +1,10 @@
 import { parseDocument } from 'yaml';
 import { tickHzOf } from '../daemon/show-lighting.js';
+import { type Change, proposeChanges } from '../editing/propose.js';
 import { type Tuning, tune as tuneShow } from '../rehearsal/tune.js';
 import type { Feed } from '../rehearsal/tune-course.js';
 import type { Show } from '../show/model.js';
 import { parseShow } from '../show/parse.js';
-import { type Change, proposeChanges } from '../show/propose.js';
 import { inputOf } from './calibrate-options.js';
 import type { Arguments } from './cli.js';
 import { EXIT } from './exit-codes.js';

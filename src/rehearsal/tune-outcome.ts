@@ -1,4 +1,4 @@
-import type { Change, ChangeValue } from '../show/propose.js';
+import type { Change, ChangeValue } from '../editing/propose.js';
 import type { Figures } from './tune-judge.js';
 
 /** One thing that tuning looked at, and what it came to. */

@@ -1,5 +1,5 @@
+import type { Change } from '../editing/propose.js';
 import type { Show } from '../show/model.js';
-import type { Change } from '../show/propose.js';
 import type { TrackingOptions } from '../tracking/options.js';
 import type { Smoothed } from './smoother.js';
 import { aimsWith, courseOf, type Feed } from './tune-course.js';

@@ -3,8 +3,8 @@ import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { createFallback, stepFallback } from '../../src/safety/fallback.js';
 import { createLeaving, stepLeaving } from '../../src/safety/leaving.js';
 import { PERFORMER_CONDITIONS, type PerformerCondition } from '../../src/safety/watchdog-table.js';
+import { ALLOWANCE_S, safetySheet } from '../../src/sheets/safety-sheet.js';
 import { fallbackPlan } from '../../src/show/safe-look.js';
-import { ALLOWANCE_S, safetySheet } from '../../src/show/safety-sheet.js';
 import { position, Rig, TICK_HZ } from './harness.js';
 
 /** The sheet for the venue says how long each fixture takes to its safe values; here it is measured. */

@@ -1,4 +1,5 @@
 import { readFileSync } from 'node:fs';
+import { type Change, proposeChanges } from '../../src/editing/propose.js';
 import type { Datagram } from '../../src/engine/inputs.js';
 import type { Passage } from '../../src/rehearsal/assess.js';
 import { parseRecording } from '../../src/rehearsal/recording.js';
@@ -9,7 +10,6 @@ import { type Tuning, tune } from '../../src/rehearsal/tune.js';
 import type { Feed } from '../../src/rehearsal/tune-course.js';
 import type { Show } from '../../src/show/model.js';
 import { parseShow } from '../../src/show/parse.js';
-import { type Change, proposeChanges } from '../../src/show/propose.js';
 import { vec3 } from '../../src/stage/vector.js';
 
 /** A hall of a single lamp, wide enough for the measured recordings. */

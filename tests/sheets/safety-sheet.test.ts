@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { CONDITIONS } from '../../src/safety/watchdog-table.js';
+import { safeText, safetyPage } from '../../src/sheets/safety-page.js';
+import { safetySheet } from '../../src/sheets/safety-sheet.js';
 import { parseShow } from '../../src/show/parse.js';
-import { safeText, safetyPage } from '../../src/show/safety-page.js';
-import { safetySheet } from '../../src/show/safety-sheet.js';
-import { configShow, MINIMAL } from './base.js';
+import { configShow, MINIMAL } from '../show/base.js';
 
 function sheetOf(text: string) {
   const result = parseShow(text, 'a.show.yaml');

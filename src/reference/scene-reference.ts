@@ -1,5 +1,5 @@
-import { section } from '../show/reference.js';
-import { sceneJsonSchema } from './scene-file.js';
+import { sceneJsonSchema } from '../rehearsal/scene-file.js';
+import { section } from './show-reference.js';
 
 /** The reference page of the scene file, from its schema. */
 export function sceneReference(): string {

@@ -1,9 +1,9 @@
 import { applyPatch } from 'diff';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { type Change, proposeChanges } from '../../src/editing/propose.js';
 import { parseShow } from '../../src/show/parse.js';
-import { type Change, proposeChanges } from '../../src/show/propose.js';
-import { changed, configShow, MINIMAL } from './base.js';
+import { changed, configShow, MINIMAL } from '../show/base.js';
 
 function proposed(text: string, ...changes: Change[]) {
   const proposal = proposeChanges(text, 'a.show.yaml', changes);

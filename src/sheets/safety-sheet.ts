@@ -17,13 +17,13 @@ import {
   WATCHDOG_TABLE,
   type WatchdogRow,
 } from '../safety/watchdog-table.js';
+import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { fallbackPlan, moves, safeIsDark } from '../show/safe-look.js';
+import { valueText } from '../show/value-text.js';
 import { IDENTITY } from '../stage/rotation.js';
 import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
-import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
-import { fallbackPlan, moves, safeIsDark } from './safe-look.js';
-import { valueText } from './value-text.js';
 
 /** What a venue wants to know of a show: what happens when something fails, how fast, to which fixture. */
 export interface SafetySheet {

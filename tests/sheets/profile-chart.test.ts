@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
+import { chartLines, chartOf } from '../../src/sheets/profile-chart.js';
 import { parseProfile } from '../../src/show/parse.js';
-import { chartLines, chartOf } from '../../src/show/profile-chart.js';
 
 function linesOf(text: string): string[] {
   const parsed = parseProfile(text, 'a.profile.yaml');

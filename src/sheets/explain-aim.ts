@@ -11,10 +11,10 @@ import {
 import { poleRegionM } from '../fixtures/pole.js';
 import type { Channel } from '../fixtures/profile.js';
 import { exactSolutions, type Solution } from '../fixtures/solutions.js';
+import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { rotateBack } from '../stage/rotation.js';
 import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
-import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
 
 export interface AimQuestion {
   readonly point: Readonly<Vec3>;

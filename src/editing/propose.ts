@@ -11,8 +11,8 @@ import {
   type YAMLMap,
   type YAMLSeq,
 } from 'yaml';
-import { parseShow } from './parse.js';
-import type { Parts } from './parts.js';
+import { parseShow } from '../show/parse.js';
+import type { Parts } from '../show/parts.js';
 
 /** One value of a show file to be set: where it stands, and what is to stand there. */
 export interface Change {

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { explainAim } from '../../src/show/explain-aim.js';
+import { explainAim } from '../../src/sheets/explain-aim.js';
 import type { Show } from '../../src/show/model.js';
 import { parseShow } from '../../src/show/parse.js';
 import { vec3 } from '../../src/stage/vector.js';

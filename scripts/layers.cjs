@@ -1,0 +1,13 @@
+/** Folders of src/ from the bottom up. Each may import those of the rows above its own, and itself. */
+module.exports = [
+  ['stage'],
+  ['tracking', 'mapping', 'fixtures', 'safety', 'protocols', 'planning'],
+  ['show'],
+  ['engine', 'editing'],
+  ['recording'],
+  ['rehearsal', 'calibration', 'interchange'],
+  ['reporting', 'sheets', 'reference'],
+  ['readiness'],
+  ['daemon', 'panel'],
+  ['commands'],
+];
