@@ -1,5 +1,6 @@
 import { DEFAULT_RATE_HZ } from '../protocols/transmission.js';
 import type { Show } from '../show/model.js';
+import { fallbackPlan } from '../show/safe-look.js';
 import { monotonicS } from './clock.js';
 import { sourceNameOf } from './identity.js';
 import type { CountedStream } from './last-look.js';
@@ -151,6 +152,10 @@ export class ShowLighting {
       cid: this.options.cid(),
       beatS: 1 / tickHzOf(show),
       mayBeLost,
+      limited: () => ({
+        channels: fallbackPlan(show).fixtures.flatMap(({ channels }) => channels),
+        limits: show.limits,
+      }),
       onEvent,
       now: monotonicS,
     });

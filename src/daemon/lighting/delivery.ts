@@ -41,6 +41,8 @@ export class Delivery implements Sender {
   /** `last` holds what has left; before, nothing is known of what receivers have. */
   known = false;
   #taken = false;
+  /** The same as `last`, where other outputs write into that too. */
+  #own: Uint8Array | undefined;
   #then: Sent | undefined;
   #done: Done = () => undefined;
 
@@ -54,6 +56,12 @@ export class Delivery implements Sender {
     private readonly last: Uint8Array,
     readonly of: PacketOf,
   ) {}
+
+  /** From now on keeps what this output has sent apart from what others have. @returns where; a view */
+  keepOwn(): Uint8Array {
+    this.#own ??= new Uint8Array(this.slots.length);
+    return this.#own;
+  }
 
   /** A packet is about to be given to the system, to however many destinations. */
   begin(): void {
@@ -79,5 +87,6 @@ export class Delivery implements Sender {
     if (!taken) return;
     this.known = true;
     this.last.set(this.slots);
+    this.#own?.set(this.slots);
   }
 }

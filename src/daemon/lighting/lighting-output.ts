@@ -14,12 +14,13 @@ import {
 } from '../../protocols/transmission.js';
 import { type CutOff, GOES_BACK, LEAVES, STAYS } from '../../safety/leaving.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
+import { CatchUp, type LimitedChannels } from './catch-up.js';
 import { Errand } from './delivery.js';
 import { isTerminating, terminatingBeats } from './ending.js';
 import { Hearing } from './hearing.js';
 import { broadcastOf, findInterface, type InterfaceFinder, interfacesThere } from './interfaces.js';
 import type { SocketCounters } from './lighting-socket.js';
-import { beginAnew, isLeaving, type Line, skipBeat } from './line.js';
+import { beginAnew, isLeaving, type Line, skipBeat, wayOf } from './line.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { type LineOptions, lineOf } from './open-line.js';
 import { Partner } from './partner.js';
@@ -38,6 +39,8 @@ export interface LightingOptions extends LineOptions {
   readonly beatS: number;
   /** An interface that is missing is lost like any other, and looked for; else it is a problem. */
   readonly mayBeLost?: boolean;
+  /** What limits the show's light; asked only where several outputs send one universe. */
+  limited?(): LimitedChannels;
   /** For tests: 0 to 1, for what happens at a moment by chance. */
   random?(): number;
   /** For tests: other interfaces than those of this machine. */
@@ -127,6 +130,7 @@ export class LightingOutput {
         `output ${names} can't send from interface ${line.name}: ${problem}; there are ${interfacesThere()}.`,
       );
     }
+    output.#pairUp();
     const partner = () => new Partner(options.universeCount);
     output.#sides = sidesOf(output.#lines, options.standby === true, partner);
     if (problems.length === 0) return { ok: true, output };
@@ -181,6 +185,9 @@ export class LightingOutput {
           get sent() {
             return stream.sent;
           },
+          get left() {
+            return stream.catchUp?.left;
+          },
         };
       }),
     );
@@ -192,14 +199,17 @@ export class LightingOutput {
    * @param skip packets that may have left without being noted
    */
   continueFrom(
-    before: readonly Pick<SentStream, 'protocol' | 'onWire' | 'sequence'>[],
+    before: readonly Pick<SentStream, 'protocol' | 'onWire' | 'sequence' | 'left'>[],
     skip = 0,
   ): void {
     const last = new Map(before.map(one => [`${one.protocol} ${one.onWire}`, one]));
     for (const { streams } of this.#lines) {
       for (const stream of streams) {
         const old = last.get(`${stream.plan.protocol} ${stream.onWire}`);
-        if (old !== undefined) stream.setSequence((old.sequence + skip) & 0xff);
+        if (old === undefined) continue;
+        stream.setSequence((old.sequence + skip) & 0xff);
+        // It may have been cut off while others were not.
+        if (old.left !== undefined) stream.catchUp?.resume(old.left, this.options.now());
       }
     }
   }
@@ -230,14 +240,13 @@ export class LightingOutput {
   cutOff(): CutOff {
     const { universes } = this.#cutOff;
     universes.fill(GOES_BACK);
-    for (const { socket, streams } of this.#lines) {
-      const open = socket.interface !== undefined && socket.hasCarrier && !socket.stuck;
-      for (const { index, delivery } of streams) {
-        if (open && !delivery.failed) universes[index] = LEAVES;
-        else if (universes[index] === GOES_BACK && !(delivery.failed && delivery.known)) {
-          // What is stuck leaves as it is.
-          universes[index] = STAYS;
-        }
+    for (const line of this.#lines) {
+      const { stuck } = line.socket;
+      for (const stream of line.streams) {
+        const { index } = stream;
+        const way = wayOf(line, stream, stuck);
+        if (way === LEAVES) universes[index] = LEAVES;
+        else if (way === STAYS && universes[index] === GOES_BACK) universes[index] = STAYS;
       }
     }
     return this.#cutOff;
@@ -268,7 +277,8 @@ export class LightingOutput {
   /** The second part, of some of the show's universes after the others. */
   sendUniverses(first: number, end: number, nowS: number): void {
     for (const line of this.#lines) {
-      if (!line.stuck) this.#sendDue(line, first, end, nowS);
+      if (line.stuck) this.#fallBehind(line, first, end, nowS);
+      else this.#sendDue(line, first, end, nowS);
     }
   }
 
@@ -341,12 +351,35 @@ export class LightingOutput {
     }
   }
 
+  /** A beat of which nothing leaves by this line, while others may go on. */
+  #fallBehind(line: Line, first: number, end: number, nowS: number): void {
+    for (const stream of line.streams) {
+      if (stream.index < first || stream.index >= end) continue;
+      const ofShow = this.#levels[stream.index];
+      if (ofShow !== undefined) stream.catchUp?.step(ofShow, wayOf(line, stream, line.stuck), nowS);
+    }
+  }
+
+  /** Each output of a universe that several send is to come back from where it was itself. */
+  #pairUp(): void {
+    const all = this.#lines.flatMap(({ streams }) => streams);
+    const counts = new Uint32Array(this.options.universeCount);
+    for (const { index } of all) counts[index] = (counts[index] ?? 0) + 1;
+    const shared = all.filter(({ index }) => (counts[index] ?? 0) > 1);
+    const limited = shared.length === 0 ? undefined : this.options.limited?.();
+    if (limited === undefined) return;
+    for (const stream of shared) {
+      stream.catchUp = new CatchUp(stream.index, limited, stream.delivery);
+    }
+  }
+
   #sendDue(line: Line, first: number, end: number, nowS: number): void {
     for (const stream of line.streams) {
       if (stream.index < first || stream.index >= end) continue;
       if (line.holdsArtnet && stream.plan.protocol === 'artnet') continue;
-      const levels = this.#levels[stream.index];
-      if (levels === undefined) continue;
+      const ofShow = this.#levels[stream.index];
+      if (ofShow === undefined) continue;
+      const levels = stream.catchUp?.step(ofShow, wayOf(line, stream, line.stuck), nowS) ?? ofShow;
       this.#pacing.rateHz = stream.plan.rateHz;
       const { transmission, slots, destinations, buffer, port, delivery } = stream;
       // The sooner the system takes it again, the sooner the light goes on.

@@ -1,4 +1,5 @@
 import { createTransmission } from '../../protocols/transmission.js';
+import { GOES_BACK, LEAVES, STAYS } from '../../safety/leaving.js';
 import type { LightingSocket } from './lighting-socket.js';
 import type { Partner } from './partner.js';
 import type { SacnEars } from './sacn-ears.js';
@@ -52,6 +53,20 @@ export function isLeaving({ socket, stuck, streams }: Line): boolean {
     leavingSacn += leaves;
   }
   return streams.length === 0 || (sacn > 0 ? leavingSacn : leaving) > 0;
+}
+
+/**
+ * Whether what a stream sends in this beat leaves; see `CutOff`.
+ * @param stuck its socket had not taken all of the beats before when this one began
+ */
+export function wayOf(
+  { socket }: Line,
+  { delivery: { failed, known } }: Stream,
+  stuck: boolean,
+): number {
+  if (socket.interface !== undefined && socket.hasCarrier && !stuck && !failed) return LEAVES;
+  // What is stuck leaves as it is.
+  return failed && known ? GOES_BACK : STAYS;
 }
 
 /** After an interface was lost, all that leaves by it is new to those who listen. */

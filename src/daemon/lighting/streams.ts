@@ -11,6 +11,7 @@ import {
   type Transmission,
 } from '../../protocols/transmission.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
+import type { CatchUp } from './catch-up.js';
 import { Delivery } from './delivery.js';
 
 /** Receivers of one universe, listed or found; bounds what strangers' replies can have us send. */
@@ -32,6 +33,8 @@ export interface Stream {
   /** Listed in the show, and for Art-Net the subscribers of now. */
   destinations: readonly string[];
   readonly delivery: Delivery;
+  /** undefined: no other output sends this universe of the show. */
+  catchUp: CatchUp | undefined;
   advanceSequence(): void;
   setSequence(sequence: number): void;
   /** Of the packet that was sent last. */
@@ -53,6 +56,8 @@ export interface SentStream {
   readonly sequence: number;
   /** Times sent, by this output. */
   readonly sent: number;
+  /** Levels that have really left last, where other outputs send the same universe. */
+  readonly left?: Uint8Array | undefined;
 }
 
 /**
@@ -73,6 +78,7 @@ export function streamsOf(
       sent: 0,
       index,
       transmission: createTransmission(),
+      catchUp: undefined,
     };
     const last = lastSent.subarray(index * SLOTS_PER_UNIVERSE, (index + 1) * SLOTS_PER_UNIVERSE);
     if (plan.protocol === 'artnet') {
