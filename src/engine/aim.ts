@@ -29,6 +29,8 @@ export interface Aims {
   readonly sections: readonly AimSection[];
   /** Lights that have to turn in the dark from now on; the fades take them there. */
   readonly turns: number[];
+  /** Where the head in hand aims. */
+  readonly point: Vec3;
 }
 
 interface AimSection {
@@ -88,6 +90,7 @@ export function createAims(show: Show, lights: Lights, tracks: Tracks): Aims {
       compensated: [...section].flatMap(compensatedOf),
     })),
     turns: [],
+    point: vec3(0, 0, 0),
   };
 }
 
@@ -136,13 +139,10 @@ function aimFollow(
   dtS: number,
   events: EngineEvent[],
 ): void {
-  const { estimate, offset, optics } = follow;
-  // Ahead of the movement, and no farther than anybody would call still on the performer.
-  const share = leadTimeS(follow);
-  const x = estimate.x + offset.x + share * estimate.vx;
-  const y = estimate.y + offset.y + share * estimate.vy;
-  const z = estimate.z + offset.z;
-  followTarget(pointing, x, y, z, estimate.vx, estimate.vy, estimate.vz, dtS, dark);
+  const { optics } = follow;
+  const { vx, vy, vz } = follow.estimate;
+  const { x, y, z } = pointOf(follow, aims.point);
+  followTarget(pointing, x, y, z, vx, vy, vz, dtS, dark);
   if (optics !== undefined) adjustOptics(optics, wanted, throwTo(pointing, x, y, z), dtS);
   lights.wanted[panAt] = degreesOf(pointing, POINTING.pan);
   lights.wanted[tiltAt] = degreesOf(pointing, POINTING.tilt);
@@ -173,15 +173,15 @@ function turnEvent(
   return { kind: 'turn', fixture, performer, panDeg };
 }
 
-/** The point that a head aims at, stage frame; for people, the tick computes it in place. */
-export function pointOf(follow: Follow): Vec3 {
+/** The point that a head aims at, ahead of the movement; stage frame, metres. @returns out */
+export function pointOf(follow: Follow, out: Vec3): Vec3 {
   const { estimate, offset } = follow;
+  // No farther than anybody would call still on the performer.
   const share = leadTimeS(follow);
-  return vec3(
-    estimate.x + offset.x + share * estimate.vx,
-    estimate.y + offset.y + share * estimate.vy,
-    estimate.z + offset.z,
-  );
+  out.x = estimate.x + offset.x + share * estimate.vx;
+  out.y = estimate.y + offset.y + share * estimate.vy;
+  out.z = estimate.z + offset.z;
+  return out;
 }
 
 /** How far ahead of the movement to aim, seconds: a metre at most. */

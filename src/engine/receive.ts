@@ -24,6 +24,7 @@ export const MAX_HOLD_S = 5;
 /** 200 trackers at 100 Hz for a tenth of a second. */
 const MAX_HELD = 2048;
 const MAX_BUNDLE_DEPTH = 8;
+const NONE: readonly Report[] = [];
 
 /** From datagrams to reports and orders; all that is remembered of them on the way. */
 export interface Reception {
@@ -41,18 +42,18 @@ export interface Reception {
   /** For each tracker the charge that it last said to have left, 0..1; NaN while it never did. */
   readonly battery: Float64Array;
   readonly counters: Pick<Counters, 'datagrams' | 'spares' | 'drops'>;
-  /** Positions that wait for the time of their time tag, the earliest first. */
-  readonly held: HeldPosition[];
-  /** What came of the datagram in hand, or became due. */
+  /** Reports that wait for the time of their time tag, which is when they count as arrived; the earliest first. */
+  readonly held: Report[];
+  /** What came of the datagram in hand. */
   readonly received: Received;
   readonly reader: Reader;
 }
 
 /** What goes on from here. It is filled anew each time, so that nothing is allocated a report. */
 export interface Received {
-  readonly reports: readonly Readonly<Report>[];
-  /** How many of them there are now. */
-  reportCount: number;
+  readonly reports: Report[];
+  /** How many of the reports there are now. */
+  count: number;
   readonly orders: Order[];
 }
 
@@ -67,16 +68,6 @@ export interface Report {
   y: number;
   z: number;
   quality: number;
-}
-
-/** A position whose time tag lies ahead, kept until then. */
-interface HeldPosition {
-  readonly dueS: number;
-  readonly tracker: Tracker;
-  readonly x: number;
-  readonly y: number;
-  readonly z: number;
-  readonly quality: number;
 }
 
 export function createReception(
@@ -100,23 +91,16 @@ export function createReception(
     battery: new Float64Array(trackers).fill(Number.NaN),
     counters,
     held: [],
-    received: { reports: [], reportCount: 0, orders: [] },
+    received: { reports: [], count: 0, orders: [] },
   };
   return { ...reception, reader: new Reader(reception, roster) };
 }
 
-/** Positions that are due now. */
-export function release(reception: Reception, nowS: number): Received {
-  const { held, sensorLatencyS, received } = reception;
-  empty(received);
+/** Reports that are due now. */
+export function release({ held }: Reception, nowS: number): readonly Report[] {
   let due = 0;
-  for (const { dueS, tracker, x, y, z, quality } of held) {
-    if (dueS > nowS) break;
-    report(received, tracker, x, y, z, quality, dueS - sensorLatencyS, dueS);
-    due += 1;
-  }
-  if (due > 0) held.splice(0, due);
-  return received;
+  while (due < held.length && (held[due] as Report).arrivalS <= nowS) due += 1;
+  return due === 0 ? NONE : held.splice(0, due);
 }
 
 /** One datagram -> what it says: reports and orders; or it is counted why not. */
@@ -126,7 +110,8 @@ export function receive(
   unixOffsetS: number,
   nowS: number,
 ): Received {
-  empty(received);
+  received.count = 0;
+  if (received.orders.length > 0) received.orders.length = 0;
   counters.datagrams += 1;
   reader.read(datagram, unixOffsetS, nowS);
   return received;
@@ -207,44 +192,64 @@ class Reader implements OscVisitor {
       drops['position-range'] += 1;
       return;
     }
-    this.#time(plan, tracker, x, y, z, raw, timeTag);
+    this.#time(plan, tracker, raw, timeTag);
   }
 
   /** On our clock: at once, or held until it is due. */
-  #time(
-    plan: InputPlan,
-    tracker: Tracker,
-    x: number,
-    y: number,
-    z: number,
-    raw: RawPosition,
-    timeTag: OscTimeTag,
-  ): void {
-    const { received, held, sensorLatencyS, clocks, untagged, inputOf, counters } = this.reception;
-    const quality = raw.quality ?? 1;
-    const arrivalS = this.#arrivalS;
+  #time(plan: InputPlan, tracker: Tracker, raw: RawPosition, timeTag: OscTimeTag): void {
+    const { held, sensorLatencyS, clocks, untagged, inputOf, counters } = this.reception;
+    const [input, arrivalS] = [this.#input, this.#arrivalS];
     const tag = plan.timeTags === 'measured' && timeTag !== 'immediately' ? timeTag : undefined;
     const stampS = raw.stampS ?? tag;
-    untagged[this.#input] = stampS === undefined ? 1 : 0;
-    inputOf[tracker.performer] = this.#input;
+    untagged[input] = stampS === undefined ? 1 : 0;
+    inputOf[tracker.performer] = input;
     if (stampS !== undefined) {
-      const measuredS = toOurTime(clocks[this.#input] as SensorClock, stampS, arrivalS);
-      report(received, tracker, x, y, z, quality, measuredS - sensorLatencyS, arrivalS);
+      const measuredS = toOurTime(clocks[input] as SensorClock, stampS, arrivalS);
+      this.#report(this.#next(tracker), tracker, raw, measuredS - sensorLatencyS, arrivalS);
       return;
     }
     const dueS = timeTag === 'immediately' ? arrivalS : timeTag - this.#unixOffsetS;
     if (dueS <= this.#nowS) {
       // OSC 1.0: a time that has passed means at once. What it says of the sensor's clock is not
       // taken for the time of measurement: the two clocks need not agree.
-      report(received, tracker, x, y, z, quality, arrivalS - sensorLatencyS, arrivalS);
+      this.#report(this.#next(tracker), tracker, raw, arrivalS - sensorLatencyS, arrivalS);
     } else if (dueS - this.#nowS > MAX_HOLD_S) {
       counters.drops['time-tag-too-late'] += 1;
     } else if (held.length >= MAX_HELD) {
       counters.drops['too-many-held'] += 1;
     } else {
-      insertByDue(held, { dueS, tracker, x, y, z, quality });
+      insertByDue(held, this.#report(blank(tracker), tracker, raw, dueS - sensorLatencyS, dueS));
     }
   }
+
+  #next(tracker: Tracker): Report {
+    const { received } = this.reception;
+    const { reports } = received;
+    if (received.count === reports.length) reports.push(blank(tracker));
+    return reports[received.count++] as Report;
+  }
+
+  /** Fills one in, at the place in hand. */
+  #report(
+    out: Report,
+    tracker: Tracker,
+    { quality = 1 }: RawPosition,
+    timeS: number,
+    arrivalS: number,
+  ): Report {
+    out.tracker = tracker;
+    out.timeS = timeS;
+    out.arrivalS = arrivalS;
+    out.x = this.#at.x;
+    out.y = this.#at.y;
+    out.z = this.#at.z;
+    out.quality = quality;
+    return out;
+  }
+}
+
+function blank(tracker: Tracker): Report {
+  return { tracker, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 };
 }
 
 /** Tracking frame to stage frame: `stage = origin + scale * rotation * tracking`. */
@@ -259,39 +264,9 @@ function place(plan: InputPlan, raw: RawPosition, out: { x: number; y: number; z
   return out;
 }
 
-function empty(received: Received): void {
-  received.reportCount = 0;
-  if (received.orders.length > 0) received.orders.length = 0;
-}
-
-function report(
-  received: Received,
-  tracker: Tracker,
-  x: number,
-  y: number,
-  z: number,
-  quality: number,
-  timeS: number,
-  arrivalS: number,
-): void {
-  const reports = received.reports as Report[];
-  const one = reports[received.reportCount];
-  if (one === undefined) reports.push({ tracker, timeS, arrivalS, x, y, z, quality });
-  else {
-    one.tracker = tracker;
-    one.timeS = timeS;
-    one.arrivalS = arrivalS;
-    one.x = x;
-    one.y = y;
-    one.z = z;
-    one.quality = quality;
-  }
-  received.reportCount += 1;
-}
-
 /** Stable: messages with the same time keep the order in which they came. */
-function insertByDue(held: HeldPosition[], position: HeldPosition): void {
+function insertByDue(held: Report[], report: Report): void {
   let at = held.length;
-  while (at > 0 && (held[at - 1] as HeldPosition).dueS > position.dueS) at -= 1;
-  held.splice(at, 0, position);
+  while (at > 0 && (held[at - 1] as Report).arrivalS > report.arrivalS) at -= 1;
+  held.splice(at, 0, report);
 }

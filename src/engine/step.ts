@@ -34,10 +34,11 @@ const NOTICED_WITHIN_S = 0.1;
  */
 export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, nowS: number): void {
   const { reception, tracks, orders } = engine;
-  track(tracks, release(reception, nowS)); // what was held for its time tag
+  const due = release(reception, nowS); // what was held for its time tag
+  track(tracks, due, due.length);
   for (const datagram of datagrams) {
     const received = receive(reception, datagram, unixOffsetS, nowS);
-    track(tracks, received);
+    track(tracks, received.reports, received.count);
     for (const order of received.orders) {
       const refusal = takeOrder(orders, order, datagram.arrivalS, datagram.from);
       if (refusal !== undefined) countDrops(engine, refusal, 1);

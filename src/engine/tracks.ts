@@ -14,7 +14,7 @@ import {
 import { createTrack, type Track, type Workbench } from '../tracking/track.js';
 import { beginAfresh, speaksFor, withTrackers } from '../tracking/trackers.js';
 import type { Counters } from './counters.js';
-import type { Received, Reception, Report } from './receive.js';
+import type { Reception, Report } from './receive.js';
 import type { RosterChange } from './roster.js';
 
 /** A tracker that was not heard for this long doesn't speak for its performer's place, s. */
@@ -114,8 +114,8 @@ export function estimateFor(tracks: Tracks, performer: number, lagS: number): Es
 }
 
 /** Reports -> tracks, in the order in which they came. */
-export function track(tracks: Tracks, { reports, reportCount }: Received): void {
-  for (let i = 0; i < reportCount; i++) sight(tracks, reports[i] as Report);
+export function track(tracks: Tracks, reports: readonly Report[], count: number): void {
+  for (let i = 0; i < count; i++) sight(tracks, reports[i] as Report);
 }
 
 function sight(tracks: Tracks, report: Readonly<Report>): void {

@@ -8,7 +8,7 @@ import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { FixturePlan, Show } from '../show/model.js';
 import { toDegrees } from '../stage/units.js';
-import type { Vec3 } from '../stage/vector.js';
+import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Confidence } from '../tracking/confidence.js';
 import { noiseShareOf } from '../tracking/noise.js';
 import type { Estimate, Verdict } from '../tracking/sighting.js';
@@ -318,7 +318,7 @@ function aimView({ aims, fades }: Engine, light: number): AimView | undefined {
   const retreat = fades.retreats[light];
   if (follow === undefined || pointing === undefined || retreat === undefined) return undefined;
   const { optics, lagS, name } = follow;
-  const at = pointOf(follow);
+  const at = pointOf(follow, vec3(0, 0, 0));
   return {
     performer: name,
     stage: retreat.stage,
