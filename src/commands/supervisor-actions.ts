@@ -32,11 +32,10 @@ export interface SupervisorActs {
 
 /** Read from the supervisor's part of a recording. */
 export function supervisorActs(paths: readonly string[]): SupervisorActs {
-  const actions: SafeAction[] = [];
+  const acts: Act[] = [];
   const reloadsS: number[] = [];
   const ends: EndedEngine[] = [];
   const lapses: Lapse[] = [];
-  let stoodStill: string | undefined;
   readParts(paths, item => {
     if (item.type !== 'supervisor') return undefined;
     const { atS, event } = item.value as { atS?: number; event?: SupervisorEvent };
@@ -50,16 +49,68 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
     if (event.kind === 'frames-lost') {
       lapses.push({ atS, ticks: 0, frames: event.late + event.skipped });
     }
-    const what = wordsFor(event);
-    // Standing still and what came of it are one.
-    if (event.kind === 'lights' && event.to === 'losing' && actions.at(-1)?.what === stoodStill) {
-      actions.pop();
-    }
-    stoodStill = event.kind === 'stood-still' ? what : undefined;
-    if (what !== undefined) actions.push({ atS, what: firstLine(what) });
+    acts.push({ atS, event });
     return undefined;
   });
-  return { actions, reloadsS, ends, lapses };
+  return { actions: actionsOf(acts), reloadsS, ends, lapses };
+}
+
+interface Act {
+  readonly atS: number;
+  readonly event: SupervisorEvent;
+}
+
+/** From the fade to the end of an engine that hung, or from its end to the fade, at most, seconds. */
+const ONE_FAILURE_S = 5;
+
+/** In words; what failed and the fade that came of it are one line, at the time of the earlier one. */
+export function actionsOf(acts: readonly Act[]): SafeAction[] {
+  const actions: SafeAction[] = [];
+  /** An engine that ended, and a fade for want of one, each still without the other. */
+  let ended: Pending | undefined;
+  let fade: Pending | undefined;
+  let stoodStill: string | undefined;
+  for (const { atS, event } of acts) {
+    const what = wordsFor(event);
+    if (what === undefined) continue;
+    const action = { atS, what: firstLine(what) };
+    const isNear = (one: Pending | undefined): one is Pending =>
+      one !== undefined && atS - one.atS <= ONE_FAILURE_S;
+    if (stoodStill !== undefined && event.kind === 'lights' && event.to === 'losing') {
+      // Standing still and what came of it are one.
+      actions.pop();
+    } else if (event.kind === 'engine-ended') {
+      if (isNear(fade)) {
+        actions[fade.index] = { atS: fade.atS, what: `${action.what}${THEN_FADED}` };
+        fade = undefined;
+        continue;
+      }
+      ended = { atS, index: actions.length };
+    } else if (isFadeForEngine(event)) {
+      const end = isNear(ended) ? actions[ended.index] : undefined;
+      if (end !== undefined && ended !== undefined) {
+        actions[ended.index] = { ...end, what: `${end.what}${THEN_FADED}` };
+        ended = undefined;
+        continue;
+      }
+      fade = { atS, index: actions.length };
+    } else if (event.kind === 'lights' && event.to === 'returning') fade = undefined;
+    stoodStill = event.kind === 'stood-still' ? action.what : undefined;
+    actions.push(action);
+  }
+  return actions;
+}
+
+interface Pending {
+  readonly atS: number;
+  readonly index: number;
+}
+
+const THEN_FADED = '; all light began to fade to its safe values';
+
+function isFadeForEngine(event: SupervisorEvent): boolean {
+  if (event.kind !== 'lights' || event.to !== 'losing') return false;
+  return event.condition === 'engine-dead' || event.condition === 'engine-late';
 }
 
 function wordsFor(event: SupervisorEvent): string | undefined {

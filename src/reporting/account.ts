@@ -1,10 +1,9 @@
 import { isForWantOfTracker, whoAsked } from '../engine/event-words.js';
 import type { EngineEvent } from '../engine/events.js';
 import type { EngineView, PerformerView } from '../engine/view.js';
-import { type Phase, wantsLive } from '../safety/watchdog.js';
-import type { Show } from '../show/model.js';
+import { wantsLive } from '../safety/watchdog.js';
+import type { PerformerPlan, Show } from '../show/model.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
-import type { Verdict } from '../tracking/sighting.js';
 import { Actions } from './actions.js';
 import {
   CAUSES,
@@ -17,51 +16,10 @@ import {
 } from './causes.js';
 import { happeningOf } from './happenings.js';
 import { Histogram } from './histogram.js';
+import { causeNow, goOn, type Loss } from './loss-course.js';
+import { createPerformerAccount, extend, type PerformerAccount } from './performer-account.js';
 import { PlaceGrid, PlaceNames } from './places.js';
 import { TrackerSilences } from './tracker-silences.js';
-
-/** A performer is in one phase of the watchdog from one time to another. */
-export interface Stretch {
-  readonly phase: Phase | 'no engine';
-  readonly fromS: number;
-  toS: number;
-}
-
-/** From the moment when a performer was no longer believed to that when their light began to return. */
-export interface Loss {
-  readonly performer: string;
-  readonly atS: number;
-  /** undefined: not within the recording. */
-  untilS: number | undefined;
-  readonly cause: LossCause;
-  /** The same in words. */
-  readonly why: string;
-  /** What was worst about the confidence just then. */
-  readonly reason: ConfidencePart | undefined;
-  /** Where they were last believed to be, metres. */
-  readonly x: number;
-  readonly y: number;
-  readonly place: string;
-}
-
-export interface PerformerAccount {
-  readonly name: string;
-  readonly label: string;
-  /** When they were first heard; undefined: never. */
-  firstS: number | undefined;
-  /** Since then, and of that the time in which their light followed them, seconds. */
-  sinceS: number;
-  followedS: number;
-  confidenceS: number;
-  reports: number;
-  readonly verdicts: Partial<Record<Verdict, number>>;
-  readonly stretches: Stretch[];
-  x: number;
-  y: number;
-  readonly trackers: Map<string, number>;
-  /** Since anybody at all was followed: not part of `sinceS` and its like until somebody is again. */
-  readonly tail: { sinceS: number; confidenceS: number };
-}
 
 /** What of an engine's life is added up: its show is not always the one of the engine before. */
 export interface AccountedRun {
@@ -105,6 +63,8 @@ export class Account {
   readonly #unreached = new Set<string>();
   readonly #tail: (() => void)[] = [];
   readonly #open = new Map<string, Loss>();
+  /** Trackers that are frozen, with who wears them. */
+  readonly #frozen = new Map<string, string>();
   /** Accounts of the performers of the engine that runs, in its order. */
   #present: PerformerAccount[] = [];
   #names: PlaceNames;
@@ -139,6 +99,7 @@ export class Account {
     this.#unreached.clear();
     this.silences.restart(atS);
     this.freezes.restart(atS);
+    this.#frozen.clear();
     view.onReport((performer, tracker, { x, y }, verdict) => {
       const one = present[performer];
       if (one === undefined) return;
@@ -191,6 +152,7 @@ export class Account {
     view.performers.forEach((performer, index) => {
       const one = this.#present[index] as PerformerAccount;
       const { phase, cause, seen } = performer;
+      this.#goOn(view, performer, nowS);
       if (!seen) return;
       one.firstS ??= nowS;
       const sums = anybody ? one : one.tail;
@@ -210,6 +172,18 @@ export class Account {
       this.unreachedS.set(fixture, (this.unreachedS.get(fixture) ?? 0) + dtS);
     }
     for (const event of events) this.#event(view, event, nowS);
+  }
+
+  /** The recording is a whole scene, whose end is no end of an evening: what nobody was followed in counts. */
+  countToEnd(): void {
+    if (this.#lastS !== undefined) this.#countTail(this.#lastS);
+  }
+
+  #goOn(view: EngineView, performer: PerformerView, nowS: number): void {
+    const open = this.#open.get(performer.name);
+    if (open === undefined) return;
+    const cause = causeNow(view, performer);
+    if (cause !== undefined) goOn(open.course, cause, nowS);
   }
 
   /** Into the map now, or once it is known that the show was not over. */
@@ -269,6 +243,8 @@ export class Account {
     { tracker, performer, frozen }: Extract<EngineEvent, { kind: 'tracker-frozen' }>,
     nowS: number,
   ): void {
+    if (frozen) this.#frozen.set(tracker, performer);
+    else this.#frozen.delete(tracker);
     const wearer = view.trackers.find(({ id }) => id === tracker)?.performer;
     const worn = view.trackers.filter(one => one.performer === wearer);
     if (frozen && worn.length < 2) return;
@@ -312,11 +288,11 @@ export class Account {
     }
     const change = this.#changes.get(performer);
     if (isForWantOfTracker(event)) {
-      const how = change === undefined ? '' : ` (${change.what})`;
+      const how = change === undefined ? '' : `: ${change.what}`;
       return { cause: 'no-tracker', why: `${CAUSES['no-tracker']}${how}` };
     }
     if (cause === 'jumped' && change !== undefined && nowS - change.atS < CHANGED_WITHIN_S) {
-      return { cause: 'new-tracker', why: `${CAUSES['new-tracker']} (${change.what})` };
+      return { cause: 'new-tracker', why: `${CAUSES['new-tracker']}: ${change.what}` };
     }
     return { cause, why: CAUSES[cause] };
   }
@@ -356,7 +332,19 @@ export class Account {
   ): void {
     const { x, y, name } = one;
     const place = Number.isNaN(x) ? 'nobody knows where' : this.#names.of(x, y);
-    const loss: Loss = { performer: name, atS, untilS: undefined, cause, why, reason, x, y, place };
+    const frozen = [...this.#frozen].filter(([, whose]) => whose === name).map(([id]) => id);
+    const course = [{ atS, cause, why }];
+    const loss: Loss = {
+      performer: name,
+      atS,
+      untilS: undefined,
+      course,
+      frozen,
+      reason,
+      x,
+      y,
+      place,
+    };
     this.#open.set(name, loss);
     this.silences.lost(name, atS);
     this.freezes.lost(name, atS);
@@ -393,38 +381,15 @@ export class Account {
   }
 
   /** Of a performer of that name, or a new one. */
-  #accountOf({ name, label, trackers }: Show['performers'][number]): PerformerAccount {
-    const known = this.performers.find(one => one.name === name);
+  #accountOf(plan: PerformerPlan): PerformerAccount {
+    const known = this.performers.find(one => one.name === plan.name);
     if (known !== undefined) return known;
-    const one: PerformerAccount = {
-      name,
-      label,
-      firstS: undefined,
-      sinceS: 0,
-      followedS: 0,
-      confidenceS: 0,
-      reports: 0,
-      verdicts: {},
-      stretches: [],
-      x: Number.NaN,
-      y: Number.NaN,
-      // Also one that is never heard is theirs.
-      trackers: new Map(trackers.map(({ id }) => [id, 0])),
-      tail: { sinceS: 0, confidenceS: 0 },
-    };
+    const one = createPerformerAccount(plan);
     this.performers.push(one);
     return one;
   }
 
   #label(name: string): string {
     return this.performers.find(one => one.name === name)?.label ?? name;
-  }
-}
-
-function extend(stretches: Stretch[], phase: Phase, nowS: number): void {
-  const last = stretches.at(-1);
-  if (last !== undefined) last.toS = Math.max(last.toS, nowS);
-  if (last?.phase !== phase && stretches.length < MOST_KEPT) {
-    stretches.push({ phase, fromS: nowS, toS: nowS });
   }
 }

@@ -49,19 +49,18 @@ function everybodysLosses({ losses }: Source): Mend[] {
   const sum = (some: readonly { forS: number }[]) => some.reduce((all, one) => all + one.forS, 0);
   const feed = of('feed-silent');
   const desk = of('desk-lost');
-  const times = (some: readonly { atS: number }[]) =>
-    inWords.times(new Set(some.map(({ atS }) => Math.round(atS))).size);
+  const dead = of('engine-dead');
   return [
     {
       what: `Nobody was heard ${times(feed)}; all light went to its safe values.`,
       act: 'Look at the tracking server, the cable and the switch between it and this machine: all trackers fell silent at once.',
       weightS: sum(feed),
     },
-    ...engines(of('engine-dead')).map(([why, some]) => ({
-      what: `${why.charAt(0).toUpperCase()}${why.slice(1)} ${times(some)}; all light went to its safe values.`,
+    {
+      what: `${enginesFailed(dead)}; all light went to its safe values.`,
       act: 'Run `lampwright replay` on this recording: if the engine fails again, send it to those who write lampwright. Else look at the memory and the load of the machine.',
-      weightS: sum(some),
-    })),
+      weightS: sum(dead),
+    },
     {
       what: `The desk was not heard ${times(desk)}; all light went to its safe values.`,
       act: 'Look at the desk, the network between it and this machine, and the cue that repeats the sign of life.',
@@ -70,9 +69,18 @@ function everybodysLosses({ losses }: Source): Mend[] {
   ];
 }
 
-function engines(losses: Source['losses']): [why: string, losses: Source['losses']][] {
-  const reasons = [...new Set(losses.map(({ why }) => why))];
-  return reasons.map(why => [why, losses.filter(loss => loss.why === why)]);
+/** "The engine crashed twice and hung once": one advice for all of them. */
+function enginesFailed(losses: Source['losses']): string {
+  const ways = [...new Set(losses.map(({ why }) => why))].map(why => {
+    const some = losses.filter(loss => loss.why === why);
+    return `${why.replace(/^the engine /, '')} ${times(some)}`;
+  });
+  return `The engine ${listed(ways)}`;
+}
+
+/** What befell several at once is counted once. */
+function times(some: readonly { readonly atS: number }[]): string {
+  return inWords.times(new Set(some.map(({ atS }) => Math.round(atS))).size);
 }
 
 function performersLosses({ losses, performers }: Source): Mend[] {
@@ -89,13 +97,14 @@ function performersLosses({ losses, performers }: Source): Mend[] {
       const [first] = of;
       const same = of.every(({ why }) => why === first?.why);
       const ids = trackers.map(({ id }) => id);
+      const frozen = [...new Set(of.flatMap(loss => loss.frozen))];
       const isConflict = cause === 'confidence-low' && of.every(loss => loss.reason === 'conflict');
       const places = mostOften(of.map(({ place }) => place));
       mends.push({
         what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${places.one ? 'at' : 'most often at'} ${places.most} (${same ? first?.why : CAUSES[cause]}).`,
         act: isConflict
           ? `Look who really wears ${trackersNamed(ids)}: \`lampwright tell STATE_DIR unassign\` takes off one that is not theirs.`
-          : act(ids),
+          : act(cause === 'frozen' && frozen.length > 0 ? frozen : ids),
         weightS: forS,
       });
     }

@@ -21,6 +21,7 @@ export function rehearsalPage(
   return page(title, [
     `<h1>${escaped(title)}</h1>`,
     `<p class="quiet">${escaped(`${report.show}, ${inWords.duration(lengthS)}${rounds > 1 ? `, ${rounds} times over` : ''}, simulated by lampwright ${report.version}`)}</p>`,
+    ...report.notes.map(note => `<p class="note">${escaped(note)}</p>`),
     figures(rehearsal),
     '<h2>What each light did</h2>',
     courses(lit, courseStepS, fromS, toS, at),

@@ -9,10 +9,11 @@ export function rehearsalText(
   at: (atS: number) => string,
   bold: (text: string) => string,
 ): string[] {
-  const { performers, losses, mend } = report;
+  const { performers, losses, mend, notes } = report;
   const label = (name: string) => performers.find(one => one.name === name)?.label ?? name;
   return [
     `${bold(scene)} with ${bold(report.show)}, ${inWords.duration(lengthS)}${rounds > 1 ? ` ${rounds} times over` : ''}`,
+    ...notes.map(note => `  note: ${note}`),
     '',
     `${bold('light'.padEnd(22))}${'lit for'.padStart(11)}${'highest'.padStart(9)}${'rises'.padStart(7)}${'turned in the dark'.padStart(20)}`,
     ...lights
@@ -47,7 +48,7 @@ export function rehearsalText(
       .slice(0, MOST_LOSSES)
       .map(
         loss =>
-          `  ${at(loss.atS).padEnd(8)}${label(loss.performer).padEnd(12)} for ${inWords.duration(loss.forS).padStart(8)}  ${loss.why}; ${loss.place}`,
+          `  ${at(loss.atS).padEnd(8)}${label(loss.performer).padEnd(12)} for ${inWords.duration(loss.forS).padStart(8)}${loss.untilS === undefined ? ' to the end' : ''}  ${loss.why}; ${loss.place}`,
       ),
     ...(losses.length > MOST_LOSSES
       ? [`  and ${losses.length - MOST_LOSSES} more; --json has them all`]

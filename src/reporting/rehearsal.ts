@@ -64,6 +64,7 @@ export function reportRehearsal(
     },
   });
   if (last === undefined || watches === undefined) throw new Error('a scene without a tick');
+  account.countToEnd();
   const { counters } = last.view;
   const names = new PlaceNames(show);
   const report = makeReport(

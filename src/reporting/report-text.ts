@@ -43,7 +43,7 @@ export function reportText(
       .slice(0, MOST_LOSSES)
       .map(
         loss =>
-          `  ${at(loss.atS)}  ${label(loss.performer).padEnd(14)} for ${inWords.duration(loss.forS).padStart(8)}  ${loss.why}; ${loss.place}`,
+          `  ${at(loss.atS)}  ${label(loss.performer).padEnd(14)} for ${inWords.duration(loss.forS).padStart(8)}${loss.untilS === undefined ? ' to the end' : ''}  ${loss.why}; ${loss.place}`,
       ),
     ...(losses.length > MOST_LOSSES
       ? [

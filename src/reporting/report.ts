@@ -1,8 +1,11 @@
-import type { Account, Loss, Stretch } from './account.js';
+import type { Account } from './account.js';
 import type { SafeAction } from './actions.js';
+import type { LossCause } from './causes.js';
 import type { Quantiles } from './histogram.js';
 import type { InputCounts } from './input-counts.js';
+import { type Loss, lastingCause } from './loss-course.js';
 import { type Mend, whatToMend } from './mend.js';
+import type { Stretch } from './performer-account.js';
 import type { Cell } from './places.js';
 import type { TrackerSilence } from './tracker-silences.js';
 import { inWords } from './words.js';
@@ -22,7 +25,7 @@ export interface Report {
   readonly notes: readonly string[];
   readonly mend: readonly Mend[];
   readonly performers: readonly PerformerReport[];
-  readonly losses: readonly (Loss & { readonly forS: number })[];
+  readonly losses: readonly ReportedLoss[];
   /** When one tracker of several that a performer wears was not heard, or frozen. */
   readonly trackerSilences: readonly (TrackerSilence & { readonly forS: number })[];
   readonly lowBatteries: readonly {
@@ -44,6 +47,14 @@ export interface Report {
   readonly actions: readonly SafeAction[];
   readonly dropped: readonly Dropped[];
   readonly unreached: readonly { readonly fixture: string; readonly forS: number }[];
+}
+
+export interface ReportedLoss extends Omit<Loss, 'course'> {
+  readonly forS: number;
+  /** Of the longest part of it. */
+  readonly cause: LossCause;
+  /** The same in words, from how it began. */
+  readonly why: string;
 }
 
 export interface PerformerReport {
@@ -102,10 +113,7 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
   // Who is lost with the last of all, or later, has gone home.
   const losses = account.losses
     .filter(({ atS, untilS }) => untilS !== undefined || atS < endS)
-    .map(loss => ({
-      ...loss,
-      forS: (loss.untilS ?? endS) - loss.atS,
-    }));
+    .map(loss => reported(loss, endS));
   const performers = account.performers.map((one): PerformerReport => {
     const mine = losses.filter(loss => loss.performer === one.name);
     const gated = one.verdicts.gated ?? 0;
@@ -156,6 +164,12 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
   };
   const { counts: _, at: __, absent: ___, ...rest } = body;
   return { ...rest, mend: whatToMend(rest) };
+}
+
+function reported({ course, ...loss }: Loss, endS: number): ReportedLoss {
+  const untilS = loss.untilS ?? endS;
+  const { cause, why } = lastingCause(course, untilS);
+  return { ...loss, cause, why, forS: untilS - loss.atS };
 }
 
 function silencesWithin(

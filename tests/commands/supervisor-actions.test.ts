@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { endsInWords, lapsesInWords } from '../../src/commands/supervisor-actions.js';
+import { actionsOf, endsInWords, lapsesInWords } from '../../src/commands/supervisor-actions.js';
 
 const at = (atS: number) => `20:${atS}`;
 
@@ -29,5 +29,62 @@ describe('engines that ended when they should not have', () => {
       'The engine hung once and was restarted (no frame came for 1.1 s, so it was killed).',
       'The engine did not start 7 times before it ran (port 9010 is taken).',
     ]);
+  });
+});
+
+describe('an engine that fails, and the fade that comes of it', () => {
+  const ended = (how: 'crashed' | 'hung', reason: string) =>
+    ({ kind: 'engine-ended', how, reason, again: 0.1 }) as const;
+  const fade = (condition: 'engine-dead' | 'engine-late', cause: string) =>
+    ({ kind: 'lights', from: 'live', to: 'losing', cause, condition }) as const;
+  const returning = {
+    kind: 'lights',
+    from: 'rearming',
+    to: 'returning',
+    cause: 'the engine is well',
+    condition: undefined,
+  } as const;
+  const told = (...acts: Parameters<typeof actionsOf>[0]) =>
+    actionsOf(acts).map(({ atS: when, what }) => `${when} ${what}`);
+
+  it('are one line of a crash', () => {
+    expect(
+      told(
+        { atS: 10, event: ended('crashed', 'it was ended by SIGKILL') },
+        { atS: 10.3, event: fade('engine-dead', 'the engine is gone') },
+      ),
+    ).toEqual([
+      '10 the engine crashed: it was ended by SIGKILL; all light began to fade to its safe values',
+    ]);
+  });
+
+  it('are one line of a hang, whose fade comes first', () => {
+    expect(
+      told(
+        { atS: 20, event: fade('engine-late', 'the engine is late: no frame on time for 0.30 s') },
+        { atS: 20.8, event: ended('hung', 'no frame came for 1.1 s, so it was killed') },
+        { atS: 24, event: returning },
+      ),
+    ).toEqual([
+      '20 the engine hung: no frame came for 1.1 s, so it was killed; all light began to fade to its safe values',
+      '24 all light began to come up from its safe values',
+    ]);
+  });
+
+  it('stay two where one has nothing to do with the other', () => {
+    expect(
+      told(
+        { atS: 20, event: fade('engine-late', 'the engine is late: no frame on time for 0.30 s') },
+        { atS: 22, event: returning },
+        { atS: 23, event: ended('crashed', 'it was ended by SIGKILL') },
+        { atS: 40, event: fade('engine-late', 'the engine is late: no frame on time for 0.30 s') },
+      ),
+    ).toHaveLength(4);
+    expect(
+      told(
+        { atS: 5, event: { kind: 'stood-still', forS: 2.5 } },
+        { atS: 5, event: fade('engine-late', 'the daemon stood still for 2.50 s') },
+      ),
+    ).toEqual(['5 all light began to fade to its safe values (the daemon stood still for 2.50 s)']);
   });
 });

@@ -53,6 +53,28 @@ describe('whom a scene leaves out', () => {
   });
 });
 
+describe('a loss that lasts to the end of a scene', () => {
+  const result = rehearsed(
+    sceneOf(walk(PERFECT.replace('LATENCY', '0'), '    losses: [{ from: 30, to: 40 }]\n')),
+  );
+  const { report } = result;
+
+  it('counts in full: a scene has no time after the show', () => {
+    expect(report.losses).toMatchObject([{ performer: 'ines', untilS: undefined }]);
+    expect(report.losses[0]?.forS).toBeGreaterThan(9);
+    expect(report.performers[0]?.availability).toBeLessThan(0.8);
+    expect(report.notes).toEqual([]);
+    expect(report.mend[0]?.what).toBe('Nobody was heard once; all light went to its safe values.');
+    expect(rehearsalText(result, at, one => one).join('\n')).toMatch(/for +9\.\d s to the end {2}/);
+  });
+
+  it('notes are printed', () => {
+    const noted = { ...result, report: { ...report, notes: ['Take care.'] } };
+    expect(rehearsalText(noted, at, one => one)).toContain('  note: Take care.');
+    expect(rehearsalPage(noted, SHOW, at)).toContain('Take care.');
+  });
+});
+
 describe('a tracker that hangs in the middle of a run', () => {
   const { report, heads } = rehearsed(
     sceneOf(readFileSync('config/scenes/storm.scene.yaml', 'utf8')),

@@ -311,7 +311,7 @@ describe('what people did', () => {
       {
         performer: 'tobias',
         cause: 'no-tracker',
-        why: 'wore no tracker (tracker 2 was given to ines by user anna uid 1000)',
+        why: 'wore no tracker: tracker 2 was given to ines by user anna uid 1000',
       },
     ]);
     expect(mend.map(({ what }) => what).join()).not.toContain('tobias');
@@ -359,6 +359,66 @@ describe('what people did', () => {
   });
 });
 
+describe('a loss that goes on for another reason', () => {
+  it('is put down to what lasted, and says how it began', () => {
+    const { rig, run, report } = following(HOUSE);
+    run(6, { 1: [2, 6], 2: [8, 7] });
+    rig.order({ kind: 'stop', performer: 'tobias', cause: 'command' });
+    run(2, { 1: [2, 6], 2: [8, 7] });
+    run(2, { 1: [2, 6] });
+    rig.order({ kind: 'resume', performer: 'tobias', cause: 'command' });
+    run(12, { 1: [2, 6] });
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    expect(report().losses).toMatchObject([
+      {
+        performer: 'tobias',
+        cause: 'tracker-silent',
+        why: 'stopped by an operator, then the tracker was not heard',
+      },
+    ]);
+  });
+
+  it('as after a stall of the engine', () => {
+    const { account, rig, run, report } = following(HOUSE);
+    run(6, { 1: [2, 6], 2: [8, 7] });
+    account.ticked(
+      rig.view,
+      rig.nowS,
+      [
+        {
+          kind: 'performer',
+          performer: 'tobias',
+          from: 'live',
+          to: 'safe',
+          cause: 'engine-late',
+          silentForS: 0,
+          confidence: 1,
+        },
+      ],
+      undefined,
+    );
+    run(13, { 1: [2, 6] });
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    expect(report().losses[0]).toMatchObject({
+      cause: 'tracker-silent',
+      why: 'the engine was late, then the tracker was not heard',
+    });
+  });
+
+  it('keeps its cause where the other one was the shorter, or is the same tracking coming back', () => {
+    const { rig, run, report } = following(HOUSE);
+    run(6, { 1: [2, 6], 2: [8, 7] });
+    run(8, { 1: [2, 6] });
+    rig.order({ kind: 'stop', performer: 'tobias', cause: 'command' });
+    run(1, { 1: [2, 6], 2: [8, 7] });
+    rig.order({ kind: 'resume', performer: 'tobias', cause: 'command' });
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    expect(report().losses).toMatchObject([
+      { performer: 'tobias', cause: 'tracker-silent', why: 'the tracker was not heard' },
+    ]);
+  });
+});
+
 describe('the end of an evening', () => {
   it('that is not counted is said, however short', () => {
     const { run, report } = following(HOUSE);
@@ -383,6 +443,7 @@ describe('an evening with many losses', () => {
     untilS: i + i / 10,
     cause: 'tracker-silent' as const,
     why: 'the tracker was not heard',
+    frozen: [],
     reason: undefined,
     x: 1,
     y: 1,
@@ -438,6 +499,56 @@ describe('what to mend', () => {
     expect(first?.what).toMatch(/^tobias was lost once/);
     expect(first?.act).toMatch(/^Neither of trackers 2 and 12 was heard/);
     expect(first?.act).not.toContain('second tracker');
+  });
+
+  it('is one thing of an engine that crashed and hung: the advice is the same', () => {
+    const lost = (atS: number, performer: string, why: string) => ({
+      performer,
+      atS,
+      untilS: atS + 5,
+      cause: 'engine-dead' as const,
+      why,
+      frozen: [],
+      reason: undefined,
+      x: 1,
+      y: 1,
+      place: 'the stove',
+      forS: 5,
+    });
+    const mend = whatToMend({
+      ...report,
+      losses: [
+        ...['ines', 'gull'].map(name => lost(10, name, 'the engine crashed')),
+        ...['ines', 'gull'].map(name => lost(30, name, 'the engine crashed')),
+        ...['ines', 'gull'].map(name => lost(50, name, 'the engine hung')),
+      ],
+    });
+    expect(mend.map(({ what }) => what)).toEqual([
+      'The engine crashed twice and hung once; all light went to its safe values.',
+    ]);
+  });
+
+  it('names the frozen tracker of several that the performer wore', () => {
+    const { run, report: told } = following(HOUSE.replace('trackers: [2]', 'trackers: [2, 12]'));
+    const walk = (i: number) => [8 - 0.02 * i, 7] as [number, number];
+    for (let i = 0; i < 80; i++) run(0.1, { 1: [2, 6], 2: walk(i), 12: walk(i) });
+    // One of the two is silent, and the other one hangs in the middle of a walk.
+    run(6, { 1: [2, 6], 12: walk(80) });
+    const [loss] = told().losses.filter(({ performer }) => performer === 'tobias');
+    expect(loss).toMatchObject({ cause: 'frozen', frozen: ['12'] });
+    expect(told().mend[0]?.act).toContain('at tracker 12:');
+  });
+
+  it('has no bracket in a bracket', () => {
+    const { rig, run, report: told } = following(HOUSE);
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    rig.order({ kind: 'assign', tracker: '2', performer: 'ines', cause: 'command' });
+    run(5, { 1: [2, 6], 2: [2, 6] });
+    const lines = told().actions.map(({ what }) => what);
+    expect(lines).toContain(
+      'tobias: light began to fade to its safe values (wore no tracker: tracker 2 was given to ines)',
+    );
+    expect(lines.filter(line => /\([^)]*\(/.test(line))).toEqual([]);
   });
 
   it('is at most five things, those that cost most first', () => {

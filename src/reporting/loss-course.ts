@@ -1,0 +1,78 @@
+import { isForWantOfTracker } from '../engine/event-words.js';
+import type { EngineView, PerformerView } from '../engine/view.js';
+import type { Condition } from '../safety/watchdog-table.js';
+import type { ConfidencePart } from '../tracking/confidence.js';
+import { CAUSES, isForAll, isMeant, type LossCause } from './causes.js';
+
+/** Why a loss began, or went on, from a moment on. */
+export interface LossStep {
+  readonly atS: number;
+  readonly cause: LossCause;
+  /** The same in words. */
+  readonly why: string;
+}
+
+/** From the moment when a performer was no longer believed to that when their light began to return. */
+export interface Loss {
+  readonly performer: string;
+  readonly atS: number;
+  /** undefined: not within the recording. */
+  untilS: number | undefined;
+  /** Why, from its beginning on; the next step where it went on for another reason. */
+  readonly course: LossStep[];
+  /** Trackers of theirs that were frozen when it began. */
+  readonly frozen: readonly string[];
+  /** What was worst about the confidence just then. */
+  readonly reason: ConfidencePart | undefined;
+  /** Where they were last believed to be, metres. */
+  readonly x: number;
+  readonly y: number;
+  readonly place: string;
+}
+
+/** What keeps a performer's light at its safe values just now; undefined: nothing any more. */
+export function causeNow(view: EngineView, performer: PerformerView): LossCause | undefined {
+  const cause = performer.seen ? performer.cause : unheard(view, performer);
+  if (cause === undefined) return undefined;
+  const wearsNone = !view.trackers.some(one => one.performer === performer.name);
+  return isForWantOfTracker({ cause, ...(wearsNone ? { wearsNone } : {}) }) ? 'no-tracker' : cause;
+}
+
+/** An engine that has just begun has heard nobody, and the watchdog has no word for that. */
+function unheard({ feedSilent }: EngineView, { stopped }: PerformerView): Condition {
+  if (stopped) return 'operator-stop';
+  return feedSilent ? 'feed-silent' : 'tracker-silent';
+}
+
+/**
+ * The loss goes on for a reason of another kind: after an engine that stood still the tracker is not heard, say.
+ * That a tracker which comes back is first silent and then doubted is one loss of one kind.
+ */
+export function goOn(course: LossStep[], cause: LossCause, atS: number): void {
+  const last = course.at(-1);
+  if (last === undefined || last.cause === cause) return;
+  if (isOfTracking(last.cause) && isOfTracking(cause)) return;
+  course.push({ atS, cause, why: CAUSES[cause] });
+}
+
+/** Of a performer's own tracking, and nobody's wish. */
+function isOfTracking(cause: LossCause): boolean {
+  return cause === 'new-tracker' || !(isForAll(cause) || isMeant(cause));
+}
+
+/** The cause of the longest part of a loss; in words from the first one on. */
+export function lastingCause(
+  course: readonly LossStep[],
+  untilS: number,
+): Pick<LossStep, 'cause' | 'why'> {
+  const [first] = course as [LossStep];
+  const sums = new Map<LossCause, number>();
+  course.forEach(({ atS, cause }, i) => {
+    const forS = (course[i + 1]?.atS ?? untilS) - atS;
+    sums.set(cause, (sums.get(cause) ?? 0) + forS);
+  });
+  const [[cause]] = [...sums].sort((a, b) => b[1] - a[1]) as [[LossCause, number]];
+  if (cause === first.cause) return first;
+  const { why } = course.find(one => one.cause === cause) as LossStep;
+  return { cause, why: `${first.why}, then ${why}` };
+}

@@ -1,0 +1,61 @@
+import type { Phase } from '../safety/watchdog.js';
+import type { PerformerPlan } from '../show/model.js';
+import type { Verdict } from '../tracking/sighting.js';
+
+/** A performer is in one phase of the watchdog from one time to another. */
+export interface Stretch {
+  readonly phase: Phase | 'no engine';
+  readonly fromS: number;
+  toS: number;
+}
+
+export interface PerformerAccount {
+  readonly name: string;
+  readonly label: string;
+  /** When they were first heard; undefined: never. */
+  firstS: number | undefined;
+  /** Since then, and of that the time in which their light followed them, seconds. */
+  sinceS: number;
+  followedS: number;
+  confidenceS: number;
+  reports: number;
+  readonly verdicts: Partial<Record<Verdict, number>>;
+  readonly stretches: Stretch[];
+  x: number;
+  y: number;
+  readonly trackers: Map<string, number>;
+  /** Since anybody at all was followed: not part of `sinceS` and its like until somebody is again. */
+  readonly tail: { sinceS: number; confidenceS: number };
+}
+
+/** Of whom nothing has been heard yet. */
+export function createPerformerAccount({ name, label, trackers }: PerformerPlan): PerformerAccount {
+  return {
+    name,
+    label,
+    firstS: undefined,
+    sinceS: 0,
+    followedS: 0,
+    confidenceS: 0,
+    reports: 0,
+    verdicts: {},
+    stretches: [],
+    x: Number.NaN,
+    y: Number.NaN,
+    // Also one that is never heard is theirs.
+    trackers: new Map(trackers.map(({ id }) => [id, 0])),
+    tail: { sinceS: 0, confidenceS: 0 },
+  };
+}
+
+/** A day of a show that flickers. */
+const MOST_KEPT = 20_000;
+
+/** The stretch goes on, or the next one begins. */
+export function extend(stretches: Stretch[], phase: Phase, nowS: number): void {
+  const last = stretches.at(-1);
+  if (last !== undefined) last.toS = Math.max(last.toS, nowS);
+  if (last?.phase !== phase && stretches.length < MOST_KEPT) {
+    stretches.push({ phase, fromS: nowS, toS: nowS });
+  }
+}
