@@ -1,4 +1,5 @@
-// Writes the tables and pictures of docs/reference/assessment.md anew: npm run docs:assessment. A minute.
+// Writes the measured tables and pictures of docs/reference/assessment.md and sweep.md anew: npm run
+// docs:measured. Two minutes.
 import { execFileSync } from 'node:child_process';
 import {
   copyFileSync,
@@ -12,7 +13,7 @@ import { tmpdir } from 'node:os';
 import { join, resolve } from 'node:path';
 
 const RECORDINGS = 'tests/fixtures/data/tracking';
-const PAGE = 'docs/reference/assessment.md';
+const PAGES = ['docs/reference/assessment.md', 'docs/reference/sweep.md'];
 const MAIN = resolve('dist/main.js');
 const pictures = mkdtempSync(join(tmpdir(), 'lampwright-assess-'));
 
@@ -27,9 +28,12 @@ const others = assess(
 
 function assess(files, folder, more) {
   const plot = join(pictures, folder);
-  const args = [MAIN, 'assess', ...files, ...more, '--curve', '--plot', plot, '--json'];
+  return run(['assess', ...files, ...more, '--curve', '--plot', plot]);
+}
+
+function run(args) {
   const options = { cwd: RECORDINGS, encoding: 'utf8', maxBuffer: 1e9 };
-  return JSON.parse(execFileSync(process.execPath, args, options));
+  return JSON.parse(execFileSync(process.execPath, [MAIN, ...args, '--json'], options));
 }
 
 const percent = value => `${(100 * value).toFixed(1)} %`;
@@ -118,13 +122,29 @@ function horizonRows() {
   });
 }
 
-let page = readFileSync(PAGE, 'utf8');
-for (const [name, text] of Object.entries(tables)) {
-  const between = new RegExp(`(<!-- ${name} -->\n)[\\s\\S]*?(\n<!-- end -->)`);
-  if (!between.test(page)) throw new Error(`${PAGE} has no place for the table "${name}"`);
-  page = page.replace(between, (_, begin, end) => `${begin}\n${text}\n${end}`);
+tables.sweep = table(
+  ['case', 'rmse, m', 'p95', 'worst', 'height', 'rough, m/s²', 'jumps', 'trips', 'sure', 'doubted'],
+  run(['sweep']).cases.map(
+    ({ name, rmse, p95, worst, height, roughness, jumps, trips, sure, doubted }) => [
+      name,
+      ...[rmse, p95, worst, height].map(metres => metres.toFixed(3)),
+      roughness.toFixed(0),
+      jumps.toFixed(1),
+      trips.toFixed(1),
+      percent(sure),
+      percent(doubted),
+    ],
+  ),
+);
+
+for (const file of PAGES) {
+  const page = readFileSync(file, 'utf8');
+  const written = page.replace(
+    /<!-- (\w+) -->\n[\s\S]*?\n<!-- end -->/g,
+    (_, name) => `<!-- ${name} -->\n\n${tables[name]}\n\n<!-- end -->`,
+  );
+  writeFileSync(file, written);
 }
-writeFileSync(PAGE, page);
 for (const [from, to] of [
   ['walks/front.svg', 'docs/reference/pictures/front-walks.svg'],
   ['others/front.svg', 'docs/reference/pictures/front.svg'],
