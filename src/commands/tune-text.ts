@@ -28,6 +28,11 @@ export function tuningText(tuning: Tuning, show: Show): string {
   return [
     `${styled('bold', `${show.name}: what this stage asks for`)}`,
     `  ${duration(lengthS)} of reports; performers walk for ${duration(walkedS)} of it, all together`,
+    ...(tuning.isCut
+      ? [
+          '  It is longer than can be judged at once: the rest is left out. Give a part of it, or another file.',
+        ]
+      : []),
     '',
     ...trackerLines(tuning, show),
     '',

@@ -70,13 +70,20 @@ export interface Course {
   readonly performers: readonly PerformerCourse[];
   readonly transits: readonly Transit[];
   readonly lengthS: number;
+  /** It is longer than can be judged at once: what comes after `lengthS` is left out. */
+  readonly isCut: boolean;
 }
 
+/** Some 1.5 kB each; half an hour of ten performers at 30 Hz, or two hours of two. */
+const MOST_REPORTS = 600_000;
 /** Longer than a track remembers, so that it begins anew; and more than a block of the bootstrap. */
 const APART_S = 10;
 
-/** Plays a recording to a show, and keeps what tuning judges. */
-export function courseOf(show: Show, feed: Feed): Course {
+/**
+ * Plays a recording to a show, and keeps what tuning judges.
+ * @param mostReports after so many the rest is left out: with any settings at the same moment
+ */
+export function courseOf(show: Show, feed: Feed, mostReports = MOST_REPORTS): Course {
   const performers = show.performers.map(
     ({ name, label }): PerformerCourse => ({
       name,
@@ -98,6 +105,7 @@ export function courseOf(show: Show, feed: Feed): Course {
   let engine: { readonly state: Engine; readonly view: EngineView } | undefined;
   let [shiftS, lastS, lengthS] = [0, 0, 0];
   let startsAnew = true;
+  let isCut = false;
   feed({
     began: () => {
       const state = createEngine(show);
@@ -107,6 +115,8 @@ export function courseOf(show: Show, feed: Feed): Course {
     },
     intake: ({ type, nowS, ...inputs }) => {
       if (engine === undefined) return;
+      isCut ||= performers.reduce((sum, { reports }) => sum + reports.length, 0) >= mostReports;
+      if (isCut) return;
       const { state, view } = engine;
       if (startsAnew) shiftS = lastS + APART_S - nowS;
       else lengthS += nowS + shiftS - lastS;
@@ -138,6 +148,7 @@ export function courseOf(show: Show, feed: Feed): Course {
       .filter(({ leastS }) => Number.isFinite(leastS))
       .map(({ input, leastS, mostS }) => ({ input, leastS, mostS })),
     lengthS,
+    isCut,
   };
 }
 

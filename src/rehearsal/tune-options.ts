@@ -91,7 +91,7 @@ interface Decision {
 
 /** Only what wins with confidence is proposed. */
 function decide(decision: Decision): Step | Outcome {
-  const { what, key, unit, values, now, chosen, tried, why } = decision;
+  const { what, key, unit, values, now, chosen, why } = decision;
   const value = values[chosen] as number;
   const isNow = value === now;
   if (isNow) {
@@ -101,21 +101,41 @@ function decide(decision: Decision): Step | Outcome {
       why: `${why}; none of ${listOf(values, unit)} is better by more than 2 %`,
     };
   }
+  const found = compared(decision, chosen);
+  if (!found.isWon) {
+    const why = `${decision.why}; the best, ${found.text}, is not better for certain`;
+    return { kind: 'kept', what, why };
+  }
+  // From the nearest to what the show has to the best: the last is tried first.
+  let step: Step | undefined;
+  const towards = Math.sign(chosen - values.indexOf(now));
+  for (let i = values.indexOf(now) + towards; ; i += towards) {
+    const { isWon, text } = compared(decision, i);
+    if (isWon) {
+      step = {
+        what,
+        now: `${now}`,
+        proposed: `${values[i]}`,
+        why: `${why}; ${text}`,
+        change: trackingChange(key, values[i] as number),
+        ...(step === undefined ? {} : { instead: step }),
+      };
+    }
+    if (i === chosen) break;
+  }
+  return step ?? { kind: 'kept', what, why };
+}
+
+/** One setting against that of the show. */
+function compared({ values, now, tried, unit }: Decision, i: number) {
   const { share, low, high } = shareOf(
-    tried[chosen] as Float64Array,
+    tried[i] as Float64Array,
     tried[values.indexOf(now)] as Float64Array,
   );
-  const compared = `${value} ${unit} is off by ${share.toFixed(2)} of what ${now} ${unit} is (${low.toFixed(2)} .. ${high.toFixed(2)} in 90 of 100 draws of stretches of 5 s)`;
-  // Among ten settings one wins by chance: it has to win by what counts.
-  if (!(high < 1 / AS_GOOD)) {
-    return { kind: 'kept', what, why: `${why}; the best, ${compared}, is not better for certain` };
-  }
   return {
-    what,
-    now: `${now}`,
-    proposed: `${value}`,
-    why: `${why}; ${compared}`,
-    change: trackingChange(key, value),
+    // Among ten settings one wins by chance: it has to win by what counts.
+    isWon: high < 1 / AS_GOOD,
+    text: `${values[i]} ${unit} is off by ${share.toFixed(2)} of what ${now} ${unit} is (${low.toFixed(2)} .. ${high.toFixed(2)} in 90 of 100 draws of stretches of 5 s)`,
   };
 }
 

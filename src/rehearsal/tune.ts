@@ -19,6 +19,8 @@ export interface Tuning {
   /** Why it is too short to choose any option by; undefined where it isn't. */
   readonly tooShort: string | undefined;
   readonly lengthS: number;
+  /** The recordings are longer; what comes after that is left out. */
+  readonly isCut: boolean;
   /** All performers together, seconds. */
   readonly walkedS: number;
   readonly trackers: readonly TrackerFacts[];
@@ -109,6 +111,7 @@ export function tune(inputs: TuneInputs): Tuning {
   return {
     tooShort,
     lengthS: base.lengthS,
+    isCut: base.isCut,
     walkedS: allWalkedS,
     trackers,
     twins,

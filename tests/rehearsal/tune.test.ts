@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { assess, ratioTo } from '../../src/rehearsal/assess.js';
 import type { Tuning } from '../../src/rehearsal/tune.js';
+import { courseOf } from '../../src/rehearsal/tune-course.js';
 import type { Outcome } from '../../src/rehearsal/tune-outcome.js';
 import { trackerPaths, twinFacts } from '../../src/rehearsal/tune-trackers.js';
 import { PLAIN_FIT, type TrackingOptions } from '../../src/tracking/options.js';
@@ -108,6 +109,22 @@ describe('tune, on simulated recordings whose sensor is known', () => {
     const tuning = tuned(text, walkAbout(text, { lengthS: 20 }));
     expect(tuning.tooShort).toMatch(/they walk for \d+ s in it/);
     expect(tuning.changes).toEqual([]);
+  });
+});
+
+describe('courseOf', () => {
+  it('leaves out what is more than can be judged at once, at the same moment with any setting', () => {
+    const text = hallText();
+    const feed = walkAbout(text, { lengthS: 20 });
+    const ends = ['{}', '{ noise: 0.6 }'].map(tracking => {
+      const { isCut, lengthS, performers } = courseOf(showOf(hallText({ tracking })), feed, 300);
+      expect(isCut).toBe(true);
+      expect(lengthS).toBeGreaterThan(9);
+      expect(lengthS).toBeLessThan(12);
+      return performers[0]?.reports.at(-1)?.timeS;
+    });
+    expect(ends[0]).toBe(ends[1]);
+    expect(courseOf(showOf(text), feed).isCut).toBe(false);
   });
 });
 
