@@ -1,8 +1,8 @@
 import { turnsFromRotation } from '../stage/rotation.js';
 import { type Radians, toDegrees } from '../stage/units.js';
-import type { Bounds } from '../stage/vector.js';
-import { type AimNoise, type AimSample, type Free, freedomOf, type Pose } from './aim-model.js';
+import { type AimSample, type Free, freedomOf, type Pose } from './aim-model.js';
 import { type Finding, hasError, metres } from './finding.js';
+import type { FixtureOptions } from './fixture-options.js';
 import { type SolvedPose, solvePose, termsOf } from './pose.js';
 import { chosenEnd, degenerate, diagnosePose, isScattered, reversedFault } from './pose-faults.js';
 import {
@@ -16,17 +16,6 @@ import {
   type Wish,
   wishes,
 } from './pose-quality.js';
-
-export interface FixtureOptions {
-  readonly noise: AimNoise;
-  /** Where the show has it today; undefined where it has no position. */
-  readonly now: Pose | undefined;
-  /** The position is known better than the samples tell: only the orientation is solved. */
-  readonly keepPosition: boolean;
-  /** Solve the trim of the tilt as well. */
-  readonly trim: boolean;
-  readonly bounds: Bounds;
-}
 
 export interface FixtureFit {
   readonly pose: Pose;

@@ -1,7 +1,7 @@
 import type { Radians } from '../stage/units.js';
 import { toDegrees } from '../stage/units.js';
 import { type Finding, metres } from './finding.js';
-import type { FrameFit, FrameOptions, Marker } from './frame.js';
+import type { FrameFit, FrameOptions, Marker } from './frame-data.js';
 import { distance, fitRigid, type Pair, placed, spreadOf } from './rigid.js';
 
 /** Across their own line, markers have to spread at least this far, metres and as a share of the line. */

@@ -2,7 +2,7 @@ import { rotationFromTurns, turnsFromRotation } from '../stage/rotation.js';
 import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units.js';
 import type { Bounds } from '../stage/vector.js';
 import { metres } from './finding.js';
-import type { FrameFit } from './frame.js';
+import type { FrameFit } from './frame-data.js';
 import { planPicture } from './plan-picture.js';
 import type { Placement } from './rigid.js';
 import type { Standing } from './standing.js';

@@ -1,64 +1,9 @@
-import { type Bounds, type Vec3, vec3 } from '../stage/vector.js';
+import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Finding } from './finding.js';
+import type { FrameFit, FrameOptions, Marker, MarkerResult, TapedDistance } from './frame-data.js';
 import { diagnose, inLine } from './frame-faults.js';
-import { distance, fitRigid, meanOf, type Pair, type Placement, placed } from './rigid.js';
+import { distance, fitRigid, meanOf, type Placement, placed } from './rigid.js';
 import { Symmetric } from './symmetric.js';
-
-/** A place taped out on the stage and seen by the tracking system. */
-export interface Marker extends Pair {
-  readonly name: string;
-  /** Standard error of the tracked place, of one axis, metres; 0 where it isn't known. */
-  readonly errorM: number;
-  /** `check` markers are kept out of the fit, and say how good it is. */
-  readonly use: 'fit' | 'check';
-}
-
-export interface FrameOptions {
-  /** The placement of the input today. */
-  readonly now: Placement;
-  readonly fitScale: boolean;
-  readonly level: boolean;
-  /** A marker that the fit misses by more is taken for wrong, metres. */
-  readonly toleranceM: number;
-  readonly bounds: Bounds;
-}
-
-export interface MarkerResult {
-  readonly name: string;
-  readonly use: 'fit' | 'check';
-  readonly stage: Readonly<Vec3>;
-  /** Where the fit places it on the stage. */
-  readonly placed: Readonly<Vec3>;
-  readonly offM: number;
-  readonly offHorizontalM: number;
-  readonly offVerticalM: number;
-  /** How far off the present frame of the show is there. */
-  readonly nowOffM: number;
-}
-
-export interface TapedDistance {
-  readonly from: string;
-  readonly to: string;
-  readonly tapedM: number;
-  readonly trackedM: number;
-}
-
-export interface FrameFit {
-  readonly placement: Placement;
-  readonly markers: readonly MarkerResult[];
-  /** Root mean square of the distances at the markers of the fit, metres. */
-  readonly rmsM: number;
-  /** Taped metres in a tracked metre, with its standard error: told, and used only where asked for. */
-  readonly scale: { readonly ratio: number; readonly error: number };
-  readonly distances: readonly TapedDistance[];
-  /** Angle between the vertical of the tracking system and that of the stage, radians. */
-  readonly tilt: number;
-  /** Standard errors of the three turns (about stage x, y, z), radians. */
-  readonly turnErrors: readonly [number, number, number];
-  /** Expected error of a placed point at the corner of the stage where it is largest, metres (rms). */
-  readonly worstCornerM: number;
-  readonly findings: readonly Finding[];
-}
 
 /** Standard deviation of a place taped out with care, of one axis, metres (common practice). */
 export const TAPE_M = 0.01;

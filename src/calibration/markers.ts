@@ -1,5 +1,5 @@
 import { type Vec3, vec3 } from '../stage/vector.js';
-import type { Marker } from './frame.js';
+import type { Marker } from './frame-data.js';
 import type { Report } from './standing.js';
 import { Faults, numberIn, type Row, readTable, textIn } from './table.js';
 

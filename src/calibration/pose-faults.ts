@@ -9,7 +9,7 @@ import {
   headOfPose,
 } from './aim-model.js';
 import { type Finding, metres } from './finding.js';
-import type { FixtureOptions } from './fixture.js';
+import type { FixtureOptions } from './fixture-options.js';
 import { type SolvedPose, solvePose } from './pose.js';
 import { chiSquareQuantile, sampleResults } from './pose-quality.js';
 import { distance, spreadOf } from './rigid.js';

@@ -2,7 +2,7 @@ import { type AimExplanation, type AimQuestion, explainAim } from '../sheets/exp
 import type { FixturePlan } from '../show/model.js';
 import { listed, suggestion } from '../show/problem.js';
 import { vec3 } from '../stage/vector.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { refuse } from './refuse.js';

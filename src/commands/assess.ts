@@ -17,7 +17,7 @@ import {
   KINDS,
   summarise,
 } from './assess-text.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { numberOption } from './option-values.js';

@@ -9,7 +9,7 @@ import type { FixturePlan, Show } from '../show/model.js';
 import { suggestion } from '../show/problem.js';
 import { type Degrees, toDegrees, toRadians } from '../stage/units.js';
 import { printFindings } from './calibrate-options.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { gatherAims, waysFaults } from './gather-aims.js';
 import { misuseWithHelpOf } from './misuse.js';

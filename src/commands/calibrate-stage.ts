@@ -1,5 +1,6 @@
 import { type Finding, hasError, metres } from '../calibration/finding.js';
-import { type FrameFit, type FrameOptions, fitFrame, type Marker } from '../calibration/frame.js';
+import { fitFrame } from '../calibration/frame.js';
+import type { FrameFit, FrameOptions, Marker } from '../calibration/frame-data.js';
 import {
   type FrameValues,
   frameJson,
@@ -19,7 +20,7 @@ import type { Change } from '../editing/propose.js';
 import type { InputPlan, Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import { inputOf, printFindings, readFile } from './calibrate-options.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { hearMarkers } from './hear-markers.js';
 import { misuseWithHelpOf } from './misuse.js';

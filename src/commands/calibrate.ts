@@ -1,6 +1,6 @@
 import { CALIBRATE_FIXTURE_HELP, calibrateFixture } from './calibrate-fixture.js';
 import { CALIBRATE_STAGE_HELP, calibrateStage } from './calibrate-stage.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { complain } from './terminal.js';
 

@@ -4,7 +4,7 @@ import { type PerformerPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model
 import { formatProblem, type Problem } from '../show/problem.js';
 import { safeLook } from '../show/safe-look.js';
 import { valueText } from '../show/value-text.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { refusalCode } from './refuse.js';
 import {

@@ -23,8 +23,6 @@ import { TELL_HELP, tell } from './tell.js';
 import { complain, print } from './terminal.js';
 import { TUNE_HELP, tune } from './tune.js';
 
-export type { Arguments } from './dispatch.js';
-
 const COMMANDS: Readonly<Record<string, Command>> = {
   run: RUN_COMMAND,
   check: {

@@ -6,7 +6,7 @@ import { Supervisor } from '../daemon/supervisor.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import { liveView } from '../panel/live-view.js';
 import { SALT_LANTERN } from '../rehearsal/salt-lantern.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { refuse } from './refuse.js';
 import { runSupervisor } from './run.js';

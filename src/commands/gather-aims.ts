@@ -6,7 +6,7 @@ import { toDegrees } from '../stage/units.js';
 import { askForAims } from './ask-aims.js';
 import { inputOf, readFile } from './calibrate-options.js';
 import { captureAims } from './capture-aims.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { numberOption, textOption } from './option-values.js';
 import { writeFor } from './proposal.js';

@@ -10,7 +10,7 @@ import { type OutFile, partFiles, partText, showOf } from '../interchange/show-t
 import { findingsIn } from '../show/parse.js';
 import { type Degrees, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { complain, print, styled } from './terminal.js';

@@ -9,7 +9,7 @@ import { tourOf } from '../readiness/tour.js';
 import type { OurSelves } from '../readiness/universe-checks.js';
 import type { Show } from '../show/model.js';
 import { checkTable } from './check-table.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { numberOption } from './option-values.js';

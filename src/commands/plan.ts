@@ -19,7 +19,7 @@ import { described, percent, RULES } from '../planning/rules.js';
 import type { Suggestion } from '../planning/suggest.js';
 import type { PerformerPlan, Show } from '../show/model.js';
 import { enumerated } from '../stage/enumerated.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { numberOption } from './option-values.js';

@@ -12,7 +12,7 @@ import { type Stretch, Walk } from '../readiness/walk.js';
 import type { Show } from '../show/model.js';
 import { messageOf } from '../stage/message-of.js';
 import { checkTable } from './check-table.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { hearShow, listeningTime, ourselves, plainFacts } from './networks.js';

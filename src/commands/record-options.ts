@@ -3,7 +3,7 @@ import { makeRunFolder } from '../daemon/recorder/folders.js';
 import type { RecordOrders } from '../daemon/recorder/orders.js';
 import type { Show } from '../show/model.js';
 import { messageOf } from '../stage/message-of.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { packageVersion } from './package-version.js';
 
 const MIB = 1024 * 1024;

@@ -6,7 +6,7 @@ import { errorReference, safetyReference, showReference } from '../reference/sho
 import { sceneJsonSchema } from '../rehearsal/scene-file.js';
 import { profileJsonSchema, showJsonSchema } from '../show/json-schema.js';
 import { messageOf } from '../stage/message-of.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { print } from './terminal.js';

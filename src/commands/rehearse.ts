@@ -8,7 +8,7 @@ import { rehearsalText } from '../reporting/rehearsal-text.js';
 import type { Show } from '../show/model.js';
 import { MAX_SHOW_BYTES } from '../show/parse.js';
 import { formatProblem } from '../show/problem.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { openExplainFile } from './explain-file.js';
 import { misuseOf } from './misuse.js';

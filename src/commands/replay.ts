@@ -1,7 +1,7 @@
 import { Beside, type BesideResult } from '../recording/beside.js';
 import { type FrameDifference, Replay, type ReplayedRun } from '../recording/replay.js';
 import { besideText } from './beside-text.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { openExplainFile } from './explain-file.js';
 import { misuseOf } from './misuse.js';

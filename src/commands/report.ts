@@ -13,7 +13,7 @@ import { reportPage } from '../reporting/report-page.js';
 import { reportText } from '../reporting/report-text.js';
 import { inWords } from '../reporting/words.js';
 import type { Show } from '../show/model.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { type CutPart, findRecording, type RecordingFiles, readParts } from './recording-files.js';

@@ -8,7 +8,7 @@ import {
   unpatchedText,
 } from '../sheets/safety-page.js';
 import { ALLOWANCE_S, type SafetySheet, safetySheet } from '../sheets/safety-sheet.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { refuse } from './refuse.js';

@@ -10,7 +10,7 @@ import {
 } from '../rehearsal/sweep.js';
 import { SWEEP_CASES } from '../rehearsal/sweep-cases.js';
 import { messageOf } from '../stage/message-of.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { numberOption, textOption } from './option-values.js';

@@ -1,7 +1,7 @@
 import type { Answer } from '../daemon/operator/answers.js';
 import { ask } from '../daemon/operator/control.js';
 import { parseRequest } from '../daemon/operator/request-words.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { complain, print } from './terminal.js';
 

@@ -6,7 +6,7 @@ import type { Feed } from '../rehearsal/tune-course.js';
 import type { Show } from '../show/model.js';
 import { parseShow } from '../show/parse.js';
 import { inputOf } from './calibrate-options.js';
-import type { Arguments } from './cli.js';
+import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
 import { textOption } from './option-values.js';

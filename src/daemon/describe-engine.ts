@@ -7,7 +7,6 @@ import {
 import type { Phase } from '../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { unreachable } from '../stage/unreachable.js';
-import type { Entry } from './describe.js';
 import {
   describeBattery,
   describeClock,
@@ -15,6 +14,7 @@ import {
   describeFrozen,
 } from './describe-trackers.js';
 import type { EngineNews } from './engine-link.js';
+import type { Entry } from './log-entry.js';
 import { answerInWords, stopsInWords } from './operator/answers.js';
 
 /** What the events of the engine are in words. */

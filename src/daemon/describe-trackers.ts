@@ -1,6 +1,6 @@
 import { trackersNamed } from '../engine/event-words.js';
-import type { Entry } from './describe.js';
 import type { EngineNews } from './engine-link.js';
+import type { Entry } from './log-entry.js';
 
 /** What the events of trackers and their feeds are in words. */
 

@@ -6,17 +6,11 @@ import type { EngineCounters } from './engine-link.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from './kept-words.js';
 import { ERRAND_WORDS } from './lighting/errand-words.js';
 import type { LightingEvent } from './lighting/events.js';
+import type { Entry } from './log-entry.js';
 import type { PairPhase } from './pair.js';
 import type { SupervisorEvent } from './supervisor.js';
 
 type LostFrames = Extract<SupervisorEvent, { kind: 'frames-lost' }>;
-
-export interface Entry {
-  readonly level: 'debug' | 'info' | 'warn' | 'error';
-  readonly text: string;
-  /** The event as data, for a machine that reads the log. */
-  readonly data: object;
-}
 
 const PAIR_WORDS: Readonly<Record<PairPhase, Omit<Entry, 'data'>>> = {
   listening: {

@@ -1,16 +1,8 @@
 import { counted, listed, trackersNamed } from '../engine/event-words.js';
 import { CAUSES, isForAll, isMeant, type LossCause } from './causes.js';
 
-import type { Report } from './report.js';
+import type { Mend, Report } from './report-data.js';
 import { inWords } from './words.js';
-
-/** Something to look into before the next show, the worst first. */
-export interface Mend {
-  readonly what: string;
-  readonly act: string;
-  /** What it cost, in seconds of light that did not follow, or what weighs as much. */
-  readonly weightS: number;
-}
 
 const MOST = 5;
 /** Less is not worth anybody's evening. */

@@ -5,7 +5,8 @@ import { Account } from './account.js';
 import { type HeadLateness, Lateness, type ZoneLateness } from './lateness.js';
 import { type LightDeeds, LightWatch } from './lights.js';
 import { PlaceNames } from './places.js';
-import { makeReport, type Report } from './report.js';
+import { makeReport } from './report.js';
+import type { Report } from './report-data.js';
 
 /** What a scene came to: what each light did, where it was late, where the watchdog acted. */
 export interface RehearsalReport {

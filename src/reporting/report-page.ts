@@ -3,7 +3,7 @@ import { escaped } from '../stage/markup.js';
 import { isOfThePlace } from './causes.js';
 import { figure, key, page, table } from './html.js';
 import { MAP_KEY, type MapMark, placeMap } from './place-map.js';
-import type { Report } from './report.js';
+import type { Report } from './report-data.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { inWords } from './words.js';
 

@@ -1,5 +1,5 @@
 import type { SafeAction } from './actions.js';
-import type { Report } from './report.js';
+import type { Report } from './report-data.js';
 import { MOST_ROWS, type PageWords } from './report-page.js';
 import { inWords } from './words.js';
 

@@ -1,98 +1,11 @@
 import type { Account } from './account.js';
-import type { SafeAction } from './actions.js';
-import type { LossCause } from './causes.js';
-import type { Quantiles } from './histogram.js';
 import type { InputCounts } from './input-counts.js';
 import { type Loss, lastingCause } from './loss-course.js';
-import { type Mend, whatToMend } from './mend.js';
-import type { Stretch } from './performer-account.js';
+import { whatToMend } from './mend.js';
 import type { Cell } from './places.js';
+import type { Dropped, PerformerReport, Report, ReportedLoss, WeakPlace } from './report-data.js';
 import type { TrackerSilence } from './tracker-silences.js';
 import { inWords } from './words.js';
-
-/** What is told after a show, or a rehearsal: plain data. Times are monotonic seconds. */
-export interface Report {
-  readonly show: string;
-  readonly version: string;
-  readonly node: string;
-  readonly fromS: number;
-  readonly toS: number;
-  /** When anybody was followed last: what comes after is not counted. */
-  readonly endS: number;
-  /** Unix time less the times of this report, seconds. */
-  readonly unixOffsetS: number;
-  /** What stands against taking it at its word. */
-  readonly notes: readonly string[];
-  readonly mend: readonly Mend[];
-  readonly performers: readonly PerformerReport[];
-  readonly losses: readonly ReportedLoss[];
-  /** When one tracker of several that a performer wears was not heard, or frozen. */
-  readonly trackerSilences: readonly (TrackerSilence & { readonly forS: number })[];
-  readonly lowBatteries: readonly {
-    readonly tracker: string;
-    /** undefined: a spare. */
-    readonly performer: string | undefined;
-    /** Left, 0..1. */
-    readonly charge: number;
-  }[];
-  readonly places: {
-    readonly cellM: number;
-    readonly cells: readonly Cell[];
-    readonly weakest: readonly WeakPlace[];
-  };
-  readonly latency: Quantiles;
-  readonly tickLength: Quantiles;
-  readonly ticks: number;
-  readonly lateTicks: number;
-  readonly actions: readonly SafeAction[];
-  readonly dropped: readonly Dropped[];
-  readonly unreached: readonly { readonly fixture: string; readonly forS: number }[];
-}
-
-export interface ReportedLoss extends Omit<Loss, 'course'> {
-  readonly forS: number;
-  /** Of the longest part of it. */
-  readonly cause: LossCause;
-  /** The same in words, from how it began. */
-  readonly why: string;
-}
-
-export interface PerformerReport {
-  readonly name: string;
-  readonly label: string;
-  readonly trackers: readonly { readonly id: string; readonly reports: number }[];
-  /** False for whom a rehearsed scene leaves out: that they were not heard is right. */
-  readonly expected: boolean;
-  /** undefined: never heard. */
-  readonly firstS: number | undefined;
-  readonly sinceS: number;
-  readonly followedS: number;
-  /** Of the time since they were first heard, in which their light followed them, 0..1; NaN if never heard. */
-  readonly availability: number;
-  readonly meanConfidence: number;
-  readonly reports: number;
-  readonly reportHz: number;
-  /** Share of the reports that were kept out of the track. */
-  readonly gatedShare: number;
-  readonly losses: number;
-  readonly longestLossS: number;
-  readonly stretches: readonly Stretch[];
-}
-
-export interface WeakPlace {
-  readonly place: string;
-  readonly x: number;
-  readonly y: number;
-  readonly heldS: number;
-  readonly weakS: number;
-  readonly losses: number;
-}
-
-export interface Dropped {
-  readonly reason: string;
-  readonly count: number;
-  readonly what: string;
-}
 
 export interface ReportSource {
   readonly version: string;

@@ -1,4 +1,4 @@
-import type { TextFault } from './yaml-faults.js';
+import type { TextFault } from './text-fault.js';
 
 /** A line of the text that holds something. */
 interface Line {

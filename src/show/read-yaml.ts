@@ -1,7 +1,8 @@
 import { type Document, Lexer, parseDocument } from 'yaml';
 import type { Locator } from './locate.js';
 import type { Problem } from './problem.js';
-import { type TextFault, textFaults, valueFault } from './yaml-faults.js';
+import type { TextFault } from './text-fault.js';
+import { textFaults, valueFault } from './yaml-faults.js';
 
 /** Longer texts are refused: the largest house's show is a tenth of it. */
 export const MAX_SHOW_BYTES = 4 * 1024 * 1024;

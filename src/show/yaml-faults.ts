@@ -10,12 +10,7 @@ import {
 import { messageOf } from '../stage/message-of.js';
 import { BRACES_IN_QUOTES } from './hints.js';
 import { lineBelowValue, lineOutOfBlock } from './indent-fault.js';
-
-/** Something wrong with the text, in words, and where: an offset in it. */
-export interface TextFault {
-  readonly message: string;
-  readonly offset: number;
-}
+import type { TextFault } from './text-fault.js';
 
 /** What keeps the text from being YAML, or from being YAML that says one thing only. */
 export function textFaults(document: Document, text: string): TextFault[] {

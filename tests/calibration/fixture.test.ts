@@ -1,11 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { AimSample, Pose } from '../../src/calibration/aim-model.js';
-import {
-  type FixtureFit,
-  type FixtureOptions,
-  fitFixture,
-  poseValues,
-} from '../../src/calibration/fixture.js';
+import { type FixtureFit, fitFixture, poseValues } from '../../src/calibration/fixture.js';
+import type { FixtureOptions } from '../../src/calibration/fixture-options.js';
 import { fixturePicture } from '../../src/calibration/fixture-report.js';
 import { distance } from '../../src/calibration/rigid.js';
 import type { Radians } from '../../src/stage/units.js';

@@ -1,10 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import {
-  type FrameFit,
-  type FrameOptions,
-  fitFrame,
-  type Marker,
-} from '../../src/calibration/frame.js';
+import { fitFrame } from '../../src/calibration/frame.js';
+import type { FrameFit, FrameOptions, Marker } from '../../src/calibration/frame-data.js';
 import { frameValues, placementOf } from '../../src/calibration/frame-report.js';
 import { minus, type Placement, placed } from '../../src/calibration/rigid.js';
 import { averageStanding } from '../../src/calibration/standing.js';
