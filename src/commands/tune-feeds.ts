@@ -40,13 +40,16 @@ function recordedFeed(path: string, show: Show): TuneFeed | string {
   const { engine, supervisor } = found.files;
   // Read through once before anything is computed, so that a fault is told at once.
   let engines = 0;
+  const unheard = new Set<string>();
   const { cut, fault } = readParts(
     engine,
     item => {
       if (item.type !== 'start') return undefined;
       engines += 1;
       const inputs = inputsOf(item.value, show);
-      return typeof inputs === 'string' ? inputs : undefined;
+      if (typeof inputs === 'string') return inputs;
+      for (const { name, index } of inputs) if (index < 0) unheard.add(name);
+      return undefined;
     },
     supervisor,
   );
@@ -54,7 +57,12 @@ function recordedFeed(path: string, show: Show): TuneFeed | string {
   if (engines === 0) return `there is no engine in ${path} to run again.`;
   return {
     isTable: false,
-    cut: cut.map(part => `${part.file}: ${part.fault}; what is before it is used.`),
+    cut: [
+      ...cut.map(part => `${part.file}: ${part.fault}; what is before it is used.`),
+      ...[...unheard].map(
+        name => `${path}: the show has no input "${name}"; what came in there is left out.`,
+      ),
+    ],
     feed: taker => play(engine, supervisor, show, taker),
   };
 }
@@ -66,7 +74,7 @@ function play(
   taker: FeedTaker,
 ): void {
   let run: string | undefined;
-  let inputs: readonly number[] = [];
+  let inputs: readonly InputPlace[] = [];
   let actions: readonly OperatorAction[] = [];
   readParts(
     engine,
@@ -86,7 +94,7 @@ function play(
       } else if (item.type === 'absorb' || item.type === 'tick') {
         const { type, nowS, unixOffsetS } = item;
         const datagrams = item.datagrams.flatMap(datagram => {
-          const input = inputs[datagram.input] ?? -1;
+          const input = inputs[datagram.input]?.index ?? -1;
           return input < 0 ? [] : [{ ...datagram, input }];
         });
         const operator = type === 'tick' ? actions : [];
@@ -100,14 +108,22 @@ function play(
 }
 
 /** For each input of the recorded show its place in this one, by name; -1 where it has none. */
-function inputsOf(value: unknown, show: Show): readonly number[] | string {
+function inputsOf(value: unknown, show: Show): readonly InputPlace[] | string {
   const start = readStart(value);
   if (start === undefined) return 'its first record does not say who recorded what';
   const parsed = parseShow(start.showText, start.showFile);
   if (!parsed.ok) {
     return `its show, recorded by version ${start.version}, can't be read by this version: ${parsed.problems[0]?.message ?? ''}`;
   }
-  return parsed.show.inputs.map(({ name }) => show.inputs.findIndex(input => input.name === name));
+  return parsed.show.inputs.map(({ name }) => ({
+    name,
+    index: show.inputs.findIndex(input => input.name === name),
+  }));
+}
+
+interface InputPlace {
+  readonly name: string;
+  readonly index: number;
 }
 
 interface TableReport {

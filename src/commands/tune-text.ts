@@ -35,6 +35,7 @@ export function tuningText(tuning: Tuning, show: Show): string {
       : []),
     '',
     ...trackerLines(tuning, show),
+    ...leftOutLines(tuning),
     '',
     ...figureLines(tuning.figures, of('proposed')),
     ...section(
@@ -57,6 +58,11 @@ export function tuningText(tuning: Tuning, show: Show): string {
           'Record a rehearsal in which everybody walks about as in the show.',
         ]),
   ].join('\n');
+}
+
+function leftOutLines({ leftOut }: Tuning): string[] {
+  const counts = Object.entries(leftOut).map(([reason, count]) => `${count} ${reason}`);
+  return counts.length === 0 ? [] : [`  left out: ${counts.join(', ')}`];
 }
 
 function trackerLines({ trackers }: Tuning, show: Show): string[] {
@@ -88,7 +94,7 @@ function figureLines(
   const cell = (text: string) => text.padStart(9);
   const row = (name: string, f: Figures) =>
     `  ${name.padEnd(24)}${[
-      `${figure(f.offM, 3)} m`,
+      Number.isNaN(f.offM) ? '-' : `${f.offM.toFixed(3)} m`,
       Number.isNaN(f.stillM) ? '-' : `${(1e3 * f.stillM).toFixed(1)} mm`,
       figure(f.roughness, 1),
       String(f.gated),

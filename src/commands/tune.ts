@@ -38,8 +38,8 @@ more often.
   --input NAME      whose reports a table has, where the show has several inputs
   --tracker ID      whose reports a table of assess has (the first of the show)
   --patch FILE      write the proposed change to a new file, for \`patch\` or \`git apply -p0\`
-  --json            { ok, tooShort, lengthS, isCut, walkedS, trackers, twins, figures, outcomes, changes,
-                    patch }
+  --json            { ok, tooShort, lengthS, isCut, leftOut, walkedS, trackers, twins, figures,
+                    outcomes, changes, patch }
 
   scatter           standard deviation of reports along one axis; the noise is never proposed below it
   off               share of the reports that the smoother leaves out

@@ -70,6 +70,8 @@ export interface Course {
   readonly performers: readonly PerformerCourse[];
   readonly transits: readonly Transit[];
   readonly lengthS: number;
+  /** What reached nobody's track, by reason. */
+  readonly leftOut: Readonly<Record<string, number>>;
   /** It is longer than can be judged at once: what comes after `lengthS` is left out. */
   readonly isCut: boolean;
 }
@@ -102,6 +104,7 @@ export function courseOf(show: Show, feed: Feed, mostReports = MOST_REPORTS): Co
       ? [{ index, input: name, leastS: Number.POSITIVE_INFINITY, mostS: Number.NEGATIVE_INFINITY }]
       : [],
   );
+  const views: EngineView[] = [];
   let engine: { readonly state: Engine; readonly view: EngineView } | undefined;
   let [shiftS, lastS, lengthS] = [0, 0, 0];
   let startsAnew = true;
@@ -110,6 +113,7 @@ export function courseOf(show: Show, feed: Feed, mostReports = MOST_REPORTS): Co
     began: () => {
       const state = createEngine(show);
       engine = { state, view: viewOf(state) };
+      views.push(engine.view);
       engine.view.onReport(noting(show, performers, () => shiftS));
       startsAnew = true;
     },
@@ -148,8 +152,20 @@ export function courseOf(show: Show, feed: Feed, mostReports = MOST_REPORTS): Co
       .filter(({ leastS }) => Number.isFinite(leastS))
       .map(({ input, leastS, mostS }) => ({ input, leastS, mostS })),
     lengthS,
+    leftOut: leftOutOf(views),
     isCut,
   };
+}
+
+function leftOutOf(views: readonly EngineView[]): Record<string, number> {
+  const sums: Record<string, number> = {};
+  for (const { counters } of views) {
+    const { drops, spares, invalid } = counters;
+    for (const [reason, count] of Object.entries({ ...drops, spares, invalid })) {
+      if (count > 0) sums[reason] = (sums[reason] ?? 0) + count;
+    }
+  }
+  return sums;
 }
 
 function noting(

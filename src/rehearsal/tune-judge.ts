@@ -8,9 +8,8 @@ import { type Truth, truthAt } from './truth.js';
 import type { Aims, Course, HeardReport, PerformerCourse } from './tune-course.js';
 
 /**
- * People turn and stop within some tenths of a second, and radio is off by some decimetres. The order of
- * settings hardly depends on either: on the development recordings half or twice of both gives the same best
- * noise to one step (docs/guides/tune-for-this-hall.md).
+ * People turn and stop within some tenths of a second, and radio is off by some decimetres. It matters little: on the
+ * development recordings a quarter of the acceleration puts the same noise first, to one step.
  */
 export const REFERENCE: SmootherOptions = { accelerationDensity: 2, noiseM: 0.3, rounds: 8 };
 /** Where the smoother itself is less sure than this, along one axis, it judges nobody, metres. */

@@ -21,6 +21,8 @@ export interface Tuning {
   readonly lengthS: number;
   /** The recordings are longer; what comes after that is left out. */
   readonly isCut: boolean;
+  /** Reports that reached nobody's track, by reason. */
+  readonly leftOut: Readonly<Record<string, number>>;
   /** All performers together, seconds. */
   readonly walkedS: number;
   readonly trackers: readonly TrackerFacts[];
@@ -112,6 +114,7 @@ export function tune(inputs: TuneInputs): Tuning {
     tooShort,
     lengthS: base.lengthS,
     isCut: base.isCut,
+    leftOut: base.leftOut,
     walkedS: allWalkedS,
     trackers,
     twins,

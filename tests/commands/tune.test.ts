@@ -27,13 +27,7 @@ function listen(): void {
   });
 }
 
-beforeAll(async () => {
-  writeFileSync(path('show.yaml'), SHOW);
-  listen();
-  const scene = 'config/scenes/lantern.scene.yaml';
-  expect(await main(['rehearse', path('show.yaml'), scene, '--record', path('rec')])).toBe(0);
-  vi.restoreAllMocks();
-});
+beforeAll(() => writeFileSync(path('show.yaml'), SHOW));
 beforeEach(listen);
 afterEach(() => {
   vi.restoreAllMocks();
@@ -41,6 +35,9 @@ afterEach(() => {
 afterAll(() => rmSync(folder, { recursive: true }));
 
 test('proposes a change of the show as a diff, and leaves the file alone', async () => {
+  const scene = 'config/scenes/lantern.scene.yaml';
+  expect(await main(['rehearse', path('show.yaml'), scene, '--record', path('rec')])).toBe(0);
+  [out, err] = ['', ''];
   const code = await main(['tune', path('show.yaml'), path('rec'), '--patch', path('a.patch')]);
   expect(err).toBe('');
   expect(code).toBe(0);
@@ -78,10 +75,12 @@ test('gives the same as JSON, of reports in a table too, and adds the block to a
   expect(patch).toMatch(/^\+tracking: \{ noise: [\d.]+ \}$/m);
 });
 
-test('says that a recording is too short, with exit code 1', async () => {
-  writeFileSync(path('short.csv'), 't_s,tracker,x,y,z\n0,1,5,4,1\n0.5,1,5,4.2,1\n');
+test('says that a recording is too short, with exit code 1, and what was left out', async () => {
+  const rows = ['t_s,tracker,x,y,z', '0,1,5,4,1', '0.2,77,5,4,1', '0.5,1,5,4.2,1'];
+  writeFileSync(path('short.csv'), rows.join('\n'));
   expect(await main(['tune', path('show.yaml'), path('short.csv')])).toBe(1);
   expect(out).toContain('Too short to choose noise and reacquire by');
+  expect(out).toContain('left out: 1 unknown-tracker');
 });
 
 test('tells all that is wrong with the files at once', async () => {
