@@ -1,6 +1,7 @@
 import { type AimExplanation, type AimQuestion, explainAim } from '../sheets/explain-aim.js';
 import type { FixturePlan } from '../show/model.js';
-import { listed, suggestion } from '../show/problem.js';
+import { findNamed, nameAdvice } from '../show/names.js';
+import { listed } from '../show/problem.js';
 import { vec3 } from '../stage/vector.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
@@ -46,10 +47,9 @@ export async function aim(args: Arguments): Promise<number> {
   if (!loaded.ok) return refuse(loaded.problems);
   const { show } = loaded;
   const heads = show.fixtures.filter(fixture => fixture.head !== undefined);
-  const fixture = show.fixtures.find(one => one.name === name);
+  const fixture = findNamed(name, show.fixtures);
   if (fixture === undefined) {
-    const names = show.fixtures.map(one => one.name);
-    return misuse(`there is no fixture "${name}".${suggestion(name, names)}`);
+    return misuse(`there is no fixture "${name}".${nameAdvice(name, show.fixtures)}`);
   }
   if (fixture.head === undefined) {
     const others = heads.length === 0 ? 'none can' : `${listed(heads.map(one => one.name))} can`;
@@ -65,7 +65,7 @@ export async function aim(args: Arguments): Promise<number> {
   };
   const explained = explainAim(show, fixture, question);
   if (args.values.json === true) {
-    print(JSON.stringify({ fixture: name, point: [x, y, z], ...explained }, undefined, 2));
+    print(JSON.stringify({ fixture: fixture.name, point: [x, y, z], ...explained }, undefined, 2));
   } else print(table(fixture, question, explained));
   return explained.reachable ? EXIT.ok : EXIT.failed;
 }

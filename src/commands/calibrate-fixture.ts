@@ -6,7 +6,7 @@ import { fixtureJson, fixturePicture, fixtureTable } from '../calibration/fixtur
 import type { Change } from '../editing/propose.js';
 import { trimmedChannel } from '../fixtures/profile.js';
 import type { FixturePlan, Show } from '../show/model.js';
-import { suggestion } from '../show/problem.js';
+import { findNamed, nameMeant } from '../show/names.js';
 import { type Degrees, toDegrees, toRadians } from '../stage/units.js';
 import { printFindings } from './calibrate-options.js';
 import type { Arguments } from './dispatch.js';
@@ -237,11 +237,10 @@ function changesOf({ fixture, fit }: Outcome, { keepPosition, trim }: FixtureCom
 function fixturesOf(show: Show, names: readonly string[], faults: string[]): FixturePlan[] {
   const canAim = (one: FixturePlan) => one.panChannel >= 0 && one.tiltChannel >= 0;
   if (names.length === 0) return show.fixtures.filter(canAim);
-  const known = show.fixtures.map(one => one.name);
   return names.flatMap(name => {
-    const fixture = show.fixtures.find(one => one.name === name);
+    const fixture = findNamed(name, show.fixtures);
     if (fixture === undefined) {
-      faults.push(`the show has no fixture "${name}".${suggestion(name, known)}`);
+      faults.push(`the show has no fixture "${name}".${nameMeant(name, show.fixtures)}`);
       return [];
     }
     if (!canAim(fixture)) faults.push(`fixture "${name}" has no Pan and Tilt.`);
@@ -256,7 +255,7 @@ function groupsOf(
   rows: readonly AimRow[],
   faults: string[],
 ): (readonly [FixturePlan, readonly AimRow[]])[] {
-  const known = show.fixtures.map(one => one.name);
+  const named = (row: AimRow) => findNamed(row.fixture ?? '', show.fixtures)?.name;
   for (const row of rows) {
     if (row.fixture === undefined && chosen.length !== 1) {
       faults.push(
@@ -264,15 +263,18 @@ function groupsOf(
       );
       return [];
     }
-    if (row.fixture !== undefined && !known.includes(row.fixture)) {
+    if (row.fixture !== undefined && named(row) === undefined) {
       faults.push(
-        `line ${row.line}: the show has no fixture "${row.fixture}".${suggestion(row.fixture, known)}`,
+        `line ${row.line}: the show has no fixture "${row.fixture}".${nameMeant(row.fixture, show.fixtures)}`,
       );
     }
   }
   const all = chosen.map(
     fixture =>
-      [fixture, rows.filter(row => (row.fixture ?? fixture.name) === fixture.name)] as const,
+      [
+        fixture,
+        rows.filter(row => row.fixture === undefined || named(row) === fixture.name),
+      ] as const,
   );
   const some = all.filter(([, own]) => own.length > 0);
   // Named on the command line, a fixture without samples is told; of all heads, those with samples are meant.

@@ -15,6 +15,7 @@ import { refuse } from './refuse.js';
 import { loadShow } from './show-file.js';
 import { print, styled } from './terminal.js';
 import { writeText } from './text-files.js';
+import { wrapped } from './wrapped.js';
 
 export const SAFETY_HELP = `usage: lampwright safety SHOW [--json] [--html FILE]
 
@@ -34,7 +35,6 @@ exit codes: 0 ok, 1 the show has errors, 2 bad usage, no such file, or a page th
 What may be used in a venue is for its safety staff, local codes and licensed people to decide.`;
 
 const misuse = misuseOf('safety');
-const WIDTH = 100;
 
 export async function safety(args: Arguments): Promise<number> {
   const loaded = loadShow(args.positionals[0] ?? '');
@@ -111,18 +111,4 @@ function text(sheet: SafetySheet): string {
 function timesOf({ safeWithinS }: SafetySheet['fixtures'][number]): string {
   const of = (value: number | undefined) => (value === undefined ? '-' : rounded(value));
   return `${of(safeWithinS['tracker-silent'])} / ${of(safeWithinS['engine-dead'])}`;
-}
-
-/** Lines of at most WIDTH characters, each after the indent. */
-function wrapped(words: string, indent: string): string[] {
-  const lines: string[] = [];
-  let line = indent;
-  for (const word of words.split(' ')) {
-    if (line.length > indent.length && line.length + word.length + 1 > WIDTH) {
-      lines.push(line);
-      line = indent;
-    }
-    line += line.length > indent.length ? ` ${word}` : word;
-  }
-  return [...lines, line];
 }

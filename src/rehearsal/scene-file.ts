@@ -2,7 +2,8 @@ import { z } from 'zod';
 import type { JsonSchema } from '../show/json-schema.js';
 import { Locator } from '../show/locate.js';
 import type { PerformerPlan, Show } from '../show/model.js';
-import { type Finding, listed, type Path, type Problem, suggestion } from '../show/problem.js';
+import { nameMeant } from '../show/names.js';
+import { type Finding, listed, type Path, type Problem } from '../show/problem.js';
 import { readYaml } from '../show/read-yaml.js';
 import { findingsOf } from '../show/zod-findings.js';
 import { type AnchorSensorOptions, FEWEST_RANGES } from './anchor-sensor.js';
@@ -112,11 +113,10 @@ function resolve(
     const performer = show.performers.findIndex(plan => plan.name === name);
     const plan = show.performers[performer];
     if (plan === undefined) {
-      const names = show.performers.map(other => other.name);
       findings.push({
         code: 'unknown-name',
         path,
-        message: `the show has no performer "${name}".${suggestion(name, names)} It has ${listed(names)}.`,
+        message: `the show has no performer "${name}".${nameMeant(name, show.performers)} It has ${listed(show.performers.map(other => other.name))}.`,
         atKey: true,
       });
     }
@@ -267,7 +267,7 @@ function pathOf(
     find(
       'unknown-name',
       [...path, 'path', i, 'place'],
-      `the show has no zone "${place}".${suggestion(place, names)} It has ${listed(names)}; a place may be [x, y] as well.`,
+      `the show has no zone "${place}".${nameMeant(place, show.zones)} It has ${listed(names)}; a place may be [x, y] as well.`,
     );
     isRight = false;
     return [at, 0, 0];

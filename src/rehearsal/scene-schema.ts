@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { Label, Metres, Name, Point2 } from '../show/schema-parts.js';
+import { Label, Metres, NameOf, Point2 } from '../show/schema-parts.js';
 import { DEFAULT_SENSOR } from './sensor.js';
 
 /** Of a scene, which may be as long as a day. */
@@ -129,7 +129,7 @@ const Loss = z.strictObject({
     .meta({ description: 'Which of their trackers; all that they wear.' }),
 });
 
-const Place = z.union([Point2, Name]);
+const Place = z.union([Point2, NameOf]);
 
 const Mark = z.strictObject({
   at: Moment.meta({ description: 'Seconds from the start of the scene.' }),
@@ -189,7 +189,7 @@ export const SceneFileSchema = z.strictObject({
     .max(1000)
     .default([])
     .meta({ description: 'When nothing is heard of anybody.' }),
-  performers: z.record(Name, ScenePerformer).meta({
+  performers: z.record(NameOf, ScenePerformer).meta({
     description: 'By the names that they have in the show. Who is not named is never heard.',
   }),
 });

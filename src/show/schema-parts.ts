@@ -13,6 +13,11 @@ export const NAME_PATTERN = /^[A-Za-z][A-Za-z0-9_-]*$/;
 export const Name = z
   .string()
   .regex(NAME_PATTERN, 'a name: a letter, and then letters, digits, - and _');
+/**
+ * A name that stands elsewhere in the show. Any text, so that whoever writes a label ("Ines Lind") is told which
+ * name it has, instead of how names are spelt.
+ */
+export const NameOf = z.string().min(1).max(60);
 export const Label = z.string().min(1).max(60).overwrite(printable).meta({
   description: 'How people call it; the name where it is left out.',
 });

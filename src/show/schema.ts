@@ -10,7 +10,17 @@ import { HazardKey, Limits, Operator, Watchdog } from './safety-schema.js';
 
 import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
 import { followFields } from './schema-follow.js';
-import { Address4, Degrees, Label, Name, Point2, Point3, Range, Seconds } from './schema-parts.js';
+import {
+  Address4,
+  Degrees,
+  Label,
+  Name,
+  NameOf,
+  Point2,
+  Point3,
+  Range,
+  Seconds,
+} from './schema-parts.js';
 import { Performer, Tracker, Tracking } from './schema-tracking.js';
 
 /**
@@ -248,13 +258,13 @@ const Fade = z
   .meta({ description: 'Seconds from nothing to full, and back.' });
 
 const AttributeValues = z.record(Name, ChannelValue);
-const FixtureNames = z.array(Name).min(1).meta({ description: 'Names of fixtures.' });
+const FixtureNames = z.array(NameOf).min(1).meta({ description: 'Names of fixtures.' });
 
 const ZoneMapping = z
   .strictObject({
-    zone: Name.meta({ description: 'The zone whose presence drives the fixtures.' }),
+    zone: NameOf.meta({ description: 'The zone whose presence drives the fixtures.' }),
     performers: z
-      .union([z.literal('any'), z.array(Name).min(1)])
+      .union([z.literal('any'), z.array(NameOf).min(1)])
       .default('any')
       .meta({
         description: 'Whose presence counts: names, or `any`.',
@@ -276,7 +286,7 @@ const ZoneMapping = z
 
 const FollowMapping = z
   .strictObject({
-    follow: Name.meta({ description: 'The performer whom the heads follow.' }),
+    follow: NameOf.meta({ description: 'The performer whom the heads follow.' }),
     fixtures: FixtureNames.meta({ description: 'Heads with Pan and Tilt and a position.' }),
     offset: Point3.default([0, 0, 0]).meta({
       description: 'Added to the tracked position to get the point to aim at, metres.',

@@ -15,6 +15,7 @@ import {
 } from '../profiles.js';
 import type { FixtureFile, ShowFile } from '../schema.js';
 import { universesOf } from '../universes.js';
+import { type FixtureFault, together, type Whose } from './fixture-faults.js';
 import { checkValues, unknownAttribute } from './looks.js';
 
 const SLOTS = 512;
@@ -24,15 +25,17 @@ export function checkFixtures(show: ShowFile): Finding[] {
   const findings = [...checkProfiles(show), ...checkUniverses(show)];
   const profiles = profilesOf(show);
   const owners = new Map<string, string>();
+  const faults: FixtureFault[] = [];
   for (const [name, fixture] of Object.entries(show.fixtures)) {
     const path = ['fixtures', name];
     const { unpatched, universe, address } = fixture;
     const isPlaceholder = fixture.profile === PLACEHOLDER && !profiles.has(PLACEHOLDER);
     if (isPlaceholder && unpatched) continue;
     if (isPlaceholder) {
-      findings.push({
+      faults.push({
+        fixture: name,
         code: 'placeholder-profile',
-        message: `fixture "${name}" has the profile "${PLACEHOLDER}", which doesn't say what its slots do; give it the profile of its kind, or mark it as unpatched: true.`,
+        message: placeholderFault,
         path: [...path, 'profile'],
       });
       continue;
@@ -40,7 +43,7 @@ export function checkFixtures(show: ShowFile): Finding[] {
     if (!unpatched) findings.push(...missingPatch(name, fixture));
     const profile = profileFor(profiles, fixture);
     if (profile === undefined) {
-      findings.push(profileFault(name, fixture, profiles));
+      faults.push(profileFault(name, fixture, profiles));
       continue;
     }
     if (!unpatched && universe !== undefined && address !== undefined) {
@@ -49,7 +52,7 @@ export function checkFixtures(show: ShowFile): Finding[] {
     for (const look of ['base', 'safe'] as const) {
       const values = fixture[look];
       if (values === undefined) continue;
-      findings.push(...checkValues(values, profile, name, [...path, look]));
+      faults.push(...checkValues(values, profile, name, [...path, look]));
       if (values.aim === undefined || !('Pan' in values || 'Tilt' in values)) continue;
       findings.push({
         code: 'aim-impossible',
@@ -60,7 +63,13 @@ export function checkFixtures(show: ShowFile): Finding[] {
     }
     findings.push(...checkAiming(show, name, fixture, profile));
   }
-  return findings;
+  return [...findings, ...together(faults)];
+}
+
+function placeholderFault({ fixtures, several }: Whose): string {
+  return several
+    ? `${fixtures} have the profile "${PLACEHOLDER}", which doesn't say what their slots do; give them the profile of their kind, or mark them as unpatched: true.`
+    : `${fixtures} has the profile "${PLACEHOLDER}", which doesn't say what its slots do; give it the profile of its kind, or mark it as unpatched: true.`;
 }
 
 /** Universes that fixtures are patched to and no output sends: each once, however many fixtures are in it. */
@@ -144,23 +153,38 @@ function profileFault(
   name: string,
   { profile, mode }: FixtureFile,
   profiles: ReadonlyMap<string, ProfileModes>,
-): Finding {
+): FixtureFault {
   const path = ['fixtures', name];
+  const fault = { fixture: name, code: 'unknown-name' as const };
   const modes = profiles.get(profile);
   if (modes === undefined) {
-    const message = `there is no profile "${profile}".${suggestion(profile, [...profiles.keys()])}`;
-    return { code: 'unknown-name', message, path: [...path, 'profile'] };
+    const hint = suggestion(profile, [...profiles.keys()]);
+    return {
+      ...fault,
+      message: ({ fixtures, several }) =>
+        `there is no profile "${profile}"${several ? `, which ${fixtures} ask for` : ''}.${hint}`,
+      path: [...path, 'profile'],
+    };
   }
   const names = [...modes.keys()].filter(one => one !== ONLY_MODE);
   if (mode === undefined) {
-    const message = `fixture "${name}" doesn't say which mode is set on it: mode is ${listed(names)} of profile "${profile}".`;
-    return { code: 'missing-key', message, path };
+    return {
+      ...fault,
+      code: 'missing-key',
+      message: ({ fixtures, several }) =>
+        `${fixtures} ${several ? "don't say which mode is set on them" : "doesn't say which mode is set on it"}: mode is ${listed(names)} of profile "${profile}".`,
+      path,
+    };
   }
-  const message =
+  const what =
     names.length === 0
       ? `profile "${profile}" doesn't tell modes apart; leave mode out.`
       : `profile "${profile}" has no mode "${mode}".${suggestion(mode, names)} It has ${listed(names)}.`;
-  return { code: 'unknown-name', message, path: [...path, 'mode'] };
+  return {
+    ...fault,
+    message: ({ fixtures, several }) => (several ? `${what} It is asked for ${fixtures}.` : what),
+    path: [...path, 'mode'],
+  };
 }
 
 /** Why a fixture can't aim at a point, or undefined. */

@@ -1,6 +1,8 @@
-import { type Finding, type Path, suggestion } from '../problem.js';
+import { nameMeant } from '../names.js';
+import type { Finding, Path } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
 import type { MappingFile, ShowFile } from '../schema.js';
+import { type FixtureFault, together } from './fixture-faults.js';
 import { hasPanAndTilt } from './fixtures.js';
 import { checkFollowOptics, heldBy } from './follow-optics.js';
 import { checkValues } from './looks.js';
@@ -18,11 +20,12 @@ export function checkMappings(show: ShowFile): Finding[] {
     if ('curve' in mapping && typeof mapping.curve !== 'string') {
       findings.push(...checkGrowth(mapping.curve, [...path, 'curve']));
     }
+    const faults: FixtureFault[] = [];
     mapping.fixtures.forEach((name, at) => {
       const fixture = show.fixtures[name];
       const profile = fixture && profileFor(profiles, fixture);
       if (fixture === undefined || profile === undefined) return;
-      findings.push(...checkValues(mapping.set, profile, name, [...path, 'set']));
+      faults.push(...checkValues(mapping.set, profile, name, [...path, 'set']));
       if (!('follow' in mapping)) return;
       const other = followed.get(name);
       if (other !== undefined) {
@@ -37,6 +40,7 @@ export function checkMappings(show: ShowFile): Finding[] {
       // What is no head at all is said once.
       if (hasPanAndTilt(profile)) findings.push(...checkFollowOptics(mapping, profile, name, path));
     });
+    findings.push(...together(faults));
     if ('follow' in mapping && mapping.focus !== undefined) {
       findings.push(...checkGrowth(mapping.focus, [...path, 'focus']));
     }
@@ -77,11 +81,13 @@ const ONE_IS_FOLLOWED =
 function checkNames(show: ShowFile, mapping: MappingFile, path: Path): Finding[] {
   const findings: Finding[] = [];
   const known = (kind: 'performer' | 'zone' | 'fixture', name: string, at: Path, hint = '') => {
-    const names = Object.keys(show[`${kind}s`]);
-    if (names.includes(name)) return;
+    const there = Object.entries(show[`${kind}s`]).map(([key, one]) => {
+      return { name: key, label: one.label };
+    });
+    if (there.some(one => one.name === name)) return;
     findings.push({
       code: 'unknown-name',
-      message: `there is no ${kind} "${name}".${suggestion(name, names)}${hint}`,
+      message: `there is no ${kind} "${name}".${nameMeant(name, there)}${hint}`,
       path: at,
     });
   };
