@@ -1,6 +1,8 @@
+import { statSync } from 'node:fs';
 import { Replay, type ReplayedRun } from '../recording/replay.js';
 import { Account } from '../reporting/account.js';
 import type { EngineEnd } from '../reporting/causes.js';
+import { blackouts, type InterfaceOutage } from '../reporting/held-light.js';
 import {
   CountsWithin,
   type InputCounts,
@@ -8,7 +10,8 @@ import {
   sumOf,
 } from '../reporting/input-counts.js';
 import { PlaceNames } from '../reporting/places.js';
-import { makeReport } from '../reporting/report.js';
+import { makeReport, type ReportSource } from '../reporting/report.js';
+import type { Outage } from '../reporting/report-data.js';
 import { reportPage } from '../reporting/report-page.js';
 import { reportText } from '../reporting/report-text.js';
 import { inWords } from '../reporting/words.js';
@@ -96,6 +99,8 @@ export async function report(args: Arguments): Promise<number> {
       notes: notesOf(made),
       at,
       counts,
+      ...endOfDaemon(found.files, acts, made),
+      outages: outagesWithin(acts.outages, last.show, made),
     },
     (x, y) => names.of(x, y),
   );
@@ -157,7 +162,10 @@ function accountFor(files: RecordingFiles, acts: SupervisorActs, times: TimesAsk
         if (times.from !== undefined) fromS = inRun(times.from);
         if (times.to !== undefined) toS = inRun(times.to);
         if (toS <= fromS) askedBackwards = `--from ${times.from} is not before --to ${times.to}.`;
-        account = new Account(run.show);
+        account = new Account(run.show, [
+          ...acts.held,
+          ...blackouts(acts.outages, run.show.outputs),
+        ]);
       }
       const end = before === undefined ? undefined : endOf(before, run, acts);
       if (isWithin(run.fromS)) {
@@ -210,6 +218,47 @@ function endOf(
   const isBetween = (atS: number) => atS >= before.toS && atS <= run.fromS;
   if (reloadsS.some(isBetween)) return 'reloaded';
   return ends.find(({ atS }) => isBetween(atS))?.how;
+}
+
+/** A part that was written to so lately is still being written, seconds. */
+const STILL_WRITTEN_S = 15;
+
+/** How the daemon came to its end, as far as its part of the recording says so. */
+function endOfDaemon(
+  { supervisor }: RecordingFiles,
+  { stopped, lastS, held }: SupervisorActs,
+  { runs, isWithin, toS }: AccountedRecording,
+): Pick<ReportSource, 'stoppingS' | 'goneS'> {
+  const stoppingS = held.find(({ cause }) => cause === 'shutdown')?.fromS;
+  const newest = supervisor.at(-1);
+  if (stopped || newest === undefined || lastS === undefined) return { stoppingS };
+  const goneS = Math.max(lastS, runs.at(-1)?.toS ?? lastS);
+  const writtenS = (Date.now() - statSync(newest).mtimeMs) / 1e3;
+  if (writtenS < STILL_WRITTEN_S || !isWithin(goneS) || goneS > toS) return { stoppingS };
+  return { stoppingS, goneS };
+}
+
+function outagesWithin(
+  outages: readonly InterfaceOutage[],
+  { outputs }: Show,
+  { fromS, toS, runs }: AccountedRecording,
+): Outage[] {
+  const endS = Math.min(toS, runs.at(-1)?.toS ?? toS);
+  return outages.flatMap(one => {
+    const beganS = Math.max(one.fromS, fromS);
+    const forS = Math.min(one.untilS, endS) - beganS;
+    const mine = outputs.filter(output => output.interface === one.interface);
+    if (!(forS > 0) || mine.length === 0) return [];
+    return [
+      {
+        interface: one.interface,
+        outputs: mine.map(({ name }) => name),
+        ofOutputs: outputs.length,
+        fromS: beganS,
+        forS,
+      },
+    ];
+  });
 }
 
 /** The last show, on a stage that holds those of all. */

@@ -2,7 +2,8 @@ import { describe } from '../daemon/describe.js';
 import type { SupervisorEvent } from '../daemon/supervisor.js';
 import { counted } from '../engine/event-words.js';
 import type { SafeAction } from '../reporting/actions.js';
-import { ENGINE_ENDS, type EngineEnd } from '../reporting/causes.js';
+import { CAUSES, ENGINE_ENDS, type EngineEnd } from '../reporting/causes.js';
+import type { HeldLight, InterfaceOutage } from '../reporting/held-light.js';
 import { inWords } from '../reporting/words.js';
 import { readParts } from './recording-files.js';
 
@@ -28,6 +29,12 @@ export interface SupervisorActs {
   readonly ends: readonly EndedEngine[];
   /** When the machine was too slow. */
   readonly lapses: readonly Lapse[];
+  /** When it had all light at the safe look, or on the way there. */
+  readonly held: readonly HeldLight[];
+  readonly outages: readonly InterfaceOutage[];
+  /** Whether it came to its end as it should; `lastS` is when anything was heard of it last. */
+  readonly stopped: boolean;
+  readonly lastS: number | undefined;
 }
 
 /** Read from the supervisor's part of a recording. */
@@ -36,6 +43,8 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
   const reloadsS: number[] = [];
   const ends: EndedEngine[] = [];
   const lapses: Lapse[] = [];
+  let stopped = false;
+  let lastS: number | undefined;
   readParts(paths, item => {
     if (item.type !== 'supervisor') return undefined;
     const { atS, event } = item.value as { atS?: number; event?: SupervisorEvent };
@@ -49,15 +58,56 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
     if (event.kind === 'frames-lost') {
       lapses.push({ atS, ticks: 0, frames: event.late + event.skipped });
     }
+    if (event.kind === 'stopped') stopped = true;
+    lastS = atS;
     acts.push({ atS, event });
     return undefined;
   });
-  return { actions: actionsOf(acts), reloadsS, ends, lapses };
+  return { actions: actionsOf(acts), reloadsS, ends, lapses, ...heldIn(acts), stopped, lastS };
 }
 
-interface Act {
+export interface Act {
   readonly atS: number;
   readonly event: SupervisorEvent;
+}
+
+/** When it took all light from the engine, until it gave it back; and when an interface was gone. */
+export function heldIn(acts: readonly Act[]): Pick<SupervisorActs, 'held' | 'outages'> {
+  const held: HeldLight[] = [];
+  const outages: InterfaceOutage[] = [];
+  let taken: Omit<HeldLight, 'untilS'> | undefined;
+  const gone = new Map<string, number>();
+  for (const { atS, event } of acts) {
+    if (event.kind === 'lights') {
+      if (event.to === 'losing') taken ??= { fromS: atS, ...takenFor(event) };
+      // Of one that stops nothing comes back.
+      else if (event.to === 'returning' || event.to === 'live') {
+        if (taken !== undefined) held.push({ ...taken, untilS: atS });
+        taken = undefined;
+      }
+    } else if (event.kind === 'lighting') {
+      const { event: of } = event;
+      if (of.kind === 'interface-lost' && !gone.has(of.interface)) gone.set(of.interface, atS);
+      else if (of.kind === 'interface-back') {
+        const fromS = gone.get(of.interface);
+        if (fromS !== undefined) outages.push({ interface: of.interface, fromS, untilS: atS });
+        gone.delete(of.interface);
+      }
+    }
+  }
+  const untilS = Number.POSITIVE_INFINITY;
+  if (taken !== undefined) held.push({ ...taken, untilS });
+  for (const [name, fromS] of gone) outages.push({ interface: name, fromS, untilS });
+  return { held, outages };
+}
+
+function takenFor({
+  cause,
+  condition = 'engine-late',
+}: Extract<SupervisorEvent, { kind: 'lights' }>): Pick<HeldLight, 'cause' | 'why'> {
+  const isLate = condition === 'engine-late';
+  const why = isLate ? cause.replace(/^the engine is /, 'the engine was ') : CAUSES[condition];
+  return { cause: condition, why };
 }
 
 /** From the fade to the end of an engine that hung, or from its end to the fade, at most, seconds. */

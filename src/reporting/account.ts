@@ -15,6 +15,7 @@ import {
   type LossCause,
 } from './causes.js';
 import { happeningOf } from './happenings.js';
+import { type HeldLight, heldAt } from './held-light.js';
 import { Histogram } from './histogram.js';
 import { causeNow, goOn, type Loss } from './loss-course.js';
 import { createPerformerAccount, extend, type PerformerAccount } from './performer-account.js';
@@ -63,6 +64,8 @@ export class Account {
   readonly #unreached = new Set<string>();
   readonly #tail: (() => void)[] = [];
   readonly #open = new Map<string, Loss>();
+  /** Whose loss is one of all light, and ends with what holds it. */
+  readonly #held = new Set<string>();
   /** Trackers that are frozen, with who wears them. */
   readonly #frozen = new Map<string, string>();
   /** Accounts of the performers of the engine that runs, in its order. */
@@ -75,8 +78,14 @@ export class Account {
   #firstS: number | undefined;
   #arrivals: number[] = [];
 
-  /** @param show the first one: the map of places is laid on its stage */
-  constructor(public show: Show) {
+  /**
+   * @param show the first one: the map of places is laid on its stage
+   * @param held when all light was somewhere else than where the engine had it
+   */
+  constructor(
+    public show: Show,
+    private readonly held: readonly HeldLight[] = [],
+  ) {
     this.grid = new PlaceGrid(show.bounds);
     this.#names = new PlaceNames(show);
   }
@@ -147,19 +156,22 @@ export class Account {
       for (const arrivalS of this.#arrivals) this.latency.add(sentS - arrivalS);
     }
     this.#arrivals.length = 0;
-    const anybody = view.performers.some(({ follows }) => follows);
+    const held = heldAt(this.held, nowS);
+    // A fade that nobody asked for is part of the show; the one at its end is not.
+    const isOver = held?.cause === 'shutdown';
+    const anybody = !isOver && view.performers.some(({ follows }) => follows);
     if (anybody) this.#countTail(nowS);
     view.performers.forEach((performer, index) => {
       const one = this.#present[index] as PerformerAccount;
       const { phase, cause, seen } = performer;
-      this.#goOn(view, performer, nowS);
+      this.#goOn(view, performer, one, held, nowS);
       if (!seen) return;
       one.firstS ??= nowS;
       const sums = anybody ? one : one.tail;
       sums.sinceS += dtS;
       sums.confidenceS += dtS * performer.confidence.value;
-      if (wantsLive(phase)) one.followedS += dtS;
-      extend(one.stretches, phase, nowS);
+      if (wantsLive(phase) && held === undefined) one.followedS += dtS;
+      extend(one.stretches, held === undefined || phase === 'waiting' ? phase : 'held', nowS);
       this.#stoppedFromTheStart(one, performer, nowS);
       // Long after a loss it says nothing of the place; nor does what would have come anywhere.
       if (phase === 'safe' || phase === 'waiting' || Number.isNaN(one.x)) return;
@@ -171,7 +183,7 @@ export class Account {
     for (const fixture of this.#unreached) {
       this.unreachedS.set(fixture, (this.unreachedS.get(fixture) ?? 0) + dtS);
     }
-    for (const event of events) this.#event(view, event, nowS);
+    for (const event of events) this.#event(view, event, held, nowS);
   }
 
   /** The recording is a whole scene, whose end is no end of an evening: what nobody was followed in counts. */
@@ -179,11 +191,38 @@ export class Account {
     if (this.#lastS !== undefined) this.#countTail(this.#lastS);
   }
 
-  #goOn(view: EngineView, performer: PerformerView, nowS: number): void {
+  /** What holds all light holds everybody's, whatever the engine makes of them meanwhile. */
+  #goOn(
+    view: EngineView,
+    performer: PerformerView,
+    one: PerformerAccount,
+    held: HeldLight | undefined,
+    nowS: number,
+  ): void {
     const open = this.#open.get(performer.name);
+    if (held !== undefined) {
+      if (open !== undefined || performer.seen) this.#held.add(performer.name);
+      if (open !== undefined) goOn(open.course, held.cause, nowS, held.why);
+      else if (performer.seen && performer.phase !== 'waiting') {
+        this.#lose(one, nowS, held.cause, undefined, held.why);
+      }
+      return;
+    }
+    const wasHeld = this.#held.delete(performer.name);
     if (open === undefined) return;
+    if (wasHeld && wantsLive(performer.phase)) {
+      this.#found(open, nowS);
+      return;
+    }
     const cause = causeNow(view, performer);
     if (cause !== undefined) goOn(open.course, cause, nowS);
+  }
+
+  #found(open: Loss, nowS: number): void {
+    open.untilS = nowS;
+    this.#open.delete(open.performer);
+    this.silences.returned(open.performer, nowS);
+    this.freezes.returned(open.performer, nowS);
   }
 
   /** Into the map now, or once it is known that the show was not over. */
@@ -209,12 +248,13 @@ export class Account {
     }
   }
 
-  #event(view: EngineView, event: EngineEvent, nowS: number): void {
+  #event(view: EngineView, event: EngineEvent, held: HeldLight | undefined, nowS: number): void {
     const what = happeningOf(event, name => this.#label(name));
     if (what !== undefined) this.acted(nowS, what);
     switch (event.kind) {
       case 'performer':
-        this.#phase(view, event, nowS);
+        // Of light that is not on the stage: what holds it is told.
+        if (held === undefined) this.#phase(view, event, nowS);
         return;
       case 'tracker-contact':
         this.silences.contact(event, nowS, this.#firstS ?? nowS);
@@ -305,7 +345,7 @@ export class Account {
     const open = this.#open.get(name);
     const reason = view.performers[index]?.confidence.reason;
     const lost = this.#causeOf(event, reason, nowS);
-    if (wantsLive(from) && !wantsLive(to) && lost !== undefined) {
+    if (wantsLive(from) && !wantsLive(to) && lost !== undefined && open === undefined) {
       const { cause, why } = lost;
       this.#lose(one, nowS, cause, reason, why);
       // A stop, or what befell everybody, is a line of its own already.
@@ -315,10 +355,7 @@ export class Account {
     } else if (to === 'safe' && from === 'losing') {
       this.actions.ofLight(nowS, one.label, 'light at its safe values');
     } else if (wantsLive(to) && open !== undefined) {
-      open.untilS = nowS;
-      this.#open.delete(name);
-      this.silences.returned(name, nowS);
-      this.freezes.returned(name, nowS);
+      this.#found(open, nowS);
       this.actions.ofLight(nowS, one.label, 'light began to return');
     }
   }

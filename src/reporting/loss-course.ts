@@ -48,11 +48,16 @@ function unheard({ feedSilent }: EngineView, { stopped }: PerformerView): Condit
  * The loss goes on for a reason of another kind: after an engine that stood still the tracker is not heard, say.
  * That a tracker which comes back is first silent and then doubted is one loss of one kind.
  */
-export function goOn(course: LossStep[], cause: LossCause, atS: number): void {
+export function goOn(
+  course: LossStep[],
+  cause: LossCause,
+  atS: number,
+  why: string = CAUSES[cause],
+): void {
   const last = course.at(-1);
   if (last === undefined || last.cause === cause) return;
   if (isOfTracking(last.cause) && isOfTracking(cause)) return;
-  course.push({ atS, cause, why: CAUSES[cause] });
+  course.push({ atS, cause, why });
 }
 
 /** Of a performer's own tracking, and nobody's wish. */

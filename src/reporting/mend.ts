@@ -1,7 +1,7 @@
 import { counted, listed, trackersNamed } from '../engine/event-words.js';
 import { CAUSES, isForAll, isMeant, type LossCause } from './causes.js';
 
-import type { Mend, Report } from './report-data.js';
+import type { Mend, Outage, Report, ReportedLoss } from './report-data.js';
 import { inWords } from './words.js';
 
 const MOST = 5;
@@ -15,26 +15,71 @@ const GATED_SHARE = 0.1;
 const LATE_SHARE = 0.01;
 
 /** The things that cost the most light. */
-export function whatToMend(report: Omit<Report, 'mend'>): Mend[] {
+export function whatToMend(report: Omit<Report, 'mend'>, at: (atS: number) => string): Mend[] {
   const found = [
     ...everybodysLosses(report),
+    ...outages(report),
     ...performersLosses(report),
     ...unheard(report),
     ...silentTrackers(report),
-    ...batteries(report),
     ...places(report),
     ...reach(report),
     ...noise(report),
     ...dropped(report),
     ...lateness(report),
   ];
-  return found
+  const worst = found
     .filter(({ weightS }) => weightS >= LEAST_S)
-    .sort((a, b) => b.weightS - a.weightS)
-    .slice(0, MOST);
+    .sort((a, b) => b.weightS - a.weightS);
+  return [...gone(report, at), ...worst].slice(0, MOST);
 }
 
 type Source = Omit<Report, 'mend'>;
+
+/** Nothing weighs as much: nobody had the light any more. */
+function gone({ goneS }: Source, at: (atS: number) => string): Mend[] {
+  if (goneS === undefined) return [];
+  return [
+    {
+      what: `The daemon was gone from ${at(goneS)} without an end.`,
+      act: 'Look in the log of the machine for what ended it (memory, power, a kill), and let the service manager start it again: the guide to running unattended says how.',
+      weightS: 3600,
+    },
+  ];
+}
+
+function outages({ outages: all, performers }: Source): Mend[] {
+  const heard = performers.filter(({ firstS }) => firstS !== undefined).length;
+  return [...new Set(all.map(one => one.interface))].map(name => {
+    const some = all.filter(one => one.interface === name);
+    const [{ outputs, ofOutputs }] = some as [Outage];
+    const forS = some.reduce((sum, one) => sum + one.forS, 0);
+    const which = `${outputs.length === 1 ? 'output' : 'outputs'} ${listed(outputs)}`;
+    return {
+      what: `Lighting interface ${name} was lost ${inWords.times(some.length)}, ${inWords.duration(forS)} in all: ${which} sent nothing.`,
+      act: 'Look at the cable, the switch and the settings of that interface.',
+      weightS: (forS * Math.max(1, heard) * outputs.length) / ofOutputs,
+    };
+  });
+}
+
+/** Of what took all light without an engine's end; the length of each is not its kind. */
+function heldUp(losses: Source['losses']): Mend[] {
+  const late = losses.filter(({ cause }) => cause === 'engine-late');
+  const kinds = new Map<string, ReportedLoss[]>();
+  for (const loss of late) {
+    const kind = loss.why.replace(/(:| for \d).*$/, '');
+    kinds.set(kind, [...(kinds.get(kind) ?? []), loss]);
+  }
+  return [...kinds].map(([kind, some]) => {
+    const longestS = Math.max(...some.map(({ forS }) => forS));
+    return {
+      what: `${kind.charAt(0).toUpperCase()}${kind.slice(1)} ${times(some)}; all light went to the safe look, for up to ${inWords.duration(longestS)}.`,
+      act: 'Look at what else runs on this machine, at its power settings and at its memory.',
+      weightS: some.reduce((sum, one) => sum + one.forS, 0),
+    };
+  });
+}
 
 function everybodysLosses({ losses }: Source): Mend[] {
   const of = (cause: LossCause) => losses.filter(loss => loss.cause === cause);
@@ -53,6 +98,7 @@ function everybodysLosses({ losses }: Source): Mend[] {
       act: 'Run `lampwright replay` on this recording: if the engine fails again, send it to those who write lampwright. Else look at the memory and the load of the machine.',
       weightS: sum(dead),
     },
+    ...heldUp(losses),
     {
       what: `The desk was not heard ${times(desk)}; all light went to its safe values.`,
       act: 'Look at the desk, the network between it and this machine, and the cue that repeats the sign of life.',
@@ -160,20 +206,6 @@ function silentTrackers({ trackerSilences, performers }: Source): Mend[] {
         : 'It repeated the same position: look at the tracker and the tracking server, before the other one fails as well.',
     weightS: ONE_OF_A_PAIR_WEIGHT * forS,
   }));
-}
-
-/** It cost no light yet: below any real loss of some seconds. */
-const BATTERY_S = 5;
-
-function batteries({ lowBatteries, performers }: Source): Mend[] {
-  return lowBatteries.map(({ tracker, performer, charge }) => {
-    const whose = performers.find(one => one.name === performer)?.label;
-    return {
-      what: `The battery of tracker ${tracker}${whose === undefined ? ', a spare,' : ` (${whose})`} was low: ${Math.round(100 * charge)} % left.`,
-      act: 'Charge or change it before the next show.',
-      weightS: BATTERY_S,
-    };
-  });
 }
 
 function places({ places: { weakest } }: Source): Mend[] {

@@ -2,9 +2,12 @@ import type { Phase } from '../safety/watchdog.js';
 import type { PerformerPlan } from '../show/model.js';
 import type { Verdict } from '../tracking/sighting.js';
 
+/** Held: their light is not where the engine has it, for all light is at the safe look or can't be sent. */
+export type StretchPhase = Phase | 'no engine' | 'held';
+
 /** A performer is in one phase of the watchdog from one time to another. */
 export interface Stretch {
-  readonly phase: Phase | 'no engine';
+  readonly phase: StretchPhase;
   readonly fromS: number;
   toS: number;
 }
@@ -52,7 +55,7 @@ export function createPerformerAccount({ name, label, trackers }: PerformerPlan)
 const MOST_KEPT = 20_000;
 
 /** The stretch goes on, or the next one begins. */
-export function extend(stretches: Stretch[], phase: Phase, nowS: number): void {
+export function extend(stretches: Stretch[], phase: StretchPhase, nowS: number): void {
   const last = stretches.at(-1);
   if (last !== undefined) last.toS = Math.max(last.toS, nowS);
   if (last?.phase !== phase && stretches.length < MOST_KEPT) {

@@ -31,6 +31,10 @@ export interface Report {
     /** Left, 0..1. */
     readonly charge: number;
   }[];
+  /** When an interface for lighting was gone, so that outputs sent nothing. */
+  readonly outages: readonly Outage[];
+  /** When the daemon was gone without an end; undefined: it was stopped, or nothing says so. */
+  readonly goneS: number | undefined;
   readonly places: {
     readonly cellM: number;
     readonly cells: readonly Cell[];
@@ -43,6 +47,15 @@ export interface Report {
   readonly actions: readonly SafeAction[];
   readonly dropped: readonly Dropped[];
   readonly unreached: readonly { readonly fixture: string; readonly forS: number }[];
+}
+
+export interface Outage {
+  readonly interface: string;
+  readonly outputs: readonly string[];
+  /** How many outputs the show has in all. */
+  readonly ofOutputs: number;
+  readonly fromS: number;
+  readonly forS: number;
 }
 
 export interface ReportedLoss extends Omit<Loss, 'course'> {

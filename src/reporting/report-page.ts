@@ -5,7 +5,7 @@ import { figure, key, page, table } from './html.js';
 import { MAP_KEY, type MapMark, placeMap } from './place-map.js';
 import type { Report } from './report-data.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
-import { inWords } from './words.js';
+import { batteryInWords, inWords } from './words.js';
 
 /** A page is read by people; --json has the rest. */
 export const MOST_ROWS = 200;
@@ -32,6 +32,12 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     figures(report),
     '<h2>Mend first</h2>',
     mendList(report),
+    ...(report.lowBatteries.length === 0
+      ? []
+      : [
+          '<h2>Batteries to charge or change</h2>',
+          `<ul>${report.lowBatteries.map(one => `<li>${escaped(batteryInWords(report, one))}</li>`).join('')}</ul>`,
+        ]),
     '<h2>Who was followed, and when</h2>',
     timeline(performers, fromS, Math.min(toS, report.endS + 60), at),
     key(TIMELINE_KEY),

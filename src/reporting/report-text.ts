@@ -1,7 +1,7 @@
 import type { SafeAction } from './actions.js';
 import type { Report } from './report-data.js';
 import { MOST_ROWS, type PageWords } from './report-page.js';
-import { inWords } from './words.js';
+import { batteryInWords, inWords } from './words.js';
 
 const MOST_LOSSES = 20;
 const MOST_ACTIONS = 60;
@@ -10,6 +10,10 @@ const MOST_ACTIONS = 60;
 function actionsShown(actions: readonly SafeAction[]): readonly SafeAction[] {
   if (actions.length <= MOST_ACTIONS) return actions;
   return actions.filter(({ routine }) => routine !== true).slice(0, MOST_ACTIONS);
+}
+
+function lowBatteries(report: Report): string[] {
+  return report.lowBatteries.map(one => `  ${batteryInWords(report, one)}: charge or change it`);
 }
 
 /** The report for a terminal. */
@@ -51,6 +55,10 @@ export function reportText(
         ]
       : []),
     '',
+    ...lowBatteries(report).flatMap((line, i) =>
+      i === 0 ? [bold('low batteries'), line] : [line],
+    ),
+    ...(report.lowBatteries.length > 0 ? [''] : []),
     bold('what happened'),
     ...(report.actions.length === 0
       ? ['  nothing went to its safe values, and nobody changed anything']

@@ -3,7 +3,14 @@ import type { InputCounts } from './input-counts.js';
 import { type Loss, lastingCause } from './loss-course.js';
 import { whatToMend } from './mend.js';
 import type { Cell } from './places.js';
-import type { Dropped, PerformerReport, Report, ReportedLoss, WeakPlace } from './report-data.js';
+import type {
+  Dropped,
+  Outage,
+  PerformerReport,
+  Report,
+  ReportedLoss,
+  WeakPlace,
+} from './report-data.js';
 import type { TrackerSilence } from './tracker-silences.js';
 import { inWords } from './words.js';
 
@@ -19,6 +26,10 @@ export interface ReportSource {
   readonly counts: InputCounts;
   /** Names of those who are not to be heard; undefined: everybody is. */
   readonly absent?: ReadonlySet<string>;
+  readonly outages?: readonly Outage[];
+  /** When the daemon was told to stop, and when it was gone untold. */
+  readonly stoppingS?: number | undefined;
+  readonly goneS?: number | undefined;
 }
 
 export function makeReport(account: Account, source: ReportSource, placeOf: PlaceWords): Report {
@@ -53,7 +64,9 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
     show: account.show.name,
     ...source,
     endS,
-    notes: [...source.notes, ...afterTheShow(source, endS)],
+    goneS: source.goneS,
+    outages: source.outages ?? [],
+    notes: [...goneWithoutEnd(source), ...source.notes, ...afterTheShow(source, endS)],
     performers,
     losses,
     trackerSilences: silencesWithin(
@@ -75,8 +88,8 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
     dropped: dropped(source.counts),
     unreached: [...account.unreachedS].map(([fixture, forS]) => ({ fixture, forS })),
   };
-  const { counts: _, at: __, absent: ___, ...rest } = body;
-  return { ...rest, mend: whatToMend(rest) };
+  const { counts: _, at, absent: __, stoppingS: ___, ...rest } = body;
+  return { ...rest, mend: whatToMend(rest, at) };
 }
 
 function reported({ course, ...loss }: Loss, endS: number): ReportedLoss {
@@ -97,11 +110,19 @@ function silencesWithin(
   });
 }
 
+function goneWithoutEnd({ goneS, at }: ReportSource): string[] {
+  if (goneS === undefined) return [];
+  return [
+    `The daemon was gone from ${at(goneS)} without an end: gateways held what they had last, or dropped it.`,
+  ];
+}
+
 /** What is left out is said, but for the beats after a show that is simply stopped. */
 const AFTER_S = 1;
 
-function afterTheShow({ toS, at }: ReportSource, endS: number): string[] {
-  if (toS - endS < AFTER_S) return [];
+function afterTheShow({ toS, at, stoppingS }: ReportSource, endS: number): string[] {
+  // The fade of a daemon that stops is no time after the show.
+  if (Math.min(toS, stoppingS ?? toS) - endS < AFTER_S) return [];
   const forS = inWords.duration(toS - endS);
   return [
     `From ${at(endS)} to the end (${forS}) nobody was followed: taken for the time after the show, and not counted. If it was not, that is the first thing to mend.`,

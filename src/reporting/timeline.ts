@@ -42,7 +42,7 @@ export const TIMELINE_KEY = [
   [INK.returning, 'returning'],
   [INK.fading, 'fading to safe values'],
   [INK.safe, 'at safe values'],
-  [INK.noEngine, 'no engine'],
+  [INK.noEngine, 'no engine, or its light not on the stage'],
   [INK.waiting, 'not heard yet'],
 ] as const;
 
@@ -54,6 +54,7 @@ const WORDS: Readonly<Record<Stretch['phase'], string>> = {
   safe: 'at safe values',
   waiting: 'not heard yet',
   'no engine': 'no engine',
+  held: 'all light at the safe look, or none sent',
 };
 
 function inkOf(phase: Stretch['phase']): string {
@@ -68,6 +69,7 @@ function inkOf(phase: Stretch['phase']): string {
     case 'safe':
       return INK.safe;
     case 'no engine':
+    case 'held':
       return INK.noEngine;
     case 'waiting':
       return INK.waiting;
@@ -77,7 +79,16 @@ function inkOf(phase: Stretch['phase']): string {
 }
 
 function weight({ phase }: Stretch): number {
-  return ['waiting', 'live', 'returning', 'rearming', 'safe', 'no engine', 'losing'].indexOf(phase);
+  return [
+    'waiting',
+    'live',
+    'returning',
+    'rearming',
+    'safe',
+    'no engine',
+    'held',
+    'losing',
+  ].indexOf(phase);
 }
 
 function bar(from: number, to: number, top: number, ink: string, title?: string): string {

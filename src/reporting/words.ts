@@ -1,3 +1,5 @@
+import type { Report } from './report-data.js';
+
 /** Figures as people say them. */
 export const inWords = {
   times: (count: number): string =>
@@ -22,3 +24,12 @@ export const inWords = {
       : `${minutes}:${two(whole % 60)} min`;
   },
 } as const;
+
+/** "tracker 9 (Dov), 10 % left" */
+export function batteryInWords(
+  { performers }: Pick<Report, 'performers'>,
+  { tracker, performer, charge }: Report['lowBatteries'][number],
+): string {
+  const whose = performers.find(one => one.name === performer)?.label ?? 'a spare';
+  return `tracker ${tracker} (${whose}), ${Math.round(100 * charge)} % left`;
+}

@@ -1,5 +1,11 @@
 import { describe, expect, it } from 'vitest';
-import { actionsOf, endsInWords, lapsesInWords } from '../../src/commands/supervisor-actions.js';
+import {
+  actionsOf,
+  endsInWords,
+  heldIn,
+  lapsesInWords,
+} from '../../src/commands/supervisor-actions.js';
+import type { LightingEvent } from '../../src/daemon/lighting/events.js';
 
 const at = (atS: number) => `20:${atS}`;
 
@@ -86,5 +92,60 @@ describe('an engine that fails, and the fade that comes of it', () => {
         { atS: 5, event: fade('engine-late', 'the daemon stood still for 2.50 s') },
       ),
     ).toEqual(['5 all light began to fade to its safe values (the daemon stood still for 2.50 s)']);
+  });
+});
+
+describe('light that the supervisor took from the engine', () => {
+  const lights = (atS: number, to: 'losing' | 'safe' | 'returning', rest: object = {}) => ({
+    atS,
+    event: { kind: 'lights', from: 'live', to, cause: 'the engine is well', ...rest } as const,
+  });
+
+  it('is held until it begins to come up again, with its cause', () => {
+    const { held } = heldIn([
+      lights(10, 'losing', {
+        cause: 'the engine is late: no frame on time for 0.29 s',
+        condition: 'engine-late',
+      }),
+      lights(13, 'safe', { cause: 'the engine is starting', condition: 'engine-late' }),
+      lights(16, 'returning'),
+      lights(20, 'losing', {
+        cause: 'the daemon stood still for 0.29 s',
+        condition: 'engine-late',
+      }),
+      lights(23, 'returning'),
+      lights(30, 'losing', { cause: 'stopping', condition: 'shutdown' }),
+    ]);
+    expect(held).toEqual([
+      {
+        fromS: 10,
+        untilS: 16,
+        cause: 'engine-late',
+        why: 'the engine was late: no frame on time for 0.29 s',
+      },
+      { fromS: 20, untilS: 23, cause: 'engine-late', why: 'the daemon stood still for 0.29 s' },
+      {
+        fromS: 30,
+        untilS: Number.POSITIVE_INFINITY,
+        cause: 'shutdown',
+        why: 'the daemon was stopped',
+      },
+    ]);
+  });
+
+  it('is not sent while an interface is lost', () => {
+    const lighting = (atS: number, event: LightingEvent) => ({
+      atS,
+      event: { kind: 'lighting', event } as const,
+    });
+    const { outages } = heldIn([
+      lighting(10, { kind: 'interface-lost', interface: 'eth1', reason: 'it is gone' }),
+      lighting(18, { kind: 'interface-back', interface: 'eth1', address: '10.2.0.5' }),
+      lighting(40, { kind: 'interface-lost', interface: 'eth2', reason: 'it is gone' }),
+    ]);
+    expect(outages).toEqual([
+      { interface: 'eth1', fromS: 10, untilS: 18 },
+      { interface: 'eth2', fromS: 40, untilS: Number.POSITIVE_INFINITY },
+    ]);
   });
 });

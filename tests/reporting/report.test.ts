@@ -6,6 +6,7 @@ import type { EngineEvent } from '../../src/engine/events.js';
 import { viewOf } from '../../src/engine/view.js';
 import { Replay } from '../../src/recording/replay.js';
 import { Account } from '../../src/reporting/account.js';
+import { blackouts, type HeldLight } from '../../src/reporting/held-light.js';
 import { Histogram } from '../../src/reporting/histogram.js';
 import { whatToMend } from '../../src/reporting/mend.js';
 import { PlaceNames, placeWords } from '../../src/reporting/places.js';
@@ -276,9 +277,9 @@ describe('what happened', () => {
 });
 
 /** An account of an engine that is run here, tick by tick. */
-function following(text: string) {
+function following(text: string, held: readonly HeldLight[] = []) {
   const rig = new Rig(text);
-  const account = new Account(rig.show);
+  const account = new Account(rig.show, held);
   account.begin({ show: rig.show, view: rig.view, tickHz: TICK_HZ }, rig.nowS);
   let heard = 0;
   const run = (seconds: number, places: Parameters<Rig['run']>[1]) =>
@@ -420,6 +421,90 @@ describe('a loss that goes on for another reason', () => {
   });
 });
 
+describe('light that was not where the engine had it', () => {
+  const late = {
+    cause: 'engine-late',
+    why: 'the engine was late: no frame on time for 0.29 s',
+  } as const;
+  const still = { cause: 'engine-late', why: 'the daemon stood still for 0.31 s' } as const;
+
+  it('followed nobody: all are lost for that time, with its cause', () => {
+    const { run, report } = following(HOUSE, [
+      { fromS: 1010, untilS: 1013, ...late },
+      { fromS: 1020, untilS: 1022, ...still },
+    ]);
+    run(30, { 1: [2, 6], 2: [8, 7] });
+    const { losses, mend, performers, actions } = report();
+    const told = losses.map(({ performer, atS, forS, why }) => [
+      performer,
+      Math.round(atS),
+      Math.round(forS),
+      why,
+    ]);
+    expect(told).toEqual([
+      ['ines', 1010, 3, late.why],
+      ['tobias', 1010, 3, late.why],
+      ['ines', 1020, 2, still.why],
+      ['tobias', 1020, 2, still.why],
+    ]);
+    expect(mend.map(({ what }) => what)).toEqual([
+      'The engine was late once; all light went to the safe look, for up to 3.0 s.',
+      'The daemon stood still once; all light went to the safe look, for up to 2.0 s.',
+    ]);
+    for (const { sinceS, followedS, stretches } of performers) {
+      // 5 s of the two fades, and the second and a half before the light came up at first.
+      expect(sinceS - followedS).toBeGreaterThan(4.9);
+      expect(sinceS - followedS).toBeLessThan(7);
+      const held = stretches.filter(({ phase }) => phase === 'held');
+      expect(held.map(({ fromS, toS }) => Math.round(toS - fromS))).toEqual([3, 2]);
+    }
+    expect(actions.filter(({ what }) => what.includes('return'))).toEqual([]);
+  });
+
+  it('goes on for a performer who is lost when it ends, and tells nothing of their light meanwhile', () => {
+    const { run, report } = following(HOUSE, [{ fromS: 1010, untilS: 1014, ...late }]);
+    run(11, { 1: [2, 6], 2: [8, 7] });
+    // Tobias is silent within the fade, and comes back well after it.
+    run(9, { 1: [2, 6] });
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    const { losses, actions } = report();
+    expect(losses.map(({ performer }) => performer)).toEqual(['ines', 'tobias']);
+    const [ines, tobias] = losses;
+    expect(ines?.forS).toBeCloseTo(4, 1);
+    expect(tobias?.forS).toBeGreaterThan(10);
+    expect(tobias?.cause).toBe('tracker-silent');
+    expect(actions.map(({ what }) => what)).toEqual(['tobias: light began to return']);
+  });
+
+  it('is the end of the evening where the daemon is told to stop', () => {
+    const { run, report } = following(HOUSE, [
+      { fromS: 1010, untilS: Number.POSITIVE_INFINITY, cause: 'shutdown', why: 'it was stopped' },
+    ]);
+    run(13, { 1: [2, 6], 2: [8, 7] });
+    const { losses, endS, performers } = report();
+    expect(losses).toEqual([]);
+    expect(endS).toBeCloseTo(1010, 1);
+    expect(performers[0]?.sinceS).toBeCloseTo(10, 0);
+  });
+
+  it('is dark where none of the outputs could send', () => {
+    const one = { interface: 'eth1', fromS: 10, untilS: 20 };
+    const other = { interface: 'eth2', fromS: 15, untilS: 30 };
+    const outputs = [{ interface: 'eth1' }, { interface: 'eth1' }];
+    expect(blackouts([one, other], outputs)).toMatchObject([{ fromS: 10, untilS: 20 }]);
+    const both = [...outputs, { interface: 'eth2' }];
+    expect(blackouts([one, other], both)).toEqual([
+      {
+        fromS: 15,
+        untilS: 20,
+        cause: 'output-down',
+        why: 'no light left this machine: all lighting interfaces were lost',
+      },
+    ]);
+    expect(blackouts([one], both)).toEqual([]);
+  });
+});
+
 describe('the end of an evening', () => {
   it('that is not counted is said, however short', () => {
     const { run, report } = following(HOUSE);
@@ -477,15 +562,18 @@ describe('an evening with many losses', () => {
 });
 
 describe('what to mend', () => {
-  const { report } = reportOf(recordSession(TEXT, 5));
+  const { report, show } = reportOf(recordSession(TEXT, 5));
 
   it('is a tracker of a pair that was frozen while the other one went on', () => {
-    const [first] = whatToMend({
-      ...report,
-      trackerSilences: [
-        { performer: 'gull', tracker: '3', how: 'frozen', fromS: 1, untilS: 41, forS: 40 },
-      ],
-    });
+    const [first] = whatToMend(
+      {
+        ...report,
+        trackerSilences: [
+          { performer: 'gull', tracker: '3', how: 'frozen', fromS: 1, untilS: 41, forS: 40 },
+        ],
+      },
+      String,
+    );
     expect(first?.what).toBe(
       'Tracker 3 of The Gull was frozen once, 40.0 s in all; the light followed the other one.',
     );
@@ -516,14 +604,17 @@ describe('what to mend', () => {
       place: 'the stove',
       forS: 5,
     });
-    const mend = whatToMend({
-      ...report,
-      losses: [
-        ...['ines', 'gull'].map(name => lost(10, name, 'the engine crashed')),
-        ...['ines', 'gull'].map(name => lost(30, name, 'the engine crashed')),
-        ...['ines', 'gull'].map(name => lost(50, name, 'the engine hung')),
-      ],
-    });
+    const mend = whatToMend(
+      {
+        ...report,
+        losses: [
+          ...['ines', 'gull'].map(name => lost(10, name, 'the engine crashed')),
+          ...['ines', 'gull'].map(name => lost(30, name, 'the engine crashed')),
+          ...['ines', 'gull'].map(name => lost(50, name, 'the engine hung')),
+        ],
+      },
+      String,
+    );
     expect(mend.map(({ what }) => what)).toEqual([
       'The engine crashed twice and hung once; all light went to its safe values.',
     ]);
@@ -553,17 +644,20 @@ describe('what to mend', () => {
   });
 
   it('is at most five things, those that cost most first', () => {
-    const weights = whatToMend({
-      ...report,
-      unreached: [
-        { fixture: 'head upstage', forS: 100 },
-        { fixture: 'head stage left', forS: 10 },
-        { fixture: 'head stage right', forS: 4 },
-        { fixture: 'another', forS: 3 },
-        { fixture: 'one more', forS: 2.5 },
-        { fixture: 'the last', forS: 2 },
-      ],
-    });
+    const weights = whatToMend(
+      {
+        ...report,
+        unreached: [
+          { fixture: 'head upstage', forS: 100 },
+          { fixture: 'head stage left', forS: 10 },
+          { fixture: 'head stage right', forS: 4 },
+          { fixture: 'another', forS: 3 },
+          { fixture: 'one more', forS: 2.5 },
+          { fixture: 'the last', forS: 2 },
+        ],
+      },
+      String,
+    );
     expect(weights.map(({ what }) => what)).toEqual([
       'head upstage could not reach its point for 1:40 min.',
       'head stage left could not reach its point for 10.0 s.',
@@ -573,12 +667,35 @@ describe('what to mend', () => {
     ]);
   });
 
-  it('is a battery that was low when the evening ended', () => {
-    const [first] = whatToMend({
-      ...report,
-      lowBatteries: [{ tracker: '3', performer: 'gull', charge: 0.18 }],
+  it('is no battery: those have a list of their own, from which nothing falls off', () => {
+    const low = { ...report, lowBatteries: [{ tracker: '3', performer: 'gull', charge: 0.18 }] };
+    expect(whatToMend(low, String)).toEqual([]);
+    const words = { day: String, at: String };
+    expect(reportText(low, words, text => text)).toContain(
+      '  tracker 3 (The Gull), 18 % left: charge or change it',
+    );
+    expect(reportPage(low, show, words)).toContain('<li>tracker 3 (The Gull), 18 % left</li>');
+  });
+
+  it('is first of all a daemon that was gone without an end', () => {
+    const [first] = whatToMend(
+      { ...report, goneS: 77, unreached: [{ fixture: 'head', forS: 9000 }] },
+      atS => `20:${atS}`,
+    );
+    expect(first?.what).toBe('The daemon was gone from 20:77 without an end.');
+  });
+
+  it('is an outage of one interface at the weight of its outputs', () => {
+    const outage = { interface: 'eth1', fromS: 10, forS: 8 };
+    const [first] = whatToMend(
+      { ...report, outages: [{ ...outage, outputs: ['heads'], ofOutputs: 2 }] },
+      String,
+    );
+    expect(first).toMatchObject({
+      what: 'Lighting interface eth1 was lost once, 8.0 s in all: output heads sent nothing.',
+      // Three performers, half of the light.
+      weightS: 12,
     });
-    expect(first?.what).toBe('The battery of tracker 3 (The Gull) was low: 18 % left.');
   });
 
   it('is nothing where nothing was lost', () => {
