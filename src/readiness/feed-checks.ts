@@ -39,6 +39,7 @@ export function checkFeeds(show: Show, facts: NetworkFacts, others: readonly str
       if (heard?.battery !== undefined) checks.push(checkBattery(name, heard.battery));
     }
   }
+  for (const { id } of show.spares) checks.push(checkSpare(id, heardOf(id), facts.seconds));
   const known = new Set([
     ...show.performers.flatMap(one => one.trackers.map(tracker => tracker.id)),
     ...show.spares.map(one => one.id),
@@ -70,7 +71,7 @@ function checkInput(
       'feed',
       name,
       `not listened to: ${problem}`,
-      'Where the show itself is running, stop it for this check: its own log and `lampwright` events say how the feed is.',
+      'Where the show itself is running, stop it for this check: its own log and `lampwright tell STATE_DIR status` say how the feed is.',
     );
   }
   if (datagrams === 0) {
@@ -104,11 +105,27 @@ function checkInput(
 /** Common practice: a tracker that begins a show below a third may not see its end. */
 const BATTERY_WARN = 0.3;
 
-function checkBattery(name: string, battery: number): Check {
-  const what = `${(100 * battery).toFixed(0)} % of its charge left.`;
+function checkBattery(name: string, battery: number, before = ''): Check {
+  const what = `${before}${(100 * battery).toFixed(0)} % of its charge left.`;
   return battery < BATTERY_WARN
     ? warn('feed', name, what, 'Charge it, or change its battery, before the doors.')
     : pass('feed', name, what);
+}
+
+/** A spare moves nobody yet, so its rhythm may be anything; it has to be there, and charged. */
+function checkSpare(id: string, heard: Heard | undefined, seconds: number): Check {
+  const name = `spare ${id}`;
+  if (heard === undefined) {
+    return warn(
+      'feed',
+      name,
+      `not heard in ${seconds} s.`,
+      'Switch it on for this check: nobody knows yet whether it could take over.',
+    );
+  }
+  return heard.battery === undefined
+    ? pass('feed', name, 'heard.')
+    : checkBattery(name, heard.battery, 'heard, ');
 }
 
 /** What the performer of a tracker wears beside it. */

@@ -1,6 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { afterEach, expect, test, vi } from 'vitest';
 import { main } from '../../src/commands/cli.js';
+import { parseRequest } from '../../src/daemon/operator/request-words.js';
 
 /** What README and guides promise of the commands and of what is needed beside them. */
 const ROOT = new URL('../../', import.meta.url);
@@ -42,6 +43,33 @@ test('README names the commands without --json, and there are no others', async 
   const said = /all but (.*?) have `--json`/s.exec(README)?.[1] ?? '';
   expect([...said.matchAll(/`(\w+)`/g)].map(([, name]) => name).sort()).toEqual(without.sort());
 });
+
+test('every command that the sources name to people is one', async () => {
+  const help = await printed('--help');
+  const names = new Set([...help.matchAll(/^ {2}([a-z]+) {2,}/gm)].map(([, name]) => name));
+  const sources = readdirSync(new URL('src/', ROOT), { recursive: true, encoding: 'utf8' });
+  let found = 0;
+  const wrong: string[] = [];
+  for (const file of sources.filter(name => name.endsWith('.ts'))) {
+    const text = readFileSync(new URL(`src/${file}`, ROOT), 'utf8');
+    // In ticks, in examples, and with the ticks about the name alone, which hides a command from this test.
+    // A tick after "= " begins a text.
+    const named =
+      /(?:\\?(?<!= )`|^ {2}|usage: )lampwright(\\?`)?(?: ([a-z]+))?(?: [./$S]\S+ ([a-z]+))?/gm;
+    for (const [whole, tick, name, verb] of text.matchAll(named)) {
+      if (tick === undefined && name === undefined) continue;
+      found += 1;
+      const isTold = name !== 'tell' || verb === undefined || isRequest(verb);
+      if (tick !== undefined || !names.has(name) || !isTold) wrong.push(`${file}: ${whole}`);
+    }
+  }
+  expect(found).toBeGreaterThan(60);
+  expect(wrong).toEqual([]);
+});
+
+function isRequest(verb: string): boolean {
+  return [[], ['1'], ['1', 'ines']].some(rest => typeof parseRequest([verb, ...rest]) !== 'string');
+}
 
 test.each(['patch', 'jq'])('a page that uses %s can count on README having named it', tool => {
   const uses = pages.filter(({ text }) => new RegExp(`^ {4}(.*\\| )?${tool} `, 'm').test(text));

@@ -265,11 +265,27 @@ describe('the feed', () => {
     expect(charge(0.31)).toMatchObject({ state: 'pass', found: '31 % of its charge left.' });
   });
 
+  it('says of each spare whether it is heard, and what charge it has', () => {
+    const record = recordOf(beats(60, 0.05));
+    noteReport(record, { tracker: '9', timeS: 3, x: 0, y: 0, z: 0, quality: 1, battery: 0.05 });
+    noteReport(record, { tracker: '8', timeS: 3, x: 0, y: 0, z: 0, quality: 1, battery: 0.9 });
+    noteReport(record, { tracker: '7', timeS: 3, x: 0, y: 0, z: 0, quality: 1 });
+    const withSpares = SHOW.replace('fixtures:', 'spares: [6, 7, 8, 9]\nfixtures:');
+    const checks = checksOf(feed({ datagrams: 64, record }), withSpares);
+    expect(one(checks, 'spare 9')).toBe('warn: heard, 5 % of its charge left.');
+    expect(one(checks, 'spare 8')).toBe('pass: heard, 90 % of its charge left.');
+    expect(one(checks, 'spare 7')).toBe('pass: heard.');
+    expect(one(checks, 'spare 6')).toBe('warn: not heard in 10 s.');
+  });
+
   it('that is no position by the routes fails, and so does a port that is taken', () => {
     const wrong = checksOf(feed({ datagrams: 9, rejected: 9 })).filter(c => c.area === 'feed');
     expect(one(wrong, 'input tracking')).toMatch(/^fail: 9 datagrams, and none was a position/);
     const taken = checksOf(feed({ problem: 'another program listens there.' }));
     expect(taken.filter(check => check.area === 'feed')).toHaveLength(1);
+    expect(taken.find(check => check.area === 'feed')?.act).toContain(
+      'lampwright tell STATE_DIR status',
+    );
   });
 
   it.each([
