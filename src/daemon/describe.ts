@@ -163,6 +163,14 @@ export function describe(event: SupervisorEvent): Entry {
         text: `flash limit: ${listed(event.fixtures)} held down for a moment`,
         data: event,
       };
+    case 'light-rejoins': {
+      const which = `${event.universes.length === 1 ? 'universe' : 'universes'} ${event.universes.join(', ')}`;
+      return {
+        level: 'warn',
+        text: `${which}: sent again after ${event.forS.toFixed(1)} s; what has changed meanwhile fades out where it was, and comes back`,
+        data: event,
+      };
+    }
     case 'light-resumed':
       return {
         level: 'error',

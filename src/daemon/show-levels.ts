@@ -19,6 +19,8 @@ import { rise } from '../safety/ramp.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
 import { type Section, sectionsOf } from '../show/sections.js';
+import type { Comeback } from './comeback.js';
+import { Outages } from './outages.js';
 
 /** What the supervisor holds of one show: how it gets to its safe look, and what it sends. */
 export interface ShowLevels {
@@ -28,6 +30,9 @@ export interface ShowLevels {
   leaving: Leaving;
   /** Under way from the light of the other machine to ours. */
   blend: Blend | undefined;
+  /** Under way from what was last sent before an outage to what is to be. */
+  comeback: Comeback | undefined;
+  readonly outages: Outages;
   /** Levels of all universes as last sent. */
   readonly out: Uint8Array;
   readonly sections: readonly LevelSection[];
@@ -54,6 +59,8 @@ export function createShowLevels(show: Show): ShowLevels {
     fallback: createFallback(plan),
     leaving,
     blend: undefined,
+    comeback: undefined,
+    outages: new Outages(show.universes.length),
     out,
     sections: levelSections(show, leaving),
     losingForS: 0,

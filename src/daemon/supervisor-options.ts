@@ -2,6 +2,7 @@ import type { Snapshot } from '../engine/snapshot.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
+import type { LightRejoins } from './comeback.js';
 import type { KeeperEvent } from './engine-keeper.js';
 import type { EngineCounters } from './engine-link.js';
 import type { KeptEvent } from './kept-file.js';
@@ -50,6 +51,7 @@ export type SupervisorEvent =
   | ({ readonly kind: 'pair' } & PairChange)
   /** A supervisor has died on this show just now: the light goes on from there to the safe look. */
   | { readonly kind: 'light-resumed' }
+  | LightRejoins
   /** Ahead of everything, the kernel's own work included. */
   | { readonly kind: 'realtime-policy'; readonly policy: string }
   | { readonly kind: 'stopping' }

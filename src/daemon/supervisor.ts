@@ -1,13 +1,13 @@
 import type { OperatorAction } from '../engine/operator-action.js';
 import { type FallbackPhase, stepFallback, timeToSafeS } from '../safety/fallback.js';
 import { beginLeaving, type CutOff, stepLeaving } from '../safety/leaving.js';
-import { isFullySafe } from '../safety/retreat.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import { sectionsOf } from '../show/sections.js';
 import { AcceptedShow } from './accepted-show.js';
 import { type Beat, BeatClock } from './beat-clock.js';
 import { monotonicS } from './clock.js';
+import { followComeback, isSettledSafe, rejoin } from './comeback.js';
 import { Continuity } from './continuity.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
 import { EngineLoss } from './engine-loss.js';
@@ -345,21 +345,27 @@ export class Supervisor {
 
   /** Nothing is to be done to the light but what the engine says. */
   #isSteady(): boolean {
-    const { fallback, blend } = this.#levels;
+    const { fallback, blend, comeback, outages } = this.#levels;
     const nowS = monotonicS();
     const stalled = this.#clock.hasStalled(nowS, this.#periodS, this.#silentAfterS);
     const well = this.#condition(nowS) === undefined && !stalled;
-    return fallback.phase === 'live' && well && blend === undefined && this.#lights.leads(nowS);
+    const isUnderWay = blend !== undefined || comeback !== undefined || outages.hasReturned;
+    return fallback.phase === 'live' && well && !isUnderWay && this.#lights.leads(nowS);
   }
 
   /** The first section of a frame. If the last one doesn't come, a whole beat does: the timer still runs. */
   #beginBeat(): OpenBeat {
     const beat = this.#nextBeat();
-    const cutOff = this.lighting?.cutOff();
+    const cutOff = this.#cutOff(beat.nowS);
     beginLeaving(this.#levels.leaving, beat.nowS);
     this.lighting?.beginBeat(this.#levels.out);
     this.#openBeat = { ...beat, cutOff, section: 0 };
     return this.#openBeat;
+  }
+
+  #cutOff(nowS: number): CutOff | undefined {
+    const cutOff = this.lighting?.cutOff();
+    return cutOff === undefined ? undefined : this.#levels.outages.look(cutOff, nowS);
   }
 
   #nextBeat(): Beat {
@@ -379,6 +385,7 @@ export class Supervisor {
     const before = fallback.phase;
     const condition = this.#condition(nowS);
     const well = condition === undefined && !stalled;
+    const sent = this.#levels.outages.hasReturned ? Uint8Array.from(out) : undefined;
     if (stepFallback(fallback, plan, keeper.levels, well, dtS, out)) {
       // What it would have faded meanwhile is not caught up with.
       if (before === 'live' && !stalled) shortenFades(this.#levels, this.#loss.leftS(nowS));
@@ -389,19 +396,19 @@ export class Supervisor {
       const { phase: to } = fallback;
       this.options.onEvent({ kind: 'lights', from: before, to, cause, condition: row });
     }
+    if (sent !== undefined) this.options.onEvent(rejoin(this.#levels, sent));
+    followComeback(this.#levels, dtS);
     for (const change of this.#lights.stepPair(this.#levels, nowS, this.#clock.hears(nowS))) {
       this.options.onEvent({ kind: 'pair', ...change });
     }
     stepBlend(this.#levels, dtS);
-    stepLeaving(this.#levels.leaving, out, dtS, nowS, this.lighting?.cutOff());
+    stepLeaving(this.#levels.leaving, out, dtS, nowS, this.#cutOff(nowS));
     this.lighting?.send(out, nowS);
     this.#endBeat(beat, well);
     const stopping = this.#stopping;
     if (stopping !== undefined) {
-      const { slowed, flash } = this.#levels.leaving;
-      const settled = fallback.retreats.every(isFullySafe) && slowed === 0 && flash.held === 0;
       stopping.leftS -= dtS;
-      if (settled || stopping.leftS <= 0) {
+      if (isSettledSafe(this.#levels) || stopping.leftS <= 0) {
         void this.#finish().then(stopping.done);
         return;
       }

@@ -12,6 +12,7 @@ import { type Leaving, lampSlots } from '../safety/leaving.js';
 import { createRetreat, type Retreat } from '../safety/retreat.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
+import { Outages } from './outages.js';
 import { leavingOf, levelSections, type ShowLevels } from './show-levels.js';
 
 /** What another show, or a supervisor that has died, has sent last. */
@@ -24,7 +25,7 @@ export interface LevelsBefore {
 
 /** What is known besides of the show that runs: each of its fixtures, wherever it is between live and safe. */
 export type LevelsRunning = LevelsBefore &
-  Pick<ShowLevels, 'plan' | 'fallback' | 'blend' | 'leaving'>;
+  Pick<ShowLevels, 'plan' | 'fallback' | 'blend' | 'comeback' | 'leaving'>;
 
 /**
  * Begins at what another show has last sent, and takes it to this show's safe look as if all had been
@@ -61,7 +62,7 @@ export function takeOverLevels(show: Show, before: LevelsBefore | LevelsRunning)
   const goOn = 'fallback' in before ? continuation(show, before) : undefined;
   plan.fixtures.forEach((fixture, i) => {
     const retreat = fallback.retreats[i] as Retreat;
-    begin(retreat, fixture, out);
+    beginAtSent(retreat, fixture, out);
     if (goOn !== undefined) goOn(fallback, fixture, i);
     else if (before.losingForS > 0) {
       fallback.fadeS[i] = Math.max(0, plannedFadeS(fixture, plan) - before.losingForS);
@@ -75,6 +76,8 @@ export function takeOverLevels(show: Show, before: LevelsBefore | LevelsRunning)
     fallback,
     leaving,
     blend: undefined,
+    comeback: undefined,
+    outages: new Outages(show.universes.length),
     out,
     sections: levelSections(show, leaving),
     losingForS: before.losingForS,
@@ -95,7 +98,7 @@ function carryRation(next: Show, leaving: Leaving, before: LevelsRunning): void 
 }
 
 /** As live, whatever it shows; but a head that points where it should need not go dark before it comes up. */
-function begin(retreat: Retreat, fixture: FallbackFixture, out: Uint8Array): void {
+export function beginAtSent(retreat: Retreat, fixture: FallbackFixture, out: Uint8Array): void {
   const safe = fixture.moves ? shareOfSafe(fixture, out) : undefined;
   const where = safe === undefined ? { stage: 'live', live: 1, safe: 0 } : { stage: 'safe', safe };
   Object.assign(retreat, createRetreat(), where);
@@ -121,7 +124,7 @@ type Continuation = (fallback: Fallback, fixture: FallbackFixture, index: number
 
 /** Hands over, to a fixture of the next show, what the one on its slots was doing. */
 function continuation(next: Show, before: LevelsRunning): Continuation {
-  const { show, plan, fallback: old, blend } = before;
+  const { show, plan, fallback: old, blend, comeback } = before;
   const isLosing = old.phase === 'losing';
   const wireSlot = wireSlotsOf(show);
   const bySlot = new Map<number, number>();
@@ -135,7 +138,7 @@ function continuation(next: Show, before: LevelsRunning): Continuation {
     const [owner] = owners;
     const was = owner === undefined ? undefined : plan.fixtures[owner];
     // What was sent last is live: there is nothing to go on with. What was blended is not its own.
-    if (old.phase === 'live' || blend !== undefined) return;
+    if (old.phase === 'live' || blend !== undefined || comeback !== undefined) return;
     const isSame =
       owner !== undefined &&
       was !== undefined &&

@@ -37,6 +37,12 @@ export const DEFAULT_LIMITS: LimitOptions = {
 /** One packet at 40 a second: shorter would be no limit. */
 export const SHORTEST_RANGE_S = 0.025;
 
+/**
+ * Beyond what a head can do nobody asks: a quarter more is for beats that are early or late, and for the steps of
+ * a coarse channel.
+ */
+const SPARE_SPEED = 1.25;
+
 /** A DMX512 universe (E1.11); levels of several lie one after the other. */
 const SLOTS_PER_UNIVERSE = 512;
 /** Slots of the longest channel: 32 bits. */
@@ -94,7 +100,9 @@ export function createLeaving(
       slots[c * MOST_SLOTS + k] = slot;
     });
     const maxRaw = 256 ** width - 1;
-    rates[c] = channel.stepped ? Number.POSITIVE_INFINITY : maxRaw / rangeS(channel, options);
+    const own = (channel.motion?.speed ?? Number.POSITIVE_INFINITY) * SPARE_SPEED;
+    const most = Math.min(own, maxRaw / rangeS(channel, options));
+    rates[c] = channel.stepped ? Number.POSITIVE_INFINITY : most;
     if (channel.dropsAtOnce) dropTo[c] = channel.safeRaw;
     at[c] = read(slots, widths, c, start);
     if (channel.class !== 'intensity') return;

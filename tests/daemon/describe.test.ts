@@ -301,6 +301,10 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     from: 'listening',
     to,
   })),
+  'light-rejoins': [
+    { kind: 'light-rejoins', universes: [2], forS: 8.2 },
+    { kind: 'light-rejoins', universes: [1, 2], forS: 0.5 },
+  ],
   'light-resumed': [{ kind: 'light-resumed' }],
   'stood-still': [{ kind: 'stood-still', forS: 3.02 }],
   'service-fault': [{ kind: 'service-fault', reason: 'spawn systemd-notify ENOENT' }],
