@@ -8,21 +8,12 @@ import {
   stepFallback,
   writeRaw,
 } from '../safety/fallback.js';
-import { isFullySafe, type Retreat } from '../safety/retreat.js';
+import type { Retreat } from '../safety/retreat.js';
 import { SLOTS_PER_UNIVERSE } from '../show/model.js';
-import type { ShowLevels } from './show-levels.js';
-import { beginAtSent } from './take-over.js';
+import { beginAtSent } from './begin-at-sent.js';
 
 /** Of its range, by how much a channel may have changed meanwhile and go on at once: 2.7 degrees of 540. */
 const ALIKE = { movement: 0.005, intensity: 0.02, other: 0.02 };
-
-/** Universes leave again after an outage: what has changed since goes by way of the safe look. */
-export interface LightRejoins {
-  readonly kind: 'light-rejoins';
-  /** As the show numbers them. */
-  readonly universes: readonly number[];
-  readonly forS: number;
-}
 
 /** The light of some fixtures on its way from what was last sent, by the safe look, to what it is to be. */
 export interface Comeback {
@@ -76,35 +67,6 @@ export function stepComeback(comeback: Comeback, levels: Uint8Array, dtS: number
     for (const channel of channels) writeRaw(channel, readRaw(channel, own), levels);
   }
   return fallback.phase !== 'live' || fallback.armed.includes(0);
-}
-
-/**
- * Universes are back after an outage: their light begins at what of it has left last.
- * @param sent levels that left last, of all universes; `levels.out` are those that are to leave now
- */
-export function rejoin(levels: ShowLevels, sent: Uint8Array): LightRejoins {
-  const { show, plan, out, comeback, outages } = levels;
-  const { universes, forS } = outages.take();
-  // What is on its way back already, and what has come back now, begin together.
-  const under = new Set(comeback?.plan.fixtures);
-  const isBack = (universe: number) => universes.includes(universe);
-  levels.comeback = beginComeback(plan, isBack, sent, out, under);
-  const onWire = universes.map(index => show.universes[index] ?? 0);
-  return { kind: 'light-rejoins', universes: onWire, forS };
-}
-
-/** One beat of all that is on its way back. */
-export function followComeback(levels: ShowLevels, dtS: number): void {
-  const { comeback, out } = levels;
-  if (comeback !== undefined && !stepComeback(comeback, out, dtS)) levels.comeback = undefined;
-}
-
-/** All light is at the safe look, and nothing is held back on its way there. */
-export function isSettledSafe({ fallback, comeback, leaving }: ShowLevels): boolean {
-  if (leaving.slowed > 0 || leaving.flash.held > 0) return false;
-  if (!fallback.retreats.every(isFullySafe)) return false;
-  // By then that goes from the safe look to the safe look.
-  return comeback === undefined || comeback.fallback.phase !== 'losing';
 }
 
 function isOn({ channels }: FallbackFixture, isBack: (universe: number) => boolean): boolean {

@@ -2,7 +2,6 @@ import type { Snapshot } from '../engine/snapshot.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
-import type { LightRejoins } from './comeback.js';
 import type { KeeperEvent } from './engine-keeper.js';
 import type { EngineCounters } from './engine-link.js';
 import type { KeptEvent } from './kept-file.js';
@@ -11,6 +10,7 @@ import type { StoreEvent } from './operator/store.js';
 import type { Ownership } from './ownership/ownership.js';
 import type { PairChange } from './pair-light.js';
 import type { RecordOrders } from './recorder/orders.js';
+import type { LightRejoins } from './rejoin.js';
 
 export type SupervisorEvent =
   | {

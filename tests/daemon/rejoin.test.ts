@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { followComeback, isSettledSafe, rejoin } from '../../src/daemon/comeback.js';
+import { followComeback, isSettledSafe, rejoin } from '../../src/daemon/rejoin.js';
 import { createShowLevels, type ShowLevels } from '../../src/daemon/show-levels.js';
 import { readRaw, stepFallback, writeRaw } from '../../src/safety/fallback.js';
 import { GOES_BACK, LEAVES, stepLeaving } from '../../src/safety/leaving.js';
