@@ -6,7 +6,7 @@ import { parseRecording } from '../../src/rehearsal/recording.js';
 import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
 import { datagramsOf } from '../../src/rehearsal/reports.js';
 import { parseScene } from '../../src/rehearsal/scene-file.js';
-import { type Tuning, tune } from '../../src/rehearsal/tune.js';
+import { type TuneInputs, type Tuning, tune } from '../../src/rehearsal/tune.js';
 import type { Feed } from '../../src/rehearsal/tune-course.js';
 import type { Show } from '../../src/show/model.js';
 import { parseShow } from '../../src/show/parse.js';
@@ -123,12 +123,16 @@ function delayed(datagram: Datagram, lateS: Readonly<Record<string, number>>): D
 export function tuned(
   text: string,
   feed: Feed,
-  { clocksAgree = false, isTable = false }: { clocksAgree?: boolean; isTable?: boolean } = {},
+  {
+    clocksAgree = false,
+    isTable = false,
+    changed = changes => applied(text, changes),
+  }: Partial<Pick<TuneInputs, 'clocksAgree' | 'isTable' | 'changed'>> = {},
 ): Tuning {
   return tune({
     show: showOf(text),
     feed,
-    changed: changes => applied(text, changes),
+    changed,
     clocksAgree,
     isTable,
     progress: () => {},

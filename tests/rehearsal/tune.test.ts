@@ -112,6 +112,42 @@ describe('tune, on simulated recordings whose sensor is known', () => {
   });
 });
 
+describe('tune, of a rounded feed whose bearer stands for 40 s', () => {
+  const text = hallText();
+  const at = (timeS: number) => (timeS < 5 ? timeS : timeS < 45 ? 5 : timeS - 40);
+  const sightings = Array.from({ length: 1000 }, (_, n) => n / 20).map(timeS => ({
+    tracker: 0,
+    timeS,
+    arrivalS: timeS,
+    x: Math.round(100 * at(timeS)) / 100,
+    y: 2,
+    z: 1.5,
+    quality: 1,
+  }));
+  const feed = feedOfReports(text, { truth: measured('uwb_robot_labyrinth').truth, sightings });
+
+  it('proposes a longer time until a feed is taken to hang, though it is too short for the rest', () => {
+    const tuning = tuned(text, feed, { isTable: true });
+    expect(tuning.tooShort).toBeDefined();
+    expect(tuning.trackers[0]?.longestRepeatS).toBeCloseTo(40, 0);
+    expect(outcome(tuning, 'frozen')).toMatchObject({
+      kind: 'proposed',
+      now: '60',
+      proposed: '80',
+    });
+  });
+
+  it('says why a change can not be made', () => {
+    const tuning = tuned(text, feed, {
+      isTable: true,
+      changed: () => 'it is written as an alias.',
+    });
+    expect(tuning.changes).toEqual([]);
+    const why = expect.stringContaining('but it is written as an alias.');
+    expect(outcome(tuning, 'frozen')).toMatchObject({ kind: 'kept', why });
+  });
+});
+
 describe('courseOf', () => {
   it('leaves out what is more than can be judged at once, at the same moment with any setting', () => {
     const text = hallText();
