@@ -70,7 +70,7 @@ describe('the noise of a sensor', () => {
     const track = createTrack(OPTIONS, 1);
     for (let i = 0; i < 400; i++) {
       const t = i / 4;
-      observe(track, sighting(t, [1.5 * Math.cos(1.4 * t), 1.5 * Math.sin(1.4 * t), 1]));
+      observe(track, sighting(t, [2 * Math.cos(2.5 * t), 2 * Math.sin(2.5 * t), 1]));
     }
     const offShare = track.trackers[TRACKER.offShare] as number;
     expect(noiseShareOf(track, 0)).toBe(1 + 4 * Math.max(0, offShare - 0.03));
