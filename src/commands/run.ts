@@ -1,5 +1,5 @@
 import { setTimeout as sleep } from 'node:timers/promises';
-import { AcceptedShow } from '../daemon/accepted-show.js';
+import { AcceptedShow, refusalOf } from '../daemon/accepted-show.js';
 import { describe, describeDrops } from '../daemon/describe.js';
 import type { EngineCounters } from '../daemon/engine-link.js';
 import { createLog, type LogFormat } from '../daemon/log.js';
@@ -22,7 +22,7 @@ import { type LightSignals, listenToSignals } from './light-signals.js';
 import { recordOrders } from './record-options.js';
 import { refuse } from './refuse.js';
 import { loadShowBeside } from './show-beside.js';
-import { loadShow } from './show-file.js';
+import { type LoadedShow, loadShow } from './show-file.js';
 import { complain } from './terminal.js';
 
 export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--state-dir DIR] [--record DIR]
@@ -36,8 +36,8 @@ the terminal's end and runs on: there \`lampwright tell STATE_DIR reload\` reads
   --log json|text   one JSON object a line, or lines for people; text on a terminal, json elsewhere
   --state-dir DIR   keep there what people change while it runs (lampwright tell), for the next start;
                     under systemd the unit's StateDirectory, otherwise nowhere
-                    it also keeps the show that was accepted last: a start over a file with errors
-                    runs that one, and says so each minute
+                    it also keeps the show that was accepted last: a start over a file with errors,
+                    or one that a reload refused, runs that one, and says so each minute
   --standby         the second machine of two that run one show: a priority below, see
                     docs/guides/two-machines.md
   --trace-ticks     log each tick's start and length, for measurements
@@ -75,8 +75,8 @@ export async function run(args: Arguments): Promise<number> {
   const file = args.positionals[0] ?? '';
   const stateFolder = stateFolderOf(args);
   const onDisk = loadShow(file);
-  const accepted = onDisk.ok ? undefined : acceptedShow(stateFolder, file);
-  const loaded = accepted ?? onDisk;
+  const inPlace = acceptedInPlaceOf(onDisk, stateFolder, file);
+  const loaded = inPlace?.loaded ?? onDisk;
   if (!loaded.ok) return refuse(loaded.problems);
   const recording = recordOrders(args, loaded.show);
   if (!recording.ok) {
@@ -135,7 +135,7 @@ export async function run(args: Arguments): Promise<number> {
     stateFolder,
     ownership,
     startsAnyway: true,
-    ...(onDisk.ok ? {} : { staleBecause: onDisk.problems.map(formatProblem) }),
+    ...(inPlace && { staleBecause: inPlace.because }),
     runtimeFolder: process.env.RUNTIME_DIRECTORY?.split(':')[0],
     record,
     onEvent: event => {
@@ -184,14 +184,20 @@ function stateFolderOf(args: Arguments): string | undefined {
 }
 
 /**
- * The show that was accepted last from a file that can't be used now: who was told that a bad file leaves the
- * running show untouched must not find the stage dark after a crash.
+ * The show that was accepted last from a file that has errors now, or holds what a reload has refused: who was told
+ * that a bad file leaves the running show untouched must not find the stage dark after a crash.
  */
-function acceptedShow(stateFolder: string | undefined, file: string) {
-  const text = stateFolder === undefined ? undefined : AcceptedShow.read(stateFolder, file);
-  if (text === undefined) return undefined;
-  const parsed = parseShow(text, file);
-  return parsed.ok ? { ...parsed, whole: text } : undefined;
+function acceptedInPlaceOf(onDisk: LoadedShow, stateFolder: string | undefined, file: string) {
+  const accepted = stateFolder === undefined ? undefined : AcceptedShow.read(stateFolder, file);
+  if (accepted === undefined) return undefined;
+  const refusal = onDisk.ok ? refusalOf(accepted, onDisk.whole) : undefined;
+  if (onDisk.ok && refusal === undefined) return undefined;
+  const parsed = parseShow(accepted.text, file);
+  if (!parsed.ok) return undefined;
+  const because = onDisk.ok
+    ? (refusal ?? []).map(problem => `the last reload refused it: ${problem}`)
+    : onDisk.problems.map(formatProblem);
+  return { loaded: { ...parsed, whole: accepted.text }, because };
 }
 
 /** Builds the new show whole, then swaps; a bad one is told of. @returns what is wrong with it */
@@ -256,7 +262,12 @@ export async function runSupervisor(
     for (const problem of problems) complain(problem);
     return EXIT.fault;
   }
-  say(`${what} is running: the safe look is out`);
+  const silent = supervisor.status.outputs.filter(({ trouble }) => trouble !== undefined);
+  const out =
+    silent.length === 0
+      ? 'the safe look is out'
+      : `nothing is sent yet by ${silent.map(({ name }) => `"${name}"`).join(', ')}`;
+  say(`${what} is running: ${out}`);
   const timer = untilMs === undefined ? undefined : setTimeout(onSignal, untilMs);
   const code = await ended;
   clearTimeout(timer);

@@ -112,7 +112,7 @@ export function describe(event: SupervisorEvent): Entry {
     case 'show-stale':
       return {
         level: 'error',
-        text: `the show file has errors: the show that was accepted last runs instead. Mend the file and reload: ${event.problems.map(withoutExcerpt).join(' | ')}`,
+        text: `the show file can't be used: the show that was accepted last runs instead. Mend the file and reload: ${event.problems.map(withoutExcerpt).join(' | ')}`,
         data: event,
       };
     case 'unkept':

@@ -10,6 +10,8 @@ export interface ReloadHost {
   /** @returns why not; empty when the other show is out. May throw. */
   swap(next: ReadShow): Promise<readonly string[]>;
   onEvent(event: SupervisorEvent): void;
+  /** This very text could not be used: a restart must not try it in place of the show that runs. */
+  refused(next: ReadShow, problems: readonly string[]): void;
   /** Problems of the file at the start, where another show than its own runs. */
   readonly staleBecause?: readonly string[] | undefined;
 }
@@ -68,12 +70,14 @@ export class Reloading {
     const [before, staleBefore] = [host.current(), stale.problems];
     const problems = await this.#swap(next);
     if (problems.length > 0) {
+      host.refused(next, problems);
       host.onEvent({ kind: 'reload-refused', problems, by });
       return problems;
     }
     host.onEvent({ kind: 'reloaded', show: next.show.name, by });
     stale.problems = undefined;
     this.#failStart = message => {
+      host.refused(next, [message]);
       host.onEvent({ kind: 'reload-refused', problems: [message], by });
       this.#failStart = undefined;
       stale.problems = staleBefore;

@@ -6,7 +6,7 @@ import { sourceNameOf } from './identity.js';
 import type { CountedStream } from './last-look.js';
 import { endLeft } from './lighting/end-left.js';
 import type { LightingEvent } from './lighting/events.js';
-import { findInterface, interfaceList } from './lighting/interfaces.js';
+import { interfaceList } from './lighting/interfaces.js';
 import { LightingOutput } from './lighting/lighting-output.js';
 import type { SentStream } from './lighting/streams.js';
 import type { Ownership } from './ownership/ownership.js';
@@ -168,18 +168,13 @@ export class ShowLighting {
   }
 }
 
-function keysOf({ protocol, interface: wanted, universes }: Show['outputs'][number]): string[] {
-  const address = findInterface(wanted)?.address ?? wanted;
-  return universes.map(({ onWire }) => keyOf({ protocol, onWire, address }));
+function keysOf({ protocol, universes }: Show['outputs'][number]): string[] {
+  return universes.map(({ onWire }) => keyOf({ protocol, onWire }));
 }
 
-/** A stream that goes on is of one universe by one interface. */
-function keyOf({
-  protocol,
-  onWire,
-  address,
-}: Pick<SentStream, 'protocol' | 'onWire' | 'address'>): string {
-  return `${protocol} ${onWire} ${address}`;
+/** A receiver knows a stream by its source and its universe, by whichever interface it comes (E1.31 5.6). */
+function keyOf({ protocol, onWire }: Pick<SentStream, 'protocol' | 'onWire'>): string {
+  return `${protocol} ${onWire}`;
 }
 
 /**

@@ -92,6 +92,7 @@ export class Supervisor {
       current: () => this.#read,
       isEnding: () => this.#stopping !== undefined,
       swap: next => this.#swap(next),
+      refused: ({ file, text }, problems) => this.#accepted.refuse(file, text, problems),
       onEvent,
       staleBecause: options.staleBecause,
     });

@@ -15,6 +15,7 @@ const read = (text: string): ReadShow => ({ show, text, file: 'a.show.yaml' });
 /** A host whose swaps end when the test says so, with what it says. */
 function host(staleBecause?: readonly string[]) {
   const events: SupervisorEvent[] = [];
+  const refused: string[] = [];
   const swaps: { next: ReadShow; end: (problems: readonly string[]) => void }[] = [];
   const held = { current: read('running'), isEnding: false };
   const reloading = new Reloading({
@@ -29,18 +30,20 @@ function host(staleBecause?: readonly string[]) {
         swaps.push({ next, end });
       }),
     onEvent: event => events.push(event),
+    refused: next => refused.push(next.text),
     staleBecause,
   });
-  return { events, swaps, held, reloading };
+  return { events, swaps, refused, held, reloading };
 }
 
 describe('a reload', () => {
   it('that is asked for twice at once is done once, and both are told how it ended', async () => {
-    const { reloading, swaps, events } = host();
+    const { reloading, swaps, refused, events } = host();
     const both = [reloading.reload(read('next'), 'anna'), reloading.reload(read('next'), 'SIGHUP')];
     swaps[0]?.end(['no such interface']);
     expect(await Promise.all(both)).toEqual([['no such interface'], ['no such interface']]);
     expect(swaps).toHaveLength(1);
+    expect(refused).toEqual(['next']);
     expect(events.map(({ kind }) => kind)).toEqual(['reload-refused']);
     void reloading.reload(read('next'));
     expect(swaps).toHaveLength(2);
@@ -68,12 +71,13 @@ describe('a reload', () => {
   });
 
   it('whose engine can not run goes back to the show before, and nothing else is loaded meanwhile', async () => {
-    const { reloading, swaps, events } = host(['line 3']);
+    const { reloading, swaps, refused, events } = host(['line 3']);
     const first = reloading.reload(read('next'));
     swaps[0]?.end([]);
     await first;
     expect(reloading.stale.problems).toBeUndefined();
     expect(reloading.cannotRun('the port is taken')).toBe(true);
+    expect(refused).toEqual(['next']);
     expect(swaps[1]?.next.text).toBe('running');
     expect(reloading.stale.problems).toEqual(['line 3']);
     expect(await reloading.reload(read('another'))).toHaveLength(1);
@@ -92,6 +96,7 @@ describe('a reload', () => {
       isEnding: () => false,
       swap: () => Promise.reject(new Error('no descriptors')),
       onEvent: () => undefined,
+      refused: () => undefined,
     });
     expect(await thrown.reload(read('next'))).toEqual(['no descriptors']);
   });

@@ -48,6 +48,26 @@ it('a daemon that is killed on its way to other universes: the next one ends tho
   expect(numbers).toEqual([0, 1, 2].map(i => (numbers[0] ?? 0) + i));
 });
 
+it.each(['lighting9', '127.0.0.2'])(
+  'a universe that is to leave by another interface, %s, is not ended: it goes on, or is looked for',
+  async other => {
+    daemon = start();
+    await until('it sends', () => sacn.packets.length > 0);
+    daemon.signal('SIGKILL');
+    await daemon.exited;
+    const text = readFileSync(show.file, 'utf8');
+    writeFileSync(show.file, text.replace('interface: 127.0.0.1', `interface: ${other}`));
+    daemon = start();
+    await until('the engine runs', () => daemon.enginePid > 0);
+    expect(await daemon.stop()).toBe(0);
+    expect(daemon.log.some(({ kind }) => kind === 'left-ended')).toBe(false);
+    const running = daemon.log.find(({ msg }) => String(msg).includes(' is running: '));
+    expect(running?.msg).toContain(
+      other === 'lighting9' ? 'nothing is sent yet by "lamps"' : 'the safe look is out',
+    );
+  },
+);
+
 it('universes that go on are not ended, nor is anything after a clean end', async () => {
   daemon = start();
   await until('it sends', () => sacn.packets.length > 0);

@@ -91,7 +91,7 @@ it('a restart over a broken file runs the show that was accepted last, and says 
     await until('it says so', () => kinds().includes('show-stale'));
     await until('the engine runs', () => daemon.enginePid > 0);
     expect((await lampwright(['tell', folder, 'status'])).stdout).toContain(
-      'the show file has errors, and the show that was accepted last runs',
+      "the show file can't be used, and the show that was accepted last runs",
     );
   }
   expect(said('show-stale')).toContain('there is no such file');
@@ -101,6 +101,42 @@ it('a restart over a broken file runs the show that was accepted last, and says 
   daemon.signal('SIGHUP');
   await until('it is loaded', () => kinds().includes('reloaded'), 20);
   expect((await lampwright(['tell', folder, 'status'])).stdout).not.toContain('accepted last');
+});
+
+it('a restart over a file that a reload refused runs the show that was accepted last, with all its light', async () => {
+  daemon = start();
+  await until('the engine runs', () => daemon.enginePid > 0);
+  const good = readFileSync(show.file, 'utf8');
+  // Valid, but of another machine.
+  const bad = good.replace(/interface: \S+?(?=[,\s])/, 'interface: lighting9');
+  expect(bad).not.toBe(good);
+  writeFileSync(show.file, bad);
+  const refused = await lampwright(['tell', folder, 'reload']);
+  expect(refused.stdout + refused.stderr).toContain('Not loaded');
+
+  for (let n = 0; n < 2; n++) {
+    await until('that is on the disk', () =>
+      readFileSync(join(folder, 'accepted-show.json'), 'utf8').includes('lighting9'),
+    );
+    daemon.signal('SIGKILL');
+    await daemon.exited;
+    const packets = sacn.packets.length;
+    daemon = start();
+    await until('it sends', () => sacn.packets.length > packets + 3);
+    expect(sacn.packets.some(({ terminated }) => terminated)).toBe(false);
+    await until('it says so', () => kinds().includes('show-stale'));
+    expect(said('show-stale')).toContain('the last reload refused it: ');
+    expect(said('show-stale')).toContain('lighting9');
+    await until('the engine runs', () => daemon.enginePid > 0);
+  }
+
+  // Another text is tried.
+  writeFileSync(show.file, `${good}# mended\n`);
+  daemon.signal('SIGKILL');
+  await daemon.exited;
+  daemon = start();
+  await until('the engine runs', () => daemon.enginePid > 0);
+  expect(kinds()).not.toContain('show-stale');
 });
 
 it('a first start with a broken file ends with the code that is not restarted', async () => {

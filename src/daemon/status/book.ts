@@ -24,7 +24,7 @@ interface Trouble {
 /** Sends fail once a second while they do: so long after the last one they no longer do. */
 const SENDS_AGAIN_AFTER_S = 3;
 
-const STALE = 'the show file has errors, and the show that was accepted last runs';
+const STALE = "the show file can't be used, and the show that was accepted last runs";
 
 /**
  * What the daemon's events add up to: who is live, since when and why not, and what is wrong just now.
