@@ -8,13 +8,7 @@ import {
   seedOf,
 } from './identity.js';
 import { type KeptEvent, KeptFile, KeptNews, LOOK_EVERY_MS } from './kept-file.js';
-import {
-  type CountedStream,
-  type FoundLook,
-  LastLook,
-  type LookKey,
-  type LookOptions,
-} from './last-look.js';
+import { type CountedStream, type FoundLook, LastLook, type LookOptions } from './last-look.js';
 
 export interface ContinuityOptions extends IdentityOptions {
   /** A folder in memory; undefined: nothing is kept for a supervisor that is started after a crash. */
@@ -38,10 +32,10 @@ export class Continuity {
   }
 
   /** Looks for what one that has died has left. Once, before anything is sent. */
-  find(key: Omit<LookKey, 'standby'>): FoundLook | undefined {
+  find(): FoundLook | undefined {
     const { runtimeFolder, standby } = this.options;
     if (runtimeFolder !== undefined) {
-      this.#found = LastLook.read(runtimeFolder, { ...key, standby }, monotonicS());
+      this.#found = LastLook.read(runtimeFolder, { standby }, monotonicS());
     }
     return this.#found;
   }
@@ -52,12 +46,12 @@ export class Continuity {
     return this.#identity;
   }
 
-  /** From now on what is sent is kept as of this show. */
-  keep(key: Omit<LookKey, 'standby'>, streams: readonly CountedStream[]): void {
+  /** From now on what is sent is kept. @param universes of the show, in the order of their levels */
+  keep(universes: readonly number[], streams: readonly CountedStream[]): void {
     const { runtimeFolder, standby } = this.options;
     this.#look?.close();
     if (runtimeFolder === undefined) return;
-    this.#lookOptions = { ...key, standby, cid: this.cid, streams };
+    this.#lookOptions = { standby, cid: this.cid, universes, streams };
     this.#look = undefined;
     this.lookAfter();
     this.#timer ??= setInterval(() => this.lookAfter(), LOOK_EVERY_MS).unref();
@@ -71,11 +65,17 @@ export class Continuity {
   lookAfter(): void {
     const { runtimeFolder } = this.options;
     if (runtimeFolder === undefined || this.#lookOptions === undefined) return;
-    if (this.#look?.isInPlace === true) return;
-    this.#look?.close();
+    const before = this.#look;
+    if (before?.isInPlace === true) {
+      if (before.isWritten) this.#news.tell(undefined);
+      return;
+    }
+    before?.close();
     const opened = LastLook.open(runtimeFolder, this.#lookOptions);
     this.#look = opened.ok ? opened.look : undefined;
-    this.#news.tell(opened.ok ? undefined : opened.reason);
+    // On a full disk a file can be opened and not written: it is kept once something is in it.
+    const fault = opened.ok ? before?.fault : opened.reason;
+    if (fault !== undefined) this.#news.tell(fault);
   }
 
   /** A clean end leaves nothing to go on from. */

@@ -1,4 +1,3 @@
-import { createHash } from 'node:crypto';
 import {
   closeSync,
   constants,
@@ -11,6 +10,7 @@ import {
   writeSync,
 } from 'node:fs';
 import { join } from 'node:path';
+import { SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { inPlainWords } from './read-file.js';
 
 /**
@@ -23,26 +23,29 @@ const FIELD = {
   format: 0,
   /** Of streams. */
   count: 2,
-  /** 16 bytes: which show, so that levels mean the same. */
-  show: 4,
-  cid: 20,
+  cid: 4,
   /** f64, monotonic seconds: of this boot of the machine. */
-  at: 36,
+  at: 20,
   /** f64: for how long the light had been on its way to the safe look, seconds; 0 where it was not. */
-  losingFor: 44,
+  losingFor: 28,
   /** u32: how many levels. */
-  levelCount: 52,
-  /** u32: bytes of the routes, which follow the levels. */
-  routesLength: 56,
-  streams: 60,
+  levelCount: 36,
+  /** u32: bytes of the layout, which follows the levels. */
+  layoutLength: 40,
+  streams: 44,
 } as const;
+/** What the levels and streams are of, as JSON: universes of the show in the order of their levels, and routes. */
+interface Layout {
+  readonly universes: readonly number[];
+  readonly routes: readonly Route[];
+}
 /** Addresses of each stream as JSON: of the interface, and of who it is sent to. */
 type Route = readonly [address: string, ...to: string[]];
 /** Of each stream: protocol, number of the packet that was sent last, and u16 the universe on the wire. */
 const STREAM = { protocol: 0, sequence: 1, onWire: 2, end: 4 } as const;
 const PROTOCOLS = ['sacn', 'artnet'] as const;
 /** The second of two machines has an identity of its own. */
-const FORMAT = { main: 3, standby: 0x103 } as const;
+const FORMAT = { main: 4, standby: 0x104 } as const;
 const FILE = 'last-look';
 const BESIDE = 'last-look.new';
 /**
@@ -64,13 +67,13 @@ export interface CountedStream {
 }
 
 export interface LookKey {
-  readonly showText: string;
-  readonly levelCount: number;
   readonly standby: boolean;
 }
 
 export interface LookOptions extends LookKey {
   readonly cid: Uint8Array;
+  /** Of the show, in the order of their levels. */
+  readonly universes: readonly number[];
   readonly streams: readonly CountedStream[];
 }
 
@@ -78,8 +81,10 @@ export interface LookOptions extends LookKey {
 export interface FoundLook {
   readonly cid: Uint8Array;
   readonly streams: readonly CountedStream[];
-  /** undefined: of another show, or another version of it. */
-  readonly light: { readonly levels: Uint8Array; readonly losingForS: number } | undefined;
+  /** Of the show that was running; an edit of its file since then does not change what lamps show. */
+  readonly universes: readonly number[];
+  readonly levels: Uint8Array;
+  readonly losingForS: number;
 }
 
 export type LookOpened =
@@ -90,31 +95,31 @@ export class LastLook {
   readonly #buffer: Buffer;
   readonly #streams: readonly CountedStream[];
   readonly #levelsAt: number;
-  readonly #routesAt: number;
+  readonly #layoutAt: number;
   #file: number | undefined;
   /** Until something has been written it stands beside the one before, which still says what was sent last. */
   #isBeside = true;
+  #fault: string | undefined;
 
   private constructor(
     file: number,
     private readonly folder: string,
     options: LookOptions,
   ) {
-    const { showText, levelCount, cid, streams, standby } = options;
+    const { universes, cid, streams, standby } = options;
     this.#file = file;
     this.#streams = streams;
     this.#levelsAt = FIELD.streams + streams.length * STREAM.end;
-    const routes = Buffer.from(
-      JSON.stringify(streams.map(({ address, to }): Route => [address, ...to])),
-    );
-    this.#routesAt = this.#levelsAt + levelCount;
-    const buffer = Buffer.alloc(this.#routesAt + routes.length);
-    routes.copy(buffer, this.#routesAt);
+    const routes = streams.map(({ address, to }): Route => [address, ...to]);
+    const layout = Buffer.from(JSON.stringify({ universes, routes } satisfies Layout));
+    const levelCount = universes.length * SLOTS_PER_UNIVERSE;
+    this.#layoutAt = this.#levelsAt + levelCount;
+    const buffer = Buffer.alloc(this.#layoutAt + layout.length);
+    layout.copy(buffer, this.#layoutAt);
     buffer.writeUInt32LE(levelCount, FIELD.levelCount);
-    buffer.writeUInt32LE(routes.length, FIELD.routesLength);
+    buffer.writeUInt32LE(layout.length, FIELD.layoutLength);
     buffer.writeUInt16LE(standby ? FORMAT.standby : FORMAT.main, FIELD.format);
     buffer.writeUInt16LE(streams.length, FIELD.count);
-    showOf(showText).copy(buffer, FIELD.show);
     buffer.set(cid.subarray(0, CID_BYTES), FIELD.cid);
     streams.forEach(({ protocol, onWire }, i) => {
       const at = FIELD.streams + i * STREAM.end;
@@ -142,6 +147,16 @@ export class LastLook {
     }
   }
 
+  /** Why the last write failed; undefined where it did not. */
+  get fault(): string | undefined {
+    return this.#fault;
+  }
+
+  /** Whether there is something in it yet. */
+  get isWritten(): boolean {
+    return !this.#isBeside;
+  }
+
   /** Whether a successor would find it: a folder that has gone takes it along, open or not. */
   get isInPlace(): boolean {
     if (this.#file === undefined) return false;
@@ -155,11 +170,7 @@ export class LastLook {
   }
 
   /** What was sent by a daemon that has just died; read before it is opened anew. */
-  static read(
-    folder: string,
-    { showText, levelCount, standby }: LookKey,
-    nowS: number,
-  ): FoundLook | undefined {
+  static read(folder: string, { standby }: LookKey, nowS: number): FoundLook | undefined {
     const bytes = contentOf(join(folder, FILE));
     if (bytes === undefined || bytes.length < FIELD.streams) return undefined;
     const format = standby ? FORMAT.standby : FORMAT.main;
@@ -168,25 +179,20 @@ export class LastLook {
     if (!(ageS >= 0 && ageS <= TOO_OLD_S)) return undefined;
     const count = bytes.readUInt16LE(FIELD.count);
     const levelsAt = FIELD.streams + count * STREAM.end;
-    const routesAt = levelsAt + bytes.readUInt32LE(FIELD.levelCount);
-    const end = routesAt + bytes.readUInt32LE(FIELD.routesLength);
+    const layoutAt = levelsAt + bytes.readUInt32LE(FIELD.levelCount);
+    const end = layoutAt + bytes.readUInt32LE(FIELD.layoutLength);
     if (bytes.length !== end) return undefined;
-    const routes = routesOf(bytes.toString('utf8', routesAt), count);
-    if (routes === undefined) return undefined;
-    const isSame =
-      routesAt === levelsAt + levelCount &&
-      bytes.subarray(FIELD.show, FIELD.cid).equals(showOf(showText));
+    const layout = layoutOf(bytes.toString('utf8', layoutAt), count, layoutAt - levelsAt);
+    if (layout === undefined) return undefined;
+    const { universes, routes } = layout;
     const losingForS = bytes.readDoubleLE(FIELD.losingFor);
     return {
       cid: Uint8Array.from(bytes.subarray(FIELD.cid, FIELD.at)),
       streams: Array.from({ length: count }, (_, i) => streamAt(bytes, i, routes[i] as Route)),
-      light: isSame
-        ? {
-            levels: Uint8Array.from(bytes.subarray(levelsAt, routesAt)),
-            // It was on its way all the while.
-            losingForS: losingForS > 0 ? losingForS + ageS : 0,
-          }
-        : undefined,
+      universes,
+      levels: Uint8Array.from(bytes.subarray(levelsAt, layoutAt)),
+      // It was on its way all the while.
+      losingForS: losingForS > 0 ? losingForS + ageS : 0,
     };
   }
 
@@ -205,7 +211,8 @@ export class LastLook {
       writeSync(this.#file, buffer, 0, buffer.length, 0);
       if (this.#isBeside) renameSync(join(this.folder, BESIDE), join(this.folder, FILE));
       this.#isBeside = false;
-    } catch {
+    } catch (error) {
+      this.#fault = inPlainWords(error, 'written');
       this.close();
     }
   }
@@ -213,7 +220,7 @@ export class LastLook {
   /** A clean end leaves nothing to go on from. */
   end(): void {
     this.#buffer.fill(0);
-    const none = new Uint8Array(this.#routesAt - this.#levelsAt);
+    const none = new Uint8Array(this.#layoutAt - this.#levelsAt);
     this.write(none, Number.NEGATIVE_INFINITY, 0);
     this.close();
   }
@@ -225,11 +232,17 @@ export class LastLook {
 }
 
 /** undefined: it is damaged. */
-function routesOf(text: string, count: number): readonly Route[] | undefined {
+function layoutOf(text: string, streams: number, levels: number): Layout | undefined {
   try {
-    const routes: unknown = JSON.parse(text);
-    const isWhole = Array.isArray(routes) && routes.length === count && routes.every(isRoute);
-    return isWhole ? routes : undefined;
+    const { universes, routes } = JSON.parse(text) as Partial<Record<keyof Layout, unknown>>;
+    const isWhole =
+      Array.isArray(universes) &&
+      universes.length * SLOTS_PER_UNIVERSE === levels &&
+      universes.every(Number.isInteger) &&
+      Array.isArray(routes) &&
+      routes.length === streams &&
+      routes.every(isRoute);
+    return isWhole ? { universes, routes } : undefined;
   } catch {
     return undefined;
   }
@@ -261,11 +274,4 @@ function contentOf(path: string): Buffer | undefined {
   } finally {
     if (file !== undefined) closeSync(file);
   }
-}
-
-function showOf(text: string): Buffer {
-  return createHash('sha256')
-    .update(text)
-    .digest()
-    .subarray(0, FIELD.cid - FIELD.show);
 }

@@ -152,7 +152,7 @@ export class Supervisor {
     const { show } = this.#read;
     const owned = await this.#ownership.take(show, stateFolder);
     if (!owned.ok) return owned.problems;
-    const found = this.#continuity.find(this.#lookKey);
+    const found = this.#continuity.find();
     // The engine of a supervisor that has died just now may still have its ports, for a moment.
     const blocked = found === undefined ? await blockedInputs(show.inputs) : [];
     if (blocked.length > 0) {
@@ -275,18 +275,14 @@ export class Supervisor {
   /** Goes on from what a supervisor that has died just now had sent, and keeps what this one sends. */
   #resume(found: FoundLook | undefined): boolean {
     const { show } = this.#read;
-    if (found !== undefined) this.#lights.goOn(show, found.streams, UNNOTED_PACKETS);
-    if (found?.light !== undefined) {
-      const { levels: out, losingForS } = found.light;
-      this.#levels = takeOverLevels(show, { show, out, losingForS });
+    if (found !== undefined) {
+      this.#lights.goOn(show, found.streams, UNNOTED_PACKETS);
+      const { universes, levels: out, losingForS } = found;
+      this.#levels = takeOverLevels(show, { show: { universes }, out, losingForS });
       this.options.onEvent({ kind: 'light-resumed' });
     }
-    this.#continuity.keep(this.#lookKey, this.lighting?.streams ?? []);
-    return found?.light !== undefined;
-  }
-
-  get #lookKey() {
-    return { showText: this.#read.text, levelCount: this.#levels.out.length };
+    this.#continuity.keep(show.universes, this.lighting?.streams ?? []);
+    return found !== undefined;
   }
 
   /** @returns why not; empty when the other show is out */
@@ -308,7 +304,7 @@ export class Supervisor {
       const condition = 'show-reload';
       this.options.onEvent({ kind: 'lights', from: before, to: this.phase, cause, condition });
     }
-    this.#continuity.keep(this.#lookKey, this.lighting?.streams ?? []);
+    this.#continuity.keep(show.universes, this.lighting?.streams ?? []);
     this.#periodS = 1 / tickHzOf(show);
     this.#keeping.swap(show);
     this.#keeper = this.#keeperOf(next);
@@ -388,8 +384,9 @@ export class Supervisor {
     const well = condition === undefined && !stalled;
     const sent = this.#levels.outages.hasReturned ? Uint8Array.from(out) : undefined;
     if (stepFallback(fallback, plan, keeper.levels, well, dtS, out)) {
-      // What it would have faded meanwhile is not caught up with.
-      if (before === 'live' && !stalled) shortenFades(this.#levels, this.#loss.leftS(nowS));
+      // What it would have faded in a stall is not caught up with: the loss has as long as it had before.
+      const countsS = stalled ? nowS - sinceS : nowS;
+      if (before === 'live') shortenFades(this.#levels, this.#loss.leftS(countsS));
       const cause = stalled
         ? `the daemon stood still for ${sinceS.toFixed(2)} s`
         : keeper.causeOf(condition, nowS);

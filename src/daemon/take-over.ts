@@ -17,7 +17,7 @@ import { leavingOf, levelSections, type ShowLevels } from './show-levels.js';
 
 /** What another show, or a supervisor that has died, has sent last. */
 export interface LevelsBefore {
-  readonly show: Show;
+  readonly show: Pick<Show, 'universes'>;
   readonly out: Uint8Array;
   /** For how long that light had been on its way to the safe look, seconds; 0 where it was not. */
   readonly losingForS: number;
@@ -25,7 +25,7 @@ export interface LevelsBefore {
 
 /** What is known besides of the show that runs: each of its fixtures, wherever it is between live and safe. */
 export type LevelsRunning = LevelsBefore &
-  Pick<ShowLevels, 'plan' | 'fallback' | 'blend' | 'comeback' | 'leaving'>;
+  Pick<ShowLevels, 'show' | 'plan' | 'fallback' | 'blend' | 'comeback' | 'leaving'>;
 
 /**
  * Begins at what another show has last sent, and takes it to this show's safe look as if all had been
@@ -156,7 +156,7 @@ function keyOf(
 }
 
 /** Index of a slot in the levels of a show -> a number that is the same in every show. */
-function wireSlotsOf({ universes }: Show): (slot: number) => number {
+function wireSlotsOf({ universes }: Pick<Show, 'universes'>): (slot: number) => number {
   return slot =>
     (universes[Math.floor(slot / SLOTS_PER_UNIVERSE)] ?? 0) * SLOTS_PER_UNIVERSE +
     (slot % SLOTS_PER_UNIVERSE);

@@ -13,7 +13,7 @@ afterEach(() => rmSync(folder, { recursive: true }));
 
 const LEVELS = Uint8Array.from({ length: 512 }, (_, i) => i & 0xff);
 const CID = Uint8Array.from({ length: 16 }, (_, i) => 200 + i);
-const KEY = { showText: 'a show', levelCount: 512, standby: false };
+const KEY = { standby: false };
 const STREAM = { protocol: 'sacn' as const, address: '10.0.0.2', to: [] };
 const STREAMS = [
   {
@@ -26,38 +26,45 @@ const STREAMS = [
   { protocol: 'artnet' as const, onWire: 32767, sequence: 255, address: 'eth0', to: [] },
 ];
 const open = (more: Partial<LookOptions> = {}) => {
-  const opened = LastLook.open(folder, { ...KEY, cid: CID, streams: STREAMS, ...more });
+  const opened = LastLook.open(folder, {
+    ...KEY,
+    cid: CID,
+    universes: [3],
+    streams: STREAMS,
+    ...more,
+  });
   return opened.ok ? opened.look : undefined;
 };
 
-it('gives the newest levels to who comes within 10 s, also after a hang and a slow start, on the same show', () => {
+it('gives the newest levels to who comes within 10 s, also after a hang and a slow start', () => {
   const look = open();
   look?.write(new Uint8Array(512), 99, 0);
   look?.write(LEVELS, 100, 0);
-  expect(LastLook.read(folder, KEY, 101)?.light).toEqual({ levels: LEVELS, losingForS: 0 });
-  expect(LastLook.read(folder, KEY, 105)?.light?.levels).toEqual(LEVELS);
+  expect(LastLook.read(folder, KEY, 101)).toMatchObject({
+    universes: [3],
+    levels: LEVELS,
+    losingForS: 0,
+  });
+  expect(LastLook.read(folder, KEY, 105)?.levels).toEqual(LEVELS);
   expect(LastLook.read(folder, KEY, 110.1)).toBeUndefined();
   // Of another boot, whose clock had come farther.
   expect(LastLook.read(folder, KEY, 50)).toBeUndefined();
   truncateSync(join(folder, 'last-look'), 100);
   expect(LastLook.read(folder, KEY, 101)).toBeUndefined();
-  truncateSync(join(folder, 'last-look'), 55);
+  truncateSync(join(folder, 'last-look'), 40);
   expect(LastLook.read(folder, KEY, 101)).toBeUndefined();
   look?.close();
 });
 
-it('gives identity and numbers, of another show too, but never to the other machine of a pair', () => {
+it('gives identity and numbers, but never to the other machine of a pair', () => {
   const numbers = STREAMS.map(one => ({ ...one }));
   const look = open({ streams: numbers });
   numbers[0] = Object.assign(numbers[0] as object, { sequence: 250 }) as (typeof numbers)[0];
   look?.write(LEVELS, 100, 0);
-  for (const more of [{ showText: 'another show' }, { levelCount: 1024 }]) {
-    expect(LastLook.read(folder, { ...KEY, ...more }, 101)).toEqual({
-      cid: CID,
-      streams: [{ ...STREAMS[0], sequence: 250 }, STREAMS[1]],
-      light: undefined,
-    });
-  }
+  expect(LastLook.read(folder, KEY, 101)).toMatchObject({
+    cid: CID,
+    streams: [{ ...STREAMS[0], sequence: 250 }, STREAMS[1]],
+  });
   expect(LastLook.read(folder, { ...KEY, standby: true }, 101)).toBeUndefined();
   look?.close();
 });
@@ -65,7 +72,7 @@ it('gives identity and numbers, of another show too, but never to the other mach
 it('says for how long the light has been on its way to the safe look, the time in between included', () => {
   const look = open();
   look?.write(LEVELS, 100, 1.25);
-  expect(LastLook.read(folder, KEY, 100.5)?.light?.losingForS).toBeCloseTo(1.75);
+  expect(LastLook.read(folder, KEY, 100.5)?.losingForS).toBeCloseTo(1.75);
   look?.close();
 });
 
@@ -76,7 +83,7 @@ it('gives nothing after a clean end, or where there is no folder', () => {
   look?.write(LEVELS, 100, 0);
   expect(LastLook.read(folder, KEY, 100)).toBeUndefined();
   const nowhere = join(folder, 'nowhere');
-  expect(LastLook.open(nowhere, { ...KEY, cid: CID, streams: [] })).toEqual({
+  expect(LastLook.open(nowhere, { ...KEY, cid: CID, universes: [], streams: [] })).toEqual({
     ok: false,
     reason: 'there is no such folder',
   });
@@ -88,7 +95,7 @@ it('does not wait at a FIFO in its place, and takes the place of it', () => {
   expect(LastLook.read(folder, KEY, 100)).toBeUndefined();
   const look = open();
   look?.write(LEVELS, 100, 0);
-  expect(LastLook.read(folder, KEY, 101)?.light?.levels).toEqual(LEVELS);
+  expect(LastLook.read(folder, KEY, 101)?.levels).toEqual(LEVELS);
   look?.close();
 });
 
@@ -97,10 +104,10 @@ it('keeps what the show before has sent until the next one has sent something', 
   before?.write(LEVELS, 100, 0);
   before?.close();
   // Killed now, between two shows, it goes on with the numbers that were sent.
-  const next = open({ showText: 'another show' });
+  const next = open({ universes: [3, 4] });
   expect(LastLook.read(folder, KEY, 101)?.streams[0]?.sequence).toBe(77);
-  next?.write(LEVELS, 101, 0);
-  expect(LastLook.read(folder, KEY, 102)).toMatchObject({ streams: STREAMS, light: undefined });
+  next?.write(new Uint8Array(1024), 101, 0);
+  expect(LastLook.read(folder, KEY, 102)).toMatchObject({ streams: STREAMS, universes: [3, 4] });
   next?.close();
 });
 
@@ -117,4 +124,13 @@ it('knows whether a successor would find it: not where its folder has gone, or a
   writeFileSync(join(folder, 'last-look'), '');
   expect(look?.isInPlace).toBe(false);
   look?.close();
+});
+
+it('says why it could not be written', () => {
+  const look = open();
+  expect([look?.isWritten, look?.fault]).toEqual([false, undefined]);
+  rmSync(folder, { recursive: true });
+  look?.write(LEVELS, 100, 0);
+  expect([look?.isWritten, look?.fault]).toEqual([false, 'there is no such folder']);
+  mkdirSync(folder);
 });
