@@ -8,6 +8,7 @@ import type { Phase } from '../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { unreachable } from '../stage/unreachable.js';
 import {
+  describeApart,
   describeBattery,
   describeClock,
   describeContact,
@@ -39,6 +40,8 @@ export function describeEngine(event: EngineNews): Entry {
       return describeBattery(event);
     case 'tracker-frozen':
       return describeFrozen(event);
+    case 'trackers-apart':
+      return describeApart(event);
     case 'sensor-clock':
       return describeClock(event);
     case 'operator-done':
@@ -117,7 +120,9 @@ function describePerformer(event: Extract<EngineNews, { kind: 'performer' }>): E
   // Back at its safe values from half way: why is told with the loss.
   const why = to === 'losing' || to === 'safe' ? ` (${causeOf(event)})` : '';
   const what = from === 'rearming' && to === 'safe' ? 'lost again' : PERFORMER_WORDS[to];
-  const text = `${performer}: ${what}${why}, confidence ${confidence.toFixed(2)}`;
+  // Of light that comes or stays the figure says nothing: it may be low for another moment.
+  const figure = to === 'losing' || to === 'safe' ? `, confidence ${confidence.toFixed(2)}` : '';
+  const text = `${performer}: ${what}${why}${figure}`;
   return { level, text, data: event };
 }
 

@@ -1,4 +1,4 @@
-import { trackersNamed } from '../engine/event-words.js';
+import { apartInWords, trackersNamed } from '../engine/event-words.js';
 import type { EngineNews } from './engine-link.js';
 import type { Entry } from './log-entry.js';
 
@@ -24,6 +24,13 @@ export function describeFrozen(event: Extract<EngineNews, { kind: 'tracker-froze
     : 'moves again';
   const text = `${performer}: tracker ${tracker} ${what}`;
   return { level: frozen ? 'warn' : 'info', text, data: event };
+}
+
+export function describeApart(event: Extract<EngineNews, { kind: 'trackers-apart' }>): Entry {
+  const { performer, trackers, apartM } = event;
+  return trackers.length === 0
+    ? { level: 'info', text: `${performer}: the trackers agree again`, data: event }
+    : { level: 'warn', text: apartInWords(performer, trackers, apartM), data: event };
 }
 
 export function describeClock(event: Extract<EngineNews, { kind: 'sensor-clock' }>): Entry {

@@ -67,6 +67,15 @@ export function trackersNamed(ids: readonly string[]): string {
   return `${ids.length === 1 ? 'tracker' : 'trackers'} ${listed(ids)}`;
 }
 
+/** "trackers 5 and 9 of dov are 3.4 m apart: who wears them?" */
+export function apartInWords(
+  performer: string,
+  trackers: readonly string[],
+  apartM: number,
+): string {
+  return `${trackersNamed(trackers)} of ${performer} are ${apartM.toFixed(1)} m apart: who wears them?`;
+}
+
 /** What was asked. */
 export function actionInWords(action: OperatorAction): string {
   switch (action.kind) {

@@ -64,6 +64,15 @@ export type EngineEvent =
       readonly performer: string;
       readonly frozen: boolean;
     }
+  /** Trackers of one performer are too far apart for one body, or no longer. */
+  | {
+      readonly kind: 'trackers-apart';
+      readonly performer: string;
+      /** The two that are farthest apart; empty where they agree again. */
+      readonly trackers: readonly string[];
+      /** On the floor, metres; 0 where they agree again. */
+      readonly apartM: number;
+    }
   /** The clock of a tracking system has stepped, and is followed. */
   | {
       readonly kind: 'sensor-clock';

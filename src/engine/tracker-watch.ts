@@ -1,4 +1,5 @@
 import type { Show } from '../show/model.js';
+import { farthestPair } from '../tracking/conflict.js';
 import { freshnessOf } from '../tracking/freeze.js';
 import type { EngineEvent } from './events.js';
 import type { Reception } from './receive.js';
@@ -12,6 +13,9 @@ import type { TrackedPerformer, Tracks } from './tracks.js';
 const TOLD_AFTER_S = 2;
 /** It is back when it has been heard for so long without a break. */
 const BACK_AFTER_S = 1;
+/** Trackers that disagree are told of when they have done so for so long, and when they have agreed for so long. */
+const APART_AFTER_S = 0.5;
+const TOGETHER_AFTER_S = 3;
 /** Charge below which a battery is low, and above which it has been charged: figures of common practice. */
 const BATTERY_LOW = 0.2;
 const BATTERY_CHARGED = 0.3;
@@ -26,6 +30,9 @@ export interface TrackerWatch {
   readonly saidSilent: Uint8Array;
   readonly saidLow: Uint8Array;
   readonly saidFrozen: Uint8Array;
+  /** For each performer 1 where the events have said that their trackers are apart; since when it is otherwise, or NaN. */
+  readonly saidApart: Uint8Array;
+  readonly apartTurnedS: Float64Array;
   /** For each input, the steps of its clock that the events have told. */
   readonly saidSteps: number[];
 }
@@ -38,7 +45,10 @@ interface Seen {
   readonly tracks: Tracks;
 }
 
-export function createTrackerWatch({ inputs }: Show, { trackers }: Roster): TrackerWatch {
+export function createTrackerWatch(
+  { inputs, performers }: Show,
+  { trackers }: Roster,
+): TrackerWatch {
   const count = trackers.length;
   return {
     awaitedS: new Float64Array(count).fill(Number.NaN),
@@ -46,6 +56,8 @@ export function createTrackerWatch({ inputs }: Show, { trackers }: Roster): Trac
     saidSilent: new Uint8Array(count),
     saidLow: new Uint8Array(count),
     saidFrozen: new Uint8Array(count),
+    saidApart: new Uint8Array(performers.length),
+    apartTurnedS: new Float64Array(performers.length).fill(Number.NaN),
     saidSteps: inputs.map(() => 0),
   };
 }
@@ -83,6 +95,7 @@ export function watchTrackers(
     if (tracker.performer === NOBODY) continue;
     weighFrozen(watch, tracker, tracks.performers[tracker.performer] as TrackedPerformer, events);
   }
+  for (let p = 0; p < tracks.performers.length; p++) weighApart(watch, seen, p, nowS, events);
   reception.clocks.forEach(({ steps, steppedS }, input) => {
     if (steps === watch.saidSteps[input]) return;
     watch.saidSteps[input] = steps;
@@ -173,4 +186,31 @@ function weighFrozen(
   if (frozen === said) return;
   watch.saidFrozen[index] = frozen ? 1 : 0;
   events.push({ kind: 'tracker-frozen', tracker: id, performer: name, frozen });
+}
+
+function weighApart(
+  { saidApart, apartTurnedS }: TrackerWatch,
+  { tracks, roster }: Seen,
+  index: number,
+  nowS: number,
+  events: EngineEvent[],
+): void {
+  const { track, name, seen, confidence } = tracks.performers[index] as TrackedPerformer;
+  const said = saidApart[index] === 1;
+  const apart = seen && confidence.conflict < 1;
+  if (apart === said) {
+    apartTurnedS[index] = Number.NaN;
+    return;
+  }
+  if (Number.isNaN(apartTurnedS[index])) apartTurnedS[index] = nowS;
+  const sinceS = nowS - (apartTurnedS[index] as number);
+  if (sinceS < (apart ? APART_AFTER_S : TOGETHER_AFTER_S)) return;
+  const pair = apart ? farthestPair(track, nowS) : undefined;
+  if (apart && pair === undefined) return;
+  saidApart[index] = apart ? 1 : 0;
+  apartTurnedS[index] = Number.NaN;
+  const idAt = (place: number | undefined) =>
+    roster.trackers.filter(one => one.performer === index && one.place === place);
+  const trackers = [...idAt(pair?.first), ...idAt(pair?.second)].map(({ id }) => id);
+  events.push({ kind: 'trackers-apart', performer: name, trackers, apartM: pair?.apartM ?? 0 });
 }

@@ -64,6 +64,10 @@ export function happeningOf(
       const what = event.frozen ? 'was frozen (it repeated the same position)' : 'moved again';
       return `${label(event.performer)}: tracker ${event.tracker} ${what}`;
     }
+    case 'trackers-apart':
+      return event.trackers.length === 0
+        ? `${label(event.performer)}: the trackers agreed again`
+        : `${trackersNamed(event.trackers)} of ${label(event.performer)} were ${event.apartM.toFixed(1)} m apart`;
     case 'sensor-clock':
       return `input ${event.input}: the tracking system's clock jumped by ${event.steppedS.toFixed(2)} s`;
     case 'enable':

@@ -62,6 +62,34 @@ export function conflictM(track: Readonly<Track>, nowS: number): number {
   return agree + differ < 2 || agree > differ ? 0 : farthest;
 }
 
+/** Two trackers, by their place in the track, and how far their last reports are from each other, metres. */
+export interface Pair {
+  readonly first: number;
+  readonly second: number;
+  readonly apartM: number;
+}
+
+/** Of those that are heard and not frozen, the two that are farthest from each other; undefined: fewer than two are. */
+export function farthestPair(track: Readonly<Track>, nowS: number): Pair | undefined {
+  const { trackers, trackerCount } = track;
+  const speaks = (k: number) =>
+    nowS - (trackers[k * TRACKER.count + TRACKER.lastS] as number) < HEARD_WITHIN_S &&
+    freshnessOf(track, k) === 1;
+  const at = (k: number, slot: number) => trackers[k * TRACKER.count + slot] as number;
+  let found: Pair | undefined;
+  for (let first = 0; first < trackerCount; first++) {
+    for (let second = first + 1; second < trackerCount; second++) {
+      if (!speaks(first) || !speaks(second)) continue;
+      const apartM = Math.hypot(
+        at(first, TRACKER.lastX) - at(second, TRACKER.lastX),
+        at(first, TRACKER.lastY) - at(second, TRACKER.lastY),
+      );
+      if (apartM > (found?.apartM ?? 0)) found = { first, second, apartM };
+    }
+  }
+  return found;
+}
+
 /** A new place: what trackers said of the old one tells nothing. */
 export function forgetApart({ trackers, trackerCount }: Track): void {
   for (let k = 0; k < trackerCount; k++) {

@@ -118,6 +118,10 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'tracker-frozen', tracker: '2', performer: 'ines', frozen: true },
     { kind: 'tracker-frozen', tracker: '2', performer: 'ines', frozen: false },
   ],
+  'trackers-apart': [
+    { kind: 'trackers-apart', performer: 'dov', trackers: ['5', '9'], apartM: 3.42 },
+    { kind: 'trackers-apart', performer: 'dov', trackers: [], apartM: 0 },
+  ],
   'sensor-clock': [
     { kind: 'sensor-clock', input: 'tracking', steppedS: -0.2 },
     { kind: 'sensor-clock', input: 'tracking', steppedS: 5 },

@@ -56,6 +56,43 @@ describe('one tracker of a pair that dies', () => {
   });
 });
 
+describe('two trackers of one performer', () => {
+  const apart = (rig: Rig) =>
+    rig
+      .eventsOf('trackers-apart')
+      .map(({ trackers, apartM }) => [trackers, Number(apartM.toFixed(1))]);
+
+  test.each([2.5, 3.4])(
+    'that are %d m apart are told of once, with how far; and when they agree',
+    farM => {
+      const there = [2 + farM, 6] as const satisfies Place;
+      const rig = new Rig(OF_TWO).run(6, { 1: HERE, 2: HERE });
+      expect(apart(rig)).toEqual([]);
+      rig.run(3, { 1: HERE, 2: there });
+      expect(apart(rig)).toEqual([[['1', '2'], farM]]);
+      rig.run(30, { 1: HERE, 2: there });
+      expect(apart(rig)).toHaveLength(1);
+      rig.run(8, { 1: HERE, 2: HERE });
+      expect(apart(rig)).toEqual([
+        [['1', '2'], farM],
+        [[], 0],
+      ]);
+    },
+  );
+
+  test('a spare that somebody else has on is told of after it is given', () => {
+    const rig = new Rig(OF_TWO).run(6, { 1: HERE, 7: [5, 6] });
+    rig.order({ kind: 'assign', tracker: '7', performer: 'ines', cause: 'command' });
+    rig.run(4, { 1: HERE, 7: [5, 6] });
+    expect(apart(rig)).toEqual([[['1', '7'], 3]]);
+  });
+
+  test('one that scatters within reach of the arms is not', () => {
+    const rig = new Rig(OF_TWO).run(10, { 1: HERE, 2: [2.7, 6] });
+    expect(apart(rig)).toEqual([]);
+  });
+});
+
 describe('a battery', () => {
   const charged = (tracker: string, charge: number): OscMessage => ({
     address: `/tracker/${tracker}/position`,

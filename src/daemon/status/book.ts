@@ -45,6 +45,10 @@ export class StatusBook {
   #deskLostSinceS: number | undefined;
   readonly #silent = new Map<string, { performer: string; sinceS: number }>();
   readonly #frozen = new Map<string, { performer: string; sinceS: number }>();
+  readonly #apart = new Map<
+    string,
+    { trackers: readonly string[]; apartM: number; sinceS: number }
+  >();
   readonly #low = new Map<string, { charge: number; sinceS: number }>();
   /** Who wears each tracker now. */
   #wearers = new Map<string, string>();
@@ -188,6 +192,9 @@ export class StatusBook {
       deskLostSince: this.#deskLostSinceS === undefined ? undefined : iso(this.#deskLostSinceS),
       silentTrackers: troubled(this.#silent),
       frozenTrackers: troubled(this.#frozen),
+      apartTrackers: [...this.#apart].map(([performer, { sinceS: since, ...pair }]) => {
+        return { performer, ...pair, since: iso(since) };
+      }),
       lowBatteries: [...this.#low].map(([tracker, { charge, sinceS: since }]) => ({
         tracker,
         performer: this.#wearers.get(tracker),
@@ -254,6 +261,7 @@ export class StatusBook {
     this.#deskLostSinceS = undefined;
     this.#silent.clear();
     this.#frozen.clear();
+    this.#apart.clear();
     this.#low.clear();
     this.#wearers = new Map(
       this.show.performers.flatMap(({ name, trackers }) =>
@@ -307,6 +315,12 @@ export class StatusBook {
           this.#frozen.set(event.tracker, { performer: event.performer, sinceS: nowS });
         } else this.#frozen.delete(event.tracker);
         return true;
+      case 'trackers-apart': {
+        const { performer, trackers, apartM } = event;
+        if (trackers.length === 0) this.#apart.delete(performer);
+        else this.#apart.set(performer, { trackers, apartM, sinceS: nowS });
+        return true;
+      }
       case 'battery':
         if (event.low) this.#low.set(event.tracker, { charge: event.charge, sinceS: nowS });
         else this.#low.delete(event.tracker);

@@ -35,6 +35,13 @@ export interface Status {
   }[];
   /** Trackers that repeat the same position: they are ignored until they move. */
   readonly frozenTrackers: Status['silentTrackers'];
+  /** Trackers of one performer that are too far apart for one body: the two farthest, and how far they were. */
+  readonly apartTrackers: readonly {
+    readonly performer: string;
+    readonly trackers: readonly string[];
+    readonly apartM: number;
+    readonly since: string;
+  }[];
   readonly lowBatteries: readonly {
     readonly tracker: string;
     /** undefined: a spare. */

@@ -1,3 +1,4 @@
+import { apartInWords } from '../../engine/event-words.js';
 import { wantsLive } from '../../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../../safety/watchdog-table.js';
 import type { PerformerStatus, Status } from './status.js';
@@ -89,6 +90,9 @@ function inputLine(status: Status): string {
   }
   for (const { tracker, performer, since } of status.frozenTrackers) {
     parts.push(`tracker ${tracker} of ${performer} frozen since ${clockOf(since)}`);
+  }
+  for (const { performer, trackers, apartM } of status.apartTrackers) {
+    parts.push(apartInWords(performer, trackers, apartM));
   }
   for (const { tracker, performer, charge } of lowBatteries) {
     const whose = performer === undefined ? ' (spare)' : ` of ${performer}`;

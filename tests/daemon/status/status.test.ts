@@ -169,6 +169,17 @@ it('names a frozen tracker until it moves', () => {
   expect(statusInWords(book.status(1003))[1]).not.toContain('frozen');
 });
 
+it('names trackers of one performer that are far apart until they agree', () => {
+  const book = new StatusBook(new Rig(HOUSE).show, 1000);
+  const apart = { kind: 'trackers-apart', performer: 'tobias' } as const;
+  book.hear({ kind: 'engine', event: { ...apart, trackers: ['5', '9'], apartM: 3.42 } }, 1000);
+  expect(statusInWords(book.status(1001))[1]).toContain(
+    'trackers 5 and 9 of tobias are 3.4 m apart: who wears them?',
+  );
+  book.hear({ kind: 'engine', event: { ...apart, trackers: [], apartM: 0 } }, 1002);
+  expect(book.status(1003).apartTrackers).toEqual([]);
+});
+
 it('an engine that is gone takes with it what it knew', () => {
   const { book, run, rig } = following();
   run(6, BOTH);
