@@ -127,11 +127,11 @@ function judge(loss: ProvedLoss, afterS: number): Check {
     return fail(
       'watchdog',
       name,
-      `${enumerated(fixtures)}: decided ${seconds(decidedS)}, let go ${seconds(tookS)}, at rest ${seconds(restedS)} after the last report.`,
+      `${enumerated(fixtures)}: loss detected ${seconds(decidedS)}, no longer on them ${seconds(tookS)}, all at the safe look ${seconds(restedS)} after the last report.`,
       act,
     );
   }
-  const found = `simulated: ${enumerated(fixtures)}; decided after ${seconds(decidedS)}, let go after ${seconds(tookS)} (declared ${declaredS.toFixed(2)} s), at rest after ${seconds(restedS)}.`;
+  const found = `simulated: ${enumerated(fixtures)}; loss detected after ${seconds(decidedS)}, no longer on them after ${seconds(tookS)} (declared ${declaredS.toFixed(2)} s), all at the safe look after ${seconds(restedS)}.`;
   return decidedS > afterS + LATE_S || tookS > declaredS + LATE_S
     ? fail('watchdog', name, found, act)
     : pass('watchdog', name, found);

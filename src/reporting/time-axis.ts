@@ -15,8 +15,13 @@ export function acrossTime(fromS: number, toS: number): (atS: number) => number 
 
 /** The name of a row, `y` its base line. */
 export function rowName(name: string, y: number): string {
-  return `<text x="${ROW_LEFT - 10}" y="${y}" text-anchor="end" font-size="14">${escaped(name)}</text>`;
+  const shown = name.length > MOST_LETTERS ? `${name.slice(0, MOST_LETTERS - 1).trimEnd()}…` : name;
+  const title = shown === name ? '' : `<title>${escaped(name)}</title>`;
+  return `<text x="${ROW_LEFT - 10}" y="${y}" text-anchor="end" font-size="14">${title}${escaped(shown)}</text>`;
 }
+
+/** At 14 px a letter is some 7 px wide: more would begin left of the picture, and be cut there. */
+const MOST_LETTERS = 17;
 
 /**
  * A picture of rows over time, with the times below them.
