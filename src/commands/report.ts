@@ -23,6 +23,7 @@ import { type CutPart, findRecording, type RecordingFiles, readParts } from './r
 import {
   type EndedEngine,
   endsInWords,
+  flashesInWords,
   lapsesInWords,
   type SupervisorActs,
   supervisorActs,
@@ -84,8 +85,10 @@ export async function report(args: Arguments): Promise<number> {
   const at = (atS: number) => clock(atS + unixOffsetS);
   const day = (atS: number) => dayAndClock(atS + unixOffsetS);
   const lapses = acts.lapses.filter(({ atS }) => made.isWithin(atS));
-  for (const { atS, what } of [...acts.actions, lapsesInWords(lapses, at) ?? []].flat()) {
-    if (made.isWithin(atS)) account.acted(atS, what);
+  const flashes = acts.flashes.filter(({ atS }) => made.isWithin(atS));
+  const sums = [lapsesInWords(lapses, at) ?? [], flashesInWords(flashes) ?? []];
+  for (const { atS, what, minor } of [...acts.actions, ...sums].flat()) {
+    if (made.isWithin(atS)) account.acted(atS, what, minor);
   }
   const names = new PlaceNames(last.show);
   const result = makeReport(

@@ -1,6 +1,6 @@
 import { describe } from '../daemon/describe.js';
 import type { SupervisorEvent } from '../daemon/supervisor.js';
-import { counted } from '../engine/event-words.js';
+import { counted, listed } from '../engine/event-words.js';
 import type { SafeAction } from '../reporting/actions.js';
 import { CAUSES, ENGINE_ENDS, type EngineEnd } from '../reporting/causes.js';
 import type { HeldLight, InterfaceOutage } from '../reporting/held-light.js';
@@ -20,6 +20,13 @@ export interface Lapse {
   readonly frames: number;
 }
 
+export interface Flashes {
+  readonly atS: number;
+  readonly fixtures: readonly string[];
+  readonly times: number;
+  readonly longestS: number;
+}
+
 export interface SupervisorActs {
   /** What it did to the light, and what became of everything else that it looks after, in words. */
   readonly actions: readonly SafeAction[];
@@ -29,6 +36,8 @@ export interface SupervisorActs {
   readonly ends: readonly EndedEngine[];
   /** When the machine was too slow. */
   readonly lapses: readonly Lapse[];
+  /** When the flash limit held light back. */
+  readonly flashes: readonly Flashes[];
   /** When it had all light at the safe look, or on the way there. */
   readonly held: readonly HeldLight[];
   readonly outages: readonly InterfaceOutage[];
@@ -43,6 +52,7 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
   const reloadsS: number[] = [];
   const ends: EndedEngine[] = [];
   const lapses: Lapse[] = [];
+  const flashes: Flashes[] = [];
   let stopped = false;
   let lastS: number | undefined;
   readParts(paths, item => {
@@ -58,12 +68,25 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
     if (event.kind === 'frames-lost') {
       lapses.push({ atS, ticks: 0, frames: event.late + event.skipped });
     }
+    if (event.kind === 'flashes-held') {
+      const { fixtures, times = 1, longestS = 0 } = event;
+      flashes.push({ atS, fixtures, times, longestS });
+    }
     if (event.kind === 'stopped') stopped = true;
     lastS = atS;
     acts.push({ atS, event });
     return undefined;
   });
-  return { actions: actionsOf(acts), reloadsS, ends, lapses, ...heldIn(acts), stopped, lastS };
+  return {
+    actions: actionsOf(acts),
+    reloadsS,
+    ends,
+    lapses,
+    flashes,
+    ...heldIn(acts),
+    stopped,
+    lastS,
+  };
 }
 
 export interface Act {
@@ -123,7 +146,11 @@ export function actionsOf(acts: readonly Act[]): SafeAction[] {
   for (const { atS, event } of acts) {
     const what = wordsFor(event);
     if (what === undefined) continue;
-    const action = { atS, what: firstLine(what) };
+    const action: SafeAction = {
+      atS,
+      what: firstLine(what),
+      ...(isMinor(event) ? { minor: true } : {}),
+    };
     const isNear = (one: Pending | undefined): one is Pending =>
       one !== undefined && atS - one.atS <= ONE_FAILURE_S;
     if (stoodStill !== undefined && event.kind === 'lights' && event.to === 'losing') {
@@ -163,6 +190,19 @@ function isFadeForEngine(event: SupervisorEvent): boolean {
   return event.condition === 'engine-dead' || event.condition === 'engine-late';
 }
 
+/** Levels were sent all the same. */
+const LIGHT_AT_STAKE = [
+  'interface-lost',
+  'interface-back',
+  'send-failed',
+  'carrier-lost',
+  'carrier-back',
+];
+
+function isMinor(event: SupervisorEvent): boolean {
+  return event.kind === 'lighting' && !LIGHT_AT_STAKE.includes(event.event.kind);
+}
+
 function wordsFor(event: SupervisorEvent): string | undefined {
   switch (event.kind) {
     case 'lights':
@@ -191,6 +231,7 @@ function wordsFor(event: SupervisorEvent): string | undefined {
     // One line tells of all of them.
     case 'ticks-late':
     case 'frames-lost':
+    case 'flashes-held':
       return undefined;
     case 'stopping':
       return 'the daemon was told to stop: all light began to fade to its safe values';
@@ -214,16 +255,28 @@ export function lapsesInWords(
   const first = lapses[0];
   const last = lapses.at(-1);
   if (first === undefined || last === undefined) return undefined;
-  const sum = (pick: (lapse: Lapse) => number) => lapses.reduce((all, one) => all + pick(one), 0);
-  const parts = [
-    [sum(one => one.ticks), 'tick'],
-    [sum(one => one.frames), 'frame'],
-  ] as const;
-  const told = parts.flatMap(([count, what]) => (count === 0 ? [] : [counted(count, what)]));
-  if (told.length === 0) return undefined;
+  const frames = lapses.reduce((all, one) => all + one.frames, 0);
+  if (frames === 0 && lapses.every(({ ticks }) => ticks === 0)) return undefined;
+  // Ticks are counted below, all of them: those that were told of here are only some.
+  const told =
+    frames === 0 ? '' : `: ${counted(frames, 'frame')} came late to the outputs or not at all`;
   const until = at(first.atS) === at(last.atS) ? '' : `, the last time at ${at(last.atS)}`;
-  const what = `the machine was too slow or busy: ${told.join(' and ')} late or lost in all${until}`;
-  return { atS: first.atS, what };
+  return { atS: first.atS, what: `the machine was too slow or busy${told}${until}` };
+}
+
+/** All the light that the flash limit held back, as one thing that happened. */
+export function flashesInWords(flashes: readonly Flashes[]): SafeAction | undefined {
+  const [first] = flashes;
+  if (first === undefined) return undefined;
+  const times = flashes.reduce((all, one) => all + one.times, 0);
+  const longestS = Math.max(...flashes.map(one => one.longestS));
+  // Recordings of earlier versions don't say how late.
+  const late = longestS > 0 ? `, by ${longestS.toFixed(2)} s at most` : '';
+  const fixtures = [...new Set(flashes.flatMap(one => one.fixtures))];
+  return {
+    atS: first.atS,
+    what: `flash limit: light came up late ${inWords.times(times)}${late} (${listed(fixtures)})`,
+  };
 }
 
 /** "The engine crashed once and was restarted (it was ended by SIGKILL)." */

@@ -3,6 +3,7 @@ import type { FallbackPhase } from '../safety/fallback.js';
 import { unreachable } from '../stage/unreachable.js';
 import { describeEngine } from './describe-engine.js';
 import type { EngineCounters } from './engine-link.js';
+import type { HeldFlashes } from './flash-news.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from './kept-words.js';
 import { ERRAND_WORDS } from './lighting/errand-words.js';
 import type { LightingEvent } from './lighting/events.js';
@@ -159,8 +160,8 @@ export function describe(event: SupervisorEvent): Entry {
       };
     case 'flashes-held':
       return {
-        level: 'warn',
-        text: `flash limit: ${listed(event.fixtures)} held down for a moment`,
+        level: 'info',
+        text: flashesInWords(event),
         data: event,
       };
     case 'light-rejoins': {
@@ -190,6 +191,14 @@ export function describe(event: SupervisorEvent): Entry {
     default:
       return unreachable(event);
   }
+}
+
+function flashesInWords({ fixtures, times, longestS }: HeldFlashes): string {
+  const lateS = Math.max(0.01, longestS).toFixed(2);
+  const late = times > 1 ? `${times} times light came up late, by ${lateS} s at most` : undefined;
+  return late === undefined
+    ? `flash limit: ${listed(fixtures)} came up ${lateS} s late`
+    : `flash limit: ${late} (${listed(fixtures)})`;
 }
 
 /** A line of log is one line; where a file is wrong is in the data as well. */

@@ -181,7 +181,7 @@ export function heldFixtures({ show, plan, leaving }: ShowLevels): string[] {
     if (which >= 0 && flash.heldS[which] === flash.nowS) held.add(slots[c * MOST_SLOTS] as number);
   }
   return plan.fixtures.flatMap(({ channels }, index) =>
-    channels.some(one => held.has(one.slots[0] ?? -1)) ? [show.fixtures[index]?.name ?? ''] : [],
+    channels.some(one => held.has(one.slots[0] ?? -1)) ? [show.fixtures[index]?.label ?? ''] : [],
   );
 }
 

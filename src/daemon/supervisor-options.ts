@@ -4,6 +4,7 @@ import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import type { KeeperEvent } from './engine-keeper.js';
 import type { EngineCounters } from './engine-link.js';
+import type { HeldFlashes } from './flash-news.js';
 import type { KeptEvent } from './kept-file.js';
 import type { LightingEvent } from './lighting/events.js';
 import type { StoreEvent } from './operator/store.js';
@@ -32,8 +33,8 @@ export type SupervisorEvent =
   | { readonly kind: 'show-stale'; readonly problems: readonly string[] }
   /** The service manager can't be told how the daemon is. */
   | { readonly kind: 'service-fault'; readonly reason: string }
-  /** The flash limit holds lamps down that were to rise: which, by their fixtures, at the first moment. */
-  | { readonly kind: 'flashes-held'; readonly fixtures: readonly string[] }
+  /** The flash limit held lamps down that were to rise: which, by the labels of their fixtures. */
+  | ({ readonly kind: 'flashes-held' } & HeldFlashes)
   /** This process was not run for so long (stopped, or the machine busy): the light goes by way of the safe look. */
   | { readonly kind: 'stood-still'; readonly forS: number }
   /** Another show file, or another version of it, takes over by way of its safe look. */

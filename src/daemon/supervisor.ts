@@ -419,9 +419,8 @@ export class Supervisor {
     this.#openBeat = undefined;
     countLoss(this.#levels, dtS);
     const { held } = this.#levels.leaving.flash;
-    if (this.#flashNews.isNews(held, nowS)) {
-      this.options.onEvent({ kind: 'flashes-held', fixtures: heldFixtures(this.#levels) });
-    }
+    const late = this.#flashNews.beat(held, nowS, () => heldFixtures(this.#levels));
+    if (late !== undefined) this.options.onEvent({ kind: 'flashes-held', ...late });
     this.#lights.tellOfInterfaces();
     const problems = this.#reloading.stale.due(nowS);
     if (problems !== undefined) this.options.onEvent({ kind: 'show-stale', problems });

@@ -10,9 +10,11 @@ interface Asked {
   readonly by?: string | undefined;
 }
 
-/** Who asked, as people say it: an address, a signal, or "user anna uid 1000"; undefined: nobody knows. */
+/** Who asked, as people say it: an address, a signal, or "anna"; undefined: nobody knows. The data have the uid. */
 export function whoAsked({ by }: Asked): string | undefined {
-  return by === undefined ? undefined : (/^control socket \((.+)\)$/.exec(by)?.[1] ?? by);
+  if (by === undefined) return undefined;
+  const who = /^control socket \((.+)\)$/.exec(by)?.[1] ?? by;
+  return /^user (.+) uid \d+$/.exec(who)?.[1] ?? who;
 }
 
 /**
@@ -46,20 +48,27 @@ export function counted(count: number, what: string): string {
 }
 
 /** "hazer (atmospheric) and strobe-left (strobe) refused: tracking is silent ... (asked by 10.0.0.5)". */
-export function enableInWords(event: Extract<EngineEvent, { kind: 'enable' }>): string {
+export function enableInWords(
+  event: Extract<EngineEvent, { kind: 'enable' }>,
+  label: (fixture: string) => string = name => name,
+): string {
   const { outputs, gate, wasOn, reason } = event;
   const done = gate === 'on' ? 'on' : gate === 'off' ? 'off' : wasOn ? 'dropped' : 'refused';
   const why = reason === undefined ? '' : `: ${ENABLE_WORDS[reason]}`;
-  return `${outputsInWords(outputs)} ${done}${why}${askedBy(event)}`;
+  return `${outputsInWords(outputs, label)} ${done}${why}${askedBy(event)}`;
 }
 
-function outputsInWords(outputs: readonly EnabledOutput[]): string {
-  const fixtures = (some: readonly EnabledOutput[]) => listed(some.map(({ fixture }) => fixture));
+function outputsInWords(
+  outputs: readonly EnabledOutput[],
+  label: (fixture: string) => string,
+): string {
+  const fixtures = (some: readonly EnabledOutput[]) =>
+    listed(some.map(({ fixture }) => label(fixture)));
   const [first] = outputs;
   if (first !== undefined && outputs.every(({ hazard }) => hazard === first.hazard)) {
     return `${fixtures(outputs)} (${first.hazard})`;
   }
-  return listed(outputs.map(({ fixture, hazard }) => `${fixture} (${hazard})`));
+  return listed(outputs.map(({ fixture, hazard }) => `${label(fixture)} (${hazard})`));
 }
 
 /** "tracker 7", "trackers 7 and 9". */

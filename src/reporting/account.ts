@@ -14,7 +14,7 @@ import {
   isOfThePlace,
   type LossCause,
 } from './causes.js';
-import { happeningOf } from './happenings.js';
+import { happeningOf, isMinor } from './happenings.js';
 import { type HeldLight, heldAt } from './held-light.js';
 import { Histogram } from './histogram.js';
 import { causeNow, goOn, type Loss } from './loss-course.js';
@@ -232,8 +232,8 @@ export class Account {
   }
 
   /** What the supervisor did, or anything else that took light somewhere safe. */
-  acted(atS: number, what: string): void {
-    this.actions.add(atS, what);
+  acted(atS: number, what: string, minor = false): void {
+    this.actions.add(atS, what, minor);
   }
 
   #countTail(nowS: number): void {
@@ -249,8 +249,12 @@ export class Account {
   }
 
   #event(view: EngineView, event: EngineEvent, held: HeldLight | undefined, nowS: number): void {
-    const what = happeningOf(event, name => this.#label(name));
-    if (what !== undefined) this.acted(nowS, what);
+    const what = happeningOf(
+      event,
+      name => this.#label(name),
+      name => this.#fixtureLabel(name),
+    );
+    if (what !== undefined) this.acted(nowS, what, isMinor(event));
     switch (event.kind) {
       case 'performer':
         // Of light that is not on the stage: what holds it is told.
@@ -269,8 +273,8 @@ export class Account {
         this.#battery(event);
         return;
       case 'reach':
-        if (event.reachable) this.#unreached.delete(event.fixture);
-        else this.#unreached.add(event.fixture);
+        if (event.reachable) this.#unreached.delete(this.#fixtureLabel(event.fixture));
+        else this.#unreached.add(this.#fixtureLabel(event.fixture));
         return;
       default:
         return;
@@ -420,10 +424,17 @@ export class Account {
   /** Of a performer of that name, or a new one. */
   #accountOf(plan: PerformerPlan): PerformerAccount {
     const known = this.performers.find(one => one.name === plan.name);
-    if (known !== undefined) return known;
+    if (known !== undefined) {
+      known.label = plan.label;
+      return known;
+    }
     const one = createPerformerAccount(plan);
     this.performers.push(one);
     return one;
+  }
+
+  #fixtureLabel(name: string): string {
+    return this.show.fixtures.find(one => one.name === name)?.label ?? name;
   }
 
   #label(name: string): string {

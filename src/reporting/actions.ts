@@ -6,6 +6,8 @@ export interface SafeAction {
   readonly what: string;
   /** A step of a loss: the list of losses tells it as well. */
   readonly routine?: true;
+  /** No light depended on it, and nobody ordered it. */
+  readonly minor?: true;
 }
 
 /** What several performers do so close together is one line, seconds. */
@@ -18,14 +20,15 @@ interface Kept {
   readonly what: string;
   /** Whose light; empty where it is about no performer's. */
   readonly labels: string[];
+  readonly minor: boolean;
 }
 
 /** Keeps what happened, and makes one line of what happened to several performers at once. */
 export class Actions {
   readonly #kept: Kept[] = [];
 
-  add(atS: number, what: string): void {
-    this.#keep(atS, what, []);
+  add(atS: number, what: string, minor = false): void {
+    this.#keep(atS, what, [], minor);
   }
 
   /** What became of a performer's light. */
@@ -44,14 +47,14 @@ export class Actions {
   all(): SafeAction[] {
     return [...this.#kept]
       .sort((a, b) => a.atS - b.atS)
-      .map(({ atS, what, labels }) =>
+      .map(({ atS, what, labels, minor }) =>
         labels.length === 0
-          ? { atS, what }
+          ? { atS, what, ...(minor ? { minor } : {}) }
           : { atS, what: `${listed(labels)}: ${what}`, routine: true },
       );
   }
 
-  #keep(atS: number, what: string, labels: string[]): void {
-    if (this.#kept.length < MOST_KEPT) this.#kept.push({ atS, what, labels });
+  #keep(atS: number, what: string, labels: string[], minor = false): void {
+    if (this.#kept.length < MOST_KEPT) this.#kept.push({ atS, what, labels, minor });
   }
 }

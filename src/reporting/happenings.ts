@@ -12,11 +12,13 @@ import { unreachable } from '../stage/unreachable.js';
 /**
  * An event of the engine in a sentence for the list of what happened, with the labels of the show.
  * @param label of a performer, by name
+ * @param fixture label of a fixture, by name
  * @returns undefined for what is told elsewhere in a report, or would fill it
  */
 export function happeningOf(
   event: EngineEvent,
   label: (name: string) => string,
+  fixture: (name: string) => string = name => name,
 ): string | undefined {
   switch (event.kind) {
     case 'feed':
@@ -71,7 +73,7 @@ export function happeningOf(
     case 'sensor-clock':
       return `input ${event.input}: the tracking system's clock jumped by ${event.steppedS.toFixed(2)} s`;
     case 'enable':
-      return enableInWords(event);
+      return enableInWords(event, fixture);
     case 'operator-refused':
       return `refused: ${actionInWords(event.action)}${askedBy(event.action)}: ${event.reason}`;
     case 'stalled':
@@ -91,4 +93,16 @@ export function happeningOf(
 /** Whose packets they were. */
 function fromWhere({ by }: { readonly by?: string | undefined }): string {
   return by === undefined ? '' : ` (${by})`;
+}
+
+/** No light depended on it, and nobody ordered it: where there is too much, it is left out first. */
+export function isMinor({ kind }: EngineEvent): boolean {
+  return [
+    'tracker-contact',
+    'tracker-frozen',
+    'battery',
+    'sensor-clock',
+    'enable',
+    'operator-refused',
+  ].includes(kind);
 }

@@ -139,7 +139,7 @@ function performersLosses({ losses, performers }: Source): Mend[] {
       const isConflict = cause === 'confidence-low' && of.every(loss => loss.reason === 'conflict');
       const places = mostOften(of.map(({ place }) => place));
       mends.push({
-        what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${places.one ? 'at' : 'most often at'} ${places.most} (${same ? first?.why : CAUSES[cause]}).`,
+        what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${whereAndWhy(places, same ? (first?.why ?? '') : CAUSES[cause])}.`,
         act: isConflict
           ? `Look who really wears ${trackersNamed(ids)}: \`lampwright tell STATE_DIR unassign\` takes off one that is not theirs.`
           : act(cause === 'frozen' && frozen.length > 0 ? frozen : ids),
@@ -264,4 +264,11 @@ function mostOften(words: readonly string[]): { readonly most: string; readonly 
   for (const word of words) counts.set(word, (counts.get(word) ?? 0) + 1);
   const [most] = [...counts].sort((a, b) => b[1] - a[1])[0] ?? [''];
   return { most, one: counts.size === 1 };
+}
+
+/** Who left the stage was lost off the stage: said once. */
+function whereAndWhy({ most, one }: ReturnType<typeof mostOften>, why: string): string {
+  if (most === why) return why;
+  const at = most === 'off the stage' ? most : `at ${most}`;
+  return `${one ? '' : 'most often '}${at} (${why})`;
 }

@@ -14,7 +14,8 @@ export interface Stretch {
 
 export interface PerformerAccount {
   readonly name: string;
-  readonly label: string;
+  /** As the show that ran last has it. */
+  label: string;
   /** When they were first heard; undefined: never. */
   firstS: number | undefined;
   /** Since then, and of that the time in which their light followed them, seconds. */

@@ -1,5 +1,5 @@
 import type { RehearsalReport } from './rehearsal.js';
-import { inWords } from './words.js';
+import { inWords, lossInWords } from './words.js';
 
 const MOST_LOSSES = 30;
 
@@ -48,7 +48,7 @@ export function rehearsalText(
       .slice(0, MOST_LOSSES)
       .map(
         loss =>
-          `  ${at(loss.atS).padEnd(8)}${label(loss.performer).padEnd(12)} for ${inWords.duration(loss.forS).padStart(8)}${loss.untilS === undefined ? ' to the end' : ''}  ${loss.why}; ${loss.place}`,
+          `  ${at(loss.atS).padEnd(8)}${label(loss.performer).padEnd(12)} for ${inWords.duration(loss.forS).padStart(8)}${loss.untilS === undefined ? ' to the end' : ''}  ${lossInWords(loss)}`,
       ),
     ...(losses.length > MOST_LOSSES
       ? [`  and ${losses.length - MOST_LOSSES} more; --json has them all`]

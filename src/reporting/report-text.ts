@@ -1,15 +1,40 @@
+import { counted } from '../engine/event-words.js';
 import type { SafeAction } from './actions.js';
 import type { Report } from './report-data.js';
 import { MOST_ROWS, type PageWords } from './report-page.js';
-import { batteryInWords, inWords } from './words.js';
+import { batteryInWords, inWords, lossInWords } from './words.js';
 
 const MOST_LOSSES = 20;
 const MOST_ACTIONS = 60;
 
-/** Where there is too much, the steps of losses are left out first: the list of losses tells them. */
+/**
+ * Where there is too much, the steps of losses are left out first, for the list of losses tells them; then
+ * what no light depended on, the last of it first.
+ */
 function actionsShown(actions: readonly SafeAction[]): readonly SafeAction[] {
   if (actions.length <= MOST_ACTIONS) return actions;
-  return actions.filter(({ routine }) => routine !== true).slice(0, MOST_ACTIONS);
+  const own = actions.filter(({ routine }) => routine !== true);
+  const weighty = own.filter(({ minor }) => minor !== true);
+  // Of an evening that was nothing but trouble: how it began, and how it ended.
+  const kept =
+    weighty.length <= MOST_ACTIONS
+      ? weighty
+      : [...weighty.slice(0, MOST_ACTIONS / 2), ...weighty.slice(-MOST_ACTIONS / 2)];
+  const others = own.filter(({ minor }) => minor === true);
+  const shown = new Set([...kept, ...others.slice(0, MOST_ACTIONS - kept.length)]);
+  return actions.filter(one => shown.has(one));
+}
+
+/** What the left out ones are. */
+function leftOut(actions: readonly SafeAction[], shown: readonly SafeAction[]): string {
+  const seen = new Set(shown);
+  const left = actions.filter(one => !seen.has(one));
+  const steps = left.filter(({ routine }) => routine === true).length;
+  const parts = [
+    ...(steps > 0 ? [`${counted(steps, 'step')} of the losses above`] : []),
+    ...(left.length > steps ? [`${left.length - steps} others`] : []),
+  ];
+  return `and ${left.length} more: ${parts.join(', ')}; --json has them all`;
 }
 
 function lowBatteries(report: Report): string[] {
@@ -47,7 +72,7 @@ export function reportText(
       .slice(0, MOST_LOSSES)
       .map(
         loss =>
-          `  ${at(loss.atS)}  ${label(loss.performer).padEnd(14)} for ${inWords.duration(loss.forS).padStart(8)}${loss.untilS === undefined ? ' to the end' : ''}  ${loss.why}; ${loss.place}`,
+          `  ${at(loss.atS)}  ${label(loss.performer).padEnd(14)} for ${inWords.duration(loss.forS).padStart(8)}${loss.untilS === undefined ? ' to the end' : ''}  ${lossInWords(loss)}`,
       ),
     ...(losses.length > MOST_LOSSES
       ? [
@@ -64,11 +89,7 @@ export function reportText(
       ? ['  nothing went to its safe values, and nobody changed anything']
       : []),
     ...shown.map(({ atS, what }) => `  ${at(atS)}  ${what}`),
-    ...(shown.length < report.actions.length
-      ? [
-          `  and ${report.actions.length - shown.length} more, ${shown.length < MOST_ACTIONS ? 'steps of the losses above' : 'the last of the evening'}; --json has them all`,
-        ]
-      : []),
+    ...(shown.length < report.actions.length ? [`  ${leftOut(report.actions, shown)}`] : []),
     '',
     bold('weakest places'),
     ...(places.weakest.length === 0 ? ['  none'] : []),

@@ -187,7 +187,8 @@ const WORDS: Readonly<Record<string, string>> = {
   'quality-range': 'quality outside of 0 to 1',
   'pattern-address': 'address patterns that name no single tracker',
   'tracker-name': 'names of trackers that are empty, too long, or not printable',
-  duplicate: 'the same report a second time',
+  duplicate:
+    'reports with the time and the place of one that had come: sent twice, or a server that repeats the last',
   'out-of-order': 'older than the track remembers',
   invalid: 'of a place or time that no stage has',
 };

@@ -33,3 +33,14 @@ export function batteryInWords(
   const whose = performers.find(one => one.name === performer)?.label ?? 'a spare';
   return `tracker ${tracker} (${whose}), ${Math.round(100 * charge)} % left`;
 }
+
+/** Why, and where; who is lost off the stage is there. */
+export function lossInWords({
+  why,
+  place,
+}: {
+  readonly why: string;
+  readonly place: string;
+}): string {
+  return why === place ? why : `${why}; ${place}`;
+}

@@ -286,7 +286,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
   },
   {
     condition: 'out-of-bounds',
-    title: 'out of bounds',
+    title: 'off the stage',
     scope: 'one performer',
     decidedBy: 'engine',
     when: 'the performer is farther than outOfBounds.margin outside of the stage for outOfBounds.after',

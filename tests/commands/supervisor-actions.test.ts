@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import {
   actionsOf,
   endsInWords,
+  flashesInWords,
   heldIn,
   lapsesInWords,
 } from '../../src/commands/supervisor-actions.js';
@@ -18,7 +19,7 @@ describe('the times when the machine was too slow', () => {
     ];
     expect(lapsesInWords(lapses, at)).toEqual({
       atS: 10,
-      what: 'the machine was too slow or busy: 17 ticks and 1 frame late or lost in all, the last time at 20:40',
+      what: 'the machine was too slow or busy: 1 frame came late to the outputs or not at all, the last time at 20:40',
     });
     expect(lapsesInWords([], at)).toBeUndefined();
   });
@@ -92,6 +93,20 @@ describe('an engine that fails, and the fade that comes of it', () => {
         { atS: 5, event: fade('engine-late', 'the daemon stood still for 2.50 s') },
       ),
     ).toEqual(['5 all light began to fade to its safe values (the daemon stood still for 2.50 s)']);
+  });
+});
+
+describe('light that the flash limit held back', () => {
+  it('is one line, with how often and how late', () => {
+    const flashes = [
+      { atS: 10, fixtures: ['Head B'], times: 1, longestS: 0.31 },
+      { atS: 40, fixtures: ['Head B', 'Cyc'], times: 4, longestS: 0.12 },
+    ];
+    expect(flashesInWords(flashes)).toEqual({
+      atS: 10,
+      what: 'flash limit: light came up late 5 times, by 0.31 s at most (Head B and Cyc)',
+    });
+    expect(flashesInWords([])).toBeUndefined();
   });
 });
 

@@ -313,8 +313,8 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
   'stood-still': [{ kind: 'stood-still', forS: 3.02 }],
   'service-fault': [{ kind: 'service-fault', reason: 'spawn systemd-notify ENOENT' }],
   'flashes-held': [
-    { kind: 'flashes-held', fixtures: ['hatch-wash'] },
-    { kind: 'flashes-held', fixtures: ['stove', 'window'] },
+    { kind: 'flashes-held', fixtures: ['hatch-wash'], times: 1, longestS: 0.3 },
+    { kind: 'flashes-held', fixtures: ['stove', 'window'], times: 4, longestS: 0.4 },
   ],
   stopping: [{ kind: 'stopping' }],
   stopped: [{ kind: 'stopped' }],
@@ -359,7 +359,7 @@ describe('an event', () => {
     const asked = { cause: 'command', by } as const;
     const given = { kind: 'tracker', tracker: '31', change: 'assigned', ...asked } as const;
     expect(says({ ...given, performer: 'esme', takenFrom: 'celia' })).toBe(
-      'tracker 31 taken from celia and given to esme (asked by user anna uid 1000)',
+      'tracker 31 taken from celia and given to esme (asked by anna)',
     );
     expect(says({ ...PERFORMER, performer: 'celia', wearsNone: true })).toContain(
       'celia: the light fades to its safe values (wears no tracker)',
@@ -372,7 +372,7 @@ describe('an event', () => {
     );
     const action = { kind: 'assign', tracker: '99', performer: 'esme', ...asked } as const;
     expect(says({ kind: 'operator-refused', action, reason: 'there is none' })).toBe(
-      'assign tracker 99 to esme: refused (asked by user anna uid 1000): there is none',
+      'assign tracker 99 to esme: refused (asked by anna): there is none',
     );
     const stopped = { performers: ['ines'], everybody: false, cause: 'restored' } as const;
     const stops = { stillStopped: ['ines'], stopOfEverybody: false };
@@ -380,8 +380,13 @@ describe('an event', () => {
     expect(says({ kind: 'feed', silent: true, performers: [], neverHeard: true })).toBe(
       'no position has come since the engine started',
     );
-    expect(inWords({ kind: 'flashes-held', fixtures: ['hatch-wash'] }).text).toBe(
-      'flash limit: hatch-wash held down for a moment',
+    const held = { kind: 'flashes-held', fixtures: ['Hatch wash'] } as const;
+    expect(inWords({ ...held, times: 1, longestS: 0.3 })).toMatchObject({
+      level: 'info',
+      text: 'flash limit: Hatch wash came up 0.30 s late',
+    });
+    expect(inWords({ ...held, times: 3, longestS: 0.4 }).text).toBe(
+      'flash limit: 3 times light came up late, by 0.40 s at most (Hatch wash)',
     );
     expect(inWords({ kind: 'state-restored', file: '/s/o.json', entries: 1 }).text).toBe(
       '1 change made before the restart holds again, from /s/o.json',

@@ -6,6 +6,7 @@ import type { EngineEvent } from '../../src/engine/events.js';
 import { viewOf } from '../../src/engine/view.js';
 import { Replay } from '../../src/recording/replay.js';
 import { Account } from '../../src/reporting/account.js';
+import { CAUSES } from '../../src/reporting/causes.js';
 import { blackouts, type HeldLight } from '../../src/reporting/held-light.js';
 import { Histogram } from '../../src/reporting/histogram.js';
 import { whatToMend } from '../../src/reporting/mend.js';
@@ -14,7 +15,8 @@ import { makeReport } from '../../src/reporting/report.js';
 import type { Report } from '../../src/reporting/report-data.js';
 import { reportPage } from '../../src/reporting/report-page.js';
 import { reportText } from '../../src/reporting/report-text.js';
-import { inWords } from '../../src/reporting/words.js';
+import { inWords, lossInWords } from '../../src/reporting/words.js';
+import { WATCHDOG_TABLE } from '../../src/safety/watchdog-table.js';
 import type { Show } from '../../src/show/model.js';
 import { parseShow } from '../../src/show/parse.js';
 import { Rig } from '../engine/harness.js';
@@ -23,6 +25,12 @@ import { itemsOf, recordSession, START_S, TICK_HZ, UNIX_OFFSET_S } from '../reco
 
 const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
 const LENGTH_S = 40;
+
+function parsed(text: string): Show {
+  const result = parseShow(text, 'a.show.yaml');
+  if (!result.ok) throw new Error(result.problems[0]?.message);
+  return result.show;
+}
 
 /** A session of the demo's scene, and what is told of it. */
 function reportOf(
@@ -266,7 +274,7 @@ describe('what happened', () => {
     expect(account.actions.all().map(({ what }) => what)).toEqual([
       'The Gull was stopped by 10.0.0.5',
       'The Gull was resumed by 10.0.0.5',
-      'tracker 9 was given to Tobias (asked by user anna uid 1000)',
+      'tracker 9 was given to Tobias (asked by anna)',
       'The Gull: the battery of tracker 3 was low, 18 % left',
       'spare: the battery of tracker 9 was low, 10 % left',
       'spare: tracker 9 had been charged, 90 %',
@@ -313,12 +321,12 @@ describe('what people did', () => {
       {
         performer: 'tobias',
         cause: 'no-tracker',
-        why: 'wore no tracker: tracker 2 was given to ines by user anna uid 1000',
+        why: 'wore no tracker: tracker 2 was given to ines by anna',
       },
     ]);
     expect(mend.map(({ what }) => what).join()).not.toContain('tobias');
     expect(actions.map(({ what }) => what)).toContain(
-      'tracker 2 was taken from tobias and given to ines (asked by user anna uid 1000)',
+      'tracker 2 was taken from tobias and given to ines (asked by anna)',
     );
   });
 
@@ -353,9 +361,9 @@ describe('what people did', () => {
     rig.order({ kind: 'resume', performer: undefined, cause: 'command', by });
     run(4, { 1: [2, 6], 2: [8, 7] });
     expect(report().actions.map(({ what }) => what)).toEqual([
-      'everybody was stopped by user anna uid 1000',
+      'everybody was stopped by anna',
       'ines and tobias: light at its safe values',
-      'ines and tobias were resumed by user anna uid 1000',
+      'ines and tobias were resumed by anna',
       'ines and tobias: light began to return',
     ]);
   });
@@ -505,6 +513,56 @@ describe('light that was not where the engine had it', () => {
   });
 });
 
+describe('an evening with more to tell than there is room', () => {
+  it('keeps outages and orders to the last of them, and says what it left out', () => {
+    const account = new Account(parsed(TEXT));
+    for (let i = 0; i < 70; i++) account.acted(i, `Universe Discovery can't be sent, ${i}`, true);
+    account.actions.ofLight(71, 'The Gull', 'light at its safe values');
+    account.acted(80, 'lighting interface 10.2.0.5 is lost');
+    account.acted(88, 'the daemon had stopped');
+    const source = { version: '', node: '', fromS: 0, toS: 90, unixOffsetS: 0, notes: [] };
+    const told = makeReport(
+      account,
+      { ...source, at: String, counts: createCounters() },
+      () => 'a place',
+    );
+    const text = reportText(told, { day: String, at: String }, one => one).join('\n');
+    expect(text).toContain('lighting interface 10.2.0.5 is lost');
+    expect(text).toContain('the daemon had stopped');
+    expect(text).toContain('and 13 more: 1 step of the losses above, 12 others; --json has');
+  });
+});
+
+describe('names', () => {
+  it('are labels, those of the show that ran last; who is lost off the stage is told so once', () => {
+    const first = parsed(TEXT);
+    const account = new Account(first);
+    const begin = (show: Show, atS: number) =>
+      account.begin({ show, view: viewOf(createEngine(show)), tickHz: TICK_HZ }, atS, 'reloaded');
+    begin(first, 1);
+    begin(parsed(TEXT.replace('The Gull', 'The Herring Gull')), 2);
+    expect(account.performers.map(({ label }) => label)).toContain('The Herring Gull');
+    const off = { why: 'off the stage', place: 'off the stage' };
+    expect(lossInWords(off)).toBe('off the stage');
+    const lamp = first.fixtures.find(({ label, name }) => label !== name);
+    const event = {
+      kind: 'enable' as const,
+      outputs: [{ fixture: lamp?.name ?? '', hazard: 'strobe' as const }],
+      gate: 'on' as const,
+      wasOn: false,
+      reason: undefined,
+      by: 'control socket (user anna uid 1000)',
+    };
+    account.ticked(viewOf(createEngine(first)), 3, [event], undefined);
+    expect(account.actions.all().at(-1)?.what).toBe(`${lamp?.label} (strobe) on (asked by anna)`);
+  });
+
+  it('are one for a condition: the log, the status and the report say "off the stage"', () => {
+    const row = WATCHDOG_TABLE.find(({ condition }) => condition === 'out-of-bounds');
+    expect(row?.title).toBe(CAUSES['out-of-bounds']);
+  });
+});
+
 describe('the end of an evening', () => {
   it('that is not counted is said, however short', () => {
     const { run, report } = following(HOUSE);
@@ -554,10 +612,13 @@ describe('an evening with many losses', () => {
   });
 
   it('leaves out the steps of losses before anything else that happened', () => {
-    expect(text).toContain('line 119');
+    // How it began, and how it ended.
+    for (const line of [1, 59, 71, 129]) expect(text).toContain(`line ${line}`);
     expect(text).not.toContain('line 118');
-    expect(text).not.toContain('line 121');
-    expect(text).toContain('and 70 more, the last of the evening; --json has them all');
+    expect(text).not.toContain('line 61');
+    expect(text).toContain(
+      'and 70 more: 65 steps of the losses above, 5 others; --json has them all',
+    );
   });
 });
 

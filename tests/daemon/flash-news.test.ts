@@ -1,0 +1,34 @@
+import { describe, expect, it } from 'vitest';
+import { FlashNews } from '../../src/daemon/flash-news.js';
+
+const BEAT_S = 0.025;
+
+describe('news of light that the flash limit holds back', () => {
+  it('come when it is up, with how late, and then together for ten seconds', () => {
+    const news = new FlashNews();
+    const told: unknown[] = [];
+    for (let beat = 0; beat < 1000; beat++) {
+      const nowS = beat * BEAT_S;
+      // Held for 0.3 s at 1 s, and for 0.2 s at 3 s and at 5 s.
+      const isHeld =
+        (nowS >= 1 && nowS < 1.3) || (nowS >= 3 && nowS < 3.2) || (nowS >= 5 && nowS < 5.2);
+      const one = news.beat(isHeld ? 1 : 0, nowS, () => [nowS < 2 ? 'Stove' : 'Window']);
+      if (one !== undefined) told.push({ nowS: Number(nowS.toFixed(1)), ...one });
+    }
+    expect(told).toEqual([
+      { nowS: 1.3, fixtures: ['Stove'], times: 1, longestS: expect.closeTo(0.3, 6) },
+      { nowS: 11.3, fixtures: ['Window'], times: 2, longestS: expect.closeTo(0.2, 6) },
+    ]);
+  });
+
+  it('come before the end where light is held on and on, and name all that is held', () => {
+    const news = new FlashNews();
+    let told: ReturnType<FlashNews['beat']>;
+    for (let beat = 0; beat < 50; beat++) {
+      const fixtures = beat < 10 ? ['Stove'] : ['Stove', 'Window'];
+      told ??= news.beat(fixtures.length, beat * BEAT_S, () => fixtures);
+    }
+    expect(told?.fixtures).toEqual(['Stove', 'Window']);
+    expect(told?.longestS).toBeCloseTo(1, 6);
+  });
+});
