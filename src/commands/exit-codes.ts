@@ -5,6 +5,6 @@ export const EXIT = {
   failed: 1,
   /** Bad usage: an unknown option, a file that is not there. */
   usage: 2,
-  /** A fault while running: a port taken, an interface missing. */
+  /** A fault while running: another daemon sends these universes, a command can't have its port. */
   fault: 3,
 } as const;

@@ -24,6 +24,7 @@ import { refuse } from './refuse.js';
 import { loadShowBeside } from './show-beside.js';
 import { type LoadedShow, loadShow } from './show-file.js';
 import { complain } from './terminal.js';
+import { whereSafeLookIsOut } from './where-light-is-out.js';
 
 export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--state-dir DIR] [--record DIR]
 
@@ -262,12 +263,7 @@ export async function runSupervisor(
     for (const problem of problems) complain(problem);
     return EXIT.fault;
   }
-  const silent = supervisor.status.outputs.filter(({ trouble }) => trouble !== undefined);
-  const out =
-    silent.length === 0
-      ? 'the safe look is out'
-      : `nothing is sent yet by ${silent.map(({ name }) => `"${name}"`).join(', ')}`;
-  say(`${what} is running: ${out}`);
+  say(`${what} is running: ${whereSafeLookIsOut(supervisor.status.outputs)}`);
   const timer = untilMs === undefined ? undefined : setTimeout(onSignal, untilMs);
   const code = await ended;
   clearTimeout(timer);

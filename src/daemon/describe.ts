@@ -107,7 +107,7 @@ export function describe(event: SupervisorEvent): Entry {
     case 'input-blocked':
       return {
         level: 'error',
-        text: `nobody can be tracked yet: ${event.problems.join(' | ')} The safe look is out. Trying again`,
+        text: `nobody can be tracked yet: ${event.problems.join(' | ')} The light stays at the safe look. Trying again`,
         data: event,
       };
     case 'show-stale':

@@ -63,7 +63,7 @@ it.each(['lighting9', '127.0.0.2'])(
     expect(daemon.log.some(({ kind }) => kind === 'left-ended')).toBe(false);
     const running = daemon.log.find(({ msg }) => String(msg).includes(' is running: '));
     expect(running?.msg).toContain(
-      other === 'lighting9' ? 'nothing is sent yet by "lamps"' : 'the safe look is out',
+      other === 'lighting9' ? 'NO LIGHT LEAVES THIS MACHINE; lamps can' : 'the safe look is out',
     );
   },
 );

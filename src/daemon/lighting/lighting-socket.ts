@@ -105,6 +105,8 @@ export class LightingSocket {
   #where: LightingInterface | undefined;
   #opening = false;
   #closed = false;
+  /** It has been said that the interface is lost. */
+  #isLost = false;
   #carrier = true;
   #polls: boolean;
   /** Datagrams given to this socket; of these, taken or refused by the system; given before this beat. */
@@ -112,7 +114,6 @@ export class LightingSocket {
   #settled = 0;
   #givenBefore = 0;
   #failuresInRow = 0;
-  #lastReason = '';
   #lastCode = '';
   #lookDueS = Number.NEGATIVE_INFINITY;
   #carrierDueS = Number.NEGATIVE_INFINITY;
@@ -156,8 +157,14 @@ export class LightingSocket {
     return this.#polls;
   }
 
-  /** @returns why it could not be opened, or undefined */
+  /** @returns why it could not be opened, or undefined; it is lost then, and looked for */
   async open(): Promise<string | undefined> {
+    const problem = await this.#tryOpen();
+    this.#isLost = problem !== undefined;
+    return problem;
+  }
+
+  async #tryOpen(): Promise<string | undefined> {
     const where = this.#find(this.options.interface);
     if (where === undefined) return 'this machine has no such interface';
     if (!this.options.polls) return (await this.#bind(where, 0))?.message;
@@ -207,7 +214,6 @@ export class LightingSocket {
   /** Not to be sent, as the socket is stuck: counts, and tells. */
   skip(datagrams: number, of: PacketOf): void {
     this.counters.skippedBusy += datagrams;
-    this.#lastReason = STUCK;
     this.#failures.failed(of, STUCK, datagrams);
   }
 
@@ -226,9 +232,10 @@ export class LightingSocket {
     if (nowS < this.#lookDueS || this.#closed || this.#opening) return;
     this.#lookDueS = nowS + LOOK_S;
     if (this.#socket !== undefined) {
-      const reason = this.#whyLost(nowS);
-      if (reason === undefined) return;
-      this.#lose(reason);
+      const reason = this.#whyLost();
+      if (reason !== undefined) this.#lose(reason);
+      else if (this.#mayBeDead(nowS)) this.#drop();
+      else return;
     }
     void this.#reopen();
   }
@@ -252,28 +259,40 @@ export class LightingSocket {
     onEvent({ kind: carrier ? 'carrier-back' : 'carrier-lost', interface: name });
   }
 
-  #whyLost(nowS: number): string | undefined {
+  #whyLost(): string | undefined {
     const where = this.#find(this.options.interface);
     if (where === undefined) {
       // Without a carrier the system soon no longer lists it as running.
       const name = this.#where?.name ?? '';
       return this.#readCarrier(name) === false ? NO_CARRIER : 'the interface is gone';
     }
-    if (where.address !== this.#where?.address) return 'its address has changed';
-    if (this.#failuresInRow < REOPEN_AFTER_FAILURES) return undefined;
-    if (!INTERFACE_IS_DEAD.has(this.#lastCode) || nowS < this.#reopenDueS) return undefined;
+    return where.address === this.#where?.address ? undefined : 'its address has changed';
+  }
+
+  /**
+   * Nothing can be sent, though the interface is there: a new socket may mend it. No receiver may be within reach
+   * either, so that the interface is not called lost; what fails is told of by its output.
+   */
+  #mayBeDead(nowS: number): boolean {
+    if (this.#failuresInRow < REOPEN_AFTER_FAILURES) return false;
+    if (!INTERFACE_IS_DEAD.has(this.#lastCode) || nowS < this.#reopenDueS) return false;
     this.#reopenWaitS = Math.min(LONGEST_REOPEN_S, this.#reopenWaitS * 2);
     this.#reopenDueS = nowS + this.#reopenWaitS;
-    return this.#lastReason;
+    return true;
   }
 
   async #reopen(): Promise<void> {
     this.#opening = true;
-    const problem = await this.open();
+    const problem = await this.#tryOpen();
     this.#opening = false;
     if (this.#closed) return this.close();
-    if (problem !== undefined || this.#where === undefined) return;
+    if (problem !== undefined || this.#where === undefined) {
+      if (!this.#isLost) this.#lose(problem ?? 'the interface is gone');
+      return;
+    }
     this.counters.reopened += 1;
+    if (!this.#isLost) return;
+    this.#isLost = false;
     const { onEvent, interface: name } = this.options;
     onEvent({ kind: 'interface-back', interface: name, address: this.#where.address });
   }
@@ -330,12 +349,17 @@ export class LightingSocket {
   }
 
   #lose(reason: string): void {
+    this.#drop();
+    this.#isLost = true;
+    this.options.onEvent({ kind: 'interface-lost', interface: this.options.interface, reason });
+  }
+
+  #drop(): void {
     const sockets = [this.#socket, this.#broadcastSocket];
     this.#socket = undefined;
     this.#broadcastSocket = undefined;
     this.#forget();
     for (const socket of sockets) if (socket !== undefined) drop(socket);
-    this.options.onEvent({ kind: 'interface-lost', interface: this.options.interface, reason });
   }
 
   #sent(error: NodeJS.ErrnoException | null, bytes: number, of: PacketOf): void {
@@ -351,7 +375,6 @@ export class LightingSocket {
     this.counters.sendErrors += 1;
     this.#failuresInRow += 1;
     this.#failures.failed(of, error.message, 1);
-    this.#lastReason = error.message;
     this.#lastCode = error.code ?? '';
   }
 }

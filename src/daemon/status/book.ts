@@ -206,7 +206,7 @@ export class StatusBook {
         protocol: output.protocol,
         interface: output.interface,
         universes: output.universes.map(({ onWire }) => onWire),
-        trouble: this.#troubleOf(output, nowS),
+        ...this.#troubleOf(output, nowS, iso),
       })),
       troubles: [...this.#troubles.values(), ...this.#partlyFailing(nowS)].map(one => ({
         what: one.what,
@@ -228,11 +228,12 @@ export class StatusBook {
       : this.#rates;
   }
 
-  #troubleOf(output: OutputPlan, nowS: number): string | undefined {
-    const down = this.#down.get(output.interface);
-    if (down !== undefined) return down.what;
+  #troubleOf(output: OutputPlan, nowS: number, iso: (atS: number) => string) {
     const failing = this.#failingNow(output.name, nowS);
-    return failing?.isDown === true ? failing.what : undefined;
+    const down = this.#down.get(output.interface);
+    const trouble = down ?? (failing?.isDown === true ? failing : undefined);
+    if (trouble === undefined) return { trouble: undefined };
+    return { trouble: trouble.what, since: iso(trouble.sinceS) };
   }
 
   /** Outputs of which some packets leave, and others don't. */
@@ -353,7 +354,7 @@ export class StatusBook {
         return true;
       case 'send-failed': {
         const { output, reason, sent } = event;
-        const sinceS = this.#failing.get(output)?.sinceS ?? nowS;
+        const sinceS = this.#failingNow(output, nowS)?.sinceS ?? nowS;
         const what = `${sent > 0 ? 'some ' : ''}packets can't be sent, ${reason}`;
         this.#failing.set(output, { what, sinceS, lastS: nowS, isDown: sent === 0 });
         return true;

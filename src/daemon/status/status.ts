@@ -73,4 +73,6 @@ export interface OutputStatus {
   readonly universes: readonly number[];
   /** Why nothing leaves; undefined while all is well. */
   readonly trouble: string | undefined;
+  /** Since when nothing leaves. */
+  readonly since?: string;
 }

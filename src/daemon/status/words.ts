@@ -12,13 +12,28 @@ export function statusInWords(status: Status): readonly [string, string] {
 }
 
 function lightLine(status: Status): string {
-  const { show, supervisor, engine } = status;
+  const { show, supervisor, engine, outputs } = status;
+  const down = outputs.flatMap(({ name, since }) => (since === undefined ? [] : [{ name, since }]));
+  const isDark = down.length > 0 && down.length === outputs.length;
   const parts = [
-    supervisor.phase === 'live' ? performersInWords(status) : supervisorInWords(status),
+    ...darkInWords(down, isDark),
+    supervisor.phase === 'live'
+      ? performersInWords(status, isDark ? 'tracked' : 'live')
+      : supervisorInWords(status),
   ];
   if (status.stops.everybody) parts.push('everybody is stopped');
   parts.push(engine.pid === undefined ? 'no engine' : `engine ${engine.pid}`);
   return `${show}: ${parts.join('; ')}`;
+}
+
+/** What does not leave this machine, before anything else: the rest is what would be sent. */
+function darkInWords(down: readonly { name: string; since: string }[], isDark: boolean): string[] {
+  if (isDark) {
+    // Since the last of them went.
+    const since = down.map(one => one.since).sort((a, b) => Date.parse(a) - Date.parse(b));
+    return [`NO LIGHT LEAVES THIS MACHINE since ${clockOf(since.at(-1) ?? '')}`];
+  }
+  return down.map(({ name, since }) => `output ${name} sends nothing since ${clockOf(since)}`);
 }
 
 function supervisorInWords(status: Status): string {
@@ -40,18 +55,20 @@ function supervisorInWords(status: Status): string {
   return `${what} since ${clockOf(since)}${why}`;
 }
 
-function performersInWords({ performers, light }: Status): string {
+function performersInWords({ performers, light }: Status, word = 'live'): string {
   if (performers.length === 0) return 'the show has no performers';
   const live = performers.filter(({ phase }) => wantsLive(phase));
   const lost = performers.filter(one => !live.includes(one));
   if (lost.length === 0) {
     return performers.length === 1
-      ? `${performers[0]?.name} is live`
-      : `all ${performers.length} performers are live`;
+      ? `${performers[0]?.name} is ${word}`
+      : `all ${performers.length} performers are ${word}`;
   }
   const whole = light === 'safe look' ? 'THE STAGE IS AT THE SAFE LOOK: ' : '';
   const count =
-    live.length === 0 ? 'nobody is live' : `${live.length} of ${performers.length} performers live`;
+    live.length === 0
+      ? `nobody is ${word}`
+      : `${live.length} of ${performers.length} performers ${word}`;
   return `${whole}${count}; ${groupedByReason(lost)}`;
 }
 

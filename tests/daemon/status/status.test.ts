@@ -260,3 +260,30 @@ it('calls an output down for its own levels only: not for a poll, nor for anothe
     { name: 'nodes' },
   ]);
 });
+
+it('says first that no light leaves, or which output sends nothing, without codes', () => {
+  const { rig, book, run } = following(
+    HOUSE.replace(
+      'universes: [1, 2] }\n',
+      'universes: [1] }\n  pit: { protocol: sacn, interface: pit0, to: multicast, universes: [2] }\n',
+    ),
+  );
+  run(6, BOTH);
+  const lose = (name: string, atS: number) => {
+    const event = { kind: 'interface-lost', interface: name, reason: 'EADDRNOTAVAIL' } as const;
+    book.hear({ kind: 'lighting', event }, atS);
+  };
+  const { outputs } = book.status(rig.nowS);
+  expect(outputs.length).toBe(2);
+  lose('pit0', rig.nowS);
+  expect(statusInWords(book.status(rig.nowS))[0]).toMatch(
+    /^Test house: output pit sends nothing since [\d:]{8}; all 2 performers are live; /,
+  );
+  for (const one of outputs) lose(one.interface, rig.nowS + 60);
+  const [first, second] = statusInWords(book.status(rig.nowS + 61));
+  expect(first).toMatch(
+    /^Test house: NO LIGHT LEAVES THIS MACHINE since [\d:]{8}; all 2 performers are tracked; /,
+  );
+  expect(first).not.toContain('EADDR');
+  expect(second).toContain('EADDRNOTAVAIL');
+});
