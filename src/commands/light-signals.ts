@@ -11,6 +11,21 @@ export interface LightSignals {
 }
 
 const STOPS = ['SIGINT', 'SIGTERM', 'SIGQUIT'] as const;
+/**
+ * Each would end the process, open Node's debugger, or (SIGTTIN) stop it. SIGTTOU is not among them: with a
+ * listener a write to a terminal that refuses it (`stty tostop`) would be tried again for ever.
+ */
+const MEANINGLESS = [
+  'SIGUSR1',
+  'SIGUSR2',
+  'SIGALRM',
+  'SIGVTALRM',
+  'SIGPROF',
+  'SIGIO',
+  'SIGPWR',
+  'SIGXCPU',
+  'SIGTTIN',
+] as const;
 
 /**
  * What signals mean to a process that holds lights. None ends it without a fade, stops it, or opens Node's debugger
@@ -29,8 +44,10 @@ export function listenToSignals(handlers: LightSignals, onTerminal = hasTerminal
     ...STOPS.map((signal): [NodeJS.Signals, () => void] => [signal, stop]),
     ['SIGHUP', hangUp],
     ['SIGTSTP', () => ignored('SIGTSTP', 'a process that is stopped sends no light')],
-    ['SIGUSR1', () => ignored('SIGUSR1', 'it means nothing here')],
-    ['SIGUSR2', () => ignored('SIGUSR2', 'it means nothing here')],
+    ...MEANINGLESS.map((signal): [NodeJS.Signals, () => void] => [
+      signal,
+      () => ignored(signal, 'it means nothing here'),
+    ]),
   ];
   for (const [signal, listener] of listeners) process.on(signal, listener);
   return () => {

@@ -158,9 +158,12 @@ describe('the supervisor', () => {
     daemon = Daemon.run(show.file);
     await lit();
     const from = sacn.packets.length;
-    for (const signal of ['SIGUSR1', 'SIGUSR2', 'SIGTSTP'] as const) {
+    const both = ['SIGUSR1', 'SIGUSR2'] as const;
+    const stops = ['SIGTSTP', 'SIGTTIN'] as const;
+    const ends = ['SIGALRM', 'SIGVTALRM', 'SIGPROF', 'SIGIO', 'SIGPWR', 'SIGXCPU'] as const;
+    for (const signal of [...both, ...stops, ...ends]) {
       daemon.signal(signal);
-      if (signal !== 'SIGTSTP') daemon.signalEngine(signal);
+      if (both.some(one => one === signal)) daemon.signalEngine(signal);
       await until(`${signal} is told of`, () => daemon.log.some(line => line.signal === signal));
     }
     daemon.signalEngine('SIGHUP');
