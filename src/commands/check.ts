@@ -23,7 +23,7 @@ Reads a show file as \`run\` would, with the profile files that it names, says a
 it, and opens no socket. What is right and was probably meant otherwise is a warning. A path that ends in .profile.yaml is checked as a profile by itself.
 
   --json    the result as JSON: { ok, errors, warnings, show: { performers, zones, fixtures,
-            unpatched, universes, horizon, safeLook } }
+            unpatched, universes, horizon, watchdog, safeLook } }
 
 examples:
   lampwright check config/salt-lantern.show.yaml
@@ -93,6 +93,7 @@ function asJson(loaded: LoadedShow, warnings: readonly Problem[]): unknown {
       unpatched: show.unpatched.map(one => one.name),
       universes: show.universes,
       horizon: horizonOf(show),
+      watchdog: show.watchdog,
       safeLook: safeLookByUniverse(show),
     },
   };
@@ -121,6 +122,20 @@ function horizonLine(show: Show): string {
     `    predicted ahead by sensor ${stamped} + wait up to ${Number(tickS.toFixed(3))} s + output ${outputLatencyS} s` +
     (heads === '' ? '' : ` + lag of ${heads}`)
   );
+}
+
+/** When it acts and how long the light takes, of what an evening meets; the rest stands on the safety sheet. */
+function watchdogLine({ watchdog }: Show): string {
+  const { trackerSilent, confidenceLow, outOfBounds, frozen, engineSilent } = watchdog;
+  const rows = [
+    ['tracker silent', trackerSilent],
+    ['confidence low', confidenceLow],
+    ['out of bounds', outOfBounds],
+    ['frozen', frozen],
+    ['engine late', engineSilent],
+  ] as const;
+  const times = rows.map(([what, { afterS, fadeS }]) => `${what} ${afterS} + ${fadeS}`);
+  return `    watchdog, s until it acts + fade: ${times.join(', ')}; back after ${watchdog.rearmS} + ${watchdog.returnS}`;
 }
 
 function safeLookByUniverse(show: Show): Record<string, number[]> {
@@ -157,6 +172,7 @@ function table(file: string, show: Show): string {
         .join(', ') || 'none'
     }`,
     horizonLine(show),
+    watchdogLine(show),
     '',
     `    ${'fixture'.padEnd(20)}${'patch'.padEnd(12)}${'safe look'}`,
   ];

@@ -209,6 +209,15 @@ export const WARNING_CODES = {
       'The safe look of a lamp is full only because its `base` is; `safe` says nothing of it.',
     right: 'A Dimmer in `safe`, whatever it is: somebody decides it, and walks the stage in it.',
   },
+  'time-long': {
+    meaning:
+      'A time of the watchdog is longer than 30 s until it acts or 60 s for a fade, or a fade of a mapping longer than 120 s.',
+    right: 'Seconds: 0.5 for 500 milliseconds.',
+  },
+  'share-for-per-cent': {
+    meaning: 'A value in per cent that is above 0 and not above 1.',
+    right: 'Per cent: 75 for three quarters, 100 for full.',
+  },
   'worn-too-high': {
     meaning: 'A tracker is worn higher than its performer is tall.',
     right: 'Both are metres above the floor: a `wornAt` below `height`, or the true height.',

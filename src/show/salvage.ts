@@ -51,6 +51,7 @@ export function salvage(value: unknown, issues: readonly Issue[]): Salvage | und
     const dropped = new Set<number>();
     for (const issue of open) {
       const [block, entry] = issue.path.map(String);
+      if (entry !== undefined && dropHalves(valueAt(rest, issue.path.slice(0, 2)))) continue;
       if (issue.code === 'unrecognized_keys') dropKeys(rest, issue.path, issue.keys);
       else if (block === 'mappings' && entry !== undefined) dropped.add(Number(entry));
       else if (block === 'name') rest.name = 'a show';
@@ -111,6 +112,23 @@ function dropKeys(rest: Plain, path: readonly PropertyKey[], keys: readonly stri
   const place = valueAt(rest, path);
   if (!isPlain(place)) return;
   for (const key of keys) delete place[key];
+}
+
+/**
+ * Halves of decimals with a comma (`Dimmer: 60,5` in a block of one line is `Dimmer: 60` and `5`): without them
+ * the rest of the entry can be looked at.
+ * @returns whether there were any
+ */
+function dropHalves(entry: unknown): boolean {
+  if (typeof entry !== 'object' || entry === null) return false;
+  let found = false;
+  for (const [key, value] of Object.entries(entry)) {
+    if (isPlain(entry) && value === null && /^\d+$/.test(key)) {
+      delete entry[key];
+      found = true;
+    } else if (dropHalves(value)) found = true;
+  }
+  return found;
 }
 
 function valueAt(root: unknown, path: readonly PropertyKey[]): unknown {

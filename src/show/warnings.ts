@@ -3,6 +3,7 @@ import { distanceOutside } from '../stage/vector.js';
 import { addressesOf } from './destinations.js';
 import type { FixturePlan, Show } from './model.js';
 import type { Finding } from './problem.js';
+import { unitWarnings } from './unit-warnings.js';
 
 /** Farther from the stage no fixture hangs: the largest indoor arenas are about 200 m long (common practice). */
 const FARTHEST_M = 100;
@@ -32,6 +33,7 @@ export function warningsOf(
   return [
     ...sizeWarnings(show),
     ...wornWarnings(show),
+    ...unitWarnings(show),
     ...useWarnings(show),
     ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [

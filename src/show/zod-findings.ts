@@ -95,7 +95,7 @@ function explain(issue: Issue, root: Root, prefix: Path): Explained[] {
       return [
         {
           code: 'bad-value',
-          message: `"${path.at(-1)}" should be ${issue.issues[0]?.message ?? 'a name'}.`,
+          message: `"${path.at(-1)}" should be ${issue.issues[0]?.message ?? 'a name'}.${keyHint(String(path.at(-1)))}`,
           path,
           atKey: true,
         },

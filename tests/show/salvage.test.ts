@@ -32,6 +32,16 @@ describe('a slip in one entry does not hide others', () => {
     ]);
   });
 
+  it('reports an unknown attribute beside a decimal with a comma, and says how decimals are written', () => {
+    const from = /set: \{ Dimmer: (\d+)/.exec(GOOD)?.[0] ?? '';
+    const result = parseShow(GOOD.replace(from, 'set: { Dimmr: 60,5'), 'salt.show.yaml');
+    const problems = result.ok ? [] : result.problems;
+    expect(problems.map(({ message }) => message)).toEqual([
+      expect.stringMatching(/"Dimmr".*Did you mean "Dimmer"/),
+      expect.stringMatching(/^"5" .*Decimals are written with a point/),
+    ]);
+  });
+
   it('reports an unknown name at its own place though an earlier mapping is refused', () => {
     const result = parseShow(
       GOOD.replace('curve: smooth', 'curve: soft').replace('follow: gull', 'follow: gulf'),

@@ -69,6 +69,11 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['a feather as wide as the stage', changed('radius: 0.8 }', 'radius: 0.8 }, feather: 6', SAFE), []],
   ['a beam wider than the stage', changed('set: { Dimmer: 80 }', 'beam: { diameter: 7 }\n    set: { Dimmer: 80 }', SAFE), ['larger-than-stage at mappings.1.beam']],
   ['a tracker above the head', changed('ines: { trackers: [1] }', 'ines: { trackers: [1], height: 1.6, wornAt: 1.9 }'), ['worn-too-high at performers.ines.wornAt']],
+  ['milliseconds where the watchdog has seconds', `${SAFE}watchdog: { trackerSilent: { after: 500, fade: 2000 }, rearm: 1000 }\n`, ['time-long at watchdog.trackerSilent.after', 'time-long at watchdog.trackerSilent.fade', 'time-long at watchdog.rearm']],
+  ['the longest times of a watchdog', `${SAFE}watchdog: { trackerSilent: { after: 30, fade: 60 }, rearm: 60 }\n`, []],
+  ['milliseconds in the fade of a mapping', changed('set: { Dimmer: 100 }', 'set: { Dimmer: 100 }\n    fade: { in: 120, out: 2000 }', SAFE), ['time-long at mappings.0.fade.out']],
+  ['a share for per cent in a mapping', changed('set: { Dimmer: 100 }', 'set: { Dimmer: 0.75 }', SAFE), ['share-for-per-cent at mappings.0.set.Dimmer']],
+  ['a share for per cent in base and safe', changed('address: 1 }', 'address: 1, base: { Dimmer: 0.1 }, safe: { Dimmer: 1 } }'), ['share-for-per-cent at fixtures.glow.base.Dimmer', 'share-for-per-cent at fixtures.glow.safe.Dimmer']],
   ['full in the safe look by its base', changed('address: 1 }', 'address: 1, base: { Dimmer: 100 } }'), ['safe-full at fixtures.glow']],
   ['full in the safe look as it says', changed('address: 1 }', 'address: 1, base: { Dimmer: 100 }, safe: { Dimmer: 100 } }'), []],
   ['somebody and a place that nothing uses', changed('  ines: { trackers: [1] }', '  ines: { trackers: [1] }\n  gull: { trackers: [2] }', changed('  - follow', '  - zone: door\n    performers: [ines]\n    fixtures: [glow]\n    set: { Dimmer: 5 }\n  - follow', changed('zones:\n', 'zones:\n  door: { circle: { centre: [1, 1], radius: 0.5 } }\n  attic: { circle: { centre: [1, 1], radius: 0.5 } }\n', changed('zone: stove\n', 'zone: stove\n    performers: [ines]\n', SAFE)))), ['performer-unused at performers.gull', 'zone-unused at zones.attic']],
@@ -101,6 +106,20 @@ describe('of a show that is right', () => {
     expect([...covered].sort()).toEqual(Object.keys(WARNING_CODES).sort());
     for (const { meaning, right } of Object.values(WARNING_CODES))
       expect(meaning + right).toMatch(/\.$/);
+  });
+
+  test('what was probably meant is said', () => {
+    const words = (text: string) => {
+      const parsed = parseShow(text, 'a.show.yaml');
+      if (!parsed.ok) throw new Error(parsed.problems.map(({ message }) => message).join('\n'));
+      return warningsOf(parsed.show, () => true, undefined).map(({ message }) => message);
+    };
+    expect(words(changed('set: { Dimmer: 100 }', 'set: { Dimmer: 0.75 }', SAFE))).toEqual([
+      'Dimmer of glow is 0.75 %. Did you mean 75?',
+    ]);
+    expect(words(`${SAFE}watchdog: { trackerSilent: { after: 500 } }\n`)).toEqual([
+      '`watchdog.trackerSilent.after` is 500 s. Did you mean milliseconds? That would be 0.5.',
+    ]);
   });
 
   test.each(['minimal', 'salt-lantern'])('the examples have none: %s', name => {

@@ -1,0 +1,82 @@
+import { enumerated } from '../stage/enumerated.js';
+import type { FixturePlan, Show } from './model.js';
+import type { Finding, Path } from './problem.js';
+
+/** Figures that are off by a unit: milliseconds where seconds stand, a share where per cent stand. */
+
+/** Longer than this no watchdog waits before it acts, and longer than that no fade of one takes (common practice). */
+const LONGEST_AFTER_S = 30;
+const LONGEST_FADE_S = 60;
+/** A fade that a mapping asks for may be a dawn. */
+const LONGEST_MAPPING_FADE_S = 120;
+
+export function unitWarnings(show: Show): Finding[] {
+  return [...watchdogWarnings(show), ...fadeWarnings(show), ...shareWarnings(show)];
+}
+
+/** Each time of the watchdog with its key in the file: what it waits, and what it takes. */
+function watchdogWarnings({ watchdog }: Show): Finding[] {
+  return Object.entries(watchdog).flatMap(([key, value]: [string, number | object]) => {
+    if (typeof value === 'number') {
+      const name = key.replace(/S$/, '');
+      return tooLong(['watchdog', name], value, LONGEST_FADE_S);
+    }
+    const { afterS, fadeS } = value as { afterS?: number; fadeS?: number };
+    return [
+      ...tooLong(['watchdog', key, 'after'], afterS, LONGEST_AFTER_S),
+      ...tooLong(['watchdog', key, 'fade'], fadeS, LONGEST_FADE_S),
+    ];
+  });
+}
+
+function fadeWarnings({ mappings }: Show): Finding[] {
+  return mappings.flatMap(({ fade }, index) => [
+    ...tooLong(['mappings', index, 'fade', 'in'], fade.inS, LONGEST_MAPPING_FADE_S),
+    ...tooLong(['mappings', index, 'fade', 'out'], fade.outS, LONGEST_MAPPING_FADE_S),
+  ]);
+}
+
+function tooLong(path: Path, seconds: number | undefined, longestS: number): Finding[] {
+  if (seconds === undefined || seconds <= longestS) return [];
+  const what = path.filter(part => typeof part === 'string' && part !== 'mappings').join('.');
+  return [
+    {
+      code: 'time-long',
+      message: `\`${what}\` is ${seconds} s. Did you mean milliseconds? That would be ${Number((seconds / 1000).toPrecision(3))}.`,
+      path,
+    },
+  ];
+}
+
+/** Values of base, safe and mappings between 0 and 1 where 100 is full; each place in the file once. */
+function shareWarnings({ fixtures, mappings }: Show): Finding[] {
+  const found = new Map<string, { path: Path; value: number; fixtures: string[] }>();
+  const look = (fixture: FixturePlan, channel: number, value: number | undefined, at: Path) => {
+    const { attribute, unit, to } = fixture.profile.channels[channel] ?? {};
+    if (value === undefined || unit !== 'per cent' || to !== 100) return;
+    if (attribute === undefined || value <= 0 || value > 1) return;
+    const path = [...at, attribute];
+    const one = found.get(path.join('.')) ?? { path, value, fixtures: [] };
+    found.set(path.join('.'), { ...one, fixtures: [...one.fixtures, fixture.name] });
+  };
+  for (const fixture of fixtures) {
+    for (const [channel] of fixture.profile.channels.entries()) {
+      const { name, base, safe } = fixture;
+      look(fixture, channel, base[channel], ['fixtures', name, 'base']);
+      // What the file does not say of the safe look is that of the base.
+      if (safe[channel] === base[channel]) continue;
+      look(fixture, channel, safe[channel], ['fixtures', name, 'safe']);
+    }
+  }
+  mappings.forEach(({ values }, index) => {
+    for (const { fixture, channel, value } of values) {
+      const plan = fixtures[fixture];
+      if (plan !== undefined) look(plan, channel, value, ['mappings', index, 'set']);
+    }
+  });
+  return [...found.values()].map(({ path, value, fixtures: of }) => ({
+    code: 'share-for-per-cent',
+    message: `${path.at(-1)} of ${enumerated(of)} is ${value} %. Did you mean ${Number((100 * value).toPrecision(4))}?`,
+    path,
+  }));
+}
