@@ -135,6 +135,10 @@ export function describe(event: SupervisorEvent): Entry {
         data: event,
       };
     case 'reload-unneeded':
+      if (event.engineFault !== undefined) {
+        const text = `show "${event.show}" is loaded as its file says${askedBy(event)}, but its engine can't run: ${event.engineFault.replace(/\.$/, '')}; it is tried again`;
+        return { level: 'error', text, data: event };
+      }
       return {
         level: 'info',
         text: `show "${event.show}" is already running as its file says${askedBy(event)}: nothing to reload`,
@@ -143,7 +147,13 @@ export function describe(event: SupervisorEvent): Entry {
     case 'reload-refused':
       return {
         level: 'error',
-        text: `not loaded${askedBy(event)}, the running show carries on: ${event.problems.map(withoutExcerpt).join(' | ')}`,
+        text: `not loaded${askedBy(event)}, ${event.goesBack ? 'going back to the show before' : 'the running show carries on'}: ${event.problems.map(withoutExcerpt).join(' | ')}`,
+        data: event,
+      };
+    case 'reload-stuck':
+      return {
+        level: 'error',
+        text: `can't go back to the show before: ${event.problems.join(' | ')} So show "${event.show}" stands at its safe look, and its engine is tried again. Mend the file and reload`,
         data: event,
       };
     case 'stood-still':

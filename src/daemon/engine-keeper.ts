@@ -65,7 +65,10 @@ export class EngineKeeper {
   #restartS = FIRST_RESTART_S;
   #everRan = false;
   #runs = false;
+  #neverRanAs: string | undefined;
   #ending = false;
+  /** Its first engine can't run: another show takes its place. */
+  #givenUp = false;
   /** Why it was killed from here. */
   #killed: { readonly how: 'hung' | 'grew'; readonly reason: string } | undefined;
   readonly #lapses = new Lapses();
@@ -82,6 +85,7 @@ export class EngineKeeper {
       started: pid => {
         this.#everRan = true;
         this.#runs = true;
+        this.#neverRanAs = undefined;
         onEvent({ kind: 'engine-started', pid });
       },
       said: line => onEvent({ kind: 'engine-said', line }),
@@ -96,6 +100,11 @@ export class EngineKeeper {
 
   get pid(): number | undefined {
     return this.#link.pid;
+  }
+
+  /** Why no engine of this show has run yet; undefined once one has, and while the first one starts. */
+  get neverRanAs(): string | undefined {
+    return this.#neverRanAs;
   }
 
   /**
@@ -136,6 +145,13 @@ export class EngineKeeper {
     this.#runs = false;
     this.#killed = undefined;
     this.#link.start(this.options.restored());
+  }
+
+  /** It was given up, and there is nothing better than to try again. */
+  retry(): void {
+    if (!this.#givenUp || this.#ending) return;
+    this.#givenUp = false;
+    this.#startLater(this.#neverRanAs ?? 'it could not run');
   }
 
   /** @returns whether there is an engine to do it */
@@ -192,15 +208,20 @@ export class EngineKeeper {
 
   #ended(reason: string, fatal: string | undefined): void {
     if (this.#ending) return;
+    if (!this.#everRan) this.#neverRanAs = fatal ?? reason;
     if (!this.#everRan && fatal !== undefined && this.options.onCannotRun(fatal)) {
-      this.#ending = true;
+      this.#givenUp = true;
       return;
     }
+    this.#startLater(fatal ?? reason);
+  }
+
+  #startLater(reason: string): void {
     const waitS = this.#restartS;
     this.#restartS = Math.min(LONGEST_RESTART_S, waitS * 2);
     const { how, reason: why } = this.#killed ?? {
       how: this.#runs ? 'crashed' : 'did not start',
-      reason: fatal ?? reason,
+      reason,
     };
     this.options.onEvent({ kind: 'engine-ended', how, reason: why, again: waitS });
     this.#restartTimer = setTimeout(() => this.start(), waitS * 1e3);

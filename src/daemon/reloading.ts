@@ -8,7 +8,11 @@ export interface ReloadHost {
   current(): ReadShow;
   isEnding(): boolean;
   /** @returns why not; empty when the other show is out. May throw. */
-  swap(next: ReadShow): Promise<readonly string[]>;
+  swap(next: ReadShow, goesBack: boolean): Promise<readonly string[]>;
+  /** Why no engine of the show that is loaded has run yet; undefined where one has, or the first one starts. */
+  engineFault(): string | undefined;
+  /** The engine that can't run is tried again all the same. */
+  retry(): void;
   onEvent(event: SupervisorEvent): void;
   /** This very text could not be used: a restart must not try it in place of the show that runs. */
   refused(next: ReadShow, problems: readonly string[]): void;
@@ -46,6 +50,11 @@ export class Reloading {
       return Promise.resolve(problems);
     }
     if (host.current().text === next.text) {
+      const engineFault = host.engineFault();
+      if (engineFault !== undefined) {
+        host.onEvent({ kind: 'reload-unneeded', show: next.show.name, engineFault, by });
+        return Promise.resolve({ engineFault });
+      }
       this.stale.problems = undefined;
       host.onEvent({ kind: 'reload-unneeded', show: next.show.name, by });
       return Promise.resolve('already so');
@@ -68,7 +77,7 @@ export class Reloading {
   async #load(next: ReadShow, by: string | undefined): Promise<readonly string[]> {
     const { host, stale } = this;
     const [before, staleBefore] = [host.current(), stale.problems];
-    const problems = await this.#swap(next);
+    const problems = await this.#swap(next, false);
     if (problems.length > 0) {
       host.refused(next, problems);
       host.onEvent({ kind: 'reload-refused', problems, by });
@@ -78,11 +87,26 @@ export class Reloading {
     stale.problems = undefined;
     this.#failStart = message => {
       host.refused(next, [message]);
-      host.onEvent({ kind: 'reload-refused', problems: [message], by });
+      host.onEvent({ kind: 'reload-refused', problems: [message], goesBack: true, by });
       this.#failStart = undefined;
-      stale.problems = staleBefore;
-      void this.#begin(before, this.#swap(before));
+      void this.#begin(before, this.#goBack(before, staleBefore));
     };
+    return problems;
+  }
+
+  /** Where that can't be done either, the show that stands there is all there is. */
+  async #goBack(
+    before: ReadShow,
+    staleBefore: readonly string[] | undefined,
+  ): Promise<readonly string[]> {
+    const { host, stale } = this;
+    stale.problems = staleBefore;
+    const problems = await this.#swap(before, true);
+    if (problems.length > 0 && !host.isEnding()) {
+      stale.problems = undefined;
+      host.onEvent({ kind: 'reload-stuck', show: host.current().show.name, problems });
+      host.retry();
+    }
     return problems;
   }
 
@@ -95,9 +119,9 @@ export class Reloading {
   }
 
   /** What a swap throws is a reason too. */
-  async #swap(next: ReadShow): Promise<readonly string[]> {
+  async #swap(next: ReadShow, goesBack: boolean): Promise<readonly string[]> {
     try {
-      return await this.host.swap(next);
+      return await this.host.swap(next, goesBack);
     } catch (error) {
       return [messageOf(error)];
     }

@@ -40,14 +40,24 @@ export type SupervisorEvent =
   /** Another show file, or another version of it, takes over by way of its safe look. */
   | { readonly kind: 'reloaded'; readonly show: string; readonly by?: string | undefined }
   /** The file is as the show that runs: nothing was done. */
-  | { readonly kind: 'reload-unneeded'; readonly show: string; readonly by?: string | undefined }
+  | {
+      readonly kind: 'reload-unneeded';
+      readonly show: string;
+      /** Why its engine has not run yet, nor does now; it is tried again. */
+      readonly engineFault?: string | undefined;
+      readonly by?: string | undefined;
+    }
   /** It can't be used; the show that was running runs on. */
   | {
       readonly kind: 'reload-refused';
       readonly problems: readonly string[];
+      /** Its engine could not run: the show before takes its place again. */
+      readonly goesBack?: true;
       /** Who asked: "control socket (user anna)", or "SIGHUP". */
       readonly by?: string | undefined;
     }
+  /** The show before can't be taken up again either: the new one stands at its safe look, its engine is tried again. */
+  | { readonly kind: 'reload-stuck'; readonly show: string; readonly problems: readonly string[] }
   /** Which part this machine plays beside another that runs the same show. */
   | ({ readonly kind: 'pair' } & PairChange)
   /** A supervisor has died on this show just now: the light goes on from there to the safe look. */
@@ -58,8 +68,11 @@ export type SupervisorEvent =
   | { readonly kind: 'stopping' }
   | { readonly kind: 'stopped' };
 
-/** What has come of a reload: nothing against it, or all that is; or the very same show runs already. */
-export type Reloaded = readonly string[] | 'already so';
+/**
+ * What has come of a reload: nothing against it, or all that is; or the very same show runs already; or it is the
+ * one that is loaded, and its engine can't run.
+ */
+export type Reloaded = readonly string[] | 'already so' | { readonly engineFault: string };
 
 /** A show as it was read. */
 export interface ReadShow {

@@ -17,6 +17,7 @@ import { OperatorKeeping } from './operator/keeping.js';
 import { blockedInputs } from './osc-input.js';
 import { Ownership } from './ownership/ownership.js';
 import { followComeback, isSettledSafe, rejoin } from './rejoin.js';
+import { proofOf } from './reload-proof.js';
 import { Reloading } from './reloading.js';
 import { realtimePolicy } from './scheduling.js';
 import { Service } from './service/service.js';
@@ -91,7 +92,9 @@ export class Supervisor {
     this.#reloading = new Reloading({
       current: () => this.#read,
       isEnding: () => this.#stopping !== undefined,
-      swap: next => this.#swap(next),
+      swap: (next, goesBack) => this.#swap(next, goesBack),
+      engineFault: () => this.#keeper.neverRanAs,
+      retry: () => this.#keeper.retry(),
       refused: ({ file, text }, problems) => this.#accepted.refuse(file, text, problems),
       onEvent,
       staleBecause: options.staleBecause,
@@ -286,8 +289,10 @@ export class Supervisor {
   }
 
   /** @returns why not; empty when the other show is out */
-  async #swap(next: ReadShow): Promise<readonly string[]> {
+  async #swap(next: ReadShow, goesBack: boolean): Promise<readonly string[]> {
     const { show } = next;
+    const against = goesBack ? [] : await proofOf(show, this.#read.show);
+    if (against.length > 0) return against;
     const problems = await this.#lights.swap(this.#read.show, show);
     if (problems.length > 0) return problems;
     const old = this.#keeper;

@@ -298,8 +298,15 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     file: '/var/lib/cid',
   })),
   reloaded: [{ kind: 'reloaded', show: 'One lamp' }],
-  'reload-unneeded': [{ kind: 'reload-unneeded', show: 'One lamp', by: 'SIGHUP' }],
-  'reload-refused': [{ kind: 'reload-refused', problems: ['a.show.yaml:1:1 this is not YAML.'] }],
+  'reload-unneeded': [
+    { kind: 'reload-unneeded', show: 'One lamp', by: 'SIGHUP' },
+    { kind: 'reload-unneeded', show: 'One lamp', engineFault: 'the port is taken.' },
+  ],
+  'reload-stuck': [{ kind: 'reload-stuck', show: 'One lamp', problems: ['no such interface.'] }],
+  'reload-refused': [
+    { kind: 'reload-refused', problems: ['a.show.yaml:1:1 this is not YAML.'] },
+    { kind: 'reload-refused', problems: ['the port is taken.'], goesBack: true },
+  ],
   pair: (['listening', 'joining', 'leading', 'standing-by', 'standing-in'] as const).map(to => ({
     kind: 'pair',
     from: 'listening',

@@ -1,4 +1,4 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import { Reloading } from '../../src/daemon/reloading.js';
 import type { ReadShow, SupervisorEvent } from '../../src/daemon/supervisor-options.js';
 import { parseShow } from '../../src/show/parse.js';
@@ -17,7 +17,16 @@ function host(staleBecause?: readonly string[]) {
   const events: SupervisorEvent[] = [];
   const refused: string[] = [];
   const swaps: { next: ReadShow; end: (problems: readonly string[]) => void }[] = [];
-  const held = { current: read('running'), isEnding: false };
+  const held: {
+    current: ReadShow;
+    isEnding: boolean;
+    fault?: string | undefined;
+    retries: number;
+  } = {
+    current: read('running'),
+    isEnding: false,
+    retries: 0,
+  };
   const reloading = new Reloading({
     current: () => held.current,
     isEnding: () => held.isEnding,
@@ -29,6 +38,10 @@ function host(staleBecause?: readonly string[]) {
         };
         swaps.push({ next, end });
       }),
+    engineFault: () => held.fault,
+    retry: () => {
+      held.retries += 1;
+    },
     onEvent: event => events.push(event),
     refused: next => refused.push(next.text),
     staleBecause,
@@ -90,11 +103,37 @@ describe('a reload', () => {
     expect(reloading.cannotRun('again')).toBe(false);
   });
 
+  it('whose way back fails too is said, and its own engine is tried again', async () => {
+    const { reloading, swaps, held, events } = host();
+    const first = reloading.reload(read('next'));
+    swaps[0]?.end([]);
+    await first;
+    held.fault = 'the port is taken';
+    expect(reloading.cannotRun('the port is taken')).toBe(true);
+    expect(held.retries).toBe(0);
+    swaps[1]?.end(['no such interface']);
+    await vi.waitFor(() => expect(held.retries).toBe(1));
+    expect(events.at(-1)).toEqual({
+      kind: 'reload-stuck',
+      show: show.name,
+      problems: ['no such interface'],
+    });
+    // Not given up a second time.
+    expect(reloading.cannotRun('the port is taken')).toBe(false);
+    // The same file is loaded, and yet nothing is well.
+    expect(await reloading.reload(read('next'))).toEqual({ engineFault: 'the port is taken' });
+    expect(events.at(-1)).toMatchObject({ kind: 'reload-unneeded', engineFault: held.fault });
+    held.fault = undefined;
+    expect(await reloading.reload(read('next'))).toBe('already so');
+  });
+
   it('that throws is refused with what it said', async () => {
     const thrown = new Reloading({
       current: () => read('running'),
       isEnding: () => false,
       swap: () => Promise.reject(new Error('no descriptors')),
+      engineFault: () => undefined,
+      retry: () => undefined,
       onEvent: () => undefined,
       refused: () => undefined,
     });

@@ -126,8 +126,19 @@ export class StatusBook {
       case 'reload-refused':
         this.trouble('reload', 'the show file was refused at the last reload', nowS);
         return true;
-      case 'reloaded':
+      case 'reload-stuck':
+        this.trouble(
+          'reload',
+          'the last reload failed, and so did the way back: the safe look is out',
+          nowS,
+        );
+        return true;
       case 'reload-unneeded':
+        if (event.engineFault !== undefined) return false;
+        this.trouble('reload', undefined, nowS);
+        this.trouble('stale', undefined, nowS);
+        return true;
+      case 'reloaded':
         this.trouble('reload', undefined, nowS);
         this.trouble('stale', undefined, nowS);
         return true;

@@ -1,0 +1,34 @@
+import type { Show } from '../show/model.js';
+import { findInterface, type InterfaceFinder, interfacesThere } from './lighting/interfaces.js';
+import { blockedInputs } from './osc-input.js';
+
+/**
+ * What speaks against another show, as far as can be known while nothing of the running one has been touched: that
+ * an interface is missing, or a port is taken. What the running show has itself is its own.
+ * @returns in plain words; empty where nothing does
+ */
+export async function proofOf(
+  next: Show,
+  running: Show,
+  find: InterfaceFinder = findInterface,
+): Promise<string[]> {
+  const missing = new Map<string, string[]>();
+  for (const { name, interface: wanted } of next.outputs) {
+    if (find(wanted) === undefined) missing.set(wanted, [...(missing.get(wanted) ?? []), name]);
+  }
+  const outputs = [...missing].map(([wanted, names]) => {
+    const called = names.map(name => `"${name}"`).join(' and ');
+    return `output ${called} can't send from interface ${wanted}: this machine has no such interface; there are ${interfacesThere()}.`;
+  });
+  const others = next.inputs.filter(one => !running.inputs.some(ours => isHeldBy(one, ours)));
+  return [...outputs, ...(await blockedInputs(others))];
+}
+
+type Socket = Pick<Show['inputs'][number], 'listen' | 'port'>;
+
+/** Whether the socket of the one is in the way of the other's. */
+function isHeldBy(one: Socket, ours: Socket): boolean {
+  const everywhere = '0.0.0.0';
+  if (one.port !== ours.port) return false;
+  return one.listen === ours.listen || one.listen === everywhere || ours.listen === everywhere;
+}
