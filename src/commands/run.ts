@@ -124,7 +124,7 @@ export async function run(args: Arguments): Promise<number> {
   const note = (event: SupervisorEvent) => {
     // The engine records its own.
     if (event.kind !== 'engine') recorder?.event(event);
-    write(describe(event));
+    write(describe(event, event.kind === 'engine' ? supervisor.phase : undefined));
   };
   const supervisor = new Supervisor({
     show: loaded.show,

@@ -4,6 +4,7 @@ import {
   enableInWords,
   isForWantOfTracker,
 } from '../engine/event-words.js';
+import type { FallbackPhase } from '../safety/fallback.js';
 import type { Phase } from '../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { unreachable } from '../stage/unreachable.js';
@@ -20,10 +21,10 @@ import { answerInWords, stopsInWords } from './operator/answers.js';
 
 /** What the events of the engine are in words. */
 
-export function describeEngine(event: EngineNews): Entry {
+export function describeEngine(event: EngineNews, light: FallbackPhase = 'live'): Entry {
   switch (event.kind) {
     case 'performer':
-      return describePerformer(event);
+      return describePerformer(event, light);
     case 'feed':
       return describeFeed(event);
     case 'zone':
@@ -114,17 +115,32 @@ function describeStop(event: Extract<EngineNews, { kind: 'stopped' | 'resumed' }
   return { level: 'warn', text: `${who} ${done}.${rest}`, data: event };
 }
 
-function describePerformer(event: Extract<EngineNews, { kind: 'performer' }>): Entry {
+function describePerformer(
+  event: Extract<EngineNews, { kind: 'performer' }>,
+  light: FallbackPhase,
+): Entry {
   const { performer, from, to, confidence } = event;
   const level = to === 'losing' ? 'warn' : 'info';
   // Back at its safe values from half way: why is told with the loss.
   const why = to === 'losing' || to === 'safe' ? ` (${causeOf(event)})` : '';
-  const what = from === 'rearming' && to === 'safe' ? 'lost again' : PERFORMER_WORDS[to];
+  const what = from === 'rearming' && to === 'safe' ? 'lost again' : wordsFor(to, light);
   // Of light that comes or stays the figure says nothing: it may be low for another moment.
   const figure = to === 'losing' || to === 'safe' ? `, confidence ${confidence.toFixed(2)}` : '';
   const text = `${performer}: ${what}${why}${figure}`;
   return { level, text, data: event };
 }
+
+function wordsFor(to: Phase, light: FallbackPhase): string {
+  const isFollowed = light === 'live' || light === 'returning';
+  return (isFollowed ? undefined : HELD_WORDS[to]) ?? PERFORMER_WORDS[to];
+}
+
+/** While all light is at the safe look, or on its way there. */
+const HELD_WORDS: Readonly<Partial<Record<Phase, string>>> = {
+  returning: 'tracked well again; all light is held at the safe look',
+  live: 'the light would follow; all light is held at the safe look',
+  losing: 'no longer followed; all light is held at the safe look',
+};
 
 const PERFORMER_WORDS: Readonly<Record<Phase, string>> = {
   waiting: 'not tracked yet',

@@ -36,8 +36,11 @@ function describePair(event: Extract<SupervisorEvent, { kind: 'pair' }>): Entry 
   return { level, text: `pair${where}: ${text}`, data: event };
 }
 
-/** An event in words, with its weight: what the log and the live view show. */
-export function describe(event: SupervisorEvent): Entry {
+/**
+ * An event in words, with its weight: what the log and the live view show.
+ * @param phase of all light: at the safe look nobody's light follows, whatever the engine says
+ */
+export function describe(event: SupervisorEvent, phase: FallbackPhase = 'live'): Entry {
   switch (event.kind) {
     case 'lights': {
       const { to, cause, condition } = event;
@@ -57,7 +60,7 @@ export function describe(event: SupervisorEvent): Entry {
     case 'engine-said':
       return { level: 'warn', text: `engine says: ${event.line}`, data: event };
     case 'engine':
-      return describeEngine(event.event);
+      return describeEngine(event.event, phase);
     case 'lighting':
       return describeLighting(event.event);
     case 'engine-too-large':

@@ -339,6 +339,16 @@ describe('an event', () => {
     expect(JSON.parse(JSON.stringify(data))).toEqual(data);
   });
 
+  it('tells of no light that is not there: nobody is followed while all is at the safe look', () => {
+    const say = (to: 'returning' | 'live', phase: 'live' | 'safe' | 'losing') =>
+      inWords({ kind: 'engine', event: { ...PERFORMER, from: 'rearming', to } }, phase).text;
+    expect(say('live', 'live')).toContain('the light follows');
+    for (const phase of ['safe', 'losing'] as const) {
+      expect(say('live', phase)).toContain('would follow; all light is held at the safe look');
+      expect(say('returning', phase)).not.toContain('begins');
+    }
+  });
+
   it('tells what it is about', () => {
     const engine = (event: EngineNews) => inWords({ kind: 'engine', event });
     expect(engine(PERFORMER)).toMatchObject({
