@@ -1,10 +1,11 @@
 import { describe } from '../daemon/describe.js';
 import type { SupervisorEvent } from '../daemon/supervisor.js';
-import { counted, listed } from '../engine/event-words.js';
+import { counted } from '../engine/event-words.js';
 import type { SafeAction } from '../reporting/actions.js';
 import { CAUSES, ENGINE_ENDS, type EngineEnd } from '../reporting/causes.js';
+import type { LateFlashes } from '../reporting/flash-watch.js';
 import type { HeldLight, InterfaceOutage } from '../reporting/held-light.js';
-import { inWords } from '../reporting/words.js';
+import { inWords, flashesInWords as inWordsOf } from '../reporting/words.js';
 import { readParts } from './recording-files.js';
 
 export interface EndedEngine {
@@ -20,11 +21,8 @@ export interface Lapse {
   readonly frames: number;
 }
 
-export interface Flashes {
+export interface Flashes extends LateFlashes {
   readonly atS: number;
-  readonly fixtures: readonly string[];
-  readonly times: number;
-  readonly longestS: number;
 }
 
 export interface SupervisorActs {
@@ -270,13 +268,8 @@ export function flashesInWords(flashes: readonly Flashes[]): SafeAction | undefi
   if (first === undefined) return undefined;
   const times = flashes.reduce((all, one) => all + one.times, 0);
   const longestS = Math.max(...flashes.map(one => one.longestS));
-  // Recordings of earlier versions don't say how late.
-  const late = longestS > 0 ? `, by ${longestS.toFixed(2)} s at most` : '';
   const fixtures = [...new Set(flashes.flatMap(one => one.fixtures))];
-  return {
-    atS: first.atS,
-    what: `flash limit: light came up late ${inWords.times(times)}${late} (${listed(fixtures)})`,
-  };
+  return { atS: first.atS, what: inWordsOf({ times, longestS, fixtures }) };
 }
 
 /** "The engine crashed once and was restarted (it was ended by SIGKILL)." */

@@ -6,7 +6,7 @@ import type { RehearsalReport } from './rehearsal.js';
 import { late, percent } from './rehearsal-text.js';
 import { followedFigures, lossTable, mendList, weakPlaces } from './report-page.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
-import { inWords } from './words.js';
+import { flashesInWords, inWords } from './words.js';
 
 /** The rehearsal as one file of HTML, to read on a screen and to print. */
 export function rehearsalPage(
@@ -14,7 +14,7 @@ export function rehearsalPage(
   show: Show,
   at: (atS: number) => string,
 ): string {
-  const { scene, lengthS, rounds, lights, heads, zones, report, courseStepS } = rehearsal;
+  const { scene, lengthS, rounds, lights, flashes, heads, zones, report, courseStepS } = rehearsal;
   const { performers, fromS, toS } = report;
   const title = `Rehearsal: ${scene}`;
   const lit = lights.filter(({ hasIntensity }) => hasIntensity);
@@ -25,6 +25,7 @@ export function rehearsalPage(
     figures(rehearsal),
     '<h2>What each light did</h2>',
     courses(lit, courseStepS, fromS, toS, at),
+    ...(flashes.times > 0 ? [`<p>${escaped(flashesInWords(flashes))}</p>`] : []),
     table(
       [
         { head: 'light' },

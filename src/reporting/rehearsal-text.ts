@@ -1,11 +1,11 @@
 import type { RehearsalReport } from './rehearsal.js';
-import { inWords, lossInWords } from './words.js';
+import { flashesInWords, inWords, lossInWords } from './words.js';
 
 const MOST_LOSSES = 30;
 
 /** The rehearsal for a terminal. */
 export function rehearsalText(
-  { scene, lengthS, rounds, lights, heads, zones, report }: RehearsalReport,
+  { scene, lengthS, rounds, lights, flashes, heads, zones, report }: RehearsalReport,
   at: (atS: number) => string,
   bold: (text: string) => string,
 ): string[] {
@@ -23,6 +23,7 @@ export function rehearsalText(
           `  ${one.fixture.padEnd(20)}${inWords.duration(one.litS).padStart(11)}${percent(one.highest).padStart(9)}${String(one.rises).padStart(7)}${(one.turns > 0 ? inWords.times(one.turns) : '').padStart(20)}`,
       ),
     '',
+    ...(flashes.times > 0 ? [flashesInWords(flashes), ''] : []),
     `${bold('head'.padEnd(22))}${'follows'.padEnd(12)}${'off by'.padStart(9)}${'95 %'.padStart(11)}${'worst'.padStart(9)}  ${'at'.padEnd(8)}${'late by'.padStart(14)}`,
     ...heads.map(head =>
       head.litS === 0

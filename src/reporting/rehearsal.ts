@@ -2,6 +2,7 @@ import { type RehearsalClock, type RehearsedTick, rehearse } from '../rehearsal/
 import type { RehearsalScene } from '../rehearsal/scene-file.js';
 import type { Show } from '../show/model.js';
 import { Account } from './account.js';
+import { FlashWatch, type LateFlashes } from './flash-watch.js';
 import { type HeadLateness, Lateness, type ZoneLateness } from './lateness.js';
 import { type LightDeeds, LightWatch } from './lights.js';
 import { PlaceNames } from './places.js';
@@ -14,6 +15,8 @@ export interface RehearsalReport {
   readonly lengthS: number;
   readonly rounds: number;
   readonly lights: readonly LightDeeds[];
+  /** Light that came up late, as the flash limit held it back. */
+  readonly flashes: LateFlashes;
   /** Length of a step in the courses of the lights, seconds. */
   readonly courseStepS: number;
   readonly heads: readonly HeadLateness[];
@@ -39,7 +42,9 @@ export function reportRehearsal(
 ): RehearsalReport {
   const account = new Account(show);
   const lengthS = scene.lengthS * clock.rounds;
-  let watches: { readonly lateness: Lateness; readonly lights: LightWatch } | undefined;
+  let watches:
+    | { readonly lateness: Lateness; readonly lights: LightWatch; readonly flashes: FlashWatch }
+    | undefined;
   let last: RehearsedTick | undefined;
   rehearse(show, scene, clock, {
     began: view => {
@@ -48,6 +53,7 @@ export function reportRehearsal(
       watches = {
         lateness: new Lateness(show, scene, view),
         lights: new LightWatch(view, lengthS, clock.tickHz),
+        flashes: new FlashWatch(view, show.limits.flashesPerSecond),
       };
     },
     intake: (tick, nowS, datagrams) => {
@@ -60,6 +66,7 @@ export function reportRehearsal(
       const dtS = last === undefined ? 0 : nowS - last.nowS;
       account.ticked(view, nowS, events, nowS);
       watches?.lateness.ticked(view, sceneS, dtS);
+      watches?.flashes.ticked(view, nowS);
       watches?.lights.ticked(view, nowS - clock.startS, dtS, events);
       last = tick;
     },
@@ -87,6 +94,7 @@ export function reportRehearsal(
     lengthS: scene.lengthS,
     rounds: clock.rounds,
     lights: watches.lights.deeds(last.view),
+    flashes: watches.flashes.late(),
     courseStepS: watches.lights.stepS,
     heads: watches.lateness.heads(),
     zones: watches.lateness.zones(),

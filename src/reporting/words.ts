@@ -1,3 +1,5 @@
+import { listed } from '../engine/event-words.js';
+import type { LateFlashes } from './flash-watch.js';
 import type { Report } from './report-data.js';
 
 /** Figures as people say them. */
@@ -43,4 +45,11 @@ export function lossInWords({
   readonly place: string;
 }): string {
   return why === place ? why : `${why}; ${place}`;
+}
+
+/** "flash limit: light came up late twice, by 0.31 s at most (Stove)" */
+export function flashesInWords({ times, longestS, fixtures }: LateFlashes): string {
+  // Recordings of earlier versions don't say how late.
+  const late = longestS > 0 ? `, by ${longestS.toFixed(2)} s at most` : '';
+  return `flash limit: light came up late ${inWords.times(times)}${late} (${listed(fixtures)})`;
 }

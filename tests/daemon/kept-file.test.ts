@@ -138,7 +138,7 @@ it('the accepted show is there for a restart after its folder has gone and come 
   const accepted = new AcceptedShow(folder, event => told.push(event));
   accepted.keep('a.show.yaml', 'the text');
   await accepted.end();
-  expect(AcceptedShow.read(folder, 'a.show.yaml')).toBe('the text');
+  expect(AcceptedShow.read(folder, 'a.show.yaml')?.text).toBe('the text');
   expect(AcceptedShow.read(folder, 'b.show.yaml')).toBeUndefined();
 });
 

@@ -1,0 +1,50 @@
+import type { EngineView } from '../engine/view.js';
+import { beginFlashBeat, createFlashLimit, type FlashLimit, limitFlash } from '../safety/flash.js';
+
+/** Light that the flash limit would hold back. */
+export interface LateFlashes {
+  readonly times: number;
+  /** How late at most, from the moment when light was to rise until none was held, seconds. */
+  readonly longestS: number;
+  /** Labels of the fixtures. */
+  readonly fixtures: readonly string[];
+}
+
+/** Runs the flash limit of the supervisor on the intensities of a rehearsal. */
+export class FlashWatch {
+  readonly #limit: FlashLimit;
+  readonly #fixtures = new Set<string>();
+  #sinceS: number | undefined;
+  #times = 0;
+  #longestS = 0;
+
+  /** @param perSecond `limits.flashesPerSecond` of the show */
+  constructor(view: EngineView, perSecond: number) {
+    this.#limit = createFlashLimit(view.fixtures.length, i => levelOf(view, i), { perSecond });
+  }
+
+  ticked(view: EngineView, nowS: number): void {
+    beginFlashBeat(this.#limit, nowS);
+    view.fixtures.forEach(({ plan }, i) => {
+      const before = this.#limit.held;
+      limitFlash(this.#limit, i, levelOf(view, i));
+      if (this.#limit.held > before) this.#fixtures.add(plan.label);
+    });
+    if (this.#limit.held > 0) this.#sinceS ??= nowS;
+    else if (this.#sinceS !== undefined) {
+      this.#times += 1;
+      this.#longestS = Math.max(this.#longestS, nowS - this.#sinceS);
+      this.#sinceS = undefined;
+    }
+  }
+
+  late(): LateFlashes {
+    return { times: this.#times, longestS: this.#longestS, fixtures: [...this.#fixtures] };
+  }
+}
+
+/** 0 = dark, 1 = full. */
+function levelOf({ fixtures }: EngineView, index: number): number {
+  const one = fixtures[index];
+  return one === undefined || one.intensity < 0 ? 0 : (one.values[one.intensity] as number) / 100;
+}

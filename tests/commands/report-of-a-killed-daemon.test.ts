@@ -1,0 +1,71 @@
+import { mkdtempSync, readFileSync, rmSync, utimesSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, expect, test, vi } from 'vitest';
+import { report } from '../../src/commands/report.js';
+import { encodeJson } from '../../src/recording/encode.js';
+import { HEAD_BYTES, MAGIC } from '../../src/recording/layout.js';
+import { recordSession, START_S } from '../recording/sessions.js';
+
+const folder = mkdtempSync(join(tmpdir(), 'lampwright-killed-'));
+afterAll(() => rmSync(folder, { recursive: true }));
+
+const RECORDS = recordSession(readFileSync('config/salt-lantern.show.yaml', 'utf8'), 8);
+const START = JSON.parse((RECORDS[0] as Buffer).toString('utf8', HEAD_BYTES));
+const told = (sinceS: number, event: object) =>
+  encodeJson('supervisor', { atS: START_S + sinceS, event });
+const FADES = [
+  told(4, {
+    kind: 'lights',
+    from: 'live',
+    to: 'losing',
+    cause: 'the engine is late: no frame on time for 0.29 s',
+    condition: 'engine-late',
+  }),
+  told(6, { kind: 'lights', from: 'rearming', to: 'returning', cause: 'the engine is well' }),
+];
+
+async function reported(supervisor: readonly Buffer[]) {
+  let out = '';
+  const write = vi.spyOn(process.stdout, 'write').mockImplementation(text => {
+    out += String(text);
+    return true;
+  });
+  const start = encodeJson('start', { ...START, by: 'supervisor' });
+  const file = join(folder, 'supervisor-0001.lwrec');
+  writeFileSync(join(folder, 'engine-0001.lwrec'), Buffer.concat([MAGIC, ...RECORDS]));
+  writeFileSync(file, Buffer.concat([MAGIC, start, ...supervisor]));
+  // Of the evening before: nobody writes to it any more.
+  utimesSync(file, 1_764_000_000, 1_764_000_000);
+  try {
+    expect(await report({ positionals: [folder], values: { json: true } })).toBe(0);
+  } finally {
+    write.mockRestore();
+  }
+  return JSON.parse(out);
+}
+
+test('a recording without an end says so first, and a fade of all light is a loss of everybody', async () => {
+  const { notes, mend, losses } = await reported(FADES);
+  expect(notes[0]).toMatch(
+    /^The daemon was gone from \d\d:\d\d:\d\d without an end: gateways held/,
+  );
+  expect(mend[0].what).toMatch(/^The daemon was gone from/);
+  expect(mend[1].what).toMatch(/^The engine was late once; all light went to the safe look/);
+  expect(losses.length).toBeGreaterThan(1);
+  for (const { cause, forS } of losses) {
+    expect(cause).toBe('engine-late');
+    expect(forS).toBeCloseTo(2, 0);
+  }
+});
+
+test('one with its end says nothing of the kind', async () => {
+  const { notes, mend } = await reported([
+    ...FADES,
+    told(7.9, { kind: 'stopping' }),
+    told(7.95, { kind: 'stopped' }),
+  ]);
+  expect([...notes, ...mend.map(({ what }: { what: string }) => what)].join()).not.toContain(
+    'gone',
+  );
+});

@@ -1,0 +1,25 @@
+import { expect, test } from 'vitest';
+import type { EngineView } from '../../src/engine/view.js';
+import { FlashWatch } from '../../src/reporting/flash-watch.js';
+
+test('a rehearsal tells of light that the flash limit holds back, and how late it comes', () => {
+  const values = [0];
+  const fixture = { plan: { label: 'Stove' }, intensity: 0, values };
+  const view = { fixtures: [fixture] } as unknown as EngineView;
+  const watch = new FlashWatch(view, 3);
+  const calm = new FlashWatch(view, 3);
+  for (let tick = 0; tick < 160; tick++) {
+    const nowS = 1000 + tick / 40;
+    // Five flashes a second: two of them are too many (WCAG 2.2, 2.3.1: three in any one second).
+    values[0] = nowS % 0.2 < 0.1 ? 100 : 0;
+    watch.ticked(view, nowS);
+    values[0] = 100 * Math.min(1, tick / 80);
+    calm.ticked(view, nowS);
+  }
+  const { times, longestS, fixtures } = watch.late();
+  expect(times).toBeGreaterThan(2);
+  expect(longestS).toBeGreaterThan(0.05);
+  expect(longestS).toBeLessThan(1);
+  expect(fixtures).toEqual(['Stove']);
+  expect(calm.late()).toEqual({ times: 0, longestS: 0, fixtures: [] });
+});
