@@ -102,7 +102,11 @@ function placeIn(
   const largest = Math.max(Math.abs(place.x), Math.abs(place.y), Math.abs(place.z));
   if (largest > FARTHEST_M) {
     const what = `${largest} is farther than ${FARTHEST_M} m; places are in metres.`;
-    faults.addOnce(row.line, 'unit', `${what} If the file has millimetres, divide by 1000.`);
+    faults.addOnce(
+      row.line,
+      'unit',
+      `${what} If the file has millimetres, divide by 1000; centimetres, by 100.`,
+    );
   }
   return place;
 }

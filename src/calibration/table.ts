@@ -36,6 +36,13 @@ export function readTable(text: string, rules: ColumnRules, faults: Faults): Tab
     return { columns: [], rows: [] };
   }
   const columns = head.cells;
+  if (columns.length === 1 && columns[0]?.includes(';') === true) {
+    faults.add(
+      head.line,
+      'values are separated by semicolons here; write commas between them, and decimals with a point.',
+    );
+    return { columns, rows: [] };
+  }
   const missing = rules.required.filter(name => !columns.includes(name));
   const known = [...rules.required, ...rules.optional];
   const unknown = columns.filter(name => !known.includes(name));

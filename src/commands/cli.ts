@@ -33,7 +33,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     run: check,
   },
   tell: {
-    summary: 'tell a running daemon: give a spare tracker, reload the show',
+    summary: 'tell a running daemon: stop, resume, give a spare tracker, reload; or ask its status',
     help: TELL_HELP,
     options: { json: { type: 'boolean' } },
     words: [2, 5],

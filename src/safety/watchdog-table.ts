@@ -273,7 +273,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     title: 'frozen',
     scope: 'one performer',
     decidedBy: 'engine',
-    when: 'positions repeat to the last bit for longer than the tracker ever did by itself (at most well over tracking.frozen), and go on for frozen.after',
+    when: 'positions repeat to the last bit for longer than the tracker ever did by itself (mostly 1 to 2 s, at most well over tracking.frozen), and go on for frozen.after',
     action: 'the light of the performer fades to its safe values',
     clears: 'positions change again, and tracked well for rearm',
     cause: 'a tracking server that hangs and repeats itself',

@@ -15,6 +15,8 @@ const NAMED = [
 ] as const;
 /** Taking one thing out can show another; more rounds than this are not worth it. */
 const MOST_ROUNDS = 4;
+/** Blocks in blocks of one entry. */
+const DEEPEST = 5;
 
 type Plain = Record<string, unknown>;
 type Issue = z.core.$ZodIssue;
@@ -117,16 +119,17 @@ function dropKeys(rest: Plain, path: readonly PropertyKey[], keys: readonly stri
 /**
  * Halves of decimals with a comma (`Dimmer: 60,5` in a block of one line is `Dimmer: 60` and `5`): without them
  * the rest of the entry can be looked at.
+ * @param levels so deep blocks are looked into: no right entry goes deeper, and a damaged one may go round
  * @returns whether there were any
  */
-function dropHalves(entry: unknown): boolean {
-  if (typeof entry !== 'object' || entry === null) return false;
+function dropHalves(entry: unknown, levels = DEEPEST): boolean {
+  if (typeof entry !== 'object' || entry === null || levels === 0) return false;
   let found = false;
   for (const [key, value] of Object.entries(entry)) {
     if (isPlain(entry) && value === null && /^\d+$/.test(key)) {
       delete entry[key];
       found = true;
-    } else if (dropHalves(value)) found = true;
+    } else if (dropHalves(value, levels - 1)) found = true;
   }
   return found;
 }

@@ -51,7 +51,10 @@ function placeWarnings({ bounds }: Show, { name, position }: FixturePlan): Findi
   if (awayM <= FARTHEST_M && z >= LOWEST_M && z <= HIGHEST_M) return [];
   const where =
     awayM > FARTHEST_M ? `${Math.round(awayM)} m from the stage` : `at a height of ${z} m`;
-  const unit = Math.max(awayM, Math.abs(z)) > 1000 ? ' Positions are metres, not millimetres.' : '';
+  const unit =
+    Math.max(awayM, Math.abs(z)) > 1000
+      ? ' Positions are metres, not millimetres or centimetres.'
+      : '';
   return [
     {
       code: 'position-far',

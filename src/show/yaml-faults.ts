@@ -27,7 +27,7 @@ export function textFaults(document: Document, text: string): TextFault[] {
   const faults = [...document.errors, ...document.warnings]
     // Once the parser has lost its way it stumbles over all that follows.
     .filter(({ code }, i) => code !== 'UNEXPECTED_TOKEN' || i === thrown)
-    .map(fault => faultOf(fault, text))
+    .map(fault => faultOf(fault, text, document))
     // One line that stands out lets the parser stumble over several.
     .filter(({ offset }, i, all) => all.findIndex(other => other.offset === offset) === i);
   // In the order of the text: an alias repeats what stands above it.
@@ -58,11 +58,12 @@ export function textFaults(document: Document, text: string): TextFault[] {
   return faults;
 }
 
-function faultOf(fault: YAMLError, text: string): TextFault {
+function faultOf(fault: YAMLError, text: string, document: Document): TextFault {
   const [offset] = fault.pos;
   const braces = bracesFault(fault, text);
   if (braces !== undefined) return { message: braces, offset };
   const message = wordsFor(fault);
+  if (message === OPEN_QUOTE) return { message, offset: openedAt(document, offset) };
   if (message === OUT_OF_BLOCK) return lineOutOfBlock(text, offset) ?? { message, offset };
   if (message === SECOND_COLON || message === NO_COLON)
     return lineBelowValue(text, offset) ?? { message, offset };
@@ -70,9 +71,22 @@ function faultOf(fault: YAMLError, text: string): TextFault {
 }
 
 const OUT_OF_BLOCK = 'this line is not indented as far as the others of its block.';
+const OPEN_QUOTE = 'text in quotes is not closed with the same quote.';
 const NO_COLON = 'a colon is missing: each line of a block is "key: value".';
 const SECOND_COLON =
   'there is a second colon on this line; text with a colon in it goes in quotes.';
+
+/** Where the text in quotes begins that goes on to this place; the place itself where none does. */
+function openedAt(document: Document, end: number): number {
+  let found = end;
+  visit(document, {
+    Scalar(_, { type, range }) {
+      const isQuoted = type === 'QUOTE_DOUBLE' || type === 'QUOTE_SINGLE';
+      if (isQuoted && range != null && range[0] < end && range[1] >= end) found = range[0];
+    },
+  });
+  return found;
+}
 
 /** Keys of which the later would hide the earlier: as text, `1` and `"1"` are one. */
 function keysTwice(map: YAMLMap): TextFault[] {
@@ -112,8 +126,7 @@ function wordsFor({ code, message }: YAMLError): string {
     case 'MISSING_CHAR': {
       const bracket = /end with an? ([\]}])/.exec(message)?.[1];
       if (bracket !== undefined) return `a "${bracket}" is missing before this place.`;
-      if (/closing .quote/.test(message))
-        return 'text in quotes is not closed with the same quote.';
+      if (/closing .quote/.test(message)) return OPEN_QUOTE;
       return code === 'BAD_INDENT' ? OUT_OF_BLOCK : `this is not YAML: ${sentence(message)}`;
     }
     case 'MULTILINE_IMPLICIT_KEY':

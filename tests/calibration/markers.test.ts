@@ -116,7 +116,7 @@ describe('markers', () => {
     [
       'name,x,y,z\na,1,2200,3\nb,4000,1,3',
       [
-        'line 2: 2200 is farther than 1000 m; places are in metres. If the file has millimetres, divide by 1000.',
+        'line 2: 2200 is farther than 1000 m; places are in metres. If the file has millimetres, divide by 1000; centimetres, by 100.',
       ],
     ],
   ])('%j is refused: %j', (text, faults) => {
@@ -155,4 +155,11 @@ describe('markers', () => {
       { timeS: 0.1, x: 1, y: 2, z: 4 },
     ]);
   });
+});
+
+test('says that semicolons separate the values, and nothing else of such a file', () => {
+  const parsed = parseMarkers('name;x;y;z\nA;1,5;2;0\n');
+  expect(parsed.ok ? [] : parsed.faults).toEqual([
+    'line 1: values are separated by semicolons here; write commas between them, and decimals with a point.',
+  ]);
 });

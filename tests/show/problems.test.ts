@@ -67,7 +67,7 @@ const CASES: readonly Case[] = [
   { code: 'wrong-type', says: 'tracking.sensorLatency should be a number, and is "40 ms". Numbers are written without their unit: 40.', text: `${MINIMAL}tracking: { sensorLatency: ▸40 ms }\n` },
   { code: 'yaml-syntax', says: 'there is a second colon on this line; text with a colon in it goes in quotes.', text: changed('name: One lamp', 'name: ▸One: lamp') },
   { code: 'yaml-syntax', says: 'a "]" is missing before this place.', text: changed('x: [0, 6], y: [0, 4] }', 'x: [0, 6, y: [0, 4] ▸}') },
-  { code: 'yaml-syntax', says: 'text in quotes is not closed with the same quote.', text: 'name: "One lamp\nstage: {}\n▸' },
+  { code: 'yaml-syntax', says: 'text in quotes is not closed with the same quote.', text: 'name: ▸"One lamp\nstage: {}\n' },
   { code: 'yaml-syntax', says: 'this line is indented by 4 spaces, and the rest of its block by 2.', text: 'stage:\n    ▸x: [0, 6]\n  y: [0, 4]\n' },
   { code: 'yaml-syntax', says: 'the file goes on after a line "---" or "..."; a show is one document, so take that line out.', text: `${MINIMAL}▸---\na: 1\n` },
   { code: 'yaml-syntax', says: 'a word that begins with ! is a YAML tag, which a show file does not use; text goes in quotes.', text: changed('One lamp', '▸!lamp x') },
