@@ -41,7 +41,7 @@ it('a port that is taken at boot: the safe look stays out, without a break, unti
     () => kinds().filter(k => k === 'engine-ended').length > 2,
   );
   expect((await lampwright(['tell', folder, 'status'])).stdout).toMatch(
-    /there is no engine: input "tracking" can't listen on 127\.0\.0\.1:9010: .*process \d+/,
+    /; no engine, input "tracking" can't listen on 127\.0\.0\.1:9010: .*process \d+/,
   );
   other.close();
   const trackers = new Trackers();
