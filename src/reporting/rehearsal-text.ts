@@ -67,7 +67,7 @@ export function percent(value: number): string {
 
 /** How late something was; a light that looks ahead of a turn is early. */
 export function late(seconds: number): string {
-  if (Number.isNaN(seconds)) return '';
+  if (Number.isNaN(seconds)) return '-';
   const figure = Math.abs(seconds).toFixed(2);
   return `${figure} s${seconds < 0 && Number(figure) > 0 ? ' early' : ''}`;
 }
