@@ -364,11 +364,15 @@ function describeLighting(event: LightingEvent): Entry {
 }
 
 function describeOther(event: Extract<LightingEvent, { kind: 'other-source' }>): Entry {
-  const { protocol, universes, name, address, priority, conflict, sameIdentity } = event;
+  const { protocol, universes, name, address, priority, conflict, sameIdentity, otherShow } = event;
   const what = protocol === 'sacn' ? 'universe' : 'Port-Address';
   const where = `${what}${universes.length === 1 ? '' : 'es'} ${universes.join(', ')}`;
   const rank = priority === undefined ? '' : `, priority ${priority}`;
   const also = `"${name}" at ${address} sends on our ${where} too${rank}`;
+  if (otherShow && !conflict) {
+    const text = `${also}: the other machine of the pair runs a show of another name; is it the same show?`;
+    return { level: 'warn', text, data: event };
+  }
   if (!conflict) return { level: 'info', text: `${also}: ours is taken`, data: event };
   const why = sameIdentity
     ? 'with our own CID, as a copy of this machine would: receivers mix the two up'

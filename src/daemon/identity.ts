@@ -7,9 +7,21 @@ import { messageOf } from '../stage/message-of.js';
 import { writeWholeNow } from './operator/whole-file.js';
 import { isThere, readBytes } from './read-file.js';
 
+const OURS = 'lampwright ';
+const STANDBY = `${OURS}standby `;
+
 /** How the two machines of a pair know each other. */
 export function sourceNameOf(show: Show, standby: boolean): string {
-  return `lampwright ${standby ? 'standby ' : ''}${show.name}`;
+  return `${standby ? STANDBY : OURS}${show.name}`;
+}
+
+/**
+ * Whether a source may be the other machine of a pair although its show has another name: it is renamed on one
+ * machine before the other.
+ * @param standby what this machine is itself
+ */
+export function mayBePartner(name: string, standby: boolean): boolean {
+  return name.startsWith(OURS) && name.startsWith(STANDBY) !== standby;
 }
 
 export interface IdentityOptions {

@@ -2,7 +2,7 @@ import { DEFAULT_RATE_HZ } from '../protocols/transmission.js';
 import type { Show } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
 import { monotonicS } from './clock.js';
-import { sourceNameOf } from './identity.js';
+import { mayBePartner, sourceNameOf } from './identity.js';
 import type { CountedStream } from './last-look.js';
 import { endLeft } from './lighting/end-left.js';
 import type { LightingEvent } from './lighting/events.js';
@@ -148,6 +148,7 @@ export class ShowLighting {
       universeCount: show.universes.length,
       sourceName: sourceNameOf(show, standby),
       partnerName: sourceNameOf(show, !standby),
+      mayBePartner: name => mayBePartner(name, standby),
       standby,
       cid: this.options.cid(),
       beatS: 1 / tickHzOf(show),

@@ -205,6 +205,7 @@ const LIGHTING: Examples<LightingEvent> = {
       priority: 100,
       conflict: true,
       sameIdentity: false,
+      otherShow: false,
     },
     {
       kind: 'other-source',
@@ -215,6 +216,7 @@ const LIGHTING: Examples<LightingEvent> = {
       priority: 100,
       conflict: true,
       sameIdentity: true,
+      otherShow: false,
     },
     {
       kind: 'other-source',
@@ -225,6 +227,7 @@ const LIGHTING: Examples<LightingEvent> = {
       priority: undefined,
       conflict: false,
       sameIdentity: false,
+      otherShow: false,
     },
   ],
   'other-source-gone': [

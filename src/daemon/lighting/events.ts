@@ -64,6 +64,8 @@ export type LightingEvent =
       readonly conflict: boolean;
       /** It has our CID: receivers can't tell the two apart. */
       readonly sameIdentity: boolean;
+      /** The other machine of a pair, with a show of another name. */
+      readonly otherShow: boolean;
     }
   | {
       readonly kind: 'other-source-gone';

@@ -15,12 +15,16 @@ const ANSWER_EVERY_S = 0.5;
 /** Art-Net 4: within a second, at a moment by chance; less, as the beat and the network take some of it. */
 const ANSWER_WITHIN_S = 0.9 * MOST_ANSWER_S;
 const MOST_ASKERS = 64;
+/** The priorities of the two machines of a pair are no further apart; see `Pair`. */
+const MOST_APART = 2;
 
 export interface HearingOptions {
   readonly cid: Uint8Array;
   readonly sourceName: string;
   /** Source name of the other machine of a pair. */
   readonly partnerName: string;
+  /** Whether a source may be that machine with a show of another name. */
+  mayBePartner(name: string): boolean;
   /** The longest time in which an ear hears all universes, seconds. */
   readonly cycleS: number;
   /** From 0 to 1: when a poll is answered. */
@@ -77,7 +81,11 @@ export class Hearing {
     const { sourceName: name, priority, universe } = packet;
     const { partner } = ear;
     const { partnerName } = this.options;
-    const isPartner = name === partnerName;
+    const otherShow =
+      name !== partnerName &&
+      this.options.mayBePartner(name) &&
+      Math.abs(priority - stream.plan.priority) <= MOST_APART;
+    const isPartner = name === partnerName || otherShow;
     // A main machine that comes back sends two below until it leads: it is not there yet.
     const counts = isPartner && priority >= stream.plan.priority - 1;
     const identity = sameIdentity ? this.#identity : Buffer.from(packet.cid).toString('hex');
@@ -98,6 +106,7 @@ export class Hearing {
       ourPriority,
       sameIdentity,
       partner: isPartner,
+      otherShow,
     };
     this.#others.hear(source, nowS);
   }
@@ -127,6 +136,7 @@ export class Hearing {
       ourPriority: undefined,
       sameIdentity: false,
       partner,
+      otherShow: false,
     };
     this.#others.hear(source, nowS);
   }

@@ -33,6 +33,8 @@ export interface LightingOptions extends LineOptions {
   readonly universeCount: number;
   /** Source name of the other machine of a pair, to know it when it is heard. */
   readonly partnerName: string;
+  /** Whether a source may be that machine with a show of another name. */
+  mayBePartner(name: string): boolean;
   /** This is the second machine of a pair. */
   readonly standby?: boolean;
   /** Time between two calls of `send`, seconds. */
@@ -95,6 +97,7 @@ export class LightingOutput {
       cid,
       sourceName,
       partnerName,
+      mayBePartner: name => name !== sourceName && options.mayBePartner(name),
       cycleS,
       random: options.random ?? Math.random,
       onEvent,

@@ -14,10 +14,12 @@ export interface HeardSource {
   readonly sameIdentity: boolean;
   /** The other machine of a pair: told of, but as it should be. */
   readonly partner: boolean;
+  /** And its show has another name than ours. */
+  readonly otherShow: boolean;
 }
 
 interface Entry {
-  readonly first: HeardSource;
+  first: HeardSource;
   readonly universes: Set<number>;
   readonly sinceS: number;
   lastS: number;
@@ -70,6 +72,11 @@ export class OtherSources {
     if (entry.universes.size < MOST_UNIVERSES) entry.universes.add(source.universe);
     const { priority, ourPriority } = source;
     entry.priority = higher(entry.priority, priority);
+    if (source.otherShow !== entry.first.otherShow) {
+      // Renamed on one of the two machines, or on the other as well.
+      entry.first = source;
+      entry.told = false;
+    }
     const wins = priority === undefined || ourPriority === undefined || priority >= ourPriority;
     if (!source.partner && (wins || source.sameIdentity) && !entry.conflict) {
       entry.conflict = true;
@@ -90,7 +97,7 @@ export class OtherSources {
         this.#forget(key);
       } else if (!entry.told && isThere(entry, nowS)) {
         entry.told = true;
-        const { protocol, name, address, sameIdentity } = entry.first;
+        const { protocol, name, address, sameIdentity, otherShow } = entry.first;
         this.onEvent({
           kind: 'other-source',
           protocol,
@@ -100,6 +107,7 @@ export class OtherSources {
           priority: entry.priority,
           conflict: entry.conflict,
           sameIdentity,
+          otherShow,
         });
       }
     }

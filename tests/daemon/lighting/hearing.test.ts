@@ -1,4 +1,5 @@
 import { beforeEach, describe, expect, it } from 'vitest';
+import { mayBePartner } from '../../../src/daemon/identity.js';
 import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
 import { type Ear, Hearing } from '../../../src/daemon/lighting/hearing.js';
 import { Partner } from '../../../src/daemon/lighting/partner.js';
@@ -32,6 +33,7 @@ beforeEach(() => {
   hearing = new Hearing({
     ...US,
     partnerName: PARTNER.sourceName,
+    mayBePartner: name => mayBePartner(name, false),
     cycleS: 2,
     random: () => chance,
     onEvent: event => events.push(event),
@@ -95,6 +97,29 @@ describe('sACN that comes in', () => {
     hearing.sacn(ear, bytes, OTHER, 5568, 4);
     expect(partner.isHeard(4)).toBe(false);
     expect(events.at(-1)).toMatchObject({ kind: 'other-source-gone' });
+  });
+
+  it('from the other machine of a pair that has the show by another name still is, and that is said', () => {
+    hear(sacnBytes(PARTNER, 99, 42), OTHER, 5568);
+    const renamed = { ...PARTNER, sourceName: 'lampwright standby The Salt Lantern II' };
+    hear(sacnBytes(renamed, 99, 42), OTHER, 5568);
+    expect(partner.isHeard(4)).toBe(true);
+    hear(sacnBytes(PARTNER, 99, 42), OTHER, 5568);
+    expect(events).toMatchObject([
+      { kind: 'other-source', conflict: false, otherShow: false },
+      { kind: 'other-source', conflict: false, otherShow: true, name: renamed.sourceName },
+      { kind: 'other-source', conflict: false, otherShow: false, name: PARTNER.sourceName },
+    ]);
+  });
+
+  it.each([
+    ['lampwright The Salt Lantern II', 99, 'another main machine'],
+    ['lampwright standby Harbour', 90, 'a standby of another pair'],
+    ['desk', 99, 'a desk'],
+  ])('from %s with priority %i is not the other machine: %s', (sourceName, priority) => {
+    hear(sacnBytes({ ...PARTNER, sourceName }, priority, 42), OTHER, 5568);
+    expect(partner.isHeard(4)).toBe(false);
+    expect(events).toMatchObject([{ kind: 'other-source', otherShow: false }]);
   });
 
   it('from a main machine that comes back does not count before it leads', () => {

@@ -19,6 +19,7 @@ const DESK: HeardSource = {
   priority: 100,
   ourPriority: 100,
   sameIdentity: false,
+  otherShow: false,
   partner: false,
 };
 
@@ -35,7 +36,7 @@ it('tells of a source once, with all its universes, and when it has gone', () =>
   expect(events).toEqual([
     {
       kind: 'other-source', protocol: 'sacn', universes: [1, 7], name: 'desk', address: '10.0.0.9',
-      priority: 100, conflict: true, sameIdentity: false,
+      priority: 100, conflict: true, sameIdentity: false, otherShow: false,
     },
   ]); // biome-ignore format: one event
   others.look(12.4);

@@ -59,6 +59,7 @@ export class Rig {
       sourceName: 'The Salt Lantern',
       cid: CID,
       partnerName: 'The Salt Lantern standby',
+      mayBePartner: () => false,
       beatS: BEAT_S,
       onEvent: event => this.events.push(event),
       now: () => this.nowS,
