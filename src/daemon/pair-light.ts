@@ -47,7 +47,8 @@ export class PairLight {
   take({ sides }: LightingOutput, nowS: number): void {
     const before = new Map(this.#parts.map(part => [part.side.name, part]));
     const { standby } = this;
-    const leads = this.#parts.every(({ pair }) => pair.phase === 'leading');
+    const wanted = standby ? 'standing-in' : 'leading';
+    const leads = this.#parts.every(({ pair }) => pair.phase === wanted);
     this.#parts = sides.map(side => {
       const { canHear } = side;
       const options = { standby, canHear, startS: nowS, resumes: true, leads };

@@ -39,7 +39,7 @@ export interface PairOptions {
    * sending there, or nobody would.
    */
   readonly resumes: boolean;
-  /** It led before: another show has other interfaces. */
+  /** It led or stood in before: another show has other interfaces. */
   readonly leads?: boolean;
 }
 
@@ -84,7 +84,7 @@ export class Pair {
   constructor(private readonly options: PairOptions) {
     this.#listensFromS = options.startS;
     this.#resumes = options.resumes;
-    if (options.standby) this.#phase = 'standing-by';
+    if (options.standby) this.#phase = options.leads === true ? 'standing-in' : 'standing-by';
     else this.#phase = options.canHear && options.leads !== true ? 'listening' : 'leading';
   }
 

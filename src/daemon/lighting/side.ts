@@ -61,24 +61,27 @@ export class Side {
 }
 
 /**
- * @param whole all interfaces have one part, as that of a standby, which is silent on Art-Net everywhere while the
- *   main machine is heard anywhere
+ * The parts go by network, as a cable may be out on one: a standby has to send Art-Net there, which has no priorities
+ * that would let it send all the time.
+ * @param standby the loopback, where the main machine is never heard, goes by the first network
  */
 export function sidesOf(
   lines: readonly Line[],
-  whole: boolean,
+  standby: boolean,
   partner: () => Partner,
 ): readonly Side[] {
   // Who is deaf on one network goes by what is heard on the others. On the loopback there is nobody else.
   const near = lines.filter(({ isLoopback }) => !isLoopback);
-  const one = whole || near.some(line => !canHear(line));
+  const own = lines.filter(({ isLoopback }) => isLoopback);
+  const one = near.length === 0 || near.some(line => !canHear(line));
   const groups = one
     ? [lines]
-    : [...near.map(line => [line]), lines.filter(({ isLoopback }) => isLoopback)];
+    : near.map((line, i) => (standby && i === 0 ? [line, ...own] : [line]));
+  if (!one && !standby) groups.push(own);
   return groups
     .filter(group => group.length > 0)
     .map(group => {
-      const name = groups.length === 1 ? '' : group.map(line => line.name).join(', ');
+      const name = one ? '' : group.map(line => line.name).join(', ');
       return new Side(name, group, partner());
     });
 }

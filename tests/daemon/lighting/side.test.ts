@@ -6,8 +6,12 @@ import { parseShow } from '../../../src/show/parse.js';
 import { MINIMAL } from '../../show/base.js';
 import { artnetPlan, BEAT_S, FakeSocket, Rig, sacnPlan } from './support.js';
 
-/** Two lighting networks that are no loopback, with cables that the test pulls. */
-const NETWORKS: Readonly<Record<string, string>> = { eth0: '10.0.0.2', eth1: '10.0.1.2' };
+/** Two lighting networks and the loopback, with cables that the test pulls. */
+const NETWORKS: Readonly<Record<string, string>> = {
+  eth0: '10.0.0.2',
+  eth1: '10.0.1.2',
+  lo: '127.0.0.1',
+};
 const pulled = new Set<string>();
 let sockets: FakeSocket[] = [];
 const make = () => {
@@ -23,7 +27,7 @@ const seams = {
     const address = NETWORKS[name];
     if (address === undefined) return undefined;
     const broadcast = address.replace(/\d+$/, '255');
-    return { name, address, loopback: false, netmask: '255.255.255.0', broadcast };
+    return { name, address, loopback: name === 'lo', netmask: '255.255.255.0', broadcast };
   },
 };
 let rig: Rig;
@@ -47,10 +51,22 @@ afterEach(async () => {
 });
 
 describe('the parts that a machine of a pair plays', () => {
-  it('are one for each network that it hears, and one in all where it is deaf on one, or a standby', async () => {
+  it('are one for each network that it hears, and one in all where it is deaf on one', async () => {
     expect((await open(BOTH)).map(({ name }) => name)).toEqual(['eth0', 'eth1']);
     await rig.close();
-    expect((await open(BOTH, true)).map(({ name }) => name)).toEqual(['']);
+    expect((await open(BOTH, true)).map(({ name }) => name)).toEqual(['eth0', 'eth1']);
+    await rig.close();
+    const local = artnetPlan({ interface: 'lo', to: ['127.0.0.1'] });
+    expect((await open([...BOTH, local], false)).map(({ name }) => name)).toEqual([
+      'eth0',
+      'eth1',
+      'lo',
+    ]);
+    await rig.close();
+    expect((await open([...BOTH, local], true)).map(({ name }) => name)).toEqual([
+      'eth0, lo',
+      'eth1',
+    ]);
     await rig.close();
     const deaf = artnetPlan({ interface: 'eth1', to: ['10.0.1.9'] });
     expect((await open([BOTH[0] as (typeof BOTH)[0], deaf])).map(({ name }) => name)).toEqual(['']);
@@ -90,6 +106,51 @@ describe('the parts that a machine of a pair plays', () => {
     expect(await beat(2)).toEqual([{ from: 'listening', to: 'leading', interface: 'eth1' }]);
     expect([priority(6101), priority(6102), pair.leads(rig.nowS)]).toEqual([100, 100, true]);
   });
+});
+
+it('a standby sends Art-Net on the network where the main machine falls silent, and on no other', async () => {
+  const parsed = parseShow(MINIMAL, 'a.show.yaml');
+  if (!parsed.ok) throw new Error('not valid');
+  const levels = createShowLevels(parsed.show);
+  const to = ['10.0.0.1', '10.0.0.2', '10.0.1.1', '10.0.1.2'];
+  const sides = await open(
+    [0, 1].map(i =>
+      artnetPlan({ interface: `eth${i}`, to, universes: [{ index: i, onWire: 0x20 + i }] }),
+    ),
+    true,
+  );
+  const pair = new PairLight(true, rig.output, rig.nowS, false);
+  const heard = [true, true];
+  const beat = async (seconds: number) => {
+    const changes = [];
+    for (const { sent: before } of sockets) before.splice(0);
+    for (let i = 0; i < seconds / BEAT_S; i++) {
+      sides.forEach(({ partner }, at) => {
+        if (heard[at]) partner.hear(at, new Uint8Array(512), rig.nowS);
+      });
+      changes.push(...pair.lookBack(rig.nowS), ...pair.step(levels, rig.nowS));
+      await rig.beat();
+    }
+    return changes;
+  };
+  /** Port-Addresses of the ArtDmx packets (OpCode 0x5000) of the last beats. */
+  const sent = () => [
+    ...new Set(
+      sockets
+        .flatMap(one => one.sent)
+        .filter(({ bytes }) => bytes.readUInt16LE(8) === 0x5000)
+        .map(({ bytes }) => bytes.readUInt16LE(14)),
+    ),
+  ];
+  expect([await beat(3), sent()]).toEqual([[], []]);
+  heard[1] = false;
+  expect(await beat(3)).toEqual([{ from: 'standing-by', to: 'standing-in', interface: 'eth1' }]);
+  expect(sent()).toEqual([0x21]);
+  pair.take(rig.output, rig.nowS);
+  expect([await beat(1), sent()]).toEqual([[], [0x21]]);
+  heard[1] = true;
+  expect(await beat(1)).toEqual([{ from: 'standing-in', to: 'standing-by', interface: 'eth1' }]);
+  expect([await beat(2), sent()]).toEqual([[], []]);
 });
 
 it('nodes are asked also where an Art-Net output lists nobody but ourselves', async () => {
