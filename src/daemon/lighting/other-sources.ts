@@ -22,6 +22,8 @@ interface Entry {
   first: HeardSource;
   readonly universes: Set<number>;
   readonly sinceS: number;
+  /** When it was last taken down by its name. */
+  namedS: number;
   lastS: number;
   priority: number | undefined;
   conflict: boolean;
@@ -36,6 +38,8 @@ const MOST_UNIVERSES = 512;
 const GATHER_S = 1.5;
 /** And so long has it been there: a packet of our own from before a socket was opened anew is nobody. */
 const STAYS_S = 0.5;
+/** A forged name that changes with each packet makes no flood of the log. */
+const RENAMED_AFTER_S = 5;
 
 /** Who else sends on our universes: two desks, a second daemon by mistake, or the standby. */
 export class OtherSources {
@@ -61,6 +65,7 @@ export class OtherSources {
         first: source,
         universes: new Set(),
         sinceS: nowS,
+        namedS: nowS,
         lastS: nowS,
         priority: source.priority,
         conflict: false,
@@ -72,9 +77,9 @@ export class OtherSources {
     if (entry.universes.size < MOST_UNIVERSES) entry.universes.add(source.universe);
     const { priority, ourPriority } = source;
     entry.priority = higher(entry.priority, priority);
-    if (source.otherShow !== entry.first.otherShow) {
-      // Renamed on one of the two machines, or on the other as well.
+    if (isRenamed(entry.first, source) && nowS - entry.namedS >= RENAMED_AFTER_S) {
       entry.first = source;
+      entry.namedS = nowS;
       entry.told = false;
     }
     const wins = priority === undefined || ourPriority === undefined || priority >= ourPriority;
@@ -121,6 +126,12 @@ export class OtherSources {
     const { protocol, name, address } = entry.first;
     this.onEvent({ kind: 'other-source-gone', protocol, name, address });
   }
+}
+
+/** The show has another name on one machine of a pair, or no longer. */
+function isRenamed(before: HeardSource, now: HeardSource): boolean {
+  if (now.name === before.name) return now.otherShow && !before.otherShow;
+  return now.otherShow || before.otherShow;
 }
 
 function isThere({ sinceS, lastS }: Entry, nowS: number): boolean {

@@ -100,11 +100,13 @@ describe('sACN that comes in', () => {
   });
 
   it('from the other machine of a pair that has the show by another name still is, and that is said', () => {
-    hear(sacnBytes(PARTNER, 99, 42), OTHER, 5568);
     const renamed = { ...PARTNER, sourceName: 'lampwright standby The Salt Lantern II' };
-    hear(sacnBytes(renamed, 99, 42), OTHER, 5568);
-    expect(partner.isHeard(4)).toBe(true);
-    hear(sacnBytes(PARTNER, 99, 42), OTHER, 5568);
+    for (let nowS = 0; nowS < 24; nowS += 0.5) {
+      const source = nowS < 6 || nowS >= 16 ? PARTNER : renamed;
+      hearing.sacn(ear, sacnBytes(source, 99, 42), OTHER, 5568, nowS);
+      hearing.look(nowS);
+      expect(partner.isHeard(nowS)).toBe(true);
+    }
     expect(events).toMatchObject([
       { kind: 'other-source', conflict: false, otherShow: false },
       { kind: 'other-source', conflict: false, otherShow: true, name: renamed.sourceName },

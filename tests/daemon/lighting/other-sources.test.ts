@@ -67,6 +67,17 @@ it('tells again when a source that was harmless raises its priority', () => {
   ]);
 });
 
+it('tells of a partner whose name changes with each packet, or whose priorities differ, no more than every 5 s', () => {
+  const other = { partner: true, priority: 99, otherShow: true, name: 'lampwright standby B' };
+  hear(0, 21, { ...other, name: 'lampwright standby A', otherShow: false }, other);
+  expect(events.length).toBeLessThanOrEqual(5);
+  events = [];
+  hear(30, 51, { ...other, identity: 'bb' }, { ...other, identity: 'bb', otherShow: false });
+  expect(events.filter(event => event.kind === 'other-source')).toMatchObject([
+    { otherShow: true },
+  ]);
+});
+
 it('does not tell of a single packet, or of one that ends its stream', () => {
   others.hear(DESK, 0);
   for (let nowS = 0; nowS < 10; nowS += 0.5) others.look(nowS);
