@@ -178,6 +178,12 @@ function keyOf({ protocol, onWire }: Pick<SentStream, 'protocol' | 'onWire'>): s
   return `${protocol} ${onWire}`;
 }
 
+/** Whether a universe of the one show is sent no more by the other. */
+export function dropsUniverses(from: Show, to: Show): boolean {
+  const stay = new Set(to.outputs.flatMap(keysOf));
+  return from.outputs.some(output => keysOf(output).some(key => !stay.has(key)));
+}
+
 /**
  * The engine ticks, and the supervisor beats, as often as the fastest output sends; in a show that sends
  * nothing yet, as often as an output would by default.

@@ -10,6 +10,7 @@ import { monotonicS } from './clock.js';
 import { Continuity } from './continuity.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
 import { EngineLoss } from './engine-loss.js';
+import { FadeOut } from './fade-out.js';
 import { FlashNews } from './flash-news.js';
 import type { FoundLook } from './last-look.js';
 import type { LightingOutput } from './lighting/lighting-output.js';
@@ -30,7 +31,7 @@ import {
   stepBlend,
   takeSection,
 } from './show-levels.js';
-import { ShowLighting, tickHzOf } from './show-lighting.js';
+import { dropsUniverses, ShowLighting, tickHzOf } from './show-lighting.js';
 import type { Status } from './status/status.js';
 import { StatusTeller } from './status/teller.js';
 import type { ReadShow, Reloaded, SupervisorOptions } from './supervisor-options.js';
@@ -42,6 +43,7 @@ export type { SupervisorEvent } from './supervisor-options.js';
 const STOP_GRACE_S = 1.5;
 /** Of each stream, what may have left after it was noted last: one in a beat, and some to spare. */
 const UNNOTED_PACKETS = 4;
+const RELOADED = 'the show is reloaded';
 
 /** A beat whose first sections have been sent. */
 interface OpenBeat extends Beat {
@@ -67,6 +69,7 @@ export class Supervisor {
   readonly #clock = new BeatClock();
   #openBeat: OpenBeat | undefined;
   readonly #flashNews = new FlashNews();
+  readonly #fadeOut = new FadeOut();
   /** `leftS`: how much of its time the clean end has left. */
   #stopping: { leftS: number; done: () => void } | undefined;
   #finished = false;
@@ -293,7 +296,14 @@ export class Supervisor {
     const { show } = next;
     const against = goesBack ? [] : await proofOf(show, this.#read.show);
     if (against.length > 0) return against;
-    const problems = await this.#lights.swap(this.#read.show, show);
+    if (dropsUniverses(this.#read.show, show)) {
+      await this.#fadeOut.begin(timeToSafeS(this.#levels.plan) + STOP_GRACE_S);
+    }
+    const problems =
+      this.#stopping === undefined
+        ? await this.#lights.swap(this.#read.show, show)
+        : ['the daemon is ending.'];
+    this.#fadeOut.end();
     if (problems.length > 0) return problems;
     const old = this.#keeper;
     // Its levels end with it; the fade of the new show begins at what was last sent.
@@ -305,7 +315,7 @@ export class Supervisor {
     this.#read = next;
     this.#teller.take(show);
     if (before !== this.phase) {
-      const cause = 'the show is reloaded';
+      const cause = RELOADED;
       const condition = 'show-reload';
       this.options.onEvent({ kind: 'lights', from: before, to: this.phase, cause, condition });
     }
@@ -350,7 +360,7 @@ export class Supervisor {
     const { fallback, blend, comeback, outages } = this.#levels;
     const nowS = monotonicS();
     const stalled = this.#clock.hasStalled(nowS, this.#periodS, this.#silentAfterS);
-    const well = this.#condition(nowS) === undefined && !stalled;
+    const well = this.#condition(nowS) === undefined && !stalled && !this.#fadeOut.isUnderWay;
     const isUnderWay = blend !== undefined || comeback !== undefined || outages.hasReturned;
     return fallback.phase === 'live' && well && !isUnderWay && this.#lights.leads(nowS);
   }
@@ -386,7 +396,9 @@ export class Supervisor {
     const { fallback, plan, out } = this.#levels;
     const before = fallback.phase;
     const condition = this.#condition(nowS);
-    const well = condition === undefined && !stalled;
+    const runs = condition === undefined && !stalled;
+    const fadesOut = runs && this.#fadeOut.isUnderWay;
+    const well = runs && !fadesOut;
     const sent = this.#levels.outages.hasReturned ? Uint8Array.from(out) : undefined;
     if (stepFallback(fallback, plan, keeper.levels, well, dtS, out)) {
       // What it would have faded in a stall is not caught up with: the loss has as long as it had before.
@@ -394,8 +406,10 @@ export class Supervisor {
       if (before === 'live') shortenFades(this.#levels, this.#loss.leftS(countsS));
       const cause = stalled
         ? `the daemon stood still for ${sinceS.toFixed(2)} s`
-        : keeper.causeOf(condition, nowS);
-      const row = stalled ? 'engine-late' : condition;
+        : fadesOut
+          ? RELOADED
+          : keeper.causeOf(condition, nowS);
+      const row = stalled ? 'engine-late' : fadesOut ? 'show-reload' : condition;
       const { phase: to } = fallback;
       this.options.onEvent({ kind: 'lights', from: before, to, cause, condition: row });
     }
@@ -407,7 +421,8 @@ export class Supervisor {
     stepBlend(this.#levels, dtS);
     stepLeaving(this.#levels.leaving, out, dtS, nowS, this.#cutOff(nowS));
     this.lighting?.send(out, nowS);
-    this.#endBeat(beat, well);
+    this.#endBeat(beat, runs);
+    this.#fadeOut.step(isSettledSafe(this.#levels), dtS);
     const stopping = this.#stopping;
     if (stopping !== undefined) {
       stopping.leftS -= dtS;
@@ -417,7 +432,7 @@ export class Supervisor {
       }
     }
     // A frame comes a period after the last one; only when it is late does the beat go on without.
-    this.#await(well ? 1.5 : 1);
+    this.#await(runs ? 1.5 : 1);
   }
 
   #endBeat({ nowS, dtS, sinceS }: Beat, well: boolean): void {
@@ -452,6 +467,7 @@ export class Supervisor {
     this.#finished = true;
     clearTimeout(this.#timer);
     this.#stopping ??= { leftS: 0, done: () => undefined };
+    this.#fadeOut.end();
     this.#continuity.end();
     await this.#lights.end();
     await this.#keeper.end();

@@ -162,7 +162,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     decidedBy: 'supervisor',
     when: 'a changed show is loaded while it runs (SIGHUP, or lampwright tell)',
     action:
-      'a show with errors, or whose outputs or inputs can not be opened: it is rejected and logged, and the running show carries on; otherwise what is lit fades to the safe look of the new show, as when the engine is dead, and its engine takes over',
+      'a show with errors, or whose outputs or inputs can not be opened: it is rejected and logged, and the running show carries on; otherwise what is lit fades to the safe look of the new show, as when the engine is dead, and its engine takes over; where a universe is sent no more, all light fades to the safe look of the old show first, and then it is ended',
     clears:
       'the safe look has been reached and frames of the new engine have come on time for rearm',
     cause: 'somebody edited it, and had it loaded',
