@@ -352,6 +352,12 @@ function describeLighting(event: LightingEvent): Entry {
         text: `${event.name} at ${event.address} no longer sends on our universes`,
         data: event,
       };
+    case 'more-sources':
+      return {
+        level: 'warn',
+        text: `${event.more} more ${event.more === 1 ? 'source sends' : 'sources send'} on our universes: is the network flooded?`,
+        data: event,
+      };
     case 'ears-closed':
       return {
         level: 'warn',

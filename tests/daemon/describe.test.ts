@@ -241,6 +241,10 @@ const LIGHTING: Examples<LightingEvent> = {
       output: 'practicals',
     },
   ],
+  'more-sources': [
+    { kind: 'more-sources', more: 1 },
+    { kind: 'more-sources', more: 56 },
+  ],
   'ears-closed': [{ kind: 'ears-closed', interface: 'eth0', forS: 10 }],
 };
 

@@ -73,5 +73,7 @@ export type LightingEvent =
       readonly name: string;
       readonly address: string;
     }
+  /** So many others besides those that were told of one by one. */
+  | { readonly kind: 'more-sources'; readonly more: number }
   /** More comes in on our universes than we care to look at; heard again later. */
   | { readonly kind: 'ears-closed'; readonly interface: string; readonly forS: number };

@@ -28,10 +28,17 @@ interface Entry {
   priority: number | undefined;
   conflict: boolean;
   told: boolean;
+  /** Told of before: it is among the few that are. */
+  counted: boolean;
 }
 
 /** Far more than a network that works has; bounds what forged packets can fill. */
 const MOST_SOURCES = 64;
+/** So many are told of one by one; of more there is the number. Harmless ones leave room for those in conflict. */
+const MOST_TOLD = 16;
+const MOST_HARMLESS_TOLD = 8;
+/** And that no more often, seconds. */
+const NUMBER_EVERY_S = 10;
 /** Universes named in one event. */
 const MOST_UNIVERSES = 512;
 /** So long are the universes of a source gathered before it is told of: unchanged ones come each second. */
@@ -48,6 +55,10 @@ export class OtherSources {
   refused = 0;
 
   /** @param goneAfterS silent for so long, and it is gone */
+  #told = 0;
+  #numberDueS = Number.NEGATIVE_INFINITY;
+  #lastNumber = 0;
+
   constructor(
     private readonly goneAfterS: number,
     private readonly onEvent: (event: LightingEvent) => void,
@@ -70,6 +81,7 @@ export class OtherSources {
         priority: source.priority,
         conflict: false,
         told: false,
+        counted: false,
       };
       this.#entries.set(key, entry);
     }
@@ -97,10 +109,18 @@ export class OtherSources {
 
   /** Tells of those that are new, and of those that have gone. */
   look(nowS: number): void {
+    let more = 0;
     for (const [key, entry] of this.#entries) {
       if (nowS - entry.lastS > this.goneAfterS) {
         this.#forget(key);
       } else if (!entry.told && isThere(entry, nowS)) {
+        const most = entry.conflict ? MOST_TOLD : MOST_HARMLESS_TOLD;
+        if (!entry.counted && this.#told >= most) {
+          more += 1;
+          continue;
+        }
+        if (!entry.counted) this.#told += 1;
+        entry.counted = true;
         entry.told = true;
         const { protocol, name, address, sameIdentity, otherShow } = entry.first;
         this.onEvent({
@@ -116,13 +136,21 @@ export class OtherSources {
         });
       }
     }
+    if (more <= this.#lastNumber || nowS < this.#numberDueS) {
+      if (more === 0) this.#lastNumber = 0;
+      return;
+    }
+    this.#lastNumber = more;
+    this.#numberDueS = nowS + NUMBER_EVERY_S;
+    this.onEvent({ kind: 'more-sources', more });
   }
 
   #forget(key: string): void {
     const entry = this.#entries.get(key);
     if (entry === undefined) return;
     this.#entries.delete(key);
-    if (!entry.told) return;
+    if (!entry.counted) return;
+    this.#told -= 1;
     const { protocol, name, address } = entry.first;
     this.onEvent({ kind: 'other-source-gone', protocol, name, address });
   }

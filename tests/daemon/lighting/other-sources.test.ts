@@ -92,3 +92,28 @@ it('keeps 64 of them, however many are forged; the others are counted', () => {
   for (let i = 0; i < 1000; i++) others.hear({ ...DESK, identity: String(i) }, 0);
   expect(others.refused).toBe(1000 - 64);
 });
+
+it('names sixteen at a time, and of more tells the number; a place that is free goes to the next', () => {
+  const flood = Array.from({ length: 64 }, (_, i) => ({ identity: String(i) }));
+  hear(0, 12, ...flood);
+  expect(events.map(event => event.kind)).toEqual([
+    ...new Array(16).fill('other-source'),
+    'more-sources',
+  ]);
+  expect(events.at(-1)).toEqual({ kind: 'more-sources', more: 48 });
+  events = [];
+  hear(12, 16, ...flood.slice(1));
+  expect(events.map(event => event.kind)).toEqual(['other-source-gone', 'other-source']);
+  events = [];
+  others.look(30);
+  expect(events.map(event => event.kind)).toEqual(new Array(16).fill('other-source-gone'));
+});
+
+it('harmless ones, however many, leave room for one that is taken instead of us', () => {
+  const harmless = Array.from({ length: 40 }, (_, i) => ({ identity: String(i), priority: 50 }));
+  hear(0, 4, ...harmless);
+  expect(events.filter(event => event.kind === 'other-source')).toHaveLength(8);
+  hear(4, 8, ...harmless, { identity: 'desk' });
+  expect(events.filter(event => event.kind === 'other-source')).toHaveLength(9);
+  expect(events.at(-1)).toMatchObject({ kind: 'other-source', conflict: true });
+});
