@@ -68,6 +68,20 @@ it.each(['lighting9', '127.0.0.2'])(
   },
 );
 
+it('a reload that moves a universe to another interface does not end it: a receiver knows the source and the universe', async () => {
+  daemon = start();
+  await until('it sends', () => sacn.packets.length > 0);
+  await until('the engine runs', () => daemon.enginePid > 0);
+  const text = readFileSync(show.file, 'utf8');
+  writeFileSync(show.file, text.replace('interface: 127.0.0.1', 'interface: 127.0.0.2'));
+  daemon.signal('SIGHUP');
+  await until('it is reloaded', () => daemon.log.some(({ kind }) => kind === 'reloaded'));
+  const { length: sent } = sacn.packets;
+  await until('it goes on', () => sacn.packets.length > sent + 2);
+  expect(sacn.packets.filter(({ terminated }) => terminated)).toEqual([]);
+  expect(new Set(sacn.packets.map(({ cid }) => cid)).size).toBe(1);
+});
+
 it('universes that go on are not ended, nor is anything after a clean end', async () => {
   daemon = start();
   await until('it sends', () => sacn.packets.length > 0);
