@@ -118,7 +118,7 @@ describe('assess', () => {
     for (const { ours, hold, peers, againstHold } of result.files) {
       expect(Object.keys(ours)).toEqual([...figures, 'containment90']);
       expect(Object.keys(hold)).toEqual(figures);
-      expect(Object.keys(peers)).toHaveLength(15);
+      expect(Object.keys(peers)).toHaveLength(18);
       for (const peer of Object.values(peers)) expect(Object.keys(peer as object)).toEqual(figures);
       // The lag may be below 0: the trolley's reports lead its truth.
       for (const figure of figures) {
