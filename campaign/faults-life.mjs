@@ -175,11 +175,13 @@ export const LIFE_FAULTS = [
       rig.order({ silence: 1 });
       rig.order({ silence: 3 });
       for (let ms = 0; ms < 1000 * (TIMES.after + wayS + 1); ms += 300) {
+        writeFileSync(rig.show.file, `${rig.show.text}\n# edited at ${ms} ms\n`);
         rig.daemon.signal('SIGHUP');
         await sleep(300);
       }
     },
     clear(rig) {
+      writeFileSync(rig.show.file, rig.show.text);
       rig.place('ines');
       rig.place('gull');
     },
