@@ -109,10 +109,11 @@ export class PairLight {
   }
 
   /** How a side sends and listens in the present phase. */
-  #arrange({ pair, side }: Part): void {
+  #arrange({ pair, side, hasLed }: Part): void {
     side.shiftPriority(pair.priorityShift);
     // A main one alone on Art-Net has nobody to wait for: its light is out at once.
     side.holdsArtnet = pair.holdsArtnet && (this.standby || side.hearsArtnet);
+    side.staysOnArtnet = side.holdsArtnet && hasLed && pair.phase === 'listening';
     side.hearsAlways = pair.phase === 'joining';
   }
 }

@@ -32,6 +32,8 @@ export interface Line {
   readonly heard: { partner: Partner };
   /** Art-Net has no priorities: the machine of a pair that is not wanted sends nothing. */
   holdsArtnet: boolean;
+  /** It does so after an outage, to hear who is there: receivers have what it sent last. */
+  staysOnArtnet: boolean;
   /** The last beat, monotonic seconds, of which something could leave. */
   leftS: number;
   /** Datagrams taken by the system when it was last asked whether this interface sends. */
@@ -60,10 +62,11 @@ export function isLeaving({ socket, stuck, streams }: Line): boolean {
  * @param stuck its socket had not taken all of the beats before when this one began
  */
 export function wayOf(
-  { socket }: Line,
-  { delivery: { failed, known } }: Stream,
+  { socket, staysOnArtnet }: Line,
+  { plan, delivery: { failed, known } }: Stream,
   stuck: boolean,
 ): number {
+  if (staysOnArtnet && plan.protocol === 'artnet') return STAYS;
   if (socket.interface !== undefined && socket.hasCarrier && !stuck && !failed) return LEAVES;
   // What is stuck leaves as it is.
   return failed && known ? GOES_BACK : STAYS;

@@ -114,6 +114,7 @@ export function lineOf(
     isLoopback: loopback,
     heard,
     holdsArtnet: false,
+    staysOnArtnet: false,
     leftS: options.now(),
     discoveryDueS: Number.NEGATIVE_INFINITY,
     pollDueS: Number.NEGATIVE_INFINITY,

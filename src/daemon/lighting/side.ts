@@ -37,8 +37,17 @@ export class Side {
   }
 
   /** Art-Net has no priorities: the machine of a pair that is not wanted sends nothing. */
+  get holdsArtnet(): boolean {
+    return this.lines.some(line => line.holdsArtnet);
+  }
+
   set holdsArtnet(holds: boolean) {
     for (const line of this.lines) line.holdsArtnet = holds;
+  }
+
+  /** What left last by Art-Net is what receivers have: light begins there again. */
+  set staysOnArtnet(stays: boolean) {
+    for (const line of this.lines) line.staysOnArtnet = stays;
   }
 
   /** Sends sACN with the show's priorities plus this; whole, and within 0 to 200 by the check of the show. */
