@@ -134,6 +134,7 @@ export const LIFE_FAULTS = [
     quick: true,
     // As after any outage each universe goes by its safe look when it leaves again, and not all at once.
     // The 3 s, 1.25 s in which a main machine listens who has taken its Art-Net, and a beat or two.
+    mayGo: true,
     mostGapS: 4.5,
     async inject(rig) {
       rig.daemon.signal('SIGSTOP');
