@@ -2,6 +2,7 @@ import type { Socket } from 'node:dgram';
 import { afterEach, describe, expect, it } from 'vitest';
 import { PairLight } from '../../../src/daemon/pair-light.js';
 import { createShowLevels } from '../../../src/daemon/show-levels.js';
+import { LEAVES, STAYS } from '../../../src/safety/leaving.js';
 import { parseShow } from '../../../src/show/parse.js';
 import { MINIMAL } from '../../show/base.js';
 import { artnetPlan, BEAT_S, FakeSocket, Rig, sacnPlan } from './support.js';
@@ -151,6 +152,31 @@ it('a standby sends Art-Net on the network where the main machine falls silent, 
   heard[1] = true;
   expect(await beat(1)).toEqual([{ from: 'standing-in', to: 'standing-by', interface: 'eth1' }]);
   expect([await beat(2), sent()]).toEqual([[], []]);
+});
+
+it('a main machine that listens after an outage holds Art-Net at what receivers have, and not at its start', async () => {
+  const parsed = parseShow(MINIMAL, 'a.show.yaml');
+  if (!parsed.ok) throw new Error('not valid');
+  const levels = createShowLevels(parsed.show);
+  await open([artnetPlan({ interface: 'eth1', to: ['10.0.1.1', '10.0.1.2'] })]);
+  const pair = new PairLight(false, rig.output, rig.nowS, false);
+  /** What the limiter is told of the universe, in each of the beats. */
+  const beat = async (seconds: number) => {
+    const ways = new Set<number>();
+    for (let i = 0; i < seconds / BEAT_S; i++) {
+      pair.lookBack(rig.nowS);
+      pair.step(levels, rig.nowS);
+      ways.add(rig.output.cutOff().universes[0] as number);
+      await rig.beat();
+    }
+    return [...ways];
+  };
+  expect(await beat(3)).toEqual([LEAVES]);
+  pulled.add('eth1');
+  await beat(3);
+  pulled.clear();
+  expect(await beat(0.9)).toEqual([STAYS]);
+  expect(await beat(2)).toEqual([STAYS, LEAVES]);
 });
 
 it('nodes are asked also where an Art-Net output lists nobody but ourselves', async () => {
