@@ -37,13 +37,21 @@ export interface Transmission {
   repeatsLeft: number;
   /** Packets with the stream-terminated bit still to send; undefined while the stream lives. */
   terminationsLeft: number | undefined;
+  /** It is to end, and the levels wanted then may have yet to leave: receivers hold what they had last. */
+  lastLevelsDue: boolean;
 }
 
 /** 'terminate': send with the stream-terminated bit (Art-Net has none: don't send). */
 export type TransmissionDecision = 'hold' | 'send' | 'terminate';
 
 export function createTransmission(): Transmission {
-  return { lastSentS: -Infinity, dueS: -Infinity, repeatsLeft: 0, terminationsLeft: undefined };
+  return {
+    lastSentS: -Infinity,
+    dueS: -Infinity,
+    repeatsLeft: 0,
+    terminationsLeft: undefined,
+    lastLevelsDue: false,
+  };
 }
 
 /** Something else than its levels has changed in the packet: it goes out at once, as after a change. */
@@ -51,9 +59,14 @@ export function repeatTransmission(state: Transmission): void {
   if (hasSent(state)) state.repeatsLeft = REPEATS;
 }
 
-/** From now on {@link decideTransmission} ends the stream: three terminations (none if it never began), then nothing. */
+/**
+ * From now on {@link decideTransmission} ends the stream: a change that waited for the rate, three terminations (none if
+ * it never began), then nothing.
+ */
 export function terminateTransmission(state: Transmission): void {
-  state.terminationsLeft ??= hasSent(state) ? TERMINATION_PACKETS : 0;
+  if (state.terminationsLeft !== undefined) return;
+  state.lastLevelsDue = hasSent(state);
+  state.terminationsLeft = state.lastLevelsDue ? TERMINATION_PACKETS : 0;
 }
 
 /**
@@ -79,6 +92,13 @@ export function decideTransmission(
 
   if (state.terminationsLeft !== undefined) {
     if (state.terminationsLeft === 0 || !due) return 'hold';
+    const isLate = state.lastLevelsDue && Buffer.compare(levels, sentSlots) !== 0;
+    state.lastLevelsDue = false;
+    if (isLate) {
+      sentSlots.set(levels);
+      advance(state, options, nowS);
+      return 'send';
+    }
     state.terminationsLeft--;
     advance(state, options, nowS);
     return 'terminate';

@@ -139,7 +139,7 @@ describe('rate', () => {
 
 describe('termination (E1.31 6.2.6)', () => {
   it('three packets with the bit, then nothing', () => {
-    const sent = run(beats(200), moving, undefined, 10);
+    const sent = run(beats(200), beat => moving(Math.min(beat, 9)), undefined, 10);
     expect(sent.filter(packet => packet.decision === 'send')).toHaveLength(10);
     expect(sent.slice(10).map(packet => packet.decision)).toEqual([
       'terminate',
@@ -147,6 +147,28 @@ describe('termination (E1.31 6.2.6)', () => {
       'terminate',
     ]);
     expect(gaps(sent.slice(9))).toEqual([0.025, 0.025, 0.025].map(s => expect.closeTo(s, 9)));
+  });
+
+  it('a change that waits for the rate leaves before, once', () => {
+    // At 10 Hz beat 9 falls between two packets, and what it wants is the safe look.
+    const slow = { rateHz: 10, beatS: 0.025 };
+    const sent = run(beats(60), beat => Math.max(60 - beat, 51), slow, 10);
+    expect(
+      sent.filter(({ atS }) => atS > 0.21).map(({ decision, level }) => [decision, level]),
+    ).toEqual([
+      ['send', 51],
+      ['terminate', 51],
+      ['terminate', 51],
+      ['terminate', 51],
+    ]);
+    // Levels that go on changing don't put off the end.
+    const never = run(beats(60), moving, undefined, 10).slice(10);
+    expect(never.map(({ decision }) => decision)).toEqual([
+      'send',
+      'terminate',
+      'terminate',
+      'terminate',
+    ]);
   });
 
   it('ends a still stream at once, asked once or twice', () => {

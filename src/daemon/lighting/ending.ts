@@ -11,15 +11,15 @@ const TERMINATIONS = 3;
  */
 export function terminatingBeats(outputs: readonly OutputPlan[], beatS: number): number {
   const slowestHz = Math.min(MAX_RATE_HZ, ...outputs.map(output => output.rateHz));
-  return TERMINATIONS * (1 + Math.ceil(1 / slowestHz / beatS));
+  // And the levels before them.
+  return (1 + TERMINATIONS) * (1 + Math.ceil(1 / slowestHz / beatS));
 }
 
-/** Whether terminations have yet to leave. */
+/** Whether last levels or terminations have yet to leave. */
 export function isTerminating(lines: readonly Line[]): boolean {
-  return lines.some(line =>
-    line.streams.some(
-      ({ setTerminated, transmission }) =>
-        setTerminated !== undefined && (transmission.terminationsLeft ?? 0) > 0,
+  return lines.some(({ streams, holdsArtnet }) =>
+    streams.some(({ setTerminated, transmission: { terminationsLeft = 0, lastLevelsDue } }) =>
+      setTerminated === undefined ? lastLevelsDue && !holdsArtnet : terminationsLeft > 0,
     ),
   );
 }

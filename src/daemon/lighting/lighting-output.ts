@@ -226,8 +226,8 @@ export class LightingOutput {
     const views = this.streams;
     let leaving = 0;
     const all = this.#lines.flatMap(line => line.streams);
-    all.forEach(({ transmission, sent, setTerminated }, i) => {
-      if (sent === 0 || setTerminated === undefined || stays(views[i] as SentStream)) return;
+    all.forEach(({ transmission, sent }, i) => {
+      if (sent === 0 || stays(views[i] as SentStream)) return;
       terminateTransmission(transmission);
       leaving += 1;
     });

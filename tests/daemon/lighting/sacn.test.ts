@@ -178,7 +178,7 @@ describe('Universe Discovery', () => {
 
 /** These wait for the beats of the packets that end a stream, which `terminate` paces itself: 0.1 s. */
 describe('the end of a stream', () => {
-  it('is told three times, with the levels last sent (E1.31 6.2.6)', async () => {
+  it('is told three times, after the levels that were wanted last (E1.31 6.2.6)', async () => {
     let nowS = 1001;
     const now = () => {
       nowS += 0.025;
@@ -186,12 +186,13 @@ describe('the end of a stream', () => {
     };
     rig = await Rig.open({ outputs: [sacnPlan()], now });
     await rig.beat(40, (levels, beat) => levels.fill(beat));
-    rig.levels.fill(255);
+    // A change that the rate has kept from leaving.
+    rig.levels.fill(40);
     await rig.output.terminate();
     await rig.beat(100);
     const heard = await ear.all();
-    expect(heard.map(isTerminated)).toEqual([...new Array(40).fill(false), true, true, true]);
-    expect(heard.slice(-4).map(firstSlot)).toEqual([39, 39, 39, 39]);
+    expect(heard.map(isTerminated)).toEqual([...new Array(41).fill(false), true, true, true]);
+    expect(heard.slice(-5).map(firstSlot)).toEqual([39, 40, 40, 40, 40]);
     const sequences = heard.map(bytes => new Packet(bytes).sequence);
     expect(sequences).toEqual(heard.map((_, i) => i + 1));
   });
