@@ -2,6 +2,7 @@
 module.exports = [
   ['stage'],
   ['tracking', 'mapping', 'fixtures', 'safety', 'protocols', 'planning'],
+  ['signals'],
   ['show'],
   ['engine', 'editing'],
   ['recording'],

@@ -1,4 +1,5 @@
 import { attributeClass } from '../fixtures/attributes.js';
+import { driversOf } from '../show/basis.js';
 import type { FixturePlan, MappingPlan, Show } from '../show/model.js';
 import { moves } from '../show/safe-look.js';
 import { sectionsOf } from '../show/sections.js';
@@ -46,7 +47,7 @@ export function createLights(show: Show): Lights {
   plans.forEach((plan, i) => {
     start[i + 1] = (start[i] as number) + plan.profile.channels.length;
   });
-  const drivers = plans.map((_, i) => driversOf(mappings, i));
+  const drivers = plans.map((_, i) => driversOf(show, i));
   const channels = plans.flatMap(({ profile }) => profile.channels);
   const flags = (is: (channel: (typeof channels)[number]) => boolean) =>
     Uint8Array.from(channels, channel => (is(channel) ? 1 : 0));
@@ -98,21 +99,6 @@ export function followMapping(
     if (mapping.kind === 'follow' && mapping.heads.includes(light)) return mapping;
   }
   return undefined;
-}
-
-/** Whether a mapping sets anything of a fixture, or aims it. */
-function touches(mapping: MappingPlan, light: number): boolean {
-  return (
-    mapping.values.some(({ fixture }) => fixture === light) ||
-    (mapping.kind === 'follow' && mapping.heads.includes(light))
-  );
-}
-
-function driversOf(mappings: readonly MappingPlan[], light: number): number[] {
-  const drivers = mappings
-    .filter(mapping => touches(mapping, light))
-    .flatMap(mapping => (mapping.kind === 'follow' ? [mapping.performer] : mapping.performers));
-  return [...new Set(drivers)].sort((a, b) => a - b);
 }
 
 /** It gives light, or could for all that is known. */

@@ -28,10 +28,12 @@ export interface Mappings {
   readonly active: readonly Layer[][];
 }
 
+type PresenceMapping = Exclude<MappingPlan, { kind: 'signal' }>;
+
 /** One mapping as one performer drives it. */
 export interface Binding {
   readonly index: number;
-  readonly mapping: MappingPlan;
+  readonly mapping: PresenceMapping;
   readonly performer: number;
   readonly curve: Curve;
   /** Presence in this zone drives it; undefined for a follow mapping. */
@@ -66,6 +68,7 @@ export function createMappings(
   const performers = show.performers.length;
   const byPair = Array.from({ length: presences.zones.length * performers }, (): Binding[] => []);
   for (const mapping of show.mappings) {
+    if (mapping.kind === 'signal') continue;
     for (const performer of performersOf(mapping)) {
       const binding = bind(mapping, performer, bindings.length, presences, lights, crossfades);
       bindings.push(binding);
@@ -82,12 +85,12 @@ export function createMappings(
   };
 }
 
-function performersOf(mapping: MappingPlan): readonly number[] {
+function performersOf(mapping: PresenceMapping): readonly number[] {
   return mapping.kind === 'follow' ? [mapping.performer] : mapping.performers;
 }
 
 function bind(
-  mapping: MappingPlan,
+  mapping: PresenceMapping,
   performer: number,
   index: number,
   { zones }: Presences,

@@ -3,6 +3,7 @@ import { beamDirection, compileHead, type Head } from '../fixtures/kinematics.js
 import { createPresence, type Presence, stepPresence } from '../mapping/presence.js';
 import type { RehearsalPart, RehearsalScene } from '../rehearsal/scene-file.js';
 import { truthAt } from '../rehearsal/truth.js';
+import { basisOf } from '../show/basis.js';
 import type { Show } from '../show/model.js';
 import { type Area, compileArea, signedDistanceM } from '../stage/area.js';
 import { type Degrees, toRadians } from '../stage/units.js';
@@ -274,8 +275,8 @@ export class Lateness {
   }
 }
 
-function drives({ mappings }: Show, zone: number, performer: number): boolean {
-  return mappings.some(
-    one => one.kind === 'zone' && one.zone === zone && one.performers.includes(performer),
-  );
+function drives(show: Show, zone: number, performer: number): boolean {
+  return show.mappings
+    .map(mapping => basisOf(show, mapping))
+    .some(({ zones, performers }) => zones.has(zone) && performers.has(performer));
 }

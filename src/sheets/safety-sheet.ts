@@ -17,6 +17,7 @@ import {
   WATCHDOG_TABLE,
   type WatchdogRow,
 } from '../safety/watchdog-table.js';
+import { driversOf } from '../show/basis.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { fallbackPlan, moves, safeIsDark } from '../show/safe-look.js';
 import { valueText } from '../show/value-text.js';
@@ -197,15 +198,7 @@ function fixtureSheet(show: Show, fallback: FallbackPlan, index: number): Fixtur
   const plan = show.fixtures[index] as FixturePlan;
   const { hazards, profile } = plan;
   const whole = wholeHazard(plan);
-  const performers = new Set(
-    show.mappings
-      .filter(
-        mapping =>
-          mapping.values.some(value => value.fixture === index) ||
-          (mapping.kind === 'follow' && mapping.heads.includes(index)),
-      )
-      .flatMap(mapping => (mapping.kind === 'follow' ? [mapping.performer] : mapping.performers)),
-  );
+  const performers = new Set(driversOf(show, index));
   const safeWithinS: Partial<Record<Condition, number>> = {};
   const supervisorMoveS = longestMoveToSafeS(
     fallback.fixtures[index] as FallbackFixture,

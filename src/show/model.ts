@@ -7,6 +7,7 @@ import type { RouteOptions } from '../protocols/osc/route.js';
 import type { HazardClass, RawRange } from '../safety/hazard.js';
 import type { LimitOptions } from '../safety/leaving.js';
 import type { WatchdogOptions } from '../safety/options.js';
+import type { SignalSet } from '../signals/plan.js';
 import type { AreaOptions } from '../stage/area.js';
 import type { Rotation } from '../stage/rotation.js';
 import type { Radians } from '../stage/units.js';
@@ -30,6 +31,8 @@ export interface Show {
   readonly fixtures: readonly FixturePlan[];
   /** Those that hang and are sent nothing, for they are not patched yet. */
   readonly unpatched: readonly UnpatchedPlan[];
+  /** Signals and conditions, and the order in which they are worked out. */
+  readonly signals: SignalSet;
   readonly mappings: readonly MappingPlan[];
   readonly watchdog: WatchdogOptions;
   readonly limits: LimitOptions;
@@ -95,8 +98,11 @@ export interface TrackerPlan {
 export interface ZonePlan {
   readonly name: string;
   readonly label: string;
+  /** Of a zone that moves its middle is 0, 0. */
   readonly area: AreaOptions;
   readonly edge: SoftEdge;
+  /** Index of the performer with whom it moves, a circle around them; undefined: it stays where it is. */
+  readonly around: number | undefined;
 }
 
 export interface UnpatchedPlan {
@@ -147,6 +153,10 @@ export interface ChannelValue {
 }
 
 interface MappingCommon {
+  /** By which cues name it; undefined where the file gives it none. */
+  readonly name: string | undefined;
+  /** It acts in every cue, whether that names it or not. */
+  readonly always: boolean;
   readonly values: readonly ChannelValue[];
   readonly fade: EnvelopeOptions;
 }
@@ -161,6 +171,8 @@ export interface ZoneMappingPlan extends MappingCommon {
 export interface FollowMappingPlan extends MappingCommon {
   readonly kind: 'follow';
   readonly performer: number;
+  /** Index of the condition while which it follows; undefined: always. */
+  readonly when: number | undefined;
   readonly heads: readonly number[];
   /** Added to the tracked position, metres. */
   readonly offset: Readonly<Vec3>;
@@ -169,7 +181,27 @@ export interface FollowMappingPlan extends MappingCommon {
   readonly optics: OpticsOptions;
 }
 
-export type MappingPlan = ZoneMappingPlan | FollowMappingPlan;
+/** How the wish of a mapping for a channel meets those of others; `usual`: intensities the highest, all else the latest. */
+export const MIXES = ['usual', 'highest', 'latest', 'add', 'scale'] as const;
+export type Mix = (typeof MIXES)[number];
+
+/** Its level is `when` (0 or 1) times `by`, through the fade; at 0 it asks for `from` or nothing, at 1 for `values`. */
+export interface SignalMappingPlan extends MappingCommon {
+  readonly kind: 'signal';
+  /** Index of a condition; undefined: always. */
+  readonly when: number | undefined;
+  /** In the order of its groups, each once. */
+  readonly fixtures: readonly number[];
+  /** For each fixture the signal that drives it; undefined: 1. They differ where the signal goes along the fixtures. */
+  readonly by: readonly number[] | undefined;
+  /** What is asked at level 0, of channels that `values` has too; none: it then asks for nothing. */
+  readonly from: readonly ChannelValue[];
+  readonly mix: Mix;
+  /** The highest wins, channel by channel. The two other kinds have 0. */
+  readonly priority: number;
+}
+
+export type MappingPlan = ZoneMappingPlan | FollowMappingPlan | SignalMappingPlan;
 
 interface OutputCommon {
   readonly name: string;

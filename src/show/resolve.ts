@@ -7,6 +7,7 @@ import {
   trimmedProfile,
 } from '../fixtures/profile.js';
 import { type ObstacleOptions, WORN_BELOW_TOP_M } from '../planning/options.js';
+import { NO_SIGNALS } from '../signals/plan.js';
 import { IDENTITY, type Rotation, rotationFromTurns } from '../stage/rotation.js';
 import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
@@ -86,11 +87,13 @@ export function resolveShow(file: ShowFile): Show {
       label: zone.label ?? name,
       area: certain(areaOf(zone)),
       edge: { featherM: zone.feather, hysteresisM: zone.hysteresis },
+      around: undefined,
     })),
     fixtures,
     unpatched: Object.entries(file.fixtures).flatMap(([name, fixture]) =>
       fixture.unpatched ? [unpatchedOf(name, fixture)] : [],
     ),
+    signals: NO_SIGNALS,
     mappings: resolveMappings(file, fixtures),
     watchdog: resolveWatchdog(file),
     operator: resolveOperator(file),
@@ -291,7 +294,10 @@ function resolveMappings(file: ShowFile, fixtures: readonly FixturePlan[]): Mapp
       const performer = performers.indexOf(mapping.follow);
       return {
         kind: 'follow',
+        name: undefined,
+        always: false,
         performer,
+        when: undefined,
         heads: targets,
         ...followOptionsOf(mapping, heightsOf(certain(file.performers[mapping.follow]))),
         values,
@@ -300,6 +306,8 @@ function resolveMappings(file: ShowFile, fixtures: readonly FixturePlan[]): Mapp
     }
     return {
       kind: 'zone',
+      name: undefined,
+      always: false,
       zone: zones.indexOf(mapping.zone),
       performers:
         mapping.performers === 'any'

@@ -1,5 +1,6 @@
 import { isEmitter } from '../fixtures/attributes.js';
 import { distanceOutside } from '../stage/vector.js';
+import { basisOf, touches } from './basis.js';
 import { addressesOf } from './destinations.js';
 import type { FixturePlan, Show } from './model.js';
 import type { Finding } from './problem.js';
@@ -101,11 +102,11 @@ function wornWarnings({ performers }: Show): Finding[] {
   );
 }
 
-function useWarnings({ performers, zones, mappings }: Show): Finding[] {
-  const asked = new Set(
-    mappings.flatMap(one => (one.kind === 'follow' ? [one.performer] : one.performers)),
-  );
-  const used = new Set(mappings.flatMap(one => (one.kind === 'zone' ? [one.zone] : [])));
+function useWarnings(show: Show): Finding[] {
+  const { performers, zones, mappings } = show;
+  const bases = mappings.map(mapping => basisOf(show, mapping));
+  const asked = new Set(bases.flatMap(basis => [...basis.performers]));
+  const used = new Set(bases.flatMap(basis => [...basis.zones]));
   return [
     ...performers.flatMap(({ name }, index): Finding[] =>
       asked.has(index)
@@ -179,11 +180,6 @@ function lightWarnings(
     });
   }
   return findings;
-}
-
-function touches(mapping: Show['mappings'][number], fixture: number): boolean {
-  if (mapping.kind === 'follow' && mapping.heads.includes(fixture)) return true;
-  return mapping.values.some(one => one.fixture === fixture);
 }
 
 /** With the mask of the network at hand it is known; without, x.x.x.255 may still be a host of a wide one. */

@@ -1,0 +1,145 @@
+import type { PlacePlan, SignalSet } from '../signals/plan.js';
+import type { MappingPlan, Show } from './model.js';
+
+/** What something in a show rests on: nothing else can change it, and who of these is lost makes it unknown. */
+export interface Basis {
+  readonly performers: ReadonlySet<number>;
+  readonly zones: ReadonlySet<number>;
+  /** Inputs whose numbers it uses. */
+  readonly inputs: ReadonlySet<number>;
+  readonly signals: ReadonlySet<number>;
+  readonly conditions: ReadonlySet<number>;
+}
+
+type Based = Pick<Show, 'signals' | 'zones'>;
+
+/** Whether a mapping sets anything of a fixture, or aims it. */
+export function touches(mapping: MappingPlan, fixture: number): boolean {
+  if (mapping.kind === 'follow' && mapping.heads.includes(fixture)) return true;
+  return mapping.values.some(one => one.fixture === fixture);
+}
+
+/** On whom a fixture's mappings rest, ascending; none where no mapping touches it. */
+export function driversOf(show: Based & Pick<Show, 'mappings'>, fixture: number): number[] {
+  const drivers = show.mappings
+    .filter(mapping => touches(mapping, fixture))
+    .flatMap(mapping => performersOf(show, mapping));
+  return [...new Set(drivers)].sort((a, b) => a - b);
+}
+
+/** On whom a mapping rests, ascending. */
+export function performersOf(show: Based, mapping: MappingPlan): readonly number[] {
+  return [...basisOf(show, mapping).performers].sort((a, b) => a - b);
+}
+
+export function basisOf(show: Based, mapping: MappingPlan): Basis {
+  const gathered = gather(show);
+  switch (mapping.kind) {
+    case 'zone':
+      gathered.zone(mapping.zone);
+      gathered.people(mapping.performers);
+      break;
+    case 'follow':
+      gathered.people([mapping.performer]);
+      if (mapping.when !== undefined) gathered.condition(mapping.when);
+      break;
+    case 'signal':
+      if (mapping.when !== undefined) gathered.condition(mapping.when);
+      for (const signal of mapping.by ?? []) gathered.signal(signal);
+      break;
+  }
+  return gathered.basis;
+}
+
+function gather({ signals: set, zones: plans }: Based) {
+  const performers = new Set<number>();
+  const zones = new Set<number>();
+  const inputs = new Set<number>();
+  const signals = new Set<number>();
+  const conditions = new Set<number>();
+  const people = (which: readonly number[]) => {
+    for (const one of which) performers.add(one);
+  };
+  const zone = (index: number) => {
+    zones.add(index);
+    const around = plans[index]?.around;
+    if (around !== undefined) performers.add(around);
+  };
+  const place = (to: PlacePlan) => {
+    if (to.kind === 'performers') people(to.performers);
+    if (to.kind === 'zone') zone(to.zone);
+  };
+  const signal = (index: number) => {
+    if (signals.has(index)) return;
+    signals.add(index);
+    visitSource(set, index, { people, zone, place, signal, condition, input: i => inputs.add(i) });
+  };
+  const condition = (index: number) => {
+    if (conditions.has(index)) return;
+    conditions.add(index);
+    const test = set.conditions[index]?.test;
+    if (test?.kind === 'threshold') signal(test.signal);
+    else if (test?.kind === 'not') condition(test.condition);
+    else for (const one of test?.of ?? []) condition(one);
+  };
+  return {
+    people,
+    zone,
+    signal,
+    condition,
+    basis: { performers, zones, inputs, signals, conditions },
+  };
+}
+
+interface Visitor {
+  readonly people: (which: readonly number[]) => void;
+  readonly zone: (index: number) => void;
+  readonly place: (to: PlacePlan) => void;
+  readonly signal: (index: number) => void;
+  readonly condition: (index: number) => void;
+  readonly input: (index: number) => void;
+}
+
+function visitSource(set: SignalSet, index: number, visit: Visitor): void {
+  const source = set.signals[index]?.source;
+  if (source === undefined) return;
+  switch (source.kind) {
+    case 'wave':
+      return;
+    case 'presence':
+    case 'count':
+      visit.zone(source.zone);
+      visit.people(source.performers);
+      return;
+    case 'distance':
+      visit.people(source.performers);
+      visit.place(source.to);
+      return;
+    case 'height':
+    case 'speed':
+      visit.people(source.performers);
+      return;
+    case 'along':
+      visit.people([source.performer]);
+      return;
+    case 'across':
+      visit.people([source.performer]);
+      visit.zone(source.zone);
+      return;
+    case 'heading':
+      visit.people([source.performer]);
+      if (source.towards.kind !== 'direction') visit.place(source.towards);
+      return;
+    case 'time':
+      visit.condition(source.condition);
+      return;
+    case 'osc':
+      visit.input(source.input);
+      return;
+    case 'inverse':
+      visit.signal(source.signal);
+      return;
+    default:
+      for (const operand of source.of) if (operand.kind === 'signal') visit.signal(operand.signal);
+  }
+}
