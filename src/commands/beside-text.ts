@@ -1,4 +1,6 @@
 import type { AttributeDifference, BesideResult, Period } from '../recording/beside.js';
+import { labelsOf } from '../show/labels.js';
+import type { Show } from '../show/model.js';
 import { styled } from './terminal.js';
 import { clock, duration } from './times.js';
 
@@ -6,20 +8,17 @@ const MOST_FIXTURES = 40;
 const MOST_PERIODS = 3;
 
 /** What another show would have done, in plain words. */
-export function besideText(
-  result: BesideResult,
-  otherName: string,
-  run: number | undefined,
-): string[] {
+export function besideText(result: BesideResult, other: Show, run: number | undefined): string[] {
   const { differences, beliefs, unixOffsetS } = result;
   const at = (atS: number) => clock(atS + unixOffsetS);
+  const labels = labelsOf(other);
   const lines = [
-    styled('bold', `with the show "${otherName}"${run === undefined ? '' : `, run ${run}`}`),
+    styled('bold', `with the show "${other.name}"${run === undefined ? '' : `, run ${run}`}`),
   ];
   if (result.failed !== undefined) lines.push(`  its engine fails: ${result.failed}`);
   const notThere = [
     ['fixtures it does not have', result.onlyRecorded],
-    ['fixtures only it has', result.onlyOther],
+    ['fixtures only it has', result.onlyOther.map(labels.fixture)],
     ['inputs it does not listen to', result.unheardInputs],
   ] as const;
   for (const [what, names] of notThere) {
@@ -33,7 +32,7 @@ export function besideText(
       ...(otherOnlyS > 0 ? [`followed for ${duration(otherOnlyS)} in which they were not`] : []),
     ];
     lines.push(
-      `  ${performer}: ${parts.join(', ')}${firstS === undefined ? '' : `, first at ${at(firstS)}`}`,
+      `  ${labels.performer(performer)}: ${parts.join(', ')}${firstS === undefined ? '' : `, first at ${at(firstS)}`}`,
     );
   }
   if (differences.length === 0) {
@@ -47,7 +46,7 @@ export function besideText(
     fixtures.set(difference.fixture, of);
   }
   for (const [fixture, of] of [...fixtures].slice(0, MOST_FIXTURES)) {
-    lines.push(`  ${styled('bold', fixture)}`);
+    lines.push(`  ${styled('bold', labels.fixture(fixture))}`);
     for (const difference of of) {
       const { attribute, totalS, periods, periodsLeftOut } = difference;
       const times = periods.length + periodsLeftOut;

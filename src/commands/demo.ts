@@ -6,6 +6,7 @@ import { Supervisor } from '../daemon/supervisor.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import { liveView } from '../panel/live-view.js';
 import { SALT_LANTERN } from '../rehearsal/salt-lantern.js';
+import { labelsOf } from '../show/labels.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { refuse } from './refuse.js';
@@ -47,6 +48,7 @@ export async function demo(args: Arguments): Promise<number> {
     return EXIT.failed;
   }
   const { show } = loaded;
+  const labels = labelsOf(show);
   const input = show.inputs[0];
   if (input === undefined) return EXIT.failed;
   const live = process.stdout.isTTY === true && args.values.plain !== true;
@@ -61,7 +63,7 @@ export async function demo(args: Arguments): Promise<number> {
     snapshotHz: VIEW_HZ,
     traceTicks: false,
     onEvent: event => {
-      const { text } = describe(event);
+      const { text } = describe(event, labels);
       const line = `${new Date().toISOString().slice(11, 23)}  ${text}`;
       if (!live) print(line);
       news.push(line);

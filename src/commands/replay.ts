@@ -1,5 +1,6 @@
 import { Beside, type BesideResult } from '../recording/beside.js';
 import { type FrameDifference, Replay, type ReplayedRun } from '../recording/replay.js';
+import type { Show } from '../show/model.js';
 import { besideText } from './beside-text.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
@@ -72,11 +73,10 @@ export async function replay(args: Arguments): Promise<number> {
   if (written !== undefined) return misuse(written);
   const beside = besides.map(one => one.result());
   const ok = runs.every(isSame);
-  const otherName = other?.show.name;
   print(
     args.values.json === true
-      ? JSON.stringify(asJson(runs, cut, tookS, ok, beside, otherName), undefined, 2)
-      : text(runs, cut, tookS, beside, otherName),
+      ? JSON.stringify(asJson(runs, cut, tookS, ok, beside, other?.show.name), undefined, 2)
+      : text(runs, cut, tookS, beside, other?.show),
   );
   return ok || other !== undefined ? EXIT.ok : EXIT.failed;
 }
@@ -91,7 +91,7 @@ function text(
   cut: readonly CutPart[],
   tookS: number,
   beside: readonly BesideResult[],
-  otherName: string | undefined,
+  other: Show | undefined,
 ): string {
   const [first] = runs;
   if (first === undefined) return '';
@@ -106,9 +106,9 @@ function text(
   lines.push(
     `  ${duration(lengthS)} replayed in ${tookS.toFixed(1)} s, ${Math.round(lengthS / tookS)} times real time`,
   );
-  if (otherName !== undefined) {
+  if (other !== undefined) {
     beside.forEach((result, index) => {
-      lines.push('', ...besideText(result, otherName, beside.length > 1 ? index + 1 : undefined));
+      lines.push('', ...besideText(result, other, beside.length > 1 ? index + 1 : undefined));
     });
   }
   return lines.join('\n');

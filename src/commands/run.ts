@@ -11,6 +11,7 @@ import { isService } from '../daemon/service/service.js';
 import { tickHzOf } from '../daemon/show-lighting.js';
 import { Supervisor, type SupervisorEvent } from '../daemon/supervisor.js';
 import type { Reloaded } from '../daemon/supervisor-options.js';
+import { labelsOf } from '../show/labels.js';
 import { parseShow } from '../show/parse.js';
 import { formatProblem } from '../show/problem.js';
 import { messageOf } from '../stage/message-of.js';
@@ -124,7 +125,7 @@ export async function run(args: Arguments): Promise<number> {
   const note = (event: SupervisorEvent) => {
     // The engine records its own.
     if (event.kind !== 'engine') recorder?.event(event);
-    write(describe(event, event.kind === 'engine' ? supervisor.phase : undefined));
+    write(describe(event, labelsOf(supervisor.show), supervisor.phase));
   };
   const supervisor = new Supervisor({
     show: loaded.show,

@@ -3,10 +3,12 @@ import {
   askedBy,
   enableInWords,
   isForWantOfTracker,
+  listed,
 } from '../engine/event-words.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import type { Phase } from '../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
+import { type Labels, withLabels } from '../show/labels.js';
 import { unreachable } from '../stage/unreachable.js';
 import {
   describeApart,
@@ -19,39 +21,43 @@ import type { EngineNews } from './engine-link.js';
 import type { Entry } from './log-entry.js';
 import { answerInWords, stopsInWords } from './operator/answers.js';
 
-/** What the events of the engine are in words. */
+/** What an event of the engine is in words: by labels in the text, by names and labels in the data. */
+export function describeEngine(event: EngineNews, labels: Labels, light: FallbackPhase): Entry {
+  const entry = inWords(event, labels, light);
+  return { ...entry, data: withLabels(entry.data, labels) };
+}
 
-export function describeEngine(event: EngineNews, light: FallbackPhase = 'live'): Entry {
+function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry {
   switch (event.kind) {
     case 'performer':
-      return describePerformer(event, light);
+      return describePerformer(event, labels, light);
     case 'feed':
       return describeFeed(event);
     case 'zone':
       return {
         level: 'debug',
-        text: `${event.performer} ${event.inside ? 'enters' : 'leaves'} ${event.zone}`,
+        text: `${labels.performer(event.performer)} ${event.inside ? 'enters' : 'leaves'} ${labels.zone(event.zone)}`,
         data: event,
       };
     case 'tracker':
-      return describeTracker(event);
+      return describeTracker(event, labels);
     case 'tracker-contact':
-      return describeContact(event);
+      return describeContact(event, labels);
     case 'battery':
-      return describeBattery(event);
+      return describeBattery(event, labels);
     case 'tracker-frozen':
-      return describeFrozen(event);
+      return describeFrozen(event, labels);
     case 'trackers-apart':
-      return describeApart(event);
+      return describeApart(event, labels);
     case 'sensor-clock':
       return describeClock(event);
     case 'operator-done':
-      return { level: 'debug', text: answerInWords(event), data: event };
+      return { level: 'debug', text: answerInWords(event, labels), data: event };
     case 'operator-refused':
-      return describeRefused(event);
+      return describeRefused(event, labels);
     case 'stopped':
     case 'resumed':
-      return describeStop(event);
+      return describeStop(event, labels);
     case 'stalled':
       return {
         level: 'error',
@@ -67,19 +73,23 @@ export function describeEngine(event: EngineNews, light: FallbackPhase = 'live')
           }
         : { level: 'info', text: `the desk is heard${askedBy(event)}`, data: event };
     case 'enable':
-      return describeEnable(event);
+      return describeEnable(event, labels);
     case 'turn':
       return {
         level: 'info',
-        text: `${event.fixture} goes dark and turns back: ${event.performer} is past the end of its pan`,
+        text: `${labels.fixture(event.fixture)} goes dark and turns back: ${labels.performer(event.performer)} is past the end of its pan`,
         data: event,
       };
     case 'reach':
       return event.reachable
-        ? { level: 'info', text: `${event.fixture} can reach its point again`, data: event }
+        ? {
+            level: 'info',
+            text: `${labels.fixture(event.fixture)} can reach its point again`,
+            data: event,
+          }
         : {
             level: 'warn',
-            text: `${event.fixture} can't reach its point: ${event.missedByDeg.toFixed(1)} degrees short`,
+            text: `${labels.fixture(event.fixture)} can't reach its point: ${event.missedByDeg.toFixed(1)} degrees short`,
             data: event,
           };
     case 'recording': {
@@ -97,18 +107,21 @@ export function describeEngine(event: EngineNews, light: FallbackPhase = 'live')
   }
 }
 
-function describeEnable(event: Extract<EngineNews, { kind: 'enable' }>): Entry {
+function describeEnable(event: Extract<EngineNews, { kind: 'enable' }>, labels: Labels): Entry {
   const level = event.gate === 'spent' ? 'warn' : 'info';
-  return { level, text: enableInWords(event), data: event };
+  return { level, text: enableInWords(event, labels.fixture), data: event };
 }
 
-function describeStop(event: Extract<EngineNews, { kind: 'stopped' | 'resumed' }>): Entry {
+function describeStop(
+  event: Extract<EngineNews, { kind: 'stopped' | 'resumed' }>,
+  labels: Labels,
+): Entry {
   const { performers, everybody, stillStopped, stopOfEverybody } = event;
   // Of "resumed" it says that nobody is stopped any more, whoever it was.
   const all = everybody && (event.kind === 'stopped' || performers.length === 0);
-  const who = all ? 'everybody' : performers.join(', ');
+  const who = all ? 'everybody' : listed(performers.map(labels.performer));
   const others = stillStopped.filter(name => !performers.includes(name));
-  const rest = everybody ? '' : stopsInWords(others, stopOfEverybody);
+  const rest = everybody ? '' : stopsInWords(others.map(labels.performer), stopOfEverybody);
   const restored = event.cause === 'restored';
   const still = event.kind === 'stopped' ? 'still stopped, as before' : 'resumed, as before';
   const done = restored ? still : `${event.kind}${askedBy(event)}`;
@@ -117,6 +130,7 @@ function describeStop(event: Extract<EngineNews, { kind: 'stopped' | 'resumed' }
 
 function describePerformer(
   event: Extract<EngineNews, { kind: 'performer' }>,
+  labels: Labels,
   light: FallbackPhase,
 ): Entry {
   const { performer, from, to, confidence } = event;
@@ -126,7 +140,7 @@ function describePerformer(
   const what = from === 'rearming' && to === 'safe' ? 'lost again' : wordsFor(to, light);
   // Of light that comes or stays the figure says nothing: it may be low for another moment.
   const figure = to === 'losing' || to === 'safe' ? `, confidence ${confidence.toFixed(2)}` : '';
-  const text = `${performer}: ${what}${why}${figure}`;
+  const text = `${labels.performer(performer)}: ${what}${why}${figure}`;
   return { level, text, data: event };
 }
 
@@ -166,19 +180,22 @@ function describeFeed(event: Extract<EngineNews, { kind: 'feed' }>): Entry {
   return { level: 'error', text: 'tracking is silent: nobody is heard', data: event };
 }
 
-function describeTracker(event: Extract<EngineNews, { kind: 'tracker' }>): Entry {
+function describeTracker(event: Extract<EngineNews, { kind: 'tracker' }>, labels: Labels): Entry {
   const { tracker, performer, change, takenFrom, cause } = event;
-  const from = takenFrom === undefined ? '' : ` taken from ${takenFrom} and`;
+  const from = takenFrom === undefined ? '' : ` taken from ${labels.performer(takenFrom)} and`;
   const done =
     change === 'assigned'
-      ? `tracker ${tracker}${from} given to ${performer}`
-      : `tracker ${tracker} taken from ${performer}`;
+      ? `tracker ${tracker}${from} given to ${labels.performer(performer)}`
+      : `tracker ${tracker} taken from ${labels.performer(performer)}`;
   const how = cause === 'restored' ? ', as before' : askedBy(event);
   return { level: 'info', text: `${done}${how}`, data: event };
 }
 
-function describeRefused(event: Extract<EngineNews, { kind: 'operator-refused' }>): Entry {
+function describeRefused(
+  event: Extract<EngineNews, { kind: 'operator-refused' }>,
+  labels: Labels,
+): Entry {
   const { action, reason } = event;
-  const text = `${actionInWords(action)}: refused${askedBy(action)}: ${reason}`;
+  const text = `${actionInWords(action, labels.performer)}: refused${askedBy(action)}: ${reason}`;
   return { level: 'warn', text, data: event };
 }

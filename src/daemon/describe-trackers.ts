@@ -1,36 +1,58 @@
 import { apartInWords, trackersNamed } from '../engine/event-words.js';
+import type { Labels } from '../show/labels.js';
 import type { EngineNews } from './engine-link.js';
 import type { Entry } from './log-entry.js';
 
 /** What the events of trackers and their feeds are in words. */
 
-export function describeContact(event: Extract<EngineNews, { kind: 'tracker-contact' }>): Entry {
+export function describeContact(
+  event: Extract<EngineNews, { kind: 'tracker-contact' }>,
+  labels: Labels,
+): Entry {
   const { tracker, performer, heard, silentForS, others } = event;
   if (heard)
-    return { level: 'info', text: `${performer}: tracker ${tracker} is heard again`, data: event };
+    return {
+      level: 'info',
+      text: `${labels.performer(performer)}: tracker ${tracker} is heard again`,
+      data: event,
+    };
   const since = silentForS === undefined ? ' since the start' : ` for ${silentForS.toFixed(1)} s`;
   const rest = `${trackersNamed(others)}${others.length === 1 ? ' alone' : ''}`;
   return {
     level: 'warn',
-    text: `${performer}: tracker ${tracker} has not been heard${since}; the light follows ${rest}`,
+    text: `${labels.performer(performer)}: tracker ${tracker} has not been heard${since}; the light follows ${rest}`,
     data: event,
   };
 }
 
-export function describeFrozen(event: Extract<EngineNews, { kind: 'tracker-frozen' }>): Entry {
+export function describeFrozen(
+  event: Extract<EngineNews, { kind: 'tracker-frozen' }>,
+  labels: Labels,
+): Entry {
   const { tracker, performer, frozen } = event;
   const what = frozen
     ? 'is frozen (it repeats the same position): it is ignored until it moves'
     : 'moves again';
-  const text = `${performer}: tracker ${tracker} ${what}`;
+  const text = `${labels.performer(performer)}: tracker ${tracker} ${what}`;
   return { level: frozen ? 'warn' : 'info', text, data: event };
 }
 
-export function describeApart(event: Extract<EngineNews, { kind: 'trackers-apart' }>): Entry {
+export function describeApart(
+  event: Extract<EngineNews, { kind: 'trackers-apart' }>,
+  labels: Labels,
+): Entry {
   const { performer, trackers, apartM } = event;
   return trackers.length === 0
-    ? { level: 'info', text: `${performer}: the trackers agree again`, data: event }
-    : { level: 'warn', text: apartInWords(performer, trackers, apartM), data: event };
+    ? {
+        level: 'info',
+        text: `${labels.performer(performer)}: the trackers agree again`,
+        data: event,
+      }
+    : {
+        level: 'warn',
+        text: apartInWords(labels.performer(performer), trackers, apartM),
+        data: event,
+      };
 }
 
 export function describeClock(event: Extract<EngineNews, { kind: 'sensor-clock' }>): Entry {
@@ -39,9 +61,12 @@ export function describeClock(event: Extract<EngineNews, { kind: 'sensor-clock' 
   return { level: 'warn', text, data: event };
 }
 
-export function describeBattery(event: Extract<EngineNews, { kind: 'battery' }>): Entry {
+export function describeBattery(
+  event: Extract<EngineNews, { kind: 'battery' }>,
+  labels: Labels,
+): Entry {
   const { tracker, performer, low, charge } = event;
-  const whose = performer === undefined ? 'spare' : performer;
+  const whose = performer === undefined ? 'spare' : labels.performer(performer);
   const left = `${Math.round(100 * charge)} %`;
   return low
     ? {

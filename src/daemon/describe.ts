@@ -1,5 +1,6 @@
 import { askedBy, counted, listed } from '../engine/event-words.js';
 import type { FallbackPhase } from '../safety/fallback.js';
+import { type Labels, NAMES_AS_LABELS } from '../show/labels.js';
 import { unreachable } from '../stage/unreachable.js';
 import { describeEngine } from './describe-engine.js';
 import type { EngineCounters } from './engine-link.js';
@@ -38,9 +39,14 @@ function describePair(event: Extract<SupervisorEvent, { kind: 'pair' }>): Entry 
 
 /**
  * An event in words, with its weight: what the log and the live view show.
+ * @param labels of the show that runs
  * @param phase of all light: at the safe look nobody's light follows, whatever the engine says
  */
-export function describe(event: SupervisorEvent, phase: FallbackPhase = 'live'): Entry {
+export function describe(
+  event: SupervisorEvent,
+  labels: Labels = NAMES_AS_LABELS,
+  phase: FallbackPhase = 'live',
+): Entry {
   switch (event.kind) {
     case 'lights': {
       const { to, cause, condition } = event;
@@ -60,7 +66,7 @@ export function describe(event: SupervisorEvent, phase: FallbackPhase = 'live'):
     case 'engine-said':
       return { level: 'warn', text: `engine says: ${event.line}`, data: event };
     case 'engine':
-      return describeEngine(event.event, phase);
+      return describeEngine(event.event, labels, phase);
     case 'lighting':
       return describeLighting(event.event);
     case 'engine-too-large':

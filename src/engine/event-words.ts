@@ -50,7 +50,7 @@ export function counted(count: number, what: string): string {
 /** "hazer (atmospheric) and strobe-left (strobe) refused: tracking is silent ... (asked by 10.0.0.5)". */
 export function enableInWords(
   event: Extract<EngineEvent, { kind: 'enable' }>,
-  label: (fixture: string) => string = name => name,
+  label: (fixture: string) => string,
 ): string {
   const { outputs, gate, wasOn, reason } = event;
   const done = gate === 'on' ? 'on' : gate === 'off' ? 'off' : wasOn ? 'dropped' : 'refused';
@@ -85,16 +85,22 @@ export function apartInWords(
   return `${trackersNamed(trackers)} of ${performer} are ${apartM.toFixed(1)} m apart: who wears them?`;
 }
 
-/** What was asked. */
-export function actionInWords(action: OperatorAction): string {
+/**
+ * What was asked.
+ * @param label of a performer
+ */
+export function actionInWords(
+  action: OperatorAction,
+  label: (performer: string) => string,
+): string {
   switch (action.kind) {
     case 'assign':
-      return `assign tracker ${action.tracker} to ${action.performer}`;
+      return `assign tracker ${action.tracker} to ${label(action.performer)}`;
     case 'unassign':
       return `unassign tracker ${action.tracker}`;
     case 'stop':
     case 'resume':
-      return `${action.kind} ${action.performer ?? 'everybody'}`;
+      return `${action.kind} ${action.performer === undefined ? 'everybody' : label(action.performer)}`;
     default:
       return unreachable(action);
   }

@@ -160,9 +160,9 @@ function performerLine(performer: PerformerSnapshot, label: string, columns: num
 
 function zoneLines(show: Show, snapshot: Snapshot): Line[] {
   return snapshot.zones.map((zone, index) => {
-    const who = snapshot.performers
-      .filter(one => one.zones.includes(zone.name))
-      .map(one => one.name);
+    const who = show.performers
+      .filter((_, performer) => snapshot.performers[performer]?.zones.includes(zone.name))
+      .map(one => one.label);
     const label = show.zones[index]?.label ?? zone.name;
     return [`${toWidth(label, 14)} ${bar(zone.presence)} `, ['cyan', who.join(', ')]];
   });

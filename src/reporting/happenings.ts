@@ -75,7 +75,7 @@ export function happeningOf(
     case 'enable':
       return enableInWords(event, fixture);
     case 'operator-refused':
-      return `refused: ${actionInWords(event.action)}${askedBy(event.action)}: ${event.reason}`;
+      return `refused: ${actionInWords(event.action, label)}${askedBy(event.action)}: ${event.reason}`;
     case 'stalled':
       return `the engine stood still for ${event.stalledS.toFixed(2)} s: all light began at its safe values`;
     // The phases of performers are told with their losses; the rest has lists and figures of its own.

@@ -7,6 +7,7 @@ import { createCounters, type DropReason } from '../../src/engine/counters.js';
 import { ENABLE_REASONS } from '../../src/engine/enable-reasons.js';
 import { PHASES } from '../../src/safety/watchdog.js';
 import { CONDITIONS } from '../../src/safety/watchdog-table.js';
+import { type Labels, NAMES_AS_LABELS } from '../../src/show/labels.js';
 
 /** Events of every kind, by kind: one that is added without an example here does not compile. */
 type Examples<Event extends { readonly kind: string }> = {
@@ -335,6 +336,10 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
 };
 const ALL: readonly SupervisorEvent[] = Object.values(SUPERVISOR).flat();
 
+const mark = (name: string) => `<${name}>`;
+const MARKED: Labels = { performer: mark, fixture: mark, zone: mark };
+const NAMES = /"(?:performers?|takenFrom|stillStopped|fixture|zone)":(\[[^\]]*\]|"[^"]*")/g;
+
 describe('an event', () => {
   it.each(ALL)('has words and a weight: $kind $event.kind', event => {
     const { level, text, data } = inWords(event);
@@ -342,13 +347,30 @@ describe('an event', () => {
     expect(text).not.toMatch(/undefined|null|NaN|\[object|\n/);
     expect(['debug', 'info', 'warn', 'error']).toContain(level);
     // For a machine: the event itself, without its envelope, and with nothing that JSON would lose.
-    expect(data).toBe('event' in event ? event.event : event);
+    expect(data).toMatchObject('event' in event ? event.event : event);
     expect(JSON.parse(JSON.stringify(data))).toEqual(data);
+  });
+
+  it.each(Object.values(ENGINE).flat())('calls people and things by label: $kind', event => {
+    const { text, data } = inWords({ kind: 'engine', event }, MARKED);
+    const names = [...JSON.stringify(event).matchAll(NAMES)].flatMap(([, names = '']) =>
+      [...names.matchAll(/"([^"]+)"/g)].map(([, name = '']) => name),
+    );
+    for (const name of names) {
+      expect(text.replaceAll(`<${name}>`, '').replace(/: refused.*/, '')).not.toContain(name);
+      // The name for programs, and what to show people beside it.
+      expect(JSON.stringify(data)).toContain(`"${name}"`);
+      expect(JSON.stringify(data)).toContain(`"<${name}>"`);
+    }
   });
 
   it('tells of no light that is not there: nobody is followed while all is at the safe look', () => {
     const say = (to: 'returning' | 'live', phase: 'live' | 'safe' | 'losing') =>
-      inWords({ kind: 'engine', event: { ...PERFORMER, from: 'rearming', to } }, phase).text;
+      inWords(
+        { kind: 'engine', event: { ...PERFORMER, from: 'rearming', to } },
+        NAMES_AS_LABELS,
+        phase,
+      ).text;
     expect(say('live', 'live')).toContain('the light follows');
     for (const phase of ['safe', 'losing'] as const) {
       expect(say('live', phase)).toContain('would follow; all light is held at the safe look');

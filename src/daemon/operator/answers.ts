@@ -1,4 +1,6 @@
+import { listed } from '../../engine/event-words.js';
 import type { EngineEvent } from '../../engine/events.js';
+import type { Labels } from '../../show/labels.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { Status } from '../status/status.js';
 
@@ -10,22 +12,32 @@ export interface Answer {
   readonly ok: boolean;
   readonly text: string;
   /** Who is stopped after it, and whether the stop of everybody holds. */
-  readonly stops?: { readonly everybody: boolean; readonly performers: readonly string[] };
+  readonly stops?: Stops;
   /** Who wore the tracker until now. */
-  readonly takenFrom?: string | undefined;
+  readonly takenFrom?: string;
+  readonly takenFromLabel?: string;
   /** What is wrong with a show that was not loaded, as `check` prints it. */
   readonly problems?: readonly string[];
   readonly status?: Status;
 }
 
+interface Stops {
+  readonly everybody: boolean;
+  readonly performers: readonly string[];
+  /** What people call them, in the same order. */
+  readonly performerLabels: readonly string[];
+}
+
 type Done = Extract<EngineEvent, { kind: 'operator-done' }>;
 
 /** What has come of an action, and what is so now, in one sentence. */
-export function answerInWords(done: Done): string {
-  const { action, changed, takenFrom } = done;
+export function answerInWords(done: Done, labels: Labels): string {
+  const { action, changed } = done;
+  const takenFrom = done.takenFrom && labels.performer(done.takenFrom);
   switch (action.kind) {
     case 'assign': {
-      const { tracker, performer } = action;
+      const { tracker } = action;
+      const performer = labels.performer(action.performer);
       if (!changed) return `${performer} is already wearing tracker ${tracker}.`;
       return takenFrom === undefined
         ? `Tracker ${tracker} given to ${performer}.`
@@ -36,12 +48,17 @@ export function answerInWords(done: Done): string {
         ? `Tracker ${action.tracker} taken from ${takenFrom}. Nobody is wearing it now.`
         : `Nobody is wearing tracker ${action.tracker}.`;
     case 'stop':
-      return `${action.performer ?? 'Everybody'} ${changed ? 'stopped' : 'is already stopped'}.${restOf(done)}`;
+      return `${whom(action.performer, labels)} ${changed ? 'stopped' : 'is already stopped'}.${restOf(done, labels)}`;
     case 'resume':
-      return `${resumedInWords(action.performer, changed)}.${restOf(done)}`;
+      return `${resumedInWords(action.performer && labels.performer(action.performer), changed)}.${restOf(done, labels)}`;
     default:
       return unreachable(action);
   }
+}
+
+/** At the beginning of a sentence. */
+export function whom(performer: string | undefined, labels: Labels): string {
+  return performer === undefined ? 'Everybody' : labels.performer(performer);
 }
 
 function resumedInWords(performer: string | undefined, changed: boolean): string {
@@ -50,17 +67,17 @@ function resumedInWords(performer: string | undefined, changed: boolean): string
 }
 
 /** Who else is stopped; empty where nobody is. */
-function restOf({ action, stillStopped, stopOfEverybody }: Done): string {
+function restOf({ action, stillStopped, stopOfEverybody }: Done, labels: Labels): string {
   if (action.kind !== 'stop' && action.kind !== 'resume') return '';
   if (action.performer === undefined) return '';
   return stopsInWords(
-    stillStopped.filter(name => name !== action.performer),
+    stillStopped.filter(name => name !== action.performer).map(labels.performer),
     stopOfEverybody,
   );
 }
 
 /** What is stopped beside what the sentence before has named. */
 export function stopsInWords(others: readonly string[], everybody: boolean): string {
-  const names = others.length === 0 ? '' : ` Still stopped: ${others.join(', ')}.`;
+  const names = others.length === 0 ? '' : ` Still stopped: ${listed(others)}.`;
   return everybody ? `${names} Hazardous outputs stay off until everybody is resumed.` : names;
 }

@@ -1,8 +1,9 @@
 import type { OperatorAction } from '../../engine/operator-action.js';
+import { type Labels, labelsOf, NAMES_AS_LABELS } from '../../show/labels.js';
 import { statusInWords } from '../status/words.js';
 import type { Supervisor, SupervisorEvent } from '../supervisor.js';
 import type { Reloaded } from '../supervisor-options.js';
-import { type Answer, answerInWords } from './answers.js';
+import { type Answer, answerInWords, whom } from './answers.js';
 import { ControlServer } from './control.js';
 import { nameHint, withNames } from './names.js';
 import type { Request } from './request-words.js';
@@ -47,13 +48,25 @@ export class Control {
       give?.({ outcome: 'refused', ok: false, text: `Refused: ${news.reason}.` });
       return;
     }
+    const labels = this.#labels;
+    const { takenFrom } = news;
     give?.({
       outcome: news.changed ? 'done' : 'already so',
       ok: true,
-      text: answerInWords(news),
-      stops: { everybody: news.stopOfEverybody, performers: news.stillStopped },
-      takenFrom: news.takenFrom,
+      text: answerInWords(news, labels),
+      stops: {
+        everybody: news.stopOfEverybody,
+        performers: news.stillStopped,
+        performerLabels: news.stillStopped.map(labels.performer),
+      },
+      ...(takenFrom === undefined
+        ? {}
+        : { takenFrom, takenFromLabel: labels.performer(takenFrom) }),
     });
+  }
+
+  get #labels(): Labels {
+    return this.#supervisor === undefined ? NAMES_AS_LABELS : labelsOf(this.#supervisor.show);
   }
 
   async #handle(request: Request): Promise<Answer> {
@@ -103,9 +116,11 @@ export class Control {
     // Before anything: a stop holds even if the engine that is told of it never acts.
     const stops = action.kind === 'stop' && supervisor.stopNext(action.performer, true, action.by);
     const heard = supervisor.operate([action]);
-    let answer = heard ? await this.#answerOf(action.id) : withoutEngine(supervisor, action);
+    let answer = heard
+      ? await this.#answerOf(action.id)
+      : withoutEngine(supervisor, action, this.#labels);
     if (stops && answer.outcome === 'failed') {
-      const text = `${action.performer ?? 'Everybody'} stopped. The engine does not answer: the stop holds when it is restarted.`;
+      const text = `${whom(action.performer, this.#labels)} stopped. The engine does not answer: the stop holds when it is restarted.`;
       answer = { outcome: 'done', ok: true, text };
     }
     if (answer.outcome === 'refused') {
@@ -136,7 +151,7 @@ export class Control {
 }
 
 /** All light is at the safe look then; what has to hold when it comes back must not be lost. */
-function withoutEngine(supervisor: Supervisor, action: OperatorAction): Answer {
+function withoutEngine(supervisor: Supervisor, action: OperatorAction, labels: Labels): Answer {
   if (action.kind !== 'stop' && action.kind !== 'resume') {
     const text = 'No engine is running: try again in a second.';
     return { outcome: 'failed', ok: false, text };
@@ -147,6 +162,6 @@ function withoutEngine(supervisor: Supervisor, action: OperatorAction): Answer {
     return { outcome: 'refused', ok: false, text };
   }
   const done = kind === 'stop' ? 'stopped' : 'resumed';
-  const text = `${performer ?? 'Everybody'} ${done}. No engine is running: it holds when one is started.`;
+  const text = `${whom(performer, labels)} ${done}. No engine is running: it holds when one is started.`;
   return { outcome: 'done', ok: true, text };
 }

@@ -1,6 +1,7 @@
 import type { FallbackPhase } from '../../safety/fallback.js';
-import { type Phase, wantsLive } from '../../safety/watchdog.js';
+import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
+import { labelsOf } from '../../show/labels.js';
 import type { OutputPlan, Show } from '../../show/model.js';
 import { unixOffsetS } from '../clock.js';
 import type { EngineCounters, EngineNews } from '../engine-link.js';
@@ -8,6 +9,7 @@ import { KEPT_WORDS, UNKEPT_WORDS } from '../kept-words.js';
 import { ERRAND_WORDS } from '../lighting/errand-words.js';
 import type { LightingEvent } from '../lighting/events.js';
 import type { SupervisorEvent } from '../supervisor-options.js';
+import { lightOf, stateOf } from './states.js';
 import type { PerformerStatus, Status } from './status.js';
 
 interface PerformerNote {
@@ -171,6 +173,11 @@ export class StatusBook {
 
   status(nowS: number): Status {
     const iso = (atS: number) => new Date((atS + unixOffsetS()) * 1e3).toISOString();
+    const labels = labelsOf(this.show);
+    const whose = (performer: string) => ({
+      performer,
+      performerLabel: labels.performer(performer),
+    });
     const performers = this.show.performers.map(({ name }): PerformerStatus => {
       const note = this.#performers.get(name);
       const phase = note?.phase ?? 'waiting';
@@ -180,6 +187,7 @@ export class StatusBook {
       const before = note === undefined || note.phase === 'waiting' ? sinceS : note.sinceS;
       return {
         name,
+        label: labels.performer(name),
         state: isStopped ? 'stopped' : stateOf(phase),
         phase,
         cause: isStopped ? 'operator-stop' : note?.cause,
@@ -190,7 +198,7 @@ export class StatusBook {
     const { phase, cause, sinceS } = this.#lights;
     const troubled = (trackers: ReadonlyMap<string, { performer: string; sinceS: number }>) =>
       [...trackers].map(([tracker, { performer, sinceS: since }]) => {
-        return { tracker, performer, since: iso(since) };
+        return { tracker, ...whose(performer), since: iso(since) };
       });
     return {
       show: this.show.name,
@@ -198,20 +206,23 @@ export class StatusBook {
       supervisor: { phase, cause, since: iso(sinceS) },
       engine: { pid: this.#engine.pid, since: iso(this.#engine.sinceS) },
       performers,
-      stops: { everybody: this.#stops.everybody, performers: this.#stops.performers },
+      stops: {
+        everybody: this.#stops.everybody,
+        performers: this.#stops.performers,
+        performerLabels: this.#stops.performers.map(labels.performer),
+      },
       feed: { silent: this.#feed.silent, since: iso(this.#feed.sinceS), ...this.#ratesNow(nowS) },
       deskLostSince: this.#deskLostSinceS === undefined ? undefined : iso(this.#deskLostSinceS),
       silentTrackers: troubled(this.#silent),
       frozenTrackers: troubled(this.#frozen),
       apartTrackers: [...this.#apart].map(([performer, { sinceS: since, ...pair }]) => {
-        return { performer, ...pair, since: iso(since) };
+        return { ...whose(performer), ...pair, since: iso(since) };
       }),
-      lowBatteries: [...this.#low].map(([tracker, { charge, sinceS: since }]) => ({
-        tracker,
-        performer: this.#wearers.get(tracker),
-        charge,
-        since: iso(since),
-      })),
+      lowBatteries: [...this.#low].map(([tracker, { charge, sinceS: since }]) => {
+        const performer = this.#wearers.get(tracker);
+        const wearer = performer === undefined ? {} : whose(performer);
+        return { tracker, ...wearer, charge, since: iso(since) };
+      }),
       outputs: this.show.outputs.map(output => ({
         name: output.name,
         protocol: output.protocol,
@@ -401,19 +412,6 @@ export class StatusBook {
         return false;
     }
   }
-}
-
-function stateOf(phase: Phase): PerformerStatus['state'] {
-  if (phase === 'live') return 'live';
-  if (phase === 'waiting') return 'not heard';
-  return phase === 'returning' || phase === 'rearming' ? 'returning' : 'lost';
-}
-
-function lightOf(phase: FallbackPhase, performers: readonly PerformerStatus[]): Status['light'] {
-  if (phase !== 'live') return 'safe look';
-  const live = performers.filter(one => wantsLive(one.phase)).length;
-  if (live === performers.length) return 'live';
-  return live === 0 ? 'safe look' : 'partly';
 }
 
 /** The messages of an input begin with its name. */

@@ -15,7 +15,11 @@ export interface Status {
   };
   readonly engine: { readonly pid: number | undefined; readonly since: string };
   readonly performers: readonly PerformerStatus[];
-  readonly stops: { readonly everybody: boolean; readonly performers: readonly string[] };
+  readonly stops: {
+    readonly everybody: boolean;
+    readonly performers: readonly string[];
+    readonly performerLabels: readonly string[];
+  };
   readonly feed: {
     readonly silent: boolean;
     readonly since: string;
@@ -31,6 +35,7 @@ export interface Status {
   readonly silentTrackers: readonly {
     readonly tracker: string;
     readonly performer: string;
+    readonly performerLabel: string;
     readonly since: string;
   }[];
   /** Trackers that repeat the same position: they are ignored until they move. */
@@ -38,14 +43,16 @@ export interface Status {
   /** Trackers of one performer that are too far apart for one body: the two farthest, and how far they were. */
   readonly apartTrackers: readonly {
     readonly performer: string;
+    readonly performerLabel: string;
     readonly trackers: readonly string[];
     readonly apartM: number;
     readonly since: string;
   }[];
   readonly lowBatteries: readonly {
     readonly tracker: string;
-    /** undefined: a spare. */
-    readonly performer: string | undefined;
+    /** Missing of a spare. */
+    readonly performer?: string;
+    readonly performerLabel?: string;
     /** 0..1 */
     readonly charge: number;
     readonly since: string;
@@ -57,6 +64,8 @@ export interface Status {
 
 export interface PerformerStatus {
   readonly name: string;
+  /** What people call them. */
+  readonly label: string;
   /** `not heard`: never since the engine started. `stopped`: by an operator, whatever the tracking does. */
   readonly state: 'live' | 'returning' | 'lost' | 'not heard' | 'stopped';
   readonly phase: Phase;

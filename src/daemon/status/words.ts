@@ -61,7 +61,7 @@ function performersInWords({ performers, light }: Status, word = 'live'): string
   const lost = performers.filter(one => !live.includes(one));
   if (lost.length === 0) {
     return performers.length === 1
-      ? `${performers[0]?.name} is ${word}`
+      ? `${performers[0]?.label} is ${word}`
       : `all ${performers.length} performers are ${word}`;
   }
   const whole = light === 'safe look' ? 'THE STAGE IS AT THE SAFE LOOK: ' : '';
@@ -80,14 +80,14 @@ const STATE_WORDS: Readonly<Record<PerformerStatus['state'], string>> = {
   stopped: 'stopped by an operator since',
 };
 
-/** "ines, tobias lost since 20:14:03 (feed silent)". */
+/** "Ines, Tobias lost since 20:14:03 (feed silent)". */
 function groupedByReason(lost: readonly PerformerStatus[]): string {
   const groups = new Map<string, string[]>();
   for (const one of lost) {
     const told = one.wearsNone === true ? 'wears no tracker' : titleOf(one.cause);
     const cause = one.cause === undefined || one.state === 'stopped' ? '' : ` (${told})`;
     const key = `${STATE_WORDS[one.state]} ${clockOf(one.since)}${cause}`;
-    groups.set(key, [...(groups.get(key) ?? []), one.name]);
+    groups.set(key, [...(groups.get(key) ?? []), one.label]);
   }
   return [...groups].map(([why, names]) => `${few(names)} ${why}`).join('; ');
 }
@@ -101,18 +101,18 @@ function inputLine(status: Status): string {
   ];
   if (feed.droppedPerS > 0) parts.push(`${feed.droppedPerS}/s dropped`);
   const isFrozen = (id: string) => status.frozenTrackers.some(({ tracker }) => tracker === id);
-  for (const { tracker, performer, since } of silentTrackers) {
+  for (const { tracker, performerLabel, since } of silentTrackers) {
     if (isFrozen(tracker)) continue;
-    parts.push(`tracker ${tracker} of ${performer} silent since ${clockOf(since)}`);
+    parts.push(`tracker ${tracker} of ${performerLabel} silent since ${clockOf(since)}`);
   }
-  for (const { tracker, performer, since } of status.frozenTrackers) {
-    parts.push(`tracker ${tracker} of ${performer} frozen since ${clockOf(since)}`);
+  for (const { tracker, performerLabel, since } of status.frozenTrackers) {
+    parts.push(`tracker ${tracker} of ${performerLabel} frozen since ${clockOf(since)}`);
   }
-  for (const { performer, trackers, apartM } of status.apartTrackers) {
-    parts.push(apartInWords(performer, trackers, apartM));
+  for (const { performerLabel, trackers, apartM } of status.apartTrackers) {
+    parts.push(apartInWords(performerLabel, trackers, apartM));
   }
-  for (const { tracker, performer, charge } of lowBatteries) {
-    const whose = performer === undefined ? ' (spare)' : ` of ${performer}`;
+  for (const { tracker, performerLabel, charge } of lowBatteries) {
+    const whose = performerLabel === undefined ? ' (spare)' : ` of ${performerLabel}`;
     parts.push(`battery of tracker ${tracker}${whose} at ${Math.round(100 * charge)} %`);
   }
   if (deskLostSince !== undefined) parts.push(`desk silent since ${clockOf(deskLostSince)}`);

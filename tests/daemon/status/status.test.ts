@@ -82,7 +82,7 @@ it('names trackers and batteries in trouble, stops, and what is wrong with outpu
   rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
   const status = run(4, BOTH);
   expect(status.silentTrackers).toMatchObject([{ tracker: '3', performer: 'tobias' }]);
-  expect(status.stops).toEqual({ everybody: true, performers: ['ines', 'tobias'] });
+  expect(status.stops).toMatchObject({ everybody: true, performers: ['ines', 'tobias'] });
   const { nowS } = rig;
   book.hear(
     {
@@ -286,4 +286,26 @@ it('says first that no light leaves, or which output sends nothing, without code
   );
   expect(first).not.toContain('EADDR');
   expect(second).toContain('EADDRNOTAVAIL');
+});
+
+it('calls performers by label, and keeps the name for programs', () => {
+  const { book, run, rig } = following(
+    HOUSE.replace('tobias: { trackers: [2] }', 'tobias: { trackers: [2], label: Tobias Maar }'),
+  );
+  run(6, BOTH);
+  const event = {
+    kind: 'tracker-frozen',
+    tracker: '2',
+    performer: 'tobias',
+    frozen: true,
+  } as const;
+  book.hear({ kind: 'engine', event }, rig.nowS);
+  const status = run(3, { 1: BOTH[1] });
+  const [first, second] = statusInWords(status);
+  expect(first).toContain('; Tobias Maar lost since');
+  expect(second).toContain('tracker 2 of Tobias Maar frozen since');
+  expect(status).toMatchObject({
+    performers: [{}, { name: 'tobias', label: 'Tobias Maar' }],
+    frozenTrackers: [{ performer: 'tobias', performerLabel: 'Tobias Maar' }],
+  });
 });

@@ -1,0 +1,67 @@
+import type { Show } from './model.js';
+import type { Named } from './names.js';
+
+/** What people call what an event names: text for people has labels, data have names. */
+export interface Labels {
+  performer(name: string): string;
+  fixture(name: string): string;
+  zone(name: string): string;
+}
+
+const same = (name: string) => name;
+
+/** Where no show is at hand. */
+export const NAMES_AS_LABELS: Labels = { performer: same, fixture: same, zone: same };
+
+/** Two that have one label are told apart by their names; what the show doesn't know keeps the name that it has. */
+export function labelsOf({
+  performers,
+  fixtures,
+  zones,
+}: Pick<Show, 'performers' | 'fixtures' | 'zones'>): Labels {
+  return { performer: among(performers), fixture: among(fixtures), zone: among(zones) };
+}
+
+function among(all: readonly Named[]): (name: string) => string {
+  const known = new Map<string, string>();
+  for (const { name, label = name } of all) {
+    const isShared = all.some(other => other.name !== name && other.label === label);
+    known.set(name, isShared ? `${label} (${name})` : label);
+  }
+  return name => known.get(name) ?? name;
+}
+
+/** Which key of an event holds names of what. */
+const NAMED_BY: Readonly<Record<string, keyof Labels>> = {
+  performer: 'performer',
+  performers: 'performer',
+  takenFrom: 'performer',
+  stillStopped: 'performer',
+  fixture: 'fixture',
+  zone: 'zone',
+};
+
+/**
+ * The same data with labels beside the names, for a program that shows them to people: `performerLabel` beside
+ * `performer`, `performerLabels` beside a list `performers`.
+ */
+export function withLabels(data: object, labels: Labels): object {
+  const all: Record<string, unknown> = {};
+  for (const [key, value] of Object.entries(data)) {
+    all[key] = inside(value, labels);
+    const kind = NAMED_BY[key];
+    if (kind === undefined) continue;
+    if (typeof value === 'string') all[`${key}Label`] = labels[kind](value);
+    else if (isNames(value)) all[`${key.replace(/s$/, '')}Labels`] = value.map(labels[kind]);
+  }
+  return all;
+}
+
+function inside(value: unknown, labels: Labels): unknown {
+  if (Array.isArray(value)) return value.map(one => inside(one, labels));
+  return typeof value === 'object' && value !== null ? withLabels(value, labels) : value;
+}
+
+function isNames(value: unknown): value is readonly string[] {
+  return Array.isArray(value) && value.every(one => typeof one === 'string');
+}
