@@ -326,6 +326,14 @@ function describeLighting(event: LightingEvent): Entry {
         text: `output "${event.output}" lists ${event.address}, the broadcast address of interface ${event.interface}: nothing is sent there; levels go to receivers, and to no network as a whole`,
         data: event,
       };
+    case 'output-rejoins': {
+      const which = `${event.universes.length === 1 ? 'universe' : 'universes'} ${event.universes.join(', ')}`;
+      return {
+        level: 'warn',
+        text: `output "${event.output}" sends ${which} again, as it was cut off while others went on: what has changed meanwhile fades out where it was, and comes back`,
+        data: event,
+      };
+    }
     case 'carrier-lost':
       return {
         level: 'error',

@@ -1,7 +1,7 @@
 import { type CutOff, LEAVES, STAYS } from '../safety/leaving.js';
 
 /** A shorter outage is caught up with within the limits: at walking pace no head has far to go. */
-const LEAST_OUTAGE_S = 0.5;
+export const LEAST_OUTAGE_S = 0.5;
 
 /** Which universes nothing has left of for a while, and which of them are back. */
 export class Outages {

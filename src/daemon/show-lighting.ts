@@ -4,6 +4,7 @@ import { fallbackPlan } from '../show/safe-look.js';
 import { monotonicS } from './clock.js';
 import { mayBePartner, sourceNameOf } from './identity.js';
 import type { CountedStream } from './last-look.js';
+import type { LimitedLight } from './lighting/catch-up.js';
 import { endLeft } from './lighting/end-left.js';
 import type { LightingEvent } from './lighting/events.js';
 import { interfaceList } from './lighting/interfaces.js';
@@ -83,7 +84,10 @@ export class ShowLighting {
    * @returns why not; empty when the other show's sockets are open
    */
   async swap(from: Show, to: Show): Promise<readonly string[]> {
-    if (sendsAlike(to, from)) return [];
+    if (sendsAlike(to, from)) {
+      this.#output?.shared.take(() => lightOf(to), monotonicS());
+      return [];
+    }
     const old = this.#output;
     if (old === undefined) return ['the daemon is ending.'];
     const { ownership, stateFolder } = this.options;
@@ -153,10 +157,7 @@ export class ShowLighting {
       cid: this.options.cid(),
       beatS: 1 / tickHzOf(show),
       mayBeLost,
-      limited: () => ({
-        channels: fallbackPlan(show).fixtures.flatMap(({ channels }) => channels),
-        limits: show.limits,
-      }),
+      limited: () => lightOf(show),
       onEvent,
       now: monotonicS,
     });
@@ -167,6 +168,10 @@ export class ShowLighting {
     this.#output = output;
     this.#pair?.take(output, monotonicS());
   }
+}
+
+function lightOf(show: Show): LimitedLight {
+  return { plan: fallbackPlan(show), limits: show.limits };
 }
 
 function keysOf({ protocol, universes }: Show['outputs'][number]): string[] {

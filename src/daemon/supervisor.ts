@@ -422,11 +422,12 @@ export class Supervisor {
     stepLeaving(this.#levels.leaving, out, dtS, nowS, this.#cutOff(nowS));
     this.lighting?.send(out, nowS);
     this.#endBeat(beat, runs);
-    this.#fadeOut.step(isSettledSafe(this.#levels), dtS);
+    const settled = isSettledSafe(this.#levels) && this.lighting?.shared.isBehind !== true;
+    this.#fadeOut.step(settled, dtS);
     const stopping = this.#stopping;
     if (stopping !== undefined) {
       stopping.leftS -= dtS;
-      if (isSettledSafe(this.#levels) || stopping.leftS <= 0) {
+      if (settled || stopping.leftS <= 0) {
         void this.#finish().then(stopping.done);
         return;
       }

@@ -192,6 +192,10 @@ const LIGHTING: Examples<LightingEvent> = {
   'node-gone': [{ kind: 'node-gone', ip: '10.0.0.7', name: 'stove' }],
   'node-silent': [{ kind: 'node-silent', ip: '10.0.0.7', output: 'practicals' }],
   'port-address-unheard': [{ kind: 'port-address-unheard', portAddress: 3, output: 'heads' }],
+  'output-rejoins': [
+    { kind: 'output-rejoins', interface: 'eth0', output: 'heads', universes: [3] },
+    { kind: 'output-rejoins', interface: 'eth0', output: 'heads', universes: [3, 4] },
+  ],
   'carrier-lost': [{ kind: 'carrier-lost', interface: 'eth0' }],
   'carrier-back': [{ kind: 'carrier-back', interface: 'eth0' }],
   'interfaces-unread': [{ kind: 'interfaces-unread', reason: 'too many open files' }],

@@ -1,35 +1,44 @@
-import type { FallbackChannel } from '../../safety/fallback.js';
+import type { FallbackFixture, FallbackPlan } from '../../safety/fallback.js';
 import {
   type CutOff,
   createLeaving,
+  GOES_BACK,
   LEAVES,
   type Leaving,
   type LimitOptions,
   stepLeaving,
 } from '../../safety/leaving.js';
 import { SLOTS_PER_UNIVERSE } from '../../show/model.js';
+import { beginComeback, type Comeback, stepComeback } from '../comeback.js';
+import { LEAST_OUTAGE_S } from '../outages.js';
 import type { Delivery } from './delivery.js';
 
 /** So long after it was cut off its limits stay: no more flashes in a second than they allow. */
 const STAYS_S = 1;
 
-/** What limits the light of the show, for outputs that have to come back within the same limits. */
-export interface LimitedChannels {
-  readonly channels: readonly FallbackChannel[];
+/** The fixtures of the show and what limits their light, for outputs that have to come back by themselves. */
+export interface LimitedLight {
+  readonly plan: FallbackPlan;
   readonly limits: LimitOptions;
 }
 
 /**
  * One output of a universe that other outputs send too. While it is cut off and they are not, the light of the show
- * goes on without it; it comes back from what it last sent, within the limits of the show, and not in one step.
+ * goes on without it. It comes back from what it last sent, within the limits of the show; after an outage as a whole
+ * universe does: what has changed meanwhile fades out, moves in the dark, and comes up (see `beginComeback`).
  * Nothing is computed while it keeps up.
  */
 export class CatchUp {
-  readonly #channels: readonly FallbackChannel[];
-  readonly #limits: LimitOptions;
+  #plan: FallbackPlan;
+  #limits: LimitOptions;
   #leaving: Leaving | undefined;
+  #comeback: Comeback | undefined;
+  /** When it was last cut off, and since when it has been, monotonic seconds. */
   #cutOffS = Number.NEGATIVE_INFINITY;
+  #outSinceS: number | undefined;
   #lastS = 0;
+  #behind = false;
+  /** What it sends, or has sent last. */
   readonly #levels = new Uint8Array(SLOTS_PER_UNIVERSE);
   readonly #sent: Uint8Array;
   readonly #cutOff: CutOff;
@@ -37,17 +46,16 @@ export class CatchUp {
   /**
    * @param universe index of the universe in the show
    * @param delivery of this output
+   * @param onReturn it is back after an outage, and what has changed goes by way of the safe look
    */
   constructor(
-    universe: number,
-    { channels, limits }: LimitedChannels,
+    private readonly universe: number,
+    { plan, limits }: LimitedLight,
     private readonly delivery: Delivery,
+    private readonly onReturn: () => void,
   ) {
-    const first = universe * SLOTS_PER_UNIVERSE;
+    this.#plan = planOf(plan, universe);
     this.#limits = limits;
-    this.#channels = channels
-      .filter(({ slots }) => Math.floor((slots[0] ?? -1) / SLOTS_PER_UNIVERSE) === universe)
-      .map(channel => ({ ...channel, slots: channel.slots.map(slot => slot - first) }));
     this.#sent = delivery.keepOwn();
     this.#cutOff = { universes: new Uint8Array(1), sent: this.#sent };
   }
@@ -57,9 +65,37 @@ export class CatchUp {
     return this.delivery.known ? this.#sent : undefined;
   }
 
-  /** Goes on from what another output of this process had sent on the same stream. */
-  resume(left: Uint8Array, nowS: number): void {
+  /** What it sends is not yet what the show has. While it is cut off it doesn't count. */
+  get isBehind(): boolean {
+    return this.#behind;
+  }
+
+  /** It was out for so long, or is on its way back, that a successor has to bring its light back. */
+  get hasToReturn(): boolean {
+    if (this.#comeback !== undefined) return true;
+    return this.#outSinceS !== undefined && this.#lastS - this.#outSinceS >= LEAST_OUTAGE_S;
+  }
+
+  /** Goes on from what another output of this process had sent on the same stream. @param returns its `hasToReturn` */
+  resume(left: Uint8Array, returns: boolean, nowS: number): void {
     this.#begin(left, nowS);
+    this.#outSinceS = returns ? Number.NEGATIVE_INFINITY : undefined;
+  }
+
+  /** Other fixtures are on the same universe from now on. */
+  take({ plan, limits }: LimitedLight, nowS: number): void {
+    const returns = this.hasToReturn;
+    this.#plan = planOf(plan, this.universe);
+    this.#limits = limits;
+    if (this.#leaving !== undefined) this.resume(Uint8Array.from(this.#levels), returns, nowS);
+  }
+
+  /** Another machine has sent meanwhile: what receivers have is no longer what this output sent. */
+  forget(): void {
+    this.#leaving = undefined;
+    this.#comeback = undefined;
+    this.#outSinceS = undefined;
+    this.#behind = false;
   }
 
   /**
@@ -69,27 +105,80 @@ export class CatchUp {
    * @returns what this output is to send
    */
   step(levels: Uint8Array, way: number, nowS: number): Uint8Array {
-    if (way !== LEAVES) this.#cutOffS = nowS;
+    const leaves = way === LEAVES;
     if (this.#leaving === undefined) {
-      if (way === LEAVES) return levels;
+      if (leaves) return levels;
       this.#begin(this.left ?? levels, nowS);
     }
     const leaving = this.#leaving as Leaving | undefined;
     if (leaving === undefined) return levels;
-    this.#levels.set(levels);
-    this.#cutOff.universes[0] = way;
-    stepLeaving(leaving, this.#levels, Math.max(0, nowS - this.#lastS), nowS, this.#cutOff);
+    const dtS = Math.max(0, nowS - this.#lastS);
     this.#lastS = nowS;
+    let now = way;
+    if (leaves) {
+      // What was under way has left meanwhile: the light begins there, whatever it was when the jam was seen.
+      if (this.#comeBack(levels, nowS) && this.left !== undefined) now = GOES_BACK;
+    } else {
+      this.#cutOffS = nowS;
+      this.#outSinceS ??= nowS;
+    }
+    this.#levels.set(levels);
+    const comeback = this.#comeback;
+    if (leaves && comeback !== undefined && !stepComeback(comeback, this.#levels, dtS)) {
+      this.#comeback = undefined;
+    }
+    this.#cutOff.universes[0] = now;
+    stepLeaving(leaving, this.#levels, dtS, nowS, this.#cutOff);
+    const isThere = isEqual(this.#levels, levels);
+    this.#behind = leaves && !isThere;
     const isLate = nowS - this.#cutOffS >= STAYS_S;
-    if (isLate && isEqual(this.#levels, levels)) this.#leaving = undefined;
+    if (isLate && isThere && this.#comeback === undefined) this.forget();
     return this.#levels;
   }
 
+  /** It leaves: after an outage the light begins at what it last sent. @returns whether it has just come back */
+  #comeBack(levels: Uint8Array, nowS: number): boolean {
+    const sinceS = this.#outSinceS;
+    this.#outSinceS = undefined;
+    if (sinceS === undefined || nowS - sinceS < LEAST_OUTAGE_S) return false;
+    const under = new Set(this.#comeback?.plan.fixtures);
+    const sent = Uint8Array.from(this.left ?? this.#levels);
+    this.#comeback = beginComeback(this.#plan, () => true, sent, levels, under);
+    if (this.#comeback !== undefined) this.onReturn();
+    return true;
+  }
+
   #begin(start: Uint8Array, nowS: number): void {
-    this.#leaving = createLeaving(this.#channels, start, this.#limits);
+    const channels = this.#plan.fixtures.flatMap(fixture => fixture.channels);
+    this.#leaving = createLeaving(channels, start, this.#limits);
+    this.#comeback = undefined;
+    this.#levels.set(start);
     this.#lastS = nowS;
     this.#cutOffS = nowS;
   }
+}
+
+/** The part of a plan that lies in one universe, as if there were no other: a fixture lies in one. */
+function planOf(plan: FallbackPlan, universe: number): FallbackPlan {
+  const first = universe * SLOTS_PER_UNIVERSE;
+  const fixtures = plan.fixtures
+    .filter(({ channels: [channel] }) => {
+      const slot = channel?.slots[0] ?? Number.NEGATIVE_INFINITY;
+      return slot >= first && slot < first + SLOTS_PER_UNIVERSE;
+    })
+    .map((fixture): FallbackFixture => {
+      const channels = fixture.channels.map(channel => ({
+        ...channel,
+        slots: channel.slots.map(slot => slot - first),
+      }));
+      return { ...fixture, channels };
+    });
+  return {
+    ...plan,
+    fixtures,
+    levelCount: SLOTS_PER_UNIVERSE,
+    safeLook: plan.safeLook.subarray(first, first + SLOTS_PER_UNIVERSE),
+  };
 }
 
 function isEqual(a: Uint8Array, b: Uint8Array): boolean {

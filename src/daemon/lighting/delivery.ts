@@ -63,6 +63,12 @@ export class Delivery implements Sender {
     return this.#own;
   }
 
+  /** Another machine sends in place of this one: nothing is known of what receivers have, nor of what would leave. */
+  forget(): void {
+    this.failed = false;
+    this.known = false;
+  }
+
   /** A packet is about to be given to the system, to however many destinations. */
   begin(): void {
     this.#taken = false;

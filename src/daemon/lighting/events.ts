@@ -38,6 +38,14 @@ export type LightingEvent =
   | { readonly kind: 'node-silent'; readonly ip: string; readonly output: string }
   /** No node that answers puts this Port-Address out. */
   | { readonly kind: 'port-address-unheard'; readonly portAddress: number; readonly output: string }
+  /** It was cut off alone, of several that send these universes: what has changed goes by way of the safe look. */
+  | {
+      readonly kind: 'output-rejoins';
+      readonly interface: string;
+      readonly output: string;
+      /** Numbers in the protocol. */
+      readonly universes: readonly number[];
+    }
   /** The cable is out, or what is at its other end is off: packets leave for nowhere. */
   | { readonly kind: 'carrier-lost'; readonly interface: string }
   | { readonly kind: 'carrier-back'; readonly interface: string }

@@ -14,7 +14,7 @@ import {
 } from '../../protocols/transmission.js';
 import { type CutOff, GOES_BACK, LEAVES, STAYS } from '../../safety/leaving.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
-import { CatchUp, type LimitedChannels } from './catch-up.js';
+import type { LimitedLight } from './catch-up.js';
 import { Errand } from './delivery.js';
 import { isTerminating, terminatingBeats } from './ending.js';
 import { Hearing } from './hearing.js';
@@ -25,6 +25,7 @@ import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { type LineOptions, lineOf } from './open-line.js';
 import { Partner } from './partner.js';
 import { earCycleS } from './sacn-ears.js';
+import { levelsOf, SharedOutputs } from './shared-outputs.js';
 import { type Side, sidesOf } from './side.js';
 import { leaveOutBroadcast, resubscribe, type SentStream } from './streams.js';
 
@@ -41,8 +42,8 @@ export interface LightingOptions extends LineOptions {
   readonly beatS: number;
   /** An interface that is missing is lost like any other, and looked for; else it is a problem. */
   readonly mayBeLost?: boolean;
-  /** What limits the show's light; asked only where several outputs send one universe. */
-  limited?(): LimitedChannels;
+  /** The show's fixtures and limits; asked only where several outputs send one universe. */
+  limited?(): LimitedLight;
   /** For tests: 0 to 1, for what happens at a moment by chance. */
   random?(): number;
   /** For tests: other interfaces than those of this machine. */
@@ -82,6 +83,7 @@ export class LightingOutput {
   readonly #hearing: Hearing;
   #sides: readonly Side[] = [];
   #current: Uint8Array | undefined;
+  #shared: SharedOutputs;
 
   private constructor(private readonly options: LightingOptions) {
     this.#pacing = { rateHz: 0, beatS: options.beatS };
@@ -89,6 +91,7 @@ export class LightingOutput {
       universes: new Uint8Array(options.universeCount),
       sent: new Uint8Array(options.universeCount * SLOTS_PER_UNIVERSE),
     };
+    this.#shared = new SharedOutputs([], options);
     this.#nodes = new NodeWatch(options.onEvent);
     const { cid, sourceName, partnerName, onEvent } = options;
     const universes = options.outputs.reduce((sum, output) => sum + output.universes.length, 0);
@@ -133,7 +136,7 @@ export class LightingOutput {
         `output ${names} can't send from interface ${line.name}: ${problem}; there are ${interfacesThere()}.`,
       );
     }
-    output.#pairUp();
+    output.#shared = new SharedOutputs(output.#lines, options);
     const partner = () => new Partner(options.universeCount);
     output.#sides = sidesOf(output.#lines, options.standby === true, partner);
     if (problems.length === 0) return { ok: true, output };
@@ -191,6 +194,9 @@ export class LightingOutput {
           get left() {
             return stream.catchUp?.left;
           },
+          get hasToReturn() {
+            return stream.catchUp?.hasToReturn;
+          },
         };
       }),
     );
@@ -202,7 +208,10 @@ export class LightingOutput {
    * @param skip packets that may have left without being noted
    */
   continueFrom(
-    before: readonly Pick<SentStream, 'protocol' | 'onWire' | 'sequence' | 'left'>[],
+    before: readonly Pick<
+      SentStream,
+      'protocol' | 'onWire' | 'sequence' | 'left' | 'hasToReturn'
+    >[],
     skip = 0,
   ): void {
     const last = new Map(before.map(one => [`${one.protocol} ${one.onWire}`, one]));
@@ -212,7 +221,8 @@ export class LightingOutput {
         if (old === undefined) continue;
         stream.setSequence((old.sequence + skip) & 0xff);
         // It may have been cut off while others were not.
-        if (old.left !== undefined) stream.catchUp?.resume(old.left, this.options.now());
+        const { left, hasToReturn = false } = old;
+        if (left !== undefined) stream.catchUp?.resume(left, hasToReturn, this.options.now());
       }
     }
   }
@@ -237,6 +247,11 @@ export class LightingOutput {
     for (let beat = 0; beat <= most && isTerminating(this.#lines); beat++) {
       await sleep(Math.ceil(beatS * 1e3));
     }
+  }
+
+  /** Outputs that send one universe, and may be cut off one by one. */
+  get shared(): SharedOutputs {
+    return this.#shared;
   }
 
   /** Universes of which no packet leaves by any interface: lost, without its cable, stuck or refused; a view of the moment. */
@@ -311,6 +326,7 @@ export class LightingOutput {
       socket.endBeat();
     }
     this.#hearing.look(nowS);
+    this.#shared.tell();
   }
 
   /**
@@ -359,30 +375,17 @@ export class LightingOutput {
     for (const stream of line.streams) {
       if (stream.index < first || stream.index >= end) continue;
       const ofShow = this.#levels[stream.index];
-      if (ofShow !== undefined) stream.catchUp?.step(ofShow, wayOf(line, stream, line.stuck), nowS);
-    }
-  }
-
-  /** Each output of a universe that several send is to come back from where it was itself. */
-  #pairUp(): void {
-    const all = this.#lines.flatMap(({ streams }) => streams);
-    const counts = new Uint32Array(this.options.universeCount);
-    for (const { index } of all) counts[index] = (counts[index] ?? 0) + 1;
-    const shared = all.filter(({ index }) => (counts[index] ?? 0) > 1);
-    const limited = shared.length === 0 ? undefined : this.options.limited?.();
-    if (limited === undefined) return;
-    for (const stream of shared) {
-      stream.catchUp = new CatchUp(stream.index, limited, stream.delivery);
+      if (ofShow !== undefined) levelsOf(line, stream, ofShow, nowS);
     }
   }
 
   #sendDue(line: Line, first: number, end: number, nowS: number): void {
     for (const stream of line.streams) {
       if (stream.index < first || stream.index >= end) continue;
-      if (line.holdsArtnet && stream.plan.protocol === 'artnet') continue;
       const ofShow = this.#levels[stream.index];
       if (ofShow === undefined) continue;
-      const levels = stream.catchUp?.step(ofShow, wayOf(line, stream, line.stuck), nowS) ?? ofShow;
+      const levels = levelsOf(line, stream, ofShow, nowS);
+      if (levels === undefined) continue;
       this.#pacing.rateHz = stream.plan.rateHz;
       const { transmission, slots, destinations, buffer, port, delivery } = stream;
       // The sooner the system takes it again, the sooner the light goes on.

@@ -41,14 +41,16 @@ export interface Line {
 }
 
 /** Whether what is sent now gets as far as the cable. */
-export function isLeaving({ socket, stuck, streams }: Line): boolean {
+export function isLeaving({ socket, stuck, streams, holdsArtnet }: Line): boolean {
   if (socket.interface === undefined || !socket.hasCarrier || stuck) return false;
   // Receivers arbitrate sACN: a firewall may stop it, and let Art-Net pass.
   let sacn = 0;
   let leaving = 0;
   let leavingSacn = 0;
   for (const { plan, delivery } of streams) {
-    const leaves = delivery.failed ? 0 : 1;
+    // Of what is held back nothing more is heard: it was refused before, and that must not hold it back for ever.
+    const isHeld = holdsArtnet && plan.protocol === 'artnet';
+    const leaves = delivery.failed && !isHeld ? 0 : 1;
     leaving += leaves;
     if (plan.protocol !== 'sacn') continue;
     sacn += 1;

@@ -58,6 +58,8 @@ export interface SentStream {
   readonly sent: number;
   /** Levels that have really left last, where other outputs send the same universe. */
   readonly left?: Uint8Array | undefined;
+  /** It was out while others were not, and has to bring its light back from there. */
+  readonly hasToReturn?: boolean | undefined;
 }
 
 /**

@@ -5,7 +5,7 @@ import { createShowLevels } from '../../../src/daemon/show-levels.js';
 import { LEAVES, STAYS } from '../../../src/safety/leaving.js';
 import { parseShow } from '../../../src/show/parse.js';
 import { MINIMAL } from '../../show/base.js';
-import { artnetPlan, BEAT_S, FakeSocket, Rig, sacnPlan } from './support.js';
+import { artnetPlan, BEAT_S, FakeSocket, Rig, sacnPlan, systemError } from './support.js';
 
 /** Two lighting networks and the loopback, with cables that the test pulls. */
 const NETWORKS: Readonly<Record<string, string>> = {
@@ -184,4 +184,36 @@ it('nodes are asked also where an Art-Net output lists nobody but ourselves', as
   await rig.beatFor(3);
   const polls = sockets.flatMap(({ sent }) => sent).filter(({ bytes }) => bytes[9] === 0x20);
   expect(polls.map(({ address }) => address)).toEqual(['10.0.0.255', '10.0.0.255']);
+});
+
+it('a main machine whose Art-Net was refused for a while listens, and sends again', async () => {
+  const parsed = parseShow(MINIMAL, 'a.show.yaml');
+  if (!parsed.ok) throw new Error('not valid');
+  const levels = createShowLevels(parsed.show);
+  const plan = artnetPlan({ interface: 'eth0', to: ['10.0.0.1', '10.0.0.2'] });
+  await open([plan]);
+  const pair = new PairLight(false, rig.output, rig.nowS, false);
+  const beat = async (seconds: number) => {
+    for (let i = 0; i < seconds / BEAT_S; i++) {
+      pair.lookBack(rig.nowS);
+      pair.step(levels, rig.nowS);
+      await rig.beat(1, all => all.fill(i & 0xff));
+    }
+  };
+  /** ArtDmx packets (OpCode 0x5000) since the last call. */
+  const sent = () =>
+    sockets
+      .flatMap(one => one.sent.splice(0))
+      .filter(({ bytes }) => bytes.readUInt16LE(8) === 0x5000).length;
+  const refuse = (sendError: Error | undefined) => {
+    for (const socket of sockets) socket.sendError = sendError;
+  };
+  await beat(3);
+  refuse(systemError('EPERM'));
+  await beat(4);
+  refuse(undefined);
+  await beat(2);
+  sent();
+  await beat(1);
+  expect(sent()).toBeGreaterThan(30);
 });
