@@ -1,4 +1,5 @@
 import {
+  actsAfter,
   classOf,
   ordersText,
   rounded,
@@ -64,7 +65,7 @@ function text(sheet: SafetySheet): string {
           ? 'takes no light anywhere'
           : !row.inUse
             ? 'not in use in this show'
-            : `acts after ${seconds(row.actsAfterS)}, fade ${seconds(row.fadeS)}`;
+            : `acts after ${actsAfter(row)}, fade ${seconds(row.fadeS)}`;
       return [
         `  ${styled('bold', row.title.padEnd(26))}${row.scope}; ${times}`,
         ...wrapped(`when ${row.when}`, '      '),

@@ -4,6 +4,7 @@ import {
   enableInWords,
   isForWantOfTracker,
   listed,
+  whereaboutsInWords,
 } from '../engine/event-words.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import type { Phase } from '../safety/watchdog.js';
@@ -188,7 +189,8 @@ function describeTracker(event: Extract<EngineNews, { kind: 'tracker' }>, labels
       ? `tracker ${tracker}${from} given to ${labels.performer(performer)}`
       : `tracker ${tracker} taken from ${labels.performer(performer)}`;
   const how = cause === 'restored' ? ', as before' : askedBy(event);
-  return { level: 'info', text: `${done}${how}`, data: event };
+  const where = whereaboutsInWords(event, labels.performer(performer));
+  return { level: 'info', text: `${done}${how}${where}`, data: event };
 }
 
 function describeRefused(

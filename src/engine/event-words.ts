@@ -3,6 +3,7 @@ import { unreachable } from '../stage/unreachable.js';
 import { ENABLE_WORDS } from './enable-reasons.js';
 import type { EnabledOutput, EngineEvent } from './events.js';
 import type { OperatorAction } from './operator-action.js';
+import type { Whereabouts } from './whereabouts.js';
 
 /** Words of events that the log, the status and the reports have in common. */
 
@@ -83,6 +84,16 @@ export function apartInWords(
   apartM: number,
 ): string {
   return `${trackersNamed(trackers)} of ${performer} are ${apartM.toFixed(1)} m apart: who wears them?`;
+}
+
+/**
+ * Where a tracker is that was given to somebody, as the end of a sentence; empty where it isn't known.
+ * @param performer as people call them
+ */
+export function whereaboutsInWords({ distanceM, unheard }: Whereabouts, performer: string): string {
+  if (unheard === true) return ', but nothing has come from it in the last 5 s';
+  if (distanceM === undefined) return '';
+  return `, ${distanceM.toFixed(1)} m from where ${performer} was last tracked`;
 }
 
 /**

@@ -4,6 +4,7 @@ import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { EnableReason } from './enable-reasons.js';
 import type { OperatorAction, OperatorCause } from './operator-action.js';
+import type { Whereabouts } from './whereabouts.js';
 
 /** What happened in a tick that people want to know of, now or afterwards. */
 export type EngineEvent =
@@ -33,7 +34,7 @@ export type EngineEvent =
       readonly zone: string;
       readonly inside: boolean;
     }
-  | {
+  | ({
       readonly kind: 'tracker';
       readonly tracker: string;
       readonly performer: string;
@@ -42,7 +43,7 @@ export type EngineEvent =
       readonly takenFrom?: string | undefined;
       readonly cause: OperatorCause;
       readonly by?: string | undefined;
-    }
+    } & Whereabouts)
   /**
    * One tracker of a performer who wears several is heard no longer, or again, while another of theirs still
    * is. When none of them is heard the performer is lost, and that is told instead.
@@ -104,7 +105,8 @@ export type EngineEvent =
       readonly changed: boolean;
       /** Who wore the tracker until now. */
       readonly takenFrom?: string | undefined;
-    } & Stops)
+    } & Stops &
+      Whereabouts)
   | ({ readonly kind: 'stopped' } & StopNews)
   | ({ readonly kind: 'resumed' } & StopNews)
   /** The engine stood still for so long that the supervisor has taken the light. */

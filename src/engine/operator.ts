@@ -2,7 +2,18 @@ import { unreachable } from '../stage/unreachable.js';
 import type { EngineEvent } from './events.js';
 import type { OperatorAction } from './operator-action.js';
 import { namesOfStopped, type Orders, setStopped } from './orders.js';
+import type { Reception } from './receive.js';
 import { putOn, type Roster, type RosterChange, takeOff } from './roster.js';
+import type { Tracks } from './tracks.js';
+import { type Whereabouts, whereaboutsOf } from './whereabouts.js';
+
+/** What is changed, and what is looked up. */
+interface Operated {
+  readonly roster: Roster;
+  readonly orders: Orders;
+  readonly reception: Reception;
+  readonly tracks: Tracks;
+}
 
 const NO_CHANGES: readonly RosterChange[] = [];
 
@@ -11,15 +22,16 @@ const NO_CHANGES: readonly RosterChange[] = [];
  * @returns who wears other trackers now
  */
 export function operate(
-  roster: Roster,
-  orders: Orders,
+  operated: Operated,
   actions: readonly OperatorAction[],
+  nowS: number,
   events: EngineEvent[],
 ): readonly RosterChange[] {
   if (actions.length === 0) return NO_CHANGES;
+  const { orders } = operated;
   const changes: RosterChange[] = [];
   for (const action of actions) {
-    const result = carryOut(roster, orders, action);
+    const result = carryOut(operated, action, nowS);
     if (typeof result === 'string') {
       events.push({ kind: 'operator-refused', action, reason: result });
       continue;
@@ -36,6 +48,7 @@ export function operate(
       action,
       changed: result.changed,
       ...(result.takenFrom === undefined ? {} : { takenFrom: result.takenFrom }),
+      ...result.whereabouts,
       stillStopped: namesOfStopped(orders),
       stopOfEverybody: orders.allStopped,
     });
@@ -54,14 +67,16 @@ interface Done {
     readonly performer: string;
     readonly change: 'assigned' | 'unassigned';
     readonly takenFrom?: string;
-  };
+  } & Whereabouts;
+  readonly whereabouts?: Whereabouts;
 }
 
 const CHANGED: Done = { changed: true, changes: NO_CHANGES };
 const AS_IT_WAS: Done = { changed: false, changes: NO_CHANGES };
 
 /** @returns what has come of it, or why not, in a technician's words */
-function carryOut(roster: Roster, orders: Orders, action: OperatorAction): Done | string {
+function carryOut(operated: Operated, action: OperatorAction, nowS: number): Done | string {
+  const { roster, orders, reception, tracks } = operated;
   if (action.kind === 'stop' || action.kind === 'resume') {
     const names = action.performer === undefined ? [] : [action.performer];
     const before = orders.allStopped;
@@ -85,13 +100,25 @@ function carryOut(roster: Roster, orders: Orders, action: OperatorAction): Done 
       const performer = orders.names.indexOf(action.performer);
       if (performer < 0) return `the show has no performer "${action.performer}"`;
       if (tracker.performer === performer) return AS_IT_WAS;
+      // Before a restart it was somewhere else.
+      const whereabouts =
+        action.cause === 'restored'
+          ? {}
+          : whereaboutsOf(reception, tracks, tracker, performer, nowS);
       const off = takeOff(roster, tracker);
       const on = putOn(roster, tracker, performer);
       return {
         changed: true,
         changes: off === undefined ? [on] : [off, on],
-        tracker: { tracker: tracker.id, performer: action.performer, change: 'assigned', ...taken },
+        tracker: {
+          tracker: tracker.id,
+          performer: action.performer,
+          change: 'assigned',
+          ...taken,
+          ...whereabouts,
+        },
         ...taken,
+        whereabouts,
       };
     }
     case 'unassign': {

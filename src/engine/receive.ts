@@ -39,6 +39,8 @@ export interface Reception {
   readonly inputOf: Int32Array;
   /** For each tracker when its last position arrived, monotonic seconds; minus infinity before. */
   readonly heardS: Float64Array;
+  /** For each tracker, spares too, where on the floor it was last reported: x, y in the stage frame; NaN before. */
+  readonly places: Float64Array;
   /** For each tracker the charge that it last said to have left, 0..1; NaN while it never did. */
   readonly battery: Float64Array;
   readonly counters: Pick<Counters, 'datagrams' | 'spares' | 'drops'>;
@@ -88,6 +90,7 @@ export function createReception(
     untagged: new Uint8Array(show.inputs.length),
     inputOf: new Int32Array(show.performers.length).fill(-1),
     heardS: new Float64Array(trackers).fill(Number.NEGATIVE_INFINITY),
+    places: new Float64Array(2 * trackers).fill(Number.NaN),
     battery: new Float64Array(trackers).fill(Number.NaN),
     counters,
     held: [],
@@ -183,15 +186,15 @@ class Reader implements OscVisitor {
     }
     reception.heardS[tracker.index] = this.#arrivalS;
     if (raw.battery !== undefined) reception.battery[tracker.index] = raw.battery;
-    if (tracker.performer === NOBODY) {
-      reception.counters.spares += 1;
-      return;
-    }
     const { x, y, z } = place(plan, raw, this.#at);
+    if (tracker.performer === NOBODY) reception.counters.spares += 1;
     if (!(Math.abs(x) <= FARTHEST_M && Math.abs(y) <= FARTHEST_M && Math.abs(z) <= FARTHEST_M)) {
-      drops['position-range'] += 1;
+      if (tracker.performer !== NOBODY) drops['position-range'] += 1;
       return;
     }
+    reception.places[2 * tracker.index] = x;
+    reception.places[2 * tracker.index + 1] = y;
+    if (tracker.performer === NOBODY) return;
     this.#time(plan, tracker, raw, timeTag);
   }
 

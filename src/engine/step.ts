@@ -57,7 +57,7 @@ export type SectionTaker = (section: number, levels: Uint8Array) => void;
  * @param take called for each section, in order
  */
 export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: SectionTaker): Tick {
-  const { show, roster, orders, tracks, watched, presences, lights, crossfades, fades } = engine;
+  const { show, orders, tracks, watched, presences, lights, crossfades, fades } = engine;
   const { mappings, aims, hazards, trackerWatch } = engine;
   const events: EngineEvent[] = [];
   const elapsedS = nowS - (engine.lastTickS ?? nowS);
@@ -68,7 +68,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   }
 
   // What people ask -> who wears what, who is stopped.
-  const changes = operate(roster, orders, inputs.operator ?? [], events);
+  const changes = operate(engine, inputs.operator ?? [], nowS, events);
   refit(tracks, changes, nowS);
   forgetContacts(trackerWatch, changes, nowS);
   // Datagrams -> tracks -> one estimate a performer at the moment of light, with its confidence.

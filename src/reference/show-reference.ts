@@ -54,7 +54,11 @@ export function errorReference(): string {
 }
 
 /** They are those of `tracking`, which a show may set. */
-const UNKNOWN = { reacquireS: Number.NaN, frozenS: Number.NaN };
+const UNKNOWN = {
+  reacquireS: Number.NaN,
+  repeatedS: Number.NaN,
+  repeatedAtMostS: Number.NaN,
+};
 
 function seconds(value: number | undefined): string {
   if (value === undefined) return '';

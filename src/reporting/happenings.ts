@@ -4,6 +4,7 @@ import {
   enableInWords,
   listed,
   trackersNamed,
+  whereaboutsInWords,
   whoAsked,
 } from '../engine/event-words.js';
 import type { EngineEvent } from '../engine/events.js';
@@ -47,7 +48,12 @@ export function happeningOf(
       const from = takenFrom === undefined ? '' : `taken from ${label(takenFrom)} and `;
       const done = change === 'assigned' ? `${from}given to` : 'taken from';
       const how = event.cause === 'restored' ? ', as before' : askedBy(event);
-      return `tracker ${tracker} was ${done} ${label(event.performer)}${how}`;
+      const performer = label(event.performer);
+      const where =
+        event.unheard === true
+          ? ', but nothing had come from it'
+          : whereaboutsInWords(event, performer);
+      return `tracker ${tracker} was ${done} ${performer}${how}${where}`;
     }
     case 'tracker-contact': {
       const { tracker, performer, heard, others } = event;

@@ -58,14 +58,18 @@ export interface RowWords {
 export interface TrackingTimes {
   /** Until a track that has lost its reports begins anew elsewhere. */
   readonly reacquireS: number;
-  /** Until a repeated position is no longer believed. */
-  readonly frozenS: number;
+  /** Until a repeated position is no longer believed: in the middle of a movement, or of a tracker that never repeats itself. */
+  readonly repeatedS: number;
+  /** Of one who stands, while the tracker's habit isn't known, or is to repeat itself. */
+  readonly repeatedAtMostS: number;
 }
 
 /** What a row does; all of its times in seconds. */
 interface Timing {
   /** From the beginning of the condition until it acts; undefined: it takes no light anywhere. */
   actsAfterS(options: WatchdogOptions, tracking: TrackingTimes): number | undefined;
+  /** The longest that it may take; missing: it is no longer than that. */
+  actsAtMostAfterS?(options: WatchdogOptions, tracking: TrackingTimes): number;
   /** Live to safe, where it acts alone; undefined: it takes no light anywhere. */
   fadeS(options: WatchdogOptions): number | undefined;
   /** How long all has to be well before the light comes back; undefined: there is nothing to come back from. */
@@ -273,14 +277,15 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     title: 'frozen',
     scope: 'one performer',
     decidedBy: 'engine',
-    when: 'positions repeat to the last bit for longer than the tracker ever did by itself (mostly 1 to 2 s, at most well over tracking.frozen), and go on for frozen.after',
+    when: 'positions repeat to the last bit for longer than the tracker ever did by itself, and go on for frozen.after. It takes longest of one who stands, with a tracker that rounds, or that has not been seen to stand for 10 s without repeating itself (tracking.frozen)',
     action: 'the light of the performer fades to its safe values',
     clears: 'positions change again, and tracked well for rearm',
     cause: 'a tracking server that hangs and repeats itself',
     holds: ({ fresh }, { confidenceLow }) => !(fresh >= confidenceLow.below),
     timer: 'frozenForS',
     lastsS: ({ frozen }) => frozen.afterS,
-    actsAfterS: ({ frozen }, { frozenS }) => frozenS + frozen.afterS,
+    actsAfterS: ({ frozen }, { repeatedS }) => repeatedS + frozen.afterS,
+    actsAtMostAfterS: ({ frozen }, { repeatedAtMostS }) => repeatedAtMostS + frozen.afterS,
     fadeS: ({ frozen }) => frozen.fadeS,
     rearmS,
   },
@@ -323,7 +328,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     decidedBy: 'supervisor',
     when: 'an interface of the lighting network is gone, or packets can not be sent',
     action:
-      'it is said and counted, and the interface is tried again; the other outputs are not touched. What the fixtures show is up to the gateways (E1.31 10.2.2)',
+      'it is logged and counted, and the interface is tried again; the other outputs are not touched. What the fixtures show is up to the gateways (E1.31 10.2.2)',
     clears:
       'the interface is back: its universes go on from what they last sent, no faster than the limits allow',
     cause: 'a cable, a switch, an address that changed',

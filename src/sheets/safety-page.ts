@@ -1,5 +1,10 @@
 import { escaped } from '../stage/markup.js';
-import { ALLOWANCE_S, type FixtureSheet, type SafetySheet } from './safety-sheet.js';
+import {
+  ALLOWANCE_S,
+  type ConditionSheet,
+  type FixtureSheet,
+  type SafetySheet,
+} from './safety-sheet.js';
 
 /** The sheet as one HTML file to print and to keep; nothing in it comes from anywhere else. */
 export function safetyPage(sheet: SafetySheet, printed: string): string {
@@ -24,7 +29,7 @@ ${table(
     row.inUse ? row.title : `${row.title} (not in use in this show)`,
     row.scope,
     row.when,
-    row.actsAfterS === undefined ? '–' : seconds(row.actsAfterS),
+    row.actsAfterS === undefined ? '–' : actsAfter(row),
     row.fadeS === undefined ? '–' : seconds(row.fadeS),
     row.action,
     row.clears,
@@ -143,6 +148,12 @@ export function ordersText({ orders }: SafetySheet): string {
   }
   const { listen, port, allow, enableTimeoutS, desk } = orders;
   return `OSC to ${listen}:${port} from ${allow.join(', ')}: /lampwright/stop and /lampwright/resume, for everybody or by name; /lampwright/enable/CLASS, to be repeated within ${seconds(enableTimeoutS)}. The desk's heartbeat is ${desk}. Also at the machine: lampwright tell.`;
+}
+
+/** "1.33 s, at most 99.5 s" */
+export function actsAfter({ actsAfterS = 0, actsAtMostAfterS }: ConditionSheet): string {
+  const atMost = actsAtMostAfterS === undefined ? '' : `, at most ${seconds(actsAtMostAfterS)}`;
+  return `${seconds(actsAfterS)}${atMost}`;
 }
 
 export function seconds(value: number): string {

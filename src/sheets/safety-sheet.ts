@@ -25,6 +25,7 @@ import { IDENTITY } from '../stage/rotation.js';
 import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
+import { LEAST_REPEATED_S } from '../tracking/freeze.js';
 
 /** What a venue wants to know of a show: what happens when something fails, how fast, to which fixture. */
 export interface SafetySheet {
@@ -48,6 +49,8 @@ export interface ConditionSheet extends RowWords {
   readonly inUse: boolean;
   /** How long it lasts before it acts, seconds; undefined where it takes no light anywhere. */
   readonly actsAfterS: number | undefined;
+  /** The longest that it may take, where that is longer. */
+  readonly actsAtMostAfterS: number | undefined;
   /** Live to safe for fixtures without a fade of their own, seconds. */
   readonly fadeS: number | undefined;
 }
@@ -76,7 +79,7 @@ export interface FixtureSheet {
    * jump, until a head is dark.
    */
   readonly safeWithinS: Readonly<Partial<Record<Condition, number>>>;
-  /** The longest of these, but for a frozen feed, which takes its time to be told from a person at rest. */
+  /** The longest of these, but for a frozen feed: its longest time is that of one who stands still. */
   readonly atMostS: number;
 }
 
@@ -158,6 +161,7 @@ function conditionSheet(row: WatchdogRow, show: Show): ConditionSheet {
     ...{ condition, title, scope, decidedBy, when, action, clears, cause },
     inUse: isInUse(row, show),
     actsAfterS: row.actsAfterS(show.watchdog, trackingTimes(show)),
+    actsAtMostAfterS: row.actsAtMostAfterS?.(show.watchdog, trackingTimes(show)),
     fadeS: row.fadeS(show.watchdog),
   };
 }
@@ -189,9 +193,14 @@ function isInUse({ needs }: WatchdogRow, { operator, inputs }: Show): boolean {
 }
 
 function trackingTimes({ watchdog, tracking }: Show): TrackingTimes {
-  // Trust in a repeating feed falls from here to twice that; `below` is passed on the way.
-  const doubtedS = (2 - watchdog.confidenceLow.below) * tracking.track.frozenS;
-  return { reacquireS: tracking.track.reacquireS, frozenS: doubtedS };
+  const { reacquireS, frozenS } = tracking.track;
+  // Trust in a repeating feed falls from its limit to twice that; `below` is passed on the way.
+  const times = 2 - watchdog.confidenceLow.below;
+  return {
+    reacquireS,
+    repeatedS: times * Math.min(LEAST_REPEATED_S, frozenS),
+    repeatedAtMostS: times * frozenS,
+  };
 }
 
 function fixtureSheet(show: Show, fallback: FallbackPlan, index: number): FixtureSheet {
@@ -270,7 +279,9 @@ function safeWithin(
   whole: HazardClass,
   row: WatchdogRow,
 ): number | undefined {
-  const afterS = row.actsAfterS(show.watchdog, trackingTimes(show));
+  const times = trackingTimes(show);
+  const afterS =
+    row.actsAtMostAfterS?.(show.watchdog, times) ?? row.actsAfterS(show.watchdog, times);
   const ownS = row.fadeS(show.watchdog);
   if (afterS === undefined || ownS === undefined) return undefined;
   const fadeS = plan.fadeS ?? ownS;

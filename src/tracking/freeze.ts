@@ -18,7 +18,7 @@ import { TRACKER, type Track } from './track.js';
  */
 
 /** Common practice: as long as a tracker may be silent. */
-const LEAST_S = 0.5;
+export const LEAST_REPEATED_S = 0.5;
 /** Standing for so long without three equal reports in a row, it is known not to repeat itself, s. */
 const KNOWN_AFTER_S = 10;
 /** A mean step of late and a last step that are both faster than this are a movement, m/s. */
@@ -110,9 +110,9 @@ function repetitionLimitS({ trackers: t, options }: Readonly<Track>, tracker: nu
   const at = tracker * TRACKER.count;
   const habitS =
     t[at + TRACKER.repeatedMoving] === 1
-      ? Math.max(LEAST_S, 2 * (t[at + TRACKER.longestMovingS] as number))
+      ? Math.max(LEAST_REPEATED_S, 2 * (t[at + TRACKER.longestMovingS] as number))
       : (t[at + TRACKER.unrepeatedS] as number) >= KNOWN_AFTER_S
-        ? LEAST_S
+        ? LEAST_REPEATED_S
         : Number.POSITIVE_INFINITY;
   return Math.min(options.frozenS, habitS);
 }

@@ -95,8 +95,8 @@ function tick(rig: Rig, world: World): void {
   rig.tick();
 }
 
-function live(): Rig {
-  const rig = new Rig(SHOW);
+function live(show = SHOW): Rig {
+  const rig = new Rig(show);
   // Until the enable has not been held for its time, it can't be taken; it is taken once she is tracked.
   for (let i = 0; i < 6 * TICK_HZ; i++) {
     const elements = [position('1', [0.4 + 0.01 * Math.sin(i), 6, 1.6, 1]), position('2', [8, 7])];
@@ -152,6 +152,18 @@ describe.each(PERFORMER_CONDITIONS)('%s', condition => {
       expect(reachedS.get(name), name).toBeLessThanOrEqual(declaredS + ALLOWANCE_S);
     }
   });
+});
+
+test('frozen: a tracker that was seen not to repeat itself is acted on as soon as the sheet says', () => {
+  const rig = live(SHOW.replace('tracking: { frozen: 2 }\n', ''));
+  for (let i = 0; i < 12 * TICK_HZ; i++) tick(rig, WELL);
+  const begunS = rig.nowS;
+  for (let i = 0; i < 4 * TICK_HZ; i++) tick(rig, { ...WELL, frozen: true });
+  const lost = rig.eventsOf('performer').find(({ to }) => to === 'losing');
+  expect(lost?.cause).toBe('frozen');
+  const row = safetySheet(rig.show).conditions.find(({ condition }) => condition === 'frozen');
+  expect(row).toMatchObject({ actsAfterS: 1.325, actsAtMostAfterS: 99.5 });
+  expect(Math.abs((lost?.atS ?? 0) - begunS - 1.325)).toBeLessThan(0.1);
 });
 
 test('engine dead: the supervisor takes each fixture to its safe values in the time on the sheet', () => {

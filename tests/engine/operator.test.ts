@@ -1,5 +1,9 @@
 import { describe, expect, test } from 'vitest';
+import { answerInWords } from '../../src/daemon/operator/answers.js';
+import type { EngineEvent } from '../../src/engine/events.js';
 import { snapshot } from '../../src/engine/snapshot.js';
+import { happeningOf } from '../../src/reporting/happenings.js';
+import { labelsOf } from '../../src/show/labels.js';
 import { Rig } from './harness.js';
 import { SOLO } from './shows.js';
 
@@ -83,6 +87,36 @@ describe('a spare tracker', () => {
     expect(rig.beamMisses('head', [...HERE, 1.6])).toBeLessThan(0.05);
     expect(snapshot(rig.view).performers[0]?.confidence.reason).toBe('conflict');
     expect(rig.phase('ines')).toBe('losing');
+  });
+});
+
+describe('who gives a tracker', () => {
+  const given = (rig: Rig) => {
+    rig.order({ ...assign('7'), id: 1 });
+    rig.tick();
+    const done = rig.eventsOf('operator-done').at(-1);
+    if (done === undefined) throw new Error('no answer');
+    return done;
+  };
+  const words = (rig: Rig) => answerInWords(given(rig), labelsOf(rig.show));
+
+  test('is told how far it was from where the performer was last tracked', () => {
+    const rig = new Rig(WITH_SPARES).run(5, { 1: HERE, 7: THERE });
+    rig.run(3, { 7: THERE });
+    expect(words(rig)).toBe('Tracker 7 given to ines, 5.0 m from where ines was last tracked.');
+    const [event] = rig.eventsOf('tracker');
+    expect(event?.distanceM).toBeCloseTo(5, 1);
+    expect(happeningOf(event as EngineEvent, name => name)).toBe(
+      'tracker 7 was given to ines, 5.0 m from where ines was last tracked',
+    );
+  });
+
+  test('is told that nothing comes from it, or nothing where the performer was never tracked', () => {
+    const silent = new Rig(WITH_SPARES).run(5, { 1: HERE });
+    expect(words(silent)).toBe(
+      'Tracker 7 given to ines, but nothing has come from it in the last 5 s.',
+    );
+    expect(words(new Rig(WITH_SPARES).run(5, { 7: HERE }))).toBe('Tracker 7 given to ines.');
   });
 });
 

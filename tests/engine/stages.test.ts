@@ -69,8 +69,9 @@ const STAGES: readonly [
   [
     'operator: refit, forgetContacts',
     ['roster', 'orders', 'tracks', 'trackerWatch'],
-    ({ roster, orders, tracks, trackerWatch }, { operator, nowS }, events) => {
-      const changes = operate(roster, orders, operator, events);
+    (engine, { operator, nowS }, events) => {
+      const { tracks, trackerWatch } = engine;
+      const changes = operate(engine, operator, nowS, events);
       refit(tracks, changes, nowS);
       forgetContacts(trackerWatch, changes, nowS);
     },

@@ -1,4 +1,4 @@
-import { listed } from '../../engine/event-words.js';
+import { listed, whereaboutsInWords } from '../../engine/event-words.js';
 import type { EngineEvent } from '../../engine/events.js';
 import type { Labels } from '../../show/labels.js';
 import { unreachable } from '../../stage/unreachable.js';
@@ -16,6 +16,10 @@ export interface Answer {
   /** Who wore the tracker until now. */
   readonly takenFrom?: string;
   readonly takenFromLabel?: string;
+  /** After `assign`: how far the tracker was from where the performer was last tracked, metres. */
+  readonly distanceM?: number;
+  /** After `assign`: nothing came of the tracker lately. */
+  readonly unheard?: true;
   /** What is wrong with a show that was not loaded, as `check` prints it. */
   readonly problems?: readonly string[];
   readonly status?: Status;
@@ -39,9 +43,8 @@ export function answerInWords(done: Done, labels: Labels): string {
       const { tracker } = action;
       const performer = labels.performer(action.performer);
       if (!changed) return `${performer} is already wearing tracker ${tracker}.`;
-      return takenFrom === undefined
-        ? `Tracker ${tracker} given to ${performer}.`
-        : `Tracker ${tracker} taken from ${takenFrom} and given to ${performer}.`;
+      const from = takenFrom === undefined ? '' : ` taken from ${takenFrom} and`;
+      return `Tracker ${tracker}${from} given to ${performer}${whereaboutsInWords(done, performer)}.`;
     }
     case 'unassign':
       return changed

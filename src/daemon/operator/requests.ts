@@ -49,7 +49,7 @@ export class Control {
       return;
     }
     const labels = this.#labels;
-    const { takenFrom } = news;
+    const { takenFrom, distanceM, unheard } = news;
     give?.({
       outcome: news.changed ? 'done' : 'already so',
       ok: true,
@@ -62,6 +62,8 @@ export class Control {
       ...(takenFrom === undefined
         ? {}
         : { takenFrom, takenFromLabel: labels.performer(takenFrom) }),
+      ...(distanceM === undefined ? {} : { distanceM }),
+      ...(unheard === undefined ? {} : { unheard }),
     });
   }
 

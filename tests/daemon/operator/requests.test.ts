@@ -78,7 +78,7 @@ it('answers each request with what is so now, also where it was so already', asy
     text: 'ines is not stopped.',
   });
   expect(await tell('assign', '2', 'ines')).toMatchObject({
-    text: 'Tracker 2 taken from tobias and given to ines.',
+    text: 'Tracker 2 taken from tobias and given to ines, but nothing has come from it in the last 5 s.',
     takenFrom: 'tobias',
   });
   expect(await tell('assign', '2', 'ines')).toMatchObject({
@@ -142,7 +142,10 @@ it('prints what is wrong with a show that was not loaded', async () => {
 
 it.each([
   [['stop', 'Tobias'], 'tobias stopped.'],
-  [['assign', '1', 'TOBIAS'], 'Tracker 1 taken from ines and given to tobias.'],
+  [
+    ['assign', '1', 'TOBIAS'],
+    'Tracker 1 taken from ines and given to tobias, but nothing has come from it in the last 5 s.',
+  ],
 ])('takes a label, or other letters: %j', async (words, text) => {
   expect(await tell(...words)).toMatchObject({ outcome: 'done', text });
 });
