@@ -193,6 +193,7 @@ const LIGHT_AT_STAKE = [
   'interface-lost',
   'interface-back',
   'send-failed',
+  'sent-again',
   'carrier-lost',
   'carrier-back',
 ];

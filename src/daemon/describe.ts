@@ -8,6 +8,7 @@ import type { HeldFlashes } from './flash-news.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from './kept-words.js';
 import { ERRAND_WORDS } from './lighting/errand-words.js';
 import type { LightingEvent } from './lighting/events.js';
+import { unsteadyNodes } from './lighting/node-words.js';
 import type { Entry } from './log-entry.js';
 import type { PairPhase } from './pair.js';
 import type { SupervisorEvent } from './supervisor.js';
@@ -272,6 +273,12 @@ function describeLighting(event: LightingEvent): Entry {
         text: `output "${event.output}": ${event.count === 1 ? '1 packet' : `${event.count} packets`} could not be sent from ${event.interface}${event.sent > 0 ? `, ${event.sent} could` : ''}: ${event.reason}`,
         data: event,
       };
+    case 'sent-again':
+      return {
+        level: 'info',
+        text: `output "${event.output}" sends from ${event.interface} again: ${event.count === 1 ? '1 packet' : `${event.count} packets`} could not be sent, over ${event.forS.toFixed(0)} s`,
+        data: event,
+      };
     case 'errand-failed':
       return {
         level: 'warn',
@@ -308,6 +315,14 @@ function describeLighting(event: LightingEvent): Entry {
         text: `Art-Net node ${event.name} at ${event.ip} no longer answers`,
         data: event,
       };
+    case 'nodes-unsteady':
+      return {
+        level: 'warn',
+        text: `${unsteadyNodes(event)}: is a cable loose, or the network flooded?`,
+        data: event,
+      };
+    case 'nodes-steady':
+      return { level: 'info', text: 'Art-Net nodes no longer come and go', data: event };
     case 'node-silent':
       return {
         level: 'warn',

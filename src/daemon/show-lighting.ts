@@ -12,6 +12,7 @@ import { LightingOutput } from './lighting/lighting-output.js';
 import type { SentStream } from './lighting/streams.js';
 import type { Ownership } from './ownership/ownership.js';
 import { type PairChange, PairLight } from './pair-light.js';
+import { sendsAlike } from './sends-alike.js';
 import type { ShowLevels } from './show-levels.js';
 
 export interface ShowLightingOptions {
@@ -195,10 +196,4 @@ export function dropsUniverses(from: Show, to: Show): boolean {
  */
 export function tickHzOf({ outputs }: Show): number {
   return outputs.length === 0 ? DEFAULT_RATE_HZ : Math.max(...outputs.map(({ rateHz }) => rateHz));
-}
-
-/** Whether the sockets of the one show serve the other. */
-function sendsAlike(a: Show, b: Show): boolean {
-  const sent = ({ name, outputs, universes }: Show) => JSON.stringify([name, outputs, universes]);
-  return sent(a) === sent(b);
 }

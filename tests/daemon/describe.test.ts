@@ -176,6 +176,10 @@ const LIGHTING: Examples<LightingEvent> = {
       sent: 9,
     },
   ],
+  'sent-again': [
+    { kind: 'sent-again', interface: 'eth0', output: 'a', count: 1, forS: 0 },
+    { kind: 'sent-again', interface: 'eth0', output: 'a', count: 2400, forS: 61.2 },
+  ],
   'errand-failed': (['ArtPoll', 'ArtPollReply', 'Universe Discovery'] as const).map(errand => ({
     kind: 'errand-failed',
     interface: 'eth0',
@@ -190,6 +194,8 @@ const LIGHTING: Examples<LightingEvent> = {
     { kind: 'node-found', ip: '10.0.0.7', name: 'stove', portAddresses: [] },
   ],
   'node-gone': [{ kind: 'node-gone', ip: '10.0.0.7', name: 'stove' }],
+  'nodes-unsteady': [{ kind: 'nodes-unsteady', came: 240, went: 239 }],
+  'nodes-steady': [{ kind: 'nodes-steady' }],
   'node-silent': [{ kind: 'node-silent', ip: '10.0.0.7', output: 'practicals' }],
   'port-address-unheard': [{ kind: 'port-address-unheard', portAddress: 3, output: 'heads' }],
   'output-rejoins': [

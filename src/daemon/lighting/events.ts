@@ -5,15 +5,24 @@ export type Errand = 'ArtPoll' | 'ArtPollReply' | 'Universe Discovery';
 export type LightingEvent =
   | { readonly kind: 'interface-lost'; readonly interface: string; readonly reason: string }
   | { readonly kind: 'interface-back'; readonly interface: string; readonly address: string }
-  /** Levels that could not be sent. At most one a second an output; both counts since the last. */
+  /** Levels that could not be sent: told once, for each reason, and each minute while it goes on. */
   | {
       readonly kind: 'send-failed';
       readonly interface: string;
       readonly output: string;
       readonly reason: string;
+      /** Since it was told last. */
       readonly count: number;
-      /** Packets of this output that did leave: to other receivers, or before. */
+      /** Packets of this output that did leave, in the last second at most: to other receivers, or before. */
       readonly sent: number;
+    }
+  /** And that it is over: how many could not be sent in all, and from the first to the last, seconds. */
+  | {
+      readonly kind: 'sent-again';
+      readonly interface: string;
+      readonly output: string;
+      readonly count: number;
+      readonly forS: number;
     }
   /** A packet that is no levels could not be sent: said once, until one is. */
   | {
@@ -34,6 +43,10 @@ export type LightingEvent =
       readonly portAddresses: readonly number[];
     }
   | { readonly kind: 'node-gone'; readonly ip: string; readonly name: string }
+  /** So many nodes came and went besides those that were told of one by one, since this was last told. */
+  | { readonly kind: 'nodes-unsteady'; readonly came: number; readonly went: number }
+  /** And none for a minute. */
+  | { readonly kind: 'nodes-steady' }
   /** An output sends to it, and it has not answered a poll. */
   | { readonly kind: 'node-silent'; readonly ip: string; readonly output: string }
   /** No node that answers puts this Port-Address out. */

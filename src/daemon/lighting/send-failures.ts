@@ -1,20 +1,43 @@
 import type { PacketOf } from './delivery.js';
 import type { Errand, LightingEvent } from './events.js';
 
-/** How often failed sends of an output are reported, seconds. */
-const REPORTED_EVERY_S = 1;
+/** How often it is looked at what has failed, seconds, once something has. */
+const LOOK_S = 1;
+/** What goes on failing is told of again so often, with the count ... */
+const STILL_S = 60;
+/** ... and so often where some packets leave now and none did before, or the other way. */
+const CHANGED_S = 10;
+/** Nothing has failed for so long, and something has left: it is over. */
+const OVER_S = 3;
+/** A reason that is new is told at once; so many. */
+const MOST_REASONS = 8;
 
+/** Failures of one output, from the first until it is over. */
+interface Episode {
+  readonly sinceS: number;
+  lastS: number;
+  toldS: number;
+  lookDueS: number;
+  count: number;
+  untold: number;
+  /** As it was told: nothing left. And whether it was so when it was looked at before. */
+  toldDown: boolean;
+  wasDown: boolean;
+  readonly reasons: Set<string>;
+}
+
+/** What has happened since it was last looked at. */
 interface Tally {
   reason: string;
   count: number;
   sent: number;
+  episode: Episode | undefined;
 }
 
 /** Sends of one interface that fail: each output is told of by its own levels, and what is no levels apart. */
 export class SendFailures {
   readonly #outputs = new Map<string, Tally>();
   readonly #errands = new Set<Errand>();
-  #dueS = Number.NEGATIVE_INFINITY;
 
   constructor(
     private readonly name: string,
@@ -47,13 +70,15 @@ export class SendFailures {
 
   /** Once a beat. */
   report(nowS: number): void {
-    const isDue = nowS >= this.#dueS;
     for (const [output, tally] of this.#outputs) {
-      const { reason, count, sent } = tally;
-      if (count > 0) {
-        if (!isDue) continue;
-        this.#dueS = nowS + REPORTED_EVERY_S;
-        this.onEvent({ kind: 'send-failed', interface: this.name, output, reason, count, sent });
+      const { episode } = tally;
+      if (episode !== undefined && nowS < episode.lookDueS) continue;
+      if (tally.count > 0) this.#note(output, tally, nowS);
+      else if (episode !== undefined && tally.sent > 0 && nowS - episode.lastS >= OVER_S) {
+        const { count, sinceS, lastS } = episode;
+        const forS = lastS - sinceS;
+        this.onEvent({ kind: 'sent-again', interface: this.name, output, count, forS });
+        tally.episode = undefined;
       }
       // What left before the first failure says nothing of it.
       tally.count = 0;
@@ -61,10 +86,44 @@ export class SendFailures {
     }
   }
 
+  #note(output: string, tally: Tally, nowS: number): void {
+    const { reason, count, sent } = tally;
+    const isDown = sent === 0;
+    tally.episode ??= {
+      sinceS: nowS,
+      lastS: nowS,
+      toldS: Number.NEGATIVE_INFINITY,
+      lookDueS: nowS,
+      count: 0,
+      untold: 0,
+      toldDown: isDown,
+      wasDown: isDown,
+      reasons: new Set(),
+    };
+    const { episode } = tally;
+    episode.lastS = nowS;
+    episode.lookDueS = nowS + LOOK_S;
+    episode.count += count;
+    episode.untold += count;
+    const { reasons, untold, toldS } = episode;
+    const isNew = !reasons.has(reason) && reasons.size < MOST_REASONS;
+    // In the second in which it begins or ends some leave and some don't.
+    const hasChanged = isDown !== episode.toldDown && isDown === episode.wasDown;
+    episode.wasDown = isDown;
+    const everyS = hasChanged ? CHANGED_S : STILL_S;
+    if (!isNew && nowS - toldS < everyS) return;
+    reasons.add(reason);
+    episode.toldS = nowS;
+    episode.untold = 0;
+    episode.toldDown = isDown;
+    const event = { interface: this.name, output, reason, count: untold, sent };
+    this.onEvent({ kind: 'send-failed', ...event });
+  }
+
   #tallyOf(output: string): Tally {
     let tally = this.#outputs.get(output);
     if (tally === undefined) {
-      tally = { reason: '', count: 0, sent: 0 };
+      tally = { reason: '', count: 0, sent: 0, episode: undefined };
       this.#outputs.set(output, tally);
     }
     return tally;

@@ -8,6 +8,7 @@ import type { EngineCounters, EngineNews } from '../engine-link.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from '../kept-words.js';
 import { ERRAND_WORDS } from '../lighting/errand-words.js';
 import type { LightingEvent } from '../lighting/events.js';
+import { sendsAlike } from '../sends-alike.js';
 import type { SupervisorEvent } from '../supervisor-options.js';
 import { lightOf, stateOf } from './states.js';
 import type { PerformerStatus, Status } from './status.js';
@@ -22,9 +23,6 @@ interface Trouble {
   readonly what: string;
   readonly sinceS: number;
 }
-
-/** Sends fail once a second while they do: so long after the last one they no longer do. */
-const SENDS_AGAIN_AFTER_S = 3;
 
 const STALE = "the show file can't be used, and the show that was accepted last runs";
 
@@ -57,7 +55,7 @@ export class StatusBook {
   /** By interface, what keeps it from sending. */
   readonly #down = new Map<string, Trouble>();
   /** By output, whose levels can't be sent, to anybody or to some. */
-  readonly #failing = new Map<string, Trouble & { lastS: number; isDown: boolean }>();
+  readonly #failing = new Map<string, Trouble & { isDown: boolean }>();
   readonly #troubles = new Map<string, Trouble>();
 
   constructor(
@@ -71,8 +69,11 @@ export class StatusBook {
 
   /** Another show takes over. */
   take(show: Show, nowS: number): void {
+    const before = this.show;
     this.show = show;
     this.#engineBegins(undefined, nowS);
+    // Sockets that stay don't tell again of what is wrong with them.
+    if (sendsAlike(show, before)) return;
     this.#down.clear();
     this.#failing.clear();
   }
@@ -228,9 +229,9 @@ export class StatusBook {
         protocol: output.protocol,
         interface: output.interface,
         universes: output.universes.map(({ onWire }) => onWire),
-        ...this.#troubleOf(output, nowS, iso),
+        ...this.#troubleOf(output, iso),
       })),
-      troubles: [...this.#troubles.values(), ...this.#partlyFailing(nowS)].map(one => ({
+      troubles: [...this.#troubles.values(), ...this.#partlyFailing()].map(one => ({
         what: one.what,
         since: iso(one.sinceS),
       })),
@@ -250,8 +251,8 @@ export class StatusBook {
       : this.#rates;
   }
 
-  #troubleOf(output: OutputPlan, nowS: number, iso: (atS: number) => string) {
-    const failing = this.#failingNow(output.name, nowS);
+  #troubleOf(output: OutputPlan, iso: (atS: number) => string) {
+    const failing = this.#failing.get(output.name);
     const down = this.#down.get(output.interface);
     const trouble = down ?? (failing?.isDown === true ? failing : undefined);
     if (trouble === undefined) return { trouble: undefined };
@@ -259,19 +260,12 @@ export class StatusBook {
   }
 
   /** Outputs of which some packets leave, and others don't. */
-  #partlyFailing(nowS: number): Trouble[] {
+  #partlyFailing(): Trouble[] {
     return this.show.outputs.flatMap(({ name }) => {
-      const failing = this.#failingNow(name, nowS);
+      const failing = this.#failing.get(name);
       if (failing === undefined || failing.isDown) return [];
       return [{ what: `output ${name}: ${failing.what}`, sinceS: failing.sinceS }];
     });
-  }
-
-  #failingNow(output: string, nowS: number) {
-    const failing = this.#failing.get(output);
-    return failing !== undefined && nowS - failing.lastS < SENDS_AGAIN_AFTER_S
-      ? failing
-      : undefined;
   }
 
   /** A new engine knows nobody yet, and tells anew what is wrong. */
@@ -376,11 +370,14 @@ export class StatusBook {
         return true;
       case 'send-failed': {
         const { output, reason, sent } = event;
-        const sinceS = this.#failingNow(output, nowS)?.sinceS ?? nowS;
+        const sinceS = this.#failing.get(output)?.sinceS ?? nowS;
         const what = `${sent > 0 ? 'some ' : ''}packets can't be sent, ${reason}`;
-        this.#failing.set(output, { what, sinceS, lastS: nowS, isDown: sent === 0 });
+        this.#failing.set(output, { what, sinceS, isDown: sent === 0 });
         return true;
       }
+      case 'sent-again':
+        this.#failing.delete(event.output);
+        return true;
       case 'errand-failed':
         this.trouble(
           `${event.errand} ${event.interface}`,
@@ -398,6 +395,12 @@ export class StatusBook {
           `"${event.name}" at ${event.address} sends on our universes`,
           nowS,
         );
+        return true;
+      case 'nodes-unsteady':
+        this.trouble('nodes', 'Art-Net nodes come and go: a loose cable, or forged answers', nowS);
+        return true;
+      case 'nodes-steady':
+        this.trouble('nodes', undefined, nowS);
         return true;
       case 'interfaces-unread':
         this.trouble('interfaces', `interfaces can't be listed, ${event.reason}`, nowS);

@@ -17,8 +17,9 @@ describe('the nodes that are known', () => {
       watch.hear(pollReplyBytes(), `10.0.${i >> 8}.${i & 0xff}`, 0);
     }
     expect(watch.known).toBe(1024);
-    expect(watch.counters).toEqual({ rejected: 0, refused: 3000 - 1024 });
-    expect(events).toHaveLength(1024);
+    const untold = 1024 - 128;
+    expect(watch.counters).toEqual({ rejected: 0, refused: 3000 - 1024, untold });
+    expect(events).toHaveLength(128);
     // Those that were not there make room.
     watch.look(60);
     watch.hear(pollReplyBytes(), '10.1.0.1', 60);
@@ -36,7 +37,7 @@ describe('the nodes that are known', () => {
   it('do not count packets of others on the same port as faults', () => {
     // An ArtPoll, which every node and controller of the network hears.
     watch.hear(Buffer.from('4172742d4e6574000020000e0200', 'hex'), '10.0.0.7', 0);
-    expect(watch.counters).toEqual({ rejected: 0, refused: 0 });
+    expect(watch.counters).toEqual({ rejected: 0, refused: 0, untold: 0 });
     expect(events).toEqual([]);
   });
 });
@@ -91,5 +92,73 @@ describe('a Port-Address that we send', () => {
     watch.want(0x0423, 'heads', 0);
     look(0, 60, undefined);
     expect(kinds()).toEqual([]);
+  });
+});
+
+describe('nodes that come and go', () => {
+  /** Answers for 5 s, then is gone for 15: a loose cable. */
+  const flap = (ip: string, seconds: number, from = 0) => {
+    for (let s = from; s < from + seconds; s += 0.25) {
+      if (s % 20 < 5 && s % 2.5 === 0) watch.hear(pollReplyBytes(), ip, s);
+      watch.look(s);
+    }
+  };
+  const of = (ip: string) =>
+    events.flatMap(event => ('ip' in event && event.ip === ip ? [event.kind] : []));
+
+  it('make a few lines, then one a minute, and a number', () => {
+    flap('10.0.0.7', 3600);
+    // 180 times found and gone.
+    const told = of('10.0.0.7');
+    expect(told.slice(0, 4)).toEqual(['node-found', 'node-gone', 'node-found', 'node-gone']);
+    expect(told.length).toBeLessThanOrEqual(4 + 60);
+    const numbers = events.filter(event => event.kind === 'nodes-unsteady');
+    expect(numbers.length).toBeLessThanOrEqual(61);
+    const changes = numbers.reduce((sum, { came, went }) => sum + came + went, told.length);
+    expect(changes).toBeGreaterThan(330);
+    expect(watch.counters.untold).toBeGreaterThan(270);
+  });
+
+  it('are told as they are once they rest, and that they do', () => {
+    flap('10.0.0.7', 300);
+    for (let s = 300; s < 600; s += 0.25) {
+      if (s % 2.5 === 0) watch.hear(pollReplyBytes(), '10.0.0.7', s);
+      watch.look(s);
+    }
+    expect(of('10.0.0.7').at(-1)).toBe('node-found');
+    expect(events.filter(({ kind }) => kind === 'nodes-steady')).toHaveLength(1);
+    for (let s = 600; s < 700; s += 0.25) watch.look(s);
+    expect(of('10.0.0.7').at(-1)).toBe('node-gone');
+  });
+
+  it('by forged answers fill neither the log nor the memory, and hide no node of ours', () => {
+    watch.await('10.0.0.7', 'practicals', 0);
+    let forged = 0;
+    for (let s = 0; s < 3600; s += 1) {
+      if (s < 1800 && s % 2 === 0) watch.hear(pollReplyBytes(), '10.0.0.7', s);
+      for (let i = 0; i < 100; i++) {
+        forged += 1;
+        const ip = `10.${(forged >> 16) & 255}.${(forged >> 8) & 255}.${forged & 255}`;
+        if (ip !== '10.0.0.7') watch.hear(pollReplyBytes(), ip, s);
+      }
+      watch.look(s);
+    }
+    expect(watch.known).toBeLessThanOrEqual(1024);
+    // The first lot, one in ten seconds, a number each minute, and our own.
+    expect(events.length).toBeLessThanOrEqual(128 + 360 + 61 + 4);
+    expect(of('10.0.0.7')).toEqual(['node-found', 'node-gone']);
+    expect(watch.counters.untold + watch.counters.refused).toBeGreaterThan(100_000);
+  });
+
+  it('with a Port-Address and without are told of once a minute', () => {
+    watch.want(0x0424, 'heads', 0);
+    for (let s = 0; s < 600; s += 0.25) {
+      const swOut = s % 0.5 === 0 ? [3, 4] : [3, 5];
+      watch.hear(pollReplyBytes({ portCount: 2, portTypes: [0x80, 0x80], swOut }), '10.0.0.7', s);
+      watch.look(s);
+    }
+    const unheard = events.filter(({ kind }) => kind === 'port-address-unheard');
+    expect(unheard.length).toBeGreaterThan(1);
+    expect(unheard.length).toBeLessThanOrEqual(10);
   });
 });

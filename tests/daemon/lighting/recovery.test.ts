@@ -234,7 +234,7 @@ describe('an interface that goes away', () => {
 
 describe('a send that fails', () => {
   it.each(['EACCES', 'EPERM', 'ENOBUFS', 'EMSGSIZE'])(
-    'with %s is counted and told once a second, and the socket stays',
+    'with %s is counted and told once, and the socket stays',
     async code => {
       const network = fakeNetwork(socket => {
         socket.sendError = systemError(code);
@@ -244,14 +244,12 @@ describe('a send that fails', () => {
         await rig.beat(1, changing.bind(undefined, rig.levels, i));
         await turn();
       }
-      // 5 s: first on the second beat, then each second what has come since.
-      const [discovery, first, second] = rig.events;
-      expect(rig.kinds().slice(1)).toEqual(new Array(5).fill('send-failed'));
+      // 5 s: on the second beat; then each minute.
+      const [discovery, first] = rig.events;
+      expect(rig.kinds().slice(1)).toEqual(['send-failed']);
       const reason = `send ${code}`;
       expect(discovery).toMatchObject({ kind: 'errand-failed', errand: 'Universe Discovery' });
       expect(first).toMatchObject({ output: 'stage', interface: OURS, reason, count: 1, sent: 0 });
-      // A second's worth at 40 Hz; the sum of the beats may round to one more.
-      expect([40, 41]).toContain(second?.kind === 'send-failed' ? second.count : undefined);
       expect(network.sockets).toHaveLength(1);
       expect(rig.output.counters.interfaces).toMatchObject([
         { packets: 0, bytes: 0, sendErrors: 201 },
@@ -305,10 +303,12 @@ describe('a send that fails', () => {
       if (count === 1) socket.sendError = systemError('ENETUNREACH');
     });
     rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
-    await rig.beatFor(4);
+    await rig.beatFor(7);
     // The interface is there: nobody is told that it was lost.
     expect(rig.kinds().filter(kind => kind.startsWith('interface'))).toEqual([]);
-    expect(new Set(rig.kinds())).toEqual(new Set(['errand-failed', 'send-failed', 'errand-sent']));
+    expect(new Set(rig.kinds())).toEqual(
+      new Set(['errand-failed', 'send-failed', 'errand-sent', 'sent-again']),
+    );
     expect(network.sockets.map(socket => socket.closed)).toEqual([true, false]);
     const sent = network.last().sent.length;
     expect(sent).toBeGreaterThan(4);
@@ -390,8 +390,6 @@ describe('a socket', () => {
     const reason = expect.stringContaining('send buffer is full');
     expect(rig.events).toEqual([
       { kind: 'send-failed', interface: OURS, output: 'stage', reason, count: 100, sent: 0 },
-      // A second's worth at 40 Hz; the sum of the beats may round to one more.
-      expect.objectContaining({ kind: 'send-failed', count: expect.closeTo(4000, -3) }),
     ]);
   });
 

@@ -106,7 +106,7 @@ it('names trackers and batteries in trouble, stops, and what is wrong with outpu
   expect(book.status(nowS)).toMatchObject({ outputs: [{ trouble: undefined }], troubles: [] });
 });
 
-it('counts what comes in, and says that failed sends are over when none follow', () => {
+it('counts what comes in, and says that failed sends are over when that is told', () => {
   const { book } = following();
   const nowS = 2000;
   book.count(counters(100, 90), nowS);
@@ -124,6 +124,23 @@ it('counts what comes in, and says that failed sends are over when none follow',
   } as const;
   book.hear({ kind: 'lighting', event }, nowS);
   expect(book.status(nowS).outputs[0]?.trouble).toMatch(/EPERM/);
+  expect(book.status(nowS + 300).outputs[0]?.trouble).toMatch(/EPERM/);
+  const over = { kind: 'sent-again', output: 'lamps', count: 3, forS: 0 } as const;
+  book.hear({ kind: 'lighting', event: { ...over, interface: '127.0.0.1' } }, nowS + 304);
+  expect(book.status(nowS + 304).outputs[0]?.trouble).toBeUndefined();
+});
+
+it('what keeps an output from sending stays said when a show is loaded that has the same outputs', () => {
+  const { book, rig } = following();
+  const nowS = 2000;
+  const event = { kind: 'carrier-lost', interface: '127.0.0.1' } as const;
+  book.hear({ kind: 'lighting', event }, nowS);
+  const { show } = rig.view;
+  book.take({ ...show, performers: show.performers.slice(0, 1) }, nowS + 1);
+  expect(book.status(nowS + 2).outputs[0]?.trouble).toMatch(/no carrier/);
+  // Other outputs have sockets of their own, which tell of it themselves.
+  const outputs = show.outputs.map(output => ({ ...output, rateHz: 30 }));
+  book.take({ ...show, outputs }, nowS + 3);
   expect(book.status(nowS + 4).outputs[0]?.trouble).toBeUndefined();
 });
 
