@@ -3,9 +3,9 @@ import { encodePacket } from '../protocols/osc/encode.js';
 import { type EnabledClass, ORDER_ADDRESSES } from '../protocols/osc/orders.js';
 
 const REPEAT_MS = 250;
-/** Held for so many repeats, then let go for some: what has fallen off comes back only so. */
+/** Held for so many repeats, then released for some: an output that is latched off comes back only so. */
 const HELD = 80;
-const LET_GO = 8;
+const RELEASED = 8;
 
 /** A hand on the enable of the demo, as a desk would send it. It begins with nothing. */
 export class EnableHand {
@@ -34,7 +34,7 @@ export class EnableHand {
   }
 
   #send(): void {
-    const isHeld = this.#count % (HELD + LET_GO) >= LET_GO;
+    const isHeld = this.#count % (HELD + RELEASED) >= RELEASED;
     this.#count += 1;
     if (isHeld) this.#socket.send(this.#datagram, this.port, this.host);
   }

@@ -156,7 +156,7 @@ class EngineLoop {
     const nowS = monotonicS();
     if (nowS >= this.#nextS - TIMER_EARLY_S) {
       this.#run(nowS);
-      // After a stall the missed ticks are let go: their light would be of the past.
+      // After a stall the missed ticks are left out: their light would be of the past.
       const missed = Math.floor((nowS - this.#nextS) / this.#periodS);
       if (missed > 0) this.#lateTicks += missed;
       this.#nextS += (Math.max(0, missed) + 1) * this.#periodS;

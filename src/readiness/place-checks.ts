@@ -147,7 +147,11 @@ function checkForAnybody(show: Show, walked: readonly WalkedPlace[], how: string
     warn(
       'places',
       `zones, ${how}`,
-      `nobody was in ${enumerated(empty.map(zone => show.zones[zone]?.label ?? ''))}.`,
+      `nobody was in ${enumerated(
+        empty.map(zone => show.zones[zone]?.label ?? ''),
+        undefined,
+        'or',
+      )}.`,
       'Have one of those who will be there in the show stand there for some seconds.',
     ),
   ];

@@ -38,7 +38,9 @@ export interface ZoneLateness {
   readonly worstAtS: number;
   /** Visits that were never noticed, and noticed ones that never were. */
   readonly missed: number;
-  readonly imagined: number;
+  readonly falseEntries: number;
+  /** Visits that were noticed late, or not at all, because the watchdog had their light: in none of the other figures. */
+  readonly duringLoss: number;
 }
 
 /** Slower than this nobody trails, metres a second. */
@@ -80,9 +82,12 @@ interface VisitWatch {
   trueSinceS: number | undefined;
   seenSinceS: number | undefined;
   matched: boolean;
+  /** The watchdog had their light at some moment of this visit, before it was noticed. */
+  lost: boolean;
   visits: number;
+  duringLoss: number;
   missed: number;
-  imagined: number;
+  falseEntries: number;
   delays: { delayS: number; atS: number }[];
 }
 
@@ -141,9 +146,11 @@ export class Lateness {
             trueSinceS: undefined,
             seenSinceS: undefined,
             matched: false,
+            lost: false,
             visits: 0,
+            duringLoss: 0,
             missed: 0,
-            imagined: 0,
+            falseEntries: 0,
             delays: [],
           },
         ];
@@ -176,8 +183,8 @@ export class Lateness {
   /** Of those who ever went into a zone, or were taken to. */
   zones(): ZoneLateness[] {
     return this.#visits
-      .filter(({ visits, imagined }) => visits > 0 || imagined > 0)
-      .map(({ performer, zone, visits, missed, imagined, delays }) => {
+      .filter(({ visits, falseEntries }) => visits > 0 || falseEntries > 0)
+      .map(({ performer, zone, visits, missed, falseEntries, duringLoss, delays }) => {
         const worst = delays.reduce(
           (a, b) => (Math.abs(b.delayS) > Math.abs(a.delayS) ? b : a),
           delays[0] ?? { delayS: Number.NaN, atS: Number.NaN },
@@ -191,7 +198,8 @@ export class Lateness {
           worstS: worst.delayS,
           worstAtS: worst.atS,
           missed,
-          imagined,
+          falseEntries,
+          duringLoss,
         };
       });
   }
@@ -250,29 +258,39 @@ export class Lateness {
     }
     if (isSeen && watch.seenSinceS === undefined) watch.seenSinceS = lightS;
     const { trueSinceS, seenSinceS } = watch;
+    const isFollowed = view.performers[part.performer]?.follows === true;
+    if (!isFollowed && !watch.matched && (isIn || isSeen)) watch.lost = true;
     if (trueSinceS !== undefined && seenSinceS !== undefined && !watch.matched) {
       watch.matched = true;
       // Who stands there when the scene begins has not gone in.
       if (trueSinceS > this.#outputS + 1e-9) {
-        watch.delays.push({ delayS: seenSinceS - trueSinceS, atS: trueSinceS });
+        if (watch.lost) watch.duringLoss += 1;
+        else watch.delays.push({ delayS: seenSinceS - trueSinceS, atS: trueSinceS });
       }
     }
     if (isIn || isSeen) {
       // Gone in truth before it was noticed: the visit is over, whatever is noticed later.
       if (!isIn && trueSinceS !== undefined && !watch.matched) {
-        if (lightS - trueSinceS >= LEAST_VISIT_S) watch.missed += 1;
+        if (lightS - trueSinceS >= LEAST_VISIT_S) miss(watch);
         watch.trueSinceS = undefined;
       }
       return;
     }
     if (trueSinceS !== undefined && !watch.matched && lightS - trueSinceS >= LEAST_VISIT_S) {
-      watch.missed += 1;
+      miss(watch);
     }
-    if (seenSinceS !== undefined && !watch.matched) watch.imagined += 1;
+    // Who is not followed lights nothing there.
+    if (seenSinceS !== undefined && !watch.matched && !watch.lost) watch.falseEntries += 1;
     watch.trueSinceS = undefined;
     watch.seenSinceS = undefined;
     watch.matched = false;
+    watch.lost = false;
   }
+}
+
+function miss(watch: VisitWatch): void {
+  if (watch.lost) watch.duringLoss += 1;
+  else watch.missed += 1;
 }
 
 function drives(show: Show, zone: number, performer: number): boolean {

@@ -79,6 +79,7 @@ export function rehearsalPage(
         { head: 'worst', number: true },
         { head: 'missed', number: true },
         { head: 'false', number: true },
+        { head: 'while lost', number: true },
       ],
       zones.map(zone => [
         zone.zone,
@@ -87,10 +88,11 @@ export function rehearsalPage(
         late(zone.meanS),
         late(zone.worstS),
         zone.missed > 0 ? String(zone.missed) : '',
-        zone.imagined > 0 ? String(zone.imagined) : '',
+        zone.falseEntries > 0 ? String(zone.falseEntries) : '',
+        zone.duringLoss > 0 ? String(zone.duringLoss) : '',
       ]),
     ),
-    '<p class="quiet">Beside one who is tracked perfectly and at once; early where the light is ahead. Fades come on top.</p>',
+    '<p class="quiet">Beside one who is tracked perfectly and at once; early where the light is ahead. Fades come on top. What a loss made late or missed is a matter of the loss: it counts in the last column only.</p>',
     '<h2>Where the watchdog acted</h2>',
     timeline(performers, fromS, toS, at),
     key(TIMELINE_KEY),
@@ -104,7 +106,7 @@ export function rehearsalPage(
 
 function figures({ heads, zones, report }: RehearsalReport): string {
   const worst = heads.reduce((most, head) => Math.max(most, head.litS > 0 ? head.p95M : 0), 0);
-  const missed = zones.reduce((sum, zone) => sum + zone.missed + zone.imagined, 0);
+  const missed = zones.reduce((sum, zone) => sum + zone.missed + zone.falseEntries, 0);
   return [
     '<div class="figures">',
     ...followedFigures(report),

@@ -1,5 +1,7 @@
+import { listed } from '../engine/event-words.js';
+import { groupInWords, lossGroups } from './loss-groups.js';
 import type { RehearsalReport } from './rehearsal.js';
-import { flashesInWords, inWords, lossInWords } from './words.js';
+import { flashesInWords, inWords } from './words.js';
 
 const MOST_LOSSES = 30;
 
@@ -9,8 +11,8 @@ export function rehearsalText(
   at: (atS: number) => string,
   bold: (text: string) => string,
 ): string[] {
-  const { performers, losses, mend, notes } = report;
-  const label = (name: string) => performers.find(one => one.name === name)?.label ?? name;
+  const { mend, notes } = report;
+  const groups = lossGroups(report);
   return [
     `${bold(scene)} with ${bold(report.show)}, ${inWords.duration(lengthS)}${rounds > 1 ? ` ${rounds} times over` : ''}`,
     ...notes.map(note => `  note: ${note}`),
@@ -35,8 +37,11 @@ export function rehearsalText(
     ...zones.map(zone => {
       const faults = [
         ...(zone.missed > 0 ? [`missed ${inWords.times(zone.missed)}`] : []),
-        ...(zone.imagined > 0
-          ? [`seen ${inWords.times(zone.imagined)} when nobody was there`]
+        ...(zone.duringLoss > 0
+          ? [`${inWords.times(zone.duringLoss)} while they were lost, not counted`]
+          : []),
+        ...(zone.falseEntries > 0
+          ? [`seen ${inWords.times(zone.falseEntries)} when nobody was there`]
           : []),
       ];
       const when = Number.isNaN(zone.worstAtS) ? '' : at(zone.worstAtS + report.fromS);
@@ -44,15 +49,15 @@ export function rehearsalText(
     }),
     '',
     bold('where the watchdog acted'),
-    ...(losses.length === 0 ? ['  nowhere'] : []),
-    ...losses
+    ...(groups.length === 0 ? ['  nowhere'] : []),
+    ...groups
       .slice(0, MOST_LOSSES)
       .map(
-        loss =>
-          `  ${at(loss.atS).padEnd(8)}${label(loss.performer).padEnd(12)} for ${inWords.duration(loss.forS).padStart(8)}${loss.untilS === undefined ? ' to the end' : ''}  ${lossInWords(loss)}`,
+        group =>
+          `  ${at(group.atS).padEnd(8)}${listed(group.performers).padEnd(12)} for ${group.forS.padStart(8)}  ${groupInWords(group)}`,
       ),
-    ...(losses.length > MOST_LOSSES
-      ? [`  and ${losses.length - MOST_LOSSES} more; --json has them all`]
+    ...(groups.length > MOST_LOSSES
+      ? [`  and ${groups.length - MOST_LOSSES} more; --json has them all`]
       : []),
     '',
     bold('mend first'),

@@ -1,7 +1,9 @@
+import { listed } from '../engine/event-words.js';
 import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
 import { isOfThePlace } from './causes.js';
 import { figure, key, page, table } from './html.js';
+import { lossGroups } from './loss-groups.js';
 import { MAP_KEY, type MapMark, placeMap } from './place-map.js';
 import type { Report } from './report-data.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
@@ -187,9 +189,9 @@ export function weakTable({ places }: Report): string {
   );
 }
 
-export function lossTable({ losses, performers }: Report, at: PageWords['at']): string {
-  if (losses.length === 0) return '<p>Nobody was lost.</p>';
-  const label = (name: string) => performers.find(one => one.name === name)?.label ?? name;
+export function lossTable(report: Report, at: PageWords['at']): string {
+  const groups = lossGroups(report);
+  if (groups.length === 0) return '<p>Nobody was lost.</p>';
   return [
     table(
       [
@@ -199,17 +201,17 @@ export function lossTable({ losses, performers }: Report, at: PageWords['at']): 
         { head: 'place' },
         { head: 'cause' },
       ],
-      losses
+      groups
         .slice(0, MOST_ROWS)
-        .map(loss => [
-          at(loss.atS),
-          label(loss.performer),
-          `${inWords.duration(loss.forS)}${loss.untilS === undefined ? ' to the end' : ''}`,
-          loss.place,
-          loss.why,
+        .map(group => [
+          at(group.atS),
+          listed(group.performers),
+          group.forS,
+          group.place ?? '',
+          group.why,
         ]),
     ),
-    more(losses.length),
+    more(groups.length),
   ].join('\n');
 }
 
@@ -219,7 +221,7 @@ function more(count: number): string {
     : '';
 }
 
-interface LossGroup {
+interface LossMark {
   readonly performer: string;
   readonly losses: Report['losses'][number][];
   x: number;
@@ -231,7 +233,7 @@ const ONE_MARK_M = 1.2;
 
 /** Losses of one performer that are near each other are one mark, at the mean of their places. */
 export function lossMarks(report: Report, at: PageWords['at']): MapMark[] {
-  const groups: LossGroup[] = [];
+  const groups: LossMark[] = [];
   for (const loss of report.losses) {
     const { performer, x, y, cause } = loss;
     if (Number.isNaN(x) || !isOfThePlace(cause)) continue;

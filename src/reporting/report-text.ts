@@ -1,8 +1,9 @@
-import { counted } from '../engine/event-words.js';
+import { counted, listed } from '../engine/event-words.js';
 import type { SafeAction } from './actions.js';
+import { groupInWords, lossGroups } from './loss-groups.js';
 import type { Report } from './report-data.js';
 import { MOST_ROWS, type PageWords } from './report-page.js';
-import { batteryInWords, inWords, lossInWords } from './words.js';
+import { batteryInWords, inWords } from './words.js';
 
 const MOST_LOSSES = 20;
 const MOST_ACTIONS = 60;
@@ -47,8 +48,8 @@ export function reportText(
   { day, at }: PageWords,
   bold: (text: string) => string,
 ): string[] {
-  const { performers, losses, places, latency, dropped, mend, fromS, toS, notes } = report;
-  const label = (name: string) => performers.find(one => one.name === name)?.label ?? name;
+  const { performers, places, latency, dropped, mend, fromS, toS, notes } = report;
+  const groups = lossGroups(report).sort((a, b) => b.longestS - a.longestS || a.atS - b.atS);
   const shown = actionsShown(report.actions);
   const lines = [
     `${bold(report.show)}, ${day(fromS)} to ${at(toS)} (${inWords.duration(toS - fromS)})`,
@@ -65,18 +66,17 @@ export function reportText(
         : `  ${one.label.padEnd(16)}${inWords.share(one.availability).padStart(10)}${String(one.losses).padStart(8)}${(one.losses > 0 ? inWords.duration(one.longestLossS) : '').padStart(11)}${one.meanConfidence.toFixed(2).padStart(12)}${one.reportHz.toFixed(1).padStart(11)}`,
     ),
     '',
-    bold(losses.length > 1 ? 'losses, the longest first' : 'losses'),
-    ...(losses.length === 0 ? ['  nobody was lost'] : []),
-    ...[...losses]
-      .sort((a, b) => b.forS - a.forS || a.atS - b.atS)
+    bold(groups.length > 1 ? 'losses, the longest first' : 'losses'),
+    ...(groups.length === 0 ? ['  nobody was lost'] : []),
+    ...groups
       .slice(0, MOST_LOSSES)
       .map(
-        loss =>
-          `  ${at(loss.atS)}  ${label(loss.performer).padEnd(14)} for ${inWords.duration(loss.forS).padStart(8)}${loss.untilS === undefined ? ' to the end' : ''}  ${lossInWords(loss)}`,
+        group =>
+          `  ${at(group.atS)}  ${listed(group.performers).padEnd(14)} for ${group.forS.padStart(8)}  ${groupInWords(group)}`,
       ),
-    ...(losses.length > MOST_LOSSES
+    ...(groups.length > MOST_LOSSES
       ? [
-          `  and ${losses.length - MOST_LOSSES} shorter ones; --json has them all, --html the first ${MOST_ROWS}`,
+          `  and ${groups.length - MOST_LOSSES} shorter ones; --json has them all, --html the first ${MOST_ROWS}`,
         ]
       : []),
     '',

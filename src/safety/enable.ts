@@ -1,13 +1,13 @@
 import { unreachable } from '../stage/unreachable.js';
 
 /**
- * The enable of a hazardous output is a dead man's handle: it holds only while it is repeated, and what
- * made it fall off once has to be answered by letting go and taking hold again. So a strobe never comes
+ * The enable of a hazardous output is a dead man's handle: it holds only while it is repeated. Once the output
+ * is dropped, it stays latched off until the enable is released and pressed again. So a strobe never comes
  * on by itself because a tracker came back while somebody's hand still lay on the button.
  *
- *   off ──held, all well──▶ on ──let go──▶ off
+ *   off ──held, all well──▶ on ──released──▶ off
  *    │                       │
- *    └─held, not well─▶ spent ◀─not well─┘      spent ──let go──▶ off
+ *    └─held, not well─▶ spent ◀─not well─┘      spent ──released──▶ off
  */
 export const GATE_STATES = ['off', 'on', 'spent'] as const;
 export type GateState = (typeof GATE_STATES)[number];
@@ -31,7 +31,7 @@ export function nextGate(gate: GateState, held: boolean, well: boolean): GateSta
 
 /** The enable of one class, as it comes in. */
 export interface Enable {
-  /** When it was last repeated, monotonic seconds; NaN after it was let go. */
+  /** When it was last repeated, monotonic seconds; NaN after it was released. */
   heardS: number;
 }
 

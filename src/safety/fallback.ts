@@ -75,7 +75,7 @@ export interface Fallback {
   readonly dropping: readonly FallbackChannel[];
   /**
    * For each of these, whether it may be live: the engine has shown it at its safe value
-   * since it fell off. An engine that hung goes on under the hand that held the enable all the while.
+   * since it was dropped. An engine that hung goes on under the hand that held the enable all the while.
    */
   readonly armed: Uint8Array;
 }

@@ -295,7 +295,8 @@ function safeWithin(
 }
 
 function wayOf(plan: FixturePlan, whole: HazardClass): string {
-  if (hazardRow(whole).drop === 'at once') return 'drops at once; needs its enable taken anew';
+  if (hazardRow(whole).drop === 'at once')
+    return 'drops at once; its enable has to be released and pressed again';
   if (!moves(plan)) return 'crossfades';
   return safeIsDark(plan)
     ? 'fades out holding its aim, moves in the dark'

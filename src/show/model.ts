@@ -46,7 +46,7 @@ export interface Show {
 export interface OperatorPlan {
   /** Index of its input. */
   readonly input: number;
-  /** An enable not repeated for so long has been let go, seconds. */
+  /** An enable not repeated for so long counts as released, seconds. */
   readonly enableTimeoutS: number;
   /** What it means when the desk is not heard for `watchdog.deskLost.afterS`. */
   readonly desk: 'ignored' | 'reported' | 'required';

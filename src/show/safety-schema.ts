@@ -46,7 +46,7 @@ export const Watchdog = z
     }),
     frozen: z.strictObject(timed(w.frozen)).prefault({}).meta({
       description:
-        'Positions have repeated to the last bit for well over `tracking.frozen` seconds.',
+        'Positions repeat to the last bit for longer than the tracker ever did by itself; see `tracking.frozen`.',
     }),
     operatorStop: z
       .strictObject({
@@ -124,7 +124,7 @@ export const HazardKey = z.enum([...HAZARD_CLASSES, ...REFUSED_CLASSES]).meta({
 
 /** What the loss of the desk does. */
 export const DESK_ROLES = ['ignored', 'reported', 'required'] as const;
-/** A desk repeats a held button several times a second; two missed repeats let go. Common practice. */
+/** A desk repeats a held button several times a second; after two missed repeats it counts as released. Common practice. */
 const DEFAULT_ENABLE_TIMEOUT_S = 1;
 
 export const Operator = z
@@ -142,7 +142,7 @@ export const Operator = z
       }),
     enableTimeout: z.number().min(0.1).max(5).default(DEFAULT_ENABLE_TIMEOUT_S).meta({
       description:
-        'An enable of a hazardous output that is not repeated for so long has been let go, seconds.',
+        'An enable of a hazardous output that is not repeated for so long counts as released, seconds.',
     }),
     desk: z.enum(DESK_ROLES).default('ignored').meta({
       description:

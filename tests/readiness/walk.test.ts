@@ -69,6 +69,15 @@ describe('a walk', () => {
       'zones, walked now: warn',
     ]);
     expect(one[2]?.found).toBe('nobody was in lantern.');
+    const nobody = show.zones.map((_, zone) => ({
+      ...(one[2] && both[0]),
+      zone,
+      named: false,
+      heldS: 0,
+    }));
+    expect(checkWalked(show, nobody as typeof both, 'walked now').at(-1)?.found).toMatch(
+      /^nobody was in .+ or [^,]+\.$/,
+    );
     const lost = walked([
       { ...STOVE, forS: 3 },
       { ...STOVE, forS: 4, heard: false },

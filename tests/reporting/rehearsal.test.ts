@@ -178,7 +178,7 @@ describe('a rehearsal', () => {
     expect(prompt.head.litS).toBeGreaterThan(35);
     expect(prompt.head.p95M).toBeLessThan(0.2);
     expect(Math.abs(prompt.head.trailsS)).toBeLessThan(0.1);
-    expect(prompt.zone).toMatchObject({ visits: 8, missed: 0, imagined: 0 });
+    expect(prompt.zone).toMatchObject({ visits: 8, missed: 0, falseEntries: 0, duringLoss: 0 });
     expect(Math.abs(prompt.zone.meanS)).toBeLessThan(0.15);
   });
 
@@ -218,6 +218,25 @@ describe('a rehearsal', () => {
     const first = JSON.stringify(rehearsed(scene));
     expect(JSON.stringify(rehearsed(scene))).toBe(first);
     expect(JSON.stringify(rehearsed({ ...scene, seed: 2 }))).not.toBe(first);
+  });
+
+  it('does not count as late what a loss made late', () => {
+    const clean = sceneOf(walk(PERFECT.replace('LATENCY', '0')));
+    const went = rehearsed(clean).zones.find(({ zone }) => zone === 'lantern');
+    expect(went).toMatchObject({ visits: 8, missed: 0, duringLoss: 0 });
+    // Silent over two visits: back long after the first began.
+    const scene = sceneOf(
+      walk(PERFECT.replace('LATENCY', '0'), '    losses: [{ from: 10, to: 18 }]\n'),
+    );
+    const result = rehearsed(scene);
+    const lost = result.zones.find(({ zone }) => zone === 'lantern');
+    expect(lost?.visits).toBe(8);
+    expect(lost?.duringLoss).toBeGreaterThanOrEqual(1);
+    expect(lost?.missed).toBe(0);
+    expect(Math.abs(lost?.worstS ?? 9)).toBeLessThan(0.3);
+    expect(rehearsalText(result, at, one => one).join('\n')).toMatch(
+      /lantern .*(once|twice) while they were lost, not counted/,
+    );
   });
 
   it('says where the watchdog acted, and why', () => {

@@ -69,7 +69,7 @@ export class OperatorMemory {
     if (!this.#everybody) {
       return [...this.#stopped].map(performer => ({ kind: 'stop', performer, cause }));
     }
-    // Everybody was stopped, then some were let go.
+    // Everybody was stopped, then some resumed.
     const resumed = this.#performers.filter(name => !this.#stopped.has(name));
     return [
       { kind: 'stop', performer: undefined, cause },
