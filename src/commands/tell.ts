@@ -15,6 +15,8 @@ no error: the answer says so.
   unassign TRACKER           nobody wears it from now on
   stop PERFORMER             their light goes to its safe values; \`stop everybody\`: all light does
   resume PERFORMER           it may come back; or \`resume everybody\`
+  off PERFORMER              they are off stage: absent, and not lost, until heard on it again; or \`off everybody\`
+  on PERFORMER               they are on stage after all; or \`on everybody\`
   reload                     read the show file again; a bad one leaves the running show untouched
   status                     who is live or lost, since when and why; trackers, outputs, troubles
 

@@ -4,6 +4,7 @@ import {
   enableInWords,
   isForWantOfTracker,
   listed,
+  offStageInWords,
   whereaboutsInWords,
 } from '../engine/event-words.js';
 import type { FallbackPhase } from '../safety/fallback.js';
@@ -32,6 +33,8 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
   switch (event.kind) {
     case 'performer':
       return describePerformer(event, labels, light);
+    case 'off-stage':
+      return { level: 'info', text: offStageInWords(event, labels.performer), data: event };
     case 'feed':
       return describeFeed(event);
     case 'zone':
@@ -135,7 +138,7 @@ function describePerformer(
   light: FallbackPhase,
 ): Entry {
   const { performer, from, to, confidence } = event;
-  const level = to === 'losing' ? 'warn' : 'info';
+  const level = to === 'losing' ? 'warn' : to === 'off' ? 'debug' : 'info';
   // Back at its safe values from half way: why is told with the loss.
   const why = to === 'losing' || to === 'safe' ? ` (${causeOf(event)})` : '';
   const what = from === 'rearming' && to === 'safe' ? 'lost again' : wordsFor(to, light);
@@ -164,6 +167,7 @@ const PERFORMER_WORDS: Readonly<Record<Phase, string>> = {
   live: 'the light follows',
   losing: 'the light fades to its safe values',
   safe: 'the light is at its safe values',
+  off: 'off stage, in no zone',
 };
 
 function causeOf(event: Extract<EngineNews, { kind: 'performer' }>): string {

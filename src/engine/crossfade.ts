@@ -67,9 +67,9 @@ export function crossfade(
   dtS: number,
 ): void {
   for (const one of all) {
-    const { follows, watch } = performers[one.performer] as WatchedPerformer;
+    const { isKnown, watch } = performers[one.performer] as WatchedPerformer;
     if (one.fadeS === undefined) one.level = watch.trust;
-    else if (follows) one.level = rise(one.level, dtS, watchdog.returnS);
+    else if (isKnown) one.level = rise(one.level, dtS, watchdog.returnS);
     else one.level = fall(one.level, dtS, one.fadeS);
   }
   for (const group of groups) {
@@ -107,10 +107,17 @@ export function governorOf(
 ): WatchedPerformer {
   if (followed >= 0) return performers[followed] as WatchedPerformer;
   let best = crossfades[0] as Crossfade;
+  let known: WatchedPerformer | undefined;
   for (const one of crossfades) {
     const performer = performers[one.performer] as WatchedPerformer;
     if (performer.follows) return performer;
+    if (performer.isKnown) known ??= performer;
     if (one.level > best.level) best = one;
   }
-  return performers[best.performer] as WatchedPerformer;
+  return known ?? (performers[best.performer] as WatchedPerformer);
+}
+
+/** Whether a moving fixture goes, or stays, live: one that follows goes dark while there is nobody to follow. */
+export function goesLive({ follows, isKnown }: WatchedPerformer, followed: number): boolean {
+  return followed >= 0 ? follows : isKnown;
 }

@@ -7,6 +7,7 @@ import { createHazards, type Hazards } from './hazards.js';
 import { createIntensityAsks, type IntensityAsks } from './intensity.js';
 import { createLights, type Lights } from './lights.js';
 import { createMappings, type Mappings } from './map.js';
+import { createOffStage, type OffStage } from './off-stage.js';
 import { createOrders, type Orders } from './orders.js';
 import { createPatch, type Patch } from './patch.js';
 import { createReception, type Reception } from './receive.js';
@@ -32,6 +33,7 @@ export interface Engine {
   readonly reception: Reception;
   readonly tracks: Tracks;
   readonly trackerWatch: TrackerWatch;
+  readonly offStage: OffStage;
   readonly watched: Watched;
   /** For each performer 1 while a fixture still shows something of them: what the fades tell the next tick's watch. */
   readonly shown: Uint8Array;
@@ -63,6 +65,7 @@ export function createEngine(show: Show): Engine {
     reception: createReception(show, roster, counters),
     tracks,
     trackerWatch: createTrackerWatch(show, roster),
+    offStage: createOffStage(show),
     watched: createWatched(show),
     shown: new Uint8Array(show.performers.length),
     presences,

@@ -86,6 +86,31 @@ export function apartInWords(
   return `${trackersNamed(trackers)} of ${performer} are ${apartM.toFixed(1)} m apart: who wears them?`;
 }
 
+/** "ines is off stage (by the exit wings-left)", "ines and tobias are heard on the stage again". */
+export function offStageInWords(
+  event: Extract<EngineEvent, { kind: 'off-stage' }>,
+  label: (performer: string) => string,
+): string {
+  const { performers, state, exit, cause } = event;
+  const who = `${listed(performers.map(label))} ${performers.length === 1 ? 'is' : 'are'}`;
+  const how =
+    cause === 'restored'
+      ? ', as before'
+      : exit === undefined
+        ? askedBy(event)
+        : ` (by the exit ${exit})`;
+  switch (state) {
+    case 'on':
+      return cause === undefined ? `${who} heard on the stage again` : `${who} on stage${how}`;
+    case 'away':
+      return `${who} off stage${how}`;
+    case 'leaving':
+      return `${who} sent off${how}: off stage, though still heard there`;
+    default:
+      return unreachable(state);
+  }
+}
+
 /**
  * Where a tracker is that was given to somebody, as the end of a sentence; empty where it isn't known.
  * @param performer as people call them
@@ -111,6 +136,8 @@ export function actionInWords(
       return `unassign tracker ${action.tracker}`;
     case 'stop':
     case 'resume':
+    case 'off':
+    case 'on':
       return `${action.kind} ${action.performer === undefined ? 'everybody' : label(action.performer)}`;
     default:
       return unreachable(action);

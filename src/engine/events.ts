@@ -3,6 +3,7 @@ import type { GateState } from '../safety/enable.js';
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { EnableReason } from './enable-reasons.js';
+import type { StageState } from './off-stage.js';
 import type { OperatorAction, OperatorCause } from './operator-action.js';
 import type { Whereabouts } from './whereabouts.js';
 
@@ -19,6 +20,18 @@ export type EngineEvent =
       readonly confidence: number;
       /** Nobody can hear them: the last of their trackers has been taken off. */
       readonly wearsNone?: true;
+    }
+  /** They are known to be off stage, or were heard on it again: all for whom the rest of it is the same. */
+  | {
+      readonly kind: 'off-stage';
+      readonly performers: readonly string[];
+      /** `leaving`: sent off, and still heard on the stage. */
+      readonly state: StageState;
+      /** By which they left. */
+      readonly exit?: string;
+      /** Why, and by whom, where it was ordered. */
+      readonly cause?: OperatorCause;
+      readonly by?: string;
     }
   | {
       readonly kind: 'feed';

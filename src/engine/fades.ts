@@ -2,7 +2,7 @@ import { createRetreat, dropRetreat, type Retreat, stepRetreat } from '../safety
 import type { Show } from '../show/model.js';
 import { safeIsDark } from '../show/safe-look.js';
 import type { Crossfades } from './crossfade.js';
-import { isLit, KIND, type Lights } from './lights.js';
+import { followMapping, isLit, KIND, type Lights } from './lights.js';
 import type { WatchedPerformer } from './watch.js';
 
 /**
@@ -23,11 +23,13 @@ export interface Fades {
   /** For each channel its value when the last move began. */
   readonly from: Float64Array;
   readonly safeIsDark: readonly boolean[];
+  /** For each light that follows somebody how long it takes to go dark when they leave the stage, seconds. */
+  readonly leaveS: Float64Array;
   /** Times of a turn in the dark; the move takes what it takes. */
   readonly turn: { readonly returnS: number; readonly moveS: number };
 }
 
-export function createFades({ watchdog }: Show, { plans, kind, safe }: Lights): Fades {
+export function createFades({ watchdog, mappings }: Show, { plans, kind, safe }: Lights): Fades {
   const count = plans.length;
   return {
     retreats: plans.map((_, i) => (kind[i] === KIND.moving ? createRetreat() : undefined)),
@@ -37,6 +39,7 @@ export function createFades({ watchdog }: Show, { plans, kind, safe }: Lights): 
     heldIntensity: new Float64Array(count),
     from: Float64Array.from(safe),
     safeIsDark: plans.map(safeIsDark),
+    leaveS: Float64Array.from(plans, (plan, i) => followMapping(mappings, plan, i)?.fade.outS ?? 0),
     turn: { returnS: watchdog.turnS, moveS: 0 },
   };
 }
@@ -55,23 +58,30 @@ export function beginTurns(fades: Fades, turns: readonly number[], lights: Light
   }
 }
 
-/** @param hasCome whether the head is where it moves to; its light waits for it */
+/**
+ * @param wantLive whether it goes, or stays, live
+ * @param hasCome whether the head is where it moves to; its light waits for it
+ */
 export function stepFade(
   fades: Fades,
   light: number,
-  { follows, watch }: WatchedPerformer,
+  { watch }: WatchedPerformer,
+  wantLive: boolean,
   { watchdog, fixtures }: Show,
   hasCome: boolean,
   dtS: number,
 ): Retreat {
   const retreat = fades.retreats[light] as Retreat;
   // A loss in the middle of a turn is a loss.
-  if (!follows || retreat.stage === 'live') fades.turning[light] = 0;
+  if (!wantLive || retreat.stage === 'live') fades.turning[light] = 0;
   const isTurn = fades.turning[light] === 1;
-  const fadeS = isTurn ? fades.turn.returnS : (fixtures[light]?.fadeS ?? watch.fadeS);
+  // Whom it follows has left the stage: it goes dark as if they had left a zone, and stays so.
+  const hasLeft = watch.phase === 'off' && !wantLive;
+  const lossS = fixtures[light]?.fadeS ?? watch.fadeS;
+  const fadeS = isTurn ? fades.turn.returnS : hasLeft ? (fades.leaveS[light] as number) : lossS;
   const times = isTurn ? fades.turn : watchdog;
   const isDark = fades.safeIsDark[light] === true;
-  stepRetreat(retreat, follows, true, isDark, dtS, fadeS, times, hasCome);
+  stepRetreat(retreat, wantLive, true, isDark, dtS, fadeS, times, hasCome, hasLeft);
   fades.isLive[light] = retreat.stage === 'live' ? 1 : 0;
   fades.inHand[light] = 1;
   return retreat;

@@ -2,7 +2,7 @@ import { hasArrived, hasSettled } from '../fixtures/pointing.js';
 import { movedValue, type Retreat, steppedValue } from '../safety/retreat.js';
 import type { Show } from '../show/model.js';
 import type { Aims } from './aim.js';
-import { type CrossfadeGroup, type Crossfades, governorOf } from './crossfade.js';
+import { type CrossfadeGroup, type Crossfades, goesLive, governorOf } from './crossfade.js';
 import { beginTurns, type Fades, stepFade } from './fades.js';
 import { mix } from './intensity.js';
 import { KIND, type Lights } from './lights.js';
@@ -82,12 +82,13 @@ function stepMoving(
   const { start, followed, wanted, safe, stepped, out } = lights;
   const { from } = fades;
   const group = crossfades.ofLight[i] as CrossfadeGroup;
-  const governor = governorOf(group, followed[i] as number, watched);
+  const whom = followed[i] as number;
+  const governor = governorOf(group, whom, watched);
   const pointing = aims.pointings[i];
-  const isFollow = (followed[i] as number) >= 0 && fades.retreats[i]?.stage === 'to-live';
+  const isFollow = whom >= 0 && fades.retreats[i]?.stage === 'to-live';
   const hasCome =
     pointing === undefined || (isFollow ? hasArrived(pointing) : hasSettled(pointing));
-  const retreat = stepFade(fades, i, governor, show, hasCome, dtS);
+  const retreat = stepFade(fades, i, governor, goesLive(governor, whom), show, hasCome, dtS);
   const end = start[i + 1] as number;
   for (let c = start[i] as number; c < end; c++) {
     if (retreat.departed) from[c] = out[c] as number;

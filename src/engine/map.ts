@@ -7,6 +7,7 @@ import {
   type CrossfadeGroup,
   type Crossfades,
   crossfadeOf,
+  goesLive,
   governorOf,
   shareAmong,
 } from './crossfade.js';
@@ -169,13 +170,17 @@ function stepBinding(
   dtS: number,
 ): void {
   const { presence, level: before } = binding;
-  const { follows, startsAfresh } = performers[binding.performer] as WatchedPerformer;
+  const one = performers[binding.performer] as WatchedPerformer;
   // Who isn't believed keeps their levels: the guard fades them as they were.
-  if (!follows) return;
-  const target = presence === undefined ? 1 : binding.curve(presence.level);
+  if (!one.isKnown) return;
+  // Of who is off stage, as if they had left the zones.
+  const target = presence === undefined ? (one.follows ? 1 : 0) : binding.curve(presence.level);
   if (target === before) return;
+  const { fade } = binding.mapping;
+  const { risesInS } = one;
+  const times = fade.inS < risesInS ? { inS: risesInS, outS: fade.outS } : fade;
   // From full loss the levels start where the performer is now; there is nothing to fade from.
-  const level = startsAfresh ? target : stepEnvelope(before, target, dtS, binding.mapping.fade);
+  const level = one.startsAfresh ? target : stepEnvelope(before, target, dtS, times);
   binding.level = level;
   if (before === 0 && level > 0) {
     for (const one of binding.layers) active[one.light]?.push(one);
@@ -201,7 +206,7 @@ function layer(
   // From the loss on, a fixture that moves holds all that it shows; the change waits for the dark.
   if (
     kind[light] === KIND.moving &&
-    (fades.retreats[light]?.stage === 'fading' || !governorOf(group, whom, watched).follows)
+    (fades.retreats[light]?.stage === 'fading' || !goesLive(governorOf(group, whom, watched), whom))
   ) {
     return;
   }

@@ -19,4 +19,11 @@ export type OperatorAction = Asked &
     /** The light of the performer (of everybody, where none is named) goes to its safe values, or may come back. */
     | { readonly kind: 'stop'; readonly performer: string | undefined }
     | { readonly kind: 'resume'; readonly performer: string | undefined }
+    /**
+     * The performer (everybody, where none is named) is off stage: absent, and not lost.
+     * `away`: they have left it already, and come back as soon as they are heard.
+     */
+    | { readonly kind: 'off'; readonly performer: string | undefined; readonly away?: true }
+    /** They are on the stage after all. */
+    | { readonly kind: 'on'; readonly performer: string | undefined }
   );

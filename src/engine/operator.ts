@@ -1,7 +1,8 @@
 import { unreachable } from '../stage/unreachable.js';
 import type { EngineEvent } from './events.js';
+import type { OffStage } from './off-stage.js';
 import type { OperatorAction } from './operator-action.js';
-import { namesOfStopped, type Orders, setStopped } from './orders.js';
+import { namesOfStopped, type Orders, sendOff, setStopped } from './orders.js';
 import type { Reception } from './receive.js';
 import { putOn, type Roster, type RosterChange, takeOff } from './roster.js';
 import type { Tracks } from './tracks.js';
@@ -13,6 +14,7 @@ interface Operated {
   readonly orders: Orders;
   readonly reception: Reception;
   readonly tracks: Tracks;
+  readonly offStage: OffStage;
 }
 
 const NO_CHANGES: readonly RosterChange[] = [];
@@ -74,9 +76,28 @@ interface Done {
 const CHANGED: Done = { changed: true, changes: NO_CHANGES };
 const AS_IT_WAS: Done = { changed: false, changes: NO_CHANGES };
 
+/** Off the stage, or on: it is so from this tick on. */
+function send(
+  orders: Orders,
+  { performers }: OffStage,
+  action: Extract<OperatorAction, { kind: 'off' | 'on' }>,
+): Done | string {
+  const { performer, kind } = action;
+  const away = action.kind === 'off' && action.away === true;
+  const wanted = kind === 'on' ? 'on' : away ? 'away' : 'leaving';
+  const whom = performers.filter(({ name }) => performer === undefined || name === performer);
+  const changed = whom.some(({ state }) => (state === 'on') !== (kind === 'on'));
+  const refusal = sendOff(orders, performer === undefined ? [] : [performer], wanted);
+  if (refusal !== undefined) return `the show has no performer "${performer}"`;
+  orders.cause = action.cause;
+  orders.by = action.by;
+  return changed ? CHANGED : AS_IT_WAS;
+}
+
 /** @returns what has come of it, or why not, in a technician's words */
 function carryOut(operated: Operated, action: OperatorAction, nowS: number): Done | string {
-  const { roster, orders, reception, tracks } = operated;
+  const { roster, orders, reception, tracks, offStage } = operated;
+  if (action.kind === 'off' || action.kind === 'on') return send(orders, offStage, action);
   if (action.kind === 'stop' || action.kind === 'resume') {
     const names = action.performer === undefined ? [] : [action.performer];
     const before = orders.allStopped;

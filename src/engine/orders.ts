@@ -8,6 +8,7 @@ import { createEnable, type Enable, hearEnable } from '../safety/enable.js';
 import type { Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { EngineEvent } from './events.js';
+import type { StageState } from './off-stage.js';
 import type { OperatorCause } from './operator-action.js';
 
 /** What operators and desks have said, as it stands. */
@@ -20,6 +21,9 @@ export interface Orders {
   allStopped: boolean;
   /** For each performer 1 while they are stopped. */
   readonly stopped: Uint8Array;
+  /** For each performer how often it was asked where they are, and what was said last; see `leave`. */
+  readonly stageAsks: Int32Array;
+  readonly stageWants: StageState[];
   readonly enables: Readonly<Record<EnabledClass, Enable>>;
   /** When anything last came from the desk, monotonic seconds; NaN before that. */
   deskHeardS: number;
@@ -41,6 +45,8 @@ export function createOrders({ performers }: Show): Orders {
     sinceS: Number.NaN,
     allStopped: false,
     stopped: new Uint8Array(performers.length),
+    stageAsks: new Int32Array(performers.length),
+    stageWants: performers.map(() => 'on'),
     enables: Object.fromEntries(ENABLED_CLASSES.map(one => [one, createEnable()])) as Readonly<
       Record<EnabledClass, Enable>
     >,
@@ -80,6 +86,11 @@ export function takeOrder(
       orders.cause = 'command';
       orders.by = from;
       return setStopped(orders, order.performers, order.kind === 'stop');
+    case 'off':
+    case 'on':
+      orders.cause = 'command';
+      orders.by = from;
+      return sendOff(orders, order.performers, order.kind === 'off' ? 'leaving' : 'on');
     default:
       return unreachable(order);
   }
@@ -102,6 +113,24 @@ export function setStopped(
     const performer = orders.names.indexOf(name);
     if (performer < 0) unknown = true;
     else orders.stopped[performer] = value;
+  }
+  return unknown ? 'unknown-performer' : undefined;
+}
+
+/** @param names none means everybody; where one is unknown the others are sent off, or on, all the same */
+export function sendOff(
+  { names: performers, stageAsks, stageWants }: Orders,
+  names: readonly string[],
+  wanted: StageState,
+): 'unknown-performer' | undefined {
+  let unknown = false;
+  for (const name of names.length === 0 ? performers : names) {
+    const performer = performers.indexOf(name);
+    if (performer < 0) unknown = true;
+    else {
+      stageAsks[performer] = (stageAsks[performer] as number) + 1;
+      stageWants[performer] = wanted;
+    }
   }
   return unknown ? 'unknown-performer' : undefined;
 }

@@ -8,6 +8,7 @@ import { dropHazards, gateHazards, stepGates } from './hazards.js';
 import type { TickInputs } from './inputs.js';
 import { ask } from './intensity.js';
 import { map } from './map.js';
+import { leave } from './off-stage.js';
 import { operate } from './operator.js';
 import { takeOrder, weighOrders } from './orders.js';
 import { patch } from './patch.js';
@@ -52,12 +53,12 @@ export type SectionTaker = (section: number, levels: Uint8Array) => void;
 /**
  * One tick, from datagrams to slots. No I/O, no clock, no randomness: the same state, inputs and time
  * give the same levels. Each stage changes what is its own, and reads what the stages before it made;
- * `map`, `aim` and `watch` also read where fades stood at the end of the last tick.
+ * `map`, `aim` and `watch` also read where fades stood at the end of the last tick, and `leave` who was believed.
  * @param nowS monotonic seconds, never before the last tick's
  * @param take called for each section, in order
  */
 export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: SectionTaker): Tick {
-  const { show, orders, tracks, watched, presences, lights, crossfades, fades } = engine;
+  const { show, orders, tracks, offStage, watched, presences, lights, crossfades, fades } = engine;
   const { mappings, aims, hazards, trackerWatch } = engine;
   const events: EngineEvent[] = [];
   const elapsedS = nowS - (engine.lastTickS ?? nowS);
@@ -74,10 +75,11 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   // Datagrams -> tracks -> one estimate a performer at the moment of light, with its confidence.
   absorb(engine, inputs, nowS);
   follow(tracks, engine.reception, show, nowS);
-  // Orders, trackers -> what there is to tell. Estimates, orders -> whom to believe.
+  // Orders, trackers -> what there is to tell. Estimates, orders -> who is off stage, whom to believe.
   weighOrders(orders, show, nowS, events);
   watchTrackers(trackerWatch, engine, nowS, events);
   markShown(engine.shown, fades, crossfades, lights);
+  leave(offStage, engine, nowS, events);
   watch(watched, engine, nowS, dtS, events);
   // Estimates -> presence in each zone -> wanted values, merged.
   zones(presences, tracks, watched, events);

@@ -63,6 +63,8 @@ export interface PerformerView {
   /** Their light follows them: they are live or returning. */
   readonly follows: boolean;
   readonly stopped: boolean;
+  /** Known to be off stage: absent, and not lost. */
+  readonly offStage: boolean;
   /** They were heard at least once: what follows means something. */
   readonly seen: boolean;
   /** At the moment at which the light of the tick arrives. */
@@ -240,6 +242,9 @@ function performerView(engine: Engine, index: number): PerformerView {
     },
     get stopped() {
       return stopped[index] === 1;
+    },
+    get offStage() {
+      return watched.offStage;
     },
     get seen() {
       return tracked.seen;

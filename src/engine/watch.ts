@@ -1,6 +1,7 @@
 import {
   createWatch,
   dropWatch,
+  isKnown,
   type Observation,
   stepWatch,
   type Watch,
@@ -8,6 +9,7 @@ import {
 } from '../safety/watchdog.js';
 import type { Show } from '../show/model.js';
 import type { EngineEvent } from './events.js';
+import { isOffStage, type OffStage } from './off-stage.js';
 import type { Orders } from './orders.js';
 import type { Roster } from './roster.js';
 import type { TrackedPerformer, Tracks } from './tracks.js';
@@ -32,6 +34,14 @@ export interface WatchedPerformer {
   readonly observation: Observation;
   /** Their light may follow the estimate in this tick: live or returning. */
   follows: boolean;
+  /** Known to be off stage: absent, and not lost. They are in no zone. */
+  offStage: boolean;
+  /** Their light shows what is known of them: that of who is off stage, that they are in no zone. */
+  isKnown: boolean;
+  /** No level of theirs rises in less than this, seconds: who comes back from off stage is no step in the light. */
+  risesInS: number;
+  /** For so long yet, seconds. */
+  comingOnS: number;
   /** All their light is at its safe values: their levels may begin anywhere. */
   startsAfresh: boolean;
 }
@@ -43,6 +53,7 @@ export function createWatched({ performers, watchdog }: Show): Watched {
         watch: createWatch(watchdog),
         observation: {
           seen: false,
+          offStage: false,
           stopped: false,
           deskLost: false,
           feedSilent: false,
@@ -55,6 +66,10 @@ export function createWatched({ performers, watchdog }: Show): Watched {
           settled: true,
         },
         follows: false,
+        offStage: false,
+        isKnown: false,
+        risesInS: 0,
+        comingOnS: 0,
         startsAfresh: true,
       }),
     ),
@@ -69,6 +84,7 @@ interface Seen {
   readonly roster: Roster;
   readonly orders: Orders;
   readonly tracks: Tracks;
+  readonly offStage: OffStage;
   /** For each performer 1 while a fixture still shows something of them, as of the last tick. */
   readonly shown: Uint8Array;
 }
@@ -76,14 +92,14 @@ interface Seen {
 /** Estimates, orders -> whom to believe; says so where it changes. */
 export function watch(
   watched: Watched,
-  { show, roster, orders, tracks, shown }: Seen,
+  { show, roster, orders, tracks, offStage, shown }: Seen,
   nowS: number,
   dtS: number,
   events: EngineEvent[],
 ): void {
   watched.beganS ??= nowS;
   const before = watched.feedSilent;
-  const feedSilent = isFeedSilent(watched, tracks, show, nowS);
+  const feedSilent = isFeedSilent(watched, tracks, offStage, show, nowS);
   watched.feedSilent = feedSilent;
   const neverHeard = tracks.lastHeardS === undefined;
   const lost: string[] = [];
@@ -92,6 +108,7 @@ export function watch(
     const tracked = tracks.performers[p] as TrackedPerformer;
     const { observation } = one;
     observation.seen = tracked.seen;
+    observation.offStage = isOffStage(offStage, p);
     observation.stopped = orders.stopped[p] === 1;
     observation.deskLost = orders.needsDesk;
     observation.feedSilent = feedSilent;
@@ -106,7 +123,13 @@ export function watch(
     const changed = stepWatch(one.watch, observation, dtS, show.watchdog);
     const { phase, cause } = one.watch;
     one.follows = wantsLive(phase);
+    one.offStage = observation.offStage;
+    one.isKnown = isKnown(phase);
     one.startsAfresh = observation.settled && from !== 'live';
+    const { returnS } = show.watchdog;
+    const comesOn = from === 'off' && one.follows;
+    one.comingOnS = comesOn ? returnS : Math.max(0, one.comingOnS - dtS);
+    one.risesInS = one.comingOnS > 0 ? returnS : 0;
     if (!changed) continue;
     if (phase === 'losing' && cause === 'feed-silent') lost.push(tracked.name);
     const wearsNone = !roster.trackers.some(({ performer }) => performer === p);
@@ -134,10 +157,13 @@ export function watch(
 function isFeedSilent(
   { performers, beganS, feedSilent: before }: Watched,
   tracks: Tracks,
+  stage: OffStage,
   { watchdog: { feedSilent, trackerSilent } }: Show,
   nowS: number,
 ): boolean {
   const silentForS = nowS - (tracks.lastHeardS ?? beganS ?? nowS);
+  // There is nobody to be heard.
+  if (isEmpty(stage, tracks)) return false;
   if (silentForS > feedSilent.afterS) return true;
   if (silentForS < ALMOST * feedSilent.afterS) return false;
   if (before) return true; // until somebody is heard
@@ -145,6 +171,16 @@ function isFeedSilent(
     ({ follows }, p) =>
       follows && (tracks.performers[p] as TrackedPerformer).silentForS > trackerSilent.afterS,
   );
+}
+
+/** All those who were ever heard are off stage; and somebody is. */
+function isEmpty(stage: OffStage, { performers }: Tracks): boolean {
+  let isAnybodyOff = false;
+  for (let p = 0; p < performers.length; p++) {
+    if (isOffStage(stage, p)) isAnybodyOff = true;
+    else if (performers[p]?.seen === true) return false;
+  }
+  return isAnybodyOff;
 }
 
 /** As after a loss that is over: the supervisor has taken everybody's light to its safe values. */

@@ -63,9 +63,9 @@ export function zones(
   if (entered.length > 0) entered.length = 0;
   for (let p = 0; p < count; p++) {
     const { estimate } = performers[p] as TrackedPerformer;
-    const { follows } = watched.performers[p] as WatchedPerformer;
-    // NaN is in no box and out of none.
-    xs[p] = follows ? estimate.x : Number.NaN;
+    const { follows, offStage } = watched.performers[p] as WatchedPerformer;
+    // NaN is in no box and out of none. Who is off stage is out of all.
+    xs[p] = follows ? estimate.x : offStage ? Number.POSITIVE_INFINITY : Number.NaN;
     ys[p] = estimate.y;
   }
   for (let i = 0; i < all.zones.length; i++) {

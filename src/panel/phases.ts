@@ -8,10 +8,12 @@ export const URGENCY: Readonly<Record<Phase, number>> = {
   rearming: 2,
   returning: 3,
   waiting: 4,
-  live: 5,
+  off: 5,
+  live: 6,
 };
 
 export function styleOf(phase: Phase): Style {
   if (phase === 'live') return 'green';
+  if (phase === 'off') return 'dim';
   return phase === 'losing' || phase === 'safe' ? 'red' : 'yellow';
 }

@@ -101,6 +101,7 @@ function play(
     const before = watch.phase;
     const seen: Observation = {
       seen: true,
+      offStage: false,
       stopped: false,
       deskLost: false,
       feedSilent: false,

@@ -43,6 +43,8 @@ export function happeningOf(
       }
       return `${whom} ${were} ${event.kind} by ${whoAsked(event) ?? 'an operator'}`;
     }
+    case 'off-stage':
+      return offStageWas(event, label);
     case 'tracker': {
       const { tracker, change, takenFrom } = event;
       const from = takenFrom === undefined ? '' : `taken from ${label(takenFrom)} and `;
@@ -94,6 +96,25 @@ export function happeningOf(
     default:
       return unreachable(event);
   }
+}
+
+function offStageWas(
+  { performers, state, exit, ...asked }: Extract<EngineEvent, { kind: 'off-stage' }>,
+  label: (performer: string) => string,
+): string {
+  const who = `${listed(performers.map(label))} ${performers.length === 1 ? 'was' : 'were'}`;
+  const { cause } = asked;
+  const how = cause === 'restored' ? ', as before' : askedBy(asked);
+  if (state === 'on') {
+    return cause === undefined
+      ? `${who} heard on the stage again`
+      : `${who} on stage after all${how}`;
+  }
+  if (exit !== undefined) return `${who} off stage, by the exit ${exit}`;
+  // Who was sent off before has now left it.
+  return cause === undefined
+    ? `${who} heard on the stage no longer`
+    : `${who} sent off stage${how}`;
 }
 
 /** Whose packets they were. */

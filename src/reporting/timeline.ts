@@ -53,6 +53,7 @@ const WORDS: Readonly<Record<Stretch['phase'], string>> = {
   rearming: 'tracked again, not yet trusted',
   safe: 'at safe values',
   waiting: 'not heard yet',
+  off: 'off stage',
   'no engine': 'no engine',
   held: 'all light at the safe look, or none sent',
 };
@@ -72,6 +73,7 @@ function inkOf(phase: Stretch['phase']): string {
     case 'held':
       return INK.noEngine;
     case 'waiting':
+    case 'off':
       return INK.waiting;
     default:
       return unreachable(phase);
@@ -81,6 +83,7 @@ function inkOf(phase: Stretch['phase']): string {
 function weight({ phase }: Stretch): number {
   return [
     'waiting',
+    'off',
     'live',
     'returning',
     'rearming',

@@ -2,6 +2,8 @@
 export interface Observation {
   /** Any report of any tracker of the performer since the start. */
   seen: boolean;
+  /** Known to be off stage: only what an operator or a lost desk asks takes their light. */
+  offStage: boolean;
   /** An operator has stopped the performer, or everybody. */
   stopped: boolean;
   /** The desk is required, and has not been heard for deskLost.after. */

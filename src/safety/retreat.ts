@@ -67,6 +67,7 @@ export function createRetreat(): Retreat {
  * @param dtS seconds since the last step, at least 0
  * @param fadeS live to safe, seconds
  * @param hasArrived whether the head is where it moves to, as far as is known; its light waits for it
+ * @param staysDark whether it shows no safe intensity, where it is to be safe: nothing is lost
  */
 export function stepRetreat(
   retreat: Retreat,
@@ -77,6 +78,7 @@ export function stepRetreat(
   fadeS: number,
   times: Pick<RetreatTimes, 'returnS' | 'moveS'>,
   hasArrived = true,
+  staysDark = false,
 ): void {
   retreat.departed = false;
   if (!moves) {
@@ -101,7 +103,7 @@ export function stepRetreat(
       }
       break;
     case 'safe':
-      if (!wantLive) retreat.safe = rise(retreat.safe, dtS, fadeS);
+      if (!wantLive) retreat.safe = (staysDark ? fall : rise)(retreat.safe, dtS, fadeS);
       else {
         retreat.safe = safeIsDark ? 0 : fall(retreat.safe, dtS, times.returnS);
         if (retreat.safe === 0) depart(retreat, 'to-live');

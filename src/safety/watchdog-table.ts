@@ -86,6 +86,8 @@ export interface PerformerRow extends RowWords, Timing {
   holds(seen: Readonly<Observation>, options: WatchdogOptions): boolean;
   /** Which timer says for how long it has held, where it has to last; undefined: it acts while it holds. */
   readonly timer: keyof WatchTimers | undefined;
+  /** It takes the light of somebody who is off stage too; of all others nothing is to be lost then. */
+  readonly actsOffStage?: true;
   /** It acts once its timer is beyond this. */
   lastsS(options: WatchdogOptions): number;
   fadeS(options: WatchdogOptions): number;
@@ -184,6 +186,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     clears: 'resumed by an operator, and tracked well for rearm',
     cause: 'somebody pressed stop',
     holds: ({ stopped }) => stopped,
+    actsOffStage: true,
     timer: undefined,
     lastsS: AT_ONCE,
     actsAfterS: AT_ONCE,
@@ -200,6 +203,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     clears: 'the desk is heard, and each performer has been tracked well for rearm',
     cause: 'the desk, its network, or its cue that repeats the heartbeat',
     holds: ({ deskLost }) => deskLost,
+    actsOffStage: true,
     timer: undefined,
     lastsS: AT_ONCE,
     actsAfterS: ({ deskLost }) => deskLost.afterS,

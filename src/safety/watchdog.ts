@@ -9,9 +9,18 @@ export type { Observation } from './observation.js';
 /**
  * Where a performer stands with the watchdog.
  * waiting: never tracked well yet. rearming: well again, not yet for long enough; trust goes on
- * falling. returning: trust rises. losing: trust falls. safe: trust is 0.
+ * falling. returning: trust rises. losing: trust falls. safe: trust is 0. off: known to be off stage, or heard
+ * again and not yet well for long enough; trust is 1, or rises, and what it trusts in is that they are in no zone.
  */
-export const PHASES = ['waiting', 'rearming', 'returning', 'live', 'losing', 'safe'] as const;
+export const PHASES = [
+  'waiting',
+  'rearming',
+  'returning',
+  'live',
+  'losing',
+  'safe',
+  'off',
+] as const;
 export type Phase = (typeof PHASES)[number];
 
 export interface Watch extends WatchTimers {
@@ -63,12 +72,16 @@ export function stepWatch(
     watch.frozenForS === 0 &&
     watch.outOfBoundsForS === 0 &&
     watch.confidenceLowForS === 0 &&
+    // Off stage silence takes no light, and is no contact either.
+    !(seen.offStage && isSilent(seen, options)) &&
     seen.seen;
   watch.wellForS = well ? watch.wellForS + dtS : 0;
 
   const before = watch.phase;
   const after = nextPhase(before, {
     seen: seen.seen,
+    off: seen.offStage,
+    settled: seen.settled,
     lost: cause !== undefined,
     well,
     // From full loss the light comes back only once all of it has arrived at its safe values, so that
@@ -78,10 +91,9 @@ export function stepWatch(
   });
   // Whose light is down already has not jumped: they were not heard on the way, and come back elsewhere.
   const comesBack = cause === 'jumped' && watch.cause !== undefined && !wantsLive(before);
-  if (cause !== undefined && seen.seen) {
+  if (cause !== undefined && (seen.seen || after === 'losing')) {
     if (!comesBack) watch.cause = cause;
-  } else if (after === 'live' || after === 'returning' || after === 'waiting')
-    watch.cause = undefined;
+  } else if (hasNoCause(after)) watch.cause = undefined;
 
   switch (after) {
     case 'losing':
@@ -89,6 +101,7 @@ export function stepWatch(
       watch.trust = fall(watch.trust, dtS, watch.fadeS);
       break;
     case 'returning':
+    case 'off':
       watch.trust = rise(watch.trust, dtS, options.returnS);
       break;
     case 'live':
@@ -105,6 +118,17 @@ export function stepWatch(
   return after !== before;
 }
 
+function hasNoCause(phase: Phase): boolean {
+  return phase === 'live' || phase === 'returning' || phase === 'waiting' || phase === 'off';
+}
+
+function isSilent(
+  { silentForS }: Readonly<Observation>,
+  { trackerSilent }: WatchdogOptions,
+): boolean {
+  return !(silentForS <= trackerSilent.afterS);
+}
+
 /** As after a loss that is over: for a performer whose light somebody else has taken to its safe values. */
 export function dropWatch(watch: Watch): void {
   if (watch.phase !== 'waiting') watch.phase = 'safe';
@@ -114,6 +138,10 @@ export function dropWatch(watch: Watch): void {
 
 export interface PhaseInputs {
   readonly seen: boolean;
+  /** Known to be off stage. */
+  readonly off: boolean;
+  /** No light of the performer still shows what it showed before the loss. */
+  readonly settled: boolean;
   /** A condition of the table acts. */
   readonly lost: boolean;
   /** No condition holds, not even one that hasn't lasted long enough to act. */
@@ -124,9 +152,21 @@ export interface PhaseInputs {
 
 /** The transitions of a performer's watchdog; total over its inputs, and tested over all of them. */
 export function nextPhase(phase: Phase, inputs: PhaseInputs): Phase {
-  if (!inputs.seen) return 'waiting';
   const falling: Phase = inputs.trust > 0 ? 'losing' : 'safe';
+  if (inputs.off && !inputs.lost) {
+    // From a loss the safe values are reached first: nothing comes up of what a lost one was lit with.
+    const fromLoss = phase === 'losing' || phase === 'safe' || phase === 'rearming';
+    return fromLoss && (inputs.trust > 0 || !inputs.settled) ? falling : 'off';
+  }
+  if (!inputs.seen) {
+    const wasOff = phase === 'off' || phase === 'losing';
+    return wasOff && inputs.trust > 0 ? 'losing' : 'waiting';
+  }
   switch (phase) {
+    case 'off':
+      if (inputs.lost) return falling;
+      if (!inputs.well || !inputs.rearmed) return 'off';
+      return inputs.trust >= 1 ? 'live' : 'returning';
     case 'waiting':
     case 'rearming':
       if (inputs.lost || !inputs.well) return phase === 'waiting' ? 'waiting' : falling;
@@ -150,15 +190,23 @@ export function wantsLive(phase: Phase): boolean {
   return phase === 'live' || phase === 'returning';
 }
 
-type RunRow = Pick<PerformerRow, 'condition' | 'holds' | 'timer' | 'lastsS' | 'fadeS' | 'rearmS'>;
+/** Whether what is known of them may show: where they are, or that they are off stage. */
+export function isKnown(phase: Phase): boolean {
+  return wantsLive(phase) || phase === 'off';
+}
+
+interface RunRow
+  extends Pick<PerformerRow, 'condition' | 'holds' | 'timer' | 'lastsS' | 'fadeS' | 'rearmS'> {
+  readonly actsOffStage: boolean;
+}
 
 /**
  * What runs of the rows, each of the same shape and without the words: this is gone through for each performer
  * in each tick, and V8 finds the fields of objects of one shape at once.
  */
 const ROWS: readonly RunRow[] = PERFORMER_ROWS.map(
-  ({ condition, holds, timer, lastsS, fadeS, rearmS }) => {
-    return { condition, holds, timer, lastsS, fadeS, rearmS };
+  ({ condition, holds, timer, lastsS, fadeS, rearmS, actsOffStage = false }) => {
+    return { condition, holds, timer, lastsS, fadeS, rearmS, actsOffStage };
   },
 );
 
@@ -209,7 +257,8 @@ function takeConditions(
 ): PerformerCondition | undefined {
   let worst: PerformerCondition | undefined;
   // A condition that joins others in mid-fade can hasten the fade, and never slows it.
-  const begins = wantsLive(watch.phase);
+  const begins = isKnown(watch.phase);
+  const isOff = watch.phase === 'off';
   let shortestS = begins ? Number.POSITIVE_INFINITY : watch.fadeS;
   let longestS = begins ? 0 : watch.rearmS;
   for (let i = 0; i < ROWS.length; i++) {
@@ -218,6 +267,13 @@ function takeConditions(
       if (row.timer !== undefined) hold(watch, row.timer, 0);
       continue;
     }
+    if (seen.offStage && !row.actsOffStage) {
+      // Not well, but no time counts before they are on stage again.
+      if (row.timer !== undefined) hold(watch, row.timer, dtS);
+      continue;
+    }
+    // Who comes back to the stage comes back elsewhere.
+    if (isOff && row.condition === 'jumped') continue;
     if (row.timer !== undefined) {
       const heldS = heldForS(watch, row.timer) + dtS;
       hold(watch, row.timer, heldS);

@@ -28,6 +28,8 @@ export interface Show {
   readonly ranging: RangingOptions;
   readonly obstacles: readonly ObstacleOptions[];
   readonly zones: readonly ZonePlan[];
+  /** Who is last believed in one of these and falls silent is off stage, and not lost. */
+  readonly exits: readonly ExitPlan[];
   readonly fixtures: readonly FixturePlan[];
   /** Those that hang and are sent nothing, for they are not patched yet. */
   readonly unpatched: readonly UnpatchedPlan[];
@@ -103,6 +105,12 @@ export interface ZonePlan {
   readonly edge: SoftEdge;
   /** Index of the performer with whom it moves, a circle around them; undefined: it stays where it is. */
   readonly around: number | undefined;
+}
+
+export interface ExitPlan {
+  readonly name: string;
+  readonly label: string;
+  readonly area: AreaOptions;
 }
 
 export interface UnpatchedPlan {

@@ -1,8 +1,8 @@
 import type { AreaOptions } from '../stage/area.js';
-import type { ZoneFile } from './schema.js';
+import type { ExitFile } from './schema.js';
 
-/** The area of a zone in the stage's terms; undefined where it has no shape. */
-export function areaOf(zone: ZoneFile): AreaOptions | undefined {
+/** The area of a zone or an exit in the stage's terms; undefined where it has no shape. */
+export function areaOf(zone: Omit<ExitFile, 'label'>): AreaOptions | undefined {
   const height = zone.height && { fromM: zone.height[0], toM: zone.height[1] };
   const common = height === undefined ? {} : { height };
   if (zone.circle !== undefined) {

@@ -89,6 +89,11 @@ export function resolveShow(file: ShowFile): Show {
       edge: { featherM: zone.feather, hysteresisM: zone.hysteresis },
       around: undefined,
     })),
+    exits: Object.entries(file.exits).map(([name, exit]) => ({
+      name,
+      label: exit.label ?? name,
+      area: certain(areaOf(exit)),
+    })),
     fixtures,
     unpatched: Object.entries(file.fixtures).flatMap(([name, fixture]) =>
       fixture.unpatched ? [unpatchedOf(name, fixture)] : [],

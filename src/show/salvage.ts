@@ -9,6 +9,7 @@ const NAMED = [
   'anchors',
   'obstacles',
   'zones',
+  'exits',
   'profiles',
   'fixtures',
   'outputs',

@@ -134,15 +134,15 @@ const Input = z.strictObject({
   }),
 });
 
-const Zone = z.strictObject({
-  label: Label.optional(),
+/** A part of the stage: a circle or a polygon, between two heights. */
+const area = {
   circle: z
     .strictObject({
       centre: Point2.meta({ description: 'x and y, metres.' }),
       radius: z.number().positive().max(1000).meta({ description: 'Metres.' }),
     })
     .optional()
-    .meta({ description: 'A circle on the floor plan. A zone has a circle or a polygon.' }),
+    .meta({ description: 'A circle on the floor plan. It has a circle or a polygon.' }),
   polygon: z
     .array(Point2)
     .min(3)
@@ -152,6 +152,11 @@ const Zone = z.strictObject({
   height: Range.optional().meta({
     description: 'From and to, metres; every height where it is left out.',
   }),
+};
+
+const Zone = z.strictObject({
+  label: Label.optional(),
+  ...area,
   feather: z.number().min(0).max(100).default(0.3).meta({
     description:
       'Width of the border outside of the edge over which presence falls from 1 to 0, metres.',
@@ -160,6 +165,8 @@ const Zone = z.strictObject({
     description: 'Movement smaller than this leaves the presence as it is, metres.',
   }),
 });
+
+const Exit = z.strictObject({ label: Label.optional(), ...area });
 
 /** Attribute values in physical units or by name; for a head also `aim`, a point on the stage. */
 const Look = z
@@ -385,6 +392,10 @@ export const ShowFileSchema = z
       description: 'What the radio does not pass: metal flats, walls, tanks; by name.',
     }),
     zones: z.record(Name, Zone).default({}).meta({ description: 'Places on the stage, by name.' }),
+    exits: z.record(Name, Exit).default({}).meta({
+      description:
+        'Where performers leave the stage, by name. Who was last believed in one of them and falls silent is off stage, and not lost. It may reach outside of the stage.',
+    }),
     profiles: z.record(Name, ProfileEntry).default({}).meta({
       description:
         'Kinds of fixture, by name: a block here, or a file. `dimmer`, `rgb` and `moving-head` are built in.',
@@ -409,6 +420,7 @@ export type ShowFile = z.output<typeof ShowFileSchema>;
 export type FixtureFile = z.output<typeof Fixture>;
 export type LookFile = z.output<typeof Look>;
 export type ZoneFile = z.output<typeof Zone>;
+export type ExitFile = z.output<typeof Exit>;
 export type OutputFile = z.output<typeof Output>;
 export type FollowMappingFile = z.output<typeof FollowMapping>;
 export type MappingFile = z.output<typeof ZoneMapping> | FollowMappingFile;

@@ -31,6 +31,14 @@ const ENGINE: Examples<EngineNews> = {
     ...CONDITIONS.map(cause => ({ ...PERFORMER, cause })),
     ...PHASES.map(to => ({ ...PERFORMER, to })),
   ],
+  'off-stage': [
+    { kind: 'off-stage', performers: ['ines'], state: 'away', exit: 'door' },
+    { kind: 'off-stage', performers: ['ines', 'gull'], state: 'away' },
+    { kind: 'off-stage', performers: ['ines'], state: 'leaving', cause: 'command', by: 'x' },
+    { kind: 'off-stage', performers: ['ines'], state: 'away', cause: 'restored' },
+    { kind: 'off-stage', performers: ['ines'], state: 'on' },
+    { kind: 'off-stage', performers: ['ines'], state: 'on', cause: 'command' },
+  ],
   feed: [
     { kind: 'feed', silent: true, performers: ['ines', 'gull'] },
     { kind: 'feed', silent: false, performers: [] },

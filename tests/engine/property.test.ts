@@ -174,7 +174,8 @@ describe('for any sequence of datagrams, however broken', () => {
       { seed: SEED, numRuns: 400 },
     );
     // The feeds were not all so broken that nothing ever happened.
-    expect(seen).toEqual(new Set(PHASES));
+    // Nobody is sent off stage here, and the show has no exits.
+    expect(seen).toEqual(new Set(PHASES.filter(phase => phase !== 'off')));
     expect(compared).toBeGreaterThan(10_000);
   });
 

@@ -10,6 +10,7 @@ import { gateHazards, stepGates } from '../../src/engine/hazards.js';
 import type { Datagram } from '../../src/engine/inputs.js';
 import { ask } from '../../src/engine/intensity.js';
 import { map } from '../../src/engine/map.js';
+import { leave } from '../../src/engine/off-stage.js';
 import { operate } from '../../src/engine/operator.js';
 import type { OperatorAction } from '../../src/engine/operator-action.js';
 import { weighOrders } from '../../src/engine/orders.js';
@@ -37,6 +38,7 @@ const PARTS: readonly Part[] = [
   'reception',
   'tracks',
   'trackerWatch',
+  'offStage',
   'watched',
   'shown',
   'presences',
@@ -94,6 +96,7 @@ const STAGES: readonly [
     ['shown'],
     ({ shown, fades, crossfades, lights }) => void markShown(shown, fades, crossfades, lights),
   ],
+  ['leave', ['offStage'], (e, { nowS }, to) => leave(e.offStage, e, nowS, to)],
   ['watch', ['watched'], (e, { nowS, dtS }, to) => watch(e.watched, e, nowS, dtS, to)],
   ['zones', ['presences'], (e, _, to) => zones(e.presences, e.tracks, e.watched, to)],
   [

@@ -12,7 +12,26 @@ type Row<P extends string> = readonly [from: P | '-', ...inputs: string[], to: P
 // biome-ignore format: a table
 const PHASE_ROWS: readonly Row<Phase>[] = [
   // from         seen   lost   well   rearmed  trust   to
-  ['-',           'no',  '-',   '-',   '-',     '-',    'waiting'],
+  ['waiting',     'no',  '-',   '-',   '-',     '-',    'waiting'],
+  ['rearming',    'no',  '-',   '-',   '-',     '-',    'waiting'],
+  ['returning',   'no',  '-',   '-',   '-',     '-',    'waiting'],
+  ['live',        'no',  '-',   '-',   '-',     '-',    'waiting'],
+  ['safe',        'no',  '-',   '-',   '-',     '-',    'waiting'],
+  // Never heard, and said to be on stage after all: what they show goes to the safe values first.
+  ['losing',      'no',  '-',   '-',   '-',     'none', 'waiting'],
+  ['losing',      'no',  '-',   '-',   '-',     'some', 'losing'],
+  ['losing',      'no',  '-',   '-',   '-',     'full', 'losing'],
+  ['off',         'no',  '-',   '-',   '-',     'none', 'waiting'],
+  ['off',         'no',  '-',   '-',   '-',     'some', 'losing'],
+  ['off',         'no',  '-',   '-',   '-',     'full', 'losing'],
+  ['off',         'yes', 'yes', '-',   '-',     'none', 'safe'],
+  ['off',         'yes', 'yes', '-',   '-',     'some', 'losing'],
+  ['off',         'yes', 'yes', '-',   '-',     'full', 'losing'],
+  ['off',         'yes', 'no',  'no',  '-',     '-',    'off'],
+  ['off',         'yes', 'no',  'yes', 'no',    '-',    'off'],
+  ['off',         'yes', 'no',  'yes', 'yes',   'none', 'returning'],
+  ['off',         'yes', 'no',  'yes', 'yes',   'some', 'returning'],
+  ['off',         'yes', 'no',  'yes', 'yes',   'full', 'live'],
   ['waiting',     'yes', 'yes', '-',   '-',     '-',    'waiting'],
   ['waiting',     'yes', 'no',  'no',  '-',     '-',    'waiting'],
   ['waiting',     'yes', 'no',  'yes', 'no',    '-',    'rearming'],
@@ -49,6 +68,28 @@ const PHASE_ROWS: readonly Row<Phase>[] = [
   ['safe',        'yes', 'no',  'no',  '-',     'none', 'safe'],
   ['safe',        'yes', 'no',  'yes', 'no',    '-',    'rearming'],
   ['safe',        'yes', 'no',  'yes', 'yes',   '-',    'returning'],
+];
+
+/** Of somebody who is known to be off stage, and whom no operator or lost desk takes the light. */
+// biome-ignore format: a table
+const OFF_ROWS: readonly Row<Phase>[] = [
+  // from         settled trust   to
+  ['waiting',     '-',    '-',    'off'],
+  ['returning',   '-',    '-',    'off'],
+  ['live',        '-',    '-',    'off'],
+  ['off',         '-',    '-',    'off'],
+  ['rearming',    '-',    'some', 'losing'],
+  ['rearming',    '-',    'full', 'losing'],
+  ['rearming',    'no',   'none', 'safe'],
+  ['rearming',    'yes',  'none', 'off'],
+  ['losing',      '-',    'some', 'losing'],
+  ['losing',      '-',    'full', 'losing'],
+  ['losing',      'no',   'none', 'safe'],
+  ['losing',      'yes',  'none', 'off'],
+  ['safe',        '-',    'some', 'losing'],
+  ['safe',        '-',    'full', 'losing'],
+  ['safe',        'no',   'none', 'safe'],
+  ['safe',        'yes',  'none', 'off'],
 ];
 
 // biome-ignore format: a table
@@ -93,17 +134,25 @@ describe("a performer's phases", () => {
   const all = product(PHASES, YES_NO, YES_NO, YES_NO, YES_NO, Object.keys(TRUSTS));
 
   test(`all ${all.length} combinations go where the table says`, () => {
-    expect(all).toHaveLength(6 * 16 * 3);
+    expect(all).toHaveLength(7 * 16 * 3);
     for (const combination of all) {
       const [from, seen, lost, well, rearmed, trust] = combination;
-      const to = nextPhase(from as Phase, {
-        seen: seen === 'yes',
-        lost: lost === 'yes',
-        well: well === 'yes',
-        rearmed: rearmed === 'yes',
-        trust: TRUSTS[trust as keyof typeof TRUSTS],
-      });
-      expect(to, combination.join(' ')).toBe(expected(PHASE_ROWS, combination));
+      for (const [off, settled] of product(YES_NO, YES_NO)) {
+        const to = nextPhase(from as Phase, {
+          seen: seen === 'yes',
+          off: off === 'yes',
+          settled: settled === 'yes',
+          lost: lost === 'yes',
+          well: well === 'yes',
+          rearmed: rearmed === 'yes',
+          trust: TRUSTS[trust as keyof typeof TRUSTS],
+        });
+        const should =
+          off === 'yes' && lost === 'no'
+            ? expected(OFF_ROWS, [from, settled, trust] as string[])
+            : expected(PHASE_ROWS, combination);
+        expect(to, `${combination.join(' ')} off ${off}`).toBe(should);
+      }
     }
   });
 

@@ -4,10 +4,10 @@ import { supervisorCondition } from '../../src/safety/engine-health.js';
 import { DEFAULT_WATCHDOG, type WatchdogOptions } from '../../src/safety/options.js';
 import {
   createWatch,
+  isKnown,
   type Observation,
   stepWatch,
   type Watch,
-  wantsLive,
 } from '../../src/safety/watchdog.js';
 import {
   CONDITIONS,
@@ -301,6 +301,7 @@ describe('who is not well', () => {
 describe('for any course of events', () => {
   const observation: fc.Arbitrary<Observation> = fc.record({
     seen: fc.constant(true),
+    offStage: fc.oneof({ weight: 9, arbitrary: fc.constant(false) }, fc.boolean()),
     stopped: fc.oneof({ weight: 9, arbitrary: fc.constant(false) }, fc.boolean()),
     deskLost: fc.oneof({ weight: 9, arbitrary: fc.constant(false) }, fc.boolean()),
     clockGone: fc.oneof({ weight: 9, arbitrary: fc.constant(false) }, fc.boolean()),
@@ -313,7 +314,7 @@ describe('for any course of events', () => {
     settled: fc.boolean(),
   });
 
-  test('trust stays in 0..1, rises only while returning, and is 0 or 1 where the phase says so', () => {
+  test('trust stays in 0..1, rises only while returning or off stage, and is 0 or 1 where the phase says so', () => {
     fc.assert(
       fc.property(
         fc.array(
@@ -336,7 +337,7 @@ describe('for any course of events', () => {
               expect(changed).toBe(watch.phase !== phaseBefore);
               expect(watch.trust).toBeGreaterThanOrEqual(0);
               expect(watch.trust).toBeLessThanOrEqual(1);
-              if (!wantsLive(watch.phase)) expect(watch.trust).toBeLessThanOrEqual(before);
+              if (!isKnown(watch.phase)) expect(watch.trust).toBeLessThanOrEqual(before);
               if (watch.phase === 'live') expect(watch.trust).toBe(1);
               if (watch.phase === 'safe' || watch.phase === 'waiting') expect(watch.trust).toBe(0);
               if (watch.phase === 'losing') expect(watch.cause).toBeDefined();

@@ -3,6 +3,7 @@ import type { Observation } from '../../src/safety/watchdog.js';
 /** A performer with whom nothing is wrong. */
 export const WELL: Observation = {
   seen: true,
+  offStage: false,
   stopped: false,
   deskLost: false,
   feedSilent: false,

@@ -80,7 +80,7 @@ const CASES: readonly Case[] = [
   { code: 'yaml-syntax', says: 'the repetitions with & and * stand for too many values; write them out.', text: `▸a: &a [${'x,'.repeat(20)}]\nb: &b [${'*a,'.repeat(20)}]\nc: &c [${'*b,'.repeat(20)}]\nd: [${'*c,'.repeat(20)}]\n` },
 
   // Keys and kinds of values.
-  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "profiles", "fixtures", "mappings", "watchdog", "limits", "operator" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
+  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "exits", "profiles", "fixtures", "mappings", "watchdog", "limits", "operator" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
   { code: 'unknown-key', says: '"center" is not a key of zones.stove.circle. Did you mean "centre"? It has "centre" or "radius".', text: changed('centre', '▸center') },
   { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "fixtures", "set", "curve", "fade", "follow", "offset", "part", "ahead", "beam", "compensate" or "focus".', text: changed('- zone', '- ▸zoen') },
   { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "fixtures", "set", "curve" or "fade".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },

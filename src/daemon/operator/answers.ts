@@ -1,5 +1,6 @@
 import { listed, whereaboutsInWords } from '../../engine/event-words.js';
 import type { EngineEvent } from '../../engine/events.js';
+import type { OperatorAction } from '../../engine/operator-action.js';
 import type { Labels } from '../../show/labels.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { Status } from '../status/status.js';
@@ -52,6 +53,9 @@ export function answerInWords(done: Done, labels: Labels): string {
         : `Nobody is wearing tracker ${action.tracker}.`;
     case 'stop':
       return `${whom(action.performer, labels)} ${changed ? 'stopped' : 'is already stopped'}.${restOf(done, labels)}`;
+    case 'off':
+    case 'on':
+      return stageInWords(whom(action.performer, labels), action, changed);
     case 'resume':
       return `${resumedInWords(action.performer && labels.performer(action.performer), changed)}.${restOf(done, labels)}`;
     default:
@@ -62,6 +66,17 @@ export function answerInWords(done: Done, labels: Labels): string {
 /** At the beginning of a sentence. */
 export function whom(performer: string | undefined, labels: Labels): string {
   return performer === undefined ? 'Everybody' : labels.performer(performer);
+}
+
+function stageInWords(
+  who: string,
+  { kind, performer }: Extract<OperatorAction, { kind: 'off' | 'on' }>,
+  changed: boolean,
+): string {
+  if (kind === 'on') return changed ? `${who} counts as on stage.` : `${who} is not off stage.`;
+  if (!changed) return `${who} is off stage already.`;
+  const until = performer === undefined ? 'each of them is' : 'they are';
+  return `${who} is off stage, until ${until} heard on it again.`;
 }
 
 function resumedInWords(performer: string | undefined, changed: boolean): string {

@@ -7,6 +7,8 @@ export interface OperatorState {
   /** By tracker, who wears it (null: nobody), where that is not what the show says. */
   readonly trackers: Readonly<Record<string, string | null>>;
   readonly stopped: { readonly everybody: boolean; readonly performers: readonly string[] };
+  /** Who is off stage: they have left it, or were sent off and are still heard there. */
+  readonly offStage?: { readonly away: readonly string[]; readonly leaving: readonly string[] };
 }
 
 /** Far more trackers, and performers, than a show has; a file that holds more was not written by us. */
@@ -18,12 +20,15 @@ export class OperatorMemory {
   readonly #changed = new Map<string, string | null>();
   readonly #performers: readonly string[];
   readonly #stopped: Set<string>;
+  readonly #offStage = new Map<string, 'away' | 'leaving'>();
   #everybody: boolean;
 
   constructor(show: Show, state: OperatorState | undefined) {
     this.#performers = show.performers.map(({ name }) => name);
     this.#stopped = new Set(state?.stopped.performers);
     this.#everybody = state?.stopped.everybody ?? false;
+    for (const name of state?.offStage?.away ?? []) this.#offStage.set(name, 'away');
+    for (const name of state?.offStage?.leaving ?? []) this.#offStage.set(name, 'leaving');
     this.#byShow = new Map<string, string | null>([
       ...show.spares.map(({ id }): [string, null] => [id, null]),
       ...show.performers.flatMap(({ name, trackers }) =>
@@ -37,7 +42,11 @@ export class OperatorMemory {
 
   get state(): OperatorState {
     const stopped = { everybody: this.#everybody, performers: [...this.#stopped].sort() };
-    return { trackers: Object.fromEntries(this.#changed), stopped };
+    const who = (where: string) =>
+      [...this.#offStage].flatMap(([name, is]) => (is === where ? [name] : [])).sort();
+    const trackers = Object.fromEntries(this.#changed);
+    if (this.#offStage.size === 0) return { trackers, stopped };
+    return { trackers, stopped, offStage: { away: who('away'), leaving: who('leaving') } };
   }
 
   /** @returns whether there is something new to keep */
@@ -46,6 +55,12 @@ export class OperatorMemory {
       case 'tracker':
         // In an assignment of a tracker that was worn, its taking off comes first.
         return this.#note(event.tracker, event.change === 'assigned' ? event.performer : null);
+      case 'off-stage':
+        for (const name of event.performers) {
+          if (event.state === 'on') this.#offStage.delete(name);
+          else this.#offStage.set(name, event.state);
+        }
+        return true;
       case 'stopped':
         for (const name of event.performers) this.#stopped.add(name);
         this.#everybody ||= event.everybody;
@@ -61,7 +76,15 @@ export class OperatorMemory {
 
   /** Stops first; trackers are taken off before they are put on: nobody loses one that was given to them. */
   restored(): readonly OperatorAction[] {
-    return [...this.#stops(), ...this.#trackers()];
+    return [...this.#stops(), ...this.#off(), ...this.#trackers()];
+  }
+
+  #off(): OperatorAction[] {
+    const known = [...this.#offStage].filter(([name]) => this.#performers.includes(name));
+    return known.map(([performer, where]): OperatorAction => {
+      const action = { kind: 'off', performer, cause: 'restored' } as const;
+      return where === 'away' ? { ...action, away: true } : action;
+    });
   }
 
   #stops(): OperatorAction[] {
@@ -99,7 +122,7 @@ export class OperatorMemory {
 /** A state as it was kept, or what is wrong with it. */
 export function readOperatorState(value: unknown): OperatorState | string {
   if (!isRecord(value)) return 'it is not an object';
-  const { trackers, stopped } = value;
+  const { trackers, stopped, offStage } = value;
   if (!isRecord(trackers)) return '"trackers" is not an object';
   const entries = Object.entries(trackers);
   if (entries.length > MOST_NAMES) return `it names more than ${MOST_NAMES} trackers`;
@@ -111,17 +134,26 @@ export function readOperatorState(value: unknown): OperatorState | string {
   if (!isRecord(stopped)) return '"stopped" is not an object';
   const { everybody, performers } = stopped;
   if (typeof everybody !== 'boolean') return '"stopped.everybody" is neither true nor false';
-  if (!Array.isArray(performers) || performers.length > MOST_NAMES || !performers.every(isText)) {
-    return '"stopped.performers" is no list of names';
-  }
-  return {
+  if (!areNames(performers)) return '"stopped.performers" is no list of names';
+  const kept = {
     trackers: trackers as Record<string, string | null>,
     stopped: { everybody, performers },
   };
+  // Files of older versions have none.
+  if (offStage === undefined) return kept;
+  if (!isRecord(offStage)) return '"offStage" is not an object';
+  const { away, leaving } = offStage;
+  if (!areNames(away)) return '"offStage.away" is no list of names';
+  if (!areNames(leaving)) return '"offStage.leaving" is no list of names';
+  return { ...kept, offStage: { away, leaving } };
 }
 
 function isRecord(value: unknown): value is Record<string, unknown> {
   return typeof value === 'object' && value !== null && !Array.isArray(value);
+}
+
+function areNames(value: unknown): value is string[] {
+  return Array.isArray(value) && value.length <= MOST_NAMES && value.every(isText);
 }
 
 function isText(value: unknown): value is string {

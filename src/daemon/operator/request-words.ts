@@ -19,7 +19,8 @@ export function parseRequest(words: readonly string[], by?: string): Request | s
   if (verb === 'unassign' && tracker !== undefined && performer === undefined) {
     return { kind: 'operate', action: { kind: 'unassign', tracker, ...asked } };
   }
-  if ((verb === 'stop' || verb === 'resume') && tracker !== undefined && performer === undefined) {
+  const isOfPerformer = verb === 'stop' || verb === 'resume' || verb === 'off' || verb === 'on';
+  if (isOfPerformer && tracker !== undefined && performer === undefined) {
     const whom = tracker === 'everybody' ? undefined : tracker;
     return { kind: 'operate', action: { kind: verb, performer: whom, ...asked } };
   }
@@ -27,5 +28,5 @@ export function parseRequest(words: readonly string[], by?: string): Request | s
     return { kind: 'reload', ...(by === undefined ? {} : { by }) };
   }
   if (verb === 'status' && tracker === undefined) return { kind: 'status' };
-  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER (or everybody), reload, or status. A name of several words goes in quotes.';
+  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), reload, or status. A name of several words goes in quotes.';
 }

@@ -66,8 +66,11 @@ export interface PerformerStatus {
   readonly name: string;
   /** What people call them. */
   readonly label: string;
-  /** `not heard`: never since the engine started. `stopped`: by an operator, whatever the tracking does. */
-  readonly state: 'live' | 'returning' | 'lost' | 'not heard' | 'stopped';
+  /**
+   * `not heard`: never since the engine started. `stopped`: by an operator, whatever the tracking does. `off stage`:
+   * absent, and not lost.
+   */
+  readonly state: 'live' | 'returning' | 'lost' | 'not heard' | 'stopped' | 'off stage';
   readonly phase: Phase;
   readonly cause: Condition | undefined;
   readonly since: string;

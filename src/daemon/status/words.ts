@@ -55,8 +55,21 @@ function supervisorInWords(status: Status): string {
   return `${what} since ${clockOf(since)}${why}`;
 }
 
-function performersInWords({ performers, light }: Status, word = 'live'): string {
-  if (performers.length === 0) return 'the show has no performers';
+function performersInWords({ performers: all, light }: Status, word = 'live'): string {
+  if (all.length === 0) return 'the show has no performers';
+  const off = all.filter(({ state }) => state === 'off stage');
+  const performers = all.filter(one => !off.includes(one));
+  const gone = off.length === 0 ? '' : `${few(off.map(({ label }) => label))} off stage`;
+  if (performers.length === 0) return `nobody is on stage; ${gone}`;
+  const stage = onStageInWords(performers, light, word);
+  return gone === '' ? stage : `${stage}; ${gone}`;
+}
+
+function onStageInWords(
+  performers: readonly PerformerStatus[],
+  light: Status['light'],
+  word: string,
+): string {
   const live = performers.filter(({ phase }) => wantsLive(phase));
   const lost = performers.filter(one => !live.includes(one));
   if (lost.length === 0) {
@@ -78,6 +91,7 @@ const STATE_WORDS: Readonly<Record<PerformerStatus['state'], string>> = {
   lost: 'lost since',
   'not heard': 'not heard since',
   stopped: 'stopped by an operator since',
+  'off stage': 'off stage since',
 };
 
 /** "Ines, Tobias lost since 20:14:03 (feed silent)". */

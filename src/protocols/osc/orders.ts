@@ -4,6 +4,8 @@ import type { OscArgument } from './library.js';
 export const ORDER_ADDRESSES = {
   stop: '/lampwright/stop',
   resume: '/lampwright/resume',
+  off: '/lampwright/off',
+  on: '/lampwright/on',
   enable: '/lampwright/enable/',
   desk: '/lampwright/desk',
 } as const;
@@ -14,7 +16,7 @@ export type EnabledClass = (typeof ENABLED_CLASSES)[number];
 
 export type Order =
   /** Performers by name; none named means everybody. */
-  | { readonly kind: 'stop' | 'resume'; readonly performers: readonly string[] }
+  | { readonly kind: 'stop' | 'resume' | 'off' | 'on'; readonly performers: readonly string[] }
   | { readonly kind: 'enable'; readonly hazard: EnabledClass; readonly held: boolean }
   | { readonly kind: 'desk' };
 
@@ -25,11 +27,18 @@ export const ORDER_REJECT_REASONS = [
 ] as const;
 export type OrderRejectReason = (typeof ORDER_REJECT_REASONS)[number];
 
+const KINDS = {
+  [ORDER_ADDRESSES.stop]: 'stop',
+  [ORDER_ADDRESSES.resume]: 'resume',
+  [ORDER_ADDRESSES.off]: 'off',
+  [ORDER_ADDRESSES.on]: 'on',
+} as const;
+
 const DESK: Order = { kind: 'desk' };
 
 /**
  * Reads an order, or says why not. Desks send a 1 when a button goes down and a 0 when it comes up: a
- * number of 0 (or F) lets an enable go, and makes of a stop or a resume no more than a sign of life.
+ * number of 0 (or F) lets an enable go, and makes of a stop, a resume, an off or an on no more than a sign of life.
  */
 export function readOrder(
   address: string,
@@ -37,8 +46,10 @@ export function readOrder(
 ): Order | OrderRejectReason {
   switch (address) {
     case ORDER_ADDRESSES.stop:
-    case ORDER_ADDRESSES.resume: {
-      const kind = address === ORDER_ADDRESSES.stop ? 'stop' : 'resume';
+    case ORDER_ADDRESSES.resume:
+    case ORDER_ADDRESSES.off:
+    case ORDER_ADDRESSES.on: {
+      const kind = KINDS[address];
       if (args.length === 1) {
         const pressed = pressedOf(args[0]);
         if (pressed !== undefined) return pressed ? { kind, performers: [] } : DESK;

@@ -1,43 +1,22 @@
 import { isInsideBounds, selfCrossing } from '../../stage/polygon.js';
 import type { Finding } from '../problem.js';
 import { areaOf } from '../resolve-areas.js';
-import type { ShowFile } from '../schema.js';
+import type { ExitFile, ShowFile } from '../schema.js';
 
-/** The stage and its zones. */
+/** The stage, its zones and its exits. */
 export function checkStage(show: ShowFile): Finding[] {
   const findings: Finding[] = [];
   for (const axis of ['x', 'y', 'z'] as const) {
     findings.push(...reversed(show.stage[axis], ['stage', axis], 'metres'));
   }
+  for (const [name, exit] of Object.entries(show.exits)) {
+    findings.push(...shapeFindings(exit, ['exits', name], `exit "${name}"`));
+  }
   for (const [name, zone] of Object.entries(show.zones)) {
     const path = ['zones', name];
-    if ((zone.circle === undefined) === (zone.polygon === undefined)) {
-      const has = zone.circle === undefined ? 'no shape' : 'two shapes';
-      findings.push({
-        code: 'zone-shape',
-        message: `zone "${name}" has ${has}; give it either a circle or a polygon.`,
-        path,
-        atKey: true,
-      });
-      continue;
-    }
-    if (zone.height !== undefined) {
-      findings.push(...reversed(zone.height, [...path, 'height'], 'metres'));
-    }
-    if (zone.polygon !== undefined) {
-      const crossing = selfCrossing(zone.polygon);
-      if (crossing !== undefined) {
-        const { first, second } = crossing;
-        findings.push({
-          code: 'zone-self-crossing',
-          message:
-            `the edges after corner ${first + 1} and after corner ${second + 1} of zone "${name}" cross or ` +
-            'touch; list the corners in order round the edge.',
-          path: [...path, 'polygon'],
-        });
-        continue;
-      }
-    }
+    const faults = shapeFindings(zone, path, `zone "${name}"`);
+    findings.push(...faults);
+    if (faults.some(({ code }) => code !== 'range-reversed')) continue;
     const { x, y } = show.stage;
     const area = areaOf(zone);
     // Outside of a stage whose ends are mixed up is everything.
@@ -51,6 +30,27 @@ export function checkStage(show: ShowFile): Finding[] {
     }
   }
   return findings;
+}
+
+/** Of a zone or an exit: it has one shape, and its edges don't cross. */
+function shapeFindings(
+  { circle, polygon, height }: Omit<ExitFile, 'label'>,
+  path: readonly string[],
+  what: string,
+): Finding[] {
+  if ((circle === undefined) === (polygon === undefined)) {
+    const has = circle === undefined ? 'no shape' : 'two shapes';
+    const message = `${what} has ${has}; give it either a circle or a polygon.`;
+    return [{ code: 'zone-shape', message, path, atKey: true }];
+  }
+  const findings = height === undefined ? [] : reversed(height, [...path, 'height'], 'metres');
+  const crossing = polygon === undefined ? undefined : selfCrossing(polygon);
+  if (crossing === undefined) return findings;
+  const { first, second } = crossing;
+  const message =
+    `the edges after corner ${first + 1} and after corner ${second + 1} of ${what} cross or ` +
+    'touch; list the corners in order round the edge.';
+  return [...findings, { code: 'zone-self-crossing', message, path: [...path, 'polygon'] }];
 }
 
 /** A range whose ends are mixed up. */

@@ -90,3 +90,21 @@ it.each([
   if (expected instanceof RegExp) expect(read).toMatch(expected);
   else expect(read).toEqual(expected);
 });
+
+it('who is off stage stays so over a restart, as far away as they were', () => {
+  const memory = new OperatorMemory(show, undefined);
+  const tell = (performers: string[], state: 'on' | 'leaving' | 'away') =>
+    memory.hear({ kind: 'off-stage', performers, state });
+  expect(tell(['ines', 'gull', 'dov'], 'away')).toBe(true);
+  expect(tell(['dov'], 'on')).toBe(true);
+  expect(tell(['gull'], 'leaving')).toBe(true);
+  const kept = readOperatorState(JSON.parse(JSON.stringify(memory.state)));
+  expect(kept).toEqual(memory.state);
+  expect(new OperatorMemory(show, memory.state).restored()).toEqual([
+    { kind: 'off', performer: 'ines', cause: 'restored', away: true },
+    { kind: 'off', performer: 'gull', cause: 'restored' },
+  ]);
+  expect(readOperatorState({ ...memory.state, offStage: { away: [1], leaving: [] } })).toBe(
+    '"offStage.away" is no list of names',
+  );
+});
