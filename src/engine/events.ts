@@ -3,8 +3,8 @@ import type { GateState } from '../safety/enable.js';
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { EnableReason } from './enable-reasons.js';
-import type { StageState } from './off-stage.js';
 import type { OperatorAction, OperatorCause } from './operator-action.js';
+import type { StageState } from './stage-state.js';
 import type { Whereabouts } from './whereabouts.js';
 
 /** What happened in a tick that people want to know of, now or afterwards. */

@@ -2,20 +2,14 @@ import type { Show } from '../show/model.js';
 import { type Area, compileArea, signedDistanceM } from '../stage/area.js';
 import type { EngineEvent } from './events.js';
 import type { Orders } from './orders.js';
+import type { StageState } from './stage-state.js';
 import type { TrackedPerformer, Tracks } from './tracks.js';
-import type { Watched, WatchedPerformer } from './watch.js';
 
 /**
  * How far inside of an exit somebody has to have been believed, in standard deviations of their place: behind a
  * straight edge they then are in 977 cases of 1000 (the normal distribution's 0.9772 at 2).
  */
 export const SURE_SIGMAS = 2;
-
-/**
- * `on`: on stage, as far as is known. `leaving`: sent off, and still heard on the stage. `away`: off stage, until they
- * are heard on the stage again.
- */
-export type StageState = 'on' | 'leaving' | 'away';
 
 /** Who is known to be off stage: not lost, but absent. */
 export interface OffStage {
@@ -57,8 +51,8 @@ interface Seen {
   readonly show: Show;
   readonly orders: Orders;
   readonly tracks: Tracks;
-  /** As of the last tick. */
-  readonly watched: Watched;
+  /** Who was believed in the last tick. */
+  readonly watched: { readonly performers: readonly { readonly follows: boolean }[] };
 }
 
 type Change = Extract<EngineEvent, { kind: 'off-stage' }>;
@@ -76,8 +70,7 @@ export function leave(stage: OffStage, seen: Seen, nowS: number, events: EngineE
     one.heardS = tracked.heardS;
     if (one.state !== 'on') comeOn(stage, seen, one, tracked, heard, changes);
     else if (stage.exits.length > 0) {
-      const { follows } = watched.performers[p] as WatchedPerformer;
-      if (!follows || tracked.jumped) one.exit = -1;
+      if (watched.performers[p]?.follows !== true || tracked.jumped) one.exit = -1;
       else if (heard) one.exit = exitAround(stage, tracked);
       if (one.exit >= 0 && isGone(stage, seen, tracked, isQuiet)) {
         one.state = 'away';

@@ -8,8 +8,8 @@ import { createEnable, type Enable, hearEnable } from '../safety/enable.js';
 import type { Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { EngineEvent } from './events.js';
-import type { StageState } from './off-stage.js';
 import type { OperatorCause } from './operator-action.js';
+import type { StageState } from './stage-state.js';
 
 /** What operators and desks have said, as it stands. */
 export interface Orders {
