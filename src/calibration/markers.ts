@@ -1,4 +1,5 @@
-import { type Vec3, vec3 } from '../stage/vector.js';
+import { farOffFault } from '../stage/unit-guess.js';
+import { type Bounds, type Vec3, vec3 } from '../stage/vector.js';
 import type { Marker } from './frame-data.js';
 import type { Report } from './standing.js';
 import { Faults, numberIn, type Row, readTable, textIn } from './table.js';
@@ -45,6 +46,17 @@ export function parseMarkers(text: string): Parsed<MarkerPlace[]> {
   checkNames(table.rows, faults);
   checkPlaces(table.rows, places, faults);
   return faults.count > 0 ? { ok: false, faults: faults.texts } : { ok: true, value: places };
+}
+
+/** In words, where markers are too far from the stage to be meant in metres; undefined: they may be right. */
+export function markersFault(
+  places: readonly Pick<MarkerPlace, 'name' | 'stage'>[],
+  bounds: Bounds,
+): string | undefined {
+  return farOffFault(
+    places.map(({ name, stage }) => ({ what: `"${name}"`, at: stage })),
+    bounds,
+  );
 }
 
 /** Surveyed points: `name,x,y,z` on the stage and `tx,ty,tz` as tracked, metres; as wanted `use`. */

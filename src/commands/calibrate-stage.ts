@@ -9,7 +9,12 @@ import {
   frameValues,
   standingTable,
 } from '../calibration/frame-report.js';
-import { type MarkerPlace, parseMarkers, parsePoints } from '../calibration/markers.js';
+import {
+  type MarkerPlace,
+  markersFault,
+  parseMarkers,
+  parsePoints,
+} from '../calibration/markers.js';
 import {
   averageStanding,
   type Report,
@@ -121,6 +126,17 @@ export async function calibrateStage(args: Arguments): Promise<number> {
   return conclude(args, loaded.show, loaded, file, input, options, measured);
 }
 
+/** Says so, too. */
+function isFarOff(
+  file: string,
+  places: readonly Pick<MarkerPlace, 'name' | 'stage'>[],
+  { bounds }: Show,
+): boolean {
+  const fault = markersFault(places, bounds);
+  if (fault !== undefined) complain(`lampwright calibrate stage: ${file}: ${fault}`);
+  return fault !== undefined;
+}
+
 /** @returns the markers, or the exit code */
 async function measure(
   { values }: Arguments,
@@ -131,10 +147,12 @@ async function measure(
   const points = textOption(values.points);
   if (points !== undefined) {
     const markers = readFile(points, parsePoints);
-    return markers === undefined ? EXIT.usage : { markers, standings: [], findings: [] };
+    if (markers === undefined || isFarOff(points, markers, show)) return EXIT.usage;
+    return { markers, standings: [], findings: [] };
   }
-  const places = readFile(textOption(values.markers) ?? '', parseMarkers);
-  if (places === undefined) return EXIT.usage;
+  const markersFile = textOption(values.markers) ?? '';
+  const places = readFile(markersFile, parseMarkers);
+  if (places === undefined || isFarOff(markersFile, places, show)) return EXIT.usage;
   const recording = textOption(values.recording);
   if (recording !== undefined) {
     const reports = recordedReports(recording, show, input.name);

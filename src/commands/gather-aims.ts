@@ -2,6 +2,7 @@ import { type AimRow, aimsText, parseAims } from '../calibration/aims.js';
 import type { DeskOptions } from '../daemon/listening/desk-levels.js';
 import { trimmedChannel } from '../fixtures/profile.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { farOffFault } from '../stage/unit-guess.js';
 import { toDegrees } from '../stage/units.js';
 import { askForAims } from './ask-aims.js';
 import { inputOf, readFile } from './calibrate-options.js';
@@ -45,7 +46,15 @@ export async function gatherAims(
   judge: (fixture: FixturePlan, rows: readonly AimRow[]) => string,
 ): Promise<readonly AimRow[] | number> {
   const samples = textOption(args.values.samples);
-  if (samples !== undefined) return readFile(samples, parseAims) ?? EXIT.usage;
+  if (samples !== undefined) {
+    const read = readFile(samples, parseAims);
+    if (read === undefined) return EXIT.usage;
+    const points = read.map(({ line, point }) => ({ what: `line ${line}: the point`, at: point }));
+    const fault = farOffFault(points, show.bounds);
+    if (fault === undefined) return read;
+    complain(`lampwright calibrate fixture: ${samples}: ${fault}`);
+    return EXIT.usage;
+  }
   const [fixture] = chosen;
   if (fixture === undefined) return [];
   const rows =

@@ -1,5 +1,5 @@
 import { join } from 'node:path';
-import { parseMarkers } from '../calibration/markers.js';
+import { markersFault, parseMarkers } from '../calibration/markers.js';
 import { monotonicS, unixOffsetS } from '../daemon/clock.js';
 import { watchMachine } from '../daemon/listening/watch-machine.js';
 import { makeFolderNow } from '../daemon/make-folder.js';
@@ -70,6 +70,8 @@ export async function preflight(args: Arguments): Promise<number> {
     return code;
   }
   const { show } = loaded;
+  const farOff = markers === undefined ? undefined : markersFault(markers, show.bounds);
+  if (farOff !== undefined) return misuse(`${markersFile}: ${farOff}`);
   const report = args.values.report;
   const folder = typeof report === 'string' ? report : '.';
   if (typeof report === 'string') {

@@ -1,15 +1,10 @@
 import { isEmitter } from '../fixtures/attributes.js';
-import { distanceOutside } from '../stage/vector.js';
+import { isFarOff, metresAway, unitHint } from '../stage/unit-guess.js';
 import { basisOf, touches } from './basis.js';
 import { addressesOf } from './destinations.js';
 import type { FixturePlan, Show } from './model.js';
 import type { Finding } from './problem.js';
 import { unitWarnings } from './unit-warnings.js';
-
-/** Farther from the stage no fixture hangs: the largest indoor arenas are about 200 m long (common practice). */
-const FARTHEST_M = 100;
-const LOWEST_M = -20;
-const HIGHEST_M = 60;
 
 /** The machine at hand, as far as a show can be held against it. */
 export interface MachineAddresses {
@@ -48,14 +43,12 @@ export function warningsOf(
 function placeWarnings({ bounds }: Show, { name, position }: FixturePlan): Finding[] {
   if (position === undefined) return [];
   const { x, y, z } = position;
-  const awayM = distanceOutside(bounds, x, y, bounds.min.z);
-  if (awayM <= FARTHEST_M && z >= LOWEST_M && z <= HIGHEST_M) return [];
-  const where =
-    awayM > FARTHEST_M ? `${Math.round(awayM)} m from the stage` : `at a height of ${z} m`;
-  const unit =
-    Math.max(awayM, Math.abs(z)) > 1000
-      ? ' Positions are metres, not millimetres or centimetres.'
-      : '';
+  if (!isFarOff(position, bounds)) return [];
+  const isBeside = isFarOff({ x, y, z: 0 }, bounds);
+  const where = isBeside
+    ? `${Math.round(metresAway(x, y, bounds))} m from the stage`
+    : `at a height of ${z} m`;
+  const unit = unitHint([position], bounds);
   return [
     {
       code: 'position-far',

@@ -63,6 +63,7 @@ const BLACK = 'ColorAdd_R: 0, ColorAdd_G: 0, ColorAdd_B: 0';
 const CASES: readonly (readonly [what: string, text: string, warnings: readonly string[], machine?: MachineAddresses])[] = [
   ['nothing', SAFE, []],
   ['a head at the other end of town', changed('[3, 1, 5]', '[3, 1500, 5]', SAFE), ['position-far at fixtures.head.position']],
+  ['a head in centimetres', changed('[3, 1, 5]', '[300, 100, 500]', SAFE), ['position-far at fixtures.head.position']],
   ['a head under the ground', changed('[3, 1, 5]', '[3, 1, -21]', SAFE), ['position-far at fixtures.head.position']],
   ['a head in the highest grid of a long hall', changed('[3, 1, 5]', '[100, 1, 60]', SAFE), []],
   ['a feather wider than the stage', changed('radius: 0.8 }', 'radius: 0.8 }, feather: 6.1', SAFE), ['larger-than-stage at zones.stove.feather']],
