@@ -50,6 +50,7 @@ export interface KeeperOptions {
 const HANGS_AFTER_S = 1;
 /** And so long may it take to start. */
 const STARTS_WITHIN_S = 10;
+const TOO_SLOW = `it was not ready within ${STARTS_WITHIN_S} s`;
 const FIRST_RESTART_S = 0.1;
 const LONGEST_RESTART_S = 5;
 /** An engine that has run for so long is no longer part of a series of crashes. */
@@ -72,6 +73,12 @@ export class EngineKeeper {
   /** Why it was killed from here. */
   #killed: { readonly how: 'hung' | 'grew'; readonly reason: string } | undefined;
   readonly #lapses = new Lapses();
+  /** Who waits for it to be prepared: told why it can't be, or undefined. */
+  #preparing: ((fault: string | undefined) => void) | undefined;
+  #isPrepared = false;
+  /** From `prepare` to `start`: one that ends is not started again. */
+  #waits = false;
+  #triesLeft = 0;
 
   constructor(private readonly options: KeeperOptions) {
     const { sections, orders, levels, onEvent } = options;
@@ -82,6 +89,7 @@ export class EngineKeeper {
       },
       counters: counters => this.#count(counters),
       snapshot: snapshot => options.onSnapshot(snapshot),
+      prepared: () => this.#nowPrepared(undefined),
       started: pid => {
         this.#everRan = true;
         this.#runs = true;
@@ -140,11 +148,35 @@ export class EngineKeeper {
     }
   }
 
+  /**
+   * Starts it as far as it can be while another engine runs and has the ports; `start` does the rest, or all where
+   * this failed.
+   * @returns why it can't be; undefined when it waits
+   */
+  prepare(): Promise<string | undefined> {
+    this.#waits = true;
+    this.#triesLeft = 2;
+    return new Promise(resolve => {
+      const timer = setTimeout(() => this.#nowPrepared(TOO_SLOW), STARTS_WITHIN_S * 1e3);
+      this.#preparing = fault => {
+        clearTimeout(timer);
+        this.#isPrepared = fault === undefined;
+        if (fault !== undefined) this.#link.kill();
+        resolve(fault);
+      };
+      this.#link.start('later');
+    });
+  }
+
   start(): void {
     this.#lapses.begin();
     this.#runs = false;
     this.#killed = undefined;
-    this.#link.start(this.options.restored());
+    const isPrepared = this.#isPrepared;
+    this.#isPrepared = false;
+    this.#waits = false;
+    const restored = this.options.restored();
+    if (!isPrepared || !this.#link.go(restored)) this.#link.start(restored);
   }
 
   /** It was given up, and there is nothing better than to try again. */
@@ -177,6 +209,12 @@ export class EngineKeeper {
     this.#kill('hung', `${what} for ${silentS.toFixed(1)} s, so it was killed`);
   }
 
+  #nowPrepared(fault: string | undefined): void {
+    const done = this.#preparing;
+    this.#preparing = undefined;
+    done?.(fault);
+  }
+
   /** Ends it for good. */
   async end(): Promise<void> {
     this.letGo();
@@ -187,6 +225,7 @@ export class EngineKeeper {
   letGo(): void {
     this.#ending = true;
     clearTimeout(this.#restartTimer);
+    this.#nowPrepared('it was ended');
   }
 
   #count(counters: EngineCounters): void {
@@ -208,6 +247,14 @@ export class EngineKeeper {
 
   #ended(reason: string, fatal: string | undefined): void {
     if (this.#ending) return;
+    if (this.#waits) {
+      this.#isPrepared = false;
+      // Once more: without setpriv where there is none, or with what was short for a moment.
+      this.#triesLeft -= 1;
+      if (this.#preparing !== undefined && this.#triesLeft > 0) this.#link.start('later');
+      else this.#nowPrepared(fatal ?? reason);
+      return;
+    }
     if (!this.#everRan) this.#neverRanAs = fatal ?? reason;
     if (!this.#everRan && fatal !== undefined && this.options.onCannotRun(fatal)) {
       this.#givenUp = true;

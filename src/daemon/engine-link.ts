@@ -11,7 +11,12 @@ import type { Section } from '../show/sections.js';
 import { messageOf } from '../stage/message-of.js';
 import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
-import { ENGINE_PIPE_FD, type EngineOrders } from './engine-orders.js';
+import {
+  ENGINE_PIPE_FD,
+  type EngineOrders,
+  type FirstOrders,
+  type LaterOrders,
+} from './engine-orders.js';
 import type { MessageType } from './pipe/layout.js';
 import { PipeReader } from './pipe/reader.js';
 import type { RecordingNews } from './recorder/engine-recorder.js';
@@ -46,6 +51,8 @@ export interface LinkHooks {
   events(events: readonly EngineNews[]): void;
   counters(counters: EngineCounters): void;
   snapshot(snapshot: Snapshot): void;
+  /** It waits for `go`. */
+  prepared(): void;
   started(pid: number): void;
   /** What the engine wrote to its standard error, a line at a time. */
   said(line: string): void;
@@ -125,9 +132,10 @@ export class EngineLink {
 
   /**
    * Never throws: where the system has no process or no descriptor to give, `ended` is told so.
-   * @param restored what the new engine is to carry out before its first tick
+   * @param restored what the new engine is to carry out before its first tick; 'later': with `go`, once the ports
+   *   are free
    */
-  start(restored: readonly OperatorAction[] = []): void {
+  start(restored: FirstOrders['restored'] = []): void {
     this.#fault = undefined;
     this.#fatal = undefined;
     this.lastFrameS = undefined;
@@ -176,7 +184,14 @@ export class EngineLink {
         if (line.trim() !== '') this.hooks.said(line);
       });
     }
-    child.stdin?.write(`${JSON.stringify({ ...this.orders, restored })}\n`);
+    const orders: FirstOrders = { ...this.orders, restored };
+    child.stdin?.write(`${JSON.stringify(orders)}\n`);
+  }
+
+  /** A prepared one begins. @returns whether there is one */
+  go(restored: readonly OperatorAction[]): boolean {
+    this.startedS = monotonicS();
+    return this.operate(restored);
   }
 
   /** @returns what is wrong with it: whatever an engine sends, it is the engine that is ended for it */
@@ -218,7 +233,8 @@ export class EngineLink {
     if (stdin === null || stdin === undefined) return false;
     // An engine that hangs reads nothing.
     if (stdin.writableLength > MOST_UNREAD_BYTES) return false;
-    stdin.write(`${JSON.stringify({ operator: actions })}\n`);
+    const orders: LaterOrders = { operator: actions };
+    stdin.write(`${JSON.stringify(orders)}\n`);
     return true;
   }
 
@@ -267,6 +283,9 @@ export class EngineLink {
 
   #tell(type: NewsType, value: unknown): void {
     switch (type) {
+      case 'prepared':
+        this.hooks.prepared();
+        return;
       case 'hello':
         this.hooks.started((value as { pid: number }).pid);
         return;

@@ -1,3 +1,4 @@
+import type { OperatorAction } from '../engine/operator-action.js';
 import type { RecordOrders } from './recorder/orders.js';
 
 /** File descriptor of the pipe to the supervisor. */
@@ -14,4 +15,17 @@ export interface EngineOrders {
   readonly traceTicks: boolean;
   /** Where to record; undefined: nowhere. */
   readonly record?: RecordOrders | undefined;
+}
+
+/** The first line, as it crosses the pipe. */
+export type FirstOrders = EngineOrders & {
+  /**
+   * What people ordered of the engine before this one. 'later': another engine runs and has the ports; this one is to
+   * say when all else is ready, and to wait for a line with what it is to carry out first.
+   */
+  readonly restored: readonly OperatorAction[] | 'later';
+};
+/** Each further line. */
+export interface LaterOrders {
+  readonly operator: readonly OperatorAction[];
 }

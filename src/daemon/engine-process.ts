@@ -10,17 +10,17 @@ import { type EngineView, viewOf } from '../engine/view.js';
 import { parseShow } from '../show/parse.js';
 import { sectionsOf } from '../show/sections.js';
 import { monotonicS, unixOffsetS } from './clock.js';
-import { ENGINE_PIPE_FD, type EngineOrders } from './engine-orders.js';
+import {
+  ENGINE_PIPE_FD,
+  type EngineOrders,
+  type FirstOrders,
+  type LaterOrders,
+} from './engine-orders.js';
 import { Inbox } from './inbox.js';
 import { MemoryGauge } from './memory-use.js';
 import { OscInput } from './osc-input.js';
 import { PipeWriter } from './pipe/writer.js';
 import { EngineRecorder } from './recorder/engine-recorder.js';
-
-/** The orders as they cross the pipe, with what people ordered of the engine before this one. */
-type FirstOrders = EngineOrders & { readonly restored: readonly OperatorAction[] };
-/** Each further line. */
-type LaterOrders = { readonly operator: readonly OperatorAction[] };
 
 /** SIGUSR1 would open Node's debugger. */
 const IGNORED = ['SIGINT', 'SIGTERM', 'SIGQUIT', 'SIGHUP', 'SIGUSR1', 'SIGUSR2'] as const;
@@ -45,8 +45,13 @@ export async function runEngine(): Promise<number> {
   const early: string[] = [];
   const keep = (line: string) => early.push(line);
   lines.on('line', keep);
-  await Promise.race([new Promise(resolve => lines.once('line', resolve)), gone]);
-  const first = early.shift();
+  const nextLine = async () => {
+    if (early.length === 0) {
+      await Promise.race([new Promise(resolve => lines.once('line', resolve)), gone]);
+    }
+    return early.shift();
+  };
+  const first = await nextLine();
   if (first === undefined) return 0;
   const orders = JSON.parse(first) as FirstOrders;
   const parsed = parseShow(orders.text, orders.file);
@@ -60,6 +65,13 @@ export async function runEngine(): Promise<number> {
     sectionsOf(parsed.show).map(({ runs }) => runs),
   );
   const engine = new EngineLoop(createEngine(parsed.show), writer, orders);
+  let { restored } = orders;
+  if (restored === 'later') {
+    writer.json('prepared', {});
+    const go = await nextLine();
+    if (go === undefined) return 0;
+    restored = (JSON.parse(go) as LaterOrders).operator;
+  }
   const problems = await engine.open();
   if (problems.length > 0) {
     writer.json('fatal', { message: problems.join(' ') });
@@ -67,7 +79,7 @@ export async function runEngine(): Promise<number> {
     pipe.end();
     return 3;
   }
-  engine.operate(orders.restored);
+  engine.operate(restored);
   const take = (line: string) => engine.operate((JSON.parse(line) as LaterOrders).operator);
   lines.off('line', keep);
   for (const line of early) take(line);

@@ -3,6 +3,7 @@ import { type FallbackPhase, stepFallback, timeToSafeS } from '../safety/fallbac
 import { beginLeaving, type CutOff, stepLeaving } from '../safety/leaving.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
+import { safeLook } from '../show/safe-look.js';
 import { sectionsOf } from '../show/sections.js';
 import { AcceptedShow } from './accepted-show.js';
 import { type Beat, BeatClock } from './beat-clock.js';
@@ -244,7 +245,7 @@ export class Supervisor {
       show,
       sections: sectionsOf(show),
       orders,
-      levels: this.#levels.plan.safeLook,
+      levels: safeLook(show),
       restored: () => this.#keeping.restored(),
       onSection: section => {
         if (this.#keeper === keeper) this.#takeSection(section);
@@ -296,6 +297,13 @@ export class Supervisor {
     const { show } = next;
     const against = goesBack ? [] : await proofOf(show, this.#read.show);
     if (against.length > 0) return against;
+    // The engine that runs goes on until this one is ready but for its ports, and the light with it.
+    const keeper = this.#keeperOf(next);
+    const fault = await keeper.prepare();
+    if (fault !== undefined && !goesBack) {
+      await keeper.end();
+      return [`its engine can't be started: ${fault}.`];
+    }
     if (dropsUniverses(this.#read.show, show)) {
       await this.#fadeOut.begin(timeToSafeS(this.#levels.plan) + STOP_GRACE_S);
     }
@@ -304,7 +312,10 @@ export class Supervisor {
         ? await this.#lights.swap(this.#read.show, show)
         : ['the daemon is ending.'];
     this.#fadeOut.end();
-    if (problems.length > 0) return problems;
+    if (problems.length > 0) {
+      await keeper.end();
+      return problems;
+    }
     const old = this.#keeper;
     // Its levels end with it; the fade of the new show begins at what was last sent.
     const before = this.phase;
@@ -322,7 +333,7 @@ export class Supervisor {
     this.#continuity.keep(show.universes, this.lighting?.streams ?? []);
     this.#periodS = 1 / tickHzOf(show);
     this.#keeping.swap(show);
-    this.#keeper = this.#keeperOf(next);
+    this.#keeper = keeper;
     // The ports are the old engine's until it has gone.
     await old.end();
     if (!this.#finished && this.#stopping === undefined) this.#keeper.start();

@@ -100,6 +100,7 @@ function start(body: string, launch?: Launch) {
       },
       counters: () => undefined,
       snapshot: () => undefined,
+      prepared: () => undefined,
       started: pid => told.started.push(pid),
       said: line => told.said.push(line),
       ended: (reason, fatal) => told.ended.push([reason, fatal]),

@@ -1,4 +1,4 @@
-import { readFileSync, writeFileSync } from 'node:fs';
+import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { Daemon, type Received, SacnReceiver, Trackers, until, variantOf } from './support.js';
 
@@ -80,4 +80,36 @@ it('a reload that can not be is refused before anything is touched: no stream en
     expect(since.every(({ slots, terminated }) => slots[0] === 255 && !terminated)).toBe(true);
   }
   expect(daemon.enginePid).toBe(enginePid);
+});
+
+/** Engines of the daemon that are alive, by their command lines. */
+function engines(pid: number): number {
+  return readdirSync('/proc').filter(name => {
+    try {
+      const ofDaemon = readFileSync(`/proc/${name}/stat`, 'utf8').split(') ')[1]?.split(' ')[1];
+      const words = readFileSync(`/proc/${name}/cmdline`, 'utf8').split('\0');
+      return Number(ofDaemon) === pid && words.includes('engine');
+    } catch {
+      return false; // it has ended meanwhile, or is no process
+    }
+  }).length;
+}
+
+it('the engine that runs is ended only when the next one is ready but for its ports', async () => {
+  const text = readFileSync(both.file, 'utf8');
+  writeFileSync(both.file, `${text}\n# edited\n`);
+  const { enginePid } = daemon;
+  daemon.signal('SIGHUP');
+  let most = 0;
+  await until(
+    'it is loaded',
+    () => {
+      most = Math.max(most, engines(daemon.pid));
+      return daemon.enginePid !== enginePid;
+    },
+    20,
+  );
+  expect(most).toBe(2);
+  await until('it is live', () => stays.last[0] === 255, 20);
+  expect(engines(daemon.pid)).toBe(1);
 });

@@ -47,7 +47,9 @@ it.each([0.1, 1.6])(
     }
     const reached = sacn.packets.find(one => one.atS > silentS && one.slots[LAMP] === SAFE);
     expect((reached?.atS ?? Number.POSITIVE_INFINITY) - silentS).toBeLessThan(PROMISED_S);
-    expect(daemon.log.filter(line => line.kind === 'reloaded').length).toBeGreaterThan(0);
+    // On a busy machine another engine takes its time to get ready.
+    const isLoaded = () => daemon.log.some(line => line.kind === 'reloaded');
+    await until('one of them is loaded', isLoaded, 20);
     const fall = sacn.packets.filter(one => one.atS > silentS && one.atS < silentS + 3);
     fall.forEach(({ slots }, i) => {
       const before = fall[i - 1]?.slots[LAMP] ?? 255;

@@ -31,10 +31,18 @@ export const FRAME = {
 } as const;
 
 export const MAGIC = 0x4c_57_52_54;
-export const VERSION = 2;
+export const VERSION = 3;
 
 /** Position in the list is the number on the pipe, from 1. */
-export const MESSAGE_TYPES = ['hello', 'frame', 'events', 'counters', 'snapshot', 'fatal'] as const;
+export const MESSAGE_TYPES = [
+  'hello',
+  'frame',
+  'events',
+  'counters',
+  'snapshot',
+  'fatal',
+  'prepared',
+] as const;
 export type MessageType = (typeof MESSAGE_TYPES)[number];
 
 /** A snapshot of a hundred performers and some thousand fixtures is below a megabyte. */

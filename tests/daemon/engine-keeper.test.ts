@@ -1,0 +1,126 @@
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { EngineKeeper, type KeeperEvent } from '../../src/daemon/engine-keeper.js';
+import { MAGIC, MESSAGE_TYPES, VERSION } from '../../src/daemon/pipe/layout.js';
+import { parseShow } from '../../src/show/parse.js';
+import { sectionsOf } from '../../src/show/sections.js';
+import { MINIMAL } from '../show/base.js';
+
+/** An engine of the test's own: it notes each line that it is told, and says what the body has it say. */
+const PRELUDE = `
+import { appendFileSync, writeSync } from 'node:fs';
+import { createInterface } from 'node:readline';
+const say = (type, value) => {
+  const payload = Buffer.from(JSON.stringify(value));
+  const head = Buffer.alloc(16);
+  head.writeUInt32LE(${MAGIC}, 0);
+  head.writeUInt8(type, 4);
+  head.writeUInt8(${VERSION}, 5);
+  head.writeUInt32LE(payload.length, 12);
+  writeSync(3, Buffer.concat([head, payload]));
+};
+let lines = 0;
+createInterface({ input: process.stdin }).on('close', () => process.exit(0)).on('line', line => {
+  lines += 1;
+  appendFileSync(new URL('heard', import.meta.url), line + '\\n');
+  hear(lines);
+});
+`;
+const type = (name: (typeof MESSAGE_TYPES)[number]) => MESSAGE_TYPES.indexOf(name) + 1;
+
+let folder: string;
+let keeper: EngineKeeper;
+let events: KeeperEvent[];
+const [, script] = process.argv;
+
+beforeEach(() => {
+  folder = mkdtempSync(join(tmpdir(), 'lampwright-keeper-'));
+  events = [];
+});
+afterEach(async () => {
+  process.argv[1] = script ?? '';
+  await keeper.end();
+  rmSync(folder, { recursive: true });
+});
+
+function keeperOf(body: string): EngineKeeper {
+  const parsed = parseShow(MINIMAL, 'a.show.yaml');
+  if (!parsed.ok) throw new Error('not valid');
+  const file = join(folder, 'engine.mjs');
+  writeFileSync(file, PRELUDE + body);
+  process.argv[1] = file;
+  const { show } = parsed;
+  keeper = new EngineKeeper({
+    show,
+    sections: sectionsOf(show),
+    orders: { text: MINIMAL, file: 'a', tickHz: 40, snapshotHz: 0, traceTicks: false },
+    levels: new Uint8Array(show.universes.length * 512),
+    restored: () => [],
+    onSection: () => undefined,
+    onEvent: event => events.push(event),
+    onCounters: () => undefined,
+    onSnapshot: () => undefined,
+    onCannotRun: () => false,
+  });
+  return keeper;
+}
+
+const heard = () =>
+  readFileSync(join(folder, 'heard'), 'utf8')
+    .trim()
+    .split('\n')
+    .map(line => JSON.parse(line) as Record<string, unknown>);
+
+/** Waits for a real process, which takes as long as it takes to start. */
+async function until(holds: () => boolean): Promise<void> {
+  const deadline = performance.now() + 8000;
+  while (!holds() && performance.now() < deadline) await sleep(5);
+  expect(holds()).toBe(true);
+}
+
+describe('an engine that is prepared while another one runs', () => {
+  it('waits for its start, and is not started twice', async () => {
+    const made = keeperOf(`const hear = line => {
+      if (line === 1) say(${type('prepared')}, {});
+      else say(${type('hello')}, { pid: process.pid });
+    };`);
+    expect(await made.prepare()).toBeUndefined();
+    const { pid } = made;
+    expect(heard()).toMatchObject([{ restored: 'later' }]);
+    expect(events).toEqual([]);
+    made.start();
+    await until(() => events.some(({ kind }) => kind === 'engine-started'));
+    expect(events).toEqual([{ kind: 'engine-started', pid }]);
+    expect(heard()).toMatchObject([{ restored: 'later' }, { operator: [] }]);
+  });
+
+  it('is tried twice, then says why it can not be, and is not tried again by itself', async () => {
+    const made = keeperOf('const hear = () => process.exit(9);');
+    expect(await made.prepare()).toBe('it ended with code 9');
+    await sleep(400); // an engine that runs is started again after 0.1 s
+    expect(heard()).toHaveLength(2);
+    expect(events).toEqual([]);
+  });
+
+  it('that dies while it waits is started anew at its start', async () => {
+    const made = keeperOf(`const hear = () => {
+      say(${type('prepared')}, {});
+      setTimeout(() => process.exit(9), 50);
+    };`);
+    expect(await made.prepare()).toBeUndefined();
+    await until(() => made.pid === undefined);
+    made.start();
+    await until(() => heard().length === 2);
+    expect(heard()).toMatchObject([{ restored: 'later' }, { restored: [] }]);
+  });
+
+  it('is given up with the end', async () => {
+    const made = keeperOf('const hear = () => undefined;');
+    const prepared = made.prepare();
+    await made.end();
+    expect(await prepared).toBe('it was ended');
+  });
+});
