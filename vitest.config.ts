@@ -1,3 +1,4 @@
+import { availableParallelism } from 'node:os';
 import { defineConfig } from 'vitest/config';
 
 /** Wall-clock allowance for tests that start real processes (interpreter start on a slow machine). */
@@ -17,6 +18,8 @@ export default defineConfig({
           testTimeout: UNIT_TIMEOUT_MS,
           // The core is pure, so no file leaves anything behind for the next, and modules are loaded once.
           isolate: false,
+          // Left alone it keeps a core for itself, and does little with it.
+          maxWorkers: availableParallelism(),
         },
       },
       {

@@ -9,7 +9,8 @@ import { build } from 'rolldown';
 const made = `dist.${process.pid}.new`;
 const old = `dist.${process.pid}.old`;
 const { resolve } = createRequire(import.meta.url);
-const tsc = resolve('typescript/bin/tsc');
+/** The compiler in native code; the tools that read TypeScript as a library need the one before it. */
+const tsc = resolve('typescript-7/package.json').replace('package.json', 'bin/tsc');
 
 /** Of the `osc` package only its codec runs: it ships as one file, without what the package brings with it. */
 const CODEC = 'osc/src/osc.js';

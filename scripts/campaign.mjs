@@ -1,7 +1,7 @@
-// npm run campaign [-- --quick --seeds 3 --only "engine killed" --universes 40 --write docs/reference/campaign.md]
+// npm run campaign [-- --quick --seeds 3 --only "engine killed" --universes 40 --jobs 2 --write docs/reference/campaign.md]
 // Brings about each fault against the real processes on hosts of its own, and measures on the wire what
 // becomes of the light. Needs root, iproute2, tcpdump, trafgen and gcc. Exit code 1: something did not hold.
-import { spawnSync } from 'node:child_process';
+import { spawn, spawnSync } from 'node:child_process';
 import { readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
@@ -24,6 +24,7 @@ import { buildShims, Orders } from '../campaign/shims.mjs';
 import { LIVE, writeShow } from '../campaign/show.mjs';
 import { parseShow } from '../dist/show/parse.js';
 import { safeLook } from '../dist/show/safe-look.js';
+import { inLanes, ownNetwork } from './lanes.mjs';
 
 // Each child is ended with the campaign, by a listener of its own.
 process.setMaxListeners(0);
@@ -35,6 +36,10 @@ const { values } = parseArgs({
     only: { type: 'string' },
     // Beside the two of the rig; with more than 14 a frame leaves in sections.
     universes: { type: 'string', default: '0' },
+    // Faults at a time, each by a process of its own in networks of its own.
+    jobs: { type: 'string', default: '1' },
+    // Of such a process: the one fault that it is there for. Its row goes to the process that started it.
+    fault: { type: 'string' },
     write: { type: 'string' },
   },
 });
@@ -42,6 +47,7 @@ const seeds = values.quick ? 1 : Number(values.seeds);
 const show = writeShow(Number(values.universes));
 const shims = buildShims(show.folder);
 const faults = FAULTS.filter(fault => {
+  if (values.fault !== undefined) return fault.name === values.fault;
   if (values.only && !fault.name.includes(values.only)) return false;
   if (values.quick && !fault.quick) return false;
   if (!fault.shims || shims !== undefined) return true;
@@ -75,31 +81,73 @@ const OLA_CLOCK_S = 0.1;
 const hasOla = !values.quick && spawnSync('olad', ['--version']).error === undefined;
 if (!values.quick && !hasOla) console.error('olad is not there: nothing is compared with OLA');
 
+const isolated = Number(values.jobs) > 1 ? ownNetwork() : undefined;
 const rows = [];
 try {
-  for (const fault of faults) {
-    const runs = [];
-    for (let seed = 1; seed <= seeds; seed++) {
-      let result;
-      try {
-        result = await once(fault, seed);
-      } catch (error) {
-        result = { wrong: [error.message] };
-      }
-      runs.push(result);
-      for (const wrong of result.wrong)
-        console.error(`WRONG: ${fault.name}, seed ${seed}: ${wrong}`);
-    }
-    const row = rowOf(fault, runs);
+  await inLanes(isolated === undefined ? 1 : Number(values.jobs), faults, async fault => {
+    const row = isolated === undefined ? await held(fault) : await heldByAnother(fault);
     rows.push(row);
-    console.log(lineOf(row));
-  }
+    if (values.fault === undefined) console.log(lineOf(row));
+    else await new Promise(sent => process.send(row, sent));
+  });
 } finally {
-  removeHosts();
+  if (isolated === undefined) removeHosts();
   rmSync(show.folder, { recursive: true, force: true });
 }
+rows.sort((a, b) => indexOf(a) - indexOf(b));
 if (values.write !== undefined) writePage(values.write);
 process.exit(rows.some(row => row.wrong > 0) ? 1 : 0);
+
+function indexOf(row) {
+  return faults.findIndex(fault => fault.name === row.name);
+}
+
+/** All runs of a fault, in the network of this process. */
+async function held(fault) {
+  const runs = [];
+  for (let seed = 1; seed <= seeds; seed++) {
+    let result;
+    try {
+      result = await once(fault, seed);
+    } catch (error) {
+      result = { wrong: [error.message] };
+    }
+    runs.push(result);
+    for (const wrong of result.wrong) sayWrong(fault, `seed ${seed}: ${wrong}`);
+  }
+  return rowOf(fault, runs);
+}
+
+function sayWrong(fault, what) {
+  console.error(`WRONG: ${fault.name}, ${what}`);
+}
+
+/** The same by a process in a network of its own. */
+function heldByAnother(fault) {
+  const options = [
+    values.quick && '--quick',
+    `--seeds=${seeds}`,
+    `--universes=${values.universes}`,
+  ];
+  const own = [process.argv[1], ...options.filter(Boolean), `--fault=${fault.name}`];
+  const [command, ...rest] = isolated([process.execPath, ...own]);
+  const stdio = ['ignore', 'inherit', 'inherit', 'ipc'];
+  return new Promise(resolve => {
+    // A row has numbers that JSON has not.
+    const child = spawn(command, rest, { stdio, serialization: 'advanced' });
+    let isHeard = false;
+    child.once('message', row => {
+      isHeard = true;
+      resolve(row);
+    });
+    child.once('close', code => {
+      if (isHeard) return;
+      const wrong = `ended with ${code}, without a result`;
+      sayWrong(fault, wrong);
+      resolve(rowOf(fault, [{ wrong: [wrong] }]));
+    });
+  });
+}
 
 async function once(fault, seed) {
   const draw = random(seed);
