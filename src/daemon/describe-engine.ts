@@ -43,6 +43,8 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
         text: `${labels.performer(event.performer)} ${event.inside ? 'enters' : 'leaves'} ${labels.zone(event.zone)}`,
         data: event,
       };
+    case 'signal':
+      return describeSignal(event);
     case 'tracker':
       return describeTracker(event, labels);
     case 'tracker-contact':
@@ -109,6 +111,17 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
     default:
       return unreachable(event);
   }
+}
+
+function describeSignal(event: Extract<EngineNews, { kind: 'signal' }>): Entry {
+  const { signal, silent, silentForS, neverHeard } = event;
+  if (!silent) return { level: 'info', text: `signal ${signal} is heard`, data: event };
+  const since = neverHeard ? 'has not been heard yet' : `is not heard any more`;
+  return {
+    level: 'warn',
+    text: `signal ${signal} ${since} (${silentForS.toFixed(1)} s): what rests on it goes to its safe values`,
+    data: event,
+  };
 }
 
 function describeEnable(event: Extract<EngineNews, { kind: 'enable' }>, labels: Labels): Entry {

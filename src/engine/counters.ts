@@ -38,6 +38,8 @@ export interface Counters {
   outOfOrder: number;
   /** Taken late, at their own time. */
   replayed: number;
+  /** Numbers for signals. */
+  numbers: number;
   /** Positions of spare trackers, that nobody wears. */
   spares: number;
   /** Of a place or time that no stage has. */
@@ -53,6 +55,7 @@ export function createCounters(): Counters {
     duplicates: 0,
     outOfOrder: 0,
     replayed: 0,
+    numbers: 0,
     spares: 0,
     invalid: 0,
     drops: Object.fromEntries(DROP_REASONS.map(reason => [reason, 0])) as Record<

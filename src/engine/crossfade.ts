@@ -4,10 +4,11 @@ import type { Lights } from './lights.js';
 import type { Watched, WatchedPerformer } from './watch.js';
 
 /**
- * Where the light of one performer is between safe (0) and live (1), for the fixtures with one fade time. Without a
+ * Where the light of one performer, or of a mapping that rests on signals, is between safe (0) and live (1), for the fixtures with one fade time. Without a
  * time of their own it is the ramp of the performer's watchdog.
  */
 export interface Crossfade {
+  /** Index in `Watched.believed`. */
   readonly performer: number;
   /** Live to safe, seconds; undefined takes that of the cause. */
   readonly fadeS: number | undefined;
@@ -25,15 +26,20 @@ export interface CrossfadeGroup {
 export interface Crossfades {
   readonly all: readonly Crossfade[];
   readonly groups: readonly CrossfadeGroup[];
+  /** How many performers there are: the mappings come after them. */
+  readonly performers: number;
   /** For each light; undefined where no mapping touches it. */
   readonly ofLight: readonly (CrossfadeGroup | undefined)[];
 }
 
-export function createCrossfades({ plans, drivers }: Lights): Crossfades {
+export function createCrossfades(
+  { performers: company }: Show,
+  { plans, believes }: Lights,
+): Crossfades {
   const all = new Map<string, Crossfade>();
   const groups = new Map<string, CrossfadeGroup>();
   const ofLight = plans.map(({ fadeS }, light) => {
-    const performers = drivers[light] ?? [];
+    const performers = believes[light] ?? [];
     if (performers.length === 0) return undefined;
     return shared(groups, `${performers.join(',')}/${fadeS}`, () => ({
       crossfades: performers.map(performer =>
@@ -43,7 +49,12 @@ export function createCrossfades({ plans, drivers }: Lights): Crossfades {
       highest: 0,
     }));
   });
-  return { all: [...all.values()], groups: [...groups.values()], ofLight };
+  return {
+    all: [...all.values()],
+    groups: [...groups.values()],
+    performers: company.length,
+    ofLight,
+  };
 }
 
 function shared<T>(made: Map<string, T>, key: string, make: () => T): T {
@@ -62,12 +73,12 @@ export function crossfadeOf({ ofLight }: Crossfades, light: number, performer: n
 /** Whom to believe -> how far the light of each is from its safe values. */
 export function crossfade(
   { all, groups }: Crossfades,
-  { performers }: Watched,
+  { believed }: Watched,
   { watchdog }: Show,
   dtS: number,
 ): void {
   for (const one of all) {
-    const { isKnown, watch } = performers[one.performer] as WatchedPerformer;
+    const { isKnown, watch } = believed[one.performer] as WatchedPerformer;
     if (one.fadeS === undefined) one.level = watch.trust;
     else if (isKnown) one.level = rise(one.level, dtS, watchdog.returnS);
     else one.level = fall(one.level, dtS, one.fadeS);
@@ -98,23 +109,23 @@ export function shareAmong(level: number, one: Crossfade, group: CrossfadeGroup)
 
 /**
  * Whose state a moving fixture's own follows: whom it follows, or else anyone who is believed, or was last.
- * @param followed index of whom its head follows, -1 for nobody
+ * @param governor index of whose alone it follows, -1 for nobody's
  */
 export function governorOf(
   { crossfades }: CrossfadeGroup,
-  followed: number,
-  { performers }: Watched,
+  governor: number,
+  { believed }: Watched,
 ): WatchedPerformer {
-  if (followed >= 0) return performers[followed] as WatchedPerformer;
+  if (governor >= 0) return believed[governor] as WatchedPerformer;
   let best = crossfades[0] as Crossfade;
   let known: WatchedPerformer | undefined;
   for (const one of crossfades) {
-    const performer = performers[one.performer] as WatchedPerformer;
+    const performer = believed[one.performer] as WatchedPerformer;
     if (performer.follows) return performer;
     if (performer.isKnown) known ??= performer;
     if (one.level > best.level) best = one;
   }
-  return known ?? (performers[best.performer] as WatchedPerformer);
+  return known ?? (believed[best.performer] as WatchedPerformer);
 }
 
 /** Whether a moving fixture goes, or stays, live: one that follows goes dark while there is nobody to follow. */

@@ -12,9 +12,11 @@ import { createOrders, type Orders } from './orders.js';
 import { createPatch, type Patch } from './patch.js';
 import { createReception, type Reception } from './receive.js';
 import { createRoster, type Roster } from './roster.js';
+import { createSignals, type Signals } from './signals.js';
 import { createTrackerWatch, type TrackerWatch } from './tracker-watch.js';
 import { createTracks, type Tracks } from './tracks.js';
 import { createWatched, type Watched } from './watch.js';
+import { createWishes, type Wishes } from './wishes.js';
 import { createPresences, type Presences } from './zones.js';
 
 /**
@@ -38,10 +40,12 @@ export interface Engine {
   /** For each performer 1 while a fixture still shows something of them: what the fades tell the next tick's watch. */
   readonly shown: Uint8Array;
   readonly presences: Presences;
+  readonly signals: Signals;
   readonly lights: Lights;
   readonly crossfades: Crossfades;
   readonly mappings: Mappings;
   readonly asks: IntensityAsks;
+  readonly wishes: Wishes;
   readonly hazards: Hazards;
   readonly fades: Fades;
   readonly aims: Aims;
@@ -54,25 +58,29 @@ export function createEngine(show: Show): Engine {
   const tracks = createTracks(show, counters);
   const presences = createPresences(show);
   const lights = createLights(show);
-  const crossfades = createCrossfades(lights);
-  const mappings = createMappings(show, presences, lights, crossfades);
+  const crossfades = createCrossfades(show, lights);
+  const watched = createWatched(show);
+  const mappings = createMappings(show, presences, lights, crossfades, watched);
+  const reception = createReception(show, roster, counters);
   return {
     show,
     lastTickS: undefined,
     counters,
     roster,
     orders: createOrders(show),
-    reception: createReception(show, roster, counters),
+    reception,
     tracks,
     trackerWatch: createTrackerWatch(show, roster),
     offStage: createOffStage(show),
-    watched: createWatched(show),
+    watched,
     shown: new Uint8Array(show.performers.length),
     presences,
+    signals: createSignals(show, presences, reception),
     lights,
     crossfades,
     mappings,
     asks: createIntensityAsks(mappings, lights, crossfades),
+    wishes: createWishes(mappings, lights, crossfades),
     hazards: createHazards(lights),
     fades: createFades(show, lights),
     aims: createAims(show, lights, tracks),

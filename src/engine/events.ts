@@ -41,6 +41,15 @@ export type EngineEvent =
       /** No position of anybody had come since the engine started. */
       readonly neverHeard?: true;
     }
+  /** A signal that comes in by OSC is not heard for its timeout, or is heard again. */
+  | {
+      readonly kind: 'signal';
+      readonly signal: string;
+      readonly silent: boolean;
+      /** When it was found out; of one that was never heard, since the engine started; seconds. */
+      readonly silentForS: number;
+      readonly neverHeard?: true;
+    }
   | {
       readonly kind: 'zone';
       readonly performer: string;

@@ -56,8 +56,8 @@ function guardMoving(fades: Fades, seen: Seen, i: number, dtS: number): void {
   const { out, intensity, asked, safe } = lights;
   const { heldIntensity, isLive, inHand } = fades;
   const at = intensity[i] as number;
-  const followed = lights.followed[i] as number;
-  if (isLive[i] === 1 && followed >= 0 && watched.performers[followed]?.follows === true) {
+  const governor = lights.governor[i] as number;
+  if (isLive[i] === 1 && governor >= 0 && watched.believed[governor]?.follows === true) {
     // Most heads, most of the time: nothing to step, and everything goes out as wanted.
     inHand[i] = 0;
     goLive(lights, i);
@@ -79,11 +79,11 @@ function stepMoving(
   i: number,
   dtS: number,
 ): Retreat {
-  const { start, followed, wanted, safe, stepped, out } = lights;
+  const { start, followed, governor: alone, wanted, safe, stepped, out } = lights;
   const { from } = fades;
   const group = crossfades.ofLight[i] as CrossfadeGroup;
   const whom = followed[i] as number;
-  const governor = governorOf(group, whom, watched);
+  const governor = governorOf(group, alone[i] as number, watched);
   const pointing = aims.pointings[i];
   const isFollow = whom >= 0 && fades.retreats[i]?.stage === 'to-live';
   const hasCome =

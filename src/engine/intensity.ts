@@ -25,23 +25,21 @@ export function createIntensityAsks(
   lights: Lights,
   crossfades: Crossfades,
 ): IntensityAsks {
-  const { start: channelStart, intensity, followed } = lights;
+  const { start: channelStart, intensity, governor } = lights;
   const start = new Int32Array(bindings.length + 1);
-  const asks = bindings.flatMap(({ mapping, performer, index }) => {
+  const asks = bindings.flatMap(({ mapping, whose, index }) => {
     const mine = mapping.values.filter(
       ({ fixture, channel }) => (channelStart[fixture] as number) + channel === intensity[fixture],
     );
     start[index + 1] = (start[index] as number) + mine.length;
-    return mine.map(({ fixture, value }) => ({ light: fixture, full: value, performer }));
+    return mine.map(({ fixture, value }) => ({ light: fixture, full: value, whose }));
   });
   return {
     start,
     light: Int32Array.from(asks, ({ light }) => light),
     full: Float64Array.from(asks, ({ full }) => full),
-    crossfades: asks.map(({ light, performer }) => crossfadeOf(crossfades, light, performer)),
-    governs: Uint8Array.from(asks, ({ light, performer }) =>
-      followed[light] === performer ? 1 : 0,
-    ),
+    crossfades: asks.map(({ light, whose }) => crossfadeOf(crossfades, light, whose)),
+    governs: Uint8Array.from(asks, ({ light, whose }) => (governor[light] === whose ? 1 : 0)),
   };
 }
 

@@ -1,5 +1,5 @@
 import { attributeClass } from '../fixtures/attributes.js';
-import { driversOf } from '../show/basis.js';
+import { driversOf, touches } from '../show/basis.js';
 import type { FixturePlan, MappingPlan, Show } from '../show/model.js';
 import { moves } from '../show/safe-look.js';
 import { sectionsOf } from '../show/sections.js';
@@ -19,8 +19,12 @@ export interface Lights {
   readonly kind: Uint8Array;
   /** For each light the performer whom it follows, -1 for nobody. */
   readonly followed: Int32Array;
-  /** For each light those who drive it, ascending; none where no mapping touches it. */
+  /** For each light whose fade its own follows (of those in `Watched.believed`), -1 for nobody's alone. */
+  readonly governor: Int32Array;
+  /** For each light those on whom it rests, ascending. */
   readonly drivers: readonly (readonly number[])[];
+  /** For each light those by whose trust it goes, as in `Watched.believed`; none where no mapping touches it. */
+  readonly believes: readonly (readonly number[])[];
   /** The lights whose universes leave together, for each section in the order of show/sections.ts. */
   readonly sections: readonly Int32Array[];
   /** Physical values of each channel. */
@@ -48,6 +52,7 @@ export function createLights(show: Show): Lights {
     start[i + 1] = (start[i] as number) + plan.profile.channels.length;
   });
   const drivers = plans.map((_, i) => driversOf(show, i));
+  const believes = plans.map((_, i) => believesOf(show, i));
   const channels = plans.flatMap(({ profile }) => profile.channels);
   const flags = (is: (channel: (typeof channels)[number]) => boolean) =>
     Uint8Array.from(channels, channel => (is(channel) ? 1 : 0));
@@ -59,13 +64,18 @@ export function createLights(show: Show): Lights {
       return channel < 0 ? -1 : (start[i] as number) + channel;
     }),
     kind: Uint8Array.from(plans, (plan, i) =>
-      drivers[i]?.length === 0 ? KIND.idle : moves(plan) ? KIND.moving : KIND.still,
+      believes[i]?.length === 0 ? KIND.idle : moves(plan) ? KIND.moving : KIND.still,
     ),
     followed: Int32Array.from(
       plans,
       (plan, i) => followMapping(mappings, plan, i)?.performer ?? -1,
     ),
+    governor: Int32Array.from(plans, (plan, i) => {
+      const mapping = followMapping(mappings, plan, i);
+      return mapping === undefined ? -1 : (believedOf(show, mapping)[0] as number);
+    }),
     drivers,
+    believes,
     sections: sectionsOf(show).map(({ firstUniverse, endUniverse }) =>
       Int32Array.from(
         plans.flatMap(({ universe }, i) =>
@@ -99,6 +109,23 @@ export function followMapping(
     if (mapping.kind === 'follow' && mapping.heads.includes(light)) return mapping;
   }
   return undefined;
+}
+
+/** By whose trust a mapping's light goes, as in `Watched.believed`: that of performers, or its own. */
+export function believedOf(
+  { mappings, performers }: Show,
+  mapping: MappingPlan,
+): readonly number[] {
+  if (mapping.kind === 'zone') return mapping.performers;
+  if (mapping.kind === 'follow' && mapping.when === undefined) return [mapping.performer];
+  return [performers.length + mappings.indexOf(mapping)];
+}
+
+function believesOf(show: Show, light: number): number[] {
+  const all = show.mappings
+    .filter(mapping => touches(mapping, light))
+    .flatMap(mapping => believedOf(show, mapping));
+  return [...new Set(all)].sort((a, b) => a - b);
 }
 
 /** It gives light, or could for all that is known. */

@@ -1,7 +1,9 @@
 import { type Curve, compileCurve } from '../mapping/curve.js';
 import { stepEnvelope } from '../mapping/envelope.js';
+import type { EnvelopeOptions } from '../mapping/options.js';
 import type { Presence } from '../mapping/presence.js';
-import type { MappingPlan, Show } from '../show/model.js';
+import type { ChannelValue, MappingPlan, Mix, Show, SignalMappingPlan } from '../show/model.js';
+import { unreachable } from '../stage/unreachable.js';
 import {
   type Crossfade,
   type CrossfadeGroup,
@@ -12,7 +14,8 @@ import {
   shareAmong,
 } from './crossfade.js';
 import type { Fades } from './fades.js';
-import { KIND, type Lights } from './lights.js';
+import { createDrives, type Drive, type Lane } from './lanes.js';
+import { believedOf, KIND, type Lights } from './lights.js';
 import type { Watched, WatchedPerformer } from './watch.js';
 import type { Presences } from './zones.js';
 
@@ -27,6 +30,9 @@ export interface Mappings {
   readonly layered: readonly number[];
   /** For each light its layers whose binding is above 0, in the order in which they rose: the latest is on top. */
   readonly active: readonly Layer[][];
+  /** Mappings that rest on signals or conditions, and what those of them set beside intensities. */
+  readonly drives: readonly Drive[];
+  readonly laneLayers: readonly Layer[];
 }
 
 type PresenceMapping = Exclude<MappingPlan, { kind: 'signal' }>;
@@ -36,6 +42,10 @@ export interface Binding {
   readonly index: number;
   readonly mapping: PresenceMapping;
   readonly performer: number;
+  /** By whose trust its light goes, as in `Watched.believed`. */
+  readonly whose: number;
+  /** Where a condition has a say in a follow: what that makes of it. */
+  readonly lane: Lane | undefined;
   readonly curve: Curve;
   /** Presence in this zone drives it; undefined for a follow mapping. */
   readonly presence: Presence | undefined;
@@ -47,9 +57,9 @@ export interface Binding {
   readonly layers: readonly Layer[];
 }
 
-/** What one binding sets of one light beside its intensity. */
+/** What one binding (or lane) sets of one light beside its intensity. */
 export interface Layer {
-  readonly binding: Binding;
+  readonly binding: { readonly level: number };
   readonly light: number;
   readonly crossfade: Crossfade;
   /** The head follows this performer: its fade stands for the crossfade. */
@@ -57,32 +67,63 @@ export interface Layer {
   /** The channels that it sets, in the arrays by channel, and their values at full level. */
   readonly channels: readonly number[];
   readonly values: readonly number[];
+  /** At level 0; undefined: it then leaves them as they are. */
+  readonly from: readonly number[] | undefined;
+  readonly mix: Mix;
+  /** Later ones lie on top: by priority, then by how they mix. Of as many, the latest to rise. */
+  readonly rank: number;
+  /** It lies among the active ones. */
+  isActive: boolean;
 }
+
+/** Within one priority: the highest, over that the latest, then what is added, and last what scales it all. */
+export const MIX_ORDER: Readonly<Record<Mix, number>> = {
+  highest: 0,
+  usual: 1,
+  latest: 1,
+  add: 2,
+  scale: 3,
+};
+const MIXES = 4;
+/** Of zone and follow mappings: priority 0, the usual mix. */
+const USUAL_RANK = MIX_ORDER.usual;
 
 export function createMappings(
   show: Show,
   presences: Presences,
   lights: Lights,
   crossfades: Crossfades,
+  watched: Watched,
 ): Mappings {
+  const drives = createDrives(show, crossfades, watched);
   const bindings: Binding[] = [];
   const performers = show.performers.length;
   const byPair = Array.from({ length: presences.zones.length * performers }, (): Binding[] => []);
   for (const mapping of show.mappings) {
     if (mapping.kind === 'signal') continue;
     for (const performer of performersOf(mapping)) {
-      const binding = bind(mapping, performer, bindings.length, presences, lights, crossfades);
+      const [lane] = drives.find(drive => drive.mapping === mapping)?.lanes ?? [];
+      const whose = lane === undefined ? performer : (believedOf(show, mapping)[0] as number);
+      const place = { index: bindings.length, lane, whose };
+      const binding = bind(mapping, performer, place, presences, lights, crossfades);
       bindings.push(binding);
       if (mapping.kind === 'zone') byPair[mapping.zone * performers + performer]?.push(binding);
     }
   }
-  const layered = new Set(bindings.flatMap(({ layers }) => layers.map(({ light }) => light)));
+  const laneLayers = drives.flatMap(drive => layersOfLanes(drive, lights, crossfades));
+  const active = lights.plans.map((): Layer[] => []);
+  for (const layer of laneLayers) if (layer.from !== undefined) restack(active, layer, true);
+  const layered = new Set(
+    [...bindings.flatMap(({ layers }) => layers), ...laneLayers].map(({ light }) => light),
+  );
   return {
     bindings,
     byPair,
     awake: bindings.filter(({ sleeps }) => !sleeps),
     layered: [...layered].sort((a, b) => a - b),
-    active: lights.plans.map(() => []),
+    active,
+    drives,
+    laneLayers,
   };
 }
 
@@ -93,7 +134,7 @@ function performersOf(mapping: PresenceMapping): readonly number[] {
 function bind(
   mapping: PresenceMapping,
   performer: number,
-  index: number,
+  { index, lane, whose }: { index: number; lane: Lane | undefined; whose: number },
   { zones }: Presences,
   lights: Lights,
   crossfades: Crossfades,
@@ -105,29 +146,77 @@ function bind(
     index,
     mapping,
     performer,
+    whose,
+    lane,
     curve,
     presence: isFollow ? undefined : zones[mapping.zone]?.presences[performer],
     sleeps: !isFollow && curve(0) === 0,
     level: 0,
     layers,
   };
-  const { start, intensity, followed } = lights;
-  const at = ({ fixture, channel }: MappingPlan['values'][number]) =>
-    (start[fixture] as number) + channel;
-  const others = mapping.values.filter(one => at(one) !== intensity[one.fixture]);
-  for (const light of new Set(others.map(({ fixture }) => fixture))) {
-    const mine = others.filter(({ fixture }) => fixture === light);
+  for (const { light, channels, values } of othersThanIntensity(mapping.values, lights)) {
     layers.push({
       binding,
       light,
-      crossfade: crossfadeOf(crossfades, light, performer),
-      governs: followed[light] === performer,
-      channels: mine.map(at),
-      values: mine.map(({ value }) => value),
+      crossfade: crossfadeOf(crossfades, light, whose),
+      governs: lights.governor[light] === whose,
+      channels,
+      values,
+      from: undefined,
+      mix: 'usual',
+      rank: USUAL_RANK,
+      isActive: false,
     });
   }
-  layers.sort((a, b) => a.light - b.light);
   return binding;
+}
+
+/** What is set beside intensities, light by light: channels in the arrays by channel. */
+function othersThanIntensity(all: readonly ChannelValue[], { start, intensity }: Lights) {
+  const at = ({ fixture, channel }: ChannelValue) => (start[fixture] as number) + channel;
+  const others = all.filter(one => at(one) !== intensity[one.fixture]);
+  const lights = [...new Set(others.map(({ fixture }) => fixture))].sort((a, b) => a - b);
+  return lights.map(light => {
+    const mine = others.filter(({ fixture }) => fixture === light);
+    return { light, channels: mine.map(at), values: mine.map(({ value }) => value) };
+  });
+}
+
+function layersOfLanes(
+  { mapping, lanes, of }: Drive,
+  lights: Lights,
+  crossfades: Crossfades,
+): Layer[] {
+  if (mapping.kind !== 'signal') return [];
+  const fromAt = new Map(
+    mapping.from.map(({ fixture, channel, value }) => [
+      (lights.start[fixture] as number) + channel,
+      value,
+    ]),
+  );
+  const laneOf = new Map(lanes.flatMap(lane => lane.fixtures.map(fixture => [fixture, lane])));
+  const whose = crossfades.performers + of;
+  const others = othersThanIntensity(mapping.values, lights);
+  return others.map(({ light, channels, values }): Layer => {
+    const lane = laneOf.get(light) as Lane;
+    const hasFrom = channels.some(c => fromAt.has(c));
+    return {
+      binding: lane,
+      light,
+      crossfade: crossfadeOf(crossfades, light, whose),
+      governs: false,
+      channels,
+      values,
+      from: hasFrom ? channels.map((c, i) => fromAt.get(c) ?? (values[i] as number)) : undefined,
+      mix: mapping.mix,
+      rank: rankOf(mapping),
+      isActive: false,
+    };
+  });
+}
+
+export function rankOf({ priority, mix }: Pick<SignalMappingPlan, 'priority' | 'mix'>): number {
+  return priority * MIXES + MIX_ORDER[mix];
 }
 
 /**
@@ -143,6 +232,9 @@ export function map(
   lights: Lights,
   dtS: number,
 ): void {
+  for (const layer of mappings.laneLayers) {
+    restack(mappings.active, layer, layer.from !== undefined || layer.binding.level > 0);
+  }
   for (const pair of entered) wake(mappings, pair);
   let sleeps = false;
   for (const binding of mappings.awake) {
@@ -169,27 +261,43 @@ function stepBinding(
   { performers }: Watched,
   dtS: number,
 ): void {
-  const { presence, level: before } = binding;
+  const { presence, level: before, lane } = binding;
   const one = performers[binding.performer] as WatchedPerformer;
   // Who isn't believed keeps their levels: the guard fades them as they were.
   if (!one.isKnown) return;
   // Of who is off stage, as if they had left the zones.
   const target = presence === undefined ? (one.follows ? 1 : 0) : binding.curve(presence.level);
-  if (target === before) return;
-  const { fade } = binding.mapping;
-  const { risesInS } = one;
-  const times = fade.inS < risesInS ? { inS: risesInS, outS: fade.outS } : fade;
-  // From full loss the levels start where the performer is now; there is nothing to fade from.
-  const level = one.startsAfresh ? target : stepEnvelope(before, target, dtS, times);
+  const level = lane?.level ?? levelOf(before, target, binding.mapping.fade, one, dtS);
+  if (level === before) return;
   binding.level = level;
-  if (before === 0 && level > 0) {
-    for (const one of binding.layers) active[one.light]?.push(one);
-  } else if (before > 0 && level === 0) {
-    for (const one of binding.layers) {
-      const stack = active[one.light] as Layer[];
-      stack.splice(stack.indexOf(one), 1);
-    }
+  for (const one of binding.layers) restack(active, one, level > 0);
+}
+
+function levelOf(
+  before: number,
+  target: number,
+  fade: EnvelopeOptions,
+  { startsAfresh, risesInS }: WatchedPerformer,
+  dtS: number,
+): number {
+  // From full loss the levels start where the performer is now; there is nothing to fade from.
+  if (target === before || startsAfresh) return target;
+  const times = fade.inS < risesInS ? { inS: risesInS, outS: fade.outS } : fade;
+  return stepEnvelope(before, target, dtS, times);
+}
+
+/** Has a layer lie among the active ones, on top of its rank; or not. */
+function restack(active: Mappings['active'], layer: Layer, isActive: boolean): void {
+  if (layer.isActive === isActive) return;
+  layer.isActive = isActive;
+  const stack = active[layer.light] as Layer[];
+  if (!isActive) {
+    stack.splice(stack.indexOf(layer), 1);
+    return;
   }
+  let at = stack.length;
+  while (at > 0 && (stack[at - 1] as Layer).rank > layer.rank) at -= 1;
+  stack.splice(at, 0, layer);
 }
 
 /** Who rose last lies on top, and crossfades over what is below. Intensity is the guard's. */
@@ -199,14 +307,16 @@ function layer(
   watched: Watched,
   crossfades: Crossfades,
   fades: Fades,
-  { start, wanted, base, kind, followed, movement, stepped }: Lights,
+  lights: Lights,
 ): void {
+  const { start, wanted, base, kind, followed, governor, movement } = lights;
   const group = crossfades.ofLight[light] as CrossfadeGroup;
   const whom = followed[light] as number;
   // From the loss on, a fixture that moves holds all that it shows; the change waits for the dark.
   if (
     kind[light] === KIND.moving &&
-    (fades.retreats[light]?.stage === 'fading' || !goesLive(governorOf(group, whom, watched), whom))
+    (fades.retreats[light]?.stage === 'fading' ||
+      !goesLive(governorOf(group, governor[light] as number, watched), whom))
   ) {
     return;
   }
@@ -215,16 +325,45 @@ function layer(
     // Pan and tilt of a head that follows are the aim's.
     if (whom < 0 || movement[c] === 0) wanted[c] = base[c] as number;
   }
-  for (const { binding, crossfade, governs, channels, values } of active[light] as Layer[]) {
-    const share = governs ? binding.level : shareAmong(binding.level, crossfade, group);
-    for (let i = 0; i < channels.length; i++) {
-      const c = channels[i] as number;
-      const below = wanted[c] as number;
-      // There is nothing between two positions of a wheel, and half way between two aims is neither: the
-      // layer on top has it. A head goes there in the dark.
-      const isWhole = stepped[c] === 1 || movement[c] === 1;
-      const shown = isWhole && share > 0 ? 1 : share;
-      wanted[c] = below + shown * ((values[i] as number) - below);
-    }
+  for (const one of active[light] as Layer[]) lay(one, group, lights);
+}
+
+function lay(one: Layer, group: CrossfadeGroup, { wanted, stepped, movement }: Lights): void {
+  const { binding, crossfade, governs, channels, values, from, mix } = one;
+  const { level } = binding;
+  const share = from !== undefined ? 1 : level;
+  const shows = governs ? share : shareAmong(share, crossfade, group);
+  for (let i = 0; i < channels.length; i++) {
+    const c = channels[i] as number;
+    const below = wanted[c] as number;
+    // There is nothing between two positions of a wheel, and half way between two aims is neither: the
+    // layer on top has it. A head goes there in the dark.
+    const isWhole = stepped[c] === 1 || movement[c] === 1;
+    const shown = isWhole && shows > 0 ? 1 : shows;
+    const full = values[i] as number;
+    const value = from === undefined ? full : between(from[i] as number, full, level, isWhole);
+    wanted[c] = below + shown * (meet(mix, below, value) - below);
+  }
+}
+
+function between(from: number, to: number, level: number, isWhole: boolean): number {
+  if (isWhole) return level > 0 ? to : from;
+  return from + level * (to - from);
+}
+
+/** What comes of a value that is asked for, over one that is there. `scale` is in per cent of it. */
+export function meet(mix: Mix, below: number, value: number): number {
+  switch (mix) {
+    case 'usual':
+    case 'latest':
+      return value;
+    case 'highest':
+      return Math.max(below, value);
+    case 'add':
+      return below + value;
+    case 'scale':
+      return (below * value) / 100;
+    default:
+      return unreachable(mix);
   }
 }

@@ -3,6 +3,7 @@ import type { OscArgument } from '../protocols/osc/library.js';
 import { type Order, readOrder } from '../protocols/osc/orders.js';
 import {
   compileRoutes,
+  numberOf,
   type RawPosition,
   type RouteTable,
   rawPosition,
@@ -43,12 +44,22 @@ export interface Reception {
   readonly places: Float64Array;
   /** For each tracker the charge that it last said to have left, 0..1; NaN while it never did. */
   readonly battery: Float64Array;
-  readonly counters: Pick<Counters, 'datagrams' | 'spares' | 'drops'>;
+  /** Numbers for signals: for each signal the last one, and when it came, monotonic seconds; minus infinity before. */
+  readonly numbers: { readonly value: Float64Array; readonly heardS: Float64Array };
+  /** For each input, by address: the signals that it has numbers for. */
+  readonly signalsAt: readonly ReadonlyMap<string, readonly NumberPlace[]>[];
+  readonly counters: Pick<Counters, 'datagrams' | 'numbers' | 'spares' | 'drops'>;
   /** Reports that wait for the time of their time tag, which is when they count as arrived; the earliest first. */
   readonly held: Report[];
   /** What came of the datagram in hand. */
   readonly received: Received;
   readonly reader: Reader;
+}
+
+/** Which argument of a message is the number of which signal. */
+interface NumberPlace {
+  readonly signal: number;
+  readonly argument: number;
 }
 
 /** What goes on from here. It is filled anew each time, so that nothing is allocated a report. */
@@ -92,11 +103,26 @@ export function createReception(
     heardS: new Float64Array(trackers).fill(Number.NEGATIVE_INFINITY),
     places: new Float64Array(2 * trackers).fill(Number.NaN),
     battery: new Float64Array(trackers).fill(Number.NaN),
+    numbers: {
+      value: new Float64Array(show.signals.signals.length),
+      heardS: new Float64Array(show.signals.signals.length).fill(Number.NEGATIVE_INFINITY),
+    },
+    signalsAt: show.inputs.map((_, input) => numberPlaces(show, input)),
     counters,
     held: [],
     received: { reports: [], count: 0, orders: [] },
   };
   return { ...reception, reader: new Reader(reception, roster) };
+}
+
+function numberPlaces({ signals: { signals } }: Show, input: number): Map<string, NumberPlace[]> {
+  const places = new Map<string, NumberPlace[]>();
+  signals.forEach(({ source }, signal) => {
+    if (source.kind !== 'osc' || source.input !== input) return;
+    const there = places.get(source.address) ?? [];
+    places.set(source.address, [...there, { signal, argument: source.argument }]);
+  });
+  return places;
 }
 
 /** Reports that are due now. */
@@ -155,7 +181,9 @@ class Reader implements OscVisitor {
 
   message(address: string, args: readonly OscArgument[], timeTag: OscTimeTag): void {
     const plan = this.reception.inputs[this.#input] as InputPlan;
-    if (plan.carries === 'orders') this.#order(address, args);
+    const places = this.reception.signalsAt[this.#input]?.get(address);
+    if (places !== undefined) this.#numbers(places, args);
+    else if (plan.carries === 'orders') this.#order(address, args);
     else this.#position(plan, address, args, timeTag);
   }
 
@@ -163,6 +191,23 @@ class Reader implements OscVisitor {
     const order = readOrder(address, args);
     if (typeof order === 'string') this.reception.counters.drops[order] += 1;
     else this.reception.received.orders.push(order);
+  }
+
+  /** They count from when they arrive. What is no number is counted, and the signal stays as it was. */
+  #numbers(places: readonly NumberPlace[], args: readonly OscArgument[]): void {
+    const { numbers, counters } = this.reception;
+    for (const { signal, argument } of places) {
+      const given = args[argument];
+      const value = given === undefined ? undefined : numberOf(given);
+      if (value === undefined || !Number.isFinite(value)) {
+        const missing = given === undefined ? 'argument-count' : 'argument-type';
+        counters.drops[value === undefined ? missing : 'not-finite'] += 1;
+        continue;
+      }
+      counters.numbers += 1;
+      numbers.value[signal] = value;
+      numbers.heardS[signal] = this.#arrivalS;
+    }
   }
 
   #position(

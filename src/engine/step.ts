@@ -7,15 +7,18 @@ import { guard } from './guard.js';
 import { dropHazards, gateHazards, stepGates } from './hazards.js';
 import type { TickInputs } from './inputs.js';
 import { ask } from './intensity.js';
+import { dropDrives, markDrives, stepDrives } from './lanes.js';
 import { map } from './map.js';
 import { leave } from './off-stage.js';
 import { operate } from './operator.js';
 import { takeOrder, weighOrders } from './orders.js';
 import { patch } from './patch.js';
 import { receive, release } from './receive.js';
+import { stepSignals } from './signals.js';
 import { forgetContacts, watchTrackers } from './tracker-watch.js';
 import { follow, refit, track } from './tracks.js';
 import { dropWatched, watch } from './watch.js';
+import { askByLanes } from './wishes.js';
 import { zones } from './zones.js';
 
 export interface Tick {
@@ -59,7 +62,7 @@ export type SectionTaker = (section: number, levels: Uint8Array) => void;
  */
 export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: SectionTaker): Tick {
   const { show, orders, tracks, offStage, watched, presences, lights, crossfades, fades } = engine;
-  const { mappings, aims, hazards, trackerWatch } = engine;
+  const { mappings, aims, hazards, trackerWatch, signals } = engine;
   const events: EngineEvent[] = [];
   const elapsedS = nowS - (engine.lastTickS ?? nowS);
   const dtS = Math.min(Math.max(elapsedS, 0), LONGEST_STEP_S);
@@ -79,14 +82,18 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   weighOrders(orders, show, nowS, events);
   watchTrackers(trackerWatch, engine, nowS, events);
   markShown(engine.shown, fades, crossfades, lights);
+  markDrives(engine.shown, mappings.drives, watched);
   leave(offStage, engine, nowS, events);
   watch(watched, engine, nowS, dtS, events);
-  // Estimates -> presence in each zone -> wanted values, merged.
+  // Estimates -> presence in each zone -> signals and conditions -> wanted values, merged.
   zones(presences, tracks, watched, events);
+  stepSignals(signals, tracks, watched, nowS, dtS, events);
+  stepDrives(mappings.drives, signals.network, orders, watched, show, dtS);
   map(mappings, presences, watched, crossfades, fades, lights, dtS);
   // Whom to believe -> how far each is from safe to live -> intensities asked; which hazards are enabled.
   crossfade(crossfades, watched, show, dtS);
   ask(engine.asks, mappings, crossfades, lights);
+  askByLanes(engine.wishes, crossfades, lights);
   stepGates(hazards, orders, watched, show, nowS, events);
   for (let section = 0; section < lights.sections.length; section++) {
     aim(aims, section, watched, fades, lights, dtS, events); // points -> pan, tilt, optics
@@ -108,6 +115,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
 function beginAfterStall(engine: Engine, stalledS: number, events: EngineEvent[]): void {
   dropWatched(engine.watched, engine.tracks, events);
   dropCrossfades(engine.crossfades);
+  dropDrives(engine.mappings.drives);
   dropFades(engine.fades);
   dropAims(engine.aims, engine.lights);
   dropHazards(engine.hazards);

@@ -23,6 +23,8 @@ const ALMOST = 0.75;
 /** Whom to believe. */
 export interface Watched {
   readonly performers: readonly WatchedPerformer[];
+  /** The performers, then the mappings: those that rest on signals are believed while these are known (lanes.ts). */
+  readonly believed: readonly WatchedPerformer[];
   /** Of the first tick, monotonic seconds: a feed that never spoke has been silent since. */
   beganS: number | undefined;
   feedSilent: boolean;
@@ -46,35 +48,40 @@ export interface WatchedPerformer {
   startsAfresh: boolean;
 }
 
-export function createWatched({ performers, watchdog }: Show): Watched {
+export function createWatched(show: Show): Watched {
+  const performers = show.performers.map(() => blankWatched(show));
   return {
-    performers: performers.map(
-      (): WatchedPerformer => ({
-        watch: createWatch(watchdog),
-        observation: {
-          seen: false,
-          offStage: false,
-          stopped: false,
-          deskLost: false,
-          feedSilent: false,
-          silentForS: Number.POSITIVE_INFINITY,
-          clockGone: false,
-          jumped: false,
-          fresh: 1,
-          outsideM: 0,
-          confidence: 0,
-          settled: true,
-        },
-        follows: false,
-        offStage: false,
-        isKnown: false,
-        risesInS: 0,
-        comingOnS: 0,
-        startsAfresh: true,
-      }),
-    ),
+    performers,
+    believed: [...performers, ...show.mappings.map(() => blankWatched(show))],
     beganS: undefined,
     feedSilent: false,
+  };
+}
+
+/** Of somebody who was never heard. */
+function blankWatched({ watchdog }: Show): WatchedPerformer {
+  return {
+    watch: createWatch(watchdog),
+    observation: {
+      seen: false,
+      offStage: false,
+      stopped: false,
+      deskLost: false,
+      feedSilent: false,
+      silentForS: Number.POSITIVE_INFINITY,
+      clockGone: false,
+      jumped: false,
+      fresh: 1,
+      outsideM: 0,
+      confidence: 0,
+      settled: true,
+    },
+    follows: false,
+    offStage: false,
+    isKnown: false,
+    risesInS: 0,
+    comingOnS: 0,
+    startsAfresh: true,
   };
 }
 

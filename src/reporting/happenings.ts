@@ -28,6 +28,11 @@ export function happeningOf(
       return event.performers.length === 0
         ? 'nobody was heard any more'
         : `nobody was heard any more: the light of ${listed(event.performers.map(label))} began to fade to its safe values`;
+    case 'signal':
+      if (!event.silent) return `signal ${event.signal} was heard`;
+      return event.neverHeard === true
+        ? `signal ${event.signal} had not been heard since the engine started`
+        : `signal ${event.signal} was not heard any more`;
     case 'desk':
       return event.lost
         ? `the desk was not heard any more${fromWhere(event)}`

@@ -43,6 +43,11 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'feed', silent: true, performers: ['ines', 'gull'] },
     { kind: 'feed', silent: false, performers: [] },
   ],
+  signal: [
+    { kind: 'signal', signal: 'wind', silent: true, silentForS: 2.01 },
+    { kind: 'signal', signal: 'wind', silent: true, silentForS: 2.01, neverHeard: true },
+    { kind: 'signal', signal: 'wind', silent: false, silentForS: 0 },
+  ],
   zone: [
     { kind: 'zone', performer: 'ines', zone: 'stove', inside: true },
     { kind: 'zone', performer: 'ines', zone: 'stove', inside: false },

@@ -43,8 +43,8 @@ export class Rig {
   #inbox: Datagram[] = [];
   #orders: OperatorAction[] = [];
 
-  constructor(yaml: string) {
-    this.show = showOf(yaml);
+  constructor(show: string | Show) {
+    this.show = typeof show === 'string' ? showOf(show) : show;
     this.engine = createEngine(this.show);
     this.view = viewOf(this.engine);
   }

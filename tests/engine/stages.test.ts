@@ -9,22 +9,26 @@ import { guard } from '../../src/engine/guard.js';
 import { gateHazards, stepGates } from '../../src/engine/hazards.js';
 import type { Datagram } from '../../src/engine/inputs.js';
 import { ask } from '../../src/engine/intensity.js';
+import { markDrives, stepDrives } from '../../src/engine/lanes.js';
 import { map } from '../../src/engine/map.js';
 import { leave } from '../../src/engine/off-stage.js';
 import { operate } from '../../src/engine/operator.js';
 import type { OperatorAction } from '../../src/engine/operator-action.js';
 import { weighOrders } from '../../src/engine/orders.js';
 import { patch } from '../../src/engine/patch.js';
+import { stepSignals } from '../../src/engine/signals.js';
 import { absorb, step } from '../../src/engine/step.js';
 import { forgetContacts, watchTrackers } from '../../src/engine/tracker-watch.js';
 import { follow, refit } from '../../src/engine/tracks.js';
 import { viewOf } from '../../src/engine/view.js';
 import { watch } from '../../src/engine/watch.js';
+import { askByLanes } from '../../src/engine/wishes.js';
 import { zones } from '../../src/engine/zones.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../../src/protocols/osc/orders.js';
 import { position, showOf } from './harness.js';
 import { HOUSE } from './shows.js';
+import { SignalShow } from './signal-show.js';
 
 type Part = keyof Engine;
 
@@ -42,10 +46,12 @@ const PARTS: readonly Part[] = [
   'watched',
   'shown',
   'presences',
+  'signals',
   'lights',
   'crossfades',
   'mappings',
   'asks',
+  'wishes',
   'hazards',
   'fades',
   'aims',
@@ -94,11 +100,26 @@ const STAGES: readonly [
   [
     'markShown',
     ['shown'],
-    ({ shown, fades, crossfades, lights }) => void markShown(shown, fades, crossfades, lights),
+    ({ shown, fades, crossfades, lights, mappings, watched }) => {
+      markShown(shown, fades, crossfades, lights);
+      markDrives(shown, mappings.drives, watched);
+    },
   ],
   ['leave', ['offStage'], (e, { nowS }, to) => leave(e.offStage, e, nowS, to)],
   ['watch', ['watched'], (e, { nowS, dtS }, to) => watch(e.watched, e, nowS, dtS, to)],
   ['zones', ['presences'], (e, _, to) => zones(e.presences, e.tracks, e.watched, to)],
+  [
+    'stepSignals',
+    ['signals'],
+    (e, { nowS, dtS }, to) => stepSignals(e.signals, e.tracks, e.watched, nowS, dtS, to),
+  ],
+  [
+    // Of those who are believed it has the mappings, as the watch has the performers.
+    'stepDrives',
+    ['mappings', 'watched'],
+    ({ mappings, signals, orders, watched, show }, { dtS }) =>
+      stepDrives(mappings.drives, signals.network, orders, watched, show, dtS),
+  ],
   [
     'map',
     ['mappings', 'lights'],
@@ -106,6 +127,7 @@ const STAGES: readonly [
   ],
   ['crossfade', ['crossfades'], (e, { dtS }) => crossfade(e.crossfades, e.watched, e.show, dtS)],
   ['ask', ['lights'], e => ask(e.asks, e.mappings, e.crossfades, e.lights)],
+  ['askByLanes', ['lights'], e => askByLanes(e.wishes, e.crossfades, e.lights)],
   [
     'stepGates',
     ['hazards'],
@@ -183,8 +205,16 @@ function tickOf(i: number): Tick {
 
 const SHOW = `${HOUSE.replace('zones:', 'spares: [7]\nzones:')}operator: { port: 9011 }\n`;
 
+function signalShow() {
+  const show = new SignalShow(showOf(SHOW));
+  const by = show.presence('window', 'ines', 'tobias');
+  show.mapping({ when: show.above(by, 0.5), by, on: ['stove-glow'], to: { Dimmer: 70 } });
+  show.mapping({ by, on: ['window-wash'], to: { Dimmer: 20, ColorAdd_G: 30 }, mix: 'add' });
+  return show.show();
+}
+
 test('each stage changes what is its own, and nothing else', () => {
-  const engine = createEngine(showOf(SHOW));
+  const engine = createEngine(signalShow());
   expect(Object.keys(engine).sort()).toEqual([...PARTS].sort());
   const changed = new Map<string, Set<string>>();
   for (let i = 0; i < 560; i++) {
@@ -216,7 +246,7 @@ test('each stage changes what is its own, and nothing else', () => {
 });
 
 test('taken apart like this, a tick gives the same light and events as step', () => {
-  const [apart, whole] = [createEngine(showOf(SHOW)), createEngine(showOf(SHOW))];
+  const [apart, whole] = [createEngine(signalShow()), createEngine(signalShow())];
   for (let i = 0; i < 560; i++) {
     const tick = tickOf(i);
     const events: EngineEvent[] = [];

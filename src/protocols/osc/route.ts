@@ -318,7 +318,8 @@ function pick(source: AxisSource, x: number, y: number, z: number): number {
   return (source.axis === 0 ? x : source.axis === 1 ? y : z) * source.scaleM + 0;
 }
 
-function numberOf(argument: OscArgument): number | undefined {
+/** @returns undefined where it is none */
+export function numberOf(argument: OscArgument): number | undefined {
   if (!('type' in argument)) return undefined;
   switch (argument.type) {
     case 'i':

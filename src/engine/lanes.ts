@@ -1,0 +1,229 @@
+import { stepEnvelope } from '../mapping/envelope.js';
+import type { EnvelopeOptions } from '../mapping/options.js';
+import { fall, rise } from '../safety/ramp.js';
+import { performersOf } from '../show/basis.js';
+import type { FollowMappingPlan, Show, SignalMappingPlan } from '../show/model.js';
+import type { Network } from '../signals/network.js';
+import type { Crossfade, Crossfades } from './crossfade.js';
+import type { Orders } from './orders.js';
+import type { Watched, WatchedPerformer } from './watch.js';
+
+/** A mapping that rests on signals or conditions, and whether what drives it is known. */
+export interface Drive {
+  /** Index of the mapping. */
+  readonly of: number;
+  readonly mapping: SignalMappingPlan | FollowMappingPlan;
+  /** Index of the condition, -1 for always. */
+  readonly when: number;
+  /** Whom it follows, -1 for nobody: they have to be there as well. */
+  readonly follows: number;
+  /** On whom it rests. */
+  readonly performers: readonly number[];
+  readonly lanes: readonly Lane[];
+  /** Between safe and live, as its fixtures fade. */
+  readonly crossfades: readonly Crossfade[];
+  /** What crossfades and fades look at, as at a performer: known is followed, and its trust is a ramp of its own. */
+  readonly believed: WatchedPerformer;
+}
+
+/** What of a mapping has one level: fixtures that are driven by one signal. */
+export interface Lane {
+  /** Index of the signal, -1 for none. */
+  readonly by: number;
+  readonly fixtures: readonly number[];
+  /** After the fade: what it shows, 0..1; of who is lost it goes on from how they were. */
+  level: number;
+  /** What it may be, for all that is known. */
+  least: number;
+  greatest: number;
+  /** What it is at least, whoever is lost; it comes up no faster than light returns. */
+  sure: number;
+  /** For how many ticks it has been above 0; 0 while it is not. */
+  risenFor: number;
+}
+
+export function createDrives(show: Show, { all }: Crossfades, { believed }: Watched): Drive[] {
+  return show.mappings.flatMap((mapping, of): Drive[] => {
+    if (mapping.kind === 'zone') return [];
+    if (mapping.kind === 'follow' && mapping.when === undefined) return [];
+    const index = show.performers.length + of;
+    return [
+      {
+        of,
+        mapping,
+        when: mapping.when ?? -1,
+        follows: mapping.kind === 'follow' ? mapping.performer : -1,
+        performers: performersOf(show, mapping),
+        lanes: mapping.kind === 'follow' ? [lane(-1, [])] : lanesOf(mapping),
+        crossfades: all.filter(({ performer }) => performer === index),
+        believed: believed[index] as WatchedPerformer,
+      },
+    ];
+  });
+}
+
+function lanesOf({ fixtures, by }: SignalMappingPlan): Lane[] {
+  const bySignal = new Map<number, number[]>();
+  fixtures.forEach((fixture, i) => {
+    const signal = by?.[i] ?? -1;
+    bySignal.set(signal, [...(bySignal.get(signal) ?? []), fixture]);
+  });
+  return [...bySignal].map(([signal, mine]) => lane(signal, mine));
+}
+
+function lane(by: number, fixtures: readonly number[]): Lane {
+  return { by, fixtures, level: 0, least: 0, greatest: 1, sure: 0, risenFor: 0 };
+}
+
+/** Signals and conditions -> the level of each mapping that rests on them, and whether it is known. */
+export function stepDrives(
+  drives: readonly Drive[],
+  network: Network,
+  orders: Orders,
+  watched: Watched,
+  { watchdog }: Show,
+  dtS: number,
+): void {
+  // Who stops everybody wants to see that it works; so does who has the desk required.
+  const stopS = orders.allStopped
+    ? watchdog.operatorStop.fadeS
+    : orders.needsDesk
+      ? watchdog.deskLost.fadeS
+      : Number.POSITIVE_INFINITY;
+  for (const drive of drives) stepDrive(drive, network, watched, stopS, watchdog.returnS, dtS);
+}
+
+function stepDrive(
+  drive: Drive,
+  { conditions, doubts, out, kept }: Network,
+  { performers }: Watched,
+  stopS: number,
+  returnS: number,
+  dtS: number,
+): void {
+  const { when, follows, lanes, believed } = drive;
+  const { watch } = believed;
+  const always = when < 0;
+  const whenLeast = always ? 1 : (conditions.surely[when] as number);
+  const whenMost = always ? 1 : (conditions.possibly[when] as number);
+  const whenKept = always ? 1 : (conditions.kept[when] as number);
+  let isLost = !always && conditions.doubts.lost[when] === 1;
+  let isHeld = !always && conditions.doubts.known[when] === 1;
+  let fadeS = always ? Number.POSITIVE_INFINITY : (conditions.doubts.fadeS[when] as number);
+  let known = stopS === Number.POSITIVE_INFINITY;
+  fadeS = Math.min(fadeS, stopS);
+  const followed = performers[follows];
+  const isGone = followed?.follows === false;
+  if (followed !== undefined && isGone) {
+    isLost = true;
+    fadeS = Math.min(fadeS, followed.watch.fadeS);
+  }
+  const isDark = showsNothing(drive);
+  // Nothing that was lit before is left: it begins where people are, and does not fade there.
+  believed.startsAfresh = isDark;
+  const fade = fadeOf(drive, performers);
+  for (const one of lanes) {
+    const { by } = one;
+    let [least, most, keeps] = [isGone ? 0 : whenLeast, isGone ? 1 : whenMost, whenKept];
+    let lost = isLost;
+    // What is not known stays as it was; a known signal goes on under a condition that is not.
+    let stays = by < 0;
+    if (by >= 0) {
+      stays = out.lo[by] !== out.hi[by];
+      least *= out.lo[by] as number;
+      most *= out.hi[by] as number;
+      keeps *= kept[by] as number;
+      lost ||= doubts.lost[by] === 1;
+      isHeld ||= doubts.known[by] === 1;
+      fadeS = Math.min(fadeS, doubts.fadeS[by] as number);
+    }
+    stepLane(one, least, most, stays ? one.level : keeps, lost, isDark, fade, dtS);
+    if (one.least !== one.greatest || one.level !== one.least) known = false;
+  }
+  if (!known) {
+    // As with performers: what joins in mid-fade can hasten it, and never slows it.
+    const hastened = believed.follows ? fadeS : Math.min(fadeS, watch.fadeS);
+    watch.fadeS = Number.isFinite(hastened) ? hastened : returnS;
+  }
+  believed.follows = known;
+  believed.isKnown = known;
+  // A head whose performer has left goes dark as it does without a condition.
+  watch.phase = known ? 'live' : followed?.watch.phase === 'off' ? 'off' : 'losing';
+  watch.trust = known ? rise(watch.trust, dtS, returnS) : fall(watch.trust, dtS, watch.fadeS);
+  for (const one of lanes) {
+    if (known && watch.trust === 1) one.sure = one.level;
+    else if (!isHeld || stopS < Number.POSITIVE_INFINITY) one.sure = 0;
+    else one.sure = rises(one.sure, one.least, dtS, returnS);
+  }
+}
+
+/** To `to` in as long as light takes to return; and down at once. */
+function rises(level: number, to: number, dtS: number, returnS: number): number {
+  return returnS > 0 ? Math.min(to, level + (to * dtS) / returnS) : to;
+}
+
+/** Who comes back from off stage is no step in the light. */
+function fadeOf(
+  { mapping: { fade }, performers: all }: Drive,
+  performers: readonly WatchedPerformer[],
+): EnvelopeOptions {
+  let inS = fade.inS;
+  for (const p of all) inS = Math.max(inS, (performers[p] as WatchedPerformer).risesInS);
+  return inS === fade.inS ? fade : { inS, outS: fade.outS };
+}
+
+function showsNothing({ crossfades, believed }: Drive): boolean {
+  if (believed.watch.trust > 0) return false;
+  for (const { level } of crossfades) if (level > 0) return false;
+  return true;
+}
+
+/**
+ * The range of the level goes through the fade at both ends, and what shows of it in between.
+ * @param keeps where it goes while that is not known
+ * @param lost somebody on whom it rests is lost, whether that makes a difference or not
+ */
+function stepLane(
+  lane: Lane,
+  least: number,
+  most: number,
+  keeps: number,
+  lost: boolean,
+  isDark: boolean,
+  fade: EnvelopeOptions,
+  dtS: number,
+): void {
+  const isKnown = least === most;
+  const comesBack = isKnown && !lost;
+  if (comesBack && isDark) {
+    lane.least = least;
+    lane.greatest = least;
+    lane.level = least;
+  } else {
+    if (comesBack && lane.least !== lane.greatest) {
+      lane.least = lane.level;
+      lane.greatest = lane.level;
+    }
+    lane.least = stepEnvelope(lane.least, least, dtS, fade);
+    lane.greatest = stepEnvelope(lane.greatest, most, dtS, fade);
+    lane.level = stepEnvelope(lane.level, isKnown ? least : keeps, dtS, fade);
+  }
+  lane.risenFor = lane.level > 0 ? lane.risenFor + 1 : 0;
+}
+
+/** As after a loss that is over: the supervisor has taken all light to its safe values. */
+export function dropDrives(drives: readonly Drive[]): void {
+  for (const { believed, lanes } of drives) {
+    believed.watch.trust = 0;
+    for (const one of lanes) one.sure = 0;
+  }
+}
+
+/** Those lost on whom something rests that is still on its way to safe count as shown: they come back after it. */
+export function markDrives(shown: Uint8Array, drives: readonly Drive[], watched: Watched): void {
+  for (const { believed, crossfades, performers } of drives) {
+    if (believed.follows) continue;
+    if (!crossfades.some(({ level }) => level > 0)) continue;
+    for (const p of performers) if (watched.performers[p]?.isKnown === false) shown[p] = 1;
+  }
+}
