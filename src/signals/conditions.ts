@@ -1,6 +1,6 @@
 import { unreachable } from '../stage/unreachable.js';
 import { clearDoubt, createDoubts, type Doubts, inherit } from './doubt.js';
-import { type Truth, truthOf } from './kleene.js';
+import { both, either, NO, not, type Truth, truthOf, YES } from './kleene.js';
 import type { ConditionPlan, ConditionTest } from './plan.js';
 import { isPoint, type Ranges } from './ranges.js';
 
@@ -68,39 +68,34 @@ export function stepCondition(
   const { plans, doubts, surely, possibly, kept, lasted, held } = conditions;
   const { test, forS, holdS } = plans[at] as ConditionPlan;
   clearDoubt(doubts, at);
-  let sure = false;
-  let maybe = false;
+  let truth: Truth = NO;
   switch (test.kind) {
     case 'threshold':
       inherit(doubts, at, signalDoubts, test.signal);
-      stepThreshold(conditions, at, test, signals);
-      sure = conditions.threshold.surely[at] === 1;
-      maybe = conditions.threshold.possibly[at] === 1;
+      truth = stepThreshold(conditions, at, test, signals);
       break;
     case 'all':
-      sure = true;
-      maybe = true;
+      truth = YES;
       for (const one of test.of) {
         inherit(doubts, at, doubts, one);
-        if (surely[one] === 0) sure = false;
-        if (possibly[one] === 0) maybe = false;
+        truth = both(truth, truthIn(conditions, one));
       }
       break;
     case 'any':
       for (const one of test.of) {
         inherit(doubts, at, doubts, one);
-        if (surely[one] === 1) sure = true;
-        if (possibly[one] === 1) maybe = true;
+        truth = either(truth, truthIn(conditions, one));
       }
       break;
     case 'not':
       inherit(doubts, at, doubts, test.condition);
-      sure = possibly[test.condition] === 0;
-      maybe = surely[test.condition] === 0;
+      truth = not(truthIn(conditions, test.condition));
       break;
     default:
       unreachable(test);
   }
+  let sure = truth === YES;
+  let maybe = truth !== NO;
   sure = outlast(lasted.surely, at, sure, forS, dtS);
   maybe = outlast(lasted.possibly, at, maybe, forS, dtS);
   sure = holdOn(held.surely, at, sure, holdS, dtS);
@@ -115,7 +110,7 @@ function stepThreshold(
   at: number,
   { signal, direction, on, off }: Extract<ConditionTest, { kind: 'threshold' }>,
   signals: Ranges,
-): void {
+): Truth {
   const [lo, hi] = [signals.lo[signal] as number, signals.hi[signal] as number];
   if (surely[at] !== possibly[at] && doubts.lost[at] === 0 && isPoint(signals, signal)) {
     // Everybody is there again. Between on and off it is what it was, or no where nothing is left to go on from.
@@ -131,6 +126,7 @@ function stepThreshold(
   if (maybeOn) possibly[at] = 1;
   else if (maybeOff) possibly[at] = 0;
   if (surely[at] === possibly[at]) kept[at] = surely[at] as number;
+  return truthOf(surely[at] === 1, possibly[at] === 1);
 }
 
 /** @returns whether it has been so for as long as it has to be */
