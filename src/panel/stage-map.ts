@@ -1,6 +1,6 @@
 import type { PerformerSnapshot, Snapshot } from '../engine/snapshot.js';
 import type { Show } from '../show/model.js';
-import { type Area, compileArea, signedDistanceM } from '../stage/area.js';
+import { type Area, compileArea, movedTo, signedDistanceM } from '../stage/area.js';
 import { initialOf, type Line, type Piece } from './line.js';
 import { styleOf, URGENCY } from './phases.js';
 
@@ -30,8 +30,10 @@ export function stageMap(show: Show, snapshot: Snapshot, room: Room): Line[] {
   const rows = Math.min(most.rows, Math.max(LEAST_ROWS, wanted));
 
   const marks = marksOf(show, snapshot, columns, rows);
-  const places = show.zones.map(({ area }, index) => ({
-    area: compileArea(area),
+  const places = show.zones.map(({ area, around }, index) => ({
+    area: compileArea(
+      movedTo(area, around === undefined ? undefined : snapshot.performers[around]),
+    ),
     occupied: (snapshot.zones[index]?.presence ?? 0) > 0,
   }));
   const lines: Line[] = [centred('upstage', columns)];

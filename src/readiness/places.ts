@@ -1,4 +1,5 @@
-import type { Show } from '../show/model.js';
+import { basisOf } from '../show/basis.js';
+import type { MappingPlan, Show } from '../show/model.js';
 import { type AreaOptions, compileArea, signedDistanceM } from '../stage/area.js';
 import type { Vec3 } from '../stage/vector.js';
 
@@ -10,12 +11,34 @@ export interface MatteringPlace {
   readonly named: boolean;
 }
 
+interface Ask {
+  readonly zone: number;
+  readonly performers: readonly number[];
+}
+
+/** The zones that a mapping asks about, by itself or by its signals, and about whom. */
+function asksOf(show: Show, mapping: MappingPlan): Ask[] {
+  if (mapping.kind === 'zone') return [mapping];
+  return [...basisOf(show, mapping).signals].flatMap((index): Ask[] => {
+    const source = show.signals.signals[index]?.source;
+    switch (source?.kind) {
+      case 'presence':
+      case 'count':
+        return [source];
+      case 'across':
+        return [{ zone: source.zone, performers: [source.performer] }];
+      default:
+        return [];
+    }
+  });
+}
+
 /** Zones with mappings, and for whom. */
 export function placesThatMatter(show: Show): MatteringPlace[] {
   const places = new Map<string, MatteringPlace>();
-  for (const mapping of show.mappings) {
-    if (mapping.kind !== 'zone') continue;
-    const { zone, performers } = mapping;
+  for (const { zone, performers } of show.mappings.flatMap(mapping => asksOf(show, mapping))) {
+    // It goes wherever they go.
+    if (show.zones[zone]?.around !== undefined) continue;
     const named = performers.length < show.performers.length || show.performers.length === 1;
     for (const performer of performers) {
       const key = `${performer} ${zone}`;

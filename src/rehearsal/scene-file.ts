@@ -263,7 +263,7 @@ function pathOf(
     if (typeof place !== 'string') return [at, ...place];
     const middle = middleOf(show, place);
     if (middle !== undefined) return [at, ...middle];
-    const names = show.zones.map(({ name }) => name);
+    const names = show.zones.flatMap(({ name, around }) => (around === undefined ? [name] : []));
     find(
       'unknown-name',
       [...path, 'path', i, 'place'],
@@ -298,9 +298,10 @@ function pathOf(
   return { truth, sightings: undefined };
 }
 
-/** Of a circle its centre, of a polygon the mean of its corners. */
+/** Of a circle its centre, of a polygon the mean of its corners; one that moves is no place to go to. */
 function middleOf(show: Show, name: string): readonly [number, number] | undefined {
-  const shape = show.zones.find(zone => zone.name === name)?.area.shape;
+  const shape = show.zones.find(zone => zone.name === name && zone.around === undefined)?.area
+    .shape;
   if (shape === undefined) return undefined;
   if (shape.kind === 'circle') return [shape.centre.x, shape.centre.y];
   const count = shape.points.length;

@@ -45,7 +45,9 @@ export function placeMap(
   parts.push(
     `<rect x="${MARGIN}" y="${MARGIN}" width="${WIDTH - 2 * MARGIN}" height="${depth.toFixed(1)}" fill="none" stroke="${INK.text}" stroke-width="1.5"/>`,
   );
-  for (const { label, area } of show.zones) {
+  for (const { label, area, around } of show.zones) {
+    // A map of an evening shows what stays.
+    if (around !== undefined) continue;
     const { shape } = area;
     const outline = `fill="none" stroke="${INK.zone}" stroke-width="1.2" stroke-dasharray="5 4"`;
     const middle =

@@ -14,7 +14,9 @@ export class PlaceNames {
   readonly #zones;
 
   constructor(private readonly show: Show) {
-    this.#zones = show.zones.map(({ label, area }) => ({ label, area: compileArea(area) }));
+    this.#zones = show.zones
+      .filter(({ around }) => around === undefined)
+      .map(({ label, area }) => ({ label, area: compileArea(area) }));
   }
 
   of(x: number, y: number): string {

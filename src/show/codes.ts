@@ -185,6 +185,64 @@ export const PROBLEM_CODES = {
     meaning: 'A hazardous output has a `fade`; it drops at once.',
     right: 'The same fixture without a `fade`.',
   },
+  'group-members': {
+    meaning: 'A group has performers and fixtures, one of them twice, or another group.',
+    right: 'Performers only, or fixtures only, each once.',
+  },
+  'group-kind': {
+    meaning: 'A group of performers stands where fixtures are needed, or the other way round.',
+    right: 'A group of the kind that the message names.',
+  },
+  'group-name': {
+    meaning: 'A group is called like a performer or a fixture, or `any` or `each`.',
+    right: 'A name that nothing else has.',
+  },
+  'signal-circle': {
+    meaning: 'A signal or a condition is made of itself, by way of others.',
+    right:
+      'Signals and conditions that lead from one to the next; the message shows the way round.',
+  },
+  'signal-unit': {
+    meaning:
+      'Signals of different units are put together, or one with a unit stands where 0 to 1 is needed.',
+    right:
+      'Signals of one unit; or a `range`, which says what is 0 and what is 1, and takes the unit away.',
+  },
+  'signal-range': {
+    meaning: 'Both ends of a range, or of a part of a line, are the same.',
+    right: 'Two different ones.',
+  },
+  'signal-constant': {
+    meaning:
+      'A signal that never changes: a distance between two things that stay, or from somebody to themselves.',
+    right: 'A performer, or a group of them, at one end.',
+  },
+  'signal-by-fixture': {
+    meaning: 'A condition asks a signal that differs from fixture to fixture (`each`, `spread`).',
+    right: 'A signal that is one for all.',
+  },
+  'position-missing': {
+    meaning: 'A distance to a fixture whose position the show does not have.',
+    right: 'A `position` of the fixture; it may be on the floor.',
+  },
+  'threshold-order': {
+    meaning: 'The `off` of a condition is beyond its `on` or `below`.',
+    right: '`off` at or below `on`, or at or above `below`.',
+  },
+  'threshold-unreachable': {
+    meaning:
+      'A threshold lies beyond all that its signal can be: the condition would always be the same.',
+    right: 'A threshold between the least and the greatest that the message names.',
+  },
+  'zone-of-their-own': {
+    meaning: 'It is asked whether somebody is in a zone that moves with them.',
+    right: 'Other performers.',
+  },
+  'never-acts': {
+    meaning:
+      'A mapping can never do anything: its condition can never be yes, its signal never above 0, or it sets nothing.',
+    right: 'A condition that can be yes, a signal that goes above 0, and attributes to set.',
+  },
   'curve-order': {
     meaning: 'The points of a curve, or of a focus, go backwards.',
     right: 'Points whose first number grows from one to the next.',

@@ -1,9 +1,12 @@
 import { checkAnchors } from './checks/anchors.js';
+import { checkConditions } from './checks/conditions.js';
 import { checkFixtures } from './checks/fixtures.js';
+import { checkGroups } from './checks/groups.js';
 import { checkHazards } from './checks/hazards.js';
 import { checkInputs } from './checks/inputs.js';
 import { checkMappings } from './checks/mappings.js';
 import { checkOutputs } from './checks/outputs.js';
+import { checkSignals } from './checks/signals.js';
 import { checkStage } from './checks/stage.js';
 import type { Finding } from './problem.js';
 import type { ShowFile } from './schema.js';
@@ -16,6 +19,9 @@ export function crossCheck(show: ShowFile): Finding[] {
     ...checkInputs(show),
     ...checkFixtures(show),
     ...checkHazards(show),
+    ...checkGroups(show),
+    ...checkSignals(show),
+    ...checkConditions(show),
     ...checkMappings(show),
     ...checkOutputs(show),
   ];

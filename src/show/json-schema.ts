@@ -58,21 +58,36 @@ export function alternativesAt(
   return places;
 }
 
-/** For each block of several that may stand at a place, the keys that only it has, and must have. */
+/**
+ * For each block of several that may stand at a place, the keys by which it is known: those that only it has, and must
+ * have; of a block without such a key beside others with one, those that it must have and not all others.
+ */
 export function tellingKeys(blocks: readonly JsonSchema[]): readonly (readonly string[])[] {
-  return blocks.map(block =>
-    (block.required ?? []).filter(key =>
-      blocks.every(other => other === block || !Object.hasOwn(other.properties ?? {}, key)),
-    ),
+  const anyOwn = blocks.some(block => ownKeys(block, blocks).length > 0);
+  return blocks.map(block => {
+    const own = ownKeys(block, blocks);
+    if (own.length > 0 || !anyOwn) return own;
+    return (block.required ?? []).filter(key =>
+      blocks.some(other => other.required?.includes(key) !== true),
+    );
+  });
+}
+
+/** The keys that only this one of the blocks has, and must have. */
+export function ownKeys(block: JsonSchema, blocks: readonly JsonSchema[]): readonly string[] {
+  return (block.required ?? []).filter(key =>
+    blocks.every(other => other === block || !Object.hasOwn(other.properties ?? {}, key)),
   );
 }
 
-/** The blocks whose telling keys a value has; all of them where it has none. */
+/** The blocks whose telling keys a value has, those that have one of their own first; all of them where it has none. */
 export function blocksMeant(blocks: readonly JsonSchema[], given: unknown): readonly JsonSchema[] {
+  const has = (keys: readonly string[] | undefined) =>
+    keys?.some(key => memberOf(given, key) !== undefined) === true;
+  const own = blocks.filter(block => has(ownKeys(block, blocks)));
+  if (own.length > 0) return own;
   const telling = tellingKeys(blocks);
-  const chosen = blocks.filter((_, i) =>
-    telling[i]?.some(key => memberOf(given, key) !== undefined),
-  );
+  const chosen = blocks.filter((_, i) => has(telling[i]));
   return chosen.length > 0 ? chosen : blocks;
 }
 

@@ -1,12 +1,15 @@
 import type { AreaOptions } from '../stage/area.js';
-import type { ExitFile } from './schema.js';
+import type { ZoneFile } from './schema.js';
 
 /** The area of a zone or an exit in the stage's terms; undefined where it has no shape. */
-export function areaOf(zone: Omit<ExitFile, 'label'>): AreaOptions | undefined {
+export function areaOf(
+  zone: Pick<ZoneFile, 'circle' | 'polygon' | 'height'>,
+): AreaOptions | undefined {
   const height = zone.height && { fromM: zone.height[0], toM: zone.height[1] };
   const common = height === undefined ? {} : { height };
   if (zone.circle !== undefined) {
-    const [x, y] = zone.circle.centre;
+    // Of one that moves: about whom it moves with.
+    const [x, y] = 'centre' in zone.circle ? zone.circle.centre : [0, 0];
     return { shape: { kind: 'circle', centre: { x, y }, radiusM: zone.circle.radius }, ...common };
   }
   if (zone.polygon !== undefined) {

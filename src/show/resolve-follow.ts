@@ -1,7 +1,7 @@
 import { partAboveM } from '../fixtures/optics.js';
 import { vec3 } from '../stage/vector.js';
 import type { FollowMappingPlan, PerformerPlan } from './model.js';
-import type { FollowMappingFile } from './schema.js';
+import type { FollowMappingFile } from './schema-mappings.js';
 
 /** What a follow mapping asks of aim and optics. */
 export function followOptionsOf(

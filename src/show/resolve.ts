@@ -1,25 +1,22 @@
-import { aimAt, compileHead, type HeadOptions, panTilt } from '../fixtures/kinematics.js';
+import type { HeadOptions } from '../fixtures/kinematics.js';
 import {
-  type Channel,
   compileProfile,
   type Profile,
   type ProfileOptions,
   trimmedProfile,
 } from '../fixtures/profile.js';
 import { type ObstacleOptions, WORN_BELOW_TOP_M } from '../planning/options.js';
-import { NO_SIGNALS } from '../signals/plan.js';
 import { IDENTITY, type Rotation, rotationFromTurns } from '../stage/rotation.js';
-import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units.js';
+import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
 import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
 import { optionsForNoise } from '../tracking/options.js';
 import { channelHazards, fixtureHazard, strobeRaws } from './hazards.js';
 import type {
-  ChannelValue,
   FixturePlan,
   InputPlan,
-  MappingPlan,
   OutputPlan,
+  PerformerPlan,
   Show,
   TrackerPlan,
   TrackingPlan,
@@ -28,10 +25,18 @@ import type {
 import { SLOTS_PER_UNIVERSE } from './model.js';
 import { profileFor, profilesOf } from './profiles.js';
 import { areaOf } from './resolve-areas.js';
-import { followOptionsOf } from './resolve-follow.js';
+import { applyLook, certain } from './resolve-look.js';
+import { resolveMappings } from './resolve-mappings.js';
 import { operatorInputs, resolveOperator } from './resolve-operator.js';
+import { SignalResolver } from './resolve-signals.js';
 import { hasStamp, routeOptionsOf } from './routes.js';
-import type { FixtureFile, LookFile, ShowFile, TrackerFile } from './schema.js';
+import {
+  carrierOf,
+  type FixtureFile,
+  type ShowFile,
+  type TrackerFile,
+  type ZoneFile,
+} from './schema.js';
 import type { ObstacleFile } from './schema-anchors.js';
 import { universesOf } from './universes.js';
 
@@ -44,6 +49,16 @@ export function resolveShow(file: ShowFile): Show {
   ].sort((a, b) => a - b);
   const { x, y, z } = file.stage;
   const fixtures = resolveFixtures(file, universes);
+  const performers = Object.entries(file.performers).map(
+    ([name, performer]): PerformerPlan => ({
+      name,
+      label: performer.label ?? name,
+      trackers: performer.trackers.map(one => trackerOf(one, file)),
+      ...heightsOf(performer),
+    }),
+  );
+  const signals = new SignalResolver(file);
+  const mappings = resolveMappings(file, fixtures, performers, signals);
   return {
     name: file.name,
     bounds: { min: vec3(x[0], y[0], z[0]), max: vec3(x[1], y[1], z[1]) },
@@ -67,12 +82,7 @@ export function resolveShow(file: ShowFile): Show {
       ...operatorInputs(file),
     ],
     tracking: resolveTracking(file),
-    performers: Object.entries(file.performers).map(([name, performer]) => ({
-      name,
-      label: performer.label ?? name,
-      trackers: performer.trackers.map(one => trackerOf(one, file)),
-      ...heightsOf(performer),
-    })),
+    performers,
     spares: file.spares.map(one => trackerOf(one, file)),
     anchors: Object.entries(file.anchors).map(([name, { position }]) => ({
       name,
@@ -87,7 +97,7 @@ export function resolveShow(file: ShowFile): Show {
       label: zone.label ?? name,
       area: certain(areaOf(zone)),
       edge: { featherM: zone.feather, hysteresisM: zone.hysteresis },
-      around: undefined,
+      around: carriedBy(zone, performers),
     })),
     exits: Object.entries(file.exits).map(([name, exit]) => ({
       name,
@@ -98,8 +108,8 @@ export function resolveShow(file: ShowFile): Show {
     unpatched: Object.entries(file.fixtures).flatMap(([name, fixture]) =>
       fixture.unpatched ? [unpatchedOf(name, fixture)] : [],
     ),
-    signals: NO_SIGNALS,
-    mappings: resolveMappings(file, fixtures),
+    mappings,
+    signals: signals.set,
     watchdog: resolveWatchdog(file),
     operator: resolveOperator(file),
     limits: {
@@ -111,6 +121,11 @@ export function resolveShow(file: ShowFile): Show {
     outputs: resolveOutputs(file, universes),
     universes,
   };
+}
+
+function carriedBy(zone: ZoneFile, performers: readonly PerformerPlan[]): number | undefined {
+  const carrier = carrierOf(zone);
+  return carrier === undefined ? undefined : performers.findIndex(({ name }) => name === carrier);
 }
 
 function heightsOf({ height, wornAt }: ShowFile['performers'][string]) {
@@ -257,74 +272,6 @@ function rotationOf(orientation: FixtureFile['orientation']): Rotation {
   }
 }
 
-/** The values below, with those of the look in their place; an aim becomes a pan and a tilt. */
-function applyLook(
-  below: readonly number[],
-  look: LookFile,
-  profile: Profile,
-  head: HeadOptions | undefined,
-  panChannel: number,
-  tiltChannel: number,
-): number[] {
-  const values = [...below];
-  profile.channels.forEach((channel, index) => {
-    const value = look[channel.attribute];
-    if (typeof value === 'number' || typeof value === 'string') {
-      values[index] = physicalIn(channel, value);
-    }
-  });
-  if (look.aim !== undefined && head !== undefined) {
-    const aimed = aimAt(compileHead(head), ...look.aim, 0, 0, panTilt());
-    values[panChannel] = toDegrees(aimed.pan);
-    values[tiltChannel] = toDegrees(aimed.tilt);
-  }
-  return values;
-}
-
-function resolveMappings(file: ShowFile, fixtures: readonly FixturePlan[]): MappingPlan[] {
-  const performers = Object.keys(file.performers);
-  const zones = Object.keys(file.zones);
-  const indexOf = new Map(fixtures.map((fixture, index) => [fixture.name, index]));
-  return file.mappings.map((mapping): MappingPlan => {
-    const targets = [...new Set(mapping.fixtures)].map(name => certain(indexOf.get(name)));
-    const values = targets.flatMap(fixture =>
-      Object.entries(mapping.set).map(([attribute, value]): ChannelValue => {
-        const { channels } = certain(fixtures[fixture]).profile;
-        const channel = channels.findIndex(c => c.attribute === attribute);
-        return { fixture, channel, value: physicalIn(certain(channels[channel]), value) };
-      }),
-    );
-    const fade = { inS: mapping.fade.in, outS: mapping.fade.out };
-    if ('follow' in mapping) {
-      const performer = performers.indexOf(mapping.follow);
-      return {
-        kind: 'follow',
-        name: undefined,
-        always: false,
-        performer,
-        when: undefined,
-        heads: targets,
-        ...followOptionsOf(mapping, heightsOf(certain(file.performers[mapping.follow]))),
-        values,
-        fade,
-      };
-    }
-    return {
-      kind: 'zone',
-      name: undefined,
-      always: false,
-      zone: zones.indexOf(mapping.zone),
-      performers:
-        mapping.performers === 'any'
-          ? performers.map((_, index) => index)
-          : [...new Set(mapping.performers)].map(name => performers.indexOf(name)),
-      curve: mapping.curve,
-      values,
-      fade,
-    };
-  });
-}
-
 function resolveOutputs(file: ShowFile, universes: readonly number[]): OutputPlan[] {
   return Object.entries(file.outputs).map(([name, output]): OutputPlan => {
     const common = {
@@ -342,16 +289,6 @@ function resolveOutputs(file: ShowFile, universes: readonly number[]): OutputPla
   });
 }
 
-function physicalIn(channel: Channel, value: number | string): number {
-  return typeof value === 'number' ? value : certain(channel.values.get(value));
-}
-
 function radians(degrees: number): Radians {
   return toRadians(degrees as Degrees);
-}
-
-/** The cross-check has shown that it is there. */
-function certain<T>(value: T | undefined): T {
-  if (value === undefined) throw new Error('a show was resolved that has not been checked');
-  return value;
 }

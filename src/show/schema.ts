@@ -1,5 +1,4 @@
 import { z } from 'zod';
-import { CURVES } from '../mapping/options.js';
 import { DEFAULT_OSC_LIMITS, MAX_DATAGRAM_BYTES } from '../protocols/osc/decode.js';
 import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
 import { DEFAULT_RATE_HZ, MAX_RATE_HZ } from '../protocols/transmission.js';
@@ -9,7 +8,7 @@ import { ChannelValue, ProfileEntry } from './profile-schema.js';
 import { HazardKey, Limits, Operator, Watchdog } from './safety-schema.js';
 
 import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
-import { followFields } from './schema-follow.js';
+import { Mapping } from './schema-mappings.js';
 import {
   Address4,
   Degrees,
@@ -21,6 +20,7 @@ import {
   Range,
   Seconds,
 } from './schema-parts.js';
+import { Conditions, Groups, Signals } from './schema-signals.js';
 import { Performer, Tracker, Tracking } from './schema-tracking.js';
 
 /**
@@ -134,15 +134,23 @@ const Input = z.strictObject({
   }),
 });
 
+const Radius = z.number().positive().max(1000).meta({ description: 'Metres.' });
+const Circle = z.strictObject({
+  centre: Point2.meta({ description: 'x and y, metres.' }),
+  radius: Radius,
+});
+const CircleAround = z.strictObject({
+  around: NameOf.meta({
+    description: 'In place of `centre`: a performer with whom the circle moves.',
+  }),
+  radius: Radius,
+});
+
 /** A part of the stage: a circle or a polygon, between two heights. */
 const area = {
-  circle: z
-    .strictObject({
-      centre: Point2.meta({ description: 'x and y, metres.' }),
-      radius: z.number().positive().max(1000).meta({ description: 'Metres.' }),
-    })
-    .optional()
-    .meta({ description: 'A circle on the floor plan. It has a circle or a polygon.' }),
+  circle: Circle.optional().meta({
+    description: 'A circle on the floor plan. It has a circle or a polygon.',
+  }),
   polygon: z
     .array(Point2)
     .min(3)
@@ -157,6 +165,10 @@ const area = {
 const Zone = z.strictObject({
   label: Label.optional(),
   ...area,
+  circle: z.union([Circle, CircleAround]).optional().meta({
+    description:
+      'A circle on the floor plan, which may move with somebody. A zone has a circle or a polygon.',
+  }),
   feather: z.number().min(0).max(100).default(0.3).meta({
     description:
       'Width of the border outside of the edge over which presence falls from 1 to 0, metres.',
@@ -248,64 +260,6 @@ const Fixture = z.strictObject({
   }),
 });
 
-const Curve = z.union([
-  z.enum(CURVES),
-  z
-    .array(z.tuple([z.number().min(0).max(1), z.number().min(0).max(1)]))
-    .min(2)
-    .max(64),
-]);
-
-const Fade = z
-  .strictObject({
-    in: Seconds.default(0.5).meta({ description: 'From nothing to full, seconds; 0 is at once.' }),
-    out: Seconds.default(1).meta({ description: 'From full to nothing, seconds.' }),
-  })
-  .prefault({})
-  .meta({ description: 'Seconds from nothing to full, and back.' });
-
-const AttributeValues = z.record(Name, ChannelValue);
-const FixtureNames = z.array(NameOf).min(1).meta({ description: 'Names of fixtures.' });
-
-const ZoneMapping = z
-  .strictObject({
-    zone: NameOf.meta({ description: 'The zone whose presence drives the fixtures.' }),
-    performers: z
-      .union([z.literal('any'), z.array(NameOf).min(1)])
-      .default('any')
-      .meta({
-        description: 'Whose presence counts: names, or `any`.',
-      }),
-    fixtures: FixtureNames,
-    set: AttributeValues.meta({
-      description: 'Attribute values at full presence, physical units.',
-    }),
-    curve: Curve.default('linear').meta({
-      description:
-        'From presence to level: linear, smooth, square, root, switch (from half presence), or points [[presence, level], ...].',
-    }),
-    fade: Fade,
-  })
-  .meta({
-    title: 'zone mapping',
-    description: "A performer's presence in a zone drives attributes.",
-  });
-
-const FollowMapping = z
-  .strictObject({
-    follow: NameOf.meta({ description: 'The performer whom the heads follow.' }),
-    fixtures: FixtureNames.meta({ description: 'Heads with Pan and Tilt and a position.' }),
-    offset: Point3.default([0, 0, 0]).meta({
-      description: 'Added to the tracked position to get the point to aim at, metres.',
-    }),
-    ...followFields,
-    set: AttributeValues.meta({
-      description: 'Attribute values while following: Dimmer, Zoom ...',
-    }),
-    fade: Fade,
-  })
-  .meta({ title: 'follow mapping', description: 'Moving heads follow a performer.' });
-
 const UniverseList = z
   .array(
     z.union([
@@ -396,17 +350,17 @@ export const ShowFileSchema = z
       description:
         'Where performers leave the stage, by name. Who was last believed in one of them and falls silent is off stage, and not lost. It may reach outside of the stage.',
     }),
+    groups: Groups,
+    signals: Signals,
+    conditions: Conditions,
     profiles: z.record(Name, ProfileEntry).default({}).meta({
       description:
         'Kinds of fixture, by name: a block here, or a file. `dimmer`, `rgb` and `moving-head` are built in.',
     }),
     fixtures: z.record(Name, Fixture).meta({ description: 'The lights, by name.' }),
-    mappings: z
-      .array(z.union([ZoneMapping, FollowMapping]))
-      .default([])
-      .meta({
-        description: 'What a position does to the light.',
-      }),
+    mappings: z.array(Mapping).default([]).meta({
+      description: 'What a position does to the light.',
+    }),
     watchdog: Watchdog,
     limits: Limits,
     operator: Operator.optional(),
@@ -420,8 +374,11 @@ export type ShowFile = z.output<typeof ShowFileSchema>;
 export type FixtureFile = z.output<typeof Fixture>;
 export type LookFile = z.output<typeof Look>;
 export type ZoneFile = z.output<typeof Zone>;
-export type ExitFile = z.output<typeof Exit>;
+
+/** The performer with whom a zone moves; undefined: it stays. */
+export function carrierOf(zone: ZoneFile | undefined): string | undefined {
+  return zone?.circle !== undefined && 'around' in zone.circle ? zone.circle.around : undefined;
+}
+
 export type OutputFile = z.output<typeof Output>;
-export type FollowMappingFile = z.output<typeof FollowMapping>;
-export type MappingFile = z.output<typeof ZoneMapping> | FollowMappingFile;
 export type TrackerFile = ShowFile['spares'][number];

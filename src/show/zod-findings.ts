@@ -6,6 +6,7 @@ import {
   blocksMeant,
   type JsonSchema,
   keysOf,
+  ownKeys,
   showJsonSchema,
   tellingKeys,
   valueAt,
@@ -14,6 +15,9 @@ import { type Finding, listed, meant, type Path, suggestion } from './problem.js
 import { describe, formatName, kindName, nameOf } from './wording.js';
 
 type Issue = z.core.$ZodIssue;
+
+/** Of the keys of a block, so many are named to who wrote another. */
+const MOST_KEYS = 40;
 
 /** Says a schema's issues with a value in a technician's words. */
 /** @param schema of the file, for what would be right */
@@ -132,7 +136,7 @@ function unknownKeys(keys: readonly string[], known: readonly string[], path: Pa
     const nearest = meant(key, known);
     return {
       code: 'unknown-key',
-      message: `"${key}" is not a key of ${nameOf(path)}.${suggestion(key, known)}${keyHint(key)} It has ${listed(known, 20)}.`,
+      message: `"${key}" is not a key of ${nameOf(path)}.${suggestion(key, known)}${keyHint(key)} It has ${listed(known, MOST_KEYS)}.`,
       path: [...path, key],
       atKey: true,
       ...(nearest === undefined ? {} : { meantPath: [...path, nearest] }),
@@ -247,9 +251,13 @@ function explainBlocks(
 ): Explained[] {
   const telling = tellingKeys(blocks);
   const words = telling.flat();
-  const present = words.filter(key => Object.hasOwn(given, key));
+  const own = blocks
+    .flatMap(block => ownKeys(block, blocks))
+    .filter(key => Object.hasOwn(given, key));
+  // Keys that others may have too tell only where none of these is there; the first of them does.
+  const present = own.length > 0 ? own : words.filter(key => Object.hasOwn(given, key)).slice(0, 1);
   const meantBlocks = present.length === 1 ? blocksMeant(blocks, given) : blocks;
-  const known = keysOf(meantBlocks);
+  const known = keysOf(present.length === 1 ? meantBlocks.slice(0, 1) : meantBlocks);
   const strangers = Object.keys(given).filter(key => !known.includes(key));
   const findings = unknownKeys(strangers, known, path);
   if (present.length > 1) {

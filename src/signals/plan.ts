@@ -153,5 +153,3 @@ export interface SignalSet {
   /** Every signal and condition once. */
   readonly order: readonly EvaluationStep[];
 }
-
-export const NO_SIGNALS: SignalSet = { signals: [], conditions: [], order: [] };

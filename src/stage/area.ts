@@ -19,6 +19,17 @@ export interface AreaOptions {
   readonly height?: { readonly fromM: number; readonly toM: number } | undefined;
 }
 
+/** An area whose middle is 0, 0, about somebody; as it is about nobody. */
+export function movedTo(
+  area: AreaOptions,
+  middle: { readonly x: number; readonly y: number } | undefined,
+): AreaOptions {
+  const { shape } = area;
+  if (middle === undefined || shape.kind !== 'circle') return area;
+  const centre = { x: shape.centre.x + middle.x, y: shape.centre.y + middle.y };
+  return { ...area, shape: { ...shape, centre } };
+}
+
 interface Heights {
   readonly fromM: number;
   readonly toM: number;

@@ -6,6 +6,7 @@ import { MAX_SHOW_BYTES, parseShow } from '../../src/show/parse.js';
 import type { Problem } from '../../src/show/problem.js';
 import { MAX_TOKENS } from '../../src/show/read-yaml.js';
 import { changed, MINIMAL } from './base.js';
+import { SIGNAL_CASES, SIGNALS } from './signal-cases.js';
 
 interface Case {
   readonly code: ProblemCode;
@@ -80,18 +81,18 @@ const CASES: readonly Case[] = [
   { code: 'yaml-syntax', says: 'the repetitions with & and * stand for too many values; write them out.', text: `▸a: &a [${'x,'.repeat(20)}]\nb: &b [${'*a,'.repeat(20)}]\nc: &c [${'*b,'.repeat(20)}]\nd: [${'*c,'.repeat(20)}]\n` },
 
   // Keys and kinds of values.
-  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "exits", "profiles", "fixtures", "mappings", "watchdog", "limits", "operator" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
-  { code: 'unknown-key', says: '"center" is not a key of zones.stove.circle. Did you mean "centre"? It has "centre" or "radius".', text: changed('centre', '▸center') },
-  { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "fixtures", "set", "curve", "fade", "follow", "offset", "part", "ahead", "beam", "compensate" or "focus".', text: changed('- zone', '- ▸zoen') },
-  { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "fixtures", "set", "curve" or "fade".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },
-  { code: 'unknown-key', says: '"curve" is not a key of mappings[1]. It has "follow", "fixtures", "offset", "part", "ahead", "beam", "compensate", "focus", "set" or "fade".', text: changed('- follow: ines\n', '- follow: ines\n    ▸curve: linear\n') },
+  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "exits", "groups", "signals", "conditions", "profiles", "fixtures", "mappings", "watchdog", "limits", "operator" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
+  { code: 'unknown-key', says: '"center" is not a key of zones.stove.circle. Did you mean "centre"? It has "centre", "radius" or "around".', text: changed('centre', '▸center') },
+  { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "name", "always", "fixtures", "set", "fade", "curve", "when", "from", "mix", "priority", "follow", "offset", "part", "ahead", "beam", "compensate", "focus" or "by".', text: changed('- zone', '- ▸zoen') },
+  { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "name", "always", "fixtures", "set", "fade", "curve", "when", "from", "mix" or "priority".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },
+  { code: 'unknown-key', says: '"curve" is not a key of mappings[1]. It has "follow", "name", "always", "fixtures", "set", "fade", "offset", "part", "ahead", "beam", "compensate", "focus" or "when".', text: changed('- follow: ines\n', '- follow: ines\n    ▸curve: linear\n') },
   { code: 'unknown-key', says: '"priority" is not a key of outputs.lamps. It has "protocol", "interface", "universes", "offset", "rate", "to" or "poll".', text: changed('protocol: sacn', 'protocol: artnet, ▸priority: 100') },
   { code: 'unknown-key', says: '"atribute" is not a key of profiles.mine.channels[0]. Did you mean "attribute"? It has "attribute", "bits", "slots", "copies", "range", "unit", "levels", "values", "snap", "default", "highlight" or "hazard".', text: withProfile('{ ▸atribute: Dimmer }') },
   { code: 'missing-key', says: 'stage is missing: a block of keys is needed. Where performers can be, in the stage frame: metres, x to stage left, y upstage, z up.', text: `▸${changed('stage: { x: [0, 6], y: [0, 4] }\n', '')}` },
   { code: 'missing-key', says: 'inputs.tracking.port is missing: a whole number is needed. UDP port.', text: changed('  tracking:\n    port: 9010\n', '  ▸tracking:\n') },
   { code: 'missing-key', says: 'outputs.lamps.protocol is missing: "sacn" or "artnet" is needed.', text: changed('{ protocol: sacn, ', '▸{ ') },
   { code: 'missing-key', says: 'outputs.lamps.interface is missing: text is needed. Address or name of the interface to send from: that of the lighting network.', text: changed('{ protocol: sacn, interface: 127.0.0.1,', '▸{ protocol: sacn,') },
-  { code: 'missing-key', says: 'mappings[0] has neither "zone" nor "follow"; it needs one of them.', text: changed('- zone: stove\n    fixtures', '- ▸fixtures') },
+  { code: 'missing-key', says: 'mappings[0] has neither "zone" nor "follow" nor "by" nor "when" nor "name"; it needs one of them.', text: changed('- zone: stove\n    fixtures', '- ▸fixtures') },
   { code: 'missing-key', says: 'mappings[1].set is missing: a block of keys is needed. Attribute values while following: Dimmer, Zoom ...', text: changed('- follow: ines\n    fixtures: [head]\n    set: { Dimmer: 80 }', '- ▸follow: ines\n    fixtures: [head]') },
   { code: 'missing-key', says: 'lampwright is missing: 1 is needed. Version of this file format.', text: `▸${changed('lampwright: 1\n', '')}` },
   { code: 'wrong-type', says: 'the file should be a block of keys, and is empty.', text: '▸' },
@@ -227,7 +228,11 @@ const CASES: readonly Case[] = [
 ];
 
 describe('each slip is named, with its place and what would be right', () => {
-  test.each(CASES)('$code: $says', ({ code, says, text: marked }) => {
+  test('a good show of signals has none', () => {
+    expect(problemsOf(SIGNALS)).toEqual([]);
+  });
+
+  test.each([...CASES, ...SIGNAL_CASES])('$code: $says', ({ code, says, text: marked }) => {
     const [before = '', after] = marked.split(MARK);
     const lines = before.split('\n');
     expect(after).toBeDefined();
@@ -245,7 +250,7 @@ describe('each slip is named, with its place and what would be right', () => {
   test('there is a case for every code that a text can have', () => {
     // What bytes and processes can have is in tests/commands/show-file.test.ts, tests/system/reader.test.ts and start-anyway.test.ts.
     const covered = new Set([
-      ...CASES.map(({ code }) => code),
+      ...[...CASES, ...SIGNAL_CASES].map(({ code }) => code),
       'not-utf8',
       'reading-failed',
       'file-unavailable',

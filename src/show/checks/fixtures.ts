@@ -3,6 +3,7 @@ import { offsetsOf, type ProfileOptions } from '../../fixtures/profile.js';
 import { profileProblems } from '../../fixtures/profile-problems.js';
 import { enumerated } from '../../stage/enumerated.js';
 import { PLACEHOLDER } from '../builtin-profiles.js';
+import { membersOf } from '../groups.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
 import type { ModeFile } from '../profile-schema.js';
 import {
@@ -117,8 +118,10 @@ function checkAiming(
       .filter(look => fixture[look]?.aim !== undefined)
       .map((look): Path => ['fixtures', name, look, 'aim']),
     ...show.mappings.flatMap((mapping, index): Path[] => {
-      const at = 'follow' in mapping ? mapping.fixtures.indexOf(name) : -1;
-      return at < 0 ? [] : [['mappings', index, 'fixtures', at]];
+      if (!('follow' in mapping)) return [];
+      const members = membersOf(show, mapping.fixtures, 'fixtures');
+      const at = members.find(member => member.name === name)?.at;
+      return at === undefined ? [] : [['mappings', index, 'fixtures', at]];
     }),
   ];
   const [first] = asked;

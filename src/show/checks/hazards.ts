@@ -13,6 +13,7 @@ import {
   type RefusedClass,
 } from '../../safety/hazard.js';
 import { nameVerdict } from '../../safety/hazard-words.js';
+import { namesOf } from '../groups.js';
 import { channelHazards, fixtureHazard, mustBeOff, strobeRaws } from '../hazards.js';
 import type { Finding, Path } from '../problem.js';
 import { modeFilesOf, profileFor, profilesOf } from '../profiles.js';
@@ -157,8 +158,9 @@ function checkStrobes(
       return [{ code: 'hazard-safe', message, path, atKey: true }];
     }
     const asked = show.mappings
-      .filter(({ fixtures }) => fixtures.includes(name))
-      .map(({ set }) => set[attribute]);
+      .filter(({ fixtures }) => namesOf(show, fixtures, 'fixtures').includes(name))
+      .flatMap(mapping => [mapping.set, 'from' in mapping ? mapping.from : undefined])
+      .map(look => look?.[attribute]);
     if (show.operator !== undefined || ![rest, ...asked].some(flashes)) return [];
     const message = `${attribute} of fixture "${name}" is asked to strobe, which needs an enable that is held, and the show has no operator input; add an operator block, with the port and the addresses of those who may enable it.`;
     return [{ code: 'hazard-enable', message, path, atKey: true }];
@@ -203,5 +205,7 @@ function isDriven(
 ): boolean {
   const rest = base[attribute] ?? byDefault;
   if (rest !== (safe?.[attribute] ?? rest)) return true;
-  return show.mappings.some(({ fixtures, set }) => fixtures.includes(name) && attribute in set);
+  return show.mappings.some(
+    ({ fixtures, set }) => namesOf(show, fixtures, 'fixtures').includes(name) && attribute in set,
+  );
 }

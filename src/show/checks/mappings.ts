@@ -1,11 +1,17 @@
-import { nameMeant } from '../names.js';
+import { type Member, membersOf, namesOf, peopleOf } from '../groups.js';
 import type { Finding, Path } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
-import type { MappingFile, ShowFile } from '../schema.js';
+import type { ShowFile } from '../schema.js';
+import type { MappingFile } from '../schema-mappings.js';
+import { signalFigures } from '../signal-figures.js';
+import { checkGrowth } from './curves.js';
+import { checkDriven } from './driven.js';
 import { type FixtureFault, together } from './fixture-faults.js';
 import { hasPanAndTilt } from './fixtures.js';
 import { checkFollowOptics, heldBy } from './follow-optics.js';
 import { checkValues } from './looks.js';
+import { NameCheck } from './names.js';
+import { checkPresence, ownZone } from './signals.js';
 
 /** Names, values and conflicts of the mappings. */
 export function checkMappings(show: ShowFile): Finding[] {
@@ -14,18 +20,25 @@ export function checkMappings(show: ShowFile): Finding[] {
   const followed = new Map<string, string>();
   /** Attributes of fixtures that come from following: "fixture/attribute". */
   const held = new Set<string>();
+  const names = new NameCheck(show);
+  const figures = signalFigures(show);
   show.mappings.forEach((mapping, index) => {
     const path = ['mappings', index];
-    findings.push(...checkNames(show, mapping, path));
+    const members = membersOf(show, mapping.fixtures, 'fixtures');
+    findings.push(...checkNames(names, mapping, members, path));
+    findings.push(...checkDriven(names, figures, mapping, members, path));
     if ('curve' in mapping && typeof mapping.curve !== 'string') {
       findings.push(...checkGrowth(mapping.curve, [...path, 'curve']));
     }
     const faults: FixtureFault[] = [];
-    mapping.fixtures.forEach((name, at) => {
+    members.forEach(({ name, at }) => {
       const fixture = show.fixtures[name];
       const profile = fixture && profileFor(profiles, fixture);
       if (fixture === undefined || profile === undefined) return;
       faults.push(...checkValues(mapping.set, profile, name, [...path, 'set']));
+      if ('from' in mapping && mapping.from !== undefined) {
+        faults.push(...checkValues(mapping.from, profile, name, [...path, 'from']));
+      }
       if (!('follow' in mapping)) return;
       const other = followed.get(name);
       if (other !== undefined) {
@@ -48,7 +61,9 @@ export function checkMappings(show: ShowFile): Finding[] {
 
   show.mappings.forEach((mapping, index) => {
     for (const attribute of Object.keys(mapping.set)) {
-      const head = mapping.fixtures.find(name => held.has(`${name}/${attribute}`));
+      const head = namesOf(show, mapping.fixtures, 'fixtures').find(name =>
+        held.has(`${name}/${attribute}`),
+      );
       if (head === undefined) continue;
       findings.push({
         code: 'follow-conflict',
@@ -58,58 +73,41 @@ export function checkMappings(show: ShowFile): Finding[] {
       });
     }
   });
-  return findings;
-}
-
-/** The first numbers of points must grow. */
-function checkGrowth(points: readonly (readonly [number, number])[], path: Path): Finding[] {
-  const back = points.findIndex(([x], i) => i > 0 && x <= (points[i - 1]?.[0] as number));
-  if (back <= 0) return [];
-  const what = path.at(-1) === 'curve' ? 'the curve' : 'the focus';
-  return [
-    {
-      code: 'curve-order',
-      message: `point ${back + 1} of ${what} isn't after point ${back}; the first number must grow from point to point.`,
-      path: [...path, back],
-    },
-  ];
+  return [...names.findings, ...findings];
 }
 
 const ONE_IS_FOLLOWED =
   ' A head follows one performer, who is named; write a follow mapping for each that has a head of their own.';
 
-function checkNames(show: ShowFile, mapping: MappingFile, path: Path): Finding[] {
-  const findings: Finding[] = [];
-  const known = (kind: 'performer' | 'zone' | 'fixture', name: string, at: Path, hint = '') => {
-    const there = Object.entries(show[`${kind}s`]).map(([key, one]) => {
-      return { name: key, label: one.label };
-    });
-    if (there.some(one => one.name === name)) return;
-    findings.push({
-      code: 'unknown-name',
-      message: `there is no ${kind} "${name}".${nameMeant(name, there)}${hint}`,
-      path: at,
-    });
-  };
+/** @param members the fixtures that it names, groups taken apart */
+function checkNames(
+  names: NameCheck,
+  mapping: MappingFile,
+  members: readonly Member[],
+  path: Path,
+): Finding[] {
+  const { show } = names;
   if ('follow' in mapping) {
     const hint = /^(any|all|everybody)$/.test(mapping.follow) ? ONE_IS_FOLLOWED : '';
-    known('performer', mapping.follow, [...path, 'follow'], hint);
-  } else {
-    known('zone', mapping.zone, [...path, 'zone']);
-    if (mapping.performers !== 'any') {
-      mapping.performers.forEach((name, i) => {
-        known('performer', name, [...path, 'performers', i]);
-      });
-    }
+    names.one('performers', mapping.follow, [...path, 'follow'], hint);
+  }
+  const findings: Finding[] = [];
+  if ('zone' in mapping) {
+    const { zone, performers } = mapping;
+    findings.push(...checkPresence(names, zone, undefined, undefined, path, 'zone'));
+    if (performers !== 'any') names.people(performers, [...path, 'performers']);
+    findings.push(...ownZone(show, zone, peopleOf(show, performers), [...path, 'performers']));
   }
   mapping.fixtures.forEach((name, i) => {
-    known('fixture', name, [...path, 'fixtures', i]);
-    if (show.fixtures[name]?.unpatched !== true) return;
+    names.oneOrGroup('fixtures', name, [...path, 'fixtures', i]);
+  });
+  for (const { name, at } of members) {
+    if (!Object.hasOwn(show.fixtures, name) || show.fixtures[name]?.unpatched !== true) continue;
     findings.push({
       code: 'fixture-unpatched',
       message: `fixture "${name}" is unpatched, so nothing would be sent to it: give it a universe and an address and take unpatched away, or leave it out here.`,
-      path: [...path, 'fixtures', i],
+      path: [...path, 'fixtures', at],
     });
-  });
+  }
   return findings;
 }

@@ -1,7 +1,8 @@
 import { isInsideBounds, selfCrossing } from '../../stage/polygon.js';
 import type { Finding } from '../problem.js';
 import { areaOf } from '../resolve-areas.js';
-import type { ExitFile, ShowFile } from '../schema.js';
+import { carrierOf, type ShowFile, type ZoneFile } from '../schema.js';
+import { NameCheck } from './names.js';
 
 /** The stage, its zones and its exits. */
 export function checkStage(show: ShowFile): Finding[] {
@@ -9,6 +10,7 @@ export function checkStage(show: ShowFile): Finding[] {
   for (const axis of ['x', 'y', 'z'] as const) {
     findings.push(...reversed(show.stage[axis], ['stage', axis], 'metres'));
   }
+  const names = new NameCheck(show);
   for (const [name, exit] of Object.entries(show.exits)) {
     findings.push(...shapeFindings(exit, ['exits', name], `exit "${name}"`));
   }
@@ -17,6 +19,12 @@ export function checkStage(show: ShowFile): Finding[] {
     const faults = shapeFindings(zone, path, `zone "${name}"`);
     findings.push(...faults);
     if (faults.some(({ code }) => code !== 'range-reversed')) continue;
+    const carrier = carrierOf(zone);
+    if (carrier !== undefined) {
+      names.one('performers', carrier, [...path, 'circle', 'around']);
+      // It goes where they go.
+      continue;
+    }
     const { x, y } = show.stage;
     const area = areaOf(zone);
     // Outside of a stage whose ends are mixed up is everything.
@@ -29,12 +37,12 @@ export function checkStage(show: ShowFile): Finding[] {
       });
     }
   }
-  return findings;
+  return [...names.findings, ...findings];
 }
 
 /** Of a zone or an exit: it has one shape, and its edges don't cross. */
 function shapeFindings(
-  { circle, polygon, height }: Omit<ExitFile, 'label'>,
+  { circle, polygon, height }: Pick<ZoneFile, 'circle' | 'polygon' | 'height'>,
   path: readonly string[],
   what: string,
 ): Finding[] {

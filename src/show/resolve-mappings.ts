@@ -1,0 +1,108 @@
+import { namesOf } from './groups.js';
+import type {
+  ChannelValue,
+  FixturePlan,
+  MappingPlan,
+  PerformerPlan,
+  SignalMappingPlan,
+} from './model.js';
+import { followOptionsOf } from './resolve-follow.js';
+import { certain, physicalIn } from './resolve-look.js';
+import type { SignalResolver } from './resolve-signals.js';
+import { carrierOf, type ShowFile } from './schema.js';
+import type { DrivenMappingFile, MappingFile, ZoneMappingFile } from './schema-mappings.js';
+
+/** Mappings in the order of the file, one for each of it. */
+export function resolveMappings(
+  file: ShowFile,
+  fixtures: readonly FixturePlan[],
+  performers: readonly PerformerPlan[],
+  signals: SignalResolver,
+): MappingPlan[] {
+  const people = performers.map(({ name }) => name);
+  const zones = Object.keys(file.zones);
+  const indexOf = new Map(fixtures.map((fixture, index) => [fixture.name, index]));
+  return file.mappings.map((mapping, at): MappingPlan => {
+    const names = namesOf(file, mapping.fixtures, 'fixtures');
+    const targets = names.map(name => certain(indexOf.get(name)));
+    const look = (set: MappingFile['set']) => valuesOf(set, targets, fixtures);
+    const common = {
+      name: mapping.name,
+      always: mapping.always,
+      values: look(mapping.set),
+      fade: { inS: mapping.fade.in, outS: mapping.fade.out },
+    };
+    const said = 'when' in mapping ? mapping.when : undefined;
+    const when = said === undefined ? undefined : signals.condition(said, `mappings[${at}].when`);
+    if ('follow' in mapping) {
+      const performer = people.indexOf(mapping.follow);
+      return {
+        kind: 'follow',
+        performer,
+        when,
+        heads: targets,
+        ...followOptionsOf(mapping, certain(performers[performer])),
+        ...common,
+      };
+    }
+    if ('zone' in mapping && isOfToday(file, mapping)) {
+      return {
+        kind: 'zone',
+        zone: zones.indexOf(mapping.zone),
+        performers:
+          mapping.performers === 'any'
+            ? people.map((_, index) => index)
+            : namesOf(file, mapping.performers, 'performers').map(name => people.indexOf(name)),
+        curve: mapping.curve,
+        ...common,
+      };
+    }
+    return {
+      kind: 'signal',
+      when,
+      fixtures: targets,
+      by: drivenBy(mapping, names, signals),
+      from: look(mapping.from ?? {}),
+      mix: mapping.mix ?? 'usual',
+      priority: mapping.priority,
+      ...common,
+    };
+  });
+}
+
+/** It says nothing that the presence of each performer by themselves does not answer. */
+function isOfToday(file: ShowFile, mapping: ZoneMappingFile): boolean {
+  const { when, from, mix, priority, zone } = mapping;
+  if (carrierOf(file.zones[zone]) !== undefined) return false;
+  return when === undefined && from === undefined && mix === undefined && priority === 0;
+}
+
+/** For each fixture the signal that drives it. */
+function drivenBy(
+  mapping: ZoneMappingFile | DrivenMappingFile,
+  names: readonly string[],
+  signals: SignalResolver,
+): SignalMappingPlan['by'] {
+  if ('zone' in mapping) {
+    const people = signals.peopleIn(mapping.zone, mapping.performers);
+    const presence = signals.presence(mapping.zone, people, false, mapping.curve);
+    return names.map(() => presence);
+  }
+  if (!('by' in mapping)) return undefined;
+  const { by } = mapping;
+  return names.map((fixture, at) => signals.signal(by, { fixture, at, count: names.length }));
+}
+
+function valuesOf(
+  set: MappingFile['set'],
+  targets: readonly number[],
+  fixtures: readonly FixturePlan[],
+): ChannelValue[] {
+  return targets.flatMap(fixture =>
+    Object.entries(set).map(([attribute, value]): ChannelValue => {
+      const { channels } = certain(fixtures[fixture]).profile;
+      const channel = channels.findIndex(one => one.attribute === attribute);
+      return { fixture, channel, value: physicalIn(certain(channels[channel]), value) };
+    }),
+  );
+}

@@ -1,0 +1,135 @@
+import type { ProblemCode } from '../../src/show/codes.js';
+import { changed } from './base.js';
+
+/** A good show with groups, a zone that moves, and a signal and a condition of most kinds. */
+export const SIGNALS = `lampwright: 1
+name: Signals
+stage: { x: [0, 10], y: [0, 8] }
+inputs:
+  tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] }
+performers:
+  ines: { trackers: [1], label: Ines Lind }
+  tobias: { trackers: [2] }
+  gull: { trackers: [3] }
+zones:
+  stove: { circle: { centre: [2, 6], radius: 1.2 } }
+  near-ines: { circle: { around: ines, radius: 1.5 } }
+groups:
+  company: [ines, tobias, gull]
+  cells: [c1, c2, c3]
+fixtures:
+  c1: { profile: dimmer, universe: 1, address: 1, position: [1, 1, 0] }
+  c2: { profile: dimmer, universe: 1, address: 2, position: [2, 1, 0] }
+  c3: { profile: dimmer, universe: 1, address: 3, position: [3, 1, 0] }
+  cyc: { profile: rgb, universe: 1, address: 11 }
+signals:
+  to-lantern: { distance: [ines, [5, 4]], range: [6, 1], curve: smooth, attack: 0.2, release: 1 }
+  parting: { distance: [ines, tobias] }
+  crossing: { along: { of: ines, line: [[0, 2], [10, 2]] }, range: [0, 10] }
+  at-stove: { count: { zone: stove, of: company } }
+  ripple: { wave: { period: 2, spread: 1 } }
+  glow: { product: [to-lantern, ripple] }
+  steps: { distance: [company, each], range: [2, 0.5] }
+  away: { heading: { of: tobias, towards: 270 } }
+  since: { time: two, range: [0, 10] }
+  fader: { osc: { address: /sound/level }, range: [0, 1] }
+conditions:
+  two: { signal: at-stove, on: 2, off: 1 }
+  leaving: { signal: away, below: 45, off: 60, for: 1 }
+mappings:
+  - { zone: stove, performers: [company], fixtures: [cells], set: { Dimmer: 80 } }
+  - { zone: near-ines, fixtures: [c1], set: { Dimmer: 70 } }
+  - { by: glow, fixtures: [cells], set: { Dimmer: 60 }, mix: highest }
+  - { by: steps, when: { all: [two, { not: leaving }] }, fixtures: [cells], set: { Dimmer: 55 } }
+  - { by: crossing, fixtures: [cyc], from: { ColorAdd_B: 100 }, set: { ColorAdd_B: 0 } }
+  - { when: { in: stove, of: gull, hold: 5 }, fixtures: [cyc], set: { Dimmer: 50 }, priority: 2 }
+  - { when: { not: two }, fixtures: [cyc], set: { Dimmer: 20 } }
+outputs:
+  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] }
+`;
+
+interface Case {
+  readonly code: ProblemCode;
+  readonly says: string;
+  readonly text: string;
+}
+
+const other = (from: string, to: string) => changed(from, to, SIGNALS);
+const signal = (text: string) => other('signals:\n', `signals:\n  extra: ${text}\n`);
+const condition = (text: string) => other('conditions:\n', `conditions:\n  extra: ${text}\n`);
+const mapping = (text: string) => other('mappings:\n', `mappings:\n  - ${text}\n`);
+
+// biome-ignore format: a table
+export const SIGNAL_CASES: readonly Case[] = [
+  // Groups.
+  { code: 'unknown-name', says: 'there is no performer or fixture "tobais". Did you mean "tobias"?', text: other('[ines, tobias, gull]', '[ines, ▸tobais, gull]') },
+  { code: 'group-members', says: 'group "odd" has performers and fixtures: "ines" is a performer and "cyc" a fixture. Make it two groups.', text: other('  cells: [', '  odd: [ines, ▸cyc]\n  cells: [') },
+  { code: 'group-members', says: '"c1" is in group "cells" twice.', text: other('[c1, c2, c3]', '[c1, c2, ▸c1]') },
+  { code: 'group-members', says: '"cells" is a group, and groups hold performers or fixtures; list them here.', text: other('  cells: [', '  more: [▸cells, c1]\n  cells: [') },
+  { code: 'group-name', says: 'group "gull" has the name of a performer; give it one of its own.', text: other('  cells: [', '  ▸gull: [ines, tobias]\n  cells: [') },
+  { code: 'group-name', says: 'a group can\'t be called "any", which is a word of the file; give it another name.', text: other('  cells: [', '  ▸any: [ines, tobias]\n  cells: [') },
+  { code: 'group-kind', says: 'group "cells" is of fixtures, and performers are needed here.', text: other('performers: [company]', 'performers: [▸cells]') },
+  { code: 'group-kind', says: 'group "company" is of performers, and fixtures are needed here.', text: mapping('{ zone: stove, fixtures: [▸company], set: { Dimmer: 10 } }') },
+  { code: 'unknown-name', says: 'there is no fixture "cell". Did you mean "cells"?', text: mapping('{ zone: stove, fixtures: [▸cell], set: { Dimmer: 10 } }') },
+  { code: 'unknown-name', says: 'there is no performer "company". "company" is a group, and one is needed here.', text: other('along: { of: ines', 'along: { of: ▸company') },
+
+  // A zone that moves.
+  { code: 'unknown-name', says: 'there is no performer "inse". Did you mean "ines"?', text: other('around: ines', 'around: ▸inse') },
+  { code: 'bad-value', says: 'zones.near-ines.circle has "centre" and "around"; it takes one of them.', text: other('around: ines', 'centre: [2, 2], ▸around: ines').replace('  - { zone: near-ines, fixtures: [c1], set: { Dimmer: 70 } }\n', '') },
+  { code: 'missing-key', says: 'zones.near-ines.circle has neither "centre" nor "around"; it needs one of them.', text: other('{ around: ines, radius: 1.5 }', '▸{ radius: 1.5 }') },
+  { code: 'zone-of-their-own', says: 'zone "near-ines" moves with "ines", who is always in the middle of it; ask for somebody else.', text: signal('{ presence: { zone: near-ines, of: ▸ines } }') },
+  { code: 'zone-of-their-own', says: 'zone "near-ines" moves with "ines", who is always in the middle of it; ask for somebody else.', text: mapping('{ zone: near-ines, performers: ▸[ines], fixtures: [c1], set: { Dimmer: 10 } }') },
+
+  // Signals.
+  { code: 'unknown-name', says: 'there is no zone "stoev". Did you mean "stove"?', text: signal('{ presence: { zone: ▸stoev } }') },
+  { code: 'unknown-name', says: 'there is no performer "Ines Lind". Did you mean "ines"?', text: signal('{ speed: ▸Ines Lind }') },
+  { code: 'unknown-name', says: 'there is no performer, group, fixture or zone "lantren".', text: signal('{ distance: [ines, ▸lantren] }') },
+  { code: 'unknown-name', says: 'there is no signal "riple". Did you mean "ripple"?', text: signal('{ product: [to-lantern, ▸riple] }') },
+  { code: 'unknown-name', says: 'there is no condition "tow". Did you mean "two"?', text: signal('{ time: ▸tow }') },
+  { code: 'unknown-name', says: 'there is no input "traking". Did you mean "tracking"?', text: signal('{ osc: { address: /fader, input: ▸traking } }') },
+  { code: 'missing-key', says: 'signals.extra has neither "presence" nor "distance" nor "along" nor "across" nor "height" nor "speed" nor "heading" nor "time" nor "count" nor "osc" nor "wave" nor "product" nor "sum" nor "least" nor "greatest" nor "inverse"; it needs one of them.', text: signal('▸{ range: [0, 1] }') },
+  { code: 'bad-value', says: 'signals.extra has "height" and "speed"; it takes one of them.', text: signal('{ height: ines, ▸speed: ines }') },
+  { code: 'unknown-key', says: '"speeed" is not a key of signals.extra. Did you mean "speed"? It has "presence", "range", "curve", "attack", "release", "distance", "along", "across", "height", "speed", "heading", "time", "count", "osc", "wave", "product", "sum", "least", "greatest" or "inverse".', text: signal('{ ▸speeed: ines }') },
+  { code: 'bad-value', says: 'of and every stand together: `of` is enough with one of them there, `every` needs all of them. It takes one of the two.', text: signal('{ presence: { zone: stove, of: ines, ▸every: company } }') },
+  { code: 'bad-value', says: '"fader 1" is no OSC address to listen to: parts with a / before each, without spaces and without # * , ? [ ] { }, such as /sound/level.', text: signal('{ osc: { address: ▸fader 1 } }') },
+  { code: 'missing-key', says: 'input is missing: the show has "more" and "tracking"; say at which it arrives.', text: other('inputs:\n', 'inputs:\n  more: { port: 9020, routes: [{ address: "/t/{tracker}" }] }\n').replace('osc:', '▸osc:') },
+  { code: 'signal-circle', says: 'signal "extra" is made of itself: extra <- more <- extra.', text: signal('{ product: [more, ripple] }\n  more: { inverse: extra }').replace('  extra:', '  ▸extra:') },
+  { code: 'signal-circle', says: 'signal "at-stove" is made of itself: at-stove <- two <- at-stove.', text: other('at-stove: { count: { zone: stove, of: company } }', '▸at-stove: { time: two }') },
+  { code: 'signal-unit', says: 'signal "extra" puts "parting" (metres) and "away" (degrees) together: these must have one unit, or none. A range takes the unit away.', text: signal('{ sum: [parting, ▸away] }') },
+  { code: 'signal-unit', says: 'signal "extra" puts "parting" (metres) and "at-stove" (people) together: a product has one signal with a unit at most. A range takes the unit away.', text: signal('{ product: [ripple, parting, ▸at-stove] }') },
+  { code: 'signal-unit', says: 'signal "parting" is in metres, and the inverse is 1 less a signal without a unit: give "parting" a range.', text: signal('{ inverse: ▸parting }') },
+  { code: 'signal-unit', says: 'signal "extra" is in metres a second, and a curve goes from 0 to 1: give it a range, which says what is 0 and what is 1.', text: signal('{ speed: ines, ▸curve: smooth }') },
+  { code: 'signal-unit', says: 'signal "extra" is in metres, and release is the time from 0 to 1: give it a range, which says what is 0 and what is 1.', text: signal('{ height: ines, ▸release: 2 }') },
+  { code: 'signal-range', says: 'the range of signal "extra" is from 2 to 2: what is 0 and what is 1 must differ.', text: signal('{ speed: ines, range: ▸[2, 2] }') },
+  { code: 'signal-range', says: 'points 1 and 2 of the line are the same; a line leads from one point to another.', text: signal('{ along: { of: ines, line: [[1, 1], ▸[1, 1], [2, 2]] } }') },
+  { code: 'signal-constant', says: 'neither end of this distance is a performer, so that it never changes; name a performer or a group of them.', text: signal('{ distance: ▸[c1, stove] }') },
+  { code: 'signal-constant', says: 'both ends are "ines", so that it never changes; name somebody or something else.', text: signal('{ distance: [ines, ▸ines] }') },
+  { code: 'position-missing', says: 'fixture "cyc" has no position to measure from; give it one, in metres.', text: signal('{ distance: [ines, ▸cyc] }') },
+  { code: 'position-missing', says: 'fixture "cyc" has no position to measure from; give it one, in metres.', text: mapping('{ by: steps, fixtures: [▸cyc], set: { Dimmer: 10 } }') },
+  { code: 'curve-order', says: "point 2 of the curve isn't after point 1; the first number must grow from point to point.", text: signal('{ speed: ines, range: [0, 2], curve: [[0.5, 0], ▸[0.5, 1]] }') },
+
+  // Conditions.
+  { code: 'unknown-name', says: 'there is no condition "too". Did you mean "two"?', text: condition('{ all: [leaving, ▸too] }') },
+  { code: 'unknown-name', says: 'there is no signal "at-stov". Did you mean "at-stove"?', text: condition('{ any: [two, { not: { signal: ▸at-stov, on: 1 } }] }') },
+  { code: 'missing-key', says: 'conditions.extra has neither "signal" nor "in" nor "all" nor "any" nor "not"; it needs one of them.', text: condition('▸{ for: 2 }') },
+  { code: 'missing-key', says: 'the condition says nothing of when signal "parting" is a yes: `on`, from where upwards, or `below`, from where downwards.', text: condition('{ signal: parting, off: 2 }').replace('  extra:', '  ▸extra:') },
+  { code: 'bad-value', says: 'on and below stand together: `on` is yes upwards, `below` is yes downwards. It takes one of the two.', text: condition('{ signal: parting, on: 3, ▸below: 2 }') },
+  { code: 'threshold-order', says: 'off is 3, above on, which is 2: it would be yes and no at once. It is at most 2.', text: condition('{ signal: parting, on: 2, off: ▸3 }') },
+  { code: 'threshold-order', says: 'off is 1, under below, which is 2: it would be yes and no at once. It is at least 2.', text: condition('{ signal: parting, below: 2, off: ▸1 }') },
+  { code: 'threshold-unreachable', says: 'signal "at-stove" goes from 0 to 3 people, so that this is never yes.', text: condition('{ signal: at-stove, on: ▸4 }') },
+  { code: 'threshold-unreachable', says: 'signal "to-lantern" goes from 0 to 1, so that this is never yes.', text: condition('{ signal: to-lantern, on: ▸2 }') },
+  { code: 'threshold-unreachable', says: 'signal "parting" goes from 0 upwards metres, so that this is never no.', text: condition('{ signal: parting, on: ▸0 }') },
+  { code: 'threshold-unreachable', says: 'signal "away" goes from 0 to 180 degrees, so that this is never no again once it is yes.', text: condition('{ signal: away, below: 90, off: ▸190 }') },
+  { code: 'signal-by-fixture', says: 'signal "glow" is another one for each fixture that it drives (`spread`), and a condition is one for all.', text: condition('{ signal: ▸glow, on: 0.5 }') },
+
+  // Mappings.
+  { code: 'unknown-name', says: 'there is no signal "glwo". Did you mean "glow"?', text: mapping('{ by: ▸glwo, fixtures: [c1], set: { Dimmer: 10 } }') },
+  { code: 'unknown-name', says: 'there is no condition "to". Did you mean "two"?', text: mapping('{ when: ▸to, fixtures: [c1], set: { Dimmer: 10 } }') },
+  { code: 'signal-unit', says: 'signal "parting" is in metres, and a mapping goes from 0 to 1: give the signal a range, which says what is 0 and what is 1.', text: mapping('{ by: ▸parting, fixtures: [c1], set: { Dimmer: 10 } }') },
+  { code: 'attribute-missing', says: 'from has ColorAdd_R, and set has not: say where it goes to.', text: mapping('{ by: crossing, fixtures: [cyc], from: { ▸ColorAdd_R: 10 }, set: { ColorAdd_B: 10 } }') },
+  { code: 'attribute-range', says: 'Dimmer of fixture "cyc" goes from 0 to 100, and 120 is asked.', text: mapping('{ by: crossing, fixtures: [cyc], from: { Dimmer: ▸120 }, set: { Dimmer: 10 } }') },
+  { code: 'never-acts', says: 'the condition can never be yes: it asks for something and for its opposite.', text: mapping('{ when: ▸{ all: [two, { not: two }] }, fixtures: [c1], set: { Dimmer: 10 } }') },
+  { code: 'never-acts', says: 'signal "extra" is never above 0, so that the mapping never acts; look at its range.', text: signal('{ count: { zone: stove }, range: [4, 8] }').replace('mappings:\n', 'mappings:\n  - { by: ▸extra, fixtures: [c1], set: { Dimmer: 10 } }\n') },
+  { code: 'never-acts', says: 'set is empty, so that the mapping does nothing; name the attributes that it drives.', text: mapping('{ when: two, fixtures: [c1], set: ▸{} }') },
+  { code: 'bad-value', says: 'mappings[0] has "zone" and "by"; it takes one of them.', text: mapping('{ zone: stove, ▸by: glow, fixtures: [c1], set: { Dimmer: 10 } }') },
+];
