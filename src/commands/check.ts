@@ -1,5 +1,7 @@
 import { tickHzOf } from '../daemon/show-lighting.js';
+import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { chartLines, chartOf } from '../sheets/profile-chart.js';
+import { trackingTimes } from '../sheets/safety-sheet.js';
 import { type PerformerPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';
 import { safeLook } from '../show/safe-look.js';
@@ -20,7 +22,8 @@ import { complain, print, styled } from './terminal.js';
 export const CHECK_HELP = `usage: lampwright check SHOW [--json]
 
 Reads a show file as \`run\` would, with the profile files that it names, says all that is wrong with
-it, and opens no socket. What is right and was probably meant otherwise is a warning. A path that ends in .profile.yaml is checked as a profile by itself.
+it, and opens no socket. What is valid and was probably meant otherwise is a warning. A path that ends in
+.profile.yaml is checked as a profile by itself.
 
   --json    the result as JSON: { ok, errors, warnings, show: { performers, zones, fixtures,
             unpatched, universes, horizon, watchdog, safeLook } }
@@ -124,17 +127,25 @@ function horizonLine(show: Show): string {
   );
 }
 
+const SHOWN_CONDITIONS = [
+  'tracker-silent',
+  'confidence-low',
+  'out-of-bounds',
+  'frozen',
+  'engine-late',
+] as const;
+
 /** When it acts and how long the light takes, of what an evening meets; the rest stands on the safety sheet. */
-function watchdogLine({ watchdog }: Show): string {
-  const { trackerSilent, confidenceLow, outOfBounds, frozen, engineSilent } = watchdog;
-  const rows = [
-    ['tracker silent', trackerSilent],
-    ['confidence low', confidenceLow],
-    ['out of bounds', outOfBounds],
-    ['frozen', frozen],
-    ['engine late', engineSilent],
-  ] as const;
-  const times = rows.map(([what, { afterS, fadeS }]) => `${what} ${afterS} + ${fadeS}`);
+function watchdogLine(show: Show): string {
+  const { watchdog } = show;
+  const tracking = trackingTimes(show);
+  const rows = SHOWN_CONDITIONS.flatMap(
+    condition => WATCHDOG_TABLE.find(row => row.condition === condition) ?? [],
+  );
+  const times = rows.map(row => {
+    const afterS = row.actsAfterS(watchdog, tracking) ?? 0;
+    return `${row.title} ${Number(afterS.toFixed(2))} + ${row.fadeS(watchdog)}`;
+  });
   return `    watchdog, s until it acts + fade: ${times.join(', ')}; back after ${watchdog.rearmS} + ${watchdog.returnS}`;
 }
 

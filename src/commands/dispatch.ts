@@ -59,9 +59,7 @@ export async function dispatch(
   }
   if (args.values.help === true) {
     const help = typeof command.help === 'string' ? command.help : command.help(args);
-    print(
-      writesFiles(command) ? help.replace('\n\nexamples:', `${FORCE_HELP}\n\nexamples:`) : help,
-    );
+    print(writesFiles(command) ? withForce(help) : help);
     return EXIT.ok;
   }
   const [fewest, most] = command.words;
@@ -79,8 +77,21 @@ export async function dispatch(
   return command.run(args);
 }
 
-const FORCE_HELP =
-  '\n  --force          replace files that are there; without it nothing is overwritten';
+const FORCE_HELP = 'replace files that are there; without it nothing is overwritten';
+
+/** After the last option of a command's help, in the same columns. */
+function withForce(help: string): string {
+  const lines = help.split('\n');
+  const isOption = (line: string) => /^ {2}--\S.*? {2,}\S/.test(line);
+  const column = Math.max(
+    ...lines.filter(isOption).map(line => line.search(/(?<=^ {2}--\S.* {2,})\S/)),
+    '  --force  '.length,
+  );
+  let at = lines.findLastIndex(isOption) + 1;
+  // What a description goes on with.
+  while (/^ {8,}\S/.test(lines[at] ?? '')) at += 1;
+  return lines.toSpliced(at, 0, `${'  --force'.padEnd(column)}${FORCE_HELP}`).join('\n');
+}
 
 function writesFiles({ writes, fills }: Command): boolean {
   return writes !== undefined || fills !== undefined;

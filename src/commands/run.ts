@@ -31,9 +31,9 @@ export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--state-d
 
 Runs a show until it is stopped: sends the safe look at once, starts the engine, and goes live when
 performers are tracked. SIGINT, SIGTERM or SIGQUIT fades to the safe look, ends the streams and leaves;
-a second one, 0.1 s later or more, leaves at once. SIGHUP reads the show file again, and takes it by way of its safe look; a
-bad one is told of, and leaves the running show untouched. Started in a terminal, it takes SIGHUP for
-the terminal's end and runs on: there \`lampwright tell STATE_DIR reload\` reads the file again.
+a second one, 0.1 s later or more, leaves at once. SIGHUP reads the show file again: what is lit fades to
+the safe look, then the changed show is loaded; a file with errors is rejected and logged, and the running
+show carries on. Started in a terminal, it takes SIGHUP for the terminal's end and runs on: there \`lampwright tell STATE_DIR reload\` reads the file again.
 
   --log json|text   one JSON object a line, or lines for people; text on a terminal, json elsewhere
   --state-dir DIR   keep there what people change while it runs (lampwright tell), for the next start;
@@ -202,7 +202,7 @@ function acceptedInPlaceOf(onDisk: LoadedShow, stateFolder: string | undefined, 
   return { loaded: { ...parsed, whole: accepted.text }, because };
 }
 
-/** Builds the new show whole, then swaps; a bad one is told of. @returns what is wrong with it */
+/** Builds the new show whole, then swaps; one with errors is rejected and logged. @returns what is wrong with it */
 async function reloadFrom(
   file: string,
   supervisor: Supervisor,

@@ -17,7 +17,7 @@ no error: the answer says so.
   resume PERFORMER           it may come back; or \`resume everybody\`
   off PERFORMER              they are off stage: absent, and not lost, until heard on it again; or \`off everybody\`
   on PERFORMER               they are on stage after all; or \`on everybody\`
-  reload                     read the show file again; a bad one leaves the running show untouched
+  reload                     read the show file again; if it has errors, the running show carries on
   status                     who is live or lost, since when and why; trackers, outputs, troubles
 
 A performer may be named by the label as well: "The Gull".

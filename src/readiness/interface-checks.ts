@@ -88,7 +88,7 @@ function apart(show: Show, facts: NetworkFacts): Check {
     return warn(
       'networks',
       name,
-      'tracking and light are both on the loopback: a rehearsal on one machine.',
+      'tracking and light are both on loopback: a rehearsal on one machine.',
       'For a theatre, set `listen` and `interface` to the addresses of two interfaces.',
     );
   }

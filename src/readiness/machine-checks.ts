@@ -31,15 +31,16 @@ export function checkMachine(facts: MachineFacts): Check[] {
 }
 
 function disk({ folder, freeBytes }: MachineFacts): Check {
+  const where = folder === '.' ? 'this folder' : folder;
   if (freeBytes === undefined) {
     return warn(
       'machine',
       'disk',
-      `what is free in ${folder} can't be told.`,
+      `how much is free in ${where} can't be told.`,
       'Look for yourself.',
     );
   }
-  const found = `${(freeBytes / 1e9).toFixed(1)} GB free in ${folder}.`;
+  const found = `${(freeBytes / 1e9).toFixed(1)} GB free in ${where}.`;
   const act = 'Make room: recordings, logs and reports go there.';
   if (freeBytes < DISK_FAIL_BYTES) return fail('machine', 'disk', found, act);
   return freeBytes < DISK_WARN_BYTES

@@ -168,7 +168,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     decidedBy: 'supervisor',
     when: 'a changed show is loaded while it runs (SIGHUP, or lampwright tell)',
     action:
-      'a show with errors, or whose outputs or inputs can not be opened: it is rejected and logged, and the running show carries on; otherwise what is lit fades to the safe look of the new show, as when the engine is dead, and its engine takes over; where a universe is sent no more, all light fades to the safe look of the old show first, and then it is ended',
+      "a show with errors, or whose outputs or inputs can't be opened: it is rejected and logged, and the running show carries on; otherwise what is lit fades to the safe look of the new show, as when the engine is dead, and its engine takes over; where a universe is sent no more, all light fades to the safe look of the old show first, and then it is ended",
     clears:
       'the safe look has been reached and frames of the new engine have come on time for rearm',
     cause: 'somebody edited it, and had it loaded',
@@ -281,7 +281,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     title: 'frozen',
     scope: 'one performer',
     decidedBy: 'engine',
-    when: 'positions repeat to the last bit for longer than the tracker ever did by itself, and go on for frozen.after. It takes longest of one who stands, with a tracker that rounds, or that has not been seen to stand for 10 s without repeating itself (tracking.frozen)',
+    when: 'positions repeat to the last bit for longer than the tracker ever did by itself, and go on for frozen.after. It takes longest for somebody who stands still and whose tracker rounds its positions, or has not yet stood for 10 s without repeating itself (tracking.frozen)',
     action: 'the light of the performer fades to its safe values',
     clears: 'positions change again, and tracked well for rearm',
     cause: 'a tracking server that hangs and repeats itself',
@@ -330,7 +330,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     title: 'output down',
     scope: 'nobody',
     decidedBy: 'supervisor',
-    when: 'an interface of the lighting network is gone, or packets can not be sent',
+    when: "an interface of the lighting network is gone, or packets can't be sent",
     action:
       'it is logged and counted, and the interface is tried again; the other outputs are not touched. What the fixtures show is up to the gateways (E1.31 10.2.2)',
     clears:

@@ -192,7 +192,8 @@ function isInUse({ needs }: WatchdogRow, { operator, inputs }: Show): boolean {
   }
 }
 
-function trackingTimes({ watchdog, tracking }: Show): TrackingTimes {
+/** What the tracking of this show adds to the times of the watchdog's rows. */
+export function trackingTimes({ watchdog, tracking }: Show): TrackingTimes {
   const { reacquireS, frozenS } = tracking.track;
   // Trust in a repeating feed falls from its limit to twice that; `below` is passed on the way.
   const times = 2 - watchdog.confidenceLow.below;

@@ -44,6 +44,22 @@ test('README names the commands without --json, and there are no others', async 
   expect([...said.matchAll(/`(\w+)`/g)].map(([, name]) => name).sort()).toEqual(without.sort());
 });
 
+test('the list of commands has tell, and its help has every word that the daemon takes', async () => {
+  expect(await printed('--help')).toMatch(/^ {2}tell {7}tell a running daemon: stop, resume, /m);
+  const help = await printed('tell', '--help');
+  for (const verb of ['assign', 'unassign', 'stop', 'resume', 'reload', 'status']) {
+    expect(help).toMatch(new RegExp(`^ {2}${verb}\\b.* {2,}\\S`, 'm'));
+  }
+});
+
+test('check says when the watchdog acts, as its table does, and how long the fades take', async () => {
+  const said = await printed('check', 'config/salt-lantern.show.yaml');
+  // Of the defaults, but for a frozen tracker: (2 - 0.35) * 0.5 s of doubt, and 0.5 s.
+  expect(said).toContain(
+    '\n    watchdog, s until it acts + fade: tracker silent 0.5 + 2, confidence low 0.5 + 2, off the stage 0.5 + 2, frozen 1.32 + 2, engine late 0.25 + 2; back after 1 + 1.5\n',
+  );
+});
+
 test('every command that the sources name to people is one', async () => {
   const help = await printed('--help');
   const names = new Set([...help.matchAll(/^ {2}([a-z]+) {2,}/gm)].map(([, name]) => name));
