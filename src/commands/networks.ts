@@ -1,4 +1,4 @@
-import { sourceNameOf } from '../daemon/identity.js';
+import { mayBePartner, sourceNameOf } from '../daemon/identity.js';
 import { listen } from '../daemon/listening/listen.js';
 import { SceneFeed } from '../daemon/scene-feed.js';
 import type { Datagram } from '../engine/inputs.js';
@@ -97,6 +97,7 @@ export function ourselves(show: Show, facts: NetworkFacts): OurSelves {
     addresses: facts.interfaces.map(one => one.address),
     name: sourceNameOf(show, false),
     standbyName: sourceNameOf(show, true),
+    mayBeStandby: name => mayBePartner(name, false),
   };
 }
 

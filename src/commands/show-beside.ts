@@ -1,4 +1,5 @@
 import { type ChildProcess, fork } from 'node:child_process';
+import { isNoTether, isTethersWord, mayTether, TETHER } from '../daemon/tether.js';
 import { messageOf } from '../stage/message-of.js';
 import { type LoadedShow, refusedShow } from './show-file.js';
 
@@ -19,6 +20,7 @@ const LIMITS: ReadingLimits = { heapMiB: 512, longestMs: 30_000 };
 /** Reads that are asked for and have not begun, by file. */
 const waiting = new Map<string, Promise<LoadedShow>>();
 let last: Promise<unknown> = Promise.resolve();
+let tethers = mayTether();
 
 /**
  * Reads and checks a show in a process of its own, so that the caller goes on meanwhile, and lives on whatever
@@ -45,10 +47,17 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
         refusedShow([{ code: 'reading-failed', message, file, line: 1, column: 1, excerpt: '' }]),
       );
     };
+    const again = () => {
+      tethers = false;
+      resolve(readInProcess(file, limits));
+    };
+    const isTethered = tethers;
+    const [execPath, ...tether] = isTethered ? [...TETHER, process.execPath] : [process.execPath];
     let child: ChildProcess;
     try {
       child = fork(new URL('./show-process.js', import.meta.url), [file], {
-        execArgv: [`--max-old-space-size=${limits.heapMiB}`],
+        execPath,
+        execArgv: [...tether, `--max-old-space-size=${limits.heapMiB}`],
         // Maps and arrays of bytes come as they are.
         serialization: 'advanced',
         stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
@@ -72,11 +81,16 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
     });
     child.once('error', error => {
       clearTimeout(timer);
-      refuse(`no process can be started to read it (${messageOf(error)})`);
+      if (isTethered && isNoTether(error)) again();
+      else refuse(`no process can be started to read it (${messageOf(error)})`);
     });
     // Not 'exit': what it said last may still be in the pipe then.
     child.once('close', (code, signal) => {
       clearTimeout(timer);
+      if (isTethered && isTethersWord(lastWords)) {
+        again();
+        return;
+      }
       refuse(
         lastWords.includes(OUT_OF_MEMORY)
           ? `reading it takes more than ${limits.heapMiB} MiB of memory`

@@ -20,7 +20,8 @@ import {
 import type { MessageType } from './pipe/layout.js';
 import { PipeReader } from './pipe/reader.js';
 import type { RecordingNews } from './recorder/engine-recorder.js';
-import { isService, withoutService } from './service/service.js';
+import { withoutService } from './service/service.js';
+import { isNoTether, isTethersWord, mayTether, TETHER } from './tether.js';
 
 /** Beside the core's events, what the engine's shell reports. */
 export type EngineNews =
@@ -75,15 +76,6 @@ const ENDS_WITHIN_MS = 500;
 const GIVEN_UP_AFTER_MS = 1500;
 /** More orders than this unread, and the engine hears nothing. */
 const MOST_UNREAD_BYTES = 1024 * 1024;
-/**
- * Has the kernel end the engine with the process that started it (PR_SET_PDEATHSIG, prctl(2)): one that is
- * stopped or in an endless loop doesn't see its standard input close, and would keep the ports. Where a service
- * manager watches it is the manager who ends what is left, and the unit's filter of system calls stops setpriv.
- */
-const TETHER = ['setpriv', '--pdeathsig', 'KILL', '--'] as const;
-/** It isn't installed, or must not be run. */
-const NO_TETHER: ReadonlySet<string> = new Set(['ENOENT', 'EACCES', 'EPERM']);
-
 /** Starts a process, as `spawn` of node:child_process does. */
 export type Launch = (
   command: string,
@@ -113,7 +105,7 @@ export class EngineLink {
   #child: ChildProcess | undefined;
   #fault: string | undefined;
   #fatal: string | undefined;
-  #tethered = !isService(process.env);
+  #tethered = mayTether();
 
   constructor(
     private readonly orders: EngineOrders,
@@ -150,9 +142,7 @@ export class EngineLink {
     }
     this.#child = child;
     child.on('error', error => {
-      // No descriptor or no process left says nothing of setpriv: the next engine is tethered again.
-      const { code, syscall } = error as NodeJS.ErrnoException;
-      if (syscall === `spawn ${TETHER[0]}` && NO_TETHER.has(code ?? '')) this.#untether();
+      if (isNoTether(error)) this.#untether();
       this.#ended(child, `it could not be started: ${error.message}`);
     });
     // Not 'exit': what it said last, a taken port for one, may still be in the pipe then.
@@ -178,9 +168,7 @@ export class EngineLink {
     });
     if (stderr) {
       createInterface({ input: stderr as Readable }).on('line', line => {
-        // That it could not start Node is Node's fault, or one of the machine that passes.
-        const isTethers = line.startsWith(`${TETHER[0]}:`) && !line.includes('failed to execute');
-        if (isTethers) this.#untether();
+        if (isTethersWord(line)) this.#untether();
         if (line.trim() !== '') this.hooks.said(line);
       });
     }

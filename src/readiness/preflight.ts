@@ -15,7 +15,8 @@ import {
   checkShow,
   checkWatchdog,
 } from './show-checks.js';
-import type { OurSelves } from './universe-checks.js';
+import type { Source } from './sources.js';
+import { type OurSelves, standbyIs } from './universe-checks.js';
 import { type Stretch, type WalkedPlace, walk } from './walk.js';
 
 export interface PreflightSource {
@@ -47,7 +48,7 @@ export function preflight(show: Show, source: PreflightSource): Check[] {
     ...checkFixtures(show),
     ...checkWatchdog(show, proof),
     ...checkHazards(show, proof),
-    standby(networks, our),
+    standby(show, networks, our),
     ...checkMachine(source.machine),
   ];
 }
@@ -56,13 +57,19 @@ function markersTrackers(markers: readonly MarkerPlace[] | undefined): string[] 
   return (markers ?? []).flatMap(one => one.tracker ?? []);
 }
 
-function standby(facts: NetworkFacts, our: OurSelves): Check {
-  const found = [...facts.sources.values()].find(one => one.name === our.standbyName);
+function standby(show: Show, facts: NetworkFacts, our: OurSelves): Check {
+  const universes = new Set(show.outputs.flatMap(one => one.universes.map(({ onWire }) => onWire)));
+  const isHere = ({ universes: heard, announced }: Source) =>
+    [...heard.keys(), ...announced].some(one => universes.has(one));
+  const sources = [...facts.sources.values()];
+  const found =
+    sources.find(one => standbyIs(one, our) === 'ours') ??
+    sources.find(one => standbyIs(one, our) === 'other' && isHere(one));
   return pass(
     'machine',
     'standby',
     found === undefined
       ? 'no second machine of this show was heard.'
-      : `a second machine of this show sends from ${found.address}.`,
+      : `a second machine of this show sends from ${found.address}${standbyIs(found, our) === 'other' ? `, as "${found.name}"` : ''}.`,
   );
 }

@@ -11,6 +11,14 @@ export interface OurSelves {
   /** Source name of the show on this machine. */
   readonly name: string;
   readonly standbyName: string;
+  /** Whether a source may be that machine with a show of another name: renamed on one before the other. */
+  mayBeStandby(name: string): boolean;
+}
+
+/** The second machine of our show; `other`: by another name of the show. */
+export function standbyIs(source: Source, our: OurSelves): 'ours' | 'other' | undefined {
+  if (source.name === our.standbyName) return 'ours';
+  return source.protocol === 'sacn' && our.mayBeStandby(source.name) ? 'other' : undefined;
 }
 
 /** Universes against outputs and fixtures. */
@@ -85,7 +93,8 @@ function judge(
   if (source.name === our.name && our.addresses.includes(source.address)) {
     return pass('sources', name, `this show itself, running at ${source.address}: ${universes}.`);
   }
-  if (source.name === our.standbyName) {
+  const standby = standbyIs(source, our);
+  if (standby !== undefined) {
     const priority = Math.max(...heard.map(one => source.universes.get(one) ?? 0));
     if (output.protocol === 'sacn' && heard.length > 0 && priority >= output.priority) {
       return fail(
@@ -95,7 +104,15 @@ function judge(
         'Both machines need the same show file; the second is started with `run --standby`.',
       );
     }
-    return pass('sources', name, `the standby at ${source.address}: ${universes}.`);
+    if (standby === 'ours') {
+      return pass('sources', name, `the standby at ${source.address}: ${universes}.`);
+    }
+    return warn(
+      'sources',
+      name,
+      `the standby at ${source.address} runs a show of another name: ${universes}.`,
+      'Load the same show file on both machines.',
+    );
   }
   if (heard.length === 0) {
     return warn(

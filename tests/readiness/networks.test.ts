@@ -51,6 +51,7 @@ const OUR = {
   addresses: ['10.1.0.5', '10.2.0.5'],
   name: 'us',
   standbyName: 'the standby',
+  mayBeStandby: (name: string) => name.startsWith('the standby of'),
 };
 
 function facts(more: Partial<NetworkFacts> = {}): NetworkFacts {
@@ -177,6 +178,12 @@ describe('other senders', () => {
     expect(one(checksOf({ sources: book(100, 'the standby') }), 'the standby')).toMatch(
       /^fail: .* does not wait behind our 100/,
     );
+    // Its show was renamed, or ours: it is the standby all the same, and the shows differ.
+    const renamed = 'the standby of old';
+    expect(one(checksOf({ sources: book(99, renamed) }), renamed)).toMatch(
+      /^warn: the standby at .* runs a show of another name/,
+    );
+    expect(one(checksOf({ sources: book(100, renamed) }), renamed)).toMatch(/^fail/);
   });
 
   it('on other universes are told of, and do no harm', () => {

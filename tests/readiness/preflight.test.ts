@@ -7,6 +7,7 @@ import { checkMachine, type MachineFacts } from '../../src/readiness/machine-che
 import { preflight } from '../../src/readiness/preflight.js';
 import { preflightPage } from '../../src/readiness/preflight-page.js';
 import { checkFixtures } from '../../src/readiness/show-checks.js';
+import type { SourceBook } from '../../src/readiness/sources.js';
 import { seededNormal } from '../../src/rehearsal/random.js';
 import { changed, PAIR, showOf } from './shows.js';
 
@@ -132,7 +133,12 @@ describe('the whole walk', () => {
     file: 'pair.show.yaml',
     networks: heard({ 1: [2, 2, 1.5], 2: [7, 5, 1.5] }),
     machine: MACHINE,
-    our: { addresses: ['127.0.0.1'], name: 'us', standbyName: 'the standby' },
+    our: {
+      addresses: ['127.0.0.1'],
+      name: 'us',
+      standbyName: 'the standby',
+      mayBeStandby: (name: string) => name.startsWith('the standby of'),
+    },
     live: undefined,
     recorded: undefined,
     markers: undefined,
@@ -150,6 +156,19 @@ describe('the whole walk', () => {
     for (const { act, state } of checks) {
       expect(act === '').toBe(state === 'pass' || state === 'unknown');
     }
+  });
+
+  it('finds the second machine also where its show has another name', () => {
+    const sources: SourceBook = new Map();
+    const onWire = show.outputs[0]?.universes[0]?.onWire ?? 0;
+    const from = { protocol: 'sacn', identity: 'a', address: '10.2.0.9' } as const;
+    const universes = new Map([[onWire, 99]]);
+    const announced = new Set<number>();
+    sources.set('a', { ...from, name: 'the standby of old', universes, announced });
+    const networks = { ...source.networks, sources };
+    const checks = preflight(show, { ...source, networks });
+    const found = checks.find(({ area, name }) => area === 'machine' && name === 'standby')?.found;
+    expect(found).toContain('sends from 10.2.0.9, as "the standby of old"');
   });
 
   it('makes a page that needs nothing else, and takes no markup from names', () => {

@@ -1,4 +1,4 @@
-import { execFileSync, spawnSync } from 'node:child_process';
+import { execFileSync, spawn, spawnSync } from 'node:child_process';
 import { readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
@@ -36,6 +36,31 @@ describe('a process that reads a show', () => {
     expect(await read).toMatchObject({
       problems: [{ message: `the show can't be read: the process that reads it ${why}.` }],
     });
+  });
+
+  it('that is stopped ends with the process that started it', async () => {
+    const beside = new URL('../../dist/commands/show-beside.js', import.meta.url).href;
+    const body = `import('${beside}').then(({ loadShowBeside }) => loadShowBeside('${SALT_LANTERN}'))`;
+    const parent = spawn(process.execPath, ['--input-type=module', '-e', body], {
+      stdio: 'ignore',
+    });
+    const readers = (...args: string[]) => {
+      const { stdout } = spawnSync('pgrep', [...args, '-f', 'show-process'], { encoding: 'utf8' });
+      return stdout.split('\n').filter(one => one !== '');
+    };
+    let [reader] = [] as string[];
+    await until('there is one', () => {
+      [reader] = readers('-P', String(parent.pid));
+      return reader !== undefined;
+    });
+    process.kill(Number(reader), 'SIGSTOP');
+    parent.kill('SIGKILL');
+    try {
+      await until('it has ended', () => !readers().includes(String(reader)));
+    } finally {
+      // Where it has not: nothing else would end it.
+      if (readers().includes(String(reader))) process.kill(Number(reader), 'SIGKILL');
+    }
   });
 
   it('is one at a time, and who asks meanwhile shares the next', async () => {

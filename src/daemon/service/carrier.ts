@@ -1,4 +1,5 @@
 import { type ChildProcess, spawn } from 'node:child_process';
+import { readFileSync } from 'node:fs';
 import { createInterface } from 'node:readline';
 import type { Readable } from 'node:stream';
 import { messageOf } from '../../stage/message-of.js';
@@ -12,6 +13,11 @@ export type Runner = (args: readonly string[], done: (failure: string | undefine
  * is gone can't be put down to a unit (systemd-notify(1)). We wait for nothing: it is another process.
  */
 const GIVES_UP_AFTER_MS = 5000;
+/**
+ * A shell that was stopped (SIGSTOP) would cost the watchdog's stroke, which is due three times in its 2 s: so soon it
+ * is looked at. One that waits for a busy manager is let wait: its message counts only while its sender is there.
+ */
+const LOOK_AFTER_MS = 250;
 /** Between two assignments of a message: a character that `read` keeps apart, and no status has. */
 const BETWEEN = '\x1f';
 /** Room for all five variables that there are. For each line one message, and one line in return: `ok`, or what systemd-notify says. */
@@ -30,12 +36,14 @@ export class Carrier {
   #shell: ChildProcess | undefined;
   #done: ((failure: string | undefined) => void) | undefined;
   #timer: NodeJS.Timeout | undefined;
+  #lookTimer: NodeJS.Timeout | undefined;
 
   /** One at a time: not before the last is done. */
   carry(args: readonly string[], done: (failure: string | undefined) => void): void {
     this.#done = done;
     this.#timer = setTimeout(() => this.#fail('it does not end'), GIVES_UP_AFTER_MS);
     this.#timer.unref();
+    this.#lookTimer = setInterval(() => this.#look(), LOOK_AFTER_MS).unref();
     try {
       this.#shell ??= this.#start();
       this.#shell.stdin?.write(`${args.join(BETWEEN)}\n`);
@@ -72,6 +80,11 @@ export class Carrier {
     return shell;
   }
 
+  #look(): void {
+    const pid = this.#shell?.pid;
+    if (pid !== undefined && isStopped(pid)) this.#fail('its shell was stopped');
+  }
+
   /** Whatever has become of the shell, the next message has another. */
   #fail(why: string): void {
     const shell = this.#shell;
@@ -86,8 +99,21 @@ export class Carrier {
 
   #finish(failure: string | undefined): void {
     clearTimeout(this.#timer);
+    clearInterval(this.#lookTimer);
     const done = this.#done;
     this.#done = undefined;
     done?.(failure);
+  }
+}
+
+/** Whether a process or one of its children is stopped by a signal or a debugger (proc(5): T, t). */
+function isStopped(pid: number): boolean {
+  try {
+    const [, rest = ''] = readFileSync(`/proc/${pid}/stat`, 'latin1').split(') ');
+    if (/^[Tt]/.test(rest)) return true;
+    const children = readFileSync(`/proc/${pid}/task/${pid}/children`, 'latin1').trim();
+    return children !== '' && children.split(' ').some(child => isStopped(Number(child)));
+  } catch {
+    return false; // it has ended this instant, or no descriptor is left
   }
 }

@@ -59,3 +59,15 @@ it('where there is no shell says so, and goes on when there is one', async () =>
   process.env.PATH = `${folder}:${path}`;
   expect(await carry('A=1')).toBeUndefined();
 });
+
+it.each(['$PPID', '$$'])(
+  'one that is stopped (%s) is noticed before a stroke is missed',
+  async who => {
+    install(`if [ "$1" = A=1 ]; then kill -STOP ${who}; fi`);
+    const fromMs = performance.now();
+    expect(await carry('A=1')).toBe('its shell was stopped');
+    // Of the 2 s of the watchdog, with strokes each 0.67 s.
+    expect(performance.now() - fromMs).toBeLessThan(1300);
+    expect(await carry('B=1')).toBeUndefined();
+  },
+);
