@@ -1,4 +1,4 @@
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, it } from 'vitest';
@@ -8,6 +8,8 @@ let runtime: string;
 let show: ReturnType<typeof variantOf>;
 let sacn: SacnReceiver;
 let daemon: Daemon;
+/** What it leaves for the next one; the first packet is out a moment before. */
+const hasNoted = () => sacn.packets.length > 0 && existsSync(join(runtime, 'last-look'));
 const start = () => Daemon.run(show.file, { RUNTIME_DIRECTORY: runtime });
 
 beforeEach(async () => {
@@ -24,7 +26,7 @@ afterEach(async () => {
 
 it('a daemon that is killed on its way to other universes: the next one ends those that it left (E1.31 6.2.6)', async () => {
   daemon = start();
-  await until('it sends', () => sacn.packets.length > 0);
+  await until('it sends, and has noted it', hasNoted);
   daemon.signal('SIGKILL');
   await daemon.exited;
   const { length: sent } = sacn.packets;
@@ -52,7 +54,7 @@ it.each(['lighting9', '127.0.0.2'])(
   'a universe that is to leave by another interface, %s, is not ended: it goes on, or is looked for',
   async other => {
     daemon = start();
-    await until('it sends', () => sacn.packets.length > 0);
+    await until('it sends, and has noted it', hasNoted);
     daemon.signal('SIGKILL');
     await daemon.exited;
     const text = readFileSync(show.file, 'utf8');
@@ -70,7 +72,7 @@ it.each(['lighting9', '127.0.0.2'])(
 
 it('a reload that moves a universe to another interface does not end it: a receiver knows the source and the universe', async () => {
   daemon = start();
-  await until('it sends', () => sacn.packets.length > 0);
+  await until('it sends, and has noted it', hasNoted);
   await until('the engine runs', () => daemon.enginePid > 0);
   const text = readFileSync(show.file, 'utf8');
   writeFileSync(show.file, text.replace('interface: 127.0.0.1', 'interface: 127.0.0.2'));
@@ -84,7 +86,7 @@ it('a reload that moves a universe to another interface does not end it: a recei
 
 it('universes that go on are not ended, nor is anything after a clean end', async () => {
   daemon = start();
-  await until('it sends', () => sacn.packets.length > 0);
+  await until('it sends, and has noted it', hasNoted);
   daemon.signal('SIGKILL');
   await daemon.exited;
   const { length: sent } = sacn.packets;
