@@ -4,5 +4,10 @@ import { defineConfig } from 'vitest/config';
 const tests = (process.env.LAMPWRIGHT_MUTATION_TESTS ?? 'tests/mapping/**/*.test.ts').split(',');
 
 export default defineConfig({
-  test: { include: tests, exclude: ['tests/system/**', 'tests/peers/**'], isolate: false },
+  test: {
+    include: tests,
+    exclude: ['tests/system/**', 'tests/peers/**'],
+    isolate: false,
+    testTimeout: 60_000,
+  },
 });

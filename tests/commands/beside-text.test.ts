@@ -1,7 +1,7 @@
 import { expect, it } from 'vitest';
 import { besideText } from '../../src/commands/beside-text.js';
-import { showOf } from '../engine/harness.js';
 import { HOUSE } from '../engine/shows.js';
+import { showOf } from '../show/show-of.js';
 
 it('calls performers and fixtures by label', () => {
   const other = showOf(

@@ -9,15 +9,9 @@ import {
 } from '../../src/daemon/show-levels.js';
 import { stepFallback } from '../../src/safety/fallback.js';
 import { beginLeaving, stepLeaving } from '../../src/safety/leaving.js';
-import { parseShow } from '../../src/show/parse.js';
 import { configShow } from '../show/base.js';
 import { houseOf } from '../show/house.js';
-
-function showOf(text: string) {
-  const parsed = parseShow(text, 'a.show.yaml');
-  if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join());
-  return parsed.show;
-}
+import { showOf } from '../show/show-of.js';
 
 const MINIMAL = configShow('minimal');
 const BEAT_S = 0.025;

@@ -11,15 +11,9 @@ import { stepFallback, timeToSafeS } from '../../src/safety/fallback.js';
 import { stepLeaving } from '../../src/safety/leaving.js';
 import { isFullySafe } from '../../src/safety/retreat.js';
 import type { Show } from '../../src/show/model.js';
-import { parseShow } from '../../src/show/parse.js';
 import { mostFlashesInASecond } from '../safety/flashes.js';
 import { configShow } from '../show/base.js';
-
-function showOf(text: string) {
-  const parsed = parseShow(text, 'a.show.yaml');
-  if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join());
-  return parsed.show;
-}
+import { showOf } from '../show/show-of.js';
 
 const MINIMAL = configShow('minimal');
 /** A lamp more, before the one that is there. */

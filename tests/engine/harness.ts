@@ -9,9 +9,9 @@ import { beamDirection, compileHead } from '../../src/fixtures/kinematics.js';
 import type { Channel } from '../../src/fixtures/profile.js';
 import { encodePacket, type OscBundle, type OscMessage } from '../../src/protocols/osc/encode.js';
 import type { Show } from '../../src/show/model.js';
-import { parseShow } from '../../src/show/parse.js';
 import { type Degrees, toRadians } from '../../src/stage/units.js';
 import { type Vec3, vec3 } from '../../src/stage/vector.js';
+import { showOf } from '../show/show-of.js';
 
 export const TICK_HZ = 40;
 const DT_S = 1 / TICK_HZ;
@@ -19,14 +19,6 @@ const DT_S = 1 / TICK_HZ;
 const START_S = 1000;
 /** 2026-01-13T00:00:00Z less the start: any two clocks would do. */
 export const UNIX_OFFSET_S = 1_768_262_400 - START_S;
-
-export function showOf(yaml: string): Show {
-  const result = parseShow(yaml, 'test.show.yaml');
-  if (!result.ok) {
-    throw new Error(result.problems.map(p => `${p.line}:${p.column} ${p.message}`).join('\n'));
-  }
-  return result.show;
-}
 
 export type Place = readonly [x: number, y: number, z?: number, quality?: number];
 

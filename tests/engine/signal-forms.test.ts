@@ -1,7 +1,8 @@
 import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import type { Show } from '../../src/show/model.js';
-import { Rig, showOf } from './harness.js';
+import { showOf } from '../show/show-of.js';
+import { Rig } from './harness.js';
 import { HOUSE } from './shows.js';
 import { SignalShow } from './signal-show.js';
 

@@ -1,7 +1,8 @@
 import { expect, test } from 'vitest';
 import { createFallback, stepFallback } from '../../src/safety/fallback.js';
 import { fallbackPlan } from '../../src/show/safe-look.js';
-import { Rig, showOf, TICK_HZ } from './harness.js';
+import { showOf } from '../show/show-of.js';
+import { Rig, TICK_HZ } from './harness.js';
 import { SOLO } from './shows.js';
 
 /** Between closed and open lies a strobe: no fade of any kind may pass through it. */

@@ -26,7 +26,8 @@ import { askByLanes } from '../../src/engine/wishes.js';
 import { zones } from '../../src/engine/zones.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../../src/protocols/osc/orders.js';
-import { position, showOf } from './harness.js';
+import { showOf } from '../show/show-of.js';
+import { position } from './harness.js';
 import { HOUSE } from './shows.js';
 import { SignalShow } from './signal-show.js';
 

@@ -1,7 +1,8 @@
 import { expect, test } from 'vitest';
 import { createFallback, stepFallback } from '../../src/safety/fallback.js';
 import { fallbackPlan, safeLook } from '../../src/show/safe-look.js';
-import { Rig, showOf, TICK_HZ } from './harness.js';
+import { showOf } from '../show/show-of.js';
+import { Rig, TICK_HZ } from './harness.js';
 import { SOLO } from './shows.js';
 
 /** Two colour-only fixtures by the stove; two zones whose Dimmers meet on the first. */

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { showOf } from '../engine/harness.js';
+import { showOf } from '../show/show-of.js';
 import { expectToFit, LANTERN, seen, view } from './support.js';
 
 describe('the map', () => {

@@ -8,7 +8,7 @@ import { viewOf } from '../../src/engine/view.js';
 import { widthOf } from '../../src/panel/line.js';
 import { liveView, type ViewInput } from '../../src/panel/live-view.js';
 import type { Show } from '../../src/show/model.js';
-import { showOf } from '../engine/harness.js';
+import { showOf } from '../show/show-of.js';
 
 export const LANTERN = showOf(readFileSync('config/salt-lantern.show.yaml', 'utf8'));
 export const plain: ViewInput['style'] = (_style, text) => text;

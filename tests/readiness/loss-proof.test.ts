@@ -2,7 +2,8 @@ import { describe, expect, it } from 'vitest';
 import { proveLosses } from '../../src/readiness/loss-proof.js';
 import { middleOf, placesThatMatter, standingPlace } from '../../src/readiness/places.js';
 import { checkHazards, checkWatchdog } from '../../src/readiness/show-checks.js';
-import { changed, PAIR, showOf } from './shows.js';
+import { showOf } from '../show/show-of.js';
+import { changed, PAIR } from './shows.js';
 
 /** The engine runs for some seconds of its own time, not of ours. */
 describe('the watchdog, proved by simulated losses', () => {

@@ -7,7 +7,7 @@ import type { InterfaceFact, NetworkFacts } from '../../src/readiness/facts.js';
 import { createFeedRecord, noteReport } from '../../src/readiness/feed.js';
 import { checkNetworks } from '../../src/readiness/networks.js';
 import { noteArtDmx, noteSacn, type SourceBook } from '../../src/readiness/sources.js';
-import { parseShow } from '../../src/show/parse.js';
+import { showOf } from '../show/show-of.js';
 
 const SHOW = `lampwright: 1
 name: Two cables
@@ -22,12 +22,6 @@ outputs:
   lamps: { protocol: sacn, interface: eth1, universes: [1, 2], priority: 100 }
   heads: { protocol: artnet, interface: 10.2.0.5, to: [10.2.0.50], universes: [1], offset: 3 }
 `;
-
-function showOf(text: string) {
-  const result = parseShow(text, 'test.show.yaml');
-  if (!result.ok) throw new Error(result.problems.map(one => one.message).join('\n'));
-  return result.show;
-}
 
 const LO: InterfaceFact = {
   name: 'lo',

@@ -9,7 +9,8 @@ import { preflightPage } from '../../src/readiness/preflight-page.js';
 import { checkFixtures } from '../../src/readiness/show-checks.js';
 import type { SourceBook } from '../../src/readiness/sources.js';
 import { seededNormal } from '../../src/rehearsal/random.js';
-import { changed, PAIR, showOf } from './shows.js';
+import { showOf } from '../show/show-of.js';
+import { changed, PAIR } from './shows.js';
 
 const show = showOf(PAIR);
 const MACHINE: MachineFacts = {

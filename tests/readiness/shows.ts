@@ -1,12 +1,4 @@
 import { readFileSync } from 'node:fs';
-import type { Show } from '../../src/show/model.js';
-import { parseShow } from '../../src/show/parse.js';
-
-export function showOf(text: string): Show {
-  const result = parseShow(text, 'test.show.yaml');
-  if (!result.ok) throw new Error(result.problems.map(one => one.message).join('\n'));
-  return result.show;
-}
 
 /** Two performers: one lights a lamp alone, both light another, and one has a head. */
 export const PAIR = `lampwright: 1

@@ -8,7 +8,8 @@ import { seededNormal } from '../../src/rehearsal/random.js';
 import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
 import { scenePosition } from '../../src/rehearsal/scene.js';
 import type { Show } from '../../src/show/model.js';
-import { changed, example, PAIR, showOf } from './shows.js';
+import { showOf } from '../show/show-of.js';
+import { changed, example, PAIR } from './shows.js';
 
 /** What `--simulate` sends of a show, from one time to another. */
 function toured(show: Show, untilS: number): Datagram[] {

@@ -8,7 +8,8 @@ import { restNoise } from '../../src/readiness/rest-noise.js';
 import { walk } from '../../src/readiness/walk.js';
 import { seededNormal } from '../../src/rehearsal/random.js';
 import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
-import { changed, example, PAIR, showOf } from './shows.js';
+import { showOf } from '../show/show-of.js';
+import { changed, example, PAIR } from './shows.js';
 
 const show = showOf(PAIR);
 const STOVE = { x: 2, y: 2 };

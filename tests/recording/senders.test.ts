@@ -12,8 +12,8 @@ import {
 import { Replay } from '../../src/recording/replay.js';
 import { readSenders, sendersOf, withSenders } from '../../src/recording/senders.js';
 import { patchedSlots } from '../../src/show/patched-slots.js';
-import { showOf } from '../engine/harness.js';
 import { SOLO } from '../engine/shows.js';
+import { showOf } from '../show/show-of.js';
 import { itemsOf, TICK_HZ, UNIX_OFFSET_S } from './sessions.js';
 
 const order = (address: string, arrivalS: number, from: string) => ({

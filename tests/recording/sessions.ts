@@ -16,8 +16,8 @@ import type { Start } from '../../src/recording/start.js';
 import { seededRandom } from '../../src/rehearsal/random.js';
 import { SALT_LANTERN } from '../../src/rehearsal/salt-lantern.js';
 import { scenePosition } from '../../src/rehearsal/scene.js';
-import { parseShow } from '../../src/show/parse.js';
 import { patchedSlots } from '../../src/show/patched-slots.js';
+import { showOf } from '../show/show-of.js';
 
 export const TICK_HZ = 40;
 export const START_S = 1000.125;
@@ -38,9 +38,7 @@ export function recordSession(
   lengthS: number,
   { run = 'run-1', orders = () => [], heard = () => true, fromS = 0 }: SessionOptions = {},
 ): Buffer[] {
-  const parsed = parseShow(text, 'a.show.yaml');
-  if (!parsed.ok) throw new Error(parsed.problems[0]?.message);
-  const { show } = parsed;
+  const show = showOf(text);
   const state = createEngine(show);
   const runs = patchedSlots(show);
   const last = new Uint8Array(show.universes.length * 512);

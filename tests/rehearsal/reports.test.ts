@@ -3,23 +3,22 @@ import { describe, expect, it } from 'vitest';
 import { decodeDatagram } from '../../src/protocols/osc/decode.js';
 import { datagramsOf } from '../../src/rehearsal/reports.js';
 import { parseScene } from '../../src/rehearsal/scene-file.js';
-import { parseShow } from '../../src/show/parse.js';
+import { showOf } from '../show/show-of.js';
 
 const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
 
 /** What comes in of Ines, who stands at [4, 3] or walks slowly: time of arrival, time tag, x, y. */
 function reports(losses: string, { show: text = TEXT, noise = 0.1, more = '', sensor = '' } = {}) {
-  const parsed = parseShow(text, 'a.show.yaml');
-  if (!parsed.ok) throw new Error(parsed.problems[0]?.message);
+  const show = showOf(text);
   const scene = parseScene(
     `lampwright: 1\nscene: x\nlength: 10\nsensor: { noise: ${noise}, outliers: 0, shadow: 0, jitter: 0, rate: 20, latency: 0.1${sensor} }\n${more}\nperformers:\n  ines:\n    path: [{ at: 0, place: [4, 3] }, { at: 10, place: [5, 3] }]\n    losses: ${losses}\n`,
     'a.scene.yaml',
-    parsed.show,
+    show,
     () => ({ ok: false, why: 'there is none' }),
   );
   if (!scene.ok) throw new Error(scene.problems[0]?.message);
   const limits = { maxDatagramBytes: 65_507, maxBundleDepth: 4 };
-  return datagramsOf(scene.scene, parsed.show, 1000).flatMap(({ bytes, arrivalS, input }) => {
+  return datagramsOf(scene.scene, show, 1000).flatMap(({ bytes, arrivalS, input }) => {
     const heard: {
       arrivalS: number;
       input: number;

@@ -9,8 +9,8 @@ import { parseScene } from '../../src/rehearsal/scene-file.js';
 import { type TuneInputs, type Tuning, tune } from '../../src/rehearsal/tune.js';
 import type { Feed } from '../../src/rehearsal/tune-course.js';
 import type { Show } from '../../src/show/model.js';
-import { parseShow } from '../../src/show/parse.js';
 import { vec3 } from '../../src/stage/vector.js';
+import { showOf } from '../show/show-of.js';
 
 /** A hall of a single lamp, wide enough for the measured recordings. */
 export function hallText({
@@ -39,12 +39,6 @@ mappings:
 outputs:
   lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] }
 `;
-}
-
-export function showOf(text: string): Show {
-  const parsed = parseShow(text, 'hall.show.yaml');
-  if (!parsed.ok) throw new Error(parsed.problems[0]?.message);
-  return parsed.show;
 }
 
 /** Ticks of 40 Hz over datagrams in the order of their arrival. */

@@ -5,12 +5,12 @@ import { courseOf } from '../../src/rehearsal/tune-course.js';
 import type { Outcome } from '../../src/rehearsal/tune-outcome.js';
 import { trackerPaths, twinFacts } from '../../src/rehearsal/tune-trackers.js';
 import { PLAIN_FIT, type TrackingOptions } from '../../src/tracking/options.js';
+import { showOf } from '../show/show-of.js';
 import {
   applied,
   feedOfReports,
   hallText,
   measured,
-  showOf,
   stretch,
   tuned,
   walkAbout,

@@ -4,19 +4,12 @@ import { parseScene, type RehearsalScene } from '../../src/rehearsal/scene-file.
 import { reportRehearsal } from '../../src/reporting/rehearsal.js';
 import { rehearsalPage } from '../../src/reporting/rehearsal-page.js';
 import { late, rehearsalText } from '../../src/reporting/rehearsal-text.js';
-import type { Show } from '../../src/show/model.js';
-import { parseShow } from '../../src/show/parse.js';
+import { showOf } from '../show/show-of.js';
 
 const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
 const CLOCK = { startS: 0, unixOffsetS: 1_764_000_000, tickHz: 40, rounds: 1 };
 const VERSION = { version: '0.1.0', node: 'v20' };
 const at = (atS: number) => atS.toFixed(1);
-
-function showOf(text: string): Show {
-  const parsed = parseShow(text, 'a.show.yaml');
-  if (!parsed.ok) throw new Error(parsed.problems[0]?.message);
-  return parsed.show;
-}
 
 const SHOW = showOf(TEXT);
 

@@ -22,15 +22,10 @@ import { parseShow } from '../../src/show/parse.js';
 import { Rig } from '../engine/harness.js';
 import { HOUSE } from '../engine/shows.js';
 import { itemsOf, recordSession, START_S, TICK_HZ, UNIX_OFFSET_S } from '../recording/sessions.js';
+import { showOf } from '../show/show-of.js';
 
 const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
 const LENGTH_S = 40;
-
-function parsed(text: string): Show {
-  const result = parseShow(text, 'a.show.yaml');
-  if (!result.ok) throw new Error(result.problems[0]?.message);
-  return result.show;
-}
 
 /** A session of the demo's scene, and what is told of it. */
 function reportOf(
@@ -515,7 +510,7 @@ describe('light that was not where the engine had it', () => {
 
 describe('an evening with more to tell than there is room', () => {
   it('keeps outages and orders to the last of them, and says what it left out', () => {
-    const account = new Account(parsed(TEXT));
+    const account = new Account(showOf(TEXT));
     for (let i = 0; i < 70; i++) account.acted(i, `Universe Discovery can't be sent, ${i}`, true);
     account.actions.ofLight(71, 'The Gull', 'light at its safe values');
     account.acted(80, 'lighting interface 10.2.0.5 is lost');
@@ -535,12 +530,12 @@ describe('an evening with more to tell than there is room', () => {
 
 describe('names', () => {
   it('are labels, those of the show that ran last; who is lost off the stage is told so once', () => {
-    const first = parsed(TEXT);
+    const first = showOf(TEXT);
     const account = new Account(first);
     const begin = (show: Show, atS: number) =>
       account.begin({ show, view: viewOf(createEngine(show)), tickHz: TICK_HZ }, atS, 'reloaded');
     begin(first, 1);
-    begin(parsed(TEXT.replace('The Gull', 'The Herring Gull')), 2);
+    begin(showOf(TEXT.replace('The Gull', 'The Herring Gull')), 2);
     expect(account.performers.map(({ label }) => label)).toContain('The Herring Gull');
     const off = { why: 'off the stage', place: 'off the stage' };
     expect(lossInWords(off)).toBe('off the stage');

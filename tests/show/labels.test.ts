@@ -1,7 +1,7 @@
 import { expect, it } from 'vitest';
 import { labelsOf, withLabels } from '../../src/show/labels.js';
-import { showOf } from '../engine/harness.js';
 import { HOUSE } from '../engine/shows.js';
+import { showOf } from './show-of.js';
 
 const labelled = (tobias: string) =>
   showOf(

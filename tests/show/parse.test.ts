@@ -3,15 +3,9 @@ import { fileURLToPath } from 'node:url';
 import { describe, expect, test } from 'vitest';
 import { loadShow } from '../../src/commands/show-file.js';
 import { parseShow } from '../../src/show/parse.js';
-import type { Show } from '../../src/show/resolve.js';
 import { fallbackPlan, safeLook } from '../../src/show/safe-look.js';
 import { changed, configShow, MINIMAL } from './base.js';
-
-function showOf(text: string): Show {
-  const result = parseShow(text, 'a.show.yaml');
-  if (!result.ok) throw new Error(result.problems.map(({ message }) => message).join('\n'));
-  return result.show;
-}
+import { showOf } from './show-of.js';
 
 describe('the shows in config/', () => {
   const names = readdirSync(new URL('../../config/', import.meta.url))

@@ -12,7 +12,7 @@ import {
 import { connect, createServer, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import type { Answer } from '../../../src/daemon/operator/answers.js';
 import { ask, ControlServer } from '../../../src/daemon/operator/control.js';
 import { parseRequest, type Request } from '../../../src/daemon/operator/request-words.js';
@@ -24,6 +24,8 @@ const faults: (string | undefined)[] = [];
 const DONE: Answer = { outcome: 'done', ok: true, text: 'done' };
 
 beforeEach(async () => {
+  // When the server looks again is for the test to say; its sockets are real.
+  vi.useFakeTimers({ toFake: ['setInterval', 'clearInterval'] });
   folder = mkdtempSync(join(tmpdir(), 'lampwright-control-'));
   await leaveSocket();
   asked.length = 0;
@@ -40,6 +42,7 @@ beforeEach(async () => {
   expect(faults).toEqual([]);
 });
 afterEach(() => {
+  vi.useRealTimers();
   server.close();
   rmSync(folder, { recursive: true });
 });
@@ -136,9 +139,12 @@ const idle = () =>
 
 it('takes a stop while any number of connections say nothing, or say it slowly', async () => {
   const sockets = await Promise.all(Array.from({ length: 200 }, idle));
-  const drips = setInterval(() => {
+  let isOver = false;
+  const drip = () => {
     for (const socket of sockets) if (!socket.destroyed) socket.write('[');
-  }, 5);
+    if (!isOver) setTimeout(drip, 5);
+  };
+  drip();
   try {
     for (let i = 0; i < 3; i++) {
       expect(await ask(folder, ['stop', 'everybody'])).toEqual(DONE);
@@ -148,28 +154,37 @@ it('takes a stop while any number of connections say nothing, or say it slowly',
       sockets.map(socket => socket.destroyed || new Promise(gone => socket.once('close', gone))),
     );
   } finally {
-    clearInterval(drips);
+    isOver = true;
     for (const socket of sockets) socket.destroy();
   }
   expect(asked).toHaveLength(3);
 });
 
-/** It looks once a second. */
+/** The server looks once a second, and tells in the turns of the event loop that come then. */
+function looks(): void {
+  vi.advanceTimersByTime(1000);
+}
 const SOON = { timeout: 5000 };
+/** For what must not follow: a few turns of the event loop, with files and sockets in them. */
+const aMoment = () => new Promise(resolve => setTimeout(resolve, 50));
 
 it('is heard again after its socket was deleted', async () => {
   rmSync(join(folder, 'control.sock'));
   expect(await ask(folder, ['status'])).toMatchObject({ outcome: 'no daemon' });
+  looks();
   await expect.poll(() => ask(folder, ['status']), SOON).toEqual(DONE);
 });
 
 it('says that its folder is gone, does not make it anew, and is heard again once it is back', async () => {
   rmSync(folder, { recursive: true });
   expect(await ask(folder, ['status'])).toMatchObject({ outcome: 'no daemon' });
+  looks();
   await expect.poll(() => faults, SOON).toEqual([`${folder}: the folder is gone`]);
-  await new Promise(resolve => setTimeout(resolve, 1200)); // it looks once more
+  looks();
+  await aMoment();
   expect(existsSync(folder)).toBe(false);
   mkdirSync(folder);
+  looks();
   await expect.poll(() => ask(folder, ['status']), SOON).toEqual(DONE);
   expect(faults).toEqual([`${folder}: the folder is gone`, undefined]);
 });
@@ -184,10 +199,12 @@ describe('what stands in the place of its socket', () => {
   ])('is named and left alone (%s), and it listens once that is gone', async (what, put) => {
     rmSync(path());
     put();
+    looks();
     await expect.poll(() => faults, SOON).toHaveLength(1);
     expect(faults[0]).toBe(`${path()} is ${what}, and in the way of the socket: move it elsewhere`);
     if (what === 'a file') expect(readFileSync(path(), 'utf8')).toBe('notes of somebody');
     rmSync(path(), { recursive: true });
+    looks();
     await expect.poll(() => ask(folder, ['status']), SOON).toEqual(DONE);
     expect(faults).toHaveLength(2);
     expect(faults[1]).toBeUndefined();
@@ -207,7 +224,8 @@ describe('what stands in the place of its socket', () => {
 
   it('is no reason to listen anew each second while it is its own', async () => {
     const before = statSync(path()).ino;
-    await new Promise(resolve => setTimeout(resolve, 1500)); // one look and a half
+    looks();
+    await aMoment();
     expect(statSync(path()).ino).toBe(before);
     expect(faults).toEqual([]);
   });
@@ -225,6 +243,7 @@ it('tries again in a folder that can not be made', async () => {
   await other.open();
   expect(told).toEqual([expect.stringContaining('ENOTDIR')]);
   rmSync(join(folder, 'file'));
+  looks();
   await expect.poll(() => ask(blocked, ['status']), SOON).toEqual(DONE);
   expect(told).toHaveLength(2);
   other.close();
@@ -263,15 +282,19 @@ describe('while no descriptor is free', () => {
     expect(told).toEqual([]);
     // They take those too.
     few.most = 0;
+    looks();
     await expect.poll(() => told, SOON).toEqual([expect.stringContaining('EMFILE')]);
     expect(few.taken).toBe(0);
     expect(await ask(where, ['status'])).toMatchObject({ outcome: 'no daemon' });
     few.most = 2;
-    await new Promise(resolve => setTimeout(resolve, 1200)); // it looks once more
+    looks();
+    await aMoment();
     expect(told).toHaveLength(1);
     few.most = 10;
+    looks();
     await expect.poll(() => ask(where, ['status']), SOON).toEqual(DONE);
     expect(told).toEqual([expect.stringContaining('EMFILE'), undefined]);
+    looks();
     await expect.poll(() => few.taken, SOON).toBe(4);
     other.close();
     expect(few.taken).toBe(0);

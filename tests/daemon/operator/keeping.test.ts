@@ -4,19 +4,14 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { OperatorKeeping } from '../../../src/daemon/operator/keeping.js';
 import type { StoreEvent } from '../../../src/daemon/operator/store.js';
-import { parseShow } from '../../../src/show/parse.js';
 import { configShow } from '../../show/base.js';
+import { showOf } from '../../show/show-of.js';
 
 let parent: string;
 let folder: string;
 let events: StoreEvent['kind'][];
 const made: OperatorKeeping[] = [];
 
-function showOf(text: string) {
-  const parsed = parseShow(text, 'a.show.yaml');
-  if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join());
-  return parsed.show;
-}
 const SHOW = showOf(configShow('minimal'));
 const RENAMED = showOf(configShow('minimal').replace('name: One lamp', 'name: Another name'));
 

@@ -8,17 +8,11 @@ import { afterEach, describe, expect, it } from 'vitest';
 import { Lock } from '../../../src/daemon/ownership/lock.js';
 import { Ownership, type Taken } from '../../../src/daemon/ownership/ownership.js';
 import { udpPortOwner } from '../../../src/daemon/ownership/process-of.js';
-import { parseShow } from '../../../src/show/parse.js';
 import { configShow } from '../../show/base.js';
+import { showOf } from '../../show/show-of.js';
 
 /** The kernel's own sockets, in names of this test alone. */
 const NAME = `lampwright/test/${process.pid}`;
-
-function showOf(text: string) {
-  const parsed = parseShow(text, 'a.show.yaml');
-  if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join());
-  return parsed.show;
-}
 
 const MINIMAL = configShow('minimal').replace('127.0.0.1, to:', `lw${process.pid % 1e6}, to:`);
 const OURS = { ok: true };
