@@ -2,6 +2,7 @@ import {
   actionInWords,
   askedBy,
   enableInWords,
+  fadeInWords,
   isForWantOfTracker,
   listed,
   offStageInWords,
@@ -64,6 +65,8 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
     case 'stopped':
     case 'resumed':
       return describeStop(event, labels);
+    case 'cue':
+      return describeCue(event, labels);
     case 'stalled':
       return {
         level: 'error',
@@ -208,6 +211,15 @@ function describeTracker(event: Extract<EngineNews, { kind: 'tracker' }>, labels
   const how = cause === 'restored' ? ', as before' : askedBy(event);
   const where = whereaboutsInWords(event, labels.performer(performer));
   return { level: 'info', text: `${done}${how}${where}`, data: event };
+}
+
+function describeCue(event: Extract<EngineNews, { kind: 'cue' }>, labels: Labels): Entry {
+  const cue = labels.cue(event.cue);
+  const text =
+    event.cause === 'restored'
+      ? `cue ${cue} is on, as before`
+      : `cue ${cue} comes on ${fadeInWords(event.fadeS)}, after ${labels.cue(event.previous)}${askedBy(event)}`;
+  return { level: 'info', text, data: event };
 }
 
 function describeRefused(

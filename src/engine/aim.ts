@@ -9,15 +9,15 @@ import {
   standsAt,
 } from '../fixtures/pointing.js';
 import type { Retreat } from '../safety/retreat.js';
-import type { FixturePlan, Show } from '../show/model.js';
+import type { FixturePlan, FollowMappingPlan, Show } from '../show/model.js';
 import { type Radians, toDegrees } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { EngineEvent } from './events.js';
 import type { Fades } from './fades.js';
 import { type Follow, followOf } from './follow.js';
-import { createHeadRoom, pointingOf, radians, restAtSafe } from './heads.js';
-import { channelsOf, isLit, type Lights } from './lights.js';
-import { adjustOptics, type FollowOptics } from './optics.js';
+import { createHeadRoom, pointingOf, radians, restAt } from './heads.js';
+import { channelsOf, followMappingIn, followMappings, isLit, KIND, type Lights } from './lights.js';
+import { adjustOptics } from './optics.js';
 import { estimateFor, type Tracks } from './tracks.js';
 import type { Watched, WatchedPerformer } from './watch.js';
 
@@ -25,7 +25,13 @@ import type { Watched, WatchedPerformer } from './watch.js';
 export interface Aims {
   /** For each light; undefined where it has not both pan and tilt, or follows nobody. */
   readonly pointings: readonly (Pointing | undefined)[];
-  readonly follows: readonly (Follow | undefined)[];
+  /** As the cue has it, once the head is dark. */
+  readonly follows: (Follow | undefined)[];
+  /** For each light the mapping by which it follows, -1 for none; and how it would by each that some cue has act. */
+  readonly followedBy: Int32Array;
+  readonly candidates: readonly ReadonlyMap<number, Follow>[];
+  /** Lights that follow somebody else, or nobody, as soon as they are dark. */
+  pending: number[];
   readonly sections: readonly AimSection[];
   /** Lights that have to turn in the dark from now on; the fades take them there. */
   readonly turns: number[];
@@ -37,7 +43,7 @@ interface AimSection {
   /** With pan and tilt, and touched by some mapping. */
   readonly heads: readonly MovingHead[];
   /** Those whose intensity follows the distance to their performer. */
-  readonly compensated: readonly { readonly light: number; readonly optics: FollowOptics }[];
+  readonly compensated: readonly number[];
 }
 
 /** Of a light with pan and tilt, what its aim needs in every tick. */
@@ -45,7 +51,6 @@ interface MovingHead {
   readonly light: number;
   readonly plan: FixturePlan;
   readonly pointing: Pointing;
-  readonly follow: Follow | undefined;
   /** Its pan and tilt in the arrays by channel. */
   readonly panAt: number;
   readonly tiltAt: number;
@@ -54,44 +59,71 @@ interface MovingHead {
 }
 
 export function createAims(show: Show, lights: Lights, tracks: Tracks): Aims {
-  const { fixtures } = show;
+  const { fixtures, mappings } = show;
   const room = createHeadRoom(fixtures.length);
   const pointings = fixtures.map((plan, light) => pointingOf(plan, light, room));
-  const follows = fixtures.map((plan, light) =>
-    followOf(plan, light, show, (performer, lagS) => estimateFor(tracks, performer, lagS)),
+  const candidates = fixtures.map(
+    (plan, light) =>
+      new Map(
+        followMappings(mappings, plan, light).map((index): [number, Follow] => [
+          index,
+          followOf(plan, mappings[index] as FollowMappingPlan, show, (performer, lagS) =>
+            estimateFor(tracks, performer, lagS),
+          ),
+        ]),
+      ),
+  );
+  const [firstCue] = show.cues;
+  const followedBy = Int32Array.from(fixtures, (_, light) =>
+    followMappingIn(mappings, firstCue, fixtures, light),
   );
   const headOf = (light: number): MovingHead[] => {
     const [pointing, plan] = [pointings[light], fixtures[light]];
     if (pointing === undefined || plan === undefined) return [];
-    if (lights.drivers[light]?.length === 0) return [];
+    if (lights.kind[light] === KIND.idle) return [];
     const first = lights.start[light] as number;
     return [
       {
         light,
         plan,
         pointing,
-        follow: follows[light],
         panAt: first + plan.panChannel,
         tiltAt: first + plan.tiltChannel,
         wanted: channelsOf(lights, lights.wanted, light),
       },
     ];
   };
-  const compensatedOf = (light: number) => {
-    const optics = follows[light]?.optics;
+  const isCompensated = (light: number) => {
     const isDimmed = (lights.intensity[light] as number) >= 0;
-    return isDimmed && optics?.options.compensate !== undefined ? [{ light, optics }] : [];
+    const all = [...(candidates[light]?.values() ?? [])];
+    return isDimmed && all.some(({ optics }) => optics?.options.compensate !== undefined);
   };
-  return {
+  const aims: Aims = {
     pointings,
-    follows,
+    follows: candidates.map((all, light) => all.get(followedBy[light] as number)),
+    followedBy,
+    candidates,
+    pending: [],
     sections: lights.sections.map(section => ({
       heads: [...section].flatMap(headOf),
-      compensated: [...section].flatMap(compensatedOf),
+      compensated: [...section].filter(isCompensated),
     })),
     turns: [],
     point: vec3(0, 0, 0),
   };
+  dropAims(aims, lights);
+  return aims;
+}
+
+/** From now on it follows by another mapping, or none (-1); it is dark. */
+export function takeFollow(aims: Aims, lights: Lights, light: number, by: number): void {
+  const follow = aims.candidates[light]?.get(by);
+  const pointing = aims.pointings[light];
+  aims.followedBy[light] = by;
+  aims.follows[light] = follow;
+  lights.followed[light] = follow?.performer ?? -1;
+  lights.governor[light] = follow?.governor ?? -1;
+  if (follow !== undefined && pointing !== undefined) chooseWayTo(pointing, follow);
 }
 
 /**
@@ -111,7 +143,8 @@ export function aim(
   const { heads, compensated } = aims.sections[section] as AimSection;
   if (aims.turns.length > 0) aims.turns.length = 0;
   for (const head of heads) {
-    const { light, pointing, follow } = head;
+    const { light, pointing } = head;
+    const follow = aims.follows[light];
     // Most of the time the light is live, and where it is on its way is no matter.
     const stage = fades.isLive[light] === 1 ? 'live' : (fades.retreats[light] as Retreat).stage;
     // Fading out, a head holds its aim: the movement waits for the dark.
@@ -124,7 +157,9 @@ export function aim(
     }
   }
   const { asked } = lights;
-  for (const { light, optics } of compensated) {
+  for (const light of compensated) {
+    const optics = aims.follows[light]?.optics;
+    if (optics?.options.compensate === undefined) continue;
     asked[light] = Math.min(optics.fullIntensity, optics.factor * (asked[light] as number));
   }
 }
@@ -227,15 +262,15 @@ function aimFixed(
  * to the safe aim on, towards it.
  */
 export function steer(
-  { sections }: Aims,
+  { sections, follows }: Aims,
   section: number,
   { inHand, retreats }: Fades,
   { safe, out }: Lights,
   dtS: number,
 ): void {
-  for (const { light, pointing, follow, panAt, tiltAt } of (sections[section] as AimSection)
-    .heads) {
+  for (const { light, pointing, panAt, tiltAt } of (sections[section] as AimSection).heads) {
     if (inHand[light] === 0) continue;
+    const follow = follows[light];
     const { stage, departed } = retreats[light] as Retreat;
     if (stage === 'safe') continue;
     if (departed && stage === 'to-live' && follow !== undefined) chooseWayTo(pointing, follow);
@@ -249,9 +284,13 @@ export function steer(
 }
 
 /** All at their safe aims: the supervisor has taken them there. */
-export function dropAims({ pointings }: Aims, { plans }: Lights): void {
+export function dropAims({ pointings }: Pick<Aims, 'pointings'>, lights: Lights): void {
+  const { plans, start, safe } = lights;
   pointings.forEach((pointing, light) => {
-    if (pointing !== undefined) restAtSafe(pointing, plans[light] as FixturePlan);
+    if (pointing === undefined) return;
+    const { panChannel, tiltChannel } = plans[light] as FixturePlan;
+    const first = start[light] as number;
+    restAt(pointing, safe[first + panChannel] as number, safe[first + tiltChannel] as number);
   });
 }
 

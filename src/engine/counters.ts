@@ -10,6 +10,8 @@ const ENGINE_REJECT_REASONS = [
   'unknown-tracker',
   /** An order for a performer whom the show does not have. */
   'unknown-performer',
+  /** An order to go to a cue that the show does not have. */
+  'unknown-cue',
   /** To be held for longer than MAX_HOLD_S: the clock of the sender is wrong. */
   'time-tag-too-late',
   /** More messages are held for their time tag than there is room for. */

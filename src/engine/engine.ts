@@ -1,7 +1,8 @@
 import type { Show } from '../show/model.js';
 import { type Aims, createAims } from './aim.js';
 import { type Counters, createCounters, type DropReason } from './counters.js';
-import { type Crossfades, createCrossfades } from './crossfade.js';
+import { type Crossfades, createCrossfades, weighCrossfades } from './crossfade.js';
+import { type Cues, createCues } from './cues.js';
 import { createFades, type Fades } from './fades.js';
 import { createHazards, type Hazards } from './hazards.js';
 import { createIntensityAsks, type IntensityAsks } from './intensity.js';
@@ -42,6 +43,7 @@ export interface Engine {
   readonly presences: Presences;
   readonly signals: Signals;
   readonly lights: Lights;
+  readonly cues: Cues;
   readonly crossfades: Crossfades;
   readonly mappings: Mappings;
   readonly asks: IntensityAsks;
@@ -58,7 +60,9 @@ export function createEngine(show: Show): Engine {
   const tracks = createTracks(show, counters);
   const presences = createPresences(show);
   const lights = createLights(show);
+  const cues = createCues(show, lights);
   const crossfades = createCrossfades(show, lights);
+  if (cues.on >= 0) weighCrossfades(crossfades, cues);
   const watched = createWatched(show);
   const mappings = createMappings(show, presences, lights, crossfades, watched);
   const reception = createReception(show, roster, counters);
@@ -77,11 +81,12 @@ export function createEngine(show: Show): Engine {
     presences,
     signals: createSignals(show, presences, reception),
     lights,
+    cues,
     crossfades,
     mappings,
     asks: createIntensityAsks(mappings, lights, crossfades),
     wishes: createWishes(mappings, lights, crossfades),
-    hazards: createHazards(lights),
+    hazards: createHazards(show, lights),
     fades: createFades(show, lights),
     aims: createAims(show, lights, tracks),
     patch: createPatch(show, lights),

@@ -1,3 +1,4 @@
+import type { CueTarget } from '../protocols/osc/orders.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import { unreachable } from '../stage/unreachable.js';
 import { ENABLE_WORDS } from './enable-reasons.js';
@@ -86,6 +87,17 @@ export function apartInWords(
   return `${trackersNamed(trackers)} of ${performer} are ${apartM.toFixed(1)} m apart: who wears them?`;
 }
 
+/** "go to cue storm", "go to the next cue". */
+function cueOrderInWords(to: CueTarget): string {
+  if (to === 'next') return 'go to the next cue';
+  return to === 'back' ? 'go back a cue' : `go to cue ${to.name}`;
+}
+
+/** "in 6 s", "at once". */
+export function fadeInWords(fadeS: number): string {
+  return fadeS === 0 ? 'at once' : `in ${Number(fadeS.toFixed(1))} s`;
+}
+
 /** "ines is off stage (by the exit wings-left)", "ines and tobias are heard on the stage again". */
 export function offStageInWords(
   event: Extract<EngineEvent, { kind: 'off-stage' }>,
@@ -139,6 +151,8 @@ export function actionInWords(
     case 'off':
     case 'on':
       return `${action.kind} ${action.performer === undefined ? 'everybody' : label(action.performer)}`;
+    case 'cue':
+      return cueOrderInWords(action.to);
     default:
       return unreachable(action);
   }

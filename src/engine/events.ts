@@ -56,6 +56,16 @@ export type EngineEvent =
       readonly zone: string;
       readonly inside: boolean;
     }
+  /** Another cue is on: it is crossfaded to from what is lit. */
+  | {
+      readonly kind: 'cue';
+      readonly cue: string;
+      readonly previous: string;
+      /** How long the crossfade takes, seconds. */
+      readonly fadeS: number;
+      readonly cause: OperatorCause;
+      readonly by?: string | undefined;
+    }
   | ({
       readonly kind: 'tracker';
       readonly tracker: string;
@@ -127,6 +137,8 @@ export type EngineEvent =
       readonly changed: boolean;
       /** Who wore the tracker until now. */
       readonly takenFrom?: string | undefined;
+      /** The cue that is on, or coming; undefined in a show without cues. */
+      readonly cue?: string | undefined;
     } & Stops &
       Whereabouts)
   | ({ readonly kind: 'stopped' } & StopNews)

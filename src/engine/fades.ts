@@ -1,8 +1,8 @@
 import { createRetreat, dropRetreat, type Retreat, stepRetreat } from '../safety/retreat.js';
-import type { Show } from '../show/model.js';
+import type { FixturePlan, Show } from '../show/model.js';
 import { safeIsDark } from '../show/safe-look.js';
 import type { Crossfades } from './crossfade.js';
-import { followMapping, isLit, KIND, type Lights } from './lights.js';
+import { channelsOf, followMappingIn, isLit, KIND, type Lights } from './lights.js';
 import type { WatchedPerformer } from './watch.js';
 
 /**
@@ -22,14 +22,16 @@ export interface Fades {
   readonly heldIntensity: Float64Array;
   /** For each channel its value when the last move began. */
   readonly from: Float64Array;
-  readonly safeIsDark: readonly boolean[];
+  readonly safeIsDark: boolean[];
   /** For each light that follows somebody how long it takes to go dark when they leave the stage, seconds. */
   readonly leaveS: Float64Array;
   /** Times of a turn in the dark; the move takes what it takes. */
   readonly turn: { readonly returnS: number; readonly moveS: number };
 }
 
-export function createFades({ watchdog, mappings }: Show, { plans, kind, safe }: Lights): Fades {
+export function createFades({ watchdog, mappings, cues }: Show, lights: Lights): Fades {
+  const { plans, kind, safe } = lights;
+  const [firstCue] = cues;
   const count = plans.length;
   return {
     retreats: plans.map((_, i) => (kind[i] === KIND.moving ? createRetreat() : undefined)),
@@ -38,8 +40,11 @@ export function createFades({ watchdog, mappings }: Show, { plans, kind, safe }:
     turning: new Uint8Array(count),
     heldIntensity: new Float64Array(count),
     from: Float64Array.from(safe),
-    safeIsDark: plans.map(safeIsDark),
-    leaveS: Float64Array.from(plans, (plan, i) => followMapping(mappings, plan, i)?.fade.outS ?? 0),
+    safeIsDark: plans.map((plan, i) => safeIsDark(plan, channelsOf(lights, safe, i))),
+    leaveS: Float64Array.from(
+      plans,
+      (_, i) => mappings[followMappingIn(mappings, firstCue, plans, i)]?.fade.outS ?? 0,
+    ),
     turn: { returnS: watchdog.turnS, moveS: 0 },
   };
 }
@@ -56,6 +61,35 @@ export function beginTurns(fades: Fades, turns: readonly number[], lights: Light
     retreat.stage = 'fading';
     if (!isLit(lights, light)) retreat.live = 0;
   }
+}
+
+/** Another cue, or its crossfade, has other safe values. */
+export function weighSafe({ safeIsDark: isDark }: Fades, lights: Lights): void {
+  for (let i = 0; i < lights.kind.length; i++) {
+    if (lights.kind[i] !== KIND.moving) continue;
+    isDark[i] = safeIsDark(lights.plans[i] as FixturePlan, channelsOf(lights, lights.safe, i));
+  }
+}
+
+/** It follows by another mapping: so long its light takes to go out where that performer leaves the stage, seconds. */
+export function leaveIn({ leaveS }: Fades, light: number, outS: number): void {
+  leaveS[light] = outS;
+}
+
+/**
+ * Its safe aim is another one from now on. What it shows of the old one counts as live, until it is dark: from
+ * there it goes to the new one, or back to the performer.
+ */
+export function leaveSafe(fades: Fades, light: number, lights: Lights): void {
+  const { wanted, out, intensity } = lights;
+  channelsOf(lights, wanted, light).set(channelsOf(lights, out, light));
+  const at = intensity[light] as number;
+  fades.heldIntensity[light] = at < 0 ? 0 : (out[at] as number);
+  const retreat = fades.retreats[light] as Retreat;
+  fades.turning[light] = 1;
+  retreat.stage = 'fading';
+  retreat.live = isLit(lights, light) ? 1 : 0;
+  retreat.safe = 0;
 }
 
 /**
@@ -102,7 +136,7 @@ export function markShown(
   { followed }: Lights,
 ): Uint8Array {
   shown.fill(0);
-  for (const { performer, level } of all) if (level > 0) shown[performer] = 1;
+  for (const { performer, ramp, says } of all) if (ramp > 0 && says > 0) shown[performer] = 1;
   for (let i = 0; i < followed.length; i++) {
     const performer = followed[i] as number;
     if (performer < 0 || shown[performer] === 1) continue;

@@ -1,11 +1,13 @@
-import type { FixturePlan, Show } from '../show/model.js';
+import type { FixturePlan, FollowMappingPlan, Show } from '../show/model.js';
 import type { Estimate } from '../tracking/sighting.js';
-import { followMapping, intensityOf } from './lights.js';
+import { believedOf, intensityOf } from './lights.js';
 import { compileOptics, type FollowOptics } from './optics.js';
 
 /** Whom a head follows, and how. */
 export interface Follow {
   readonly performer: number;
+  /** By whose trust, as in `Watched.believed`. */
+  readonly governor: number;
   readonly name: string;
   /** Of the performer as the light of this head will find them. */
   readonly estimate: Estimate;
@@ -16,21 +18,23 @@ export interface Follow {
   readonly offset: { readonly x: number; readonly y: number; readonly z: number };
   /** What the last event said of its reach; nobody expects to be told that a head can aim. */
   saidReachable: boolean;
+  /** How long its light takes to go out where they leave the stage, seconds. */
+  readonly leaveS: number;
 }
 
 export function followOf(
   plan: FixturePlan,
-  light: number,
-  { mappings, performers }: Show,
+  mapping: FollowMappingPlan,
+  show: Show,
   estimateOf: (performer: number, lagS: number) => Estimate,
-): Follow | undefined {
-  const mapping = followMapping(mappings, plan, light);
-  if (mapping === undefined) return undefined;
+): Follow {
   const { performer, offset, aheadS, optics } = mapping;
   const { lagS } = plan;
+  const { performers } = show;
   const asksNothing = Object.values(optics).every(one => one === undefined);
   return {
     performer,
+    governor: believedOf(show, mapping)[0] as number,
     name: performers[performer]?.name ?? '',
     offset,
     aheadS,
@@ -38,5 +42,6 @@ export function followOf(
     estimate: estimateOf(performer, lagS),
     optics: asksNothing ? undefined : compileOptics(plan, optics, intensityOf(plan)),
     saidReachable: true,
+    leaveS: mapping.fade.outS,
   };
 }

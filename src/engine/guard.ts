@@ -83,7 +83,7 @@ function stepMoving(
   const { from } = fades;
   const group = crossfades.ofLight[i] as CrossfadeGroup;
   const whom = followed[i] as number;
-  const governor = governorOf(group, alone[i] as number, watched);
+  const governor = governorOf(group, alone[i] as number, watched, crossfades);
   const pointing = aims.pointings[i];
   const isFollow = whom >= 0 && fades.retreats[i]?.stage === 'to-live';
   const hasCome =

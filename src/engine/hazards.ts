@@ -3,8 +3,10 @@ import type { Channel } from '../fixtures/profile.js';
 import type { EnabledClass } from '../protocols/osc/orders.js';
 import { type GateState, isHeld, nextGate } from '../safety/enable.js';
 import { type HazardClass, isHazardousRaw, type RawRange } from '../safety/hazard.js';
+import { performersOf, touches } from '../show/basis.js';
 import type { FixturePlan, Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
+import type { Cues } from './cues.js';
 import type { EnableReason } from './enable-reasons.js';
 import type { EnabledOutput, EngineEvent } from './events.js';
 import type { Lights } from './lights.js';
@@ -19,8 +21,8 @@ export interface HazardOutput {
   readonly channels: Int32Array;
   /** Channels of which only some values are: those of a shutter at which it strobes. */
   readonly partly: readonly PartlyHazardous[];
-  /** Those who drive it; none where no mapping does. */
-  readonly performers: readonly number[];
+  /** Those who drive it, and by which mappings; none where no mapping does. */
+  readonly drivers: readonly Driver[];
   gate: GateState;
   /** What the events have said of it. */
   told: GateState;
@@ -38,15 +40,35 @@ interface PartlyHazardous {
   readonly raws: readonly RawRange[];
 }
 
-export function createHazards(lights: Lights): Hazards {
-  const ofLight = lights.plans.map((_, light) => outputsOf(lights, light));
+export function createHazards(show: Show, lights: Lights): Hazards {
+  const ofLight = lights.plans.map((_, light) =>
+    outputsOf(lights, light, driversOf(show, lights, light)),
+  );
   return {
     all: ofLight.flat(),
     sections: lights.sections.map(section => [...section].flatMap(light => ofLight[light] ?? [])),
   };
 }
 
-function outputsOf({ plans, start, drivers }: Lights, light: number): HazardOutput[] {
+interface Driver {
+  readonly performer: number;
+  readonly mappings: readonly number[];
+}
+
+function driversOf(show: Show, { drivers }: Lights, light: number): Driver[] {
+  return (drivers[light] ?? []).map(performer => ({
+    performer,
+    mappings: show.mappings.flatMap((mapping, index) =>
+      touches(mapping, light) && performersOf(show, mapping).includes(performer) ? [index] : [],
+    ),
+  }));
+}
+
+function outputsOf(
+  { plans, start }: Lights,
+  light: number,
+  drivers: readonly Driver[],
+): HazardOutput[] {
   const plan = plans[light] as FixturePlan;
   const first = start[light] as number;
   const partly = plan.profile.channels.flatMap((channel, c): PartlyHazardous[] => {
@@ -63,7 +85,7 @@ function outputsOf({ plans, start, drivers }: Lights, light: number): HazardOutp
         plan.hazards.flatMap((one, c) => (one === hazard ? [first + c] : [])),
       ),
       partly: hazard === 'strobe' ? partly : [],
-      performers: drivers[light] ?? [],
+      drivers,
       // Whoever holds the enable of an engine that has just begun held that of one that died.
       gate: 'spent',
       told: 'off',
@@ -79,6 +101,7 @@ function isEnabledClass(hazard: HazardClass): hazard is EnabledClass {
 export function stepGates(
   { all }: Hazards,
   orders: Orders,
+  cues: Cues,
   watched: Watched,
   { operator }: Show,
   nowS: number,
@@ -92,7 +115,7 @@ export function stepGates(
   for (const output of all) {
     const heard = isHeld(orders.enables[output.hazard], nowS, timeoutS);
     const before = output.gate;
-    output.gate = nextGate(before, begins || heard, allWell && isTracked(output, watched));
+    output.gate = nextGate(before, begins || heard, allWell && isTracked(output, cues, watched));
     // Latched off with no hand on it, as at the start: off is off, and there is nothing to tell.
     const gate = output.gate === 'spent' && !heard ? 'off' : output.gate;
     if (gate === output.told) continue;
@@ -168,11 +191,13 @@ function reasonOf(
   }
 }
 
-/** Somebody who drives it is believed, or nobody drives it. */
-function isTracked({ performers }: HazardOutput, watched: Watched): boolean {
-  if (performers.length === 0) return true;
-  for (const performer of performers) {
+/** Somebody who drives it, as the cue has it, is believed; or nobody drives it. */
+function isTracked({ drivers }: HazardOutput, { says }: Cues, watched: Watched): boolean {
+  let isDriven = false;
+  for (const { performer, mappings } of drivers) {
+    if (!mappings.some(mapping => (says[mapping] as number) > 0)) continue;
     if (watched.performers[performer]?.follows === true) return true;
+    isDriven = true;
   }
-  return false;
+  return !isDriven;
 }

@@ -44,14 +44,13 @@ export function pointingOf(
     motions.get(profile) ?? compileMotion(head, profile.motion.Pan, profile.motion.Tilt);
   motions.set(profile, motion);
   const pointing = createPointing(head, motion, numbers, POINTING_SIZE * index);
-  restAtSafe(pointing, plan);
+  restAt(pointing, plan.safe[panChannel] ?? 0, plan.safe[tiltChannel] ?? 0);
   return pointing;
 }
 
-/** At its safe aim, as after a start: whoever had the light took it there. */
-export function restAtSafe(pointing: Pointing, plan: FixturePlan): void {
-  const { safe, panChannel, tiltChannel } = plan;
-  placeHead(pointing, radians(safe[panChannel] ?? 0), radians(safe[tiltChannel] ?? 0));
+/** At an aim without a way there, as after a start: whoever had the light took it there. Degrees. */
+export function restAt(pointing: Pointing, pan: number, tilt: number): void {
+  placeHead(pointing, radians(pan), radians(tilt));
 }
 
 export function radians(degrees: number): Radians {

@@ -16,8 +16,8 @@ export interface IntensityAsks {
   /** At full level, physical. */
   readonly full: Float64Array;
   readonly crossfades: readonly Crossfade[];
-  /** 1 where the light follows this performer: its fade stands for the crossfade. */
-  readonly governs: Uint8Array;
+  /** By whose trust it goes: where the light follows them alone, its fade stands for the crossfade. */
+  readonly whose: Int32Array;
 }
 
 export function createIntensityAsks(
@@ -25,7 +25,7 @@ export function createIntensityAsks(
   lights: Lights,
   crossfades: Crossfades,
 ): IntensityAsks {
-  const { start: channelStart, intensity, governor } = lights;
+  const { start: channelStart, intensity } = lights;
   const start = new Int32Array(bindings.length + 1);
   const asks = bindings.flatMap(({ mapping, whose, index }) => {
     const mine = mapping.values.filter(
@@ -39,7 +39,7 @@ export function createIntensityAsks(
     light: Int32Array.from(asks, ({ light }) => light),
     full: Float64Array.from(asks, ({ full }) => full),
     crossfades: asks.map(({ light, whose }) => crossfadeOf(crossfades, light, whose)),
-    governs: Uint8Array.from(asks, ({ light, whose }) => (governor[light] === whose ? 1 : 0)),
+    whose: Int32Array.from(asks, ({ whose }) => whose),
   };
 }
 
@@ -52,7 +52,7 @@ export function ask(
   asks: IntensityAsks,
   { awake }: Mappings,
   { ofLight }: Crossfades,
-  { kind, intensity, safe, base, asked }: Lights,
+  { kind, intensity, safe, base, asked, governor }: Lights,
 ): void {
   for (let i = 0; i < kind.length; i++) {
     const group = ofLight[i];
@@ -78,14 +78,27 @@ export function ask(
       const crossfade = asks.crossfades[k] as Crossfade;
       let wish: number;
       if (kind[i] === KIND.moving) {
-        const alone = asks.governs[k] === 1;
+        const alone = asks.whose[k] === governor[i];
         wish = full * (alone ? level : shareAmong(level, crossfade, ofLight[i] as CrossfadeGroup));
       } else {
-        wish = mix(safe[c] as number, Math.max(base[c] as number, level * full), crossfade.level);
+        wish = wishOf(level * full, safe[c] as number, base[c] as number, crossfade);
       }
       if (wish > (asked[i] as number)) asked[i] = wish;
     }
   }
+}
+
+/**
+ * Between the safe value and what is live, the base at least. Where the cue takes the say away, the part of the safe
+ * value goes with it; the wish of somebody who is lost does not come up for that.
+ */
+export function wishOf(
+  value: number,
+  safe: number,
+  base: number,
+  { ramp, says }: Pick<Crossfade, 'ramp' | 'says'>,
+): number {
+  return mix(says === 1 ? safe : mix(base, safe, says), Math.max(base, value), ramp);
 }
 
 /** From safe (0) to live (1). */

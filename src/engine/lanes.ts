@@ -5,6 +5,7 @@ import { performersOf } from '../show/basis.js';
 import type { FollowMappingPlan, Show, SignalMappingPlan } from '../show/model.js';
 import type { Network } from '../signals/network.js';
 import type { Crossfade, Crossfades } from './crossfade.js';
+import type { Cues } from './cues.js';
 import type { Orders } from './orders.js';
 import type { Watched, WatchedPerformer } from './watch.js';
 
@@ -31,13 +32,18 @@ export interface Lane {
   /** Index of the signal, -1 for none. */
   readonly by: number;
   readonly fixtures: readonly number[];
-  /** After the fade: what it shows, 0..1; of who is lost it goes on from how they were. */
+  /** After the fade, 0..1; of who is lost it goes on from how they were. */
+  own: number;
+  /** How far the cue lets it act, 0..1; and what it shows of its own. */
+  acts: number;
   level: number;
   /** What it may be, for all that is known. */
   least: number;
   greatest: number;
   /** What it is at least, whoever is lost; it comes up no faster than light returns. */
   sure: number;
+  /** As far as the cue lets it act. */
+  shownSure: number;
   /** For how many ticks it has been above 0; 0 while it is not. */
   risenFor: number;
 }
@@ -72,7 +78,18 @@ function lanesOf({ fixtures, by }: SignalMappingPlan): Lane[] {
 }
 
 function lane(by: number, fixtures: readonly number[]): Lane {
-  return { by, fixtures, level: 0, least: 0, greatest: 1, sure: 0, risenFor: 0 };
+  return {
+    by,
+    fixtures,
+    own: 0,
+    acts: 1,
+    level: 0,
+    least: 0,
+    greatest: 1,
+    sure: 0,
+    shownSure: 0,
+    risenFor: 0,
+  };
 }
 
 /** Signals and conditions -> the level of each mapping that rests on them, and whether it is known. */
@@ -80,6 +97,7 @@ export function stepDrives(
   drives: readonly Drive[],
   network: Network,
   orders: Orders,
+  { levels }: Cues,
   watched: Watched,
   { watchdog }: Show,
   dtS: number,
@@ -90,7 +108,15 @@ export function stepDrives(
     : orders.needsDesk
       ? watchdog.deskLost.fadeS
       : Number.POSITIVE_INFINITY;
-  for (const drive of drives) stepDrive(drive, network, watched, stopS, watchdog.returnS, dtS);
+  for (const drive of drives) {
+    stepDrive(drive, network, watched, stopS, watchdog.returnS, dtS);
+    const acts = levels[drive.of] as number;
+    for (const lane of drive.lanes) {
+      lane.acts = acts;
+      lane.level = acts * lane.own;
+      lane.shownSure = acts * lane.sure;
+    }
+  }
 }
 
 function stepDrive(
@@ -137,8 +163,8 @@ function stepDrive(
       isHeld ||= doubts.known[by] === 1;
       fadeS = Math.min(fadeS, doubts.fadeS[by] as number);
     }
-    stepLane(one, least, most, stays ? one.level : keeps, lost, isDark, fade, dtS);
-    if (one.least !== one.greatest || one.level !== one.least) known = false;
+    stepLane(one, least, most, stays ? one.own : keeps, lost, isDark, fade, dtS);
+    if (one.least !== one.greatest || one.own !== one.least) known = false;
   }
   if (!known) {
     // As with performers: what joins in mid-fade can hasten it, and never slows it.
@@ -151,7 +177,7 @@ function stepDrive(
   watch.phase = known ? 'live' : followed?.watch.phase === 'off' ? 'off' : 'losing';
   watch.trust = known ? rise(watch.trust, dtS, returnS) : fall(watch.trust, dtS, watch.fadeS);
   for (const one of lanes) {
-    if (known && watch.trust === 1) one.sure = one.level;
+    if (known && watch.trust === 1) one.sure = one.own;
     else if (!isHeld || stopS < Number.POSITIVE_INFINITY) one.sure = 0;
     else one.sure = rises(one.sure, one.least, dtS, returnS);
   }
@@ -174,7 +200,7 @@ function fadeOf(
 
 function showsNothing({ crossfades, believed }: Drive): boolean {
   if (believed.watch.trust > 0) return false;
-  for (const { level } of crossfades) if (level > 0) return false;
+  for (const { ramp, says } of crossfades) if (ramp > 0 && says > 0) return false;
   return true;
 }
 
@@ -198,17 +224,17 @@ function stepLane(
   if (comesBack && isDark) {
     lane.least = least;
     lane.greatest = least;
-    lane.level = least;
+    lane.own = least;
   } else {
     if (comesBack && lane.least !== lane.greatest) {
-      lane.least = lane.level;
-      lane.greatest = lane.level;
+      lane.least = lane.own;
+      lane.greatest = lane.own;
     }
     lane.least = stepEnvelope(lane.least, least, dtS, fade);
     lane.greatest = stepEnvelope(lane.greatest, most, dtS, fade);
-    lane.level = stepEnvelope(lane.level, isKnown ? least : keeps, dtS, fade);
+    lane.own = stepEnvelope(lane.own, isKnown ? least : keeps, dtS, fade);
   }
-  lane.risenFor = lane.level > 0 ? lane.risenFor + 1 : 0;
+  lane.risenFor = lane.own > 0 ? lane.risenFor + 1 : 0;
 }
 
 /** As after a loss that is over: the supervisor has taken all light to its safe values. */
@@ -223,7 +249,7 @@ export function dropDrives(drives: readonly Drive[]): void {
 export function markDrives(shown: Uint8Array, drives: readonly Drive[], watched: Watched): void {
   for (const { believed, crossfades, performers } of drives) {
     if (believed.follows) continue;
-    if (!crossfades.some(({ level }) => level > 0)) continue;
+    if (!crossfades.some(({ ramp, says }) => ramp > 0 && says > 0)) continue;
     for (const p of performers) if (watched.performers[p]?.isKnown === false) shown[p] = 1;
   }
 }

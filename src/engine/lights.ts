@@ -1,6 +1,6 @@
 import { attributeClass } from '../fixtures/attributes.js';
 import { driversOf, touches } from '../show/basis.js';
-import type { FixturePlan, MappingPlan, Show } from '../show/model.js';
+import type { CuePlan, FixturePlan, MappingPlan, Show } from '../show/model.js';
 import { moves } from '../show/safe-look.js';
 import { sectionsOf } from '../show/sections.js';
 
@@ -17,9 +17,9 @@ export interface Lights {
   readonly intensity: Int32Array;
   /** For each light one of KIND. */
   readonly kind: Uint8Array;
-  /** For each light the performer whom it follows, -1 for nobody. */
+  /** For each light the performer whom it follows, -1 for nobody: written by `takeFollow`, where cues change it. */
   readonly followed: Int32Array;
-  /** For each light whose fade its own follows (of those in `Watched.believed`), -1 for nobody's alone. */
+  /** As `followed`: for each light whose fade its own follows (of those in `Watched.believed`), -1 for nobody's alone. */
   readonly governor: Int32Array;
   /** For each light those on whom it rests, ascending. */
   readonly drivers: readonly (readonly number[])[];
@@ -27,7 +27,7 @@ export interface Lights {
   readonly believes: readonly (readonly number[])[];
   /** The lights whose universes leave together, for each section in the order of show/sections.ts. */
   readonly sections: readonly Int32Array[];
-  /** Physical values of each channel. */
+  /** Physical values of each channel; of the cue that is on, and then written by `cues`. */
   readonly safe: Float64Array;
   readonly base: Float64Array;
   /** 1 for each channel whose values are choices: it goes from one to the next at once. */
@@ -42,11 +42,12 @@ export interface Lights {
   readonly out: Float64Array;
 }
 
-/** No mapping touches it; it crossfades; or it can move, and does so in the dark only. */
+/** No mapping touches it; it crossfades; or it can move (for a mapping or another cue), and does so in the dark only. */
 export const KIND = { idle: 0, still: 1, moving: 2 } as const;
 
 export function createLights(show: Show): Lights {
-  const { fixtures: plans, mappings } = show;
+  const { fixtures: plans, mappings, cues } = show;
+  const [firstCue] = cues;
   const start = new Int32Array(plans.length + 1);
   plans.forEach((plan, i) => {
     start[i + 1] = (start[i] as number) + plan.profile.channels.length;
@@ -56,6 +57,8 @@ export function createLights(show: Show): Lights {
   const channels = plans.flatMap(({ profile }) => profile.channels);
   const flags = (is: (channel: (typeof channels)[number]) => boolean) =>
     Uint8Array.from(channels, channel => (is(channel) ? 1 : 0));
+  const safe = firstCue?.safe.flat() ?? plans.flatMap(one => one.safe);
+  const base = firstCue?.base.flat() ?? plans.flatMap(one => one.base);
   return {
     plans,
     start,
@@ -64,14 +67,14 @@ export function createLights(show: Show): Lights {
       return channel < 0 ? -1 : (start[i] as number) + channel;
     }),
     kind: Uint8Array.from(plans, (plan, i) =>
-      believes[i]?.length === 0 ? KIND.idle : moves(plan) ? KIND.moving : KIND.still,
+      kindOf(plan, believes[i]?.length !== 0, cuesChange(cues, i)),
     ),
-    followed: Int32Array.from(
-      plans,
-      (plan, i) => followMapping(mappings, plan, i)?.performer ?? -1,
-    ),
-    governor: Int32Array.from(plans, (plan, i) => {
-      const mapping = followMapping(mappings, plan, i);
+    followed: Int32Array.from(plans, (_, i) => {
+      const mapping = mappings[followMappingIn(mappings, firstCue, plans, i)];
+      return mapping?.kind === 'follow' ? mapping.performer : -1;
+    }),
+    governor: Int32Array.from(plans, (_, i) => {
+      const mapping = mappings[followMappingIn(mappings, firstCue, plans, i)];
       return mapping === undefined ? -1 : (believedOf(show, mapping)[0] as number);
     }),
     drivers,
@@ -83,13 +86,13 @@ export function createLights(show: Show): Lights {
         ),
       ),
     ),
-    safe: Float64Array.from(plans.flatMap(({ safe }) => safe)),
-    base: Float64Array.from(plans.flatMap(({ base }) => base)),
+    safe: Float64Array.from(safe),
+    base: Float64Array.from(base),
     stepped: flags(({ snap }) => snap),
     movement: flags(({ attribute }) => attributeClass(attribute) === 'movement'),
-    wanted: Float64Array.from(plans.flatMap(({ base }) => base)),
+    wanted: Float64Array.from(base),
     asked: new Float64Array(plans.length),
-    out: Float64Array.from(plans.flatMap(({ safe }) => safe)),
+    out: Float64Array.from(safe),
   };
 }
 
@@ -98,17 +101,45 @@ export function intensityOf({ profile }: FixturePlan): number {
   return profile.channels.findIndex(({ attribute }) => attributeClass(attribute) === 'intensity');
 }
 
-/** The first that has it follow somebody; undefined too where it can't aim. */
-export function followMapping(
+/** Mappings by which a head may follow somebody, one after the other as the cues go; none where it can't aim. */
+export function followMappings(
   mappings: readonly MappingPlan[],
   { head }: FixturePlan,
   light: number,
-): Extract<MappingPlan, { kind: 'follow' }> | undefined {
-  if (head === undefined) return undefined;
-  for (const mapping of mappings) {
-    if (mapping.kind === 'follow' && mapping.heads.includes(light)) return mapping;
-  }
-  return undefined;
+): number[] {
+  if (head === undefined) return [];
+  return mappings.flatMap((mapping, index) =>
+    mapping.kind === 'follow' && mapping.heads.includes(light) ? [index] : [],
+  );
+}
+
+/** Index of the one by which it does in a cue (in a show without, always); -1 for none. */
+export function followMappingIn(
+  mappings: readonly MappingPlan[],
+  cue: CuePlan | undefined,
+  plans: readonly FixturePlan[],
+  light: number,
+): number {
+  const all = followMappings(mappings, plans[light] as FixturePlan, light);
+  return all.find(index => cue === undefined || (cue.levels[index] ?? 0) > 0) ?? -1;
+}
+
+/** Whether some cue shows something of it that another does not. */
+function cuesChange(cues: readonly CuePlan[], light: number): boolean {
+  const [first] = cues;
+  return cues.some(
+    ({ base, safe }) =>
+      isOther(base[light], first?.base[light]) || isOther(safe[light], first?.safe[light]),
+  );
+}
+
+function isOther(a: readonly number[] | undefined, b: readonly number[] | undefined): boolean {
+  return a !== b && (a ?? []).some((value, i) => value !== b?.[i]);
+}
+
+function kindOf(plan: FixturePlan, isDriven: boolean, changes: boolean): number {
+  if (moves(plan)) return isDriven || changes ? KIND.moving : KIND.idle;
+  return isDriven ? KIND.still : KIND.idle;
 }
 
 /** By whose trust a mapping's light goes, as in `Watched.believed`: that of performers, or its own. */

@@ -13,6 +13,7 @@ import {
   governorOf,
   shareAmong,
 } from './crossfade.js';
+import type { Cues } from './cues.js';
 import type { Fades } from './fades.js';
 import { createDrives, type Drive, type Lane } from './lanes.js';
 import { believedOf, KIND, type Lights } from './lights.js';
@@ -41,6 +42,8 @@ type PresenceMapping = Exclude<MappingPlan, { kind: 'signal' }>;
 export interface Binding {
   readonly index: number;
   readonly mapping: PresenceMapping;
+  /** Index of the mapping. */
+  readonly of: number;
   readonly performer: number;
   /** By whose trust its light goes, as in `Watched.believed`. */
   readonly whose: number;
@@ -52,6 +55,8 @@ export interface Binding {
   /** Without presence it asks for nothing, and needs no look. */
   readonly sleeps: boolean;
   /** 0..1 after curve and fade. */
+  own: number;
+  /** As far as the cue lets it act. */
   level: number;
   /** What it does to fixtures beside their intensity. */
   readonly layers: readonly Layer[];
@@ -59,11 +64,12 @@ export interface Binding {
 
 /** What one binding (or lane) sets of one light beside its intensity. */
 export interface Layer {
-  readonly binding: { readonly level: number };
+  readonly binding: { readonly own: number; readonly level: number };
+  /** Index of its mapping, and by whose trust it goes. */
+  readonly of: number;
+  readonly whose: number;
   readonly light: number;
   readonly crossfade: Crossfade;
-  /** The head follows this performer: its fade stands for the crossfade. */
-  readonly governs: boolean;
   /** The channels that it sets, in the arrays by channel, and their values at full level. */
   readonly channels: readonly number[];
   readonly values: readonly number[];
@@ -99,12 +105,12 @@ export function createMappings(
   const bindings: Binding[] = [];
   const performers = show.performers.length;
   const byPair = Array.from({ length: presences.zones.length * performers }, (): Binding[] => []);
-  for (const mapping of show.mappings) {
+  for (const [of, mapping] of show.mappings.entries()) {
     if (mapping.kind === 'signal') continue;
     for (const performer of performersOf(mapping)) {
       const [lane] = drives.find(drive => drive.mapping === mapping)?.lanes ?? [];
       const whose = lane === undefined ? performer : (believedOf(show, mapping)[0] as number);
-      const place = { index: bindings.length, lane, whose };
+      const place = { of, index: bindings.length, lane, whose };
       const binding = bind(mapping, performer, place, presences, lights, crossfades);
       bindings.push(binding);
       if (mapping.kind === 'zone') byPair[mapping.zone * performers + performer]?.push(binding);
@@ -116,6 +122,8 @@ export function createMappings(
   const layered = new Set(
     [...bindings.flatMap(({ layers }) => layers), ...laneLayers].map(({ light }) => light),
   );
+  // With cues, the base of any light may change.
+  if (show.cues.length > 0) for (const light of lights.plans.keys()) layered.add(light);
   return {
     bindings,
     byPair,
@@ -134,7 +142,7 @@ function performersOf(mapping: PresenceMapping): readonly number[] {
 function bind(
   mapping: PresenceMapping,
   performer: number,
-  { index, lane, whose }: { index: number; lane: Lane | undefined; whose: number },
+  { of, index, lane, whose }: Pick<Binding, 'of' | 'index' | 'lane' | 'whose'>,
   { zones }: Presences,
   lights: Lights,
   crossfades: Crossfades,
@@ -145,12 +153,14 @@ function bind(
   const binding: Binding = {
     index,
     mapping,
+    of,
     performer,
     whose,
     lane,
     curve,
     presence: isFollow ? undefined : zones[mapping.zone]?.presences[performer],
     sleeps: !isFollow && curve(0) === 0,
+    own: 0,
     level: 0,
     layers,
   };
@@ -159,7 +169,8 @@ function bind(
       binding,
       light,
       crossfade: crossfadeOf(crossfades, light, whose),
-      governs: lights.governor[light] === whose,
+      of,
+      whose,
       channels,
       values,
       from: undefined,
@@ -204,7 +215,8 @@ function layersOfLanes(
       binding: lane,
       light,
       crossfade: crossfadeOf(crossfades, light, whose),
-      governs: false,
+      of,
+      whose,
       channels,
       values,
       from: hasFrom ? channels.map((c, i) => fromAt.get(c) ?? (values[i] as number)) : undefined,
@@ -226,6 +238,7 @@ export function rankOf({ priority, mix }: Pick<SignalMappingPlan, 'priority' | '
 export function map(
   mappings: Mappings,
   { entered }: Presences,
+  cues: Cues,
   watched: Watched,
   crossfades: Crossfades,
   fades: Fades,
@@ -233,16 +246,19 @@ export function map(
   dtS: number,
 ): void {
   for (const layer of mappings.laneLayers) {
-    restack(mappings.active, layer, layer.from !== undefined || layer.binding.level > 0);
+    const acts = layer.from !== undefined && (cues.levels[layer.of] as number) > 0;
+    restack(mappings.active, layer, acts || layer.binding.level > 0);
   }
   for (const pair of entered) wake(mappings, pair);
   let sleeps = false;
   for (const binding of mappings.awake) {
-    stepBinding(mappings, binding, watched, dtS);
+    stepBinding(mappings, binding, cues, watched, dtS);
     sleeps ||= isAsleep(binding);
   }
   if (sleeps) mappings.awake = mappings.awake.filter(binding => !isAsleep(binding));
-  for (const light of mappings.layered) layer(mappings, light, watched, crossfades, fades, lights);
+  for (const light of mappings.layered) {
+    layer(mappings, light, cues, watched, crossfades, fades, lights);
+  }
 }
 
 /** From now on the mapping has something to do for these. */
@@ -251,23 +267,26 @@ function wake({ awake, byPair }: Mappings, pair: number): void {
 }
 
 /** Until its performer comes into the zone again. */
-function isAsleep({ presence, level, sleeps }: Binding): boolean {
-  return sleeps && level === 0 && presence?.level === 0;
+function isAsleep({ presence, own, sleeps }: Binding): boolean {
+  return sleeps && own === 0 && presence?.level === 0;
 }
 
 function stepBinding(
   { active }: Mappings,
   binding: Binding,
+  { levels }: Cues,
   { performers }: Watched,
   dtS: number,
 ): void {
-  const { presence, level: before, lane } = binding;
+  const { presence, level: before, lane, own } = binding;
   const one = performers[binding.performer] as WatchedPerformer;
   // Who isn't believed keeps their levels: the guard fades them as they were.
-  if (!one.isKnown) return;
-  // Of who is off stage, as if they had left the zones.
-  const target = presence === undefined ? (one.follows ? 1 : 0) : binding.curve(presence.level);
-  const level = lane?.level ?? levelOf(before, target, binding.mapping.fade, one, dtS);
+  if (one.isKnown) {
+    // Of who is off stage, as if they had left the zones.
+    const target = presence === undefined ? (one.follows ? 1 : 0) : binding.curve(presence.level);
+    binding.own = lane?.own ?? levelOf(own, target, binding.mapping.fade, one, dtS);
+  }
+  const level = binding.own * (levels[binding.of] as number);
   if (level === before) return;
   binding.level = level;
   for (const one of binding.layers) restack(active, one, level > 0);
@@ -304,6 +323,7 @@ function restack(active: Mappings['active'], layer: Layer, isActive: boolean): v
 function layer(
   { active }: Mappings,
   light: number,
+  cues: Cues,
   watched: Watched,
   crossfades: Crossfades,
   fades: Fades,
@@ -316,7 +336,7 @@ function layer(
   if (
     kind[light] === KIND.moving &&
     (fades.retreats[light]?.stage === 'fading' ||
-      !goesLive(governorOf(group, governor[light] as number, watched), whom))
+      !goesLive(governorOf(group, governor[light] as number, watched, crossfades), whom))
   ) {
     return;
   }
@@ -325,23 +345,30 @@ function layer(
     // Pan and tilt of a head that follows are the aim's.
     if (whom < 0 || movement[c] === 0) wanted[c] = base[c] as number;
   }
-  for (const one of active[light] as Layer[]) lay(one, group, lights);
+  for (const one of active[light] as Layer[]) lay(one, cues, group, lights);
 }
 
-function lay(one: Layer, group: CrossfadeGroup, { wanted, stepped, movement }: Lights): void {
-  const { binding, crossfade, governs, channels, values, from, mix } = one;
-  const { level } = binding;
-  const share = from !== undefined ? 1 : level;
-  const shows = governs ? share : shareAmong(share, crossfade, group);
+function lay(
+  { binding, of, whose, light, crossfade, channels, values, from, mix }: Layer,
+  { levels, acts }: Cues,
+  group: CrossfadeGroup,
+  { wanted, stepped, movement, governor }: Lights,
+): void {
+  const { own } = binding;
+  const share = from !== undefined ? (levels[of] as number) : binding.level;
+  // The head follows them: its fade stands for the crossfade.
+  const shows = governor[light] === whose ? share : shareAmong(share, crossfade, group);
   for (let i = 0; i < channels.length; i++) {
     const c = channels[i] as number;
     const below = wanted[c] as number;
     // There is nothing between two positions of a wheel, and half way between two aims is neither: the
     // layer on top has it. A head goes there in the dark.
     const isWhole = stepped[c] === 1 || movement[c] === 1;
+    // It is off in the cue that comes: where the others go, it has no say any more.
+    if (isWhole && acts[of] === 0) continue;
     const shown = isWhole && shows > 0 ? 1 : shows;
     const full = values[i] as number;
-    const value = from === undefined ? full : between(from[i] as number, full, level, isWhole);
+    const value = from === undefined ? full : between(from[i] as number, full, own, isWhole);
     wanted[c] = below + shown * (meet(mix, below, value) - below);
   }
 }

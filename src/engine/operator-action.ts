@@ -1,3 +1,5 @@
+import type { CueTarget } from '../protocols/osc/orders.js';
+
 /** Who gave an order: a person now, or the file that remembers what was ordered before a restart. */
 export type OperatorCause = 'command' | 'restored';
 
@@ -26,4 +28,6 @@ export type OperatorAction = Asked &
     | { readonly kind: 'off'; readonly performer: string | undefined; readonly away?: true }
     /** They are on the stage after all. */
     | { readonly kind: 'on'; readonly performer: string | undefined }
+    /** This cue is on from now on; or the one after it, or before it. */
+    | { readonly kind: 'cue'; readonly to: CueTarget }
   );

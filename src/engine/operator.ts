@@ -1,4 +1,6 @@
+import type { CueTarget } from '../protocols/osc/orders.js';
 import { unreachable } from '../stage/unreachable.js';
+import { type Cues, comingOf, goToCue } from './cues.js';
 import type { EngineEvent } from './events.js';
 import type { OffStage } from './off-stage.js';
 import type { OperatorAction } from './operator-action.js';
@@ -12,6 +14,7 @@ import { type Whereabouts, whereaboutsOf } from './whereabouts.js';
 interface Operated {
   readonly roster: Roster;
   readonly orders: Orders;
+  readonly cues: Cues;
   readonly reception: Reception;
   readonly tracks: Tracks;
   readonly offStage: OffStage;
@@ -30,7 +33,7 @@ export function operate(
   events: EngineEvent[],
 ): readonly RosterChange[] {
   if (actions.length === 0) return NO_CHANGES;
-  const { orders } = operated;
+  const { orders, cues } = operated;
   const changes: RosterChange[] = [];
   for (const action of actions) {
     const result = carryOut(operated, action, nowS);
@@ -51,11 +54,23 @@ export function operate(
       changed: result.changed,
       ...(result.takenFrom === undefined ? {} : { takenFrom: result.takenFrom }),
       ...result.whereabouts,
+      ...cueNow(cues),
       stillStopped: namesOfStopped(orders),
       stopOfEverybody: orders.allStopped,
     });
   }
   return changes;
+}
+
+/** The cue that is on, or coming. */
+function cueNow(cues: Cues): { readonly cue?: string } {
+  const name = cues.plans[comingOf(cues)]?.name;
+  return name === undefined ? {} : { cue: name };
+}
+
+function noSuchCue({ plans }: Cues, to: CueTarget): string {
+  if (plans.length === 0) return 'the show has no cues';
+  return `the show has no cue "${typeof to === 'string' ? to : to.name}"`;
 }
 
 interface Done {
@@ -96,8 +111,13 @@ function send(
 
 /** @returns what has come of it, or why not, in a technician's words */
 function carryOut(operated: Operated, action: OperatorAction, nowS: number): Done | string {
-  const { roster, orders, reception, tracks, offStage } = operated;
+  const { roster, orders, cues, reception, tracks, offStage } = operated;
   if (action.kind === 'off' || action.kind === 'on') return send(orders, offStage, action);
+  if (action.kind === 'cue') {
+    const changed = goToCue(cues, action.to, action.cause, action.by);
+    if (changed === undefined) return noSuchCue(cues, action.to);
+    return changed ? CHANGED : AS_IT_WAS;
+  }
   if (action.kind === 'stop' || action.kind === 'resume') {
     const names = action.performer === undefined ? [] : [action.performer];
     const before = orders.allStopped;

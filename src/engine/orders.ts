@@ -1,4 +1,5 @@
 import {
+  type CueOrder,
   ENABLED_CLASSES,
   type EnabledClass,
   type Order,
@@ -68,12 +69,11 @@ export function createOrders({ performers }: Show): Orders {
  */
 export function takeOrder(
   orders: Orders,
-  order: Order,
+  order: Exclude<Order, CueOrder>,
   nowS: number,
   from: string | undefined,
 ): OrderRejectReason | 'unknown-performer' | undefined {
-  orders.deskHeardS = nowS;
-  orders.deskFrom = from;
+  hearDesk(orders, nowS, from);
   switch (order.kind) {
     case 'desk':
       return undefined;
@@ -94,6 +94,12 @@ export function takeOrder(
     default:
       return unreachable(order);
   }
+}
+
+/** Anything that comes from it is a sign of life. */
+export function hearDesk(orders: Orders, nowS: number, from: string | undefined): void {
+  orders.deskHeardS = nowS;
+  orders.deskFrom = from;
 }
 
 /** @param names none means everybody; where one is unknown the others are stopped all the same */

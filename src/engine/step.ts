@@ -1,5 +1,7 @@
 import { aim, dropAims, steer } from './aim.js';
-import { crossfade, dropCrossfades } from './crossfade.js';
+import { crossfade, dropCrossfades, weighCrossfades } from './crossfade.js';
+import { settleHeads, takeHeads } from './cue-heads.js';
+import { orderCue, settleCues, stepCues } from './cues.js';
 import { countDrops, type Engine } from './engine.js';
 import type { EngineEvent } from './events.js';
 import { dropFades, markShown } from './fades.js';
@@ -11,7 +13,7 @@ import { dropDrives, markDrives, stepDrives } from './lanes.js';
 import { map } from './map.js';
 import { leave } from './off-stage.js';
 import { operate } from './operator.js';
-import { takeOrder, weighOrders } from './orders.js';
+import { hearDesk, takeOrder, weighOrders } from './orders.js';
 import { patch } from './patch.js';
 import { receive, release } from './receive.js';
 import { stepSignals } from './signals.js';
@@ -37,14 +39,19 @@ const NOTICED_WITHIN_S = 0.1;
  * it, it is not in the way between a tick and its light.
  */
 export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, nowS: number): void {
-  const { reception, tracks, orders } = engine;
+  const { reception, tracks, orders, cues } = engine;
   const due = release(reception, nowS); // what was held for its time tag
   track(tracks, due, due.length);
   for (const datagram of datagrams) {
     const received = receive(reception, datagram, unixOffsetS, nowS);
     track(tracks, received.reports, received.count);
     for (const order of received.orders) {
-      const refusal = takeOrder(orders, order, datagram.arrivalS, datagram.from);
+      const { arrivalS, from } = datagram;
+      const refusal =
+        order.kind === 'cue'
+          ? orderCue(cues, order, arrivalS, from)
+          : takeOrder(orders, order, arrivalS, from);
+      if (order.kind === 'cue') hearDesk(orders, arrivalS, from);
       if (refusal !== undefined) countDrops(engine, refusal, 1);
     }
   }
@@ -62,8 +69,9 @@ export type SectionTaker = (section: number, levels: Uint8Array) => void;
  */
 export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: SectionTaker): Tick {
   const { show, orders, tracks, offStage, watched, presences, lights, crossfades, fades } = engine;
-  const { mappings, aims, hazards, trackerWatch, signals } = engine;
+  const { mappings, aims, hazards, trackerWatch, signals, cues } = engine;
   const events: EngineEvent[] = [];
+  const isFirst = engine.lastTickS === undefined;
   const elapsedS = nowS - (engine.lastTickS ?? nowS);
   const dtS = Math.min(Math.max(elapsedS, 0), LONGEST_STEP_S);
   engine.lastTickS = nowS;
@@ -88,13 +96,18 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   // Estimates -> presence in each zone -> signals and conditions -> wanted values, merged.
   zones(presences, tracks, watched, events);
   stepSignals(signals, tracks, watched, nowS, dtS, events);
-  stepDrives(mappings.drives, signals.network, orders, watched, show, dtS);
-  map(mappings, presences, watched, crossfades, fades, lights, dtS);
+  // Orders -> the cue that is on -> which mappings act and how far; base and safe values.
+  stepCues(cues, lights, dtS, events);
+  if (isFirst) beginInCue(engine);
+  if (cues.moved) weighCrossfades(crossfades, cues);
+  takeHeads(cues, engine);
+  stepDrives(mappings.drives, signals.network, orders, cues, watched, show, dtS);
+  map(mappings, presences, cues, watched, crossfades, fades, lights, dtS);
   // Whom to believe -> how far each is from safe to live -> intensities asked; which hazards are enabled.
   crossfade(crossfades, watched, show, dtS);
   ask(engine.asks, mappings, crossfades, lights);
   askByLanes(engine.wishes, crossfades, lights);
-  stepGates(hazards, orders, watched, show, nowS, events);
+  stepGates(hazards, orders, cues, watched, show, nowS, events);
   for (let section = 0; section < lights.sections.length; section++) {
     aim(aims, section, watched, fades, lights, dtS, events); // points -> pan, tilt, optics
     guard(fades, engine, section, dtS); // wanted values -> allowed values: the last word
@@ -114,10 +127,28 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
  */
 function beginAfterStall(engine: Engine, stalledS: number, events: EngineEvent[]): void {
   dropWatched(engine.watched, engine.tracks, events);
+  settleCues(engine.cues, engine.lights);
+  if (engine.cues.on >= 0) weighCrossfades(engine.crossfades, engine.cues);
+  settleHeads(engine.cues, engine);
   dropCrossfades(engine.crossfades);
   dropDrives(engine.mappings.drives);
   dropFades(engine.fades);
   dropAims(engine.aims, engine.lights);
   dropHazards(engine.hazards);
   events.push({ kind: 'stalled', stalledS });
+}
+
+/**
+ * The first engine begins in the first cue; one that is started anew, in the cue that was on. Either stands at its
+ * safe look, as the supervisor does.
+ */
+function beginInCue(engine: Engine): void {
+  const { cues, lights, fades, aims, crossfades } = engine;
+  if (cues.on <= 0) return;
+  settleCues(cues, lights);
+  weighCrossfades(crossfades, cues);
+  settleHeads(cues, engine);
+  lights.out.set(lights.safe);
+  fades.from.set(lights.safe);
+  dropAims(aims, lights);
 }

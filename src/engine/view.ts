@@ -42,6 +42,8 @@ export interface EngineView {
   /** Everybody is stopped. */
   readonly allStopped: boolean;
   readonly deskLost: boolean;
+  /** undefined in a show without cues. */
+  readonly cue: CueView | undefined;
   /** In the order of the show, as are trackers (spares after the others), zones and fixtures. */
   readonly performers: readonly PerformerView[];
   readonly trackers: readonly TrackerView[];
@@ -51,6 +53,18 @@ export interface EngineView {
   readonly inputs: readonly InputView[];
   /** Is told of each report from now on, as soon as the performer's track has it. */
   readonly onReport: (listener: ReportListener) => void;
+}
+
+/** The cue that is on, or coming. */
+export interface CueView {
+  readonly name: string;
+  readonly label: string;
+  /** Place in the show, from 0. */
+  readonly index: number;
+  /** The one before it; undefined until there has been one. */
+  readonly before: string | undefined;
+  /** How far the crossfade to it has come, 0..1. */
+  readonly share: number;
 }
 
 export interface PerformerView {
@@ -201,6 +215,9 @@ export function viewOf(engine: Engine): EngineView {
     get deskLost() {
       return orders.deskLost;
     },
+    get cue() {
+      return cueView(engine);
+    },
     performers: show.performers.map((_, index) => performerView(engine, index)),
     trackers: engine.roster.trackers.map(tracker => trackerView(engine, tracker)),
     zones: engine.presences.zones.map(({ plan, presences }) => ({ name: plan.name, presences })),
@@ -216,6 +233,13 @@ export function viewOf(engine: Engine): EngineView {
       tracks.listeners.push(listener);
     },
   };
+}
+
+function cueView({ cues: { plans, on, before, share } }: Engine): CueView | undefined {
+  const plan = plans[on];
+  if (plan === undefined) return undefined;
+  const { name, label } = plan;
+  return { name, label, index: on, before: plans[before]?.name, share };
 }
 
 function performerView(engine: Engine, index: number): PerformerView {
@@ -311,7 +335,9 @@ function fixtureView(engine: Engine, light: number): FixtureView {
     values: channelsOf(lights, lights.out, light),
     intensity: intensityOf(plan),
     performers: lights.drivers[light] ?? [],
-    follows: aims.follows[light],
+    get follows() {
+      return aims.follows[light];
+    },
     get aim() {
       return aimView(engine, light);
     },

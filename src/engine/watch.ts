@@ -59,7 +59,7 @@ export function createWatched(show: Show): Watched {
 }
 
 /** Of somebody who was never heard. */
-function blankWatched({ watchdog }: Show): WatchedPerformer {
+export function blankWatched({ watchdog }: Show): WatchedPerformer {
   return {
     watch: createWatch(watchdog),
     observation: {

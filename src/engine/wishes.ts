@@ -6,7 +6,7 @@ import {
   crossfadeOf,
   shareAmong,
 } from './crossfade.js';
-import { mix } from './intensity.js';
+import { mix, wishOf } from './intensity.js';
 import type { Lane } from './lanes.js';
 import { KIND, type Lights } from './lights.js';
 import { type Binding, type Mappings, meet } from './map.js';
@@ -109,23 +109,32 @@ function askPlain(
   const { level } = lane;
   const sure = from === undefined ? sureOf(lane, crossfade) * to : 0;
   if (level === 0 && from === undefined && sure === 0) return;
-  const value = valueAt(from, to, level);
+  const value = valueOf(lane, from, to);
   const c = intensity[light] as number;
   const wish =
     kind[light] === KIND.moving
       ? value * shareAmong(1, crossfade, group)
-      : mix(safe[c] as number, Math.max(base[c] as number, value), crossfade.level);
+      : wishOf(value, safe[c] as number, base[c] as number, crossfade);
   asked[light] = Math.max(asked[light] as number, wish, sure);
 }
 
 /** Where it is more than what shows of the level by its trust. */
-function sureOf(lane: Lane | Binding, { level: trust }: Crossfade): number {
-  if (!('sure' in lane)) return 0;
-  return lane.sure > lane.level * trust + ROUNDING ? lane.sure : 0;
+function sureOf(lane: Lane | Binding, { ramp: trust }: Crossfade): number {
+  if (!('shownSure' in lane)) return 0;
+  return lane.shownSure > lane.level * trust + ROUNDING ? lane.shownSure : 0;
 }
 
 /** Sums and products of the same shares differ by less than this. */
 const ROUNDING = 1e-9;
+
+/** As far as the cue lets it act. */
+function valueOf(lane: Lane | Binding, from: number | undefined, to: number): number {
+  return from === undefined ? lane.level * to : actsOf(lane) * valueAt(from, to, lane.own);
+}
+
+function actsOf(lane: Lane | Binding): number {
+  return 'acts' in lane ? lane.acts : 1;
+}
 
 function valueAt(from: number | undefined, to: number, level: number): number {
   return from === undefined ? level * to : from + level * (to - from);
@@ -148,6 +157,7 @@ function askMerged(
   let result = floor;
   let trust = 1;
   let best = -1;
+  let most = 0;
   let at = 0;
   while (at < wishes.length) {
     const { priority } = wishes[at] as Wish;
@@ -159,23 +169,29 @@ function askMerged(
     for (; at < wishes.length && wishes[at]?.priority === priority; at++) {
       const one = wishes[at] as Wish;
       const { lane, from, to, crossfade, isLane } = one;
-      const acts = from === undefined ? lane.level : 1;
+      const { ramp, says } = crossfade;
+      // Where the cue takes the say away, a wish of somebody who is lost does not come up for that.
+      const stays = says === 1 ? 1 : ramp / Math.max(crossfade.level, ROUNDING);
+      const acts = (from === undefined ? lane.level : actsOf(lane)) * (isLane ? stays : 1);
       if (isLane) trust = Math.min(trust, crossfade.level);
-      else best = Math.max(best, crossfade.level);
+      else {
+        best = Math.max(best, says * ramp);
+        most = Math.max(most, says);
+      }
       if (one.mix === 'usual' || one.mix === 'highest') {
-        const value = valueAt(from, to, lane.level);
-        high = Math.max(high, isLane ? value : value * crossfade.level);
+        const value = valueOf(lane, from, to);
+        high = Math.max(high, value * (isLane ? stays : ramp));
         opacity = Math.max(opacity, acts);
         continue;
       }
       if (isHighest) result = over(below, high, opacity);
       isHighest = false;
-      const value = from === undefined ? to : valueAt(from, to, lane.level);
+      const value = from === undefined ? to : valueAt(from, to, lane.own);
       result += acts * (meet(one.mix, result, value) - result);
     }
     if (isHighest) result = over(below, high, opacity);
   }
-  if (best >= 0) trust = Math.min(trust, best);
+  if (best >= 0) trust = Math.min(trust, most < 1 ? best + 1 - most : best);
   if (kind[light] === KIND.moving) {
     asked[light] = group.highest > 0 ? result * Math.min(1, trust / group.highest) : 0;
     return;

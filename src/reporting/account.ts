@@ -253,6 +253,7 @@ export class Account {
       event,
       name => this.#label(name),
       name => this.#fixtureLabel(name),
+      name => view.show.cues.find(one => one.name === name)?.label ?? name,
     );
     if (what !== undefined) this.acted(nowS, what, isMinor(event));
     switch (event.kind) {

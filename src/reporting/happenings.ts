@@ -2,6 +2,7 @@ import {
   actionInWords,
   askedBy,
   enableInWords,
+  fadeInWords,
   listed,
   trackersNamed,
   whereaboutsInWords,
@@ -20,6 +21,7 @@ export function happeningOf(
   event: EngineEvent,
   label: (name: string) => string,
   fixture: (name: string) => string = name => name,
+  cue: (name: string) => string = name => name,
 ): string | undefined {
   switch (event.kind) {
     case 'feed':
@@ -89,6 +91,10 @@ export function happeningOf(
       return enableInWords(event, fixture);
     case 'operator-refused':
       return `refused: ${actionInWords(event.action, label)}${askedBy(event.action)}: ${event.reason}`;
+    case 'cue': {
+      if (event.cause === 'restored') return `cue ${cue(event.cue)} was on, as before`;
+      return `cue ${cue(event.cue)} came on ${fadeInWords(event.fadeS)}, after ${cue(event.previous)}${askedBy(event)}`;
+    }
     case 'stalled':
       return `the engine stood still for ${event.stalledS.toFixed(2)} s: all light began at its safe values`;
     // The phases of performers are told with their losses; the rest has lists and figures of its own.

@@ -161,9 +161,9 @@ export const PROBLEM_CODES = {
   },
   'follow-conflict': {
     meaning:
-      'A head is to follow two performers, or one that follows is given by a mapping what the following drives: Pan, Tilt, and what `beam` and `focus` hold.',
+      'A head is to follow two performers at a time, or one that follows is given by a mapping what the following drives: Pan, Tilt, and what `beam` and `focus` hold.',
     right:
-      'One follow mapping a head, and none of these in the `set` of a mapping that touches it.',
+      'One follow mapping a head (in each cue), and none of these in the `set` of a mapping that touches it.',
   },
   'hazard-refused': {
     meaning:
@@ -184,6 +184,19 @@ export const PROBLEM_CODES = {
   'hazard-fade': {
     meaning: 'A hazardous output has a `fade`; it drops at once.',
     right: 'The same fixture without a `fade`.',
+  },
+  'hazard-cue': {
+    meaning: 'A cue sets a hazardous output, or a value at which a fixture strobes.',
+    right:
+      'The `base` and `safe` of a cue without it; what it does is up to a mapping, while its enable is held.',
+  },
+  'name-shared': {
+    meaning: 'Two mappings have one name, or a cue names a mapping twice.',
+    right: 'A name of its own for each mapping, once in a cue.',
+  },
+  'cue-name': {
+    meaning: 'A cue is called `next` or `back`, which are orders.',
+    right: 'Another name.',
   },
   'group-members': {
     meaning: 'A group has performers and fixtures, one of them twice, or another group.',
@@ -261,6 +274,16 @@ export const WARNING_CODES = {
   'larger-than-stage': {
     meaning: 'The feather of a zone, or a beam, is wider than the stage.',
     right: 'A width in metres that fits on the stage.',
+  },
+  'cue-lit': {
+    meaning:
+      'A fixture that mappings drive in other cues stays lit in this one: its `base` is lit, no mapping of the cue touches it, and the cue says nothing of it.',
+    right:
+      'A Dimmer in the `base` of the cue, 0 or whatever is meant; or a mapping that acts in it.',
+  },
+  'mapping-unused': {
+    meaning: 'A show has cues, and a mapping acts in none of them.',
+    right: 'Its name in a cue, or `always: true`.',
   },
   'safe-full': {
     meaning:

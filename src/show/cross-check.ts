@@ -1,5 +1,6 @@
 import { checkAnchors } from './checks/anchors.js';
 import { checkConditions } from './checks/conditions.js';
+import { checkCues } from './checks/cues.js';
 import { checkFixtures } from './checks/fixtures.js';
 import { checkGroups } from './checks/groups.js';
 import { checkHazards } from './checks/hazards.js';
@@ -23,6 +24,7 @@ export function crossCheck(show: ShowFile): Finding[] {
     ...checkSignals(show),
     ...checkConditions(show),
     ...checkMappings(show),
+    ...checkCues(show),
     ...checkOutputs(show),
   ];
 }

@@ -6,20 +6,27 @@ export interface Labels {
   performer(name: string): string;
   fixture(name: string): string;
   zone(name: string): string;
+  cue(name: string): string;
 }
 
 const same = (name: string) => name;
 
 /** Where no show is at hand. */
-export const NAMES_AS_LABELS: Labels = { performer: same, fixture: same, zone: same };
+export const NAMES_AS_LABELS: Labels = { performer: same, fixture: same, zone: same, cue: same };
 
 /** Two that have one label are told apart by their names; what the show doesn't know keeps the name that it has. */
 export function labelsOf({
   performers,
   fixtures,
   zones,
-}: Pick<Show, 'performers' | 'fixtures' | 'zones'>): Labels {
-  return { performer: among(performers), fixture: among(fixtures), zone: among(zones) };
+  cues,
+}: Pick<Show, 'performers' | 'fixtures' | 'zones' | 'cues'>): Labels {
+  return {
+    performer: among(performers),
+    fixture: among(fixtures),
+    zone: among(zones),
+    cue: among(cues),
+  };
 }
 
 function among(all: readonly Named[]): (name: string) => string {
@@ -39,6 +46,8 @@ const NAMED_BY: Readonly<Record<string, keyof Labels>> = {
   stillStopped: 'performer',
   fixture: 'fixture',
   zone: 'zone',
+  cue: 'cue',
+  previous: 'cue',
 };
 
 /**

@@ -36,6 +36,8 @@ export interface Show {
   /** Signals and conditions, and the order in which they are worked out. */
   readonly signals: SignalSet;
   readonly mappings: readonly MappingPlan[];
+  /** In order; none: every mapping acts all the time. */
+  readonly cues: readonly CuePlan[];
   readonly watchdog: WatchdogOptions;
   readonly limits: LimitOptions;
   /** undefined: nobody can give orders over the network. */
@@ -158,6 +160,19 @@ export interface ChannelValue {
   readonly channel: number;
   /** Physical value at full level. */
   readonly value: number;
+}
+
+/** A look of the whole stage: which mappings act, and what is shown while none does, or nobody is believed. */
+export interface CuePlan {
+  readonly name: string;
+  readonly label: string;
+  /** How far each mapping of the show acts in it, 0..1; one that is off has 0. */
+  readonly levels: readonly number[];
+  /** For each fixture the physical value of each channel. */
+  readonly base: readonly (readonly number[])[];
+  readonly safe: readonly (readonly number[])[];
+  /** From what is lit when it comes on, seconds. */
+  readonly fadeS: number;
 }
 
 interface MappingCommon {

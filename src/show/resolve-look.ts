@@ -1,7 +1,7 @@
 import { aimAt, compileHead, type HeadOptions, panTilt } from '../fixtures/kinematics.js';
 import type { Channel, Profile } from '../fixtures/profile.js';
 import { toDegrees } from '../stage/units.js';
-import type { LookFile } from './schema.js';
+import type { LookFile } from './schema-look.js';
 
 /** The values below, with those of the look in their place; an aim becomes a pan and a tilt. */
 export function applyLook(

@@ -25,6 +25,7 @@ import type {
 import { SLOTS_PER_UNIVERSE } from './model.js';
 import { profileFor, profilesOf } from './profiles.js';
 import { areaOf } from './resolve-areas.js';
+import { resolveCues } from './resolve-cues.js';
 import { applyLook, certain } from './resolve-look.js';
 import { resolveMappings } from './resolve-mappings.js';
 import { operatorInputs, resolveOperator } from './resolve-operator.js';
@@ -110,6 +111,7 @@ export function resolveShow(file: ShowFile): Show {
     ),
     mappings,
     signals: signals.set,
+    cues: resolveCues(file, fixtures),
     watchdog: resolveWatchdog(file),
     operator: resolveOperator(file),
     limits: {

@@ -82,11 +82,11 @@ export function moves(fixture: FixturePlan): boolean {
 }
 
 /** Whether its safe look gives no light; also where it has no intensity of its own. */
-export function safeIsDark(fixture: FixturePlan): boolean {
+export function safeIsDark(fixture: FixturePlan, safe: ArrayLike<number> = fixture.safe): boolean {
   return fixture.profile.channels.every(
     (channel, index) =>
       attributeClass(channel.attribute) !== 'intensity' ||
-      toRaw(channel, fixture.safe[index] ?? channel.default) === darkRaw(channel),
+      toRaw(channel, safe[index] ?? channel.default) === darkRaw(channel),
   );
 }
 

@@ -15,6 +15,7 @@ const NAMED = [
   'conditions',
   'profiles',
   'fixtures',
+  'cues',
   'outputs',
 ] as const;
 /** Taking one thing out can show another; more rounds than this are not worth it. */

@@ -8,6 +8,8 @@ import { ChannelValue, ProfileEntry } from './profile-schema.js';
 import { HazardKey, Limits, Operator, Watchdog } from './safety-schema.js';
 
 import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
+import { Cue } from './schema-cues.js';
+import { Look } from './schema-look.js';
 import { Mapping } from './schema-mappings.js';
 import {
   Address4,
@@ -179,15 +181,6 @@ const Zone = z.strictObject({
 });
 
 const Exit = z.strictObject({ label: Label.optional(), ...area });
-
-/** Attribute values in physical units or by name; for a head also `aim`, a point on the stage. */
-const Look = z
-  .object({
-    aim: Point3.optional().meta({
-      description: 'For a moving head: the point to aim at, metres, instead of Pan and Tilt.',
-    }),
-  })
-  .catchall(ChannelValue);
 
 const Orientation = z
   .union([
@@ -361,6 +354,10 @@ export const ShowFileSchema = z
     mappings: z.array(Mapping).default([]).meta({
       description: 'What a position does to the light.',
     }),
+    cues: z.record(Name, Cue).default({}).meta({
+      description:
+        'The cues of the show, by name, in order: which mappings act, with base and safe values of their own. Without cues every mapping acts all the time. The first is on at the start.',
+    }),
     watchdog: Watchdog,
     limits: Limits,
     operator: Operator.optional(),
@@ -372,7 +369,7 @@ export const ShowFileSchema = z
 
 export type ShowFile = z.output<typeof ShowFileSchema>;
 export type FixtureFile = z.output<typeof Fixture>;
-export type LookFile = z.output<typeof Look>;
+export type { LookFile } from './schema-look.js';
 export type ZoneFile = z.output<typeof Zone>;
 
 /** The performer with whom a zone moves; undefined: it stays. */

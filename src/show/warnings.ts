@@ -1,6 +1,7 @@
 import { isEmitter } from '../fixtures/attributes.js';
 import { isFarOff, metresAway, unitHint } from '../stage/unit-guess.js';
 import { basisOf, touches } from './basis.js';
+import { cueWarnings } from './cue-warnings.js';
 import { addressesOf } from './destinations.js';
 import type { FixturePlan, Show } from './model.js';
 import type { Finding } from './problem.js';
@@ -31,6 +32,7 @@ export function warningsOf(
     ...wornWarnings(show),
     ...unitWarnings(show),
     ...useWarnings(show),
+    ...cueWarnings(show),
     ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [
       ...placeWarnings(show, fixture),
@@ -129,7 +131,7 @@ function useWarnings(show: Show): Finding[] {
 }
 
 function lightWarnings(
-  { mappings }: Show,
+  { mappings, cues }: Show,
   { name, profile, base, safe }: FixturePlan,
   index: number,
   saysSafe: boolean,
@@ -140,6 +142,7 @@ function lightWarnings(
     Math.max(
       base[channel] ?? 0,
       safe[channel] ?? 0,
+      ...cues.flatMap(cue => [cue.base, cue.safe].map(look => look[index]?.[channel] ?? 0)),
       ...set.filter(one => one.channel === channel).map(({ value }) => value),
     );
   const dimmer = profile.channels.findIndex(({ attribute }) => attribute === 'Dimmer');
@@ -151,11 +154,14 @@ function lightWarnings(
     const what = isDark ? 'its Dimmer is' : 'all of its colours are';
     findings.push({
       code: 'never-lit',
-      message: `fixture "${name}" can never be lit: ${what} at 0 in base, safe and each mapping.`,
+      message: `fixture "${name}" can never be lit: ${what} at 0 in base, safe${cues.length === 0 ? ' and each mapping' : ', each mapping and each cue'}.`,
       path,
       atKey: true,
     });
-  } else if (!mappings.some(mapping => touches(mapping, index))) {
+  } else if (
+    !mappings.some(mapping => touches(mapping, index)) &&
+    cues.every(cue => cue.base[index]?.[dimmer] === base[dimmer])
+  ) {
     findings.push({
       code: 'fixture-unused',
       message: `fixture "${name}" is in nobody's zone and follows nobody: it stays as \`base\` has it.`,

@@ -48,6 +48,10 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'signal', signal: 'wind', silent: true, silentForS: 2.01, neverHeard: true },
     { kind: 'signal', signal: 'wind', silent: false, silentForS: 0 },
   ],
+  cue: [
+    { kind: 'cue', cue: 'storm', previous: 'prologue', fadeS: 3, cause: 'command', by: '10.0.0.5' },
+    { kind: 'cue', cue: 'storm', previous: 'prologue', fadeS: 0, cause: 'restored' },
+  ],
   zone: [
     { kind: 'zone', performer: 'ines', zone: 'stove', inside: true },
     { kind: 'zone', performer: 'ines', zone: 'stove', inside: false },
@@ -360,8 +364,9 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
 const ALL: readonly SupervisorEvent[] = Object.values(SUPERVISOR).flat();
 
 const mark = (name: string) => `<${name}>`;
-const MARKED: Labels = { performer: mark, fixture: mark, zone: mark };
-const NAMES = /"(?:performers?|takenFrom|stillStopped|fixture|zone)":(\[[^\]]*\]|"[^"]*")/g;
+const MARKED: Labels = { performer: mark, fixture: mark, zone: mark, cue: mark };
+const NAMES =
+  /"(?:performers?|takenFrom|stillStopped|fixture|zone|cue|previous)":(\[[^\]]*\]|"[^"]*")/g;
 
 describe('an event', () => {
   it.each(ALL)('has words and a weight: $kind $event.kind', event => {

@@ -1,7 +1,9 @@
 import { createHash, type Hash } from 'node:crypto';
 import { expect, test } from 'vitest';
 import { aim, steer } from '../../src/engine/aim.js';
-import { crossfade } from '../../src/engine/crossfade.js';
+import { crossfade, weighCrossfades } from '../../src/engine/crossfade.js';
+import { takeHeads } from '../../src/engine/cue-heads.js';
+import { stepCues } from '../../src/engine/cues.js';
 import { createEngine, type Engine } from '../../src/engine/engine.js';
 import type { EngineEvent } from '../../src/engine/events.js';
 import { markShown } from '../../src/engine/fades.js';
@@ -49,6 +51,7 @@ const PARTS: readonly Part[] = [
   'presences',
   'signals',
   'lights',
+  'cues',
   'crossfades',
   'mappings',
   'asks',
@@ -77,7 +80,7 @@ const STAGES: readonly [
 ][] = [
   [
     'operator: refit, forgetContacts',
-    ['roster', 'orders', 'tracks', 'trackerWatch'],
+    ['roster', 'orders', 'cues', 'tracks', 'trackerWatch'],
     (engine, { operator, nowS }, events) => {
       const { tracks, trackerWatch } = engine;
       const changes = operate(engine, operator, nowS, events);
@@ -87,7 +90,7 @@ const STAGES: readonly [
   ],
   [
     'absorb',
-    ['reception', 'tracks', 'orders', 'counters'],
+    ['reception', 'tracks', 'orders', 'cues', 'counters'],
     (engine, { datagrams, nowS }) =>
       absorb(engine, { datagrams, unixOffsetS: UNIX_OFFSET_S }, nowS),
   ],
@@ -114,17 +117,27 @@ const STAGES: readonly [
     ['signals'],
     (e, { nowS, dtS }, to) => stepSignals(e.signals, e.tracks, e.watched, nowS, dtS, to),
   ],
+  ['stepCues', ['cues', 'lights'], (e, { dtS }, to) => stepCues(e.cues, e.lights, dtS, to)],
+  [
+    'weighCrossfades, takeHeads',
+    ['crossfades', 'fades', 'aims', 'lights'],
+    e => {
+      if (e.cues.moved) weighCrossfades(e.crossfades, e.cues);
+      takeHeads(e.cues, e);
+    },
+  ],
   [
     // Of those who are believed it has the mappings, as the watch has the performers.
     'stepDrives',
     ['mappings', 'watched'],
-    ({ mappings, signals, orders, watched, show }, { dtS }) =>
-      stepDrives(mappings.drives, signals.network, orders, watched, show, dtS),
+    ({ mappings, signals, orders, cues, watched, show }, { dtS }) =>
+      stepDrives(mappings.drives, signals.network, orders, cues, watched, show, dtS),
   ],
   [
     'map',
     ['mappings', 'lights'],
-    (e, { dtS }) => map(e.mappings, e.presences, e.watched, e.crossfades, e.fades, e.lights, dtS),
+    (e, { dtS }) =>
+      map(e.mappings, e.presences, e.cues, e.watched, e.crossfades, e.fades, e.lights, dtS),
   ],
   ['crossfade', ['crossfades'], (e, { dtS }) => crossfade(e.crossfades, e.watched, e.show, dtS)],
   ['ask', ['lights'], e => ask(e.asks, e.mappings, e.crossfades, e.lights)],
@@ -132,7 +145,7 @@ const STAGES: readonly [
   [
     'stepGates',
     ['hazards'],
-    (e, { nowS }, to) => stepGates(e.hazards, e.orders, e.watched, e.show, nowS, to),
+    (e, { nowS }, to) => stepGates(e.hazards, e.orders, e.cues, e.watched, e.show, nowS, to),
   ],
   [
     'aim',
@@ -178,6 +191,7 @@ function feed(hash: Hash, value: unknown, seen: Set<object>): void {
   }
 }
 
+const BACK = encodePacket({ address: `${ORDER_ADDRESSES.cue}/back`, args: [] });
 const SIGN_OF_LIFE = encodePacket({ address: ORDER_ADDRESSES.desk, args: [] });
 
 /** Ines walks through the stove and falls silent; Tobias is stopped, and changes his tracker. */
@@ -192,10 +206,11 @@ function tickOf(i: number): Tick {
   const datagrams = [
     ...(i < 200 || i > 400 ? [at('1', 2 + Math.abs((i % 160) - 80) / 40, 6)] : []),
     at(i < 260 ? '2' : '7', 8.2, 7),
-    { input: 1, bytes: SIGN_OF_LIFE, arrivalS: nowS - 0.01 },
+    { input: 1, bytes: i === 300 ? BACK : SIGN_OF_LIFE, arrivalS: nowS - 0.01 },
   ];
   const operator: OperatorAction[] = [];
   if (i === 150) operator.push({ kind: 'stop', performer: 'tobias', cause: 'command' });
+  if (i === 120) operator.push({ kind: 'cue', to: 'next', cause: 'command' });
   if (i === 180) operator.push({ kind: 'resume', performer: 'tobias', cause: 'command' });
   if (i === 250) operator.push({ kind: 'unassign', tracker: '2', cause: 'command', id: 1 });
   if (i === 252) {
@@ -204,7 +219,14 @@ function tickOf(i: number): Tick {
   return { datagrams, operator, nowS, dtS: i === 0 ? 0 : nowS - timeS(i - 1) };
 }
 
-const SHOW = `${HOUSE.replace('zones:', 'spares: [7]\nzones:')}operator: { port: 9011 }\n`;
+const CUES = `
+cues:
+  one: { mappings: [on-ines] }
+  two: { fade: 1, base: { stove-glow: { Dimmer: 30 }, zone-head: { Pan: 30 } }, safe: { lit-head: { Pan: 20 } } }
+`;
+const SHOW = `${HOUSE.replace('zones:', 'spares: [7]\nzones:')
+  .replace(/^ {2}- \{ (?=zone|follow: tobias)/gm, '  - { always: true, ')
+  .replace('- { follow: ines', '- { name: on-ines, follow: ines')}operator: { port: 9011 }${CUES}`;
 
 function signalShow() {
   const show = new SignalShow(showOf(SHOW));
@@ -220,7 +242,7 @@ test('each stage changes what is its own, and nothing else', () => {
   const changed = new Map<string, Set<string>>();
   for (let i = 0; i < 560; i++) {
     // Now and then, and where people ask for something: to look at all of it takes long.
-    const looks = i % 20 === 0 || tickOf(i).operator.length > 0;
+    const looks = i % 20 === 0 || i === 300 || tickOf(i).operator.length > 0;
     const events: EngineEvent[] = [];
     const tick = tickOf(i);
     engine.lastTickS = tick.nowS;

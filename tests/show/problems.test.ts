@@ -44,6 +44,9 @@ const bare = (asks: string) =>
     ),
   );
 
+const cues = (block: string) =>
+  `${changed('- zone: stove', '- name: stove\n    zone: stove')}cues: { ${block} }\n`;
+
 // biome-ignore format: a table
 const CASES: readonly Case[] = [
   // The text.
@@ -81,7 +84,7 @@ const CASES: readonly Case[] = [
   { code: 'yaml-syntax', says: 'the repetitions with & and * stand for too many values; write them out.', text: `▸a: &a [${'x,'.repeat(20)}]\nb: &b [${'*a,'.repeat(20)}]\nc: &c [${'*b,'.repeat(20)}]\nd: [${'*c,'.repeat(20)}]\n` },
 
   // Keys and kinds of values.
-  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "exits", "groups", "signals", "conditions", "profiles", "fixtures", "mappings", "watchdog", "limits", "operator" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
+  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "exits", "groups", "signals", "conditions", "profiles", "fixtures", "mappings", "cues", "watchdog", "limits", "operator" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
   { code: 'unknown-key', says: '"center" is not a key of zones.stove.circle. Did you mean "centre"? It has "centre", "radius" or "around".', text: changed('centre', '▸center') },
   { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "name", "always", "fixtures", "set", "fade", "curve", "when", "from", "mix", "priority", "follow", "offset", "part", "ahead", "beam", "compensate", "focus" or "by".', text: changed('- zone', '- ▸zoen') },
   { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "name", "always", "fixtures", "set", "fade", "curve", "when", "from", "mix" or "priority".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },
@@ -216,6 +219,22 @@ const CASES: readonly Case[] = [
   { code: 'hazard-refused', says: 'profile "chain-hoist" is called "hoist", and "rigging" is never driven from here: hoists and winches carry loads over people; ANSI E1.11 (DMX512-A) is not for the control of hazardous effects. That is for the venue\'s safety staff and licensed riggers (ANSI E1.6-1), on their own controls. If it is a lamp, give it another name.', text: changed(PROFILE, `profiles: { ▸chain-hoist: { channels: [{ attribute: Dimmer }] } }\n${PROFILE}`) },
   { code: 'hazard-refused', says: 'fixture "head" is called "flame", and "flame" is never driven from here: flame burns people and buildings; ANSI E1.11 (DMX512-A) is not for the control of hazardous effects. That is for the venue\'s safety staff, the fire officer and a licensed operator, on their own controls. If it is a lamp, say so with hazard: ordinary.', text: changed('  head: {', '  ▸head: { label: stove flame,') },
   { code: 'hazard-refused', says: 'Dimmer of profile "mine" is of class "flame", which is never driven from here: flame burns people and buildings; ANSI E1.11 (DMX512-A) is not for the control of hazardous effects. That is for the venue\'s safety staff, the fire officer and a licensed operator, on their own controls.', text: withProfile('{ attribute: Dimmer, hazard: ▸flame }') },
+  // Cues.
+  { code: 'unknown-name', says: 'there is no mapping "strove". Did you mean "stove"?', text: cues('storm: { mappings: [▸strove] }') },
+  { code: 'unknown-name', says: 'there is no mapping "stov". Did you mean "stove"?', text: cues('storm: { mappings: [▸stov: 60] }') },
+  { code: 'unknown-name', says: 'there is no mapping "stove". No mapping has a name yet: give it one with `name`.', text: `${MINIMAL}cues: { storm: { mappings: [▸stove] } }\n` },
+  { code: 'unknown-name', says: 'there is no fixture "glov". Did you mean "glow"?', text: cues('storm: { base: { ▸glov: { Dimmer: 10 } } }') },
+  { code: 'bad-value', says: 'cues.storm.mappings[0].stove should be at most 100, and is 160.', text: cues('storm: { mappings: [stove: ▸160] }') },
+  { code: 'attribute-range', says: 'Dimmer of fixture "glow" goes from 0 to 100, and 120 is asked.', text: cues('storm: { base: { glow: { Dimmer: ▸120 } } }') },
+  { code: 'attribute-missing', says: 'fixture "glow" has no Zoom; its profile "dimmer" has "Dimmer".', text: cues('storm: { safe: { glow: { ▸Zoom: 20 } } }') },
+  { code: 'aim-impossible', says: 'fixture "glow" can\'t aim at a point: its profile "dimmer" has no Pan and Tilt.', text: cues('storm: { base: { glow: { ▸aim: [1, 1, 0] } } }') },
+  { code: 'aim-impossible', says: 'fixture "head" is given an aim and a Pan or Tilt in the same look; one of them is enough.', text: cues('storm: { base: { head: { ▸aim: [1, 1, 0], Pan: 0 } } }') },
+  { code: 'name-shared', says: 'mapping 1 is called "stove" already; a cue could not say which one it means.', text: cues('storm: {}').replace('- follow: ines', '- name: ▸stove\n    follow: ines') },
+  { code: 'name-shared', says: 'mapping "stove" stands twice in cue "storm".', text: cues('storm: { mappings: [stove, ▸stove] }') },
+  { code: 'cue-name', says: 'a cue can\'t be called "next": that is an order to go to another one.', text: cues('▸next: {}') },
+  { code: 'hazard-cue', says: 'Dimmer of fixture "glow" is of class "strobe", and cue "storm" can\'t set it: it leaves its safe value only by a mapping, while its enable is held.', text: `${cues('storm: { base: { glow: { ▸Dimmer: 20 } } }').replace('glow: { profile', 'glow: { hazard: strobe, profile')}operator: { port: 9011 }\n` },
+  { code: 'hazard-cue', says: 'Shutter1 of fixture "wild" is of class "strobe", and cue "storm" can\'t set it: it leaves its safe value only by a mapping, while its enable is held.', text: `${changed(PROFILE, `profiles: { scan: { channels: [{ attribute: Dimmer }, { attribute: Shutter1, values: { open: [0, 9], strobe: [10, 19] }, default: open }] } }\nfixtures:\n  wild: { profile: scan, universe: 1, address: 100 }\n  glow`)}cues: { storm: { base: { wild: { ▸Shutter1: strobe } } } }\n` },
+  { code: 'follow-conflict', says: 'fixture "head" follows "ines" already; a head can follow one performer in a cue.', text: `${changed('set: { Dimmer: 80 }\n', 'set: { Dimmer: 80 }\n    always: true\n  - follow: ines\n    always: true\n    fixtures: [▸head]\n    set: {}\n')}cues: { storm: {} }\n` },
   { code: 'hazard-safe', says: 'Dimmer of fixture "glow" is hazardous and stands at 20 in the safe look; 0 is off.', text: `${changed('  glow: {', '  glow: { hazard: strobe, ▸safe: { Dimmer: 20 },')}operator: { port: 9011 }\n` },
   { code: 'hazard-safe', says: 'fixture "beam" is hazardous and has no Dimmer, Fog1 or Haze1: nobody but you knows what off is; say it in safe.', text: changed(PROFILE, `profiles: { rgb-laser: { hazard: laser, channels: [{ attribute: Effects1 }] } }\nfixtures:\n  ▸beam: { profile: rgb-laser, universe: 1, address: 100 }\n  glow`) },
   { code: 'hazard-enable', says: 'Dimmer of fixture "glow" is of class "strobe" and needs an enable that is held, and the show has no operator input; add an operator block, with the port and the addresses of those who may enable it.', text: changed('  glow: {', '  ▸glow: { hazard: strobe,') },

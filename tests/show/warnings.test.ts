@@ -59,6 +59,10 @@ const rgb = (base: string, set: string) =>
   );
 const BLACK = 'ColorAdd_R: 0, ColorAdd_G: 0, ColorAdd_B: 0';
 
+/** The two mappings by name, and cues. */
+const cues = (glow: string, block: string) =>
+  `${changed('- zone: stove', '- name: stove\n    zone: stove', changed('- follow: ines', '- name: follow\n    follow: ines', changed('address: 1 }', glow)))}cues: { ${block} }\n`;
+
 // biome-ignore format: a table
 const CASES: readonly (readonly [what: string, text: string, warnings: readonly string[], machine?: MachineAddresses])[] = [
   ['nothing', SAFE, []],
@@ -82,6 +86,10 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['never lit', changed('  head:', '  desk: { profile: dimmer, universe: 1, address: 2 }\n  head:', SAFE), ['never-lit at fixtures.desk']],
   ['bright, and of no colour', rgb(BLACK, 'Dimmer: 100'), ['never-lit at fixtures.glow']],
   ['black until somebody comes', rgb(BLACK, 'Dimmer: 100, ColorAdd_G: 50'), []],
+  ['a lamp that is forgotten in a cue', cues('address: 1, base: { Dimmer: 20 }, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: {}'), ['cue-lit at cues.two']],
+  ['a lamp that is meant to stay', cues('address: 1, base: { Dimmer: 20 }, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: { base: { glow: { Dimmer: 20 } } }'), []],
+  ['a mapping that no cue names', cues('address: 1, safe: { Dimmer: 20 } }', 'one: { mappings: [stove] }'), ['mapping-unused at mappings.1']],
+  ['lit by a cue alone', `${changed('  head:', '  desk: { profile: dimmer, universe: 1, address: 2 }\n  head:', cues('address: 1, safe: { Dimmer: 20 } }', ''))}`.replace('cues: {  }', 'cues: { one: { mappings: [stove, follow], base: { desk: { Dimmer: 30 } } }, two: { mappings: [stove, follow] } }'), []],
   ['no such interface', on('198.51.100.5', '192.0.2.9'), ['address-missing at outputs.lamps.interface'], MACHINE],
   ['no such address to listen on', on('203.0.113.1', 'light'), ['address-missing at inputs.tracking.listen'], MACHINE],
   ['two networks', on('198.51.100.5', '192.0.2.5'), [], MACHINE],

@@ -1,6 +1,7 @@
 import { listed, whereaboutsInWords } from '../../engine/event-words.js';
 import type { EngineEvent } from '../../engine/events.js';
 import type { OperatorAction } from '../../engine/operator-action.js';
+import type { CueTarget } from '../../protocols/osc/orders.js';
 import type { Labels } from '../../show/labels.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { Status } from '../status/status.js';
@@ -58,9 +59,17 @@ export function answerInWords(done: Done, labels: Labels): string {
       return stageInWords(whom(action.performer, labels), action, changed);
     case 'resume':
       return `${resumedInWords(action.performer && labels.performer(action.performer), changed)}.${restOf(done, labels)}`;
+    case 'cue':
+      return cueInWords(action.to, labels.cue(done.cue ?? ''), changed);
     default:
       return unreachable(action);
   }
+}
+
+function cueInWords(to: CueTarget, cue: string, changed: boolean): string {
+  if (changed) return `Cue ${cue} comes on.`;
+  if (to === 'next') return `Cue ${cue} is on already; it is the last.`;
+  return `Cue ${cue} is on already${to === 'back' ? '; it is the first' : ''}.`;
 }
 
 /** At the beginning of a sentence. */

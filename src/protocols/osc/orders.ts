@@ -7,6 +7,7 @@ export const ORDER_ADDRESSES = {
   off: '/lampwright/off',
   on: '/lampwright/on',
   enable: '/lampwright/enable/',
+  cue: '/lampwright/cue',
   desk: '/lampwright/desk',
 } as const;
 
@@ -18,7 +19,18 @@ export type Order =
   /** Performers by name; none named means everybody. */
   | { readonly kind: 'stop' | 'resume' | 'off' | 'on'; readonly performers: readonly string[] }
   | { readonly kind: 'enable'; readonly hazard: EnabledClass; readonly held: boolean }
+  | CueOrder
   | { readonly kind: 'desk' };
+
+/** One by name, or the one after or before that which is on. */
+export type CueTarget = { readonly name: string } | 'next' | 'back';
+
+export interface CueOrder {
+  readonly kind: 'cue';
+  readonly to: CueTarget;
+  /** false: the button is let go. */
+  readonly pressed: boolean;
+}
 
 export const ORDER_REJECT_REASONS = [
   /** No order has this address. Patterns are not taken: an order says exactly what it means. */
@@ -56,18 +68,38 @@ export function readOrder(
       }
       const performers: string[] = [];
       for (const argument of args) {
-        if (!('type' in argument) || (argument.type !== 's' && argument.type !== 'S')) {
-          return 'order-arguments';
-        }
-        performers.push(argument.value);
+        const name = textOf(argument);
+        if (name === undefined) return 'order-arguments';
+        performers.push(name);
       }
       return { kind, performers };
     }
     case ORDER_ADDRESSES.desk:
       return DESK;
+    case ORDER_ADDRESSES.cue: {
+      const name = textOf(args[0]);
+      if (args.length !== 1 || name === undefined) return 'order-arguments';
+      return { kind: 'cue', to: { name }, pressed: true };
+    }
     default:
-      return readEnable(address, args);
+      return address.startsWith(`${ORDER_ADDRESSES.cue}/`)
+        ? readCue(address, args)
+        : readEnable(address, args);
   }
+}
+
+/** `/lampwright/cue/next`, `.../back` or `.../NAME`: for desks whose buttons send no text. */
+function readCue(address: string, args: readonly OscArgument[]): Order | OrderRejectReason {
+  const name = address.slice(ORDER_ADDRESSES.cue.length + 1);
+  if (args.length > 1) return 'order-arguments';
+  const pressed = args.length === 0 ? true : pressedOf(args[0]);
+  if (pressed === undefined) return 'order-arguments';
+  return { kind: 'cue', to: name === 'next' || name === 'back' ? name : { name }, pressed };
+}
+
+function textOf(argument: OscArgument | undefined): string | undefined {
+  if (argument === undefined || !('type' in argument)) return undefined;
+  return argument.type === 's' || argument.type === 'S' ? argument.value : undefined;
 }
 
 function readEnable(address: string, args: readonly OscArgument[]): Order | OrderRejectReason {

@@ -4,6 +4,7 @@ import { profileFor, profilesOf } from '../profiles.js';
 import type { ShowFile } from '../schema.js';
 import type { MappingFile } from '../schema-mappings.js';
 import { signalFigures } from '../signal-figures.js';
+import { actTogether } from './cues.js';
 import { checkGrowth } from './curves.js';
 import { checkDriven } from './driven.js';
 import { type FixtureFault, together } from './fixture-faults.js';
@@ -17,9 +18,10 @@ import { checkPresence, ownZone } from './signals.js';
 export function checkMappings(show: ShowFile): Finding[] {
   const findings: Finding[] = [];
   const profiles = profilesOf(show);
-  const followed = new Map<string, string>();
-  /** Attributes of fixtures that come from following: "fixture/attribute". */
-  const held = new Set<string>();
+  /** By fixture, the mappings by which it follows somebody. */
+  const followed = new Map<string, { readonly whom: string; readonly index: number }[]>();
+  /** Attributes of fixtures that come from following: "fixture/attribute", and by which mappings. */
+  const held = new Map<string, number[]>();
   const names = new NameCheck(show);
   const figures = signalFigures(show);
   show.mappings.forEach((mapping, index) => {
@@ -40,16 +42,20 @@ export function checkMappings(show: ShowFile): Finding[] {
         faults.push(...checkValues(mapping.from, profile, name, [...path, 'from']));
       }
       if (!('follow' in mapping)) return;
-      const other = followed.get(name);
+      const others = followed.get(name) ?? [];
+      const other = others.find(one => actTogether(show, one.index, index));
       if (other !== undefined) {
         findings.push({
           code: 'follow-conflict',
-          message: `fixture "${name}" follows "${other}" already; a head can follow one performer.`,
+          message: `fixture "${name}" follows "${other.whom}" already; a head can follow one performer${Object.keys(show.cues).length === 0 ? '' : ' in a cue'}.`,
           path: [...path, 'fixtures', at],
         });
       }
-      followed.set(name, mapping.follow);
-      for (const attribute of heldBy(mapping)) held.add(`${name}/${attribute}`);
+      followed.set(name, [...others, { whom: mapping.follow, index }]);
+      for (const attribute of heldBy(mapping)) {
+        const key = `${name}/${attribute}`;
+        held.set(key, [...(held.get(key) ?? []), index]);
+      }
       // What is no head at all is said once.
       if (hasPanAndTilt(profile)) findings.push(...checkFollowOptics(mapping, profile, name, path));
     });
@@ -61,13 +67,17 @@ export function checkMappings(show: ShowFile): Finding[] {
 
   show.mappings.forEach((mapping, index) => {
     for (const attribute of Object.keys(mapping.set)) {
-      const head = namesOf(show, mapping.fixtures, 'fixtures').find(name =>
-        held.has(`${name}/${attribute}`),
+      const holderOf = (name: string) =>
+        held.get(`${name}/${attribute}`)?.find(other => actTogether(show, other, index));
+      const head = namesOf(show, mapping.fixtures, 'fixtures').find(
+        name => holderOf(name) !== undefined,
       );
       if (head === undefined) continue;
+      const holder = show.mappings[holderOf(head) as number];
+      const whom = holder !== undefined && 'follow' in holder ? holder.follow : '';
       findings.push({
         code: 'follow-conflict',
-        message: `${attribute} of fixture "${head}" comes from following "${followed.get(head)}" and can't be set as well.`,
+        message: `${attribute} of fixture "${head}" comes from following "${whom}" and can't be set as well.`,
         path: ['mappings', index, 'set', attribute],
         atKey: true,
       });

@@ -1,0 +1,98 @@
+import type { Retreat } from '../safety/retreat.js';
+import { type Aims, takeFollow } from './aim.js';
+import type { Cues } from './cues.js';
+import { beginTurns, type Fades, leaveIn, leaveSafe, weighSafe } from './fades.js';
+import { KIND, type Lights } from './lights.js';
+
+/** What the heads need for another cue. */
+interface Seen {
+  readonly aims: Aims;
+  readonly fades: Fades;
+  readonly lights: Lights;
+}
+
+/**
+ * A cue that means another aim of a head, live or safe, takes it there in the dark, as everything does; whom it
+ * follows changes when it is dark. Before `map`, which from then on holds what the head shows.
+ * @param fades of the last tick
+ */
+export function takeHeads(cues: Cues, { aims, fades, lights }: Seen): void {
+  if (cues.began) {
+    const turns: number[] = [];
+    for (let light = 0; light < lights.kind.length; light++) {
+      if (lights.kind[light] === KIND.moving) beginHead(cues, aims, fades, lights, light, turns);
+    }
+    beginTurns(fades, turns, lights);
+  }
+  if (cues.moved) weighSafe(fades, lights);
+  if (aims.pending.length === 0) return;
+  const left = aims.pending.filter(light => isLitLive(fades.retreats[light] as Retreat));
+  for (const light of aims.pending) {
+    if (!left.includes(light)) switchTo(followIn(cues, light), light, { aims, fades, lights });
+  }
+  aims.pending = left;
+}
+
+/** After a start or a stall, when all heads stand at their safe aims. */
+export function settleHeads(cues: Cues, seen: Seen): void {
+  const { aims, lights } = seen;
+  if (cues.on < 0) return;
+  aims.pending = [];
+  weighSafe(seen.fades, lights);
+  for (let light = 0; light < lights.kind.length; light++) {
+    if (followIn(cues, light) !== aims.followedBy[light]) {
+      switchTo(followIn(cues, light), light, seen);
+    }
+  }
+}
+
+function switchTo(mapping: number, light: number, { aims, fades, lights }: Seen): void {
+  takeFollow(aims, lights, light, mapping);
+  leaveIn(fades, light, aims.follows[light]?.leaveS ?? 0);
+}
+
+function beginHead(
+  cues: Cues,
+  aims: Aims,
+  fades: Fades,
+  lights: Lights,
+  light: number,
+  turns: number[],
+): void {
+  const { stage } = fades.retreats[light] as Retreat;
+  const follow = followIn(cues, light);
+  const isOther = follow !== aims.followedBy[light];
+  const to = cues.looks[cues.on];
+  if (to === undefined) return;
+  if (stage === 'live' || stage === 'rising') {
+    const aimsElsewhere = follow < 0 && isMoved(cues.from.base, to.base, lights, light);
+    if (isOther || aimsElsewhere) turns.push(light);
+  } else if (stage === 'safe' && isMoved(cues.from.safe, to.safe, lights, light)) {
+    leaveSafe(fades, light, lights);
+  }
+  const waits = aims.pending.includes(light);
+  if (isOther && !waits) aims.pending.push(light);
+  if (!isOther && waits) aims.pending = aims.pending.filter(one => one !== light);
+}
+
+function followIn({ looks, on }: Cues, light: number): number {
+  return looks[on]?.follows[light] ?? -1;
+}
+
+function isMoved(
+  from: Float64Array,
+  to: Float64Array,
+  { start, movement }: Lights,
+  light: number,
+): boolean {
+  const end = start[light + 1] as number;
+  for (let c = start[light] as number; c < end; c++) {
+    if (movement[c] === 1 && from[c] !== to[c]) return true;
+  }
+  return false;
+}
+
+/** Something of what it showed of its performer shows still. */
+function isLitLive({ stage }: Retreat): boolean {
+  return stage === 'live' || stage === 'rising' || stage === 'fading';
+}

@@ -1,0 +1,240 @@
+import type { CueOrder } from '../protocols/osc/orders.js';
+import { rise } from '../safety/ramp.js';
+import type { CuePlan, Show } from '../show/model.js';
+import type { EngineEvent } from './events.js';
+import { followMappingIn, type Lights } from './lights.js';
+import type { OperatorCause } from './operator-action.js';
+
+/**
+ * Which mappings act and how far, and the base and safe values of now. A cue that comes on is crossfaded from
+ * whatever these are at that moment, so that one in the middle of another is no jump.
+ */
+export interface Cues {
+  readonly plans: readonly CuePlan[];
+  /** Index of the one that is on, or coming; -1 in a show without cues. */
+  on: number;
+  /** The one before it; -1 until there has been one. */
+  before: number;
+  /** How far the crossfade to it has come, 0..1. */
+  share: number;
+  /** For each mapping how far it acts now, 0..1. */
+  readonly levels: Float64Array;
+  /**
+   * For each mapping how far those who drive it have a say in its fixtures, 0..1: they may be lost where it is off,
+   * and nothing happens.
+   */
+  readonly says: Float64Array;
+  /** For each mapping 1 where it acts in the cue that is on. */
+  readonly acts: Uint8Array;
+  /** A crossfade has begun, or gone on, in this tick. */
+  began: boolean;
+  moved: boolean;
+  /** Where the crossfade has begun, and where it goes. */
+  readonly from: CueLook;
+  readonly looks: readonly CueLook[];
+  /** Channels of which not all cues have the same base or safe value, in the arrays by channel. */
+  readonly changing: Int32Array;
+  /** What is to be on from the next tick on; -1: as it is. */
+  wanted: number;
+  cause: OperatorCause;
+  by: string | undefined;
+  /** When next and back were last heard without being let go, monotonic seconds; NaN: they are not held. */
+  readonly heldS: Record<'next' | 'back', number>;
+}
+
+/** All that a cue says, as flat as the lights are. */
+interface CueLook {
+  readonly levels: Float64Array;
+  readonly says: Float64Array;
+  readonly base: Float64Array;
+  readonly safe: Float64Array;
+  /** For each light the mapping by which it follows somebody, -1 for none. */
+  readonly follows: Int32Array;
+}
+
+/** A desk repeats a button that is held several times a second (common practice): it is one press. */
+const HELD_S = 0.5;
+
+export function createCues({ cues: plans, mappings }: Show, lights: Lights): Cues {
+  const looks = plans.map((plan, cue): CueLook => {
+    const says = Float64Array.from(plan.levels, level => (level > 0 ? 1 : 0));
+    return {
+      levels: Float64Array.from(plan.levels),
+      says,
+      base: Float64Array.from(plan.base.flat()),
+      safe: Float64Array.from(plan.safe.flat()),
+      follows: Int32Array.from(lights.plans, (_, light) =>
+        followMappingIn(mappings, plans[cue], lights.plans, light),
+      ),
+    };
+  });
+  const [first] = looks;
+  const all = () => new Float64Array(mappings.length).fill(1);
+  const changing = [...lights.base.keys()].filter(c =>
+    looks.some(({ base, safe }) => base[c] !== first?.base[c] || safe[c] !== first?.safe[c]),
+  );
+  return {
+    plans,
+    on: plans.length === 0 ? -1 : 0,
+    before: -1,
+    share: 1,
+    levels: first === undefined ? all() : Float64Array.from(first.levels),
+    says: first === undefined ? all() : Float64Array.from(first.says),
+    acts: first === undefined ? new Uint8Array(mappings.length).fill(1) : actsOf(first),
+    began: false,
+    moved: false,
+    from: {
+      levels: new Float64Array(mappings.length),
+      says: new Float64Array(mappings.length),
+      base: new Float64Array(lights.base.length),
+      safe: new Float64Array(lights.base.length),
+      follows: new Int32Array(0),
+    },
+    looks,
+    changing: Int32Array.from(changing),
+    wanted: -1,
+    cause: 'command',
+    by: undefined,
+    heldS: { next: Number.NaN, back: Number.NaN },
+  };
+}
+
+function actsOf({ says }: CueLook): Uint8Array {
+  return Uint8Array.from(says);
+}
+
+/** The name of the one that is on, or coming; undefined in a show without cues. */
+export function cueName({ plans, on }: Cues): string | undefined {
+  return plans[on]?.name;
+}
+
+/**
+ * An order that has come over the network: takes effect in the next tick.
+ * @param from address of the sender
+ */
+export function orderCue(
+  cues: Cues,
+  { to, pressed }: CueOrder,
+  nowS: number,
+  from: string | undefined,
+): 'unknown-cue' | undefined {
+  if (to === 'next' || to === 'back') {
+    const { heldS } = cues;
+    const isHeld = nowS - heldS[to] <= HELD_S;
+    heldS[to] = pressed ? nowS : Number.NaN;
+    if (!pressed || isHeld) return undefined;
+  } else if (!pressed) return undefined;
+  const index = cueOf(cues, to);
+  if (index === undefined) return 'unknown-cue';
+  want(cues, index, 'command', from);
+  return undefined;
+}
+
+/** What is to be on from this tick on. @returns whether that is anything new; undefined: the show has no such cue */
+export function goToCue(
+  cues: Cues,
+  to: CueOrder['to'],
+  cause: OperatorCause,
+  by: string | undefined,
+): boolean | undefined {
+  const index = cueOf(cues, to);
+  return index === undefined ? undefined : want(cues, index, cause, by);
+}
+
+function want(cues: Cues, index: number, cause: OperatorCause, by: string | undefined): boolean {
+  if (index === comingOf(cues)) return false;
+  cues.wanted = index;
+  cues.cause = cause;
+  cues.by = by;
+  return true;
+}
+
+/** The one that is on once all that was asked is done. */
+export function comingOf({ wanted, on }: Cues): number {
+  return wanted < 0 ? on : wanted;
+}
+
+/** Before the first and after the last there is nothing: it stays as it is. */
+function cueOf(cues: Cues, to: CueOrder['to']): number | undefined {
+  const { plans } = cues;
+  if (plans.length === 0) return undefined;
+  const coming = comingOf(cues);
+  if (to === 'next') return Math.min(coming + 1, plans.length - 1);
+  if (to === 'back') return Math.max(coming - 1, 0);
+  const index = plans.findIndex(({ name }) => name === to.name);
+  return index < 0 ? undefined : index;
+}
+
+/** Orders -> the cue that is on -> levels of the mappings, base and safe values. */
+export function stepCues(cues: Cues, lights: Lights, dtS: number, events: EngineEvent[]): void {
+  cues.began = false;
+  cues.moved = false;
+  if (cues.on < 0) return;
+  const { plans, wanted, by, cause } = cues;
+  if (wanted >= 0 && wanted !== cues.on) {
+    const [from, to] = [plans[cues.on] as CuePlan, plans[wanted] as CuePlan];
+    begin(cues, lights, wanted);
+    events.push({
+      kind: 'cue',
+      cue: to.name,
+      previous: from.name,
+      fadeS: cause === 'restored' ? 0 : to.fadeS,
+      cause,
+      ...(by === undefined ? {} : { by }),
+    });
+  }
+  cues.wanted = -1;
+  if (cues.share === 1) return;
+  cues.share = rise(cues.share, dtS, (plans[cues.on] as CuePlan).fadeS);
+  show(cues, lights);
+}
+
+/** Without a crossfade: whoever had the light has taken it to the safe look of this cue. */
+export function settleCues(cues: Cues, lights: Lights): void {
+  if (cues.on < 0) return;
+  if (cues.wanted >= 0 && cues.wanted !== cues.on) begin(cues, lights, cues.wanted);
+  cues.wanted = -1;
+  cues.share = 1;
+  show(cues, lights);
+}
+
+function begin(cues: Cues, lights: Lights, index: number): void {
+  const { from, levels, says } = cues;
+  from.levels.set(levels);
+  from.says.set(says);
+  from.base.set(lights.base);
+  from.safe.set(lights.safe);
+  cues.before = cues.on;
+  cues.on = index;
+  cues.share = 0;
+  cues.acts.set(actsOf(cues.looks[index] as CueLook));
+  cues.began = true;
+}
+
+/** All as far as the crossfade has come. */
+function show(cues: Cues, lights: Lights): void {
+  const { from, share, changing } = cues;
+  const to = cues.looks[cues.on] as CueLook;
+  cues.moved = true;
+  between(cues.levels, from.levels, to.levels, share);
+  between(cues.says, from.says, to.says, share);
+  const { base, safe, stepped, movement } = lights;
+  for (let k = 0; k < changing.length; k++) {
+    const c = changing[k] as number;
+    // There is nothing between two positions of a wheel, and half way between two aims is neither.
+    const s = stepped[c] === 1 || movement[c] === 1 ? 1 : share;
+    base[c] = mixed(from.base[c] as number, to.base[c] as number, s);
+    safe[c] = mixed(from.safe[c] as number, to.safe[c] as number, s);
+  }
+}
+
+function between(out: Float64Array, from: Float64Array, to: Float64Array, share: number): void {
+  for (let i = 0; i < out.length; i++) {
+    out[i] = mixed(from[i] as number, to[i] as number, share);
+  }
+}
+
+/** At both ends exact. */
+function mixed(from: number, to: number, share: number): number {
+  return share === 1 ? to : from + share * (to - from);
+}

@@ -1,0 +1,176 @@
+import { toRaw } from '../../fixtures/encode.js';
+import { compileChannel, type ProfileOptions, physicalOf } from '../../fixtures/profile.js';
+import { isHazardousRaw } from '../../safety/hazard.js';
+import { channelHazards, strobeRaws } from '../hazards.js';
+import { nameMeant } from '../names.js';
+import { type Finding, type Path, suggestion } from '../problem.js';
+import { profileFor, profilesOf } from '../profiles.js';
+import { cueShares } from '../resolve-cues.js';
+import type { FixtureFile, LookFile, ShowFile } from '../schema.js';
+import { type FixtureFault, together } from './fixture-faults.js';
+import { hasPanAndTilt } from './fixtures.js';
+import { checkValues } from './looks.js';
+
+/** Words of an order: a cue of that name could never be asked for. */
+const ORDER_WORDS: readonly string[] = ['next', 'back'];
+
+/** Names, values and hazards of the cues. */
+export function checkCues(show: ShowFile): Finding[] {
+  const faults: FixtureFault[] = [];
+  const findings = [
+    ...checkMappingNames(show),
+    ...Object.entries(show.cues).flatMap(([name, cue]) => {
+      const path = ['cues', name];
+      return [
+        ...checkCueName(name, path),
+        ...checkActing(show, name, path),
+        ...(['base', 'safe'] as const).flatMap(look =>
+          Object.entries(cue[look]).flatMap(([fixture, values]) =>
+            checkLook(show, name, fixture, values, [...path, look, fixture], faults),
+          ),
+        ),
+      ];
+    }),
+  ];
+  return [...findings, ...together(faults)];
+}
+
+/** Whether there is a moment at which both mappings act: always, in a show without cues. */
+export function actTogether({ mappings, cues }: ShowFile, a: number, b: number): boolean {
+  const all = Object.values(cues);
+  if (all.length === 0) return true;
+  const [one, other] = [mappings[a], mappings[b]];
+  return all.some(cue => {
+    const shares = cueShares(cue);
+    const acts = (mapping: typeof one) => {
+      const named = mapping?.name === undefined ? undefined : shares.get(mapping.name);
+      return named === undefined ? mapping?.always === true : named > 0;
+    };
+    return acts(one) && acts(other);
+  });
+}
+
+function checkMappingNames({ mappings }: ShowFile): Finding[] {
+  const first = new Map<string, number>();
+  return mappings.flatMap(({ name }, index): Finding[] => {
+    if (name === undefined) return [];
+    const other = first.get(name);
+    if (other === undefined) {
+      first.set(name, index);
+      return [];
+    }
+    const message = `mapping ${other + 1} is called "${name}" already; a cue could not say which one it means.`;
+    return [{ code: 'name-shared', message, path: ['mappings', index, 'name'] }];
+  });
+}
+
+function checkCueName(name: string, path: Path): Finding[] {
+  if (!ORDER_WORDS.includes(name.toLowerCase())) return [];
+  const message = `a cue can't be called "${name}": that is an order to go to another one.`;
+  return [{ code: 'cue-name', message, path, atKey: true }];
+}
+
+function checkActing({ mappings, cues }: ShowFile, cueName: string, path: Path): Finding[] {
+  const names = mappings.flatMap(({ name }) => (name === undefined ? [] : [name]));
+  const seen = new Set<string>();
+  return (cues[cueName]?.mappings ?? []).flatMap((one, i) => {
+    const said = typeof one === 'string' ? [one] : Object.keys(one);
+    return said.flatMap((name): Finding[] => {
+      const at = [...path, 'mappings', i, ...(typeof one === 'string' ? [] : [name])];
+      const atKey = typeof one !== 'string';
+      if (seen.has(name)) {
+        const message = `mapping "${name}" stands twice in cue "${cueName}".`;
+        return [{ code: 'name-shared', message, path: at, atKey }];
+      }
+      seen.add(name);
+      if (names.includes(name)) return [];
+      const hint =
+        names.length === 0
+          ? ' No mapping has a name yet: give it one with `name`.'
+          : suggestion(name, names);
+      const message = `there is no mapping "${name}".${hint}`;
+      return [{ code: 'unknown-name', message, path: at, atKey }];
+    });
+  });
+}
+
+function checkLook(
+  show: ShowFile,
+  cue: string,
+  name: string,
+  look: LookFile,
+  path: Path,
+  faults: FixtureFault[],
+): Finding[] {
+  const fixture = show.fixtures[name];
+  if (fixture === undefined) {
+    const there = Object.entries(show.fixtures).map(([key, { label }]) => ({ name: key, label }));
+    const message = `there is no fixture "${name}".${nameMeant(name, there)}`;
+    return [{ code: 'unknown-name', message, path, atKey: true }];
+  }
+  if (fixture.unpatched) {
+    const message = `fixture "${name}" is unpatched, so nothing would be sent to it: give it a universe and an address and take unpatched away, or leave it out here.`;
+    return [{ code: 'fixture-unpatched', message, path, atKey: true }];
+  }
+  const profile = profileFor(profilesOf(show), fixture);
+  if (profile === undefined) return [];
+  faults.push(...checkValues(look, profile, name, path));
+  return [
+    ...checkAim(fixture, name, profile, look, path),
+    ...checkArming(show, cue, name, fixture, profile, look, path),
+  ];
+}
+
+function checkAim(
+  { position }: FixtureFile,
+  name: string,
+  profile: ProfileOptions,
+  look: LookFile,
+  path: Path,
+): Finding[] {
+  if (look.aim === undefined) return [];
+  const at = { path: [...path, 'aim'], atKey: true };
+  if ('Pan' in look || 'Tilt' in look) {
+    const message = `fixture "${name}" is given an aim and a Pan or Tilt in the same look; one of them is enough.`;
+    return [{ code: 'aim-impossible', message, ...at }];
+  }
+  const fault = !hasPanAndTilt(profile)
+    ? `its profile "${profile.name}" has no Pan and Tilt`
+    : position === undefined
+      ? 'it has no position'
+      : undefined;
+  if (fault === undefined) return [];
+  return [
+    { code: 'aim-impossible', message: `fixture "${name}" can't aim at a point: ${fault}.`, ...at },
+  ];
+}
+
+/** A cue changes light; what can hurt people leaves its safe value only while its enable is held. */
+function checkArming(
+  show: ShowFile,
+  cue: string,
+  name: string,
+  fixture: FixtureFile,
+  profile: ProfileOptions,
+  look: LookFile,
+  path: Path,
+): Finding[] {
+  const attributes = profile.channels.map(({ attribute }) => attribute);
+  const hazards = channelHazards(show, fixture, attributes);
+  const strobes = strobeRaws(show, fixture, attributes);
+  return profile.channels.flatMap((channel, index): Finding[] => {
+    const { attribute } = channel;
+    const said = look[attribute];
+    if (typeof said !== 'number' && typeof said !== 'string') return [];
+    const value = physicalOf(channel, said);
+    const raws = strobes[index];
+    const strobe =
+      raws !== undefined &&
+      value !== undefined &&
+      isHazardousRaw(raws, toRaw(compileChannel(channel), value));
+    const hazard = hazards[index] === 'ordinary' && strobe ? 'strobe' : hazards[index];
+    if (hazard === undefined || hazard === 'ordinary') return [];
+    const message = `${attribute} of fixture "${name}" is of class "${hazard}", and cue "${cue}" can't set it: it leaves its safe value only by a mapping, while its enable is held.`;
+    return [{ code: 'hazard-cue', message, path: [...path, attribute], atKey: true }];
+  });
+}

@@ -1,0 +1,285 @@
+import { describe, expect, it, test } from 'vitest';
+import { encodePacket } from '../../src/protocols/osc/encode.js';
+import { Rig, TICK_HZ } from './harness.js';
+
+/** Two performers; a lamp each, one for both, one for nobody; a head whose performer changes with the cue. */
+const SHOW = `
+lampwright: 1
+name: Three cues
+stage: { x: [0, 10], y: [0, 8], z: [-0.5, 3] }
+inputs:
+  tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] }
+operator: { port: 9011 }
+performers:
+  ines: { trackers: [1] }
+  tobias: { trackers: [2] }
+zones:
+  stove: { circle: { centre: [2, 6], radius: 1.2 }, feather: 0 }
+fixtures:
+  glow: { profile: dimmer, universe: 1, address: 1, base: { Dimmer: 10 }, safe: { Dimmer: 20 } }
+  both: { profile: dimmer, universe: 1, address: 2, safe: { Dimmer: 30 } }
+  sea: { profile: dimmer, universe: 1, address: 3 }
+  head: { profile: moving-head, universe: 1, address: 21, position: [5, 1, 5], safe: { aim: [5, 4, 0] } }
+  window: { profile: moving-head, universe: 1, address: 41, position: [8, 1, 5], base: { aim: [8, 6, 0], Dimmer: 50 }, safe: { aim: [8, 6, 0], Dimmer: 40 } }
+mappings:
+  - { name: stove, zone: stove, performers: [ines], fixtures: [glow, both], set: { Dimmer: 80 }, fade: { in: 0, out: 0 } }
+  - { name: harbour, zone: stove, performers: [tobias], fixtures: [both], set: { Dimmer: 60 }, fade: { in: 0, out: 0 } }
+  - { name: on-ines, follow: ines, fixtures: [head], set: { Dimmer: 75 }, fade: { in: 0, out: 0 } }
+  - { name: on-tobias, follow: tobias, fixtures: [head], set: { Dimmer: 50 }, fade: { in: 0, out: 0 } }
+cues:
+  prologue: { mappings: [stove, on-ines], fade: 2 }
+  storm:
+    mappings: [harbour: 50, on-tobias]
+    base: { sea: { Dimmer: 60 }, window: { aim: [2, 6, 0] } }
+    safe: { sea: { Dimmer: 40 }, both: { Dimmer: 10 }, window: { aim: [5, 6, 0] } }
+    fade: 4
+  dark: { fade: 0, base: { glow: { Dimmer: 0 }, window: { Dimmer: 0 } } }
+watchdog:
+  trackerSilent: { after: 0.5, fade: 2 }
+  feedSilent: { after: 0.75, fade: 2 }
+  rearm: 0.5
+  return: 1
+outputs:
+  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] }
+`;
+
+const BOTH = { 1: [2, 6], 2: [2, 6] } as const;
+const INES = { 1: [2, 6] } as const;
+const TOBIAS = { 2: [2, 6] } as const;
+
+function live(): Rig {
+  return new Rig(SHOW).run(6, BOTH);
+}
+
+function go(rig: Rig, to: string): void {
+  const target = to === 'next' || to === 'back' ? to : { name: to };
+  rig.order({ kind: 'cue', to: target, cause: 'command', id: 1 });
+}
+
+const lamps = (rig: Rig) => ['glow', 'both', 'sea'].map(name => Math.round(rig.level(name)));
+
+describe('a cue', () => {
+  it('the first is on at the start: its mappings act, and no other', () => {
+    const rig = live();
+    expect(rig.view.cue).toMatchObject({ name: 'prologue', share: 1 });
+    expect(lamps(rig)).toEqual([80, 80, 0]);
+    expect(rig.beamMisses('head', [2, 6, 1.6])).toBeLessThan(0.1);
+  });
+
+  it('takes effect in the tick of its order, and is crossfaded from what is lit over its fade', () => {
+    const rig = live();
+    go(rig, 'storm');
+    const before = rig.level('sea');
+    rig.run(1 / TICK_HZ, BOTH);
+    // 60 per cent over 4 s: 0.375 per cent a tick, one step of 255 or none; the next tick shows it for sure.
+    expect(rig.level('sea')).toBeGreaterThan(before);
+    rig.run(2 - 1 / TICK_HZ, BOTH);
+    expect(rig.view.cue).toMatchObject({ name: 'storm', before: 'prologue' });
+    expect(rig.view.cue?.share).toBeCloseTo(0.5, 6);
+    // Half way the stove acts by a half, and the harbour by a quarter: the highest counts.
+    expect(lamps(rig)).toEqual([40, 40, 30]);
+    rig.run(2.1, BOTH);
+    expect(lamps(rig)).toEqual([10, 30, 60]);
+  });
+
+  it('in the middle of another goes on from where the light stands', () => {
+    const rig = live();
+    go(rig, 'storm');
+    rig.run(2, BOTH);
+    const [glow, , sea] = lamps(rig);
+    go(rig, 'prologue');
+    rig.run(1 / TICK_HZ, BOTH);
+    expect(Math.abs(rig.level('glow') - (glow as number))).toBeLessThan(2);
+    expect(Math.abs(rig.level('sea') - (sea as number))).toBeLessThan(2);
+    rig.run(1, BOTH);
+    expect(rig.level('sea')).toBeCloseTo(15, 0);
+    rig.run(1.1, BOTH);
+    expect(lamps(rig)).toEqual([80, 80, 0]);
+  });
+
+  it('without a fade is there at once, in the tick of its order', () => {
+    const rig = live();
+    go(rig, 'dark');
+    rig.run(1 / TICK_HZ, BOTH);
+    expect(lamps(rig)).toEqual([0, 0, 0]);
+  });
+
+  it('says when it comes on, by whom, and in what time; said twice it is so already', () => {
+    const rig = live();
+    rig.order({ kind: 'cue', to: 'next', cause: 'command', by: 'anna', id: 7 });
+    rig.order({ kind: 'cue', to: { name: 'storm' }, cause: 'command', by: 'anna', id: 8 });
+    rig.run(0.1, BOTH);
+    const [event, ...more] = rig.eventsOf('cue');
+    expect(more).toEqual([]);
+    expect(event).toMatchObject({ cue: 'storm', previous: 'prologue', fadeS: 4, by: 'anna' });
+    expect(rig.eventsOf('operator-done').map(({ changed, cue }) => [changed, cue])).toEqual([
+      [true, 'storm'],
+      [false, 'storm'],
+    ]);
+  });
+
+  it('the last has no next, and the first no back; an unknown one is refused', () => {
+    const rig = live();
+    go(rig, 'back');
+    go(rig, 'dark');
+    go(rig, 'next');
+    go(rig, 'epilogue');
+    rig.run(0.1, BOTH);
+    expect(rig.eventsOf('operator-done').map(({ changed, cue }) => [changed, cue])).toEqual([
+      [false, 'prologue'],
+      [true, 'dark'],
+      [false, 'dark'],
+    ]);
+    expect(rig.eventsOf('operator-refused')[0]?.reason).toBe('the show has no cue "epilogue"');
+  });
+});
+
+describe('by OSC', () => {
+  const send = (
+    rig: Rig,
+    address: string,
+    ...args: ({ type: 's'; value: string } | { type: 'i'; value: number })[]
+  ) => rig.receive(encodePacket({ address, args }), rig.nowS, 1, '10.0.0.5');
+
+  it('a name as text, or in the address; next and back', () => {
+    const rig = live();
+    send(rig, '/lampwright/cue', { type: 's', value: 'dark' });
+    rig.run(0.1, BOTH);
+    expect(rig.view.cue?.name).toBe('dark');
+    send(rig, '/lampwright/cue/storm', { type: 'i', value: 1 });
+    rig.run(0.1, BOTH);
+    send(rig, '/lampwright/cue/storm', { type: 'i', value: 0 });
+    rig.run(0.1, BOTH);
+    expect(rig.view.cue?.name).toBe('storm');
+    send(rig, '/lampwright/cue/back');
+    rig.run(0.1, BOTH);
+    expect(rig.view.cue?.name).toBe('prologue');
+    expect(rig.eventsOf('cue').at(-1)?.by).toBe('10.0.0.5');
+    send(rig, '/lampwright/cue/epilogue');
+    send(rig, '/lampwright/cue', { type: 'i', value: 1 });
+    rig.run(0.1, BOTH);
+    expect(rig.view.counters.drops).toMatchObject({ 'unknown-cue': 1, 'order-arguments': 1 });
+  });
+
+  it('a button that is held, or a packet that comes twice, is one next', () => {
+    const rig = live();
+    for (let i = 0; i < 10; i++) {
+      send(rig, '/lampwright/cue/next', { type: 'i', value: 1 });
+      rig.run(0.2, BOTH);
+    }
+    expect(rig.view.cue?.name).toBe('storm');
+    send(rig, '/lampwright/cue/next', { type: 'i', value: 0 });
+    send(rig, '/lampwright/cue/next', { type: 'i', value: 1 });
+    rig.run(0.1, BOTH);
+    expect(rig.view.cue?.name).toBe('dark');
+  });
+});
+
+describe('a loss', () => {
+  it('goes to the safe values of the cue that is on', () => {
+    const rig = live();
+    go(rig, 'storm');
+    rig.run(4.1, BOTH);
+    rig.run(4, INES);
+    expect(rig.phase('tobias')).toBe('safe');
+    // `sea` rests on nobody, `glow` on nobody in this cue, `both` on Tobias.
+    expect(lamps(rig)).toEqual([10, 10, 60]);
+  });
+
+  it('of who has no say in the cue changes nothing', () => {
+    const rig = live();
+    const before = lamps(rig);
+    rig.run(5, INES);
+    expect(rig.phase('tobias')).toBe('safe');
+    expect(lamps(rig)).toEqual(before);
+  });
+
+  it('stays a loss through a cue: from the safe values of the one to those of the other', () => {
+    const rig = live().run(5, TOBIAS);
+    expect(rig.phase('ines')).toBe('safe');
+    expect(lamps(rig)).toEqual([20, 30, 0]);
+    go(rig, 'storm');
+    const seen: number[] = [];
+    rig.run(4.1, TOBIAS, now => seen.push(now.level('both')));
+    // In `storm` it is Tobias's, who is there: 30.
+    expect(Math.min(...seen)).toBeGreaterThan(11);
+    expect(Math.max(...seen)).toBeLessThan(31);
+    expect(lamps(rig)).toEqual([10, 30, 60]);
+  });
+
+  it('in the middle of a crossfade takes as long as it always does', () => {
+    const rig = live();
+    go(rig, 'storm');
+    rig.run(1, BOTH);
+    rig.run(3, {});
+    expect(rig.phase('ines')).toBe('safe');
+    expect(rig.phase('tobias')).toBe('safe');
+    rig.run(0.5, {});
+    expect(lamps(rig)).toEqual([10, 10, 60]);
+  });
+});
+
+describe('a head', () => {
+  it('that another performer has in the next cue goes dark, moves, and comes up on them', () => {
+    const rig = new Rig(SHOW).run(6, { 1: [2, 6], 2: [8, 3] });
+    go(rig, 'storm');
+    let isDark = false;
+    rig.run(6, { 1: [2, 6], 2: [8, 3] }, now => {
+      const lit = now.level('head') > 0.5;
+      isDark ||= !lit;
+      const [onInes, onTobias] = [
+        now.beamMisses('head', [2, 6, 1.6]),
+        now.beamMisses('head', [8, 3, 1.6]),
+      ];
+      // Whatever shows is on one of the two.
+      if (lit) expect(isDark ? onTobias : onInes).toBeLessThan(0.15);
+    });
+    expect(isDark).toBe(true);
+    expect(rig.level('head')).toBeCloseTo(50, 0);
+  });
+
+  it.each([['lit by nobody: base', BOTH, [8, 6, 0], [2, 6, 0], 'window']] as const)(
+    '%s: another aim is a way in the dark',
+    (_, places, from, to, name) => {
+      const rig = live();
+      expect(rig.beamMisses(name, from)).toBeLessThan(0.1);
+      go(rig, 'storm');
+      let isDark = false;
+      rig.run(6, places, now => {
+        const lit = now.level(name) > 0.5;
+        isDark ||= !lit;
+        if (lit) expect(now.beamMisses(name, isDark ? to : from)).toBeLessThan(0.15);
+      });
+      expect(rig.level(name)).toBeCloseTo(50, 0);
+      expect(rig.beamMisses(name, to)).toBeLessThan(0.1);
+    },
+  );
+
+  it('that is lost follows the one whom the cue names, who is not', () => {
+    const rig = live().run(5, TOBIAS);
+    expect(rig.level('head')).toBe(0);
+    go(rig, 'storm');
+    rig.run(5, TOBIAS);
+    expect(rig.level('head')).toBeCloseTo(50, 0);
+    expect(rig.beamMisses('head', [2, 6, 1.6])).toBeLessThan(0.1);
+  });
+});
+
+test('what was kept is on from the first tick on, at its safe look', () => {
+  const rig = new Rig(SHOW);
+  rig.order({ kind: 'cue', to: { name: 'storm' }, cause: 'restored' });
+  rig.tick();
+  expect(rig.view.cue).toMatchObject({ name: 'storm', share: 1 });
+  // Both would be at 30 in the safe look of the first.
+  expect(rig.level('both')).toBeCloseTo(10, 0);
+  expect(rig.beamMisses('window', [5, 6, 0])).toBeLessThan(0.1);
+});
+
+test('after a stall it is on as a whole', () => {
+  const rig = live();
+  go(rig, 'storm');
+  rig.run(1, BOTH);
+  rig.tick(3);
+  expect(rig.view.cue).toMatchObject({ name: 'storm', share: 1 });
+  expect(rig.level('both')).toBeCloseTo(10, 0);
+});
