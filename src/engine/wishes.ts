@@ -109,7 +109,7 @@ function askPlain(
   const { level } = lane;
   const sure = from === undefined ? sureOf(lane, crossfade) * to : 0;
   if (level === 0 && from === undefined && sure === 0) return;
-  const value = valueOf(lane, from, to);
+  const value = shownValue(lane, from, to);
   const c = intensity[light] as number;
   const wish =
     kind[light] === KIND.moving
@@ -128,7 +128,7 @@ function sureOf(lane: Lane | Binding, { ramp: trust }: Crossfade): number {
 const ROUNDING = 1e-9;
 
 /** As far as the cue lets it act. */
-function valueOf(lane: Lane | Binding, from: number | undefined, to: number): number {
+function shownValue(lane: Lane | Binding, from: number | undefined, to: number): number {
   return from === undefined ? lane.level * to : actsOf(lane) * valueAt(from, to, lane.own);
 }
 
@@ -179,7 +179,7 @@ function askMerged(
         most = Math.max(most, says);
       }
       if (one.mix === 'usual' || one.mix === 'highest') {
-        const value = valueOf(lane, from, to);
+        const value = shownValue(lane, from, to);
         high = Math.max(high, value * (isLane ? stays : ramp));
         opacity = Math.max(opacity, acts);
         continue;

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { Look } from './schema-look.js';
-import { Label, Name, NameOf, Seconds } from './schema-parts.js';
+import { Label, NameOf, Seconds } from './schema-parts.js';
 
 /** A cue whose file doesn't say takes so long, seconds: slow enough to be seen as a change of mood, not a bump. */
 const DEFAULT_FADE_S = 3;

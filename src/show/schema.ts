@@ -4,7 +4,7 @@ import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
 import { DEFAULT_RATE_HZ, MAX_RATE_HZ } from '../protocols/transmission.js';
 import { printable } from '../stage/printable.js';
 
-import { ChannelValue, ProfileEntry } from './profile-schema.js';
+import { ProfileEntry } from './profile-schema.js';
 import { HazardKey, Limits, Operator, Watchdog } from './safety-schema.js';
 
 import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
