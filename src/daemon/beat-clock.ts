@@ -1,3 +1,4 @@
+import type { CutOff } from '../safety/leaving.js';
 import { monotonicS } from './clock.js';
 
 /** A beat that comes later than this moves a fade no further, seconds: it goes on from where it stood. */
@@ -12,6 +13,13 @@ export interface Beat {
   /** Since the last beat. */
   readonly sinceS: number;
   readonly stalled: boolean;
+}
+
+/** A beat whose first sections have been sent. */
+export interface OpenBeat extends Beat {
+  readonly cutOff: CutOff | undefined;
+  /** The last one sent. */
+  section: number;
 }
 
 /** When the last beat was, and whether this process stood still since. */

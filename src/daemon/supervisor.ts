@@ -6,7 +6,9 @@ import type { Show } from '../show/model.js';
 import { safeLook } from '../show/safe-look.js';
 import { sectionsOf } from '../show/sections.js';
 import { AcceptedShow } from './accepted-show.js';
-import { type Beat, BeatClock } from './beat-clock.js';
+import { type Beat, BeatClock, type OpenBeat } from './beat-clock.js';
+import { makeWay } from './change-over.js';
+import { CleanEnd } from './clean-end.js';
 import { monotonicS } from './clock.js';
 import { Continuity } from './continuity.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
@@ -15,11 +17,11 @@ import { FadeOut } from './fade-out.js';
 import { FlashNews } from './flash-news.js';
 import type { FoundLook } from './last-look.js';
 import type { LightingOutput } from './lighting/lighting-output.js';
+import { lightsEvent, reloadEvent } from './lights-event.js';
 import { OperatorKeeping } from './operator/keeping.js';
 import { blockedInputs } from './osc-input.js';
 import { Ownership } from './ownership/ownership.js';
 import { followComeback, isSettledSafe, rejoin } from './rejoin.js';
-import { proofOf } from './reload-proof.js';
 import { Reloading } from './reloading.js';
 import { realtimePolicy } from './scheduling.js';
 import { Service } from './service/service.js';
@@ -32,7 +34,7 @@ import {
   stepBlend,
   takeSection,
 } from './show-levels.js';
-import { dropsUniverses, ShowLighting, tickHzOf } from './show-lighting.js';
+import { ShowLighting, tickHzOf } from './show-lighting.js';
 import type { Status } from './status/status.js';
 import { StatusTeller } from './status/teller.js';
 import type { ReadShow, Reloaded, SupervisorOptions } from './supervisor-options.js';
@@ -44,14 +46,6 @@ export type { SupervisorEvent } from './supervisor-options.js';
 const STOP_GRACE_S = 1.5;
 /** Of each stream, what may have left after it was noted last: one in a beat, and some to spare. */
 const UNNOTED_PACKETS = 4;
-const RELOADED = 'the show is reloaded';
-
-/** A beat whose first sections have been sent. */
-interface OpenBeat extends Beat {
-  readonly cutOff: CutOff | undefined;
-  /** The last one sent. */
-  section: number;
-}
 
 /**
  * Holds the lighting sockets and the safe look; starts the engine, and starts it again. It sends at
@@ -71,8 +65,7 @@ export class Supervisor {
   #openBeat: OpenBeat | undefined;
   readonly #flashNews = new FlashNews();
   readonly #fadeOut = new FadeOut();
-  /** `leftS`: how much of its time the clean end has left. */
-  #stopping: { leftS: number; done: () => void } | undefined;
+  readonly #end = new CleanEnd();
   #finished = false;
   readonly #teller: StatusTeller;
 
@@ -85,7 +78,7 @@ export class Supervisor {
   constructor(given: SupervisorOptions) {
     const { show, text, file, standby = false, stateFolder, runtimeFolder } = given;
     this.#teller = new StatusTeller(show, line => {
-      if (this.#stopping === undefined) this.#service?.status(line());
+      if (!this.#end.isUnderWay) this.#service?.status(line());
     });
     this.options = this.#teller.listeningTo(given);
     const { options } = this;
@@ -95,7 +88,7 @@ export class Supervisor {
     this.#accepted = new AcceptedShow(stateFolder, onEvent);
     this.#reloading = new Reloading({
       current: () => this.#read,
-      isEnding: () => this.#stopping !== undefined,
+      isEnding: () => this.#end.isUnderWay,
       swap: (next, goesBack) => this.#swap(next, goesBack),
       engineFault: () => this.#keeper.neverRanAs,
       retry: () => this.#keeper.retry(),
@@ -121,11 +114,6 @@ export class Supervisor {
     });
     this.#keeping = new OperatorKeeping(show, stateFolder, onEvent);
     this.#keeper = this.#keeperOf(this.#read);
-  }
-
-  /** Levels of all universes as last sent; a view. */
-  get levels(): Uint8Array {
-    return this.#levels.out;
   }
 
   get phase(): FallbackPhase {
@@ -178,7 +166,7 @@ export class Supervisor {
     this.#service?.ready();
     this.#teller.say();
     this.#keeping.load(this.#read.show);
-    this.#accept();
+    this.#accepted.keep(this.#read.file, this.#read.text);
     this.#keeper.start();
     return [];
   }
@@ -217,14 +205,11 @@ export class Supervisor {
 
   /** Fades to the safe look, ends the streams as E1.31 asks, and ends the engine. */
   stop(): Promise<void> {
-    if (this.#stopping !== undefined) return Promise.resolve();
+    if (this.#end.isUnderWay) return Promise.resolve();
     this.options.onEvent({ kind: 'stopping' });
     this.#keeper.letGo();
-    return new Promise(resolve => {
-      const withinS = timeToSafeS(this.#levels.plan) + STOP_GRACE_S;
-      this.#service?.stopping(withinS + STOP_GRACE_S);
-      this.#stopping = { leftS: withinS, done: resolve };
-    });
+    this.#service?.stopping(this.#safeWithinS + STOP_GRACE_S);
+    return this.#end.begin(this.#safeWithinS);
   }
 
   /** Nothing new is sent from now on: the process is about to end, and its next goes on from there. */
@@ -253,7 +238,8 @@ export class Supervisor {
       onEvent: event => this.#hear(event),
       onCounters,
       onSnapshot,
-      onCannotRun: message => this.#cannotRun(message),
+      // The whole start has failed, or the show that was loaded anew has.
+      onCannotRun: message => this.#end.isUnderWay || this.#reloading.cannotRun(message),
     });
     return keeper;
   }
@@ -262,21 +248,11 @@ export class Supervisor {
     this.options.onEvent(event);
     if (event.kind === 'engine-started') {
       this.#loss.forget();
-      this.#accept();
+      this.#accepted.keep(this.#read.file, this.#read.text);
     }
     if (event.kind !== 'engine') return;
     this.#keeping.hear(event.event);
     this.#loss.hear(event.event, this.#read.show, monotonicS());
-  }
-
-  /** A first engine that can't run: the whole start has failed; or the show that was loaded anew has. */
-  #cannotRun(message: string): boolean {
-    return this.#stopping !== undefined || this.#reloading.cannotRun(message);
-  }
-
-  /** A restart may find it, whatever its file is then. */
-  #accept(): void {
-    this.#accepted.keep(this.#read.file, this.#read.text);
   }
 
   /** Goes on from what a supervisor that has died just now had sent, and keeps what this one sends. */
@@ -295,27 +271,18 @@ export class Supervisor {
   /** @returns why not; empty when the other show is out */
   async #swap(next: ReadShow, goesBack: boolean): Promise<readonly string[]> {
     const { show } = next;
-    const against = goesBack ? [] : await proofOf(show, this.#read.show);
-    if (against.length > 0) return against;
-    // The engine that runs goes on until this one is ready but for its ports, and the light with it.
     const keeper = this.#keeperOf(next);
-    const fault = await keeper.prepare();
-    if (fault !== undefined && !goesBack) {
-      await keeper.end();
-      return [`its engine can't be started: ${fault}.`];
-    }
-    if (dropsUniverses(this.#read.show, show)) {
-      await this.#fadeOut.begin(timeToSafeS(this.#levels.plan) + STOP_GRACE_S);
-    }
-    const problems =
-      this.#stopping === undefined
-        ? await this.#lights.swap(this.#read.show, show)
-        : ['the daemon is ending.'];
-    this.#fadeOut.end();
-    if (problems.length > 0) {
-      await keeper.end();
-      return problems;
-    }
+    const problems = await makeWay({
+      from: this.#read.show,
+      to: show,
+      goesBack,
+      keeper,
+      lights: this.#lights,
+      fadeOut: this.#fadeOut,
+      safeWithinS: this.#safeWithinS,
+      isEnding: () => this.#end.isUnderWay,
+    });
+    if (problems.length > 0) return problems;
     const old = this.#keeper;
     // Its levels end with it; the fade of the new show begins at what was last sent.
     const before = this.phase;
@@ -325,18 +292,14 @@ export class Supervisor {
     this.#loss.forget();
     this.#read = next;
     this.#teller.take(show);
-    if (before !== this.phase) {
-      const cause = RELOADED;
-      const condition = 'show-reload';
-      this.options.onEvent({ kind: 'lights', from: before, to: this.phase, cause, condition });
-    }
+    if (before !== this.phase) this.options.onEvent(reloadEvent(before, this.phase));
     this.#continuity.keep(show.universes, this.lighting?.streams ?? []);
     this.#periodS = 1 / tickHzOf(show);
     this.#keeping.swap(show);
     this.#keeper = keeper;
     // The ports are the old engine's until it has gone.
     await old.end();
-    if (!this.#finished && this.#stopping === undefined) this.#keeper.start();
+    if (!this.#finished && !this.#end.isUnderWay) this.#keeper.start();
     return [];
   }
 
@@ -415,14 +378,8 @@ export class Supervisor {
       // What it would have faded in a stall is not caught up with: the loss has as long as it had before.
       const countsS = stalled ? nowS - sinceS : nowS;
       if (before === 'live') shortenFades(this.#levels, this.#loss.leftS(countsS));
-      const cause = stalled
-        ? `the daemon stood still for ${sinceS.toFixed(2)} s`
-        : fadesOut
-          ? RELOADED
-          : keeper.causeOf(condition, nowS);
-      const row = stalled ? 'engine-late' : fadesOut ? 'show-reload' : condition;
-      const { phase: to } = fallback;
-      this.options.onEvent({ kind: 'lights', from: before, to, cause, condition: row });
+      const why = { condition, stalledS: stalled ? sinceS : undefined, fadesOut };
+      this.options.onEvent(lightsEvent(before, fallback.phase, why, keeper, nowS));
     }
     if (sent !== undefined) this.options.onEvent(rejoin(this.#levels, sent));
     followComeback(this.#levels, dtS);
@@ -435,13 +392,9 @@ export class Supervisor {
     this.#endBeat(beat, runs);
     const settled = isSettledSafe(this.#levels) && this.lighting?.shared.isBehind !== true;
     this.#fadeOut.step(settled, dtS);
-    const stopping = this.#stopping;
-    if (stopping !== undefined) {
-      stopping.leftS -= dtS;
-      if (settled || stopping.leftS <= 0) {
-        void this.#finish().then(stopping.done);
-        return;
-      }
+    if (this.#end.step(settled, dtS)) {
+      void this.#finish().then(() => this.#end.finish());
+      return;
     }
     // A frame comes a period after the last one; only when it is late does the beat go on without.
     this.#await(runs ? 1.5 : 1);
@@ -466,19 +419,24 @@ export class Supervisor {
     this.#timer = setTimeout(() => this.#beat(), this.#periodS * periods * 1e3);
   }
 
+  /** By then all light is at the safe look, wherever it is now. */
+  get #safeWithinS(): number {
+    return timeToSafeS(this.#levels.plan) + STOP_GRACE_S;
+  }
+
   get #silentAfterS(): number {
     return this.#read.show.watchdog.engineSilent.afterS;
   }
 
   #condition(nowS: number): SupervisorCondition | undefined {
-    return this.#keeper.condition(this.#stopping !== undefined, this.#silentAfterS, nowS);
+    return this.#keeper.condition(this.#end.isUnderWay, this.#silentAfterS, nowS);
   }
 
   async #finish(): Promise<void> {
     if (this.#finished) return;
     this.#finished = true;
     clearTimeout(this.#timer);
-    this.#stopping ??= { leftS: 0, done: () => undefined };
+    this.#end.beginNow();
     this.#fadeOut.end();
     this.#continuity.end();
     await this.#lights.end();
