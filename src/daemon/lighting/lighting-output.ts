@@ -83,7 +83,8 @@ export class LightingOutput {
   readonly #hearing: Hearing;
   #sides: readonly Side[] = [];
   #current: Uint8Array | undefined;
-  #shared: SharedOutputs;
+  /** Outputs that send one universe, and may be cut off one by one. */
+  shared: SharedOutputs;
 
   private constructor(private readonly options: LightingOptions) {
     this.#pacing = { rateHz: 0, beatS: options.beatS };
@@ -91,7 +92,7 @@ export class LightingOutput {
       universes: new Uint8Array(options.universeCount),
       sent: new Uint8Array(options.universeCount * SLOTS_PER_UNIVERSE),
     };
-    this.#shared = new SharedOutputs([], options);
+    this.shared = new SharedOutputs([], options);
     this.#nodes = new NodeWatch(options.onEvent);
     const { cid, sourceName, partnerName, onEvent } = options;
     const universes = options.outputs.reduce((sum, output) => sum + output.universes.length, 0);
@@ -136,7 +137,7 @@ export class LightingOutput {
         `output ${names} can't send from interface ${line.name}: ${problem}; there are ${interfacesThere()}.`,
       );
     }
-    output.#shared = new SharedOutputs(output.#lines, options);
+    output.shared = new SharedOutputs(output.#lines, options);
     const partner = () => new Partner(options.universeCount);
     output.#sides = sidesOf(output.#lines, options.standby === true, partner);
     if (problems.length === 0) return { ok: true, output };
@@ -249,11 +250,6 @@ export class LightingOutput {
     }
   }
 
-  /** Outputs that send one universe, and may be cut off one by one. */
-  get shared(): SharedOutputs {
-    return this.#shared;
-  }
-
   /** Universes of which no packet leaves by any interface: lost, without its cable, stuck or refused; a view of the moment. */
   cutOff(): CutOff {
     const { universes } = this.#cutOff;
@@ -326,7 +322,7 @@ export class LightingOutput {
       socket.endBeat();
     }
     this.#hearing.look(nowS);
-    this.#shared.tell();
+    this.shared.tell();
   }
 
   /**
@@ -397,7 +393,8 @@ export class LightingOutput {
         stream.setTerminated(true);
       }
       stream.sent += 1;
-      stream.advanceSequence();
+      // A refused one takes no number: 236 later the next would be among the 20 that are discarded (E1.31 6.7.2).
+      if (!delivery.failed) stream.advanceSequence();
       delivery.begin();
       for (const address of destinations) line.socket.send(buffer, port, address, delivery);
     }

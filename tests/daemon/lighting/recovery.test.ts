@@ -298,6 +298,26 @@ describe('a send that fails', () => {
     },
   );
 
+  it('of either protocol takes no number: what leaves goes on counting (E1.31 6.7.2)', async () => {
+    const network = fakeNetwork();
+    const artnet = artnetPlan({ interface: OURS, universes: [{ index: 1, onWire: 1 }] });
+    rig = await Rig.open({ outputs: [sacnPlan(), artnet], ...network.seams });
+    await rig.beat(10, changing);
+    const { sent } = network.last();
+    /** Of the last packet that left: sACN at 111, Art-Net at 12. */
+    const last = (length: number, at: number) =>
+      sent.findLast(({ bytes }) => bytes.length === length)?.bytes[at] ?? -1;
+    const before = [last(638, 111), last(530, 12)];
+    network.last().sendError = systemError('EPERM');
+    // 240 packets: the next number would be 16 behind.
+    await rig.beat(240, changing);
+    network.last().sendError = undefined;
+    await rig.beat(1, changing);
+    expect([last(638, 111), last(530, 12)]).toEqual(before.map(number => number + 1));
+    await rig.beat(1, changing);
+    expect([last(638, 111), last(530, 12)]).toEqual(before.map(number => number + 2));
+  });
+
   it('as on a dead interface makes a new socket, which mends it', async () => {
     const network = fakeNetwork((socket, count) => {
       if (count === 1) socket.sendError = systemError('ENETUNREACH');
