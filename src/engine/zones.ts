@@ -69,11 +69,15 @@ export function zones(
     ys[p] = estimate.y;
   }
   for (let i = 0; i < all.zones.length; i++) {
+    const { around } = (all.zones[i] as ZonePresences).plan;
+    // In the frame of a zone that moves. NaN, where nobody knows where it is: all keep their presence.
+    const fromX = around === undefined ? 0 : originOf(xs[around] as number);
+    const fromY = around === undefined ? 0 : (ys[around] as number);
     const [leastX, mostX] = [boxes[4 * i] as number, boxes[4 * i + 1] as number];
     const [leastY, mostY] = [boxes[4 * i + 2] as number, boxes[4 * i + 3] as number];
     for (let p = 0, pair = i * count; p < count; p++, pair++) {
-      const x = xs[p] as number;
-      const y = ys[p] as number;
+      const x = (xs[p] as number) - fromX;
+      const y = (ys[p] as number) - fromY;
       const inBox = x >= leastX && x <= mostX && y >= leastY && y <= mostY;
       // Of a large house nearly all pairs: who is far and was far needs no further look.
       if (!inBox && (near[pair] === 0 || Number.isNaN(x))) continue;
@@ -82,6 +86,8 @@ export function zones(
         all.zones[i] as ZonePresences,
         performers[p] as TrackedPerformer,
         p,
+        x,
+        y,
         inBox,
       );
       if (inside === undefined) continue;
@@ -93,11 +99,18 @@ export function zones(
   }
 }
 
+/** Of who is off stage, nobody is near. */
+function originOf(x: number): number {
+  return x === Number.POSITIVE_INFINITY ? Number.NEGATIVE_INFINITY : x;
+}
+
 /** @returns whether they came in or went out; undefined: neither */
 function look(
   { presences, area, plan }: ZonePresences,
-  { estimate: { x, y, z } }: TrackedPerformer,
+  { estimate: { z } }: TrackedPerformer,
   p: number,
+  x: number,
+  y: number,
   inBox: boolean,
 ): boolean | undefined {
   const presence = presences[p] as Presence;
