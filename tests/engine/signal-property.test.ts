@@ -2,7 +2,8 @@ import fc from 'fast-check';
 import { expect, test } from 'vitest';
 import type { FixtureView } from '../../src/engine/view.js';
 import type { Show } from '../../src/show/model.js';
-import { type Place, Rig, showOf } from './harness.js';
+import { showOf } from '../show/show-of.js';
+import { type Place, Rig } from './harness.js';
 import { HOUSE } from './shows.js';
 import { SignalShow } from './signal-show.js';
 
