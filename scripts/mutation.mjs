@@ -14,7 +14,7 @@ const PARTS = {
     code: ['kinematics', 'pointing', 'pole', 'solutions', 'motion', 'head-motion'].map(
       name => `src/fixtures/${name}.ts`,
     ),
-    tests: ['fixtures', 'reference/aiming-*'],
+    tests: ['fixtures', 'reference/aiming-three'],
   },
   safety: { code: ['src/safety/**/*.ts'], tests: ['safety'] },
   protocols: {

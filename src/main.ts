@@ -5,7 +5,7 @@ const NOT_YET = ['SIGHUP', 'SIGUSR1', 'SIGUSR2'] as const;
 /** A fault while running (commands/exit-codes.ts). Node's own would be 1, with which no service is started again. */
 const FAULT = 3;
 /**
- * For a service manager, in place of 1 and 2, the show or the command has to be mended first: EX_CONFIG of sysexits.h(3).
+ * For a service manager, in place of 1 and 2, the show or the command has to be fixed first: EX_CONFIG of sysexits.h(3).
  * Node ends with 1 itself where it can't read this very file, and env with 126 and 127; that is tried again.
  */
 const NOT_AGAIN = 78;

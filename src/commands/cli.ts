@@ -108,7 +108,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     run: preflight,
   },
   assess: {
-    summary: 'how far the tracking is off on recordings, beside simpler ways',
+    summary: 'how far the tracking is off on recordings, compared with simpler ways',
     help: ASSESS_HELP,
     options: {
       horizon: { type: 'string' },
@@ -207,7 +207,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     run: importFile,
   },
   report: {
-    summary: 'after the show: who was followed, what was lost and why, what to mend first',
+    summary: 'after the show: who was followed, what was lost and why, what to fix first',
     help: REPORT_HELP,
     options: {
       from: { type: 'string' },

@@ -1,7 +1,7 @@
-import { Beside, type BesideResult } from '../recording/beside.js';
+import { type ComparisonResult, ShowComparison } from '../recording/comparison.js';
 import { type FrameDifference, Replay, type ReplayedRun } from '../recording/replay.js';
 import type { Show } from '../show/model.js';
-import { besideText } from './beside-text.js';
+import { comparisonText } from './comparison-text.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { openExplainFile } from './explain-file.js';
@@ -44,18 +44,18 @@ export async function replay(args: Arguments): Promise<number> {
   const explain = openExplainFile(args.values.explain);
   if (!explain.ok) return misuse(explain.fault);
 
-  const besides: Beside[] = [];
+  const comparisons: ShowComparison[] = [];
   const began = performance.now();
   const replayed = new Replay({
     began: run => {
-      if (other !== undefined) besides.push(new Beside(run, other.show));
+      if (other !== undefined) comparisons.push(new ShowComparison(run, other.show));
       explain.file?.begin(run);
     },
     intake: (_, record, operator) => {
       explain.file?.intake(record);
-      besides.at(-1)?.intake(record, operator);
+      comparisons.at(-1)?.intake(record, operator);
     },
-    ticked: tick => besides.at(-1)?.ticked(tick),
+    ticked: tick => comparisons.at(-1)?.ticked(tick),
   });
   const { cut, fault } = readParts(
     found.files.engine,
@@ -71,12 +71,12 @@ export async function replay(args: Arguments): Promise<number> {
     return misuse(`there is no engine in ${path} to run again.`);
   }
   if (written !== undefined) return misuse(written);
-  const beside = besides.map(one => one.result());
+  const results = comparisons.map(one => one.result());
   const ok = runs.every(isSame);
   print(
     args.values.json === true
-      ? JSON.stringify(asJson(runs, cut, tookS, ok, beside, other?.show.name), undefined, 2)
-      : text(runs, cut, tookS, beside, other?.show),
+      ? JSON.stringify(asJson(runs, cut, tookS, ok, results, other?.show.name), undefined, 2)
+      : text(runs, cut, tookS, results, other?.show),
   );
   return ok || other !== undefined ? EXIT.ok : EXIT.failed;
 }
@@ -90,7 +90,7 @@ function text(
   runs: readonly ReplayedRun[],
   cut: readonly CutPart[],
   tookS: number,
-  beside: readonly BesideResult[],
+  results: readonly ComparisonResult[],
   other: Show | undefined,
 ): string {
   const [first] = runs;
@@ -107,8 +107,8 @@ function text(
     `  ${duration(lengthS)} replayed in ${tookS.toFixed(1)} s, ${Math.round(lengthS / tookS)} times real time`,
   );
   if (other !== undefined) {
-    beside.forEach((result, index) => {
-      lines.push('', ...besideText(result, other, beside.length > 1 ? index + 1 : undefined));
+    results.forEach((result, index) => {
+      lines.push('', ...comparisonText(result, other, results.length > 1 ? index + 1 : undefined));
     });
   }
   return lines.join('\n');
@@ -167,7 +167,7 @@ function asJson(
   cut: readonly CutPart[],
   tookS: number,
   ok: boolean,
-  beside: readonly BesideResult[],
+  results: readonly ComparisonResult[],
   otherName: string | undefined,
 ) {
   return {
@@ -182,6 +182,6 @@ function asJson(
       ...rest,
     })),
     cut,
-    other: otherName === undefined ? undefined : { show: otherName, runs: beside },
+    other: otherName === undefined ? undefined : { show: otherName, runs: results },
   };
 }

@@ -1,6 +1,5 @@
 import { statSync } from 'node:fs';
 import { Replay, type ReplayedRun } from '../recording/replay.js';
-import { Account } from '../reporting/account.js';
 import type { EngineEnd } from '../reporting/causes.js';
 import { blackouts, type InterfaceOutage } from '../reporting/held-light.js';
 import {
@@ -14,6 +13,7 @@ import { makeReport, type ReportSource } from '../reporting/report.js';
 import type { Outage } from '../reporting/report-data.js';
 import { reportPage } from '../reporting/report-page.js';
 import { reportText } from '../reporting/report-text.js';
+import { SessionStatistics } from '../reporting/session-statistics.js';
 import { inWords } from '../reporting/words.js';
 import type { Show } from '../show/model.js';
 import type { Arguments } from './dispatch.js';
@@ -39,7 +39,7 @@ export const REPORT_HELP = `usage: lampwright report REC [--from TIME] [--to TIM
 What the tracking and the light did in a show, from a recording of \`lampwright run --record DIR\`: how long
 each performer was followed, each loss with its time, place and cause, where the tracking is weak, how
 long a position takes to become light, all that went to its safe values, dropped input, and what to
-mend first. REC is the folder of one run of the daemon, or the folder that holds it alone.
+fix first. REC is the folder of one run of the daemon, or the folder that holds it alone.
 
   --from TIME   leave out what came before this time of day, 19:30 say
   --to TIME     and what came after
@@ -63,19 +63,19 @@ export async function report(args: Arguments): Promise<number> {
     return misuse(`--${name} is a time of day, 19:30 or 19:30:05, not "${text}".`);
   }
   const acts = supervisorActs(found.files.supervisor);
-  const made = accountFor(found.files, acts, {
+  const made = statisticsOf(found.files, acts, {
     from: times.from === undefined ? undefined : String(times.from),
     to: times.to === undefined ? undefined : String(times.to),
   });
   if (!made.ok) return misuse(made.fault);
-  const { account, runs, counts } = made;
+  const { statistics, runs, counts } = made;
   const [first] = runs;
   const last = runs.at(-1);
-  if (account === undefined || first === undefined || last === undefined) {
+  if (statistics === undefined || first === undefined || last === undefined) {
     const why = made.cut.map(({ file, fault }) => `${file}: ${fault}.`);
     return misuse(...why, `there is no engine in ${path} to report on.`);
   }
-  if (account.ticks === 0) {
+  if (statistics.ticks === 0) {
     const at = (atS: number) => dayAndClock(atS + first.start.unixOffsetS);
     return misuse(
       `nothing was recorded in that time, but from ${at(first.fromS)} to ${at(last.toS)}.`,
@@ -88,11 +88,11 @@ export async function report(args: Arguments): Promise<number> {
   const flashes = acts.flashes.filter(({ atS }) => made.isWithin(atS));
   const sums = [lapsesInWords(lapses, at) ?? [], flashesInWords(flashes) ?? []];
   for (const { atS, what, minor } of [...acts.actions, ...sums].flat()) {
-    if (made.isWithin(atS)) account.acted(atS, what, minor);
+    if (made.isWithin(atS)) statistics.acted(atS, what, minor);
   }
   const names = new PlaceNames(last.show);
   const result = makeReport(
-    account,
+    statistics,
     {
       version: first.start.version,
       node: first.start.node,
@@ -125,8 +125,8 @@ interface TimesAsked {
   readonly to: string | undefined;
 }
 
-interface AccountedRecording {
-  readonly account: Account | undefined;
+interface ReadRecording {
+  readonly statistics: SessionStatistics | undefined;
   readonly runs: readonly ReplayedRun[];
   readonly cut: readonly CutPart[];
   readonly counts: InputCounts;
@@ -141,16 +141,16 @@ interface AccountedRecording {
   isWithin(atS: number): boolean;
 }
 
-type Accounted =
-  | ({ readonly ok: true } & AccountedRecording)
+type ReadOutcome =
+  | ({ readonly ok: true } & ReadRecording)
   | { readonly ok: false; readonly fault: string };
 
 /**
  * Runs the recording again, and adds up the whole of it, whatever version of the show ran when.
  * @param acts what the supervisor did meanwhile
  */
-function accountFor(files: RecordingFiles, acts: SupervisorActs, times: TimesAsked): Accounted {
-  let account: Account | undefined;
+function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesAsked): ReadOutcome {
+  let statistics: SessionStatistics | undefined;
   let before: ReplayedRun | undefined;
   let [reloads, unexplained] = [0, 0];
   let [fromS, toS] = [Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY];
@@ -161,11 +161,11 @@ function accountFor(files: RecordingFiles, acts: SupervisorActs, times: TimesAsk
     began: run => {
       const { unixOffsetS } = run.start;
       const inRun = (time: string) => timeOfDayIn(time, run.fromS + unixOffsetS) - unixOffsetS;
-      if (account === undefined) {
+      if (statistics === undefined) {
         if (times.from !== undefined) fromS = inRun(times.from);
         if (times.to !== undefined) toS = inRun(times.to);
         if (toS <= fromS) askedBackwards = `--from ${times.from} is not before --to ${times.to}.`;
-        account = new Account(run.show, [
+        statistics = new SessionStatistics(run.show, [
           ...acts.held,
           ...blackouts(acts.outages, run.show.outputs),
         ]);
@@ -177,17 +177,17 @@ function accountFor(files: RecordingFiles, acts: SupervisorActs, times: TimesAsk
       }
       before = run;
       counted.set(run, new CountsWithin(run.view.counters));
-      account.begin({ ...run, tickHz: run.start.tickHz }, run.fromS, end);
+      statistics.begin({ ...run, tickHz: run.start.tickHz }, run.fromS, end);
     },
     intake: (run, record) => {
       counted.get(run)?.at(isWithin(record.nowS));
-      if (account !== undefined) account.isCounting = isWithin(record.nowS);
+      if (statistics !== undefined) statistics.isCounting = isWithin(record.nowS);
       if (!isWithin(record.nowS)) return;
-      for (const { arrivalS } of record.datagrams) account?.arrived(arrivalS);
+      for (const { arrivalS } of record.datagrams) statistics?.arrived(arrivalS);
     },
     ticked: ({ run, nowS, events, sentS }) => {
-      if (isWithin(nowS)) account?.ticked(run.view, nowS, events, sentS);
-      else if (nowS < fromS) account?.before(events);
+      if (isWithin(nowS)) statistics?.ticked(run.view, nowS, events, sentS);
+      else if (nowS < fromS) statistics?.before(events);
     },
     told: (run, { type, value }) => {
       if (type !== 'counters') return;
@@ -208,7 +208,19 @@ function accountFor(files: RecordingFiles, acts: SupervisorActs, times: TimesAsk
   const runs = replayed.finish();
   const counts = sumOf([...counted.values()].map(one => one.counts()));
   const ends = acts.ends.filter(({ atS }) => isWithin(atS));
-  return { ok: true, account, runs, cut, counts, reloads, ends, unexplained, fromS, toS, isWithin };
+  return {
+    ok: true,
+    statistics,
+    runs,
+    cut,
+    counts,
+    reloads,
+    ends,
+    unexplained,
+    fromS,
+    toS,
+    isWithin,
+  };
 }
 
 /** Why the engine of the one run made room for the other; undefined: nothing says so, and it has crashed. */
@@ -230,7 +242,7 @@ const STILL_WRITTEN_S = 15;
 function endOfDaemon(
   { supervisor }: RecordingFiles,
   { stopped, lastS, held }: SupervisorActs,
-  { runs, isWithin, toS }: AccountedRecording,
+  { runs, isWithin, toS }: ReadRecording,
 ): Pick<ReportSource, 'stoppingS' | 'goneS'> {
   const stoppingS = held.find(({ cause }) => cause === 'shutdown')?.fromS;
   const newest = supervisor.at(-1);
@@ -244,7 +256,7 @@ function endOfDaemon(
 function outagesWithin(
   outages: readonly InterfaceOutage[],
   { outputs }: Show,
-  { fromS, toS, runs }: AccountedRecording,
+  { fromS, toS, runs }: ReadRecording,
 ): Outage[] {
   const endS = Math.min(toS, runs.at(-1)?.toS ?? toS);
   return outages.flatMap(one => {
@@ -283,7 +295,7 @@ function withStageOf(runs: readonly ReplayedRun[]): Show {
 }
 
 /** What stands against taking the report at its word, within the time that was asked for. */
-function notesOf(made: AccountedRecording): string[] {
+function notesOf(made: ReadRecording): string[] {
   const { cut, reloads, ends, unexplained, fromS, toS, isWithin } = made;
   const runs = made.runs.filter(run => run.fromS <= toS && run.toS >= fromS);
   const notes: string[] = [];

@@ -22,8 +22,8 @@ import { leave } from './leave.js';
 import { type LightSignals, listenToSignals } from './light-signals.js';
 import { recordOrders } from './record-options.js';
 import { refuse } from './refuse.js';
-import { loadShowBeside } from './show-beside.js';
 import { type LoadedShow, loadShow } from './show-file.js';
+import { loadShowInChild } from './show-in-child.js';
 import { complain } from './terminal.js';
 import { whereSafeLookIsOut } from './where-light-is-out.js';
 
@@ -211,7 +211,7 @@ async function reloadFrom(
 ): Promise<Reloaded> {
   let problems: readonly string[];
   try {
-    const loaded = await loadShowBeside(file);
+    const loaded = await loadShowInChild(file);
     if (loaded.ok) {
       return await supervisor.reload({ show: loaded.show, text: loaded.whole, file }, by);
     }

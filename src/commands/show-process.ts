@@ -4,7 +4,7 @@ import { type LoadedShow, loadShow, refusedShow } from './show-file.js';
 
 const MOST_PROBLEMS = 100;
 
-// Reads a show beside the light, for `loadShowBeside`. Of all processes this is the one to do without: the
+// Reads a show beside the light, for `loadShowInChild`. Of all processes this is the one to do without: the
 // first to go where memory is short, and the last to be served.
 try {
   writeFileSync('/proc/self/oom_score_adj', '1000');

@@ -4,7 +4,7 @@ import type { OperatorAction } from '../engine/operator-action.js';
 import { readStart } from '../recording/start.js';
 import { parseRecording } from '../rehearsal/recording.js';
 import { reportDatagram } from '../rehearsal/report-datagram.js';
-import type { Feed, FeedTaker } from '../rehearsal/tune-course.js';
+import type { Feed, FeedTaker } from '../rehearsal/tune-feed.js';
 import type { InputPlan, Show } from '../show/model.js';
 import { parseShow } from '../show/parse.js';
 import { rotate } from '../stage/rotation.js';

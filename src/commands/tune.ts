@@ -2,7 +2,7 @@ import { parseDocument } from 'yaml';
 import { tickHzOf } from '../daemon/show-lighting.js';
 import { type Change, proposeChanges } from '../editing/propose.js';
 import { type Tuning, tune as tuneShow } from '../rehearsal/tune.js';
-import type { Feed } from '../rehearsal/tune-course.js';
+import type { Feed } from '../rehearsal/tune-feed.js';
 import type { Show } from '../show/model.js';
 import { parseShow } from '../show/parse.js';
 import { inputOf } from './calibrate-options.js';

@@ -113,7 +113,7 @@ function isRefusal(value: unknown): value is Refusal {
 
 const STALE_APART_S = 60;
 
-/** While the show that was accepted last runs in place of its file: said each minute, until the file is mended. */
+/** While the show that was accepted last runs in place of its file: said each minute, until the file is fixed. */
 export class StaleShow {
   #saidS = Number.NEGATIVE_INFINITY;
   #problems: readonly string[] | undefined;

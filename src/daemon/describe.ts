@@ -123,7 +123,7 @@ export function describe(
     case 'show-stale':
       return {
         level: 'error',
-        text: `the show file can't be used: the show that was accepted last runs instead. Mend the file and reload: ${event.problems.map(withoutExcerpt).join(' | ')}`,
+        text: `the show file can't be used: the show that was accepted last runs instead. Fix the file and reload: ${event.problems.map(withoutExcerpt).join(' | ')}`,
         data: event,
       };
     case 'unkept':
@@ -163,7 +163,7 @@ export function describe(
     case 'reload-stuck':
       return {
         level: 'error',
-        text: `can't go back to the show before: ${event.problems.join(' | ')} So show "${event.show}" stands at its safe look, and its engine is tried again. Mend the file and reload`,
+        text: `can't go back to the show before: ${event.problems.join(' | ')} So show "${event.show}" stands at its safe look, and its engine is tried again. Fix the file and reload`,
         data: event,
       };
     case 'stood-still':

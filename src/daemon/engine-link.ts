@@ -23,7 +23,7 @@ import type { RecordingNews } from './recorder/engine-recorder.js';
 import { withoutService } from './service/service.js';
 import { isNoTether, isTethersWord, mayTether, TETHER } from './tether.js';
 
-/** Beside the core's events, what the engine's shell reports. */
+/** Besides the core's events, what the engine's shell reports. */
 export type EngineNews =
   | EngineEvent
   | RecordingNews

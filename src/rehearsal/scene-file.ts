@@ -55,7 +55,7 @@ export type SceneResult =
   | { readonly ok: false; readonly problems: readonly Problem[] };
 
 /** The text of a file beside the scene file, or why it can't be read. */
-export type ReadBeside = (
+export type ReadReferenced = (
   path: string,
 ) => { readonly ok: true; readonly text: string } | { readonly ok: false; readonly why: string };
 
@@ -81,7 +81,7 @@ export function parseScene(
   text: string,
   file: string,
   show: Show,
-  readBeside: ReadBeside,
+  readReferenced: ReadReferenced,
 ): SceneResult {
   const locator = new Locator(file, text);
   const read = readYaml(text, locator);
@@ -92,7 +92,7 @@ export function parseScene(
     ? []
     : findingsOf(checked.error.issues, value, sceneJsonSchema());
   const sound = checked.success ? checked.data : salvageScene(value, checked.error.issues);
-  const scene = sound === undefined ? undefined : resolve(sound, show, readBeside, findings);
+  const scene = sound === undefined ? undefined : resolve(sound, show, readReferenced, findings);
   if (scene !== undefined && findings.length === 0) return { ok: true, scene };
   const problems = findings
     .map(finding => locator.place(finding, document))
@@ -103,7 +103,7 @@ export function parseScene(
 function resolve(
   file: SceneFile,
   show: Show,
-  readBeside: ReadBeside,
+  readReferenced: ReadReferenced,
   findings: Finding[],
 ): RehearsalScene {
   const find = (code: Finding['code'], path: Path, message: string) =>
@@ -132,7 +132,7 @@ function resolve(
       isTheirs(loss.tracker, [...path, 'losses', i]);
     });
     checkTimes(one.losses, [...path, 'losses'], find);
-    const motion = motionOf(one, path, file.length, show, readBeside, find);
+    const motion = motionOf(one, path, file.length, show, readReferenced, find);
     if (one.sensor.anchors === true) checkAnchors(show, [...path, 'sensor', 'anchors'], find);
     if (plan === undefined || motion === undefined) return [];
     const sensor = { ...file.sensor, ...one.sensor };
@@ -225,7 +225,7 @@ function motionOf(
   path: Path,
   lengthS: number,
   show: Show,
-  readBeside: ReadBeside,
+  readReferenced: ReadReferenced,
   find: Find,
 ): Motion | undefined {
   if (one.path !== undefined && one.motion !== undefined) {
@@ -238,7 +238,7 @@ function motionOf(
     find('missing-key', path, message);
     return undefined;
   }
-  return recordedMotion(one, one.motion, [...path, 'motion'], readBeside, find);
+  return recordedMotion(one, one.motion, [...path, 'motion'], readReferenced, find);
 }
 
 function pathOf(
@@ -315,10 +315,10 @@ function recordedMotion(
   one: Performer,
   file: string,
   path: Path,
-  readBeside: ReadBeside,
+  readReferenced: ReadReferenced,
   find: Find,
 ): Motion | undefined {
-  const read = readBeside(file);
+  const read = readReferenced(file);
   if (!read.ok) {
     find('file-unreadable', path, `${file} can't be read: ${read.why}.`);
     return undefined;

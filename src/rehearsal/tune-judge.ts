@@ -5,7 +5,7 @@ import { type Block, type Interval, ratioInterval } from './bootstrap.js';
 import { ScoreSheet } from './scores.js';
 import { type Series, type Smoothed, type SmootherOptions, smooth } from './smoother.js';
 import { type Truth, truthAt } from './truth.js';
-import type { Aims, Course, HeardReport, PerformerCourse } from './tune-course.js';
+import type { Aims, HeardFeed, HeardReport, PerformerFeed } from './tune-feed.js';
 
 /**
  * People turn and stop within some tenths of a second, and radio is off by some decimetres. It matters little: on the
@@ -56,7 +56,7 @@ export interface Judged {
 }
 
 /** Where somebody was, by all of their trackers, each placed as it is worn. */
-export function referenceOf({ reports, fits }: PerformerCourse): Smoothed {
+export function referenceOf({ reports, fits }: PerformerFeed): Smoothed {
   const sorted = [...reports].sort((a, b) => a.timeS - b.timeS);
   const smoothed = smooth(seriesOf(sorted), REFERENCE);
   return fits.some(({ forwardM, leftM, upM }) => forwardM !== 0 || leftM !== 0 || upM !== 0)
@@ -147,7 +147,7 @@ export function judgeAims(
 
 /** All that a run of the show over the recording comes to. */
 export function judge(
-  { performers }: Course,
+  { performers }: HeardFeed,
   references: readonly Smoothed[],
   horizonS: number,
   laterS = 0,
@@ -159,7 +159,7 @@ export function judge(
     laterS,
   );
   const { rmse, jitter, roughness } = sheet.scores(Number.NaN);
-  const sum = (of: (performer: PerformerCourse, who: number) => number) =>
+  const sum = (of: (performer: PerformerFeed, who: number) => number) =>
     performers.reduce((total, performer, who) => total + of(performer, who), 0);
   return {
     squares,
@@ -180,7 +180,7 @@ export function judge(
 
 /** Silence is no false alarm: nothing came. */
 function falseAlarmsOf(
-  { losses, aims }: PerformerCourse,
+  { losses, aims }: PerformerFeed,
   smoothed: Smoothed,
   aheadS: number,
 ): number {

@@ -1,6 +1,6 @@
 import type { Show } from '../show/model.js';
 import type { TrackerFit } from '../tracking/options.js';
-import type { Course } from './tune-course.js';
+import type { HeardFeed } from './tune-feed.js';
 import { type Outcome, type Step, trackingChange } from './tune-outcome.js';
 import type { Measured, TwinFacts } from './tune-trackers.js';
 
@@ -16,7 +16,7 @@ const STEADY_TRANSIT_S = 0.03;
 /** How old reports are when they arrive, as their stamps tell if both clocks agree. */
 export function latencyOf(
   show: Show,
-  { transits }: Course,
+  { transits }: HeardFeed,
   { clocksAgree, isTable }: { readonly clocksAgree: boolean; readonly isTable: boolean },
 ): { result: Step | Outcome; laterS: number } {
   const what = 'tracking.sensorLatency';

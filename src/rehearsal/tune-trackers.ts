@@ -1,6 +1,6 @@
 import { drawnInterval, type Interval } from './bootstrap.js';
 import { type Smoothed, smooth } from './smoother.js';
-import type { HeardReport, PerformerCourse } from './tune-course.js';
+import type { HeardReport, PerformerFeed } from './tune-feed.js';
 import { FACING_MPS, REFERENCE, seriesOf } from './tune-judge.js';
 
 /** What a recording tells of one tracker. */
@@ -48,7 +48,7 @@ export function trackerPaths({
   trackers,
   fits,
   reports,
-}: Pick<PerformerCourse, 'trackers' | 'fits' | 'reports'>): TrackerPath[] {
+}: Pick<PerformerFeed, 'trackers' | 'fits' | 'reports'>): TrackerPath[] {
   return trackers.map((tracker, index): TrackerPath => {
     const own = reports
       .filter(report => report.tracker === index)

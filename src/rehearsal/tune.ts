@@ -2,7 +2,7 @@ import type { Change } from '../editing/propose.js';
 import type { Show } from '../show/model.js';
 import type { TrackingOptions } from '../tracking/options.js';
 import type { Smoothed } from './smoother.js';
-import { aimsWith, courseOf, type Feed } from './tune-course.js';
+import { aimsWith, type Feed, heardOf } from './tune-feed.js';
 import { type Figures, judge, judgeAims, referenceOf, shareOf, walkedS } from './tune-judge.js';
 import { latencyOf, offsetsOf, unknownAnyway } from './tune-measured.js';
 import { frozenOf, noiseOf, noiseOptions, reacquireOf, type Searched } from './tune-options.js';
@@ -58,7 +58,7 @@ const FEWEST_BLOCKS = 12;
 export function tune(inputs: TuneInputs): Tuning {
   const { show, feed, progress } = inputs;
   progress('the show as it is');
-  const base = courseOf(show, feed);
+  const base = heardOf(show, feed);
   const heard = base.performers.filter(({ reports }) => reports.length > 0);
   const paths = heard.map(one => ({ name: one.name, paths: trackerPaths(one) }));
   const twins = paths.flatMap(one => twinFacts(one.name, one.paths));
@@ -145,7 +145,7 @@ function prove(
         break;
       }
       const { outputLatencyS } = show.tracking;
-      const { figures } = judge(courseOf(next, feed), references, outputLatencyS, laterS);
+      const { figures } = judge(heardOf(next, feed), references, outputLatencyS, laterS);
       const harm = harmOf(before, figures);
       if (harm === undefined) {
         made.push(change);

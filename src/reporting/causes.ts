@@ -61,7 +61,7 @@ export function isForAll(cause: LossCause): boolean {
   return WATCHDOG_TABLE.some(row => row.condition === cause && row.scope !== 'one performer');
 }
 
-/** People did it: nothing to mend. */
+/** People did it: nothing to fix. */
 export function isMeant(cause: LossCause): boolean {
   return ['operator-stop', 'no-tracker', 'new-tracker', 'shutdown', 'show-reload'].includes(cause);
 }

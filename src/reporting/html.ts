@@ -28,9 +28,9 @@ p { margin: 6px 0; }
 .figure { background: ${INK.panel}; border-radius: 6px; padding: 10px 16px; min-width: 150px; flex: 1; }
 .figure b { display: block; font-size: 24px; font-variant-numeric: tabular-nums; }
 .note { border-left: 4px solid ${INK.weak}; background: #fbeeec; padding: 8px 14px; margin: 10px 0; }
-ol.mend { padding-left: 26px; }
-ol.mend li { margin: 8px 0; }
-ol.mend b { display: block; }
+ol.recommendations { padding-left: 26px; }
+ol.recommendations li { margin: 8px 0; }
+ol.recommendations b { display: block; }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
 th { text-align: left; font-weight: 600; color: ${INK.quiet}; border-bottom: 1px solid ${INK.text}; }
 th, td { padding: 4px 14px 4px 0; vertical-align: top; }

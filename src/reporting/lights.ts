@@ -17,7 +17,7 @@ export interface LightDeeds {
   /** Went out, turned and came up again, as the way on was closed to it. */
   readonly turns: number;
   /** Intensity in steps of `stepS` from the beginning, for a picture: the highest of each step. */
-  readonly course: readonly number[];
+  readonly trace: readonly number[];
 }
 
 /** Points of a picture across the page: no more can be told apart. */
@@ -38,7 +38,7 @@ export class LightWatch {
     falling: boolean;
     fastest: number;
     last: number;
-    course: number[];
+    trace: number[];
   }[];
   readonly #turns = new Map<string, number>();
 
@@ -55,7 +55,7 @@ export class LightWatch {
         falling: true,
         fastest: 0,
         last: value,
-        course: [],
+        trace: [],
       };
     });
   }
@@ -85,7 +85,7 @@ export class LightWatch {
           one.turn = value;
         }
       }
-      one.course[step] = Math.max(one.course[step] ?? 0, value);
+      one.trace[step] = Math.max(one.trace[step] ?? 0, value);
     });
     for (const event of events) {
       if (event.kind !== 'turn') continue;
@@ -107,7 +107,7 @@ export class LightWatch {
           rises: one.rises,
           fastest: one.fastest,
           turns: this.#turns.get(plan.name) ?? 0,
-          course: Array.from(one.course, value => value ?? 0),
+          trace: Array.from(one.trace, value => value ?? 0),
         },
       ];
     });

@@ -1,10 +1,10 @@
 import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
-import { courses } from './course.js';
 import { figure, key, page, table } from './html.js';
+import { levelTraces } from './level-traces.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { late, percent } from './rehearsal-text.js';
-import { followedFigures, lossTable, mendList, weakPlaces } from './report-page.js';
+import { followedFigures, lossTable, recommendationList, weakPlaces } from './report-page.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { flashesInWords, inWords } from './words.js';
 
@@ -14,7 +14,7 @@ export function rehearsalPage(
   show: Show,
   at: (atS: number) => string,
 ): string {
-  const { scene, lengthS, rounds, lights, flashes, heads, zones, report, courseStepS } = rehearsal;
+  const { scene, lengthS, rounds, lights, flashes, heads, zones, report, traceStepS } = rehearsal;
   const { performers, fromS, toS } = report;
   const title = `Rehearsal: ${scene}`;
   const lit = lights.filter(({ hasIntensity }) => hasIntensity);
@@ -24,7 +24,7 @@ export function rehearsalPage(
     ...report.notes.map(note => `<p class="note">${escaped(note)}</p>`),
     figures(rehearsal),
     '<h2>What each light did</h2>',
-    courses(lit, courseStepS, fromS, toS, at),
+    levelTraces(lit, traceStepS, fromS, toS, at),
     ...(flashes.times > 0 ? [`<p>${escaped(flashesInWords(flashes))}</p>`] : []),
     table(
       [
@@ -98,8 +98,8 @@ export function rehearsalPage(
     key(TIMELINE_KEY),
     lossTable(report, at),
     ...weakPlaces(report, show, at),
-    '<h2>Mend first</h2>',
-    mendList(report),
+    '<h2>Fix first</h2>',
+    recommendationList(report),
     `<footer>Made by <code>lampwright rehearse</code>, Node ${escaped(report.node)}. Sensors are simulated: what the radio does on your stage only your stage can tell. It says what the light would do, not whether the stage is safe: that is for the venue's safety staff to say.</footer>`,
   ]);
 }

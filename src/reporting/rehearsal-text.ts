@@ -11,7 +11,7 @@ export function rehearsalText(
   at: (atS: number) => string,
   bold: (text: string) => string,
 ): string[] {
-  const { mend, notes } = report;
+  const { recommendations, notes } = report;
   const groups = lossGroups(report);
   return [
     `${bold(scene)} with ${bold(report.show)}, ${inWords.duration(lengthS)}${rounds > 1 ? ` ${rounds} times over` : ''}`,
@@ -60,9 +60,9 @@ export function rehearsalText(
       ? [`  and ${groups.length - MOST_LOSSES} more; --json has them all`]
       : []),
     '',
-    bold('mend first'),
-    ...(mend.length === 0 ? ['  nothing that cost light for half a second'] : []),
-    ...mend.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),
+    bold('fix first'),
+    ...(recommendations.length === 0 ? ['  nothing that cost light for half a second'] : []),
+    ...recommendations.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),
   ];
 }
 

@@ -1,13 +1,13 @@
 import { type RehearsalClock, type RehearsedTick, rehearse } from '../rehearsal/rehearse.js';
 import type { RehearsalScene } from '../rehearsal/scene-file.js';
 import type { Show } from '../show/model.js';
-import { Account } from './account.js';
 import { FlashWatch, type LateFlashes } from './flash-watch.js';
 import { type HeadLateness, Lateness, type ZoneLateness } from './lateness.js';
 import { type LightDeeds, LightWatch } from './lights.js';
 import { PlaceNames } from './places.js';
 import { makeReport } from './report.js';
 import type { Report } from './report-data.js';
+import { SessionStatistics } from './session-statistics.js';
 
 /** What a scene came to: what each light did, where it was late, where the watchdog acted. */
 export interface RehearsalReport {
@@ -17,8 +17,8 @@ export interface RehearsalReport {
   readonly lights: readonly LightDeeds[];
   /** Light that came up late, as the flash limit held it back. */
   readonly flashes: LateFlashes;
-  /** Length of a step in the courses of the lights, seconds. */
-  readonly courseStepS: number;
+  /** Length of a step in the level traces of the lights, seconds. */
+  readonly traceStepS: number;
   readonly heads: readonly HeadLateness[];
   readonly zones: readonly ZoneLateness[];
   /** Times in it are those of the scene: monotonic seconds that begin at 0. */
@@ -40,7 +40,7 @@ export function reportRehearsal(
   at: (atS: number) => string,
   taps: RehearsalTaps = {},
 ): RehearsalReport {
-  const account = new Account(show);
+  const statistics = new SessionStatistics(show);
   const lengthS = scene.lengthS * clock.rounds;
   let watches:
     | { readonly lateness: Lateness; readonly lights: LightWatch; readonly flashes: FlashWatch }
@@ -49,7 +49,7 @@ export function reportRehearsal(
   rehearse(show, scene, clock, {
     began: view => {
       taps.began?.(view);
-      account.begin({ show, view, tickHz: clock.tickHz }, clock.startS);
+      statistics.begin({ show, view, tickHz: clock.tickHz }, clock.startS);
       watches = {
         lateness: new Lateness(show, scene, view),
         lights: new LightWatch(view, lengthS, clock.tickHz),
@@ -58,13 +58,13 @@ export function reportRehearsal(
     },
     intake: (tick, nowS, datagrams) => {
       taps.intake?.(tick, nowS, datagrams);
-      for (const { arrivalS } of datagrams) account.arrived(arrivalS);
+      for (const { arrivalS } of datagrams) statistics.arrived(arrivalS);
     },
     ticked: tick => {
       taps.ticked?.(tick);
       const { view, nowS, sceneS, events } = tick;
       const dtS = last === undefined ? 0 : nowS - last.nowS;
-      account.ticked(view, nowS, events, nowS);
+      statistics.ticked(view, nowS, events, nowS);
       watches?.lateness.ticked(view, sceneS, dtS);
       watches?.flashes.ticked(view, nowS);
       watches?.lights.ticked(view, nowS - clock.startS, dtS, events);
@@ -72,11 +72,11 @@ export function reportRehearsal(
     },
   });
   if (last === undefined || watches === undefined) throw new Error('a scene without a tick');
-  account.countToEnd();
+  statistics.countToEnd();
   const { counters } = last.view;
   const names = new PlaceNames(show);
   const report = makeReport(
-    account,
+    statistics,
     {
       ...version,
       fromS: clock.startS,
@@ -95,7 +95,7 @@ export function reportRehearsal(
     rounds: clock.rounds,
     lights: watches.lights.deeds(last.view),
     flashes: watches.flashes.late(),
-    courseStepS: watches.lights.stepS,
+    traceStepS: watches.lights.stepS,
     heads: watches.lateness.heads(),
     zones: watches.lateness.zones(),
     report,

@@ -1,8 +1,8 @@
 import type { SafeAction } from './actions.js';
 import type { LossCause } from './causes.js';
 import type { Quantiles } from './histogram.js';
-import type { Loss } from './loss-course.js';
-import type { Stretch } from './performer-account.js';
+import type { Loss } from './loss-causes.js';
+import type { Stretch } from './performer-statistics.js';
 import type { Cell } from './places.js';
 import type { TrackerSilence } from './tracker-silences.js';
 
@@ -19,7 +19,7 @@ export interface Report {
   readonly unixOffsetS: number;
   /** What stands against taking it at its word. */
   readonly notes: readonly string[];
-  readonly mend: readonly Mend[];
+  readonly recommendations: readonly Recommendation[];
   readonly performers: readonly PerformerReport[];
   readonly losses: readonly ReportedLoss[];
   /** When one tracker of several that a performer wears was not heard, or frozen. */
@@ -58,7 +58,7 @@ export interface Outage {
   readonly forS: number;
 }
 
-export interface ReportedLoss extends Omit<Loss, 'course'> {
+export interface ReportedLoss extends Omit<Loss, 'steps'> {
   readonly forS: number;
   /** Of the longest part of it. */
   readonly cause: LossCause;
@@ -104,7 +104,7 @@ export interface Dropped {
 }
 
 /** Something to look into before the next show, the worst first. */
-export interface Mend {
+export interface Recommendation {
   readonly what: string;
   readonly act: string;
   /** What it cost, in seconds of light that did not follow, or what weighs as much. */

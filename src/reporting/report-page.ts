@@ -32,8 +32,8 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     `<p class="quiet">${escaped(`${day(fromS)} to ${at(toS)} (${inWords.duration(toS - fromS)}), recorded by lampwright ${report.version}`)}</p>`,
     ...report.notes.map(note => `<p class="note">${escaped(note)}</p>`),
     figures(report),
-    '<h2>Mend first</h2>',
-    mendList(report),
+    '<h2>Fix first</h2>',
+    recommendationList(report),
     ...(report.lowBatteries.length === 0
       ? []
       : [
@@ -134,10 +134,12 @@ export function weakPlaces(
   ];
 }
 
-export function mendList({ mend }: Pick<Report, 'mend'>): string {
-  if (mend.length === 0) return '<p>Nothing that cost light for half a second.</p>';
-  const items = mend.map(({ what, act }) => `<li><b>${escaped(what)}</b>${escaped(act)}</li>`);
-  return `<ol class="mend">${items.join('\n')}</ol>`;
+export function recommendationList({ recommendations }: Pick<Report, 'recommendations'>): string {
+  if (recommendations.length === 0) return '<p>Nothing that cost light for half a second.</p>';
+  const items = recommendations.map(
+    ({ what, act }) => `<li><b>${escaped(what)}</b>${escaped(act)}</li>`,
+  );
+  return `<ol class="recommendations">${items.join('\n')}</ol>`;
 }
 
 export function performerTable({ performers }: Report, at: PageWords['at']): string {

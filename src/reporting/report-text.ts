@@ -48,16 +48,16 @@ export function reportText(
   { day, at }: PageWords,
   bold: (text: string) => string,
 ): string[] {
-  const { performers, places, latency, dropped, mend, fromS, toS, notes } = report;
+  const { performers, places, latency, dropped, recommendations, fromS, toS, notes } = report;
   const groups = lossGroups(report).sort((a, b) => b.longestS - a.longestS || a.atS - b.atS);
   const shown = actionsShown(report.actions);
   const lines = [
     `${bold(report.show)}, ${day(fromS)} to ${at(toS)} (${inWords.duration(toS - fromS)})`,
     ...notes.map(note => `  note: ${note}`),
     '',
-    bold('mend first'),
-    ...(mend.length === 0 ? ['  nothing that cost light for half a second'] : []),
-    ...mend.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),
+    bold('fix first'),
+    ...(recommendations.length === 0 ? ['  nothing that cost light for half a second'] : []),
+    ...recommendations.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),
     '',
     `${bold('performer'.padEnd(18))}${'followed'.padStart(10)}${'losses'.padStart(8)}${'longest'.padStart(11)}${'confidence'.padStart(12)}${'reports/s'.padStart(11)}`,
     ...performers.map(one =>

@@ -1,8 +1,7 @@
-import type { Account } from './account.js';
 import type { InputCounts } from './input-counts.js';
-import { type Loss, lastingCause } from './loss-course.js';
-import { whatToMend } from './mend.js';
+import { type Loss, lastingCause } from './loss-causes.js';
 import type { Cell } from './places.js';
+import { recommendationsOf } from './recommendations.js';
 import type {
   Dropped,
   Outage,
@@ -11,6 +10,7 @@ import type {
   ReportedLoss,
   WeakPlace,
 } from './report-data.js';
+import type { SessionStatistics } from './session-statistics.js';
 import type { TrackerSilence } from './tracker-silences.js';
 import { inWords } from './words.js';
 
@@ -32,13 +32,17 @@ export interface ReportSource {
   readonly goneS?: number | undefined;
 }
 
-export function makeReport(account: Account, source: ReportSource, placeOf: PlaceWords): Report {
-  const endS = account.lastFollowedS ?? source.fromS;
+export function makeReport(
+  statistics: SessionStatistics,
+  source: ReportSource,
+  placeOf: PlaceWords,
+): Report {
+  const endS = statistics.lastFollowedS ?? source.fromS;
   // Who is lost with the last of all, or later, has gone home.
-  const losses = account.losses
+  const losses = statistics.losses
     .filter(({ atS, untilS }) => untilS !== undefined || atS < endS)
     .map(loss => reported(loss, endS));
-  const performers = account.performers.map((one): PerformerReport => {
+  const performers = statistics.performers.map((one): PerformerReport => {
     const mine = losses.filter(loss => loss.performer === one.name);
     const gated = one.verdicts.gated ?? 0;
     return {
@@ -59,9 +63,9 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
       stretches: one.stretches,
     };
   });
-  const cells = account.grid.cells();
+  const cells = statistics.grid.cells();
   const body = {
-    show: account.show.name,
+    show: statistics.show.name,
     ...source,
     endS,
     goneS: source.goneS,
@@ -70,31 +74,31 @@ export function makeReport(account: Account, source: ReportSource, placeOf: Plac
     performers,
     losses,
     trackerSilences: silencesWithin(
-      [...account.silences.all, ...account.freezes.all],
+      [...statistics.silences.all, ...statistics.freezes.all],
       source.fromS,
       endS,
     ),
-    lowBatteries: [...account.lowBatteries.values()].map(({ tracker, performer, charge }) => ({
+    lowBatteries: [...statistics.lowBatteries.values()].map(({ tracker, performer, charge }) => ({
       tracker,
       performer,
       charge,
     })),
-    places: { cellM: account.grid.cellM, cells, weakest: weakest(cells, placeOf) },
-    latency: account.latency.quantiles(),
-    tickLength: account.tickLength.quantiles(),
-    ticks: account.ticks,
-    lateTicks: account.lateTicks,
-    actions: account.actions.all(),
+    places: { cellM: statistics.grid.cellM, cells, weakest: weakest(cells, placeOf) },
+    latency: statistics.latency.quantiles(),
+    tickLength: statistics.tickLength.quantiles(),
+    ticks: statistics.ticks,
+    lateTicks: statistics.lateTicks,
+    actions: statistics.actions.all(),
     dropped: dropped(source.counts),
-    unreached: [...account.unreachedS].map(([fixture, forS]) => ({ fixture, forS })),
+    unreached: [...statistics.unreachedS].map(([fixture, forS]) => ({ fixture, forS })),
   };
   const { counts: _, at, absent: __, stoppingS: ___, ...rest } = body;
-  return { ...rest, mend: whatToMend(rest, at) };
+  return { ...rest, recommendations: recommendationsOf(rest, at) };
 }
 
-function reported({ course, ...loss }: Loss, endS: number): ReportedLoss {
+function reported({ steps, ...loss }: Loss, endS: number): ReportedLoss {
   const untilS = loss.untilS ?? endS;
-  const { cause, why } = lastingCause(course, untilS);
+  const { cause, why } = lastingCause(steps, untilS);
   return { ...loss, cause, why, forS: untilS - loss.atS };
 }
 
@@ -125,7 +129,7 @@ function afterTheShow({ toS, at, stoppingS }: ReportSource, endS: number): strin
   if (Math.min(toS, stoppingS ?? toS) - endS < AFTER_S) return [];
   const forS = inWords.duration(toS - endS);
   return [
-    `From ${at(endS)} to the end (${forS}) nobody was followed: taken for the time after the show, and not counted. If it was not, that is the first thing to mend.`,
+    `From ${at(endS)} to the end (${forS}) nobody was followed: taken for the time after the show, and not counted. If it was not, that is the first thing to recommendations.`,
   ];
 }
 

@@ -46,12 +46,14 @@ async function reported(supervisor: readonly Buffer[]) {
 }
 
 test('a recording without an end says so first, and a fade of all light is a loss of everybody', async () => {
-  const { notes, mend, losses } = await reported(FADES);
+  const { notes, recommendations, losses } = await reported(FADES);
   expect(notes[0]).toMatch(
     /^The daemon was gone from \d\d:\d\d:\d\d without an end: gateways held/,
   );
-  expect(mend[0].what).toMatch(/^The daemon was gone from/);
-  expect(mend[1].what).toMatch(/^The engine was late once; all light went to the safe look/);
+  expect(recommendations[0].what).toMatch(/^The daemon was gone from/);
+  expect(recommendations[1].what).toMatch(
+    /^The engine was late once; all light went to the safe look/,
+  );
   expect(losses.length).toBeGreaterThan(1);
   for (const { cause, forS } of losses) {
     expect(cause).toBe('engine-late');
@@ -60,12 +62,12 @@ test('a recording without an end says so first, and a fade of all light is a los
 });
 
 test('one with its end says nothing of the kind', async () => {
-  const { notes, mend } = await reported([
+  const { notes, recommendations } = await reported([
     ...FADES,
     told(7.9, { kind: 'stopping' }),
     told(7.95, { kind: 'stopped' }),
   ]);
-  expect([...notes, ...mend.map(({ what }: { what: string }) => what)].join()).not.toContain(
-    'gone',
-  );
+  expect(
+    [...notes, ...recommendations.map(({ what }: { what: string }) => what)].join(),
+  ).not.toContain('gone');
 });

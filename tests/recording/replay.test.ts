@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { Beside } from '../../src/recording/beside.js';
+import { ShowComparison } from '../../src/recording/comparison.js';
 import type { RecordedItem } from '../../src/recording/decode.js';
 import { encodeJson } from '../../src/recording/encode.js';
 import { type Explained, explainReports } from '../../src/recording/explain.js';
@@ -159,9 +159,9 @@ describe('another show over the same input', () => {
   function beside(otherText: string) {
     const other = parseShow(otherText, 'b.show.yaml');
     if (!other.ok) throw new Error(other.problems[0]?.message);
-    const made: Beside[] = [];
+    const made: ShowComparison[] = [];
     replay(itemsOf(RECORDS), {
-      began: run => made.push(new Beside(run, other.show)),
+      began: run => made.push(new ShowComparison(run, other.show)),
       intake: (_, record, operator) => made.at(-1)?.intake(record, operator),
       ticked: tick => made.at(-1)?.ticked(tick),
     });
@@ -173,7 +173,7 @@ describe('another show over the same input', () => {
   it('that is the same does the same', () => {
     expect(beside(TEXT)).toMatchObject({
       differences: [],
-      beliefs: [],
+      followed: [],
       onlyRecorded: [],
       onlyOther: [],
       unheardInputs: [],
@@ -198,19 +198,19 @@ describe('another show over the same input', () => {
 
   it('with a slower watchdog follows the lost Gull for longer', () => {
     const slower = TEXT.replace('trackerSilent: { after: 0.5,', 'trackerSilent: { after: 1.5,');
-    const { beliefs } = beside(slower);
-    expect(beliefs).toMatchObject([{ performer: 'gull', recordedOnlyS: 0 }]);
+    const { followed } = beside(slower);
+    expect(followed).toMatchObject([{ performer: 'gull', recordedOnlyS: 0 }]);
     // A second later, unless their confidence has fallen before.
-    expect(beliefs[0]?.otherOnlyS).toBeGreaterThan(0.5);
-    expect(beliefs[0]?.otherOnlyS).toBeLessThan(1.1);
+    expect(followed[0]?.otherOnlyS).toBeGreaterThan(0.5);
+    expect(followed[0]?.otherOnlyS).toBeLessThan(1.1);
   });
 
   it('that has no such input hears nothing, and says so', () => {
-    const { unheardInputs, beliefs } = beside(
+    const { unheardInputs, followed } = beside(
       TEXT.replace('  tracking:\n    listen', '  radio:\n    listen'),
     );
     expect(unheardInputs).toEqual(['tracking']);
-    expect(beliefs).toHaveLength(3);
+    expect(followed).toHaveLength(3);
   });
 
   it('may have other fixtures', () => {

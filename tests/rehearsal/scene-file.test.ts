@@ -1,12 +1,12 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
-import { parseScene, type ReadBeside } from '../../src/rehearsal/scene-file.js';
+import { parseScene, type ReadReferenced } from '../../src/rehearsal/scene-file.js';
 import { parseShow } from '../../src/show/parse.js';
 
 const parsed = parseShow(readFileSync('config/salt-lantern.show.yaml', 'utf8'), 'a.show.yaml');
 if (!parsed.ok) throw new Error('the show has errors');
 const { show } = parsed;
-const NOTHING: ReadBeside = () => ({ ok: false, why: 'there is no such file' });
+const NOTHING: ReadReferenced = () => ({ ok: false, why: 'there is no such file' });
 
 const HEAD = 'lampwright: 1\nscene: a walk\nlength: 10\nperformers:\n';
 const parse = (performers: string, beside = NOTHING) =>

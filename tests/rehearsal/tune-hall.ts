@@ -7,7 +7,7 @@ import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
 import { datagramsOf } from '../../src/rehearsal/reports.js';
 import { parseScene } from '../../src/rehearsal/scene-file.js';
 import { type TuneInputs, type Tuning, tune } from '../../src/rehearsal/tune.js';
-import type { Feed } from '../../src/rehearsal/tune-course.js';
+import type { Feed } from '../../src/rehearsal/tune-feed.js';
 import type { Show } from '../../src/show/model.js';
 import { vec3 } from '../../src/stage/vector.js';
 import { showOf } from '../show/show-of.js';

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { assess, ratioTo } from '../../src/rehearsal/assess.js';
 import type { Tuning } from '../../src/rehearsal/tune.js';
-import { courseOf } from '../../src/rehearsal/tune-course.js';
+import { heardOf } from '../../src/rehearsal/tune-feed.js';
 import type { Outcome } from '../../src/rehearsal/tune-outcome.js';
 import { trackerPaths, twinFacts } from '../../src/rehearsal/tune-trackers.js';
 import { PLAIN_FIT, type TrackingOptions } from '../../src/tracking/options.js';
@@ -148,19 +148,19 @@ describe('tune, of a rounded feed whose bearer stands for 40 s', () => {
   });
 });
 
-describe('courseOf', () => {
+describe('heardOf', () => {
   it('leaves out what is more than can be judged at once, at the same moment with any setting', () => {
     const text = hallText();
     const feed = walkAbout(text, { lengthS: 20 });
     const ends = ['{}', '{ noise: 0.6 }'].map(tracking => {
-      const { isCut, lengthS, performers } = courseOf(showOf(hallText({ tracking })), feed, 300);
+      const { isCut, lengthS, performers } = heardOf(showOf(hallText({ tracking })), feed, 300);
       expect(isCut).toBe(true);
       expect(lengthS).toBeGreaterThan(9);
       expect(lengthS).toBeLessThan(12);
       return performers[0]?.reports.at(-1)?.timeS;
     });
     expect(ends[0]).toBe(ends[1]);
-    expect(courseOf(showOf(text), feed).isCut).toBe(false);
+    expect(heardOf(showOf(text), feed).isCut).toBe(false);
   });
 });
 

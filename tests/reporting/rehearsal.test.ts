@@ -38,9 +38,11 @@ function walk(sensor: string, more = ''): string {
 }
 
 describe('whom a scene leaves out', () => {
-  it('is nothing to mend, and said to be out of it', () => {
+  it('is nothing to fix, and said to be out of it', () => {
     const result = rehearsed(sceneOf(walk(PERFECT.replace('LATENCY', '0'))));
-    expect(result.report.mend.map(({ what }) => what).join()).not.toContain('never heard');
+    expect(result.report.recommendations.map(({ what }) => what).join()).not.toContain(
+      'never heard',
+    );
     const text = rehearsalText(result, at, one => one).join('\n');
     expect(text).not.toContain('never heard');
   });
@@ -57,7 +59,9 @@ describe('a loss that lasts to the end of a scene', () => {
     expect(report.losses[0]?.forS).toBeGreaterThan(9);
     expect(report.performers[0]?.availability).toBeLessThan(0.8);
     expect(report.notes).toEqual([]);
-    expect(report.mend[0]?.what).toBe('Nobody was heard once; all light went to its safe values.');
+    expect(report.recommendations[0]?.what).toBe(
+      'Nobody was heard once; all light went to its safe values.',
+    );
     expect(rehearsalText(result, at, one => one).join('\n')).toMatch(/for +9\.\d s to the end {2}/);
   });
 
@@ -86,8 +90,10 @@ describe('a tracker that hangs in the middle of a run', () => {
     expect(loss?.atS).toBeGreaterThan(10);
     expect(loss?.atS).toBeLessThan(11.5);
     expect(loss?.untilS).toBeGreaterThan(13);
-    expect(report.mend[0]?.what).toMatch(/^Ines was lost once, .* \(the tracker was frozen\)\.$/);
-    expect(report.mend[0]?.act).toContain('tracker 1');
+    expect(report.recommendations[0]?.what).toMatch(
+      /^Ines was lost once, .* \(the tracker was frozen\)\.$/,
+    );
+    expect(report.recommendations[0]?.act).toContain('tracker 1');
   });
 
   it('does not hold the light where she was', () => {
@@ -120,7 +126,7 @@ describe('a performer with a pair of trackers', () => {
     expect(losing('as: silent').performers[0]?.losses).toBe(1);
   });
 
-  it('has one that falls silent alone named, with its times, and first among what to mend', () => {
+  it('has one that falls silent alone named, with its times, and first among what to fix', () => {
     const report = losing('tracker: 11');
     expect(report.trackerSilences).toMatchObject([{ performer: 'ines', tracker: '11' }]);
     const [silence] = report.trackerSilences;
@@ -128,7 +134,9 @@ describe('a performer with a pair of trackers', () => {
     // Heard again for a moment before it is told.
     expect(silence?.untilS).toBeGreaterThan(30);
     expect(silence?.untilS).toBeLessThan(31.5);
-    expect(report.mend[0]?.what).toMatch(/^Tracker 11 of Ines was silent once, 2\d\.\d s in all/);
+    expect(report.recommendations[0]?.what).toMatch(
+      /^Tracker 11 of Ines was silent once, 2\d\.\d s in all/,
+    );
     expect(report.actions.map(({ what }) => what)).toEqual(
       expect.arrayContaining([
         'Ines: tracker 11 was not heard any more; the light followed tracker 1',
@@ -260,7 +268,7 @@ describe('a rehearsal', () => {
     // Nobody goes there: from its safe 15 down to its base 5 and no more.
     expect(window?.rises).toBe(0);
     expect(window?.highest).toBeLessThanOrEqual(15);
-    expect(window?.course.length).toBeGreaterThan(100);
+    expect(window?.trace.length).toBeGreaterThan(100);
   });
 
   it('plays several evenings, one after the other', () => {

@@ -5,16 +5,16 @@ import { createEngine } from '../../src/engine/engine.js';
 import type { EngineEvent } from '../../src/engine/events.js';
 import { viewOf } from '../../src/engine/view.js';
 import { Replay } from '../../src/recording/replay.js';
-import { Account } from '../../src/reporting/account.js';
 import { CAUSES } from '../../src/reporting/causes.js';
 import { blackouts, type HeldLight } from '../../src/reporting/held-light.js';
 import { Histogram } from '../../src/reporting/histogram.js';
-import { whatToMend } from '../../src/reporting/mend.js';
 import { PlaceNames, placeWords } from '../../src/reporting/places.js';
+import { recommendationsOf } from '../../src/reporting/recommendations.js';
 import { makeReport } from '../../src/reporting/report.js';
 import type { Report } from '../../src/reporting/report-data.js';
 import { reportPage } from '../../src/reporting/report-page.js';
 import { reportText } from '../../src/reporting/report-text.js';
+import { SessionStatistics } from '../../src/reporting/session-statistics.js';
 import { inWords, lossInWords } from '../../src/reporting/words.js';
 import { WATCHDOG_TABLE } from '../../src/safety/watchdog-table.js';
 import type { Show } from '../../src/show/model.js';
@@ -32,27 +32,27 @@ function reportOf(
   records: readonly Buffer[],
   reloaded: readonly string[] = [],
 ): { report: Report; show: Show } {
-  let account: Account | undefined;
+  let statistics: SessionStatistics | undefined;
   const replay = new Replay({
     began: run => {
-      account ??= new Account(run.show);
-      account.begin(
+      statistics ??= new SessionStatistics(run.show);
+      statistics.begin(
         { ...run, tickHz: TICK_HZ },
         run.fromS,
         reloaded.includes(run.start.run) ? 'reloaded' : 'crashed',
       );
     },
     intake: (_, record) => {
-      for (const { arrivalS } of record.datagrams) account?.arrived(arrivalS);
+      for (const { arrivalS } of record.datagrams) statistics?.arrived(arrivalS);
     },
-    ticked: ({ run, nowS, events, sentS }) => account?.ticked(run.view, nowS, events, sentS),
+    ticked: ({ run, nowS, events, sentS }) => statistics?.ticked(run.view, nowS, events, sentS),
   });
   for (const item of itemsOf(records)) replay.take(item);
   const runs = replay.finish();
-  if (account === undefined) throw new Error('nothing was recorded');
-  const names = new PlaceNames(account.show);
+  if (statistics === undefined) throw new Error('nothing was recorded');
+  const names = new PlaceNames(statistics.show);
   const report = makeReport(
-    account,
+    statistics,
     {
       version: '0.1.0',
       node: 'v20',
@@ -65,7 +65,7 @@ function reportOf(
     },
     (x, y) => names.of(x, y),
   );
-  return { report, show: account.show };
+  return { report, show: statistics.show };
 }
 
 describe('the report of the demo scene', () => {
@@ -98,13 +98,13 @@ describe('the report of the demo scene', () => {
     expect(of('gull')?.longestLossS).toBe(lostS);
   });
 
-  it('puts her loss first among what to mend, and nothing else', () => {
-    expect(report.mend.map(({ what }) => what)).toEqual([
+  it('puts her loss first among what to fix, and nothing else', () => {
+    expect(report.recommendations.map(({ what }) => what)).toEqual([
       expect.stringMatching(
         /^The Gull was lost once, \d\.\d s in all, at upstage left, window seat/,
       ),
     ]);
-    expect(report.mend[0]?.act).toContain('tracker 3');
+    expect(report.recommendations[0]?.act).toContain('tracker 3');
   });
 
   it('has the weak places on the map: where she was lost, and nowhere else', () => {
@@ -174,7 +174,7 @@ describe('an engine that was gone', () => {
     for (const { forS } of gone) expect(forS).toBeCloseTo(6, 0);
     // It would have happened anywhere.
     expect(report.places.weakest).toEqual([]);
-    expect(report.mend[0]?.what).toBe(
+    expect(report.recommendations[0]?.what).toBe(
       'The engine crashed once; all light went to its safe values.',
     );
   });
@@ -200,7 +200,7 @@ describe('a show that was loaded anew', () => {
     ]);
     // The scene of the second version begins anew, and has her loss again.
     expect(causes.slice(4)).toEqual(['gull: tracker-silent']);
-    expect(report.mend.map(({ what }) => what)).toEqual([
+    expect(report.recommendations.map(({ what }) => what)).toEqual([
       expect.stringMatching(/^The Gull was lost twice/),
     ]);
     expect(report.ticks).toBe(85 * TICK_HZ);
@@ -228,15 +228,15 @@ describe('what happened', () => {
     if (!parsed.ok) throw new Error('no show');
     const { show } = parsed;
     const view = viewOf(createEngine(show));
-    const account = new Account(show);
-    account.begin({ show, view, tickHz: TICK_HZ }, START_S);
-    account.ticked(view, START_S + 1, events, undefined);
-    return account;
+    const statistics = new SessionStatistics(show);
+    statistics.begin({ show, view, tickHz: TICK_HZ }, START_S);
+    statistics.ticked(view, START_S + 1, events, undefined);
+    return statistics;
   };
   const stops = { stillStopped: [], stopOfEverybody: false };
 
   it('names who asked, trackers given, batteries and the desk', () => {
-    const account = happened([
+    const statistics = happened([
       {
         kind: 'stopped',
         performers: ['gull'],
@@ -266,7 +266,7 @@ describe('what happened', () => {
       { kind: 'battery', tracker: '9', performer: undefined, low: false, charge: 0.9 },
       { kind: 'desk', lost: true, required: false, by: '10.0.0.9' },
     ]);
-    expect(account.actions.all().map(({ what }) => what)).toEqual([
+    expect(statistics.actions.all().map(({ what }) => what)).toEqual([
       'The Gull was stopped by 10.0.0.5',
       'The Gull was resumed by 10.0.0.5',
       'tracker 9 was given to Tobias (asked by anna)',
@@ -275,19 +275,19 @@ describe('what happened', () => {
       'spare: tracker 9 had been charged, 90 %',
       'the desk was not heard any more (10.0.0.9)',
     ]);
-    expect([...account.lowBatteries.keys()]).toEqual(['3']);
+    expect([...statistics.lowBatteries.keys()]).toEqual(['3']);
   });
 });
 
-/** An account of an engine that is run here, tick by tick. */
+/** Statistics of an engine that is run here, tick by tick. */
 function following(text: string, held: readonly HeldLight[] = []) {
   const rig = new Rig(text);
-  const account = new Account(rig.show, held);
-  account.begin({ show: rig.show, view: rig.view, tickHz: TICK_HZ }, rig.nowS);
+  const statistics = new SessionStatistics(rig.show, held);
+  statistics.begin({ show: rig.show, view: rig.view, tickHz: TICK_HZ }, rig.nowS);
   let heard = 0;
   const run = (seconds: number, places: Parameters<Rig['run']>[1]) =>
     rig.run(seconds, places, () => {
-      account.ticked(rig.view, rig.nowS, rig.events.slice(heard), undefined);
+      statistics.ticked(rig.view, rig.nowS, rig.events.slice(heard), undefined);
       heard = rig.events.length;
     });
   const source = {
@@ -299,8 +299,8 @@ function following(text: string, held: readonly HeldLight[] = []) {
     at: String,
     counts: createCounters(),
   };
-  const report = () => makeReport(account, { ...source, toS: rig.nowS }, () => 'a place');
-  return { rig, account, run, report };
+  const report = () => makeReport(statistics, { ...source, toS: rig.nowS }, () => 'a place');
+  return { rig, statistics, run, report };
 }
 
 describe('what people did', () => {
@@ -311,7 +311,7 @@ describe('what people did', () => {
     run(5, { 1: [2, 6], 2: [8, 7] });
     rig.order({ kind: 'assign', tracker: '2', performer: 'ines', cause: 'command', by });
     run(5, { 1: [2, 6], 2: [2, 6] });
-    const { losses, mend, actions } = report();
+    const { losses, recommendations, actions } = report();
     expect(losses).toMatchObject([
       {
         performer: 'tobias',
@@ -319,7 +319,7 @@ describe('what people did', () => {
         why: 'wore no tracker: tracker 2 was given to ines by anna',
       },
     ]);
-    expect(mend.map(({ what }) => what).join()).not.toContain('tobias');
+    expect(recommendations.map(({ what }) => what).join()).not.toContain('tobias');
     expect(actions.map(({ what }) => what).join('\n')).toMatch(
       /tracker 2 was taken from tobias and given to ines \(asked by anna\), \d\.\d m from where ines was last tracked/,
     );
@@ -330,10 +330,10 @@ describe('what people did', () => {
     run(5, { 1: [2, 6], 2: [8, 7] });
     rig.order({ kind: 'assign', tracker: '7', performer: 'tobias', cause: 'command' });
     run(12, { 1: [2, 6], 2: [8, 7], 7: [3, 2] });
-    const { losses, mend } = report();
+    const { losses, recommendations } = report();
     expect(losses[0]).toMatchObject({ performer: 'tobias', reason: 'conflict' });
     expect(losses[0]?.why).toBe('the confidence was low: their trackers were in different places');
-    expect(mend[0]?.act).toMatch(/^Look who really wears trackers 2 and 7: /);
+    expect(recommendations[0]?.act).toMatch(/^Look who really wears trackers 2 and 7: /);
   });
 
   it('counts for whom an operator had stopped before the engine began', () => {
@@ -384,9 +384,9 @@ describe('a loss that goes on for another reason', () => {
   });
 
   it('as after a stall of the engine', () => {
-    const { account, rig, run, report } = following(HOUSE);
+    const { statistics, rig, run, report } = following(HOUSE);
     run(6, { 1: [2, 6], 2: [8, 7] });
-    account.ticked(
+    statistics.ticked(
       rig.view,
       rig.nowS,
       [
@@ -437,7 +437,7 @@ describe('light that was not where the engine had it', () => {
       { fromS: 1020, untilS: 1022, ...still },
     ]);
     run(30, { 1: [2, 6], 2: [8, 7] });
-    const { losses, mend, performers, actions } = report();
+    const { losses, recommendations, performers, actions } = report();
     const told = losses.map(({ performer, atS, forS, why }) => [
       performer,
       Math.round(atS),
@@ -450,7 +450,7 @@ describe('light that was not where the engine had it', () => {
       ['ines', 1020, 2, still.why],
       ['tobias', 1020, 2, still.why],
     ]);
-    expect(mend.map(({ what }) => what)).toEqual([
+    expect(recommendations.map(({ what }) => what)).toEqual([
       'The engine was late once; all light went to the safe look, for up to 3.0 s.',
       'The daemon stood still once; all light went to the safe look, for up to 2.0 s.',
     ]);
@@ -510,14 +510,15 @@ describe('light that was not where the engine had it', () => {
 
 describe('an evening with more to tell than there is room', () => {
   it('keeps outages and orders to the last of them, and says what it left out', () => {
-    const account = new Account(showOf(TEXT));
-    for (let i = 0; i < 70; i++) account.acted(i, `Universe Discovery can't be sent, ${i}`, true);
-    account.actions.ofLight(71, 'The Gull', 'light at its safe values');
-    account.acted(80, 'lighting interface 10.2.0.5 is lost');
-    account.acted(88, 'the daemon had stopped');
+    const statistics = new SessionStatistics(showOf(TEXT));
+    for (let i = 0; i < 70; i++)
+      statistics.acted(i, `Universe Discovery can't be sent, ${i}`, true);
+    statistics.actions.ofLight(71, 'The Gull', 'light at its safe values');
+    statistics.acted(80, 'lighting interface 10.2.0.5 is lost');
+    statistics.acted(88, 'the daemon had stopped');
     const source = { version: '', node: '', fromS: 0, toS: 90, unixOffsetS: 0, notes: [] };
     const told = makeReport(
-      account,
+      statistics,
       { ...source, at: String, counts: createCounters() },
       () => 'a place',
     );
@@ -531,12 +532,16 @@ describe('an evening with more to tell than there is room', () => {
 describe('names', () => {
   it('are labels, those of the show that ran last; who is lost off the stage is told so once', () => {
     const first = showOf(TEXT);
-    const account = new Account(first);
+    const statistics = new SessionStatistics(first);
     const begin = (show: Show, atS: number) =>
-      account.begin({ show, view: viewOf(createEngine(show)), tickHz: TICK_HZ }, atS, 'reloaded');
+      statistics.begin(
+        { show, view: viewOf(createEngine(show)), tickHz: TICK_HZ },
+        atS,
+        'reloaded',
+      );
     begin(first, 1);
     begin(showOf(TEXT.replace('The Gull', 'The Herring Gull')), 2);
-    expect(account.performers.map(({ label }) => label)).toContain('The Herring Gull');
+    expect(statistics.performers.map(({ label }) => label)).toContain('The Herring Gull');
     const off = { why: 'off the stage', place: 'off the stage' };
     expect(lossInWords(off)).toBe('off the stage');
     const lamp = first.fixtures.find(({ label, name }) => label !== name);
@@ -548,8 +553,10 @@ describe('names', () => {
       reason: undefined,
       by: 'control socket (user anna uid 1000)',
     };
-    account.ticked(viewOf(createEngine(first)), 3, [event], undefined);
-    expect(account.actions.all().at(-1)?.what).toBe(`${lamp?.label} (strobe) on (asked by anna)`);
+    statistics.ticked(viewOf(createEngine(first)), 3, [event], undefined);
+    expect(statistics.actions.all().at(-1)?.what).toBe(
+      `${lamp?.label} (strobe) on (asked by anna)`,
+    );
   });
 
   it('are one for a condition: the log, the status and the report say "off the stage"', () => {
@@ -617,11 +624,11 @@ describe('an evening with many losses', () => {
   });
 });
 
-describe('what to mend', () => {
+describe('what to fix', () => {
   const { report, show } = reportOf(recordSession(TEXT, 5));
 
   it('is a tracker of a pair that was frozen while the other one went on', () => {
-    const [first] = whatToMend(
+    const [first] = recommendationsOf(
       {
         ...report,
         trackerSilences: [
@@ -640,7 +647,7 @@ describe('what to mend', () => {
     run(6, { 1: [2, 6], 2: [8, 7], 12: [8, 7] });
     run(4, { 1: [2, 6] });
     run(4, { 1: [2, 6], 2: [8, 7], 12: [8, 7] });
-    const [first] = told().mend;
+    const [first] = told().recommendations;
     expect(first?.what).toMatch(/^tobias was lost once/);
     expect(first?.act).toMatch(/^Neither of trackers 2 and 12 was heard/);
     expect(first?.act).not.toContain('second tracker');
@@ -660,7 +667,7 @@ describe('what to mend', () => {
       place: 'the stove',
       forS: 5,
     });
-    const mend = whatToMend(
+    const recommendations = recommendationsOf(
       {
         ...report,
         losses: [
@@ -671,7 +678,7 @@ describe('what to mend', () => {
       },
       String,
     );
-    expect(mend.map(({ what }) => what)).toEqual([
+    expect(recommendations.map(({ what }) => what)).toEqual([
       'The engine crashed twice and hung once; all light went to its safe values.',
     ]);
   });
@@ -684,7 +691,7 @@ describe('what to mend', () => {
     run(6, { 1: [2, 6], 12: walk(80) });
     const [loss] = told().losses.filter(({ performer }) => performer === 'tobias');
     expect(loss).toMatchObject({ cause: 'frozen', frozen: ['12'] });
-    expect(told().mend[0]?.act).toContain('at tracker 12:');
+    expect(told().recommendations[0]?.act).toContain('at tracker 12:');
   });
 
   it('has no bracket in a bracket', () => {
@@ -700,7 +707,7 @@ describe('what to mend', () => {
   });
 
   it('is at most five things, those that cost most first', () => {
-    const weights = whatToMend(
+    const weights = recommendationsOf(
       {
         ...report,
         unreached: [
@@ -725,7 +732,7 @@ describe('what to mend', () => {
 
   it('is no battery: those have a list of their own, from which nothing falls off', () => {
     const low = { ...report, lowBatteries: [{ tracker: '3', performer: 'gull', charge: 0.18 }] };
-    expect(whatToMend(low, String)).toEqual([]);
+    expect(recommendationsOf(low, String)).toEqual([]);
     const words = { day: String, at: String };
     expect(reportText(low, words, text => text)).toContain(
       '  tracker 3 (The Gull), 18 % left: charge or change it',
@@ -734,7 +741,7 @@ describe('what to mend', () => {
   });
 
   it('is first of all a daemon that was gone without an end', () => {
-    const [first] = whatToMend(
+    const [first] = recommendationsOf(
       { ...report, goneS: 77, unreached: [{ fixture: 'head', forS: 9000 }] },
       atS => `20:${atS}`,
     );
@@ -743,7 +750,7 @@ describe('what to mend', () => {
 
   it('is an outage of one interface at the weight of its outputs', () => {
     const outage = { interface: 'eth1', fromS: 10, forS: 8 };
-    const [first] = whatToMend(
+    const [first] = recommendationsOf(
       { ...report, outages: [{ ...outage, outputs: ['heads'], ofOutputs: 2 }] },
       String,
     );
@@ -755,7 +762,7 @@ describe('what to mend', () => {
   });
 
   it('is nothing where nothing was lost', () => {
-    expect(report.mend).toEqual([]);
+    expect(report.recommendations).toEqual([]);
   });
 });
 

@@ -6,20 +6,20 @@ import { loadShow } from '../../src/commands/show-file.js';
 import { Daemon, SALT_LANTERN, until, variantOf } from './support.js';
 
 /** As it is built: the process that reads is a file of its own. */
-const { loadShowBeside }: typeof import('../../src/commands/show-beside.js') = await import(
-  '../../dist/commands/show-beside.js' as string
+const { loadShowInChild }: typeof import('../../src/commands/show-in-child.js') = await import(
+  '../../dist/commands/show-in-child.js' as string
 );
 
 describe('a process that reads a show', () => {
   it('reads the same as this one', async () => {
-    expect(await loadShowBeside(SALT_LANTERN)).toEqual(loadShow(SALT_LANTERN));
+    expect(await loadShowInChild(SALT_LANTERN)).toEqual(loadShow(SALT_LANTERN));
   });
 
   it.each([
     ['memory', { heapMiB: 6, longestMs: 30_000 }, 'reading it takes more than 6 MiB of memory'],
     ['time', { heapMiB: 512, longestMs: 1 }, 'it is not read after 0.001 s'],
   ])('has a limit of %s, and its death is a refused show', async (_, limits, why) => {
-    expect(await loadShowBeside(SALT_LANTERN, limits)).toMatchObject({
+    expect(await loadShowInChild(SALT_LANTERN, limits)).toMatchObject({
       ok: false,
       problems: [{ code: 'reading-failed', message: `the show can't be read: ${why}.` }],
     });
@@ -29,7 +29,7 @@ describe('a process that reads a show', () => {
     ['SIGTERM', 'was killed (SIGTERM)'],
     ['SIGKILL', 'was killed (SIGKILL, by somebody or by the system for want of memory)'],
   ])('that is killed by %s is told of as that', async (signal, why) => {
-    const read = loadShowBeside(SALT_LANTERN);
+    const read = loadShowInChild(SALT_LANTERN);
     const kill = () =>
       spawnSync('pkill', [`-${signal.slice(3)}`, '-P', String(process.pid), '-f', 'show-process']);
     await until('there is one', () => kill().status === 0);
@@ -39,8 +39,8 @@ describe('a process that reads a show', () => {
   });
 
   it('that is stopped ends with the process that started it', async () => {
-    const beside = new URL('../../dist/commands/show-beside.js', import.meta.url).href;
-    const body = `import('${beside}').then(({ loadShowBeside }) => loadShowBeside('${SALT_LANTERN}'))`;
+    const beside = new URL('../../dist/commands/show-in-child.js', import.meta.url).href;
+    const body = `import('${beside}').then(({ loadShowInChild }) => loadShowInChild('${SALT_LANTERN}'))`;
     const parent = spawn(process.execPath, ['--input-type=module', '-e', body], {
       stdio: 'ignore',
     });
@@ -64,7 +64,7 @@ describe('a process that reads a show', () => {
   });
 
   it('is one at a time, and who asks meanwhile shares the next', async () => {
-    const asked = Array.from({ length: 20 }, () => loadShowBeside(SALT_LANTERN));
+    const asked = Array.from({ length: 20 }, () => loadShowInChild(SALT_LANTERN));
     const different = new Set(await Promise.all(asked));
     expect(different.size).toBeLessThanOrEqual(2);
   });

@@ -113,7 +113,7 @@ describe('a recording of the daemon', () => {
     expect(stdout).toMatch(/60 % instead of (99|100) %/);
   });
 
-  it('is told of after the show: the loss, the engine that was killed, and what to mend', async () => {
+  it('is told of after the show: the loss, the engine that was killed, and what to fix', async () => {
     const page = join(folder, 'after.html');
     const { code, stdout } = await lampwright(['report', recording, '--json', '--html', page]);
     expect(code).toBe(0);

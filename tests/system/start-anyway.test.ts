@@ -73,7 +73,7 @@ it('a lighting interface that is missing at boot is looked for, and the others h
   await until('the engine runs', () => daemon.enginePid > 0);
 });
 
-it('a restart over a broken file runs the show that was accepted last, and says so until it is mended', async () => {
+it('a restart over a broken file runs the show that was accepted last, and says so until it is fixed', async () => {
   daemon = start();
   await until('the engine runs', () => daemon.enginePid > 0);
   const good = readFileSync(show.file, 'utf8');
@@ -131,7 +131,7 @@ it('a restart over a file that a reload refused runs the show that was accepted 
   }
 
   // Another text is tried.
-  writeFileSync(show.file, `${good}# mended\n`);
+  writeFileSync(show.file, `${good}# fixed\n`);
   daemon.signal('SIGKILL');
   await daemon.exited;
   daemon = start();

@@ -1,7 +1,7 @@
 import { counted, listed, trackersNamed } from '../engine/event-words.js';
 import { CAUSES, isForAll, isMeant, type LossCause } from './causes.js';
 
-import type { Mend, Outage, Report, ReportedLoss } from './report-data.js';
+import type { Outage, Recommendation, Report, ReportedLoss } from './report-data.js';
 import { inWords } from './words.js';
 
 const MOST = 5;
@@ -15,7 +15,10 @@ const GATED_SHARE = 0.1;
 const LATE_SHARE = 0.01;
 
 /** The things that cost the most light. */
-export function whatToMend(report: Omit<Report, 'mend'>, at: (atS: number) => string): Mend[] {
+export function recommendationsOf(
+  report: Omit<Report, 'recommendations'>,
+  at: (atS: number) => string,
+): Recommendation[] {
   const found = [
     ...everybodysLosses(report),
     ...outages(report),
@@ -34,10 +37,10 @@ export function whatToMend(report: Omit<Report, 'mend'>, at: (atS: number) => st
   return [...gone(report, at), ...worst].slice(0, MOST);
 }
 
-type Source = Omit<Report, 'mend'>;
+type Source = Omit<Report, 'recommendations'>;
 
 /** Nothing weighs as much: nobody had the light any more. */
-function gone({ goneS }: Source, at: (atS: number) => string): Mend[] {
+function gone({ goneS }: Source, at: (atS: number) => string): Recommendation[] {
   if (goneS === undefined) return [];
   return [
     {
@@ -48,7 +51,7 @@ function gone({ goneS }: Source, at: (atS: number) => string): Mend[] {
   ];
 }
 
-function outages({ outages: all, performers }: Source): Mend[] {
+function outages({ outages: all, performers }: Source): Recommendation[] {
   const heard = performers.filter(({ firstS }) => firstS !== undefined).length;
   return [...new Set(all.map(one => one.interface))].map(name => {
     const some = all.filter(one => one.interface === name);
@@ -64,7 +67,7 @@ function outages({ outages: all, performers }: Source): Mend[] {
 }
 
 /** Of what took all light without an engine's end; the length of each is not its kind. */
-function heldUp(losses: Source['losses']): Mend[] {
+function heldUp(losses: Source['losses']): Recommendation[] {
   const late = losses.filter(({ cause }) => cause === 'engine-late');
   const kinds = new Map<string, ReportedLoss[]>();
   for (const loss of late) {
@@ -81,7 +84,7 @@ function heldUp(losses: Source['losses']): Mend[] {
   });
 }
 
-function everybodysLosses({ losses }: Source): Mend[] {
+function everybodysLosses({ losses }: Source): Recommendation[] {
   const of = (cause: LossCause) => losses.filter(loss => loss.cause === cause);
   const sum = (some: readonly { forS: number }[]) => some.reduce((all, one) => all + one.forS, 0);
   const feed = of('feed-silent');
@@ -121,8 +124,8 @@ function times(some: readonly { readonly atS: number }[]): string {
   return inWords.times(new Set(some.map(({ atS }) => Math.round(atS))).size);
 }
 
-function performersLosses({ losses, performers }: Source): Mend[] {
-  const mends: Mend[] = [];
+function performersLosses({ losses, performers }: Source): Recommendation[] {
+  const found: Recommendation[] = [];
   for (const { name, label, trackers } of performers) {
     const own = losses.filter(
       ({ performer, cause }) => performer === name && !isForAll(cause) && !isMeant(cause),
@@ -138,7 +141,7 @@ function performersLosses({ losses, performers }: Source): Mend[] {
       const frozen = [...new Set(of.flatMap(loss => loss.frozen))];
       const isConflict = cause === 'confidence-low' && of.every(loss => loss.reason === 'conflict');
       const places = mostOften(of.map(({ place }) => place));
-      mends.push({
+      found.push({
         what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${whereAndWhy(places, same ? (first?.why ?? '') : CAUSES[cause])}.`,
         act: isConflict
           ? `Look who really wears ${trackersNamed(ids)}: \`lampwright tell STATE_DIR unassign\` takes off one that is not theirs.`
@@ -147,7 +150,7 @@ function performersLosses({ losses, performers }: Source): Mend[] {
       });
     }
   }
-  return mends;
+  return found;
 }
 
 /** What is not here is nobody's fault: an operator wanted it. */
@@ -168,7 +171,7 @@ const ACTS: Readonly<Partial<Record<LossCause, (trackers: readonly string[]) => 
     'Look at how many anchors see that place; the map shows where else the tracking is weak.',
 };
 
-function unheard({ performers }: Source): Mend[] {
+function unheard({ performers }: Source): Recommendation[] {
   return performers
     .filter(({ firstS, expected }) => firstS === undefined && expected)
     .map(({ label }) => ({
@@ -189,7 +192,7 @@ interface TrackerTrouble {
   readonly forS: number;
 }
 
-function silentTrackers({ trackerSilences, performers }: Source): Mend[] {
+function silentTrackers({ trackerSilences, performers }: Source): Recommendation[] {
   const labelOf = (name: string) => performers.find(one => one.name === name)?.label ?? name;
   const troubles = new Map<string, TrackerTrouble>();
   for (const { performer, tracker, how, forS } of trackerSilences) {
@@ -208,7 +211,7 @@ function silentTrackers({ trackerSilences, performers }: Source): Mend[] {
   }));
 }
 
-function places({ places: { weakest } }: Source): Mend[] {
+function places({ places: { weakest } }: Source): Recommendation[] {
   return weakest
     .filter(({ losses }) => losses === 0)
     .map(({ place, heldS, weakS }) => ({
@@ -218,7 +221,7 @@ function places({ places: { weakest } }: Source): Mend[] {
     }));
 }
 
-function reach({ unreached }: Source): Mend[] {
+function reach({ unreached }: Source): Recommendation[] {
   return unreached.map(({ fixture, forS }) => ({
     what: `${fixture} could not reach its point for ${inWords.duration(forS)}.`,
     act: 'Hang or turn it otherwise, or let another head follow there.',
@@ -226,7 +229,7 @@ function reach({ unreached }: Source): Mend[] {
   }));
 }
 
-function noise({ performers }: Source): Mend[] {
+function noise({ performers }: Source): Recommendation[] {
   return performers
     .filter(({ gatedShare }) => gatedShare > GATED_SHARE)
     .map(({ label, gatedShare, sinceS }) => ({
@@ -236,7 +239,7 @@ function noise({ performers }: Source): Mend[] {
     }));
 }
 
-function dropped({ dropped: list }: Source): Mend[] {
+function dropped({ dropped: list }: Source): Recommendation[] {
   return list.slice(0, 1).map(({ count, what, reason }) => ({
     what: `${counted(count, 'message')} ${count === 1 ? 'was' : 'were'} dropped: ${what} (${reason}).`,
     act:
@@ -247,7 +250,7 @@ function dropped({ dropped: list }: Source): Mend[] {
   }));
 }
 
-function lateness({ ticks, lateTicks, latency, fromS, toS }: Source): Mend[] {
+function lateness({ ticks, lateTicks, latency, fromS, toS }: Source): Recommendation[] {
   const lateShare = ticks > 0 ? lateTicks / ticks : 0;
   if (lateShare < LATE_SHARE) return [];
   return [

@@ -29,21 +29,21 @@ export interface AttributeDifference {
   periodsLeftOut: number;
 }
 
-/** Whom one show believed and the other did not. */
-export interface BeliefDifference {
+/** Whom one show followed and the other did not. */
+export interface FollowedDifference {
   readonly performer: string;
-  /** Seconds in which only the recorded show, and only the other one, believed them. */
+  /** Seconds in which only the recorded show, and only the other one, followed them. */
   recordedOnlyS: number;
   otherOnlyS: number;
   firstS: number | undefined;
 }
 
-export interface BesideResult {
+export interface ComparisonResult {
   readonly runFromS: number;
   readonly unixOffsetS: number;
   readonly lengthS: number;
   readonly differences: readonly AttributeDifference[];
-  readonly beliefs: readonly BeliefDifference[];
+  readonly followed: readonly FollowedDifference[];
   /** Fixtures that only one of the shows has. */
   readonly onlyRecorded: readonly string[];
   readonly onlyOther: readonly string[];
@@ -68,12 +68,12 @@ interface Pair {
 }
 
 /** Runs another show over the inputs of a recorded run, beside the show of the recording. */
-export class Beside {
+export class ShowComparison {
   readonly #engine;
   readonly #view: EngineView;
   readonly #inputs: readonly number[];
   readonly #pairs: readonly Pair[];
-  readonly #beliefs: readonly { recorded: number; other: number; told: BeliefDifference }[];
+  readonly #followed: readonly { recorded: number; other: number; told: FollowedDifference }[];
   #unixOffsetS: number;
   #lastS: number | undefined;
   #failed: string | undefined;
@@ -89,7 +89,7 @@ export class Beside {
       other.inputs.findIndex(input => input.name === name),
     );
     this.#pairs = pairsOf(run.view, this.#view);
-    this.#beliefs = run.show.performers.flatMap(({ name }, recorded) => {
+    this.#followed = run.show.performers.flatMap(({ name }, recorded) => {
       const index = other.performers.findIndex(one => one.name === name);
       const told = { performer: name, recordedOnlyS: 0, otherOnlyS: 0, firstS: undefined };
       return index < 0 ? [] : [{ recorded, other: index, told }];
@@ -120,7 +120,7 @@ export class Beside {
     this.#lastS = nowS;
     if (this.#failed !== undefined) return;
     for (const pair of this.#pairs) compare(pair, nowS, dtS);
-    for (const { recorded, other, told } of this.#beliefs) {
+    for (const { recorded, other, told } of this.#followed) {
       const was = this.run.view.performers[recorded]?.follows === true;
       const is = this.#view.performers[other]?.follows === true;
       if (was === is) continue;
@@ -130,7 +130,7 @@ export class Beside {
     }
   }
 
-  result(): BesideResult {
+  result(): ComparisonResult {
     const names = (show: Show) => new Set(show.fixtures.map(({ name }) => name));
     const recorded = names(this.run.show);
     const other = names(this.other);
@@ -142,7 +142,7 @@ export class Beside {
         .map(({ difference }) => difference)
         .filter(({ periods }) => periods.length > 0)
         .sort((a, b) => b.totalS - a.totalS),
-      beliefs: this.#beliefs.map(({ told }) => told).filter(({ firstS }) => firstS !== undefined),
+      followed: this.#followed.map(({ told }) => told).filter(({ firstS }) => firstS !== undefined),
       onlyRecorded: [...recorded].filter(name => !other.has(name)),
       onlyOther: [...other].filter(name => !recorded.has(name)),
       unheardInputs: this.run.show.inputs

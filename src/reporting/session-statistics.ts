@@ -17,13 +17,17 @@ import {
 import { happeningOf, isMinor } from './happenings.js';
 import { type HeldLight, heldAt } from './held-light.js';
 import { Histogram } from './histogram.js';
-import { causeNow, goOn, type Loss } from './loss-course.js';
-import { createPerformerAccount, extend, type PerformerAccount } from './performer-account.js';
+import { causeNow, goOn, type Loss } from './loss-causes.js';
+import {
+  createPerformerStatistics,
+  extend,
+  type PerformerStatistics,
+} from './performer-statistics.js';
 import { PlaceGrid, PlaceNames } from './places.js';
 import { TrackerSilences } from './tracker-silences.js';
 
 /** What of an engine's life is added up: its show is not always the one of the engine before. */
-export interface AccountedRun {
+export interface SessionRun {
   readonly show: Show;
   readonly view: EngineView;
   readonly tickHz: number;
@@ -38,10 +42,10 @@ const CHANGED_WITHIN_S = 2;
 
 /**
  * Adds up what happened, tick by tick: in a recording or in a rehearsal. The show may be changed while it
- * runs; performers go by their name, so that the whole evening is one account.
+ * runs; performers go by their name, so that the whole evening has one set of figures.
  */
-export class Account {
-  readonly performers: PerformerAccount[] = [];
+export class SessionStatistics {
+  readonly performers: PerformerStatistics[] = [];
   readonly losses: Loss[] = [];
   readonly actions = new Actions();
   readonly grid: PlaceGrid;
@@ -68,8 +72,8 @@ export class Account {
   readonly #held = new Set<string>();
   /** Trackers that are frozen, with who wears them. */
   readonly #frozen = new Map<string, string>();
-  /** Accounts of the performers of the engine that runs, in its order. */
-  #present: PerformerAccount[] = [];
+  /** Statistics of the performers of the engine that runs, in its order. */
+  #present: PerformerStatistics[] = [];
   #names: PlaceNames;
   #tickHz = 0;
   /** When anybody was followed last; what comes after it is after the show. */
@@ -94,8 +98,8 @@ export class Account {
    * An engine begins; whoever was followed before has not been since the last tick.
    * @param how what became of the one before
    */
-  begin({ show, view, tickHz }: AccountedRun, atS: number, how: EngineEnd = 'crashed'): void {
-    const present = show.performers.map(one => this.#accountOf(one));
+  begin({ show, view, tickHz }: SessionRun, atS: number, how: EngineEnd = 'crashed'): void {
+    const present = show.performers.map(one => this.#statisticsOf(one));
     if (this.#lastS !== undefined) {
       this.#withoutEngine(this.#lastS, atS, how, present);
     }
@@ -162,7 +166,7 @@ export class Account {
     const anybody = !isOver && view.performers.some(({ follows }) => follows);
     if (anybody) this.#countTail(nowS);
     view.performers.forEach((performer, index) => {
-      const one = this.#present[index] as PerformerAccount;
+      const one = this.#present[index] as PerformerStatistics;
       const { phase, cause, seen } = performer;
       this.#goOn(view, performer, one, held, nowS);
       if (!seen) return;
@@ -195,14 +199,14 @@ export class Account {
   #goOn(
     view: EngineView,
     performer: PerformerView,
-    one: PerformerAccount,
+    one: PerformerStatistics,
     held: HeldLight | undefined,
     nowS: number,
   ): void {
     const open = this.#open.get(performer.name);
     if (held !== undefined) {
       if (open !== undefined || performer.seen) this.#held.add(performer.name);
-      if (open !== undefined) goOn(open.course, held.cause, nowS, held.why);
+      if (open !== undefined) goOn(open.steps, held.cause, nowS, held.why);
       else if (performer.seen && performer.phase !== 'waiting') {
         this.#lose(one, nowS, held.cause, undefined, held.why);
       }
@@ -215,7 +219,7 @@ export class Account {
       return;
     }
     const cause = causeNow(view, performer);
-    if (cause !== undefined) goOn(open.course, cause, nowS);
+    if (cause !== undefined) goOn(open.steps, cause, nowS);
   }
 
   #found(open: Loss, nowS: number): void {
@@ -312,7 +316,7 @@ export class Account {
 
   /** Whom an operator had stopped before this engine began never becomes live, and so is never lost. */
   #stoppedFromTheStart(
-    one: PerformerAccount,
+    one: PerformerStatistics,
     { phase, stopped }: PerformerView,
     nowS: number,
   ): void {
@@ -366,7 +370,7 @@ export class Account {
   }
 
   #lose(
-    one: PerformerAccount,
+    one: PerformerStatistics,
     atS: number,
     cause: LossCause,
     reason: ConfidencePart | undefined,
@@ -375,12 +379,12 @@ export class Account {
     const { x, y, name } = one;
     const place = Number.isNaN(x) ? 'nobody knows where' : this.#names.of(x, y);
     const frozen = [...this.#frozen].filter(([, whose]) => whose === name).map(([id]) => id);
-    const course = [{ atS, cause, why }];
+    const steps = [{ atS, cause, why }];
     const loss: Loss = {
       performer: name,
       atS,
       untilS: undefined,
-      course,
+      steps,
       frozen,
       reason,
       x,
@@ -401,7 +405,7 @@ export class Account {
     fromS: number,
     toS: number,
     how: EngineEnd,
-    next: readonly PerformerAccount[],
+    next: readonly PerformerStatistics[],
   ): void {
     for (const one of this.#present) {
       const open = this.#open.get(one.name);
@@ -423,13 +427,13 @@ export class Account {
   }
 
   /** Of a performer of that name, or a new one. */
-  #accountOf(plan: PerformerPlan): PerformerAccount {
+  #statisticsOf(plan: PerformerPlan): PerformerStatistics {
     const known = this.performers.find(one => one.name === plan.name);
     if (known !== undefined) {
       known.label = plan.label;
       return known;
     }
-    const one = createPerformerAccount(plan);
+    const one = createPerformerStatistics(plan);
     this.performers.push(one);
     return one;
   }

@@ -6,7 +6,7 @@ const ROW = 40;
 const BAR = 30;
 
 /** A row a light: its intensity over time, 0 to 100 per cent of the height of the row. */
-export function courses(
+export function levelTraces(
   lights: readonly LightDeeds[],
   stepS: number,
   fromS: number,
@@ -16,13 +16,13 @@ export function courses(
   const across = acrossTime(fromS, toS);
   const parts: string[] = [];
   const bottomOf = (row: number) => row * ROW + (ROW + BAR) / 2;
-  lights.forEach(({ fixture, course }, row) => {
+  lights.forEach(({ fixture, trace }, row) => {
     const bottom = bottomOf(row);
-    const points = course.map((value, i) => {
+    const points = trace.map((value, i) => {
       const x = Math.min(ROW_RIGHT, across(fromS + i * stepS));
       return `${x.toFixed(1)},${(bottom - (value / 100) * BAR).toFixed(1)}`;
     });
-    const end = across(fromS + (course.length - 1) * stepS).toFixed(1);
+    const end = across(fromS + (trace.length - 1) * stepS).toFixed(1);
     parts.push(
       rowName(fixture, bottom - 9),
       `<rect x="${ROW_LEFT}" y="${bottom - BAR}" width="${ROW_RIGHT - ROW_LEFT}" height="${BAR}" fill="${INK.panel}"/>`,

@@ -1,4 +1,4 @@
-import type { AttributeDifference, BesideResult, Period } from '../recording/beside.js';
+import type { AttributeDifference, ComparisonResult, Period } from '../recording/comparison.js';
 import { labelsOf } from '../show/labels.js';
 import type { Show } from '../show/model.js';
 import { styled } from './terminal.js';
@@ -8,8 +8,12 @@ const MOST_FIXTURES = 40;
 const MOST_PERIODS = 3;
 
 /** What another show would have done, in plain words. */
-export function besideText(result: BesideResult, other: Show, run: number | undefined): string[] {
-  const { differences, beliefs, unixOffsetS } = result;
+export function comparisonText(
+  result: ComparisonResult,
+  other: Show,
+  run: number | undefined,
+): string[] {
+  const { differences, followed, unixOffsetS } = result;
   const at = (atS: number) => clock(atS + unixOffsetS);
   const labels = labelsOf(other);
   const lines = [
@@ -24,7 +28,7 @@ export function besideText(result: BesideResult, other: Show, run: number | unde
   for (const [what, names] of notThere) {
     if (names.length > 0) lines.push(`  ${what}: ${names.join(', ')}`);
   }
-  for (const { performer, recordedOnlyS, otherOnlyS, firstS } of beliefs) {
+  for (const { performer, recordedOnlyS, otherOnlyS, firstS } of followed) {
     const parts = [
       ...(recordedOnlyS > 0
         ? [`not followed for ${duration(recordedOnlyS)} in which they were`]

@@ -12,7 +12,7 @@ export interface Stretch {
   toS: number;
 }
 
-export interface PerformerAccount {
+export interface PerformerStatistics {
   readonly name: string;
   /** As the show that ran last has it. */
   label: string;
@@ -33,7 +33,11 @@ export interface PerformerAccount {
 }
 
 /** Of whom nothing has been heard yet. */
-export function createPerformerAccount({ name, label, trackers }: PerformerPlan): PerformerAccount {
+export function createPerformerStatistics({
+  name,
+  label,
+  trackers,
+}: PerformerPlan): PerformerStatistics {
   return {
     name,
     label,

@@ -46,7 +46,7 @@ export interface Loss {
 }
 
 /** One performer through a recording. Runs of the engine lie one after the other, `APART_S` between them. */
-export interface PerformerCourse {
+export interface PerformerFeed {
   readonly name: string;
   readonly label: string;
   /** Their trackers, in the order in which reports name them. */
@@ -66,8 +66,8 @@ export interface Transit {
   mostS: number;
 }
 
-export interface Course {
-  readonly performers: readonly PerformerCourse[];
+export interface HeardFeed {
+  readonly performers: readonly PerformerFeed[];
   readonly transits: readonly Transit[];
   readonly lengthS: number;
   /** What reached nobody's track, by reason. */
@@ -85,9 +85,9 @@ const APART_S = 10;
  * Plays a recording to a show, and keeps what tuning judges.
  * @param mostReports after so many the rest is left out: with any settings at the same moment
  */
-export function courseOf(show: Show, feed: Feed, mostReports = MOST_REPORTS): Course {
+export function heardOf(show: Show, feed: Feed, mostReports = MOST_REPORTS): HeardFeed {
   const performers = show.performers.map(
-    ({ name, label }): PerformerCourse => ({
+    ({ name, label }): PerformerFeed => ({
       name,
       label,
       trackers: [],
@@ -170,29 +170,29 @@ function leftOutOf(views: readonly EngineView[]): Record<string, number> {
 
 function noting(
   show: Show,
-  performers: readonly PerformerCourse[],
+  performers: readonly PerformerFeed[],
   shift: () => number,
 ): ReportListener {
   const plans = [...show.performers.flatMap(({ trackers }) => trackers), ...show.spares];
   const fits = new Map(plans.map(({ id, fit }) => [id, fit]));
   return (performer, id, report, verdict) => {
-    const course = performers[performer];
-    if (course === undefined) return;
-    let tracker = course.trackers.indexOf(id);
+    const heard = performers[performer];
+    if (heard === undefined) return;
+    let tracker = heard.trackers.indexOf(id);
     if (tracker < 0) {
-      tracker = course.trackers.push(id) - 1;
-      course.fits.push(fits.get(id) ?? PLAIN_FIT);
+      tracker = heard.trackers.push(id) - 1;
+      heard.fits.push(fits.get(id) ?? PLAIN_FIT);
     }
     const shiftS = shift();
     const timeS = report.timeS + shiftS;
     const arrivalS = report.arrivalS + shiftS;
-    course.reports.push({ ...report, tracker, timeS, arrivalS, verdict });
-    if (verdict === 'gated' || verdict === 'frozen') course.gated += 1;
-    if (verdict === 'reacquired') course.jumps += 1;
+    heard.reports.push({ ...report, tracker, timeS, arrivalS, verdict });
+    if (verdict === 'gated' || verdict === 'frozen') heard.gated += 1;
+    if (verdict === 'reacquired') heard.jumps += 1;
   };
 }
 
-function noteAims(view: EngineView, performers: readonly PerformerCourse[], nowS: number): void {
+function noteAims(view: EngineView, performers: readonly PerformerFeed[], nowS: number): void {
   view.performers.forEach(({ seen, estimate, follows }, i) => {
     if (!seen) return;
     const aims = performers[i]?.aims;
@@ -208,7 +208,7 @@ const SILENT_S = 3;
 
 /** The aims alone, with other options, without an engine: some ten times as fast. */
 export function aimsWith(
-  { reports, fits }: Pick<PerformerCourse, 'reports' | 'fits'>,
+  { reports, fits }: Pick<PerformerFeed, 'reports' | 'fits'>,
   options: TrackingOptions,
   horizonS: number,
 ): Aims {

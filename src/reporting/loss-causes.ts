@@ -19,7 +19,7 @@ export interface Loss {
   /** undefined: not within the recording. */
   untilS: number | undefined;
   /** Why, from its beginning on; the next step where it went on for another reason. */
-  readonly course: LossStep[];
+  readonly steps: LossStep[];
   /** Trackers of theirs that were frozen when it began. */
   readonly frozen: readonly string[];
   /** What was worst about the confidence just then. */
@@ -49,15 +49,15 @@ function unheard({ feedSilent }: EngineView, { stopped }: PerformerView): Condit
  * That a tracker which comes back is first silent and then doubted is one loss of one kind.
  */
 export function goOn(
-  course: LossStep[],
+  steps: LossStep[],
   cause: LossCause,
   atS: number,
   why: string = CAUSES[cause],
 ): void {
-  const last = course.at(-1);
+  const last = steps.at(-1);
   if (last === undefined || last.cause === cause) return;
   if (isOfTracking(last.cause) && isOfTracking(cause)) return;
-  course.push({ atS, cause, why });
+  steps.push({ atS, cause, why });
 }
 
 /** Of a performer's own tracking, and nobody's wish. */
@@ -67,17 +67,17 @@ function isOfTracking(cause: LossCause): boolean {
 
 /** The cause of the longest part of a loss; in words from the first one on. */
 export function lastingCause(
-  course: readonly LossStep[],
+  steps: readonly LossStep[],
   untilS: number,
 ): Pick<LossStep, 'cause' | 'why'> {
-  const [first] = course as [LossStep];
+  const [first] = steps as [LossStep];
   const sums = new Map<LossCause, number>();
-  course.forEach(({ atS, cause }, i) => {
-    const forS = (course[i + 1]?.atS ?? untilS) - atS;
+  steps.forEach(({ atS, cause }, i) => {
+    const forS = (steps[i + 1]?.atS ?? untilS) - atS;
     sums.set(cause, (sums.get(cause) ?? 0) + forS);
   });
   const [[cause]] = [...sums].sort((a, b) => b[1] - a[1]) as [[LossCause, number]];
   if (cause === first.cause) return first;
-  const { why } = course.find(one => one.cause === cause) as LossStep;
+  const { why } = steps.find(one => one.cause === cause) as LossStep;
   return { cause, why: `${first.why}, then ${why}` };
 }

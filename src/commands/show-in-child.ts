@@ -27,7 +27,7 @@ let tethers = mayTether();
  * the files are: memory, time and death are those of the other process, and a refused show here. One read at a
  * time; what is asked for while another is waiting to begin is answered by that one. Never rejects.
  */
-export function loadShowBeside(file: string, limits = LIMITS): Promise<LoadedShow> {
+export function loadShowInChild(file: string, limits = LIMITS): Promise<LoadedShow> {
   const sooner = waiting.get(file);
   if (sooner !== undefined) return sooner;
   const read = last.then(() => {

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { besideText } from '../../src/commands/beside-text.js';
+import { comparisonText } from '../../src/commands/comparison-text.js';
 import { HOUSE } from '../engine/shows.js';
 import { showOf } from '../show/show-of.js';
 
@@ -24,13 +24,13 @@ it('calls performers and fixtures by label', () => {
         periodsLeftOut: 0,
       },
     ],
-    beliefs: [{ performer: 'ines', recordedOnlyS: 12, otherOnlyS: 0, firstS: 1 }],
+    followed: [{ performer: 'ines', recordedOnlyS: 12, otherOnlyS: 0, firstS: 1 }],
     onlyRecorded: ['ines'],
     onlyOther: [],
     unheardInputs: ['head'],
     failed: undefined,
   };
-  const text = besideText(result, other, undefined).join('\n');
+  const text = comparisonText(result, other, undefined).join('\n');
   expect(text).toMatch(/^with the show "Test house"\n/);
   expect(text).toContain('\n  Ines Lind: not followed for 12.0 s');
   expect(text).toContain('\n  Head one\n    Dimmer: otherwise');
