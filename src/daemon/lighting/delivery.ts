@@ -41,6 +41,8 @@ export class Delivery implements Sender {
   /** `last` holds what has left; before, nothing is known of what receivers have. */
   known = false;
   #taken = false;
+  /** To how many destinations it is not known yet. */
+  #pending = 0;
   /** The same as `last`, where other outputs write into that too. */
   #own: Uint8Array | undefined;
   #then: Sent | undefined;
@@ -70,8 +72,14 @@ export class Delivery implements Sender {
   }
 
   /** A packet is about to be given to the system, to however many destinations. */
-  begin(): void {
+  begin(destinations: number): void {
     this.#taken = false;
+    this.#pending = destinations;
+  }
+
+  /** The last packet has left for nobody, and that is certain. */
+  get refused(): boolean {
+    return this.failed && this.#pending === 0;
   }
 
   callback(then: Sent): Done {
@@ -87,6 +95,7 @@ export class Delivery implements Sender {
   }
 
   note(taken: boolean): void {
+    this.#pending -= 1;
     if (this.#taken) return;
     this.#taken = taken;
     this.failed = !taken;

@@ -394,8 +394,8 @@ export class LightingOutput {
       }
       stream.sent += 1;
       // A refused one takes no number: 236 later the next would be among the 20 that are discarded (E1.31 6.7.2).
-      if (!delivery.failed) stream.advanceSequence();
-      delivery.begin();
+      if (!delivery.refused) stream.advanceSequence();
+      delivery.begin(destinations.length);
       for (const address of destinations) line.socket.send(buffer, port, address, delivery);
     }
   }
