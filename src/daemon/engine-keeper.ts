@@ -106,6 +106,11 @@ export class EngineKeeper {
     return this.#link.levels;
   }
 
+  /** Index of the cue that the newest of them names; undefined while the present engine has sent none. */
+  get cue(): number | undefined {
+    return this.#link.cue;
+  }
+
   get pid(): number | undefined {
     return this.#link.pid;
   }

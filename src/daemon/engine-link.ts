@@ -93,6 +93,8 @@ export class EngineLink {
    */
   lastFrameS: number | undefined;
   startedS = 0;
+  /** Index of the cue that the newest of them names; undefined before the first, and in a show without cues. */
+  cue: number | undefined;
   lateFrames = 0;
   /** 1 for each section that has come with the bytes in hand, and is still to be told of. */
   readonly #fresh: Uint8Array;
@@ -131,6 +133,7 @@ export class EngineLink {
     this.#fault = undefined;
     this.#fatal = undefined;
     this.lastFrameS = undefined;
+    this.cue = undefined;
     this.#sequence = undefined;
     this.startedS = monotonicS();
     let child: ChildProcess;
@@ -297,7 +300,7 @@ export class EngineLink {
   #reader(): PipeReader {
     const counts = this.sections.map(({ runs }) => runs.count);
     return new PipeReader(counts, {
-      section: (index, sequence, _tickS, deadlineS, packed) => {
+      section: (index, sequence, _tickS, deadlineS, packed, cue) => {
         const section = this.sections[index];
         if (section === undefined) return;
         const nowS = monotonicS();
@@ -306,6 +309,7 @@ export class EngineLink {
           return;
         }
         unpackSlots(section.runs, packed, this.levels);
+        this.cue = cue;
         if (sequence !== this.#sequence) this.#onTime = 0;
         this.#sequence = sequence;
         this.#onTime += 1;

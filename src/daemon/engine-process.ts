@@ -217,7 +217,7 @@ class EngineLoop {
     this.recorder?.intake('tick', inputs, nowS);
     const deadlineS = nowS + this.#periodS;
     const { levels, events } = step(engine, inputs, nowS, (section, done) =>
-      pipe.section(section, done, nowS, deadlineS),
+      pipe.section(section, done, nowS, deadlineS, this.#view.cue?.index),
     );
     this.recorder?.frame(levels, events, monotonicS());
     if (events.length > 0) pipe.json('events', events);

@@ -25,7 +25,11 @@ import { Outages } from './outages.js';
 /** What the supervisor holds of one show: how it gets to its safe look, and what it sends. */
 export interface ShowLevels {
   readonly show: Show;
-  readonly plan: FallbackPlan;
+  /** Of the cue that is on, or coming. */
+  plan: FallbackPlan;
+  /** Its index, 0 in a show without cues; and the plans of all cues, known before any of them is needed. */
+  cue: number;
+  readonly plans: readonly FallbackPlan[];
   readonly fallback: Fallback;
   leaving: Leaving;
   /** Under way from the light of the other machine to ours. */
@@ -48,14 +52,22 @@ export interface LevelSection extends Pick<Section, 'firstUniverse' | 'endUniver
   readonly endChannel: number;
 }
 
-/** Begins at the safe look. */
-export function createShowLevels(show: Show): ShowLevels {
-  const plan = fallbackPlan(show);
+/** Of each cue, in order; of a show without cues, one. */
+export function plansOf(show: Show): FallbackPlan[] {
+  return Array.from({ length: Math.max(1, show.cues.length) }, (_, cue) => fallbackPlan(show, cue));
+}
+
+/** Begins at the safe look. @param cue index of the cue that is on */
+export function createShowLevels(show: Show, cue = 0): ShowLevels {
+  const plans = plansOf(show);
+  const plan = plans[cue] as FallbackPlan;
   const out = Uint8Array.from(plan.safeLook);
   const leaving = leavingOf(show, plan, out);
   return {
     show,
     plan,
+    cue,
+    plans,
     fallback: createFallback(plan),
     leaving,
     blend: undefined,

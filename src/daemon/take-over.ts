@@ -10,10 +10,9 @@ import { carryFlash } from '../safety/flash.js';
 import { type Leaving, lampSlots } from '../safety/leaving.js';
 import type { Retreat } from '../safety/retreat.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
-import { fallbackPlan } from '../show/safe-look.js';
 import { beginAtSent } from './begin-at-sent.js';
 import { Outages } from './outages.js';
-import { leavingOf, levelSections, type ShowLevels } from './show-levels.js';
+import { leavingOf, levelSections, plansOf, type ShowLevels } from './show-levels.js';
 
 /** What another show, or a supervisor that has died, has sent last. */
 export interface LevelsBefore {
@@ -35,9 +34,15 @@ export type LevelsRunning = LevelsBefore &
  * A loss that is under way already keeps its time: a fixture that is the same in both shows goes on where it
  * is, another has what was left of its fade. However often a show is loaded anew, the safe look is reached
  * when it was promised.
+ * @param cue index of the cue that is on
  */
-export function takeOverLevels(show: Show, before: LevelsBefore | LevelsRunning): ShowLevels {
-  const planned = fallbackPlan(show);
+export function takeOverLevels(
+  show: Show,
+  before: LevelsBefore | LevelsRunning,
+  cue = 0,
+): ShowLevels {
+  const plans = plansOf(show);
+  const planned = plans[cue] as FallbackPlan;
   const out = Uint8Array.from(planned.safeLook);
   const used = new Set(planned.fixtures.flatMap(slotsOf));
   const { safeLook } = planned;
@@ -73,6 +78,8 @@ export function takeOverLevels(show: Show, before: LevelsBefore | LevelsRunning)
   return {
     show,
     plan,
+    cue,
+    plans,
     fallback,
     leaving,
     blend: undefined,

@@ -6,40 +6,48 @@ import type { FallbackChannel, FallbackFixture, FallbackPlan } from '../safety/f
 import type { HazardClass } from '../safety/hazard.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
 
-/** Levels of all universes, 512 each, with every fixture at its safe values. */
-export function safeLook(show: Show): Uint8Array {
+/**
+ * Levels of all universes, 512 each, with every fixture at its safe values.
+ * @param cue index of the cue that is on; it counts for nothing in a show without cues
+ */
+export function safeLook(show: Show, cue = 0): Uint8Array {
   const levels = new Uint8Array(show.universes.length * SLOTS_PER_UNIVERSE);
-  for (const fixture of show.fixtures) {
-    const { profile, safe, firstSlot } = fixture;
-    encodeFixture(profile, safe, levels, firstSlot);
+  for (const [index, fixture] of show.fixtures.entries()) {
+    const { profile, firstSlot } = fixture;
+    encodeFixture(profile, safeValues(show, cue, index), levels, firstSlot);
     // The engine and the supervisor begin with this look, and touch none of these slots again.
     for (const { offset, level } of profile.fixed) levels[firstSlot + offset] = level;
   }
   return levels;
 }
 
-/** What the supervisor needs to take every channel to its safe value by itself. */
-export function fallbackPlan(show: Show): FallbackPlan {
+/** Of a fixture in the safe look of a cue, physical; a show without cues has one. */
+export function safeValues({ cues, fixtures }: Show, cue: number, index: number): readonly number[] {
+  return cues[cue]?.safe[index] ?? (fixtures[index] as FixturePlan).safe;
+}
+
+/** What the supervisor needs to take every channel to its safe value by itself, in one cue. */
+export function fallbackPlan(show: Show, cue = 0): FallbackPlan {
   const { engineSilent, returnS, moveS, rearmS } = show.watchdog;
   return {
     fixtures: show.fixtures.map(
-      (fixture): FallbackFixture => ({
-        channels: fallbackChannels(fixture),
+      (fixture, index): FallbackFixture => ({
+        channels: fallbackChannels(fixture, safeValues(show, cue, index)),
         moves: moves(fixture),
-        safeIsDark: safeIsDark(fixture),
+        safeIsDark: safeIsDark(fixture, safeValues(show, cue, index)),
         fadeS: fixture.fadeS,
       }),
     ),
     levelCount: show.universes.length * SLOTS_PER_UNIVERSE,
-    safeLook: safeLook(show),
+    safeLook: safeLook(show, cue),
     times: { fadeS: engineSilent.fadeS, returnS, moveS },
     rearmS,
   };
 }
 
 /** Slots are all that it sees: behind a virtual dimmer, the emitters are the intensity. */
-function fallbackChannels(plan: FixturePlan): FallbackChannel[] {
-  const { profile, safe, firstSlot, hazards, strobes } = plan;
+function fallbackChannels(plan: FixturePlan, safe: readonly number[]): FallbackChannel[] {
+  const { profile, firstSlot, hazards, strobes } = plan;
   const raws = rawValues(profile, safe);
   return profile.channels.flatMap((channel, index) => {
     if (index === profile.virtualDimmer) return [];

@@ -1,5 +1,6 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { OperatorAction } from '../../engine/operator-action.js';
+import type { CueTarget } from '../../protocols/osc/orders.js';
 import type { Show } from '../../show/model.js';
 import type { EngineNews } from '../engine-link.js';
 import { OwnFolder } from '../own-folder.js';
@@ -72,6 +73,29 @@ export class OperatorKeeping {
       stopOfEverybody: everybody ? stopped : before.everybody,
     });
     return true;
+  }
+
+  /** Index of the cue that is on, as far as is known; 0 in a show without cues. */
+  get cue(): number {
+    return this.#memory.cue;
+  }
+
+  /** As if an engine had done it: the next one begins in it. @returns the name of the cue; undefined: there is none such */
+  cueNext(to: CueTarget, by: string | undefined): { cue: string; changed: boolean } | undefined {
+    const { cues } = this.#show;
+    const before = this.cue;
+    const step = to === 'next' ? 1 : -1;
+    const index =
+      typeof to === 'string'
+        ? Math.min(Math.max(before + step, 0), cues.length - 1)
+        : cues.findIndex(({ name }) => name === to.name);
+    const cue = cues[index];
+    const previous = cues[before];
+    if (cue === undefined || previous === undefined) return undefined;
+    const { name, fadeS } = cue;
+    if (index === before) return { cue: name, changed: false };
+    this.hear({ kind: 'cue', cue: name, previous: previous.name, fadeS, cause: 'command', by });
+    return { cue: name, changed: true };
   }
 
   /** Why what was changed is not on the disk, once that is known; undefined where it is. */

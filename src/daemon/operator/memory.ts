@@ -4,6 +4,8 @@ import type { EngineNews } from '../engine-link.js';
 
 /** What people have changed since the show was read: what a restart must not forget. */
 export interface OperatorState {
+  /** The cue that is on; undefined: the first, or the show has none. */
+  readonly cue?: string | undefined;
   /** By tracker, who wears it (null: nobody), where that is not what the show says. */
   readonly trackers: Readonly<Record<string, string | null>>;
   readonly stopped: { readonly everybody: boolean; readonly performers: readonly string[] };
@@ -22,9 +24,13 @@ export class OperatorMemory {
   readonly #stopped: Set<string>;
   readonly #offStage = new Map<string, 'away' | 'leaving'>();
   #everybody: boolean;
+  readonly #cues: readonly string[];
+  #cue: string | undefined;
 
   constructor(show: Show, state: OperatorState | undefined) {
     this.#performers = show.performers.map(({ name }) => name);
+    this.#cues = show.cues.map(({ name }) => name);
+    if (this.#cues.includes(state?.cue ?? '')) this.#cue = state?.cue;
     this.#stopped = new Set(state?.stopped.performers);
     this.#everybody = state?.stopped.everybody ?? false;
     for (const name of state?.offStage?.away ?? []) this.#offStage.set(name, 'away');
@@ -45,8 +51,9 @@ export class OperatorMemory {
     const who = (where: string) =>
       [...this.#offStage].flatMap(([name, is]) => (is === where ? [name] : [])).sort();
     const trackers = Object.fromEntries(this.#changed);
-    if (this.#offStage.size === 0) return { trackers, stopped };
-    return { trackers, stopped, offStage: { away: who('away'), leaving: who('leaving') } };
+    const kept = { trackers, stopped, ...(this.#cue === undefined ? {} : { cue: this.#cue }) };
+    if (this.#offStage.size === 0) return kept;
+    return { ...kept, offStage: { away: who('away'), leaving: who('leaving') } };
   }
 
   /** @returns whether there is something new to keep */
@@ -65,6 +72,9 @@ export class OperatorMemory {
         for (const name of event.performers) this.#stopped.add(name);
         this.#everybody ||= event.everybody;
         return true;
+      case 'cue':
+        this.#cue = event.cue;
+        return true;
       case 'resumed':
         for (const name of event.performers) this.#stopped.delete(name);
         this.#everybody &&= event.stopOfEverybody;
@@ -74,9 +84,21 @@ export class OperatorMemory {
     }
   }
 
-  /** Stops first; trackers are taken off before they are put on: nobody loses one that was given to them. */
+  /** Index of the cue that is on, as far as is known; 0 in a show without cues. */
+  get cue(): number {
+    return this.#cue === undefined ? 0 : this.#cues.indexOf(this.#cue);
+  }
+
+  /** The cue and stops first; trackers are taken off before they are put on: nobody loses one that was given to them. */
   restored(): readonly OperatorAction[] {
-    return [...this.#stops(), ...this.#off(), ...this.#trackers()];
+    return [...this.#cueOn(), ...this.#stops(), ...this.#off(), ...this.#trackers()];
+  }
+
+  /** An engine begins in the first by itself. */
+  #cueOn(): OperatorAction[] {
+    const name = this.#cue;
+    if (name === undefined || this.cue === 0) return [];
+    return [{ kind: 'cue', to: { name }, cause: 'restored' }];
   }
 
   #off(): OperatorAction[] {
@@ -122,7 +144,8 @@ export class OperatorMemory {
 /** A state as it was kept, or what is wrong with it. */
 export function readOperatorState(value: unknown): OperatorState | string {
   if (!isRecord(value)) return 'it is not an object';
-  const { trackers, stopped, offStage } = value;
+  const { trackers, stopped, offStage, cue } = value;
+  if (cue !== undefined && typeof cue !== 'string') return '"cue" is no name';
   if (!isRecord(trackers)) return '"trackers" is not an object';
   const entries = Object.entries(trackers);
   if (entries.length > MOST_NAMES) return `it names more than ${MOST_NAMES} trackers`;
@@ -138,6 +161,7 @@ export function readOperatorState(value: unknown): OperatorState | string {
   const kept = {
     trackers: trackers as Record<string, string | null>,
     stopped: { everybody, performers },
+    ...(cue === undefined ? {} : { cue }),
   };
   // Files of older versions have none.
   if (offStage === undefined) return kept;

@@ -27,6 +27,10 @@ export function parseRequest(words: readonly string[], by?: string): Request | s
   if (verb === 'reload' && tracker === undefined) {
     return { kind: 'reload', ...(by === undefined ? {} : { by }) };
   }
+  if (verb === 'cue' && tracker !== undefined && performer === undefined) {
+    const to = tracker === 'next' || tracker === 'back' ? tracker : { name: tracker };
+    return { kind: 'operate', action: { kind: 'cue', to, ...asked } };
+  }
   if (verb === 'status' && tracker === undefined) return { kind: 'status' };
   return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), reload, or status. A name of several words goes in quotes.';
 }

@@ -18,7 +18,7 @@ export const HEAD_BYTES = 16;
 
 /**
  * Payload of one section of a frame: when its tick began and until when it is worth sending, which section it
- * is, then the levels of its patched slots (show/sections.ts).
+ * is, the cue that is on, then the levels of its patched slots (show/sections.ts).
  */
 export const FRAME = {
   /** f64, monotonic seconds. */
@@ -27,11 +27,15 @@ export const FRAME = {
   deadline: 8,
   /** u16, from 0. */
   section: 16,
-  levels: 18,
+  /** u16: index of the cue that is on, or coming; NO_CUE in a show without cues. */
+  cue: 18,
+  levels: 20,
 } as const;
 
 export const MAGIC = 0x4c_57_52_54;
-export const VERSION = 3;
+export const VERSION = 4;
+
+export const NO_CUE = 0xff_ff;
 
 /** Position in the list is the number on the pipe, from 1. */
 export const MESSAGE_TYPES = [

@@ -5,18 +5,23 @@ import {
   MAGIC,
   MAX_PAYLOAD_BYTES,
   MESSAGE_TYPES,
+  NO_CUE,
   type MessageType,
   VERSION,
 } from './layout.js';
 
 export interface PipeVisitor {
-  /** A section of a frame; `packed` are its patched slots, a view that holds only during the call. */
+  /**
+   * A section of a frame; `packed` are its patched slots, a view that holds only during the call.
+   * @param cue index of the cue that is on; undefined in a show without cues
+   */
   section(
     section: number,
     sequence: number,
     tickS: number,
     deadlineS: number,
     packed: Uint8Array,
+    cue: number | undefined,
   ): void;
   json(type: Exclude<MessageType, 'frame'>, value: unknown): void;
 }
@@ -72,7 +77,10 @@ export class PipeReader {
       const tickS = payload.readDoubleLE(FRAME.tick);
       const deadlineS = payload.readDoubleLE(FRAME.deadline);
       if (!Number.isFinite(tickS) || !Number.isFinite(deadlineS)) return 'a frame without a time';
-      this.visitor.section(section, sequence, tickS, deadlineS, payload.subarray(FRAME.levels));
+      const said = payload.readUInt16LE(FRAME.cue);
+      const cue = said === NO_CUE ? undefined : said;
+      const packed = payload.subarray(FRAME.levels);
+      this.visitor.section(section, sequence, tickS, deadlineS, packed, cue);
       return undefined;
     }
     let value: unknown;

@@ -6,6 +6,7 @@ import {
   HEAD_BYTES,
   MAGIC,
   MESSAGE_TYPES,
+  NO_CUE,
   type MessageType,
   VERSION,
 } from './layout.js';
@@ -38,8 +39,15 @@ export class PipeWriter {
   /**
    * Hands one section of a frame on; all sections of a frame come in order. While anything of what came before
    * it is still to leave, a frame is skipped, whole: the buffers may be under way.
+   * @param cue index of the cue that is on
    */
-  section(section: number, levels: Uint8Array, tickS: number, deadlineS: number): void {
+  section(
+    section: number,
+    levels: Uint8Array,
+    tickS: number,
+    deadlineS: number,
+    cue: number = NO_CUE,
+  ): void {
     const [runs, buffer] = [this.sections[section], this.#buffers[section]];
     if (runs === undefined || buffer === undefined) return;
     if (section === 0) {
@@ -51,6 +59,7 @@ export class PipeWriter {
     buffer.writeUInt32LE(this.#sequence, HEAD.sequence);
     buffer.writeDoubleLE(tickS, HEAD_BYTES + FRAME.tick);
     buffer.writeDoubleLE(deadlineS, HEAD_BYTES + FRAME.deadline);
+    buffer.writeUInt16LE(cue, HEAD_BYTES + FRAME.cue);
     packSlots(runs, levels, buffer, HEAD_BYTES + FRAME.levels);
     this.stream.write(buffer);
   }
