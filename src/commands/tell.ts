@@ -17,6 +17,7 @@ no error: the answer says so.
   resume PERFORMER           it may come back; or \`resume everybody\`
   off PERFORMER              they are off stage: absent, and not lost, until heard on it again; or \`off everybody\`
   on PERFORMER               they are on stage after all; or \`on everybody\`
+  cue NAME                   this cue is on from now on; \`cue next\` and \`cue back\`: the one after it or before it
   reload                     read the show file again; if it has errors, the running show carries on
   status                     who is live or lost, since when and why; trackers, outputs, troubles
 
@@ -26,6 +27,7 @@ examples:
   lampwright tell /var/lib/lampwright/main assign 7 ines
   lampwright tell ./state unassign 1
   lampwright tell ./state stop everybody
+  lampwright tell ./state cue storm
   lampwright tell ./state status --json
 
   --json   the answer as a JSON object: outcome, ok, text, and what it is about (docs/reference/status.md)

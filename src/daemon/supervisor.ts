@@ -11,6 +11,7 @@ import { makeWay } from './change-over.js';
 import { CleanEnd } from './clean-end.js';
 import { monotonicS } from './clock.js';
 import { Continuity } from './continuity.js';
+import { followCue } from './cue-levels.js';
 import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
 import { EngineLoss } from './engine-loss.js';
 import { FadeOut } from './fade-out.js';
@@ -55,7 +56,8 @@ export class Supervisor {
   #read: ReadShow;
   #levels: ShowLevels;
   #keeper: EngineKeeper;
-  readonly #keeping: OperatorKeeping;
+  /** What people have changed: also while there is no engine, for the next one begins with it. */
+  readonly keeping: OperatorKeeping;
   #periodS: number;
   readonly #service: Service | undefined;
   readonly #lights: ShowLighting;
@@ -112,7 +114,7 @@ export class Supervisor {
       stateFolder,
       onEvent: event => options.onEvent({ kind: 'lighting', event }),
     });
-    this.#keeping = new OperatorKeeping(show, stateFolder, onEvent);
+    this.keeping = new OperatorKeeping(show, stateFolder, onEvent);
     this.#keeper = this.#keeperOf(this.#read);
   }
 
@@ -161,11 +163,12 @@ export class Supervisor {
     this.#clock.start(nowS);
     const policy = realtimePolicy();
     if (policy !== undefined) this.options.onEvent({ kind: 'realtime-policy', policy });
+    this.keeping.load(show);
+    this.#levels = createShowLevels(show, this.keeping.cue);
     this.#lights.startPair(nowS, this.#resume(found));
     this.#beat();
     this.#service?.ready();
     this.#teller.say();
-    this.#keeping.load(this.#read.show);
     this.#accepted.keep(this.#read.file, this.#read.text);
     this.#keeper.start();
     return [];
@@ -179,19 +182,9 @@ export class Supervisor {
     return this.#keeper.operate(actions);
   }
 
-  /** A stop or a resume while there is no engine: the next one begins with it. */
-  stopNext(performer: string | undefined, stopped: boolean, by: string | undefined): boolean {
-    return this.#keeping.stopNext(performer, stopped, by);
-  }
-
   /** The show that runs, or that is to run next. */
   get show(): Show {
     return this.#read.show;
-  }
-
-  /** Why what people have changed can't be kept for a restart; undefined where it is on the disk. */
-  unkept(): Promise<string | undefined> {
-    return this.#keeping.unkept();
   }
 
   /**
@@ -231,7 +224,7 @@ export class Supervisor {
       sections: sectionsOf(show),
       orders,
       levels: safeLook(show),
-      restored: () => this.#keeping.restored(),
+      restored: () => this.keeping.restored(),
       onSection: section => {
         if (this.#keeper === keeper) this.#takeSection(section);
       },
@@ -251,7 +244,7 @@ export class Supervisor {
       this.#accepted.keep(this.#read.file, this.#read.text);
     }
     if (event.kind !== 'engine') return;
-    this.#keeping.hear(event.event);
+    this.keeping.hear(event.event);
     this.#loss.hear(event.event, this.#read.show, monotonicS());
   }
 
@@ -261,7 +254,8 @@ export class Supervisor {
     if (found !== undefined) {
       this.#lights.goOn(show, found.streams, UNNOTED_PACKETS);
       const { universes, levels: out, losingForS } = found;
-      this.#levels = takeOverLevels(show, { show: { universes }, out, losingForS });
+      const before = { show: { universes }, out, losingForS };
+      this.#levels = takeOverLevels(show, before, this.keeping.cue);
       this.options.onEvent({ kind: 'light-resumed' });
     }
     this.#continuity.keep(show.universes, this.lighting?.streams ?? []);
@@ -287,7 +281,8 @@ export class Supervisor {
     // Its levels end with it; the fade of the new show begins at what was last sent.
     const before = this.phase;
     const wasLive = before === 'live';
-    this.#levels = takeOverLevels(show, this.#levels);
+    this.keeping.swap(show);
+    this.#levels = takeOverLevels(show, this.#levels, this.keeping.cue);
     if (wasLive) shortenFades(this.#levels, this.#loss.leftS(monotonicS()));
     this.#loss.forget();
     this.#read = next;
@@ -295,7 +290,6 @@ export class Supervisor {
     if (before !== this.phase) this.options.onEvent(reloadEvent(before, this.phase));
     this.#continuity.keep(show.universes, this.lighting?.streams ?? []);
     this.#periodS = 1 / tickHzOf(show);
-    this.#keeping.swap(show);
     this.#keeper = keeper;
     // The ports are the old engine's until it has gone.
     await old.end();
@@ -309,6 +303,7 @@ export class Supervisor {
    */
   #takeSection(index: number): void {
     if (this.#finished) return;
+    this.keeping.noteCue(this.#keeper.cue);
     const { sections } = this.#levels;
     const section = sections[index];
     if (section === undefined) return;
@@ -321,6 +316,7 @@ export class Supervisor {
     const beat = open === undefined || index <= open.section ? this.#beginBeat() : open;
     beat.section = index;
     const { nowS, dtS, cutOff } = beat;
+    followCue(this.#levels, this.keeping.cue, true);
     takeSection(this.#levels, section, this.#keeper.levels, dtS, cutOff);
     this.lighting?.sendUniverses(section.firstUniverse, section.endUniverse, nowS);
     if (!isLast) return;
@@ -367,14 +363,16 @@ export class Supervisor {
     const beat = this.#nextBeat();
     const { nowS, dtS, sinceS, stalled } = beat;
     const keeper = this.#keeper;
-    const { fallback, plan, out } = this.#levels;
-    const before = fallback.phase;
+    const before = this.phase;
     const condition = this.#condition(nowS);
     const runs = condition === undefined && !stalled;
     const fadesOut = runs && this.#fadeOut.isUnderWay;
     const well = runs && !fadesOut;
+    this.#levels = followCue(this.#levels, this.keeping.cue, well);
+    const { fallback, plan, out } = this.#levels;
     const sent = this.#levels.outages.hasReturned ? Uint8Array.from(out) : undefined;
-    if (stepFallback(fallback, plan, keeper.levels, well, dtS, out)) {
+    stepFallback(fallback, plan, keeper.levels, well, dtS, out);
+    if (before !== fallback.phase) {
       // What it would have faded in a stall is not caught up with: the loss has as long as it had before.
       const countsS = stalled ? nowS - sinceS : nowS;
       if (before === 'live') shortenFades(this.#levels, this.#loss.leftS(countsS));
@@ -403,6 +401,7 @@ export class Supervisor {
   #endBeat({ nowS, dtS, sinceS }: Beat, well: boolean): void {
     this.#openBeat = undefined;
     countLoss(this.#levels, dtS);
+    this.#teller.cue(this.keeping.cue);
     const { held } = this.#levels.leaving.flash;
     const late = this.#flashNews.beat(held, nowS, () => heldFixtures(this.#levels));
     if (late !== undefined) this.options.onEvent({ kind: 'flashes-held', ...late });
@@ -441,7 +440,7 @@ export class Supervisor {
     this.#continuity.end();
     await this.#lights.end();
     await this.#keeper.end();
-    await this.#keeping.end();
+    await this.keeping.end();
     await this.#accepted.end();
     this.#ownership.release();
     this.options.onEvent({ kind: 'stopped' });

@@ -22,7 +22,11 @@ export function safeLook(show: Show, cue = 0): Uint8Array {
 }
 
 /** Of a fixture in the safe look of a cue, physical; a show without cues has one. */
-export function safeValues({ cues, fixtures }: Show, cue: number, index: number): readonly number[] {
+export function safeValues(
+  { cues, fixtures }: Show,
+  cue: number,
+  index: number,
+): readonly number[] {
   return cues[cue]?.safe[index] ?? (fixtures[index] as FixturePlan).safe;
 }
 

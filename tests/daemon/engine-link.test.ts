@@ -7,7 +7,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { monotonicS } from '../../src/daemon/clock.js';
 import { EngineLink, type Launch, nodeOptions } from '../../src/daemon/engine-link.js';
-import { MAGIC, MESSAGE_TYPES, VERSION } from '../../src/daemon/pipe/layout.js';
+import { FRAME, MAGIC, MESSAGE_TYPES, NO_CUE, VERSION } from '../../src/daemon/pipe/layout.js';
 import type { Section } from '../../src/show/sections.js';
 
 const SECTIONS: readonly Section[] = [
@@ -47,11 +47,12 @@ const send = (type, payload) => {
   else writeSync(3, message);
 };
 const news = (type, value) => send(type, Buffer.from(JSON.stringify(value)));
-const frame = (deadlineS, levels, section = 0) => {
+const frame = (deadlineS, levels, section = 0, cue = ${NO_CUE}) => {
   if (section === 0) sequence += 1;
-  const times = Buffer.alloc(18);
+  const times = Buffer.alloc(${FRAME.levels});
   times.writeDoubleLE(deadlineS, 8);
   times.writeUInt16LE(section, 16);
+  times.writeUInt16LE(cue, ${FRAME.cue});
   send(${MESSAGE_TYPES.indexOf('frame') + 1}, Buffer.concat([times, Buffer.from(levels)]));
 };
 process.stdin.resume().on('end', () => process.exit(0));

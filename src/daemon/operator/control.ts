@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto';
 import { lstatSync, rmSync, type Stats } from 'node:fs';
 import { connect, createServer, type Server, type Socket } from 'node:net';
 import { userInfo } from 'node:os';
@@ -45,8 +46,8 @@ interface Connection {
 
 /**
  * Listens for requests on a Unix socket in the state folder: who may write there may ask. One request
- * a connection, on one line of JSON: a list of words, or an object with `words` and the `user` who
- * says them; one answer, a JSON object on one line.
+ * a connection, on one line of JSON: a list of words, or an object with `words`, the `user` who
+ * says them, and an `id` that a request asked for again has too; one answer, a JSON object on one line.
  */
 export class ControlServer {
   #server: Server | undefined;
@@ -55,6 +56,8 @@ export class ControlServer {
   #fault: string | undefined;
   readonly #connections = new Set<Connection>();
   readonly #spare: SpareDescriptors;
+  /** Answers of late, by the id of their request: one that is asked for again is not carried out again. */
+  readonly #given = new Map<string, Promise<Answer>>();
   #watch: NodeJS.Timeout | undefined;
   #descriptorWatch: NodeJS.Timeout | undefined;
   #opening = false;
@@ -236,7 +239,16 @@ export class ControlServer {
     oldest.socket.destroy();
   }
 
-  async #answer(line: string): Promise<Answer> {
+  #answer(line: string): Promise<Answer> {
+    const id = requestId(line);
+    if (id === undefined) return this.#carryOut(line);
+    const given = this.#given.get(id) ?? this.#carryOut(line);
+    this.#given.set(id, given);
+    if (this.#given.size > MOST_GIVEN) this.#given.delete(this.#given.keys().next().value ?? '');
+    return given;
+  }
+
+  async #carryOut(line: string): Promise<Answer> {
     const request = readRequest(line);
     if (typeof request === 'string') return { outcome: 'refused', ok: false, text: request };
     try {
@@ -244,6 +256,18 @@ export class ControlServer {
     } catch (error) {
       return { outcome: 'failed', ok: false, text: `it failed: ${messageOf(error)}` };
     }
+  }
+}
+
+/** So many answers are kept for those who ask again. */
+const MOST_GIVEN = 64;
+
+function requestId(line: string): string | undefined {
+  try {
+    const { id } = Object(JSON.parse(line)) as { id?: unknown };
+    return typeof id === 'string' && id.length <= 64 ? id : undefined;
+  } catch {
+    return undefined;
   }
 }
 
@@ -292,8 +316,9 @@ export function answers(folder: string): Promise<'alive' | 'nobody' | NodeJS.Err
  * is so already is no fault. Only a reload, which takes all light down and up, is not asked for twice.
  */
 export async function ask(folder: string, words: readonly string[]): Promise<Answer> {
+  const id = randomUUID();
   for (let asked = 1; ; asked++) {
-    const answer = await askOnce(folder, words);
+    const answer = await askOnce(folder, words, id);
     if (answer !== undefined) return answer;
     if (asked === ASKS_AT_MOST || words[0] === 'reload') {
       const text = 'the connection was closed without an answer. Ask for the status.';
@@ -304,7 +329,11 @@ export async function ask(folder: string, words: readonly string[]): Promise<Ans
 }
 
 /** @returns undefined where the connection broke without an answer */
-function askOnce(folder: string, words: readonly string[]): Promise<Answer | undefined> {
+function askOnce(
+  folder: string,
+  words: readonly string[],
+  id: string,
+): Promise<Answer | undefined> {
   return new Promise(resolve => {
     const socket = connect(join(folder, SOCKET));
     let text = '';
@@ -323,7 +352,7 @@ function askOnce(folder: string, words: readonly string[]): Promise<Answer | und
     );
     socket.on('connect', () => {
       isConnected = true;
-      socket.write(`${JSON.stringify({ words, ...userNow() })}\n`);
+      socket.write(`${JSON.stringify({ words, id, ...userNow() })}\n`);
     });
     socket.on('data', (piece: string) => {
       text += piece;

@@ -80,7 +80,13 @@ export class OperatorKeeping {
     return this.#memory.cue;
   }
 
-  /** As if an engine had done it: the next one begins in it. @returns the name of the cue; undefined: there is none such */
+  /** A frame names its cue: that is what is on, whether the engine still lives to tell of it or not. */
+  noteCue(cue: number | undefined): void {
+    const name = cue === undefined ? undefined : this.#show.cues[cue]?.name;
+    if (name !== undefined && this.#memory.noteCue(name)) this.#store?.save(this.#memory.state);
+  }
+
+  /** As if an engine had done it: the next one begins in it. @returns undefined: there is none such */
   cueNext(to: CueTarget, by: string | undefined): { cue: string; changed: boolean } | undefined {
     const { cues } = this.#show;
     const before = this.cue;

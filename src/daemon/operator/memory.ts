@@ -56,6 +56,13 @@ export class OperatorMemory {
     return { ...kept, offStage: { away: who('away'), leaving: who('leaving') } };
   }
 
+  /** @returns whether that is new */
+  noteCue(name: string): boolean {
+    const isNew = name !== (this.#cue ?? this.#cues[0]);
+    if (isNew) this.#cue = name;
+    return isNew;
+  }
+
   /** @returns whether there is something new to keep */
   hear(event: EngineNews): boolean {
     switch (event.kind) {
@@ -73,8 +80,7 @@ export class OperatorMemory {
         this.#everybody ||= event.everybody;
         return true;
       case 'cue':
-        this.#cue = event.cue;
-        return true;
+        return this.noteCue(event.cue);
       case 'resumed':
         for (const name of event.performers) this.#stopped.delete(name);
         this.#everybody &&= event.stopOfEverybody;

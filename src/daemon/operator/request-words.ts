@@ -32,5 +32,5 @@ export function parseRequest(words: readonly string[], by?: string): Request | s
     return { kind: 'operate', action: { kind: 'cue', to, ...asked } };
   }
   if (verb === 'status' && tracker === undefined) return { kind: 'status' };
-  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), reload, or status. A name of several words goes in quotes.';
+  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), cue NAME (or next, or back), reload, or status. A name of several words goes in quotes.';
 }

@@ -116,7 +116,8 @@ export class Control {
     const { show } = supervisor;
     const action = { ...withNames(asked, show), id: this.#lastId };
     // Before anything: a stop holds even if the engine that is told of it never acts.
-    const stops = action.kind === 'stop' && supervisor.stopNext(action.performer, true, action.by);
+    const stops =
+      action.kind === 'stop' && supervisor.keeping.stopNext(action.performer, true, action.by);
     const heard = supervisor.operate([action]);
     let answer = heard
       ? await this.#answerOf(action.id)
@@ -129,7 +130,7 @@ export class Control {
       return { ...answer, text: `${answer.text}${nameHint(action, show)}` };
     }
     if (!answer.ok) return answer;
-    const unkept = await supervisor.unkept();
+    const unkept = await supervisor.keeping.unkept();
     if (unkept === undefined) return answer;
     const text = `${answer.text} It holds now, but could not be saved: a restart of the daemon would lose it (${unkept}).`;
     return { ...answer, outcome: 'not kept', ok: false, text };
@@ -154,12 +155,24 @@ export class Control {
 
 /** All light is at the safe look then; what has to hold when it comes back must not be lost. */
 function withoutEngine(supervisor: Supervisor, action: OperatorAction, labels: Labels): Answer {
+  if (action.kind === 'cue') {
+    const next = supervisor.keeping.cueNext(action.to, action.by);
+    if (next === undefined) {
+      const which = typeof action.to === 'string' ? 'cues' : `cue "${action.to.name}"`;
+      return { outcome: 'refused', ok: false, text: `Refused: the show has no ${which}.` };
+    }
+    const cue = labels.cue(next.cue);
+    const text = next.changed
+      ? `Cue ${cue} is next. No engine is running: the light is at its safe look until one is started.`
+      : `Cue ${cue} is on already.`;
+    return { outcome: next.changed ? 'done' : 'already so', ok: true, text };
+  }
   if (action.kind !== 'stop' && action.kind !== 'resume') {
     const text = 'No engine is running: try again in a second.';
     return { outcome: 'failed', ok: false, text };
   }
   const { kind, performer, by } = action;
-  if (!supervisor.stopNext(performer, kind === 'stop', by)) {
+  if (!supervisor.keeping.stopNext(performer, kind === 'stop', by)) {
     const text = `Refused: the show has no performer "${performer}".`;
     return { outcome: 'refused', ok: false, text };
   }

@@ -5,8 +5,8 @@ import {
   MAGIC,
   MAX_PAYLOAD_BYTES,
   MESSAGE_TYPES,
-  NO_CUE,
   type MessageType,
+  NO_CUE,
   VERSION,
 } from './layout.js';
 

@@ -6,8 +6,8 @@ import {
   HEAD_BYTES,
   MAGIC,
   MESSAGE_TYPES,
-  NO_CUE,
   type MessageType,
+  NO_CUE,
   VERSION,
 } from './layout.js';
 

@@ -10,6 +10,7 @@ import { ERRAND_WORDS } from '../lighting/errand-words.js';
 import type { LightingEvent } from '../lighting/events.js';
 import { sendsAlike } from '../sends-alike.js';
 import type { SupervisorEvent } from '../supervisor-options.js';
+import { CueNote } from './cue-note.js';
 import { lightOf, stateOf } from './states.js';
 import type { PerformerStatus, Status } from './status.js';
 
@@ -42,6 +43,7 @@ export class StatusBook {
     performers: [],
     sinceS: 0,
   };
+  readonly cue = new CueNote();
   #deskLostSinceS: number | undefined;
   readonly #silent = new Map<string, { performer: string; sinceS: number }>();
   readonly #frozen = new Map<string, { performer: string; sinceS: number }>();
@@ -71,6 +73,7 @@ export class StatusBook {
   take(show: Show, nowS: number): void {
     const before = this.show;
     this.show = show;
+    this.cue.take(nowS);
     this.#engineBegins(undefined, nowS);
     // Sockets that stay don't tell again of what is wrong with them.
     if (sendsAlike(show, before)) return;
@@ -204,6 +207,7 @@ export class StatusBook {
     return {
       show: this.show.name,
       light: lightOf(phase, performers),
+      cue: this.cue.status(this.show, iso),
       supervisor: { phase, cause, since: iso(sinceS) },
       engine: { pid: this.#engine.pid, since: iso(this.#engine.sinceS) },
       performers,

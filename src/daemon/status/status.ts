@@ -7,6 +7,10 @@ export interface Status {
   readonly show: string;
   /** What the stage shows. `safe look`: everything is there, or on its way; `partly`: that of some performers. */
   readonly light: 'live' | 'partly' | 'safe look';
+  /** The cue that is on, or coming, and since when; undefined in a show without cues. */
+  readonly cue:
+    | { readonly name: string; readonly label: string; readonly since: string }
+    | undefined;
   /** What the supervisor does with all light: `live` while it sends what the engine says. */
   readonly supervisor: {
     readonly phase: FallbackPhase;

@@ -48,6 +48,11 @@ export class StatusTeller {
     this.#book.take(show, monotonicS());
   }
 
+  /** Index of the one that is on. */
+  cue(index: number): void {
+    if (this.#book.cue.goTo(index, monotonicS())) this.say();
+  }
+
   /** See `StatusBook.trouble`. */
   trouble(key: string, what: string | undefined): void {
     this.#book.trouble(key, what, monotonicS());

@@ -21,6 +21,7 @@ function lightLine(status: Status): string {
       ? performersInWords(status, isDark ? 'tracked' : 'live')
       : supervisorInWords(status),
   ];
+  if (status.cue !== undefined) parts.unshift(`cue ${status.cue.label}`);
   if (status.stops.everybody) parts.push('everybody is stopped');
   parts.push(engine.pid === undefined ? 'no engine' : `engine ${engine.pid}`);
   return `${show}: ${parts.join('; ')}`;

@@ -57,3 +57,23 @@ it('a stop outlives a reload that renames the show, and a restart after it', asy
   expect(restarted.restored()).toEqual(keeping.restored());
   expect(restarted.restored()).not.toEqual([]);
 });
+
+it('the cue outlives a restart, a reload of a show that has it, and an engine that died before it could tell', async () => {
+  const cues = 'cues: { prologue: {}, storm: {}, dawn: {} }\n';
+  const opera = showOf(`${configShow('minimal')}${cues}`);
+  const keeping = keepingOf(opera);
+  expect([keeping.cue, keeping.restored()]).toEqual([0, []]);
+  // A frame names it; no event ever came.
+  keeping.noteCue(1);
+  expect(await keeping.unkept()).toBeUndefined();
+  const restarted = keepingOf(opera);
+  expect(restarted.cue).toBe(1);
+  expect(restarted.restored()).toEqual([{ kind: 'cue', to: { name: 'storm' }, cause: 'restored' }]);
+  expect(restarted.cueNext('next', 'a test')).toEqual({ cue: 'dawn', changed: true });
+  expect(restarted.cueNext('next', 'a test')).toEqual({ cue: 'dawn', changed: false });
+  expect(restarted.cueNext({ name: 'no' }, 'a test')).toBeUndefined();
+  restarted.swap(showOf(`${configShow('minimal')}cues: { dawn: {}, dusk: {} }\n`));
+  expect([restarted.cue, restarted.restored()]).toEqual([0, []]);
+  restarted.swap(SHOW);
+  expect([restarted.cue, restarted.cueNext('next', 'a test')]).toEqual([0, undefined]);
+});

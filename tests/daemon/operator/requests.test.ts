@@ -1,18 +1,22 @@
 import { mkdtempSync, rmSync } from 'node:fs';
+import { connect } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { ask } from '../../../src/daemon/operator/control.js';
+import { OperatorKeeping } from '../../../src/daemon/operator/keeping.js';
 import { Control } from '../../../src/daemon/operator/requests.js';
 import type { Supervisor } from '../../../src/daemon/supervisor.js';
 import type { Reloaded } from '../../../src/daemon/supervisor-options.js';
 import type { OperatorAction } from '../../../src/engine/operator-action.js';
+import type { CueTarget } from '../../../src/protocols/osc/orders.js';
 import { Rig } from '../../engine/harness.js';
 import { HOUSE } from '../../engine/shows.js';
 
 let folder: string;
 let control: Control;
 let rig: Rig;
+let kept: OperatorKeeping;
 let engineRuns = true;
 let unkept: string | undefined;
 let next: unknown[] = [];
@@ -30,11 +34,14 @@ const supervisor = {
     });
     return true;
   },
-  stopNext(performer: string | undefined, stopped: boolean) {
-    next.push([performer, stopped]);
-    return performer !== 'nobody';
+  keeping: {
+    stopNext(performer: string | undefined, stopped: boolean) {
+      next.push([performer, stopped]);
+      return performer !== 'nobody';
+    },
+    cueNext: (to: CueTarget, by: string | undefined) => kept.cueNext(to, by),
+    unkept: async () => unkept,
   },
-  unkept: async () => unkept,
   get show() {
     return rig.view.show;
   },
@@ -42,7 +49,8 @@ const supervisor = {
 
 beforeEach(async () => {
   folder = mkdtempSync(join(tmpdir(), 'lampwright-requests-'));
-  rig = new Rig(HOUSE);
+  rig = new Rig(`${HOUSE}cues: { prologue: { label: Prologue }, storm: { fade: 2 }, dawn: {} }\n`);
+  kept = new OperatorKeeping(rig.show, undefined, () => undefined);
   [engineRuns, unkept, next, problems] = [true, undefined, [], []];
   const faults: (string | undefined)[] = [];
   control = new Control(folder, fault => faults.push(fault));
@@ -55,6 +63,42 @@ afterEach(() => {
 });
 
 const tell = (...words: string[]) => ask(folder, words);
+
+it('takes cues by name, label, next and back; what is so already is no fault', async () => {
+  expect(await tell('cue', 'next')).toMatchObject({ outcome: 'done', text: 'Cue storm comes on.' });
+  expect(await tell('cue', 'Storm')).toMatchObject({
+    outcome: 'already so',
+    text: 'Cue storm is on already.',
+  });
+  expect(await tell('cue', 'Prologue')).toMatchObject({ text: 'Cue Prologue comes on.' });
+  expect(await tell('cue', 'back')).toMatchObject({
+    outcome: 'already so',
+    text: 'Cue Prologue is on already; it is the first.',
+  });
+  expect(await tell('cue', 'strom')).toMatchObject({
+    outcome: 'refused',
+    text: 'Refused: the show has no cue "strom". Did you mean "storm"? The show has prologue, storm and dawn.',
+  });
+  engineRuns = false;
+  expect(await tell('cue', 'dawn')).toMatchObject({
+    outcome: 'done',
+    text: 'Cue dawn is next. No engine is running: the light is at its safe look until one is started.',
+  });
+  expect(await tell('cue', 'next')).toMatchObject({ outcome: 'already so' });
+  expect(kept.cue).toBe(2);
+});
+
+it('a request that is asked for again, for its connection broke, is not carried out again', async () => {
+  const line = `${JSON.stringify({ words: ['cue', 'next'], id: 'a-1' })}\n`;
+  const say = () =>
+    new Promise<string>(resolve => {
+      const socket = connect(join(folder, 'control.sock'), () => socket.write(line));
+      socket.setEncoding('utf8').on('data', (text: string) => resolve(text));
+    });
+  expect(await say()).toContain('Cue storm comes on.');
+  expect(await say()).toContain('Cue storm comes on.');
+  expect(rig.view.cue?.name).toBe('storm');
+});
 
 it('answers each request with what is so now, also where it was so already', async () => {
   expect(await tell('stop', 'everybody')).toMatchObject({

@@ -28,7 +28,7 @@ const LEVELS = Uint8Array.of(1, 2, 3, 0, 0, 0, 0, 0, 0, 0, 4, 5);
 function written(): Buffer {
   const stream = new PassThrough();
   const writer = new PipeWriter(stream, [RUNS]);
-  writer.section(0, LEVELS, 12.5, 12.525);
+  writer.section(0, LEVELS, 12.5, 12.525, 7);
   // What was written lies in the stream until it is read; the next frame would be skipped.
   const first = Buffer.from(stream.read() as Buffer);
   writer.json('events', [{ kind: 'feed', silent: true }]);
@@ -36,11 +36,17 @@ function written(): Buffer {
 }
 
 function collector() {
-  const frames: { sequence: number; tickS: number; deadlineS: number; packed: number[] }[] = [];
+  const frames: {
+    sequence: number;
+    tickS: number;
+    deadlineS: number;
+    packed: number[];
+    cue: number | undefined;
+  }[] = [];
   const news: [type: string, value: unknown][] = [];
   const visitor: PipeVisitor = {
-    section: (_section, sequence, tickS, deadlineS, packed) =>
-      frames.push({ sequence, tickS, deadlineS, packed: [...packed] }),
+    section: (_section, sequence, tickS, deadlineS, packed, cue) =>
+      frames.push({ sequence, tickS, deadlineS, packed: [...packed], cue }),
     json: (type, value) => news.push([type, value]),
   };
   return { frames, news, reader: new PipeReader([RUNS.count], visitor) };
@@ -58,7 +64,7 @@ describe('what the engine writes, the supervisor reads', () => {
           at += size;
         }
         expect(frames).toEqual([
-          { sequence: 1, tickS: 12.5, deadlineS: 12.525, packed: [1, 2, 3, 4, 5] },
+          { sequence: 1, tickS: 12.5, deadlineS: 12.525, packed: [1, 2, 3, 4, 5], cue: 7 },
         ]);
         expect(news).toEqual([['events', [{ kind: 'feed', silent: true }]]]);
       }),
@@ -167,7 +173,7 @@ describe('what is no message is a fault, once and for all', () => {
     ['version', HEAD.version, 9, /version 9/],
     ['type 0', HEAD.type, 0, /type that does not exist/],
     ['type beyond the last', HEAD.type, MESSAGE_TYPES.length + 1, /type that does not exist/],
-    ['length of a frame', HEAD.length, 22, /a frame of 22 bytes, where 23 are expected/],
+    ['length of a frame', HEAD.length, 22, /a frame of 22 bytes, where 25 are expected/],
     ['a longer frame than any', HEAD.length, 200, /a message of 200 bytes/],
     ['a frame without levels', HEAD.length, 17, /a frame of 17 bytes/],
     [
