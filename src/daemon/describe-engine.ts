@@ -128,7 +128,7 @@ function describeSignal(event: Extract<EngineNews, { kind: 'signal' }>): Entry {
 }
 
 function describeEnable(event: Extract<EngineNews, { kind: 'enable' }>, labels: Labels): Entry {
-  const level = event.gate === 'spent' ? 'warn' : 'info';
+  const level = event.gate === 'latched-off' ? 'warn' : 'info';
   return { level, text: enableInWords(event, labels.fixture), data: event };
 }
 

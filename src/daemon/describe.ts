@@ -387,7 +387,7 @@ function describeLighting(event: LightingEvent): Entry {
         text: `${event.more} more ${event.more === 1 ? 'source sends' : 'sources send'} on our universes: is the network flooded?`,
         data: event,
       };
-    case 'ears-closed':
+    case 'listener-closed':
       return {
         level: 'warn',
         text: `too much comes in on our universes by ${event.interface}: other sources are not listened to for ${event.forS} s`,

@@ -87,7 +87,7 @@ function outputsOf(
       partly: hazard === 'strobe' ? partly : [],
       drivers,
       // Whoever holds the enable of an engine that has just begun held that of one that died.
-      gate: 'spent',
+      gate: 'latched-off',
       told: 'off',
     }),
   );
@@ -117,7 +117,7 @@ export function stepGates(
     const before = output.gate;
     output.gate = nextGate(before, begins || heard, allWell && isTracked(output, cues, watched));
     // Latched off with no hand on it, as at the start: off is off, and there is nothing to tell.
-    const gate = output.gate === 'spent' && !heard ? 'off' : output.gate;
+    const gate = output.gate === 'latched-off' && !heard ? 'off' : output.gate;
     if (gate === output.told) continue;
     const wasOn = output.told === 'on';
     output.told = gate;
@@ -165,7 +165,7 @@ export function gateHazards({ sections }: Hazards, section: number, { out, safe 
 
 /** All latched off: the supervisor has taken the light. */
 export function dropHazards({ all }: Hazards): void {
-  for (const output of all) output.gate = 'spent';
+  for (const output of all) output.gate = 'latched-off';
 }
 
 function reasonOf(
@@ -181,8 +181,8 @@ function reasonOf(
       return undefined;
     case 'off':
       return Number.isNaN(orders.enables[hazard].heardS) ? 'released' : 'not-repeated';
-    case 'spent':
-      if (before === 'spent') return wasOn ? 'engine-stalled' : 'engine-started';
+    case 'latched-off':
+      if (before === 'latched-off') return wasOn ? 'engine-stalled' : 'engine-started';
       if (orders.allStopped) return 'everybody-stopped';
       if (orders.needsDesk) return 'desk-lost';
       return feedSilent ? 'feed-silent' : 'nobody-tracked';

@@ -7,9 +7,9 @@ import { unreachable } from '../stage/unreachable.js';
  *
  *   off ──held, all well──▶ on ──released──▶ off
  *    │                       │
- *    └─held, not well─▶ spent ◀─not well─┘      spent ──released──▶ off
+ *    └─held, not well─▶ latched off ◀─not well─┘      latched off ──released──▶ off
  */
-export const GATE_STATES = ['off', 'on', 'spent'] as const;
+export const GATE_STATES = ['off', 'on', 'latched-off'] as const;
 export type GateState = (typeof GATE_STATES)[number];
 
 /**
@@ -21,9 +21,9 @@ export function nextGate(gate: GateState, held: boolean, well: boolean): GateSta
   switch (gate) {
     case 'off':
     case 'on':
-      return well ? 'on' : 'spent';
-    case 'spent':
-      return 'spent';
+      return well ? 'on' : 'latched-off';
+    case 'latched-off':
+      return 'latched-off';
     default:
       return unreachable(gate);
   }

@@ -154,7 +154,9 @@ const ENGINE: Examples<EngineNews> = {
     { gate: 'on' as const, wasOn: false, reason: undefined, by: '10.0.0.5' },
     ...ENABLE_REASONS.map(reason => ({
       gate:
-        reason === 'released' || reason === 'not-repeated' ? ('off' as const) : ('spent' as const),
+        reason === 'released' || reason === 'not-repeated'
+          ? ('off' as const)
+          : ('latched-off' as const),
       wasOn: reason !== 'engine-started',
       reason,
     })),
@@ -273,7 +275,7 @@ const LIGHTING: Examples<LightingEvent> = {
     { kind: 'more-sources', more: 1 },
     { kind: 'more-sources', more: 56 },
   ],
-  'ears-closed': [{ kind: 'ears-closed', interface: 'eth0', forS: 10 }],
+  'listener-closed': [{ kind: 'listener-closed', interface: 'eth0', forS: 10 }],
 };
 
 const SUPERVISOR: Examples<SupervisorEvent> = {
@@ -482,7 +484,12 @@ describe('an event', () => {
 
   it('hazardous outputs refused for one reason are one line', () => {
     const line = (...outputs: { fixture: string; hazard: 'atmospheric' | 'strobe' }[]) => {
-      const how = { gate: 'spent', wasOn: false, reason: 'feed-silent', by: '10.0.0.5' } as const;
+      const how = {
+        gate: 'latched-off',
+        wasOn: false,
+        reason: 'feed-silent',
+        by: '10.0.0.5',
+      } as const;
       return inWords({ kind: 'engine', event: { kind: 'enable', outputs, ...how } }).text;
     };
     const why = 'refused: tracking is silent. Release, and press again once it is back';

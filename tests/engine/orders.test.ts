@@ -277,7 +277,7 @@ describe('a hazardous output', () => {
         .map(({ gate, wasOn, reason }) => [gate, wasOn, reason]);
     expect(said()).toEqual([
       ['on', false, undefined],
-      ['spent', true, 'nobody-tracked'],
+      ['latched-off', true, 'nobody-tracked'],
       ['off', false, 'not-repeated'],
     ]);
     order(rig, 'stop');
@@ -287,7 +287,7 @@ describe('a hazardous output', () => {
     order(rig, 'enable/laser', number(0));
     rig.tick();
     expect(said().slice(3)).toEqual([
-      ['spent', false, 'everybody-stopped'],
+      ['latched-off', false, 'everybody-stopped'],
       ['off', false, 'released'],
     ]);
   });
@@ -298,7 +298,7 @@ describe('a hazardous output', () => {
       hold('strobe')(rig);
     };
     const rig = new Rig(HAZARDS).run(0.7, { 1: STOVE }).run(0.1, { 1: STOVE }, all);
-    const refused = rig.eventsOf('enable').filter(({ gate }) => gate === 'spent');
+    const refused = rig.eventsOf('enable').filter(({ gate }) => gate === 'latched-off');
     expect(refused).toHaveLength(1);
     expect(refused[0]?.outputs).toEqual([
       { fixture: 'beam', hazard: 'laser' },
@@ -308,7 +308,7 @@ describe('a hazardous output', () => {
     const before = live.eventsOf('enable').length;
     live.run(3, {}, all);
     const dropped = live.eventsOf('enable').slice(before);
-    expect(dropped.map(({ gate, wasOn }) => [gate, wasOn])).toEqual([['spent', true]]);
+    expect(dropped.map(({ gate, wasOn }) => [gate, wasOn])).toEqual([['latched-off', true]]);
     expect(dropped[0]?.outputs.map(({ fixture }) => fixture)).toEqual(['beam', 'flicker']);
   });
 
@@ -317,7 +317,7 @@ describe('a hazardous output', () => {
     expect(early.eventsOf('enable')).toMatchObject([
       {
         outputs: [{ fixture: 'beam', hazard: 'laser' }],
-        gate: 'spent',
+        gate: 'latched-off',
         wasOn: false,
         reason: 'engine-started',
       },
@@ -326,7 +326,7 @@ describe('a hazardous output', () => {
     expect(soon.eventsOf('enable')).toMatchObject([
       {
         outputs: [{ fixture: 'beam', hazard: 'laser' }],
-        gate: 'spent',
+        gate: 'latched-off',
         wasOn: false,
         reason: 'nobody-tracked',
       },
@@ -347,7 +347,7 @@ describe('a hazardous output', () => {
     rig.run(8, { 1: STOVE }, hold('laser'));
     expect(rig.phase('ines')).toBe('live');
     expect(rig.level('beam')).toBe(0);
-    expect(gates(rig)).toMatchObject({ beam: 'spent' });
+    expect(gates(rig)).toMatchObject({ beam: 'latched-off' });
     rig.run(0.6, { 1: STOVE });
     rig.run(0.1, { 1: STOVE }, hold('laser'));
     expect(rig.level('beam')).toBeCloseTo(100, 1);
@@ -373,7 +373,11 @@ describe('a hazardous output', () => {
   test('is never on before anybody is tracked, however long the enable is held', () => {
     const rig = new Rig(HAZARDS).run(10, {}, hold('laser', 'atmospheric', 'strobe'));
     rig.run(10, { 1: STOVE }, hold('laser', 'atmospheric', 'strobe'));
-    expect(gates(rig)).toEqual({ hazer: 'spent', beam: 'spent', flicker: 'spent' });
+    expect(gates(rig)).toEqual({
+      hazer: 'latched-off',
+      beam: 'latched-off',
+      flicker: 'latched-off',
+    });
   });
 });
 

@@ -8,11 +8,11 @@ import {
 } from '../../src/safety/enable.js';
 
 describe('the gate of a hazardous output', () => {
-  test('all combinations: on only while held and well, and never straight from spent', () => {
+  test('all combinations: on only while held and well, and never straight from latched off', () => {
     for (const gate of GATE_STATES) {
       for (const held of [true, false]) {
         for (const well of [true, false]) {
-          const expected = !held ? 'off' : gate === 'spent' || !well ? 'spent' : 'on';
+          const expected = !held ? 'off' : gate === 'latched-off' || !well ? 'latched-off' : 'on';
           expect(nextGate(gate, held, well), `${gate} ${held} ${well}`).toBe(expected);
         }
       }
@@ -24,7 +24,7 @@ describe('the gate of a hazardous output', () => {
     expect(gate).toBe('on');
     gate = nextGate(gate, true, false);
     for (let i = 0; i < 1000; i++) gate = nextGate(gate, true, true);
-    expect(gate).toBe('spent');
+    expect(gate).toBe('latched-off');
     gate = nextGate(nextGate(gate, false, true), true, true);
     expect(gate).toBe('on');
   });

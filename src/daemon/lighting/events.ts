@@ -97,4 +97,4 @@ export type LightingEvent =
   /** So many others besides those that were told of one by one. */
   | { readonly kind: 'more-sources'; readonly more: number }
   /** More comes in on our universes than we care to look at; heard again later. */
-  | { readonly kind: 'ears-closed'; readonly interface: string; readonly forS: number };
+  | { readonly kind: 'listener-closed'; readonly interface: string; readonly forS: number };

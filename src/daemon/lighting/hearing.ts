@@ -25,7 +25,7 @@ export interface HearingOptions {
   readonly partnerName: string;
   /** Whether a source may be that machine with a show of another name. */
   mayBePartner(name: string): boolean;
-  /** The longest time in which an ear hears all universes, seconds. */
+  /** The longest time in which a listener hears all universes, seconds. */
   readonly cycleS: number;
   /** From 0 to 1: when a poll is answered. */
   random(): number;
@@ -33,7 +33,7 @@ export interface HearingOptions {
 }
 
 /** Where a packet was heard. */
-export interface Ear {
+export interface Listener {
   /** The other machine of a pair, as heard there. */
   readonly partner: Partner;
   readonly streams: readonly Stream[];
@@ -48,7 +48,8 @@ export class Hearing {
   readonly #others: OtherSources;
   readonly #answeredS = new Map<string, number>();
   readonly #identity: string;
-  readonly #pending: { readonly ear: Ear; readonly to: string; readonly dueS: number }[] = [];
+  readonly #pending: { readonly listener: Listener; readonly to: string; readonly dueS: number }[] =
+    [];
   #replies = 0;
 
   constructor(private readonly options: HearingOptions) {
@@ -62,24 +63,24 @@ export class Hearing {
       const due = this.#pending[i];
       if (due === undefined || nowS < due.dueS) continue;
       this.#pending.splice(i, 1);
-      this.#answer(due.ear, due.to);
+      this.#answer(due.listener, due.to);
     }
   }
 
-  sacn(ear: Ear, bytes: Buffer, address: string, port: number, nowS: number): void {
+  sacn(listener: Listener, bytes: Buffer, address: string, port: number, nowS: number): void {
     const sameIdentity =
       bytes.length > ROOT.end &&
       bytes.compare(this.options.cid, 0, this.options.cid.length, ROOT.cid, ROOT.end) === 0;
     // Our own come back; this is all the work that they make.
-    if (sameIdentity && address === ear.address && port === ear.port) return;
+    if (sameIdentity && address === listener.address && port === listener.port) return;
     const packet = decodeSacn(bytes);
     if (packet.kind !== 'data' || packet.preview || packet.startCode !== NULL_START_CODE) return;
-    const stream = ear.streams.find(
+    const stream = listener.streams.find(
       ({ plan, onWire }) => plan.protocol === 'sacn' && onWire === packet.universe,
     );
     if (stream === undefined || stream.plan.protocol !== 'sacn') return;
     const { sourceName: name, priority, universe } = packet;
-    const { partner } = ear;
+    const { partner } = listener;
     const { partnerName } = this.options;
     const otherShow =
       name !== partnerName &&
@@ -111,21 +112,21 @@ export class Hearing {
     this.#others.hear(source, nowS);
   }
 
-  artnet(ear: Ear, bytes: Buffer, from: string, nowS: number): void {
-    if (from === ear.address) return;
+  artnet(listener: Listener, bytes: Buffer, from: string, nowS: number): void {
+    if (from === listener.address) return;
     if (isPoll(bytes)) {
-      this.#plan(ear, from, nowS);
+      this.#plan(listener, from, nowS);
       return;
     }
     const dmx = decodeArtDmx(bytes);
     if (dmx === undefined) return;
-    const stream = ear.streams.find(
+    const stream = listener.streams.find(
       ({ plan, onWire }) => plan.protocol === 'artnet' && onWire === dmx.portAddress,
     );
     if (stream === undefined || stream.plan.protocol !== 'artnet') return;
     // Gateways don't send levels: of those that we send to, only the other machine does.
     const partner = stream.plan.to.includes(from);
-    if (partner) ear.partner.hear(stream.index, dmx.slots, nowS);
+    if (partner) listener.partner.hear(stream.index, dmx.slots, nowS);
     const source: HeardSource = {
       protocol: 'artnet',
       identity: from,
@@ -141,7 +142,7 @@ export class Hearing {
     this.#others.hear(source, nowS);
   }
 
-  #plan(ear: Ear, to: string, nowS: number): void {
+  #plan(listener: Listener, to: string, nowS: number): void {
     const answeredS = this.#answeredS.get(to) ?? Number.NEGATIVE_INFINITY;
     if (nowS - answeredS < ANSWER_EVERY_S || this.#pending.length >= MOST_ASKERS) return;
     // The oldest goes: strangers' polls can't fill the memory.
@@ -149,20 +150,20 @@ export class Hearing {
     if (this.#answeredS.size >= MOST_ASKERS && oldest !== undefined) this.#answeredS.delete(oldest);
     this.#answeredS.delete(to);
     this.#answeredS.set(to, nowS);
-    this.#pending.push({ ear, to, dueS: nowS + ANSWER_WITHIN_S * this.options.random() });
+    this.#pending.push({ listener, to, dueS: nowS + ANSWER_WITHIN_S * this.options.random() });
   }
 
-  #answer(ear: Ear, to: string): void {
+  #answer(listener: Listener, to: string): void {
     // Lost meanwhile, or ever since.
-    if (ear.address === undefined) return;
+    if (listener.address === undefined) return;
     const longName = this.options.sourceName;
     const reply = {
-      ip: ear.address,
+      ip: listener.address,
       shortName: 'lampwright',
       longName,
       repliesBefore: this.#replies,
     };
     this.#replies += 1;
-    ear.answer(encodeControllerReply(reply), to);
+    listener.answer(encodeControllerReply(reply), to);
   }
 }

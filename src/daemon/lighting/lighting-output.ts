@@ -24,7 +24,7 @@ import { beginAnew, isLeaving, type Line, skipBeat, wayOf } from './line.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { type LineOptions, lineOf } from './open-line.js';
 import { Partner } from './partner.js';
-import { earCycleS } from './sacn-ears.js';
+import { listenerCycleS } from './sacn-listener.js';
 import { levelsOf, SharedOutputs } from './shared-outputs.js';
 import { type Side, sidesOf } from './side.js';
 import { leaveOutBroadcast, resubscribe, type SentStream } from './streams.js';
@@ -96,7 +96,7 @@ export class LightingOutput {
     this.#nodes = new NodeWatch(options.onEvent);
     const { cid, sourceName, partnerName, onEvent } = options;
     const universes = options.outputs.reduce((sum, output) => sum + output.universes.length, 0);
-    const cycleS = earCycleS(universes);
+    const cycleS = listenerCycleS(universes);
     this.#hearing = new Hearing({
       cid,
       sourceName,
@@ -318,7 +318,7 @@ export class LightingOutput {
       if (line.asks && line.nodesRevision !== this.#nodes.revision) {
         this.#resubscribe(line);
       }
-      line.ears?.tend(socket.interface, nowS);
+      line.listener?.tend(socket.interface, nowS);
       socket.endBeat();
     }
     this.#hearing.look(nowS);
@@ -348,7 +348,7 @@ export class LightingOutput {
   }
 
   async close(): Promise<void> {
-    for (const { ears } of this.#lines) ears?.close();
+    for (const { listener } of this.#lines) listener?.close();
     await Promise.all(this.#lines.map(line => line.socket.close()));
   }
 

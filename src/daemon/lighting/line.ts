@@ -2,7 +2,7 @@ import { createTransmission } from '../../protocols/transmission.js';
 import { GOES_BACK, LEAVES, STAYS } from '../../safety/leaving.js';
 import type { LightingSocket } from './lighting-socket.js';
 import type { Partner } from './partner.js';
-import type { SacnEars } from './sacn-ears.js';
+import type { SacnListener } from './sacn-listener.js';
 import type { Stream } from './streams.js';
 
 /** All that leaves by one interface. */
@@ -19,7 +19,7 @@ export interface Line {
   /** We are among the receivers ourselves, as both machines of a pair are. */
   readonly hearsUnicast: boolean;
   /** undefined on the loopback, where there is nobody else to hear. */
-  readonly ears: SacnEars | undefined;
+  readonly listener: SacnListener | undefined;
   discoveryDueS: number;
   pollDueS: number;
   reopened: number;

@@ -3,13 +3,13 @@ import { encodeDiscovery } from '../../protocols/sacn/discovery.js';
 import type { OutputPlan } from '../../show/model.js';
 import { Errand } from './delivery.js';
 import type { LightingEvent } from './events.js';
-import type { Ear, Hearing } from './hearing.js';
+import type { Hearing, Listener } from './hearing.js';
 import type { CarrierReader, InterfaceFinder } from './interfaces.js';
 import { LightingSocket, type SocketFactory } from './lighting-socket.js';
 import type { Line } from './line.js';
 import type { NodeWatch } from './node-watch.js';
 import { Partner } from './partner.js';
-import { type EarFactory, openEar, SacnEars } from './sacn-ears.js';
+import { type ListenerFactory, openListener, SacnListener } from './sacn-listener.js';
 import { MOST_RECEIVERS, streamsOf } from './streams.js';
 
 export interface LineOptions {
@@ -21,8 +21,8 @@ export interface LineOptions {
   /** For tests: other sockets than those of this machine. */
   readonly socketFactory?: SocketFactory;
   readonly readCarrier?: CarrierReader;
-  /** Without one, other sockets have no ears. */
-  readonly earFactory?: EarFactory;
+  /** Without one, other sockets have no listener. */
+  readonly listenerFactory?: ListenerFactory;
 }
 
 /** Who hears what comes back. */
@@ -82,14 +82,14 @@ export function lineOf(
     onMessage: (bytes, from) => {
       const nowS = options.now();
       watch.hear(bytes, from, nowS);
-      hearing.artnet(ear, bytes, from, nowS);
+      hearing.artnet(listener, bytes, from, nowS);
     },
     socketFactory,
     findInterface: find,
     readCarrier: options.readCarrier,
   });
   const heard = { partner: new Partner(0) };
-  const ear: Ear = {
+  const listener: Listener = {
     streams,
     get partner() {
       return heard.partner;
@@ -107,7 +107,9 @@ export function lineOf(
     socket,
     streams,
     hearsUnicast: plans.some(({ to }) => to !== 'multicast' && to.some(ip => ip === ourAddress)),
-    ears: loopback ? undefined : earsOf(name, plans, ear, ourAddress, hearing, options),
+    listener: loopback
+      ? undefined
+      : listenerOf(name, plans, listener, ourAddress, hearing, options),
     discovery: universes.length === 0 ? [] : encodeDiscovery({ cid, sourceName }, universes),
     nodes,
     asks,
@@ -125,21 +127,21 @@ export function lineOf(
   };
 }
 
-function earsOf(
+function listenerOf(
   name: string,
   plans: readonly OutputPlan[],
-  ear: Ear,
+  listener: Listener,
   ourAddress: string | undefined,
   hearing: Hearing,
   options: LineOptions,
-): SacnEars | undefined {
-  const { earFactory, socketFactory, onEvent } = options;
-  const factory = earFactory ?? (socketFactory === undefined ? openEar : undefined);
-  const universes = ear.streams
+): SacnListener | undefined {
+  const { listenerFactory, socketFactory, onEvent } = options;
+  const factory = listenerFactory ?? (socketFactory === undefined ? openListener : undefined);
+  const universes = listener.streams
     .filter(({ plan }) => plan.protocol === 'sacn')
     .map(({ onWire }) => onWire);
   if (factory === undefined || universes.length === 0) return undefined;
-  return new SacnEars({
+  return new SacnListener({
     universes: [...new Set(universes)].sort((a, b) => a - b),
     // Both machines of a pair are among the receivers, so that they hear each other.
     unicast: plans.some(
@@ -147,7 +149,7 @@ function earsOf(
         protocol === 'sacn' && to !== 'multicast' && to.some(ip => ip === ourAddress),
     ),
     factory,
-    onPacket: (bytes, address, port) => hearing.sacn(ear, bytes, address, port, options.now()),
-    onClosed: forS => onEvent({ kind: 'ears-closed', interface: name, forS }),
+    onPacket: (bytes, address, port) => hearing.sacn(listener, bytes, address, port, options.now()),
+    onClosed: forS => onEvent({ kind: 'listener-closed', interface: name, forS }),
   });
 }

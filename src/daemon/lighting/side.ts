@@ -33,7 +33,7 @@ export class Side {
 
   /** Whether every universe is listened to all the time. */
   set hearsAlways(always: boolean) {
-    for (const { ears } of this.lines) ears?.listenAlways(always);
+    for (const { listener } of this.lines) listener?.listenAlways(always);
   }
 
   /** Art-Net has no priorities: the machine of a pair that is not wanted sends nothing. */
@@ -95,6 +95,6 @@ export function sidesOf(
     });
 }
 
-function canHear({ ears, hearsUnicast, streams }: Line): boolean {
-  return hearsUnicast || (ears !== undefined && streams.some(({ plan }) => isMulticast(plan)));
+function canHear({ listener, hearsUnicast, streams }: Line): boolean {
+  return hearsUnicast || (listener !== undefined && streams.some(({ plan }) => isMulticast(plan)));
 }

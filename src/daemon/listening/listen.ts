@@ -13,11 +13,11 @@ import { noteArtDmx, noteSacn, type SourceBook } from '../../readiness/sources.j
 import type { OutputPlan, Show } from '../../show/model.js';
 import { monotonicS } from '../clock.js';
 import { findInterface, type LightingInterface } from '../lighting/interfaces.js';
-import { openEar, SacnEars } from '../lighting/sacn-ears.js';
+import { openListener, SacnListener } from '../lighting/sacn-listener.js';
 import { PositionListener } from '../position-listener.js';
 import { readInterfaces, readRoutes } from './machine.js';
 
-/** How often the ears are tended. */
+/** How often the listener are tended. */
 const TEND_MS = 200;
 const MOST_NODES = 1024;
 
@@ -57,12 +57,12 @@ export async function listen(
       input.carries === 'positions' ? [openFeed(input, index, keep)] : [],
     ),
   );
-  const ears = await openLighting(listening);
+  const listener = await openLighting(listening);
   const beganS = monotonicS();
   const endS = beganS + seconds;
   try {
     for (let nowS = beganS; nowS < endS && !ended.aborted; nowS = monotonicS()) {
-      for (const tend of ears) tend(nowS);
+      for (const tend of listener) tend(nowS);
       await sleep(Math.min(TEND_MS, 1e3 * Math.max(0, endS - nowS)));
     }
   } finally {
@@ -140,11 +140,11 @@ async function openSacn(
     if (packet.kind === 'data' || packet.kind === 'discovery') noteSacn(sources, packet, from);
   };
   const universes = outputs.flatMap(one => one.universes.map(({ onWire }) => onWire));
-  const ears = new SacnEars({
+  const listener = new SacnListener({
     universes: [...new Set(universes), DISCOVERY_UNIVERSE].sort((a, b) => a - b),
     unicast: false,
     factory: () => {
-      const socket = openEar();
+      const socket = openListener();
       sockets.push(socket);
       return socket;
     },
@@ -153,7 +153,7 @@ async function openSacn(
       deaf.push(`more sACN came on ${where.name} than can be looked at; some was left out.`);
     },
   });
-  ears.listenAlways(true);
+  listener.listenAlways(true);
   // What is sent to our address goes to one program only: not taken away from one that has it.
   const unicast = createSocket('udp4');
   const problem = await bind(unicast, where.address, SACN_PORT);
@@ -166,7 +166,7 @@ async function openSacn(
       `sACN sent straight to ${where.address} is not heard: another program on this machine has port ${SACN_PORT}.`,
     );
   }
-  return nowS => ears.tend(where, nowS);
+  return nowS => listener.tend(where, nowS);
 }
 
 async function openArtnet(

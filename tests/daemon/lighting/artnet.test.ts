@@ -3,7 +3,7 @@ import { once } from 'node:events';
 import { dmxnet } from 'dmxnet';
 import { afterEach, describe, expect, it, vi } from 'vitest';
 import { DeafSocket } from '../../protocols/artnet/deaf-socket.js';
-import { artnetPlan, Ear, OURS, Rig, sacnPlan, turn, until } from './support.js';
+import { artnetPlan, Listener, OURS, Rig, sacnPlan, turn, until } from './support.js';
 
 /** Field offsets by the tables of Art-Net 4; levels and node replies by npm `dmxnet` (MIT). */
 
@@ -66,33 +66,33 @@ async function from(address: string, bytes: readonly Buffer[], to: string): Prom
 
 describe('levels by Art-Net', () => {
   it('reach a node, read by npm dmxnet', async () => {
-    const ear = keep(await Ear.open(PORT, NODE));
+    const listener = keep(await Listener.open(PORT, NODE));
     const rig = keep(await Rig.open({ outputs: [artnetPlan()] }));
     await rig.beat(1, levels => levels.set(Array.from(levels, (_, slot) => slot & 0xff)));
     const node = new Node();
-    for (const bytes of await ear.all()) node.hear(bytes);
+    for (const bytes of await listener.all()) node.hear(bytes);
     expect(node.levels).toEqual([[...rig.levels]]);
   });
 
   it('have sequences of 1 to 255, at the pace of the transmission rule', async () => {
-    const ear = keep(await Ear.open(PORT, NODE));
+    const listener = keep(await Listener.open(PORT, NODE));
     const rig = keep(await Rig.open({ outputs: [artnetPlan()] }));
     await rig.beat(257, (levels, beat) => levels.fill(beat));
-    const sequences = (await ear.all()).map(bytes => bytes[12]);
+    const sequences = (await listener.all()).map(bytes => bytes[12]);
     expect(sequences).toEqual([...Array.from({ length: 255 }, (_, i) => i + 1), 1, 2]);
     // Unchanged: three repeats, then one in 0.8 to 1 s; Art-Net 4 recommends the same.
     await rig.beat(3 + 40);
-    expect(await ear.all()).toHaveLength(3 + 1);
+    expect(await listener.all()).toHaveLength(3 + 1);
   });
 
   it('share a socket with sACN from the same interface, and end without a word', async () => {
-    const ear = keep(await Ear.open(PORT, NODE));
+    const listener = keep(await Listener.open(PORT, NODE));
     const outputs = [artnetPlan(), sacnPlan()];
     const rig = keep(await Rig.open({ outputs, now: () => performance.now() / 1000 }));
     rig.output.send(rig.levels, performance.now() / 1000);
     // Waits for the three beats of sACN's terminations.
     await rig.output.terminate();
-    expect((await ear.all()).map(opcode)).toEqual([OP_DMX]);
+    expect((await listener.all()).map(opcode)).toEqual([OP_DMX]);
     // One ArtDmx, one packet of sACN, one of Universe Discovery, three terminations.
     expect(rig.output.counters.interfaces).toMatchObject([{ interface: OURS, packets: 6 }]);
   });
@@ -100,21 +100,24 @@ describe('levels by Art-Net', () => {
 
 describe('nodes', () => {
   it('are not asked on the loopback interface, and the port stays free', async () => {
-    const ear = keep(await Ear.open(PORT, NODE));
+    const listener = keep(await Listener.open(PORT, NODE));
     const rig = keep(await Rig.open({ outputs: [artnetPlan({ poll: undefined })] }));
-    keep(await Ear.open(PORT, OURS));
+    keep(await Listener.open(PORT, OURS));
     await rig.beat(1000);
-    expect((await ear.all()).filter(bytes => opcode(bytes) === OP_POLL)).toEqual([]);
+    expect((await listener.all()).filter(bytes => opcode(bytes) === OP_POLL)).toEqual([]);
     expect(rig.events).toEqual([]);
   });
 
   it('are asked every 2.5 to 3 s, each that an output sends to', async () => {
-    const ears = [keep(await Ear.open(PORT, NODE)), keep(await Ear.open(PORT, '127.0.61.3'))];
+    const listeners = [
+      keep(await Listener.open(PORT, NODE)),
+      keep(await Listener.open(PORT, '127.0.61.3')),
+    ];
     const outputs = [artnetPlan({ poll: true, to: [NODE, '127.0.61.3'] })];
     const rig = keep(await Rig.open({ outputs }));
     await rig.beat(1 + 10 / 0.025);
-    for (const ear of ears) {
-      const polls = (await ear.all()).filter(bytes => opcode(bytes) === OP_POLL);
+    for (const listener of listeners) {
+      const polls = (await listener.all()).filter(bytes => opcode(bytes) === OP_POLL);
       // At 0, 2.5, 5, 7.5 and 10 s. Art-Net 4: ProtVer 14, then flags, then priority.
       expect(polls.map(bytes => bytes.toString('hex', 8))).toEqual(
         new Array(5).fill('0020000e0200'),
@@ -126,11 +129,11 @@ describe('nodes', () => {
     { how: 'to us', to: OURS },
     { how: 'to everybody', to: '127.255.255.255' },
   ])('are found when they answer $how, and missed when they leave', async ({ to }) => {
-    const ear = keep(await Ear.open(PORT, NODE));
+    const listener = keep(await Listener.open(PORT, NODE));
     const rig = keep(await Rig.open({ outputs: [artnetPlan({ poll: true })] }));
     const node = new Node();
     await rig.beat();
-    const replies = (await ear.all()).flatMap(bytes => node.hear(bytes));
+    const replies = (await listener.all()).flatMap(bytes => node.hear(bytes));
     expect(replies).toHaveLength(1);
     await from(NODE, replies, to);
     await until('the node is found', () => rig.events.length > 0);
@@ -147,9 +150,9 @@ describe('nodes', () => {
   });
 
   it('that answer get the levels of what they put out, and no longer once they have gone', async () => {
-    const listed = keep(await Ear.open(PORT, NODE));
-    const swapped = keep(await Ear.open(PORT, '127.0.61.4'));
-    const second = keep(await Ear.open(PORT, '127.0.61.5'));
+    const listed = keep(await Listener.open(PORT, NODE));
+    const swapped = keep(await Listener.open(PORT, '127.0.61.4'));
+    const second = keep(await Listener.open(PORT, '127.0.61.5'));
     const rig = keep(await Rig.open({ outputs: [artnetPlan({ poll: true })] }));
     const node = new Node();
     await rig.beat();
@@ -160,13 +163,13 @@ describe('nodes', () => {
     await until('both are found', () => rig.output.counters.nodes.known === 2);
     const changing = (levels: Uint8Array, beat: number) => levels.fill(beat);
     await rig.beat(4, changing);
-    for (const ear of [listed, swapped, second]) {
-      const dmx = (await ear.all()).filter(bytes => opcode(bytes) === OP_DMX);
+    for (const listener of [listed, swapped, second]) {
+      const dmx = (await listener.all()).filter(bytes => opcode(bytes) === OP_DMX);
       expect(dmx.length).toBeGreaterThanOrEqual(3);
       expect(dmx.at(-1)?.[18]).toBe(3);
     }
     await rig.beatFor(5.8);
-    for (const ear of [swapped, second]) await ear.all();
+    for (const listener of [swapped, second]) await listener.all();
     await listed.all();
     await rig.beat(4, changing);
     expect(await swapped.all()).toEqual([]);
@@ -193,12 +196,12 @@ describe('nodes', () => {
   });
 
   it('are not asked while another program has the port, and levels go on', async () => {
-    keep(await Ear.open(PORT, OURS));
-    const ear = keep(await Ear.open(PORT, NODE));
+    keep(await Listener.open(PORT, OURS));
+    const listener = keep(await Listener.open(PORT, NODE));
     const rig = keep(await Rig.open({ outputs: [artnetPlan({ poll: true })] }));
     await rig.beatFor(20);
     expect(rig.events).toEqual([{ kind: 'poll-port-taken', interface: OURS }]);
-    const heard = (await ear.all()).map(opcode);
+    const heard = (await listener.all()).map(opcode);
     expect(heard.length).toBeGreaterThan(20);
     expect(new Set(heard)).toEqual(new Set([OP_DMX]));
     await turn();

@@ -1,7 +1,7 @@
 import { beforeEach, describe, expect, it } from 'vitest';
 import { mayBePartner } from '../../../src/daemon/identity.js';
 import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
-import { type Ear, Hearing } from '../../../src/daemon/lighting/hearing.js';
+import { Hearing, type Listener } from '../../../src/daemon/lighting/hearing.js';
 import { Partner } from '../../../src/daemon/lighting/partner.js';
 import { streamsOf } from '../../../src/daemon/lighting/streams.js';
 import { createDmxPacket } from '../../../src/protocols/artnet/dmx-packet.js';
@@ -23,7 +23,7 @@ let answers: { bytes: Buffer; to: string }[];
 let chance: number;
 let partner: Partner;
 let hearing: Hearing;
-let ear: Ear;
+let listener: Listener;
 
 beforeEach(() => {
   events = [];
@@ -40,7 +40,7 @@ beforeEach(() => {
   });
   const sacn = sacnPlan({ to: 'multicast', universes: [{ index: 0, onWire: 7 }] });
   const artnet = artnetPlan({ to: [OTHER, '10.0.0.7'], universes: [{ index: 1, onWire: 0x0423 }] });
-  ear = {
+  listener = {
     streams: [
       ...streamsOf(sacn, US, OURS, new Uint8Array(8 * 512)),
       ...streamsOf(artnet, US, OURS, new Uint8Array(8 * 512)),
@@ -61,7 +61,7 @@ function sacnBytes(source: typeof US, priority: number, level: number, universe 
 /** Every second, from somewhere, for 4 s. */
 function hear(bytes: Buffer, address: string, port: number): void {
   for (let nowS = 0; nowS < 4; nowS += 0.5) {
-    hearing.sacn(ear, bytes, address, port, nowS);
+    hearing.sacn(listener, bytes, address, port, nowS);
     hearing.look(nowS);
   }
 }
@@ -94,7 +94,7 @@ describe('sACN that comes in', () => {
     expect(partner.isHeard(6.1)).toBe(false);
     hear(bytes, OTHER, 5568);
     bytes[112] = 0x40; // Stream_Terminated, E1.31 6.2.6
-    hearing.sacn(ear, bytes, OTHER, 5568, 4);
+    hearing.sacn(listener, bytes, OTHER, 5568, 4);
     expect(partner.isHeard(4)).toBe(false);
     expect(events.at(-1)).toMatchObject({ kind: 'other-source-gone' });
   });
@@ -103,7 +103,7 @@ describe('sACN that comes in', () => {
     const renamed = { ...PARTNER, sourceName: 'lampwright standby The Salt Lantern II' };
     for (let nowS = 0; nowS < 24; nowS += 0.5) {
       const source = nowS < 6 || nowS >= 16 ? PARTNER : renamed;
-      hearing.sacn(ear, sacnBytes(source, 99, 42), OTHER, 5568, nowS);
+      hearing.sacn(listener, sacnBytes(source, 99, 42), OTHER, 5568, nowS);
       hearing.look(nowS);
       expect(partner.isHeard(nowS)).toBe(true);
     }
@@ -149,8 +149,8 @@ describe('Art-Net that comes in', () => {
 
   it('with levels on a Port-Address of ours is another controller', () => {
     for (let nowS = 0; nowS < 4; nowS += 0.5) {
-      hearing.artnet(ear, dmx.buffer, '10.0.0.50', nowS);
-      hearing.artnet(ear, dmx.buffer, OURS, nowS);
+      hearing.artnet(listener, dmx.buffer, '10.0.0.50', nowS);
+      hearing.artnet(listener, dmx.buffer, OURS, nowS);
       hearing.look(nowS);
     }
     expect(events).toMatchObject([
@@ -166,13 +166,13 @@ describe('Art-Net that comes in', () => {
   });
 
   it('from an address that we send to is the other machine of the pair', () => {
-    hearing.artnet(ear, dmx.buffer, OTHER, 1);
+    hearing.artnet(listener, dmx.buffer, OTHER, 1);
     expect(partner.knows(1, 1)).toBe(true);
     expect(partner.levels[512]).toBe(7);
   });
 
   it('that asks who we are is answered, twice a second at most', () => {
-    for (let i = 0; i < 100; i++) hearing.artnet(ear, encodePoll(), OTHER, 1 + i / 100);
+    for (let i = 0; i < 100; i++) hearing.artnet(listener, encodePoll(), OTHER, 1 + i / 100);
     hearing.look(2);
     expect(answers.length).toBe(2);
     expect(answers[0]?.to).toBe(OTHER);
@@ -185,14 +185,14 @@ describe('Art-Net that comes in', () => {
       outputs: [],
     });
     // Our own broadcast comes back.
-    hearing.artnet(ear, encodePoll(), OURS, 9);
+    hearing.artnet(listener, encodePoll(), OURS, 9);
     hearing.look(9);
     expect(answers.length).toBe(2);
   });
 
   it.each([0, 0.5, 1])('is answered within a second, at a moment by chance: %d', value => {
     chance = value;
-    hearing.artnet(ear, encodePoll(), OTHER, 1);
+    hearing.artnet(listener, encodePoll(), OTHER, 1);
     // Art-Net 4: a random delay of up to 1 s.
     const answeredS = Array.from({ length: 41 }, (_, beat) => 1 + beat / 40).find(nowS => {
       hearing.look(nowS);
@@ -206,7 +206,8 @@ describe('Art-Net that comes in', () => {
 
   it('can be many: at most 64 wait for an answer', () => {
     chance = 1;
-    for (let i = 0; i < 500; i++) hearing.artnet(ear, encodePoll(), `10.1.${i >> 8}.${i & 255}`, 1);
+    for (let i = 0; i < 500; i++)
+      hearing.artnet(listener, encodePoll(), `10.1.${i >> 8}.${i & 255}`, 1);
     hearing.look(2);
     expect(answers).toHaveLength(64);
   });

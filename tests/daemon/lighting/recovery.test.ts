@@ -4,7 +4,16 @@ import { findInterface, type LightingInterface } from '../../../src/daemon/light
 import { LightingOutput } from '../../../src/daemon/lighting/lighting-output.js';
 import type { FallbackChannel } from '../../../src/safety/fallback.js';
 import { createLeaving, stepLeaving } from '../../../src/safety/leaving.js';
-import { artnetPlan, Ear, FakeSocket, OURS, Rig, sacnPlan, systemError, turn } from './support.js';
+import {
+  artnetPlan,
+  FakeSocket,
+  Listener,
+  OURS,
+  Rig,
+  sacnPlan,
+  systemError,
+  turn,
+} from './support.js';
 
 let rig: Rig | undefined;
 
@@ -223,12 +232,12 @@ describe('an interface that goes away', () => {
       findInterface: wanted =>
         gone && wanted === '127.0.61.8' ? undefined : findInterface(wanted),
     });
-    const ear = await Ear.open(5568, '127.0.61.3');
+    const listener = await Listener.open(5568, '127.0.61.3');
     gone = true;
     await rig.beatFor(3);
     expect(rig.kinds()).toEqual(['interface-lost']);
-    expect((await ear.all()).length).toBeGreaterThanOrEqual(5);
-    ear.close();
+    expect((await listener.all()).length).toBeGreaterThanOrEqual(5);
+    listener.close();
   });
 });
 
@@ -365,11 +374,11 @@ describe('a send that fails', () => {
 
   it('for real (what is no address) ends nothing', async () => {
     rig = await Rig.open({ outputs: [sacnPlan({ to: ['127.0.61.999', '127.0.61.2'] })] });
-    const ear = await Ear.open(5568, '127.0.61.2');
+    const listener = await Listener.open(5568, '127.0.61.2');
     await rig.beatFor(2);
     expect(rig.kinds()).toContain('send-failed');
-    expect((await ear.all()).length).toBeGreaterThanOrEqual(4);
-    ear.close();
+    expect((await listener.all()).length).toBeGreaterThanOrEqual(4);
+    listener.close();
   });
 });
 

@@ -1,7 +1,7 @@
 import { Packet } from 'sacn';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { decodeSacn } from '../../../src/protocols/sacn/decode.js';
-import { CID, Ear, Rig, sacnPlan } from './support.js';
+import { CID, Listener, Rig, sacnPlan } from './support.js';
 
 /** Decoder: the `Packet` class of npm `sacn` (Apache-2.0); what it lacks is read by the tables of E1.31. */
 
@@ -11,15 +11,15 @@ const isTerminated = (bytes: Buffer) => ((bytes[112] ?? 0) & 0x40) !== 0;
 const isOurs = (bytes: Buffer) => bytes.subarray(22, 38).equals(CID);
 const firstSlot = (bytes: Buffer) => bytes[126];
 
-let ear: Ear;
+let listener: Listener;
 let rig: Rig | undefined;
 
 beforeEach(async () => {
-  ear = await Ear.open(PORT, '127.0.61.2');
+  listener = await Listener.open(PORT, '127.0.61.2');
 });
 
 afterEach(async () => {
-  ear.close();
+  listener.close();
   await rig?.close();
   rig = undefined;
 });
@@ -38,7 +38,7 @@ describe('levels by sACN', () => {
       ],
     });
     await rig.beat(1, levels => levels.set([1, 2, 3], 512));
-    const [first, second, ...more] = (await ear.all()).map(bytes => new Packet(bytes));
+    const [first, second, ...more] = (await listener.all()).map(bytes => new Packet(bytes));
     expect(more).toEqual([]);
     expect(first).toMatchObject({ universe: 6101, priority: 137, sourceName: 'The Salt Lantern' });
     expect(second).toMatchObject({ universe: 6102, priority: 137, cid: Buffer.from(CID) });
@@ -47,10 +47,10 @@ describe('levels by sACN', () => {
   });
 
   it('reach every destination in the same packet, sequence and all', async () => {
-    const other = await Ear.open(PORT, '127.0.61.3');
+    const other = await Listener.open(PORT, '127.0.61.3');
     rig = await Rig.open({ outputs: [sacnPlan({ to: ['127.0.61.2', '127.0.61.3'] })] });
     await rig.beat(5, (levels, beat) => levels.fill(beat));
-    const here = await ear.all();
+    const here = await listener.all();
     const there = await other.all();
     other.close();
     expect(here.map(firstSlot)).toEqual([0, 1, 2, 3, 4]);
@@ -60,17 +60,17 @@ describe('levels by sACN', () => {
 
   it('reach a receiver by multicast on the loopback interface', async () => {
     // Table 9-10: 239.255 and the two bytes of the universe, 6101 = 0x17d5.
-    const group = await Ear.open(PORT, '239.255.23.213');
+    const group = await Listener.open(PORT, '239.255.23.213');
     rig = await Rig.open({ outputs: [sacnPlan({ to: 'multicast' })] });
     await rig.beat(1, levels => levels.fill(77));
     const heard = (await group.all()).filter(isOurs);
     group.close();
     expect(heard.map(firstSlot)).toEqual([77]);
-    expect(await ear.all()).toEqual([]);
+    expect(await listener.all()).toEqual([]);
   });
 
   it('go to the universes of each output, and from one show to two networks', async () => {
-    const other = await Ear.open(PORT, '127.0.61.3');
+    const other = await Listener.open(PORT, '127.0.61.3');
     rig = await Rig.open({
       outputs: [
         sacnPlan({ universes: [{ index: 1, onWire: 12 }] }),
@@ -84,7 +84,7 @@ describe('levels by sACN', () => {
       ],
     });
     await rig.beat(1, levels => levels.fill(5, 512));
-    const here = (await ear.all()).map(bytes => new Packet(bytes));
+    const here = (await listener.all()).map(bytes => new Packet(bytes));
     const there = (await other.all()).map(bytes => new Packet(bytes));
     other.close();
     expect(here).toMatchObject([
@@ -97,7 +97,7 @@ describe('levels by sACN', () => {
     const universes = Array.from({ length: 1100 }, (_, index) => ({ index, onWire: index + 1 }));
     rig = await Rig.open({ outputs: [sacnPlan({ universes })] });
     await rig.beat();
-    await ear.all();
+    await listener.all();
     const [line] = rig.output.counters.interfaces;
     // And one packet of Universe Discovery for each 512 universes (Table 8-9).
     expect(line).toMatchObject({ packets: 1100 + 3, skippedBusy: 0, sendErrors: 0 });
@@ -131,7 +131,7 @@ describe('the pace of sACN', () => {
       expect(gap).toBeGreaterThanOrEqual(0.8);
       expect(gap).toBeLessThanOrEqual(1);
     }
-    const sequences = (await ear.all()).map(bytes => new Packet(bytes).sequence);
+    const sequences = (await listener.all()).map(bytes => new Packet(bytes).sequence);
     expect(sequences).toEqual(atS.map((_, i) => i + 1));
   });
 
@@ -154,7 +154,7 @@ describe('the pace of sACN', () => {
 describe('Universe Discovery', () => {
   it('lists the universes of an interface, every 10 s, on that interface (E1.31 4.3 and 8)', async () => {
     // Appendix A: universe 64214.
-    const group = await Ear.open(PORT, '239.255.250.214');
+    const group = await Listener.open(PORT, '239.255.250.214');
     rig = await Rig.open({
       outputs: [
         sacnPlan({ universes: [{ index: 0, onWire: 700 }] }),
@@ -190,7 +190,7 @@ describe('the end of a stream', () => {
     rig.levels.fill(40);
     await rig.output.terminate();
     await rig.beat(100);
-    const heard = await ear.all();
+    const heard = await listener.all();
     expect(heard.map(isTerminated)).toEqual([...new Array(41).fill(false), true, true, true]);
     expect(heard.slice(-5).map(firstSlot)).toEqual([39, 40, 40, 40, 40]);
     const sequences = heard.map(bytes => new Packet(bytes).sequence);
@@ -208,19 +208,19 @@ describe('the end of a stream', () => {
     rig = await Rig.open({ outputs: [sacnPlan({ rateHz })], beatS, now });
     rig.output.send(rig.levels, now());
     await rig.output.terminate();
-    expect((await ear.all()).map(isTerminated)).toEqual([false, true, true, true]);
+    expect((await listener.all()).map(isTerminated)).toEqual([false, true, true, true]);
   });
 
   it('says nothing of universes that were never sent', async () => {
     rig = await Rig.open({ outputs: [sacnPlan()] });
     await rig.output.terminate();
-    expect(await ear.all()).toEqual([]);
+    expect(await listener.all()).toEqual([]);
   });
 });
 
 it('is one stream with one sequence to a group and to addresses', async () => {
-  const group = await Ear.open(PORT, '239.255.23.213'); // universe 6101
-  const gateway = await Ear.open(PORT, '127.0.61.6');
+  const group = await Listener.open(PORT, '239.255.23.213'); // universe 6101
+  const gateway = await Listener.open(PORT, '127.0.61.6');
   const rig = await Rig.open({ outputs: [sacnPlan({ to: ['multicast', '127.0.61.6'] })] });
   await rig.beat(5, (levels, beat) => levels.fill(beat));
   const data = (heard: readonly Buffer[]) =>

@@ -22,7 +22,7 @@ const make = () => {
 };
 const seams = {
   socketFactory: make,
-  earFactory: () => new FakeSocket() as unknown as Socket,
+  listenerFactory: () => new FakeSocket() as unknown as Socket,
   readCarrier: (name: string) => !pulled.has(name),
   findInterface: (name: string) => {
     const address = NETWORKS[name];

@@ -120,7 +120,7 @@ export async function until(what: string, holds: () => boolean): Promise<void> {
 const FENCE = Buffer.from('fence');
 
 /** A receiver: what has arrived at an address (or a multicast group) on a port. */
-export class Ear {
+export class Listener {
   readonly heard: Buffer[] = [];
   #fences = 0;
 
@@ -134,17 +134,17 @@ export class Ear {
     });
   }
 
-  static async open(port: number, address: string): Promise<Ear> {
+  static async open(port: number, address: string): Promise<Listener> {
     const group = address.startsWith('239.');
     const socket = createSocket({ type: 'udp4', reuseAddr: group });
-    const ear = new Ear(socket, address);
+    const listener = new Listener(socket, address);
     // Bound to the group itself, so that it hears nothing else; Linux, as the rest of these tests.
     socket.bind(port, address);
     await once(socket, 'listening');
     // A thousand universes in one beat must fit.
     socket.setRecvBufferSize(4 << 20);
     if (group) socket.addMembership(address, OURS);
-    return ear;
+    return listener;
   }
 
   /** All that was sent here before the call: the loopback interface keeps the order. */

@@ -13,7 +13,7 @@ import { pollReplyBytes } from '../../protocols/artnet/reply.js';
 const HERE = '127.0.7.61';
 const NODE = '127.0.7.62';
 const SHOW = `lampwright: 1
-name: Ears
+name: Listening
 stage: { x: [0, 6], y: [0, 4] }
 inputs:
   tracking: { listen: ${HERE}, port: 9061, routes: [{ address: "/tracker/{tracker}/position" }] }

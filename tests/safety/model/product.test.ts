@@ -110,7 +110,7 @@ function start(): State {
   return {
     watch: createWatch(OPTIONS),
     trust: 0,
-    gate: 'spent',
+    gate: 'latched-off',
     frame: Uint8Array.from(SAFE),
     frameAgeS: undefined,
     fallback: createFallback(PLAN),
@@ -143,7 +143,7 @@ function next(state: State, { engine, tracking, hand }: Input): State {
   switch (engine) {
     case 'dies':
       trust = 0;
-      gate = 'spent';
+      gate = 'latched-off';
       frameAgeS = undefined;
       break;
     case 'hangs':
@@ -154,7 +154,7 @@ function next(state: State, { engine, tracking, hand }: Input): State {
       if (frameAgeS !== undefined && frameAgeS > OPTIONS.engineSilent.afterS) {
         dropWatch(watch);
         trust = 0;
-        gate = 'spent';
+        gate = 'latched-off';
       }
       stepWatch(watch, { ...WELL, ...TRACKING[tracking], settled: trust === 0 }, STEP_S, OPTIONS);
       const follows = wantsLive(watch.phase);

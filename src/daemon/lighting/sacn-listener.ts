@@ -4,9 +4,9 @@ import { SACN_PORT } from '../../protocols/sacn/options.js';
 import type { LightingInterface } from './interfaces.js';
 
 /** What makes a socket to listen with; a test may hand in another. */
-export type EarFactory = () => Socket;
+export type ListenerFactory = () => Socket;
 
-export const openEar: EarFactory = () => createSocket({ type: 'udp4', reuseAddr: true });
+export const openListener: ListenerFactory = () => createSocket({ type: 'udp4', reuseAddr: true });
 
 /**
  * So many universes are listened to at a time: our own packets come back to us, and each costs some
@@ -20,12 +20,12 @@ const MOST_A_SECOND = 12_000;
 const CLOSED_FOR_S = 10;
 const RECEIVE_BUFFER_BYTES = 128 * 1024;
 
-export interface EarsOptions {
+export interface ListenerOptions {
   /** On the wire, ascending. */
   readonly universes: readonly number[];
   /** Levels are sent to addresses, not to groups: others may send to ours. */
   readonly unicast: boolean;
-  readonly factory: EarFactory;
+  readonly factory: ListenerFactory;
   onPacket(bytes: Buffer, address: string, port: number): void;
   /** More came than we care to look at. */
   onClosed(forS: number): void;
@@ -36,7 +36,7 @@ export interface EarsOptions {
  * what is sent to that group and nothing else, so that it takes no packet away from a receiver on this
  * machine. Whatever fails here is not worth a word: it only means that less is heard.
  */
-export class SacnEars {
+export class SacnListener {
   #sockets: Socket[] = [];
   #first = 0;
   #moveDueS = Number.NEGATIVE_INFINITY;
@@ -47,7 +47,7 @@ export class SacnEars {
 
   #always = false;
 
-  constructor(private readonly options: EarsOptions) {}
+  constructor(private readonly options: ListenerOptions) {}
 
   /** Hear all universes all the time from now on, or as many at a time as cost little. */
   listenAlways(always: boolean): void {
@@ -112,7 +112,7 @@ export class SacnEars {
 }
 
 /** How long it takes to have heard so many universes, seconds. */
-export function earCycleS(universes: number): number {
+export function listenerCycleS(universes: number): number {
   return WINDOW_S * Math.ceil(universes / AT_ONCE);
 }
 
