@@ -12,6 +12,7 @@ import { createOffStage, type OffStage } from './off-stage.js';
 import { createOrders, type Orders } from './orders.js';
 import { createPatch, type Patch } from './patch.js';
 import { createReception, type Reception } from './receive.js';
+import type { ReloadFade } from './reload-fade.js';
 import { createRoster, type Roster } from './roster.js';
 import { createSignals, type Signals } from './signals.js';
 import { createTrackerWatch, type TrackerWatch } from './tracker-watch.js';
@@ -51,21 +52,41 @@ export interface Engine {
   readonly hazards: Hazards;
   readonly fades: Fades;
   readonly aims: Aims;
+  /** Under way from the light of the show before to that of this one. */
+  reloadFade: ReloadFade | undefined;
   readonly patch: Patch;
 }
 
 export function createEngine(show: Show): Engine {
+  const parts = engineInParts(show);
+  for (;;) {
+    const { done, value } = parts.next();
+    if (done === true) return value;
+  }
+}
+
+/** The same in steps, for whoever has something to do in between: a large house takes more than a tick. */
+export function* engineInParts(show: Show): Generator<undefined, Engine> {
   const counters = createCounters();
   const roster = createRoster(show);
   const tracks = createTracks(show, counters);
+  yield;
   const presences = createPresences(show);
   const lights = createLights(show);
+  yield;
   const cues = createCues(show, lights);
   const crossfades = createCrossfades(show, lights);
   if (cues.on >= 0) weighCrossfades(crossfades, cues);
   const watched = createWatched(show);
   const mappings = createMappings(show, presences, lights, crossfades, watched);
   const reception = createReception(show, roster, counters);
+  yield;
+  const asks = createIntensityAsks(mappings, lights, crossfades);
+  const wishes = createWishes(mappings, lights, crossfades);
+  yield;
+  const fades = createFades(show, lights);
+  const aims = createAims(show, lights, tracks);
+  yield;
   return {
     show,
     lastTickS: undefined,
@@ -84,11 +105,12 @@ export function createEngine(show: Show): Engine {
     cues,
     crossfades,
     mappings,
-    asks: createIntensityAsks(mappings, lights, crossfades),
-    wishes: createWishes(mappings, lights, crossfades),
+    asks,
+    wishes,
     hazards: createHazards(show, lights),
-    fades: createFades(show, lights),
-    aims: createAims(show, lights, tracks),
+    fades,
+    aims,
+    reloadFade: undefined,
     patch: createPatch(show, lights),
   };
 }

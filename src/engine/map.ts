@@ -306,7 +306,7 @@ function levelOf(
 }
 
 /** Has a layer lie among the active ones, on top of its rank; or not. */
-function restack(active: Mappings['active'], layer: Layer, isActive: boolean): void {
+export function restack(active: Mappings['active'], layer: Layer, isActive: boolean): void {
   if (layer.isActive === isActive) return;
   layer.isActive = isActive;
   const stack = active[layer.light] as Layer[];

@@ -16,6 +16,7 @@ import { operate } from './operator.js';
 import { hearDesk, takeOrder, weighOrders } from './orders.js';
 import { patch } from './patch.js';
 import { receive, release } from './receive.js';
+import { crossOver, stepReloadFade } from './reload-fade.js';
 import { stepSignals } from './signals.js';
 import { forgetContacts, watchTrackers } from './tracker-watch.js';
 import { follow, refit, track } from './tracks.js';
@@ -108,10 +109,16 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   ask(engine.asks, mappings, crossfades, lights);
   askByLanes(engine.wishes, crossfades, lights);
   stepGates(hazards, orders, cues, watched, show, nowS, events);
+  if (engine.reloadFade !== undefined && !stepReloadFade(engine.reloadFade, dtS)) {
+    engine.reloadFade = undefined;
+  }
+  const { reloadFade } = engine;
   for (let section = 0; section < lights.sections.length; section++) {
     aim(aims, section, watched, fades, lights, dtS, events); // points -> pan, tilt, optics
     guard(fades, engine, section, dtS); // wanted values -> allowed values: the last word
     steer(aims, section, fades, lights, dtS); // heads in the dark -> where they really are
+    // What is left of the light of the show before.
+    if (reloadFade) crossOver(reloadFade, section, lights, crossfades, fades, dtS);
     gateHazards(hazards, section, lights); // hazardous outputs: safe values, unless enabled
     patch(engine.patch, section); // values -> slots
     take?.(section, engine.patch.levels);
@@ -135,6 +142,7 @@ function beginAfterStall(engine: Engine, stalledS: number, events: EngineEvent[]
   dropFades(engine.fades);
   dropAims(engine.aims, engine.lights);
   dropHazards(engine.hazards);
+  engine.reloadFade = undefined;
   events.push({ kind: 'stalled', stalledS });
 }
 

@@ -40,6 +40,8 @@ export interface Show {
   readonly cues: readonly CuePlan[];
   readonly watchdog: WatchdogOptions;
   readonly limits: LimitOptions;
+  /** A reload that leaves patch and outputs as they are crossfades to this show over so long, seconds. */
+  readonly reloadS: number;
   /** undefined: nobody can give orders over the network. */
   readonly operator: OperatorPlan | undefined;
   readonly outputs: readonly OutputPlan[];

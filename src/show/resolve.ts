@@ -114,6 +114,7 @@ export function resolveShow(file: ShowFile): Show {
     cues: resolveCues(file, fixtures),
     watchdog: resolveWatchdog(file),
     operator: resolveOperator(file),
+    reloadS: file.reload,
     limits: {
       intensityS: file.limits.intensity,
       movementS: file.limits.movement,

@@ -360,6 +360,10 @@ export const ShowFileSchema = z
     }),
     watchdog: Watchdog,
     limits: Limits,
+    reload: z.number().min(0).max(60).default(2).meta({
+      description:
+        'How long the light takes to become that of this file when it is loaded while the show runs, seconds. With another patch, other outputs or other inputs it goes by way of the safe look instead.',
+    }),
     operator: Operator.optional(),
     outputs: z.record(Name, Output).default({}).meta({
       description: 'Where levels are sent, by name. None are needed while no fixture is patched.',

@@ -59,6 +59,7 @@ const PARTS: readonly Part[] = [
   'hazards',
   'fades',
   'aims',
+  'reloadFade',
   'patch',
 ];
 

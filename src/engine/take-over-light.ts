@@ -1,0 +1,165 @@
+import { aimError, POINTING, type Pointing, placeHead } from '../fixtures/pointing.js';
+import { toDegrees } from '../stage/units.js';
+import { vec3 } from '../stage/vector.js';
+import { pointOf } from './aim.js';
+import type { Engine } from './engine.js';
+import { beginTurns } from './fades.js';
+import { radians } from './heads.js';
+import { isLit, KIND, type Lights } from './lights.js';
+import { createMover, type Mover } from './reload-fade.js';
+import { placesIn } from './take-over-places.js';
+
+/** A head whose aim is off by so much more than it was goes there in the dark, degrees. */
+const OTHER_AIM_DEG = 2;
+
+/** What is out, and where the heads are. */
+export function takeLights(next: Engine, old: Engine): void {
+  const { lights, fades, aims } = next;
+  const [layered, layeredThen] = [new Set(next.mappings.layered), new Set(old.mappings.layered)];
+  next.patch.levels.set(old.patch.levels);
+  eachLight(next, old, (i, o) => {
+    const length = (lights.start[i + 1] as number) - (lights.start[i] as number);
+    const copy = (to: Float64Array, from: Float64Array) => {
+      const at = old.lights.start[o] as number;
+      to.set(from.subarray(at, at + length), lights.start[i] as number);
+    };
+    copy(lights.out, old.lights.out);
+    copy(fades.from, old.fades.from);
+    // What nobody wants any more is the base look's.
+    const isFollow = (lights.followed[i] as number) >= 0;
+    if (layered.has(i) || (isFollow && !layeredThen.has(o))) copy(lights.wanted, old.lights.wanted);
+    else if (isFollow) {
+      const shift = (old.lights.start[o] as number) - (lights.start[i] as number);
+      for (const c of movementsOf(lights, i)) {
+        lights.wanted[c] = old.lights.wanted[c + shift] as number;
+      }
+    }
+    lights.asked[i] = old.lights.asked[o] as number;
+    fades.heldIntensity[i] = old.fades.heldIntensity[o] as number;
+    const [retreat, was] = [fades.retreats[i], old.fades.retreats[o]];
+    if (retreat !== undefined && was !== undefined) {
+      Object.assign(retreat, was);
+      fades.isLive[i] = old.fades.isLive[o] as number;
+      fades.inHand[i] = old.fades.inHand[o] as number;
+      fades.turning[i] = old.fades.turning[o] as number;
+    }
+    const [pointing, before] = [aims.pointings[i], old.aims.pointings[o]];
+    if (pointing === undefined || before === undefined) return;
+    if (was === undefined) stand(next, i, pointing);
+    else takePointing(pointing, before);
+    const [follow, followed] = [aims.follows[i], old.aims.follows[o]];
+    if (follow !== undefined && followed !== undefined) {
+      follow.saidReachable = followed.saidReachable;
+    }
+  });
+}
+
+/** The axes, and where they are going; not where it hangs. */
+function takePointing(pointing: Pointing, before: Pointing): void {
+  const { numbers, at } = pointing;
+  numbers.set(before.numbers.subarray(before.at, before.at + POINTING.place), at);
+  Object.assign(pointing.pass, before.pass);
+  Object.assign(pointing.best, before.best);
+  pointing.reachable = before.reachable;
+  pointing.wantsDark = before.wantsDark;
+}
+
+/** At the pan and tilt that are out. */
+function stand({ lights: { start, out, plans } }: Engine, i: number, pointing: Pointing): void {
+  const first = start[i] as number;
+  const { panChannel = 0, tiltChannel = 0 } = plans[i] ?? {};
+  const [pan, tilt] = [out[first + panChannel] as number, out[first + tiltChannel] as number];
+  placeHead(pointing, radians(pan), radians(tilt));
+}
+
+/** How the light goes from what is out to what the next show wants. */
+export function beginFade(next: Engine, old: Engine): Engine['reloadFade'] {
+  const { lights, fades, crossfades, show } = next;
+  const movers: Mover[] = [];
+  const liveAt = new Float64Array(lights.plans.length);
+  const most = new Float64Array(lights.plans.length).fill(1);
+  const turns: number[] = [];
+  eachLight(next, old, (i, o) => {
+    const retreat = fades.retreats[i];
+    if (retreat === undefined) {
+      // A pan that a mapping does not move is the base look's.
+      if (goesElsewhere(lights, i)) movers.push(createMover(i, isLit(lights, i)));
+      return;
+    }
+    const began = old.lights.kind[o] !== KIND.moving;
+    if (began || (isAtSafe(retreat.stage) && hasOtherSafeAim(lights, old.lights, i, o))) {
+      // As live, whatever it shows: out, over in the dark, and up.
+      const shows = retreat.stage !== 'to-safe' && isLit(lights, i);
+      Object.assign(retreat, { stage: 'fading', live: shows ? 1 : 0, safe: 0 });
+      fades.isLive[i] = 0;
+      fades.turning[i] = 1;
+      const at = lights.intensity[i] as number;
+      fades.heldIntensity[i] = at < 0 ? 0 : (lights.out[at] as number);
+      most[i] = 0;
+    } else if (retreat.stage === 'live' || retreat.stage === 'rising') {
+      if (hasOtherAim(next, old, i, o)) {
+        turns.push(i);
+        most[i] = 0;
+      }
+    }
+    liveAt[i] = retreat.live;
+  });
+  beginTurns(fades, turns, lights);
+  const { reloadS, watchdog } = show;
+  const turn = { returnS: watchdog.turnS, moveS: watchdog.moveS };
+  const from = Float64Array.from(lights.out);
+  const groups = new Map(
+    crossfades.groups.map(group => [
+      group,
+      { began: group.crossfades.map(({ level }) => level), least: 1 },
+    ]),
+  );
+  return { lastsS: reloadS, share: 0, from, most, liveAt, groups, movers, turn };
+}
+
+function isAtSafe(stage: string): boolean {
+  return stage === 'safe' || stage === 'to-safe';
+}
+
+function movementsOf({ start, movement }: Lights, i: number): number[] {
+  const channels: number[] = [];
+  for (let c = start[i] as number; c < (start[i + 1] as number); c++) {
+    if (movement[c] === 1) channels.push(c);
+  }
+  return channels;
+}
+
+/** Of a light that nothing moves: what is out is not where it rests. */
+function goesElsewhere(lights: Lights, i: number): boolean {
+  if (lights.kind[i] !== KIND.idle) return false;
+  return movementsOf(lights, i).some(c => lights.out[c] !== lights.base[c]);
+}
+
+function hasOtherSafeAim(lights: Lights, old: Lights, i: number, o: number): boolean {
+  const shift = (old.start[o] as number) - (lights.start[i] as number);
+  return movementsOf(lights, i).some(c => lights.safe[c] !== old.safe[c + shift]);
+}
+
+/** It follows somebody else, or the one whom it follows is elsewhere to it. */
+function hasOtherAim(next: Engine, old: Engine, i: number, o: number): boolean {
+  const [follow, was] = [next.aims.follows[i], old.aims.follows[o]];
+  const [pointing, before] = [next.aims.pointings[i], old.aims.pointings[o]];
+  // Of one that follows nobody the aim sees it itself.
+  if (follow === undefined) return was !== undefined;
+  if (was === undefined || follow.name !== was.name) return true;
+  if (pointing === undefined || before === undefined) return false;
+  const offNow = errorDeg(pointing, pointOf(follow, vec3(0, 0, 0)));
+  const offThen = errorDeg(before, pointOf(was, vec3(0, 0, 0)));
+  return offNow > offThen + OTHER_AIM_DEG;
+}
+
+function errorDeg(pointing: Pointing, { x, y, z }: { x: number; y: number; z: number }): number {
+  return toDegrees(aimError(pointing, x, y, z));
+}
+
+/** Each light with its place in the old show. */
+function eachLight(next: Engine, old: Engine, take: (light: number, before: number) => void): void {
+  placesIn(old.show.fixtures, next.show.fixtures).forEach((before, light) => {
+    if (before >= 0) take(light, before);
+  });
+}

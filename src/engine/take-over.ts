@@ -1,0 +1,266 @@
+import type { Show } from '../show/model.js';
+import { hasStarted } from '../tracking/track.js';
+import { withTrackers } from '../tracking/trackers.js';
+import { weighCrossfades } from './crossfade.js';
+import { settleHeads } from './cue-heads.js';
+import { comingOf, settleCues } from './cues.js';
+import type { Engine } from './engine.js';
+import { NOBODY, type Tracker } from './roster.js';
+import { beginFade, takeLights } from './take-over-light.js';
+import { takeMappings } from './take-over-mappings.js';
+import { type Places, placesIn, takeRows } from './take-over-places.js';
+import type { TrackedPerformer } from './tracks.js';
+import type { WatchedPerformer } from './watch.js';
+
+/**
+ * Has an engine that has just been made go on where another one stands: what is known of performers, trackers, orders
+ * and fixtures that both shows have, by name. Its light begins at what is out, and goes from there to what its show
+ * wants, over that show's `reload` time. The patch must be the same in both shows (see `goesOn`), and the other one
+ * must not be stepped any more.
+ */
+export function takeOver(next: Engine, old: Engine): void {
+  const who = placesIn(old.show.performers, next.show.performers);
+  next.lastTickS = old.lastTickS;
+  Object.assign(next.counters, old.counters);
+  const trackers = takeTrackers(next, old, who);
+  takeTracks(next, old, who);
+  takeOrders(next, old, who);
+  takeReception(next, old, who, trackers);
+  takeTrackerWatch(next, old, who, trackers);
+  takeStage(next, old, who);
+  takePresences(next, old, who);
+  takeSignals(next, old);
+  takeCue(next, old);
+  takeMappings(next, old, who);
+  takeLights(next, old);
+  next.hazards.all.forEach(output => {
+    const { fixture, hazard } = output;
+    const same = old.hazards.all.find(one => one.fixture === fixture && one.hazard === hazard);
+    if (same === undefined) return;
+    output.gate = same.gate;
+    output.told = same.told;
+  });
+  next.reloadFade = beginFade(next, old);
+}
+
+/** Who wears what: as the next show says, but for what people have changed. @returns the old one of each tracker */
+function takeTrackers(next: Engine, old: Engine, who: Places): (Tracker | undefined)[] {
+  const before = wearersOf(old.show);
+  for (const tracker of next.roster.trackers) {
+    const was = old.roster.byId.get(tracker.id);
+    if (was === undefined) continue;
+    const wearer = old.show.performers[was.performer]?.name;
+    if (wearer === before.get(tracker.id)) continue;
+    const performer = was.performer === NOBODY ? NOBODY : who.indexOf(was.performer);
+    tracker.performer = performer;
+  }
+  // Places in the order of the roster.
+  const worn = next.show.performers.map(() => 0);
+  for (const tracker of next.roster.trackers) {
+    const { performer } = tracker;
+    tracker.place = performer === NOBODY ? -1 : (worn[performer] as number);
+    if (performer !== NOBODY) worn[performer] = tracker.place + 1;
+  }
+  return next.roster.trackers.map(({ id }) => old.roster.byId.get(id));
+}
+
+function wearersOf({ performers }: Show): ReadonlyMap<string, string> {
+  return new Map(
+    performers.flatMap(({ name, trackers }) =>
+      trackers.map(({ id }): [string, string] => [id, name]),
+    ),
+  );
+}
+
+function takeTracks(next: Engine, old: Engine, who: Places): void {
+  const { tracks, roster } = next;
+  tracks.lastHeardS = old.tracks.lastHeardS;
+  const options = next.show.tracking.track;
+  const isSameTracking = JSON.stringify(options) === JSON.stringify(old.show.tracking.track);
+  tracks.performers.forEach((one, p) => {
+    const was = old.tracks.performers[who[p] as number];
+    const worn = roster.trackers
+      .filter(({ performer }) => performer === p)
+      .sort((a, b) => a.place - b.place);
+    const fits = worn.map(({ fit }) => fit);
+    const from = worn.map(({ id }) => {
+      const before = old.roster.byId.get(id);
+      return before !== undefined && before.performer === who[p] ? before.place : undefined;
+    });
+    if (was === undefined) {
+      one.track = withTrackers(
+        one.track,
+        fits,
+        fits.map(() => undefined),
+      );
+      return;
+    }
+    const { workbench } = one.track;
+    const known = isSameTracking ? was.track : { ...was.track, options, workbench };
+    const isSame =
+      isSameTracking &&
+      from.every((place, k) => place === k) &&
+      was.track.trackerCount === fits.length &&
+      JSON.stringify(was.track.fits) === JSON.stringify(fits);
+    one.track = isSame ? was.track : withTrackers(known, fits, from);
+    if (hasStarted(was.track)) takeTracked(one, was);
+  });
+  for (const lead of tracks.leads) {
+    const same = old.tracks.leads.find(
+      ({ performer, lagS }) => performer === who[lead.performer] && lagS === lead.lagS,
+    );
+    const tracked = tracks.performers[lead.performer];
+    Object.assign(lead.estimate, same?.estimate ?? tracked?.estimate);
+  }
+}
+
+function takeTracked(one: TrackedPerformer, was: TrackedPerformer): void {
+  Object.assign(one.estimate, was.estimate);
+  Object.assign(one.confidence, was.confidence);
+  const { heardS, hasJumped, seen, outsideM, silentForS, clockGone, jumped, fresh } = was;
+  Object.assign(one, { heardS, hasJumped, seen, outsideM, silentForS, clockGone, jumped, fresh });
+}
+
+function takeOrders({ orders }: Engine, { orders: was }: Engine, who: Places): void {
+  const { sinceS, allStopped, deskHeardS, deskLost, needsDesk, deskFrom, cause, by } = was;
+  Object.assign(orders, {
+    sinceS,
+    allStopped,
+    deskHeardS,
+    deskLost,
+    needsDesk,
+    deskFrom,
+    cause,
+    by,
+  });
+  for (const hazard of Object.keys(orders.enables) as (keyof typeof orders.enables)[]) {
+    Object.assign(orders.enables[hazard], was.enables[hazard]);
+  }
+  Object.assign(orders.enablesFrom, was.enablesFrom);
+  orders.said.allStopped = was.said.allStopped;
+  orders.said.deskLost = was.said.deskLost;
+  who.forEach((old, p) => {
+    orders.stopped[p] = was.stopped[old] ?? (allStopped ? 1 : 0);
+    orders.said.stopped[p] = was.said.stopped[old] ?? 0;
+  });
+}
+
+function takeReception(
+  { reception, roster }: Engine,
+  { reception: was }: Engine,
+  who: Places,
+  trackers: readonly (Tracker | undefined)[],
+): void {
+  reception.clocks.forEach((clock, input) => {
+    Object.assign(clock, was.clocks[input]);
+  });
+  reception.untagged.set(was.untagged.subarray(0, reception.untagged.length));
+  who.forEach((old, p) => {
+    reception.inputOf[p] = was.inputOf[old] ?? -1;
+  });
+  trackers.forEach((old, index) => {
+    if (old === undefined) return;
+    reception.heardS[index] = was.heardS[old.index] as number;
+    reception.battery[index] = was.battery[old.index] as number;
+  });
+  for (const report of was.held) {
+    const tracker = roster.byId.get(report.tracker.id);
+    if (tracker !== undefined) reception.held.push({ ...report, tracker });
+  }
+}
+
+function takeTrackerWatch(
+  { trackerWatch: watch }: Engine,
+  { trackerWatch: was }: Engine,
+  who: Places,
+  trackers: readonly (Tracker | undefined)[],
+): void {
+  trackers.forEach((old, index) => {
+    if (old === undefined) return;
+    for (const key of [
+      'awaitedS',
+      'steadySinceS',
+      'saidSilent',
+      'saidLow',
+      'saidFrozen',
+    ] as const) {
+      watch[key][index] = was[key][old.index] as number;
+    }
+  });
+  who.forEach((old, p) => {
+    if (old < 0) return;
+    watch.saidApart[p] = was.saidApart[old] as number;
+    watch.apartTurnedS[p] = was.apartTurnedS[old] as number;
+  });
+  was.saidSteps.forEach((steps, input) => {
+    if (input < watch.saidSteps.length) watch.saidSteps[input] = steps;
+  });
+}
+
+/** Who is off stage, and whom to believe. */
+function takeStage(next: Engine, old: Engine, who: Places): void {
+  const { watched, offStage } = next;
+  watched.beganS = old.watched.beganS;
+  watched.feedSilent = old.watched.feedSilent;
+  who.forEach((place, p) => {
+    const stage = old.offStage.performers[place];
+    const was = old.watched.performers[place];
+    const one = watched.performers[p] as WatchedPerformer;
+    const here = offStage.performers[p];
+    if (stage === undefined || was === undefined || here === undefined) return;
+    const exit = old.offStage.exits[stage.exit]?.name;
+    here.state = stage.state;
+    here.heardS = stage.heardS;
+    here.exit = next.offStage.exits.findIndex(({ name }) => name === exit);
+    // Asked since the last tick, and still to be done.
+    const isOpen = stage.asked !== old.orders.stageAsks[place];
+    next.orders.stageAsks[p] = isOpen ? 1 : 0;
+    next.orders.stageWants[p] = old.orders.stageWants[place] ?? 'on';
+    Object.assign(one.watch, was.watch);
+    Object.assign(one.observation, was.observation);
+    const { follows, offStage: isOff, isKnown, risesInS, comingOnS, startsAfresh } = was;
+    Object.assign(one, { follows, offStage: isOff, isKnown, risesInS, comingOnS, startsAfresh });
+  });
+}
+
+function takePresences({ presences: all, show }: Engine, old: Engine, who: Places): void {
+  const zones = placesIn(old.show.zones, show.zones);
+  all.zones.forEach(({ presences }, zone) => {
+    const was = old.presences.zones[zones[zone] as number];
+    presences.forEach((presence, p) => {
+      Object.assign(presence, was?.presences[who[p] as number]);
+      if (presence.level > 0) all.near[zone * presences.length + p] = 1;
+    });
+  });
+}
+
+/** The cue of the same name, or the first: as if its crossfade were over, as the light crossfades there anyway. */
+function takeCue(next: Engine, old: Engine): void {
+  const { cues, lights, crossfades } = next;
+  if (cues.on < 0) return;
+  const name = old.cues.plans[comingOf(old.cues)]?.name;
+  const { cause, by, heldS } = old.cues;
+  cues.wanted = cues.plans.findIndex(one => one.name === name);
+  Object.assign(cues, { cause, by });
+  Object.assign(cues.heldS, heldS);
+  settleCues(cues, lights);
+  weighCrossfades(crossfades, cues);
+  settleHeads(cues, next);
+}
+
+/** What signals and conditions were, and the numbers that came in for them. */
+function takeSignals(next: Engine, old: Engine): void {
+  const { network } = next.signals;
+  const was = old.signals.network;
+  next.signals.beganS = old.signals.beganS;
+  const signals = placesIn(was.set.signals, network.set.signals);
+  const conditions = placesIn(was.set.conditions, network.set.conditions);
+  const { raw, out, kept, keptS, doubts } = network;
+  takeRows({ raw, out, kept, keptS, doubts }, { ...was }, signals);
+  takeRows({ ...network.conditions }, { ...was.conditions }, conditions);
+  takeRows({ ...next.reception.numbers }, { ...old.reception.numbers }, signals);
+  for (const one of next.signals.heard) {
+    const same = old.signals.heard.find(({ name }) => name === one.name);
+    one.saidSilent = same?.saidSilent ?? false;
+  }
+}

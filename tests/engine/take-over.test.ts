@@ -1,0 +1,195 @@
+import { describe, expect, test } from 'vitest';
+import { createEngine } from '../../src/engine/engine.js';
+import { takeOver } from '../../src/engine/take-over.js';
+import { viewOf } from '../../src/engine/view.js';
+import { encodePacket } from '../../src/protocols/osc/encode.js';
+import { showOf } from '../show/show-of.js';
+import { Rig, TICK_HZ } from './harness.js';
+import { HOUSE } from './shows.js';
+
+const STOVE = [2, 6] as const;
+const WINDOW = [8, 7] as const;
+const MIDDLE = [5, 3] as const;
+const SHOW = `${HOUSE}operator: { port: 9011 }
+exits:
+  door: { polygon: [[-2, 6.5], [1.2, 6.5], [1.2, 8], [-2, 8]] }
+`;
+const AT_ONCE = `${SHOW}reload: 0\n`;
+
+/** The rig goes on with an engine of another show. */
+function reload(rig: Rig, yaml: string): void {
+  const next = createEngine(showOf(yaml));
+  takeOver(next, rig.engine);
+  Object.assign(rig, { engine: next, view: viewOf(next), show: next.show });
+}
+
+/** Walks about, falls silent for a while, is stopped and sent off; changes what is worn. */
+function feed(rig: Rig, i: number): void {
+  const t = i / TICK_HZ;
+  const near = (x: number, y: number) => [x + 0.6 * Math.sin(t), y + 0.4 * Math.cos(1.3 * t)];
+  const places: Record<string, number[]> = {};
+  if (!(t > 7 && t < 12)) places[1] = t < 18 ? near(2.5, 6) : near(5, 3);
+  if (!(t > 20)) places[t > 15 ? 7 : 2] = near(8, 6.5);
+  for (const [id, [x = 0, y = 0]] of Object.entries(places)) {
+    rig.send({
+      address: `/tracker/${id}/position`,
+      args: [x, y, 1.6].map(value => ({ type: 'f', value })),
+    });
+  }
+  if (i === 14 * TICK_HZ) rig.order({ kind: 'stop', performer: 'tobias', cause: 'command' });
+  if (i === 15 * TICK_HZ)
+    rig.order({ kind: 'assign', tracker: '7', performer: 'tobias', cause: 'command' });
+  if (i === 16 * TICK_HZ) rig.order({ kind: 'resume', performer: 'tobias', cause: 'command' });
+  if (i === 21 * TICK_HZ) rig.order({ kind: 'off', performer: 'tobias', cause: 'command' });
+}
+
+describe('an engine that takes over from another one', () => {
+  test('of the same show goes on as if nothing had been, to the byte, at any moment', () => {
+    const spare = AT_ONCE.replace('zones:', 'spares: [7]\nzones:');
+    const [plain, changed] = [new Rig(spare), new Rig(spare)];
+    for (let i = 0; i < 26 * TICK_HZ; i++) {
+      // In every phase of the losses, fades and returns.
+      if (i % 37 === 3) reload(changed, spare);
+      for (const rig of [plain, changed]) {
+        feed(rig, i);
+        rig.tick();
+      }
+      const same = Buffer.from(plain.view.levels).equals(Buffer.from(changed.view.levels));
+      if (!same) throw new Error(`another light at ${i / TICK_HZ} s`);
+    }
+    expect(changed.events).toEqual(plain.events);
+    expect(new Set(plain.events.map(({ kind }) => kind)).size).toBeGreaterThan(5);
+    expect(changed.view.counters).toEqual(plain.view.counters);
+  });
+
+  test('crossfades from what is out, over the time of its show, and never by way of the safe look', () => {
+    const rig = new Rig(SHOW).run(8, { 1: STOVE, 2: WINDOW });
+    const before = rig.level('stove-glow');
+    expect(before).toBeCloseTo(85, 0);
+    reload(rig, `${SHOW.replace('Dimmer: 85', 'Dimmer: 40')}reload: 4\n`);
+    rig.tick();
+    expect(rig.level('stove-glow')).toBeGreaterThan(before - 1);
+    rig.run(2 - 1 / TICK_HZ, { 1: STOVE, 2: WINDOW });
+    expect(rig.level('stove-glow')).toBeCloseTo(62.5, 0);
+    rig.run(2.1, { 1: STOVE, 2: WINDOW });
+    expect(rig.level('stove-glow')).toBeCloseTo(40, 0);
+    expect(rig.eventsOf('performer').filter(({ atS }) => atS > 1008)).toEqual([]);
+  });
+
+  test('heads that follow go on, in another intensity and colour', () => {
+    const walk = (t: number) => ({ 1: [3 + 0.8 * Math.sin(t), 5, 1.6] as const, 2: MIDDLE });
+    const rig = new Rig(SHOW).run(8, walk);
+    reload(rig, SHOW.replace('Dimmer: 75, ColorAdd_R: 50', 'Dimmer: 30, ColorAdd_R: 90'));
+    let last = rig.level('head');
+    rig.run(
+      3,
+      t => walk(8 + t),
+      () => {
+        const { x, y, z } = rig.view.performers[0]?.estimate ?? { x: 0, y: 0, z: 0 };
+        expect(rig.beamMisses('head', [x, y, z])).toBeLessThan(0.25);
+        const level = rig.level('head');
+        expect(Math.abs(level - last)).toBeLessThan(45 / 2 / TICK_HZ + 0.1);
+        expect(level).toBeGreaterThan(29);
+        last = level;
+      },
+    );
+    expect(rig.level('head')).toBeCloseTo(30, 1);
+    expect(rig.level('head', 'ColorAdd_R')).toBeCloseTo(90, 0);
+  });
+
+  test('heads whose aim changes go there in the dark', () => {
+    const other = SHOW.replace(
+      '{ follow: ines, fixtures: [head]',
+      '{ follow: tobias, fixtures: [head]',
+    )
+      .replace(
+        '{ follow: tobias, fixtures: [lit-head], set: { Dimmer: 60 }, fade: { in: 1, out: 1.5 } }',
+        '{ zone: stove, fixtures: [stove-glow], set: { Dimmer: 85 } }',
+      )
+      .replace('base: { aim: [5, 4, 0] } }', 'base: { aim: [1, 7, 0] } }');
+    const rig = new Rig(SHOW).run(8, { 1: MIDDLE, 2: [5, 7] });
+    const heads = ['head', 'lit-head', 'zone-head'];
+    const last = new Map(
+      heads.map(name => [name, [rig.level(name, 'Pan'), rig.level(name, 'Tilt')]]),
+    );
+    const seen = new Set<string>();
+    reload(rig, other);
+    rig.run(8, { 1: MIDDLE, 2: [5, 7] }, () => {
+      for (const name of heads) {
+        const now = [rig.level(name, 'Pan'), rig.level(name, 'Tilt')];
+        const [pan = 0, tilt = 0] = last.get(name) ?? [];
+        // Half a degree a tick is more than noise, and less than any move.
+        const moves = Math.abs((now[0] ?? 0) - pan) > 0.5 || Math.abs((now[1] ?? 0) - tilt) > 0.5;
+        if (moves) {
+          seen.add(name);
+          expect(rig.level(name), name).toBeLessThan(0.5);
+        }
+        last.set(name, now);
+      }
+    });
+    expect([...seen].sort()).toEqual(['head', 'lit-head', 'zone-head']);
+    expect(rig.beamMisses('head', [5, 7, 1.6])).toBeLessThan(0.2);
+    expect(rig.level('head')).toBeCloseTo(75, 0);
+  });
+
+  test('a loss in mid-crossfade is at its safe values when it was promised', () => {
+    const bright = `${SHOW.replace('Dimmer: 85', 'Dimmer: 10')}reload: 60\n`;
+    const rig = new Rig(SHOW).run(8, { 1: STOVE, 2: WINDOW });
+    reload(rig, bright);
+    rig.run(1, { 1: STOVE, 2: WINDOW }).run(0.6, { 2: WINDOW });
+    expect(rig.phase('ines')).toBe('losing');
+    // Fade 2 s.
+    rig.run(2.1, { 2: WINDOW });
+    // The lit safe value of the glow is 20, and 8 is its base.
+    expect(rig.level('stove-glow')).toBeCloseTo(20, 0);
+    expect(rig.level('head')).toBe(0);
+    rig.run(2, { 2: WINDOW });
+    expect(rig.level('stove-glow')).toBeCloseTo(20, 0);
+  });
+
+  test('a lit head whose safe aim changes while it is at it moves in the dark', () => {
+    const rig = new Rig(SHOW).run(8, { 1: STOVE, 2: WINDOW }).run(8, { 1: STOVE });
+    expect(rig.level('lit-head')).toBeCloseTo(40, 0);
+    reload(
+      rig,
+      SHOW.replace('safe: { aim: [5, 4, 0], Dimmer: 40 }', 'safe: { aim: [2, 2, 0], Dimmer: 20 }'),
+    );
+    let last = rig.level('lit-head', 'Pan');
+    rig.run(8, { 1: STOVE }, () => {
+      const pan = rig.level('lit-head', 'Pan');
+      if (Math.abs(pan - last) > 0.2) expect(rig.level('lit-head')).toBeLessThan(0.5);
+      last = pan;
+    });
+    expect(rig.level('lit-head')).toBeCloseTo(20, 0);
+    expect(rig.beamMisses('lit-head', [2, 2, 0])).toBeLessThan(0.1);
+  });
+
+  test('takes over stops, who is off stage, and what was asked and not yet done', () => {
+    const rig = new Rig(SHOW).run(8, { 1: STOVE, 2: WINDOW });
+    rig.order({ kind: 'stop', performer: 'tobias', cause: 'command' });
+    rig.tick();
+    rig.receive(
+      encodePacket({ address: '/lampwright/off', args: [{ type: 's', value: 'ines' }] }),
+      rig.nowS,
+      1,
+    );
+    rig.tick();
+    const more = SHOW.replace('performers:', 'performers:\n  gull: { trackers: [3] }');
+    reload(rig, more);
+    rig.run(6, { 1: STOVE, 2: WINDOW, 3: MIDDLE });
+    expect(['gull', 'ines', 'tobias'].map(name => rig.phase(name))).toEqual([
+      'live',
+      'off',
+      'safe',
+    ]);
+    expect(rig.eventsOf('stopped')).toHaveLength(1);
+    rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
+    rig.order({ kind: 'on', performer: 'ines', cause: 'command' });
+    rig.run(6, { 1: STOVE, 2: WINDOW, 3: MIDDLE });
+    expect(['gull', 'ines', 'tobias'].map(name => rig.phase(name))).toEqual([
+      'live',
+      'live',
+      'live',
+    ]);
+  });
+});
