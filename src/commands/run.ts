@@ -213,7 +213,10 @@ async function reloadFrom(
   try {
     const loaded = await loadShowInChild(file);
     if (loaded.ok) {
-      return await supervisor.reload({ show: loaded.show, text: loaded.whole, file }, by);
+      return await supervisor.reload(
+        { show: loaded.show, text: loaded.whole, file, packed: loaded.packed },
+        by,
+      );
     }
     problems = loaded.problems.map(formatProblem);
   } catch (error) {

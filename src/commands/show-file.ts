@@ -13,6 +13,8 @@ export type LoadedShow = ShowResult & {
   readonly whole: string;
   /** The other files that it names. */
   readonly parts: Parts;
+  /** In parts for the engine, where it was read for a reload: see `packShow`. */
+  readonly packed?: readonly Uint8Array[];
 };
 
 /** Reads and checks a show file; a file that can't be read is a problem like any other. */

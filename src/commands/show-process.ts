@@ -1,5 +1,6 @@
 import { writeFileSync } from 'node:fs';
 import { constants, setPriority } from 'node:os';
+import { packShow } from '../daemon/packed-show.js';
 import { type LoadedShow, loadShow, refusedShow } from './show-file.js';
 
 const MOST_PROBLEMS = 100;
@@ -18,7 +19,7 @@ process.send?.(inBrief(loadShow(process.argv[2] ?? '')));
 
 /** Of a show that is refused only what the log has room for: its text may be the very thing that is wrong. */
 function inBrief(loaded: LoadedShow): LoadedShow {
-  if (loaded.ok) return loaded;
+  if (loaded.ok) return { ...loaded, packed: packShow(loaded.show) };
   const { problems } = loaded;
   const next = problems[MOST_PROBLEMS];
   if (next === undefined) return refusedShow(problems);

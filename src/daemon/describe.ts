@@ -141,7 +141,11 @@ export function describe(
     case 'reloaded':
       return {
         level: 'info',
-        text: `show "${event.show}" reloaded${askedBy(event)}: fading to its safe look, then it takes over`,
+        text: `show "${event.show}" reloaded${askedBy(event)}: ${
+          event.overS === undefined
+            ? 'fading to its safe look, then it takes over'
+            : `it goes on from the light that is out, over ${event.overS} s`
+        }`,
         data: event,
       };
     case 'reload-unneeded':

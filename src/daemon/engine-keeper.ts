@@ -9,6 +9,7 @@ import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
 import type { EngineOrders } from './engine-orders.js';
 import { type LapseEvent, Lapses } from './lapses.js';
+import type { ReadShow } from './supervisor-options.js';
 
 export type KeeperEvent =
   | { readonly kind: 'engine-started'; readonly pid: number }
@@ -50,6 +51,9 @@ export interface KeeperOptions {
 const HANGS_AFTER_S = 1;
 /** And so long may it take to start. */
 const STARTS_WITHIN_S = 10;
+/** And so long to go on with another show: a large house needs half a second. */
+const TAKES_OVER_WITHIN_S = 10;
+const TAKES_TOO_LONG = `it did not go on with the show in ${TAKES_OVER_WITHIN_S} s, so it was killed`;
 const TOO_SLOW = `it was not ready within ${STARTS_WITHIN_S} s`;
 const FIRST_RESTART_S = 0.1;
 const LONGEST_RESTART_S = 5;
@@ -80,7 +84,12 @@ export class EngineKeeper {
   #waits = false;
   #triesLeft = 0;
 
+  /** Who waits for it to go on with another show. */
+  #taking: ((fault: string | undefined) => void) | undefined;
+  #show: Show;
+
   constructor(private readonly options: KeeperOptions) {
+    this.#show = options.show;
     const { sections, orders, levels, onEvent } = options;
     this.#link = new EngineLink(orders, levels, sections, {
       section: section => options.onSection(section),
@@ -90,6 +99,7 @@ export class EngineKeeper {
       counters: counters => this.#count(counters),
       snapshot: snapshot => options.onSnapshot(snapshot),
       prepared: () => this.#nowPrepared(undefined),
+      tookOver: () => this.#nowTaken(undefined),
       started: pid => {
         this.#everRan = true;
         this.#runs = true;
@@ -208,10 +218,40 @@ export class EngineKeeper {
     const allowedS =
       lastFrameS === undefined
         ? STARTS_WITHIN_S
-        : Math.max(HANGS_AFTER_S, this.options.show.watchdog.engineSilent.afterS);
+        : Math.max(HANGS_AFTER_S, this.#show.watchdog.engineSilent.afterS);
     if (silentS <= allowedS) return;
     const what = lastFrameS === undefined ? 'it sent nothing' : 'no frame came';
     this.#kill('hung', `${what} for ${silentS.toFixed(1)} s, so it was killed`);
+  }
+
+  /**
+   * Has the engine that runs go on with another show of the same patch.
+   * @param tookOver called with its first news, before any frame of the new show
+   * @returns why not; undefined when it does
+   */
+  takeShow(next: ReadShow & { readonly packed: readonly Uint8Array[] }, tookOver: () => void) {
+    const { text, file, packed } = next;
+    const base64 = packed.map(part => Buffer.from(part).toString('base64'));
+    return new Promise<string | undefined>(resolve => {
+      const timer = setTimeout(() => this.#kill('hung', TAKES_TOO_LONG), TAKES_OVER_WITHIN_S * 1e3);
+      this.#taking = fault => {
+        clearTimeout(timer);
+        if (fault === undefined) {
+          this.#show = next.show;
+          this.#link.startWith({ text, file });
+          tookOver();
+        }
+        resolve(fault);
+      };
+      if (!this.#link.takeShow({ text, file, packed: base64 }))
+        this.#nowTaken('no engine is running');
+    });
+  }
+
+  #nowTaken(fault: string | undefined): void {
+    const done = this.#taking;
+    this.#taking = undefined;
+    done?.(fault);
   }
 
   #nowPrepared(fault: string | undefined): void {
@@ -231,6 +271,7 @@ export class EngineKeeper {
     this.#ending = true;
     clearTimeout(this.#restartTimer);
     this.#nowPrepared('it was ended');
+    this.#nowTaken('it was ended');
   }
 
   #count(counters: EngineCounters): void {
@@ -251,6 +292,7 @@ export class EngineKeeper {
   }
 
   #ended(reason: string, fatal: string | undefined): void {
+    this.#nowTaken(fatal ?? reason);
     if (this.#ending) return;
     if (this.#waits) {
       this.#isPrepared = false;

@@ -16,6 +16,7 @@ import {
   type EngineOrders,
   type FirstOrders,
   type LaterOrders,
+  type NextShow,
 } from './engine-orders.js';
 import type { MessageType } from './pipe/layout.js';
 import { PipeReader } from './pipe/reader.js';
@@ -54,6 +55,8 @@ export interface LinkHooks {
   snapshot(snapshot: Snapshot): void;
   /** It waits for `go`. */
   prepared(): void;
+  /** From its next frame on it is the show of `takeShow`. */
+  tookOver(): void;
   started(pid: number): void;
   /** What the engine wrote to its standard error, a line at a time. */
   said(line: string): void;
@@ -110,7 +113,7 @@ export class EngineLink {
   #tethered = mayTether();
 
   constructor(
-    private readonly orders: EngineOrders,
+    private orders: EngineOrders,
     initialLevels: Uint8Array,
     private readonly sections: readonly Section[],
     private readonly hooks: LinkHooks,
@@ -229,6 +232,22 @@ export class EngineLink {
     return true;
   }
 
+  /**
+   * Has the engine go on with another show, of the same patch; `tookOver` is told when it does.
+   * @returns whether there is one that hears it
+   */
+  takeShow(next: NextShow): boolean {
+    const stdin = this.#child?.stdin;
+    if (stdin === null || stdin === undefined || this.lastFrameS === undefined) return false;
+    stdin.write(`${JSON.stringify({ show: next } satisfies LaterOrders)}\n`);
+    return true;
+  }
+
+  /** What the next engine is told at its start. */
+  startWith({ text, file }: Pick<EngineOrders, 'text' | 'file'>): void {
+    this.orders = { ...this.orders, text, file };
+  }
+
   kill(): void {
     if (this.#child !== undefined) killNow(this.#child);
   }
@@ -276,6 +295,9 @@ export class EngineLink {
     switch (type) {
       case 'prepared':
         this.hooks.prepared();
+        return;
+      case 'took over':
+        this.hooks.tookOver();
         return;
       case 'hello':
         this.hooks.started((value as { pid: number }).pid);

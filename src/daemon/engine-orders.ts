@@ -25,7 +25,13 @@ export type FirstOrders = EngineOrders & {
    */
   readonly restored: readonly OperatorAction[] | 'later';
 };
-/** Each further line. */
-export interface LaterOrders {
-  readonly operator: readonly OperatorAction[];
+/** Each further line: what people order, or another show to go on with. */
+export type LaterOrders =
+  | { readonly operator: readonly OperatorAction[] }
+  | { readonly show: NextShow };
+
+/** A show with the same patch, outputs and inputs as the one that runs. */
+export interface NextShow extends Pick<EngineOrders, 'text' | 'file'> {
+  /** Base64 of each part of `packShow`. */
+  readonly packed: readonly string[];
 }

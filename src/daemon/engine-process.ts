@@ -6,6 +6,7 @@ import type { TickInputs } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import { snapshot } from '../engine/snapshot.js';
 import { absorb, step } from '../engine/step.js';
+import { takeOver } from '../engine/take-over.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import { parseShow } from '../show/parse.js';
 import { sectionsOf } from '../show/sections.js';
@@ -15,9 +16,11 @@ import {
   type EngineOrders,
   type FirstOrders,
   type LaterOrders,
+  type NextShow,
 } from './engine-orders.js';
 import { Inbox } from './inbox.js';
 import { MemoryGauge } from './memory-use.js';
+import { NextEngine } from './next-engine.js';
 import { OscInput } from './osc-input.js';
 import { PipeWriter } from './pipe/writer.js';
 import { EngineRecorder } from './recorder/engine-recorder.js';
@@ -70,7 +73,8 @@ export async function runEngine(): Promise<number> {
     writer.json('prepared', {});
     const go = await nextLine();
     if (go === undefined) return 0;
-    restored = (JSON.parse(go) as LaterOrders).operator;
+    const line = JSON.parse(go) as LaterOrders;
+    restored = 'operator' in line ? line.operator : [];
   }
   const problems = await engine.open();
   if (problems.length > 0) {
@@ -80,7 +84,11 @@ export async function runEngine(): Promise<number> {
     return 3;
   }
   engine.operate(restored);
-  const take = (line: string) => engine.operate((JSON.parse(line) as LaterOrders).operator);
+  const take = (line: string) => {
+    const later = JSON.parse(line) as LaterOrders;
+    if ('operator' in later) engine.operate(later.operator);
+    else engine.takeShow(later.show);
+  };
   lines.off('line', keep);
   for (const line of early) take(line);
   lines.on('line', take);
@@ -97,7 +105,8 @@ const NO_ORDERS: readonly OperatorAction[] = [];
 /** The tick: drains the inbox, steps the core, and hands the frame to the supervisor. */
 class EngineLoop {
   readonly #inbox = new Inbox();
-  readonly #view: EngineView;
+  #view: EngineView;
+  #next: NextEngine | undefined;
   readonly #inputs: readonly OscInput[];
   readonly #periodS: number;
   #timer: NodeJS.Timeout | undefined;
@@ -112,9 +121,9 @@ class EngineLoop {
   readonly #memory = new MemoryGauge();
 
   constructor(
-    private readonly engine: Engine,
+    private engine: Engine,
     private readonly pipe: PipeWriter,
-    private readonly orders: EngineOrders,
+    private orders: EngineOrders,
   ) {
     this.#periodS = 1 / orders.tickHz;
     this.#view = viewOf(engine);
@@ -147,6 +156,31 @@ class EngineLoop {
     this.#operator = [...this.#operator, ...actions];
   }
 
+  /** Goes on with another show, of the same patch, outputs and inputs, as soon as its engine is made. */
+  takeShow(show: NextShow): void {
+    this.#next = new NextEngine(show);
+  }
+
+  /** What there is time for before the next tick. */
+  #workOnNext(): void {
+    const next = this.#next;
+    if (next === undefined) return;
+    const made = next.work(this.#nextS - monotonicS());
+    if (made === 'no time') return;
+    if (made === 'not yet') setImmediate(() => this.#workOnNext());
+    else this.#switch(made, next.show);
+  }
+
+  #switch(engine: Engine, { text, file }: NextShow): void {
+    takeOver(engine, this.engine);
+    this.#next = undefined;
+    this.engine = engine;
+    this.#view = viewOf(engine);
+    this.orders = { ...this.orders, text, file };
+    this.recorder?.takeShow(this.#view.show, this.orders);
+    this.pipe.json('took over', {});
+  }
+
   #record(): void {
     const { record } = this.orders;
     if (record === undefined) return;
@@ -173,6 +207,7 @@ class EngineLoop {
       if (missed > 0) this.#lateTicks += missed;
       this.#nextS += (Math.max(0, missed) + 1) * this.#periodS;
     }
+    if (this.#next !== undefined) setImmediate(() => this.#workOnNext());
     const waitMs = Math.max(0, (this.#nextS - monotonicS()) * 1e3);
     this.#timer = setTimeout(() => this.#tick(), waitMs);
   }

@@ -9,6 +9,12 @@ export interface ReloadHost {
   isEnding(): boolean;
   /** @returns why not; empty when the other show is out. May throw. */
   swap(next: ReadShow, goesBack: boolean): Promise<readonly string[]>;
+  /**
+   * The light goes on from where it is, where that can be.
+   * @returns what there is against it; `by the safe look`: nothing, but another way has to be gone. May throw.
+   *   undefined: it can't be
+   */
+  goOn(next: ReadShow): Promise<readonly string[] | 'by the safe look'> | undefined;
   /** Why no engine of the show that is loaded has run yet; undefined where one has, or the first one starts. */
   engineFault(): string | undefined;
   /** The engine that can't run is tried again all the same. */
@@ -20,10 +26,15 @@ export interface ReloadHost {
   readonly staleBecause?: readonly string[] | undefined;
 }
 
+const BY_THE_SAFE_LOOK = 'by the safe look';
+
 interface UnderWay {
   readonly text: string;
-  readonly problems: Promise<readonly string[]>;
+  readonly problems: Promise<Done>;
 }
+
+/** `went on`: it is out, and the light has not gone by way of the safe look. */
+type Done = readonly string[] | 'went on';
 
 /** One reload at a time, the way back where it fails, and what is said of it. */
 export class Reloading {
@@ -74,10 +85,19 @@ export class Reloading {
     return fail !== undefined;
   }
 
-  async #load(next: ReadShow, by: string | undefined): Promise<readonly string[]> {
+  async #load(next: ReadShow, by: string | undefined): Promise<Done> {
     const { host, stale } = this;
     const [before, staleBefore] = [host.current(), stale.problems];
-    const problems = await this.#swap(next, false);
+    const going = host.goOn(next);
+    const goesOn = going === undefined ? BY_THE_SAFE_LOOK : await this.#try(() => going);
+    if (goesOn !== BY_THE_SAFE_LOOK && goesOn.length === 0) {
+      const { name: show, reloadS: overS } = next.show;
+      host.onEvent({ kind: 'reloaded', show, overS, by });
+      stale.problems = undefined;
+      this.#failStart = undefined;
+      return 'went on';
+    }
+    const problems = goesOn === BY_THE_SAFE_LOOK ? await this.#swap(next, false) : goesOn;
     if (problems.length > 0) {
       host.refused(next, problems);
       host.onEvent({ kind: 'reload-refused', problems, by });
@@ -110,7 +130,7 @@ export class Reloading {
     return problems;
   }
 
-  #begin({ text }: ReadShow, work: Promise<readonly string[]>): Promise<readonly string[]> {
+  #begin({ text }: ReadShow, work: Promise<Done>): Promise<Done> {
     const problems = work.finally(() => {
       this.#underWay = undefined;
     });
@@ -119,9 +139,13 @@ export class Reloading {
   }
 
   /** What a swap throws is a reason too. */
-  async #swap(next: ReadShow, goesBack: boolean): Promise<readonly string[]> {
+  #swap(next: ReadShow, goesBack: boolean): Promise<readonly string[]> {
+    return this.#try(() => this.host.swap(next, goesBack));
+  }
+
+  async #try<T>(work: () => Promise<T>): Promise<T | readonly string[]> {
     try {
-      return await this.host.swap(next, goesBack);
+      return await work();
     } catch (error) {
       return [messageOf(error)];
     }

@@ -86,7 +86,7 @@ export class ShowLighting {
    */
   async swap(from: Show, to: Show): Promise<readonly string[]> {
     if (sendsAlike(to, from)) {
-      this.#output?.shared.take(() => lightOf(to), monotonicS());
+      this.goOnAs(to);
       return [];
     }
     const old = this.#output;
@@ -113,6 +113,11 @@ export class ShowLighting {
       return opened.problems;
     }
     return [...opened.problems, ...again.problems];
+  }
+
+  /** Another show that sends alike: what is limited, and how fast, is as it says. */
+  goOnAs(show: Show): void {
+    this.#output?.shared.take(() => lightOf(show), monotonicS());
   }
 
   /**

@@ -38,7 +38,13 @@ export type SupervisorEvent =
   /** This process was not run for so long (stopped, or the machine busy): the light goes by way of the safe look. */
   | { readonly kind: 'stood-still'; readonly forS: number }
   /** Another show file, or another version of it, takes over by way of its safe look. */
-  | { readonly kind: 'reloaded'; readonly show: string; readonly by?: string | undefined }
+  | {
+      readonly kind: 'reloaded';
+      readonly show: string;
+      /** It goes on from the light that is out, over so long, seconds; undefined: by way of its safe look. */
+      readonly overS?: number | undefined;
+      readonly by?: string | undefined;
+    }
   /** The file is as the show that runs: nothing was done. */
   | {
       readonly kind: 'reload-unneeded';
@@ -69,10 +75,14 @@ export type SupervisorEvent =
   | { readonly kind: 'stopped' };
 
 /**
- * What has come of a reload: nothing against it, or all that is; or the very same show runs already; or it is the
+ * What has come of a reload: nothing against it, or all that is; or it went on from the light that was out; or the very same show runs already; or it is the
  * one that is loaded, and its engine can't run.
  */
-export type Reloaded = readonly string[] | 'already so' | { readonly engineFault: string };
+export type Reloaded =
+  | readonly string[]
+  | 'went on'
+  | 'already so'
+  | { readonly engineFault: string };
 
 /** A show as it was read. */
 export interface ReadShow {
@@ -80,6 +90,8 @@ export interface ReadShow {
   /** The text that the show was read from: the engine reads the same, whatever becomes of the file. */
   readonly text: string;
   readonly file: string;
+  /** The show in parts, see `packShow`; where whoever read it has packed it. */
+  readonly packed?: readonly Uint8Array[] | undefined;
 }
 
 export interface SupervisorOptions extends ReadShow {

@@ -6,6 +6,7 @@ import type { Show } from '../show/model.js';
 import { safeLook } from '../show/safe-look.js';
 import { sectionsOf } from '../show/sections.js';
 import { AcceptedShow } from './accepted-show.js';
+import { AfterBeat } from './after-beat.js';
 import { type Beat, BeatClock, type OpenBeat } from './beat-clock.js';
 import { makeWay } from './change-over.js';
 import { CleanEnd } from './clean-end.js';
@@ -16,12 +17,15 @@ import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
 import { EngineLoss } from './engine-loss.js';
 import { FadeOut } from './fade-out.js';
 import { FlashNews } from './flash-news.js';
+import { goesOn } from './goes-on.js';
 import type { FoundLook } from './last-look.js';
 import type { LightingOutput } from './lighting/lighting-output.js';
 import { lightsEvent, reloadEvent } from './lights-event.js';
+import { cueIn, goOnWith, prepareLevels } from './next-levels.js';
 import { OperatorKeeping } from './operator/keeping.js';
 import { blockedInputs } from './osc-input.js';
 import { Ownership } from './ownership/ownership.js';
+import { packShow } from './packed-show.js';
 import { followComeback, isSettledSafe, rejoin } from './rejoin.js';
 import { Reloading } from './reloading.js';
 import { realtimePolicy } from './scheduling.js';
@@ -67,6 +71,7 @@ export class Supervisor {
   #openBeat: OpenBeat | undefined;
   readonly #flashNews = new FlashNews();
   readonly #fadeOut = new FadeOut();
+  readonly #afterBeat = new AfterBeat();
   readonly #end = new CleanEnd();
   #finished = false;
   readonly #teller: StatusTeller;
@@ -92,6 +97,7 @@ export class Supervisor {
       current: () => this.#read,
       isEnding: () => this.#end.isUnderWay,
       swap: (next, goesBack) => this.#swap(next, goesBack),
+      goOn: next => this.#goOn(next),
       engineFault: () => this.#keeper.neverRanAs,
       retry: () => this.#keeper.retry(),
       refused: ({ file, text }, problems) => this.#accepted.refuse(file, text, problems),
@@ -262,6 +268,37 @@ export class Supervisor {
     return found !== undefined;
   }
 
+  /** Where patch, outputs and inputs are the same and the light is live. @returns what there is against it */
+  #goOn(next: ReadShow): Promise<readonly string[] | 'by the safe look'> | undefined {
+    const can = this.#isSteady() && goesOn(this.#read.show, next.show);
+    return can ? this.#goOnWith(next) : undefined;
+  }
+
+  async #goOnWith(next: ReadShow): Promise<readonly string[] | 'by the safe look'> {
+    const { show } = next;
+    const { packed = packShow(show) } = next;
+    const levels = await prepareLevels(show, cueIn(show, this.#read.show, this.keeping.cue), () =>
+      this.#afterBeat.next(),
+    );
+    const keeper = this.#keeper;
+    if (!this.#isSteady() || this.#end.isUnderWay) return 'by the safe look';
+    const fault = await keeper.takeShow({ ...next, packed }, () => {
+      // Lost in the meantime: it goes on fading, as after any reload.
+      this.keeping.swap(show);
+      const { cue } = this.keeping;
+      this.#levels = this.#isSteady()
+        ? followCue(goOnWith(levels, this.#levels), cue, true)
+        : takeOverLevels(show, this.#levels, cue);
+      this.#read = next;
+      this.#openBeat = undefined;
+      this.#loss.forget();
+      this.#teller.goOn(show);
+      this.#lights.goOnAs(show);
+      this.#accepted.keep(next.file, next.text);
+    });
+    return fault === undefined ? [] : [`its engine could not go on with it: ${fault}.`];
+  }
+
   /** @returns why not; empty when the other show is out */
   async #swap(next: ReadShow, goesBack: boolean): Promise<readonly string[]> {
     const { show } = next;
@@ -400,6 +437,7 @@ export class Supervisor {
 
   #endBeat({ nowS, dtS, sinceS }: Beat, well: boolean): void {
     this.#openBeat = undefined;
+    this.#afterBeat.tell();
     countLoss(this.#levels, dtS);
     this.#teller.cue(this.keeping.cue);
     const { held } = this.#levels.leaving.flash;
@@ -437,6 +475,7 @@ export class Supervisor {
     clearTimeout(this.#timer);
     this.#end.beginNow();
     this.#fadeOut.end();
+    this.#afterBeat.tell();
     this.#continuity.end();
     await this.#lights.end();
     await this.#keeper.end();

@@ -24,11 +24,12 @@ export function takeMappings(next: Engine, old: Engine, who: Places): void {
     const { presence, curve } = binding;
     const { follows } = watched.performers[binding.performer] as WatchedPerformer;
     const target = presence === undefined ? 1 : curve(presence.level);
-    binding.level = was?.level ?? (follows ? target : 0);
+    binding.own = was?.own ?? (follows ? target : 0);
+    binding.level = binding.own * (next.cues.levels[binding.of] as number);
   }
   takeLayers(next, old, owners);
   mappings.awake = mappings.bindings.filter(
-    ({ sleeps, level, presence }) => !sleeps || level > 0 || (presence?.level ?? 0) > 0,
+    ({ sleeps, own, presence }) => !sleeps || own > 0 || (presence?.level ?? 0) > 0,
   );
 }
 
@@ -73,8 +74,8 @@ function takeDrives(next: Engine, old: Engine, places: Places, owners: Map<Owner
     drive.lanes.forEach((lane, i) => {
       const same = was.lanes[i];
       if (same === undefined) return;
-      const { level, least, greatest, sure, risenFor } = same;
-      Object.assign(lane, { level, least, greatest, sure, risenFor });
+      const { by: _, fixtures: __, ...level } = same;
+      Object.assign(lane, level);
       owners.set(same, lane);
     });
   }
@@ -96,7 +97,8 @@ function takeCrossfades(
     const same = old.crossfades.all.find(
       ({ performer, fadeS }) => performer === place && fadeS === one.fadeS,
     );
-    one.level = same?.level ?? watched.believed[one.performer]?.watch.trust ?? 0;
+    one.ramp = same?.ramp ?? watched.believed[one.performer]?.watch.trust ?? 0;
+    one.level = one.says === 1 ? one.ramp : 1 - one.says * (1 - one.ramp);
   }
   for (const group of crossfades.groups) {
     const levels = group.crossfades.map(({ level }) => level);

@@ -3,6 +3,7 @@ import type { EngineEvent } from '../engine/events.js';
 import type { TickInputs } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import { absorb, step } from '../engine/step.js';
+import { takeOver } from '../engine/take-over.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { parseShow } from '../show/parse.js';
@@ -150,11 +151,14 @@ export class Replay {
       return `its show, recorded by version ${start.version}, is none to this version: ${why}`;
     }
     const engine = createEngine(parsed.show);
+    const goesOn = start.before !== undefined && start.before === this.#run?.start.run;
+    if (goesOn && this.#engine !== undefined) takeOver(engine, this.#engine);
     const run: ReplayedRun = {
       start,
       show: parsed.show,
       view: viewOf(engine),
-      whole: start.tick === 0,
+      whole:
+        start.tick === 0 && (start.before === undefined || (goesOn && this.#run?.whole === true)),
       ticks: 0,
       compared: 0,
       differing: 0,

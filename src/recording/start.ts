@@ -6,6 +6,8 @@ const StartSchema = z.object({
   by: z.enum(['engine', 'supervisor']),
   /** The same for all parts of one process. */
   run: z.string(),
+  /** The run whose engine this one's has gone on from, with another show: see `takeOver`. */
+  before: z.string().optional(),
   /** Of this run, from 1. */
   part: z.int().positive(),
   /** Number of the next tick. */

@@ -166,7 +166,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     title: 'show reload',
     scope: 'everything',
     decidedBy: 'supervisor',
-    when: 'a changed show is loaded while it runs (SIGHUP, or lampwright tell)',
+    when: 'a changed show with another patch, other outputs or other inputs is loaded while it runs (SIGHUP, or lampwright tell); where these are the same the light goes on from where it is, over the `reload` time of the show',
     action:
       "a show with errors, or whose outputs or inputs can't be opened: it is rejected and logged, and the running show carries on; otherwise what is lit fades to the safe look of the new show, as when the engine is dead, and its engine takes over; where a universe is sent no more, all light fades to the safe look of the old show first, and then it is ended",
     clears:

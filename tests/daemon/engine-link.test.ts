@@ -102,6 +102,7 @@ function start(body: string, launch?: Launch) {
       counters: () => undefined,
       snapshot: () => undefined,
       prepared: () => undefined,
+      tookOver: () => undefined,
       started: pid => told.started.push(pid),
       said: line => told.said.push(line),
       ended: (reason, fatal) => told.ended.push([reason, fatal]),

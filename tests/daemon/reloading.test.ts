@@ -1,5 +1,5 @@
 import { describe, expect, it, vi } from 'vitest';
-import { Reloading } from '../../src/daemon/reloading.js';
+import { type ReloadHost, Reloading } from '../../src/daemon/reloading.js';
 import type { ReadShow, SupervisorEvent } from '../../src/daemon/supervisor-options.js';
 import { parseShow } from '../../src/show/parse.js';
 import { MINIMAL } from '../show/base.js';
@@ -13,7 +13,7 @@ function parsed(text: string) {
 const read = (text: string): ReadShow => ({ show, text, file: 'a.show.yaml' });
 
 /** A host whose swaps end when the test says so, with what it says. */
-function host(staleBecause?: readonly string[]) {
+function host(staleBecause?: readonly string[], goOn: ReloadHost['goOn'] = () => undefined) {
   const events: SupervisorEvent[] = [];
   const refused: string[] = [];
   const swaps: { next: ReadShow; end: (problems: readonly string[]) => void }[] = [];
@@ -30,6 +30,7 @@ function host(staleBecause?: readonly string[]) {
   const reloading = new Reloading({
     current: () => held.current,
     isEnding: () => held.isEnding,
+    goOn,
     swap: next =>
       new Promise(resolve => {
         const end = (problems: readonly string[]) => {
@@ -131,6 +132,7 @@ describe('a reload', () => {
     const thrown = new Reloading({
       current: () => read('running'),
       isEnding: () => false,
+      goOn: () => undefined,
       swap: () => Promise.reject(new Error('no descriptors')),
       engineFault: () => undefined,
       retry: () => undefined,
@@ -138,5 +140,35 @@ describe('a reload', () => {
       refused: () => undefined,
     });
     expect(await thrown.reload(read('next'))).toEqual(['no descriptors']);
+  });
+});
+
+describe('a show with the same patch', () => {
+  it('goes on from the light that is out, and is not swapped', async () => {
+    const { reloading, swaps, events, refused } = host(['bad file'], () => Promise.resolve([]));
+    expect(await reloading.reload(read('next'), 'anna')).toBe('went on');
+    expect(swaps).toEqual([]);
+    expect(refused).toEqual([]);
+    expect(events).toEqual([{ kind: 'reloaded', show: show.name, overS: 2, by: 'anna' }]);
+    expect(reloading.stale.problems).toBeUndefined();
+    // An engine that can't run later is no failed reload.
+    expect(reloading.cannotRun('port taken')).toBe(false);
+  });
+
+  it('whose engine dies over it is refused, and nothing is swapped', async () => {
+    const { reloading, swaps, refused } = host(undefined, () => Promise.resolve(['it died']));
+    expect(await reloading.reload(read('next'))).toEqual(['it died']);
+    expect(swaps).toEqual([]);
+    expect(refused).toEqual(['next']);
+  });
+
+  it('goes by the safe look where the light is lost in the meantime, or the host throws', async () => {
+    const lost = host(undefined, () => Promise.resolve('by the safe look'));
+    const reload = lost.reloading.reload(read('next'));
+    await vi.waitFor(() => expect(lost.swaps).toHaveLength(1));
+    lost.swaps[0]?.end([]);
+    expect(await reload).toEqual([]);
+    const thrown = host(undefined, () => Promise.reject(new Error('broken')));
+    expect(await thrown.reloading.reload(read('next'))).toEqual(['broken']);
   });
 });

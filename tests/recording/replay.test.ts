@@ -51,6 +51,28 @@ describe('a replay', () => {
     ]);
   });
 
+  it('goes on with another show where the daemon did, in mid-movement', () => {
+    const other = TEXT.replace(/Dimmer: \d+/, 'Dimmer: 33');
+    expect(other).not.toBe(TEXT);
+    const reload = { tick: 12 * TICK_HZ, text: other };
+    const records = recordSession(TEXT, LENGTH_S, { reload });
+    const runs = replay(itemsOf([...records, END]));
+    expect(
+      runs.map(({ ticks, differing, eventsDiffering, whole }) => [
+        ticks,
+        differing,
+        eventsDiffering,
+        whole,
+      ]),
+    ).toEqual([
+      [12 * TICK_HZ, 0, 0, true],
+      [(LENGTH_S - 12) * TICK_HZ, 0, 0, true],
+    ]);
+    // Without what was before, nobody can say where it went on from.
+    const second = records.findIndex(one => itemsOf([one])[0]?.type === 'end') + 1;
+    expect(replay(itemsOf([...records.slice(second), END]))).toMatchObject([{ whole: false }]);
+  });
+
   it('carries out again what people wanted', () => {
     const swap = (tick: number) =>
       tick === 300 ? [{ kind: 'unassign' as const, tracker: '1', cause: 'command' as const }] : [];

@@ -2,6 +2,7 @@ import { createEngine } from '../../src/engine/engine.js';
 import type { Datagram } from '../../src/engine/inputs.js';
 import type { OperatorAction } from '../../src/engine/operator-action.js';
 import { absorb, step } from '../../src/engine/step.js';
+import { takeOver } from '../../src/engine/take-over.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { type RecordedItem, readPart } from '../../src/recording/decode.js';
 import {
@@ -30,16 +31,20 @@ export interface SessionOptions {
   readonly heard?: (sinceS: number) => boolean;
   /** When it begins, seconds after START_S. */
   readonly fromS?: number;
+  /** Goes on with the text of another show from this tick on, as a reload does. */
+  readonly reload?: { readonly tick: number; readonly text: string };
 }
 
 /** A session of a show with the demo's scene, as the daemon would record it: the records one by one. */
 export function recordSession(
   text: string,
   lengthS: number,
-  { run = 'run-1', orders = () => [], heard = () => true, fromS = 0 }: SessionOptions = {},
+  { run = 'run-1', orders = () => [], heard = () => true, fromS = 0, reload }: SessionOptions = {},
 ): Buffer[] {
   const show = showOf(text);
-  const state = createEngine(show);
+  let state = createEngine(show);
+  /** Ticks of the runs before. */
+  let before = 0;
   const runs = patchedSlots(show);
   const last = new Uint8Array(show.universes.length * 512);
   const random = seededRandom(7);
@@ -75,9 +80,19 @@ export function recordSession(
   for (let tick = 0; tick < lengthS * TICK_HZ; tick++) {
     // A timer is never on time to the bit.
     const nowS = beganS + tick / TICK_HZ + 0.002 * random();
+    if (tick === reload?.tick) {
+      const engine = createEngine(showOf(reload.text));
+      takeOver(engine, state);
+      state = engine;
+      records.push(encodeJson('end', { tick, atS: nowS }));
+      const more = { run: `${run} on`, before: run, part: 2, showText: reload.text };
+      records.push(encodeJson('start', { ...start, ...more }));
+      before = tick;
+      last.fill(0);
+    }
     const take = (type: 'absorb' | 'tick', datagrams: Datagram[], atS: number) => {
       const record = Buffer.alloc(intakeBytes(datagrams));
-      encodeIntake(record, 0, type, tick, atS, UNIX_OFFSET_S, datagrams);
+      encodeIntake(record, 0, type, tick - before, atS, UNIX_OFFSET_S, datagrams);
       records.push(record);
       return { datagrams, unixOffsetS: UNIX_OFFSET_S };
     };
@@ -85,13 +100,14 @@ export function recordSession(
       absorb(state, take('absorb', reports(tick / TICK_HZ - 0.01), nowS - 0.005), nowS - 0.005);
     }
     const operator = orders(tick);
-    if (operator.length > 0) records.push(encodeJson('action', { tick, actions: operator }));
+    if (operator.length > 0)
+      records.push(encodeJson('action', { tick: tick - before, actions: operator }));
     const inputs = take('tick', tick % 4 === 0 ? [] : reports(tick / TICK_HZ - 0.002), nowS);
     const { levels, events } = step(state, { ...inputs, operator }, nowS);
     const frame = Buffer.alloc(frameBytesAtMost(runs));
-    const end = encodeFrame(frame, 0, tick, nowS + 0.0005, runs, levels, last);
+    const end = encodeFrame(frame, 0, tick - before, nowS + 0.0005, runs, levels, last);
     records.push(frame.subarray(0, end));
-    if (events.length > 0) records.push(encodeJson('events', { tick, events }));
+    if (events.length > 0) records.push(encodeJson('events', { tick: tick - before, events }));
   }
   return records;
 }

@@ -99,6 +99,11 @@ export class Control {
       const text = 'The file has not changed: the show is already running as it says.';
       return { outcome: 'already so', ok: true, text };
     }
+    if (problems === 'went on') {
+      const { reloadS } = this.#supervisor?.show ?? { reloadS: 0 };
+      const text = `The show is reloaded: it goes on from the light that is out, over ${reloadS} s.`;
+      return { outcome: 'done', ok: true, text };
+    }
     if ('engineFault' in problems) {
       const text = `Nothing to load: the show is loaded as its file says, but its engine can't run. It is tried again.\n${problems.engineFault}`;
       return { outcome: 'refused', ok: false, text, problems: [problems.engineFault] };

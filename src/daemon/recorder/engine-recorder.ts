@@ -27,13 +27,19 @@ export interface RecordingNews {
   readonly message: string;
 }
 
+function runName(): string {
+  return `${process.pid}-${Math.round(monotonicS() * 1e3)}`;
+}
+
 /** Records the engine: all that `step` and `absorb` were given, and what came of it. Never waits. */
 export class EngineRecorder {
-  readonly #runs: SlotRuns;
+  #runs: SlotRuns;
   readonly #last: Uint8Array;
-  readonly #frameBytes: number;
+  #frameBytes: number;
   readonly #writer: PartWriter;
-  readonly #run = `${process.pid}-${Math.round(monotonicS() * 1e3)}`;
+  #run = runName();
+  /** The run whose engine this one's has gone on from. */
+  #before: string | undefined;
   /** Number of the tick to come. */
   tick = 0;
   #partBeganS = 0;
@@ -45,8 +51,8 @@ export class EngineRecorder {
 
   constructor(
     private readonly orders: RecordOrders,
-    private readonly show: Show,
-    private readonly source: RecordedSource,
+    private show: Show,
+    private source: RecordedSource,
     private readonly say: (news: RecordingNews) => void,
   ) {
     this.#runs = patchedSlots(show);
@@ -66,6 +72,21 @@ export class EngineRecorder {
         }
       },
     });
+    this.#beginPart();
+  }
+
+  /** The engine goes on with another show, with the same universes: a run of its own, in a part of its own. */
+  takeShow(show: Show, source: RecordedSource): void {
+    this.#end();
+    this.show = show;
+    this.source = source;
+    this.#runs = patchedSlots(show);
+    this.#frameBytes = frameBytesAtMost(this.#runs);
+    this.#before = this.#run;
+    this.#run = runName();
+    this.tick = 0;
+    if (this.#writer.broken) return;
+    this.#writer.nextPart();
     this.#beginPart();
   }
 
@@ -106,8 +127,12 @@ export class EngineRecorder {
     this.#append(encodeJson(type, value));
   }
 
-  async close(): Promise<void> {
+  #end(): void {
     this.#append(encodeJson('end', { tick: this.tick, atS: monotonicS() }));
+  }
+
+  async close(): Promise<void> {
+    this.#end();
     await this.#writer.close();
   }
 
@@ -172,7 +197,15 @@ export class EngineRecorder {
     const { orders, show, source } = this;
     const { part } = this.#writer;
     this.#writer.append(
-      startRecord('engine', orders, show, source, this.#run, part, this.tick, this.#partBeganS),
+      startRecord(
+        'engine',
+        orders,
+        show,
+        source,
+        { run: this.#run, before: this.#before, part },
+        this.tick,
+        this.#partBeganS,
+      ),
     );
   }
 

@@ -11,14 +11,14 @@ export function startRecord(
   orders: RecordOrders,
   show: Show,
   source: RecordedSource,
-  run: string,
-  part: number,
+  { run, before, part }: { run: string; before?: string | undefined; part: number },
   tick: number,
   atS: number,
 ): Buffer {
   const start: Start = {
     by,
     run,
+    ...(before === undefined ? {} : { before }),
     part,
     tick,
     version: orders.version,

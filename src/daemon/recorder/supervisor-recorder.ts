@@ -39,7 +39,7 @@ export class SupervisorRecorder {
     const { orders, show, source } = this;
     const { part } = this.#writer;
     this.#writer.append(
-      startRecord('supervisor', orders, show, source, this.#run, part, 0, monotonicS()),
+      startRecord('supervisor', orders, show, source, { run: this.#run, part }, 0, monotonicS()),
     );
   }
 

@@ -81,6 +81,11 @@ export class StatusBook {
     this.#failing.clear();
   }
 
+  /** Another show goes on from where this one stands: all that is known of its people holds. */
+  goOn(show: Show): void {
+    this.show = show;
+  }
+
   /**
    * What is wrong until it is told to be well: the status names it for as long. For whoever has something
    * standing to say and no event for it.

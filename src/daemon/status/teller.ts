@@ -53,6 +53,12 @@ export class StatusTeller {
     if (this.#book.cue.goTo(index, monotonicS())) this.say();
   }
 
+  /** Another show goes on from where this one stands. */
+  goOn(show: Show): void {
+    this.#book.goOn(show);
+    this.say();
+  }
+
   /** See `StatusBook.trouble`. */
   trouble(key: string, what: string | undefined): void {
     this.#book.trouble(key, what, monotonicS());

@@ -1,0 +1,31 @@
+import { isDeepStrictEqual } from 'node:util';
+import type { FixturePlan, InputPlan, Show } from '../show/model.js';
+import { sendsAlike } from './sends-alike.js';
+
+/**
+ * Whether a show can go on from the light of another one, without the way by the safe look: its name, outputs and
+ * inputs are the same, and every slot is the same channel of the same fixture. What it says of performers, zones,
+ * looks, mappings, limits, and where fixtures hang, may be anything.
+ */
+export function goesOn(running: Show, next: Show): boolean {
+  if (!sendsAlike(running, next) || running.fixtures.length !== next.fixtures.length) return false;
+  if (!isDeepStrictEqual(running.inputs.map(socketOf), next.inputs.map(socketOf))) return false;
+  const before = new Map(running.fixtures.map(one => [one.name, one]));
+  const profiles = new Map<unknown, unknown>();
+  return next.fixtures.every(one => {
+    const was = before.get(one.name);
+    if (was === undefined || !isDeepStrictEqual(patchOf(was), patchOf(one))) return false;
+    // Fixtures of a kind share their profile.
+    if (profiles.get(was.profile) === one.profile) return true;
+    profiles.set(was.profile, one.profile);
+    return isDeepStrictEqual(was.profile, one.profile);
+  });
+}
+
+function socketOf({ carries, listen, port, allow, maxDatagramBytes }: InputPlan) {
+  return { carries, listen, port, allow, maxDatagramBytes };
+}
+
+function patchOf({ universe, firstSlot, hazards, strobes, lagS }: FixturePlan) {
+  return { universe, firstSlot, hazards, strobes, lagS };
+}

@@ -1,0 +1,88 @@
+import { createFallback, type FallbackChannel, type FallbackPlan } from '../safety/fallback.js';
+import { carryFlash } from '../safety/flash.js';
+import { type Leaving, lampSlots, MOST_SLOTS } from '../safety/leaving.js';
+import { showLive } from '../safety/retreat.js';
+import type { Show } from '../show/model.js';
+import { fallbackPlan } from '../show/safe-look.js';
+import { leavingOf, levelSections, type ShowLevels } from './show-levels.js';
+
+/** What the supervisor is to hold of the show that comes: its safe look, how it gets there, and its limits. */
+export type NextLevels = Pick<
+  ShowLevels,
+  'show' | 'plan' | 'plans' | 'cue' | 'fallback' | 'leaving' | 'sections'
+>;
+
+/**
+ * Made in steps, each of them between two beats.
+ * @param cue index of the cue that is to be on
+ * @param afterBeat when the next beat has been sent
+ */
+export async function prepareLevels(
+  show: Show,
+  cue: number,
+  afterBeat: () => Promise<void>,
+): Promise<NextLevels> {
+  const plans: FallbackPlan[] = [];
+  for (let each = 0; each < Math.max(1, show.cues.length); each++) {
+    await afterBeat();
+    plans.push(fallbackPlan(show, each));
+  }
+  const plan = plans[cue] as FallbackPlan;
+  await afterBeat();
+  const fallback = createFallback(plan);
+  await afterBeat();
+  const leaving = leavingOf(show, plan, plan.safeLook);
+  await afterBeat();
+  return { show, plan, plans, cue, fallback, leaving, sections: levelSections(show, leaving) };
+}
+
+/** Index of the cue of the same name, or of the first. */
+export function cueIn(next: Show, running: Show, cue: number): number {
+  const name = running.cues[cue]?.name;
+  return Math.max(
+    0,
+    next.cues.findIndex(one => one.name === name),
+  );
+}
+
+/**
+ * From the light of one show that is live to another with the same patch: what was last sent goes on, and so do the
+ * limits on it and the flashes that there have been. From now on the new safe look is where a failure leads.
+ */
+export function goOnWith(next: NextLevels, before: ShowLevels): ShowLevels {
+  const { fallback, leaving } = next;
+  fallback.phase = 'live';
+  fallback.wellForS = before.fallback.wellForS;
+  fallback.live.set(before.fallback.live);
+  for (const retreat of fallback.retreats) showLive(retreat);
+  const armed = new Map(
+    before.fallback.dropping.map((one, i) => [firstSlot(one), before.fallback.armed[i] as number]),
+  );
+  fallback.dropping.forEach((one, i) => {
+    fallback.armed[i] = armed.get(firstSlot(one)) ?? 0;
+  });
+  carryPlaces(leaving, before.leaving);
+  const { blend, comeback, outages, out, losingForS } = before;
+  return { ...next, blend, comeback, outages, out, losingForS };
+}
+
+function firstSlot({ slots }: FallbackChannel): number {
+  return slots[0] ?? -1;
+}
+
+/** Where each channel is, with its fractions; and what each lamp has flashed. */
+function carryPlaces(leaving: Leaving, before: Leaving): void {
+  const places = new Map<number, number>();
+  for (let c = 0; c < before.count; c++) places.set(before.slots[c * MOST_SLOTS] as number, c);
+  for (let c = 0; c < leaving.count; c++) {
+    const was = places.get(leaving.slots[c * MOST_SLOTS] as number);
+    if (was !== undefined) leaving.at[c] = before.at[was] as number;
+  }
+  const lamps = new Map(lampSlots(before).map((slot, lamp): [number, number] => [slot, lamp]));
+  const slots = lampSlots(leaving);
+  for (let i = 0; i < leaving.flash.count; i++) {
+    const was = lamps.get(slots[i] as number);
+    if (was !== undefined) leaving.flash.level[i] = before.flash.level[was] as number;
+  }
+  carryFlash(leaving.flash, before.flash, i => lamps.get(slots[i] as number));
+}
