@@ -9,7 +9,6 @@ import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
 import type { EngineOrders } from './engine-orders.js';
 import { type LapseEvent, Lapses } from './lapses.js';
-import type { ReadShow } from './supervisor-options.js';
 
 export type KeeperEvent =
   | { readonly kind: 'engine-started'; readonly pid: number }
@@ -62,6 +61,15 @@ const RECOVERED_AFTER_S = 10;
 /** That of a large house needs 112 MiB (docs/reference/performance.md). */
 export const MOST_RSS_MIB = 768;
 const MIB = 1024 * 1024;
+
+/** A show that the engine is to go on with, as it was read. */
+export interface ShowToTake {
+  readonly show: Show;
+  readonly text: string;
+  readonly file: string;
+  /** See `packShow`. */
+  readonly packed: readonly Uint8Array[];
+}
 
 /** Starts the engine, starts it again when it ends, ends it when it hangs or grows. */
 export class EngineKeeper {
@@ -229,7 +237,7 @@ export class EngineKeeper {
    * @param tookOver called with its first news, before any frame of the new show
    * @returns why not; undefined when it does
    */
-  takeShow(next: ReadShow & { readonly packed: readonly Uint8Array[] }, tookOver: () => void) {
+  takeShow(next: ShowToTake, tookOver: () => void): Promise<string | undefined> {
     const { text, file, packed } = next;
     const base64 = packed.map(part => Buffer.from(part).toString('base64'));
     return new Promise<string | undefined>(resolve => {
