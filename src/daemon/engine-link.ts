@@ -340,6 +340,8 @@ export class EngineLink {
         this.#anyFresh = true;
       },
       json: (type, value) => {
+        // What came before it is the old show's, and what comes after it the new one's.
+        if (type === 'took over') this.#tellSections();
         if (this.#anyFresh) this.#news.push([type, value]);
         else this.#tell(type, value);
       },
