@@ -7,6 +7,7 @@ import { DEMO_HELP, demo } from './demo.js';
 import { type Command, dispatch } from './dispatch.js';
 import { engine } from './engine.js';
 import { EXIT } from './exit-codes.js';
+import { EXPLAIN_HELP, explain } from './explain.js';
 import { IMPORT_HELP, importFile } from './import.js';
 import { NETWORKS_HELP, networks } from './networks.js';
 import { packageVersion } from './package-version.js';
@@ -67,6 +68,22 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     words: [5, 5],
     missing: 'it takes a show file, a fixture, and X, Y and Z of a point.',
     run: aim,
+  },
+  explain: {
+    summary: 'why the light is as it is: who wants what of each attribute, who wins, what is sent',
+    help: EXPLAIN_HELP,
+    options: {
+      at: { type: 'string', multiple: true },
+      lost: { type: 'string', multiple: true },
+      off: { type: 'string', multiple: true },
+      for: { type: 'string' },
+      time: { type: 'string' },
+      fixture: { type: 'string' },
+      json: { type: 'boolean' },
+    },
+    words: [1, 1],
+    missing: 'the path of a show file or of a recording is missing.',
+    run: explain,
   },
   plan: {
     summary: 'what the anchor layout is worth, where it is weak, and what would help',

@@ -47,7 +47,12 @@ export async function dispatch(
       values: Object.fromEntries(
         Object.entries(parsed.values).map(([key, value]) => [
           key,
-          typeof value === 'string' ? unshielded(value) : (value as boolean | undefined),
+          // What may be given several times is the same as a list with commas.
+          Array.isArray(value)
+            ? value.map(one => unshielded(String(one))).join(', ')
+            : typeof value === 'string'
+              ? unshielded(value)
+              : (value as boolean | undefined),
         ]),
       ),
       positionals: parsed.positionals.map(unshielded),

@@ -29,7 +29,7 @@ export function duration(seconds: number): string {
     : `${minutes}:${two(whole % 60)}`;
 }
 
-const TIME_OF_DAY = /^([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?$/;
+const TIME_OF_DAY = /^([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d(?:\.\d+)?))?$/;
 
 export function isTimeOfDay(text: string): boolean {
   return TIME_OF_DAY.test(text);
@@ -48,7 +48,7 @@ export function timeOfDayIn(text: string, beganUnixS: number): number {
 export function nextTimeOfDay(text: string, fromUnixS: number): number {
   const [, hours, minutes, seconds] = TIME_OF_DAY.exec(text) ?? [];
   const date = new Date(fromUnixS * 1e3);
-  date.setHours(Number(hours), Number(minutes), Number(seconds ?? 0), 0);
+  date.setHours(Number(hours), Number(minutes), 0, Math.round(1e3 * Number(seconds ?? 0)));
   const unixS = date.getTime() / 1e3;
   // A minute of grace: 19:30 of a recording that began at 19:30:05 is not tomorrow's.
   return unixS < fromUnixS - 60 ? unixS + 86_400 : unixS;

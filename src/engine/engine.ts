@@ -3,6 +3,7 @@ import { type Aims, createAims } from './aim.js';
 import { type Counters, createCounters, type DropReason } from './counters.js';
 import { type Crossfades, createCrossfades, weighCrossfades } from './crossfade.js';
 import { type Cues, createCues } from './cues.js';
+import type { Explaining } from './explaining.js';
 import { createFades, type Fades } from './fades.js';
 import { createHazards, type Hazards } from './hazards.js';
 import { createIntensityAsks, type IntensityAsks } from './intensity.js';
@@ -55,6 +56,8 @@ export interface Engine {
   /** Under way from the light of the show before to that of this one. */
   reloadFade: ReloadFade | undefined;
   readonly patch: Patch;
+  /** Only where somebody asked why values are what they are. */
+  explaining: Explaining | undefined;
 }
 
 export function createEngine(show: Show): Engine {
@@ -112,6 +115,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
     aims,
     reloadFade: undefined,
     patch: createPatch(show, lights),
+    explaining: undefined,
   };
 }
 

@@ -5,6 +5,7 @@ import {
   crossfadeOf,
   shareAmong,
 } from './crossfade.js';
+import type { Wish } from './explaining.js';
 import { KIND, type Lights } from './lights.js';
 import type { Mappings } from './map.js';
 
@@ -53,6 +54,7 @@ export function ask(
   { awake }: Mappings,
   { ofLight }: Crossfades,
   { kind, intensity, safe, base, asked, governor }: Lights,
+  wishes?: Wish[],
 ): void {
   for (let i = 0; i < kind.length; i++) {
     const group = ofLight[i];
@@ -68,7 +70,8 @@ export function ask(
             mix(safe[c] as number, least, group.highest),
           );
   }
-  for (const { level, index } of awake) {
+  for (const binding of awake) {
+    const { level, index } = binding;
     if (level === 0) continue;
     const end = asks.start[index + 1] as number;
     for (let k = asks.start[index] as number; k < end; k++) {
@@ -84,6 +87,13 @@ export function ask(
         wish = wishOf(level * full, safe[c] as number, base[c] as number, crossfade);
       }
       if (wish > (asked[i] as number)) asked[i] = wish;
+      wishes?.push({
+        channel: c,
+        driver: binding,
+        trust: crossfade.level,
+        asks: level * full,
+        result: wish,
+      });
     }
   }
 }

@@ -14,6 +14,7 @@ import {
   shareAmong,
 } from './crossfade.js';
 import type { Cues } from './cues.js';
+import type { Wish } from './explaining.js';
 import type { Fades } from './fades.js';
 import { createDrives, type Drive, type Lane } from './lanes.js';
 import { believedOf, KIND, type Lights } from './lights.js';
@@ -244,6 +245,7 @@ export function map(
   fades: Fades,
   lights: Lights,
   dtS: number,
+  wishes?: Wish[],
 ): void {
   for (const layer of mappings.laneLayers) {
     const acts = layer.from !== undefined && (cues.levels[layer.of] as number) > 0;
@@ -257,7 +259,7 @@ export function map(
   }
   if (sleeps) mappings.awake = mappings.awake.filter(binding => !isAsleep(binding));
   for (const light of mappings.layered) {
-    layer(mappings, light, cues, watched, crossfades, fades, lights);
+    layer(mappings, light, cues, watched, crossfades, fades, lights, wishes);
   }
 }
 
@@ -328,6 +330,7 @@ function layer(
   crossfades: Crossfades,
   fades: Fades,
   lights: Lights,
+  wishes: Wish[] | undefined,
 ): void {
   const { start, wanted, base, kind, followed, governor, movement } = lights;
   const group = crossfades.ofLight[light] as CrossfadeGroup;
@@ -345,7 +348,7 @@ function layer(
     // Pan and tilt of a head that follows are the aim's.
     if (whom < 0 || movement[c] === 0) wanted[c] = base[c] as number;
   }
-  for (const one of active[light] as Layer[]) lay(one, cues, group, lights);
+  for (const one of active[light] as Layer[]) lay(one, cues, group, lights, wishes);
 }
 
 function lay(
@@ -353,6 +356,7 @@ function lay(
   { levels, acts }: Cues,
   group: CrossfadeGroup,
   { wanted, stepped, movement, governor }: Lights,
+  wishes: Wish[] | undefined,
 ): void {
   const { own } = binding;
   const share = from !== undefined ? (levels[of] as number) : binding.level;
@@ -369,7 +373,9 @@ function lay(
     const shown = isWhole && shows > 0 ? 1 : shows;
     const full = values[i] as number;
     const value = from === undefined ? full : between(from[i] as number, full, own, isWhole);
-    wanted[c] = below + shown * (meet(mix, below, value) - below);
+    const result = below + shown * (meet(mix, below, value) - below);
+    wanted[c] = result;
+    wishes?.push({ channel: c, driver: binding, trust: crossfade.level, asks: value, result });
   }
 }
 

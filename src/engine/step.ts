@@ -4,6 +4,7 @@ import { settleHeads, takeHeads } from './cue-heads.js';
 import { orderCue, settleCues, stepCues } from './cues.js';
 import { countDrops, type Engine } from './engine.js';
 import type { EngineEvent } from './events.js';
+import { type Explaining, noteOut, noteWanted } from './explaining.js';
 import { dropFades, markShown } from './fades.js';
 import { guard } from './guard.js';
 import { dropHazards, gateHazards, stepGates } from './hazards.js';
@@ -103,11 +104,13 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   if (cues.moved) weighCrossfades(crossfades, cues);
   takeHeads(cues, engine);
   stepDrives(mappings.drives, signals.network, orders, cues, watched, show, dtS);
-  map(mappings, presences, cues, watched, crossfades, fades, lights, dtS);
+  const explaining = beginExplaining(engine);
+  map(mappings, presences, cues, watched, crossfades, fades, lights, dtS, explaining?.wishes);
   // Whom to believe -> how far each is from safe to live -> intensities asked; which hazards are enabled.
   crossfade(crossfades, watched, show, dtS);
-  ask(engine.asks, mappings, crossfades, lights);
-  askByLanes(engine.wishes, crossfades, lights);
+  ask(engine.asks, mappings, crossfades, lights, explaining?.wishes);
+  askByLanes(engine.wishes, crossfades, lights, explaining?.wishes);
+  if (explaining !== undefined) noteWanted(explaining.merged, lights);
   stepGates(hazards, orders, cues, watched, show, nowS, events);
   if (engine.reloadFade !== undefined && !stepReloadFade(engine.reloadFade, dtS)) {
     engine.reloadFade = undefined;
@@ -115,15 +118,25 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   const { reloadFade } = engine;
   for (let section = 0; section < lights.sections.length; section++) {
     aim(aims, section, watched, fades, lights, dtS, events); // points -> pan, tilt, optics
+    if (explaining !== undefined) noteWanted(explaining.aimed, lights);
     guard(fades, engine, section, dtS); // wanted values -> allowed values: the last word
+    if (explaining !== undefined) noteOut(explaining.guarded, lights, section);
     steer(aims, section, fades, lights, dtS); // heads in the dark -> where they really are
+    if (explaining !== undefined) noteOut(explaining.steered, lights, section);
     // What is left of the light of the show before.
     if (reloadFade) crossOver(reloadFade, section, lights, crossfades, fades, dtS);
+    if (explaining !== undefined) noteOut(explaining.crossed, lights, section);
     gateHazards(hazards, section, lights); // hazardous outputs: safe values, unless enabled
     patch(engine.patch, section); // values -> slots
     take?.(section, engine.patch.levels);
   }
   return { levels: engine.patch.levels, events };
+}
+
+/** What was noted of the tick before is gone. */
+function beginExplaining({ explaining }: Engine): Explaining | undefined {
+  if (explaining !== undefined) explaining.wishes.length = 0;
+  return explaining;
 }
 
 /**

@@ -7,6 +7,7 @@ import type { RetreatStage } from '../safety/retreat.js';
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { FixturePlan, Show } from '../show/model.js';
+import type { SignalPlan } from '../signals/plan.js';
 import { toDegrees } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Confidence } from '../tracking/confidence.js';
@@ -16,6 +17,8 @@ import { regimeShares, SLOT, TRACKER, type Track } from '../tracking/track.js';
 import { pointOf, throwTo } from './aim.js';
 import type { Counters } from './counters.js';
 import type { Engine } from './engine.js';
+import { type ChannelWhy, explainTick } from './explain.js';
+import { createExplaining } from './explaining.js';
 import { channelsOf, intensityOf } from './lights.js';
 import type { Tracker } from './roster.js';
 import type { ReportListener, TrackedPerformer } from './tracks.js';
@@ -53,6 +56,27 @@ export interface EngineView {
   readonly inputs: readonly InputView[];
   /** Is told of each report from now on, as soon as the performer's track has it. */
   readonly onReport: (listener: ReportListener) => void;
+  readonly signals: readonly SignalView[];
+  readonly conditions: readonly ConditionView[];
+  /** From the next tick on, `why` says why its values are what they are. */
+  readonly askWhy: () => void;
+  /** Of the last tick; nothing where nobody asked before it. */
+  readonly why: readonly ChannelWhy[];
+}
+
+export interface SignalView {
+  readonly name: string;
+  readonly plan: SignalPlan;
+  /** What it may be, in the unit of its plan: one number while it is known. */
+  readonly least: number;
+  readonly greatest: number;
+  /** What it is, or was when it was last known. */
+  readonly kept: number;
+}
+
+export interface ConditionView {
+  readonly name: string;
+  readonly truth: 'no' | 'unknown' | 'yes';
 }
 
 /** The cue that is on, or coming. */
@@ -229,6 +253,21 @@ export function viewOf(engine: Engine): EngineView {
         return reception.clocks[index]?.offsetS ?? Number.NaN;
       },
     })),
+    signals: show.signals.signals.map((plan, index) => signalView(engine, plan, index)),
+    conditions: show.signals.conditions.map(({ name }, index) => ({
+      name,
+      get truth() {
+        const { surely, possibly } = engine.signals.network.conditions;
+        if (surely[index] === 1) return 'yes';
+        return possibly[index] === 1 ? 'unknown' : 'no';
+      },
+    })),
+    askWhy: () => {
+      engine.explaining ??= createExplaining(engine.lights);
+    },
+    get why() {
+      return engine.explaining === undefined ? [] : explainTick(engine, engine.explaining);
+    },
     onReport: listener => {
       tracks.listeners.push(listener);
     },
@@ -240,6 +279,23 @@ function cueView({ cues: { plans, on, before, share } }: Engine): CueView | unde
   if (plan === undefined) return undefined;
   const { name, label } = plan;
   return { name, label, index: on, before: plans[before]?.name, share };
+}
+
+function signalView(engine: Engine, plan: SignalPlan, index: number): SignalView {
+  const { out, kept } = engine.signals.network;
+  return {
+    name: plan.name,
+    plan,
+    get least() {
+      return out.lo[index] as number;
+    },
+    get greatest() {
+      return out.hi[index] as number;
+    },
+    get kept() {
+      return kept[index] as number;
+    },
+  };
 }
 
 function performerView(engine: Engine, index: number): PerformerView {

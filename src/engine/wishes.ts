@@ -6,6 +6,7 @@ import {
   crossfadeOf,
   shareAmong,
 } from './crossfade.js';
+import type { Wish as Noted } from './explaining.js';
 import { mix, wishOf } from './intensity.js';
 import type { Lane } from './lanes.js';
 import { KIND, type Lights } from './lights.js';
@@ -93,10 +94,11 @@ export function askByLanes(
   { plain, merged }: Wishes,
   { ofLight }: Crossfades,
   lights: Lights,
+  noted?: Noted[],
 ): void {
-  for (const wish of plain) askPlain(wish, ofLight[wish.light] as CrossfadeGroup, lights);
+  for (const wish of plain) askPlain(wish, ofLight[wish.light] as CrossfadeGroup, lights, noted);
   for (const { light, wishes } of merged) {
-    askMerged(wishes, ofLight[light] as CrossfadeGroup, light, lights);
+    askMerged(wishes, ofLight[light] as CrossfadeGroup, light, lights, noted);
   }
 }
 
@@ -105,6 +107,7 @@ function askPlain(
   { light, lane, from, to, crossfade }: Wish,
   group: CrossfadeGroup,
   { kind, intensity, safe, base, asked }: Lights,
+  noted: Noted[] | undefined,
 ): void {
   const { level } = lane;
   const sure = from === undefined ? sureOf(lane, crossfade) * to : 0;
@@ -116,6 +119,13 @@ function askPlain(
       ? value * shareAmong(1, crossfade, group)
       : wishOf(value, safe[c] as number, base[c] as number, crossfade);
   asked[light] = Math.max(asked[light] as number, wish, sure);
+  noted?.push({
+    channel: c,
+    driver: lane,
+    trust: crossfade.level,
+    asks: value,
+    result: Math.max(wish, sure),
+  });
 }
 
 /** Where it is more than what shows of the level by its trust. */
@@ -150,6 +160,7 @@ function askMerged(
   group: CrossfadeGroup,
   light: number,
   { kind, intensity, safe, base, asked }: Lights,
+  noted: Noted[] | undefined,
 ): void {
   sortLatest(wishes);
   const c = intensity[light] as number;
@@ -182,12 +193,14 @@ function askMerged(
         const value = shownValue(lane, from, to);
         high = Math.max(high, value * (isLane ? stays : ramp));
         opacity = Math.max(opacity, acts);
+        noted?.push(noteOf(one, c, value, over(below, high, opacity)));
         continue;
       }
       if (isHighest) result = over(below, high, opacity);
       isHighest = false;
       const value = from === undefined ? to : valueAt(from, to, lane.own);
       result += acts * (meet(one.mix, result, value) - result);
+      noted?.push(noteOf(one, c, value, result));
     }
     if (isHighest) result = over(below, high, opacity);
   }
@@ -198,6 +211,10 @@ function askMerged(
   }
   const rests = safe[c] as number;
   asked[light] = Math.max(mix(rests, result, trust), mix(rests, 0, group.lowest));
+}
+
+function noteOf({ lane, crossfade }: Wish, channel: number, asks: number, result: number): Noted {
+  return { channel, driver: lane, trust: crossfade.level, asks, result };
 }
 
 /** The highest wish of a priority over what is below: as far as it acts. */

@@ -1,0 +1,222 @@
+import { statSync } from 'node:fs';
+import type { OperatorAction } from '../engine/operator-action.js';
+import { middleOf } from '../readiness/places.js';
+import { PART_SUFFIX } from '../recording/layout.js';
+import { Replay } from '../recording/replay.js';
+import { explainMoment, type MomentExplanation } from '../sheets/explain-moment.js';
+import { explanationText } from '../sheets/explain-text.js';
+import { stand } from '../sheets/stand.js';
+import type { Show } from '../show/model.js';
+import { findNamed, type Named, nameAdvice } from '../show/names.js';
+import { enumerated } from '../stage/enumerated.js';
+import { type Vec3, vec3 } from '../stage/vector.js';
+import type { Arguments } from './dispatch.js';
+import { EXIT } from './exit-codes.js';
+import { misuseOf } from './misuse.js';
+import { numberOption, textOption } from './option-values.js';
+import { findRecording, readParts } from './recording-files.js';
+import { refuse } from './refuse.js';
+import { loadShow } from './show-file.js';
+import { print, styled } from './terminal.js';
+import { clock, dayAndClock, isTimeOfDay, timeOfDayIn } from './times.js';
+
+const misuse = misuseOf('explain');
+
+export const EXPLAIN_HELP = `usage: lampwright explain SHOW --at "NAME X Y [Z]" [--lost NAME] [--off NAME] [--for S] [--fixture NAME] [--json]
+       lampwright explain REC --time TIME [--fixture NAME] [--json]
+
+Why the light is as it is: for each attribute that anything touches, who wants what of it, who wins and why,
+what safety makes of it, and what is sent. Of a show, with people standing where you say; or of one moment of a
+recording of \`lampwright run --record DIR\`. Opens no socket.
+
+  --at "NAME X Y Z"   somebody stands there, metres (Z: where their tracker is worn), or in a zone: "ines stove";
+                      several times, or with commas. Who is not named was never heard
+  --lost NAME         they fall silent there: names with commas
+  --off NAME          they are sent off stage there
+  --for S             so long they stand there, and then are lost, seconds (20)
+  --time TIME         of a recording: the time of day, 19:42:10.5
+  --fixture NAME      this fixture only
+  --json              the same as JSON
+
+examples:
+  lampwright explain config/salt-lantern.show.yaml --at "ines 2.1 5.4 1.6"
+  lampwright explain config/salt-lantern.show.yaml --at "ines stove, tobias window" --lost tobias
+  lampwright explain recordings/2026-11-25T19-30-00Z-the-salt-lantern --time 19:42:10.5 --fixture lantern-glow
+
+exit codes: 0 ok, 1 a show with errors, 2 bad usage, no such file, or a time that the recording does not have`;
+
+export async function explain(args: Arguments): Promise<number> {
+  const path = args.positionals[0] ?? '';
+  const time = textOption(args.values.time);
+  if (time === undefined && isRecording(path)) {
+    return misuse(`${path} is a recording: say which moment of it, --time 19:42:10.5.`);
+  }
+  return time === undefined ? explainShow(path, args) : explainRecording(path, time, args);
+}
+
+function isRecording(path: string): boolean {
+  const found = statSync(path, { throwIfNoEntry: false });
+  return found?.isDirectory() === true || path.endsWith(PART_SUFFIX);
+}
+
+function explainShow(file: string, args: Arguments): number {
+  const faults: string[] = [];
+  const forS = numberOption(args.values.for, 'for', 20, 0.1, 600, faults);
+  const loaded = loadShow(file);
+  if (!loaded.ok) return refuse(loaded.problems);
+  const { show } = loaded;
+  const places = placesOf(show, textOption(args.values.at) ?? '', faults);
+  const lost = performersOf(show, args.values.lost, 'lost', faults);
+  const off = performersOf(show, args.values.off, 'off', faults);
+  const orders: OperatorAction[] = [];
+  for (const one of [...lost, ...off]) {
+    if (places.has(one)) continue;
+    faults.push(
+      `--at says nothing of ${show.performers[one]?.name}: say where they are lost or sent off, for example --at "${show.performers[one]?.name} ${show.zones[0]?.name ?? '1 1'}".`,
+    );
+  }
+  const fixture = fixtureOf(show, args, faults);
+  if (faults.length > 0) return misuse(...faults);
+  const view = stand(show, { places, lost, off, forS, orders });
+  const after = `after ${Number(forS.toFixed(1))} s${lost.size + off.size > 0 ? ' there, and as long again without those who are gone' : ' there'}`;
+  tell(only(explainMoment(view), fixture), `${show.name}, ${after}`, args);
+  return EXIT.ok;
+}
+
+function explainRecording(path: string, time: string, args: Arguments): number {
+  const faults = (['at', 'lost', 'off', 'for', 'cue'] as const)
+    .filter(option => args.values[option] !== undefined)
+    .map(option => `--${option} is for a show; of a recording it is --time.`);
+  if (!isTimeOfDay(time)) faults.push(`--time is a time of day, 19:42:10.5, not "${time}".`);
+  const found = findRecording(path);
+  if (!found.ok) faults.push(found.fault);
+  if (faults.length > 0 || !found.ok) return misuse(...faults);
+
+  let answer: { readonly moment: MomentExplanation; readonly unixS: number } | undefined;
+  let wrong: string | undefined;
+  const replay = new Replay({
+    began: run => run.view.askWhy(),
+    ticked: ({ run, nowS, unixOffsetS }) => {
+      if (answer !== undefined || wrong !== undefined) return;
+      const beganUnixS = (replay.runs[0]?.fromS ?? nowS) + unixOffsetS;
+      const unixS = nowS + unixOffsetS;
+      if (unixS + HALF_MS < timeOfDayIn(time, beganUnixS)) return;
+      const words: string[] = [];
+      const fixture = fixtureOf(run.show, args, words);
+      wrong = words[0];
+      answer = { moment: only(explainMoment(run.view), fixture), unixS };
+    },
+  });
+  const { fault } = readParts(
+    found.files.engine,
+    item => replay.take(item) ?? (answer === undefined ? undefined : DONE),
+    found.files.supervisor,
+  );
+  replay.finish();
+  if (wrong !== undefined) return misuse(wrong);
+  if (answer === undefined) {
+    if (fault !== undefined) return misuse(fault);
+    const [first] = replay.runs;
+    const last = replay.runs.at(-1);
+    if (first === undefined || last === undefined) return misuse(`there is no engine in ${path}.`);
+    const unixOf = (run: typeof first, atS: number) => atS + run.start.unixOffsetS;
+    return misuse(
+      `the recording goes from ${dayAndClock(unixOf(first, first.fromS))} to ${clock(unixOf(last, last.toS))}, and has no ${time}.`,
+    );
+  }
+  const { moment, unixS } = answer;
+  tell(moment, `${moment.show}, ${dayAndClock(unixS)}.${tenths(unixS)}`, args);
+  return EXIT.ok;
+}
+
+const HALF_MS = 0.0005;
+/** Stands against reading on. */
+const DONE = 'the moment has been found';
+
+function tenths(unixS: number): string {
+  return String(Math.floor((unixS % 1) * 10));
+}
+
+function tell(moment: MomentExplanation, title: string, { values }: Arguments): void {
+  print(
+    values.json === true
+      ? JSON.stringify(moment, undefined, 2)
+      : explanationText(moment, title, (style, text) => styled(style, text)),
+  );
+}
+
+function only(moment: MomentExplanation, fixture: string | undefined): MomentExplanation {
+  if (fixture === undefined) return moment;
+  return { ...moment, attributes: moment.attributes.filter(one => one.fixture === fixture) };
+}
+
+function fixtureOf(show: Show, { values }: Arguments, faults: string[]): string | undefined {
+  const name = textOption(values.fixture);
+  if (name === undefined) return undefined;
+  const fixture = findNamed(name, show.fixtures);
+  if (fixture === undefined) {
+    faults.push(`there is no fixture "${name}".${nameAdvice(name, show.fixtures)}`);
+  }
+  return fixture?.name;
+}
+
+const AT = /^(.+?)[\s:]+(-?[\d.]+)\s+(-?[\d.]+)(?:\s+(-?[\d.]+))?$/;
+
+function placesOf(show: Show, text: string, faults: string[]): Map<number, Readonly<Vec3>> {
+  const places = new Map<number, Readonly<Vec3>>();
+  for (const part of partsOf(text)) {
+    const [, who, x, y, z] = AT.exec(part) ?? [];
+    const at = who === undefined ? part.search(/\s+\S+$/) : -1;
+    const name = who ?? (at < 0 ? part : part.slice(0, at));
+    const performer = indexOf(show.performers, 'performer', name, faults);
+    if (performer === undefined) continue;
+    const height = show.performers[performer]?.wornAtM ?? 1;
+    if (x !== undefined && y !== undefined) {
+      const numbers = [Number(x), Number(y), z === undefined ? height : Number(z)] as const;
+      if (numbers.every(Number.isFinite)) places.set(performer, vec3(...numbers));
+      else faults.push(`--at: "${part}" has a number that is none.`);
+      continue;
+    }
+    const zoneName = at < 0 ? '' : part.slice(at).trim();
+    const still = show.zones.filter(({ around }) => around === undefined);
+    const zone = findNamed(zoneName, still);
+    if (zone !== undefined) places.set(performer, middleOf(zone.area, height));
+    else {
+      const zones = enumerated(still.map(one => one.name));
+      faults.push(`--at: "${part}" should be NAME X Y Z, in metres, or NAME and a zone: ${zones}.`);
+    }
+  }
+  return places;
+}
+
+function performersOf(
+  show: Show,
+  value: string | boolean | undefined,
+  option: string,
+  faults: string[],
+): Set<number> {
+  const names = partsOf(textOption(value) ?? '');
+  return new Set(
+    names.flatMap(name => indexOf(show.performers, 'performer', name, faults, option) ?? []),
+  );
+}
+
+function indexOf<T extends Named>(
+  all: readonly T[],
+  what: string,
+  name: string,
+  faults: string[],
+  option = 'at',
+): number | undefined {
+  const found = findNamed(name, all);
+  if (found !== undefined) return all.indexOf(found);
+  faults.push(`--${option}: there is no ${what} "${name}".${nameAdvice(name, all)}`);
+  return undefined;
+}
+
+function partsOf(text: string): string[] {
+  return text
+    .split(/[,;]/)
+    .map(part => part.trim())
+    .filter(part => part !== '');
+}

@@ -1,0 +1,277 @@
+import type { ChannelWhy, WishWhy } from '../engine/explain.js';
+import type { EngineView, PerformerView, SignalView } from '../engine/view.js';
+import type { Channel } from '../fixtures/profile.js';
+import { basisOf } from '../show/basis.js';
+import { conditionWords, mappingTitle } from '../show/mapping-words.js';
+import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { enumerated } from '../stage/enumerated.js';
+import { toDegrees } from '../stage/units.js';
+
+/** Why everything is as it is at one moment, for people and for programs. Angles in degrees. */
+export interface MomentExplanation {
+  readonly show: string;
+  readonly performers: readonly {
+    readonly name: string;
+    readonly label: string;
+    /** Where they are believed to be, metres; null for somebody who was never heard. */
+    readonly at: readonly [x: number, y: number, z: number] | null;
+    readonly phase: PerformerView['phase'];
+    readonly cause: PerformerView['cause'] | null;
+    readonly trust: number;
+  }[];
+  /** `value` is null while it is unknown; it is then between `least` and `greatest` (null: without end). */
+  readonly signals: readonly {
+    readonly name: string;
+    readonly value: number | null;
+    readonly least: number | null;
+    readonly greatest: number | null;
+  }[];
+  readonly conditions: readonly {
+    readonly name: string;
+    readonly asks: string;
+    readonly truth: 'no' | 'unknown' | 'yes';
+  }[];
+  readonly attributes: readonly AttributeExplanation[];
+}
+
+export interface AttributeExplanation {
+  readonly fixture: string;
+  readonly label: string;
+  readonly attribute: string;
+  readonly unit: Channel['unit'];
+  /** In the order in which they have their say; the last is what is sent. */
+  readonly rows: readonly ExplanationRow[];
+}
+
+export interface ExplanationRow {
+  readonly who: string;
+  /** Of a mapping: how far it acts, and how far it is from safe (0) to live (1); null for others. */
+  readonly level: number | null;
+  readonly trust: number | null;
+  /** What it asks for; null: nothing. */
+  readonly asks: number | null;
+  /** What the attribute is, or would be, with it; null where it has no say. */
+  readonly value: number | null;
+  readonly won: boolean;
+  readonly why: string;
+  /** Of the last row: what is in the slots. A virtual dimmer has none of its own. */
+  readonly slots?: readonly {
+    readonly universe: number;
+    readonly address: number;
+    readonly level: number;
+  }[];
+}
+
+/** What a view shows that was asked why before its last tick. */
+export function explainMoment(view: EngineView): MomentExplanation {
+  const { show } = view;
+  return {
+    show: show.name,
+    performers: view.performers.map(({ name, seen, estimate, phase, cause, trust }, index) => ({
+      name,
+      label: show.performers[index]?.label ?? name,
+      at: seen ? [rounded(estimate.x), rounded(estimate.y), rounded(estimate.z)] : null,
+      phase,
+      cause: cause ?? null,
+      trust,
+    })),
+    signals: view.signals.map(signalOf),
+    conditions: view.conditions.map(({ name, truth }, index) => ({
+      name,
+      asks: conditionWords(show, index),
+      truth,
+    })),
+    attributes: view.why.map(why => attributeOf(view, why)),
+  };
+}
+
+function rounded(metres: number): number {
+  return Number(metres.toFixed(3));
+}
+
+function signalOf({ name, plan, least, greatest }: SignalView) {
+  const of = (value: number) => {
+    if (!Number.isFinite(value)) return null;
+    return plan.unit === 'radians' ? toDegrees(value as never) : value;
+  };
+  const known = least === greatest;
+  return { name, value: known ? of(least) : null, least: of(least), greatest: of(greatest) };
+}
+
+function attributeOf(view: EngineView, why: ChannelWhy): AttributeExplanation {
+  const plan = view.show.fixtures[why.fixture] as FixturePlan;
+  const channel = plan.profile.channels[why.channel] as Channel;
+  return {
+    fixture: plan.name,
+    label: plan.label,
+    attribute: channel.attribute,
+    unit: channel.unit,
+    rows: [
+      baseRow(why),
+      ...why.wishes.map(wish => wishRow(view, why, wish)),
+      ...why.idle.map(index => idleRow(view, why, index)),
+      ...stageRows(view, why),
+      sentRow(view, why, plan, channel),
+    ],
+  };
+}
+
+function baseRow({ base, merged, wishes }: ChannelWhy): ExplanationRow {
+  const won = same(base, merged) && !wishes.some(({ place }) => place === 'won');
+  return { ...NOBODY, who: 'base', asks: base, value: base, won, why: 'while no mapping acts' };
+}
+
+const NOBODY = { level: null, trust: null, asks: null, value: null, won: false } as const;
+
+function wishRow(view: EngineView, why: ChannelWhy, wish: WishWhy): ExplanationRow {
+  const { show } = view;
+  const mapping = show.mappings[wish.mapping];
+  const performer = show.performers[wish.performer ?? -1];
+  const isZone = mapping?.kind === 'zone';
+  const who = `${mappingTitle(show, wish.mapping)}${isZone ? `: ${performer?.label}` : ''}`;
+  const reasons = [placeWords(show, why, wish), doubtWords(view, wish)].filter(Boolean);
+  const { level, trust, asks, result, place } = wish;
+  return { who, level, trust, asks, value: result, won: place === 'won', why: reasons.join('; ') };
+}
+
+function placeWords({ mappings, fixtures }: Show, why: ChannelWhy, wish: WishWhy): string {
+  const mapping = mappings[wish.mapping];
+  const attribute = fixtures[why.fixture]?.profile.channels[why.channel]?.attribute;
+  const { priority, mix } =
+    mapping?.kind === 'signal' ? mapping : { priority: 0, mix: 'usual' as const };
+  const rank = priority === 0 ? '' : `priority ${priority}`;
+  const how =
+    mix === 'add' ? 'added to what is below' : mix === 'scale' ? 'per cent of what is below' : '';
+  switch (wish.place) {
+    case 'won': {
+      const usual = attribute === 'Dimmer' ? 'the highest' : 'the latest';
+      return [rank, how].filter(Boolean).join(', ') || usual;
+    }
+    case 'below':
+      return 'another lies over it';
+    case 'lower':
+      return 'another asks for more';
+  }
+}
+
+/** Why it is not wholly trusted: who of those on whom it rests is lost. */
+function doubtWords(view: EngineView, { trust, performer, mapping }: WishWhy): string {
+  if (trust >= 1) return '';
+  const plan = view.show.mappings[mapping];
+  const whom =
+    performer === undefined && plan !== undefined
+      ? [...basisOf(view.show, plan).performers]
+      : [performer ?? -1];
+  const lost = whom.flatMap(index => lostWords(view, index));
+  return lost.length === 0 ? 'on its way from safe' : enumerated(lost);
+}
+
+function lostWords({ show, performers }: EngineView, index: number): string[] {
+  const one = performers[index];
+  if (one === undefined || one.phase === 'live' || one.phase === 'off') return [];
+  const label = show.performers[index]?.label ?? one.name;
+  if (one.phase === 'waiting') return [`${label} was never heard`];
+  if (one.phase === 'returning') return [`${label} is coming back`];
+  return [`${label} is lost${one.cause === undefined ? '' : ` (${one.cause})`}`];
+}
+
+function idleRow(view: EngineView, why: ChannelWhy, index: number): ExplanationRow {
+  const { show } = view;
+  const mapping = show.mappings[index];
+  const who = mappingTitle(show, index);
+  const doubts =
+    mapping === undefined
+      ? []
+      : [...basisOf(show, mapping).performers].flatMap(one => lostWords(view, one));
+  const lost = doubts.length === 0 ? '' : `; ${enumerated(doubts)}`;
+  return { ...NOBODY, who, level: 0, why: `${idleWords(view, why, index)}${lost}` };
+}
+
+function idleWords({ show, conditions }: EngineView, why: ChannelWhy, index: number): string {
+  const mapping = show.mappings[index];
+  if (mapping === undefined) return '';
+  if (mapping.kind === 'zone') return 'nobody for whom it acts is there';
+  const truth = mapping.when === undefined ? 'yes' : conditions[mapping.when]?.truth;
+  if (truth === 'no') return `${conditionWords(show, mapping.when ?? -1)}: no`;
+  if (truth === 'unknown') return `${conditionWords(show, mapping.when ?? -1)}: unknown`;
+  if (mapping.kind === 'follow') {
+    return why.fade.stage === undefined
+      ? 'nobody to follow'
+      : `the head is ${STAGES[why.fade.stage]}`;
+  }
+  return 'its level is 0';
+}
+
+const STAGES = {
+  live: 'live',
+  fading: 'going dark',
+  'to-safe': 'dark, on its way to its safe aim',
+  safe: 'in its safe look',
+  'to-live': 'dark, on its way',
+  rising: 'coming up',
+} as const;
+
+/** What came after the mappings, where it changed anything. */
+function stageRows(view: EngineView, why: ChannelWhy): ExplanationRow[] {
+  const { merged, aimed, guarded, steered, out, fade, gate, safe } = why;
+  const rows: ExplanationRow[] = [];
+  const row = (who: string, value: number, words: string) => {
+    rows.push({ ...NOBODY, who, asks: value, value, won: true, why: words });
+  };
+  const won = why.wishes.some(({ place, result }) => place === 'won' && same(result, merged));
+  if (!won && !same(merged, why.base)) row('merged', merged, mergedWords(why));
+  if (!same(merged, aimed)) row('aim', aimed, followWords(view, why));
+  if (!same(aimed, guarded)) {
+    const stage = fade.stage === undefined ? `live by ${percent(fade.live)}` : STAGES[fade.stage];
+    const words = same(guarded, safe) ? 'the safe value' : 'between live and safe';
+    row('safety', guarded, `${words}: ${fade.turning ? 'a turn in the dark, ' : ''}${stage}`);
+  }
+  if (!same(guarded, steered)) row('head', steered, 'where the head is, in the dark');
+  if (!same(steered, out))
+    row('enable', out, gate === 'on' ? 'enabled' : 'not enabled: the safe value');
+  return rows;
+}
+
+/** Where no wish by itself is what came of them. */
+function mergedWords({ merged, safe, wishes }: ChannelWhy): string {
+  if (wishes.length > 0) return 'of all together';
+  return same(merged, safe)
+    ? 'the safe value: nobody on whom it rests is known to be there'
+    : 'between base and safe: not all on whom it rests are known';
+}
+
+function followWords({ show, fixtures }: EngineView, { fixture }: ChannelWhy): string {
+  const follows = fixtures[fixture]?.follows;
+  if (follows === undefined) return 'where the look aims';
+  return `on ${show.performers[follows.performer]?.label ?? ''}`;
+}
+
+function same(a: number, b: number): boolean {
+  return Math.abs(a - b) <= 1e-9;
+}
+
+function percent(share: number): string {
+  return `${Number((100 * share).toFixed(0))} %`;
+}
+
+/** What the slots say. */
+function sentRow(
+  view: EngineView,
+  { out }: ChannelWhy,
+  plan: FixturePlan,
+  channel: Channel,
+): ExplanationRow {
+  const slots = channel.offsets.map(offset => {
+    const at = plan.firstSlot + offset;
+    return {
+      universe: view.show.universes[plan.universe] ?? 0,
+      address: (at % SLOTS_PER_UNIVERSE) + 1,
+      level: view.levels[at] ?? 0,
+    };
+  });
+  const why =
+    slots.length === 0
+      ? 'it has no slot: colours are multiplied by it'
+      : `${slots.map(({ universe, address, level }) => `${universe}/${address} at ${level}`).join(', ')}${channel.dimmed ? ', times the Dimmer' : ''}`;
+  return { ...NOBODY, who: 'sent', asks: out, value: out, won: true, why, slots };
+}
