@@ -76,6 +76,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
       at: { type: 'string', multiple: true },
       lost: { type: 'string', multiple: true },
       off: { type: 'string', multiple: true },
+      cue: { type: 'string' },
       for: { type: 'string' },
       time: { type: 'string' },
       fixture: { type: 'string' },

@@ -22,7 +22,8 @@ import { clock, dayAndClock, isTimeOfDay, timeOfDayIn } from './times.js';
 
 const misuse = misuseOf('explain');
 
-export const EXPLAIN_HELP = `usage: lampwright explain SHOW --at "NAME X Y [Z]" [--lost NAME] [--off NAME] [--for S] [--fixture NAME] [--json]
+export const EXPLAIN_HELP = `usage: lampwright explain SHOW --at "NAME X Y [Z]" [--lost NAME] [--off NAME] [--cue NAME] [--for S]
+         [--fixture NAME] [--json]
        lampwright explain REC --time TIME [--fixture NAME] [--json]
 
 Why the light is as it is: for each attribute that anything touches, who wants what of it, who wins and why,
@@ -33,6 +34,7 @@ recording of \`lampwright run --record DIR\`. Opens no socket.
                       several times, or with commas. Who is not named was never heard
   --lost NAME         they fall silent there: names with commas
   --off NAME          they are sent off stage there
+  --cue NAME          in this cue (the first)
   --for S             so long they stand there, and then are lost, seconds (20)
   --time TIME         of a recording: the time of day, 19:42:10.5
   --fixture NAME      this fixture only
@@ -68,7 +70,7 @@ function explainShow(file: string, args: Arguments): number {
   const places = placesOf(show, textOption(args.values.at) ?? '', faults);
   const lost = performersOf(show, args.values.lost, 'lost', faults);
   const off = performersOf(show, args.values.off, 'off', faults);
-  const orders: OperatorAction[] = [];
+  const orders = cueOrder(show, textOption(args.values.cue), faults);
   for (const one of [...lost, ...off]) {
     if (places.has(one)) continue;
     faults.push(
@@ -199,6 +201,18 @@ function performersOf(
   return new Set(
     names.flatMap(name => indexOf(show.performers, 'performer', name, faults, option) ?? []),
   );
+}
+
+function cueOrder(show: Show, name: string | undefined, faults: string[]): OperatorAction[] {
+  if (name === undefined) return [];
+  const cue = findNamed(name, show.cues);
+  if (cue !== undefined) return [{ kind: 'cue', to: { name: cue.name }, cause: 'command' }];
+  faults.push(
+    show.cues.length === 0
+      ? '--cue: the show has no cues.'
+      : `--cue: there is no cue "${name}".${nameAdvice(name, show.cues)}`,
+  );
+  return [];
 }
 
 function indexOf<T extends Named>(

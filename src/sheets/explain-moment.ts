@@ -10,6 +10,8 @@ import { toDegrees } from '../stage/units.js';
 /** Why everything is as it is at one moment, for people and for programs. Angles in degrees. */
 export interface MomentExplanation {
   readonly show: string;
+  /** The one that is on, or coming; null in a show without cues. */
+  readonly cue: string | null;
   readonly performers: readonly {
     readonly name: string;
     readonly label: string;
@@ -67,6 +69,7 @@ export function explainMoment(view: EngineView): MomentExplanation {
   const { show } = view;
   return {
     show: show.name,
+    cue: view.cue?.name ?? null,
     performers: view.performers.map(({ name, seen, estimate, phase, cause, trust }, index) => ({
       name,
       label: show.performers[index]?.label ?? name,
@@ -187,9 +190,12 @@ function idleRow(view: EngineView, why: ChannelWhy, index: number): ExplanationR
   return { ...NOBODY, who, level: 0, why: `${idleWords(view, why, index)}${lost}` };
 }
 
-function idleWords({ show, conditions }: EngineView, why: ChannelWhy, index: number): string {
+function idleWords({ show, conditions, cue }: EngineView, why: ChannelWhy, index: number): string {
   const mapping = show.mappings[index];
   if (mapping === undefined) return '';
+  if (cue !== undefined && show.cues[cue.index]?.levels[index] === 0) {
+    return `off in cue ${cue.label}`;
+  }
   if (mapping.kind === 'zone') return 'nobody for whom it acts is there';
   const truth = mapping.when === undefined ? 'yes' : conditions[mapping.when]?.truth;
   if (truth === 'no') return `${conditionWords(show, mapping.when ?? -1)}: no`;
@@ -234,7 +240,9 @@ function stageRows(view: EngineView, why: ChannelWhy): ExplanationRow[] {
 
 /** Where no wish by itself is what came of them. */
 function mergedWords({ merged, safe, wishes }: ChannelWhy): string {
-  if (wishes.length > 0) return 'of all together';
+  if (wishes.length > 0) {
+    return `${same(merged, safe) ? 'the safe value: ' : ''}by the least trust of those above`;
+  }
   return same(merged, safe)
     ? 'the safe value: nobody on whom it rests is known to be there'
     : 'between base and safe: not all on whom it rests are known';

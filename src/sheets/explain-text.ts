@@ -5,11 +5,12 @@ type Styled = (style: Style, text: string) => string;
 
 /** An explanation as lines for a terminal. */
 export function explanationText(
-  { performers, signals, conditions, attributes }: MomentExplanation,
+  { cue, performers, signals, conditions, attributes }: MomentExplanation,
   title: string,
   styled: Styled,
 ): string {
   const lines = [styled('bold', title)];
+  if (cue !== null) lines.push(`  in cue ${cue}`);
   const width = Math.max(...performers.map(({ label }) => label.length), 4) + 2;
   for (const { label, at, phase, cause } of performers) {
     const where = at === null ? '' : at.map(metres => metres.toFixed(2)).join(', ');
