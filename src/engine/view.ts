@@ -24,6 +24,7 @@ import type { Tracker } from './roster.js';
 import type { ReportListener, TrackedPerformer } from './tracks.js';
 import type { WatchedPerformer } from './watch.js';
 
+export type { ChannelWhy, WishWhy } from './explain.js';
 export type { ReportListener } from './tracks.js';
 
 /**

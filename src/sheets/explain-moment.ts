@@ -1,5 +1,4 @@
-import type { ChannelWhy, WishWhy } from '../engine/explain.js';
-import type { EngineView, PerformerView, SignalView } from '../engine/view.js';
+import type { ChannelWhy, EngineView, PerformerView, SignalView, WishWhy } from '../engine/view.js';
 import type { Channel } from '../fixtures/profile.js';
 import { basisOf } from '../show/basis.js';
 import { conditionWords, mappingTitle } from '../show/mapping-words.js';

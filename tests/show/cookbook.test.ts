@@ -33,6 +33,8 @@ const RECIPES = new Map(
 );
 
 const STOVE = [2, 6] as const;
+/** 2.4 m from the stove. */
+const BESIDE = [2, 3.6] as const;
 const TABLE = [6, 5] as const;
 const WALK_M_S = 1.5;
 const AWAY = [9, 2] as const;
@@ -178,14 +180,15 @@ const TESTS: Readonly<Record<string, (stage: Stage) => void>> = {
   },
   'Five seconds after the Gull has left, the stove dies': stage => {
     expect(stage.with({ gull: STOVE }).level('stove-glow')).toBe(85);
-    expect(stage.with({}, 4).level('stove-glow')).toBe(85);
-    expect(stage.with({}, 4).level('stove-glow')).toBe(8);
+    // Out of the zone after a second of walking.
+    expect(stage.with({ gull: BESIDE }, 3).level('stove-glow')).toBe(85);
+    expect(stage.with({ gull: BESIDE }, 4).level('stove-glow')).toBe(8);
     stage.with({ gull: STOVE });
     expect(stage.lost(['gull'], {}).level('stove-glow')).toBe(20);
   },
   'Only when he has stood there for three seconds': stage => {
-    stage.with({});
-    expect(stage.with({ tobias: STOVE }, 2.5).level('stove-glow')).toBe(8);
+    stage.with({ tobias: BESIDE });
+    expect(stage.with({ tobias: STOVE }, 1.5).level('stove-glow')).toBe(8);
     expect(stage.with({ tobias: STOVE }, 2).level('stove-glow')).toBe(100);
     expect(stage.lost(['tobias'], {}).level('stove-glow')).toBe(20);
   },
