@@ -25,6 +25,7 @@ export interface ChannelWhy {
   readonly aimed: number;
   readonly guarded: number;
   readonly steered: number;
+  readonly crossed: number;
   readonly out: number;
   /** Of its fixture: where it is between live and safe. */
   readonly fade: FadeWhy;
@@ -90,13 +91,15 @@ export function explainTick(seen: Seen, explaining: Explaining): ChannelWhy[] {
 }
 
 /** Something other than its base, or than what a look says, is in it. */
-function isChanged({ base, merged, aimed, guarded, steered, out }: ChannelWhy): boolean {
-  return [merged, aimed, guarded, steered, out].some(value => Math.abs(value - base) > SAME);
+function isChanged({ base, merged, aimed, guarded, steered, crossed, out }: ChannelWhy): boolean {
+  return [merged, aimed, guarded, steered, crossed, out].some(
+    value => Math.abs(value - base) > SAME,
+  );
 }
 
 function explainChannel(
   seen: Seen,
-  { merged, aimed, guarded, steered }: Explaining,
+  { merged, aimed, guarded, steered, crossed }: Explaining,
   fixture: number,
   c: number,
   wishes: readonly Wish[],
@@ -132,6 +135,7 @@ function explainChannel(
     aimed: at(aimed),
     guarded: at(guarded),
     steered: at(steered),
+    crossed: at(crossed),
     out: at(lights.out),
     fade: {
       live: crossfades.ofLight[fixture]?.highest ?? 1,

@@ -12,6 +12,8 @@ export interface Explaining {
   readonly aimed: Float64Array;
   readonly guarded: Float64Array;
   readonly steered: Float64Array;
+  /** And what is left of the light of the show before a reload. */
+  readonly crossed: Float64Array;
 }
 
 /** What one mapping asked of one channel. */
@@ -35,6 +37,7 @@ export function createExplaining({ wanted }: Lights): Explaining {
     aimed: values(),
     guarded: values(),
     steered: values(),
+    crossed: values(),
   };
 }
 
