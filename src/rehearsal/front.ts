@@ -19,16 +19,15 @@ export function frontOf(points: readonly FrontPoint[]): readonly FrontPoint[] {
 
 /**
  * The front's error at a roughness: between its points in a straight line over the logarithm of roughness
- * (stricter than the steps that the points allow); the closest point's beyond the roughest; below the
- * steadiest there is none: NaN.
+ * (stricter than the steps that the points allow); the closest point's beyond the roughest, and the
+ * steadiest point's below it: whoever is steadier still is no closer.
  */
 export function frontErrorAt(front: readonly FrontPoint[], roughness: number): number {
   const above = front.findIndex(point => point.roughness >= roughness);
   if (above === -1) return front.at(-1)?.error ?? Number.NaN;
   const right = front[above] as FrontPoint;
   const left = front[above - 1];
-  if (right.roughness === roughness) return right.error;
-  if (left === undefined) return Number.NaN;
+  if (left === undefined || right.roughness === roughness) return right.error;
   const share = Math.log(roughness / left.roughness) / Math.log(right.roughness / left.roughness);
   return left.error + share * (right.error - left.error);
 }

@@ -1,5 +1,6 @@
 import { assessMeasurement } from './bank-update.js';
 import { learnApart } from './conflict.js';
+import { learnInnovation } from './noise.js';
 import type { Sighting } from './sighting.js';
 import { TRACKER, type Track } from './track.js';
 
@@ -22,6 +23,7 @@ export function associate(track: Track, s: Readonly<Sighting>): void {
   measured.outlierPrior = outlierPrior(track, at, sinceS);
   measured.outlierM2 = options.outliers.spreadM ** 2;
   assessMeasurement(floor, s.tracker, measured.place, measured.floorM2, measured, assessment);
+  learnInnovation(track, s.tracker);
   const outlier = 1 - assessment.association;
   trackers[at + TRACKER.outlier] = outlier;
   average(trackers, at + TRACKER.outlierShare, outlier, sinceS / options.outlierMemoryS);

@@ -146,7 +146,7 @@ export function momentsAhead(bank: Bank, aheadS: number): number {
   // Positions are taken relative to regime 0, so that the squares don't cancel far from the origin.
   for (let m = 0; m < modes; m++) {
     const tr = bank.transitions[m] as Transition;
-    transitionOver(bank.regimesAhead[m] as Regime, aheadS, tr, speed2Of(bank, m));
+    transitionOver(bank.regimes[m] as Regime, aheadS, tr, speed2Of(bank, m));
     const w = weight[m] as number;
     const c = m * states * states;
     variance +=

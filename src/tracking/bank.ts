@@ -27,8 +27,6 @@ export interface Bank extends BankRoom {
  * an engine do: a hundred tracks with room of their own would have it out of the processor's cache each time.
  */
 export interface BankRoom {
-  /** The regimes as they carry a prediction: see `createBankRoom`. */
-  readonly regimesAhead: readonly Regime[];
   /** Of all regimes together: mean [D][N], and of the covariance [N][N] the upper half. */
   readonly wholeMean: Float64Array;
   readonly wholeCov: Float64Array;
@@ -46,25 +44,14 @@ export interface BankRoom {
   readonly outMean: Float64Array;
 }
 
-/**
- * In a prediction nothing is mixed, so the chance of leaving a regime is taken into the life of its
- * velocity instead: left at the rate (1 - share) / regimeMemoryS for others whose velocities die at once
- * by comparison, 1 / memory = 1 / memoryS + (1 - share) / regimeMemoryS. Nobody walks on for ever when
- * the reports have stopped.
- */
 export function createBankRoom(
   regimes: readonly Regime[],
   axes: number,
   trackers: number,
-  regimeMemoryS = Number.POSITIVE_INFINITY,
 ): BankRoom {
   const modes = regimes.length;
   const states = 2 + trackers;
   return {
-    regimesAhead: regimes.map(regime => ({
-      ...regime,
-      memoryS: 1 / (1 / regime.memoryS + (1 - regime.share) / regimeMemoryS),
-    })),
     wholeMean: new Float64Array(axes * states),
     wholeCov: new Float64Array(states * states),
     apart: new Float64Array(modes * axes * states),

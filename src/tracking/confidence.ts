@@ -1,6 +1,7 @@
 import { insistedForS } from './candidate.js';
 import { APART_M, conflictM } from './conflict.js';
 import { freshnessOf } from './freeze.js';
+import { unexplainedM } from './noise.js';
 import type { Estimate } from './sighting.js';
 import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
 
@@ -25,6 +26,9 @@ export interface ConfidenceOptions {
   /** Share of the last 20 s' reports that are off, at which full confidence ends, and at which nothing would be known. */
   readonly offGood: number;
   readonly offLost: number;
+  /** Innovations larger than the declared noise explains, by their median, at which the same happens, metres. */
+  readonly unexplainedGoodM: number;
+  readonly unexplainedLostM: number;
   /** How far apart trackers of one performer must stand for doubt to be complete, metres. */
   readonly conflictLostM: number;
 }
@@ -47,8 +51,10 @@ export const DEFAULT_CONFIDENCE: ConfidenceOptions = {
   // Bursts of outliers mostly last less than the first; half of the doubt comes after 0.35 s. Common practice.
   elsewhereGoodS: 0.15,
   elsewhereLostS: 0.55,
-  offGood: 0.06,
+  offGood: 0.05,
   offLost: 1,
+  unexplainedGoodM: 0.05,
+  unexplainedLostM: 1.5,
   conflictLostM: 2,
 };
 
@@ -147,6 +153,7 @@ function assessTrackers(track: Readonly<Track>, options: ConfidenceOptions, out:
     const gate = Math.min(
       ramp(outliers, options.outliersGood, options.outliersLost),
       ramp(off, options.offGood, options.offLost),
+      ramp(unexplainedM(track, k), options.unexplainedGoodM, options.unexplainedLostM),
     );
     const quality = trackers[at + TRACKER.quality] as number;
     const health = Math.min(frozen, gate, quality);

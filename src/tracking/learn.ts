@@ -6,18 +6,11 @@ import { SLOT, TRACKER, type Track } from './track.js';
 const AVERAGING = 0.1;
 /** A pause longer than this is a silence, and tells nothing of the usual interval. */
 const LONGEST_USUAL_INTERVAL_S = 1;
-/** The running mean of the NIS is taken over about this long, s: a passage, not a step. */
-const NIS_MEMORY_S = 3;
-/** And one report counts for no more than this, in degrees of freedom: a burst is the gate's business. */
-const MOST_NIS = 6;
 
-/** What a report that was believed tells of the filter and of the feed. */
-export function learnAccepted({ numbers, room }: Track, s: Readonly<Sighting>): void {
+/** What a report that was believed tells of the feed. */
+export function learnAccepted({ numbers }: Track, s: Readonly<Sighting>): void {
   const sinceS = s.timeS - (numbers[SLOT.acceptedS] as number);
   const acceptedAfterS = Math.min(sinceS, LONGEST_USUAL_INTERVAL_S);
-  const mean = numbers[SLOT.nisMean] as number;
-  const nis = Math.min(MOST_NIS, room.assessment.nis / 2);
-  numbers[SLOT.nisMean] = mean - Math.expm1(-acceptedAfterS / NIS_MEMORY_S) * (nis - mean);
   const usualS = numbers[SLOT.intervalS] as number;
   numbers[SLOT.intervalS] = usualS + (usualS === 0 ? 1 : AVERAGING) * (acceptedAfterS - usualS);
   numbers[SLOT.acceptedS] = s.timeS;

@@ -4,8 +4,8 @@
  *
  *   dp = v dt,   dv = -v/tau dt + sqrt(2 sigma^2 / tau) dW
  *
- * sigma is the standing spread of the velocity along one axis (m/s), tau its memory (s). Exact over
- * any interval T, with phi = exp(-T/tau):
+ * sigma is the standing spread of the velocity along one axis (m/s), tau its memory (s), at the speed of the
+ * moment. Exact over any interval T, with phi = exp(-T/tau):
  *
  *   F = [1  tau(1 - phi)]      Q_vv = sigma^2 (1 - phi^2)
  *       [0  phi         ]      Q_pv = sigma^2 tau (1 - phi)^2
@@ -21,8 +21,9 @@ export interface Regime {
   readonly speedMps: number;
   /** How much of the present speed adds to `speedMps`: who runs stops and turns harder than who walks. */
   readonly speedShare: number;
-  /** How long a velocity lasts, s. */
+  /** How long a velocity lasts, s; and how much shorter it lasts at speed, s/m^2: 1/tau = 1/memoryS + brakingSpm2 v^2. */
   readonly memoryS: number;
+  readonly brakingSpm2: number;
   /** Share of the time a performer spends in this regime; the shares add up to 1. */
   readonly share: number;
 }
@@ -50,7 +51,7 @@ export function transitionOver(
   out: Transition,
   speed2 = 0,
 ): Transition {
-  const tau = regime.memoryS;
+  const tau = 1 / (1 / regime.memoryS + regime.brakingSpm2 * speed2);
   const variance = regime.speedMps ** 2 + regime.speedShare ** 2 * speed2;
   const u = intervalS / tau;
   const lost = -Math.expm1(-u); // 1 - phi

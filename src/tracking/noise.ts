@@ -25,9 +25,9 @@ const FROM = 1.3;
 const STEEP = 4;
 const MOST_TIMES = 4;
 /** A few reports that are off are no sign that the rest is worse than usual. */
-export const USUALLY_OFF = 0.03;
+const USUALLY_OFF = 0.03;
 /** Where more are, the others wander too, and slowly: so much noise is added by a share of 1. */
-const OFF_STEEP = 4;
+const OFF_STEEP = 8;
 
 /** Noise of a tracker as a share of the performer's declared `whiteM`: its own as declared, or as learnt. */
 export function noiseShareOf({ trackers, fits, options }: Track, tracker: number): number {
@@ -38,6 +38,28 @@ export function noiseShareOf({ trackers, fits, options }: Track, tracker: number
   const scatter = Math.min(MOST_TIMES, Math.max(1, 1 + STEEP * (ratio - FROM)));
   const off = Math.max(0, (trackers[at + TRACKER.offShare] as number) - USUALLY_OFF);
   return noiseShare * (scatter + OFF_STEEP * off);
+}
+
+/** Takes how far a report is from where the track expected it into the median of its tracker. */
+export function learnInnovation(track: Track, tracker: number): void {
+  followMedian(track, tracker, TRACKER.innovationM, track.room.assessment.innovationM);
+}
+
+/** By how much the innovations of a tracker are larger than its declared noise explains, metres; 0 if not at all. */
+export function unexplainedM(track: Readonly<Track>, tracker: number): number {
+  const medianM = track.trackers[tracker * TRACKER.count + TRACKER.innovationM] as number;
+  return Math.max(0, medianM - declaredM(track, tracker));
+}
+
+function declaredM({ fits, options }: Readonly<Track>, tracker: number): number {
+  return options.horizontal.whiteM * (fits[tracker] as TrackerFit).noiseShare;
+}
+
+/** A running median that is never below what is declared. */
+function followMedian(track: Track, tracker: number, slot: number, value: number): void {
+  const at = tracker * TRACKER.count + slot;
+  const median = Math.max(declaredM(track, tracker), track.trackers[at] as number);
+  track.trackers[at] = value > median ? median * (1 + STEP) : median / (1 + STEP);
 }
 
 /** Takes a report into what is learnt; `note` must still have those before it. */
@@ -51,12 +73,7 @@ export function learnNoise(track: Track, at: number, s: Readonly<Sighting>): voi
   if (isEven) {
     const x = s.x - 2 * (t[at + TRACKER.lastX] as number) + (t[at + TRACKER.beforeX] as number);
     const y = s.y - 2 * (t[at + TRACKER.lastY] as number) + (t[at + TRACKER.beforeY] as number);
-    const length = Math.sqrt(x * x + y * y);
-    const { noiseShare } = track.fits[s.tracker] as TrackerFit;
-    const declaredM = track.options.horizontal.whiteM * noiseShare;
-    const noiseM = Math.max(declaredM, t[at + TRACKER.noiseM] as number);
-    t[at + TRACKER.noiseM] =
-      length > MEDIAN_OF_ONE * noiseM ? noiseM * (1 + STEP) : noiseM / (1 + STEP);
+    followMedian(track, s.tracker, TRACKER.noiseM, Math.sqrt(x * x + y * y) / MEDIAN_OF_ONE);
   }
   t[at + TRACKER.beforeS] = lastS;
   t[at + TRACKER.beforeX] = t[at + TRACKER.lastX] as number;

@@ -55,8 +55,8 @@ export interface TrackingOptions {
   readonly frozenS: number;
   /** The light makes up for what a report corrects within about this time, seconds: it doesn't jerk with each. */
   readonly blendS: number;
-  /** What a share of reports that are off of 1 in the last 20 s adds to the region, metres along one axis. */
-  readonly offRegionM: number;
+  /** Where innovations are larger than the declared noise, by their median, the region is wider by so many times that. */
+  readonly unexplainedShare: number;
   /** After a silence of this length nothing is known any more: the next report begins anew, seconds. */
   readonly forgetS: number;
   /** Uncertainty of a report's own time, seconds: adds to the error along the movement, by the speed. */
@@ -88,13 +88,20 @@ export const DEFAULT_TRACKING_OPTIONS: TrackingOptions = {
   horizontal: noiseOf(0.15),
   vertical: noiseOf(0.15),
   regimes: [
-    { name: 'standing', speedMps: 0.07, speedShare: 0.6, memoryS: 0.1, share: 0.03 },
-    { name: 'walking', speedMps: 0.8, speedShare: 0.6, memoryS: 1.5, share: 0.3 },
-    { name: 'agile', speedMps: 2.7, speedShare: 0.6, memoryS: 0.4, share: 0.67 },
+    {
+      name: 'standing',
+      speedMps: 0.07,
+      speedShare: 0.6,
+      memoryS: 0.1,
+      brakingSpm2: 0,
+      share: 0.03,
+    },
+    { name: 'walking', speedMps: 0.8, speedShare: 0.6, memoryS: 4, brakingSpm2: 0.15, share: 0.3 },
+    { name: 'agile', speedMps: 2.7, speedShare: 0.6, memoryS: 0.5, brakingSpm2: 0, share: 0.67 },
   ],
   verticalRegimes: [
-    { name: 'level', speedMps: 0.05, speedShare: 0.6, memoryS: 0.1, share: 0.3 },
-    { name: 'rising', speedMps: 0.6, speedShare: 0.6, memoryS: 0.4, share: 0.7 },
+    { name: 'level', speedMps: 0.05, speedShare: 0.6, memoryS: 0.1, brakingSpm2: 0, share: 0.3 },
+    { name: 'rising', speedMps: 0.6, speedShare: 0.6, memoryS: 0.4, brakingSpm2: 0, share: 0.7 },
   ],
   regimeMemoryS: 2,
   outliers: { burstsPerS: 1, burstS: 1.4, spreadM: 1 },
@@ -107,9 +114,9 @@ export const DEFAULT_TRACKING_OPTIONS: TrackingOptions = {
   forgetS: 3,
   frozenS: 60,
   blendS: 0.03,
-  offRegionM: 4,
-  timingS: 0.1,
-  hiddenBiasM: 0.03,
+  unexplainedShare: 3.8,
+  timingS: 0.03,
+  hiddenBiasM: 0.04,
   historyS: 0.5,
   historyCount: 32,
 };

@@ -1,25 +1,18 @@
 import { momentsAhead } from './bank-predict.js';
 import { leftOf } from './blend.js';
-import { USUALLY_OFF } from './noise.js';
+import { unexplainedM } from './noise.js';
 import type { Estimate } from './sighting.js';
 import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
 
 /** Chi-square with 2 degrees of freedom at 90 %: -2 ln 0.1 = 4.6052. */
 const CHI_SQUARE_90 = -2 * Math.log(0.1);
-/**
- * The noise that is declared is that of the filter; a sensor that is worse than declared shows in its
- * NIS, and the region grows with it, within these bounds. A mean NIS below the first is chance: at 10 Hz
- * it is taken over some 60 reports of two axes, with a standard deviation of sqrt(2 / 120) = 0.13.
- */
-const WIDEN_FROM = 1.25;
-const WIDEN_MOST = 4;
 /** Trackers that were silent for longer say nothing of the reports of late, s. */
 const HEARD_WITHIN_S = 1;
 
 /**
  * The estimate at a time, without changing what the track remembers. A time before the state's own
- * gives the state. Variance: of the mixture, as much larger as the reports of late were farther off than
- * it said; along the movement, that of the reports' own time; and what no filtering shows.
+ * gives the state. Variance: of the mixture; as much more as the reports of late were farther off than is
+ * declared; along the movement, that of the reports' own time; and what no filtering shows.
  * @param nowS when it is asked for, monotonic seconds: the light makes up for corrections little by little
  * @returns whether there is any estimate
  */
@@ -29,18 +22,15 @@ export function predict(track: Track, atS: number, out: Estimate, nowS = atS): b
   const aheadS = Math.max(0, atS - (numbers[SLOT.timeS] as number));
   const timing = options.timingS ** 2;
   const hidden = options.hiddenBiasM ** 2;
-  const surprise = numbers[SLOT.nisMean] as number;
-  const widening = Math.min(WIDEN_MOST, Math.max(1, surprise / WIDEN_FROM));
   const variance = momentsAhead(floor, aheadS);
   const left = leftOf(track, nowS);
   out.x = (floor.outMean[0] as number) + left * (numbers[SLOT.correctionX] as number);
   out.vx = floor.outMean[1] as number;
   out.y = (floor.outMean[2] as number) + left * (numbers[SLOT.correctionY] as number);
   out.vy = floor.outMean[3] as number;
-  const own = widening * variance + hidden + (numbers[SLOT.mountingM2] as number);
+  const own = variance + hidden + (numbers[SLOT.mountingM2] as number);
   const speed2 = out.vx * out.vx + out.vy * out.vy;
-  const off = Math.max(0, offShareOf(track) - USUALLY_OFF);
-  const across = own + (options.offRegionM * off) ** 2;
+  const across = own + (options.unexplainedShare * leastUnexplainedM(track)) ** 2;
   out.sigmaAlongM = Math.sqrt(across + timing * speed2);
   out.sigmaAcrossM = Math.sqrt(across);
   out.sigmaHorizontalM = Math.sqrt(own + (timing * speed2) / 2);
@@ -52,16 +42,16 @@ export function predict(track: Track, atS: number, out: Estimate, nowS = atS): b
   return true;
 }
 
-/** Of the last 20 s, of the best of those trackers that are heard. */
-function offShareOf({ trackers, trackerCount, numbers }: Readonly<Track>): number {
-  let least = 1;
+/** Of the best of those trackers that are heard. */
+function leastUnexplainedM(track: Readonly<Track>): number {
+  const { trackers, trackerCount, numbers } = track;
+  let least = Number.POSITIVE_INFINITY;
   for (let k = 0; k < trackerCount; k++) {
-    const at = k * TRACKER.count;
-    const silentS = (numbers[SLOT.timeS] as number) - (trackers[at + TRACKER.lastS] as number);
-    if (silentS < HEARD_WITHIN_S)
-      least = Math.min(least, trackers[at + TRACKER.offShare] as number);
+    const lastS = trackers[k * TRACKER.count + TRACKER.lastS] as number;
+    const silentS = (numbers[SLOT.timeS] as number) - lastS;
+    if (silentS < HEARD_WITHIN_S) least = Math.min(least, unexplainedM(track, k));
   }
-  return least;
+  return least === Number.POSITIVE_INFINITY ? 0 : least;
 }
 
 /**

@@ -33,13 +33,11 @@ export const SLOT = {
   headingY: 15,
   /** What the doubt about it adds to the place along one axis, m^2. */
   mountingM2: 16,
-  /** Running mean of the NIS of believed reports, a degree of freedom; 0 until there were any. */
-  nisMean: 17,
   /** What is left to make up of the corrections of late, metres: see blend.ts. */
-  correctionX: 18,
-  correctionY: 19,
-  correctionZ: 20,
-  count: 21,
+  correctionX: 17,
+  correctionY: 18,
+  correctionZ: 19,
+  count: 20,
 } as const;
 
 /** Numbers kept for each tracker. */
@@ -75,7 +73,9 @@ export const TRACKER = {
   unrepeatedS: 18,
   longestMovingS: 19,
   repeatsStanding: 20,
-  count: 21,
+  /** Running median of how far its reports are from where the track expected them, metres; see noise.ts. */
+  innovationM: 21,
+  count: 22,
 } as const;
 
 /**
@@ -132,10 +132,10 @@ export type Workbench = Map<number, Room>;
 function roomFor(workbench: Workbench, options: TrackingOptions, trackerCount: number): Room {
   const there = workbench.get(trackerCount);
   if (there !== undefined) return there;
-  const { regimes, verticalRegimes, regimeMemoryS } = options;
+  const { regimes, verticalRegimes } = options;
   const room: Room = {
-    floor: createBankRoom(regimes, 2, trackerCount, regimeMemoryS),
-    vertical: createBankRoom(verticalRegimes, 1, trackerCount, regimeMemoryS),
+    floor: createBankRoom(regimes, 2, trackerCount),
+    vertical: createBankRoom(verticalRegimes, 1, trackerCount),
     measured: {
       place: new Float64Array(2),
       height: new Float64Array(1),

@@ -239,6 +239,7 @@ test('constant velocity with white acceleration, by the bank in the limit', () =
     memoryS,
     speedMps: Math.sqrt((density * memoryS) / 2),
     speedShare: 0,
+    brakingSpm2: 0,
     share: 1,
   };
   const noise = { whiteM: Math.sqrt(variance), biasM: 0, biasMemoryS: 1 };

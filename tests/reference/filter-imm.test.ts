@@ -33,8 +33,15 @@ test("the bank gives what FilterPy's interacting multiple model does", () => {
   // With a long memory tau and sigma^2 = q tau / 2 a regime is the white acceleration of density q.
   const memoryS = 1e7;
   const regimes: readonly Regime[] = [
-    { name: 'noisy', speedMps: Math.sqrt(memoryS / 2), speedShare: 0, memoryS, share: 0.5 },
-    { name: 'straight', speedMps: 0, speedShare: 0, memoryS, share: 0.5 },
+    {
+      name: 'noisy',
+      speedMps: Math.sqrt(memoryS / 2),
+      speedShare: 0,
+      brakingSpm2: 0,
+      memoryS,
+      share: 0.5,
+    },
+    { name: 'straight', speedMps: 0, speedShare: 0, brakingSpm2: 0, memoryS, share: 0.5 },
   ];
   // exp(-1 / tau) I + (1 - exp(-1 / tau)) 1 share' = [[0.97, 0.03], [0.03, 0.97]].
   const regimeMemoryS = -1 / Math.log(0.94);

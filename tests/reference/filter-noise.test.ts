@@ -26,7 +26,14 @@ test('Q_continuous_white_noise(2, dt=0.1), to the digits printed', () => {
 /** The motion of the track with a velocity that hardly dies out and 2 sigma^2 / tau = 1. */
 test('Q_continuous_white_noise(2, dt=0.1) is the limit of the regimes', () => {
   const memoryS = 1e9;
-  const regime = { name: 'cv', memoryS, speedMps: Math.sqrt(memoryS / 2), speedShare: 0, share: 1 };
+  const regime = {
+    name: 'cv',
+    memoryS,
+    speedMps: Math.sqrt(memoryS / 2),
+    speedShare: 0,
+    brakingSpm2: 0,
+    share: 1,
+  };
   const { keep, reach, qpp, qpv, qvv } = transitionOver(regime, 0.1, createTransition());
   expect(keep).toBeCloseTo(1, 9);
   expect(reach).toBeCloseTo(0.1, 9);

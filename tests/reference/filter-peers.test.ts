@@ -147,7 +147,7 @@ class TextbookImm {
   /** The speed adds its share to the standing spread of the velocity. */
   private motion(regime: Regime, T: number, speed: number): { F: Matrix; Q: Matrix } {
     const n = 2 + this.trackers;
-    const tau = regime.memoryS;
+    const tau = 1 / (1 / regime.memoryS + regime.brakingSpm2 * speed ** 2);
     const sigma = Math.hypot(regime.speedMps, regime.speedShare * speed);
     const phi = Math.exp(-T / tau);
     const F = Matrix.eye(n);
@@ -303,6 +303,7 @@ test('in the limit the bank is the published constant-velocity filter', () => {
     memoryS,
     speedMps: Math.sqrt((density * memoryS) / 2),
     speedShare: 0,
+    brakingSpm2: 0,
     share: 1,
   };
   const noise = { whiteM: white, biasM: 0, biasMemoryS: 1 };
@@ -337,7 +338,14 @@ test('in the limit the bank is the published constant-velocity filter', () => {
 describe('the velocity that dies out', () => {
   /** Uhlenbeck and Ornstein 1930 (from memory): <x^2> = 2 sigma^2 tau^2 (T/tau - 1 + exp(-T/tau)). */
   test.each([0.01, 0.1, 0.5, 2, 30])('mean square displacement of %d s', T => {
-    const regime = { name: 'any', speedMps: 0.9, speedShare: 0, memoryS: 0.6, share: 1 };
+    const regime = {
+      name: 'any',
+      speedMps: 0.9,
+      speedShare: 0,
+      brakingSpm2: 0,
+      memoryS: 0.6,
+      share: 1,
+    };
     const tr = transitionOver(regime, T, createTransition());
     // From a velocity of the standing spread: reach^2 sigma^2 + Qpp.
     const ours = tr.reach ** 2 * regime.speedMps ** 2 + tr.qpp;
@@ -347,7 +355,14 @@ describe('the velocity that dies out', () => {
   });
 
   test('two intervals make one', () => {
-    const regime = { name: 'any', speedMps: 0.9, speedShare: 0, memoryS: 0.6, share: 1 };
+    const regime = {
+      name: 'any',
+      speedMps: 0.9,
+      speedShare: 0,
+      brakingSpm2: 0,
+      memoryS: 0.6,
+      share: 1,
+    };
     const [a, b, whole] = [0.013, 0.4, 0.413].map(T =>
       transitionOver(regime, T, createTransition()),
     ) as [
@@ -372,7 +387,14 @@ describe('the velocity that dies out', () => {
  * the normalised error over 100 samples, 2 degrees, in [1.627, 2.411] (chi-square of 200 degrees / 100).
  */
 test('the whole track is as certain as it should be when the truth follows its model', () => {
-  const regime = { name: 'only', speedMps: 0.9, speedShare: 0, memoryS: 0.6, share: 1 };
+  const regime = {
+    name: 'only',
+    speedMps: 0.9,
+    speedShare: 0,
+    brakingSpm2: 0,
+    memoryS: 0.6,
+    share: 1,
+  };
   const noise = { whiteM: 0.06, biasM: 0.08, biasMemoryS: 0.4 };
   const options: TrackingOptions = {
     ...DEFAULT_TRACKING_OPTIONS,

@@ -73,14 +73,14 @@ describe('the noise of a sensor', () => {
       observe(track, sighting(t, [2 * Math.cos(2.5 * t), 2 * Math.sin(2.5 * t), 1]));
     }
     const offShare = track.trackers[TRACKER.offShare] as number;
-    expect(noiseShareOf(track, 0)).toBe(1 + 4 * Math.max(0, offShare - 0.03));
+    expect(noiseShareOf(track, 0)).toBe(1 + 8 * Math.max(0, offShare - 0.03));
   });
 
   test('is bounded: four times what is declared at most', () => {
     const shares = sharesAt(() => 3);
-    // And by what the share of reports that are off adds, 4 (1 - 0.03) at most.
+    // And by what the share of reports that are off adds, 8 (1 - 0.03) at most.
     expect(Math.max(...shares)).toBeGreaterThanOrEqual(4);
-    expect(Math.max(...shares)).toBeLessThan(4 + 4 * 0.97);
+    expect(Math.max(...shares)).toBeLessThan(4 + 8 * 0.97);
   });
 
   test('is not learnt from bursts of outliers, but for their share', () => {
@@ -92,7 +92,7 @@ describe('the noise of a sensor', () => {
       observe(track, sighting(i / 40, [off + 0.05 * random(), 0.05 * random(), 1]));
       const offShare = track.trackers[TRACKER.offShare] as number;
       // A share of one in eight, about half of which 20 s show: where some are off, the rest wander.
-      expect(noiseShareOf(track, 0)).toBe(1 + 4 * Math.max(0, offShare - 0.03));
+      expect(noiseShareOf(track, 0)).toBe(1 + 8 * Math.max(0, offShare - 0.03));
       expect(offShare).toBeLessThan(0.125);
     }
     expect(noiseShareOf(track, 0)).toBeGreaterThan(1.1);

@@ -1,6 +1,5 @@
 /** The region that holds the true place in 90 cases of 100: its shape, and how it learns from the reports. */
 import { describe, expect, test } from 'vitest';
-import { learnAccepted } from '../../src/tracking/learn.js';
 import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
 import { isInRegion90, predict, reach90 } from '../../src/tracking/predict.js';
@@ -72,7 +71,7 @@ describe('what the reports of late say of the noise', () => {
       observe(track, sighting(t, [noiseM * random(), noiseM * random(), 1]));
     }
     predict(track, seconds, estimate);
-    return estimate.sigmaHorizontalM;
+    return estimate.sigmaAcrossM;
   }
 
   test('leaves the region alone as long as they are no worse than declared', () => {
@@ -91,7 +90,7 @@ describe('what the reports of late say of the noise', () => {
       observe(track, sighting(t, [noiseM * random(), noiseM * random(), 1]));
     }
     predict(track, 40, estimate);
-    expect(estimate.sigmaHorizontalM).toBeLessThan(bad / 2);
+    expect(estimate.sigmaAcrossM).toBeLessThan(bad / 2);
   });
 });
 
@@ -107,42 +106,40 @@ describe('by how much it grows', () => {
   const usual = spreadOf(() => {});
 
   test.each([
-    [0, 1],
-    [1.25, 1],
-    [2.5, 2],
-    [4.5, 3.6],
-    [100, 4],
+    [0, 0],
+    [0.15, 0],
+    [0.2, 0.05],
+    [0.65, 0.5],
   ])(
-    'with a mean NIS of %d a degree of freedom the variance is %d times the usual',
-    (mean, times) => {
-      const grown = spreadOf(({ numbers }) => {
-        numbers[SLOT.nisMean] = mean;
+    'with innovations of %d m by their median, over the 0.15 m that are declared, by 3.8 times %d m',
+    (medianM, moreM) => {
+      const grown = spreadOf(({ trackers }) => {
+        trackers[TRACKER.innovationM] = medianM;
+        trackers[TRACKER.count + TRACKER.innovationM] = medianM;
       });
-      expect(grown / usual).toBeCloseTo(times, 9);
+      expect(grown - usual).toBeCloseTo((3.8 * moreM) ** 2, 9);
     },
   );
 
   test('a tracker that is silent by now does not vouch for one that is often off', () => {
     const off = (silentS: number) =>
       spreadOf(({ trackers }) => {
-        trackers[TRACKER.count + TRACKER.offShare] = 0.53;
+        trackers[TRACKER.count + TRACKER.innovationM] = 0.65;
         trackers[TRACKER.lastS] = 6 - silentS;
       });
     expect(off(0.1)).toBeCloseTo(usual, 12);
-    // (4 m x (0.53 - 0.03))^2.
-    expect(off(1.1) - usual).toBeCloseTo(4, 9);
+    expect(off(1.1) - usual).toBeCloseTo((3.8 * 0.5) ** 2, 9);
   });
 
-  test('the mean NIS is one of 3 s, of which a single report has no more than six of its share', () => {
+  test('the median goes by 3 % a report, up or down, and never below what is declared', () => {
     const track = createTrack(OPTIONS, 1);
     for (let i = 0; i < 240; i++) observe(track, sighting(i / 40, [0, 0, 1]));
-    track.numbers[SLOT.nisMean] = 3;
-    for (let i = 240; i < 360; i++) observe(track, sighting(i / 40, [0, 0, 1]));
-    expect(track.numbers[SLOT.nisMean]).toBeCloseTo(3 * Math.exp(-1), 9);
-    track.numbers[SLOT.nisMean] = 0;
-    track.room.assessment.nis = 1000;
-    learnAccepted(track, sighting(9, [0, 0, 1]));
-    expect(track.numbers[SLOT.nisMean]).toBeCloseTo(6 * (1 - Math.exp(-0.025 / 3)), 9);
+    expect(track.trackers[TRACKER.innovationM]).toBeCloseTo(0.15 / 1.03, 9);
+    track.trackers[TRACKER.innovationM] = 0.3;
+    observe(track, sighting(6, [0, 0, 1]));
+    expect(track.trackers[TRACKER.innovationM]).toBeCloseTo(0.3 / 1.03, 9);
+    observe(track, sighting(6.025, [1, 0, 1]));
+    expect(track.trackers[TRACKER.innovationM]).toBeCloseTo(0.3, 9);
   });
 
   test('that of the height, by the speed up and down times the uncertainty of the time', () => {
@@ -171,12 +168,12 @@ describe('by how much it grows', () => {
 });
 
 test('along the movement it has the speed times the uncertainty of the time more, and the spread half of that', () => {
-  const track = createTrack(OPTIONS, 1);
+  const track = createTrack({ ...OPTIONS, timingS: 0.1 }, 1);
   const estimate = createEstimate();
   for (let t = 0; t < 6; t += 1 / 40) observe(track, sighting(t, [0, 2 * t, 1]));
   predict(track, 6, estimate);
   const { vx, vy, sigmaAlongM, sigmaAcrossM, sigmaHorizontalM } = estimate;
-  const timing = OPTIONS.timingS ** 2 * (vx * vx + vy * vy);
+  const timing = 0.1 ** 2 * (vx * vx + vy * vy);
   expect(timing).toBeGreaterThan(0.02);
   expect(sigmaAlongM ** 2 - sigmaAcrossM ** 2).toBeCloseTo(timing, 9);
   expect(sigmaHorizontalM ** 2 - sigmaAcrossM ** 2).toBeCloseTo(timing / 2, 9);
