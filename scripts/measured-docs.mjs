@@ -53,9 +53,9 @@ function table(head, rows) {
 }
 
 function frontRow(name, { ours, frontRmse, share }) {
-  const there = frontRmse === null ? 'none is as steady' : frontRmse.toFixed(3);
+  const there = frontRmse.toFixed(3);
   const cells = [ours.rmse.toFixed(3), ours.median.toFixed(3), ours.roughness.toFixed(0), there];
-  return [name, ...cells, share === null ? '' : share.toFixed(3)];
+  return [name, ...cells, share.toFixed(3)];
 }
 
 const files = [...walks.files, ...others.files];

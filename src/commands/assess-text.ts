@@ -155,6 +155,8 @@ function lagText(lagS: number): string {
 function frontLines(kind: string, comparison: Comparison): string[] {
   const { ours, peers, front, frontRmse, share } = comparison;
   const isFront = new Set(front.map(({ name }) => name));
+  const steadiest = front[0]?.roughness ?? Number.NaN;
+  const isSteadier = ours.roughness < steadiest;
   const head = ['rmse', 'median', 'p95', 'rough', 'lag'].map(cell).join('');
   const row = (name: string, m: Means) =>
     `  ${name.padEnd(NAME_WIDTH)}${[m.rmse, m.median, m.p95].map(value => cell(figure(value))).join('')}${cell(figure(m.roughness, 1))}${cell(figure(m.lagS, 2))}`;
@@ -163,10 +165,8 @@ function frontLines(kind: string, comparison: Comparison): string[] {
     `  ${'below 1 is better'.padEnd(NAME_WIDTH)}${head}`,
     row('lampwright', ours),
     ...peers.map(peer => row(`${peer.name}${isFront.has(peer.name) ? ' *' : ''}`, peer)),
-    Number.isNaN(frontRmse)
-      ? '  front (*): no peer is as steady as the tracker; the steadiest is off by ' +
-        `${figure(front[0]?.error ?? Number.NaN)} at ${figure(front[0]?.roughness ?? Number.NaN, 1)} m/s²`
-      : `  front (*) at the same roughness: ${figure(frontRmse)}; the tracker is ${figure(share)} of it`,
+    `  front (*) ${isSteadier ? `at ${figure(steadiest, 1)} m/s², as no peer is as steady` : 'at the same roughness'}: ` +
+      `${figure(frontRmse)}; the tracker is ${figure(share)} of it`,
     '',
   ];
 }

@@ -20,7 +20,7 @@ export interface Comparison {
   readonly ours: Means;
   readonly peers: readonly Means[];
   readonly front: readonly FrontPoint[];
-  /** The front's error at our roughness, and ours as a share of it; NaN where no peer is as steady. */
+  /** The front's error at our roughness, and ours as a share of it; the steadiest peer's where none is as steady. */
   readonly frontRmse: number;
   readonly share: number;
   /** The closest of the front that is no rougher than ours: what each recording is compared with. */
