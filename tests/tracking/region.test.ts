@@ -4,7 +4,7 @@ import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
 import { isInRegion90, predict, reach90 } from '../../src/tracking/predict.js';
 import { createEstimate, type Estimate } from '../../src/tracking/sighting.js';
-import { createTrack, SLOT, TRACKER, type Track } from '../../src/tracking/track.js';
+import { createTrack, TRACKER, type Track } from '../../src/tracking/track.js';
 import { gaussian, sighting } from './support.js';
 
 const OPTIONS = DEFAULT_TRACKING_OPTIONS;
