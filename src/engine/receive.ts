@@ -198,7 +198,7 @@ class Reader implements OscVisitor {
     const { numbers, counters } = this.reception;
     for (const { signal, argument } of places) {
       const given = args[argument];
-      const value = given === undefined ? undefined : numberOf(given);
+      const value = given === undefined ? undefined : signalValueOf(given);
       if (value === undefined || !Number.isFinite(value)) {
         const missing = given === undefined ? 'argument-count' : 'argument-type';
         counters.drops[value === undefined ? missing : 'not-finite'] += 1;
@@ -298,6 +298,12 @@ class Reader implements OscVisitor {
 
 function blank(tracker: Tracker): Report {
   return { tracker, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 };
+}
+
+/** A number; or 1 for true and 0 for false. */
+function signalValueOf(argument: OscArgument): number | undefined {
+  if (!('type' in argument)) return undefined;
+  return argument.type === 'T' ? 1 : argument.type === 'F' ? 0 : numberOf(argument);
 }
 
 /** Tracking frame to stage frame: `stage = origin + scale * rotation * tracking`. */

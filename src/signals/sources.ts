@@ -15,11 +15,14 @@ export interface SignalZone {
   readonly around: number | undefined;
 }
 
+/** Of each performer in one zone. */
+type PresencesOf = readonly { readonly level: number }[];
+
 /** What the sources look at in a tick. */
 export interface Scene {
   readonly people: People;
   /** Of each zone and performer, 0 to 1; of who is not known it is the last. */
-  readonly presences: readonly (readonly { readonly level: number }[])[];
+  readonly presences: readonly PresencesOf[];
   /** By signal: the last number that came in, and when, monotonic seconds; minus infinity before. */
   readonly numbers: { readonly value: Float64Array; readonly heardS: Float64Array };
   /** Since the first tick, and since the machine's start; seconds. */
@@ -213,48 +216,51 @@ export function look(
 type PresenceSource = Extract<Source, { kind: 'presence' | 'count' }>;
 
 /** Who the zone is around is lost: it may be anywhere, and anybody in it. */
-function isAdrift(doubts: Doubts, at: number, { people }: Scene, around: number): boolean {
+function isAdrift(doubts: Doubts, at: number, people: People, around: number): boolean {
   return around >= 0 && restOn(doubts, at, people, around) === STANDING.lost;
-}
-
-function presenceOf({ presences }: Scene, zone: number, performer: number): number {
-  return presences[zone]?.[performer]?.level ?? 0;
 }
 
 function lookAny(
   { zone, around, performers }: PresenceSource,
-  scene: Scene,
+  { people, presences }: Scene,
   ranges: Ranges,
   doubts: Doubts,
   at: number,
 ): void {
-  const adrift = isAdrift(doubts, at, scene, around);
-  const isGone = isAway(scene, around);
+  const adrift = isAdrift(doubts, at, people, around);
+  const isGone = isAway(people, around);
+  const there = presences[zone] as PresencesOf;
   let [from, to] = [0, 0];
-  for (const p of performers) {
-    const standing = restOn(doubts, at, scene.people, p);
+  for (let i = 0; i < performers.length; i++) {
+    const p = performers[i] as number;
+    const standing = restOn(doubts, at, people, p);
     if (standing === STANDING.away || isGone) continue;
     if (standing === STANDING.lost || adrift) to = 1;
-    else from = Math.max(from, presenceOf(scene, zone, p));
+    else {
+      const { level } = there[p] as PresencesOf[number];
+      if (level > from) from = level;
+    }
   }
   setRange(ranges, at, from, Math.max(from, to));
 }
 
 function lookEvery(
   { zone, around, performers }: PresenceSource,
-  scene: Scene,
+  { people, presences }: Scene,
   ranges: Ranges,
   doubts: Doubts,
   at: number,
 ): void {
-  const adrift = isAdrift(doubts, at, scene, around);
-  const isGone = isAway(scene, around);
+  const adrift = isAdrift(doubts, at, people, around);
+  const isGone = isAway(people, around);
+  const there = presences[zone] as PresencesOf;
   let [from, to] = [1, 1];
-  for (const p of performers) {
-    const standing = restOn(doubts, at, scene.people, p);
+  for (let i = 0; i < performers.length; i++) {
+    const p = performers[i] as number;
+    const standing = restOn(doubts, at, people, p);
     if (standing === STANDING.away || isGone) to = 0;
     else if (standing === STANDING.lost || adrift) from = 0;
-    else to = Math.min(to, presenceOf(scene, zone, p));
+    else to = Math.min(to, (there[p] as PresencesOf[number]).level);
   }
   setRange(ranges, at, Math.min(from, to), to);
 }
@@ -264,19 +270,21 @@ const HALF = 0.5;
 
 function lookCount(
   { zone, around, performers }: PresenceSource,
-  scene: Scene,
+  { people, presences }: Scene,
   ranges: Ranges,
   doubts: Doubts,
   at: number,
 ): void {
-  const adrift = isAdrift(doubts, at, scene, around);
-  const isGone = isAway(scene, around);
+  const adrift = isAdrift(doubts, at, people, around);
+  const isGone = isAway(people, around);
+  const there = presences[zone] as PresencesOf;
   let [from, to] = [0, 0];
-  for (const p of performers) {
-    const standing = restOn(doubts, at, scene.people, p);
+  for (let i = 0; i < performers.length; i++) {
+    const p = performers[i] as number;
+    const standing = restOn(doubts, at, people, p);
     if (standing === STANDING.away || isGone) continue;
     if (standing === STANDING.lost || adrift) to += 1;
-    else if (presenceOf(scene, zone, p) >= HALF) {
+    else if ((there[p] as PresencesOf[number]).level >= HALF) {
       from += 1;
       to += 1;
     }
@@ -306,8 +314,8 @@ function lookDistance(
         if (!isAt || theirs !== STANDING.known) continue;
         nearestM = Math.min(nearestM, betweenM(scene.people, p, other));
       }
-    } else if (isAdrift(doubts, at, scene, to.around)) isLost = true;
-    else if (isAt && !isAway(scene, to.around)) {
+    } else if (isAdrift(doubts, at, scene.people, to.around)) isLost = true;
+    else if (isAt && !isAway(scene.people, to.around)) {
       nearestM = Math.min(nearestM, distanceTo(to, scene.people, p));
     }
   }
@@ -315,7 +323,7 @@ function lookDistance(
   else setRange(ranges, at, 0, nearestM === FAR_M ? MOST : nearestM);
 }
 
-function isAway({ people }: Scene, around: number): boolean {
+function isAway(people: People, around: number): boolean {
   return around >= 0 && people.standing[around] === STANDING.away;
 }
 
@@ -368,9 +376,9 @@ function lookAcross(
 ): void {
   const { people } = scene;
   const standing = restOn(doubts, at, people, performer);
-  if (isAdrift(doubts, at, scene, around) || standing === STANDING.lost) {
+  if (isAdrift(doubts, at, scene.people, around) || standing === STANDING.lost) {
     setRange(ranges, at, 0, 1);
-  } else if (standing === STANDING.away || isAway(scene, around)) stay(ranges, at, 0, 1);
+  } else if (standing === STANDING.away || isAway(scene.people, around)) stay(ranges, at, 0, 1);
   else {
     const cx = around < 0 ? 0 : (people.x[around] as number);
     const cy = around < 0 ? 0 : (people.y[around] as number);
@@ -437,7 +445,7 @@ function lookHeading(
 }
 
 function isPlaceLost(place: Place, scene: Scene, doubts: Doubts, at: number): boolean {
-  let isLost = isAdrift(doubts, at, scene, place.around);
+  let isLost = isAdrift(doubts, at, scene.people, place.around);
   for (const other of place.performers) {
     if (restOn(doubts, at, scene.people, other) === STANDING.lost) isLost = true;
   }

@@ -203,10 +203,10 @@ test('nothing is brighter because of a loss: not than without it, nor than its s
         }
       });
     }),
-    { seed: SEED, numRuns: 40 },
+    { seed: SEED, numRuns: 15 },
   );
-  expect(compared).toBeGreaterThan(5000);
-  expect(down).toBeGreaterThan(1000);
+  expect(compared).toBeGreaterThan(2000);
+  expect(down).toBeGreaterThan(300);
 });
 
 test('when all are back, it is as if nobody had been lost', () => {
@@ -233,7 +233,7 @@ test('when all are back, it is as if nobody had been lost', () => {
         ]);
       }
     }),
-    { seed: SEED, numRuns: 25 },
+    { seed: SEED, numRuns: 10 },
   );
 });
 

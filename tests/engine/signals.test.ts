@@ -1,0 +1,227 @@
+import { describe, expect, test } from 'vitest';
+import type { OscMessage } from '../../src/protocols/osc/encode.js';
+import { type Place, Rig } from './harness.js';
+import { HOUSE } from './shows.js';
+
+/** The test house with other mappings, and signals and conditions for them. */
+const houseWith = (blocks: string) =>
+  HOUSE.replace(/mappings:[\s\S]*watchdog:/, `${blocks}\nwatchdog:`);
+const sway = (places: Readonly<Record<string, Place>>) => (t: number) =>
+  Object.fromEntries(
+    Object.entries(places).map(([id, [x, y, z = 1.6]]) => [
+      id,
+      [x + 0.01 * Math.sin(40 * t), y, z] as const,
+    ]),
+  );
+
+const STOVE = [2, 6] as const;
+const WINDOW = [8.2, 7] as const;
+const MIDDLE = [5, 4] as const;
+
+describe('a number by OSC', () => {
+  const wind = (args: OscMessage['args']): OscMessage => ({ address: '/sound/wind', args });
+  const float = (value: number) =>
+    wind([
+      { type: 'i', value: 7 },
+      { type: 'f', value },
+    ]);
+  const rigOf = (timeout: number | string) =>
+    new Rig(
+      houseWith(`signals:
+  wind: { osc: { address: /sound/wind, argument: 2, timeout: ${timeout} }, range: [0, 10] }
+mappings:
+  - { by: wind, fixtures: [stove-glow], set: { Dimmer: 80 }, fade: { in: 0, out: 0 } }`),
+    );
+
+  test('drives light while it is heard; silent, it goes to its safe values, and says so', () => {
+    const rig = rigOf(1);
+    rig.run(3, {}, one => one.send(float(5)));
+    expect(rig.level('stove-glow')).toBeCloseTo(40, 0);
+    // The last one is in the next tick.
+    expect(rig.view.counters.numbers).toBe(119);
+    expect(rig.eventsOf('signal')).toEqual([]);
+    rig.run(1.1);
+    expect(rig.eventsOf('signal').map(({ signal, silent }) => [signal, silent])).toEqual([
+      ['wind', true],
+    ]);
+    const held = rig.level('stove-glow');
+    expect(held).toBeLessThan(41);
+    rig.run(2.2);
+    expect(rig.level('stove-glow')).toBeCloseTo(20, 0);
+    rig.run(2, {}, one => one.send(float(10)));
+    expect(rig.level('stove-glow')).toBeCloseTo(80, 0);
+    expect(rig.eventsOf('signal').at(-1)?.silent).toBe(false);
+  });
+
+  test('never silent, it stays what it was', () => {
+    const rig = rigOf('never');
+    rig.send(float(5));
+    rig.run(10);
+    expect(rig.level('stove-glow')).toBeCloseTo(40, 0);
+    expect(rig.eventsOf('signal')).toEqual([]);
+  });
+
+  test('true is 1; what is no number is counted, and changes nothing', () => {
+    const rig = rigOf(1);
+    rig.run(3, {}, one =>
+      one.send(
+        wind([
+          { type: 'i', value: 7 },
+          { type: 'T', value: true },
+        ]),
+      ),
+    );
+    expect(rig.level('stove-glow')).toBeCloseTo(8, 0);
+    const before = { ...rig.view.counters.drops };
+    rig.send(
+      wind([
+        { type: 'i', value: 7 },
+        { type: 's', value: 'gale' },
+      ]),
+    );
+    rig.send(wind([{ type: 'i', value: 7 }]));
+    rig.send(float(Number.NaN));
+    rig.tick();
+    const { drops } = rig.view.counters;
+    for (const reason of ['argument-type', 'argument-count', 'not-finite'] as const) {
+      expect(drops[reason]).toBe(before[reason] + 1);
+    }
+    expect(rig.level('stove-glow')).toBeCloseTo(8, 0);
+  });
+});
+
+describe('a follow with a condition', () => {
+  const rigOf = () =>
+    new Rig(
+      houseWith(`mappings:
+  - { follow: ines, when: { in: window, of: tobias }, fixtures: [lit-head], set: { Dimmer: 60 }, fade: { in: 0.5, out: 0.5 } }`),
+    );
+
+  test('gives light while it is yes', () => {
+    const rig = rigOf().run(6, sway({ 1: STOVE, 2: WINDOW }));
+    expect(rig.level('lit-head')).toBeCloseTo(60, 1);
+    expect(rig.beamMisses('lit-head', [2, 6, 1.6])).toBeLessThan(0.1);
+    rig.run(2, sway({ 1: STOVE, 2: MIDDLE }));
+    expect(rig.level('lit-head')).toBe(0);
+    // In the dark it goes on after her.
+    rig.run(3, sway({ 1: MIDDLE, 2: MIDDLE }));
+    expect(rig.beamMisses('lit-head', [5, 4, 1.6])).toBeLessThan(0.1);
+  });
+
+  test.each(['1', '2'])(
+    'tracker %s is lost: dark, then to its safe aim and its safe light',
+    lost => {
+      const rig = rigOf().run(6, sway({ 1: STOVE, 2: WINDOW }));
+      const pan = rig.level('lit-head', 'Pan');
+      const left = Object.entries({ 1: STOVE, 2: WINDOW }).filter(([id]) => id !== lost);
+      let lit = rig.level('lit-head');
+      rig.run(2.4, sway(Object.fromEntries(left)), one => {
+        const now = one.level('lit-head');
+        expect(now).toBeLessThanOrEqual(lit + 1e-6);
+        lit = now;
+        if (now > 0 && lost === '1') expect(one.level('lit-head', 'Pan')).toBeCloseTo(pan, 1);
+      });
+      rig.run(8, sway(Object.fromEntries(left)));
+      const light = rig.light('lit-head');
+      expect([...light.values]).toEqual([...light.plan.safe]);
+    },
+  );
+});
+
+describe('a zone that moves', () => {
+  const rigOf = () =>
+    new Rig(
+      houseWith(
+        'mappings:\n  - { zone: near-ines, performers: [tobias], fixtures: [stove-glow], set: { Dimmer: 90 }, fade: { in: 0, out: 0 } }',
+      ).replace(
+        'zones:',
+        'zones:\n  near-ines: { circle: { around: ines, radius: 1.5 }, feather: 0.5, hysteresis: 0 }',
+      ),
+    );
+
+  test('goes with its performer', () => {
+    const rig = rigOf().run(3, sway({ 1: STOVE, 2: MIDDLE }));
+    expect(rig.level('stove-glow')).toBeCloseTo(8, 0);
+    rig.run(3, t => sway({ 1: [2 + t, 6 - 0.6 * t], 2: MIDDLE })(t));
+    expect(rig.level('stove-glow')).toBeCloseTo(90, 0);
+  });
+
+  test.each(['1', '2'])('tracker %s is lost: to its safe value', lost => {
+    const rig = rigOf().run(3, sway({ 1: MIDDLE, 2: MIDDLE }));
+    expect(rig.level('stove-glow')).toBeCloseTo(90, 0);
+    rig.run(4, sway({ [lost === '1' ? '2' : '1']: MIDDLE }));
+    expect(rig.level('stove-glow')).toBeCloseTo(20, 0);
+  });
+});
+
+describe('how mappings of one lamp meet', () => {
+  const lampWith = (...mappings: string[]) => {
+    const rig = new Rig(
+      houseWith(`signals:
+  tall: { height: ines, range: [0, 2] }
+mappings:\n${mappings.map(one => `  - { ${one}, fixtures: [stove-glow], fade: { in: 0, out: 0 } }`).join('\n')}`),
+    );
+    return rig.run(3, sway({ 1: [2, 6, 1], 2: WINDOW })).level('stove-glow');
+  };
+  const INES = 'when: { in: stove, of: ines }';
+  const TOBIAS = 'when: { in: window, of: tobias }';
+  const NOT = 'when: { in: stove, of: tobias }';
+
+  test.each([
+    ['the highest counts', [`${INES}, set: { Dimmer: 40 }`, `${TOBIAS}, set: { Dimmer: 60 }`], 60],
+    ['at half its level it asks for half', [`by: tall, set: { Dimmer: 60 }`], 30],
+    [
+      'and between two looks for what is between them',
+      ['by: tall, from: { Dimmer: 90 }, set: { Dimmer: 30 }'],
+      60,
+    ],
+    ['add', [`${INES}, set: { Dimmer: 40 }`, `${TOBIAS}, set: { Dimmer: 25 }, mix: add`], 65],
+    ['scale', [`${INES}, set: { Dimmer: 40 }`, `${TOBIAS}, set: { Dimmer: 25 }, mix: scale`], 10],
+    [
+      'a half of scale',
+      [`${TOBIAS}, set: { Dimmer: 40 }`, 'by: tall, set: { Dimmer: 0 }, mix: scale'],
+      20,
+    ],
+    [
+      'a higher priority',
+      [`${INES}, set: { Dimmer: 40 }`, `${TOBIAS}, set: { Dimmer: 25 }, priority: 1`],
+      25,
+    ],
+    ['it lies over the base as well', [`${TOBIAS}, set: { Dimmer: 0 }, priority: 1`], 0],
+    [
+      'one that does not act lies over nothing',
+      [`${INES}, set: { Dimmer: 40 }`, `${NOT}, set: { Dimmer: 25 }, priority: 1`],
+      40,
+    ],
+    [
+      'half of it lies over half',
+      [`${INES}, set: { Dimmer: 40 }`, 'by: tall, set: { Dimmer: 0 }, priority: 1'],
+      20,
+    ],
+    [
+      'first the sum, then the scale',
+      [
+        `${TOBIAS}, set: { Dimmer: 50 }, mix: scale`,
+        `${INES}, set: { Dimmer: 40 }`,
+        `${TOBIAS}, set: { Dimmer: 20 }, mix: add`,
+      ],
+      30,
+    ],
+  ] as const)('%s', (_, mappings, expected) => {
+    expect(lampWith(...mappings)).toBeCloseTo(expected, 0);
+  });
+});
+
+test('at the start nothing is known: its safe value, until everybody is believed on whom it rests', () => {
+  const rig = new Rig(
+    houseWith(
+      'mappings:\n  - { when: { not: { in: window, of: [ines, tobias] } }, fixtures: [stove-glow], set: { Dimmer: 90 } }',
+    ),
+  ).run(2);
+  expect(rig.level('stove-glow')).toBeCloseTo(20, 0);
+  rig.run(4, sway({ 1: STOVE }));
+  // Nobody knows where Tobias is.
+  expect(rig.level('stove-glow')).toBeCloseTo(20, 0);
+  rig.run(4, sway({ 1: STOVE, 2: MIDDLE }));
+  expect(rig.level('stove-glow')).toBeCloseTo(90, 0);
+});
