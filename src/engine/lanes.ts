@@ -108,8 +108,11 @@ export function stepDrives(
     : orders.needsDesk
       ? watchdog.deskLost.fadeS
       : Number.POSITIVE_INFINITY;
+  let isAnybodyComing = false;
+  for (const { risesInS } of watched.performers) if (risesInS > 0) isAnybodyComing = true;
   for (const drive of drives) {
-    stepDrive(drive, network, watched, stopS, watchdog.returnS, dtS);
+    const fade = isAnybodyComing ? fadeOf(drive, watched.performers) : drive.mapping.fade;
+    stepDrive(drive, network, watched, fade, stopS, watchdog.returnS, dtS);
     const acts = levels[drive.of] as number;
     for (const lane of drive.lanes) {
       lane.acts = acts;
@@ -123,6 +126,7 @@ function stepDrive(
   drive: Drive,
   { conditions, doubts, out, kept }: Network,
   { performers }: Watched,
+  fade: EnvelopeOptions,
   stopS: number,
   returnS: number,
   dtS: number,
@@ -135,10 +139,9 @@ function stepDrive(
   const whenKept = always ? 1 : (conditions.kept[when] as number);
   let isLost = !always && conditions.doubts.lost[when] === 1;
   let isHeld = !always && conditions.doubts.known[when] === 1;
-  let fadeS = always ? Number.POSITIVE_INFINITY : (conditions.doubts.fadeS[when] as number);
+  let fadeS = always ? stopS : Math.min(stopS, conditions.doubts.fadeS[when] as number);
   let known = stopS === Number.POSITIVE_INFINITY;
-  fadeS = Math.min(fadeS, stopS);
-  const followed = performers[follows];
+  const followed = follows < 0 ? undefined : performers[follows];
   const isGone = followed?.follows === false;
   if (followed !== undefined && isGone) {
     isLost = true;
@@ -147,10 +150,11 @@ function stepDrive(
   const isDark = showsNothing(drive);
   // Nothing that was lit before is left: it begins where people are, and does not fade there.
   believed.startsAfresh = isDark;
-  const fade = fadeOf(drive, performers);
   for (const one of lanes) {
     const { by } = one;
-    let [least, most, keeps] = [isGone ? 0 : whenLeast, isGone ? 1 : whenMost, whenKept];
+    let least = isGone ? 0 : whenLeast;
+    let most = isGone ? 1 : whenMost;
+    let keeps = whenKept;
     let lost = isLost;
     // What is not known stays as it was; a known signal goes on under a condition that is not.
     let stays = by < 0;
