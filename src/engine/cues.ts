@@ -1,6 +1,7 @@
 import type { CueOrder } from '../protocols/osc/orders.js';
 import { rise } from '../safety/ramp.js';
 import type { CuePlan, Show } from '../show/model.js';
+import type { SignalSet } from '../signals/plan.js';
 import type { EngineEvent } from './events.js';
 import { followMappingIn, type Lights } from './lights.js';
 import type { OperatorCause } from './operator-action.js';
@@ -40,6 +41,8 @@ export interface Cues {
   by: string | undefined;
   /** When next and back were last heard without being let go, monotonic seconds; NaN: they are not held. */
   readonly heldS: Record<'next' | 'back', number>;
+  /** For each cue 1 while the condition that brings it on is no: it has to be, before a yes counts. */
+  readonly wasNo: Uint8Array;
 }
 
 /** All that a cue says, as flat as the lights are. */
@@ -96,6 +99,7 @@ export function createCues({ cues: plans, mappings }: Show, lights: Lights): Cue
     cause: 'command',
     by: undefined,
     heldS: { next: Number.NaN, back: Number.NaN },
+    wasNo: new Uint8Array(plans.length),
   };
 }
 
@@ -165,11 +169,24 @@ function cueOf(cues: Cues, to: CueOrder['to']): number | undefined {
   return index < 0 ? undefined : index;
 }
 
-/** Orders -> the cue that is on -> levels of the mappings, base and safe values. */
-export function stepCues(cues: Cues, lights: Lights, dtS: number, events: EngineEvent[]): void {
+/** What of the conditions it looks at. */
+interface Truths {
+  readonly set: SignalSet;
+  readonly conditions: { readonly surely: Uint8Array; readonly possibly: Uint8Array };
+}
+
+/** Orders, conditions -> the cue that is on -> levels of the mappings, base and safe values. */
+export function stepCues(
+  cues: Cues,
+  truths: Truths,
+  lights: Lights,
+  dtS: number,
+  events: EngineEvent[],
+): void {
   cues.began = false;
   cues.moved = false;
   if (cues.on < 0) return;
+  fire(cues, truths);
   const { plans, wanted, by, cause } = cues;
   if (wanted >= 0 && wanted !== cues.on) {
     const [from, to] = [plans[cues.on] as CuePlan, plans[wanted] as CuePlan];
@@ -187,6 +204,21 @@ export function stepCues(cues: Cues, lights: Lights, dtS: number, events: Engine
   if (cues.share === 1) return;
   cues.share = rise(cues.share, dtS, (plans[cues.on] as CuePlan).fadeS);
   show(cues, lights);
+}
+
+/** A condition that becomes yes brings its cue on, unless somebody has just asked for another one. */
+function fire(cues: Cues, { set, conditions: { surely, possibly } }: Truths): void {
+  const { plans, wasNo, wanted } = cues;
+  for (let cue = 0; cue < plans.length; cue++) {
+    const condition = (plans[cue] as CuePlan).fire;
+    if (condition === undefined) continue;
+    const isYes = surely[condition] === 1;
+    if (isYes && wasNo[cue] === 1 && wanted < 0) {
+      want(cues, cue, 'command', `condition ${set.conditions[condition]?.name}`);
+    }
+    // From unknown to yes is no change: it may have been yes before somebody was lost.
+    wasNo[cue] = possibly[condition] === 1 ? 0 : 1;
+  }
 }
 
 /** Without a crossfade: whoever had the light has taken it to the safe look of this cue. */

@@ -99,7 +99,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   zones(presences, tracks, watched, events);
   stepSignals(signals, tracks, watched, nowS, dtS, events);
   // Orders -> the cue that is on -> which mappings act and how far; base and safe values.
-  stepCues(cues, lights, dtS, events);
+  stepCues(cues, signals.network, lights, dtS, events);
   if (isFirst) beginInCue(engine);
   if (cues.moved) weighCrossfades(crossfades, cues);
   takeHeads(cues, engine);

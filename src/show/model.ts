@@ -175,6 +175,8 @@ export interface CuePlan {
   readonly safe: readonly (readonly number[])[];
   /** From what is lit when it comes on, seconds. */
   readonly fadeS: number;
+  /** Index of the condition that brings it on; undefined: none does. */
+  readonly fire: number | undefined;
 }
 
 interface MappingCommon {

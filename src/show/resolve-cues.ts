@@ -1,12 +1,19 @@
+import type { SignalSet } from '../signals/plan.js';
+import { namesOf } from './groups.js';
 import type { CuePlan, FixturePlan } from './model.js';
 import { applyLook } from './resolve-look.js';
 import type { ShowFile } from './schema.js';
 import type { CueFile } from './schema-cues.js';
 
 /** The cues of a checked file, in order. */
-export function resolveCues(file: ShowFile, fixtures: readonly FixturePlan[]): CuePlan[] {
+export function resolveCues(
+  file: ShowFile,
+  fixtures: readonly FixturePlan[],
+  { conditions }: SignalSet,
+): CuePlan[] {
   return Object.entries(file.cues).map(([name, cue]): CuePlan => {
     const shares = cueShares(cue);
+    const fire = conditions.findIndex(one => one.name === cue.fire);
     return {
       name,
       label: cue.label ?? name,
@@ -17,9 +24,10 @@ export function resolveCues(file: ShowFile, fixtures: readonly FixturePlan[]): C
             ? 1
             : 0,
       ),
-      base: fixtures.map(plan => lookOver(plan.base, cue.base[plan.name], plan)),
-      safe: fixtures.map(plan => lookOver(plan.safe, cue.safe[plan.name], plan)),
+      base: fixtures.map(plan => lookOver(file, plan.base, cue.base, plan)),
+      safe: fixtures.map(plan => lookOver(file, plan.safe, cue.safe, plan)),
       fadeS: cue.fade,
+      fire: fire < 0 ? undefined : fire,
     };
   });
 }
@@ -35,11 +43,17 @@ export function cueShares({ mappings }: CueFile): ReadonlyMap<string, number> {
   );
 }
 
+/** Of a fixture; what names it, or a group with it, later goes over what does before. The very same where nothing does. */
 function lookOver(
+  file: ShowFile,
   below: readonly number[],
-  look: CueFile['base'][string] | undefined,
-  { profile, head, panChannel, tiltChannel }: FixturePlan,
+  looks: CueFile['base'],
+  { name, profile, head, panChannel, tiltChannel }: FixturePlan,
 ): readonly number[] {
-  if (look === undefined) return below;
-  return applyLook(below, look, profile, head, panChannel, tiltChannel);
+  let values = below;
+  for (const [word, look] of Object.entries(looks)) {
+    if (!namesOf(file, [word], 'fixtures').includes(name)) continue;
+    values = applyLook(values, look, profile, head, panChannel, tiltChannel);
+  }
+  return values;
 }

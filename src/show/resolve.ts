@@ -111,7 +111,7 @@ export function resolveShow(file: ShowFile): Show {
     ),
     mappings,
     signals: signals.set,
-    cues: resolveCues(file, fixtures),
+    cues: resolveCues(file, fixtures, signals.set),
     watchdog: resolveWatchdog(file),
     operator: resolveOperator(file),
     reloadS: file.reload,

@@ -18,15 +18,19 @@ export const Cue = z.strictObject({
     }),
   base: Looks.default({}).meta({
     description:
-      'By fixture, what it shows in this cue while no mapping acts; what is not said stays as in the `base` of the fixture.',
+      'By fixture, or group of them, what it shows in this cue while no mapping acts; what is not said stays as in the `base` of the fixture.',
   }),
   safe: Looks.default({}).meta({
     description:
-      'By fixture, its part of the safe look of this cue; what is not said stays as in the safe look of the fixture.',
+      'By fixture, or group of them, its part of the safe look of this cue; what is not said stays as in the safe look of the fixture.',
   }),
   fade: Seconds.default(DEFAULT_FADE_S).meta({
     description:
       'Crossfade from what is lit to this cue, seconds: base values, mappings and safe values together.',
+  }),
+  fire: NameOf.optional().meta({
+    description:
+      'A condition that brings this cue on when it changes from no to yes; from unknown to yes is no change.',
   }),
 });
 

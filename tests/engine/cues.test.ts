@@ -283,3 +283,30 @@ test('after a stall it is on as a whole', () => {
   expect(rig.view.cue).toMatchObject({ name: 'storm', share: 1 });
   expect(rig.level('both')).toBeCloseTo(10, 0);
 });
+
+describe('a condition', () => {
+  const FIRED = SHOW.replace(
+    'cues:\n',
+    'signals: { near: { presence: { zone: stove, of: ines } } }\nconditions: { at-stove: { signal: near, on: 0.5 } }\ncues:\n',
+  ).replace('dark: { fade: 0,', 'dark: { fade: 0, fire: at-stove,');
+
+  it('brings its cue on when it becomes yes, and not again while it stays so', () => {
+    const rig = new Rig(FIRED).run(3, { 1: [8, 6], 2: [2, 6] });
+    expect(rig.view.cue?.name).toBe('prologue');
+    rig.run(1, BOTH);
+    expect(rig.view.cue?.name).toBe('dark');
+    expect(rig.eventsOf('cue')[0]).toMatchObject({ cue: 'dark', by: 'condition at-stove' });
+    go(rig, 'storm');
+    rig.run(1, BOTH);
+    expect(rig.view.cue?.name).toBe('storm');
+  });
+
+  it('that was unknown before brings nothing on', () => {
+    const rig = new Rig(FIRED).run(3, { 1: [8, 6], 2: [2, 6] });
+    rig.run(4, TOBIAS);
+    expect(rig.phase('ines')).toBe('safe');
+    rig.run(4, BOTH);
+    expect(rig.phase('ines')).toBe('live');
+    expect(rig.view.cue?.name).toBe('prologue');
+  });
+});

@@ -118,7 +118,11 @@ const STAGES: readonly [
     ['signals'],
     (e, { nowS, dtS }, to) => stepSignals(e.signals, e.tracks, e.watched, nowS, dtS, to),
   ],
-  ['stepCues', ['cues', 'lights'], (e, { dtS }, to) => stepCues(e.cues, e.lights, dtS, to)],
+  [
+    'stepCues',
+    ['cues', 'lights'],
+    (e, { dtS }, to) => stepCues(e.cues, e.signals.network, e.lights, dtS, to),
+  ],
   [
     'weighCrossfades, takeHeads',
     ['crossfades', 'fades', 'aims', 'lights'],

@@ -1,8 +1,8 @@
 import { toRaw } from '../../fixtures/encode.js';
 import { compileChannel, type ProfileOptions, physicalOf } from '../../fixtures/profile.js';
 import { isHazardousRaw } from '../../safety/hazard.js';
+import { namesOf } from '../groups.js';
 import { channelHazards, strobeRaws } from '../hazards.js';
-import { nameMeant } from '../names.js';
 import { type Finding, type Path, suggestion } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
 import { cueShares } from '../resolve-cues.js';
@@ -10,6 +10,7 @@ import type { FixtureFile, LookFile, ShowFile } from '../schema.js';
 import { type FixtureFault, together } from './fixture-faults.js';
 import { hasPanAndTilt } from './fixtures.js';
 import { checkValues } from './looks.js';
+import { NameCheck } from './names.js';
 
 /** Words of an order: a cue of that name could never be asked for. */
 const ORDER_WORDS: readonly string[] = ['next', 'back'];
@@ -17,22 +18,30 @@ const ORDER_WORDS: readonly string[] = ['next', 'back'];
 /** Names, values and hazards of the cues. */
 export function checkCues(show: ShowFile): Finding[] {
   const faults: FixtureFault[] = [];
+  const names = new NameCheck(show);
   const findings = [
     ...checkMappingNames(show),
     ...Object.entries(show.cues).flatMap(([name, cue]) => {
       const path = ['cues', name];
+      if (cue.fire !== undefined) names.one('conditions', cue.fire, [...path, 'fire']);
       return [
         ...checkCueName(name, path),
         ...checkActing(show, name, path),
         ...(['base', 'safe'] as const).flatMap(look =>
-          Object.entries(cue[look]).flatMap(([fixture, values]) =>
-            checkLook(show, name, fixture, values, [...path, look, fixture], faults),
-          ),
+          Object.entries(cue[look]).flatMap(([word, values]) => {
+            const at = [...path, look, word];
+            names.oneOrGroup('fixtures', word, at);
+            return namesOf(show, [word], 'fixtures').flatMap(fixture =>
+              checkLook(show, name, fixture, values, at, faults),
+            );
+          }),
         ),
       ];
     }),
   ];
-  return [...findings, ...together(faults)];
+  // A name stands before its look: where the name is wrong, it is the key that is.
+  const unknown = names.findings.map(one => ({ ...one, atKey: one.path.at(-1) !== 'fire' }));
+  return [...findings, ...unknown, ...together(faults)];
 }
 
 /** Whether there is a moment at which both mappings act: always, in a show without cues. */
@@ -103,11 +112,7 @@ function checkLook(
   faults: FixtureFault[],
 ): Finding[] {
   const fixture = show.fixtures[name];
-  if (fixture === undefined) {
-    const there = Object.entries(show.fixtures).map(([key, { label }]) => ({ name: key, label }));
-    const message = `there is no fixture "${name}".${nameMeant(name, there)}`;
-    return [{ code: 'unknown-name', message, path, atKey: true }];
-  }
+  if (fixture === undefined) return [];
   if (fixture.unpatched) {
     const message = `fixture "${name}" is unpatched, so nothing would be sent to it: give it a universe and an address and take unpatched away, or leave it out here.`;
     return [{ code: 'fixture-unpatched', message, path, atKey: true }];
