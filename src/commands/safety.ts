@@ -1,3 +1,4 @@
+import { actsText, comesText } from '../sheets/cue-sheets.js';
 import {
   actsAfter,
   classOf,
@@ -7,6 +8,7 @@ import {
   safetyPage,
   seconds,
   unpatchedText,
+  valuesText,
 } from '../sheets/safety-page.js';
 import { ALLOWANCE_S, type SafetySheet, safetySheet } from '../sheets/safety-sheet.js';
 import type { Arguments } from './dispatch.js';
@@ -91,6 +93,7 @@ function text(sheet: SafetySheet): string {
       `Safe within: from a tracker's last report, and from the engine's end, in seconds; ticks, packets and limits add up to ${seconds(ALLOWANCE_S)}.`,
       '  ',
     ),
+    ...cueText(sheet, title),
     ...title('hazard classes'),
     ...sheet.hazards.flatMap(row => [
       ...wrapped(
@@ -107,6 +110,28 @@ function text(sheet: SafetySheet): string {
     ...title('who decides'),
     ...sheet.whoDecides.flatMap(one => wrapped(one, '  ')),
   ].join('\n');
+}
+
+function cueText(
+  { cues }: SafetySheet,
+  title: (words: string) => readonly string[],
+): readonly string[] {
+  if (cues.length === 0) return [];
+  return [
+    ...title('cues'),
+    ...wrapped(
+      'A cue is crossfaded to from what is lit, never by way of the safe look. A loss goes to the safe look of the cue that is on, or coming.',
+      '  ',
+    ),
+    ...cues.flatMap(cue => [
+      `  ${styled('bold', cue.name.padEnd(20))}${comesText(cue)}; acts: ${actsText(cue)}`,
+      ...(cue.safe.length === 0
+        ? ['      safe look: as the fixtures have it']
+        : cue.safe.flatMap(one =>
+            wrapped(`safe look of ${one.fixture}: ${valuesText(one.values)}`, '      '),
+          )),
+    ]),
+  ];
 }
 
 function timesOf({ safeWithinS }: SafetySheet['fixtures'][number]): string {

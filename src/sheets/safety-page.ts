@@ -1,4 +1,5 @@
 import { escaped } from '../stage/markup.js';
+import { actsText, comesText } from './cue-sheets.js';
 import {
   ALLOWANCE_S,
   type ConditionSheet,
@@ -65,7 +66,7 @@ ${table(
     safeText(one),
   ]),
 )}
-${unpatchedPart(sheet)}
+${unpatchedPart(sheet)}${cuePart(sheet)}
 <h2>Hazard classes in this show</h2>
 ${table(
   ['class', 'fixtures', 'enable', 'drops', 'who decides'],
@@ -123,7 +124,11 @@ function kept(text: string): string {
 
 /** `Dimmer 20 %, Shutter1 open`. */
 export function safeText({ safe }: FixtureSheet): string {
-  return safe.map(({ attribute, text }) => `${attribute} ${text}`).join(', ');
+  return valuesText(safe);
+}
+
+export function valuesText(values: FixtureSheet['safe']): string {
+  return values.map(({ attribute, text }) => `${attribute} ${text}`).join(', ');
 }
 
 /** Names the fixtures that hang and are sent nothing. */
@@ -134,6 +139,30 @@ export function unpatchedText({ unpatched }: SafetySheet): string {
 
 function unpatchedPart(sheet: SafetySheet): string {
   return sheet.unpatched.length === 0 ? '' : `<p>${escaped(unpatchedText(sheet))}</p>\n`;
+}
+
+function cuePart({ cues }: SafetySheet): string {
+  if (cues.length === 0) return '';
+  const named = (one: { readonly label: string }, name: string) =>
+    one.label === name ? name : `${one.label} (${name})`;
+  return `
+<h2>Each cue, and its safe look</h2>
+<p>A cue is crossfaded to from what is lit, never by way of the safe look. A loss goes to the safe look of the cue that is on, or
+coming: the safe values above, but for those named here. In the middle of a crossfade the safe values are on their way too: they are
+there when it ends.</p>
+${table(
+  ['cue', 'comes on', 'mappings that act', 'fixture', 'its safe values in this cue'],
+  cues.flatMap(cue => {
+    const head = [named(cue, cue.name), comesText(cue), actsText(cue)];
+    if (cue.safe.length === 0) return [[...head, 'all', 'as above']];
+    return cue.safe.map((one, i) => [
+      ...(i === 0 ? head : ['', '', '']),
+      named(one, one.fixture),
+      valuesText(one.values),
+    ]);
+  }),
+)}
+`;
 }
 
 export function classOf({ hazard, enabledChannels }: FixtureSheet): string {

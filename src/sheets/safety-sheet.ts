@@ -1,4 +1,3 @@
-import type { PhysicalUnit } from '../fixtures/attributes.js';
 import { compileMotion, headTravelS } from '../fixtures/head-motion.js';
 import { compileHead } from '../fixtures/kinematics.js';
 import type { Channel } from '../fixtures/profile.js';
@@ -20,18 +19,20 @@ import {
 import { driversOf } from '../show/basis.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { fallbackPlan, moves, safeIsDark } from '../show/safe-look.js';
-import { valueText } from '../show/value-text.js';
 import { IDENTITY } from '../stage/rotation.js';
 import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
 import { LEAST_REPEATED_S } from '../tracking/freeze.js';
+import { type CueSheet, cueSheets, safeValuesOf, type ValueSheet, valuesOf } from './cue-sheets.js';
 
 /** What a venue wants to know of a show: what happens when something fails, how fast, to which fixture. */
 export interface SafetySheet {
   readonly show: string;
   readonly conditions: readonly ConditionSheet[];
   readonly fixtures: readonly FixtureSheet[];
+  /** In order; none where the show has none. */
+  readonly cues: readonly CueSheet[];
   /** Those that hang and are sent nothing, for they are not patched. */
   readonly unpatched: readonly UnpatchedSheet[];
   readonly hazards: readonly HazardSheet[];
@@ -63,14 +64,8 @@ export interface FixtureSheet {
   readonly hazard: HazardClass;
   /** Channels of a class of their own in a fixture that is otherwise ordinary. */
   readonly enabledChannels: readonly string[];
-  readonly safe: readonly {
-    readonly attribute: string;
-    /** Physical, in `unit`. */
-    readonly value: number;
-    readonly unit: PhysicalUnit;
-    /** As a person reads it: by the name of the value, or with its unit. */
-    readonly text: string;
-  }[];
+  /** Of the fixture itself; a cue may have others. */
+  readonly safe: readonly ValueSheet[];
   /** Performers whose position drives it. */
   readonly drivenBy: readonly string[];
   readonly way: string;
@@ -129,11 +124,14 @@ export const CAUTIONS: readonly string[] = [
 ];
 
 export function safetySheet(show: Show): SafetySheet {
-  const fallback = fallbackPlan(show);
+  const fallbacks = Array.from({ length: Math.max(1, show.cues.length) }, (_, cue) =>
+    fallbackPlan(show, cue),
+  );
   return {
     show: show.name,
     conditions: WATCHDOG_TABLE.map(row => conditionSheet(row, show)),
-    fixtures: show.fixtures.map((_, index) => fixtureSheet(show, fallback, index)),
+    fixtures: show.fixtures.map((_, index) => fixtureSheet(show, fallbacks, index)),
+    cues: cueSheets(show),
     unpatched: show.unpatched.map(({ name, label }) => ({ name, label })),
     hazards: HAZARD_TABLE.map(row => ({
       ...row,
@@ -204,22 +202,26 @@ export function trackingTimes({ watchdog, tracking }: Show): TrackingTimes {
   };
 }
 
-function fixtureSheet(show: Show, fallback: FallbackPlan, index: number): FixtureSheet {
+function fixtureSheet(show: Show, fallbacks: readonly FallbackPlan[], index: number): FixtureSheet {
   const plan = show.fixtures[index] as FixturePlan;
   const { hazards, profile } = plan;
   const whole = wholeHazard(plan);
   const performers = new Set(driversOf(show, index));
   const safeWithinS: Partial<Record<Condition, number>> = {};
-  const supervisorMoveS = longestMoveToSafeS(
-    fallback.fixtures[index] as FallbackFixture,
-    fallback.times,
+  const supervisorMoveS = Math.max(
+    ...fallbacks.map(({ fixtures, times }) =>
+      longestMoveToSafeS(fixtures[index] as FallbackFixture, times),
+    ),
   );
+  // The longest of all cues: another one may have a safe aim that is farther, or is lit.
+  const inCues = safeValuesOf(show, plan, index).map(safe => ({ ...plan, safe }));
   for (const row of WATCHDOG_TABLE) {
     if (performers.size === 0 && !reachesUndriven(row, whole)) continue;
     const { condition } = row;
     if (!isInUse(row, show)) continue;
-    const withinS = safeWithin(show, plan, supervisorMoveS, whole, row);
-    if (withinS !== undefined) safeWithinS[condition] = withinS;
+    const times = inCues.map(one => safeWithin(show, one, supervisorMoveS, whole, row));
+    const known = times.filter(one => one !== undefined);
+    if (known.length > 0) safeWithinS[condition] = Math.max(...known);
   }
   return {
     name: plan.name,
@@ -236,13 +238,9 @@ function fixtureSheet(show: Show, fallback: FallbackPlan, index: number): Fixtur
               : [attribute],
           )
         : [],
-    safe: profile.channels.map((channel, c) => {
-      const value = plan.safe[c] ?? 0;
-      const { attribute, unit } = channel;
-      return { attribute, value, unit, text: valueText(channel, value) };
-    }),
+    safe: valuesOf(plan, plan.safe),
     drivenBy: [...performers].map(one => show.performers[one]?.label ?? ''),
-    way: wayOf(plan, whole),
+    way: wayOf(inCues, whole),
     safeWithinS,
     atMostS: Math.max(
       0,
@@ -295,11 +293,12 @@ function safeWithin(
   return afterS + (hazardRow(whole).drop === 'at once' ? 0 : fadeS) + movesS;
 }
 
-function wayOf(plan: FixturePlan, whole: HazardClass): string {
+function wayOf(inCues: readonly FixturePlan[], whole: HazardClass): string {
+  const [plan] = inCues as [FixturePlan];
   if (hazardRow(whole).drop === 'at once')
     return 'drops at once; its enable has to be released and pressed again';
   if (!moves(plan)) return 'crossfades';
-  return safeIsDark(plan)
+  return inCues.every(one => safeIsDark(one))
     ? 'fades out holding its aim, moves in the dark'
     : 'fades out holding its aim, moves in the dark, comes up to its safe intensity';
 }

@@ -293,7 +293,7 @@ describe('a condition', () => {
   it('brings its cue on when it becomes yes, and not again while it stays so', () => {
     const rig = new Rig(FIRED).run(3, { 1: [8, 6], 2: [2, 6] });
     expect(rig.view.cue?.name).toBe('prologue');
-    rig.run(1, BOTH);
+    rig.run(5, t => ({ 1: [Math.max(2, 8 - 1.4 * t), 6], 2: [2, 6] }));
     expect(rig.view.cue?.name).toBe('dark');
     expect(rig.eventsOf('cue')[0]).toMatchObject({ cue: 'dark', by: 'condition at-stove' });
     go(rig, 'storm');

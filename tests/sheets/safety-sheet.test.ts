@@ -147,3 +147,30 @@ describe('the page', () => {
     expect(open).toEqual([]);
   });
 });
+
+test('has the safe look of every cue, and the longest time of all of them', () => {
+  const cues =
+    'cues:\n  prologue: { mappings: [stove] }\n  storm: { fade: 6, base: { head: { Dimmer: 30 } }, safe: { glow: { Dimmer: 5 }, head: { aim: [1, 1, 0], Dimmer: 40 } } }\n';
+  const named = MINIMAL.replace('- zone: stove', '- name: stove\n    zone: stove');
+  const [without, withCues] = [sheetOf(named), sheetOf(`${named}${cues}`)];
+  expect(withCues.cues).toMatchObject([
+    { name: 'prologue', fadeS: 3, mappings: [{ name: 'stove', level: 1 }], safe: [] },
+    {
+      name: 'storm',
+      fadeS: 6,
+      mappings: [],
+      safe: [
+        { fixture: 'glow', values: [{ attribute: 'Dimmer', text: '5 %' }] },
+        { fixture: 'head' },
+      ],
+    },
+  ]);
+  const head = (sheet: typeof without) => sheet.fixtures.find(one => one.name === 'head');
+  // Its safe look is lit in the storm: up to it is a fade of its own, of two seconds.
+  const [dark, lit] = [head(without)?.atMostS ?? 0, head(withCues)?.atMostS ?? 0];
+  expect(lit).toBeGreaterThanOrEqual(dark + 2);
+  const page = safetyPage(withCues, '2026-11-30');
+  expect(page).toContain('Each cue, and its safe look');
+  expect(page).toContain('<td>glow</td><td>Dimmer 5 %</td>');
+  expect(safetyPage(without, '2026-11-30')).not.toContain('Each cue');
+});

@@ -1,0 +1,83 @@
+import type { PhysicalUnit } from '../fixtures/attributes.js';
+import type { CuePlan, FixturePlan, Show } from '../show/model.js';
+import { valueText } from '../show/value-text.js';
+
+export interface ValueSheet {
+  readonly attribute: string;
+  /** Physical, in `unit`. */
+  readonly value: number;
+  readonly unit: PhysicalUnit;
+  /** As a person reads it: by the name of the value, or with its unit. */
+  readonly text: string;
+}
+
+/** One cue: what acts in it, and where its safe look is another than that of the fixtures. */
+export interface CueSheet {
+  readonly name: string;
+  readonly label: string;
+  /** Crossfade to it, seconds. */
+  readonly fadeS: number;
+  /** Name of the condition that brings it on; undefined: none does. */
+  readonly fire: string | undefined;
+  /** Mappings that act in it, and how far, 0..1. */
+  readonly mappings: readonly { readonly name: string; readonly level: number }[];
+  /** Fixtures whose safe values in it are not those of the fixture itself. */
+  readonly safe: readonly {
+    readonly fixture: string;
+    readonly label: string;
+    readonly values: readonly ValueSheet[];
+  }[];
+}
+
+export function cueSheets(show: Show): CueSheet[] {
+  return show.cues.map(
+    (cue): CueSheet => ({
+      name: cue.name,
+      label: cue.label,
+      fadeS: cue.fadeS,
+      fire: cue.fire === undefined ? undefined : show.signals.conditions[cue.fire]?.name,
+      mappings: show.mappings.flatMap(({ name }, index) => {
+        const level = cue.levels[index] ?? 0;
+        return level > 0 ? [{ name: name ?? `mapping ${index + 1}`, level }] : [];
+      }),
+      safe: show.fixtures.flatMap((plan, index) => {
+        const values = cue.safe[index] ?? plan.safe;
+        if (values.every((value, c) => value === plan.safe[c])) return [];
+        return [{ fixture: plan.name, label: plan.label, values: valuesOf(plan, values) }];
+      }),
+    }),
+  );
+}
+
+export function valuesOf({ profile }: FixturePlan, values: readonly number[]): ValueSheet[] {
+  return profile.channels.map((channel, c) => {
+    const value = values[c] ?? 0;
+    const { attribute, unit } = channel;
+    return { attribute, value, unit, text: valueText(channel, value) };
+  });
+}
+
+/** The safe values that a fixture has in any cue; its own in a show without cues. */
+export function safeValuesOf(
+  { cues }: Show,
+  plan: FixturePlan,
+  index: number,
+): readonly number[][] {
+  const all =
+    cues.length === 0 ? [plan.safe] : cues.map((cue: CuePlan) => cue.safe[index] ?? plan.safe);
+  return all.map(values => [...values]);
+}
+
+/** "stove, harbour at 60 %" */
+export function actsText({ mappings }: CueSheet): string {
+  const all = mappings.map(({ name, level }) =>
+    level === 1 ? name : `${name} at ${Number((100 * level).toFixed(1))} %`,
+  );
+  return all.join(', ') || 'no mapping';
+}
+
+/** How it comes on. */
+export function comesText({ fadeS, fire }: CueSheet): string {
+  const by = fire === undefined ? '' : `, also by condition ${fire}`;
+  return `in ${Number(fadeS.toFixed(2))} s${by}`;
+}
