@@ -2,6 +2,7 @@ import { closeSync, openSync, writeSync } from 'node:fs';
 import { join } from 'node:path';
 import { makeRunFolder, partName } from '../daemon/recorder/folders.js';
 import type { Datagram } from '../engine/inputs.js';
+import type { OperatorAction } from '../engine/operator-action.js';
 import {
   encodeFrame,
   encodeIntake,
@@ -83,7 +84,13 @@ export class RehearsalRecording {
     this.#append(encodeJson('start', start));
   }
 
-  intake(tick: number, nowS: number, datagrams: readonly Datagram[]): void {
+  intake(
+    tick: number,
+    nowS: number,
+    datagrams: readonly Datagram[],
+    operator: readonly OperatorAction[],
+  ): void {
+    if (operator.length > 0) this.#append(encodeJson('action', { tick, actions: operator }));
     this.#room(intakeBytes(datagrams));
     const { unixOffsetS } = this.source;
     this.#length = encodeIntake(

@@ -85,9 +85,9 @@ export async function rehearse(args: Arguments): Promise<number> {
     sceneTime,
     {
       began: view => explain.file?.begin({ view }),
-      intake: (tick, nowS, datagrams) => {
+      intake: (tick, nowS, datagrams, operator) => {
         explain.file?.intake({ unixOffsetS });
-        recording.writer?.intake(tick, nowS, datagrams);
+        recording.writer?.intake(tick, nowS, datagrams, operator);
       },
       ticked: tick => recording.writer?.ticked(tick),
     },

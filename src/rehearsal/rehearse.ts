@@ -1,11 +1,12 @@
 import { createEngine } from '../engine/engine.js';
 import type { EngineEvent } from '../engine/events.js';
 import type { Datagram } from '../engine/inputs.js';
+import type { OperatorAction } from '../engine/operator-action.js';
 import { step } from '../engine/step.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import type { Show } from '../show/model.js';
 import { datagramsOf } from './reports.js';
-import type { RehearsalScene } from './scene-file.js';
+import type { RehearsalScene, SceneCue } from './scene-file.js';
 
 export interface RehearsedTick {
   readonly view: EngineView;
@@ -30,8 +31,20 @@ export interface RehearsalClock {
 export interface RehearsalHooks {
   began?(view: EngineView): void;
   /** Before the engine is given them. */
-  intake?(tick: number, nowS: number, datagrams: readonly Datagram[]): void;
+  intake?(
+    tick: number,
+    nowS: number,
+    datagrams: readonly Datagram[],
+    operator: readonly OperatorAction[],
+  ): void;
   ticked(tick: RehearsedTick): void;
+}
+
+/** Another evening begins in the first cue. */
+function cuesOf({ cues }: Show, { cues: asked = [] }: RehearsalScene, round: number): SceneCue[] {
+  const [first] = cues;
+  if (first === undefined || round === 0) return [...asked];
+  return [{ atS: 0, to: { name: first.name } }, ...asked];
 }
 
 /**
@@ -56,13 +69,25 @@ export function rehearse(
       arrivalS: datagram.arrivalS + beganS,
     }));
     let next = 0;
+    const asked = cuesOf(show, scene, round);
+    let cue = 0;
     for (; tick < Math.round((round + 1) * scene.lengthS * tickHz); tick++) {
       const nowS = startS + tick / tickHz;
       const from = next;
       while (next < coming.length && (coming[next] as Datagram).arrivalS <= nowS) next += 1;
       const datagrams = coming.slice(from, next);
-      hooks.intake?.(tick, nowS, datagrams);
-      const { levels, events } = step(engine, { datagrams, unixOffsetS }, nowS);
+      const operator: OperatorAction[] = [];
+      while (cue < asked.length && (asked[cue] as SceneCue).atS <= nowS - beganS) {
+        operator.push({
+          kind: 'cue',
+          to: (asked[cue] as SceneCue).to,
+          cause: 'command',
+          by: 'the scene',
+        });
+        cue += 1;
+      }
+      hooks.intake?.(tick, nowS, datagrams, operator);
+      const { levels, events } = step(engine, { datagrams, unixOffsetS, operator }, nowS);
       hooks.ticked({ view, tick, nowS, sceneS: nowS - beganS, datagrams, levels, events });
     }
   }

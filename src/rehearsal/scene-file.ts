@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import type { CueTarget } from '../protocols/osc/orders.js';
 import type { JsonSchema } from '../show/json-schema.js';
 import { Locator } from '../show/locate.js';
 import type { PerformerPlan, Show } from '../show/model.js';
@@ -23,6 +24,14 @@ export interface RehearsalScene {
   readonly parts: readonly RehearsalPart[];
   /** When nothing is heard of anybody, seconds from the start. */
   readonly feedLosses: readonly { readonly fromS: number; readonly toS: number }[];
+  /** What is asked for, times rising; undefined: nothing. */
+  readonly cues?: readonly SceneCue[];
+}
+
+export interface SceneCue {
+  /** Seconds from the start. */
+  readonly atS: number;
+  readonly to: CueTarget;
 }
 
 export interface RehearsalPart {
@@ -169,6 +178,7 @@ function resolve(
     ];
   });
   checkTimes(file.losses, ['losses'], find);
+  const cues = cuesOf(file, show, find);
   if (file.sensor.anchors === true) checkAnchors(show, ['sensor', 'anchors'], find);
   return {
     name: file.scene,
@@ -176,6 +186,7 @@ function resolve(
     seed: file.seed,
     parts,
     feedLosses: file.losses.map(({ from, to }) => ({ fromS: from, toS: to })),
+    cues,
   };
 }
 
@@ -199,6 +210,35 @@ function checkAnchors({ anchors }: Show, path: Path, find: Find): void {
 function aroundOf(show: Show, { heightM, wornAtM }: PerformerPlan): AnchorSensorOptions {
   const { anchors, obstacles, ranging } = show;
   return { anchors, obstacles, ranging, heightM, wornAtM };
+}
+
+function cuesOf(file: SceneFile, show: Show, find: Find): SceneCue[] {
+  return file.cues.map(({ at, cue }, i): SceneCue => {
+    const path = ['cues', i];
+    if (at < (file.cues[i - 1]?.at ?? 0)) {
+      find(
+        'bad-value',
+        [...path, 'at'],
+        `times rise: this one is to be ${file.cues[i - 1]?.at} at least.`,
+      );
+    }
+    if (cue === 'next' || cue === 'back') {
+      if (show.cues.length === 0) find('unknown-name', [...path, 'cue'], 'the show has no cues.');
+      return { atS: at, to: cue };
+    }
+    if (!show.cues.some(({ name }) => name === cue)) {
+      const has =
+        show.cues.length === 0
+          ? 'The show has no cues.'
+          : `It has ${listed(show.cues.map(({ name }) => name))}.`;
+      find(
+        'unknown-name',
+        [...path, 'cue'],
+        `the show has no cue "${cue}".${nameMeant(cue, show.cues)} ${has}`,
+      );
+    }
+    return { atS: at, to: { name: cue } };
+  });
 }
 
 type Find = (code: Finding['code'], path: Path, message: string) => void;

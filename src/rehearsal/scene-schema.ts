@@ -189,6 +189,18 @@ export const SceneFileSchema = z.strictObject({
     .max(1000)
     .default([])
     .meta({ description: 'When nothing is heard of anybody.' }),
+  cues: z
+    .array(
+      z.strictObject({
+        at: Moment.meta({ description: 'Seconds from the start of the scene.' }),
+        cue: NameOf.meta({
+          description: 'The cue of the show that is asked for then; `next` or `back` as well.',
+        }),
+      }),
+    )
+    .max(1000)
+    .default([])
+    .meta({ description: 'The cues, as an operator would give them.' }),
   performers: z.record(NameOf, ScenePerformer).meta({
     description: 'By the names that they have in the show. Who is not named is never heard.',
   }),

@@ -56,8 +56,8 @@ export function reportRehearsal(
         flashes: new FlashWatch(view, show.limits.flashesPerSecond),
       };
     },
-    intake: (tick, nowS, datagrams) => {
-      taps.intake?.(tick, nowS, datagrams);
+    intake: (tick, nowS, datagrams, operator) => {
+      taps.intake?.(tick, nowS, datagrams, operator);
       for (const { arrivalS } of datagrams) statistics.arrived(arrivalS);
     },
     ticked: tick => {
