@@ -22,6 +22,8 @@ export interface Report {
   readonly recommendations: readonly Recommendation[];
   readonly performers: readonly PerformerReport[];
   readonly losses: readonly ReportedLoss[];
+  /** When each cue was on, and what was lost in it; none in a show without cues. */
+  readonly cues: readonly ReportedCue[];
   /** When one tracker of several that a performer wears was not heard, or frozen. */
   readonly trackerSilences: readonly (TrackerSilence & { readonly forS: number })[];
   readonly lowBatteries: readonly {
@@ -47,6 +49,23 @@ export interface Report {
   readonly actions: readonly SafeAction[];
   readonly dropped: readonly Dropped[];
   readonly unreached: readonly { readonly fixture: string; readonly forS: number }[];
+}
+
+/** A time for which a cue was on. */
+export interface CueTime {
+  readonly cue: string;
+  readonly label: string;
+  readonly fromS: number;
+  untilS: number;
+  /** Who asked for it; undefined: nobody knows, or it was on at the start. */
+  readonly by: string | undefined;
+}
+
+/** The same with what was lost in it. */
+export interface ReportedCue extends CueTime {
+  readonly losses: number;
+  /** Of all performers together, seconds. */
+  readonly lostS: number;
 }
 
 export interface Outage {

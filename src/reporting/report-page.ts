@@ -2,6 +2,7 @@ import { listed } from '../engine/event-words.js';
 import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
 import { isOfThePlace } from './causes.js';
+import { cueAskedBy, lostInCue } from './cue-times.js';
 import { figure, key, page, table } from './html.js';
 import { lossGroups } from './loss-groups.js';
 import { MAP_KEY, type MapMark, placeMap } from './place-map.js';
@@ -47,6 +48,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     ...weakPlaces(report, show, at, [MAP_NOTE]),
     '<h2>Losses</h2>',
     lossTable(report, at),
+    ...cueTable(report, at),
     '<h2>What happened</h2>',
     actions.length === 0
       ? '<p>Nothing went to its safe values, and nobody changed anything.</p>'
@@ -84,6 +86,29 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     '</div></div>',
     `<footer>Made by <code>lampwright report</code> from a recording, Node ${escaped(report.node)}. It says what the tracking and this program did, not whether the stage was safe: that is for the venue's safety staff to say. It holds where people were: keep it only for as long as it is needed.</footer>`,
   ]);
+}
+
+function cueTable({ cues }: Report, at: PageWords['at']): string[] {
+  if (cues.length === 0) return [];
+  return [
+    '<h2>Cues</h2>',
+    table(
+      [
+        { head: 'from' },
+        { head: 'cue' },
+        { head: 'for' },
+        { head: 'asked for' },
+        { head: 'lost in it' },
+      ],
+      cues.map(one => [
+        at(one.fromS),
+        one.label,
+        inWords.duration(one.untilS - one.fromS),
+        cueAskedBy(one),
+        lostInCue(one),
+      ]),
+    ),
+  ];
 }
 
 function figures(report: Report): string {

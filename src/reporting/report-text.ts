@@ -1,5 +1,6 @@
 import { counted, listed } from '../engine/event-words.js';
 import type { SafeAction } from './actions.js';
+import { cueAskedBy, lostInCue } from './cue-times.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
 import type { Report } from './report-data.js';
 import { MOST_ROWS, type PageWords } from './report-page.js';
@@ -84,6 +85,12 @@ export function reportText(
       i === 0 ? [bold('low batteries'), line] : [line],
     ),
     ...(report.lowBatteries.length > 0 ? [''] : []),
+    ...(report.cues.length === 0 ? [] : [bold('cues')]),
+    ...report.cues.map(
+      one =>
+        `  ${at(one.fromS)}  ${one.label.padEnd(16)} for ${inWords.duration(one.untilS - one.fromS).padStart(8)}  ${[cueAskedBy(one), lostInCue(one)].filter(Boolean).join('; ')}`,
+    ),
+    ...(report.cues.length === 0 ? [] : ['']),
     bold('what happened'),
     ...(report.actions.length === 0
       ? ['  nothing went to its safe values, and nobody changed anything']

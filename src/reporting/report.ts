@@ -1,3 +1,4 @@
+import { reportedCues } from './cue-times.js';
 import type { InputCounts } from './input-counts.js';
 import { type Loss, lastingCause } from './loss-causes.js';
 import type { Cell } from './places.js';
@@ -73,6 +74,7 @@ export function makeReport(
     notes: [...goneWithoutEnd(source), ...source.notes, ...afterTheShow(source, endS)],
     performers,
     losses,
+    cues: reportedCues(statistics.cues.all, losses, endS),
     trackerSilences: silencesWithin(
       [...statistics.silences.all, ...statistics.freezes.all],
       source.fromS,

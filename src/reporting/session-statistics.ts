@@ -14,6 +14,7 @@ import {
   isOfThePlace,
   type LossCause,
 } from './causes.js';
+import { CueTimes } from './cue-times.js';
 import { happeningOf, isMinor } from './happenings.js';
 import { type HeldLight, heldAt } from './held-light.js';
 import { Histogram } from './histogram.js';
@@ -48,6 +49,7 @@ export class SessionStatistics {
   readonly performers: PerformerStatistics[] = [];
   readonly losses: Loss[] = [];
   readonly actions = new Actions();
+  readonly cues = new CueTimes();
   readonly grid: PlaceGrid;
   /** From the arrival of a datagram to the hand-over of the levels that it had a part in. */
   readonly latency = new Histogram();
@@ -162,8 +164,7 @@ export class SessionStatistics {
     this.#arrivals.length = 0;
     const held = heldAt(this.held, nowS);
     // A fade that nobody asked for is part of the show; the one at its end is not.
-    const isOver = held?.cause === 'shutdown';
-    const anybody = !isOver && view.performers.some(({ follows }) => follows);
+    const anybody = held?.cause !== 'shutdown' && view.performers.some(({ follows }) => follows);
     if (anybody) this.#countTail(nowS);
     view.performers.forEach((performer, index) => {
       const one = this.#present[index] as PerformerStatistics;
@@ -188,6 +189,7 @@ export class SessionStatistics {
       this.unreachedS.set(fixture, (this.unreachedS.get(fixture) ?? 0) + dtS);
     }
     for (const event of events) this.#event(view, event, held, nowS);
+    this.cues.ticked(view, events, nowS);
   }
 
   /** The recording is a whole scene, whose end is no end of an evening: what nobody was followed in counts. */
