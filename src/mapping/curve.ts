@@ -29,10 +29,10 @@ function piecewise(points: readonly (readonly [number, number])[]): Curve {
   return p => {
     let previous = points[0];
     if (previous === undefined) return p;
-    if (p <= previous[0]) return previous[1];
     for (const point of points) {
       if (p <= point[0]) {
         const span = point[0] - previous[0];
+        // No span: the first point, whose level stands for all before it.
         const share = span > 0 ? (p - previous[0]) / span : 1;
         return previous[1] + share * (point[1] - previous[1]);
       }

@@ -48,6 +48,15 @@ describe('curves through points', () => {
       expect(curve(presence)).toBeCloseTo(level, 12);
     }
   });
+
+  test('have a step where two are at the same place: up to it the first, behind it the second', () => {
+    const curve = compileCurve([
+      [0.5, 0.2],
+      [0.5, 0.8],
+      [0.9, 0.8],
+    ]);
+    expect([0, 0.5, 0.500001, 1].map(curve)).toEqual([0.2, 0.2, 0.8, 0.8]);
+  });
 });
 
 test('no curve gives anything but 0..1, whatever it is asked', () => {
