@@ -158,7 +158,10 @@ export function weighOrders(orders: Orders, show: Show, nowS: number, events: En
   }
   const everybody = orders.allStopped;
   if (stopped.length > 0 || (everybody && !said.allStopped)) {
-    events.push({ kind: 'stopped', performers: stopped, everybody, ...stops(orders) });
+    const now = stops(orders);
+    // Some may have been resumed since, or in the same tick after a restart.
+    const all = everybody && now.stillStopped.length === names.length;
+    events.push({ kind: 'stopped', performers: stopped, everybody: all, ...now });
   }
   if (resumed.length > 0 || (!everybody && said.allStopped)) {
     const now = stops(orders);

@@ -61,6 +61,17 @@ describe('an operator stop', () => {
     expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['live', 'live']);
   });
 
+  test('of everybody but one, as a new engine is told of it, is not one of everybody', () => {
+    const rig = new Rig(HOUSE + OPERATOR);
+    rig.order({ kind: 'stop', performer: undefined, cause: 'restored' });
+    rig.order({ kind: 'resume', performer: 'ines', cause: 'restored' });
+    rig.run(6, BOTH);
+    expect(rig.eventsOf('stopped')).toMatchObject([
+      { performers: ['tobias'], everybody: false, stillStopped: ['tobias'], stopOfEverybody: true },
+    ]);
+    expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['live', 'waiting']);
+  });
+
   test('is at its safe values within its fade and the move, a second each', () => {
     const rig = new Rig(SOLO + OPERATOR).run(6, { 1: STOVE });
     order(rig, 'stop');

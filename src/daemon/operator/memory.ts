@@ -77,7 +77,7 @@ export class OperatorMemory {
         return true;
       case 'stopped':
         for (const name of event.performers) this.#stopped.add(name);
-        this.#everybody ||= event.everybody;
+        this.#everybody ||= event.stopOfEverybody;
         return true;
       case 'cue':
         return this.noteCue(event.cue);

@@ -13,6 +13,7 @@ import type { SupervisorEvent } from '../supervisor-options.js';
 import { CueNote } from './cue-note.js';
 import { lightOf, stateOf } from './states.js';
 import type { PerformerStatus, Status } from './status.js';
+import { StopNote } from './stop-note.js';
 
 interface PerformerNote {
   phase: Phase;
@@ -38,11 +39,7 @@ export class StatusBook {
   #feed = { silent: false, sinceS: 0 };
   #rates = { positionsPerS: 0, datagramsPerS: 0, droppedPerS: 0 };
   #counted: { readonly counters: EngineCounters; readonly atS: number } | undefined;
-  #stops: { everybody: boolean; performers: readonly string[]; sinceS: number } = {
-    everybody: false,
-    performers: [],
-    sinceS: 0,
-  };
+  readonly #stops = new StopNote();
   readonly cue = new CueNote();
   #deskLostSinceS: number | undefined;
   readonly #silent = new Map<string, { performer: string; sinceS: number }>();
@@ -190,17 +187,16 @@ export class StatusBook {
     const performers = this.show.performers.map(({ name }): PerformerStatus => {
       const note = this.#performers.get(name);
       const phase = note?.phase ?? 'waiting';
-      const { everybody, performers: stopped, sinceS } = this.#stops;
       // Stopped before the engine started: what is wrong is the stop, and not the tracker.
-      const isStopped = everybody || stopped.includes(name);
-      const before = note === undefined || note.phase === 'waiting' ? sinceS : note.sinceS;
+      const stoppedS = this.#stops.of(name);
+      const isStopped = stoppedS !== undefined;
       return {
         name,
         label: labels.performer(name),
         state: isStopped ? 'stopped' : stateOf(phase),
         phase,
         cause: isStopped ? 'operator-stop' : note?.cause,
-        since: iso(isStopped ? before : (note?.sinceS ?? this.#engine.sinceS)),
+        since: iso(stoppedS ?? note?.sinceS ?? this.#engine.sinceS),
         ...(this.#wearsNone(name) ? { wearsNone: true } : {}),
       };
     });
@@ -283,7 +279,7 @@ export class StatusBook {
     this.#performers = new Map();
     this.#counted = undefined;
     this.#feed = { silent: false, sinceS: nowS };
-    this.#stops = { everybody: false, performers: [], sinceS: nowS };
+    this.#stops.engineBegins();
     this.#deskLostSinceS = undefined;
     this.#silent.clear();
     this.#frozen.clear();
@@ -314,11 +310,7 @@ export class StatusBook {
         return true;
       case 'stopped':
       case 'resumed':
-        this.#stops = {
-          everybody: event.stopOfEverybody,
-          performers: event.stillStopped,
-          sinceS: nowS,
-        };
+        this.#stops.hear(event, nowS);
         return true;
       case 'desk':
         this.#deskLostSinceS = event.lost ? nowS : undefined;

@@ -22,9 +22,16 @@ function lightLine(status: Status): string {
       : supervisorInWords(status),
   ];
   if (status.cue !== undefined) parts.unshift(`cue ${status.cue.label}`);
-  if (status.stops.everybody) parts.push('everybody is stopped');
+  if (status.stops.everybody) parts.push(stopOfEverybodyInWords(status));
   parts.push(engine.pid === undefined ? 'no engine' : `engine ${engine.pid}`);
   return `${show}: ${parts.join('; ')}`;
+}
+
+/** Somebody may have been resumed since: the rest of it holds. */
+function stopOfEverybodyInWords({ performers }: Status): string {
+  return performers.every(({ state }) => state === 'stopped')
+    ? 'everybody is stopped'
+    : 'light without a performer and hazardous outputs are stopped until everybody is resumed';
 }
 
 /** What does not leave this machine, before anything else: the rest is what would be sent. */

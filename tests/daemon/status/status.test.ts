@@ -326,3 +326,38 @@ it('calls performers by label, and keeps the name for programs', () => {
     frozenTrackers: [{ performer: 'tobias', performerLabel: 'Tobias Maar' }],
   });
 });
+
+it('who is resumed after a stop of everybody is no longer stopped: a dead tracker of theirs is told as such', () => {
+  const { run, rig } = following();
+  run(6, BOTH);
+  rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+  run(3, BOTH);
+  rig.order({ kind: 'resume', performer: 'ines', cause: 'command' });
+  const resumed = run(6, BOTH);
+  expect(resumed.performers[0]).toMatchObject({ name: 'ines', state: 'live' });
+  const [line] = statusInWords(resumed);
+  expect(line).toMatch(/1 of 2 performers live; tobias stopped by an operator since/);
+  expect(line).not.toContain('everybody is stopped');
+  expect(line).toMatch(/light without a performer and hazardous outputs are stopped until/);
+  const lost = run(3, { 2: BOTH[2] });
+  expect(lost.performers[0]).toMatchObject({ state: 'lost', cause: 'tracker-silent' });
+  expect(statusInWords(lost)[0]).toMatch(/ines lost since [\d:]+ \(tracker silent\)/);
+});
+
+it('a stop is as old as it is, whichever engine knows of it', () => {
+  const { book } = following();
+  const stops = { everybody: false, stillStopped: ['ines'], stopOfEverybody: false } as const;
+  const event = { kind: 'stopped', performers: ['ines'], ...stops } as const;
+  book.hear({ kind: 'engine', event: { ...event, cause: 'command' } }, 2000);
+  const since = () => book.status(2000).performers[0]?.since ?? '';
+  const before = Date.parse(since());
+  for (const nowS of [2100, 2200]) {
+    book.hear({ kind: 'engine-started', pid: 43 }, nowS);
+    book.hear({ kind: 'engine', event: { ...event, cause: 'restored' } }, nowS + 1);
+    expect(Math.abs(Date.parse(since()) - before)).toBeLessThan(1000);
+  }
+  const resumed = { ...event, kind: 'resumed', stillStopped: [], cause: 'command' } as const;
+  book.hear({ kind: 'engine', event: resumed }, 2300);
+  book.hear({ kind: 'engine', event: { ...event, cause: 'command' } }, 2400);
+  expect(Math.abs(Date.parse(since()) - before - 400_000)).toBeLessThan(1000);
+});
