@@ -114,7 +114,7 @@ export function plainFacts(facts: NetworkFacts): unknown {
       ...feed,
       problem: problem ?? null,
       trackers: Object.fromEntries(
-        [...record.trackers].map(([tracker, heard]) => [tracker, rhythmOf(heard)]),
+        [...record.trackers].map(([tracker, heard]) => [tracker, rhythmOf(heard, record.endedS)]),
       ),
     })),
   };

@@ -2,7 +2,7 @@ import type { Show } from '../show/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type Check, fail, pass, warn } from './check.js';
 import type { FeedFact, NetworkFacts } from './facts.js';
-import { type Heard, type Rhythm, rhythmOf } from './feed.js';
+import { type Heard, type Rhythm, rhythmOf, silenceAtEnd } from './feed.js';
 
 /**
  * Bounds of ours, no standard: a share of reports lost that the tracking bridges without being seen, and
@@ -14,6 +14,8 @@ const LOSS_FAIL = 0.2;
 const LEAST_RATE_HZ = 5;
 /** Jitter above this share of the interval: reports come in bunches. */
 const JITTER_SHARE = 0.6;
+/** Silent for so long at the end, a tracker has died or left: longer than a body hides it in a turn. Common practice. */
+const DEAD_AFTER_S = 2;
 
 /** Whether each tracker of the show is heard, how often, how regularly and how wholly. */
 export function checkFeeds(show: Show, facts: NetworkFacts, others: readonly string[]): Check[] {
@@ -22,24 +24,25 @@ export function checkFeeds(show: Show, facts: NetworkFacts, others: readonly str
   if (open.length === 0) return checks;
   const heardOf = (tracker: string): Heard | undefined =>
     open.map(({ record }) => record.trackers.get(tracker)).find(heard => heard !== undefined);
+  const endedS = open.map(({ record }) => record.endedS).find(one => one !== undefined);
   for (const performer of show.performers) {
     for (const { id } of performer.trackers) {
       const name = `${performer.label}, tracker ${id}`;
       const heard = heardOf(id);
       const others = performer.trackers.filter(one => one.id !== id);
-      const carried = others.filter(one => (heardOf(one.id)?.timesS.length ?? 0) > 0);
+      const carried = others.filter(one => isHeardAtEnd(heardOf(one.id), endedS));
       const worn = {
         longestGapS: longestGapOf(performer.trackers.map(one => heardOf(one.id))),
         others: enumerated(carried.map(one => one.id)),
         isAlone: carried.length === 0,
       };
-      const rhythm = heard && rhythmOf(heard);
+      const rhythm = heard && rhythmOf(heard, endedS);
       const silentAfterS = show.watchdog.trackerSilent.afterS;
       checks.push(checkTracker(name, rhythm, worn, silentAfterS, facts.seconds));
       if (heard?.battery !== undefined) checks.push(checkBattery(name, heard.battery));
     }
   }
-  for (const { id } of show.spares) checks.push(checkSpare(id, heardOf(id), facts.seconds));
+  for (const { id } of show.spares) checks.push(checkSpare(id, heardOf(id), facts.seconds, endedS));
   const known = new Set([
     ...show.performers.flatMap(one => one.trackers.map(tracker => tracker.id)),
     ...show.spares.map(one => one.id),
@@ -113,7 +116,12 @@ function checkBattery(name: string, battery: number, before = ''): Check {
 }
 
 /** A spare moves nobody yet, so its rhythm may be anything; it has to be there, and charged. */
-function checkSpare(id: string, heard: Heard | undefined, seconds: number): Check {
+function checkSpare(
+  id: string,
+  heard: Heard | undefined,
+  seconds: number,
+  endedS: number | undefined,
+): Check {
   const name = `spare ${id}`;
   if (heard === undefined) {
     return warn(
@@ -123,16 +131,28 @@ function checkSpare(id: string, heard: Heard | undefined, seconds: number): Chec
       'Switch it on for this check: nobody knows yet whether it could take over.',
     );
   }
+  if (!isHeardAtEnd(heard, endedS)) {
+    return warn(
+      'feed',
+      name,
+      `silent for the last ${silenceAtEnd(heard, endedS).toFixed(0)} s.`,
+      'Switch it on for this check, and look at its battery.',
+    );
+  }
   return heard.battery === undefined
     ? pass('feed', name, 'heard.')
     : checkBattery(name, heard.battery, 'heard, ');
+}
+
+function isHeardAtEnd(heard: Heard | undefined, endedS: number | undefined): boolean {
+  return heard !== undefined && silenceAtEnd(heard, endedS) <= DEAD_AFTER_S;
 }
 
 /** What the performer of a tracker wears beside it. */
 interface Worn {
   /** Longest time in which none of all that they wear was heard, seconds. */
   readonly longestGapS: number;
-  /** Of those that were heard. */
+  /** Of those that were heard to the end. */
   readonly others: string;
   readonly isAlone: boolean;
 }
@@ -159,6 +179,14 @@ function checkTracker(
     );
   }
   const { intervalS, jitterS, longestGapS, loss, missing, reports, bunched, quality } = rhythm;
+  if (rhythm.silentForS > DEAD_AFTER_S) {
+    return fail(
+      'feed',
+      name,
+      `silent for the last ${rhythm.silentForS.toFixed(0)} s, after ${reports} ${reports === 1 ? 'report' : 'reports'}.${worn.isAlone ? '' : ` Light would follow tracker ${worn.others} alone.`}`,
+      'Look at its battery and its switch, and whether the performer has left with it; then listen again.',
+    );
+  }
   if (intervalS === undefined || jitterS === undefined || longestGapS === undefined) {
     return warn(
       'feed',

@@ -18,6 +18,8 @@ export interface FeedRecord {
   kept: number;
   /** Reports that were not kept: far more came than a tracking system sends. */
   dropped: number;
+  /** When the listening ended, on the clock of the reports, seconds; undefined: with the last of them. */
+  endedS: number | undefined;
 }
 
 /** 200 trackers at 100 Hz for a minute and a half; a stranger can't fill the memory. */
@@ -25,7 +27,7 @@ const MOST_REPORTS = 2_000_000;
 const MOST_TRACKERS = 1024;
 
 export function createFeedRecord(): FeedRecord {
-  return { trackers: new Map(), kept: 0, dropped: 0 };
+  return { trackers: new Map(), kept: 0, dropped: 0, endedS: undefined };
 }
 
 export function noteReport(record: FeedRecord, report: HeardPosition): void {
@@ -67,6 +69,8 @@ export interface Rhythm {
   /** 95 % of the intervals differ from the median by no more. */
   readonly jitterS: number | undefined;
   readonly longestGapS: number | undefined;
+  /** From the last report to the end of the listening. */
+  readonly silentForS: number;
   /** Reports that should have come between the first and the last, and did not. */
   readonly missing: number;
   /** Missing as a share of all that should have come. */
@@ -88,8 +92,10 @@ const BUNCH_SHARE = 0.3;
  * Rate, jitter and loss of a feed without numbered frames: the median interval is its beat, and where
  * beats passed without a report, reports are missing. One that came late and one that came early after
  * it are no loss: what was too long is taken off the next.
+ * @param endedS when the listening ended, on the clock of the reports, seconds
  */
-export function rhythmOf(heard: Heard): Rhythm {
+export function rhythmOf(heard: Heard, endedS?: number): Rhythm {
+  const silentForS = silenceAtEnd(heard, endedS);
   const reports = heard.timesS.length;
   const quality =
     heard.qualities === 0
@@ -101,14 +107,14 @@ export function rhythmOf(heard: Heard): Rhythm {
   const intervalS = sorted[Math.floor(sorted.length / 2)];
   if (intervals.length < FEWEST_INTERVALS || intervalS === undefined || intervalS <= 0) {
     const few = { intervalS: undefined, jitterS: undefined, missing: 0, loss: 0, bunched: false };
-    return { reports, ...few, longestGapS, quality };
+    return { reports, ...few, longestGapS, silentForS, quality };
   }
   const mean = ((heard.timesS.at(-1) ?? 0) - (heard.timesS[0] ?? 0)) / intervals.length;
   const near = sorted.filter(one => one < BUNCH_GAP * mean).length;
   if (near >= BUNCH_SHARE * intervals.length) {
     const jitterS = percentile95(intervals.map(one => Math.abs(one - mean)));
     const rest = { jitterS, missing: 0, loss: 0, bunched: true, quality };
-    return { reports, intervalS: mean, longestGapS, ...rest };
+    return { reports, intervalS: mean, longestGapS, silentForS, ...rest };
   }
   let missing = 0;
   let carry = 0;
@@ -121,7 +127,14 @@ export function rhythmOf(heard: Heard): Rhythm {
   missing = Math.max(0, missing);
   const jitterS = percentile95(intervals.map(one => Math.abs(one - intervalS)));
   const loss = missing / (missing + reports);
-  return { reports, intervalS, jitterS, longestGapS, missing, loss, bunched: false, quality };
+  const rest = { missing, loss, bunched: false, quality };
+  return { reports, intervalS, jitterS, longestGapS, silentForS, ...rest };
+}
+
+/** Seconds in which nothing more came, at the end of the listening. */
+export function silenceAtEnd({ timesS }: Heard, endedS: number | undefined): number {
+  const lastS = timesS.at(-1);
+  return lastS === undefined || endedS === undefined ? 0 : Math.max(0, endedS - lastS);
 }
 
 function percentile95(values: readonly number[]): number | undefined {

@@ -324,6 +324,28 @@ describe('the feed', () => {
     expect(rowOf('1')?.found).not.toContain('gone to safe');
   });
 
+  it('of a tracker that dies while it is listened to fails, and says since when', () => {
+    const pair = SHOW.replace('trackers: [1]', 'trackers: [1, 2]').replace(
+      'fixtures:',
+      'spares: [9]\nfixtures:',
+    );
+    const record = createFeedRecord();
+    const put = (tracker: string, untilS: number) => {
+      for (const timeS of beats(untilS * 30, 1 / 30))
+        noteReport(record, { tracker, timeS, x: 0, y: 0, z: 0, quality: 1 });
+    };
+    put('1', 29);
+    put('2', 49);
+    put('9', 10);
+    record.endedS = 50;
+    const checks = checksOf(feed({ datagrams: 1, record }), pair);
+    expect(one(checks, 'Ines, tracker 1')).toBe(
+      'fail: silent for the last 21 s, after 870 reports. Light would follow tracker 2 alone.',
+    );
+    expect(one(checks, 'Ines, tracker 2')).toMatch(/^pass: 30.0 a second/);
+    expect(one(checks, 'spare 9')).toBe('warn: silent for the last 40 s.');
+  });
+
   it('with strangers in it is a warning', () => {
     const checks = checksOf(feed({ datagrams: 1, record: recordOf(beats(100, 0.03), '77') }));
     expect(one(checks, 'unknown trackers')).toMatch(/^warn: 77 is heard/);

@@ -97,7 +97,10 @@ async function openFeed(
   );
   const problem = await listener.open();
   return {
-    end: () => listener.close(),
+    end: () => {
+      record.endedS = monotonicS();
+      listener.close();
+    },
     fact: () => ({
       input: input.name,
       problem,
