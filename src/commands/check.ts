@@ -2,6 +2,7 @@ import { tickHzOf } from '../daemon/show-lighting.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { chartLines, chartOf } from '../sheets/profile-chart.js';
 import { trackingTimes } from '../sheets/safety-sheet.js';
+import { mappingTitle } from '../show/mapping-words.js';
 import { type PerformerPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';
 import { safeLook } from '../show/safe-look.js';
@@ -92,6 +93,10 @@ function asJson(loaded: LoadedShow, warnings: readonly Problem[]): unknown {
       name: show.name,
       performers: show.performers.map(one => one.name),
       zones: show.zones.map(one => one.name),
+      signals: namedSignals(show),
+      conditions: namedConditions(show),
+      mappings: show.mappings.map((_, index) => mappingTitle(show, index)),
+      cues: show.cues.map(one => one.name),
       fixtures: show.fixtures.map(one => one.name),
       unpatched: show.unpatched.map(one => one.name),
       universes: show.universes,
@@ -169,11 +174,40 @@ function wornText({ label, trackers }: PerformerPlan): string {
   return `${label} (${trackers.length === 1 ? 'tracker' : 'trackers'} ${ids})`;
 }
 
+/** What drives the light, and the cues; nothing where there is none. */
+function wordsOf(show: Show): string[] {
+  const line = (what: string, names: readonly string[]) =>
+    names.length === 0 ? [] : [`    ${counted(names.length, what)}: ${names.join(', ')}`];
+  return [
+    ...line('signal', namedSignals(show)),
+    ...line('condition', namedConditions(show)),
+    ...line(
+      'mapping',
+      show.mappings.map((_, index) => mappingTitle(show, index)),
+    ),
+    ...line(
+      'cue',
+      show.cues.map(({ label }) => label),
+    ),
+  ];
+}
+
+/** Those of the file: not each of its fixtures, nor what stands where it is used. */
+function namedSignals({ signals }: Show): string[] {
+  const names = signals.signals.flatMap(({ name }) => (name.includes(' ') ? [] : [name]));
+  return [...new Set(names.map(name => name.split('/')[0] ?? name))];
+}
+
+function namedConditions({ signals }: Show): string[] {
+  return signals.conditions.flatMap(({ name }) => (/[[.]/.test(name) ? [] : [name]));
+}
+
 function table(file: string, show: Show): string {
   const lines = [
     `${styled('green', 'ok')}  ${show.name}  (${file})`,
     `    ${counted(show.performers.length, 'performer')}: ${show.performers.map(wornText).join(', ') || 'none'}`,
     `    ${counted(show.zones.length, 'zone')}: ${show.zones.map(z => z.label).join(', ') || 'none'}`,
+    ...wordsOf(show),
     `    ${counted(show.outputs.length, 'output')}: ${
       show.outputs
         .map(

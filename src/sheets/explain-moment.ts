@@ -118,8 +118,9 @@ function attributeOf(view: EngineView, why: ChannelWhy): AttributeExplanation {
   };
 }
 
-function baseRow({ base, merged, wishes }: ChannelWhy): ExplanationRow {
-  const won = same(base, merged) && !wishes.some(({ place }) => place === 'won');
+function baseRow({ base, merged, aimed, wishes }: ChannelWhy): ExplanationRow {
+  const won =
+    same(base, merged) && same(base, aimed) && !wishes.some(({ place }) => place === 'won');
   return { ...NOBODY, who: 'base', asks: base, value: base, won, why: 'while no mapping acts' };
 }
 
@@ -182,19 +183,22 @@ function idleRow(view: EngineView, why: ChannelWhy, index: number): ExplanationR
   const mapping = show.mappings[index];
   const who = mappingTitle(show, index);
   const doubts =
-    mapping === undefined
+    mapping === undefined || isOffInCue(view, index)
       ? []
       : [...basisOf(show, mapping).performers].flatMap(one => lostWords(view, one));
   const lost = doubts.length === 0 ? '' : `; ${enumerated(doubts)}`;
   return { ...NOBODY, who, level: 0, why: `${idleWords(view, why, index)}${lost}` };
 }
 
-function idleWords({ show, conditions, cue }: EngineView, why: ChannelWhy, index: number): string {
+function isOffInCue({ show, cue }: EngineView, mapping: number): boolean {
+  return cue !== undefined && show.cues[cue.index]?.levels[mapping] === 0;
+}
+
+function idleWords(view: EngineView, why: ChannelWhy, index: number): string {
+  const { show, conditions, cue } = view;
   const mapping = show.mappings[index];
   if (mapping === undefined) return '';
-  if (cue !== undefined && show.cues[cue.index]?.levels[index] === 0) {
-    return `off in cue ${cue.label}`;
-  }
+  if (isOffInCue(view, index)) return `off in cue ${cue?.label}`;
   if (mapping.kind === 'zone') return 'nobody for whom it acts is there';
   const truth = mapping.when === undefined ? 'yes' : conditions[mapping.when]?.truth;
   if (truth === 'no') return `${conditionWords(show, mapping.when ?? -1)}: no`;
@@ -224,8 +228,11 @@ function stageRows(view: EngineView, why: ChannelWhy): ExplanationRow[] {
     rows.push({ ...NOBODY, who, asks: value, value, won: true, why: words });
   };
   const won = why.wishes.some(({ place, result }) => place === 'won' && same(result, merged));
-  if (!won && !same(merged, why.base)) row('merged', merged, mergedWords(why));
-  if (!same(merged, aimed)) row('aim', aimed, followWords(view, why));
+  const isAimed = fade.stage !== undefined && view.fixtures[why.fixture]?.follows !== undefined;
+  if (!won && !isAimed && !same(merged, why.base)) row('merged', merged, mergedWords(why));
+  if (!same(isAimed ? why.base : merged, aimed) && !(won && same(merged, aimed))) {
+    row('aim', aimed, followWords(view, why));
+  }
   if (!same(aimed, guarded)) {
     const stage = fade.stage === undefined ? `live by ${percent(fade.live)}` : STAGES[fade.stage];
     const words = same(guarded, safe) ? 'the safe value' : 'between live and safe';
@@ -240,7 +247,9 @@ function stageRows(view: EngineView, why: ChannelWhy): ExplanationRow[] {
 }
 
 /** Where no wish by itself is what came of them. */
-function mergedWords({ merged, safe, wishes }: ChannelWhy): string {
+function mergedWords({ merged, safe, wishes, fade }: ChannelWhy): string {
+  if (fade.stage !== undefined && wishes.length === 0)
+    return 'held while its light is out or goes out';
   if (wishes.length > 0) {
     return `${same(merged, safe) ? 'the safe value: ' : ''}by the least trust of those above`;
   }

@@ -1,0 +1,106 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, afterEach, beforeEach, expect, test, vi } from 'vitest';
+import { main } from '../../src/commands/cli.js';
+import type { MomentExplanation } from '../../src/sheets/explain-moment.js';
+
+const SHOW = 'config/salt-lantern.show.yaml';
+const folder = mkdtempSync(join(tmpdir(), 'lampwright-explain-'));
+let [out, err] = ['', ''];
+
+beforeEach(() => {
+  [out, err] = ['', ''];
+  vi.spyOn(process.stdout, 'write').mockImplementation(text => {
+    out += String(text);
+    return true;
+  });
+  vi.spyOn(process.stderr, 'write').mockImplementation(text => {
+    err += String(text);
+    return true;
+  });
+});
+afterEach(() => {
+  vi.restoreAllMocks();
+});
+afterAll(() => rmSync(folder, { recursive: true }));
+
+async function explained(...args: string[]): Promise<MomentExplanation> {
+  [out, err] = ['', ''];
+  expect(await main(['explain', ...args, '--json'])).toBe(0);
+  return JSON.parse(out) as MomentExplanation;
+}
+
+function rowsOf({ attributes }: MomentExplanation, fixture: string, attribute: string) {
+  const found = attributes.find(one => one.fixture === fixture && one.attribute === attribute);
+  return found?.rows ?? [];
+}
+
+test('says who wants what, who wins, and what is sent', async () => {
+  expect(await main(['explain', SHOW, '--at', 'ines stove'])).toBe(0);
+  expect(out).toMatch(/stove Dimmer, per cent +level +trust +asks +is/);
+  expect(out).toMatch(/> stove: Ines +1 +1 +85 +85 {2}the highest/);
+  expect(out).toMatch(/> sent +85 +85 {2}1\/1 at 217/);
+  const moment = await explained(SHOW, '--at', 'ines stove', '--at', 'tobias 8.4 7');
+  expect(moment.performers.map(({ phase }) => phase)).toEqual(['live', 'live', 'waiting']);
+  expect(rowsOf(moment, 'window-glow', 'Dimmer').at(-1)).toMatchObject({
+    who: 'sent',
+    value: 70,
+    slots: [{ universe: 1, address: 2, level: 179 }],
+  });
+});
+
+test('says what a loss does, and what another cue does', async () => {
+  const lost = await explained(SHOW, '--at', 'ines stove, tobias window', '--lost', 'tobias');
+  const rows = rowsOf(lost, 'window-glow', 'Dimmer');
+  expect(rows.find(({ won }) => won)).toMatchObject({ who: 'window: Tobias', trust: 0 });
+  expect(rows.find(({ won }) => won)?.why).toContain('Tobias is lost (tracker-silent)');
+  expect(rows.at(-1)?.value).toBeCloseTo(15, 6);
+
+  const storm = await explained(SHOW, '--at', 'ines 5 4', '--cue', 'storm');
+  expect(storm.cue).toBe('storm');
+  expect(storm.signals[0]).toMatchObject({ name: 'ines-to-lantern', value: 1 });
+  const lantern = rowsOf(storm, 'lantern-glow', 'Dimmer');
+  expect(lantern.find(({ won }) => won)).toMatchObject({ who: 'wick', asks: 90 });
+  expect(lantern.find(({ who }) => who === 'lantern')?.why).toBe('off in cue storm');
+
+  const off = await explained(SHOW, '--at', 'ines 5 4', '--off', 'ines', '--cue', 'storm');
+  expect(off.performers[0]?.phase).toBe('off');
+  expect(rowsOf(off, 'lantern-glow', 'Dimmer').at(-1)?.value).toBe(10);
+});
+
+test.each([
+  [[SHOW, '--at', 'inse 1 1'], 'there is no performer "inse". Did you mean "ines"?'],
+  [[SHOW, '--at', 'ines'], 'should be NAME X Y Z, in metres, or NAME and a zone: stove, window'],
+  [[SHOW, '--lost', 'ines'], '--at says nothing of ines'],
+  [[SHOW, '--at', 'ines 1 1', '--cue', 'strom'], 'there is no cue "strom". Did you mean "storm"?'],
+  [[SHOW, '--fixture', 'stove-glwo'], 'Did you mean "stove-glow"?'],
+  [[SHOW, '--for', 'long'], '--for is a number from 0.1 to 600, not "long".'],
+  [['config'], 'config is a recording: say which moment of it, --time 19:42:10.5.'],
+  [['config', '--time', 'late'], '--time is a time of day, 19:42:10.5, not "late".'],
+  [['config', '--time', '19:00', '--at', 'ines 1 1'], '--at is for a show'],
+])('%j', async (args, says) => {
+  expect(await main(['explain', ...args])).toBe(2);
+  expect(err).toContain(says);
+});
+
+test('explains a moment of a recording: what it sent then', async () => {
+  const recording = join(folder, 'rec');
+  const scene = 'config/scenes/storm.scene.yaml';
+  expect(await main(['rehearse', SHOW, scene, '--record', recording])).toBe(0);
+  [out, err] = ['', ''];
+  expect(await main(['explain', recording, '--time', '03:00'])).toBe(2);
+  const [, hours = '', minutes = '', seconds = ''] =
+    /from \S+ (\d+):(\d+):(\d+) to/.exec(err) ?? [];
+  // The middle of the hang of her tracker.
+  const at = new Date(2026, 0, 1, Number(hours), Number(minutes), Number(seconds) + 13);
+  const time = [at.getHours(), at.getMinutes(), at.getSeconds()]
+    .join(':')
+    .replace(/\b\d\b/g, '0$&');
+  const moment = await explained(recording, '--time', `${time}.5`);
+  expect(moment.performers[0]).toMatchObject({ name: 'ines', cause: 'frozen' });
+  for (const { rows } of moment.attributes) expect(rows.at(-1)?.who).toBe('sent');
+  [out, err] = ['', ''];
+  expect(await main(['explain', recording, '--time', time, '--fixture', 'head-right'])).toBe(0);
+  expect(out).toContain('head stage right Dimmer, per cent');
+});
