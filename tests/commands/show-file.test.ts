@@ -114,7 +114,7 @@ test('warnings have a list of their own, with places, and the exit code of a sho
   });
   expect(await check({ positionals: [at('a.show.yaml')], values: {} })).toBe(0);
   expect(err).toContain(
-    'fixture "head" hangs at a height of 5000 m, outside of any building. Positions are metres, not millimetres or centimetres. [position-far]',
+    'fixture "head" hangs at a height of 5000 m, outside of any building. This looks like centimetres or millimetres: divide by 100 or 1000. [position-far]',
   );
   expect(err).toContain('1 warning; the show runs so.');
 });

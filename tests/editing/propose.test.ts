@@ -2,6 +2,7 @@ import { applyPatch } from 'diff';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { type Change, proposeChanges } from '../../src/editing/propose.js';
+import type { Show } from '../../src/show/model.js';
 import { parseShow } from '../../src/show/parse.js';
 import { changed, configShow, MINIMAL } from '../show/base.js';
 
@@ -184,7 +185,7 @@ describe('a proposed change of a show', () => {
           if (pose === undefined) expect(fixture).toEqual(before.show.fixtures[i]);
           else expect(Object.values(fixture.head?.position ?? {})).toEqual(pose.position);
         }
-        expect({ ...now.show, fixtures: [] }).toEqual({ ...before.show, fixtures: [] });
+        expect(withoutPoses(now.show)).toEqual(withoutPoses(before.show));
       }),
       { seed: 21, numRuns: 60 },
     );
@@ -220,3 +221,9 @@ describe('a proposed change of a show', () => {
     });
   });
 });
+
+/** An aim is a pan and a tilt in the fixtures and in the looks of cues: those go with the pose. */
+function withoutPoses(show: Show): Show {
+  const cues = show.cues.map(cue => ({ ...cue, base: [], safe: [] }));
+  return { ...show, fixtures: [], cues };
+}
