@@ -10,6 +10,7 @@ export const RUN_COMMAND: Command = {
     standby: { type: 'boolean' },
     'state-dir': { type: 'string' },
     'trace-ticks': { type: 'boolean' },
+    watch: { type: 'boolean' },
     ...RECORD_OPTIONS,
   },
   words: [1, 1],

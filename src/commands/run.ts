@@ -2,6 +2,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { AcceptedShow, refusalOf } from '../daemon/accepted-show.js';
 import { describe, describeDrops } from '../daemon/describe.js';
 import type { EngineCounters } from '../daemon/engine-link.js';
+import { FileWatch } from '../daemon/file-watch.js';
 import { createLog, type LogFormat } from '../daemon/log.js';
 import type { Entry } from '../daemon/log-entry.js';
 import { Control } from '../daemon/operator/requests.js';
@@ -31,9 +32,10 @@ export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--state-d
 
 Runs a show until it is stopped: sends the safe look at once, starts the engine, and goes live when
 performers are tracked. SIGINT, SIGTERM or SIGQUIT fades to the safe look, ends the streams and leaves;
-a second one, 0.1 s later or more, leaves at once. SIGHUP reads the show file again: what is lit fades to
-the safe look, then the changed show is loaded; a file with errors is rejected and logged, and the running
-show carries on. Started in a terminal, it takes SIGHUP for the terminal's end and runs on: there \`lampwright tell STATE_DIR reload\` reads the file again.
+a second one, 0.1 s later or more, leaves at once. SIGHUP reads the show file again: the light goes on from
+where it is to what the changed show wants, over its \`reload\` seconds; with another patch, other outputs or
+inputs it fades to the safe look first. A file with errors is rejected and logged, and the running show
+carries on. Started in a terminal, it takes SIGHUP for the terminal's end and runs on: there \`lampwright tell STATE_DIR reload\` reads the file again.
 
   --log json|text   one JSON object a line, or lines for people; text on a terminal, json elsewhere
   --state-dir DIR   keep there what people change while it runs (lampwright tell), for the next start;
@@ -42,6 +44,7 @@ show carries on. Started in a terminal, it takes SIGHUP for the terminal's end a
                     or one that a reload refused, runs that one, and says so each minute
   --standby         the second machine of two that run one show: a priority below, see
                     docs/guides/two-machines.md
+  --watch           read the show again each time that it, or a profile file of it, is saved
   --trace-ticks     log each tick's start and length, for measurements
   --record DIR      record to a folder of its own in DIR: see \`lampwright replay --help\` and \`report\`
   --record-part S   size of a part, after which the next file begins (256MiB; an hour at the latest)
@@ -50,6 +53,7 @@ show carries on. Started in a terminal, it takes SIGHUP for the terminal's end a
 examples:
   lampwright run config/salt-lantern.show.yaml
   lampwright run my.show.yaml --log json >> show.log
+  lampwright run my.show.yaml --watch
   lampwright run my.show.yaml --record recordings --record-total 20GiB
 
 exit codes: 0 stopped cleanly, 1 the show has errors, 2 bad usage or no such file,
@@ -157,7 +161,11 @@ export async function run(args: Arguments): Promise<number> {
     reported = counters;
     if (entry !== undefined) write(entry);
   }, REPORT_DROPS_EVERY_MS);
-  const reload = (by: string | undefined) => reloadFrom(file, supervisor, note, by);
+  let files = filesOf(file, onDisk);
+  const reload = (by: string | undefined) =>
+    reloadFrom(file, supervisor, note, by, read => {
+      files = filesOf(file, read);
+    });
   const unheld = onLastResort(error => {
     supervisor.freeze();
     log.fatal({ kind: 'crash', stack: error.stack }, `ends, to be started again: ${error.message}`);
@@ -166,11 +174,31 @@ export async function run(args: Arguments): Promise<number> {
   });
   await control?.open(supervisor, reload);
 
+  let watch: FileWatch | undefined;
+  if (args.values.watch === true) {
+    watch = new FileWatch(
+      () => files,
+      async () => {
+        const done = await reload('a save');
+        // The log has them in one line; whoever edits wants one a line.
+        if (!Array.isArray(done)) return;
+        for (const problem of done) {
+          write({
+            level: 'warn',
+            text: problem.split('\n')[0] ?? '',
+            data: { kind: 'show-problem', problem },
+          });
+        }
+      },
+    );
+    await watch.start();
+  }
   const code = await runSupervisor(supervisor, `show "${loaded.show.name}"`, {
     say: text => log.info(text),
     reload: () => void reload('SIGHUP'),
     ignored: (signal, why) => log.warn({ kind: 'signal-ignored', signal }, `${signal}: ${why}`),
   });
+  watch?.end();
   control?.close();
   clearInterval(dropTimer);
   await recorder?.close();
@@ -208,10 +236,12 @@ async function reloadFrom(
   supervisor: Supervisor,
   note: (event: SupervisorEvent) => void,
   by: string | undefined,
+  onRead: (loaded: LoadedShow) => void,
 ): Promise<Reloaded> {
   let problems: readonly string[];
   try {
     const loaded = await loadShowInChild(file);
+    onRead(loaded);
     if (loaded.ok) {
       return await supervisor.reload(
         { show: loaded.show, text: loaded.whole, file, packed: loaded.packed },
@@ -225,6 +255,11 @@ async function reloadFrom(
   note({ kind: 'reload-refused', problems, by });
   supervisor.trouble('reload', 'the show file was refused at the last reload');
   return problems;
+}
+
+/** The show file and the profile files that it names. */
+function filesOf(file: string, { parts }: LoadedShow): readonly string[] {
+  return [file, ...[...parts.values()].map(part => part.file)];
 }
 
 export interface RunHooks {

@@ -1,4 +1,4 @@
-import { readFileSync, writeFileSync } from 'node:fs';
+import { readFileSync, renameSync, writeFileSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { Daemon, longestGapS, SacnReceiver, Trackers, until, variantOf } from './support.js';
@@ -76,6 +76,28 @@ describe('a show with the same patch that is loaded while it runs', () => {
     writeFileSync(show.file, text.replace('Dimmer: 100', 'Dimmer: 60'));
     daemon.signal('SIGHUP');
     await until('it is at its level', () => sacn.last[LAMP] === 153, 20);
+    expect(of('lights').filter(({ to }) => to === 'losing')).toEqual([]);
+  });
+});
+
+describe('run --watch', () => {
+  it('loads each save, also of an editor that renames over, and refuses a broken one line by line', async () => {
+    await daemon.stop();
+    daemon = Daemon.run(show.file, {}, ['--watch']);
+    await until('the lamp is lit', () => sacn.last[LAMP] === 255, 20);
+    writeFileSync(show.file, `${text.replace('Dimmer: 100', 'Dimmer: 60')}reload: 0.5\n`);
+    await until('it is at its level', () => sacn.last[LAMP] === 153, 20);
+    writeFileSync(show.file, `${text}nonsense: 1\nmore: 2\n`);
+    await until('it is refused', () => of('reload-refused').length === 1, 20);
+    expect(of('show-problem').map(({ msg }) => String(msg))).toEqual([
+      expect.stringContaining('nonsense'),
+      expect.stringContaining('more'),
+    ]);
+    expect(sacn.last[LAMP]).toBe(153);
+    writeFileSync(`${show.file}.new`, `${text.replace('Dimmer: 100', 'Dimmer: 80')}reload: 0.5\n`);
+    renameSync(`${show.file}.new`, show.file);
+    await until('it is at its level', () => sacn.last[LAMP] === 204, 20);
+    expect(of('reloaded').map(({ by }) => by)).toEqual(['a save', 'a save']);
     expect(of('lights').filter(({ to }) => to === 'losing')).toEqual([]);
   });
 });
