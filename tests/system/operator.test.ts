@@ -78,7 +78,7 @@ it('gives a spare tracker to a performer, and remembers it through all that can 
   );
 });
 
-it('reloads a changed show by way of its safe look, and refuses a bad one', async () => {
+it('reloads a show with another patch by way of its safe look, and refuses a bad one', async () => {
   trackers.place(1, 2, 3);
   await until('the stove is lit', () => sacn.last[STOVE] === 255, 20);
   const { enginePid } = daemon;
@@ -96,7 +96,10 @@ it('reloads a changed show by way of its safe look, and refuses a bad one', asyn
 
   writeFileSync(
     show.file,
-    good.replace('set: { Dimmer: 100 }', 'set: { Dimmer: 50 }').replace('Dimmer: 20', 'Dimmer: 10'),
+    good
+      .replace('set: { Dimmer: 100 }', 'set: { Dimmer: 50 }')
+      .replace('Dimmer: 20', 'Dimmer: 10')
+      .replace('fixtures:\n', 'fixtures:\n  more: { profile: dimmer, universe: 1, address: 99 }\n'),
   );
   const from = sacn.packets.length;
   const reloaded = await tell('reload');

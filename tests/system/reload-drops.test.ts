@@ -97,7 +97,9 @@ function engines(pid: number): number {
 
 it('the engine that runs is ended only when the next one is ready but for its ports', async () => {
   const text = readFileSync(both.file, 'utf8');
-  writeFileSync(both.file, `${text}\n# edited\n`);
+  // With the same patch it would go on with the engine that runs.
+  const more = 'fixtures:\n  more: { profile: dimmer, universe: 1, address: 99 }\n';
+  writeFileSync(both.file, text.replace('fixtures:\n', more));
   const { enginePid } = daemon;
   daemon.signal('SIGHUP');
   let most = 0;

@@ -52,7 +52,7 @@ describe('a show with the same patch that is loaded while it runs', () => {
     // Every beat of the crossfade changes a level, and is sent: 25 ms. What a busy machine does to processes is for
     // the fault campaign.
     const fading = since.filter(({ slots }) => (slots[LAMP] ?? 0) < 255 && slots[LAMP] !== 153);
-    expect(fading.length).toBeGreaterThan(60);
+    expect(fading.length).toBeGreaterThan(20);
     expect(longestGapS(fading)).toBeLessThan(0.1);
   });
 
