@@ -1,5 +1,6 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import { AcceptedShow, refusalOf } from '../daemon/accepted-show.js';
+import { ActionSender } from '../daemon/action-sender.js';
 import { describe, describeDrops } from '../daemon/describe.js';
 import type { EngineCounters } from '../daemon/engine-link.js';
 import { FileWatch } from '../daemon/file-watch.js';
@@ -131,6 +132,15 @@ export async function run(args: Arguments): Promise<number> {
     if (event.kind !== 'engine') recorder?.event(event);
     write(describe(event, labelsOf(supervisor.show), supervisor.phase));
   };
+  const actions = new ActionSender((receiver, fault) => {
+    supervisor.trouble(
+      `receiver ${receiver}`,
+      fault && `receiver ${receiver} can't be told: ${fault}`,
+    );
+    const entry = { kind: 'receiver-fault', receiver, fault };
+    if (fault === undefined) log.info(entry, `receiver ${receiver} can be told again`);
+    else log.error(entry, `receiver ${receiver} can't be told: ${fault}`);
+  });
   const supervisor = new Supervisor({
     show: loaded.show,
     text: loaded.whole,
@@ -145,6 +155,11 @@ export async function run(args: Arguments): Promise<number> {
     runtimeFolder: process.env.RUNTIME_DIRECTORY?.split(':')[0],
     record,
     onEvent: event => {
+      if (event.kind === 'engine' && event.event.kind === 'action') {
+        // The standby sees the same, and says nothing until it stands in.
+        if (!supervisor.leads) return;
+        actions.send(event.event, supervisor.show.receivers);
+      }
       note(event);
       control?.hear(event);
     },
@@ -199,6 +214,7 @@ export async function run(args: Arguments): Promise<number> {
     ignored: (signal, why) => log.warn({ kind: 'signal-ignored', signal }, `${signal}: ${why}`),
   });
   watch?.end();
+  actions.end();
   control?.close();
   clearInterval(dropTimer);
   await recorder?.close();

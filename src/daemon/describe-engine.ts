@@ -1,5 +1,6 @@
 import {
   actionInWords,
+  actionSentInWords,
   askedBy,
   enableInWords,
   fadeInWords,
@@ -36,6 +37,8 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
       return describePerformer(event, labels, light);
     case 'off-stage':
       return { level: 'info', text: offStageInWords(event, labels.performer), data: event };
+    case 'action':
+      return { level: 'info', text: actionSentInWords(event), data: event };
     case 'feed':
       return describeFeed(event);
     case 'zone':

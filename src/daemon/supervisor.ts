@@ -188,6 +188,11 @@ export class Supervisor {
     return this.#keeper.operate(actions);
   }
 
+  /** No other machine has the light. */
+  get leads(): boolean {
+    return this.#lights.leads(monotonicS());
+  }
+
   /** The show that runs, or that is to run next. */
   get show(): Show {
     return this.#read.show;

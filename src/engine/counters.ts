@@ -46,6 +46,9 @@ export interface Counters {
   spares: number;
   /** Of a place or time that no stage has. */
   invalid: number;
+  /** Messages that actions have sent, and those that were too many in a second. */
+  actionsSent: number;
+  actionsHeld: number;
   readonly drops: Record<DropReason, number>;
 }
 
@@ -60,6 +63,8 @@ export function createCounters(): Counters {
     numbers: 0,
     spares: 0,
     invalid: 0,
+    actionsSent: 0,
+    actionsHeld: 0,
     drops: Object.fromEntries(DROP_REASONS.map(reason => [reason, 0])) as Record<
       DropReason,
       number

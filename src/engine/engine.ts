@@ -1,4 +1,5 @@
 import type { Show } from '../show/model.js';
+import { type Actions, createActions } from './actions.js';
 import { type Aims, createAims } from './aim.js';
 import { type Counters, createCounters, type DropReason } from './counters.js';
 import { type Crossfades, createCrossfades, weighCrossfades } from './crossfade.js';
@@ -46,6 +47,7 @@ export interface Engine {
   readonly signals: Signals;
   readonly lights: Lights;
   readonly cues: Cues;
+  readonly actions: Actions;
   readonly crossfades: Crossfades;
   readonly mappings: Mappings;
   readonly asks: IntensityAsks;
@@ -106,6 +108,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
     signals: createSignals(show, presences, reception),
     lights,
     cues,
+    actions: createActions(show, counters),
     crossfades,
     mappings,
     asks,

@@ -98,6 +98,13 @@ export function fadeInWords(fadeS: number): string {
   return fadeS === 0 ? 'at once' : `in ${Number(fadeS.toFixed(1))} s`;
 }
 
+/** "sound was sent /harbour 1, as condition two-at-table was entered". */
+export function actionSentInWords(event: Extract<EngineEvent, { kind: 'action' }>): string {
+  const { receiver, address, args, of, name, on } = event;
+  const what = [address, ...args].join(' ');
+  return `${receiver} is sent ${what}: ${of} ${name} ${on === 'enter' ? 'entered' : 'left'}`;
+}
+
 /** "ines is off stage (by the exit wings-left)", "ines and tobias are heard on the stage again". */
 export function offStageInWords(
   event: Extract<EngineEvent, { kind: 'off-stage' }>,

@@ -129,6 +129,17 @@ export type EngineEvent =
       /** In a technician's words. */
       readonly reason: string;
     }
+  /** A condition or a cue was entered or left, and a receiver is to be told: the shell sends it. */
+  | {
+      readonly kind: 'action';
+      readonly of: 'condition' | 'cue';
+      readonly name: string;
+      readonly on: 'enter' | 'leave';
+      readonly receiver: string;
+      /** OSC. */
+      readonly address: string;
+      readonly args: readonly (number | string | boolean)[];
+    }
   /** The answer to an action that has an id. */
   | ({
       readonly kind: 'operator-done';

@@ -1,3 +1,4 @@
+import { act } from './actions.js';
 import { aim, dropAims, steer } from './aim.js';
 import { crossfade, dropCrossfades, weighCrossfades } from './crossfade.js';
 import { settleHeads, takeHeads } from './cue-heads.js';
@@ -101,6 +102,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   // Orders -> the cue that is on -> which mappings act and how far; base and safe values.
   stepCues(cues, signals.network, lights, dtS, events);
   if (isFirst) beginInCue(engine);
+  act(engine.actions, signals, cues, nowS, events);
   if (cues.moved) weighCrossfades(crossfades, cues);
   takeHeads(cues, engine);
   stepDrives(mappings.drives, signals.network, orders, cues, watched, show, dtS);

@@ -40,6 +40,15 @@ export function takeOver(next: Engine, old: Engine): void {
     output.gate = same.gate;
     output.told = same.told;
   });
+  for (const trigger of next.actions.all) {
+    const key = JSON.stringify({ ...trigger.plan, index: 0 });
+    const was = old.actions.all.find(one => JSON.stringify({ ...one.plan, index: 0 }) === key);
+    if (was === undefined) continue;
+    trigger.wasNo = was.wasNo;
+    trigger.entered = was.entered;
+    trigger.sentS.push(...was.sentS);
+  }
+  next.actions.cue = next.cues.on;
   next.reloadFade = beginFade(next, old);
 }
 

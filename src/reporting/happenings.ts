@@ -1,5 +1,6 @@
 import {
   actionInWords,
+  actionSentInWords,
   askedBy,
   enableInWords,
   fadeInWords,
@@ -50,6 +51,8 @@ export function happeningOf(
       }
       return `${whom} ${were} ${event.kind} by ${whoAsked(event) ?? 'an operator'}`;
     }
+    case 'action':
+      return actionSentInWords(event).replace(' is sent ', ' was sent ');
     case 'off-stage':
       return offStageWas(event, label);
     case 'tracker': {

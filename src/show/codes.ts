@@ -198,6 +198,10 @@ export const PROBLEM_CODES = {
     meaning: 'A cue is called `next` or `back`, which are orders.',
     right: 'Another name.',
   },
+  'action-trigger': {
+    meaning: 'An action says neither when it is due, or says it twice.',
+    right: 'A condition, or a cue.',
+  },
   'group-members': {
     meaning: 'A group has performers and fixtures, one of them twice, or another group.',
     right: 'Performers only, or fixtures only, each once.',

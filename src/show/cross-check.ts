@@ -1,3 +1,4 @@
+import { checkActions } from './checks/actions.js';
 import { checkAnchors } from './checks/anchors.js';
 import { checkConditions } from './checks/conditions.js';
 import { checkCues } from './checks/cues.js';
@@ -25,6 +26,7 @@ export function crossCheck(show: ShowFile): Finding[] {
     ...checkConditions(show),
     ...checkMappings(show),
     ...checkCues(show),
+    ...checkActions(show),
     ...checkOutputs(show),
   ];
 }

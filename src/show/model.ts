@@ -38,6 +38,9 @@ export interface Show {
   readonly mappings: readonly MappingPlan[];
   /** In order; none: every mapping acts all the time. */
   readonly cues: readonly CuePlan[];
+  /** Who is told of conditions and cues, and of what. */
+  readonly receivers: readonly ReceiverPlan[];
+  readonly actions: readonly ActionPlan[];
   readonly watchdog: WatchdogOptions;
   readonly limits: LimitOptions;
   /** A reload that leaves patch and outputs as they are crossfades to this show over so long, seconds. */
@@ -115,6 +118,30 @@ export interface ExitPlan {
   readonly name: string;
   readonly label: string;
   readonly area: AreaOptions;
+}
+
+/** Who takes OSC messages from us. */
+export interface ReceiverPlan {
+  readonly name: string;
+  readonly label: string;
+  readonly address: string;
+  readonly port: number;
+  /** Address or name of the interface from which it is sent. */
+  readonly interface: string;
+}
+
+/** An OSC message when a condition or a cue is entered or left. */
+export interface ActionPlan {
+  readonly of: 'condition' | 'cue';
+  /** Of the condition or the cue. */
+  readonly index: number;
+  readonly name: string;
+  readonly on: 'enter' | 'leave';
+  /** Name of the receiver. */
+  readonly receiver: string;
+  /** OSC address. */
+  readonly address: string;
+  readonly args: readonly (number | string | boolean)[];
 }
 
 export interface UnpatchedPlan {

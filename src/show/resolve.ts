@@ -13,6 +13,7 @@ import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
 import { optionsForNoise } from '../tracking/options.js';
 import { channelHazards, fixtureHazard, strobeRaws } from './hazards.js';
 import type {
+  ActionPlan,
   FixturePlan,
   InputPlan,
   OutputPlan,
@@ -38,6 +39,7 @@ import {
   type TrackerFile,
   type ZoneFile,
 } from './schema.js';
+import type { ActionFile } from './schema-actions.js';
 import type { ObstacleFile } from './schema-anchors.js';
 import { universesOf } from './universes.js';
 
@@ -112,6 +114,12 @@ export function resolveShow(file: ShowFile): Show {
     mappings,
     signals: signals.set,
     cues: resolveCues(file, fixtures, signals.set),
+    receivers: Object.entries(file.receivers).map(([name, receiver]) => ({
+      ...receiver,
+      name,
+      label: receiver.label ?? name,
+    })),
+    actions: file.actions.map(action => resolveAction(action, file, signals.set)),
     watchdog: resolveWatchdog(file),
     operator: resolveOperator(file),
     reloadS: file.reload,
@@ -294,4 +302,22 @@ function resolveOutputs(file: ShowFile, universes: readonly number[]): OutputPla
 
 function radians(degrees: number): Radians {
   return toRadians(degrees as Degrees);
+}
+
+function resolveAction(
+  { condition, cue, on, send, address, arguments: args }: ActionFile,
+  { cues }: ShowFile,
+  { conditions }: Show['signals'],
+): ActionPlan {
+  const common = { on, receiver: send, address, args };
+  if (cue !== undefined) {
+    return { of: 'cue', name: cue, index: Object.keys(cues).indexOf(cue), ...common };
+  }
+  const name = certain(condition);
+  return {
+    of: 'condition',
+    name,
+    index: conditions.findIndex(one => one.name === name),
+    ...common,
+  };
 }

@@ -16,6 +16,7 @@ const NAMED = [
   'profiles',
   'fixtures',
   'cues',
+  'receivers',
   'outputs',
 ] as const;
 /** Taking one thing out can show another; more rounds than this are not worth it. */

@@ -7,6 +7,7 @@ import { printable } from '../stage/printable.js';
 import { ProfileEntry } from './profile-schema.js';
 import { HazardKey, Limits, Operator, Watchdog } from './safety-schema.js';
 
+import { Action, Receiver } from './schema-actions.js';
 import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
 import { Cue } from './schema-cues.js';
 import { Look } from './schema-look.js';
@@ -357,6 +358,12 @@ export const ShowFileSchema = z
     cues: z.record(Name, Cue).default({}).meta({
       description:
         'The cues of the show, by name, in order: which mappings act, with base and safe values of their own. Without cues every mapping acts all the time. The first is on at the start.',
+    }),
+    receivers: z.record(Name, Receiver).default({}).meta({
+      description: 'Who takes OSC messages from this show (sound, video, a desk), by name.',
+    }),
+    actions: z.array(Action).default([]).meta({
+      description: 'What is told to the receivers, and when.',
     }),
     watchdog: Watchdog,
     limits: Limits,

@@ -31,6 +31,17 @@ const ENGINE: Examples<EngineNews> = {
     ...CONDITIONS.map(cause => ({ ...PERFORMER, cause })),
     ...PHASES.map(to => ({ ...PERFORMER, to })),
   ],
+  action: [
+    {
+      kind: 'action',
+      of: 'condition',
+      name: 'at-the-table',
+      on: 'enter',
+      receiver: 'sound',
+      address: '/table',
+      args: [1, 'low', true],
+    },
+  ],
   'off-stage': [
     { kind: 'off-stage', performers: ['ines'], state: 'away', exit: 'door' },
     { kind: 'off-stage', performers: ['ines', 'gull'], state: 'away' },

@@ -1,5 +1,6 @@
 import { createHash, type Hash } from 'node:crypto';
 import { expect, test } from 'vitest';
+import { act } from '../../src/engine/actions.js';
 import { aim, steer } from '../../src/engine/aim.js';
 import { crossfade, weighCrossfades } from '../../src/engine/crossfade.js';
 import { takeHeads } from '../../src/engine/cue-heads.js';
@@ -52,6 +53,7 @@ const PARTS: readonly Part[] = [
   'signals',
   'lights',
   'cues',
+  'actions',
   'crossfades',
   'mappings',
   'asks',
@@ -59,6 +61,7 @@ const PARTS: readonly Part[] = [
   'hazards',
   'fades',
   'aims',
+  'explaining',
   'reloadFade',
   'patch',
 ];
@@ -123,6 +126,8 @@ const STAGES: readonly [
     ['cues', 'lights'],
     (e, { dtS }, to) => stepCues(e.cues, e.signals.network, e.lights, dtS, to),
   ],
+  // This show has no actions to send, so that nothing is counted.
+  ['act', ['actions'], (e, { nowS }, to) => act(e.actions, e.signals, e.cues, nowS, to)],
   [
     'weighCrossfades, takeHeads',
     ['crossfades', 'fades', 'aims', 'lights'],

@@ -1,0 +1,75 @@
+import { createSocket, type Socket } from 'node:dgram';
+import type { EngineEvent } from '../engine/events.js';
+import { encodePacket } from '../protocols/osc/encode.js';
+import type { OscArgument } from '../protocols/osc/library.js';
+import type { ReceiverPlan } from '../show/model.js';
+import { messageOf } from '../stage/message-of.js';
+import { findInterface, type InterfaceFinder } from './lighting/interfaces.js';
+
+type Action = Extract<EngineEvent, { kind: 'action' }>;
+
+/** Sends the messages of actions. Nothing waits for it, and nothing fails for it. */
+export class ActionSender {
+  readonly #sockets = new Map<string, Socket>();
+  /** By receiver, what keeps it from being told. */
+  readonly #faults = new Map<string, string>();
+
+  /** @param onFault told when a receiver can't be sent to, and (undefined) when it can again */
+  constructor(
+    private readonly onFault: (receiver: string, fault: string | undefined) => void,
+    private readonly find: InterfaceFinder = findInterface,
+  ) {}
+
+  send({ receiver: name, address, args }: Action, receivers: readonly ReceiverPlan[]): void {
+    const receiver = receivers.find(one => one.name === name);
+    if (receiver === undefined) return;
+    const from = this.find(receiver.interface);
+    if (from === undefined) {
+      this.#tell(name, `this machine has no interface ${receiver.interface}`);
+      return;
+    }
+    const datagram = encodePacket({ address, args: args.map(argumentOf) });
+    const socket = this.#socketAt(from.address);
+    socket.send(datagram, receiver.port, receiver.address, error => {
+      this.#tell(name, error === null ? undefined : messageOf(error));
+      if (error !== null) this.#drop(from.address, socket);
+    });
+  }
+
+  end(): void {
+    for (const [address, socket] of this.#sockets) this.#drop(address, socket);
+  }
+
+  #socketAt(address: string): Socket {
+    const there = this.#sockets.get(address);
+    if (there !== undefined) return there;
+    const socket = createSocket('udp4');
+    // The send that fails says so.
+    socket.on('error', () => this.#drop(address, socket));
+    socket.bind({ address, exclusive: true });
+    socket.unref();
+    this.#sockets.set(address, socket);
+    return socket;
+  }
+
+  #drop(address: string, socket: Socket): void {
+    if (this.#sockets.get(address) !== socket) return;
+    this.#sockets.delete(address);
+    socket.close();
+  }
+
+  #tell(receiver: string, fault: string | undefined): void {
+    if (this.#faults.get(receiver) === fault) return;
+    if (fault === undefined) this.#faults.delete(receiver);
+    else this.#faults.set(receiver, fault);
+    this.onFault(receiver, fault);
+  }
+}
+
+/** Whole numbers as int32, others as float32 (OSC 1.0). */
+function argumentOf(value: number | string | boolean): OscArgument {
+  if (value === true) return { type: 'T', value };
+  if (value === false) return { type: 'F', value };
+  if (typeof value === 'string') return { type: 's', value };
+  return { type: Number.isInteger(value) ? 'i' : 'f', value };
+}
