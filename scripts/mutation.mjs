@@ -141,7 +141,7 @@ function sumOf(name) {
     .map(file => JSON.parse(readFileSync(join(folder, name, file), 'utf8')));
   const sum = of => results.reduce((total, one) => total + one[of], 0);
   return {
-    files: results.filter(({ of }) => of > 0).length,
+    files: `${results.length} of ${filesOf(PARTS[name].code).length}`,
     caught: sum('caught'),
     of: sum('of'),
     survivors: results.flatMap(({ survivors }) => survivors),
@@ -165,7 +165,7 @@ function writePage(file) {
       `| ${name} | ${files} | ${percent(caught / of)} | ${caught} | ${of} |`,
   );
   const head = [
-    '| part | files | caught | changes caught | of |',
+    '| part | files tried | caught | changes caught | of |',
     '| --- | --- | --- | --- | --- |',
   ];
   const lists = results.map(({ name, survivors }) =>

@@ -3,6 +3,7 @@ import { readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { loadShow } from '../../src/commands/show-file.js';
+import { unpackInParts } from '../../src/daemon/packed-show.js';
 import { Daemon, SALT_LANTERN, until, variantOf } from './support.js';
 
 /** As it is built: the process that reads is a file of its own. */
@@ -12,7 +13,15 @@ const { loadShowInChild }: typeof import('../../src/commands/show-in-child.js') 
 
 describe('a process that reads a show', () => {
   it('reads the same as this one', async () => {
-    expect(await loadShowInChild(SALT_LANTERN)).toEqual(loadShow(SALT_LANTERN));
+    const [there, here] = [await loadShowInChild(SALT_LANTERN), loadShow(SALT_LANTERN)];
+    if (!there.ok || !here.ok) throw new Error('the example is broken');
+    const { packed = [], ...read } = there;
+    expect(read).toEqual(here);
+    // And what the engine gets of it is the same show.
+    const parts = unpackInParts(packed);
+    let part = parts.next();
+    while (part.done !== true) part = parts.next();
+    expect(part.value).toEqual(here.show);
   });
 
   it.each([
