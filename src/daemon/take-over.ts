@@ -24,7 +24,7 @@ export interface LevelsBefore {
 
 /** What is known besides of the show that runs: each of its fixtures, wherever it is between live and safe. */
 export type LevelsRunning = LevelsBefore &
-  Pick<ShowLevels, 'show' | 'plan' | 'fallback' | 'blend' | 'comeback' | 'leaving'>;
+  Pick<ShowLevels, 'show' | 'plan' | 'plans' | 'fallback' | 'blend' | 'comeback' | 'leaving'>;
 
 /**
  * Begins at what another show has last sent, and takes it to this show's safe look as if all had been
@@ -41,7 +41,7 @@ export function takeOverLevels(
   before: LevelsBefore | LevelsRunning,
   cue = 0,
 ): ShowLevels {
-  const plans = plansOf(show);
+  const plans = 'plans' in before && before.show === show ? before.plans : plansOf(show);
   const planned = plans[cue] as FallbackPlan;
   const out = Uint8Array.from(planned.safeLook);
   const used = new Set(planned.fixtures.flatMap(slotsOf));

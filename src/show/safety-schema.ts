@@ -151,5 +151,5 @@ export const Operator = z
   })
   .meta({
     description:
-      'Orders from a desk or an operator, as OSC: /lampwright/stop and /lampwright/resume, /lampwright/off and /lampwright/on (everybody, or the performers named), /lampwright/enable/atmospheric, .../strobe and .../laser (to be repeated), /lampwright/desk (heartbeat).',
+      'Orders from a desk or an operator, as OSC: /lampwright/stop and /lampwright/resume, /lampwright/off and /lampwright/on (everybody, or the performers named), /lampwright/enable/atmospheric, .../strobe and .../laser (to be repeated), /lampwright/cue (a name), /lampwright/cue/next and .../back, /lampwright/desk (heartbeat).',
   });
