@@ -16,7 +16,7 @@ import {
   WATCHDOG_TABLE,
   type WatchdogRow,
 } from '../safety/watchdog-table.js';
-import { driversOf } from '../show/basis.js';
+import { basisOf, driversOf, touches } from '../show/basis.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { fallbackPlan, moves, safeIsDark } from '../show/safe-look.js';
 import { IDENTITY } from '../stage/rotation.js';
@@ -239,7 +239,10 @@ function fixtureSheet(show: Show, fallbacks: readonly FallbackPlan[], index: num
           )
         : [],
     safe: valuesOf(plan, plan.safe),
-    drivenBy: [...performers].map(one => show.performers[one]?.label ?? ''),
+    drivenBy: [
+      ...[...performers].map(one => show.performers[one]?.label ?? ''),
+      ...heardBy(show, index),
+    ],
     way: wayOf(inCues, whole),
     safeWithinS,
     atMostS: Math.max(
@@ -249,6 +252,17 @@ function fixtureSheet(show: Show, fallbacks: readonly FallbackPlan[], index: num
       ),
     ),
   };
+}
+
+/** Numbers that come in by OSC and drive a fixture. */
+function heardBy(show: Show, fixture: number): string[] {
+  const signals = show.mappings
+    .filter(mapping => touches(mapping, fixture))
+    .flatMap(mapping => [...basisOf(show, mapping).signals]);
+  return [...new Set(signals)].flatMap(index => {
+    const source = show.signals.signals[index]?.source;
+    return source?.kind === 'osc' ? [`OSC ${source.address}`] : [];
+  });
 }
 
 /**

@@ -51,6 +51,22 @@ export function basisOf(show: Based, mapping: MappingPlan): Basis {
   return gathered.basis;
 }
 
+/** All that the mappings and the cues of a show rest on. */
+export function basisOfAll(show: Based & Pick<Show, 'mappings' | 'cues'>): Basis {
+  const bases = show.mappings.map(mapping => basisOf(show, mapping));
+  const gathered = gather(show);
+  for (const { fire } of show.cues) if (fire !== undefined) gathered.condition(fire);
+  const all = [...bases, gathered.basis];
+  const union = (key: keyof Basis) => new Set(all.flatMap(basis => [...basis[key]]));
+  return {
+    performers: union('performers'),
+    zones: union('zones'),
+    inputs: union('inputs'),
+    signals: union('signals'),
+    conditions: union('conditions'),
+  };
+}
+
 function gather({ signals: set, zones: plans }: Based) {
   const performers = new Set<number>();
   const zones = new Set<number>();

@@ -315,6 +315,14 @@ export const WARNING_CODES = {
     meaning: 'No mapping uses this zone.',
     right: 'A mapping for it, or a show without it.',
   },
+  'signal-unused': {
+    meaning: 'Nothing is driven by this signal.',
+    right: 'A mapping or a condition for it, or a show without it.',
+  },
+  'condition-unused': {
+    meaning: 'No mapping, cue or signal asks this condition.',
+    right: 'A mapping or a cue for it, or a show without it.',
+  },
   'fixture-unused': {
     meaning: 'No mapping touches a fixture that is lit in `base`: it is so the whole evening.',
     right: 'A mapping for it, or nothing where that is what it is for.',

@@ -68,10 +68,18 @@ function shareWarnings({ fixtures, mappings }: Show): Finding[] {
       look(fixture, channel, safe[channel], ['fixtures', name, 'safe']);
     }
   }
-  mappings.forEach(({ values }, index) => {
-    for (const { fixture, channel, value } of values) {
-      const plan = fixtures[fixture];
-      if (plan !== undefined) look(plan, channel, value, ['mappings', index, 'set']);
+  mappings.forEach((mapping, index) => {
+    // A mapping that scales asks for a share of what others ask.
+    if (mapping.kind === 'signal' && mapping.mix === 'scale') return;
+    const looks = [
+      ['set', mapping.values],
+      ['from', mapping.kind === 'signal' ? mapping.from : []],
+    ] as const;
+    for (const [key, values] of looks) {
+      for (const { fixture, channel, value } of values) {
+        const plan = fixtures[fixture];
+        if (plan !== undefined) look(plan, channel, value, ['mappings', index, key]);
+      }
     }
   });
   return [...found.values()].map(({ path, value, fixtures: of }) => ({

@@ -1,10 +1,12 @@
 import { isEmitter } from '../fixtures/attributes.js';
 import { isFarOff, metresAway, unitHint } from '../stage/unit-guess.js';
-import { basisOf, touches } from './basis.js';
+import { basisOfAll, touches } from './basis.js';
+import type { WarningCode } from './codes.js';
 import { cueWarnings } from './cue-warnings.js';
 import { addressesOf } from './destinations.js';
 import type { FixturePlan, Show } from './model.js';
 import type { Finding } from './problem.js';
+import { NAME_PATTERN } from './schema-parts.js';
 import { unitWarnings } from './unit-warnings.js';
 
 /** The machine at hand, as far as a show can be held against it. */
@@ -98,34 +100,42 @@ function wornWarnings({ performers }: Show): Finding[] {
 }
 
 function useWarnings(show: Show): Finding[] {
-  const { performers, zones, mappings } = show;
-  const bases = mappings.map(mapping => basisOf(show, mapping));
-  const asked = new Set(bases.flatMap(basis => [...basis.performers]));
-  const used = new Set(bases.flatMap(basis => [...basis.zones]));
+  const { performers, zones, signals, conditions } = basisOfAll(show);
+  const unused = (
+    code: WarningCode,
+    block: string,
+    all: readonly { readonly name: string }[],
+    used: ReadonlySet<number>,
+    words: (name: string) => string,
+  ) =>
+    all.flatMap(({ name }, index): Finding[] =>
+      // What was made on the way stands nowhere in the file.
+      used.has(index) || !NAME_PATTERN.test(name)
+        ? []
+        : [{ code, message: words(name), path: [block, name], atKey: true }],
+    );
   return [
-    ...performers.flatMap(({ name }, index): Finding[] =>
-      asked.has(index)
-        ? []
-        : [
-            {
-              code: 'performer-unused',
-              message: `no mapping asks where "${name}" is.`,
-              path: ['performers', name],
-              atKey: true,
-            },
-          ],
+    ...unused(
+      'performer-unused',
+      'performers',
+      show.performers,
+      performers,
+      name => `no mapping asks where "${name}" is.`,
     ),
-    ...zones.flatMap(({ name }, index): Finding[] =>
-      used.has(index)
-        ? []
-        : [
-            {
-              code: 'zone-unused',
-              message: `no mapping uses zone "${name}".`,
-              path: ['zones', name],
-              atKey: true,
-            },
-          ],
+    ...unused('zone-unused', 'zones', show.zones, zones, name => `no mapping uses zone "${name}".`),
+    ...unused(
+      'signal-unused',
+      'signals',
+      show.signals.signals,
+      signals,
+      name => `nothing is driven by signal "${name}".`,
+    ),
+    ...unused(
+      'condition-unused',
+      'conditions',
+      show.signals.conditions,
+      conditions,
+      name => `nothing asks condition "${name}".`,
     ),
   ];
 }
@@ -137,7 +147,10 @@ function lightWarnings(
   saysSafe: boolean,
 ): Finding[] {
   const path = ['fixtures', name];
-  const set = mappings.flatMap(one => one.values.filter(({ fixture }) => fixture === index));
+  const set = mappings.flatMap(one => {
+    const values = one.kind === 'signal' ? [...one.values, ...one.from] : one.values;
+    return values.filter(({ fixture }) => fixture === index);
+  });
   const mostOf = (channel: number) =>
     Math.max(
       base[channel] ?? 0,
