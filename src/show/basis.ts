@@ -51,11 +51,12 @@ export function basisOf(show: Based, mapping: MappingPlan): Basis {
   return gathered.basis;
 }
 
-/** All that the mappings and the cues of a show rest on. */
-export function basisOfAll(show: Based & Pick<Show, 'mappings' | 'cues'>): Basis {
+/** All that the mappings, the cues and the actions of a show rest on. */
+export function basisOfAll(show: Based & Pick<Show, 'mappings' | 'cues' | 'actions'>): Basis {
   const bases = show.mappings.map(mapping => basisOf(show, mapping));
   const gathered = gather(show);
   for (const { fire } of show.cues) if (fire !== undefined) gathered.condition(fire);
+  for (const { of, index } of show.actions) if (of === 'condition') gathered.condition(index);
   const all = [...bases, gathered.basis];
   const union = (key: keyof Basis) => new Set(all.flatMap(basis => [...basis[key]]));
   return {
