@@ -32,8 +32,8 @@ recording of \`lampwright run --record DIR\`. Opens no socket.
 
   --at "NAME X Y Z"   somebody stands there, metres (Z: where their tracker is worn), or in a zone: "ines stove";
                       several times, or with commas. Who is not named was never heard
-  --lost NAME         they fall silent there: names with commas
-  --off NAME          they are sent off stage there
+  --lost NAME         they fall silent there, or in the middle of the stage: names with commas
+  --off NAME          they are sent off stage there, or from the middle of the stage
   --cue NAME          in this cue (the first)
   --for S             so long they stand there, and then are lost, seconds (20)
   --time TIME         of a recording: the time of day, 19:42:10.5
@@ -71,11 +71,9 @@ function explainShow(file: string, args: Arguments): number {
   const lost = performersOf(show, args.values.lost, 'lost', faults);
   const off = performersOf(show, args.values.off, 'off', faults);
   const orders = cueOrder(show, textOption(args.values.cue), faults);
+  // What a loss does rarely depends on the place: nobody should have to look one up for it.
   for (const one of [...lost, ...off]) {
-    if (places.has(one)) continue;
-    faults.push(
-      `--at says nothing of ${show.performers[one]?.name}: say where they are lost or sent off, for example --at "${show.performers[one]?.name} ${show.zones[0]?.name ?? '1 1'}".`,
-    );
+    if (!places.has(one)) places.set(one, middleOfStage(show, one));
   }
   const fixture = fixtureOf(show, args, faults);
   if (faults.length > 0) return misuse(...faults);
@@ -189,6 +187,10 @@ function placesOf(show: Show, text: string, faults: string[]): Map<number, Reado
     }
   }
   return places;
+}
+
+function middleOfStage({ bounds: { min, max }, performers }: Show, performer: number): Vec3 {
+  return vec3((min.x + max.x) / 2, (min.y + max.y) / 2, performers[performer]?.wornAtM ?? 1);
 }
 
 function performersOf(

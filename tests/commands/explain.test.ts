@@ -66,13 +66,17 @@ test('says what a loss does, and what another cue does', async () => {
 
   const off = await explained(SHOW, '--at', 'ines 5 4', '--off', 'ines', '--cue', 'storm');
   expect(off.performers[0]?.phase).toBe('off');
+
+  // Of whom --at says nothing: from the middle of the stage.
+  const both = await explained(SHOW, '--at', 'ines 2.1 3.4 1.6', '--lost', 'tobias');
+  expect(both.performers.map(({ phase }) => phase)).toEqual(['live', 'safe', 'waiting']);
+  expect(both.performers[1]).toMatchObject({ at: [5, 4, 1.7] });
   expect(rowsOf(off, 'lantern-glow', 'Dimmer').at(-1)?.value).toBe(10);
 });
 
 test.each([
   [[SHOW, '--at', 'inse 1 1'], 'there is no performer "inse". Did you mean "ines"?'],
   [[SHOW, '--at', 'ines'], 'should be NAME X Y Z, in metres, or NAME and a zone: stove, window'],
-  [[SHOW, '--lost', 'ines'], '--at says nothing of ines'],
   [[SHOW, '--at', 'ines 1 1', '--cue', 'strom'], 'there is no cue "strom". Did you mean "storm"?'],
   [[SHOW, '--fixture', 'stove-glwo'], 'Did you mean "stove-glow"?'],
   [[SHOW, '--for', 'long'], '--for is a number from 0.1 to 600, not "long".'],
