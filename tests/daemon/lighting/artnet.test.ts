@@ -3,12 +3,12 @@ import { once } from 'node:events';
 import { dmxnet } from 'dmxnet';
 import { afterEach, describe, expect, it, vi } from 'vitest';
 import { DeafSocket } from '../../protocols/artnet/deaf-socket.js';
-import { artnetPlan, Listener, OURS, Rig, sacnPlan, turn, until } from './support.js';
+import { artnetPlan, Listener, LOOPBACK, OURS, Rig, sacnPlan, turn, until } from './support.js';
 
 /** Field offsets by the tables of Art-Net 4; levels and node replies by npm `dmxnet` (MIT). */
 
 const PORT = 6454;
-const NODE = '127.0.61.2';
+const NODE = `${LOOPBACK}.61.2`;
 const opcode = (bytes: Buffer) => bytes.readUInt16LE(8);
 const OP_POLL = 0x2000;
 const OP_DMX = 0x5000;
@@ -111,9 +111,9 @@ describe('nodes', () => {
   it('are asked every 2.5 to 3 s, each that an output sends to', async () => {
     const listeners = [
       keep(await Listener.open(PORT, NODE)),
-      keep(await Listener.open(PORT, '127.0.61.3')),
+      keep(await Listener.open(PORT, `${LOOPBACK}.61.3`)),
     ];
-    const outputs = [artnetPlan({ poll: true, to: [NODE, '127.0.61.3'] })];
+    const outputs = [artnetPlan({ poll: true, to: [NODE, `${LOOPBACK}.61.3`] })];
     const rig = keep(await Rig.open({ outputs }));
     await rig.beat(1 + 10 / 0.025);
     for (const listener of listeners) {
@@ -151,15 +151,15 @@ describe('nodes', () => {
 
   it('that answer get the levels of what they put out, and no longer once they have gone', async () => {
     const listed = keep(await Listener.open(PORT, NODE));
-    const swapped = keep(await Listener.open(PORT, '127.0.61.4'));
-    const second = keep(await Listener.open(PORT, '127.0.61.5'));
+    const swapped = keep(await Listener.open(PORT, `${LOOPBACK}.61.4`));
+    const second = keep(await Listener.open(PORT, `${LOOPBACK}.61.5`));
     const rig = keep(await Rig.open({ outputs: [artnetPlan({ poll: true })] }));
     const node = new Node();
     await rig.beat();
     const replies = (await listed.all()).flatMap(bytes => node.hear(bytes));
     // Two nodes on one Port-Address, at addresses that the show does not have.
-    await from('127.0.61.4', replies, OURS);
-    await from('127.0.61.5', replies, OURS);
+    await from(`${LOOPBACK}.61.4`, replies, OURS);
+    await from(`${LOOPBACK}.61.5`, replies, OURS);
     await until('both are found', () => rig.output.counters.nodes.known === 2);
     const changing = (levels: Uint8Array, beat: number) => levels.fill(beat);
     await rig.beat(4, changing);

@@ -4,10 +4,19 @@ import { findInterface } from '../../../src/daemon/lighting/interfaces.js';
 import { LightingOutput } from '../../../src/daemon/lighting/lighting-output.js';
 import type { FallbackChannel, FallbackPlan } from '../../../src/safety/fallback.js';
 import { DEFAULT_LIMITS } from '../../../src/safety/leaving.js';
-import { artnetPlan, FakeSocket, OURS, Rig, sacnPlan, systemError, turn } from './support.js';
+import {
+  artnetPlan,
+  FakeSocket,
+  LOOPBACK,
+  OURS,
+  Rig,
+  sacnPlan,
+  systemError,
+  turn,
+} from './support.js';
 
 /** Two outputs of one universe: sACN by one interface, Art-Net by the other, which is cut off in some way. */
-const OTHER = '127.0.61.8';
+const OTHER = `${LOOPBACK}.61.8`;
 const DIMMER: FallbackChannel = {
   slots: [512],
   class: 'intensity',

@@ -8,6 +8,7 @@ import {
   artnetPlan,
   FakeSocket,
   Listener,
+  LOOPBACK,
   OURS,
   Rig,
   sacnPlan,
@@ -59,27 +60,27 @@ describe('at the start', () => {
     const network = fakeNetwork((socket, count) => {
       if (count === 1) socket.bindError = systemError('EADDRINUSE');
     });
-    network.interface = onNetwork('255.255.255.0', '127.0.61.255');
+    network.interface = onNetwork('255.255.255.0', `${LOOPBACK}.61.255`);
     rig = await Rig.open({ outputs: [artnetPlan({ poll: false })], ...network.seams });
     await rig.beat(4, changing);
     expect(rig.events).toEqual([{ kind: 'poll-port-taken', interface: OURS }]);
     expect(network.sockets[0]?.boundTo).toMatchObject({ address: OURS, port: 6454 });
     expect(network.last().boundTo).toMatchObject({ address: OURS, port: 0 });
     expect(network.last().sent.map(({ address }) => address)).toEqual(
-      new Array(4).fill('127.0.61.2'),
+      new Array(4).fill(`${LOOPBACK}.61.2`),
     );
   });
 
   it.each([
-    { plan: sacnPlan, mask: '255.255.255.128', broadcast: '127.0.61.127' },
-    { plan: artnetPlan, mask: '255.255.192.0', broadcast: '127.0.63.255' },
+    { plan: sacnPlan, mask: '255.255.255.128', broadcast: `${LOOPBACK}.61.127` },
+    { plan: artnetPlan, mask: '255.255.192.0', broadcast: `${LOOPBACK}.63.255` },
   ])(
     'nothing is sent to the broadcast address of the network: $broadcast',
     async ({ plan, mask, broadcast }) => {
       const network = fakeNetwork();
       network.interface = onNetwork(mask, broadcast);
       // A host of either network, whatever it looks like.
-      const to = ['127.0.61.2', broadcast];
+      const to = [`${LOOPBACK}.61.2`, broadcast];
       rig = await Rig.open({ outputs: [plan({ to })], ...network.seams });
       const { name: output } = plan();
       const told = { kind: 'broadcast-left-out', interface: OURS, address: broadcast, output };
@@ -87,26 +88,28 @@ describe('at the start', () => {
       await rig.beat(4, changing);
       const levels = () =>
         network.sockets.flatMap(({ sent }) => sent.filter(({ bytes }) => bytes.length > 500));
-      expect(levels().map(({ address }) => address)).toEqual(new Array(4).fill('127.0.61.2'));
+      expect(levels().map(({ address }) => address)).toEqual(new Array(4).fill(`${LOOPBACK}.61.2`));
     },
   );
 
   it('an interface that comes back with another mask has another broadcast address', async () => {
     const network = fakeNetwork();
     network.interface = onNetwork('255.0.0.0', '127.255.255.255');
-    const to = ['127.0.61.2', '127.0.61.255'];
+    const to = [`${LOOPBACK}.61.2`, `${LOOPBACK}.61.255`];
     rig = await Rig.open({ outputs: [sacnPlan({ to })], ...network.seams });
     await rig.beat(4, changing);
     // In a /8 it is a host like others.
-    expect(network.last().sent.filter(({ address }) => address === '127.0.61.255')).toHaveLength(4);
+    expect(
+      network.last().sent.filter(({ address }) => address === `${LOOPBACK}.61.255`),
+    ).toHaveLength(4);
     network.interface = undefined;
     await rig.beatFor(2);
-    network.interface = onNetwork('255.255.255.0', '127.0.61.255');
+    network.interface = onNetwork('255.255.255.0', `${LOOPBACK}.61.255`);
     await rig.beatFor(2);
     expect(rig.kinds()).toEqual(['interface-lost', 'interface-back', 'broadcast-left-out']);
     const since = network.last().sent.filter(({ bytes }) => bytes.length > 500);
     expect(since.length).toBeGreaterThan(0);
-    expect(new Set(since.map(({ address }) => address))).toEqual(new Set(['127.0.61.2']));
+    expect(new Set(since.map(({ address }) => address))).toEqual(new Set([`${LOOPBACK}.61.2`]));
   });
 
   it('all that is wrong is told at once, with what there is', async () => {
@@ -136,7 +139,7 @@ describe('at the start', () => {
       if (count === 2) socket.bindError = systemError('EACCES');
     });
     const { options } = new Rig({
-      outputs: [sacnPlan(), sacnPlan({ name: 'pit', interface: '127.0.61.8' })],
+      outputs: [sacnPlan(), sacnPlan({ name: 'pit', interface: `${LOOPBACK}.61.8` })],
       socketFactory: network.seams.socketFactory,
     });
     const opened = await LightingOutput.open(options);
@@ -213,26 +216,26 @@ describe('an interface that goes away', () => {
     const network = fakeNetwork();
     rig = await Rig.open({ outputs: [sacnPlan()], ...network.seams });
     await rig.beatFor(1.5);
-    network.interface = findInterface('127.0.61.7');
+    network.interface = findInterface(`${LOOPBACK}.61.7`);
     await rig.beatFor(1.5);
     expect(rig.events).toEqual([
       { kind: 'interface-lost', interface: OURS, reason: 'its address has changed' },
-      { kind: 'interface-back', interface: OURS, address: '127.0.61.7' },
+      { kind: 'interface-back', interface: OURS, address: `${LOOPBACK}.61.7` },
     ]);
-    expect(network.last().boundTo).toMatchObject({ address: '127.0.61.7' });
+    expect(network.last().boundTo).toMatchObject({ address: `${LOOPBACK}.61.7` });
   });
 
   it('takes no other interface with it', async () => {
     let gone = false;
     rig = await Rig.open({
       outputs: [
-        sacnPlan({ interface: '127.0.61.8' }),
-        sacnPlan({ name: 'pit', to: ['127.0.61.3'] }),
+        sacnPlan({ interface: `${LOOPBACK}.61.8` }),
+        sacnPlan({ name: 'pit', to: [`${LOOPBACK}.61.3`] }),
       ],
       findInterface: wanted =>
-        gone && wanted === '127.0.61.8' ? undefined : findInterface(wanted),
+        gone && wanted === `${LOOPBACK}.61.8` ? undefined : findInterface(wanted),
     });
-    const listener = await Listener.open(5568, '127.0.61.3');
+    const listener = await Listener.open(5568, `${LOOPBACK}.61.3`);
     gone = true;
     await rig.beatFor(3);
     expect(rig.kinds()).toEqual(['interface-lost']);
@@ -361,11 +364,11 @@ describe('a send that fails', () => {
     const network = fakeNetwork(socket => {
       const { send } = FakeSocket.prototype;
       socket.send = (bytes, port, address, done) => {
-        socket.sendError = address === '127.0.61.3' ? systemError('ENETUNREACH') : undefined;
+        socket.sendError = address === `${LOOPBACK}.61.3` ? systemError('ENETUNREACH') : undefined;
         send.call(socket, bytes, port, address, done);
       };
     });
-    const to = ['127.0.61.3', '127.0.61.2'];
+    const to = [`${LOOPBACK}.61.3`, `${LOOPBACK}.61.2`];
     rig = await Rig.open({ outputs: [sacnPlan({ to })], ...network.seams });
     await rig.beatFor(10);
     expect(network.sockets).toHaveLength(1);
@@ -373,8 +376,10 @@ describe('a send that fails', () => {
   });
 
   it('for real (what is no address) ends nothing', async () => {
-    rig = await Rig.open({ outputs: [sacnPlan({ to: ['127.0.61.999', '127.0.61.2'] })] });
-    const listener = await Listener.open(5568, '127.0.61.2');
+    rig = await Rig.open({
+      outputs: [sacnPlan({ to: [`${LOOPBACK}.61.999`, `${LOOPBACK}.61.2`] })],
+    });
+    const listener = await Listener.open(5568, `${LOOPBACK}.61.2`);
     await rig.beatFor(2);
     expect(rig.kinds()).toContain('send-failed');
     expect((await listener.all()).length).toBeGreaterThanOrEqual(4);

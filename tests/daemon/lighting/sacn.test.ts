@@ -1,7 +1,7 @@
 import { Packet } from 'sacn';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { decodeSacn } from '../../../src/protocols/sacn/decode.js';
-import { CID, Listener, Rig, sacnPlan } from './support.js';
+import { CID, Listener, LOOPBACK, Rig, sacnPlan } from './support.js';
 
 /** Decoder: the `Packet` class of npm `sacn` (Apache-2.0); what it lacks is read by the tables of E1.31. */
 
@@ -15,7 +15,7 @@ let listener: Listener;
 let rig: Rig | undefined;
 
 beforeEach(async () => {
-  listener = await Listener.open(PORT, '127.0.61.2');
+  listener = await Listener.open(PORT, `${LOOPBACK}.61.2`);
 });
 
 afterEach(async () => {
@@ -47,8 +47,8 @@ describe('levels by sACN', () => {
   });
 
   it('reach every destination in the same packet, sequence and all', async () => {
-    const other = await Listener.open(PORT, '127.0.61.3');
-    rig = await Rig.open({ outputs: [sacnPlan({ to: ['127.0.61.2', '127.0.61.3'] })] });
+    const other = await Listener.open(PORT, `${LOOPBACK}.61.3`);
+    rig = await Rig.open({ outputs: [sacnPlan({ to: [`${LOOPBACK}.61.2`, `${LOOPBACK}.61.3`] })] });
     await rig.beat(5, (levels, beat) => levels.fill(beat));
     const here = await listener.all();
     const there = await other.all();
@@ -70,14 +70,14 @@ describe('levels by sACN', () => {
   });
 
   it('go to the universes of each output, and from one show to two networks', async () => {
-    const other = await Listener.open(PORT, '127.0.61.3');
+    const other = await Listener.open(PORT, `${LOOPBACK}.61.3`);
     rig = await Rig.open({
       outputs: [
         sacnPlan({ universes: [{ index: 1, onWire: 12 }] }),
         sacnPlan({
           name: 'balcony',
-          interface: '127.0.61.9',
-          to: ['127.0.61.3'],
+          interface: `${LOOPBACK}.61.9`,
+          to: [`${LOOPBACK}.61.3`],
           universes: [{ index: 0, onWire: 6101 }],
           priority: 90,
         }),
@@ -158,7 +158,7 @@ describe('Universe Discovery', () => {
     rig = await Rig.open({
       outputs: [
         sacnPlan({ universes: [{ index: 0, onWire: 700 }] }),
-        sacnPlan({ name: 'pit', universes: [{ index: 1, onWire: 20 }], to: ['127.0.61.3'] }),
+        sacnPlan({ name: 'pit', universes: [{ index: 1, onWire: 20 }], to: [`${LOOPBACK}.61.3`] }),
       ],
     });
     await rig.beat(1 + 30 / 0.025);
@@ -220,8 +220,8 @@ describe('the end of a stream', () => {
 
 it('is one stream with one sequence to a group and to addresses', async () => {
   const group = await Listener.open(PORT, '239.255.23.213'); // universe 6101
-  const gateway = await Listener.open(PORT, '127.0.61.6');
-  const rig = await Rig.open({ outputs: [sacnPlan({ to: ['multicast', '127.0.61.6'] })] });
+  const gateway = await Listener.open(PORT, `${LOOPBACK}.61.6`);
+  const rig = await Rig.open({ outputs: [sacnPlan({ to: ['multicast', `${LOOPBACK}.61.6`] })] });
   await rig.beat(5, (levels, beat) => levels.fill(beat));
   const data = (heard: readonly Buffer[]) =>
     heard.filter(isOurs).map(bytes => bytes.toString('hex'));

@@ -12,7 +12,9 @@ import type { ArtnetOutputPlan, SacnOutputPlan } from '../../../src/show/model.j
  * Everything stays on the loopback interface. Addresses and universes are this folder's own, as other
  * tests run at the same time.
  */
-export const OURS = '127.0.61.1';
+/** Files run side by side, each worker on addresses of its own. */
+export const LOOPBACK = `127.${60 + Number(process.env.VITEST_POOL_ID ?? 1)}`;
+export const OURS = `${LOOPBACK}.61.1`;
 export const CID = Uint8Array.from({ length: 16 }, (_, i) => 0x61 + i);
 export const BEAT_S = 0.025;
 
@@ -23,7 +25,7 @@ export function sacnPlan(fields: Partial<SacnOutputPlan> = {}): SacnOutputPlan {
     interface: OURS,
     rateHz: 40,
     universes: [{ index: 0, onWire: 6101 }],
-    to: ['127.0.61.2'],
+    to: [`${LOOPBACK}.61.2`],
     priority: 100,
     ...fields,
   };
@@ -36,7 +38,7 @@ export function artnetPlan(fields: Partial<ArtnetOutputPlan> = {}): ArtnetOutput
     interface: OURS,
     rateHz: 40,
     universes: [{ index: 0, onWire: 0x0423 }],
-    to: ['127.0.61.2'],
+    to: [`${LOOPBACK}.61.2`],
     poll: undefined,
     ...fields,
   };
