@@ -134,3 +134,62 @@ describe('an honest feed is not taken for one that hangs', () => {
     expect(freshnessOf(track, 0)).toBe(0);
   });
 });
+
+describe('what is a habit', () => {
+  const still: Path = () => [0, 0, 1.6];
+  /** Radio that was seen to stand for 15 s and not to repeat itself. */
+  function known(): { track: Track; path: Path } {
+    const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
+    const path = radio(still, 0.01);
+    follow(track, path, 0, 15);
+    return { track, path };
+  }
+  /** Whether the tracker is doubted when it repeats itself for 0.8 s from a time on. */
+  function isDoubted(track: Track, path: Path, atS: number): boolean {
+    follow(track, hungAt(path, atS), atS, atS + 0.8);
+    return freshnessOf(track, 0) < 1;
+  }
+
+  test.each([
+    [2, true],
+    [3, false],
+  ])(
+    '%d equal reports in a row, and then a small step: doubted at the next run %s',
+    (equal, doubted) => {
+      const { track, path } = known();
+      follow(track, hungAt(path, 15), 15, 15 + equal / RATE_HZ);
+      follow(track, path, 15 + equal / RATE_HZ, 16);
+      expect(isDoubted(track, path, 16)).toBe(doubted);
+    },
+  );
+
+  test.each([
+    [0.11, true],
+    [0.09, false],
+  ])(
+    'a run of two seconds that ends with a step of %d m: doubted at the next run %s',
+    (stepM, doubted) => {
+      const { track, path } = known();
+      const hung = hungAt(path, 15);
+      follow(track, hung, 15, 17);
+      const [x, y, z] = hung(17);
+      const beside = radio(() => [x + stepM, y, z], 0.002);
+      follow(track, () => [x + stepM, y, z], 17, 17 + 1 / RATE_HZ);
+      follow(track, beside, 17 + 1 / RATE_HZ, 18);
+      expect(isDoubted(track, beside, 18)).toBe(doubted);
+    },
+  );
+
+  test.each([
+    [36, false],
+    [46, true],
+  ])(
+    'of a feed of one report a second no more than a quarter of each counts: after %d doubted %s',
+    (reports, doubted) => {
+      const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
+      const path = radio(still, 0.01);
+      for (let i = 0; i < reports; i++) observe(track, sighting(i, path(i)));
+      expect(isDoubted(track, path, reports)).toBe(doubted);
+    },
+  );
+});
