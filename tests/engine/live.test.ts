@@ -105,16 +105,15 @@ describe('a head that follows', () => {
       return (rig.view.performers[0]?.estimate.x ?? 0) - reportedX;
     };
     const neededM = 1 / 40 + 0.3;
-    // The velocity dies out: the longest-lived, a stride's, in 1 / (1 / 2 s + 0.8 / 2 s) = 1.11 s, so 1 m/s
-    // carries 1.11 (1 - exp(-0.325 / 1.11)) = 0.28 m, less the lag of a filter that takes reports to
-    // scatter by 0.15 m.
+    // The velocity dies out: the longest-lived, a walk's, in 1 / (1 / 4 s + 0.15 s/m² (1 m/s)²) = 2.5 s, so 1 m/s
+    // carries 2.5 (1 - exp(-0.325 / 2.5)) = 0.305 m, less the lag of a filter that takes reports to scatter by 0.15 m.
     const usual = aheadOf(late);
     expect(usual).toBeGreaterThan(0.5 * neededM);
-    expect(usual).toBeLessThan(0.28);
+    expect(usual).toBeLessThan(0.305);
     // Told that the sensor is clean, it lags less.
     const clean = aheadOf(late.replace('tracking: {', 'tracking: { noise: 0.03,'));
     expect(clean).toBeGreaterThan(usual);
-    expect(clean).toBeLessThan(0.28);
+    expect(clean).toBeLessThan(0.305);
   });
 
   test('the snapshot says how far ahead the light is, and what of', () => {
