@@ -1,4 +1,4 @@
-// npm run bench [-- --parts tracking,aiming,leaving,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
+// npm run bench [-- --parts tracking,aiming,leaving,signals,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
 // Measures the daemon beside the floor, in turn, in one run; prints ratios, not verdicts.
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { setPriority, tmpdir } from 'node:os';
@@ -11,6 +11,7 @@ import { COMPANY, HOUSE, houseShow } from '../bench/house.mjs';
 import { benchLeaving } from '../bench/leaving.mjs';
 import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
 import { benchRecorder } from '../bench/recorder.mjs';
+import { benchSignals } from '../bench/signals.mjs';
 import { benchTracking } from '../bench/tracking.mjs';
 import { hearProbe } from '../bench/wire.mjs';
 import { monotonicS } from '../dist/daemon/clock.js';
@@ -41,6 +42,7 @@ const parts = values.parts.split(',');
 if (parts.includes('tracking')) benchTracking();
 if (parts.includes('aiming')) benchAiming();
 if (parts.includes('leaving')) benchLeaving();
+if (parts.includes('signals')) benchSignals();
 
 const sink = start(['bench/sink.mjs']);
 let feed = start(['bench/performers.mjs']);
