@@ -65,18 +65,21 @@ export function stepSignals(
   scene.nowS = nowS;
   scene.elapsedS = nowS - signals.beganS;
   const { x, y, z, vx, vy, standing, fadeS, afresh } = scene.people;
+  let areAllThere = true;
   for (let p = 0; p < standing.length; p++) {
     const { estimate } = tracks.performers[p] as TrackedPerformer;
     const { follows, isKnown, startsAfresh, watch } = watched.performers[p] as WatchedPerformer;
     standing[p] = follows ? STANDING.known : isKnown ? STANDING.away : STANDING.lost;
     fadeS[p] = watch.fadeS;
     afresh[p] = startsAfresh ? 1 : 0;
+    if (!follows || startsAfresh) areAllThere = false;
     x[p] = estimate.x;
     y[p] = estimate.y;
     z[p] = estimate.z;
     vx[p] = estimate.vx;
     vy[p] = estimate.vy;
   }
+  scene.people.areAllThere = areAllThere;
   stepNetwork(network, scene, dtS);
   for (const one of signals.heard) tellSilence(one, scene, signals.beganS, events);
 }

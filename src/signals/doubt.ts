@@ -20,6 +20,8 @@ export interface People {
   readonly fadeS: Float64Array;
   /** 1 where they have come back from a loss so long that nothing shows of them any more. */
   readonly afresh: Uint8Array;
+  /** Everybody is known, and nobody has just come back: most of the time, and then there is no need to ask for each. */
+  areAllThere: boolean;
 }
 
 export function createPeople(count: number): People {
@@ -32,6 +34,7 @@ export function createPeople(count: number): People {
     standing: new Uint8Array(count),
     fadeS: new Float64Array(count),
     afresh: new Uint8Array(count),
+    areAllThere: false,
   };
 }
 

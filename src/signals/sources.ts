@@ -230,10 +230,12 @@ function lookAny(
   const adrift = isAdrift(doubts, at, people, around);
   const isGone = isAway(people, around);
   const there = presences[zone] as PresencesOf;
-  let [from, to] = [0, 0];
+  let from = 0;
+  let to = 0;
+  if (people.areAllThere) doubts.known[at] = 1;
   for (let i = 0; i < performers.length; i++) {
     const p = performers[i] as number;
-    const standing = restOn(doubts, at, people, p);
+    const standing = people.areAllThere ? STANDING.known : restOn(doubts, at, people, p);
     if (standing === STANDING.away || isGone) continue;
     if (standing === STANDING.lost || adrift) to = 1;
     else {
@@ -278,10 +280,12 @@ function lookCount(
   const adrift = isAdrift(doubts, at, people, around);
   const isGone = isAway(people, around);
   const there = presences[zone] as PresencesOf;
-  let [from, to] = [0, 0];
+  let from = 0;
+  let to = 0;
+  if (people.areAllThere) doubts.known[at] = 1;
   for (let i = 0; i < performers.length; i++) {
     const p = performers[i] as number;
-    const standing = restOn(doubts, at, people, p);
+    const standing = people.areAllThere ? STANDING.known : restOn(doubts, at, people, p);
     if (standing === STANDING.away || isGone) continue;
     if (standing === STANDING.lost || adrift) to += 1;
     else if ((there[p] as PresencesOf[number]).level >= HALF) {
