@@ -15,6 +15,8 @@ export interface HeardPosition {
   readonly quality: number | undefined;
   /** Charge left, 0 to 1; undefined where the feed gives none. */
   readonly battery?: number | undefined;
+  /** What was given for it, where that is out of range. */
+  readonly batteryOutside?: number | undefined;
 }
 
 const MAX_BUNDLE_DEPTH = 8;
@@ -40,8 +42,8 @@ export class PositionReader {
           this.rejected += 1;
           return;
         }
-        const { tracker, x, y, z, quality, battery } = raw;
-        heard({ tracker, timeS: this.#timeS, x, y, z, quality, battery });
+        const { tracker, x, y, z, quality, battery, batteryOutside } = raw;
+        heard({ tracker, timeS: this.#timeS, x, y, z, quality, battery, batteryOutside });
       },
     };
     const limits = { maxDatagramBytes: plan.maxDatagramBytes, maxBundleDepth: MAX_BUNDLE_DEPTH };

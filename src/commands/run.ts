@@ -1,7 +1,8 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import { AcceptedShow, refusalOf } from '../daemon/accepted-show.js';
 import { ActionSender } from '../daemon/action-sender.js';
-import { describe, describeDrops } from '../daemon/describe.js';
+import { describe } from '../daemon/describe.js';
+import { describeDrops } from '../daemon/describe-drops.js';
 import type { EngineCounters } from '../daemon/engine-link.js';
 import { FileWatch } from '../daemon/file-watch.js';
 import { createLog, type LogFormat } from '../daemon/log.js';

@@ -17,6 +17,7 @@ import { unreachable } from '../stage/unreachable.js';
 import {
   describeApart,
   describeBattery,
+  describeBatteryUnit,
   describeClock,
   describeContact,
   describeFrozen,
@@ -55,6 +56,8 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
       return describeContact(event, labels);
     case 'battery':
       return describeBattery(event, labels);
+    case 'battery-unit':
+      return describeBatteryUnit(event, labels);
     case 'tracker-frozen':
       return describeFrozen(event, labels);
     case 'trackers-apart':
@@ -230,6 +233,6 @@ function describeRefused(
   labels: Labels,
 ): Entry {
   const { action, reason } = event;
-  const text = `${actionInWords(action, labels.performer)}: refused${askedBy(action)}: ${reason}`;
+  const text = `${actionInWords(action, labels.performer)} refused${askedBy(action)}: ${reason}`;
   return { level: 'warn', text, data: event };
 }

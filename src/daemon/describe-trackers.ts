@@ -1,4 +1,4 @@
-import { apartInWords, trackersNamed } from '../engine/event-words.js';
+import { apartInWords, batteryUnitInWords, trackersNamed } from '../engine/event-words.js';
 import type { Labels } from '../show/labels.js';
 import type { EngineNews } from './engine-link.js';
 import type { Entry } from './log-entry.js';
@@ -58,6 +58,14 @@ export function describeApart(
 export function describeClock(event: Extract<EngineNews, { kind: 'sensor-clock' }>): Entry {
   const { input, steppedS } = event;
   const text = `input ${input}: the tracking system's clock jumped by ${steppedS.toFixed(2)} s; times are adjusted`;
+  return { level: 'warn', text, data: event };
+}
+
+export function describeBatteryUnit(
+  event: Extract<EngineNews, { kind: 'battery-unit' }>,
+  labels: Labels,
+): Entry {
+  const text = `${batteryUnitInWords(event, labels.performer)} Low batteries are not told`;
   return { level: 'warn', text, data: event };
 }
 

@@ -3,7 +3,6 @@ import type { FallbackPhase } from '../safety/fallback.js';
 import { type Labels, NAMES_AS_LABELS } from '../show/labels.js';
 import { unreachable } from '../stage/unreachable.js';
 import { describeEngine } from './describe-engine.js';
-import type { EngineCounters } from './engine-link.js';
 import type { HeldFlashes } from './flash-news.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from './kept-words.js';
 import { ERRAND_WORDS } from './lighting/errand-words.js';
@@ -417,20 +416,4 @@ function describeOther(event: Extract<LightingEvent, { kind: 'other-source' }>):
     ? 'with our own CID, as a copy of this machine would: receivers mix the two up'
     : 'receivers take it instead of us, or mix the two';
   return { level: 'error', text: `${also}: ${why}`, data: event };
-}
-
-/** What was dropped since the last report, in words; undefined where nothing was. */
-export function describeDrops(
-  now: EngineCounters,
-  before: EngineCounters | undefined,
-): Entry | undefined {
-  const drops: Record<string, number> = {};
-  for (const [reason, count] of Object.entries(now.drops)) {
-    const since = count - (before?.drops[reason as keyof typeof now.drops] ?? 0);
-    if (since > 0) drops[reason] = since;
-  }
-  const names = Object.entries(drops);
-  if (names.length === 0) return undefined;
-  const text = `input dropped: ${names.map(([reason, count]) => `${count} ${reason}`).join(', ')}`;
-  return { level: 'warn', text, data: { kind: 'dropped', drops } };
 }

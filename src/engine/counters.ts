@@ -6,6 +6,8 @@ import { POSITION_REJECT_REASONS } from '../protocols/osc/route.js';
 const ENGINE_REJECT_REASONS = [
   /** More than a kilometre from the origin: a unit or a broken sensor, not a stage. */
   'position-range',
+  /** A charge that is no share of 1; the position that it came with counts. */
+  'battery-range',
   /** It is not of this show: no performer wears it, nor is it a spare. */
   'unknown-tracker',
   /** An order for a performer whom the show does not have. */
@@ -50,6 +52,8 @@ export interface Counters {
   actionsSent: number;
   actionsHeld: number;
   readonly drops: Record<DropReason, number>;
+  /** What was last dropped for a reason, where it has an address or a name, as people write it. */
+  readonly latest: Partial<Record<DropReason, string>>;
 }
 
 export function createCounters(): Counters {
@@ -65,6 +69,7 @@ export function createCounters(): Counters {
     invalid: 0,
     actionsSent: 0,
     actionsHeld: 0,
+    latest: {},
     drops: Object.fromEntries(DROP_REASONS.map(reason => [reason, 0])) as Record<
       DropReason,
       number

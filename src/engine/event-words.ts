@@ -78,6 +78,16 @@ export function trackersNamed(ids: readonly string[]): string {
   return `${ids.length === 1 ? 'tracker' : 'trackers'} ${listed(ids)}`;
 }
 
+/** "battery 95 of tracker 7 (Ines) is outside 0 to 1: is it per cent?". */
+export function batteryUnitInWords(
+  { tracker, performer, charge }: Extract<EngineEvent, { kind: 'battery-unit' }>,
+  label: (performer: string) => string,
+): string {
+  const whose = performer === undefined ? 'spare' : label(performer);
+  const value = Number(charge.toFixed(2));
+  return `battery ${value} of tracker ${tracker} (${whose}) is outside 0 to 1: is it per cent?`;
+}
+
 /** "trackers 5 and 9 of dov are 3.4 m apart: who wears them?" */
 export function apartInWords(
   performer: string,

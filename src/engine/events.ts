@@ -123,6 +123,14 @@ export type EngineEvent =
       /** Left, as the tracker says, 0..1. */
       readonly charge: number;
     }
+  /** A tracker gives a charge that is no share of 1; told once, for it is the feed's way. */
+  | {
+      readonly kind: 'battery-unit';
+      readonly tracker: string;
+      readonly performer?: string | undefined;
+      /** What it gave. */
+      readonly charge: number;
+    }
   | {
       readonly kind: 'operator-refused';
       readonly action: OperatorAction;

@@ -7,13 +7,26 @@ import {
 } from '../protocols/osc/orders.js';
 import { createEnable, type Enable, hearEnable } from '../safety/enable.js';
 import type { Show } from '../show/model.js';
+import { findNamed } from '../show/names.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { EngineEvent } from './events.js';
 import type { OperatorCause } from './operator-action.js';
 import type { StageState } from './stage-state.js';
 
+/** The same order for nobody is told again after so long, seconds; and no more at a time. */
+const TOLD_AGAIN_AFTER_S = 10;
+const MOST_REFUSED = 8;
+const MOST_REMEMBERED = 256;
+
+interface RefusedOrder {
+  readonly kind: 'stop' | 'resume' | 'off' | 'on';
+  readonly performer: string;
+  readonly by: string | undefined;
+}
+
 /** What operators and desks have said, as it stands. */
 export interface Orders {
+  readonly performers: Show['performers'];
   /** Of the performers, in the order of the show. */
   readonly names: readonly string[];
   /** Since when orders are heard: the first tick, monotonic seconds; NaN before it. */
@@ -34,6 +47,9 @@ export interface Orders {
   /** Address from which the desk, and the enable of each class, was last heard. */
   deskFrom: string | undefined;
   readonly enablesFrom: Record<EnabledClass, string | undefined>;
+  /** Orders for performers whom the show does not have: those that are still to be told, and all of late. */
+  readonly refused: RefusedOrder[];
+  readonly refusedS: Map<string, number>;
   /** What the events have said of all this; and why, and by whom, the last change was ordered. */
   readonly said: { allStopped: boolean; deskLost: boolean; readonly stopped: Uint8Array };
   cause: OperatorCause;
@@ -42,6 +58,9 @@ export interface Orders {
 
 export function createOrders({ performers }: Show): Orders {
   return {
+    performers,
+    refused: [],
+    refusedS: new Map(),
     names: performers.map(({ name }) => name),
     sinceS: Number.NaN,
     allStopped: false,
@@ -85,15 +104,44 @@ export function takeOrder(
     case 'resume':
       orders.cause = 'command';
       orders.by = from;
+      noteUnknown(orders, order, nowS, from);
       return setStopped(orders, order.performers, order.kind === 'stop');
     case 'off':
     case 'on':
       orders.cause = 'command';
       orders.by = from;
+      noteUnknown(orders, order, nowS, from);
       return sendOff(orders, order.performers, order.kind === 'off' ? 'leaving' : 'on');
     default:
       return unreachable(order);
   }
+}
+
+/** A stop that does nothing is told at once; a desk that repeats it is not told each time. */
+function noteUnknown(
+  orders: Orders,
+  { kind, performers }: Extract<Order, { kind: RefusedOrder['kind'] }>,
+  nowS: number,
+  by: string | undefined,
+): void {
+  const { refused, refusedS } = orders;
+  for (const performer of performers) {
+    if (performerAt(orders, performer) >= 0) continue;
+    const key = `${kind} ${by} ${performer}`;
+    if (nowS - (refusedS.get(key) ?? Number.NEGATIVE_INFINITY) < TOLD_AGAIN_AFTER_S) continue;
+    if (refused.length >= MOST_REFUSED) return;
+    if (refusedS.size >= MOST_REMEMBERED) refusedS.clear();
+    refusedS.set(key, nowS);
+    refused.push({ kind, performer, by });
+  }
+}
+
+/** By name, or as people call them. @returns -1 where the show has none such */
+function performerAt({ names, performers }: Orders, word: string): number {
+  const index = names.indexOf(word);
+  if (index >= 0) return index;
+  const found = findNamed(word, performers);
+  return found === undefined ? -1 : performers.indexOf(found);
 }
 
 /** Anything that comes from it is a sign of life. */
@@ -116,7 +164,7 @@ export function setStopped(
   }
   let unknown = false;
   for (const name of names) {
-    const performer = orders.names.indexOf(name);
+    const performer = performerAt(orders, name);
     if (performer < 0) unknown = true;
     else orders.stopped[performer] = value;
   }
@@ -125,13 +173,14 @@ export function setStopped(
 
 /** @param names none means everybody; where one is unknown the others are sent off, or on, all the same */
 export function sendOff(
-  { names: performers, stageAsks, stageWants }: Orders,
+  orders: Orders,
   names: readonly string[],
   wanted: StageState,
 ): 'unknown-performer' | undefined {
+  const { stageAsks, stageWants } = orders;
   let unknown = false;
-  for (const name of names.length === 0 ? performers : names) {
-    const performer = performers.indexOf(name);
+  for (const name of names.length === 0 ? orders.names : names) {
+    const performer = performerAt(orders, name);
     if (performer < 0) unknown = true;
     else {
       stageAsks[performer] = (stageAsks[performer] as number) + 1;
@@ -147,6 +196,7 @@ export function weighOrders(orders: Orders, show: Show, nowS: number, events: En
   orders.deskLost = isDeskLost(show, orders, nowS);
   const required = show.operator?.desk === 'required';
   orders.needsDesk = required && orders.deskLost;
+  tellRefused(orders, events);
   const { said, names } = orders;
   const stopped: string[] = [];
   const resumed: string[] = [];
@@ -174,6 +224,18 @@ export function weighOrders(orders: Orders, show: Show, nowS: number, events: En
     const by = orders.deskFrom === undefined ? {} : { by: orders.deskFrom };
     events.push({ kind: 'desk', lost: orders.deskLost, required, ...by });
   }
+}
+
+function tellRefused({ refused }: Orders, events: EngineEvent[]): void {
+  for (const { kind, performer, by } of refused) {
+    const asked = by === undefined ? {} : { by };
+    events.push({
+      kind: 'operator-refused',
+      action: { kind, performer, cause: 'command', ...asked },
+      reason: `the show has no performer "${performer}"`,
+    });
+  }
+  refused.length = 0;
 }
 
 export function namesOfStopped({ names, stopped }: Orders): string[] {

@@ -14,7 +14,7 @@ import type { InputPlan, Show } from '../show/model.js';
 import { rotate } from '../stage/rotation.js';
 import { vec3 } from '../stage/vector.js';
 import { createSensorClock, type SensorClock, toOurTime } from '../tracking/clock.js';
-import type { Counters } from './counters.js';
+import type { Counters, DropReason } from './counters.js';
 import type { Datagram } from './inputs.js';
 import { NOBODY, type Roster, type Tracker } from './roster.js';
 
@@ -44,11 +44,13 @@ export interface Reception {
   readonly places: Float64Array;
   /** For each tracker the charge that it last said to have left, 0..1; NaN while it never did. */
   readonly battery: Float64Array;
+  /** For each tracker a charge that was none, the last one; NaN while it gave none such. */
+  readonly batteryOutside: Float64Array;
   /** Numbers for signals: for each signal the last one, and when it came, monotonic seconds; minus infinity before. */
   readonly numbers: { readonly value: Float64Array; readonly heardS: Float64Array };
   /** For each input, by address: the signals that it has numbers for. */
   readonly signalsAt: readonly ReadonlyMap<string, readonly NumberPlace[]>[];
-  readonly counters: Pick<Counters, 'datagrams' | 'numbers' | 'spares' | 'drops'>;
+  readonly counters: Pick<Counters, 'datagrams' | 'numbers' | 'spares' | 'drops' | 'latest'>;
   /** Reports that wait for the time of their time tag, which is when they count as arrived; the earliest first. */
   readonly held: Report[];
   /** What came of the datagram in hand. */
@@ -103,6 +105,7 @@ export function createReception(
     heardS: new Float64Array(trackers).fill(Number.NEGATIVE_INFINITY),
     places: new Float64Array(2 * trackers).fill(Number.NaN),
     battery: new Float64Array(trackers).fill(Number.NaN),
+    batteryOutside: new Float64Array(trackers).fill(Number.NaN),
     numbers: {
       value: new Float64Array(show.signals.signals.length),
       heardS: new Float64Array(show.signals.signals.length).fill(Number.NEGATIVE_INFINITY),
@@ -182,26 +185,26 @@ class Reader implements OscVisitor {
   message(address: string, args: readonly OscArgument[], timeTag: OscTimeTag): void {
     const plan = this.reception.inputs[this.#input] as InputPlan;
     const places = this.reception.signalsAt[this.#input]?.get(address);
-    if (places !== undefined) this.#numbers(places, args);
+    if (places !== undefined) this.#numbers(places, address, args);
     else if (plan.carries === 'orders') this.#order(address, args);
     else this.#position(plan, address, args, timeTag);
   }
 
   #order(address: string, args: readonly OscArgument[]): void {
     const order = readOrder(address, args);
-    if (typeof order === 'string') this.reception.counters.drops[order] += 1;
+    if (typeof order === 'string') this.#drop(order, address);
     else this.reception.received.orders.push(order);
   }
 
   /** They count from when they arrive. What is no number is counted, and the signal stays as it was. */
-  #numbers(places: readonly NumberPlace[], args: readonly OscArgument[]): void {
+  #numbers(places: readonly NumberPlace[], address: string, args: readonly OscArgument[]): void {
     const { numbers, counters } = this.reception;
     for (const { signal, argument } of places) {
       const given = args[argument];
       const value = given === undefined ? undefined : signalValueOf(given);
       if (value === undefined || !Number.isFinite(value)) {
         const missing = given === undefined ? 'argument-count' : 'argument-type';
-        counters.drops[value === undefined ? missing : 'not-finite'] += 1;
+        this.#drop(value === undefined ? missing : 'not-finite', address);
         continue;
       }
       counters.numbers += 1;
@@ -217,30 +220,48 @@ class Reader implements OscVisitor {
     timeTag: OscTimeTag,
   ): void {
     const { reception } = this;
-    const { drops } = reception.counters;
     const raw = this.#raw;
     const reason = readPosition(reception.routes[this.#input] as RouteTable, address, args, raw);
     if (reason !== undefined) {
-      drops[reason] += 1;
+      this.#drop(reason, address);
       return;
     }
     const tracker = this.roster.byId.get(raw.tracker);
     if (tracker === undefined) {
-      drops['unknown-tracker'] += 1;
+      this.#drop('unknown-tracker', raw.tracker);
       return;
     }
     reception.heardS[tracker.index] = this.#arrivalS;
-    if (raw.battery !== undefined) reception.battery[tracker.index] = raw.battery;
+    this.#charge(tracker, raw);
     const { x, y, z } = place(plan, raw, this.#at);
     if (tracker.performer === NOBODY) reception.counters.spares += 1;
     if (!(Math.abs(x) <= FARTHEST_M && Math.abs(y) <= FARTHEST_M && Math.abs(z) <= FARTHEST_M)) {
-      if (tracker.performer !== NOBODY) drops['position-range'] += 1;
+      if (tracker.performer !== NOBODY) this.#drop('position-range', tracker.id);
       return;
     }
     reception.places[2 * tracker.index] = x;
     reception.places[2 * tracker.index + 1] = y;
     if (tracker.performer === NOBODY) return;
     this.#time(plan, tracker, raw, timeTag);
+  }
+
+  /** Who once gave 95 gives per cent: a 1 of theirs is next to nothing, and not full. */
+  #charge({ index, id }: Tracker, { battery, batteryOutside }: RawPosition): void {
+    const { reception } = this;
+    if (batteryOutside !== undefined) {
+      reception.batteryOutside[index] = batteryOutside;
+      reception.battery[index] = Number.NaN;
+      this.#drop('battery-range', id);
+    } else if (battery !== undefined && Number.isNaN(reception.batteryOutside[index])) {
+      reception.battery[index] = battery;
+    }
+  }
+
+  /** @param what its address, or the tracker that it is of */
+  #drop(reason: DropReason, what: string): void {
+    const { drops, latest } = this.reception.counters;
+    drops[reason] += 1;
+    latest[reason] = what;
   }
 
   /** On our clock: at once, or held until it is due. */

@@ -33,6 +33,8 @@ export interface TrackerWatch {
   /** For each performer 1 where the events have said that their trackers are apart; since when it is otherwise, or NaN. */
   readonly saidApart: Uint8Array;
   readonly apartTurnedS: Float64Array;
+  /** The events have said that charges come in another unit. */
+  saidUnit: boolean;
   /** For each input, the steps of its clock that the events have told. */
   readonly saidSteps: number[];
 }
@@ -58,6 +60,7 @@ export function createTrackerWatch(
     saidFrozen: new Uint8Array(count),
     saidApart: new Uint8Array(performers.length),
     apartTurnedS: new Float64Array(performers.length).fill(Number.NaN),
+    saidUnit: false,
     saidSteps: inputs.map(() => 0),
   };
 }
@@ -88,6 +91,7 @@ export function watchTrackers(
     const { index, performer } = tracker;
     if (Number.isNaN(watch.awaitedS[index])) watch.awaitedS[index] = nowS;
     const wearer = tracks.performers[performer];
+    weighUnit(watch, tracker, reception.batteryOutside[index] as number, wearer?.name, events);
     weighBattery(watch, tracker, reception.battery[index] as number, wearer?.name, events);
     if (wearer !== undefined) weighContact(watch, seen, tracker, wearer, nowS, events);
   }
@@ -101,6 +105,20 @@ export function watchTrackers(
     watch.saidSteps[input] = steps;
     events.push({ kind: 'sensor-clock', input: reception.inputs[input]?.name ?? '', steppedS });
   });
+}
+
+/** @param charge NaN where the tracker gave none that is no charge */
+function weighUnit(
+  watch: TrackerWatch,
+  { id }: Tracker,
+  charge: number,
+  performer: string | undefined,
+  events: EngineEvent[],
+): void {
+  if (watch.saidUnit || Number.isNaN(charge)) return;
+  watch.saidUnit = true;
+  const wearer = performer === undefined ? {} : { performer };
+  events.push({ kind: 'battery-unit', tracker: id, ...wearer, charge });
 }
 
 /** @param charge NaN where the tracker says nothing of it */

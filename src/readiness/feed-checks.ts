@@ -39,7 +39,8 @@ export function checkFeeds(show: Show, facts: NetworkFacts, others: readonly str
       const rhythm = heard && rhythmOf(heard, endedS);
       const silentAfterS = show.watchdog.trackerSilent.afterS;
       checks.push(checkTracker(name, rhythm, worn, silentAfterS, facts.seconds));
-      if (heard?.battery !== undefined) checks.push(checkBattery(name, heard.battery));
+      const charge = heard && checkBattery(name, heard);
+      if (charge !== undefined) checks.push(charge);
     }
   }
   for (const { id } of show.spares) checks.push(checkSpare(id, heardOf(id), facts.seconds, endedS));
@@ -108,7 +109,21 @@ function checkInput(
 /** Common practice: a tracker that begins a show below a third may not see its end. */
 const BATTERY_WARN = 0.3;
 
-function checkBattery(name: string, battery: number, before = ''): Check {
+/** @returns undefined where the feed says nothing of it */
+function checkBattery(
+  name: string,
+  { battery, batteryOutside }: Heard,
+  before = '',
+): Check | undefined {
+  if (batteryOutside !== undefined) {
+    return warn(
+      'feed',
+      name,
+      `${before}battery ${round(batteryOutside)} is outside 0 to 1: is it per cent?`,
+      'Have the server send it from 0 to 1; until then a low battery is not told.',
+    );
+  }
+  if (battery === undefined) return undefined;
   const what = `${before}${(100 * battery).toFixed(0)} % of its charge left.`;
   return battery < BATTERY_WARN
     ? warn('feed', name, what, 'Charge it, or change its battery, before the doors.')
@@ -139,9 +154,11 @@ function checkSpare(
       'Switch it on for this check, and look at its battery.',
     );
   }
-  return heard.battery === undefined
-    ? pass('feed', name, 'heard.')
-    : checkBattery(name, heard.battery, 'heard, ');
+  return checkBattery(name, heard, 'heard, ') ?? pass('feed', name, 'heard.');
+}
+
+function round(value: number): string {
+  return String(Number(value.toFixed(2)));
 }
 
 function isHeardAtEnd(heard: Heard | undefined, endedS: number | undefined): boolean {

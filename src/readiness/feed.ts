@@ -11,6 +11,8 @@ export interface Heard {
   qualityLeast: number;
   /** Charge that it said to have left in its last report that said so, 0..1. */
   battery: number | undefined;
+  /** The last charge that it gave and that is none. */
+  batteryOutside: number | undefined;
 }
 
 export interface FeedRecord {
@@ -44,6 +46,7 @@ export function noteReport(record: FeedRecord, report: HeardPosition): void {
       qualitySum: 0,
       qualityLeast: Number.POSITIVE_INFINITY,
       battery: undefined,
+      batteryOutside: undefined,
     };
     record.trackers.set(report.tracker, heard);
   }
@@ -55,6 +58,7 @@ export function noteReport(record: FeedRecord, report: HeardPosition): void {
   heard.timesS.push(report.timeS);
   heard.places.push(report.x, report.y, report.z);
   heard.battery = report.battery ?? heard.battery;
+  heard.batteryOutside = report.batteryOutside ?? heard.batteryOutside;
   if (report.quality !== undefined) {
     heard.qualities += 1;
     heard.qualitySum += report.quality;

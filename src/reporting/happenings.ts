@@ -2,6 +2,7 @@ import {
   actionInWords,
   actionSentInWords,
   askedBy,
+  batteryUnitInWords,
   enableInWords,
   fadeInWords,
   listed,
@@ -80,6 +81,8 @@ export function happeningOf(
         ? `${whose}: the battery of tracker ${event.tracker} was low, ${left} left`
         : `${whose}: tracker ${event.tracker} had been charged, ${left}`;
     }
+    case 'battery-unit':
+      return batteryUnitInWords(event, label);
     case 'tracker-frozen': {
       const what = event.frozen ? 'was frozen (it repeated the same position)' : 'moved again';
       return `${label(event.performer)}: tracker ${event.tracker} ${what}`;
@@ -142,6 +145,7 @@ export function isMinor({ kind }: EngineEvent): boolean {
     'tracker-contact',
     'tracker-frozen',
     'battery',
+    'battery-unit',
     'sensor-clock',
     'enable',
     'operator-refused',

@@ -1,3 +1,5 @@
+import type { DropReason } from '../engine/counters.js';
+import { dropsNamed } from '../engine/drop-words.js';
 import { reportedCues } from './cue-times.js';
 import type { InputCounts } from './input-counts.js';
 import { type Loss, lastingCause } from './loss-causes.js';
@@ -167,34 +169,34 @@ function weakest(cells: readonly Cell[], placeOf: PlaceWords): WeakPlace[] {
 }
 
 function dropped({ drops, duplicates, outOfOrder, invalid }: InputCounts): Dropped[] {
-  const list = Object.entries({
+  const list: Partial<Record<Reason, number>> = {
     ...drops,
     duplicate: duplicates,
     'out-of-order': outOfOrder,
     invalid,
-  });
-  return list
+  };
+  return (Object.entries(list) as [Reason, number][])
     .filter(([, count]) => count > 0)
-    .map(([reason, count]) => ({ reason, count, what: WORDS[reason] ?? '' }))
+    .map(([reason, count]) => ({ reason, count, what: dropWords(reason) }))
     .sort((a, b) => b.count - a.count);
 }
 
-const WORDS: Readonly<Record<string, string>> = {
-  'no-route': 'messages with an address that no route of the show has',
-  'unknown-tracker': 'positions of trackers that nobody in the show wears',
-  'sender-not-allowed': 'from machines that the show does not allow',
-  'inbox-full': 'more came at once than there was room for',
-  'position-range': 'farther away than any stage: a unit, or a broken sensor',
-  'time-tag-too-late': 'to be held for too long: the clock of the sender is wrong',
-  'too-many-held': 'too many messages were held for their time tag',
-  'argument-count': 'messages with fewer or more arguments than their route',
-  'argument-type': 'messages with an argument that is no number',
-  'not-finite': 'positions that are not finite',
-  'quality-range': 'quality outside of 0 to 1',
-  'pattern-address': 'address patterns that name no single tracker',
-  'tracker-name': 'names of trackers that are empty, too long, or not printable',
+const WORDS = {
   duplicate:
     'reports with the time and the place of one that had come: sent twice, or a server that repeats the last',
   'out-of-order': 'older than the track remembers',
   invalid: 'of a place or time that no stage has',
-};
+} as const;
+
+type Reason = DropReason | keyof typeof WORDS;
+
+function dropWords(reason: Reason): string {
+  switch (reason) {
+    case 'duplicate':
+    case 'out-of-order':
+    case 'invalid':
+      return WORDS[reason];
+    default:
+      return dropsNamed(reason);
+  }
+}

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { describeDrops, describe as inWords } from '../../src/daemon/describe.js';
+import { describe as inWords } from '../../src/daemon/describe.js';
+import { describeDrops } from '../../src/daemon/describe-drops.js';
 import type { EngineCounters, EngineNews } from '../../src/daemon/engine-link.js';
 import type { LightingEvent } from '../../src/daemon/lighting/events.js';
 import type { SupervisorEvent } from '../../src/daemon/supervisor.js';
@@ -75,6 +76,10 @@ const ENGINE: Examples<EngineNews> = {
   tracker: [
     { kind: 'tracker', tracker: '7', performer: 'ines', change: 'assigned', cause: 'command' },
     { kind: 'tracker', tracker: '7', performer: 'ines', change: 'unassigned', cause: 'restored' },
+  ],
+  'battery-unit': [
+    { kind: 'battery-unit', tracker: '7', performer: 'ines', charge: 95 },
+    { kind: 'battery-unit', tracker: '9', charge: 15 },
   ],
   'operator-refused': [
     {
@@ -398,7 +403,7 @@ describe('an event', () => {
       [...names.matchAll(/"([^"]+)"/g)].map(([, name = '']) => name),
     );
     for (const name of names) {
-      expect(text.replaceAll(`<${name}>`, '').replace(/: refused.*/, '')).not.toContain(name);
+      expect(text.replaceAll(`<${name}>`, '').replace(/ refused: .*/, '')).not.toContain(name);
       // The name for programs, and what to show people beside it.
       expect(JSON.stringify(data)).toContain(`"${name}"`);
       expect(JSON.stringify(data)).toContain(`"<${name}>"`);
@@ -459,7 +464,7 @@ describe('an event', () => {
     );
     const action = { kind: 'assign', tracker: '99', performer: 'esme', ...asked } as const;
     expect(says({ kind: 'operator-refused', action, reason: 'there is none' })).toBe(
-      'assign tracker 99 to esme: refused (asked by anna): there is none',
+      'assign tracker 99 to esme refused (asked by anna): there is none',
     );
     const stopped = { performers: ['ines'], everybody: false, cause: 'restored' } as const;
     const stops = { stillStopped: ['ines'], stopOfEverybody: false };
@@ -534,17 +539,20 @@ describe('drops', () => {
 
   it('are told since the last report, by reason', () => {
     const before = counters({ 'unknown-tracker': 5, 'inbox-full': 2 });
-    const now = counters({ 'unknown-tracker': 12, 'inbox-full': 2, 'sender-not-allowed': 1 });
+    const now = {
+      ...counters({ 'unknown-tracker': 12, 'inbox-full': 2, 'sender-not-allowed': 1 }),
+      latest: { 'unknown-tracker': '77' },
+    };
     expect(describeDrops(now, before)).toEqual({
       level: 'warn',
-      text: 'input dropped: 7 unknown-tracker, 1 sender-not-allowed',
+      text: 'input dropped: 7 positions of a tracker that nobody in the show wears (last: 77); 1 datagram from a machine that the show does not allow',
       data: { kind: 'dropped', drops: { 'unknown-tracker': 7, 'sender-not-allowed': 1 } },
     });
   });
 
   it('are all told in the first report, and none where there are none', () => {
     expect(describeDrops(counters({ 'inbox-full': 2 }), undefined)?.text).toBe(
-      'input dropped: 2 inbox-full',
+      'input dropped: 2 datagrams more at once than there was room for',
     );
     expect(describeDrops(counters({}), undefined)).toBeUndefined();
     expect(describeDrops(counters({ 'inbox-full': 2 }), counters({ 'inbox-full': 2 }))).toBe(

@@ -148,6 +148,34 @@ describe('an operator stop', () => {
     expect(rig.phase('ines')).toBe('live');
   });
 
+  test('takes the label, or the name in other letters; for nobody it is refused at once, and not each time', () => {
+    const show = HOUSE.replace('trackers: [1]', 'label: The Old One, trackers: [1]');
+    const rig = new Rig(show + OPERATOR).run(6, BOTH);
+    order(rig, 'stop', named('the old one'));
+    rig.run(3, BOTH);
+    expect([rig.phase('ines'), rig.phase('tobias')]).toEqual(['safe', 'live']);
+    for (let i = 0; i < 40; i++) {
+      rig.receive(
+        encodePacket({ address: '/lampwright/stop', args: [named('tobi')] }),
+        rig.nowS,
+        ORDERS,
+        '10.0.0.5',
+      );
+      rig.run(0.1, BOTH);
+    }
+    expect(rig.eventsOf('operator-refused')).toMatchObject([
+      {
+        action: { kind: 'stop', performer: 'tobi', by: '10.0.0.5' },
+        reason: 'the show has no performer "tobi"',
+      },
+    ]);
+    expect(rig.view.counters.drops['unknown-performer']).toBe(40);
+    rig.run(10, BOTH);
+    order(rig, 'stop', named('tobi'));
+    rig.tick();
+    expect(rig.eventsOf('operator-refused')).toHaveLength(2);
+  });
+
   test('is not taken at the input of the positions, nor a position at that of the operator', () => {
     const rig = new Rig(SOLO + OPERATOR).run(6, { 1: STOVE });
     rig.send({ address: '/lampwright/stop', args: [] });

@@ -125,4 +125,25 @@ describe('a battery', () => {
     ]);
     expect(rig.eventsOf('battery')[2]).not.toHaveProperty('performer');
   });
+
+  test('in per cent is counted and told once; a 1 of theirs is next to nothing, and not full', () => {
+    const rig = new Rig(
+      OF_TWO.replace('/position" }', '/position", arguments: [x, y, z, battery] }'),
+    );
+    const say = (tracker: string, battery: number) => {
+      const args = [2, 6, 1.5, battery].map(value => ({ type: 'f' as const, value }));
+      rig.send({ address: `/tracker/${tracker}/position`, args });
+      rig.tick();
+    };
+    say('1', 95);
+    say('1', 4);
+    say('1', 1);
+    say('2', 15);
+    expect(rig.eventsOf('battery-unit')).toMatchObject([
+      { tracker: '1', performer: 'ines', charge: 95 },
+    ]);
+    expect(rig.eventsOf('battery')).toEqual([]);
+    expect(rig.view.counters.drops['battery-range']).toBe(3);
+    expect(rig.view.counters.positions).toBe(4);
+  });
 });

@@ -266,6 +266,20 @@ describe('the feed', () => {
     expect(charge(0.31)).toMatchObject({ state: 'pass', found: '31 % of its charge left.' });
   });
 
+  it('tells of a charge that is none, and does not take it for one', () => {
+    const record = recordOf(beats(60, 0.05));
+    const report = { tracker: '1', timeS: 3, x: 0, y: 0, z: 0, quality: 1 };
+    noteReport(record, { ...report, battery: 1 });
+    noteReport(record, { ...report, batteryOutside: 95 });
+    const found = checksOf(feed({ datagrams: 61, record })).findLast(
+      check => check.name === 'Ines, tracker 1',
+    );
+    expect(found).toMatchObject({
+      state: 'warn',
+      found: 'battery 95 is outside 0 to 1: is it per cent?',
+    });
+  });
+
   it('says of each spare whether it is heard, and what charge it has', () => {
     const record = recordOf(beats(60, 0.05));
     noteReport(record, { tracker: '9', timeS: 3, x: 0, y: 0, z: 0, quality: 1, battery: 0.05 });

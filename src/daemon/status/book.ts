@@ -1,3 +1,4 @@
+import { batteryUnitInWords } from '../../engine/event-words.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
@@ -281,6 +282,7 @@ export class StatusBook {
     this.#feed = { silent: false, sinceS: nowS };
     this.#stops.engineBegins();
     this.#deskLostSinceS = undefined;
+    this.trouble('battery-unit', undefined, nowS);
     this.#silent.clear();
     this.#frozen.clear();
     this.#apart.clear();
@@ -342,6 +344,9 @@ export class StatusBook {
       case 'battery':
         if (event.low) this.#low.set(event.tracker, { charge: event.charge, sinceS: nowS });
         else this.#low.delete(event.tracker);
+        return true;
+      case 'battery-unit':
+        this.trouble(event.kind, batteryUnitInWords(event, labelsOf(this.show).performer), nowS);
         return true;
       case 'recording':
         this.trouble('recording', event.state === 'well' ? undefined : event.message, nowS);

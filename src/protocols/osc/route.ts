@@ -87,6 +87,8 @@ export type PositionRejectReason = (typeof POSITION_REJECT_REASONS)[number];
 
 /** Far above any tracker's name; bounds what a stranger's datagram can put on a screen or in a log. */
 export const MAX_TRACKER_NAME_LENGTH = 64;
+/** Of a charge that is 1 and was computed. */
+const ROUNDING = 0.01;
 /** Addresses kept with their route. Far above the trackers of a stage; the oldest goes first. */
 const MAX_CACHED_ADDRESSES = 1024;
 
@@ -100,6 +102,8 @@ export interface RawPosition {
   quality: number | undefined;
   /** Charge left, 0 to 1; undefined when the feed gives none, or one that is out of range. */
   battery: number | undefined;
+  /** What it gave as its charge, where that is out of range: per cent, say. */
+  batteryOutside: number | undefined;
   /** When it was measured, by the clock of the tracking system, seconds; or undefined when it doesn't say. */
   stampS: number | undefined;
 }
@@ -112,6 +116,7 @@ export function rawPosition(): RawPosition {
     z: 0,
     quality: undefined,
     battery: undefined,
+    batteryOutside: undefined,
     stampS: undefined,
   };
 }
@@ -225,6 +230,7 @@ export function readPosition(
   out.tracker = match.tracker;
   out.quality = undefined;
   out.battery = undefined;
+  out.batteryOutside = undefined;
   out.stampS = undefined;
   let [x, y, z] = [0, 0, 0];
   for (let i = 0; i < args.length; i++) {
@@ -266,7 +272,9 @@ export function readPosition(
         break;
       case 'battery':
         // Nothing is followed by it: a strange one is not worth losing the position for.
-        if (value >= 0 && value <= 1) out.battery = value;
+        if (value >= -ROUNDING && value <= 1 + ROUNDING)
+          out.battery = Math.min(1, Math.max(0, value));
+        else out.batteryOutside = value;
         break;
       default:
         return role satisfies never;

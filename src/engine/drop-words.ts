@@ -1,0 +1,52 @@
+import type { DropReason } from './counters.js';
+import { counted } from './event-words.js';
+
+/** What was dropped, in the singular, and why: "message" "with an address that no route of the show has". */
+const WORDS: Readonly<Record<DropReason, readonly [thing: string, why: string]>> = {
+  'too-long': ['datagram', 'longer than the input takes'],
+  'not-multiple-of-4': ['datagram', 'of a length that no OSC packet has'],
+  'not-osc': ['datagram', 'that is no OSC'],
+  'bundle-structure': ['bundle', 'with a broken structure'],
+  'bundle-too-deep': ['bundle', 'nested too deeply'],
+  'time-tag-order': ['bundle', 'timed before the one around it'],
+  'message-malformed': ['message', 'with a broken structure'],
+  'unknown-type-tag': ['message', 'with an argument of an unknown type'],
+  'nested-array': ['message', 'with an array in an array'],
+  'too-many-brackets': ['message', 'with too many arrays'],
+  'no-route': ['message', 'with an address that no route of the show has'],
+  'pattern-address': ['message', 'with an address pattern that names no single tracker'],
+  'argument-count': ['message', 'with fewer or more arguments than their route'],
+  'argument-type': ['message', 'with an argument that is no number'],
+  'not-finite': ['position', 'that is not finite'],
+  'quality-range': ['position', 'with a quality outside of 0 to 1'],
+  'tracker-name': [
+    'position',
+    'with a name of a tracker that is empty, too long, or not printable',
+  ],
+  'no-order': ['message', 'with an address that is no order'],
+  'order-arguments': ['order', 'with arguments that it does not take'],
+  'position-range': ['position', 'farther away than any stage: a unit, or a broken sensor'],
+  'battery-range': [
+    'battery charge',
+    'outside of 0 to 1, the positions were used: is it per cent?',
+  ],
+  'unknown-tracker': ['position', 'of a tracker that nobody in the show wears'],
+  'unknown-performer': ['order', 'for a performer whom the show does not have'],
+  'unknown-cue': ['order', 'for a cue that the show does not have'],
+  'time-tag-too-late': ['message', 'to be held for too long: the clock of the sender is wrong'],
+  'too-many-held': ['message', 'too many to be held for their time tag'],
+  'inbox-full': ['datagram', 'more at once than there was room for'],
+  'sender-not-allowed': ['datagram', 'from a machine that the show does not allow'],
+};
+
+/** "3 messages with an address that no route of the show has". */
+export function dropInWords(reason: DropReason, count: number): string {
+  const [thing, why] = WORDS[reason];
+  return `${counted(count, thing)} ${why}`;
+}
+
+/** The same without a number, for a list. */
+export function dropsNamed(reason: DropReason): string {
+  const [thing, why] = WORDS[reason];
+  return `${thing}s ${why}`;
+}
