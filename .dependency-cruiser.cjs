@@ -13,6 +13,7 @@ const enginePublic = [
   'inputs',
   'operator-action',
   'events',
+  'drop-words',
   'event-words',
   'enable-reasons',
   'counters',
