@@ -77,6 +77,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
   const tracks = createTracks(show, counters);
   yield;
   const presences = createPresences(show);
+  yield;
   const lights = createLights(show);
   yield;
   const cues = createCues(show, lights);
@@ -87,9 +88,11 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
   const reception = createReception(show, roster, counters);
   yield;
   const asks = createIntensityAsks(mappings, lights, crossfades);
+  yield;
   const wishes = createWishes(mappings, lights, crossfades);
   yield;
   const fades = createFades(show, lights);
+  yield;
   const aims = createAims(show, lights, tracks);
   yield;
   return {

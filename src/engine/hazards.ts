@@ -42,7 +42,7 @@ interface PartlyHazardous {
 
 export function createHazards(show: Show, lights: Lights): Hazards {
   const ofLight = lights.plans.map((_, light) =>
-    outputsOf(lights, light, driversOf(show, lights, light)),
+    outputsOf(lights, light, () => driversOf(show, lights, light)),
   );
   return {
     all: ofLight.flat(),
@@ -67,7 +67,7 @@ function driversOf(show: Show, { drivers }: Lights, light: number): Driver[] {
 function outputsOf(
   { plans, start }: Lights,
   light: number,
-  drivers: readonly Driver[],
+  driversOfIt: () => readonly Driver[],
 ): HazardOutput[] {
   const plan = plans[light] as FixturePlan;
   const first = start[light] as number;
@@ -77,6 +77,8 @@ function outputsOf(
   });
   const classes = new Set(plan.hazards.filter(isEnabledClass));
   if (partly.length > 0) classes.add('strobe');
+  if (classes.size === 0) return [];
+  const drivers = driversOfIt();
   return [...classes].map(
     (hazard): HazardOutput => ({
       fixture: plan.name,

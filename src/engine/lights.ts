@@ -1,5 +1,5 @@
 import { attributeClass } from '../fixtures/attributes.js';
-import { driversOf, touches } from '../show/basis.js';
+import { aims, driversOf, mappingsOf } from '../show/basis.js';
 import type { CuePlan, FixturePlan, MappingPlan, Show } from '../show/model.js';
 import { moves } from '../show/safe-look.js';
 import { sectionsOf } from '../show/sections.js';
@@ -108,9 +108,7 @@ export function followMappings(
   light: number,
 ): number[] {
   if (head === undefined) return [];
-  return mappings.flatMap((mapping, index) =>
-    mapping.kind === 'follow' && mapping.heads.includes(light) ? [index] : [],
-  );
+  return mappingsOf(mappings, light).filter(index => aims(mappings[index] as MappingPlan, light));
 }
 
 /** Index of the one by which it does in a cue (in a show without, always); -1 for none. */
@@ -153,9 +151,9 @@ export function believedOf(
 }
 
 function believesOf(show: Show, light: number): number[] {
-  const all = show.mappings
-    .filter(mapping => touches(mapping, light))
-    .flatMap(mapping => believedOf(show, mapping));
+  const all = mappingsOf(show.mappings, light).flatMap(index =>
+    believedOf(show, show.mappings[index] as MappingPlan),
+  );
   return [...new Set(all)].sort((a, b) => a - b);
 }
 

@@ -15,21 +15,65 @@ type Based = Pick<Show, 'signals' | 'zones'>;
 
 /** Whether a mapping sets anything of a fixture, or aims it. */
 export function touches(mapping: MappingPlan, fixture: number): boolean {
-  if (mapping.kind === 'follow' && mapping.heads.includes(fixture)) return true;
-  return mapping.values.some(one => one.fixture === fixture);
+  return fixturesOf(mapping).has(fixture);
 }
+
+function fixturesOf(mapping: MappingPlan): ReadonlySet<number> {
+  return once(touched, mapping, () => {
+    const heads = mapping.kind === 'follow' ? mapping.heads : [];
+    return new Set([...heads, ...mapping.values.map(one => one.fixture)]);
+  });
+}
+
+/** Whether a mapping aims it. */
+export function aims(mapping: MappingPlan, fixture: number): boolean {
+  if (mapping.kind !== 'follow') return false;
+  return once(aimed, mapping, () => new Set(mapping.heads)).has(fixture);
+}
+
+/** A mapping never changes, and is asked for each of a house's fixtures: the answer is looked for once. */
+const touched = new WeakMap<MappingPlan, ReadonlySet<number>>();
+const aimed = new WeakMap<MappingPlan, ReadonlySet<number>>();
+const restsOn = new WeakMap<MappingPlan, readonly number[]>();
+
+function once<T>(known: WeakMap<MappingPlan, T>, mapping: MappingPlan, find: () => T): T {
+  const there = known.get(mapping);
+  if (there !== undefined) return there;
+  const found = find();
+  known.set(mapping, found);
+  return found;
+}
+
+/** The mappings that touch a fixture, ascending, as indices. */
+export function mappingsOf(mappings: readonly MappingPlan[], fixture: number): readonly number[] {
+  let ofFixture = byFixture.get(mappings);
+  if (ofFixture === undefined) {
+    ofFixture = new Map();
+    byFixture.set(mappings, ofFixture);
+    for (const [index, mapping] of mappings.entries()) {
+      for (const one of fixturesOf(mapping)) {
+        const there = ofFixture.get(one);
+        if (there === undefined) ofFixture.set(one, [index]);
+        else there.push(index);
+      }
+    }
+  }
+  return ofFixture.get(fixture) ?? [];
+}
+
+const byFixture = new WeakMap<readonly MappingPlan[], Map<number, number[]>>();
 
 /** On whom a fixture's mappings rest, ascending; none where no mapping touches it. */
 export function driversOf(show: Based & Pick<Show, 'mappings'>, fixture: number): number[] {
-  const drivers = show.mappings
-    .filter(mapping => touches(mapping, fixture))
-    .flatMap(mapping => performersOf(show, mapping));
+  const drivers = mappingsOf(show.mappings, fixture).flatMap(index =>
+    performersOf(show, show.mappings[index] as MappingPlan),
+  );
   return [...new Set(drivers)].sort((a, b) => a - b);
 }
 
 /** On whom a mapping rests, ascending. */
 export function performersOf(show: Based, mapping: MappingPlan): readonly number[] {
-  return [...basisOf(show, mapping).performers].sort((a, b) => a - b);
+  return once(restsOn, mapping, () => [...basisOf(show, mapping).performers].sort((a, b) => a - b));
 }
 
 export function basisOf(show: Based, mapping: MappingPlan): Basis {
