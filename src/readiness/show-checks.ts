@@ -12,8 +12,16 @@ export function checkShow(show: Show, file: string): Check {
   return pass(
     'show',
     show.name,
-    `${file} is valid: ${show.performers.length} performers, ${show.zones.length} zones, ${show.fixtures.length} fixtures, ${show.mappings.length} mappings.`,
+    `${file} is valid: ${show.performers.length} performers, ${show.zones.length} zones, ${show.fixtures.length} fixtures, ${show.mappings.length} mappings${cuesInWords(show)}.`,
   );
+}
+
+/** In which cue it stands for this check, and at a first start. */
+function cuesInWords({ cues }: Show): string {
+  const [first] = cues;
+  if (first === undefined) return '';
+  const count = cues.length === 1 ? '1 cue' : `${cues.length} cues`;
+  return `, ${count}; it stands in the first, ${first.label}, where no other one was on last`;
 }
 
 /** Fixtures that hang and are sent nothing. */

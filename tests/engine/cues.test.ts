@@ -310,3 +310,24 @@ describe('a condition', () => {
     expect(rig.view.cue?.name).toBe('prologue');
   });
 });
+
+test('on 500 fixtures it takes effect within one tick', () => {
+  const names = Array.from({ length: 500 }, (_, i) => `f${i}`);
+  const fixtures = names.map(
+    (name, i) => `  ${name}: { profile: dimmer, universe: 1, address: ${i + 1} }`,
+  );
+  const rig =
+    new Rig(`${SHOW.slice(0, SHOW.indexOf('fixtures:'))}groups: { all: [${names.join(', ')}] }
+fixtures:
+${fixtures.join('\n')}
+cues: { dark: {}, bright: { fade: 0, base: { all: { Dimmer: 40 } } }, soft: { fade: 2, base: { all: { Dimmer: 100 } } } }
+outputs:
+  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] }
+`);
+  rig.tick();
+  go(rig, 'bright');
+  expect(new Set(rig.tick().subarray(0, 500))).toEqual(new Set([102]));
+  go(rig, 'soft');
+  // 60 per cent in 80 ticks: nearly two steps of 255 in each.
+  expect(new Set(rig.tick().subarray(0, 500))).toEqual(new Set([104]));
+});
