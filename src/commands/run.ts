@@ -7,6 +7,7 @@ import type { EngineCounters } from '../daemon/engine-link.js';
 import { FileWatch } from '../daemon/file-watch.js';
 import { createLog, type LogFormat } from '../daemon/log.js';
 import type { Entry } from '../daemon/log-entry.js';
+import { CueRepeater } from '../daemon/operator/cue-repeater.js';
 import { Control } from '../daemon/operator/requests.js';
 import { Ownership } from '../daemon/ownership/ownership.js';
 import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
@@ -189,6 +190,10 @@ export async function run(args: Arguments): Promise<number> {
     return sink.flush(LAST_WORDS_MS);
   });
   await control?.open(supervisor, reload);
+  const repeater = new CueRepeater(() => {
+    const says = !standby && supervisor.phase === 'live' && supervisor.leads;
+    return says ? { show: supervisor.show, cue: supervisor.keeping.cue } : undefined;
+  });
 
   let watch: FileWatch | undefined;
   if (args.values.watch === true) {
@@ -214,6 +219,7 @@ export async function run(args: Arguments): Promise<number> {
     reload: () => void reload('SIGHUP'),
     ignored: (signal, why) => log.warn({ kind: 'signal-ignored', signal }, `${signal}: ${why}`),
   });
+  repeater.close();
   watch?.end();
   actions.end();
   control?.close();

@@ -54,7 +54,7 @@ export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, n
         order.kind === 'cue'
           ? orderCue(cues, order, arrivalS, from)
           : takeOrder(orders, order, arrivalS, from);
-      if (order.kind === 'cue') hearDesk(orders, arrivalS, from);
+      if (order.kind === 'cue' && order.repeated !== true) hearDesk(orders, arrivalS, from);
       if (refusal !== undefined) countDrops(engine, refusal, 1);
     }
   }

@@ -57,6 +57,8 @@ export interface OperatorPlan {
   readonly input: number;
   /** An enable not repeated for so long counts as released, seconds. */
   readonly enableTimeoutS: number;
+  /** Where the standby machine takes orders; undefined: it is told nothing from here. */
+  readonly standby: string | undefined;
   /** What it means when the desk is not heard for `watchdog.deskLost.afterS`. */
   readonly desk: 'ignored' | 'reported' | 'required';
 }

@@ -30,6 +30,7 @@ export function resolveOperator({ operator, inputs }: ShowFile): OperatorPlan | 
   return {
     input: Object.keys(inputs).length,
     enableTimeoutS: operator.enableTimeout,
+    standby: operator.standby,
     desk: operator.desk,
   };
 }

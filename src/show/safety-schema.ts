@@ -140,6 +140,10 @@ export const Operator = z
       .meta({
         description: 'Who may send: addresses or ranges such as 10.0.0.0/24.',
       }),
+    standby: Address4.optional().meta({
+      description:
+        'Of two machines: where the standby takes orders, at the same port. The main machine tells it there once a second which cue is on; the address of the main machine has to be among those that the standby allows.',
+    }),
     enableTimeout: z.number().min(0.1).max(5).default(DEFAULT_ENABLE_TIMEOUT_S).meta({
       description:
         'An enable of a hazardous output that is not repeated for so long counts as released, seconds.',

@@ -30,6 +30,8 @@ export interface CueOrder {
   readonly to: CueTarget;
   /** false: the button is let go. */
   readonly pressed: boolean;
+  /** Said by the main machine of two, which says it again and again; that is no sign of life of the desk. */
+  readonly repeated?: true;
 }
 
 export const ORDER_REJECT_REASONS = [
@@ -45,6 +47,9 @@ const KINDS = {
   [ORDER_ADDRESSES.off]: 'off',
   [ORDER_ADDRESSES.on]: 'on',
 } as const;
+
+/** Behind the name of a cue: the main machine of two says which one is on. */
+export const MAIN = 'main';
 
 const DESK: Order = { kind: 'desk' };
 
@@ -78,8 +83,10 @@ export function readOrder(
       return DESK;
     case ORDER_ADDRESSES.cue: {
       const name = textOf(args[0]);
-      if (args.length !== 1 || name === undefined) return 'order-arguments';
-      return { kind: 'cue', to: { name }, pressed: true };
+      if (name === undefined) return 'order-arguments';
+      const order = { kind: 'cue', to: { name }, pressed: true } as const;
+      if (args.length === 2 && textOf(args[1]) === MAIN) return { ...order, repeated: true };
+      return args.length === 1 ? order : 'order-arguments';
     }
     default:
       return address.startsWith(`${ORDER_ADDRESSES.cue}/`)
