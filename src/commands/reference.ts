@@ -4,7 +4,7 @@ import { makeFolderNow } from '../daemon/make-folder.js';
 import { sceneReference } from '../reference/scene-reference.js';
 import { errorReference, safetyReference, showReference } from '../reference/show-reference.js';
 import { sceneJsonSchema } from '../rehearsal/scene-file.js';
-import { profileJsonSchema, showJsonSchema } from '../show/json-schema.js';
+import { profileJsonSchema, showEditorSchema } from '../show/json-schema.js';
 import { messageOf } from '../stage/message-of.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
@@ -35,7 +35,7 @@ export async function reference(args: Arguments): Promise<number> {
     'show-file.md': showReference(),
     'show-errors.md': errorReference(),
     'safety-conditions.md': safetyReference(),
-    'show.schema.json': `${JSON.stringify(showJsonSchema(), undefined, 2)}\n`,
+    'show.schema.json': `${JSON.stringify(showEditorSchema(), undefined, 2)}\n`,
     'scene-file.md': sceneReference(),
     'scene.schema.json': `${JSON.stringify(sceneJsonSchema(), undefined, 2)}\n`,
     'profile.schema.json': `${JSON.stringify(profileJsonSchema(), undefined, 2)}\n`,

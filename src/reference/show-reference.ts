@@ -138,6 +138,8 @@ export function section(
   said = new Map<string, string>(),
 ): void {
   const properties = Object.entries(schema.properties ?? {});
+  // What has a title of its own (a kind of condition) is one thing wherever it stands.
+  if (schema.title !== undefined && said.get(JSON.stringify(properties)) === title) return;
   lines.push(`${'#'.repeat(Math.min(depth, 5))} ${title}`, '');
   if (schema.description !== undefined && depth > 2) lines.push(schema.description, '');
   if (properties.length === 0) return;

@@ -28,13 +28,18 @@ export interface JsonSchema {
 
 let made: JsonSchema | undefined;
 
-/** The show file's JSON Schema, for editors; what may be left out is not required in it. */
+/** The show file's JSON Schema with all in its place; what may be left out is not required in it. */
 export function showJsonSchema(): JsonSchema {
   made ??= z.toJSONSchema(ShowFileSchema, { io: 'input', target: 'draft-2020-12' }) as JsonSchema;
   return made;
 }
 
-/** The same of a profile file. */
+/** The same for the file that editors load: what is in it several times (conditions) stands there once. */
+export function showEditorSchema(): unknown {
+  return z.toJSONSchema(ShowFileSchema, { io: 'input', target: 'draft-2020-12', reused: 'ref' });
+}
+
+/** That of a profile file. */
 export function profileJsonSchema(): JsonSchema {
   return z.toJSONSchema(ProfileFileSchema, { io: 'input', target: 'draft-2020-12' }) as JsonSchema;
 }

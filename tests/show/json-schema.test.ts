@@ -5,13 +5,14 @@ import {
   alternativesAt,
   type JsonSchema,
   keysOf,
+  showEditorSchema,
   showJsonSchema,
 } from '../../src/show/json-schema.js';
 import { changed, configShow, MINIMAL } from './base.js';
 
 /** An independent reading of the schema that editors get (ajv, JSON Schema 2020-12). */
 const validate = new Ajv2020({ strict: true, strictTuples: false, validateFormats: false }).compile(
-  showJsonSchema(),
+  showEditorSchema() as object,
 );
 
 describe('editors', () => {
