@@ -300,6 +300,25 @@ const TESTS: Readonly<Record<string, (stage: Stage) => void>> = {
     stage.with({ tobias: TABLE });
     expect(stage.lost(['tobias'], {}).level('window')).toBe(15);
   },
+  'The sound desk hears it when she comes to the table': stage => {
+    const sent = () => stage.rig.eventsOf('action').map(({ address }) => address);
+    stage.with({});
+    stage.with({ ines: TABLE }, 3);
+    expect(sent()).toEqual(['/cue/42/start']);
+    stage.lost(['ines'], {}, 4);
+    expect(sent()).toEqual(['/cue/42/start']);
+    stage.with({ ines: TABLE }, 6);
+    stage.with({}, 2);
+    expect(sent()).toEqual(['/cue/42/start', '/cue/42/stop']);
+  },
+  'The storm begins when he opens the window': stage => {
+    expect(stage.with({}).level('cyc')).toBe(50);
+    stage.lost(['tobias'], {});
+    expect(stage.rig.view.cue?.name).toBe('calm');
+    stage.with({});
+    expect(stage.with({ tobias: [9, 7] }).level('cyc')).toBe(10);
+    expect(stage.rig.view.cue?.name).toBe('storm');
+  },
 };
 
 describe('the cookbook', () => {
