@@ -1,6 +1,6 @@
 import type { LightingOutput } from './lighting/lighting-output.js';
 import type { Side } from './lighting/side.js';
-import { Pair, type PairPhase } from './pair.js';
+import { Pair, type PairOptions, type PairPhase } from './pair.js';
 import { beginBlend, isAlike, type OtherLight, type ShowLevels } from './show-levels.js';
 
 /** A part that has changed, and is news. */
@@ -30,8 +30,8 @@ export class PairLight {
     resumes: boolean,
   ) {
     this.#parts = output.sides.map(side => {
-      const { canHear } = side;
-      return { side, pair: new Pair({ standby, canHear, startS, resumes }), hasLed: false };
+      const pair = new Pair(optionsOf(side, { standby, startS, resumes }));
+      return { side, pair, hasLed: false };
     });
     this.#arrangeAll();
   }
@@ -50,8 +50,7 @@ export class PairLight {
     const wanted = standby ? 'standing-in' : 'leading';
     const leads = this.#parts.every(({ pair }) => pair.phase === wanted);
     this.#parts = sides.map(side => {
-      const { canHear } = side;
-      const options = { standby, canHear, startS: nowS, resumes: true, leads };
+      const options = optionsOf(side, { standby, startS: nowS, resumes: true, leads });
       const { pair = new Pair(options), hasLed = leads } = before.get(side.name) ?? {};
       return { side, pair, hasLed };
     });
@@ -65,12 +64,13 @@ export class PairLight {
     const changes: PairChange[] = [];
     for (const part of this.#parts) {
       const { pair, side } = part;
-      const from = pair.phase;
-      if (!pair.wasOut(side.silentForS(nowS), nowS)) continue;
-      side.partner.end();
-      if (pair.phase === from) continue;
+      const { phase: from, holdsArtnet: held } = pair;
+      if (!pair.wasOut(side.silentForS(nowS), nowS, side.hears)) continue;
+      // What is heard elsewhere is as good as before.
+      if (!side.isDeaf) side.partner.forget();
       part.hasLed ||= from === 'leading';
-      this.#arrange(part);
+      if (pair.phase !== from || pair.holdsArtnet !== held) this.#arrange(part);
+      if (pair.phase === from) continue;
       if (from !== 'joining') changes.push(changeOf(part, from));
     }
     return changes;
@@ -79,28 +79,42 @@ export class PairLight {
   /** One beat: what is heard of the other machine, and what comes of it. */
   step(levels: ShowLevels, nowS: number): readonly PairChange[] {
     const changes: PairChange[] = [];
+    let waits = false;
     for (const part of this.#parts) {
       const { pair, side } = part;
       if (pair.phase === 'leading') continue;
       const { partner } = side;
+      const last: OtherLight = {
+        levels: partner.levels,
+        knows: universe => partner.remembers(universe, nowS),
+      };
       const other: OtherLight = {
         levels: partner.levels,
         knows: universe => partner.knows(universe, nowS),
       };
-      const from = pair.phase;
+      const { phase: from, holdsArtnet: held } = pair;
       const to = pair.step({
         nowS,
         partnerHeard: partner.isHeard(nowS),
         live: levels.fallback.phase === 'live',
         alike: from === 'joining' && isAlike(levels, other),
       });
-      if (to === undefined) continue;
-      if (pair.crossfades) beginBlend(levels, other);
+      if (to === undefined) {
+        if (pair.holdsArtnet !== held) this.#arrange(part);
+        // Receivers let it go soon, and take ours: by then it is the same.
+        if (from !== 'joining' || !partner.isMissed(nowS)) continue;
+        waits = true;
+        if (levels.blend === undefined) beginBlend(levels, last, true);
+        continue;
+      }
+      if (pair.crossfades) beginBlend(levels, last);
       this.#arrange(part);
       const isQuiet = from === 'listening' && to === 'leading' && !part.hasLed;
       part.hasLed ||= to === 'leading';
       if (!isQuiet) changes.push(changeOf(part, from));
     }
+    // It is heard again, and is what receivers take.
+    if (levels.blend?.waits === true && !waits) levels.blend = undefined;
     return changes;
   }
 
@@ -116,6 +130,18 @@ export class PairLight {
     side.staysOnArtnet = side.holdsArtnet && hasLed && pair.phase === 'listening';
     side.hearsAlways = pair.phase === 'joining';
   }
+}
+
+function optionsOf(side: Side, options: Omit<PairOptions, 'canHear' | 'isDeaf'>): PairOptions {
+  return {
+    ...options,
+    get canHear() {
+      return side.canHear;
+    },
+    get isDeaf() {
+      return side.isDeaf;
+    },
+  };
 }
 
 function changeOf({ pair, side }: Part, from: PairPhase): PairChange {

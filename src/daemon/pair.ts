@@ -31,8 +31,10 @@ export interface PairInputs {
 
 export interface PairOptions {
   readonly standby: boolean;
-  /** There are outputs on which another machine could be heard. */
+  /** There are outputs on which another machine could be heard; may change, as addresses do. */
   readonly canHear: boolean;
+  /** The other machine is heard on other networks only: that those are out says nothing about this one. */
+  readonly isDeaf?: boolean;
   readonly startS: number;
   /**
    * This machine was killed so short a time ago that no standby has taken its place on Art-Net: it goes on
@@ -74,6 +76,10 @@ export class Pair {
   #phase: PairPhase;
   #listensFromS: number;
   #resumes: boolean;
+  /** Nothing of it leaves. */
+  #out = false;
+  /** And yet nobody is heard who would be on Art-Net in its place. */
+  #isAlone = false;
   #outS = Number.NEGATIVE_INFINITY;
   #alikeSinceS: number | undefined;
   #liveSinceS: number | undefined;
@@ -99,7 +105,7 @@ export class Pair {
 
   /** Whether Art-Net is to be held back. */
   get holdsArtnet(): boolean {
-    if (this.#phase === 'leading' || this.#phase === 'standing-in') return false;
+    if (this.#phase === 'leading' || this.#phase === 'standing-in' || this.#isAlone) return false;
     return this.options.standby || !this.#resumes;
   }
 
@@ -111,16 +117,23 @@ export class Pair {
   /**
    * Nothing of this machine has left for some time, as its cable was out or it stood still: receivers may have let
    * it go. A main one is then as if it had just been started; a standby has heard as little as was heard of it.
-   * @param forS until now @returns whether that is so: what was heard of the other before is of no use
+   * Where all that is sent is refused, the other is heard all the same, or is not there.
+   * @param forS until now
+   * @param hears the cable is in, and the socket well
+   * @returns whether what was heard of the other before is of no use
    */
-  wasOut(forS: number, nowS: number): boolean {
-    if (!this.isOut(forS)) return false;
+  wasOut(forS: number, nowS: number, hears: boolean): boolean {
+    const before = this.#out;
+    this.#out = this.isOut(forS);
+    if (!this.#out || (before && hears)) return false;
     this.#outS = nowS;
     this.#listensFromS = nowS;
+    this.#isAlone = false;
     this.#resumes = false;
     this.#alikeSinceS = undefined;
     this.#liveSinceS = undefined;
-    this.#phase = this.options.standby ? 'standing-by' : 'listening';
+    if (!this.options.standby) this.#phase = 'listening';
+    else if (this.options.isDeaf !== true) this.#phase = 'standing-by';
     return true;
   }
 
@@ -133,25 +146,31 @@ export class Pair {
   }
 
   #next({ nowS, partnerHeard, live, alike }: PairInputs): PairPhase {
+    const isDeaf = this.options.isDeaf === true;
     switch (this.#phase) {
       case 'listening':
+        this.#isAlone = !partnerHeard && nowS - this.#listensFromS >= LISTEN_S;
         if (partnerHeard) return 'joining';
-        return nowS - this.#listensFromS >= LISTEN_S ? 'leading' : 'listening';
+        // Of what is refused nobody knows when it will pass: sACN stays below a standby that may be there by then.
+        return this.#isAlone && !this.#out ? 'leading' : 'listening';
       case 'joining': {
-        this.#alikeSinceS = live && alike ? (this.#alikeSinceS ?? nowS) : undefined;
-        this.#liveSinceS = live ? (this.#liveSinceS ?? nowS) : undefined;
+        const joins = live && !this.#out;
+        this.#alikeSinceS = joins && alike ? (this.#alikeSinceS ?? nowS) : undefined;
+        this.#liveSinceS = joins ? (this.#liveSinceS ?? nowS) : undefined;
         if (this.#alikeSinceS !== undefined && nowS - this.#alikeSinceS >= ALIKE_S) {
           return 'leading';
         }
         const late = this.#liveSinceS !== undefined && nowS - this.#liveSinceS >= JOIN_WITHIN_S;
         this.crossfades = late || !partnerHeard;
-        return this.crossfades ? 'leading' : 'joining';
+        if (!this.crossfades) return 'joining';
+        return this.#out ? 'listening' : 'leading';
       }
       case 'leading':
         return 'leading';
       case 'standing-by':
       case 'standing-in':
         this.#everHeard ||= partnerHeard;
+        if (!partnerHeard && this.#phase === 'standing-in' && isDeaf) return 'standing-in';
         if (partnerHeard || nowS - this.#outS < SILENT_AFTER_S) return 'standing-by';
         if (this.#everHeard || nowS - this.options.startS >= PATIENCE_S) return 'standing-in';
         return this.#phase;

@@ -127,6 +127,8 @@ export interface Blend {
   readonly from: Uint8Array;
   readonly lastsS: number;
   share: number;
+  /** It stays at the other's light, as that machine may be gone, until this is known. */
+  waits: boolean;
 }
 
 /** Coarse steps of 255 by which two machines with noise of their own may differ: 2 per cent. */
@@ -152,15 +154,21 @@ export interface OtherLight {
   knows(universe: number): boolean;
 }
 
-/** From the light of the other machine, as it is, to ours. */
-export function beginBlend(levels: ShowLevels, other: OtherLight): void {
+/**
+ * From the light of the other machine, as it is, to ours. What one network has just begun another adds to.
+ * @param waits see {@link Blend.waits}
+ */
+export function beginBlend(levels: ShowLevels, other: OtherLight, waits = false): void {
   const from = Uint8Array.from(levels.out);
-  levels.show.universes.forEach((_, index) => {
+  const begun = levels.blend?.share === 0 ? levels.blend : undefined;
+  const knows = levels.show.universes.map((_, index) => {
     const at = index * SLOTS_PER_UNIVERSE;
-    if (other.knows(index)) from.set(other.levels.subarray(at, at + SLOTS_PER_UNIVERSE), at);
+    const known = begun?.knows[index] === true ? begun.from : undefined;
+    const theirs = known ?? (other.knows(index) ? other.levels : undefined);
+    if (theirs !== undefined) from.set(theirs.subarray(at, at + SLOTS_PER_UNIVERSE), at);
+    return theirs !== undefined;
   });
-  const knows = levels.show.universes.map((_, index) => other.knows(index));
-  levels.blend = { knows, from, lastsS: levels.plan.times.returnS, share: 0 };
+  levels.blend = { knows, from, lastsS: levels.plan.times.returnS, share: 0, waits };
   // What receivers have is the other's light: the limits begin there.
   const { flash } = levels.leaving;
   levels.leaving = leavingOf(levels.show, levels.plan, from);
@@ -171,7 +179,7 @@ export function beginBlend(levels: ShowLevels, other: OtherLight): void {
 export function stepBlend(levels: ShowLevels, dtS: number): void {
   const { blend, plan, out } = levels;
   if (blend === undefined) return;
-  blend.share = rise(blend.share, dtS, blend.lastsS);
+  if (!blend.waits) blend.share = rise(blend.share, dtS, blend.lastsS);
   if (blend.share === 1) levels.blend = undefined;
   for (const { channels } of plan.fixtures) {
     for (const channel of channels) {

@@ -75,27 +75,48 @@ describe('a main machine that was out', () => {
   it('for less than what E1.31 and a keep-alive leave goes on; for longer it comes back below the standby', () => {
     const pair = led();
     // 2.5 s (6.7.1), less 1 s for a packet that was due (6.6.2) and what it takes to see a cable go.
-    expect(pair.wasOut(1.2, 6)).toBe(false);
+    expect(pair.wasOut(1.2, 6, false)).toBe(false);
     expect(pair.phase).toBe('leading');
-    expect(pair.wasOut(1.3, 6.1)).toBe(true);
+    expect(pair.wasOut(1.3, 6.1, false)).toBe(true);
     expect([pair.phase, pair.priorityShift, pair.holdsArtnet]).toEqual(['listening', -2, true]);
     // The time to listen begins when it is back.
     for (let nowS = 6.1; nowS < 20; nowS += BEAT_S) {
-      pair.wasOut(nowS - 4.8, nowS);
+      pair.wasOut(nowS - 4.8, nowS, false);
       pair.step({ nowS, ...alone });
     }
     expect(pair.phase).toBe('listening');
+    expect(pair.holdsArtnet).toBe(true);
+    pair.wasOut(0, 20, true);
     expect(run(pair, 20, 5, { ...heard, alike: true })).toEqual([['joining', 20, false]]);
     const last = run(pair, 25, 2, { partnerHeard: true, live: true, alike: true });
     expect(last).toEqual([['leading', expect.closeTo(25.5, 1), false]]);
   });
 
+  it('has its Art-Net out again where all it sends is refused, and nobody is heard in its place', () => {
+    const pair = led();
+    const beats = (fromS: number, forS: number, outForS: number, inputs: typeof alone) => {
+      for (let nowS = fromS; nowS < fromS + forS; nowS += BEAT_S) {
+        pair.wasOut(outForS, nowS, true);
+        pair.step({ nowS, ...inputs });
+      }
+      return [pair.phase, pair.priorityShift, pair.holdsArtnet];
+    };
+    expect(beats(6, 1, 2, alone)).toEqual(['listening', -2, true]);
+    expect(beats(7, 1, 3, alone)).toEqual(['listening', -2, false]);
+    // A standby has taken its place: sACN may pass at any time, and is below it by then.
+    const same = { partnerHeard: true, live: true, alike: true };
+    expect(beats(8, 20, 4, same)).toEqual(['joining', -2, true]);
+    expect(beats(28, 2, 4, alone)).toEqual(['listening', -2, false]);
+    expect(beats(30, 0.1, 0, alone)).toEqual(['leading', 0, false]);
+  });
+
   it('leads again after a moment where there is no standby, and at once where none could be heard', () => {
     const pair = led();
-    pair.wasOut(3, 8);
+    pair.wasOut(3, 8, false);
+    pair.wasOut(0, 8, true);
     expect(run(pair, 8, 5, alone)).toEqual([['leading', expect.closeTo(9.2, 1), false]]);
     const deaf = main(false);
-    expect(deaf.wasOut(30, 40)).toBe(false);
+    expect(deaf.wasOut(30, 40, false)).toBe(false);
     expect(deaf.phase).toBe('leading');
   });
 
@@ -104,7 +125,8 @@ describe('a main machine that was out', () => {
     run(pair, 0, 1, heard);
     expect([pair.phase, pair.holdsArtnet]).toEqual(['joining', false]);
     run(pair, 1, 0.4, { partnerHeard: true, live: true, alike: true });
-    pair.wasOut(2, 3.4);
+    pair.wasOut(2, 3.4, false);
+    pair.wasOut(0, 3.4, true);
     expect([pair.phase, pair.holdsArtnet]).toEqual(['listening', true]);
     expect(run(pair, 3.4, 0.45, { partnerHeard: true, live: true, alike: true })).toHaveLength(1);
   });
@@ -124,10 +146,28 @@ describe('the standby', () => {
     expect(run(standby(), 0, 20, alone)).toEqual([['standing-in', expect.closeTo(10, 1), false]]);
   });
 
+  it('that stands in where it hears the main machine on another network goes on there while that one is out', () => {
+    const pair = new Pair({
+      standby: true,
+      canHear: true,
+      isDeaf: true,
+      startS: 0,
+      resumes: false,
+    });
+    run(pair, 0, 5, heard);
+    run(pair, 5, 5, alone);
+    expect(pair.phase).toBe('standing-in');
+    pair.wasOut(5, 10, false);
+    expect(run(pair, 10, 5, alone)).toEqual([]);
+    expect(run(pair, 15, 1, heard)).toEqual([['standing-by', 15, false]]);
+    pair.wasOut(5, 16, false);
+    expect(run(pair, 16, 2, alone)).toEqual([]);
+  });
+
   it('that was out itself does not take what it could not hear for silence', () => {
     const pair = standby();
     run(pair, 0, 5, heard);
-    pair.wasOut(5, 10);
+    pair.wasOut(5, 10, false);
     expect([pair.phase, pair.holdsArtnet]).toEqual(['standing-by', true]);
     expect(run(pair, 10, 2.4, alone)).toEqual([]);
     expect(run(pair, 12.4, 1, alone)).toEqual([['standing-in', expect.closeTo(12.5, 1), false]]);

@@ -23,11 +23,10 @@ import type { SocketCounters } from './lighting-socket.js';
 import { beginAnew, isLeaving, type Line, skipBeat, wayOf } from './line.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { type LineOptions, lineOf } from './open-line.js';
-import { Partner } from './partner.js';
 import { listenerCycleS } from './sacn-listener.js';
 import { levelsOf, SharedOutputs } from './shared-outputs.js';
 import { type Side, sidesOf } from './side.js';
-import { leaveOutBroadcast, resubscribe, type SentStream } from './streams.js';
+import { leaveOutBroadcast, readdress, resubscribe, type SentStream } from './streams.js';
 
 export interface LightingOptions extends LineOptions {
   readonly outputs: readonly OutputPlan[];
@@ -138,8 +137,7 @@ export class LightingOutput {
       );
     }
     output.shared = new SharedOutputs(output.#lines, options);
-    const partner = () => new Partner(options.universeCount);
-    output.#sides = sidesOf(output.#lines, options.standby === true, partner);
+    output.#sides = sidesOf(output.#lines, options.standby === true, options.universeCount);
     if (problems.length === 0) return { ok: true, output };
     await output.close();
     return { ok: false, problems };
@@ -284,6 +282,8 @@ export class LightingOutput {
       line.stuck = line.socket.stuck;
       if (line.reopened === line.socket.counters.reopened) continue;
       beginAnew(line);
+      const there = line.socket.interface;
+      if (there?.loopback === false) readdress(line.streams, there.address);
       this.#leaveOutBroadcast(line);
     }
   }
@@ -432,6 +432,8 @@ export class LightingOutput {
       if (plan.protocol === 'artnet') this.#nodes.want(onWire, plan.name, nowS);
     }
     for (const [ip, output] of nodes) {
+      // On the loopback interface a receiver may share our address.
+      if (!where.loopback && ip === where.address) continue;
       this.#nodes.await(ip, output, nowS);
       // Behind a router no broadcast of ours arrives; on loopback only what the show names is asked.
       const hears = !where.loopback && broadcastOf(ip, where.netmask) === where.broadcast;

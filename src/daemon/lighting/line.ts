@@ -16,7 +16,7 @@ export interface Line {
   readonly nodes: ReadonlyMap<string, string>;
   /** Nodes are asked who they are: by broadcast, also where the show lists none but ourselves. */
   readonly asks: boolean;
-  /** We are among the receivers ourselves, as both machines of a pair are. */
+  /** We are among the receivers ourselves, as both machines of a pair are; or may be, while our address is not known. */
   readonly hearsUnicast: boolean;
   /** undefined on the loopback, where there is nobody else to hear. */
   readonly listener: SacnListener | undefined;
@@ -41,15 +41,16 @@ export interface Line {
 }
 
 /** Whether what is sent now gets as far as the cable. */
-export function isLeaving({ socket, stuck, streams, holdsArtnet }: Line): boolean {
+export function isLeaving({ socket, stuck, streams, holdsArtnet, staysOnArtnet }: Line): boolean {
   if (socket.interface === undefined || !socket.hasCarrier || stuck) return false;
   // Receivers arbitrate sACN: a firewall may stop it, and let Art-Net pass.
   let sacn = 0;
   let leaving = 0;
   let leavingSacn = 0;
   for (const { plan, delivery } of streams) {
-    // Of what is held back nothing more is heard: it was refused before, and that must not hold it back for ever.
-    const isHeld = holdsArtnet && plan.protocol === 'artnet';
+    // Of what another machine sends in our place nothing more is heard: it was refused before, and that must not
+    // hold it back for ever.
+    const isHeld = holdsArtnet && !staysOnArtnet && plan.protocol === 'artnet';
     const leaves = delivery.failed && !isHeld ? 0 : 1;
     leaving += leaves;
     if (plan.protocol !== 'sacn') continue;
@@ -79,6 +80,7 @@ export function beginAnew(line: Line): void {
   line.reopened = line.socket.counters.reopened;
   line.discoveryDueS = Number.NEGATIVE_INFINITY;
   line.pollDueS = Number.NEGATIVE_INFINITY;
+  line.nodesRevision = -1;
   for (const { transmission } of line.streams) Object.assign(transmission, createTransmission());
 }
 

@@ -53,27 +53,39 @@ export function lineOf(
   const { cid, sourceName, onEvent, socketFactory } = options;
   const { nodes: watch, hearing } = listeners;
   const name = plans[0]?.interface ?? '';
+  let socket: LightingSocket | undefined;
   const there = find(name);
   const loopback = there?.loopback === true;
-  const ourAddress = loopback ? undefined : there?.address;
+  let known = there?.address;
+  /** Of a network. It may have come, or changed, since; of a lost interface it is the last one. */
+  function ours(): string | undefined {
+    known = socket?.interface?.address ?? known;
+    return loopback ? undefined : known;
+  }
+  /** Both machines of a pair are among the receivers, so that they hear each other. */
+  const includesUs = ({ to }: OutputPlan) => {
+    if (loopback || to === 'multicast') return false;
+    const our = ours();
+    return our === undefined ? to.length > 0 : to.some(ip => ip === our);
+  };
   const nodes = new Map<string, string>();
   let asks = false;
   for (const plan of plans) {
     if (plan.protocol !== 'artnet' || !(plan.poll ?? !loopback)) continue;
     // By broadcast; on the loopback there is none, and only what is listed can be asked.
     asks ||= !loopback || plan.to.length > 0;
-    for (const ip of plan.to) if (ip !== ourAddress) nodes.set(ip, plan.name);
+    for (const ip of plan.to) nodes.set(ip, plan.name);
   }
   const universes = plans
     .filter(plan => plan.protocol === 'sacn')
     .flatMap(plan => plan.universes.map(universe => universe.onWire));
-  const streams = plans.flatMap(plan => streamsOf(plan, { cid, sourceName }, ourAddress, lastSent));
+  const streams = plans.flatMap(plan => streamsOf(plan, { cid, sourceName }, ours(), lastSent));
   const perBeat = streams.reduce(
     (sum, { plan, destinations }) =>
       sum + (plan.protocol === 'artnet' && asks ? MOST_RECEIVERS : destinations.length),
     0,
   );
-  const socket = new LightingSocket({
+  socket = new LightingSocket({
     interface: name,
     // A controller answers polls also where it asks nobody; on the loopback the port is a receiver's.
     polls: asks || (!loopback && plans.some(plan => plan.protocol === 'artnet')),
@@ -106,10 +118,12 @@ export function lineOf(
     name,
     socket,
     streams,
-    hearsUnicast: plans.some(({ to }) => to !== 'multicast' && to.some(ip => ip === ourAddress)),
+    get hearsUnicast() {
+      return plans.some(includesUs);
+    },
     listener: loopback
       ? undefined
-      : listenerOf(name, plans, listener, ourAddress, hearing, options),
+      : listenerOf(name, plans, listener, includesUs, hearing, options),
     discovery: universes.length === 0 ? [] : encodeDiscovery({ cid, sourceName }, universes),
     nodes,
     asks,
@@ -131,7 +145,7 @@ function listenerOf(
   name: string,
   plans: readonly OutputPlan[],
   listener: Listener,
-  ourAddress: string | undefined,
+  includesUs: (plan: OutputPlan) => boolean,
   hearing: Hearing,
   options: LineOptions,
 ): SacnListener | undefined {
@@ -143,11 +157,7 @@ function listenerOf(
   if (factory === undefined || universes.length === 0) return undefined;
   return new SacnListener({
     universes: [...new Set(universes)].sort((a, b) => a - b),
-    // Both machines of a pair are among the receivers, so that they hear each other.
-    unicast: plans.some(
-      ({ protocol, to }) =>
-        protocol === 'sacn' && to !== 'multicast' && to.some(ip => ip === ourAddress),
-    ),
+    unicast: () => plans.some(plan => plan.protocol === 'sacn' && includesUs(plan)),
     factory,
     onPacket: (bytes, address, port) => hearing.sacn(listener, bytes, address, port, options.now()),
     onClosed: forS => onEvent({ kind: 'listener-closed', interface: name, forS }),

@@ -2,17 +2,28 @@ import { SLOTS_PER_UNIVERSE } from '../../show/model.js';
 
 /** E1.31 6.7.1, E131_NETWORK_DATA_LOSS_TIMEOUT: a source silent for so long is gone. */
 export const SOURCE_GONE_AFTER_S = 2.5;
+/** An unchanged universe is sent within a second (E1.31 6.6.2): a keep-alive has been missed. */
+const MISSED_AFTER_S = 1.1;
+/** Its last levels are what receivers have, for so long after they were heard. */
+const REMEMBERED_S = 2 * SOURCE_GONE_AFTER_S;
 
 /** The other machine of a pair, as heard on the lighting network. */
 export class Partner {
   /** All universes of the show, 512 each: what it sent last. */
   readonly levels: Uint8Array;
   readonly #heardS: Float64Array;
+  /** When each universe was heard last, also if it has said since then that it ends. */
+  readonly #rememberedS: Float64Array;
   #lastS = Number.NEGATIVE_INFINITY;
 
-  constructor(universeCount: number) {
+  /** @param everywhere the same machine, as heard on any network */
+  constructor(
+    universeCount: number,
+    private readonly everywhere?: Partner,
+  ) {
     this.levels = new Uint8Array(universeCount * SLOTS_PER_UNIVERSE);
     this.#heardS = new Float64Array(universeCount).fill(Number.NEGATIVE_INFINITY);
+    this.#rememberedS = this.#heardS.slice();
   }
 
   /** @param universe index into the show's */
@@ -20,17 +31,37 @@ export class Partner {
     if (universe < 0 || universe >= this.#heardS.length) return;
     this.#lastS = nowS;
     this.#heardS[universe] = nowS;
+    this.#rememberedS[universe] = nowS;
+    this.everywhere?.hear(universe, slots, nowS);
     this.levels.set(slots.subarray(0, SLOTS_PER_UNIVERSE), universe * SLOTS_PER_UNIVERSE);
   }
 
   /** It has said that it ends. */
   end(): void {
+    this.everywhere?.end();
     this.#lastS = Number.NEGATIVE_INFINITY;
     this.#heardS.fill(Number.NEGATIVE_INFINITY);
   }
 
+  /** What was heard of it here is of no use. */
+  forget(): void {
+    this.#lastS = Number.NEGATIVE_INFINITY;
+    this.#heardS.fill(Number.NEGATIVE_INFINITY);
+    this.#rememberedS.fill(Number.NEGATIVE_INFINITY);
+  }
+
   isHeard(nowS: number): boolean {
     return nowS - this.#lastS <= SOURCE_GONE_AFTER_S;
+  }
+
+  /** It may be gone: what it should have said by now has not come. */
+  isMissed(nowS: number): boolean {
+    return nowS - this.#lastS > MISSED_AFTER_S;
+  }
+
+  /** Whether receivers may still have its levels of this universe. */
+  remembers(universe: number, nowS: number): boolean {
+    return nowS - (this.#rememberedS[universe] ?? Number.NEGATIVE_INFINITY) <= REMEMBERED_S;
   }
 
   /** Whether its levels of this universe are of now. */

@@ -24,7 +24,7 @@ export interface ListenerOptions {
   /** On the wire, ascending. */
   readonly universes: readonly number[];
   /** Levels are sent to addresses, not to groups: others may send to ours. */
-  readonly unicast: boolean;
+  unicast(): boolean;
   readonly factory: ListenerFactory;
   onPacket(bytes: Buffer, address: string, port: number): void;
   /** More came than we care to look at. */
@@ -84,7 +84,7 @@ export class SacnListener {
     const some = all ? universes : universes.slice(this.#first, this.#first + AT_ONCE);
     this.#first = this.#first + AT_ONCE < universes.length ? this.#first + AT_ONCE : 0;
     for (const universe of some) this.#open(multicastGroup(universe), where.address);
-    if (this.options.unicast) this.#open(undefined, where.address);
+    if (this.options.unicast()) this.#open(undefined, where.address);
   }
 
   close(): void {

@@ -1,58 +1,90 @@
 import { repeatTransmission } from '../../protocols/transmission.js';
 import { isMulticast } from '../../show/destinations.js';
 import type { Line } from './line.js';
-import type { Partner } from './partner.js';
+import { Partner } from './partner.js';
+
+/** What the networks of a machine have in common. */
+interface Networks {
+  /** All but the loopback, where there is nobody else. */
+  readonly near: readonly Line[];
+  /** The other machine, as heard on any of them. */
+  readonly partner: Partner;
+  readonly standby: boolean;
+}
 
 /**
- * The interfaces on which this machine of a pair plays one part. A cable that is out on one lighting network is no
- * reason to give way on another.
+ * The interfaces on which this machine of a pair plays one part: a cable that is out on one lighting network is no
+ * reason to give way on another. Where the other machine can't be heard it goes by what is heard on the others;
+ * whether that is so may change with the address of an interface.
  */
 export class Side {
+  readonly #lines: readonly Line[];
+  readonly #partner: Partner;
+
   constructor(
-    /** Names of its interfaces; '' where it is all of them. */
+    /** Names of its interfaces. */
     readonly name: string,
-    private readonly lines: readonly Line[],
-    /** The other machine, as heard here. */
-    readonly partner: Partner,
+    lines: readonly Line[],
+    private readonly networks: Networks,
+    universeCount: number,
   ) {
-    for (const line of lines) line.heard.partner = partner;
+    this.#lines = lines;
+    this.#partner = new Partner(universeCount, networks.partner);
+    for (const line of lines) line.heard.partner = this.#partner;
+  }
+
+  /** The other machine, as heard here, or wherever it can be. */
+  get partner(): Partner {
+    return this.isDeaf ? this.networks.partner : this.#partner;
   }
 
   /** Whether another machine could be heard: by multicast, or where both are among the receivers. */
   get canHear(): boolean {
-    return this.lines.some(canHear);
+    return this.#hearing.some(canHear);
+  }
+
+  /** It is heard on other networks only. */
+  get isDeaf(): boolean {
+    return this.canHear && !this.#lines.some(canHear);
   }
 
   /** Whether another machine's Art-Net could be heard: we are among the receivers ourselves. */
   get hearsArtnet(): boolean {
-    return this.lines.some(
+    return this.#hearing.some(
       ({ hearsUnicast, streams }) =>
         hearsUnicast && streams.some(({ plan }) => plan.protocol === 'artnet'),
     );
   }
 
+  /** Whether what the other says now would be heard: a cable is in, and a socket well. */
+  get hears(): boolean {
+    return this.#decisive.some(
+      ({ socket, stuck }) => socket.interface !== undefined && socket.hasCarrier && !stuck,
+    );
+  }
+
   /** Whether every universe is listened to all the time. */
   set hearsAlways(always: boolean) {
-    for (const { listener } of this.lines) listener?.listenAlways(always);
+    for (const { listener } of this.#lines) listener?.listenAlways(always);
   }
 
   /** Art-Net has no priorities: the machine of a pair that is not wanted sends nothing. */
   get holdsArtnet(): boolean {
-    return this.lines.some(line => line.holdsArtnet);
+    return this.#lines.some(line => line.holdsArtnet);
   }
 
   set holdsArtnet(holds: boolean) {
-    for (const line of this.lines) line.holdsArtnet = holds;
+    for (const line of this.#lines) line.holdsArtnet = holds;
   }
 
   /** What left last by Art-Net is what receivers have: light begins there again. */
   set staysOnArtnet(stays: boolean) {
-    for (const line of this.lines) line.staysOnArtnet = stays;
+    for (const line of this.#lines) line.staysOnArtnet = stays;
   }
 
   /** Sends sACN with the show's priorities plus this; whole, and within 0 to 200 by the check of the show. */
   shiftPriority(by: number): void {
-    for (const { streams } of this.lines) {
+    for (const { streams } of this.#lines) {
       for (const { plan, setPriority, transmission } of streams) {
         if (plan.protocol !== 'sacn') continue;
         setPriority?.(Math.max(0, plan.priority + by));
@@ -61,11 +93,25 @@ export class Side {
     }
   }
 
-  /** For how long nothing has left by one of its interfaces, seconds; what stood still has sent nothing either. */
+  /** For how long nothing has left, seconds, by any interface that counts; what stood still has sent nothing either. */
   silentForS(nowS: number): number {
-    let longest = 0;
-    for (const { leftS } of this.lines) longest = Math.max(longest, nowS - leftS);
-    return longest;
+    const lines = this.#decisive;
+    return lines.length === 0 ? 0 : Math.min(...lines.map(({ leftS }) => nowS - leftS));
+  }
+
+  /** Those by which the other machine is heard. */
+  get #hearing(): readonly Line[] {
+    const own = this.#lines.filter(({ isLoopback }) => !isLoopback);
+    return own.length === 0 || own.some(canHear) ? own : this.networks.near;
+  }
+
+  /**
+   * Those that make out whether this part is out: of a standby, which takes the place of what it hears no more, the
+   * ones by which it hears; of a main machine its own, as a standby may have taken its place there.
+   */
+  get #decisive(): readonly Line[] {
+    if (this.networks.standby) return this.#hearing.filter(canHear);
+    return this.#lines.filter(({ isLoopback }) => !isLoopback);
   }
 }
 
@@ -77,21 +123,18 @@ export class Side {
 export function sidesOf(
   lines: readonly Line[],
   standby: boolean,
-  partner: () => Partner,
+  universeCount: number,
 ): readonly Side[] {
-  // Who is deaf on one network goes by what is heard on the others. On the loopback there is nobody else.
   const near = lines.filter(({ isLoopback }) => !isLoopback);
   const own = lines.filter(({ isLoopback }) => isLoopback);
-  const one = near.length === 0 || near.some(line => !canHear(line));
-  const groups = one
-    ? [lines]
-    : near.map((line, i) => (standby && i === 0 ? [line, ...own] : [line]));
-  if (!one && !standby) groups.push(own);
+  const groups = near.map((line, i) => (standby && i === 0 ? [line, ...own] : [line]));
+  if (!standby || near.length === 0) groups.push(own);
+  const networks: Networks = { near, standby, partner: new Partner(universeCount) };
   return groups
     .filter(group => group.length > 0)
     .map(group => {
-      const name = one ? '' : group.map(line => line.name).join(', ');
-      return new Side(name, group, partner());
+      const name = group.map(line => line.name).join(', ');
+      return new Side(name, group, networks, universeCount);
     });
 }
 

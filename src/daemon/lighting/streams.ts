@@ -72,7 +72,6 @@ export function streamsOf(
   ourAddress: string | undefined,
   lastSent: Uint8Array,
 ): Stream[] {
-  const to = plan.to === 'multicast' ? plan.to : plan.to.filter(ip => ip !== ourAddress);
   return plan.universes.map(({ index, onWire }): Stream => {
     const common = {
       plan,
@@ -93,7 +92,7 @@ export function streamsOf(
           return packet.buffer[DMX.sequence] ?? 0;
         },
         port: ARTNET_PORT,
-        destinations: to === 'multicast' ? [] : to,
+        destinations: destinationsOf(plan, onWire, ourAddress),
         setPriority: undefined,
         setTerminated: undefined,
       };
@@ -107,14 +106,30 @@ export function streamsOf(
         return packet.buffer[DATA.sequence] ?? 0;
       },
       port: SACN_PORT,
-      destinations:
-        to === 'multicast'
-          ? [multicastGroup(onWire)]
-          : to.map(one => (one === 'multicast' ? multicastGroup(onWire) : one)),
+      destinations: destinationsOf(plan, onWire, ourAddress),
       setPriority: packet.setPriority,
       setTerminated: packet.setTerminated,
     };
   });
+}
+
+/** That it lists; no packet goes to ourselves. */
+function destinationsOf({ to }: OutputPlan, onWire: number, ourAddress?: string): string[] {
+  const listed: readonly string[] = to === 'multicast' ? [to] : to;
+  return listed
+    .filter(ip => ip !== ourAddress)
+    .map(one => (one === 'multicast' ? multicastGroup(onWire) : one));
+}
+
+/** Our address has come, or is another: of what the show lists all but that is sent to. */
+export function readdress(streams: readonly Stream[], ourAddress: string | undefined): void {
+  for (const stream of streams) {
+    const { plan, onWire, destinations } = stream;
+    const to = new Set(destinationsOf(plan, onWire, ourAddress));
+    // Subscribers that were found stay until they are looked through.
+    for (const ip of destinations) if (ip !== ourAddress) to.add(ip);
+    stream.destinations = [...to];
+  }
 }
 
 /**

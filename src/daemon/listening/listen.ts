@@ -145,7 +145,7 @@ async function openSacn(
   const universes = outputs.flatMap(one => one.universes.map(({ onWire }) => onWire));
   const listener = new SacnListener({
     universes: [...new Set(universes), DISCOVERY_UNIVERSE].sort((a, b) => a - b),
-    unicast: false,
+    unicast: () => false,
     factory: () => {
       const socket = openListener();
       sockets.push(socket);

@@ -1,14 +1,14 @@
 import type { Socket } from 'node:dgram';
 import { afterEach, describe, expect, it } from 'vitest';
 import { PairLight } from '../../../src/daemon/pair-light.js';
-import { createShowLevels } from '../../../src/daemon/show-levels.js';
+import { createShowLevels, stepBlend } from '../../../src/daemon/show-levels.js';
 import { LEAVES, STAYS } from '../../../src/safety/leaving.js';
 import { parseShow } from '../../../src/show/parse.js';
 import { MINIMAL } from '../../show/base.js';
-import { artnetPlan, BEAT_S, FakeSocket, Rig, sacnPlan, systemError } from './support.js';
+import { artnetPlan, BEAT_S, FakeSocket, Rig, sacnPlan, systemError, turn } from './support.js';
 
 /** Two lighting networks and the loopback, with cables that the test pulls. */
-const NETWORKS: Readonly<Record<string, string>> = {
+const NETWORKS: Record<string, string> = {
   eth0: '10.0.0.2',
   eth1: '10.0.1.2',
   lo: '127.0.0.1',
@@ -52,7 +52,7 @@ afterEach(async () => {
 });
 
 describe('the parts that a machine of a pair plays', () => {
-  it('are one for each network that it hears, and one in all where it is deaf on one', async () => {
+  it('are one for each network that it hears, deaf ones among them', async () => {
     expect((await open(BOTH)).map(({ name }) => name)).toEqual(['eth0', 'eth1']);
     await rig.close();
     expect((await open(BOTH, true)).map(({ name }) => name)).toEqual(['eth0', 'eth1']);
@@ -70,7 +70,15 @@ describe('the parts that a machine of a pair plays', () => {
     ]);
     await rig.close();
     const deaf = artnetPlan({ interface: 'eth1', to: ['10.0.1.9'] });
-    expect((await open([BOTH[0] as (typeof BOTH)[0], deaf])).map(({ name }) => name)).toEqual(['']);
+    const sides = await open([BOTH[0] as (typeof BOTH)[0], deaf]);
+    expect(sides.map(({ name, canHear, isDeaf }) => [name, canHear, isDeaf])).toEqual([
+      ['eth0', true, false],
+      ['eth1', true, true],
+    ]);
+    await rig.close();
+    expect((await open([deaf])).map(({ canHear, isDeaf }) => [canHear, isDeaf])).toEqual([
+      [false, false],
+    ]);
   });
 
   it('end where a cable is out, and begin below the standby, while the other network is led', async () => {
@@ -177,6 +185,134 @@ it('a main machine that listens after an outage holds Art-Net at what receivers 
   pulled.clear();
   expect(await beat(0.9)).toEqual([STAYS]);
   expect(await beat(2)).toEqual([STAYS, LEAVES]);
+});
+
+describe('a cable that is out on a network where nobody is heard', () => {
+  const outputs = [
+    sacnPlan({ name: 'a', interface: 'eth0', to: 'multicast' }),
+    artnetPlan({
+      interface: 'eth0',
+      to: ['10.0.0.9', '10.0.0.1', '10.0.0.2'],
+      universes: [{ index: 1, onWire: 0x21 }],
+    }),
+    sacnPlan({
+      name: 'b',
+      interface: 'eth1',
+      to: ['10.0.1.9'],
+      universes: [{ index: 2, onWire: 6102 }],
+    }),
+  ];
+  const start = async (standby: boolean) => {
+    const parsed = parseShow(MINIMAL, 'a.show.yaml');
+    if (!parsed.ok) throw new Error('not valid');
+    const levels = createShowLevels(parsed.show);
+    const sides = await open(outputs, standby);
+    const pair = new PairLight(standby, rig.output, rig.nowS, false);
+    let heard = standby;
+    const beat = async (seconds: number) => {
+      for (const { sent: before } of sockets) before.splice(0);
+      for (let i = 0; i < seconds / BEAT_S; i++) {
+        if (heard) sides[0]?.partner.hear(0, new Uint8Array(512), rig.nowS);
+        pair.lookBack(rig.nowS);
+        pair.step(levels, rig.nowS);
+        await rig.beat(1, all => all.fill(i & 0xff));
+      }
+      const all = sockets.flatMap(one => one.sent);
+      const last = (universe: number) =>
+        all.findLast(({ bytes }) => bytes.length === 638 && bytes.readUInt16BE(113) === universe)
+          ?.bytes[108];
+      const artnet = all.filter(({ bytes }) => bytes.readUInt16LE(8) === 0x5000).length;
+      return [last(6101), last(6102), artnet > 0];
+    };
+    return { beat, silence: () => (heard = false) };
+  };
+
+  it('takes no Art-Net off another, and comes back below a standby', async () => {
+    const { beat } = await start(false);
+    await beat(3);
+    expect(await beat(1)).toEqual([100, 100, true]);
+    pulled.add('eth1');
+    await beat(3);
+    expect((await beat(1)).filter((_, i) => i !== 1)).toEqual([100, true]);
+    pulled.clear();
+    expect(await beat(0.5)).toEqual([100, 98, true]);
+    await beat(1);
+    expect(await beat(1)).toEqual([100, 100, true]);
+  });
+
+  it('keeps no standby from standing in on another', async () => {
+    const { beat, silence } = await start(true);
+    expect((await beat(3))[2]).toBe(false);
+    pulled.add('eth1');
+    await beat(3);
+    silence();
+    await beat(3);
+    expect((await beat(1))[2]).toBe(true);
+  });
+});
+
+it('an interface that has no address yet may be one by which the standby is heard', async () => {
+  const { eth1: address = '' } = NETWORKS;
+  delete NETWORKS['eth1'];
+  const plans = [sacnPlan({ interface: 'eth1', to: ['10.0.1.9', '10.0.1.1', '10.0.1.2'] })];
+  rig = await Rig.open({ outputs: plans, mayBeLost: true, ...seams });
+  const parsed = parseShow(MINIMAL, 'a.show.yaml');
+  if (!parsed.ok) throw new Error('not valid');
+  const levels = createShowLevels(parsed.show);
+  const pair = new PairLight(false, rig.output, rig.nowS, false);
+  const beat = async (seconds: number) => {
+    for (let i = 0; i < seconds / BEAT_S; i++) {
+      pair.lookBack(rig.nowS);
+      pair.step(levels, rig.nowS);
+      await rig.beat();
+    }
+  };
+  await beat(6);
+  NETWORKS['eth1'] = address;
+  await beat(1.9);
+  const sent = sockets.flatMap(one => one.sent).filter(({ bytes }) => bytes.length === 638);
+  expect(sent[0]?.bytes[108]).toBe(98);
+  expect([...new Set(sent.map(one => one.address))]).toEqual(['10.0.1.9', '10.0.1.1']);
+  expect(rig.output.sides.map(({ canHear }) => canHear)).toEqual([true]);
+});
+
+it('a standby that is lost while the main machine joins: its light goes on below, and fades to ours', async () => {
+  const parsed = parseShow(MINIMAL, 'a.show.yaml');
+  if (!parsed.ok) throw new Error('not valid');
+  const levels = createShowLevels(parsed.show);
+  const sides = await open([sacnPlan({ interface: 'eth0', to: 'multicast' })]);
+  const pair = new PairLight(false, rig.output, rig.nowS, false);
+  const theirs = new Uint8Array(512).fill(250);
+  const ours = Uint8Array.from(levels.out);
+  const own = ours[0] as number;
+  /** What is sent for the lamp in each beat. */
+  const beat = async (seconds: number, heard: boolean) => {
+    const lamp: number[] = [];
+    for (let i = 0; i < Math.round(seconds / BEAT_S); i++) {
+      if (heard) sides[0]?.partner.hear(0, theirs, rig.nowS);
+      levels.out.set(ours);
+      pair.lookBack(rig.nowS);
+      pair.step(levels, rig.nowS);
+      stepBlend(levels, BEAT_S);
+      rig.output.send(levels.out, rig.nowS);
+      lamp.push(levels.out[0] as number);
+      rig.nowS += BEAT_S;
+      await turn();
+    }
+    return lamp;
+  };
+  expect(new Set(await beat(0.6, true))).toEqual(new Set([own]));
+  // No keep-alive for 1.1 s (E1.31 6.6.2); receivers let it go after 2.5 s (6.7.1).
+  await beat(1.2, false);
+  expect(new Set(await beat(1.2, false))).toEqual(new Set([250]));
+  // Heard again it is what receivers take: ours is sent below it as before.
+  expect((await beat(0.1, true)).at(-1)).toBe(own);
+  await beat(1.2, false);
+  const faded = await beat(4, false);
+  expect(faded[0]).toBe(250);
+  expect(faded.at(-1)).toBe(own);
+  const steps = faded.map((level, i) => Math.abs(level - (faded[i - 1] ?? level)));
+  expect(Math.max(...steps)).toBeLessThan(10);
 });
 
 it('nodes are asked also where an Art-Net output lists nobody but ourselves', async () => {
