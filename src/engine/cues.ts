@@ -107,11 +107,6 @@ function actsOf({ says }: CueLook): Uint8Array {
   return Uint8Array.from(says);
 }
 
-/** The name of the one that is on, or coming; undefined in a show without cues. */
-export function cueName({ plans, on }: Cues): string | undefined {
-  return plans[on]?.name;
-}
-
 /**
  * An order that has come over the network: takes effect in the next tick.
  * @param from address of the sender

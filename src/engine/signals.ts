@@ -1,7 +1,7 @@
 import type { Show } from '../show/model.js';
 import { createPeople, STANDING } from '../signals/doubt.js';
 import { createNetwork, type Network, stepNetwork } from '../signals/network.js';
-import type { Scene } from '../signals/sources.js';
+import type { Scene } from '../signals/scene.js';
 import type { EngineEvent } from './events.js';
 import type { Reception } from './receive.js';
 import type { TrackedPerformer, Tracks } from './tracks.js';

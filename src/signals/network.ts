@@ -16,14 +16,8 @@ import {
   type Ranges,
   setRange,
 } from './ranges.js';
-import {
-  compileSource,
-  type LeafSource,
-  look,
-  type Scene,
-  type SignalZone,
-  type Source,
-} from './sources.js';
+import type { Scene, SignalZone } from './scene.js';
+import { compileSource, type LeafSource, look, type Source } from './sources.js';
 
 /**
  * All signals and conditions of a show, worked out once a tick in the order of what they are made of. Each signal is

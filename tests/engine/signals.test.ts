@@ -225,3 +225,25 @@ test('at the start nothing is known: its safe value, until everybody is believed
   rig.run(4, sway({ 1: STOVE, 2: MIDDLE }));
   expect(rig.level('stove-glow')).toBeCloseTo(90, 0);
 });
+
+// Read as a no, either would take the light down at once: no safer, but not what the stage was promised.
+test.each([
+  ['a condition', '{ in: window, of: tobias }', WINDOW],
+  ['not of one', '{ not: { in: window, of: tobias } }', MIDDLE],
+] as const)(
+  '%s that is not known any more: the light goes from as it was to safe, in its time',
+  (_, when, tobias) => {
+    const rig = new Rig(
+      houseWith(
+        `mappings:\n  - { when: ${when}, fixtures: [stove-glow], set: { Dimmer: 90 }, fade: { in: 0, out: 0 } }`,
+      ),
+    ).run(6, sway({ 1: STOVE, 2: tobias }));
+    expect(rig.level('stove-glow')).toBeCloseTo(90, 0);
+    // Silent after 0.5 s, then 2 s from 90 to 20 %: half way after another second.
+    rig.run(1.5, sway({ 1: STOVE }));
+    expect(rig.level('stove-glow')).toBeGreaterThan(50);
+    expect(rig.level('stove-glow')).toBeLessThan(60);
+    rig.run(2, sway({ 1: STOVE }));
+    expect(rig.level('stove-glow')).toBeCloseTo(20, 0);
+  },
+);

@@ -5,7 +5,7 @@ import Flatten from '@flatten-js/core';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { SignalSource } from '../../src/signals/plan.js';
-import type { SignalZone } from '../../src/signals/sources.js';
+import type { SignalZone } from '../../src/signals/scene.js';
 import type { PlanPoint } from '../../src/stage/area.js';
 import { Bench, type Place, Plans } from '../signals/bench.js';
 

@@ -10,7 +10,7 @@ import type {
   SignalPlan,
   SignalSource,
 } from '../../src/signals/plan.js';
-import type { Scene, SignalZone } from '../../src/signals/sources.js';
+import type { Scene, SignalZone } from '../../src/signals/scene.js';
 import { compileArea, signedDistanceM } from '../../src/stage/area.js';
 
 export const DT_S = 1 / 40;

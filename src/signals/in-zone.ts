@@ -1,0 +1,89 @@
+import { type Doubts, restOn, STANDING } from './doubt.js';
+import { isAdrift, isAway } from './places.js';
+import { type Ranges, setRange } from './ranges.js';
+import type { PresencesOf, Scene } from './scene.js';
+
+/** Who is in a zone: whether anybody is, whether every one is, or how many are. */
+export interface PresenceSource {
+  readonly kind: 'presence' | 'count';
+  readonly zone: number;
+  readonly around: number;
+  readonly performers: Int32Array;
+  readonly every: boolean;
+}
+
+export function lookAny(
+  { zone, around, performers }: PresenceSource,
+  { people, presences }: Scene,
+  ranges: Ranges,
+  doubts: Doubts,
+  at: number,
+): void {
+  const adrift = isAdrift(doubts, at, people, around);
+  const isGone = isAway(people, around);
+  const there = presences[zone] as PresencesOf;
+  let from = 0;
+  let to = 0;
+  if (people.areAllThere) doubts.known[at] = 1;
+  for (let i = 0; i < performers.length; i++) {
+    const p = performers[i] as number;
+    const standing = people.areAllThere ? STANDING.known : restOn(doubts, at, people, p);
+    if (standing === STANDING.away || isGone) continue;
+    if (standing === STANDING.lost || adrift) to = 1;
+    else {
+      const { level } = there[p] as PresencesOf[number];
+      if (level > from) from = level;
+    }
+  }
+  setRange(ranges, at, from, Math.max(from, to));
+}
+
+export function lookEvery(
+  { zone, around, performers }: PresenceSource,
+  { people, presences }: Scene,
+  ranges: Ranges,
+  doubts: Doubts,
+  at: number,
+): void {
+  const adrift = isAdrift(doubts, at, people, around);
+  const isGone = isAway(people, around);
+  const there = presences[zone] as PresencesOf;
+  let [from, to] = [1, 1];
+  for (let i = 0; i < performers.length; i++) {
+    const p = performers[i] as number;
+    const standing = restOn(doubts, at, people, p);
+    if (standing === STANDING.away || isGone) to = 0;
+    else if (standing === STANDING.lost || adrift) from = 0;
+    else to = Math.min(to, (there[p] as PresencesOf[number]).level);
+  }
+  setRange(ranges, at, Math.min(from, to), to);
+}
+
+/** Half in counts as in. */
+const HALF = 0.5;
+
+export function lookCount(
+  { zone, around, performers }: PresenceSource,
+  { people, presences }: Scene,
+  ranges: Ranges,
+  doubts: Doubts,
+  at: number,
+): void {
+  const adrift = isAdrift(doubts, at, people, around);
+  const isGone = isAway(people, around);
+  const there = presences[zone] as PresencesOf;
+  let from = 0;
+  let to = 0;
+  if (people.areAllThere) doubts.known[at] = 1;
+  for (let i = 0; i < performers.length; i++) {
+    const p = performers[i] as number;
+    const standing = people.areAllThere ? STANDING.known : restOn(doubts, at, people, p);
+    if (standing === STANDING.away || isGone) continue;
+    if (standing === STANDING.lost || adrift) to += 1;
+    else if ((there[p] as PresencesOf[number]).level >= HALF) {
+      from += 1;
+      to += 1;
+    }
+  }
+  setRange(ranges, at, from, to);
+}
