@@ -21,6 +21,8 @@ export interface PerformerStatistics {
   /** Since then, and of that the time in which their light followed them, seconds. */
   sinceS: number;
   followedS: number;
+  /** Known to be off stage; not part of `sinceS`. */
+  offStageS: number;
   confidenceS: number;
   reports: number;
   readonly verdicts: Partial<Record<Verdict, number>>;
@@ -44,6 +46,7 @@ export function createPerformerStatistics({
     firstS: undefined,
     sinceS: 0,
     followedS: 0,
+    offStageS: 0,
     confidenceS: 0,
     reports: 0,
     verdicts: {},

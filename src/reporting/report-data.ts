@@ -95,6 +95,8 @@ export interface PerformerReport {
   readonly firstS: number | undefined;
   readonly sinceS: number;
   readonly followedS: number;
+  /** Known to be off stage, which counts neither for nor against it, seconds. */
+  readonly offStageS: number;
   /** Of the time since they were first heard, in which their light followed them, 0..1; NaN if never heard. */
   readonly availability: number;
   readonly meanConfidence: number;

@@ -56,6 +56,7 @@ export function makeReport(
       firstS: one.firstS,
       sinceS: one.sinceS,
       followedS: one.followedS,
+      offStageS: one.offStageS,
       availability: one.sinceS > 0 ? one.followedS / one.sinceS : Number.NaN,
       meanConfidence: one.sinceS > 0 ? one.confidenceS / one.sinceS : Number.NaN,
       reports: one.reports,

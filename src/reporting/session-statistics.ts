@@ -172,6 +172,12 @@ export class SessionStatistics {
       this.#goOn(view, performer, one, held, nowS);
       if (!seen) return;
       one.firstS ??= nowS;
+      if (phase === 'off' && held === undefined) {
+        // Counted apart: nobody was to be followed.
+        one.offStageS += dtS;
+        extend(one.stretches, phase, nowS);
+        return;
+      }
       const sums = anybody ? one : one.tail;
       sums.sinceS += dtS;
       sums.confidenceS += dtS * performer.confidence.value;

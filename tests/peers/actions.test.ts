@@ -1,4 +1,5 @@
 import { spawn } from 'node:child_process';
+import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { Daemon, Trackers, until, variantOf } from '../system/support.js';
 
@@ -32,6 +33,15 @@ afterEach(async () => {
   show.remove();
 });
 
+/** To the stove, or back, in 3 s: a jump would be a loss, and sends nothing. */
+async function walk(way: 1 | -1): Promise<void> {
+  for (let i = 0; i <= 30; i++) {
+    const share = way === 1 ? i / 30 : 1 - i / 30;
+    trackers.place(1, 5 - 3 * share, 1 + 2 * share);
+    await sleep(100);
+  }
+}
+
 it('what a condition sends is read by oscdump (liblo)', async () => {
   // Line by line, as a pipe would keep it back.
   const dump = spawn('stdbuf', ['-oL', 'oscdump', String(PORT)]);
@@ -42,9 +52,9 @@ it('what a condition sends is read by oscdump (liblo)', async () => {
   try {
     trackers.place(1, 5, 1);
     await until('ines is live', () => daemon.log.some(({ to }) => to === 'live'), 20);
-    trackers.place(1, 2, 3);
+    await walk(1);
     await until('it is entered', () => said.includes('/stove/enter'), 20);
-    trackers.place(1, 5, 1);
+    await walk(-1);
     await until('it is left', () => said.includes('/stove/leave'), 20);
   } finally {
     dump.kill();

@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { createCounters } from '../../src/engine/counters.js';
 import { createEngine } from '../../src/engine/engine.js';
 import type { EngineEvent } from '../../src/engine/events.js';
+import type { OperatorAction } from '../../src/engine/operator-action.js';
 import { viewOf } from '../../src/engine/view.js';
 import { Replay } from '../../src/recording/replay.js';
 import { CAUSES } from '../../src/reporting/causes.js';
@@ -799,4 +800,14 @@ describe('the histogram', () => {
     expect(long.quantiles().p95S).toBe(12);
     expect(new Histogram().quantiles()).toEqual({ count: 0, p50S: 0, p95S: 0, p99S: 0, maxS: 0 });
   });
+});
+
+it('who is off stage counts apart: neither followed nor lost', () => {
+  const off = (tick: number): readonly OperatorAction[] =>
+    tick === 8 * TICK_HZ ? [{ kind: 'off', performer: 'ines', cause: 'command' }] : [];
+  const { report } = reportOf(recordSession(TEXT, 20, { orders: off }));
+  const ines = report.performers.find(({ name }) => name === 'ines');
+  expect(ines?.offStageS).toBeGreaterThan(5);
+  expect(ines?.losses).toBe(0);
+  expect(report.actions.map(({ what }) => what).join()).toMatch(/sent off stage/);
 });
