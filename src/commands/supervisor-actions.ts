@@ -2,11 +2,13 @@ import { describe } from '../daemon/describe.js';
 import type { SupervisorEvent } from '../daemon/supervisor.js';
 import { counted } from '../engine/event-words.js';
 import type { SafeAction } from '../reporting/actions.js';
-import { CAUSES, ENGINE_ENDS, type EngineEnd } from '../reporting/causes.js';
+import { CAUSES, ENGINE_ENDS, type EngineEnd, endOf } from '../reporting/causes.js';
 import type { LateFlashes } from '../reporting/flash-watch.js';
 import type { HeldLight, InterfaceOutage } from '../reporting/held-light.js';
 import { inWords, flashesInWords as inWordsOf } from '../reporting/words.js';
 import { readParts } from './recording-files.js';
+
+const BY_WHOM = 'by hand, or for want of memory';
 
 export interface EndedEngine {
   readonly atS: number;
@@ -60,7 +62,8 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
     if (event.kind === 'reloaded') reloadsS.push(atS);
     if (event.kind === 'engine-ended') {
       // Recordings of earlier versions don't say how.
-      ends.push({ atS, how: event.how ?? 'crashed', reason: firstLine(event.reason) });
+      const reason = firstLine(event.reason);
+      ends.push({ atS, how: endOf(event.how ?? 'crashed', reason), reason });
     }
     if (event.kind === 'ticks-late') lapses.push({ atS, ticks: event.late, frames: 0 });
     if (event.kind === 'frames-lost') {
@@ -218,8 +221,9 @@ function wordsFor(event: SupervisorEvent): string | undefined {
           return undefined;
       }
     case 'engine-ended': {
-      const { why } = ENGINE_ENDS[event.how ?? 'crashed'];
-      return `${why}: ${event.reason}`;
+      const how = endOf(event.how ?? 'crashed', event.reason);
+      const { why } = ENGINE_ENDS[how];
+      return how === 'killed' ? `${why}: ${BY_WHOM}` : `${why}: ${event.reason}`;
     }
     // The engine's own part of the recording has these.
     case 'engine':
@@ -280,7 +284,8 @@ export function endsInWords(ends: readonly EndedEngine[]): string[] {
   return [...groups.values()].map(some => {
     const [first] = some as [EndedEngine];
     const { why } = ENGINE_ENDS[first.how];
-    const reasons = [...new Set(some.map(({ reason }) => reason.replace(/\.$/, '')))];
+    const given = some.map(({ how, reason }) => (how === 'killed' ? BY_WHOM : reason));
+    const reasons = [...new Set(given.map(reason => reason.replace(/\.$/, '')))];
     const rest = reasons.length > 2 ? ` and ${counted(reasons.length - 2, 'more reason')}` : '';
     const what = `${why.charAt(0).toUpperCase()}${why.slice(1)} ${inWords.times(some.length)}`;
     const then = first.how === 'did not start' ? ' before it ran' : ' and was restarted';

@@ -45,7 +45,7 @@ export function describeApart(
   return trackers.length === 0
     ? {
         level: 'info',
-        text: `${labels.performer(performer)}: the trackers agree again`,
+        text: `${labels.performer(performer)}: ${event.wearsOne === true ? 'wears one tracker again' : 'the trackers agree again'}`,
         data: event,
       }
     : {

@@ -60,7 +60,7 @@ export function describe(
     case 'engine-ended':
       return {
         level: 'error',
-        text: `engine ${ENDED_WORDS[event.how]}: ${event.reason}; starting it again in ${event.again} s`,
+        text: `engine ${endedInWords(event)}; starting it again in ${event.again} s`,
         data: event,
       };
     case 'engine-said':
@@ -236,6 +236,12 @@ const LIGHTS_WORDS: Readonly<Record<FallbackPhase, string>> = {
   returning: 'all light comes up from the safe look',
   live: 'all light follows the engine',
 };
+
+function endedInWords({ how, reason }: Extract<SupervisorEvent, { kind: 'engine-ended' }>): string {
+  return how === 'crashed' && reason.includes('ended by SIGKILL')
+    ? 'was killed (SIGKILL): by hand, or for want of memory'
+    : `${ENDED_WORDS[how]}: ${reason}`;
+}
 
 const ENDED_WORDS = {
   crashed: 'crashed',

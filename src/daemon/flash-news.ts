@@ -19,6 +19,8 @@ export class FlashNews {
   #times = 0;
   #longestS = 0;
   readonly #fixtures = new Set<string>();
+  /** Of the hold in hand: as it rises nothing is held down any more, and it still comes late. */
+  readonly #inHand = new Set<string>();
 
   /**
    * @param held lamps in this beat
@@ -26,7 +28,9 @@ export class FlashNews {
    * @returns what is to be told now
    */
   beat(held: number, nowS: number, fixtures: () => readonly string[]): HeldFlashes | undefined {
-    if (held > this.#most) for (const one of fixtures()) this.#fixtures.add(one);
+    if (held > this.#most) for (const one of fixtures()) this.#inHand.add(one);
+    for (const one of this.#inHand) this.#fixtures.add(one);
+    if (held === 0) this.#inHand.clear();
     this.#most = held === 0 ? 0 : Math.max(held, this.#most);
     if (held > 0) this.#sinceS ??= nowS;
     if (this.#sinceS !== undefined) {

@@ -105,6 +105,8 @@ export type EngineEvent =
       readonly trackers: readonly string[];
       /** On the floor, metres; 0 where they agree again. */
       readonly apartM: number;
+      /** One of them has been taken off: there is nothing left to agree with. */
+      readonly wearsOne?: true;
     }
   /** The clock of a tracking system has stepped, and is followed. */
   | {

@@ -230,5 +230,12 @@ function weighApart(
   const idAt = (place: number | undefined) =>
     roster.trackers.filter(one => one.performer === index && one.place === place);
   const trackers = [...idAt(pair?.first), ...idAt(pair?.second)].map(({ id }) => id);
-  events.push({ kind: 'trackers-apart', performer: name, trackers, apartM: pair?.apartM ?? 0 });
+  const wearsOne = !apart && roster.trackers.filter(one => one.performer === index).length < 2;
+  events.push({
+    kind: 'trackers-apart',
+    performer: name,
+    trackers,
+    apartM: pair?.apartM ?? 0,
+    ...(wearsOne ? { wearsOne } : {}),
+  });
 }

@@ -126,7 +126,7 @@ export function watch(
     observation.outsideM = tracked.outsideM;
     observation.confidence = tracked.confidence.value;
     observation.settled = shown[p] === 0;
-    const from = one.watch.phase;
+    const { phase: from, cause: causeBefore } = one.watch;
     const changed = stepWatch(one.watch, observation, dtS, show.watchdog);
     const { phase, cause } = one.watch;
     one.follows = wantsLive(phase);
@@ -137,7 +137,9 @@ export function watch(
     const comesOn = from === 'off' && one.follows;
     one.comingOnS = comesOn ? returnS : Math.max(0, one.comingOnS - dtS);
     one.risesInS = one.comingOnS > 0 ? returnS : 0;
-    if (!changed) continue;
+    // What repeated itself is not heard at all any more: whoever asks why is told.
+    const died = causeBefore === 'frozen' && cause === 'tracker-silent';
+    if (!changed && !died) continue;
     if (phase === 'losing' && cause === 'feed-silent') lost.push(tracked.name);
     const wearsNone = !roster.trackers.some(({ performer }) => performer === p);
     events.push({

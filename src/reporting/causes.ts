@@ -43,7 +43,19 @@ export const DOUBTS: Readonly<Record<ConfidencePart, string>> = {
 };
 
 /** Why an engine made room for the next one. */
-export type EngineEnd = 'reloaded' | 'crashed' | 'hung' | 'grew' | 'did not start';
+export type EngineEnd = 'reloaded' | 'crashed' | 'killed' | 'hung' | 'grew' | 'did not start';
+
+/** By whom it was killed nobody here knows: it did not fail by itself. */
+const KILLED = 'the engine was killed (SIGKILL)';
+
+export function isKilled(why: string): boolean {
+  return why.startsWith(KILLED);
+}
+
+/** What the supervisor saw of an end, as reports tell of it. */
+export function endOf(how: Exclude<EngineEnd, 'reloaded'>, reason: string): EngineEnd {
+  return how === 'crashed' && reason.includes('ended by SIGKILL') ? 'killed' : how;
+}
 
 /** What a performer's loss is put down to when the engine has gone. */
 export const ENGINE_ENDS: Readonly<
@@ -51,6 +63,7 @@ export const ENGINE_ENDS: Readonly<
 > = {
   reloaded: { cause: 'show-reload', why: CAUSES['show-reload'] },
   crashed: { cause: 'engine-dead', why: CAUSES['engine-dead'] },
+  killed: { cause: 'engine-dead', why: KILLED },
   hung: { cause: 'engine-dead', why: 'the engine hung' },
   grew: { cause: 'engine-dead', why: 'the engine had grown too large' },
   'did not start': { cause: 'engine-dead', why: 'the engine did not start' },

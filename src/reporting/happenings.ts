@@ -89,7 +89,7 @@ export function happeningOf(
     }
     case 'trackers-apart':
       return event.trackers.length === 0
-        ? `${label(event.performer)}: the trackers agreed again`
+        ? `${label(event.performer)}: ${event.wearsOne === true ? 'wore one tracker again' : 'the trackers agreed again'}`
         : `${trackersNamed(event.trackers)} of ${label(event.performer)} were ${event.apartM.toFixed(1)} m apart`;
     case 'sensor-clock':
       return `input ${event.input}: the tracking system's clock jumped by ${event.steppedS.toFixed(2)} s`;

@@ -3,6 +3,7 @@ import type { EngineView, PerformerView } from '../engine/view.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
 import { CAUSES, isForAll, isMeant, type LossCause } from './causes.js';
+import { inWords } from './words.js';
 
 /** Why a loss began, or went on, from a moment on. */
 export interface LossStep {
@@ -56,7 +57,9 @@ export function goOn(
 ): void {
   const last = steps.at(-1);
   if (last === undefined || last.cause === cause) return;
-  if (isOfTracking(last.cause) && isOfTracking(cause)) return;
+  // What repeated itself and then was not heard at all has changed.
+  const died = last.cause === 'frozen' && cause === 'tracker-silent';
+  if (isOfTracking(last.cause) && isOfTracking(cause) && !died) return;
   steps.push({ atS, cause, why });
 }
 
@@ -65,7 +68,10 @@ function isOfTracking(cause: LossCause): boolean {
   return cause === 'new-tracker' || !(isForAll(cause) || isMeant(cause));
 }
 
-/** The cause of the longest part of a loss; in words from the first one on. */
+/** A shorter part of a loss is not told, seconds: until everybody is heard and believed again, it says nothing. */
+const LEAST_PART_S = 3;
+
+/** The cause of the longest part of a loss; in words all parts that lasted, with how long where there are several. */
 export function lastingCause(
   steps: readonly LossStep[],
   untilS: number,
@@ -77,7 +83,18 @@ export function lastingCause(
     sums.set(cause, (sums.get(cause) ?? 0) + forS);
   });
   const [[cause]] = [...sums].sort((a, b) => b[1] - a[1]) as [[LossCause, number]];
-  if (cause === first.cause) return first;
-  const { why } = steps.find(one => one.cause === cause) as LossStep;
-  return { cause, why: `${first.why}, then ${why}` };
+  const told = [...sums].filter(
+    ([one, forS]) => one === first.cause || one === cause || forS >= LEAST_PART_S,
+  );
+  if (told.length < 2) return first;
+  const parts = told.map(([one, forS]) => {
+    const { why } = steps.find(step => step.cause === one) as LossStep;
+    return `${why} (${inWords.duration(forS)})`;
+  });
+  return { cause, why: parts.join(', then ') };
+}
+
+/** What a loss was for, without how long each part of it lasted. */
+export function withoutLengths(why: string): string {
+  return why.replace(/ \([\d.:]+ (s|min|h)\)/g, '');
 }

@@ -1,3 +1,4 @@
+import { withoutLengths } from './loss-causes.js';
 import type { Report } from './report-data.js';
 import { inWords, lossInWords } from './words.js';
 
@@ -46,7 +47,8 @@ export function lossGroups({ losses, performers }: Report): LossGroup[] {
 }
 
 function isOneWith(first: ReportedLoss, loss: ReportedLoss): boolean {
-  if (loss.performer === first.performer || loss.why !== first.why) return false;
+  if (loss.performer === first.performer) return false;
+  if (withoutLengths(loss.why) !== withoutLengths(first.why)) return false;
   if (loss.atS - first.atS > AT_ONCE_S) return false;
   const { untilS } = first;
   if (untilS === undefined || loss.untilS === undefined) return untilS === loss.untilS;

@@ -29,6 +29,8 @@ export interface PerformerStatistics {
   readonly stretches: Stretch[];
   x: number;
   y: number;
+  /** Where they were before their reports put them elsewhere for good; metres. */
+  before: { readonly x: number; readonly y: number; readonly atS: number } | undefined;
   readonly trackers: Map<string, number>;
   /** Since anybody at all was followed: not part of `sinceS` and its like until somebody is again. */
   readonly tail: { sinceS: number; confidenceS: number };
@@ -53,6 +55,7 @@ export function createPerformerStatistics({
     stretches: [],
     x: Number.NaN,
     y: Number.NaN,
+    before: undefined,
     // Also one that is never heard is theirs.
     trackers: new Map(trackers.map(({ id }) => [id, 0])),
     tail: { sinceS: 0, confidenceS: 0 },

@@ -1,6 +1,6 @@
 import { counted, listed, trackersNamed } from '../engine/event-words.js';
-import { CAUSES, isForAll, isMeant, type LossCause } from './causes.js';
-
+import { CAUSES, isForAll, isKilled, isMeant, type LossCause } from './causes.js';
+import { withoutLengths } from './loss-causes.js';
 import type { Outage, Recommendation, Report, ReportedLoss } from './report-data.js';
 import { inWords } from './words.js';
 
@@ -92,13 +92,15 @@ function everybodysLosses({ losses }: Source): Recommendation[] {
   const dead = of('engine-dead');
   return [
     {
-      what: `Nobody was heard ${times(feed)}; all light went to its safe values.`,
+      what: `${allSilent(feed)}; all light went to its safe values.`,
       act: 'Look at the tracking server, the cable and the switch between it and this machine: all trackers fell silent at once.',
       weightS: sum(feed),
     },
     {
       what: `${enginesFailed(dead)}; all light went to its safe values.`,
-      act: 'Run `lampwright replay` on this recording: if the engine fails again, send it to those who write lampwright. Else look at the memory and the load of the machine.',
+      act: dead.every(({ why }) => isKilled(why))
+        ? 'Somebody ended its process, or the system did for want of memory: look in the log of the machine (`journalctl -k`).'
+        : 'Run `lampwright replay` on this recording: if the engine fails again, send it to those who write lampwright. Else look at the memory and the load of the machine.',
       weightS: sum(dead),
     },
     ...heldUp(losses),
@@ -110,10 +112,18 @@ function everybodysLosses({ losses }: Source): Recommendation[] {
   ];
 }
 
+/** "All trackers fell silent together once, for 10.5 s". */
+function allSilent(losses: Source['losses']): string {
+  const longestS = Math.max(0, ...losses.map(({ forS }) => forS));
+  const often = times(losses);
+  const each = often === 'once' ? '' : ' at most';
+  return `All trackers fell silent together ${often}, for ${inWords.duration(longestS)}${each}`;
+}
+
 /** "The engine crashed twice and hung once": one advice for all of them. */
 function enginesFailed(losses: Source['losses']): string {
-  const ways = [...new Set(losses.map(({ why }) => why))].map(why => {
-    const some = losses.filter(loss => loss.why === why);
+  const ways = [...new Set(losses.map(({ why }) => withoutLengths(why)))].map(why => {
+    const some = losses.filter(loss => withoutLengths(loss.why) === why);
     return `${why.replace(/^the engine /, '')} ${times(some)}`;
   });
   return `The engine ${listed(ways)}`;
@@ -272,6 +282,7 @@ function mostOften(words: readonly string[]): { readonly most: string; readonly 
 /** Who left the stage was lost off the stage: said once. */
 function whereAndWhy({ most, one }: ReturnType<typeof mostOften>, why: string): string {
   if (most === why) return why;
+  if (why === CAUSES['out-of-bounds']) return `off the stage, near ${most}`;
   const at = most === 'off the stage' ? most : `at ${most}`;
   return `${one ? '' : 'most often '}${at} (${why})`;
 }

@@ -38,6 +38,8 @@ export interface SessionRun {
 const WEAK_BELOW = 0.6;
 /** A day of a show that flickers; what is beyond is left out of the list, not of the sums. */
 const MOST_KEPT = 20_000;
+/** A loss for a jump comes so soon after it, seconds: in the same tick, or the next. */
+const JUMPED_WITHIN_S = 0.5;
 /** A position elsewhere so soon after a change of trackers is that of the new one, seconds. */
 const CHANGED_WITHIN_S = 2;
 
@@ -124,6 +126,7 @@ export class SessionStatistics {
         one.trackers.set(tracker, (one.trackers.get(tracker) ?? 0) + 1);
         this.grid.report(x, y, verdict === 'gated');
       }
+      if (verdict === 'reacquired') one.before = { x: one.x, y: one.y, atS: this.#lastS ?? atS };
       if (verdict === 'accepted' || verdict === 'started' || verdict === 'reacquired') {
         one.x = x;
         one.y = y;
@@ -363,7 +366,9 @@ export class SessionStatistics {
     const reason = view.performers[index]?.confidence.reason;
     const lost = this.#causeOf(event, reason, nowS);
     if (wantsLive(from) && !wantsLive(to) && lost !== undefined && open === undefined) {
-      const { cause, why } = lost;
+      const { cause } = lost;
+      const isJump = cause === 'jumped' && !Number.isNaN(one.x);
+      const why = isJump ? `${lost.why}: it went to ${this.#names.of(one.x, one.y)}` : lost.why;
       this.#lose(one, nowS, cause, reason, why);
       // A stop, or what befell everybody, is a line of its own already.
       if (!isForAll(cause) && cause !== 'operator-stop') {
@@ -384,7 +389,12 @@ export class SessionStatistics {
     reason: ConfidencePart | undefined,
     why: string,
   ): void {
-    const { x, y, name } = one;
+    const { name } = one;
+    // Where the reports put them is not where they were lost.
+    const isJump = cause === 'jumped' || (cause === 'confidence-low' && reason === 'elsewhere');
+    const before = isJump && one.before !== undefined ? one.before : undefined;
+    const isRecent = before !== undefined && atS - before.atS <= JUMPED_WITHIN_S;
+    const { x, y } = isRecent ? before : one;
     const place = Number.isNaN(x) ? 'nobody knows where' : this.#names.of(x, y);
     const frozen = [...this.#frozen].filter(([, whose]) => whose === name).map(([id]) => id);
     const steps = [{ atS, cause, why }];

@@ -1,4 +1,5 @@
 import { listed } from '../engine/event-words.js';
+import { CAUSES } from './causes.js';
 import type { LateFlashes } from './flash-watch.js';
 import type { Report } from './report-data.js';
 
@@ -44,7 +45,8 @@ export function lossInWords({
   readonly why: string;
   readonly place: string;
 }): string {
-  return why === place ? why : `${why}; ${place}`;
+  if (why === place) return why;
+  return why === CAUSES['out-of-bounds'] ? `${why}, near ${place}` : `${why}; ${place}`;
 }
 
 /** "flash limit: light came up late twice, by 0.31 s at most (Stove)" */

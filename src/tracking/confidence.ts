@@ -130,6 +130,8 @@ export function assessConfidence(
     out.value = out[part];
     out.reason = part;
   }
+  // Reports come, and are of another place: none is taken, so the last that was grows old.
+  if (out.reason === 'age' && out.elsewhere < 1) out.reason = 'elsewhere';
   return out.value;
 }
 

@@ -28,11 +28,11 @@ describe('the times when the machine was too slow', () => {
 describe('engines that ended when they should not have', () => {
   it('are told by how they ended, with the reason', () => {
     const hung = { how: 'hung', reason: 'no frame came for 1.1 s, so it was killed' } as const;
-    const crashed = { how: 'crashed', reason: 'it was ended by SIGKILL' } as const;
+    const killed = { how: 'killed', reason: 'it was ended by SIGKILL' } as const;
     const unable = { how: 'did not start', reason: 'port 9010 is taken.' } as const;
-    const ends = [crashed, hung, ...Array.from({ length: 7 }, () => unable)];
+    const ends = [killed, hung, ...Array.from({ length: 7 }, () => unable)];
     expect(endsInWords(ends.map((end, atS) => ({ ...end, atS })))).toEqual([
-      'The engine crashed once and was restarted (it was ended by SIGKILL).',
+      'The engine was killed (SIGKILL) once and was restarted (by hand, or for want of memory).',
       'The engine hung once and was restarted (no frame came for 1.1 s, so it was killed).',
       'The engine did not start 7 times before it ran (port 9010 is taken).',
     ]);
@@ -61,7 +61,7 @@ describe('an engine that fails, and the fade that comes of it', () => {
         { atS: 10.3, event: fade('engine-dead', 'the engine is gone') },
       ),
     ).toEqual([
-      '10 the engine crashed: it was ended by SIGKILL; all light began to fade to its safe values',
+      '10 the engine was killed (SIGKILL): by hand, or for want of memory; all light began to fade to its safe values',
     ]);
   });
 

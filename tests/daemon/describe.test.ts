@@ -436,7 +436,7 @@ describe('an event', () => {
     });
     expect(inWords(SUPERVISOR['engine-ended'][0] as SupervisorEvent)).toMatchObject({
       level: 'error',
-      text: 'engine crashed: it was ended by SIGKILL; starting it again in 0.1 s',
+      text: 'engine was killed (SIGKILL): by hand, or for want of memory; starting it again in 0.1 s',
     });
     const lighting = LIGHTING['send-failed'].map(event => inWords({ kind: 'lighting', event }));
     expect(lighting.map(({ text }) => text)).toEqual([

@@ -21,6 +21,23 @@ describe('news of light that the flash limit holds back', () => {
     ]);
   });
 
+  it('name the fixture also where they were told before it had come up', () => {
+    const news = new FlashNews();
+    const told: unknown[] = [];
+    for (let beat = 0; beat < 600; beat++) {
+      const nowS = beat * BEAT_S;
+      // Held down for 1.2 s, then it rises for 0.4 s.
+      const one = news.beat(nowS >= 1 && nowS < 2.6 ? 1 : 0, nowS, () =>
+        nowS < 2 ? ['Stove'] : [],
+      );
+      if (one !== undefined) told.push(one);
+    }
+    expect(told).toMatchObject([
+      { fixtures: ['Stove'], times: 1 },
+      { fixtures: ['Stove'], times: 1 },
+    ]);
+  });
+
   it('come before the end where light is held on and on, and name all that is held', () => {
     const news = new FlashNews();
     let told: ReturnType<FlashNews['beat']>;

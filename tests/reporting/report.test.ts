@@ -379,7 +379,7 @@ describe('a loss that goes on for another reason', () => {
       {
         performer: 'tobias',
         cause: 'tracker-silent',
-        why: 'stopped by an operator, then the tracker was not heard',
+        why: 'stopped by an operator (4.0 s), then the tracker was not heard (13.0 s)',
       },
     ]);
   });
@@ -407,8 +407,44 @@ describe('a loss that goes on for another reason', () => {
     run(5, { 1: [2, 6], 2: [8, 7] });
     expect(report().losses[0]).toMatchObject({
       cause: 'tracker-silent',
-      why: 'the engine was late, then the tracker was not heard',
+      why: 'the engine was late (0.5 s), then the tracker was not heard (13.5 s)',
     });
+  });
+
+  it('tells of a stop that lasted after the tracker had died', () => {
+    const { rig, run, report } = following(HOUSE);
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    run(11, { 1: [2, 6] });
+    rig.order({ kind: 'stop', performer: 'tobias', cause: 'command' });
+    run(7, { 1: [2, 6], 2: [8, 7] });
+    rig.order({ kind: 'resume', performer: 'tobias', cause: 'command' });
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    expect(report().losses[0]?.why).toMatch(
+      /^the tracker was not heard \(1[01]\.\d s\), then stopped by an operator \([78]\.\d s\)$/,
+    );
+  });
+
+  it('of a tracker that repeated itself and then died is both, in status and report', () => {
+    const { rig, run, report } = following(HOUSE);
+    const walk = (i: number) => [8 - 0.02 * i, 7] as [number, number];
+    for (let i = 0; i < 80; i++) run(0.1, { 1: [2, 6], 2: walk(i) });
+    run(5, { 1: [2, 6], 2: walk(80) });
+    run(13, { 1: [2, 6] });
+    expect(report().losses[0]?.why).toMatch(
+      /^the tracker was frozen \([34]\.\d s\), then the tracker was not heard \(1[23]\.\d s\)$/,
+    );
+    const last = rig.eventsOf('performer').findLast(one => one.performer === 'tobias');
+    expect(last).toMatchObject({ cause: 'tracker-silent' });
+  });
+
+  it('is where they were before a jump, and says where the reports put them', () => {
+    const { run, report } = following(HOUSE);
+    run(6, { 1: [2, 6], 2: [8, 7] });
+    run(6, { 1: [9, 1], 2: [8, 7] });
+    const [loss] = report().losses;
+    expect(loss).toMatchObject({ performer: 'ines', place: 'upstage right, stove' });
+    expect([loss?.x, loss?.y]).toEqual([expect.closeTo(2, 0), expect.closeTo(6, 0)]);
+    expect(loss?.why).toBe('the position jumped: it went to downstage left');
   });
 
   it('keeps its cause where the other one was the shorter, or is the same tracking coming back', () => {
