@@ -3,7 +3,6 @@ import type { EngineView, PerformerView } from '../engine/view.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
 import { CAUSES, isForAll, isMeant, type LossCause } from './causes.js';
-import { inWords } from './words.js';
 
 /** Why a loss began, or went on, from a moment on. */
 export interface LossStep {
@@ -66,35 +65,4 @@ export function goOn(
 /** Of a performer's own tracking, and nobody's wish. */
 function isOfTracking(cause: LossCause): boolean {
   return cause === 'new-tracker' || !(isForAll(cause) || isMeant(cause));
-}
-
-/** A shorter part of a loss is not told, seconds: until everybody is heard and believed again, it says nothing. */
-const LEAST_PART_S = 3;
-
-/** The cause of the longest part of a loss; in words all parts that lasted, with how long where there are several. */
-export function lastingCause(
-  steps: readonly LossStep[],
-  untilS: number,
-): Pick<LossStep, 'cause' | 'why'> {
-  const [first] = steps as [LossStep];
-  const sums = new Map<LossCause, number>();
-  steps.forEach(({ atS, cause }, i) => {
-    const forS = (steps[i + 1]?.atS ?? untilS) - atS;
-    sums.set(cause, (sums.get(cause) ?? 0) + forS);
-  });
-  const [[cause]] = [...sums].sort((a, b) => b[1] - a[1]) as [[LossCause, number]];
-  const told = [...sums].filter(
-    ([one, forS]) => one === first.cause || one === cause || forS >= LEAST_PART_S,
-  );
-  if (told.length < 2) return first;
-  const parts = told.map(([one, forS]) => {
-    const { why } = steps.find(step => step.cause === one) as LossStep;
-    return `${why} (${inWords.duration(forS)})`;
-  });
-  return { cause, why: parts.join(', then ') };
-}
-
-/** What a loss was for, without how long each part of it lasted. */
-export function withoutLengths(why: string): string {
-  return why.replace(/ \([\d.:]+ (s|min|h)\)/g, '');
 }

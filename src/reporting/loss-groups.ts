@@ -1,4 +1,4 @@
-import { withoutLengths } from './loss-causes.js';
+import { withoutLengths } from './lasting-cause.js';
 import type { Report } from './report-data.js';
 import { inWords, lossInWords } from './words.js';
 

@@ -1,6 +1,6 @@
 import { counted, listed, trackersNamed } from '../engine/event-words.js';
 import { CAUSES, isForAll, isKilled, isMeant, type LossCause } from './causes.js';
-import { withoutLengths } from './loss-causes.js';
+import { withoutLengths } from './lasting-cause.js';
 import type { Outage, Recommendation, Report, ReportedLoss } from './report-data.js';
 import { inWords } from './words.js';
 

@@ -2,7 +2,8 @@ import type { DropReason } from '../engine/counters.js';
 import { dropsNamed } from '../engine/drop-words.js';
 import { reportedCues } from './cue-times.js';
 import type { InputCounts } from './input-counts.js';
-import { type Loss, lastingCause } from './loss-causes.js';
+import { lastingCause } from './lasting-cause.js';
+import type { Loss } from './loss-causes.js';
 import type { Cell } from './places.js';
 import { recommendationsOf } from './recommendations.js';
 import type {

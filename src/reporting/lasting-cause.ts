@@ -1,0 +1,34 @@
+import type { LossCause } from './causes.js';
+import type { LossStep } from './loss-causes.js';
+import { inWords } from './words.js';
+
+/** A shorter part of a loss is not told, seconds: until everybody is heard and believed again, it says nothing. */
+const LEAST_PART_S = 3;
+
+/** The cause of the longest part of a loss; in words all parts that lasted, with how long where there are several. */
+export function lastingCause(
+  steps: readonly LossStep[],
+  untilS: number,
+): Pick<LossStep, 'cause' | 'why'> {
+  const [first] = steps as [LossStep];
+  const sums = new Map<LossCause, number>();
+  steps.forEach(({ atS, cause }, i) => {
+    const forS = (steps[i + 1]?.atS ?? untilS) - atS;
+    sums.set(cause, (sums.get(cause) ?? 0) + forS);
+  });
+  const [[cause]] = [...sums].sort((a, b) => b[1] - a[1]) as [[LossCause, number]];
+  const told = [...sums].filter(
+    ([one, forS]) => one === first.cause || one === cause || forS >= LEAST_PART_S,
+  );
+  if (told.length < 2) return first;
+  const parts = told.map(([one, forS]) => {
+    const { why } = steps.find(step => step.cause === one) as LossStep;
+    return `${why} (${inWords.duration(forS)})`;
+  });
+  return { cause, why: parts.join(', then ') };
+}
+
+/** What a loss was for, without how long each part of it lasted. */
+export function withoutLengths(why: string): string {
+  return why.replace(/ \([\d.:]+ (s|min|h)\)/g, '');
+}
