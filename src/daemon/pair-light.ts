@@ -132,9 +132,13 @@ export class PairLight {
   }
 }
 
-function optionsOf(side: Side, options: Omit<PairOptions, 'canHear' | 'isDeaf'>): PairOptions {
+function optionsOf(
+  side: Side,
+  options: Omit<PairOptions, 'canHear' | 'isDeaf' | 'beatS'>,
+): PairOptions {
   return {
     ...options,
+    beatS: side.beatS,
     get canHear() {
       return side.canHear;
     },

@@ -35,6 +35,8 @@ export interface PairOptions {
   readonly canHear: boolean;
   /** The other machine is heard on other networks only: that those are out says nothing about this one. */
   readonly isDeaf?: boolean;
+  /** Time between two packets that are due, seconds. */
+  readonly beatS?: number;
   readonly startS: number;
   /**
    * This machine was killed so short a time ago that no standby has taken its place on Art-Net: it goes on
@@ -111,7 +113,9 @@ export class Pair {
 
   /** @param forS for how long nothing has left @returns whether receivers may have let this machine go */
   isOut(forS: number): boolean {
-    return forS >= OUT_AFTER_S && this.options.canHear;
+    // A beat that is late comes after one and a half.
+    const afterS = Math.max(OUT_AFTER_S, 1.75 * (this.options.beatS ?? 0));
+    return forS >= afterS && this.options.canHear;
   }
 
   /**

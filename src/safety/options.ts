@@ -51,3 +51,12 @@ export const DEFAULT_WATCHDOG: WatchdogOptions = {
   moveS: 1,
   turnS: 0.5,
 };
+
+/** Frames come once a period: less than two, and one that is a little late would be a loss. */
+export const LEAST_ENGINE_PERIODS = 2;
+const DEFAULT_ENGINE_PERIODS = 2.5;
+
+/** How long an engine may be silent where the show doesn't say. @param rateHz of its frames */
+export function defaultEngineAfterS(rateHz: number): number {
+  return Math.max(DEFAULT_WATCHDOG.engineSilent.afterS, DEFAULT_ENGINE_PERIODS / rateHz);
+}

@@ -146,6 +146,11 @@ export const PROBLEM_CODES = {
       'A universe is outside of what its protocol can carry, or a range of universes is reversed.',
     right: 'sACN 1 to 63999, Art-Net 0 to 32767, after `offset` is added.',
   },
+  'engine-silent-too-short': {
+    meaning:
+      '`watchdog.engineSilent.after` is less than two periods of the fastest output: between two frames the engine would count as lost.',
+    right: 'At least 2 divided by the highest `rate` of an output; or a higher rate.',
+  },
   'universe-sent-twice': {
     meaning: 'Two outputs send the same universe of the same protocol.',
     right: 'One output for it, with all its receivers in `to`: one stream, one sequence.',

@@ -6,6 +6,8 @@ import {
   trimmedProfile,
 } from '../fixtures/profile.js';
 import { type ObstacleOptions, WORN_BELOW_TOP_M } from '../planning/options.js';
+import { DEFAULT_RATE_HZ } from '../protocols/transmission.js';
+import { defaultEngineAfterS } from '../safety/options.js';
 import { IDENTITY, type Rotation, rotationFromTurns } from '../stage/rotation.js';
 import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
@@ -178,7 +180,13 @@ function resolveTracking({ tracking }: ShowFile): TrackingPlan {
   };
 }
 
-function resolveWatchdog({ watchdog }: ShowFile): Show['watchdog'] {
+/** The engine ticks, and the supervisor sends, as often as the fastest output. */
+function tickHzOf(outputs: ShowFile['outputs']): number {
+  const rates = Object.values(outputs).map(({ rate }) => rate);
+  return rates.length === 0 ? DEFAULT_RATE_HZ : Math.max(...rates);
+}
+
+function resolveWatchdog({ watchdog, outputs }: ShowFile): Show['watchdog'] {
   const { engineSilent, feedSilent, trackerSilent, jumped, outOfBounds, confidenceLow } = watchdog;
   const { sensorClockGone, frozen, operatorStop, deskLost } = watchdog;
   const timed = ({ after, fade }: { after: number; fade: number }) => ({
@@ -186,7 +194,10 @@ function resolveWatchdog({ watchdog }: ShowFile): Show['watchdog'] {
     fadeS: fade,
   });
   return {
-    engineSilent: timed(engineSilent),
+    engineSilent: {
+      afterS: engineSilent.after ?? defaultEngineAfterS(tickHzOf(outputs)),
+      fadeS: engineSilent.fade,
+    },
     feedSilent: timed(feedSilent),
     trackerSilent: timed(trackerSilent),
     sensorClockGone: timed(sensorClockGone),

@@ -71,7 +71,13 @@ export const Watchdog = z
       description: 'No position of anybody arrives.',
     }),
     engineSilent: z
-      .strictObject(timed(w.engineSilent))
+      .strictObject({
+        ...timed(w.engineSilent),
+        after: Seconds.optional().meta({
+          description:
+            'How long it has to last before it acts, seconds; 2 periods of the fastest output at least. Default: 0.25, or 2.5 periods where that is longer (an output with a `rate` below 10).',
+        }),
+      })
       .prefault({})
       .meta({ description: 'The engine has died, hangs or is late; decided by the supervisor.' }),
     rearm: Seconds.default(w.rearmS).meta({

@@ -200,6 +200,14 @@ describe('the safe look', () => {
     expect(plan).toMatchObject({ rearmS: 4, times: { fadeS: 3, returnS: 5, moveS: 6 } });
   });
 
+  test('an engine may be silent for 2.5 frames of a slow output, where the show does not say for how long', () => {
+    const afterS = (rate: string) =>
+      showOf(changed('universes: [1] }', `universes: [1]${rate} }`)).watchdog.engineSilent.afterS;
+    expect([afterS(''), afterS(', rate: 10'), afterS(', rate: 5'), afterS(', rate: 1')]).toEqual([
+      0.25, 0.25, 0.5, 2.5,
+    ]);
+  });
+
   test('an inverted dimmer is dark at its maximum', () => {
     const inverted = showOf(
       changed(

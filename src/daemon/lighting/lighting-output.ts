@@ -137,7 +137,7 @@ export class LightingOutput {
       );
     }
     output.shared = new SharedOutputs(output.#lines, options);
-    output.#sides = sidesOf(output.#lines, options.standby === true, options.universeCount);
+    output.#sides = sidesOf(output.#lines, options.standby === true, options);
     if (problems.length === 0) return { ok: true, output };
     await output.close();
     return { ok: false, problems };

@@ -10,6 +10,8 @@ interface Networks {
   /** The other machine, as heard on any of them. */
   readonly partner: Partner;
   readonly standby: boolean;
+  /** Time between two packets that are due, seconds. */
+  readonly beatS: number;
 }
 
 /**
@@ -41,6 +43,10 @@ export class Side {
   /** Whether another machine could be heard: by multicast, or where both are among the receivers. */
   get canHear(): boolean {
     return this.#hearing.some(canHear);
+  }
+
+  get beatS(): number {
+    return this.networks.beatS;
   }
 
   /** It is heard on other networks only. */
@@ -123,13 +129,13 @@ export class Side {
 export function sidesOf(
   lines: readonly Line[],
   standby: boolean,
-  universeCount: number,
+  { universeCount, beatS }: { readonly universeCount: number; readonly beatS: number },
 ): readonly Side[] {
   const near = lines.filter(({ isLoopback }) => !isLoopback);
   const own = lines.filter(({ isLoopback }) => isLoopback);
   const groups = near.map((line, i) => (standby && i === 0 ? [line, ...own] : [line]));
   if (!standby || near.length === 0) groups.push(own);
-  const networks: Networks = { near, standby, partner: new Partner(universeCount) };
+  const networks: Networks = { near, standby, beatS, partner: new Partner(universeCount) };
   return groups
     .filter(group => group.length > 0)
     .map(group => {

@@ -1,3 +1,4 @@
+import { LEAST_ENGINE_PERIODS } from '../../safety/options.js';
 import type { Finding } from '../problem.js';
 import type { OutputFile, ShowFile } from '../schema.js';
 import { universesOf } from '../universes.js';
@@ -44,7 +45,29 @@ export function checkOutputs(show: ShowFile): Finding[] {
       });
     }
   }
+  findings.push(...checkRates(show));
   return findings;
+}
+
+/** The engine's frames come at the rate of the fastest output: between two of them it is not silent. */
+function checkRates({ outputs, watchdog }: ShowFile): Finding[] {
+  const { after } = watchdog.engineSilent;
+  const [fastest] = Object.entries(outputs).sort(([, a], [, b]) => b.rate - a.rate);
+  if (after === undefined || fastest === undefined) return [];
+  const [name, { rate }] = fastest;
+  const leastS = LEAST_ENGINE_PERIODS / rate;
+  if (after >= leastS) return [];
+  return [
+    {
+      code: 'engine-silent-too-short',
+      message: `the engine counts as silent after ${after} s, and the fastest output, "${name}", has a frame each ${rounded(1 / rate)} s (\`outputs.${name}.rate: ${rate}\`): the light would never come up, or go out again and again. Write ${rounded(leastS)} or more, or a higher rate.`,
+      path: ['watchdog', 'engineSilent', 'after'],
+    },
+  ];
+}
+
+function rounded(seconds: number): number {
+  return Math.ceil(seconds * 1e3 - 1e-9) / 1e3;
 }
 
 /** Levels go to one receiver at a time, or to the group that E1.31 has for the universe. */
