@@ -64,8 +64,14 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
       return describeApart(event, labels);
     case 'sensor-clock':
       return describeClock(event);
-    case 'operator-done':
-      return { level: 'debug', text: answerInWords(event, labels), data: event };
+    case 'operator-done': {
+      // What it changes is told by itself; a stop that was asked for again is told too.
+      const isAgain = event.action.kind === 'stop' && !event.changed;
+      const text = answerInWords(event, labels);
+      return isAgain
+        ? { level: 'info', text: `asked again${askedBy(event.action)}: ${text}`, data: event }
+        : { level: 'debug', text, data: event };
+    }
     case 'operator-refused':
       return describeRefused(event, labels);
     case 'stopped':

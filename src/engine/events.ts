@@ -87,6 +87,8 @@ export type EngineEvent =
       readonly heard: boolean;
       /** Since it was last heard, seconds; undefined: never since the engine started. */
       readonly silentForS?: number | undefined;
+      /** Of one that is heard again: without a break for so long, seconds. */
+      readonly heardForS?: number;
       /** Other trackers of the performer that are still heard. */
       readonly others: readonly string[];
     }

@@ -164,7 +164,8 @@ function weighContact(
   else if (Number.isNaN(steadySinceS[index])) steadySinceS[index] = nowS;
   else if (nowS - (steadySinceS[index] as number) >= BACK_AFTER_S) {
     saidSilent[index] = 0;
-    events.push(contactEvent(seen, tracker, wearer.name, true, nowS));
+    const heardForS = nowS - (steadySinceS[index] as number);
+    events.push({ ...contactEvent(seen, tracker, wearer.name, true, nowS), heardForS });
   }
 }
 
@@ -174,7 +175,7 @@ function contactEvent(
   performer: string,
   heard: boolean,
   nowS: number,
-): EngineEvent {
+): Extract<EngineEvent, { kind: 'tracker-contact' }> {
   const silentForS = (one: Tracker) => nowS - (reception.heardS[one.index] as number);
   const breakS = show.watchdog.trackerSilent.afterS;
   const others = roster.trackers.filter(

@@ -101,12 +101,16 @@ export function happeningOf(
       if (event.cause === 'restored') return `cue ${cue(event.cue)} was on, as before`;
       return `cue ${cue(event.cue)} came on ${fadeInWords(event.fadeS)}, after ${cue(event.previous)}${askedBy(event)}`;
     }
+    case 'operator-done': {
+      const { action, changed } = event;
+      if (action.kind !== 'stop' || changed) return undefined;
+      return `${actionInWords(action, label)}: asked for again${askedBy(action)}`;
+    }
     case 'stalled':
       return `the engine stood still for ${event.stalledS.toFixed(2)} s: all light began at its safe values`;
     // The phases of performers are told with their losses; the rest has lists and figures of its own.
     case 'performer':
     case 'zone':
-    case 'operator-done':
     case 'turn':
     case 'reach':
       return undefined;

@@ -270,14 +270,14 @@ export class SessionStatistics {
       name => this.#fixtureLabel(name),
       name => view.show.cues.find(one => one.name === name)?.label ?? name,
     );
-    if (what !== undefined) this.acted(nowS, what, isMinor(event));
+    if (event.kind === 'tracker-contact') {
+      this.silences.contact(event, nowS, this.#firstS ?? nowS);
+    }
+    if (what !== undefined) this.acted(this.#beganOf(event, nowS), what, isMinor(event));
     switch (event.kind) {
       case 'performer':
         // Of light that is not on the stage: what holds it is told.
         if (held === undefined) this.#phase(view, event, nowS);
-        return;
-      case 'tracker-contact':
-        this.silences.contact(event, nowS, this.#firstS ?? nowS);
         return;
       case 'tracker-frozen':
         this.#freeze(view, event, nowS);
@@ -295,6 +295,14 @@ export class SessionStatistics {
       default:
         return;
     }
+  }
+
+  /** A tracker is told to be silent when it has been for a while: since its last report. */
+  #beganOf(event: EngineEvent, nowS: number): number {
+    if (event.kind !== 'tracker-contact') return nowS;
+    if (event.heard) return nowS - (event.heardForS ?? 0);
+    const last = this.silences.beganOf(event.tracker);
+    return last ?? nowS;
   }
 
   /** One tracker of several; of an only one the loss of its performer tells. */

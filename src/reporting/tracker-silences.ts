@@ -24,6 +24,10 @@ export class TrackerSilences {
   readonly #silent = new Map<string, TrackerSilence>();
   readonly #lost = new Set<string>();
   readonly #returnedS = new Map<string, number>();
+  /** When each was heard last, as was told. */
+  readonly #sinceS = new Map<string, number>();
+  /** Since when a tracker is worn by who wears it now; missing: from the start. */
+  readonly #wornS = new Map<string, number>();
 
   constructor(private readonly how: TrackerSilence['how']) {}
 
@@ -35,18 +39,28 @@ export class TrackerSilences {
   ): void {
     const { tracker, performer, heard, silentForS } = event;
     if (heard) {
-      this.#end(tracker, nowS);
+      // It is told once it has been heard for a while.
+      this.#end(tracker, nowS - (event.heardForS ?? 0));
       return;
     }
     if (this.#silent.has(tracker)) return;
-    const silentS = silentForS === undefined ? beganS : nowS - silentForS;
+    // What a spare did on its table is nobody's silence.
+    const wornS = this.#wornS.get(tracker) ?? beganS;
+    const silentS = Math.max(wornS, silentForS === undefined ? beganS : nowS - silentForS);
+    this.#sinceS.set(tracker, silentS);
     const fromS = Math.max(silentS, this.#returnedS.get(performer) ?? silentS);
     this.#begin(performer, tracker, this.#lost.has(performer) ? nowS : fromS);
     if (this.#lost.has(performer)) this.#pause(performer, nowS);
   }
 
+  /** @returns when it was heard last, as was told; undefined: it is heard */
+  beganOf(tracker: string): number | undefined {
+    return this.#silent.has(tracker) ? this.#sinceS.get(tracker) : undefined;
+  }
+
   /** A tracker is given to somebody, or taken off: that it was silent is over. */
   moved(tracker: string, nowS: number): void {
+    this.#wornS.set(tracker, nowS);
     this.#end(tracker, nowS);
   }
 
@@ -82,7 +96,7 @@ export class TrackerSilences {
 
   #end(tracker: string, nowS: number): void {
     const silence = this.#silent.get(tracker);
-    if (silence !== undefined) silence.untilS ??= nowS;
+    if (silence !== undefined) silence.untilS ??= Math.max(silence.fromS, nowS);
     this.#silent.delete(tracker);
   }
 }

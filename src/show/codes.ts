@@ -299,6 +299,10 @@ export const WARNING_CODES = {
       'The safe look of a lamp is full only because its `base` is; `safe` says nothing of it.',
     right: 'A Dimmer in `safe`, whatever it is: somebody decides it, and walks the stage in it.',
   },
+  'noise-large': {
+    meaning: 'The noise of the tracking is more than 1.5 m.',
+    right: 'Metres: 0.08 for 8 centimetres.',
+  },
   'time-long': {
     meaning:
       'A time of the watchdog is longer than 30 s until it acts or 60 s for a fade, or a fade of a mapping longer than 120 s.',

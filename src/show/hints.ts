@@ -8,8 +8,16 @@ export function numberHint(given: unknown): string {
   if (decimal !== null) return ` Decimals are written with a point: ${decimal[1]}.${decimal[2]}.`;
   const perCent = /^(-?\d+(?:\.\d+)?) ?%$/.exec(text);
   if (perCent !== null) return ` Per cent are written without the sign: ${perCent[1]}.`;
-  const withUnit = /^(-?\d+(?:\.\d+)?) ?(?:m|cm|mm|s|ms|°|deg|degrees|hz|fps)$/i.exec(text);
+  const part = /^(-?\d+(?:\.\d+)?) ?(cm|mm|ms)$/i.exec(text);
+  if (part !== null) return inBaseUnit(Number(part[1]), (part[2] ?? '').toLowerCase());
+  const withUnit = /^(-?\d+(?:\.\d+)?) ?(?:m|s|°|deg|degrees|hz|fps)$/i.exec(text);
   return withUnit === null ? '' : ` Numbers are written without their unit: ${withUnit[1]}.`;
+}
+
+/** All lengths of the files are metres, and all times seconds. */
+function inBaseUnit(value: number, unit: string): string {
+  const base = Number((value / (unit === 'cm' ? 100 : 1000)).toPrecision(12));
+  return ` Numbers are written without their unit, in ${unit === 'ms' ? 'seconds' : 'metres'}: ${base}.`;
 }
 
 /** Of a key that is a number: half of a decimal in a block of one line, such as `{ radius: 1,4 }`. */

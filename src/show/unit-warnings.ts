@@ -11,7 +11,12 @@ const LONGEST_FADE_S = 60;
 const LONGEST_MAPPING_FADE_S = 120;
 
 export function unitWarnings(show: Show): Finding[] {
-  return [...watchdogWarnings(show), ...fadeWarnings(show), ...shareWarnings(show)];
+  return [
+    ...watchdogWarnings(show),
+    ...fadeWarnings(show),
+    ...shareWarnings(show),
+    ...noiseWarnings(show),
+  ];
 }
 
 /** Each time of the watchdog with its key in the file: what it waits, and what it takes. */
@@ -44,6 +49,21 @@ function tooLong(path: Path, seconds: number | undefined, longestS: number): Fin
       code: 'time-long',
       message: `\`${what}\` is ${seconds} s. Did you mean milliseconds? That would be ${Number((seconds / 1000).toPrecision(3))}.`,
       path,
+    },
+  ];
+}
+
+/** Beyond it nobody would follow with light: the worst that is sold is good to a metre (common practice). */
+const LARGEST_NOISE_M = 1.5;
+
+function noiseWarnings({ tracking }: Show): Finding[] {
+  const { whiteM } = tracking.track.horizontal;
+  if (whiteM <= LARGEST_NOISE_M) return [];
+  return [
+    {
+      code: 'noise-large',
+      message: `\`tracking.noise\` is ${whiteM} m: no light could follow that. Did you mean centimetres? That would be ${Number((whiteM / 100).toPrecision(3))}.`,
+      path: ['tracking', 'noise'],
     },
   ];
 }

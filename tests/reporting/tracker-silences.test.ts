@@ -39,3 +39,22 @@ describe('the silence of one tracker of a pair', () => {
     expect(stretches(silences).filter(([fromS, untilS]) => fromS !== untilS)).toEqual([[102, 150]]);
   });
 });
+
+describe('what is told of a silence', () => {
+  it('ends when the tracker was first heard again, not when that was believed', () => {
+    const silences = new TrackerSilences('silent');
+    silences.contact(silent('41', 2), 100, 0);
+    expect(silences.beganOf('41')).toBe(98);
+    silences.contact({ ...heard('41'), heardForS: 1 }, 130, 0);
+    expect(stretches(silences)).toEqual([[98, 129]]);
+    expect(silences.beganOf('41')).toBeUndefined();
+  });
+
+  it('of a spare begins when it is worn: its time on the table does not count', () => {
+    const silences = new TrackerSilences('silent');
+    silences.moved('41', 90);
+    silences.contact(silent('41', 30), 92, 0);
+    silences.moved('41', 102);
+    expect(stretches(silences)).toEqual([[90, 102]]);
+  });
+});

@@ -76,6 +76,7 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['a tracker above the head', changed('ines: { trackers: [1] }', 'ines: { trackers: [1], height: 1.6, wornAt: 1.9 }'), ['worn-too-high at performers.ines.wornAt']],
   ['milliseconds where the watchdog has seconds', `${SAFE}watchdog: { trackerSilent: { after: 500, fade: 2000 }, rearm: 1000 }\n`, ['time-long at watchdog.trackerSilent.after', 'time-long at watchdog.trackerSilent.fade', 'time-long at watchdog.rearm']],
   ['the longest times of a watchdog', `${SAFE}watchdog: { trackerSilent: { after: 30, fade: 60 }, rearm: 60 }\n`, []],
+  ['centimetres in the noise', `${SAFE}tracking: { noise: 8 }\n`, ['noise-large at tracking.noise']],
   ['milliseconds in the fade of a mapping', changed('set: { Dimmer: 100 }', 'set: { Dimmer: 100 }\n    fade: { in: 120, out: 2000 }', SAFE), ['time-long at mappings.0.fade.out']],
   ['a share for per cent in a mapping', changed('set: { Dimmer: 100 }', 'set: { Dimmer: 0.75 }', SAFE), ['share-for-per-cent at mappings.0.set.Dimmer']],
   ['a share for per cent in base and safe', changed('address: 1 }', 'address: 1, base: { Dimmer: 0.1 }, safe: { Dimmer: 1 } }'), ['share-for-per-cent at fixtures.glow.base.Dimmer', 'share-for-per-cent at fixtures.glow.safe.Dimmer']],

@@ -1,0 +1,22 @@
+import { expect, it } from 'vitest';
+import { happeningOf } from '../../src/reporting/happenings.js';
+
+it('a stop that is asked for again is told, with who asked', () => {
+  const action = { kind: 'stop', performer: undefined, cause: 'command', id: 2 } as const;
+  const done = {
+    kind: 'operator-done',
+    action: { ...action, by: '10.0.0.5' },
+    stillStopped: ['ines'],
+    stopOfEverybody: true,
+  } as const;
+  const told = (changed: boolean) => happeningOf({ ...done, changed }, name => name);
+  expect(told(false)).toBe('stop everybody: asked for again (asked by 10.0.0.5)');
+  expect(told(true)).toBeUndefined();
+});
+
+it('who has one of two trackers taken off wears one again: nothing is left to agree with', () => {
+  const event = { kind: 'trackers-apart', performer: 'bram', trackers: [], apartM: 0 } as const;
+  const label = () => 'Bram';
+  expect(happeningOf({ ...event, wearsOne: true }, label)).toBe('Bram: wore one tracker again');
+  expect(happeningOf(event, label)).toBe('Bram: the trackers agreed again');
+});
