@@ -6,7 +6,8 @@ import { step } from '../engine/step.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import type { Show } from '../show/model.js';
 import { datagramsOf } from './reports.js';
-import type { RehearsalScene, SceneCue } from './scene-file.js';
+import type { RehearsalScene } from './scene-file.js';
+import { ordersOfRound, type SceneOrder } from './scene-orders.js';
 
 export interface RehearsedTick {
   readonly view: EngineView;
@@ -40,13 +41,6 @@ export interface RehearsalHooks {
   ticked(tick: RehearsedTick): void;
 }
 
-/** Another evening begins in the first cue. */
-function cuesOf({ cues }: Show, { cues: asked = [] }: RehearsalScene, round: number): SceneCue[] {
-  const [first] = cues;
-  if (first === undefined || round === 0) return [...asked];
-  return [{ atS: 0, to: { name: first.name } }, ...asked];
-}
-
 /**
  * Plays a scene to a show: the datagrams that would come, through the real step, as fast as it goes.
  * Another round is the same scene on another evening: other noise.
@@ -69,22 +63,18 @@ export function rehearse(
       arrivalS: datagram.arrivalS + beganS,
     }));
     let next = 0;
-    const asked = cuesOf(show, scene, round);
-    let cue = 0;
+    const offStage = view.performers.flatMap(one => (one.offStage ? [one.name] : []));
+    const orders = ordersOfRound(show, scene.orders ?? [], round, offStage);
+    let given = 0;
     for (; tick < Math.round((round + 1) * scene.lengthS * tickHz); tick++) {
       const nowS = startS + tick / tickHz;
       const from = next;
       while (next < coming.length && (coming[next] as Datagram).arrivalS <= nowS) next += 1;
       const datagrams = coming.slice(from, next);
       const operator: OperatorAction[] = [];
-      while (cue < asked.length && (asked[cue] as SceneCue).atS <= nowS - beganS) {
-        operator.push({
-          kind: 'cue',
-          to: (asked[cue] as SceneCue).to,
-          cause: 'command',
-          by: 'the scene',
-        });
-        cue += 1;
+      while (given < orders.length && (orders[given] as SceneOrder).atS <= nowS - beganS) {
+        operator.push((orders[given] as SceneOrder).action);
+        given += 1;
       }
       hooks.intake?.(tick, nowS, datagrams, operator);
       const { levels, events } = step(engine, { datagrams, unixOffsetS, operator }, nowS);

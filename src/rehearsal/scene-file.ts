@@ -1,5 +1,4 @@
 import { z } from 'zod';
-import type { CueTarget } from '../protocols/osc/orders.js';
 import type { JsonSchema } from '../show/json-schema.js';
 import { Locator } from '../show/locate.js';
 import type { PerformerPlan, Show } from '../show/model.js';
@@ -11,6 +10,7 @@ import { type AnchorSensorOptions, FEWEST_RANGES } from './anchor-sensor.js';
 import type { Passage } from './assess.js';
 import { parseRecording } from './recording.js';
 import { type ScenePart, scenePosition } from './scene.js';
+import { type Find, ordersOf, type SceneOrder } from './scene-orders.js';
 import { salvageScene } from './scene-salvage.js';
 import { type LOSS_KINDS, SCENE_SENSOR, type SceneFile, SceneFileSchema } from './scene-schema.js';
 import type { SensorOptions } from './sensor.js';
@@ -24,14 +24,8 @@ export interface RehearsalScene {
   readonly parts: readonly RehearsalPart[];
   /** When nothing is heard of anybody, seconds from the start. */
   readonly feedLosses: readonly { readonly fromS: number; readonly toS: number }[];
-  /** What is asked for, times rising; undefined: nothing. */
-  readonly cues?: readonly SceneCue[];
-}
-
-export interface SceneCue {
-  /** Seconds from the start. */
-  readonly atS: number;
-  readonly to: CueTarget;
+  /** What an operator asks for, times rising; undefined: nothing. */
+  readonly orders?: readonly SceneOrder[];
 }
 
 export interface RehearsalPart {
@@ -178,7 +172,7 @@ function resolve(
     ];
   });
   checkTimes(file.losses, ['losses'], find);
-  const cues = cuesOf(file, show, find);
+  const orders = ordersOf(file, show, find);
   if (file.sensor.anchors === true) checkAnchors(show, ['sensor', 'anchors'], find);
   return {
     name: file.scene,
@@ -186,7 +180,7 @@ function resolve(
     seed: file.seed,
     parts,
     feedLosses: file.losses.map(({ from, to }) => ({ fromS: from, toS: to })),
-    cues,
+    orders,
   };
 }
 
@@ -212,36 +206,6 @@ function aroundOf(show: Show, { heightM, wornAtM }: PerformerPlan): AnchorSensor
   return { anchors, obstacles, ranging, heightM, wornAtM };
 }
 
-function cuesOf(file: SceneFile, show: Show, find: Find): SceneCue[] {
-  return file.cues.map(({ at, cue }, i): SceneCue => {
-    const path = ['cues', i];
-    if (at < (file.cues[i - 1]?.at ?? 0)) {
-      find(
-        'bad-value',
-        [...path, 'at'],
-        `times rise: this one is to be ${file.cues[i - 1]?.at} at least.`,
-      );
-    }
-    if (cue === 'next' || cue === 'back') {
-      if (show.cues.length === 0) find('unknown-name', [...path, 'cue'], 'the show has no cues.');
-      return { atS: at, to: cue };
-    }
-    if (!show.cues.some(({ name }) => name === cue)) {
-      const has =
-        show.cues.length === 0
-          ? 'The show has no cues.'
-          : `It has ${listed(show.cues.map(({ name }) => name))}.`;
-      find(
-        'unknown-name',
-        [...path, 'cue'],
-        `the show has no cue "${cue}".${nameMeant(cue, show.cues)} ${has}`,
-      );
-    }
-    return { atS: at, to: { name: cue } };
-  });
-}
-
-type Find = (code: Finding['code'], path: Path, message: string) => void;
 type Performer = SceneFile['performers'][string];
 type Motion = Pick<RehearsalPart, 'truth' | 'sightings'>;
 

@@ -201,6 +201,24 @@ export const SceneFileSchema = z.strictObject({
     .max(1000)
     .default([])
     .meta({ description: 'The cues, as an operator would give them.' }),
+  orders: z
+    .array(
+      z.strictObject({
+        at: Moment.meta({ description: 'Seconds from the start of the scene.' }),
+        off: NameOf.optional().meta({
+          description: 'Who is sent off stage then; or `everybody`.',
+        }),
+        on: NameOf.optional().meta({
+          description: 'Who is on stage after all; or `everybody`.',
+        }),
+      }),
+    )
+    .max(1000)
+    .default([])
+    .meta({
+      description:
+        'Who is sent off stage, as with `lampwright tell STATE_DIR off NAME`, and who is on it again; times rising, one of `off` and `on` in each.',
+    }),
   performers: z.record(NameOf, ScenePerformer).meta({
     description: 'By the names that they have in the show. Who is not named is never heard.',
   }),

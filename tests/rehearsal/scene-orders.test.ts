@@ -1,0 +1,87 @@
+import { expect, test } from 'vitest';
+import type { OperatorAction } from '../../src/engine/operator-action.js';
+import { rehearse } from '../../src/rehearsal/rehearse.js';
+import { parseScene } from '../../src/rehearsal/scene-file.js';
+import { configShow } from '../show/base.js';
+import { showOf } from '../show/show-of.js';
+
+const SHOW = showOf(configShow('salt-lantern'));
+const parse = (orders: string) =>
+  parseScene(
+    `lampwright: 1\nscene: off\nlength: 16\norders:\n${orders}\nperformers:
+  ines: { path: [{ at: 0, place: window }] }
+  gull: { path: [{ at: 0, place: [5, 5] }], losses: [{ from: 7, to: 16 }] }\n`,
+    'a.scene.yaml',
+    SHOW,
+    () => ({ ok: false, why: 'none' }),
+  );
+
+test('who is sent off in a scene is absent and not lost, and on stage again in the next evening', () => {
+  const read = parse('  - { at: 6, off: gull }');
+  if (!read.ok) throw new Error(read.problems[0]?.message);
+  const phases: string[] = [];
+  const given: [number, OperatorAction][] = [];
+  const lost = new Set<string>();
+  rehearse(
+    SHOW,
+    read.scene,
+    { startS: 1000, unixOffsetS: 1_764_000_000, tickHz: 40, rounds: 2 },
+    {
+      intake: (tick, _, __, operator) =>
+        given.push(...operator.map((one): [number, OperatorAction] => [tick, one])),
+      ticked: ({ view, tick, events }) => {
+        if (tick % 40 === 0) phases.push(view.performers[2]?.phase ?? '');
+        for (const event of events) {
+          if (event.kind === 'performer' && event.to === 'losing') lost.add(event.performer);
+        }
+      },
+    },
+  );
+  expect(given.map(([tick, { kind }]) => [tick / 40, kind])).toEqual([
+    [6, 'off'],
+    [16, 'cue'],
+    [16, 'off'],
+    [22, 'off'],
+  ]);
+  expect(given[2]?.[1]).toMatchObject({ performer: 'gull', away: true });
+  // Second by second; in the second evening she is heard again from the beginning.
+  expect(phases[5]).toBe('live');
+  expect(phases.slice(7, 16).every(phase => phase === 'off')).toBe(true);
+  expect(phases[21]).toBe('live');
+  expect(phases.slice(23).every(phase => phase === 'off')).toBe(true);
+  expect([...lost]).not.toContain('gull');
+});
+
+test('without the order the same scene loses them', () => {
+  const read = parse('  - { at: 6, off: gull }\n  - { at: 6.5, on: gull }');
+  if (!read.ok) throw new Error(read.problems[0]?.message);
+  const lost: string[] = [];
+  rehearse(
+    SHOW,
+    read.scene,
+    { startS: 1000, unixOffsetS: 1_764_000_000, tickHz: 40, rounds: 1 },
+    {
+      ticked: ({ events }) => {
+        for (const event of events) {
+          if (event.kind === 'performer' && event.cause === 'tracker-silent')
+            lost.push(event.performer);
+        }
+      },
+    },
+  );
+  expect(lost).toContain('gull');
+});
+
+test('orders that can not be carried out are refused, all at once and where they stand', () => {
+  const read = parse(
+    '  - { at: 5, off: gul }\n  - { at: 4, on: everybody }\n  - { at: 6 }\n  - { at: 7, off: ines, on: gull }',
+  );
+  expect(read.ok ? [] : read.problems.map(one => `${one.line} ${one.code} ${one.message}`)).toEqual(
+    [
+      '5 unknown-name the show has no performer "gul". Did you mean "gull"? It takes "ines", "tobias", "gull" or "everybody".',
+      '6 bad-value times rise: this one is to be 5 at least.',
+      '7 missing-key an order says who goes "off" the stage, or who is "on" it again.',
+      '8 bad-value an order has "off" or "on", not both: make it two.',
+    ],
+  );
+});
