@@ -32,9 +32,24 @@ export interface CrossfadeGroup {
   highest: number;
 }
 
+/** What needs no look in this tick; an engine that takes over begins without, and looks at all. */
+interface Rest {
+  /** For each whose trust counts 1 where all of theirs stand at an end, and stay while what they go by is as it was. */
+  readonly settled: Uint8Array;
+  /** What they went by, and 1 where any of theirs showed. */
+  readonly trust: Float64Array;
+  readonly known: Uint8Array;
+  readonly shows: Uint8Array;
+  /** For each group 1 where one of its crossfades has been looked at in this tick. */
+  readonly dirty: Uint8Array;
+}
+
 export interface Crossfades {
   readonly all: readonly Crossfade[];
   readonly groups: readonly CrossfadeGroup[];
+  /** For each whose trust counts (as in `Watched.believed`): theirs, and the groups in which these are. */
+  readonly byBeliever: readonly { readonly mine: Crossfade[]; readonly groups: Set<number> }[];
+  readonly rest: Rest;
   /** How many performers there are: the mappings come after them. */
   readonly performers: number;
   /** For each light; undefined where no mapping touches it, but for one that moves between cues. */
@@ -63,9 +78,27 @@ export function createCrossfades(show: Show, { plans, believes, kind }: Lights):
       highest: 0,
     }));
   });
+  const believers = show.performers.length + show.mappings.length;
+  const byBeliever = Array.from({ length: believers }, () => ({
+    mine: [] as Crossfade[],
+    groups: new Set<number>(),
+  }));
+  for (const one of all.values()) byBeliever[one.performer]?.mine.push(one);
+  [...groups.values()].forEach(({ crossfades }, at) => {
+    for (const { performer } of crossfades) byBeliever[performer]?.groups.add(at);
+  });
   return {
     all: [...all.values()],
     groups: [...groups.values()],
+    byBeliever,
+    rest: {
+      settled: new Uint8Array(believers),
+      trust: new Float64Array(believers),
+      known: new Uint8Array(believers),
+      shows: new Uint8Array(believers),
+      // One with nobody in it is looked at once.
+      dirty: new Uint8Array(groups.size).fill(1),
+    },
     performers: show.performers.length,
     ofLight,
     nobody: { ...blankWatched(show), follows: true, isKnown: true },
@@ -80,7 +113,8 @@ function believedBy(show: Show, light: number, performer: number): number[] {
 }
 
 /** As the cue that is on has it, or its crossfade. */
-export function weighCrossfades({ all }: Crossfades, { says }: Cues): void {
+export function weighCrossfades({ all, rest }: Crossfades, { says }: Cues): void {
+  rest.settled.fill(0);
   for (const one of all) {
     one.says = 0;
     for (const mapping of one.mappings) one.says = Math.max(one.says, says[mapping] as number);
@@ -100,36 +134,85 @@ export function crossfadeOf({ ofLight }: Crossfades, light: number, performer: n
   return ofLight[light]?.crossfades.find(one => one.performer === performer) as Crossfade;
 }
 
-/** Whom to believe -> how far the light of each is from its safe values. */
+/**
+ * Whom to believe -> how far the light of each is from its safe values. In a large house with cues there are
+ * thousands, and most stand at one end: those are not looked at again until what they go by changes.
+ */
 export function crossfade(
-  { all, groups }: Crossfades,
+  crossfades: Crossfades,
   { believed }: Watched,
   { watchdog }: Show,
   dtS: number,
 ): void {
-  for (const one of all) {
-    const { isKnown, watch } = believed[one.performer] as WatchedPerformer;
-    if (one.fadeS === undefined) one.ramp = watch.trust;
-    else if (isKnown) one.ramp = rise(one.ramp, dtS, watchdog.returnS);
-    else one.ramp = fall(one.ramp, dtS, one.fadeS);
-    one.level = one.says === 1 ? one.ramp : 1 - one.says * (1 - one.ramp);
-  }
-  for (const group of groups) {
-    group.lowest = 1;
-    group.highest = 0;
-    let most = 0;
-    for (const { level, ramp, says } of group.crossfades) {
-      if (level < group.lowest) group.lowest = level;
-      if (says * ramp > group.highest) group.highest = says * ramp;
-      if (says > most) most = says;
+  const { byBeliever, groups, rest } = crossfades;
+  const { settled, trust, known, dirty } = rest;
+  for (let whose = 0; whose < byBeliever.length; whose++) {
+    const { isKnown, watch } = believed[whose] as WatchedPerformer;
+    const isKnownFlag = isKnown ? 1 : 0;
+    if (settled[whose] === 1 && known[whose] === isKnownFlag && trust[whose] === watch.trust) {
+      continue;
     }
-    // Where nobody has a say any more, all of it is the cue's.
-    if (most < 1) group.highest = Math.min(1, group.highest + 1 - most);
+    known[whose] = isKnownFlag;
+    trust[whose] = watch.trust;
+    stepCrossfades(crossfades, whose, watchdog.returnS, dtS);
+  }
+  for (let at = 0; at < dirty.length; at++) {
+    if (dirty[at] === 0) continue;
+    dirty[at] = 0;
+    span(groups[at] as CrossfadeGroup);
   }
 }
 
+function stepCrossfades(
+  { byBeliever, rest: { settled, trust: trusts, known, shows, dirty } }: Crossfades,
+  whose: number,
+  returnS: number,
+  dtS: number,
+): void {
+  const { mine, groups } = byBeliever[whose] as Crossfades['byBeliever'][number];
+  const trust = trusts[whose] as number;
+  const isKnown = known[whose] === 1;
+  settled[whose] = 1;
+  shows[whose] = 0;
+  for (const one of mine) {
+    if (one.fadeS === undefined) one.ramp = trust;
+    else {
+      one.ramp = isKnown ? rise(one.ramp, dtS, returnS) : fall(one.ramp, dtS, one.fadeS);
+      if (one.ramp !== known[whose]) settled[whose] = 0;
+    }
+    one.level = one.says === 1 ? one.ramp : 1 - one.says * (1 - one.ramp);
+    if (isShown(one)) shows[whose] = 1;
+  }
+  for (const at of groups) dirty[at] = 1;
+}
+
+/** The lowest and the highest of a group. */
+function span(group: CrossfadeGroup): void {
+  group.lowest = 1;
+  group.highest = 0;
+  let most = 0;
+  for (const { level, ramp, says } of group.crossfades) {
+    if (level < group.lowest) group.lowest = level;
+    if (says * ramp > group.highest) group.highest = says * ramp;
+    if (says > most) most = says;
+  }
+  // Where nobody has a say any more, all of it is the cue's.
+  if (most < 1) group.highest = Math.min(1, group.highest + 1 - most);
+}
+
+/** Whether any fixture shows something by the trust of this one. */
+export function showsAny({ byBeliever, rest }: Crossfades, whose: number): boolean {
+  if (rest.settled[whose] === 1) return rest.shows[whose] === 1;
+  return byBeliever[whose]?.mine.some(isShown) ?? false;
+}
+
+export function isShown({ ramp, says }: Crossfade): boolean {
+  return ramp > 0 && says > 0;
+}
+
 /** All at their safe values: the supervisor has taken them there. */
-export function dropCrossfades({ all }: Crossfades): void {
+export function dropCrossfades({ all, rest }: Crossfades): void {
+  rest.settled.fill(0);
   for (const one of all) {
     one.ramp = 0;
     one.level = 1 - one.says;

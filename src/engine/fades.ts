@@ -1,7 +1,7 @@
 import { createRetreat, dropRetreat, type Retreat, stepRetreat } from '../safety/retreat.js';
 import type { FixturePlan, Show } from '../show/model.js';
 import { safeIsDark } from '../show/safe-look.js';
-import type { Crossfades } from './crossfade.js';
+import { type Crossfades, showsAny } from './crossfade.js';
 import { channelsOf, followMappingIn, isLit, KIND, type Lights } from './lights.js';
 import type { WatchedPerformer } from './watch.js';
 
@@ -132,11 +132,10 @@ export function dropFades({ retreats, isLive, turning }: Fades): void {
 export function markShown(
   shown: Uint8Array,
   { retreats, isLive }: Fades,
-  { all }: Crossfades,
+  crossfades: Crossfades,
   { followed }: Lights,
 ): Uint8Array {
-  shown.fill(0);
-  for (const { performer, ramp, says } of all) if (ramp > 0 && says > 0) shown[performer] = 1;
+  for (let p = 0; p < shown.length; p++) shown[p] = showsAny(crossfades, p) ? 1 : 0;
   for (let i = 0; i < followed.length; i++) {
     const performer = followed[i] as number;
     if (performer < 0 || shown[performer] === 1) continue;

@@ -4,7 +4,7 @@ import { fall, rise } from '../safety/ramp.js';
 import { performersOf } from '../show/basis.js';
 import type { FollowMappingPlan, Show, SignalMappingPlan } from '../show/model.js';
 import type { Network } from '../signals/network.js';
-import type { Crossfade, Crossfades } from './crossfade.js';
+import { type Crossfade, type Crossfades, isShown } from './crossfade.js';
 import type { Cues } from './cues.js';
 import type { Orders } from './orders.js';
 import type { Watched, WatchedPerformer } from './watch.js';
@@ -25,6 +25,10 @@ export interface Drive {
   readonly crossfades: readonly Crossfade[];
   /** What crossfades and fades look at, as at a performer: known is followed, and its trust is a ramp of its own. */
   readonly believed: WatchedPerformer;
+  /** All of it is known, dark, and stays so while its condition is no. */
+  rests: boolean;
+  /** How far the cue lets it act, 0..1. */
+  acts: number;
 }
 
 /** What of a mapping has one level: fixtures that are driven by one signal. */
@@ -63,6 +67,8 @@ export function createDrives(show: Show, { all }: Crossfades, { believed }: Watc
         lanes: mapping.kind === 'follow' ? [lane(-1, [])] : lanesOf(mapping),
         crossfades: all.filter(({ performer }) => performer === index),
         believed: believed[index] as WatchedPerformer,
+        rests: false,
+        acts: 1,
       },
     ];
   });
@@ -110,10 +116,15 @@ export function stepDrives(
       : Number.POSITIVE_INFINITY;
   let isAnybodyComing = false;
   for (const { risesInS } of watched.performers) if (risesInS > 0) isAnybodyComing = true;
+  const { possibly } = network.conditions;
+  const isStopped = stopS < Number.POSITIVE_INFINITY;
   for (const drive of drives) {
+    const acts = levels[drive.of] as number;
+    if (drive.rests && possibly[drive.when] === 0 && acts === drive.acts && !isStopped) continue;
     const fade = isAnybodyComing ? fadeOf(drive, watched.performers) : drive.mapping.fade;
     stepDrive(drive, network, watched, fade, stopS, watchdog.returnS, dtS);
-    const acts = levels[drive.of] as number;
+    drive.acts = acts;
+    drive.rests = isAtRest(drive);
     for (const lane of drive.lanes) {
       lane.acts = acts;
       lane.level = acts * lane.own;
@@ -187,6 +198,16 @@ function stepDrive(
   }
 }
 
+/** A follow is looked at in each tick: whom it follows may leave. */
+function isAtRest({ when, follows, believed, lanes }: Drive): boolean {
+  if (when < 0 || follows >= 0 || !believed.follows || believed.watch.trust < 1) return false;
+  if (believed.startsAfresh) return false;
+  for (const { own, least, greatest, sure } of lanes) {
+    if (own !== 0 || least !== 0 || greatest !== 0 || sure !== 0) return false;
+  }
+  return true;
+}
+
 /** To `to` in as long as light takes to return; and down at once. */
 function rises(level: number, to: number, dtS: number, returnS: number): number {
   return returnS > 0 ? Math.min(to, level + (to * dtS) / returnS) : to;
@@ -204,7 +225,7 @@ function fadeOf(
 
 function showsNothing({ crossfades, believed }: Drive): boolean {
   if (believed.watch.trust > 0) return false;
-  for (const { ramp, says } of crossfades) if (ramp > 0 && says > 0) return false;
+  for (const one of crossfades) if (isShown(one)) return false;
   return true;
 }
 
@@ -243,9 +264,10 @@ function stepLane(
 
 /** As after a loss that is over: the supervisor has taken all light to its safe values. */
 export function dropDrives(drives: readonly Drive[]): void {
-  for (const { believed, lanes } of drives) {
-    believed.watch.trust = 0;
-    for (const one of lanes) one.sure = 0;
+  for (const drive of drives) {
+    drive.rests = false;
+    drive.believed.watch.trust = 0;
+    for (const one of drive.lanes) one.sure = 0;
   }
 }
 
@@ -253,7 +275,7 @@ export function dropDrives(drives: readonly Drive[]): void {
 export function markDrives(shown: Uint8Array, drives: readonly Drive[], watched: Watched): void {
   for (const { believed, crossfades, performers } of drives) {
     if (believed.follows) continue;
-    if (!crossfades.some(({ ramp, says }) => ramp > 0 && says > 0)) continue;
+    if (!crossfades.some(isShown)) continue;
     for (const p of performers) if (watched.performers[p]?.isKnown === false) shown[p] = 1;
   }
 }

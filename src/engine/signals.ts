@@ -40,6 +40,7 @@ export function createSignals(
     scene: {
       people: createPeople(performers.length),
       presences: presences.zones.map(zone => zone.presences),
+      near: presences.near,
       numbers,
       elapsedS: 0,
       nowS: 0,

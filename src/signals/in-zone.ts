@@ -14,7 +14,7 @@ export interface PresenceSource {
 
 export function lookAny(
   { zone, around, performers }: PresenceSource,
-  { people, presences }: Scene,
+  { people, presences, near }: Scene,
   ranges: Ranges,
   doubts: Doubts,
   at: number,
@@ -22,11 +22,13 @@ export function lookAny(
   const adrift = isAdrift(doubts, at, people, around);
   const isGone = isAway(people, around);
   const there = presences[zone] as PresencesOf;
+  const first = zone * people.standing.length;
   let from = 0;
   let to = 0;
   if (people.areAllThere) doubts.known[at] = 1;
   for (let i = 0; i < performers.length; i++) {
     const p = performers[i] as number;
+    if (people.areAllThere && near[first + p] === 0) continue;
     const standing = people.areAllThere ? STANDING.known : restOn(doubts, at, people, p);
     if (standing === STANDING.away || isGone) continue;
     if (standing === STANDING.lost || adrift) to = 1;
@@ -64,7 +66,7 @@ const HALF = 0.5;
 
 export function lookCount(
   { zone, around, performers }: PresenceSource,
-  { people, presences }: Scene,
+  { people, presences, near }: Scene,
   ranges: Ranges,
   doubts: Doubts,
   at: number,
@@ -72,11 +74,13 @@ export function lookCount(
   const adrift = isAdrift(doubts, at, people, around);
   const isGone = isAway(people, around);
   const there = presences[zone] as PresencesOf;
+  const first = zone * people.standing.length;
   let from = 0;
   let to = 0;
   if (people.areAllThere) doubts.known[at] = 1;
   for (let i = 0; i < performers.length; i++) {
     const p = performers[i] as number;
+    if (people.areAllThere && near[first + p] === 0) continue;
     const standing = people.areAllThere ? STANDING.known : restOn(doubts, at, people, p);
     if (standing === STANDING.away || isGone) continue;
     if (standing === STANDING.lost || adrift) to += 1;

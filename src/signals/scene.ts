@@ -18,6 +18,8 @@ export interface Scene {
   readonly people: People;
   /** Of each zone and performer, 0 to 1; of who is not known it is the last. */
   readonly presences: readonly PresencesOf[];
+  /** For each zone and performer (zone * performers + performer) 0 where it is surely nothing. */
+  readonly near: Uint8Array;
   /** By signal: the last number that came in, and when, monotonic seconds; minus infinity before. */
   readonly numbers: { readonly value: Float64Array; readonly heardS: Float64Array };
   /** Since the first tick, and since the machine's start; seconds. */

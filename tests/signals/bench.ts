@@ -105,6 +105,7 @@ export class Bench {
     this.scene = {
       people: createPeople(COMPANY),
       presences: this.#presences,
+      near: new Uint8Array(zones.length * COMPANY).fill(1),
       numbers: {
         value: new Float64Array(count),
         heardS: new Float64Array(count).fill(Number.NEGATIVE_INFINITY),
