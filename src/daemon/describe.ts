@@ -262,18 +262,22 @@ function lostInWords({ late, skipped, messages, inS }: LostFrames): string {
   return `from the engine, in the last ${inS} s: ${told.join(', ')}: the machine is too slow, or busy with something else`;
 }
 
+function oftenInWords({ changes }: { readonly changes?: number }): string {
+  return changes === undefined ? '' : ` (it has come or gone ${changes} times since the last line)`;
+}
+
 function describeLighting(event: LightingEvent): Entry {
   switch (event.kind) {
     case 'interface-lost':
       return {
         level: 'error',
-        text: `lighting interface ${event.interface} is lost: ${event.reason}`,
+        text: `lighting interface ${event.interface} is lost: ${event.reason}${oftenInWords(event)}`,
         data: event,
       };
     case 'interface-back':
       return {
         level: 'info',
-        text: `lighting interface ${event.interface} is back, at ${event.address}`,
+        text: `lighting interface ${event.interface} is back, at ${event.address}${oftenInWords(event)}`,
         data: event,
       };
     case 'send-failed':
@@ -358,16 +362,24 @@ function describeLighting(event: LightingEvent): Entry {
         data: event,
       };
     }
+    case 'artnet-held':
+      return {
+        level: 'debug',
+        text: event.held
+          ? `Art-Net on ${event.interface} is held back: the other machine of the pair sends it, or may`
+          : `Art-Net on ${event.interface} is no longer held back`,
+        data: event,
+      };
     case 'carrier-lost':
       return {
         level: 'error',
-        text: `lighting interface ${event.interface} has no carrier: is its cable out, or its switch off?`,
+        text: `lighting interface ${event.interface} has no carrier: is its cable out, or its switch off?${oftenInWords(event)}`,
         data: event,
       };
     case 'carrier-back':
       return {
         level: 'info',
-        text: `lighting interface ${event.interface} has its carrier back`,
+        text: `lighting interface ${event.interface} has its carrier back${oftenInWords(event)}`,
         data: event,
       };
     case 'interfaces-unread':

@@ -21,6 +21,8 @@ interface Part {
 /** The parts of one machine of a pair, each on its lighting networks, and what each makes of its own light. */
 export class PairLight {
   #parts: readonly Part[];
+  /** By interface, whether Art-Net is held back, as it was told. */
+  readonly #held = new Map<string, boolean>();
 
   /** @param resumes see `PairOptions` */
   constructor(
@@ -28,6 +30,7 @@ export class PairLight {
     output: LightingOutput,
     startS: number,
     resumes: boolean,
+    private readonly onHeld: (where: string, held: boolean) => void = () => undefined,
   ) {
     this.#parts = output.sides.map(side => {
       const pair = new Pair(optionsOf(side, { standby, startS, resumes }));
@@ -129,6 +132,12 @@ export class PairLight {
     side.holdsArtnet = pair.holdsArtnet && (this.standby || side.hearsArtnet);
     side.staysOnArtnet = side.holdsArtnet && hasLed && pair.phase === 'listening';
     side.hearsAlways = pair.phase === 'joining';
+    for (const where of side.artnetInterfaces) {
+      const held = side.holdsArtnet;
+      if (held === (this.#held.get(where) ?? false)) continue;
+      this.#held.set(where, held);
+      this.onHeld(where, held);
+    }
   }
 }
 

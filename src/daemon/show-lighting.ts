@@ -58,7 +58,10 @@ export class ShowLighting {
   startPair(startS: number, resumes: boolean): void {
     const { output } = this;
     if (output !== undefined) {
-      this.#pair = new PairLight(this.options.standby, output, startS, resumes);
+      const { standby, onEvent } = this.options;
+      this.#pair = new PairLight(standby, output, startS, resumes, (where, held) =>
+        onEvent({ kind: 'artnet-held', interface: where, held }),
+      );
     }
   }
 

@@ -192,7 +192,14 @@ const ENGINE: Examples<EngineNews> = {
 
 const LIGHTING: Examples<LightingEvent> = {
   'interface-lost': [{ kind: 'interface-lost', interface: 'eth0', reason: 'it is gone' }],
-  'interface-back': [{ kind: 'interface-back', interface: 'eth0', address: '10.0.0.2' }],
+  'interface-back': [
+    { kind: 'interface-back', interface: 'eth0', address: '10.0.0.2' },
+    { kind: 'interface-back', interface: 'eth0', address: '10.0.0.2', changes: 40 },
+  ],
+  'artnet-held': [
+    { kind: 'artnet-held', interface: 'eth0', held: true },
+    { kind: 'artnet-held', interface: 'eth0', held: false },
+  ],
   'send-failed': [
     {
       kind: 'send-failed',

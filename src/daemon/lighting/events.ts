@@ -1,10 +1,16 @@
 /** What is sent beside the levels. */
 export type Errand = 'ArtPoll' | 'ArtPollReply' | 'Universe Discovery';
 
+interface LinkChange {
+  readonly interface: string;
+  /** Where it comes and goes too often to tell of each: changes since it was told last, this one among them. */
+  readonly changes?: number;
+}
+
 /** What people want to know of the lighting sockets. */
 export type LightingEvent =
-  | { readonly kind: 'interface-lost'; readonly interface: string; readonly reason: string }
-  | { readonly kind: 'interface-back'; readonly interface: string; readonly address: string }
+  | (LinkChange & { readonly kind: 'interface-lost'; readonly reason: string })
+  | (LinkChange & { readonly kind: 'interface-back'; readonly address: string })
   /** Levels that could not be sent: told once, for each reason, and each minute while it goes on. */
   | {
       readonly kind: 'send-failed';
@@ -60,8 +66,10 @@ export type LightingEvent =
       readonly universes: readonly number[];
     }
   /** The cable is out, or what is at its other end is off: packets leave for nowhere. */
-  | { readonly kind: 'carrier-lost'; readonly interface: string }
-  | { readonly kind: 'carrier-back'; readonly interface: string }
+  | (LinkChange & { readonly kind: 'carrier-lost' })
+  | (LinkChange & { readonly kind: 'carrier-back' })
+  /** Levels by Art-Net stay away from this interface while the other machine of a pair is, or may be, the one that sends. */
+  | { readonly kind: 'artnet-held'; readonly interface: string; readonly held: boolean }
   /** An output lists the broadcast address of the interface's network: nothing is sent there. */
   | {
       readonly kind: 'broadcast-left-out';

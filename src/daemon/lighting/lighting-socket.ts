@@ -9,6 +9,7 @@ import {
   type LightingInterface,
   readCarrier,
 } from './interfaces.js';
+import { LinkNews } from './link-news.js';
 import { SendFailures } from './send-failures.js';
 
 /** How often the carrier is looked at, seconds: a machine of a pair that was out has to know before it is back. */
@@ -120,7 +121,9 @@ export class LightingSocket {
   #reopenDueS = Number.NEGATIVE_INFINITY;
   #reopenWaitS = LOOK_S;
   #onSent: Sent = () => undefined;
+  #nowS = 0;
   readonly #failures: SendFailures;
+  readonly #news: LinkNews;
   readonly #find: InterfaceFinder;
   readonly #make: SocketFactory;
   readonly #readCarrier: CarrierReader;
@@ -128,6 +131,7 @@ export class LightingSocket {
   constructor(private readonly options: LightingSocketOptions) {
     this.#polls = options.polls;
     this.#failures = new SendFailures(options.interface, options.onEvent);
+    this.#news = new LinkNews(options.interface, options.onEvent);
     this.#find = options.findInterface ?? findInterface;
     this.#make = options.socketFactory ?? openSocket;
     this.#readCarrier = options.readCarrier ?? readCarrier;
@@ -224,7 +228,9 @@ export class LightingSocket {
 
   /** Once a beat: looks after a lost interface, and reports failures. */
   tend(nowS: number): void {
+    this.#nowS = nowS;
     this.#failures.report(nowS);
+    this.#news.look(nowS);
     if (nowS >= this.#carrierDueS && this.#socket !== undefined) {
       this.#carrierDueS = nowS + CARRIER_LOOK_S;
       this.#lookAtCarrier();
@@ -255,8 +261,7 @@ export class LightingSocket {
     const carrier = this.#readCarrier(this.#where?.name ?? '') ?? true;
     if (carrier === this.#carrier) return;
     this.#carrier = carrier;
-    const { onEvent, interface: name } = this.options;
-    onEvent({ kind: carrier ? 'carrier-back' : 'carrier-lost', interface: name });
+    this.#news.carrier(carrier, this.#nowS);
   }
 
   #whyLost(): string | undefined {
@@ -293,8 +298,7 @@ export class LightingSocket {
     this.counters.reopened += 1;
     if (!this.#isLost) return;
     this.#isLost = false;
-    const { onEvent, interface: name } = this.options;
-    onEvent({ kind: 'interface-back', interface: name, address: this.#where.address });
+    this.#news.back(this.#where.address, this.#nowS);
   }
 
   async #bind(where: LightingInterface, port: number): Promise<NodeJS.ErrnoException | undefined> {
@@ -351,7 +355,7 @@ export class LightingSocket {
   #lose(reason: string): void {
     this.#drop();
     this.#isLost = true;
-    this.options.onEvent({ kind: 'interface-lost', interface: this.options.interface, reason });
+    this.#news.lost(reason, this.#nowS);
   }
 
   #drop(): void {

@@ -83,6 +83,13 @@ export class Side {
     for (const line of this.#lines) line.holdsArtnet = holds;
   }
 
+  /** Interfaces by which it sends Art-Net. */
+  get artnetInterfaces(): readonly string[] {
+    return this.#lines
+      .filter(({ streams }) => streams.some(({ plan }) => plan.protocol === 'artnet'))
+      .map(({ name }) => name);
+  }
+
   /** What left last by Art-Net is what receivers have: light begins there again. */
   set staysOnArtnet(stays: boolean) {
     for (const line of this.#lines) line.staysOnArtnet = stays;

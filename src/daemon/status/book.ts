@@ -54,6 +54,8 @@ export class StatusBook {
   #wearers = new Map<string, string>();
   /** By interface, what keeps it from sending. */
   readonly #down = new Map<string, Trouble>();
+  /** By interface, since when Art-Net is held back. */
+  readonly #held = new Map<string, number>();
   /** By output, whose levels can't be sent, to anybody or to some. */
   readonly #failing = new Map<string, Trouble & { isDown: boolean }>();
   readonly #troubles = new Map<string, Trouble>();
@@ -261,7 +263,11 @@ export class StatusBook {
     const failing = this.#failing.get(output.name);
     const down = this.#down.get(output.interface);
     const trouble = down ?? (failing?.isDown === true ? failing : undefined);
-    if (trouble === undefined) return { trouble: undefined };
+    const heldS = output.protocol === 'artnet' ? this.#held.get(output.interface) : undefined;
+    if (trouble === undefined) {
+      if (heldS === undefined) return { trouble: undefined };
+      return { trouble: undefined, heldBack: true as const, since: iso(heldS) };
+    }
     return { trouble: trouble.what, since: iso(trouble.sinceS) };
   }
 
@@ -369,6 +375,10 @@ export class StatusBook {
         return true;
       case 'carrier-lost':
         this.#down.set(event.interface, { what: 'no carrier on its interface', sinceS: nowS });
+        return true;
+      case 'artnet-held':
+        if (event.held) this.#held.set(event.interface, nowS);
+        else this.#held.delete(event.interface);
         return true;
       case 'interface-back':
       case 'carrier-back':

@@ -89,6 +89,8 @@ export interface OutputStatus {
   readonly universes: readonly number[];
   /** Why nothing leaves; undefined while all is well. */
   readonly trouble: string | undefined;
+  /** Art-Net that is left to the other machine of a pair, or waits until it is known whether that is there. */
+  readonly heldBack?: true;
   /** Since when nothing leaves. */
   readonly since?: string;
 }

@@ -140,7 +140,13 @@ function inputLine(status: Status): string {
   if (deskLostSince !== undefined) parts.push(`desk silent since ${clockOf(deskLostSince)}`);
   const down = outputs.filter(({ trouble }) => trouble !== undefined);
   for (const { name, trouble } of down) parts.push(`output ${name} DOWN: ${trouble}`);
-  const up = outputs.filter(({ trouble }) => trouble === undefined).map(({ name }) => name);
+  const well = outputs.filter(({ trouble }) => trouble === undefined);
+  const held = well.filter(({ heldBack }) => heldBack === true).map(({ name }) => name);
+  if (held.length > 0) {
+    const which = `${held.length === 1 ? 'output' : 'outputs'} ${few(held)}`;
+    parts.push(`${which} held back (the other machine of the pair sends Art-Net, or may)`);
+  }
+  const up = well.filter(({ heldBack }) => heldBack !== true).map(({ name }) => name);
   if (up.length > 0) parts.push(`${up.length === 1 ? 'output' : 'outputs'} ${few(up)} sending`);
   for (const { what, since } of troubles) parts.push(`${what} (since ${clockOf(since)})`);
   return parts.join('; ');

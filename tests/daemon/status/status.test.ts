@@ -2,8 +2,10 @@ import { expect, it } from 'vitest';
 import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
 import { StatusBook } from '../../../src/daemon/status/book.js';
 import { statusInWords } from '../../../src/daemon/status/words.js';
+import { parseShow } from '../../../src/show/parse.js';
 import { Rig } from '../../engine/harness.js';
 import { HOUSE } from '../../engine/shows.js';
+import { changed } from '../../show/base.js';
 
 const BOTH = { 1: [2, 6], 2: [8, 7] } as const;
 
@@ -104,6 +106,28 @@ it('names trackers and batteries in trouble, stops, and what is wrong with outpu
   book.hear({ kind: 'state-saved', file: 'f' }, nowS);
   book.trouble('owner', undefined, nowS);
   expect(book.status(nowS)).toMatchObject({ outputs: [{ trouble: undefined }], troubles: [] });
+});
+
+it('says of Art-Net that is left to the other machine of a pair that it is not sent', () => {
+  const show = parseShow(
+    changed(
+      'outputs:',
+      'outputs:\n  nodes: { protocol: artnet, interface: 127.0.0.1, to: [127.0.0.9], universes: [1] }',
+    ),
+    'held.show.yaml',
+  );
+  if (!show.ok) throw new Error('not valid');
+  const book = new StatusBook(show.show, 10);
+  const tell = (held: boolean) => {
+    const event = { kind: 'artnet-held', interface: '127.0.0.1', held } as const;
+    book.hear({ kind: 'lighting', event }, 11);
+    return [statusInWords(book.status(12))[1], book.status(12).outputs[0]?.heldBack];
+  };
+  expect(tell(true)).toEqual([
+    expect.stringMatching(/output nodes held back .*; output lamps sending/),
+    true,
+  ]);
+  expect(tell(false)).toEqual([expect.stringMatching(/outputs nodes, lamps sending/), undefined]);
 });
 
 it('counts what comes in, and says that failed sends are over when that is told', () => {

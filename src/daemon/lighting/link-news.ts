@@ -1,0 +1,77 @@
+import type { LightingEvent } from './events.js';
+
+/** So many lines at once; a plug with a bad contact comes and goes several times a second. */
+const AT_ONCE = 8;
+/** And then one in so many seconds. */
+const EVERY_S = 60;
+
+interface Told {
+  /** What is wrong now; undefined: nothing. */
+  now: LightingEvent | undefined;
+  /** Changes that were not told. */
+  untold: number;
+}
+
+/** What is told of one interface: a few lines, then one a minute with the number of changes; the last state always. */
+export class LinkNews {
+  readonly #carrier: Told = { now: undefined, untold: 0 };
+  readonly #address: Told = { now: undefined, untold: 0 };
+  #left = AT_ONCE;
+  #filledS = Number.NEGATIVE_INFINITY;
+  #back: LightingEvent | undefined;
+
+  constructor(
+    private readonly name: string,
+    private readonly onEvent: (event: LightingEvent) => void,
+  ) {}
+
+  carrier(has: boolean, nowS: number): void {
+    const event: LightingEvent = { kind: 'carrier-lost', interface: this.name };
+    this.#carrier.now = has ? undefined : event;
+    this.#change(this.#carrier, nowS);
+  }
+
+  lost(reason: string, nowS: number): void {
+    this.#address.now = { kind: 'interface-lost', interface: this.name, reason };
+    this.#change(this.#address, nowS);
+  }
+
+  back(address: string, nowS: number): void {
+    this.#address.now = undefined;
+    this.#back = { kind: 'interface-back', interface: this.name, address };
+    this.#change(this.#address, nowS);
+  }
+
+  /** Several times a second. */
+  look(nowS: number): void {
+    for (const one of [this.#carrier, this.#address]) {
+      if (one.untold > 0) this.#tell(one, nowS);
+    }
+  }
+
+  #change(one: Told, nowS: number): void {
+    one.untold += 1;
+    this.#tell(one, nowS);
+  }
+
+  #tell(one: Told, nowS: number): void {
+    this.#fill(nowS);
+    if (this.#left < 1) return;
+    this.#left -= 1;
+    const { untold } = one;
+    one.untold = 0;
+    const changes = untold > 1 ? { changes: untold } : {};
+    if (one.now !== undefined) this.onEvent({ ...one.now, ...changes });
+    else if (one === this.#carrier) {
+      this.onEvent({ kind: 'carrier-back', interface: this.name, ...changes });
+    } else if (this.#back !== undefined) this.onEvent({ ...this.#back, ...changes });
+  }
+
+  #fill(nowS: number): void {
+    if (this.#filledS === Number.NEGATIVE_INFINITY) this.#filledS = nowS;
+    const more = Math.floor((nowS - this.#filledS) / EVERY_S);
+    if (more <= 0) return;
+    this.#filledS += more * EVERY_S;
+    this.#left = Math.min(AT_ONCE, this.#left + more);
+  }
+}
