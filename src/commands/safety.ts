@@ -2,6 +2,7 @@ import { actsText, comesText } from '../sheets/cue-sheets.js';
 import {
   actsAfter,
   classOf,
+  offStageText,
   ordersText,
   rounded,
   safeText,
@@ -94,6 +95,8 @@ function text(sheet: SafetySheet): string {
       '  ',
     ),
     ...cueText(sheet, title),
+    ...title('off stage'),
+    ...offStageText(sheet).flatMap(one => wrapped(one, '  ')),
     ...title('hazard classes'),
     ...sheet.hazards.flatMap(row => [
       ...wrapped(

@@ -67,6 +67,11 @@ ${table(
   ]),
 )}
 ${unpatchedPart(sheet)}${cuePart(sheet)}
+<h2>Off stage is not lost</h2>
+${offStageText(sheet)
+  .map(one => `<p>${escaped(one)}</p>`)
+  .join('\n')}
+
 <h2>Hazard classes in this show</h2>
 ${table(
   ['class', 'fixtures', 'enable', 'drops', 'who decides'],
@@ -163,6 +168,19 @@ ${table(
   }),
 )}
 `;
+}
+
+/** What the exits of the show do, and who else is off stage; one sentence or two in each. */
+export function offStageText({ exits, orders }: SafetySheet): readonly string[] {
+  const names = exits.map(({ name, label }) => (label === name ? name : `${label} (${name})`));
+  return [
+    exits.length === 0
+      ? 'This show has no exits: who falls silent is lost, wherever they were.'
+      : `${exits.length === 1 ? 'Exit' : 'Exits'}: ${names.join(', ')}. Who was last heard well inside of ${exits.length === 1 ? 'it' : 'one'} and falls silent is off stage, and not lost; anywhere else they are lost.`,
+    `Who is sent off (lampwright tell${orders === undefined ? '' : ', or /lampwright/off'}) is off stage too.`,
+    'There is no alarm for who is off stage. Their light goes as if they had left the zones, to the base values and not to the safe ones; heads that follow them go dark. They come back when they are heard on the stage.',
+    'Stop, a required desk that is lost, and all that the supervisor notices take their light to its safe values all the same.',
+  ];
 }
 
 export function classOf({ hazard, enabledChannels }: FixtureSheet): string {

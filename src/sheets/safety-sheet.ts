@@ -33,6 +33,8 @@ export interface SafetySheet {
   readonly fixtures: readonly FixtureSheet[];
   /** In order; none where the show has none. */
   readonly cues: readonly CueSheet[];
+  /** Areas in which who falls silent is off stage, and not lost. */
+  readonly exits: readonly ExitSheet[];
   /** Those that hang and are sent nothing, for they are not patched. */
   readonly unpatched: readonly UnpatchedSheet[];
   readonly hazards: readonly HazardSheet[];
@@ -76,6 +78,11 @@ export interface FixtureSheet {
   readonly safeWithinS: Readonly<Partial<Record<Condition, number>>>;
   /** The longest of these, but for a frozen feed: its longest time is that of one who stands still. */
   readonly atMostS: number;
+}
+
+export interface ExitSheet {
+  readonly name: string;
+  readonly label: string;
 }
 
 export interface UnpatchedSheet {
@@ -132,6 +139,7 @@ export function safetySheet(show: Show): SafetySheet {
     conditions: WATCHDOG_TABLE.map(row => conditionSheet(row, show)),
     fixtures: show.fixtures.map((_, index) => fixtureSheet(show, fallbacks, index)),
     cues: cueSheets(show),
+    exits: show.exits.map(({ name, label }) => ({ name, label })),
     unpatched: show.unpatched.map(({ name, label }) => ({ name, label })),
     hazards: HAZARD_TABLE.map(row => ({
       ...row,

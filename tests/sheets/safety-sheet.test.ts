@@ -174,3 +174,14 @@ test('has the safe look of every cue, and the longest time of all of them', () =
   expect(page).toContain('<td>glow</td><td>Dimmer 5 %</td>');
   expect(safetyPage(without, '2026-11-30')).not.toContain('Each cue');
 });
+
+test('names the exits, and says what they do and do not', () => {
+  const exits =
+    'exits:\n  door: { label: Stage door, polygon: [[-2, 0], [0.5, 0], [0.5, 2], [-2, 2]] }\n';
+  const [without, withExits] = [sheetOf(MINIMAL), sheetOf(`${MINIMAL}${exits}`)];
+  expect(withExits.exits).toEqual([{ name: 'door', label: 'Stage door' }]);
+  const page = safetyPage(withExits, '2026-11-30');
+  expect(page).toContain('Exit: Stage door (door). Who was last heard well inside of it');
+  expect(page).toContain('Off stage is not lost');
+  expect(safetyPage(without, '2026-11-30')).toContain('This show has no exits');
+});
