@@ -158,9 +158,7 @@ export async function run(args: Arguments): Promise<number> {
     record,
     onEvent: event => {
       if (event.kind === 'engine' && event.event.kind === 'action') {
-        // The standby sees the same, and says nothing until it stands in.
-        if (!supervisor.leads) return;
-        actions.send(event.event, supervisor.show.receivers);
+        if (!actions.send(event.event, supervisor.show.receivers, supervisor.leads)) return;
       }
       note(event);
       control?.hear(event);

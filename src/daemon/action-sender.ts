@@ -20,13 +20,21 @@ export class ActionSender {
     private readonly find: InterfaceFinder = findInterface,
   ) {}
 
-  send({ receiver: name, address, args }: Action, receivers: readonly ReceiverPlan[]): void {
+  /**
+   * @param leads a standby sees the same, and says nothing until it stands in
+   * @returns whether it was this machine's to send
+   */
+  send(
+    { receiver: name, address, args }: Action,
+    receivers: readonly ReceiverPlan[],
+    leads: boolean,
+  ): boolean {
     const receiver = receivers.find(one => one.name === name);
-    if (receiver === undefined) return;
+    if (!leads || receiver === undefined) return leads;
     const from = this.find(receiver.interface);
     if (from === undefined) {
       this.#tell(name, `this machine has no interface ${receiver.interface}`);
-      return;
+      return true;
     }
     const datagram = encodePacket({ address, args: args.map(argumentOf) });
     const socket = this.#socketAt(from.address);
@@ -34,6 +42,7 @@ export class ActionSender {
       this.#tell(name, error === null ? undefined : messageOf(error));
       if (error !== null) this.#drop(from.address, socket);
     });
+    return true;
   }
 
   end(): void {
