@@ -2,7 +2,7 @@ import type { Retreat } from '../safety/retreat.js';
 import { type Aims, takeFollow } from './aim.js';
 import type { Cues } from './cues.js';
 import { beginTurns, type Fades, leaveIn, leaveSafe, weighSafe } from './fades.js';
-import { KIND, type Lights } from './lights.js';
+import { isLit, KIND, type Lights } from './lights.js';
 
 /** What the heads need for another cue. */
 interface Seen {
@@ -13,7 +13,7 @@ interface Seen {
 
 /**
  * A cue that means another aim of a head, live or safe, takes it there in the dark, as everything does; whom it
- * follows changes when it is dark. Before `map`, which from then on holds what the head shows.
+ * follows changes when it is dark. One that the cue leaves dark fades out with the cue where it is, and moves then. Before `map`, which from then on holds what the head shows.
  * @param fades of the last tick
  */
 export function takeHeads(cues: Cues, { aims, fades, lights }: Seen): void {
@@ -26,11 +26,26 @@ export function takeHeads(cues: Cues, { aims, fades, lights }: Seen): void {
   }
   if (cues.moved) weighSafe(fades, lights);
   if (aims.pending.length === 0) return;
-  const left = aims.pending.filter(light => isLitLive(fades.retreats[light] as Retreat));
+  const left = aims.pending.filter(light => shows(light, fades, lights));
   for (const light of aims.pending) {
-    if (!left.includes(light)) switchTo(followIn(cues, light), light, { aims, fades, lights });
+    if (!left.includes(light)) goOver(cues, light, { aims, fades, lights });
   }
   aims.pending = left;
+}
+
+/** It is dark. */
+function goOver(cues: Cues, light: number, seen: Seen): void {
+  const { aims, lights } = seen;
+  const follow = followIn(cues, light);
+  lights.holds[light] = 0;
+  lights.muted[light] = cues.looks[cues.on]?.dark[light] ?? 0;
+  if (follow !== aims.followedBy[light]) switchTo(follow, light, seen);
+}
+
+/** Something shows of what it showed before the cue. */
+function shows(light: number, fades: Fades, lights: Lights): boolean {
+  if (!isLitLive(fades.retreats[light] as Retreat)) return false;
+  return lights.holds[light] === 0 || isLit(lights, light);
 }
 
 /** After a start or a stall, when all heads stand at their safe aims. */
@@ -38,6 +53,8 @@ export function settleHeads(cues: Cues, seen: Seen): void {
   const { aims, lights } = seen;
   if (cues.on < 0) return;
   aims.pending = [];
+  lights.holds.fill(0);
+  lights.muted.fill(0);
   weighSafe(seen.fades, lights);
   for (let light = 0; light < lights.kind.length; light++) {
     if (followIn(cues, light) !== aims.followedBy[light]) {
@@ -64,15 +81,20 @@ function beginHead(
   const isOther = follow !== aims.followedBy[light];
   const to = cues.looks[cues.on];
   if (to === undefined) return;
-  if (stage === 'live' || stage === 'rising') {
+  const isDark = to.dark[light] === 1;
+  if (!isDark) lights.muted[light] = 0;
+  const isLive = stage === 'live' || stage === 'rising';
+  lights.holds[light] = isDark && isLive && (isOther || follow < 0) ? 1 : 0;
+  const holds = lights.holds[light] === 1;
+  if (isLive) {
     const aimsElsewhere = follow < 0 && isMoved(cues.from.base, to.base, lights, light);
-    if (isOther || aimsElsewhere) turns.push(light);
+    if (!holds && (isOther || aimsElsewhere)) turns.push(light);
   } else if (stage === 'safe' && isMoved(cues.from.safe, to.safe, lights, light)) {
     leaveSafe(fades, light, lights);
   }
   const waits = aims.pending.includes(light);
-  if (isOther && !waits) aims.pending.push(light);
-  if (!isOther && waits) aims.pending = aims.pending.filter(one => one !== light);
+  if ((isOther || holds) && !waits) aims.pending.push(light);
+  if (!isOther && !holds && waits) aims.pending = aims.pending.filter(one => one !== light);
 }
 
 function followIn({ looks, on }: Cues, light: number): number {

@@ -3,7 +3,7 @@ import { rise } from '../safety/ramp.js';
 import type { CuePlan, Show } from '../show/model.js';
 import type { SignalSet } from '../signals/plan.js';
 import type { EngineEvent } from './events.js';
-import { followMappingIn, type Lights } from './lights.js';
+import { followMappingIn, isDarkIn, type Lights } from './lights.js';
 import type { OperatorCause } from './operator-action.js';
 
 /**
@@ -53,6 +53,8 @@ interface CueLook {
   readonly safe: Float64Array;
   /** For each light the mapping by which it follows somebody, -1 for none. */
   readonly follows: Int32Array;
+  /** For each light 1 where nothing asks for light of it. */
+  readonly dark: Uint8Array;
 }
 
 /** A desk repeats a button that is held several times a second (common practice): it is one press. */
@@ -68,6 +70,9 @@ export function createCues({ cues: plans, mappings }: Show, lights: Lights): Cue
       safe: Float64Array.from(plan.safe.flat()),
       follows: Int32Array.from(lights.plans, (_, light) =>
         followMappingIn(mappings, plans[cue], lights.plans, light),
+      ),
+      dark: Uint8Array.from(lights.plans, (one, light) =>
+        isDarkIn(mappings, plan, one, light) ? 1 : 0,
       ),
     };
   });
@@ -92,6 +97,7 @@ export function createCues({ cues: plans, mappings }: Show, lights: Lights): Cue
       base: new Float64Array(lights.base.length),
       safe: new Float64Array(lights.base.length),
       follows: new Int32Array(0),
+      dark: new Uint8Array(0),
     },
     looks,
     changing: Int32Array.from(changing),

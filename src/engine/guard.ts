@@ -53,9 +53,10 @@ function guardStill(lights: Lights, i: number, highest: number): void {
 /** Intensity first, movement after, in the dark. */
 function guardMoving(fades: Fades, seen: Seen, i: number, dtS: number): void {
   const { lights, watched } = seen;
-  const { out, intensity, asked, safe } = lights;
+  const { out, intensity, asked, safe, muted } = lights;
   const { heldIntensity, isLive, inHand } = fades;
   const at = intensity[i] as number;
+  if (muted[i] === 1) asked[i] = 0;
   const governor = lights.governor[i] as number;
   if (isLive[i] === 1 && governor >= 0 && watched.believed[governor]?.follows === true) {
     // Most heads, most of the time: nothing to step, and everything goes out as wanted.

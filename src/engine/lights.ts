@@ -34,6 +34,13 @@ export interface Lights {
   readonly stepped: Uint8Array;
   /** 1 for each channel that moves the beam: pan and tilt. */
   readonly movement: Uint8Array;
+  /**
+   * For each light 1 while it goes dark with the cue that is coming on: until it is, it keeps its aim, wheels and shutter.
+   * Written by `takeHeads`, as is `muted`.
+   */
+  readonly holds: Uint8Array;
+  /** For each light 1 from that dark on: it moves, and what the cue before still asks for does not show there. */
+  readonly muted: Uint8Array;
   /** What the mappings want, physical: written by `map`, and by `aim` where a head follows. */
   readonly wanted: Float64Array;
   /** For each light the intensity that is asked of it: written by `ask`, and by `aim` where it is compensated. */
@@ -90,6 +97,8 @@ export function createLights(show: Show): Lights {
     base: Float64Array.from(base),
     stepped: flags(({ snap }) => snap),
     movement: flags(({ attribute }) => attributeClass(attribute) === 'movement'),
+    holds: new Uint8Array(plans.length),
+    muted: new Uint8Array(plans.length),
     wanted: Float64Array.from(base),
     asked: new Float64Array(plans.length),
     out: Float64Array.from(safe),
@@ -120,6 +129,22 @@ export function followMappingIn(
 ): number {
   const all = followMappings(mappings, plans[light] as FixturePlan, light);
   return all.find(index => cue === undefined || (cue.levels[index] ?? 0) > 0) ?? -1;
+}
+
+/** Whether nothing asks for light of it in a cue, so that it is dark when that is on. */
+export function isDarkIn(
+  mappings: readonly MappingPlan[],
+  cue: CuePlan,
+  plan: FixturePlan,
+  light: number,
+): boolean {
+  const channel = intensityOf(plan);
+  if (channel < 0 || cue.base[light]?.[channel] !== 0) return false;
+  return !mappingsOf(mappings, light).some(
+    index =>
+      (cue.levels[index] as number) > 0 &&
+      mappings[index]?.values.some(one => one.fixture === light && one.channel === channel),
+  );
 }
 
 /** Whether some cue shows something of it that another does not. */

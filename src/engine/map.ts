@@ -332,7 +332,7 @@ function layer(
   lights: Lights,
   wishes: Wish[] | undefined,
 ): void {
-  const { start, wanted, base, kind, followed, governor, movement } = lights;
+  const { start, wanted, base, kind, followed, governor, movement, stepped, holds } = lights;
   const group = crossfades.ofLight[light] as CrossfadeGroup;
   const whom = followed[light] as number;
   // From the loss on, a fixture that moves holds all that it shows; the change waits for the dark.
@@ -345,6 +345,7 @@ function layer(
   }
   const end = start[light + 1] as number;
   for (let c = start[light] as number; c < end; c++) {
+    if (holds[light] === 1 && (movement[c] === 1 || stepped[c] === 1)) continue;
     // Pan and tilt of a head that follows are the aim's.
     if (whom < 0 || movement[c] === 0) wanted[c] = base[c] as number;
   }
@@ -355,7 +356,7 @@ function lay(
   { binding, of, whose, light, crossfade, channels, values, from, mix }: Layer,
   { levels, acts }: Cues,
   group: CrossfadeGroup,
-  { wanted, stepped, movement, governor }: Lights,
+  { wanted, stepped, movement, governor, holds }: Lights,
   wishes: Wish[] | undefined,
 ): void {
   const { own } = binding;
@@ -369,7 +370,7 @@ function lay(
     // layer on top has it. A head goes there in the dark.
     const isWhole = stepped[c] === 1 || movement[c] === 1;
     // It is off in the cue that comes: where the others go, it has no say any more.
-    if (isWhole && acts[of] === 0) continue;
+    if (isWhole && (acts[of] === 0 || holds[light] === 1)) continue;
     const shown = isWhole && shows > 0 ? 1 : shows;
     const full = values[i] as number;
     const value = from === undefined ? full : between(from[i] as number, full, own, isWhole);

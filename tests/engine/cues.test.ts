@@ -255,6 +255,62 @@ describe('a head', () => {
     },
   );
 
+  it('that the next cue leaves dark fades out with the cue on its performer, and moves when it is dark', () => {
+    const rig = new Rig(SHOW.replace('dark: { fade: 0,', 'dark: { fade: 4,')).run(6, INES);
+    go(rig, 'dark');
+    let seconds = 0;
+    let before = rig.level('head');
+    rig.run(4, INES, now => {
+      seconds += 1 / TICK_HZ;
+      const level = now.level('head');
+      expect(level).toBeLessThanOrEqual(before);
+      before = level;
+      // 75 per cent, over 4 s in a straight line; 1 for the rounding to a slot and a tick.
+      expect(Math.abs(level - 75 * Math.max(0, 1 - seconds / 4))).toBeLessThan(1);
+      if (level > 0) expect(now.beamMisses('head', [2, 6, 1.6])).toBeLessThan(0.15);
+    });
+    // The base aim of a head is straight down where nothing is said; then it is there, dark.
+    const wasAt = rig.beamMisses('head', [2, 6, 1.6]);
+    rig.run(4, INES, now => expect(now.level('head')).toBe(0));
+    expect(rig.beamMisses('head', [2, 6, 1.6])).toBeGreaterThan(wasAt + 0.5);
+  });
+
+  it('of a base aim that the next cue leaves dark keeps it until it is', () => {
+    const rig = new Rig(
+      SHOW.replace('dark: { fade: 0,', 'dark: { fade: 4,').replace(
+        'window: { Dimmer: 0 }',
+        'window: { aim: [2, 6, 0], Dimmer: 0 }',
+      ),
+    ).run(6, INES);
+    go(rig, 'dark');
+    let before = rig.level('window');
+    rig.run(4, INES, now => {
+      const level = now.level('window');
+      expect(level).toBeLessThanOrEqual(before);
+      before = level;
+      if (level > 0) expect(now.beamMisses('window', [8, 6, 0])).toBeLessThan(0.15);
+    });
+    rig.run(4, INES, now => expect(now.level('window')).toBe(0));
+    expect(rig.beamMisses('window', [2, 6, 0])).toBeLessThan(0.15);
+  });
+
+  it('that is in the middle of a turn when a cue leaves it dark stays dark', () => {
+    const rig = new Rig(SHOW.replace('dark: { fade: 0,', 'dark: { fade: 4,')).run(6, {
+      1: [2, 6],
+      2: [8, 3],
+    });
+    go(rig, 'storm');
+    rig.run(1.2, { 1: [2, 6], 2: [8, 3] });
+    go(rig, 'dark');
+    let wasDark = false;
+    rig.run(6, { 1: [2, 6], 2: [8, 3] }, now => {
+      const lit = now.level('head') > 0;
+      if (wasDark) expect(lit).toBe(false);
+      wasDark ||= !lit;
+    });
+    expect(wasDark).toBe(true);
+  });
+
   it('that is lost follows the one whom the cue names, who is not', () => {
     const rig = live().run(5, TOBIAS);
     expect(rig.level('head')).toBe(0);
