@@ -172,7 +172,7 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
       }
       const end = before === undefined ? undefined : endOf(before, run, acts);
       if (isWithin(run.fromS)) {
-        if (end === 'reloaded') reloads += 1;
+        if (end === 'reloaded' || end === 'went on') reloads += 1;
         else if (before !== undefined && end === undefined) unexplained += 1;
       }
       before = run;
@@ -228,7 +228,8 @@ function endOf(
   before: ReplayedRun,
   run: ReplayedRun,
   { reloadsS, ends }: SupervisorActs,
-): EngineEnd | undefined {
+): EngineEnd | 'went on' | undefined {
+  if (run.start.before !== undefined && run.start.before === before.start.run) return 'went on';
   if (before.start.showText !== run.start.showText) return 'reloaded';
   const isBetween = (atS: number) => atS >= before.toS && atS <= run.fromS;
   if (reloadsS.some(isBetween)) return 'reloaded';

@@ -1,4 +1,3 @@
-import { isForWantOfTracker, whoAsked } from '../engine/event-words.js';
 import type { EngineEvent } from '../engine/events.js';
 import type { EngineView, PerformerView } from '../engine/view.js';
 import { wantsLive } from '../safety/watchdog.js';
@@ -7,7 +6,6 @@ import type { ConfidencePart } from '../tracking/confidence.js';
 import { Actions } from './actions.js';
 import {
   CAUSES,
-  DOUBTS,
   ENGINE_ENDS,
   type EngineEnd,
   isForAll,
@@ -25,6 +23,7 @@ import {
   type PerformerStatistics,
 } from './performer-statistics.js';
 import { PlaceGrid, PlaceNames } from './places.js';
+import { TrackerChanges } from './tracker-changes.js';
 import { TrackerSilences } from './tracker-silences.js';
 
 /** What of an engine's life is added up: its show is not always the one of the engine before. */
@@ -40,8 +39,6 @@ const WEAK_BELOW = 0.6;
 const MOST_KEPT = 20_000;
 /** A loss for a jump comes so soon after it, seconds: in the same tick, or the next. */
 const JUMPED_WITHIN_S = 0.5;
-/** A position elsewhere so soon after a change of trackers is that of the new one, seconds. */
-const CHANGED_WITHIN_S = 2;
 
 /**
  * Adds up what happened, tick by tick: in a recording or in a rehearsal. The show may be changed while it
@@ -63,8 +60,7 @@ export class SessionStatistics {
   readonly silences = new TrackerSilences('silent');
   /** The same of trackers that repeated the same position while another of their performer went on. */
   readonly freezes = new TrackerSilences('frozen');
-  /** The last change of each performer's trackers, in words. */
-  readonly #changes = new Map<string, { readonly atS: number; readonly what: string }>();
+  readonly #changes = new TrackerChanges(name => this.#label(name));
   /** Trackers whose battery was low when it was last told. */
   readonly lowBatteries = new Map<string, Extract<EngineEvent, { kind: 'battery' }>>();
   /** For each fixture that could not reach its point, for how long. */
@@ -80,6 +76,8 @@ export class SessionStatistics {
   #present: PerformerStatistics[] = [];
   #names: PlaceNames;
   #tickHz = 0;
+  /** The engine before handed on what it knew, and this one has not ticked yet. */
+  #wentOn = false;
   /** When anybody was followed last; what comes after it is after the show. */
   lastFollowedS: number | undefined;
   #lastS: number | undefined;
@@ -99,16 +97,21 @@ export class SessionStatistics {
   }
 
   /**
-   * An engine begins; whoever was followed before has not been since the last tick.
+   * An engine begins; whoever was followed before has not been since the last tick, unless the light went on.
    * @param how what became of the one before
    */
-  begin({ show, view, tickHz }: SessionRun, atS: number, how: EngineEnd = 'crashed'): void {
+  begin(
+    { show, view, tickHz }: SessionRun,
+    atS: number,
+    how: EngineEnd | 'went on' = 'crashed',
+  ): void {
     const present = show.performers.map(one => this.#statisticsOf(one));
     if (this.#lastS !== undefined) {
       this.#withoutEngine(this.#lastS, atS, how, present);
     }
     this.show = show;
     this.#present = present;
+    this.#wentOn = how === 'went on';
     this.#names = new PlaceNames(show);
     this.#tickHz = tickHz;
     this.grid.cover(show.bounds);
@@ -175,7 +178,7 @@ export class SessionStatistics {
       this.#goOn(view, performer, one, held, nowS);
       if (!seen) return;
       one.firstS ??= nowS;
-      if (phase === 'off' && held === undefined) {
+      if (phase === 'off') {
         // Counted apart: nobody was to be followed.
         one.offStageS += dtS;
         extend(one.stretches, phase, nowS);
@@ -199,6 +202,7 @@ export class SessionStatistics {
     }
     for (const event of events) this.#event(view, event, held, nowS);
     this.cues.ticked(view, events, nowS);
+    this.#wentOn = false;
   }
 
   /** The recording is a whole scene, whose end is no end of an evening: what nobody was followed in counts. */
@@ -215,6 +219,12 @@ export class SessionStatistics {
     nowS: number,
   ): void {
     const open = this.#open.get(performer.name);
+    if (performer.phase === 'off') {
+      // Whatever holds the light: nobody is to be followed.
+      this.#held.delete(performer.name);
+      if (open !== undefined) this.#found(open, nowS);
+      return;
+    }
     if (held !== undefined) {
       if (open !== undefined || performer.seen) this.#held.add(performer.name);
       if (open !== undefined) goOn(open.steps, held.cause, nowS, held.why);
@@ -230,6 +240,11 @@ export class SessionStatistics {
       return;
     }
     const cause = causeNow(view, performer);
+    // It came back while the one engine took over from the other: nothing tells of it.
+    if (this.#wentOn && wantsLive(performer.phase) && cause === undefined) {
+      this.#found(open, nowS);
+      return;
+    }
     if (cause !== undefined) goOn(open.steps, cause, nowS);
   }
 
@@ -283,7 +298,9 @@ export class SessionStatistics {
         this.#freeze(view, event, nowS);
         return;
       case 'tracker':
-        this.#move(event, nowS);
+        this.silences.moved(event.tracker, nowS);
+        this.freezes.moved(event.tracker, nowS);
+        this.#changes.moved(event, nowS);
         return;
       case 'battery':
         this.#battery(event);
@@ -321,18 +338,6 @@ export class SessionStatistics {
     this.freezes.contact({ ...contact, heard: !frozen, silentForS: 0 }, nowS, nowS);
   }
 
-  #move(event: Extract<EngineEvent, { kind: 'tracker' }>, nowS: number): void {
-    const { tracker, performer, change, takenFrom } = event;
-    this.silences.moved(tracker, nowS);
-    this.freezes.moved(tracker, nowS);
-    const who = whoAsked(event);
-    const by = who === undefined ? '' : ` by ${who}`;
-    const given = `tracker ${tracker} was given to ${this.#label(performer)}${by}`;
-    const taken = `tracker ${tracker} was taken off${by}`;
-    this.#changes.set(performer, { atS: nowS, what: change === 'assigned' ? given : taken });
-    if (takenFrom !== undefined) this.#changes.set(takenFrom, { atS: nowS, what: given });
-  }
-
   /** Whom an operator had stopped before this engine began never becomes live, and so is never lost. */
   #stoppedFromTheStart(
     one: PerformerStatistics,
@@ -343,28 +348,6 @@ export class SessionStatistics {
     this.#lose(one, nowS, 'operator-stop', undefined, CAUSES['operator-stop']);
   }
 
-  /** What people did with the trackers comes before what the watchdog saw of it. */
-  #causeOf(
-    event: Extract<EngineEvent, { kind: 'performer' }>,
-    reason: ConfidencePart | undefined,
-    nowS: number,
-  ): { readonly cause: LossCause; readonly why: string } | undefined {
-    const { performer, cause } = event;
-    if (cause === undefined) return undefined;
-    if (cause === 'confidence-low' && event.wearsNone !== true && reason !== undefined) {
-      return { cause, why: `${CAUSES[cause]}: ${DOUBTS[reason]}` };
-    }
-    const change = this.#changes.get(performer);
-    if (isForWantOfTracker(event)) {
-      const how = change === undefined ? '' : `: ${change.what}`;
-      return { cause: 'no-tracker', why: `${CAUSES['no-tracker']}${how}` };
-    }
-    if (cause === 'jumped' && change !== undefined && nowS - change.atS < CHANGED_WITHIN_S) {
-      return { cause: 'new-tracker', why: `${CAUSES['new-tracker']}: ${change.what}` };
-    }
-    return { cause, why: CAUSES[cause] };
-  }
-
   #phase(view: EngineView, event: Extract<EngineEvent, { kind: 'performer' }>, nowS: number): void {
     const { performer: name, from, to } = event;
     const index = view.performers.findIndex(one => one.name === name);
@@ -372,7 +355,7 @@ export class SessionStatistics {
     if (one === undefined) return;
     const open = this.#open.get(name);
     const reason = view.performers[index]?.confidence.reason;
-    const lost = this.#causeOf(event, reason, nowS);
+    const lost = this.#changes.causeOf(event, reason, nowS);
     if (wantsLive(from) && !wantsLive(to) && lost !== undefined && open === undefined) {
       const { cause } = lost;
       const isJump = cause === 'jumped' && !Number.isNaN(one.x);
@@ -430,7 +413,7 @@ export class SessionStatistics {
   #withoutEngine(
     fromS: number,
     toS: number,
-    how: EngineEnd,
+    how: EngineEnd | 'went on',
     next: readonly PerformerStatistics[],
   ): void {
     for (const one of this.#present) {
@@ -441,7 +424,7 @@ export class SessionStatistics {
         this.#open.delete(one.name);
         continue;
       }
-      if (one.firstS === undefined) continue;
+      if (how === 'went on' || one.firstS === undefined) continue;
       one.tail.sinceS += toS - fromS;
       const last = one.stretches.at(-1);
       if (open === undefined && last !== undefined && last.phase !== 'waiting') {

@@ -32,15 +32,20 @@ const LENGTH_S = 40;
 function reportOf(
   records: readonly Buffer[],
   reloaded: readonly string[] = [],
+  held: readonly HeldLight[] = [],
 ): { report: Report; show: Show } {
   let statistics: SessionStatistics | undefined;
   const replay = new Replay({
     began: run => {
-      statistics ??= new SessionStatistics(run.show);
+      statistics ??= new SessionStatistics(run.show, held);
       statistics.begin(
         { ...run, tickHz: TICK_HZ },
         run.fromS,
-        reloaded.includes(run.start.run) ? 'reloaded' : 'crashed',
+        run.start.before !== undefined
+          ? 'went on'
+          : reloaded.includes(run.start.run)
+            ? 'reloaded'
+            : 'crashed',
       );
     },
     intake: (_, record) => {
@@ -207,6 +212,21 @@ describe('a show that was loaded anew', () => {
     expect(report.ticks).toBe(85 * TICK_HZ);
     const ines = report.performers.find(one => one.name === 'ines');
     expect(ines?.sinceS).toBeGreaterThan(86);
+  });
+
+  it('is no loss where the light goes on, and takes along who is lost just then', () => {
+    const brighter = TEXT.replace('label: Ines,', 'label: Ines the keeper,');
+    const whole = reportOf(recordSession(TEXT, LENGTH_S)).report;
+    for (const atS of [5, 15, 25]) {
+      const reload = { tick: atS * TICK_HZ, text: brighter };
+      const { report } = reportOf(recordSession(TEXT, LENGTH_S, { reload }));
+      const facts = ({ losses }: Report) =>
+        losses.map(({ performer, cause, atS, forS }) => ({ performer, cause, atS, forS }));
+      expect(facts(report)).toEqual(facts(whole));
+      expect(report.performers[0]?.label).toBe('Ines the keeper');
+      expect(report.performers[0]?.stretches.map(({ phase }) => phase)).not.toContain('no engine');
+      expect(report.performers[0]?.sinceS).toBeCloseTo(whole.performers[0]?.sinceS ?? 0, 0);
+    }
   });
 
   it('is no loss of whom the new version leaves out', () => {
@@ -846,4 +866,20 @@ it('who is off stage counts apart: neither followed nor lost', () => {
   expect(ines?.offStageS).toBeGreaterThan(5);
   expect(ines?.losses).toBe(0);
   expect(report.actions.map(({ what }) => what).join()).toMatch(/sent off stage/);
+});
+
+it('who is off stage is not lost with those whose light is held, then or when it comes back', () => {
+  const orders = (tick: number): readonly OperatorAction[] => {
+    if (tick === 8 * TICK_HZ) return [{ kind: 'off', performer: 'ines', cause: 'command' }];
+    return tick === 11 * TICK_HZ ? [{ kind: 'off', performer: 'tobias', cause: 'command' }] : [];
+  };
+  const fromS = START_S + 10;
+  const held: HeldLight = { fromS, untilS: fromS + 4, cause: 'engine-late', why: 'it stood still' };
+  const { report } = reportOf(recordSession(TEXT, 30, { orders }), [], [held]);
+  const late = report.losses.filter(({ cause }) => cause === 'engine-late');
+  // Tobias was lost until he was sent off stage; Ines never. The Gull's tracker was silent for longer.
+  expect(late.map(({ performer }) => performer)).toEqual(['tobias']);
+  expect(late[0]?.forS).toBeCloseTo(1, 1);
+  expect(report.performers[0]?.losses).toBe(0);
+  expect(report.performers[0]?.offStageS).toBeCloseTo(report.endS - START_S - 8, 0);
 });
