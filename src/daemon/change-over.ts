@@ -1,6 +1,7 @@
 import type { Show } from '../show/model.js';
 import type { EngineKeeper } from './engine-keeper.js';
 import type { FadeOut } from './fade-out.js';
+import { asPassing } from './passing.js';
 import { proofOf } from './reload-proof.js';
 import { dropsUniverses, type ShowLighting } from './show-lighting.js';
 
@@ -30,10 +31,13 @@ export async function makeWay(over: ChangeOver): Promise<readonly string[]> {
   const fault = await keeper.prepare();
   if (fault !== undefined && !goesBack) {
     await keeper.end();
-    return [`its engine can't be started: ${fault}.`];
+    const problems = [`its engine can't be started: ${fault}.`];
+    return keeper.refusesShow ? problems : asPassing(problems);
   }
   if (dropsUniverses(from, to)) await fadeOut.begin(over.safeWithinS);
-  const problems = over.isEnding() ? ['the daemon is ending.'] : await lights.swap(from, to);
+  const problems = over.isEnding()
+    ? asPassing(['the daemon is ending.'])
+    : await lights.swap(from, to);
   fadeOut.end();
   if (problems.length > 0) await keeper.end();
   return problems;

@@ -88,6 +88,7 @@ export class EngineKeeper {
   /** Who waits for it to be prepared: told why it can't be, or undefined. */
   #preparing: ((fault: string | undefined) => void) | undefined;
   #isPrepared = false;
+  #refusesShow = false;
   /** From `prepare` to `start`: one that ends is not started again. */
   #waits = false;
   #triesLeft = 0;
@@ -169,6 +170,11 @@ export class EngineKeeper {
       default:
         return unreachable(condition);
     }
+  }
+
+  /** What `prepare` came to was said by an engine that had read the show, and not by the machine. */
+  get refusesShow(): boolean {
+    return this.#refusesShow;
   }
 
   /**
@@ -307,7 +313,10 @@ export class EngineKeeper {
       // Once more: without setpriv where there is none, or with what was short for a moment.
       this.#triesLeft -= 1;
       if (this.#preparing !== undefined && this.#triesLeft > 0) this.#link.start('later');
-      else this.#nowPrepared(fatal ?? reason);
+      else {
+        this.#refusesShow = fatal !== undefined;
+        this.#nowPrepared(fatal ?? reason);
+      }
       return;
     }
     if (!this.#everRan) this.#neverRanAs = fatal ?? reason;

@@ -1,5 +1,6 @@
 import { messageOf } from '../stage/message-of.js';
 import { StaleShow } from './accepted-show.js';
+import { isPassing } from './passing.js';
 import type { ReadShow, Reloaded, SupervisorEvent } from './supervisor-options.js';
 
 /** Who holds the light while one show takes over from another. */
@@ -99,7 +100,8 @@ export class Reloading {
     }
     const problems = goesOn === BY_THE_SAFE_LOOK ? await this.#swap(next, false) : goesOn;
     if (problems.length > 0) {
-      host.refused(next, problems);
+      // A restart runs it: nothing is wrong with the show.
+      if (!isPassing(problems)) host.refused(next, problems);
       host.onEvent({ kind: 'reload-refused', problems, by });
       return problems;
     }

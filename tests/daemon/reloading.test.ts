@@ -1,4 +1,5 @@
 import { describe, expect, it, vi } from 'vitest';
+import { asPassing } from '../../src/daemon/passing.js';
 import { type ReloadHost, Reloading } from '../../src/daemon/reloading.js';
 import type { ReadShow, SupervisorEvent } from '../../src/daemon/supervisor-options.js';
 import { parseShow } from '../../src/show/parse.js';
@@ -61,6 +62,15 @@ describe('a reload', () => {
     expect(events.map(({ kind }) => kind)).toEqual(['reload-refused']);
     void reloading.reload(read('next'));
     expect(swaps).toHaveLength(2);
+  });
+
+  it('for which the machine has no process just now is not kept as refused: a restart runs that show', async () => {
+    const { reloading, swaps, refused, events } = host();
+    const asked = reloading.reload(read('next'));
+    swaps[0]?.end(asPassing(["its engine can't be started: spawn EAGAIN."]));
+    expect(await asked).toEqual(["its engine can't be started: spawn EAGAIN."]);
+    expect(refused).toEqual([]);
+    expect(events.map(({ kind }) => kind)).toEqual(['reload-refused']);
   });
 
   it('of another show meanwhile is refused, and at the end every one', async () => {
