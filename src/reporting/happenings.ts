@@ -123,7 +123,8 @@ function offStageWas(
   { performers, state, exit, ...asked }: Extract<EngineEvent, { kind: 'off-stage' }>,
   label: (performer: string) => string,
 ): string {
-  const who = `${listed(performers.map(label))} ${performers.length === 1 ? 'was' : 'were'}`;
+  const names = listed(performers.map(label));
+  const who = `${names} ${performers.length === 1 ? 'was' : 'were'}`;
   const { cause } = asked;
   const how = cause === 'restored' ? ', as before' : askedBy(asked);
   if (state === 'on') {
@@ -131,7 +132,7 @@ function offStageWas(
       ? `${who} heard on the stage again`
       : `${who} on stage after all${how}`;
   }
-  if (exit !== undefined) return `${who} off stage, by the exit ${exit}`;
+  if (exit !== undefined) return `${names} left the stage by the exit ${exit}`;
   // Who was sent off before has now left it.
   return cause === undefined
     ? `${who} heard on the stage no longer`

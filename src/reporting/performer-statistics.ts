@@ -25,6 +25,8 @@ export interface PerformerStatistics {
   offStageS: number;
   confidenceS: number;
   reports: number;
+  /** Of these, those that came while they were known to be off stage. */
+  offStageReports: number;
   readonly verdicts: Partial<Record<Verdict, number>>;
   readonly stretches: Stretch[];
   x: number;
@@ -51,6 +53,7 @@ export function createPerformerStatistics({
     offStageS: 0,
     confidenceS: 0,
     reports: 0,
+    offStageReports: 0,
     verdicts: {},
     stretches: [],
     x: Number.NaN,

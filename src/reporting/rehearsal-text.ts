@@ -38,7 +38,7 @@ export function rehearsalText(
       const faults = [
         ...(zone.missed > 0 ? [`missed ${inWords.times(zone.missed)}`] : []),
         ...(zone.duringLoss > 0
-          ? [`${inWords.times(zone.duringLoss)} while they were lost, not counted`]
+          ? [`${inWords.times(zone.duringLoss)} while the watchdog had their light, not counted`]
           : []),
         ...(zone.falseEntries > 0
           ? [`seen ${inWords.times(zone.falseEntries)} when nobody was there`]

@@ -61,7 +61,7 @@ export function makeReport(
       availability: one.sinceS > 0 ? one.followedS / one.sinceS : Number.NaN,
       meanConfidence: one.sinceS > 0 ? one.confidenceS / one.sinceS : Number.NaN,
       reports: one.reports,
-      reportHz: one.sinceS > 0 ? one.reports / one.sinceS : 0,
+      reportHz: one.sinceS > 0 ? (one.reports - one.offStageReports) / one.sinceS : 0,
       gatedShare: one.reports > 0 ? gated / one.reports : 0,
       losses: mine.length,
       longestLossS: Math.max(0, ...mine.map(({ forS }) => forS)),

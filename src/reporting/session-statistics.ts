@@ -125,6 +125,7 @@ export class SessionStatistics {
       if (one === undefined) return;
       if (this.isCounting) {
         one.reports += 1;
+        if (view.performers[performer]?.phase === 'off') one.offStageReports += 1;
         one.verdicts[verdict] = (one.verdicts[verdict] ?? 0) + 1;
         one.trackers.set(tracker, (one.trackers.get(tracker) ?? 0) + 1);
         this.grid.report(x, y, verdict === 'gated');

@@ -235,7 +235,7 @@ describe('a rehearsal', () => {
     expect(lost?.missed).toBe(0);
     expect(Math.abs(lost?.worstS ?? 9)).toBeLessThan(0.3);
     expect(rehearsalText(result, at, one => one).join('\n')).toMatch(
-      /lantern .*(once|twice) while they were lost, not counted/,
+      /lantern .*(once|twice) while the watchdog had their light, not counted/,
     );
   });
 

@@ -866,6 +866,10 @@ it('who is off stage counts apart: neither followed nor lost', () => {
   expect(ines?.offStageS).toBeGreaterThan(5);
   expect(ines?.losses).toBe(0);
   expect(report.actions.map(({ what }) => what).join()).toMatch(/sent off stage/);
+  // Heard all the time: nor do the reports count that came off stage.
+  const there = reportOf(recordSession(TEXT, 20)).report.performers[0];
+  expect(ines?.name).toBe(there?.name);
+  expect(Math.abs((ines?.reportHz ?? 0) - (there?.reportHz ?? 0))).toBeLessThan(1);
 });
 
 it('who is off stage is not lost with those whose light is held, then or when it comes back', () => {
