@@ -113,8 +113,9 @@ function stepThreshold(
 ): Truth {
   const [lo, hi] = [signals.lo[signal] as number, signals.hi[signal] as number];
   if (surely[at] !== possibly[at] && doubts.lost[at] === 0 && isPoint(signals, signal)) {
-    // Everybody is there again. Between on and off it is what it was, or no where nothing is left to go on from.
-    surely[at] = doubts.afresh[at] === 1 ? 0 : (kept[at] as number);
+    // Everybody is there again. Between on and off it is what it was, however long nobody knew: with `not`, a no of
+    // its own accord would light up what was dark.
+    surely[at] = kept[at] as number;
     possibly[at] = surely[at] as number;
   }
   const [sureOn, sureOff, maybeOn, maybeOff] =

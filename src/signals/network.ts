@@ -225,9 +225,9 @@ function stepTime(
     lo = 0;
     hi += dtS;
   } else {
-    // Known again, and still so: it goes on from where it was, or begins anew.
+    // Known again: it goes on from where it was, however long nobody knew; from 0 where it was not so before.
     if (lo !== hi && doubts.lost[at] === 0) {
-      lo = doubts.afresh[at] === 1 ? 0 : (keptS[at] as number);
+      lo = keptS[at] as number;
       hi = lo;
     }
     lo += dtS;

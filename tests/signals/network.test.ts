@@ -378,7 +378,36 @@ describe('signals', () => {
     expect(bench.network.doubts.fadeS[level]).toBe(2);
   });
 
-  test('time in a condition goes on from where it was after a short loss, and begins anew after a full one', () => {
+  test('between on and off a threshold is as it was after a full loss: no light of a `not` comes up', () => {
+    const plans = new Plans();
+    const distance = plans.signal({
+      kind: 'distance',
+      performers: [0],
+      to: { kind: 'point', x: 0, y: 0 },
+    });
+    const near = plans.condition({
+      kind: 'threshold',
+      signal: distance,
+      direction: 'below',
+      on: 1,
+      off: 3,
+    });
+    const gone = plans.condition({ kind: 'not', condition: near });
+    const bench = new Bench(plans).run(0.1, [{ x: 0.5, y: 0 }]).run(0.1, [{ x: 2, y: 0 }]);
+    expect([bench.is(near), bench.is(gone)]).toEqual([YES, NO]);
+    bench.run(4, [undefined]);
+    expect([bench.is(near), bench.is(gone)]).toEqual([UNKNOWN, UNKNOWN]);
+    // The bench has nothing left to go on from.
+    bench.run(1, [{ x: 2, y: 0 }]);
+    expect([bench.is(near), bench.is(gone)]).toEqual([YES, NO]);
+    bench
+      .run(0.1, [{ x: 4, y: 0 }])
+      .run(4, [undefined])
+      .run(1, [{ x: 2, y: 0 }]);
+    expect([bench.is(near), bench.is(gone)]).toEqual([NO, YES]);
+  });
+
+  test('time in a condition goes on from where it was after a full loss; where it was no, from 0', () => {
     const plans = new Plans();
     const presence = plans.signal({ kind: 'presence', zone: 0, performers: [0], every: false });
     const time = plans.signal({ kind: 'time', condition: plans.above(presence, 0.5) });
@@ -386,10 +415,12 @@ describe('signals', () => {
     expect(bench.range(time)[0]).toBeCloseTo(1, 6);
     bench.run(1, [undefined]);
     expect(bench.range(time)[1]).toBeCloseTo(2, 6);
-    // The bench has them begin anew.
     bench.tick([STOVE]);
-    expect(bench.range(time)).toEqual([DT_S, DT_S]);
+    expect(bench.range(time)[0]).toBeCloseTo(1 + DT_S, 6);
+    expect(bench.range(time)[1]).toBe(bench.range(time)[0]);
     expect(bench.run(1, [FAR]).range(time)).toEqual([0, 0]);
+    bench.run(1, [undefined]).tick([STOVE]);
+    expect(bench.range(time)).toEqual([DT_S, DT_S]);
   });
 
   test('too slow to have a direction, a heading stays as it was', () => {
