@@ -10,10 +10,12 @@ import { type Degrees, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
 import { Histogram } from './histogram.js';
 
-/** How far the light of a head was from the performer whom it followed, while it gave light. */
+/** How far the light of a head was from one performer, while it followed them and gave light. */
 export interface HeadLateness {
   readonly fixture: string;
   readonly performer: string;
+  /** Labels of the cues in which it did, in their order; none in a show without cues. */
+  readonly cues: readonly string[];
   readonly litS: number;
   readonly meanM: number;
   readonly p95M: number;
@@ -53,8 +55,10 @@ const LEAST_VISIT_S = 0.3;
 /** Distances go through the histogram of times: up to 10 m, to a quarter of a centimetre. */
 const M_AS_S = 0.1;
 
+/** A head and one of those whom it follows: cues give it to another. */
 interface FollowWatch {
   readonly light: FixtureView;
+  readonly cues: Set<string>;
   readonly head: Head;
   readonly part: RehearsalPart;
   readonly performer: string;
@@ -69,6 +73,12 @@ interface FollowWatch {
   /** Sums for the lag: of error along the way times speed, and of speed squared. */
   along: number;
   speed2: number;
+}
+
+interface HeadWatch {
+  readonly light: FixtureView;
+  readonly head: Head;
+  readonly watches: FollowWatch[];
 }
 
 interface VisitWatch {
@@ -93,7 +103,7 @@ interface VisitWatch {
 
 /** Compares what the light does with where the performers truly are, tick by tick. */
 export class Lateness {
-  readonly #follows: FollowWatch[];
+  readonly #heads: HeadWatch[];
   readonly #visits: VisitWatch[];
   readonly #outputS: number;
   readonly #at = vec3(0, 0, 0);
@@ -102,34 +112,16 @@ export class Lateness {
 
   constructor(
     private readonly show: Show,
-    scene: RehearsalScene,
+    private readonly scene: RehearsalScene,
     view: EngineView,
   ) {
     this.#outputS = show.tracking.outputLatencyS;
-    const partOf = (performer: number) => scene.parts.find(part => part.performer === performer);
-    this.#follows = view.fixtures.flatMap((light): FollowWatch[] => {
-      const { follows, plan } = light;
-      const part = follows === undefined ? undefined : partOf(follows.performer);
-      if (part === undefined || plan.head === undefined) return [];
-      return [
-        {
-          light,
-          head: compileHead(plan.head),
-          part,
-          performer: show.performers[part.performer]?.label ?? '',
-          distances: new Histogram(),
-          hint: 0,
-          litS: 0,
-          sumM: 0,
-          count: 0,
-          worstM: 0,
-          worstAtS: 0,
-          offS: 0,
-          along: 0,
-          speed2: 0,
-        },
-      ];
-    });
+    this.#heads = view.fixtures.flatMap(light =>
+      light.plan.head === undefined
+        ? []
+        : [{ light, head: compileHead(light.plan.head), watches: [] }],
+    );
+    for (const one of this.#heads) this.#watchOf(one);
     this.#visits = scene.parts.flatMap(part =>
       // Where no mapping asks for this performer nothing can be late.
       show.zones.flatMap(({ label, area }, zoneIndex): VisitWatch[] => {
@@ -162,14 +154,22 @@ export class Lateness {
   ticked(view: EngineView, sceneS: number, dtS: number): void {
     // The levels of this tick are light a little later, and the engine aims at where people are then.
     const lightS = sceneS + this.#outputS;
-    for (const watch of this.#follows) this.#head(view, watch, lightS, dtS);
+    for (const one of this.#heads) {
+      const watch = this.#watchOf(one);
+      if (watch !== undefined) this.#head(view, watch, lightS, dtS);
+    }
     for (const watch of this.#visits) this.#visit(view, watch, lightS);
   }
 
   heads(): HeadLateness[] {
-    return this.#follows.map(watch => ({
+    const told = this.#heads.flatMap(({ watches }) => {
+      const lit = watches.filter(({ litS }) => litS > 0);
+      return lit.length > 0 ? lit : watches.slice(0, 1);
+    });
+    return told.map(watch => ({
       fixture: watch.light.plan.label,
       performer: watch.performer,
+      cues: this.show.cues.map(({ label }) => label).filter(label => watch.cues.has(label)),
       litS: watch.litS,
       meanM: watch.count > 0 ? watch.sumM / watch.count : Number.NaN,
       p95M: watch.distances.quantiles().p95S / M_AS_S,
@@ -204,6 +204,34 @@ export class Lateness {
       });
   }
 
+  /** Of a head and whom it follows now; undefined where it follows nobody in the scene. */
+  #watchOf({ light, head, watches }: HeadWatch): FollowWatch | undefined {
+    const { follows } = light;
+    const known = watches.find(({ part }) => part.performer === follows?.performer);
+    if (known !== undefined) return known;
+    const part = this.scene.parts.find(({ performer }) => performer === follows?.performer);
+    if (part === undefined) return undefined;
+    const watch: FollowWatch = {
+      light,
+      head,
+      part,
+      performer: this.show.performers[part.performer]?.label ?? '',
+      cues: new Set(),
+      distances: new Histogram(),
+      hint: 0,
+      litS: 0,
+      sumM: 0,
+      count: 0,
+      worstM: 0,
+      worstAtS: 0,
+      offS: 0,
+      along: 0,
+      speed2: 0,
+    };
+    watches.push(watch);
+    return watch;
+  }
+
   #head(view: EngineView, watch: FollowWatch, lightS: number, dtS: number): void {
     const { light, head, part } = watch;
     const { follows, values, plan, intensity } = light;
@@ -227,6 +255,7 @@ export class Lateness {
     const ey = reach * beam.y - y;
     const missM = Math.hypot(ex, ey, reach * beam.z - z);
     watch.litS += dtS;
+    if (view.cue !== undefined) watch.cues.add(view.cue.label);
     watch.sumM += missM;
     watch.count += 1;
     watch.distances.add(missM * M_AS_S);

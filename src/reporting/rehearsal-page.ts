@@ -60,7 +60,7 @@ export function rehearsalPage(
           ? [head.fixture, head.performer, 'no light', '', '', '', '']
           : [
               head.fixture,
-              head.performer,
+              `${head.performer}${head.cues.length > 0 ? ` (${head.cues.join(', ')})` : ''}`,
               inWords.metres(head.meanM),
               inWords.metres(head.p95M),
               inWords.metres(head.worstM),

@@ -30,7 +30,7 @@ export function rehearsalText(
     ...heads.map(head =>
       head.litS === 0
         ? `  ${head.fixture.padEnd(20)}${head.performer.padEnd(12)} gave no light`
-        : `  ${head.fixture.padEnd(20)}${head.performer.padEnd(12)}${inWords.metres(head.meanM).padStart(9)}${inWords.metres(head.p95M).padStart(11)}${inWords.metres(head.worstM).padStart(9)}  ${at(head.worstAtS + report.fromS).padEnd(8)}${late(head.trailsS).padStart(14)}`,
+        : `  ${head.fixture.padEnd(20)}${head.performer.padEnd(12)}${inWords.metres(head.meanM).padStart(9)}${inWords.metres(head.p95M).padStart(11)}${inWords.metres(head.worstM).padStart(9)}  ${at(head.worstAtS + report.fromS).padEnd(8)}${late(head.trailsS).padStart(14)}${head.cues.length > 0 ? `  in ${head.cues.join(', ')}` : ''}`,
     ),
     '',
     `${bold('zone'.padEnd(22))}${'performer'.padEnd(12)}${'visits'.padStart(9)}${'late by'.padStart(14)}${'worst'.padStart(14)}  ${'at'.padEnd(8)}`,

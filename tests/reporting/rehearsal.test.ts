@@ -309,3 +309,43 @@ describe('a rehearsal', () => {
     expect(text).toContain('nobody was heard');
   });
 });
+
+describe('a head that follows another performer in another cue', () => {
+  // head-left is on Tobias, and in the storm on Ines.
+  const text = TEXT.replace(
+    '  - follow: tobias\n    always: true',
+    '  - name: on-tobias\n    follow: tobias',
+  )
+    .replace(
+      '  - follow: gull\n    always: true',
+      '  - name: on-ines\n    follow: ines\n    fixtures: [head-left]\n    set: { Dimmer: 65 }\n  - follow: gull\n    always: true',
+    )
+    .replace('evening: { mappings: [', 'evening: { mappings: [on-tobias, ')
+    .replace('mappings: [stove, wick', 'mappings: [on-ines, stove, wick');
+  const show = showOf(text);
+  const scene = `lampwright: 1
+scene: two cues
+length: 30
+${PERFECT.replace('LATENCY', '0')}
+cues: [{ at: 12, cue: storm }]
+performers:
+  ines: { path: [{ at: 0, place: [2, 3] }, { at: 30, place: [2, 3] }] }
+  tobias: { path: [{ at: 0, place: [7, 4.5] }, { at: 30, place: [7, 4.5] }] }
+`;
+  const result = rehearsed(sceneOf(scene, show), show);
+  const left = show.fixtures.find(({ name }) => name === 'head-left')?.label;
+
+  it('has a row for each of them, with the cues, and is off neither', () => {
+    const rows = result.heads.filter(({ fixture }) => fixture === left);
+    expect(rows.map(({ performer, cues }) => [performer, cues.includes('storm')])).toEqual([
+      ['Tobias', expect.any(Boolean)],
+      ['Ines', true],
+    ]);
+    for (const { litS, p95M } of rows) {
+      expect(litS).toBeGreaterThan(8);
+      expect(p95M).toBeLessThan(0.3);
+    }
+    const lines = rehearsalText(result, at, one => one).filter(line => line.includes(`${left} `));
+    expect(lines.join('\n')).toMatch(/Tobias .* in evening[\s\S]*Ines .* in storm/);
+  });
+});
