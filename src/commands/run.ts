@@ -45,6 +45,8 @@ carries on. Started in a terminal, it takes SIGHUP for the terminal's end and ru
                     under systemd the unit's StateDirectory, otherwise nowhere
                     it also keeps the show that was accepted last: a start over a file with errors,
                     or one that a reload refused, runs that one, and says so each minute
+                    after kill -9 only a service goes on from the last levels; one that is
+                    started by hand begins at the safe look (set RUNTIME_DIRECTORY to a folder in memory)
   --standby         the second machine of two that run one show: a priority below, see
                     docs/guides/two-machines.md
   --watch           read the show again each time that it, or a profile file of it, is saved

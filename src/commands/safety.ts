@@ -1,4 +1,4 @@
-import { actsText, comesText } from '../sheets/cue-sheets.js';
+import { actsText, comesText, LEFT_ALONE, leavesAloneText } from '../sheets/cue-sheets.js';
 import {
   actsAfter,
   classOf,
@@ -126,6 +126,7 @@ function cueText(
       'A cue is crossfaded to from what is lit, never by way of the safe look. A loss goes to the safe look of the cue that is on, or coming.',
       '  ',
     ),
+    ...(cues.every(one => one.lossLeavesAlone.length === 0) ? [] : wrapped(LEFT_ALONE, '  ')),
     ...cues.flatMap(cue => [
       `  ${styled('bold', cue.name.padEnd(20))}${comesText(cue)}; acts: ${actsText(cue)}`,
       ...(cue.safe.length === 0
@@ -133,6 +134,7 @@ function cueText(
         : cue.safe.flatMap(one =>
             wrapped(`safe look of ${one.fixture}: ${valuesText(one.values)}`, '      '),
           )),
+      ...(cue.lossLeavesAlone.length === 0 ? [] : wrapped(leavesAloneText(cue), '      ')),
     ]),
   ];
 }

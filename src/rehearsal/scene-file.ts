@@ -267,11 +267,12 @@ function pathOf(
     if (typeof place !== 'string') return [at, ...place];
     const middle = middleOf(show, place);
     if (middle !== undefined) return [at, ...middle];
-    const names = show.zones.flatMap(({ name, around }) => (around === undefined ? [name] : []));
+    const places = [...show.zones.filter(({ around }) => around === undefined), ...show.exits];
+    const names = places.map(({ name }) => name);
     find(
       'unknown-name',
       [...path, 'path', i, 'place'],
-      `the show has no zone "${place}".${nameMeant(place, show.zones)} It has ${listed(names)}; a place may be [x, y] as well.`,
+      `the show has no zone or exit "${place}".${nameMeant(place, places)} It has ${listed(names)}; a place may be [x, y] as well.`,
     );
     isRight = false;
     return [at, 0, 0];
@@ -304,8 +305,8 @@ function pathOf(
 
 /** Of a circle its centre, of a polygon the mean of its corners; one that moves is no place to go to. */
 function middleOf(show: Show, name: string): readonly [number, number] | undefined {
-  const shape = show.zones.find(zone => zone.name === name && zone.around === undefined)?.area
-    .shape;
+  const zone = show.zones.find(one => one.name === name && one.around === undefined);
+  const shape = (zone ?? show.exits.find(one => one.name === name))?.area.shape;
   if (shape === undefined) return undefined;
   if (shape.kind === 'circle') return [shape.centre.x, shape.centre.y];
   const count = shape.points.length;

@@ -134,7 +134,8 @@ const Place = z.union([Point2, NameOf]);
 const Mark = z.strictObject({
   at: Moment.meta({ description: 'Seconds from the start of the scene.' }),
   place: Place.meta({
-    description: '`[x, y]` in the stage frame, metres; or the name of a zone: its middle.',
+    description:
+      '`[x, y]` in the stage frame, metres; or the name of a zone or an exit: its middle.',
   }),
 });
 

@@ -1,4 +1,5 @@
 import type { PhysicalUnit } from '../fixtures/attributes.js';
+import { driversOf } from '../show/basis.js';
 import type { CuePlan, FixturePlan, Show } from '../show/model.js';
 import { valueText } from '../show/value-text.js';
 
@@ -27,6 +28,11 @@ export interface CueSheet {
     readonly label: string;
     readonly values: readonly ValueSheet[];
   }[];
+  /**
+   * Fixtures that performers drive in other cues, and nobody in this one: whoever is lost, and if all are, they stay as
+   * the cue has them. Only the end of the engine takes them to the safe look.
+   */
+  readonly lossLeavesAlone: readonly { readonly fixture: string; readonly label: string }[];
 }
 
 export function cueSheets(show: Show): CueSheet[] {
@@ -44,6 +50,13 @@ export function cueSheets(show: Show): CueSheet[] {
         const values = cue.safe[index] ?? plan.safe;
         if (values.every((value, c) => value === plan.safe[c])) return [];
         return [{ fixture: plan.name, label: plan.label, values: valuesOf(plan, values) }];
+      }),
+      lossLeavesAlone: show.fixtures.flatMap(({ name: fixture, label, hazards }, index) => {
+        // What is hazardous goes with its enable, whoever drives it.
+        if (hazards.some(one => one !== 'ordinary')) return [];
+        const acting = show.mappings.filter((_, of) => (cue.levels[of] ?? 0) > 0);
+        const drivenHere = driversOf({ ...show, mappings: acting }, index).length > 0;
+        return drivenHere || driversOf(show, index).length === 0 ? [] : [{ fixture, label }];
       }),
     }),
   );
@@ -74,6 +87,16 @@ export function actsText({ mappings }: CueSheet): string {
     level === 1 ? name : `${name} at ${Number((100 * level).toFixed(1))} %`,
   );
   return all.join(', ') || 'no mapping';
+}
+
+export const LEFT_ALONE =
+  'What nobody drives in a cue stays as the cue has it, whoever is lost, and if the whole feed falls silent: "safe within" holds for it in other cues. When the engine ends, it goes to the safe look as all does.';
+
+/** What no loss of performers changes in it; '' where there is nothing. */
+export function leavesAloneText({ lossLeavesAlone }: CueSheet): string {
+  if (lossLeavesAlone.length === 0) return '';
+  const names = lossLeavesAlone.map(one => one.fixture).join(', ');
+  return `a loss leaves alone: ${names}`;
 }
 
 /** How it comes on. */

@@ -1,5 +1,5 @@
 import { escaped } from '../stage/markup.js';
-import { actsText, comesText } from './cue-sheets.js';
+import { actsText, comesText, LEFT_ALONE, leavesAloneText } from './cue-sheets.js';
 import {
   ALLOWANCE_S,
   type ConditionSheet,
@@ -154,11 +154,13 @@ function cuePart({ cues }: SafetySheet): string {
 <h2>Each cue, and its safe look</h2>
 <p>A cue is crossfaded to from what is lit, never by way of the safe look. A loss goes to the safe look of the cue that is on, or
 coming: the safe values above, but for those named here. In the middle of a crossfade the safe values are on their way too: they are
-there when it ends.</p>
+there when it ends.${cues.every(one => one.lossLeavesAlone.length === 0) ? '' : ` ${LEFT_ALONE}`}</p>
 ${table(
   ['cue', 'comes on', 'mappings that act', 'fixture', 'its safe values in this cue'],
   cues.flatMap(cue => {
-    const head = [named(cue, cue.name), comesText(cue), actsText(cue)];
+    const alone = leavesAloneText(cue);
+    const acts = `${actsText(cue)}${alone === '' ? '' : `; ${alone}`}`;
+    const head = [named(cue, cue.name), comesText(cue), acts];
     if (cue.safe.length === 0) return [[...head, 'all', 'as above']];
     return cue.safe.map((one, i) => [
       ...(i === 0 ? head : ['', '', '']),

@@ -61,8 +61,11 @@ export function salvage(value: unknown, issues: readonly Issue[]): Salvage | und
       const [block, entry] = issue.path.map(String);
       if (entry !== undefined && dropHalves(valueAt(rest, issue.path.slice(0, 2)))) continue;
       if (issue.code === 'unrecognized_keys') dropKeys(rest, issue.path, issue.keys);
-      else if (block === 'mappings' && entry !== undefined) dropped.add(Number(entry));
-      else if (block === 'name') rest.name = 'a show';
+      else if (block === 'mappings' && entry !== undefined) {
+        dropped.add(Number(entry));
+        const name = valueAt(rest, ['mappings', Number(entry), 'name']);
+        if (typeof name === 'string') names.add(name);
+      } else if (block === 'name') rest.name = 'a show';
       else if (block === 'lampwright') rest.lampwright = 1;
       else if (
         block === 'watchdog' ||
@@ -106,7 +109,9 @@ export function soundFindings(
     .filter(({ code, path }) => {
       if (code === 'universe-unreachable') return !withoutOutput;
       if (code !== 'unknown-name') return true;
-      return !namesInDoubt && !names.has(String(valueAt(value, path)));
+      // A name is what stands there, or the key of what stands there.
+      const said = [String(valueAt(value, path)), String(path.at(-1))];
+      return !namesInDoubt && !said.some(name => names.has(name));
     });
 }
 

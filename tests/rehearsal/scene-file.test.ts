@@ -37,7 +37,7 @@ describe('a scene file', () => {
       ),
     ).toEqual([
       '5:3 unknown-name the show has no performer "inez". Did you mean "ines"? It has "ines", "tobias" or "gull".',
-      expect.stringContaining('the show has no zone "lanter"'),
+      expect.stringContaining('the show has no zone or exit "lanter"'),
       expect.stringContaining('times rise'),
       expect.stringContaining('a loss ends after it begins'),
     ]);
@@ -142,7 +142,7 @@ describe('a scene file with errors', () => {
       '5:3 unknown-name the show has no performer "inez". Did you mean "ines"? It has "ines", "tobias" or "gull".',
       expect.stringMatching(/^9:15 bad-value times rise/),
       expect.stringMatching(
-        /^9:25 unknown-name the show has no zone "lanterne"\. Did you mean "lantern"\?/,
+        /^9:25 unknown-name the show has no zone or exit "lanterne"\. Did you mean "lantern"\?/,
       ),
       expect.stringMatching(/^10:29 range-reversed a loss ends after it begins/),
       expect.stringMatching(/^11:20 unknown-name gull has no tracker "9"/),

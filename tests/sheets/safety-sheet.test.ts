@@ -165,11 +165,18 @@ test('has the safe look of every cue, and the longest time of all of them', () =
       ],
     },
   ]);
+  // In the storm nobody drives the glow: it stays as the cue has it, whoever is lost.
+  expect(withCues.cues.map(one => one.lossLeavesAlone.map(({ fixture }) => fixture))).toEqual([
+    expect.not.arrayContaining(['glow']),
+    expect.arrayContaining(['glow']),
+  ]);
   const head = (sheet: typeof without) => sheet.fixtures.find(one => one.name === 'head');
   // Its safe look is lit in the storm: up to it is a fade of its own, of two seconds.
   const [dark, lit] = [head(without)?.atMostS ?? 0, head(withCues)?.atMostS ?? 0];
   expect(lit).toBeGreaterThanOrEqual(dark + 2);
   const page = safetyPage(withCues, '2026-11-30');
+  expect(page).toContain('a loss leaves alone: ');
+  expect(page).toContain('whoever is lost, and if the whole feed falls silent');
   expect(page).toContain('Each cue, and its safe look');
   expect(page).toContain('<td>glow</td><td>Dimmer 5 %</td>');
   expect(safetyPage(without, '2026-11-30')).not.toContain('Each cue');

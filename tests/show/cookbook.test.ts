@@ -177,6 +177,10 @@ const TESTS: Readonly<Record<string, (stage: Stage) => void>> = {
     expect(stage.level('cyc')).toBeLessThan(50);
     expect(Math.abs(stage.level('cyc', 'ColorAdd_B') - blue)).toBeLessThan(25);
     expect(stage.lost(['ines'], {}).level('cyc')).toBe(35);
+    // The safe colour, which is white where nothing is set.
+    for (const colour of ['ColorAdd_R', 'ColorAdd_G', 'ColorAdd_B']) {
+      expect(stage.level('cyc', colour)).toBe(100);
+    }
   },
   'Five seconds after the Gull has left, the stove dies': stage => {
     expect(stage.with({ gull: STOVE }).level('stove-glow')).toBe(85);

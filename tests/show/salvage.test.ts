@@ -42,6 +42,21 @@ describe('a slip in one entry does not hide others', () => {
     ]);
   });
 
+  it('a mapping that is refused is there for the cues that name it, by text and with a level', () => {
+    const result = parseShow(
+      `${GOOD.replace(/\ncues:[\s\S]*?\n(?=\S)/, '\n').replace(
+        'mappings:\n',
+        'mappings:\n  - { name: slip, zone: stove, curve: soft, fixtures: [stove-glow], set: { Dimmer: 5 } }\n',
+      )}\ncues:\n  one: { mappings: [slip] }\n  two: { mappings: [slip: 50] }\n  three: { mappings: [slop] }\n`,
+      'salt.show.yaml',
+    );
+    const problems = result.ok ? [] : result.problems;
+    expect(problems.map(({ code, message }) => [code, message])).toEqual([
+      ['bad-value', expect.stringContaining('soft')],
+      ['unknown-name', expect.stringContaining('"slop"')],
+    ]);
+  });
+
   it('reports an unknown name at its own place though an earlier mapping is refused', () => {
     const result = parseShow(
       GOOD.replace('curve: smooth', 'curve: soft').replace('follow: gull', 'follow: gulf'),

@@ -71,7 +71,7 @@ function checkThreshold({ figures, findings }: Check, part: Threshold, path: Pat
   if (off !== undefined && (upwards ? off > said : off < said)) {
     findings.push({
       code: 'threshold-order',
-      message: `off is ${off}, ${upwards ? 'above on' : 'under below'}, which is ${said}: it would be yes and no at once. It is at ${upwards ? 'most' : 'least'} ${said}.`,
+      message: `off is ${off}, ${upwards ? 'above on' : 'under below'}, which is ${said}: it would be yes and no at once. \`off\` has to be ${said} or ${upwards ? 'less' : 'more'}.`,
       path: [...path, 'off'],
     });
   }
@@ -88,11 +88,11 @@ function checkReach(
   const upwards = on !== undefined;
   const said = on ?? below ?? 0;
   const until = off ?? said;
-  const goes = `signal "${signal}" goes ${reach(least, greatest)}${unit === 'share' ? '' : ` ${UNIT_WORDS[unit]}`}`;
+  const goes = `signal "${signal}" goes ${reach(least, greatest, unit === 'share' ? '' : ` ${UNIT_WORDS[unit]}`)}`;
   if (upwards ? said > greatest : said < least) {
     findings.push({
       code: 'threshold-unreachable',
-      message: `${goes}, so that this is never yes.`,
+      message: `${goes}, so this can never be yes.`,
       path: [...path, upwards ? 'on' : 'below'],
     });
     return;
@@ -102,13 +102,14 @@ function checkReach(
   if (!alwaysYes && !neverNo) return;
   findings.push({
     code: 'threshold-unreachable',
-    message: `${goes}, so that this is never no${alwaysYes ? '' : ' again once it is yes'}.`,
+    message: `${goes}, so this can never be no${alwaysYes ? '' : ' again once it is yes'}.`,
     path: [...path, alwaysYes || off === undefined ? (upwards ? 'on' : 'below') : 'off'],
   });
 }
 
-function reach(least: number, greatest: number): string {
+/** @param unit with a space before it */
+function reach(least: number, greatest: number, unit: string): string {
   const number = (value: number) => String(Number(value.toPrecision(4)));
-  if (!Number.isFinite(greatest)) return `from ${number(least)} upwards`;
-  return `from ${number(least)} to ${number(greatest)}`;
+  if (!Number.isFinite(greatest)) return `from ${number(least)}${unit} up`;
+  return `from ${number(least)} to ${number(greatest)}${unit}`;
 }

@@ -92,7 +92,8 @@ function checkActing({ mappings, cues }: ShowFile, cueName: string, path: Path):
         return [{ code: 'name-shared', message, path: at, atKey }];
       }
       seen.add(name);
-      if (names.includes(name)) return [];
+      // Of two mappings with one name, either may have been meant to have this one.
+      if (names.includes(name) || new Set(names).size < names.length) return [];
       const hint =
         names.length === 0
           ? ' No mapping has a name yet: give it one with `name`.'

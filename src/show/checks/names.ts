@@ -26,7 +26,13 @@ export class NameCheck {
   one(kind: Kind, name: string, path: Path, hint = ''): boolean {
     if (Object.hasOwn(this.show[kind], name)) return true;
     const group = this.#isGroup(name) ? ` "${name}" is a group, and one is needed here.` : '';
-    this.#unknown(ONE[kind], name, path, this.#named(kind), `${group}${hint}`);
+    this.#unknown(
+      ONE[kind],
+      name,
+      path,
+      this.#named(kind),
+      `${group}${hint}${this.#other(kind, name)}`,
+    );
     return false;
   }
 
@@ -69,6 +75,17 @@ export class NameCheck {
       message: `there is no ${what} "${name}".${guess}${hint}`,
       path,
     });
+  }
+
+  /** A condition where a signal is needed, or the other way round. */
+  #other(kind: Kind, name: string): string {
+    if (kind === 'conditions' && Object.hasOwn(this.show.signals, name)) {
+      return ` "${name}" is a signal: a condition says when it is a yes, { signal: ${name}, on: ... }.`;
+    }
+    if (kind === 'signals' && Object.hasOwn(this.show.conditions, name)) {
+      return ` "${name}" is a condition: it stands after \`when\`; the time for which it has been so is a signal, { time: ${name} }.`;
+    }
+    return '';
   }
 
   /** Of places, which may be of several kinds. */
