@@ -84,7 +84,9 @@ export function ask(
         const alone = asks.whose[k] === governor[i];
         wish = full * (alone ? level : shareAmong(level, crossfade, ofLight[i] as CrossfadeGroup));
       } else {
-        wish = wishOf(level * full, safe[c] as number, base[c] as number, crossfade);
+        const [rests, least] = [safe[c] as number, base[c] as number];
+        const ground = groundOf(rests, least, crossfade, ofLight[i] as CrossfadeGroup);
+        wish = wishOf(level * full, rests, ground, crossfade);
       }
       if (wish > (asked[i] as number)) asked[i] = wish;
       wishes?.push({
@@ -99,16 +101,31 @@ export function ask(
 }
 
 /**
- * Between the safe value and what is live, the base at least. Where the cue takes the say away, the part of the safe
+ * What a wish is at least when it is live: the base. Where the cue takes the say away, no more than what shows without
+ * the wish; otherwise it would hold the base up until its say is gone, with everybody lost who has one then.
+ */
+export function groundOf(
+  safe: number,
+  base: number,
+  { says }: Pick<Crossfade, 'says'>,
+  { lowest, highest }: Pick<CrossfadeGroup, 'lowest' | 'highest'>,
+): number {
+  if (says === 1) return base;
+  return Math.min(base, Math.max(mix(safe, base, lowest), mix(safe, base, highest)));
+}
+
+/**
+ * Between the safe value and what is live, the ground at least. Where the cue takes the say away, the part of the safe
  * value goes with it; the wish of somebody who is lost does not come up for that.
+ * @param ground see `groundOf`
  */
 export function wishOf(
   value: number,
   safe: number,
-  base: number,
+  ground: number,
   { ramp, says }: Pick<Crossfade, 'ramp' | 'says'>,
 ): number {
-  return mix(says === 1 ? safe : mix(base, safe, says), Math.max(base, value), ramp);
+  return mix(says === 1 ? safe : mix(ground, safe, says), Math.max(ground, value), ramp);
 }
 
 /** From safe (0) to live (1). */

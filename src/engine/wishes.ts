@@ -7,7 +7,7 @@ import {
   shareAmong,
 } from './crossfade.js';
 import type { Wish as Noted } from './explaining.js';
-import { mix, wishOf } from './intensity.js';
+import { groundOf, mix, wishOf } from './intensity.js';
 import type { Lane } from './lanes.js';
 import { KIND, type Lights } from './lights.js';
 import { type Binding, type Mappings, meet } from './map.js';
@@ -109,15 +109,18 @@ function askPlain(
   { kind, intensity, safe, base, asked }: Lights,
   noted: Noted[] | undefined,
 ): void {
+  // Off in the cue it asks for nothing, not even for the base.
+  if (actsOf(lane) === 0) return;
   const { level } = lane;
   const sure = from === undefined ? sureOf(lane, crossfade) * to : 0;
   if (level === 0 && from === undefined && sure === 0) return;
   const value = shownValue(lane, from, to);
   const c = intensity[light] as number;
+  const rests = safe[c] as number;
   const wish =
     kind[light] === KIND.moving
       ? value * shareAmong(1, crossfade, group)
-      : wishOf(value, safe[c] as number, base[c] as number, crossfade);
+      : wishOf(value, rests, groundOf(rests, base[c] as number, crossfade, group), crossfade);
   asked[light] = Math.max(asked[light] as number, wish, sure);
   noted?.push({
     channel: c,

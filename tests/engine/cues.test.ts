@@ -387,3 +387,55 @@ outputs:
   // 60 per cent in 80 ticks: nearly two steps of 255 in each.
   expect(new Set(rig.tick().subarray(0, 500))).toEqual(new Set([104]));
 });
+
+describe('a mapping between two looks that is off in the cue', () => {
+  const LATER = SHOW.replace(
+    'mappings:\n',
+    'signals: { near: { distance: [tobias, [8, 2]], range: [5, 1] } }\nmappings:\n  - { name: later, by: near, fixtures: [sea, window], from: { Dimmer: 10 }, set: { Dimmer: 20 } }\n  - { name: warm, zone: stove, performers: [ines], fixtures: [sea, window], set: { Dimmer: 100 } }\n',
+  )
+    .replace(
+      'sea: { profile: dimmer,',
+      'sea: { base: { Dimmer: 80 }, safe: { Dimmer: 0 }, profile: dimmer,',
+    )
+    .replace('[stove, on-ines], fade: 2', '[warm], fade: 2')
+    .replace('[harbour: 50, on-tobias]', '[later]')
+    .replace('base: { sea: { Dimmer: 60 }, window: { aim: [2, 6, 0] } }', 'base: {}')
+    .replace('safe: { sea: { Dimmer: 40 }, both: { Dimmer: 10 }, window: { aim: [5, 6, 0] } }', '');
+  const started = () => new Rig(LATER).run(6, { 1: [2, 6], 2: [5, 5] });
+
+  test.each([
+    ['one is lost', { 2: [5, 5] }],
+    ['everybody is lost', {}],
+  ] as const)('keeps nothing from its safe value: %s', (_, places) => {
+    const rig = started();
+    expect(rig.level('sea')).toBeCloseTo(100, 0);
+    rig.run(6, places);
+    expect(rig.level('sea')).toBe(0);
+    expect(rig.level('window')).toBeCloseTo(40, 0);
+  });
+
+  it('nor with everybody stopped', () => {
+    const rig = started();
+    rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+    rig.run(6, { 1: [2, 6], 2: [5, 5] });
+    expect(rig.level('sea')).toBe(0);
+  });
+
+  test.each([
+    ['the one of the next cue is lost', { 2: [5, 5] }],
+    ['everybody is lost', {}],
+  ] as const)('goes without a jump when the cue takes it away: %s', (_, places) => {
+    const rig = started();
+    go(rig, 'storm');
+    rig.run(6, { 1: [2, 6], 2: [5, 5] });
+    rig.run(6, places);
+    go(rig, 'prologue');
+    let last = rig.level('sea');
+    rig.run(3, places, () => {
+      // 80 per cent over 2 s is one a tick.
+      expect(Math.abs(rig.level('sea') - last)).toBeLessThan(2.5);
+      last = rig.level('sea');
+    });
+    expect(last).toBe(0);
+  });
+});
