@@ -46,13 +46,13 @@ describe('a slip in one entry does not hide others', () => {
     const result = parseShow(
       `${GOOD.replace(/\ncues:[\s\S]*?\n(?=\S)/, '\n').replace(
         'mappings:\n',
-        'mappings:\n  - { name: slip, zone: stove, curve: soft, fixtures: [stove-glow], set: { Dimmer: 5 } }\n',
+        'mappings:\n  - { name: slip, follow: ines, priority: 3, fixtures: [stove-glow], set: { Dimmer: 5 } }\n',
       )}\ncues:\n  one: { mappings: [slip] }\n  two: { mappings: [slip: 50] }\n  three: { mappings: [slop] }\n`,
       'salt.show.yaml',
     );
     const problems = result.ok ? [] : result.problems;
     expect(problems.map(({ code, message }) => [code, message])).toEqual([
-      ['bad-value', expect.stringContaining('soft')],
+      ['unknown-key', expect.stringContaining('priority')],
       ['unknown-name', expect.stringContaining('"slop"')],
     ]);
   });
