@@ -224,6 +224,10 @@ export const PROBLEM_CODES = {
     right:
       'Signals and conditions that lead from one to the next; the message shows the way round.',
   },
+  'signal-depth': {
+    meaning: 'Signals or conditions are made of each other, more than 100 one upon the other.',
+    right: 'Fewer steps from the stage to the light: put several into one.',
+  },
   'signal-unit': {
     meaning:
       'Signals of different units are put together, or one with a unit stands where 0 to 1 is needed.',

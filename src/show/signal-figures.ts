@@ -1,6 +1,7 @@
 import { compileCurve } from '../mapping/curve.js';
 import type { CurveOptions } from '../mapping/options.js';
 import type { SignalUnit } from '../signals/plan.js';
+import { chainsOf, operandsOf } from './chains.js';
 import { peopleOf } from './groups.js';
 import type { ShowFile } from './schema.js';
 import { EACH, type SignalFile } from './schema-signals.js';
@@ -29,17 +30,12 @@ const NOTHING: SignalFigures = {
 /** Of all signals of a show; of one that goes round in a circle, or is made of one that there is not, as of a share. */
 export function signalFigures(show: ShowFile): ReadonlyMap<string, SignalFigures> {
   const known = new Map<string, SignalFigures>();
-  const of = (name: string): SignalFigures => {
-    const there = known.get(name);
-    if (there !== undefined) return there;
-    const signal = Object.hasOwn(show.signals, name) ? show.signals[name] : undefined;
-    if (signal === undefined) return NOTHING;
-    known.set(name, NOTHING);
-    const figures = shaped(signal, sourceFigures(show, signal, of));
-    known.set(name, figures);
-    return figures;
-  };
-  for (const name of Object.keys(show.signals)) of(name);
+  const of = (name: string): SignalFigures => known.get(name) ?? NOTHING;
+  for (const { block, name } of chainsOf(show).order) {
+    if (block === 'conditions' || !Object.hasOwn(show.signals, name)) continue;
+    const signal = show.signals[name];
+    if (signal !== undefined) known.set(name, shaped(signal, sourceFigures(show, signal, of)));
+  }
   return known;
 }
 
@@ -95,15 +91,6 @@ interface Bounds {
 
 function constant(value: number): SignalFigures {
   return { ...NOTHING, least: value, greatest: value };
-}
-
-/** The signals and numbers of which an arithmetic one is made. */
-export function operandsOf(signal: SignalFile): readonly (string | number)[] {
-  if ('product' in signal) return signal.product;
-  if ('sum' in signal) return signal.sum;
-  if ('least' in signal) return signal.least;
-  if ('greatest' in signal) return signal.greatest;
-  return 'inverse' in signal ? [signal.inverse] : [];
 }
 
 function startOf(signal: SignalFile): Bounds {

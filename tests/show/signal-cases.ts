@@ -59,6 +59,9 @@ const signal = (text: string) => other('signals:\n', `signals:\n  extra: ${text}
 const condition = (text: string) => other('conditions:\n', `conditions:\n  extra: ${text}\n`);
 const mapping = (text: string) => other('mappings:\n', `mappings:\n  - ${text}\n`);
 
+const chained = (count: number) =>
+  Array.from({ length: count }, (_, i) => `  deep-${i + 1}: { inverse: deep-${i} }\n`).join('');
+
 // biome-ignore format: a table
 export const SIGNAL_CASES: readonly Case[] = [
   // Groups.
@@ -95,6 +98,7 @@ export const SIGNAL_CASES: readonly Case[] = [
   { code: 'missing-key', says: 'input is missing: the show has "more" and "tracking"; say at which it arrives.', text: other('inputs:\n', 'inputs:\n  more: { port: 9020, routes: [{ address: "/t/{tracker}" }] }\n').replace('osc:', '▸osc:') },
   { code: 'signal-circle', says: 'signal "extra" is made of itself: extra <- more <- extra.', text: signal('{ product: [more, ripple] }\n  more: { inverse: extra }').replace('  extra:', '  ▸extra:') },
   { code: 'signal-circle', says: 'signal "at-stove" is made of itself: at-stove <- two <- at-stove.', text: other('at-stove: { count: { zone: stove, of: company } }', '▸at-stove: { time: two }') },
+  { code: 'signal-depth', says: 'signal "deep-100" is made of others, and those of others, more than 100 deep; at most 100 stand one upon the other.', text: signal(`{ inverse: deep-100 }\n  deep-0: { wave: { period: 2 } }\n${chained(100)}`).replace('deep-100: {', '▸deep-100: {') },
   { code: 'signal-unit', says: 'signal "extra" puts "parting" (metres) and "away" (degrees) together: these must have one unit, or none. A range takes the unit away.', text: signal('{ sum: [parting, ▸away] }') },
   { code: 'signal-unit', says: 'signal "extra" puts "parting" (metres) and "at-stove" (people) together: a product has one signal with a unit at most. A range takes the unit away.', text: signal('{ product: [ripple, parting, ▸at-stove] }') },
   { code: 'signal-unit', says: 'signal "parting" is in metres, and the inverse is 1 less a signal without a unit: give "parting" a range.', text: signal('{ inverse: ▸parting }') },

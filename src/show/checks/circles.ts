@@ -1,58 +1,40 @@
+import { chainsOf, type Link } from '../chains.js';
 import type { Finding } from '../problem.js';
 import type { ShowFile } from '../schema.js';
-import type { ConditionPartFile } from '../schema-signals.js';
-import { operandsOf } from '../signal-figures.js';
 
-type Node = `${'signals' | 'conditions'}.${string}`;
+/** So many signals and conditions may stand one upon the other: far more than a show has, and few enough to follow. */
+const MOST_DEEP = 100;
+/** Of a longer way round only the beginning is told. */
+const MOST_TOLD = 20;
 
-/** Signals and conditions that are made of themselves: each circle once, with its way round. */
+/** Signals and conditions that are made of themselves: each circle once, with its way round; and chains too long. */
 export function checkCircles(show: ShowFile): Finding[] {
-  const findings: Finding[] = [];
-  const done = new Set<Node>();
-  const way: Node[] = [];
-  const visit = (node: Node): void => {
-    const at = way.indexOf(node);
-    if (at >= 0) {
-      const circle = [...way.slice(at), node];
-      const path = node.split('.');
-      const names = circle.map(one => one.slice(one.indexOf('.') + 1));
-      findings.push({
-        code: 'signal-circle',
-        message: `${node.startsWith('signals') ? 'signal' : 'condition'} "${names[0]}" is made of itself: ${names.join(' <- ')}.`,
-        path,
-        atKey: true,
-      });
-      return;
-    }
-    if (done.has(node)) return;
-    way.push(node);
-    for (const next of partsOf(show, node)) visit(next);
-    way.pop();
-    done.add(node);
-  };
-  for (const name of Object.keys(show.signals)) visit(`signals.${name}`);
-  for (const name of Object.keys(show.conditions)) visit(`conditions.${name}`);
+  const { order, circles, depths } = chainsOf(show);
+  const findings = circles.map((circle): Finding => {
+    const names = circle.map(({ name }) => name);
+    const { block, name } = circle[0] as Link;
+    const way =
+      names.length > MOST_TOLD
+        ? [...names.slice(0, MOST_TOLD), `and ${names.length - MOST_TOLD} more`]
+        : names;
+    return {
+      code: 'signal-circle',
+      message: `${ONE[block]} "${name}" is made of itself: ${way.join(' <- ')}.`,
+      path: [block, name],
+      atKey: true,
+    };
+  });
+  order.forEach(({ block, name }, i) => {
+    // What stands upon it is deeper still, and is not told again.
+    if (depths[i] !== MOST_DEEP + 1) return;
+    findings.push({
+      code: 'signal-depth',
+      message: `${ONE[block]} "${name}" is made of others, and those of others, more than ${MOST_DEEP} deep; at most ${MOST_DEEP} stand one upon the other.`,
+      path: [block, name],
+      atKey: true,
+    });
+  });
   return findings;
 }
 
-function partsOf(show: ShowFile, node: Node): Node[] {
-  const [block, name] = [node.slice(0, node.indexOf('.')), node.slice(node.indexOf('.') + 1)];
-  if (block === 'conditions') {
-    return Object.hasOwn(show.conditions, name) ? partsOfCondition(show.conditions[name]) : [];
-  }
-  const signal = Object.hasOwn(show.signals, name) ? show.signals[name] : undefined;
-  if (signal === undefined) return [];
-  if ('time' in signal) return [`conditions.${signal.time}`];
-  return operandsOf(signal).flatMap((one): Node[] =>
-    typeof one === 'string' ? [`signals.${one}`] : [],
-  );
-}
-
-function partsOfCondition(part: ConditionPartFile | undefined): Node[] {
-  if (part === undefined) return [];
-  if (typeof part === 'string') return [`conditions.${part}`];
-  if ('signal' in part) return [`signals.${part.signal}`];
-  if ('not' in part) return partsOfCondition(part.not);
-  if ('all' in part) return part.all.flatMap(partsOfCondition);
-  return 'any' in part ? part.any.flatMap(partsOfCondition) : [];
-}
+const ONE = { signals: 'signal', conditions: 'condition' } as const;

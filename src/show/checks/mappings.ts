@@ -4,6 +4,7 @@ import { profileFor, profilesOf } from '../profiles.js';
 import type { ShowFile } from '../schema.js';
 import type { MappingFile } from '../schema-mappings.js';
 import { signalFigures } from '../signal-figures.js';
+import { Answers } from './can-be-yes.js';
 import { actTogether } from './cues.js';
 import { checkGrowth } from './curves.js';
 import { checkDriven } from './driven.js';
@@ -24,11 +25,12 @@ export function checkMappings(show: ShowFile): Finding[] {
   const held = new Map<string, number[]>();
   const names = new NameCheck(show);
   const figures = signalFigures(show);
+  const answers = new Answers(show);
   show.mappings.forEach((mapping, index) => {
     const path = ['mappings', index];
     const members = membersOf(show, mapping.fixtures, 'fixtures');
     findings.push(...checkNames(names, mapping, members, path));
-    findings.push(...checkDriven(names, figures, mapping, members, path));
+    findings.push(...checkDriven(names, figures, answers, mapping, members, path));
     if ('curve' in mapping && typeof mapping.curve !== 'string') {
       findings.push(...checkGrowth(mapping.curve, [...path, 'curve']));
     }

@@ -1,10 +1,11 @@
 import { compileTemplate } from '../../protocols/osc/address.js';
 import { enumerated } from '../../stage/enumerated.js';
+import { operandsOf } from '../chains.js';
 import { groupOf, kindOfGroup, peopleOf } from '../groups.js';
 import type { Finding, Path } from '../problem.js';
 import { carrierOf, type ShowFile } from '../schema.js';
 import { EACH, type PeopleFile, type PlaceFile, type SignalFile } from '../schema-signals.js';
-import { operandsOf, type SignalFigures, signalFigures, UNIT_WORDS } from '../signal-figures.js';
+import { type SignalFigures, signalFigures, UNIT_WORDS } from '../signal-figures.js';
 import { checkCircles } from './circles.js';
 import { checkGrowth } from './curves.js';
 import { NameCheck } from './names.js';
