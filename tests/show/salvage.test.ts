@@ -57,6 +57,15 @@ describe('a slip in one entry does not hide others', () => {
     ]);
   });
 
+  it('of two mappings with one name, either may be the one that a cue names', () => {
+    const twin = '  - { name: twin, zone: stove, fixtures: [stove-glow], set: { Dimmer: 5 } }\n';
+    const result = parseShow(
+      `${GOOD.replace(/\ncues:[\s\S]*?\n(?=\S)/, '\n').replace('mappings:\n', `mappings:\n${twin}${twin}`)}\ncues:\n  one: { mappings: [other] }\n`,
+      'salt.show.yaml',
+    );
+    expect(result.ok ? [] : result.problems.map(({ code }) => code)).toEqual(['name-shared']);
+  });
+
   it('reports an unknown name at its own place though an earlier mapping is refused', () => {
     const result = parseShow(
       GOOD.replace('curve: smooth', 'curve: soft').replace('follow: gull', 'follow: gulf'),
