@@ -16,6 +16,7 @@ export default defineConfig({
           exclude: ['tests/system/**', 'tests/peers/**'],
           // A limit against endless loops, not a measure: a busy machine takes several times longer.
           testTimeout: UNIT_TIMEOUT_MS,
+          hookTimeout: UNIT_TIMEOUT_MS,
           // The core is pure, so no file leaves anything behind for the next, and modules are loaded once.
           isolate: false,
           // Left alone it keeps a core for itself, and does little with it.
