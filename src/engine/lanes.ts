@@ -38,6 +38,8 @@ export interface Lane {
   readonly fixtures: readonly number[];
   /** After the fade, 0..1; of who is lost it goes on from how they were. */
   own: number;
+  /** What `own` was when its condition was last known: under an unknown one it comes up no further. */
+  before: number;
   /** How far the cue lets it act, 0..1; and what it shows of its own. */
   acts: number;
   level: number;
@@ -88,6 +90,7 @@ function lane(by: number, fixtures: readonly number[]): Lane {
     by,
     fixtures,
     own: 0,
+    before: 0,
     acts: 1,
     level: 0,
     least: 0,
@@ -167,7 +170,9 @@ function stepDrive(
     let most = isGone ? 1 : whenMost;
     let keeps = whenKept;
     let lost = isLost;
-    // What is not known stays as it was; a known signal goes on under a condition that is not.
+    // What is not known stays as it was; a known signal goes on under a condition that is not, but no further up
+    // than it was.
+    const isWhenKnown = least === most;
     let stays = by < 0;
     if (by >= 0) {
       stays = out.lo[by] !== out.hi[by];
@@ -178,7 +183,9 @@ function stepDrive(
       isHeld ||= doubts.known[by] === 1;
       fadeS = Math.min(fadeS, doubts.fadeS[by] as number);
     }
+    if (!isWhenKnown) keeps = Math.min(keeps, one.before);
     stepLane(one, least, most, stays ? one.own : keeps, lost, isDark, fade, dtS);
+    if (isWhenKnown) one.before = one.own;
     if (one.least !== one.greatest || one.own !== one.least) known = false;
   }
   if (!known) {

@@ -212,6 +212,7 @@ function takeStage(next: Engine, old: Engine, who: Places): void {
   const { watched, offStage } = next;
   watched.beganS = old.watched.beganS;
   watched.feedSilent = old.watched.feedSilent;
+  watched.feedToldSilent = old.watched.feedToldSilent;
   who.forEach((place, p) => {
     const stage = old.offStage.performers[place];
     const was = old.watched.performers[place];

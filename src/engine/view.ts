@@ -226,7 +226,7 @@ export function viewOf(engine: Engine): EngineView {
     levels: patch.levels,
     counters,
     get feedSilent() {
-      return watched.feedSilent;
+      return watched.feedToldSilent;
     },
     get lastHeardS() {
       return tracks.lastHeardS ?? watched.beganS;

@@ -27,7 +27,10 @@ export interface Watched {
   readonly believed: readonly WatchedPerformer[];
   /** Of the first tick, monotonic seconds: a feed that never spoke has been silent since. */
   beganS: number | undefined;
+  /** Nobody is heard who should be: what the light goes by. */
   feedSilent: boolean;
+  /** As it is told: also while all are off stage, who would walk on unseen. */
+  feedToldSilent: boolean;
 }
 
 export interface WatchedPerformer {
@@ -55,6 +58,7 @@ export function createWatched(show: Show): Watched {
     believed: [...performers, ...show.mappings.map(() => blankWatched(show))],
     beganS: undefined,
     feedSilent: false,
+    feedToldSilent: false,
   };
 }
 
@@ -105,8 +109,11 @@ export function watch(
   events: EngineEvent[],
 ): void {
   watched.beganS ??= nowS;
-  const before = watched.feedSilent;
-  const feedSilent = isFeedSilent(watched, tracks, offStage, show, nowS);
+  const before = watched.feedToldSilent;
+  const silent = isFeedSilent(watched, tracks, offStage, show, nowS);
+  watched.feedToldSilent = silent;
+  // Of those who are off stage none is lost by it.
+  const feedSilent = silent && !isEmpty(offStage, tracks);
   watched.feedSilent = feedSilent;
   const neverHeard = tracks.lastHeardS === undefined;
   const lost: string[] = [];
@@ -153,9 +160,9 @@ export function watch(
       ...(wearsNone ? { wearsNone } : {}),
     });
   }
-  if (feedSilent === before) return;
+  if (silent === before) return;
   const never = neverHeard ? { neverHeard } : {};
-  events.push({ kind: 'feed', silent: feedSilent, performers: lost, ...never });
+  events.push({ kind: 'feed', silent, performers: lost, ...never });
 }
 
 /**
@@ -164,16 +171,16 @@ export function watch(
  * one a tracker.
  */
 function isFeedSilent(
-  { performers, beganS, feedSilent: before }: Watched,
+  { performers, beganS, feedToldSilent: before }: Watched,
   tracks: Tracks,
   stage: OffStage,
   { watchdog: { feedSilent, trackerSilent } }: Show,
   nowS: number,
 ): boolean {
   const silentForS = nowS - (tracks.lastHeardS ?? beganS ?? nowS);
-  // There is nobody to be heard.
-  if (isEmpty(stage, tracks)) return false;
   if (silentForS > feedSilent.afterS) return true;
+  // There is nobody to be lost.
+  if (isEmpty(stage, tracks)) return before && silentForS >= ALMOST * feedSilent.afterS;
   if (silentForS < ALMOST * feedSilent.afterS) return false;
   if (before) return true; // until somebody is heard
   return performers.some(

@@ -124,15 +124,32 @@ describe('who leaves by an exit', () => {
     expect(losses(rig)).toEqual([]);
   });
 
-  test('the last one to leave makes no alarm of the feed', () => {
+  test('the last one to leave is not lost; that nobody is heard any more is told, and changes no light', () => {
     const rig = new Rig(SHOW)
       .run(6, { 1: STOVE })
       .run(5, t => ({ 1: leaving(t)[1] }))
       .run(30);
     expect(rig.phase('ines')).toBe('off');
-    expect(rig.view.feedSilent).toBe(false);
-    expect(rig.eventsOf('feed').filter(({ silent }) => silent)).toEqual([]);
     expect(losses(rig)).toEqual([]);
+    expect(rig.view.feedSilent).toBe(true);
+    expect(rig.eventsOf('feed')).toMatchObject([{ silent: true, performers: [] }]);
+  });
+
+  test('a feed that dies while all are in an exit is told, until somebody is heard there or on the stage', () => {
+    const inDoor = { 1: DOOR, 2: [0.2, 7.4] } as const;
+    const rig = new Rig(SHOW)
+      .run(6, { ...inDoor, 1: STOVE })
+      .run(5, t => ({ ...leaving(t), 2: inDoor[2] }));
+    expect(rig.view.feedSilent).toBe(false);
+    expect(rig.level('stove-glow')).toBeCloseTo(8, 0);
+    rig.run(60);
+    expect(rig.level('stove-glow')).toBeCloseTo(8, 0);
+    expect(rig.eventsOf('feed')).toMatchObject([{ silent: true, performers: [] }]);
+    expect([rig.view.feedSilent, snapshot(rig.view).feedSilent]).toEqual([true, true]);
+    expect(losses(rig)).toEqual([]);
+    rig.run(1, inDoor);
+    expect(rig.view.feedSilent).toBe(false);
+    expect(rig.eventsOf('feed')).toMatchObject([{ silent: true }, { silent: false }]);
   });
 });
 

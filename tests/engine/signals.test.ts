@@ -212,6 +212,30 @@ mappings:\n${mappings.map(one => `  - { ${one}, fixtures: [stove-glow], fade: { 
   });
 });
 
+test('under a condition that is not known a known signal lights up no more than was lit', () => {
+  const rig = new Rig(
+    houseWith(`signals: { near: { distance: [tobias, [8, 2]], range: [5, 1] } }
+mappings:
+  - { when: { in: stove, of: ines }, by: near, fixtures: [window-inverse], set: { Dimmer: 90 }, fade: { in: 0, out: 0 } }`)
+      .replace(
+        'universe: 1, address: 20, safe: { Dimmer: 10 }',
+        'universe: 1, address: 20, safe: { Dimmer: 0 }',
+      )
+      .replace('trackerSilent: { after: 0.5, fade: 2 }', 'trackerSilent: { after: 0.5, fade: 20 }'),
+  ).run(6, sway({ 1: STOVE, 2: [3, 2] }));
+  expect(rig.level('window-inverse')).toBeCloseTo(0, 0);
+  rig.run(1, sway({ 2: [3, 2] }));
+  let most = 0;
+  rig.run(4, t => {
+    most = Math.max(most, rig.level('window-inverse'));
+    return sway({ 2: [3 + Math.min(5, 2 * t), 2] })(t);
+  });
+  expect(most).toBeLessThan(1);
+  // Below that it goes on: with Tobias there again when she comes back, it is up.
+  rig.run(4, sway({ 1: STOVE, 2: [8, 2] }));
+  expect(rig.level('window-inverse')).toBeGreaterThan(80);
+});
+
 test('at the start nothing is known: its safe value, until everybody is believed on whom it rests', () => {
   const rig = new Rig(
     houseWith(
