@@ -62,7 +62,7 @@ module.exports = {
       from: {
         path: '^src/engine/',
         pathNot:
-          '^src/engine/(engine|step|view|snapshot|take-over|take-over-light|take-over-mappings)\\.ts$',
+          '^src/engine/(engine|step|view|snapshot|take-over|take-over-light|take-over-mappings|take-over-signals)\\.ts$',
       },
       to: { path: '^src/engine/(engine|step|view|snapshot)\\.ts$' },
     },

@@ -184,7 +184,8 @@ function stepDrive(
       fadeS = Math.min(fadeS, doubts.fadeS[by] as number);
     }
     if (!isWhenKnown) keeps = Math.min(keeps, one.before);
-    stepLane(one, least, most, stays ? one.own : keeps, lost, isDark, fade, dtS);
+    // Whatever a signal gives, a mapping is never asked for more than all that it sets.
+    stepLane(one, unit(least), unit(most), unit(stays ? one.own : keeps), lost, isDark, fade, dtS);
     if (isWhenKnown) one.before = one.own;
     if (one.least !== one.greatest || one.own !== one.least) known = false;
   }
@@ -213,6 +214,11 @@ function isAtRest({ when, follows, believed, lanes }: Drive): boolean {
     if (own !== 0 || least !== 0 || greatest !== 0 || sure !== 0) return false;
   }
   return true;
+}
+
+/** Not a number is nothing. */
+function unit(level: number): number {
+  return level > 0 ? Math.min(1, level) : 0;
 }
 
 /** To `to` in as long as light takes to return; and down at once. */

@@ -8,7 +8,8 @@ import type { Engine } from './engine.js';
 import { NOBODY, type Tracker } from './roster.js';
 import { beginFade, takeLights } from './take-over-light.js';
 import { takeMappings } from './take-over-mappings.js';
-import { type Places, placesIn, takeRows } from './take-over-places.js';
+import { type Places, placesIn } from './take-over-places.js';
+import { sameConditions, takeSignals } from './take-over-signals.js';
 import type { TrackedPerformer } from './tracks.js';
 import type { WatchedPerformer } from './watch.js';
 
@@ -40,16 +41,37 @@ export function takeOver(next: Engine, old: Engine): void {
     output.gate = same.gate;
     output.told = same.told;
   });
-  for (const trigger of next.actions.all) {
-    const key = JSON.stringify({ ...trigger.plan, index: 0 });
-    const was = old.actions.all.find(one => JSON.stringify({ ...one.plan, index: 0 }) === key);
-    if (was === undefined) continue;
-    trigger.wasNo = was.wasNo;
-    trigger.entered = was.entered;
-    trigger.sentS.push(...was.sentS);
-  }
+  takeActions(next, old);
   next.actions.cue = next.cues.on;
   next.reloadFade = beginFade(next, old);
+}
+
+/**
+ * What was entered is left, whatever is told of it now. Of a condition that is another one now nobody knows that it was
+ * no: a save starts nothing.
+ */
+function takeActions({ actions, cues, show }: Engine, old: Engine): void {
+  const same = sameConditions(show, old.show);
+  for (const trigger of actions.all) {
+    const { plan } = trigger;
+    const alike = old.actions.all.filter(
+      one => one.plan.of === plan.of && one.plan.on === plan.on && one.plan.name === plan.name,
+    );
+    const key = JSON.stringify({ ...plan, index: 0 });
+    const was = alike.find(one => JSON.stringify({ ...one.plan, index: 0 }) === key);
+    trigger.sentS.push(...(was?.sentS ?? []));
+    const [one] = alike;
+    if (plan.of !== 'condition' || one === undefined) continue;
+    trigger.entered = one.entered;
+    trigger.wasNo = one.wasNo && same[plan.index] === one.plan.index;
+  }
+  cues.plans.forEach(({ name, fire }, cue) => {
+    if (fire === undefined) return;
+    const then = old.cues.plans.findIndex(one => one.name === name);
+    const before = old.cues.plans[then]?.fire;
+    const isSame = before !== undefined && same[fire] === before;
+    cues.wasNo[cue] = isSame ? (old.cues.wasNo[then] as number) : 0;
+  });
 }
 
 /** Who wears what: as the next show says, but for what people have changed. @returns the old one of each tracker */
@@ -257,21 +279,4 @@ function takeCue(next: Engine, old: Engine): void {
   settleCues(cues, lights);
   weighCrossfades(crossfades, cues);
   settleHeads(cues, next);
-}
-
-/** What signals and conditions were, and the numbers that came in for them. */
-function takeSignals(next: Engine, old: Engine): void {
-  const { network } = next.signals;
-  const was = old.signals.network;
-  next.signals.beganS = old.signals.beganS;
-  const signals = placesIn(was.set.signals, network.set.signals);
-  const conditions = placesIn(was.set.conditions, network.set.conditions);
-  const { raw, out, kept, keptS, doubts } = network;
-  takeRows({ raw, out, kept, keptS, doubts }, { ...was }, signals);
-  takeRows({ ...network.conditions }, { ...was.conditions }, conditions);
-  takeRows({ ...next.reception.numbers }, { ...old.reception.numbers }, signals);
-  for (const one of next.signals.heard) {
-    const same = old.signals.heard.find(({ name }) => name === one.name);
-    one.saidSilent = same?.saidSilent ?? false;
-  }
 }

@@ -32,6 +32,8 @@ export interface Network {
   readonly out: Ranges;
   /** Of each signal: what it was when it was last known. */
   readonly kept: Float64Array;
+  /** Of each: 1 where there is nothing to go on from, and once it is known it begins there. */
+  readonly begins: Uint8Array;
   /** Of each that is a time: the seconds when it was last known. */
   readonly keptS: Float64Array;
   readonly doubts: Doubts;
@@ -70,6 +72,7 @@ export function createNetwork(set: SignalSet, zones: readonly SignalZone[]): Net
     raw,
     out,
     kept: new Float64Array(signals.length),
+    begins: new Uint8Array(signals.length),
     keptS: new Float64Array(signals.length),
     doubts: createDoubts(signals.length),
     conditions: createConditions(set.conditions),
@@ -130,7 +133,7 @@ export function stepNetwork(network: Network, scene: Scene, dtS: number): void {
 }
 
 function stepSignal(network: Network, node: Node, scene: Scene, dtS: number): void {
-  const { raw, out, kept, doubts } = network;
+  const { raw, out, kept, begins, doubts } = network;
   const { at, source, range, curve, envelope } = node;
   clearDoubt(doubts, at);
   if (source === undefined) return;
@@ -152,14 +155,17 @@ function stepSignal(network: Network, node: Node, scene: Scene, dtS: number): vo
     let [wasLo, wasHi] = [out.lo[at] as number, out.hi[at] as number];
     // Everybody is there again: it goes on from where it was, or begins where they are.
     if (wasLo !== wasHi && lo === hi && doubts.lost[at] === 0) {
-      wasLo = doubts.afresh[at] === 1 ? lo : (kept[at] as number);
+      wasLo = doubts.afresh[at] === 1 || begins[at] === 1 ? lo : (kept[at] as number);
       wasHi = wasLo;
     }
     lo = stepEnvelope(wasLo, lo, dtS, envelope);
     hi = stepEnvelope(wasHi, hi, dtS, envelope);
   }
   setRange(out, at, lo, hi);
-  if (lo === hi) kept[at] = lo;
+  if (lo === hi) {
+    kept[at] = lo;
+    begins[at] = 0;
+  }
 }
 
 /** NaN, from an infinite end over an infinite span, is nothing. */
