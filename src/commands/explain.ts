@@ -100,7 +100,9 @@ function explainRecording(path: string, time: string, args: Arguments): number {
       if (answer !== undefined || wrong !== undefined) return;
       const beganUnixS = (replay.runs[0]?.fromS ?? nowS) + unixOffsetS;
       const unixS = nowS + unixOffsetS;
-      if (unixS + HALF_MS < timeOfDayIn(time, beganUnixS)) return;
+      const wantedS = timeOfDayIn(time, beganUnixS);
+      // Long before its beginning: no tick of it was then, and the first one is no answer.
+      if (unixS + HALF_MS < wantedS || wantedS < beganUnixS - BEFORE_S) return;
       const words: string[] = [];
       const fixture = fixtureOf(run.show, args, words);
       wrong = words[0];
@@ -130,6 +132,8 @@ function explainRecording(path: string, time: string, args: Arguments): number {
 }
 
 const HALF_MS = 0.0005;
+/** 19:30 of a recording that began at 19:30:05 is its beginning, seconds. */
+const BEFORE_S = 60;
 /** Stands against reading on. */
 const DONE = 'the moment has been found';
 

@@ -93,7 +93,13 @@ test('explains a moment of a recording: what it sent then', async () => {
   const scene = 'config/scenes/storm.scene.yaml';
   expect(await main(['rehearse', SHOW, scene, '--record', recording])).toBe(0);
   [out, err] = ['', ''];
-  expect(await main(['explain', recording, '--time', '03:00'])).toBe(2);
+  // What is recorded is of now by this machine's clock: neither an hour ago nor in six hours.
+  for (const hoursOn of [-1, 6]) {
+    err = '';
+    const then = new Date(Date.now() + hoursOn * 3_600_000);
+    expect(await main(['explain', recording, '--time', `${then.getHours()}:00`])).toBe(2);
+    expect(err).toContain('the recording goes from');
+  }
   const [, hours = '', minutes = '', seconds = ''] =
     /from \S+ (\d+):(\d+):(\d+) to/.exec(err) ?? [];
   // The middle of the hang of her tracker.
