@@ -130,7 +130,7 @@ describe('a recording of the daemon', () => {
       }),
     );
     const told = report.actions.map(({ what }) => what).join('\n');
-    expect(told).toContain('engine crashed: it was ended by SIGKILL');
+    expect(told).toContain('the engine was killed (SIGKILL)');
     expect(told).toContain('all light began to fade to its safe values');
     expect(report.performers.find(({ name }) => name === 'gull')?.availability).toBeNull();
     expect(readFileSync(page, 'utf8')).toContain('After the show: The Salt Lantern');
