@@ -132,7 +132,11 @@ function wishRow(view: EngineView, why: ChannelWhy, wish: WishWhy): ExplanationR
   const performer = show.performers[wish.performer ?? -1];
   const isZone = mapping?.kind === 'zone';
   const who = `${mappingTitle(show, wish.mapping)}${isZone ? `: ${performer?.label}` : ''}`;
-  const reasons = [placeWords(show, why, wish), doubtWords(view, wish)].filter(Boolean);
+  // In a cue's crossfade what is off in the coming one may still be seen.
+  const isOff = wish.place !== 'won' && isOffInCue(view, wish.mapping);
+  const reasons = isOff
+    ? [`off in cue ${view.cue?.label}`]
+    : [placeWords(show, why, wish), doubtWords(view, wish)].filter(Boolean);
   const { level, trust, asks, result, place } = wish;
   return { who, level, trust, asks, value: result, won: place === 'won', why: reasons.join('; ') };
 }

@@ -1,4 +1,5 @@
 import { enumerated } from '../stage/enumerated.js';
+import { type Radians, toDegrees } from '../stage/units.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { MappingPlan, Show } from './model.js';
 
@@ -43,9 +44,11 @@ export function conditionWords(show: Pick<Show, 'signals'>, index: number): stri
   if (!/[[.]/.test(name)) return name;
   switch (test.kind) {
     case 'threshold': {
-      const signal = signals[test.signal]?.name ?? '';
+      const plan = signals[test.signal];
+      const signal = plan?.name ?? '';
       if (signal.includes(' in ')) return signal;
-      const value = Number(test.on.toPrecision(3));
+      const on = plan?.unit === 'radians' ? toDegrees(test.on as Radians) : test.on;
+      const value = Number(on.toPrecision(3));
       return `${signal} ${test.direction === 'above' ? 'from' : 'below'} ${value}`;
     }
     case 'not':
