@@ -94,7 +94,7 @@ export const LIFE_FAULTS = [
       await sleep(6000); // it is looked for every 5 s
       rig.answer = await rig.tell(rig.stateFolder, 'assign', '7', 'tobias');
     },
-    check: rig => rig.answer.includes('given to tobias') || `tell: ${rig.answer}`,
+    check: rig => rig.answer.includes('given to Tobias') || `tell: ${rig.answer}`,
   },
   {
     name: 'huge and endless files at a reload',

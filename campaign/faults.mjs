@@ -274,7 +274,7 @@ export const FAULTS = [
   {
     name: 'show reloaded (SIGHUP)',
     quick: true,
-    declaredS: wayS + 0.5,
+    // Patch and outputs are the same: it goes on from the light that is out.
     state: true,
     inject(rig) {
       // The same text would be no reload: the show runs as it says already.

@@ -187,7 +187,7 @@ async function once(fault, seed) {
     }
     if (fault.state) {
       const answer = await rig.tell(rig.stateFolder, 'assign', '7', 'tobias');
-      if (!answer.includes('given to tobias')) wrong.push(`tell: ${answer}`);
+      if (!answer.includes('given to Tobias')) wrong.push(`tell: ${answer}`);
     }
     // In the middle of a step somewhere on the stove's place.
     rig.place('ines', (draw() - 0.5) * 0.4, (draw() - 0.5) * 0.4);
