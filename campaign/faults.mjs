@@ -276,10 +276,11 @@ export const FAULTS = [
     quick: true,
     // Patch and outputs are the same: it goes on from the light that is out.
     state: true,
-    inject(rig) {
+    async inject(rig) {
       // The same text would be no reload: the show runs as it says already.
       writeFileSync(rig.show.file, `${rig.show.text}\n# edited\n`);
       rig.daemon.signal('SIGHUP');
+      await engineSpeaksOf(rig, 'reloaded');
     },
     clear: rig => writeFileSync(rig.show.file, rig.show.text),
     check: rig => rig.daemon.told('reloaded').length > 0 || 'it was not loaded',
