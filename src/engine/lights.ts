@@ -30,6 +30,9 @@ export interface Lights {
   /** Physical values of each channel; of the cue that is on, and then written by `cues`. */
   readonly safe: Float64Array;
   readonly base: Float64Array;
+  /** The physical range of each channel: sums and products of wishes stay within it. */
+  readonly least: Float64Array;
+  readonly greatest: Float64Array;
   /** 1 for each channel whose values are choices: it goes from one to the next at once. */
   readonly stepped: Uint8Array;
   /** 1 for each channel that moves the beam: pan and tilt. */
@@ -69,6 +72,8 @@ export function createLights(show: Show): Lights {
   return {
     plans,
     start,
+    least: Float64Array.from(channels, ({ from, to }) => Math.min(from, to)),
+    greatest: Float64Array.from(channels, ({ from, to }) => Math.max(from, to)),
     intensity: Int32Array.from(plans, (plan, i) => {
       const channel = intensityOf(plan);
       return channel < 0 ? -1 : (start[i] as number) + channel;

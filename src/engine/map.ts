@@ -356,7 +356,7 @@ function lay(
   { binding, of, whose, light, crossfade, channels, values, from, mix }: Layer,
   { levels, acts }: Cues,
   group: CrossfadeGroup,
-  { wanted, stepped, movement, governor, holds }: Lights,
+  { wanted, stepped, movement, governor, holds, least, greatest }: Lights,
   wishes: Wish[] | undefined,
 ): void {
   const { own } = binding;
@@ -374,7 +374,8 @@ function lay(
     const shown = isWhole && shows > 0 ? 1 : shows;
     const full = values[i] as number;
     const value = from === undefined ? full : between(from[i] as number, full, own, isWhole);
-    const result = below + shown * (meet(mix, below, value) - below);
+    const met = meet(mix, below, value, least[c] as number, greatest[c] as number);
+    const result = below + shown * (met - below);
     wanted[c] = result;
     wishes?.push({ channel: c, driver: binding, trust: crossfade.level, asks: value, result });
   }
@@ -385,8 +386,17 @@ function between(from: number, to: number, level: number, isWhole: boolean): num
   return from + level * (to - from);
 }
 
-/** What comes of a value that is asked for, over one that is there. `scale` is in per cent of it. */
-export function meet(mix: Mix, below: number, value: number): number {
+/**
+ * What comes of a value that is asked for, over one that is there. `scale` is in per cent of it. Sums and products stay
+ * within the channel's range: beyond it a fade would show nothing at first, and then go too fast.
+ */
+export function meet(
+  mix: Mix,
+  below: number,
+  value: number,
+  least: number,
+  greatest: number,
+): number {
   switch (mix) {
     case 'usual':
     case 'latest':
@@ -394,10 +404,14 @@ export function meet(mix: Mix, below: number, value: number): number {
     case 'highest':
       return Math.max(below, value);
     case 'add':
-      return below + value;
+      return within(below + value, least, greatest);
     case 'scale':
-      return (below * value) / 100;
+      return within((below * value) / 100, least, greatest);
     default:
       return unreachable(mix);
   }
+}
+
+function within(value: number, least: number, greatest: number): number {
+  return Math.min(Math.max(value, least), greatest);
 }

@@ -162,7 +162,7 @@ function askMerged(
   wishes: Wish[],
   group: CrossfadeGroup,
   light: number,
-  { kind, intensity, safe, base, asked }: Lights,
+  { kind, intensity, safe, base, asked, least, greatest }: Lights,
   noted: Noted[] | undefined,
 ): void {
   sortLatest(wishes);
@@ -202,7 +202,8 @@ function askMerged(
       if (isHighest) result = over(below, high, opacity);
       isHighest = false;
       const value = from === undefined ? to : valueAt(from, to, lane.own);
-      result += acts * (meet(one.mix, result, value) - result);
+      const met = meet(one.mix, result, value, least[c] as number, greatest[c] as number);
+      result += acts * (met - result);
       noted?.push(noteOf(one, c, value, result));
     }
     if (isHighest) result = over(below, high, opacity);

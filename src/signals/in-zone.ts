@@ -12,8 +12,12 @@ export interface PresenceSource {
   readonly every: boolean;
 }
 
+/** Half in counts as in. */
+const HALF = 0.5;
+
+/** The greatest presence of any of them, or how many are in. */
 export function lookAny(
-  { zone, around, performers }: PresenceSource,
+  { kind, zone, around, performers }: PresenceSource,
   { people, presences, near }: Scene,
   ranges: Ranges,
   doubts: Doubts,
@@ -23,6 +27,7 @@ export function lookAny(
   const isGone = isAway(people, around);
   const there = presences[zone] as PresencesOf;
   const first = zone * people.standing.length;
+  const counts = kind === 'count';
   let from = 0;
   let to = 0;
   if (people.areAllThere) doubts.known[at] = 1;
@@ -31,10 +36,14 @@ export function lookAny(
     if (people.areAllThere && near[first + p] === 0) continue;
     const standing = people.areAllThere ? STANDING.known : restOn(doubts, at, people, p);
     if (standing === STANDING.away || isGone) continue;
-    if (standing === STANDING.lost || adrift) to = 1;
+    if (standing === STANDING.lost || adrift) to = counts ? to + 1 : 1;
     else {
       const { level } = there[p] as PresencesOf[number];
-      if (level > from) from = level;
+      if (!counts) from = Math.max(from, level);
+      else if (level >= HALF) {
+        from += 1;
+        to += 1;
+      }
     }
   }
   setRange(ranges, at, from, Math.max(from, to));
@@ -59,35 +68,4 @@ export function lookEvery(
     else to = Math.min(to, (there[p] as PresencesOf[number]).level);
   }
   setRange(ranges, at, Math.min(from, to), to);
-}
-
-/** Half in counts as in. */
-const HALF = 0.5;
-
-export function lookCount(
-  { zone, around, performers }: PresenceSource,
-  { people, presences, near }: Scene,
-  ranges: Ranges,
-  doubts: Doubts,
-  at: number,
-): void {
-  const adrift = isAdrift(doubts, at, people, around);
-  const isGone = isAway(people, around);
-  const there = presences[zone] as PresencesOf;
-  const first = zone * people.standing.length;
-  let from = 0;
-  let to = 0;
-  if (people.areAllThere) doubts.known[at] = 1;
-  for (let i = 0; i < performers.length; i++) {
-    const p = performers[i] as number;
-    if (people.areAllThere && near[first + p] === 0) continue;
-    const standing = people.areAllThere ? STANDING.known : restOn(doubts, at, people, p);
-    if (standing === STANDING.away || isGone) continue;
-    if (standing === STANDING.lost || adrift) to += 1;
-    else if ((there[p] as PresencesOf[number]).level >= HALF) {
-      from += 1;
-      to += 1;
-    }
-  }
-  setRange(ranges, at, from, to);
 }

@@ -2,7 +2,7 @@ import { unreachable } from '../stage/unreachable.js';
 import { type Doubts, doubt, type People, restOn, STANDING } from './doubt.js';
 import { alongLine, compileLine, type Line } from './geometry.js';
 import { type HeadingSource, lookHeading, speedOf } from './heading.js';
-import { lookAny, lookCount, lookEvery, type PresenceSource } from './in-zone.js';
+import { lookAny, lookEvery, type PresenceSource } from './in-zone.js';
 import { betweenM, compilePlace, distanceTo, isAdrift, isAway, type Place } from './places.js';
 import type { SignalSource } from './plan.js';
 import { type Ranges, setRange } from './ranges.js';
@@ -107,7 +107,7 @@ export function look(
       else lookAny(source, scene, ranges, doubts, at);
       break;
     case 'count':
-      lookCount(source, scene, ranges, doubts, at);
+      lookAny(source, scene, ranges, doubts, at);
       break;
     case 'distance':
       lookDistance(source, scene, ranges, doubts, at);

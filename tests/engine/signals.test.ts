@@ -176,6 +176,15 @@ mappings:\n${mappings.map(one => `  - { ${one}, fixtures: [stove-glow], fade: { 
       60,
     ],
     ['add', [`${INES}, set: { Dimmer: 40 }`, `${TOBIAS}, set: { Dimmer: 25 }, mix: add`], 65],
+    [
+      'a sum is full at most, before it is scaled',
+      [
+        `${TOBIAS}, set: { Dimmer: 50 }, mix: scale`,
+        `${INES}, set: { Dimmer: 90 }`,
+        `${TOBIAS}, set: { Dimmer: 90 }, mix: add`,
+      ],
+      50,
+    ],
     ['scale', [`${INES}, set: { Dimmer: 40 }`, `${TOBIAS}, set: { Dimmer: 25 }, mix: scale`], 10],
     [
       'a half of scale',
