@@ -69,6 +69,8 @@ it('gives a spare tracker to a performer, and remembers it through all that can 
   await daemon.exited;
   daemon = Daemon.run(show.file, {}, ['--state-dir', folder]);
   await until('it is told of', () => daemon.log.some(line => line.kind === 'state-restored'));
+  // What was heard last may still be of the one before.
+  await until('its safe look is out', () => (sacn.last[STOVE] ?? 255) < 60);
   await until('the new daemon knows the spare', () => sacn.last[STOVE] === 255, 20);
   expect((await tell('status')).stdout).toMatch(/^One lamp: ines is live; engine \d+\n/);
 
