@@ -1,7 +1,7 @@
 /** Folders of src/ from the bottom up. Each may import those of the rows above its own, and itself. */
 module.exports = [
   ['stage'],
-  ['tracking', 'mapping', 'fixtures', 'safety', 'protocols', 'planning'],
+  ['tracking', 'mapping', 'fixtures', 'safety', 'protocols', 'planning', 'colour'],
   ['signals'],
   ['show'],
   ['engine', 'editing'],
