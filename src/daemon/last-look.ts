@@ -41,11 +41,16 @@ interface Layout {
 }
 /** Addresses of each stream as JSON: of the interface, and of who it is sent to. */
 type Route = readonly [address: string, ...to: string[]];
-/** Of each stream: protocol, number of the packet that was sent last, and u16 the universe on the wire. */
-const STREAM = { protocol: 0, sequence: 1, onWire: 2, end: 4 } as const;
+/** Of each stream: protocol, number of the packet that was sent last, u16 the universe on the wire, and one of {@link OWN}. */
+const STREAM = { protocol: 0, sequence: 1, onWire: 2, own: 4, end: 5 } as const;
+/**
+ * Whether levels of its own follow those of the show, for a universe that several outputs send: one of them may have
+ * been cut off while the others went on.
+ */
+const OWN = { none: 0, alike: 1, apart: 2, out: 3 } as const;
 const PROTOCOLS = ['sacn', 'artnet'] as const;
 /** The second of two machines has an identity of its own. */
-const FORMAT = { main: 4, standby: 0x104 } as const;
+const FORMAT = { main: 5, standby: 0x105 } as const;
 const FILE = 'last-look';
 const BESIDE = 'last-look.new';
 /**
@@ -64,6 +69,11 @@ export interface CountedStream {
   /** Of the interface that it leaves by. */
   readonly address: string;
   readonly to: readonly string[];
+  /** See `SentStream`. */
+  readonly left?: Uint8Array | undefined;
+  readonly isApart?: boolean | undefined;
+  readonly isOut?: boolean | undefined;
+  readonly hasToReturn?: boolean | undefined;
 }
 
 export interface LookKey {
@@ -95,6 +105,7 @@ export class LastLook {
   readonly #buffer: Buffer;
   readonly #streams: readonly CountedStream[];
   readonly #levelsAt: number;
+  readonly #ownAt: number;
   readonly #layoutAt: number;
   #file: number | undefined;
   /** Until something has been written it stands beside the one before, which still says what was sent last. */
@@ -113,7 +124,9 @@ export class LastLook {
     const routes = streams.map(({ address, to }): Route => [address, ...to]);
     const layout = Buffer.from(JSON.stringify({ universes, routes } satisfies Layout));
     const levelCount = universes.length * SLOTS_PER_UNIVERSE;
-    this.#layoutAt = this.#levelsAt + levelCount;
+    this.#ownAt = this.#levelsAt + levelCount;
+    const shared = streams.filter(({ isApart }) => isApart !== undefined);
+    this.#layoutAt = this.#ownAt + shared.length * SLOTS_PER_UNIVERSE;
     const buffer = Buffer.alloc(this.#layoutAt + layout.length);
     layout.copy(buffer, this.#layoutAt);
     buffer.writeUInt32LE(levelCount, FIELD.levelCount);
@@ -179,18 +192,29 @@ export class LastLook {
     if (!(ageS >= 0 && ageS <= TOO_OLD_S)) return undefined;
     const count = bytes.readUInt16LE(FIELD.count);
     const levelsAt = FIELD.streams + count * STREAM.end;
-    const layoutAt = levelsAt + bytes.readUInt32LE(FIELD.levelCount);
+    const ownAt = levelsAt + bytes.readUInt32LE(FIELD.levelCount);
+    if (bytes.length < ownAt) return undefined;
+    const owners = ownersOf(bytes, count);
+    const layoutAt = ownAt + owners.length * SLOTS_PER_UNIVERSE;
     const end = layoutAt + bytes.readUInt32LE(FIELD.layoutLength);
     if (bytes.length !== end) return undefined;
-    const layout = layoutOf(bytes.toString('utf8', layoutAt), count, layoutAt - levelsAt);
+    const layout = layoutOf(bytes.toString('utf8', layoutAt), count, ownAt - levelsAt);
     if (layout === undefined) return undefined;
     const { universes, routes } = layout;
     const losingForS = bytes.readDoubleLE(FIELD.losingFor);
     return {
       cid: Uint8Array.from(bytes.subarray(FIELD.cid, FIELD.at)),
-      streams: Array.from({ length: count }, (_, i) => streamAt(bytes, i, routes[i] as Route)),
+      streams: Array.from({ length: count }, (_, i) => {
+        const stream = streamAt(bytes, i, routes[i] as Route);
+        const own = ownOf(bytes, i);
+        if (own === OWN.none || own === OWN.alike) return stream;
+        const at = ownAt + owners.indexOf(i) * SLOTS_PER_UNIVERSE;
+        const left = Uint8Array.from(bytes.subarray(at, at + SLOTS_PER_UNIVERSE));
+        // Nothing has left by it since, however short a time it had been out.
+        return { ...stream, left, hasToReturn: own === OWN.out };
+      }),
       universes,
-      levels: Uint8Array.from(bytes.subarray(levelsAt, layoutAt)),
+      levels: Uint8Array.from(bytes.subarray(levelsAt, ownAt)),
       // It was on its way all the while.
       losingForS: losingForS > 0 ? losingForS + ageS : 0,
     };
@@ -202,9 +226,17 @@ export class LastLook {
     const buffer = this.#buffer;
     buffer.writeDoubleLE(nowS, FIELD.at);
     buffer.writeDoubleLE(losingForS, FIELD.losingFor);
+    let ownAt = this.#ownAt;
     for (let i = 0; i < this.#streams.length; i++) {
-      const { sequence } = this.#streams[i] as CountedStream;
-      buffer[FIELD.streams + i * STREAM.end + STREAM.sequence] = sequence;
+      const stream = this.#streams[i] as CountedStream;
+      const at = FIELD.streams + i * STREAM.end;
+      buffer[at + STREAM.sequence] = stream.sequence;
+      if (stream.isApart === undefined) continue;
+      const left = stream.isApart ? stream.left : undefined;
+      if (left !== undefined) buffer.set(left, ownAt);
+      const apart = stream.isOut === true ? OWN.out : OWN.apart;
+      buffer[at + STREAM.own] = left === undefined ? OWN.alike : apart;
+      ownAt += SLOTS_PER_UNIVERSE;
     }
     buffer.set(levels, this.#levelsAt);
     try {
@@ -220,7 +252,7 @@ export class LastLook {
   /** A clean end leaves nothing to go on from. */
   end(): void {
     this.#buffer.fill(0);
-    const none = new Uint8Array(this.#layoutAt - this.#levelsAt);
+    const none = new Uint8Array(this.#ownAt - this.#levelsAt);
     this.write(none, Number.NEGATIVE_INFINITY, 0);
     this.close();
   }
@@ -250,6 +282,15 @@ function layoutOf(text: string, streams: number, levels: number): Layout | undef
 
 function isRoute(value: unknown): value is Route {
   return Array.isArray(value) && value.length > 0 && value.every(one => typeof one === 'string');
+}
+
+function ownOf(bytes: Buffer, index: number): number {
+  return bytes[FIELD.streams + index * STREAM.end + STREAM.own] ?? OWN.none;
+}
+
+/** Indices of the streams that have levels of their own, in the order of these. */
+function ownersOf(bytes: Buffer, count: number): number[] {
+  return Array.from({ length: count }, (_, i) => i).filter(i => ownOf(bytes, i) !== OWN.none);
 }
 
 function streamAt(bytes: Buffer, index: number, [address, ...to]: Route): CountedStream {

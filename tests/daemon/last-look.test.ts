@@ -69,6 +69,30 @@ it('gives identity and numbers, but never to the other machine of a pair', () =>
   look?.close();
 });
 
+it('keeps apart what an output has sent that was cut off while others sent the same universe', () => {
+  const left = Uint8Array.from(LEVELS, level => 255 - level);
+  const shared = { ...STREAM, onWire: 3, sequence: 1, left };
+  const streams = [
+    { ...STREAM, onWire: 2, sequence: 1 },
+    { ...shared, isApart: true, isOut: true },
+    { ...shared, isApart: false, isOut: false },
+    { ...shared, isApart: true, isOut: false },
+    { ...shared, left: undefined, isApart: true, isOut: true },
+  ];
+  const look = open({ streams });
+  look?.write(LEVELS, 100, 0);
+  const found = LastLook.read(folder, KEY, 101);
+  expect(found?.levels).toEqual(LEVELS);
+  expect(found?.streams.map(one => [one.left, one.hasToReturn])).toEqual([
+    [undefined, undefined],
+    [left, true],
+    [undefined, undefined],
+    [left, false],
+    [undefined, undefined],
+  ]);
+  look?.close();
+});
+
 it('says for how long the light has been on its way to the safe look, the time in between included', () => {
   const look = open();
   look?.write(LEVELS, 100, 1.25);

@@ -38,6 +38,8 @@ export class CatchUp {
   #outSinceS: number | undefined;
   #lastS = 0;
   #behind = false;
+  /** What it sent last is known from before, though nothing has left since. */
+  #resumed = false;
   /** What it sends, or has sent last. */
   readonly #levels = new Uint8Array(SLOTS_PER_UNIVERSE);
   readonly #sent: Uint8Array;
@@ -62,7 +64,17 @@ export class CatchUp {
 
   /** Levels of the universe that this output has really sent last; undefined: none. */
   get left(): Uint8Array | undefined {
-    return this.delivery.known ? this.#sent : undefined;
+    return this.delivery.known || this.#resumed ? this.#sent : undefined;
+  }
+
+  /** These may be others than the show has. */
+  get isApart(): boolean {
+    return this.#leaving !== undefined;
+  }
+
+  /** It is cut off, or on its way back. */
+  get isOut(): boolean {
+    return this.#outSinceS !== undefined || this.#comeback !== undefined;
   }
 
   /** What it sends is not yet what the show has. While it is cut off it doesn't count. */
@@ -76,9 +88,18 @@ export class CatchUp {
     return this.#outSinceS !== undefined && this.#lastS - this.#outSinceS >= LEAST_OUTAGE_S;
   }
 
-  /** Goes on from what another output of this process had sent on the same stream. @param returns its `hasToReturn` */
+  /**
+   * Goes on from what another output had sent on the same stream, of this process or of one that was killed.
+   * @param returns its `hasToReturn`
+   */
   resume(left: Uint8Array, returns: boolean, nowS: number): void {
-    this.#begin(left, nowS);
+    this.#sent.set(left);
+    this.#resumed = true;
+    this.#goOn(left, returns, nowS);
+  }
+
+  #goOn(levels: Uint8Array, returns: boolean, nowS: number): void {
+    this.#begin(levels, nowS);
     this.#outSinceS = returns ? Number.NEGATIVE_INFINITY : undefined;
   }
 
@@ -87,11 +108,17 @@ export class CatchUp {
     const returns = this.hasToReturn;
     this.#plan = planOf(plan, this.universe);
     this.#limits = limits;
-    if (this.#leaving !== undefined) this.resume(Uint8Array.from(this.#levels), returns, nowS);
+    if (this.#leaving !== undefined) this.#goOn(Uint8Array.from(this.#levels), returns, nowS);
   }
 
   /** Another machine has sent meanwhile: what receivers have is no longer what this output sent. */
   forget(): void {
+    this.#resumed = false;
+    this.#rest();
+  }
+
+  /** It keeps up. */
+  #rest(): void {
     this.#leaving = undefined;
     this.#comeback = undefined;
     this.#outSinceS = undefined;
@@ -132,7 +159,7 @@ export class CatchUp {
     const isThere = isEqual(this.#levels, levels);
     this.#behind = leaves && !isThere;
     const isLate = nowS - this.#cutOffS >= STAYS_S;
-    if (isLate && isThere && this.#comeback === undefined) this.forget();
+    if (isLate && isThere && this.#comeback === undefined) this.#rest();
     return this.#levels;
   }
 

@@ -193,6 +193,12 @@ export class LightingOutput {
           get left() {
             return stream.catchUp?.left;
           },
+          get isApart() {
+            return stream.catchUp?.isApart;
+          },
+          get isOut() {
+            return stream.catchUp?.isOut;
+          },
           get hasToReturn() {
             return stream.catchUp?.hasToReturn;
           },

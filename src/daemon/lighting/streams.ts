@@ -58,7 +58,11 @@ export interface SentStream {
   readonly sent: number;
   /** Levels that have really left last, where other outputs send the same universe. */
   readonly left?: Uint8Array | undefined;
-  /** It was out while others were not, and has to bring its light back from there. */
+  /** These are, or may be, others than those of the show; undefined where no other output sends the universe. */
+  readonly isApart?: boolean | undefined;
+  /** It is cut off while others are not, or is on its way back. */
+  readonly isOut?: boolean | undefined;
+  /** It was out for so long that it has to bring its light back from there. */
   readonly hasToReturn?: boolean | undefined;
 }
 

@@ -1,11 +1,17 @@
 import type { Socket } from 'node:dgram';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { afterEach, describe, expect, it } from 'vitest';
+import { LastLook } from '../../../src/daemon/last-look.js';
 import { findInterface } from '../../../src/daemon/lighting/interfaces.js';
 import { LightingOutput } from '../../../src/daemon/lighting/lighting-output.js';
+import type { SentStream } from '../../../src/daemon/lighting/streams.js';
 import type { FallbackChannel, FallbackPlan } from '../../../src/safety/fallback.js';
 import { DEFAULT_LIMITS } from '../../../src/safety/leaving.js';
 import {
   artnetPlan,
+  CID,
   FakeSocket,
   LOOPBACK,
   OURS,
@@ -319,6 +325,58 @@ it('a head goes dark on an output that was cut off before a reload, and leaves a
   expect(head.wired.at(-1)).toEqual([255, 110]);
   expect(brightestMove(head.wired)).toBe(0);
 });
+
+it.each([
+  ['back by then', 0],
+  ['not back yet', 30],
+])(
+  'a head on an output that was out when the daemon was killed, and then again, begins where it was: %s',
+  async (_, beatsOut) => {
+    const head = await HeadRig.open();
+    const { network } = head;
+    await head.beats(20, 255, 30);
+    network.of(OTHER).sendError = systemError('EPERM');
+    // Too short for an outage, but what follows it is longer.
+    await head.beats(10, 255, 110);
+    const folder = mkdtempSync(join(tmpdir(), 'lampwright-look-'));
+    const start = async (before: readonly SentStream[]) => {
+      const opened = await LightingOutput.open(head.rig.options);
+      if (!opened.ok) throw new Error(opened.problems.join());
+      const key = { standby: false };
+      const { streams } = opened.output;
+      const look = (each: readonly SentStream[]) => {
+        const made = LastLook.open(folder, { ...key, cid: CID, universes: [1, 2], streams: each });
+        if (!made.ok) throw new Error(made.reason);
+        made.look.write(head.rig.levels, head.rig.nowS, 0);
+        made.look.close();
+      };
+      look(before);
+      opened.output.continueFrom(LastLook.read(folder, key, head.rig.nowS)?.streams ?? []);
+      return { output: opened.output, streams };
+    };
+    const send = async (output: LightingOutput, count: number) => {
+      for (let i = 0; i < count; i++) {
+        head.rig.nowS += 0.025;
+        output.send(head.rig.levels, head.rig.nowS);
+        await turn();
+        head.take();
+      }
+    };
+    const first = await start(head.rig.output.streams);
+    network.of(OTHER).sendError = systemError('EPERM');
+    await send(first.output, 5);
+    const second = await start(first.streams);
+    if (beatsOut > 0) network.of(OTHER).sendError = systemError('EPERM');
+    await send(second.output, beatsOut);
+    network.of(OTHER).sendError = undefined;
+    await send(second.output, 120);
+    await Promise.all([first, second].map(({ output }) => output.close()));
+    rmSync(folder, { recursive: true });
+    expect(head.wired.at(-1)).toEqual([255, 110]);
+    expect(brightestMove(head.wired)).toBe(0);
+    expect(head.sacn.every(([dimmer]) => dimmer === 255)).toBe(true);
+  },
+);
 
 it('an output that keeps up is not taken for one that was out by a reload', async () => {
   const head = await HeadRig.open();
