@@ -1,5 +1,5 @@
 // What the independent receiver has recorded, as figures.
-import { DEFAULT_LIMITS } from '../dist/safety/leaving.js';
+import { DEFAULT_LIMITS } from '../dist/safety/output-limiter.js';
 import { CHANNELS } from './show.mjs';
 
 /** Seconds. A beat may be cut short or long by the machine; the limits count no more than two beats. */

@@ -1,4 +1,4 @@
-// npm run bench [-- --parts tracking,aiming,leaving,signals,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
+// npm run bench [-- --parts tracking,aiming,limiter,signals,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
 // Measures the daemon beside the floor, in turn, in one run; prints ratios, not verdicts.
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { setPriority, tmpdir } from 'node:os';
@@ -8,7 +8,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
 import { benchAiming } from '../bench/aiming.mjs';
 import { COMPANY, HOUSE, houseShow } from '../bench/house.mjs';
-import { benchLeaving } from '../bench/leaving.mjs';
+import { benchOutputLimiter } from '../bench/output-limiter.mjs';
 import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
 import { benchRecorder } from '../bench/recorder.mjs';
 import { benchSignals } from '../bench/signals.mjs';
@@ -41,7 +41,7 @@ console.log(sizeOf(HOUSE));
 const parts = values.parts.split(',');
 if (parts.includes('tracking')) benchTracking();
 if (parts.includes('aiming')) benchAiming();
-if (parts.includes('leaving')) benchLeaving();
+if (parts.includes('limiter')) benchOutputLimiter();
 if (parts.includes('signals')) benchSignals();
 
 const sink = start(['bench/sink.mjs']);

@@ -1,4 +1,4 @@
-// npm run mutation [-- mapping kinematics ... --only retreat --write docs/reference/mutation.md]
+// npm run mutation [-- mapping kinematics ... --only fade-to-safe --write docs/reference/mutation.md]
 // Changes the code in small ways, one at a time, and looks whether a test of that folder fails (Stryker). What was
 // found is kept in .tmp/mutation, so that a second run only tries what has changed. Exit code 1: below 85 %.
 import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';

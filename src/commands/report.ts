@@ -24,8 +24,8 @@ import {
   type EndedEngine,
   endsInWords,
   flashesInWords,
-  lapsesInWords,
   type SupervisorActs,
+  slownessInWords,
   supervisorActs,
 } from './supervisor-actions.js';
 import { print, styled } from './terminal.js';
@@ -84,9 +84,9 @@ export async function report(args: Arguments): Promise<number> {
   const { unixOffsetS } = first.start;
   const at = (atS: number) => clock(atS + unixOffsetS);
   const day = (atS: number) => dayAndClock(atS + unixOffsetS);
-  const lapses = acts.lapses.filter(({ atS }) => made.isWithin(atS));
+  const slowSpells = acts.slowSpells.filter(({ atS }) => made.isWithin(atS));
   const flashes = acts.flashes.filter(({ atS }) => made.isWithin(atS));
-  const sums = [lapsesInWords(lapses, at) ?? [], flashesInWords(flashes) ?? []];
+  const sums = [slownessInWords(slowSpells, at) ?? [], flashesInWords(flashes) ?? []];
   for (const { atS, what, minor } of [...acts.actions, ...sums].flat()) {
     if (made.isWithin(atS)) statistics.acted(atS, what, minor);
   }

@@ -17,7 +17,7 @@ export interface EndedEngine {
   readonly reason: string;
 }
 
-export interface Lapse {
+export interface SlowSpell {
   readonly atS: number;
   readonly ticks: number;
   readonly frames: number;
@@ -35,7 +35,7 @@ export interface SupervisorActs {
   /** Engines that ended when they should not have, those included that never came so far as to run. */
   readonly ends: readonly EndedEngine[];
   /** When the machine was too slow. */
-  readonly lapses: readonly Lapse[];
+  readonly slowSpells: readonly SlowSpell[];
   /** When the flash limit held light back. */
   readonly flashes: readonly Flashes[];
   /** When it had all light at the safe look, or on the way there. */
@@ -51,7 +51,7 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
   const acts: Act[] = [];
   const reloadsS: number[] = [];
   const ends: EndedEngine[] = [];
-  const lapses: Lapse[] = [];
+  const slowSpells: SlowSpell[] = [];
   const flashes: Flashes[] = [];
   let stopped = false;
   let lastS: number | undefined;
@@ -65,9 +65,9 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
       const reason = firstLine(event.reason);
       ends.push({ atS, how: endOf(event.how ?? 'crashed', reason), reason });
     }
-    if (event.kind === 'ticks-late') lapses.push({ atS, ticks: event.late, frames: 0 });
+    if (event.kind === 'ticks-late') slowSpells.push({ atS, ticks: event.late, frames: 0 });
     if (event.kind === 'frames-lost') {
-      lapses.push({ atS, ticks: 0, frames: event.late + event.skipped });
+      slowSpells.push({ atS, ticks: 0, frames: event.late + event.skipped });
     }
     if (event.kind === 'flashes-held') {
       const { fixtures, times = 1, longestS = 0 } = event;
@@ -82,7 +82,7 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
     actions: actionsOf(acts),
     reloadsS,
     ends,
-    lapses,
+    slowSpells,
     flashes,
     ...heldIn(acts),
     stopped,
@@ -251,15 +251,15 @@ function firstLine(text: string): string {
 }
 
 /** All the times when the machine was too slow, as one thing that happened. */
-export function lapsesInWords(
-  lapses: readonly Lapse[],
+export function slownessInWords(
+  slowSpells: readonly SlowSpell[],
   at: (atS: number) => string,
 ): SafeAction | undefined {
-  const first = lapses[0];
-  const last = lapses.at(-1);
+  const first = slowSpells[0];
+  const last = slowSpells.at(-1);
   if (first === undefined || last === undefined) return undefined;
-  const frames = lapses.reduce((all, one) => all + one.frames, 0);
-  if (frames === 0 && lapses.every(({ ticks }) => ticks === 0)) return undefined;
+  const frames = slowSpells.reduce((all, one) => all + one.frames, 0);
+  if (frames === 0 && slowSpells.every(({ ticks }) => ticks === 0)) return undefined;
   // Ticks are counted below, all of them: those that were told of here are only some.
   const told =
     frames === 0 ? '' : `: ${counted(frames, 'frame')} came late to the outputs or not at all`;

@@ -1,4 +1,4 @@
-import type { CutOff } from '../safety/leaving.js';
+import type { CutOff } from '../safety/output-limiter.js';
 import { monotonicS } from './clock.js';
 
 /** A beat that comes later than this moves a fade no further, seconds: it goes on from where it stood. */

@@ -1,11 +1,11 @@
+import { createSafeFade, type SafeFade } from '../safety/fade-to-safe.js';
 import { type FallbackFixture, readRaw } from '../safety/fallback.js';
-import { createRetreat, type Retreat } from '../safety/retreat.js';
 
 /** As live, whatever it shows; but a head that points where it should need not go dark before it comes up. */
-export function beginAtSent(retreat: Retreat, fixture: FallbackFixture, out: Uint8Array): void {
+export function beginAtSent(safeFade: SafeFade, fixture: FallbackFixture, out: Uint8Array): void {
   const safe = fixture.moves ? shareOfSafe(fixture, out) : undefined;
   const where = safe === undefined ? { stage: 'live', live: 1, safe: 0 } : { stage: 'safe', safe };
-  Object.assign(retreat, createRetreat(), where);
+  Object.assign(safeFade, createSafeFade(), where);
 }
 
 /** How much of its safe intensity a head shows that is at its safe values else; undefined where it is not. */

@@ -1,5 +1,5 @@
 import type { Show } from '../show/model.js';
-import type { EngineKeeper } from './engine-keeper.js';
+import type { EngineRunner } from './engine-runner.js';
 import type { FadeOut } from './fade-out.js';
 import { asPassing } from './passing.js';
 import { proofOf } from './reload-proof.js';
@@ -11,7 +11,7 @@ export interface ChangeOver {
   /** To the show that ran before: its engine may come later, as the one that runs now can't. */
   readonly goesBack: boolean;
   /** Of the engine of the other show. */
-  readonly keeper: EngineKeeper;
+  readonly runner: EngineRunner;
   readonly lights: ShowLighting;
   readonly fadeOut: FadeOut;
   /** By then all light is at the safe look, seconds. */
@@ -25,20 +25,20 @@ export interface ChangeOver {
  * @returns why not; empty when it can take over
  */
 export async function makeWay(over: ChangeOver): Promise<readonly string[]> {
-  const { from, to, goesBack, keeper, lights, fadeOut } = over;
+  const { from, to, goesBack, runner, lights, fadeOut } = over;
   const against = goesBack ? [] : await proofOf(to, from);
   if (against.length > 0) return against;
-  const fault = await keeper.prepare();
+  const fault = await runner.prepare();
   if (fault !== undefined && !goesBack) {
-    await keeper.end();
+    await runner.end();
     const problems = [`its engine can't be started: ${fault}.`];
-    return keeper.refusesShow ? problems : asPassing(problems);
+    return runner.refusesShow ? problems : asPassing(problems);
   }
   if (dropsUniverses(from, to)) await fadeOut.begin(over.safeWithinS);
   const problems = over.isEnding()
     ? asPassing(['the daemon is ending.'])
     : await lights.swap(from, to);
   fadeOut.end();
-  if (problems.length > 0) await keeper.end();
+  if (problems.length > 0) await runner.end();
   return problems;
 }

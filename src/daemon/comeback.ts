@@ -1,3 +1,4 @@
+import type { SafeFade } from '../safety/fade-to-safe.js';
 import {
   createFallback,
   type Fallback,
@@ -8,7 +9,6 @@ import {
   stepFallback,
   writeRaw,
 } from '../safety/fallback.js';
-import type { Retreat } from '../safety/retreat.js';
 import { SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { beginAtSent } from './begin-at-sent.js';
 
@@ -50,7 +50,7 @@ export function beginComeback(
   fallback.phase = 'losing';
   fallback.live.set(sent);
   fixtures.forEach((fixture, i) => {
-    beginAtSent(fallback.retreats[i] as Retreat, fixture, sent);
+    beginAtSent(fallback.safeFades[i] as SafeFade, fixture, sent);
   });
   return { plan: some, fallback, levels: Uint8Array.from(sent) };
 }

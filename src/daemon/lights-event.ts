@@ -1,6 +1,6 @@
 import type { FallbackPhase } from '../safety/fallback.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
-import type { EngineKeeper } from './engine-keeper.js';
+import type { EngineRunner } from './engine-runner.js';
 import type { SupervisorEvent } from './supervisor-options.js';
 
 /** What a beat found that takes the light to another phase. */
@@ -19,7 +19,7 @@ export function lightsEvent(
   from: FallbackPhase,
   to: FallbackPhase,
   { condition, stalledS, fadesOut }: Found,
-  keeper: EngineKeeper,
+  runner: EngineRunner,
   nowS: number,
 ): SupervisorEvent {
   const kind = 'lights';
@@ -28,7 +28,7 @@ export function lightsEvent(
     return { kind, from, to, cause, condition: 'engine-late' };
   }
   if (fadesOut) return reloadEvent(from, to);
-  return { kind, from, to, cause: keeper.causeOf(condition, nowS), condition };
+  return { kind, from, to, cause: runner.causeOf(condition, nowS), condition };
 }
 
 export function reloadEvent(from: FallbackPhase, to: FallbackPhase): SupervisorEvent {

@@ -1,15 +1,15 @@
+import { showLive } from '../safety/fade-to-safe.js';
 import { createFallback, type FallbackChannel, type FallbackPlan } from '../safety/fallback.js';
 import { carryFlash } from '../safety/flash.js';
-import { type Leaving, lampSlots, MOST_SLOTS } from '../safety/leaving.js';
-import { showLive } from '../safety/retreat.js';
+import { lampSlots, MOST_SLOTS, type OutputLimiter } from '../safety/output-limiter.js';
 import type { Show } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
-import { leavingOf, levelSections, type ShowLevels } from './show-levels.js';
+import { levelSections, outputLimiterOf, type ShowLevels } from './show-levels.js';
 
 /** What the supervisor is to hold of the show that comes: its safe look, how it gets there, and its limits. */
 export type NextLevels = Pick<
   ShowLevels,
-  'show' | 'plan' | 'plans' | 'cue' | 'fallback' | 'leaving' | 'sections'
+  'show' | 'plan' | 'plans' | 'cue' | 'fallback' | 'limiter' | 'sections'
 >;
 
 /**
@@ -31,9 +31,9 @@ export async function prepareLevels(
   await afterBeat();
   const fallback = createFallback(plan);
   await afterBeat();
-  const leaving = leavingOf(show, plan, plan.safeLook);
+  const limiter = outputLimiterOf(show, plan, plan.safeLook);
   await afterBeat();
-  return { show, plan, plans, cue, fallback, leaving, sections: levelSections(show, leaving) };
+  return { show, plan, plans, cue, fallback, limiter, sections: levelSections(show, limiter) };
 }
 
 /** Index of the cue of the same name, or of the first. */
@@ -50,18 +50,18 @@ export function cueIn(next: Show, running: Show, cue: number): number {
  * limits on it and the flashes that there have been. From now on the new safe look is where a failure leads.
  */
 export function goOnWith(next: NextLevels, before: ShowLevels): ShowLevels {
-  const { fallback, leaving } = next;
+  const { fallback, limiter } = next;
   fallback.phase = 'live';
   fallback.wellForS = before.fallback.wellForS;
   fallback.live.set(before.fallback.live);
-  for (const retreat of fallback.retreats) showLive(retreat);
+  for (const safeFade of fallback.safeFades) showLive(safeFade);
   const armed = new Map(
     before.fallback.dropping.map((one, i) => [firstSlot(one), before.fallback.armed[i] as number]),
   );
   fallback.dropping.forEach((one, i) => {
     fallback.armed[i] = armed.get(firstSlot(one)) ?? 0;
   });
-  carryPlaces(leaving, before.leaving);
+  carryPlaces(limiter, before.limiter);
   const { blend, comeback, outages, out, losingForS } = before;
   return { ...next, blend, comeback, outages, out, losingForS };
 }
@@ -71,18 +71,18 @@ function firstSlot({ slots }: FallbackChannel): number {
 }
 
 /** Where each channel is, with its fractions; and what each lamp has flashed. */
-function carryPlaces(leaving: Leaving, before: Leaving): void {
+function carryPlaces(limiter: OutputLimiter, before: OutputLimiter): void {
   const places = new Map<number, number>();
   for (let c = 0; c < before.count; c++) places.set(before.slots[c * MOST_SLOTS] as number, c);
-  for (let c = 0; c < leaving.count; c++) {
-    const was = places.get(leaving.slots[c * MOST_SLOTS] as number);
-    if (was !== undefined) leaving.at[c] = before.at[was] as number;
+  for (let c = 0; c < limiter.count; c++) {
+    const was = places.get(limiter.slots[c * MOST_SLOTS] as number);
+    if (was !== undefined) limiter.at[c] = before.at[was] as number;
   }
   const lamps = new Map(lampSlots(before).map((slot, lamp): [number, number] => [slot, lamp]));
-  const slots = lampSlots(leaving);
-  for (let i = 0; i < leaving.flash.count; i++) {
+  const slots = lampSlots(limiter);
+  for (let i = 0; i < limiter.flash.count; i++) {
     const was = lamps.get(slots[i] as number);
-    if (was !== undefined) leaving.flash.level[i] = before.flash.level[was] as number;
+    if (was !== undefined) limiter.flash.level[i] = before.flash.level[was] as number;
   }
-  carryFlash(leaving.flash, before.flash, i => lamps.get(slots[i] as number));
+  carryFlash(limiter.flash, before.flash, i => lamps.get(slots[i] as number));
 }

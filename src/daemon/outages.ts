@@ -1,4 +1,4 @@
-import { type CutOff, LEAVES, STAYS } from '../safety/leaving.js';
+import { type CutOff, LEAVES, STAYS } from '../safety/output-limiter.js';
 
 /** A shorter outage is caught up with within the limits: at walking pace no head has far to go. */
 export const LEAST_OUTAGE_S = 0.5;

@@ -1,4 +1,4 @@
-import { isFullySafe } from '../safety/retreat.js';
+import { isFullySafe } from '../safety/fade-to-safe.js';
 import { beginComeback, stepComeback } from './comeback.js';
 import type { ShowLevels } from './show-levels.js';
 
@@ -32,9 +32,9 @@ export function followComeback(levels: ShowLevels, dtS: number): void {
 }
 
 /** All light is at the safe look, and nothing is held back on its way there. */
-export function isSettledSafe({ fallback, comeback, leaving }: ShowLevels): boolean {
-  if (leaving.slowed > 0 || leaving.flash.held > 0) return false;
-  if (!fallback.retreats.every(isFullySafe)) return false;
+export function isSettledSafe({ fallback, comeback, limiter }: ShowLevels): boolean {
+  if (limiter.slowed > 0 || limiter.flash.held > 0) return false;
+  if (!fallback.safeFades.every(isFullySafe)) return false;
   // By then that goes from the safe look to the safe look.
   return comeback === undefined || comeback.fallback.phase !== 'losing';
 }

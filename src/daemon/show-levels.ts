@@ -9,12 +9,12 @@ import {
 import { carryFlash } from '../safety/flash.js';
 import {
   type CutOff,
-  createLeaving,
+  createOutputLimiter,
   firstChannel,
-  type Leaving,
-  limitLeaving,
+  limitOutput,
   MOST_SLOTS,
-} from '../safety/leaving.js';
+  type OutputLimiter,
+} from '../safety/output-limiter.js';
 import { rise } from '../safety/ramp.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
@@ -31,7 +31,7 @@ export interface ShowLevels {
   cue: number;
   readonly plans: readonly FallbackPlan[];
   readonly fallback: Fallback;
-  leaving: Leaving;
+  limiter: OutputLimiter;
   /** Under way from the light of the other machine to ours. */
   blend: Blend | undefined;
   /** Under way from what was last sent before an outage to what is to be. */
@@ -62,19 +62,19 @@ export function createShowLevels(show: Show, cue = 0): ShowLevels {
   const plans = plansOf(show);
   const plan = plans[cue] as FallbackPlan;
   const out = Uint8Array.from(plan.safeLook);
-  const leaving = leavingOf(show, plan, out);
+  const limiter = outputLimiterOf(show, plan, out);
   return {
     show,
     plan,
     cue,
     plans,
     fallback: createFallback(plan),
-    leaving,
+    limiter,
     blend: undefined,
     comeback: undefined,
     outages: new Outages(show.universes.length),
     out,
-    sections: levelSections(show, leaving),
+    sections: levelSections(show, limiter),
     losingForS: 0,
   };
 }
@@ -93,31 +93,31 @@ export function shortenFades({ fallback: { fadeS } }: ShowLevels, leftS: number 
   for (let i = 0; i < fadeS.length; i++) fadeS[i] = Math.min(fadeS[i] as number, leftS);
 }
 
-export function levelSections(show: Show, leaving: Leaving): LevelSection[] {
+export function levelSections(show: Show, limiter: OutputLimiter): LevelSection[] {
   return sectionsOf(show).map(({ firstUniverse, endUniverse }) => ({
     firstUniverse,
     endUniverse,
     firstSlot: firstUniverse * SLOTS_PER_UNIVERSE,
     endSlot: endUniverse * SLOTS_PER_UNIVERSE,
-    firstChannel: firstChannel(leaving, firstUniverse),
-    endChannel: firstChannel(leaving, endUniverse),
+    firstChannel: firstChannel(limiter, firstUniverse),
+    endChannel: firstChannel(limiter, endUniverse),
   }));
 }
 
 /**
  * While the engine is well and nothing is under way: the newest levels of a section become what to send, as
- * `stepFallback` and `stepLeaving` would make of all; call `beginLeaving` once before.
- * @param cutOff see `limitLeaving`
+ * `stepFallback` and `stepOutputLimiter` would make of all; call `beginLimiterBeat` once before.
+ * @param cutOff see `limitOutput`
  */
 export function takeSection(
-  { fallback, leaving, out }: ShowLevels,
+  { fallback, limiter, out }: ShowLevels,
   { firstSlot, endSlot, firstChannel: first, endChannel }: LevelSection,
   frame: Uint8Array,
   dtS: number,
   cutOff: CutOff | undefined,
 ): void {
   takeLive(fallback, frame, out, firstSlot, endSlot);
-  limitLeaving(leaving, out, dtS, first, endChannel, cutOff);
+  limitOutput(limiter, out, dtS, first, endChannel, cutOff);
 }
 
 /** A crossfade of the whole light, channel by channel. */
@@ -170,9 +170,9 @@ export function beginBlend(levels: ShowLevels, other: OtherLight, waits = false)
   });
   levels.blend = { knows, from, lastsS: levels.plan.times.returnS, share: 0, waits };
   // What receivers have is the other's light: the limits begin there.
-  const { flash } = levels.leaving;
-  levels.leaving = leavingOf(levels.show, levels.plan, from);
-  carryFlash(levels.leaving.flash, flash, i => i);
+  const { flash } = levels.limiter;
+  levels.limiter = outputLimiterOf(levels.show, levels.plan, from);
+  carryFlash(levels.limiter.flash, flash, i => i);
 }
 
 /** One beat of it, over what would be sent. */
@@ -193,8 +193,8 @@ export function stepBlend(levels: ShowLevels, dtS: number): void {
 }
 
 /** Names of the fixtures whose light the flash limit holds down in this beat. */
-export function heldFixtures({ show, plan, leaving }: ShowLevels): string[] {
-  const { flash, lamp, slots, count } = leaving;
+export function heldFixtures({ show, plan, limiter }: ShowLevels): string[] {
+  const { flash, lamp, slots, count } = limiter;
   const held = new Set<number>();
   for (let c = 0; c < count; c++) {
     const which = lamp[c] as number;
@@ -205,7 +205,7 @@ export function heldFixtures({ show, plan, leaving }: ShowLevels): string[] {
   );
 }
 
-export function leavingOf(show: Show, plan: FallbackPlan, start: Uint8Array): Leaving {
+export function outputLimiterOf(show: Show, plan: FallbackPlan, start: Uint8Array): OutputLimiter {
   const channels = plan.fixtures.flatMap(fixture => fixture.channels);
-  return createLeaving(channels, start, show.limits);
+  return createOutputLimiter(channels, start, show.limits);
 }

@@ -2,8 +2,8 @@ import type { Snapshot } from '../engine/snapshot.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
-import type { KeeperEvent } from './engine-keeper.js';
 import type { EngineCounters } from './engine-link.js';
+import type { EngineRunnerEvent } from './engine-runner.js';
 import type { HeldFlashes } from './flash-news.js';
 import type { KeptEvent } from './kept-file.js';
 import type { LightingEvent } from './lighting/events.js';
@@ -23,7 +23,7 @@ export type SupervisorEvent =
       /** The row of the watchdog's table; undefined where the light comes back. */
       readonly condition?: SupervisorCondition | 'show-reload' | undefined;
     }
-  | KeeperEvent
+  | EngineRunnerEvent
   | { readonly kind: 'lighting'; readonly event: LightingEvent }
   | StoreEvent
   | KeptEvent

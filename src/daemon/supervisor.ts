@@ -1,6 +1,6 @@
 import type { OperatorAction } from '../engine/operator-action.js';
 import { type FallbackPhase, stepFallback, timeToSafeS } from '../safety/fallback.js';
-import { beginLeaving, type CutOff, stepLeaving } from '../safety/leaving.js';
+import { beginLimiterBeat, type CutOff, stepOutputLimiter } from '../safety/output-limiter.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import { safeLook } from '../show/safe-look.js';
@@ -13,8 +13,8 @@ import { CleanEnd } from './clean-end.js';
 import { monotonicS } from './clock.js';
 import { Continuity } from './continuity.js';
 import { followCue } from './cue-levels.js';
-import { EngineKeeper, type KeeperEvent } from './engine-keeper.js';
 import { EngineLoss } from './engine-loss.js';
+import { EngineRunner, type EngineRunnerEvent } from './engine-runner.js';
 import { FadeOut } from './fade-out.js';
 import { FlashNews } from './flash-news.js';
 import { goesOn } from './goes-on.js';
@@ -59,7 +59,7 @@ const UNNOTED_PACKETS = 4;
 export class Supervisor {
   #read: ReadShow;
   #levels: ShowLevels;
-  #keeper: EngineKeeper;
+  #runner: EngineRunner;
   /** What people have changed: also while there is no engine, for the next one begins with it. */
   readonly keeping: OperatorKeeping;
   #periodS: number;
@@ -98,8 +98,8 @@ export class Supervisor {
       isEnding: () => this.#end.isUnderWay,
       swap: (next, goesBack) => this.#swap(next, goesBack),
       goOn: next => this.#goOn(next),
-      engineFault: () => this.#keeper.neverRanAs,
-      retry: () => this.#keeper.retry(),
+      engineFault: () => this.#runner.neverRanAs,
+      retry: () => this.#runner.retry(),
       refused: ({ file, text }, problems) => this.#accepted.refuse(file, text, problems),
       onEvent,
       staleBecause: options.staleBecause,
@@ -121,7 +121,7 @@ export class Supervisor {
       onEvent: event => options.onEvent({ kind: 'lighting', event }),
     });
     this.keeping = new OperatorKeeping(show, stateFolder, onEvent);
-    this.#keeper = this.#keeperOf(this.#read);
+    this.#runner = this.#runnerOf(this.#read);
   }
 
   get phase(): FallbackPhase {
@@ -138,7 +138,7 @@ export class Supervisor {
   }
 
   get enginePid(): number | undefined {
-    return this.#keeper.pid;
+    return this.#runner.pid;
   }
 
   get lighting(): LightingOutput | undefined {
@@ -176,7 +176,7 @@ export class Supervisor {
     this.#service?.ready();
     this.#teller.say();
     this.#accepted.keep(this.#read.file, this.#read.text);
-    this.#keeper.start();
+    this.#runner.start();
     return [];
   }
 
@@ -185,7 +185,7 @@ export class Supervisor {
    * @returns whether there is an engine to do it
    */
   operate(actions: readonly OperatorAction[]): boolean {
-    return this.#keeper.operate(actions);
+    return this.#runner.operate(actions);
   }
 
   /** No other machine has the light. */
@@ -211,7 +211,7 @@ export class Supervisor {
   stop(): Promise<void> {
     if (this.#end.isUnderWay) return Promise.resolve();
     this.options.onEvent({ kind: 'stopping' });
-    this.#keeper.letGo();
+    this.#runner.letGo();
     this.#service?.stopping(this.#safeWithinS + STOP_GRACE_S);
     return this.#end.begin(this.#safeWithinS);
   }
@@ -227,17 +227,17 @@ export class Supervisor {
     await this.#finish();
   }
 
-  #keeperOf({ show, text, file }: ReadShow): EngineKeeper {
+  #runnerOf({ show, text, file }: ReadShow): EngineRunner {
     const { snapshotHz, traceTicks, record, onCounters, onSnapshot } = this.options;
     const orders = { text, file, tickHz: tickHzOf(show), snapshotHz, traceTicks, record };
-    const keeper: EngineKeeper = new EngineKeeper({
+    const runner: EngineRunner = new EngineRunner({
       show,
       sections: sectionsOf(show),
       orders,
       levels: safeLook(show),
       restored: () => this.keeping.restored(),
       onSection: section => {
-        if (this.#keeper === keeper) this.#takeSection(section);
+        if (this.#runner === runner) this.#takeSection(section);
       },
       onEvent: event => this.#hear(event),
       onCounters,
@@ -245,10 +245,10 @@ export class Supervisor {
       // The whole start has failed, or the show that was loaded anew has.
       onCannotRun: message => this.#end.isUnderWay || this.#reloading.cannotRun(message),
     });
-    return keeper;
+    return runner;
   }
 
-  #hear(event: KeeperEvent): void {
+  #hear(event: EngineRunnerEvent): void {
     this.options.onEvent(event);
     if (event.kind === 'engine-started') {
       this.#loss.forget();
@@ -285,9 +285,9 @@ export class Supervisor {
     const levels = await prepareLevels(show, cueIn(show, this.#read.show, this.keeping.cue), () =>
       this.#afterBeat.next(),
     );
-    const keeper = this.#keeper;
+    const runner = this.#runner;
     if (!this.#isSteady() || this.#end.isUnderWay) return 'by the safe look';
-    const fault = await keeper.takeShow({ ...next, packed }, () => {
+    const fault = await runner.takeShow({ ...next, packed }, () => {
       // Lost in the meantime: it goes on fading, as after any reload.
       this.keeping.swap(show);
       const { cue } = this.keeping;
@@ -307,19 +307,19 @@ export class Supervisor {
   /** @returns why not; empty when the other show is out */
   async #swap(next: ReadShow, goesBack: boolean): Promise<readonly string[]> {
     const { show } = next;
-    const keeper = this.#keeperOf(next);
+    const runner = this.#runnerOf(next);
     const problems = await makeWay({
       from: this.#read.show,
       to: show,
       goesBack,
-      keeper,
+      runner,
       lights: this.#lights,
       fadeOut: this.#fadeOut,
       safeWithinS: this.#safeWithinS,
       isEnding: () => this.#end.isUnderWay,
     });
     if (problems.length > 0) return problems;
-    const old = this.#keeper;
+    const old = this.#runner;
     // Its levels end with it; the fade of the new show begins at what was last sent.
     const before = this.phase;
     const wasLive = before === 'live';
@@ -332,10 +332,10 @@ export class Supervisor {
     if (before !== this.phase) this.options.onEvent(reloadEvent(before, this.phase));
     this.#continuity.keep(show.universes, this.lighting?.streams ?? []);
     this.#periodS = 1 / tickHzOf(show);
-    this.#keeper = keeper;
+    this.#runner = runner;
     // The ports are the old engine's until it has gone.
     await old.end();
-    if (!this.#finished && !this.#end.isUnderWay) this.#keeper.start();
+    if (!this.#finished && !this.#end.isUnderWay) this.#runner.start();
     return [];
   }
 
@@ -345,7 +345,7 @@ export class Supervisor {
    */
   #takeSection(index: number): void {
     if (this.#finished) return;
-    this.keeping.noteCue(this.#keeper.cue);
+    this.keeping.noteCue(this.#runner.cue);
     const { sections } = this.#levels;
     const section = sections[index];
     if (section === undefined) return;
@@ -359,7 +359,7 @@ export class Supervisor {
     beat.section = index;
     const { nowS, dtS, cutOff } = beat;
     followCue(this.#levels, this.keeping.cue, true);
-    takeSection(this.#levels, section, this.#keeper.levels, dtS, cutOff);
+    takeSection(this.#levels, section, this.#runner.levels, dtS, cutOff);
     this.lighting?.sendUniverses(section.firstUniverse, section.endUniverse, nowS);
     if (!isLast) return;
     this.lighting?.endBeat(nowS);
@@ -381,7 +381,7 @@ export class Supervisor {
   #beginBeat(): OpenBeat {
     const beat = this.#nextBeat();
     const cutOff = this.#cutOff(beat.nowS);
-    beginLeaving(this.#levels.leaving, beat.nowS);
+    beginLimiterBeat(this.#levels.limiter, beat.nowS);
     this.lighting?.beginBeat(this.#levels.out);
     this.#openBeat = { ...beat, cutOff, section: 0 };
     return this.#openBeat;
@@ -404,7 +404,7 @@ export class Supervisor {
     if (this.#finished) return;
     const beat = this.#nextBeat();
     const { nowS, dtS, sinceS, stalled } = beat;
-    const keeper = this.#keeper;
+    const runner = this.#runner;
     const before = this.phase;
     const condition = this.#condition(nowS);
     const runs = condition === undefined && !stalled;
@@ -413,13 +413,13 @@ export class Supervisor {
     this.#levels = followCue(this.#levels, this.keeping.cue, well);
     const { fallback, plan, out } = this.#levels;
     const sent = this.#levels.outages.hasReturned ? Uint8Array.from(out) : undefined;
-    stepFallback(fallback, plan, keeper.levels, well, dtS, out);
+    stepFallback(fallback, plan, runner.levels, well, dtS, out);
     if (before !== fallback.phase) {
       // What it would have faded in a stall is not caught up with: the loss has as long as it had before.
       const countsS = stalled ? nowS - sinceS : nowS;
       if (before === 'live') shortenFades(this.#levels, this.#loss.leftS(countsS));
       const why = { condition, stalledS: stalled ? sinceS : undefined, fadesOut };
-      this.options.onEvent(lightsEvent(before, fallback.phase, why, keeper, nowS));
+      this.options.onEvent(lightsEvent(before, fallback.phase, why, runner, nowS));
     }
     if (sent !== undefined) this.options.onEvent(rejoin(this.#levels, sent));
     followComeback(this.#levels, dtS);
@@ -427,7 +427,7 @@ export class Supervisor {
       this.options.onEvent({ kind: 'pair', ...change });
     }
     stepBlend(this.#levels, dtS);
-    stepLeaving(this.#levels.leaving, out, dtS, nowS, this.#cutOff(nowS));
+    stepOutputLimiter(this.#levels.limiter, out, dtS, nowS, this.#cutOff(nowS));
     this.lighting?.send(out, nowS);
     this.#endBeat(beat, runs);
     const settled = isSettledSafe(this.#levels) && this.lighting?.shared.isBehind !== true;
@@ -445,7 +445,7 @@ export class Supervisor {
     this.#afterBeat.tell();
     countLoss(this.#levels, dtS);
     this.#teller.cue(this.keeping.cue);
-    const { held } = this.#levels.leaving.flash;
+    const { held } = this.#levels.limiter.flash;
     const late = this.#flashNews.beat(held, nowS, () => heldFixtures(this.#levels));
     if (late !== undefined) this.options.onEvent({ kind: 'flashes-held', ...late });
     this.#lights.tellOfInterfaces();
@@ -453,7 +453,7 @@ export class Supervisor {
     if (problems !== undefined) this.options.onEvent({ kind: 'show-stale', problems });
     this.#continuity.write(this.#levels.out, nowS, this.#levels.losingForS);
     this.#service?.beat(nowS, sinceS, () => this.lighting?.hasSent() === true);
-    if (this.#clock.hears(nowS)) this.#keeper.tend(nowS, well);
+    if (this.#clock.hears(nowS)) this.#runner.tend(nowS, well);
   }
 
   #await(periods: number): void {
@@ -471,7 +471,7 @@ export class Supervisor {
   }
 
   #condition(nowS: number): SupervisorCondition | undefined {
-    return this.#keeper.condition(this.#end.isUnderWay, this.#silentAfterS, nowS);
+    return this.#runner.condition(this.#end.isUnderWay, this.#silentAfterS, nowS);
   }
 
   async #finish(): Promise<void> {
@@ -483,7 +483,7 @@ export class Supervisor {
     this.#afterBeat.tell();
     this.#continuity.end();
     await this.#lights.end();
-    await this.#keeper.end();
+    await this.#runner.end();
     await this.keeping.end();
     await this.#accepted.end();
     this.#ownership.release();

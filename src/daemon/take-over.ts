@@ -1,3 +1,4 @@
+import type { SafeFade } from '../safety/fade-to-safe.js';
 import {
   createFallback,
   type Fallback,
@@ -7,12 +8,11 @@ import {
   plannedFadeS,
 } from '../safety/fallback.js';
 import { carryFlash } from '../safety/flash.js';
-import { type Leaving, lampSlots } from '../safety/leaving.js';
-import type { Retreat } from '../safety/retreat.js';
+import { lampSlots, type OutputLimiter } from '../safety/output-limiter.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { beginAtSent } from './begin-at-sent.js';
 import { Outages } from './outages.js';
-import { leavingOf, levelSections, plansOf, type ShowLevels } from './show-levels.js';
+import { levelSections, outputLimiterOf, plansOf, type ShowLevels } from './show-levels.js';
 
 /** What another show, or a supervisor that has died, has sent last. */
 export interface LevelsBefore {
@@ -24,7 +24,7 @@ export interface LevelsBefore {
 
 /** What is known besides of the show that runs: each of its fixtures, wherever it is between live and safe. */
 export type LevelsRunning = LevelsBefore &
-  Pick<ShowLevels, 'show' | 'plan' | 'plans' | 'fallback' | 'blend' | 'comeback' | 'leaving'>;
+  Pick<ShowLevels, 'show' | 'plan' | 'plans' | 'fallback' | 'blend' | 'comeback' | 'limiter'>;
 
 /**
  * Begins at what another show has last sent, and takes it to this show's safe look as if all had been
@@ -66,40 +66,40 @@ export function takeOverLevels(
   fallback.live.set(out);
   const goOn = 'fallback' in before ? continuation(show, before) : undefined;
   plan.fixtures.forEach((fixture, i) => {
-    const retreat = fallback.retreats[i] as Retreat;
-    beginAtSent(retreat, fixture, out);
+    const safeFade = fallback.safeFades[i] as SafeFade;
+    beginAtSent(safeFade, fixture, out);
     if (goOn !== undefined) goOn(fallback, fixture, i);
     else if (before.losingForS > 0) {
       fallback.fadeS[i] = Math.max(0, plannedFadeS(fixture, plan) - before.losingForS);
     }
   });
-  const leaving = leavingOf(show, plan, out);
-  if ('leaving' in before) carryRation(show, leaving, before);
+  const limiter = outputLimiterOf(show, plan, out);
+  if ('limiter' in before) carryRation(show, limiter, before);
   return {
     show,
     plan,
     cue,
     plans,
     fallback,
-    leaving,
+    limiter,
     blend: undefined,
     comeback: undefined,
     outages: new Outages(show.universes.length),
     out,
-    sections: levelSections(show, leaving),
+    sections: levelSections(show, limiter),
     losingForS: before.losingForS,
   };
 }
 
 /** A reload brings no new ration of flashes: lamps that stay on their slots go on with theirs. */
-function carryRation(next: Show, leaving: Leaving, before: LevelsRunning): void {
+function carryRation(next: Show, limiter: OutputLimiter, before: LevelsRunning): void {
   const wireSlot = wireSlotsOf(before.show);
   const lampAt = new Map(
-    lampSlots(before.leaving).map((slot, lamp): [number, number] => [wireSlot(slot), lamp]),
+    lampSlots(before.limiter).map((slot, lamp): [number, number] => [wireSlot(slot), lamp]),
   );
   const nextWireSlot = wireSlotsOf(next);
-  const slots = lampSlots(leaving);
-  carryFlash(leaving.flash, before.leaving.flash, i =>
+  const slots = lampSlots(limiter);
+  carryFlash(limiter.flash, before.limiter.flash, i =>
     lampAt.get(nextWireSlot(slots[i] as number)),
   );
 }
@@ -131,7 +131,7 @@ function continuation(next: Show, before: LevelsRunning): Continuation {
       if (isLosing) fallback.fadeS[index] = leftS(owners, old, fallback.fadeS[index] as number);
       return;
     }
-    Object.assign(fallback.retreats[index] as Retreat, old.retreats[owner]);
+    Object.assign(fallback.safeFades[index] as SafeFade, old.safeFades[owner]);
     fallback.from[index]?.set(old.from[owner] as Float64Array);
     fallback.moveS[index] = old.moveS[owner] as number;
     if (isLosing) fallback.fadeS[index] = old.fadeS[owner] as number;
@@ -146,9 +146,9 @@ function continuation(next: Show, before: LevelsRunning): Continuation {
 function leftS(owners: ReadonlySet<number | undefined>, old: Fallback, wholeS: number): number {
   let longest: number | undefined;
   for (const owner of owners) {
-    const retreat = owner === undefined ? undefined : old.retreats[owner];
-    if (owner === undefined || retreat === undefined || retreat.stage === 'safe') continue;
-    longest = Math.max(longest ?? 0, retreat.live * (old.fadeS[owner] as number));
+    const safeFade = owner === undefined ? undefined : old.safeFades[owner];
+    if (owner === undefined || safeFade === undefined || safeFade.stage === 'safe') continue;
+    longest = Math.max(longest ?? 0, safeFade.live * (old.fadeS[owner] as number));
   }
   return Math.min(wholeS, longest ?? wholeS);
 }

@@ -8,14 +8,14 @@ import {
   type Pointing,
   standsAt,
 } from '../fixtures/pointing.js';
-import type { Retreat } from '../safety/retreat.js';
+import type { SafeFade } from '../safety/fade-to-safe.js';
 import type { FixturePlan, FollowMappingPlan, Show } from '../show/model.js';
 import { type Radians, toDegrees } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { EngineEvent } from './events.js';
 import type { Fades } from './fades.js';
 import { type Follow, followOf } from './follow.js';
-import { createHeadRoom, pointingOf, radians, restAt } from './heads.js';
+import { createHeadScratch, pointingOf, radians, restAt } from './heads.js';
 import { channelsOf, followMappingIn, followMappings, isLit, KIND, type Lights } from './lights.js';
 import { adjustOptics } from './optics.js';
 import { estimateFor, type Tracks } from './tracks.js';
@@ -60,8 +60,8 @@ interface MovingHead {
 
 export function createAims(show: Show, lights: Lights, tracks: Tracks): Aims {
   const { fixtures, mappings } = show;
-  const room = createHeadRoom(fixtures.length);
-  const pointings = fixtures.map((plan, light) => pointingOf(plan, light, room));
+  const scratch = createHeadScratch(fixtures.length);
+  const pointings = fixtures.map((plan, light) => pointingOf(plan, light, scratch));
   const candidates = fixtures.map(
     (plan, light) =>
       new Map(
@@ -146,7 +146,7 @@ export function aim(
     const { light, pointing } = head;
     const follow = aims.follows[light];
     // Most of the time the light is live, and where it is on its way is no matter.
-    const stage = fades.isLive[light] === 1 ? 'live' : (fades.retreats[light] as Retreat).stage;
+    const stage = fades.isLive[light] === 1 ? 'live' : (fades.safeFades[light] as SafeFade).stage;
     // Fading out, a head holds its aim: the movement waits for the dark.
     if (stage === 'fading') haltHead(pointing);
     else if (follow === undefined) aimFixed(aims, head, lights, stage, dtS);
@@ -246,7 +246,7 @@ function aimFixed(
   { turns }: Aims,
   { light, pointing, panAt, tiltAt }: MovingHead,
   { wanted }: Lights,
-  stage: Retreat['stage'],
+  stage: SafeFade['stage'],
   dtS: number,
 ): void {
   const pan = radians(wanted[panAt] as number);
@@ -264,14 +264,14 @@ function aimFixed(
 export function steer(
   { sections, follows }: Aims,
   section: number,
-  { inHand, retreats }: Fades,
+  { inHand, safeFades }: Fades,
   { safe, out }: Lights,
   dtS: number,
 ): void {
   for (const { light, pointing, panAt, tiltAt } of (sections[section] as AimSection).heads) {
     if (inHand[light] === 0) continue;
     const follow = follows[light];
-    const { stage, departed } = retreats[light] as Retreat;
+    const { stage, departed } = safeFades[light] as SafeFade;
     if (stage === 'safe') continue;
     if (departed && stage === 'to-live' && follow !== undefined) chooseWayTo(pointing, follow);
     // From the next tick on: the last of the light may go out with this one.

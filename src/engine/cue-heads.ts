@@ -1,4 +1,4 @@
-import type { Retreat } from '../safety/retreat.js';
+import type { SafeFade } from '../safety/fade-to-safe.js';
 import { type Aims, takeFollow } from './aim.js';
 import type { Cues } from './cues.js';
 import { beginTurns, type Fades, leaveIn, leaveSafe, weighSafe } from './fades.js';
@@ -44,7 +44,7 @@ function goOver(cues: Cues, light: number, seen: Seen): void {
 
 /** Something shows of what it showed before the cue. */
 function shows(light: number, fades: Fades, lights: Lights): boolean {
-  if (!isLitLive(fades.retreats[light] as Retreat)) return false;
+  if (!isLitLive(fades.safeFades[light] as SafeFade)) return false;
   return lights.holds[light] === 0 || isLit(lights, light);
 }
 
@@ -76,7 +76,7 @@ function beginHead(
   light: number,
   turns: number[],
 ): void {
-  const { stage } = fades.retreats[light] as Retreat;
+  const { stage } = fades.safeFades[light] as SafeFade;
   const follow = followIn(cues, light);
   const isOther = follow !== aims.followedBy[light];
   const to = cues.looks[cues.on];
@@ -115,6 +115,6 @@ function isMoved(
 }
 
 /** Something of what it showed of its performer shows still. */
-function isLitLive({ stage }: Retreat): boolean {
+function isLitLive({ stage }: SafeFade): boolean {
   return stage === 'live' || stage === 'rising' || stage === 'fading';
 }

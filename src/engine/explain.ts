@@ -1,5 +1,5 @@
 import type { GateState } from '../safety/enable.js';
-import type { RetreatStage } from '../safety/retreat.js';
+import type { SafeFadeStage } from '../safety/fade-to-safe.js';
 import { touches } from '../show/basis.js';
 import type { Show } from '../show/model.js';
 import type { Crossfades } from './crossfade.js';
@@ -50,7 +50,7 @@ export interface FadeWhy {
   /** 0 safe, 1 live: the most of those who drive it. */
   readonly live: number;
   /** Of a fixture that moves. */
-  readonly stage: RetreatStage | undefined;
+  readonly stage: SafeFadeStage | undefined;
   readonly turning: boolean;
 }
 
@@ -110,7 +110,7 @@ function explainChannel(
   const found = wishes.map(wish => ({ ...wish, ...driverOf(seen, wish) }));
   const isSum = c === lights.intensity[fixture] && !isMerged(seen, setting);
   const places = isSum ? highest(found, at(merged)) : stacked(found, at(lights.base));
-  const retreat = fades.retreats[fixture];
+  const safeFade = fades.safeFades[fixture];
   const gate = hazards.all.find(
     one =>
       one.fixture === lights.plans[fixture]?.name &&
@@ -139,7 +139,7 @@ function explainChannel(
     out: at(lights.out),
     fade: {
       live: crossfades.ofLight[fixture]?.highest ?? 1,
-      stage: retreat?.stage,
+      stage: safeFade?.stage,
       turning: fades.turning[fixture] === 1,
     },
     gate: gate?.gate,

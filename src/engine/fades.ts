@@ -1,4 +1,9 @@
-import { createRetreat, dropRetreat, type Retreat, stepRetreat } from '../safety/retreat.js';
+import {
+  createSafeFade,
+  dropSafeFade,
+  type SafeFade,
+  stepSafeFade,
+} from '../safety/fade-to-safe.js';
 import type { FixturePlan, Show } from '../show/model.js';
 import { safeIsDark } from '../show/safe-look.js';
 import { type Crossfades, showsAny } from './crossfade.js';
@@ -11,12 +16,12 @@ import type { WatchedPerformer } from './watch.js';
  */
 export interface Fades {
   /** For each light; undefined where it doesn't move, or no mapping touches it. */
-  readonly retreats: readonly (Retreat | undefined)[];
-  /** For each light 1 while its retreat is live: most heads, most of the time, and no retreat is fetched for them. */
+  readonly safeFades: readonly (SafeFade | undefined)[];
+  /** For each light 1 while its fade is live: most heads, most of the time, and none is fetched for them. */
   readonly isLive: Uint8Array;
-  /** For each light 1 where its retreat, and not the aim alone, had its channels in this tick. */
+  /** For each light 1 where its fade, and not the aim alone, had its channels in this tick. */
   readonly inHand: Uint8Array;
-  /** For each light 1 while its retreat is no loss, but a turn that must not be seen. */
+  /** For each light 1 while its fade is no loss, but a turn that must not be seen. */
   readonly turning: Uint8Array;
   /** For each light the intensity last asked; held while it fades out. */
   readonly heldIntensity: Float64Array;
@@ -34,7 +39,7 @@ export function createFades({ watchdog, mappings, cues }: Show, lights: Lights):
   const [firstCue] = cues;
   const count = plans.length;
   return {
-    retreats: plans.map((_, i) => (kind[i] === KIND.moving ? createRetreat() : undefined)),
+    safeFades: plans.map((_, i) => (kind[i] === KIND.moving ? createSafeFade() : undefined)),
     isLive: new Uint8Array(count),
     inHand: new Uint8Array(count),
     turning: new Uint8Array(count),
@@ -50,16 +55,16 @@ export function createFades({ watchdog, mappings, cues }: Show, lights: Lights):
 }
 
 /**
- * Out, over and up again: by way of the stages of a retreat, with times of its own. What gives no light goes at
+ * Out, over and up again: by way of the stages of a fade to safe, with times of its own. What gives no light goes at
  * once.
  */
 export function beginTurns(fades: Fades, turns: readonly number[], lights: Lights): void {
   for (const light of turns) {
-    const retreat = fades.retreats[light] as Retreat;
+    const safeFade = fades.safeFades[light] as SafeFade;
     fades.turning[light] = 1;
     fades.isLive[light] = 0;
-    retreat.stage = 'fading';
-    if (!isLit(lights, light)) retreat.live = 0;
+    safeFade.stage = 'fading';
+    if (!isLit(lights, light)) safeFade.live = 0;
   }
 }
 
@@ -85,11 +90,11 @@ export function leaveSafe(fades: Fades, light: number, lights: Lights): void {
   channelsOf(lights, wanted, light).set(channelsOf(lights, out, light));
   const at = intensity[light] as number;
   fades.heldIntensity[light] = at < 0 ? 0 : (out[at] as number);
-  const retreat = fades.retreats[light] as Retreat;
+  const safeFade = fades.safeFades[light] as SafeFade;
   fades.turning[light] = 1;
-  retreat.stage = 'fading';
-  retreat.live = isLit(lights, light) ? 1 : 0;
-  retreat.safe = 0;
+  safeFade.stage = 'fading';
+  safeFade.live = isLit(lights, light) ? 1 : 0;
+  safeFade.safe = 0;
 }
 
 /**
@@ -104,10 +109,10 @@ export function stepFade(
   { watchdog, fixtures }: Show,
   hasCome: boolean,
   dtS: number,
-): Retreat {
-  const retreat = fades.retreats[light] as Retreat;
+): SafeFade {
+  const safeFade = fades.safeFades[light] as SafeFade;
   // A loss in the middle of a turn is a loss.
-  if (!wantLive || retreat.stage === 'live') fades.turning[light] = 0;
+  if (!wantLive || safeFade.stage === 'live') fades.turning[light] = 0;
   const isTurn = fades.turning[light] === 1;
   // Whom it follows has left the stage: it goes dark as if they had left a zone, and stays so.
   const hasLeft = watch.phase === 'off' && !wantLive;
@@ -115,15 +120,15 @@ export function stepFade(
   const fadeS = isTurn ? fades.turn.returnS : hasLeft ? (fades.leaveS[light] as number) : lossS;
   const times = isTurn ? fades.turn : watchdog;
   const isDark = fades.safeIsDark[light] === true;
-  stepRetreat(retreat, wantLive, true, isDark, dtS, fadeS, times, hasCome, hasLeft);
-  fades.isLive[light] = retreat.stage === 'live' ? 1 : 0;
+  stepSafeFade(safeFade, wantLive, true, isDark, dtS, fadeS, times, hasCome, hasLeft);
+  fades.isLive[light] = safeFade.stage === 'live' ? 1 : 0;
   fades.inHand[light] = 1;
-  return retreat;
+  return safeFade;
 }
 
 /** All at their safe values: the supervisor has taken them there. */
-export function dropFades({ retreats, isLive, turning }: Fades): void {
-  for (const retreat of retreats) if (retreat !== undefined) dropRetreat(retreat);
+export function dropFades({ safeFades, isLive, turning }: Fades): void {
+  for (const safeFade of safeFades) if (safeFade !== undefined) dropSafeFade(safeFade);
   isLive.fill(0);
   turning.fill(0);
 }
@@ -131,7 +136,7 @@ export function dropFades({ retreats, isLive, turning }: Fades): void {
 /** For each performer 1 while a fixture still shows something of what it showed of them. */
 export function markShown(
   shown: Uint8Array,
-  { retreats, isLive }: Fades,
+  { safeFades, isLive }: Fades,
   crossfades: Crossfades,
   { followed }: Lights,
 ): Uint8Array {
@@ -139,7 +144,7 @@ export function markShown(
   for (let i = 0; i < followed.length; i++) {
     const performer = followed[i] as number;
     if (performer < 0 || shown[performer] === 1) continue;
-    if (isLive[i] === 1 || (retreats[i]?.live ?? 0) > 0) shown[performer] = 1;
+    if (isLive[i] === 1 || (safeFades[i]?.live ?? 0) > 0) shown[performer] = 1;
   }
   return shown;
 }

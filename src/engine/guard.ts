@@ -1,5 +1,5 @@
 import { hasArrived, hasSettled } from '../fixtures/pointing.js';
-import { movedValue, type Retreat, steppedValue } from '../safety/retreat.js';
+import { movedValue, type SafeFade, steppedValue } from '../safety/fade-to-safe.js';
 import type { Show } from '../show/model.js';
 import type { Aims } from './aim.js';
 import { type CrossfadeGroup, type Crossfades, goesLive, governorOf } from './crossfade.js';
@@ -67,10 +67,10 @@ function guardMoving(fades: Fades, seen: Seen, i: number, dtS: number): void {
     out[at] = asked[i] as number;
     return;
   }
-  const retreat = stepMoving(fades, seen, i, dtS);
+  const safeFade = stepMoving(fades, seen, i, dtS);
   if (at < 0) return;
-  if (retreat.stage !== 'fading') heldIntensity[i] = asked[i] as number;
-  out[at] = retreat.live * (heldIntensity[i] as number) + retreat.safe * (safe[at] as number);
+  if (safeFade.stage !== 'fading') heldIntensity[i] = asked[i] as number;
+  out[at] = safeFade.live * (heldIntensity[i] as number) + safeFade.safe * (safe[at] as number);
 }
 
 /** All that it shows but its intensity, wherever it is between live and safe; pan and tilt are steered after. */
@@ -79,25 +79,25 @@ function stepMoving(
   { show, watched, crossfades, aims, lights }: Seen,
   i: number,
   dtS: number,
-): Retreat {
+): SafeFade {
   const { start, followed, governor: alone, wanted, safe, stepped, out } = lights;
   const { from } = fades;
   const group = crossfades.ofLight[i] as CrossfadeGroup;
   const whom = followed[i] as number;
   const governor = governorOf(group, alone[i] as number, watched, crossfades);
   const pointing = aims.pointings[i];
-  const isFollow = whom >= 0 && fades.retreats[i]?.stage === 'to-live';
+  const isFollow = whom >= 0 && fades.safeFades[i]?.stage === 'to-live';
   const hasCome =
     pointing === undefined || (isFollow ? hasArrived(pointing) : hasSettled(pointing));
-  const retreat = stepFade(fades, i, governor, goesLive(governor, whom), show, hasCome, dtS);
+  const safeFade = stepFade(fades, i, governor, goesLive(governor, whom), show, hasCome, dtS);
   const end = start[i + 1] as number;
   for (let c = start[i] as number; c < end; c++) {
-    if (retreat.departed) from[c] = out[c] as number;
+    if (safeFade.departed) from[c] = out[c] as number;
     const [was, is, rests] = [from[c] as number, wanted[c] as number, safe[c] as number];
     out[c] =
       stepped[c] === 1
-        ? steppedValue(retreat, true, was, is, rests)
-        : movedValue(retreat, was, is, rests);
+        ? steppedValue(safeFade, true, was, is, rests)
+        : movedValue(safeFade, was, is, rests);
   }
-  return retreat;
+  return safeFade;
 }

@@ -8,14 +8,14 @@ import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
 
 /** What the heads of a show share. */
-export interface HeadRoom {
+export interface HeadScratch {
   /** Of all heads, POINTING_SIZE for each fixture of the show. */
   readonly numbers: Float64Array;
   /** Limits by profile, filled as they are met: heads of a kind share them. */
   readonly motions: Map<Profile, HeadMotion>;
 }
 
-export function createHeadRoom(fixtures: number): HeadRoom {
+export function createHeadScratch(fixtures: number): HeadScratch {
   return { numbers: new Float64Array(POINTING_SIZE * fixtures), motions: new Map() };
 }
 
@@ -27,7 +27,7 @@ export function createHeadRoom(fixtures: number): HeadRoom {
 export function pointingOf(
   plan: FixturePlan,
   index: number,
-  { numbers, motions }: HeadRoom,
+  { numbers, motions }: HeadScratch,
 ): Pointing | undefined {
   const { profile, panChannel, tiltChannel } = plan;
   const [pan, tilt] = [profile.channels[panChannel], profile.channels[tiltChannel]];

@@ -338,7 +338,7 @@ function layer(
   // From the loss on, a fixture that moves holds all that it shows; the change waits for the dark.
   if (
     kind[light] === KIND.moving &&
-    (fades.retreats[light]?.stage === 'fading' ||
+    (fades.safeFades[light]?.stage === 'fading' ||
       !goesLive(governorOf(group, governor[light] as number, watched, crossfades), whom))
   ) {
     return;

@@ -1,5 +1,5 @@
+import { createSafeFade, movedValue, type SafeFade, stepSafeFade } from '../safety/fade-to-safe.js';
 import { rise } from '../safety/ramp.js';
-import { createRetreat, movedValue, type Retreat, stepRetreat } from '../safety/retreat.js';
 import type { CrossfadeGroup, Crossfades } from './crossfade.js';
 import type { Fades } from './fades.js';
 import { KIND, type Lights } from './lights.js';
@@ -19,7 +19,7 @@ export interface ReloadFade {
   readonly from: Float64Array;
   /** For each light how much of the old one may still show, 0..1; it only falls. */
   readonly most: Float64Array;
-  /** For each light that retreats, how far it was live at the beginning: its share. */
+  /** For each light that fades by stages, how far it was live at the beginning: its share. */
   readonly liveAt: Float64Array;
   /** The others go down with the first of those who drive them. */
   readonly groups: ReadonlyMap<CrossfadeGroup, GroupFade>;
@@ -38,13 +38,13 @@ export interface GroupFade {
 
 export interface Mover {
   readonly light: number;
-  readonly retreat: Retreat;
+  readonly safeFade: SafeFade;
 }
 
 /** It is on its way out, and moves in the dark. */
 export function createMover(light: number, isLit: boolean): Mover {
   const live = isLit ? 1 : 0;
-  return { light, retreat: { ...createRetreat(), stage: 'fading', live, safe: 0 } };
+  return { light, safeFade: { ...createSafeFade(), stage: 'fading', live, safe: 0 } };
 }
 
 /** Once a tick, before the sections. @returns whether anything is left to do */
@@ -62,7 +62,7 @@ export function stepReloadFade(fade: ReloadFade, dtS: number): boolean {
 }
 
 function isOver({ share, movers }: ReloadFade): boolean {
-  return share === 1 && movers.every(({ retreat }) => retreat.stage === 'live');
+  return share === 1 && movers.every(({ safeFade }) => safeFade.stage === 'live');
 }
 
 /** After the guard and `steer`: what may go out -> what is left of the old light with it. */
@@ -103,33 +103,33 @@ function lessThan(
   i: number,
   { kind }: Lights,
   { ofLight }: Crossfades,
-  { retreats }: Fades,
+  { safeFades }: Fades,
 ): number {
   const before = most[i] as number;
   const group = ofLight[i];
   if (before === 0 || group === undefined) return before;
-  const retreat = retreats[i];
-  if (kind[i] !== KIND.moving || retreat === undefined) return groups.get(group)?.least ?? before;
+  const safeFade = safeFades[i];
+  if (kind[i] !== KIND.moving || safeFade === undefined) return groups.get(group)?.least ?? before;
   const began = liveAt[i] as number;
-  const isDark = retreat.stage === 'to-safe' || retreat.stage === 'to-live';
-  if (isDark || (began === 0 && retreat.stage !== 'safe')) most[i] = 0;
-  else if (began > 0) most[i] = Math.min(before, retreat.live / began);
+  const isDark = safeFade.stage === 'to-safe' || safeFade.stage === 'to-live';
+  if (isDark || (began === 0 && safeFade.stage !== 'safe')) most[i] = 0;
+  else if (began > 0) most[i] = Math.min(before, safeFade.live / began);
   return most[i] as number;
 }
 
-/** A light without a retreat of its own: all as it was while it goes out, then over, and up. */
-function moveInTheDark(fade: ReloadFade, { light, retreat }: Mover, lights: Lights, dtS: number) {
-  if (retreat.stage === 'live') return;
+/** A light without a fade to safe of its own: all as it was while it goes out, then over, and up. */
+function moveInTheDark(fade: ReloadFade, { light, safeFade }: Mover, lights: Lights, dtS: number) {
+  if (safeFade.stage === 'live') return;
   const { turn, from } = fade;
   const { start, intensity, out } = lights;
-  stepRetreat(retreat, true, true, true, dtS, turn.returnS, turn);
-  const isGoing = retreat.stage === 'fading';
+  stepSafeFade(safeFade, true, true, true, dtS, turn.returnS, turn);
+  const isGoing = safeFade.stage === 'fading';
   const at = intensity[light] as number;
   const end = start[light + 1] as number;
   for (let c = start[light] as number; c < end; c++) {
     const was = from[c] as number;
     const is = out[c] as number;
-    if (c === at) out[c] = retreat.live * (isGoing ? was : is);
-    else out[c] = isGoing ? was : movedValue(retreat, was, is, is);
+    if (c === at) out[c] = safeFade.live * (isGoing ? was : is);
+    else out[c] = isGoing ? was : movedValue(safeFade, was, is, is);
   }
 }

@@ -36,9 +36,9 @@ export function takeLights(next: Engine, old: Engine): void {
     }
     lights.asked[i] = old.lights.asked[o] as number;
     fades.heldIntensity[i] = old.fades.heldIntensity[o] as number;
-    const [retreat, was] = [fades.retreats[i], old.fades.retreats[o]];
-    if (retreat !== undefined && was !== undefined) {
-      Object.assign(retreat, was);
+    const [safeFade, was] = [fades.safeFades[i], old.fades.safeFades[o]];
+    if (safeFade !== undefined && was !== undefined) {
+      Object.assign(safeFade, was);
       fades.isLive[i] = old.fades.isLive[o] as number;
       fades.inHand[i] = old.fades.inHand[o] as number;
       fades.turning[i] = old.fades.turning[o] as number;
@@ -80,29 +80,29 @@ export function beginFade(next: Engine, old: Engine): Engine['reloadFade'] {
   const most = new Float64Array(lights.plans.length).fill(1);
   const turns: number[] = [];
   eachLight(next, old, (i, o) => {
-    const retreat = fades.retreats[i];
-    if (retreat === undefined) {
+    const safeFade = fades.safeFades[i];
+    if (safeFade === undefined) {
       // A pan that a mapping does not move is the base look's.
       if (goesElsewhere(lights, i)) movers.push(createMover(i, isLit(lights, i)));
       return;
     }
     const began = old.lights.kind[o] !== KIND.moving;
-    if (began || (isAtSafe(retreat.stage) && hasOtherSafeAim(lights, old.lights, i, o))) {
+    if (began || (isAtSafe(safeFade.stage) && hasOtherSafeAim(lights, old.lights, i, o))) {
       // As live, whatever it shows: out, over in the dark, and up.
-      const shows = retreat.stage !== 'to-safe' && isLit(lights, i);
-      Object.assign(retreat, { stage: 'fading', live: shows ? 1 : 0, safe: 0 });
+      const shows = safeFade.stage !== 'to-safe' && isLit(lights, i);
+      Object.assign(safeFade, { stage: 'fading', live: shows ? 1 : 0, safe: 0 });
       fades.isLive[i] = 0;
       fades.turning[i] = 1;
       const at = lights.intensity[i] as number;
       fades.heldIntensity[i] = at < 0 ? 0 : (lights.out[at] as number);
       most[i] = 0;
-    } else if (retreat.stage === 'live' || retreat.stage === 'rising') {
+    } else if (safeFade.stage === 'live' || safeFade.stage === 'rising') {
       if (hasOtherAim(next, old, i, o)) {
         turns.push(i);
         most[i] = 0;
       }
     }
-    liveAt[i] = retreat.live;
+    liveAt[i] = safeFade.live;
   });
   beginTurns(fades, turns, lights);
   const { reloadS, watchdog } = show;

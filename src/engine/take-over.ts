@@ -126,8 +126,8 @@ function takeTracks(next: Engine, old: Engine, who: Places): void {
       );
       return;
     }
-    const { workbench } = one.track;
-    const known = isSameTracking ? was.track : { ...was.track, options, workbench };
+    const { scratchPool } = one.track;
+    const known = isSameTracking ? was.track : { ...was.track, options, scratchPool };
     const isSame =
       isSameTracking &&
       from.every((place, k) => place === k) &&

@@ -11,7 +11,7 @@ import {
   type Sighting,
   type Verdict,
 } from '../tracking/sighting.js';
-import { createTrack, type Track, type Workbench } from '../tracking/track.js';
+import { createTrack, type ScratchPool, type Track } from '../tracking/track.js';
 import { beginAfresh, speaksFor, withTrackers } from '../tracking/trackers.js';
 import type { Counters } from './counters.js';
 import type { Reception, Report } from './receive.js';
@@ -76,13 +76,13 @@ export interface Lead {
 }
 
 export function createTracks({ performers, tracking }: Show, counters: Tracks['counters']): Tracks {
-  const workbench: Workbench = new Map();
+  const scratchPool: ScratchPool = new Map();
   return {
     performers: performers.map(({ name, trackers }): TrackedPerformer => {
       const fits = trackers.map(({ fit }) => fit);
       return {
         name,
-        track: createTrack(tracking.track, trackers.length, fits, workbench),
+        track: createTrack(tracking.track, trackers.length, fits, scratchPool),
         heardS: Number.NEGATIVE_INFINITY,
         hasJumped: false,
         seen: false,

@@ -3,7 +3,7 @@ import type { PolePlan } from '../fixtures/pole.js';
 import type { Presence } from '../mapping/presence.js';
 import type { EnabledClass } from '../protocols/osc/orders.js';
 import type { GateState } from '../safety/enable.js';
-import type { RetreatStage } from '../safety/retreat.js';
+import type { SafeFadeStage } from '../safety/fade-to-safe.js';
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
 import type { FixturePlan, Show } from '../show/model.js';
@@ -187,7 +187,7 @@ export interface FollowView {
 export interface AimView {
   readonly performer: string;
   /** Where its light is between live and safe; `turning` where that is no loss, but a turn in the dark. */
-  readonly stage: RetreatStage;
+  readonly stage: SafeFadeStage;
   readonly turning: boolean;
   readonly reachable: boolean;
   /** How it passes its pole just now. */
@@ -403,13 +403,13 @@ function fixtureView(engine: Engine, light: number): FixtureView {
 
 function aimView({ aims, fades }: Engine, light: number): AimView | undefined {
   const [follow, pointing] = [aims.follows[light], aims.pointings[light]];
-  const retreat = fades.retreats[light];
-  if (follow === undefined || pointing === undefined || retreat === undefined) return undefined;
+  const safeFade = fades.safeFades[light];
+  if (follow === undefined || pointing === undefined || safeFade === undefined) return undefined;
   const { optics, lagS, name } = follow;
   const at = pointOf(follow, vec3(0, 0, 0));
   return {
     performer: name,
-    stage: retreat.stage,
+    stage: safeFade.stage,
     turning: fades.turning[light] === 1,
     reachable: pointing.reachable,
     pole: pointing.pass.plan,

@@ -11,10 +11,10 @@ import type { Passage } from './assess.js';
 import { parseRecording } from './recording.js';
 import { type ScenePart, scenePosition } from './scene.js';
 import { type Find, ordersOf, type SceneOrder } from './scene-orders.js';
-import { salvageScene } from './scene-salvage.js';
 import { type LOSS_KINDS, SCENE_SENSOR, type SceneFile, SceneFileSchema } from './scene-schema.js';
 import type { SensorOptions } from './sensor.js';
 import type { Truth } from './truth.js';
+import { usableScene } from './usable-scene.js';
 
 /** A scene that has been checked against a show. */
 export interface RehearsalScene {
@@ -94,7 +94,7 @@ export function parseScene(
   const findings: Finding[] = checked.success
     ? []
     : findingsOf(checked.error.issues, value, sceneJsonSchema());
-  const sound = checked.success ? checked.data : salvageScene(value, checked.error.issues);
+  const sound = checked.success ? checked.data : usableScene(value, checked.error.issues);
   const scene = sound === undefined ? undefined : resolve(sound, show, readReferenced, findings);
   if (scene !== undefined && findings.length === 0) return { ok: true, scene };
   const problems = findings

@@ -1,17 +1,17 @@
 import { unreachable } from '../stage/unreachable.js';
-import { isHazardousRaw, type RawRange } from './hazard.js';
 import {
-  createRetreat,
-  dropRetreat,
+  createSafeFade,
+  dropSafeFade,
   isFullyLive,
   isFullySafe,
   movedValue,
-  type Retreat,
-  type RetreatTimes,
+  type SafeFade,
+  type SafeFadeTimes,
   showLive,
   steppedValue,
-  stepRetreat,
-} from './retreat.js';
+  stepSafeFade,
+} from './fade-to-safe.js';
+import { isHazardousRaw, type RawRange } from './hazard.js';
 
 /**
  * The supervisor's own safety: takes whole universes from what was last live to the safe look,
@@ -50,7 +50,7 @@ export interface FallbackPlan {
   readonly levelCount: number;
   /** All universes at the safe look. */
   readonly safeLook: Uint8Array;
-  readonly times: RetreatTimes;
+  readonly times: SafeFadeTimes;
   readonly rearmS: number;
 }
 
@@ -59,7 +59,7 @@ export type FallbackPhase = 'safe' | 'rearming' | 'returning' | 'live' | 'losing
 export interface Fallback {
   phase: FallbackPhase;
   wellForS: number;
-  readonly retreats: readonly Retreat[];
+  readonly safeFades: readonly SafeFade[];
   /** Raw value of each channel of each fixture when its last move began. */
   readonly from: readonly Float64Array[];
   /** Of each fixture, how long the move takes that it is on, seconds. */
@@ -87,7 +87,7 @@ export function createFallback(plan: FallbackPlan): Fallback {
   return {
     phase: 'safe',
     wellForS: 0,
-    retreats: plan.fixtures.map(() => createRetreat()),
+    safeFades: plan.fixtures.map(() => createSafeFade()),
     from: plan.fixtures.map(fixture => Float64Array.from(fixture.channels, c => c.safeRaw)),
     moveS: new Float64Array(plan.fixtures.length).fill(plan.times.moveS),
     fadeS: Float64Array.from(plan.fixtures, fixture => plannedFadeS(fixture, plan)),
@@ -123,8 +123,8 @@ export function stepFallback(
   const phase = nextFallbackPhase(before, {
     well,
     rearmed: fallback.wellForS >= plan.rearmS,
-    settledSafe: fallback.retreats.every(isFullySafe),
-    settledLive: fallback.retreats.every(isFullyLive),
+    settledSafe: fallback.safeFades.every(isFullySafe),
+    settledLive: fallback.safeFades.every(isFullyLive),
   });
   fallback.phase = phase;
   const isNewLoss = phase === 'losing' && before !== 'losing';
@@ -135,27 +135,27 @@ export function stepFallback(
   const wantLive = phase === 'returning' || phase === 'live';
   for (let i = 0; i < plan.fixtures.length; i++) {
     const fixture = plan.fixtures[i] as FallbackFixture;
-    const retreat = fallback.retreats[i] as Retreat;
+    const safeFade = fallback.safeFades[i] as SafeFade;
     const from = fallback.from[i] as Float64Array;
     const plannedS = plannedFadeS(fixture, plan);
     if (isNewLoss) fallback.fadeS[i] = plannedS;
     // Up to the safe intensity, after the move, is a fade of its own.
-    const fadeS = retreat.stage === 'safe' ? plannedS : (fallback.fadeS[i] as number);
+    const fadeS = safeFade.stage === 'safe' ? plannedS : (fallback.fadeS[i] as number);
     // Where live and safe are the same, nothing has to dip on the way from one to the other.
-    if (wantLive ? isFullySafe(retreat) : isFullyLive(retreat)) {
-      if (isSafeLook(fixture, fallback.live)) (wantLive ? showLive : dropRetreat)(retreat);
+    if (wantLive ? isFullySafe(safeFade) : isFullyLive(safeFade)) {
+      if (isSafeLook(fixture, fallback.live)) (wantLive ? showLive : dropSafeFade)(safeFade);
     }
     const times = { returnS: plan.times.returnS, moveS: fallback.moveS[i] as number };
-    stepRetreat(retreat, wantLive, fixture.moves, fixture.safeIsDark, dtS, fadeS, times);
-    if (retreat.departed) {
-      const longest = longestMoveS(fixture, retreat.stage === 'to-live', out, fallback.live);
+    stepSafeFade(safeFade, wantLive, fixture.moves, fixture.safeIsDark, dtS, fadeS, times);
+    if (safeFade.departed) {
+      const longest = longestMoveS(fixture, safeFade.stage === 'to-live', out, fallback.live);
       fallback.moveS[i] = Math.max(plan.times.moveS, longest);
     }
     fixture.channels.forEach((channel, index) => {
-      if (retreat.departed) from[index] = readRaw(channel, out);
+      if (safeFade.departed) from[index] = readRaw(channel, out);
       const raw = isDropped(channel, fallback.live)
         ? channel.safeRaw
-        : blend(channel, fixture.moves, retreat, from[index] ?? 0, fallback.live);
+        : blend(channel, fixture.moves, safeFade, from[index] ?? 0, fallback.live);
       writeRaw(channel, Math.round(raw), out);
     });
   }
@@ -268,23 +268,23 @@ export function nextFallbackPhase(phase: FallbackPhase, inputs: FallbackInputs):
 function blend(
   channel: FallbackChannel,
   moves: boolean,
-  retreat: Readonly<Retreat>,
+  safeFade: Readonly<SafeFade>,
   from: number,
   live: Uint8Array,
 ): number {
   const { safeRaw, darkRaw } = channel;
   const liveRaw = readRaw(channel, live);
-  if (channel.stepped) return steppedValue(retreat, moves, from, liveRaw, safeRaw);
+  if (channel.stepped) return steppedValue(safeFade, moves, from, liveRaw, safeRaw);
   switch (channel.class) {
     case 'intensity':
-      return darkRaw + retreat.live * (liveRaw - darkRaw) + retreat.safe * (safeRaw - darkRaw);
+      return darkRaw + safeFade.live * (liveRaw - darkRaw) + safeFade.safe * (safeRaw - darkRaw);
     case 'movement':
     case 'other':
       // Colour and beam of a head go with its aim, in the dark; of a fixture that can't move, with
       // its intensity.
       return moves
-        ? movedValue(retreat, from, liveRaw, safeRaw)
-        : safeRaw + retreat.live * (liveRaw - safeRaw);
+        ? movedValue(safeFade, from, liveRaw, safeRaw)
+        : safeRaw + safeFade.live * (liveRaw - safeRaw);
     default:
       return unreachable(channel.class);
   }
@@ -305,7 +305,7 @@ export function writeRaw({ slots }: FallbackChannel, raw: number, levels: Uint8A
 }
 
 /** The move in the dark from wherever it may be, seconds. */
-export function longestMoveToSafeS(fixture: FallbackFixture, { moveS }: RetreatTimes): number {
+export function longestMoveToSafeS(fixture: FallbackFixture, { moveS }: SafeFadeTimes): number {
   return Math.max(moveS, ...fixture.channels.map(farthestMoveS));
 }
 

@@ -5,8 +5,8 @@ import type { CurveOptions, EnvelopeOptions, SoftEdge } from '../mapping/options
 import type { AnchorOptions, ObstacleOptions, RangingOptions } from '../planning/options.js';
 import type { RouteOptions } from '../protocols/osc/route.js';
 import type { HazardClass, RawRange } from '../safety/hazard.js';
-import type { LimitOptions } from '../safety/leaving.js';
 import type { WatchdogOptions } from '../safety/options.js';
+import type { LimitOptions } from '../safety/output-limiter.js';
 import type { SignalSet } from '../signals/plan.js';
 import type { AreaOptions } from '../stage/area.js';
 import type { Rotation } from '../stage/rotation.js';

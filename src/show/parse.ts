@@ -6,8 +6,8 @@ import type { Finding, Path, Problem } from './problem.js';
 import type { ProfileFile } from './profile-schema.js';
 import { inFileOrder, readYaml } from './read-yaml.js';
 import { resolveShow, type Show } from './resolve.js';
-import { salvage, soundFindings } from './salvage.js';
 import { FORMAT_VERSION, type ShowFile, ShowFileSchema } from './schema.js';
+import { soundFindings, usableParts } from './usable-parts.js';
 import { findingsOf } from './zod-findings.js';
 
 export { MAX_SHOW_BYTES } from './read-yaml.js';
@@ -109,7 +109,7 @@ function judge({ value, broken }: Mounting): { show?: ShowFile; findings: Findin
   }
   const { issues } = checked.error;
   const findings = findingsOf(issues, value);
-  const left = salvage(value, issues);
+  const left = usableParts(value, issues);
   if (left === undefined) return { findings };
   const names = new Set([...left.names, ...broken]);
   return {

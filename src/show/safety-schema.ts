@@ -1,8 +1,8 @@
 import { z } from 'zod';
 import { MOST_FLASHES_PER_SECOND } from '../safety/flash.js';
 import { HAZARD_CLASSES, REFUSED_CLASSES } from '../safety/hazard.js';
-import { DEFAULT_LIMITS, SHORTEST_RANGE_S } from '../safety/leaving.js';
 import { DEFAULT_WATCHDOG } from '../safety/options.js';
+import { DEFAULT_LIMITS, SHORTEST_RANGE_S } from '../safety/output-limiter.js';
 import { Address4, Seconds } from './schema-parts.js';
 
 function timed(defaults: { afterS: number; fadeS: number }) {

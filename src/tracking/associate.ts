@@ -10,12 +10,12 @@ const OFF_MEMORY_S = 20;
 const HALF = 0.5;
 
 /**
- * Does the report belong to the track? Fills `room.assessment`, and takes the answer into what is known of
+ * Does the report belong to the track? Fills `scratch.assessment`, and takes the answer into what is known of
  * its tracker.
  */
 export function associate(track: Track, s: Readonly<Sighting>): void {
-  const { options, trackers, floor, room } = track;
-  const { measured, assessment } = room;
+  const { options, trackers, floor, scratch } = track;
+  const { measured, assessment } = scratch;
   const at = s.tracker * TRACKER.count;
   learnApart(track, s);
   const lastS = trackers[at + TRACKER.lastS] as number;

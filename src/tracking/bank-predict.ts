@@ -57,7 +57,7 @@ function mix(bank: Bank, stay: number): void {
   }
 }
 
-/** Mean and covariance of all regimes together, and how far each is from it: see BankRoom. */
+/** Mean and covariance of all regimes together, and how far each is from it: see BankScratch. */
 function momentsOfAll(bank: Bank): void {
   const { modes, axes, states, weight, mean, cov, wholeMean, wholeCov, apart, apart2 } = bank;
   const share = 1 / axes;

@@ -10,7 +10,7 @@ import type { NoiseOptions } from './options.js';
  * Everything that changes lies in one stretch of a Float64Array, so that a snapshot is one copy:
  *   weight[M] | mean[M][D][N] | covariance[M][N][N]
  */
-export interface Bank extends BankRoom {
+export interface Bank extends BankScratch {
   readonly regimes: readonly Regime[];
   readonly axes: number;
   readonly states: number;
@@ -23,10 +23,10 @@ export interface Bank extends BankRoom {
 }
 
 /**
- * Room for a bank to compute in, never part of its state. Banks of one shape may share it, and those of
- * an engine do: a hundred tracks with room of their own would have it out of the processor's cache each time.
+ * Scratch for a bank to compute in, never part of its state. Banks of one shape may share it, and those of
+ * an engine do: a hundred tracks with scratch of their own would have it out of the processor's cache each time.
  */
-export interface BankRoom {
+export interface BankScratch {
   /** Of all regimes together: mean [D][N], and of the covariance [N][N] the upper half. */
   readonly wholeMean: Float64Array;
   readonly wholeCov: Float64Array;
@@ -44,11 +44,11 @@ export interface BankRoom {
   readonly outMean: Float64Array;
 }
 
-export function createBankRoom(
+export function createBankScratch(
   regimes: readonly Regime[],
   axes: number,
   trackers: number,
-): BankRoom {
+): BankScratch {
   const modes = regimes.length;
   const states = 2 + trackers;
   return {
@@ -78,7 +78,7 @@ export function createBank(
   trackers: number,
   memory: Float64Array,
   offset: number,
-  room = createBankRoom(regimes, axes, trackers),
+  scratch = createBankScratch(regimes, axes, trackers),
 ): Bank {
   const modes = regimes.length;
   const states = 2 + trackers;
@@ -93,7 +93,7 @@ export function createBank(
     mean: memory.subarray(meanAt, covAt),
     cov: memory.subarray(covAt, covAt + modes * states * states),
     biasShare: new Float64Array(trackers).fill(1),
-    ...room,
+    ...scratch,
   };
 }
 

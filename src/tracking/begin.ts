@@ -12,10 +12,10 @@ import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
  * @param sinceS since when reports have spoken for this place, monotonic seconds
  */
 export function begin(track: Track, s: Readonly<Sighting>, sinceS = s.timeS): void {
-  const { options, numbers, floor, room } = track;
+  const { options, numbers, floor, scratch } = track;
   forgetHeading(track);
   measure(track, s);
-  resetBank(floor, s.tracker, room.measured.place, options.horizontal, room.measured.floorM2);
+  resetBank(floor, s.tracker, scratch.measured.place, options.horizontal, scratch.measured.floorM2);
   beginHeight(track, s);
   if (hasStarted(track)) numbers[SLOT.restarts] = (numbers[SLOT.restarts] as number) + 1;
   numbers[SLOT.started] = 1;
@@ -33,7 +33,13 @@ export function begin(track: Track, s: Readonly<Sighting>, sinceS = s.timeS): vo
 
 /** The height alone begins at the report. */
 export function beginHeight(track: Track, s: Readonly<Sighting>): void {
-  const { options, numbers, height, room } = track;
-  resetBank(height, s.tracker, room.measured.height, options.vertical, room.measured.heightM2);
+  const { options, numbers, height, scratch } = track;
+  resetBank(
+    height,
+    s.tracker,
+    scratch.measured.height,
+    options.vertical,
+    scratch.measured.heightM2,
+  );
   numbers[SLOT.verticalSinceS] = Number.NaN;
 }

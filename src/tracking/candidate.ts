@@ -7,7 +7,7 @@ const REACH_SIGMAS = 4.3;
 const FEWEST_REPORTS = 3;
 
 /**
- * `room.measured.place` has where the report puts the performer. Gated reports that agree with one another build up a candidate place; one that could not have been
+ * `scratch.measured.place` has where the report puts the performer. Gated reports that agree with one another build up a candidate place; one that could not have been
  * reached from the last begins a new candidate. A candidate that has lasted for `reacquireS`, with
  * nothing accepted meanwhile, is believed. So is one that has lasted as long as the track had been
  * supported itself: a track that began on an outlier has no more behind it than its rival.
@@ -15,9 +15,9 @@ const FEWEST_REPORTS = 3;
  *   as it isn't believed
  */
 export function considerCandidate(track: Track, s: Readonly<Sighting>): number | undefined {
-  const { numbers, options, room } = track;
-  const x = room.measured.place[0] as number;
-  const y = room.measured.place[1] as number;
+  const { numbers, options, scratch } = track;
+  const x = scratch.measured.place[0] as number;
+  const y = scratch.measured.place[1] as number;
   const sinceS = numbers[SLOT.candidateSinceS] as number;
   const intervalS = s.timeS - (numbers[SLOT.candidateS] as number);
   const { whiteM, biasM } = options.horizontal;

@@ -17,16 +17,16 @@ export const APART_M = 1;
 /** Trackers that were silent for longer say nothing, s. */
 const HEARD_WITHIN_S = 1;
 
-/** Takes a report into the mean of its tracker; `room.measured.place` has where it puts the performer. */
+/** Takes a report into the mean of its tracker; `scratch.measured.place` has where it puts the performer. */
 export function learnApart(
-  { trackers, trackerCount, floor, room }: Track,
+  { trackers, trackerCount, floor, scratch }: Track,
   s: Readonly<Sighting>,
 ): void {
   if (trackerCount < 2) return;
   const at = s.tracker * TRACKER.count;
   momentsAhead(floor, 0);
-  const dx = (room.measured.place[0] as number) - (floor.outMean[0] as number);
-  const dy = (room.measured.place[1] as number) - (floor.outMean[2] as number);
+  const dx = (scratch.measured.place[0] as number) - (floor.outMean[0] as number);
+  const dy = (scratch.measured.place[1] as number) - (floor.outMean[2] as number);
   const far = Math.sqrt(dx * dx + dy * dy);
   const share = far > FARTHEST_M ? FARTHEST_M / far : 1;
   const sinceS = s.timeS - (trackers[at + TRACKER.lastS] as number);

@@ -16,14 +16,14 @@ export function shareNoise(track: Track): void {
 }
 
 /**
- * Fills `room.measured`: where a report puts the performer, and how far it is to be trusted. A sensor that
+ * Fills `scratch.measured`: where a report puts the performer, and how far it is to be trusted. A sensor that
  * calls its own report half as good is believed as if its white noise were doubled.
  */
 export function measure(track: Track, s: Readonly<Sighting>): void {
-  const { options, room } = track;
+  const { options, scratch } = track;
   const worse = 1 / Math.max(1 / WORST_QUALITY_FACTOR, Math.min(1, s.quality));
   const share = noiseShareOf(track, s.tracker);
   const doubtM2 = locate(track, s);
-  room.measured.floorM2 = (options.horizontal.whiteM * worse * share) ** 2 + doubtM2;
-  room.measured.heightM2 = (options.vertical.whiteM * worse * share) ** 2;
+  scratch.measured.floorM2 = (options.horizontal.whiteM * worse * share) ** 2 + doubtM2;
+  scratch.measured.heightM2 = (options.vertical.whiteM * worse * share) ** 2;
 }

@@ -47,13 +47,13 @@ export function forgetHeading({ numbers }: Track): void {
 }
 
 /**
- * Fills `room.measured` with where a report puts the performer.
+ * Fills `scratch.measured` with where a report puts the performer.
  * @returns what the doubt about the heading adds to it, as a variance along one axis, m^2
  */
 export function locate(track: Track, s: Readonly<Sighting>): number {
-  const { numbers, room, fits } = track;
+  const { numbers, scratch, fits } = track;
   const { forwardM, leftM, upM } = fits[s.tracker] as TrackerFit;
-  const { place, height } = room.measured;
+  const { place, height } = scratch.measured;
   const hx = numbers[SLOT.headingX] as number;
   const hy = numbers[SLOT.headingY] as number;
   place[0] = s.x - (forwardM * hx - leftM * hy);

@@ -42,7 +42,7 @@ export function noiseShareOf({ trackers, fits, options }: Track, tracker: number
 
 /** Takes how far a report is from where the track expected it into the median of its tracker. */
 export function learnInnovation(track: Track, tracker: number): void {
-  followMedian(track, tracker, TRACKER.innovationM, track.room.assessment.innovationM);
+  followMedian(track, tracker, TRACKER.innovationM, track.scratch.assessment.innovationM);
 }
 
 /** By how much the innovations of a tracker are larger than its declared noise explains, metres; 0 if not at all. */

@@ -57,15 +57,15 @@ function placeInTime(track: Track, s: Readonly<Sighting>): Verdict {
   pushHistory(history, s);
   saveBefore(history, history.length - 1, track.memory);
   const verdict = step(track, s);
-  copyAssessment(track.room.assessment, track.last);
+  copyAssessment(track.scratch.assessment, track.last);
   return verdict;
 }
 
 /** A report of the same tracker and moment as one that is there: a copy of it, or what replaces it. */
 function placeBeside(track: Track, s: Readonly<Sighting>, index: number): Verdict {
-  const { history, room } = track;
-  readSighting(history, index, room.again);
-  const { x, y, z, timeS } = room.again;
+  const { history, scratch } = track;
+  readSighting(history, index, scratch.again);
+  const { x, y, z, timeS } = scratch.again;
   const restarts = track.numbers[SLOT.restarts] as number;
   if (s.x === x && s.y === y && s.z === z) return 'duplicate';
   if (s.timeS < timeS) return 'out-of-order';
@@ -94,17 +94,17 @@ function runAgain(
   index: number,
   restarts: number,
 ): Verdict {
-  const { history, numbers, room } = track;
+  const { history, numbers, scratch } = track;
   const full = history.length === history.capacity;
   const place = insertHistory(history, index, s);
   let verdict: Verdict = 'gated';
   for (let at = full ? from - 1 : from; at < history.length; at++) {
-    readSighting(history, at, room.again);
+    readSighting(history, at, scratch.again);
     saveBefore(history, at, track.memory);
-    const now = step(track, room.again);
+    const now = step(track, scratch.again);
     if (at !== place) continue;
     verdict = now;
-    copyAssessment(room.assessment, track.last);
+    copyAssessment(scratch.assessment, track.last);
   }
   // With this report in its place the track may have begun anew, or not after all: a jump either way.
   if (numbers[SLOT.restarts] !== restarts) return 'reacquired';

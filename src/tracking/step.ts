@@ -15,7 +15,7 @@ import { update } from './update.js';
  * learn. `observe` puts late ones in their place first.
  */
 export function step(track: Track, s: Readonly<Sighting>): Verdict {
-  clearAssessment(track.room.assessment);
+  clearAssessment(track.scratch.assessment);
   // A feed that hangs says nothing of where the performer is: its reports are no reports.
   if (isFrozen(track, s)) {
     track.trackers[s.tracker * TRACKER.count + TRACKER.lastS] = s.timeS;

@@ -1,4 +1,4 @@
-import { type Bank, type BankRoom, bankLength, createBank, createBankRoom } from './bank.js';
+import { type Bank, type BankScratch, bankLength, createBank, createBankScratch } from './bank.js';
 import { type Assessment, createAssessment, type Outlying } from './bank-update.js';
 import { createHistory, forgetHistory, type History } from './history.js';
 import { PLAIN_FIT, type TrackerFit, type TrackingOptions } from './options.js';
@@ -101,8 +101,8 @@ export interface Track {
   readonly history: History;
   /** Why the last report was or wasn't believed. */
   readonly last: Assessment & { verdict: Verdict };
-  readonly workbench: Workbench;
-  readonly room: Room;
+  readonly scratchPool: ScratchPool;
+  readonly scratch: Scratch;
 }
 
 /** What the report in hand says: see measure.ts. */
@@ -115,10 +115,10 @@ interface Measured extends Outlying {
   heightM2: number;
 }
 
-/** Room to compute in, so that nothing is allocated a report. */
-interface Room {
-  readonly floor: BankRoom;
-  readonly vertical: BankRoom;
+/** Scratch to compute in, so that nothing is allocated a report. */
+interface Scratch {
+  readonly floor: BankScratch;
+  readonly vertical: BankScratch;
   readonly measured: Measured;
   readonly assessment: Assessment;
   readonly heightAssessment: Assessment;
@@ -126,16 +126,20 @@ interface Room {
   readonly again: Sighting;
 }
 
-/** Rooms by number of trackers, shared by tracks with the same options; see BankRoom. */
-export type Workbench = Map<number, Room>;
+/** Scratch by number of trackers, shared by tracks with the same options; see BankScratch. */
+export type ScratchPool = Map<number, Scratch>;
 
-function roomFor(workbench: Workbench, options: TrackingOptions, trackerCount: number): Room {
-  const there = workbench.get(trackerCount);
+function scratchFor(
+  scratchPool: ScratchPool,
+  options: TrackingOptions,
+  trackerCount: number,
+): Scratch {
+  const there = scratchPool.get(trackerCount);
   if (there !== undefined) return there;
   const { regimes, verticalRegimes } = options;
-  const room: Room = {
-    floor: createBankRoom(regimes, 2, trackerCount),
-    vertical: createBankRoom(verticalRegimes, 1, trackerCount),
+  const scratch: Scratch = {
+    floor: createBankScratch(regimes, 2, trackerCount),
+    vertical: createBankScratch(verticalRegimes, 1, trackerCount),
     measured: {
       place: new Float64Array(2),
       height: new Float64Array(1),
@@ -148,21 +152,21 @@ function roomFor(workbench: Workbench, options: TrackingOptions, trackerCount: n
     heightAssessment: createAssessment(),
     again: { tracker: 0, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 },
   };
-  workbench.set(trackerCount, room);
-  return room;
+  scratchPool.set(trackerCount, scratch);
+  return scratch;
 }
 
 /**
  * @param fits one for each tracker; plain for those that are left out
- * @param workbench that of the other tracks with these options, if there are any
+ * @param scratchPool that of the other tracks with these options, if there are any
  */
 export function createTrack(
   options: TrackingOptions,
   trackerCount: number,
   fits: readonly TrackerFit[] = [],
-  workbench: Workbench = new Map(),
+  scratchPool: ScratchPool = new Map(),
 ): Track {
-  const room = roomFor(workbench, options, trackerCount);
+  const scratch = scratchFor(scratchPool, options, trackerCount);
   const headLength = SLOT.count + TRACKER.count * trackerCount;
   const floorLength = bankLength(options.regimes.length, 2, trackerCount);
   const heightLength = bankLength(options.verticalRegimes.length, 1, trackerCount);
@@ -175,19 +179,19 @@ export function createTrack(
     memory,
     numbers: memory.subarray(0, SLOT.count),
     trackers: memory.subarray(SLOT.count, headLength),
-    floor: createBank(options.regimes, 2, trackerCount, memory, headLength, room.floor),
+    floor: createBank(options.regimes, 2, trackerCount, memory, headLength, scratch.floor),
     height: createBank(
       options.verticalRegimes,
       1,
       trackerCount,
       memory,
       headLength + floorLength,
-      room.vertical,
+      scratch.vertical,
     ),
     history: createHistory(options.historyCount, memory.length),
     last: { ...createAssessment(), verdict: 'started' },
-    workbench,
-    room,
+    scratchPool,
+    scratch,
   };
   forget(track);
   return track;

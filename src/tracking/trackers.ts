@@ -17,7 +17,7 @@ export function withTrackers(
   fits: readonly TrackerFit[],
   from: readonly (number | undefined)[],
 ): Track {
-  const next = createTrack(track.options, fits.length, fits, track.workbench);
+  const next = createTrack(track.options, fits.length, fits, track.scratchPool);
   next.numbers.set(track.numbers);
   from.forEach((old, k) => {
     if (old === undefined) return;

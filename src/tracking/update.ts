@@ -9,13 +9,13 @@ import { SLOT, type Track } from './track.js';
 const ELSEWHERE_PROBABILITY = 0.1;
 
 /**
- * Takes the report into the state as far as it belongs to the track (`room.assessment`), keeps it out, or begins
+ * Takes the report into the state as far as it belongs to the track (`scratch.assessment`), keeps it out, or begins
  * anew where it and those before it insist on another place.
  * @param intervalS since the state before
  */
 export function update(track: Track, s: Readonly<Sighting>, intervalS: number): Verdict {
-  const { options, floor, room } = track;
-  const { association } = room.assessment;
+  const { options, floor, scratch } = track;
+  const { association } = scratch.assessment;
   const isElsewhere = association < ELSEWHERE_PROBABILITY;
   const sinceS = isElsewhere ? considerCandidate(track, s) : undefined;
   if (sinceS !== undefined) {
@@ -23,7 +23,7 @@ export function update(track: Track, s: Readonly<Sighting>, intervalS: number): 
     return 'reacquired';
   }
   if (association < options.gateProbability) return 'gated';
-  applyMeasurement(floor, s.tracker, room.measured.place);
+  applyMeasurement(floor, s.tracker, scratch.measured.place);
   turnHeading(track, intervalS);
   updateHeight(track, s);
   if (!isElsewhere) dropCandidate(track);
@@ -32,8 +32,8 @@ export function update(track: Track, s: Readonly<Sighting>, intervalS: number): 
 
 /** The height of a report whose place is believed; a height that is not, for long enough, begins anew. */
 function updateHeight(track: Track, s: Readonly<Sighting>): void {
-  const { options, numbers, height, room } = track;
-  const { measured, heightAssessment } = room;
+  const { options, numbers, height, scratch } = track;
+  const { measured, heightAssessment } = scratch;
   const { height: z, heightM2 } = measured;
   assessMeasurement(height, s.tracker, z, heightM2, measured, heightAssessment);
   if (heightAssessment.association >= options.gateProbability) {

@@ -4,7 +4,7 @@ import {
   endsInWords,
   flashesInWords,
   heldIn,
-  lapsesInWords,
+  slownessInWords,
 } from '../../src/commands/supervisor-actions.js';
 import type { LightingEvent } from '../../src/daemon/lighting/events.js';
 
@@ -12,16 +12,16 @@ const at = (atS: number) => `20:${atS}`;
 
 describe('the times when the machine was too slow', () => {
   it('are one line, with all that was late', () => {
-    const lapses = [
+    const slowSpells = [
       { atS: 10, ticks: 6, frames: 0 },
       { atS: 11, ticks: 0, frames: 1 },
       { atS: 40, ticks: 11, frames: 0 },
     ];
-    expect(lapsesInWords(lapses, at)).toEqual({
+    expect(slownessInWords(slowSpells, at)).toEqual({
       atS: 10,
       what: 'the machine was too slow or busy: 1 frame came late to the outputs or not at all, the last time at 20:40',
     });
-    expect(lapsesInWords([], at)).toBeUndefined();
+    expect(slownessInWords([], at)).toBeUndefined();
   });
 });
 

@@ -3,7 +3,7 @@ import { expect, it } from 'vitest';
 import { followCue } from '../../src/daemon/cue-levels.js';
 import { createShowLevels, type ShowLevels } from '../../src/daemon/show-levels.js';
 import { stepFallback, timeToSafeS } from '../../src/safety/fallback.js';
-import { stepLeaving } from '../../src/safety/leaving.js';
+import { stepOutputLimiter } from '../../src/safety/output-limiter.js';
 import { safeLook } from '../../src/show/safe-look.js';
 import { showOf } from '../show/show-of.js';
 
@@ -47,9 +47,9 @@ class Beats {
     for (let i = 0; i < seconds / BEAT_S; i++) {
       this.nowS += BEAT_S;
       this.levels = followCue(this.levels, this.cue, well);
-      const { fallback, plan, leaving, out } = this.levels;
+      const { fallback, plan, limiter, out } = this.levels;
       stepFallback(fallback, plan, this.frame, well, BEAT_S, out);
-      stepLeaving(leaving, out, BEAT_S, this.nowS);
+      stepOutputLimiter(limiter, out, BEAT_S, this.nowS);
     }
     return this;
   }

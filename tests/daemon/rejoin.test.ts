@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { followComeback, isSettledSafe, rejoin } from '../../src/daemon/rejoin.js';
 import { createShowLevels, type ShowLevels } from '../../src/daemon/show-levels.js';
+import type { SafeFade } from '../../src/safety/fade-to-safe.js';
 import { readRaw, stepFallback, writeRaw } from '../../src/safety/fallback.js';
-import { GOES_BACK, LEAVES, stepLeaving } from '../../src/safety/leaving.js';
-import type { Retreat } from '../../src/safety/retreat.js';
+import { GOES_BACK, LEAVES, stepOutputLimiter } from '../../src/safety/output-limiter.js';
 import { parseShow } from '../../src/show/parse.js';
 import { configShow } from '../show/base.js';
 
@@ -30,8 +30,8 @@ class Rig {
     this.levels = createShowLevels(show);
     const { fallback, plan, out } = this.levels;
     fallback.phase = 'live';
-    for (const one of fallback.retreats) {
-      Object.assign(one as Retreat, { stage: 'live', live: 1, safe: 0 });
+    for (const one of fallback.safeFades) {
+      Object.assign(one as SafeFade, { stage: 'live', live: 1, safe: 0 });
     }
     fallback.armed.fill(1);
     this.frame = Uint8Array.from(plan.safeLook);
@@ -42,12 +42,12 @@ class Rig {
 
   beat(): void {
     const { levels, frame, cutOff } = this;
-    const { fallback, plan, out, leaving, outages } = levels;
+    const { fallback, plan, out, limiter, outages } = levels;
     const sent = outages.hasReturned ? Uint8Array.from(out) : undefined;
     stepFallback(fallback, plan, frame, true, BEAT_S, out);
     if (sent !== undefined) this.news.push(rejoin(levels, sent));
     followComeback(levels, BEAT_S);
-    stepLeaving(leaving, out, BEAT_S, this.nowS, outages.look(cutOff, this.nowS));
+    stepOutputLimiter(limiter, out, BEAT_S, this.nowS, outages.look(cutOff, this.nowS));
     cutOff.universes.forEach((way, i) => {
       if (way === LEAVES) this.wire.set(out.subarray(i * 512, i * 512 + 512), i * 512);
     });
@@ -176,8 +176,8 @@ describe('universes that are back after an outage', () => {
     rig.cutOff.universes.fill(LEAVES);
     rig.beats(0.2);
     // The plan is at its safe look, and the head is still on its way.
-    for (const one of rig.levels.fallback.retreats) {
-      Object.assign(one as Retreat, { stage: 'safe', live: 0, safe: 1 });
+    for (const one of rig.levels.fallback.safeFades) {
+      Object.assign(one as SafeFade, { stage: 'safe', live: 0, safe: 1 });
     }
     expect(isSettledSafe(rig.levels)).toBe(false);
     // Out again in the middle of it, and back: from where it was.

@@ -8,7 +8,7 @@ import {
   takeSection,
 } from '../../src/daemon/show-levels.js';
 import { stepFallback } from '../../src/safety/fallback.js';
-import { beginLeaving, stepLeaving } from '../../src/safety/leaving.js';
+import { beginLimiterBeat, stepOutputLimiter } from '../../src/safety/output-limiter.js';
 import { configShow } from '../show/base.js';
 import { houseOf } from '../show/house.js';
 import { showOf } from '../show/show-of.js';
@@ -49,14 +49,14 @@ describe('a beat in sections', () => {
           const cut = { universes, sent: new Uint8Array(40 * 512) };
           for (const universe of cutOff) universes[universe] = 1 + (universe % 2);
           stepFallback(whole.fallback, whole.plan, frame, true, dtS, whole.out);
-          stepLeaving(whole.leaving, whole.out, dtS, nowS, cut);
-          beginLeaving(inSections.leaving, nowS);
+          stepOutputLimiter(whole.limiter, whole.out, dtS, nowS, cut);
+          beginLimiterBeat(inSections.limiter, nowS);
           for (const section of inSections.sections) {
             takeSection(inSections, section, frame, dtS, cut);
           }
           expect(Buffer.compare(inSections.out, whole.out)).toBe(0);
-          expect(inSections.leaving.slowed).toBe(whole.leaving.slowed);
-          expect(inSections.leaving.flash.held).toBe(whole.leaving.flash.held);
+          expect(inSections.limiter.slowed).toBe(whole.limiter.slowed);
+          expect(inSections.limiter.flash.held).toBe(whole.limiter.flash.held);
         }
       }),
       { seed: 19, numRuns: 60 },
@@ -70,13 +70,13 @@ describe('a beat in sections', () => {
     const before = Uint8Array.from(levels.out);
     const [first] = levels.sections;
     if (first === undefined) throw new Error('no sections');
-    beginLeaving(levels.leaving, 1000);
+    beginLimiterBeat(levels.limiter, 1000);
     takeSection(levels, first, frame, BEAT_S, undefined);
     expect(levels.out.subarray(first.endSlot)).toEqual(before.subarray(first.endSlot));
     // 51 of 255 to 0 in a beat of 25 ms: the limit of 0.1 s for the whole range allows 63.
     expect(levels.out[0]).toBe(0);
     // The next whole beat goes on with all.
-    stepLeaving(levels.leaving, levels.out.fill(0), BEAT_S, 1000.025);
+    stepOutputLimiter(levels.limiter, levels.out.fill(0), BEAT_S, 1000.025);
     expect(levels.out[first.endSlot]).toBe(0);
   });
 });
@@ -103,7 +103,7 @@ describe('the light of another machine', () => {
     for (let beat = 0; beat < 80; beat++) {
       levels.out[0] = 50; // what the engine wants
       stepBlend(levels, BEAT_S);
-      stepLeaving(levels.leaving, levels.out, BEAT_S, beat * BEAT_S);
+      stepOutputLimiter(levels.limiter, levels.out, BEAT_S, beat * BEAT_S);
       sent.push(levels.out[0] ?? 0);
     }
     // 200 steps in 1.5 s (`return`) are 3.3 a beat.

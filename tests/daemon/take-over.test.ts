@@ -7,9 +7,9 @@ import {
   type ShowLevels,
 } from '../../src/daemon/show-levels.js';
 import { takeOverLevels } from '../../src/daemon/take-over.js';
+import { isFullySafe } from '../../src/safety/fade-to-safe.js';
 import { stepFallback, timeToSafeS } from '../../src/safety/fallback.js';
-import { stepLeaving } from '../../src/safety/leaving.js';
-import { isFullySafe } from '../../src/safety/retreat.js';
+import { stepOutputLimiter } from '../../src/safety/output-limiter.js';
 import type { Show } from '../../src/show/model.js';
 import { mostFlashesInASecond } from '../safety/flashes.js';
 import { configShow } from '../show/base.js';
@@ -32,13 +32,13 @@ describe('another show takes over', () => {
       MINIMAL.replace('address: 1,', 'address: 3,').replace('Dimmer: 20', 'Dimmer: 60'),
     );
     const levels = takeOverLevels(next, before);
-    const { out, fallback, plan, leaving } = levels;
+    const { out, fallback, plan, limiter } = levels;
     expect([out[0], out[2]]).toEqual([255, 0]);
     let beats = 0;
     for (; fallback.phase === 'losing' && beats < 1000; beats++) {
       const last = Uint8Array.from(out);
       stepFallback(fallback, plan, plan.safeLook, false, BEAT_S, out);
-      stepLeaving(leaving, out, BEAT_S, beats * BEAT_S);
+      stepOutputLimiter(limiter, out, BEAT_S, beats * BEAT_S);
       for (let slot = 0; slot < 4; slot++) {
         // A fade of 2 s: 255 in 80 beats are 3.2 each.
         expect(Math.abs((out[slot] ?? 0) - (last[slot] ?? 0))).toBeLessThanOrEqual(4);
@@ -67,8 +67,8 @@ describe('another show takes over', () => {
 function live(show: ReturnType<typeof showOf>, seed: number): ShowLevels {
   const levels = createShowLevels(show);
   levels.fallback.phase = 'live';
-  for (const retreat of levels.fallback.retreats) {
-    Object.assign(retreat, { stage: 'live', live: 1, safe: 0 });
+  for (const safeFade of levels.fallback.safeFades) {
+    Object.assign(safeFade, { stage: 'live', live: 1, safe: 0 });
   }
   for (const { channels } of levels.plan.fixtures) {
     for (const { slots, dropsAtOnce, stepped } of channels) {
@@ -82,11 +82,11 @@ function live(show: ReturnType<typeof showOf>, seed: number): ShowLevels {
 function beat(levels: ShowLevels, nowS: number): void {
   const { fallback, plan, out } = levels;
   stepFallback(fallback, plan, plan.safeLook, false, BEAT_S, out);
-  stepLeaving(levels.leaving, out, BEAT_S, nowS);
+  stepOutputLimiter(levels.limiter, out, BEAT_S, nowS);
   countLoss(levels, BEAT_S);
 }
 
-const isSafe = ({ fallback }: ShowLevels) => fallback.retreats.every(isFullySafe);
+const isSafe = ({ fallback }: ShowLevels) => fallback.safeFades.every(isFullySafe);
 
 describe('reloads in the middle of a loss', () => {
   // Lamps, and moving heads with a lit safe look.
@@ -200,7 +200,7 @@ describe('the ration of flashes', () => {
       if (n % 12 === 5) levels = anew(levels, n);
       // Eight flashes a second are asked for.
       levels.out[0] = n % 5 < 3 ? 255 : 0;
-      stepLeaving(levels.leaving, levels.out, BEAT_S, 100 + n * BEAT_S);
+      stepOutputLimiter(levels.limiter, levels.out, BEAT_S, 100 + n * BEAT_S);
       sent.push((levels.out[0] ?? 0) / 255);
     }
     expect(mostFlashesInASecond(sent, 1 / BEAT_S)).toBeLessThanOrEqual(3);

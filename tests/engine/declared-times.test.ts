@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { createFallback, stepFallback } from '../../src/safety/fallback.js';
-import { createLeaving, stepLeaving } from '../../src/safety/leaving.js';
+import { createOutputLimiter, stepOutputLimiter } from '../../src/safety/output-limiter.js';
 import { PERFORMER_CONDITIONS, type PerformerCondition } from '../../src/safety/watchdog-table.js';
 import { ALLOWANCE_S, safetySheet } from '../../src/sheets/safety-sheet.js';
 import { fallbackPlan } from '../../src/show/safe-look.js';
@@ -170,7 +170,7 @@ test('engine dead: the supervisor takes each fixture to its safe values in the t
   const rig = live();
   const plan = fallbackPlan(rig.show);
   const fallback = createFallback(plan);
-  const leaving = createLeaving(
+  const limiter = createOutputLimiter(
     plan.fixtures.flatMap(one => one.channels),
     plan.safeLook,
     rig.show.limits,
@@ -180,7 +180,7 @@ test('engine dead: the supervisor takes each fixture to its safe values in the t
   const beat = (well: boolean) => {
     nowS += 1 / TICK_HZ;
     stepFallback(fallback, plan, rig.view.levels, well, 1 / TICK_HZ, out);
-    stepLeaving(leaving, out, 1 / TICK_HZ, nowS);
+    stepOutputLimiter(limiter, out, 1 / TICK_HZ, nowS);
   };
   for (let i = 0; i < 8 * TICK_HZ; i++) beat(true);
   expect(fallback.phase).toBe('live');

@@ -1,13 +1,13 @@
 import type { FallbackFixture, FallbackPlan } from '../../safety/fallback.js';
 import {
   type CutOff,
-  createLeaving,
+  createOutputLimiter,
   GOES_BACK,
   LEAVES,
-  type Leaving,
   type LimitOptions,
-  stepLeaving,
-} from '../../safety/leaving.js';
+  type OutputLimiter,
+  stepOutputLimiter,
+} from '../../safety/output-limiter.js';
 import { SLOTS_PER_UNIVERSE } from '../../show/model.js';
 import { beginComeback, type Comeback, stepComeback } from '../comeback.js';
 import { LEAST_OUTAGE_S } from '../outages.js';
@@ -31,7 +31,7 @@ export interface LimitedLight {
 export class CatchUp {
   #plan: FallbackPlan;
   #limits: LimitOptions;
-  #leaving: Leaving | undefined;
+  #limiter: OutputLimiter | undefined;
   #comeback: Comeback | undefined;
   /** When it was last cut off, and since when it has been, monotonic seconds. */
   #cutOffS = Number.NEGATIVE_INFINITY;
@@ -69,7 +69,7 @@ export class CatchUp {
 
   /** These may be others than the show has. */
   get isApart(): boolean {
-    return this.#leaving !== undefined;
+    return this.#limiter !== undefined;
   }
 
   /** It is cut off, or on its way back. */
@@ -108,7 +108,7 @@ export class CatchUp {
     const returns = this.hasToReturn;
     this.#plan = planOf(plan, this.universe);
     this.#limits = limits;
-    if (this.#leaving !== undefined) this.#goOn(Uint8Array.from(this.#levels), returns, nowS);
+    if (this.#limiter !== undefined) this.#goOn(Uint8Array.from(this.#levels), returns, nowS);
   }
 
   /** Another machine has sent meanwhile: what receivers have is no longer what this output sent. */
@@ -119,7 +119,7 @@ export class CatchUp {
 
   /** It keeps up. */
   #rest(): void {
-    this.#leaving = undefined;
+    this.#limiter = undefined;
     this.#comeback = undefined;
     this.#outSinceS = undefined;
     this.#behind = false;
@@ -133,12 +133,12 @@ export class CatchUp {
    */
   step(levels: Uint8Array, way: number, nowS: number): Uint8Array {
     const leaves = way === LEAVES;
-    if (this.#leaving === undefined) {
+    if (this.#limiter === undefined) {
       if (leaves) return levels;
       this.#begin(this.left ?? levels, nowS);
     }
-    const leaving = this.#leaving as Leaving | undefined;
-    if (leaving === undefined) return levels;
+    const limiter = this.#limiter as OutputLimiter | undefined;
+    if (limiter === undefined) return levels;
     const dtS = Math.max(0, nowS - this.#lastS);
     this.#lastS = nowS;
     let now = way;
@@ -155,7 +155,7 @@ export class CatchUp {
       this.#comeback = undefined;
     }
     this.#cutOff.universes[0] = now;
-    stepLeaving(leaving, this.#levels, dtS, nowS, this.#cutOff);
+    stepOutputLimiter(limiter, this.#levels, dtS, nowS, this.#cutOff);
     const isThere = isEqual(this.#levels, levels);
     this.#behind = leaves && !isThere;
     const isLate = nowS - this.#cutOffS >= STAYS_S;
@@ -177,7 +177,7 @@ export class CatchUp {
 
   #begin(start: Uint8Array, nowS: number): void {
     const channels = this.#plan.fixtures.flatMap(fixture => fixture.channels);
-    this.#leaving = createLeaving(channels, start, this.#limits);
+    this.#limiter = createOutputLimiter(channels, start, this.#limits);
     this.#comeback = undefined;
     this.#levels.set(start);
     this.#lastS = nowS;

@@ -12,7 +12,7 @@ import {
   repeatTransmission,
   terminateTransmission,
 } from '../../protocols/transmission.js';
-import { type CutOff, GOES_BACK, LEAVES, STAYS } from '../../safety/leaving.js';
+import { type CutOff, GOES_BACK, LEAVES, STAYS } from '../../safety/output-limiter.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
 import type { LimitedLight } from './catch-up.js';
 import { Errand } from './delivery.js';

@@ -1,5 +1,5 @@
 import { createTransmission } from '../../protocols/transmission.js';
-import { GOES_BACK, LEAVES, STAYS } from '../../safety/leaving.js';
+import { GOES_BACK, LEAVES, STAYS } from '../../safety/output-limiter.js';
 import type { LightingSocket } from './lighting-socket.js';
 import type { Partner } from './partner.js';
 import type { SacnListener } from './sacn-listener.js';

@@ -8,7 +8,7 @@ import { findInterface } from '../../../src/daemon/lighting/interfaces.js';
 import { LightingOutput } from '../../../src/daemon/lighting/lighting-output.js';
 import type { SentStream } from '../../../src/daemon/lighting/streams.js';
 import type { FallbackChannel, FallbackPlan } from '../../../src/safety/fallback.js';
-import { DEFAULT_LIMITS } from '../../../src/safety/leaving.js';
+import { DEFAULT_LIMITS } from '../../../src/safety/output-limiter.js';
 import {
   artnetPlan,
   CID,

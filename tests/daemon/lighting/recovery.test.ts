@@ -3,7 +3,7 @@ import { afterEach, describe, expect, it } from 'vitest';
 import { findInterface, type LightingInterface } from '../../../src/daemon/lighting/interfaces.js';
 import { LightingOutput } from '../../../src/daemon/lighting/lighting-output.js';
 import type { FallbackChannel } from '../../../src/safety/fallback.js';
-import { createLeaving, stepLeaving } from '../../../src/safety/leaving.js';
+import { createOutputLimiter, stepOutputLimiter } from '../../../src/safety/output-limiter.js';
 import {
   artnetPlan,
   FakeSocket,
@@ -282,13 +282,13 @@ describe('a send that fails', () => {
         stepped: false,
         dropsAtOnce: false,
       };
-      const leaving = createLeaving([channel], rig.levels);
+      const limiter = createOutputLimiter([channel], rig.levels);
       const wired: number[] = [];
       const beatTo = async (level: number) => {
         await rig?.beat(1, levels => {
           levels[0] = level;
           const cutOff = rig?.output.cutOff();
-          stepLeaving(leaving, levels, 0.025, rig?.nowS ?? 0, cutOff);
+          stepOutputLimiter(limiter, levels, 0.025, rig?.nowS ?? 0, cutOff);
         });
         const { sent, sendError } = network.last();
         for (const { bytes } of sent.splice(0)) {

@@ -2,7 +2,7 @@ import type { Socket } from 'node:dgram';
 import { afterEach, describe, expect, it } from 'vitest';
 import { PairLight } from '../../../src/daemon/pair-light.js';
 import { createShowLevels, stepBlend } from '../../../src/daemon/show-levels.js';
-import { LEAVES, STAYS } from '../../../src/safety/leaving.js';
+import { LEAVES, STAYS } from '../../../src/safety/output-limiter.js';
 import { parseShow } from '../../../src/show/parse.js';
 import { MINIMAL } from '../../show/base.js';
 import { artnetPlan, BEAT_S, FakeSocket, Rig, sacnPlan, systemError, turn } from './support.js';

@@ -1,9 +1,9 @@
 import { beforeAll, describe, expect, test } from 'vitest';
 import { followCue } from '../../../src/daemon/cue-levels.js';
 import { createShowLevels, type ShowLevels } from '../../../src/daemon/show-levels.js';
+import { isFullySafe, type SafeFade } from '../../../src/safety/fade-to-safe.js';
 import { stepFallback, timeToSafeS } from '../../../src/safety/fallback.js';
 import { fall, rise } from '../../../src/safety/ramp.js';
-import { isFullySafe, type Retreat } from '../../../src/safety/retreat.js';
 import { safeLook } from '../../../src/show/safe-look.js';
 import { showOf } from '../../show/show-of.js';
 import { edges, explore, type Graph, longestWay } from './explore.js';
@@ -72,7 +72,7 @@ function copy(levels: ShowLevels): ShowLevels {
     out: Uint8Array.from(levels.out),
     fallback: {
       ...fallback,
-      retreats: fallback.retreats.map(one => ({ ...one })),
+      safeFades: fallback.safeFades.map(one => ({ ...one })),
       from: fallback.from.map(one => Float64Array.from(one)),
       moveS: Float64Array.from(fallback.moveS),
       fadeS: Float64Array.from(fallback.fadeS),
@@ -112,8 +112,8 @@ function next(state: State, { engine, cue: asked }: Input): State {
 function key({ levels, trust, share, cue, changes }: State): string {
   const of = (value: number) => Math.round(value * 1e4);
   const { fallback, out } = levels;
-  const { phase, wellForS, retreats, from, fadeS: fades, moveS, live } = fallback;
-  const moves = (retreats[1] as Retreat).stage.startsWith('to-');
+  const { phase, wellForS, safeFades, from, fadeS: fades, moveS, live } = fallback;
+  const moves = (safeFades[1] as SafeFade).stage.startsWith('to-');
   return [
     cue,
     changes,
@@ -122,7 +122,7 @@ function key({ levels, trust, share, cue, changes }: State): string {
     of(share),
     phase,
     wellForS,
-    ...retreats.map(one => `${one.stage} ${of(one.live)} ${of(one.safe)} ${of(one.move)}`),
+    ...safeFades.map(one => `${one.stage} ${of(one.live)} ${of(one.safe)} ${of(one.move)}`),
     moves ? [from[1]?.[0], of(moveS[1] as number)] : '',
     [...fades].map(of),
     phase === 'live' ? '' : live.subarray(0, SLOTS),
@@ -133,7 +133,7 @@ function key({ levels, trust, share, cue, changes }: State): string {
 const sendsLook = ({ levels, cue }: State) =>
   levels.cue === cue && LOOKS[cue]?.every((level, slot) => level === levels.out[slot]) === true;
 const isSafe = (state: State) =>
-  sendsLook(state) && state.levels.fallback.retreats.every(isFullySafe);
+  sendsLook(state) && state.levels.fallback.safeFades.every(isFullySafe);
 
 let graph: Graph<State, Input>;
 
@@ -178,9 +178,9 @@ describe('two cues, an engine that dies at any moment', () => {
 
   test('what waits at the safe look shows that of its cue, and nothing of the engine', () => {
     for (const { to } of edges(graph)) {
-      const { phase, retreats } = to.levels.fallback;
+      const { phase, safeFades } = to.levels.fallback;
       if (phase !== 'safe' && phase !== 'rearming') continue;
-      if (!retreats.every(isFullySafe)) continue;
+      if (!safeFades.every(isFullySafe)) continue;
       const look = [...(LOOKS[to.levels.cue] as Uint8Array)];
       expect([...to.levels.out.subarray(0, SLOTS)]).toEqual(look);
     }

@@ -1,13 +1,13 @@
 import { beforeAll, describe, expect, test } from 'vitest';
-import { DEFAULT_WATCHDOG, type WatchdogOptions } from '../../../src/safety/options.js';
-import { fall, rise } from '../../../src/safety/ramp.js';
 import {
-  createRetreat,
+  createSafeFade,
   isFullyLive,
   isFullySafe,
-  type Retreat,
-  stepRetreat,
-} from '../../../src/safety/retreat.js';
+  type SafeFade,
+  stepSafeFade,
+} from '../../../src/safety/fade-to-safe.js';
+import { DEFAULT_WATCHDOG, type WatchdogOptions } from '../../../src/safety/options.js';
+import { fall, rise } from '../../../src/safety/ramp.js';
 import {
   createWatch,
   isKnown,
@@ -59,8 +59,8 @@ const TAKES: readonly World[] = ['stopped', 'offStopped', 'offDeskLost'];
 interface State {
   readonly watch: Watch;
   readonly lamp: number;
-  readonly darkHead: Retreat;
-  readonly litHead: Retreat;
+  readonly darkHead: SafeFade;
+  readonly litHead: SafeFade;
   /** Healthy steps in a row, up to the re-arm time: kept apart from the machine. */
   readonly wellSteps: number;
 }
@@ -78,8 +78,8 @@ function next(state: State, world: World): State {
   const hasLeft = watch.phase === 'off';
   const fadeS = hasLeft ? LEAVE_S : watch.fadeS;
   const follows = wantsLive(watch.phase);
-  stepRetreat(darkHead, follows, true, true, STEP_S, fadeS, OPTIONS, true, hasLeft);
-  stepRetreat(litHead, follows, true, false, STEP_S, fadeS, OPTIONS, true, hasLeft);
+  stepSafeFade(darkHead, follows, true, true, STEP_S, fadeS, OPTIONS, true, hasLeft);
+  stepSafeFade(litHead, follows, true, false, STEP_S, fadeS, OPTIONS, true, hasLeft);
   // Beyond its limit it makes no difference how far.
   watch.wellForS = Math.min(watch.wellForS, OPTIONS.rearmS);
   // Who comes back to the stage comes back elsewhere, and that is no jump.
@@ -91,7 +91,7 @@ function next(state: State, world: World): State {
 
 function key({ watch, lamp, darkHead, litHead, wellSteps }: State): string {
   const of = (value: number) => Math.round(value * 1e6);
-  const head = ({ stage, live, safe, move }: Retreat) =>
+  const head = ({ stage, live, safe, move }: SafeFade) =>
     `${stage} ${of(live)} ${of(safe)} ${of(move)}`;
   const { phase, trust, cause, fadeS, rearmS, wellForS } = watch;
   return [
@@ -124,8 +124,8 @@ beforeAll(() => {
     initial: {
       watch: createWatch(OPTIONS),
       lamp: 0,
-      darkHead: createRetreat(),
-      litHead: createRetreat(),
+      darkHead: createSafeFade(),
+      litHead: createSafeFade(),
       wellSteps: 0,
     },
     inputs: Object.keys(WORLD) as World[],
@@ -220,7 +220,7 @@ describe('all that a performer who may be off stage can come to', () => {
   });
 
   test('a head moves in the dark only', () => {
-    const isSwung = ({ stage, live, safe }: Retreat) => stage.startsWith('to-') && live + safe > 0;
+    const isSwung = ({ stage, live, safe }: SafeFade) => stage.startsWith('to-') && live + safe > 0;
     expect(breaches(({ to }) => isSwung(to.darkHead) || isSwung(to.litHead))).toEqual([]);
   });
 });

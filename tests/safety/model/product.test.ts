@@ -1,6 +1,7 @@
 import { beforeAll, describe, expect, test } from 'vitest';
 import { type GateState, nextGate } from '../../../src/safety/enable.js';
 import { supervisorCondition } from '../../../src/safety/engine-health.js';
+import { isFullySafe } from '../../../src/safety/fade-to-safe.js';
 import {
   createFallback,
   type Fallback,
@@ -11,7 +12,6 @@ import {
 } from '../../../src/safety/fallback.js';
 import { DEFAULT_WATCHDOG, type WatchdogOptions } from '../../../src/safety/options.js';
 import { fall, rise } from '../../../src/safety/ramp.js';
-import { isFullySafe } from '../../../src/safety/retreat.js';
 import {
   createWatch,
   dropWatch,
@@ -122,7 +122,7 @@ function start(): State {
 }
 
 function copy(before: Fallback): Fallback {
-  const { phase, wellForS, retreats, from, moveS, fadeS, live, dropping, armed } = before;
+  const { phase, wellForS, safeFades, from, moveS, fadeS, live, dropping, armed } = before;
   return {
     moveS: Float64Array.from(moveS),
     fadeS: Float64Array.from(fadeS),
@@ -130,7 +130,7 @@ function copy(before: Fallback): Fallback {
     armed: Uint8Array.from(armed),
     phase,
     wellForS,
-    retreats: retreats.map(one => ({ ...one })),
+    safeFades: safeFades.map(one => ({ ...one })),
     from: from.map(one => Float64Array.from(one)),
     live: Uint8Array.from(live),
   };
@@ -204,7 +204,7 @@ function key(state: State): string {
   const { watch, trust, gate, frame, frameAgeS, fallback, out } = state;
   const { wellSteps, sinceTrustSteps, letGo } = state;
   const of = (value: number) => Math.round(value * 1e6);
-  const { phase, wellForS, retreats, from, live, armed } = fallback;
+  const { phase, wellForS, safeFades, from, live, armed } = fallback;
   return [
     watch.phase,
     of(watch.trust),
@@ -217,9 +217,9 @@ function key(state: State): string {
     frameAgeS,
     phase,
     wellForS,
-    ...retreats.map(one => `${one.stage} ${of(one.live)} ${of(one.safe)} ${of(one.move)}`),
+    ...safeFades.map(one => `${one.stage} ${of(one.live)} ${of(one.safe)} ${of(one.move)}`),
     // Where a move began matters only while it goes on.
-    retreats[1]?.stage.startsWith('to-') === true ? from[1]?.[0] : '',
+    safeFades[1]?.stage.startsWith('to-') === true ? from[1]?.[0] : '',
     live,
     armed,
     out,
@@ -230,7 +230,7 @@ function key(state: State): string {
 }
 
 const sendsSafe = ({ out }: State) => out.every((value, slot) => value === SAFE[slot]);
-const isSafe = (state: State) => sendsSafe(state) && state.fallback.retreats.every(isFullySafe);
+const isSafe = (state: State) => sendsSafe(state) && state.fallback.safeFades.every(isFullySafe);
 
 let graph: Graph<State, Input>;
 
@@ -293,7 +293,7 @@ describe('engine, supervisor and the hand on the enable', () => {
   test('no frame gets through while the supervisor waits', () => {
     for (const { to } of edges(graph)) {
       if (to.fallback.phase !== 'safe' && to.fallback.phase !== 'rearming') continue;
-      if (to.fallback.retreats.every(isFullySafe)) expect([...to.out]).toEqual(SAFE);
+      if (to.fallback.safeFades.every(isFullySafe)) expect([...to.out]).toEqual(SAFE);
     }
   });
 

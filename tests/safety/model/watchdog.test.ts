@@ -1,13 +1,13 @@
 import { beforeAll, describe, expect, test } from 'vitest';
-import type { WatchdogOptions } from '../../../src/safety/options.js';
-import { fall, rise } from '../../../src/safety/ramp.js';
 import {
-  createRetreat,
+  createSafeFade,
   isFullyLive,
   isFullySafe,
-  type Retreat,
-  stepRetreat,
-} from '../../../src/safety/retreat.js';
+  type SafeFade,
+  stepSafeFade,
+} from '../../../src/safety/fade-to-safe.js';
+import type { WatchdogOptions } from '../../../src/safety/options.js';
+import { fall, rise } from '../../../src/safety/ramp.js';
 import {
   createWatch,
   type Observation,
@@ -69,8 +69,8 @@ interface State {
   readonly watch: Watch;
   /** Trust as a lamp without a fade of its own has it. */
   readonly lamp: number;
-  readonly darkHead: Retreat;
-  readonly litHead: Retreat;
+  readonly darkHead: SafeFade;
+  readonly litHead: SafeFade;
   /** Healthy steps in a row, up to the re-arm time: kept apart from the machine. */
   readonly wellSteps: number;
 }
@@ -86,8 +86,8 @@ function next(state: State, world: World): State {
   const lamp = follows
     ? rise(state.lamp, STEP_S, OPTIONS.returnS)
     : fall(state.lamp, STEP_S, watch.fadeS);
-  stepRetreat(darkHead, follows, true, true, STEP_S, watch.fadeS, OPTIONS);
-  stepRetreat(litHead, follows, true, false, STEP_S, watch.fadeS, OPTIONS);
+  stepSafeFade(darkHead, follows, true, true, STEP_S, watch.fadeS, OPTIONS);
+  stepSafeFade(litHead, follows, true, false, STEP_S, watch.fadeS, OPTIONS);
   // Beyond their limits it makes no difference how far.
   watch.wellForS = Math.min(watch.wellForS, OPTIONS.rearmS);
   for (const key of [
@@ -104,7 +104,7 @@ function next(state: State, world: World): State {
 
 function key({ watch, lamp, darkHead, litHead, wellSteps }: State): string {
   const of = (value: number) => Math.round(value * 1e6);
-  const head = ({ stage, live, safe, move }: Retreat) =>
+  const head = ({ stage, live, safe, move }: SafeFade) =>
     `${stage} ${of(live)} ${of(safe)} ${of(move)}`;
   return [
     watch.phase,
@@ -138,8 +138,8 @@ beforeAll(() => {
     initial: {
       watch: createWatch(OPTIONS),
       lamp: 0,
-      darkHead: createRetreat(),
-      litHead: createRetreat(),
+      darkHead: createSafeFade(),
+      litHead: createSafeFade(),
       wellSteps: 0,
     },
     inputs: Object.keys(WORLD) as World[],

@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { EngineKeeper, type KeeperEvent } from '../../src/daemon/engine-keeper.js';
+import { EngineRunner, type EngineRunnerEvent } from '../../src/daemon/engine-runner.js';
 import { MAGIC, MESSAGE_TYPES, VERSION } from '../../src/daemon/pipe/layout.js';
 import { parseShow } from '../../src/show/parse.js';
 import { sectionsOf } from '../../src/show/sections.js';
@@ -32,28 +32,28 @@ createInterface({ input: process.stdin }).on('close', () => process.exit(0)).on(
 const type = (name: (typeof MESSAGE_TYPES)[number]) => MESSAGE_TYPES.indexOf(name) + 1;
 
 let folder: string;
-let keeper: EngineKeeper;
-let events: KeeperEvent[];
+let runner: EngineRunner;
+let events: EngineRunnerEvent[];
 const [, script] = process.argv;
 
 beforeEach(() => {
-  folder = mkdtempSync(join(tmpdir(), 'lampwright-keeper-'));
+  folder = mkdtempSync(join(tmpdir(), 'lampwright-runner-'));
   events = [];
 });
 afterEach(async () => {
   process.argv[1] = script ?? '';
-  await keeper.end();
+  await runner.end();
   rmSync(folder, { recursive: true });
 });
 
-function keeperOf(body: string): EngineKeeper {
+function runnerOf(body: string): EngineRunner {
   const parsed = parseShow(MINIMAL, 'a.show.yaml');
   if (!parsed.ok) throw new Error('not valid');
   const file = join(folder, 'engine.mjs');
   writeFileSync(file, PRELUDE + body);
   process.argv[1] = file;
   const { show } = parsed;
-  keeper = new EngineKeeper({
+  runner = new EngineRunner({
     show,
     sections: sectionsOf(show),
     orders: { text: MINIMAL, file: 'a', tickHz: 40, snapshotHz: 0, traceTicks: false },
@@ -65,7 +65,7 @@ function keeperOf(body: string): EngineKeeper {
     onSnapshot: () => undefined,
     onCannotRun: () => false,
   });
-  return keeper;
+  return runner;
 }
 
 const heard = () =>
@@ -83,7 +83,7 @@ async function until(holds: () => boolean): Promise<void> {
 
 describe('an engine that is prepared while another one runs', () => {
   it('waits for its start, and is not started twice', async () => {
-    const made = keeperOf(`const hear = line => {
+    const made = runnerOf(`const hear = line => {
       if (line === 1) say(${type('prepared')}, {});
       else say(${type('hello')}, { pid: process.pid });
     };`);
@@ -98,7 +98,7 @@ describe('an engine that is prepared while another one runs', () => {
   });
 
   it('is tried twice, then says why it can not be, and is not tried again by itself', async () => {
-    const made = keeperOf('const hear = () => process.exit(9);');
+    const made = runnerOf('const hear = () => process.exit(9);');
     expect(await made.prepare()).toBe('it ended with code 9');
     await sleep(400); // an engine that runs is started again after 0.1 s
     expect(heard()).toHaveLength(2);
@@ -106,7 +106,7 @@ describe('an engine that is prepared while another one runs', () => {
   });
 
   it('that dies while it waits is started anew at its start', async () => {
-    const made = keeperOf(`const hear = () => {
+    const made = runnerOf(`const hear = () => {
       say(${type('prepared')}, {});
       setTimeout(() => process.exit(9), 50);
     };`);
@@ -118,7 +118,7 @@ describe('an engine that is prepared while another one runs', () => {
   });
 
   it('is given up with the end', async () => {
-    const made = keeperOf('const hear = () => undefined;');
+    const made = runnerOf('const hear = () => undefined;');
     const prepared = made.prepare();
     await made.end();
     expect(await prepared).toBe('it was ended');

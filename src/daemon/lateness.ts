@@ -1,6 +1,6 @@
 import type { EngineCounters } from './engine-link.js';
 
-export type LapseEvent =
+export type LatenessEvent =
   /** Ticks that began a period late or more, at most one event in ten seconds. */
   | { readonly kind: 'ticks-late'; readonly late: number; readonly inS: number }
   /**
@@ -22,7 +22,7 @@ const REPORTED_EVERY_S = 10;
 type Counted = Pick<EngineCounters, 'lateTicks' | 'framesSkipped' | 'messagesDropped'>;
 
 /** What a machine that is too slow, or busy, shows first: told of at once, and then every ten seconds. */
-export class Lapses {
+export class Lateness {
   #before: Counted | undefined;
   #lateFrames = 0;
   #ticks = 0;
@@ -41,7 +41,7 @@ export class Lapses {
    * @param counters of the engine, as they come
    * @param lateFrames sections that have come too late since the supervisor started
    */
-  take(counters: Counted, lateFrames: number, nowS: number): LapseEvent[] {
+  take(counters: Counted, lateFrames: number, nowS: number): LatenessEvent[] {
     const { lateTicks, framesSkipped, messagesDropped } = counters;
     // The ticks of its first second are late by nature: nothing of it has been compiled yet.
     const before = this.#before ?? { lateTicks, framesSkipped: 0, messagesDropped: 0 };
@@ -53,7 +53,7 @@ export class Lapses {
     return [...this.#sayTicks(nowS), ...this.#sayFrames(nowS)];
   }
 
-  #sayTicks(nowS: number): LapseEvent[] {
+  #sayTicks(nowS: number): LatenessEvent[] {
     const sinceS = nowS - this.#ticksSaidS;
     if (sinceS < REPORTED_EVERY_S) return [];
     const late = this.#ticks;
@@ -63,10 +63,10 @@ export class Lapses {
     return [{ kind: 'ticks-late', late, inS: inWords(sinceS) }];
   }
 
-  #sayFrames(nowS: number): LapseEvent[] {
+  #sayFrames(nowS: number): LatenessEvent[] {
     const sinceS = nowS - this.#framesSaidS;
     if (sinceS < REPORTED_EVERY_S) return [];
-    const event: LapseEvent = {
+    const event: LatenessEvent = {
       kind: 'frames-lost',
       late: this.#lateFrames - this.#framesBefore,
       skipped: this.#skipped,

@@ -28,7 +28,7 @@ type Plain = Record<string, unknown>;
 type Issue = z.core.$ZodIssue;
 
 /** A file without the entries that the schema refused, and what was left out of it. */
-export interface Salvage {
+export interface UsableParts {
   readonly show: ShowFile;
   /** Names of the entries that were left out. */
   readonly names: ReadonlySet<string>;
@@ -44,7 +44,7 @@ export interface Salvage {
  * a slip in one fixture must not hide an overlap of two others.
  * @returns undefined where too little is left to say anything (no stage, no block at all)
  */
-export function salvage(value: unknown, issues: readonly Issue[]): Salvage | undefined {
+export function usableParts(value: unknown, issues: readonly Issue[]): UsableParts | undefined {
   if (!isPlain(value)) return undefined;
   const rest = structuredClone(value);
   const names = new Set<string>();
@@ -100,7 +100,7 @@ export function salvage(value: unknown, issues: readonly Issue[]): Salvage | und
 
 /** Of the findings in what is left, those that what was left out can't be the reason of. */
 export function soundFindings(
-  { names, withoutOutput, namesInDoubt, mappings }: Salvage,
+  { names, withoutOutput, namesInDoubt, mappings }: UsableParts,
   findings: readonly Finding[],
   value: unknown,
 ): Finding[] {

@@ -13,11 +13,11 @@ import { fall, rise } from './ramp.js';
  * intensity = live * liveIntensity + safe * safeIntensity; for a fixture that moves, one of the two
  * shares is always 0, and both are while it moves.
  */
-export const RETREAT_STAGES = ['live', 'fading', 'to-safe', 'safe', 'to-live', 'rising'] as const;
-export type RetreatStage = (typeof RETREAT_STAGES)[number];
+export const SAFE_FADE_STAGES = ['live', 'fading', 'to-safe', 'safe', 'to-live', 'rising'] as const;
+export type SafeFadeStage = (typeof SAFE_FADE_STAGES)[number];
 
-export interface Retreat {
-  stage: RetreatStage;
+export interface SafeFade {
+  stage: SafeFadeStage;
   /** Share of the live intensity, 0..1. */
   live: number;
   /** Share of the safe intensity, 0..1. */
@@ -31,24 +31,24 @@ export interface Retreat {
 }
 
 /** At its safe values, whatever it was doing. */
-export function dropRetreat(retreat: Retreat): void {
-  retreat.stage = 'safe';
-  retreat.live = 0;
-  retreat.safe = 1;
-  retreat.move = 0;
-  retreat.departed = false;
+export function dropSafeFade(safeFade: SafeFade): void {
+  safeFade.stage = 'safe';
+  safeFade.live = 0;
+  safeFade.safe = 1;
+  safeFade.move = 0;
+  safeFade.departed = false;
 }
 
 /** At its live values, whatever it was doing. */
-export function showLive(retreat: Retreat): void {
-  retreat.stage = 'live';
-  retreat.live = 1;
-  retreat.safe = 0;
-  retreat.move = 0;
-  retreat.departed = false;
+export function showLive(safeFade: SafeFade): void {
+  safeFade.stage = 'live';
+  safeFade.live = 1;
+  safeFade.safe = 0;
+  safeFade.move = 0;
+  safeFade.departed = false;
 }
 
-export interface RetreatTimes {
+export interface SafeFadeTimes {
   /** Live to dark (or to safe, for a fixture that can't move), and dark to safe, seconds. */
   readonly fadeS: number;
   /** Safe to dark, and dark to live, seconds. */
@@ -57,7 +57,7 @@ export interface RetreatTimes {
   readonly moveS: number;
 }
 
-export function createRetreat(): Retreat {
+export function createSafeFade(): SafeFade {
   return { stage: 'safe', live: 0, safe: 1, move: 0, waitedS: 0, departed: false };
 }
 
@@ -69,103 +69,103 @@ export function createRetreat(): Retreat {
  * @param hasArrived whether the head is where it moves to, as far as is known; its light waits for it
  * @param staysDark whether it shows no safe intensity, where it is to be safe: nothing is lost
  */
-export function stepRetreat(
-  retreat: Retreat,
+export function stepSafeFade(
+  safeFade: SafeFade,
   wantLive: boolean,
   moves: boolean,
   safeIsDark: boolean,
   dtS: number,
   fadeS: number,
-  times: Pick<RetreatTimes, 'returnS' | 'moveS'>,
+  times: Pick<SafeFadeTimes, 'returnS' | 'moveS'>,
   hasArrived = true,
   staysDark = false,
 ): void {
-  retreat.departed = false;
+  safeFade.departed = false;
   if (!moves) {
-    crossfade(retreat, wantLive, dtS, fadeS, times.returnS);
+    crossfade(safeFade, wantLive, dtS, fadeS, times.returnS);
     return;
   }
-  switch (retreat.stage) {
+  switch (safeFade.stage) {
     case 'live':
-      if (!wantLive) retreat.stage = 'fading';
+      if (!wantLive) safeFade.stage = 'fading';
       break;
     case 'fading':
-      retreat.live = fall(retreat.live, dtS, fadeS);
-      if (retreat.live === 0) depart(retreat, wantLive ? 'to-live' : 'to-safe');
+      safeFade.live = fall(safeFade.live, dtS, fadeS);
+      if (safeFade.live === 0) depart(safeFade, wantLive ? 'to-live' : 'to-safe');
       break;
     case 'to-safe':
-      if (wantLive) depart(retreat, 'to-live');
+      if (wantLive) depart(safeFade, 'to-live');
       else {
-        if (hasMoved(retreat, dtS, times.moveS, hasArrived)) {
-          retreat.stage = 'safe';
-          retreat.safe = safeIsDark ? 1 : 0;
+        if (hasMoved(safeFade, dtS, times.moveS, hasArrived)) {
+          safeFade.stage = 'safe';
+          safeFade.safe = safeIsDark ? 1 : 0;
         }
       }
       break;
     case 'safe':
-      if (!wantLive) retreat.safe = (staysDark ? fall : rise)(retreat.safe, dtS, fadeS);
+      if (!wantLive) safeFade.safe = (staysDark ? fall : rise)(safeFade.safe, dtS, fadeS);
       else {
-        retreat.safe = safeIsDark ? 0 : fall(retreat.safe, dtS, times.returnS);
-        if (retreat.safe === 0) depart(retreat, 'to-live');
+        safeFade.safe = safeIsDark ? 0 : fall(safeFade.safe, dtS, times.returnS);
+        if (safeFade.safe === 0) depart(safeFade, 'to-live');
       }
       break;
     case 'to-live':
-      if (!wantLive) depart(retreat, 'to-safe');
+      if (!wantLive) depart(safeFade, 'to-safe');
       else {
-        if (hasMoved(retreat, dtS, times.moveS, hasArrived)) retreat.stage = 'rising';
+        if (hasMoved(safeFade, dtS, times.moveS, hasArrived)) safeFade.stage = 'rising';
       }
       break;
     case 'rising':
-      if (!wantLive) retreat.stage = 'fading';
+      if (!wantLive) safeFade.stage = 'fading';
       else {
-        retreat.live = rise(retreat.live, dtS, times.returnS);
-        if (retreat.live === 1) retreat.stage = 'live';
+        safeFade.live = rise(safeFade.live, dtS, times.returnS);
+        if (safeFade.live === 1) safeFade.stage = 'live';
       }
       break;
     default:
-      unreachable(retreat.stage);
+      unreachable(safeFade.stage);
   }
 }
 
 function crossfade(
-  retreat: Retreat,
+  safeFade: SafeFade,
   wantLive: boolean,
   dtS: number,
   fadeS: number,
   returnS: number,
 ): void {
-  retreat.live = wantLive ? rise(retreat.live, dtS, returnS) : fall(retreat.live, dtS, fadeS);
-  retreat.safe = 1 - retreat.live;
-  if (retreat.live === 1) retreat.stage = 'live';
-  else if (retreat.live === 0) retreat.stage = 'safe';
-  else retreat.stage = wantLive ? 'rising' : 'fading';
+  safeFade.live = wantLive ? rise(safeFade.live, dtS, returnS) : fall(safeFade.live, dtS, fadeS);
+  safeFade.safe = 1 - safeFade.live;
+  if (safeFade.live === 1) safeFade.stage = 'live';
+  else if (safeFade.live === 0) safeFade.stage = 'safe';
+  else safeFade.stage = wantLive ? 'rising' : 'fading';
 }
 
 /** No head needs longer, 540 degrees at 20 a second; one that never arrives is not waited for for ever. */
 const LONGEST_WAIT_S = 30;
 
-function hasMoved(retreat: Retreat, dtS: number, moveS: number, hasArrived: boolean): boolean {
-  retreat.move = rise(retreat.move, dtS, moveS);
-  if (retreat.move < 1) return false;
+function hasMoved(safeFade: SafeFade, dtS: number, moveS: number, hasArrived: boolean): boolean {
+  safeFade.move = rise(safeFade.move, dtS, moveS);
+  if (safeFade.move < 1) return false;
   if (hasArrived) return true;
-  retreat.waitedS += dtS;
-  return retreat.waitedS >= LONGEST_WAIT_S;
+  safeFade.waitedS += dtS;
+  return safeFade.waitedS >= LONGEST_WAIT_S;
 }
 
-function depart(retreat: Retreat, stage: 'to-safe' | 'to-live'): void {
-  retreat.stage = stage;
-  retreat.move = 0;
-  retreat.waitedS = 0;
-  retreat.departed = true;
-  retreat.safe = 0;
+function depart(safeFade: SafeFade, stage: 'to-safe' | 'to-live'): void {
+  safeFade.stage = stage;
+  safeFade.move = 0;
+  safeFade.waitedS = 0;
+  safeFade.departed = true;
+  safeFade.safe = 0;
 }
 
-export function isFullyLive(retreat: Readonly<Retreat>): boolean {
-  return retreat.stage === 'live';
+export function isFullyLive(safeFade: Readonly<SafeFade>): boolean {
+  return safeFade.stage === 'live';
 }
 
-export function isFullySafe(retreat: Readonly<Retreat>): boolean {
-  return retreat.stage === 'safe' && retreat.safe === 1;
+export function isFullySafe(safeFade: Readonly<SafeFade>): boolean {
+  return safeFade.stage === 'safe' && safeFade.safe === 1;
 }
 
 /**
@@ -173,24 +173,24 @@ export function isFullySafe(retreat: Readonly<Retreat>): boolean {
  * @param from where it stood when the move began
  */
 export function movedValue(
-  retreat: Readonly<Retreat>,
+  safeFade: Readonly<SafeFade>,
   from: number,
   live: number,
   safe: number,
 ): number {
-  switch (retreat.stage) {
+  switch (safeFade.stage) {
     case 'live':
     case 'rising':
     case 'fading':
       return live;
     case 'to-safe':
-      return from + eased(retreat.move) * (safe - from);
+      return from + eased(safeFade.move) * (safe - from);
     case 'safe':
       return safe;
     case 'to-live':
-      return from + eased(retreat.move) * (live - from);
+      return from + eased(safeFade.move) * (live - from);
     default:
-      return unreachable(retreat.stage);
+      return unreachable(safeFade.stage);
   }
 }
 
@@ -200,26 +200,26 @@ export function movedValue(
  * @param from where it stood when the move began
  */
 export function steppedValue(
-  retreat: Readonly<Retreat>,
+  safeFade: Readonly<SafeFade>,
   moves: boolean,
   from: number,
   live: number,
   safe: number,
 ): number {
-  if (!moves) return retreat.live > 0 ? live : safe;
-  switch (retreat.stage) {
+  if (!moves) return safeFade.live > 0 ? live : safe;
+  switch (safeFade.stage) {
     case 'live':
     case 'rising':
     case 'fading':
       return live;
     case 'to-safe':
-      return retreat.move > 0 ? safe : from;
+      return safeFade.move > 0 ? safe : from;
     case 'safe':
       return safe;
     case 'to-live':
-      return retreat.move > 0 ? live : from;
+      return safeFade.move > 0 ? live : from;
     default:
-      return unreachable(retreat.stage);
+      return unreachable(safeFade.stage);
   }
 }
 

@@ -10,7 +10,7 @@ import { expectToFit, LANTERN, NEWS, type PerformerFields, plain, seen, view } f
 const ESCAPE = '\x1b';
 
 /** More performers and fixtures than any screen has rows. */
-function crowd(count: number): Show {
+function manyPerformers(count: number): Show {
   const each = (line: (i: number) => string) =>
     Array.from({ length: count }, (_, i) => `  ${line(i)}\n`).join('');
   return showOf(`
@@ -27,7 +27,7 @@ ${each(i => `f${i}: { label: "Fixture number ${i}", profile: dimmer, universe: 1
 outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] } }
 `);
 }
-const CROWD = crowd(40);
+const MANY = manyPerformers(40);
 
 /** Real codes, whatever the terminal of the test: each must be whole, and closed in its own line. */
 const coloured: ViewInput['style'] = (style, text) =>
@@ -50,8 +50,8 @@ describe('the live view', () => {
     for (const style of [plain, coloured]) {
       expectToFit(view({ columns, rows, style }), columns, rows);
       expectToFit(view({ columns, rows, style, snapshot: undefined }), columns, rows);
-      const crowded = { columns, rows, style, show: CROWD, snapshot: seen(CROWD) };
-      expectToFit(view(crowded), columns, rows);
+      const full = { columns, rows, style, show: MANY, snapshot: seen(MANY) };
+      expectToFit(view(full), columns, rows);
     }
   });
 
@@ -150,12 +150,12 @@ describe('what is seen', () => {
   });
 
   it('tells who is lost and how the lights are before all else where there is hardly room', () => {
-    const performers = CROWD.performers.map((_, i): PerformerFields => {
+    const performers = MANY.performers.map((_, i): PerformerFields => {
       return i === 37 ? { phase: 'safe', cause: 'jumped' } : { phase: 'live', cause: undefined };
     });
     const lines = view({
-      show: CROWD,
-      snapshot: seen(CROWD, performers),
+      show: MANY,
+      snapshot: seen(MANY, performers),
       lights: 'losing',
       columns: 30,
       rows: 5,
@@ -166,7 +166,7 @@ describe('what is seen', () => {
   });
 
   it('tells how many more there are of each', () => {
-    const lines = view({ show: CROWD, snapshot: seen(CROWD), columns: 130, rows: 60 });
+    const lines = view({ show: MANY, snapshot: seen(MANY), columns: 130, rows: 60 });
     expect(
       lines.filter(line => line.includes('Performer number') || /Performer nu/.test(line)),
     ).toHaveLength(40);

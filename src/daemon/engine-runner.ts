@@ -8,9 +8,9 @@ import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
 import type { EngineOrders } from './engine-orders.js';
-import { type LapseEvent, Lapses } from './lapses.js';
+import { Lateness, type LatenessEvent } from './lateness.js';
 
-export type KeeperEvent =
+export type EngineRunnerEvent =
   | { readonly kind: 'engine-started'; readonly pid: number }
   /** `again`: when it is started anew, seconds from now. */
   | {
@@ -24,9 +24,9 @@ export type KeeperEvent =
   | { readonly kind: 'engine'; readonly event: EngineNews }
   /** Its memory has grown beyond all that a show needs: it is started anew, by way of the safe look. */
   | { readonly kind: 'engine-too-large'; readonly rssMiB: number; readonly limitMiB: number }
-  | LapseEvent;
+  | LatenessEvent;
 
-export interface KeeperOptions {
+export interface EngineRunnerOptions {
   readonly show: Show;
   readonly sections: readonly Section[];
   readonly orders: EngineOrders;
@@ -36,7 +36,7 @@ export interface KeeperOptions {
   restored(): readonly OperatorAction[];
   /** A section of a frame has come on time. */
   onSection(section: number): void;
-  onEvent(event: KeeperEvent): void;
+  onEvent(event: EngineRunnerEvent): void;
   onCounters(counters: EngineCounters): void;
   onSnapshot(snapshot: Snapshot): void;
   /**
@@ -72,7 +72,7 @@ export interface ShowToTake {
 }
 
 /** Starts the engine, starts it again when it ends, ends it when it hangs or grows. */
-export class EngineKeeper {
+export class EngineRunner {
   readonly #link: EngineLink;
   #restartTimer: NodeJS.Timeout | undefined;
   #restartS = FIRST_RESTART_S;
@@ -84,7 +84,7 @@ export class EngineKeeper {
   #givenUp = false;
   /** Why it was killed from here. */
   #killed: { readonly how: 'hung' | 'grew'; readonly reason: string } | undefined;
-  readonly #lapses = new Lapses();
+  readonly #lateness = new Lateness();
   /** Who waits for it to be prepared: told why it can't be, or undefined. */
   #preparing: ((fault: string | undefined) => void) | undefined;
   #isPrepared = false;
@@ -97,7 +97,7 @@ export class EngineKeeper {
   #taking: ((fault: string | undefined) => void) | undefined;
   #show: Show;
 
-  constructor(private readonly options: KeeperOptions) {
+  constructor(private readonly options: EngineRunnerOptions) {
     this.#show = options.show;
     const { sections, orders, levels, onEvent } = options;
     this.#link = new EngineLink(orders, levels, sections, {
@@ -198,7 +198,7 @@ export class EngineKeeper {
   }
 
   start(): void {
-    this.#lapses.begin();
+    this.#lateness.begin();
     this.#runs = false;
     this.#killed = undefined;
     const isPrepared = this.#isPrepared;
@@ -296,8 +296,8 @@ export class EngineKeeper {
       this.options.onEvent({ kind: 'engine-too-large', ...event });
       this.#kill('grew', `it had ${event.rssMiB} MiB of memory, so it was killed`);
     }
-    const lapses = this.#lapses.take(counters, this.#link.lateFrames, monotonicS());
-    for (const lapse of lapses) this.options.onEvent(lapse);
+    const late = this.#lateness.take(counters, this.#link.lateFrames, monotonicS());
+    for (const event of late) this.options.onEvent(event);
   }
 
   #kill(how: 'hung' | 'grew', reason: string): void {

@@ -1,7 +1,11 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import type { FallbackChannel } from '../../src/safety/fallback.js';
-import { createLeaving, DEFAULT_LIMITS, stepLeaving } from '../../src/safety/leaving.js';
+import {
+  createOutputLimiter,
+  DEFAULT_LIMITS,
+  stepOutputLimiter,
+} from '../../src/safety/output-limiter.js';
 import { mostFlashesInASecond } from './flashes.js';
 
 const SEED = 20260119;
@@ -52,10 +56,10 @@ const range = (one: FallbackChannel) => 256 ** one.slots.length - 1;
 
 describe('one beat', () => {
   test('moves a channel by no more than its share of the range, as one value', () => {
-    const leaving = createLeaving(ALL, START);
+    const limiter = createOutputLimiter(ALL, START);
     const levels = Uint8Array.from(START);
     for (const one of ALL) set(one, levels, one === INVERSE ? 0 : range(one));
-    stepLeaving(leaving, levels, BEAT_S, 1000);
+    stepOutputLimiter(limiter, levels, BEAT_S, 1000);
     // 0.1 s for the range of an intensity: a quarter in a beat of 25 ms. For movement 0.25 s: a tenth.
     expect(raw(DIMMER, levels)).toBe(64);
     expect(raw(WIDE, levels)).toBe(16384);
@@ -65,26 +69,26 @@ describe('one beat', () => {
     expect(raw(STROBE, levels)).toBe(64);
     // A wheel has nothing between two positions.
     expect(raw(GOBO, levels)).toBe(255);
-    expect(leaving.slowed).toBe(6);
+    expect(limiter.slowed).toBe(6);
   });
 
   test('that comes late moves no farther than two on time', () => {
-    const leaving = createLeaving(ALL, START);
+    const limiter = createOutputLimiter(ALL, START);
     const levels = Uint8Array.from(START);
     for (const one of ALL) set(one, levels, one === INVERSE ? 0 : range(one));
-    stepLeaving(leaving, levels, 30, 1000);
+    stepOutputLimiter(limiter, levels, 30, 1000);
     expect(raw(DIMMER, levels)).toBe(128);
     expect(raw(PAN, levels)).toBe(13107);
   });
 
   test('takes a hazardous output towards its safe value at once, and away from it no faster than others', () => {
-    const leaving = createLeaving(ALL, START);
+    const limiter = createOutputLimiter(ALL, START);
     const levels = Uint8Array.from(START);
     let nowS = 1000;
     const beat = (value: number) => {
       set(STROBE, levels, value);
       nowS += BEAT_S;
-      stepLeaving(leaving, levels, BEAT_S, nowS);
+      stepOutputLimiter(limiter, levels, BEAT_S, nowS);
       return raw(STROBE, levels);
     };
     expect([beat(255), beat(255), beat(255), beat(255)]).toEqual([64, 128, 191, 255]);
@@ -92,17 +96,17 @@ describe('one beat', () => {
   });
 
   test('leaves slots that belong to no channel as they are', () => {
-    const leaving = createLeaving(ALL, START);
+    const limiter = createOutputLimiter(ALL, START);
     const levels = Uint8Array.from(START);
     levels[11] = 77;
-    stepLeaving(leaving, levels, BEAT_S, 1000);
+    stepOutputLimiter(limiter, levels, BEAT_S, 1000);
     expect(levels[11]).toBe(77);
   });
 });
 
 test('a universe that can not leave stays where it was, and goes on from there when it can', () => {
   const [here, there] = [channel('intensity', [0]), channel('intensity', [512, 513])];
-  const leaving = createLeaving([here, there], new Uint8Array(1024));
+  const limiter = createOutputLimiter([here, there], new Uint8Array(1024));
   const levels = new Uint8Array(1024);
   let nowS = 1000;
   const beat = (cutOff: readonly number[]) => {
@@ -110,7 +114,7 @@ test('a universe that can not leave stays where it was, and goes on from there w
     set(there, levels, 65535);
     nowS += BEAT_S;
     const universes = Uint8Array.from(cutOff);
-    stepLeaving(leaving, levels, BEAT_S, nowS, { universes, sent: new Uint8Array(1024) });
+    stepOutputLimiter(limiter, levels, BEAT_S, nowS, { universes, sent: new Uint8Array(1024) });
     return [raw(here, levels), raw(there, levels)];
   };
   for (let i = 0; i < 2; i++) beat([0, 0]);
@@ -119,7 +123,7 @@ test('a universe that can not leave stays where it was, and goes on from there w
 });
 
 test('a fade that is not shorter than the limit passes to the step', () => {
-  const leaving = createLeaving([DIMMER, WIDE], START);
+  const limiter = createOutputLimiter([DIMMER, WIDE], START);
   const levels = Uint8Array.from(START);
   for (let n = 1; n <= 8; n++) {
     // Up and down in the shortest time that there is.
@@ -127,20 +131,20 @@ test('a fade that is not shorter than the limit passes to the step', () => {
     const wanted = [Math.round(255 * share), Math.round(65535 * share)];
     set(DIMMER, levels, wanted[0] ?? 0);
     set(WIDE, levels, wanted[1] ?? 0);
-    stepLeaving(leaving, levels, BEAT_S, 1000 + n * BEAT_S);
+    stepOutputLimiter(limiter, levels, BEAT_S, 1000 + n * BEAT_S);
     expect(Math.abs(raw(DIMMER, levels) - (wanted[0] ?? 0))).toBeLessThanOrEqual(1);
     expect(Math.abs(raw(WIDE, levels) - (wanted[1] ?? 0))).toBeLessThanOrEqual(1);
   }
 });
 
 test('a slow limit of a coarse channel is kept on average: 255 steps in 20 s', () => {
-  const leaving = createLeaving([DIMMER], START, { ...DEFAULT_LIMITS, intensityS: 20 });
+  const limiter = createOutputLimiter([DIMMER], START, { ...DEFAULT_LIMITS, intensityS: 20 });
   const levels = Uint8Array.from(START);
   let beats = 0;
   while (levels[0] !== 255 && beats < 2000) {
     levels[0] = 255;
     beats += 1;
-    stepLeaving(leaving, levels, BEAT_S, 1000 + beats * BEAT_S);
+    stepOutputLimiter(limiter, levels, BEAT_S, 1000 + beats * BEAT_S);
   }
   expect(beats * BEAT_S).toBeGreaterThan(19.9);
   expect(beats * BEAT_S).toBeLessThan(20.1);
@@ -153,7 +157,7 @@ test('whatever is asked: no step above the limit, no flash above three a second,
   });
   fc.assert(
     fc.property(beats, fc.integer({ min: 1, max: 8 }), (frames, hold) => {
-      const leaving = createLeaving(ALL, START);
+      const limiter = createOutputLimiter(ALL, START);
       const sent = Uint8Array.from(START);
       const lamps = [DIMMER, WIDE, STROBE, INVERSE];
       const series: number[][] = lamps.map(() => []);
@@ -162,7 +166,7 @@ test('whatever is asked: no step above the limit, no flash above three a second,
         const before = Uint8Array.from(sent);
         sent.set(frame);
         nowS += BEAT_S;
-        stepLeaving(leaving, sent, BEAT_S, nowS);
+        stepOutputLimiter(limiter, sent, BEAT_S, nowS);
         for (const one of ALL) {
           const step = Math.abs(raw(one, sent) - raw(one, before));
           if (one === GOBO) continue;
@@ -188,14 +192,14 @@ test('whatever is asked: no step above the limit, no flash above three a second,
 
 test('a channel of 32 bits moves as one value, at its rate, and arrives', () => {
   const wide = channel('movement', [0, 1, 2, 3]);
-  const leaving = createLeaving([wide], new Uint8Array(4));
+  const limiter = createOutputLimiter([wide], new Uint8Array(4));
   const levels = new Uint8Array(4).fill(255);
-  stepLeaving(leaving, levels, BEAT_S, 1000);
+  stepOutputLimiter(limiter, levels, BEAT_S, 1000);
   const raw = levels.reduce((sum, byte) => sum * 256 + byte, 0);
   expect(raw).toBe(Math.round(((2 ** 32 - 1) * BEAT_S) / DEFAULT_LIMITS.movementS));
   for (let beat = 1; beat < 40 * DEFAULT_LIMITS.movementS + 1; beat++) {
     levels.fill(255);
-    stepLeaving(leaving, levels, BEAT_S, 1000 + beat * BEAT_S);
+    stepOutputLimiter(limiter, levels, BEAT_S, 1000 + beat * BEAT_S);
   }
   expect([...levels]).toEqual([255, 255, 255, 255]);
 });

@@ -1,14 +1,14 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { fall, rise } from '../../src/safety/ramp.js';
 import {
-  createRetreat,
+  createSafeFade,
   isFullyLive,
   isFullySafe,
   movedValue,
-  type Retreat,
-  stepRetreat,
-} from '../../src/safety/retreat.js';
+  type SafeFade,
+  stepSafeFade,
+} from '../../src/safety/fade-to-safe.js';
+import { fall, rise } from '../../src/safety/ramp.js';
 
 const SEED = 20260116;
 const TICK_S = 1 / 40;
@@ -21,7 +21,7 @@ const SAFE = -50;
 const STEEPEST_EASE = 1.5;
 
 interface Shown {
-  readonly stage: Retreat['stage'];
+  readonly stage: SafeFade['stage'];
   readonly live: number;
   readonly safe: number;
   readonly value: number;
@@ -29,7 +29,7 @@ interface Shown {
 
 /** A fixture with one channel of aim, driven by somebody who is lost and found. */
 class Fixture {
-  readonly retreat = createRetreat();
+  readonly safeFade = createSafeFade();
   #from = SAFE;
   value = SAFE;
 
@@ -39,10 +39,10 @@ class Fixture {
   ) {}
 
   step(wantLive: boolean, dtS = TICK_S): Shown {
-    stepRetreat(this.retreat, wantLive, this.moves, this.safeIsDark, dtS, FADE_S, TIMES);
-    if (this.retreat.departed) this.#from = this.value;
-    this.value = movedValue(this.retreat, this.#from, LIVE, SAFE);
-    const { stage, live, safe } = this.retreat;
+    stepSafeFade(this.safeFade, wantLive, this.moves, this.safeIsDark, dtS, FADE_S, TIMES);
+    if (this.safeFade.departed) this.#from = this.value;
+    this.value = movedValue(this.safeFade, this.#from, LIVE, SAFE);
+    const { stage, live, safe } = this.safeFade;
     return { stage, live, safe, value: this.value };
   }
 
@@ -58,10 +58,10 @@ describe('a fixture that moves', () => {
   test('goes out, moves, and comes up: and back the same way', () => {
     const head = new Fixture(true, false);
     expect(stages(head.run(true, 10))).toEqual(['safe', 'to-live', 'rising', 'live']);
-    expect(isFullyLive(head.retreat)).toBe(true);
+    expect(isFullyLive(head.safeFade)).toBe(true);
     const out = head.run(false, 10);
     expect(stages(out)).toEqual(['fading', 'to-safe', 'safe']);
-    expect(isFullySafe(head.retreat)).toBe(true);
+    expect(isFullySafe(head.safeFade)).toBe(true);
     // 2 s of fade, 1 s of movement, 2 s up to the safe intensity; each stage begins on a tick.
     const fullAt = out.findIndex(one => one.safe === 1);
     expect(fullAt * TICK_S).toBeGreaterThanOrEqual(5 - TICK_S);

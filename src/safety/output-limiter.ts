@@ -51,7 +51,7 @@ export const MOST_SLOTS = 4;
 const LONGEST_BEAT_S = 0.05;
 
 /** Everything as numbers in rows, one row a channel: this runs over all channels of the house in each beat. */
-export interface Leaving {
+export interface OutputLimiter {
   readonly count: number;
   /** MOST_SLOTS for each channel, the last `widths[c]` of them used. */
   readonly slots: Int32Array;
@@ -75,11 +75,11 @@ export interface Leaving {
 }
 
 /** @param start levels of all universes with which the stream begins: the safe look */
-export function createLeaving(
+export function createOutputLimiter(
   channels: readonly FallbackChannel[],
   start: Uint8Array,
   options: LimitOptions = DEFAULT_LIMITS,
-): Leaving {
+): OutputLimiter {
   const count = channels.length;
   const inOrder = [...channels].sort((a, b) => universeOf(a) - universeOf(b));
   const slots = new Int32Array(count * MOST_SLOTS);
@@ -152,9 +152,9 @@ export interface CutOff {
 }
 
 /** Once a beat, before the levels. @param nowS monotonic seconds */
-export function beginLeaving(leaving: Leaving, nowS: number): void {
-  leaving.slowed = 0;
-  beginFlashBeat(leaving.flash, nowS);
+export function beginLimiterBeat(limiter: OutputLimiter, nowS: number): void {
+  limiter.slowed = 0;
+  beginFlashBeat(limiter.flash, nowS);
 }
 
 /**
@@ -165,15 +165,15 @@ export function beginLeaving(leaving: Leaving, nowS: number): void {
  * @param cutOff universes that can't leave stay where they were when they last did, and go on from there, so
  *   that a cable that is put back, or a firewall that opens, is no jump
  */
-export function limitLeaving(
-  leaving: Leaving,
+export function limitOutput(
+  limiter: OutputLimiter,
   levels: Uint8Array,
   dtS: number,
   from: number,
   end: number,
   cutOff?: CutOff,
 ): void {
-  const { slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash } = leaving;
+  const { slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash } = limiter;
   const beatS = Math.min(dtS, LONGEST_BEAT_S);
   for (let c = from; c < end; c++) {
     const asked = read(slots, widths, c, levels);
@@ -200,7 +200,7 @@ export function limitLeaving(
     const drop = dropTo[c] as number;
     // Towards its safe value nothing holds a hazardous output.
     if (drop >= 0 && Math.abs(asked - drop) < Math.abs(before - drop)) raw = asked;
-    if (raw !== asked) leaving.slowed += 1;
+    if (raw !== asked) limiter.slowed += 1;
     if (which >= 0) {
       const base = dark[c] as number;
       const full = span[c] as number;
@@ -214,7 +214,7 @@ export function limitLeaving(
 }
 
 /** Where each lamp of the flash limit has its first slot, in the levels of all universes. */
-export function lampSlots({ lamp, slots, flash }: Leaving): readonly number[] {
+export function lampSlots({ lamp, slots, flash }: OutputLimiter): readonly number[] {
   const first = new Array<number>(flash.count).fill(0);
   lamp.forEach((which, c) => {
     if (which >= 0) first[which] = slots[c * MOST_SLOTS] as number;
@@ -223,22 +223,22 @@ export function lampSlots({ lamp, slots, flash }: Leaving): readonly number[] {
 }
 
 /** The first channel from a universe on. */
-export function firstChannel({ universe, count }: Leaving, index: number): number {
+export function firstChannel({ universe, count }: OutputLimiter, index: number): number {
   let c = 0;
   while (c < count && (universe[c] as number) < index) c += 1;
   return c;
 }
 
 /** One beat of all universes. */
-export function stepLeaving(
-  leaving: Leaving,
+export function stepOutputLimiter(
+  limiter: OutputLimiter,
   levels: Uint8Array,
   dtS: number,
   nowS: number,
   cutOff?: CutOff,
 ): void {
-  beginLeaving(leaving, nowS);
-  limitLeaving(leaving, levels, dtS, 0, leaving.count, cutOff);
+  beginLimiterBeat(limiter, nowS);
+  limitOutput(limiter, levels, dtS, 0, limiter.count, cutOff);
 }
 
 function read(slots: Int32Array, widths: Uint8Array, c: number, levels: Uint8Array): number {

@@ -11,7 +11,7 @@ const MOST_ROUNDS = 4;
  * in one performer must not hide one in another.
  * @returns undefined where too little is left to say anything
  */
-export function salvageScene(
+export function usableScene(
   value: unknown,
   issues: readonly z.core.$ZodIssue[],
 ): SceneFile | undefined {
