@@ -18,9 +18,11 @@ export function describeContact(
     };
   const since = silentForS === undefined ? ' since the start' : ` for ${silentForS.toFixed(1)} s`;
   const rest = `${trackersNamed(others)}${others.length === 1 ? ' alone' : ''}`;
+  const light = others.length === 0 ? 'no other can be followed' : `the light follows ${rest}`;
   return {
-    level: 'warn',
-    text: `${labels.performer(performer)}: tracker ${tracker} has not been heard${since}; the light follows ${rest}`,
+    // Whoever gave it to them was told already.
+    level: event.told === true ? 'debug' : 'warn',
+    text: `${labels.performer(performer)}: tracker ${tracker} has not been heard${since}; ${light}`,
     data: event,
   };
 }

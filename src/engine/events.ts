@@ -78,7 +78,8 @@ export type EngineEvent =
     } & Whereabouts)
   /**
    * One tracker of a performer who wears several is heard no longer, or again, while another of theirs still
-   * is. When none of them is heard the performer is lost, and that is told instead.
+   * is. When none of them is heard the performer is lost, and that is told instead. One that was frozen and
+   * then falls silent is told in any case: it is frozen no longer.
    */
   | {
       readonly kind: 'tracker-contact';
@@ -89,10 +90,12 @@ export type EngineEvent =
       readonly silentForS?: number | undefined;
       /** Of one that is heard again: without a break for so long, seconds. */
       readonly heardForS?: number;
-      /** Other trackers of the performer that are still heard. */
+      /** Other trackers of the performer that are still heard, and are not frozen. */
       readonly others: readonly string[];
+      /** That nothing had come from it was said when it was given to them. */
+      readonly told?: true;
     }
-  /** A tracker's feed repeats itself to the last bit, as it never does: taken for silence; or moves again. */
+  /** A tracker's feed repeats itself to the last bit, as it never does: taken for silence; or moves again. It is silent no longer. */
   | {
       readonly kind: 'tracker-frozen';
       readonly tracker: string;

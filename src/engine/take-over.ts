@@ -212,6 +212,7 @@ function takeTrackerWatch(
     for (const key of [
       'awaitedS',
       'steadySinceS',
+      'wasGiven',
       'saidSilent',
       'saidLow',
       'saidFrozen',

@@ -5,6 +5,7 @@ import type { EngineEvent } from './events.js';
 import type { Reception } from './receive.js';
 import { NOBODY, type Roster, type RosterChange, type Tracker } from './roster.js';
 import type { TrackedPerformer, Tracks } from './tracks.js';
+import { KNOWN_WITHIN_S } from './whereabouts.js';
 
 /**
  * One of several trackers that is silent for so long is told of: longer than a body hides it in a turn.
@@ -26,7 +27,9 @@ export interface TrackerWatch {
   readonly awaitedS: Float64Array;
   /** While it is told to be silent: since when it has been heard without a break. */
   readonly steadySinceS: Float64Array;
-  /** For each tracker 1 where the events have said so. */
+  /** For each tracker 1 where it was given to whoever wears it, by an order. */
+  readonly wasGiven: Uint8Array;
+  /** For each tracker 1 where the events have said so: silent or frozen, never both. */
   readonly saidSilent: Uint8Array;
   readonly saidLow: Uint8Array;
   readonly saidFrozen: Uint8Array;
@@ -55,6 +58,7 @@ export function createTrackerWatch(
   return {
     awaitedS: new Float64Array(count).fill(Number.NaN),
     steadySinceS: new Float64Array(count).fill(Number.NaN),
+    wasGiven: new Uint8Array(count),
     saidSilent: new Uint8Array(count),
     saidLow: new Uint8Array(count),
     saidFrozen: new Uint8Array(count),
@@ -71,7 +75,10 @@ export function forgetContacts(
   changes: readonly RosterChange[],
   nowS: number,
 ): void {
-  for (const { tracker } of changes) {
+  for (const { tracker, kind } of changes) {
+    // Before the first tick it is what was so before a restart.
+    const isOrder = kind === 'put on' && !Number.isNaN(watch.awaitedS[tracker.index]);
+    watch.wasGiven[tracker.index] = isOrder ? 1 : 0;
     watch.awaitedS[tracker.index] = nowS;
     watch.steadySinceS[tracker.index] = Number.NaN;
     watch.saidSilent[tracker.index] = 0;
@@ -93,11 +100,15 @@ export function watchTrackers(
     const wearer = tracks.performers[performer];
     weighUnit(watch, tracker, reception.batteryOutside[index] as number, wearer?.name, events);
     weighBattery(watch, tracker, reception.battery[index] as number, wearer?.name, events);
-    if (wearer !== undefined) weighContact(watch, seen, tracker, wearer, nowS, events);
   }
   for (const tracker of roster.trackers) {
     if (tracker.performer === NOBODY) continue;
-    weighFrozen(watch, tracker, tracks.performers[tracker.performer] as TrackedPerformer, events);
+    const wearer = tracks.performers[tracker.performer] as TrackedPerformer;
+    weighFrozen(watch, seen, tracker, wearer, nowS, events);
+  }
+  for (const tracker of roster.trackers) {
+    const wearer = tracks.performers[tracker.performer];
+    if (wearer !== undefined) weighContact(watch, seen, tracker, wearer, nowS, events);
   }
   for (let p = 0; p < tracks.performers.length; p++) weighApart(watch, seen, p, nowS, events);
   reception.clocks.forEach(({ steps, steppedS }, input) => {
@@ -153,23 +164,39 @@ function weighContact(
   const silentForS = nowS - heardS;
   if (saidSilent[index] === 0) {
     // Who is heard through none of them is lost: another event.
-    if (silentForS <= TOLD_AFTER_S || !wearer.seen || !(wearer.silentForS <= breakS)) return;
+    if (silentForS <= TOLD_AFTER_S) return;
+    // One that was frozen is told in any case: else it would be called so for ever.
+    const isOneOfSeveral = wearer.seen && wearer.silentForS <= breakS;
+    if (!isOneOfSeveral && saidFrozen[index] === 0) return;
     saidSilent[index] = 1;
+    saidFrozen[index] = 0;
     steadySinceS[index] = Number.NaN;
-    events.push(contactEvent(seen, tracker, wearer.name, false, nowS));
+    const event = contactEvent(watch, seen, tracker, wearer.name, false, nowS);
+    events.push(wasToldWhenGiven(watch, seen, tracker) ? { ...event, told: true } : event);
     return;
   }
-  // Who repeats itself to the last bit is heard, and tells nothing.
-  if (silentForS > breakS || saidFrozen[index] === 1) steadySinceS[index] = Number.NaN;
+  if (silentForS > breakS) steadySinceS[index] = Number.NaN;
   else if (Number.isNaN(steadySinceS[index])) steadySinceS[index] = nowS;
   else if (nowS - (steadySinceS[index] as number) >= BACK_AFTER_S) {
     saidSilent[index] = 0;
     const heardForS = nowS - (steadySinceS[index] as number);
-    events.push({ ...contactEvent(seen, tracker, wearer.name, true, nowS), heardForS });
+    events.push({ ...contactEvent(watch, seen, tracker, wearer.name, true, nowS), heardForS });
   }
 }
 
+/** Whoever gave it to them was told that nothing had come from it. */
+function wasToldWhenGiven(
+  { wasGiven, awaitedS }: TrackerWatch,
+  { reception }: Seen,
+  { index }: Tracker,
+): boolean {
+  if (wasGiven[index] === 0) return false;
+  const quietForS = (awaitedS[index] as number) - (reception.heardS[index] as number);
+  return !(quietForS <= KNOWN_WITHIN_S);
+}
+
 function contactEvent(
+  { saidFrozen }: TrackerWatch,
   { show, roster, reception }: Seen,
   tracker: Tracker,
   performer: string,
@@ -179,7 +206,11 @@ function contactEvent(
   const silentForS = (one: Tracker) => nowS - (reception.heardS[one.index] as number);
   const breakS = show.watchdog.trackerSilent.afterS;
   const others = roster.trackers.filter(
-    one => one !== tracker && one.performer === tracker.performer && silentForS(one) <= breakS,
+    one =>
+      one !== tracker &&
+      one.performer === tracker.performer &&
+      silentForS(one) <= breakS &&
+      saidFrozen[one.index] === 0,
   );
   const wasHeard = silentForS(tracker) < Number.POSITIVE_INFINITY;
   return {
@@ -194,16 +225,22 @@ function contactEvent(
 
 function weighFrozen(
   watch: TrackerWatch,
+  { show, reception }: Seen,
   { id, index, place }: Tracker,
   { track, name }: TrackedPerformer,
+  nowS: number,
   events: EngineEvent[],
 ): void {
+  // What is not heard repeats nothing.
+  const { afterS } = show.watchdog.trackerSilent;
+  if (!(nowS - (reception.heardS[index] as number) <= afterS)) return;
   const freshness = freshnessOf(track, place);
   // Doubted at first; said once it is taken for silence, and when it moves again.
   const said = watch.saidFrozen[index] === 1;
   const frozen = said ? freshness < 1 : freshness === 0;
   if (frozen === said) return;
   watch.saidFrozen[index] = frozen ? 1 : 0;
+  if (frozen) watch.saidSilent[index] = 0;
   events.push({ kind: 'tracker-frozen', tracker: id, performer: name, frozen });
 }
 

@@ -3,7 +3,7 @@ import type { Tracker } from './roster.js';
 import type { Tracks } from './tracks.js';
 
 /** Longer ago it may have been carried anywhere since: a few seconds at a walk are across a stage. */
-const KNOWN_WITHIN_S = 5;
+export const KNOWN_WITHIN_S = 5;
 
 /** Where a tracker is that is given to a performer: what somebody wants to know who may have taken the wrong one. */
 export interface Whereabouts {

@@ -70,9 +70,10 @@ export function happeningOf(
     }
     case 'tracker-contact': {
       const { tracker, performer, heard, others } = event;
-      return heard
-        ? `${label(performer)}: tracker ${tracker} was heard again`
-        : `${label(performer)}: tracker ${tracker} was not heard any more; the light followed ${trackersNamed(others)}`;
+      if (event.told === true) return undefined;
+      if (heard) return `${label(performer)}: tracker ${tracker} was heard again`;
+      const light = others.length === 0 ? '' : `; the light followed ${trackersNamed(others)}`;
+      return `${label(performer)}: tracker ${tracker} was not heard any more${light}`;
     }
     case 'battery': {
       const whose = event.performer === undefined ? 'spare' : label(event.performer);

@@ -200,24 +200,30 @@ interface TrackerTrouble {
   readonly whose: string;
   readonly times: number;
   readonly forS: number;
+  readonly followedS: number;
 }
 
 function silentTrackers({ trackerSilences, performers }: Source): Recommendation[] {
   const labelOf = (name: string) => performers.find(one => one.name === name)?.label ?? name;
   const troubles = new Map<string, TrackerTrouble>();
-  for (const { performer, tracker, how, forS } of trackerSilences) {
+  for (const { performer, tracker, how, forS, followedS } of trackerSilences) {
     const key = `${how} ${tracker} ${performer}`;
-    const none = { tracker, how, whose: labelOf(performer), times: 0, forS: 0 };
+    const none = { tracker, how, whose: labelOf(performer), times: 0, forS: 0, followedS: 0 };
     const sums = troubles.get(key) ?? none;
-    troubles.set(key, { ...sums, times: sums.times + 1, forS: sums.forS + forS });
+    troubles.set(key, {
+      ...sums,
+      times: sums.times + 1,
+      forS: sums.forS + forS,
+      followedS: sums.followedS + followedS,
+    });
   }
-  return [...troubles.values()].map(({ tracker, how, whose, times, forS }) => ({
-    what: `Tracker ${tracker} of ${whose} was ${how} ${inWords.times(times)}, ${inWords.duration(forS)} in all; the light followed the other one.`,
+  return [...troubles.values()].map(({ tracker, how, whose, times, forS, followedS }) => ({
+    what: `Tracker ${tracker} of ${whose} was ${how} ${inWords.times(times)}, ${inWords.duration(forS)} in all; the light followed the other one${inWords.duration(followedS) === inWords.duration(forS) ? '' : ` for ${inWords.duration(followedS)} of it`}.`,
     act:
       how === 'silent'
         ? 'Look at its battery, its switch and how it is worn, before the other one fails as well.'
         : 'It repeated the same position: look at the tracker and the tracking server, before the other one fails as well.',
-    weightS: ONE_OF_A_PAIR_WEIGHT * forS,
+    weightS: ONE_OF_A_PAIR_WEIGHT * followedS,
   }));
 }
 

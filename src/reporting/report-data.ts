@@ -25,7 +25,11 @@ export interface Report {
   /** When each cue was on, and what was lost in it; none in a show without cues. */
   readonly cues: readonly ReportedCue[];
   /** When one tracker of several that a performer wears was not heard, or frozen. */
-  readonly trackerSilences: readonly (TrackerSilence & { readonly forS: number })[];
+  /** `followedS` of it their light followed another tracker of theirs; else they were lost. */
+  readonly trackerSilences: readonly (Omit<TrackerSilence, 'isOnly'> & {
+    readonly forS: number;
+    readonly followedS: number;
+  })[];
   readonly lowBatteries: readonly {
     readonly tracker: string;
     /** undefined: a spare. */

@@ -15,7 +15,7 @@ import type {
   WeakPlace,
 } from './report-data.js';
 import type { SessionStatistics } from './session-statistics.js';
-import type { TrackerSilence } from './tracker-silences.js';
+import { outsideOf, type TrackerSilence } from './tracker-silences.js';
 import { inWords } from './words.js';
 
 export interface ReportSource {
@@ -79,11 +79,7 @@ export function makeReport(
     performers,
     losses,
     cues: reportedCues(statistics.cues.all, losses, endS),
-    trackerSilences: silencesWithin(
-      [...statistics.silences.all, ...statistics.freezes.all],
-      source.fromS,
-      endS,
-    ),
+    trackerSilences: silencesWithin(statistics.silences.all, losses, source.fromS, endS),
     lowBatteries: [...statistics.lowBatteries.values()].map(({ tracker, performer, charge }) => ({
       tracker,
       performer,
@@ -110,13 +106,18 @@ function reported({ steps, ...loss }: Loss, endS: number): ReportedLoss {
 
 function silencesWithin(
   all: readonly TrackerSilence[],
+  losses: readonly ReportedLoss[],
   fromS: number,
   endS: number,
 ): Report['trackerSilences'] {
-  return all.flatMap(one => {
+  return all.flatMap(({ isOnly, ...one }) => {
+    if (isOnly) return [];
     const beganS = Math.max(one.fromS, fromS);
-    const forS = Math.min(one.untilS ?? endS, endS) - beganS;
-    return forS > 0 ? [{ ...one, fromS: beganS, forS }] : [];
+    const untilS = Math.min(one.untilS ?? endS, endS);
+    const forS = untilS - beganS;
+    if (!(forS > 0)) return [];
+    const own = losses.filter(({ performer }) => performer === one.performer);
+    return [{ ...one, fromS: beganS, forS, followedS: outsideOf(beganS, untilS, own) }];
   });
 }
 

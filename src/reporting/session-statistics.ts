@@ -57,9 +57,7 @@ export class SessionStatistics {
   lateTicks = 0;
   /** Whether reports count: false outside of the time that was asked for. */
   isCounting = true;
-  readonly silences = new TrackerSilences('silent');
-  /** The same of trackers that repeated the same position while another of their performer went on. */
-  readonly freezes = new TrackerSilences('frozen');
+  readonly silences = new TrackerSilences();
   readonly #changes = new TrackerChanges(name => this.#label(name));
   /** Trackers whose battery was low when it was last told. */
   readonly lowBatteries = new Map<string, Extract<EngineEvent, { kind: 'battery' }>>();
@@ -70,8 +68,6 @@ export class SessionStatistics {
   readonly #open = new Map<string, Loss>();
   /** Whose loss is one of all light, and ends with what holds it. */
   readonly #held = new Set<string>();
-  /** Trackers that are frozen, with who wears them. */
-  readonly #frozen = new Map<string, string>();
   /** Statistics of the performers of the engine that runs, in its order. */
   #present: PerformerStatistics[] = [];
   #names: PlaceNames;
@@ -81,7 +77,8 @@ export class SessionStatistics {
   /** When anybody was followed last; what comes after it is after the show. */
   lastFollowedS: number | undefined;
   #lastS: number | undefined;
-  #firstS: number | undefined;
+  /** The first tick of the engine that runs. */
+  #beganS: number | undefined;
   #arrivals: number[] = [];
 
   /**
@@ -117,9 +114,10 @@ export class SessionStatistics {
     this.grid.cover(show.bounds);
     this.#lastS = undefined;
     this.#unreached.clear();
-    this.silences.restart(atS);
-    this.freezes.restart(atS);
-    this.#frozen.clear();
+    if (how !== 'went on') {
+      this.#beganS = undefined;
+      this.silences.restart(atS);
+    }
     view.onReport((performer, tracker, { x, y }, verdict) => {
       const one = present[performer];
       if (one === undefined) return;
@@ -159,7 +157,7 @@ export class SessionStatistics {
     events: readonly EngineEvent[],
     sentS: number | undefined,
   ): void {
-    this.#firstS ??= nowS;
+    this.#beganS ??= nowS;
     const dtS = nowS - (this.#lastS ?? nowS);
     this.#lastS = nowS;
     this.ticks += 1;
@@ -252,8 +250,6 @@ export class SessionStatistics {
   #found(open: Loss, nowS: number): void {
     open.untilS = nowS;
     this.#open.delete(open.performer);
-    this.silences.returned(open.performer, nowS);
-    this.freezes.returned(open.performer, nowS);
   }
 
   /** Into the map now, or once it is known that the show was not over. */
@@ -287,7 +283,7 @@ export class SessionStatistics {
       name => view.show.cues.find(one => one.name === name)?.label ?? name,
     );
     if (event.kind === 'tracker-contact') {
-      this.silences.contact(event, nowS, this.#firstS ?? nowS);
+      this.silences.contact(event, isOnly(view, event.performer), nowS, this.#beganS ?? nowS);
     }
     if (what !== undefined) this.acted(this.#beganOf(event, nowS), what, isMinor(event));
     switch (event.kind) {
@@ -296,11 +292,10 @@ export class SessionStatistics {
         if (held === undefined) this.#phase(view, event, nowS);
         return;
       case 'tracker-frozen':
-        this.#freeze(view, event, nowS);
+        this.silences.frozen(event, isOnly(view, event.performer), nowS);
         return;
       case 'tracker':
         this.silences.moved(event.tracker, nowS);
-        this.freezes.moved(event.tracker, nowS);
         this.#changes.moved(event, nowS);
         return;
       case 'battery':
@@ -321,22 +316,6 @@ export class SessionStatistics {
     if (event.heard) return nowS - (event.heardForS ?? 0);
     const last = this.silences.beganOf(event.tracker);
     return last ?? nowS;
-  }
-
-  /** One tracker of several; of an only one the loss of its performer tells. */
-  #freeze(
-    view: EngineView,
-    { tracker, performer, frozen }: Extract<EngineEvent, { kind: 'tracker-frozen' }>,
-    nowS: number,
-  ): void {
-    if (frozen) this.#frozen.set(tracker, performer);
-    else this.#frozen.delete(tracker);
-    const wearer = view.trackers.find(({ id }) => id === tracker)?.performer;
-    const worn = view.trackers.filter(one => one.performer === wearer);
-    if (frozen && worn.length < 2) return;
-    const others = worn.map(({ id }) => id).filter(id => id !== tracker);
-    const contact = { kind: 'tracker-contact', tracker, performer, others } as const;
-    this.freezes.contact({ ...contact, heard: !frozen, silentForS: 0 }, nowS, nowS);
   }
 
   /** Whom an operator had stopped before this engine began never becomes live, and so is never lost. */
@@ -388,7 +367,7 @@ export class SessionStatistics {
     const isRecent = before !== undefined && atS - before.atS <= JUMPED_WITHIN_S;
     const { x, y } = isRecent ? before : one;
     const place = Number.isNaN(x) ? 'nobody knows where' : this.#names.of(x, y);
-    const frozen = [...this.#frozen].filter(([, whose]) => whose === name).map(([id]) => id);
+    const frozen = this.silences.frozenOf(name);
     const steps = [{ atS, cause, why }];
     const loss: Loss = {
       performer: name,
@@ -402,8 +381,6 @@ export class SessionStatistics {
       place,
     };
     this.#open.set(name, loss);
-    this.silences.lost(name, atS);
-    this.freezes.lost(name, atS);
     if (this.losses.length < MOST_KEPT) this.losses.push(loss);
     if (Number.isNaN(x) || !isOfThePlace(cause)) return;
     const anybody = this.lastFollowedS === atS;
@@ -455,4 +432,8 @@ export class SessionStatistics {
   #label(name: string): string {
     return this.performers.find(one => one.name === name)?.label ?? name;
   }
+}
+
+function isOnly({ trackers }: EngineView, wearer: string): boolean {
+  return trackers.filter(({ performer }) => performer === wearer).length < 2;
 }

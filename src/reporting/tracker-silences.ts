@@ -1,11 +1,13 @@
 import type { EngineEvent } from '../engine/events.js';
 
-/** One tracker of a performer who was followed by another one meanwhile. */
+/** One tracker of a performer that told nothing, while they wore it. */
 export interface TrackerSilence {
   readonly performer: string;
   readonly tracker: string;
   /** Not heard, or heard with the same position again and again. */
   readonly how: 'silent' | 'frozen';
+  /** They wore no other one when it began: their loss tells of it. */
+  readonly isOnly: boolean;
   readonly fromS: number;
   /** undefined: not within the recording. */
   untilS: number | undefined;
@@ -14,26 +16,20 @@ export interface TrackerSilence {
 /** A day of a show that flickers. */
 const MOST_KEPT = 20_000;
 
-/**
- * When one tracker of several that a performer wears was not heard. While the performer is lost it does not
- * count: then nothing was followed, and the loss is told instead.
- */
+/** When one tracker of several that a performer wears was not heard, or repeated itself: one after the other, never both. */
 export class TrackerSilences {
   readonly all: TrackerSilence[] = [];
-  /** Trackers that are silent, by identifier, with their stretch in hand; it has ended while the performer is lost. */
-  readonly #silent = new Map<string, TrackerSilence>();
-  readonly #lost = new Set<string>();
-  readonly #returnedS = new Map<string, number>();
-  /** When each was heard last, as was told. */
-  readonly #sinceS = new Map<string, number>();
+  /** By tracker, what has not ended yet. */
+  readonly #open = new Map<string, TrackerSilence>();
+  /** The same of the engine before, until the new one knows better. */
+  readonly #before = new Map<string, TrackerSilence>();
   /** Since when a tracker is worn by who wears it now; missing: from the start. */
   readonly #wornS = new Map<string, number>();
 
-  constructor(private readonly how: TrackerSilence['how']) {}
-
-  /** @param beganS when anything was first known, for a tracker that was never heard */
+  /** @param beganS when the engine began, for a tracker that it has never heard */
   contact(
     event: Extract<EngineEvent, { kind: 'tracker-contact' }>,
+    isOnly: boolean,
     nowS: number,
     beganS: number,
   ): void {
@@ -43,60 +39,86 @@ export class TrackerSilences {
       this.#end(tracker, nowS - (event.heardForS ?? 0));
       return;
     }
-    if (this.#silent.has(tracker)) return;
+    const open = this.#open.get(tracker);
+    if (open?.how === 'silent') return;
+    const before = this.#before.get(tracker);
+    this.#before.delete(tracker);
+    // An engine that was started meanwhile has not heard it: it is the same silence.
+    const goesOn = before?.how === 'silent' && before.performer === performer;
+    if (silentForS === undefined && goesOn && before !== undefined) {
+      before.untilS = undefined;
+      this.#open.set(tracker, before);
+      return;
+    }
     // What a spare did on its table is nobody's silence.
     const wornS = this.#wornS.get(tracker) ?? beganS;
-    const silentS = Math.max(wornS, silentForS === undefined ? beganS : nowS - silentForS);
-    this.#sinceS.set(tracker, silentS);
-    const fromS = Math.max(silentS, this.#returnedS.get(performer) ?? silentS);
-    this.#begin(performer, tracker, this.#lost.has(performer) ? nowS : fromS);
-    if (this.#lost.has(performer)) this.#pause(performer, nowS);
+    const silentS = silentForS === undefined ? beganS : nowS - silentForS;
+    // What was frozen has repeated itself until its last report.
+    this.#end(tracker, silentS);
+    const fromS = Math.max(wornS, silentS, open?.fromS ?? silentS);
+    this.#begin({ performer, tracker, how: 'silent', isOnly, fromS, untilS: undefined });
   }
 
-  /** @returns when it was heard last, as was told; undefined: it is heard */
+  frozen(
+    { tracker, performer, frozen }: Extract<EngineEvent, { kind: 'tracker-frozen' }>,
+    isOnly: boolean,
+    nowS: number,
+  ): void {
+    if (this.#open.get(tracker)?.how === 'frozen' && frozen) return;
+    this.#end(tracker, nowS);
+    if (!frozen) return;
+    this.#begin({ performer, tracker, how: 'frozen', isOnly, fromS: nowS, untilS: undefined });
+  }
+
+  /** @returns since when it is silent, as was told; undefined: it is heard */
   beganOf(tracker: string): number | undefined {
-    return this.#silent.has(tracker) ? this.#sinceS.get(tracker) : undefined;
+    const open = this.#open.get(tracker);
+    return open?.how === 'silent' ? open.fromS : undefined;
+  }
+
+  /** Those of a performer that repeat themselves now. */
+  frozenOf(performer: string): string[] {
+    return [...this.#open.values()]
+      .filter(one => one.how === 'frozen' && one.performer === performer)
+      .map(({ tracker }) => tracker);
   }
 
   /** A tracker is given to somebody, or taken off: that it was silent is over. */
   moved(tracker: string, nowS: number): void {
     this.#wornS.set(tracker, nowS);
     this.#end(tracker, nowS);
-  }
-
-  lost(performer: string, nowS: number): void {
-    this.#lost.add(performer);
-    this.#pause(performer, nowS);
-  }
-
-  returned(performer: string, nowS: number): void {
-    this.#lost.delete(performer);
-    this.#returnedS.set(performer, nowS);
-    for (const [tracker, silence] of [...this.#silent]) {
-      if (silence.performer === performer) this.#begin(performer, tracker, nowS);
-    }
+    this.#before.delete(tracker);
   }
 
   /** A new engine tells anew who is silent. */
   restart(nowS: number): void {
-    for (const tracker of [...this.#silent.keys()]) this.#end(tracker, nowS);
-  }
-
-  #begin(performer: string, tracker: string, fromS: number): void {
-    const silence = { performer, tracker, how: this.how, fromS, untilS: undefined };
-    if (this.all.length < MOST_KEPT) this.all.push(silence);
-    this.#silent.set(tracker, silence);
-  }
-
-  #pause(performer: string, nowS: number): void {
-    for (const silence of this.#silent.values()) {
-      if (silence.performer === performer) silence.untilS ??= nowS;
+    this.#before.clear();
+    for (const [tracker, silence] of [...this.#open]) {
+      this.#end(tracker, nowS);
+      this.#before.set(tracker, silence);
     }
   }
 
-  #end(tracker: string, nowS: number): void {
-    const silence = this.#silent.get(tracker);
-    if (silence !== undefined) silence.untilS ??= Math.max(silence.fromS, nowS);
-    this.#silent.delete(tracker);
+  #begin(silence: TrackerSilence): void {
+    if (this.all.length < MOST_KEPT) this.all.push(silence);
+    this.#open.set(silence.tracker, silence);
   }
+
+  #end(tracker: string, nowS: number): void {
+    const silence = this.#open.get(tracker);
+    if (silence !== undefined) silence.untilS = Math.max(silence.fromS, nowS);
+    this.#open.delete(tracker);
+  }
+}
+
+/** How much of a time, from `fromS` to `untilS`, was none of these losses: then another tracker was followed. */
+export function outsideOf(
+  fromS: number,
+  untilS: number,
+  losses: readonly { readonly atS: number; readonly forS: number }[],
+): number {
+  const lostS = losses.reduce((sum, { atS, forS }) => {
+    return sum + Math.max(0, Math.min(untilS, atS + forS) - Math.max(fromS, atS));
+  }, 0);
+  return untilS - fromS - lostS;
 }

@@ -1,6 +1,6 @@
 import { insistedForS } from './candidate.js';
 import { APART_M, conflictM } from './conflict.js';
-import { freshnessOf } from './freeze.js';
+import { freshnessOf, LEAST_REPEATED_S } from './freeze.js';
 import { unexplainedM } from './noise.js';
 import type { Estimate } from './sighting.js';
 import { hasStarted, SLOT, TRACKER, type Track } from './track.js';
@@ -137,18 +137,25 @@ export function assessConfidence(
 
 /**
  * The parts of the best of the performer's trackers: losing one of several is no event. Those that have
- * been silent for `ageLostS` longer than the one heard last are not asked.
+ * been silent for `ageLostS` longer than the one heard last are not asked; where that one is frozen, for as
+ * long as makes a repetition doubtful: then nobody speaks for the performer.
  */
 function assessTrackers(track: Readonly<Track>, options: ConfidenceOptions, out: Confidence): void {
   const { trackers, trackerCount, numbers } = track;
+  let heard = 0;
+  for (let k = 1; k < trackerCount; k++) {
+    if (!(lastS(track, heard) >= lastS(track, k))) heard = k;
+  }
+  const hangs = freshnessOf(track, heard) === 0;
+  const newestS = hangs ? lastS(track, heard) : (numbers[SLOT.timeS] as number);
+  const silentAfterS = hangs ? LEAST_REPEATED_S : options.ageLostS;
   let best = -1;
   out.gate = 0;
   out.quality = 0;
   out.frozen = 0;
   for (let k = 0; k < trackerCount; k++) {
     const at = k * TRACKER.count;
-    const silentS = (numbers[SLOT.timeS] as number) - (trackers[at + TRACKER.lastS] as number);
-    if (!(silentS < options.ageLostS)) continue;
+    if (!(newestS - lastS(track, k) < silentAfterS)) continue;
     const frozen = freshnessOf(track, k);
     const outliers = trackers[at + TRACKER.outlierShare] as number;
     const off = trackers[at + TRACKER.offShare] as number;
@@ -165,6 +172,10 @@ function assessTrackers(track: Readonly<Track>, options: ConfidenceOptions, out:
     out.gate = gate;
     out.quality = quality;
   }
+}
+
+function lastS({ trackers }: Readonly<Track>, tracker: number): number {
+  return trackers[tracker * TRACKER.count + TRACKER.lastS] as number;
 }
 
 /** 1 up to `good`, straight down to 0 at `lost`; NaN gives 0. */

@@ -143,6 +143,15 @@ const ENGINE: Examples<EngineNews> = {
     },
     { kind: 'tracker-contact', tracker: '2', performer: 'ines', heard: false, others: ['1', '3'] },
     { kind: 'tracker-contact', tracker: '2', performer: 'ines', heard: true, others: ['1'] },
+    {
+      kind: 'tracker-contact',
+      tracker: '2',
+      performer: 'ines',
+      heard: false,
+      silentForS: 9,
+      others: [],
+      told: true,
+    },
   ],
   battery: [
     { kind: 'battery', tracker: '2', performer: 'ines', low: true, charge: 0.19 },

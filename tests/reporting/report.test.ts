@@ -681,6 +681,115 @@ describe('an evening with many losses', () => {
   });
 });
 
+describe('of two trackers of one performer', () => {
+  const OF_TWO = HOUSE.replace('trackers: [2]', 'trackers: [2, 12]').replace(
+    'zones:',
+    'spares: [7]\nzones:',
+  );
+  const round = (i: number) =>
+    [8 - 0.3 * Math.sin(i / 9), 7 + 0.3 * Math.cos(i / 9)] as [number, number];
+
+  /** @param stretches for how long, and which trackers of Tobias move or hang meanwhile */
+  function evening(...stretches: [number, { moves?: string[]; hangs?: string[] }][]) {
+    const session = following(OF_TWO);
+    const stuck = new Map<string, [number, number]>();
+    let i = 0;
+    for (const [seconds, { moves = [], hangs = [] }] of stretches) {
+      for (const id of hangs) stuck.set(id, stuck.get(id) ?? round(i));
+      for (const id of moves) stuck.delete(id);
+      for (const endI = i + 10 * seconds; i < endI; i++) {
+        const places = [
+          ...moves.map(id => [id, round(i)]),
+          ...hangs.map(id => [id, stuck.get(id)]),
+        ];
+        session.run(0.1, { 1: [2, 6], ...Object.fromEntries(places) });
+      }
+    }
+    const report = session.report();
+    return {
+      ...session,
+      silences: report.trackerSilences.map(({ tracker, how, forS, followedS }) => [
+        tracker,
+        how,
+        Math.round(forS),
+        Math.round(followedS),
+      ]),
+      lines: report.actions.map(({ what }) => what),
+      recommended: report.recommendations.map(({ what }) => what),
+      losses: report.losses,
+    };
+  }
+
+  it('one dies while the other is frozen: two faults, each once, and nobody was followed in the end', () => {
+    const { silences, lines, losses, recommended, rig } = evening(
+      [15, { moves: ['2', '12'] }],
+      [5, { moves: ['2'], hangs: ['12'] }],
+      [8, { hangs: ['12'] }],
+      [5, { moves: ['12'] }],
+      [3, { moves: ['2', '12'] }],
+    );
+    expect(losses).toMatchObject([{ performer: 'tobias', cause: 'frozen', frozen: ['12'] }]);
+    expect(silences).toEqual([
+      ['12', 'frozen', 12, 5],
+      ['2', 'silent', 13, 5],
+    ]);
+    expect(lines.filter(line => line.includes('tracker 2 '))).toEqual([
+      'tobias: tracker 2 was not heard any more',
+      'tobias: tracker 2 was heard again',
+    ]);
+    expect(rig.eventsOf('tracker-contact')[0]?.others).toEqual([]);
+    expect(recommended).toContainEqual(
+      expect.stringMatching(
+        /^Tracker 2 of tobias was silent once, 13\.\d s in all; the light followed the other one for 5\.\d s of it\.$/,
+      ),
+    );
+  });
+
+  it('one is dead, and the other hangs for a while: one silence, not two', () => {
+    const { silences, recommended } = evening(
+      [15, { moves: ['2', '12'] }],
+      [5, { moves: ['12'] }],
+      [8, { hangs: ['12'] }],
+      [5, { moves: ['12'] }],
+      [3, { moves: ['2', '12'] }],
+    );
+    expect(silences.filter(([tracker]) => tracker === '2')).toEqual([['2', 'silent', 18, 10]]);
+    expect(recommended.join('\n')).toContain('Tracker 2 of tobias was silent once, 18');
+  });
+
+  it('one hangs and then dies: frozen until it dies, then silent, and heard again', () => {
+    const { silences, lines } = evening(
+      [15, { moves: ['2', '12'] }],
+      [5, { moves: ['2'], hangs: ['12'] }],
+      [6, { moves: ['2'] }],
+      [3, { moves: ['2', '12'] }],
+    );
+    expect(silences).toEqual([
+      ['12', 'frozen', 4, 4],
+      ['12', 'silent', 6, 6],
+    ]);
+    expect(lines).toEqual([
+      'tobias: tracker 12 was frozen (it repeated the same position)',
+      'tobias: tracker 12 was not heard any more; the light followed tracker 2',
+      'tobias: tracker 12 was heard again',
+    ]);
+  });
+
+  it('a silent spare that is given to somebody is told once', () => {
+    const { run, rig, report } = following(OF_TWO);
+    const on = { 1: [2, 6], 2: [8, 7], 12: [8, 7] } as const;
+    run(8, on);
+    rig.order({ kind: 'assign', tracker: '7', performer: 'ines', cause: 'command' });
+    run(6, on);
+    const { actions, trackerSilences } = report();
+    expect(actions.map(({ what }) => what)).toEqual([
+      'tracker 7 was given to ines, but nothing had come from it',
+    ]);
+    expect(trackerSilences).toMatchObject([{ tracker: '7', how: 'silent' }]);
+    expect(rig.eventsOf('tracker-contact')).toMatchObject([{ tracker: '7', told: true }]);
+  });
+});
+
 describe('what to fix', () => {
   const { report, show } = reportOf(recordSession(TEXT, 5));
 
@@ -689,7 +798,15 @@ describe('what to fix', () => {
       {
         ...report,
         trackerSilences: [
-          { performer: 'gull', tracker: '3', how: 'frozen', fromS: 1, untilS: 41, forS: 40 },
+          {
+            performer: 'gull',
+            tracker: '3',
+            how: 'frozen',
+            fromS: 1,
+            untilS: 41,
+            forS: 40,
+            followedS: 40,
+          },
         ],
       },
       String,

@@ -223,3 +223,23 @@ test('always 0..1 and the least of its parts, whatever the figures', () => {
     { seed: SEED, numRuns: 1000 },
   );
 });
+
+test('of two trackers one hangs and the other dies: nobody speaks any more, in half a second', () => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 2);
+  const at = (timeS: number): [number, number, number] => [Math.sin(timeS), Math.cos(timeS), 1.6];
+  let timeS = 0;
+  const report = (tracker: number, place: [number, number, number]) =>
+    observe(track, sighting(timeS, place, tracker));
+  for (; timeS < 5; timeS += 0.1) {
+    report(0, at(timeS));
+    report(1, at(timeS));
+  }
+  const stuck = at(timeS);
+  for (; timeS < 8; timeS += 0.1) {
+    report(1, stuck);
+    report(0, at(timeS));
+  }
+  expect(assessed(track, timeS)).toMatchObject({ frozen: 1, value: 1 });
+  for (let i = 0; i < 6; i++, timeS += 0.1) report(1, stuck);
+  expect(assessed(track, timeS)).toMatchObject({ frozen: 0, value: 0, reason: 'frozen' });
+});

@@ -15,6 +15,7 @@ import { CueNote } from './cue-note.js';
 import { lightOf, stateOf } from './states.js';
 import type { PerformerStatus, Status } from './status.js';
 import { StopNote } from './stop-note.js';
+import { TrackerNotes } from './tracker-notes.js';
 
 interface PerformerNote {
   phase: Phase;
@@ -43,15 +44,7 @@ export class StatusBook {
   readonly #stops = new StopNote();
   readonly cue = new CueNote();
   #deskLostSinceS: number | undefined;
-  readonly #silent = new Map<string, { performer: string; sinceS: number }>();
-  readonly #frozen = new Map<string, { performer: string; sinceS: number }>();
-  readonly #apart = new Map<
-    string,
-    { trackers: readonly string[]; apartM: number; sinceS: number }
-  >();
-  readonly #low = new Map<string, { charge: number; sinceS: number }>();
-  /** Who wears each tracker now. */
-  #wearers = new Map<string, string>();
+  readonly #trackers = new TrackerNotes();
   /** By interface, what keeps it from sending. */
   readonly #down = new Map<string, Trouble>();
   /** By interface, since when Art-Net is held back. */
@@ -183,10 +176,6 @@ export class StatusBook {
   status(nowS: number): Status {
     const iso = (atS: number) => new Date((atS + unixOffsetS()) * 1e3).toISOString();
     const labels = labelsOf(this.show);
-    const whose = (performer: string) => ({
-      performer,
-      performerLabel: labels.performer(performer),
-    });
     const performers = this.show.performers.map(({ name }): PerformerStatus => {
       const note = this.#performers.get(name);
       const phase = note?.phase ?? 'waiting';
@@ -200,14 +189,10 @@ export class StatusBook {
         phase,
         cause: isStopped ? 'operator-stop' : note?.cause,
         since: iso(stoppedS ?? note?.sinceS ?? this.#engine.sinceS),
-        ...(this.#wearsNone(name) ? { wearsNone: true } : {}),
+        ...(this.#trackers.wearsNone(name) ? { wearsNone: true } : {}),
       };
     });
     const { phase, cause, sinceS } = this.#lights;
-    const troubled = (trackers: ReadonlyMap<string, { performer: string; sinceS: number }>) =>
-      [...trackers].map(([tracker, { performer, sinceS: since }]) => {
-        return { tracker, ...whose(performer), since: iso(since) };
-      });
     return {
       show: this.show.name,
       light: lightOf(phase, performers),
@@ -222,16 +207,7 @@ export class StatusBook {
       },
       feed: { silent: this.#feed.silent, since: iso(this.#feed.sinceS), ...this.#ratesNow(nowS) },
       deskLostSince: this.#deskLostSinceS === undefined ? undefined : iso(this.#deskLostSinceS),
-      silentTrackers: troubled(this.#silent),
-      frozenTrackers: troubled(this.#frozen),
-      apartTrackers: [...this.#apart].map(([performer, { sinceS: since, ...pair }]) => {
-        return { ...whose(performer), ...pair, since: iso(since) };
-      }),
-      lowBatteries: [...this.#low].map(([tracker, { charge, sinceS: since }]) => {
-        const performer = this.#wearers.get(tracker);
-        const wearer = performer === undefined ? {} : whose(performer);
-        return { tracker, ...wearer, charge, since: iso(since) };
-      }),
+      ...this.#trackers.status(labels, iso),
       outputs: this.show.outputs.map(output => ({
         name: output.name,
         protocol: output.protocol,
@@ -244,11 +220,6 @@ export class StatusBook {
         since: iso(one.sinceS),
       })),
     };
-  }
-
-  #wearsNone(performer: string): boolean {
-    for (const wearer of this.#wearers.values()) if (wearer === performer) return false;
-    return true;
   }
 
   /** An engine that has gone counts nothing. */
@@ -289,15 +260,7 @@ export class StatusBook {
     this.#stops.engineBegins();
     this.#deskLostSinceS = undefined;
     this.trouble('battery-unit', undefined, nowS);
-    this.#silent.clear();
-    this.#frozen.clear();
-    this.#apart.clear();
-    this.#low.clear();
-    this.#wearers = new Map(
-      this.show.performers.flatMap(({ name, trackers }) =>
-        trackers.map(({ id }): [string, string] => [id, name]),
-      ),
-    );
+    this.#trackers.engineBegins(this.show);
   }
 
   #hearEngine(event: EngineNews, nowS: number): boolean {
@@ -323,34 +286,6 @@ export class StatusBook {
       case 'desk':
         this.#deskLostSinceS = event.lost ? nowS : undefined;
         return true;
-      case 'tracker':
-        this.#silent.delete(event.tracker);
-        this.#frozen.delete(event.tracker);
-        if (event.change === 'assigned') this.#wearers.set(event.tracker, event.performer);
-        else this.#wearers.delete(event.tracker);
-        return true;
-      case 'tracker-contact':
-        if (event.heard) this.#silent.delete(event.tracker);
-        else {
-          const sinceS = nowS - (event.silentForS ?? 0);
-          this.#silent.set(event.tracker, { performer: event.performer, sinceS });
-        }
-        return true;
-      case 'tracker-frozen':
-        if (event.frozen) {
-          this.#frozen.set(event.tracker, { performer: event.performer, sinceS: nowS });
-        } else this.#frozen.delete(event.tracker);
-        return true;
-      case 'trackers-apart': {
-        const { performer, trackers, apartM } = event;
-        if (trackers.length === 0) this.#apart.delete(performer);
-        else this.#apart.set(performer, { trackers, apartM, sinceS: nowS });
-        return true;
-      }
-      case 'battery':
-        if (event.low) this.#low.set(event.tracker, { charge: event.charge, sinceS: nowS });
-        else this.#low.delete(event.tracker);
-        return true;
       case 'battery-unit':
         this.trouble(event.kind, batteryUnitInWords(event, labelsOf(this.show).performer), nowS);
         return true;
@@ -364,7 +299,7 @@ export class StatusBook {
         this.trouble(inputOf(event.message), undefined, nowS);
         return true;
       default:
-        return false;
+        return this.#trackers.hear(event, nowS);
     }
   }
 

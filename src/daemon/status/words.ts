@@ -122,9 +122,7 @@ function inputLine(status: Status): string {
       : `tracking ${feed.positionsPerS} positions/s`,
   ];
   if (feed.droppedPerS > 0) parts.push(`${feed.droppedPerS}/s dropped`);
-  const isFrozen = (id: string) => status.frozenTrackers.some(({ tracker }) => tracker === id);
   for (const { tracker, performerLabel, since } of silentTrackers) {
-    if (isFrozen(tracker)) continue;
     parts.push(`tracker ${tracker} of ${performerLabel} silent since ${clockOf(since)}`);
   }
   for (const { tracker, performerLabel, since } of status.frozenTrackers) {

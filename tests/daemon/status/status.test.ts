@@ -1,4 +1,5 @@
 import { expect, it } from 'vitest';
+import type { EngineNews } from '../../../src/daemon/engine-link.js';
 import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
 import { StatusBook } from '../../../src/daemon/status/book.js';
 import { statusInWords } from '../../../src/daemon/status/words.js';
@@ -208,6 +209,29 @@ it('names a frozen tracker until it moves', () => {
   expect(statusInWords(book.status(1001))[1]).toMatch(/tracker 2 of tobias frozen since/);
   book.hear({ kind: 'engine', event: { ...frozen, frozen: false } }, 1002);
   expect(statusInWords(book.status(1003))[1]).not.toContain('frozen');
+});
+
+it('a tracker is frozen or silent, and never both', () => {
+  const book = new StatusBook(new Rig(HOUSE).show, 1000);
+  const tell = (event: EngineNews, nowS: number) => book.hear({ kind: 'engine', event }, nowS);
+  const frozen = {
+    kind: 'tracker-frozen',
+    tracker: '2',
+    performer: 'tobias',
+    frozen: true,
+  } as const;
+  const silent = { kind: 'tracker-contact', tracker: '2', performer: 'tobias' } as const;
+  tell(frozen, 1000);
+  tell({ ...silent, heard: false, silentForS: 2, others: [] }, 1010);
+  expect(book.status(1011)).toMatchObject({
+    frozenTrackers: [],
+    silentTrackers: [{ tracker: '2' }],
+  });
+  tell(frozen, 1020);
+  expect(book.status(1021)).toMatchObject({
+    frozenTrackers: [{ tracker: '2' }],
+    silentTrackers: [],
+  });
 });
 
 it('names trackers of one performer that are far apart until they agree', () => {
