@@ -9,6 +9,7 @@ const pure = folders.filter(name => !['daemon', 'panel', 'commands'].includes(na
 const enginePublic = [
   'engine',
   'take-over',
+  'take-over-pairs',
   'step',
   'inputs',
   'operator-action',
@@ -62,7 +63,7 @@ module.exports = {
       from: {
         path: '^src/engine/',
         pathNot:
-          '^src/engine/(engine|step|view|snapshot|take-over|take-over-light|take-over-mappings|take-over-signals)\\.ts$',
+          '^src/engine/(engine|step|view|snapshot|take-over|take-over-light|take-over-mappings|take-over-pairs|take-over-signals)\\.ts$',
       },
       to: { path: '^src/engine/(engine|step|view|snapshot)\\.ts$' },
     },

@@ -20,7 +20,7 @@ import {
 } from './engine-orders.js';
 import { Inbox } from './inbox.js';
 import { MemoryGauge } from './memory-use.js';
-import { NextEngine } from './next-engine.js';
+import { type MadeEngine, NextEngine } from './next-engine.js';
 import { OscInput } from './osc-input.js';
 import { PipeWriter } from './pipe/writer.js';
 import { EngineRecorder } from './recorder/engine-recorder.js';
@@ -158,7 +158,7 @@ class EngineLoop {
 
   /** Goes on with another show, of the same patch, outputs and inputs, as soon as its engine is made. */
   takeShow(show: NextShow): void {
-    this.#next = new NextEngine(show);
+    this.#next = new NextEngine(show, this.engine);
   }
 
   /** What there is time for before the next tick. */
@@ -171,8 +171,8 @@ class EngineLoop {
     else this.#switch(made, next.show);
   }
 
-  #switch(engine: Engine, { text, file }: NextShow): void {
-    takeOver(engine, this.engine);
+  #switch({ engine, pairs }: MadeEngine, { text, file }: NextShow): void {
+    takeOver(engine, this.engine, pairs);
     this.#next = undefined;
     this.engine = engine;
     this.#view = viewOf(engine);

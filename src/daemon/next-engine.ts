@@ -1,33 +1,45 @@
 import { type Engine, engineInParts } from '../engine/engine.js';
+import { type Pairs, pairsInParts } from '../engine/take-over-pairs.js';
 import type { NextShow } from './engine-orders.js';
 import { unpackInParts } from './packed-show.js';
 
 /** A part takes no longer, seconds: one begins where so much is left until the next tick. */
 const LONGEST_PART_S = 0.012;
 
+/** With all that it has to know to take over. */
+export interface MadeEngine {
+  readonly engine: Engine;
+  readonly pairs: Pairs;
+}
+
 /** An engine of another show, made in parts between the ticks of the one that runs. */
 export class NextEngine {
-  readonly #parts: Generator<undefined, Engine>;
-  #engine: Engine | undefined;
+  readonly #parts: Generator<undefined, MadeEngine>;
+  #made: MadeEngine | undefined;
 
-  constructor(readonly show: NextShow) {
-    this.#parts = engineOf(show.packed);
+  constructor(
+    readonly show: NextShow,
+    running: Engine,
+  ) {
+    this.#parts = make(show.packed, running);
   }
 
   /**
    * @param leftS until the next tick
    * @returns the engine once it is made, and there is time to hand over to it
    */
-  work(leftS: number): Engine | 'not yet' | 'no time' {
+  work(leftS: number): MadeEngine | 'not yet' | 'no time' {
     if (leftS < LONGEST_PART_S) return 'no time';
-    if (this.#engine !== undefined) return this.#engine;
+    if (this.#made !== undefined) return this.#made;
     const { done, value } = this.#parts.next();
-    if (done === true) this.#engine = value;
+    if (done === true) this.#made = value;
     return 'not yet';
   }
 }
 
-function* engineOf(packed: readonly string[]): Generator<undefined, Engine> {
+function* make(packed: readonly string[], running: Engine): Generator<undefined, MadeEngine> {
   const show = yield* unpackInParts(packed.map(part => Buffer.from(part, 'base64')));
-  return yield* engineInParts(show);
+  const engine = yield* engineInParts(show);
+  const pairs = yield* pairsInParts(engine, running);
+  return { engine, pairs };
 }

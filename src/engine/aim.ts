@@ -9,7 +9,7 @@ import {
   standsAt,
 } from '../fixtures/pointing.js';
 import type { SafeFade } from '../safety/fade-to-safe.js';
-import type { FixturePlan, FollowMappingPlan, Show } from '../show/model.js';
+import type { FixturePlan, Show } from '../show/model.js';
 import { type Radians, toDegrees } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { EngineEvent } from './events.js';
@@ -67,9 +67,7 @@ export function createAims(show: Show, lights: Lights, tracks: Tracks): Aims {
       new Map(
         followMappings(mappings, plan, light).map((index): [number, Follow] => [
           index,
-          followOf(plan, mappings[index] as FollowMappingPlan, show, (performer, lagS) =>
-            estimateFor(tracks, performer, lagS),
-          ),
+          followOf(plan, index, show, (performer, lagS) => estimateFor(tracks, performer, lagS)),
         ]),
       ),
   );

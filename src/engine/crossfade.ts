@@ -1,5 +1,5 @@
 import { fall, rise } from '../safety/ramp.js';
-import { touches } from '../show/basis.js';
+import { mappingsOf } from '../show/basis.js';
 import type { Show } from '../show/model.js';
 import type { Cues } from './cues.js';
 import { believedOf, KIND, type Lights } from './lights.js';
@@ -27,6 +27,8 @@ export interface Crossfade {
 /** Those on which a fixture depends; fixtures with the same performers and fade share one group. */
 export interface CrossfadeGroup {
   readonly crossfades: readonly Crossfade[];
+  /** The same by whose they are. */
+  readonly byBeliever: ReadonlyMap<number, Crossfade>;
   /** Lowest and highest of them in this tick. */
   lowest: number;
   highest: number;
@@ -68,15 +70,15 @@ export function createCrossfades(show: Show, { plans, believes, kind }: Lights):
       const by = show.cues.length === 0 ? [] : believedBy(show, light, performer);
       return [`${performer}/${fadeS}/${by.join(',')}`, by];
     });
-    return shared(groups, keys.map(([key]) => key).join(' '), () => ({
-      crossfades: performers.map((performer, i) => {
+    return shared(groups, keys.map(([key]) => key).join(' '), () => {
+      const crossfades = performers.map((performer, i) => {
         const [key, mappings] = keys[i] as (typeof keys)[number];
         const fresh = { performer, fadeS, mappings, ramp: 0, says: 1, level: 0 };
         return shared(all, key, () => fresh);
-      }),
-      lowest: 0,
-      highest: 0,
-    }));
+      });
+      const byBeliever = new Map(crossfades.map(one => [one.performer, one]));
+      return { crossfades, byBeliever, lowest: 0, highest: 0 };
+    });
   });
   const believers = show.performers.length + show.mappings.length;
   const byBeliever = Array.from({ length: believers }, () => ({
@@ -107,8 +109,8 @@ export function createCrossfades(show: Show, { plans, believes, kind }: Lights):
 
 /** Mappings by which a light goes by this trust. */
 function believedBy(show: Show, light: number, performer: number): number[] {
-  return show.mappings.flatMap((mapping, index) =>
-    touches(mapping, light) && believedOf(show, mapping).includes(performer) ? [index] : [],
+  return mappingsOf(show.mappings, light).filter(index =>
+    believedOf(show, index).includes(performer),
   );
 }
 
@@ -131,7 +133,7 @@ function shared<T>(made: Map<string, T>, key: string, make: () => T): T {
 
 /** That of a performer who drives the light. */
 export function crossfadeOf({ ofLight }: Crossfades, light: number, performer: number): Crossfade {
-  return ofLight[light]?.crossfades.find(one => one.performer === performer) as Crossfade;
+  return ofLight[light]?.byBeliever.get(performer) as Crossfade;
 }
 
 /**

@@ -1,9 +1,10 @@
 import type { CueOrder } from '../protocols/osc/orders.js';
 import { rise } from '../safety/ramp.js';
-import type { CuePlan, Show } from '../show/model.js';
+import { mappingsOf } from '../show/basis.js';
+import type { CuePlan, FixturePlan, MappingPlan, Show } from '../show/model.js';
 import type { SignalSet } from '../signals/plan.js';
 import type { EngineEvent } from './events.js';
-import { followMappingIn, isDarkIn, type Lights } from './lights.js';
+import { actingIn, followMappings, intensityOf, type Lights } from './lights.js';
 import type { OperatorCause } from './operator-action.js';
 
 /**
@@ -61,19 +62,17 @@ interface CueLook {
 const HELD_S = 0.5;
 
 export function createCues({ cues: plans, mappings }: Show, lights: Lights): Cues {
-  const looks = plans.map((plan, cue): CueLook => {
+  const follows = lights.plans.map((one, light) => followMappings(mappings, one, light));
+  const askers = lights.plans.map((one, light) => askersOf(mappings, one, light));
+  const looks = plans.map((plan): CueLook => {
     const says = Float64Array.from(plan.levels, level => (level > 0 ? 1 : 0));
     return {
       levels: Float64Array.from(plan.levels),
       says,
-      base: Float64Array.from(plan.base.flat()),
-      safe: Float64Array.from(plan.safe.flat()),
-      follows: Int32Array.from(lights.plans, (_, light) =>
-        followMappingIn(mappings, plans[cue], lights.plans, light),
-      ),
-      dark: Uint8Array.from(lights.plans, (one, light) =>
-        isDarkIn(mappings, plan, one, light) ? 1 : 0,
-      ),
+      base: flatOf(plan.base, lights),
+      safe: flatOf(plan.safe, lights),
+      follows: Int32Array.from(follows, all => actingIn(plan, all)),
+      dark: Uint8Array.from(askers, (one, light) => (isDarkIn(plan, one, light) ? 1 : 0)),
     };
   });
   const [first] = looks;
@@ -107,6 +106,36 @@ export function createCues({ cues: plans, mappings }: Show, lights: Lights): Cue
     heldS: { next: Number.NaN, back: Number.NaN },
     wasNo: new Uint8Array(plans.length),
   };
+}
+
+/** One light after the other. */
+function flatOf(values: readonly (readonly number[])[], { start }: Lights): Float64Array {
+  const flat = new Float64Array(start.at(-1) ?? 0);
+  values.forEach((ofLight, light) => {
+    flat.set(ofLight, start[light]);
+  });
+  return flat;
+}
+
+/** A fixture's intensity, and the mappings that ask for some of it. */
+interface Askers {
+  /** -1 for none. */
+  readonly channel: number;
+  readonly mappings: readonly number[];
+}
+
+function askersOf(mappings: readonly MappingPlan[], plan: FixturePlan, light: number): Askers {
+  const channel = intensityOf(plan);
+  const asks = ({ values }: MappingPlan) =>
+    values.some(one => one.fixture === light && one.channel === channel);
+  const all = mappingsOf(mappings, light);
+  return { channel, mappings: all.filter(index => asks(mappings[index] as MappingPlan)) };
+}
+
+/** Whether nothing asks for light of it in a cue, so that it is dark when that is on. */
+function isDarkIn({ base, levels }: CuePlan, { channel, mappings }: Askers, light: number) {
+  if (channel < 0 || base[light]?.[channel] !== 0) return false;
+  return !mappings.some(index => (levels[index] as number) > 0);
 }
 
 function actsOf({ says }: CueLook): Uint8Array {

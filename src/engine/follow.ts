@@ -22,19 +22,21 @@ export interface Follow {
   readonly leaveS: number;
 }
 
+/** @param index of a follow mapping */
 export function followOf(
   plan: FixturePlan,
-  mapping: FollowMappingPlan,
+  index: number,
   show: Show,
   estimateOf: (performer: number, lagS: number) => Estimate,
 ): Follow {
+  const mapping = show.mappings[index] as FollowMappingPlan;
   const { performer, offset, aheadS, optics } = mapping;
   const { lagS } = plan;
   const { performers } = show;
   const asksNothing = Object.values(optics).every(one => one === undefined);
   return {
     performer,
-    governor: believedOf(show, mapping)[0] as number,
+    governor: believedOf(show, index)[0] as number,
     name: performers[performer]?.name ?? '',
     offset,
     aheadS,

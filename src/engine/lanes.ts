@@ -54,7 +54,11 @@ export interface Lane {
   risenFor: number;
 }
 
-export function createDrives(show: Show, { all }: Crossfades, { believed }: Watched): Drive[] {
+export function createDrives(
+  show: Show,
+  { byBeliever }: Crossfades,
+  { believed }: Watched,
+): Drive[] {
   return show.mappings.flatMap((mapping, of): Drive[] => {
     if (mapping.kind === 'zone') return [];
     if (mapping.kind === 'follow' && mapping.when === undefined) return [];
@@ -67,7 +71,7 @@ export function createDrives(show: Show, { all }: Crossfades, { believed }: Watc
         follows: mapping.kind === 'follow' ? mapping.performer : -1,
         performers: performersOf(show, mapping),
         lanes: mapping.kind === 'follow' ? [lane(-1, [])] : lanesOf(mapping),
-        crossfades: all.filter(({ performer }) => performer === index),
+        crossfades: byBeliever[index]?.mine ?? [],
         believed: believed[index] as WatchedPerformer,
         rests: false,
         acts: 1,

@@ -86,8 +86,8 @@ export function createLights(show: Show): Lights {
       return mapping?.kind === 'follow' ? mapping.performer : -1;
     }),
     governor: Int32Array.from(plans, (_, i) => {
-      const mapping = mappings[followMappingIn(mappings, firstCue, plans, i)];
-      return mapping === undefined ? -1 : (believedOf(show, mapping)[0] as number);
+      const index = followMappingIn(mappings, firstCue, plans, i);
+      return index < 0 ? -1 : (believedOf(show, index)[0] as number);
     }),
     drivers,
     believes,
@@ -132,24 +132,12 @@ export function followMappingIn(
   plans: readonly FixturePlan[],
   light: number,
 ): number {
-  const all = followMappings(mappings, plans[light] as FixturePlan, light);
-  return all.find(index => cue === undefined || (cue.levels[index] ?? 0) > 0) ?? -1;
+  return actingIn(cue, followMappings(mappings, plans[light] as FixturePlan, light));
 }
 
-/** Whether nothing asks for light of it in a cue, so that it is dark when that is on. */
-export function isDarkIn(
-  mappings: readonly MappingPlan[],
-  cue: CuePlan,
-  plan: FixturePlan,
-  light: number,
-): boolean {
-  const channel = intensityOf(plan);
-  if (channel < 0 || cue.base[light]?.[channel] !== 0) return false;
-  return !mappingsOf(mappings, light).some(
-    index =>
-      (cue.levels[index] as number) > 0 &&
-      mappings[index]?.values.some(one => one.fixture === light && one.channel === channel),
-  );
+/** The first of these mappings that acts in a cue (in a show without, the first); -1 for none. */
+export function actingIn(cue: CuePlan | undefined, mappings: readonly number[]): number {
+  return mappings.find(index => cue === undefined || (cue.levels[index] ?? 0) > 0) ?? -1;
 }
 
 /** Whether some cue shows something of it that another does not. */
@@ -171,19 +159,15 @@ function kindOf(plan: FixturePlan, isDriven: boolean, changes: boolean): number 
 }
 
 /** By whose trust a mapping's light goes, as in `Watched.believed`: that of performers, or its own. */
-export function believedOf(
-  { mappings, performers }: Show,
-  mapping: MappingPlan,
-): readonly number[] {
+export function believedOf({ mappings, performers }: Show, index: number): readonly number[] {
+  const mapping = mappings[index] as MappingPlan;
   if (mapping.kind === 'zone') return mapping.performers;
   if (mapping.kind === 'follow' && mapping.when === undefined) return [mapping.performer];
-  return [performers.length + mappings.indexOf(mapping)];
+  return [performers.length + index];
 }
 
 function believesOf(show: Show, light: number): number[] {
-  const all = mappingsOf(show.mappings, light).flatMap(index =>
-    believedOf(show, show.mappings[index] as MappingPlan),
-  );
+  const all = mappingsOf(show.mappings, light).flatMap(index => believedOf(show, index));
   return [...new Set(all)].sort((a, b) => a - b);
 }
 

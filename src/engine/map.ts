@@ -103,14 +103,15 @@ export function createMappings(
   watched: Watched,
 ): Mappings {
   const drives = createDrives(show, crossfades, watched);
+  const lanes = new Map(drives.map(({ of, lanes: [one] }) => [of, one]));
   const bindings: Binding[] = [];
   const performers = show.performers.length;
   const byPair = Array.from({ length: presences.zones.length * performers }, (): Binding[] => []);
   for (const [of, mapping] of show.mappings.entries()) {
     if (mapping.kind === 'signal') continue;
     for (const performer of performersOf(mapping)) {
-      const [lane] = drives.find(drive => drive.mapping === mapping)?.lanes ?? [];
-      const whose = lane === undefined ? performer : (believedOf(show, mapping)[0] as number);
+      const lane = lanes.get(of);
+      const whose = lane === undefined ? performer : (believedOf(show, of)[0] as number);
       const place = { of, index: bindings.length, lane, whose };
       const binding = bind(mapping, performer, place, presences, lights, crossfades);
       bindings.push(binding);

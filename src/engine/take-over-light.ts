@@ -7,17 +7,17 @@ import { beginTurns } from './fades.js';
 import { radians } from './heads.js';
 import { isLit, KIND, type Lights } from './lights.js';
 import { createMover, type Mover } from './reload-fade.js';
-import { placesIn } from './take-over-places.js';
+import type { Places } from './take-over-places.js';
 
 /** A head whose aim is off by so much more than it was goes there in the dark, degrees. */
 const OTHER_AIM_DEG = 2;
 
 /** What is out, and where the heads are. */
-export function takeLights(next: Engine, old: Engine): void {
+export function takeLights(next: Engine, old: Engine, fixtures: Places): void {
   const { lights, fades, aims } = next;
   const [layered, layeredThen] = [new Set(next.mappings.layered), new Set(old.mappings.layered)];
   next.patch.levels.set(old.patch.levels);
-  eachLight(next, old, (i, o) => {
+  eachLight(fixtures, (i, o) => {
     const length = (lights.start[i + 1] as number) - (lights.start[i] as number);
     const copy = (to: Float64Array, from: Float64Array) => {
       const at = old.lights.start[o] as number;
@@ -73,13 +73,13 @@ function stand({ lights: { start, out, plans } }: Engine, i: number, pointing: P
 }
 
 /** How the light goes from what is out to what the next show wants. */
-export function beginFade(next: Engine, old: Engine): Engine['reloadFade'] {
+export function beginFade(next: Engine, old: Engine, fixtures: Places): Engine['reloadFade'] {
   const { lights, fades, crossfades, show } = next;
   const movers: Mover[] = [];
   const liveAt = new Float64Array(lights.plans.length);
   const most = new Float64Array(lights.plans.length).fill(1);
   const turns: number[] = [];
-  eachLight(next, old, (i, o) => {
+  eachLight(fixtures, (i, o) => {
     const safeFade = fades.safeFades[i];
     if (safeFade === undefined) {
       // A pan that a mapping does not move is the base look's.
@@ -158,8 +158,8 @@ function errorDeg(pointing: Pointing, { x, y, z }: { x: number; y: number; z: nu
 }
 
 /** Each light with its place in the old show. */
-function eachLight(next: Engine, old: Engine, take: (light: number, before: number) => void): void {
-  placesIn(old.show.fixtures, next.show.fixtures).forEach((before, light) => {
+function eachLight(fixtures: Places, take: (light: number, before: number) => void): void {
+  fixtures.forEach((before, light) => {
     if (before >= 0) take(light, before);
   });
 }

@@ -8,8 +8,9 @@ import type { Engine } from './engine.js';
 import { NOBODY, type Tracker } from './roster.js';
 import { beginFade, takeLights } from './take-over-light.js';
 import { takeMappings } from './take-over-mappings.js';
-import { type Places, placesIn } from './take-over-places.js';
-import { sameConditions, takeSignals } from './take-over-signals.js';
+import { type Pairs, pairsOf } from './take-over-pairs.js';
+import type { Places } from './take-over-places.js';
+import { takeSignals } from './take-over-signals.js';
 import type { TrackedPerformer } from './tracks.js';
 import type { WatchedPerformer } from './watch.js';
 
@@ -18,9 +19,10 @@ import type { WatchedPerformer } from './watch.js';
  * and fixtures that both shows have, by name. Its light begins at what is out, and goes from there to what its show
  * wants, over that show's `reload` time. The patch must be the same in both shows (see `goesOn`), and the other one
  * must not be stepped any more.
+ * @param pairs what of them is the same; worked out ahead where there is little time
  */
-export function takeOver(next: Engine, old: Engine): void {
-  const who = placesIn(old.show.performers, next.show.performers);
+export function takeOver(next: Engine, old: Engine, pairs: Pairs = pairsOf(next, old)): void {
+  const { performers: who } = pairs;
   next.lastTickS = old.lastTickS;
   Object.assign(next.counters, old.counters);
   const trackers = takeTrackers(next, old, who);
@@ -29,11 +31,11 @@ export function takeOver(next: Engine, old: Engine): void {
   takeReception(next, old, who, trackers);
   takeTrackerWatch(next, old, who, trackers);
   takeStage(next, old, who);
-  takePresences(next, old, who);
-  takeSignals(next, old);
+  takePresences(next, old, pairs);
+  takeSignals(next, old, pairs.signals);
   takeCue(next, old);
-  takeMappings(next, old, who);
-  takeLights(next, old);
+  takeMappings(next, old, pairs);
+  takeLights(next, old, pairs.fixtures);
   next.hazards.all.forEach(output => {
     const { fixture, hazard } = output;
     const same = old.hazards.all.find(one => one.fixture === fixture && one.hazard === hazard);
@@ -41,17 +43,16 @@ export function takeOver(next: Engine, old: Engine): void {
     output.gate = same.gate;
     output.told = same.told;
   });
-  takeActions(next, old);
+  takeActions(next, old, pairs.signals.conditions);
   next.actions.cue = next.cues.on;
-  next.reloadFade = beginFade(next, old);
+  next.reloadFade = beginFade(next, old, pairs.fixtures);
 }
 
 /**
  * What was entered is left, whatever is told of it now. Of a condition that is another one now nobody knows that it was
  * no: a save starts nothing.
  */
-function takeActions({ actions, cues, show }: Engine, old: Engine): void {
-  const same = sameConditions(show, old.show);
+function takeActions({ actions, cues }: Engine, old: Engine, same: Places): void {
   for (const trigger of actions.all) {
     const { plan } = trigger;
     const alike = old.actions.all.filter(
@@ -257,8 +258,11 @@ function takeStage(next: Engine, old: Engine, who: Places): void {
   });
 }
 
-function takePresences({ presences: all, show }: Engine, old: Engine, who: Places): void {
-  const zones = placesIn(old.show.zones, show.zones);
+function takePresences(
+  { presences: all }: Engine,
+  old: Engine,
+  { performers: who, zones }: Pairs,
+): void {
   all.zones.forEach(({ presences }, zone) => {
     const was = old.presences.zones[zones[zone] as number];
     presences.forEach((presence, p) => {

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
-import { createEngine } from '../../src/engine/engine.js';
+import { createEngine, type Engine } from '../../src/engine/engine.js';
 import { takeOver } from '../../src/engine/take-over.js';
+import { type Pairs, pairsOf } from '../../src/engine/take-over-pairs.js';
 import { viewOf } from '../../src/engine/view.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { showOf } from '../show/show-of.js';
@@ -18,8 +19,12 @@ const AT_ONCE = `${SHOW}reload: 0\n`;
 
 /** The rig goes on with an engine of another show. */
 function reload(rig: Rig, yaml: string): void {
-  const next = createEngine(showOf(yaml));
-  takeOver(next, rig.engine);
+  goOn(rig, createEngine(showOf(yaml)));
+}
+
+/** @param pairs worked out before */
+function goOn(rig: Rig, next: Engine, pairs?: Pairs): void {
+  takeOver(next, rig.engine, pairs);
   Object.assign(rig, { engine: next, view: viewOf(next), show: next.show });
 }
 
@@ -58,9 +63,15 @@ describe('an engine that takes over from another one', () => {
   test('of the same show goes on as if nothing had been, to the byte, at any moment', () => {
     const spare = AT_ONCE.replace('zones:', 'spares: [7]\nzones:');
     const [plain, changed] = [new Rig(spare), new Rig(spare)];
+    let next = createEngine(showOf(spare));
+    let pairs = pairsOf(next, changed.engine);
     for (let i = 0; i < 26 * TICK_HZ; i++) {
-      // In every phase of the losses, fades and returns.
-      if (i % 37 === 3) reload(changed, spare);
+      // In every phase of the losses, fades and returns; made ready before, while the old one goes on.
+      if (i % 37 === 3) {
+        goOn(changed, next, pairs);
+        next = createEngine(showOf(spare));
+        pairs = pairsOf(next, changed.engine);
+      }
       for (const rig of [plain, changed]) {
         feed(rig, i);
         rig.tick();
