@@ -1,6 +1,7 @@
 import { closeSync, openSync, writeSync } from 'node:fs';
 import { join } from 'node:path';
 import { makeRunFolder, partName } from '../daemon/recorder/folders.js';
+import { startRecord } from '../daemon/recorder/start-record.js';
 import type { Datagram } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import {
@@ -11,7 +12,6 @@ import {
   intakeBytes,
 } from '../recording/encode.js';
 import { MAGIC } from '../recording/layout.js';
-import type { Start } from '../recording/start.js';
 import type { RehearsedTick } from '../rehearsal/rehearse.js';
 import type { Show } from '../show/model.js';
 import { patchedSlots, type SlotRuns } from '../show/patched-slots.js';
@@ -66,22 +66,8 @@ export class RehearsalRecording {
     this.#runs = patchedSlots(show);
     this.#last = new Uint8Array(show.universes.length * 512);
     this.#append(MAGIC);
-    const start: Start = {
-      by: 'engine',
-      run: 'rehearsal',
-      part: 1,
-      tick: 0,
-      version: source.version,
-      node: process.version,
-      platform: `${process.platform} ${process.arch}`,
-      tickHz: source.tickHz,
-      showFile: source.file,
-      showText: source.text,
-      universes: [...show.universes],
-      atS: 0,
-      unixOffsetS: source.unixOffsetS,
-    };
-    this.#append(encodeJson('start', start));
+    const part = { run: 'rehearsal', part: 1 };
+    this.#append(startRecord('engine', source, show, source, part, 0, 0, source.unixOffsetS));
   }
 
   intake(

@@ -2,6 +2,7 @@ import { createSocket, type Socket } from 'node:dgram';
 import { BlockList } from 'node:net';
 import type { InputPlan } from '../show/model.js';
 import { monotonicS } from './clock.js';
+import { dropSocket } from './drop-socket.js';
 import { Inbox } from './inbox.js';
 import { udpPortOwner } from './ownership/process-of.js';
 
@@ -100,14 +101,7 @@ export class OscInput {
   }
 
   #drop(socket: Socket): void {
-    socket.removeAllListeners();
-    // A closing socket may still report an error; nobody is left to care.
-    socket.on('error', () => undefined);
-    try {
-      socket.close();
-    } catch {
-      // Never bound, or closed already.
-    }
+    dropSocket(socket);
     if (this.#socket === socket) this.#socket = undefined;
   }
 }

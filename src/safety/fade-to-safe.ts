@@ -32,18 +32,18 @@ export interface SafeFade {
 
 /** At its safe values, whatever it was doing. */
 export function dropSafeFade(safeFade: SafeFade): void {
-  safeFade.stage = 'safe';
-  safeFade.live = 0;
-  safeFade.safe = 1;
-  safeFade.move = 0;
-  safeFade.departed = false;
+  rest(safeFade, 'safe', 0, 1);
 }
 
 /** At its live values, whatever it was doing. */
 export function showLive(safeFade: SafeFade): void {
-  safeFade.stage = 'live';
-  safeFade.live = 1;
-  safeFade.safe = 0;
+  rest(safeFade, 'live', 1, 0);
+}
+
+function rest(safeFade: SafeFade, stage: 'live' | 'safe', live: number, safe: number): void {
+  safeFade.stage = stage;
+  safeFade.live = live;
+  safeFade.safe = safe;
   safeFade.move = 0;
   safeFade.departed = false;
 }

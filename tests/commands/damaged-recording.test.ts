@@ -1,35 +1,25 @@
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, afterEach, beforeEach, expect, test, vi } from 'vitest';
+import { afterAll, beforeEach, expect, test } from 'vitest';
 import { replay } from '../../src/commands/replay.js';
 import { report } from '../../src/commands/report.js';
 import { encodeJson } from '../../src/recording/encode.js';
 import { HEAD_BYTES, MAGIC } from '../../src/recording/layout.js';
 import { recordSession } from '../recording/sessions.js';
+import { captured } from './captured.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'lampwright-damaged-'));
 const RECORDS = recordSession(readFileSync('config/salt-lantern.show.yaml', 'utf8'), 3);
 const HALF = RECORDS.length / 2 - ((RECORDS.length / 2) % 1);
 const START = JSON.parse((RECORDS[0] as Buffer).toString('utf8', HEAD_BYTES));
 const REASON = 'the first record, which says what was recorded, is damaged';
-let [out, err, name] = ['', '', ''];
+const said = captured();
+let name = '';
 
 beforeEach(context => {
-  [out, err] = ['', ''];
   name = join(folder, context.task.id);
   mkdirSync(name);
-  vi.spyOn(process.stdout, 'write').mockImplementation(text => {
-    out += String(text);
-    return true;
-  });
-  vi.spyOn(process.stderr, 'write').mockImplementation(text => {
-    err += String(text);
-    return true;
-  });
-});
-afterEach(() => {
-  vi.restoreAllMocks();
 });
 afterAll(() => rmSync(folder, { recursive: true }));
 
@@ -42,7 +32,7 @@ function part(file: string, records: readonly Buffer[], damaged: boolean): void 
 
 async function replayed() {
   const code = await replay({ positionals: [name], values: { json: true } });
-  return { code, ...JSON.parse(out) };
+  return { code, ...JSON.parse(said.out) };
 }
 
 test('is read from the next whole record on, with the show of the supervisor', async () => {
@@ -53,9 +43,9 @@ test('is read from the next whole record on, with the show of the supervisor', a
   expect(cut).toMatchObject([{ fault: expect.stringContaining(REASON) }]);
   // As good as new: what was lost says nothing that another part doesn't.
   expect(runs).toMatchObject([{ ticks: 120, compared: 120, differing: 0, whole: true }]);
-  out = '';
+  said.out = '';
   expect(await report({ positionals: [name], values: { json: true } })).toBe(0);
-  expect(JSON.parse(out).notes).toContainEqual(expect.stringContaining(REASON));
+  expect(JSON.parse(said.out).notes).toContainEqual(expect.stringContaining(REASON));
 });
 
 test('goes on with the run of the part before it', async () => {
@@ -73,9 +63,9 @@ test('goes on with the run of the part before it', async () => {
 test('says so where no part knows the show', async () => {
   part('engine-0001.lwrec', RECORDS, true);
   for (const command of [replay, report]) {
-    err = '';
+    said.err = '';
     expect(await command({ positionals: [name], values: {} })).toBe(2);
-    expect(err).toContain(REASON);
-    expect(err).toContain('no other part of this recording says what the show was');
+    expect(said.err).toContain(REASON);
+    expect(said.err).toContain('no other part of this recording says what the show was');
   }
 });

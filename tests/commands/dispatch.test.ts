@@ -1,13 +1,14 @@
 import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, afterEach, beforeEach, expect, test, vi } from 'vitest';
+import { afterAll, beforeEach, expect, test } from 'vitest';
 import { main } from '../../src/commands/cli.js';
 import { type Arguments, type Command, dispatch } from '../../src/commands/dispatch.js';
+import { captured } from './captured.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'lampwright-dispatch-'));
 const at = (name: string) => join(folder, name);
-let [out, err] = ['', ''];
+const said = captured();
 let ran: Arguments[] = [];
 
 const COMMAND: Command = {
@@ -24,19 +25,7 @@ const COMMAND: Command = {
 };
 
 beforeEach(() => {
-  [out, err] = ['', ''];
   ran = [];
-  vi.spyOn(process.stdout, 'write').mockImplementation(text => {
-    out += String(text);
-    return true;
-  });
-  vi.spyOn(process.stderr, 'write').mockImplementation(text => {
-    err += String(text);
-    return true;
-  });
-});
-afterEach(() => {
-  vi.restoreAllMocks();
 });
 afterAll(() => rmSync(folder, { recursive: true }));
 
@@ -47,9 +36,9 @@ test('a file that is there is refused before anything is done, and replaced when
   const asked = ['--html', at('page.html'), '--plots', at('plots')];
   expect(await dispatch('page', COMMAND, asked)).toBe(2);
   expect(ran).toEqual([]);
-  expect(err).toContain(`--html: ${at('page.html')} is there already.`);
-  expect(err).toContain(`--plots: ${at('plots')} has files in it already.`);
-  expect(err).toContain('nothing was done; --force replaces what is there.');
+  expect(said.err).toContain(`--html: ${at('page.html')} is there already.`);
+  expect(said.err).toContain(`--plots: ${at('plots')} has files in it already.`);
+  expect(said.err).toContain('nothing was done; --force replaces what is there.');
   expect(await dispatch('page', COMMAND, [...asked, '--force'])).toBe(0);
   expect(ran).toHaveLength(1);
 });
@@ -64,7 +53,9 @@ test('what is not there, an empty folder and a device are written to', async () 
 test('help says so', async () => {
   await dispatch('page', COMMAND, ['--help']);
   // In the column of the option before it.
-  expect(out).toMatch(/ {2}--html FILE {6}a page\n {2}--force {10}replace files that are there/);
+  expect(said.out).toMatch(
+    / {2}--html FILE {6}a page\n {2}--force {10}replace files that are there/,
+  );
 });
 
 const POINTS = 'config/examples/salt-lantern.points.csv';
@@ -84,7 +75,7 @@ test.each([
   const taken = at('taken.csv');
   writeFileSync(taken, 'mine');
   expect(await main([...words, taken])).toBe(2);
-  expect(err).toContain(`${taken} is there already.`);
+  expect(said.err).toContain(`${taken} is there already.`);
   expect(readFileSync(taken, 'utf8')).toBe('mine');
-  expect(out).toBe('');
+  expect(said.out).toBe('');
 });

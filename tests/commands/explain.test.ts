@@ -1,34 +1,21 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, afterEach, beforeEach, expect, test, vi } from 'vitest';
+import { afterAll, expect, test } from 'vitest';
 import { main } from '../../src/commands/cli.js';
 import type { MomentExplanation } from '../../src/sheets/explain-moment.js';
+import { captured } from './captured.js';
 
 const SHOW = 'config/salt-lantern.show.yaml';
 const folder = mkdtempSync(join(tmpdir(), 'lampwright-explain-'));
-let [out, err] = ['', ''];
+const said = captured();
 
-beforeEach(() => {
-  [out, err] = ['', ''];
-  vi.spyOn(process.stdout, 'write').mockImplementation(text => {
-    out += String(text);
-    return true;
-  });
-  vi.spyOn(process.stderr, 'write').mockImplementation(text => {
-    err += String(text);
-    return true;
-  });
-});
-afterEach(() => {
-  vi.restoreAllMocks();
-});
 afterAll(() => rmSync(folder, { recursive: true }));
 
 async function explained(...args: string[]): Promise<MomentExplanation> {
-  [out, err] = ['', ''];
+  said.clear();
   expect(await main(['explain', ...args, '--json'])).toBe(0);
-  return JSON.parse(out) as MomentExplanation;
+  return JSON.parse(said.out) as MomentExplanation;
 }
 
 function rowsOf({ attributes }: MomentExplanation, fixture: string, attribute: string) {
@@ -38,9 +25,9 @@ function rowsOf({ attributes }: MomentExplanation, fixture: string, attribute: s
 
 test('says who wants what, who wins, and what is sent', async () => {
   expect(await main(['explain', SHOW, '--at', 'ines stove'])).toBe(0);
-  expect(out).toMatch(/stove Dimmer, per cent +level +trust +asks +is/);
-  expect(out).toMatch(/> stove: Ines +1 +1 +85 +85 {2}the highest/);
-  expect(out).toMatch(/> sent +85 +85 {2}1\/1 at 217/);
+  expect(said.out).toMatch(/stove Dimmer, per cent +level +trust +asks +is/);
+  expect(said.out).toMatch(/> stove: Ines +1 +1 +85 +85 {2}the highest/);
+  expect(said.out).toMatch(/> sent +85 +85 {2}1\/1 at 217/);
   const moment = await explained(SHOW, '--at', 'ines stove', '--at', 'tobias 8.4 7');
   expect(moment.performers.map(({ phase }) => phase)).toEqual(['live', 'live', 'waiting']);
   expect(rowsOf(moment, 'window-glow', 'Dimmer').at(-1)).toMatchObject({
@@ -85,23 +72,23 @@ test.each([
   [['config', '--time', '19:00', '--at', 'ines 1 1'], '--at is for a show'],
 ])('%j', async (args, says) => {
   expect(await main(['explain', ...args])).toBe(2);
-  expect(err).toContain(says);
+  expect(said.err).toContain(says);
 });
 
 test('explains a moment of a recording: what it sent then', async () => {
   const recording = join(folder, 'rec');
   const scene = 'config/scenes/storm.scene.yaml';
   expect(await main(['rehearse', SHOW, scene, '--record', recording])).toBe(0);
-  [out, err] = ['', ''];
+  said.clear();
   // What is recorded is of now by this machine's clock: neither an hour ago nor in six hours.
   for (const hoursOn of [-1, 6]) {
-    err = '';
+    said.err = '';
     const then = new Date(Date.now() + hoursOn * 3_600_000);
     expect(await main(['explain', recording, '--time', `${then.getHours()}:00`])).toBe(2);
-    expect(err).toContain('the recording goes from');
+    expect(said.err).toContain('the recording goes from');
   }
   const [, hours = '', minutes = '', seconds = ''] =
-    /from \S+ (\d+):(\d+):(\d+) to/.exec(err) ?? [];
+    /from \S+ (\d+):(\d+):(\d+) to/.exec(said.err) ?? [];
   // The middle of the hang of her tracker.
   const at = new Date(2026, 0, 1, Number(hours), Number(minutes), Number(seconds) + 13);
   const time = [at.getHours(), at.getMinutes(), at.getSeconds()]
@@ -110,7 +97,7 @@ test('explains a moment of a recording: what it sent then', async () => {
   const moment = await explained(recording, '--time', `${time}.5`);
   expect(moment.performers[0]).toMatchObject({ name: 'ines', cause: 'frozen' });
   for (const { rows } of moment.attributes) expect(rows.at(-1)?.who).toBe('sent');
-  [out, err] = ['', ''];
+  said.clear();
   expect(await main(['explain', recording, '--time', time, '--fixture', 'head-right'])).toBe(0);
-  expect(out).toContain('head stage right Dimmer, per cent');
+  expect(said.out).toContain('head stage right Dimmer, per cent');
 });

@@ -1,32 +1,21 @@
 import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest';
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { importFile } from '../../src/commands/import.js';
 import { loadProfile, loadShow } from '../../src/commands/show-file.js';
 import { fixtureXml, headGdtf, layerXml, plot } from '../interchange/make.js';
 import { changed } from '../show/base.js';
+import { captured } from './captured.js';
 
 let folder: string;
-let out: string;
-let err: string;
+const said = captured();
 
 beforeEach(() => {
   folder = mkdtempSync(join(tmpdir(), 'lampwright-import-'));
-  out = '';
-  err = '';
-  vi.spyOn(process.stdout, 'write').mockImplementation(text => {
-    out += String(text);
-    return true;
-  });
-  vi.spyOn(process.stderr, 'write').mockImplementation(text => {
-    err += String(text);
-    return true;
-  });
 });
 
 afterEach(() => {
-  vi.restoreAllMocks();
   rmSync(folder, { recursive: true });
 });
 
@@ -44,9 +33,11 @@ describe('a plot', () => {
     expect(await run(savePlot(), { out: at('rig') })).toBe(0);
     expect(readdirSync(at('rig'))).toEqual(['big-plot.patch.yaml', 'profiles']);
     expect(readdirSync(at('rig/profiles'))).toEqual(['test-head.profile.yaml']);
-    expect(out).toBe('');
-    expect(err).toContain('imported: 1 profile, 1 of 1 fixture.');
-    expect(err).toContain('left out: Test@Head.gdtf, mode "Mode 1 (fine)", channel 7 (Special9)');
+    expect(said.out).toBe('');
+    expect(said.err).toContain('imported: 1 profile, 1 of 1 fixture.');
+    expect(said.err).toContain(
+      'left out: Test@Head.gdtf, mode "Mode 1 (fine)", channel 7 (Special9)',
+    );
     expect(loadProfile(at('rig/profiles/test-head.profile.yaml'))).toMatchObject({ ok: true });
 
     const parts = readFileSync(at('rig/big-plot.patch.yaml'), 'utf8');
@@ -64,17 +55,17 @@ describe('a plot', () => {
 
   test('is printed where no folder is named', async () => {
     expect(await run(savePlot())).toBe(0);
-    expect(out).toMatch(/^# From Big plot.mvr: parts of a show file/);
-    expect(out).toContain('spot: { label: Spot, profile: test-head, universe: 2, address: 1,');
+    expect(said.out).toMatch(/^# From Big plot.mvr: parts of a show file/);
+    expect(said.out).toContain('spot: { label: Spot, profile: test-head, universe: 2, address: 1,');
   });
 
   test('overwrites nothing, but when told', async () => {
     const file = savePlot();
     await run(file, { out: at('rig') });
     writeFileSync(at('rig/big-plot.patch.yaml'), 'mine');
-    err = '';
+    said.err = '';
     expect(await run(file, { out: at('rig') })).toBe(2);
-    expect(err).toContain('big-plot.patch.yaml is there already.');
+    expect(said.err).toContain('big-plot.patch.yaml is there already.');
     expect(readFileSync(at('rig/big-plot.patch.yaml'), 'utf8')).toBe('mine');
     expect(await run(file, { out: at('rig'), force: true })).toBe(0);
     expect(readFileSync(at('rig/big-plot.patch.yaml'), 'utf8')).not.toBe('mine');
@@ -83,7 +74,7 @@ describe('a plot', () => {
   test('with fixtures that can not be used, or that overlap, fails and prints the rest', async () => {
     const lost = fixtureXml({ name: 'lost', spec: 'gone.gdtf' });
     expect(await run(savePlot(fixtureXml() + lost), { json: true })).toBe(1);
-    expect(JSON.parse(out)).toMatchObject({
+    expect(JSON.parse(said.out)).toMatchObject({
       ok: true,
       fixturesFound: 2,
       fixtures: { spot: { address: 1 }, lost: { profile: 'placeholder' } },
@@ -93,13 +84,15 @@ describe('a plot', () => {
     });
     const overlap = fixtureXml({ name: 'b', address: '3' });
     expect(await run(savePlot(fixtureXml() + overlap))).toBe(1);
-    expect(err).toContain('error: fixture "b" shares slot 3 of universe 1 with fixture "spot"');
+    expect(said.err).toContain(
+      'error: fixture "b" shares slot 3 of universe 1 with fixture "spot"',
+    );
   });
 
   test('lies where it is said to lie', async () => {
     const file = savePlot(fixtureXml({ matrix: '{1,0,0}{0,1,0}{0,0,1}{1000,0,5370}' }));
     await run(file, { json: true, origin: '5,4,0', turn: '90' });
-    expect(JSON.parse(out).fixtures.spot).toMatchObject({
+    expect(JSON.parse(said.out).fixtures.spot).toMatchObject({
       position: [5, 5, 5],
       orientation: { z: 90 },
     });
@@ -122,21 +115,21 @@ describe('bad usage and bad files', () => {
   ])('%s', async (_, { file = 'Big plot.mvr', ...values }: Record<string, string>, code, says) => {
     savePlot();
     expect(await run(at(file), values)).toBe(code);
-    expect(err).toMatch(says);
-    expect(out).toBe('');
+    expect(said.err).toMatch(says);
+    expect(said.out).toBe('');
   });
 
   test('what is no archive', async () => {
     writeFileSync(at('x.mvr'), 'no archive');
     expect(await run(at('x.mvr'))).toBe(1);
-    expect(err).toContain("x.mvr can't be imported: it is no ZIP archive, or it is damaged.");
+    expect(said.err).toContain("x.mvr can't be imported: it is no ZIP archive, or it is damaged.");
     expect(await run(at('x.mvr'), { json: true })).toBe(1);
-    expect(JSON.parse(out)).toMatchObject({ ok: false });
+    expect(JSON.parse(said.out)).toMatchObject({ ok: false });
   });
 
   test('a folder that can not be made', async () => {
     const file = savePlot();
     expect(await run(file, { out: join(file, 'rig') })).toBe(3);
-    expect(err).toContain("can't be written");
+    expect(said.err).toContain("can't be written");
   });
 });

@@ -10,35 +10,22 @@ import {
 } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, afterEach, beforeAll, beforeEach, expect, test, vi } from 'vitest';
+import { afterAll, beforeAll, expect, test } from 'vitest';
 import { check } from '../../src/commands/check.js';
 import { loadShow } from '../../src/commands/show-file.js';
 import { changed, MINIMAL } from '../show/base.js';
+import { captured } from './captured.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'lampwright-show-file-'));
 const at = (name: string) => join(folder, name);
 const withProfile = (path: string) => `${MINIMAL}profiles: { mine: { file: ${path} } }\n`;
-let [out, err] = ['', ''];
+const said = captured();
 
 beforeAll(() => {
   execFileSync('mkfifo', [at('pipe')]);
   symlinkSync('/dev/zero', at('endless'));
   writeFileSync(at('huge.show.yaml'), '');
   truncateSync(at('huge.show.yaml'), 10 * 2 ** 20);
-});
-beforeEach(() => {
-  [out, err] = ['', ''];
-  vi.spyOn(process.stdout, 'write').mockImplementation(text => {
-    out += String(text);
-    return true;
-  });
-  vi.spyOn(process.stderr, 'write').mockImplementation(text => {
-    err += String(text);
-    return true;
-  });
-});
-afterEach(() => {
-  vi.restoreAllMocks();
 });
 afterAll(() => rmSync(folder, { recursive: true }));
 
@@ -49,7 +36,7 @@ test.each([
   ['huge.show.yaml', 'it has 10 MiB, and at most 4 MiB are read'],
 ])('%s is no show, and says so unread', async (name, why) => {
   expect(await check({ positionals: [at(name)], values: {} })).toBe(2);
-  expect(err).toContain(`the show can't be read: ${why}. [file-unreadable]`);
+  expect(said.err).toContain(`the show can't be read: ${why}. [file-unreadable]`);
 });
 
 test.each([
@@ -82,10 +69,10 @@ test('text that is not UTF-8 is refused at its place', async () => {
   writeFileSync(at('a.show.yaml'), Buffer.from(changed('One lamp', 'M\xf6we'), 'latin1'));
   expect(await check({ positionals: [at('a.show.yaml')], values: {} })).toBe(1);
   const line = MINIMAL.split('\n').findIndex(one => one.startsWith('name')) + 1;
-  expect(err).toContain(
+  expect(said.err).toContain(
     `a.show.yaml:${line}:8: the show can't be read: it is not UTF-8 text: byte 0xF6`,
   );
-  expect(err).toContain('[not-utf8]');
+  expect(said.err).toContain('[not-utf8]');
 });
 
 test('labels and slips print nothing that a terminal would obey', async () => {
@@ -95,44 +82,44 @@ test('labels and slips print nothing that a terminal would obey', async () => {
     changed('name: One lamp', `name: ${nasty}`, changed('stove: {', `stove: { label: ${nasty},`)),
   );
   expect(await check({ positionals: [at('a.show.yaml')], values: {} })).toBe(0);
-  expect(out).toContain('ok  a\\nb\\u001b[2Jc\\u202ed  (');
+  expect(said.out).toContain('ok  a\\nb\\u001b[2Jc\\u202ed  (');
   writeFileSync(at('b.show.yaml'), `${MINIMAL}"x\x1b[2J\u202ey": 1\n`);
   expect(await check({ positionals: [at('b.show.yaml')], values: {} })).toBe(1);
   expect(await check({ positionals: [at('b.show.yaml')], values: { json: true } })).toBe(1);
   // biome-ignore lint/suspicious/noControlCharactersInRegex: that is what must not be there
-  expect(out + err).not.toMatch(/[\x00-\x09\x0b-\x1f\x7f-\x9f\u202e]/);
+  expect(said.out + said.err).not.toMatch(/[\x00-\x09\x0b-\x1f\x7f-\x9f\u202e]/);
 });
 
 test('warnings have a list of their own, with places, and the exit code of a show that is right', async () => {
   writeFileSync(at('a.show.yaml'), `${MINIMAL.replace('[3, 1, 5]', '[3, 1, 5000]')}`);
   expect(await check({ positionals: [at('a.show.yaml')], values: { json: true } })).toBe(0);
   const line = MINIMAL.split('\n').findIndex(one => one.includes('[3, 1, 5]')) + 1;
-  expect(JSON.parse(out)).toMatchObject({
+  expect(JSON.parse(said.out)).toMatchObject({
     ok: true,
     errors: [],
     warnings: [{ code: 'position-far', line }],
   });
   expect(await check({ positionals: [at('a.show.yaml')], values: {} })).toBe(0);
-  expect(err).toContain(
+  expect(said.err).toContain(
     'fixture "head" hangs at a height of 5000 m, outside of any building. This looks like centimetres or millimetres: divide by 100 or 1000. [position-far]',
   );
-  expect(err).toContain('1 warning; the show runs so.');
+  expect(said.err).toContain('1 warning; the show runs so.');
 });
 
 test('a show is summed up with figures that agree with their words', async () => {
   expect(await check({ positionals: ['config/minimal.show.yaml'], values: {} })).toBe(0);
-  expect(out).toContain('1 performer: ines (tracker 1)');
-  expect(out).toContain('1 zone: ');
-  expect(out).toContain('1 output: lamps (sacn, 1 universe, 40 Hz');
+  expect(said.out).toContain('1 performer: ines (tracker 1)');
+  expect(said.out).toContain('1 zone: ');
+  expect(said.out).toContain('1 output: lamps (sacn, 1 universe, 40 Hz');
 });
 
 test('a profile is printed slot by slot, and as JSON', async () => {
   const profile = 'config/profiles/dimmer.profile.yaml';
   expect(await check({ positionals: [profile], values: {} })).toBe(0);
-  expect(out).toMatch(/ 1 {2}Dimmer coarse +0 to 100 %\n +2 {2}Dimmer fine/);
-  out = '';
+  expect(said.out).toMatch(/ 1 {2}Dimmer coarse +0 to 100 %\n +2 {2}Dimmer fine/);
+  said.out = '';
   expect(await check({ positionals: [profile], values: { json: true } })).toBe(0);
-  expect(JSON.parse(out).chart[0].lines[0]).toMatchObject({ slot: 1, attribute: 'Dimmer' });
+  expect(JSON.parse(said.out).chart[0].lines[0]).toMatchObject({ slot: 1, attribute: 'Dimmer' });
 });
 
 test('the mark stands under its place, also behind what is written out', async () => {
@@ -141,7 +128,7 @@ test('the mark stands under its place, also behind what is written out', async (
     `${MINIMAL}{ "\x1b": 1, zz: 1 }\n`.replace('{ "', '"\u202e": { '),
   );
   await check({ positionals: [at('b.show.yaml')], values: {} });
-  const lines = err.split('\n');
+  const lines = said.err.split('\n');
   for (const [i, line] of lines.entries()) {
     if (!line.includes('^')) continue;
     expect(lines[i - 1]?.length).toBeGreaterThanOrEqual(line.indexOf('^'));

@@ -2,9 +2,10 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { applyPatch } from 'diff';
-import { afterAll, afterEach, beforeAll, beforeEach, expect, test, vi } from 'vitest';
+import { afterAll, beforeAll, expect, test } from 'vitest';
 import { main } from '../../src/commands/cli.js';
 import { parseShow } from '../../src/show/parse.js';
+import { captured } from './captured.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'lampwright-tune-'));
 const path = (name: string) => join(folder, name);
@@ -13,38 +14,22 @@ const SHOW = readFileSync('config/salt-lantern.show.yaml', 'utf8').replace(
   '\nperformers:',
   '\ntracking: { noise: 0.02 } # the maker says so\n\nperformers:',
 );
-let [out, err] = ['', ''];
-
-function listen(): void {
-  [out, err] = ['', ''];
-  vi.spyOn(process.stdout, 'write').mockImplementation(text => {
-    out += String(text);
-    return true;
-  });
-  vi.spyOn(process.stderr, 'write').mockImplementation(text => {
-    err += String(text);
-    return true;
-  });
-}
+const said = captured();
 
 beforeAll(() => writeFileSync(path('show.yaml'), SHOW));
-beforeEach(listen);
-afterEach(() => {
-  vi.restoreAllMocks();
-});
 afterAll(() => rmSync(folder, { recursive: true }));
 
 test('proposes a change of the show as a diff, and leaves the file alone', async () => {
   const scene = 'config/scenes/lantern.scene.yaml';
   expect(await main(['rehearse', path('show.yaml'), scene, '--record', path('rec')])).toBe(0);
-  [out, err] = ['', ''];
+  said.clear();
   const code = await main(['tune', path('show.yaml'), path('rec'), '--patch', path('a.patch')]);
-  expect(err).toBe('');
+  expect(said.err).toBe('');
   expect(code).toBe(0);
-  expect(out).toContain('tracking.noise: 0.02 ->');
-  expect(out).toMatch(/3 \(The Gull\) +\d+/);
-  expect(out).toMatch(/as the show is .* m/);
-  expect(out).toContain('the recording does not tell\n  tracking.sensorLatency');
+  expect(said.out).toContain('tracking.noise: 0.02 ->');
+  expect(said.out).toMatch(/3 \(The Gull\) +\d+/);
+  expect(said.out).toMatch(/as the show is .* m/);
+  expect(said.out).toContain('the recording does not tell\n  tracking.sensorLatency');
   expect(readFileSync(path('show.yaml'), 'utf8')).toBe(SHOW);
   const after = applyPatch(SHOW, readFileSync(path('a.patch'), 'utf8'));
   if (after === false) throw new Error('the patch does not fit');
@@ -66,7 +51,7 @@ test('gives the same as JSON, of reports in a table too, and adds the block to a
   const bare = readFileSync('config/salt-lantern.show.yaml', 'utf8');
   writeFileSync(path('bare.yaml'), bare);
   expect(await main(['tune', path('bare.yaml'), path('walk.csv'), '--json'])).toBe(0);
-  const { ok, tooShort, trackers, outcomes, patch } = JSON.parse(out);
+  const { ok, tooShort, trackers, outcomes, patch } = JSON.parse(said.out);
   expect({ ok, tooShort }).toEqual({ ok: true, tooShort: null });
   expect(trackers).toMatchObject([{ tracker: '1', performer: 'ines', reports: 2000 }]);
   expect(outcomes).toContainEqual(
@@ -79,8 +64,8 @@ test('says that a recording is too short, with exit code 1, and what was left ou
   const rows = ['t_s,tracker,x,y,z', '0,1,5,4,1', '0.2,77,5,4,1', '0.5,1,5,4.2,1'];
   writeFileSync(path('short.csv'), rows.join('\n'));
   expect(await main(['tune', path('show.yaml'), path('short.csv')])).toBe(1);
-  expect(out).toContain('Too short to choose noise and reacquire by');
-  expect(out).toContain('left out: 1 unknown-tracker');
+  expect(said.out).toContain('Too short to choose noise and reacquire by');
+  expect(said.out).toContain('left out: 1 unknown-tracker');
 });
 
 test('tells all that is wrong with the files at once', async () => {
@@ -88,8 +73,8 @@ test('tells all that is wrong with the files at once', async () => {
   writeFileSync(path('truth.csv'), 't_s,x,y,z\n0,1,5,1\n1,1,5,1\n');
   const files = [path('bad.csv'), path('nowhere'), path('truth.csv')];
   expect(await main(['tune', path('show.yaml'), ...files])).toBe(2);
-  expect(err).toMatch(/bad\.csv: line 2/);
-  expect(err).toMatch(/nowhere can't be read/);
-  expect(err).toMatch(/truth\.csv: /);
-  expect(out).toBe('');
+  expect(said.err).toMatch(/bad\.csv: line 2/);
+  expect(said.err).toMatch(/nowhere can't be read/);
+  expect(said.err).toMatch(/truth\.csv: /);
+  expect(said.out).toBe('');
 });

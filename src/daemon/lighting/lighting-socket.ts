@@ -1,5 +1,6 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { ARTNET_PORT } from '../../protocols/artnet/options.js';
+import { dropSocket } from '../drop-socket.js';
 import type { PacketOf, Sender, Sent } from './delivery.js';
 import type { LightingEvent } from './events.js';
 import {
@@ -312,7 +313,7 @@ export class LightingSocket {
       bound.setMulticastLoopback(true);
       bound.setBroadcast(true);
     } catch (error) {
-      drop(bound);
+      dropSocket(bound);
       return asError(error);
     }
     bound.on('error', error => {
@@ -339,7 +340,7 @@ export class LightingSocket {
     if (bound instanceof Error) return;
     bound.on('error', () => {
       if (this.#broadcastSocket === bound) this.#broadcastSocket = undefined;
-      drop(bound);
+      dropSocket(bound);
     });
     bound.on('message', (bytes, { address }) => this.options.onMessage(bytes, address));
     this.#broadcastSocket = bound;
@@ -363,7 +364,7 @@ export class LightingSocket {
     this.#socket = undefined;
     this.#broadcastSocket = undefined;
     this.#forget();
-    for (const socket of sockets) if (socket !== undefined) drop(socket);
+    for (const socket of sockets) if (socket !== undefined) dropSocket(socket);
   }
 
   #sent(error: NodeJS.ErrnoException | null, bytes: number, of: PacketOf): void {
@@ -397,7 +398,7 @@ async function listen(
   }
   return new Promise(resolve => {
     socket.once('error', error => {
-      drop(socket);
+      dropSocket(socket);
       resolve(error);
     });
     socket.bind({ address, port, exclusive: true }, () => {
@@ -407,17 +408,6 @@ async function listen(
       resolve(socket);
     });
   });
-}
-
-function drop(socket: Socket): void {
-  socket.removeAllListeners();
-  // A closing socket may still report an error; nobody is left to care.
-  socket.on('error', () => undefined);
-  try {
-    socket.close();
-  } catch {
-    // Never bound, or closed already.
-  }
 }
 
 function asError(error: unknown): NodeJS.ErrnoException {

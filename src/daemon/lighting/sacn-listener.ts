@@ -1,6 +1,7 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import { SACN_PORT } from '../../protocols/sacn/options.js';
+import { dropSocket } from '../drop-socket.js';
 import type { LightingInterface } from './interfaces.js';
 
 /** What makes a socket to listen with; a test may hand in another. */
@@ -88,14 +89,14 @@ export class SacnListener {
   }
 
   close(): void {
-    for (const socket of this.#sockets) drop(socket);
+    for (const socket of this.#sockets) dropSocket(socket);
     this.#sockets = [];
   }
 
   #open(group: string | undefined, address: string): void {
     const socket = this.options.factory();
     this.#sockets.push(socket);
-    socket.on('error', () => drop(socket));
+    socket.on('error', () => dropSocket(socket));
     socket.on('message', (bytes, from) => {
       this.#heard += 1;
       this.options.onPacket(bytes, from.address, from.port);
@@ -105,7 +106,7 @@ export class SacnListener {
         if (group !== undefined) socket.addMembership(group, address);
         socket.setRecvBufferSize(RECEIVE_BUFFER_BYTES);
       } catch {
-        drop(socket);
+        dropSocket(socket);
       }
     });
   }
@@ -114,14 +115,4 @@ export class SacnListener {
 /** How long it takes to have heard so many universes, seconds. */
 export function listenerCycleS(universes: number): number {
   return WINDOW_S * Math.ceil(universes / AT_ONCE);
-}
-
-function drop(socket: Socket): void {
-  socket.removeAllListeners();
-  socket.on('error', () => undefined);
-  try {
-    socket.close();
-  } catch {
-    // Closed already.
-  }
 }

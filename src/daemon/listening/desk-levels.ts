@@ -5,6 +5,7 @@ import { decodeSacn } from '../../protocols/sacn/decode.js';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import { SACN_PORT } from '../../protocols/sacn/options.js';
 import { monotonicS } from '../clock.js';
+import { dropSocket } from '../drop-socket.js';
 import { findInterface, interfacesThere } from '../lighting/interfaces.js';
 
 export interface DeskOptions {
@@ -60,11 +61,7 @@ export class DeskListener {
   }
 
   close(): void {
-    for (const socket of this.#sockets.splice(0)) {
-      socket.removeAllListeners();
-      socket.on('error', () => undefined);
-      socket.close();
-    }
+    for (const socket of this.#sockets.splice(0)) dropSocket(socket);
   }
 
   get levels(): DeskLevels {
@@ -83,9 +80,7 @@ export class DeskListener {
     const socket = createSocket({ type: 'udp4', reuseAddr: true });
     return new Promise(resolve => {
       const failed = (error: Error) => {
-        socket.removeAllListeners();
-        socket.on('error', () => undefined);
-        socket.close();
+        dropSocket(socket);
         resolve(error.message);
       };
       socket.once('error', failed);

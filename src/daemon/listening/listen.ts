@@ -12,6 +12,7 @@ import { createFeedRecord, noteReport } from '../../readiness/feed.js';
 import { noteArtDmx, noteSacn, type SourceBook } from '../../readiness/sources.js';
 import type { OutputPlan, Show } from '../../show/model.js';
 import { monotonicS } from '../clock.js';
+import { dropSocket } from '../drop-socket.js';
 import { findInterface, type LightingInterface } from '../lighting/interfaces.js';
 import { openListener, SacnListener } from '../lighting/sacn-listener.js';
 import { PositionListener } from '../position-listener.js';
@@ -66,7 +67,7 @@ export async function listen(
       await sleep(Math.min(TEND_MS, 1e3 * Math.max(0, endS - nowS)));
     }
   } finally {
-    for (const socket of listening.sockets) close(socket);
+    for (const socket of listening.sockets) dropSocket(socket);
     for (const { end } of feeds) end();
   }
   return {
@@ -164,7 +165,7 @@ async function openSacn(
     sockets.push(unicast);
     unicast.on('message', (bytes, from) => hear(bytes, from.address));
   } else {
-    close(unicast);
+    dropSocket(unicast);
     deaf.push(
       `sACN sent straight to ${where.address} is not heard: another program on this machine has port ${SACN_PORT}.`,
     );
@@ -193,7 +194,7 @@ async function openArtnet(
   const socket = createSocket('udp4');
   const problem = await bind(socket, where.address, ARTNET_PORT);
   if (problem !== undefined) {
-    close(socket);
+    dropSocket(socket);
     deaf.push(
       `Art-Net nodes on ${where.name} are not asked: another program on this machine (the show itself?) has port ${ARTNET_PORT}.`,
     );
@@ -209,7 +210,7 @@ async function openArtnet(
     all.on('message', (bytes, from) => {
       if (from.address !== where.address) hear(bytes, from.address);
     });
-  } else close(all);
+  } else dropSocket(all);
   polled.push(wanted);
   const poll = encodePoll();
   const named = outputs.flatMap(one => (one.protocol === 'artnet' ? one.to : []));
@@ -234,14 +235,4 @@ function bind(socket: Socket, address: string, port: number): Promise<string | u
       resolve(undefined);
     });
   });
-}
-
-function close(socket: Socket): void {
-  socket.removeAllListeners();
-  socket.on('error', () => undefined);
-  try {
-    socket.close();
-  } catch {
-    // Never bound, or closed already.
-  }
 }

@@ -5,15 +5,19 @@ import { unixOffsetS } from '../clock.js';
 import type { Recorder } from './folders.js';
 import type { RecordedSource, RecordOrders } from './orders.js';
 
-/** The record with which each part begins. */
+/**
+ * The record with which each part begins.
+ * @param offsetS Unix time less monotonic time, seconds
+ */
 export function startRecord(
   by: Recorder,
-  orders: RecordOrders,
+  { version }: Pick<RecordOrders, 'version'>,
   show: Show,
   source: RecordedSource,
   { run, before, part }: { run: string; before?: string | undefined; part: number },
   tick: number,
   atS: number,
+  offsetS = unixOffsetS(),
 ): Buffer {
   const start: Start = {
     by,
@@ -21,7 +25,7 @@ export function startRecord(
     ...(before === undefined ? {} : { before }),
     part,
     tick,
-    version: orders.version,
+    version,
     node: process.version,
     platform: `${process.platform} ${process.arch}`,
     tickHz: source.tickHz,
@@ -29,7 +33,7 @@ export function startRecord(
     showText: source.text,
     universes: [...show.universes],
     atS,
-    unixOffsetS: unixOffsetS(),
+    unixOffsetS: offsetS,
   };
   return encodeJson('start', start);
 }
