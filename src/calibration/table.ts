@@ -1,4 +1,6 @@
 import { CsvError, parse } from 'csv-parse/sync';
+import { counted } from '../engine/event-words.js';
+import { numberHint, rowHint } from '../show/hints.js';
 
 /** A table of comma-separated values: head line, then a row a line; `#` begins a comment line. */
 export interface Table {
@@ -62,7 +64,7 @@ export function readTable(text: string, rules: ColumnRules, faults: Faults): Tab
     if (cells.length !== columns.length) {
       faults.add(
         line,
-        `${cells.length} values where the head has ${columns.length}: "${cells.join(',').slice(0, 60)}".`,
+        `${counted(cells.length, 'value')} where the head has ${columns.length}: "${cells.join(',').slice(0, 60)}".${rowHint(cells, columns.length)}`,
       );
       continue;
     }
@@ -103,7 +105,10 @@ export function numberIn(row: Row, column: string, faults: Faults): number {
   const text = row.cells.get(column) ?? '';
   const value = text === '' ? Number.NaN : Number(text);
   if (Number.isFinite(value)) return value;
-  faults.add(row.line, `${column} should be a number, and is "${text.slice(0, 40)}".`);
+  faults.add(
+    row.line,
+    `${column} should be a number, and is "${text.slice(0, 40)}".${numberHint(text)}`,
+  );
   return Number.NaN;
 }
 

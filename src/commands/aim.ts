@@ -1,4 +1,5 @@
 import { type AimExplanation, type AimQuestion, explainAim } from '../sheets/explain-aim.js';
+import { numberHint, rowHint } from '../show/hints.js';
 import type { FixturePlan } from '../show/model.js';
 import { findNamed, nameAdvice } from '../show/names.js';
 import { listed } from '../show/problem.js';
@@ -72,7 +73,8 @@ export async function aim(args: Arguments): Promise<number> {
 
 function numberOf(text: string, name: string, faults: string[]): number {
   const value = text.trim() === '' ? Number.NaN : Number(text);
-  if (!Number.isFinite(value)) faults.push(`${name} is a number, not "${text}".`);
+  if (!Number.isFinite(value))
+    faults.push(`${name} is a number, not "${text}".${numberHint(text)}`);
   return value;
 }
 
@@ -86,7 +88,9 @@ function numbersOf(
   if (typeof text !== 'string') return undefined;
   const parts = text.split(',');
   if (parts.length !== names.length) {
-    faults.push(`${option} takes ${names.join(',')}, not "${text}".`);
+    faults.push(
+      `${option} takes ${names.join(',')}, not "${text}".${rowHint(parts, names.length)}`,
+    );
     return undefined;
   }
   return parts.map((part, i) => numberOf(part, `${names[i]} of ${option}`, faults));
@@ -112,15 +116,19 @@ function table(fixture: FixturePlan, question: AimQuestion, aim: AimExplanation)
   if (aim.solutions.length > 0) {
     lines.push(
       '',
-      row('both ways round', 'pan        tilt       way    travel    room      cost'),
+      row('both ways round', 'pan        tilt       way    travel    pan left  penalty'),
       ...aim.solutions.map((one, i) =>
         row(
           i === 0 ? '  chosen' : '',
           `${degrees(one.panDeg).padEnd(11)}${degrees(one.tiltDeg).padEnd(11)}${one.way.padEnd(7)}` +
-            `${`${one.travelS.toFixed(2)} s`.padEnd(10)}${`${one.roomDeg.toFixed(0)}°`.padEnd(10)}${one.costS.toFixed(2)} s`,
+            `${`${one.travelS.toFixed(2)} s`.padEnd(10)}${`${one.roomDeg.toFixed(0)}°`.padEnd(10)}${(one.costS - one.travelS).toFixed(2)} s`,
         ),
       ),
-      row('', `from pan ${degrees(aim.from.panDeg)}, tilt ${degrees(aim.from.tiltDeg)}`),
+      row(
+        '',
+        `travel from pan ${degrees(aim.from.panDeg)}, tilt ${degrees(aim.from.tiltDeg)}; pan left before its end, and`,
+      ),
+      row('', 'a penalty where that is less than 180°: travel and penalty together decide'),
     );
   }
   lines.push('');
@@ -133,10 +141,15 @@ function table(fixture: FixturePlan, question: AimQuestion, aim: AimExplanation)
   lines.push(
     row(
       'pan axis',
-      `${metres(offAxisM)} m away; within ${metres(regionM)} m a walk of ${speedMps.toFixed(1)} m/s is passed by a plan`,
+      `${metres(offAxisM)} m from the point; within ${metres(regionM)} m of it pan can't keep up with a walk of ${speedMps.toFixed(1)} m/s`,
     ),
   );
-  lines.push(row('prediction', `${(aim.predictedS * 1000).toFixed(0)} ms ahead of a tick`));
+  lines.push(
+    row(
+      'prediction',
+      `aims where a performer will be ${(aim.predictedS * 1000).toFixed(0)} ms later`,
+    ),
+  );
   if (aim.beam !== null) {
     const { angleDeg, source, diameterM } = aim.beam;
     lines.push(

@@ -7,6 +7,7 @@ import type { Change } from '../editing/propose.js';
 import { trimmedChannel } from '../fixtures/profile.js';
 import type { FixturePlan, Show } from '../show/model.js';
 import { findNamed, nameMeant } from '../show/names.js';
+import { enumerated } from '../stage/enumerated.js';
 import { type Degrees, toDegrees, toRadians } from '../stage/units.js';
 import { printFindings } from './calibrate-options.js';
 import type { Arguments } from './dispatch.js';
@@ -112,6 +113,11 @@ export async function calibrateFixture(args: Arguments): Promise<number> {
   const sampled = groups.map(
     ([fixture, own]) => [fixture, samplesOf(fixture, own, faults)] as const,
   );
+  if (values.plot !== undefined && groups.length > 1) {
+    return misuse(
+      `--plot draws one fixture, and the samples are of ${groups.length}: name one of ${enumerated(groups.map(([fixture]) => fixture.name))}.`,
+    );
+  }
   if (faults.length > 0) {
     const from = textOption(values.samples) ?? 'lampwright calibrate fixture';
     for (const fault of faults) complain(`${from}: ${fault}`);
@@ -196,7 +202,6 @@ function conclude(
   const plot = textOption(values.plot);
   const [first] = outcomes;
   if (plot !== undefined && first?.fit !== undefined) {
-    if (outcomes.length > 1) return misuse('--plot draws one fixture; name it.');
     const { fixture, fit, samples } = first;
     const picture = fixturePicture(show.name, fixture.name, fit, samples, show.bounds);
     if (!writeFor(plot, picture, '--plot')) return EXIT.usage;

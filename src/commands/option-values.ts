@@ -1,3 +1,5 @@
+import { numberHint } from '../show/hints.js';
+
 type OptionValue = string | boolean | undefined;
 
 /**
@@ -15,7 +17,9 @@ export function numberOption<T extends number | undefined>(
   if (value === undefined) return fallback;
   const number = Number(value);
   if (typeof value === 'string' && value !== '' && number >= least && number <= most) return number;
-  faults.push(`--${name} is a number from ${least} to ${most}, not "${value}".`);
+  faults.push(
+    `--${name} is a number from ${least} to ${most}, not "${value}".${numberHint(value)}`,
+  );
   return fallback;
 }
 

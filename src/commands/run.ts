@@ -267,7 +267,13 @@ async function reloadFrom(
     onRead(loaded);
     if (loaded.ok) {
       return await supervisor.reload(
-        { show: loaded.show, text: loaded.whole, file, packed: loaded.packed },
+        {
+          show: loaded.show,
+          text: loaded.whole,
+          file,
+          packed: loaded.packed,
+          missing: loaded.missing,
+        },
         by,
       );
     }

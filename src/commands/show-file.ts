@@ -15,6 +15,8 @@ export type LoadedShow = ShowResult & {
   readonly parts: Parts;
   /** In parts for the engine, where it was read for a reload: see `packShow`. */
   readonly packed?: readonly Uint8Array[];
+  /** Where it names an interface or address that this machine doesn't have; where it was read for a reload. */
+  readonly missing?: readonly Problem[];
 };
 
 /** Reads and checks a show file; a file that can't be read is a problem like any other. */

@@ -2,6 +2,7 @@ import { writeFileSync } from 'node:fs';
 import { constants, setPriority } from 'node:os';
 import { packShow } from '../daemon/packed-show.js';
 import { type LoadedShow, loadShow, refusedShow } from './show-file.js';
+import { missingPlaces } from './show-warnings.js';
 
 const MOST_PROBLEMS = 100;
 
@@ -19,7 +20,10 @@ process.send?.(inBrief(loadShow(process.argv[2] ?? '')));
 
 /** Of a show that is refused only what the log has room for: its text may be the very thing that is wrong. */
 function inBrief(loaded: LoadedShow): LoadedShow {
-  if (loaded.ok) return { ...loaded, packed: packShow(loaded.show) };
+  if (loaded.ok) {
+    const missing = missingPlaces(loaded.show, loaded.text, process.argv[2] ?? '');
+    return { ...loaded, packed: packShow(loaded.show), missing };
+  }
   const { problems } = loaded;
   const next = problems[MOST_PROBLEMS];
   if (next === undefined) return refusedShow(problems);

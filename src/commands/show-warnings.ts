@@ -2,16 +2,30 @@ import { findInterface, interfacesThere } from '../daemon/lighting/interfaces.js
 import type { Show } from '../show/model.js';
 import { placedIn, saidIn } from '../show/parse.js';
 import type { Problem } from '../show/problem.js';
-import { warningsOf } from '../show/warnings.js';
+import { type MachineAddresses, missingAddresses, warningsOf } from '../show/warnings.js';
 
 /** What is to be asked about a show that is right, on this machine, each at its place. */
 export function showWarnings(show: Show, text: string, file: string): Problem[] {
   const says = saidIn(text);
-  const machine = {
-    interfaceOf: (wanted: string) => findInterface(wanted)?.name,
-    broadcastOf: (wanted: string) => findInterface(wanted)?.broadcast,
+  const saysSafe = (fixture: string) => says(['fixtures', fixture, 'safe', 'Dimmer']);
+  return placedIn(text, file, warningsOf(show, saysSafe, thisMachine()));
+}
+
+function thisMachine(): MachineAddresses {
+  return {
+    interfaceOf: wanted => findInterface(wanted)?.name,
+    broadcastOf: wanted => findInterface(wanted)?.broadcast,
     there: interfacesThere(),
   };
-  const saysSafe = (fixture: string) => says(['fixtures', fixture, 'safe', 'Dimmer']);
-  return placedIn(text, file, warningsOf(show, saysSafe, machine));
+}
+
+/** Where the show names an interface or address that this machine does not have. */
+export function missingPlaces(
+  show: Show,
+  text: string,
+  file: string,
+  machine = thisMachine(),
+): Problem[] {
+  const findings = missingAddresses(show, machine);
+  return findings.length === 0 ? [] : placedIn(text, file, findings);
 }

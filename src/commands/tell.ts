@@ -53,6 +53,7 @@ const EXIT_OF: Readonly<Record<Answer['outcome'], number>> = {
   done: EXIT.ok,
   'already so': EXIT.ok,
   refused: EXIT.failed,
+  incomplete: EXIT.usage,
   'no daemon': EXIT.usage,
   'not kept': EXIT.fault,
   failed: EXIT.fault,

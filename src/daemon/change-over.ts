@@ -1,4 +1,5 @@
 import type { Show } from '../show/model.js';
+import type { Problem } from '../show/problem.js';
 import type { EngineRunner } from './engine-runner.js';
 import type { FadeOut } from './fade-out.js';
 import { asPassing } from './passing.js';
@@ -8,6 +9,8 @@ import { dropsUniverses, type ShowLighting } from './show-lighting.js';
 export interface ChangeOver {
   readonly from: Show;
   readonly to: Show;
+  /** See `ReadShow`. */
+  readonly missing: readonly Problem[] | undefined;
   /** To the show that ran before: its engine may come later, as the one that runs now can't. */
   readonly goesBack: boolean;
   /** Of the engine of the other show. */
@@ -26,7 +29,7 @@ export interface ChangeOver {
  */
 export async function makeWay(over: ChangeOver): Promise<readonly string[]> {
   const { from, to, goesBack, runner, lights, fadeOut } = over;
-  const against = goesBack ? [] : await proofOf(to, from);
+  const against = goesBack ? [] : await proofOf(to, from, over.missing);
   if (against.length > 0) return against;
   const fault = await runner.prepare();
   if (fault !== undefined && !goesBack) {

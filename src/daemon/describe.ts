@@ -1,4 +1,4 @@
-import { askedBy, counted, listed } from '../engine/event-words.js';
+import { actionInWords, askedBy, counted, listed } from '../engine/event-words.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import { type Labels, NAMES_AS_LABELS } from '../show/labels.js';
 import { unreachable } from '../stage/unreachable.js';
@@ -89,12 +89,15 @@ export function describe(
         text: `this process runs under the real-time policy ${event.policy}: a garbage collection may then take the whole machine for minutes; run it at nice -10 instead`,
         data: event,
       };
-    case 'state-restored':
+    case 'state-restored': {
+      const { entries, changes = [], file } = event;
+      const which = changes.map(one => actionInWords(one, labels.performer)).join('; ');
       return {
         level: 'info',
-        text: `${counted(event.entries, 'change')} made before the restart ${event.entries === 1 ? 'holds' : 'hold'} again, from ${event.file}`,
+        text: `${counted(entries, 'change')} made before the restart ${entries === 1 ? 'holds' : 'hold'} again${which === '' ? '' : ` (${which})`}, from ${file}`,
         data: event,
       };
+    }
     case 'state-unreadable':
       return {
         level: 'error',

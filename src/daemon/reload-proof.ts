@@ -1,15 +1,18 @@
 import type { Show } from '../show/model.js';
+import { formatProblem, type Problem } from '../show/problem.js';
 import { findInterface, type InterfaceFinder, interfacesThere } from './lighting/interfaces.js';
 import { blockedInputs } from './osc-input.js';
 
 /**
  * What speaks against another show, as far as can be known while nothing of the running one has been touched: that
  * an interface is missing, or a port is taken. What the running show has itself is its own.
+ * @param places where the file names what this machine doesn't have, as far as that is known
  * @returns in plain words; empty where nothing does
  */
 export async function proofOf(
   next: Show,
   running: Show,
+  places: readonly Problem[] = [],
   find: InterfaceFinder = findInterface,
 ): Promise<string[]> {
   const missing = new Map<string, string[]>();
@@ -18,10 +21,21 @@ export async function proofOf(
   }
   const outputs = [...missing].map(([wanted, names]) => {
     const called = names.map(name => `"${name}"`).join(' and ');
-    return `output ${called} can't send from interface ${wanted}: this machine has no such interface; there are ${interfacesThere()}.`;
+    const message = `output ${called} can't send from interface ${wanted}: this machine has no such interface; it has ${interfacesThere()}.`;
+    return placed(message, `output "${names[0]}"`, places);
   });
   const others = next.inputs.filter(one => !running.inputs.some(ours => isHeldBy(one, ours)));
-  return [...outputs, ...(await blockedInputs(others))];
+  const inputs = others.map(async plan => {
+    const blocked = await blockedInputs([plan]);
+    return blocked.map(message => placed(message, `input "${plan.name}"`, places));
+  });
+  return [...outputs, ...(await Promise.all(inputs)).flat()];
+}
+
+/** As `check` would print it, where whoever read the file has found its place. */
+function placed(message: string, about: string, places: readonly Problem[]): string {
+  const place = places.find(one => one.message.startsWith(`${about}: `));
+  return place === undefined ? message : formatProblem({ ...place, message });
 }
 
 type Socket = Pick<Show['inputs'][number], 'listen' | 'port'>;

@@ -2,6 +2,7 @@ import type { Snapshot } from '../engine/snapshot.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
+import type { Problem } from '../show/problem.js';
 import type { EngineCounters } from './engine-link.js';
 import type { EngineRunnerEvent } from './engine-runner.js';
 import type { HeldFlashes } from './flash-news.js';
@@ -92,6 +93,8 @@ export interface ReadShow {
   readonly file: string;
   /** The show in parts, see `packShow`; where whoever read it has packed it. */
   readonly packed?: readonly Uint8Array[] | undefined;
+  /** Where it names an interface or address that this machine doesn't have; where whoever read it has looked. */
+  readonly missing?: readonly Problem[] | undefined;
 }
 
 export interface SupervisorOptions extends ReadShow {

@@ -311,6 +311,7 @@ export class Supervisor {
     const problems = await makeWay({
       from: this.#read.show,
       to: show,
+      missing: next.missing,
       goesBack,
       runner,
       lights: this.#lights,

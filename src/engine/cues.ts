@@ -2,6 +2,7 @@ import type { CueOrder } from '../protocols/osc/orders.js';
 import { rise } from '../safety/ramp.js';
 import { mappingsOf } from '../show/basis.js';
 import type { CuePlan, FixturePlan, MappingPlan, Show } from '../show/model.js';
+import { findNamed } from '../show/names.js';
 import type { SignalSet } from '../signals/plan.js';
 import type { EngineEvent } from './events.js';
 import { actingIn, followMappings, intensityOf, type Lights } from './lights.js';
@@ -195,8 +196,8 @@ function cueOf(cues: Cues, to: CueOrder['to']): number | undefined {
   const coming = comingOf(cues);
   if (to === 'next') return Math.min(coming + 1, plans.length - 1);
   if (to === 'back') return Math.max(coming - 1, 0);
-  const index = plans.findIndex(({ name }) => name === to.name);
-  return index < 0 ? undefined : index;
+  const named = findNamed(to.name, plans);
+  return named === undefined ? undefined : plans.indexOf(named);
 }
 
 /** What of the conditions it looks at. */

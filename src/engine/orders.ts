@@ -7,7 +7,7 @@ import {
 } from '../protocols/osc/orders.js';
 import { createEnable, type Enable, hearEnable } from '../safety/enable.js';
 import type { Show } from '../show/model.js';
-import { findNamed } from '../show/names.js';
+import { findNamed, type Named, nameMeant } from '../show/names.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { EngineEvent } from './events.js';
 import type { OperatorCause } from './operator-action.js';
@@ -18,11 +18,7 @@ const TOLD_AGAIN_AFTER_S = 10;
 const MOST_REFUSED = 8;
 const MOST_REMEMBERED = 256;
 
-interface RefusedOrder {
-  readonly kind: 'stop' | 'resume' | 'off' | 'on';
-  readonly performer: string;
-  readonly by: string | undefined;
-}
+type RefusedOrder = Extract<EngineEvent, { kind: 'operator-refused' }>;
 
 /** What operators and desks have said, as it stands. */
 export interface Orders {
@@ -47,7 +43,7 @@ export interface Orders {
   /** Address from which the desk, and the enable of each class, was last heard. */
   deskFrom: string | undefined;
   readonly enablesFrom: Record<EnabledClass, string | undefined>;
-  /** Orders for performers whom the show does not have: those that are still to be told, and all of late. */
+  /** Orders for performers and cues that the show does not have: those that are still to be told, and all of late. */
   readonly refused: RefusedOrder[];
   readonly refusedS: Map<string, number>;
   /** What the events have said of all this; and why, and by whom, the last change was ordered. */
@@ -120,20 +116,56 @@ export function takeOrder(
 /** A stop that does nothing is told at once; a desk that repeats it is not told each time. */
 function noteUnknown(
   orders: Orders,
-  { kind, performers }: Extract<Order, { kind: RefusedOrder['kind'] }>,
+  { kind, performers }: Extract<Order, { readonly performers: readonly string[] }>,
   nowS: number,
-  by: string | undefined,
+  from: string | undefined,
 ): void {
-  const { refused, refusedS } = orders;
   for (const performer of performers) {
     if (performerAt(orders, performer) >= 0) continue;
-    const key = `${kind} ${by} ${performer}`;
-    if (nowS - (refusedS.get(key) ?? Number.NEGATIVE_INFINITY) < TOLD_AGAIN_AFTER_S) continue;
-    if (refused.length >= MOST_REFUSED) return;
-    if (refusedS.size >= MOST_REMEMBERED) refusedS.clear();
-    refusedS.set(key, nowS);
-    refused.push({ kind, performer, by });
+    const action = { kind, performer, cause: 'command', ...askedBy(from) } as const;
+    noteRefused(orders, action, performer, nowS, () => {
+      return `the show has no performer "${performer}"${hint(performer, orders.performers)}`;
+    });
   }
+}
+
+/** The same of a cue. */
+export function noteUnknownCue(
+  orders: Orders,
+  name: string,
+  cues: Show['cues'],
+  nowS: number,
+  from: string | undefined,
+): void {
+  const action = { kind: 'cue', to: { name }, cause: 'command', ...askedBy(from) } as const;
+  noteRefused(orders, action, name, nowS, () =>
+    cues.length === 0 ? 'the show has no cues' : `the show has no cue "${name}"${hint(name, cues)}`,
+  );
+}
+
+function noteRefused(
+  { refused, refusedS }: Orders,
+  action: RefusedOrder['action'],
+  name: string,
+  nowS: number,
+  reason: () => string,
+): void {
+  const key = `${action.kind} ${action.by} ${name}`;
+  if (nowS - (refusedS.get(key) ?? Number.NEGATIVE_INFINITY) < TOLD_AGAIN_AFTER_S) return;
+  if (refused.length >= MOST_REFUSED) return;
+  if (refusedS.size >= MOST_REMEMBERED) refusedS.clear();
+  refusedS.set(key, nowS);
+  refused.push({ kind: 'operator-refused', action, reason: reason() });
+}
+
+function askedBy(by: string | undefined): { readonly by?: string } {
+  return by === undefined ? {} : { by };
+}
+
+/** As the next sentence. */
+function hint(word: string, all: readonly Named[]): string {
+  const meant = nameMeant(word, all);
+  return meant === '' ? '' : `.${meant}`;
 }
 
 /** By name, or as people call them. @returns -1 where the show has none such */
@@ -227,14 +259,7 @@ export function weighOrders(orders: Orders, show: Show, nowS: number, events: En
 }
 
 function tellRefused({ refused }: Orders, events: EngineEvent[]): void {
-  for (const { kind, performer, by } of refused) {
-    const asked = by === undefined ? {} : { by };
-    events.push({
-      kind: 'operator-refused',
-      action: { kind, performer, cause: 'command', ...asked },
-      reason: `the show has no performer "${performer}"`,
-    });
-  }
+  events.push(...refused);
   refused.length = 0;
 }
 

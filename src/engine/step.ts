@@ -15,7 +15,7 @@ import { dropDrives, markDrives, stepDrives } from './lanes.js';
 import { map } from './map.js';
 import { leave } from './off-stage.js';
 import { operate } from './operator.js';
-import { hearDesk, takeOrder, weighOrders } from './orders.js';
+import { hearDesk, noteUnknownCue, takeOrder, weighOrders } from './orders.js';
 import { patch } from './patch.js';
 import { receive, release } from './receive.js';
 import { crossOver, stepReloadFade } from './reload-fade.js';
@@ -56,6 +56,9 @@ export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, n
           : takeOrder(orders, order, arrivalS, from);
       if (order.kind === 'cue' && order.repeated !== true) hearDesk(orders, arrivalS, from);
       if (refusal !== undefined) countDrops(engine, refusal, 1);
+      if (refusal === 'unknown-cue' && order.kind === 'cue' && typeof order.to !== 'string') {
+        noteUnknownCue(orders, order.to.name, cues.plans, arrivalS, from);
+      }
     }
   }
 }

@@ -20,6 +20,15 @@ function inBaseUnit(value: number, unit: string): string {
   return ` Numbers are written without their unit, in ${unit === 'ms' ? 'seconds' : 'metres'}: ${base}.`;
 }
 
+/** Of a row of a table that has more values, or fewer, than its head. */
+export function rowHint(cells: readonly string[], columns: number): string {
+  if (cells.some(cell => cell.includes(';')))
+    return ' Write commas between values, not semicolons, and decimals with a point.';
+  return cells.length > columns && cells.filter(cell => /^-?\d+$/.test(cell)).length > 1
+    ? ' Decimals are written with a point (1.4): a comma parts one value from the next.'
+    : '';
+}
+
 /** Of a key that is a number: half of a decimal in a block of one line, such as `{ radius: 1,4 }`. */
 export function keyHint(key: string): string {
   return /^\d+$/.test(key) ? DECIMAL_IN_LIST : '';

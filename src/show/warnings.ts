@@ -249,6 +249,11 @@ function machineWarnings({ inputs, outputs }: Show, machine: MachineAddresses): 
   return findings;
 }
 
+/** What a show sends from or listens on and this machine doesn't have now. */
+export function missingAddresses(show: Show, machine: MachineAddresses): Finding[] {
+  return machineWarnings(show, machine).filter(({ code }) => code === 'address-missing');
+}
+
 /** All interfaces, or a group, which is no address of a machine. */
 function isEverywhere(address: string): boolean {
   const first = Number(address.split('.')[0]);

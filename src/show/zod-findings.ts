@@ -109,7 +109,10 @@ function explain(issue: Issue, root: Root, prefix: Path): Explained[] {
       const orNumber = places.some(({ type }) => type === 'number' || type === 'integer');
       const wanted = `${orNumber ? 'a number, or ' : ''}${formatName(issue)}`;
       const hint = orNumber ? numberHint(given) : '';
-      return [wrong('bad-value', path, `should be ${wanted}, and is ${describe(given)}`, hint)];
+      // What was meant is known: the rest comes behind it.
+      return hint === ''
+        ? [wrong('bad-value', path, `should be ${wanted}, and is ${describe(given)}`)]
+        : [wrong('bad-value', path, `is ${describe(given)}`, `${hint} It takes ${wanted}.`)];
     }
     case 'not_multiple_of':
     case 'invalid_element':

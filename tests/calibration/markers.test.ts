@@ -36,6 +36,30 @@ describe('tables', () => {
   });
 });
 
+describe('decimals with a comma', () => {
+  const ROW = 'Decimals are written with a point (1.4): a comma parts one value from the next.';
+  test.each([
+    [
+      'x,y,z,pan,tilt\n1,5,2,0,10,20',
+      `line 2: 6 values where the head has 5: "1,5,2,0,10,20". ${ROW}`,
+    ],
+    [
+      'x,y,z,pan,tilt\n"1,5",2,0,10,20',
+      'line 2: x should be a number, and is "1,5". Decimals are written with a point: 1.5.',
+    ],
+    [
+      'x,y,z,pan,tilt\n1;2;0;10;20',
+      'line 2: 1 value where the head has 5: "1;2;0;10;20". Write commas between values, not semicolons, and decimals with a point.',
+    ],
+    [
+      'x;y;z;pan;tilt\n1;2;0;10;20',
+      'line 1: values are separated by semicolons here; write commas between them, and decimals with a point.',
+    ],
+  ])('or with semicolons between values, are told as such: %j', (text, fault) => {
+    expect(faultsOf(parseAims(text))).toContain(fault);
+  });
+});
+
 describe('markers', () => {
   // RFC 4180, 2.6 and 2.7.
   test('with a comma and quotes in a name', () => {

@@ -499,6 +499,14 @@ describe('an event', () => {
     expect(inWords({ kind: 'state-restored', file: '/s/o.json', entries: 1 }).text).toBe(
       '1 change made before the restart holds again, from /s/o.json',
     );
+    const changes = [
+      { kind: 'stop', performer: undefined, cause: 'restored' },
+      { kind: 'assign', tracker: '7', performer: 'ines', cause: 'restored' },
+    ] as const;
+    const restored = { kind: 'state-restored', file: '/s/o.json', entries: 2, changes } as const;
+    expect(inWords(restored).text).toBe(
+      '2 changes made before the restart hold again (stop everybody; assign tracker 7 to ines), from /s/o.json',
+    );
   });
 
   it('a clean stop and a reload are no errors', () => {

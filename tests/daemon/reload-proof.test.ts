@@ -1,5 +1,6 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { afterEach, beforeEach, expect, it } from 'vitest';
+import { missingPlaces } from '../../src/commands/show-warnings.js';
 import { proofOf } from '../../src/daemon/reload-proof.js';
 import type { Show } from '../../src/show/model.js';
 import { parseShow } from '../../src/show/parse.js';
@@ -43,7 +44,30 @@ it('so does an interface that is missing: by all outputs that name it', async ()
   const [output] = show.outputs;
   if (output === undefined) throw new Error('no output');
   const outputs = ['one', 'two'].map(name => ({ ...output, name, interface: 'lighting9' }));
-  const [problem, ...more] = await proofOf({ ...show, outputs }, show, none);
-  expect(problem).toMatch(/^output "one" and "two" can't send from interface lighting9: /);
+  const [problem, ...more] = await proofOf({ ...show, outputs }, show, [], none);
+  expect(problem).toMatch(
+    /^output "one" and "two" can't send from interface lighting9: this machine has no such interface; it has /,
+  );
   expect(more).toEqual([]);
+});
+
+it('with file and line, as `check` has them, where whoever read the show has found the place', async () => {
+  const nowhere = {
+    interfaceOf: () => undefined,
+    broadcastOf: () => undefined,
+    there: 'lo (127.0.0.1)',
+  };
+  const text = MINIMAL.replace('    port: 9010', '    listen: 192.0.2.1\n    port: 9010');
+  const read = parseShow(text, 'a.show.yaml');
+  if (!read.ok) throw new Error('the show is not valid');
+  const places = missingPlaces(read.show, text, 'a.show.yaml', nowhere);
+  const [output, input] = await proofOf(read.show, listening('127.0.0.1', port), places, none);
+  const line = (what: RegExp) => text.split('\n').findIndex(one => what.test(one)) + 1;
+  expect(output).toMatch(
+    new RegExp(
+      `^a\\.show\\.yaml:${line(/interface:/)}:\\d+: output "\\w+" can't send from interface `,
+    ),
+  );
+  expect(output).toMatch(/\[address-missing\]\n {2}\d+ \| .*\n +\| +\^$/);
+  expect(input).toMatch(new RegExp(`^a\\.show\\.yaml:${line(/192\.0\.2\.1/)}:\\d+: input "`));
 });

@@ -161,6 +161,29 @@ describe('by OSC', () => {
     expect(rig.view.counters.drops).toMatchObject({ 'unknown-cue': 1, 'order-arguments': 1 });
   });
 
+  it('by its label or in other letters; an unknown one is told at once, with what was meant, and not each time', () => {
+    const rig = new Rig(SHOW.replace('  storm:\n', '  storm:\n    label: The Storm\n')).run(
+      6,
+      BOTH,
+    );
+    send(rig, '/lampwright/cue', { type: 's', value: 'The Storm' });
+    rig.run(0.1, BOTH);
+    expect(rig.view.cue?.name).toBe('storm');
+    send(rig, '/lampwright/cue', { type: 's', value: 'DARK' });
+    rig.run(0.1, BOTH);
+    expect(rig.view.cue?.name).toBe('dark');
+    for (let i = 0; i < 3; i++) {
+      send(rig, '/lampwright/cue', { type: 's', value: 'strom' });
+      rig.run(0.1, BOTH);
+    }
+    expect(rig.eventsOf('operator-refused')).toMatchObject([
+      {
+        action: { kind: 'cue', to: { name: 'strom' }, by: '10.0.0.5' },
+        reason: 'the show has no cue "strom". Did you mean "storm"?',
+      },
+    ]);
+  });
+
   it('a button that is held, or a packet that comes twice, is one next', () => {
     const rig = live();
     for (let i = 0; i < 10; i++) {

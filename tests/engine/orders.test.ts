@@ -166,7 +166,7 @@ describe('an operator stop', () => {
     expect(rig.eventsOf('operator-refused')).toMatchObject([
       {
         action: { kind: 'stop', performer: 'tobi', by: '10.0.0.5' },
-        reason: 'the show has no performer "tobi"',
+        reason: 'the show has no performer "tobi". Did you mean "tobias"?',
       },
     ]);
     expect(rig.view.counters.drops['unknown-performer']).toBe(40);

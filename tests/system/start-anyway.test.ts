@@ -68,7 +68,7 @@ it('a lighting interface that is missing at boot is looked for, and the others h
   await until('the lamp has its safe look', () => sacn.packets.length > 0);
   await until('it is said', () => kinds().includes('interface-lost'));
   expect(said('interface-lost')).toContain(
-    'lighting0 is lost: this machine has no such interface; there are lo',
+    'lighting0 is lost: this machine has no such interface; it has lo',
   );
   await until('the engine runs', () => daemon.enginePid > 0);
 });

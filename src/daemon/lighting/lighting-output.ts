@@ -127,13 +127,13 @@ export class LightingOutput {
         continue;
       }
       if (options.mayBeLost === true) {
-        const reason = `${problem}; there are ${interfacesThere()}`;
+        const reason = `${problem}; it has ${interfacesThere()}`;
         options.onEvent({ kind: 'interface-lost', interface: line.name, reason });
         continue;
       }
       const names = plans.map(plan => `"${plan.name}"`).join(' and ');
       problems.push(
-        `output ${names} can't send from interface ${line.name}: ${problem}; there are ${interfacesThere()}.`,
+        `output ${names} can't send from interface ${line.name}: ${problem}; it has ${interfacesThere()}.`,
       );
     }
     output.shared = new SharedOutputs(output.#lines, options);

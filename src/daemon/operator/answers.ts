@@ -9,7 +9,14 @@ import type { Status } from '../status/status.js';
 /** What a request of `lampwright tell` is answered. */
 export interface Answer {
   /** `not kept`: it holds now, and a restart of the daemon would lose it. */
-  readonly outcome: 'done' | 'already so' | 'refused' | 'not kept' | 'failed' | 'no daemon';
+  readonly outcome:
+    | 'done'
+    | 'already so'
+    | 'refused'
+    | 'incomplete'
+    | 'not kept'
+    | 'failed'
+    | 'no daemon';
   /** It is so now, and stays so. */
   readonly ok: boolean;
   readonly text: string;

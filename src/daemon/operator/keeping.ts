@@ -35,9 +35,10 @@ export class OperatorKeeping {
   load(show: Show): void {
     const state = this.#store?.load();
     this.#memory = new OperatorMemory(show, state);
-    const entries = this.#memory.restored().length;
-    if (this.#store === undefined || entries === 0) return;
-    this.onEvent({ kind: 'state-restored', file: this.#store.file, entries });
+    const changes = this.#memory.restored();
+    if (this.#store === undefined || changes.length === 0) return;
+    const { file } = this.#store;
+    this.onEvent({ kind: 'state-restored', file, entries: changes.length, changes });
   }
 
   /** Another show takes over: what was changed holds there too. */

@@ -3,6 +3,7 @@ import type { Show } from '../../show/model.js';
 import { findNamed, nameAdvice } from '../../show/names.js';
 import { suggestion } from '../../show/problem.js';
 import { enumerated } from '../../stage/enumerated.js';
+import type { Request } from './request-words.js';
 
 /** The action with the name of the performer, or the cue, where the label was given, or the name in other letters. */
 export function withNames(action: OperatorAction, show: Show): OperatorAction {
@@ -16,6 +17,48 @@ export function withNames(action: OperatorAction, show: Show): OperatorAction {
   return found === undefined ? action : { ...action, performer: found.name };
 }
 
+/** What was left out of a request, and what there is to choose from. */
+export function whatIsMissing(
+  { verb, tracker }: Extract<Request, { kind: 'incomplete' }>,
+  show: Show,
+): string {
+  const people = show.performers.map(({ name }) => name);
+  const performers = `The show has ${people.length === 0 ? 'nobody' : enumerated(people)}`;
+  switch (verb) {
+    case 'assign':
+      if (tracker !== undefined && findNamed(tracker, show.performers) !== undefined) {
+        return `Which tracker is to be given to ${tracker}? The show has ${enumerated(trackersOf(show))}.`;
+      }
+      return tracker === undefined
+        ? `Which tracker, and to whom? The show has ${enumerated(trackersOf(show))}; ${enumerated(people)}.`
+        : `To whom is tracker ${tracker} to be given? ${performers}.`;
+    case 'unassign':
+      return `Which tracker? The show has ${enumerated(trackersOf(show))}.`;
+    case 'cue':
+      return show.cues.length === 0
+        ? 'The show has no cues.'
+        : `Which cue? The show has ${enumerated(show.cues.map(({ name }) => name))}; or next, or back.`;
+    case 'stop':
+    case 'resume':
+    case 'off':
+    case 'on':
+      return `${QUESTIONS[verb]} ${performers}; or everybody.`;
+    default:
+      return verb satisfies never;
+  }
+}
+
+const QUESTIONS = {
+  stop: 'Stop whom?',
+  resume: 'Resume whom?',
+  off: 'Who is off stage?',
+  on: 'Who is on stage?',
+} as const;
+
+function trackersOf({ performers, spares }: Show): string[] {
+  return [...performers.flatMap(({ trackers }) => trackers), ...spares].map(({ id }) => id);
+}
+
 /** What would be right where a name is none; begins with a space, and is empty where all are known. */
 export function nameHint(action: OperatorAction, show: Show): string {
   if (action.kind === 'cue') {
@@ -23,9 +66,7 @@ export function nameHint(action: OperatorAction, show: Show): string {
     return typeof to === 'string' || show.cues.length === 0 ? '' : nameAdvice(to.name, show.cues);
   }
   const names = show.performers.map(({ name }) => name);
-  const trackers = [...show.performers.flatMap(one => one.trackers), ...show.spares].map(
-    ({ id }) => id,
-  );
+  const trackers = trackersOf(show);
   const performer = action.kind === 'unassign' ? undefined : action.performer;
   const isPerformer = performer === undefined || names.includes(performer);
   if (action.kind === 'assign' || action.kind === 'unassign') {

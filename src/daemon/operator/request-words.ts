@@ -1,9 +1,18 @@
 import type { OperatorAction } from '../../engine/operator-action.js';
 
+const OF_A_NAME = ['assign', 'unassign', 'stop', 'resume', 'off', 'on', 'cue'] as const;
+export type IncompleteVerb = (typeof OF_A_NAME)[number];
+
 /** What a person at the machine may ask of a running daemon. */
 export type Request =
   | { readonly kind: 'operate'; readonly action: OperatorAction }
   | { readonly kind: 'reload'; readonly by?: string | undefined }
+  /** Something was left out that only the show knows: who, which tracker, which cue. */
+  | {
+      readonly kind: 'incomplete';
+      readonly verb: IncompleteVerb;
+      readonly tracker?: string | undefined;
+    }
   | { readonly kind: 'status' };
 
 /**
@@ -32,5 +41,9 @@ export function parseRequest(words: readonly string[], by?: string): Request | s
     return { kind: 'operate', action: { kind: 'cue', to, ...asked } };
   }
   if (verb === 'status' && tracker === undefined) return { kind: 'status' };
+  const incomplete = OF_A_NAME.find(one => one === verb);
+  if (incomplete !== undefined && performer === undefined) {
+    return { kind: 'incomplete', verb: incomplete, tracker };
+  }
   return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), cue NAME (or next, or back), reload, or status. A name of several words goes in quotes.';
 }

@@ -5,7 +5,7 @@ import type { Supervisor, SupervisorEvent } from '../supervisor.js';
 import type { Reloaded } from '../supervisor-options.js';
 import { type Answer, answerInWords, whom } from './answers.js';
 import { ControlServer } from './control.js';
-import { nameHint, withNames } from './names.js';
+import { nameHint, whatIsMissing, withNames } from './names.js';
 import type { Request } from './request-words.js';
 
 /** The engine answers within a tick; one that is starting, when it has started. */
@@ -88,6 +88,12 @@ export class Control {
         return this.#load(request.by);
       case 'operate':
         return this.#operate(supervisor, request.action);
+      case 'incomplete':
+        return {
+          outcome: 'incomplete',
+          ok: false,
+          text: whatIsMissing(request, supervisor.show),
+        };
       default:
         return request satisfies never;
     }
@@ -96,7 +102,7 @@ export class Control {
   async #load(by: string | undefined): Promise<Answer> {
     const problems = (await this.#reload?.(by)) ?? [];
     if (problems === 'already so') {
-      const text = 'The file has not changed: the show is already running as it says.';
+      const text = 'The show already runs as its file says: nothing to load.';
       return { outcome: 'already so', ok: true, text };
     }
     if (problems === 'went on') {

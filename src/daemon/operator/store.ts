@@ -1,12 +1,19 @@
 import { renameSync } from 'node:fs';
 import { join } from 'node:path';
+import type { OperatorAction } from '../../engine/operator-action.js';
 import { messageOf } from '../../stage/message-of.js';
 import type { OwnFolder } from '../own-folder.js';
 import { isThere, readText } from '../read-file.js';
 import { writeWhole } from './whole-file.js';
 
 export type StoreEvent =
-  | { readonly kind: 'state-restored'; readonly file: string; readonly entries: number }
+  | {
+      readonly kind: 'state-restored';
+      readonly file: string;
+      readonly entries: number;
+      /** What is done again; recordings of earlier versions don't say. */
+      readonly changes?: readonly OperatorAction[];
+    }
   /** The file could not be used; it is kept beside under another name, and all begins as the show says. */
   | { readonly kind: 'state-unreadable'; readonly file: string; readonly reason: string }
   /** It will be tried again; what is not kept is lost if the daemon ends. */

@@ -127,7 +127,7 @@ describe('at the start', () => {
       ok: false,
       problems: [
         expect.stringMatching(
-          /^output "stage" and "practicals" can't send from interface 203\.0\.113\.9: this machine has no such interface; there are .*lo.* \(127\.0\.0\.1\)/,
+          /^output "stage" and "practicals" can't send from interface 203\.0\.113\.9: this machine has no such interface; it has .*lo.* \(127\.0\.0\.1\)/,
         ),
         expect.stringMatching(/^output "pit" can't send from interface nosuch0: /),
       ],

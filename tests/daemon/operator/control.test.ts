@@ -85,8 +85,6 @@ describe('the words of a request', () => {
   });
   it.each([
     [[]],
-    [['assign']],
-    [['assign', '7']],
     [['assign', '7', 'ines', 'x']],
     [['unassign', '7', 'ines']],
     [['reload', 'x']],

@@ -178,10 +178,23 @@ it('prints what is wrong with a show that was not loaded', async () => {
   expect(await tell('reload')).toEqual({
     outcome: 'already so',
     ok: true,
-    text: 'The file has not changed: the show is already running as it says.',
+    text: 'The show already runs as its file says: nothing to load.',
   });
   problems = [];
   expect(await tell('reload')).toMatchObject({ outcome: 'done', ok: true });
+});
+
+it.each([
+  [['stop'], 'Stop whom? The show has ines and tobias; or everybody.'],
+  [['resume'], 'Resume whom? The show has ines and tobias; or everybody.'],
+  [['off'], 'Who is off stage? The show has ines and tobias; or everybody.'],
+  [['assign', '2'], 'To whom is tracker 2 to be given? The show has ines and tobias.'],
+  [['assign', 'ines'], 'Which tracker is to be given to ines? The show has 1 and 2.'],
+  [['assign'], 'Which tracker, and to whom? The show has 1 and 2; ines and tobias.'],
+  [['unassign'], 'Which tracker? The show has 1 and 2.'],
+  [['cue'], 'Which cue? The show has prologue, storm and dawn; or next, or back.'],
+])('asks for what was left out: %j', async (words, text) => {
+  expect(await tell(...words)).toEqual({ outcome: 'incomplete', ok: false, text });
 });
 
 it.each([
