@@ -1,9 +1,22 @@
 import { createSocket, type Socket } from 'node:dgram';
-import { decodeArtDmx } from '../../protocols/artnet/incoming.js';
+import { decodeArtDmx, isSync } from '../../protocols/artnet/incoming.js';
 import { ARTNET_PORT } from '../../protocols/artnet/options.js';
+import {
+  createArtnetReceiver,
+  expireArtnetSources,
+  receiveArtDmx,
+  receiveArtSync,
+} from '../../protocols/artnet/receiver.js';
 import { decodeSacn } from '../../protocols/sacn/decode.js';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import { SACN_PORT } from '../../protocols/sacn/options.js';
+import {
+  createSacnReceiver,
+  expireSacnSources,
+  leadingSources,
+  receiveSacnData,
+  receiveSacnSync,
+} from '../../protocols/sacn/receiver.js';
 import { monotonicS } from '../clock.js';
 import { dropSocket } from '../drop-socket.js';
 import { findInterface, interfacesThere } from '../lighting/interfaces.js';
@@ -23,24 +36,17 @@ export type DeskLevels =
   | { readonly kind: 'several'; readonly sources: readonly string[] }
   | { readonly kind: 'levels'; readonly source: string; readonly slots: Uint8Array };
 
-/** Network data loss of E1.31 (6.7.1): a source that has been silent for longer is gone. */
-const GONE_AFTER_S = 2.5;
-/** More sources on one universe are nobody's desk. */
-const MOST_SOURCES = 32;
-
-interface Heard {
-  readonly name: string;
-  readonly priority: number;
-  readonly slots: Uint8Array;
-  readonly atS: number;
-}
-
 /** Listens to the levels of one universe, without sending anything. */
 export class DeskListener {
-  readonly #sources = new Map<string, Heard>();
+  readonly #sacn = createSacnReceiver([]);
+  readonly #artnet = createArtnetReceiver([]);
   readonly #sockets: Socket[] = [];
 
-  constructor(private readonly options: DeskOptions) {}
+  constructor(private readonly options: DeskOptions) {
+    const { protocol, universe } = options;
+    if (protocol === 'sacn') this.#sacn = createSacnReceiver([universe]);
+    else this.#artnet = createArtnetReceiver([universe]);
+  }
 
   /** @returns why nothing can be heard, in plain words, or undefined */
   async open(): Promise<string | undefined> {
@@ -66,9 +72,15 @@ export class DeskListener {
 
   get levels(): DeskLevels {
     const nowS = monotonicS();
-    const alive = [...this.#sources.values()].filter(one => nowS - one.atS <= GONE_AFTER_S);
-    const highest = Math.max(...alive.map(one => one.priority));
-    const leading = alive.filter(one => one.priority === highest);
+    expireSacnSources(this.#sacn, nowS);
+    expireArtnetSources(this.#artnet, nowS);
+    const [sacn, artnet] = [this.#sacn.universes[0], this.#artnet.ports[0]];
+    const leading =
+      sacn === undefined
+        ? (artnet?.sources ?? []).map(({ address, slots }) => ({ name: address, slots }))
+        : leadingSources(sacn).map(({ name, address, slots }) => {
+            return { name: `${name} (${address})`, slots };
+          });
     const [first, second] = leading;
     if (first === undefined) return { kind: 'none' };
     if (second !== undefined) return { kind: 'several', sources: leading.map(one => one.name) };
@@ -101,23 +113,17 @@ export class DeskListener {
   }
 
   #hear(bytes: Buffer, from: string): void {
-    const { protocol, universe } = this.options;
-    if (protocol === 'sacn') {
+    const nowS = monotonicS();
+    if (this.options.protocol === 'sacn') {
       const packet = decodeSacn(bytes);
-      if (packet.kind !== 'data' || packet.universe !== universe) return;
-      // Not for the stage: a preview, or data of another kind than levels (E1.31 6.2.6, E1.11 8.5.1).
-      if (packet.preview || packet.startCode !== 0) return;
-      const key = Buffer.from(packet.cid).toString('hex');
-      if (packet.terminated) this.#sources.delete(key);
-      else this.#note(key, `${packet.sourceName} (${from})`, packet.priority, packet.slots);
+      expireSacnSources(this.#sacn, nowS);
+      if (packet.kind === 'data') receiveSacnData(this.#sacn, packet, from, nowS);
+      else if (packet.kind === 'sync') receiveSacnSync(this.#sacn, packet, nowS);
       return;
     }
     const dmx = decodeArtDmx(bytes);
-    if (dmx !== undefined && dmx.portAddress === universe) this.#note(from, from, 0, dmx.slots);
-  }
-
-  #note(key: string, name: string, priority: number, slots: Uint8Array): void {
-    if (!this.#sources.has(key) && this.#sources.size >= MOST_SOURCES) return;
-    this.#sources.set(key, { name, priority, slots: Uint8Array.from(slots), atS: monotonicS() });
+    expireArtnetSources(this.#artnet, nowS);
+    if (dmx !== undefined) receiveArtDmx(this.#artnet, dmx, from, nowS);
+    else if (isSync(bytes)) receiveArtSync(this.#artnet, from, nowS);
   }
 }

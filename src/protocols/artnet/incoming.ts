@@ -1,16 +1,23 @@
-import { ARTNET_ID, DMX, HEAD, OP_DMX, OP_POLL } from './layout.js';
+import { ARTNET_ID, DMX, HEAD, OP_DMX, OP_POLL, OP_SYNC } from './layout.js';
 import { MAX_PORT_ADDRESS, MAX_SLOTS, MIN_SLOTS } from './options.js';
 
 /** Levels that somebody else sends; the slots are a view of the datagram. */
 export interface ArtDmx {
   readonly portAddress: number;
   readonly sequence: number;
+  /** Which input of its sender it came by: tells two streams of one address apart. */
+  readonly physical: number;
   readonly slots: Uint8Array;
 }
 
 /** Whether it asks all devices who they are. Older controllers send shorter polls than Art-Net 4's. */
 export function isPoll(bytes: Buffer): boolean {
   return opCodeOf(bytes) === OP_POLL;
+}
+
+/** Whether it is an ArtSync: what has come before it is to be shown now. */
+export function isSync(bytes: Buffer): boolean {
+  return opCodeOf(bytes) === OP_SYNC;
 }
 
 /** Decodes ArtDmx with every field checked; undefined for anything else. Never throws. */
@@ -23,6 +30,7 @@ export function decodeArtDmx(bytes: Buffer): ArtDmx | undefined {
   return {
     portAddress,
     sequence: bytes.readUInt8(DMX.sequence),
+    physical: bytes.readUInt8(DMX.physical),
     slots: bytes.subarray(DMX.data, DMX.data + length),
   };
 }

@@ -17,6 +17,7 @@ export const PROTOCOL_VERSION = 14;
 export const OP_POLL = 0x2000;
 export const OP_POLL_REPLY = 0x2100;
 export const OP_DMX = 0x5000;
+export const OP_SYNC = 0x5200;
 
 /** ArtDmx. */
 export const DMX = {
