@@ -38,7 +38,7 @@ export interface Lane {
   readonly fixtures: readonly number[];
   /** After the fade, 0..1; of who is lost it goes on from how they were. */
   own: number;
-  /** What `own` was when its condition was last known: under an unknown one it comes up no further. */
+  /** What `own` was when its condition was last known and nobody had stopped everybody: until then it comes up no further. */
   before: number;
   /** How far the cue lets it act, 0..1; and what it shows of its own. */
   acts: number;
@@ -158,7 +158,8 @@ function stepDrive(
   let isLost = !always && conditions.doubts.lost[when] === 1;
   let isHeld = !always && conditions.doubts.known[when] === 1;
   let fadeS = always ? stopS : Math.min(stopS, conditions.doubts.fadeS[when] as number);
-  let known = stopS === Number.POSITIVE_INFINITY;
+  const isStopped = stopS < Number.POSITIVE_INFINITY;
+  let known = !isStopped;
   const followed = follows < 0 ? undefined : performers[follows];
   const isGone = followed?.follows === false;
   if (followed !== undefined && isGone) {
@@ -176,7 +177,7 @@ function stepDrive(
     let lost = isLost;
     // What is not known stays as it was; a known signal goes on under a condition that is not, but no further up
     // than it was.
-    const isWhenKnown = least === most;
+    const isCapped = isStopped || least !== most;
     let stays = by < 0;
     if (by >= 0) {
       stays = out.lo[by] !== out.hi[by];
@@ -187,10 +188,21 @@ function stepDrive(
       isHeld ||= doubts.known[by] === 1;
       fadeS = Math.min(fadeS, doubts.fadeS[by] as number);
     }
-    if (!isWhenKnown) keeps = Math.min(keeps, one.before);
     // Whatever a signal gives, a mapping is never asked for more than all that it sets.
-    stepLane(one, unit(least), unit(most), unit(stays ? one.own : keeps), lost, isDark, fade, dtS);
-    if (isWhenKnown) one.before = one.own;
+    least = unit(least);
+    most = unit(most);
+    const wants = least === most ? least : unit(stays ? one.own : keeps);
+    stepLane(
+      one,
+      least,
+      most,
+      isCapped ? Math.min(wants, one.before) : wants,
+      lost,
+      isDark,
+      fade,
+      dtS,
+    );
+    if (!isCapped) one.before = one.own;
     if (one.least !== one.greatest || one.own !== one.least) known = false;
   }
   if (!known) {
@@ -205,7 +217,7 @@ function stepDrive(
   watch.trust = known ? rise(watch.trust, dtS, returnS) : fall(watch.trust, dtS, watch.fadeS);
   for (const one of lanes) {
     if (known && watch.trust === 1) one.sure = one.own;
-    else if (!isHeld || stopS < Number.POSITIVE_INFINITY) one.sure = 0;
+    else if (!isHeld || isStopped) one.sure = 0;
     else one.sure = rises(one.sure, one.least, dtS, returnS);
   }
 }
@@ -248,14 +260,14 @@ function showsNothing({ crossfades, believed }: Drive): boolean {
 
 /**
  * The range of the level goes through the fade at both ends, and what shows of it in between.
- * @param keeps where it goes while that is not known
+ * @param wants where what shows goes
  * @param lost somebody on whom it rests is lost, whether that makes a difference or not
  */
 function stepLane(
   lane: Lane,
   least: number,
   most: number,
-  keeps: number,
+  wants: number,
   lost: boolean,
   isDark: boolean,
   fade: EnvelopeOptions,
@@ -274,7 +286,7 @@ function stepLane(
     }
     lane.least = stepEnvelope(lane.least, least, dtS, fade);
     lane.greatest = stepEnvelope(lane.greatest, most, dtS, fade);
-    lane.own = stepEnvelope(lane.own, isKnown ? least : keeps, dtS, fade);
+    lane.own = stepEnvelope(lane.own, wants, dtS, fade);
   }
   lane.risenFor = lane.own > 0 ? lane.risenFor + 1 : 0;
 }
