@@ -1,7 +1,7 @@
 import { fall, rise } from '../safety/ramp.js';
 import { mappingsOf } from '../show/basis.js';
 import type { Show } from '../show/model.js';
-import type { Cues } from './cues.js';
+import type { CueLook, Cues } from './cues.js';
 import { believedOf, KIND, type Lights } from './lights.js';
 import { blankWatched, type Watched, type WatchedPerformer } from './watch.js';
 
@@ -22,6 +22,8 @@ export interface Crossfade {
   level: number;
   /** Mappings by which there is one; not looked at in a show without cues. */
   readonly mappings: readonly number[];
+  /** In the middle of a cue's crossfade: whether there is one in each of its cues. */
+  saysIn: boolean[];
 }
 
 /** Those on which a fixture depends; fixtures with the same performers and fade share one group. */
@@ -32,6 +34,19 @@ export interface CrossfadeGroup {
   /** Lowest and highest of them in this tick. */
   lowest: number;
   highest: number;
+  /** The same in each of the cues of a crossfade; what is above is made of them. */
+  readonly lowestIn: number[];
+  readonly highestIn: number[];
+}
+
+/** One of the cues between which there is a crossfade. */
+export interface Blended {
+  /** How much of the light is its own, 0..1: all together 1. */
+  readonly weight: number;
+  /** For each mapping how far it acts there; then, of each channel. */
+  readonly levels: Float64Array;
+  readonly base: Float64Array;
+  readonly safe: Float64Array;
 }
 
 /** What needs no look in this tick; an engine that takes over begins without, and looks at all. */
@@ -47,6 +62,8 @@ interface Rest {
 }
 
 export interface Crossfades {
+  /** None but in the middle of a cue's crossfade. */
+  blend: readonly Blended[];
   readonly all: readonly Crossfade[];
   readonly groups: readonly CrossfadeGroup[];
   /** For each whose trust counts (as in `Watched.believed`): theirs, and the groups in which these are. */
@@ -73,11 +90,11 @@ export function createCrossfades(show: Show, { plans, believes, kind }: Lights):
     return shared(groups, keys.map(([key]) => key).join(' '), () => {
       const crossfades = performers.map((performer, i) => {
         const [key, mappings] = keys[i] as (typeof keys)[number];
-        const fresh = { performer, fadeS, mappings, ramp: 0, says: 1, level: 0 };
+        const fresh = { performer, fadeS, mappings, saysIn: [], ramp: 0, says: 1, level: 0 };
         return shared(all, key, () => fresh);
       });
       const byBeliever = new Map(crossfades.map(one => [one.performer, one]));
-      return { crossfades, byBeliever, lowest: 0, highest: 0 };
+      return { crossfades, byBeliever, lowest: 0, highest: 0, lowestIn: [], highestIn: [] };
     });
   });
   const believers = show.performers.length + show.mappings.length;
@@ -90,6 +107,7 @@ export function createCrossfades(show: Show, { plans, believes, kind }: Lights):
     for (const { performer } of crossfades) byBeliever[performer]?.groups.add(at);
   });
   return {
+    blend: [],
     all: [...all.values()],
     groups: [...groups.values()],
     byBeliever,
@@ -115,11 +133,19 @@ function believedBy(show: Show, light: number, performer: number): number[] {
 }
 
 /** As the cue that is on has it, or its crossfade. */
-export function weighCrossfades({ all, rest }: Crossfades, { says }: Cues): void {
-  rest.settled.fill(0);
-  for (const one of all) {
-    one.says = 0;
-    for (const mapping of one.mappings) one.says = Math.max(one.says, says[mapping] as number);
+export function weighCrossfades(crossfades: Crossfades, { looks, weights, blend }: Cues): void {
+  crossfades.rest.settled.fill(0);
+  const shown = blend.map(cue => ({ look: looks[cue] as CueLook, weight: weights[cue] as number }));
+  crossfades.blend =
+    shown.length < 2
+      ? []
+      : shown.map(({ look: { levels, base, safe }, weight }) => ({ weight, levels, base, safe }));
+  for (const one of crossfades.all) {
+    one.saysIn = shown.map(({ look }) => one.mappings.some(mapping => look.says[mapping] === 1));
+    // Sums of weights are 1 but for rounding.
+    one.says = one.saysIn.every(Boolean) ? 1 : 0;
+    if (one.says === 1 || !one.saysIn.some(Boolean)) continue;
+    for (let k = 0; k < shown.length; k++) if (one.saysIn[k]) one.says += shown[k]?.weight ?? 0;
   }
 }
 
@@ -146,7 +172,7 @@ export function crossfade(
   { watchdog }: Show,
   dtS: number,
 ): void {
-  const { byBeliever, groups, rest } = crossfades;
+  const { byBeliever, groups, rest, blend } = crossfades;
   const { settled, trust, known, dirty } = rest;
   for (let whose = 0; whose < byBeliever.length; whose++) {
     const { isKnown, watch } = believed[whose] as WatchedPerformer;
@@ -161,7 +187,8 @@ export function crossfade(
   for (let at = 0; at < dirty.length; at++) {
     if (dirty[at] === 0) continue;
     dirty[at] = 0;
-    span(groups[at] as CrossfadeGroup);
+    if (blend.length === 0) span(groups[at] as CrossfadeGroup);
+    else spanIn(groups[at] as CrossfadeGroup, blend);
   }
 }
 
@@ -200,6 +227,30 @@ function span(group: CrossfadeGroup): void {
   }
   // Where nobody has a say any more, all of it is the cue's.
   if (most < 1) group.highest = Math.min(1, group.highest + 1 - most);
+}
+
+/**
+ * The same between cues: each has its own, and they are crossfaded. Between a cue that is one performer's and one that
+ * is another's there is always somebody who has a say.
+ */
+function spanIn(group: CrossfadeGroup, blend: readonly Blended[]): void {
+  group.lowest = 0;
+  group.highest = 0;
+  for (let k = 0; k < blend.length; k++) {
+    const { weight } = blend[k] as Blended;
+    let [lowest, highest] = [1, Number.NEGATIVE_INFINITY];
+    for (const { ramp, saysIn } of group.crossfades) {
+      if (saysIn[k] !== true) continue;
+      lowest = Math.min(lowest, ramp);
+      highest = Math.max(highest, ramp);
+    }
+    // Where nobody has a say, all of it is the cue's.
+    if (highest < 0) highest = 1;
+    group.lowestIn[k] = lowest;
+    group.highestIn[k] = highest;
+    group.lowest += weight * lowest;
+    group.highest += weight * highest;
+  }
 }
 
 /** Whether any fixture shows something by the trust of this one. */

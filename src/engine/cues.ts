@@ -20,6 +20,9 @@ export interface Cues {
   before: number;
   /** How far the crossfade to it has come, 0..1. */
   share: number;
+  /** Those of which something shows, and of each cue how much of the light is its own, 0..1: all together 1. */
+  blend: readonly number[];
+  readonly weights: Float64Array;
   /** For each mapping how far it acts now, 0..1. */
   readonly levels: Float64Array;
   /**
@@ -33,7 +36,7 @@ export interface Cues {
   began: boolean;
   moved: boolean;
   /** Where the crossfade has begun, and where it goes. */
-  readonly from: CueLook;
+  readonly from: CueLook & { readonly weights: Float64Array };
   readonly looks: readonly CueLook[];
   /** Channels of which not all cues have the same base or safe value, in the arrays by channel. */
   readonly changing: Int32Array;
@@ -48,7 +51,7 @@ export interface Cues {
 }
 
 /** All that a cue says, as flat as the lights are. */
-interface CueLook {
+export interface CueLook {
   readonly levels: Float64Array;
   readonly says: Float64Array;
   readonly base: Float64Array;
@@ -86,12 +89,15 @@ export function createCues({ cues: plans, mappings }: Show, lights: Lights): Cue
     on: plans.length === 0 ? -1 : 0,
     before: -1,
     share: 1,
+    blend: plans.length === 0 ? [] : [0],
+    weights: Float64Array.from(plans, (_, cue) => (cue === 0 ? 1 : 0)),
     levels: first === undefined ? all() : Float64Array.from(first.levels),
     says: first === undefined ? all() : Float64Array.from(first.says),
     acts: first === undefined ? new Uint8Array(mappings.length).fill(1) : actsOf(first),
     began: false,
     moved: false,
     from: {
+      weights: new Float64Array(plans.length),
       levels: new Float64Array(mappings.length),
       says: new Float64Array(mappings.length),
       base: new Float64Array(lights.base.length),
@@ -265,11 +271,13 @@ function begin(cues: Cues, lights: Lights, index: number): void {
   const { from, levels, says } = cues;
   from.levels.set(levels);
   from.says.set(says);
+  from.weights.set(cues.weights);
   from.base.set(lights.base);
   from.safe.set(lights.safe);
   cues.before = cues.on;
   cues.on = index;
   cues.share = 0;
+  cues.blend = [...new Set([...cues.blend, index])].sort((a, b) => a - b);
   cues.acts.set(actsOf(cues.looks[index] as CueLook));
   cues.began = true;
 }
@@ -281,6 +289,10 @@ function show(cues: Cues, lights: Lights): void {
   cues.moved = true;
   between(cues.levels, from.levels, to.levels, share);
   between(cues.says, from.says, to.says, share);
+  for (const cue of cues.blend) {
+    cues.weights[cue] = mixed(from.weights[cue] as number, cue === cues.on ? 1 : 0, share);
+  }
+  if (share === 1) cues.blend = [cues.on];
   const { base, safe, stepped, movement } = lights;
   for (let k = 0; k < changing.length; k++) {
     const c = changing[k] as number;

@@ -1,4 +1,5 @@
 import {
+  type Blended,
   type Crossfade,
   type CrossfadeGroup,
   type Crossfades,
@@ -52,23 +53,22 @@ export function createIntensityAsks(
 export function ask(
   asks: IntensityAsks,
   { awake }: Mappings,
-  { ofLight }: Crossfades,
-  { kind, intensity, safe, base, asked, governor }: Lights,
+  { ofLight, blend }: Crossfades,
+  lights: Lights,
   wishes?: Wish[],
 ): void {
+  const { kind, intensity, safe, base, asked, governor } = lights;
   for (let i = 0; i < kind.length; i++) {
     const group = ofLight[i];
     const c = intensity[i] as number;
     if (group === undefined || c < 0) continue;
     const least = base[c] as number;
-    // Of those who ask for nothing, safe + level * (base - safe) is highest at one end of the levels.
     asked[i] =
       kind[i] === KIND.moving
         ? least
-        : Math.max(
-            mix(safe[c] as number, least, group.lowest),
-            mix(safe[c] as number, least, group.highest),
-          );
+        : blend.length === 0
+          ? groundIn(group, safe[c] as number, least)
+          : groundOf(group, blend, c);
   }
   for (const binding of awake) {
     const { level, index } = binding;
@@ -84,9 +84,8 @@ export function ask(
         const alone = asks.whose[k] === governor[i];
         wish = full * (alone ? level : shareAmong(level, crossfade, ofLight[i] as CrossfadeGroup));
       } else {
-        const [rests, least] = [safe[c] as number, base[c] as number];
-        const ground = groundOf(rests, least, crossfade, ofLight[i] as CrossfadeGroup);
-        wish = wishOf(level * full, rests, ground, crossfade);
+        const group = ofLight[i] as CrossfadeGroup;
+        wish = wishOf(level * full, c, crossfade, group, blend, lights);
       }
       if (wish > (asked[i] as number)) asked[i] = wish;
       wishes?.push({
@@ -100,32 +99,61 @@ export function ask(
   }
 }
 
-/**
- * What a wish is at least when it is live: the base. Where the cue takes the say away, no more than what shows without
- * the wish; otherwise it would hold the base up until its say is gone, with everybody lost who has one then.
- */
-export function groundOf(
+/** What shows of a light by itself, without any wish: of the base, or the safe value of those who are lost. */
+export function groundIn(
+  { lowest, highest }: { lowest: number; highest: number },
   safe: number,
   base: number,
-  { says }: Pick<Crossfade, 'says'>,
-  { lowest, highest }: Pick<CrossfadeGroup, 'lowest' | 'highest'>,
 ): number {
-  if (says === 1) return base;
-  return Math.min(base, Math.max(mix(safe, base, lowest), mix(safe, base, highest)));
+  // Of those who ask for nothing, safe + level * (base - safe) is highest at one end of the levels.
+  return Math.max(mix(safe, base, lowest), mix(safe, base, highest));
+}
+
+/** The same between cues: what shows in each of them is crossfaded, so that nothing comes up on the way. */
+export function groundOf(group: CrossfadeGroup, blend: readonly Blended[], c: number): number {
+  let ground = 0;
+  for (let k = 0; k < blend.length; k++) {
+    const { weight } = blend[k] as Blended;
+    ground += weight * groundAt(group, blend[k] as Blended, k, c);
+  }
+  return ground;
+}
+
+function groundAt(
+  { lowestIn, highestIn }: CrossfadeGroup,
+  { base, safe }: Blended,
+  k: number,
+  c: number,
+): number {
+  const span = { lowest: lowestIn[k] as number, highest: highestIn[k] as number };
+  return groundIn(span, safe[c] as number, base[c] as number);
 }
 
 /**
- * Between the safe value and what is live, the ground at least. Where the cue takes the say away, the part of the safe
- * value goes with it; the wish of somebody who is lost does not come up for that.
- * @param ground see `groundOf`
+ * What is wished of an intensity, from its safe value to what is live, the base at least. In a cue that leaves
+ * them no say it is what shows there without them: they take nothing from it, and nothing comes up for it.
+ * @param c of the arrays by channel
  */
 export function wishOf(
   value: number,
-  safe: number,
-  ground: number,
-  { ramp, says }: Pick<Crossfade, 'ramp' | 'says'>,
+  c: number,
+  crossfade: Pick<Crossfade, 'ramp' | 'saysIn'>,
+  group: CrossfadeGroup,
+  blend: readonly Blended[],
+  { safe, base }: Pick<Lights, 'safe' | 'base'>,
 ): number {
-  return mix(says === 1 ? safe : mix(ground, safe, says), Math.max(ground, value), ramp);
+  const { ramp, saysIn } = crossfade;
+  if (blend.length === 0) {
+    return mix(safe[c] as number, Math.max(base[c] as number, value), ramp);
+  }
+  let [rests, least] = [0, 0];
+  for (let k = 0; k < blend.length; k++) {
+    const one = blend[k] as Blended;
+    const ground = saysIn[k] === true ? 0 : groundAt(group, one, k, c);
+    rests += one.weight * (saysIn[k] === true ? (one.safe[c] as number) : ground);
+    least += one.weight * (saysIn[k] === true ? (one.base[c] as number) : ground);
+  }
+  return mix(rests, Math.max(least, value), ramp);
 }
 
 /** From safe (0) to live (1). */

@@ -1,5 +1,6 @@
 import type { Mix } from '../show/model.js';
 import {
+  type Blended,
   type Crossfade,
   type CrossfadeGroup,
   type Crossfades,
@@ -7,7 +8,7 @@ import {
   shareAmong,
 } from './crossfade.js';
 import type { Wish as Noted } from './explaining.js';
-import { groundOf, mix, wishOf } from './intensity.js';
+import { mix, wishOf } from './intensity.js';
 import type { Lane } from './lanes.js';
 import { KIND, type Lights } from './lights.js';
 import { type Binding, type Mappings, meet } from './map.js';
@@ -22,6 +23,8 @@ export interface Wishes {
 
 /** What one lane (or binding) asks of the intensity of one light; physical values. */
 interface Wish {
+  /** Index of the mapping. */
+  readonly of: number;
   readonly light: number;
   readonly lane: Lane | Binding;
   /** At level 0; undefined: it then asks for nothing. */
@@ -49,6 +52,7 @@ export function createWishes(
     if (mapping.kind !== 'signal') return [];
     const whose = crossfades.performers + of;
     return mapping.values.filter(isIntensity).map(({ fixture, channel, value }) => ({
+      of,
       light: fixture,
       lane: lanes.find(({ fixtures }) => fixtures.includes(fixture)) as Lane,
       from: mapping.from.find(one => one.fixture === fixture && one.channel === channel)?.value,
@@ -64,6 +68,7 @@ export function createWishes(
     binding.mapping.values
       .filter(one => isIntensity(one) && lightsMerged.has(one.fixture))
       .map(({ fixture, value }) => ({
+        of: binding.of,
         light: fixture,
         lane: binding,
         from: undefined,
@@ -92,13 +97,15 @@ function isMerged({ mix: how, priority }: Wish): boolean {
 /** After `ask`: the wishes of lanes, merged with those of the others. */
 export function askByLanes(
   { plain, merged }: Wishes,
-  { ofLight }: Crossfades,
+  { ofLight, blend }: Crossfades,
   lights: Lights,
   noted?: Noted[],
 ): void {
-  for (const wish of plain) askPlain(wish, ofLight[wish.light] as CrossfadeGroup, lights, noted);
+  for (const wish of plain) {
+    askPlain(wish, ofLight[wish.light] as CrossfadeGroup, blend, lights, noted);
+  }
   for (const { light, wishes } of merged) {
-    askMerged(wishes, ofLight[light] as CrossfadeGroup, light, lights, noted);
+    askMerged(wishes, ofLight[light] as CrossfadeGroup, blend, light, lights, noted);
   }
 }
 
@@ -106,9 +113,11 @@ export function askByLanes(
 function askPlain(
   { light, lane, from, to, crossfade }: Wish,
   group: CrossfadeGroup,
-  { kind, intensity, safe, base, asked }: Lights,
+  blend: readonly Blended[],
+  lights: Lights,
   noted: Noted[] | undefined,
 ): void {
+  const { kind, intensity, asked } = lights;
   // Off in the cue it asks for nothing, not even for the base.
   if (actsOf(lane) === 0) return;
   const { level } = lane;
@@ -116,11 +125,10 @@ function askPlain(
   if (level === 0 && from === undefined && sure === 0) return;
   const value = shownValue(lane, from, to);
   const c = intensity[light] as number;
-  const rests = safe[c] as number;
   const wish =
     kind[light] === KIND.moving
       ? value * shareAmong(1, crossfade, group)
-      : wishOf(value, rests, groundOf(rests, base[c] as number, crossfade, group), crossfade);
+      : wishOf(value, c, crossfade, group, blend, lights);
   asked[light] = Math.max(asked[light] as number, wish, sure);
   noted?.push({
     channel: c,
@@ -153,25 +161,82 @@ function valueAt(from: number | undefined, to: number, level: number): number {
   return from === undefined ? level * to : from + level * (to - from);
 }
 
+/** What the merge is of: all as it is now, or one of the cues between which there is a crossfade. */
+interface Merged {
+  /** Place in the blend; -1: there is none. */
+  readonly k: number;
+  readonly base: number;
+  readonly safe: number;
+  readonly lowest: number;
+  readonly highest: number;
+  /** Of each mapping how far the cue lets it act; undefined: as it does now. */
+  readonly levels: Float64Array | undefined;
+  /** How much of it shows. */
+  readonly weight: number;
+}
+
+/** Between cues each merges what is its own, and what comes of it is crossfaded, so that nothing comes up on the way. */
+function askMerged(
+  wishes: Wish[],
+  group: CrossfadeGroup,
+  blend: readonly Blended[],
+  light: number,
+  lights: Lights,
+  noted: Noted[] | undefined,
+): void {
+  const { intensity, base, safe, asked } = lights;
+  const c = intensity[light] as number;
+  const { lowest, highest } = group;
+  sortLatest(wishes);
+  if (blend.length === 0) {
+    const now = { k: -1, levels: undefined, weight: 1, lowest, highest };
+    const one = { ...now, base: base[c] as number, safe: safe[c] as number };
+    asked[light] = merge(wishes, one, light, lights, noted);
+    return;
+  }
+  let sum = 0;
+  const notes: Noted[][] = [];
+  for (let k = 0; k < blend.length; k++) {
+    const { weight, levels, ...look } = blend[k] as Blended;
+    const [from, to] = [group.lowestIn[k] as number, group.highestIn[k] as number];
+    const values = { base: look.base[c] as number, safe: look.safe[c] as number };
+    const one = { k, levels, weight, lowest: from, highest: to, ...values };
+    const theirs: Noted[] = [];
+    sum += weight * merge(wishes, one, light, lights, noted && theirs);
+    notes.push(theirs);
+  }
+  asked[light] = sum;
+  noted?.push(...blended(notes, blend));
+}
+
+/** In the order of the merge, which is the same in all of the cues. */
+function blended(notes: readonly Noted[][], blend: readonly Blended[]): Noted[] {
+  const [first = []] = notes;
+  return first.map((one, i) => {
+    let [asks, result] = [0, 0];
+    for (const [k, { weight }] of blend.entries()) {
+      asks += weight * (notes[k]?.[i]?.asks ?? 0);
+      result += weight * (notes[k]?.[i]?.result ?? 0);
+    }
+    return { ...one, asks, result };
+  });
+}
+
 /**
  * Priorities one after the other; what they come to rests on all of them, and so goes by the least trust of all. Those
  * who share the usual merge, the highest, hold it while one of them is there; and where anybody is lost, there is at
  * least as much of the safe value.
  */
-function askMerged(
-  wishes: Wish[],
-  group: CrossfadeGroup,
+function merge(
+  wishes: readonly Wish[],
+  { k, base: floor, safe, lowest, highest, levels }: Merged,
   light: number,
-  { kind, intensity, safe, base, asked, least, greatest }: Lights,
+  { kind, intensity, least, greatest }: Lights,
   noted: Noted[] | undefined,
-): void {
-  sortLatest(wishes);
+): number {
   const c = intensity[light] as number;
-  const floor = base[c] as number;
+  const trust = trustIn(wishes, k);
   let result = floor;
-  let trust = 1;
-  let best = -1;
-  let most = 0;
   let at = 0;
   while (at < wishes.length) {
     const { priority } = wishes[at] as Wish;
@@ -182,19 +247,13 @@ function askMerged(
     let isHighest = true;
     for (; at < wishes.length && wishes[at]?.priority === priority; at++) {
       const one = wishes[at] as Wish;
-      const { lane, from, to, crossfade, isLane } = one;
-      const { ramp, says } = crossfade;
-      // Where the cue takes the say away, a wish of somebody who is lost does not come up for that.
-      const stays = says === 1 ? 1 : ramp / Math.max(crossfade.level, ROUNDING);
-      const acts = (from === undefined ? lane.level : actsOf(lane)) * (isLane ? stays : 1);
-      if (isLane) trust = Math.min(trust, crossfade.level);
-      else {
-        best = Math.max(best, says * ramp);
-        most = Math.max(most, says);
-      }
+      const { lane, of, from, to, crossfade, isLane } = one;
+      const may = levels === undefined ? actsOf(lane) : (levels[of] as number);
+      const level = levels === undefined ? lane.level : may * lane.own;
+      const acts = from === undefined ? level : may;
       if (one.mix === 'usual' || one.mix === 'highest') {
-        const value = shownValue(lane, from, to);
-        high = Math.max(high, value * (isLane ? stays : ramp));
+        const value = from === undefined ? level * to : may * valueAt(from, to, lane.own);
+        high = Math.max(high, value * (isLane ? 1 : crossfade.ramp));
         opacity = Math.max(opacity, acts);
         noted?.push(noteOf(one, c, value, over(below, high, opacity)));
         continue;
@@ -208,13 +267,25 @@ function askMerged(
     }
     if (isHighest) result = over(below, high, opacity);
   }
-  if (best >= 0) trust = Math.min(trust, most < 1 ? best + 1 - most : best);
-  if (kind[light] === KIND.moving) {
-    asked[light] = group.highest > 0 ? result * Math.min(1, trust / group.highest) : 0;
-    return;
+  if (kind[light] === KIND.moving) return highest > 0 ? result * Math.min(1, trust / highest) : 0;
+  return Math.max(mix(safe, result, trust), mix(safe, 0, lowest));
+}
+
+/**
+ * The least trust of all mappings of their own, and of those who share the usual merge the best: they hold it.
+ * @param k of those who have a say in this one of the cues between which there is a crossfade; -1: who has one
+ */
+function trustIn(wishes: readonly Wish[], k: number): number {
+  let least = 1;
+  let best = -1;
+  for (let i = 0; i < wishes.length; i++) {
+    const { crossfade, isLane } = wishes[i] as Wish;
+    const { ramp, says, saysIn } = crossfade;
+    if (k < 0 ? says === 0 : saysIn[k] !== true) continue;
+    if (isLane) least = Math.min(least, ramp);
+    else best = Math.max(best, ramp);
   }
-  const rests = safe[c] as number;
-  asked[light] = Math.max(mix(rests, result, trust), mix(rests, 0, group.lowest));
+  return best < 0 ? least : Math.min(least, best);
 }
 
 function noteOf({ lane, crossfade }: Wish, channel: number, asks: number, result: number): Noted {
