@@ -9,7 +9,12 @@ export function targetsOf(library) {
     decodeDatagram,
     DEFAULT_OSC_LIMITS,
     compileRoutes,
-    readPosition,
+    readPositions,
+    decodePsn,
+    encodePsnData,
+    encodePsnInfo,
+    compilePsnFeed,
+    readPsnPosition,
     compileTemplate,
     matchPattern,
     decodeSacn,
@@ -42,8 +47,22 @@ export function targetsOf(library) {
     Buffer.concat([text('/tracker/{1,2}/position'), text(',[fff]TFNI'), Buffer.alloc(12)]),
     Buffer.concat([text('/lampwright/stop'), text(',s'), text('ines')]),
     Buffer.concat([text('/a'), text(',sSbhtdcrm'), Buffer.alloc(64, 1)]),
+    encodePacket({
+      timeTag: 'immediately',
+      elements: ['x', 'y'].map(axis => ({ address: `/t7/${axis}`, args: [float(0.5)] })),
+    }),
+    encodePacket({ address: '/all', args: [1, 2, 3, 4, 5, 6].map(float) }),
   ];
+  const partsOf = (address, ...roles) => ({
+    address,
+    arguments: roles.map(role => ({ role, optional: false })),
+    unitM: 1,
+    axes: ['x', 'y', 'z'],
+  });
   const routes = compileRoutes([
+    { ...partsOf('/all'), each: partsOf('', 'tracker', 'x', 'y').arguments, quality: [0, 100] },
+    { ...partsOf('/t{tracker}/x', 'x'), box: { x: [-6, 6] } },
+    partsOf('/t{tracker}/y', 'y'),
     {
       address: '/tracker/{tracker}/position',
       arguments: ['x', 'y', 'z', 'quality'].map((role, i) => ({ role, optional: i > 1 })),
@@ -52,12 +71,26 @@ export function targetsOf(library) {
     },
   ]);
   if (!routes.ok) throw new Error('the routes of the fuzzing are wrong');
+  const feed = compilePsnFeed({ axes: ['x', '-z', 'y'], quality: [0, 100], stamps: 'if sent' });
+  const frame = { timeUs: 5_000_000, number: 7 };
+  const reports = [1, 2, 65_535].map(id => ({
+    id,
+    position: [id % 7, 1.4, 6],
+    speed: [0, 0, 1],
+    validity: 80,
+    timestampUs: 4_990_000,
+  }));
+  const names = reports.map(({ id }) => ({ id, name: `Tracker ${id}` }));
   const raw = { tracker: '', x: 0, y: 0, z: 0, quality: undefined };
+  const taker = {
+    position({ x, y, z }) {
+      if (!Number.isFinite(x + y + z)) throw new Error('not finite');
+    },
+    rejected() {},
+  };
   const visitor = {
     message(address, args) {
-      const reason = readPosition(routes.table, address, args, raw);
-      if (reason === undefined && !Number.isFinite(raw.x + raw.y + raw.z))
-        throw new Error('not finite');
+      readPositions(routes.table, address, args, 1, raw, taker);
     },
     rejected() {},
   };
@@ -83,6 +116,23 @@ export function targetsOf(library) {
       name: 'OSC datagram, address and route',
       corpus: messages,
       read: bytes => decodeDatagram(bytes, DEFAULT_OSC_LIMITS, visitor),
+    },
+    {
+      name: 'PosiStageNet',
+      corpus: [
+        ...encodePsnData(frame, reports),
+        ...encodePsnData(frame, [{ id: 3 }]),
+        ...encodePsnInfo(frame, 'a tracking system', names),
+      ],
+      read: bytes =>
+        decodePsn(bytes, {
+          tracker(tracker) {
+            if (readPsnPosition(feed, tracker, raw) === undefined) taker.position(raw);
+          },
+          systemName() {},
+          trackerName() {},
+          rejected() {},
+        }),
     },
     {
       name: 'OSC address pattern and template',

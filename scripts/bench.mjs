@@ -1,4 +1,4 @@
-// npm run bench [-- --parts tracking,aiming,limiter,signals,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
+// npm run bench [-- --parts input,tracking,aiming,limiter,signals,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
 // Measures the daemon beside the floor, in turn, in one run; prints ratios, not verdicts.
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { setPriority, tmpdir } from 'node:os';
@@ -8,6 +8,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { parseArgs } from 'node:util';
 import { benchAiming } from '../bench/aiming.mjs';
 import { COMPANY, HOUSE, houseShow } from '../bench/house.mjs';
+import { benchInput } from '../bench/input.mjs';
 import { benchOutputLimiter } from '../bench/output-limiter.mjs';
 import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
 import { benchRecorder } from '../bench/recorder.mjs';
@@ -39,6 +40,7 @@ const sizeOf = ({ performers, reportHz, fixtures, universes, outputHz }) =>
 console.log(sizeOf(HOUSE));
 
 const parts = values.parts.split(',');
+if (parts.includes('input')) benchInput();
 if (parts.includes('tracking')) benchTracking();
 if (parts.includes('aiming')) benchAiming();
 if (parts.includes('limiter')) benchOutputLimiter();

@@ -24,7 +24,8 @@ const modules = [
   'daemon/operator/request-words', 'daemon/operator/memory', 'daemon/pipe/reader', 'daemon/pipe/writer', 'engine/engine',
   'engine/step', 'protocols/artnet/controller-reply', 'protocols/artnet/dmx-packet', 'protocols/artnet/incoming',
   'protocols/artnet/poll', 'protocols/artnet/poll-reply', 'protocols/osc/address', 'protocols/osc/decode',
-  'protocols/osc/encode', 'protocols/osc/route', 'protocols/sacn/data-packet', 'protocols/sacn/decode',
+  'protocols/osc/encode', 'protocols/osc/read-positions', 'protocols/osc/route', 'protocols/psn/decode',
+  'protocols/psn/encode', 'protocols/psn/position', 'protocols/sacn/data-packet', 'protocols/sacn/decode',
   'protocols/sacn/discovery', 'show/parse',
 ]; // biome-ignore format: a list of modules
 const library = Object.assign(

@@ -1,7 +1,11 @@
 import { decodeDatagram, type OscVisitor } from '../protocols/osc/decode.js';
 import type { OscArgument } from '../protocols/osc/library.js';
-import { compileRoutes, rawPosition, readPosition } from '../protocols/osc/route.js';
-import type { InputPlan } from '../show/model.js';
+import { type PositionTaker, readPositions } from '../protocols/osc/read-positions.js';
+import { compileRoutes } from '../protocols/osc/route.js';
+import { decodePsn, type PsnVisitor } from '../protocols/psn/decode.js';
+import { compilePsnFeed, readPsnPosition } from '../protocols/psn/position.js';
+import { type RawPosition, rawPosition } from '../protocols/raw-position.js';
+import type { InputPlan, PsnInputPlan } from '../show/model.js';
 
 /** A position in the frame of the tracking system: metres, axes as the route declares them. */
 export interface HeardPosition {
@@ -17,41 +21,89 @@ export interface HeardPosition {
   readonly battery?: number | undefined;
   /** What was given for it, where that is out of range. */
   readonly batteryOutside?: number | undefined;
+  /** It says when it was measured. */
+  readonly isStamped?: boolean;
+}
+
+/** What a tracking system calls itself and its trackers. */
+export interface HeardNames {
+  system(name: string): void;
+  tracker(tracker: string, name: string): void;
 }
 
 const MAX_BUNDLE_DEPTH = 8;
 
-/** Reads the datagrams of one input by its routes; for calibration, so without the frame of the show. */
+/** Reads the datagrams of one input; for calibration, so without the frame of the show. */
 export class PositionReader {
-  /** Messages that were no position, and datagrams that were no OSC. */
+  /** Messages that were no position, and datagrams that were of another protocol. */
   rejected = 0;
   #timeS = 0;
   readonly #read: (bytes: Buffer) => void;
 
-  constructor(plan: InputPlan, heard: (position: HeardPosition) => void) {
-    const compiled = compileRoutes(plan.routes);
-    if (!compiled.ok) throw new Error('a show was listened to that has not been checked');
-    const { table } = compiled;
-    const raw = rawPosition();
-    const visitor: OscVisitor = {
-      rejected: () => {
-        this.rejected += 1;
-      },
-      message: (address: string, args: readonly OscArgument[]) => {
-        if (readPosition(table, address, args, raw) !== undefined) {
-          this.rejected += 1;
-          return;
-        }
-        const { tracker, x, y, z, quality, battery, batteryOutside } = raw;
-        heard({ tracker, timeS: this.#timeS, x, y, z, quality, battery, batteryOutside });
-      },
-    };
-    const limits = { maxDatagramBytes: plan.maxDatagramBytes, maxBundleDepth: MAX_BUNDLE_DEPTH };
-    this.#read = bytes => decodeDatagram(bytes, limits, visitor);
+  constructor(
+    plan: InputPlan,
+    private readonly heard: (position: HeardPosition) => void,
+    names?: HeardNames,
+  ) {
+    this.#read = plan.psn === undefined ? this.#osc(plan) : this.#psn(plan, plan.psn, names);
   }
 
   read(bytes: Buffer, arrivalS: number): void {
     this.#timeS = arrivalS;
     this.#read(bytes);
+  }
+
+  #osc(plan: InputPlan): (bytes: Buffer) => void {
+    const compiled = compileRoutes(plan.routes);
+    if (!compiled.ok) throw new Error('a show was listened to that has not been checked');
+    const { table } = compiled;
+    const raw = rawPosition();
+    const taker: PositionTaker & Pick<OscVisitor, 'rejected'> = {
+      rejected: () => {
+        this.rejected += 1;
+      },
+      position: position => this.#hear(position),
+    };
+    const visitor: OscVisitor = {
+      rejected: taker.rejected,
+      message: (address: string, args: readonly OscArgument[]) =>
+        readPositions(table, address, args, this.#timeS, raw, taker),
+    };
+    const limits = { maxDatagramBytes: plan.maxDatagramBytes, maxBundleDepth: MAX_BUNDLE_DEPTH };
+    return bytes => decodeDatagram(bytes, limits, visitor);
+  }
+
+  #psn(plan: InputPlan, psn: PsnInputPlan, names: HeardNames | undefined): (bytes: Buffer) => void {
+    const feed = compilePsnFeed(psn);
+    const raw = rawPosition();
+    const visitor: PsnVisitor = {
+      rejected: () => {
+        this.rejected += 1;
+      },
+      tracker: tracker => {
+        if (readPsnPosition(feed, tracker, raw) === undefined) this.#hear(raw);
+        else this.rejected += 1;
+      },
+      ...(names && {
+        systemName: name => names.system(name),
+        trackerName: (id, name) => names.tracker(String(id), name),
+      }),
+    };
+    return bytes => decodePsn(bytes, visitor, plan.maxDatagramBytes);
+  }
+
+  #hear({
+    tracker,
+    x,
+    y,
+    z,
+    quality,
+    battery,
+    batteryOutside,
+    stampS,
+  }: Readonly<RawPosition>): void {
+    const isStamped = stampS !== undefined;
+    const timeS = this.#timeS;
+    this.heard({ tracker, timeS, x, y, z, quality, battery, batteryOutside, isStamped });
   }
 }

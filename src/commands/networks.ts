@@ -113,6 +113,8 @@ export function plainFacts(facts: NetworkFacts): unknown {
     feeds: facts.feeds.map(({ record, problem, ...feed }) => ({
       ...feed,
       problem: problem ?? null,
+      systems: [...record.systems],
+      names: Object.fromEntries(record.names),
       trackers: Object.fromEntries(
         [...record.trackers].map(([tracker, heard]) => [tracker, rhythmOf(heard, record.endedS)]),
       ),

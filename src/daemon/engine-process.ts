@@ -19,9 +19,9 @@ import {
   type NextShow,
 } from './engine-orders.js';
 import { Inbox } from './inbox.js';
+import { InputSocket } from './input-socket.js';
 import { MemoryGauge } from './memory-use.js';
 import { type MadeEngine, NextEngine } from './next-engine.js';
-import { OscInput } from './osc-input.js';
 import { PipeWriter } from './pipe/writer.js';
 import { EngineRecorder } from './recorder/engine-recorder.js';
 
@@ -107,7 +107,7 @@ class EngineLoop {
   readonly #inbox = new Inbox();
   #view: EngineView;
   #next: NextEngine | undefined;
-  readonly #inputs: readonly OscInput[];
+  readonly #inputs: readonly InputSocket[];
   readonly #periodS: number;
   #timer: NodeJS.Timeout | undefined;
   #nextS = 0;
@@ -129,7 +129,7 @@ class EngineLoop {
     this.#view = viewOf(engine);
     this.#inputs = this.#view.show.inputs.map(
       (plan, index) =>
-        new OscInput(index, plan, this.#inbox, {
+        new InputSocket(index, plan, this.#inbox, {
           arrived: () => this.#arrived(),
           refused: () => this.#count('sender-not-allowed', 1),
           fault: message => this.#inputFault(message),

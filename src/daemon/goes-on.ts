@@ -22,8 +22,9 @@ export function goesOn(running: Show, next: Show): boolean {
   });
 }
 
-function socketOf({ carries, listen, port, allow, maxDatagramBytes }: InputPlan) {
-  return { carries, listen, port, allow, maxDatagramBytes };
+function socketOf({ carries, listen, port, allow, maxDatagramBytes, psn }: InputPlan) {
+  const isPsn = psn !== undefined;
+  return { carries, listen, port, allow, maxDatagramBytes, isPsn, group: psn?.group };
 }
 
 function patchOf({ universe, firstSlot, hazards, strobes, lagS }: FixturePlan) {

@@ -1,12 +1,16 @@
-import { type HeardPosition, PositionReader } from '../calibration/position-reader.js';
+import {
+  type HeardNames,
+  type HeardPosition,
+  PositionReader,
+} from '../calibration/position-reader.js';
 import type { InputPlan } from '../show/model.js';
 import { Inbox } from './inbox.js';
-import { OscInput } from './osc-input.js';
+import { InputSocket } from './input-socket.js';
 
 /** Listens to an input of a show without running it. */
 export class PositionListener {
   readonly #inbox = new Inbox();
-  readonly #input: OscInput;
+  readonly #input: InputSocket;
   readonly #reader: PositionReader;
   #refused = 0;
   /** Datagrams that came. */
@@ -17,9 +21,10 @@ export class PositionListener {
     plan: InputPlan,
     heard: (position: HeardPosition) => void,
     came: (bytes: Buffer, arrivalS: number) => void = () => undefined,
+    names?: HeardNames,
   ) {
-    this.#reader = new PositionReader(plan, heard);
-    this.#input = new OscInput(0, plan, this.#inbox, {
+    this.#reader = new PositionReader(plan, heard, names);
+    this.#input = new InputSocket(0, plan, this.#inbox, {
       arrived: () => {
         for (const { bytes, arrivalS } of this.#inbox.take()) {
           this.datagrams += 1;
@@ -35,7 +40,7 @@ export class PositionListener {
     });
   }
 
-  /** Messages that were no position by the routes of the input, and datagrams of senders not allowed. */
+  /** Messages that were no position as the input reads them, and datagrams of senders not allowed. */
   get rejected(): number {
     return this.#refused + this.#reader.rejected;
   }

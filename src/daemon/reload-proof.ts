@@ -1,7 +1,7 @@
 import type { Show } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';
+import { blockedInputs } from './input-socket.js';
 import { findInterface, type InterfaceFinder, interfacesThere } from './lighting/interfaces.js';
-import { blockedInputs } from './osc-input.js';
 
 /**
  * What speaks against another show, as far as can be known while nothing of the running one has been touched: that
@@ -38,11 +38,12 @@ function placed(message: string, about: string, places: readonly Problem[]): str
   return place === undefined ? message : formatProblem({ ...place, message });
 }
 
-type Socket = Pick<Show['inputs'][number], 'listen' | 'port'>;
+type Socket = Pick<Show['inputs'][number], 'listen' | 'port' | 'psn'>;
 
 /** Whether the socket of the one is in the way of the other's. */
 function isHeldBy(one: Socket, ours: Socket): boolean {
   const everywhere = '0.0.0.0';
-  if (one.port !== ours.port) return false;
+  // Sockets of a group share it.
+  if (one.port !== ours.port || one.psn?.group !== ours.psn?.group) return false;
   return one.listen === ours.listen || one.listen === everywhere || ours.listen === everywhere;
 }

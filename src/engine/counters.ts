@@ -1,6 +1,8 @@
 import { OSC_REJECT_REASONS } from '../protocols/osc/decode.js';
 import { ORDER_REJECT_REASONS } from '../protocols/osc/orders.js';
-import { POSITION_REJECT_REASONS } from '../protocols/osc/route.js';
+import { POSITION_REJECT_REASONS } from '../protocols/osc/read-positions.js';
+import { PSN_REJECT_REASONS } from '../protocols/psn/decode.js';
+import { PSN_POSITION_REJECT_REASONS } from '../protocols/psn/position.js';
 
 /** What the engine itself may have against a position, beside the codec's and the route's reasons. */
 const ENGINE_REJECT_REASONS = [
@@ -27,6 +29,8 @@ const ENGINE_REJECT_REASONS = [
 export const DROP_REASONS = [
   ...OSC_REJECT_REASONS,
   ...POSITION_REJECT_REASONS,
+  ...PSN_REJECT_REASONS,
+  ...PSN_POSITION_REJECT_REASONS,
   ...ORDER_REJECT_REASONS,
   ...ENGINE_REJECT_REASONS,
 ] as const;

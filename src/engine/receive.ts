@@ -1,15 +1,12 @@
 import { decodeDatagram, type OscLimits, type OscVisitor } from '../protocols/osc/decode.js';
 import type { OscArgument } from '../protocols/osc/library.js';
 import { type Order, readOrder } from '../protocols/osc/orders.js';
-import {
-  compileRoutes,
-  numberOf,
-  type RawPosition,
-  type RouteTable,
-  rawPosition,
-  readPosition,
-} from '../protocols/osc/route.js';
+import { numberOf, type PositionTaker, readPositions } from '../protocols/osc/read-positions.js';
+import { compileRoutes, type RouteTable } from '../protocols/osc/route.js';
 import type { OscTimeTag } from '../protocols/osc/timetag.js';
+import { decodePsn, type PsnTracker, type PsnVisitor } from '../protocols/psn/decode.js';
+import { compilePsnFeed, type PsnFeed, readPsnPosition } from '../protocols/psn/position.js';
+import { type RawPosition, rawPosition } from '../protocols/raw-position.js';
 import type { InputPlan, Show } from '../show/model.js';
 import { rotate } from '../stage/rotation.js';
 import { vec3 } from '../stage/vector.js';
@@ -31,6 +28,8 @@ const NONE: readonly Report[] = [];
 export interface Reception {
   readonly inputs: readonly InputPlan[];
   readonly routes: readonly RouteTable[];
+  /** For each input how it is read where it comes by PosiStageNet; undefined: by OSC. */
+  readonly psn: readonly (PsnFeed | undefined)[];
   readonly sensorLatencyS: number;
   /** For each input, the clock of its tracking system on ours. */
   readonly clocks: readonly SensorClock[];
@@ -98,6 +97,7 @@ export function createReception(
       if (!compiled.ok) throw new Error('an engine was made of a show that has not been checked');
       return compiled.table;
     }),
+    psn: show.inputs.map(({ psn }) => psn && compilePsnFeed(psn)),
     sensorLatencyS: show.tracking.sensorLatencyS,
     clocks: show.inputs.map(() => createSensorClock()),
     untagged: new Uint8Array(show.inputs.length),
@@ -149,8 +149,8 @@ export function receive(
   return received;
 }
 
-/** Is called by the decoder for each message, so that a bundle makes no list of messages. */
-class Reader implements OscVisitor {
+/** Is called by the decoders for each message, tracker and position, so that a datagram makes no list of them. */
+class Reader implements OscVisitor, PsnVisitor, PositionTaker {
   readonly #raw = rawPosition();
   readonly #at = vec3(0, 0, 0);
   readonly #limits: { -readonly [K in keyof OscLimits]: OscLimits[K] } = {
@@ -161,6 +161,9 @@ class Reader implements OscVisitor {
   #arrivalS = 0;
   #unixOffsetS = 0;
   #nowS = 0;
+  /** Of the message in hand: its address, and its time tag. */
+  #address: string | undefined;
+  #timeTag: OscTimeTag = 'immediately';
 
   constructor(
     private readonly reception: Omit<Reception, 'reader'>,
@@ -174,20 +177,46 @@ class Reader implements OscVisitor {
     this.#arrivalS = arrivalS;
     this.#unixOffsetS = unixOffsetS;
     this.#nowS = nowS;
+    this.#address = undefined;
+    this.#timeTag = 'immediately';
+    if (plan.psn !== undefined) {
+      decodePsn(bytes, this, plan.maxDatagramBytes);
+      return;
+    }
     this.#limits.maxDatagramBytes = plan.maxDatagramBytes;
     decodeDatagram(bytes, this.#limits, this);
   }
 
-  rejected(reason: Parameters<OscVisitor['rejected']>[0]): void {
-    this.reception.counters.drops[reason] += 1;
+  rejected(
+    reason:
+      | Parameters<OscVisitor['rejected']>[0]
+      | Parameters<PsnVisitor['rejected']>[0]
+      | Parameters<PositionTaker['rejected']>[0],
+  ): void {
+    if (this.#address === undefined) this.reception.counters.drops[reason] += 1;
+    else this.#drop(reason, this.#address);
   }
 
   message(address: string, args: readonly OscArgument[], timeTag: OscTimeTag): void {
-    const plan = this.reception.inputs[this.#input] as InputPlan;
-    const places = this.reception.signalsAt[this.#input]?.get(address);
+    const { reception } = this;
+    const places = reception.signalsAt[this.#input]?.get(address);
     if (places !== undefined) this.#numbers(places, address, args);
-    else if (plan.carries === 'orders') this.#order(address, args);
-    else this.#position(plan, address, args, timeTag);
+    else if (reception.inputs[this.#input]?.carries === 'orders') this.#order(address, args);
+    else {
+      this.#address = address;
+      this.#timeTag = timeTag;
+      const table = reception.routes[this.#input] as RouteTable;
+      readPositions(table, address, args, this.#arrivalS, this.#raw, this);
+      this.#address = undefined;
+    }
+  }
+
+  tracker(tracker: Readonly<PsnTracker>): void {
+    const raw = this.#raw;
+    const feed = this.reception.psn[this.#input] as PsnFeed;
+    const reason = readPsnPosition(feed, tracker, raw);
+    if (reason === undefined) this.position(raw);
+    else this.#drop(reason, `tracker ${raw.tracker}`);
   }
 
   #order(address: string, args: readonly OscArgument[]): void {
@@ -213,19 +242,9 @@ class Reader implements OscVisitor {
     }
   }
 
-  #position(
-    plan: InputPlan,
-    address: string,
-    args: readonly OscArgument[],
-    timeTag: OscTimeTag,
-  ): void {
+  position(raw: Readonly<RawPosition>): void {
     const { reception } = this;
-    const raw = this.#raw;
-    const reason = readPosition(reception.routes[this.#input] as RouteTable, address, args, raw);
-    if (reason !== undefined) {
-      this.#drop(reason, address);
-      return;
-    }
+    const plan = reception.inputs[this.#input] as InputPlan;
     const tracker = this.roster.byId.get(raw.tracker);
     if (tracker === undefined) {
       this.#drop('unknown-tracker', raw.tracker);
@@ -242,11 +261,11 @@ class Reader implements OscVisitor {
     reception.places[2 * tracker.index] = x;
     reception.places[2 * tracker.index + 1] = y;
     if (tracker.performer === NOBODY) return;
-    this.#time(plan, tracker, raw, timeTag);
+    this.#time(plan, tracker, raw, this.#timeTag);
   }
 
   /** Who once gave 95 gives per cent: a 1 of theirs is next to nothing, and not full. */
-  #charge({ index, id }: Tracker, { battery, batteryOutside }: RawPosition): void {
+  #charge({ index, id }: Tracker, { battery, batteryOutside }: Readonly<RawPosition>): void {
     const { reception } = this;
     if (batteryOutside !== undefined) {
       reception.batteryOutside[index] = batteryOutside;
@@ -265,7 +284,7 @@ class Reader implements OscVisitor {
   }
 
   /** On our clock: at once, or held until it is due. */
-  #time(plan: InputPlan, tracker: Tracker, raw: RawPosition, timeTag: OscTimeTag): void {
+  #time(plan: InputPlan, tracker: Tracker, raw: Readonly<RawPosition>, timeTag: OscTimeTag): void {
     const { held, sensorLatencyS, clocks, untagged, inputOf, counters } = this.reception;
     const [input, arrivalS] = [this.#input, this.#arrivalS];
     const tag = plan.timeTags === 'measured' && timeTag !== 'immediately' ? timeTag : undefined;
@@ -302,7 +321,7 @@ class Reader implements OscVisitor {
   #report(
     out: Report,
     tracker: Tracker,
-    { quality = 1 }: RawPosition,
+    { quality = 1 }: Readonly<RawPosition>,
     timeS: number,
     arrivalS: number,
   ): Report {
@@ -328,7 +347,11 @@ function signalValueOf(argument: OscArgument): number | undefined {
 }
 
 /** Tracking frame to stage frame: `stage = origin + scale * rotation * tracking`. */
-function place(plan: InputPlan, raw: RawPosition, out: { x: number; y: number; z: number }) {
+function place(
+  plan: InputPlan,
+  raw: Readonly<RawPosition>,
+  out: { x: number; y: number; z: number },
+) {
   out.x = raw.x;
   out.y = raw.y;
   out.z = raw.z;

@@ -1,8 +1,9 @@
-import type { Show } from '../show/model.js';
+import type { InputPlan, Show } from '../show/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type Check, fail, pass, warn } from './check.js';
 import type { FeedFact, NetworkFacts } from './facts.js';
 import { type Heard, type Rhythm, rhythmOf, silenceAtEnd } from './feed.js';
+import { checkNames } from './name-checks.js';
 
 /**
  * Bounds of ours, no standard: a share of reports lost that the tracking bridges without being seen, and
@@ -19,7 +20,10 @@ const DEAD_AFTER_S = 2;
 
 /** Whether each tracker of the show is heard, how often, how regularly and how wholly. */
 export function checkFeeds(show: Show, facts: NetworkFacts, others: readonly string[]): Check[] {
-  const checks = facts.feeds.map(feed => checkInput(feed, facts.seconds));
+  const checks = facts.feeds.flatMap(feed => {
+    const input = show.inputs.find(one => one.name === feed.input);
+    return [checkInput(feed, facts.seconds, input), ...checkNames(show, feed, input)];
+  });
   const open = facts.feeds.filter(feed => feed.problem === undefined);
   if (open.length === 0) return checks;
   const heardOf = (tracker: string): Heard | undefined =>
@@ -68,8 +72,10 @@ export function checkFeeds(show: Show, facts: NetworkFacts, others: readonly str
 function checkInput(
   { input, problem, datagrams, rejected, record }: FeedFact,
   seconds: number,
+  plan: InputPlan | undefined,
 ): Check {
   const name = `input ${input}`;
+  const isPsn = plan?.psn !== undefined;
   if (problem !== undefined) {
     return fail(
       'feed',
@@ -83,15 +89,21 @@ function checkInput(
       'feed',
       name,
       `nothing at all arrived in ${seconds} s.`,
-      'Is the tracking server running, and sending to this address and port?',
+      isPsn && plan.psn?.group !== undefined
+        ? `Is the tracking server running, on this network, and sending to ${plan.psn.group}:${plan.port}? A switch that filters multicast (IGMP snooping) needs a querier.`
+        : 'Is the tracking server running, and sending to this address and port?',
     );
   }
   if (record.trackers.size === 0) {
     return fail(
       'feed',
       name,
-      `${datagrams} datagrams, and none was a position by its routes.`,
-      "Compare the `routes` with what the server sends: the address, and the arguments' order.",
+      isPsn
+        ? `${datagrams} datagrams, and none had a position by PosiStageNet 2.`
+        : `${datagrams} datagrams, and none was a position by its routes.`,
+      isPsn
+        ? 'Look at what the server sends there: PosiStageNet 2, with positions.'
+        : "Compare the `routes` with what the server sends: the address, and the arguments' order.",
     );
   }
   const what = `${datagrams} datagrams, ${record.trackers.size} ${record.trackers.size === 1 ? 'tracker' : 'trackers'}`;
@@ -99,8 +111,10 @@ function checkInput(
     return warn(
       'feed',
       name,
-      `${what}; ${rejected} messages were no position by its routes, or from a sender that is not allowed.`,
-      'Compare `routes` and `allow` with what the server sends; harmless where it sends other things too.',
+      `${what}; ${rejected} messages were no position ${isPsn ? 'by PosiStageNet 2' : 'by its routes'}, or from a sender that is not allowed.`,
+      isPsn
+        ? 'Compare `allow`, `maxDatagram` and `quality` with what the server sends; harmless where it sends other things too.'
+        : 'Compare `routes` and `allow` with what the server sends; harmless where it sends other things too.',
     );
   }
   return pass('feed', name, `${what}, all understood.`);

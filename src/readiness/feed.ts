@@ -20,6 +20,11 @@ export interface FeedRecord {
   kept: number;
   /** Reports that were not kept: far more came than a tracking system sends. */
   dropped: number;
+  /** Reports that did not say when they were measured. */
+  unstamped: number;
+  /** What the tracking systems call themselves, and each tracker; of PosiStageNet. */
+  readonly systems: Set<string>;
+  readonly names: Map<string, string>;
   /** When the listening ended, on the clock of the reports, seconds; undefined: with the last of them. */
   endedS: number | undefined;
 }
@@ -29,7 +34,15 @@ const MOST_REPORTS = 2_000_000;
 const MOST_TRACKERS = 1024;
 
 export function createFeedRecord(): FeedRecord {
-  return { trackers: new Map(), kept: 0, dropped: 0, endedS: undefined };
+  return {
+    trackers: new Map(),
+    kept: 0,
+    dropped: 0,
+    unstamped: 0,
+    systems: new Set(),
+    names: new Map(),
+    endedS: undefined,
+  };
 }
 
 export function noteReport(record: FeedRecord, report: HeardPosition): void {
@@ -55,6 +68,7 @@ export function noteReport(record: FeedRecord, report: HeardPosition): void {
     return;
   }
   record.kept += 1;
+  if (report.isStamped !== true) record.unstamped += 1;
   heard.timesS.push(report.timeS);
   heard.places.push(report.x, report.y, report.z);
   heard.battery = report.battery ?? heard.battery;
@@ -64,6 +78,14 @@ export function noteReport(record: FeedRecord, report: HeardPosition): void {
     heard.qualitySum += report.quality;
     heard.qualityLeast = Math.min(heard.qualityLeast, report.quality);
   }
+}
+
+export function noteSystem({ systems }: FeedRecord, name: string): void {
+  if (systems.size < MOST_TRACKERS) systems.add(name);
+}
+
+export function noteName({ names }: FeedRecord, tracker: string, name: string): void {
+  if (names.size < MOST_TRACKERS || names.has(tracker)) names.set(tracker, name);
 }
 
 /** How the reports of a tracker came. Seconds; undefined where too few came to tell. */

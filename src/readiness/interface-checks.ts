@@ -13,7 +13,14 @@ const ANY = '0.0.0.0';
 /** The interfaces of the show, whether tracking and light are apart, and where levels go. */
 export function checkInterfaces(show: Show, facts: NetworkFacts): Check[] {
   return [
-    ...show.inputs.map(input => present(facts, `input ${input.name}`, input.listen, 'listen')),
+    ...show.inputs.map(input =>
+      present(
+        facts,
+        `input ${input.name}`,
+        input.listen,
+        input.psn === undefined ? 'listen' : 'interface',
+      ),
+    ),
     ...show.outputs.map(output =>
       present(facts, `output ${output.name}`, output.interface, 'interface'),
     ),

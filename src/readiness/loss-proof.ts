@@ -4,7 +4,7 @@ import { step } from '../engine/step.js';
 import { type EngineView, type FixtureView, viewOf } from '../engine/view.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
-import { reportDatagram } from '../rehearsal/report-datagram.js';
+import { inputFor, reportDatagram } from '../rehearsal/report-datagram.js';
 import type { FixturePlan, Show } from '../show/model.js';
 import { moves, safeIsDark, safeLook } from '../show/safe-look.js';
 import { standingPlace } from './places.js';
@@ -115,7 +115,6 @@ class Rehearsal {
   readonly leaks = new Set<string>();
   readonly safe: Uint8Array;
   readonly #places: readonly { readonly x: number; readonly y: number; readonly z: number }[];
-  readonly #input: number;
   readonly #orders: number;
 
   constructor(readonly show: Show) {
@@ -123,7 +122,6 @@ class Rehearsal {
     this.view = viewOf(this.#engine);
     this.safe = safeLook(show);
     this.#places = show.performers.map((_, index) => standingPlace(show, index));
-    this.#input = show.inputs.findIndex(one => one.carries === 'positions');
     this.#orders = show.operator?.input ?? -1;
   }
 
@@ -146,7 +144,6 @@ class Rehearsal {
   }
 
   #datagrams(isHeard: (performer: number) => boolean): Datagram[] {
-    const plan = this.show.inputs[this.#input];
     const arrivalS = this.nowS;
     const datagrams: Datagram[] = [];
     if (this.#orders >= 0) {
@@ -154,15 +151,16 @@ class Rehearsal {
       const bytes = encodePacket({ address: ORDER_ADDRESSES.desk, args: [] });
       datagrams.push({ input: this.#orders, bytes, arrivalS });
     }
-    if (plan === undefined) return datagrams;
     this.show.performers.forEach(({ trackers }, index) => {
       const at = this.#places[index];
       if (at === undefined || !isHeard(index)) return;
       const sway = SWAY_M * Math.sin(1.3 * arrivalS + index);
       const place = { x: at.x + sway, y: at.y + 0.7 * sway, z: at.z };
       for (const { id } of trackers) {
-        const bytes = reportDatagram(plan, id, place, arrivalS + UNIX_OFFSET_S);
-        if (bytes !== undefined) datagrams.push({ input: this.#input, bytes, arrivalS });
+        const input = inputFor(this.show, id);
+        const plan = this.show.inputs[input];
+        const bytes = plan && reportDatagram(plan, id, place, arrivalS + UNIX_OFFSET_S);
+        if (bytes !== undefined) datagrams.push({ input, bytes, arrivalS });
       }
     });
     return datagrams;

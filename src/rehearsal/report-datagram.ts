@@ -1,33 +1,79 @@
+import { axisMap, toFeedAxes } from '../protocols/axes.js';
 import { encodePacket } from '../protocols/osc/encode.js';
-import { positionMessage } from '../protocols/osc/position-message.js';
-import type { InputPlan } from '../show/model.js';
+import { positionMessages } from '../protocols/osc/position-message.js';
+import { encodePsnData } from '../protocols/psn/encode.js';
+import { isPsnTracker } from '../protocols/psn/position.js';
+import { qualityAs } from '../protocols/raw-position.js';
+import type { InputPlan, PsnInputPlan, Show } from '../show/model.js';
 import { rotateBack } from '../stage/rotation.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 
+interface ReportOptions {
+  readonly quality?: number;
+  /** The OSC type of the coordinates: float or double. */
+  readonly coordinates?: 'f' | 'd';
+  /** Of PosiStageNet: the number of the frame. */
+  readonly frame?: number;
+}
+
 /**
- * The datagram with which a tracking system would report a tracker at a place on the stage, by the first
- * route of an input: the way back through frame, axes and unit.
+ * The datagram with which a tracking system would report a tracker at a place on the stage, as an input takes it: by
+ * PosiStageNet, or by its first route (by all that have a part of a position, where it comes in parts); the way back
+ * through frame, axes and unit.
  * @param unixS when it was measured, where the input takes time tags or a stamp for that
- * @param coordinates the OSC type of the coordinates: float or double
+ * @returns undefined where the input can't carry it: PosiStageNet has trackers of whole numbers alone
  */
 export function reportDatagram(
   input: InputPlan,
   tracker: string,
   stage: Readonly<Vec3>,
   unixS: number,
-  { quality = 1, coordinates = 'd' }: { quality?: number; coordinates?: 'f' | 'd' } = {},
+  { quality = 1, coordinates = 'd', frame = 0 }: ReportOptions = {},
 ): Buffer | undefined {
-  const { origin, rotation, scale } = input;
-  const route = input.routes[0];
-  if (route === undefined) return undefined;
+  const { origin, rotation, scale, psn } = input;
+  if (!carries(input, tracker)) return undefined;
   const at = vec3(
     (stage.x - origin.x) / scale,
     (stage.y - origin.y) / scale,
     (stage.z - origin.z) / scale,
   );
   rotateBack(rotation, at, at);
-  const message = positionMessage(route, tracker, at, quality, unixS, coordinates);
-  return encodePacket(
-    input.timeTags === 'measured' ? { timeTag: unixS, elements: [message] } : message,
-  );
+  if (psn !== undefined) return psnReport(psn, Number(tracker), at, unixS, quality, frame);
+  const messages = positionMessages(input.routes, tracker, at, quality, unixS, coordinates);
+  const [only, ...others] = messages;
+  if (only === undefined) return undefined;
+  if (input.timeTags === 'due' && others.length === 0) return encodePacket(only);
+  const timeTag = input.timeTags === 'measured' ? unixS : 'immediately';
+  return encodePacket({ timeTag, elements: messages });
+}
+
+function psnReport(
+  { axes, quality: scale, stamps }: PsnInputPlan,
+  id: number,
+  at: Readonly<Vec3>,
+  unixS: number,
+  quality: number,
+  frame: number,
+): Buffer | undefined {
+  const timeUs = unixS * 1e6;
+  const [packet] = encodePsnData({ timeUs, number: frame }, [
+    {
+      id,
+      position: toFeedAxes(axisMap(axes, 1), at),
+      validity: qualityAs(scale, quality),
+      ...(stamps === 'ignored' ? {} : { timestampUs: timeUs }),
+    },
+  ]);
+  return packet;
+}
+
+/** Whether reports of a tracker can come by an input. */
+function carries({ carries: what, psn, routes }: InputPlan, tracker: string): boolean {
+  if (what !== 'positions') return false;
+  return psn === undefined ? routes.length > 0 : isPsnTracker(tracker);
+}
+
+/** Index of the first input by which reports of a tracker can come; -1 where there is none. */
+export function inputFor({ inputs }: Show, tracker: string): number {
+  return inputs.findIndex(input => carries(input, tracker));
 }

@@ -5,7 +5,7 @@ import type { Show } from '../show/model.js';
 import { vec3 } from '../stage/vector.js';
 import type { Sighting } from '../tracking/sighting.js';
 import { simulateAnchorSensor } from './anchor-sensor.js';
-import { reportDatagram } from './report-datagram.js';
+import { inputFor, reportDatagram } from './report-datagram.js';
 import type { RehearsalPart, RehearsalScene, SceneLoss } from './scene-file.js';
 import { simulateSensor } from './sensor.js';
 import { type Truth, truthAt } from './truth.js';
@@ -19,13 +19,13 @@ const DESK_EVERY_S = 0.25;
  * @param unixOffsetS Unix time of the scene's start
  */
 export function datagramsOf(scene: RehearsalScene, show: Show, unixOffsetS: number): Datagram[] {
-  const input = show.inputs.findIndex(({ carries }) => carries === 'positions');
   const datagrams = scene.parts.flatMap((part, index) =>
-    part.trackers.flatMap((tracker, worn) =>
-      reportsOf(scene, part, tracker, index + WORN_APART * worn).map(sighting =>
+    part.trackers.flatMap((tracker, worn) => {
+      const input = inputFor(show, tracker);
+      return reportsOf(scene, part, tracker, index + WORN_APART * worn).map(sighting =>
         reportOf(show, input, part, tracker, sighting, unixOffsetS),
-      ),
-    ),
+      );
+    }),
   );
   if (show.operator?.desk === 'required') {
     const orders = show.inputs.findIndex(({ carries }) => carries === 'orders');
@@ -108,7 +108,7 @@ function reportOf(
   const stampS = unixOffsetS + sighting.timeS;
   const { quality } = sighting;
   const bytes = plan && reportDatagram(plan, tracker, at, stampS, { quality, coordinates: 'f' });
-  if (bytes === undefined) throw new Error('a show without a position route');
+  if (bytes === undefined) throw new Error('a show without an input for a tracker');
   return { input, bytes, arrivalS: sighting.arrivalS };
 }
 

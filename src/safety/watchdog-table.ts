@@ -248,7 +248,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     title: 'sensor clock gone',
     scope: 'one performer',
     decidedBy: 'engine',
-    when: 'the input is to bring the time of measurement (timeTags "measured", or a "stamp" argument), and for sensorClockGone.after the reports of the performer have carried none, or all have come far later than it says they could',
+    when: 'the input is to bring the time of measurement (timeTags "measured", a "stamp" argument, or stamps "required"), and for sensorClockGone.after the reports of the performer have carried none, or all have come far later than it says they could',
     action: 'the light of the performer fades to its safe values',
     clears: 'the tags agree with the arrivals again, and tracked well for rearm',
     cause: "the tracking server's clock, or a network that holds reports back",

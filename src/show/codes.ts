@@ -61,6 +61,11 @@ export const PROBLEM_CODES = {
     meaning: 'One tracker is given to two performers, or is worn and listed as a spare.',
     right: 'Each tracker with one performer, or among the spares.',
   },
+  'tracker-number': {
+    meaning:
+      'A tracker of a show that hears PosiStageNet alone is no number, so that it can never be heard.',
+    right: 'The number under which the tracking system lists it, from 0 to 65535.',
+  },
   'input-port-taken': {
     meaning: 'Two inputs listen on the same address and port.',
     right: 'One input with several routes, or different ports.',
@@ -72,7 +77,8 @@ export const PROBLEM_CODES = {
   },
   'route-arguments': {
     meaning: 'The arguments of a route do not make a position.',
-    right: 'x and y once each, the others at most once, optional ones last.',
+    right:
+      'x and y once each, the others at most once, optional ones last; or several routes with an axis each, in one unit.',
   },
   'route-axes': {
     meaning: 'The axes of a route use one axis of the feed twice.',

@@ -4,6 +4,7 @@ import type { Profile } from '../fixtures/profile.js';
 import type { CurveOptions, EnvelopeOptions, SoftEdge } from '../mapping/options.js';
 import type { AnchorOptions, ObstacleOptions, RangingOptions } from '../planning/options.js';
 import type { RouteOptions } from '../protocols/osc/route.js';
+import type { PsnFeedOptions } from '../protocols/psn/position.js';
 import type { HazardClass, RawRange } from '../safety/hazard.js';
 import type { WatchdogOptions } from '../safety/options.js';
 import type { LimitOptions } from '../safety/output-limiter.js';
@@ -67,6 +68,7 @@ export interface InputPlan {
   /** What comes in: positions of trackers, or orders of an operator. */
   readonly carries: 'positions' | 'orders';
   readonly name: string;
+  /** Address, or by PosiStageNet also the name, of the interface on which it listens. */
   readonly listen: string;
   readonly port: number;
   readonly allow: 'any' | readonly string[];
@@ -75,11 +77,20 @@ export interface InputPlan {
   readonly timeTags: 'due' | 'measured';
   /** Its reports say when they were measured: by their time tags, or by an argument. */
   readonly isStamped: boolean;
+  /** By OSC; empty where `psn` is there. */
   readonly routes: readonly RouteOptions[];
+  /** undefined: it comes by OSC. */
+  readonly psn: PsnInputPlan | undefined;
   /** Tracking frame to stage frame: `stage = origin + scale * rotation * tracking`. */
   readonly origin: Readonly<Vec3>;
   readonly rotation: Rotation;
   readonly scale: number;
+}
+
+/** An input by PosiStageNet. */
+export interface PsnInputPlan extends PsnFeedOptions {
+  /** Multicast group that is joined; undefined: it is sent to our address. */
+  readonly group: string | undefined;
 }
 
 export interface TrackingPlan {

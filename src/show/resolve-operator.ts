@@ -18,6 +18,7 @@ export function operatorInputs({ operator }: ShowFile): InputPlan[] {
       timeTags: 'due',
       isStamped: false,
       routes: [],
+      psn: undefined,
       origin: vec3(0, 0, 0),
       rotation: IDENTITY,
       scale: 1,

@@ -14,6 +14,7 @@ import { type Degrees, toRadians } from '../stage/units.js';
 import { groupOf, peopleOf } from './groups.js';
 import { areaOf } from './resolve-areas.js';
 import { certain } from './resolve-look.js';
+import { oscInputsOf } from './routes.js';
 import { carrierOf, type ShowFile } from './schema.js';
 import {
   type ConditionFile,
@@ -194,7 +195,7 @@ export class SignalResolver {
       const { address, argument, input, timeout } = signal.osc;
       return {
         kind: 'osc',
-        input: input === undefined ? 0 : this.#inputs.indexOf(input),
+        input: this.#inputs.indexOf(input ?? certain(oscInputsOf(this.#file)[0])),
         address,
         argument: argument - 1,
         timeoutS: timeout === 'never' ? Number.POSITIVE_INFINITY : timeout,

@@ -33,10 +33,11 @@ import { applyLook, certain } from './resolve-look.js';
 import { resolveMappings } from './resolve-mappings.js';
 import { operatorInputs, resolveOperator } from './resolve-operator.js';
 import { SignalResolver } from './resolve-signals.js';
-import { hasStamp, routeOptionsOf } from './routes.js';
+import { hasStamp, listensAt, routeOptionsOf } from './routes.js';
 import {
   carrierOf,
   type FixtureFile,
+  type InputFile,
   type ShowFile,
   type TrackerFile,
   type ZoneFile,
@@ -68,22 +69,7 @@ export function resolveShow(file: ShowFile): Show {
     name: file.name,
     bounds: { min: vec3(x[0], y[0], z[0]), max: vec3(x[1], y[1], z[1]) },
     inputs: [
-      ...Object.entries(file.inputs).map(
-        ([name, input]): InputPlan => ({
-          carries: 'positions',
-          name,
-          listen: input.listen,
-          port: input.port,
-          allow: input.allow,
-          maxDatagramBytes: input.maxDatagram,
-          timeTags: input.timeTags,
-          isStamped: input.timeTags === 'measured' || input.routes.some(hasStamp),
-          routes: input.routes.map(routeOptionsOf),
-          origin: vec3(...input.origin),
-          rotation: rotationOfTurn(input.turn),
-          scale: input.scale,
-        }),
-      ),
+      ...Object.entries(file.inputs).map(([name, input]) => resolveInput(name, input)),
       ...operatorInputs(file),
     ],
     tracking: resolveTracking(file),
@@ -136,6 +122,37 @@ export function resolveShow(file: ShowFile): Show {
   };
 }
 
+function resolveInput(name: string, input: InputFile): InputPlan {
+  const common = {
+    carries: 'positions' as const,
+    name,
+    listen: listensAt(input),
+    port: input.port,
+    allow: input.allow,
+    maxDatagramBytes: input.maxDatagram,
+    origin: vec3(...input.origin),
+    rotation: rotationOfTurn(input.turn),
+    scale: input.scale,
+  };
+  if (input.protocol === 'psn') {
+    const { group, axes, quality, stamps } = input;
+    return {
+      ...common,
+      timeTags: 'due',
+      isStamped: stamps === 'required',
+      routes: [],
+      psn: { group: group === 'none' ? undefined : group, axes, quality, stamps },
+    };
+  }
+  return {
+    ...common,
+    timeTags: input.timeTags,
+    isStamped: input.timeTags === 'measured' || input.routes.some(hasStamp),
+    routes: input.routes.map(routeOptionsOf),
+    psn: undefined,
+  };
+}
+
 function carriedBy(zone: ZoneFile, performers: readonly PerformerPlan[]): number | undefined {
   const carrier = carrierOf(zone);
   return carrier === undefined ? undefined : performers.findIndex(({ name }) => name === carrier);
@@ -151,7 +168,7 @@ function trackerOf({ id, offset, noise }: TrackerFile, { tracking }: ShowFile): 
   return { id, fit: { forwardM: forward, leftM: left, upM: up, noiseShare } };
 }
 
-function rotationOfTurn(turn: ShowFile['inputs'][string]['turn']): Rotation {
+function rotationOfTurn(turn: InputFile['turn']): Rotation {
   const { x, y, z } = typeof turn === 'number' ? { x: 0, y: 0, z: turn } : turn;
   return rotationFromTurns(radians(x), radians(y), radians(z));
 }

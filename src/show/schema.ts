@@ -1,5 +1,8 @@
 import { z } from 'zod';
+import { SIGNED_AXES } from '../protocols/axes.js';
 import { DEFAULT_OSC_LIMITS, MAX_DATAGRAM_BYTES } from '../protocols/osc/decode.js';
+import { PSN_GROUP, PSN_MAX_BYTES, PSN_PORT } from '../protocols/psn/layout.js';
+import { PSN_STAMPS } from '../protocols/psn/position.js';
 import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
 import { DEFAULT_RATE_HZ, MAX_RATE_HZ } from '../protocols/transmission.js';
 import { printable } from '../stage/printable.js';
@@ -51,67 +54,71 @@ export const ARGUMENT_NAMES = [
   'x?', 'y?', 'z?', 'quality?', 'battery?', 'stamp?', 'ignore?',
 ] as const; // biome-ignore format: one row for the required, one for the optional
 
-const AXES = ['x', '-x', 'y', '-y', 'z', '-z'] as const;
 export const UNITS = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, in: 0.0254 } as const;
 const UNIT_NAMES = ['m', 'cm', 'mm', 'ft', 'in'] as const satisfies readonly (keyof typeof UNITS)[];
+
+const Axes = z.tuple([z.enum(SIGNED_AXES), z.enum(SIGNED_AXES), z.enum(SIGNED_AXES)]);
+
+const QualityScale = Range.meta({
+  description:
+    'What the feed gives as quality at its worst and at its best: `[0, 100]` for per cent, `[3, 0]` for an error in metres that counts as nothing from 3 on.',
+});
 
 const Route = z
   .strictObject({
     address: z.string().meta({
-      description: 'OSC address; `{tracker}` stands for the part that names the tracker.',
+      description:
+        'OSC address; `{tracker}` stands for the name of the tracker: a part of the address, or in one, as in `/tracker{tracker}/position`.',
     }),
     arguments: z
       .array(z.enum(ARGUMENT_NAMES))
       .min(1)
-      .default(['x', 'y', 'z', 'quality?'])
+      .optional()
       .meta({
         description:
-          'What the arguments are, in order. A `?` marks those at the end that may be missing; ' +
-          '`tracker` is for feeds that name the tracker in an argument; `quality` is 0 to 1; `battery` is the charge ' +
+          'What the arguments are, in order (`[x, y, z, quality?]`; with `each`, none). A `?` marks those at the end that may be missing; ' +
+          '`tracker` is for feeds that name the tracker in an argument; `quality` is 0 to 1, or as `quality` says; `battery` is the charge ' +
           'left, 0 to 1, and is shown and checked before the doors; `stamp` is when ' +
           'the position was measured, by the clock of the tracking system, which is followed: seconds as ' +
-          'float or (better) double, microseconds as int64, or an OSC time tag.',
+          'float or (better) double, microseconds as int64, or an OSC time tag. ' +
+          'With fewer than two of x, y and z it is a part of a position: an axis, or the quality, in a message of its own. ' +
+          'Such routes make positions together.',
       }),
+    each: z.array(z.enum(ARGUMENT_NAMES)).min(3).optional().meta({
+      description:
+        'For several trackers in one message: what comes again and again after `arguments`, for one tracker after the other, as in `[tracker, x, y, z]`.',
+    }),
     unit: z.enum(UNIT_NAMES).default('m').meta({ description: 'Unit of the coordinates.' }),
-    axes: z
-      .tuple([z.enum(AXES), z.enum(AXES), z.enum(AXES)])
-      .default(['x', 'y', 'z'])
+    axes: Axes.default(['x', 'y', 'z']).meta({
+      description:
+        'Which axis of the feed is stage x, y and z, each with its sign: `[x, -z, y]` for a feed ' +
+        'with y up and z towards the audience.',
+    }),
+    box: z
+      .strictObject({
+        x: Range.optional().meta({ description: 'Where 0 and 1 of x lie.' }),
+        y: Range.optional().meta({ description: 'Where 0 and 1 of y lie.' }),
+        z: Range.optional().meta({ description: 'Where 0 and 1 of z lie.' }),
+      })
+      .optional()
       .meta({
         description:
-          'Which axis of the feed is stage x, y and z, each with its sign: `[x, -z, y]` for a feed ' +
-          'with y up and z towards the audience.',
+          'For a feed that gives shares instead of lengths: where 0 and 1 of its axes lie, in `unit`. An axis that is left out is a length.',
       }),
+    quality: QualityScale.optional(),
   })
   .meta({ description: 'How positions arrive at this input.' });
 
 /** What a time tag of an input says. */
 export const TIME_TAGS = ['due', 'measured'] as const;
 
-const Input = z.strictObject({
-  protocol: z.literal('osc').default('osc').meta({ description: 'OSC 1.0 over UDP.' }),
-  listen: Address4.default('127.0.0.1').meta({
-    description: 'Address of the interface to listen on: that of the tracking network.',
-  }),
-  port: z.int().min(1).max(65535).meta({ description: 'UDP port.' }),
-  allow: z
-    .union([z.literal('any'), z.array(z.union([Address4, z.cidrv4()])).min(1)])
-    .default('any')
-    .meta({ description: 'Who may send: addresses or ranges such as 10.0.0.0/24, or `any`.' }),
-  maxDatagram: z
-    .int()
-    .min(16)
-    .max(MAX_DATAGRAM_BYTES)
-    .default(DEFAULT_OSC_LIMITS.maxDatagramBytes)
-    .meta({
-      description: 'Longer datagrams are refused, bytes. 1472 fills one Ethernet frame.',
-    }),
-  routes: z.array(Route).min(1).meta({
-    description: 'The addresses at which positions arrive; the first that fits a message is taken.',
-  }),
-  timeTags: z.enum(TIME_TAGS).default('due').meta({
-    description:
-      'What an OSC time tag says: `due`, when the message is to take effect, as OSC 1.0 has it; or `measured`, when the position was measured, by the clock of the tracking system, which is followed. Without a tag, and with `due`, a position is `tracking.sensorLatency` old when it arrives.',
-  }),
+const allow = z
+  .union([z.literal('any'), z.array(z.union([Address4, z.cidrv4()])).min(1)])
+  .default('any')
+  .meta({ description: 'Who may send: addresses or ranges such as 10.0.0.0/24, or `any`.' });
+
+/** Where a tracking system stands. */
+const frame = {
   origin: Point3.default([0, 0, 0]).meta({
     description: "Where the tracking system's origin is in the stage frame, metres.",
   }),
@@ -135,7 +142,63 @@ const Input = z.strictObject({
     description:
       'Metres on the stage in a metre of the tracking system; other than 1 only where its own survey is off.',
   }),
+};
+
+const OscInput = z.strictObject({
+  protocol: z.literal('osc').default('osc').meta({ description: 'OSC 1.0 over UDP.' }),
+  listen: Address4.default('127.0.0.1').meta({
+    description: 'Address of the interface to listen on: that of the tracking network.',
+  }),
+  port: z.int().min(1).max(65535).meta({ description: 'UDP port.' }),
+  allow,
+  maxDatagram: z
+    .int()
+    .min(16)
+    .max(MAX_DATAGRAM_BYTES)
+    .default(DEFAULT_OSC_LIMITS.maxDatagramBytes)
+    .meta({
+      description: 'Longer datagrams are refused, bytes. 1472 fills one Ethernet frame.',
+    }),
+  routes: z.array(Route).min(1).meta({
+    description: 'The addresses at which positions arrive; the first that fits a message is taken.',
+  }),
+  timeTags: z.enum(TIME_TAGS).default('due').meta({
+    description:
+      'What an OSC time tag says: `due`, when the message is to take effect, as OSC 1.0 has it; or `measured`, when the position was measured, by the clock of the tracking system, which is followed. Without a tag, and with `due`, a position is `tracking.sensorLatency` old when it arrives.',
+  }),
+  ...frame,
 });
+
+const PsnInput = z.strictObject({
+  protocol: z.literal('psn').meta({ description: 'PosiStageNet 2.03 over UDP.' }),
+  interface: z.string().min(1).max(60).default('127.0.0.1').meta({
+    description: 'Address or name of the interface to listen on: that of the tracking network.',
+  }),
+  group: z
+    .union([z.literal('none'), Address4])
+    .default(PSN_GROUP)
+    .meta({
+      description:
+        'Multicast group that is joined there, and again after the interface was away; `none` where the server sends to the address of this machine.',
+    }),
+  port: z.int().min(1).max(65535).default(PSN_PORT).meta({ description: 'UDP port.' }),
+  allow,
+  maxDatagram: z.int().min(16).max(MAX_DATAGRAM_BYTES).default(PSN_MAX_BYTES).meta({
+    description: 'Longer datagrams are refused, bytes. The standard has 1500 at most.',
+  }),
+  axes: Axes.meta({
+    description:
+      'Which axis of the feed is stage x, y and z, each with its sign. The standard has x to the right, y up and z in depth, and does not say whose right: `[x, z, y]` where x goes to stage left and z upstage. Try it with `lampwright networks` and somebody walking.',
+  }),
+  quality: QualityScale.default([0, 1]),
+  stamps: z.enum(PSN_STAMPS).default('if sent').meta({
+    description:
+      "A tracker's own timestamp says when it was measured, by the clock of the tracking system, which is followed. `if sent`: where it comes. `required`: a position without one is a fault of the sensor's clock. `ignored`: positions are `tracking.sensorLatency` old when they arrive, as they are without one.",
+  }),
+  ...frame,
+});
+
+const Input = z.discriminatedUnion('protocol', [OscInput, PsnInput]);
 
 const Radius = z.number().positive().max(1000).meta({ description: 'Metres.' });
 const Circle = z.strictObject({
@@ -389,4 +452,6 @@ export function carrierOf(zone: ZoneFile | undefined): string | undefined {
 }
 
 export type OutputFile = z.output<typeof Output>;
+export type InputFile = z.output<typeof Input>;
+export type RouteFile = z.output<typeof Route>;
 export type TrackerFile = ShowFile['spares'][number];

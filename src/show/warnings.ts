@@ -225,14 +225,15 @@ function machineWarnings({ inputs, outputs }: Show, machine: MachineAddresses): 
       path: ['outputs', name, 'interface'],
     });
   }
-  for (const { name, listen, carries } of inputs) {
+  for (const { name, listen, carries, psn } of inputs) {
     if (isEverywhere(listen)) continue;
-    const path = carries === 'orders' ? ['operator', 'listen'] : ['inputs', name, 'listen'];
+    const key = psn === undefined ? 'listen' : 'interface';
+    const path = carries === 'orders' ? ['operator', 'listen'] : ['inputs', name, key];
     const device = machine.interfaceOf(listen);
     if (device === undefined) {
       findings.push({
         code: 'address-missing',
-        message: `input "${name}": this machine has no address ${listen} to listen on now; it has ${machine.there}.`,
+        message: `input "${name}": this machine has no ${psn === undefined ? 'address' : 'interface'} ${listen} to listen on now; it has ${machine.there}.`,
         path,
       });
       continue;

@@ -17,7 +17,11 @@ import * as pollReply from '../../src/protocols/artnet/poll-reply.js';
 import * as address from '../../src/protocols/osc/address.js';
 import * as osc from '../../src/protocols/osc/decode.js';
 import * as encode from '../../src/protocols/osc/encode.js';
+import * as readPositions from '../../src/protocols/osc/read-positions.js';
 import * as route from '../../src/protocols/osc/route.js';
+import * as psnDecode from '../../src/protocols/psn/decode.js';
+import * as psnEncode from '../../src/protocols/psn/encode.js';
+import * as psnPosition from '../../src/protocols/psn/position.js';
 import * as data from '../../src/protocols/sacn/data-packet.js';
 import * as sacn from '../../src/protocols/sacn/decode.js';
 import * as discovery from '../../src/protocols/sacn/discovery.js';
@@ -32,7 +36,7 @@ const LONGEST_BYTES = 1600;
 
 const targets = targetsOf({
   ...requests, ...memory, ...reader, ...writer, ...artnetReply, ...dmx, ...incoming, ...poll, ...pollReply,
-  ...address, ...osc, ...encode, ...route, ...data, ...sacn, ...discovery,
+  ...address, ...osc, ...encode, ...readPositions, ...route, ...psnDecode, ...psnEncode, ...psnPosition, ...data, ...sacn, ...discovery,
 }); // biome-ignore format: a list of modules
 
 describe('a hundred thousand malformed relatives of good packets', () => {

@@ -4,7 +4,7 @@ import { decodeSacn } from '../../src/protocols/sacn/decode.js';
 import { encodeDiscovery } from '../../src/protocols/sacn/discovery.js';
 import type { Check } from '../../src/readiness/check.js';
 import type { InterfaceFact, NetworkFacts } from '../../src/readiness/facts.js';
-import { createFeedRecord, noteReport } from '../../src/readiness/feed.js';
+import { createFeedRecord, noteName, noteReport, noteSystem } from '../../src/readiness/feed.js';
 import { checkNetworks } from '../../src/readiness/networks.js';
 import { noteArtDmx, noteSacn, type SourceBook } from '../../src/readiness/sources.js';
 import { showOf } from '../show/show-of.js';
@@ -363,5 +363,50 @@ describe('the feed', () => {
   it('with strangers in it is a warning', () => {
     const checks = checksOf(feed({ datagrams: 1, record: recordOf(beats(100, 0.03), '77') }));
     expect(one(checks, 'unknown trackers')).toMatch(/^warn: 77 is heard/);
+  });
+});
+
+describe('a feed by PosiStageNet', () => {
+  const BY_PSN = SHOW.replace(
+    /tracking: \{ listen.*$/m,
+    'tracking: { protocol: psn, interface: eth0, axes: [x, z, y], stamps: required }',
+  ).replace('performers:\n', 'performers:\n  tobias: { label: Tobias, trackers: [2] }\n');
+
+  function feed(names: Record<string, string>, systems: readonly string[], isStamped = true) {
+    const record = createFeedRecord();
+    for (let i = 0; i < 600; i++) {
+      const tracker = String(1 + (i % 2));
+      noteReport(record, { tracker, timeS: i / 60, x: 1, y: 1, z: 1, quality: 1, isStamped });
+    }
+    for (const one of systems) noteSystem(record, one);
+    for (const [tracker, name] of Object.entries(names)) noteName(record, tracker, name);
+    const heard = { input: 'tracking', problem: undefined, datagrams: 600, rejected: 0, record };
+    return checksOf({ feeds: [heard] }, BY_PSN);
+  }
+
+  it('has the names of the show, or others', () => {
+    const checks = feed({ 1: 'INES', 2: 'Belt 4' }, ['Hall']);
+    expect(one(checks, 'Ines, tracker 1, name')).toBe(
+      'pass: called "INES" by the tracking system too.',
+    );
+    expect(one(checks, 'Tobias, tracker 2, name')).toBe(
+      'pass: called "Belt 4" by the tracking system.',
+    );
+    expect(one(checks, 'input tracking, systems')).toBe('none');
+    expect(one(checks, 'input tracking, timestamps')).toBe('none');
+  });
+
+  it('has the name of somebody else: two trackers are exchanged', () => {
+    const checks = feed({ 1: 'tobias', 2: 'Ines' }, ['Hall']);
+    expect(one(checks, 'Ines, tracker 1, name')).toBe(
+      'warn: called "tobias" by the tracking system, and in the show Ines wears it.',
+    );
+    expect(one(checks, 'Tobias, tracker 2, name')).toMatch(/^warn/);
+  });
+
+  it('of two systems, and without the timestamps that the show requires', () => {
+    const checks = feed({}, ['Hall', 'Foyer'], false);
+    expect(one(checks, 'input tracking, systems')).toMatch(/^warn: "Hall" and "Foyer" send there/);
+    expect(one(checks, 'input tracking, timestamps')).toMatch(/^fail: .*none of them has/);
   });
 });

@@ -1,18 +1,15 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { placed } from '../../src/calibration/rigid.js';
+import { SIGNED_AXES } from '../../src/protocols/axes.js';
 import { decodeDatagram } from '../../src/protocols/osc/decode.js';
-import {
-  compileRoutes,
-  type RouteOptions,
-  rawPosition,
-  readPosition,
-  SIGNED_AXES,
-} from '../../src/protocols/osc/route.js';
+import { compileRoutes, type RouteOptions } from '../../src/protocols/osc/route.js';
+import { rawPosition } from '../../src/protocols/raw-position.js';
 import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
 import type { InputPlan } from '../../src/show/model.js';
 import { rotationFromTurns } from '../../src/stage/rotation.js';
 import type { Radians } from '../../src/stage/units.js';
+import { readPosition } from '../protocols/osc/read.js';
 
 function input(route: Partial<RouteOptions>, more: Partial<InputPlan> = {}): InputPlan {
   return {
@@ -33,6 +30,7 @@ function input(route: Partial<RouteOptions>, more: Partial<InputPlan> = {}): Inp
         ...route,
       },
     ],
+    psn: undefined,
     origin: { x: 0, y: 0, z: 0 },
     rotation: [1, 0, 0, 0, 1, 0, 0, 0, 1],
     scale: 1,

@@ -27,6 +27,10 @@ const withProfile = (channels: string) =>
 const TWO_MODES =
   'profiles: { two: { modes: { basic: { channels: [{ attribute: Dimmer }] }, wide: { channels: [{ attribute: Dimmer, bits: 16 }] } } } }';
 const OUTPUT = '  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] }';
+/** The good show with an input by PosiStageNet. */
+function psn(keys: string): string {
+  return changed(`    port: 9010\n    routes: [${ROUTE}]`, `    protocol: psn\n    ${keys}`);
+}
 const ROUTE = '{ address: "/tracker/{tracker}/position" }';
 const CIRCLE = 'circle: { centre: [2, 3], radius: 0.8 }';
 
@@ -142,13 +146,27 @@ const CASES: readonly Case[] = [
   { code: 'input-port-taken', says: 'input "other" listens on 127.0.0.1:9010, as input "tracking" does; use one input with several routes, or another port.', text: changed('performers:', `  other: { port: ▸9010, routes: [${ROUTE}] }\nperformers:`) },
   { code: 'route-address', says: 'an OSC address begins with /, and this one with "t".', text: changed('"/tracker/{', '▸"tracker/{') },
   { code: 'route-address', says: `"/position" doesn't say where the tracker stands; use {tracker} for that part, or put "tracker" among the arguments.`, text: changed('"/tracker/{tracker}/position"', '▸"/position"') },
-  { code: 'route-address', says: '{tracker} stands for everything between two slashes, and here it is part of "t{tracker}".', text: changed('"/tracker/{tracker}/', '▸"/tracker/t{tracker}/') },
-  { code: 'route-address', says: '"#" can\'t stand in an OSC address; only {tracker} may, as one whole part.', text: changed('"/tracker/{tracker}/position"', '▸"/a#b/{tracker}"') },
+  { code: 'route-address', says: '"#" can\'t stand in an OSC address; only {tracker} may.', text: changed('"/tracker/{tracker}/position"', '▸"/a#b/{tracker}"') },
   { code: 'route-address', says: '"{id}" is no part of an OSC address; where the tracker\'s name stands, write {tracker}.', text: changed('"/tracker/{tracker}/position"', '▸"/pos/{id}"') },
   { code: 'route-address', says: '{tracker} stands twice in the address; once is enough.', text: changed('"/tracker/{tracker}/position"', '▸"/{tracker}/{tracker}"') },
   { code: 'route-address', says: 'an OSC address has something between two slashes, and does not end with one.', text: changed('"/tracker/{tracker}/position"', '▸"/{tracker}/"') },
   { code: 'route-address', says: '"/tracker/{tracker}/position" is the address of an earlier route.', text: changed(ROUTE, `${ROUTE}, { address: ▸"/tracker/{tracker}/position" }`) },
-  { code: 'route-arguments', says: 'a position needs at least two of x, y and z that always come.', text: changed('position" }', 'position", arguments: ▸[x] }') },
+  { code: 'route-arguments', says: 'a position needs at least two of x, y and z that always come: in this route, or in several that have an axis each.', text: changed('position" }', 'position", arguments: ▸[x] }') },
+  { code: 'route-arguments', says: 'a position needs at least two of x, y and z that always come: in this route, or in several that have an axis each.', text: changed('position" }', 'position", arguments: [ignore], each: ▸[tracker, x, quality] }').replace('/tracker/{tracker}/', '/all/') },
+  { code: 'route-arguments', says: '"quality" may not be missing in `each`, or nobody knows where the next one begins; write it without ?.', text: changed('position" }', 'position", each: ▸[tracker, x, y, quality?] }').replace('/tracker/{tracker}/', '/all/') },
+  { code: 'route-arguments', says: '"quality" is of one tracker and belongs into `each`; before it stand only "stamp" and "ignore".', text: changed('position" }', 'position", arguments: ▸[quality], each: [tracker, x, y] }').replace('/tracker/{tracker}/', '/all/') },
+  { code: 'route-arguments', says: 'it has a unit of its own, and makes one position with other routes, each with an axis; give them all the same.', text: changed(ROUTE, '{ address: "/{tracker}/x", arguments: [x] }, { address: "/{tracker}/y", arguments: [y], unit: ▸mm }') },
+  { code: 'route-arguments', says: 'it has axes of its own, and makes one position with other routes, each with an axis; give them all the same.', text: changed(ROUTE, '{ address: "/{tracker}/x", arguments: [x] }, { address: "/{tracker}/y", arguments: [y], axes: ▸[y, x, z] }') },
+  { code: 'bad-value', says: 'box has 0 and 1 at the same place (y: 3); they are two different places.', text: changed('position" }', 'position", box: ▸{ y: [3, 3] } }') },
+  { code: 'bad-value', says: 'quality has the same worst and best (1, 1); they are two different numbers.', text: changed('position" }', 'position", quality: ▸[1, 1] }') },
+  { code: 'missing-key', says: 'inputs.tracking.axes is missing: a list of 3 is needed. Which axis of the feed is stage x, y and z, each with its sign. The standard has x to the right, y up and z in depth, and does not say whose right: `[x, z, y]` where x goes to stage left and z upstage. Try it with `lampwright networks` and somebody walking.', text: psn('interface: lo').replace('  tracking:', '  ▸tracking:') },
+  { code: 'bad-value', says: 'inputs.tracking.protocol should be "psn", and is "psm". Did you mean "psn"?', text: psn('axes: [x, z, y]').replace('protocol: psn', 'protocol: ▸psm') },
+  { code: 'unknown-key', says: '"routes" is not a key of inputs.tracking. It has "protocol", "interface", "group", "port", "allow", "maxDatagram", "axes", "quality", "stamps", "origin", "turn" or "scale".', text: psn('axes: [x, z, y]\n    ▸routes: []') },
+  { code: 'route-axes', says: 'axes use one axis of the feed twice (x, x, y); each of x, y and z goes in once.', text: psn('axes: ▸[x, x, y]') },
+  { code: 'bad-value', says: 'quality has the same worst and best (0, 0); they are two different numbers.', text: psn('axes: [x, z, y]\n    quality: ▸[0, 0]') },
+  { code: 'bad-value', says: 'group 10.0.0.5 is no multicast group, which is an address from 224.0.0.0 to 239.255.255.255; write `group: none` where the server sends to the address of this machine.', text: psn('axes: [x, z, y]\n    group: ▸10.0.0.5') },
+  { code: 'bad-value', says: 'input "tracking" listens on the interface 236.10.10.10, a multicast group. The group stands in `group`; `interface` is the address or name of an interface of this machine.', text: psn('axes: [x, z, y]\n    interface: ▸236.10.10.10') },
+  { code: 'tracker-number', says: `tracker "belt" can't be heard: PosiStageNet numbers its trackers from 0 to 65535.`, text: psn('axes: [x, z, y]').replace('trackers: [1]', 'trackers: [▸belt]') },
   { code: 'route-arguments', says: '"x" stands twice among the arguments.', text: changed('position" }', 'position", arguments: ▸[x, y, x] }') },
   { code: 'route-arguments', says: '"z" comes after an argument that may be missing; those with ? stand last.', text: changed('position" }', 'position", arguments: ▸[x, y, quality?, z] }') },
   { code: 'route-arguments', says: 'the tracker is named in the address and among the arguments; one of them is enough.', text: changed('position" }', 'position", arguments: ▸[tracker, x, y] }') },

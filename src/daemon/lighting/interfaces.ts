@@ -74,15 +74,25 @@ export type CarrierReader = (name: string) => boolean | undefined;
  * succeed: nothing else tells of it. An interface that is down has no carrier to read (EINVAL).
  */
 export const readCarrier: CarrierReader = name => {
+  const carrier = readOf(name, 'carrier');
+  return carrier === undefined ? undefined : carrier !== '0';
+};
+
+function readOf(name: string, what: 'carrier' | 'ifindex'): string | undefined {
   // An alias (eth0:1) has the carrier of its interface; a path has no place in a name.
   const device = name.split(':')[0] ?? '';
   if (!/^[\w.-]+$/.test(device)) return undefined;
   try {
-    return readFileSync(`/sys/class/net/${device}/carrier`, 'latin1').trim() !== '0';
+    return readFileSync(`/sys/class/net/${device}/${what}`, 'latin1').trim();
   } catch {
     return undefined;
   }
-};
+}
+
+/** The number under which the system knows an interface: another one each time that it is made; undefined where it does not say. */
+export function interfaceIndex(name: string): string | undefined {
+  return readOf(name, 'ifindex');
+}
 
 /** What there is, for the message to somebody who named another: `eth0 (10.0.0.2), lo (127.0.0.1)`. */
 export function interfacesThere(): string {

@@ -8,7 +8,7 @@ import { decodePollReply } from '../../protocols/artnet/poll-reply.js';
 import { decodeSacn } from '../../protocols/sacn/decode.js';
 import { DISCOVERY_UNIVERSE, SACN_PORT } from '../../protocols/sacn/options.js';
 import type { FeedFact, NetworkFacts, NodeFact } from '../../readiness/facts.js';
-import { createFeedRecord, noteReport } from '../../readiness/feed.js';
+import { createFeedRecord, noteName, noteReport, noteSystem } from '../../readiness/feed.js';
 import { noteArtDmx, noteSacn, type SourceBook } from '../../readiness/sources.js';
 import type { OutputPlan, Show } from '../../show/model.js';
 import { monotonicS } from '../clock.js';
@@ -95,6 +95,10 @@ async function openFeed(
     input,
     report => noteReport(record, report),
     (bytes, arrivalS) => keep({ input: index, bytes, arrivalS }),
+    {
+      system: name => noteSystem(record, name),
+      tracker: (tracker, name) => noteName(record, tracker, name),
+    },
   );
   const problem = await listener.open();
   return {

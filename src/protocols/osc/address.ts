@@ -7,7 +7,6 @@ export const TEMPLATE_ERROR_REASONS = [
   'empty-part',
   /** One of space # * , ? [ ] { }, or not printable ASCII. */
   'forbidden-character',
-  'placeholder-not-whole-part',
   'several-placeholders',
 ] as const;
 export type TemplateErrorReason = (typeof TEMPLATE_ERROR_REASONS)[number];
@@ -20,7 +19,7 @@ export interface TemplateError {
   readonly found: string;
 }
 
-/** A parsed template: `/tracker/{tracker}/position` has the prefix `/tracker/` and the suffix `/position`. */
+/** A parsed template: `/tracker/t{tracker}/position` has the prefix `/tracker/t` and the suffix `/position`. */
 export interface AddressTemplate {
   readonly text: string;
   readonly hasTracker: boolean;
@@ -33,7 +32,7 @@ export type TemplateResult =
   | { readonly ok: true; readonly template: AddressTemplate }
   | { readonly ok: false; readonly errors: readonly TemplateError[] };
 
-/** Parses an OSC address in which at most one whole part may be `{tracker}`. Gives all errors at once. */
+/** Parses an OSC address in which `{tracker}` may stand once, as a part or in one. Gives all errors at once. */
 export function compileTemplate(text: string): TemplateResult {
   const errors: TemplateError[] = [];
   let trackerAt = -1;
@@ -43,20 +42,20 @@ export function compileTemplate(text: string): TemplateResult {
     partAt = 0;
   }
   for (const part of text.slice(partAt).split('/')) {
-    if (part === PLACEHOLDER) {
-      if (trackerAt >= 0) errors.push({ reason: 'several-placeholders', at: partAt, found: part });
-      else trackerAt = partAt;
-    } else if (part.includes(PLACEHOLDER)) {
-      errors.push({ reason: 'placeholder-not-whole-part', at: partAt, found: part });
-    } else if (part === '') {
-      errors.push({ reason: 'empty-part', at: partAt, found: part });
-    } else {
-      const offset = [...part].findIndex(isForbidden);
-      if (offset >= 0) {
-        const character = [...part][offset] ?? '';
-        const found = /^\{[^{}]*\}$/.test(part) ? part : character;
-        errors.push({ reason: 'forbidden-character', at: partAt + part.indexOf(found), found });
-      }
+    if (part === '') errors.push({ reason: 'empty-part', at: partAt, found: part });
+    let rest = part;
+    for (let at = rest.indexOf(PLACEHOLDER); at >= 0; at = rest.indexOf(PLACEHOLDER)) {
+      if (trackerAt >= 0) {
+        errors.push({ reason: 'several-placeholders', at: partAt + at, found: PLACEHOLDER });
+      } else trackerAt = partAt + at;
+      // As long as it was, so that places stay what they are.
+      rest = rest.replace(PLACEHOLDER, '_'.repeat(PLACEHOLDER.length));
+    }
+    const offset = [...rest].findIndex(isForbidden);
+    if (offset >= 0) {
+      const character = [...rest][offset] ?? '';
+      const found = /^\{[^{}]*\}$/.test(rest) ? rest : character;
+      errors.push({ reason: 'forbidden-character', at: partAt + rest.indexOf(found), found });
     }
     partAt += part.length + 1;
   }

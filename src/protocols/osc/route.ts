@@ -1,3 +1,5 @@
+import { type AxisMap, type AxisOrder, axisMap, isPermutation } from '../axes.js';
+import { PLAIN_QUALITY, type QualityScale } from '../raw-position.js';
 import {
   type AddressTemplate,
   compileTemplate,
@@ -6,8 +8,7 @@ import {
   matchTemplate,
   type TemplateErrorReason,
 } from './address.js';
-import type { OscArgument } from './library.js';
-import { type OscTimeTag, timeTagFromNtp } from './timetag.js';
+import { createGathering, type Gathering } from './gather.js';
 
 /** What an argument of a position message means. */
 export const ROUTE_ROLES = [
@@ -28,20 +29,27 @@ export interface RouteArgument {
   readonly optional: boolean;
 }
 
-export const SIGNED_AXES = ['x', '-x', 'y', '-y', 'z', '-z'] as const;
-export type SignedAxis = (typeof SIGNED_AXES)[number];
+const FEED_AXES = ['x', 'y', 'z'] as const;
+type FeedAxis = (typeof FEED_AXES)[number];
+/** Where 0 and 1 of an axis of the feed lie, in its unit. */
+export type AxisBox = readonly [from: number, to: number];
 
 export interface RouteOptions {
-  /** An OSC address in which one whole part may be `{tracker}`. */
+  /** An OSC address in which `{tracker}` may stand once. */
   readonly address: string;
+  /**
+   * With fewer than two axes it is a part of a position: an axis, or the quality, that comes in a message of its own.
+   * With `each` what comes before it, once.
+   */
   readonly arguments: readonly RouteArgument[];
+  /** What comes again and again after the arguments, for one tracker after the other. */
+  readonly each?: readonly RouteArgument[] | undefined;
   /** Metres in one unit of the feed: 0.001 for millimetres. */
   readonly unitM: number;
-  /**
-   * Which axis of the sensor feeds x, y and z of the position that goes on: [x, z, y] swaps a feed
-   * whose y is up. Mirrored (left-handed) feeds are allowed, so any signs are.
-   */
-  readonly axes: readonly [SignedAxis, SignedAxis, SignedAxis];
+  readonly axes: AxisOrder;
+  /** For axes of which the feed gives shares. */
+  readonly box?: Readonly<Partial<Record<FeedAxis, AxisBox | undefined>>> | undefined;
+  readonly quality?: QualityScale | undefined;
 }
 
 export const ROUTE_ERROR_REASONS = [
@@ -52,11 +60,19 @@ export const ROUTE_ERROR_REASONS = [
   /** The tracker is named by both. */
   'two-trackers',
   'optional-tracker',
-  /** Fewer than two of x, y and z always come. */
+  /** Fewer than two of x, y and z always come: in this route, and in all that have a part of a position. */
   'too-few-axes',
+  /** Routes that make one position have other units or axes. */
+  'parts-differ',
   'duplicate-role',
   'optional-before-required',
+  /** Of a group that comes again and again nothing may be missing. */
+  'optional-in-each',
+  /** What belongs to one tracker stands before `each`. */
+  'outside-each',
   'unit-not-positive',
+  'empty-box',
+  'empty-quality',
   /** `axes` names one sensor axis twice. */
   'axes-not-a-permutation',
 ] as const;
@@ -71,70 +87,23 @@ export interface RouteError {
   readonly found: string;
 }
 
-export const POSITION_REJECT_REASONS = [
-  'no-route',
-  /** A pattern (OSC 1.0) that no route without `{tracker}` matches: it names no single tracker. */
-  'pattern-address',
-  'argument-count',
-  'argument-type',
-  'not-finite',
-  /** Quality goes from 0 to 1. */
-  'quality-range',
-  /** Empty, longer than {@link MAX_TRACKER_NAME_LENGTH}, or with a control character. */
-  'tracker-name',
-] as const;
-export type PositionRejectReason = (typeof POSITION_REJECT_REASONS)[number];
+/** `whole`: a message is a position; `part`: one of several that make it; `several`: it is many. */
+export type RouteKind = 'whole' | 'part' | 'several';
 
-/** Far above any tracker's name; bounds what a stranger's datagram can put on a screen or in a log. */
-export const MAX_TRACKER_NAME_LENGTH = 64;
-/** Of a charge that is 1 and was computed. */
-const ROUNDING = 0.01;
-/** Addresses kept with their route. Far above the trackers of a stage; the oldest goes first. */
-const MAX_CACHED_ADDRESSES = 1024;
-
-/** A position as sent: metres, axes permuted, still in the frame of the tracking system. */
-export interface RawPosition {
-  tracker: string;
-  x: number;
-  y: number;
-  z: number;
-  /** 0 to 1, or undefined when the feed gives none. */
-  quality: number | undefined;
-  /** Charge left, 0 to 1; undefined when the feed gives none, or one that is out of range. */
-  battery: number | undefined;
-  /** What it gave as its charge, where that is out of range: per cent, say. */
-  batteryOutside: number | undefined;
-  /** When it was measured, by the clock of the tracking system, seconds; or undefined when it doesn't say. */
-  stampS: number | undefined;
-}
-
-export function rawPosition(): RawPosition {
-  return {
-    tracker: '',
-    x: 0,
-    y: 0,
-    z: 0,
-    quality: undefined,
-    battery: undefined,
-    batteryOutside: undefined,
-    stampS: undefined,
-  };
-}
-
-interface CompiledRoute {
+export interface CompiledRoute {
+  readonly kind: RouteKind;
   readonly template: AddressTemplate;
   readonly roles: readonly RouteRole[];
   readonly requiredCount: number;
-  /** For x, y, z of the result: index of the sensor axis and signed metres in a unit. */
-  readonly sources: readonly [AxisSource, AxisSource, AxisSource];
+  readonly each: readonly RouteRole[];
+  readonly map: AxisMap;
+  /** For x, y and z of the feed: what is added to the share, and what it is multiplied by first. */
+  readonly offsets: readonly [number, number, number];
+  readonly scales: readonly [number, number, number];
+  readonly quality: QualityScale;
 }
 
-interface AxisSource {
-  readonly axis: 0 | 1 | 2;
-  readonly scaleM: number;
-}
-
-interface RouteMatch {
+export interface RouteMatch {
   readonly route: CompiledRoute;
   /** '' when an argument names the tracker. */
   readonly tracker: string;
@@ -144,152 +113,167 @@ interface RouteMatch {
 export interface RouteTable {
   readonly routes: readonly CompiledRoute[];
   readonly cache: Map<string, RouteMatch>;
+  /** Positions that come in parts; undefined where none do. */
+  readonly gathering: Gathering | undefined;
 }
 
 export type RouteTableResult =
   | { readonly ok: true; readonly table: RouteTable }
   | { readonly ok: false; readonly errors: readonly RouteError[] };
 
+type Fail = (key: keyof RouteOptions, reason: RouteErrorReason, found: string) => void;
+
 /** Checks and compiles the routes of a feed. Gives all errors at once. */
 export function compileRoutes(list: readonly RouteOptions[]): RouteTableResult {
   const errors: RouteError[] = [];
   const routes: CompiledRoute[] = [];
   const seen = new Set<string>();
+  const failAt =
+    (route: number): Fail =>
+    (key, reason, found) =>
+      errors.push({ route, key, reason, found });
   list.forEach((options, index) => {
-    const fail = (key: keyof RouteOptions, reason: RouteErrorReason, found: string) =>
-      errors.push({ route: index, key, reason, found });
+    const fail = failAt(index);
     if (seen.has(options.address)) fail('address', 'duplicate-address', options.address);
     seen.add(options.address);
     const result = compileTemplate(options.address);
     if (!result.ok) for (const e of result.errors) fail('address', e.reason, e.found);
     checkArguments(options, fail);
-    if (!(options.unitM > 0 && Number.isFinite(options.unitM))) {
-      fail('unitM', 'unit-not-positive', String(options.unitM));
-    }
-    const sources = options.axes.map(axis => axisSource(axis, options.unitM));
-    if (new Set(sources.map(source => source.axis)).size !== 3) {
-      fail('axes', 'axes-not-a-permutation', options.axes.join(', '));
-    }
-    const [x, y, z] = sources;
-    if (!result.ok || x === undefined || y === undefined || z === undefined) return;
-    routes.push({
-      template: result.template,
-      roles: options.arguments.map(argument => argument.role),
-      requiredCount: options.arguments.filter(argument => !argument.optional).length,
-      sources: [x, y, z],
-    });
+    checkScales(options, fail);
+    const map = axisMap(options.axes, options.unitM);
+    if (!isPermutation(map)) fail('axes', 'axes-not-a-permutation', options.axes.join(', '));
+    if (result.ok) routes.push(compiled(options, result.template, map));
   });
+  checkParts(list, failAt);
   if (errors.length > 0) return { ok: false, errors };
-  return { ok: true, table: { routes, cache: new Map() } };
+  const parts = list.filter(options => kindOf(options) === 'part');
+  const axes = FEED_AXES.map(axis => parts.some(one => rolesOf(one.arguments).includes(axis)));
+  const gathering = parts.length === 0 ? undefined : createGathering(axes);
+  return { ok: true, table: { routes, cache: new Map(), gathering } };
 }
 
-function checkArguments(
-  options: RouteOptions,
-  fail: (key: keyof RouteOptions, reason: RouteErrorReason, found: string) => void,
-): void {
-  const layout = options.arguments;
-  const named = layout.filter(argument => argument.role !== 'ignore').map(a => a.role);
-  for (const role of new Set(named.filter((r, i) => named.indexOf(r) !== i))) {
-    fail('arguments', 'duplicate-role', role);
-  }
-  const required = layout.filter(argument => !argument.optional).map(a => a.role);
-  const axes = (['x', 'y', 'z'] as const).filter(axis => required.includes(axis));
-  if (axes.length < 2) fail('arguments', 'too-few-axes', axes.join(', '));
+function compiled(options: RouteOptions, template: AddressTemplate, map: AxisMap): CompiledRoute {
+  const boxes = FEED_AXES.map(axis => options.box?.[axis] ?? [0, 1]);
+  const [x, y, z] = boxes as [AxisBox, AxisBox, AxisBox];
+  return {
+    kind: kindOf(options),
+    template,
+    roles: rolesOf(options.arguments),
+    requiredCount: options.arguments.filter(argument => !argument.optional).length,
+    each: rolesOf(options.each ?? []),
+    map,
+    offsets: [x[0], y[0], z[0]],
+    scales: [x[1] - x[0], y[1] - y[0], z[1] - z[0]],
+    quality: options.quality ?? PLAIN_QUALITY,
+  };
+}
+
+function rolesOf(layout: readonly RouteArgument[]): readonly RouteRole[] {
+  return layout.map(argument => argument.role);
+}
+
+function axesThatCome(layout: readonly RouteArgument[]): readonly FeedAxis[] {
+  return FEED_AXES.filter(axis => layout.some(one => one.role === axis && !one.optional));
+}
+
+export function kindOf({ each, arguments: layout }: RouteOptions): RouteKind {
+  if (each !== undefined) return 'several';
+  return axesThatCome(layout).length < 2 ? 'part' : 'whole';
+}
+
+function checkArguments(options: RouteOptions, fail: Fail): void {
+  const { arguments: layout, each } = options;
+  checkRoles([...layout, ...(each ?? [])], fail);
   const firstOptional = layout.findIndex(argument => argument.optional);
   const late =
     firstOptional < 0 ? -1 : layout.findIndex((a, i) => i > firstOptional && !a.optional);
   if (late >= 0) fail('arguments', 'optional-before-required', layout[late]?.role ?? '');
-  const inArguments = named.includes('tracker');
+  if (each !== undefined) checkEach(layout, each, fail);
+  const tracker = [...layout, ...(each ?? [])].find(({ role }) => role === 'tracker');
+  if (tracker?.optional === true) fail('arguments', 'optional-tracker', 'tracker');
   const inAddress = options.address.includes('{tracker}');
-  if (inArguments && !required.includes('tracker'))
-    fail('arguments', 'optional-tracker', 'tracker');
-  if (inArguments && inAddress) fail('arguments', 'two-trackers', 'tracker');
-  if (!inArguments && !inAddress) fail('address', 'no-tracker', options.address);
+  if (tracker !== undefined && inAddress) fail('arguments', 'two-trackers', 'tracker');
+  // In an address that names one, all of a message would be of one tracker.
+  else if (inAddress && each !== undefined) fail('each', 'two-trackers', 'tracker');
+  if (tracker === undefined && !inAddress) fail('address', 'no-tracker', options.address);
 }
 
-function axisSource(axis: SignedAxis, unitM: number): AxisSource {
-  const index = axis.endsWith('x') ? 0 : axis.endsWith('y') ? 1 : 2;
-  return { axis: index, scaleM: axis.startsWith('-') ? -unitM : unitM };
+function checkRoles(layout: readonly RouteArgument[], fail: Fail): void {
+  const named = rolesOf(layout).filter(role => role !== 'ignore');
+  for (const role of repeatedIn(named)) fail('arguments', 'duplicate-role', role);
 }
 
-/**
- * Reads a position message into `out`, or says why not (`out` is then half written). A sensor axis
- * that the message does not carry is 0. Numbers may be i, f, d or h; a tracker i, h, s or S; a stamp is
- * seconds as f or d, microseconds as h, or a time tag t.
- */
-export function readPosition(
-  table: RouteTable,
-  address: string,
-  args: readonly OscArgument[],
-  out: RawPosition,
-): PositionRejectReason | undefined {
-  const match = table.cache.get(address) ?? findRoute(table, address);
-  if (typeof match === 'string') return match;
-  const { roles, requiredCount, sources } = match.route;
-  if (args.length < requiredCount || args.length > roles.length) return 'argument-count';
-  out.tracker = match.tracker;
-  out.quality = undefined;
-  out.battery = undefined;
-  out.batteryOutside = undefined;
-  out.stampS = undefined;
-  let [x, y, z] = [0, 0, 0];
-  for (let i = 0; i < args.length; i++) {
-    const argument = args[i];
-    const role = roles[i];
-    if (argument === undefined || role === undefined) return 'argument-count';
-    if (role === 'ignore') continue;
-    if (role === 'tracker') {
-      const tracker = trackerOf(argument);
-      if (tracker === undefined) return 'argument-type';
-      if (!isTrackerName(tracker)) return 'tracker-name';
-      out.tracker = tracker;
-      continue;
-    }
-    if (role === 'stamp') {
-      const stamp = stampOf(argument);
-      if (stamp === undefined) return 'argument-type';
-      if (stamp === 'immediately') continue;
-      if (!Number.isFinite(stamp)) return 'not-finite';
-      out.stampS = stamp;
-      continue;
-    }
-    const value = numberOf(argument);
-    if (value === undefined) return 'argument-type';
-    if (!Number.isFinite(value)) return 'not-finite';
-    switch (role) {
-      case 'x':
-        x = value;
-        break;
-      case 'y':
-        y = value;
-        break;
-      case 'z':
-        z = value;
-        break;
-      case 'quality':
-        if (value < 0 || value > 1) return 'quality-range';
-        out.quality = value;
-        break;
-      case 'battery':
-        // Nothing is followed by it: a strange one is not worth losing the position for.
-        if (value >= -ROUNDING && value <= 1 + ROUNDING)
-          out.battery = Math.min(1, Math.max(0, value));
-        else out.batteryOutside = value;
-        break;
-      default:
-        return role satisfies never;
+function checkEach(
+  layout: readonly RouteArgument[],
+  each: readonly RouteArgument[],
+  fail: Fail,
+): void {
+  const shared = ['ignore', 'stamp'];
+  for (const { role, optional } of layout) {
+    if (!shared.includes(role)) fail('arguments', 'outside-each', role);
+    else if (optional) fail('arguments', 'optional-before-required', role);
+  }
+  for (const one of each) if (one.optional) fail('each', 'optional-in-each', one.role);
+  const axes = axesThatCome(each);
+  if (axes.length < 2) fail('each', 'too-few-axes', axes.join(', '));
+}
+
+function checkScales({ unitM, box, quality }: RouteOptions, fail: Fail): void {
+  if (!(unitM > 0 && Number.isFinite(unitM))) fail('unitM', 'unit-not-positive', String(unitM));
+  for (const axis of FEED_AXES) {
+    const [from, to] = box?.[axis] ?? [0, 1];
+    if (from === to) fail('box', 'empty-box', `${axis}: ${from}`);
+  }
+  if (quality !== undefined && quality[0] === quality[1]) {
+    fail('quality', 'empty-quality', quality.join(', '));
+  }
+}
+
+/** Routes with a part of a position make one together: two axes at least, in one unit. */
+function checkParts(list: readonly RouteOptions[], failAt: (route: number) => Fail): void {
+  const parts = list.flatMap((options, index) =>
+    kindOf(options) === 'part' ? [{ options, index, axes: axesThatCome(options.arguments) }] : [],
+  );
+  const withAxes = parts.filter(({ axes }) => axes.length > 0);
+  const together = new Set(withAxes.flatMap(({ axes }) => axes));
+  // Quality or battery alone go with positions that other routes have whole.
+  const hasWhole = list.some(options => kindOf(options) === 'whole');
+  for (const { options, index, axes } of parts) {
+    const enough = axes.length === 0 && hasWhole && isLoose(options);
+    if (together.size < 2 && !enough) failAt(index)('arguments', 'too-few-axes', axes.join(', '));
+    const first = withAxes[0]?.options;
+    if (axes.length === 0 || first === undefined) continue;
+    if (options.unitM !== first.unitM)
+      failAt(index)('unitM', 'parts-differ', String(options.unitM));
+    if (options.axes.join() !== first.axes.join()) {
+      failAt(index)('axes', 'parts-differ', options.axes.join(', '));
     }
   }
-  out.x = pick(sources[0], x, y, z);
-  out.y = pick(sources[1], x, y, z);
-  out.z = pick(sources[2], x, y, z);
-  // A double near its limit can leave the range when it is scaled to metres.
-  const finite = Number.isFinite(out.x) && Number.isFinite(out.y) && Number.isFinite(out.z);
-  return finite ? undefined : 'not-finite';
+}
+
+/** It has something to say of a tracker: its quality, or its charge. */
+function isLoose({ arguments: layout }: RouteOptions): boolean {
+  return layout.some(({ role }) => role === 'quality' || role === 'battery');
+}
+
+function repeatedIn<T>(list: readonly T[]): ReadonlySet<T> {
+  return new Set(list.filter((one, i) => list.indexOf(one) !== i));
+}
+
+/** Far above any tracker's name; bounds what a stranger's datagram can put on a screen or in a log. */
+export const MAX_TRACKER_NAME_LENGTH = 64;
+/** Addresses kept with their route. Far above the trackers of a stage; the oldest goes first. */
+const MAX_CACHED_ADDRESSES = 1024;
+
+export function routeFor(
+  table: RouteTable,
+  address: string,
+): RouteMatch | 'no-route' | 'pattern-address' | 'tracker-name' {
+  return table.cache.get(address) ?? findRoute(table, address);
 }
 
 /** The slow path, once for each address. Only addresses that have a route enter the cache. */
-function findRoute(table: RouteTable, address: string): RouteMatch | PositionRejectReason {
+function findRoute(table: RouteTable, address: string): ReturnType<typeof routeFor> {
   const pattern = isPattern(address);
   for (const route of table.routes) {
     const { template } = route;
@@ -313,65 +297,10 @@ function findRoute(table: RouteTable, address: string): RouteMatch | PositionRej
   return pattern ? 'pattern-address' : 'no-route';
 }
 
-function isTrackerName(text: string): boolean {
+export function isTrackerName(text: string): boolean {
   for (let i = 0; i < text.length; i++) {
     const code = text.charCodeAt(i);
     if (code < 0x20 || code === 0x7f) return false;
   }
   return text.length > 0 && text.length <= MAX_TRACKER_NAME_LENGTH;
-}
-
-/** Adding 0 turns -0 into 0. */
-function pick(source: AxisSource, x: number, y: number, z: number): number {
-  return (source.axis === 0 ? x : source.axis === 1 ? y : z) * source.scaleM + 0;
-}
-
-/** @returns undefined where it is none */
-export function numberOf(argument: OscArgument): number | undefined {
-  if (!('type' in argument)) return undefined;
-  switch (argument.type) {
-    case 'i':
-    case 'f':
-    case 'd':
-      return argument.value;
-    case 'h':
-      // Exact up to 2^53; in any unit of length that is far outside a stage.
-      return argument.value.high * 2 ** 32 + (argument.value.low >>> 0);
-    default:
-      return undefined;
-  }
-}
-
-/**
- * Seconds of the sender's clock. A time tag that says "immediately" (senders without a clock) is none.
- * An int32 is refused: of its seconds none are shorter than one, and other units are guesses.
- */
-function stampOf(argument: OscArgument): OscTimeTag | undefined {
-  if (!('type' in argument)) return undefined;
-  switch (argument.type) {
-    case 'f':
-    case 'd':
-      return argument.value;
-    case 'h':
-      return (argument.value.high * 2 ** 32 + (argument.value.low >>> 0)) * 1e-6;
-    case 't':
-      return timeTagFromNtp(...argument.value.raw);
-    default:
-      return undefined;
-  }
-}
-
-function trackerOf(argument: OscArgument): string | undefined {
-  if (!('type' in argument)) return undefined;
-  switch (argument.type) {
-    case 'i':
-      return String(argument.value);
-    case 'h':
-      return String((BigInt(argument.value.high) << 32n) + BigInt(argument.value.low >>> 0));
-    case 's':
-    case 'S':
-      return argument.value;
-    default:
-      return undefined;
-  }
 }

@@ -1,16 +1,18 @@
+import { axisMap, isPermutation } from '../../protocols/axes.js';
 import { compileRoutes, type RouteError } from '../../protocols/osc/route.js';
+import { isPsnTracker } from '../../protocols/psn/position.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { ProblemCode } from '../codes.js';
 import type { Finding } from '../problem.js';
-import { hasStamp, routeOptionsOf } from '../routes.js';
-import type { ShowFile } from '../schema.js';
+import { hasStamp, listensAt, routeOptionsOf } from '../routes.js';
+import type { InputFile, ShowFile } from '../schema.js';
 
 /** Inputs, their routes, and who wears which tracker. */
 export function checkInputs(show: ShowFile): Finding[] {
   const findings: Finding[] = [];
   const taken = new Map<string, string>();
   for (const [name, input] of Object.entries(show.inputs)) {
-    const socket = `${input.listen}:${input.port}`;
+    const socket = socketOf(input);
     const other = taken.get(socket);
     if (other !== undefined) {
       findings.push({
@@ -20,6 +22,10 @@ export function checkInputs(show: ShowFile): Finding[] {
       });
     }
     taken.set(socket, name);
+    if (input.protocol === 'psn') {
+      findings.push(...checkPsn(name, input));
+      continue;
+    }
     const notOurs = noAddressOfOurs(input.listen);
     if (notOurs !== undefined) {
       findings.push({
@@ -66,6 +72,7 @@ export function checkInputs(show: ShowFile): Finding[] {
     });
   }
 
+  findings.push(...checkNumbers(show));
   const wearer = new Map<string, string>();
   for (const [name, performer] of Object.entries(show.performers)) {
     performer.trackers.forEach(({ id: tracker }, index) => {
@@ -101,10 +108,67 @@ export function checkInputs(show: ShowFile): Finding[] {
   return findings;
 }
 
+function socketOf(input: InputFile): string {
+  const where = input.protocol === 'psn' && input.group !== 'none' ? input.group : listensAt(input);
+  return `${where}:${input.port}`;
+}
+
+function checkPsn(name: string, input: Extract<InputFile, { protocol: 'psn' }>): Finding[] {
+  const { axes, quality, group, interface: wanted } = input;
+  const at = ['inputs', name];
+  const findings: Finding[] = [];
+  if (!isPermutation(axisMap(axes, 1))) {
+    const message = `axes use one axis of the feed twice (${axes.join(', ')}); each of x, y and z goes in once.`;
+    findings.push(finding('route-axes', message, [...at, 'axes']));
+  }
+  if (quality[0] === quality[1]) {
+    findings.push(finding('bad-value', emptyScale(quality.join(', ')), [...at, 'quality']));
+  }
+  const first = Number(group.split('.')[0]);
+  if (group !== 'none' && !(first >= 224 && first < 240)) {
+    findings.push({
+      code: 'bad-value',
+      message: `group ${group} is no multicast group, which is an address from 224.0.0.0 to 239.255.255.255; write \`group: none\` where the server sends to the address of this machine.`,
+      path: [...at, 'group'],
+    });
+  }
+  const notOurs = noAddressOfOurs(wanted);
+  if (notOurs !== undefined) {
+    findings.push({
+      code: 'bad-value',
+      message: `input "${name}" listens on the interface ${wanted}, ${notOurs.replace(/, and .*/, '.')} The group stands in \`group\`; \`interface\` is the address or name of an interface of this machine.`,
+      path: [...at, 'interface'],
+    });
+  }
+  return findings;
+}
+
+function emptyScale(found: string): string {
+  return `quality has the same worst and best (${found}); they are two different numbers.`;
+}
+
+/** In a show with nothing but PosiStageNet a tracker that is no number can never be heard. */
+function checkNumbers({ inputs, performers, spares }: ShowFile): Finding[] {
+  const all = Object.values(inputs);
+  if (all.length === 0 || all.some(({ protocol }) => protocol !== 'psn')) return [];
+  const fault = (id: string, path: readonly (string | number)[]): Finding[] => {
+    if (isPsnTracker(id)) return [];
+    const message = `tracker "${id}" can't be heard: PosiStageNet numbers its trackers from 0 to 65535.`;
+    return [finding('tracker-number', message, path)];
+  };
+  return [
+    ...Object.entries(performers).flatMap(([name, { trackers }]) =>
+      trackers.flatMap(({ id }, index) => fault(id, ['performers', name, 'trackers', index])),
+    ),
+    ...spares.flatMap(({ id }, index) => fault(id, ['spares', index])),
+  ];
+}
+
 /** Why nothing can be heard at an address; undefined where it may be one of this machine. */
 function noAddressOfOurs(listen: string): string | undefined {
   const first = Number(listen.split('.')[0]);
-  if (first < 224) return undefined;
+  // A name of an interface has no number.
+  if (!(first >= 224)) return undefined;
   return first < 240
     ? 'a multicast group, and no group is joined.'
     : 'which is no address of an interface.';
@@ -119,6 +183,7 @@ function routeFinding(input: string, error: RouteError): Finding {
   const route = ['inputs', input, 'routes', error.route] as const;
   switch (error.key) {
     case 'axes':
+      if (error.reason === 'parts-differ') return partsDiffer(error, [...route, 'axes']);
       return finding(
         'route-axes',
         `axes use one axis of the feed twice (${error.found}); each of x, y and z goes in once.`,
@@ -128,11 +193,28 @@ function routeFinding(input: string, error: RouteError): Finding {
       return finding('route-arguments', `${argumentsFault(error)}.`, [...route, 'arguments']);
     case 'address':
       return finding('route-address', `${addressFault(error)}.`, [...route, 'address']);
+    case 'each':
+      return finding('route-arguments', `${argumentsFault(error)}.`, [...route, 'each']);
+    case 'box':
+      return finding(
+        'bad-value',
+        `box has 0 and 1 at the same place (${error.found}); they are two different places.`,
+        [...route, 'box'],
+      );
+    case 'quality':
+      return finding('bad-value', emptyScale(error.found), [...route, 'quality']);
     case 'unitM':
+      if (error.reason === 'parts-differ') return partsDiffer(error, [...route, 'unit']);
       return finding('bad-value', `the unit can't be used (${error.found}).`, [...route, 'unit']);
     default:
       return unreachable(error.key);
   }
+}
+
+function partsDiffer({ key }: RouteError, path: readonly (string | number)[]): Finding {
+  const what = key === 'axes' ? 'axes' : 'a unit';
+  const message = `it has ${what} of its own, and makes one position with other routes, each with an axis; give them all the same.`;
+  return finding('route-arguments', message, path);
 }
 
 function argumentsFault({ reason, found }: RouteError): string {
@@ -140,9 +222,13 @@ function argumentsFault({ reason, found }: RouteError): string {
     case 'duplicate-role':
       return `"${found}" stands twice among the arguments`;
     case 'too-few-axes':
-      return 'a position needs at least two of x, y and z that always come';
+      return 'a position needs at least two of x, y and z that always come: in this route, or in several that have an axis each';
     case 'optional-before-required':
       return `"${found}" comes after an argument that may be missing; those with ? stand last`;
+    case 'optional-in-each':
+      return `"${found}" may not be missing in \`each\`, or nobody knows where the next one begins; write it without ?`;
+    case 'outside-each':
+      return `"${found}" is of one tracker and belongs into \`each\`; before it stand only "stamp" and "ignore"`;
     case 'two-trackers':
       return 'the tracker is named in the address and among the arguments; one of them is enough';
     case 'optional-tracker':
@@ -167,9 +253,7 @@ function addressFault(error: RouteError): string {
       if (isOtherBraces(error)) {
         return `"${found}" is no part of an OSC address; where the tracker's name stands, write {tracker}`;
       }
-      return `"${found}" can't stand in an OSC address; only {tracker} may, as one whole part`;
-    case 'placeholder-not-whole-part':
-      return `{tracker} stands for everything between two slashes, and here it is part of "${found}"`;
+      return `"${found}" can't stand in an OSC address; only {tracker} may`;
     case 'several-placeholders':
       return '{tracker} stands twice in the address; once is enough';
     default:

@@ -3,6 +3,7 @@ import { enumerated } from '../../stage/enumerated.js';
 import { operandsOf } from '../chains.js';
 import { groupOf, kindOfGroup, peopleOf } from '../groups.js';
 import type { Finding, Path } from '../problem.js';
+import { oscInputsOf } from '../routes.js';
 import { carrierOf, type ShowFile } from '../schema.js';
 import { EACH, type PeopleFile, type PlaceFile, type SignalFile } from '../schema-signals.js';
 import { type SignalFigures, signalFigures, UNIT_WORDS } from '../signal-figures.js';
@@ -227,9 +228,17 @@ function checkOsc(
       path: [...path, 'address'],
     });
   }
-  const inputs = Object.keys(names.show.inputs);
-  if (input !== undefined) names.one('inputs', input, [...path, 'input']);
-  else if (inputs.length !== 1) {
+  const inputs = oscInputsOf(names.show);
+  if (input !== undefined) {
+    const isThere = names.one('inputs', input, [...path, 'input']);
+    if (isThere && !inputs.includes(input)) {
+      findings.push({
+        code: 'bad-value',
+        message: `input "${input}" hears PosiStageNet, which has no such numbers; name one by OSC.`,
+        path: [...path, 'input'],
+      });
+    }
+  } else if (inputs.length !== 1) {
     findings.push({
       code: 'missing-key',
       message: `input is missing: the show has ${inputs.length === 0 ? 'none at which a number could arrive' : `${enumerated(inputs.map(name => `"${name}"`))}; say at which it arrives`}.`,

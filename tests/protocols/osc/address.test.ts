@@ -48,8 +48,8 @@ describe('templates', () => {
     ['/{name}/a', ['forbidden-character'], [1]],
     ['/bühne', ['forbidden-character'], [2]],
     ['/a\n', ['forbidden-character'], [2]],
-    ['/t{tracker}', ['placeholder-not-whole-part'], [1]],
-    ['/{tracker}t/a', ['placeholder-not-whole-part'], [1]],
+    ['/t{tracker}{tracker}', ['several-placeholders'], [11]],
+    ['/t {tracker}', ['forbidden-character'], [2]],
     ['/{tracker}/{tracker}', ['several-placeholders'], [11]],
     [
       'a b//c*',

@@ -1,13 +1,10 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { positionMessage } from '../../../src/protocols/osc/position-message.js';
-import {
-  compileRoutes,
-  type RouteOptions,
-  rawPosition,
-  readPosition,
-  SIGNED_AXES,
-} from '../../../src/protocols/osc/route.js';
+import { SIGNED_AXES } from '../../../src/protocols/axes.js';
+import { positionMessages } from '../../../src/protocols/osc/position-message.js';
+import { compileRoutes, type RouteOptions } from '../../../src/protocols/osc/route.js';
+import { rawPosition } from '../../../src/protocols/raw-position.js';
+import { readPosition } from './read.js';
 
 const axes = fc
   .tuple(
@@ -48,7 +45,8 @@ describe('the message of a position', () => {
           };
           const compiled = compileRoutes([route]);
           if (!compiled.ok) throw new Error(compiled.errors[0]?.reason);
-          const { address, args } = positionMessage(route, 'gull', { x, y, z }, 0.5, 12.25);
+          const [message] = positionMessages([route], 'gull', { x, y, z }, 0.5, 12.25);
+          const { address = '', args = [] } = message ?? {};
           const out = rawPosition();
           expect(readPosition(compiled.table, address, args, out)).toBeUndefined();
           expect(out.tracker).toBe('gull');

@@ -2,7 +2,8 @@ import { createSocket } from 'node:dgram';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, describe, expect, it } from 'vitest';
 import { Inbox } from '../../src/daemon/inbox.js';
-import { OscInput } from '../../src/daemon/osc-input.js';
+import { InputSocket } from '../../src/daemon/input-socket.js';
+import type { InterfaceFinder } from '../../src/daemon/lighting/interfaces.js';
 import type { InputPlan } from '../../src/show/model.js';
 import { IDENTITY } from '../../src/stage/rotation.js';
 
@@ -15,7 +16,7 @@ afterEach(() => {
   for (const one of open.splice(0)) one.close();
 });
 
-function input(changes: Partial<InputPlan> = {}) {
+function input(changes: Partial<InputPlan> = {}, find?: InterfaceFinder) {
   const plan: InputPlan = {
     carries: 'positions',
     name: 'tracking',
@@ -26,25 +27,28 @@ function input(changes: Partial<InputPlan> = {}) {
     timeTags: 'due',
     isStamped: false,
     routes: [],
+    psn: undefined,
     origin: { x: 0, y: 0, z: 0 },
     rotation: IDENTITY,
     scale: 1,
     ...changes,
   };
   const seen = { arrived: 0, refused: 0 };
+  const said: string[] = [];
   const inbox = new Inbox();
-  const made = new OscInput(3, plan, inbox, {
+  const hooks = {
     arrived: () => {
       seen.arrived += 1;
     },
     refused: () => {
       seen.refused += 1;
     },
-    fault: () => undefined,
-    back: () => undefined,
-  });
+    fault: (message: string) => said.push(message),
+    back: (message: string) => said.push(message),
+  };
+  const made = new InputSocket(3, plan, inbox, hooks, find);
   open.push(made);
-  return { made, inbox, seen };
+  return { made, inbox, seen, said };
 }
 
 async function send(from: string, text: string): Promise<void> {
@@ -58,7 +62,7 @@ async function send(from: string, text: string): Promise<void> {
 
 /** Datagrams need a turn of the event loop, on a busy machine several: hence the wait. */
 async function until(holds: () => boolean): Promise<void> {
-  for (let i = 0; i < 200 && !holds(); i++) await sleep(5);
+  for (let i = 0; i < 800 && !holds(); i++) await sleep(5);
   expect(holds()).toBe(true);
 }
 
@@ -93,5 +97,65 @@ describe('an input', () => {
     expect(await input({ listen: '192.0.2.1' }).made.open()).toContain(
       'this machine has no interface with that address',
     );
+  });
+});
+
+describe('an input by multicast', () => {
+  const GROUP = '236.10.10.10';
+  const psn = {
+    listen: 'eth1',
+    port: PORT + 1,
+    psn: { group: GROUP, axes: ['x', 'z', 'y'], quality: [0, 1], stamps: 'if sent' },
+  } as const;
+  const loopback = {
+    name: 'lo',
+    address: '127.0.0.1',
+    loopback: true,
+    netmask: '255.0.0.0',
+    broadcast: '127.255.255.255',
+  };
+
+  function sender() {
+    const socket = createSocket('udp4');
+    open.push(socket);
+    socket.bind(0, '127.0.0.1', () => socket.setMulticastInterface('127.0.0.1'));
+    return () => socket.send('one', PORT + 1, GROUP, () => undefined);
+  }
+
+  it('hears the group on its interface, beside others that do', async () => {
+    const [one, other] = [input(psn, () => loopback), input(psn, () => loopback)];
+    expect(await one.made.open()).toBeUndefined();
+    expect(await other.made.open()).toBeUndefined();
+    const again = sender();
+    await until(() => {
+      again();
+      return one.seen.arrived > 0 && other.seen.arrived > 0;
+    });
+  });
+
+  it('says which interface is missing', async () => {
+    expect(await input(psn, () => undefined).made.open()).toMatch(
+      /^input "tracking" can't listen: this machine has no interface eth1; it has lo /,
+    );
+  });
+
+  // Waits for the wall clock: the interface is looked at once a second.
+  it('is told of when its interface goes, and joins anew when it is back with another address', async () => {
+    let there: typeof loopback | undefined = loopback;
+    const { made, seen, said } = input(psn, () => there);
+    expect(await made.open()).toBeUndefined();
+    there = undefined;
+    await until(() => said.length === 1);
+    there = { ...loopback, address: '127.0.0.2' };
+    await until(() => said.length === 2);
+    expect(said).toEqual([
+      'input "tracking" hears nothing: interface eth1 is gone',
+      `input "tracking" listens on eth1:${PORT + 1} again`,
+    ]);
+    const again = sender();
+    await until(() => {
+      again();
+      return seen.arrived > 0;
+    });
   });
 });
