@@ -89,6 +89,7 @@ describe('run --watch', () => {
     await until('it is at its level', () => sacn.last[LAMP] === 153, 20);
     writeFileSync(show.file, `${text}nonsense: 1\nmore: 2\n`);
     await until('it is refused', () => of('reload-refused').length === 1, 20);
+    await until('each problem has its line', () => of('show-problem').length === 2, 20);
     expect(of('show-problem').map(({ msg }) => String(msg))).toEqual([
       expect.stringContaining('nonsense'),
       expect.stringContaining('more'),

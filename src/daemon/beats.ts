@@ -1,0 +1,242 @@
+import { stepFallback, timeToSafeS } from '../safety/fallback.js';
+import { beginLimiterBeat, type CutOff, stepOutputLimiter } from '../safety/output-limiter.js';
+import type { SupervisorCondition } from '../safety/watchdog-table.js';
+import type { Show } from '../show/model.js';
+import { AfterBeat } from './after-beat.js';
+import { type Beat, BeatClock, type OpenBeat } from './beat-clock.js';
+import type { CleanEnd } from './clean-end.js';
+import { monotonicS } from './clock.js';
+import type { Continuity } from './continuity.js';
+import { followCue } from './cue-levels.js';
+import type { EngineLoss } from './engine-loss.js';
+import type { EngineRunner } from './engine-runner.js';
+import { FadeOut } from './fade-out.js';
+import { FlashNews } from './flash-news.js';
+import { lightsEvent } from './lights-event.js';
+import type { OperatorKeeping } from './operator/keeping.js';
+import { followComeback, isSettledSafe, rejoin } from './rejoin.js';
+import {
+  countLoss,
+  createShowLevels,
+  heldFixtures,
+  type ShowLevels,
+  shortenFades,
+  stepBlend,
+  takeSection,
+} from './show-levels.js';
+import { type ShowLighting, tickHzOf } from './show-lighting.js';
+import type { SupervisorEvent } from './supervisor-options.js';
+
+/** How long the clean end may take beyond the fade: the flash limit may hold a lit safe look for a second. */
+const STOP_GRACE_S = 1.5;
+
+export interface BeatsOptions {
+  readonly lights: ShowLighting;
+  readonly keeping: OperatorKeeping;
+  readonly continuity: Continuity;
+  readonly loss: EngineLoss;
+  readonly end: CleanEnd;
+  /** Of the show that runs. */
+  runner(): EngineRunner;
+  /** A beat has been sent: time for what is not in its way. @param sinceS the beat before it, seconds ago */
+  onBeat(nowS: number, sinceS: number): void;
+  /** All light is at its safe look, or has had its time: the daemon ends. */
+  onEnd(): void;
+  onEvent(event: SupervisorEvent): void;
+}
+
+/**
+ * The light from one packet to the next: what the engine says where it is on time, and the way to the safe look where
+ * it is not. Sends at the rate of the outputs, whatever the engine does.
+ */
+export class Beats {
+  levels: ShowLevels;
+  readonly fadeOut = new FadeOut();
+  #silentAfterS: number;
+  #periodS: number;
+  #timer: NodeJS.Timeout | undefined;
+  readonly #clock = new BeatClock();
+  #openBeat: OpenBeat | undefined;
+  readonly #flashNews = new FlashNews();
+  readonly #afterBeat = new AfterBeat();
+  #finished = false;
+
+  constructor(
+    show: Show,
+    private readonly options: BeatsOptions,
+  ) {
+    this.levels = createShowLevels(show);
+    this.#periodS = 1 / tickHzOf(show);
+    this.#silentAfterS = show.watchdog.engineSilent.afterS;
+  }
+
+  get periodS(): number {
+    return this.#periodS;
+  }
+
+  /** From now on this is the light, and goes on from there. */
+  take(levels: ShowLevels): void {
+    const { show } = levels;
+    this.levels = levels;
+    this.#openBeat = undefined;
+    this.#periodS = 1 / tickHzOf(show);
+    this.#silentAfterS = show.watchdog.engineSilent.afterS;
+  }
+
+  /** Time stands still until the first beat. */
+  startClock(nowS: number): void {
+    this.#clock.start(nowS);
+  }
+
+  /** @returns when the next beat has been sent */
+  next(): Promise<void> {
+    return this.#afterBeat.next();
+  }
+
+  /** Nothing is sent from now on. */
+  stop(): void {
+    this.#finished = true;
+    clearTimeout(this.#timer);
+  }
+
+  /** Whoever waits for a beat, or for the safe look, waits no longer. */
+  letGo(): void {
+    this.fadeOut.end();
+    this.#afterBeat.tell();
+  }
+
+  /** By then all light is at the safe look, wherever it is now; the flash limit may hold a lit one. */
+  get safeWithinS(): number {
+    return timeToSafeS(this.levels.plan) + STOP_GRACE_S;
+  }
+
+  /**
+   * A section of a frame has come. While all is well it leaves before the next has been computed; whatever
+   * else there is to do is done for the whole light at once, when the last one is there.
+   */
+  takeSection(index: number): void {
+    if (this.#finished) return;
+    const { lights, keeping } = this.options;
+    keeping.noteCue(this.#runner.cue);
+    const { sections } = this.levels;
+    const section = sections[index];
+    if (section === undefined) return;
+    const isLast = index === sections.length - 1;
+    if (!this.isSteady()) {
+      if (isLast) this.beat();
+      return;
+    }
+    const open = this.#openBeat;
+    const beat = open === undefined || index <= open.section ? this.#beginBeat() : open;
+    beat.section = index;
+    const { nowS, dtS, cutOff } = beat;
+    followCue(this.levels, keeping.cue, true);
+    takeSection(this.levels, section, this.#runner.levels, dtS, cutOff);
+    lights.output?.sendUniverses(section.firstUniverse, section.endUniverse, nowS);
+    if (!isLast) return;
+    lights.output?.endBeat(nowS);
+    this.#endBeat(beat, true);
+    this.#await(1.5);
+  }
+
+  /** Nothing is to be done to the light but what the engine says. */
+  isSteady(): boolean {
+    const { fallback, blend, comeback, outages } = this.levels;
+    const nowS = monotonicS();
+    const stalled = this.#clock.hasStalled(nowS, this.#periodS, this.#silentAfterS);
+    const well = this.#condition(nowS) === undefined && !stalled && !this.fadeOut.isUnderWay;
+    const isUnderWay = blend !== undefined || comeback !== undefined || outages.hasReturned;
+    return fallback.phase === 'live' && well && !isUnderWay && this.options.lights.leads(nowS);
+  }
+
+  /** The first section of a frame. If the last one doesn't come, a whole beat does: the timer still runs. */
+  #beginBeat(): OpenBeat {
+    const beat = this.#nextBeat();
+    const cutOff = this.#cutOff(beat.nowS);
+    beginLimiterBeat(this.levels.limiter, beat.nowS);
+    this.options.lights.output?.beginBeat(this.levels.out);
+    this.#openBeat = { ...beat, cutOff, section: 0 };
+    return this.#openBeat;
+  }
+
+  #cutOff(nowS: number): CutOff | undefined {
+    const cutOff = this.options.lights.output?.cutOff();
+    return cutOff === undefined ? undefined : this.levels.outages.look(cutOff, nowS);
+  }
+
+  #nextBeat(): Beat {
+    const beat = this.#clock.next(this.#periodS, this.#silentAfterS);
+    if (beat.stalled) this.options.onEvent({ kind: 'stood-still', forS: beat.sinceS });
+    this.#openBeat = undefined;
+    return beat;
+  }
+
+  /** A whole beat at once. */
+  beat(): void {
+    if (this.#finished) return;
+    const beat = this.#nextBeat();
+    const { nowS, dtS, sinceS, stalled } = beat;
+    const runner = this.#runner;
+    const { lights, keeping } = this.options;
+    const before = this.levels.fallback.phase;
+    const condition = this.#condition(nowS);
+    const runs = condition === undefined && !stalled;
+    const fadesOut = runs && this.fadeOut.isUnderWay;
+    const well = runs && !fadesOut;
+    this.levels = followCue(this.levels, keeping.cue, well);
+    const { fallback, plan, out } = this.levels;
+    const sent = this.levels.outages.hasReturned ? Uint8Array.from(out) : undefined;
+    stepFallback(fallback, plan, runner.levels, well, dtS, out);
+    if (before !== fallback.phase) {
+      // What it would have faded in a stall is not caught up with: the loss has as long as it had before.
+      const countsS = stalled ? nowS - sinceS : nowS;
+      if (before === 'live') shortenFades(this.levels, this.options.loss.leftS(countsS));
+      const why = { condition, stalledS: stalled ? sinceS : undefined, fadesOut };
+      this.options.onEvent(lightsEvent(before, fallback.phase, why, runner, nowS));
+    }
+    if (sent !== undefined) this.options.onEvent(rejoin(this.levels, sent));
+    followComeback(this.levels, dtS);
+    for (const change of lights.stepPair(this.levels, nowS, this.#clock.hears(nowS))) {
+      this.options.onEvent({ kind: 'pair', ...change });
+    }
+    stepBlend(this.levels, dtS);
+    stepOutputLimiter(this.levels.limiter, out, dtS, nowS, this.#cutOff(nowS));
+    lights.output?.send(out, nowS);
+    this.#endBeat(beat, runs);
+    const settled = isSettledSafe(this.levels) && lights.output?.shared.isBehind !== true;
+    this.fadeOut.step(settled, dtS);
+    if (this.options.end.step(settled, dtS)) {
+      this.options.onEnd();
+      return;
+    }
+    // A frame comes a period after the last one; only when it is late does the beat go on without.
+    this.#await(runs ? 1.5 : 1);
+  }
+
+  #endBeat({ nowS, dtS, sinceS }: Beat, well: boolean): void {
+    const { lights, continuity, onBeat, onEvent } = this.options;
+    this.#openBeat = undefined;
+    this.#afterBeat.tell();
+    countLoss(this.levels, dtS);
+    const { held } = this.levels.limiter.flash;
+    const late = this.#flashNews.beat(held, nowS, () => heldFixtures(this.levels));
+    if (late !== undefined) onEvent({ kind: 'flashes-held', ...late });
+    lights.tellOfInterfaces();
+    continuity.write(this.levels.out, nowS, this.levels.losingForS);
+    onBeat(nowS, sinceS);
+    if (this.#clock.hears(nowS)) this.#runner.tend(nowS, well);
+  }
+
+  #await(periods: number): void {
+    clearTimeout(this.#timer);
+    this.#timer = setTimeout(() => this.beat(), this.#periodS * periods * 1e3);
+  }
+
+  get #runner(): EngineRunner {
+    return this.options.runner();
+  }
+
+  #condition(nowS: number): SupervisorCondition | undefined {
+    return this.#runner.condition(this.options.end.isUnderWay, this.#silentAfterS, nowS);
+  }
+}
