@@ -31,8 +31,13 @@ const PAIR_WORDS: Readonly<Record<PairPhase, Omit<Entry, 'data'>>> = {
   },
 };
 
+const ARTNET_REFUSED: Omit<Entry, 'data'> = {
+  level: 'error',
+  text: 'Art-Net of this machine is refused: the standby has the light there until it passes again',
+};
+
 function describePair(event: Extract<SupervisorEvent, { kind: 'pair' }>): Entry {
-  const { level, text } = PAIR_WORDS[event.to];
+  const { level, text } = event.artnetRefused === true ? ARTNET_REFUSED : PAIR_WORDS[event.to];
   const where = event.interface === undefined ? '' : ` on ${event.interface}`;
   return { level, text: `pair${where}: ${text}`, data: event };
 }

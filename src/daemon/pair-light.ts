@@ -9,6 +9,8 @@ export interface PairChange {
   readonly to: PairPhase;
   /** Where; undefined: on all interfaces. */
   readonly interface?: string;
+  /** The system takes none of our Art-Net there: until it does, the other machine has all light. */
+  readonly artnetRefused?: boolean;
 }
 
 interface Part {
@@ -20,7 +22,7 @@ interface Part {
 
 /** The parts of one machine of a pair, each on its lighting networks, and what each makes of its own light. */
 export class PairLight {
-  #parts: readonly Part[];
+  #parts: readonly Part[] = [];
   /** By interface, whether Art-Net is held back, as it was told. */
   readonly #held = new Map<string, boolean>();
 
@@ -33,7 +35,7 @@ export class PairLight {
     private readonly onHeld: (where: string, held: boolean) => void = () => undefined,
   ) {
     this.#parts = output.sides.map(side => {
-      const pair = new Pair(optionsOf(side, { standby, startS, resumes }));
+      const pair = new Pair(this.#optionsOf(side, { standby, startS, resumes }));
       return { side, pair, hasLed: false };
     });
     this.#arrangeAll();
@@ -53,8 +55,9 @@ export class PairLight {
     const wanted = standby ? 'standing-in' : 'leading';
     const leads = this.#parts.every(({ pair }) => pair.phase === wanted);
     this.#parts = sides.map(side => {
-      const options = optionsOf(side, { standby, startS: nowS, resumes: true, leads });
+      const options = this.#optionsOf(side, { standby, startS: nowS, resumes: true, leads });
       const { pair = new Pair(options), hasLed = leads } = before.get(side.name) ?? {};
+      pair.moveTo(options);
       return { side, pair, hasLed };
     });
     this.#arrangeAll();
@@ -85,8 +88,10 @@ export class PairLight {
     let waits = false;
     for (const part of this.#parts) {
       const { pair, side } = part;
-      if (pair.phase === 'leading') continue;
       const { partner } = side;
+      // Where the standby can't tell it would not send in our place.
+      const artnetRefused = side.artnetRefused && !side.isDeaf;
+      if (pair.phase === 'leading' && !artnetRefused) continue;
       const last: OtherLight = {
         levels: partner.levels,
         knows: universe => partner.remembers(universe, nowS),
@@ -95,15 +100,16 @@ export class PairLight {
         levels: partner.levels,
         knows: universe => partner.knows(universe, nowS),
       };
-      const { phase: from, holdsArtnet: held } = pair;
+      const { phase: from, holdsArtnet: held, hasStoodIn } = pair;
       const to = pair.step({
         nowS,
         partnerHeard: partner.isHeard(nowS),
         live: levels.fallback.phase === 'live',
-        alike: from === 'joining' && isAlike(levels, other),
+        alike: (from === 'joining' || from === 'leading') && isAlike(levels, other),
+        artnetRefused,
       });
       if (to === undefined) {
-        if (pair.holdsArtnet !== held) this.#arrange(part);
+        if (pair.holdsArtnet !== held || pair.hasStoodIn !== hasStoodIn) this.#arrange(part);
         // Receivers let it go soon, and take ours: by then it is the same.
         if (from !== 'joining' || !partner.isMissed(nowS)) continue;
         waits = true;
@@ -121,6 +127,27 @@ export class PairLight {
     return changes;
   }
 
+  /** As they are at any time: an address that changes may change them. */
+  #optionsOf(side: Side, options: Pick<PairOptions, 'startS' | 'standby' | 'resumes' | 'leads'>) {
+    const leadsElsewhere = () =>
+      this.#parts.some(
+        other => other.side !== side && !other.side.isDeaf && other.pair.phase === 'leading',
+      );
+    return {
+      ...options,
+      beatS: side.beatS,
+      get canHear() {
+        return side.canHear;
+      },
+      get isDeaf() {
+        return side.isDeaf;
+      },
+      get isCovered() {
+        return side.isDeaf && !side.sendsSacn && leadsElsewhere();
+      },
+    };
+  }
+
   #arrangeAll(): void {
     for (const part of this.#parts) this.#arrange(part);
   }
@@ -130,7 +157,8 @@ export class PairLight {
     side.shiftPriority(pair.priorityShift);
     // A main one alone on Art-Net has nobody to wait for: its light is out at once.
     side.holdsArtnet = pair.holdsArtnet && (this.standby || side.hearsArtnet);
-    side.staysOnArtnet = side.holdsArtnet && hasLed && pair.phase === 'listening';
+    const wasLast = (hasLed && pair.phase === 'listening') || pair.hasStoodIn;
+    side.staysOnArtnet = side.holdsArtnet && wasLast;
     side.hearsAlways = pair.phase === 'joining';
     for (const where of side.artnetInterfaces) {
       const held = side.holdsArtnet;
@@ -141,23 +169,9 @@ export class PairLight {
   }
 }
 
-function optionsOf(
-  side: Side,
-  options: Omit<PairOptions, 'canHear' | 'isDeaf' | 'beatS'>,
-): PairOptions {
-  return {
-    ...options,
-    beatS: side.beatS,
-    get canHear() {
-      return side.canHear;
-    },
-    get isDeaf() {
-      return side.isDeaf;
-    },
-  };
-}
-
 function changeOf({ pair, side }: Part, from: PairPhase): PairChange {
-  const change = { from, to: pair.phase };
+  const { phase: to } = pair;
+  const isRefused = to === 'joining' && side.artnetRefused;
+  const change = isRefused ? { from, to, artnetRefused: true } : { from, to };
   return side.name === '' ? change : { ...change, interface: side.name };
 }

@@ -27,6 +27,8 @@ export interface PairInputs {
   readonly live: boolean;
   /** All that is known of the other's light is the same as ours. */
   readonly alike: boolean;
+  /** The system takes none of our Art-Net, though the cable is in. */
+  readonly artnetRefused?: boolean;
 }
 
 export interface PairOptions {
@@ -35,6 +37,8 @@ export interface PairOptions {
   readonly canHear: boolean;
   /** The other machine is heard on other networks only: that those are out says nothing about this one. */
   readonly isDeaf?: boolean;
+  /** There is Art-Net only, and the other machine sends none, as it hears this one lead on another network. */
+  readonly isCovered?: boolean;
   /** Time between two packets that are due, seconds. */
   readonly beatS?: number;
   readonly startS: number;
@@ -86,10 +90,13 @@ export class Pair {
   #alikeSinceS: number | undefined;
   #liveSinceS: number | undefined;
   #everHeard = false;
+  #hasStoodIn = false;
+  readonly #startS: number;
   /** The last step took over from a standby whose light was another: fade from its levels. */
   crossfades = false;
 
-  constructor(private readonly options: PairOptions) {
+  constructor(private options: PairOptions) {
+    this.#startS = options.startS;
     this.#listensFromS = options.startS;
     this.#resumes = options.resumes;
     if (options.standby) this.#phase = options.leads === true ? 'standing-in' : 'standing-by';
@@ -111,6 +118,18 @@ export class Pair {
     return this.options.standby || !this.#resumes;
   }
 
+  /**
+   * The standby stood in before an outage, and nobody has been heard since: receivers have what it sent last.
+   */
+  get hasStoodIn(): boolean {
+    return this.#hasStoodIn && this.#phase === 'standing-by';
+  }
+
+  /** The same network, as the sockets of another show see it. */
+  moveTo(options: PairOptions): void {
+    this.options = options;
+  }
+
   /** @param forS for how long nothing has left @returns whether receivers may have let this machine go */
   isOut(forS: number): boolean {
     // A beat that is late comes after one and a half.
@@ -130,6 +149,7 @@ export class Pair {
     const before = this.#out;
     this.#out = this.isOut(forS);
     if (!this.#out || (before && hears)) return false;
+    if (this.options.isCovered === true && this.#phase === 'leading') return false;
     this.#outS = nowS;
     this.#listensFromS = nowS;
     this.#isAlone = false;
@@ -137,7 +157,10 @@ export class Pair {
     this.#alikeSinceS = undefined;
     this.#liveSinceS = undefined;
     if (!this.options.standby) this.#phase = 'listening';
-    else if (this.options.isDeaf !== true) this.#phase = 'standing-by';
+    else if (this.options.isDeaf !== true) {
+      this.#hasStoodIn ||= this.#phase === 'standing-in';
+      this.#phase = 'standing-by';
+    }
     return true;
   }
 
@@ -149,7 +172,7 @@ export class Pair {
     return this.#phase === before ? undefined : this.#phase;
   }
 
-  #next({ nowS, partnerHeard, live, alike }: PairInputs): PairPhase {
+  #next({ nowS, partnerHeard, live, alike, artnetRefused = false }: PairInputs): PairPhase {
     const isDeaf = this.options.isDeaf === true;
     switch (this.#phase) {
       case 'listening':
@@ -158,7 +181,7 @@ export class Pair {
         // Of what is refused nobody knows when it will pass: sACN stays below a standby that may be there by then.
         return this.#isAlone && !this.#out ? 'leading' : 'listening';
       case 'joining': {
-        const joins = live && !this.#out;
+        const joins = live && !this.#out && !artnetRefused;
         this.#alikeSinceS = joins && alike ? (this.#alikeSinceS ?? nowS) : undefined;
         this.#liveSinceS = joins ? (this.#liveSinceS ?? nowS) : undefined;
         if (this.#alikeSinceS !== undefined && nowS - this.#alikeSinceS >= ALIKE_S) {
@@ -170,13 +193,18 @@ export class Pair {
         return this.#out ? 'listening' : 'leading';
       }
       case 'leading':
-        return 'leading';
+        // The standby is below: once this one is below it, all light of this network is the standby's, Art-Net too.
+        if (!artnetRefused || !partnerHeard || !live || !alike) return 'leading';
+        this.#alikeSinceS = undefined;
+        this.#liveSinceS = undefined;
+        return 'joining';
       case 'standing-by':
       case 'standing-in':
         this.#everHeard ||= partnerHeard;
+        if (partnerHeard) this.#hasStoodIn = false;
         if (!partnerHeard && this.#phase === 'standing-in' && isDeaf) return 'standing-in';
         if (partnerHeard || nowS - this.#outS < SILENT_AFTER_S) return 'standing-by';
-        if (this.#everHeard || nowS - this.options.startS >= PATIENCE_S) return 'standing-in';
+        if (this.#everHeard || nowS - this.#startS >= PATIENCE_S) return 'standing-in';
         return this.#phase;
       default:
         return unreachable(this.#phase);

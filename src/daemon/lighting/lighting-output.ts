@@ -1,6 +1,5 @@
 import { setTimeout as sleep } from 'node:timers/promises';
-import { ARTNET_PORT, POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
-import { encodePoll } from '../../protocols/artnet/poll.js';
+import { POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import {
   DISCOVERY_INTERVAL_S,
@@ -18,15 +17,16 @@ import type { LimitedLight } from './catch-up.js';
 import { Errand } from './delivery.js';
 import { isTerminating, terminatingBeats } from './ending.js';
 import { Hearing } from './hearing.js';
-import { broadcastOf, findInterface, type InterfaceFinder, interfacesThere } from './interfaces.js';
+import { findInterface, type InterfaceFinder, interfacesThere } from './interfaces.js';
 import type { SocketCounters } from './lighting-socket.js';
 import { beginAnew, isLeaving, type Line, skipBeat, wayOf } from './line.js';
+import { pollNodes, proveArtnet, renewSubscribers } from './node-asking.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { type LineOptions, lineOf } from './open-line.js';
 import { listenerCycleS } from './sacn-listener.js';
 import { levelsOf, SharedOutputs } from './shared-outputs.js';
 import { type Side, sidesOf } from './side.js';
-import { leaveOutBroadcast, readdress, resubscribe, type SentStream } from './streams.js';
+import { leaveOutBroadcast, readdress, type SentStream } from './streams.js';
 
 export interface LightingOptions extends LineOptions {
   readonly outputs: readonly OutputPlan[];
@@ -68,7 +68,6 @@ export interface LightingCounters {
   readonly nodes: NodeCounters & { readonly known: number };
 }
 
-const POLL = new Errand({ errand: 'ArtPoll' });
 const DISCOVERY = new Errand({ errand: 'Universe Discovery' });
 
 /** The lighting sockets: levels in, packets out. No error of a socket ever leaves here. */
@@ -77,7 +76,6 @@ export class LightingOutput {
   readonly #cutOff: CutOff;
   readonly #levels: Uint8Array[] = [];
   readonly #pacing: { rateHz: number; beatS: number };
-  readonly #poll = encodePoll();
   readonly #nodes: NodeWatch;
   readonly #hearing: Hearing;
   #sides: readonly Side[] = [];
@@ -309,7 +307,8 @@ export class LightingOutput {
     for (const line of this.#lines) {
       const { socket, discovery } = line;
       if (line.stuck) skipBeat(line);
-      if (isLeaving(line)) line.leftS = nowS;
+      if (isLeaving(line, this.options.standby === true)) line.leftS = nowS;
+      proveArtnet(line, nowS);
       socket.tend(nowS);
       if (soonS >= line.discoveryDueS && discovery.length > 0) {
         line.discoveryDueS = nextDueS(line.discoveryDueS, DISCOVERY_INTERVAL_S, nowS);
@@ -318,11 +317,11 @@ export class LightingOutput {
       }
       if (soonS >= line.pollDueS && line.asks) {
         line.pollDueS = nextDueS(line.pollDueS, POLL_INTERVAL_S, nowS);
-        this.#pollNodes(line, nowS);
+        pollNodes(line, this.#nodes, nowS);
       }
       if (line.asks) this.#nodes.look(nowS);
       if (line.asks && line.nodesRevision !== this.#nodes.revision) {
-        this.#resubscribe(line);
+        renewSubscribers(line, this.#nodes);
       }
       line.listener?.tend(socket.interface, nowS);
       socket.endBeat();
@@ -412,38 +411,6 @@ export class LightingOutput {
     if (address === undefined) return;
     for (const output of leaveOutBroadcast(streams, address)) {
       this.options.onEvent({ kind: 'broadcast-left-out', interface: name, address, output });
-    }
-  }
-
-  /** A node of another network is reached by the interface on which it was found. */
-  #resubscribe(line: Line): void {
-    line.nodesRevision = this.#nodes.revision;
-    const where = line.socket.interface;
-    if (where === undefined) return;
-    const isNear = (ip: string) => broadcastOf(ip, where.netmask) === where.broadcast;
-    const leftOut = new Set([where.broadcast]);
-    // On the loopback interface a receiver may share our address.
-    if (!where.loopback) leftOut.add(where.address);
-    resubscribe(line.streams, leftOut, portAddress =>
-      this.#nodes.subscribers(portAddress).filter(isNear),
-    );
-  }
-
-  #pollNodes(line: Line, nowS: number): void {
-    const { socket, nodes } = line;
-    const where = socket.interface;
-    if (!socket.polls || where === undefined) return;
-    if (!where.loopback) socket.send(this.#poll, ARTNET_PORT, where.broadcast, POLL);
-    for (const { plan, onWire } of line.streams) {
-      if (plan.protocol === 'artnet') this.#nodes.want(onWire, plan.name, nowS);
-    }
-    for (const [ip, output] of nodes) {
-      // On the loopback interface a receiver may share our address.
-      if (!where.loopback && ip === where.address) continue;
-      this.#nodes.await(ip, output, nowS);
-      // Behind a router no broadcast of ours arrives; on loopback only what the show names is asked.
-      const hears = !where.loopback && broadcastOf(ip, where.netmask) === where.broadcast;
-      if (!hears) socket.send(this.#poll, ARTNET_PORT, ip, POLL);
     }
   }
 }

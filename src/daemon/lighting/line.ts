@@ -1,5 +1,6 @@
 import { createTransmission } from '../../protocols/transmission.js';
 import { GOES_BACK, LEAVES, STAYS } from '../../safety/output-limiter.js';
+import type { ArtnetProof } from './artnet-proof.js';
 import type { LightingSocket } from './lighting-socket.js';
 import type { Partner } from './partner.js';
 import type { SacnListener } from './sacn-listener.js';
@@ -32,6 +33,8 @@ export interface Line {
   readonly heard: { partner: Partner };
   /** Art-Net has no priorities: the machine of a pair that is not wanted sends nothing. */
   holdsArtnet: boolean;
+  /** Whether it would pass. */
+  readonly artnet: ArtnetProof;
   /** It does so after an outage, to hear who is there: receivers have what it sent last. */
   staysOnArtnet: boolean;
   /** The last beat, monotonic seconds, of which something could leave. */
@@ -40,9 +43,16 @@ export interface Line {
   provenPackets: number;
 }
 
-/** Whether what is sent now gets as far as the cable. */
-export function isLeaving({ socket, stuck, streams, holdsArtnet, staysOnArtnet }: Line): boolean {
+/**
+ * Whether what is sent now gets as far as the cable.
+ * @param standby it has to hear: that what it sends is refused makes it no deafer
+ */
+export function isLeaving(
+  { socket, stuck, streams, holdsArtnet, staysOnArtnet }: Line,
+  standby: boolean,
+): boolean {
   if (socket.interface === undefined || !socket.hasCarrier || stuck) return false;
+  if (standby) return true;
   // Receivers arbitrate sACN: a firewall may stop it, and let Art-Net pass.
   let sacn = 0;
   let leaving = 0;

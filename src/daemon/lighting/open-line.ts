@@ -1,6 +1,7 @@
 import { ARTNET_PORT } from '../../protocols/artnet/options.js';
 import { encodeDiscovery } from '../../protocols/sacn/discovery.js';
 import type { OutputPlan } from '../../show/model.js';
+import { ArtnetProof } from './artnet-proof.js';
 import { Errand } from './delivery.js';
 import type { LightingEvent } from './events.js';
 import type { Hearing, Listener } from './hearing.js';
@@ -130,6 +131,7 @@ export function lineOf(
     isLoopback: loopback,
     heard,
     holdsArtnet: false,
+    artnet: new ArtnetProof(),
     staysOnArtnet: false,
     leftS: options.now(),
     discoveryDueS: Number.NEGATIVE_INFINITY,

@@ -83,6 +83,16 @@ export class Side {
     for (const line of this.#lines) line.holdsArtnet = holds;
   }
 
+  /** The system refuses all Art-Net that is sent here, or did when it was last tried. */
+  get artnetRefused(): boolean {
+    return this.#lines.some(({ artnet }) => artnet.isRefused);
+  }
+
+  /** There is sACN here, which receivers arbitrate. */
+  get sendsSacn(): boolean {
+    return this.#lines.some(({ streams }) => streams.some(({ plan }) => plan.protocol === 'sacn'));
+  }
+
   /** Interfaces by which it sends Art-Net. */
   get artnetInterfaces(): readonly string[] {
     return this.#lines

@@ -149,7 +149,11 @@ export class StatusBook {
       case 'pair':
         this.trouble(
           'pair',
-          event.to === 'standing-in' ? 'the main machine is silent: this one stands in' : undefined,
+          event.artnetRefused === true
+            ? 'its Art-Net is refused: the standby has the light there until it passes again'
+            : event.to === 'standing-in'
+              ? 'the main machine is silent: this one stands in'
+              : undefined,
           nowS,
         );
         return true;

@@ -1,8 +1,9 @@
 import type { Socket } from 'node:dgram';
 import { afterEach, describe, expect, it } from 'vitest';
-import { PairLight } from '../../../src/daemon/pair-light.js';
-import { createShowLevels, stepBlend } from '../../../src/daemon/show-levels.js';
-import { LEAVES, STAYS } from '../../../src/safety/output-limiter.js';
+import { Outages } from '../../../src/daemon/outages.js';
+import { type PairChange, PairLight } from '../../../src/daemon/pair-light.js';
+import { createShowLevels, outputLimiterOf, stepBlend } from '../../../src/daemon/show-levels.js';
+import { LEAVES, STAYS, stepOutputLimiter } from '../../../src/safety/output-limiter.js';
 import { parseShow } from '../../../src/show/parse.js';
 import { MINIMAL } from '../../show/base.js';
 import { artnetPlan, BEAT_S, FakeSocket, Rig, sacnPlan, systemError, turn } from './support.js';
@@ -352,4 +353,147 @@ it('a main machine whose Art-Net was refused for a while listens, and sends agai
   sent();
   await beat(1);
   expect(sent()).toBeGreaterThan(30);
+});
+
+/** One machine of a pair that sends Art-Net, and its light in beats: what left by Art-Net, and the parts that changed. */
+async function artnetMachine(outputs: Rig['options']['outputs'], standby: boolean) {
+  const parsed = parseShow(MINIMAL, 'a.show.yaml');
+  if (!parsed.ok) throw new Error('not valid');
+  const levels = createShowLevels(parsed.show);
+  levels.fallback.phase = 'live';
+  const sides = await open(outputs, standby);
+  const pair = new PairLight(standby, rig.output, rig.nowS, false);
+  const all = new Uint8Array(512 * rig.options.universeCount);
+  const outages = new Outages(rig.options.universeCount);
+  const limiter = outputLimiterOf(parsed.show, levels.plan, all);
+  const changes: PairChange[] = [];
+  /** @param heard by which sides the other machine is heard, whose light is ours where it is alike */
+  const beat = async (seconds: number, level: number, heard: readonly number[] = []) => {
+    for (let i = 0; i < Math.round(seconds / BEAT_S); i++) {
+      for (const side of heard) sides[side]?.partner.hear(0, levels.out, rig.nowS);
+      changes.push(...pair.lookBack(rig.nowS), ...pair.step(levels, rig.nowS));
+      all.fill(0);
+      for (let at = 0; at < all.length; at += 512) all[at] = level;
+      stepOutputLimiter(
+        limiter,
+        all,
+        BEAT_S,
+        rig.nowS,
+        outages.look(rig.output.cutOff(), rig.nowS),
+      );
+      outages.take();
+      rig.output.send(all, rig.nowS);
+      rig.nowS += BEAT_S;
+      await turn();
+    }
+    const packets = sockets.flatMap(one => (one.sendError ? [] : one.sent.splice(0)));
+    const artnet = packets.filter(({ bytes }) => bytes.readUInt16LE(8) === 0x5000);
+    const told = changes
+      .splice(0)
+      .map(({ to, artnetRefused }) => (artnetRefused ? [to, 'refused'] : [to]));
+    return { lamp: artnet.map(({ bytes }) => bytes[18] ?? -1), told: told.flat(), packets };
+  };
+  return { beat, pair };
+}
+
+const BOTH_MACHINES = ['10.0.0.1', '10.0.0.2', '10.0.0.9'];
+const ARTNET = artnetPlan({ interface: 'eth0', to: BOTH_MACHINES, poll: true });
+
+describe('a standby that stands in on Art-Net, and whose own cable goes out', () => {
+  it('goes on where receivers have it once it has listened, and not at what it would show by then', async () => {
+    const { beat } = await artnetMachine([ARTNET], true);
+    await beat(1, 200, [0]);
+    expect((await beat(4, 200)).told).toEqual(['standing-in']);
+    expect(new Set((await beat(1, 200)).lamp)).toEqual(new Set([200]));
+    pulled.add('eth0');
+    await beat(4, 200);
+    await beat(1, 0);
+    pulled.clear();
+    expect((await beat(2.4, 0)).lamp).toEqual([]);
+    const { lamp, told } = await beat(1, 0);
+    expect(told).toEqual(['standing-in']);
+    expect(lamp[0]).toBeGreaterThan(130);
+    expect(lamp.at(-1)).toBe(0);
+    const steps = lamp.map((level, i) => Math.abs(level - (lamp[i - 1] ?? 200)));
+    expect(Math.max(...steps)).toBeLessThanOrEqual(64);
+  });
+
+  it('sends nothing where the main machine has come back meanwhile', async () => {
+    const { beat } = await artnetMachine([ARTNET], true);
+    await beat(1, 200, [0]);
+    await beat(4, 200);
+    pulled.add('eth0');
+    await beat(4, 0);
+    pulled.clear();
+    expect((await beat(0.9, 0)).lamp).toEqual([]);
+    expect(await beat(9, 0, [0])).toMatchObject({ lamp: [], told: [] });
+    // What receivers have by now is the light of the main machine.
+    const { lamp } = await beat(4, 0);
+    expect(new Set(lamp)).toEqual(new Set([0]));
+  });
+});
+
+describe('Art-Net that stays refused', () => {
+  const refuse = (sendError: Error | undefined) => {
+    for (const socket of sockets) socket.sendError = sendError;
+  };
+
+  it.each([
+    ['Art-Net only', [ARTNET]],
+    [
+      'sACN beside it, which passes',
+      [
+        sacnPlan({ interface: 'eth0', to: 'multicast' }),
+        { ...ARTNET, universes: [{ index: 1, onWire: 0x423 }] },
+      ],
+    ],
+  ])("of a main machine is the standby's, steadily, until it passes: %s", async (_, outputs) => {
+    const { beat } = await artnetMachine(outputs, false);
+    const heard = outputs.length > 1 ? [0] : [];
+    await beat(4, 200, heard);
+    const isArtnet = (bytes: Buffer) => bytes.toString('latin1', 0, 7) === 'Art-Net';
+    for (const socket of sockets) socket.refuses = isArtnet;
+    const { told } = await beat(4, 200, heard);
+    // The standby takes its place, and is heard: 60 s, with some tries.
+    const first = await beat(1, 200, [0]);
+    expect([...told, ...first.told].slice(-2)).toEqual(['joining', 'refused']);
+    expect(await beat(60, 200, [0])).toMatchObject({ told: [] });
+    for (const socket of sockets) socket.refuses = undefined;
+    const after = await beat(65, 200, [0]);
+    expect(after.told).toEqual(['leading']);
+    expect(after.lamp.length).toBeGreaterThan(0);
+  });
+
+  it('of a standby goes on being tried, and is no change of its part', async () => {
+    const { beat } = await artnetMachine([ARTNET], true);
+    await beat(1, 200, [0]);
+    refuse(systemError('EPERM'));
+    expect((await beat(30, 200)).told).toEqual(['standing-in']);
+    refuse(undefined);
+    const { lamp, told } = await beat(1, 200);
+    expect([lamp.length > 10, told]).toEqual([true, []]);
+  });
+});
+
+it('Art-Net on a network where the standby can not be heard begins where it was, while another network is led', async () => {
+  const { beat } = await artnetMachine(
+    [
+      { ...ARTNET, interface: 'eth1', to: ['10.0.1.9'] },
+      { ...ARTNET, name: 'other', universes: [{ index: 1, onWire: 0x424 }] },
+    ],
+    false,
+  );
+  await beat(4, 200);
+  await beat(1, 200, [1]);
+  pulled.add('eth1');
+  await beat(1, 200, [1]);
+  await beat(5, 0, [1]);
+  pulled.clear();
+  const { packets } = await beat(3, 0, [1]);
+  const lamp = packets
+    .filter(({ bytes, address }) => bytes.readUInt16LE(8) === 0x5000 && address === '10.0.1.9')
+    .map(({ bytes }) => bytes[18] ?? -1);
+  const steps = lamp.map((level, i) => Math.abs(level - (lamp[i - 1] ?? 200)));
+  expect(lamp.at(-1)).toBe(0);
+  expect(Math.max(...steps)).toBeLessThanOrEqual(64);
 });

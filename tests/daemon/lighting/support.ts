@@ -172,6 +172,8 @@ export class Listener {
 export class FakeSocket extends EventEmitter {
   bindError: NodeJS.ErrnoException | undefined;
   sendError: NodeJS.ErrnoException | undefined;
+  /** Of these the system takes none, and they are not among those sent. */
+  refuses: ((bytes: Buffer) => boolean) | undefined;
   /** Its send buffer is full, as when the network takes nothing: a datagram waits, and nobody is told. */
   stuck = false;
   readonly #waiting: { sent: FakeSocket['sent'][number]; bytes: Buffer; done: () => void }[] = [];
@@ -192,6 +194,10 @@ export class FakeSocket extends EventEmitter {
     done: (error: Error | null, bytes: number) => void,
   ): void {
     if (this.closed) throw new Error('Not running');
+    if (this.refuses?.(bytes) === true) {
+      process.nextTick(() => done(systemError('EPERM'), 0));
+      return;
+    }
     const sent = { bytes: Buffer.from(bytes), port, address };
     this.sent.push(sent);
     if (this.stuck) {
