@@ -1,5 +1,10 @@
 import { type Uv, type Xy, xyOfUv } from './chromaticity.js';
 
+/** Where the formula of the Planckian locus holds, kelvin. */
+export const PLANCKIAN_KELVIN = { least: 1000, most: 15000 } as const;
+/** And that of the daylight locus. */
+export const DAYLIGHT_KELVIN = { least: 4000, most: 25000 } as const;
+
 /**
  * The chromaticity of a black body, and beside it.
  *

@@ -125,6 +125,16 @@ export const PROBLEM_CODES = {
     meaning: 'A value lies outside of the physical range of its channel.',
     right: 'A value within the range named in the message.',
   },
+  'colour-said': {
+    meaning: 'A colour of the palette says what it is in no way, or in several.',
+    right: 'One of `xy`, `kelvin` (with `duv`), `daylight` and `srgb`.',
+  },
+  'colour-impossible': {
+    meaning:
+      'A colour is given to a fixture that has nothing to make it with, or whose profile does not say what its emitters, filters or wheel give; or an attribute that the colour sets is set as well.',
+    right:
+      '`emitter`, `filter` or `xy` in the channels of the profile; a colour, or its attributes one by one.',
+  },
   'patch-past-end': {
     meaning: 'The fixture needs more slots than its universe has left.',
     right: 'An address so that address + slots - 1 is at most 512.',
@@ -289,6 +299,21 @@ export const WARNING_CODES = {
     meaning:
       'A fixture hangs more than 100 m from the stage, or 20 m below or 60 m above its floor.',
     right: 'Its place in metres, in the stage frame.',
+  },
+  'colour-off': {
+    meaning:
+      "A fixture can't have a colour that it is given: it is more than 0.003 in u'v' from all that its emitters, filters or wheel can make.",
+    right: 'A colour within reach, or the nearest one that the fixture has, if that will do.',
+  },
+  'colour-dim': {
+    meaning:
+      'A colour asks for more luminance than the fixture has in it; it is as bright as it can be.',
+    right: 'A lower `luminance`, which all of the fixtures have.',
+  },
+  'colour-assumed': {
+    meaning:
+      'A profile does not say what colours its emitters or filters are. Red, green and blue are taken for those of sRGB, and others stay dark.',
+    right: '`emitter` (or `filter`) in its channels, from the maker or measured.',
   },
   'larger-than-stage': {
     meaning: 'The feather of a zone, or a beam, is wider than the stage.',

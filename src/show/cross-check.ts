@@ -8,6 +8,7 @@ import { checkHazards } from './checks/hazards.js';
 import { checkInputs } from './checks/inputs.js';
 import { checkMappings } from './checks/mappings.js';
 import { checkOutputs } from './checks/outputs.js';
+import { checkPalettes } from './checks/palettes.js';
 import { checkSignals } from './checks/signals.js';
 import { checkStage } from './checks/stage.js';
 import type { Finding } from './problem.js';
@@ -19,6 +20,7 @@ export function crossCheck(show: ShowFile): Finding[] {
     ...checkStage(show),
     ...checkAnchors(show),
     ...checkInputs(show),
+    ...checkPalettes(show),
     ...checkFixtures(show),
     ...checkHazards(show),
     ...checkGroups(show),

@@ -1,3 +1,4 @@
+import type { Xy } from '../colour/chromaticity.js';
 import type { HeadOptions } from '../fixtures/kinematics.js';
 import type { OpticsOptions } from '../fixtures/optics.js';
 import type { Profile } from '../fixtures/profile.js';
@@ -15,6 +16,7 @@ import type { Radians } from '../stage/units.js';
 import type { Bounds, Vec3 } from '../stage/vector.js';
 import type { ConfidenceOptions } from '../tracking/confidence.js';
 import type { TrackerFit, TrackingOptions } from '../tracking/options.js';
+import type { ColourMade } from './colours.js';
 
 /** A show that has been checked: names are indices, angles radians; right by construction. */
 export interface Show {
@@ -31,6 +33,7 @@ export interface Show {
   readonly zones: readonly ZonePlan[];
   /** Who is last believed in one of these and falls silent is off stage, and not lost. */
   readonly exits: readonly ExitPlan[];
+  readonly colours: readonly ColourPlan[];
   readonly fixtures: readonly FixturePlan[];
   /** Those that hang and are sent nothing, for they are not patched yet. */
   readonly unpatched: readonly UnpatchedPlan[];
@@ -155,6 +158,22 @@ export interface ActionPlan {
   /** OSC address. */
   readonly address: string;
   readonly args: readonly (number | string | boolean)[];
+}
+
+/** A colour of the palette; looks have it as attributes already. */
+export interface ColourPlan {
+  readonly name: string;
+  readonly label: string;
+  readonly xy: Xy;
+  /** Per cent of all that a fixture gives; undefined: as much as it can. */
+  readonly luminance: number | undefined;
+  readonly on: readonly ColourUse[];
+}
+
+/** How a fixture makes a colour. */
+export interface ColourUse extends ColourMade {
+  /** Index of the fixture. */
+  readonly fixture: number;
 }
 
 export interface UnpatchedPlan {

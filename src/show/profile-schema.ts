@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { PLANCKIAN_KELVIN } from '../colour/temperature.js';
 import { PHYSICAL_UNITS } from '../fixtures/attributes.js';
 import { HazardKey } from './safety-schema.js';
 import { Label, Name, Range } from './schema-parts.js';
@@ -8,12 +9,25 @@ const Angle = z.number().positive().max(180);
 const MOST_LEVEL = 2 ** 32 - 1;
 const Level = z.int().min(0).max(MOST_LEVEL);
 const Levels = z.tuple([Level, Level]);
+export const Chromaticity = z
+  .tuple([z.number().min(0).max(0.8), z.number().min(0.001).max(0.9)])
+  .refine(([x, y]) => x + y <= 1, 'x and y of a colour are 1 together at most');
+const Luminance = z.number().positive().max(1e9);
+const PerCentOfOpen = z.number().positive().max(100);
 const LevelsWithRange = z.strictObject({
   levels: Levels.meta({ description: 'First and last level.' }),
-  range: Range.meta({
+  range: Range.optional().meta({
     description: 'Physical values at the first and at the last level; the first may be the larger.',
   }),
-  unit: z.enum(PHYSICAL_UNITS).meta({ description: 'Unit of `range`.' }),
+  unit: z.enum(PHYSICAL_UNITS).optional().meta({ description: 'Unit of `range`.' }),
+  xy: Chromaticity.optional().meta({
+    description:
+      'For a place of a colour wheel: CIE 1931 x and y of what comes out. A `colour` takes the nearest place.',
+  }),
+  luminance: PerCentOfOpen.optional().meta({
+    description:
+      'For a place of a colour wheel: per cent of the light that comes out where it is open.',
+  }),
 });
 /** A number in the unit of the channel, or the name of one of its values. */
 export const ChannelValue = z.union([z.number(), Name]);
@@ -76,6 +90,30 @@ const Channel = z.strictObject({
     description:
       'Physical value, or one of `values`, that shows the beam while somebody looks for it: open, full, white.',
   }),
+  emitter: z
+    .strictObject({
+      xy: Chromaticity.meta({ description: 'CIE 1931 x and y.' }),
+      luminance: Luminance.meta({
+        description: 'At full, in any unit, the same one for all emitters of the profile.',
+      }),
+    })
+    .optional()
+    .meta({
+      description:
+        'For a ColorAdd_ or ColorRGB_ attribute: the light of this emitter alone at full, measured or as its maker states it. `colour` in a look goes by it.',
+    }),
+  filter: z
+    .strictObject({
+      xy: Chromaticity.meta({ description: 'CIE 1931 x and y of what comes out.' }),
+      luminance: PerCentOfOpen.meta({
+        description: 'Per cent of the light that comes out without it.',
+      }),
+    })
+    .optional()
+    .meta({
+      description:
+        'For a ColorSub_ attribute: the light with this filter fully in, and the others out.',
+    }),
   hazard: HazardKey.optional(),
 });
 
@@ -99,6 +137,12 @@ const Optics = z
     beamRadius: z.number().min(0).max(10).optional().meta({
       description: 'Of the beam where it leaves the fixture, metres.',
     }),
+    colourTemperature: z
+      .number()
+      .min(PLANCKIAN_KELVIN.least)
+      .max(PLANCKIAN_KELVIN.most)
+      .optional()
+      .meta({ description: 'Correlated colour temperature of the open lamp, kelvin.' }),
   })
   .meta({ description: 'What comes out of the fixture, as its maker states it.' });
 

@@ -1,5 +1,6 @@
 import { attributeUnit, isAttribute, isEmitter } from '../fixtures/attributes.js';
 import {
+  type ChannelColours,
   type ChannelOptions,
   lacksDimmer,
   type ProfileMotion,
@@ -51,6 +52,7 @@ function optionsOf(name: string, profile: ProfileFile, mode: ModeFile): ProfileO
           ? Math.max(from, to)
           : Math.max(Math.min(from, to), Math.min(0, Math.max(from, to)))),
       highlight: channel.highlight,
+      ...coloursOf(channel),
     });
   }
   return withVirtualDimmer({
@@ -60,6 +62,21 @@ function optionsOf(name: string, profile: ProfileFile, mode: ModeFile): ProfileO
     optics: opticsOf(profile),
     motion: motionOf(profile),
   });
+}
+
+function coloursOf({ emitter, filter, values }: ChannelFile): ChannelColours {
+  const stated = (one: { xy: [number, number]; luminance: number } | undefined) =>
+    one && { x: one.xy[0], y: one.xy[1], luminance: one.luminance };
+  const places = Object.entries(values ?? {}).flatMap(([name, at]) => {
+    const { xy, luminance = 100 } = typeof at === 'number' || !('levels' in at) ? {} : at;
+    const place = xy && stated({ xy, luminance });
+    return place === undefined ? [] : [[name, place] as const];
+  });
+  return {
+    emitter: stated(emitter),
+    filter: stated(filter),
+    places: places.length === 0 ? undefined : Object.fromEntries(places),
+  };
 }
 
 /** First and last level of a named value as a file has it. */
@@ -76,6 +93,7 @@ function opticsOf({ optics }: ProfileFile): ProfileOptics {
     fieldAngleDeg: optics?.fieldAngle,
     luminousFluxLm: optics?.luminousFlux,
     beamRadiusM: optics?.beamRadius,
+    colourTemperatureK: optics?.colourTemperature,
   };
 }
 

@@ -53,7 +53,7 @@ function lookOver(
   let values = below;
   for (const [word, look] of Object.entries(looks)) {
     if (!namesOf(file, [word], 'fixtures').includes(name)) continue;
-    values = applyLook(values, look, profile, head, panChannel, tiltChannel);
+    values = applyLook(values, look, file.palettes, profile, head, panChannel, tiltChannel);
   }
   return values;
 }

@@ -1,4 +1,5 @@
 import { namesOf } from './groups.js';
+import { type PalettesFile, valuesOfLook } from './look-values.js';
 import type {
   ChannelValue,
   FixturePlan,
@@ -25,7 +26,7 @@ export function resolveMappings(
   return file.mappings.map((mapping, at): MappingPlan => {
     const names = namesOf(file, mapping.fixtures, 'fixtures');
     const targets = names.map(name => certain(indexOf.get(name)));
-    const look = (set: MappingFile['set']) => valuesOf(set, targets, fixtures);
+    const look = (set: MappingFile['set']) => valuesOf(set, targets, fixtures, file.palettes);
     const common = {
       name: mapping.name,
       always: mapping.always,
@@ -97,12 +98,16 @@ function valuesOf(
   set: MappingFile['set'],
   targets: readonly number[],
   fixtures: readonly FixturePlan[],
+  palettes: PalettesFile,
 ): ChannelValue[] {
-  return targets.flatMap(fixture =>
-    Object.entries(set).map(([attribute, value]): ChannelValue => {
-      const { channels } = certain(fixtures[fixture]).profile;
-      const channel = channels.findIndex(one => one.attribute === attribute);
-      return { fixture, channel, value: physicalIn(certain(channels[channel]), value) };
-    }),
-  );
+  return targets.flatMap(fixture => {
+    const { profile } = certain(fixtures[fixture]);
+    const { channels } = profile;
+    return Object.entries(valuesOfLook(set, profile, palettes)).map(
+      ([attribute, value]): ChannelValue => {
+        const channel = channels.findIndex(one => one.attribute === attribute);
+        return { fixture, channel, value: physicalIn(certain(channels[channel]), value) };
+      },
+    );
+  });
 }

@@ -32,6 +32,7 @@ import { resolveCues } from './resolve-cues.js';
 import { applyLook, certain } from './resolve-look.js';
 import { resolveMappings } from './resolve-mappings.js';
 import { operatorInputs, resolveOperator } from './resolve-operator.js';
+import { resolveColours } from './resolve-palettes.js';
 import { SignalResolver } from './resolve-signals.js';
 import { hasStamp, listensAt, routeOptionsOf } from './routes.js';
 import {
@@ -95,6 +96,7 @@ export function resolveShow(file: ShowFile): Show {
       label: exit.label ?? name,
       area: certain(areaOf(exit)),
     })),
+    colours: resolveColours(file, fixtures),
     fixtures,
     unpatched: Object.entries(file.fixtures).flatMap(([name, fixture]) =>
       fixture.unpatched ? [unpatchedOf(name, fixture)] : [],
@@ -249,7 +251,15 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
     const attributes = profile.channels.map(channel => channel.attribute);
     const head = headOf(fixture, profile, panChannel, tiltChannel);
     const defaults = profile.channels.map(channel => channel.default);
-    const base = applyLook(defaults, fixture.base, profile, head, panChannel, tiltChannel);
+    const base = applyLook(
+      defaults,
+      fixture.base,
+      file.palettes,
+      profile,
+      head,
+      panChannel,
+      tiltChannel,
+    );
     return {
       name,
       label: fixture.label ?? name,
@@ -263,7 +273,15 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
       panChannel,
       tiltChannel,
       base,
-      safe: applyLook(base, fixture.safe ?? {}, profile, head, panChannel, tiltChannel),
+      safe: applyLook(
+        base,
+        fixture.safe ?? {},
+        file.palettes,
+        profile,
+        head,
+        panChannel,
+        tiltChannel,
+      ),
       fadeS: fixtureHazard(file, fixture) === 'ordinary' ? fixture.fade : 0,
       lagS: fixture.lag,
       hazards: channelHazards(file, fixture, attributes),

@@ -12,6 +12,7 @@ const Fade = z
   .prefault({})
   .meta({ description: 'Seconds from nothing to full, and back.' });
 
+/** `colour`, the name of one, is a value like any other here: so a slip in a key is told as one. */
 const AttributeValues = z.record(Name, ChannelValue);
 const FixtureNames = z
   .array(NameOf)
@@ -28,7 +29,8 @@ const When = ConditionOf.meta({
 });
 
 const Values = AttributeValues.meta({
-  description: 'Attribute values at full level, physical units.',
+  description:
+    'Attribute values at full level, physical units; `colour: amber` for a colour of `palettes.colours`.',
 });
 
 /** How what it asks meets what others ask. */

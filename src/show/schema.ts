@@ -15,6 +15,7 @@ import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
 import { Cue } from './schema-cues.js';
 import { Look } from './schema-look.js';
 import { Mapping } from './schema-mappings.js';
+import { Palettes } from './schema-palettes.js';
 import {
   Address4,
   Degrees,
@@ -410,6 +411,7 @@ export const ShowFileSchema = z
     groups: Groups,
     signals: Signals,
     conditions: Conditions,
+    palettes: Palettes,
     profiles: z.record(Name, ProfileEntry).default({}).meta({
       description:
         'Kinds of fixture, by name: a block here, or a file. `dimmer`, `rgb` and `moving-head` are built in.',

@@ -69,12 +69,17 @@ function noiseWarnings({ tracking }: Show): Finding[] {
 }
 
 /** Values of base, safe and mappings between 0 and 1 where 100 is full; each place in the file once. */
-function shareWarnings({ fixtures, mappings }: Show): Finding[] {
+function shareWarnings({ fixtures, mappings, colours }: Show): Finding[] {
   const found = new Map<string, { path: Path; value: number; fixtures: string[] }>();
   const look = (fixture: FixturePlan, channel: number, value: number | undefined, at: Path) => {
     const { attribute, unit, to } = fixture.profile.channels[channel] ?? {};
     if (value === undefined || unit !== 'per cent' || to !== 100) return;
     if (attribute === undefined || value <= 0 || value > 1) return;
+    // Of a colour there may be as little as it takes.
+    const isMixed = colours.some(({ on }) =>
+      on.some(use => fixtures[use.fixture] === fixture && use.values[attribute] === value),
+    );
+    if (isMixed) return;
     const path = [...at, attribute];
     const one = found.get(path.join('.')) ?? { path, value, fixtures: [] };
     found.set(path.join('.'), { ...one, fixtures: [...one.fixtures, fixture.name] });

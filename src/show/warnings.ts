@@ -2,6 +2,7 @@ import { isEmitter } from '../fixtures/attributes.js';
 import { isFarOff, metresAway, unitHint } from '../stage/unit-guess.js';
 import { basisOfAll, touches } from './basis.js';
 import type { WarningCode } from './codes.js';
+import { colourWarnings } from './colour-warnings.js';
 import { cueWarnings } from './cue-warnings.js';
 import { addressesOf } from './destinations.js';
 import type { FixturePlan, Show } from './model.js';
@@ -35,6 +36,7 @@ export function warningsOf(
     ...unitWarnings(show),
     ...useWarnings(show),
     ...cueWarnings(show),
+    ...colourWarnings(show),
     ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [
       ...placeWarnings(show, fixture),

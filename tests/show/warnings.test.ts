@@ -57,6 +57,12 @@ const rgb = (base: string, set: string) =>
     `  glow: { profile: rgb, universe: 1, address: 1, base: { ${base} }, safe: { Dimmer: 0 } }`,
     changed('set: { Dimmer: 100 }', `set: { ${set} }`),
   );
+const coloured = (colour: string) =>
+  changed(
+    'inputs:',
+    `palettes: { colours: { c: { ${colour} } } }\ninputs:`,
+    rgb('Dimmer: 0', 'Dimmer: 50, colour: c'),
+  );
 const BLACK = 'ColorAdd_R: 0, ColorAdd_G: 0, ColorAdd_B: 0';
 
 /** The two mappings by name, and cues. */
@@ -86,6 +92,9 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['lit in nobody\'s zone', changed('  head:', '  desk: { profile: dimmer, universe: 1, address: 2, base: { Dimmer: 30 } }\n  head:', SAFE), ['fixture-unused at fixtures.desk']],
   ['never lit', changed('  head:', '  desk: { profile: dimmer, universe: 1, address: 2 }\n  head:', SAFE), ['never-lit at fixtures.desk']],
   ['bright, and of no colour', rgb(BLACK, 'Dimmer: 100'), ['never-lit at fixtures.glow']],
+  ['a colour out of reach, on emitters that nobody stated', coloured('xy: [0.1, 0.75]'), ['colour-off at palettes.colours.c', 'colour-assumed at fixtures.glow.profile']],
+  ['a colour that is too bright', coloured('xy: [0.17, 0.1], luminance: 90'), ['colour-dim at palettes.colours.c.luminance', 'colour-assumed at fixtures.glow.profile']],
+  ['a colour of which there is next to nothing', coloured('xy: [0.33, 0.33], luminance: 0.5'), ['colour-assumed at fixtures.glow.profile']],
   ['black until somebody comes', rgb(BLACK, 'Dimmer: 100, ColorAdd_G: 50'), []],
   ['a lamp that is forgotten in a cue', cues('address: 1, base: { Dimmer: 20 }, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: {}'), ['cue-lit at cues.two']],
   ['a lamp that is meant to stay', cues('address: 1, base: { Dimmer: 20 }, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: { base: { glow: { Dimmer: 20 } } }'), []],

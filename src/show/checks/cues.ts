@@ -3,6 +3,7 @@ import { compileChannel, type ProfileOptions, physicalOf } from '../../fixtures/
 import { isHazardousRaw } from '../../safety/hazard.js';
 import { namesOf } from '../groups.js';
 import { channelHazards, strobeRaws } from '../hazards.js';
+import { valuesOfLook } from '../look-values.js';
 import { type Finding, type Path, suggestion } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
 import { cueShares } from '../resolve-cues.js';
@@ -120,7 +121,7 @@ function checkLook(
   }
   const profile = profileFor(profilesOf(show), fixture);
   if (profile === undefined) return [];
-  faults.push(...checkValues(look, profile, name, path));
+  faults.push(...checkValues(look, profile, name, path, show.palettes));
   return [
     ...checkAim(fixture, name, profile, look, path),
     ...checkArming(show, cue, name, fixture, profile, look, path),
@@ -164,10 +165,11 @@ function checkArming(
   const attributes = profile.channels.map(({ attribute }) => attribute);
   const hazards = channelHazards(show, fixture, attributes);
   const strobes = strobeRaws(show, fixture, attributes);
+  const values = valuesOfLook(look, profile, show.palettes);
   return profile.channels.flatMap((channel, index): Finding[] => {
     const { attribute } = channel;
-    const said = look[attribute];
-    if (typeof said !== 'number' && typeof said !== 'string') return [];
+    const said = values[attribute];
+    if (said === undefined) return [];
     const value = physicalOf(channel, said);
     const raws = strobes[index];
     const strobe =

@@ -1,11 +1,12 @@
-import { isAttribute } from '../../fixtures/attributes.js';
+import { type Attribute, isAttribute, isEmitter, isFilter } from '../../fixtures/attributes.js';
 import { offsetsOf, type ProfileOptions } from '../../fixtures/profile.js';
 import { profileProblems } from '../../fixtures/profile-problems.js';
+import { isStepped } from '../../fixtures/scales.js';
 import { enumerated } from '../../stage/enumerated.js';
 import { PLACEHOLDER } from '../builtin-profiles.js';
 import { membersOf } from '../groups.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
-import type { ModeFile } from '../profile-schema.js';
+import type { ChannelFile, ModeFile } from '../profile-schema.js';
 import {
   modeFilesOf,
   needsRange,
@@ -53,7 +54,7 @@ export function checkFixtures(show: ShowFile): Finding[] {
     for (const look of ['base', 'safe'] as const) {
       const values = fixture[look];
       if (values === undefined) continue;
-      faults.push(...checkValues(values, profile, name, [...path, look]));
+      faults.push(...checkValues(values, profile, name, [...path, look], show.palettes));
       if (values.aim === undefined || !('Pan' in values || 'Tilt' in values)) continue;
       findings.push({
         code: 'aim-impossible',
@@ -245,6 +246,45 @@ function checkProfiles(show: ShowFile): Finding[] {
   });
 }
 
+/** Colours stand where there is something that has one. */
+function checkColours(
+  { emitter, filter, values = {} }: ChannelFile,
+  attribute: Attribute,
+  profile: string,
+  path: Path,
+): Finding[] {
+  const findings: Finding[] = [];
+  const add = (key: string, message: string) =>
+    findings.push({
+      code: 'profile-channels',
+      message: `${attribute} of profile "${profile}" ${message}.`,
+      path: [...path, key],
+      atKey: true,
+    });
+  if (emitter !== undefined && !isEmitter(attribute)) {
+    add('emitter', 'is no emitter: those are ColorAdd_ and ColorRGB_ attributes');
+  }
+  if (filter !== undefined && !isFilter(attribute)) {
+    add('filter', 'is no filter: those are ColorSub_ attributes');
+  }
+  for (const [name, at] of Object.entries(values)) {
+    if (typeof at === 'number' || !('levels' in at)) continue;
+    if ((at.range === undefined) !== (at.unit === undefined)) {
+      add(
+        'values',
+        `says ${at.range === undefined ? 'a unit without a range' : 'a range without its unit'} at "${name}"`,
+      );
+    }
+    if (at.xy === undefined && at.luminance !== undefined) {
+      add('values', `says the luminance of "${name}" without its xy`);
+    }
+    if (at.xy !== undefined && !isStepped(attribute)) {
+      add('values', `is no wheel, and the xy of "${name}" is that of a place of one`);
+    }
+  }
+  return findings;
+}
+
 function checkMode(file: ModeFile, options: ProfileOptions | undefined, path: Path): Finding[] {
   const findings: Finding[] = [];
   const name = options?.name ?? '';
@@ -261,7 +301,7 @@ function checkMode(file: ModeFile, options: ProfileOptions | undefined, path: Pa
         message: `${channel.attribute} of profile "${name}" needs its range in ${channel.unit ?? 'degrees'}: range: [from, to].`,
         path: at,
       });
-    }
+    } else findings.push(...checkColours(channel, channel.attribute, name, at));
   });
   // Indices of the two lists agree only where no channel was left out.
   if (unknown > 0 || options === undefined) return findings;

@@ -15,6 +15,7 @@ import {
 import { nameVerdict } from '../../safety/hazard-words.js';
 import { namesOf } from '../groups.js';
 import { channelHazards, fixtureHazard, mustBeOff, strobeRaws } from '../hazards.js';
+import { type LookWords, valuesOfLook } from '../look-values.js';
 import type { Finding, Path } from '../problem.js';
 import { modeFilesOf, profileFor, profilesOf } from '../profiles.js';
 import type { FixtureFile, ShowFile } from '../schema.js';
@@ -119,7 +120,7 @@ function checkHazardous(
     });
   }
   findings.push(...checkOff(name, fixture, hazardous, whole !== 'ordinary'));
-  const driven = hazardous.find(channel => isDriven(show, name, fixture, channel));
+  const driven = hazardous.find(channel => isDriven(show, name, fixture, profile, channel));
   if (driven !== undefined && show.operator === undefined) {
     const hazard = hazards[attributes.indexOf(driven.attribute)];
     findings.push({
@@ -150,17 +151,18 @@ function checkStrobes(
       const value = isValue(said) ? physicalOf(channel, said) : undefined;
       return value !== undefined && isHazardousRaw(raws, toRaw(compileChannel(channel), value));
     };
-    const { base, safe } = fixture;
+    const valuesIn = (look: LookWords = {}) => valuesOfLook(look, profile, show.palettes);
+    const [base, safe] = [valuesIn(fixture.base), valuesIn(fixture.safe)];
     const rest = base[attribute] ?? channel.default;
     const path = ['fixtures', name];
-    if (flashes(safe?.[attribute] ?? rest)) {
+    if (flashes(safe[attribute] ?? rest)) {
       const message = `${attribute} of fixture "${name}" strobes in the safe look; the safe look gives steady light, or none.`;
       return [{ code: 'hazard-safe', message, path, atKey: true }];
     }
     const asked = show.mappings
       .filter(({ fixtures }) => namesOf(show, fixtures, 'fixtures').includes(name))
       .flatMap(mapping => [mapping.set, 'from' in mapping ? mapping.from : undefined])
-      .map(look => look?.[attribute]);
+      .map(look => valuesIn(look)[attribute]);
     if (show.operator !== undefined || ![rest, ...asked].some(flashes)) return [];
     const message = `${attribute} of fixture "${name}" is asked to strobe, which needs an enable that is held, and the show has no operator input; add an operator block, with the port and the addresses of those who may enable it.`;
     return [{ code: 'hazard-enable', message, path, atKey: true }];
@@ -201,11 +203,14 @@ function isDriven(
   show: ShowFile,
   name: string,
   { base, safe }: FixtureFile,
+  profile: ProfileOptions,
   { attribute, default: byDefault }: ChannelOptions,
 ): boolean {
-  const rest = base[attribute] ?? byDefault;
-  if (rest !== (safe?.[attribute] ?? rest)) return true;
+  const valuesIn = (look: LookWords = {}) => valuesOfLook(look, profile, show.palettes);
+  const rest = valuesIn(base)[attribute] ?? byDefault;
+  if (rest !== (valuesIn(safe)[attribute] ?? rest)) return true;
   return show.mappings.some(
-    ({ fixtures, set }) => namesOf(show, fixtures, 'fixtures').includes(name) && attribute in set,
+    ({ fixtures, set }) =>
+      namesOf(show, fixtures, 'fixtures').includes(name) && attribute in valuesIn(set),
   );
 }

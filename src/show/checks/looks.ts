@@ -1,21 +1,25 @@
 import { ATTRIBUTES, isAttribute } from '../../fixtures/attributes.js';
 import { type ProfileOptions, physicalOf } from '../../fixtures/profile.js';
 import { attributeHint, byteHint } from '../hints.js';
+import { COLOUR, colourOfLook, type LookWords, type PalettesFile } from '../look-values.js';
+import { nameMeant } from '../names.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
 import { describe } from '../wording.js';
 import type { FixtureFault } from './fixture-faults.js';
 
 /** Attribute values against the profile of the fixture that they are for. */
 export function checkValues(
-  values: Readonly<Record<string, unknown>>,
+  values: LookWords,
   profile: ProfileOptions,
   fixture: string,
   path: Path,
+  palettes: PalettesFile,
 ): FixtureFault[] {
-  const findings: FixtureFault[] = [];
+  const findings = checkColour(values, profile, fixture, path, palettes);
   for (const [attribute, value] of Object.entries(values)) {
     // The aim of a look is a point.
     if (typeof value !== 'number' && typeof value !== 'string') continue;
+    if (attribute === COLOUR) continue;
     const channel = profile.channels.find(one => one.attribute === attribute);
     const at = [...path, attribute];
     if (channel === undefined) {
@@ -48,6 +52,48 @@ export function checkValues(
     }
   }
   return findings;
+}
+
+/** The colour of a look: it is one of the palette, the fixture can have one, and nothing else sets what it is made of. */
+function checkColour(
+  values: LookWords,
+  profile: ProfileOptions,
+  fixture: string,
+  path: Path,
+  palettes: PalettesFile,
+): FixtureFault[] {
+  const name = values[COLOUR];
+  if (typeof name !== 'string') return [];
+  const at = { fixture, path: [...path, COLOUR] };
+  const names = Object.entries(palettes.colours).map(([one, { label }]) => ({ name: one, label }));
+  const made = colourOfLook(values, profile, palettes);
+  if (made === undefined) {
+    const hint =
+      names.length === 0
+        ? ' palettes has no colours yet: palettes: { colours: { amber: { kelvin: 2200 } } }.'
+        : nameMeant(name, names);
+    return [{ ...at, code: 'unknown-name', message: () => `there is no colour "${name}".${hint}` }];
+  }
+  if (typeof made === 'string') {
+    return [
+      {
+        ...at,
+        code: 'colour-impossible',
+        message: ({ fixtures }) =>
+          `colour "${name}" can't be mixed on ${fixtures}: profile "${profile.name}" ${made}.`,
+      },
+    ];
+  }
+  return Object.keys(made.values)
+    .filter(attribute => Object.hasOwn(values, attribute))
+    .map(attribute => ({
+      fixture,
+      code: 'colour-impossible',
+      message: ({ fixtures }) =>
+        `${attribute} of ${fixtures} comes from colour "${name}" and can't be set as well.`,
+      path: [...path, attribute],
+      atKey: true,
+    }));
 }
 
 function missingChannel(

@@ -39,9 +39,9 @@ export function checkMappings(show: ShowFile): Finding[] {
       const fixture = show.fixtures[name];
       const profile = fixture && profileFor(profiles, fixture);
       if (fixture === undefined || profile === undefined) return;
-      faults.push(...checkValues(mapping.set, profile, name, [...path, 'set']));
+      faults.push(...checkValues(mapping.set, profile, name, [...path, 'set'], show.palettes));
       if ('from' in mapping && mapping.from !== undefined) {
-        faults.push(...checkValues(mapping.from, profile, name, [...path, 'from']));
+        faults.push(...checkValues(mapping.from, profile, name, [...path, 'from'], show.palettes));
       }
       if (!('follow' in mapping)) return;
       const others = followed.get(name) ?? [];

@@ -1,0 +1,26 @@
+import type { Finding } from '../problem.js';
+import type { ShowFile } from '../schema.js';
+
+const WAYS = ['xy', 'kelvin', 'daylight', 'srgb'] as const;
+
+/** Colours: each is said in one way. */
+export function checkPalettes({ palettes }: ShowFile): Finding[] {
+  return Object.entries(palettes.colours).flatMap(([name, colour]): Finding[] => {
+    const path = ['palettes', 'colours', name];
+    const said = WAYS.filter(way => colour[way] !== undefined);
+    if (said.length !== 1) {
+      const has = said.length === 0 ? 'says nothing of its colour' : `has ${said.join(' and ')}`;
+      const message = `colour "${name}" ${has}; give it one of xy, kelvin, daylight and srgb.`;
+      return [{ code: 'colour-said', message, path, atKey: true }];
+    }
+    if (colour.duv !== undefined && colour.kelvin === undefined) {
+      const message = `duv of colour "${name}" is a distance from the colour of a black body, and goes with kelvin.`;
+      return [{ code: 'colour-said', message, path: [...path, 'duv'], atKey: true }];
+    }
+    if (colour.srgb?.every(value => value === 0)) {
+      const message = `colour "${name}" is black, which no lamp is: Dimmer says how much light there is.`;
+      return [{ code: 'colour-said', message, path: [...path, 'srgb'] }];
+    }
+    return [];
+  });
+}

@@ -1,0 +1,78 @@
+import { enumerated } from '../stage/enumerated.js';
+import type { ColourPlan, ColourUse, Show } from './model.js';
+import type { Finding } from './problem.js';
+
+/** Nearer in u'v' is the colour that was asked. */
+const NEAR = 0.003;
+/** Of the luminance asked, this much less is as asked. */
+const AS_ASKED = 0.98;
+
+/** Colours that a fixture can't have as they are asked, and those that nobody knows for certain. */
+export function colourWarnings(show: Show): Finding[] {
+  const { colours, fixtures } = show;
+  const namesOf = (uses: readonly ColourUse[]) => {
+    const names = uses.map(({ fixture }) => `"${fixtures[fixture]?.name}"`);
+    return `fixture${names.length === 1 ? '' : 's'} ${enumerated(names)}`;
+  };
+  return [
+    ...colours.flatMap(colour => [
+      ...kindsOf(show, colour.on).flatMap(uses => offWarning(colour, uses, namesOf(uses))),
+      ...kindsOf(show, colour.on).flatMap(uses => dimWarning(colour, uses, namesOf(uses))),
+    ]),
+    ...kindsOf(
+      show,
+      colours.flatMap(({ on }) => on),
+    ).flatMap(uses => statedWarning(show, uses)),
+  ];
+}
+
+/** Those of one profile together, each fixture once. */
+function kindsOf({ fixtures }: Show, uses: readonly ColourUse[]): ColourUse[][] {
+  const kinds = new Map<string, ColourUse[]>();
+  for (const use of uses) {
+    const { name } = fixtures[use.fixture]?.profile ?? {};
+    const kind = kinds.get(name ?? '') ?? [];
+    if (kind.every(({ fixture }) => fixture !== use.fixture)) kind.push(use);
+    kinds.set(name ?? '', kind);
+  }
+  return [...kinds.values()];
+}
+
+function offWarning({ name }: ColourPlan, uses: readonly ColourUse[], who: string): Finding[] {
+  const [{ off, by, values }] = uses as [ColourUse];
+  if (off <= NEAR) return [];
+  const far = `${off.toFixed(3)} away in u'v'`;
+  const [place] = Object.values(values);
+  const what =
+    by === 'wheel'
+      ? `the nearest place of their wheel is "${place}", ${far}`
+      : `out of reach of their ${by}; the nearest is ${far}`;
+  const message = `colour "${name}" on ${who}: ${what}.`;
+  return [{ code: 'colour-off', message, path: ['palettes', 'colours', name], atKey: true }];
+}
+
+function dimWarning(
+  { name, luminance: asked }: ColourPlan,
+  uses: readonly ColourUse[],
+  who: string,
+): Finding[] {
+  const [{ luminance: had, by }] = uses as [ColourUse];
+  if (asked === undefined || by === 'wheel' || had >= asked * AS_ASKED) return [];
+  const message = `colour "${name}" asks for a luminance of ${asked} %, and ${who} ${uses.length === 1 ? 'has' : 'have'} ${Number(had.toFixed(1))} % in it.`;
+  return [{ code: 'colour-dim', message, path: ['palettes', 'colours', name, 'luminance'] }];
+}
+
+function statedWarning({ fixtures }: Show, uses: readonly ColourUse[]): Finding[] {
+  const [{ fixture, isAssumed, by, unknown }] = uses as [ColourUse];
+  const { profile, name } = fixtures[fixture] ?? {};
+  const path = ['fixtures', name ?? '', 'profile'];
+  const dark = unknown.length === 0 ? '' : `${enumerated(unknown)} of it stay dark in a colour`;
+  if (isAssumed) {
+    const rest = dark === '' ? '' : `, and ${dark}`;
+    const message = `profile "${profile?.name}" doesn't say what colours its ${by} are: they are taken for those of sRGB${rest}.`;
+    return [{ code: 'colour-assumed', message, path }];
+  }
+  if (dark === '') return [];
+  const message = `profile "${profile?.name}" doesn't say what colours all of its emitters are: ${dark}.`;
+  return [{ code: 'colour-assumed', message, path }];
+}

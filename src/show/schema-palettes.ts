@@ -1,0 +1,44 @@
+import { z } from 'zod';
+import { DAYLIGHT_KELVIN, PLANCKIAN_KELVIN } from '../colour/temperature.js';
+import { Chromaticity } from './profile-schema.js';
+import { Label, Name } from './schema-parts.js';
+
+const Byte = z.int().min(0).max(255);
+
+const Colour = z.strictObject({
+  label: Label.optional(),
+  xy: Chromaticity.optional().meta({
+    description: 'CIE 1931 x and y. A colour has one of xy, kelvin, daylight and srgb.',
+  }),
+  kelvin: z.number().min(PLANCKIAN_KELVIN.least).max(PLANCKIAN_KELVIN.most).optional().meta({
+    description:
+      'A white of this correlated colour temperature: of a black body, or beside it by `duv`.',
+  }),
+  duv: z.number().min(-0.05).max(0.05).optional().meta({
+    description:
+      'Distance from the colour of a black body, in CIE 1960 uv: above 0 greener, below 0 pinker.',
+  }),
+  daylight: z.number().min(DAYLIGHT_KELVIN.least).max(DAYLIGHT_KELVIN.most).optional().meta({
+    description: 'Daylight (a CIE D illuminant) of this correlated colour temperature, kelvin.',
+  }),
+  srgb: z.tuple([Byte, Byte, Byte]).optional().meta({
+    description:
+      'Red, green and blue of a screen, 0 to 255 each. Its chromaticity counts, and not how bright it is.',
+  }),
+  luminance: z.number().positive().max(100).optional().meta({
+    description:
+      'Per cent of what the fixture gives with all of its emitters at full, or with the open lamp; the most that it can in this colour where that is less, or where this is left out. Colours with the same `luminance` differ in colour alone.',
+  }),
+});
+
+export const Palettes = z
+  .strictObject({
+    colours: z.record(Name, Colour).default({}).meta({
+      description:
+        'Colours, by name: a look says `colour: amber`, and each fixture mixes it with what it has.',
+    }),
+  })
+  .prefault({})
+  .meta({ description: 'What looks name instead of figures.' });
+
+export type ColourFile = z.output<typeof Colour>;
