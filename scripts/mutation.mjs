@@ -1,37 +1,42 @@
 // npm run mutation [-- mapping kinematics ... --only fade-to-safe --write docs/reference/mutation.md]
-// Changes the code in small ways, one at a time, and looks whether a test of that folder fails (Stryker). What was
-// found is kept in .tmp/mutation, so that a second run only tries what has changed. Exit code 1: below 85 %.
-import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
-import { join } from 'node:path';
+// Changes the code in small ways, one at a time (the mutants of Stryker), and looks whether a test of that part
+// fails. What was found is kept in .tmp/mutation: as long as a file is the same, what was noticed once is not tried
+// again. Exit code 1: below 85 %.
+import { createHash } from 'node:crypto';
+import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { join, relative } from 'node:path';
 import { parseArgs } from 'node:util';
-import { Stryker } from '@stryker-mutator/core';
+import { bundle, instrumented } from './mutation/bundle.mjs';
+import { Worker } from './mutation/process.mjs';
 
 const LEAST = 0.85;
+/** A test that takes longer, of the processor's time, is left out: what it alone would notice counts as not noticed. */
+const SLOW_MS = 1500;
 /** What is changed, and the tests that have to notice. */
 const PARTS = {
-  mapping: { code: ['src/mapping/'], tests: ['mapping'] },
+  mapping: { code: ['src/mapping/'], tests: /^mapping\// },
   kinematics: {
     code: ['kinematics', 'pointing', 'pole', 'solutions', 'motion', 'head-motion'].map(
       name => `src/fixtures/${name}.ts`,
     ),
-    tests: ['fixtures', 'reference/aiming-three'],
+    tests: /^(fixtures\/|reference\/aiming-three)/,
   },
-  safety: { code: ['src/safety/'], tests: ['safety'] },
+  // Without the models of all states: they take seconds to begin.
+  safety: { code: ['src/safety/'], tests: /^safety\/[^/]+$/ },
   protocols: {
     code: ['src/protocols/'],
-    tests: ['protocols', 'reference/{artnet,sacn,osc}-*'],
+    tests: /^(protocols\/|reference\/(artnet|sacn|osc)-)/,
   },
-  tracking: { code: ['src/tracking/'], tests: ['tracking', 'reference/filter-*'] },
-  engine: { code: ['src/engine/'], tests: ['engine'] },
+  tracking: { code: ['src/tracking/'], tests: /^(tracking\/|reference\/filter-)/ },
+  engine: { code: ['src/engine/'], tests: /^engine\// },
 };
 
 const { values, positionals } = parseArgs({
   allowPositionals: true,
   options: {
-    // Part of a file's name.
-    only: { type: 'string' },
+    // Parts of files' names.
+    only: { type: 'string', multiple: true },
     write: { type: 'string' },
-    concurrency: { type: 'string', default: '1' },
   },
 });
 const unknown = positionals.filter(name => !(name in PARTS));
@@ -44,21 +49,101 @@ const folder = join('.tmp', 'mutation');
 const names = positionals.length > 0 ? positionals : Object.keys(PARTS);
 let isLow = false;
 for (const name of names) {
-  mkdirSync(join(folder, name), { recursive: true });
-  // One after the other: what is done is kept, however long the rest takes.
-  for (const file of filesOf(PARTS[name].code)) {
-    if (values.only !== undefined && !file.includes(values.only)) continue;
-    const result = resultOf(await tried(name, file));
-    writeFileSync(join(folder, name, `${nameOf(file)}.json`), JSON.stringify(result));
-    console.log(`${file}: ${result.caught} of ${result.of} caught`);
-    for (const one of result.survivors) console.log(`  ${told(one)}`);
-  }
+  await tryPart(name);
   const { caught, of } = sumOf(name);
   console.log(`${name}: ${percent(caught / of)}, ${caught} of ${of} caught`);
   isLow ||= caught / of < LEAST;
 }
 if (values.write !== undefined) writePage(values.write);
 process.exit(isLow ? 1 : 0);
+
+async function tryPart(name) {
+  mkdirSync(join(folder, name), { recursive: true });
+  const { code, tests } = PARTS[name];
+  const only = values.only ?? [''];
+  const files = filesOf(code)
+    .filter(file => only.some(word => file.includes(word)))
+    .sort((a, b) => rank(a, only) - rank(b, only));
+  const { codes, mutants } = await instrumented(files);
+  const built = join(folder, `${name}.bundles`);
+  rmSync(built, { recursive: true, force: true });
+  const bundles = [];
+  for (const test of testFiles(tests)) {
+    const out = join(built, `${nameOf(test)}.mjs`);
+    await bundle(test, codes, out);
+    // Most tests come by none of the files.
+    if (readFileSync(out, 'utf8').includes('stryMutAct_9fa48')) bundles.push(out);
+  }
+  const worker = new Worker();
+  const { found } = await worker.ask({ first: bundles }, 30 * 60_000);
+  for (const file of bundles) writeFileSync(file, withoutCounting(readFileSync(file, 'utf8')));
+  for (const file of files) {
+    const mine = mutants.filter(one => relative('.', one.fileName) === file);
+    await tryFile(name, file, mine, found, worker);
+  }
+  worker.end();
+  rmSync(built, { recursive: true, force: true });
+}
+
+async function tryFile(name, file, mutants, found, worker) {
+  const kept = join(folder, name, `${nameOf(file)}.json`);
+  const hash = createHash('sha256').update(readFileSync(file)).digest('hex');
+  const before = existsSync(kept) ? JSON.parse(readFileSync(kept, 'utf8')) : undefined;
+  const known = new Set(before?.hash === hash ? before.noticed : []);
+  const noticed = [];
+  const survivors = [];
+  for (const mutant of mutants) {
+    if (mutant.status === 'Ignored') continue;
+    const { fileName, location, replacement, mutatorName } = mutant;
+    const place = `${file}:${location.start.line + 1}:${location.start.column + 1}`;
+    const change = `${mutatorName}: ${sourceOf(fileName, location)} -> ${oneLine(replacement)}`;
+    const { tests, expectedMs } = testsFor(mutant.id, found);
+    const isCovered = Object.keys(tests).length > 0;
+    const isCaught =
+      known.has(`${place} ${change}`) ||
+      (isCovered && (await worker.notices(mutant.id, tests, expectedMs)));
+    if (isCaught) noticed.push(`${place} ${change}`);
+    else survivors.push({ place, change, isCovered });
+  }
+  const [caught, of] = [noticed.length, noticed.length + survivors.length];
+  writeFileSync(kept, JSON.stringify({ hash, caught, of, survivors, noticed }));
+  console.log(`${file}: ${caught} of ${of} caught`);
+  for (const one of survivors) console.log(`  ${told(one)}`);
+}
+
+/** The tests that come by a mutant, by file; the quickest files first. */
+function testsFor(id, found) {
+  const rows = [];
+  for (const [file, { always, tests }] of Object.entries(found)) {
+    const isAlways = always.includes(id);
+    const places = tests.flatMap(({ tookMs, mutants }, place) =>
+      tookMs <= SLOW_MS && (isAlways || mutants.includes(id)) ? [place] : [],
+    );
+    const tookMs = places.reduce((sum, place) => sum + tests[place].tookMs, 0);
+    if (places.length > 0) rows.push({ file, places, tookMs });
+  }
+  rows.sort((a, b) => a.tookMs - b.tookMs);
+  return {
+    tests: Object.fromEntries(rows.map(({ file, places }) => [file, places])),
+    expectedMs: rows.reduce((sum, { tookMs }) => sum + tookMs, 0),
+  };
+}
+
+/** What each test comes by is known: from then on the calls that count it only take time. */
+function withoutCounting(code) {
+  return code.replace(/(function stryCov_9fa48\S*\(\) \{)/g, '$1 return;');
+}
+
+function rank(file, only) {
+  return only.findIndex(word => file.includes(word));
+}
+
+function testFiles(which) {
+  return readdirSync('tests', { recursive: true })
+    .filter(name => name.endsWith('.test.ts') && which.test(name))
+    .map(name => join('tests', name))
+    .sort();
+}
 
 /** A path that ends with a slash is a folder, with all in it. */
 function filesOf(paths) {
@@ -72,56 +157,14 @@ function filesOf(paths) {
   );
 }
 
-function tried(name, file) {
-  const { tests } = PARTS[name];
-  const files = tests.map(each => `tests/${each}${each.includes('/') ? '' : '/**/*'}.test.ts`);
-  process.env.LAMPWRIGHT_MUTATION_TESTS = files.join(',');
-  const stryker = new Stryker({
-    mutate: [file],
-    testRunner: 'vitest',
-    plugins: ['@stryker-mutator/vitest-runner'],
-    vitest: { configFile: 'scripts/mutation.vitest.config.ts' },
-    reporters: ['progress-append-only'],
-    ignorePatterns: ['dist*', 'docs', 'campaign', 'bench', 'systemd', '.tmp', '.ci'],
-    concurrency: Number(values.concurrency),
-    // The first run of all tests, on a machine that has other work.
-    dryRunTimeoutMinutes: 20,
-    timeoutMS: 20_000,
-    incremental: true,
-    incrementalFile: join(folder, name, `${nameOf(file)}.stryker.json`),
-    tempDirName: join('.tmp', `stryker-${name}`),
-    // Types alone, for instance.
-    allowEmpty: true,
-  });
-  return stryker.runMutationTest();
-}
-
-function resultOf(mutants) {
-  const valid = mutants.filter(({ status }) => !['Ignored', 'CompileError'].includes(status));
-  const caught = valid.filter(({ status }) =>
-    ['Killed', 'Timeout', 'RuntimeError'].includes(status),
-  );
-  return {
-    caught: caught.length,
-    of: valid.length,
-    survivors: valid
-      .filter(mutant => !caught.includes(mutant))
-      .map(({ fileName, location, replacement, mutatorName, status }) => ({
-        place: `${fileName.slice(fileName.lastIndexOf('src/'))}:${location.start.line}:${location.start.column}`,
-        change: `${mutatorName}: ${sourceOf(fileName, location)} -> ${oneLine(replacement)}`,
-        isCovered: status !== 'NoCoverage',
-      })),
-  };
-}
-
 /** What stands there, at most so much of it that one knows it again. */
 function sourceOf(fileName, { start, end }) {
   const lines = readFileSync(fileName, 'utf8')
     .split('\n')
-    .slice(start.line - 1, end.line);
+    .slice(start.line, end.line + 1);
   const text = lines.join('\n');
-  const tail = lines.at(-1).length - end.column + 1;
-  return oneLine(text.slice(start.column - 1, text.length - tail));
+  const tail = lines.at(-1).length - end.column;
+  return oneLine(text.slice(start.column, text.length - tail));
 }
 
 function oneLine(text) {
@@ -136,9 +179,7 @@ function nameOf(file) {
 /** All that is known of a part. */
 function sumOf(name) {
   const files = existsSync(join(folder, name)) ? readdirSync(join(folder, name)) : [];
-  const results = files
-    .filter(file => !file.endsWith('.stryker.json'))
-    .map(file => JSON.parse(readFileSync(join(folder, name, file), 'utf8')));
+  const results = files.map(file => JSON.parse(readFileSync(join(folder, name, file), 'utf8')));
   const sum = of => results.reduce((total, one) => total + one[of], 0);
   return {
     files: `${results.length} of ${filesOf(PARTS[name].code).length}`,

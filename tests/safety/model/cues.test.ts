@@ -6,7 +6,7 @@ import { stepFallback, timeToSafeS } from '../../../src/safety/fallback.js';
 import { fall, rise } from '../../../src/safety/ramp.js';
 import { safeLook } from '../../../src/show/safe-look.js';
 import { showOf } from '../../show/show-of.js';
-import { edges, explore, type Graph, longestWay } from './explore.js';
+import { breaches, type Edge, edges, explore, type Graph, longestWay } from './explore.js';
 
 /**
  * Supervisor and engine with two cues: a lamp and a head whose safe values differ from cue to cue. The engine may run
@@ -167,22 +167,24 @@ describe('two cues, an engine that dies at any moment', () => {
 
   test('a cue while all is live is no step of the supervisor: what the engine says is what leaves', () => {
     let seen = 0;
+    const wrong: string[] = [];
     for (const { from, input, to } of edges(graph)) {
       if (from.levels.fallback.phase !== 'live' || input.engine === 'dies') continue;
-      expect(to.levels.fallback.phase).toBe('live');
-      expect(to.levels.cue).toBe(to.cue);
+      if (to.levels.fallback.phase !== 'live' || to.levels.cue !== to.cue) wrong.push(key(from));
       if (to.cue !== from.cue) seen += 1;
     }
+    expect(wrong.slice(0, 5)).toEqual([]);
     expect(seen).toBeGreaterThan(10);
   });
 
   test('what waits at the safe look shows that of its cue, and nothing of the engine', () => {
-    for (const { to } of edges(graph)) {
+    const isBreach = ({ to }: Edge<State, Input>) => {
       const { phase, safeFades } = to.levels.fallback;
-      if (phase !== 'safe' && phase !== 'rearming') continue;
-      if (!safeFades.every(isFullySafe)) continue;
-      const look = [...(LOOKS[to.levels.cue] as Uint8Array)];
-      expect([...to.levels.out.subarray(0, SLOTS)]).toEqual(look);
-    }
+      if (phase !== 'safe' && phase !== 'rearming') return false;
+      if (!safeFades.every(isFullySafe)) return false;
+      const look = LOOKS[to.levels.cue] as Uint8Array;
+      return look.some((value, slot) => to.levels.out[slot] !== value);
+    };
+    expect(breaches(graph, key, isBreach)).toEqual([]);
   });
 });

@@ -56,6 +56,24 @@ export function* edges<S, I>({ states, inputs, after }: Graph<S, I>): Generator<
 }
 
 /**
+ * The first few steps that break a rule, in words: a test expects none. (An `expect` a step would take most of the
+ * time: there are hundreds of thousands.)
+ */
+export function breaches<S, I>(
+  graph: Graph<S, I>,
+  key: (state: S) => string,
+  isBreach: (edge: Edge<S, I>) => boolean,
+): string[] {
+  const found: string[] = [];
+  for (const edge of edges(graph)) {
+    if (!isBreach(edge)) continue;
+    found.push(`${key(edge.from)} ${JSON.stringify(edge.input)} => ${key(edge.to)}`);
+    if (found.length === 5) break;
+  }
+  return found;
+}
+
+/**
  * The longest way, in steps, that avoids the goal when only some steps may be taken; from any state that
  * the first test accepts. A way that goes round in a circle without ever coming to the goal is an error.
  */

@@ -1,23 +1,11 @@
 import { beforeAll, describe, expect, test } from 'vitest';
-import {
-  createSafeFade,
-  isFullyLive,
-  isFullySafe,
-  type SafeFade,
-  stepSafeFade,
-} from '../../../src/safety/fade-to-safe.js';
+import { type SafeFade, stepSafeFade } from '../../../src/safety/fade-to-safe.js';
 import { DEFAULT_WATCHDOG, type WatchdogOptions } from '../../../src/safety/options.js';
 import { fall, rise } from '../../../src/safety/ramp.js';
-import {
-  createWatch,
-  isKnown,
-  type Observation,
-  stepWatch,
-  type Watch,
-  wantsLive,
-} from '../../../src/safety/watchdog.js';
+import { isKnown, type Observation, stepWatch, wantsLive } from '../../../src/safety/watchdog.js';
 import { WELL } from '../well.js';
-import { type Edge, edges, explore, type Graph, longestWay } from './explore.js';
+import { breaches, type Edge, edges, explore, type Graph, longestWay } from './explore.js';
+import { above, isLive, isSafe, key, type State, start } from './performer.js';
 
 /**
  * A performer who may be off stage at any moment, by an exit, an order or its taking back, heard or not; with a lamp
@@ -56,15 +44,6 @@ type World = keyof typeof WORLD;
 const OFF: readonly World[] = ['offSilent', 'offHeard', 'offFeedSilent'];
 const TAKES: readonly World[] = ['stopped', 'offStopped', 'offDeskLost'];
 
-interface State {
-  readonly watch: Watch;
-  readonly lamp: number;
-  readonly darkHead: SafeFade;
-  readonly litHead: SafeFade;
-  /** Healthy steps in a row, up to the re-arm time: kept apart from the machine. */
-  readonly wellSteps: number;
-}
-
 function next(state: State, world: World): State {
   const watch = { ...state.watch };
   const darkHead = { ...state.darkHead };
@@ -89,45 +68,16 @@ function next(state: State, world: World): State {
   return { watch, lamp, darkHead, litHead, wellSteps };
 }
 
-function key({ watch, lamp, darkHead, litHead, wellSteps }: State): string {
-  const of = (value: number) => Math.round(value * 1e6);
-  const head = ({ stage, live, safe, move }: SafeFade) =>
-    `${stage} ${of(live)} ${of(safe)} ${of(move)}`;
-  const { phase, trust, cause, fadeS, rearmS, wellForS } = watch;
-  return [
-    [phase, of(trust), cause, fadeS, rearmS, wellForS],
-    [of(lamp), head(darkHead), head(litHead), wellSteps],
-  ].join('|');
-}
-
-const above = (a: number, b: number) => a > b + 1e-9;
-const isSafe = ({ watch, lamp, darkHead, litHead }: State) =>
-  watch.trust === 0 && lamp === 0 && isFullySafe(darkHead) && isFullySafe(litHead);
-const isLive = ({ watch, lamp, darkHead, litHead }: State) =>
-  watch.phase === 'live' && lamp === 1 && isFullyLive(darkHead) && isFullyLive(litHead);
 /** The safe look of the one is dark, whatever its share; of the other none of it is to show. */
 const isDark = ({ darkHead, litHead }: State) => darkHead.live + litHead.live + litHead.safe === 0;
-/** Steps that break a rule, in words. */
-function breaches(isBreach: (edge: Edge<State, World>) => boolean): string[] {
-  const found: string[] = [];
-  for (const edge of edges(graph)) {
-    if (isBreach(edge)) found.push(`${key(edge.from)} ${edge.input} => ${key(edge.to)}`);
-  }
-  return found.slice(0, 5);
-}
+const found = (isBreach: (edge: Edge<State, World>) => boolean) => breaches(graph, key, isBreach);
 const isLost = ({ watch }: State) => ['losing', 'safe', 'rearming'].includes(watch.phase);
 
 let graph: Graph<State, World>;
 
 beforeAll(() => {
   graph = explore<State, World>({
-    initial: {
-      watch: createWatch(OPTIONS),
-      lamp: 0,
-      darkHead: createSafeFade(),
-      litHead: createSafeFade(),
-      wellSteps: 0,
-    },
+    initial: start(OPTIONS),
     inputs: Object.keys(WORLD) as World[],
     next,
     key,
@@ -144,7 +94,7 @@ describe('all that a performer who may be off stage can come to', () => {
   test('who is off stage is not lost, whatever falls silent with them: no cause, and none begins', () => {
     const isBreach = ({ from, input, to: { watch } }: Edge<State, World>) =>
       OFF.includes(input) && !isLost(from) && (watch.phase !== 'off' || watch.cause !== undefined);
-    expect(breaches(isBreach)).toEqual([]);
+    expect(found(isBreach)).toEqual([]);
   });
 
   test('and a loss is not hidden: the safe values are reached before anybody is off stage', () => {
@@ -170,7 +120,7 @@ describe('all that a performer who may be off stage can come to', () => {
     expect(steps).toBeGreaterThanOrEqual(LEAVE_S / STEP_S);
     const isBreach = ({ from, input, to }: Edge<State, World>) =>
       from.watch.phase === 'off' && isDark(from) && OFF.includes(input) && !isDark(to);
-    expect(breaches(isBreach)).toEqual([]);
+    expect(found(isBreach)).toEqual([]);
   });
 
   test('a stop, or a required desk that is lost, takes their light to the safe look in the time promised', () => {
@@ -189,19 +139,19 @@ describe('all that a performer who may be off stage can come to', () => {
       (isKnown(to.watch.phase) ||
         above(to.lamp, from.lamp) ||
         above(to.litHead.live, from.litHead.live));
-    expect(breaches(goesOn)).toEqual([]);
+    expect(found(goesOn)).toEqual([]);
   });
 
   test('heard again: up only after the re-arm time of healthy input, and no faster than light returns', () => {
     const comesTooSoon = ({ from, to }: Edge<State, World>) =>
       wantsLive(to.watch.phase) && !wantsLive(from.watch.phase) && to.wellSteps !== REARM_STEPS;
-    expect(breaches(comesTooSoon)).toEqual([]);
+    expect(found(comesTooSoon)).toEqual([]);
     const most = STEP_S / OPTIONS.returnS;
     const comesTooFast = ({ from, to }: Edge<State, World>) =>
       above(to.lamp - from.lamp, most) ||
       above(to.darkHead.live - from.darkHead.live, most) ||
       above(to.litHead.live - from.litHead.live, most);
-    expect(breaches(comesTooFast)).toEqual([]);
+    expect(found(comesTooFast)).toEqual([]);
     const steps = longestWay(
       graph,
       () => true,
@@ -216,11 +166,11 @@ describe('all that a performer who may be off stage can come to', () => {
   test('who comes back and falls silent on the stage is lost in that step', () => {
     const isBreach = ({ from, input, to }: Edge<State, World>) =>
       input === 'silent' && from.watch.phase !== 'waiting' && !isLost(to);
-    expect(breaches(isBreach)).toEqual([]);
+    expect(found(isBreach)).toEqual([]);
   });
 
   test('a head moves in the dark only', () => {
     const isSwung = ({ stage, live, safe }: SafeFade) => stage.startsWith('to-') && live + safe > 0;
-    expect(breaches(({ to }) => isSwung(to.darkHead) || isSwung(to.litHead))).toEqual([]);
+    expect(found(({ to }) => isSwung(to.darkHead) || isSwung(to.litHead))).toEqual([]);
   });
 });
