@@ -1,4 +1,4 @@
-// npm run bench [-- --parts input,tracking,aiming,limiter,signals,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
+// npm run bench [-- --parts input,tracking,aiming,limiter,signals,start,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
 // Measures the daemon beside the floor, in turn, in one run; prints ratios, not verdicts.
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { setPriority, tmpdir } from 'node:os';
@@ -13,6 +13,7 @@ import { benchOutputLimiter } from '../bench/output-limiter.mjs';
 import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
 import { benchRecorder } from '../bench/recorder.mjs';
 import { benchSignals } from '../bench/signals.mjs';
+import { benchStart } from '../bench/start.mjs';
 import { benchTracking } from '../bench/tracking.mjs';
 import { hearProbe } from '../bench/wire.mjs';
 import { monotonicS } from '../dist/daemon/clock.js';
@@ -45,6 +46,7 @@ if (parts.includes('tracking')) benchTracking();
 if (parts.includes('aiming')) benchAiming();
 if (parts.includes('limiter')) benchOutputLimiter();
 if (parts.includes('signals')) benchSignals();
+if (parts.includes('start')) await benchStart(Number(values.rounds));
 
 const sink = start(['bench/sink.mjs']);
 let feed = start(['bench/performers.mjs']);

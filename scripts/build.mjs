@@ -1,7 +1,18 @@
 // Compiles src/ to dist/ from scratch, so that a file deleted in src/ can't linger in dist/. It compiles beside
 // dist/ and then takes its place: a show that runs from this clone may start its engine anew at any moment.
+// What ships is dist/main.js and dist/bundle/: all that a process needs in a few files, as a start from some three
+// hundred takes three times as long (docs/decisions/0030-bundles.md). The modules beside them are for benchmarks,
+// campaign and tests.
 import { execFileSync } from 'node:child_process';
-import { chmodSync, existsSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import {
+  chmodSync,
+  existsSync,
+  readdirSync,
+  readFileSync,
+  renameSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
 import { createRequire } from 'node:module';
 import { dirname, join } from 'node:path';
 import { build } from 'rolldown';
@@ -14,33 +25,76 @@ const tsc = resolve('typescript-7/package.json').replace('package.json', 'bin/ts
 
 /** Of the `osc` package only its codec runs: it ships as one file, without what the package brings with it. */
 const CODEC = 'osc/src/osc.js';
-const LICENCES = {
-  'osc (MIT)': join(dirname(resolve(CODEC)), '..', 'MIT-LICENSE.txt'),
-  'long (Apache-2.0)': join(
-    dirname(createRequire(resolve(CODEC)).resolve('long')),
-    '..',
-    'LICENSE',
-  ),
-};
+/** These load files of their own by name. */
+const APART = ['pino', 'pino-pretty'];
 
+/** @returns the packages in it */
 async function bundleCodec(folder) {
   const output = { file: join(folder, 'codec.cjs'), format: 'cjs' };
-  await build({ input: resolve(CODEC), platform: 'node', output, logLevel: 'warn' });
-  const texts = Object.entries(LICENCES).map(
-    ([name, file]) => `${name}\n\n${readFileSync(file, 'utf8')}`,
+  const { output: made } = await build({
+    input: resolve(CODEC),
+    platform: 'node',
+    output,
+    logLevel: 'warn',
+  });
+  return packagesOf(made);
+}
+
+/** Of a module that loads the codec as a package. */
+function withCodec(code) {
+  return code.replace(`'${CODEC}'`, "'./codec.cjs'");
+}
+
+async function bundle(folder) {
+  const { output } = await build({
+    input: { main: 'src/main.ts', 'show-process': 'src/commands/show-process.ts' },
+    platform: 'node',
+    logLevel: 'warn',
+    external: [...APART, /^node:/],
+    resolve: { extensionAlias: { '.js': ['.ts', '.js'] } },
+    plugins: [{ name: 'codec', transform: withCodec }],
+    output: {
+      dir: folder,
+      format: 'esm',
+      entryFileNames: ({ name }) => (name === 'main' ? 'main.js' : 'bundle/[name].js'),
+      // The same names each time: a show that runs may load one after the next build.
+      chunkFileNames: 'bundle/[name].js',
+    },
+  });
+  const packages = [...packagesOf(output), ...(await bundleCodec(join(folder, 'bundle')))];
+  const licences = [...new Set(packages)].sort().map(licenceOf);
+  writeFileSync(join(folder, 'bundle', 'LICENSES.txt'), licences.join('\n\n'));
+}
+
+/** Folders of the packages that something was bundled from. */
+function packagesOf(output) {
+  return output
+    .flatMap(({ moduleIds = [] }) => moduleIds)
+    .map(id => /^.*\/node_modules\/(@[^/]+\/)?[^/]+/.exec(id)?.[0])
+    .filter(Boolean);
+}
+
+function licenceOf(folder) {
+  const { name, version, license, author } = JSON.parse(
+    readFileSync(join(folder, 'package.json'), 'utf8'),
   );
-  writeFileSync(join(folder, 'codec.LICENSE.txt'), texts.join('\n\n'));
-  const user = join(folder, 'library.js');
-  const code = readFileSync(user, 'utf8');
-  const bundled = code.replace(`'${CODEC}'`, "'./codec.cjs'");
-  if (bundled === code) throw new Error(`${user} does not load ${CODEC}`);
-  writeFileSync(user, bundled);
+  const file = readdirSync(folder).find(one => /licen[cs]e/i.test(one));
+  const text =
+    file === undefined
+      ? `Its package says no more than that, and who made it: ${author?.name ?? author}.`
+      : readFileSync(join(folder, file), 'utf8');
+  return `${name} ${version} (${license})\n\n${text}`;
 }
 
 try {
   const args = ['-p', 'tsconfig.build.json', '--outDir', made];
   execFileSync(process.execPath, [tsc, ...args], { stdio: 'inherit' });
-  await bundleCodec(join(made, 'protocols', 'osc'));
+  const library = join(made, 'protocols', 'osc', 'library.js');
+  const code = readFileSync(library, 'utf8');
+  if (withCodec(code) === code) throw new Error(`${library} does not load ${CODEC}`);
+  writeFileSync(library, withCodec(code));
+  await bundleCodec(dirname(library));
+  await bundle(made);
   chmodSync(`${made}/main.js`, 0o755);
   if (existsSync('dist')) renameSync('dist', old);
   renameSync(made, 'dist');
