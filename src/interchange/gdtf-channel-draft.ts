@@ -8,6 +8,13 @@ import {
 import { isStepped } from '../fixtures/scales.js';
 import { clipped } from './archive.js';
 import type { ChannelFunction, GdtfChannel } from './gdtf-channels.js';
+import {
+  colouredLevels,
+  type GdtfColour,
+  type GdtfColours,
+  type NamedLevels,
+  statedColours,
+} from './gdtf-colours.js';
 import { nameFrom, type Remarks, uniqueName } from './outcome.js';
 
 /** A channel as it will stand in a profile; keys as in the file. */
@@ -23,12 +30,9 @@ export interface ChannelDraft {
   snap?: boolean;
   default?: number | string;
   highlight?: number | string;
+  emitter?: GdtfColour;
+  filter?: GdtfColour;
 }
-
-/** Levels with a name, and what they mean physically where the file says it. */
-export type NamedLevels =
-  | [number, number]
-  | { levels: [number, number]; range: [number, number]; unit: PhysicalUnit };
 
 /** More names for the levels of one channel than anybody would look through. */
 const MOST_VALUES = 64;
@@ -41,6 +45,7 @@ export function channelDraft(
   channel: GdtfChannel,
   slots: readonly number[],
   units: ReadonlyMap<string, string>,
+  colours: GdtfColours,
   remarks: Remarks,
 ): ChannelDraft | undefined {
   const { attribute, where } = channel;
@@ -70,7 +75,8 @@ export function channelDraft(
   if (unit !== 'per cent' || from !== 0 || to !== 100) draft.range = [from, to];
   if (unit !== attributeUnit(attribute)) draft.unit = unit;
   if (first !== 0 || last !== most) draft.levels = [first, last];
-  const values = valuesOf(channel, main, units, remarks);
+  Object.assign(draft, statedColours(attribute, main, colours));
+  const values = valuesOf(channel, main, units, colours, remarks);
   const toValue = (raw: number, name: string) =>
     physicalAt(raw, first, last, from, to, values, isStepped(attribute), name);
   const byDefault = toValue(channel.defaultRaw, 'default');
@@ -153,12 +159,18 @@ function valuesOf(
   { functions, where }: GdtfChannel,
   main: ChannelFunction | undefined,
   units: ReadonlyMap<string, string>,
+  colours: GdtfColours,
   remarks: Remarks,
 ): Map<string, NamedLevels> {
   const taken = new Set<string>();
   const values = new Map<string, NamedLevels>();
   let dropped = 0;
-  const add = (text: string, levels: [number, number], physical?: PhysicalRange) => {
+  const add = (
+    text: string,
+    levels: [number, number],
+    physical?: PhysicalRange,
+    coloured = (named: NamedLevels) => named,
+  ) => {
     if (values.size >= MOST_VALUES) {
       dropped += 1;
       return;
@@ -168,7 +180,7 @@ function valuesOf(
       from === undefined || to === undefined || unit === undefined
         ? levels
         : { levels, range: [from, to], unit };
-    values.set(uniqueName(nameFrom(text, 'value'), taken), named);
+    values.set(uniqueName(nameFrom(text, 'value'), taken), coloured(named));
   };
   for (const one of functions) {
     const own = one === main ? undefined : meaningOf(one.physicalFrom, one.physicalTo, one, units);
@@ -178,7 +190,9 @@ function valuesOf(
       const says = set.physicalFrom !== undefined || set.physicalTo !== undefined;
       const meaning =
         one !== main && says ? meaningOf(physicalFrom, physicalTo, one, units) : undefined;
-      add(set.name, [set.first, set.last], meaning ?? (set === wholeSet ? own : undefined));
+      add(set.name, [set.first, set.last], meaning ?? (set === wholeSet ? own : undefined), named =>
+        colouredLevels(named, one, set, colours),
+      );
     }
     if (one === main || functions.length === 1 || wholeSet !== undefined) continue;
     if (main !== undefined && one.first === main.first && one.last === main.last) {

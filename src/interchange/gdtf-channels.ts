@@ -12,6 +12,8 @@ export interface ChannelSet {
   /** As the set itself has them. */
   readonly physicalFrom: number | undefined;
   readonly physicalTo: number | undefined;
+  /** Of the wheel, counted from 1. */
+  readonly slot: number | undefined;
 }
 
 /** What a stretch of a channel's levels does. */
@@ -26,6 +28,10 @@ export interface ChannelFunction {
   readonly realFadeS: number;
   readonly realAccelerationS: number;
   readonly sets: readonly ChannelSet[];
+  /** Names of what it drives; empty where the file names none. */
+  readonly emitter: string;
+  readonly filter: string;
+  readonly wheel: string;
 }
 
 /** One channel of a mode as GDTF has it, values brought to its own width. */
@@ -195,6 +201,9 @@ function channelOf(
       realFadeS: Math.max(0, number(element, 'RealFade') ?? 0),
       realAccelerationS: Math.max(0, number(element, 'RealAcceleration') ?? 0),
       sets: setsOf(element, last, raw),
+      emitter: attributeOf(element, 'Emitter') ?? '',
+      filter: attributeOf(element, 'Filter') ?? '',
+      wheel: attributeOf(element, 'Wheel') ?? '',
     };
   });
   const [, initialLogical, ...rest] = (attributeOf(channel, 'InitialFunction') ?? '').split('.');
@@ -277,6 +286,7 @@ function setsOf(
       physicalFrom: numberOf(one, 'PhysicalFrom'),
       physicalTo: numberOf(one, 'PhysicalTo'),
       first: raw(one, 'DMXFrom') ?? 0,
+      slot: numberOf(one, 'WheelSlotIndex'),
     }))
     .sort((a, b) => a.first - b.first);
   // Sets without a name are there to end those before them.

@@ -1,3 +1,4 @@
+import { PLANCKIAN_KELVIN } from '../colour/temperature.js';
 import { attributeClass } from '../fixtures/attributes.js';
 import type { Rotation } from '../stage/rotation.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
@@ -7,12 +8,18 @@ import { type ChannelDraft, channelDraft, mainFunction } from './gdtf-channel-dr
 import { type ChannelFunction, type GdtfChannel, MOST_BYTES } from './gdtf-channels.js';
 import { isIn, type Part } from './gdtf-geometry.js';
 import { nameFrom, type Remarks, uniqueName } from './outcome.js';
-import { numberOf } from './xml.js';
+import { numberOf, type XmlElement } from './xml.js';
 
 /** A profile as it will stand in a file; keys as there. */
 export interface ProfileDraft {
   label: string;
-  optics?: { beamAngle?: number; fieldAngle?: number; luminousFlux?: number; beamRadius?: number };
+  optics?: {
+    beamAngle?: number;
+    fieldAngle?: number;
+    luminousFlux?: number;
+    beamRadius?: number;
+    colourTemperature?: number;
+  };
   motion?: Record<string, { speed: number; acceleration?: number }>;
   modes: Record<string, ModeDraft>;
 }
@@ -58,7 +65,7 @@ export function profileOf(
   const names = new Set<string>();
   for (const mode of fixture.modes) {
     if (wanted !== undefined && !wanted.has(mode.name)) continue;
-    const drafts = modeDrafts(mode, fixture.units, remarks);
+    const drafts = modeDrafts(mode, fixture, remarks);
     const [first] = drafts;
     if (first === undefined) {
       remarks.leftOut(mode.where, 'none of its channels can be used');
@@ -96,17 +103,16 @@ interface PartDraft {
   readonly draft: ModeDraft;
 }
 
+/** What of the file is of use for all its channels. */
+type Known = Pick<GdtfFixture, 'units' | 'colours'>;
+
 interface PlacedChannel {
   readonly channel: GdtfChannel;
   readonly places: readonly Place[];
 }
 
 /** One for each DMX break, lowest first; without those that have no channel of any use. */
-function modeDrafts(
-  mode: GdtfMode,
-  units: ReadonlyMap<string, string>,
-  remarks: Remarks,
-): PartDraft[] {
+function modeDrafts(mode: GdtfMode, known: Known, remarks: Remarks): PartDraft[] {
   const placed: PlacedChannel[] = [];
   for (const channel of mode.channels) {
     if (channel.offsets.length > 0) {
@@ -126,7 +132,7 @@ function modeDrafts(
           places: places.filter(place => place.dmxBreak === dmxBreak),
         }))
         .filter(({ places }) => places.length > 0);
-      const draft = partDraft(own, units, remarks);
+      const draft = partDraft(own, known, remarks);
       if (draft.channels.length > 0) return [{ dmxBreak, draft }];
       if (breaks.size > 1) {
         remarks.leftOut(
@@ -141,7 +147,7 @@ function modeDrafts(
 /** The channels of one DMX address. */
 function partDraft(
   placed: readonly PlacedChannel[],
-  units: ReadonlyMap<string, string>,
+  { units, colours }: Known,
   remarks: Remarks,
 ): ModeDraft {
   const channels: ChannelDraft[] = [];
@@ -192,7 +198,7 @@ function partDraft(
       }
       continue;
     }
-    const draft = channelDraft(channel, cut(first.slots), units, remarks);
+    const draft = channelDraft(channel, cut(first.slots), units, colours, remarks);
     const rest = others.map(({ slots }) => [...cut(slots)]);
     if (draft === undefined) {
       for (const slots of [first.slots.slice(0, MOST_BYTES), ...rest])
@@ -321,9 +327,17 @@ function opticsOf({ parts }: GdtfMode): ProfileDraft['optics'] {
     fieldAngle: positive('FieldAngle', 180),
     luminousFlux: positive('LuminousFlux', 1e7),
     beamRadius: positive('BeamRadius', 10),
+    colourTemperature: colourTemperatureOf(beam),
   };
   const said = Object.entries(optics).filter(([, value]) => value !== undefined);
   return said.length === 0 ? undefined : Object.fromEntries(said);
+}
+
+/** Only what can be a lamp's. */
+function colourTemperatureOf(beam: XmlElement | undefined): number | undefined {
+  const kelvin = numberOf(beam, 'ColorTemperature') ?? 0;
+  const { least, most } = PLANCKIAN_KELVIN;
+  return kelvin >= least && kelvin <= most ? kelvin : undefined;
 }
 
 const MOTION = { Pan: 'pan', Tilt: 'tilt', Zoom: 'zoom', Iris: 'iris', Focus1: 'focus' } as const;

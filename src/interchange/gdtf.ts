@@ -1,5 +1,6 @@
 import { ARCHIVE_LIMITS, clipped, readArchive } from './archive.js';
 import { channelsOf, type GdtfChannel } from './gdtf-channels.js';
+import { coloursOf, type GdtfColours } from './gdtf-colours.js';
 import { type Part, partsUnder } from './gdtf-geometry.js';
 import type { Remarks } from './outcome.js';
 import { attributeOf, childOf, childrenOf, readXml, type XmlElement } from './xml.js';
@@ -12,6 +13,7 @@ export interface GdtfFixture {
   readonly longName: string;
   /** Physical unit of each attribute that the file defines. */
   readonly units: ReadonlyMap<string, string>;
+  readonly colours: GdtfColours;
   readonly modes: readonly GdtfMode[];
 }
 
@@ -67,6 +69,7 @@ export function readGdtf(
       name,
       longName: attributeOf(type, 'LongName') ?? name,
       units: unitsOf(type),
+      colours: coloursOf(type),
       modes: modes.map((mode, index) => modeOf(type, mode, index, file, remarks)),
     },
   };

@@ -92,6 +92,7 @@ export function ranges(numbers: readonly number[]): string {
 const KEY_ORDER = [
   'label', 'optics', 'motion', 'modes',
   'attribute', 'bits', 'slots', 'copies', 'range', 'unit', 'levels', 'values', 'snap', 'default', 'highlight',
+  'emitter', 'filter',
 ]; // biome-ignore format: two kinds of block
 
 /** Channels, fixtures and all that is small on a line each, as people write them. */
