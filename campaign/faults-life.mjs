@@ -3,7 +3,7 @@ import { execFileSync } from 'node:child_process';
 import { mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { engineSpeaksOf, lostS, restartS, wayS } from './declared.mjs';
+import { engineLateS, engineSpeaksOf, lostS, restartS, wayS } from './declared.mjs';
 import { until } from './rig.mjs';
 import { TIMES } from './show.mjs';
 
@@ -42,6 +42,20 @@ function tooMuch(rig) {
 }
 
 export const LIFE_FAULTS = [
+  {
+    name: "engine killed in a cue's crossfade",
+    quick: true,
+    declaredS: engineLateS,
+    cue: 'storm',
+    async inject(rig) {
+      await rig.tell(rig.stateFolder, 'cue', 'storm');
+      await until('the cue comes', () => rig.daemon.told('cue').length > 0, 5);
+      await sleep(1000); // of the 4 s of its fade
+      rig.struckS = Date.now() / 1000;
+      rig.daemon.signalEngine('SIGKILL');
+    },
+    clear: rig => rig.tell(rig.stateFolder, 'cue', 'evening'),
+  },
   {
     name: 'no descriptor left, and the engine killed',
     quick: true,

@@ -16,6 +16,7 @@ const SEND_ERRORS = {
   EINVAL: 'an address that is none',
 };
 const HOUR_S = 3600;
+const ARTNET_PORT = 6454;
 const LOSS = 0.2;
 const DELAY_MS = 30;
 /** Of the show of that fault only. */
@@ -172,6 +173,53 @@ export const WIRE_FAULTS = [
       await heardAgain(rig);
     },
     check: rig => rig.daemon.told('send-failed').length > 0 || 'nobody told of it',
+  },
+  {
+    name: 'one of two outputs refused, and the supervisor killed',
+    // What it sent last, and not what the other one did meanwhile, is where it begins.
+    mayGo: true,
+    // Its second output is sACN on a universe for which OLA has an Art-Net port.
+    ola: false,
+    restarts: 1,
+    mostGapS: 9,
+    shims: true,
+    show: text => text.replace('universes: [1] }', 'universes: [1, 2] }'),
+    async inject(rig) {
+      rig.orders.refuseSends('EPERM', ARTNET_PORT);
+      await walk(rig, 3);
+      rig.daemon.signal('SIGKILL');
+      await sleep(2500);
+      rig.orders.refuseSends(undefined);
+    },
+    async clear(rig) {
+      goBack(rig);
+      await heardAgain(rig);
+    },
+    check: rig => rig.daemon.told('output-rejoins').length > 0 || 'it did not begin where it was',
+  },
+  {
+    name: 'Art-Net of the main machine refused, with a standby',
+    ola: false,
+    standby: true,
+    stays: true,
+    // 1.25 s until it is given up, and 2.5 s until the standby knows.
+    mostGapS: 4.5,
+    shims: true,
+    async inject(rig) {
+      const parts = () => rig.daemons.flatMap(daemon => daemon.told('pair'));
+      rig.orders.refuseSends('EPERM', ARTNET_PORT);
+      await until('it is given up', () => parts().some(one => one.artnetRefused), 10);
+      await until('the standby has it', () => parts().some(one => one.to === 'standing-in'), 10);
+      const before = parts().length;
+      await sleep(12_000);
+      rig.changes = parts().length - before;
+    },
+    async clear(rig) {
+      rig.orders.refuseSends(undefined);
+      const leads = () => rig.daemon.told('pair').at(-1)?.to === 'leading';
+      await until('the main machine leads again', leads, 30);
+    },
+    check: rig => rig.changes === 0 || `${rig.changes} changes while it was refused`,
   },
   {
     name: 'clock stepped by an hour, on and back',

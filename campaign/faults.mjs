@@ -41,7 +41,7 @@ const AIM_NOISE = 0.003;
 /**
  * name; quick: part of the short form; declaredS: time to safe, undefined where the light must stay;
  * whose: whose light goes, undefined for all; mayGo: light may go, or stay; mostGapS: 1 unless said
- * otherwise; unseen: what is sent meanwhile does not arrive, so that the step over the gap is not ours;
+ * otherwise; cue: whose safe look is reached, of the first unless said; unseen: what is sent meanwhile does not arrive, so that the step over the gap is not ours;
  * restarts: how often the supervisor ends and is started again, 0 unless said; ends: universes that end;
  * mostLost: packets of which no number may come and go unseen; shims: needs what is in shims/; records: it
  * records; show(text): the show that is run; how, options: see `Daemon`;

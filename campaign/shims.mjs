@@ -6,7 +6,7 @@ import { constants } from 'node:os';
 import { join } from 'node:path';
 
 /** As in shims/orders.h: 32 bits each, in the order of the machine, which is little-endian wherever this runs. */
-const FIELDS = ['clockS', 'sendErrno', 'forkErrno', 'refused'];
+const FIELDS = ['clockS', 'sendErrno', 'forkErrno', 'refused', 'sendPort'];
 const IN_DAEMON = ['orders', 'clock', 'send', 'fork'];
 
 /** @returns undefined without a compiler */
@@ -46,8 +46,12 @@ export class Orders {
     this.#set('clockS', seconds);
   }
 
-  /** @param name of an error, as in errno(3); undefined: sends succeed again */
-  refuseSends(name) {
+  /**
+   * @param name of an error, as in errno(3); undefined: sends succeed again
+   * @param port what is sent to it; 0: all
+   */
+  refuseSends(name, port = 0) {
+    this.#set('sendPort', port);
     this.#set('sendErrno', name === undefined ? 0 : constants.errno[name]);
   }
 

@@ -23,7 +23,7 @@ import { Rig, until } from '../campaign/rig.mjs';
 import { buildShims, Orders } from '../campaign/shims.mjs';
 import { LIVE, writeShow } from '../campaign/show.mjs';
 import { parseShow } from '../dist/show/parse.js';
-import { safeLook } from '../dist/show/safe-look.js';
+import { fallbackPlan } from '../dist/show/safe-look.js';
 import { inLanes, ownNetwork } from './lanes.mjs';
 
 // Each child is ended with the campaign, by a listener of its own.
@@ -57,12 +57,16 @@ const faults = FAULTS.filter(fault => {
 
 const parsed = parseShow(show.text, show.file);
 if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join('\n'));
-const look = safeLook(parsed.show);
-const lookOf = universe => {
-  const from = 512 * parsed.show.universes.indexOf(universe);
-  return look.subarray(from, from + 512);
-};
-const safe = { 1: lookOf(1), 2: lookOf(2) };
+/** @param name of a cue; undefined: the first */
+function safeOf(name) {
+  const cue = parsed.show.cues.findIndex(one => one.name === name);
+  const { safeLook } = fallbackPlan(parsed.show, Math.max(0, cue));
+  const lookOf = universe => {
+    const from = 512 * parsed.show.universes.indexOf(universe);
+    return safeLook.subarray(from, from + 512);
+  };
+  return { 1: lookOf(1), 2: lookOf(2) };
+}
 
 /** Mulberry32: where and when in a run a fault strikes. */
 function random(seed) {
@@ -205,15 +209,17 @@ async function once(fault, seed) {
     };
     await fault.inject(rig);
     const doneS = Date.now() / 1000;
+    const { struckS = fromS } = rig;
+    const safe = safeOf(fault.cue);
     let safeS;
     if (fault.declaredS !== undefined) {
-      const find = () => safeAt(shown(capture.packets), safe, fromS, fault.whose);
+      const find = () => safeAt(shown(capture.packets), safe, struckS, fault.whose);
       const deadline = Date.now() + (fault.declaredS + 3) * 1000;
       for (; safeS === undefined && Date.now() < deadline; safeS = find()) await sleep(50);
       if (safeS === undefined) wrong.push('safe was not reached');
-      else if (safeS - fromS > fault.declaredS) {
+      else if (safeS - struckS > fault.declaredS) {
         wrong.push(
-          `safe after ${(safeS - fromS).toFixed(2)} s, ${fault.declaredS.toFixed(2)} s are declared`,
+          `safe after ${(safeS - struckS).toFixed(2)} s, ${fault.declaredS.toFixed(2)} s are declared`,
         );
       }
     }
@@ -260,7 +266,8 @@ async function once(fault, seed) {
       const wearer = disk === undefined ? 'tobias' : 'gull';
       if (kept.trackers['7'] !== wearer) wrong.push('operator state was lost');
     }
-    const byOla = rig.ola && (await compareWithOla(rig, goesOn, fault, fromS, safeS, wrong));
+    const byOla =
+      rig.ola && (await compareWithOla(rig, goesOn, fault, { safe, struckS, safeS }, wrong));
     const end = await rig.daemon.stop();
     if (end !== undefined) wrong.push(end);
     else if (rig.daemons.length === 1) {
@@ -272,7 +279,7 @@ async function once(fault, seed) {
     return {
       wrong,
       byOla,
-      safeS: safeS === undefined ? undefined : safeS - fromS,
+      safeS: safeS === undefined ? undefined : safeS - struckS,
       step,
       gapS,
       missed,
@@ -302,19 +309,19 @@ function streamFaults(packets, goesOn, toS) {
 }
 
 /** What OLA has recorded is what our capture has, and it shows the safe look when that does. */
-async function compareWithOla(rig, goesOn, fault, fromS, safeS, wrong) {
+async function compareWithOla(rig, goesOn, fault, { safe, struckS, safeS }, wrong) {
   const theirs = await rig.ola.close();
   const ours = rig.capture.packets.filter(goesOn);
   const { seen, of, foreign, onOurClock } = agreement(ours, theirs);
   if (seen < of) wrong.push(`OLA recorded ${seen} of ${of} looks`);
   if (foreign > 0) wrong.push(`OLA recorded ${foreign} looks that were not on the wire`);
   if (safeS === undefined) return { seen, of };
-  const olaS = safeAt(onOurClock, safe, fromS, fault.whose);
+  const olaS = safeAt(onOurClock, safe, struckS, fault.whose);
   if (olaS === undefined) wrong.push('OLA did not show the safe look');
   else if (Math.abs(olaS - safeS) > OLA_CLOCK_S) {
     wrong.push(`OLA showed the safe look ${(olaS - safeS).toFixed(2)} s later than our capture`);
   }
-  return { seen, of, safeS: olaS === undefined ? undefined : olaS - fromS };
+  return { seen, of, safeS: olaS === undefined ? undefined : olaS - struckS };
 }
 
 function rowOf(fault, runs) {

@@ -146,7 +146,7 @@ export class Beats {
     const stalled = this.#clock.hasStalled(nowS, this.#periodS, this.#silentAfterS);
     const well = this.#condition(nowS) === undefined && !stalled && !this.fadeOut.isUnderWay;
     const isUnderWay = blend !== undefined || comeback !== undefined || outages.hasReturned;
-    return fallback.phase === 'live' && well && !isUnderWay && this.options.lights.leads(nowS);
+    return fallback.phase === 'live' && well && !isUnderWay && this.options.lights.isSettled(nowS);
   }
 
   /** The first section of a frame. If the last one doesn't come, a whole beat does: the timer still runs. */

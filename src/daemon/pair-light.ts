@@ -48,6 +48,17 @@ export class PairLight {
     );
   }
 
+  /** It leads, and there is nothing to be done about that in a beat. */
+  isSettled(nowS: number): boolean {
+    const mayGiveWay = ({ side }: Part) => this.#isRefused(side) && side.partner.isHeard(nowS);
+    return this.leads(nowS) && !this.#parts.some(mayGiveWay);
+  }
+
+  /** Where the standby can't tell, it would not send Art-Net in our place. */
+  #isRefused({ artnetRefused, isDeaf }: Side): boolean {
+    return artnetRefused && !isDeaf;
+  }
+
   /** Goes on with the sockets of another show: what was one network stays it. */
   take({ sides }: LightingOutput, nowS: number): void {
     const before = new Map(this.#parts.map(part => [part.side.name, part]));
@@ -89,8 +100,7 @@ export class PairLight {
     for (const part of this.#parts) {
       const { pair, side } = part;
       const { partner } = side;
-      // Where the standby can't tell it would not send in our place.
-      const artnetRefused = side.artnetRefused && !side.isDeaf;
+      const artnetRefused = this.#isRefused(side);
       if (pair.phase === 'leading' && !artnetRefused) continue;
       const last: OtherLight = {
         levels: partner.levels,

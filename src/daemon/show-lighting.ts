@@ -43,6 +43,11 @@ export class ShowLighting {
     return this.#pair?.leads(nowS) !== false;
   }
 
+  /** Nor will a beat change that. */
+  isSettled(nowS: number): boolean {
+    return this.#pair?.isSettled(nowS) !== false;
+  }
+
   /**
    * @param mayBeLost an interface that is missing is looked for; else it is a problem
    * @returns problems with the outputs, in plain words; empty when all is well
