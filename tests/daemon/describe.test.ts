@@ -248,6 +248,10 @@ const LIGHTING: Examples<LightingEvent> = {
   'nodes-unsteady': [{ kind: 'nodes-unsteady', came: 240, went: 239 }],
   'nodes-steady': [{ kind: 'nodes-steady' }],
   'node-silent': [{ kind: 'node-silent', ip: '10.0.0.7', output: 'practicals' }],
+  'nodes-displaced': [{ kind: 'nodes-displaced', count: 12, most: 1024 }],
+  'port-address-crowded': [
+    { kind: 'port-address-crowded', portAddress: 3, output: 'heads', nodes: 65, most: 64 },
+  ],
   'port-address-unheard': [{ kind: 'port-address-unheard', portAddress: 3, output: 'heads' }],
   'output-rejoins': [
     { kind: 'output-rejoins', interface: 'eth0', output: 'heads', universes: [3] },

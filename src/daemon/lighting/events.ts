@@ -53,6 +53,16 @@ export type LightingEvent =
   | { readonly kind: 'nodes-unsteady'; readonly came: number; readonly went: number }
   /** And none for a minute. */
   | { readonly kind: 'nodes-steady' }
+  /** So many since this was last told, for whom there was no room beside the `most` that are kept. */
+  | { readonly kind: 'nodes-displaced'; readonly count: number; readonly most: number }
+  /** More nodes ask for a Port-Address than levels of it are sent to. */
+  | {
+      readonly kind: 'port-address-crowded';
+      readonly portAddress: number;
+      readonly output: string;
+      readonly nodes: number;
+      readonly most: number;
+    }
   /** An output sends to it, and it has not answered a poll. */
   | { readonly kind: 'node-silent'; readonly ip: string; readonly output: string }
   /** No node that answers puts this Port-Address out. */

@@ -90,7 +90,8 @@ export class LightingOutput {
       sent: new Uint8Array(options.universeCount * SLOTS_PER_UNIVERSE),
     };
     this.shared = new SharedOutputs([], options);
-    this.#nodes = new NodeWatch(options.onEvent);
+    const listed = options.outputs.flatMap(({ protocol, to }) => (protocol === 'artnet' ? to : []));
+    this.#nodes = new NodeWatch(options.onEvent, new Set(listed));
     const { cid, sourceName, partnerName, onEvent } = options;
     const universes = options.outputs.reduce((sum, output) => sum + output.universes.length, 0);
     const cycleS = listenerCycleS(universes);

@@ -38,6 +38,8 @@ interface Entry {
  */
 export class NodeNews {
   readonly #entries = new Map<string, Entry>();
+  /** Those that are not there, the one first that left first. */
+  readonly #gone = new Map<string, Entry>();
   /** Those of which something else was told last than what is so. */
   readonly #due = new Set<Entry>();
   readonly #leave: Leave = { left: OF_ALL.most, atS: Number.NEGATIVE_INFINITY };
@@ -89,6 +91,8 @@ export class NodeNews {
   }
 
   #change(entry: Entry, reply: PollReply, isHere: boolean, nowS: number): void {
+    if (isHere) this.#gone.delete(keyOf(reply));
+    else this.#gone.set(keyOf(reply), entry);
     entry.name = reply.shortName;
     entry.portAddresses = reply.outputs;
     entry.isHere = isHere;
@@ -140,8 +144,8 @@ export class NodeNews {
 
   /** The oldest that is not there. */
   #forgetOne(): boolean {
-    for (const [key, entry] of this.#entries) {
-      if (entry.isHere) continue;
+    for (const [key, entry] of this.#gone) {
+      this.#gone.delete(key);
       this.#entries.delete(key);
       this.#due.delete(entry);
       return true;

@@ -1,6 +1,8 @@
 import {
   createNodeTable,
   dropGone,
+  knownNodes,
+  type NodeTable,
   noteReply,
   subscribersOf,
 } from '../../protocols/artnet/node-table.js';
@@ -8,6 +10,7 @@ import { NODE_GONE_AFTER_S, NODE_SILENT_AFTER_S } from '../../protocols/artnet/o
 import { decodePollReply } from '../../protocols/artnet/poll-reply.js';
 import type { LightingEvent } from './events.js';
 import { NodeNews } from './node-news.js';
+import { MOST_RECEIVERS } from './streams.js';
 
 /** Far more nodes than any network of ours has; bounds what strangers' replies can fill. */
 const MOST_NODES = 1024;
@@ -15,8 +18,8 @@ const MOST_NODES = 1024;
 export interface NodeCounters {
   /** Replies that could not be read. */
   rejected: number;
-  /** Replies of nodes beyond the {@link MOST_NODES} that are kept. */
-  refused: number;
+  /** Nodes that had to make room, as more than {@link MOST_NODES} answered. */
+  displaced: number;
   /** Nodes that came or went, and were told of in numbers only. */
   untold: number;
 }
@@ -27,17 +30,18 @@ interface Wanted {
   readonly fromS: number;
   told: boolean;
   toldS: number;
+  crowdToldS: number;
 }
 
 /** So often is one told of again, seconds. */
-const UNHEARD_EVERY_S = 60;
-/** How often it is looked who has left, seconds. */
+const TELL_EVERY_S = 60;
+/** How often it is looked who has left, and at most who gets levels, seconds. */
 const LOOK_S = 0.25;
 
 /** The Art-Net nodes that answer, and those that should. */
 export class NodeWatch {
-  readonly counters: NodeCounters = { rejected: 0, refused: 0, untold: 0 };
-  readonly #table = createNodeTable({ goneAfterS: NODE_GONE_AFTER_S, capacity: MOST_NODES });
+  readonly counters: NodeCounters = { rejected: 0, displaced: 0, untold: 0 };
+  readonly #table: NodeTable;
   /** Nodes that an output sends to and that are asked: until when their silence is no news. */
   readonly #awaited = new Map<string, { readonly output: string; untilS: number }>();
 
@@ -47,14 +51,27 @@ export class NodeWatch {
   #lookDueS = Number.NEGATIVE_INFINITY;
 
   readonly #news: NodeNews;
+  #displacedTold = 0;
+  #displacedToldS = Number.NEGATIVE_INFINITY;
+  #revision = 0;
+  #renewDueS = Number.NEGATIVE_INFINITY;
 
-  constructor(private readonly onEvent: (event: LightingEvent) => void) {
-    this.#news = new NodeNews(ip => this.#awaited.has(ip), onEvent);
+  /** @param listed addresses to which outputs send, whether they answer or not */
+  constructor(
+    private readonly onEvent: (event: LightingEvent) => void,
+    listed: ReadonlySet<string> = new Set(),
+  ) {
+    this.#table = createNodeTable({
+      goneAfterS: NODE_GONE_AFTER_S,
+      capacity: MOST_NODES,
+      isListed: ip => listed.has(ip),
+    });
+    this.#news = new NodeNews(ip => listed.has(ip) || this.#awaited.has(ip), onEvent);
   }
 
-  /** Goes up whenever {@link subscribers} may answer differently. */
+  /** Goes up whenever {@link subscribers} may answer differently; with `look`, however fast answers come. */
   get revision(): number {
-    return this.#table.revision;
+    return this.#revision;
   }
 
   /** Addresses of the nodes that put a Port-Address out. */
@@ -63,7 +80,7 @@ export class NodeWatch {
   }
 
   get known(): number {
-    return this.#table.nodes.size;
+    return knownNodes(this.#table);
   }
 
   /** That `ip` is asked from now on; says so once if it has not answered in the time that a node has. */
@@ -80,6 +97,7 @@ export class NodeWatch {
       fromS: nowS + NODE_SILENT_AFTER_S,
       told: false,
       toldS: Number.NEGATIVE_INFINITY,
+      crowdToldS: Number.NEGATIVE_INFINITY,
     });
   }
 
@@ -92,8 +110,11 @@ export class NodeWatch {
       return;
     }
     // A node may claim any address in its reply; the one it sent from is where it is.
-    const change = noteReply(this.#table, { ...reply, ip: from }, nowS);
-    if (change === 'full') this.counters.refused += 1;
+    const { change, displaced } = noteReply(this.#table, { ...reply, ip: from }, nowS);
+    if (displaced !== undefined) {
+      this.counters.displaced += 1;
+      this.#news.went(displaced, nowS);
+    }
     if (change !== 'new') return;
     // From here on its silence is that of a node that has gone.
     const awaited = this.#awaited.get(from);
@@ -104,9 +125,14 @@ export class NodeWatch {
 
   /** Tells of the nodes that have left, of those that never came, and of levels that none puts out. */
   look(nowS: number): void {
+    if (this.#revision !== this.#table.revision && nowS >= this.#renewDueS) {
+      this.#revision = this.#table.revision;
+      this.#renewDueS = nowS + LOOK_S;
+    }
     if (nowS < this.#lookDueS) return;
     this.#lookDueS = nowS + LOOK_S;
     for (const { reply } of dropGone(this.#table, nowS)) this.#news.went(reply, nowS);
+    this.#tellOfCrowds(nowS);
     this.#news.look(nowS);
     this.counters.untold = this.#news.untold;
     for (const [ip, wait] of this.#awaited) {
@@ -115,16 +141,34 @@ export class NodeWatch {
       this.onEvent({ kind: 'node-silent', ip, output: wait.output });
     }
     // Without any node the silence of those that we send to says it all.
-    if (this.#table.nodes.size === 0) return;
+    if (this.known === 0) return;
     for (const [portAddress, want] of this.#wanted) {
       if (nowS < want.fromS) continue;
       const heard = subscribersOf(this.#table, portAddress).length > 0;
       if (heard) want.told = false;
       // Whoever answers now with it and now without makes no flood.
-      if (heard || want.told || nowS - want.toldS < UNHEARD_EVERY_S) continue;
+      if (heard || want.told || nowS - want.toldS < TELL_EVERY_S) continue;
       want.told = true;
       want.toldS = nowS;
       this.onEvent({ kind: 'port-address-unheard', portAddress, output: want.output });
+    }
+  }
+
+  /** More answer than there is room for. */
+  #tellOfCrowds(nowS: number): void {
+    const count = this.counters.displaced - this.#displacedTold;
+    if (count > 0 && nowS - this.#displacedToldS >= TELL_EVERY_S) {
+      this.#displacedTold += count;
+      this.#displacedToldS = nowS;
+      this.onEvent({ kind: 'nodes-displaced', count, most: MOST_NODES });
+    }
+    for (const [portAddress, want] of this.#wanted) {
+      const { length: nodes } = subscribersOf(this.#table, portAddress);
+      if (nodes <= MOST_RECEIVERS || nowS - want.crowdToldS < TELL_EVERY_S) continue;
+      want.crowdToldS = nowS;
+      const { output } = want;
+      const event = { portAddress, output, nodes, most: MOST_RECEIVERS };
+      this.onEvent({ kind: 'port-address-crowded', ...event });
     }
   }
 }

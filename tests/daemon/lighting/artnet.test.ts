@@ -140,7 +140,7 @@ describe('nodes', () => {
     // dmxnet says that it is at 127.0.0.1; where it sends from is what counts.
     const found = { kind: 'node-found', ip: NODE, name: 'stove', portAddresses: [0x0423] };
     expect(rig.events).toEqual([found]);
-    expect(rig.output.counters.nodes).toEqual({ known: 1, rejected: 0, refused: 0, untold: 0 });
+    expect(rig.output.counters.nodes).toEqual({ known: 1, rejected: 0, displaced: 0, untold: 0 });
 
     await rig.beatFor(5);
     expect(rig.events).toEqual([found]);

@@ -12,15 +12,16 @@ beforeEach(() => {
 });
 
 describe('the nodes that are known', () => {
-  it('are at most 1024, whoever answers; the others are counted', () => {
+  it('are at most 1024, whoever answers; those that had to make room are counted, and told of each minute', () => {
     for (let i = 0; i < 3000; i++) {
       watch.hear(pollReplyBytes(), `10.0.${i >> 8}.${i & 0xff}`, 0);
     }
     expect(watch.known).toBe(1024);
-    const untold = 1024 - 128;
-    expect(watch.counters).toEqual({ rejected: 0, refused: 3000 - 1024, untold });
+    expect(watch.counters).toMatchObject({ rejected: 0, displaced: 3000 - 1024 });
     expect(events).toHaveLength(128);
-    // Those that were not there make room.
+    for (let s = 0; s < 59; s += 0.25) watch.look(s);
+    const told = events.filter(({ kind }) => kind === 'nodes-displaced');
+    expect(told).toEqual([{ kind: 'nodes-displaced', count: 3000 - 1024, most: 1024 }]);
     watch.look(60);
     watch.hear(pollReplyBytes(), '10.1.0.1', 60);
     expect(watch.known).toBe(1);
@@ -37,7 +38,7 @@ describe('the nodes that are known', () => {
   it('do not count packets of others on the same port as faults', () => {
     // An ArtPoll, which every node and controller of the network hears.
     watch.hear(Buffer.from('4172742d4e6574000020000e0200', 'hex'), '10.0.0.7', 0);
-    expect(watch.counters).toEqual({ rejected: 0, refused: 0, untold: 0 });
+    expect(watch.counters).toEqual({ rejected: 0, displaced: 0, untold: 0 });
     expect(events).toEqual([]);
   });
 });
@@ -65,6 +66,18 @@ describe('a node that an output sends to', () => {
 });
 
 describe('a Port-Address that we send', () => {
+  it('that more nodes ask for than get it is told once a minute', () => {
+    watch.want(0x0423, 'heads', 0);
+    for (let s = 0; s < 90; s += 2.5) {
+      for (let i = 0; i < 65; i++) watch.hear(pollReplyBytes(), `10.0.1.${i}`, s);
+      watch.look(s);
+    }
+    const crowded = { kind: 'port-address-crowded', portAddress: 0x0423, output: 'heads' };
+    expect(events.filter(({ kind }) => kind === crowded.kind)).toEqual(
+      [1, 2].map(() => ({ ...crowded, nodes: 65, most: 64 })),
+    );
+  });
+
   const kinds = () => events.filter(event => event.kind === 'port-address-unheard');
   const look = (fromS: number, toS: number, bytes: Buffer | undefined) => {
     for (let s = fromS; s < toS; s += 2.5) {
@@ -147,7 +160,7 @@ describe('nodes that come and go', () => {
     // The first lot, one in ten seconds, a number each minute, and our own.
     expect(events.length).toBeLessThanOrEqual(128 + 360 + 61 + 4);
     expect(of('10.0.0.7')).toEqual(['node-found', 'node-gone']);
-    expect(watch.counters.untold + watch.counters.refused).toBeGreaterThan(100_000);
+    expect(watch.counters.untold).toBeGreaterThan(100_000);
   });
 
   it('with a Port-Address and without are told of once a minute', () => {
