@@ -1,4 +1,5 @@
 import { actsText, comesText, LEFT_ALONE, leavesAloneText } from '../sheets/cue-sheets.js';
+import { keepOutText } from '../sheets/keep-out-sheet.js';
 import {
   actsAfter,
   classOf,
@@ -97,6 +98,7 @@ function text(sheet: SafetySheet): string {
     ...cueText(sheet, title),
     ...title('off stage'),
     ...offStageText(sheet).flatMap(one => wrapped(one, '  ')),
+    ...keepOutLines(sheet, title),
     ...title('hazard classes'),
     ...sheet.hazards.flatMap(row => [
       ...wrapped(
@@ -113,6 +115,13 @@ function text(sheet: SafetySheet): string {
     ...title('who decides'),
     ...sheet.whoDecides.flatMap(one => wrapped(one, '  ')),
   ].join('\n');
+}
+
+function keepOutLines({ keepOuts }: SafetySheet, title: (text: string) => string[]): string[] {
+  const text = keepOutText(keepOuts);
+  return text.length === 0
+    ? []
+    : [...title('where no lit beam goes'), ...text.flatMap(one => wrapped(one, '  '))];
 }
 
 function cueText(

@@ -101,6 +101,13 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
         text: `${labels.fixture(event.fixture)} goes dark and turns back: ${labels.performer(event.performer)} is past the end of its pan`,
         data: event,
       };
+    case 'keep-out': {
+      const { fixture, keepOut, barred } = event;
+      const text = barred
+        ? `${labels.fixture(fixture)} is dark: its beam would touch the keep-out ${keepOut}`
+        : `${labels.fixture(fixture)} is clear of the keep-out ${keepOut}`;
+      return { level: 'info', text, data: event };
+    }
     case 'reach':
       return event.reachable
         ? {

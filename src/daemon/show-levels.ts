@@ -207,5 +207,5 @@ export function heldFixtures({ show, plan, limiter }: ShowLevels): string[] {
 
 export function outputLimiterOf(show: Show, plan: FallbackPlan, start: Uint8Array): OutputLimiter {
   const channels = plan.fixtures.flatMap(fixture => fixture.channels);
-  return createOutputLimiter(channels, start, show.limits);
+  return createOutputLimiter(channels, start, show.limits, plan.fixtures);
 }

@@ -8,6 +8,7 @@ import type { Explaining } from './explaining.js';
 import { createFades, type Fades } from './fades.js';
 import { createHazards, type Hazards } from './hazards.js';
 import { createIntensityAsks, type IntensityAsks } from './intensity.js';
+import { createKeepOuts, type KeepOuts } from './keep-out.js';
 import { createLights, type Lights } from './lights.js';
 import { createMappings, type Mappings } from './map.js';
 import { createOffStage, type OffStage } from './off-stage.js';
@@ -55,6 +56,7 @@ export interface Engine {
   readonly hazards: Hazards;
   readonly fades: Fades;
   readonly aims: Aims;
+  readonly keepOuts: KeepOuts;
   /** Under way from the light of the show before to that of this one. */
   reloadFade: ReloadFade | undefined;
   readonly patch: Patch;
@@ -119,6 +121,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
     hazards: createHazards(show, lights),
     fades,
     aims,
+    keepOuts: createKeepOuts(show, lights, aims),
     reloadFade: undefined,
     patch: createPatch(show, lights),
     explaining: undefined,

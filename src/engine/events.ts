@@ -199,6 +199,13 @@ export type EngineEvent =
       /** Where pan would have had to go, degrees. */
       readonly panDeg: number;
     }
+  /** A lit head goes dark before its beam touches a part of the room into which none may go; or it is clear again. */
+  | {
+      readonly kind: 'keep-out';
+      readonly fixture: string;
+      readonly keepOut: string;
+      readonly barred: boolean;
+    }
   | {
       readonly kind: 'reach';
       readonly fixture: string;

@@ -5,6 +5,7 @@ import type { Aims } from './aim.js';
 import { type CrossfadeGroup, type Crossfades, goesLive, governorOf } from './crossfade.js';
 import { beginTurns, type Fades, stepFade } from './fades.js';
 import { mix } from './intensity.js';
+import { type KeepOuts, mayComeUp } from './keep-out.js';
 import { KIND, type Lights } from './lights.js';
 import type { Watched } from './watch.js';
 
@@ -14,6 +15,7 @@ interface Seen {
   readonly watched: Watched;
   readonly crossfades: Crossfades;
   readonly aims: Aims;
+  readonly keepOuts: KeepOuts;
   readonly lights: Lights;
 }
 
@@ -76,7 +78,7 @@ function guardMoving(fades: Fades, seen: Seen, i: number, dtS: number): void {
 /** All that it shows but its intensity, wherever it is between live and safe; pan and tilt are steered after. */
 function stepMoving(
   fades: Fades,
-  { show, watched, crossfades, aims, lights }: Seen,
+  { show, watched, crossfades, aims, keepOuts, lights }: Seen,
   i: number,
   dtS: number,
 ): SafeFade {
@@ -88,7 +90,8 @@ function stepMoving(
   const pointing = aims.pointings[i];
   const isFollow = whom >= 0 && fades.safeFades[i]?.stage === 'to-live';
   const hasCome =
-    pointing === undefined || (isFollow ? hasArrived(pointing) : hasSettled(pointing));
+    pointing === undefined ||
+    ((isFollow ? hasArrived(pointing) : hasSettled(pointing)) && mayComeUp(keepOuts, i));
   const safeFade = stepFade(fades, i, governor, goesLive(governor, whom), show, hasCome, dtS);
   const end = start[i + 1] as number;
   for (let c = start[i] as number; c < end; c++) {

@@ -62,6 +62,8 @@ export interface FixtureSnapshot {
   readonly values: Readonly<Record<string, number>>;
   /** Of a head that follows somebody. */
   readonly aim: AimView | undefined;
+  /** The part of the room that it is dark for, where there is one. */
+  readonly keepOut?: string;
 }
 
 /** Made when somebody looks, not in every tick. */
@@ -116,12 +118,13 @@ function performerSnapshot(
   };
 }
 
-function fixtureSnapshot({ plan, values, aim }: FixtureView): FixtureSnapshot {
+function fixtureSnapshot({ plan, values, aim, keepOut }: FixtureView): FixtureSnapshot {
   return {
     name: plan.name,
     values: Object.fromEntries(
       plan.profile.channels.map(({ attribute }, index) => [attribute, values[index] ?? 0]),
     ),
     aim,
+    ...(keepOut === undefined ? {} : { keepOut }),
   };
 }

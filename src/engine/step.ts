@@ -11,6 +11,7 @@ import { guard } from './guard.js';
 import { dropHazards, gateHazards, stepGates } from './hazards.js';
 import type { TickInputs } from './inputs.js';
 import { ask } from './intensity.js';
+import { keepClear } from './keep-out.js';
 import { dropDrives, markDrives, stepDrives } from './lanes.js';
 import { map } from './map.js';
 import { leave } from './off-stage.js';
@@ -75,7 +76,7 @@ export type SectionTaker = (section: number, levels: Uint8Array) => void;
  */
 export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: SectionTaker): Tick {
   const { show, orders, tracks, offStage, watched, presences, lights, crossfades, fades } = engine;
-  const { mappings, aims, hazards, trackerWatch, signals, cues } = engine;
+  const { mappings, aims, keepOuts, hazards, trackerWatch, signals, cues } = engine;
   const events: EngineEvent[] = [];
   const isFirst = engine.lastTickS === undefined;
   const elapsedS = nowS - (engine.lastTickS ?? nowS);
@@ -123,6 +124,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   const { reloadFade } = engine;
   for (let section = 0; section < lights.sections.length; section++) {
     aim(aims, section, watched, fades, lights, dtS, events); // points -> pan, tilt, optics
+    keepClear(keepOuts, section, aims, fades, lights, show, dtS, events); // beams stay out of it
     if (explaining !== undefined) noteWanted(explaining.aimed, lights);
     guard(fades, engine, section, dtS); // wanted values -> allowed values: the last word
     if (explaining !== undefined) noteOut(explaining.guarded, lights, section);

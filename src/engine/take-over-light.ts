@@ -5,6 +5,7 @@ import { pointOf } from './aim.js';
 import type { Engine } from './engine.js';
 import { beginTurns } from './fades.js';
 import { radians } from './heads.js';
+import { keptHead } from './keep-out.js';
 import { isLit, KIND, type Lights } from './lights.js';
 import { createMover, type Mover } from './reload-fade.js';
 import type { Places } from './take-over-places.js';
@@ -47,11 +48,24 @@ export function takeLights(next: Engine, old: Engine, fixtures: Places): void {
     if (pointing === undefined || before === undefined) return;
     if (was === undefined) stand(next, i, pointing);
     else takePointing(pointing, before);
+    takeKeepOut(next, old, i, o);
     const [follow, followed] = [aims.follows[i], old.aims.follows[o]];
     if (follow !== undefined && followed !== undefined) {
       follow.saidReachable = followed.saidReachable;
     }
   });
+}
+
+/** How long its beam has been clear of those of the same name. */
+function takeKeepOut({ keepOuts, show }: Engine, old: Engine, i: number, o: number): void {
+  const head = keptHead(keepOuts, i);
+  const was = keptHead(old.keepOuts, o);
+  if (head === undefined || was === undefined) return;
+  const here = (which: number) =>
+    show.keepOuts.findIndex(({ name }) => name === old.show.keepOuts[which]?.name);
+  head.clearForS = was.clearForS;
+  head.toldBy = here(was.toldBy);
+  keepOuts.barredBy[i] = here(old.keepOuts.barredBy[o] as number);
 }
 
 /** The axes, and where they are going; not where it hangs. */

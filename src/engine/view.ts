@@ -173,6 +173,8 @@ export interface FixtureView {
   readonly follows: FollowView | undefined;
   /** Of a head that follows somebody. */
   readonly aim: AimView | undefined;
+  /** Name of the part of the room that it is dark for; undefined: for none. */
+  readonly keepOut: string | undefined;
 }
 
 export interface FollowView {
@@ -397,6 +399,9 @@ function fixtureView(engine: Engine, light: number): FixtureView {
     },
     get aim() {
       return aimView(engine, light);
+    },
+    get keepOut() {
+      return engine.show.keepOuts[engine.keepOuts.barredBy[light] as number]?.name;
     },
   };
 }

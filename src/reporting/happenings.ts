@@ -113,6 +113,7 @@ export function happeningOf(
     case 'performer':
     case 'zone':
     case 'turn':
+    case 'keep-out':
     case 'reach':
       return undefined;
     default:

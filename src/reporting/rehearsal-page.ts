@@ -5,6 +5,7 @@ import { levelTraces } from './level-traces.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { late, percent } from './rehearsal-text.js';
 import { followedFigures, lossTable, recommendationList, weakPlaces } from './report-page.js';
+import { RIG_KEY, rigPicture } from './rig-picture.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { flashesInWords, inWords } from './words.js';
 
@@ -44,6 +45,7 @@ export function rehearsalPage(
         one.turns > 0 ? inWords.times(one.turns) : '',
       ]),
     ),
+    ...rig(show),
     '<h2>Where it was late</h2>',
     table(
       [
@@ -102,6 +104,12 @@ export function rehearsalPage(
     recommendationList(report),
     `<footer>Made by <code>lampwright rehearse</code>, Node ${escaped(report.node)}. Sensors are simulated: what the radio does on your stage only your stage can tell. It says what the light would do, not whether the stage is safe: that is for the venue's safety staff to say.</footer>`,
   ]);
+}
+
+/** Where there are heads. */
+function rig(show: Show): string[] {
+  const picture = rigPicture(show);
+  return picture === undefined ? [] : ['<h2>The rig</h2>', key(RIG_KEY), picture];
 }
 
 function figures({ heads, zones, report }: RehearsalReport): string {

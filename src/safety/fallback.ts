@@ -1,4 +1,5 @@
 import { unreachable } from '../stage/unreachable.js';
+import type { BeamGate } from './beam-gate.js';
 import {
   createSafeFade,
   dropSafeFade,
@@ -42,6 +43,8 @@ export interface FallbackFixture {
   readonly safeIsDark: boolean;
   /** Live to safe, seconds; undefined takes the watchdog's. */
   readonly fadeS: number | undefined;
+  /** Of a head that may not shine everywhere. */
+  readonly gate?: BeamGate | undefined;
 }
 
 export interface FallbackPlan {
@@ -146,7 +149,10 @@ export function stepFallback(
       if (isSafeLook(fixture, fallback.live)) (wantLive ? showLive : dropSafeFade)(safeFade);
     }
     const times = { returnS: plan.times.returnS, moveS: fallback.moveS[i] as number };
-    stepSafeFade(safeFade, wantLive, fixture.moves, fixture.safeIsDark, dtS, fadeS, times);
+    // Its light waits until it has surely left where it may not shine.
+    const hasArrived = safeFade.waitedS >= (fixture.gate?.leavesInS ?? 0);
+    const { moves, safeIsDark } = fixture;
+    stepSafeFade(safeFade, wantLive, moves, safeIsDark, dtS, fadeS, times, hasArrived);
     if (safeFade.departed) {
       const longest = longestMoveS(fixture, safeFade.stage === 'to-live', out, fallback.live);
       fallback.moveS[i] = Math.max(plan.times.moveS, longest);
@@ -306,7 +312,8 @@ export function writeRaw({ slots }: FallbackChannel, raw: number, levels: Uint8A
 
 /** The move in the dark from wherever it may be, seconds. */
 export function longestMoveToSafeS(fixture: FallbackFixture, { moveS }: SafeFadeTimes): number {
-  return Math.max(moveS, ...fixture.channels.map(farthestMoveS));
+  const { channels, gate } = fixture;
+  return Math.max(moveS, ...channels.map(farthestMoveS)) + (gate?.leavesInS ?? 0);
 }
 
 /** Longest time from live to the whole safe look, seconds, for the manual and the tests. */

@@ -1,3 +1,4 @@
+import { type GatedFixture, isClear, type PlacedGate, placeGates } from './beam-gate.js';
 import type { FallbackChannel } from './fallback.js';
 import {
   beginFlashBeat,
@@ -70,15 +71,21 @@ export interface OutputLimiter {
   readonly dark: Float64Array;
   readonly span: Float64Array;
   readonly flash: FlashLimit;
+  /** Heads that may not shine everywhere. */
+  readonly gates: readonly PlacedGate[];
   /** Channels that the rate limit held back in this beat. */
   slowed: number;
 }
 
-/** @param start levels of all universes with which the stream begins: the safe look */
+/**
+ * @param start levels of all universes with which the stream begins: the safe look
+ * @param gated fixtures of these channels, of which some may have a gate
+ */
 export function createOutputLimiter(
   channels: readonly FallbackChannel[],
   start: Uint8Array,
   options: LimitOptions = DEFAULT_LIMITS,
+  gated: readonly GatedFixture<FallbackChannel>[] = [],
 ): OutputLimiter {
   const count = channels.length;
   const inOrder = [...channels].sort((a, b) => universeOf(a) - universeOf(b));
@@ -119,7 +126,19 @@ export function createOutputLimiter(
     },
     { perSecond: options.flashesPerSecond },
   );
-  return { count, slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash, slowed: 0 };
+  const rows = new Map(inOrder.map((channel, c) => [channel, c]));
+  const gates = placeGates(gated, channel => rows.get(channel) as number);
+  // What is dark may be on its way out just now; what is lit was clear.
+  for (const placed of gates) {
+    placed.panIs = at[placed.pan] as number;
+    placed.tiltIs = at[placed.tilt] as number;
+    if (placed.lamps.every(c => at[c] === dark[c])) placed.clearForS = 0;
+  }
+  return {
+    ...{ count, slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash },
+    gates,
+    slowed: 0,
+  };
 }
 
 function universeOf({ slots }: FallbackChannel): number {
@@ -210,6 +229,27 @@ export function limitOutput(
     at[c] = raw;
     const rounded = Math.round(raw);
     if (rounded !== asked) write(slots, widths, c, rounded, levels);
+  }
+  for (const placed of limiter.gates) {
+    if (placed.pan >= from && placed.pan < end) shut(limiter, placed, levels, beatS);
+  }
+}
+
+/** After all else, as limits move pan, tilt and zoom as well: what touches is dark, and goes on from there. */
+function shut(
+  { slots, widths, at, dark }: OutputLimiter,
+  placed: PlacedGate,
+  levels: Uint8Array,
+  beatS: number,
+): void {
+  const { pan, tilt, zoom, lamps } = placed;
+  const zoomed = zoom < 0 ? 0 : read(slots, widths, zoom, levels);
+  const [panned, tilted] = [read(slots, widths, pan, levels), read(slots, widths, tilt, levels)];
+  if (isClear(placed, panned, tilted, zoomed, beatS)) return;
+  for (const c of lamps) {
+    const base = dark[c] as number;
+    at[c] = base;
+    write(slots, widths, c, base, levels);
   }
 }
 

@@ -1,5 +1,6 @@
 import { escaped } from '../stage/markup.js';
 import { actsText, comesText, LEFT_ALONE, leavesAloneText } from './cue-sheets.js';
+import { keepOutText } from './keep-out-sheet.js';
 import {
   ALLOWANCE_S,
   type ConditionSheet,
@@ -71,7 +72,7 @@ ${unpatchedPart(sheet)}${cuePart(sheet)}
 ${offStageText(sheet)
   .map(one => `<p>${escaped(one)}</p>`)
   .join('\n')}
-
+${keepOutPart(sheet)}
 <h2>Hazard classes in this show</h2>
 ${table(
   ['class', 'fixtures', 'enable', 'drops', 'who decides'],
@@ -169,6 +170,15 @@ ${table(
     ]);
   }),
 )}
+`;
+}
+
+function keepOutPart({ keepOuts }: SafetySheet): string {
+  const text = keepOutText(keepOuts);
+  if (text.length === 0) return '';
+  return `
+<h2>Where no lit beam goes</h2>
+${text.map(one => `<p>${escaped(one)}</p>`).join('\n')}
 `;
 }
 

@@ -25,6 +25,7 @@ import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
 import { LEAST_REPEATED_S } from '../tracking/freeze.js';
 import { type CueSheet, cueSheets, safeValuesOf, type ValueSheet, valuesOf } from './cue-sheets.js';
+import { type KeepOutSheet, keepOutSheets } from './keep-out-sheet.js';
 
 /** What a venue wants to know of a show: what happens when something fails, how fast, to which fixture. */
 export interface SafetySheet {
@@ -35,6 +36,8 @@ export interface SafetySheet {
   readonly cues: readonly CueSheet[];
   /** Areas in which who falls silent is off stage, and not lost. */
   readonly exits: readonly ExitSheet[];
+  /** Into which no lit beam goes. */
+  readonly keepOuts: readonly KeepOutSheet[];
   /** Those that hang and are sent nothing, for they are not patched. */
   readonly unpatched: readonly UnpatchedSheet[];
   readonly hazards: readonly HazardSheet[];
@@ -140,6 +143,7 @@ export function safetySheet(show: Show): SafetySheet {
     fixtures: show.fixtures.map((_, index) => fixtureSheet(show, fallbacks, index)),
     cues: cueSheets(show),
     exits: show.exits.map(({ name, label }) => ({ name, label })),
+    keepOuts: keepOutSheets(show),
     unpatched: show.unpatched.map(({ name, label }) => ({ name, label })),
     hazards: HAZARD_TABLE.map(row => ({
       ...row,

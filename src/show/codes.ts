@@ -92,6 +92,20 @@ export const PROBLEM_CODES = {
     meaning: 'The edges of a polygon cross or touch, so that inside and outside have no meaning.',
     right: 'Corners in order round the edge.',
   },
+  'keep-out-shape': {
+    meaning: 'A keep-out has no shape, or two, or half of one.',
+    right: 'A `circle`, a `polygon`, or a `point` with a `radius`.',
+  },
+  'keep-out-head': {
+    meaning:
+      'A keep-out could not be kept by a fixture: it hangs inside of it, has no position, or no Dimmer to go dark with.',
+    right:
+      'A `height` for the area, `fixtures` with the heads that it concerns, or what the fixture is missing.',
+  },
+  'keep-out-lit': {
+    meaning: 'A head shines into a keep-out in its safe look, so that it would be held dark there.',
+    right: 'Another safe aim, a narrower beam, or a Dimmer of 0 in `safe`.',
+  },
   'zone-outside-stage': {
     meaning: 'A zone, or part of it, lies outside of the stage.',
     right: 'A zone within `stage`, or a larger stage.',
@@ -366,6 +380,19 @@ export const WARNING_CODES = {
   'condition-unused': {
     meaning: 'No mapping, cue or signal asks this condition.',
     right: 'A mapping or a cue for it, or a show without it.',
+  },
+  'keep-out-base': {
+    meaning: 'A head shines into a keep-out as `base` has it, and is held dark.',
+    right: 'Another aim in `base`, or a Dimmer of 0.',
+  },
+  'keep-out-beam': {
+    meaning: 'Nobody has said how wide the beam of a head is, and it is to stay out of something.',
+    right: 'A `fieldAngle` in the `optics` of its profile, in degrees.',
+  },
+  'keep-out-unlit': {
+    meaning:
+      'A head follows performers, and there is a zone in which it can light nobody: its beam would touch a keep-out.',
+    right: 'Another head for that zone, or nothing where it is meant so.',
   },
   'fixture-unused': {
     meaning: 'No mapping touches a fixture that is lit in `base`: it is so the whole evening.',

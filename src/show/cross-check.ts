@@ -6,6 +6,7 @@ import { checkFixtures } from './checks/fixtures.js';
 import { checkGroups } from './checks/groups.js';
 import { checkHazards } from './checks/hazards.js';
 import { checkInputs } from './checks/inputs.js';
+import { checkKeepOuts } from './checks/keep-out.js';
 import { checkMappings } from './checks/mappings.js';
 import { checkOutputs } from './checks/outputs.js';
 import { checkPalettes } from './checks/palettes.js';
@@ -22,6 +23,7 @@ export function crossCheck(show: ShowFile): Finding[] {
     ...checkInputs(show),
     ...checkPalettes(show),
     ...checkFixtures(show),
+    ...checkKeepOuts(show),
     ...checkHazards(show),
     ...checkGroups(show),
     ...checkSignals(show),

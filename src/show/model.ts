@@ -14,6 +14,7 @@ import type { AreaOptions } from '../stage/area.js';
 import type { Rotation } from '../stage/rotation.js';
 import type { Radians } from '../stage/units.js';
 import type { Bounds, Vec3 } from '../stage/vector.js';
+import type { VolumeOptions } from '../stage/volume.js';
 import type { ConfidenceOptions } from '../tracking/confidence.js';
 import type { TrackerFit, TrackingOptions } from '../tracking/options.js';
 import type { ColourMade } from './colours.js';
@@ -34,6 +35,8 @@ export interface Show {
   /** Who is last believed in one of these and falls silent is off stage, and not lost. */
   readonly exits: readonly ExitPlan[];
   readonly colours: readonly ColourPlan[];
+  /** Into which no lit beam goes. */
+  readonly keepOuts: readonly KeepOutPlan[];
   readonly fixtures: readonly FixturePlan[];
   /** Those that hang and are sent nothing, for they are not patched yet. */
   readonly unpatched: readonly UnpatchedPlan[];
@@ -134,6 +137,14 @@ export interface ExitPlan {
   readonly name: string;
   readonly label: string;
   readonly area: AreaOptions;
+}
+
+export interface KeepOutPlan {
+  readonly name: string;
+  readonly label: string;
+  readonly volume: VolumeOptions;
+  /** Indices of the fixtures with a head that it concerns. */
+  readonly heads: readonly number[];
 }
 
 /** Who takes OSC messages from us. */

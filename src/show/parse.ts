@@ -1,4 +1,5 @@
 import type { Document } from 'yaml';
+import { checkKeptHeads } from './checks/keep-out.js';
 import { crossCheck } from './cross-check.js';
 import { Locator } from './locate.js';
 import { type Mounted, type Mounting, mountParts, type Parts, readProfile } from './parts.js';
@@ -41,7 +42,13 @@ export function parseShow(text: string, file: string, parts: Parts = NO_PARTS): 
     return { ok: false, problems: byFile(file, problems) };
   }
   if (judged.show === undefined) throw new Error('a schema failed without saying why');
-  return { ok: true, show: resolveShow(judged.show) };
+  const show = resolveShow(judged.show);
+  const late = checkKeptHeads(show);
+  if (late.length === 0) return { ok: true, show };
+  return {
+    ok: false,
+    problems: inFileOrder(late.map(finding => locator.place(finding, read.document))),
+  };
 }
 
 export type ProfileResult =

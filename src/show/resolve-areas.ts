@@ -1,5 +1,7 @@
 import type { AreaOptions } from '../stage/area.js';
-import type { ZoneFile } from './schema.js';
+import { vec3 } from '../stage/vector.js';
+import type { VolumeOptions } from '../stage/volume.js';
+import type { KeepOutFile, ZoneFile } from './schema.js';
 
 /** The area of a zone or an exit in the stage's terms; undefined where it has no shape. */
 export function areaOf(
@@ -16,4 +18,14 @@ export function areaOf(
     return { shape: { kind: 'polygon', points: zone.polygon }, ...common };
   }
   return undefined;
+}
+
+/** Of a keep-out; undefined where it has no shape. */
+export function volumeOf(keepOut: KeepOutFile): VolumeOptions | undefined {
+  const { point, radius } = keepOut;
+  if (point !== undefined && radius !== undefined) {
+    return { kind: 'ball', centre: vec3(...point), radiusM: radius };
+  }
+  const area = areaOf(keepOut);
+  return area && { kind: 'upright', area };
 }

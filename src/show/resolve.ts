@@ -13,6 +13,7 @@ import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
 import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
 import { optionsForNoise } from '../tracking/options.js';
+import { namesOf } from './groups.js';
 import { channelHazards, fixtureHazard, strobeRaws } from './hazards.js';
 import type {
   ActionPlan,
@@ -27,7 +28,7 @@ import type {
 } from './model.js';
 import { SLOTS_PER_UNIVERSE } from './model.js';
 import { profileFor, profilesOf } from './profiles.js';
-import { areaOf } from './resolve-areas.js';
+import { areaOf, volumeOf } from './resolve-areas.js';
 import { resolveCues } from './resolve-cues.js';
 import { applyLook, certain } from './resolve-look.js';
 import { resolveMappings } from './resolve-mappings.js';
@@ -97,6 +98,17 @@ export function resolveShow(file: ShowFile): Show {
       area: certain(areaOf(exit)),
     })),
     colours: resolveColours(file, fixtures),
+    keepOuts: Object.entries(file.keepOut).map(([name, keepOut]) => {
+      const named = keepOut.fixtures && namesOf(file, keepOut.fixtures, 'fixtures');
+      return {
+        name,
+        label: keepOut.label ?? name,
+        volume: certain(volumeOf(keepOut)),
+        heads: fixtures.flatMap(({ name: fixture, head }, index) =>
+          head !== undefined && named?.includes(fixture) !== false ? [index] : [],
+        ),
+      };
+    }),
     fixtures,
     unpatched: Object.entries(file.fixtures).flatMap(([name, fixture]) =>
       fixture.unpatched ? [unpatchedOf(name, fixture)] : [],

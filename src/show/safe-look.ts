@@ -4,6 +4,7 @@ import { DEFAULT_AXIS_MOTION } from '../fixtures/head-motion.js';
 import { type Channel, type Profile, placesOf } from '../fixtures/profile.js';
 import type { FallbackChannel, FallbackFixture, FallbackPlan } from '../safety/fallback.js';
 import type { HazardClass } from '../safety/hazard.js';
+import { beamGateOf } from './keep-out.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
 
 /**
@@ -40,6 +41,7 @@ export function fallbackPlan(show: Show, cue = 0): FallbackPlan {
         moves: moves(fixture),
         safeIsDark: safeIsDark(fixture, safeValues(show, cue, index)),
         fadeS: fixture.fadeS,
+        gate: beamGateOf(show, index),
       }),
     ),
     levelCount: show.universes.length * SLOTS_PER_UNIVERSE,

@@ -12,21 +12,12 @@ import { HazardKey, Limits, Operator, Watchdog } from './safety-schema.js';
 
 import { Action, Receiver } from './schema-actions.js';
 import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
+import { Exit, KeepOut, Zone } from './schema-areas.js';
 import { Cue } from './schema-cues.js';
 import { Look } from './schema-look.js';
 import { Mapping } from './schema-mappings.js';
 import { Palettes } from './schema-palettes.js';
-import {
-  Address4,
-  Degrees,
-  Label,
-  Name,
-  NameOf,
-  Point2,
-  Point3,
-  Range,
-  Seconds,
-} from './schema-parts.js';
+import { Address4, Degrees, Label, Name, Point3, Range, Seconds } from './schema-parts.js';
 import { Conditions, Groups, Signals } from './schema-signals.js';
 import { Performer, Tracker, Tracking } from './schema-tracking.js';
 
@@ -201,52 +192,6 @@ const PsnInput = z.strictObject({
 
 const Input = z.discriminatedUnion('protocol', [OscInput, PsnInput]);
 
-const Radius = z.number().positive().max(1000).meta({ description: 'Metres.' });
-const Circle = z.strictObject({
-  centre: Point2.meta({ description: 'x and y, metres.' }),
-  radius: Radius,
-});
-const CircleAround = z.strictObject({
-  around: NameOf.meta({
-    description: 'In place of `centre`: a performer with whom the circle moves.',
-  }),
-  radius: Radius,
-});
-
-/** A part of the stage: a circle or a polygon, between two heights. */
-const area = {
-  circle: Circle.optional().meta({
-    description: 'A circle on the floor plan. It has a circle or a polygon.',
-  }),
-  polygon: z
-    .array(Point2)
-    .min(3)
-    .max(256)
-    .optional()
-    .meta({ description: 'Corners on the floor plan, in order, either way round.' }),
-  height: Range.optional().meta({
-    description: 'From and to, metres; every height where it is left out.',
-  }),
-};
-
-const Zone = z.strictObject({
-  label: Label.optional(),
-  ...area,
-  circle: z.union([Circle, CircleAround]).optional().meta({
-    description:
-      'A circle on the floor plan, which may move with somebody. A zone has a circle or a polygon.',
-  }),
-  feather: z.number().min(0).max(100).default(0.3).meta({
-    description:
-      'Width of the border outside of the edge over which presence falls from 1 to 0, metres.',
-  }),
-  hysteresis: z.number().min(0).max(10).default(0.1).meta({
-    description: 'Movement smaller than this leaves the presence as it is, metres.',
-  }),
-});
-
-const Exit = z.strictObject({ label: Label.optional(), ...area });
-
 const Orientation = z
   .union([
     z.enum(['hanging', 'standing']),
@@ -408,6 +353,10 @@ export const ShowFileSchema = z
       description:
         'Where performers leave the stage, by name. Who was last believed in one of them and falls silent is off stage, and not lost. It may reach outside of the stage.',
     }),
+    keepOut: z.record(Name, KeepOut).default({}).meta({
+      description:
+        'Parts of the room into which no lit beam goes (audience, pit, a camera, a mirror), by name: a head goes dark before its beam would touch one, and passes in the dark.',
+    }),
     groups: Groups,
     signals: Signals,
     conditions: Conditions,
@@ -447,6 +396,7 @@ export type ShowFile = z.output<typeof ShowFileSchema>;
 export type FixtureFile = z.output<typeof Fixture>;
 export type { LookFile } from './schema-look.js';
 export type ZoneFile = z.output<typeof Zone>;
+export type KeepOutFile = z.output<typeof KeepOut>;
 
 /** The performer with whom a zone moves; undefined: it stays. */
 export function carrierOf(zone: ZoneFile | undefined): string | undefined {

@@ -10,6 +10,7 @@ const NAMED = [
   'obstacles',
   'zones',
   'exits',
+  'keepOut',
   'groups',
   'signals',
   'conditions',

@@ -5,6 +5,7 @@ import type { WarningCode } from './codes.js';
 import { colourWarnings } from './colour-warnings.js';
 import { cueWarnings } from './cue-warnings.js';
 import { addressesOf } from './destinations.js';
+import { keepOutWarnings } from './keep-out-warnings.js';
 import type { FixturePlan, Show } from './model.js';
 import type { Finding } from './problem.js';
 import { NAME_PATTERN } from './schema-parts.js';
@@ -37,6 +38,7 @@ export function warningsOf(
     ...useWarnings(show),
     ...cueWarnings(show),
     ...colourWarnings(show),
+    ...keepOutWarnings(show),
     ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [
       ...placeWarnings(show, fixture),

@@ -69,6 +69,10 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'zone', performer: 'ines', zone: 'stove', inside: false },
   ],
   turn: [{ kind: 'turn', fixture: 'head-back', performer: 'gull', panDeg: 271.2 }],
+  'keep-out': [
+    { kind: 'keep-out', fixture: 'head-back', keepOut: 'audience', barred: true },
+    { kind: 'keep-out', fixture: 'head-back', keepOut: 'audience', barred: false },
+  ],
   reach: [
     { kind: 'reach', fixture: 'head-back', reachable: false, missedByDeg: 12.34 },
     { kind: 'reach', fixture: 'head-back', reachable: true, missedByDeg: 0 },

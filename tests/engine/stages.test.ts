@@ -12,6 +12,7 @@ import { guard } from '../../src/engine/guard.js';
 import { gateHazards, stepGates } from '../../src/engine/hazards.js';
 import type { Datagram } from '../../src/engine/inputs.js';
 import { ask } from '../../src/engine/intensity.js';
+import { keepClear } from '../../src/engine/keep-out.js';
 import { markDrives, stepDrives } from '../../src/engine/lanes.js';
 import { map } from '../../src/engine/map.js';
 import { leave } from '../../src/engine/off-stage.js';
@@ -61,6 +62,7 @@ const PARTS: readonly Part[] = [
   'hazards',
   'fades',
   'aims',
+  'keepOuts',
   'explaining',
   'reloadFade',
   'patch',
@@ -159,8 +161,12 @@ const STAGES: readonly [
   ],
   [
     'aim',
+    // A beam is kept clear as part of its aim; nothing is kept out of in this show.
     ['aims', 'lights'],
-    (e, { dtS }, to) => aim(e.aims, 0, e.watched, e.fades, e.lights, dtS, to),
+    (e, { dtS }, to) => {
+      aim(e.aims, 0, e.watched, e.fades, e.lights, dtS, to);
+      keepClear(e.keepOuts, 0, e.aims, e.fades, e.lights, e.show, dtS, to);
+    },
   ],
   ['guard', ['fades', 'lights'], (e, { dtS }) => guard(e.fades, e, 0, dtS)],
   ['steer', ['aims', 'lights'], (e, { dtS }) => steer(e.aims, 0, e.fades, e.lights, dtS)],

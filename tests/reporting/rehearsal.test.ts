@@ -301,7 +301,7 @@ describe('a rehearsal', () => {
     const result = rehearsed(sceneOf(readFileSync('config/scenes/lantern.scene.yaml', 'utf8')));
     const html = rehearsalPage(result, SHOW, at);
     expect(html).not.toMatch(/<script|src=|href=|@import|url\(/);
-    expect(html.match(/<svg /g)).toHaveLength(3);
+    expect(html.match(/<svg /g)).toHaveLength(4);
     const text = rehearsalText(result, at, one => one).join('\n');
     expect(text).toMatch(
       /12\.5 +The Gull +for +\d\.\d s {2}the tracker was not heard; upstage left/,

@@ -3,6 +3,7 @@ import { CONDITIONS } from '../../src/safety/watchdog-table.js';
 import { safeText, safetyPage } from '../../src/sheets/safety-page.js';
 import { safetySheet } from '../../src/sheets/safety-sheet.js';
 import { parseShow } from '../../src/show/parse.js';
+import { KEPT } from '../engine/keep-out-show.js';
 import { configShow, MINIMAL } from '../show/base.js';
 
 function sheetOf(text: string) {
@@ -191,4 +192,28 @@ test('names the exits, and says what they do and do not', () => {
   expect(page).toContain('Exit: Stage door (door). Who was last heard well inside of it');
   expect(page).toContain('Off stage is not lost');
   expect(safetyPage(without, '2026-11-30')).toContain('This show has no exits');
+});
+
+test('what no lit beam may touch is on the sheet, with the heads that are kept out of it', () => {
+  const sheet = sheetOf(KEPT);
+  expect(sheet.keepOuts).toEqual([
+    {
+      name: 'audience',
+      label: 'audience',
+      where: 'x -3 to 13, y -9 to -0.5 m, -1 to 1.4 m high',
+      heads: ['back', 'side', 'zoned'],
+    },
+    {
+      name: 'camera',
+      label: 'camera',
+      where: '0.5 m round (9.5, 3, 1.5)',
+      heads: ['back', 'side', 'zoned'],
+    },
+  ]);
+  const page = safetyPage(sheet, '');
+  expect(page).toContain('Where no lit beam goes');
+  expect(page).toContain('audience: x -3 to 13, y -9 to -0.5 m');
+  expect(safetyPage(sheetOf(KEPT.replace(/keepOut:\n.*\n.*\n/, '')), '')).not.toContain(
+    'Where no lit beam goes',
+  );
 });

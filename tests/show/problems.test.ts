@@ -48,6 +48,8 @@ const bare = (asks: string) =>
     ),
   );
 
+const keepOut = (block: string) => changed('zones:\n', `keepOut: { ${block} }\nzones:\n`);
+
 const cues = (block: string) =>
   `${changed('- zone: stove', '- name: stove\n    zone: stove')}cues: { ${block} }\n`;
 
@@ -89,7 +91,7 @@ const CASES: readonly Case[] = [
   { code: 'yaml-syntax', says: 'the repetitions with & and * stand for too many values; write them out.', text: `▸a: &a [${'x,'.repeat(20)}]\nb: &b [${'*a,'.repeat(20)}]\nc: &c [${'*b,'.repeat(20)}]\nd: [${'*c,'.repeat(20)}]\n` },
 
   // Keys and kinds of values.
-  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "exits", "groups", "signals", "conditions", "palettes", "profiles", "fixtures", "mappings", "cues", "receivers", "actions", "watchdog", "limits", "reload", "operator" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
+  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "exits", "keepOut", "groups", "signals", "conditions", "palettes", "profiles", "fixtures", "mappings", "cues", "receivers", "actions", "watchdog", "limits", "reload", "operator" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
   { code: 'unknown-key', says: '"center" is not a key of zones.stove.circle. Did you mean "centre"? It has "centre", "radius" or "around".', text: changed('centre', '▸center') },
   { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "name", "always", "fixtures", "set", "fade", "curve", "when", "from", "mix", "priority", "follow", "offset", "part", "ahead", "beam", "compensate", "focus" or "by".', text: changed('- zone', '- ▸zoen') },
   { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "name", "always", "fixtures", "set", "fade", "curve", "when", "from", "mix" or "priority".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },
@@ -182,6 +184,16 @@ const CASES: readonly Case[] = [
   { code: 'range-reversed', says: 'obstacles.flat.box.y goes from 1 to 0 metres; the first must be below the second.', text: changed('zones:\n', 'obstacles:\n  flat: { box: { x: [0, 1], y: ▸[1, 0], z: [0, 1] } }\nzones:\n') },
   { code: 'range-reversed', says: 'obstacles.post.cylinder.z goes from 2 to 2 metres; the first must be below the second.', text: changed('zones:\n', 'obstacles:\n  post: { cylinder: { centre: [0, 0], radius: 1, z: ▸[2, 2] } }\nzones:\n') },
   { code: 'zone-outside-stage', says: 'zone "stove" reaches outside of the stage, which is x 0 to 6 and y 0 to 4 metres.', text: changed(CIRCLE, 'circle: ▸{ centre: [2, 3], radius: 1.2 }') },
+  { code: 'keep-out-shape', says: 'keep-out "house" has no shape; give it a circle, a polygon, or a point with a radius.', text: keepOut('▸house: {}') },
+  { code: 'keep-out-shape', says: 'keep-out "house" has two shapes; give it a circle, a polygon, or a point with a radius.', text: keepOut('▸house: { point: [0, -4, 1], radius: 1, circle: { centre: [0, -4], radius: 1 } }') },
+  { code: 'keep-out-shape', says: 'keep-out "house" has a point and no radius, metres.', text: keepOut('▸house: { point: [0, -4, 1] }') },
+  { code: 'keep-out-shape', says: 'keep-out "house" has a radius and no point: [x, y, z], metres.', text: keepOut('▸house: { radius: 1 }') },
+  { code: 'zone-self-crossing', says: 'the edges after corner 1 and after corner 3 of keep-out "house" cross or touch; list the corners in order round the edge.', text: keepOut('house: { polygon: ▸[[0, -4], [2, -2], [2, -4], [0, -2]] }') },
+  { code: 'unknown-name', says: 'there is no fixture "haed". Did you mean "head"?', text: keepOut('house: { point: [0, -4, 1], radius: 1, fixtures: [▸haed] }') },
+  { code: 'keep-out-head', says: 'where the beam of fixture "glow" goes is not known: it has no position.', text: keepOut('house: { point: [0, -4, 1], radius: 1, fixtures: [▸glow] }') },
+  { code: 'keep-out-head', says: 'fixture "head" hangs inside of keep-out "house" and could never be lit: give the area a height, or name the fixtures that it concerns.', text: keepOut('▸house: { circle: { centre: [3, 1], radius: 1 } }') },
+  { code: 'keep-out-head', says: 'fixture "head" has no Dimmer to go dark with before its beam touches keep-out "house".', text: changed('  head: {', '  ▸head: {', changed('zones:\n', 'keepOut: { house: { point: [0, -4, 1], radius: 1 } }\nzones:\n', bare('ahead: 0'))) },
+  { code: 'keep-out-lit', says: 'fixture "head" shines into keep-out "house" in its safe look, and would be held dark: aim it elsewhere, or have it dark there.', text: changed('  head: { profile: moving-head,', '  ▸head: { safe: { aim: [3, -4, 1], Dimmer: 20 }, profile: moving-head,', keepOut('house: { point: [3, -4, 1], radius: 1 }')) },
   { code: 'profile-channels', says: 'Pan of profile "mine" needs its range in degrees: range: [from, to].', text: withProfile('▸{ attribute: Pan }') },
   { code: 'profile-channels', says: 'profile "mine": Dimmer is already channel 1 of this profile; give an attribute one channel only.', text: withProfile('{ attribute: Dimmer }, ▸{ attribute: Dimmer }') },
   { code: 'profile-channels', says: 'profile "mine": Zoom: default 50 is outside of 10 to 40 degrees.', text: withProfile('▸{ attribute: Zoom, range: [10, 40], default: 50 }') },

@@ -31,6 +31,9 @@ function warned(text: string, machine?: MachineAddresses) {
   );
 }
 
+/** A part of the room into which no beam goes. */
+const keepOut = (block: string) => changed('zones:', `keepOut: { ${block} }\nzones:`, SAFE);
+
 const on = (listen: string, send: string) =>
   changed(
     'interface: 127.0.0.1',
@@ -78,6 +81,9 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['a head in the highest grid of a long hall', changed('[3, 1, 5]', '[100, 1, 60]', SAFE), []],
   ['a feather wider than the stage', changed('radius: 0.8 }', 'radius: 0.8 }, feather: 6.1', SAFE), ['larger-than-stage at zones.stove.feather']],
   ['a feather as wide as the stage', changed('radius: 0.8 }', 'radius: 0.8 }, feather: 6', SAFE), []],
+  ['a head that shines into the house as it stands', changed('[3, 1, 5]', '[3, 1, 5], base: { aim: [3, -4, 1], Dimmer: 20 }, safe: { Dimmer: 0 }', keepOut('house: { point: [3, -4, 1], radius: 1 }')), ['keep-out-base at fixtures.head']],
+  ['a head that follows where it can light nobody', keepOut('house: { circle: { centre: [2, 3], radius: 1 }, height: [0, 2.2] }'), ['keep-out-unlit at mappings.1']],
+  ['a beam of which nobody knows how wide it is', changed('profile: moving-head', 'profile: mine', changed('fixtures:\n', 'profiles: { mine: { channels: [{ attribute: Pan, range: [-270, 270] }, { attribute: Tilt, range: [-135, 135] }, { attribute: Dimmer }] } }\nfixtures:\n', keepOut('house: { point: [3, -4, 1], radius: 1 }'))), ['keep-out-beam at fixtures.head']],
   ['a beam wider than the stage', changed('set: { Dimmer: 80 }', 'beam: { diameter: 7 }\n    set: { Dimmer: 80 }', SAFE), ['larger-than-stage at mappings.1.beam']],
   ['a tracker above the head', changed('ines: { trackers: [1] }', 'ines: { trackers: [1], height: 1.6, wornAt: 1.9 }'), ['worn-too-high at performers.ines.wornAt']],
   ['milliseconds where the watchdog has seconds', `${SAFE}watchdog: { trackerSilent: { after: 500, fade: 2000 }, rearm: 1000 }\n`, ['time-long at watchdog.trackerSilent.after', 'time-long at watchdog.trackerSilent.fade', 'time-long at watchdog.rearm']],

@@ -177,7 +177,7 @@ export class CatchUp {
 
   #begin(start: Uint8Array, nowS: number): void {
     const channels = this.#plan.fixtures.flatMap(fixture => fixture.channels);
-    this.#limiter = createOutputLimiter(channels, start, this.#limits);
+    this.#limiter = createOutputLimiter(channels, start, this.#limits, this.#plan.fixtures);
     this.#comeback = undefined;
     this.#levels.set(start);
     this.#lastS = nowS;

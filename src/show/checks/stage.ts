@@ -41,7 +41,7 @@ export function checkStage(show: ShowFile): Finding[] {
 }
 
 /** Of a zone or an exit: it has one shape, and its edges don't cross. */
-function shapeFindings(
+export function shapeFindings(
   { circle, polygon, height }: Pick<ZoneFile, 'circle' | 'polygon' | 'height'>,
   path: readonly string[],
   what: string,
