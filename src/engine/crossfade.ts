@@ -37,6 +37,8 @@ export interface CrossfadeGroup {
   /** The same in each of the cues of a crossfade; what is above is made of them. */
   readonly lowestIn: number[];
   readonly highestIn: number[];
+  /** How often they have been looked at. */
+  looks: number;
 }
 
 /** One of the cues between which there is a crossfade. */
@@ -94,7 +96,8 @@ export function createCrossfades(show: Show, { plans, believes, kind }: Lights):
         return shared(all, key, () => fresh);
       });
       const byBeliever = new Map(crossfades.map(one => [one.performer, one]));
-      return { crossfades, byBeliever, lowest: 0, highest: 0, lowestIn: [], highestIn: [] };
+      const none = { lowest: 0, highest: 0, lowestIn: [], highestIn: [], looks: 0 };
+      return { crossfades, byBeliever, ...none };
     });
   });
   const believers = show.performers.length + show.mappings.length;
@@ -187,6 +190,7 @@ export function crossfade(
   for (let at = 0; at < dirty.length; at++) {
     if (dirty[at] === 0) continue;
     dirty[at] = 0;
+    (groups[at] as CrossfadeGroup).looks += 1;
     if (blend.length === 0) span(groups[at] as CrossfadeGroup);
     else spanIn(groups[at] as CrossfadeGroup, blend);
   }

@@ -25,7 +25,7 @@ export interface Drive {
   readonly crossfades: readonly Crossfade[];
   /** What crossfades and fades look at, as at a performer: known is followed, and its trust is a ramp of its own. */
   readonly believed: WatchedPerformer;
-  /** All of it is known, dark, and stays so while its condition is no. */
+  /** All of it is known, dark, and stays so while its condition is no or its signals are nothing. */
   rests: boolean;
   /** How far the cue lets it act, 0..1. */
   acts: number;
@@ -123,11 +123,10 @@ export function stepDrives(
       : Number.POSITIVE_INFINITY;
   let isAnybodyComing = false;
   for (const { risesInS } of watched.performers) if (risesInS > 0) isAnybodyComing = true;
-  const { possibly } = network.conditions;
   const isStopped = stopS < Number.POSITIVE_INFINITY;
   for (const drive of drives) {
     const acts = levels[drive.of] as number;
-    if (drive.rests && possibly[drive.when] === 0 && acts === drive.acts && !isStopped) continue;
+    if (drive.rests && acts === drive.acts && !isStopped && isNothing(drive, network)) continue;
     const fade = isAnybodyComing ? fadeOf(drive, watched.performers) : drive.mapping.fade;
     stepDrive(drive, network, watched, fade, stopS, watchdog.returnS, dtS);
     drive.acts = acts;
@@ -222,12 +221,23 @@ function stepDrive(
   }
 }
 
+/** It is known that it asks for nothing now. */
+function isNothing({ when, lanes }: Drive, { conditions, out: { lo, hi } }: Network): boolean {
+  if (when >= 0 && conditions.possibly[when] === 0) return true;
+  for (let i = 0; i < lanes.length; i++) {
+    const { by } = lanes[i] as Lane;
+    if (by < 0 || lo[by] !== 0 || hi[by] !== 0) return false;
+  }
+  return true;
+}
+
 /** A follow is looked at in each tick: whom it follows may leave. */
-function isAtRest({ when, follows, believed, lanes }: Drive): boolean {
-  if (when < 0 || follows >= 0 || !believed.follows || believed.watch.trust < 1) return false;
+function isAtRest({ follows, believed, lanes }: Drive): boolean {
+  if (follows >= 0 || !believed.follows || believed.watch.trust < 1) return false;
   if (believed.startsAfresh) return false;
-  for (const { own, least, greatest, sure } of lanes) {
-    if (own !== 0 || least !== 0 || greatest !== 0 || sure !== 0) return false;
+  for (let i = 0; i < lanes.length; i++) {
+    const { own, before, least, greatest, sure } = lanes[i] as Lane;
+    if (own !== 0 || before !== 0 || least !== 0 || greatest !== 0 || sure !== 0) return false;
   }
   return true;
 }
@@ -279,6 +289,13 @@ function stepLane(
     lane.least = least;
     lane.greatest = least;
     lane.own = least;
+  } else if (isKnown && wants === least && lane.own === lane.least && lane.own === lane.greatest) {
+    // One number goes to another.
+    if (lane.own !== least) {
+      lane.own = stepEnvelope(lane.own, least, dtS, fade);
+      lane.least = lane.own;
+      lane.greatest = lane.own;
+    }
   } else {
     if (comesBack && lane.least !== lane.greatest) {
       lane.least = lane.own;

@@ -40,7 +40,7 @@ export function createSignals(
     scene: {
       people: createPeople(performers.length),
       presences: presences.zones.map(zone => zone.presences),
-      near: presences.near,
+      nearby: presences.nearby,
       numbers,
       elapsedS: 0,
       nowS: 0,

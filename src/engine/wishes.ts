@@ -9,16 +9,32 @@ import {
 } from './crossfade.js';
 import type { Wish as Noted } from './explaining.js';
 import { mix, wishOf } from './intensity.js';
-import type { Lane } from './lanes.js';
+import type { Drive, Lane } from './lanes.js';
 import { KIND, type Lights } from './lights.js';
 import { type Binding, type Mappings, meet } from './map.js';
 
 /** What mappings that rest on signals ask of intensities, beside what the others do (intensity.ts). */
 export interface Wishes {
   /** Of lights for which everybody's highest wish wins. */
-  readonly plain: readonly Wish[];
+  readonly plain: readonly PlainWishes[];
   /** Of lights where priorities or another mix decide: all that is asked of each, the lowest rank first. */
   readonly merged: readonly { readonly light: number; readonly wishes: Wish[] }[];
+}
+
+interface PlainWishes {
+  readonly drive: Drive;
+  readonly wishes: readonly Wish[];
+  /** They ask for nothing while it rests. */
+  readonly rest: boolean;
+}
+
+/** Those who drive a light by being somewhere: together one wish among the others, without priority. */
+interface People {
+  readonly wishes: readonly Wish[];
+  /** The greatest trust of those who have a say (see `trustIn`), as of this look at the crossfades; -1: nobody has. */
+  best: number;
+  k: number;
+  looks: number;
 }
 
 /** What one lane (or binding) asks of the intensity of one light; physical values. */
@@ -35,6 +51,8 @@ interface Wish {
   readonly crossfade: Crossfade;
   /** Its trust is its mapping's own, and not that of a performer of several. */
   readonly isLane: boolean;
+  /** In place of all of these. */
+  readonly people: People | undefined;
 }
 
 /** Of intensities, within one priority. */
@@ -48,7 +66,7 @@ export function createWishes(
   const { start, intensity } = lights;
   const isIntensity = ({ fixture, channel }: { fixture: number; channel: number }) =>
     (start[fixture] as number) + channel === intensity[fixture];
-  const ofLanes = drives.flatMap(({ mapping, lanes, of }): Wish[] => {
+  const ofDrive = ({ mapping, lanes, of }: Drive): Wish[] => {
     if (mapping.kind !== 'signal') return [];
     const whose = crossfades.performers + of;
     return mapping.values.filter(isIntensity).map(({ fixture, channel, value }) => ({
@@ -61,8 +79,11 @@ export function createWishes(
       priority: mapping.priority,
       crossfade: crossfadeOf(crossfades, fixture, whose),
       isLane: true,
+      people: undefined,
     }));
-  });
+  };
+  const byDrive = drives.map(drive => ({ drive, wishes: ofDrive(drive) }));
+  const ofLanes = byDrive.flatMap(({ wishes }) => wishes);
   const lightsMerged = new Set(ofLanes.filter(isMerged).map(({ light }) => light));
   const ofOthers = bindings.flatMap((binding): Wish[] =>
     binding.mapping.values
@@ -77,17 +98,33 @@ export function createWishes(
         priority: 0,
         crossfade: crossfadeOf(crossfades, fixture, binding.whose),
         isLane: binding.lane !== undefined,
+        people: undefined,
       })),
   );
+  const mine = new Map([...lightsMerged].map((light): [number, Wish[]] => [light, []]));
+  for (const one of [...ofOthers, ...ofLanes]) mine.get(one.light)?.push(one);
   return {
-    plain: ofLanes.filter(({ light }) => !lightsMerged.has(light)),
-    merged: [...lightsMerged].map(light => ({
+    plain: byDrive.flatMap(({ drive, wishes }): PlainWishes[] => {
+      const plain = wishes.filter(({ light }) => !lightsMerged.has(light));
+      const rest = plain.every(({ from }) => from === undefined);
+      return plain.length === 0 ? [] : [{ drive, wishes: plain, rest }];
+    }),
+    merged: [...mine].map(([light, wishes]) => ({
       light,
-      wishes: [...ofOthers, ...ofLanes]
-        .filter(one => one.light === light)
-        .sort((a, b) => a.priority - b.priority || ORDER[a.mix] - ORDER[b.mix]),
+      wishes: gathered(wishes).sort(
+        (a, b) => a.priority - b.priority || ORDER[a.mix] - ORDER[b.mix],
+      ),
     })),
   };
+}
+
+/** With those of people as one. */
+function gathered(all: readonly Wish[]): Wish[] {
+  const people = all.filter(({ isLane }) => !isLane);
+  const others = all.filter(({ isLane }) => isLane);
+  const [first] = people;
+  if (first === undefined) return others;
+  return [{ ...first, people: { wishes: people, best: -1, k: -1, looks: -1 } }, ...others];
 }
 
 function isMerged({ mix: how, priority }: Wish): boolean {
@@ -101,8 +138,11 @@ export function askByLanes(
   lights: Lights,
   noted?: Noted[],
 ): void {
-  for (const wish of plain) {
-    askPlain(wish, ofLight[wish.light] as CrossfadeGroup, blend, lights, noted);
+  for (const { drive, wishes, rest } of plain) {
+    if (rest && drive.rests) continue;
+    for (const wish of wishes) {
+      askPlain(wish, ofLight[wish.light] as CrossfadeGroup, blend, lights, noted);
+    }
   }
   for (const { light, wishes } of merged) {
     askMerged(wishes, ofLight[light] as CrossfadeGroup, blend, light, lights, noted);
@@ -163,8 +203,8 @@ function valueAt(from: number | undefined, to: number, level: number): number {
 
 /** What the merge is of: all as it is now, or one of the cues between which there is a crossfade. */
 interface Merged {
-  /** Place in the blend; -1: there is none. */
-  readonly k: number;
+  /** See `trustIn`. */
+  readonly trust: number;
   readonly base: number;
   readonly safe: number;
   readonly lowest: number;
@@ -189,7 +229,13 @@ function askMerged(
   const { lowest, highest } = group;
   sortLatest(wishes);
   if (blend.length === 0) {
-    const now = { k: -1, levels: undefined, weight: 1, lowest, highest };
+    const now = {
+      trust: trustIn(wishes, -1, group),
+      levels: undefined,
+      weight: 1,
+      lowest,
+      highest,
+    };
     const one = { ...now, base: base[c] as number, safe: safe[c] as number };
     asked[light] = merge(wishes, one, light, lights, noted);
     return;
@@ -200,7 +246,8 @@ function askMerged(
     const { weight, levels, ...look } = blend[k] as Blended;
     const [from, to] = [group.lowestIn[k] as number, group.highestIn[k] as number];
     const values = { base: look.base[c] as number, safe: look.safe[c] as number };
-    const one = { k, levels, weight, lowest: from, highest: to, ...values };
+    const trust = trustIn(wishes, k, group);
+    const one = { trust, levels, weight, lowest: from, highest: to, ...values };
     const theirs: Noted[] = [];
     sum += weight * merge(wishes, one, light, lights, noted && theirs);
     notes.push(theirs);
@@ -229,13 +276,12 @@ function blended(notes: readonly Noted[][], blend: readonly Blended[]): Noted[] 
  */
 function merge(
   wishes: readonly Wish[],
-  { k, base: floor, safe, lowest, highest, levels }: Merged,
+  { trust, base: floor, safe, lowest, highest, levels }: Merged,
   light: number,
   { kind, intensity, least, greatest }: Lights,
   noted: Noted[] | undefined,
 ): number {
   const c = intensity[light] as number;
-  const trust = trustIn(wishes, k);
   let result = floor;
   let at = 0;
   while (at < wishes.length) {
@@ -247,7 +293,21 @@ function merge(
     let isHighest = true;
     for (; at < wishes.length && wishes[at]?.priority === priority; at++) {
       const one = wishes[at] as Wish;
-      const { lane, of, from, to, crossfade, isLane } = one;
+      const { lane, of, from, to, crossfade, isLane, people } = one;
+      if (people !== undefined) {
+        for (let i = 0; i < people.wishes.length; i++) {
+          const theirs = people.wishes[i] as Wish;
+          const { lane: binding } = theirs;
+          // Of many most are not there.
+          const level =
+            levels === undefined ? binding.level : (levels[theirs.of] as number) * binding.own;
+          const value = level === 0 ? 0 : level * theirs.to;
+          high = Math.max(high, level === 0 ? 0 : value * theirs.crossfade.ramp);
+          opacity = Math.max(opacity, level);
+          noted?.push(noteOf(theirs, c, value, over(below, high, opacity)));
+        }
+        continue;
+      }
       const may = levels === undefined ? actsOf(lane) : (levels[of] as number);
       const level = levels === undefined ? lane.level : may * lane.own;
       const acts = from === undefined ? level : may;
@@ -275,17 +335,31 @@ function merge(
  * The least trust of all mappings of their own, and of those who share the usual merge the best: they hold it.
  * @param k of those who have a say in this one of the cues between which there is a crossfade; -1: who has one
  */
-function trustIn(wishes: readonly Wish[], k: number): number {
+function trustIn(wishes: readonly Wish[], k: number, group: CrossfadeGroup): number {
   let least = 1;
   let best = -1;
   for (let i = 0; i < wishes.length; i++) {
-    const { crossfade, isLane } = wishes[i] as Wish;
-    const { ramp, says, saysIn } = crossfade;
-    if (k < 0 ? says === 0 : saysIn[k] !== true) continue;
-    if (isLane) least = Math.min(least, ramp);
-    else best = Math.max(best, ramp);
+    const { crossfade, isLane, people } = wishes[i] as Wish;
+    if (people !== undefined) best = bestOf(people, k, group);
+    else if (isLane && hasSay(crossfade, k)) least = Math.min(least, crossfade.ramp);
   }
   return best < 0 ? least : Math.min(least, best);
+}
+
+/** Of a hundred who may be in a zone: only where a crossfade of theirs has been looked at since. */
+function bestOf(people: People, k: number, { looks }: CrossfadeGroup): number {
+  if (people.looks === looks && people.k === k) return people.best;
+  people.looks = looks;
+  people.k = k;
+  people.best = -1;
+  for (const { crossfade } of people.wishes) {
+    if (hasSay(crossfade, k)) people.best = Math.max(people.best, crossfade.ramp);
+  }
+  return people.best;
+}
+
+function hasSay({ says, saysIn }: Crossfade, k: number): boolean {
+  return k < 0 ? says !== 0 : saysIn[k] === true;
 }
 
 function noteOf({ lane, crossfade }: Wish, channel: number, asks: number, result: number): Noted {

@@ -1,5 +1,6 @@
 import { createPresence, leavePresence, type Presence, stepPresence } from '../mapping/presence.js';
 import type { Show, ZonePlan } from '../show/model.js';
+import type { Nearby } from '../signals/scene.js';
 import { type Area, compileArea, signedDistanceM } from '../stage/area.js';
 import type { EngineEvent } from './events.js';
 import type { TrackedPerformer, Tracks } from './tracks.js';
@@ -15,6 +16,8 @@ export interface Presences {
   readonly planY: Float64Array;
   /** For each zone and performer (zone * performers + performer) 1 where the presence may be other than nothing. */
   readonly near: Uint8Array;
+  /** The same as a list. */
+  readonly nearby: Nearby;
   /** Those pairs in which somebody came in in this tick. */
   readonly entered: number[];
 }
@@ -40,6 +43,10 @@ export function createPresences({ zones: plans, performers }: Show): Presences {
     planX: new Float64Array(performers.length),
     planY: new Float64Array(performers.length),
     near: new Uint8Array(performers.length * all.length),
+    nearby: {
+      who: new Int32Array(performers.length * all.length),
+      count: new Int32Array(all.length),
+    },
     entered: [],
   };
 }
@@ -57,7 +64,7 @@ export function zones(
   watched: Watched,
   events: EngineEvent[],
 ): void {
-  const { boxes, near, planX: xs, planY: ys, entered } = all;
+  const { boxes, near, nearby, planX: xs, planY: ys, entered } = all;
   const { performers } = tracks;
   const count = performers.length;
   if (entered.length > 0) entered.length = 0;
@@ -75,12 +82,20 @@ export function zones(
     const fromY = around === undefined ? 0 : (ys[around] as number);
     const [leastX, mostX] = [boxes[4 * i] as number, boxes[4 * i + 1] as number];
     const [leastY, mostY] = [boxes[4 * i + 2] as number, boxes[4 * i + 3] as number];
-    for (let p = 0, pair = i * count; p < count; p++, pair++) {
+    const first = i * count;
+    let nearbyCount = 0;
+    for (let p = 0, pair = first; p < count; p++, pair++) {
       const x = (xs[p] as number) - fromX;
       const y = (ys[p] as number) - fromY;
       const inBox = x >= leastX && x <= mostX && y >= leastY && y <= mostY;
       // Of a large house nearly all pairs: who is far and was far needs no further look.
-      if (!inBox && (near[pair] === 0 || Number.isNaN(x))) continue;
+      if (!inBox && near[pair] === 0) continue;
+      const isKept = Number.isNaN(x);
+      if (inBox || isKept) {
+        nearby.who[first + nearbyCount] = p;
+        nearbyCount += 1;
+      }
+      if (isKept) continue;
       near[pair] = inBox ? 1 : 0;
       const inside = look(
         all.zones[i] as ZonePresences,
@@ -96,6 +111,7 @@ export function zones(
       const { name } = performers[p] as TrackedPerformer;
       events.push({ kind: 'zone', performer: name, zone: plan.name, inside });
     }
+    nearby.count[i] = nearbyCount;
   }
 }
 

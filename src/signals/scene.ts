@@ -13,13 +13,19 @@ export interface SignalZone {
 /** Of each performer in one zone. */
 export type PresencesOf = readonly { readonly level: number }[];
 
+/** For each zone those who may be in it, ascending; the others surely are not. */
+export interface Nearby {
+  /** From zone * performers on, as many as `count` says for the zone. */
+  readonly who: Int32Array;
+  readonly count: Int32Array;
+}
+
 /** What the sources look at in a tick. */
 export interface Scene {
   readonly people: People;
   /** Of each zone and performer, 0 to 1; of who is not known it is the last. */
   readonly presences: readonly PresencesOf[];
-  /** For each zone and performer (zone * performers + performer) 0 where it is surely nothing. */
-  readonly near: Uint8Array;
+  readonly nearby: Nearby;
   /** By signal: the last number that came in, and when, monotonic seconds; minus infinity before. */
   readonly numbers: { readonly value: Float64Array; readonly heardS: Float64Array };
   /** Since the first tick, and since the machine's start; seconds. */

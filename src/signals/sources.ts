@@ -53,6 +53,7 @@ export function compileSource(plan: LeafSource, zones: readonly SignalZone[]): S
         zone: plan.zone,
         around: aroundOf(plan.zone),
         performers: Int32Array.from(plan.performers),
+        isOne: membersOf(plan.performers),
         every: plan.kind === 'presence' && plan.every,
       };
     case 'distance':
@@ -88,6 +89,12 @@ export function compileSource(plan: LeafSource, zones: readonly SignalZone[]): S
     default:
       return unreachable(plan);
   }
+}
+
+function membersOf(performers: readonly number[]): Uint8Array {
+  const isOne = new Uint8Array(Math.max(-1, ...performers) + 1);
+  for (const p of performers) isOne[p] = 1;
+  return isOne;
 }
 
 /**

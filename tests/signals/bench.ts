@@ -105,7 +105,10 @@ export class Bench {
     this.scene = {
       people: createPeople(COMPANY),
       presences: this.#presences,
-      near: new Uint8Array(zones.length * COMPANY).fill(1),
+      nearby: {
+        who: Int32Array.from({ length: zones.length * COMPANY }, (_, i) => i % COMPANY),
+        count: new Int32Array(zones.length).fill(COMPANY),
+      },
       numbers: {
         value: new Float64Array(count),
         heardS: new Float64Array(count).fill(Number.NEGATIVE_INFINITY),
