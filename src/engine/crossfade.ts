@@ -85,8 +85,9 @@ export function createCrossfades(show: Show, { plans, believes, kind }: Lights):
   const ofLight = plans.map(({ fadeS }, light) => {
     const performers = believes[light] ?? [];
     if (performers.length === 0 && kind[light] !== KIND.moving) return undefined;
+    const mappings = show.cues.length === 0 ? NONE : believedBy(show, light);
     const keys = performers.map((performer): [key: string, mappings: readonly number[]] => {
-      const by = show.cues.length === 0 ? [] : believedBy(show, light, performer);
+      const by = mappings.get(performer) ?? [];
       return [`${performer}/${fadeS}/${by.join(',')}`, by];
     });
     return shared(groups, keys.map(([key]) => key).join(' '), () => {
@@ -128,11 +129,19 @@ export function createCrossfades(show: Show, { plans, believes, kind }: Lights):
   };
 }
 
-/** Mappings by which a light goes by this trust. */
-function believedBy(show: Show, light: number, performer: number): number[] {
-  return mappingsOf(show.mappings, light).filter(index =>
-    believedOf(show, index).includes(performer),
-  );
+const NONE: ReadonlyMap<number, readonly number[]> = new Map();
+
+/** For each of those by whose trust a light goes the mappings by which it does. */
+function believedBy(show: Show, light: number): ReadonlyMap<number, readonly number[]> {
+  const by = new Map<number, number[]>();
+  for (const index of mappingsOf(show.mappings, light)) {
+    for (const one of believedOf(show, index)) {
+      const mine = by.get(one);
+      if (mine === undefined) by.set(one, [index]);
+      else mine.push(index);
+    }
+  }
+  return by;
 }
 
 /** As the cue that is on has it, or its crossfade. */

@@ -83,10 +83,13 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
   const lights = createLights(show);
   yield;
   const cues = createCues(show, lights);
+  yield;
   const crossfades = createCrossfades(show, lights);
   if (cues.on >= 0) weighCrossfades(crossfades, cues);
   const watched = createWatched(show);
+  yield;
   const mappings = createMappings(show, presences, lights, crossfades, watched);
+  yield;
   const reception = createReception(show, roster, counters);
   yield;
   const asks = createIntensityAsks(mappings, lights, crossfades);

@@ -1,5 +1,5 @@
 import { attributeClass } from '../fixtures/attributes.js';
-import { aims, driversOf, mappingsOf } from '../show/basis.js';
+import { aims, driversOf, mappingsOf, unionOf } from '../show/basis.js';
 import type { CuePlan, FixturePlan, MappingPlan, Show } from '../show/model.js';
 import { moves } from '../show/safe-look.js';
 import { sectionsOf } from '../show/sections.js';
@@ -167,8 +167,7 @@ export function believedOf({ mappings, performers }: Show, index: number): reado
 }
 
 function believesOf(show: Show, light: number): number[] {
-  const all = mappingsOf(show.mappings, light).flatMap(index => believedOf(show, index));
-  return [...new Set(all)].sort((a, b) => a - b);
+  return unionOf(mappingsOf(show.mappings, light).map(index => believedOf(show, index)));
 }
 
 /** It gives light, or could for all that is known. */

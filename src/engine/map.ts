@@ -109,11 +109,15 @@ export function createMappings(
   const byPair = Array.from({ length: presences.zones.length * performers }, (): Binding[] => []);
   for (const [of, mapping] of show.mappings.entries()) {
     if (mapping.kind === 'signal') continue;
+    const lane = lanes.get(of);
+    const asks = {
+      curve: compileCurve(mapping.kind === 'follow' ? 'linear' : mapping.curve),
+      others: othersThanIntensity(mapping.values, lights),
+    };
     for (const performer of performersOf(mapping)) {
-      const lane = lanes.get(of);
       const whose = lane === undefined ? performer : (believedOf(show, of)[0] as number);
       const place = { of, index: bindings.length, lane, whose };
-      const binding = bind(mapping, performer, place, presences, lights, crossfades);
+      const binding = bind(mapping, performer, place, asks, presences, crossfades);
       bindings.push(binding);
       if (mapping.kind === 'zone') byPair[mapping.zone * performers + performer]?.push(binding);
     }
@@ -145,12 +149,11 @@ function bind(
   mapping: PresenceMapping,
   performer: number,
   { of, index, lane, whose }: Pick<Binding, 'of' | 'index' | 'lane' | 'whose'>,
+  { curve, others }: { curve: Curve; others: ReturnType<typeof othersThanIntensity> },
   { zones }: Presences,
-  lights: Lights,
   crossfades: Crossfades,
 ): Binding {
   const isFollow = mapping.kind === 'follow';
-  const curve = compileCurve(isFollow ? 'linear' : mapping.curve);
   const layers: Layer[] = [];
   const binding: Binding = {
     index,
@@ -166,7 +169,7 @@ function bind(
     level: 0,
     layers,
   };
-  for (const { light, channels, values } of othersThanIntensity(mapping.values, lights)) {
+  for (const { light, channels, values } of others) {
     layers.push({
       binding,
       light,

@@ -153,7 +153,7 @@ const STAGES: readonly [
   ],
   ['crossfade', ['crossfades'], (e, { dtS }) => crossfade(e.crossfades, e.watched, e.show, dtS)],
   ['ask', ['lights'], e => ask(e.asks, e.mappings, e.crossfades, e.lights)],
-  ['askByLanes', ['lights'], e => askByLanes(e.wishes, e.crossfades, e.lights)],
+  ['askByLanes', ['lights', 'wishes'], e => askByLanes(e.wishes, e.crossfades, e.lights)],
   [
     'stepGates',
     ['hazards'],
