@@ -48,7 +48,8 @@ function mapping(i) {
   return `  - { name: m${i}, always: ${i % 2 === 0}, when: c${i % CONDITIONS}, by: ${by}, fixtures: [${on}], set: { Dimmer: ${40 + (i % 50)} }, fade: { in: 0.5, out: 1 }${mix} }`;
 }
 
-function signalHouse() {
+/** The large house with all of that on top. */
+export function signalHouse() {
   let n = 0;
   const named = houseShow().replace(
     / {2}- \{ (follow|zone):/g,

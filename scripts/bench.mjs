@@ -1,4 +1,4 @@
-// npm run bench [-- --parts input,tracking,aiming,limiter,signals,start,cpu,recording,latency,memory --seconds 15 --rounds 3 --minutes 10]
+// npm run bench [-- --parts input,tracking,aiming,limiter,signals,start,cpu,recording,reload,latency,memory --seconds 15 --rounds 3 --minutes 10]
 // Measures the daemon beside the floor, in turn, in one run; prints ratios, not verdicts.
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { setPriority, tmpdir } from 'node:os';
@@ -12,6 +12,7 @@ import { benchInput } from '../bench/input.mjs';
 import { benchOutputLimiter } from '../bench/output-limiter.mjs';
 import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
 import { benchRecorder } from '../bench/recorder.mjs';
+import { benchReload } from '../bench/reload.mjs';
 import { benchSignals } from '../bench/signals.mjs';
 import { benchStart } from '../bench/start.mjs';
 import { benchTracking } from '../bench/tracking.mjs';
@@ -55,6 +56,9 @@ try {
   if (parts.includes('recording')) {
     const alone = await benchRecorder(Number(values.seconds));
     await recording(Number(values.seconds), Number(values.rounds), alone);
+  }
+  if (parts.includes('reload')) {
+    await benchReload(join(folder, 'signals.show.yaml'), Number(values.rounds));
   }
   if (parts.includes('latency')) await latency(HOUSE, show, Number(values.seconds));
   if (parts.includes('memory')) await memory(Number(values.minutes));

@@ -120,6 +120,8 @@ function machine(show: Show): Machine {
     'observation',
     'fixtures',
     'risenFor',
+    // Of merged lights, which there are none.
+    'looks',
   ];
   return {
     engine,
@@ -174,7 +176,6 @@ function tick({ engine }: Machine, { ines, heard, tobias, stopped }: Input): voi
     else if (one.isKnown) presence.level = 0;
   }
   scene.people.areAllThere = false;
-  scene.near.fill(1);
   stepNetwork(network, scene, STEP_S);
   const { lasted } = network.conditions;
   for (const times of [lasted.surely, lasted.possibly]) {
