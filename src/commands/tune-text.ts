@@ -1,3 +1,6 @@
+import type { DropReason } from '../engine/counters.js';
+import { dropInWords } from '../engine/drop-words.js';
+import { counted } from '../engine/event-words.js';
 import type { Tuning } from '../rehearsal/tune.js';
 import type { Figures } from '../rehearsal/tune-judge.js';
 import type { Outcome } from '../rehearsal/tune-outcome.js';
@@ -61,13 +64,17 @@ export function tuningText(tuning: Tuning, show: Show): string {
 }
 
 function leftOutLines({ leftOut }: Tuning): string[] {
-  const counts = Object.entries(leftOut).map(([reason, count]) => `${count} ${reason}`);
-  return counts.length === 0 ? [] : [`  left out: ${counts.join(', ')}`];
+  const counts = Object.entries(leftOut).map(([reason, count]) => {
+    if (reason === 'spares') return `${counted(count, 'position')} of spares`;
+    if (reason === 'invalid') return `${counted(count, 'position')} that can't be`;
+    return dropInWords(reason as DropReason, count);
+  });
+  return counts.length === 0 ? [] : [`  left out: ${counts.join('; ')}`];
 }
 
 function trackerLines({ trackers }: Tuning, show: Show): string[] {
   const label = (name: string) => show.performers.find(one => one.name === name)?.label ?? name;
-  const head = ['reports', 'a second', 'scatter', 'off', 'silence', 'repeats'];
+  const head = ['reports', 'a second', 'scatter', 'off', 'silence', 'repeats', 'frozen'];
   const cell = (text: string) => text.padStart(10);
   return [
     styled('bold', `  ${'tracker'.padEnd(24)}${head.map(cell).join('')}`),
@@ -79,10 +86,13 @@ function trackerLines({ trackers }: Tuning, show: Show): string[] {
         `${(100 * one.offShare).toFixed(1)} %`,
         `${one.longestSilenceS.toFixed(1)} s`,
         `${one.longestRepeatS.toFixed(1)} s`,
+        `${one.longestHangS.toFixed(1)} s`,
       ];
       const name = `${one.tracker} (${label(one.performer)})`;
       return `  ${name.padEnd(24)}${cells.map(cell).join('')}`;
     }),
+    '  scatter: standard deviation along one axis; off: left out by the smoother; the longest: silence,',
+    '  repeats (the same position, and on from there), frozen (the same position, and on from elsewhere)',
   ];
 }
 
@@ -109,6 +119,9 @@ function figureLines(
     styled('bold', `  ${'in this recording'.padEnd(24)}${head.map(cell).join('')}`),
     row('as the show is', now),
     ...proposed.map(({ what, figures }) => row(`+ ${shortName(what)}`, figures)),
+    '  off by: distance of the aim from where they were; still: its trembling while they stand; rough: its',
+    '  acceleration, m/s²; gated: reports kept out; jumps: tracks begun anew elsewhere; losses: how often the',
+    '  light was taken from somebody; false: of these, for nothing; missed: light more than a metre off',
   ];
 }
 

@@ -43,7 +43,8 @@ more often.
 
   scatter           standard deviation of reports along one axis; the noise is never proposed below it
   off               share of the reports that the smoother leaves out
-  silence, repeats  the longest without a report; and repeating itself and then going on from there
+  silence           the longest without a report
+  repeats, frozen   the longest repeating itself, and going on from there; and from elsewhere
   off by            RMS distance of the aim from where they were at the moment of light
   still, rough      RMS movement of the aim from tick to tick while they stand; its RMS acceleration, m/s²
   gated, jumps      reports kept out; how often a track began anew elsewhere

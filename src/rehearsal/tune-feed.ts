@@ -29,6 +29,8 @@ export interface FeedTaker {
 /** A report as an engine placed it, and what its track made of it. */
 export interface HeardReport extends Sighting {
   readonly verdict: Verdict;
+  /** Which recording it is of, or which engine of it: between two of them nobody listened. */
+  readonly take: number;
 }
 
 /** Where the light was aimed, tick by tick; times are those of the tick. */
@@ -113,8 +115,8 @@ export function heardOf(show: Show, feed: Feed, mostReports = MOST_REPORTS): Hea
     began: () => {
       const state = createEngine(show);
       engine = { state, view: viewOf(state) };
-      views.push(engine.view);
-      engine.view.onReport(noting(show, performers, () => shiftS));
+      const take = views.push(engine.view);
+      engine.view.onReport(noting(show, performers, take, () => shiftS));
       startsAnew = true;
     },
     intake: ({ type, nowS, ...inputs }) => {
@@ -171,6 +173,7 @@ function leftOutOf(views: readonly EngineView[]): Record<string, number> {
 function noting(
   show: Show,
   performers: readonly PerformerFeed[],
+  take: number,
   shift: () => number,
 ): ReportListener {
   const plans = [...show.performers.flatMap(({ trackers }) => trackers), ...show.spares];
@@ -186,7 +189,7 @@ function noting(
     const shiftS = shift();
     const timeS = report.timeS + shiftS;
     const arrivalS = report.arrivalS + shiftS;
-    heard.reports.push({ ...report, tracker, timeS, arrivalS, verdict });
+    heard.reports.push({ ...report, tracker, timeS, arrivalS, verdict, take });
     if (verdict === 'gated' || verdict === 'frozen') heard.gated += 1;
     if (verdict === 'reacquired') heard.jumps += 1;
   };

@@ -64,7 +64,7 @@ export function reacquireOf(options: TrackingOptions, search: Search): Step | Ou
     values.map(reacquireS => ({ ...options, reacquireS })),
   );
   const chosen = nearestOfBest(values, sums, now);
-  const why = 'improbable places that lasted, and whether they were right';
+  const why = 'after how long a place that seems impossible is believed';
   return decide({ what, values, now, chosen, tried, unit: 's', why, key: 'reacquire' });
 }
 
@@ -103,7 +103,7 @@ function decide(decision: Decision): Step | Outcome {
   }
   const found = compared(decision, chosen);
   if (!found.isWon) {
-    const why = `${decision.why}; the best, ${found.text}, is not better for certain`;
+    const why = `${decision.why}; ${found.text}, which may be chance`;
     return { kind: 'kept', what, why };
   }
   // From the nearest to what the show has to the best: the last is tried first.
@@ -135,8 +135,23 @@ function compared({ values, now, tried, unit }: Decision, i: number) {
   return {
     // Among ten settings one wins by chance: it has to win by what counts.
     isWon: high < 1 / AS_GOOD,
-    text: `${values[i]} ${unit} is off by ${share.toFixed(2)} of what ${now} ${unit} is (${low.toFixed(2)} .. ${high.toFixed(2)} in 90 of 100 draws of stretches of 5 s)`,
+    text: `with ${values[i]} ${unit} the aim is ${closer(share)} than with ${now} ${unit} (90 % sure: ${rangeOf(low, high)})`,
   };
+}
+
+/** @param share of the distance that it was off before */
+function closer(share: number): string {
+  const percent = Math.round(100 * Math.abs(1 - share));
+  if (percent === 0) return 'as close';
+  return `${percent} % ${share < 1 ? 'closer' : 'farther off'}`;
+}
+
+/** "23 to 33 % closer", "4 % farther off to 33 % closer". */
+function rangeOf(low: number, high: number): string {
+  const [least, most] = [closer(high), closer(low)];
+  const shared = / % .*$/.exec(most)?.[0] ?? '';
+  const isShared = shared !== '' && least.endsWith(shared);
+  return `${isShared ? least.slice(0, -shared.length) : least} to ${most}`;
 }
 
 function listOf(values: readonly number[], unit: string): string {
@@ -152,7 +167,11 @@ export function frozenOf(
   const now = options.frozenS;
   const longest = trackers.reduce((most, one) => Math.max(most, one.longestRepeatS), 0);
   const hangs = trackers.reduce((sum, one) => sum + one.hangs, 0);
-  const hung = hangs === 0 ? '' : `; ${hangs} times a feed hung, and went on from elsewhere`;
+  const longestHang = trackers.reduce((most, one) => Math.max(most, one.longestHangS), 0);
+  const hung =
+    hangs === 0
+      ? ''
+      : `; a tracker was frozen ${hangs === 1 ? 'once' : `${hangs} times, at most`} for ${longestHang.toFixed(1)} s, and went on from elsewhere`;
   const why = `the longest that a tracker repeated itself and then went on from there was ${longest.toFixed(1)} s${hung}`;
   if (2 * longest <= now) return { kind: 'kept', what, why };
   const value = Math.min(3600, 10 * Math.ceil(longest / 5));

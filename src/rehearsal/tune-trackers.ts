@@ -18,8 +18,9 @@ export interface TrackerFacts {
   readonly longestSilenceS: number;
   /** The longest time in which it repeated itself to the last bit, and then went on from there, seconds. */
   readonly longestRepeatS: number;
-  /** How often it repeated itself for more than a second, and then went on from elsewhere. */
+  /** How often it repeated itself for more than a second, and then went on from elsewhere; and the longest, seconds. */
   readonly hangs: number;
+  readonly longestHangS: number;
 }
 
 /** Fewer say nothing of their scatter. */
@@ -32,7 +33,7 @@ const SECOND_DIFFERENCE = Math.sqrt(6);
 const LONGEST_INTERVAL_S = 0.15;
 /** Counts for less than this share of a usual report: an outlier. */
 const OFF_WEIGHT = 0.3;
-/** A longer pause is another take, seconds. */
+/** A longer pause says nothing of the rate, and ends what repeats itself, seconds. */
 const PAUSE_S = 10;
 const SMALL_STEP_M = 0.1;
 
@@ -66,10 +67,11 @@ export function trackerFacts(
   performer: string,
   { tracker, noiseShare, reports, smoothed }: TrackerPath,
 ): TrackerFacts {
-  const intervals = reports
-    .slice(1)
-    .map((report, i) => report.timeS - (reports[i] as HeardReport).timeS)
-    .filter(intervalS => intervalS < PAUSE_S);
+  const silences = reports.slice(1).flatMap((report, i) => {
+    const before = reports[i] as HeardReport;
+    return report.take === before.take ? [report.timeS - before.timeS] : [];
+  });
+  const intervals = silences.filter(intervalS => intervalS < PAUSE_S);
   const off = smoothed.weights.filter(weight => weight < OFF_WEIGHT).length;
   return {
     tracker,
@@ -79,7 +81,7 @@ export function trackerFacts(
     noiseM: noiseOf(reports, smoothed),
     noiseShare,
     offShare: off / reports.length,
-    longestSilenceS: intervals.reduce((a, b) => Math.max(a, b), 0),
+    longestSilenceS: silences.reduce((a, b) => Math.max(a, b), 0),
     ...repeatsOf(reports),
   };
 }
@@ -113,18 +115,22 @@ function medianOf(values: readonly number[]): number {
 }
 
 function repeatsOf(reports: readonly HeardReport[]) {
-  let [longestRepeatS, hangs] = [0, 0];
+  let [longestRepeatS, hangs, longestHangS] = [0, 0, 0];
   let first = reports[0];
   for (let i = 1; i < reports.length; i++) {
     const [last, now] = [reports[i - 1], reports[i]] as [HeardReport, HeardReport];
     const stepM = Math.hypot(now.x - last.x, now.y - last.y);
-    if (stepM === 0 && now.z === last.z && now.timeS - last.timeS < PAUSE_S) continue;
+    const isOneTake = now.take === last.take && now.timeS - last.timeS < PAUSE_S;
+    if (stepM === 0 && now.z === last.z && isOneTake) continue;
     const runS = last.timeS - (first as HeardReport).timeS;
     if (stepM <= SMALL_STEP_M) longestRepeatS = Math.max(longestRepeatS, runS);
-    else if (runS > 1) hangs += 1;
+    else if (runS > 1) {
+      hangs += 1;
+      longestHangS = Math.max(longestHangS, runS);
+    }
     first = now;
   }
-  return { longestRepeatS, hangs };
+  return { longestRepeatS, hangs, longestHangS };
 }
 
 /** How one tracker of a performer stands to their first, while they walk. */

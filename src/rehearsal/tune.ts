@@ -87,7 +87,7 @@ export function tune(inputs: TuneInputs): Tuning {
   const blocks = shareOf(judged.squares, judged.squares).blocks;
   const tooShort =
     allWalkedS < LEAST_WALKED_S || blocks < FEWEST_BLOCKS
-      ? `they walk for ${Math.round(allWalkedS)} s in it, in ${blocks} stretches of 5 s; ${LEAST_WALKED_S} s and ${FEWEST_BLOCKS} stretches are the least`
+      ? `they walk for ${Math.round(allWalkedS)} s in it, in ${blocks} ${blocks === 1 ? 'stretch' : 'stretches'} of 5 s; ${LEAST_WALKED_S} s and ${FEWEST_BLOCKS} stretches are the least`
       : undefined;
 
   let options = show.tracking.track;

@@ -65,7 +65,7 @@ test('says that a recording is too short, with exit code 1, and what was left ou
   writeFileSync(path('short.csv'), rows.join('\n'));
   expect(await main(['tune', path('show.yaml'), path('short.csv')])).toBe(1);
   expect(said.out).toContain('Too short to choose noise and reacquire by');
-  expect(said.out).toContain('left out: 1 unknown-tracker');
+  expect(said.out).toContain('left out: 1 position of a tracker that nobody in the show wears');
 });
 
 test('tells all that is wrong with the files at once', async () => {

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { tuningText } from '../../src/commands/tune-text.js';
 import { assess, ratioTo } from '../../src/rehearsal/assess.js';
 import type { Tuning } from '../../src/rehearsal/tune.js';
 import { heardOf } from '../../src/rehearsal/tune-feed.js';
@@ -148,6 +149,46 @@ describe('tune, of a rounded feed whose bearer stands for 40 s', () => {
   });
 });
 
+describe('tune, of a tracker that was silent for 26 s and hung for 12 s', () => {
+  const text = hallText();
+  const where = (timeS: number) => 2 + 1.5 * Math.sin(timeS / 3);
+  const sightings = Array.from({ length: 2000 }, (_, n) => n / 20)
+    .filter(timeS => timeS < 20 || timeS > 46)
+    .map(timeS => ({
+      tracker: 0,
+      timeS,
+      arrivalS: timeS,
+      x: where(timeS > 60 && timeS < 72 ? 60 : timeS),
+      y: 2 + 0.3 * Math.cos(timeS),
+      z: 1.5,
+      quality: 1,
+    }))
+    .map(one => (one.timeS > 60 && one.timeS < 72 ? { ...one, y: 2 } : one));
+  const feed = feedOfReports(text, { truth: measured('uwb_robot_labyrinth').truth, sightings });
+
+  it('tells both, and does not take the time between two recordings for a silence', () => {
+    const tuning = tuned(text, taker => [feed, feed].map(one => one(taker)), { isTable: true });
+    const [facts] = tuning.trackers;
+    expect(facts?.longestSilenceS).toBeCloseTo(26, 0);
+    expect(facts).toMatchObject({ hangs: 2, longestRepeatS: 0 });
+    expect(facts?.longestHangS).toBeCloseTo(12, 0);
+    expect(outcome(tuning, 'frozen')?.why).toMatch(
+      /; a tracker was frozen 2 times, at most for 1[12]\.\d s, and went on from elsewhere$/,
+    );
+    const printed = tuningText(tuning, showOf(text));
+    expect(printed).toMatch(/ 26\.\d s +0\.0 s +1[12]\.\d s\n {2}scatter: standard deviation/);
+  });
+
+  it('says how much closer a setting is, and not "off by 0.76 of what"', () => {
+    const loose = hallText({ tracking: '{ noise: 0.6 }' });
+    const { outcomes } = tuned(loose, walkAbout(loose, { sensor: '{ rate: 30, noise: 0.1 }' }));
+    const why = outcomes.find(({ what }) => what === 'tracking.noise')?.why;
+    expect(why).toMatch(
+      /; with [\d.]+ m the aim is \d+ % closer than with 0\.6 m \(90 % sure: \d+ to \d+ % closer\)$/,
+    );
+  });
+});
+
 describe('heardOf', () => {
   it('leaves out what is more than can be judged at once, at the same moment with any setting', () => {
     const text = hallText();
@@ -169,7 +210,12 @@ describe('twinFacts', () => {
     // Tags 1 and 2 of the trolley, 0.28 m apart, at 0.43 m/s: same clock and rows.
     const reports = ['uwb_trolley_fast_tag1_cal', 'uwb_trolley_fast_tag2_cal'].flatMap(
       (name, tracker) =>
-        measured(name).sightings.map(one => ({ ...one, tracker, verdict: 'accepted' as const })),
+        measured(name).sightings.map(one => ({
+          ...one,
+          tracker,
+          verdict: 'accepted' as const,
+          take: 1,
+        })),
     );
     const fits = [PLAIN_FIT, PLAIN_FIT];
     const [twin] = twinFacts('ines', trackerPaths({ trackers: ['1', '2'], fits, reports }));
