@@ -17,7 +17,12 @@ export function describeDrops(
   if (reasons.length === 0) return undefined;
   const words = reasons.map(reason => {
     const last = now.latest[reason];
-    const example = last === undefined ? '' : ` (last: ${printable(last)})`;
+    const from = now.latestFrom[reason];
+    const what = [
+      ...(last === undefined ? [] : [printable(last)]),
+      ...(from === undefined ? [] : [`from ${from}`]),
+    ].join(' ');
+    const example = what === '' ? '' : ` (last: ${what})`;
     return `${dropInWords(reason, drops[reason] ?? 0)}${example}`;
   });
   const text = `input dropped: ${words.join('; ')}`;

@@ -131,7 +131,7 @@ class EngineLoop {
       (plan, index) =>
         new InputSocket(index, plan, this.#inbox, {
           arrived: () => this.#arrived(),
-          refused: () => this.#count('sender-not-allowed', 1),
+          refused: from => this.#count('sender-not-allowed', 1, from),
           fault: message => this.#inputFault(message),
           back: message => pipe.json('events', [{ kind: 'input-back', message }]),
         }),
@@ -287,7 +287,7 @@ class EngineLoop {
     this.recorder?.json('events', { tick: this.recorder.tick, events });
   }
 
-  #count(reason: DropReason, amount: number): void {
-    countDrops(this.engine, reason, amount);
+  #count(reason: DropReason, amount: number, from?: string): void {
+    countDrops(this.engine, reason, amount, from);
   }
 }

@@ -1,3 +1,5 @@
+import { HoldTimes } from '../safety/hold-times.js';
+
 /** Light that is held back again so soon is told of together, seconds. */
 const FLASHES_APART_S = 10;
 /** What is held for so long is told of before it ends, seconds. */
@@ -5,42 +7,45 @@ const LONGEST_S = 1;
 
 export interface HeldFlashes {
   readonly fixtures: readonly string[];
-  /** How often light was held back since it was last told. */
+  /** How often light was held back since it was last told; 0 where that which was told of then has come up. */
   readonly times: number;
-  /** The longest of these, from the moment when it was to rise until none was held, seconds. */
+  /** The longest that one fixture of these was late, seconds. */
   readonly longestS: number;
 }
 
 /** News of light that came up late for the flash limit: once a series, not once a beat. */
 export class FlashNews {
-  #toldS = Number.NEGATIVE_INFINITY;
+  readonly #holds = new HoldTimes();
+  /** Since when any is held, without a break; and whether that is counted. */
   #sinceS: number | undefined;
-  #most = 0;
+  #isCounted = false;
+  /** Held fixtures that were told of before they came up. */
+  readonly #early = new Set<string>();
+  #toldS = Number.NEGATIVE_INFINITY;
+  /** Of the next news. */
   #times = 0;
   #longestS = 0;
   readonly #fixtures = new Set<string>();
-  /** Of the hold in hand: as it rises nothing is held down any more, and it still comes late. */
-  readonly #inHand = new Set<string>();
 
   /**
    * @param held lamps in this beat
-   * @param fixtures those they are of; asked only when more are held than before
+   * @param fixtures those they are of; asked only while any are held
    * @returns what is to be told now
    */
   beat(held: number, nowS: number, fixtures: () => readonly string[]): HeldFlashes | undefined {
-    if (held > this.#most) for (const one of fixtures()) this.#inHand.add(one);
-    for (const one of this.#inHand) this.#fixtures.add(one);
-    if (held === 0) this.#inHand.clear();
-    this.#most = held === 0 ? 0 : Math.max(held, this.#most);
-    if (held > 0) this.#sinceS ??= nowS;
-    if (this.#sinceS !== undefined) {
-      const forS = nowS - this.#sinceS;
-      if (held > 0 && forS < LONGEST_S) return undefined;
-      this.#times += 1;
-      this.#longestS = Math.max(this.#longestS, forS);
-      this.#sinceS = held > 0 ? nowS : undefined;
+    if (held === 0 && this.#holds.isNone && this.#longestS === 0) return undefined;
+    for (const [name, forS] of this.#holds.beat(held > 0 ? fixtures() : [], nowS)) {
+      this.#early.delete(name);
+      this.#late(name, forS);
     }
-    if (this.#times === 0 || nowS - this.#toldS < FLASHES_APART_S) return undefined;
+    for (const [name, sinceS] of this.#holds.inHand) {
+      if (nowS - sinceS < LONGEST_S || this.#early.has(name)) continue;
+      this.#early.add(name);
+      this.#late(name, nowS - sinceS);
+    }
+    this.#count(nowS);
+    if (this.#longestS === 0 || nowS - this.#toldS < FLASHES_APART_S) return undefined;
+    for (const [name] of this.#holds.inHand) this.#fixtures.add(name);
     const news = {
       fixtures: [...this.#fixtures],
       times: this.#times,
@@ -50,7 +55,25 @@ export class FlashNews {
     this.#times = 0;
     this.#longestS = 0;
     this.#fixtures.clear();
-    this.#most = 0;
     return news;
+  }
+
+  #late(fixture: string, forS: number): void {
+    this.#fixtures.add(fixture);
+    this.#longestS = Math.max(this.#longestS, forS);
+  }
+
+  /** Several at once are one time. */
+  #count(nowS: number): void {
+    if (!this.#holds.isNone) this.#sinceS ??= nowS;
+    if (this.#sinceS === undefined) return;
+    const isOver = this.#holds.isNone;
+    if (!this.#isCounted && (isOver || nowS - this.#sinceS >= LONGEST_S)) {
+      this.#times += 1;
+      this.#isCounted = true;
+    }
+    if (!isOver) return;
+    this.#sinceS = undefined;
+    this.#isCounted = false;
   }
 }

@@ -24,7 +24,7 @@ const WATCH_MS = 1000;
 export interface InputHooks {
   /** A datagram was put into the inbox. */
   arrived(): void;
-  refused(): void;
+  refused(from: string): void;
   fault(message: string): void;
   back(message: string): void;
 }
@@ -111,12 +111,13 @@ export class InputSocket {
 
   #receive(bytes: Buffer, address: string): void {
     if (this.#allowed !== undefined && !this.#allowed.check(address)) {
-      this.hooks.refused();
+      this.hooks.refused(address);
       return;
     }
     this.#membership?.heard();
     const from = this.plan.carries === 'orders' ? address : undefined;
-    this.inbox.put({ input: this.index, bytes, arrivalS: monotonicS(), from });
+    const arrivalS = monotonicS();
+    this.inbox.put({ input: this.index, bytes, arrivalS, from, sender: address });
     this.hooks.arrived();
   }
 

@@ -58,6 +58,8 @@ export interface Counters {
   readonly drops: Record<DropReason, number>;
   /** What was last dropped for a reason, where it has an address or a name, as people write it. */
   readonly latest: Partial<Record<DropReason, string>>;
+  /** From which address what was last dropped for a reason came, where it is known. */
+  readonly latestFrom: Partial<Record<DropReason, string>>;
 }
 
 export function createCounters(): Counters {
@@ -74,6 +76,7 @@ export function createCounters(): Counters {
     actionsSent: 0,
     actionsHeld: 0,
     latest: {},
+    latestFrom: {},
     drops: Object.fromEntries(DROP_REASONS.map(reason => [reason, 0])) as Record<
       DropReason,
       number

@@ -132,6 +132,12 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
 }
 
 /** Counts what was dropped before it came to the engine. */
-export function countDrops({ counters }: Engine, reason: DropReason, amount: number): void {
+export function countDrops(
+  { counters }: Engine,
+  reason: DropReason,
+  amount: number,
+  from?: string,
+): void {
   counters.drops[reason] += amount;
+  if (from !== undefined) counters.latestFrom[reason] = from;
 }

@@ -9,6 +9,8 @@ export interface Datagram {
   readonly arrivalS: number;
   /** Address of the sender, where the input carries orders: events say who gave them. */
   readonly from?: string | undefined;
+  /** The same of any datagram, where it is known: who sent what is dropped. It is not recorded. */
+  readonly sender?: string | undefined;
 }
 
 export interface TickInputs {

@@ -49,7 +49,10 @@ export interface Reception {
   readonly numbers: { readonly value: Float64Array; readonly heardS: Float64Array };
   /** For each input, by address: the signals that it has numbers for. */
   readonly signalsAt: readonly ReadonlyMap<string, readonly NumberPlace[]>[];
-  readonly counters: Pick<Counters, 'datagrams' | 'numbers' | 'spares' | 'drops' | 'latest'>;
+  readonly counters: Pick<
+    Counters,
+    'datagrams' | 'numbers' | 'spares' | 'drops' | 'latest' | 'latestFrom'
+  >;
   /** Reports that wait for the time of their time tag, which is when they count as arrived; the earliest first. */
   readonly held: Report[];
   /** What came of the datagram in hand. */
@@ -164,19 +167,25 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
   /** Of the message in hand: its address, and its time tag. */
   #address: string | undefined;
   #timeTag: OscTimeTag = 'immediately';
+  #sender: string | undefined;
 
   constructor(
     private readonly reception: Omit<Reception, 'reader'>,
     private readonly roster: Roster,
   ) {}
 
-  read({ input, bytes, arrivalS }: Datagram, unixOffsetS: number, nowS: number): void {
+  read(
+    { input, bytes, arrivalS, sender, from }: Datagram,
+    unixOffsetS: number,
+    nowS: number,
+  ): void {
     const plan = this.reception.inputs[input];
     if (plan === undefined) return;
     this.#input = input;
     this.#arrivalS = arrivalS;
     this.#unixOffsetS = unixOffsetS;
     this.#nowS = nowS;
+    this.#sender = sender ?? from;
     this.#address = undefined;
     this.#timeTag = 'immediately';
     if (plan.psn !== undefined) {
@@ -193,8 +202,8 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
       | Parameters<PsnVisitor['rejected']>[0]
       | Parameters<PositionTaker['rejected']>[0],
   ): void {
-    if (this.#address === undefined) this.reception.counters.drops[reason] += 1;
-    else this.#drop(reason, this.#address);
+    this.#count(reason);
+    if (this.#address !== undefined) this.reception.counters.latest[reason] = this.#address;
   }
 
   message(address: string, args: readonly OscArgument[], timeTag: OscTimeTag): void {
@@ -278,9 +287,14 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
 
   /** @param what its address, or the tracker that it is of */
   #drop(reason: DropReason, what: string): void {
-    const { drops, latest } = this.reception.counters;
+    this.#count(reason);
+    this.reception.counters.latest[reason] = what;
+  }
+
+  #count(reason: DropReason): void {
+    const { drops, latestFrom } = this.reception.counters;
     drops[reason] += 1;
-    latest[reason] = what;
+    if (this.#sender !== undefined) latestFrom[reason] = this.#sender;
   }
 
   /** On our clock: at once, or held until it is due. */

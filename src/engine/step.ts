@@ -56,7 +56,7 @@ export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, n
           ? orderCue(cues, order, arrivalS, from)
           : takeOrder(orders, order, arrivalS, from);
       if (order.kind === 'cue' && order.repeated !== true) hearDesk(orders, arrivalS, from);
-      if (refusal !== undefined) countDrops(engine, refusal, 1);
+      if (refusal !== undefined) countDrops(engine, refusal, 1, from);
       if (refusal === 'unknown-cue' && order.kind === 'cue' && typeof order.to !== 'string') {
         noteUnknownCue(orders, order.to.name, cues.plans, arrivalS, from);
       }

@@ -1,5 +1,6 @@
 import type { EngineView } from '../engine/view.js';
 import { beginFlashBeat, createFlashLimit, type FlashLimit, limitFlash } from '../safety/flash.js';
+import { HoldTimes } from '../safety/hold-times.js';
 
 /** Light that the flash limit would hold back. */
 export interface LateFlashes {
@@ -14,7 +15,7 @@ export interface LateFlashes {
 export class FlashWatch {
   readonly #limit: FlashLimit;
   readonly #fixtures = new Set<string>();
-  #sinceS: number | undefined;
+  readonly #holds = new HoldTimes();
   #times = 0;
   #longestS = 0;
 
@@ -25,17 +26,18 @@ export class FlashWatch {
 
   ticked(view: EngineView, nowS: number): void {
     beginFlashBeat(this.#limit, nowS);
+    const held: string[] = [];
     view.fixtures.forEach(({ plan }, i) => {
       const before = this.#limit.held;
       limitFlash(this.#limit, i, levelOf(view, i));
-      if (this.#limit.held > before) this.#fixtures.add(plan.label);
+      if (this.#limit.held > before) held.push(plan.label);
     });
-    if (this.#limit.held > 0) this.#sinceS ??= nowS;
-    else if (this.#sinceS !== undefined) {
-      this.#times += 1;
-      this.#longestS = Math.max(this.#longestS, nowS - this.#sinceS);
-      this.#sinceS = undefined;
+    const before = this.#holds.isNone;
+    for (const [name, forS] of this.#holds.beat(held, nowS)) {
+      this.#fixtures.add(name);
+      this.#longestS = Math.max(this.#longestS, forS);
     }
+    if (!before && this.#holds.isNone) this.#times += 1;
   }
 
   late(): LateFlashes {

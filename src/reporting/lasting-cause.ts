@@ -5,11 +5,16 @@ import { inWords } from './words.js';
 /** A shorter part of a loss is not told, seconds: until everybody is heard and believed again, it says nothing. */
 const LEAST_PART_S = 3;
 
+/** What a loss was for in one part of it; all parts of it together are as long as the loss. */
+export interface LossPart extends LossStep {
+  readonly forS: number;
+}
+
 /** The cause of the longest part of a loss; in words all parts that lasted, with how long where there are several. */
 export function lastingCause(
   steps: readonly LossStep[],
   untilS: number,
-): Pick<LossStep, 'cause' | 'why'> {
+): Pick<LossStep, 'cause' | 'why'> & { readonly parts: readonly LossPart[] } {
   const [first] = steps as [LossStep];
   const sums = new Map<LossCause, number>();
   steps.forEach(({ atS, cause }, i) => {
@@ -20,12 +25,17 @@ export function lastingCause(
   const told = [...sums].filter(
     ([one, forS]) => one === first.cause || one === cause || forS >= LEAST_PART_S,
   );
-  if (told.length < 2) return first;
-  const parts = told.map(([one, forS]) => {
-    const { why } = steps.find(step => step.cause === one) as LossStep;
-    return `${why} (${inWords.duration(forS)})`;
-  });
-  return { cause, why: parts.join(', then ') };
+  const wholeS = untilS - first.atS;
+  if (told.length < 2) return { ...first, parts: [{ ...first, forS: wholeS }] };
+  const of = (one: LossCause) => steps.find(step => step.cause === one) as LossStep;
+  const why = told.map(([one, forS]) => `${of(one).why} (${inWords.duration(forS)})`);
+  // What is too short to be told counts with what lasted.
+  const restS = wholeS - told.reduce((sum, [, forS]) => sum + forS, 0);
+  const parts = told.map(([one, forS]) => ({
+    ...of(one),
+    forS: one === cause ? forS + restS : forS,
+  }));
+  return { cause, why: why.join(', then '), parts };
 }
 
 /** What a loss was for, without how long each part of it lasted. */

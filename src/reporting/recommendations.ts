@@ -19,10 +19,11 @@ export function recommendationsOf(
   report: Omit<Report, 'recommendations'>,
   at: (atS: number) => string,
 ): Recommendation[] {
+  const byCause = { ...report, losses: report.losses.flatMap(partsOf) };
   const found = [
-    ...everybodysLosses(report),
+    ...everybodysLosses(byCause),
     ...outages(report),
-    ...performersLosses(report),
+    ...performersLosses(byCause),
     ...unheard(report),
     ...silentTrackers(report),
     ...places(report),
@@ -38,6 +39,12 @@ export function recommendationsOf(
 }
 
 type Source = Omit<Report, 'recommendations'>;
+
+/** A loss that went on for another cause is one of each, for as long as that lasted: each has advice of its own. */
+function partsOf(loss: ReportedLoss): ReportedLoss[] {
+  const { parts = [] } = loss;
+  return parts.length < 2 ? [loss] : parts.map(part => ({ ...loss, ...part }));
+}
 
 /** Nothing weighs as much: nobody had the light any more. */
 function gone({ goneS }: Source, at: (atS: number) => string): Recommendation[] {

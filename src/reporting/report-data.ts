@@ -1,6 +1,7 @@
 import type { SafeAction } from './actions.js';
 import type { LossCause } from './causes.js';
 import type { Quantiles } from './histogram.js';
+import type { LossPart } from './lasting-cause.js';
 import type { Loss } from './loss-causes.js';
 import type { Stretch } from './performer-statistics.js';
 import type { Cell } from './places.js';
@@ -24,8 +25,7 @@ export interface Report {
   readonly losses: readonly ReportedLoss[];
   /** When each cue was on, and what was lost in it; none in a show without cues. */
   readonly cues: readonly ReportedCue[];
-  /** When one tracker of several that a performer wears was not heard, or frozen. */
-  /** `followedS` of it their light followed another tracker of theirs; else they were lost. */
+  /** When one tracker of several that a performer wears was not heard, or frozen. `followedS` of it their light followed another tracker of theirs; else they were lost. */
   readonly trackerSilences: readonly (Omit<TrackerSilence, 'isOnly'> & {
     readonly forS: number;
     readonly followedS: number;
@@ -87,6 +87,8 @@ export interface ReportedLoss extends Omit<Loss, 'steps'> {
   readonly cause: LossCause;
   /** The same in words, from how it began. */
   readonly why: string;
+  /** What it was for, one after the other, as long as `forS` together. */
+  readonly parts?: readonly LossPart[];
 }
 
 export interface PerformerReport {

@@ -100,8 +100,7 @@ export function makeReport(
 
 function reported({ steps, ...loss }: Loss, endS: number): ReportedLoss {
   const untilS = loss.untilS ?? endS;
-  const { cause, why } = lastingCause(steps, untilS);
-  return { ...loss, cause, why, forS: untilS - loss.atS };
+  return { ...loss, ...lastingCause(steps, untilS), atS: loss.atS, forS: untilS - loss.atS };
 }
 
 function silencesWithin(

@@ -86,7 +86,7 @@ export interface FlashLimit {
   readonly pace: Float64Array;
   /** 1 while it goes at that pace to what is asked. */
   readonly catching: Uint8Array;
-  /** When each was held last, monotonic seconds. */
+  /** When each was last below what was asked, held or on its way up, monotonic seconds. */
   readonly heldS: Float64Array;
   /** How many are below what was asked in this beat, and how often one has been held since the start. */
   held: number;
@@ -249,7 +249,10 @@ export function limitFlash(limit: FlashLimit, i: number, wanted: number, asked =
   }
   if (!holds) limit.holding[i] = 0;
   limit.asked[i] = asked;
-  if (out < wanted) limit.held += 1;
+  if (out < wanted) {
+    limit.held += 1;
+    limit.heldS[i] = limit.nowS;
+  }
   level[i] = out;
   if (out < (limit.present[i] as number)) limit.present[i] = out;
   return out;
@@ -268,7 +271,6 @@ function catchUp({ catching, level, pace, beatS }: FlashLimit, i: number, wanted
 function hold(limit: FlashLimit, i: number, asked: number): void {
   const { holding, heldFrom, heldFromS, heldTop, pace, nowS, beatS } = limit;
   limit.heldEver += 1;
-  limit.heldS[i] = nowS;
   if (holding[i] === 0) {
     holding[i] = 1;
     heldFrom[i] = limit.asked[i] as number;

@@ -574,10 +574,11 @@ describe('drops', () => {
     const now = {
       ...counters({ 'unknown-tracker': 12, 'inbox-full': 2, 'sender-not-allowed': 1 }),
       latest: { 'unknown-tracker': '77' },
+      latestFrom: { 'unknown-tracker': '10.0.0.5', 'sender-not-allowed': '10.0.0.9' },
     };
     expect(describeDrops(now, before)).toEqual({
       level: 'warn',
-      text: 'input dropped: 7 positions of a tracker that nobody in the show wears (last: 77); 1 datagram from a machine that the show does not allow',
+      text: 'input dropped: 7 positions of a tracker that nobody in the show wears (last: 77 from 10.0.0.5); 1 datagram from a machine that the show does not allow (last: from 10.0.0.9)',
       data: { kind: 'dropped', drops: { 'unknown-tracker': 7, 'sender-not-allowed': 1 } },
     });
   });

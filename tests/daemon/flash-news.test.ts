@@ -21,21 +21,34 @@ describe('news of light that the flash limit holds back', () => {
     ]);
   });
 
-  it('name the fixture also where they were told before it had come up', () => {
+  it('tell of one that is held for long before it is up, and then how late it came in the end', () => {
     const news = new FlashNews();
     const told: unknown[] = [];
     for (let beat = 0; beat < 600; beat++) {
       const nowS = beat * BEAT_S;
-      // Held down for 1.2 s, then it rises for 0.4 s.
-      const one = news.beat(nowS >= 1 && nowS < 2.6 ? 1 : 0, nowS, () =>
-        nowS < 2 ? ['Stove'] : [],
-      );
+      const one = news.beat(nowS >= 1 && nowS < 2.6 ? 1 : 0, nowS, () => ['Stove']);
       if (one !== undefined) told.push(one);
     }
-    expect(told).toMatchObject([
-      { fixtures: ['Stove'], times: 1 },
-      { fixtures: ['Stove'], times: 1 },
+    expect(told).toEqual([
+      { fixtures: ['Stove'], times: 1, longestS: expect.closeTo(1, 6) },
+      { fixtures: ['Stove'], times: 0, longestS: expect.closeTo(1.6, 6) },
     ]);
+  });
+
+  it('do not add up holds of several fixtures that overlap', () => {
+    const news = new FlashNews();
+    const told: ReturnType<FlashNews['beat']>[] = [];
+    const names = ['Stove', 'Window', 'Lantern'];
+    for (let beat = 0; beat < 1000; beat++) {
+      const nowS = beat * BEAT_S;
+      // Each for 0.5 s, one beginning before the other ends, for 6 s.
+      const held = nowS < 6 ? names.filter((_, i) => (nowS + 0.4 * i) % 1.2 < 0.5) : [];
+      told.push(news.beat(held.length, nowS, () => held));
+    }
+    const all = told.filter(one => one !== undefined);
+    expect(Math.max(...all.map(({ longestS }) => longestS))).toBeCloseTo(0.5, 1);
+    expect(all.every(({ fixtures }) => fixtures.length > 0)).toBe(true);
+    expect(all.reduce((sum, { times }) => sum + times, 0)).toBe(1);
   });
 
   it('come before the end where light is held on and on, and name all that is held', () => {

@@ -353,3 +353,16 @@ describe('ticks', () => {
     expect(rig.level('stove-glow')).toBeCloseTo(20, 0);
   });
 });
+
+test('who sent what was dropped is known, be it a position or an order', () => {
+  const rig = new Rig(SOLO);
+  const bytes = encodePacket(position('99', [2, 6]));
+  const datagrams = [
+    { input: 0, bytes, arrivalS: rig.nowS, sender: '10.0.0.5' },
+    { input: 0, bytes: Buffer.from('no'), arrivalS: rig.nowS, sender: '10.0.0.6' },
+  ];
+  step(rig.engine, { datagrams, unixOffsetS: 0 }, rig.nowS + 0.025);
+  const { latest, latestFrom } = rig.view.counters;
+  expect(latest).toEqual({ 'unknown-tracker': '99' });
+  expect(Object.values(latestFrom)).toEqual(['10.0.0.5', '10.0.0.6']);
+});

@@ -23,3 +23,25 @@ test('a rehearsal tells of light that the flash limit holds back, and how late i
   expect(fixtures).toEqual(['Stove']);
   expect(calm.late()).toEqual({ times: 0, longestS: 0, fixtures: [] });
 });
+
+test('of several lamps that are held one after the other each is told for itself', () => {
+  const fixtures = ['Stove', 'Window', 'Lantern', 'Lamp'].map(label => ({
+    plan: { label },
+    intensity: 0,
+    values: [0],
+  }));
+  const view = { fixtures } as unknown as EngineView;
+  const watch = new FlashWatch(view, 3);
+  const alone = new FlashWatch({ fixtures: fixtures.slice(0, 1) } as unknown as EngineView, 3);
+  for (let tick = 0; tick < 400; tick++) {
+    const nowS = 1000 + tick / 40;
+    fixtures.forEach(({ values }, i) => {
+      values[0] = tick < 320 && (nowS + 0.05 * i) % 0.2 < 0.1 ? 100 : 0;
+    });
+    watch.ticked(view, nowS);
+    alone.ticked(view, nowS);
+  }
+  expect(alone.late().longestS).toBeLessThan(0.2);
+  expect(watch.late().longestS).toBeLessThan(1);
+  expect(watch.late().fixtures.length).toBeGreaterThan(1);
+});

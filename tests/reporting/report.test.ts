@@ -444,6 +444,25 @@ describe('a loss that goes on for another reason', () => {
     );
   });
 
+  it('that an operator wanted in the end is advised of for as long as it was a fault, whichever lasted longer', () => {
+    const { rig, run, report } = following(HOUSE);
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    run(6, { 1: [2, 6] });
+    rig.order({ kind: 'stop', performer: 'tobias', cause: 'command' });
+    run(9, { 1: [2, 6], 2: [8, 7] });
+    rig.order({ kind: 'resume', performer: 'tobias', cause: 'command' });
+    run(5, { 1: [2, 6], 2: [8, 7] });
+    const { losses, recommendations } = report();
+    const [loss] = losses;
+    expect(loss).toMatchObject({ cause: 'operator-stop' });
+    expect(loss?.parts?.reduce((sum, { forS }) => sum + forS, 0)).toBeCloseTo(loss?.forS ?? 0, 6);
+    expect(recommendations.map(({ what }) => what)).toEqual([
+      expect.stringMatching(
+        /^tobias was lost once, [56]\.\d s in all, .*the tracker was not heard\)\.$/,
+      ),
+    ]);
+  });
+
   it('of a tracker that repeated itself and then died is both, in status and report', () => {
     const { rig, run, report } = following(HOUSE);
     const walk = (i: number) => [8 - 0.02 * i, 7] as [number, number];

@@ -38,7 +38,14 @@ export class OperatorKeeping {
     const changes = this.#memory.restored();
     if (this.#store === undefined || changes.length === 0) return;
     const { file } = this.#store;
-    this.onEvent({ kind: 'state-restored', file, entries: changes.length, changes });
+    const { stoppedSince } = this.#memory;
+    this.onEvent({
+      kind: 'state-restored',
+      file,
+      entries: changes.length,
+      changes,
+      stoppedSince,
+    });
   }
 
   /** Another show takes over: what was changed holds there too. */
@@ -55,7 +62,7 @@ export class OperatorKeeping {
   }
 
   hear(event: EngineNews): void {
-    if (this.#memory.hear(event)) this.#store?.save(this.#memory.state);
+    if (this.#memory.hear(event, Date.now() / 1e3)) this.#store?.save(this.#memory.state);
   }
 
   /** As if an engine had done it: the next one begins with it. @returns false where the show has no such performer */

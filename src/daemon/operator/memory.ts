@@ -8,7 +8,12 @@ export interface OperatorState {
   readonly cue?: string | undefined;
   /** By tracker, who wears it (null: nobody), where that is not what the show says. */
   readonly trackers: Readonly<Record<string, string | null>>;
-  readonly stopped: { readonly everybody: boolean; readonly performers: readonly string[] };
+  readonly stopped: {
+    readonly everybody: boolean;
+    readonly performers: readonly string[];
+    /** Of those of whom it is known, since when, Unix time in seconds. */
+    readonly since?: Readonly<Record<string, number>>;
+  };
   /** Who is off stage: they have left it, or were sent off and are still heard there. */
   readonly offStage?: { readonly away: readonly string[]; readonly leaving: readonly string[] };
 }
@@ -22,6 +27,7 @@ export class OperatorMemory {
   readonly #changed = new Map<string, string | null>();
   readonly #performers: readonly string[];
   readonly #stopped: Set<string>;
+  readonly #stoppedS: Map<string, number>;
   readonly #offStage = new Map<string, 'away' | 'leaving'>();
   #everybody: boolean;
   readonly #cues: readonly string[];
@@ -32,6 +38,7 @@ export class OperatorMemory {
     this.#cues = show.cues.map(({ name }) => name);
     if (this.#cues.includes(state?.cue ?? '')) this.#cue = state?.cue;
     this.#stopped = new Set(state?.stopped.performers);
+    this.#stoppedS = new Map(Object.entries(state?.stopped.since ?? {}));
     this.#everybody = state?.stopped.everybody ?? false;
     for (const name of state?.offStage?.away ?? []) this.#offStage.set(name, 'away');
     for (const name of state?.offStage?.leaving ?? []) this.#offStage.set(name, 'leaving');
@@ -47,7 +54,12 @@ export class OperatorMemory {
   }
 
   get state(): OperatorState {
-    const stopped = { everybody: this.#everybody, performers: [...this.#stopped].sort() };
+    const since = this.stoppedSince;
+    const stopped = {
+      everybody: this.#everybody,
+      performers: [...this.#stopped].sort(),
+      ...(Object.keys(since).length === 0 ? {} : { since }),
+    };
     const who = (where: string) =>
       [...this.#offStage].flatMap(([name, is]) => (is === where ? [name] : [])).sort();
     const trackers = Object.fromEntries(this.#changed);
@@ -63,8 +75,17 @@ export class OperatorMemory {
     return isNew;
   }
 
-  /** @returns whether there is something new to keep */
-  hear(event: EngineNews): boolean {
+  /** Since when they are stopped, by name, Unix time in seconds; where that is known. */
+  get stoppedSince(): Readonly<Record<string, number>> {
+    const known = [...this.#stoppedS].filter(([name]) => this.#stopped.has(name));
+    return Object.fromEntries(known.sort(([a], [b]) => (a < b ? -1 : 1)));
+  }
+
+  /**
+   * @param unixS when it was; undefined: not known
+   * @returns whether there is something new to keep
+   */
+  hear(event: EngineNews, unixS?: number): boolean {
     switch (event.kind) {
       case 'tracker':
         // In an assignment of a tracker that was worn, its taking off comes first.
@@ -76,13 +97,19 @@ export class OperatorMemory {
         }
         return true;
       case 'stopped':
-        for (const name of event.performers) this.#stopped.add(name);
+        for (const name of event.performers) {
+          if (!this.#stopped.has(name) && unixS !== undefined) this.#stoppedS.set(name, unixS);
+          this.#stopped.add(name);
+        }
         this.#everybody ||= event.stopOfEverybody;
         return true;
       case 'cue':
         return this.noteCue(event.cue);
       case 'resumed':
-        for (const name of event.performers) this.#stopped.delete(name);
+        for (const name of event.performers) {
+          this.#stopped.delete(name);
+          this.#stoppedS.delete(name);
+        }
         this.#everybody &&= event.stopOfEverybody;
         return true;
       default:
@@ -161,12 +188,17 @@ export function readOperatorState(value: unknown): OperatorState | string {
     }
   }
   if (!isRecord(stopped)) return '"stopped" is not an object';
-  const { everybody, performers } = stopped;
+  const { everybody, performers, since } = stopped;
   if (typeof everybody !== 'boolean') return '"stopped.everybody" is neither true nor false';
   if (!areNames(performers)) return '"stopped.performers" is no list of names';
+  // Files of older versions have none; a time that is none is not worth the rest.
+  const times = Object.entries(isRecord(since) ? since : {}).filter(
+    (one): one is [string, number] => performers.includes(one[0]) && Number.isFinite(one[1]),
+  );
+  const known = times.length === 0 ? {} : { since: Object.fromEntries(times) };
   const kept = {
     trackers: trackers as Record<string, string | null>,
-    stopped: { everybody, performers },
+    stopped: { everybody, performers, ...known },
     ...(cue === undefined ? {} : { cue }),
   };
   // Files of older versions have none.

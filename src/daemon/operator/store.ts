@@ -13,6 +13,8 @@ export type StoreEvent =
       readonly entries: number;
       /** What is done again; recordings of earlier versions don't say. */
       readonly changes?: readonly OperatorAction[];
+      /** Since when those are stopped of whom that is known, by name, Unix time in seconds. */
+      readonly stoppedSince?: Readonly<Record<string, number>>;
     }
   /** The file could not be used; it is kept beside under another name, and all begins as the show says. */
   | { readonly kind: 'state-unreadable'; readonly file: string; readonly reason: string }

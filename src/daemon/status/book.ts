@@ -111,6 +111,11 @@ export class StatusBook {
       case 'show-stale':
         this.trouble('stale', STALE, nowS);
         return true;
+      case 'state-restored': {
+        const since = Object.entries(event.stoppedSince ?? {});
+        this.#stops.restore(new Map(since.map(([name, unixS]) => [name, unixS - unixOffsetS()])));
+        return false;
+      }
       case 'state-unsaved':
         this.trouble('state', `what people change is lost by a restart: ${event.reason}`, nowS);
         return true;

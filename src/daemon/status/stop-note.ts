@@ -22,6 +22,11 @@ export class StopNote {
     return this.#sinceS.get(performer);
   }
 
+  /** As it was before the daemon was started again, by name, monotonic seconds. */
+  restore(sinceS: ReadonlyMap<string, number>): void {
+    this.#beforeS = sinceS;
+  }
+
   /** It tells anew who is stopped. */
   engineBegins(): void {
     // One that ends before it has told of the stops leaves those that were known.

@@ -108,3 +108,19 @@ it('who is off stage stays so over a restart, as far away as they were', () => {
     '"offStage.away" is no list of names',
   );
 });
+
+it('keeps since when they are stopped; a stop that is asked for again began with the first', () => {
+  const memory = new OperatorMemory(show, undefined);
+  const told = (stillStopped: string[]) =>
+    ({ everybody: false, cause: 'command', stillStopped, stopOfEverybody: false }) as const;
+  memory.hear({ kind: 'stopped', performers: ['gull'], ...told(['gull']) }, 1000);
+  memory.hear({ kind: 'stopped', performers: ['gull', 'ines'], ...told(['gull', 'ines']) }, 2000);
+  const kept = readOperatorState(JSON.parse(JSON.stringify(memory.state)));
+  if (typeof kept === 'string') throw new Error(kept);
+  const after = new OperatorMemory(show, kept);
+  expect(after.stoppedSince).toEqual({ gull: 1000, ines: 2000 });
+  after.hear({ kind: 'resumed', performers: ['gull'], ...told(['ines']) }, 3000);
+  expect(after.stoppedSince).toEqual({ ines: 2000 });
+  const spoilt = { ...kept, stopped: { ...kept.stopped, since: { gull: 'noon', nobody: 4 } } };
+  expect(readOperatorState(spoilt)).toMatchObject({ stopped: { performers: ['gull', 'ines'] } });
+});

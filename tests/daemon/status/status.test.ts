@@ -409,3 +409,22 @@ it('a stop is as old as it is, whichever engine knows of it', () => {
   book.hear({ kind: 'engine', event: { ...event, cause: 'command' } }, 2400);
   expect(Math.abs(Date.parse(since()) - before - 400_000)).toBeLessThan(1000);
 });
+
+it('a stop of before a restart of the daemon is told since it was asked for', () => {
+  const rig = new Rig(HOUSE);
+  const book = new StatusBook(rig.show, rig.nowS);
+  const askedUnixS = 1_768_300_000;
+  const stop = { kind: 'stop', performer: 'ines', cause: 'restored' } as const;
+  const stoppedSince = { ines: askedUnixS };
+  book.hear(
+    { kind: 'state-restored', file: '/s/o.json', entries: 1, changes: [stop], stoppedSince },
+    rig.nowS,
+  );
+  book.hear({ kind: 'engine-started', pid: 42 }, rig.nowS);
+  rig.order(stop);
+  rig.run(1, BOTH);
+  for (const event of rig.events) book.hear({ kind: 'engine', event }, event.atS);
+  const [ines] = book.status(rig.nowS).performers;
+  expect(ines?.state).toBe('stopped');
+  expect(Date.parse(ines?.since ?? '') / 1e3).toBeCloseTo(askedUnixS, 1);
+});
