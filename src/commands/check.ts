@@ -2,6 +2,7 @@ import { tickHzOf } from '../daemon/show-lighting.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { chartLines, chartOf } from '../sheets/profile-chart.js';
 import { trackingTimes } from '../sheets/safety-sheet.js';
+import { labelsOf } from '../show/labels.js';
 import { mappingTitle } from '../show/mapping-words.js';
 import { type PerformerPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';
@@ -125,7 +126,7 @@ function horizonLine(show: Show): string {
     ? 'by its stamps'
     : `${sensorLatencyS} s`;
   const lags = Object.entries(lagS).filter(([, lag]) => lag > 0);
-  const heads = lags.map(([name, lag]) => `${name} ${lag} s`).join(', ');
+  const heads = lags.map(([name, lag]) => `${labelsOf(show).fixture(name)} ${lag} s`).join(', ');
   return (
     `    predicted ahead by sensor ${stamped} + wait up to ${Number(tickS.toFixed(3))} s + output ${outputLatencyS} s` +
     (heads === '' ? '' : ` + lag of ${heads}`)
@@ -203,6 +204,12 @@ function namedConditions({ signals }: Show): string[] {
 }
 
 function table(file: string, show: Show): string {
+  const labels = labelsOf(show);
+  const called = [
+    ...show.fixtures.map(({ name }) => labels.fixture(name)),
+    ...show.unpatched.map(({ label }) => label),
+  ];
+  const width = Math.max(20, Math.min(34, Math.max(...called.map(one => one.length)) + 2));
   const lines = [
     `${styled('green', 'ok')}  ${show.name}  (${file})`,
     `    ${counted(show.performers.length, 'performer')}: ${show.performers.map(wornText).join(', ') || 'none'}`,
@@ -219,7 +226,7 @@ function table(file: string, show: Show): string {
     horizonLine(show),
     watchdogLine(show),
     '',
-    `    ${'fixture'.padEnd(20)}${'patch'.padEnd(12)}${'safe look'}`,
+    `    ${'fixture'.padEnd(width)}${'patch'.padEnd(12)}${'safe look'}`,
   ];
   for (const fixture of show.fixtures) {
     const universe = show.universes[fixture.universe];
@@ -227,10 +234,12 @@ function table(file: string, show: Show): string {
     const values = fixture.profile.channels.map(
       (channel, i) => `${channel.attribute} ${valueText(channel, fixture.safe[i] ?? 0)}`,
     );
-    lines.push(`    ${fixture.name.padEnd(20)}${patch.padEnd(12)}${values.join(', ')}`);
+    lines.push(
+      `    ${labels.fixture(fixture.name).padEnd(width)}${patch.padEnd(12)}${values.join(', ')}`,
+    );
   }
-  for (const { name } of show.unpatched) {
-    lines.push(`    ${name.padEnd(20)}${'unpatched'.padEnd(12)}nothing is sent to it`);
+  for (const { label } of show.unpatched) {
+    lines.push(`    ${label.padEnd(width)}${'unpatched'.padEnd(12)}nothing is sent to it`);
   }
   return lines.join('\n');
 }

@@ -6,7 +6,7 @@ import { Supervisor } from '../daemon/supervisor.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import { liveView } from '../panel/live-view.js';
 import { SALT_LANTERN } from '../rehearsal/salt-lantern.js';
-import { labelsOf } from '../show/labels.js';
+import { type Labels, labelsOf } from '../show/labels.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { refuse } from './refuse.js';
@@ -75,7 +75,7 @@ export async function demo(args: Arguments): Promise<number> {
       if (live) draw();
       else if (snapshot.atS - printedS >= PLAIN_EVERY_S) {
         printedS = snapshot.atS;
-        print(plainLine(snapshot));
+        print(plainLine(snapshot, labels));
       }
     },
   });
@@ -128,11 +128,13 @@ export async function demo(args: Arguments): Promise<number> {
   return code;
 }
 
-function plainLine(snapshot: Snapshot): string {
+function plainLine(snapshot: Snapshot, labels: Labels): string {
   const performers = snapshot.performers.map(
     p =>
-      `${p.name} ${p.phase} ${Math.round(p.confidence.value * 100)} % (${p.x.toFixed(1)}, ${p.y.toFixed(1)})${p.zones.length > 0 ? ` in ${p.zones.join(', ')}` : ''}`,
+      `${labels.performer(p.name)} ${p.phase} ${Math.round(p.confidence.value * 100)} % (${p.x.toFixed(1)}, ${p.y.toFixed(1)})${p.zones.length > 0 ? ` in ${p.zones.map(labels.zone).join(', ')}` : ''}`,
   );
-  const levels = snapshot.fixtures.map(f => `${f.name} ${Math.round(f.values.Dimmer ?? 0)}`);
+  const levels = snapshot.fixtures.map(
+    f => `${labels.fixture(f.name)} ${Math.round(f.values.Dimmer ?? 0)}`,
+  );
   return `    ${performers.join(' | ')}\n    ${levels.join(', ')}`;
 }

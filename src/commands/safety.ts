@@ -12,7 +12,7 @@ import {
   unpatchedText,
   valuesText,
 } from '../sheets/safety-page.js';
-import { ALLOWANCE_S, type SafetySheet, safetySheet } from '../sheets/safety-sheet.js';
+import { ALLOWANCE_S, calledIn, type SafetySheet, safetySheet } from '../sheets/safety-sheet.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
@@ -59,6 +59,8 @@ export async function safety(args: Arguments): Promise<number> {
 
 function text(sheet: SafetySheet): string {
   const title = (words: string) => ['', styled('bold', words)];
+  const longest = Math.max(...sheet.fixtures.map(one => calledIn(sheet, one.name).length));
+  const width = Math.max(20, Math.min(34, longest + 2));
   return [
     styled('bold', `${sheet.show}: what the light does when something fails`),
     ...sheet.cautions.flatMap(one => wrapped(one, '  ')),
@@ -82,9 +84,9 @@ function text(sheet: SafetySheet): string {
       '  ',
     ),
     ...title('fixtures'),
-    `  ${'fixture'.padEnd(20)}${'patch'.padEnd(10)}${'class'.padEnd(13)}${'safe within'.padEnd(13)}driven by`,
+    `  ${'fixture'.padEnd(width)}${'patch'.padEnd(10)}${'class'.padEnd(13)}${'safe within'.padEnd(13)}driven by`,
     ...sheet.fixtures.flatMap(one => [
-      `  ${one.name.padEnd(20)}${one.patch.padEnd(10)}${one.hazard.padEnd(13)}${timesOf(one).padEnd(13)}${one.drivenBy.join(', ') || 'nobody'}`,
+      `  ${calledIn(sheet, one.name).padEnd(width)}${one.patch.padEnd(10)}${one.hazard.padEnd(13)}${timesOf(one).padEnd(13)}${one.drivenBy.join(', ') || 'nobody'}`,
       ...wrapped(
         `${one.way}${one.enabledChannels.length > 0 ? `; ${classOf(one)}` : ''}; safe: ${safeText(one)}`,
         '      ',
@@ -102,7 +104,7 @@ function text(sheet: SafetySheet): string {
     ...title('hazard classes'),
     ...sheet.hazards.flatMap(row => [
       ...wrapped(
-        `${row.hazard}: ${row.needsEnable ? 'only while its enable is held; drops at once' : 'fades'}: ${row.fixtures.join(', ')}`,
+        `${row.hazard}: ${row.needsEnable ? 'only while its enable is held; drops at once' : 'fades'}: ${row.fixtures.map(name => calledIn(sheet, name)).join(', ')}`,
         '  ',
       ),
       ...wrapped(`who decides: ${row.deferTo}`, '      '),
@@ -125,9 +127,10 @@ function keepOutLines({ keepOuts }: SafetySheet, title: (text: string) => string
 }
 
 function cueText(
-  { cues }: SafetySheet,
+  sheet: SafetySheet,
   title: (words: string) => readonly string[],
 ): readonly string[] {
+  const { cues } = sheet;
   if (cues.length === 0) return [];
   return [
     ...title('cues'),
@@ -137,11 +140,14 @@ function cueText(
     ),
     ...(cues.every(one => one.lossLeavesAlone.length === 0) ? [] : wrapped(LEFT_ALONE, '  ')),
     ...cues.flatMap(cue => [
-      `  ${styled('bold', cue.name.padEnd(20))}${comesText(cue)}; acts: ${actsText(cue)}`,
+      `  ${styled('bold', cue.label.padEnd(20))}${comesText(cue)}; acts: ${actsText(cue)}`,
       ...(cue.safe.length === 0
         ? ['      safe look: as the fixtures have it']
         : cue.safe.flatMap(one =>
-            wrapped(`safe look of ${one.fixture}: ${valuesText(one.values)}`, '      '),
+            wrapped(
+              `safe look of ${calledIn(sheet, one.fixture)}: ${valuesText(one.values)}`,
+              '      ',
+            ),
           )),
       ...(cue.lossLeavesAlone.length === 0 ? [] : wrapped(leavesAloneText(cue), '      ')),
     ]),

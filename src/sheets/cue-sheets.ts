@@ -95,7 +95,7 @@ export const LEFT_ALONE =
 /** What no loss of performers changes in it; '' where there is nothing. */
 export function leavesAloneText({ lossLeavesAlone }: CueSheet): string {
   if (lossLeavesAlone.length === 0) return '';
-  const names = lossLeavesAlone.map(one => one.fixture).join(', ');
+  const names = lossLeavesAlone.map(one => one.label).join(', ');
   return `a loss leaves alone: ${names}`;
 }
 

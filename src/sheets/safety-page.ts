@@ -4,6 +4,7 @@ import { keepOutText } from './keep-out-sheet.js';
 import {
   ALLOWANCE_S,
   type ConditionSheet,
+  calledIn,
   type FixtureSheet,
   type SafetySheet,
 } from './safety-sheet.js';
@@ -78,7 +79,7 @@ ${table(
   ['class', 'fixtures', 'enable', 'drops', 'who decides'],
   sheet.hazards.map(row => [
     row.hazard,
-    row.fixtures.join(', '),
+    row.fixtures.map(name => calledIn(sheet, name)).join(', '),
     row.needsEnable ? 'only while it is held' : 'none',
     row.drop,
     row.deferTo,

@@ -133,6 +133,13 @@ export const CAUTIONS: readonly string[] = [
   'When its packets stop (machine or cable gone), the gateways decide what is shown: set and test them.',
 ];
 
+/** What people call fixtures of these names; two that have one label are told apart by their names. */
+export function calledIn({ fixtures }: Pick<SafetySheet, 'fixtures'>, name: string): string {
+  const label = fixtures.find(one => one.name === name)?.label ?? name;
+  const isShared = fixtures.filter(one => one.label === label).length > 1;
+  return isShared && label !== name ? `${label} (${name})` : label;
+}
+
 export function safetySheet(show: Show): SafetySheet {
   const fallbacks = Array.from({ length: Math.max(1, show.cues.length) }, (_, cue) =>
     fallbackPlan(show, cue),
