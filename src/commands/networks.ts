@@ -85,7 +85,8 @@ export async function hearShow(
   const onSignal = () => early.abort();
   process.once('SIGINT', onSignal);
   try {
-    return await listen(show, seconds, keep, early.signal);
+    const facts = await listen(show, seconds, keep, early.signal);
+    return feed === undefined ? facts : { ...facts, simulated: true };
   } finally {
     process.off('SIGINT', onSignal);
     feed?.stop();

@@ -95,7 +95,7 @@ export async function preflight(args: Arguments): Promise<number> {
   walk.runTo(monotonicS());
   const checks = walkThrough(show, {
     file,
-    networks: facts,
+    networks: { ...facts, offStage: walk.offStage },
     machine: await machine(),
     our: ourselves(show, facts),
     live: came ? walk.walked() : undefined,

@@ -15,6 +15,10 @@ export interface NetworkFacts {
   readonly polled: readonly string[];
   /** For each input of the show that carries positions, in its order. */
   readonly feeds: readonly FeedFact[];
+  /** Its feed is that of simulated performers on this machine: it says nothing of the venue's network. */
+  readonly simulated?: boolean;
+  /** Performers, by name, who have left the stage by an exit of the show: their silence is no fault. */
+  readonly offStage?: readonly string[];
   /** What could not be listened to, in plain words. */
   readonly deaf: readonly string[];
 }

@@ -41,8 +41,14 @@ export function checkFeeds(show: Show, facts: NetworkFacts, others: readonly str
         isAlone: carried.length === 0,
       };
       const rhythm = heard && rhythmOf(heard, endedS);
+      const isGone = facts.offStage?.includes(performer.name) === true;
+      if (isGone && rhythm !== undefined && rhythm.silentForS > DEAD_AFTER_S) {
+        const sinceS = rhythm.silentForS.toFixed(0);
+        checks.push(pass('feed', name, `off stage: silent for ${sinceS} s, after the exit.`));
+        continue;
+      }
       const silentAfterS = show.watchdog.trackerSilent.afterS;
-      checks.push(checkTracker(name, rhythm, worn, silentAfterS, facts.seconds));
+      checks.push(checkTracker(name, rhythm, worn, silentAfterS, facts.seconds, facts.simulated));
       const charge = heard && checkBattery(name, heard);
       if (charge !== undefined) checks.push(charge);
     }
@@ -200,6 +206,7 @@ function checkTracker(
   worn: Worn,
   silentAfterS: number,
   seconds: number,
+  simulated = false,
 ): Check {
   if (rhythm === undefined) {
     return fail(
@@ -230,6 +237,14 @@ function checkTracker(
     `${(1 / intervalS).toFixed(1)} a second, jitter ${(1e3 * jitterS).toFixed(0)} ms, ` +
     `${bunched ? '' : `${(100 * loss).toFixed(1)} % lost (${missing} of ${missing + reports}), `}longest gap ${longestGapS.toFixed(2)} s` +
     `${quality === undefined ? '' : `, quality ${quality.mean.toFixed(2)}, least ${quality.least.toFixed(2)}`}.`;
+  if (simulated) {
+    const share = `${(100 * loss).toFixed(1)} % of its reports left out, as the simulated radio does`;
+    return pass(
+      'feed',
+      name,
+      `simulated, ${(1 / intervalS).toFixed(1)} a second${bunched ? '' : `, ${share}`}: nothing of the venue's network.`,
+    );
+  }
   if (loss > LOSS_FAIL) {
     return fail('feed', name, what, 'Look for the weak link: radio, cable, switch, or the server.');
   }

@@ -18,8 +18,9 @@ export function waitingFor(show: Show, walk: Walk): string[] {
   const silent = show.performers.flatMap(({ label, trackers }) =>
     trackers.filter(({ id }) => !walk.heard.has(id)).map(({ id }) => `${label} (tracker ${id})`),
   );
-  const missing = show.performers.flatMap(({ label, trackers }, index) => {
-    if (!trackers.some(({ id }) => walk.heard.has(id))) return [];
+  const { offStage } = walk;
+  const missing = show.performers.flatMap(({ name, label, trackers }, index) => {
+    if (offStage.includes(name) || !trackers.some(({ id }) => walk.heard.has(id))) return [];
     const zones = walked.filter(one => one.performer === index && one.named && one.heldS < LEAST_S);
     return zones.length === 0
       ? []
@@ -36,6 +37,11 @@ export function waitingFor(show: Show, walk: Walk): string[] {
   return [
     ...(silent.length > 0 ? [`not heard yet: ${enumerated(silent, MOST_NAMED)}`] : []),
     ...(missing.length > 0 ? [`still to come: ${enumerated(missing, MOST_NAMED)}`] : []),
+    ...(offStage.length > 0 ? [`off stage: ${enumerated(labelsOf(offStage, show))}`] : []),
     ...(open.length > 0 ? [`somebody in ${enumerated(open.map(zoneOf), MOST_NAMED)}`] : []),
   ];
+}
+
+function labelsOf(names: readonly string[], { performers }: Show): string[] {
+  return performers.filter(({ name }) => names.includes(name)).map(({ label }) => label);
 }

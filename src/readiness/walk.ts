@@ -85,6 +85,11 @@ export class Walk {
     this.#coming = coming.slice(next);
   }
 
+  /** Performers, by name, who are off stage just now. */
+  get offStage(): string[] {
+    return this.#view.performers.filter(({ phase }) => phase === 'off').map(({ name }) => name);
+  }
+
   walked(): WalkedPlace[] {
     return this.#places.map(summary);
   }

@@ -90,6 +90,37 @@ describe('two networks as they should be', () => {
   });
 });
 
+describe('a feed', () => {
+  /** 30 a second for 10 s; every twentieth is missing, and it ends `silentS` before the end. */
+  function gappy(silentS: number) {
+    const record = createFeedRecord();
+    for (let i = 0; i < 300; i++) {
+      if (i % 20 !== 10)
+        noteReport(record, { tracker: '1', timeS: i / 30, x: 1, y: 1, z: 1, quality: 1 });
+    }
+    record.endedS = 10 + silentS;
+    return [{ input: 'tracking', problem: undefined, datagrams: 285, rejected: 0, record }];
+  }
+  const [performer] = showOf(SHOW).performers;
+  const name = `${performer?.label}, tracker 1`;
+
+  it('that is simulated on this machine says nothing of the network of the venue', () => {
+    expect(one(checksOf({ feeds: gappy(0) }), name)).toMatch(/^warn: .* 5\.\d % lost/);
+    const simulated = one(checksOf({ feeds: gappy(0), simulated: true }), name);
+    expect(simulated).toMatch(
+      /^pass: simulated, 30\.0 a second, 5\.\d % of its reports left out, as the simulated radio does: nothing of the venue's network\.$/,
+    );
+  });
+
+  it('of somebody who has left the stage by an exit is no fault', () => {
+    expect(one(checksOf({ feeds: gappy(8) }), name)).toMatch(/^fail: silent for the last 8 s/);
+    const offStage = [performer?.name ?? ''];
+    expect(one(checksOf({ feeds: gappy(8), offStage }), name)).toBe(
+      'pass: off stage: silent for 8 s, after the exit.',
+    );
+  });
+});
+
 describe('interfaces', () => {
   it('that are missing fail, with those that are there', () => {
     const text = one(checksOf({ interfaces: TWO.slice(0, 2) }), 'output heads');

@@ -5,7 +5,8 @@ import { surveyAll } from '../../src/planning/plan.js';
 import { createFeedRecord, type Heard, noteReport } from '../../src/readiness/feed.js';
 import { checkExpected, checkWalked } from '../../src/readiness/place-checks.js';
 import { restNoise } from '../../src/readiness/rest-noise.js';
-import { walk } from '../../src/readiness/walk.js';
+import { waitingFor } from '../../src/readiness/waiting.js';
+import { Walk, walk } from '../../src/readiness/walk.js';
 import { seededNormal } from '../../src/rehearsal/random.js';
 import { reportDatagram } from '../../src/rehearsal/report-datagram.js';
 import { showOf } from '../show/show-of.js';
@@ -32,6 +33,42 @@ function walked(stops: readonly { x: number; y: number; forS: number; heard?: bo
   }
   return walk(show, { datagrams, unixOffsetS: 0 });
 }
+
+describe('who has left the stage by an exit', () => {
+  const DOOR = showOf(
+    `${PAIR}exits: { door: { polygon: [[-2, -1], [1, -1], [1, 1], [-2, 1]] } }\n`,
+  );
+
+  /** Ines walks from the stove out of the door, and is silent; Tobias stays. */
+  function gone(): Walk {
+    const all = new Walk(DOOR, 0);
+    const [input] = DOOR.inputs;
+    if (input === undefined) throw new Error('no input');
+    for (let i = 0; i < 20 * 30; i++) {
+      const timeS = i / 30;
+      const out = Math.min(2.5, Math.max(0, timeS - 3));
+      const places = [
+        ['1', 2 - out, 2 - out],
+        ['2', 7, 5 + 0.01 * Math.sin(i)],
+      ] as const;
+      for (const [id, x, y] of places) {
+        if (id === '1' && timeS > 6) continue;
+        const bytes = reportDatagram(input, id, { x, y, z: 1.5 }, 0);
+        if (bytes !== undefined) all.take({ input: 0, bytes, arrivalS: timeS });
+      }
+    }
+    all.runTo(20);
+    return all;
+  }
+
+  it('is off stage, and not still to come', () => {
+    const all = gone();
+    expect(all.offStage).toEqual(['ines']);
+    const waiting = waitingFor(DOOR, all).join('; ');
+    expect(waiting).toMatch(/off stage: Ines/i);
+    expect(waiting).not.toMatch(/still to come: Ines/i);
+  });
+});
 
 describe('a walk', () => {
   it('tells how long each performer was in each of their zones, and how well believed', () => {
