@@ -1,14 +1,9 @@
 import type { LossCause } from './causes.js';
-import type { LossStep } from './loss-causes.js';
+import type { LossPart, LossStep } from './loss-causes.js';
 import { inWords } from './words.js';
 
 /** A shorter part of a loss is not told, seconds: until everybody is heard and believed again, it says nothing. */
 const LEAST_PART_S = 3;
-
-/** What a loss was for in one part of it; all parts of it together are as long as the loss. */
-export interface LossPart extends LossStep {
-  readonly forS: number;
-}
 
 /** The cause of the longest part of a loss; in words all parts that lasted, with how long where there are several. */
 export function lastingCause(

@@ -12,6 +12,11 @@ export interface LossStep {
   readonly why: string;
 }
 
+/** What a loss was for in one part of it; all parts of it together are as long as the loss. */
+export interface LossPart extends LossStep {
+  readonly forS: number;
+}
+
 /** From the moment when a performer was no longer believed to that when their light began to return. */
 export interface Loss {
   readonly performer: string;

@@ -1,8 +1,7 @@
 import type { SafeAction } from './actions.js';
 import type { LossCause } from './causes.js';
 import type { Quantiles } from './histogram.js';
-import type { LossPart } from './lasting-cause.js';
-import type { Loss } from './loss-causes.js';
+import type { Loss, LossPart } from './loss-causes.js';
 import type { Stretch } from './performer-statistics.js';
 import type { Cell } from './places.js';
 import type { TrackerSilence } from './tracker-silences.js';
