@@ -139,6 +139,12 @@ export const PROBLEM_CODES = {
     meaning: 'A value lies outside of the physical range of its channel.',
     right: 'A value within the range named in the message.',
   },
+  cells: {
+    meaning:
+      'A fixture is to be taken apart into cells, and its profile has none, or a cell would have a name that is taken.',
+    right:
+      '`copies` in the channels of its profile, one for each further cell; another name for the fixture or for what has that of a cell.',
+  },
   'colour-said': {
     meaning: 'A colour of the palette says what it is in no way, or in several.',
     right: 'One of `xy`, `kelvin` (with `duv`), `daylight` and `srgb`.',

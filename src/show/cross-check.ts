@@ -1,3 +1,4 @@
+import { apartCells, atOrigins } from './cells.js';
 import { checkActions } from './checks/actions.js';
 import { checkAnchors } from './checks/anchors.js';
 import { checkConditions } from './checks/conditions.js';
@@ -16,7 +17,13 @@ import type { Finding } from './problem.js';
 import type { ShowFile } from './schema.js';
 
 /** Everything that a schema can't see: names, patch, geometry. All findings at once. */
-export function crossCheck(show: ShowFile): Finding[] {
+export function crossCheck(file: ShowFile): Finding[] {
+  const cells = apartCells(file);
+  const found = checksOf(cells.show);
+  return [...cells.findings, ...atOrigins(found, cells)];
+}
+
+function checksOf(show: ShowFile): Finding[] {
   return [
     ...checkStage(show),
     ...checkAnchors(show),

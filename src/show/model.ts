@@ -196,6 +196,8 @@ export interface UnpatchedPlan {
 export interface FixturePlan {
   readonly name: string;
   readonly label: string;
+  /** Name of the fixture in the file: of a cell that of the fixture which has it. */
+  readonly inFile: string;
   readonly profile: Profile;
   /** Index into `universes`. */
   readonly universe: number;

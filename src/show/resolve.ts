@@ -13,6 +13,7 @@ import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
 import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
 import { optionsForNoise } from '../tracking/options.js';
+import { apartCells } from './cells.js';
 import { namesOf } from './groups.js';
 import { channelHazards, fixtureHazard, strobeRaws } from './hazards.js';
 import type {
@@ -51,12 +52,13 @@ import { universesOf } from './universes.js';
 export type { Show } from './model.js';
 
 /** A checked file as the rest of the program wants it. Only for files without findings. */
-export function resolveShow(file: ShowFile): Show {
+export function resolveShow(whole: ShowFile): Show {
+  const { show: file, origins } = apartCells(whole);
   const universes = [
     ...new Set(Object.values(file.outputs).flatMap(output => universesOf(output) ?? [])),
   ].sort((a, b) => a - b);
   const { x, y, z } = file.stage;
-  const fixtures = resolveFixtures(file, universes);
+  const fixtures = resolveFixtures(file, universes, origins);
   const performers = Object.entries(file.performers).map(
     ([name, performer]): PerformerPlan => ({
       name,
@@ -245,7 +247,11 @@ function resolveWatchdog({ watchdog, outputs }: ShowFile): Show['watchdog'] {
   };
 }
 
-function resolveFixtures(file: ShowFile, universes: readonly number[]): FixturePlan[] {
+function resolveFixtures(
+  file: ShowFile,
+  universes: readonly number[],
+  origins: ReadonlyMap<string, string>,
+): FixturePlan[] {
   const profiles = profilesOf(file);
   // One for all the fixtures of a kind.
   const compiled = new Map<ProfileOptions, Profile>();
@@ -275,6 +281,7 @@ function resolveFixtures(file: ShowFile, universes: readonly number[]): FixtureP
     return {
       name,
       label: fixture.label ?? name,
+      inFile: origins.get(name) ?? name,
       profile,
       universe,
       calibrated: fixture.calibrated,

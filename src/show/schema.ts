@@ -253,6 +253,16 @@ const Fixture = z.strictObject({
   safe: Look.optional().meta({
     description: 'Its part of the safe look. Attributes left out take their base value.',
   }),
+  cells: z
+    .strictObject({
+      from: Point3.optional().meta({ description: 'Where the first cell is, metres.' }),
+      to: Point3.optional().meta({ description: 'Where the last cell is, metres.' }),
+    })
+    .optional()
+    .meta({
+      description:
+        'Each cell is a light of its own: with `bar`, those that the `copies` of its profile list are `bar-1`, `bar-2` and so on, `bar` is the group of them in order, and `bar-body` what they share. `{}` takes them apart without saying where they are.',
+    }),
   hazard: HazardKey.optional(),
   calibrated: z.iso.date('a day such as 2026-11-20').optional().meta({
     description:

@@ -31,7 +31,7 @@ export function warningsOf(
   saysSafe: (fixture: string) => boolean,
   machine: MachineAddresses | undefined,
 ): Finding[] {
-  return [
+  const findings = [
     ...sizeWarnings(show),
     ...wornWarnings(show),
     ...unitWarnings(show),
@@ -42,10 +42,26 @@ export function warningsOf(
     ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [
       ...placeWarnings(show, fixture),
-      ...lightWarnings(show, fixture, index, saysSafe(fixture.name)),
+      ...lightWarnings(show, fixture, index, saysSafe(fixture.inFile)),
     ]),
     ...(machine === undefined ? [] : machineWarnings(show, machine)),
   ];
+  return atFixtures(findings, show);
+}
+
+/** Of the cells of a fixture, what is said of one is not said of all. */
+function atFixtures(findings: readonly Finding[], { fixtures }: Show): Finding[] {
+  const seen = new Set<string>();
+  return findings.flatMap((finding): Finding[] => {
+    const [block, name, ...rest] = finding.path;
+    const { inFile = name } = fixtures.find(one => block === 'fixtures' && one.name === name) ?? {};
+    if (inFile === name) return [finding];
+    const path = ['fixtures', inFile as string, ...rest];
+    const key = JSON.stringify([finding.code, path]);
+    if (seen.has(key)) return [];
+    seen.add(key);
+    return [{ ...finding, path }];
+  });
 }
 
 function placeWarnings({ bounds }: Show, { name, position }: FixturePlan): Finding[] {
