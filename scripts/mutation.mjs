@@ -75,7 +75,7 @@ async function tryPart(name) {
     if (readFileSync(out, 'utf8').includes('stryMutAct_9fa48')) bundles.push(out);
   }
   const worker = new Worker();
-  const { found } = await worker.ask({ first: bundles }, 30 * 60_000);
+  const { found } = await worker.ask({ first: bundles });
   for (const file of bundles) writeFileSync(file, withoutCounting(readFileSync(file, 'utf8')));
   for (const file of files) {
     const mine = mutants.filter(one => relative('.', one.fileName) === file);

@@ -1,11 +1,17 @@
 import { fork } from 'node:child_process';
 import { fileURLToPath } from 'node:url';
+import { cpuS } from '../../bench/processes.mjs';
 
 const WORKER = fileURLToPath(new URL('worker.mjs', import.meta.url));
 /** Modules are loaded anew for each mutant, and never given back. */
 const MUTANTS_A_PROCESS = 200;
-/** What a busy machine may need beyond what the tests need. */
-const GRACE_MS = 20_000;
+/**
+ * So much longer than the tests need, one is taken to run for ever. By the processor's time: on a busy machine nothing
+ * else tells one that is slow from one that has no end.
+ */
+const GRACE_S = 3;
+const TIMES = 10;
+const LOOK_MS = 500;
 
 /** A process for the tests, and another one where the first does not answer. */
 export class Worker {
@@ -13,18 +19,21 @@ export class Worker {
   #tried = 0;
 
   /** @returns the answer, or undefined where there is none in time */
-  ask(message, withinMs) {
+  ask(message, withinS = Number.POSITIVE_INFINITY) {
     this.#child ??= fork(WORKER, { stdio: 'ignore' });
     const child = this.#child;
     return new Promise((resolve, reject) => {
       const done = answer => {
-        clearTimeout(timer);
+        clearInterval(timer);
         child.removeAllListeners();
         if (answer === undefined) this.end();
         if (answer?.error !== undefined) reject(new Error(answer.error));
         else resolve(answer);
       };
-      const timer = setTimeout(done, withinMs);
+      const beganS = cpuS([child.pid]);
+      const timer = setInterval(() => {
+        if (cpuS([child.pid]) - beganS > withinS) done();
+      }, LOOK_MS);
       child.once('message', done);
       child.once('exit', () => done());
       child.send(message);
@@ -34,7 +43,7 @@ export class Worker {
   async notices(id, tests, expectedMs) {
     this.#tried += 1;
     if (this.#tried % MUTANTS_A_PROCESS === 0) this.end();
-    const answer = await this.ask({ id, tests }, GRACE_MS + 20 * expectedMs);
+    const answer = await this.ask({ id, tests }, GRACE_S + (TIMES * expectedMs) / 1000);
     // One that makes them run for ever is noticed.
     return answer?.caught ?? true;
   }

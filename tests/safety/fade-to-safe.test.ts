@@ -2,10 +2,14 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import {
   createSafeFade,
+  dropSafeFade,
   isFullyLive,
   isFullySafe,
   movedValue,
+  SAFE_FADE_STAGES,
   type SafeFade,
+  showLive,
+  steppedValue,
   stepSafeFade,
 } from '../../src/safety/fade-to-safe.js';
 import { fall, rise } from '../../src/safety/ramp.js';
@@ -172,4 +176,86 @@ describe('ramps', () => {
     expect(rise(0, 0, 0)).toBe(1);
     expect(fall(1, 0, 0)).toBe(0);
   });
+});
+
+describe('a channel with nothing between two of its values', () => {
+  const at = (stage: SafeFade['stage'], move = 0, live = 0): SafeFade => ({
+    ...createSafeFade(),
+    stage,
+    move,
+    live,
+  });
+  const FROM = 7;
+  const shown = (safeFade: SafeFade, moves: boolean) =>
+    steppedValue(safeFade, moves, FROM, LIVE, SAFE);
+
+  test.each([
+    ['live', 0, LIVE],
+    ['fading', 0, LIVE],
+    ['to-safe', 0, FROM],
+    ['to-safe', 0.01, SAFE],
+    ['safe', 0, SAFE],
+    ['to-live', 0, FROM],
+    ['to-live', 0.01, LIVE],
+    ['rising', 0, LIVE],
+  ] as const)('of a head goes over in the dark only: %s, moved by %s', (stage, move, value) => {
+    expect(shown(at(stage, move), true)).toBe(value);
+  });
+
+  test('of a fixture that stays is live for as long as any live light shows', () => {
+    for (const stage of SAFE_FADE_STAGES) {
+      expect(shown(at(stage, 0, 0.01), false)).toBe(LIVE);
+      expect(shown(at(stage, 0, 0), false)).toBe(SAFE);
+    }
+  });
+});
+
+describe('a head that is not there yet', () => {
+  const turn = { returnS: 1, moveS: 0.5 };
+  const step = (fade: SafeFade, wantLive: boolean, hasArrived: boolean, dtS = 0.25) =>
+    stepSafeFade(fade, wantLive, true, false, dtS, 1, turn, hasArrived);
+
+  test.each([
+    [true, 'to-live', 'rising'],
+    [false, 'to-safe', 'safe'],
+  ] as const)(
+    'is waited for in the dark (to live: %s), though not for ever',
+    (wantLive, going, there) => {
+      const fade = createSafeFade();
+      if (!wantLive) showLive(fade);
+      for (let i = 0; i < 20 && fade.stage !== going; i++) step(fade, wantLive, false);
+      expect(fade).toMatchObject({ stage: going, move: 0, waitedS: 0, live: 0, safe: 0 });
+      // The move's own time, and all but the last quarter of a second of the 30 that it waits.
+      for (let i = 0; i < 2 + 4 * 30 - 2; i++) step(fade, wantLive, false);
+      expect(fade).toMatchObject({ stage: going, move: 1, live: 0, safe: 0 });
+      step(fade, wantLive, false);
+      expect(fade.stage).toBe(there);
+    },
+  );
+
+  test('is lit as soon as it is there', () => {
+    const fade = createSafeFade();
+    for (let i = 0; i < 20 && fade.stage !== 'to-live'; i++) step(fade, true, false);
+    for (let i = 0; i < 10; i++) step(fade, true, false);
+    expect(fade.stage).toBe('to-live');
+    step(fade, true, true);
+    expect(fade.stage).toBe('rising');
+  });
+});
+
+test('put at one end, whatever it was doing, it begins nothing', () => {
+  const busy = (): SafeFade => ({
+    stage: 'to-live',
+    live: 0.4,
+    safe: 0.2,
+    move: 0.5,
+    waitedS: 0,
+    departed: true,
+  });
+  const [dropped, shown] = [busy(), busy()];
+  dropSafeFade(dropped);
+  showLive(shown);
+  expect(dropped).toMatchObject({ stage: 'safe', live: 0, safe: 1, move: 0, departed: false });
+  expect(shown).toMatchObject({ stage: 'live', live: 1, safe: 0, move: 0, departed: false });
+  expect(createSafeFade().departed).toBe(false);
 });

@@ -6,6 +6,7 @@ import {
   type FallbackChannel,
   type FallbackFixture,
   type FallbackPlan,
+  longestMoveToSafeS,
   stepFallback,
   takeLive,
   timeToSafeS,
@@ -386,5 +387,175 @@ describe('a head that is slower than the move', () => {
     expect(seconds).toBeGreaterThan(8.7);
     expect(seconds).toBeLessThan(9);
     expect(timeToSafeS(plan)).toBeCloseTo(8.75, 2);
+  });
+});
+
+test('says in which beat the phase changes, and in no other', () => {
+  const changes: string[] = [];
+  const count = (well: boolean, seconds: number) => {
+    for (let i = 0; i < Math.round(seconds / TICK_S); i++) {
+      const before = fallback.phase;
+      const says = stepFallback(fallback, PLAN, LIVE, well, TICK_S, out);
+      expect(says).toBe(fallback.phase !== before);
+      if (says) changes.push(fallback.phase);
+    }
+  };
+  count(true, 10);
+  count(false, 10);
+  expect(changes).toEqual(['rearming', 'returning', 'live', 'losing', 'safe']);
+});
+
+test('the re-arm time is whole, and begins anew with each loss', () => {
+  const plan = { ...PLAN, rearmS: 4 * 0.25 };
+  const phases: string[] = [];
+  for (const well of [true, true, true, false, true, true, true, true]) {
+    stepFallback(fallback, plan, LIVE, well, 0.25, out);
+    phases.push(fallback.phase);
+  }
+  expect(phases.slice(0, 4)).toEqual(['rearming', 'rearming', 'rearming', 'safe']);
+  expect(phases.slice(4)).toEqual(['rearming', 'rearming', 'rearming', 'returning']);
+});
+
+describe('a fade that began under another show', () => {
+  test('keeps its own time on the way to dark; up to the safe look, and the next loss, go by the plan', () => {
+    run(true, 10);
+    beat(false);
+    fallback.fadeS[FIXTURES.indexOf(DIMMER)] = 0.5;
+    run(false, 0.5);
+    expect(out[0]).toBe(51);
+    run(false, 10);
+    run(true, 10);
+    run(false, 1);
+    // A second into a fade of two from 255 to 51, whatever the one before took.
+    expect(Math.abs((out[0] as number) - 153)).toBeLessThanOrEqual(204 * (TICK_S / FADE_S) + 1);
+    expect(fallback.fadeS[FIXTURES.indexOf(DIMMER)]).toBe(FADE_S);
+  });
+
+  test('does not hasten the light that comes up at the safe aim', () => {
+    const lit = FIXTURES.indexOf(LIT_HEAD);
+    run(true, 10);
+    beat(false);
+    fallback.fadeS[lit] = 0.1;
+    for (let i = 0; i < 400 && fallback.safeFades[lit]?.stage !== 'safe'; i++) beat(false);
+    run(false, 1);
+    // Half of the two seconds, and no more: 255 is dark, 155 the safe look.
+    expect(Math.abs((out[12] as number) - 205)).toBeLessThanOrEqual(100 * (TICK_S / FADE_S) + 1);
+  });
+});
+
+describe('what has nothing to fade through', () => {
+  const gobo = { ...channel('other', [1], 30), stepped: true };
+  const tint = channel('other', [2], 200);
+  const fixture: FallbackFixture = {
+    channels: [channel('intensity', [0], 20), gobo, tint],
+    moves: false,
+    safeIsDark: false,
+    fadeS: undefined,
+  };
+  const plan: FallbackPlan = {
+    fixtures: [fixture],
+    levelCount: 3,
+    safeLook: Uint8Array.from([20, 30, 200]),
+    times: TIMES,
+    rearmS: 0,
+  };
+  const live = Uint8Array.from([220, 90, 100]);
+
+  test('changes at the end of the fade; what has fades beside the intensity', () => {
+    const state = createFallback(plan);
+    const levels = Uint8Array.from(plan.safeLook);
+    const go = (well: boolean, seconds: number) => {
+      for (let i = 0; i < Math.round(seconds / TICK_S); i++) {
+        stepFallback(state, plan, live, well, TICK_S, levels);
+      }
+    };
+    go(true, 5);
+    expect([...levels]).toEqual([220, 90, 100]);
+    go(false, 1);
+    expect(levels[1]).toBe(90);
+    expect(Math.abs((levels[0] as number) - 120)).toBeLessThanOrEqual(4);
+    expect(Math.abs((levels[2] as number) - 150)).toBeLessThanOrEqual(3);
+    go(false, 1.1);
+    expect([...levels]).toEqual([20, 30, 200]);
+  });
+});
+
+test('a hazard whose value is none goes with the others; one that is drops at once', () => {
+  // A shutter: strobes from 100 to 199.
+  const shutter: FallbackChannel = {
+    ...channel('other', [0], 0),
+    dropsAtOnce: true,
+    hazardRaws: [[100, 199]],
+  };
+  const plan: FallbackPlan = {
+    fixtures: [{ channels: [shutter], moves: false, safeIsDark: true, fadeS: undefined }],
+    levelCount: 1,
+    safeLook: Uint8Array.from([0]),
+    times: TIMES,
+    rearmS: 0,
+  };
+  const lostFrom = (level: number) => {
+    const state = createFallback(plan);
+    const levels = new Uint8Array(1);
+    const frame = new Uint8Array(1);
+    for (let i = 0; i < 200; i++) stepFallback(state, plan, frame, true, TICK_S, levels);
+    frame[0] = level;
+    stepFallback(state, plan, frame, true, TICK_S, levels);
+    expect(levels[0]).toBe(level);
+    stepFallback(state, plan, frame, false, TICK_S, levels);
+    return levels[0];
+  };
+  expect(lostFrom(150)).toBe(0);
+  // On its way: 240 less a fortieth of a second of two.
+  expect(lostFrom(240)).toBe(237);
+});
+
+describe('the time of a move', () => {
+  const pan = (slots: readonly number[], safeRaw: number, motion: FallbackChannel['motion']) => ({
+    ...channel('movement', slots, safeRaw),
+    motion,
+  });
+  const moving = (one: FallbackChannel): FallbackFixture => ({
+    channels: [one],
+    moves: true,
+    safeIsDark: true,
+    fadeS: undefined,
+  });
+
+  test.each([
+    // 1.5 d / v, and sqrt(6 d / a), from the end that is farther away, whichever is longer.
+    ['its speed, from the far end above', pan([0], 55, { speed: 100, acceleration: 1e9 }), 3],
+    ['its speed, from the far end below', pan([0], 200, { speed: 100, acceleration: 1e9 }), 3],
+    ['its acceleration', pan([0], 105, { speed: 1e9, acceleration: 36 }), 5],
+    ['two slots', pan([0, 1], 0, { speed: 65535, acceleration: 1e9 }), 1.5],
+    ['the plan, where it is faster', pan([0], 0, { speed: 1e9, acceleration: 1e9 }), 1],
+    ['the plan, where nothing is known', pan([0], 0, undefined), 1],
+  ])('goes by %s', (_, one, seconds) => {
+    expect(longestMoveToSafeS(moving(one), TIMES)).toBeCloseTo(seconds, 9);
+  });
+
+  test('is that of the way which lies before it, to the safe aim and back to the live one', () => {
+    const one = pan([0], 50, { speed: 15, acceleration: 1e9 });
+    const plan: FallbackPlan = {
+      fixtures: [moving(one)],
+      levelCount: 1,
+      safeLook: Uint8Array.from([50]),
+      times: TIMES,
+      rearmS: 0,
+    };
+    const state = createFallback(plan);
+    const levels = Uint8Array.from(plan.safeLook);
+    const frame = Uint8Array.from([90]);
+    const until = (well: boolean, stage: string) => {
+      for (let i = 0; i < 1000 && state.safeFades[0]?.stage !== stage; i++) {
+        stepFallback(state, plan, frame, well, TICK_S, levels);
+      }
+    };
+    until(true, 'to-live');
+    expect(state.moveS[0]).toBeCloseTo((1.5 * 40) / 15, 9);
+    until(true, 'live');
+    state.moveS[0] = 0;
+    until(false, 'to-safe');
+    expect(state.moveS[0]).toBeCloseTo((1.5 * 40) / 15, 9);
   });
 });
