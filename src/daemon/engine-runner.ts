@@ -101,12 +101,12 @@ export class EngineRunner {
     this.#show = options.show;
     const { sections, orders, levels, onEvent } = options;
     this.#link = new EngineLink(orders, levels, sections, {
-      section: section => options.onSection(section),
+      section: options.onSection,
       events: events => {
         for (const event of events) onEvent({ kind: 'engine', event });
       },
       counters: counters => this.#count(counters),
-      snapshot: snapshot => options.onSnapshot(snapshot),
+      snapshot: options.onSnapshot,
       prepared: () => this.#nowPrepared(undefined),
       tookOver: () => this.#nowTaken(undefined),
       started: pid => {

@@ -1,48 +1,26 @@
-import { readFileSync, renameSync, writeFileSync } from 'node:fs';
+import { renameSync, writeFileSync } from 'node:fs';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { Daemon, longestGapS, SacnReceiver, Trackers, until, variantOf } from './support.js';
+import { describe, expect, it } from 'vitest';
+import { LAMP, lampHouse, SAFE } from './lamp.js';
+import { Daemon, longestGapS, until } from './support.js';
 
-/** The lamp of the example with one lamp, from 0: 20 per cent in its safe look. */
-const LAMP = 0;
-const SAFE = 51;
-let show: ReturnType<typeof variantOf>;
-let text: string;
-let daemon: Daemon;
-let sacn: SacnReceiver;
-let trackers: Trackers;
+const house = lampHouse();
 
-beforeEach(async () => {
-  sacn = await SacnReceiver.open(1);
-  trackers = new Trackers();
-  show = variantOf('config/minimal.show.yaml', []);
-  text = readFileSync(show.file, 'utf8');
-  daemon = Daemon.run(show.file);
-  trackers.place(1, 2, 3);
-  await until('the lamp is lit', () => sacn.last[LAMP] === 255, 20);
-});
-afterEach(async () => {
-  trackers.close();
-  await daemon.stop();
-  sacn.close();
-  show.remove();
-});
-
-const of = (kind: string) => daemon.log.filter(line => line.kind === kind);
+const of = (kind: string) => house.daemon.log.filter(line => line.kind === kind);
 
 describe('a show with the same patch that is loaded while it runs', () => {
   it('goes on from the light that is out: no safe look, no lost tick, the same engine', async () => {
     const [started] = of('engine-started');
     const beganS = performance.now() / 1000;
     // From 100 to 60 per cent in 2 s.
-    writeFileSync(show.file, `${text.replace('Dimmer: 100', 'Dimmer: 60')}reload: 2\n`);
-    daemon.signal('SIGHUP');
+    writeFileSync(house.show.file, `${house.text.replace('Dimmer: 100', 'Dimmer: 60')}reload: 2\n`);
+    house.daemon.signal('SIGHUP');
     await until('it is loaded', () => of('reloaded').length === 1, 20);
     expect(of('reloaded')[0]).toMatchObject({ overS: 2 });
-    await until('it is at its level', () => sacn.last[LAMP] === 153, 10);
+    await until('it is at its level', () => house.sacn.last[LAMP] === 153, 10);
     expect(of('engine-started')).toEqual([started]);
     expect(of('lights').filter(({ to }) => to === 'losing')).toEqual([]);
-    const since = sacn.packets.filter(({ atS }) => atS > beganS);
+    const since = house.sacn.packets.filter(({ atS }) => atS > beganS);
     expect(Math.min(...since.map(({ slots }) => slots[LAMP] ?? 0))).toBeGreaterThanOrEqual(153);
     since.forEach(({ slots }, i) => {
       const before = since[i - 1]?.slots[LAMP] ?? 255;
@@ -57,47 +35,55 @@ describe('a show with the same patch that is loaded while it runs', () => {
   });
 
   it('and an engine that dies in mid-crossfade leads to the safe look of the new show', async () => {
-    const changed = text.replace('Dimmer: 100', 'Dimmer: 60').replace('Dimmer: 20', 'Dimmer: 40');
-    writeFileSync(show.file, `${changed}reload: 10\n`);
-    daemon.signal('SIGHUP');
+    const changed = house.text
+      .replace('Dimmer: 100', 'Dimmer: 60')
+      .replace('Dimmer: 20', 'Dimmer: 40');
+    writeFileSync(house.show.file, `${changed}reload: 10\n`);
+    house.daemon.signal('SIGHUP');
     await until('it is loaded', () => of('reloaded').length === 1, 20);
     await sleep(500);
     process.kill(Number(of('engine-started')[0]?.pid), 'SIGKILL');
-    await until('it is at the new safe look', () => sacn.last[LAMP] === 2 * SAFE, 10);
+    await until('it is at the new safe look', () => house.sacn.last[LAMP] === 2 * SAFE, 10);
     // The engine that is started then has the new show.
-    await until('it follows again', () => sacn.last[LAMP] === 153, 20);
+    await until('it follows again', () => house.sacn.last[LAMP] === 153, 20);
   });
 
   it('a broken one is refused, and the next one is taken', async () => {
-    writeFileSync(show.file, `${text}nonsense: 1\n`);
-    daemon.signal('SIGHUP');
+    writeFileSync(house.show.file, `${house.text}nonsense: 1\n`);
+    house.daemon.signal('SIGHUP');
     await until('it is refused', () => of('reload-refused').length === 1, 20);
-    expect(sacn.last[LAMP]).toBe(255);
-    writeFileSync(show.file, text.replace('Dimmer: 100', 'Dimmer: 60'));
-    daemon.signal('SIGHUP');
-    await until('it is at its level', () => sacn.last[LAMP] === 153, 20);
+    expect(house.sacn.last[LAMP]).toBe(255);
+    writeFileSync(house.show.file, house.text.replace('Dimmer: 100', 'Dimmer: 60'));
+    house.daemon.signal('SIGHUP');
+    await until('it is at its level', () => house.sacn.last[LAMP] === 153, 20);
     expect(of('lights').filter(({ to }) => to === 'losing')).toEqual([]);
   });
 });
 
 describe('run --watch', () => {
   it('loads each save, also of an editor that renames over, and refuses a broken one line by line', async () => {
-    await daemon.stop();
-    daemon = Daemon.run(show.file, {}, ['--watch']);
-    await until('the lamp is lit', () => sacn.last[LAMP] === 255, 20);
-    writeFileSync(show.file, `${text.replace('Dimmer: 100', 'Dimmer: 60')}reload: 0.5\n`);
-    await until('it is at its level', () => sacn.last[LAMP] === 153, 20);
-    writeFileSync(show.file, `${text}nonsense: 1\nmore: 2\n`);
+    await house.daemon.stop();
+    house.daemon = Daemon.run(house.show.file, {}, ['--watch']);
+    await until('the lamp is lit', () => house.sacn.last[LAMP] === 255, 20);
+    writeFileSync(
+      house.show.file,
+      `${house.text.replace('Dimmer: 100', 'Dimmer: 60')}reload: 0.5\n`,
+    );
+    await until('it is at its level', () => house.sacn.last[LAMP] === 153, 20);
+    writeFileSync(house.show.file, `${house.text}nonsense: 1\nmore: 2\n`);
     await until('it is refused', () => of('reload-refused').length === 1, 20);
     await until('each problem has its line', () => of('show-problem').length === 2, 20);
     expect(of('show-problem').map(({ msg }) => String(msg))).toEqual([
       expect.stringContaining('nonsense'),
       expect.stringContaining('more'),
     ]);
-    expect(sacn.last[LAMP]).toBe(153);
-    writeFileSync(`${show.file}.new`, `${text.replace('Dimmer: 100', 'Dimmer: 80')}reload: 0.5\n`);
-    renameSync(`${show.file}.new`, show.file);
-    await until('it is at its level', () => sacn.last[LAMP] === 204, 20);
+    expect(house.sacn.last[LAMP]).toBe(153);
+    writeFileSync(
+      `${house.show.file}.new`,
+      `${house.text.replace('Dimmer: 100', 'Dimmer: 80')}reload: 0.5\n`,
+    );
+    renameSync(`${house.show.file}.new`, house.show.file);
+    await until('it is at its level', () => house.sacn.last[LAMP] === 204, 20);
     expect(of('reloaded').map(({ by }) => by)).toEqual(['a save', 'a save']);
     expect(of('lights').filter(({ to }) => to === 'losing')).toEqual([]);
   });
