@@ -39,7 +39,7 @@ function goOver(cues: Cues, light: number, seen: Seen): void {
   const follow = followIn(cues, light);
   lights.holds[light] = 0;
   lights.muted[light] = cues.looks[cues.on]?.dark[light] ?? 0;
-  if (follow !== aims.followedBy[light]) switchTo(follow, light, seen);
+  if (follow !== aims.followedBy[light]) followOn(follow, light, seen);
 }
 
 /** Something shows of what it showed before the cue. */
@@ -58,12 +58,13 @@ export function settleHeads(cues: Cues, seen: Seen): void {
   weighSafe(seen.fades, lights);
   for (let light = 0; light < lights.kind.length; light++) {
     if (followIn(cues, light) !== aims.followedBy[light]) {
-      switchTo(followIn(cues, light), light, seen);
+      followOn(followIn(cues, light), light, seen);
     }
   }
 }
 
-function switchTo(mapping: number, light: number, { aims, fades, lights }: Seen): void {
+/** From now on it follows by this mapping, -1 for none. */
+export function followOn(mapping: number, light: number, { aims, fades, lights }: Seen): void {
   takeFollow(aims, lights, light, mapping);
   leaveIn(fades, light, aims.follows[light]?.leaveS ?? 0);
 }

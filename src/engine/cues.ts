@@ -267,6 +267,39 @@ export function settleCues(cues: Cues, lights: Lights): void {
   show(cues, lights);
 }
 
+/**
+ * As an engine that takes over finds it: `from` says how much of the light was each cue's own when the crossfade to
+ * `on` began.
+ */
+export function goOnCrossfade(
+  cues: Cues,
+  lights: Lights,
+  { on, before, share, from }: Pick<Cues, 'on' | 'before' | 'share'> & { from: Float64Array },
+): void {
+  const { looks } = cues;
+  cues.on = on;
+  cues.before = before;
+  cues.share = share;
+  cues.acts.set(actsOf(looks[on] as CueLook));
+  cues.blend = [...from.keys()].filter(cue => cue === on || (share < 1 && from[cue] !== 0));
+  cues.weights.fill(0);
+  cues.from.weights.set(from);
+  for (const part of ['levels', 'says', 'base', 'safe'] as const) {
+    const values = cues.from[part].fill(0);
+    for (const [cue, weight] of from.entries()) {
+      const of = looks[cue]?.[part];
+      if (weight === 0 || of === undefined) continue;
+      for (let i = 0; i < values.length; i++) {
+        values[i] = (values[i] as number) + weight * (of[i] as number);
+      }
+    }
+  }
+  // Also what no two of them have in common.
+  lights.base.set((looks[on] as CueLook).base);
+  lights.safe.set((looks[on] as CueLook).safe);
+  show(cues, lights);
+}
+
 function begin(cues: Cues, lights: Lights, index: number): void {
   const { from, levels, says } = cues;
   from.levels.set(levels);

@@ -1,11 +1,9 @@
 import type { Show } from '../show/model.js';
 import { hasStarted } from '../tracking/track.js';
 import { withTrackers } from '../tracking/trackers.js';
-import { weighCrossfades } from './crossfade.js';
-import { settleHeads } from './cue-heads.js';
-import { comingOf, settleCues } from './cues.js';
 import type { Engine } from './engine.js';
 import { NOBODY, type Tracker } from './roster.js';
+import { takeCue } from './take-over-cue.js';
 import { beginFade, takeLights } from './take-over-light.js';
 import { takeMappings } from './take-over-mappings.js';
 import { type Pairs, pairsOf } from './take-over-pairs.js';
@@ -33,7 +31,7 @@ export function takeOver(next: Engine, old: Engine, pairs: Pairs = pairsOf(next,
   takeStage(next, old, who);
   takePresences(next, old, pairs);
   takeSignals(next, old, pairs.signals);
-  takeCue(next, old);
+  takeCue(next, old, pairs);
   takeMappings(next, old, pairs);
   takeLights(next, old, pairs.fixtures);
   next.hazards.all.forEach(output => {
@@ -270,18 +268,4 @@ function takePresences(
       if (presence.level > 0) all.near[zone * presences.length + p] = 1;
     });
   });
-}
-
-/** The cue of the same name, or the first: as if its crossfade were over, as the light crossfades there anyway. */
-function takeCue(next: Engine, old: Engine): void {
-  const { cues, lights, crossfades } = next;
-  if (cues.on < 0) return;
-  const name = old.cues.plans[comingOf(old.cues)]?.name;
-  const { cause, by, heldS } = old.cues;
-  cues.wanted = cues.plans.findIndex(one => one.name === name);
-  Object.assign(cues, { cause, by });
-  Object.assign(cues.heldS, heldS);
-  settleCues(cues, lights);
-  weighCrossfades(crossfades, cues);
-  settleHeads(cues, next);
 }

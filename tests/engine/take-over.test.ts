@@ -17,6 +17,36 @@ exits:
 `;
 const AT_ONCE = `${SHOW}reload: 0\n`;
 
+/** Cues between which lamps, a base and a safe value change, and whom a head follows; one that leaves it dark. */
+const CUES = `
+lampwright: 1
+name: Cues
+reload: 0
+stage: { x: [0, 10], y: [0, 8], z: [-0.5, 3] }
+inputs:
+  tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] }
+operator: { port: 9011 }
+performers:
+  ines: { trackers: [1] }
+  tobias: { trackers: [2, 7] }
+zones:
+  stove: { circle: { centre: [2, 6], radius: 1.2 }, feather: 0.5 }
+fixtures:
+  glow: { profile: dimmer, universe: 1, address: 1, base: { Dimmer: 10 }, safe: { Dimmer: 20 } }
+  sea: { profile: dimmer, universe: 1, address: 3 }
+  head: { profile: moving-head, universe: 1, address: 21, position: [5, 1, 5], safe: { aim: [5, 4, 0] } }
+mappings:
+  - { name: stove, zone: stove, performers: [ines], fixtures: [glow], set: { Dimmer: 80 } }
+  - { name: on-ines, follow: ines, fixtures: [head], set: { Dimmer: 75 } }
+  - { name: on-tobias, follow: tobias, fixtures: [head], set: { Dimmer: 50 } }
+cues:
+  prologue: { mappings: [stove, on-ines], fade: 2 }
+  storm: { mappings: [stove: 50, on-tobias], base: { sea: { Dimmer: 60 } }, safe: { sea: { Dimmer: 40 } }, fade: 4 }
+  dark: { fade: 3, base: { glow: { Dimmer: 0 } } }
+outputs:
+  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] }
+`;
+
 /** The rig goes on with an engine of another show. */
 function reload(rig: Rig, yaml: string): void {
   goOn(rig, createEngine(showOf(yaml)));
@@ -82,6 +112,31 @@ describe('an engine that takes over from another one', () => {
     expect(changed.events).toEqual(plain.events);
     expect(new Set(plain.events.map(({ kind }) => kind)).size).toBeGreaterThan(5);
     expect(changed.view.counters).toEqual(plain.view.counters);
+  });
+
+  test('in the middle of a cue, too: its crossfade and its heads go on, to the byte', () => {
+    const [plain, changed] = [new Rig(CUES), new Rig(CUES)];
+    for (let i = 0; i < 24 * TICK_HZ; i++) {
+      if (i % 13 === 3) reload(changed, CUES);
+      for (const rig of [plain, changed]) {
+        for (const [at, to] of [
+          [3, 'storm'],
+          [8, 'dark'],
+          [13, 'prologue'],
+          [14, 'storm'],
+          [17, 'prologue'],
+        ] as const) {
+          if (i !== at * TICK_HZ) continue;
+          rig.order({ kind: 'cue', to: { name: to }, cause: 'command', id: 1 });
+        }
+        feed(rig, i);
+        rig.tick();
+      }
+      expect(changed.view.cue).toEqual(plain.view.cue);
+      const same = Buffer.from(plain.view.levels).equals(Buffer.from(changed.view.levels));
+      if (!same) throw new Error(`another light at ${i / TICK_HZ} s`);
+    }
+    expect(changed.eventsOf('cue')).toHaveLength(5);
   });
 
   test('forgets nothing that a stage remembers', () => {
