@@ -6,7 +6,7 @@ import {
   type OrderRejectReason,
 } from '../protocols/osc/orders.js';
 import { createEnable, type Enable, hearEnable } from '../safety/enable.js';
-import type { Show } from '../show/model.js';
+import type { CuePlan, Show } from '../show/model.js';
 import { findNamed, type Named, nameMeant } from '../show/names.js';
 import { unreachable } from '../stage/unreachable.js';
 import type { EngineEvent } from './events.js';
@@ -220,6 +220,17 @@ export function sendOff(
     }
   }
   return unknown ? 'unknown-performer' : undefined;
+}
+
+/** A cue has come on; from the next tick on. */
+export function sendByCue(orders: Orders, { name, off, on }: CuePlan): void {
+  if (off.length + on.length === 0) return;
+  orders.cause = 'command';
+  orders.by = `cue ${name}`;
+  const namesOf = (all: readonly number[]) => all.map(p => orders.names[p] as string);
+  // No names would mean everybody.
+  if (off.length > 0) sendOff(orders, namesOf(off), 'leaving');
+  if (on.length > 0) sendOff(orders, namesOf(on), 'on');
 }
 
 /** Once a tick, before the watch: is the desk there, and what is there to tell? */

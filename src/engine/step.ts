@@ -1,3 +1,4 @@
+import type { CuePlan } from '../show/model.js';
 import { act } from './actions.js';
 import { aim, dropAims, steer } from './aim.js';
 import { crossfade, dropCrossfades, weighCrossfades } from './crossfade.js';
@@ -16,7 +17,7 @@ import { dropDrives, markDrives, stepDrives } from './lanes.js';
 import { map } from './map.js';
 import { leave } from './off-stage.js';
 import { operate } from './operator.js';
-import { hearDesk, noteUnknownCue, takeOrder, weighOrders } from './orders.js';
+import { hearDesk, noteUnknownCue, sendByCue, takeOrder, weighOrders } from './orders.js';
 import { patch } from './patch.js';
 import { receive, release } from './receive.js';
 import { crossOver, stepReloadFade } from './reload-fade.js';
@@ -106,6 +107,8 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   // Orders -> the cue that is on -> which mappings act and how far; base and safe values.
   stepCues(cues, signals.network, lights, dtS, events);
   if (isFirst) beginInCue(engine);
+  // Of one that is on as before, who is off stage is kept by itself.
+  if (cues.began && cues.cause !== 'restored') sendByCue(orders, cues.plans[cues.on] as CuePlan);
   act(engine.actions, signals, cues, nowS, events);
   if (cues.moved) weighCrossfades(crossfades, cues);
   takeHeads(cues, engine);

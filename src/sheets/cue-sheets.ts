@@ -20,6 +20,9 @@ export interface CueSheet {
   readonly fadeS: number;
   /** Name of the condition that brings it on; undefined: none does. */
   readonly fire: string | undefined;
+  /** Names of the performers who are off stage, and on again, from when it comes on. */
+  readonly off: readonly string[];
+  readonly on: readonly string[];
   /** Mappings that act in it, and how far, 0..1. */
   readonly mappings: readonly { readonly name: string; readonly level: number }[];
   /** Fixtures whose safe values in it are not those of the fixture itself. */
@@ -42,6 +45,8 @@ export function cueSheets(show: Show): CueSheet[] {
       label: cue.label,
       fadeS: cue.fadeS,
       fire: cue.fire === undefined ? undefined : show.signals.conditions[cue.fire]?.name,
+      off: cue.off.map(p => show.performers[p]?.name ?? ''),
+      on: cue.on.map(p => show.performers[p]?.name ?? ''),
       mappings: show.mappings.flatMap(({ name }, index) => {
         const level = cue.levels[index] ?? 0;
         return level > 0 ? [{ name: name ?? `mapping ${index + 1}`, level }] : [];
@@ -100,7 +105,9 @@ export function leavesAloneText({ lossLeavesAlone }: CueSheet): string {
 }
 
 /** How it comes on. */
-export function comesText({ fadeS, fire }: CueSheet): string {
+export function comesText({ fadeS, fire, off, on }: CueSheet): string {
   const by = fire === undefined ? '' : `, also by condition ${fire}`;
-  return `in ${Number(fadeS.toFixed(2))} s${by}`;
+  const leave = off.length === 0 ? '' : `; off stage: ${off.join(', ')}`;
+  const come = on.length === 0 ? '' : `; on stage: ${on.join(', ')}`;
+  return `in ${Number(fadeS.toFixed(2))} s${by}${leave}${come}`;
 }

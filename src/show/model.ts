@@ -249,6 +249,9 @@ export interface CuePlan {
   readonly fadeS: number;
   /** Index of the condition that brings it on; undefined: none does. */
   readonly fire: number | undefined;
+  /** Performers who are off stage, and on again, from when it comes on. */
+  readonly off: readonly number[];
+  readonly on: readonly number[];
 }
 
 interface MappingCommon {

@@ -28,8 +28,15 @@ export function resolveCues(
       safe: fixtures.map(plan => lookOver(file, plan.safe, cue.safe, plan)),
       fadeS: cue.fade,
       fire: fire < 0 ? undefined : fire,
+      off: placesOf(file, cue.off),
+      on: placesOf(file, cue.on),
     };
   });
+}
+
+function placesOf(file: ShowFile, words: readonly string[]): number[] {
+  const all = Object.keys(file.performers);
+  return namesOf(file, words, 'performers').map(name => all.indexOf(name));
 }
 
 /** How far the mappings act that a cue names, 0..1, by name. */

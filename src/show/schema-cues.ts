@@ -5,6 +5,7 @@ import { Label, NameOf, Seconds } from './schema-parts.js';
 /** A cue whose file doesn't say takes so long, seconds: slow enough to be seen as a change of mood, not a bump. */
 const DEFAULT_FADE_S = 3;
 
+const People = z.array(NameOf).default([]);
 const Looks = z.record(NameOf, Look);
 
 export const Cue = z.strictObject({
@@ -31,6 +32,13 @@ export const Cue = z.strictObject({
   fire: NameOf.optional().meta({
     description:
       'A condition that brings this cue on when it changes from no to yes; from unknown to yes is no change.',
+  }),
+  off: People.meta({
+    description:
+      'Who is off stage from when it comes on: performers, or groups of them. As with `tell STATE_DIR off`, they are back once they have left the stage and are heard on it again.',
+  }),
+  on: People.meta({
+    description: 'Who is on stage again from when it comes on.',
   }),
 });
 

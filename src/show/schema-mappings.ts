@@ -120,13 +120,25 @@ const PlainMapping = z
   .strictObject({ ...common, name: MappingName, ...mixing })
   .meta({ title: 'plain mapping', description: 'Acts in the cues that name it.' });
 
+/**
+ * Has a union never take this block for the one that was meant because all that it doesn't like are keys that it doesn't
+ * know: a zone mapping with a wrong curve is no plain mapping.
+ */
+function only<Block extends z.ZodType>(block: Block): Block {
+  return block.check(({ issues }) => {
+    for (const [i, issue] of issues.entries()) {
+      if (issue.code === 'unrecognized_keys') issues[i] = { ...issue, continue: false };
+    }
+  });
+}
+
 /** In this order: what tells a block is the first of these keys that it has. */
 export const Mapping = z.union([
   ZoneMapping,
   FollowMapping,
   SignalMapping,
-  ConditionMapping,
-  PlainMapping,
+  only(ConditionMapping),
+  only(PlainMapping),
 ]);
 
 export type FollowMappingFile = z.output<typeof FollowMapping>;

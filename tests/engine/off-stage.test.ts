@@ -244,3 +244,38 @@ describe('orders', () => {
     expect(rig.eventsOf('operator-done').at(-1)).toMatchObject({ changed: false });
   });
 });
+
+describe('a cue that sends performers off stage, or on', () => {
+  const CUES = `${SHOW}cues:
+  act-one: { mappings: [] }
+  act-two: { off: [ines], fade: 0 }
+  act-three: { on: [ines], fade: 0 }
+`;
+  const BOTH = { 1: STOVE, 2: WINDOW };
+  const go = (rig: Rig, name: string, cause: 'command' | 'restored' = 'command') =>
+    rig.order({ kind: 'cue', to: { name }, cause, by: 'anna', id: 1 });
+
+  test('does so as it comes on, and says that it was the cue', () => {
+    const rig = new Rig(CUES).run(4, BOTH);
+    go(rig, 'act-two');
+    rig.run(2 / TICK_HZ, BOTH);
+    expect(rig.phase('ines')).toBe('off');
+    // Off stage and silent: no loss.
+    rig.run(3, { 2: WINDOW });
+    expect(losses(rig)).toEqual([]);
+    go(rig, 'act-three');
+    rig.run(1, { 2: WINDOW });
+    expect(rig.phase('ines')).not.toBe('off');
+    expect(rig.eventsOf('off-stage').filter(({ by }) => by !== undefined)).toMatchObject([
+      { performers: ['ines'], state: 'leaving', cause: 'command', by: 'cue act-two' },
+      { performers: ['ines'], state: 'on', cause: 'command', by: 'cue act-three' },
+    ]);
+  });
+
+  test('not where it is on as before: who is off stage is kept by itself', () => {
+    const rig = new Rig(CUES);
+    go(rig, 'act-two', 'restored');
+    rig.run(4, BOTH);
+    expect(rig.phase('ines')).toBe('live');
+  });
+});

@@ -25,7 +25,9 @@ export function checkCues(show: ShowFile): Finding[] {
     ...Object.entries(show.cues).flatMap(([name, cue]) => {
       const path = ['cues', name];
       if (cue.fire !== undefined) names.one('conditions', cue.fire, [...path, 'fire']);
+      for (const word of ['off', 'on'] as const) names.people(cue[word], [...path, word]);
       return [
+        ...checkStage(show, name, path),
         ...checkCueName(name, path),
         ...checkActing(show, name, path),
         ...(['base', 'safe'] as const).flatMap(look =>
@@ -41,7 +43,7 @@ export function checkCues(show: ShowFile): Finding[] {
     }),
   ];
   // A name stands before its look: where the name is wrong, it is the key that is.
-  const unknown = names.findings.map(one => ({ ...one, atKey: one.path.at(-1) !== 'fire' }));
+  const unknown = names.findings.map(one => ({ ...one, atKey: isLookName(one.path) }));
   return [...findings, ...unknown, ...together(faults)];
 }
 
@@ -58,6 +60,20 @@ export function actTogether({ mappings, cues }: ShowFile, a: number, b: number):
     };
     return acts(one) && acts(other);
   });
+}
+
+function isLookName(path: Path): boolean {
+  return path.includes('base') || path.includes('safe');
+}
+
+function checkStage(show: ShowFile, cue: string, path: Path): Finding[] {
+  const { off = [], on = [] } = show.cues[cue] ?? {};
+  const both = namesOf(show, on, 'performers').find(one =>
+    namesOf(show, off, 'performers').includes(one),
+  );
+  if (both === undefined) return [];
+  const message = `cue "${cue}" sends performer "${both}" off stage, and on as well.`;
+  return [{ code: 'name-shared', message, path: [...path, 'on'], atKey: true }];
 }
 
 function checkMappingNames({ mappings }: ShowFile): Finding[] {
