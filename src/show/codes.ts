@@ -383,6 +383,11 @@ export const WARNING_CODES = {
     meaning: 'Nothing is driven by this signal.',
     right: 'A mapping or a condition for it, or a show without it.',
   },
+  'signal-on-route': {
+    meaning: 'A number by OSC has an address at which positions come in.',
+    right:
+      'Another address: what arrives there is a position of a tracker, and the number is never heard.',
+  },
   'condition-unused': {
     meaning: 'No mapping, cue or signal asks this condition.',
     right: 'A mapping or a cue for it, or a show without it.',

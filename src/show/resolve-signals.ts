@@ -67,7 +67,11 @@ export class SignalResolver {
 
   /** All that has been asked for. */
   get set(): SignalSet {
-    return { signals: this.#signals, conditions: this.#conditions, order: this.#order };
+    const unasked = [...this.#figures.keys()].filter(
+      name => ![...this.#known.keys()].some(key => key.startsWith(`signal ${name} `)),
+    );
+    const set = { signals: this.#signals, conditions: this.#conditions, order: this.#order };
+    return unasked.length === 0 ? set : { ...set, unasked };
   }
 
   /** The index of a signal, for one of the fixtures that it drives. */

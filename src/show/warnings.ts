@@ -1,4 +1,5 @@
 import { isEmitter } from '../fixtures/attributes.js';
+import { compileTemplate, matchTemplate } from '../protocols/osc/address.js';
 import { isFarOff, metresAway, unitHint } from '../stage/unit-guess.js';
 import { basisOfAll, touches } from './basis.js';
 import type { WarningCode } from './codes.js';
@@ -36,6 +37,7 @@ export function warningsOf(
     ...wornWarnings(show),
     ...unitWarnings(show),
     ...useWarnings(show),
+    ...routeWarnings(show),
     ...cueWarnings(show),
     ...colourWarnings(show),
     ...keepOutWarnings(show),
@@ -119,6 +121,22 @@ function wornWarnings({ performers }: Show): Finding[] {
   );
 }
 
+/** What comes in by a route is a position, and is not looked at for anything else. */
+function routeWarnings({ signals: { signals }, inputs }: Show): Finding[] {
+  return signals.flatMap(({ name, source }): Finding[] => {
+    if (source.kind !== 'osc') return [];
+    const input = inputs[source.input];
+    const routes = input?.carries === 'positions' ? input.routes : [];
+    const route = routes.find(({ address }) => {
+      const compiled = compileTemplate(address);
+      return compiled.ok && matchTemplate(compiled.template, source.address) !== undefined;
+    });
+    if (route === undefined) return [];
+    const message = `signal "${name}" listens to ${source.address}, where the positions of a tracker come in.`;
+    return [{ code: 'signal-on-route', message, path: ['signals', name, 'osc', 'address'] }];
+  });
+}
+
 function useWarnings(show: Show): Finding[] {
   const { performers, zones, signals, conditions } = basisOfAll(show);
   const unused = (
@@ -149,6 +167,14 @@ function useWarnings(show: Show): Finding[] {
       show.signals.signals,
       signals,
       name => `nothing is driven by signal "${name}".`,
+    ),
+    ...(show.signals.unasked ?? []).map(
+      (name): Finding => ({
+        code: 'signal-unused',
+        message: `nothing is driven by signal "${name}".`,
+        path: ['signals', name],
+        atKey: true,
+      }),
     ),
     ...unused(
       'condition-unused',

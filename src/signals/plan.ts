@@ -150,6 +150,8 @@ export interface EvaluationStep {
 export interface SignalSet {
   readonly signals: readonly SignalPlan[];
   readonly conditions: readonly ConditionPlan[];
+  /** Names of those that differ from fixture to fixture, and that no mapping asks for: there are none of them above. */
+  readonly unasked?: readonly string[];
   /** Every signal and condition once. */
   readonly order: readonly EvaluationStep[];
 }
