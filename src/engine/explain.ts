@@ -42,8 +42,11 @@ export interface WishWhy {
   readonly asks: number;
   /** What it came to, with trust and all that was merged before it. */
   readonly result: number;
-  /** `won`: it is what shows, or lies on top; `below`: another lies over it; `lower`: another asks for more. */
-  readonly place: 'won' | 'below' | 'lower';
+  /**
+   * `won`: it is what shows, or lies on top; `part`: what lies over it is added to it, or scales it; `below`: another
+   * lies over it; `lower`: another asks for more.
+   */
+  readonly place: 'won' | 'part' | 'below' | 'lower';
 }
 
 export interface FadeWhy {
@@ -105,11 +108,13 @@ function explainChannel(
   wishes: readonly Wish[],
   setting: readonly number[],
 ): ChannelWhy {
-  const { lights, crossfades, fades, hazards } = seen;
+  const { show, lights, crossfades, fades, hazards } = seen;
   const at = (values: Float64Array) => values[c] as number;
   const found = wishes.map(wish => ({ ...wish, ...driverOf(seen, wish) }));
   const isSum = c === lights.intensity[fixture] && !isMerged(seen, setting);
-  const places = isSum ? highest(found, at(merged)) : stacked(found, at(lights.base));
+  const places = isSum
+    ? highest(found, at(merged))
+    : stacked(found, at(lights.base), ({ mapping }) => mixes(show, mapping));
   const safeFade = fades.safeFades[fixture];
   const gate = hazards.all.find(
     one =>
@@ -146,6 +151,12 @@ function explainChannel(
   };
 }
 
+/** It takes what is below into what it comes to. */
+function mixes({ mappings }: Show, index: number): boolean {
+  const mapping = mappings[index];
+  return mapping?.kind === 'signal' && (mapping.mix === 'add' || mapping.mix === 'scale');
+}
+
 function driverOf({ show, mappings }: Seen, { driver }: Wish) {
   const binding = mappings.bindings.find(one => one === driver) as Binding | undefined;
   if (binding !== undefined) {
@@ -170,12 +181,25 @@ function highest(wishes: readonly Wish[], merged: number): WishWhy['place'][] {
 }
 
 /** One over the other: the last that changes anything is on top. */
-function stacked(wishes: readonly Wish[], base: number): WishWhy['place'][] {
+function stacked<One extends Wish>(
+  wishes: readonly One[],
+  base: number,
+  mixesIn: (wish: One) => boolean,
+): WishWhy['place'][] {
   let below = base;
-  let top = -1;
-  wishes.forEach(({ result }, i) => {
-    if (Math.abs(result - below) > SAME) top = i;
+  const changing = wishes.flatMap(({ result }, i) => {
+    const changes = Math.abs(result - below) > SAME;
     below = result;
+    return changes ? [i] : [];
   });
-  return wishes.map((_, i) => (i === top ? 'won' : i < top ? 'below' : 'lower'));
+  const top = changing.at(-1) ?? -1;
+  const parts = new Set<number>();
+  // Down to the first that covers all below it.
+  for (let k = changing.length - 1; k > 0; k--) {
+    if (!mixesIn(wishes[changing[k] as number] as One)) break;
+    parts.add(changing[k - 1] as number);
+  }
+  return wishes.map((_, i) =>
+    i === top ? 'won' : parts.has(i) ? 'part' : i < top ? 'below' : 'lower',
+  );
 }

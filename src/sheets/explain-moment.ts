@@ -133,12 +133,13 @@ function wishRow(view: EngineView, why: ChannelWhy, wish: WishWhy): ExplanationR
   const isZone = mapping?.kind === 'zone';
   const who = `${mappingTitle(show, wish.mapping)}${isZone ? `: ${performer?.label}` : ''}`;
   // In a cue's crossfade what is off in the coming one may still be seen.
-  const isOff = wish.place !== 'won' && isOffInCue(view, wish.mapping);
+  const isOff = wish.place !== 'won' && wish.place !== 'part' && isOffInCue(view, wish.mapping);
   const reasons = isOff
     ? [`off in cue ${view.cue?.label}`]
     : [placeWords(show, why, wish), doubtWords(view, wish)].filter(Boolean);
   const { level, trust, asks, result, place } = wish;
-  return { who, level, trust, asks, value: result, won: place === 'won', why: reasons.join('; ') };
+  const won = place === 'won' || place === 'part';
+  return { who, level, trust, asks, value: result, won, why: reasons.join('; ') };
 }
 
 function placeWords({ mappings, fixtures }: Show, why: ChannelWhy, wish: WishWhy): string {
@@ -154,10 +155,12 @@ function placeWords({ mappings, fixtures }: Show, why: ChannelWhy, wish: WishWhy
       const usual = attribute === 'Dimmer' ? 'the highest' : 'the latest';
       return [rank, how].filter(Boolean).join(', ') || usual;
     }
+    case 'part':
+      return [rank, how].filter(Boolean).join(', ') || 'what follows rests on it';
     case 'below':
       return 'another lies over it';
     case 'lower':
-      return 'another asks for more';
+      return wish.trust === 0 ? 'it goes to the safe value' : 'another asks for more';
   }
 }
 
@@ -208,6 +211,9 @@ function idleWords(view: EngineView, why: ChannelWhy, index: number): string {
   if (truth === 'no') return `${conditionWords(show, mapping.when ?? -1)}: no`;
   if (truth === 'unknown') return `${conditionWords(show, mapping.when ?? -1)}: unknown`;
   if (mapping.kind === 'follow') {
+    const whom = view.performers[mapping.performer];
+    if (whom?.phase === 'off')
+      return `${show.performers[mapping.performer]?.label ?? whom.name} is off stage`;
     return why.fade.stage === undefined
       ? 'nobody to follow'
       : `the head is ${STAGES[why.fade.stage]}`;
@@ -238,9 +244,14 @@ function stageRows(view: EngineView, why: ChannelWhy): ExplanationRow[] {
     row('aim', aimed, followWords(view, why));
   }
   if (!same(aimed, guarded)) {
+    const gone = goneWords(view, why);
     const stage = fade.stage === undefined ? `live by ${percent(fade.live)}` : STAGES[fade.stage];
     const words = same(guarded, safe) ? 'the safe value' : 'between live and safe';
-    row('safety', guarded, `${words}: ${fade.turning ? 'a turn in the dark, ' : ''}${stage}`);
+    row(
+      'safety',
+      guarded,
+      `${words}: ${fade.turning ? 'a turn in the dark, ' : ''}${stage}${gone}`,
+    );
   }
   if (!same(guarded, steered)) row('head', steered, 'where the head is, in the dark');
   if (!same(steered, crossed))
@@ -248,6 +259,16 @@ function stageRows(view: EngineView, why: ChannelWhy): ExplanationRow[] {
   if (!same(crossed, out))
     row('enable', out, gate === 'on' ? 'enabled' : 'not enabled: the safe value');
   return rows;
+}
+
+/** Whom a head follows, and why it does not. */
+function goneWords(view: EngineView, { fixture }: ChannelWhy): string {
+  const performer = view.fixtures[fixture]?.follows?.performer ?? -1;
+  const why =
+    view.performers[performer]?.phase === 'off'
+      ? [`${view.show.performers[performer]?.label} is off stage`]
+      : lostWords(view, performer);
+  return why.map(words => `; ${words}`).join('');
 }
 
 /** Where no wish by itself is what came of them. */

@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, test } from 'vitest';
@@ -59,6 +59,37 @@ test('says what a loss does, and what another cue does', async () => {
   expect(both.performers.map(({ phase }) => phase)).toEqual(['live', 'safe', 'waiting']);
   expect(both.performers[1]).toMatchObject({ at: [5, 4, 1.7] });
   expect(rowsOf(off, 'lantern-glow', 'Dimmer').at(-1)?.value).toBe(10);
+});
+
+test('marks all that count, and says of a head and of a colour what became of those who are gone', async () => {
+  const off = await explained(SHOW, '--at', 'ines 5 4', '--off', 'ines');
+  const rowOf = (attribute: string, whose: string) =>
+    rowsOf(off, 'head-right', attribute).find(({ who }) => who === whose)?.why;
+  expect(rowOf('Dimmer', 'follows Ines')).toBe('Ines is off stage');
+  expect(rowOf('Zoom', 'safety')).toBe('the safe value: in its safe look; Ines is off stage');
+  const lost = await explained(SHOW, '--at', 'ines 1 1', '--lost', 'ines');
+  const blue = rowsOf(lost, 'harbour-lamp', 'ColorAdd_B').find(
+    ({ who }) => who === 'harbour: Ines',
+  );
+  expect(blue?.why).toBe('it goes to the safe value; Ines is lost (feed-silent)');
+
+  const file = join(folder, 'scaled.show.yaml');
+  const text = readFileSync(SHOW, 'utf8').replaceAll('../', `${process.cwd()}/`);
+  const scaled =
+    '  - { name: half, by: swell, fixtures: [stove-glow], from: { Dimmer: 50 }, set: { Dimmer: 50 }, mix: scale }\n';
+  writeFileSync(
+    file,
+    text
+      .replace('  - follow: ines\n', `${scaled}  - follow: ines\n`)
+      .replace('[stove, window, lantern', '[half, stove, window, lantern'),
+  );
+  const rows = rowsOf(await explained(file, '--at', 'ines stove'), 'stove-glow', 'Dimmer');
+  expect(rows.filter(({ won }) => won).map(({ who }) => who)).toEqual([
+    'stove: Ines',
+    'half',
+    'sent',
+  ]);
+  expect(rows.at(-1)?.value).toBeCloseTo(42.5, 6);
 });
 
 test.each([
