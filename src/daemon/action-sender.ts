@@ -8,9 +8,15 @@ import { findInterface, type InterfaceFinder } from './lighting/interfaces.js';
 
 type Action = Extract<EngineEvent, { kind: 'action' }>;
 
+/** A socket at one address of this machine, and the receivers to whom something is on its way. */
+interface Line {
+  readonly socket: Socket;
+  readonly waiting: Set<string>;
+}
+
 /** Sends the messages of actions. Nothing waits for it, and nothing fails for it. */
 export class ActionSender {
-  readonly #sockets = new Map<string, Socket>();
+  readonly #lines = new Map<string, Line>();
   /** By receiver, what keeps it from being told. */
   readonly #faults = new Map<string, string>();
 
@@ -37,8 +43,10 @@ export class ActionSender {
       return true;
     }
     const datagram = encodePacket({ address, args: args.map(argumentOf) });
-    const socket = this.#socketAt(from.address);
+    const { socket, waiting } = this.#lineAt(from.address);
+    waiting.add(name);
     socket.send(datagram, receiver.port, receiver.address, error => {
+      waiting.delete(name);
       this.#tell(name, error === null ? undefined : messageOf(error));
       if (error !== null) this.#drop(from.address, socket);
     });
@@ -46,24 +54,29 @@ export class ActionSender {
   }
 
   end(): void {
-    for (const [address, socket] of this.#sockets) this.#drop(address, socket);
+    for (const [address, { socket }] of this.#lines) this.#drop(address, socket);
   }
 
-  #socketAt(address: string): Socket {
-    const there = this.#sockets.get(address);
+  #lineAt(address: string): Line {
+    const there = this.#lines.get(address);
     if (there !== undefined) return there;
     const socket = createSocket('udp4');
-    // The send that fails says so.
-    socket.on('error', () => this.#drop(address, socket));
+    const waiting = new Set<string>();
+    // A send that fails says so itself; one that waits for an address that is gone is never called back.
+    socket.on('error', error => {
+      for (const name of waiting) this.#tell(name, messageOf(error));
+      this.#drop(address, socket);
+    });
     socket.bind({ address, exclusive: true });
     socket.unref();
-    this.#sockets.set(address, socket);
-    return socket;
+    const line = { socket, waiting };
+    this.#lines.set(address, line);
+    return line;
   }
 
   #drop(address: string, socket: Socket): void {
-    if (this.#sockets.get(address) !== socket) return;
-    this.#sockets.delete(address);
+    if (this.#lines.get(address)?.socket !== socket) return;
+    this.#lines.delete(address);
     socket.close();
   }
 

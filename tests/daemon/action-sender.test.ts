@@ -1,6 +1,6 @@
 import { createSocket, type Socket } from 'node:dgram';
 import { once } from 'node:events';
-import { afterEach, beforeEach, expect, it } from 'vitest';
+import { afterEach, beforeEach, expect, it, vi } from 'vitest';
 import { ActionSender } from '../../src/daemon/action-sender.js';
 
 let listener: Socket;
@@ -54,4 +54,42 @@ it('a receiver without its interface is told once, for the one that leads only',
   sender.send(action('/a'), receivers('no-such0'), true);
   sender.send(action('/b'), receivers('no-such0'), true);
   expect(faults).toEqual(['this machine has no interface no-such0']);
+});
+
+it('a receiver that has no route is told, and takes nothing from another one on the same interface', async () => {
+  const [sound] = receivers('127.0.0.1');
+  // Nothing but this machine is reached from the loopback address.
+  const far = { ...(sound as NonNullable<typeof sound>), name: 'far', address: '192.0.2.1' };
+  const all = [far, ...receivers('127.0.0.1')];
+  const news = once(listener, 'message');
+  sender.send({ ...action('/far'), receiver: 'far' }, all, true);
+  sender.send(action('/near'), all, true);
+  await news;
+  expect(heard.map(String)).toEqual(['/near\0\0\0,i\0\0\0\0\0\u0001']);
+  await vi.waitFor(() => expect(faults).toEqual([expect.stringMatching(/EINVAL|ENETUNREACH/)]));
+});
+
+it('an address that the interface has no more is told, and tried again', async () => {
+  const gone = new ActionSender(
+    (_, fault) => faults.push(fault),
+    () => ({ name: 'eth9', address: '192.0.2.77' }) as never,
+  );
+  gone.send(action('/a'), receivers('eth9'), true);
+  await vi.waitFor(() => expect(faults).toEqual([expect.stringContaining('EADDRNOTAVAIL')]));
+  gone.send(action('/b'), receivers('eth9'), true);
+  gone.end();
+});
+
+it('nobody listens: nothing fails, and nothing is told', async () => {
+  listener.close();
+  await once(listener, 'close');
+  for (let i = 0; i < 20; i++) sender.send(action(`/a${i}`), receivers('127.0.0.1'), true);
+  listener = createSocket('udp4');
+  listener.on('message', bytes => heard.push(bytes));
+  listener.bind(port, '127.0.0.1');
+  await once(listener, 'listening');
+  const news = once(listener, 'message');
+  sender.send(action('/back'), receivers('127.0.0.1'), true);
+  await news;
+  expect(faults).toEqual([]);
 });
