@@ -53,6 +53,7 @@ describe('a slip in one entry does not hide others', () => {
     const problems = result.ok ? [] : result.problems;
     expect(problems.map(({ code, message }) => [code, message])).toEqual([
       ['unknown-key', expect.stringContaining('priority')],
+      ['aim-impossible', expect.stringContaining('"stove-glow" can\'t follow')],
       ['unknown-name', expect.stringContaining('"slop"')],
     ]);
   });
