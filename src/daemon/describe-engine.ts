@@ -4,6 +4,7 @@ import {
   askedBy,
   enableInWords,
   fadeInWords,
+  highlightInWords,
   isForWantOfTracker,
   listed,
   offStageInWords,
@@ -79,6 +80,8 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
       return describeStop(event, labels);
     case 'cue':
       return describeCue(event, labels);
+    case 'highlight':
+      return { level: 'info', text: highlightInWords(event, labels.fixture), data: event };
     case 'stalled':
       return {
         level: 'error',

@@ -7,6 +7,7 @@ import { type Cues, createCues } from './cues.js';
 import type { Explaining } from './explaining.js';
 import { createFades, type Fades } from './fades.js';
 import { createHazards, type Hazards } from './hazards.js';
+import { createHighlight, type Highlight } from './highlight.js';
 import { createIntensityAsks, type IntensityAsks } from './intensity.js';
 import { createKeepOuts, type KeepOuts } from './keep-out.js';
 import { createLights, type Lights } from './lights.js';
@@ -57,6 +58,7 @@ export interface Engine {
   readonly fades: Fades;
   readonly aims: Aims;
   readonly keepOuts: KeepOuts;
+  readonly highlight: Highlight;
   /** Under way from the light of the show before to that of this one. */
   reloadFade: ReloadFade | undefined;
   readonly patch: Patch;
@@ -125,6 +127,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
     fades,
     aims,
     keepOuts: createKeepOuts(show, lights, aims),
+    highlight: createHighlight(lights),
     reloadFade: undefined,
     patch: createPatch(show, lights),
     explaining: undefined,

@@ -103,6 +103,32 @@ function cueOrderInWords(to: CueTarget): string {
   return to === 'back' ? 'go back a cue' : `go to cue ${to.name}`;
 }
 
+/** "Spot 3 is highlighted", "Spot 3 is no longer highlighted: its minute is over". */
+export function highlightInWords(
+  event: Extract<EngineEvent, { kind: 'highlight' }>,
+  label: (fixture: string) => string,
+  is = 'is',
+): string {
+  const { fixture, on, reason } = event;
+  const which = label(fixture);
+  if (on) return `${which} ${is} highlighted${askedBy(event)}`;
+  const ended = `${which} ${is} no longer highlighted`;
+  switch (reason) {
+    case undefined:
+      return `${ended}${askedBy(event)}`;
+    case 'time':
+      return `${ended}: its minute ${is === 'is' ? 'is' : 'was'} over`;
+    case 'stopped':
+      return `${ended}: somebody ${is} stopped`;
+    case 'tracked':
+      return `${ended}: a performer ${is} tracked`;
+    case 'stalled':
+      return `${ended}: the engine stood still`;
+    default:
+      return unreachable(reason);
+  }
+}
+
 /** "in 6 s", "at once". */
 export function fadeInWords(fadeS: number): string {
   return fadeS === 0 ? 'at once' : `in ${Number(fadeS.toFixed(1))} s`;
@@ -170,6 +196,8 @@ export function actionInWords(
       return `${action.kind} ${action.performer === undefined ? 'everybody' : label(action.performer)}`;
     case 'cue':
       return cueOrderInWords(action.to);
+    case 'highlight':
+      return action.fixture === undefined ? 'end the highlight' : `highlight ${action.fixture}`;
     default:
       return unreachable(action);
   }

@@ -56,6 +56,15 @@ export type EngineEvent =
       readonly zone: string;
       readonly inside: boolean;
     }
+  /** A fixture is highlighted for whoever focuses, or is no longer; `reason`: it ended by itself. */
+  | {
+      readonly kind: 'highlight';
+      readonly fixture: string;
+      readonly on: boolean;
+      readonly reason?: 'time' | 'stopped' | 'tracked' | 'stalled';
+      readonly cause?: OperatorCause;
+      readonly by?: string;
+    }
   /** Another cue is on: it is crossfaded to from what is lit. */
   | {
       readonly kind: 'cue';

@@ -26,6 +26,7 @@ export interface ChannelWhy {
   readonly guarded: number;
   readonly steered: number;
   readonly crossed: number;
+  readonly highlighted: number;
   readonly out: number;
   /** Of its fixture: where it is between live and safe. */
   readonly fade: FadeWhy;
@@ -94,15 +95,16 @@ export function explainTick(seen: Seen, explaining: Explaining): ChannelWhy[] {
 }
 
 /** Something other than its base, or than what a look says, is in it. */
-function isChanged({ base, merged, aimed, guarded, steered, crossed, out }: ChannelWhy): boolean {
-  return [merged, aimed, guarded, steered, crossed, out].some(
+function isChanged(why: ChannelWhy): boolean {
+  const { base, merged, aimed, guarded, steered, crossed, highlighted, out } = why;
+  return [merged, aimed, guarded, steered, crossed, highlighted, out].some(
     value => Math.abs(value - base) > SAME,
   );
 }
 
 function explainChannel(
   seen: Seen,
-  { merged, aimed, guarded, steered, crossed }: Explaining,
+  { merged, aimed, guarded, steered, crossed, highlighted }: Explaining,
   fixture: number,
   c: number,
   wishes: readonly Wish[],
@@ -141,6 +143,7 @@ function explainChannel(
     guarded: at(guarded),
     steered: at(steered),
     crossed: at(crossed),
+    highlighted: at(highlighted),
     out: at(lights.out),
     fade: {
       live: crossfades.ofLight[fixture]?.highest ?? 1,

@@ -14,6 +14,8 @@ export interface Explaining {
   readonly steered: Float64Array;
   /** And what is left of the light of the show before a reload. */
   readonly crossed: Float64Array;
+  /** And what is highlighted for whoever focuses. */
+  readonly highlighted: Float64Array;
 }
 
 /** What one mapping asked of one channel. */
@@ -38,6 +40,7 @@ export function createExplaining({ wanted }: Lights): Explaining {
     guarded: values(),
     steered: values(),
     crossed: values(),
+    highlighted: values(),
   };
 }
 

@@ -175,3 +175,12 @@ export function keptHead({ sections }: KeepOuts, light: number): KeptHead | unde
 export function mayComeUp({ barredBy }: KeepOuts, light: number): boolean {
   return barredBy[light] === -1;
 }
+
+/** Whether its beam would touch, lit where it points now. Of what no mapping touches the supervisor knows. */
+export function wouldTouch(
+  keepOuts: KeepOuts,
+  light: number,
+  { safeFades }: Pick<Fades, 'safeFades'>,
+): boolean {
+  return safeFades[light] !== undefined && keptHead(keepOuts, light)?.clearForS === 0;
+}

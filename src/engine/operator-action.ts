@@ -30,4 +30,10 @@ export type OperatorAction = Asked &
     | { readonly kind: 'on'; readonly performer: string | undefined }
     /** This cue is on from now on; or the one after it, or before it. */
     | { readonly kind: 'cue'; readonly to: CueTarget }
+    /** This fixture is shown to whoever focuses, for a while; undefined: none is. `whileTracked`: whoever is on stage. */
+    | {
+        readonly kind: 'highlight';
+        readonly fixture: string | undefined;
+        readonly whileTracked?: true;
+      }
   );

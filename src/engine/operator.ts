@@ -2,12 +2,15 @@ import type { CueTarget } from '../protocols/osc/orders.js';
 import { unreachable } from '../stage/unreachable.js';
 import { type Cues, comingOf, goToCue } from './cues.js';
 import type { EngineEvent } from './events.js';
+import { type Highlight, highlighted, orderHighlight } from './highlight.js';
+import type { Lights } from './lights.js';
 import type { OffStage } from './off-stage.js';
 import type { OperatorAction } from './operator-action.js';
 import { namesOfStopped, type Orders, sendOff, setStopped } from './orders.js';
 import type { Reception } from './receive.js';
 import { putOn, type Roster, type RosterChange, takeOff } from './roster.js';
 import type { Tracks } from './tracks.js';
+import type { Watched } from './watch.js';
 import { type Whereabouts, whereaboutsOf } from './whereabouts.js';
 
 /** What is changed, and what is looked up. */
@@ -18,6 +21,9 @@ interface Operated {
   readonly reception: Reception;
   readonly tracks: Tracks;
   readonly offStage: OffStage;
+  readonly highlight: Highlight;
+  readonly lights: Lights;
+  readonly watched: Watched;
 }
 
 const NO_CHANGES: readonly RosterChange[] = [];
@@ -44,7 +50,8 @@ export function operate(
     changes.push(...result.changes);
     const { cause, by } = action;
     const asked = by === undefined ? { cause } : { cause, by };
-    const { tracker } = result;
+    const { tracker, highlights } = result;
+    if (highlights !== undefined) events.push({ kind: 'highlight', ...highlights, ...asked });
     // One order is one event, though it takes the tracker from one performer and gives it to another.
     if (tracker !== undefined) events.push({ kind: 'tracker', ...tracker, ...asked });
     if (action.id === undefined) continue;
@@ -86,6 +93,8 @@ interface Done {
     readonly takenFrom?: string;
   } & Whereabouts;
   readonly whereabouts?: Whereabouts;
+  /** What the event says of it. */
+  readonly highlights?: { readonly fixture: string; readonly on: boolean };
 }
 
 const CHANGED: Done = { changed: true, changes: NO_CHANGES };
@@ -109,10 +118,26 @@ function send(
   return changed ? CHANGED : AS_IT_WAS;
 }
 
+/** A fixture is shown, or none is. */
+function light(
+  operated: Operated,
+  action: Extract<OperatorAction, { kind: 'highlight' }>,
+  nowS: number,
+): Done | string {
+  const { highlight, lights } = operated;
+  const before = highlighted(highlight, lights);
+  const changed = orderHighlight(highlight, action, operated, nowS);
+  if (typeof changed === 'string') return changed;
+  if (!changed) return AS_IT_WAS;
+  const fixture = action.fixture ?? before ?? '';
+  return { ...CHANGED, highlights: { fixture, on: action.fixture !== undefined } };
+}
+
 /** @returns what has come of it, or why not, in a technician's words */
 function carryOut(operated: Operated, action: OperatorAction, nowS: number): Done | string {
   const { roster, orders, cues, reception, tracks, offStage } = operated;
   if (action.kind === 'off' || action.kind === 'on') return send(orders, offStage, action);
+  if (action.kind === 'highlight') return light(operated, action, nowS);
   if (action.kind === 'cue') {
     const changed = goToCue(cues, action.to, action.cause, action.by);
     if (changed === undefined) return noSuchCue(cues, action.to);

@@ -10,6 +10,7 @@ import { type Explaining, noteOut, noteWanted } from './explaining.js';
 import { dropFades, markShown } from './fades.js';
 import { guard } from './guard.js';
 import { dropHazards, gateHazards, stepGates } from './hazards.js';
+import { dropHighlight, highlighted, showHighlight, stepHighlight } from './highlight.js';
 import type { TickInputs } from './inputs.js';
 import { ask } from './intensity.js';
 import { keepClear } from './keep-out.js';
@@ -120,6 +121,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   ask(engine.asks, mappings, crossfades, lights, explaining?.wishes);
   askByLanes(engine.wishes, crossfades, lights, explaining?.wishes);
   if (explaining !== undefined) noteWanted(explaining.merged, lights);
+  stepHighlight(engine.highlight, engine, nowS, dtS, events);
   stepGates(hazards, orders, cues, watched, show, nowS, events);
   if (engine.reloadFade !== undefined && !stepReloadFade(engine.reloadFade, dtS)) {
     engine.reloadFade = undefined;
@@ -136,6 +138,8 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
     // What is left of the light of the show before.
     if (reloadFade) crossOver(reloadFade, section, lights, crossfades, fades, dtS);
     if (explaining !== undefined) noteOut(explaining.crossed, lights, section);
+    showHighlight(engine.highlight, section, engine.keepOuts, fades, lights); // over all that, for whoever focuses
+    if (explaining !== undefined) noteOut(explaining.highlighted, lights, section);
     gateHazards(hazards, section, lights); // hazardous outputs: safe values, unless enabled
     patch(engine.patch, section); // values -> slots
     take?.(section, engine.patch.levels);
@@ -165,6 +169,10 @@ function beginAfterStall(engine: Engine, stalledS: number, events: EngineEvent[]
   dropFades(engine.fades);
   dropAims(engine.aims, engine.lights);
   dropHazards(engine.hazards);
+  const fixture = highlighted(engine.highlight, engine.lights);
+  if (fixture !== undefined)
+    events.push({ kind: 'highlight', fixture, on: false, reason: 'stalled' });
+  dropHighlight(engine.highlight);
   engine.reloadFade = undefined;
   events.push({ kind: 'stalled', stalledS });
 }

@@ -5,6 +5,7 @@ import {
   batteryUnitInWords,
   enableInWords,
   fadeInWords,
+  highlightInWords,
   listed,
   trackersNamed,
   whereaboutsInWords,
@@ -102,6 +103,8 @@ export function happeningOf(
       if (event.cause === 'restored') return `cue ${cue(event.cue)} was on, as before`;
       return `cue ${cue(event.cue)} came on ${fadeInWords(event.fadeS)}, after ${cue(event.previous)}${askedBy(event)}`;
     }
+    case 'highlight':
+      return highlightInWords(event, fixture, 'was');
     case 'operator-done': {
       const { action, changed } = event;
       if (action.kind !== 'stop' || changed) return undefined;

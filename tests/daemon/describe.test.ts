@@ -60,6 +60,14 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'signal', signal: 'wind', silent: true, silentForS: 2.01, neverHeard: true },
     { kind: 'signal', signal: 'wind', silent: false, silentForS: 0 },
   ],
+  highlight: [
+    { kind: 'highlight', fixture: 'spot', on: true, cause: 'command', by: 'x' },
+    { kind: 'highlight', fixture: 'spot', on: false, cause: 'command' },
+    { kind: 'highlight', fixture: 'spot', on: false, reason: 'time' },
+    { kind: 'highlight', fixture: 'spot', on: false, reason: 'stopped' },
+    { kind: 'highlight', fixture: 'spot', on: false, reason: 'tracked' },
+    { kind: 'highlight', fixture: 'spot', on: false, reason: 'stalled' },
+  ],
   cue: [
     { kind: 'cue', cue: 'storm', previous: 'prologue', fadeS: 3, cause: 'command', by: '10.0.0.5' },
     { kind: 'cue', cue: 'storm', previous: 'prologue', fadeS: 0, cause: 'restored' },

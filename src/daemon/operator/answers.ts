@@ -66,11 +66,22 @@ export function answerInWords(done: Done, labels: Labels): string {
       return stageInWords(whom(action.performer, labels), action, changed);
     case 'resume':
       return `${resumedInWords(action.performer && labels.performer(action.performer), changed)}.${restOf(done, labels)}`;
+    case 'highlight':
+      return highlightAnswer(action.fixture && labels.fixture(action.fixture), changed);
     case 'cue':
       return cueInWords(action.to, labels.cue(done.cue ?? ''), changed);
     default:
       return unreachable(action);
   }
+}
+
+function highlightAnswer(fixture: string | undefined, changed: boolean): string {
+  if (fixture === undefined) {
+    return changed ? 'The highlight is off.' : 'No fixture is highlighted.';
+  }
+  return changed
+    ? `${fixture} is highlighted for a minute; a stop, or somebody who is tracked, ends it.`
+    : `${fixture} is highlighted for another minute.`;
 }
 
 function cueInWords(to: CueTarget, cue: string, changed: boolean): string {

@@ -12,6 +12,10 @@ export function withNames(action: OperatorAction, show: Show): OperatorAction {
     const cue = typeof to === 'string' ? undefined : findNamed(to.name, show.cues);
     return cue === undefined ? action : { ...action, to: { name: cue.name } };
   }
+  if (action.kind === 'highlight') {
+    const fixture = action.fixture && findNamed(action.fixture, show.fixtures)?.name;
+    return fixture === undefined ? action : { ...action, fixture };
+  }
   if (action.kind === 'unassign' || action.performer === undefined) return action;
   const found = findNamed(action.performer, show.performers);
   return found === undefined ? action : { ...action, performer: found.name };
@@ -38,6 +42,8 @@ export function whatIsMissing(
       return show.cues.length === 0
         ? 'The show has no cues.'
         : `Which cue? The show has ${enumerated(show.cues.map(({ name }) => name))}; or next, or back.`;
+    case 'highlight':
+      return `Which fixture? The show has ${enumerated(show.fixtures.map(({ name }) => name))}; or off.`;
     case 'stop':
     case 'resume':
     case 'off':
@@ -64,6 +70,11 @@ export function nameHint(action: OperatorAction, show: Show): string {
   if (action.kind === 'cue') {
     const { to } = action;
     return typeof to === 'string' || show.cues.length === 0 ? '' : nameAdvice(to.name, show.cues);
+  }
+  if (action.kind === 'highlight') {
+    const { fixture } = action;
+    const isFixture = show.fixtures.some(({ name }) => name === fixture);
+    return fixture === undefined || isFixture ? '' : nameAdvice(fixture, show.fixtures);
   }
   const names = show.performers.map(({ name }) => name);
   const trackers = trackersOf(show);

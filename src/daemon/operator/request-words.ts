@@ -1,7 +1,19 @@
 import type { OperatorAction } from '../../engine/operator-action.js';
 
-const OF_A_NAME = ['assign', 'unassign', 'stop', 'resume', 'off', 'on', 'cue'] as const;
+const OF_A_NAME = [
+  'assign',
+  'unassign',
+  'stop',
+  'resume',
+  'off',
+  'on',
+  'cue',
+  'highlight',
+] as const;
 export type IncompleteVerb = (typeof OF_A_NAME)[number];
+
+/** Said after a fixture that is to be highlighted though people are on stage. */
+const WHILE_TRACKED = 'while-tracked';
 
 /** What a person at the machine may ask of a running daemon. */
 export type Request =
@@ -40,10 +52,18 @@ export function parseRequest(words: readonly string[], by?: string): Request | s
     const to = tracker === 'next' || tracker === 'back' ? tracker : { name: tracker };
     return { kind: 'operate', action: { kind: 'cue', to, ...asked } };
   }
+  if (verb === 'highlight' && tracker !== undefined && rest.length === 0) {
+    const isOff = tracker === 'off' && performer === undefined;
+    if (isOff) return { kind: 'operate', action: { kind: verb, fixture: undefined, ...asked } };
+    if (performer === undefined || performer === WHILE_TRACKED) {
+      const how = performer === undefined ? {} : ({ whileTracked: true } as const);
+      return { kind: 'operate', action: { kind: verb, fixture: tracker, ...how, ...asked } };
+    }
+  }
   if (verb === 'status' && tracker === undefined) return { kind: 'status' };
   const incomplete = OF_A_NAME.find(one => one === verb);
   if (incomplete !== undefined && performer === undefined) {
     return { kind: 'incomplete', verb: incomplete, tracker };
   }
-  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), cue NAME (or next, or back), reload, or status. A name of several words goes in quotes.';
+  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), cue NAME (or next, or back), highlight FIXTURE (or off; while-tracked after it where people are on stage), reload, or status. A name of several words goes in quotes.';
 }

@@ -77,6 +77,7 @@ export class StatusBook {
   /** Another show goes on from where this one stands: all that is known of its people holds. */
   goOn(show: Show): void {
     this.show = show;
+    this.#troubles.delete('highlight');
   }
 
   /**
@@ -269,11 +270,17 @@ export class StatusBook {
     this.#stops.engineBegins();
     this.#deskLostSinceS = undefined;
     this.trouble('battery-unit', undefined, nowS);
+    this.#troubles.delete('highlight');
     this.#trackers.engineBegins(this.show);
   }
 
   #hearEngine(event: EngineNews, nowS: number): boolean {
     switch (event.kind) {
+      case 'highlight': {
+        const fixture = labelsOf(this.show).fixture(event.fixture);
+        this.trouble('highlight', event.on ? `${fixture} is highlighted` : undefined, nowS);
+        return true;
+      }
       case 'performer': {
         const before = this.#performers.get(event.performer);
         // Safe follows losing, and live returning: the one thing has happened once.

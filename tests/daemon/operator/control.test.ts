@@ -78,6 +78,21 @@ describe('the words of a request', () => {
       ['resume', 'everybody'],
       { kind: 'operate', action: { kind: 'resume', performer: undefined, cause: 'command' } },
     ],
+    [
+      ['highlight', 'spot'],
+      { kind: 'operate', action: { kind: 'highlight', fixture: 'spot', cause: 'command' } },
+    ],
+    [
+      ['highlight', 'spot', 'while-tracked'],
+      {
+        kind: 'operate',
+        action: { kind: 'highlight', fixture: 'spot', whileTracked: true, cause: 'command' },
+      },
+    ],
+    [
+      ['highlight', 'off'],
+      { kind: 'operate', action: { kind: 'highlight', fixture: undefined, cause: 'command' } },
+    ],
     [['reload'], { kind: 'reload' }],
     [['status'], { kind: 'status' }],
   ])('%j', (words, request) => {
@@ -88,6 +103,7 @@ describe('the words of a request', () => {
     [['assign', '7', 'ines', 'x']],
     [['unassign', '7', 'ines']],
     [['reload', 'x']],
+    [['highlight', 'spot', 'now']],
     [['fly']],
   ])('%j are not among them', words => {
     expect(parseRequest(words)).toMatch(/^it takes: assign TRACKER PERFORMER/);

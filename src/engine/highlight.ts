@@ -1,0 +1,174 @@
+import { isEmitter, isFilter } from '../fixtures/attributes.js';
+import type { Channel } from '../fixtures/profile.js';
+import { fall, rise } from '../safety/ramp.js';
+import type { EngineEvent } from './events.js';
+import type { Fades } from './fades.js';
+import { mix } from './intensity.js';
+import { type KeepOuts, wouldTouch } from './keep-out.js';
+import type { Lights } from './lights.js';
+import type { OperatorAction } from './operator-action.js';
+import type { Orders } from './orders.js';
+import type { Watched } from './watch.js';
+
+/** In and out: fast enough for who asked, slow enough to be no bump. */
+const FADE_S = 0.5;
+/** It ends by itself: a lamp that somebody forgot would be lit at the first cue. */
+const LASTS_S = 60;
+
+/**
+ * One fixture that is shown while somebody focuses, over all else that the show makes of it; limits, enables and the
+ * patch come after.
+ */
+export interface Highlight {
+  /** Index of the light, -1 for none. */
+  on: number;
+  untilS: number;
+  /** It was asked for though somebody is tracked. */
+  whileTracked: boolean;
+  /** For each light how far it is shown, 0..1. */
+  readonly shares: Float64Array;
+  /** How many of these are above 0. */
+  shown: number;
+  /** For each channel its value, physical; NaN where it stays as it is. */
+  readonly values: Float64Array;
+  /** How much was stopped when last looked at. */
+  stops: number;
+}
+
+export function createHighlight({ plans }: Lights): Highlight {
+  return {
+    on: -1,
+    untilS: 0,
+    whileTracked: false,
+    shares: new Float64Array(plans.length),
+    shown: 0,
+    values: Float64Array.from(plans.flatMap(({ profile }) => profile.channels.map(shownAt))),
+    stops: 0,
+  };
+}
+
+/**
+ * What shows the beam: as the profile has it; where it says nothing, Dimmer and emitters at full and filters out. Aim, wheels and
+ * shutter without a value stay as they are.
+ */
+function shownAt({ attribute, from, to, highlight }: Channel): number {
+  if (attribute === 'Pan' || attribute === 'Tilt') return Number.NaN;
+  if (highlight !== undefined) return highlight;
+  const [least, most] = [Math.min(from, to), Math.max(from, to)];
+  if (attribute === 'Dimmer' || isEmitter(attribute)) return most;
+  return isFilter(attribute) ? Math.min(most, Math.max(least, 0)) : Number.NaN;
+}
+
+/** What of the engine it looks at. */
+interface Seen {
+  readonly lights: Lights;
+  readonly watched: Watched;
+  readonly orders: Orders;
+}
+
+/** @returns whether that is anything new, or why not */
+export function orderHighlight(
+  highlight: Highlight,
+  { fixture, whileTracked }: Extract<OperatorAction, { kind: 'highlight' }>,
+  { lights, watched, orders }: Seen,
+  nowS: number,
+): boolean | string {
+  if (fixture === undefined) {
+    const changed = highlight.on >= 0;
+    highlight.on = -1;
+    return changed;
+  }
+  const light = lights.plans.findIndex(({ name }) => name === fixture);
+  if (light < 0) return `the show has no fixture "${fixture}"`;
+  if (whileTracked !== true && isAnybodyLive(watched)) {
+    return 'performers are tracked, and a highlight is for focusing; stop everybody first, or say while-tracked after the fixture';
+  }
+  const changed = highlight.on !== light;
+  highlight.on = light;
+  highlight.untilS = nowS + LASTS_S;
+  highlight.whileTracked = whileTracked === true;
+  highlight.stops = stopsOf(orders);
+  return changed;
+}
+
+/** Time, stops, whoever is tracked -> how far each light is shown. */
+export function stepHighlight(
+  highlight: Highlight,
+  { lights, watched, orders }: Seen,
+  nowS: number,
+  dtS: number,
+  events: EngineEvent[],
+): void {
+  const { on, shares } = highlight;
+  if (on < 0 && highlight.shown === 0) return;
+  const reason = on < 0 ? undefined : whyEnds(highlight, watched, orders, nowS);
+  if (reason !== undefined) {
+    const fixture = lights.plans[on]?.name ?? '';
+    events.push({ kind: 'highlight', fixture, on: false, reason });
+    highlight.on = -1;
+  }
+  highlight.stops = stopsOf(orders);
+  highlight.shown = 0;
+  for (let light = 0; light < shares.length; light++) {
+    const share = shares[light] as number;
+    if (light === highlight.on) shares[light] = rise(share, dtS, FADE_S);
+    else if (share > 0) shares[light] = fall(share, dtS, FADE_S);
+    if ((shares[light] as number) > 0) highlight.shown += 1;
+  }
+}
+
+export type HighlightEnd = 'time' | 'stopped' | 'tracked';
+
+function whyEnds(
+  { untilS, whileTracked, stops }: Highlight,
+  watched: Watched,
+  orders: Orders,
+  nowS: number,
+): HighlightEnd | undefined {
+  if (stopsOf(orders) > stops) return 'stopped';
+  if (nowS >= untilS) return 'time';
+  return !whileTracked && isAnybodyLive(watched) ? 'tracked' : undefined;
+}
+
+/** Values that go out of the lights of a section, those that are highlighted over them. */
+export function showHighlight(
+  { shares, shown, values }: Highlight,
+  section: number,
+  keepOuts: KeepOuts,
+  fades: Fades,
+  { sections, start, stepped, out }: Lights,
+): void {
+  if (shown === 0) return;
+  for (const light of sections[section] as Int32Array) {
+    const share = shares[light] as number;
+    if (share === 0 || wouldTouch(keepOuts, light, fades)) continue;
+    const end = start[light + 1] as number;
+    for (let c = start[light] as number; c < end; c++) {
+      const value = values[c] as number;
+      if (!Number.isNaN(value)) out[c] = mix(out[c] as number, value, stepped[c] === 1 ? 1 : share);
+    }
+  }
+}
+
+/** The supervisor has taken the light. */
+export function dropHighlight(highlight: Highlight): void {
+  highlight.on = -1;
+  highlight.shown = 0;
+  highlight.shares.fill(0);
+}
+
+/** Name of the fixture that is highlighted; undefined for none. */
+export function highlighted({ on }: Highlight, { plans }: Lights): string | undefined {
+  return plans[on]?.name;
+}
+
+function isAnybodyLive({ performers }: Watched): boolean {
+  return performers.some(({ follows }) => follows);
+}
+
+/** Grows with each stop. */
+function stopsOf({ allStopped, stopped }: Orders): number {
+  let count = allStopped ? 1 : 0;
+  for (let p = 0; p < stopped.length; p++) count += stopped[p] as number;
+  return count;
+}

@@ -1,0 +1,194 @@
+import { describe, expect, test } from 'vitest';
+import { answerInWords } from '../../src/daemon/operator/answers.js';
+import type { OperatorAction } from '../../src/engine/operator-action.js';
+import { happeningOf } from '../../src/reporting/happenings.js';
+import { labelsOf } from '../../src/show/labels.js';
+import { Rig } from './harness.js';
+import { SOLO } from './shows.js';
+
+/** A head with a shutter and a wheel, as its maker says it is found; a laser; a plain lamp. */
+const FOCUS = SOLO.replace(
+  'fixtures:\n',
+  `profiles:
+  spot:
+    channels:
+      - { attribute: Dimmer }
+      - { attribute: Shutter1, values: { closed: [0, 9], open: [10, 19] }, default: closed, highlight: open }
+      - { attribute: Color1, values: { white: [0, 9], red: [10, 19] }, default: red }
+      - { attribute: ColorSub_C }
+      - { attribute: ColorSub_M, highlight: 10 }
+  beam: { hazard: laser, channels: [{ attribute: Dimmer }] }
+fixtures:
+  spot: { label: Spot 3, profile: spot, universe: 1, address: 101, base: { ColorSub_C: 80 } }
+  beam: { profile: beam, universe: 1, address: 201 }
+`,
+).replace('outputs:\n', 'operator: { port: 9011 }\noutputs:\n');
+
+const HERE = [2, 6] as const;
+
+const highlight = (
+  fixture: string | undefined,
+  more: { whileTracked?: true } = {},
+): OperatorAction => ({ kind: 'highlight', fixture, cause: 'command', id: 1, ...more }) as const;
+
+function focused(text = FOCUS): Rig {
+  const rig = new Rig(text).run(1, {});
+  rig.order(highlight('spot'));
+  return rig;
+}
+
+const ends = (rig: Rig) =>
+  rig.eventsOf('highlight').flatMap(({ on, reason }) => (on ? [] : [reason]));
+
+describe('an empty stage', () => {
+  test('shows the fixture as its profile says, and the rest at full, open and white; over half a second', () => {
+    const rig = focused();
+    expect(rig.level('spot')).toBe(0);
+    rig.run(0.25, {});
+    expect(rig.level('spot')).toBeGreaterThan(30);
+    expect(rig.level('spot')).toBeLessThan(70);
+    rig.run(0.5, {});
+    expect(rig.level('spot')).toBe(100);
+    expect(rig.level('spot', 'ColorSub_C')).toBe(0);
+    expect(rig.level('spot', 'ColorSub_M')).toBeCloseTo(10, 0);
+    const { plan } = rig.light('spot');
+    const shutter = plan.profile.channels.find(one => one.attribute === 'Shutter1');
+    expect(rig.level('spot', 'Shutter1')).toBe(shutter?.values.get('open'));
+    // Nothing is said of the wheel: it stays.
+    const wheel = plan.profile.channels.find(one => one.attribute === 'Color1');
+    expect(rig.level('spot', 'Color1')).toBe(wheel?.values.get('red'));
+  });
+
+  test('leaves a head where it points, and all other lights as they are', () => {
+    const rig = new Rig(FOCUS).run(1, {});
+    const before = [rig.level('head', 'Pan'), rig.level('head', 'Tilt'), rig.level('stove-glow')];
+    rig.order(highlight('head'));
+    rig.run(2, {});
+    expect(rig.level('head')).toBe(100);
+    expect([rig.level('head', 'Pan'), rig.level('head', 'Tilt'), rig.level('stove-glow')]).toEqual(
+      before,
+    );
+  });
+
+  test('one at a time: another takes its place', () => {
+    const rig = focused().run(1, {});
+    rig.order(highlight('head'));
+    rig.run(1, {});
+    expect(rig.level('spot')).toBe(0);
+    expect(rig.level('head')).toBe(100);
+  });
+
+  test('ends by itself after a minute, which begins anew when it is asked again', () => {
+    const rig = focused().run(50, {});
+    rig.order(highlight('spot'));
+    rig.run(50, {});
+    expect(rig.level('spot')).toBe(100);
+    rig.run(11, {});
+    expect(rig.level('spot')).toBe(0);
+    expect(ends(rig)).toEqual(['time']);
+  });
+
+  test('is off when it is told so, and when anybody is stopped', () => {
+    const rig = focused().run(1, {});
+    rig.order(highlight(undefined));
+    rig.run(1, {});
+    expect(rig.level('spot')).toBe(0);
+    rig.order(highlight('spot'));
+    rig.run(1, {});
+    rig.order({ kind: 'stop', performer: 'ines', cause: 'command' });
+    rig.run(1, {});
+    expect(rig.level('spot')).toBe(0);
+    expect(ends(rig)).toEqual([undefined, 'stopped']);
+    // A stop that holds is no reason against it: nobody's light is out.
+    rig.order(highlight('spot'));
+    rig.run(1, {});
+    expect(rig.level('spot')).toBe(100);
+  });
+
+  test('a hazardous output stays off without its enable', () => {
+    const rig = new Rig(FOCUS).run(1, {});
+    rig.order(highlight('beam'));
+    rig.run(1, {});
+    expect(rig.level('beam')).toBe(0);
+  });
+
+  test('a head whose beam would be in a keep-out stays dark', () => {
+    const kept = FOCUS.replace(
+      'fixtures:\n',
+      'keepOut: { pit: { polygon: [[4, 3], [6, 3], [6, 5], [4, 5]], height: [-1, 1] } }\nfixtures:\n',
+    );
+    const rig = new Rig(kept).run(1, {});
+    rig.order(highlight('head'));
+    rig.run(2, {}, () => expect(rig.level('head')).toBe(0));
+  });
+
+  test('is gone after a stall, when the supervisor has had the light', () => {
+    const rig = focused().run(1, {});
+    rig.tick(2);
+    expect(rig.level('spot')).toBe(0);
+    expect(ends(rig)).toEqual(['stalled']);
+    rig.run(2, {});
+    expect(rig.level('spot')).toBe(0);
+  });
+});
+
+describe('while somebody is tracked', () => {
+  test('it is refused, and says what would do', () => {
+    const rig = new Rig(FOCUS).run(3, { 1: HERE });
+    rig.order(highlight('spot'));
+    rig.run(1, { 1: HERE });
+    expect(rig.level('spot')).toBe(0);
+    expect(rig.eventsOf('operator-refused')[0]?.reason).toBe(
+      'performers are tracked, and a highlight is for focusing; stop everybody first, or say while-tracked after the fixture',
+    );
+  });
+
+  test('it ends when somebody comes', () => {
+    const rig = focused().run(1, {});
+    rig.run(4, { 1: HERE });
+    expect(rig.level('spot')).toBe(0);
+    expect(ends(rig)).toEqual(['tracked']);
+  });
+
+  test('who means it says so, and a stop ends that too', () => {
+    const rig = new Rig(FOCUS).run(3, { 1: HERE });
+    rig.order(highlight('spot', { whileTracked: true }));
+    rig.run(2, { 1: HERE });
+    expect(rig.level('spot')).toBe(100);
+    rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+    rig.run(1, { 1: HERE });
+    expect(rig.level('spot')).toBe(0);
+    expect(ends(rig)).toEqual(['stopped']);
+  });
+});
+
+test('a fixture that the show does not have is refused', () => {
+  const rig = new Rig(FOCUS).run(1, {});
+  rig.order(highlight('spit'));
+  rig.run(0.1, {});
+  expect(rig.eventsOf('operator-refused')[0]?.reason).toBe('the show has no fixture "spit"');
+});
+
+test('a show in which nobody asks is the same to the byte', () => {
+  const rig = focused().run(1, {});
+  rig.order(highlight(undefined));
+  rig.run(2, {});
+  const other = new Rig(FOCUS).run(4, {});
+  expect([...rig.view.levels]).toEqual([...other.view.levels]);
+});
+
+test('words', () => {
+  const rig = focused().run(0.1, {});
+  const labels = labelsOf(rig.show);
+  const [done] = rig.eventsOf('operator-done');
+  expect(done && answerInWords(done, labels)).toBe(
+    'Spot 3 is highlighted for a minute; a stop, or somebody who is tracked, ends it.',
+  );
+  const [on] = rig.eventsOf('highlight');
+  expect(on && happeningOf(on, labels.performer, labels.fixture)).toBe('Spot 3 was highlighted');
+  rig.run(61, {});
+  const off = rig.eventsOf('highlight').at(-1);
+  expect(off && happeningOf(off, labels.performer, labels.fixture)).toBe(
+    'Spot 3 was no longer highlighted: its minute was over',
+  );
+});
