@@ -18,7 +18,7 @@ function run(command, args, isKept) {
   });
 }
 
-const unit = run('nice', ['-n', '19', process.execPath, vitest, 'run', '--project', 'unit'], true);
+const unit = run('nice', ['-n', '10', process.execPath, vitest, 'run', '--project', 'unit'], true);
 const processes = run(
   process.execPath,
   [join('scripts', 'test-processes.mjs'), 'system', ...process.argv.slice(2)],

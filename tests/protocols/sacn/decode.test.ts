@@ -68,6 +68,27 @@ describe.each([
   });
 });
 
+/** A packet that says itself how long it is, though its fields would reach further. */
+function cutTo(make: () => Buffer, length: number): Buffer {
+  const bytes = Buffer.from(make().subarray(0, length));
+  bytes.writeUInt16BE(0x7000 | (length - ROOT.flagsAndLength), ROOT.flagsAndLength);
+  bytes.writeUInt16BE(0x7000 | (length - FRAMING.flagsAndLength), FRAMING.flagsAndLength);
+  return bytes;
+}
+
+describe.each([
+  ['data', goodData, DATA.slots],
+  ['sync', goodSync, SYNC.end],
+  ['discovery', goodDiscovery, DISCOVERY.universes],
+] as const)('a %s packet whose lengths fit its end', (_, make, least) => {
+  it('is too short below its fixed fields, and refused for something else, or not at all, from there on', () => {
+    for (let length = FRAMING.vector + 4; length < least; length++) {
+      expect(decodeSacn(cutTo(make, length))).toEqual({ kind: 'rejected', reason: 'too-short' });
+    }
+    expect(decodeSacn(cutTo(make, least))).not.toMatchObject({ reason: 'too-short' });
+  });
+});
+
 describe('data packets', () => {
   it('gives every field', () => {
     const bytes = goodData();
