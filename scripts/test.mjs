@@ -1,6 +1,7 @@
 // npm test [-- peers]
 // All tests: those of single modules compute, those with real processes wait most of their time and are the ones
-// that measure time. So the first run beside the second, with what these leave of the machine.
+// that measure time. So the first run beside the second, with what these leave of the machine; with a small share in
+// any case, as some of them wait as well.
 import { spawn } from 'node:child_process';
 import { join } from 'node:path';
 

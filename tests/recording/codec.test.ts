@@ -93,8 +93,7 @@ describe('a part', () => {
           if (frame?.type !== 'frame') throw new Error('no frame');
           expect(frame).toMatchObject({ tick, sentS: tick / 40 });
           expect(applyChanges(frame.changes, replayed)).toBe(true);
-          expect(replayed).toEqual(levels);
-          expect(last).toEqual(levels);
+          expect([Buffer.compare(replayed, levels), Buffer.compare(last, levels)]).toEqual([0, 0]);
         });
       }),
       { seed: 3 },
