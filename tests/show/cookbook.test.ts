@@ -1,6 +1,9 @@
 import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import { parse, stringify } from 'yaml';
+import { distanceOf, scaled, sumOf, type Xyz, xyOf, xyzOf } from '../../src/colour/chromaticity.js';
+import { srgbLights } from '../../src/colour/srgb.js';
+import { daylight, planckian } from '../../src/colour/temperature.js';
 import { type Place, Rig } from '../engine/harness.js';
 
 /** The recipes of the guide, by their headings, as whole shows: their lines put into the room. */
@@ -323,7 +326,83 @@ const TESTS: Readonly<Record<string, (stage: Stage) => void>> = {
     expect(stage.with({ tobias: [9, 7] }).level('cyc')).toBe(10);
     expect(stage.rig.view.cue?.name).toBe('storm');
   },
+  'One name, one colour, whatever the lamp has': stage => {
+    expect(stage.with({}).level('wash')).toBe(0);
+    expect(stage.with({ ines: STOVE }).level('wash')).toBe(70);
+    const amber = planckian(2200);
+    const washLight = lightOf(stage, 'wash', {
+      ColorAdd_R: xyzOf({ x: 0.69, y: 0.306 }, 20),
+      ColorAdd_RY: xyzOf({ x: 0.56, y: 0.435 }, 30),
+      ColorAdd_G: xyzOf({ x: 0.18, y: 0.7 }, 45),
+      ColorAdd_B: xyzOf({ x: 0.145, y: 0.045 }, 7),
+      ColorAdd_W: xyzOf({ x: 0.44, y: 0.405 }, 80),
+    });
+    expect(distanceOf(xyOf(washLight), amber)).toBeLessThan(0.003);
+    expect(distanceOf(xyOf(lightOf(stage, 'cyc', SRGB)), amber)).toBeLessThan(0.003);
+    expect(stage.lost(['ines'], {}).level('wash')).toBe(20);
+    expect(stage.level('cyc', 'ColorAdd_B')).toBe(100);
+  },
+  'From dusk to amber as she crosses, and as bright all the way': stage => {
+    for (const x of [0.1, 2.5, 5, 7.5, 9.9]) {
+      stage.with({ ines: [x, 4] });
+      expect(lightOf(stage, 'cyc', SRGB).Y).toBeCloseTo(0.12, 2);
+    }
+    expect(distanceOf(xyOf(lightOf(stage, 'cyc', SRGB)), planckian(2200))).toBeLessThan(0.01);
+    stage.with({ ines: [0, 4] });
+    expect(distanceOf(xyOf(lightOf(stage, 'cyc', SRGB)), { x: 0.25, y: 0.22 })).toBeLessThan(0.01);
+    expect(stage.lost(['ines'], {}).level('cyc')).toBe(35);
+  },
+  'A batten of five cells as five lights': stage => {
+    // A cell has no Dimmer with slots: its colours are white, and dimmed with it.
+    const bar = () => [1, 2, 3, 4, 5].map(cell => stage.level(`bar-${cell}`, 'ColorAdd_G'));
+    stage.with({ ines: [9, 6.5] });
+    // 3 m and less to the last two, 4 m to the one before.
+    expect(bar().slice(3)).toEqual([60, 60]);
+    expect(bar()[2]).toBeCloseTo(30, -1);
+    expect(bar().slice(0, 2)).toEqual([0, 0]);
+    stage.with({ ines: [9, 6.5], tobias: STOVE });
+    expect(bar()[0]).toBe(100);
+    expect(bar()[1]).toBe(0);
+    expect(stage.lost(['ines'], {}).level('bar-5', 'ColorAdd_G')).toBe(10);
+  },
+  'The second act is by moonlight': stage => {
+    stage.with({ gull: STOVE });
+    expect(distanceOf(xyOf(lightOf(stage, 'cyc', SRGB)), planckian(1900))).toBeLessThan(0.02);
+    stage.rig.order({ kind: 'cue', to: { name: 'night' }, cause: 'command' });
+    stage.with({ gull: STOVE });
+    expect(distanceOf(xyOf(lightOf(stage, 'cyc', SRGB)), daylight(7500))).toBeLessThan(0.003);
+    expect(stage.level('cyc')).toBe(30);
+    // Nobody drives it in this cue: a loss changes nothing.
+    expect(stage.lost(['gull'], {}).level('cyc')).toBe(30);
+  },
+  'A lamp with a wheel takes the glass that is nearest': stage => {
+    const wheel = () => stage.level('old-spot', 'Color1');
+    stage.with({});
+    const open = wheel();
+    expect(stage.with({ tobias: TABLE }).level('old-spot')).toBe(90);
+    const pink = wheel();
+    expect(pink).not.toBe(open);
+    stage.lost(['tobias'], {}, 0.9);
+    expect(wheel()).toBe(pink);
+    expect(stage.lost(['tobias'], {}).level('old-spot')).toBe(10);
+    expect(wheel()).toBe(open);
+  },
 };
+
+/** Of emitters that nobody stated. */
+const SRGB = (() => {
+  const { red, green, blue } = srgbLights();
+  return { ColorAdd_R: red, ColorAdd_G: green, ColorAdd_B: blue };
+})();
+
+/** What comes out of the emitters of a fixture, by the slots, at full. */
+function lightOf({ rig }: Stage, fixture: string, emitters: Readonly<Record<string, Xyz>>): Xyz {
+  return sumOf(
+    Object.entries(emitters).map(([attribute, full]) =>
+      scaled(full, rig.level(fixture, attribute) / 100),
+    ),
+  );
+}
 
 describe('the cookbook', () => {
   test('has a test for each recipe, and a recipe for each test', () => {
