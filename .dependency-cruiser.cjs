@@ -20,6 +20,8 @@ const enginePublic = [
   'counters',
   'view',
   'snapshot',
+  'positions-out',
+  'encode-positions',
 ];
 
 /** A folder may import itself and lower ranks. */
@@ -63,7 +65,7 @@ module.exports = {
       from: {
         path: '^src/engine/',
         pathNot:
-          '^src/engine/(engine|step|view|snapshot|take-over|take-over-cue|take-over-light|take-over-mappings|take-over-pairs|take-over-signals)\\.ts$',
+          '^src/engine/(engine|step|view|snapshot|positions-out|take-over|take-over-cue|take-over-light|take-over-mappings|take-over-pairs|take-over-signals)\\.ts$',
       },
       to: { path: '^src/engine/(engine|step|view|snapshot)\\.ts$' },
     },

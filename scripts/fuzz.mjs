@@ -66,18 +66,24 @@ for (const { name, corpus, read } of targets) {
   line(name, count, began, `slowest ${slowest.toFixed(2)} ms`);
 }
 
-fuzzTicks();
+for (const protocol of ['osc', 'psn']) fuzzTicks(protocol);
 fuzzTexts();
 process.exit(failures > 0 ? 1 : 0);
 
 /** A tick that takes too long is run once more on a twin: the machine may have had something else to do. */
-function fuzzTicks() {
-  const text = readFileSync('config/salt-lantern.show.yaml', 'utf8');
+function fuzzTicks(protocol) {
+  const osc = readFileSync('config/salt-lantern.show.yaml', 'utf8');
+  const psn = osc.replace(
+    /^inputs:\n(?: {2}.*\n)+/m,
+    'inputs: { tracking: { protocol: psn, axes: [x, z, y] } }\n',
+  );
+  const text = protocol === 'psn' ? psn : osc;
   const parsed = library.parseShow(text, 'salt-lantern.show.yaml');
   const engine = library.createEngine(parsed.show);
   const random = randomInts(seed + 1);
   const room = Array.from({ length: A_TICK }, () => Buffer.alloc(LONGEST_BYTES));
-  const { corpus } = targets[0];
+  const wanted = protocol === 'psn' ? 'PosiStageNet' : 'OSC datagram';
+  const { corpus } = targets.find(({ name }) => name.startsWith(wanted));
   const began = performance.now();
   const times = [];
   let late = 0;
@@ -109,7 +115,7 @@ function fuzzTicks() {
   const at = share =>
     times[Math.min(times.length - 1, Math.floor(times.length * share))].toFixed(2);
   line(
-    `tick of ${A_TICK} datagrams`,
+    `tick of ${A_TICK} datagrams, ${protocol}`,
     count,
     began,
     `p50 ${at(0.5)} ms, p99 ${at(0.99)} ms, slowest ${at(1)} ms, over ${TICK_MS} ms by its own work: ${late}`,

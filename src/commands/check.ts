@@ -98,6 +98,7 @@ function asJson(loaded: LoadedShow, warnings: readonly Problem[]): unknown {
       conditions: namedConditions(show),
       mappings: show.mappings.map((_, index) => mappingTitle(show, index)),
       cues: show.cues.map(one => one.name),
+      positions: show.positions.map(one => one.name),
       fixtures: show.fixtures.map(one => one.name),
       unpatched: show.unpatched.map(one => one.name),
       universes: show.universes,
@@ -203,6 +204,14 @@ function namedConditions({ signals }: Show): string[] {
   return signals.conditions.flatMap(({ name }) => (/[[.]/.test(name) ? [] : [name]));
 }
 
+function positionsLines({ positions, receivers }: Show): string[] {
+  return positions.map(({ name, protocol, receiver, performers, rateHz, aheadS }) => {
+    const at = receivers.find(one => one.name === receiver);
+    const numbers = performers.map(one => `${one.label} ${one.id}`).join(', ');
+    return `    positions ${name}: ${protocol} to ${at?.label} (${at?.address}:${at?.port}), ${rateHz} Hz, ${aheadS} s ahead: ${numbers}`;
+  });
+}
+
 function table(file: string, show: Show): string {
   const labels = labelsOf(show);
   const called = [
@@ -223,6 +232,7 @@ function table(file: string, show: Show): string {
         )
         .join(', ') || 'none'
     }`,
+    ...positionsLines(show),
     horizonLine(show),
     watchdogLine(show),
     '',

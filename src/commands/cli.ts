@@ -12,6 +12,7 @@ import { IMPORT_HELP, importFile } from './import.js';
 import { NETWORKS_HELP, networks } from './networks.js';
 import { packageVersion } from './package-version.js';
 import { PLAN_HELP, plan } from './plan.js';
+import { PLAY_HELP, play } from './play.js';
 import { PREFLIGHT_HELP, preflight } from './preflight.js';
 import { REFERENCE_HELP, reference } from './reference.js';
 import { REHEARSE_HELP, rehearse } from './rehearse.js';
@@ -196,6 +197,21 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     missing: 'it takes the path of a show and that of a scene.',
     writes: ['html', 'explain'],
     run: rehearse,
+  },
+  play: {
+    summary: 'send a scene or a recording as a tracking system would, with nobody on stage',
+    help: PLAY_HELP,
+    options: {
+      show: { type: 'string' },
+      to: { type: 'string' },
+      interface: { type: 'string' },
+      loop: { type: 'boolean' },
+      rehearsal: { type: 'string' },
+      json: { type: 'boolean' },
+    },
+    words: [1, 1],
+    missing: 'the path of a scene or of a recording is missing.',
+    run: play,
   },
   replay: {
     summary: 'run a recording again: the same frames? or: what would another show have done',

@@ -1,23 +1,19 @@
-import { dirname, resolve } from 'node:path';
-import { readText } from '../daemon/read-file.js';
 import { tickHzOf } from '../daemon/show-lighting.js';
-import { parseScene, type SceneResult } from '../rehearsal/scene-file.js';
 import { type RehearsalReport, reportRehearsal } from '../reporting/rehearsal.js';
 import { rehearsalPage } from '../reporting/rehearsal-page.js';
 import { rehearsalText } from '../reporting/rehearsal-text.js';
-import type { Show } from '../show/model.js';
-import { MAX_SHOW_BYTES } from '../show/parse.js';
 import { formatProblem } from '../show/problem.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { openExplainFile } from './explain-file.js';
+import { loadScene } from './load-scene.js';
 import { misuseOf } from './misuse.js';
 import { packageVersion } from './package-version.js';
 import { refuse } from './refuse.js';
 import { openRehearsalRecording } from './rehearsal-recording.js';
-import { loadShow, unreadable } from './show-file.js';
+import { loadShow } from './show-file.js';
 import { complain, print, styled } from './terminal.js';
-import { MAX_TABLE_BYTES, writeText } from './text-files.js';
+import { writeText } from './text-files.js';
 
 const misuse = misuseOf('rehearse');
 
@@ -117,13 +113,4 @@ function text(result: RehearsalReport, tookS: number): string {
 function sceneTime(atS: number): string {
   const minutes = Math.floor(atS / 60);
   return `${minutes}:${(atS - 60 * minutes).toFixed(1).padStart(4, '0')}`;
-}
-
-function loadScene(file: string, show: Show): SceneResult {
-  const own = readText(file, MAX_SHOW_BYTES);
-  if (!own.ok) return { ok: false, problems: [unreadable('scene', file, own)] };
-  return parseScene(own.text, file, show, path => {
-    const read = readText(resolve(dirname(file), path), MAX_TABLE_BYTES);
-    return read.ok ? read : { ok: false, why: read.fault };
-  });
 }

@@ -10,6 +10,8 @@ import type { Entry } from '../daemon/log-entry.js';
 import { CueRepeater } from '../daemon/operator/cue-repeater.js';
 import { Control } from '../daemon/operator/requests.js';
 import { Ownership } from '../daemon/ownership/ownership.js';
+import { PositionsSender } from '../daemon/positions-sender.js';
+import { ReceiverSockets } from '../daemon/receiver-sockets.js';
 import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
 import { isService } from '../daemon/service/service.js';
 import { tickHzOf } from '../daemon/show-lighting.js';
@@ -136,7 +138,7 @@ export async function run(args: Arguments): Promise<number> {
     if (event.kind !== 'engine') recorder?.event(event);
     write(describe(event, labelsOf(supervisor.show), supervisor.phase));
   };
-  const actions = new ActionSender((receiver, fault) => {
+  const sockets = new ReceiverSockets((receiver, fault) => {
     supervisor.trouble(
       `receiver ${receiver}`,
       fault && `receiver ${receiver} can't be told: ${fault}`,
@@ -145,6 +147,7 @@ export async function run(args: Arguments): Promise<number> {
     if (fault === undefined) log.info(entry, `receiver ${receiver} can be told again`);
     else log.error(entry, `receiver ${receiver} can't be told: ${fault}`);
   });
+  const actions = new ActionSender(sockets);
   const supervisor = new Supervisor({
     show: loaded.show,
     text: loaded.whole,
@@ -171,7 +174,13 @@ export async function run(args: Arguments): Promise<number> {
       counters = latest;
     },
     onSnapshot: () => undefined,
+    onPositions: rounds => positions.send(rounds),
   });
+  const positions = new PositionsSender(
+    sockets,
+    () => supervisor.show,
+    () => supervisor.leads,
+  );
   const dropTimer = setInterval(() => {
     if (counters === undefined) return;
     const entry = describeDrops(counters, reported);
@@ -221,7 +230,8 @@ export async function run(args: Arguments): Promise<number> {
   });
   repeater.close();
   watch?.end();
-  actions.end();
+  positions.end();
+  sockets.end();
   control?.close();
   clearInterval(dropTimer);
   await recorder?.close();

@@ -21,6 +21,7 @@ no error: the answer says so.
   highlight FIXTURE          shows a fixture while you focus: open, full, white, where it points. It ends by itself after
                              a minute, by \`highlight off\`, a stop, or when somebody is tracked. While performers are
                              tracked it is refused, but for \`highlight FIXTURE while-tracked\`
+  rehearsal NAME             positions are played: the status says so; \`rehearsal off\`: no longer
   reload                     read the show file again; if it has errors, the running show carries on
   status                     who is live or lost, since when and why; trackers, outputs, troubles
 

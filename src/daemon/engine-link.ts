@@ -5,6 +5,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import type { Counters } from '../engine/counters.js';
 import type { EngineEvent } from '../engine/events.js';
 import type { OperatorAction } from '../engine/operator-action.js';
+import type { PositionRound } from '../engine/positions-out.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import { unpackSlots } from '../show/patched-slots.js';
 import type { Section } from '../show/sections.js';
@@ -53,6 +54,7 @@ export interface LinkHooks {
   events(events: readonly EngineNews[]): void;
   counters(counters: EngineCounters): void;
   snapshot(snapshot: Snapshot): void;
+  positions(rounds: readonly PositionRound[]): void;
   /** It waits for `go`. */
   prepared(): void;
   /** From its next frame on it is the show of `takeShow`. */
@@ -310,6 +312,9 @@ export class EngineLink {
         return;
       case 'snapshot':
         this.hooks.snapshot(value as Snapshot);
+        return;
+      case 'positions':
+        this.hooks.positions(value as PositionRound[]);
         return;
       case 'fatal':
         this.#fatal = (value as { message: string }).message;

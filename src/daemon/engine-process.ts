@@ -4,6 +4,7 @@ import type { DropReason } from '../engine/counters.js';
 import { countDrops, createEngine, type Engine } from '../engine/engine.js';
 import type { TickInputs } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
+import { createPositionsOut, type PositionsOut, positionsDue } from '../engine/positions-out.js';
 import { snapshot } from '../engine/snapshot.js';
 import { absorb, step } from '../engine/step.js';
 import { takeOver } from '../engine/take-over.js';
@@ -106,6 +107,7 @@ const NO_ORDERS: readonly OperatorAction[] = [];
 class EngineLoop {
   readonly #inbox = new Inbox();
   #view: EngineView;
+  #positions: PositionsOut;
   #next: NextEngine | undefined;
   readonly #inputs: readonly InputSocket[];
   readonly #periodS: number;
@@ -127,6 +129,7 @@ class EngineLoop {
   ) {
     this.#periodS = 1 / orders.tickHz;
     this.#view = viewOf(engine);
+    this.#positions = createPositionsOut(this.#view.show);
     this.#inputs = this.#view.show.inputs.map(
       (plan, index) =>
         new InputSocket(index, plan, this.#inbox, {
@@ -176,6 +179,7 @@ class EngineLoop {
     this.#next = undefined;
     this.engine = engine;
     this.#view = viewOf(engine);
+    this.#positions = createPositionsOut(this.#view.show, this.#positions);
     this.orders = { ...this.orders, text, file };
     this.recorder?.takeShow(this.#view.show, this.orders);
     this.pipe.json('took over', {});
@@ -254,6 +258,9 @@ class EngineLoop {
     const { levels, events } = step(engine, inputs, nowS, (section, done) =>
       pipe.section(section, done, nowS, deadlineS, this.#view.cue?.index),
     );
+    // The light has left.
+    const rounds = positionsDue(this.#positions, this.#view, nowS);
+    if (rounds.length > 0) pipe.json('positions', rounds);
     this.recorder?.frame(levels, events, monotonicS());
     if (events.length > 0) pipe.json('events', events);
     if (nowS >= this.#countersDueS) {

@@ -1,4 +1,5 @@
 import type { OperatorAction } from '../engine/operator-action.js';
+import type { PositionRound } from '../engine/positions-out.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import { supervisorCondition } from '../safety/engine-health.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
@@ -39,6 +40,7 @@ export interface EngineRunnerOptions {
   onEvent(event: EngineRunnerEvent): void;
   onCounters(counters: EngineCounters): void;
   onSnapshot(snapshot: Snapshot): void;
+  onPositions(rounds: readonly PositionRound[]): void;
   /**
    * The first engine says that it can't run (a port is taken, say).
    * @returns whether to give it up; else it is started again like any other
@@ -107,6 +109,7 @@ export class EngineRunner {
       },
       counters: counters => this.#count(counters),
       snapshot: options.onSnapshot,
+      positions: options.onPositions,
       prepared: () => this.#nowPrepared(undefined),
       tookOver: () => this.#nowTaken(undefined),
       started: pid => {

@@ -1,3 +1,4 @@
+import type { PositionRound } from '../engine/positions-out.js';
 import type { Snapshot } from '../engine/snapshot.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
@@ -121,4 +122,6 @@ export interface SupervisorOptions extends ReadShow {
   onEvent(event: SupervisorEvent): void;
   onCounters(counters: EngineCounters): void;
   onSnapshot(snapshot: Snapshot): void;
+  /** Where people are, for others; undefined: nobody is told. */
+  onPositions?(rounds: readonly PositionRound[]): void;
 }

@@ -125,6 +125,15 @@ export class Supervisor {
     this.#teller.trouble(key, what);
   }
 
+  /**
+   * Positions are played, and the status says so.
+   * @param what undefined: it is over
+   * @returns whether it is news
+   */
+  rehearse(what: string | undefined, holdsS?: number): boolean {
+    return this.#teller.rehearse(what, holdsS);
+  }
+
   get enginePid(): number | undefined {
     return this.#runner.pid;
   }
@@ -231,6 +240,7 @@ export class Supervisor {
       onEvent: event => this.#hear(event),
       onCounters,
       onSnapshot,
+      onPositions: rounds => this.options.onPositions?.(rounds),
       // The whole start has failed, or the show that was loaded anew has.
       onCannotRun: message => this.#end.isUnderWay || this.#reloading.cannotRun(message),
     });

@@ -12,6 +12,7 @@ import { toDegrees } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Confidence } from '../tracking/confidence.js';
 import { noiseShareOf } from '../tracking/noise.js';
+import { predict } from '../tracking/predict.js';
 import type { Estimate, Verdict } from '../tracking/sighting.js';
 import { regimeShares, SLOT, TRACKER, type Track } from '../tracking/track.js';
 import { pointOf, throwTo } from './aim.js';
@@ -114,6 +115,10 @@ export interface PerformerView {
   /** Probability of each motion regime, by name. */
   readonly regimes: Readonly<Record<string, number>>;
   readonly horizon: Horizon;
+  /** Their tracking alone would have them live: they are, or people hold their light. */
+  readonly isTracked: boolean;
+  /** Where they will be at another moment than that of the light; false before they were heard. */
+  readonly predict: (atS: number, out: Estimate) => boolean;
 }
 
 /** What the track made of a report, and why. */
@@ -345,7 +350,28 @@ function performerView(engine: Engine, index: number): PerformerView {
       const { outputLatencyS } = engine.show.tracking;
       return horizonOf(tracked.track, engine.lastTickS ?? 0, outputLatencyS);
     },
+    get isTracked() {
+      return isTracked(engine, index);
+    },
+    predict: (atS, out) =>
+      tracked.seen && predict(tracked.track, atS, out, engine.lastTickS ?? atS),
   };
+}
+
+/** Of who is stopped, or waits for the desk, the light does not follow, and their tracking goes on. */
+function isTracked({ watched, orders, tracks, show }: Engine, index: number): boolean {
+  const { follows, offStage } = watched.performers[index] as WatchedPerformer;
+  if (follows || offStage) return follows;
+  if (orders.stopped[index] !== 1 && !orders.needsDesk) return false;
+  const tracked = tracks.performers[index] as TrackedPerformer;
+  const { trackerSilent, confidenceLow } = show.watchdog;
+  return (
+    tracked.seen &&
+    tracked.silentForS < trackerSilent.afterS &&
+    tracked.confidence.value >= confidenceLow.below &&
+    !tracked.clockGone &&
+    tracked.fresh > 0
+  );
 }
 
 function horizonOf({ numbers }: Readonly<Track>, nowS: number, outputS: number): Horizon {

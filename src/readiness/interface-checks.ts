@@ -24,11 +24,20 @@ export function checkInterfaces(show: Show, facts: NetworkFacts): Check[] {
     ...show.outputs.map(output =>
       present(facts, `output ${output.name}`, output.interface, 'interface'),
     ),
+    ...told(show).map(({ name, interface: wanted }) =>
+      present(facts, `receiver ${name}`, wanted, 'interface'),
+    ),
     apart(show, facts),
     ranges(show, facts),
     ...show.outputs.flatMap(output => destinations(facts, output)),
     ...multicast(show, facts),
   ];
+}
+
+/** Receivers that something is sent to. */
+function told({ receivers, positions, actions }: Show): Show['receivers'] {
+  const named = new Set([...positions, ...actions].map(one => one.receiver));
+  return receivers.filter(({ name }) => named.has(name));
 }
 
 /** The interface that an address or a name stands for; undefined where there is none. */

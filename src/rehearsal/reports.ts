@@ -2,7 +2,7 @@ import type { Datagram } from '../engine/inputs.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
 import type { Show } from '../show/model.js';
-import { vec3 } from '../stage/vector.js';
+import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Sighting } from '../tracking/sighting.js';
 import { simulateAnchorSensor } from './anchor-sensor.js';
 import { inputFor, reportDatagram } from './report-datagram.js';
@@ -19,14 +19,7 @@ const DESK_EVERY_S = 0.25;
  * @param unixOffsetS Unix time of the scene's start
  */
 export function datagramsOf(scene: RehearsalScene, show: Show, unixOffsetS: number): Datagram[] {
-  const datagrams = scene.parts.flatMap((part, index) =>
-    part.trackers.flatMap((tracker, worn) => {
-      const input = inputFor(show, tracker);
-      return reportsOf(scene, part, tracker, index + WORN_APART * worn).map(sighting =>
-        reportOf(show, input, part, tracker, sighting, unixOffsetS),
-      );
-    }),
-  );
+  const datagrams = sightingsIn(scene, show).map(one => reportOf(show, one, unixOffsetS));
   if (show.operator?.desk === 'required') {
     const orders = show.inputs.findIndex(({ carries }) => carries === 'orders');
     const bytes = encodePacket({ address: ORDER_ADDRESSES.desk, args: [] });
@@ -93,23 +86,39 @@ function spoilt(
   }
 }
 
-function reportOf(
-  show: Show,
-  input: number,
-  part: RehearsalPart,
-  tracker: string,
-  sighting: Sighting,
-  unixOffsetS: number,
-): Datagram {
+/** A report of a scene, where its tracker is worn. */
+export interface SceneSighting {
+  readonly tracker: string;
+  /** When it is measured, and when it arrives, seconds from the start of the scene. */
+  readonly timeS: number;
+  readonly arrivalS: number;
+  /** Stage frame, metres. */
+  readonly at: Readonly<Vec3>;
+  readonly quality: number;
+}
+
+/** All reports of a scene, tracker by tracker. */
+export function sightingsIn(scene: RehearsalScene, show: Show): SceneSighting[] {
+  return scene.parts.flatMap((part, index) =>
+    part.trackers.flatMap((tracker, worn) =>
+      reportsOf(scene, part, tracker, index + WORN_APART * worn).map(sighting => {
+        const { timeS, arrivalS, quality, x, y, z } = sighting;
+        // What the sensor sees lies where the tracker is worn.
+        const on = wornAt(show, part, tracker, timeS);
+        return { tracker, timeS, arrivalS, at: vec3(x + on.x, y + on.y, z + on.z), quality };
+      }),
+    ),
+  );
+}
+
+function reportOf(show: Show, sighting: SceneSighting, unixOffsetS: number): Datagram {
+  const { tracker, timeS, arrivalS, at, quality } = sighting;
+  const input = inputFor(show, tracker);
   const plan = show.inputs[input];
-  // What the sensor sees lies where the tracker is worn.
-  const worn = wornAt(show, part, tracker, sighting.timeS);
-  const at = vec3(sighting.x + worn.x, sighting.y + worn.y, sighting.z + worn.z);
-  const stampS = unixOffsetS + sighting.timeS;
-  const { quality } = sighting;
+  const stampS = unixOffsetS + timeS;
   const bytes = plan && reportDatagram(plan, tracker, at, stampS, { quality, coordinates: 'f' });
   if (bytes === undefined) throw new Error('a show without an input for a tracker');
-  return { input, bytes, arrivalS: sighting.arrivalS };
+  return { input, bytes, arrivalS };
 }
 
 /** Where to begin to look: most truths have even steps of time. */

@@ -243,6 +243,19 @@ export const PROBLEM_CODES = {
     meaning: 'An action says neither when it is due, or says it twice.',
     right: 'A condition, or a cue.',
   },
+  'positions-address': {
+    meaning:
+      'The address of an output of positions is no OSC address, or nothing in it says whose position it is.',
+    right: 'Something like /performer/{performer}/position, or `performer` among the arguments.',
+  },
+  'positions-trust': {
+    meaning: 'An output of positions could not say that somebody is lost.',
+    right: '`confidence`, `tracked` or `state` among its arguments.',
+  },
+  'positions-loop': {
+    meaning: 'Positions go out to where an input of the same show listens.',
+    right: 'Another address, group or port for one of them.',
+  },
   'group-members': {
     meaning: 'A group has performers and fixtures, one of them twice, or another group.',
     right: 'Performers only, or fixtures only, each once.',

@@ -11,6 +11,7 @@ import { checkKeepOuts } from './checks/keep-out.js';
 import { checkMappings } from './checks/mappings.js';
 import { checkOutputs } from './checks/outputs.js';
 import { checkPalettes } from './checks/palettes.js';
+import { checkPositions } from './checks/positions.js';
 import { checkSignals } from './checks/signals.js';
 import { checkStage } from './checks/stage.js';
 import type { Finding } from './problem.js';
@@ -38,6 +39,7 @@ function checksOf(show: ShowFile): Finding[] {
     ...checkMappings(show),
     ...checkCues(show),
     ...checkActions(show),
+    ...checkPositions(show),
     ...checkOutputs(show),
   ];
 }

@@ -3,6 +3,12 @@ export function isMulticast({ to }: { readonly to: 'multicast' | readonly string
   return to === 'multicast' || to.includes('multicast');
 }
 
+/** Whether an IPv4 address is that of a multicast group. */
+export function isGroup(address: string): boolean {
+  const first = Number(address.split('.')[0]);
+  return first >= 224 && first < 240;
+}
+
 /** The addresses that it sends to beside. */
 export function addressesOf({
   to,

@@ -4,6 +4,8 @@ import type { OpticsOptions } from '../fixtures/optics.js';
 import type { Profile } from '../fixtures/profile.js';
 import type { CurveOptions, EnvelopeOptions, SoftEdge } from '../mapping/options.js';
 import type { AnchorOptions, ObstacleOptions, RangingOptions } from '../planning/options.js';
+import type { AxisOrder } from '../protocols/axes.js';
+import type { PositionOutTemplate } from '../protocols/osc/position-out.js';
 import type { RouteOptions } from '../protocols/osc/route.js';
 import type { PsnFeedOptions } from '../protocols/psn/position.js';
 import type { HazardClass, RawRange } from '../safety/hazard.js';
@@ -48,6 +50,8 @@ export interface Show {
   /** Who is told of conditions and cues, and of what. */
   readonly receivers: readonly ReceiverPlan[];
   readonly actions: readonly ActionPlan[];
+  /** Positions for others. */
+  readonly positions: readonly PositionsPlan[];
   readonly watchdog: WatchdogOptions;
   readonly limits: LimitOptions;
   /** A reload that leaves patch and outputs as they are crossfades to this show over so long, seconds. */
@@ -156,6 +160,32 @@ export interface ReceiverPlan {
   /** Address or name of the interface from which it is sent. */
   readonly interface: string;
 }
+
+interface PositionsCommon {
+  readonly name: string;
+  /** Name of the receiver. */
+  readonly receiver: string;
+  readonly rateHz: number;
+  /** They hold so long after they are sent, seconds. */
+  readonly aheadS: number;
+  /** Whose, by index, and the number under which each is told. */
+  readonly performers: readonly {
+    readonly index: number;
+    readonly name: string;
+    readonly label: string;
+    readonly id: number;
+  }[];
+  /** Which axis of the stage is x, y and z of what is sent. */
+  readonly axes: AxisOrder;
+  /** Metres in one unit of it. */
+  readonly unitM: number;
+}
+
+/** Positions of performers for one receiver. */
+export type PositionsPlan =
+  | (PositionsCommon & { readonly protocol: 'psn' })
+  | (PositionsCommon &
+      PositionOutTemplate & { readonly protocol: 'osc'; readonly bundle: boolean });
 
 /** An OSC message when a condition or a cue is entered or left. */
 export interface ActionPlan {

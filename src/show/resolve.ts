@@ -35,6 +35,7 @@ import { applyLook, certain } from './resolve-look.js';
 import { resolveMappings } from './resolve-mappings.js';
 import { operatorInputs, resolveOperator } from './resolve-operator.js';
 import { resolveColours } from './resolve-palettes.js';
+import { resolvePositions } from './resolve-positions.js';
 import { SignalResolver } from './resolve-signals.js';
 import { hasStamp, listensAt, routeOptionsOf } from './routes.js';
 import {
@@ -124,6 +125,7 @@ export function resolveShow(whole: ShowFile): Show {
       label: receiver.label ?? name,
     })),
     actions: file.actions.map(action => resolveAction(action, file, signals.set)),
+    positions: resolvePositions(file),
     watchdog: resolveWatchdog(file),
     operator: resolveOperator(file),
     reloadS: file.reload,

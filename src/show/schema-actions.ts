@@ -7,7 +7,9 @@ const INT32 = 2 ** 31;
 
 export const Receiver = z.strictObject({
   label: Label.optional(),
-  address: Address4.meta({ description: 'Where it listens.' }),
+  address: Address4.meta({
+    description: 'Where it listens: its address, or a multicast group.',
+  }),
   port: z.int().min(1).max(65535).meta({ description: 'UDP port.' }),
   interface: z.string().min(1).max(60).default('127.0.0.1').meta({
     description: 'Address or name of the interface of this machine from which it is sent.',

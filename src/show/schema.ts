@@ -18,6 +18,7 @@ import { Look } from './schema-look.js';
 import { Mapping } from './schema-mappings.js';
 import { Palettes } from './schema-palettes.js';
 import { Address4, Degrees, Label, Name, Point3, Range, Seconds } from './schema-parts.js';
+import { Positions } from './schema-positions.js';
 import { Conditions, Groups, Signals } from './schema-signals.js';
 import { Performer, Tracker, Tracking } from './schema-tracking.js';
 
@@ -384,10 +385,15 @@ export const ShowFileSchema = z
         'The cues of the show, by name, in order: which mappings act, with base and safe values of their own. Without cues every mapping acts all the time. The first is on at the start.',
     }),
     receivers: z.record(Name, Receiver).default({}).meta({
-      description: 'Who takes OSC messages from this show (sound, video, a desk), by name.',
+      description:
+        'Who takes OSC messages and positions from this show (sound, video, a desk), by name.',
     }),
     actions: z.array(Action).default([]).meta({
       description: 'What is told to the receivers, and when.',
+    }),
+    positions: z.record(Name, Positions).default({}).meta({
+      description:
+        'Where the positions of performers are told to others (sound, video), by name, smoothed and predicted.',
     }),
     watchdog: Watchdog,
     limits: Limits,

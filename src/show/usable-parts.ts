@@ -18,6 +18,7 @@ const NAMED = [
   'fixtures',
   'cues',
   'receivers',
+  'positions',
   'outputs',
 ] as const;
 /** Taking one thing out can show another; more rounds than this are not worth it. */

@@ -2,11 +2,13 @@ import { createSocket, type Socket } from 'node:dgram';
 import { once } from 'node:events';
 import { afterEach, beforeEach, expect, it, vi } from 'vitest';
 import { ActionSender } from '../../src/daemon/action-sender.js';
+import { ReceiverSockets } from '../../src/daemon/receiver-sockets.js';
 
 let listener: Socket;
 let port: number;
 let faults: (string | undefined)[];
 let sender: ActionSender;
+let sockets: ReceiverSockets;
 const heard: Buffer[] = [];
 
 beforeEach(async () => {
@@ -17,10 +19,11 @@ beforeEach(async () => {
   ({ port } = listener.address());
   heard.length = 0;
   faults = [];
-  sender = new ActionSender((_, fault) => faults.push(fault));
+  sockets = new ReceiverSockets((_, fault) => faults.push(fault));
+  sender = new ActionSender(sockets);
 });
 afterEach(() => {
-  sender.end();
+  sockets.end();
   listener.close();
 });
 
@@ -70,14 +73,15 @@ it('a receiver that has no route is told, and takes nothing from another one on 
 });
 
 it('an address that the interface has no more is told, and tried again', async () => {
-  const gone = new ActionSender(
+  const none = new ReceiverSockets(
     (_, fault) => faults.push(fault),
     () => ({ name: 'eth9', address: '192.0.2.77' }) as never,
   );
+  const gone = new ActionSender(none);
   gone.send(action('/a'), receivers('eth9'), true);
   await vi.waitFor(() => expect(faults).toEqual([expect.stringContaining('EADDRNOTAVAIL')]));
   gone.send(action('/b'), receivers('eth9'), true);
-  gone.end();
+  none.end();
 });
 
 it('nobody listens: nothing fails, and nothing is told', async () => {

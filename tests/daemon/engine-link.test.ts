@@ -101,6 +101,7 @@ function start(body: string, launch?: Launch) {
       },
       counters: () => undefined,
       snapshot: () => undefined,
+      positions: () => undefined,
       prepared: () => undefined,
       tookOver: () => undefined,
       started: pid => told.started.push(pid),

@@ -63,6 +63,7 @@ function runnerOf(body: string): EngineRunner {
     onEvent: event => events.push(event),
     onCounters: () => undefined,
     onSnapshot: () => undefined,
+    onPositions: () => undefined,
     onCannotRun: () => false,
   });
   return runner;

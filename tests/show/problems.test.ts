@@ -27,6 +27,10 @@ const withProfile = (channels: string) =>
 const TWO_MODES =
   'profiles: { two: { modes: { basic: { channels: [{ attribute: Dimmer }] }, wide: { channels: [{ attribute: Dimmer, bits: 16 }] } } } }';
 const OUTPUT = '  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] }';
+/** The good show with an output of positions. */
+function told(keys: string): string {
+  return `${MINIMAL}receivers: { sound: { address: 127.0.0.1, port: 9050 } }\npositions:\n  hall: { ${keys} }\n`;
+}
 /** The good show with an input by PosiStageNet. */
 function psn(keys: string): string {
   return changed(`    port: 9010\n    routes: [${ROUTE}]`, `    protocol: psn\n    ${keys}`);
@@ -91,7 +95,7 @@ const CASES: readonly Case[] = [
   { code: 'yaml-syntax', says: 'the repetitions with & and * stand for too many values; write them out.', text: `▸a: &a [${'x,'.repeat(20)}]\nb: &b [${'*a,'.repeat(20)}]\nc: &c [${'*b,'.repeat(20)}]\nd: [${'*c,'.repeat(20)}]\n` },
 
   // Keys and kinds of values.
-  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "exits", "keepOut", "groups", "signals", "conditions", "palettes", "profiles", "fixtures", "mappings", "cues", "receivers", "actions", "watchdog", "limits", "reload", "operator" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
+  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "exits", "keepOut", "groups", "signals", "conditions", "palettes", "profiles", "fixtures", "mappings", "cues", "receivers", "actions", "positions", "watchdog", "limits", "reload", "operator" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
   { code: 'unknown-key', says: '"center" is not a key of zones.stove.circle. Did you mean "centre"? It has "centre", "radius" or "around".', text: changed('centre', '▸center') },
   { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "name", "always", "fixtures", "set", "fade", "curve", "when", "from", "mix", "priority", "follow", "offset", "part", "ahead", "beam", "compensate", "focus" or "by".', text: changed('- zone', '- ▸zoen') },
   { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "name", "always", "fixtures", "set", "fade", "curve", "when", "from", "mix" or "priority".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },
@@ -267,6 +271,16 @@ const CASES: readonly Case[] = [
   { code: 'name-shared', says: 'mapping 1 is called "stove" already; a cue could not say which one it means.', text: cues('storm: {}').replace('- follow: ines', '- name: ▸stove\n    follow: ines') },
   { code: 'name-shared', says: 'mapping "stove" stands twice in cue "storm".', text: cues('storm: { mappings: [stove, ▸stove] }') },
   { code: 'action-trigger', says: 'it has neither a condition nor a cue; give it one of the two.', text: changed('inputs:', 'receivers: { sound: { address: 127.0.0.1, port: 9050 } }\nactions:\n  - ▸{ send: sound, address: /a }\ninputs:') },
+  { code: 'unknown-name', says: 'there is no receiver "sond". Did you mean "sound"?', text: told('to: ▸sond, protocol: psn, axes: [x, z, y]') },
+  { code: 'unknown-name', says: 'there is no performer "innes". Did you mean "ines"?', text: told('to: sound, protocol: psn, axes: [x, z, y], performers: [▸innes]') },
+  { code: 'unknown-name', says: 'there is no performer "innes". Did you mean "ines"?', text: told('to: sound, protocol: psn, axes: [x, z, y], ids: { ▸innes: 3 }') },
+  { code: 'missing-key', says: 'positions.hall.axes is missing: a list of 3 is needed. Which axis of the stage is x, y and z of what is sent: `[x, z, y]` for x to stage left, y up and z upstage.', text: told('to: sound, protocol: psn').replace('hall: {', 'hall: ▸{') },
+  { code: 'bad-value', says: 'positions.hall.rate should be at most 60, and is 100.', text: told('to: sound, protocol: psn, axes: [x, z, y], rate: ▸100') },
+  { code: 'route-axes', says: 'axes use one axis of the stage twice (x, x, y); each of x, y and z goes out once.', text: told('to: sound, protocol: psn, axes: ▸[x, x, y]') },
+  { code: 'positions-address', says: '"/a b" is no OSC address: parts with a / before each, without spaces and without # * , ? [ ] { }, but for {performer} and {id}.', text: told('to: sound, protocol: osc, address: ▸"/a b", arguments: [id, state]') },
+  { code: 'positions-address', says: 'nothing in it says whose position it is; put {performer} or {id} into the address, or "performer", "label" or "id" among the arguments.', text: told('to: sound, protocol: osc, address: ▸/a') },
+  { code: 'positions-trust', says: 'the receiver could not tell who is lost: put "confidence", "tracked" or "state" among the arguments.', text: told('to: sound, protocol: osc, address: "/{performer}", arguments: ▸[x, y]') },
+  { code: 'positions-loop', says: 'receiver "sound" is where input "tracking" of this show listens: it would track itself. Another address, or another port.', text: told('to: ▸sound, protocol: psn, axes: [x, z, y]').replace('port: 9050', 'port: 9010') },
   { code: 'unknown-name', says: 'there is no receiver "sond". Did you mean "sound"?', text: changed('inputs:', 'conditions: { c: { signal: s, on: 1 } }\nsignals: { s: { wave: { shape: sine, period: 1 } } }\nreceivers: { sound: { address: 127.0.0.1, port: 9050 } }\nactions:\n  - { condition: c, send: ▸sond, address: /a }\ninputs:') },
   { code: 'cells', says: 'fixture "glow" has no cells to take apart: profile "dimmer" has one only.', text: changed('dimmer, universe: 1, address: 1', 'dimmer, universe: 1, address: 1, ▸cells: {}') },
   { code: 'colour-said', says: 'colour "amber" says nothing of its colour; give it one of xy, kelvin, daylight and srgb.', text: changed('inputs:', 'palettes: { colours: { ▸amber: {} } }\ninputs:') },

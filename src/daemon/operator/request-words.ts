@@ -1,4 +1,5 @@
 import type { OperatorAction } from '../../engine/operator-action.js';
+import { printable } from '../../stage/printable.js';
 
 const OF_A_NAME = [
   'assign',
@@ -24,6 +25,13 @@ export type Request =
       readonly kind: 'incomplete';
       readonly verb: IncompleteVerb;
       readonly tracker?: string | undefined;
+    }
+  /** Positions are played: the status says so. `what` undefined: it is over. */
+  | {
+      readonly kind: 'rehearsal';
+      readonly what: string | undefined;
+      /** It is over by itself after so long, seconds; undefined: when somebody says so. */
+      readonly holdsS?: number | undefined;
     }
   | { readonly kind: 'status' };
 
@@ -60,10 +68,26 @@ export function parseRequest(words: readonly string[], by?: string): Request | s
       return { kind: 'operate', action: { kind: verb, fixture: tracker, ...how, ...asked } };
     }
   }
+  if (verb === 'rehearsal' && tracker !== undefined && rest.length === 0) {
+    const request = rehearsal(tracker, performer);
+    if (request !== undefined) return request;
+  }
   if (verb === 'status' && tracker === undefined) return { kind: 'status' };
   const incomplete = OF_A_NAME.find(one => one === verb);
   if (incomplete !== undefined && performer === undefined) {
     return { kind: 'incomplete', verb: incomplete, tracker };
   }
-  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), cue NAME (or next, or back), highlight FIXTURE (or off; while-tracked after it where people are on stage), reload, or status. A name of several words goes in quotes.';
+  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), cue NAME (or next, or back), highlight FIXTURE (or off; while-tracked after it where people are on stage), rehearsal NAME (or off), reload, or status. A name of several words goes in quotes.';
+}
+
+/** No name is longer, and no rehearsal. */
+const LONGEST_NAME = 100;
+const LONGEST_S = 86_400;
+
+function rehearsal(what: string, forS: string | undefined): Request | undefined {
+  if (what === 'off')
+    return forS === undefined ? { kind: 'rehearsal', what: undefined } : undefined;
+  const holdsS = forS === undefined ? undefined : Number(forS);
+  if (holdsS !== undefined && !(holdsS > 0 && holdsS <= LONGEST_S)) return undefined;
+  return { kind: 'rehearsal', what: printable(what).slice(0, LONGEST_NAME), holdsS };
 }

@@ -86,6 +86,12 @@ export class Control {
       }
       case 'reload':
         return this.#load(request.by);
+      case 'rehearsal': {
+        const { what, holdsS } = request;
+        const changed = supervisor.rehearse(what, holdsS);
+        const text = what === undefined ? 'No rehearsal any more.' : `Rehearsal: ${what}.`;
+        return { outcome: changed ? 'done' : 'already so', ok: true, text };
+      }
       case 'operate':
         return this.#operate(supervisor, request.action);
       case 'incomplete':

@@ -33,7 +33,7 @@ export const FRAME = {
 } as const;
 
 export const MAGIC = 0x4c_57_52_54;
-export const VERSION = 5;
+export const VERSION = 6;
 
 export const NO_CUE = 0xff_ff;
 
@@ -48,6 +48,8 @@ export const MESSAGE_TYPES = [
   'prepared',
   /** From the next frame on it is another show's. */
   'took over',
+  /** Rounds of positions for others. */
+  'positions',
 ] as const;
 export type MessageType = (typeof MESSAGE_TYPES)[number];
 

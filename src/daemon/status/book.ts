@@ -3,7 +3,7 @@ import type { FallbackPhase } from '../../safety/fallback.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
 import { labelsOf } from '../../show/labels.js';
-import type { OutputPlan, Show } from '../../show/model.js';
+import type { OutputPlan, PositionsPlan, Show } from '../../show/model.js';
 import { unixOffsetS } from '../clock.js';
 import type { EngineCounters, EngineNews } from '../engine-link.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from '../kept-words.js';
@@ -13,7 +13,7 @@ import { sendsAlike } from '../sends-alike.js';
 import type { SupervisorEvent } from '../supervisor-options.js';
 import { CueNote } from './cue-note.js';
 import { lightOf, stateOf } from './states.js';
-import type { PerformerStatus, Status } from './status.js';
+import type { PerformerStatus, PositionsStatus, Status } from './status.js';
 import { StopNote } from './stop-note.js';
 import { TrackerNotes } from './tracker-notes.js';
 
@@ -52,6 +52,7 @@ export class StatusBook {
   /** By output, whose levels can't be sent, to anybody or to some. */
   readonly #failing = new Map<string, Trouble & { isDown: boolean }>();
   readonly #troubles = new Map<string, Trouble>();
+  #rehearsal: { what: string; sinceS: number; untilS: number } | undefined;
 
   constructor(
     private show: Show,
@@ -89,6 +90,25 @@ export class StatusBook {
   trouble(key: string, what: string | undefined, nowS: number): void {
     if (what === undefined) this.#troubles.delete(key);
     else this.#troubles.set(key, { what, sinceS: this.#troubles.get(key)?.sinceS ?? nowS });
+  }
+
+  /**
+   * Positions are played, and nobody is on stage.
+   * @param what a name for it; undefined: it is over
+   * @param holdsS it is over by itself when it is not said again for so long; undefined: never
+   * @returns whether it is news
+   */
+  rehearse(what: string | undefined, holdsS: number | undefined, nowS: number): boolean {
+    const before = this.#rehearsalAt(nowS);
+    const untilS = holdsS === undefined ? Number.POSITIVE_INFINITY : nowS + holdsS;
+    const sinceS = before !== undefined && before.what === what ? before.sinceS : nowS;
+    this.#rehearsal = what === undefined ? undefined : { what, sinceS, untilS };
+    return before?.what !== what;
+  }
+
+  #rehearsalAt(nowS: number) {
+    const known = this.#rehearsal;
+    return known !== undefined && nowS <= known.untilS ? known : undefined;
   }
 
   /** @returns whether it may have changed what there is to say */
@@ -203,10 +223,12 @@ export class StatusBook {
       };
     });
     const { phase, cause, sinceS } = this.#lights;
+    const rehearsal = this.#rehearsalAt(nowS);
     return {
       show: this.show.name,
       light: lightOf(phase, performers),
       cue: this.cue.status(this.show, iso),
+      rehearsal: rehearsal && { what: rehearsal.what, since: iso(rehearsal.sinceS) },
       supervisor: { phase, cause, since: iso(sinceS) },
       engine: { pid: this.#engine.pid, since: iso(this.#engine.sinceS) },
       performers,
@@ -225,6 +247,7 @@ export class StatusBook {
         universes: output.universes.map(({ onWire }) => onWire),
         ...this.#troubleOf(output, iso),
       })),
+      positions: this.show.positions.map(one => this.#positionsTo(one)),
       troubles: [...this.#troubles.values(), ...this.#partlyFailing()].map(one => ({
         what: one.what,
         since: iso(one.sinceS),
@@ -250,6 +273,13 @@ export class StatusBook {
       return { trouble: undefined, heldBack: true as const, since: iso(heldS) };
     }
     return { trouble: trouble.what, since: iso(trouble.sinceS) };
+  }
+
+  #positionsTo({ name, protocol, receiver, rateHz, aheadS }: PositionsPlan): PositionsStatus {
+    const at = this.show.receivers.find(one => one.name === receiver);
+    const to = at === undefined ? '' : `${at.address}:${at.port}`;
+    const trouble = this.#troubles.get(`receiver ${receiver}`)?.what;
+    return { name, protocol, receiver, to, rateHz, aheadS, trouble };
   }
 
   /** Outputs of which some packets leave, and others don't. */

@@ -11,6 +11,8 @@ export interface Status {
   readonly cue:
     | { readonly name: string; readonly label: string; readonly since: string }
     | undefined;
+  /** Positions are played, and nobody is on stage: what, and since when; undefined: nobody has said so. */
+  readonly rehearsal: { readonly what: string; readonly since: string } | undefined;
   /** What the supervisor does with all light: `live` while it sends what the engine says. */
   readonly supervisor: {
     readonly phase: FallbackPhase;
@@ -62,6 +64,8 @@ export interface Status {
     readonly since: string;
   }[];
   readonly outputs: readonly OutputStatus[];
+  /** Who is told where people are. */
+  readonly positions: readonly PositionsStatus[];
   /** What is wrong for as long as it is, each in a sentence. */
   readonly troubles: readonly { readonly what: string; readonly since: string }[];
 }
@@ -80,6 +84,18 @@ export interface PerformerStatus {
   readonly since: string;
   /** The last of their trackers has been taken off. */
   readonly wearsNone?: true;
+}
+
+export interface PositionsStatus {
+  readonly name: string;
+  readonly protocol: 'osc' | 'psn';
+  /** Name of the receiver, and where it is: 10.0.0.5:9050. */
+  readonly receiver: string;
+  readonly to: string;
+  readonly rateHz: number;
+  readonly aheadS: number;
+  /** Why nothing leaves; undefined while all is well. */
+  readonly trouble: string | undefined;
 }
 
 export interface OutputStatus {

@@ -65,6 +65,13 @@ export class StatusTeller {
     this.say();
   }
 
+  /** See `StatusBook.rehearse`. */
+  rehearse(what: string | undefined, holdsS: number | undefined): boolean {
+    const changed = this.#book.rehearse(what, holdsS, monotonicS());
+    if (changed) this.say();
+    return changed;
+  }
+
   /** Soon: a hundred performers who are lost at once are one line. */
   say(): void {
     this.#pending ??= setTimeout(() => {

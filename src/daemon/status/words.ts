@@ -22,6 +22,7 @@ function lightLine(status: Status): string {
       : supervisorInWords(status),
   ];
   if (status.cue !== undefined) parts.unshift(`cue ${status.cue.label}`);
+  if (status.rehearsal !== undefined) parts.unshift(`REHEARSAL (${status.rehearsal.what})`);
   if (status.stops.everybody) parts.push(stopOfEverybodyInWords(status));
   parts.push(engine.pid === undefined ? 'no engine' : `engine ${engine.pid}`);
   return `${show}: ${parts.join('; ')}`;

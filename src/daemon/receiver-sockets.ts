@@ -1,0 +1,105 @@
+import { createSocket, type Socket } from 'node:dgram';
+import type { ReceiverPlan } from '../show/model.js';
+import { messageOf } from '../stage/message-of.js';
+import { monotonicS } from './clock.js';
+import { dropSocket } from './drop-socket.js';
+import {
+  findInterface,
+  type InterfaceFinder,
+  type LightingInterface,
+} from './lighting/interfaces.js';
+
+/** Through some routers and switches, as streams of levels; no farther. */
+const MULTICAST_TTL = 20;
+/** To list the interfaces takes longer than to send. */
+const LOOKED_UP_FOR_S = 1;
+
+/** Told when a receiver can't be sent to, and (undefined) when it can again. */
+export type ReceiverFault = (receiver: string, fault: string | undefined) => void;
+
+/** A socket at one address of this machine, and the receivers to whom something is on its way. */
+interface Line {
+  readonly socket: Socket;
+  readonly waiting: Set<string>;
+}
+
+/** Sends datagrams to receivers of the show, from the interfaces that they name. Nothing waits for it, and nothing fails for it. */
+export class ReceiverSockets {
+  readonly #lines = new Map<string, Line>();
+  /** By receiver, what keeps it from being told. */
+  readonly #faults = new Map<string, string>();
+  readonly #found = new Map<string, { where: LightingInterface | undefined; atS: number }>();
+
+  constructor(
+    private readonly onFault: ReceiverFault,
+    private readonly find: InterfaceFinder = findInterface,
+  ) {}
+
+  send(receiver: ReceiverPlan, datagrams: readonly Buffer[]): void {
+    const from = this.#interfaceOf(receiver.interface);
+    if (from === undefined) {
+      this.#tell(receiver.name, `this machine has no interface ${receiver.interface}`);
+      return;
+    }
+    const { socket, waiting } = this.#lineAt(from.address);
+    if (datagrams.length > 0) waiting.add(receiver.name);
+    for (const datagram of datagrams) {
+      socket.send(datagram, receiver.port, receiver.address, error => {
+        waiting.delete(receiver.name);
+        this.#tell(receiver.name, error === null ? undefined : messageOf(error));
+        if (error !== null) this.#drop(from.address, socket);
+      });
+    }
+  }
+
+  end(): void {
+    for (const [address, { socket }] of this.#lines) this.#drop(address, socket);
+  }
+
+  #interfaceOf(wanted: string): LightingInterface | undefined {
+    const nowS = monotonicS();
+    const known = this.#found.get(wanted);
+    if (known !== undefined && nowS - known.atS < LOOKED_UP_FOR_S) return known.where;
+    const where = this.find(wanted);
+    this.#found.set(wanted, { where, atS: nowS });
+    return where;
+  }
+
+  #lineAt(address: string): Line {
+    const there = this.#lines.get(address);
+    if (there !== undefined) return there;
+    const socket = createSocket('udp4');
+    const waiting = new Set<string>();
+    // A send that fails says so itself; one that waits for an address that is gone is never called back.
+    socket.on('error', error => {
+      for (const name of waiting) this.#tell(name, messageOf(error));
+      this.#drop(address, socket);
+    });
+    // Before what is sent now leaves: that waits for the same event, behind this.
+    socket.bind({ address, exclusive: true }, () => {
+      try {
+        socket.setMulticastInterface(address);
+        socket.setMulticastTTL(MULTICAST_TTL);
+      } catch {
+        // The interface has gone in the meantime, and the send fails.
+      }
+    });
+    socket.unref();
+    const line = { socket, waiting };
+    this.#lines.set(address, line);
+    return line;
+  }
+
+  #drop(address: string, socket: Socket): void {
+    if (this.#lines.get(address)?.socket !== socket) return;
+    this.#lines.delete(address);
+    dropSocket(socket);
+  }
+
+  #tell(receiver: string, fault: string | undefined): void {
+    if (this.#faults.get(receiver) === fault) return;
+    if (fault === undefined) this.#faults.delete(receiver);
+    else this.#faults.set(receiver, fault);
+    this.onFault(receiver, fault);
+  }
+}
