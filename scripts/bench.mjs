@@ -1,11 +1,10 @@
-// npm run bench [-- --parts input,tracking,aiming,limiter,signals,start,cpu,recording,reload,latency,memory --seconds 15 --rounds 3 --minutes 10]
+// npm run bench -- --help
 // Measures the daemon beside the floor, in turn, in one run; prints ratios, not verdicts.
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { setPriority, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { parseArgs } from 'node:util';
 import { benchAiming } from '../bench/aiming.mjs';
 import { COMPANY, HOUSE, houseShow } from '../bench/house.mjs';
 import { benchInput } from '../bench/input.mjs';
@@ -13,20 +12,50 @@ import { benchOutputLimiter } from '../bench/output-limiter.mjs';
 import { cpuS, family, rssMiB, start, stop } from '../bench/processes.mjs';
 import { benchRecorder } from '../bench/recorder.mjs';
 import { benchReload } from '../bench/reload.mjs';
+import { benchReloadMemory } from '../bench/reload-memory.mjs';
 import { benchSignals } from '../bench/signals.mjs';
 import { benchStart } from '../bench/start.mjs';
 import { benchTracking } from '../bench/tracking.mjs';
 import { hearProbe } from '../bench/wire.mjs';
 import { monotonicS } from '../dist/daemon/clock.js';
+import { readOptions } from './options.mjs';
 
-const { values } = parseArgs({
-  options: {
-    seconds: { type: 'string', default: '15' },
-    rounds: { type: 'string', default: '3' },
-    minutes: { type: 'string', default: '10' },
-    parts: { type: 'string', default: 'tracking,aiming,cpu,latency' },
-  },
+const PARTS = [
+  'input',
+  'tracking',
+  'aiming',
+  'limiter',
+  'signals',
+  'start',
+  'cpu',
+  'recording',
+  'reload',
+  'latency',
+  'memory',
+  'reload-memory',
+];
+const USAGE = `
+npm run bench [-- OPTIONS]
+
+Measures the daemon beside the floor (the same sockets, packets and rates without any of the work), in turn, in one
+run; prints ratios, not verdicts (docs/reference/performance.md).
+
+  --parts LIST   of ${PARTS.join(', ')};
+                 tracking,aiming,cpu,latency unless said
+  --seconds N    of each measurement, 15 unless said
+  --rounds N     of each pair, 3 unless said
+  --minutes N    of the part memory, 10 unless said
+  --help         this
+
+  npm run bench -- --parts cpu --rounds 1
+`;
+const { values } = readOptions(USAGE, {
+  seconds: { type: 'string', default: '15', least: 1 },
+  rounds: { type: 'string', default: '3', least: 1 },
+  minutes: { type: 'string', default: '10', least: 1 },
+  parts: { type: 'string', default: 'tracking,aiming,cpu,latency', from: PARTS },
 });
+const { parts, seconds, rounds, minutes } = values;
 /** Until the lights are live, which takes 3 s, and what runs in each tick has been compiled. */
 const WARM_UP_S = 12;
 /** As the service gives it (systemd/): ahead of what else runs here, which is the sender for one. */
@@ -41,31 +70,31 @@ const sizeOf = ({ performers, reportHz, fixtures, universes, outputHz }) =>
   `${performers} performers x ${reportHz} Hz, ${fixtures} fixtures, ${universes} universes x ${outputHz} Hz`;
 console.log(sizeOf(HOUSE));
 
-const parts = values.parts.split(',');
 if (parts.includes('input')) benchInput();
 if (parts.includes('tracking')) benchTracking();
 if (parts.includes('aiming')) benchAiming();
 if (parts.includes('limiter')) benchOutputLimiter();
 if (parts.includes('signals')) benchSignals();
-if (parts.includes('start')) await benchStart(Number(values.rounds));
+if (parts.includes('start')) await benchStart(rounds);
 
 const sink = start(['bench/sink.mjs']);
 let feed = start(['bench/performers.mjs']);
 try {
-  if (parts.includes('cpu')) await compareCpu(Number(values.seconds), Number(values.rounds));
+  if (parts.includes('cpu')) await compareCpu(seconds, rounds);
   if (parts.includes('recording')) {
-    const alone = await benchRecorder(Number(values.seconds));
-    await recording(Number(values.seconds), Number(values.rounds), alone);
+    const alone = await benchRecorder(seconds);
+    await recording(seconds, rounds, alone);
   }
   if (parts.includes('reload')) {
-    await benchReload(join(folder, 'signals.show.yaml'), Number(values.rounds));
+    await benchReload(join(folder, 'signals.show.yaml'), rounds);
   }
-  if (parts.includes('latency')) await latency(HOUSE, show, Number(values.seconds));
-  if (parts.includes('memory')) await memory(Number(values.minutes));
+  if (parts.includes('latency')) await latency(HOUSE, show, seconds);
+  if (parts.includes('memory')) await memory(minutes);
+  if (parts.includes('reload-memory')) await benchReloadMemory(show, WARM_UP_S);
   if (parts.includes('latency')) {
     await stop(feed);
     feed = start(['bench/performers.mjs', 'company']);
-    await latency(COMPANY, smallShow, Number(values.seconds));
+    await latency(COMPANY, smallShow, seconds);
   }
 } finally {
   await stop(feed);

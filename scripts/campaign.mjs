@@ -1,11 +1,10 @@
-// npm run campaign [-- --quick --seeds 3 --only "engine killed" --universes 40 --jobs 2 --write docs/reference/campaign.md]
+// npm run campaign -- --help
 // Brings about each fault against the real processes on hosts of its own, and measures on the wire what
 // becomes of the light. Needs root, iproute2, tcpdump, trafgen and gcc. Exit code 1: something did not hold.
 import { spawn, spawnSync } from 'node:child_process';
 import { readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { parseArgs } from 'node:util';
 import { agreement } from '../campaign/agreement.mjs';
 import { FAULTS, makeDisk, removeDisk } from '../campaign/faults.mjs';
 import { HOSTS, makeHosts, removeHosts } from '../campaign/hosts.mjs';
@@ -25,30 +24,58 @@ import { LIVE, writeShow } from '../campaign/show.mjs';
 import { parseShow } from '../dist/show/parse.js';
 import { fallbackPlan } from '../dist/show/safe-look.js';
 import { inLanes, ownNetwork } from './lanes.mjs';
+import { misuse, readOptions } from './options.mjs';
 
 // Each child is ended with the campaign, by a listener of its own.
 process.setMaxListeners(0);
 
-const { values } = parseArgs({
-  options: {
-    quick: { type: 'boolean', default: false },
-    seeds: { type: 'string', default: '3' },
-    only: { type: 'string' },
-    // Beside the two of the rig; with more than 14 a frame leaves in sections.
-    universes: { type: 'string', default: '0' },
-    // Faults at a time, each by a process of its own in networks of its own.
-    jobs: { type: 'string', default: '1' },
-    // Of such a process: the one fault that it is there for. Its row goes to the process that started it.
-    fault: { type: 'string' },
-    write: { type: 'string' },
-  },
+const USAGE = `
+npm run campaign [-- OPTIONS]
+
+Brings about each fault against the real processes, on hosts of its own, and measures on the wire what becomes of
+the light (docs/reference/campaign.md). Takes some 25 s a fault and seed; needs root. Exit code 1: something did not hold.
+
+  --quick          the short form: some faults, one seed each, without OLA
+  --seeds N        runs of each fault, 3 unless said
+  --only WORDS     faults that have this in their name
+  --universes N    a house of so many universes beside the rig: with more than 14 a frame leaves in sections
+  --jobs N         so many faults at a time, each in networks of its own
+  --write FILE     the table into this page, below its mark; with --only the rows of these faults
+  --list           the names of the faults, and nothing else
+  --help           this
+
+  npm run campaign -- --seeds 1 --only "engine killed"
+  npm run campaign -- --seeds 1 --write docs/reference/campaign.md
+`;
+const { values } = readOptions(USAGE, {
+  quick: { type: 'boolean', default: false },
+  seeds: { type: 'string', default: '3', least: 1 },
+  only: { type: 'string' },
+  universes: { type: 'string', default: '0', least: 0 },
+  jobs: { type: 'string', default: '1', least: 1 },
+  write: { type: 'string' },
+  list: { type: 'boolean', default: false },
+  // Of a process of --jobs: the one fault that it is there for. Its row goes to the process that started it.
+  fault: { type: 'string', hidden: true },
 });
-const seeds = values.quick ? 1 : Number(values.seeds);
-const show = writeShow(Number(values.universes));
+if (values.list) {
+  for (const { name, quick } of FAULTS) console.log(quick ? `${name} (in --quick too)` : name);
+  process.exit(0);
+}
+const { only } = values;
+if (only !== undefined && !FAULTS.some(({ name }) => name.includes(only))) {
+  misuse(`--only "${only}": no fault has that in its name; --list gives them all.`);
+}
+if (process.getuid?.() !== 0) {
+  console.error('The campaign makes hosts of its own (network namespaces): run it as root.');
+  process.exit(3);
+}
+const seeds = values.quick ? 1 : values.seeds;
+const show = writeShow(values.universes);
 const shims = buildShims(show.folder);
 const faults = FAULTS.filter(fault => {
   if (values.fault !== undefined) return fault.name === values.fault;
-  if (values.only && !fault.name.includes(values.only)) return false;
+  if (only !== undefined && !fault.name.includes(only)) return false;
   if (values.quick && !fault.quick) return false;
   if (!fault.shims || shims !== undefined) return true;
   console.error(`left out, for want of a C compiler (packages gcc and libc6-dev): ${fault.name}`);
@@ -85,10 +112,10 @@ const OLA_CLOCK_S = 0.1;
 const hasOla = !values.quick && spawnSync('olad', ['--version']).error === undefined;
 if (!values.quick && !hasOla) console.error('olad is not there: nothing is compared with OLA');
 
-const isolated = Number(values.jobs) > 1 ? ownNetwork() : undefined;
+const isolated = values.jobs > 1 ? ownNetwork() : undefined;
 const rows = [];
 try {
-  await inLanes(isolated === undefined ? 1 : Number(values.jobs), faults, async fault => {
+  await inLanes(isolated === undefined ? 1 : values.jobs, faults, async fault => {
     const row = isolated === undefined ? await held(fault) : await heldByAnother(fault);
     rows.push(row);
     if (values.fault === undefined) console.log(lineOf(row));
@@ -399,13 +426,22 @@ function writePage(file) {
     'packets lost',
     'back to live, s',
   ];
-  const table = [head, head.map(() => '---'), ...rows.map(cellsOf)].map(
-    cells => `| ${cells.join(' | ')} |`,
+  const [intro, before = ''] = readFileSync(file, 'utf8').split('<!-- table -->');
+  // Of faults that were not run this time the page keeps what it has.
+  const line = cells => `| ${cells.join(' | ')} |`;
+  const ran = new Map(rows.map(row => [row.name, line(cellsOf(row))]));
+  const kept = before.split('\n').filter(one => one.startsWith('| '));
+  const table = FAULTS.flatMap(
+    ({ name }) => ran.get(name) ?? kept.filter(one => one.startsWith(`| ${name} |`)),
   );
-  const notes = rows.flatMap(row => row.notes.map(note => `- ${row.name}: ${note}`));
-  const intro = readFileSync(file, 'utf8').split('<!-- table -->')[0];
-  const sum = of => rows.reduce((total, row) => total + row[of], 0);
-  const held = `${rows.length} faults; ${sum('runs') - sum('wrong')} of ${sum('runs')} runs held.`;
-  const parts = ['<!-- table -->', held, table.join('\n'), notes.join('\n')].filter(Boolean);
+  const notes = FAULTS.flatMap(({ name }) => {
+    const mine = rows.find(row => row.name === name)?.notes.map(note => `- ${name}: ${note}`);
+    return mine ?? before.split('\n').filter(one => one.startsWith(`- ${name}: `));
+  });
+  const runs = table.map(one => / \| (\d+) of (\d+) \| /.exec(one)?.slice(1).map(Number) ?? [0, 0]);
+  const [held, all] = [0, 1].map(at => runs.reduce((sum, run) => sum + run[at], 0));
+  const said = `${table.length} faults; ${held} of ${all} runs held.`;
+  const whole = [line(head), line(head.map(() => '---')), ...table].join('\n');
+  const parts = ['<!-- table -->', said, whole, notes.join('\n')].filter(Boolean);
   writeFileSync(file, `${intro}${parts.join('\n\n')}\n`);
 }

@@ -1,21 +1,31 @@
-// npm run fuzz [-- --count 10000000 --seed 1 --texts 20000]
+// npm run fuzz -- --help
 // Malformed relatives of good packets for every parser that reads what others send, and for the tick of the
 // whole engine; show files, which are texts and slow, in a number of their own. Says what threw, and which
 // ticks took longer than a period. Exit code 1: something did.
 import { readFileSync } from 'node:fs';
-import { parseArgs } from 'node:util';
 import { mutate, randomInts } from '../fuzz/mutate.mjs';
 import { targetsOf } from '../fuzz/targets.mjs';
+import { readOptions } from './options.mjs';
 
-const { values } = parseArgs({
-  options: {
-    count: { type: 'string', default: '1000000' },
-    texts: { type: 'string', default: '20000' },
-    seed: { type: 'string', default: '1' },
-  },
+const USAGE = `
+npm run fuzz [-- OPTIONS]
+
+Malformed relatives of good packets for every parser and for the tick of the whole engine; show files in a number of
+their own. Says what threw, and which ticks took longer than a period. Exit code 1: something did.
+
+  --count N   packets, 1000000 unless said
+  --texts N   show files, 20000 unless said
+  --seed N    other ones, 1 unless said
+  --help      this
+
+  npm run fuzz -- --count 10000000 --seed 7
+`;
+const { values } = readOptions(USAGE, {
+  count: { type: 'string', default: '1000000', least: 0 },
+  texts: { type: 'string', default: '20000', least: 0 },
+  seed: { type: 'string', default: '1', least: 0 },
 });
-const count = Number(values.count);
-const seed = Number(values.seed);
+const { count, seed, texts } = values;
 const LONGEST_BYTES = 1600;
 const TICK_MS = 25;
 const A_TICK = 125;
@@ -128,7 +138,6 @@ function fuzzTexts() {
   const random = randomInts(seed + 2);
   const out = Buffer.alloc(Math.max(...corpus.map(one => one.length)) + 256);
   const began = performance.now();
-  const texts = Number(values.texts);
   let refused = 0;
   for (let i = 0; i < texts; i++) {
     const bytes = out.subarray(0, mutate(random, corpus, out));

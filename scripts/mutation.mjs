@@ -1,13 +1,13 @@
-// npm run mutation [-- mapping kinematics ... --only fade-to-safe --write docs/reference/mutation.md]
+// npm run mutation -- --help
 // Changes the code in small ways, one at a time (the mutants of Stryker), and looks whether a test of that part
 // fails. What was found is kept in .tmp/mutation: as long as a file is the same, what was noticed once is not tried
 // again. Exit code 1: below 85 %.
 import { createHash } from 'node:crypto';
 import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join, relative } from 'node:path';
-import { parseArgs } from 'node:util';
 import { bundle, instrumented } from './mutation/bundle.mjs';
 import { Worker } from './mutation/process.mjs';
+import { misuse, readOptions } from './options.mjs';
 
 const LEAST = 0.85;
 /** A test that takes longer, of the processor's time, is left out: what it alone would notice counts as not noticed. */
@@ -31,18 +31,24 @@ const PARTS = {
   engine: { code: ['src/engine/'], tests: /^engine\// },
 };
 
-const { values, positionals } = parseArgs({
-  allowPositionals: true,
-  options: {
-    // Parts of files' names.
-    only: { type: 'string', multiple: true },
-    write: { type: 'string' },
-  },
-});
+const USAGE = `
+npm run mutation [-- PART... OPTIONS]
+
+Changes the code in small ways, one at a time, and looks whether a test of that folder fails (docs/reference/mutation.md).
+What was found is kept in .tmp/mutation, so that a second run only tries what has changed. Exit code 1: below ${100 * LEAST} %.
+
+  PART...        of ${Object.keys(PARTS).join(', ')}; all unless said
+  --only WORDS   files that have this in their name; may be given several times
+  --write FILE   the table into this page
+  --help         this
+
+  npm run mutation -- safety --only fallback
+`;
+const options = { only: { type: 'string', multiple: true }, write: { type: 'string' } };
+const { values, positionals } = readOptions(USAGE, options, true);
 const unknown = positionals.filter(name => !(name in PARTS));
 if (unknown.length > 0) {
-  console.error(`no such part: ${unknown.join(', ')}; there are ${Object.keys(PARTS).join(', ')}`);
-  process.exit(2);
+  misuse(`There is no part ${unknown.join(', ')}; there are ${Object.keys(PARTS).join(', ')}.`);
 }
 
 const folder = join('.tmp', 'mutation');

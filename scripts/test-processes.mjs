@@ -1,35 +1,34 @@
-// node scripts/test-processes.mjs system|peers... [--jobs N] [part of a file name...]
+// node scripts/test-processes.mjs --help
 // Runs the test files that start real processes, several at a time, each in a network of its own. Where the
 // system refuses to make one (unshare of util-linux: root, or user namespaces), they run one after the other.
 import { execFileSync, spawn } from 'node:child_process';
 import { mkdtempSync, readdirSync, readFileSync, rmSync, statSync } from 'node:fs';
 import { availableParallelism, tmpdir } from 'node:os';
 import { basename, dirname, join } from 'node:path';
-import { parseArgs } from 'node:util';
 import { inLanes, ownNetwork } from './lanes.mjs';
+import { misuse, readOptions } from './options.mjs';
 
 const PROJECTS = ['system', 'peers'];
-const { values, positionals } = parseArgs({
-  allowPositionals: true,
-  options: { jobs: { type: 'string' } },
-});
+const USAGE = `
+node scripts/test-processes.mjs system|peers... [--jobs N] [part of a file name...]
+
+Runs the test files that start real processes, several at a time, each in a network of its own.
+
+  --jobs N   files at a time; twice the processors unless said
+  --help     this
+
+  node scripts/test-processes.mjs system
+  node scripts/test-processes.mjs system peers ownership
+`;
+const { values, positionals } = readOptions(USAGE, { jobs: { type: 'string', least: 1 } }, true);
 const projects = positionals.filter(word => PROJECTS.includes(word));
 const filters = positionals.filter(word => !PROJECTS.includes(word));
-if (projects.length === 0) {
-  console.error(
-    'usage: node scripts/test-processes.mjs system|peers... [--jobs N] [part of a file name...]',
-  );
-  process.exit(2);
-}
+if (projects.length === 0) misuse(`Which: ${PROJECTS.join(' or ')}?`);
 
 const isolated = ownNetwork();
 if (isolated === undefined) console.error('no network namespaces here: one file after the other');
 
-const jobs = isolated === undefined ? 1 : Number(values.jobs ?? 2 * availableParallelism());
-if (!(Number.isInteger(jobs) && jobs > 0)) {
-  console.error(`--jobs ${values.jobs}: a whole number above 0, for instance --jobs 3`);
-  process.exit(2);
-}
+const jobs = isolated === undefined ? 1 : (values.jobs ?? 2 * availableParallelism());
 
 const files = projects
   .map(project => join('tests', project))
@@ -39,8 +38,7 @@ const files = projects
   // The largest first: they are likely to take longest, and the end should not wait for one of them.
   .sort((a, b) => statSync(b).size - statSync(a).size);
 if (files.length === 0) {
-  console.error(`no file of ${projects.join(' and ')} has ${filters.join(' or ')} in its name`);
-  process.exit(2);
+  misuse(`No file of ${projects.join(' and ')} has ${filters.join(' or ')} in its name.`);
 }
 
 execFileSync(process.execPath, ['scripts/build.mjs'], { stdio: 'inherit' });

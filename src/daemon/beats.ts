@@ -221,6 +221,7 @@ export class Beats {
     const { held } = this.levels.limiter.flash;
     const late = this.#flashNews.beat(held, nowS, () => heldFixtures(this.levels));
     if (late !== undefined) onEvent({ kind: 'flashes-held', ...late });
+    lights.unite();
     lights.tellOfInterfaces();
     continuity.write(this.levels.out, nowS, this.levels.losingForS);
     onBeat(nowS, sinceS);

@@ -7,9 +7,10 @@ import type { CountedStream } from './last-look.js';
 import type { LimitedLight } from './lighting/catch-up.js';
 import { endLeft } from './lighting/end-left.js';
 import type { LightingEvent } from './lighting/events.js';
-import { interfaceList } from './lighting/interfaces.js';
+import { findInterface, interfaceList } from './lighting/interfaces.js';
 import { LightingOutput } from './lighting/lighting-output.js';
 import type { SentStream } from './lighting/streams.js';
+import { Latecomers } from './ownership/latecomers.js';
 import type { Ownership } from './ownership/ownership.js';
 import { type PairChange, PairLight } from './pair-light.js';
 import { sendsAlike } from './sends-alike.js';
@@ -22,6 +23,8 @@ export interface ShowLightingOptions {
   cid(): Uint8Array;
   readonly ownership: Ownership;
   readonly stateFolder: string | undefined;
+  /** The same show is sent by other sockets from now on. */
+  onReopened(): void;
   onEvent(event: LightingEvent): void;
 }
 
@@ -30,8 +33,15 @@ export class ShowLighting {
   #output: LightingOutput | undefined;
   #pair: PairLight | undefined;
   #interfacesUnread = false;
+  #show: Show | undefined;
+  /** While sockets are closed and others are opened in their place. */
+  #reopening: Promise<void> | undefined;
+  #isSwapping = false;
+  readonly #latecomers: Latecomers;
 
-  constructor(private readonly options: ShowLightingOptions) {}
+  constructor(private readonly options: ShowLightingOptions) {
+    this.#latecomers = new Latecomers(options.ownership, options.onEvent);
+  }
 
   /** undefined before the start, in the middle of a swap, and after the end. */
   get output(): LightingOutput | undefined {
@@ -55,6 +65,7 @@ export class ShowLighting {
   async start(show: Show, mayBeLost: boolean): Promise<readonly string[]> {
     const opened = await this.#open(show, mayBeLost);
     if (!opened.ok) return opened.problems;
+    this.#show = show;
     this.#output = opened.output;
     return [];
   }
@@ -93,10 +104,20 @@ export class ShowLighting {
    * @returns why not; empty when the other show's sockets are open
    */
   async swap(from: Show, to: Show): Promise<readonly string[]> {
+    await this.#reopening;
     if (sendsAlike(to, from)) {
       this.goOnAs(to);
       return [];
     }
+    this.#isSwapping = true;
+    try {
+      return await this.#swap(from, to);
+    } finally {
+      this.#isSwapping = false;
+    }
+  }
+
+  async #swap(from: Show, to: Show): Promise<readonly string[]> {
     const old = this.#output;
     if (old === undefined) return ['the daemon is ending.'];
     const { ownership, stateFolder } = this.options;
@@ -110,6 +131,7 @@ export class ShowLighting {
     const opened = await this.#open(to, false);
     if (opened.ok) {
       this.#succeed(old, opened.output);
+      this.#show = to;
       ownership.keep(to);
       return [];
     }
@@ -125,6 +147,7 @@ export class ShowLighting {
 
   /** Another show that sends alike: what is limited, and how fast, is as it says. */
   goOnAs(show: Show): void {
+    this.#show = show;
     this.#output?.shared.take(() => lightOf(show), monotonicS());
   }
 
@@ -140,6 +163,31 @@ export class ShowLighting {
     return hears ? [...out, ...pair.step(levels, nowS)] : out;
   }
 
+  /** One beat: outputs that have turned out to be of one interface are opened as one. */
+  unite(): void {
+    const { output: old } = this;
+    if (old?.isDivided !== true || this.#isSwapping || this.#show === undefined) return;
+    this.#output = undefined;
+    this.#reopening = this.#reopen(old, this.#show).finally(() => {
+      this.#reopening = undefined;
+    });
+  }
+
+  async #reopen(old: LightingOutput, show: Show): Promise<void> {
+    const { lost } = old;
+    await old.close();
+    const opened = await this.#open(show, true);
+    // Whatever is missing is looked for: there are no problems.
+    if (!opened.ok) return;
+    this.#succeed(old, opened.output);
+    for (const name of lost) {
+      const where = findInterface(name);
+      if (where === undefined || opened.output.lost.includes(name)) continue;
+      this.options.onEvent({ kind: 'interface-back', interface: name, address: where.address });
+    }
+    this.options.onReopened();
+  }
+
   /** One beat: whether the system lists its interfaces is told of once. */
   tellOfInterfaces(): void {
     const { fault: reason } = interfaceList;
@@ -153,6 +201,7 @@ export class ShowLighting {
 
   /** Ends the streams as E1.31 asks. */
   async end(): Promise<void> {
+    await this.#reopening;
     const output = this.#output;
     this.#output = undefined;
     await output?.terminate();
@@ -172,6 +221,7 @@ export class ShowLighting {
       beatS: 1 / tickHzOf(show),
       mayBeLost,
       limited: () => lightOf(show),
+      admits: where => this.#latecomers.admits(show, where),
       onEvent,
       now: monotonicS,
     });

@@ -95,6 +95,7 @@ export class Supervisor {
       cid: () => this.#continuity.cid,
       ownership: this.#ownership,
       stateFolder,
+      onReopened: () => this.#keepLook(this.#read.show),
       onEvent: event => options.onEvent({ kind: 'lighting', event }),
     });
     this.keeping = new OperatorKeeping(show, stateFolder, onEvent);
@@ -268,7 +269,7 @@ export class Supervisor {
       this.#beats.take(takeOverLevels(show, before, this.keeping.cue));
       this.options.onEvent({ kind: 'light-resumed' });
     }
-    this.#continuity.keep(show.universes, this.lighting?.streams ?? []);
+    this.#keepLook(show);
     return found !== undefined;
   }
 
@@ -332,12 +333,17 @@ export class Supervisor {
     this.#read = next;
     this.#teller.take(show);
     if (before !== this.phase) this.options.onEvent(reloadEvent(before, this.phase));
-    this.#continuity.keep(show.universes, this.lighting?.streams ?? []);
+    this.#keepLook(show);
     this.#runner = runner;
     // The ports are the old engine's until it has gone.
     await old.end();
     if (!this.#finished && !this.#end.isUnderWay) this.#runner.start();
     return [];
+  }
+
+  /** From now on what is sent is kept for a successor. */
+  #keepLook({ universes }: Show): void {
+    this.#continuity.keep(universes, this.lighting?.streams ?? []);
   }
 
   /** What is not in the way of the light. */

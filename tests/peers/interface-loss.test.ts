@@ -69,3 +69,32 @@ it('sends by multicast from a named interface, and outlives its loss', async () 
   expect(await daemon.stop()).toBe(0);
   show.remove();
 });
+
+it('outputs that name one interface by its name and by its address, missing at the start, come up as one owner', async () => {
+  const show = variantOf('config/minimal.show.yaml', [
+    ['interface: 127.0.0.1, to: [127.0.0.1]', 'interface: lwa0, to: multicast, priority: 121'],
+    [
+      'outputs:',
+      'outputs:\n  heads: { protocol: artnet, interface: 10.77.0.1, to: [10.77.0.2], universes: [1] }',
+    ],
+  ]);
+  ip('-n', 'lwa', 'addr', 'del', '10.77.0.1/24', 'dev', 'lwa0');
+  const daemon = Daemon.inNamespace('lwa', show.file);
+  await until('the engine runs', () => daemon.enginePid > 0);
+  const kinds = (kind: string) => daemon.log.filter(line => line.kind === kind);
+  expect(kinds('interface-lost').map(line => line.interface)).toEqual(['10.77.0.1', 'lwa0']);
+  ip('-n', 'lwa', 'addr', 'add', '10.77.0.1/24', 'brd', '+', 'dev', 'lwa0');
+  await until('it is heard', () => heard.some(line => line === '1 121 51'));
+  await until('both are back', () => kinds('interface-back').length === 2);
+  const ports = execFileSync('ip', ['netns', 'exec', 'lwa', 'ss', '-uan'], { encoding: 'utf8' });
+  expect(ports.match(/10\.77\.0\.1:6454/g)).toHaveLength(1);
+  // One socket for both: nothing is sent from a port of nobody's choice.
+  expect(ports.match(/10\.77\.0\.1:/g)).toHaveLength(1);
+  expect(kinds('poll-port-taken')).toEqual([]);
+  expect(kinds('other-source')).toEqual([]);
+  // A second show on the same interface, by whatever name, finds its owner.
+  const second = Daemon.inNamespace('lwa', show.file);
+  expect(await second.exited).toBe(3);
+  expect(await daemon.stop()).toBe(0);
+  show.remove();
+});

@@ -20,6 +20,7 @@ import { Hearing } from './hearing.js';
 import { findInterface, type InterfaceFinder, interfacesThere } from './interfaces.js';
 import type { SocketCounters } from './lighting-socket.js';
 import { beginAnew, isLeaving, type Line, skipBeat, wayOf } from './line.js';
+import { LineClaims } from './line-claims.js';
 import { pollNodes, proveArtnet, renewSubscribers } from './node-asking.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { type LineOptions, lineOf } from './open-line.js';
@@ -79,6 +80,7 @@ export class LightingOutput {
   readonly #nodes: NodeWatch;
   readonly #hearing: Hearing;
   #sides: readonly Side[] = [];
+  readonly #claims: LineClaims;
   #current: Uint8Array | undefined;
   /** Outputs that send one universe, and may be cut off one by one. */
   shared: SharedOutputs;
@@ -90,6 +92,7 @@ export class LightingOutput {
       sent: new Uint8Array(options.universeCount * SLOTS_PER_UNIVERSE),
     };
     this.shared = new SharedOutputs([], options);
+    this.#claims = new LineClaims(options);
     const listed = options.outputs.flatMap(({ protocol, to }) => (protocol === 'artnet' ? to : []));
     this.#nodes = new NodeWatch(options.onEvent, new Set(listed));
     const { cid, sourceName, partnerName, onEvent } = options;
@@ -117,6 +120,7 @@ export class LightingOutput {
       byInterface.set(address, [...(byInterface.get(address) ?? []), plan]);
     }
     for (const plans of byInterface.values()) {
+      const find = output.#claims.finderOf(plans);
       const listeners = { nodes: output.#nodes, hearing: output.#hearing };
       const line = lineOf(plans, find, output.#cutOff.sent, listeners, options);
       output.#lines.push(line);
@@ -140,6 +144,21 @@ export class LightingOutput {
     if (problems.length === 0) return { ok: true, output };
     await output.close();
     return { ok: false, problems };
+  }
+
+  /**
+   * Outputs that name one interface, by its name and by its address, were opened while it was missing, each by itself.
+   * Only one of them sends now: they are to be opened anew, as one.
+   */
+  get isDivided(): boolean {
+    return this.#claims.isDivided;
+  }
+
+  /** Of its interfaces, those that are not there, or not ours. */
+  get lost(): readonly string[] {
+    return this.#lines.flatMap(({ name, socket }) =>
+      socket.interface === undefined ? [name] : [],
+    );
   }
 
   /** Where this machine of a pair plays a part of its own. */

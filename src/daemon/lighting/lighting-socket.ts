@@ -105,7 +105,7 @@ export class LightingSocket {
   /** Hears the nodes that answer to everybody. */
   #broadcastSocket: Socket | undefined;
   #where: LightingInterface | undefined;
-  #opening = false;
+  #opening: Promise<void> | undefined;
   #closed = false;
   /** It has been said that the interface is lost. */
   #isLost = false;
@@ -236,7 +236,7 @@ export class LightingSocket {
       this.#carrierDueS = nowS + CARRIER_LOOK_S;
       this.#lookAtCarrier();
     }
-    if (nowS < this.#lookDueS || this.#closed || this.#opening) return;
+    if (nowS < this.#lookDueS || this.#closed || this.#opening !== undefined) return;
     this.#lookDueS = nowS + LOOK_S;
     if (this.#socket !== undefined) {
       const reason = this.#whyLost();
@@ -244,11 +244,12 @@ export class LightingSocket {
       else if (this.#mayBeDead(nowS)) this.#drop();
       else return;
     }
-    void this.#reopen();
+    this.#opening = this.#reopen();
   }
 
   async close(): Promise<void> {
     this.#closed = true;
+    await this.#opening;
     const sockets = [this.#socket, this.#broadcastSocket];
     this.#socket = undefined;
     this.#broadcastSocket = undefined;
@@ -288,10 +289,10 @@ export class LightingSocket {
   }
 
   async #reopen(): Promise<void> {
-    this.#opening = true;
     const problem = await this.#tryOpen();
-    this.#opening = false;
-    if (this.#closed) return this.close();
+    this.#opening = undefined;
+    // Whoever closes waits for this.
+    if (this.#closed) return;
     if (problem !== undefined || this.#where === undefined) {
       if (!this.#isLost) this.#lose(problem ?? 'the interface is gone');
       return;

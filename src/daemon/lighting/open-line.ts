@@ -5,7 +5,7 @@ import { ArtnetProof } from './artnet-proof.js';
 import { Errand } from './delivery.js';
 import type { LightingEvent } from './events.js';
 import type { Hearing, Listener } from './hearing.js';
-import type { CarrierReader, InterfaceFinder } from './interfaces.js';
+import type { CarrierReader, InterfaceFinder, LightingInterface } from './interfaces.js';
 import { LightingSocket, type SocketFactory } from './lighting-socket.js';
 import type { Line } from './line.js';
 import type { NodeWatch } from './node-watch.js';
@@ -22,6 +22,8 @@ export interface LineOptions {
   /** For tests: other sockets than those of this machine. */
   readonly socketFactory?: SocketFactory;
   readonly readCarrier?: CarrierReader;
+  /** Whether an interface that was missing, and is there now, is ours to send by. Asked each second until it is. */
+  admits?(where: LightingInterface): boolean;
   /** Without one, other sockets have no listener. */
   readonly listenerFactory?: ListenerFactory;
 }

@@ -88,6 +88,11 @@ export class Ownership {
     return { ok: true };
   }
 
+  /** Whether all that a show needs is held, by the names that its interfaces have now. */
+  holds(show: Show): boolean {
+    return claimsOf(show, this.find).every(({ name }) => this.#locks.has(name));
+  }
+
   /** Another show runs from now on: what it does not need is free again. */
   keep(show: Show): void {
     this.#showName = show.name;

@@ -531,3 +531,56 @@ it('is proven to send on every interface, a lost one excused', async () => {
   await rig.beat(80, changing);
   expect(output.hasSent()).toBe(true);
 });
+
+describe('an interface that two outputs name, by its name and by its address, and that is missing at the start', () => {
+  const plans = [
+    sacnPlan({ interface: 'eth7' }),
+    artnetPlan({ interface: OURS, universes: [{ index: 1, onWire: 0x0423 }] }),
+  ];
+
+  it('is one once it is there: the second line never opens it, and says that it is divided', async () => {
+    const network = fakeNetwork();
+    const { interface: there } = network;
+    network.interface = undefined;
+    const seams = { outputs: plans, mayBeLost: true, ...network.seams };
+    const rig = await Rig.open(seams);
+    await rig.beatFor(3);
+    expect([rig.output.isDivided, rig.output.lost]).toEqual([false, ['eth7', OURS]]);
+    network.interface = there;
+    await rig.beatFor(3);
+    expect([rig.output.isDivided, rig.output.lost]).toEqual([true, [OURS]]);
+    // Opened anew they are one.
+    await rig.close();
+    const again = await Rig.open(seams);
+    await again.beatFor(3);
+    expect([again.output.isDivided, again.output.lost]).toEqual([false, []]);
+    expect(again.output.counters.interfaces).toHaveLength(1);
+    const levels = again.output.counters.streams.map(({ sent }) => sent > 0);
+    expect(levels).toEqual([true, true]);
+    await again.close();
+  });
+
+  it('is sent by once it is ours', async () => {
+    let isOurs = false;
+    const asked: string[] = [];
+    const network = fakeNetwork();
+    const { interface: there } = network;
+    network.interface = undefined;
+    const rig = await Rig.open({
+      outputs: plans.slice(0, 1),
+      mayBeLost: true,
+      ...network.seams,
+      admits: ({ name }) => {
+        asked.push(name);
+        return isOurs;
+      },
+    });
+    network.interface = there;
+    await rig.beatFor(3);
+    expect([rig.output.lost, new Set(asked)]).toEqual([['eth7'], new Set(['lo'])]);
+    isOurs = true;
+    await rig.beatFor(2);
+    expect(rig.output.lost).toEqual([]);
+    await rig.close();
+  });
+});
