@@ -61,7 +61,7 @@ export async function benchReloadMemory(show, warmUpS) {
     }
     await sleep(5000);
     const cells = [before.sum, most.sum].map(size => size.toFixed(0).padStart(6));
-    const how = kinds.includes('reloaded') ? '' : ` NOT LOADED: ${kinds.join(', ')}`;
+    const how = kinds.includes('reloaded') ? '' : ` NOT LOADED: ${[...new Set(kinds)].join(', ')}`;
     console.log(
       `${name.padEnd(24)} ${cells.join(' ')} ${most.processes} ${inUse(child.pid).sum.toFixed(0).padStart(6)}${how}`,
     );
