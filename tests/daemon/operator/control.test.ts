@@ -93,6 +93,9 @@ describe('the words of a request', () => {
       ['highlight', 'off'],
       { kind: 'operate', action: { kind: 'highlight', fixture: undefined, cause: 'command' } },
     ],
+    [['rehearsal', 'Act two'], { kind: 'rehearsal', what: 'Act two', holdsS: undefined }],
+    [['rehearsal', 'Act two', '10'], { kind: 'rehearsal', what: 'Act two', holdsS: 10 }],
+    [['rehearsal', 'off'], { kind: 'rehearsal', what: undefined }],
     [['reload'], { kind: 'reload' }],
     [['status'], { kind: 'status' }],
   ])('%j', (words, request) => {
@@ -104,6 +107,8 @@ describe('the words of a request', () => {
     [['unassign', '7', 'ines']],
     [['reload', 'x']],
     [['highlight', 'spot', 'now']],
+    [['rehearsal']],
+    [['rehearsal', 'Act two', 'soon']],
     [['fly']],
   ])('%j are not among them', words => {
     expect(parseRequest(words)).toMatch(/^it takes: assign TRACKER PERFORMER/);

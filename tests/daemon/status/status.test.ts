@@ -427,3 +427,31 @@ it('a stop of before a restart of the daemon is told since it was asked for', ()
   expect(ines?.state).toBe('stopped');
   expect(Date.parse(ines?.since ?? '') / 1e3).toBeCloseTo(askedUnixS, 1);
 });
+
+it('says that it is a rehearsal, until that is over or is not said again', () => {
+  const { rig, book, run } = following();
+  run(6, BOTH);
+  expect(book.rehearse('Act two', undefined, rig.nowS)).toBe(true);
+  expect(statusInWords(book.status(rig.nowS + 9000))[0]).toContain(': REHEARSAL (Act two); ');
+  expect(book.rehearse(undefined, undefined, rig.nowS)).toBe(true);
+  expect(book.status(rig.nowS).rehearsal).toBeUndefined();
+  // As a player says it: again and again, and it is over when the player has died.
+  expect(book.rehearse('Act two', 10, rig.nowS)).toBe(true);
+  expect(book.rehearse('Act two', 10, rig.nowS + 8)).toBe(false);
+  expect(book.status(rig.nowS + 17).rehearsal?.what).toBe('Act two');
+  expect(book.status(rig.nowS + 19).rehearsal).toBeUndefined();
+});
+
+it('lists who is told where people are, and why nothing leaves', () => {
+  const { rig, book } = following(`${HOUSE}receivers:
+  rack: { address: 10.0.0.5, port: 9050 }
+positions:
+  sound: { to: rack, protocol: psn, axes: [x, z, y], rate: 60, ahead: 0.1 }
+`);
+  const told = { name: 'sound', protocol: 'psn', receiver: 'rack', to: '10.0.0.5:9050' };
+  expect(book.status(rig.nowS).positions).toEqual([
+    { ...told, rateHz: 60, aheadS: 0.1, trouble: undefined },
+  ]);
+  book.trouble('receiver rack', "receiver rack can't be told: no cable", rig.nowS);
+  expect(book.status(rig.nowS).positions[0]?.trouble).toContain('no cable');
+});
