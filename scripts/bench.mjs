@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { benchAiming } from '../bench/aiming.mjs';
+import { benchHandOver } from '../bench/hand-over.mjs';
 import { COMPANY, HOUSE, houseShow } from '../bench/house.mjs';
 import { benchInput } from '../bench/input.mjs';
 import { benchOutputLimiter } from '../bench/output-limiter.mjs';
@@ -26,6 +27,7 @@ const PARTS = [
   'aiming',
   'limiter',
   'signals',
+  'hand-over',
   'start',
   'cpu',
   'recording',
@@ -75,6 +77,7 @@ if (parts.includes('tracking')) benchTracking();
 if (parts.includes('aiming')) benchAiming();
 if (parts.includes('limiter')) benchOutputLimiter();
 if (parts.includes('signals')) benchSignals();
+if (parts.includes('hand-over')) benchHandOver();
 if (parts.includes('start')) await benchStart(rounds);
 
 const sink = start(['bench/sink.mjs']);

@@ -104,6 +104,16 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
         text: `${labels.fixture(event.fixture)} goes dark and turns back: ${labels.performer(event.performer)} is past the end of its pan`,
         data: event,
       };
+    case 'hand-over': {
+      const { fixture, performer, previous } = event;
+      const whom = performer === undefined ? 'nobody' : labels.performer(performer);
+      const before = previous === undefined ? '' : ` (before: ${labels.performer(previous)})`;
+      return {
+        level: 'info',
+        text: `${labels.fixture(fixture)} is on ${whom}${before}`,
+        data: event,
+      };
+    }
     case 'keep-out': {
       const { fixture, keepOut, barred } = event;
       const text = barred

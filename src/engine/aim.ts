@@ -29,7 +29,7 @@ export interface Aims {
   readonly follows: (Follow | undefined)[];
   /** For each light the mapping by which it follows, -1 for none; and how it would by each that some cue has act. */
   readonly followedBy: Int32Array;
-  readonly candidates: readonly ReadonlyMap<number, Follow>[];
+  readonly candidates: readonly Map<number, Follow>[];
   /** Lights that follow somebody else, or nobody, as soon as they are dark. */
   pending: number[];
   readonly sections: readonly AimSection[];
@@ -174,9 +174,13 @@ function aimFollow(
 ): void {
   const { optics } = follow;
   const { vx, vy, vz } = follow.estimate;
+  const { sigmaAlongM, sigmaAcrossM } = follow.estimate;
   const { x, y, z } = pointOf(follow, aims.point);
   followTarget(pointing, x, y, z, vx, vy, vz, dtS, dark);
-  if (optics !== undefined) adjustOptics(optics, wanted, throwTo(pointing, x, y, z), dtS);
+  if (optics !== undefined) {
+    const sigmaM = Math.max(sigmaAlongM, sigmaAcrossM);
+    adjustOptics(optics, wanted, throwTo(pointing, x, y, z), sigmaM, dtS);
+  }
   lights.wanted[panAt] = degreesOf(pointing, POINTING.pan);
   lights.wanted[tiltAt] = degreesOf(pointing, POINTING.tilt);
   if (pointing.wantsDark) {

@@ -1,6 +1,7 @@
 import type { Show } from '../show/model.js';
 import { type Actions, createActions } from './actions.js';
 import { type Aims, createAims } from './aim.js';
+import { type Choices, createChoices } from './choices.js';
 import { type Counters, createCounters, type DropReason } from './counters.js';
 import { type Crossfades, createCrossfades, weighCrossfades } from './crossfade.js';
 import { type Cues, createCues } from './cues.js';
@@ -59,6 +60,7 @@ export interface Engine {
   readonly aims: Aims;
   readonly keepOuts: KeepOuts;
   readonly highlight: Highlight;
+  readonly choices: Choices;
   /** Under way from the light of the show before to that of this one. */
   reloadFade: ReloadFade | undefined;
   readonly patch: Patch;
@@ -128,6 +130,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
     aims,
     keepOuts: createKeepOuts(show, lights, aims),
     highlight: createHighlight(lights),
+    choices: createChoices(show, mappings, tracks),
     reloadFade: undefined,
     patch: createPatch(show, lights),
     explaining: undefined,

@@ -208,6 +208,14 @@ export type EngineEvent =
       /** Where pan would have had to go, degrees. */
       readonly panDeg: number;
     }
+  /** A head that chooses is on somebody else, or on nobody. */
+  | {
+      readonly kind: 'hand-over';
+      readonly fixture: string;
+      /** undefined: nobody. */
+      readonly performer: string | undefined;
+      readonly previous: string | undefined;
+    }
   /** A lit head goes dark before its beam touches a part of the room into which none may go; or it is clear again. */
   | {
       readonly kind: 'keep-out';

@@ -5,7 +5,7 @@ import { compileOptics, type FollowOptics } from './optics.js';
 
 /** Whom a head follows, and how. */
 export interface Follow {
-  readonly performer: number;
+  performer: number;
   /** By whose trust, as in `Watched.believed`. */
   readonly governor: number;
   readonly name: string;
@@ -28,9 +28,11 @@ export function followOf(
   index: number,
   show: Show,
   estimateOf: (performer: number, lagS: number) => Estimate,
+  whom?: Pick<FollowMappingPlan, 'performer' | 'offset'>,
 ): Follow {
   const mapping = show.mappings[index] as FollowMappingPlan;
-  const { performer, offset, aheadS, optics } = mapping;
+  const { aheadS, optics } = mapping;
+  const { performer, offset } = whom ?? mapping;
   const { lagS } = plan;
   const { performers } = show;
   const asksNothing = Object.values(optics).every(one => one === undefined);

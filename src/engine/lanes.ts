@@ -16,8 +16,10 @@ export interface Drive {
   readonly mapping: SignalMappingPlan | FollowMappingPlan;
   /** Index of the condition, -1 for always. */
   readonly when: number;
-  /** Whom it follows, -1 for nobody: they have to be there as well. */
-  readonly follows: number;
+  /** Whom it follows, -1 for nobody: they have to be there as well. Of a choice that of `choose`. */
+  follows: number;
+  /** Nobody is there to be chosen: it is off. */
+  isFree: boolean;
   /** On whom it rests. */
   readonly performers: readonly number[];
   readonly lanes: readonly Lane[];
@@ -61,7 +63,8 @@ export function createDrives(
 ): Drive[] {
   return show.mappings.flatMap((mapping, of): Drive[] => {
     if (mapping.kind === 'zone') return [];
-    if (mapping.kind === 'follow' && mapping.when === undefined) return [];
+    const isPlain = mapping.kind === 'follow' && mapping.choice === undefined;
+    if (isPlain && mapping.when === undefined) return [];
     const index = show.performers.length + of;
     return [
       {
@@ -69,6 +72,7 @@ export function createDrives(
         mapping,
         when: mapping.when ?? -1,
         follows: mapping.kind === 'follow' ? mapping.performer : -1,
+        isFree: false,
         performers: performersOf(show, mapping),
         lanes: mapping.kind === 'follow' ? [lane(-1, [])] : lanesOf(mapping),
         crossfades: byBeliever[index]?.mine ?? [],
@@ -151,15 +155,16 @@ function stepDrive(
   const { when, follows, lanes, believed } = drive;
   const { watch } = believed;
   const always = when < 0;
-  const whenLeast = always ? 1 : (conditions.surely[when] as number);
-  const whenMost = always ? 1 : (conditions.possibly[when] as number);
-  const whenKept = always ? 1 : (conditions.kept[when] as number);
+  const most = drive.isFree ? 0 : 1;
+  const whenLeast = most * (always ? 1 : (conditions.surely[when] as number));
+  const whenMost = most * (always ? 1 : (conditions.possibly[when] as number));
+  const whenKept = most * (always ? 1 : (conditions.kept[when] as number));
   let isLost = !always && conditions.doubts.lost[when] === 1;
   let isHeld = !always && conditions.doubts.known[when] === 1;
   let fadeS = always ? stopS : Math.min(stopS, conditions.doubts.fadeS[when] as number);
   const isStopped = stopS < Number.POSITIVE_INFINITY;
   let known = !isStopped;
-  const followed = follows < 0 ? undefined : performers[follows];
+  const followed = follows < 0 || drive.isFree ? undefined : performers[follows];
   const isGone = followed?.follows === false;
   if (followed !== undefined && isGone) {
     isLost = true;

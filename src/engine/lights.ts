@@ -162,7 +162,9 @@ function kindOf(plan: FixturePlan, isDriven: boolean, changes: boolean): number 
 export function believedOf({ mappings, performers }: Show, index: number): readonly number[] {
   const mapping = mappings[index] as MappingPlan;
   if (mapping.kind === 'zone') return mapping.performers;
-  if (mapping.kind === 'follow' && mapping.when === undefined) return [mapping.performer];
+  if (mapping.kind === 'follow' && mapping.when === undefined && mapping.choice === undefined) {
+    return [mapping.performer];
+  }
   return [performers.length + index];
 }
 

@@ -45,7 +45,8 @@ export interface Binding {
   readonly mapping: PresenceMapping;
   /** Index of the mapping. */
   readonly of: number;
-  readonly performer: number;
+  /** Of a choice: of now. */
+  performer: number;
   /** By whose trust its light goes, as in `Watched.believed`. */
   readonly whose: number;
   /** Where a condition has a say in a follow: what that makes of it. */
@@ -287,7 +288,7 @@ function stepBinding(
   const { presence, level: before, lane, own } = binding;
   const one = performers[binding.performer] as WatchedPerformer;
   // Who isn't believed keeps their levels: the guard fades them as they were.
-  if (one.isKnown) {
+  if (one.isKnown || isChoice(binding.mapping)) {
     // Of who is off stage, as if they had left the zones.
     const target = presence === undefined ? (one.follows ? 1 : 0) : binding.curve(presence.level);
     binding.own = lane?.own ?? levelOf(own, target, binding.mapping.fade, one, dtS);
@@ -296,6 +297,11 @@ function stepBinding(
   if (level === before) return;
   binding.level = level;
   for (const one of binding.layers) restack(active, one, level > 0);
+}
+
+/** Whose level is known is a matter of its lane. */
+function isChoice(mapping: PresenceMapping): boolean {
+  return mapping.kind === 'follow' && mapping.choice !== undefined;
 }
 
 function levelOf(

@@ -29,6 +29,10 @@ export interface FollowOptics {
   readonly fullIntensity: number;
   /** How fast Zoom, Iris and Focus1 can go, and where each is; undefined where nothing is known. */
   readonly motion: Readonly<Record<'zoom' | 'iris' | 'focus', Drive | undefined>>;
+  /** Of all that it covers, as it is now, metres; 0 where it covers nothing. */
+  coverM: number;
+  /** Beyond its diameter, for others whom it holds, metres. */
+  holdsM: number;
   /** On the intensity, as of now. */
   factor: number;
   /** Across the beam at the performer, as of now, metres; NaN where its angle isn't known. */
@@ -93,9 +97,27 @@ export function compileOptics(
       iris: driveOf(plan, 'Iris'),
       focus: driveOf(plan, 'Focus1'),
     },
+    coverM: 0,
+    holdsM: 0,
     factor: 1,
     diameterM: Number.NaN,
   };
+}
+
+/** sqrt(5.991): 95 % of a normal distribution in the plane lie within so many standard deviations (chi-square, 2 degrees). */
+const WITHIN_95 = 2.4477;
+/** How fast a beam that had opened closes again, metres a second. */
+const CLOSES_M_S = 1;
+
+/** Opens at once over what isn't known, and closes again slowly. @returns the diameter to hold, metres */
+export function coveredM(optics: FollowOptics, sigmaM: number, dtS: number): number {
+  const { beam } = optics.options;
+  if (beam?.coverM === undefined) return beam?.diameterM ?? 0;
+  const { diameterM, coverM } = beam;
+  const region = 2 * WITHIN_95 * sigmaM + diameterM / 2;
+  const wanted = Math.min(Math.max(diameterM, coverM), Math.max(diameterM, region) + optics.holdsM);
+  optics.coverM = Math.max(wanted, optics.coverM - CLOSES_M_S * dtS);
+  return optics.coverM;
 }
 
 /** What the distance to the performer makes of zoom, iris, focus and intensity. */
@@ -103,20 +125,22 @@ export function adjustOptics(
   optics: FollowOptics,
   live: Float64Array,
   throwM: number,
+  sigmaM: number,
   dtS: number,
 ): void {
   const { options, zoom, iris, focus, beamRadiusM, motion } = optics;
   const { beam, compensate, focus: points } = options;
   const byZoom = beam?.by === 'zoom';
+  const acrossM = coveredM(optics, sigmaM, dtS);
   if (byZoom && zoom >= 0) {
     const { zoomLeastDeg, zoomMostDeg } = optics;
-    const wanted = zoomFor(beam.diameterM, throwM, zoomLeastDeg, zoomMostDeg, beamRadiusM);
+    const wanted = zoomFor(acrossM, throwM, zoomLeastDeg, zoomMostDeg, beamRadiusM);
     live[zoom] = driven(motion.zoom, wanted, dtS);
   }
   const angle = zoom >= 0 ? radians(live[zoom] as number) : optics.fixedAngle;
   optics.diameterM = beamDiameterM(throwM, angle, beamRadiusM);
   if (beam?.by === 'iris' && iris >= 0) {
-    const wanted = irisFor(beam.diameterM, throwM, angle, beamRadiusM);
+    const wanted = irisFor(acrossM, throwM, angle, beamRadiusM);
     const open = driven(motion.iris, wanted, dtS);
     live[iris] = open;
     optics.diameterM *= open / 100;

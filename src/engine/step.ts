@@ -1,6 +1,7 @@
 import type { CuePlan } from '../show/model.js';
 import { act } from './actions.js';
 import { aim, dropAims, steer } from './aim.js';
+import { choose } from './choices.js';
 import { crossfade, dropCrossfades, weighCrossfades } from './crossfade.js';
 import { settleHeads, takeHeads } from './cue-heads.js';
 import { orderCue, settleCues, stepCues } from './cues.js';
@@ -113,6 +114,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   act(engine.actions, signals, cues, nowS, events);
   if (cues.moved) weighCrossfades(crossfades, cues);
   takeHeads(cues, engine);
+  choose(engine.choices, engine, dtS, events);
   stepDrives(mappings.drives, signals.network, orders, cues, watched, show, dtS);
   const explaining = beginExplaining(engine);
   map(mappings, presences, cues, watched, crossfades, fades, lights, dtS, explaining?.wishes);

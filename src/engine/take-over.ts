@@ -1,6 +1,7 @@
 import type { Show } from '../show/model.js';
 import { hasStarted } from '../tracking/track.js';
 import { withTrackers } from '../tracking/trackers.js';
+import { takeChoices } from './choices.js';
 import type { Engine } from './engine.js';
 import { NOBODY, type Tracker } from './roster.js';
 import { takeCue } from './take-over-cue.js';
@@ -32,6 +33,14 @@ export function takeOver(next: Engine, old: Engine, pairs: Pairs = pairsOf(next,
   takePresences(next, old, pairs);
   takeSignals(next, old, pairs.signals);
   takeCue(next, old, pairs);
+  takeChoices(
+    next.choices,
+    old.choices,
+    next.show,
+    old.show.performers.map(({ name }) => name),
+    next.aims,
+    next.lights,
+  );
   takeMappings(next, old, pairs);
   takeLights(next, old, pairs.fixtures);
   next.hazards.all.forEach(output => {

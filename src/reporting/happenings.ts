@@ -117,6 +117,7 @@ export function happeningOf(
     case 'zone':
     case 'turn':
     case 'keep-out':
+    case 'hand-over':
     case 'reach':
       return undefined;
     default:

@@ -96,7 +96,11 @@ export function basisOf(show: Based, mapping: MappingPlan): Basis {
       gathered.people(mapping.performers);
       break;
     case 'follow':
-      gathered.people([mapping.performer]);
+      gathered.people(mapping.choice?.people ?? [mapping.performer]);
+      if (mapping.choice?.rule.kind === 'first') gathered.zone(mapping.choice.rule.zone);
+      if (mapping.choice?.rule.kind === 'nearest' && typeof mapping.choice.rule.to === 'number') {
+        gathered.people([mapping.choice.rule.to]);
+      }
       if (mapping.when !== undefined) gathered.condition(mapping.when);
       break;
     case 'signal':

@@ -92,6 +92,12 @@ export const PROBLEM_CODES = {
     meaning: 'The edges of a polygon cross or touch, so that inside and outside have no meaning.',
     right: 'Corners in order round the edge.',
   },
+  'follow-rule': {
+    meaning:
+      'A rule by which heads choose whom to follow says too little, or what it does not take.',
+    right:
+      'One of `nearest` (with `to`), `first` (with `in`), `order` (one head for each), `middle` (with a `cover` of the beam) and `share`.',
+  },
   'keep-out-shape': {
     meaning: 'A keep-out has no shape, or two, or half of one.',
     right: 'A `circle`, a `polygon`, or a `point` with a `radius`.',

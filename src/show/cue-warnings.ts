@@ -8,11 +8,11 @@ export function cueWarnings(show: Show): Finding[] {
   const { cues, mappings } = show;
   if (cues.length === 0) return [];
   return [
-    ...mappings.flatMap(({ name }, index): Finding[] => {
+    ...mappings.flatMap(({ name, place }, index): Finding[] => {
       if (cues.some(({ levels }) => (levels[index] ?? 0) > 0)) return [];
       const what = name === undefined ? `mapping ${index + 1}, which has no name,` : `"${name}"`;
       const message = `${what} acts in no cue.`;
-      return [{ code: 'mapping-unused', message, path: ['mappings', index] }];
+      return [{ code: 'mapping-unused', message, path: ['mappings', place ?? index] }];
     }),
     ...cues.flatMap(cue => litWarnings(show, cue)),
   ];

@@ -45,7 +45,7 @@ function unlitZones(show: Show, { name }: FixturePlan, index: number): Finding[]
     if (dark.length === 0) return [];
     const names = enumerated(dark.map(one => `"${one.name}"`));
     const message = `fixture "${name}" follows, and is dark everywhere in zone${dark.length === 1 ? '' : 's'} ${names}: its beam would touch a keep-out.`;
-    return [{ code: 'keep-out-unlit', message, path: ['mappings', at] }];
+    return [{ code: 'keep-out-unlit', message, path: ['mappings', mapping.place ?? at] }];
   });
 }
 

@@ -1,7 +1,7 @@
 import { enumerated } from '../stage/enumerated.js';
 import { type Radians, toDegrees } from '../stage/units.js';
 import { unreachable } from '../stage/unreachable.js';
-import type { MappingPlan, Show } from './model.js';
+import type { FollowMappingPlan, MappingPlan, Show } from './model.js';
 
 type Worded = Pick<Show, 'mappings' | 'signals' | 'zones' | 'performers'>;
 
@@ -18,7 +18,7 @@ function drivenBy(show: Worded, mapping: MappingPlan): string {
     case 'zone':
       return show.zones[mapping.zone]?.label ?? '';
     case 'follow':
-      return `follows ${show.performers[mapping.performer]?.label}${whenWords(show, mapping.when)}`;
+      return `follows ${whomWords(show, mapping)}${whenWords(show, mapping.when)}`;
     case 'signal': {
       const [first] = mapping.by ?? [];
       const name = show.signals.signals[first ?? -1]?.name.split('/')[0];
@@ -28,6 +28,18 @@ function drivenBy(show: Worded, mapping: MappingPlan): string {
     default:
       return unreachable(mapping);
   }
+}
+
+/** `Ines`, `the nearest of Ines and Tobias`. */
+function whomWords({ performers }: Worded, { performer, choice }: FollowMappingPlan): string {
+  if (choice === undefined) return performers[performer]?.label ?? '';
+  const people = enumerated(
+    choice.people.map(p => performers[p]?.label ?? ''),
+    4,
+  );
+  const { kind } = choice.rule;
+  if (kind === 'middle') return `the middle of ${people}`;
+  return kind === 'share' ? `one of ${people}` : `the ${kind} of ${people}`;
 }
 
 function whenWords(show: Worded, when: number | undefined): string {

@@ -285,6 +285,8 @@ export interface CuePlan {
 }
 
 interface MappingCommon {
+  /** Its place in the file, where that is another: a rule for several heads is a mapping for each. */
+  readonly place?: number;
   /** By which cues name it; undefined where the file gives it none. */
   readonly name: string | undefined;
   /** It acts in every cue, whether that names it or not. */
@@ -300,9 +302,37 @@ export interface ZoneMappingPlan extends MappingCommon {
   readonly curve: CurveOptions;
 }
 
+/** By what a head chooses whom to follow. */
+export type FollowRule =
+  /** To a point of the stage, metres, or to another performer. */
+  | { readonly kind: 'nearest'; readonly to: Readonly<Vec3> | number }
+  /** Who came into the zone before the others, until they leave it. */
+  | { readonly kind: 'first'; readonly zone: number }
+  /** All of them at once. */
+  | { readonly kind: 'middle' }
+  /** Heads with the same pool serve them together. */
+  | { readonly kind: 'share'; readonly pool: number };
+
+/** What a head does when it is to follow somebody else: go there in the dark, or lit; or wait, lit, until another one is with whom it leaves. */
+export const CHANGES = ['dark', 'lit', 'cross'] as const;
+export type Change = (typeof CHANGES)[number];
+
+export interface FollowChoice {
+  readonly rule: FollowRule;
+  /** Of whom, in order; and from the tracked position of each to the point to aim at, metres. */
+  readonly people: readonly number[];
+  readonly offsets: readonly Readonly<Vec3>[];
+  /** A choice stays for so long at least, seconds. */
+  readonly holdS: number;
+  readonly change: Change;
+}
+
 export interface FollowMappingPlan extends MappingCommon {
   readonly kind: 'follow';
+  /** Whom; of a choice the first of them. */
   readonly performer: number;
+  /** undefined: always the same. It then has one head. */
+  readonly choice?: FollowChoice | undefined;
   /** Index of the condition while which it follows; undefined: always. */
   readonly when: number | undefined;
   readonly heads: readonly number[];

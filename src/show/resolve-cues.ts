@@ -1,6 +1,6 @@
 import type { SignalSet } from '../signals/plan.js';
 import { namesOf } from './groups.js';
-import type { CuePlan, FixturePlan } from './model.js';
+import type { CuePlan, FixturePlan, MappingPlan } from './model.js';
 import { applyLook } from './resolve-look.js';
 import type { ShowFile } from './schema.js';
 import type { CueFile } from './schema-cues.js';
@@ -10,6 +10,7 @@ export function resolveCues(
   file: ShowFile,
   fixtures: readonly FixturePlan[],
   { conditions }: SignalSet,
+  mappings: readonly MappingPlan[],
 ): CuePlan[] {
   return Object.entries(file.cues).map(([name, cue]): CuePlan => {
     const shares = cueShares(cue);
@@ -17,7 +18,7 @@ export function resolveCues(
     return {
       name,
       label: cue.label ?? name,
-      levels: file.mappings.map(mapping =>
+      levels: mappings.map(mapping =>
         mapping.name !== undefined && shares.has(mapping.name)
           ? (shares.get(mapping.name) as number)
           : mapping.always

@@ -7,7 +7,7 @@ import type {
   PerformerPlan,
   SignalMappingPlan,
 } from './model.js';
-import { followOptionsOf } from './resolve-follow.js';
+import { followersOf, followOptionsOf } from './resolve-follow.js';
 import { certain, physicalIn } from './resolve-look.js';
 import type { SignalResolver } from './resolve-signals.js';
 import { carrierOf, type ShowFile } from './schema.js';
@@ -22,12 +22,15 @@ export function resolveMappings(
 ): MappingPlan[] {
   const people = performers.map(({ name }) => name);
   const zones = Object.keys(file.zones);
+  // A rule for several heads is a mapping for each, and places in the list are no longer those in the file.
+  const isApart = file.mappings.some(one => 'follow' in one && typeof one.follow !== 'string');
   const indexOf = new Map(fixtures.map((fixture, index) => [fixture.name, index]));
-  return file.mappings.map((mapping, at): MappingPlan => {
+  return file.mappings.flatMap((mapping, at): MappingPlan | MappingPlan[] => {
     const names = namesOf(file, mapping.fixtures, 'fixtures');
     const targets = names.map(name => certain(indexOf.get(name)));
     const look = (set: MappingFile['set']) => valuesOf(set, targets, fixtures, file.palettes);
     const common = {
+      ...(isApart ? { place: at } : {}),
       name: mapping.name,
       always: mapping.always,
       values: look(mapping.set),
@@ -36,6 +39,20 @@ export function resolveMappings(
     const said = 'when' in mapping ? mapping.when : undefined;
     const when = said === undefined ? undefined : signals.condition(said, `mappings[${at}].when`);
     if ('follow' in mapping) {
+      if (typeof mapping.follow !== 'string') {
+        return followersOf(
+          file,
+          mapping,
+          mapping.follow,
+          { at, when, targets },
+          fixtures,
+          performers,
+        ).map(plan => ({
+          ...common,
+          ...plan,
+          values: valuesOf(mapping.set, plan.heads, fixtures, file.palettes),
+        }));
+      }
       const performer = people.indexOf(mapping.follow);
       return {
         kind: 'follow',

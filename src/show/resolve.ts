@@ -118,7 +118,7 @@ export function resolveShow(whole: ShowFile): Show {
     ),
     mappings,
     signals: signals.set,
-    cues: resolveCues(file, fixtures, signals.set),
+    cues: resolveCues(file, fixtures, signals.set, mappings),
     receivers: Object.entries(file.receivers).map(([name, receiver]) => ({
       ...receiver,
       name,

@@ -1,11 +1,55 @@
 import { z } from 'zod';
 import { DEFAULT_COMPENSATION, PARTS } from '../fixtures/optics.js';
+import { CHANGES } from './model.js';
+import { NameOf, Point3 } from './schema-parts.js';
 
 const Metres = z.number().positive().max(1000);
+
+const Rule = z.strictObject({
+  nearest: NameOf.optional().meta({
+    description:
+      'The nearest of this group to the place `to`. A rule has one of nearest, first, order, middle and share.',
+  }),
+  to: z.union([NameOf, Point3]).optional().meta({
+    description: 'Of nearest: a fixture, a performer or `[x, y, z]`, metres.',
+  }),
+  first: NameOf.optional().meta({
+    description:
+      'Who of this group came into the zone `in` before the others, until they leave it; dark while nobody is there.',
+  }),
+  in: NameOf.optional().meta({ description: 'Of first: the zone.' }),
+  order: NameOf.optional().meta({
+    description:
+      'The first head follows the first of this group, the second head the second, and so on.',
+  }),
+  middle: z.array(NameOf).min(1).optional().meta({
+    description:
+      'The middle of these performers, or groups; `beam` with `cover` holds them all. Who is lost has no weight any more once their trust is 0.',
+  }),
+  share: NameOf.optional().meta({
+    description:
+      'Hand-over: the heads of the mapping serve this group together, as it is best by throw and angle, nobody without while a head is free.',
+  }),
+  hold: z.number().min(0).max(600).default(3).meta({
+    description: 'A choice stays for so long at least, while its performer is tracked, seconds.',
+  }),
+  change: z.enum(CHANGES).default('dark').meta({
+    description:
+      'To follow somebody else a head goes `dark` and moves, or swings there `lit`; of share also `cross`: it stays lit until the head that takes over is there.',
+  }),
+});
+
+/** A performer, or a rule by which heads choose one. */
+export const Followed = z.union([NameOf, Rule]);
+export type RuleFile = z.output<typeof Rule>;
 
 const Beam = z
   .strictObject({
     diameter: Metres.max(100).meta({ description: 'Across the beam at the performer, metres.' }),
+    cover: Metres.max(100).optional().meta({
+      description:
+        'It opens, up to so many metres, so that the place where they likely are (95 %) is within it, with half of `diameter` to spare; and closes again at 1 m/s. Of `middle`: over all of them.',
+    }),
     by: z.enum(['zoom', 'iris']).default('zoom').meta({
       description:
         '`zoom`, by Zoom; `iris`, by Iris, whose per cent is then the opening as a share of the open beam.',

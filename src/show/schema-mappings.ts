@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { ChannelValue } from './profile-schema.js';
-import { followFields } from './schema-follow.js';
+import { Followed, followFields } from './schema-follow.js';
 import { Name, NameOf, Point3, Seconds } from './schema-parts.js';
 import { ConditionOf, Curve } from './schema-signals.js';
 
@@ -84,7 +84,9 @@ const ZoneMapping = z
 
 const FollowMapping = z
   .strictObject({
-    follow: NameOf.meta({ description: 'The performer whom the heads follow.' }),
+    follow: Followed.meta({
+      description: 'The performer whom the heads follow, or the rule by which each chooses one.',
+    }),
     ...common,
     fixtures: FixtureNames.meta({
       description: 'Heads with Pan and Tilt and a position, or groups of them.',

@@ -101,7 +101,7 @@ function sizeWarnings({ bounds, zones, mappings }: Show): Finding[] {
     findings.push({
       code: 'larger-than-stage',
       message: `the beam is to be ${diameterM} m wide, and the stage is ${Number(stageM.toFixed(2))} m.`,
-      path: ['mappings', index, 'beam'],
+      path: ['mappings', mapping.place ?? index, 'beam'],
     });
   });
   return findings;

@@ -77,6 +77,11 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'zone', performer: 'ines', zone: 'stove', inside: false },
   ],
   turn: [{ kind: 'turn', fixture: 'head-back', performer: 'gull', panDeg: 271.2 }],
+  'hand-over': [
+    { kind: 'hand-over', fixture: 'head-back', performer: 'gull', previous: undefined },
+    { kind: 'hand-over', fixture: 'head-back', performer: 'ines', previous: 'gull' },
+    { kind: 'hand-over', fixture: 'head-back', performer: undefined, previous: 'ines' },
+  ],
   'keep-out': [
     { kind: 'keep-out', fixture: 'head-back', keepOut: 'audience', barred: true },
     { kind: 'keep-out', fixture: 'head-back', keepOut: 'audience', barred: false },

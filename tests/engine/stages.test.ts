@@ -2,6 +2,7 @@ import { createHash, type Hash } from 'node:crypto';
 import { expect, test } from 'vitest';
 import { act } from '../../src/engine/actions.js';
 import { aim, steer } from '../../src/engine/aim.js';
+import { choose } from '../../src/engine/choices.js';
 import { crossfade, weighCrossfades } from '../../src/engine/crossfade.js';
 import { takeHeads } from '../../src/engine/cue-heads.js';
 import { stepCues } from '../../src/engine/cues.js';
@@ -63,6 +64,8 @@ const PARTS: readonly Part[] = [
   'fades',
   'aims',
   'keepOuts',
+  'choices',
+  'highlight',
   'explaining',
   'reloadFade',
   'patch',
@@ -133,9 +136,11 @@ const STAGES: readonly [
   [
     'weighCrossfades, takeHeads',
     ['crossfades', 'fades', 'aims', 'lights'],
-    e => {
+    // No head of this show chooses.
+    (e, { dtS }, to) => {
       if (e.cues.moved) weighCrossfades(e.crossfades, e.cues);
       takeHeads(e.cues, e);
+      choose(e.choices, e, dtS, to);
     },
   ],
   [

@@ -387,6 +387,57 @@ const TESTS: Readonly<Record<string, (stage: Stage) => void>> = {
     expect(stage.lost(['tobias'], {}).level('old-spot')).toBe(10);
     expect(wheel()).toBe(open);
   },
+  'A head on whoever is nearest to the lantern': stage => {
+    const on = () => (stage.level('head') > 0 ? stage.rig.light('head').aim?.performer : undefined);
+    stage.with({ ines: TABLE, tobias: AWAY, gull: STOVE });
+    expect(on()).toBe('ines');
+    stage.with({ ines: STOVE, tobias: TABLE, gull: STOVE });
+    expect(on()).toBe('tobias');
+    stage.lost(['tobias'], { ines: [4, 4], gull: STOVE }, 10);
+    expect(on()).toBe('ines');
+  },
+  'One beam holds both, until they part': stage => {
+    stage.with({ ines: [4, 5], tobias: [6, 5] });
+    expect(stage.level('head')).toBe(70);
+    expect(stage.rig.beamMisses('head', [5, 5, 1.5])).toBeLessThan(0.2);
+    expect(stage.rig.light('head').aim?.beamM).toBeGreaterThan(3.4);
+    expect(stage.with({ ines: [2, 5], tobias: [9, 5] }).level('head')).toBe(0);
+    stage.with({ ines: [4, 5], tobias: [6, 5] });
+    expect(stage.lost(['tobias'], { ines: [4, 5] }).level('head')).toBe(0);
+  },
+  'Two heads for whoever comes': stage => {
+    const lit = () => ['head', 'head-2'].map(one => stage.level(one));
+    stage.with({ ines: [3, 5], tobias: [8, 5], gull: [9, 5] });
+    expect(lit()).toEqual([70, 70]);
+    stage.lost(['tobias', 'gull'], { ines: [3, 5] }, 10);
+    expect(lit().filter(level => level > 0)).toEqual([70]);
+  },
+  'Only the first at the table': stage => {
+    expect(stage.with({}).level('head')).toBe(0);
+    stage.with({ tobias: TABLE });
+    expect(stage.rig.light('head').aim?.performer).toBe('tobias');
+    stage.with({ tobias: TABLE, ines: [6.4, 5] });
+    expect(stage.rig.light('head').aim?.performer).toBe('tobias');
+    expect(stage.level('head')).toBe(80);
+    stage.with({ ines: [6.4, 5] });
+    expect(stage.rig.light('head').aim?.performer).toBe('ines');
+  },
+  "A beam that opens when she isn't well tracked": stage => {
+    stage.with({ ines: TABLE });
+    const close = stage.rig.light('head').aim?.beamM ?? 0;
+    expect(close).toBeLessThan(2.4);
+    // Not heard for 0.4 s: not lost yet, and less sure.
+    stage.rig.run(0.4, {});
+    expect(stage.rig.light('head').aim?.beamM).toBeGreaterThan(close + 0.1);
+    expect(stage.with({ ines: TABLE }).rig.light('head').aim?.beamM).toBeLessThan(2.4);
+    expect(stage.lost(['ines'], {}).level('head')).toBe(0);
+  },
+  'No beam into the house': stage => {
+    expect(stage.with({ ines: [5, 6] }).level('back')).toBe(70);
+    expect(stage.with({ ines: [5, 1] }).level('back')).toBe(0);
+    expect(stage.rig.light('back').keepOut).toBe('house');
+    expect(stage.with({ ines: [5, 6] }).level('back')).toBe(70);
+  },
 };
 
 /** Of emitters that nobody stated. */

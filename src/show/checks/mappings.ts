@@ -2,7 +2,7 @@ import { type Member, membersOf, namesOf, peopleOf } from '../groups.js';
 import type { Finding, Path } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
 import type { ShowFile } from '../schema.js';
-import type { MappingFile } from '../schema-mappings.js';
+import type { FollowMappingFile, MappingFile } from '../schema-mappings.js';
 import { signalFigures } from '../signal-figures.js';
 import { Answers } from './can-be-yes.js';
 import { actTogether } from './cues.js';
@@ -13,6 +13,7 @@ import { hasPanAndTilt } from './fixtures.js';
 import { checkFollowOptics, heldBy } from './follow-optics.js';
 import { checkValues } from './looks.js';
 import { NameCheck } from './names.js';
+import { checkRule } from './rules.js';
 import { checkPresence, ownZone } from './signals.js';
 
 /** Names, values and conflicts of the mappings. */
@@ -53,7 +54,7 @@ export function checkMappings(show: ShowFile): Finding[] {
           path: [...path, 'fixtures', at],
         });
       }
-      followed.set(name, [...others, { whom: mapping.follow, index }]);
+      followed.set(name, [...others, { whom: whomOf(mapping.follow), index }]);
       for (const attribute of heldBy(mapping)) {
         const key = `${name}/${attribute}`;
         held.set(key, [...(held.get(key) ?? []), index]);
@@ -76,7 +77,7 @@ export function checkMappings(show: ShowFile): Finding[] {
       );
       if (head === undefined) continue;
       const holder = show.mappings[holderOf(head) as number];
-      const whom = holder !== undefined && 'follow' in holder ? holder.follow : '';
+      const whom = holder !== undefined && 'follow' in holder ? whomOf(holder.follow) : '';
       findings.push({
         code: 'follow-conflict',
         message: `${attribute} of fixture "${head}" comes from following "${whom}" and can't be set as well.`,
@@ -86,6 +87,13 @@ export function checkMappings(show: ShowFile): Finding[] {
     }
   });
   return [...names.findings, ...findings];
+}
+
+/** A performer, or those of whom a rule chooses. */
+function whomOf(follow: FollowMappingFile['follow']): string {
+  if (typeof follow === 'string') return follow;
+  const { nearest, first, order, middle, share } = follow;
+  return nearest ?? first ?? order ?? share ?? (middle ?? []).join(', ');
 }
 
 const ONE_IS_FOLLOWED =
@@ -99,11 +107,17 @@ function checkNames(
   path: Path,
 ): Finding[] {
   const { show } = names;
-  if ('follow' in mapping) {
-    const hint = /^(any|all|everybody)$/.test(mapping.follow) ? ONE_IS_FOLLOWED : '';
-    names.one('performers', mapping.follow, [...path, 'follow'], hint);
-  }
   const findings: Finding[] = [];
+  if ('follow' in mapping) {
+    const { follow, beam } = mapping;
+    if (typeof follow === 'string') {
+      const hint = /^(any|all|everybody)$/.test(follow) ? ONE_IS_FOLLOWED : '';
+      names.one('performers', follow, [...path, 'follow'], hint);
+    } else {
+      const hasCover = beam?.cover !== undefined;
+      findings.push(...checkRule(names, follow, members.length, hasCover, [...path, 'follow']));
+    }
+  }
   if ('zone' in mapping) {
     const { zone, performers } = mapping;
     findings.push(...checkPresence(names, zone, undefined, undefined, path, 'zone'));

@@ -1,0 +1,277 @@
+import { describe, expect, test } from 'vitest';
+import { createEngine } from '../../src/engine/engine.js';
+import { takeOver } from '../../src/engine/take-over.js';
+import { viewOf } from '../../src/engine/view.js';
+import { showOf } from '../show/show-of.js';
+import { type Place, Rig } from './harness.js';
+
+/** Three heads in front, two performers and a third; what follows whom is each test's own. */
+const ROOM = (mappings: string) => `
+lampwright: 1
+name: Choices
+stage: { x: [0, 10], y: [0, 8], z: [-0.5, 3] }
+inputs: { tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] } }
+performers:
+  ines: { trackers: [1] }
+  tobias: { trackers: [2] }
+  gull: { trackers: [3] }
+groups:
+  company: [ines, tobias, gull]
+  heads: [left, mid, right]
+zones:
+  table: { circle: { centre: [5, 5], radius: 1 }, feather: 0.2 }
+fixtures:
+  left: { profile: moving-head, universe: 1, address: 1, position: [1, -3, 6] }
+  mid: { profile: moving-head, universe: 1, address: 21, position: [5, -3, 6] }
+  right: { profile: moving-head, universe: 1, address: 41, position: [9, -3, 6] }
+  lantern: { profile: dimmer, universe: 1, address: 61, position: [9, 7, 1], base: { Dimmer: 10 } }
+mappings:
+${mappings}
+watchdog: { trackerSilent: { after: 0.4, fade: 1 }, feedSilent: { after: 0.6, fade: 1 }, rearm: 0.5, return: 0.6, turn: 0.3 }
+outputs:
+  lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] }
+`;
+/** A step in a tick: 2 m/s. */
+const WALK_M = 2 / 40;
+const HEADS: readonly string[] = ['left', 'mid', 'right'];
+const IDS = { ines: '1', tobias: '2', gull: '3' } as const;
+type Who = keyof typeof IDS;
+
+/** Runs, and looks in each tick that no lit head changes whom it is on, unless that is said. */
+class Stage {
+  readonly rig: Rig;
+  litChanges = 0;
+  #t = 0;
+  #told = 0;
+  /** They walk there. */
+  readonly #at: Record<string, [number, number]> = {};
+  constructor(mappings: string) {
+    this.rig = new Rig(ROOM(mappings));
+  }
+  run(seconds: number, places: Partial<Record<Who, Place>>, each: () => void = () => {}): this {
+    let before = HEADS.map(head => this.rig.level(head));
+    this.rig.run(
+      seconds,
+      t => {
+        for (const [who, [x, y]] of Object.entries(places)) {
+          this.#at[who] ??= [x, y];
+          const at = this.#at[who];
+          const left = Math.hypot(x - at[0], y - at[1]);
+          const share = left > WALK_M ? WALK_M / left : 1;
+          at[0] += share * (x - at[0]);
+          at[1] += share * (y - at[1]);
+        }
+        // Nobody stands as still as a frozen feed.
+        const sway = 0.01 * Math.sin(9 * (this.#t + t));
+        return Object.fromEntries(
+          Object.keys(places).map(who => {
+            const [x = 0, y = 0] = this.#at[who] ?? [];
+            return [IDS[who as Who], [x + sway, y, 1.2] as const];
+          }),
+        );
+      },
+      rig => {
+        const events = rig.eventsOf('hand-over');
+        for (const { fixture, previous, performer } of events.slice(this.#told)) {
+          const lit = before[HEADS.indexOf(fixture)] as number;
+          if (previous !== undefined && performer !== undefined && lit > 0) this.litChanges += 1;
+        }
+        this.#told = events.length;
+        before = HEADS.map(head => rig.level(head));
+        each();
+      },
+    );
+    this.#t += seconds;
+    return this;
+  }
+  /** Whom a head is on, while it is lit. */
+  on(head: string): string | undefined {
+    return this.rig.level(head) > 5 ? this.rig.light(head).aim?.performer : undefined;
+  }
+  get all() {
+    return HEADS.map(head => this.on(head));
+  }
+}
+
+describe('nearest', () => {
+  const RULE =
+    '  - { follow: { nearest: company, to: lantern, hold: 1 }, fixtures: [mid], set: { Dimmer: 80 } }';
+
+  test('goes to the one who is nearest in the dark, and not to somebody lost', () => {
+    const stage = new Stage(RULE).run(4, { ines: [8, 6], tobias: [2, 2], gull: [1, 7] });
+    expect(stage.on('mid')).toBe('ines');
+    stage.run(5, { ines: [3, 6], tobias: [7, 6], gull: [1, 7] });
+    expect(stage.on('mid')).toBe('tobias');
+    expect(stage.rig.beamMisses('mid', [7, 6, 1.2])).toBeLessThan(0.15);
+    expect(stage.litChanges).toBe(0);
+    // Lost: dark over the fade of the loss, then on the nearest of the others.
+    stage.run(6, { ines: [3, 6], gull: [1, 7] });
+    expect(stage.on('mid')).toBe('ines');
+    expect(stage.litChanges).toBe(0);
+    stage.run(8, {});
+    expect(stage.rig.level('mid')).toBe(0);
+  });
+
+  test('a little nearer is not enough, and a choice is held', () => {
+    const stage = new Stage(RULE).run(4, { ines: [8, 6], tobias: [2, 2] });
+    stage.run(4, { ines: [8, 6], tobias: [8.3, 6.2] });
+    expect(stage.on('mid')).toBe('ines');
+  });
+
+  test('lit, where the show says so', () => {
+    const stage = new Stage(RULE.replace('hold: 1', 'hold: 1, change: lit')).run(4, {
+      ines: [8, 6],
+      tobias: [2, 2],
+    });
+    let darkest = 100;
+    stage.run(4, { ines: [3, 6], tobias: [7, 6] }, () => {
+      darkest = Math.min(darkest, stage.rig.level('mid'));
+    });
+    expect(stage.on('mid')).toBe('tobias');
+    expect(darkest).toBeGreaterThan(70);
+  });
+});
+
+test('first: who came in first, until they leave; dark while nobody is there', () => {
+  const stage = new Stage(
+    '  - { follow: { first: company, in: table, hold: 0 }, fixtures: [mid], set: { Dimmer: 80 } }',
+  );
+  stage.run(3, { ines: [1, 1], tobias: [9, 1] });
+  expect(stage.on('mid')).toBeUndefined();
+  stage.run(4, { ines: [1, 1], tobias: [5, 5] });
+  expect(stage.on('mid')).toBe('tobias');
+  stage.run(4, { ines: [5.2, 5.2], tobias: [5, 5] });
+  expect(stage.on('mid')).toBe('tobias');
+  stage.run(5, { ines: [5.2, 5.2], tobias: [9, 1] });
+  expect(stage.on('mid')).toBe('ines');
+  expect(stage.litChanges).toBe(0);
+});
+
+test('order: the first head on the first of them', () => {
+  const stage = new Stage(
+    '  - { follow: { order: company }, fixtures: [heads], set: { Dimmer: 80 } }',
+  );
+  stage.run(4, { ines: [8, 3], tobias: [5, 5], gull: [2, 4] });
+  expect(stage.all).toEqual(['ines', 'tobias', 'gull']);
+});
+
+test('middle: one beam holds both, and moves to the one who is left', () => {
+  const stage = new Stage(
+    '  - { follow: { middle: [ines, tobias] }, fixtures: [mid], beam: { diameter: 1.6, cover: 6 }, set: { Dimmer: 80 } }',
+  );
+  stage.run(5, { ines: [4, 5], tobias: [6, 5] });
+  expect(stage.rig.beamMisses('mid', [5, 5, 1.2])).toBeLessThan(0.15);
+  expect(stage.rig.light('mid').aim?.beamM).toBeGreaterThan(3.4);
+  let darkest = 100;
+  stage.run(5, { ines: [4, 5] }, () => {
+    darkest = Math.min(darkest, stage.rig.level('mid'));
+  });
+  expect(darkest).toBeGreaterThan(70);
+  expect(stage.rig.beamMisses('mid', [4, 5, 1.2])).toBeLessThan(0.15);
+  expect(stage.rig.light('mid').aim?.beamM).toBeLessThan(2.2);
+  stage.run(6, {});
+  expect(stage.rig.level('mid')).toBe(0);
+});
+
+describe('share', () => {
+  const RULE =
+    '  - { follow: { share: company, hold: 1 }, fixtures: [heads], set: { Dimmer: 80 } }';
+
+  test('each has a head, as it is best; the others are dark', () => {
+    const stage = new Stage(RULE).run(5, { ines: [9, 5], tobias: [1, 5] });
+    expect(stage.all).toEqual(['tobias', undefined, 'ines']);
+    stage.run(4, { ines: [9, 5], tobias: [1, 5], gull: [5, 5] });
+    expect(stage.all).toEqual(['tobias', 'gull', 'ines']);
+  });
+
+  test('whose head goes dark with them is free after it, for somebody who has none', () => {
+    const stage = new Stage(RULE.replace('[heads]', '[left, right]')).run(5, {
+      ines: [9, 5],
+      tobias: [1, 5],
+    });
+    expect(stage.on('right')).toBe('ines');
+    stage.run(6, { tobias: [1, 5], gull: [8, 3] });
+    expect(stage.on('left')).toBe('tobias');
+    expect(stage.on('right')).toBe('gull');
+    expect(stage.litChanges).toBe(0);
+  });
+
+  test('crossed over: somebody is lit all the time while their head changes', () => {
+    const cross = RULE.replace('hold: 1', 'hold: 1, change: cross').replace('company', 'pair');
+    const stage = new Stage(
+      `${cross}\n  - { zone: table, fixtures: [lantern], set: { Dimmer: 50 } }`.replace(
+        'pair',
+        'company',
+      ),
+    );
+    stage.run(5, { ines: [2, 5] });
+    const first = HEADS.find(head => stage.on(head) === 'ines');
+    expect(first).toBeDefined();
+    let least = 100;
+    // Ines walks over; another head is better for her.
+    for (let i = 0; i <= 40; i++) {
+      stage.run(0.25, { ines: [2 + 7 * (i / 40), 5] }, () => {
+        const most = Math.max(
+          ...HEADS.map(head => (stage.on(head) === 'ines' ? stage.rig.level(head) : 0)),
+        );
+        least = Math.min(least, most);
+      });
+    }
+    stage.run(4, { ines: [9, 5] });
+    const last = HEADS.find(head => stage.on(head) === 'ines');
+    expect(last).not.toBe(first);
+    expect(least).toBeGreaterThan(20);
+  });
+});
+
+test('a reload keeps heads on whom they are', () => {
+  const yaml = ROOM(
+    '  - { follow: { share: company, hold: 1 }, fixtures: [heads], set: { Dimmer: 80 } }',
+  );
+  const stage = new Stage(
+    '  - { follow: { share: company, hold: 1 }, fixtures: [heads], set: { Dimmer: 80 } }',
+  ).run(5, { ines: [9, 5], tobias: [1, 5] });
+  const before = stage.all;
+  const next = createEngine(showOf(yaml.replace('Dimmer: 80', 'Dimmer: 60')));
+  takeOver(next, stage.rig.engine);
+  Object.assign(stage.rig, { engine: next, view: viewOf(next), show: next.show });
+  let darkest = 100;
+  stage.run(4, { ines: [9, 5], tobias: [1, 5] }, () => {
+    darkest = Math.min(darkest, stage.rig.level('right'));
+  });
+  expect(stage.all).toEqual(before);
+  expect(darkest).toBeGreaterThan(55);
+});
+
+test('whatever they do: nobody is without a head while one is free, and none changes lit', () => {
+  const stage = new Stage(
+    '  - { follow: { share: company, hold: 0.5 }, fixtures: [heads], set: { Dimmer: 80 } }',
+  );
+  // A fixed sequence of pseudo-random places and losses (Lehmer, 16807 mod 2^31 - 1).
+  let seed = 20261130;
+  const random = () => {
+    seed = (seed * 16807) % 2147483647;
+    return seed / 2147483647;
+  };
+  const places: Partial<Record<Who, Place>> = {};
+  let [alone, without] = [0, 0];
+  for (let round = 0; round < 25; round++) {
+    for (const who of ['ines', 'tobias', 'gull'] as const) {
+      if (random() < 0.25) delete places[who];
+      else places[who] = [1 + 8 * random(), 1 + 6 * random(), 1.2];
+    }
+    stage.run(3, places, () => {
+      const { all } = stage.rig.engine.choices;
+      const isFree = all.some(one => one.current < 0 && one.wanted < 0);
+      const isAlone = stage.rig.view.performers.some(
+        ({ follows }, i) => follows && !all.some(one => one.current === i || one.wanted === i),
+      );
+      // A head that is free from this tick on is given in the next.
+      alone = isFree && isAlone ? alone + 1 : 0;
+      without = Math.max(without, alone);
+    });
+  }
+  expect(without).toBeLessThanOrEqual(1);
+  expect(stage.litChanges).toBe(0);
+  expect(stage.rig.eventsOf('hand-over').length).toBeGreaterThanOrEqual(8);
+});
