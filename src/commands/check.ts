@@ -27,7 +27,7 @@ Reads a show file as \`run\` would, with the profile files that it names, says a
 it, and opens no socket. What is valid and was probably meant otherwise is a warning. A path that ends in
 .profile.yaml is checked as a profile by itself.
 
-  --json    the result as JSON: { ok, errors, warnings, show: { performers, zones, fixtures,
+  --json    the result as JSON: { ok, errors, warnings, show: { performers, zones, colours, fixtures,
             unpatched, universes, horizon, watchdog, safeLook } }
 
 examples:
@@ -99,6 +99,18 @@ function asJson(loaded: LoadedShow, warnings: readonly Problem[]): unknown {
       mappings: show.mappings.map((_, index) => mappingTitle(show, index)),
       cues: show.cues.map(one => one.name),
       positions: show.positions.map(one => one.name),
+      colours: show.colours.map(({ name, xy, luminance, on }) => ({
+        name,
+        xy: [xy.x, xy.y],
+        luminance: luminance ?? null,
+        on: on.map(({ fixture, by, values, off, luminance: had }) => ({
+          fixture: show.fixtures[fixture]?.name,
+          by,
+          values,
+          off,
+          luminance: had,
+        })),
+      })),
       fixtures: show.fixtures.map(one => one.name),
       unpatched: show.unpatched.map(one => one.name),
       universes: show.universes,
@@ -223,6 +235,11 @@ function table(file: string, show: Show): string {
     `${styled('green', 'ok')}  ${show.name}  (${file})`,
     `    ${counted(show.performers.length, 'performer')}: ${show.performers.map(wornText).join(', ') || 'none'}`,
     `    ${counted(show.zones.length, 'zone')}: ${show.zones.map(z => z.label).join(', ') || 'none'}`,
+    ...(show.colours.length === 0
+      ? []
+      : [
+          `    ${counted(show.colours.length, 'colour')}: ${show.colours.map(one => one.label).join(', ')}`,
+        ]),
     ...wordsOf(show),
     `    ${counted(show.outputs.length, 'output')}: ${
       show.outputs

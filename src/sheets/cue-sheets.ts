@@ -1,5 +1,6 @@
 import type { PhysicalUnit } from '../fixtures/attributes.js';
 import { driversOf } from '../show/basis.js';
+import { colourOfValues } from '../show/colour-names.js';
 import type { CuePlan, FixturePlan, Show } from '../show/model.js';
 import { valueText } from '../show/value-text.js';
 
@@ -10,6 +11,8 @@ export interface ValueSheet {
   readonly unit: PhysicalUnit;
   /** As a person reads it: by the name of the value, or with its unit. */
   readonly text: string;
+  /** Label of the colour of the palette that it is a part of; missing where it is of none. */
+  readonly colour?: string;
 }
 
 /** One cue: what acts in it, and where its safe look is another than that of the fixtures. */
@@ -54,7 +57,7 @@ export function cueSheets(show: Show): CueSheet[] {
       safe: show.fixtures.flatMap((plan, index) => {
         const values = cue.safe[index] ?? plan.safe;
         if (values.every((value, c) => value === plan.safe[c])) return [];
-        return [{ fixture: plan.name, label: plan.label, values: valuesOf(plan, values) }];
+        return [{ fixture: plan.name, label: plan.label, values: valuesOf(show, index, values) }];
       }),
       lossLeavesAlone: show.fixtures.flatMap(({ name: fixture, label, hazards }, index) => {
         // What is hazardous goes with its enable, whoever drives it.
@@ -67,11 +70,14 @@ export function cueSheets(show: Show): CueSheet[] {
   );
 }
 
-export function valuesOf({ profile }: FixturePlan, values: readonly number[]): ValueSheet[] {
+export function valuesOf(show: Show, fixture: number, values: readonly number[]): ValueSheet[] {
+  const { profile } = show.fixtures[fixture] as FixturePlan;
+  const found = colourOfValues(show, fixture, values);
   return profile.channels.map((channel, c) => {
     const value = values[c] ?? 0;
     const { attribute, unit } = channel;
-    return { attribute, value, unit, text: valueText(channel, value) };
+    const own = { attribute, value, unit, text: valueText(channel, value) };
+    return found?.attributes.includes(attribute) ? { ...own, colour: found.colour.label } : own;
   });
 }
 

@@ -129,13 +129,20 @@ function kept(text: string): string {
   return text.replace(/(\d) s\b/g, '$1&nbsp;s');
 }
 
-/** `Dimmer 20 %, Shutter1 open`. */
+/** `Dimmer 20 %, Shutter1 open`; `Dimmer 20 %, colour amber (ColorAdd_R 100 %, ColorAdd_G 31 %)`. */
 export function safeText({ safe }: FixtureSheet): string {
   return valuesText(safe);
 }
 
 export function valuesText(values: FixtureSheet['safe']): string {
-  return values.map(({ attribute, text }) => `${attribute} ${text}`).join(', ');
+  const textOf = (some: FixtureSheet['safe']) =>
+    some.map(({ attribute, text }) => `${attribute} ${text}`).join(', ');
+  const mixed = values.filter(({ colour }) => colour !== undefined);
+  const [first] = mixed;
+  if (first === undefined) return textOf(values);
+  const rest = values.filter(({ colour }) => colour === undefined);
+  const named = `colour ${first.colour} (${textOf(mixed)})`;
+  return rest.length === 0 ? named : `${textOf(rest)}, ${named}`;
 }
 
 /** Names the fixtures that hang and are sent nothing. */

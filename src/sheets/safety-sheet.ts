@@ -257,7 +257,7 @@ function fixtureSheet(show: Show, fallbacks: readonly FallbackPlan[], index: num
               : [attribute],
           )
         : [],
-    safe: valuesOf(plan, plan.safe),
+    safe: valuesOf(show, index, plan.safe),
     drivenBy: [
       ...[...performers].map(one => show.performers[one]?.label ?? ''),
       ...heardBy(show, index),

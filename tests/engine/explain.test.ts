@@ -110,7 +110,7 @@ const place = fc.tuple(
 const turn = fc.record({
   ines: fc.option(place, { freq: 4 }),
   tobias: fc.option(place, { freq: 4 }),
-  order: fc.option(fc.constantFrom('stop', 'resume', 'off', 'cue'), { freq: 3 }),
+  order: fc.option(fc.constantFrom('stop', 'resume', 'off', 'cue', 'highlight'), { freq: 3 }),
   ticks: fc.integer({ min: 5, max: 50 }),
 });
 const turns = fc.array(turn, { minLength: 2, maxLength: 8 });
@@ -128,7 +128,9 @@ function play(
     if (order === 'stop' || order === 'resume') {
       rig.order({ kind: order, performer: 'tobias', cause: 'command' });
     } else if (order === 'off') rig.order({ kind: 'off', performer: 'ines', cause: 'command' });
-    else if (order === 'cue' && hasCues) rig.order({ kind: 'cue', to: 'next', cause: 'command' });
+    else if (order === 'highlight') {
+      rig.order({ kind: 'highlight', fixture: 'spot', whileTracked: true, cause: 'command' });
+    } else if (order === 'cue' && hasCues) rig.order({ kind: 'cue', to: 'next', cause: 'command' });
     for (let i = 0; i < ticks; i++) {
       if (ines !== null) rig.send(position('1', [ines[0], ines[1] + 0.001 * (i % 7)]));
       if (tobias !== null) rig.send(position('2', [tobias[0], tobias[1] + 0.001 * (i % 5)]));

@@ -217,3 +217,24 @@ test('what no lit beam may touch is on the sheet, with the heads that are kept o
     'Where no lit beam goes',
   );
 });
+
+test('a safe look in a colour of the palette says its name', () => {
+  const parsed = parseShow(
+    `lampwright: 1
+name: Colours
+stage: { x: [0, 6], y: [0, 4] }
+inputs: { tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] } }
+performers: { ines: { trackers: [1] } }
+palettes: { colours: { amber: { label: Amber of the stove, srgb: [255, 120, 40] } } }
+fixtures:
+  cyc: { profile: rgb, universe: 1, address: 1, safe: { Dimmer: 20, colour: amber } }
+outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] } }
+`,
+    'a.show.yaml',
+  );
+  if (!parsed.ok) throw new Error(parsed.problems.map(({ message }) => message).join());
+  const [cyc] = safetySheet(parsed.show).fixtures;
+  expect(cyc && safeText(cyc)).toBe(
+    'Dimmer 20 %, colour Amber of the stove (ColorAdd_R 100 %, ColorAdd_G 18.8 %, ColorAdd_B 2.1 %)',
+  );
+});
