@@ -5,6 +5,7 @@ import { trackingTimes } from '../sheets/safety-sheet.js';
 import { labelsOf } from '../show/labels.js';
 import { mappingTitle } from '../show/mapping-words.js';
 import { type PerformerPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { patchText } from '../show/patched-slots.js';
 import { formatProblem, type Problem } from '../show/problem.js';
 import { safeLook } from '../show/safe-look.js';
 import { valueText } from '../show/value-text.js';
@@ -256,8 +257,7 @@ function table(file: string, show: Show): string {
     `    ${'fixture'.padEnd(width)}${'patch'.padEnd(12)}${'safe look'}`,
   ];
   for (const fixture of show.fixtures) {
-    const universe = show.universes[fixture.universe];
-    const patch = `${universe}/${(fixture.firstSlot % SLOTS_PER_UNIVERSE) + 1}`;
+    const patch = patchText(show, fixture);
     const values = fixture.profile.channels.map(
       (channel, i) => `${channel.attribute} ${valueText(channel, fixture.safe[i] ?? 0)}`,
     );

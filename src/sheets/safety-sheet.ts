@@ -17,7 +17,8 @@ import {
   type WatchdogRow,
 } from '../safety/watchdog-table.js';
 import { basisOf, driversOf, touches } from '../show/basis.js';
-import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import type { FixturePlan, Show } from '../show/model.js';
+import { patchText } from '../show/patched-slots.js';
 import { fallbackPlan, moves, safeIsDark } from '../show/safe-look.js';
 import { IDENTITY } from '../stage/rotation.js';
 import { type Degrees, type Radians, toRadians } from '../stage/units.js';
@@ -245,7 +246,7 @@ function fixtureSheet(show: Show, fallbacks: readonly FallbackPlan[], index: num
   return {
     name: plan.name,
     label: plan.label,
-    patch: `${show.universes[plan.universe]}/${(plan.firstSlot % SLOTS_PER_UNIVERSE) + 1}`,
+    patch: patchText(show, plan),
     hazard: whole,
     enabledChannels:
       whole === 'ordinary'

@@ -43,10 +43,11 @@ function offWarning({ name }: ColourPlan, uses: readonly ColourUse[], who: strin
   if (off <= NEAR) return [];
   const far = `${off.toFixed(3)} away in u'v'`;
   const [place] = Object.values(values);
+  const its = uses.length === 1 ? 'its' : 'their';
   const what =
     by === 'wheel'
-      ? `the nearest place of their wheel is "${place}", ${far}`
-      : `out of reach of their ${by}; the nearest is ${far}`;
+      ? `the nearest place of ${its} wheel is "${place}", ${far}`
+      : `out of reach of ${its} ${by}; the nearest is ${far}`;
   const message = `colour "${name}" on ${who}: ${what}.`;
   return [{ code: 'colour-off', message, path: ['palettes', 'colours', name], atKey: true }];
 }

@@ -1,4 +1,5 @@
-import type { Show } from './model.js';
+import { placesOf } from '../fixtures/profile.js';
+import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
 
 /** Slots that some fixture uses, as runs: where each begins in the levels of all universes, and its length. */
 export interface SlotRuns {
@@ -49,4 +50,12 @@ export function unpackSlots(runs: SlotRuns, packed: Uint8Array, levels: Uint8Arr
     const end = start + (runs.lengths[run] as number);
     for (let to = start; to < end; to++) levels[to] = packed[from++] as number;
   }
+}
+
+/** `1/101`: its universe, and its first slot there; of a cell, the first of its own. */
+export function patchText({ universes }: Pick<Show, 'universes'>, plan: FixturePlan): string {
+  const { profile, universe, firstSlot, inFile, name } = plan;
+  const places = profile.channels.flatMap(placesOf).flat();
+  const own = inFile === name || places.length === 0 ? 0 : Math.min(...places);
+  return `${universes[universe]}/${(firstSlot % SLOTS_PER_UNIVERSE) + own + 1}`;
 }

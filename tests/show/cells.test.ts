@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { encodeFixture } from '../../src/fixtures/encode.js';
 import { parseShow } from '../../src/show/parse.js';
+import { patchText } from '../../src/show/patched-slots.js';
 import { safeLook } from '../../src/show/safe-look.js';
 import { warningsOf } from '../../src/show/warnings.js';
 import { changed } from './base.js';
@@ -55,6 +56,9 @@ describe('a batten', () => {
     ]); // biome-ignore format: one list
     expect(fixtures[4]?.profile.channels.map(({ attribute }) => attribute)).toEqual(['Shutter1']);
     expect(fixtures[1]).toMatchObject({ label: 'bar 2', inFile: 'bar' });
+    expect(fixtures.map(plan => patchText({ universes: [1] }, plan))).toEqual([
+      '1/103', '1/106', '1/109', '1/112', '1/102', '1/1', '1/11',
+    ]); // biome-ignore format: one list
   });
 
   test('each cell has its own slots, and the Dimmer over all of them stands open', () => {

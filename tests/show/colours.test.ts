@@ -202,7 +202,7 @@ test('a wheel takes the nearest place, and check says how near', () => {
   const value = mappings[0]?.values[0];
   expect(lamp?.profile.channels[value?.channel ?? 0]?.values.get('rose')).toBe(value?.value);
   expect(warnings(text)).toEqual([
-    'colour-off: colour "pink" on fixture "lamp": the nearest place of their wheel is "rose", 0.049 away in u\'v\'.',
+    'colour-off: colour "pink" on fixture "lamp": the nearest place of its wheel is "rose", 0.049 away in u\'v\'.',
   ]);
 });
 
@@ -289,7 +289,7 @@ describe('what is wrong is said', () => {
     const text = show(`{ profile: five, ${AT} }`, mapping('colour: laser'));
     expect(warnings(text)).toEqual([
       expect.stringMatching(
-        /^colour-off: colour "laser" on fixture "lamp": out of reach of their emitters; the nearest is 0\.0\d\d away in u'v'\.$/,
+        /^colour-off: colour "laser" on fixture "lamp": out of reach of its emitters; the nearest is 0\.0\d\d away in u'v'\.$/,
       ),
     ]);
     const bright = show(`{ profile: five, ${AT} }`, mapping('colour: dusk')).replace(
