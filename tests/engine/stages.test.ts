@@ -11,6 +11,7 @@ import type { EngineEvent } from '../../src/engine/events.js';
 import { markShown } from '../../src/engine/fades.js';
 import { guard } from '../../src/engine/guard.js';
 import { gateHazards, stepGates } from '../../src/engine/hazards.js';
+import { showHighlight, stepHighlight } from '../../src/engine/highlight.js';
 import type { Datagram } from '../../src/engine/inputs.js';
 import { ask } from '../../src/engine/intensity.js';
 import { keepClear } from '../../src/engine/keep-out.js';
@@ -89,7 +90,7 @@ const STAGES: readonly [
 ][] = [
   [
     'operator: refit, forgetContacts',
-    ['roster', 'orders', 'cues', 'tracks', 'trackerWatch'],
+    ['roster', 'orders', 'cues', 'tracks', 'trackerWatch', 'highlight'],
     (engine, { operator, nowS }, events) => {
       const { tracks, trackerWatch } = engine;
       const changes = operate(engine, operator, nowS, events);
@@ -160,6 +161,11 @@ const STAGES: readonly [
   ['ask', ['lights'], e => ask(e.asks, e.mappings, e.crossfades, e.lights)],
   ['askByLanes', ['lights', 'wishes'], e => askByLanes(e.wishes, e.crossfades, e.lights)],
   [
+    'stepHighlight',
+    ['highlight'],
+    (e, { nowS, dtS }, to) => stepHighlight(e.highlight, e, nowS, dtS, to),
+  ],
+  [
     'stepGates',
     ['hazards'],
     (e, { nowS }, to) => stepGates(e.hazards, e.orders, e.cues, e.watched, e.show, nowS, to),
@@ -175,6 +181,7 @@ const STAGES: readonly [
   ],
   ['guard', ['fades', 'lights'], (e, { dtS }) => guard(e.fades, e, 0, dtS)],
   ['steer', ['aims', 'lights'], (e, { dtS }) => steer(e.aims, 0, e.fades, e.lights, dtS)],
+  ['showHighlight', ['lights'], e => showHighlight(e.highlight, 0, e.keepOuts, e.fades, e.lights)],
   ['gateHazards', ['lights'], e => gateHazards(e.hazards, 0, e.lights)],
   ['patch', ['patch'], e => patch(e.patch, 0)],
 ];
@@ -230,6 +237,10 @@ function tickOf(i: number): Tick {
     { input: 1, bytes: i === 300 ? BACK : SIGN_OF_LIFE, arrivalS: nowS - 0.01 },
   ];
   const operator: OperatorAction[] = [];
+  if (i === 60) {
+    const fixture = 'stove-glow';
+    operator.push({ kind: 'highlight', fixture, whileTracked: true, cause: 'command' });
+  }
   if (i === 150) operator.push({ kind: 'stop', performer: 'tobias', cause: 'command' });
   if (i === 120) operator.push({ kind: 'cue', to: 'next', cause: 'command' });
   if (i === 180) operator.push({ kind: 'resume', performer: 'tobias', cause: 'command' });
