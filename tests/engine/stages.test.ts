@@ -238,7 +238,7 @@ function tickOf(i: number): Tick {
   ];
   const operator: OperatorAction[] = [];
   if (i === 60) {
-    const fixture = 'stove-glow';
+    const fixture = 'zone-head';
     operator.push({ kind: 'highlight', fixture, whileTracked: true, cause: 'command' });
   }
   if (i === 150) operator.push({ kind: 'stop', performer: 'tobias', cause: 'command' });
