@@ -45,6 +45,11 @@ export class BeatClock {
     return nowS - this.#lastS > Math.max(silentAfterS, 4 * periodS);
   }
 
+  /** Until when a loss counts: what would have been faded in a stall is not caught up with. */
+  countsUntilS(nowS: number, periodS: number, silentAfterS: number): number {
+    return this.hasStalled(nowS, periodS, silentAfterS) ? this.#lastS : nowS;
+  }
+
   next(periodS: number, silentAfterS: number): Beat {
     const nowS = monotonicS();
     const sinceS = nowS - this.#lastS;

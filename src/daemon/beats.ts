@@ -83,6 +83,13 @@ export class Beats {
     this.#silentAfterS = show.watchdog.engineSilent.afterS;
   }
 
+  /** What was live goes to the safe look of another show: a loss that the engine has begun keeps its time. */
+  keepLossTime(): void {
+    const nowS = monotonicS();
+    const untilS = this.#clock.countsUntilS(nowS, this.#periodS, this.#silentAfterS);
+    shortenFades(this.levels, this.options.loss.leftS(untilS));
+  }
+
   /** Time stands still until the first beat. */
   startClock(nowS: number): void {
     this.#clock.start(nowS);

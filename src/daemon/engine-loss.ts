@@ -32,6 +32,12 @@ export class EngineLoss {
     this.#performers.clear();
   }
 
+  /** The same engine goes on with another show: it knows by name whom it knew, and begins with others at safe. */
+  keep({ performers }: Pick<Show, 'performers'>): void {
+    const stay = new Set(performers.map(({ name }) => name));
+    for (const name of this.#performers.keys()) if (!stay.has(name)) this.#performers.delete(name);
+  }
+
   /** How long the fade still takes, seconds; undefined where none is under way for everybody who was live. */
   leftS(nowS: number): number | undefined {
     let left: number | undefined;

@@ -24,7 +24,7 @@ import { packShow } from './packed-show.js';
 import { Reloading } from './reloading.js';
 import { realtimePolicy } from './scheduling.js';
 import { Service } from './service/service.js';
-import { createShowLevels, shortenFades } from './show-levels.js';
+import { createShowLevels } from './show-levels.js';
 import { ShowLighting, tickHzOf } from './show-lighting.js';
 import type { Status } from './status/status.js';
 import { StatusTeller } from './status/teller.js';
@@ -288,18 +288,19 @@ export class Supervisor {
     const runner = this.#runner;
     if (!this.#beats.isSteady() || this.#end.isUnderWay) return 'by the safe look';
     const fault = await runner.takeShow({ ...next, packed }, () => {
-      // Lost in the meantime: it goes on fading, as after any reload.
       this.keeping.swap(show);
-      const { cue } = this.keeping;
+      const before = this.phase;
       const beats = this.#beats;
-      beats.take(
-        beats.isSteady()
-          ? followCue(goOnWith(levels, beats.levels), cue, true)
-          : takeOverLevels(show, beats.levels, cue),
-      );
+      if (beats.isSteady()) {
+        beats.take(followCue(goOnWith(levels, beats.levels), this.keeping.cue, true));
+      } else {
+        // Lost in the meantime: it goes on fading, as after any reload.
+        this.#takeOver(show);
+      }
       this.#read = next;
-      this.#loss.forget();
+      this.#loss.keep(show);
       this.#teller.goOn(show);
+      this.#tellReload(before);
       this.#lights.goOnAs(show);
       this.#accepted.keep(next.file, next.text);
     });
@@ -325,20 +326,29 @@ export class Supervisor {
     const old = this.#runner;
     // Its levels end with it; the fade of the new show begins at what was last sent.
     const before = this.phase;
-    const wasLive = before === 'live';
     this.keeping.swap(show);
-    this.#beats.take(takeOverLevels(show, this.#beats.levels, this.keeping.cue));
-    if (wasLive) shortenFades(this.#beats.levels, this.#loss.leftS(monotonicS()));
+    this.#takeOver(show);
     this.#loss.forget();
     this.#read = next;
     this.#teller.take(show);
-    if (before !== this.phase) this.options.onEvent(reloadEvent(before, this.phase));
+    this.#tellReload(before);
     this.#keepLook(show);
     this.#runner = runner;
     // The ports are the old engine's until it has gone.
     await old.end();
     if (!this.#finished && !this.#end.isUnderWay) this.#runner.start();
     return [];
+  }
+
+  /** By way of the safe look of the other show, from whatever is out. */
+  #takeOver(show: Show): void {
+    const wasLive = this.phase === 'live';
+    this.#beats.take(takeOverLevels(show, this.#beats.levels, this.keeping.cue));
+    if (wasLive) this.#beats.keepLossTime();
+  }
+
+  #tellReload(before: FallbackPhase): void {
+    if (before !== this.phase) this.options.onEvent(reloadEvent(before, this.phase));
   }
 
   /** From now on what is sent is kept for a successor. */

@@ -40,4 +40,20 @@ describe('what is left of the fade that the engine has begun', () => {
     loss.forget();
     expect(loss.leftS(20)).toBeUndefined();
   });
+
+  it('goes on in a show that goes on: who is live stays so, a loss keeps its time, who is gone has no say', () => {
+    const loss = new EngineLoss();
+    for (const name of ['ines', 'tobias']) loss.hear(change(name, 'returning', 'live'), show, 0);
+    loss.keep(show);
+    loss.hear(change('ines', 'live', 'losing', 'feed-silent'), show, 10);
+    // Tobias is live, in the next show as well.
+    expect(loss.leftS(11.9)).toBeUndefined();
+    loss.hear(change('tobias', 'live', 'losing', 'feed-silent'), show, 10);
+    loss.keep(show);
+    expect(loss.leftS(11)).toBeCloseTo(show.watchdog.feedSilent.fadeS - 1);
+    loss.hear(change('gull', 'returning', 'live'), show, 11);
+    const { performers } = show;
+    loss.keep({ performers: performers.filter(({ name }) => name !== 'gull') });
+    expect(loss.leftS(11)).toBeCloseTo(show.watchdog.feedSilent.fadeS - 1);
+  });
 });
