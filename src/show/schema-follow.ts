@@ -46,7 +46,7 @@ export type RuleFile = z.output<typeof Rule>;
 const Beam = z
   .strictObject({
     diameter: Metres.max(100).meta({ description: 'Across the beam at the performer, metres.' }),
-    cover: Metres.max(100).optional().meta({
+    cover: z.number().positive().max(100).optional().meta({
       description:
         'It opens, up to so many metres, so that the place where they likely are (95 %) is within it, with half of `diameter` to spare; and closes again at 1 m/s. Of `middle`: over all of them.',
     }),
