@@ -253,6 +253,7 @@ const ENDED_WORDS = {
   crashed: 'crashed',
   hung: 'hung',
   grew: 'grew too large',
+  'slow to start': 'was slow to start',
   'did not start': 'did not start',
 } as const;
 

@@ -18,8 +18,8 @@ export type EngineRunnerEvent =
       readonly kind: 'engine-ended';
       readonly reason: string;
       readonly again: number;
-      /** It ended by itself, was killed as it hung or grew, or never came so far as to run. */
-      readonly how: 'crashed' | 'hung' | 'grew' | 'did not start';
+      /** It ended by itself, was killed as it hung, grew or started too slowly, or never came so far as to run. */
+      readonly how: 'crashed' | 'hung' | 'grew' | 'slow to start' | 'did not start';
     }
   | { readonly kind: 'engine-said'; readonly line: string }
   | { readonly kind: 'engine'; readonly event: EngineNews }
@@ -50,8 +50,10 @@ export interface EngineRunnerOptions {
 
 /** An engine that is silent for so long hangs: it is killed, so that a new one can start. */
 const HANGS_AFTER_S = 1;
-/** And so long may it take to start. */
+/** So long may it take until it first says something, and again from there to its first frame. */
 const STARTS_WITHIN_S = 10;
+/** What the next one may take after one that was killed in its start: a slow machine is no faster the second time. */
+const LONGEST_START_S = 40;
 /** And so long to go on with another show: a large house needs half a second. */
 const TAKES_OVER_WITHIN_S = 10;
 const TAKES_TOO_LONG = `it did not go on with the show in ${TAKES_OVER_WITHIN_S} s, so it was killed`;
@@ -73,6 +75,8 @@ export interface ShowToTake {
   readonly packed: readonly Uint8Array[];
 }
 
+type KilledAs = 'hung' | 'grew' | 'slow to start';
+
 /** Starts the engine, starts it again when it ends, ends it when it hangs or grows. */
 export class EngineRunner {
   readonly #link: EngineLink;
@@ -85,7 +89,10 @@ export class EngineRunner {
   /** Its first engine can't run: another show takes its place. */
   #givenUp = false;
   /** Why it was killed from here. */
-  #killed: { readonly how: 'hung' | 'grew'; readonly reason: string } | undefined;
+  #killed: { readonly how: KilledAs; readonly reason: string } | undefined;
+  /** When the present one said that it runs; undefined until then. */
+  #saidHelloS: number | undefined;
+  #startsWithinS = STARTS_WITHIN_S;
   readonly #lateness = new Lateness();
   /** Who waits for it to be prepared: told why it can't be, or undefined. */
   #preparing: ((fault: string | undefined) => void) | undefined;
@@ -115,6 +122,7 @@ export class EngineRunner {
       started: pid => {
         this.#everRan = true;
         this.#runs = true;
+        this.#saidHelloS = monotonicS();
         this.#neverRanAs = undefined;
         onEvent({ kind: 'engine-started', pid });
       },
@@ -203,6 +211,7 @@ export class EngineRunner {
   start(): void {
     this.#lateness.begin();
     this.#runs = false;
+    this.#saidHelloS = undefined;
     this.#killed = undefined;
     const isPrepared = this.#isPrepared;
     this.#isPrepared = false;
@@ -228,17 +237,27 @@ export class EngineRunner {
     const { lastFrameS, startedS, pid } = this.#link;
     if (pid === undefined) return;
     if (well) {
-      if (nowS - startedS > RECOVERED_AFTER_S) this.#restartS = FIRST_RESTART_S;
+      if (nowS - startedS <= RECOVERED_AFTER_S) return;
+      this.#restartS = FIRST_RESTART_S;
+      this.#startsWithinS = STARTS_WITHIN_S;
       return;
     }
-    const silentS = lastFrameS === undefined ? nowS - startedS : nowS - lastFrameS;
-    const allowedS =
-      lastFrameS === undefined
-        ? STARTS_WITHIN_S
-        : Math.max(HANGS_AFTER_S, this.#show.watchdog.engineSilent.afterS);
-    if (silentS <= allowedS) return;
-    const what = lastFrameS === undefined ? 'it sent nothing' : 'no frame came';
-    this.#kill('hung', `${what} for ${silentS.toFixed(1)} s, so it was killed`);
+    if (lastFrameS === undefined) {
+      this.#tendStart(nowS, startedS);
+      return;
+    }
+    const silentS = nowS - lastFrameS;
+    if (silentS <= Math.max(HANGS_AFTER_S, this.#show.watchdog.engineSilent.afterS)) return;
+    this.#kill('hung', `no frame came for ${silentS.toFixed(1)} s, so it was killed`);
+  }
+
+  /** Whoever has said that it runs has shown that it doesn't hang: its time counts again from there. */
+  #tendStart(nowS: number, startedS: number): void {
+    const silentS = nowS - (this.#saidHelloS ?? startedS);
+    if (silentS <= this.#startsWithinS || this.#killed !== undefined) return;
+    const what = this.#saidHelloS === undefined ? 'it sent nothing' : 'it ran, but sent no frame';
+    this.#startsWithinS = Math.min(LONGEST_START_S, this.#startsWithinS * 2);
+    this.#kill('slow to start', `${what} for ${silentS.toFixed(1)} s, so it was killed`);
   }
 
   /**
@@ -303,7 +322,7 @@ export class EngineRunner {
     for (const event of late) this.options.onEvent(event);
   }
 
-  #kill(how: 'hung' | 'grew', reason: string): void {
+  #kill(how: KilledAs, reason: string): void {
     this.#killed ??= { how, reason };
     this.#link.kill();
   }

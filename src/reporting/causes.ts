@@ -43,7 +43,14 @@ export const DOUBTS: Readonly<Record<ConfidencePart, string>> = {
 };
 
 /** Why an engine made room for the next one. */
-export type EngineEnd = 'reloaded' | 'crashed' | 'killed' | 'hung' | 'grew' | 'did not start';
+export type EngineEnd =
+  | 'reloaded'
+  | 'crashed'
+  | 'killed'
+  | 'hung'
+  | 'grew'
+  | 'slow to start'
+  | 'did not start';
 
 /** By whom it was killed nobody here knows: it did not fail by itself. */
 const KILLED = 'the engine was killed (SIGKILL)';
@@ -66,6 +73,7 @@ export const ENGINE_ENDS: Readonly<
   killed: { cause: 'engine-dead', why: KILLED },
   hung: { cause: 'engine-dead', why: 'the engine hung' },
   grew: { cause: 'engine-dead', why: 'the engine had grown too large' },
+  'slow to start': { cause: 'engine-dead', why: 'the engine was slow to start' },
   'did not start': { cause: 'engine-dead', why: 'the engine did not start' },
 };
 

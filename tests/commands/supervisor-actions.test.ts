@@ -30,10 +30,15 @@ describe('engines that ended when they should not have', () => {
     const hung = { how: 'hung', reason: 'no frame came for 1.1 s, so it was killed' } as const;
     const killed = { how: 'killed', reason: 'it was ended by SIGKILL' } as const;
     const unable = { how: 'did not start', reason: 'port 9010 is taken.' } as const;
-    const ends = [killed, hung, ...Array.from({ length: 7 }, () => unable)];
+    const slow = {
+      how: 'slow to start',
+      reason: 'it ran, but sent no frame for 10.2 s, so it was killed',
+    } as const;
+    const ends = [killed, hung, slow, ...Array.from({ length: 7 }, () => unable)];
     expect(endsInWords(ends.map((end, atS) => ({ ...end, atS })))).toEqual([
       'The engine was killed (SIGKILL) once and was restarted (by hand, or for want of memory).',
       'The engine hung once and was restarted (no frame came for 1.1 s, so it was killed).',
+      'The engine was slow to start once and was restarted (it ran, but sent no frame for 10.2 s, so it was killed).',
       'The engine did not start 7 times before it ran (port 9010 is taken).',
     ]);
   });

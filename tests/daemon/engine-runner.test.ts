@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { monotonicS } from '../../src/daemon/clock.js';
 import { EngineRunner, type EngineRunnerEvent } from '../../src/daemon/engine-runner.js';
 import { MAGIC, MESSAGE_TYPES, VERSION } from '../../src/daemon/pipe/layout.js';
 import { parseShow } from '../../src/show/parse.js';
@@ -123,5 +124,54 @@ describe('an engine that is prepared while another one runs', () => {
     const prepared = made.prepare();
     await made.end();
     expect(await prepared).toBe('it was ended');
+  });
+});
+
+describe('an engine that starts slowly', () => {
+  const ends = () => events.flatMap(one => (one.kind === 'engine-ended' ? [one] : []));
+  const hello = `const hear = () => say(${type('hello')}, { pid: process.pid });`;
+
+  it('has its ten seconds again from when it says that it runs', async () => {
+    const made = runnerOf(hello);
+    const startedS = monotonicS();
+    made.start();
+    await until(() => events.length === 1);
+    const saidS = monotonicS();
+    // Node takes at least a hundredth of a second to start: it would be over now, counted from there.
+    expect(saidS - startedS).toBeGreaterThan(0.01);
+    made.tend(startedS + 10.005, false);
+    await sleep(50);
+    expect(ends()).toEqual([]);
+    made.tend(saidS + 10.2, false);
+    await until(() => ends().length === 1);
+    expect(ends()).toMatchObject([
+      {
+        how: 'slow to start',
+        reason: expect.stringMatching(/^it ran, but sent no frame for \d+\.\d s/),
+      },
+    ]);
+  });
+
+  it('has twice as long after each such kill, up to 40 s', async () => {
+    const made = runnerOf('const hear = () => undefined;');
+    made.start();
+    let all = 0;
+    for (const [lives, dies] of [
+      [9, 11],
+      [19, 21],
+      [38, 42],
+      [38, 42],
+    ] as const) {
+      await until(() => made.pid !== undefined);
+      const nowS = monotonicS();
+      made.tend(nowS + lives, false);
+      await sleep(50);
+      expect(ends()).toHaveLength(all);
+      made.tend(nowS + dies, false);
+      all += 1;
+      await until(() => ends().length === all);
+    }
+    expect(ends().map(({ how }) => how)).toEqual(Array(4).fill('slow to start'));
+    expect(ends()[0]?.reason).toMatch(/^it sent nothing for /);
   });
 });
