@@ -29,7 +29,7 @@ import { type LightSignals, listenToSignals } from './light-signals.js';
 import { recordOrders } from './record-options.js';
 import { refuse } from './refuse.js';
 import { type LoadedShow, loadShow } from './show-file.js';
-import { loadShowInChild } from './show-in-child.js';
+import { loadShowInChild, notTaken } from './show-in-child.js';
 import { complain } from './terminal.js';
 import { whereSafeLookIsOut } from './where-light-is-out.js';
 
@@ -272,6 +272,7 @@ async function reloadFrom(
   onRead: (loaded: LoadedShow) => void,
 ): Promise<Reloaded> {
   let problems: readonly string[];
+  let trouble = 'the show file was refused at the last reload';
   try {
     const loaded = await loadShowInChild(file);
     onRead(loaded);
@@ -288,11 +289,12 @@ async function reloadFrom(
       );
     }
     problems = loaded.problems.map(formatProblem);
+    trouble = notTaken(loaded);
   } catch (error) {
     problems = [messageOf(error)];
   }
   note({ kind: 'reload-refused', problems, by });
-  supervisor.trouble('reload', 'the show file was refused at the last reload');
+  supervisor.trouble('reload', trouble);
   return problems;
 }
 

@@ -17,6 +17,13 @@ const OUT_OF_MEMORY = 'heap out of memory';
 /** Twice what the largest text that is parsed takes; which takes ten seconds on a slow machine. */
 const LIMITS: ReadingLimits = { heapMiB: 512, longestMs: 30_000 };
 
+/** What the status says of a show that a reload did not take. */
+export function notTaken({ problems }: Extract<LoadedShow, { ok: false }>): string {
+  return problems.some(({ code }) => code !== 'reading-failed')
+    ? 'the show file was refused at the last reload'
+    : 'the show file was not read at the last reload: the machine was too busy, or short of memory';
+}
+
 /** Reads that are asked for and have not begun, by file. */
 const waiting = new Map<string, Promise<LoadedShow>>();
 let last: Promise<unknown> = Promise.resolve();
@@ -41,12 +48,12 @@ export function loadShowInChild(file: string, limits = LIMITS): Promise<LoadedSh
 
 function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow> {
   return new Promise(resolve => {
-    const refuse = (why: string) => {
-      const message = `the show can't be read: ${why}.`;
-      resolve(
-        refusedShow([{ code: 'reading-failed', message, file, line: 1, column: 1, excerpt: '' }]),
-      );
+    const unread = (message: string) => {
+      // No line of the file is to blame.
+      const place = { file, line: 0, column: 0, excerpt: '' };
+      resolve(refusedShow([{ code: 'reading-failed', message, ...place }]));
     };
+    const refuse = (why: string) => unread(`the show can't be read: ${why}.`);
     const again = () => {
       tethers = false;
       resolve(readInProcess(file, limits));
@@ -71,7 +78,9 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
       lastWords = (lastWords + text).slice(-LAST_WORDS_BYTES);
     });
     const timer = setTimeout(() => {
-      refuse(`it is not read after ${limits.longestMs / 1e3} s`);
+      unread(
+        `the machine was too busy to read it within ${limits.longestMs / 1e3} s; save it again.`,
+      );
       child.kill('SIGKILL');
     }, limits.longestMs);
     child.once('message', loaded => {

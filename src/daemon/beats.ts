@@ -30,6 +30,18 @@ import type { SupervisorEvent } from './supervisor-options.js';
 /** How long the clean end may take beyond the fade: the flash limit may hold a lit safe look for a second. */
 const STOP_GRACE_S = 1.5;
 
+/** Why the light is not steady, as an answer to a reload tells it; constants, as each section asks. */
+const UNWELL: Readonly<Record<SupervisorCondition, string>> = {
+  shutdown: 'the daemon was ending',
+  'engine-dead': 'the engine was just restarting',
+  'engine-late': 'the engine was just starting, or late',
+};
+const STOOD_STILL = 'the daemon had just stood still';
+const ON_ITS_WAY = 'the light was not steady: at the safe look, or on its way to or from it';
+const OUTPUT_RETURNED = 'the light was not steady: an output had just come back';
+const BLENDS = 'the light was not steady: just taken over from the other machine';
+const NOT_SETTLED = 'the light was not steady: just passing between the two machines';
+
 export interface BeatsOptions {
   readonly lights: ShowLighting;
   readonly keeping: OperatorKeeping;
@@ -148,12 +160,20 @@ export class Beats {
 
   /** Nothing is to be done to the light but what the engine says. */
   isSteady(): boolean {
+    return this.unsteady() === undefined;
+  }
+
+  /** What else is to be done to the light just now, in plain words; undefined: nothing. */
+  unsteady(): string | undefined {
     const { fallback, blend, comeback, outages } = this.levels;
     const nowS = monotonicS();
-    const stalled = this.#clock.hasStalled(nowS, this.#periodS, this.#silentAfterS);
-    const well = this.#condition(nowS) === undefined && !stalled && !this.fadeOut.isUnderWay;
-    const isUnderWay = blend !== undefined || comeback !== undefined || outages.hasReturned;
-    return fallback.phase === 'live' && well && !isUnderWay && this.options.lights.isSettled(nowS);
+    const condition = this.#condition(nowS);
+    if (condition !== undefined) return UNWELL[condition];
+    if (this.#clock.hasStalled(nowS, this.#periodS, this.#silentAfterS)) return STOOD_STILL;
+    if (this.fadeOut.isUnderWay || fallback.phase !== 'live') return ON_ITS_WAY;
+    if (comeback !== undefined || outages.hasReturned) return OUTPUT_RETURNED;
+    if (blend !== undefined) return BLENDS;
+    return this.options.lights.isSettled(nowS) ? undefined : NOT_SETTLED;
   }
 
   /** The first section of a frame. If the last one doesn't come, a whole beat does: the timer still runs. */

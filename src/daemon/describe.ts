@@ -148,7 +148,7 @@ export function describe(
         level: 'info',
         text: `show "${event.show}" reloaded${askedBy(event)}: ${
           event.overS === undefined
-            ? 'fading to its safe look, then it takes over'
+            ? `by the safe look${event.because === undefined ? '' : `, as ${event.because}`}; then it takes over`
             : `it goes on from the light that is out, over ${event.overS} s`
         }`,
         data: event,

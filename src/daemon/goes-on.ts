@@ -2,6 +2,9 @@ import { isDeepStrictEqual } from 'node:util';
 import type { FixturePlan, InputPlan, Show } from '../show/model.js';
 import { sendsAlike } from './sends-alike.js';
 
+/** Why not, in plain words. */
+export const SENDS_OTHERWISE = 'its name, outputs, inputs or patch changed';
+
 /**
  * Whether a show can go on from the light of another one, without the way by the safe look: its name, outputs and
  * inputs are the same, and every slot is the same channel of the same fixture. What it says of performers, zones,

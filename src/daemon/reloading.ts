@@ -1,7 +1,7 @@
 import { messageOf } from '../stage/message-of.js';
 import { StaleShow } from './accepted-show.js';
 import { isPassing } from './passing.js';
-import type { ReadShow, Reloaded, SupervisorEvent } from './supervisor-options.js';
+import type { BySafeLook, ReadShow, Reloaded, SupervisorEvent } from './supervisor-options.js';
 
 /** Who holds the light while one show takes over from another. */
 export interface ReloadHost {
@@ -12,10 +12,9 @@ export interface ReloadHost {
   swap(next: ReadShow, goesBack: boolean): Promise<readonly string[]>;
   /**
    * The light goes on from where it is, where that can be.
-   * @returns what there is against it; `by the safe look`: nothing, but another way has to be gone. May throw.
-   *   undefined: it can't be
+   * @returns what there is against it; or nothing is, but it has to go by the safe look. May throw.
    */
-  goOn(next: ReadShow): Promise<readonly string[] | 'by the safe look'> | undefined;
+  goOn(next: ReadShow): Promise<readonly string[] | BySafeLook> | BySafeLook;
   /** Why no engine of the show that is loaded has run yet; undefined where one has, or the first one starts. */
   engineFault(): string | undefined;
   /** The engine that can't run is tried again all the same. */
@@ -27,15 +26,13 @@ export interface ReloadHost {
   readonly staleBecause?: readonly string[] | undefined;
 }
 
-const BY_THE_SAFE_LOOK = 'by the safe look';
-
 interface UnderWay {
   readonly text: string;
   readonly problems: Promise<Done>;
 }
 
 /** `went on`: it is out, and the light has not gone by way of the safe look. */
-type Done = readonly string[] | 'went on';
+type Done = readonly string[] | BySafeLook | 'went on';
 
 /** One reload at a time, the way back where it fails, and what is said of it. */
 export class Reloading {
@@ -90,22 +87,23 @@ export class Reloading {
     const { host, stale } = this;
     const [before, staleBefore] = [host.current(), stale.problems];
     const going = host.goOn(next);
-    const goesOn = going === undefined ? BY_THE_SAFE_LOOK : await this.#try(() => going);
-    if (goesOn !== BY_THE_SAFE_LOOK && goesOn.length === 0) {
+    const goesOn = 'because' in going ? going : await this.#try(() => going);
+    if (!('because' in goesOn) && goesOn.length === 0) {
       const { name: show, reloadS: overS } = next.show;
       host.onEvent({ kind: 'reloaded', show, overS, by });
       stale.problems = undefined;
       this.#failStart = undefined;
       return 'went on';
     }
-    const problems = goesOn === BY_THE_SAFE_LOOK ? await this.#swap(next, false) : goesOn;
+    const problems = 'because' in goesOn ? await this.#swap(next, false) : goesOn;
     if (problems.length > 0) {
       // A restart runs it: nothing is wrong with the show.
       if (!isPassing(problems)) host.refused(next, problems);
       host.onEvent({ kind: 'reload-refused', problems, by });
       return problems;
     }
-    host.onEvent({ kind: 'reloaded', show: next.show.name, by });
+    const because = 'because' in goesOn ? goesOn.because : undefined;
+    host.onEvent({ kind: 'reloaded', show: next.show.name, because, by });
     stale.problems = undefined;
     this.#failStart = message => {
       host.refused(next, [message]);
@@ -113,7 +111,7 @@ export class Reloading {
       this.#failStart = undefined;
       void this.#begin(before, this.#goBack(before, staleBefore));
     };
-    return problems;
+    return because === undefined ? problems : { because };
   }
 
   /** Where that can't be done either, the show that stands there is all there is. */

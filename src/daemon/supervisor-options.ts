@@ -45,6 +45,8 @@ export type SupervisorEvent =
       readonly show: string;
       /** It goes on from the light that is out, over so long, seconds; undefined: by way of its safe look. */
       readonly overS?: number | undefined;
+      /** Why it goes by way of its safe look. */
+      readonly because?: string | undefined;
       readonly by?: string | undefined;
     }
   /** The file is as the show that runs: nothing was done. */
@@ -82,9 +84,15 @@ export type SupervisorEvent =
  */
 export type Reloaded =
   | readonly string[]
+  | BySafeLook
   | 'went on'
   | 'already so'
   | { readonly engineFault: string };
+
+/** It is loaded, by way of its safe look: why so, in plain words. */
+export interface BySafeLook {
+  readonly because: string;
+}
 
 /** A show as it was read. */
 export interface ReadShow {

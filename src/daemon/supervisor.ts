@@ -12,7 +12,7 @@ import { Continuity } from './continuity.js';
 import { followCue } from './cue-levels.js';
 import { EngineLoss } from './engine-loss.js';
 import { EngineRunner, type EngineRunnerEvent } from './engine-runner.js';
-import { goesOn } from './goes-on.js';
+import { goesOn, SENDS_OTHERWISE } from './goes-on.js';
 import { blockedInputs } from './input-socket.js';
 import type { FoundLook } from './last-look.js';
 import type { LightingOutput } from './lighting/lighting-output.js';
@@ -28,7 +28,7 @@ import { createShowLevels } from './show-levels.js';
 import { ShowLighting, tickHzOf } from './show-lighting.js';
 import type { Status } from './status/status.js';
 import { StatusTeller } from './status/teller.js';
-import type { ReadShow, Reloaded, SupervisorOptions } from './supervisor-options.js';
+import type { BySafeLook, ReadShow, Reloaded, SupervisorOptions } from './supervisor-options.js';
 import { takeOverLevels } from './take-over.js';
 
 export type { SupervisorEvent } from './supervisor-options.js';
@@ -274,19 +274,21 @@ export class Supervisor {
   }
 
   /** Where patch, outputs and inputs are the same and the light is live. @returns what there is against it */
-  #goOn(next: ReadShow): Promise<readonly string[] | 'by the safe look'> | undefined {
-    const can = this.#beats.isSteady() && goesOn(this.#read.show, next.show);
-    return can ? this.#goOnWith(next) : undefined;
+  #goOn(next: ReadShow): Promise<readonly string[] | BySafeLook> | BySafeLook {
+    if (!goesOn(this.#read.show, next.show)) return { because: SENDS_OTHERWISE };
+    const because = this.#beats.unsteady();
+    return because === undefined ? this.#goOnWith(next) : { because };
   }
 
-  async #goOnWith(next: ReadShow): Promise<readonly string[] | 'by the safe look'> {
+  async #goOnWith(next: ReadShow): Promise<readonly string[] | BySafeLook> {
     const { show } = next;
     const { packed = packShow(show) } = next;
     const levels = await prepareLevels(show, cueIn(show, this.#read.show, this.keeping.cue), () =>
       this.#beats.next(),
     );
     const runner = this.#runner;
-    if (!this.#beats.isSteady() || this.#end.isUnderWay) return 'by the safe look';
+    const because = this.#end.isUnderWay ? 'the daemon was ending' : this.#beats.unsteady();
+    if (because !== undefined) return { because };
     const fault = await runner.takeShow({ ...next, packed }, () => {
       this.keeping.swap(show);
       const before = this.phase;

@@ -25,7 +25,8 @@ export const PROBLEM_CODES = {
   'reading-failed': {
     meaning:
       'A running show was to be read again, and the process that reads it ran out of memory or time, or could not be started.',
-    right: 'A smaller show file, or a machine with memory to spare. The running show goes on.',
+    right:
+      'Save it again when the machine is less busy; or a smaller show file, or a machine with memory to spare. The running show goes on.',
   },
   'yaml-syntax': {
     meaning:

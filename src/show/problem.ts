@@ -8,7 +8,7 @@ export interface Problem {
   /** What is wrong and what would be right, one sentence or two. */
   readonly message: string;
   readonly file: string;
-  /** Counted from 1. */
+  /** Counted from 1; 0: it is no place in the file that is wrong. */
   readonly line: number;
   /** Counted from 1, in characters. */
   readonly column: number;
@@ -61,7 +61,8 @@ function quoted(word: string): string {
 /** As `file:line:column: message [code]` with the excerpt below, for a terminal. */
 export function formatProblem(problem: Problem): string {
   const { file, line, column, message, code, excerpt } = problem;
-  const said = `${printable(file)}:${line}:${column}: ${message} [${code}]`;
+  const place = line === 0 ? '' : `:${line}:${column}`;
+  const said = `${printable(file)}${place}: ${message} [${code}]`;
   // Of a file that can't be read there is no line to show.
   return excerpt === '' ? said : `${said}\n${excerpt}`;
 }

@@ -387,7 +387,10 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     what,
     file: '/var/lib/cid',
   })),
-  reloaded: [{ kind: 'reloaded', show: 'One lamp' }],
+  reloaded: [
+    { kind: 'reloaded', show: 'One lamp' },
+    { kind: 'reloaded', show: 'One lamp', because: 'the engine was just restarting' },
+  ],
   'reload-unneeded': [
     { kind: 'reload-unneeded', show: 'One lamp', by: 'SIGHUP' },
     { kind: 'reload-unneeded', show: 'One lamp', engineFault: 'the port is taken.' },
@@ -424,6 +427,13 @@ const NAMES =
   /"(?:performers?|takenFrom|stillStopped|fixture|zone|cue|previous)":(\[[^\]]*\]|"[^"]*")/g;
 
 describe('an event', () => {
+  it('tells why a reload goes by the safe look', () => {
+    const because = 'the engine was just restarting';
+    expect(inWords({ kind: 'reloaded', show: 'One lamp', because, by: 'a save' }).text).toBe(
+      'show "One lamp" reloaded (asked by a save): by the safe look, as the engine was just restarting; then it takes over',
+    );
+  });
+
   it.each(ALL)('has words and a weight: $kind $event.kind', event => {
     const { level, text, data } = inWords(event);
     expect(text).toMatch(/\p{L}{4}/u);

@@ -13,8 +13,13 @@ function parsed(text: string) {
 }
 const read = (text: string): ReadShow => ({ show, text, file: 'a.show.yaml' });
 
+const OTHER_PATCH = 'its patch changed';
+
 /** A host whose swaps end when the test says so, with what it says. */
-function host(staleBecause?: readonly string[], goOn: ReloadHost['goOn'] = () => undefined) {
+function host(
+  staleBecause?: readonly string[],
+  goOn: ReloadHost['goOn'] = () => ({ because: OTHER_PATCH }),
+) {
   const events: SupervisorEvent[] = [];
   const refused: string[] = [];
   const swaps: { next: ReadShow; end: (problems: readonly string[]) => void }[] = [];
@@ -80,7 +85,7 @@ describe('a reload', () => {
       'another reload, or the end, is under way.',
     ]);
     swaps[0]?.end([]);
-    expect(await first).toEqual([]);
+    expect(await first).toEqual({ because: OTHER_PATCH });
     held.isEnding = true;
     expect(await reloading.reload(read('next'))).toHaveLength(1);
     expect(swaps).toHaveLength(1);
@@ -142,7 +147,7 @@ describe('a reload', () => {
     const thrown = new Reloading({
       current: () => read('running'),
       isEnding: () => false,
-      goOn: () => undefined,
+      goOn: () => ({ because: OTHER_PATCH }),
       swap: () => Promise.reject(new Error('no descriptors')),
       engineFault: () => undefined,
       retry: () => undefined,
@@ -173,11 +178,12 @@ describe('a show with the same patch', () => {
   });
 
   it('goes by the safe look where the light is lost in the meantime, or the host throws', async () => {
-    const lost = host(undefined, () => Promise.resolve('by the safe look'));
+    const lost = host(undefined, () => Promise.resolve({ because: 'the engine was late' }));
     const reload = lost.reloading.reload(read('next'));
     await vi.waitFor(() => expect(lost.swaps).toHaveLength(1));
     lost.swaps[0]?.end([]);
-    expect(await reload).toEqual([]);
+    expect(await reload).toEqual({ because: 'the engine was late' });
+    expect(lost.events).toMatchObject([{ kind: 'reloaded', because: 'the engine was late' }]);
     const thrown = host(undefined, () => Promise.reject(new Error('broken')));
     expect(await thrown.reloading.reload(read('next'))).toEqual(['broken']);
   });

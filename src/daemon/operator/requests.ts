@@ -116,6 +116,10 @@ export class Control {
       const text = `The show is reloaded: it goes on from the light that is out, over ${reloadS} s.`;
       return { outcome: 'done', ok: true, text };
     }
+    if ('because' in problems) {
+      const text = `The show is reloaded by the safe look, as ${problems.because}; then it takes over.`;
+      return { outcome: 'done', ok: true, text };
+    }
     if ('engineFault' in problems) {
       const text = `Nothing to load: the show is loaded as its file says, but its engine can't run. It is tried again.\n${problems.engineFault}`;
       return { outcome: 'refused', ok: false, text, problems: [problems.engineFault] };

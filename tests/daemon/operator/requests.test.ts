@@ -180,6 +180,12 @@ it('prints what is wrong with a show that was not loaded', async () => {
     ok: true,
     text: 'The show already runs as its file says: nothing to load.',
   });
+  problems = { because: 'the engine was just restarting' };
+  expect(await tell('reload')).toEqual({
+    outcome: 'done',
+    ok: true,
+    text: 'The show is reloaded by the safe look, as the engine was just restarting; then it takes over.',
+  });
   problems = [];
   expect(await tell('reload')).toMatchObject({ outcome: 'done', ok: true });
 });

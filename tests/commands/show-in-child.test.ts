@@ -1,0 +1,22 @@
+import { expect, it } from 'vitest';
+import { refusedShow } from '../../src/commands/show-file.js';
+import { loadShowInChild, notTaken } from '../../src/commands/show-in-child.js';
+import { formatProblem, type Problem } from '../../src/show/problem.js';
+
+it('that is not read in time blames the machine, and no line of the file', async () => {
+  // No process can start in a thousandth of a second.
+  const loaded = await loadShowInChild('live.show.yaml', { heapMiB: 64, longestMs: 1 });
+  if (loaded.ok) throw new Error('read after all');
+  expect(loaded.problems.map(formatProblem)).toEqual([
+    'live.show.yaml: the machine was too busy to read it within 0.001 s; save it again. [reading-failed]',
+  ]);
+  expect(notTaken(loaded)).toMatch(/^the show file was not read at the last reload/);
+});
+
+it('that has errors was refused', () => {
+  const at = { file: 'a.show.yaml', line: 3, column: 1, excerpt: '' };
+  const problem: Problem = { code: 'yaml-syntax', message: 'this is not YAML.', ...at };
+  const refused = refusedShow([problem]);
+  if (refused.ok) throw new Error('not refused');
+  expect(notTaken(refused)).toBe('the show file was refused at the last reload');
+});
