@@ -70,7 +70,11 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
       const isAgain = event.action.kind === 'stop' && !event.changed;
       const text = answerInWords(event, labels);
       return isAgain
-        ? { level: 'info', text: `asked again${askedBy(event.action)}: ${text}`, data: event }
+        ? {
+            level: 'info',
+            text: text.replace('already stopped', so => `${so}${askedBy(event.action)}`),
+            data: event,
+          }
         : { level: 'debug', text, data: event };
     }
     case 'operator-refused':
@@ -189,7 +193,12 @@ function describePerformer(
   const level = to === 'losing' ? 'warn' : to === 'off' ? 'debug' : 'info';
   // Back at its safe values from half way: why is told with the loss.
   const why = to === 'losing' || to === 'safe' ? ` (${causeOf(event)})` : '';
-  const what = from === 'rearming' && to === 'safe' ? 'lost again' : wordsFor(to, light);
+  const what =
+    from === 'rearming' && to === 'safe'
+      ? 'lost again'
+      : from === 'losing' && to === 'waiting'
+        ? 'the light is at its safe values; not heard since the engine started'
+        : wordsFor(to, light);
   // Of light that comes or stays the figure says nothing: it may be low for another moment.
   const figure = to === 'losing' || to === 'safe' ? `, confidence ${confidence.toFixed(2)}` : '';
   const text = `${labels.performer(performer)}: ${what}${why}${figure}`;

@@ -160,7 +160,7 @@ export function offStageInWords(
     case 'away':
       return `${who} off stage${how}`;
     case 'leaving':
-      return `${who} sent off${how}: off stage, though still heard there`;
+      return `${who} sent off${how}: off stage, even while still heard there`;
     default:
       return unreachable(state);
   }

@@ -38,11 +38,13 @@ export function reportedCues(
     });
 }
 
-/** "2 losses, 4.5 s lost" */
+/** "2 losses, 4.5 s lost for all together" */
 export function lostInCue({ losses, lostS }: ReportedCue): string {
   if (lostS === 0) return 'nobody was lost';
   const began = losses === 0 ? 'a loss went on' : losses === 1 ? '1 loss' : `${losses} losses`;
-  return `${began}, ${inWords.duration(lostS)} lost`;
+  // The sum of several losses may be longer than the cue.
+  const whose = losses > 1 ? ' for all together' : '';
+  return `${began}, ${inWords.duration(lostS)} lost${whose}`;
 }
 
 export function cueAskedBy({ by }: CueTime): string {

@@ -108,7 +108,7 @@ export function happeningOf(
     case 'operator-done': {
       const { action, changed } = event;
       if (action.kind !== 'stop' || changed) return undefined;
-      return `${actionInWords(action, label)}: asked for again${askedBy(action)}`;
+      return `${actionInWords(action, label)}${askedBy(action)}: already stopped`;
     }
     case 'stalled':
       return `the engine stood still for ${event.stalledS.toFixed(2)} s: all light began at its safe values`;

@@ -135,7 +135,7 @@ function afterTheShow({ toS, at, stoppingS }: ReportSource, endS: number): strin
   if (Math.min(toS, stoppingS ?? toS) - endS < AFTER_S) return [];
   const forS = inWords.duration(toS - endS);
   return [
-    `From ${at(endS)} to the end (${forS}) nobody was followed: taken for the time after the show, and not counted. If it was not, that is the first thing to recommendations.`,
+    `From ${at(endS)} to the end (${forS}) nobody was followed: taken for the time after the show, and not counted. If it was not, that is the first thing to fix.`,
   ];
 }
 

@@ -175,14 +175,14 @@ export class SessionStatistics {
       const one = this.#present[index] as PerformerStatistics;
       const { phase, cause, seen } = performer;
       this.#goOn(view, performer, one, held, nowS);
-      if (!seen) return;
-      one.firstS ??= nowS;
+      if (seen) one.firstS ??= nowS;
       if (phase === 'off') {
-        // Counted apart: nobody was to be followed.
+        // Counted apart: nobody was to be followed. An engine that has just begun has not heard them yet.
         one.offStageS += dtS;
         extend(one.stretches, phase, nowS);
         return;
       }
+      if (!seen) return;
       const sums = anybody ? one : one.tail;
       sums.sinceS += dtS;
       sums.confidenceS += dtS * performer.confidence.value;
@@ -402,9 +402,15 @@ export class SessionStatistics {
         this.#open.delete(one.name);
         continue;
       }
+      const last = one.stretches.at(-1);
+      if (how !== 'went on' && last?.phase === 'off') {
+        // Nobody was to be followed: there is nothing to lose.
+        one.offStageS += toS - fromS;
+        extend(one.stretches, 'off', toS);
+        continue;
+      }
       if (how === 'went on' || one.firstS === undefined) continue;
       one.tail.sinceS += toS - fromS;
-      const last = one.stretches.at(-1);
       if (open === undefined && last !== undefined && last.phase !== 'waiting') {
         const { cause, why } = ENGINE_ENDS[how];
         this.#lose(one, fromS, cause, undefined, why);

@@ -513,6 +513,15 @@ describe('an event', () => {
     expect(says({ kind: 'operator-refused', action, reason: 'there is none' })).toBe(
       'assign tracker 99 to esme refused (asked by anna): there is none',
     );
+    const stop = { kind: 'stop', performer: undefined, id: 1, ...asked } as const;
+    const again = { kind: 'operator-done', action: stop, changed: false } as const;
+    expect(says({ ...again, stillStopped: ['ines'], stopOfEverybody: true })).toBe(
+      'Everybody is already stopped (asked by anna).',
+    );
+    const sent = { kind: 'off-stage', performers: ['ines'], state: 'leaving', ...asked } as const;
+    expect(says(sent)).toBe(
+      'ines is sent off (asked by anna): off stage, even while still heard there',
+    );
     const stopped = { performers: ['ines'], everybody: false, cause: 'restored' } as const;
     const stops = { stillStopped: ['ines'], stopOfEverybody: false };
     expect(says({ kind: 'stopped', ...stopped, ...stops })).toBe('ines still stopped, as before.');

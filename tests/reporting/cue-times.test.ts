@@ -28,4 +28,8 @@ test('each cue that was on, from when to when, who asked for it, and what was lo
   expect(storm).toMatchObject({ cue: 'storm', by: 'anna', losses: 1, untilS: startS + 3 });
   expect(storm?.lostS).toBeCloseTo(1.5, 1);
   expect(storm && lostInCue(storm)).toMatch(/^1 loss, 1.5 s lost$/);
+  // Of several it is a sum, and may be longer than the cue.
+  expect(storm && lostInCue({ ...storm, losses: 2, lostS: 66 })).toBe(
+    '2 losses, 1:06 min lost for all together',
+  );
 });

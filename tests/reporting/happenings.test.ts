@@ -10,7 +10,7 @@ it('a stop that is asked for again is told, with who asked', () => {
     stopOfEverybody: true,
   } as const;
   const told = (changed: boolean) => happeningOf({ ...done, changed }, name => name);
-  expect(told(false)).toBe('stop everybody: asked for again (asked by 10.0.0.5)');
+  expect(told(false)).toBe('stop everybody (asked by 10.0.0.5): already stopped');
   expect(told(true)).toBeUndefined();
 });
 

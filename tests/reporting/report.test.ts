@@ -1023,3 +1023,35 @@ it('who is off stage is not lost with those whose light is held, then or when it
   expect(report.performers[0]?.losses).toBe(0);
   expect(report.performers[0]?.offStageS).toBeCloseTo(report.endS - START_S - 8, 0);
 });
+
+it('who is off stage stays so through a restart, heard by the new engine or not, and loses nothing by it', () => {
+  const off =
+    (fromTick: number) =>
+    (tick: number): readonly OperatorAction[] =>
+      tick === fromTick ? [{ kind: 'off', performer: 'ines', away: true, cause: 'restored' }] : [];
+  const heard = (sinceS: number) => sinceS < 0;
+  for (const reloaded of [[], ['run-2']]) {
+    const { report } = reportOf(
+      [
+        ...recordSession(TEXT, 14, { orders: off(8 * TICK_HZ), heard: s => s < 8 || s > 13 }),
+        ...recordSession(TEXT, 20, { run: 'run-2', fromS: 16, orders: off(0), heard }),
+      ],
+      reloaded,
+    );
+    const ines = report.performers.find(({ name }) => name === 'ines');
+    const stretches = ines?.stretches.map(({ phase }) => phase) ?? [];
+    const sinceRestart = ines?.stretches.filter(({ toS }) => toS > START_S + 15) ?? [];
+    expect(stretches).not.toContain('no engine');
+    expect(sinceRestart.map(({ phase }) => phase)).toEqual(['off']);
+    expect(ines?.offStageS).toBeGreaterThan(20);
+    const engineLosses = report.losses.filter(({ atS }) => atS > 13.5);
+    expect(engineLosses.map(({ performer }) => performer)).not.toContain('ines');
+  }
+});
+
+it('says what to do where nobody was followed at the end, though the show went on', () => {
+  const { report } = reportOf(recordSession(TEXT, 30, { heard: s => s < 10 }));
+  expect(report.notes.join()).toMatch(
+    /taken for the time after the show, and not counted\. If it was not, that is the first thing to fix\.$/,
+  );
+});

@@ -12,6 +12,7 @@ import type { LightingEvent } from '../lighting/events.js';
 import { sendsAlike } from '../sends-alike.js';
 import type { SupervisorEvent } from '../supervisor-options.js';
 import { CueNote } from './cue-note.js';
+import { safeLightOf } from './safe-light.js';
 import { lightOf, stateOf } from './states.js';
 import type { PerformerStatus, PositionsStatus, Status } from './status.js';
 import { StopNote } from './stop-note.js';
@@ -224,9 +225,12 @@ export class StatusBook {
     });
     const { phase, cause, sinceS } = this.#lights;
     const rehearsal = this.#rehearsalAt(nowS);
+    const off = new Set(performers.flatMap((one, p) => (one.phase === 'off' ? [p] : [])));
+    const safeLight = safeLightOf(this.show, this.cue.index, off, this.#stops.everybody);
     return {
       show: this.show.name,
-      light: lightOf(phase, performers),
+      light: lightOf(phase, performers, safeLight.isWhole),
+      leftAlone: safeLight.leftAlone,
       cue: this.cue.status(this.show, iso),
       rehearsal: rehearsal && { what: rehearsal.what, since: iso(rehearsal.sinceS) },
       supervisor: { phase, cause, since: iso(sinceS) },

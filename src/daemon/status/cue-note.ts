@@ -6,6 +6,10 @@ export class CueNote {
   #index = 0;
   #sinceS = 0;
 
+  get index(): number {
+    return this.#index;
+  }
+
   /** Another show begins. */
   take(nowS: number): void {
     this.#index = 0;

@@ -1,5 +1,5 @@
 import type { FallbackPhase } from '../../safety/fallback.js';
-import { isKnown, type Phase } from '../../safety/watchdog.js';
+import { isKnown, type Phase, wantsLive } from '../../safety/watchdog.js';
 import type { PerformerStatus, Status } from './status.js';
 
 /** What the phases of the watchdog come to for people. */
@@ -11,10 +11,14 @@ export function stateOf(phase: Phase): PerformerStatus['state'] {
   return phase === 'returning' || phase === 'rearming' ? 'returning' : 'lost';
 }
 
+/** @param isWhole the loss of everybody takes all fixtures to the safe look */
 export function lightOf(
   phase: FallbackPhase,
   performers: readonly PerformerStatus[],
+  isWhole: boolean,
 ): Status['light'] {
+  const isTold = phase === 'live' || phase === 'returning';
+  if (isTold && !isWhole && !performers.some(one => wantsLive(one.phase))) return 'partly';
   if (phase !== 'live') return 'safe look';
   const live = performers.filter(one => isKnown(one.phase)).length;
   if (live === performers.length) return 'live';

@@ -5,8 +5,10 @@ import type { Condition } from '../../safety/watchdog-table.js';
 /** How the daemon is at one moment: plain data, for people and for programs. Times are ISO 8601, UTC. */
 export interface Status {
   readonly show: string;
-  /** What the stage shows. `safe look`: everything is there, or on its way; `partly`: that of some performers. */
+  /** What the stage shows. `safe look`: everything is there, or on its way; `partly`: some of it. */
   readonly light: 'live' | 'partly' | 'safe look';
+  /** Labels of fixtures that the loss or stop of all who are on stage leaves as they are, in this cue. */
+  readonly leftAlone: readonly string[];
   /** The cue that is on, or coming, and since when; undefined in a show without cues. */
   readonly cue:
     | { readonly name: string; readonly label: string; readonly since: string }

@@ -6,6 +6,9 @@ import type { PerformerStatus, Status } from './status.js';
 /** More names than this in a line are a number. */
 const MOST_NAMES = 6;
 
+/** What performers are: `tracked` while no light leaves this machine. */
+type Word = 'live' | 'tracked';
+
 /** Two lines for a person: the light, and what it stands on. */
 export function statusInWords(status: Status): readonly [string, string] {
   return [lightLine(status), inputLine(status)];
@@ -64,20 +67,21 @@ function supervisorInWords(status: Status): string {
   return `${what} since ${clockOf(since)}${why}`;
 }
 
-function performersInWords({ performers: all, light }: Status, word = 'live'): string {
+function performersInWords(status: Status, word: Word = 'live'): string {
+  const { performers: all } = status;
   if (all.length === 0) return 'the show has no performers';
   const off = all.filter(({ state }) => state === 'off stage');
   const performers = all.filter(one => !off.includes(one));
   const gone = off.length === 0 ? '' : `${few(off.map(({ label }) => label))} off stage`;
   if (performers.length === 0) return `nobody is on stage; ${gone}`;
-  const stage = onStageInWords(performers, light, word);
+  const stage = onStageInWords(performers, status, word);
   return gone === '' ? stage : `${stage}; ${gone}`;
 }
 
 function onStageInWords(
   performers: readonly PerformerStatus[],
-  light: Status['light'],
-  word: string,
+  status: Status,
+  word: Word,
 ): string {
   const live = performers.filter(({ phase }) => wantsLive(phase));
   const lost = performers.filter(one => !live.includes(one));
@@ -86,12 +90,21 @@ function onStageInWords(
       ? `${performers[0]?.label} is ${word}`
       : `all ${performers.length} performers are ${word}`;
   }
-  const whole = light === 'safe look' ? 'THE STAGE IS AT THE SAFE LOOK: ' : '';
   const count =
     live.length === 0
-      ? `nobody is ${word}`
+      ? nobodyInWords(status, word)
       : `${live.length} of ${performers.length} performers ${word}`;
-  return `${whole}${count}; ${groupedByReason(lost)}`;
+  return `${count}; ${groupedByReason(lost)}`;
+}
+
+/** Of light that does not leave this machine nothing is said. */
+function nobodyInWords({ performers, light, leftAlone }: Status, word: Word): string {
+  if (word === 'tracked') return 'nobody is tracked';
+  const isFading = performers.some(({ phase }) => phase === 'losing');
+  if (light === 'safe look' && !isFading) return 'THE STAGE IS AT THE SAFE LOOK: nobody is live';
+  const goes = isFading ? 'is fading to' : 'is at';
+  const rest = leftAlone.length === 0 ? '' : `; left as it is: ${few(leftAlone)}`;
+  return `nobody is live; the light of all performers ${goes} its safe values${rest}`;
 }
 
 const STATE_WORDS: Readonly<Record<PerformerStatus['state'], string>> = {

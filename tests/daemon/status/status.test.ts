@@ -1,4 +1,5 @@
 import { expect, it } from 'vitest';
+import { describe } from '../../../src/daemon/describe.js';
 import type { EngineNews } from '../../../src/daemon/engine-link.js';
 import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
 import { StatusBook } from '../../../src/daemon/status/book.js';
@@ -454,4 +455,72 @@ positions:
   ]);
   book.trouble('receiver rack', "receiver rack can't be told: no cable", rig.nowS);
   expect(book.status(rig.nowS).positions[0]?.trouble).toContain('no cable');
+});
+
+it('calls the stage at the safe look only when all of it is, and names what a stop leaves alone', () => {
+  const cues =
+    'cues:\n  one: {}\n  two: { mappings: [glow], base: { window-wash: { Dimmer: 60 } } }\n';
+  const named = HOUSE.replace(
+    '{ zone: stove, fixtures: [stove-glow]',
+    '{ name: glow, zone: stove, fixtures: [stove-glow]',
+  );
+  const { rig, book, run } = following(`${named}${cues}`);
+  run(6, BOTH);
+  rig.order({ kind: 'cue', to: { name: 'two' }, cause: 'command', by: 'x', id: 1 });
+  book.cue.goTo(1, rig.nowS);
+  run(8, BOTH);
+  const wash = rig.level('window-wash');
+  rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+  const fading = run(0.5, BOTH);
+  expect(statusInWords(fading)[0]).toMatch(
+    /nobody is live; the light of all performers is fading to its safe values; left/,
+  );
+  const stopped = run(6, BOTH);
+  // Nobody drives it in this cue: no stop takes it to the 30 % of its safe look.
+  expect([wash, rig.level('window-wash')]).toEqual([60, 60].map(level => expect.closeTo(level, 0)));
+  expect(stopped.light).toBe('partly');
+  expect(stopped.leftAlone).toContain('window-wash');
+  expect(stopped.leftAlone).not.toContain('stove-glow');
+  const words =
+    /cue two; nobody is live; the light of all performers is at its safe values; left as it is: window-wash, /;
+  expect(statusInWords(stopped)[0]).toMatch(words);
+  expect(statusInWords(stopped)[0]).not.toContain('SAFE LOOK');
+  // The same light after a silent feed: the same words.
+  rig.order({ kind: 'resume', performer: undefined, cause: 'command' });
+  run(8, BOTH);
+  expect(statusInWords(run(6, {}))[0]).toMatch(words);
+});
+
+it('says nothing of the safe look while no light leaves, nor while a light is that of somebody off stage', () => {
+  const { rig, book, run } = following();
+  run(6, BOTH);
+  rig.order({ kind: 'off', performer: 'tobias', away: true, cause: 'command' });
+  const silent = run(6, {});
+  const [first] = statusInWords(silent);
+  expect(first).toMatch(
+    /nobody is live; the light of all performers is at its safe values; left as it is: /,
+  );
+  expect(silent.leftAlone).toEqual(['window-inverse', 'lit-head']);
+  rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+  const stopped = run(3, {});
+  // The stop takes the light of those off stage too.
+  expect(stopped).toMatchObject({ light: 'safe look', leftAlone: [] });
+  book.hear(
+    { kind: 'lighting', event: { kind: 'carrier-lost', interface: '127.0.0.1' } },
+    rig.nowS,
+  );
+  expect(statusInWords(book.status(rig.nowS))[0]).not.toMatch(/SAFE LOOK|safe values/);
+});
+
+it('who is off stage and was never heard goes to the safe values by a stop, and that is told', () => {
+  const { rig, run } = following();
+  rig.order({ kind: 'off', performer: 'tobias', away: true, cause: 'command' });
+  run(2, { 1: BOTH[1] });
+  rig.order({ kind: 'stop', performer: undefined, cause: 'command' });
+  run(2, { 1: BOTH[1] });
+  const event = rig.eventsOf('performer').findLast(one => one.performer === 'tobias');
+  expect(event).toMatchObject({ from: 'losing', to: 'waiting' });
+  expect(event && describe({ kind: 'engine', event }).text).toBe(
+    'tobias: the light is at its safe values; not heard since the engine started',
+  );
 });
