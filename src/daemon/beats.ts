@@ -13,6 +13,7 @@ import type { EngineRunner } from './engine-runner.js';
 import { FadeOut } from './fade-out.js';
 import { FlashNews } from './flash-news.js';
 import { lightsEvent } from './lights-event.js';
+import { lossTimes, shortenFades } from './loss-time.js';
 import type { OperatorKeeping } from './operator/keeping.js';
 import { followComeback, isSettledSafe, rejoin } from './rejoin.js';
 import {
@@ -20,12 +21,12 @@ import {
   createShowLevels,
   heldFixtures,
   type ShowLevels,
-  shortenFades,
   stepBlend,
   takeSection,
 } from './show-levels.js';
 import { type ShowLighting, tickHzOf } from './show-lighting.js';
 import type { SupervisorEvent } from './supervisor-options.js';
+import { takeOverLevels } from './take-over.js';
 
 /** How long the clean end may take beyond the fade: the flash limit may hold a lit safe look for a second. */
 const STOP_GRACE_S = 1.5;
@@ -95,11 +96,13 @@ export class Beats {
     this.#silentAfterS = show.watchdog.engineSilent.afterS;
   }
 
-  /** What was live goes to the safe look of another show: a loss that the engine has begun keeps its time. */
-  keepLossTime(): void {
-    const nowS = monotonicS();
-    const untilS = this.#clock.countsUntilS(nowS, this.#periodS, this.#silentAfterS);
-    shortenFades(this.levels, this.options.loss.leftS(untilS));
+  /** By way of the safe look of another show, from whatever is out; a loss that the engine has begun keeps its time. */
+  takeOver(show: Show, cue: number): void {
+    const before = this.levels;
+    const untilS = this.#clock.countsUntilS(monotonicS(), this.#periodS, this.#silentAfterS);
+    this.take(takeOverLevels(show, before, cue));
+    if (before.fallback.phase !== 'live') return;
+    shortenFades(this.levels, lossTimes(before, this.options.loss, untilS));
   }
 
   /** Time stands still until the first beat. */
@@ -217,7 +220,9 @@ export class Beats {
     if (before !== fallback.phase) {
       // What it would have faded in a stall is not caught up with: the loss has as long as it had before.
       const countsS = stalled ? nowS - sinceS : nowS;
-      if (before === 'live') shortenFades(this.levels, this.options.loss.leftS(countsS));
+      if (before === 'live') {
+        shortenFades(this.levels, lossTimes(this.levels, this.options.loss, countsS));
+      }
       const why = { condition, stalledS: stalled ? sinceS : undefined, fadesOut };
       this.options.onEvent(lightsEvent(before, fallback.phase, why, runner, nowS));
     }

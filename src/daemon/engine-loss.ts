@@ -1,4 +1,4 @@
-import { wantsLive } from '../safety/watchdog.js';
+import { isKnown } from '../safety/watchdog.js';
 import { PERFORMER_ROWS, rowOf } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import type { EngineNews } from './engine-link.js';
@@ -13,15 +13,15 @@ interface Loss {
  * also where the engine dies in the middle, or another show takes over.
  */
 export class EngineLoss {
-  /** By performer; null: their light wants to be live. Not in it: at its safe values, or never seen. */
+  /** By performer; null: what is known of them may show. Not in it: at their safe values, or never seen. */
   readonly #performers = new Map<string, Loss | null>();
 
   hear(event: EngineNews, { watchdog }: Show, nowS: number): void {
     if (event.kind !== 'performer') return;
     const { performer, from, to, cause } = event;
-    if (wantsLive(to)) this.#performers.set(performer, null);
+    if (isKnown(to)) this.#performers.set(performer, null);
     else if (to === 'safe' || to === 'waiting') this.#performers.delete(performer);
-    else if (to === 'losing' && wantsLive(from)) {
+    else if (to === 'losing' && isKnown(from)) {
       const row = PERFORMER_ROWS.find(one => one.condition === cause) ?? rowOf('tracker-silent');
       this.#performers.set(performer, { fadeS: row.fadeS(watchdog), sinceS: nowS });
     }
@@ -38,12 +38,24 @@ export class EngineLoss {
     for (const name of this.#performers.keys()) if (!stay.has(name)) this.#performers.delete(name);
   }
 
-  /** How long the fade still takes, seconds; undefined where none is under way for everybody who was live. */
-  leftS(nowS: number): number | undefined {
+  /** Somebody is being lost. */
+  get isUnderWay(): boolean {
+    for (const loss of this.#performers.values()) if (loss !== null) return true;
+    return false;
+  }
+
+  /**
+   * How long the fade of light that rests on these people still takes, seconds; undefined where none is under way, or
+   * one of them is not lost.
+   * @param ownFadeS of a fixture that has its own
+   */
+  leftS(nowS: number, drivers: readonly string[], ownFadeS?: number): number | undefined {
     let left: number | undefined;
-    for (const loss of this.#performers.values()) {
+    for (const name of drivers) {
+      const loss = this.#performers.get(name);
       if (loss === null) return undefined;
-      left = Math.max(left ?? 0, loss.fadeS - (nowS - loss.sinceS));
+      if (loss === undefined) continue;
+      left = Math.max(left ?? 0, (ownFadeS ?? loss.fadeS) - (nowS - loss.sinceS));
     }
     return left;
   }

@@ -84,15 +84,6 @@ export function countLoss(levels: ShowLevels, dtS: number): void {
   levels.losingForS = levels.fallback.phase === 'losing' ? levels.losingForS + dtS : 0;
 }
 
-/**
- * A loss that has just begun was begun by the engine before: its end has been promised.
- * @param leftS of the engine's fade, seconds; undefined: it had begun none
- */
-export function shortenFades({ fallback: { fadeS } }: ShowLevels, leftS: number | undefined): void {
-  if (leftS === undefined) return;
-  for (let i = 0; i < fadeS.length; i++) fadeS[i] = Math.min(fadeS[i] as number, leftS);
-}
-
 export function levelSections(show: Show, limiter: OutputLimiter): LevelSection[] {
   return sectionsOf(show).map(({ firstUniverse, endUniverse }) => ({
     firstUniverse,

@@ -297,7 +297,7 @@ export class Supervisor {
         beats.take(followCue(goOnWith(levels, beats.levels), this.keeping.cue, true));
       } else {
         // Lost in the meantime: it goes on fading, as after any reload.
-        this.#takeOver(show);
+        beats.takeOver(show, this.keeping.cue);
       }
       this.#read = next;
       this.#loss.keep(show);
@@ -329,7 +329,7 @@ export class Supervisor {
     // Its levels end with it; the fade of the new show begins at what was last sent.
     const before = this.phase;
     this.keeping.swap(show);
-    this.#takeOver(show);
+    this.#beats.takeOver(show, this.keeping.cue);
     this.#loss.forget();
     this.#read = next;
     this.#teller.take(show);
@@ -340,13 +340,6 @@ export class Supervisor {
     await old.end();
     if (!this.#finished && !this.#end.isUnderWay) this.#runner.start();
     return [];
-  }
-
-  /** By way of the safe look of the other show, from whatever is out. */
-  #takeOver(show: Show): void {
-    const wasLive = this.phase === 'live';
-    this.#beats.take(takeOverLevels(show, this.#beats.levels, this.keeping.cue));
-    if (wasLive) this.#beats.keepLossTime();
   }
 
   #tellReload(before: FallbackPhase): void {

@@ -163,7 +163,7 @@ function keyOf(
 }
 
 /** Index of a slot in the levels of a show -> a number that is the same in every show. */
-function wireSlotsOf({ universes }: Pick<Show, 'universes'>): (slot: number) => number {
+export function wireSlotsOf({ universes }: Pick<Show, 'universes'>): (slot: number) => number {
   return slot =>
     (universes[Math.floor(slot / SLOTS_PER_UNIVERSE)] ?? 0) * SLOTS_PER_UNIVERSE +
     (slot % SLOTS_PER_UNIVERSE);
