@@ -19,7 +19,7 @@ const PAIR_WORDS: Readonly<Record<PairPhase, Omit<Entry, 'data'>>> = {
   },
   joining: {
     level: 'info',
-    text: 'a standby has taken over: this machine sends below it until its light is the same',
+    text: 'a standby has taken over: until its light is the same, this machine sends sACN below it, and no Art-Net',
   },
   leading: { level: 'info', text: 'this machine leads' },
   'standing-by': { level: 'info', text: 'the main machine is heard: standing by' },
@@ -34,8 +34,14 @@ const ARTNET_REFUSED: Omit<Entry, 'data'> = {
   text: 'Art-Net of this machine is refused: the standby has the light there until it passes again',
 };
 
+const KEEPS_ARTNET: Omit<Entry, 'data'> = {
+  level: 'info',
+  text: 'a standby is there: until its light is the same, this machine sends sACN below it; its Art-Net goes on',
+};
+
 function describePair(event: Extract<SupervisorEvent, { kind: 'pair' }>): Entry {
-  const { level, text } = event.artnetRefused === true ? ARTNET_REFUSED : PAIR_WORDS[event.to];
+  const words = event.keepsArtnet === true ? KEEPS_ARTNET : PAIR_WORDS[event.to];
+  const { level, text } = event.artnetRefused === true ? ARTNET_REFUSED : words;
   const where = event.interface === undefined ? '' : ` on ${event.interface}`;
   return { level, text: `pair${where}: ${text}`, data: event };
 }

@@ -95,6 +95,8 @@ export interface FoundLook {
   readonly universes: readonly number[];
   readonly levels: Uint8Array;
   readonly losingForS: number;
+  /** Monotonic seconds: nothing has been sent since. */
+  readonly writtenS: number;
 }
 
 export type LookOpened =
@@ -188,7 +190,8 @@ export class LastLook {
     if (bytes === undefined || bytes.length < FIELD.streams) return undefined;
     const format = standby ? FORMAT.standby : FORMAT.main;
     if (bytes.readUInt16LE(FIELD.format) !== format) return undefined;
-    const ageS = nowS - bytes.readDoubleLE(FIELD.at);
+    const writtenS = bytes.readDoubleLE(FIELD.at);
+    const ageS = nowS - writtenS;
     if (!(ageS >= 0 && ageS <= TOO_OLD_S)) return undefined;
     const count = bytes.readUInt16LE(FIELD.count);
     const levelsAt = FIELD.streams + count * STREAM.end;
@@ -217,6 +220,7 @@ export class LastLook {
       levels: Uint8Array.from(bytes.subarray(levelsAt, ownAt)),
       // It was on its way all the while.
       losingForS: losingForS > 0 ? losingForS + ageS : 0,
+      writtenS,
     };
   }
 

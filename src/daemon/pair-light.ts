@@ -11,6 +11,8 @@ export interface PairChange {
   readonly interface?: string;
   /** The system takes none of our Art-Net there: until it does, the other machine has all light. */
   readonly artnetRefused?: boolean;
+  /** It comes back below a standby, but goes on with Art-Net, where nobody has taken its place. */
+  readonly keepsArtnet?: boolean;
 }
 
 interface Part {
@@ -182,6 +184,13 @@ export class PairLight {
 function changeOf({ pair, side }: Part, from: PairPhase): PairChange {
   const { phase: to } = pair;
   const isRefused = to === 'joining' && side.artnetRefused;
-  const change = isRefused ? { from, to, artnetRefused: true } : { from, to };
+  const keepsArtnet =
+    to === 'joining' && !isRefused && !side.holdsArtnet && side.artnetInterfaces.length > 0;
+  const change = {
+    from,
+    to,
+    ...(isRefused ? { artnetRefused: true } : {}),
+    ...(keepsArtnet ? { keepsArtnet: true } : {}),
+  };
   return side.name === '' ? change : { ...change, interface: side.name };
 }

@@ -77,6 +77,17 @@ const OUT_AFTER_S = 1.25;
 /** And so long is a standby that was out itself not to take silence for that of the main one. */
 const SILENT_AFTER_S = 2.5;
 
+/**
+ * @param look what a main machine that has died has left, and when it noted it last, monotonic seconds
+ * @returns whether it was so short a time ago that no standby has taken its place on Art-Net; see `PairOptions.resumes`
+ */
+export function resumesArtnet(
+  look: { readonly writtenS: number } | undefined,
+  nowS: number,
+): boolean {
+  return look !== undefined && nowS - look.writtenS < OUT_AFTER_S;
+}
+
 /** Of the two machines the part that one of them plays. */
 export class Pair {
   #phase: PairPhase;

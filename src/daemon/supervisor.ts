@@ -21,6 +21,8 @@ import { cueIn, goOnWith, prepareLevels } from './next-levels.js';
 import { OperatorKeeping } from './operator/keeping.js';
 import { Ownership } from './ownership/ownership.js';
 import { packShow } from './packed-show.js';
+import { resumesArtnet } from './pair.js';
+import { asPassing } from './passing.js';
 import { Reloading } from './reloading.js';
 import { realtimePolicy } from './scheduling.js';
 import { Service } from './service/service.js';
@@ -169,7 +171,8 @@ export class Supervisor {
     if (policy !== undefined) this.options.onEvent({ kind: 'realtime-policy', policy });
     this.keeping.load(show);
     this.#beats.take(createShowLevels(show, this.keeping.cue));
-    this.#lights.startPair(nowS, this.#resume(found));
+    this.#resume(found);
+    this.#lights.startPair(nowS, resumesArtnet(found, nowS));
     this.#beats.beat();
     this.#service?.ready();
     this.#teller.say();
@@ -260,7 +263,7 @@ export class Supervisor {
   }
 
   /** Goes on from what a supervisor that has died just now had sent, and keeps what this one sends. */
-  #resume(found: FoundLook | undefined): boolean {
+  #resume(found: FoundLook | undefined): void {
     const { show } = this.#read;
     if (found !== undefined) {
       this.#lights.goOn(show, found.streams, UNNOTED_PACKETS);
@@ -270,7 +273,6 @@ export class Supervisor {
       this.options.onEvent({ kind: 'light-resumed' });
     }
     this.#keepLook(show);
-    return found !== undefined;
   }
 
   /** Where patch, outputs and inputs are the same and the light is live. @returns what there is against it */
@@ -306,7 +308,9 @@ export class Supervisor {
       this.#lights.goOnAs(show);
       this.#accepted.keep(next.file, next.text);
     });
-    return fault === undefined ? [] : [`its engine could not go on with it: ${fault}.`];
+    if (fault === undefined) return [];
+    const problems = [`its engine could not go on with it: ${fault}.`];
+    return runner.refusesShow ? problems : asPassing(problems);
   }
 
   /** @returns why not; empty when the other show is out */

@@ -400,11 +400,15 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
     { kind: 'reload-refused', problems: ['a.show.yaml:1:1 this is not YAML.'] },
     { kind: 'reload-refused', problems: ['the port is taken.'], goesBack: true },
   ],
-  pair: (['listening', 'joining', 'leading', 'standing-by', 'standing-in'] as const).map(to => ({
-    kind: 'pair',
-    from: 'listening',
-    to,
-  })),
+  pair: [
+    ...(['listening', 'joining', 'leading', 'standing-by', 'standing-in'] as const).map(to => ({
+      kind: 'pair' as const,
+      from: 'listening' as const,
+      to,
+    })),
+    { kind: 'pair', from: 'listening', to: 'joining', keepsArtnet: true },
+    { kind: 'pair', from: 'leading', to: 'joining', artnetRefused: true },
+  ],
   'light-rejoins': [
     { kind: 'light-rejoins', universes: [2], forS: 8.2 },
     { kind: 'light-rejoins', universes: [1, 2], forS: 0.5 },

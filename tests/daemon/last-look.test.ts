@@ -44,6 +44,7 @@ it('gives the newest levels to who comes within 10 s, also after a hang and a sl
     universes: [3],
     levels: LEVELS,
     losingForS: 0,
+    writtenS: 100,
   });
   expect(LastLook.read(folder, KEY, 105)?.levels).toEqual(LEVELS);
   expect(LastLook.read(folder, KEY, 110.1)).toBeUndefined();

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { Pair, type PairInputs, type PairPhase } from '../../src/daemon/pair.js';
+import { Pair, type PairInputs, type PairPhase, resumesArtnet } from '../../src/daemon/pair.js';
 
 const BEAT_S = 0.025;
 
@@ -35,6 +35,14 @@ describe('the main machine', () => {
     expect([pair.priorityShift, pair.holdsArtnet]).toEqual([-2, false]);
     run(pair, 0, 1, heard);
     expect([pair.phase, pair.priorityShift, pair.holdsArtnet]).toEqual(['joining', -2, false]);
+  });
+
+  it('that was killed longer ago leaves Art-Net to the standby, which takes it 2.5 s after the last packet', () => {
+    const look = { writtenS: 100 };
+    expect(resumesArtnet(undefined, 100)).toBe(false);
+    expect(resumesArtnet(look, 101.2)).toBe(true);
+    // The last packet may have left 1 s before its end (E1.31 6.6.2): the standby may send from 101.5 s on.
+    for (const nowS of [101.4, 102.5, 109]) expect(resumesArtnet(look, nowS)).toBe(false);
   });
 
   it('stays below a standby that has taken over, until its light is live and the same', () => {
