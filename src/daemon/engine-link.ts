@@ -59,11 +59,16 @@ export interface LinkHooks {
   prepared(): void;
   /** From its next frame on it is the show of `takeShow`. */
   tookOver(): void;
+  /** It has let go of that show, as `keepShow` asked. */
+  keptShow(): void;
   started(pid: number): void;
   /** What the engine wrote to its standard error, a line at a time. */
   said(line: string): void;
-  /** It is gone, and `start` may be called again. */
-  ended(reason: string, fatal: string | undefined): void;
+  /**
+   * It is gone, and `start` may be called again.
+   * @param failed by what it did itself; else it was ended, or could not be started
+   */
+  ended(reason: string, fatal: string | undefined, failed: boolean): void;
 }
 
 /** Datagrams die young: with room for more of them the collector comes between ticks less often. */
@@ -79,6 +84,14 @@ const NO_DEBUGGER = '--disable-sigusr1';
 const ENDS_WITHIN_MS = 500;
 /** And until it counts as gone although the system has not said so. */
 const GIVEN_UP_AFTER_MS = 1500;
+/** Signals that no program sends to itself when it fails. */
+const FROM_OUTSIDE: ReadonlySet<NodeJS.Signals> = new Set([
+  'SIGKILL',
+  'SIGTERM',
+  'SIGINT',
+  'SIGHUP',
+  'SIGQUIT',
+]);
 /** More orders than this unread, and the engine hears nothing. */
 const MOST_UNREAD_BYTES = 1024 * 1024;
 /** Starts a process, as `spawn` of node:child_process does. */
@@ -145,7 +158,7 @@ export class EngineLink {
     try {
       child = this.#spawn();
     } catch (error) {
-      this.hooks.ended(`it could not be started: ${messageOf(error)}`, undefined);
+      this.hooks.ended(`it could not be started: ${messageOf(error)}`, undefined, false);
       return;
     }
     this.#child = child;
@@ -158,6 +171,7 @@ export class EngineLink {
       this.#ended(
         child,
         signal === null ? `it ended with code ${code}` : `it was ended by ${signal}`,
+        signal === null || !FROM_OUTSIDE.has(signal),
       );
     });
     // With no descriptor left Node makes no pipes at all, whatever its types say; 'error' tells of it.
@@ -245,6 +259,11 @@ export class EngineLink {
     return true;
   }
 
+  /** Has the engine let go of that show; `keptShow` is told when it does, unless it takes over first. */
+  keepShow(): void {
+    this.#child?.stdin?.write(`${JSON.stringify({ keepShow: true } satisfies LaterOrders)}\n`);
+  }
+
   /** What the next engine is told at its start. */
   startWith({ text, file }: Pick<EngineOrders, 'text' | 'file'>): void {
     this.orders = { ...this.orders, text, file };
@@ -270,10 +289,10 @@ export class EngineLink {
     this.#ended(child, 'it was ended');
   }
 
-  #ended(child: ChildProcess, how: string): void {
+  #ended(child: ChildProcess, how: string, failed = false): void {
     if (this.#child !== child) return;
     this.#child = undefined;
-    this.hooks.ended(this.#fault ?? how, this.#fatal);
+    this.hooks.ended(this.#fault ?? how, this.#fatal, failed || this.#fault !== undefined);
   }
 
   /**
@@ -300,6 +319,9 @@ export class EngineLink {
         return;
       case 'took over':
         this.hooks.tookOver();
+        return;
+      case 'kept show':
+        this.hooks.keptShow();
         return;
       case 'hello':
         this.hooks.started((value as { pid: number }).pid);

@@ -25,10 +25,11 @@ export type FirstOrders = EngineOrders & {
    */
   readonly restored: readonly OperatorAction[] | 'later';
 };
-/** Each further line: what people order, or another show to go on with. */
+/** Each further line: what people order, another show to go on with, or that it is to let go of that. */
 export type LaterOrders =
   | { readonly operator: readonly OperatorAction[] }
-  | { readonly show: NextShow };
+  | { readonly show: NextShow }
+  | { readonly keepShow: true };
 
 /** A show with the same patch, outputs and inputs as the one that runs. */
 export interface NextShow extends Pick<EngineOrders, 'text' | 'file'> {

@@ -88,7 +88,8 @@ export async function runEngine(): Promise<number> {
   const take = (line: string) => {
     const later = JSON.parse(line) as LaterOrders;
     if ('operator' in later) engine.operate(later.operator);
-    else engine.takeShow(later.show);
+    else if ('show' in later) engine.takeShow(later.show);
+    else engine.keepShow();
   };
   lines.off('line', keep);
   for (const line of early) take(line);
@@ -162,6 +163,13 @@ class EngineLoop {
   /** Goes on with another show, of the same patch, outputs and inputs, as soon as its engine is made. */
   takeShow(show: NextShow): void {
     this.#next = new NextEngine(show, this.engine);
+  }
+
+  /** Lets go of it, unless it has taken over. */
+  keepShow(): void {
+    if (this.#next === undefined) return;
+    this.#next = undefined;
+    this.pipe.json('kept show', {});
   }
 
   /** What there is time for before the next tick. */

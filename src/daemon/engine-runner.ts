@@ -56,7 +56,7 @@ const STARTS_WITHIN_S = 10;
 const LONGEST_START_S = 40;
 /** And so long to go on with another show: a large house needs half a second. */
 const TAKES_OVER_WITHIN_S = 10;
-const TAKES_TOO_LONG = `it did not go on with the show in ${TAKES_OVER_WITHIN_S} s, so it was killed`;
+const TOO_BUSY = `it was too busy to take it within ${TAKES_OVER_WITHIN_S} s; the show goes on as it was`;
 const TOO_SLOW = `it was not ready within ${STARTS_WITHIN_S} s`;
 const FIRST_RESTART_S = 0.1;
 const LONGEST_RESTART_S = 5;
@@ -119,6 +119,7 @@ export class EngineRunner {
       positions: options.onPositions,
       prepared: () => this.#nowPrepared(undefined),
       tookOver: () => this.#nowTaken(undefined),
+      keptShow: () => this.#nowTaken(TOO_BUSY),
       started: pid => {
         this.#everRan = true;
         this.#runs = true;
@@ -127,7 +128,7 @@ export class EngineRunner {
         onEvent({ kind: 'engine-started', pid });
       },
       said: line => onEvent({ kind: 'engine-said', line }),
-      ended: (reason, fatal) => this.#ended(reason, fatal),
+      ended: (reason, fatal, failed) => this.#ended(reason, fatal, failed),
     });
   }
 
@@ -183,7 +184,7 @@ export class EngineRunner {
     }
   }
 
-  /** What `prepare` came to was said by an engine that had read the show, and not by the machine. */
+  /** What `prepare` or `takeShow` came to is the show's doing, and not that of the machine, or of the end. */
   get refusesShow(): boolean {
     return this.#refusesShow;
   }
@@ -268,8 +269,10 @@ export class EngineRunner {
   takeShow(next: ShowToTake, tookOver: () => void): Promise<string | undefined> {
     const { text, file, packed } = next;
     const base64 = packed.map(part => Buffer.from(part).toString('base64'));
+    this.#refusesShow = false;
     return new Promise<string | undefined>(resolve => {
-      const timer = setTimeout(() => this.#kill('hung', TAKES_TOO_LONG), TAKES_OVER_WITHIN_S * 1e3);
+      // The engine that runs has the light: it goes on, and says which show it has.
+      const timer = setTimeout(() => this.#link.keepShow(), TAKES_OVER_WITHIN_S * 1e3);
       this.#taking = fault => {
         clearTimeout(timer);
         if (fault === undefined) {
@@ -327,7 +330,8 @@ export class EngineRunner {
     this.#link.kill();
   }
 
-  #ended(reason: string, fatal: string | undefined): void {
+  #ended(reason: string, fatal: string | undefined, failed: boolean): void {
+    if (this.#taking !== undefined) this.#refusesShow = fatal !== undefined || failed;
     this.#nowTaken(fatal ?? reason);
     if (this.#ending) return;
     if (this.#waits) {

@@ -5,6 +5,8 @@ import { unpackInParts } from './packed-show.js';
 
 /** A part takes no longer, seconds: one begins where so much is left until the next tick. */
 const LONGEST_PART_S = 0.012;
+/** After so many ticks that left less, one begins all the same: the next tick is late by a part of its period. */
+const TICKS_WITHOUT = 2;
 
 /** With all that it has to know to take over. */
 export interface MadeEngine {
@@ -16,6 +18,8 @@ export interface MadeEngine {
 export class NextEngine {
   readonly #parts: Generator<undefined, MadeEngine>;
   #made: MadeEngine | undefined;
+  /** Ticks one after the other that left no time. */
+  #without = 0;
 
   constructor(
     readonly show: NextShow,
@@ -26,10 +30,14 @@ export class NextEngine {
 
   /**
    * @param leftS until the next tick
-   * @returns the engine once it is made, and there is time to hand over to it
+   * @returns the engine once it is made, and there is time to hand over to it; after `no time` ask in the next tick
    */
   work(leftS: number): MadeEngine | 'not yet' | 'no time' {
-    if (leftS < LONGEST_PART_S) return 'no time';
+    if (leftS < LONGEST_PART_S && this.#without < TICKS_WITHOUT) {
+      this.#without += 1;
+      return 'no time';
+    }
+    this.#without = 0;
     if (this.#made !== undefined) return this.#made;
     const { done, value } = this.#parts.next();
     if (done === true) this.#made = value;

@@ -104,6 +104,7 @@ function start(body: string, launch?: Launch) {
       positions: () => undefined,
       prepared: () => undefined,
       tookOver: () => undefined,
+      keptShow: () => undefined,
       started: pid => told.started.push(pid),
       said: line => told.said.push(line),
       ended: (reason, fatal) => told.ended.push([reason, fatal]),

@@ -2,10 +2,10 @@ import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import { monotonicS } from '../../src/daemon/clock.js';
 import { EngineRunner, type EngineRunnerEvent } from '../../src/daemon/engine-runner.js';
-import { MAGIC, MESSAGE_TYPES, VERSION } from '../../src/daemon/pipe/layout.js';
+import { FRAME, MAGIC, MESSAGE_TYPES, VERSION } from '../../src/daemon/pipe/layout.js';
 import { parseShow } from '../../src/show/parse.js';
 import { sectionsOf } from '../../src/show/sections.js';
 import { MINIMAL } from '../show/base.js';
@@ -47,9 +47,14 @@ afterEach(async () => {
   rmSync(folder, { recursive: true });
 });
 
-function runnerOf(body: string): EngineRunner {
+function minimal() {
   const parsed = parseShow(MINIMAL, 'a.show.yaml');
   if (!parsed.ok) throw new Error('not valid');
+  return parsed;
+}
+
+function runnerOf(body: string): EngineRunner {
+  const parsed = minimal();
   const file = join(folder, 'engine.mjs');
   writeFileSync(file, PRELUDE + body);
   process.argv[1] = file;
@@ -173,5 +178,94 @@ describe('an engine that starts slowly', () => {
     }
     expect(ends().map(({ how }) => how)).toEqual(Array(4).fill('slow to start'));
     expect(ends()[0]?.reason).toMatch(/^it sent nothing for /);
+  });
+});
+
+describe('an engine that is to go on with another show', () => {
+  /** @param then what it does when it is told of the other show, and at each line after that */
+  const taking = async (then: string) => {
+    const { show } = minimal();
+    const slots = sectionsOf(show).map(({ runs }) => runs.count);
+    const made = runnerOf(`
+      const frame = (count, section) => {
+        const head = Buffer.alloc(16);
+        head.writeUInt32LE(${MAGIC}, 0);
+        head.writeUInt8(${type('frame')}, 4);
+        head.writeUInt8(${VERSION}, 5);
+        head.writeUInt32LE(1, 8);
+        head.writeUInt32LE(${FRAME.levels} + count, 12);
+        const payload = Buffer.alloc(${FRAME.levels} + count);
+        payload.writeDoubleLE(1e12, ${FRAME.deadline});
+        payload.writeUInt16LE(section, ${FRAME.section});
+        writeSync(3, Buffer.concat([head, payload]));
+      };
+      const hear = line => {
+        if (line > 1) { ${then} }
+        else {
+          say(${type('hello')}, { pid: process.pid });
+          ${JSON.stringify(slots)}.forEach(frame);
+          say(${type('events')}, []);
+        }
+      };`);
+    made.start();
+    await until(() => made.condition(false, 60, monotonicS()) === undefined);
+    const tookOver = vi.fn();
+    vi.useFakeTimers({ toFake: ['setTimeout', 'clearTimeout'] });
+    const fault = made.takeShow({ show, text: MINIMAL, file: 'b', packed: [] }, tookOver);
+    return { made, fault, tookOver };
+  };
+  afterEach(() => vi.useRealTimers());
+
+  it('does so', async () => {
+    const { made, fault, tookOver } = await taking(`say(${type('took over')}, {});`);
+    expect(await fault).toBeUndefined();
+    expect(tookOver).toHaveBeenCalledOnce();
+    expect(made.refusesShow).toBe(false);
+  });
+
+  it('and is too busy for it is left alone: it goes on as it was, and the show is not to blame', async () => {
+    const { made, fault, tookOver } = await taking(`if (line > 2) say(${type('kept show')}, {});`);
+    const { pid } = made;
+    vi.advanceTimersByTime(60_000);
+    vi.useRealTimers();
+    expect(await fault).toMatch(/too busy .* goes on as it was/);
+    expect(heard().slice(2)).toEqual([{ keepShow: true }]);
+    expect([made.pid, made.refusesShow]).toEqual([pid, false]);
+    expect(events.filter(({ kind }) => kind === 'engine-ended')).toEqual([]);
+    expect(tookOver).not.toHaveBeenCalled();
+  });
+
+  it('and was so just then has taken it', async () => {
+    const { fault, tookOver } = await taking(`if (line > 2) say(${type('took over')}, {});`);
+    vi.advanceTimersByTime(10_000);
+    vi.useRealTimers();
+    expect(await fault).toBeUndefined();
+    expect(tookOver).toHaveBeenCalledOnce();
+  });
+
+  it('blames the show where it fails with it, and not where it is killed or ended', async () => {
+    const failed = await taking('process.exit(9);');
+    expect(await failed.fault).toBe('it ended with code 9');
+    expect(failed.made.refusesShow).toBe(true);
+    vi.useRealTimers();
+    await failed.made.end();
+
+    const killed = await taking("process.kill(process.pid, 'SIGKILL');");
+    expect(await killed.fault).toBe('it was ended by SIGKILL');
+    expect(killed.made.refusesShow).toBe(false);
+    vi.useRealTimers();
+    await killed.made.end();
+
+    const ended = await taking('');
+    ended.made.letGo();
+    expect(await ended.fault).toBe('it was ended');
+    expect(ended.made.refusesShow).toBe(false);
+  });
+
+  it('is not there', async () => {
+    const made = runnerOf('const hear = () => undefined;');
+    const next = { show: minimal().show, text: MINIMAL, file: 'b', packed: [] };
+    expect(await made.takeShow(next, () => undefined)).toBe('no engine is running');
+    expect(made.refusesShow).toBe(false);
   });
 });

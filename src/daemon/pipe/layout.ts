@@ -33,7 +33,7 @@ export const FRAME = {
 } as const;
 
 export const MAGIC = 0x4c_57_52_54;
-export const VERSION = 6;
+export const VERSION = 7;
 
 export const NO_CUE = 0xff_ff;
 
@@ -50,6 +50,8 @@ export const MESSAGE_TYPES = [
   'took over',
   /** Rounds of positions for others. */
   'positions',
+  /** It has let go of the other show, and goes on as it was. */
+  'kept show',
 ] as const;
 export type MessageType = (typeof MESSAGE_TYPES)[number];
 
