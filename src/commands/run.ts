@@ -28,6 +28,7 @@ import { leave } from './leave.js';
 import { type LightSignals, listenToSignals } from './light-signals.js';
 import { recordOrders } from './record-options.js';
 import { refuse } from './refuse.js';
+import { savedProblems } from './saved-problems.js';
 import { type LoadedShow, loadShow } from './show-file.js';
 import { loadShowInChild, notTaken } from './show-in-child.js';
 import { complain } from './terminal.js';
@@ -210,15 +211,7 @@ export async function run(args: Arguments): Promise<number> {
       () => files,
       async () => {
         const done = await reload('a save');
-        // The log has them in one line; whoever edits wants one a line.
-        if (!Array.isArray(done)) return;
-        for (const problem of done) {
-          write({
-            level: 'warn',
-            text: problem.split('\n')[0] ?? '',
-            data: { kind: 'show-problem', problem },
-          });
-        }
+        if (Array.isArray(done)) for (const entry of savedProblems(done)) write(entry);
       },
     );
     await watch.start();
