@@ -95,6 +95,7 @@ function asJson(loaded: LoadedShow, warnings: readonly Problem[]): unknown {
       name: show.name,
       performers: show.performers.map(one => one.name),
       zones: show.zones.map(one => one.name),
+      exits: show.exits.map(one => one.name),
       signals: namedSignals(show),
       conditions: namedConditions(show),
       mappings: show.mappings.map((_, index) => mappingTitle(show, index)),
@@ -240,6 +241,11 @@ function table(file: string, show: Show): string {
       ? []
       : [
           `    ${counted(show.colours.length, 'colour')}: ${show.colours.map(one => one.label).join(', ')}`,
+        ]),
+    ...(show.exits.length === 0
+      ? []
+      : [
+          `    ${counted(show.exits.length, 'exit')}: ${show.exits.map(({ name }) => labels.exit(name)).join(', ')}`,
         ]),
     ...wordsOf(show),
     `    ${counted(show.outputs.length, 'output')}: ${

@@ -38,7 +38,7 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
     case 'performer':
       return describePerformer(event, labels, light);
     case 'off-stage':
-      return { level: 'info', text: offStageInWords(event, labels.performer), data: event };
+      return { level: 'info', text: offStageInWords(event, labels), data: event };
     case 'action':
       return { level: 'info', text: actionSentInWords(event), data: event };
     case 'feed':

@@ -1,5 +1,6 @@
 import type { CueTarget } from '../protocols/osc/orders.js';
 import type { Condition } from '../safety/watchdog-table.js';
+import type { Labels } from '../show/labels.js';
 import { unreachable } from '../stage/unreachable.js';
 import { ENABLE_WORDS } from './enable-reasons.js';
 import type { EnabledOutput, EngineEvent } from './events.js';
@@ -141,19 +142,24 @@ export function actionSentInWords(event: Extract<EngineEvent, { kind: 'action' }
   return `${receiver} is sent ${what}: ${of} ${name} ${on === 'enter' ? 'entered' : 'left'}`;
 }
 
-/** "ines is off stage (by the exit wings-left)", "ines and tobias are heard on the stage again". */
+/** "the stage left wing": an exit by its label, which may have its article. */
+export function exitInWords(label: string): string {
+  return /^the\s/i.test(label) ? label : `the ${label}`;
+}
+
+/** "ines is off stage (by the stage left wing)", "ines and tobias are heard on the stage again". */
 export function offStageInWords(
   event: Extract<EngineEvent, { kind: 'off-stage' }>,
-  label: (performer: string) => string,
+  labels: Labels,
 ): string {
   const { performers, state, exit, cause } = event;
-  const who = `${listed(performers.map(label))} ${performers.length === 1 ? 'is' : 'are'}`;
+  const who = `${listed(performers.map(labels.performer))} ${performers.length === 1 ? 'is' : 'are'}`;
   const how =
     cause === 'restored'
       ? ', as before'
       : exit === undefined
         ? askedBy(event)
-        : ` (by the exit ${exit})`;
+        : ` (by ${exitInWords(labels.exit(exit))})`;
   switch (state) {
     case 'on':
       return cause === undefined ? `${who} heard on the stage again` : `${who} on stage${how}`;

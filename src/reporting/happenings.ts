@@ -4,6 +4,7 @@ import {
   askedBy,
   batteryUnitInWords,
   enableInWords,
+  exitInWords,
   fadeInWords,
   highlightInWords,
   listed,
@@ -12,20 +13,18 @@ import {
   whoAsked,
 } from '../engine/event-words.js';
 import type { EngineEvent } from '../engine/events.js';
+import type { Labels } from '../show/labels.js';
 import { unreachable } from '../stage/unreachable.js';
 
 /**
  * An event of the engine in a sentence for the list of what happened, with the labels of the show.
- * @param label of a performer, by name
- * @param fixture label of a fixture, by name
  * @returns undefined for what is told elsewhere in a report, or would fill it
  */
 export function happeningOf(
   event: EngineEvent,
-  label: (name: string) => string,
-  fixture: (name: string) => string = name => name,
-  cue: (name: string) => string = name => name,
+  labels: Pick<Labels, 'performer' | 'fixture' | 'cue' | 'exit'>,
 ): string | undefined {
+  const { performer: label, fixture, cue } = labels;
   switch (event.kind) {
     case 'feed':
       if (!event.silent) return 'the tracking system was heard';
@@ -56,7 +55,7 @@ export function happeningOf(
     case 'action':
       return actionSentInWords(event).replace(' is sent ', ' was sent ');
     case 'off-stage':
-      return offStageWas(event, label);
+      return offStageWas(event, labels);
     case 'tracker': {
       const { tracker, change, takenFrom } = event;
       const from = takenFrom === undefined ? '' : `taken from ${label(takenFrom)} and `;
@@ -127,9 +126,9 @@ export function happeningOf(
 
 function offStageWas(
   { performers, state, exit, ...asked }: Extract<EngineEvent, { kind: 'off-stage' }>,
-  label: (performer: string) => string,
+  labels: Pick<Labels, 'performer' | 'exit'>,
 ): string {
-  const names = listed(performers.map(label));
+  const names = listed(performers.map(labels.performer));
   const who = `${names} ${performers.length === 1 ? 'was' : 'were'}`;
   const { cause } = asked;
   const how = cause === 'restored' ? ', as before' : askedBy(asked);
@@ -138,10 +137,10 @@ function offStageWas(
       ? `${who} heard on the stage again`
       : `${who} on stage after all${how}`;
   }
-  if (exit !== undefined) return `${names} left the stage by the exit ${exit}`;
+  if (exit !== undefined) return `${names} left the stage by ${exitInWords(labels.exit(exit))}`;
   // Who was sent off before has now left it.
   return cause === undefined
-    ? `${who} heard on the stage no longer`
+    ? `${who} no longer heard on the stage`
     : `${who} sent off stage${how}`;
 }
 

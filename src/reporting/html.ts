@@ -10,6 +10,7 @@ export const INK = {
   fading: '#d98a2b',
   safe: '#8a93a0',
   noEngine: '#5a2340',
+  offStage: '#aec4e3',
   waiting: '#e6eaee',
   weak: '#b5392c',
   zone: '#7c8792',

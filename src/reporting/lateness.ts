@@ -43,6 +43,8 @@ export interface ZoneLateness {
   readonly falseEntries: number;
   /** Visits that were noticed late, or not at all, because the watchdog had their light: in none of the other figures. */
   readonly duringLoss: number;
+  /** The same because they had just come on from off stage, and were not trusted yet. */
+  readonly comingOn: number;
 }
 
 /** Slower than this nobody trails, metres a second. */
@@ -94,8 +96,11 @@ interface VisitWatch {
   matched: boolean;
   /** The watchdog had their light at some moment of this visit, before it was noticed. */
   lost: boolean;
+  /** They were off stage at some moment of it, before it was noticed. */
+  offStage: boolean;
   visits: number;
   duringLoss: number;
+  comingOn: number;
   missed: number;
   falseEntries: number;
   delays: { delayS: number; atS: number }[];
@@ -139,8 +144,10 @@ export class Lateness {
             seenSinceS: undefined,
             matched: false,
             lost: false,
+            offStage: false,
             visits: 0,
             duringLoss: 0,
+            comingOn: 0,
             missed: 0,
             falseEntries: 0,
             delays: [],
@@ -184,7 +191,7 @@ export class Lateness {
   zones(): ZoneLateness[] {
     return this.#visits
       .filter(({ visits, falseEntries }) => visits > 0 || falseEntries > 0)
-      .map(({ performer, zone, visits, missed, falseEntries, duringLoss, delays }) => {
+      .map(({ performer, zone, visits, missed, falseEntries, duringLoss, comingOn, delays }) => {
         const worst = delays.reduce(
           (a, b) => (Math.abs(b.delayS) > Math.abs(a.delayS) ? b : a),
           delays[0] ?? { delayS: Number.NaN, atS: Number.NaN },
@@ -200,6 +207,7 @@ export class Lateness {
           missed,
           falseEntries,
           duringLoss,
+          comingOn,
         };
       });
   }
@@ -287,14 +295,17 @@ export class Lateness {
     }
     if (isSeen && watch.seenSinceS === undefined) watch.seenSinceS = lightS;
     const { trueSinceS, seenSinceS } = watch;
-    const isFollowed = view.performers[part.performer]?.follows === true;
-    if (!isFollowed && !watch.matched && (isIn || isSeen)) watch.lost = true;
+    const { follows = false, phase } = view.performers[part.performer] ?? {};
+    if (!follows && !watch.matched && (isIn || isSeen)) {
+      if (phase === 'off') watch.offStage = true;
+      else watch.lost = true;
+    }
     if (trueSinceS !== undefined && seenSinceS !== undefined && !watch.matched) {
       watch.matched = true;
       // Who stands there when the scene begins has not gone in.
       if (trueSinceS > this.#outputS + 1e-9) {
-        if (watch.lost) watch.duringLoss += 1;
-        else watch.delays.push({ delayS: seenSinceS - trueSinceS, atS: trueSinceS });
+        if (!isExcused(watch))
+          watch.delays.push({ delayS: seenSinceS - trueSinceS, atS: trueSinceS });
       }
     }
     if (isIn || isSeen) {
@@ -309,17 +320,26 @@ export class Lateness {
       miss(watch);
     }
     // Who is not followed lights nothing there.
-    if (seenSinceS !== undefined && !watch.matched && !watch.lost) watch.falseEntries += 1;
+    if (seenSinceS !== undefined && !watch.matched && !watch.lost && !watch.offStage) {
+      watch.falseEntries += 1;
+    }
     watch.trueSinceS = undefined;
     watch.seenSinceS = undefined;
     watch.matched = false;
     watch.lost = false;
+    watch.offStage = false;
   }
 }
 
 function miss(watch: VisitWatch): void {
+  if (!isExcused(watch)) watch.missed += 1;
+}
+
+/** A visit that was late or missed for want of trust, and no fault of the zone; counts it. */
+function isExcused(watch: VisitWatch): boolean {
   if (watch.lost) watch.duringLoss += 1;
-  else watch.missed += 1;
+  else if (watch.offStage) watch.comingOn += 1;
+  return watch.lost || watch.offStage;
 }
 
 function drives(show: Show, zone: number, performer: number): boolean {

@@ -21,8 +21,6 @@ export interface PerformerStatistics {
   /** Since then, and of that the time in which their light followed them, seconds. */
   sinceS: number;
   followedS: number;
-  /** Known to be off stage; not part of `sinceS`. */
-  offStageS: number;
   confidenceS: number;
   reports: number;
   /** Of these, those that came while they were known to be off stage. */
@@ -50,7 +48,6 @@ export function createPerformerStatistics({
     firstS: undefined,
     sinceS: 0,
     followedS: 0,
-    offStageS: 0,
     confidenceS: 0,
     reports: 0,
     offStageReports: 0,

@@ -9,23 +9,25 @@ export function placeWords({ bounds }: Show, x: number, y: number): string {
   return isOn ? stageWords(bounds, x, y) : 'off the stage';
 }
 
-/** A place in words, with the zone that it lies in: "upstage left, window seat". */
+/** A place in words, with the zone or the exit that it lies in: "upstage left, window seat". */
 export class PlaceNames {
-  readonly #zones;
+  readonly #areas;
 
   constructor(private readonly show: Show) {
-    this.#zones = show.zones
-      .filter(({ around }) => around === undefined)
-      .map(({ label, area }) => ({ label, area: compileArea(area) }));
+    const zones = show.zones.filter(({ around }) => around === undefined);
+    this.#areas = [...zones, ...show.exits].map(({ label, area }) => ({
+      label,
+      area: compileArea(area),
+    }));
   }
 
   of(x: number, y: number): string {
-    const zone = this.#zones.find(({ area }) => {
+    const inside = this.#areas.find(({ area }) => {
       const z = Math.min(area.toM, Math.max(area.fromM, 1));
       return signedDistanceM(area, x, y, z) <= 0;
     });
     const words = placeWords(this.show, x, y);
-    return zone === undefined ? words : `${words}, ${zone.label}`;
+    return inside === undefined ? words : `${words}, ${inside.label}`;
   }
 }
 

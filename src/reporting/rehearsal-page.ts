@@ -4,7 +4,13 @@ import { figure, key, page, table } from './html.js';
 import { levelTraces } from './level-traces.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { late, percent } from './rehearsal-text.js';
-import { followedFigures, lossTable, recommendationList, weakPlaces } from './report-page.js';
+import {
+  followedFigures,
+  lossTable,
+  offStageTable,
+  recommendationList,
+  weakPlaces,
+} from './report-page.js';
 import { RIG_KEY, rigPicture } from './rig-picture.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { flashesInWords, inWords } from './words.js';
@@ -82,6 +88,7 @@ export function rehearsalPage(
         { head: 'missed', number: true },
         { head: 'false', number: true },
         { head: 'while lost', number: true },
+        { head: 'coming on', number: true },
       ],
       zones.map(zone => [
         zone.zone,
@@ -92,13 +99,15 @@ export function rehearsalPage(
         zone.missed > 0 ? String(zone.missed) : '',
         zone.falseEntries > 0 ? String(zone.falseEntries) : '',
         zone.duringLoss > 0 ? String(zone.duringLoss) : '',
+        zone.comingOn > 0 ? String(zone.comingOn) : '',
       ]),
     ),
-    '<p class="quiet">Beside one who is tracked perfectly and at once; early where the light is ahead. Fades come on top. What a loss made late or missed is a matter of the loss: it counts in the last column only.</p>',
+    '<p class="quiet">Beside one who is tracked perfectly and at once; early where the light is ahead. Fades come on top. What a loss made late or missed is a matter of the loss, and who has just come on from off stage is trusted a second later (<code>rearm</code>): these count in the last two columns only.</p>',
     '<h2>Where the watchdog acted</h2>',
     timeline(performers, fromS, toS, at),
     key(TIMELINE_KEY),
     lossTable(report, at),
+    ...offStageTable(report, at),
     ...weakPlaces(report, show, at),
     '<h2>Fix first</h2>',
     recommendationList(report),

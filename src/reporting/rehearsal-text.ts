@@ -1,6 +1,7 @@
 import { listed } from '../engine/event-words.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
 import type { RehearsalReport } from './rehearsal.js';
+import { offStageLines } from './report-text.js';
 import { flashesInWords, inWords } from './words.js';
 
 const MOST_LOSSES = 30;
@@ -40,6 +41,9 @@ export function rehearsalText(
         ...(zone.duringLoss > 0
           ? [`${inWords.times(zone.duringLoss)} while the watchdog had their light, not counted`]
           : []),
+        ...(zone.comingOn > 0
+          ? [`${inWords.times(zone.comingOn)} as they came on, not counted`]
+          : []),
         ...(zone.falseEntries > 0
           ? [`seen ${inWords.times(zone.falseEntries)} when nobody was there`]
           : []),
@@ -60,6 +64,7 @@ export function rehearsalText(
       ? [`  and ${groups.length - MOST_LOSSES} more; --json has them all`]
       : []),
     '',
+    ...offStageLines(report, at, bold),
     bold('fix first'),
     ...(recommendations.length === 0 ? ['  nothing that cost light for half a second'] : []),
     ...recommendations.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),

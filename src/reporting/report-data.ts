@@ -24,6 +24,8 @@ export interface Report {
   readonly losses: readonly ReportedLoss[];
   /** When each cue was on, and what was lost in it; none in a show without cues. */
   readonly cues: readonly ReportedCue[];
+  /** Who left the stage, or was sent off, and for how long: no loss. */
+  readonly offStage: readonly ReportedOffStage[];
   /** When one tracker of several that a performer wears was not heard, or frozen. `followedS` of it their light followed another tracker of theirs; else they were lost. */
   readonly trackerSilences: readonly (Omit<TrackerSilence, 'isOnly'> & {
     readonly forS: number;
@@ -69,6 +71,23 @@ export interface ReportedCue extends CueTime {
   readonly losses: number;
   /** Of all performers together, seconds. */
   readonly lostS: number;
+}
+
+/** A time for which a performer was known to be off stage. */
+export interface OffStageTime {
+  readonly performer: string;
+  readonly fromS: number;
+  /** When they were trusted on the stage again; undefined: never. */
+  readonly untilS: number | undefined;
+  /** Name and label of the exit by which they left; undefined: they were sent off, or nobody knows. */
+  readonly exit: string | undefined;
+  readonly exitLabel: string | undefined;
+  /** Who or what sent them off; undefined: nobody knows. */
+  readonly by: string | undefined;
+}
+
+export interface ReportedOffStage extends OffStageTime {
+  readonly forS: number;
 }
 
 export interface Outage {

@@ -5,6 +5,7 @@ import { isOfThePlace } from './causes.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';
 import { figure, key, page, table } from './html.js';
 import { lossGroups } from './loss-groups.js';
+import { leftInWords, offStageFor } from './off-stage-times.js';
 import { MAP_KEY, type MapMark, placeMap } from './place-map.js';
 import type { Report } from './report-data.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
@@ -48,6 +49,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     ...weakPlaces(report, show, at, [MAP_NOTE]),
     '<h2>Losses</h2>',
     lossTable(report, at),
+    ...offStageTable(report, at),
     ...cueTable(report, at),
     '<h2>What happened</h2>',
     actions.length === 0
@@ -86,6 +88,26 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     '</div></div>',
     `<footer>Made by <code>lampwright report</code> from a recording, Node ${escaped(report.node)}. It says what the tracking and this program did, not whether the stage was safe: that is for the venue's safety staff to say. It holds where people were: keep it only for as long as it is needed.</footer>`,
   ]);
+}
+
+/** Who was off stage; nothing where nobody was. */
+export function offStageTable({ offStage, performers }: Report, at: PageWords['at']): string[] {
+  if (offStage.length === 0) return [];
+  return [
+    '<h2>Off stage, and not lost</h2>',
+    table(
+      [{ head: 'from' }, { head: 'performer' }, { head: 'for', number: true }, { head: 'left' }],
+      offStage
+        .slice(0, MOST_ROWS)
+        .map(one => [
+          at(one.fromS),
+          performers.find(({ name }) => name === one.performer)?.label ?? one.performer,
+          offStageFor(one),
+          leftInWords(one),
+        ]),
+    ),
+    more(offStage.length),
+  ];
 }
 
 function cueTable({ cues }: Report, at: PageWords['at']): string[] {
@@ -174,6 +196,7 @@ export function performerTable({ performers }: Report, at: PageWords['at']): str
       { head: 'tracker' },
       { head: 'first heard' },
       { head: 'followed', number: true },
+      { head: 'off stage', number: true },
       { head: 'losses', number: true },
       { head: 'longest', number: true },
       { head: 'confidence', number: true },
@@ -182,12 +205,13 @@ export function performerTable({ performers }: Report, at: PageWords['at']): str
     ],
     performers.map(one =>
       one.firstS === undefined
-        ? [one.label, '', one.expected ? 'never' : 'not in this scene', '', '', '', '', '', '']
+        ? [one.label, '', one.expected ? 'never' : 'not in this scene', '', '', '', '', '', '', '']
         : [
             one.label,
             one.trackers.map(({ id }) => id).join(', '),
             at(one.firstS),
             inWords.share(one.availability),
+            one.offStageS > 0 ? inWords.duration(one.offStageS) : '',
             String(one.losses),
             one.losses > 0 ? inWords.duration(one.longestLossS) : '',
             one.meanConfidence.toFixed(2),

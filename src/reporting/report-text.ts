@@ -2,12 +2,14 @@ import { counted, listed } from '../engine/event-words.js';
 import type { SafeAction } from './actions.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
+import { leftInWords, offStageFor } from './off-stage-times.js';
 import type { Report } from './report-data.js';
 import { MOST_ROWS, type PageWords } from './report-page.js';
 import { batteryInWords, inWords } from './words.js';
 
 const MOST_LOSSES = 20;
 const MOST_ACTIONS = 60;
+const MOST_OFF_STAGE = 30;
 
 /**
  * Where there is too much, the steps of losses are left out first, for the list of losses tells them; then
@@ -41,6 +43,28 @@ function leftOut(actions: readonly SafeAction[], shown: readonly SafeAction[]): 
 
 function lowBatteries(report: Report): string[] {
   return report.lowBatteries.map(one => `  ${batteryInWords(report, one)}: charge or change it`);
+}
+
+/** Who was off stage, with an empty line after it; none where nobody was. */
+export function offStageLines(
+  { offStage, performers }: Report,
+  at: PageWords['at'],
+  bold: (text: string) => string,
+): string[] {
+  if (offStage.length === 0) return [];
+  const label = (name: string) => performers.find(one => one.name === name)?.label ?? name;
+  return [
+    bold('off stage, not lost'),
+    ...offStage
+      .slice(0, MOST_OFF_STAGE)
+      .map(one =>
+        `  ${at(one.fromS).padEnd(8)}  ${label(one.performer).padEnd(14)} for ${offStageFor(one).padStart(8)}  ${leftInWords(one)}`.trimEnd(),
+      ),
+    ...(offStage.length > MOST_OFF_STAGE
+      ? [`  and ${offStage.length - MOST_OFF_STAGE} more; --json has them all`]
+      : []),
+    '',
+  ];
 }
 
 /** The report for a terminal. */
@@ -81,6 +105,7 @@ export function reportText(
         ]
       : []),
     '',
+    ...offStageLines(report, at, bold),
     ...lowBatteries(report).flatMap((line, i) =>
       i === 0 ? [bold('low batteries'), line] : [line],
     ),

@@ -4,6 +4,7 @@ import { reportedCues } from './cue-times.js';
 import type { InputCounts } from './input-counts.js';
 import { lastingCause } from './lasting-cause.js';
 import type { Loss } from './loss-causes.js';
+import { reportedOffStage } from './off-stage-times.js';
 import type { Cell } from './places.js';
 import { recommendationsOf } from './recommendations.js';
 import type {
@@ -46,6 +47,7 @@ export function makeReport(
   const losses = statistics.losses
     .filter(({ atS, untilS }) => untilS !== undefined || atS < endS)
     .map(loss => reported(loss, endS));
+  const offStage = reportedOffStage(statistics.offStage.all, endS);
   const performers = statistics.performers.map((one): PerformerReport => {
     const mine = losses.filter(loss => loss.performer === one.name);
     const gated = one.verdicts.gated ?? 0;
@@ -57,7 +59,7 @@ export function makeReport(
       firstS: one.firstS,
       sinceS: one.sinceS,
       followedS: one.followedS,
-      offStageS: one.offStageS,
+      offStageS: sumOf(offStage.filter(({ performer }) => performer === one.name)),
       availability: one.sinceS > 0 ? one.followedS / one.sinceS : Number.NaN,
       meanConfidence: one.sinceS > 0 ? one.confidenceS / one.sinceS : Number.NaN,
       reports: one.reports,
@@ -79,6 +81,7 @@ export function makeReport(
     performers,
     losses,
     cues: reportedCues(statistics.cues.all, losses, endS),
+    offStage,
     trackerSilences: silencesWithin(statistics.silences.all, losses, source.fromS, endS),
     lowBatteries: [...statistics.lowBatteries.values()].map(({ tracker, performer, charge }) => ({
       tracker,
@@ -96,6 +99,10 @@ export function makeReport(
   };
   const { counts: _, at, absent: __, stoppingS: ___, ...rest } = body;
   return { ...rest, recommendations: recommendationsOf(rest, at) };
+}
+
+function sumOf(times: readonly { readonly forS: number }[]): number {
+  return times.reduce((sum, { forS }) => sum + forS, 0);
 }
 
 function reported({ steps, ...loss }: Loss, endS: number): ReportedLoss {

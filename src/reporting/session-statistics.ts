@@ -1,6 +1,7 @@
 import type { EngineEvent } from '../engine/events.js';
 import type { EngineView, PerformerView } from '../engine/view.js';
 import { wantsLive } from '../safety/watchdog.js';
+import { type Labels, labelsOf } from '../show/labels.js';
 import type { PerformerPlan, Show } from '../show/model.js';
 import type { ConfidencePart } from '../tracking/confidence.js';
 import { Actions } from './actions.js';
@@ -17,6 +18,7 @@ import { happeningOf, isMinor } from './happenings.js';
 import { type HeldLight, heldAt } from './held-light.js';
 import { Histogram } from './histogram.js';
 import { causeNow, goOn, type Loss } from './loss-causes.js';
+import { OffStageTimes } from './off-stage-times.js';
 import {
   createPerformerStatistics,
   extend,
@@ -49,6 +51,7 @@ export class SessionStatistics {
   readonly losses: Loss[] = [];
   readonly actions = new Actions();
   readonly cues = new CueTimes();
+  readonly offStage = new OffStageTimes(name => this.#labels.exit(name));
   readonly grid: PlaceGrid;
   /** From the arrival of a datagram to the hand-over of the levels that it had a part in. */
   readonly latency = new Histogram();
@@ -71,6 +74,7 @@ export class SessionStatistics {
   /** Statistics of the performers of the engine that runs, in its order. */
   #present: PerformerStatistics[] = [];
   #names: PlaceNames;
+  #labels: Labels;
   #tickHz = 0;
   /** The engine before handed on what it knew, and this one has not ticked yet. */
   #wentOn = false;
@@ -91,6 +95,7 @@ export class SessionStatistics {
   ) {
     this.grid = new PlaceGrid(show.bounds);
     this.#names = new PlaceNames(show);
+    this.#labels = this.#labelsOf(show);
   }
 
   /**
@@ -110,6 +115,7 @@ export class SessionStatistics {
     this.#present = present;
     this.#wentOn = how === 'went on';
     this.#names = new PlaceNames(show);
+    this.#labels = this.#labelsOf(show);
     this.#tickHz = tickHz;
     this.grid.cover(show.bounds);
     this.#lastS = undefined;
@@ -138,6 +144,7 @@ export class SessionStatistics {
 
   /** What happened before the time that was asked for, and still holds in it. */
   before(events: readonly EngineEvent[]): void {
+    this.offStage.told(events);
     for (const event of events) if (event.kind === 'battery') this.#battery(event);
   }
 
@@ -177,8 +184,7 @@ export class SessionStatistics {
       this.#goOn(view, performer, one, held, nowS);
       if (seen) one.firstS ??= nowS;
       if (phase === 'off') {
-        // Counted apart: nobody was to be followed. An engine that has just begun has not heard them yet.
-        one.offStageS += dtS;
+        // Counted apart (`offStage`): nobody was to be followed. An engine that has just begun has not heard them yet.
         extend(one.stretches, phase, nowS);
         return;
       }
@@ -201,6 +207,7 @@ export class SessionStatistics {
     }
     for (const event of events) this.#event(view, event, held, nowS);
     this.cues.ticked(view, events, nowS);
+    this.offStage.ticked(view, events, nowS);
     this.#wentOn = false;
   }
 
@@ -276,12 +283,7 @@ export class SessionStatistics {
   }
 
   #event(view: EngineView, event: EngineEvent, held: HeldLight | undefined, nowS: number): void {
-    const what = happeningOf(
-      event,
-      name => this.#label(name),
-      name => this.#fixtureLabel(name),
-      name => view.show.cues.find(one => one.name === name)?.label ?? name,
-    );
+    const what = happeningOf(event, this.#labels);
     if (event.kind === 'tracker-contact') {
       this.silences.contact(event, isOnly(view, event.performer), nowS, this.#beganS ?? nowS);
     }
@@ -302,8 +304,8 @@ export class SessionStatistics {
         this.#battery(event);
         return;
       case 'reach':
-        if (event.reachable) this.#unreached.delete(this.#fixtureLabel(event.fixture));
-        else this.#unreached.add(this.#fixtureLabel(event.fixture));
+        if (event.reachable) this.#unreached.delete(this.#labels.fixture(event.fixture));
+        else this.#unreached.add(this.#labels.fixture(event.fixture));
         return;
       default:
         return;
@@ -405,7 +407,6 @@ export class SessionStatistics {
       const last = one.stretches.at(-1);
       if (how !== 'went on' && last?.phase === 'off') {
         // Nobody was to be followed: there is nothing to lose.
-        one.offStageS += toS - fromS;
         extend(one.stretches, 'off', toS);
         continue;
       }
@@ -431,8 +432,9 @@ export class SessionStatistics {
     return one;
   }
 
-  #fixtureLabel(name: string): string {
-    return this.show.fixtures.find(one => one.name === name)?.label ?? name;
+  /** Of the show that runs; a performer keeps the label that they had last. */
+  #labelsOf(show: Show): Labels {
+    return { ...labelsOf(show), performer: name => this.#label(name) };
   }
 
   #label(name: string): string {

@@ -43,6 +43,7 @@ export const TIMELINE_KEY = [
   [INK.fading, 'fading to safe values'],
   [INK.safe, 'at safe values'],
   [INK.noEngine, 'no engine, or its light not on the stage'],
+  [INK.offStage, 'off stage'],
   [INK.waiting, 'not heard yet'],
 ] as const;
 
@@ -72,8 +73,9 @@ function inkOf(phase: Stretch['phase']): string {
     case 'no engine':
     case 'held':
       return INK.noEngine;
-    case 'waiting':
     case 'off':
+      return INK.offStage;
+    case 'waiting':
       return INK.waiting;
     default:
       return unreachable(phase);

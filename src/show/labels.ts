@@ -7,12 +7,19 @@ export interface Labels {
   fixture(name: string): string;
   zone(name: string): string;
   cue(name: string): string;
+  exit(name: string): string;
 }
 
 const same = (name: string) => name;
 
 /** Where no show is at hand. */
-export const NAMES_AS_LABELS: Labels = { performer: same, fixture: same, zone: same, cue: same };
+export const NAMES_AS_LABELS: Labels = {
+  performer: same,
+  fixture: same,
+  zone: same,
+  cue: same,
+  exit: same,
+};
 
 /** Two that have one label are told apart by their names; what the show doesn't know keeps the name that it has. */
 export function labelsOf({
@@ -20,12 +27,14 @@ export function labelsOf({
   fixtures,
   zones,
   cues,
-}: Pick<Show, 'performers' | 'fixtures' | 'zones' | 'cues'>): Labels {
+  exits,
+}: Pick<Show, 'performers' | 'fixtures' | 'zones' | 'cues' | 'exits'>): Labels {
   return {
     performer: among(performers),
     fixture: among(fixtures),
     zone: among(zones),
     cue: among(cues),
+    exit: among(exits),
   };
 }
 
@@ -47,6 +56,7 @@ const NAMED_BY: Readonly<Record<string, keyof Labels>> = {
   fixture: 'fixture',
   zone: 'zone',
   cue: 'cue',
+  exit: 'exit',
   previous: 'cue',
 };
 

@@ -426,9 +426,9 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
 const ALL: readonly SupervisorEvent[] = Object.values(SUPERVISOR).flat();
 
 const mark = (name: string) => `<${name}>`;
-const MARKED: Labels = { performer: mark, fixture: mark, zone: mark, cue: mark };
+const MARKED: Labels = { performer: mark, fixture: mark, zone: mark, cue: mark, exit: mark };
 const NAMES =
-  /"(?:performers?|takenFrom|stillStopped|fixture|zone|cue|previous)":(\[[^\]]*\]|"[^"]*")/g;
+  /"(?:performers?|takenFrom|stillStopped|fixture|zone|cue|previous|exit)":(\[[^\]]*\]|"[^"]*")/g;
 
 describe('an event', () => {
   it('tells why a reload goes by the safe look', () => {

@@ -185,10 +185,10 @@ test('words', () => {
     'Spot 3 is highlighted for a minute; a stop, or somebody who is tracked, ends it.',
   );
   const [on] = rig.eventsOf('highlight');
-  expect(on && happeningOf(on, labels.performer, labels.fixture)).toBe('Spot 3 was highlighted');
+  expect(on && happeningOf(on, labels)).toBe('Spot 3 was highlighted');
   rig.run(61, {});
   const off = rig.eventsOf('highlight').at(-1);
-  expect(off && happeningOf(off, labels.performer, labels.fixture)).toBe(
+  expect(off && happeningOf(off, labels)).toBe(
     'Spot 3 was no longer highlighted: its minute was over',
   );
 });

@@ -3,7 +3,7 @@ import { answerInWords } from '../../src/daemon/operator/answers.js';
 import type { EngineEvent } from '../../src/engine/events.js';
 import { snapshot } from '../../src/engine/snapshot.js';
 import { happeningOf } from '../../src/reporting/happenings.js';
-import { labelsOf } from '../../src/show/labels.js';
+import { labelsOf, NAMES_AS_LABELS } from '../../src/show/labels.js';
 import { Rig } from './harness.js';
 import { SOLO } from './shows.js';
 
@@ -106,7 +106,7 @@ describe('who gives a tracker', () => {
     expect(words(rig)).toBe('Tracker 7 given to ines, 5.0 m from where ines was last tracked.');
     const [event] = rig.eventsOf('tracker');
     expect(event?.distanceM).toBeCloseTo(5, 1);
-    expect(happeningOf(event as EngineEvent, name => name)).toBe(
+    expect(happeningOf(event as EngineEvent, NAMES_AS_LABELS)).toBe(
       'tracker 7 was given to ines, 5.0 m from where ines was last tracked',
     );
   });

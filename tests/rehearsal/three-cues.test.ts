@@ -23,7 +23,7 @@ function dimmer({ view, levels }: RehearsedTick, fixture: string): number {
   return Math.round(decode(channel, levels, plan.firstSlot));
 }
 
-test('the scene plays through all the cues of The Salt Lantern, and a loss in the middle one', () => {
+test('the scene plays through all the cues of The Salt Lantern, an exit and a loss in the middle one', () => {
   const seen = new Map<number, Record<string, number | string | undefined>>();
   rehearse(
     SHOW,
@@ -32,7 +32,7 @@ test('the scene plays through all the cues of The Salt Lantern, and a loss in th
     {
       ticked: tick => {
         const at = Math.round(tick.sceneS * 40) / 40;
-        if (![20, 40, 50, 56, 85].includes(at)) return;
+        if (![20, 40, 50, 58, 85].includes(at)) return;
         seen.set(at, {
           cue: tick.view.cue?.name,
           stove: dimmer(tick, 'stove-glow'),
@@ -40,6 +40,7 @@ test('the scene plays through all the cues of The Salt Lantern, and a loss in th
           lantern: dimmer(tick, 'lantern-glow'),
           harbour: dimmer(tick, 'harbour-lamp'),
           back: dimmer(tick, 'head-back'),
+          left: dimmer(tick, 'head-left'),
         });
       },
     },
@@ -51,10 +52,18 @@ test('the scene plays through all the cues of The Salt Lantern, and a loss in th
   expect(seen.get(40)?.lantern).toBeGreaterThan(75);
   expect(seen.get(40)?.harbour).toBeGreaterThanOrEqual(12);
   expect(seen.get(40)?.harbour).toBeLessThanOrEqual(35);
-  // The Gull is lost, and only their head goes dark.
-  expect(seen.get(50)).toMatchObject({ cue: 'storm', stove: 85, window: 0, back: 0 });
+  // Tobias has gone off. The Gull is lost: their head is dark, and the stove, at which they might be, safe.
+  expect(seen.get(50)).toMatchObject({ cue: 'storm', stove: 20, window: 0, back: 0, left: 0 });
   expect(seen.get(50)?.lantern).toBeGreaterThan(75);
-  expect(seen.get(56)).toMatchObject({ cue: 'storm', back: 55 });
+  // The Gull is back. Tobias is off stage, not lost: the stove is as low as with nobody near it.
+  expect(seen.get(58)).toMatchObject({ cue: 'storm', stove: 8, back: 55, left: 0 });
   // Ines at the window, at 60 % of what it does in the evening; Tobias at the harbour.
-  expect(seen.get(85)).toMatchObject({ cue: 'dawn', stove: 3, window: 42, harbour: 90, back: 55 });
+  expect(seen.get(85)).toMatchObject({
+    cue: 'dawn',
+    stove: 3,
+    window: 42,
+    harbour: 90,
+    back: 55,
+    left: 65,
+  });
 });

@@ -1,5 +1,6 @@
 import { expect, it } from 'vitest';
 import { happeningOf } from '../../src/reporting/happenings.js';
+import { NAMES_AS_LABELS } from '../../src/show/labels.js';
 
 it('a stop that is asked for again is told, with who asked', () => {
   const action = { kind: 'stop', performer: undefined, cause: 'command', id: 2 } as const;
@@ -9,14 +10,14 @@ it('a stop that is asked for again is told, with who asked', () => {
     stillStopped: ['ines'],
     stopOfEverybody: true,
   } as const;
-  const told = (changed: boolean) => happeningOf({ ...done, changed }, name => name);
+  const told = (changed: boolean) => happeningOf({ ...done, changed }, NAMES_AS_LABELS);
   expect(told(false)).toBe('stop everybody (asked by 10.0.0.5): already stopped');
   expect(told(true)).toBeUndefined();
 });
 
 it('who has one of two trackers taken off wears one again: nothing is left to agree with', () => {
   const event = { kind: 'trackers-apart', performer: 'bram', trackers: [], apartM: 0 } as const;
-  const label = () => 'Bram';
-  expect(happeningOf({ ...event, wearsOne: true }, label)).toBe('Bram: wore one tracker again');
-  expect(happeningOf(event, label)).toBe('Bram: the trackers agreed again');
+  const labels = { ...NAMES_AS_LABELS, performer: () => 'Bram' };
+  expect(happeningOf({ ...event, wearsOne: true }, labels)).toBe('Bram: wore one tracker again');
+  expect(happeningOf(event, labels)).toBe('Bram: the trackers agreed again');
 });
