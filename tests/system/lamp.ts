@@ -15,12 +15,13 @@ export interface LampHouse {
   trackers: Trackers;
 }
 
-export function lampHouse(): LampHouse {
+/** @param edits see `variantOf` */
+export function lampHouse(edits: Parameters<typeof variantOf>[1] = []): LampHouse {
   const house = {} as LampHouse;
   beforeEach(async () => {
     house.sacn = await SacnReceiver.open(1);
     house.trackers = new Trackers();
-    house.show = variantOf('config/minimal.show.yaml', []);
+    house.show = variantOf('config/minimal.show.yaml', edits);
     house.text = readFileSync(house.show.file, 'utf8');
     house.daemon = Daemon.run(house.show.file);
     house.trackers.place(1, 2, 3);
