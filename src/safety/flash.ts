@@ -45,6 +45,10 @@ const PARTS = 4;
 const PART_S = SECOND_S / PARTS;
 /** A beat that comes late moves a lamp that catches up by no more than this, seconds. */
 const LONGEST_BEAT_S = 0.05;
+/** What is held longest by itself: until the oldest of the windows is over. A lamp is there so soon after its grant. */
+const LONGEST_CATCH_UP_S = SECOND_S + WINDOW_S;
+/** And so soon where what asked for it had arrived before: how that moves is no pace of a fade, but noise. */
+const ARRIVED_CATCH_UP_S = SECOND_S / 3;
 /** What a lamp may rise without a grant. */
 const FREE = CHANGE - 1e-9;
 
@@ -235,6 +239,7 @@ export function limitFlash(limit: FlashLimit, i: number, wanted: number, asked =
     if (out - lowest >= CHANGE && lowest < BRIGHT) {
       if (grant(limit, i)) {
         if (limit.holding[i] === 1) {
+          if (limit.catching[i] === 0) settlePace(limit, i, wanted);
           limit.catching[i] = (limit.pace[i] as number) > 0 ? 1 : 0;
           out = catchUp(limit, i, wanted);
         }
@@ -258,13 +263,26 @@ export function limitFlash(limit: FlashLimit, i: number, wanted: number, asked =
   return out;
 }
 
-/** What was held goes on as fast as it would have come, and no faster. */
+/** What was held goes on as fast as it would have come, and no faster than it takes to be there in time. */
 function catchUp({ catching, level, pace, beatS }: FlashLimit, i: number, wanted: number): number {
   if (catching[i] === 0) return wanted;
-  const most = (level[i] as number) + (pace[i] as number) * beatS;
+  const before = level[i] as number;
+  // Of a fade that was held no longer than that, its own pace is no less.
+  const floor = (wanted - before) / LONGEST_CATCH_UP_S;
+  if (floor > (pace[i] as number)) pace[i] = floor;
+  const most = before + (pace[i] as number) * beatS;
   if (wanted > most) return most;
   catching[i] = 0;
   return wanted;
+}
+
+/** A fade that was held has risen by what the lamp lacks; where it has not, the wish was there before. */
+function settlePace(limit: FlashLimit, i: number, wanted: number): void {
+  const { heldTop, heldFrom, level, pace } = limit;
+  const lacks = wanted - (level[i] as number);
+  const rose = (heldTop[i] as number) - (heldFrom[i] as number);
+  const learned = pace[i] as number;
+  if (learned > 0 && rose < lacks / 2) pace[i] = Math.max(learned, lacks / ARRIVED_CATCH_UP_S);
 }
 
 /** Learns how fast the light would have come, from just before it was held to the most that was asked. */
@@ -281,7 +299,10 @@ function hold(limit: FlashLimit, i: number, asked: number): void {
   }
   if (asked <= (heldTop[i] as number)) return;
   heldTop[i] = asked;
-  pace[i] = (asked - (heldFrom[i] as number)) / Math.max(1e-3, nowS - (heldFromS[i] as number));
+  const rose = asked - (heldFrom[i] as number);
+  const learned = rose / Math.max(1e-3, nowS - (heldFromS[i] as number));
+  // On its way it gets no slower: what asks for it may have arrived by now, and only tremble.
+  if (limit.catching[i] === 0 || learned > (pace[i] as number)) pace[i] = learned;
 }
 
 /** Ends a rise that rests or has turned round. */

@@ -181,6 +181,41 @@ describe('a fade that was held', () => {
   });
 });
 
+describe('a wish that has arrived, and trembles as tracking does', () => {
+  /** Three flashes of other lamps use up the second until 1.23 s; the last lamp is let go at 0.8 s. */
+  const other = (i: number, t: number) => (t >= 0.2 * (i + 1) && t < 0.2 * (i + 1) + 0.1 ? 1 : 0);
+  const noise = (t: number) => 0.003 * Math.sin(97 * t) + 0.002 * t;
+  /** When the last lamp is at what is wanted, to a step of 8 bits, and stays there. */
+  const thereS = (wanted: (t: number) => number, asked: (t: number) => number) => {
+    const limit = createFlashLimit(4, () => 0);
+    let last = 0;
+    for (let n = 0; n < 20 * HZ; n++) {
+      const t = n / HZ;
+      beginFlashBeat(limit, 1000 + t);
+      for (let i = 0; i < 3; i++) limitFlash(limit, i, other(i, t));
+      if (limitFlash(limit, 3, wanted(t), asked(t)) < wanted(t) - 0.02) last = t;
+    }
+    expect(limit.heldEver).toBeGreaterThan(5);
+    return last;
+  };
+
+  test('is there a third of a second after its window, where it had arrived before', () => {
+    // The other limits kept it dark: what asks for it was at 0.85 all the while.
+    const asked = (t: number) => 0.85 + noise(t);
+    expect(thereS(t => (t < 0.8 ? 0 : asked(t)), asked)).toBeLessThan(1.24 + 0.4);
+  });
+
+  test('and a second after, where it came as a slow fade that then jumped', () => {
+    const asked = (t: number) => {
+      if (t < 0.8) return 0;
+      return t < 1.5 ? 0.12 + (t - 0.8) / 60 : 0.85 + noise(t);
+    };
+    const slow = (t: number) => (t < 0.8 ? 0.02 : Math.max(asked(t), 0.02));
+    const creep = (t: number) => Math.min(slow(t), t < 1.5 ? 0.13 : 1);
+    expect(thereS(creep, t => (t < 1.5 ? 0.119 + t / 1000 : asked(t)))).toBeLessThan(1.5 + 1.1);
+  });
+});
+
 describe('many lamps', () => {
   test('that rise together are one flash', () => {
     const { out, limit } = run(50, 4, (_, t) => square(2)(t));
