@@ -37,8 +37,10 @@ const status = () =>
 it('a running show follows what is played, and says that it is a rehearsal; its recording plays too', async () => {
   await until('the engine runs', () => daemon.enginePid !== 0, 20);
   const playing = play(SCENE, '--show', show.file, '--rehearsal', join(folder, 'state'));
-  const live = () =>
-    new Set(daemon.log.filter(({ to }) => to === 'live').map(one => one.performer));
+  const live = () => {
+    const became = daemon.log.filter(({ kind, to }) => kind === 'performer' && to === 'live');
+    return new Set(became.map(one => one.performer));
+  };
   await until('somebody is live', () => live().size > 0, 40);
   expect(status()).toContain('REHEARSAL (the lighting of the lantern); ');
   playing.kill('SIGINT');
