@@ -16,6 +16,8 @@ const CROSSFADE_S = 2;
 const PERIOD_S = 1 / HOUSE.outputHz;
 /** All of it: two looks of every fixture. */
 const ALL = ['dim', 'bright'];
+/** The first cue of a show is on from the start: a change begins with the other one. */
+const ORDER = ['bright', 'dim'];
 
 function bigShow(percent) {
   const every = level =>
@@ -69,7 +71,7 @@ export async function benchReload(file, rounds) {
     await until('the reload', () => loaded() > round);
     await sleep((CROSSFADE_S + 1) * 1000);
     reloads.push([fromS, monotonicS()]);
-    for (const name of ALL) {
+    for (const name of ORDER) {
       cues.push(monotonicS());
       const order = { address: '/lampwright/cue', args: [{ type: 's', value: name }] };
       socket.send(encodePacket(order), OPERATOR_PORT, '127.0.0.1');
