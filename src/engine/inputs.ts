@@ -13,6 +13,16 @@ export interface Datagram {
   readonly sender?: string | undefined;
 }
 
+/** A universe of the desk, as the supervisor hears it. */
+export interface DeskLevels {
+  /** Its place in the `desk` of the show. */
+  readonly input: number;
+  /** 512 slots; of a desk that is gone what they were last. */
+  readonly levels: Uint8Array;
+  /** false: it is gone. One that has never been heard isn't told of. */
+  readonly heard: boolean;
+}
+
 export interface TickInputs {
   /** In the order of arrival. */
   readonly datagrams: readonly Datagram[];
@@ -20,4 +30,6 @@ export interface TickInputs {
   readonly unixOffsetS: number;
   /** What people want, in the order in which they said it; carried out by `step`, not by `absorb`. */
   readonly operator?: readonly OperatorAction[];
+  /** Universes of the desk that have changed, come or gone since the last tick, in the order in which they did; none where none has. */
+  readonly desk?: readonly DeskLevels[];
 }

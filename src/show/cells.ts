@@ -183,14 +183,29 @@ function profileOf({ cells: _, mode: __, ...fixture }: FixtureFile): FixtureFile
 }
 
 /** The words of base and safe that are for this part; `colour` is for the cells. */
-function looksOf({ base, safe }: FixtureFile, isFor: (word: string) => boolean) {
+function looksOf({ base, safe, ground }: FixtureFile, isFor: (word: string) => boolean) {
   const part = (look: LookWords) =>
     Object.fromEntries(
       Object.entries(look).filter(([word]) =>
         word === COLOUR ? isFor('ColorAdd_R') : isFor(word),
       ),
     ) as LookFile;
-  return { base: part(base), safe: safe && part(safe) };
+  const words = (list: readonly string[] | undefined) => {
+    const own = list?.filter(word => (word === COLOUR ? isFor('ColorAdd_R') : isFor(word)));
+    return own?.length === 0 ? undefined : own;
+  };
+  return { base: part(base), safe: safe && part(safe), ground: groundOf(ground, words) };
+}
+
+/** What of the ground of the whole is for a part. */
+function groundOf(
+  ground: FixtureFile['ground'],
+  words: (list: readonly string[] | undefined) => string[] | undefined,
+): FixtureFile['ground'] {
+  if (ground === undefined || typeof ground === 'string') return ground;
+  if (Array.isArray(ground)) return words(ground);
+  const { desk, safe, scale } = ground;
+  return { desk: words(desk), safe: words(safe), scale: words(scale) };
 }
 
 /** Between the first and the last, evenly; where its fixture is, where nothing is said of them. */

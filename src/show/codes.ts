@@ -85,6 +85,27 @@ export const PROBLEM_CODES = {
     meaning: 'The axes of a route use one axis of the feed twice.',
     right: 'Each of x, y and z once, with or without a minus.',
   },
+  'desk-heard-twice': {
+    meaning: 'A universe of the desk is heard under two names.',
+    right: 'One name; its slots may be used in many places.',
+  },
+  'desk-own-universe': {
+    meaning:
+      'A universe is to be heard from a desk that an output of the show sends on that interface.',
+    right: 'Another universe for the desk, with `ground` where ours is to lie on it.',
+  },
+  'ground-missing': {
+    meaning: 'A fixture takes levels from the desk, and its universe has no ground.',
+    right: 'An input under `desk` with `ground` and the universe of the fixture.',
+  },
+  'ground-twice': {
+    meaning: 'A universe of the show lies on two universes of the desk.',
+    right: 'One ground for each universe.',
+  },
+  'ground-hazard': {
+    meaning: 'A hazardous attribute is to take the level of the desk.',
+    right: 'It is left out: such an output moves only while its enable is held.',
+  },
   'zone-shape': {
     meaning: 'A zone has no shape, or two.',
     right: 'Either `circle` or `polygon`.',

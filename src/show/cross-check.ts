@@ -3,6 +3,7 @@ import { checkActions } from './checks/actions.js';
 import { checkAnchors } from './checks/anchors.js';
 import { checkConditions } from './checks/conditions.js';
 import { checkCues } from './checks/cues.js';
+import { checkDesk } from './checks/desk.js';
 import { checkFixtures } from './checks/fixtures.js';
 import { checkGroups } from './checks/groups.js';
 import { checkHazards } from './checks/hazards.js';
@@ -41,5 +42,6 @@ function checksOf(show: ShowFile): Finding[] {
     ...checkActions(show),
     ...checkPositions(show),
     ...checkOutputs(show),
+    ...checkDesk(show),
   ];
 }

@@ -58,6 +58,8 @@ export interface Show {
   readonly reloadS: number;
   /** undefined: nobody can give orders over the network. */
   readonly operator: OperatorPlan | undefined;
+  /** Universes that are heard from a desk. */
+  readonly desk: readonly DeskInputPlan[];
   readonly outputs: readonly OutputPlan[];
   /** Universes of the show that outputs send, ascending. Levels are laid out in this order, 512 each. */
   readonly universes: readonly number[];
@@ -73,6 +75,28 @@ export interface OperatorPlan {
   /** What it means when the desk is not heard for `watchdog.deskLost.afterS`. */
   readonly desk: 'ignored' | 'reported' | 'required';
 }
+
+/** A universe that is heard from a desk: its slots drive signals and orders, and it may be the ground of one of ours. */
+export interface DeskInputPlan {
+  readonly name: string;
+  readonly protocol: 'sacn' | 'artnet';
+  /** On the wire. */
+  readonly universe: number;
+  /** Address or name of the interface on which it is heard. */
+  readonly interface: string;
+  /** What its slots are when the desk is gone: the last, unknown, or this share of full (0 to 1). A ground is never unknown. */
+  readonly gone: 'hold' | 'unknown' | number;
+  /** Index into the show's `universes` of the one that lies on it. */
+  readonly ground: number | undefined;
+  /** From what was heard last to the value of `gone`, and back, seconds. */
+  readonly fadeS: number;
+}
+
+/**
+ * What a channel takes from the desk's level at its slots. `desk`: it passes unchanged. `safe`: ours while we believe; the desk's
+ * level is the safe value. `scale`: ours is a share of the desk's. `ours`: nothing.
+ */
+export type GroundUse = 'ours' | 'desk' | 'safe' | 'scale';
 
 export interface InputPlan {
   /** What comes in: positions of trackers, or orders of an operator. */
@@ -253,6 +277,8 @@ export interface FixturePlan {
   readonly lagS: number;
   /** Of each channel; what is not ordinary leaves its safe value only while it is enabled. */
   readonly hazards: readonly HazardClass[];
+  /** Of each channel; what is not ordinary is always `ours`. Where its universe has no ground, all are. */
+  readonly ground: readonly GroundUse[];
   /** Of each channel that is ordinary but for some of its values: those at which it strobes, raw. */
   readonly strobes: readonly (readonly RawRange[] | undefined)[];
 }

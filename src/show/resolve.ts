@@ -31,6 +31,7 @@ import { SLOTS_PER_UNIVERSE } from './model.js';
 import { profileFor, profilesOf } from './profiles.js';
 import { areaOf, volumeOf } from './resolve-areas.js';
 import { resolveCues } from './resolve-cues.js';
+import { groundUses, resolveDesk } from './resolve-desk.js';
 import { applyLook, certain } from './resolve-look.js';
 import { resolveMappings } from './resolve-mappings.js';
 import { operatorInputs, resolveOperator } from './resolve-operator.js';
@@ -128,6 +129,7 @@ export function resolveShow(whole: ShowFile): Show {
     positions: resolvePositions(file),
     watchdog: resolveWatchdog(file),
     operator: resolveOperator(file),
+    desk: resolveDesk(file, universes),
     reloadS: file.reload,
     limits: {
       intensityS: file.limits.intensity,
@@ -269,6 +271,7 @@ function resolveFixtures(
       profile.channels.findIndex(channel => channel.attribute === attribute);
     const [panChannel, tiltChannel] = [indexOf('Pan'), indexOf('Tilt')];
     const attributes = profile.channels.map(channel => channel.attribute);
+    const hazards = channelHazards(file, fixture, attributes);
     const head = headOf(fixture, profile, panChannel, tiltChannel);
     const defaults = profile.channels.map(channel => channel.default);
     const base = applyLook(
@@ -305,7 +308,8 @@ function resolveFixtures(
       ),
       fadeS: fixtureHazard(file, fixture) === 'ordinary' ? fixture.fade : 0,
       lagS: fixture.lag,
-      hazards: channelHazards(file, fixture, attributes),
+      hazards,
+      ground: groundUses(fixture.ground, profile, hazards),
       strobes: strobeRaws(file, fixture, attributes),
     };
   });

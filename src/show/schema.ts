@@ -14,6 +14,7 @@ import { Action, Receiver } from './schema-actions.js';
 import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
 import { Exit, KeepOut, Zone } from './schema-areas.js';
 import { Cue } from './schema-cues.js';
+import { Desk, Ground } from './schema-desk.js';
 import { Look } from './schema-look.js';
 import { Mapping } from './schema-mappings.js';
 import { Palettes } from './schema-palettes.js';
@@ -264,6 +265,7 @@ const Fixture = z.strictObject({
       description:
         'Each cell is a light of its own: with `bar`, those that the `copies` of its profile list are `bar-1`, `bar-2` and so on, `bar` is the group of them in order, and `bar-body` what they share. `{}` takes them apart without saying where they are.',
     }),
+  ground: Ground.optional(),
   hazard: HazardKey.optional(),
   calibrated: z.iso.date('a day such as 2026-11-20').optional().meta({
     description:
@@ -402,6 +404,7 @@ export const ShowFileSchema = z
         'How long the light takes to become that of this file when it is loaded while the show runs, seconds. With another patch, other outputs or other inputs it goes by way of the safe look instead.',
     }),
     operator: Operator.optional(),
+    desk: Desk,
     outputs: z.record(Name, Output).default({}).meta({
       description: 'Where levels are sent, by name. None are needed while no fixture is patched.',
     }),

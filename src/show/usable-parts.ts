@@ -18,6 +18,7 @@ const NAMED = [
   'fixtures',
   'cues',
   'receivers',
+  'desk',
   'positions',
   'outputs',
 ] as const;

@@ -52,6 +52,11 @@ const bare = (asks: string) =>
     ),
   );
 
+const desk = (block: string, text = MINIMAL) => `${text}desk: { ${block} }\n`;
+const STAGE = 'stage: { protocol: sacn, universe: 301, interface: eth1, ground: 1 }';
+const grounded = (ground: string) =>
+  desk(STAGE, changed('profile: moving-head,', `profile: moving-head, ground: ${ground},`));
+
 const keepOut = (block: string) => changed('zones:\n', `keepOut: { ${block} }\nzones:\n`);
 
 const cues = (block: string) =>
@@ -95,7 +100,7 @@ const CASES: readonly Case[] = [
   { code: 'yaml-syntax', says: 'the repetitions with & and * stand for too many values; write them out.', text: `▸a: &a [${'x,'.repeat(20)}]\nb: &b [${'*a,'.repeat(20)}]\nc: &c [${'*b,'.repeat(20)}]\nd: [${'*c,'.repeat(20)}]\n` },
 
   // Keys and kinds of values.
-  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "exits", "keepOut", "groups", "signals", "conditions", "palettes", "profiles", "fixtures", "mappings", "cues", "receivers", "actions", "positions", "watchdog", "limits", "reload", "operator" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
+  { code: 'unknown-key', says: '"watchdogs" is not a key of the file. Did you mean "watchdog"? It has "lampwright", "name", "stage", "inputs", "tracking", "performers", "spares", "anchors", "ranging", "obstacles", "zones", "exits", "keepOut", "groups", "signals", "conditions", "palettes", "profiles", "fixtures", "mappings", "cues", "receivers", "actions", "positions", "watchdog", "limits", "reload", "operator", "desk" or "outputs".', text: changed('inputs:', '▸watchdogs: {}\ninputs:') },
   { code: 'unknown-key', says: '"center" is not a key of zones.stove.circle. Did you mean "centre"? It has "centre", "radius" or "around".', text: changed('centre', '▸center') },
   { code: 'unknown-key', says: '"zoen" is not a key of mappings[0]. Did you mean "zone"? It has "zone", "performers", "name", "always", "fixtures", "set", "fade", "curve", "when", "from", "mix", "priority", "follow", "offset", "part", "ahead", "beam", "compensate", "focus" or "by".', text: changed('- zone', '- ▸zoen') },
   { code: 'unknown-key', says: '"offset" is not a key of mappings[0]. It has "zone", "performers", "name", "always", "fixtures", "set", "fade", "curve", "when", "from", "mix" or "priority".', text: changed('- zone: stove\n', '- zone: stove\n    ▸offset: [0, 0, 0]\n') },
@@ -238,6 +243,17 @@ const CASES: readonly Case[] = [
   { code: 'universe-range', says: 'output "lamps" would send universe 0; sACN has 1 to 63999.', text: changed('universes: [1]', 'universes: ▸[0, 1]') },
   { code: 'universe-range', says: 'output "lamps" would send universe 32768; Art-Net has 0 to 32767.', text: changed('sacn', 'artnet').replace('universes: [1]', 'offset: 32767, universes: ▸[1]') },
   { code: 'engine-silent-too-short', says: 'the engine counts as silent after 0.1 s, and the fastest output, "lamps", has a frame each 0.2 s (`outputs.lamps.rate: 5`): the light would never come up, or go out again and again. Write 0.4 or more, or a higher rate.', text: changed(OUTPUT, `${OUTPUT.replace('universes', 'rate: 5, universes')}\nwatchdog: { engineSilent: { after: ▸0.1 } }`) },
+  { code: 'universe-range', says: '"control" would hear universe 40000; Art-Net has 0 to 32767.', text: desk('control: { protocol: artnet, universe: ▸40000, interface: eth1 }') },
+  { code: 'desk-heard-twice', says: '"more" and "control" hear the same universe on the same interface; one name is enough, and its slots may be used in many places.', text: desk('control: { protocol: sacn, universe: 201, interface: eth1 }, more: { protocol: sacn, universe: ▸201, interface: eth1 }') },
+  { code: 'desk-own-universe', says: '"control" would hear sACN universe 1 on 127.0.0.1, which output "lamps" sends there: desk and show would be two sources of one universe. Have the desk send another universe, and lay ours on it with `ground`.', text: desk('control: { protocol: sacn, universe: ▸1, interface: 127.0.0.1 }') },
+  { code: 'universe-unreachable', says: 'no output sends universe 2, which is to lie on "stage"; outputs send 1.', text: desk('stage: { protocol: sacn, universe: 301, interface: eth1, ground: ▸2 }') },
+  { code: 'ground-twice', says: 'universe 1 would lie on "stage" and on "more"; it has one ground.', text: desk('stage: { protocol: sacn, universe: 301, interface: eth1, ground: 1 }, more: { protocol: sacn, universe: 302, interface: eth1, ground: ▸1 }') },
+  { code: 'bad-value', says: '"stage" is a ground, whose levels go out: unknown is no level. Write gone: hold, or a number.', text: desk('stage: { protocol: sacn, universe: 301, interface: eth1, ground: 1, gone: ▸unknown }') },
+  { code: 'ground-missing', says: 'fixture "glow" takes levels from the desk, and its universe 1 lies on none: desk: { stage: { protocol: ..., universe: ..., interface: ..., ground: 1 } }.', text: changed('profile: dimmer,', 'profile: dimmer, ▸ground: safe,') },
+  { code: 'unknown-name', says: 'fixture "head" has no Zoo. Did you mean "Zoom"? It has "Pan", "Tilt", "Dimmer" or "Zoom".', text: grounded('[Dimmer, ▸Zoo]') },
+  { code: 'bad-value', says: 'Dimmer of fixture "head" stands twice in its ground; once is enough.', text: grounded('{ desk: [Dimmer], safe: [▸Dimmer] }') },
+  { code: 'bad-value', says: 'only an intensity can be a share of the desk\'s, and fixture "head" has others here: scale takes Dimmer.', text: grounded('{ scale: [▸Pan] }') },
+  { code: 'ground-hazard', says: 'Dimmer of fixture "glow" is hazardous: it leaves its safe value only while its enable is held, and never takes the level of the desk. Leave it out.', text: `${desk(STAGE, changed('profile: dimmer,', 'profile: dimmer, hazard: strobe, ground: [▸Dimmer],'))}operator: { port: 9020 }\n` },
   { code: 'universe-sent-twice', says: 'output "again" sends sACN universe 1, as output "lamps" does: receivers would see two streams of one source. Use one output and list all its receivers in `to`.', text: changed(OUTPUT, `${OUTPUT}\n${OUTPUT.replace('lamps', 'again').replace('[1]', '▸[1]')}`) },
   { code: 'bad-value', says: 'output "lamps" sends to 255.255.255.255, everybody (broadcast); sACN goes to `multicast`, or to the addresses of the receivers.', text: changed('to: [127.0.0.1]', 'to: [▸255.255.255.255]') },
   { code: 'bad-value', says: 'output "lamps" sends to 239.255.0.1, a multicast group; sACN goes to `multicast`, or to the addresses of the receivers.', text: changed('to: [127.0.0.1]', 'to: [multicast, ▸239.255.0.1]') },

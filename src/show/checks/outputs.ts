@@ -3,7 +3,7 @@ import type { Finding } from '../problem.js';
 import type { OutputFile, ShowFile } from '../schema.js';
 import { universesOf } from '../universes.js';
 
-const WIRE_RANGE = {
+export const WIRE_RANGE = {
   /** E1.31 9.1.1 */
   sacn: [1, 63999],
   /** Art-Net 4: a Port-Address has 15 bits */

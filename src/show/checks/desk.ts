@@ -1,0 +1,200 @@
+import { attributeClass, isAttribute, isColour } from '../../fixtures/attributes.js';
+import type { ProfileOptions } from '../../fixtures/profile.js';
+import { enumerated } from '../../stage/enumerated.js';
+import { channelHazards } from '../hazards.js';
+import { COLOUR } from '../look-values.js';
+import { type Finding, listed, type Path, suggestion } from '../problem.js';
+import { profileFor, profilesOf } from '../profiles.js';
+import type { FixtureFile, ShowFile } from '../schema.js';
+import type { DeskInputFile, GroundFile } from '../schema-desk.js';
+import { universesOf } from '../universes.js';
+import { WIRE_RANGE } from './outputs.js';
+
+/** Universes that are heard from a desk, and what fixtures take from them. */
+export function checkDesk(show: ShowFile): Finding[] {
+  const findings: Finding[] = [];
+  const heard = new Map<string, string>();
+  const grounds = new Map<number, string>();
+  for (const [name, input] of Object.entries(show.desk)) {
+    const path = ['desk', name];
+    findings.push(...checkUniverse(show, name, input, path));
+    const key = `${input.protocol} ${input.universe} ${input.interface}`;
+    const before = heard.get(key);
+    if (before !== undefined) {
+      findings.push({
+        code: 'desk-heard-twice',
+        message: `"${name}" and "${before}" hear the same universe on the same interface; one name is enough, and its slots may be used in many places.`,
+        path: [...path, 'universe'],
+      });
+    } else heard.set(key, name);
+    findings.push(...checkGroundOf(show, name, input, grounds, path));
+  }
+  return [...findings, ...checkFixtureGrounds(show, grounds)];
+}
+
+function checkUniverse(
+  { outputs }: ShowFile,
+  name: string,
+  { protocol, universe, interface: on }: DeskInputFile,
+  path: Path,
+): Finding[] {
+  const [low, high] = WIRE_RANGE[protocol];
+  const called = protocol === 'sacn' ? 'sACN' : 'Art-Net';
+  if (universe < low || universe > high) {
+    return [
+      {
+        code: 'universe-range',
+        message: `"${name}" would hear universe ${universe}; ${called} has ${low} to ${high}.`,
+        path: [...path, 'universe'],
+      },
+    ];
+  }
+  const own = Object.entries(outputs).find(
+    ([, output]) =>
+      output.protocol === protocol &&
+      output.interface === on &&
+      universesOf(output)?.includes(universe - output.offset) === true,
+  );
+  if (own === undefined) return [];
+  return [
+    {
+      code: 'desk-own-universe',
+      message: `"${name}" would hear ${called} universe ${universe} on ${on}, which output "${own[0]}" sends there: desk and show would be two sources of one universe. Have the desk send another universe, and lay ours on it with \`ground\`.`,
+      path: [...path, 'universe'],
+    },
+  ];
+}
+
+function checkGroundOf(
+  { outputs }: ShowFile,
+  name: string,
+  { ground, gone }: DeskInputFile,
+  grounds: Map<number, string>,
+  path: Path,
+): Finding[] {
+  if (ground === undefined) return [];
+  const findings: Finding[] = [];
+  const lists = Object.values(outputs).map(universesOf);
+  const sent = [...new Set(lists.flatMap(list => list ?? []))].sort((a, b) => a - b);
+  if (!lists.includes(undefined) && !sent.includes(ground)) {
+    findings.push({
+      code: 'universe-unreachable',
+      message: `no output sends universe ${ground}, which is to lie on "${name}"; ${sent.length === 0 ? 'the show has no outputs' : `outputs send ${enumerated(sent.map(String))}`}.`,
+      path: [...path, 'ground'],
+    });
+  }
+  const before = grounds.get(ground);
+  if (before !== undefined) {
+    findings.push({
+      code: 'ground-twice',
+      message: `universe ${ground} would lie on "${before}" and on "${name}"; it has one ground.`,
+      path: [...path, 'ground'],
+    });
+  } else grounds.set(ground, name);
+  if (gone === 'unknown') {
+    findings.push({
+      code: 'bad-value',
+      message: `"${name}" is a ground, whose levels go out: unknown is no level. Write gone: hold, or a number.`,
+      path: [...path, 'gone'],
+    });
+  }
+  return findings;
+}
+
+function checkFixtureGrounds(show: ShowFile, grounds: ReadonlyMap<number, string>): Finding[] {
+  const profiles = profilesOf(show);
+  return Object.entries(show.fixtures).flatMap(([name, fixture]): Finding[] => {
+    const { ground, universe, unpatched } = fixture;
+    if (ground === undefined) return [];
+    const path = ['fixtures', name, 'ground'];
+    if (unpatched || universe === undefined) return [];
+    if (!grounds.has(universe)) {
+      return [
+        {
+          code: 'ground-missing',
+          message: `fixture "${name}" takes levels from the desk, and its universe ${universe} lies on none: desk: { stage: { protocol: ..., universe: ..., interface: ..., ground: ${universe} } }.`,
+          path,
+          atKey: true,
+        },
+      ];
+    }
+    const profile = profileFor(profiles, fixture);
+    return profile === undefined ? [] : checkWords(show, name, fixture, profile, ground, path);
+  });
+}
+
+function checkWords(
+  show: ShowFile,
+  name: string,
+  fixture: FixtureFile,
+  profile: ProfileOptions,
+  ground: GroundFile,
+  path: Path,
+): Finding[] {
+  const attributes = profile.channels.map(({ attribute }) => attribute);
+  if (ground === 'safe') return [];
+  if (ground === 'scale') {
+    return attributes.some(one => attributeClass(one) === 'intensity')
+      ? []
+      : [withoutIntensity(name, path)];
+  }
+  const hazards = channelHazards(show, fixture, attributes);
+  const lists = 'map' in ground ? [[path, ground, 'desk'] as const] : listsOf(ground, path);
+  const seen = new Map<string, string>();
+  return lists.flatMap(([at, words, use]) =>
+    words.flatMap((word, i): Finding[] => {
+      const place = [...at, i];
+      const before = seen.get(word);
+      seen.set(word, use);
+      if (before !== undefined) {
+        return [
+          {
+            code: 'bad-value',
+            message: `${word} of fixture "${name}" stands twice in its ground; once is enough.`,
+            path: place,
+          },
+        ];
+      }
+      const meant = attributes.filter(one =>
+        word === COLOUR ? isAttribute(one) && isColour(one) : one === word,
+      );
+      if (meant.length === 0) {
+        const has = [...attributes, ...(attributes.some(isColour) ? [COLOUR] : [])];
+        return [
+          {
+            code: 'unknown-name',
+            message: `fixture "${name}" has no ${word}.${suggestion(word, has)} It has ${listed(has)}.`,
+            path: place,
+          },
+        ];
+      }
+      if (use === 'scale' && meant.some(one => attributeClass(one) !== 'intensity')) {
+        return [withoutIntensity(name, place)];
+      }
+      if (meant.some(one => hazards[attributes.indexOf(one)] !== 'ordinary')) {
+        return [
+          {
+            code: 'ground-hazard',
+            message: `${word} of fixture "${name}" is hazardous: it leaves its safe value only while its enable is held, and never takes the level of the desk. Leave it out.`,
+            path: place,
+          },
+        ];
+      }
+      return [];
+    }),
+  );
+}
+
+function listsOf(ground: Exclude<GroundFile, string | string[]>, path: Path) {
+  return (['desk', 'safe', 'scale'] as const).map(
+    use => [[...path, use], ground[use] ?? [], use] as const,
+  );
+}
+
+function withoutIntensity(name: string, path: Path): Finding {
+  return {
+    code: 'bad-value',
+    message: `only an intensity can be a share of the desk's, and fixture "${name}" has ${path.length > 3 ? 'others here' : 'none'}: scale takes Dimmer.`,
+    path,
+  };
+}

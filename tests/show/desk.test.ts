@@ -1,0 +1,54 @@
+import { expect, test } from 'vitest';
+import { changed, MINIMAL } from './base.js';
+import { showOf } from './show-of.js';
+
+const DESK = `desk:
+  control: { protocol: sacn, universe: 201, interface: eth1 }
+  stage: { protocol: artnet, universe: 3, interface: eth1, gone: 0, ground: 1, fade: 4 }
+`;
+
+test('universes of the desk as the daemon and the engine take them', () => {
+  expect(showOf(`${MINIMAL}${DESK}`).desk).toEqual([
+    {
+      name: 'control',
+      protocol: 'sacn',
+      universe: 201,
+      interface: 'eth1',
+      gone: 'hold',
+      ground: undefined,
+      fadeS: 2,
+    },
+    {
+      name: 'stage',
+      protocol: 'artnet',
+      universe: 3,
+      interface: 'eth1',
+      gone: 0,
+      ground: 0,
+      fadeS: 4,
+    },
+  ]);
+});
+
+test.for([
+  ['safe', ['safe', 'safe', 'safe', 'safe']],
+  ['scale', ['ours', 'ours', 'scale', 'ours']],
+  ['[Dimmer, Zoom]', ['ours', 'ours', 'desk', 'desk']],
+  ['{ desk: [Zoom], safe: [Pan, Tilt], scale: [Dimmer] }', ['safe', 'safe', 'scale', 'desk']],
+] as const)('ground %s of a head with Pan, Tilt, Dimmer and Zoom', ([ground, uses]) => {
+  const text = changed('profile: moving-head,', `profile: moving-head, ground: ${ground},`);
+  const show = showOf(`${text}${DESK}`);
+  expect(show.fixtures.map(({ ground: all }) => all)).toEqual([['ours'], uses]);
+});
+
+test('`colour` is all that makes the colour, and a hazardous channel stays ours', () => {
+  const text = changed(
+    '  head: { profile: moving-head',
+    '  bar: { profile: rgb, universe: 1, address: 101, ground: [colour] }\n  haze: { profile: dimmer, universe: 1, address: 110, hazard: atmospheric, ground: safe }\n  head: { profile: moving-head',
+  );
+  const uses = Object.fromEntries(
+    showOf(`${text}${DESK}`).fixtures.map(({ name, ground }) => [name, ground]),
+  );
+  expect(uses.bar).toEqual(['ours', 'desk', 'desk', 'desk']);
+  expect(uses.haze).toEqual(['ours']);
+});
