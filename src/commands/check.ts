@@ -113,6 +113,20 @@ function asJson(loaded: LoadedShow, warnings: readonly Problem[]): unknown {
           luminance: had,
         })),
       })),
+      beams: show.beams.map(({ name, angleDeg, on }) => ({
+        name,
+        angleDeg,
+        on: on.map(({ fixture, ...made }) => ({ fixture: show.fixtures[fixture]?.name, ...made })),
+      })),
+      targets: show.targets.map(({ name, kind, at, on }) => ({
+        name,
+        kind,
+        at: [at.x, at.y, at.z],
+        on: on.map(({ fixture, ...aimed }) => ({
+          fixture: show.fixtures[fixture]?.name,
+          ...aimed,
+        })),
+      })),
       fixtures: show.fixtures.map(one => one.name),
       unpatched: show.unpatched.map(one => one.name),
       universes: show.universes,
@@ -226,6 +240,12 @@ function positionsLines({ positions, receivers }: Show): string[] {
   });
 }
 
+/** `    2 colours: amber, dusk`; none where there are none. */
+function labelLine(what: string, all: readonly { readonly label: string }[]): string[] {
+  if (all.length === 0) return [];
+  return [`    ${counted(all.length, what)}: ${all.map(one => one.label).join(', ')}`];
+}
+
 function table(file: string, show: Show): string {
   const labels = labelsOf(show);
   const called = [
@@ -237,11 +257,12 @@ function table(file: string, show: Show): string {
     `${styled('green', 'ok')}  ${show.name}  (${file})`,
     `    ${counted(show.performers.length, 'performer')}: ${show.performers.map(wornText).join(', ') || 'none'}`,
     `    ${counted(show.zones.length, 'zone')}: ${show.zones.map(z => z.label).join(', ') || 'none'}`,
-    ...(show.colours.length === 0
-      ? []
-      : [
-          `    ${counted(show.colours.length, 'colour')}: ${show.colours.map(one => one.label).join(', ')}`,
-        ]),
+    ...labelLine('colour', show.colours),
+    ...labelLine(
+      'point',
+      show.targets.filter(({ kind }) => kind === 'point'),
+    ),
+    ...labelLine('beam', show.beams),
     ...(show.exits.length === 0
       ? []
       : [

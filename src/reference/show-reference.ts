@@ -1,8 +1,9 @@
 import { HAZARD_TABLE, REFUSALS } from '../safety/hazard.js';
 import { DEFAULT_WATCHDOG } from '../safety/options.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
-import { PROBLEM_CODES, WARNING_CODES } from '../show/codes.js';
+import { PROBLEM_CODES } from '../show/codes.js';
 import { type JsonSchema, showJsonSchema } from '../show/json-schema.js';
+import { WARNING_CODES } from '../show/warning-codes.js';
 
 /** The reference page of the show file, from its schema. */
 export function showReference(): string {

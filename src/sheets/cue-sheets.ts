@@ -1,7 +1,7 @@
 import type { PhysicalUnit } from '../fixtures/attributes.js';
 import { driversOf } from '../show/basis.js';
-import { colourOfValues } from '../show/colour-names.js';
 import type { CuePlan, FixturePlan, Show } from '../show/model.js';
+import { type PaletteWord, wordsOfValues } from '../show/palette-names.js';
 import { valueText } from '../show/value-text.js';
 
 export interface ValueSheet {
@@ -11,8 +11,10 @@ export interface ValueSheet {
   readonly unit: PhysicalUnit;
   /** As a person reads it: by the name of the value, or with its unit. */
   readonly text: string;
-  /** Label of the colour of the palette that it is a part of; missing where it is of none. */
+  /** Label of the colour, the beam or the target of the palettes that it is a part of; missing where it is of none. */
   readonly colour?: string;
+  readonly beam?: string;
+  readonly target?: string;
 }
 
 /** One cue: what acts in it, and where its safe look is another than that of the fixtures. */
@@ -72,13 +74,18 @@ export function cueSheets(show: Show): CueSheet[] {
 
 export function valuesOf(show: Show, fixture: number, values: readonly number[]): ValueSheet[] {
   const { profile } = show.fixtures[fixture] as FixturePlan;
-  const found = colourOfValues(show, fixture, values);
+  const words = wordsOfValues(show, fixture, c => values[c]);
   return profile.channels.map((channel, c) => {
     const value = values[c] ?? 0;
     const { attribute, unit } = channel;
     const own = { attribute, value, unit, text: valueText(channel, value) };
-    return found?.attributes.includes(attribute) ? { ...own, colour: found.colour.label } : own;
+    const word = words.find(({ attributes }) => attributes.includes(attribute));
+    return word === undefined ? own : { ...own, ...named(word) };
   });
+}
+
+function named({ kind, label }: PaletteWord): Partial<Record<PaletteWord['kind'], string>> {
+  return { [kind]: label };
 }
 
 /** The safe values that a fixture has in any cue; its own in a show without cues. */

@@ -3,6 +3,7 @@ import type { Channel } from '../fixtures/profile.js';
 import { basisOf } from '../show/basis.js';
 import { conditionWords, mappingTitle } from '../show/mapping-words.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { wordsOfValues } from '../show/palette-names.js';
 import { enumerated } from '../stage/enumerated.js';
 import { toDegrees } from '../stage/units.js';
 
@@ -109,7 +110,7 @@ function attributeOf(view: EngineView, why: ChannelWhy): AttributeExplanation {
     attribute: channel.attribute,
     unit: channel.unit,
     rows: [
-      baseRow(why),
+      baseRow(view, why),
       ...why.wishes.map(wish => wishRow(view, why, wish)),
       ...why.idle.map(index => idleRow(view, why, index)),
       ...stageRows(view, why),
@@ -118,10 +119,41 @@ function attributeOf(view: EngineView, why: ChannelWhy): AttributeExplanation {
   };
 }
 
-function baseRow({ base, merged, aimed, wishes }: ChannelWhy): ExplanationRow {
+function baseRow(view: EngineView, why: ChannelWhy): ExplanationRow {
+  const { base, merged, aimed, wishes, fixture } = why;
+  const values = view.show.cues[view.cue?.index ?? -1]?.base[fixture];
+  const words = paletteWords(view, why, c => (values ?? view.show.fixtures[fixture]?.base)?.[c]);
   const won =
     same(base, merged) && same(base, aimed) && !wishes.some(({ place }) => place === 'won');
-  return { ...NOBODY, who: 'base', asks: base, value: base, won, why: 'while no mapping acts' };
+  return {
+    ...NOBODY,
+    who: 'base',
+    asks: base,
+    value: base,
+    won,
+    why: `while no mapping acts${words}`,
+  };
+}
+
+/** `; colour amber`, where the values of which that of a channel is one are of the palettes. */
+function paletteWords(
+  { show }: EngineView,
+  { fixture, channel }: ChannelWhy,
+  valueAt: (channel: number) => number | undefined,
+): string {
+  const attribute = show.fixtures[fixture]?.profile.channels[channel]?.attribute ?? '';
+  const word = wordsOfValues(show, fixture, valueAt).find(({ attributes }) =>
+    attributes.includes(attribute),
+  );
+  return word === undefined ? '' : `; ${word.kind} ${word.label}`;
+}
+
+/** What a mapping sets of the fixture. */
+function wishWords(view: EngineView, why: ChannelWhy, mapping: number): string {
+  const set = (view.show.mappings[mapping]?.values ?? []).filter(
+    one => one.fixture === why.fixture,
+  );
+  return paletteWords(view, why, c => set.find(one => one.channel === c)?.value);
 }
 
 const NOBODY = { level: null, trust: null, asks: null, value: null, won: false } as const;
@@ -139,7 +171,15 @@ function wishRow(view: EngineView, why: ChannelWhy, wish: WishWhy): ExplanationR
     : [placeWords(show, why, wish), doubtWords(view, wish)].filter(Boolean);
   const { level, trust, asks, result, place } = wish;
   const won = place === 'won' || place === 'part';
-  return { who, level, trust, asks, value: result, won, why: reasons.join('; ') };
+  return {
+    who,
+    level,
+    trust,
+    asks,
+    value: result,
+    won,
+    why: `${reasons.join('; ')}${wishWords(view, why, wish.mapping)}`,
+  };
 }
 
 function placeWords({ mappings, fixtures }: Show, why: ChannelWhy, wish: WishWhy): string {

@@ -134,15 +134,18 @@ export function safeText({ safe }: FixtureSheet): string {
   return valuesText(safe);
 }
 
+const WORDS = ['target', 'beam', 'colour'] as const;
+
 export function valuesText(values: FixtureSheet['safe']): string {
   const textOf = (some: FixtureSheet['safe']) =>
     some.map(({ attribute, text }) => `${attribute} ${text}`).join(', ');
-  const mixed = values.filter(({ colour }) => colour !== undefined);
-  const [first] = mixed;
-  if (first === undefined) return textOf(values);
-  const rest = values.filter(({ colour }) => colour === undefined);
-  const named = `colour ${first.colour} (${textOf(mixed)})`;
-  return rest.length === 0 ? named : `${textOf(rest)}, ${named}`;
+  const plain = values.filter(one => WORDS.every(word => one[word] === undefined));
+  const named = WORDS.flatMap(word => {
+    const mine = values.filter(one => one[word] !== undefined);
+    const [first] = mine;
+    return first === undefined ? [] : [`${word} ${first[word]} (${textOf(mine)})`];
+  });
+  return [...(plain.length === 0 ? [] : [textOf(plain)]), ...named].join(', ');
 }
 
 /** Names the fixtures that hang and are sent nothing. */

@@ -1,6 +1,6 @@
 import { isAttribute, isEmitter } from '../fixtures/attributes.js';
 import { groupOf } from './groups.js';
-import { COLOUR, type LookWords } from './look-values.js';
+import { attributesOf, COLOUR, type LookWords } from './look-values.js';
 import type { Finding } from './problem.js';
 import type { ChannelFile, ModeFile } from './profile-schema.js';
 import { modeFileFor, slotsOf } from './profiles.js';
@@ -141,6 +141,7 @@ function partsOf(name: string, fixture: FixtureFile, mode: ModeFile): CellPart[]
   const rest = shared.filter(one => !opens.includes(one));
   const bodyHas = (attribute: string) =>
     !has(attribute) && rest.some(one => one.channel.attribute === attribute);
+  const isForBody = (word: string) => attributesFor(word).some(bodyHas);
   const fixed = [...mode.fixed, ...opens.flatMap(openSlots)];
   const kind = `${fixture.profile}${fixture.mode === undefined ? '' : `/${fixture.mode}`}`;
   const common = profileOf(fixture);
@@ -158,7 +159,7 @@ function partsOf(name: string, fixture: FixtureFile, mode: ModeFile): CellPart[]
         label: `${fixture.label ?? name} ${k + 1}`,
         profile,
         position: placeOf(fixture, k, count),
-        ...looksOf(fixture, word => !bodyHas(word) && (word !== 'aim' || !bodyHas('Pan'))),
+        ...looksOf(fixture, word => !isForBody(word)),
       },
       profile: { channels, fixed: k === 0 && rest.length === 0 ? fixed : [] },
     };
@@ -171,7 +172,7 @@ function partsOf(name: string, fixture: FixtureFile, mode: ModeFile): CellPart[]
       ...common,
       label: `${fixture.label ?? name} body`,
       profile: `${kind} body`,
-      ...looksOf(fixture, word => bodyHas(word) || (word === 'aim' && bodyHas('Pan'))),
+      ...looksOf(fixture, isForBody),
     },
     profile: { channels: rest.map(({ channel, slots }) => ({ ...channel, slots })), fixed },
   };
@@ -182,16 +183,18 @@ function profileOf({ cells: _, mode: __, ...fixture }: FixtureFile): FixtureFile
   return fixture;
 }
 
-/** The words of base and safe that are for this part; `colour` is for the cells. */
+/** The attributes by which it is seen which part a word of a look is for; `colour` is for the cells. */
+function attributesFor(word: string): readonly string[] {
+  if (word === COLOUR) return ['ColorAdd_R'];
+  return word === 'aim' ? ['Pan'] : attributesOf(word);
+}
+
+/** The words of base and safe that are for this part. */
 function looksOf({ base, safe, ground }: FixtureFile, isFor: (word: string) => boolean) {
   const part = (look: LookWords) =>
-    Object.fromEntries(
-      Object.entries(look).filter(([word]) =>
-        word === COLOUR ? isFor('ColorAdd_R') : isFor(word),
-      ),
-    ) as LookFile;
+    Object.fromEntries(Object.entries(look).filter(([word]) => isFor(word))) as LookFile;
   const words = (list: readonly string[] | undefined) => {
-    const own = list?.filter(word => (word === COLOUR ? isFor('ColorAdd_R') : isFor(word)));
+    const own = list?.filter(isFor);
     return own?.length === 0 ? undefined : own;
   };
   return { base: part(base), safe: safe && part(safe), ground: groundOf(ground, words) };

@@ -15,6 +15,7 @@ import { checkPalettes } from './checks/palettes.js';
 import { checkPositions } from './checks/positions.js';
 import { checkSignals } from './checks/signals.js';
 import { checkStage } from './checks/stage.js';
+import { checkTargets } from './checks/targets.js';
 import type { Finding } from './problem.js';
 import type { ShowFile } from './schema.js';
 
@@ -31,6 +32,7 @@ function checksOf(show: ShowFile): Finding[] {
     ...checkAnchors(show),
     ...checkInputs(show),
     ...checkPalettes(show),
+    ...checkTargets(show),
     ...checkFixtures(show),
     ...checkKeepOuts(show),
     ...checkHazards(show),

@@ -1,6 +1,7 @@
+import { angleOf, type Beamed, type BeamMade, beamOn } from './beams.js';
 import { type Colourable, type ColourMade, colourAsked, colourOn } from './colours.js';
 import type { ShowFile } from './schema.js';
-import type { ColourFile } from './schema-palettes.js';
+import type { BeamFile, ColourFile } from './schema-palettes.js';
 
 export type PalettesFile = ShowFile['palettes'];
 
@@ -8,25 +9,33 @@ export type PalettesFile = ShowFile['palettes'];
 export type LookWords = Readonly<Record<string, unknown>>;
 
 /**
- * The attributes that a look sets on a fixture, its `colour` as the attributes that it comes to there. What can't be
- * had, or is none of the palette, the checks have told.
+ * The attributes that a look sets on a fixture, its `colour` and `beam` as the attributes that they come to there. What
+ * can't be had, or is none of the palette, the checks have told. Its `target` depends on where the head hangs (targets.ts).
  */
 export function valuesOfLook(
   look: LookWords,
-  profile: Colourable,
+  profile: Colourable & Beamed,
   palettes: PalettesFile,
 ): Readonly<Record<string, number | string>> {
-  const made = colourOfLook(look, profile, palettes);
-  const values: Record<string, number | string> =
-    typeof made === 'object' ? { ...made.values } : {};
+  const values: Record<string, number | string> = {};
+  for (const made of [colourOfLook(look, profile, palettes), beamOfLook(look, profile, palettes)]) {
+    if (typeof made === 'object') Object.assign(values, made.values);
+  }
   for (const [word, value] of Object.entries(look)) {
-    if (word === COLOUR) continue;
+    if (isPaletteWord(word)) continue;
     if (typeof value === 'number' || typeof value === 'string') values[word] = value;
   }
   return values;
 }
 
 export const COLOUR = 'colour';
+export const BEAM = 'beam';
+export const TARGET = 'target';
+
+/** A word of a look that the palettes explain, and no attribute. */
+export function isPaletteWord(word: string): boolean {
+  return word === COLOUR || word === BEAM || word === TARGET;
+}
 
 /** How a fixture makes the colour of a look, or why it can't; undefined where the look names none that there is. */
 export function colourOfLook(
@@ -53,4 +62,22 @@ function made(profile: Colourable, colour: ColourFile): ColourMade | string {
   const fresh = colourOn(profile, colourAsked(colour));
   ofProfile.set(profile.channels, fresh);
   return fresh;
+}
+
+/** How a fixture makes the beam of a look, or why it can't; undefined where the look has none, or one that there isn't. */
+export function beamOfLook(
+  look: LookWords,
+  profile: Beamed,
+  { beams }: PalettesFile,
+): BeamMade | string | undefined {
+  const beam = look[BEAM];
+  if (typeof beam === 'number') return beamOn(profile, beam);
+  if (typeof beam !== 'string' || !Object.hasOwn(beams, beam)) return undefined;
+  return beamOn(profile, angleOf(beams[beam] as BeamFile));
+}
+
+/** The attributes that a word of a look stands for, on whatever fixture. */
+export function attributesOf(word: string): readonly string[] {
+  if (word === TARGET) return ['Pan', 'Tilt'];
+  return word === BEAM ? ['Zoom', 'Iris'] : [word];
 }

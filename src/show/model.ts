@@ -19,7 +19,9 @@ import type { Bounds, Vec3 } from '../stage/vector.js';
 import type { VolumeOptions } from '../stage/volume.js';
 import type { ConfidenceOptions } from '../tracking/confidence.js';
 import type { TrackerFit, TrackingOptions } from '../tracking/options.js';
+import type { BeamMade } from './beams.js';
 import type { ColourMade } from './colours.js';
+import type { Aimed } from './targets.js';
 
 /** A show that has been checked: names are indices, angles radians; right by construction. */
 export interface Show {
@@ -37,6 +39,9 @@ export interface Show {
   /** Who is last believed in one of these and falls silent is off stage, and not lost. */
   readonly exits: readonly ExitPlan[];
   readonly colours: readonly ColourPlan[];
+  readonly beams: readonly BeamPlan[];
+  /** Points of the palette, and fixtures that are targets. */
+  readonly targets: readonly TargetPlan[];
   /** Into which no lit beam goes. */
   readonly keepOuts: readonly KeepOutPlan[];
   readonly fixtures: readonly FixturePlan[];
@@ -239,6 +244,25 @@ export interface ColourPlan {
 export interface ColourUse extends ColourMade {
   /** Index of the fixture. */
   readonly fixture: number;
+}
+
+/** A beam of the palette; looks have it as attributes already. */
+export interface BeamPlan {
+  readonly name: string;
+  readonly label: string;
+  /** Full angle, degrees. */
+  readonly angleDeg: number;
+  readonly on: readonly (BeamMade & { readonly fixture: number })[];
+}
+
+/** A place at which looks aim; they have it as Pan and Tilt already. */
+export interface TargetPlan {
+  readonly name: string;
+  readonly label: string;
+  readonly kind: 'point' | 'fixture';
+  /** Metres, stage frame. */
+  readonly at: Readonly<Vec3>;
+  readonly on: readonly (Aimed & { readonly fixture: number })[];
 }
 
 export interface UnpatchedPlan {

@@ -1,6 +1,7 @@
 import { closest, distance } from 'fastest-levenshtein';
 import { printable } from '../stage/printable.js';
-import type { ProblemCode, WarningCode } from './codes.js';
+import type { ProblemCode } from './codes.js';
+import type { WarningCode } from './warning-codes.js';
 
 /** One thing that is wrong with a show file, or to be asked about, and where. */
 export interface Problem {

@@ -56,12 +56,12 @@ function lookOver(
   file: ShowFile,
   below: readonly number[],
   looks: CueFile['base'],
-  { name, profile, head, panChannel, tiltChannel }: FixturePlan,
+  plan: FixturePlan,
 ): readonly number[] {
   let values = below;
   for (const [word, look] of Object.entries(looks)) {
-    if (!namesOf(file, [word], 'fixtures').includes(name)) continue;
-    values = applyLook(values, look, file.palettes, profile, head, panChannel, tiltChannel);
+    if (!namesOf(file, [word], 'fixtures').includes(plan.name)) continue;
+    values = applyLook(values, look, file, plan);
   }
   return values;
 }

@@ -1,29 +1,28 @@
-import { aimAt, compileHead, type HeadOptions, panTilt } from '../fixtures/kinematics.js';
-import type { Channel, Profile } from '../fixtures/profile.js';
-import { toDegrees } from '../stage/units.js';
-import { type PalettesFile, valuesOfLook } from './look-values.js';
+import type { Channel } from '../fixtures/profile.js';
+import { TARGET, valuesOfLook } from './look-values.js';
+import type { FixturePlan } from './model.js';
 import type { LookFile } from './schema-look.js';
+import { aimedAt, type TargetsFile, targetPlace } from './targets.js';
 
-/** The values below, with those of the look in their place; an aim becomes a pan and a tilt. */
+/** The values below, with those of the look in their place; a target and an aim become a pan and a tilt. */
 export function applyLook(
   below: readonly number[],
   look: LookFile,
-  palettes: PalettesFile,
-  profile: Profile,
-  head: HeadOptions | undefined,
-  panChannel: number,
-  tiltChannel: number,
+  file: TargetsFile,
+  fixture: Pick<FixturePlan, 'profile' | 'head' | 'panChannel' | 'tiltChannel'>,
 ): number[] {
+  const { profile, head, panChannel, tiltChannel } = fixture;
   const values = [...below];
-  const attributes = valuesOfLook(look, profile, palettes);
+  const attributes = valuesOfLook(look, profile, file.palettes);
   profile.channels.forEach((channel, index) => {
     const value = attributes[channel.attribute];
     if (value !== undefined) values[index] = physicalIn(channel, value);
   });
-  if (look.aim !== undefined && head !== undefined) {
-    const aimed = aimAt(compileHead(head), ...look.aim, 0, 0, panTilt());
-    values[panChannel] = toDegrees(aimed.pan);
-    values[tiltChannel] = toDegrees(aimed.tilt);
+  const place = look[TARGET] === undefined ? look.aim : targetPlace(file, look[TARGET]);
+  if (place !== undefined && head !== undefined) {
+    const { panDeg, tiltDeg } = aimedAt(head, place);
+    values[panChannel] = panDeg;
+    values[tiltChannel] = tiltDeg;
   }
   return values;
 }

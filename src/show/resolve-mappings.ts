@@ -1,5 +1,5 @@
 import { namesOf } from './groups.js';
-import { type PalettesFile, valuesOfLook } from './look-values.js';
+import { TARGET, valuesOfLook } from './look-values.js';
 import type {
   ChannelValue,
   FixturePlan,
@@ -12,6 +12,7 @@ import { certain, physicalIn } from './resolve-look.js';
 import type { SignalResolver } from './resolve-signals.js';
 import { carrierOf, type ShowFile } from './schema.js';
 import type { DrivenMappingFile, MappingFile, ZoneMappingFile } from './schema-mappings.js';
+import { aimedAt, type TargetsFile, targetPlace } from './targets.js';
 
 /** Mappings in the order of the file, one for each of it. */
 export function resolveMappings(
@@ -28,7 +29,7 @@ export function resolveMappings(
   return file.mappings.flatMap((mapping, at): MappingPlan | MappingPlan[] => {
     const names = namesOf(file, mapping.fixtures, 'fixtures');
     const targets = names.map(name => certain(indexOf.get(name)));
-    const look = (set: MappingFile['set']) => valuesOf(set, targets, fixtures, file.palettes);
+    const look = (set: MappingFile['set']) => valuesOf(set, targets, fixtures, file);
     const common = {
       ...(isApart ? { place: at } : {}),
       name: mapping.name,
@@ -50,7 +51,7 @@ export function resolveMappings(
         ).map(plan => ({
           ...common,
           ...plan,
-          values: valuesOf(mapping.set, plan.heads, fixtures, file.palettes),
+          values: valuesOf(mapping.set, plan.heads, fixtures, file),
         }));
       }
       const performer = people.indexOf(mapping.follow);
@@ -115,16 +116,24 @@ function valuesOf(
   set: MappingFile['set'],
   targets: readonly number[],
   fixtures: readonly FixturePlan[],
-  palettes: PalettesFile,
+  file: TargetsFile,
 ): ChannelValue[] {
   return targets.flatMap(fixture => {
-    const { profile } = certain(fixtures[fixture]);
+    const { profile, head, panChannel, tiltChannel } = certain(fixtures[fixture]);
     const { channels } = profile;
-    return Object.entries(valuesOfLook(set, profile, palettes)).map(
+    const all = Object.entries(valuesOfLook(set, profile, file.palettes)).map(
       ([attribute, value]): ChannelValue => {
         const channel = channels.findIndex(one => one.attribute === attribute);
         return { fixture, channel, value: physicalIn(certain(channels[channel]), value) };
       },
     );
+    const target = set[TARGET];
+    if (typeof target !== 'string' || head === undefined) return all;
+    const { panDeg, tiltDeg } = aimedAt(head, certain(targetPlace(file, target)));
+    return [
+      ...all,
+      { fixture, channel: panChannel, value: panDeg },
+      { fixture, channel: tiltChannel, value: tiltDeg },
+    ];
   });
 }

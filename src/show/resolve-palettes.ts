@@ -1,26 +1,79 @@
+import { vec3 } from '../stage/vector.js';
+import { angleOf } from './beams.js';
 import { colourAsked } from './colours.js';
 import { namesOf } from './groups.js';
-import { COLOUR, colourOfLook, type LookWords } from './look-values.js';
-import type { ColourPlan, FixturePlan } from './model.js';
+import { BEAM, beamOfLook, COLOUR, colourOfLook, type LookWords, TARGET } from './look-values.js';
+import type { BeamPlan, ColourPlan, FixturePlan, Show, TargetPlan } from './model.js';
+import { certain } from './resolve-look.js';
 import type { ShowFile } from './schema.js';
+import { aimedAt, targetPlace } from './targets.js';
 
-/** The colours of a checked file, with how the fixtures that are given one make it. */
-export function resolveColours(file: ShowFile, fixtures: readonly FixturePlan[]): ColourPlan[] {
-  const looks = looksOf(file).filter(({ look }) => look[COLOUR] !== undefined);
-  return Object.entries(file.palettes.colours).map(([name, colour]): ColourPlan => {
-    const using = looks.filter(({ look }) => look[COLOUR] === name);
+type Word = typeof COLOUR | typeof BEAM | typeof TARGET;
+
+/** The palettes of a checked file, each entry with how the fixtures that are given it have it. */
+export function resolvePalettes(
+  file: ShowFile,
+  fixtures: readonly FixturePlan[],
+): Pick<Show, 'colours' | 'beams' | 'targets'> {
+  const { palettes } = file;
+  const looks = looksOf(file);
+  /** What it comes to on each fixture of which some look has it. */
+  const on = <Made>(word: Word, name: string, made: (plan: FixturePlan) => Made | undefined) => {
+    const using = looks.filter(({ look }) => look[word] === name);
     const names = new Set(using.flatMap(one => one.fixtures));
-    return {
-      name,
-      label: colour.label ?? name,
-      ...colourAsked(colour),
-      on: fixtures.flatMap(({ name: fixture, profile }, index) => {
-        if (!names.has(fixture)) return [];
-        const made = colourOfLook({ [COLOUR]: name }, profile, file.palettes);
-        return typeof made === 'object' ? [{ fixture: index, ...made }] : [];
+    return fixtures.flatMap((plan, fixture): (Made & { fixture: number })[] => {
+      const one = names.has(plan.name) ? made(plan) : undefined;
+      return one === undefined ? [] : [{ fixture, ...one }];
+    });
+  };
+  const objectOf = <Made extends object>(made: Made | string | undefined) =>
+    typeof made === 'object' ? made : undefined;
+  return {
+    colours: Object.entries(palettes.colours).map(
+      ([name, colour]): ColourPlan => ({
+        name,
+        label: colour.label ?? name,
+        ...colourAsked(colour),
+        on: on(COLOUR, name, ({ profile }) =>
+          objectOf(colourOfLook({ [COLOUR]: name }, profile, palettes)),
+        ),
       }),
-    };
-  });
+    ),
+    beams: Object.entries(palettes.beams).map(
+      ([name, beam]): BeamPlan => ({
+        name,
+        label: labelOf(beam) ?? name,
+        angleDeg: angleOf(beam),
+        on: on(BEAM, name, ({ profile }) =>
+          objectOf(beamOfLook({ [BEAM]: name }, profile, palettes)),
+        ),
+      }),
+    ),
+    targets: targetsOf(file, looks).map((name): TargetPlan => {
+      const place = certain(targetPlace(file, name));
+      const point = Object.hasOwn(palettes.points, name) ? palettes.points[name] : undefined;
+      const label = point === undefined ? file.fixtures[name]?.label : labelOf(point);
+      return {
+        name,
+        label: label ?? name,
+        kind: point === undefined ? 'fixture' : 'point',
+        at: vec3(...place),
+        on: on(TARGET, name, ({ head }) => (head === undefined ? undefined : aimedAt(head, place))),
+      };
+    }),
+  };
+}
+
+function labelOf(entry: unknown): string | undefined {
+  return (entry as { label?: string }).label;
+}
+
+/** All points of the palette, and the fixtures at which something aims. */
+function targetsOf({ palettes }: ShowFile, looks: ReturnType<typeof looksOf>): string[] {
+  const asked = looks.flatMap(({ look: { [TARGET]: name } }) =>
+    typeof name === 'string' ? [name] : [],
+  );
+  return [...new Set([...Object.keys(palettes.points), ...asked])];
 }
 
 /** All looks of a file, with the fixtures that have them. */

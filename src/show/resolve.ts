@@ -35,7 +35,7 @@ import { groundUses, resolveDesk } from './resolve-desk.js';
 import { applyLook, certain } from './resolve-look.js';
 import { resolveMappings } from './resolve-mappings.js';
 import { operatorInputs, resolveOperator } from './resolve-operator.js';
-import { resolveColours } from './resolve-palettes.js';
+import { resolvePalettes } from './resolve-palettes.js';
 import { resolvePositions } from './resolve-positions.js';
 import { SignalResolver } from './resolve-signals.js';
 import { hasStamp, listensAt, routeOptionsOf } from './routes.js';
@@ -101,7 +101,7 @@ export function resolveShow(whole: ShowFile): Show {
       label: exit.label ?? name,
       area: certain(areaOf(exit)),
     })),
-    colours: resolveColours(file, fixtures),
+    ...resolvePalettes(file, fixtures),
     keepOuts: Object.entries(file.keepOut).map(([name, keepOut]) => {
       const named = keepOut.fixtures && namesOf(file, keepOut.fixtures, 'fixtures');
       return {
@@ -274,15 +274,8 @@ function resolveFixtures(
     const hazards = channelHazards(file, fixture, attributes);
     const head = headOf(fixture, profile, panChannel, tiltChannel);
     const defaults = profile.channels.map(channel => channel.default);
-    const base = applyLook(
-      defaults,
-      fixture.base,
-      file.palettes,
-      profile,
-      head,
-      panChannel,
-      tiltChannel,
-    );
+    const aiming = { profile, head, panChannel, tiltChannel };
+    const base = applyLook(defaults, fixture.base, file, aiming);
     return {
       name,
       label: fixture.label ?? name,
@@ -297,15 +290,7 @@ function resolveFixtures(
       panChannel,
       tiltChannel,
       base,
-      safe: applyLook(
-        base,
-        fixture.safe ?? {},
-        file.palettes,
-        profile,
-        head,
-        panChannel,
-        tiltChannel,
-      ),
+      safe: applyLook(base, fixture.safe ?? {}, file, aiming),
       fadeS: fixtureHazard(file, fixture) === 'ordinary' ? fixture.fade : 0,
       lagS: fixture.lag,
       hazards,

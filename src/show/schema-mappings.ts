@@ -12,7 +12,7 @@ const Fade = z
   .prefault({})
   .meta({ description: 'Seconds from nothing to full, and back.' });
 
-/** `colour`, the name of one, is a value like any other here: so a slip in a key is told as one. */
+/** `colour`, `beam` and `target`, names of the palettes, are values like any other here: so a slip in a key is told as one. */
 const AttributeValues = z.record(Name, ChannelValue);
 const FixtureNames = z
   .array(NameOf)
@@ -30,7 +30,7 @@ const When = ConditionOf.meta({
 
 const Values = AttributeValues.meta({
   description:
-    'Attribute values at full level, physical units; `colour: amber` for a colour of `palettes.colours`.',
+    'Attribute values at full level, physical units; `colour: amber`, `beam: tight` and `target: table` for what `palettes` names.',
 });
 
 /** How what it asks meets what others ask. */

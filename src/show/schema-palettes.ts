@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { DAYLIGHT_KELVIN, PLANCKIAN_KELVIN } from '../colour/temperature.js';
 import { Chromaticity } from './profile-schema.js';
-import { Label, Name } from './schema-parts.js';
+import { Label, Name, Point3 } from './schema-parts.js';
 
 const Byte = z.int().min(0).max(255);
 
@@ -31,14 +31,47 @@ const Colour = z.strictObject({
   }),
 });
 
+const Point = z
+  .union([
+    Point3,
+    z.strictObject({
+      label: Label.optional(),
+      at: Point3.meta({ description: 'Metres, stage frame.' }),
+    }),
+  ])
+  .meta({ description: 'A place on the stage: `[x, y, z]`, metres, or with a label.' });
+
+/** From edge to edge of the beam, degrees. */
+export const BeamAngle = z.number().positive().max(170);
+
+const Beam = z
+  .union([
+    BeamAngle,
+    z.strictObject({
+      label: Label.optional(),
+      angle: BeamAngle.meta({ description: 'Full angle of the beam, degrees.' }),
+    }),
+  ])
+  .meta({ description: 'How wide a beam is: its full angle, degrees, or with a label.' });
+
 export const Palettes = z
   .strictObject({
     colours: z.record(Name, Colour).default({}).meta({
       description:
         'Colours, by name: a look says `colour: amber`, and each fixture mixes it with what it has.',
     }),
+    points: z.record(Name, Point).default({}).meta({
+      description:
+        'Places, by name: a look says `target: table`, and each head aims there from where it hangs.',
+    }),
+    beams: z.record(Name, Beam).default({}).meta({
+      description:
+        'Beams, by name: a look says `beam: tight`, and each fixture has it by its Zoom, and by its Iris where that is narrower.',
+    }),
   })
   .prefault({})
   .meta({ description: 'What looks name instead of figures.' });
 
 export type ColourFile = z.output<typeof Colour>;
+export type PointFile = z.output<typeof Point>;
+export type BeamFile = z.output<typeof Beam>;

@@ -2,15 +2,17 @@ import { isEmitter } from '../fixtures/attributes.js';
 import { compileTemplate, matchTemplate } from '../protocols/osc/address.js';
 import { isFarOff, metresAway, unitHint } from '../stage/unit-guess.js';
 import { basisOfAll, touches } from './basis.js';
-import type { WarningCode } from './codes.js';
+
 import { colourWarnings } from './colour-warnings.js';
 import { cueWarnings } from './cue-warnings.js';
 import { addressesOf } from './destinations.js';
 import { keepOutWarnings } from './keep-out-warnings.js';
 import type { FixturePlan, Show } from './model.js';
+import { paletteWarnings } from './palette-warnings.js';
 import type { Finding } from './problem.js';
 import { NAME_PATTERN } from './schema-parts.js';
 import { unitWarnings } from './unit-warnings.js';
+import type { WarningCode } from './warning-codes.js';
 
 /** The machine at hand, as far as a show can be held against it. */
 export interface MachineAddresses {
@@ -40,6 +42,7 @@ export function warningsOf(
     ...routeWarnings(show),
     ...cueWarnings(show),
     ...colourWarnings(show),
+    ...paletteWarnings(show),
     ...keepOutWarnings(show),
     ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [

@@ -438,6 +438,27 @@ const TESTS: Readonly<Record<string, (stage: Stage) => void>> = {
     expect(stage.rig.light('back').keepOut).toBe('house');
     expect(stage.with({ ines: [5, 6] }).level('back')).toBe(70);
   },
+  'The heads meet at the table, wherever they hang': stage => {
+    expect(stage.with({}).level('head')).toBe(0);
+    stage.with({ gull: TABLE });
+    for (const head of ['head', 'head-2']) {
+      expect(stage.rig.beamMisses(head, [6, 5, 0.8])).toBeLessThan(0.05);
+      expect(stage.level(head)).toBe(60);
+      expect(stage.level(head, 'Zoom')).toBe(12);
+    }
+    stage.lost(['gull'], {});
+    expect(stage.level('head')).toBe(0);
+  },
+  'In the second act a head is on the lantern': stage => {
+    stage.with({});
+    expect(stage.rig.beamMisses('head', [9, 7, 1])).toBeLessThan(0.05);
+    expect(stage.level('head', 'Zoom')).toBe(30);
+    stage.rig.order({ kind: 'cue', to: { name: 'second' }, cause: 'command' });
+    stage.with({});
+    expect(stage.rig.beamMisses('head', [5, 4, 0.8])).toBeLessThan(0.05);
+    expect(stage.level('head')).toBe(40);
+    expect(stage.level('head', 'Zoom')).toBe(10);
+  },
 };
 
 /** Of emitters that nobody stated. */

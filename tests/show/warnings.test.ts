@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { WARNING_CODES } from '../../src/show/codes.js';
 import { parseShow, saidIn } from '../../src/show/parse.js';
+import { WARNING_CODES } from '../../src/show/warning-codes.js';
 import { type MachineAddresses, warningsOf } from '../../src/show/warnings.js';
 import { changed, configShow, MINIMAL } from './base.js';
 
@@ -101,6 +101,8 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['a colour out of reach, on emitters that nobody stated', coloured('xy: [0.1, 0.75]'), ['colour-off at palettes.colours.c', 'colour-assumed at fixtures.glow.profile']],
   ['a colour that is too bright', coloured('xy: [0.17, 0.1], luminance: 90'), ['colour-dim at palettes.colours.c.luminance', 'colour-assumed at fixtures.glow.profile']],
   ['a colour of which there is next to nothing', coloured('xy: [0.33, 0.33], luminance: 0.5'), ['colour-assumed at fixtures.glow.profile']],
+  ['a beam that is narrower than its Zoom goes', changed('inputs:', 'palettes: { beams: { pin: 3 } }\ninputs:', changed('set: { Dimmer: 80 }', 'set: { Dimmer: 80, beam: pin }', SAFE)), ['beam-off at palettes.beams.pin']],
+  ['a target that is out of reach', changed('inputs:', 'palettes: { points: { sky: [3, 1, 9] } }\ninputs:', changed('[3, 1, 5]', '[3, 1, 5], safe: { target: sky }', SAFE)), ['target-off at palettes.points.sky']],
   ['black until somebody comes', rgb(BLACK, 'Dimmer: 100, ColorAdd_G: 50'), []],
   ['a lamp that is forgotten in a cue', cues('address: 1, base: { Dimmer: 20 }, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: {}'), ['cue-lit at cues.two']],
   ['a lamp that is meant to stay', cues('address: 1, base: { Dimmer: 20 }, safe: { Dimmer: 20 } }', 'one: { mappings: [stove, follow] }, two: { base: { glow: { Dimmer: 20 } } }'), []],

@@ -3,7 +3,7 @@ import { compileChannel, type ProfileOptions, physicalOf } from '../../fixtures/
 import { isHazardousRaw } from '../../safety/hazard.js';
 import { namesOf } from '../groups.js';
 import { channelHazards, strobeRaws } from '../hazards.js';
-import { valuesOfLook } from '../look-values.js';
+import { TARGET, valuesOfLook } from '../look-values.js';
 import { type Finding, type Path, suggestion } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
 import { cueShares } from '../resolve-cues.js';
@@ -12,6 +12,7 @@ import { type FixtureFault, together } from './fixture-faults.js';
 import { hasPanAndTilt } from './fixtures.js';
 import { checkValues } from './looks.js';
 import { NameCheck } from './names.js';
+import { checkAimedOnce } from './targets.js';
 
 /** Words of an order: a cue of that name could never be asked for. */
 const ORDER_WORDS: readonly string[] = ['next', 'back'];
@@ -151,12 +152,11 @@ function checkAim(
   look: LookFile,
   path: Path,
 ): Finding[] {
-  if (look.aim === undefined) return [];
-  const at = { path: [...path, 'aim'], atKey: true };
-  if ('Pan' in look || 'Tilt' in look) {
-    const message = `fixture "${name}" is given an aim and a Pan or Tilt in the same look; one of them is enough.`;
-    return [{ code: 'aim-impossible', message, ...at }];
-  }
+  const twice = checkAimedOnce(name, look, path);
+  if (twice.length > 0) return twice;
+  const word = look.target === undefined ? 'aim' : TARGET;
+  if (look[word] === undefined) return [];
+  const at = { path: [...path, word], atKey: true };
   const fault = !hasPanAndTilt(profile)
     ? `its profile "${profile.name}" has no Pan and Tilt`
     : position === undefined

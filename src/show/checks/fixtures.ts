@@ -5,6 +5,7 @@ import { isStepped } from '../../fixtures/scales.js';
 import { enumerated } from '../../stage/enumerated.js';
 import { PLACEHOLDER } from '../builtin-profiles.js';
 import { membersOf } from '../groups.js';
+import { TARGET } from '../look-values.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
 import type { ChannelFile, ModeFile } from '../profile-schema.js';
 import {
@@ -19,6 +20,7 @@ import type { FixtureFile, ShowFile } from '../schema.js';
 import { universesOf } from '../universes.js';
 import { type FixtureFault, together, type Whose } from './fixture-faults.js';
 import { checkValues, unknownAttribute } from './looks.js';
+import { checkAimedOnce, targetPaths } from './targets.js';
 
 const SLOTS = 512;
 
@@ -55,13 +57,7 @@ export function checkFixtures(show: ShowFile): Finding[] {
       const values = fixture[look];
       if (values === undefined) continue;
       faults.push(...checkValues(values, profile, name, [...path, look], show.palettes));
-      if (values.aim === undefined || !('Pan' in values || 'Tilt' in values)) continue;
-      findings.push({
-        code: 'aim-impossible',
-        message: `fixture "${name}" is given an aim and a Pan or Tilt in the same look; one of them is enough.`,
-        path: [...path, look, 'aim'],
-        atKey: true,
-      });
+      findings.push(...checkAimedOnce(name, values, [...path, look]));
     }
     findings.push(...checkAiming(show, name, fixture, profile));
   }
@@ -118,6 +114,7 @@ function checkAiming(
     ...(['base', 'safe'] as const)
       .filter(look => fixture[look]?.aim !== undefined)
       .map((look): Path => ['fixtures', name, look, 'aim']),
+    ...targetPaths(show, name),
     ...show.mappings.flatMap((mapping, index): Path[] => {
       if (!('follow' in mapping)) return [];
       const members = membersOf(show, mapping.fixtures, 'fixtures');
@@ -127,14 +124,14 @@ function checkAiming(
   ];
   const [first] = asked;
   if (first === undefined) return [];
-  const what = first[0] === 'fixtures' ? 'aim at a point' : 'follow';
+  const what = first.at(-1) === 'aim' || first.at(-1) === TARGET ? 'aim at a point' : 'follow';
   const others = asked.length === 1 ? '' : ` It is asked to in ${asked.length} places.`;
   const message = `fixture "${name}" can't ${what}: ${fault}.${others}`;
   // A position is missing in the fixture; what it never can is wrong where it is asked.
   if (hasPanAndTilt(profile)) {
     return [{ code: 'aim-impossible', message, path: ['fixtures', name], atKey: true }];
   }
-  return [{ code: 'aim-impossible', message, path: first, atKey: first[0] === 'fixtures' }];
+  return [{ code: 'aim-impossible', message, path: first, atKey: first.at(-2) !== 'fixtures' }];
 }
 
 export function hasPanAndTilt({ channels }: ProfileOptions): boolean {

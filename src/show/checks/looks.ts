@@ -1,7 +1,17 @@
 import { ATTRIBUTES, isAttribute } from '../../fixtures/attributes.js';
 import { type ProfileOptions, physicalOf } from '../../fixtures/profile.js';
+import { isAsAsked } from '../beams.js';
 import { attributeHint, byteHint } from '../hints.js';
-import { COLOUR, colourOfLook, type LookWords, type PalettesFile } from '../look-values.js';
+import {
+  BEAM,
+  beamOfLook,
+  COLOUR,
+  colourOfLook,
+  isPaletteWord,
+  type LookWords,
+  type PalettesFile,
+  TARGET,
+} from '../look-values.js';
 import { nameMeant } from '../names.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
 import { describe } from '../wording.js';
@@ -15,11 +25,24 @@ export function checkValues(
   path: Path,
   palettes: PalettesFile,
 ): FixtureFault[] {
-  const findings = checkColour(values, profile, fixture, path, palettes);
+  const findings = [
+    ...checkColour(values, profile, fixture, path, palettes),
+    ...checkBeam(values, profile, fixture, path, palettes),
+  ];
   for (const [attribute, value] of Object.entries(values)) {
     // The aim of a look is a point.
     if (typeof value !== 'number' && typeof value !== 'string') continue;
-    if (attribute === COLOUR) continue;
+    if (typeof value === 'number' && (attribute === COLOUR || attribute === TARGET)) {
+      const message = `${attribute} is a name of the palettes, and no number.`;
+      findings.push({
+        fixture,
+        code: 'unknown-name',
+        message: () => message,
+        path: [...path, attribute],
+      });
+      continue;
+    }
+    if (isPaletteWord(attribute)) continue;
     const channel = profile.channels.find(one => one.attribute === attribute);
     const at = [...path, attribute];
     if (channel === undefined) {
@@ -84,16 +107,76 @@ function checkColour(
       },
     ];
   }
-  return Object.keys(made.values)
+  const what = `colour "${name}"`;
+  return setTwice('colour-impossible', what, Object.keys(made.values), values, fixture, path);
+}
+
+/** Attributes that a look sets, and has from a word of the palettes as well. */
+function setTwice(
+  code: FixtureFault['code'],
+  what: string,
+  attributes: readonly string[],
+  values: LookWords,
+  fixture: string,
+  path: Path,
+): FixtureFault[] {
+  return attributes
     .filter(attribute => Object.hasOwn(values, attribute))
     .map(attribute => ({
       fixture,
-      code: 'colour-impossible',
+      code,
       message: ({ fixtures }) =>
-        `${attribute} of ${fixtures} comes from colour "${name}" and can't be set as well.`,
+        `${attribute} of ${fixtures} comes from ${what} and can't be set as well.`,
       path: [...path, attribute],
       atKey: true,
     }));
+}
+
+/** The beam of a look: it is one of the palette or an angle, the fixture can have one, and nothing else sets it. */
+function checkBeam(
+  values: LookWords,
+  profile: ProfileOptions,
+  fixture: string,
+  path: Path,
+  palettes: PalettesFile,
+): FixtureFault[] {
+  const beam = values[BEAM];
+  if (typeof beam !== 'string' && typeof beam !== 'number') return [];
+  const at = { fixture, path: [...path, BEAM] };
+  const made = beamOfLook(values, profile, palettes);
+  if (made === undefined) {
+    const names = Object.entries(palettes.beams).map(([name, one]) => ({
+      name,
+      label: typeof one === 'number' ? undefined : one.label,
+    }));
+    const hint =
+      names.length === 0
+        ? ' palettes has no beams yet: palettes: { beams: { tight: 8 } }; or give its angle in degrees.'
+        : nameMeant(beam as string, names);
+    return [{ ...at, code: 'unknown-name', message: () => `there is no beam "${beam}".${hint}` }];
+  }
+  const what = typeof beam === 'string' ? `beam "${beam}"` : `a beam of ${beam} degrees`;
+  if (typeof made === 'string') {
+    return [
+      {
+        ...at,
+        code: 'beam-impossible',
+        message: ({ fixtures }) =>
+          `${fixtures} can't have ${what}: profile "${profile.name}" ${made}.`,
+      },
+    ];
+  }
+  if (typeof beam === 'number' && !isAsAsked(made.angleDeg, beam)) {
+    return [
+      {
+        ...at,
+        code: 'attribute-range',
+        message: ({ fixtures }) =>
+          `${what} is asked of ${fixtures}; the nearest there is has ${Number(made.angleDeg.toFixed(2))} degrees.`,
+      },
+    ];
+  }
+  return setTwice('beam-impossible', what, Object.keys(made.values), values, fixture, path);
 }
 
 function missingChannel(

@@ -1,4 +1,5 @@
 import { type Member, membersOf, namesOf, peopleOf } from '../groups.js';
+import { attributesOf } from '../look-values.js';
 import type { Finding, Path } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
 import type { ShowFile } from '../schema.js';
@@ -15,6 +16,7 @@ import { checkValues } from './looks.js';
 import { NameCheck } from './names.js';
 import { checkRule } from './rules.js';
 import { checkPresence, ownZone } from './signals.js';
+import { checkAimedOnce } from './targets.js';
 
 /** Names, values and conflicts of the mappings. */
 export function checkMappings(show: ShowFile): Finding[] {
@@ -40,9 +42,10 @@ export function checkMappings(show: ShowFile): Finding[] {
       const fixture = show.fixtures[name];
       const profile = fixture && profileFor(profiles, fixture);
       if (fixture === undefined || profile === undefined) return;
-      faults.push(...checkValues(mapping.set, profile, name, [...path, 'set'], show.palettes));
-      if ('from' in mapping && mapping.from !== undefined) {
-        faults.push(...checkValues(mapping.from, profile, name, [...path, 'from'], show.palettes));
+      const from = 'from' in mapping ? mapping.from : undefined;
+      for (const [key, look] of Object.entries({ set: mapping.set, ...(from && { from }) })) {
+        faults.push(...checkValues(look, profile, name, [...path, key], show.palettes));
+        findings.push(...checkAimedOnce(name, look, [...path, key]));
       }
       if (!('follow' in mapping)) return;
       const others = followed.get(name) ?? [];
@@ -69,19 +72,25 @@ export function checkMappings(show: ShowFile): Finding[] {
   });
 
   show.mappings.forEach((mapping, index) => {
-    for (const attribute of Object.keys(mapping.set)) {
+    const attributes = Object.keys(mapping.set).flatMap(word =>
+      attributesOf(word).map(attribute => ({ word, attribute })),
+    );
+    const told = new Set<string>();
+    for (const { word, attribute } of attributes) {
       const holderOf = (name: string) =>
         held.get(`${name}/${attribute}`)?.find(other => actTogether(show, other, index));
+      if (told.has(word)) continue;
       const head = namesOf(show, mapping.fixtures, 'fixtures').find(
         name => holderOf(name) !== undefined,
       );
       if (head === undefined) continue;
+      told.add(word);
       const holder = show.mappings[holderOf(head) as number];
       const whom = holder !== undefined && 'follow' in holder ? whomOf(holder.follow) : '';
       findings.push({
         code: 'follow-conflict',
-        message: `${attribute} of fixture "${head}" comes from following "${whom}" and can't be set as well.`,
-        path: ['mappings', index, 'set', attribute],
+        message: `${attribute} of fixture "${head}" comes from following "${whom}" and can't be set as well${word === attribute ? '' : `, as ${word} does`}.`,
+        path: ['mappings', index, 'set', word],
         atKey: true,
       });
     }

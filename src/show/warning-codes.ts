@@ -1,0 +1,126 @@
+/** What a show that is right can be asked about all the same: it runs so, and was probably meant otherwise. */
+export const WARNING_CODES = {
+  'position-far': {
+    meaning:
+      'A fixture hangs, or a point of the palette lies, more than 100 m from the stage, or 20 m below or 60 m above its floor.',
+    right: 'Its place in metres, in the stage frame.',
+  },
+  'colour-off': {
+    meaning:
+      "A fixture can't have a colour that it is given: it is more than 0.003 in u'v' from all that its emitters, filters or wheel can make.",
+    right: 'A colour within reach, or the nearest one that the fixture has, if that will do.',
+  },
+  'colour-dim': {
+    meaning:
+      'A colour asks for more luminance than the fixture has in it; it is as bright as it can be.',
+    right: 'A lower `luminance`, which all of the fixtures have.',
+  },
+  'beam-off': {
+    meaning:
+      'A fixture can not have a beam of the palette that it is given: its Zoom and Iris do not go so far.',
+    right: 'A beam within its range, or the nearest one, if that will do.',
+  },
+  'target-off': {
+    meaning: 'A head can not aim at a target: its Pan or Tilt ends before it.',
+    right: 'Another target, or another head.',
+  },
+  'colour-assumed': {
+    meaning:
+      'A profile does not say what colours its emitters or filters are. Red, green and blue are taken for those of sRGB, and others stay dark.',
+    right: '`emitter` (or `filter`) in its channels, from the maker or measured.',
+  },
+  'larger-than-stage': {
+    meaning: 'The feather of a zone, or a beam, is wider than the stage.',
+    right: 'A width in metres that fits on the stage.',
+  },
+  'cue-lit': {
+    meaning:
+      'A fixture that mappings drive in other cues stays lit in this one: its `base` is lit, no mapping of the cue touches it, and the cue says nothing of it.',
+    right:
+      'A Dimmer in the `base` of the cue, 0 or whatever is meant; or a mapping that acts in it.',
+  },
+  'mapping-unused': {
+    meaning: 'A show has cues, and a mapping acts in none of them.',
+    right: 'Its name in a cue, or `always: true`.',
+  },
+  'safe-full': {
+    meaning:
+      'The safe look of a lamp is full only because its `base` is; `safe` says nothing of it.',
+    right: 'A Dimmer in `safe`, whatever it is: somebody decides it, and walks the stage in it.',
+  },
+  'noise-large': {
+    meaning: 'The noise of the tracking is more than 1.5 m.',
+    right: 'Metres: 0.08 for 8 centimetres.',
+  },
+  'time-long': {
+    meaning:
+      'A time of the watchdog is longer than 30 s until it acts or 60 s for a fade, or a fade of a mapping longer than 120 s.',
+    right: 'Seconds: 0.5 for 500 milliseconds.',
+  },
+  'share-for-per-cent': {
+    meaning: 'A value in per cent that is above 0 and not above 1.',
+    right: 'Per cent: 75 for three quarters, 100 for full.',
+  },
+  'worn-too-high': {
+    meaning: 'A tracker is worn higher than its performer is tall.',
+    right: 'Both are metres above the floor: a `wornAt` below `height`, or the true height.',
+  },
+  'performer-unused': {
+    meaning: 'No mapping asks where this performer is.',
+    right: 'A mapping for them, or a show without them.',
+  },
+  'zone-unused': {
+    meaning: 'No mapping uses this zone.',
+    right: 'A mapping for it, or a show without it.',
+  },
+  'signal-unused': {
+    meaning: 'Nothing is driven by this signal.',
+    right: 'A mapping or a condition for it, or a show without it.',
+  },
+  'signal-on-route': {
+    meaning: 'A number by OSC has an address at which positions come in.',
+    right:
+      'Another address: what arrives there is a position of a tracker, and the number is never heard.',
+  },
+  'condition-unused': {
+    meaning: 'No mapping, cue or signal asks this condition.',
+    right: 'A mapping or a cue for it, or a show without it.',
+  },
+  'keep-out-base': {
+    meaning: 'A head shines into a keep-out as `base` has it, and is held dark.',
+    right: 'Another aim in `base`, or a Dimmer of 0.',
+  },
+  'keep-out-beam': {
+    meaning: 'Nobody has said how wide the beam of a head is, and it is to stay out of something.',
+    right: 'A `fieldAngle` in the `optics` of its profile, in degrees.',
+  },
+  'keep-out-unlit': {
+    meaning:
+      'A head follows performers, and there is a zone in which it can light nobody: its beam would touch a keep-out.',
+    right: 'Another head for that zone, or nothing where it is meant so.',
+  },
+  'fixture-unused': {
+    meaning: 'No mapping touches a fixture that is lit in `base`: it is so the whole evening.',
+    right: 'A mapping for it, or nothing where that is what it is for.',
+  },
+  'never-lit': {
+    meaning:
+      'Nothing ever lights a fixture: its Dimmer, or all of its colours, are at 0 in `base`, `safe` and each mapping.',
+    right: 'A Dimmer and a colour above 0 in `base` or in the `set` of a mapping.',
+  },
+  'address-missing': {
+    meaning: 'This machine has no such interface, or no such address to listen on, now.',
+    right: 'An address of this machine; none of it matters where the show runs on another one.',
+  },
+  'broadcast-address': {
+    meaning:
+      'An output sends to what is, or looks like, the broadcast address of a network. Levels are never broadcast: the daemon leaves such an address out.',
+    right: 'Addresses of receivers, or `multicast` for sACN.',
+  },
+  'one-network': {
+    meaning: 'Positions come in and levels go out by the same interface.',
+    right: 'Two networks: a flood on one of them then leaves the other as it is.',
+  },
+} as const satisfies Record<string, { meaning: string; right: string }>;
+
+export type WarningCode = keyof typeof WARNING_CODES;
