@@ -21,7 +21,6 @@ import type { ConfidenceOptions } from '../tracking/confidence.js';
 import type { TrackerFit, TrackingOptions } from '../tracking/options.js';
 import type { BeamMade } from './beams.js';
 import type { ColourMade } from './colours.js';
-import type { Aimed } from './targets.js';
 
 /** A show that has been checked: names are indices, angles radians; right by construction. */
 export interface Show {
@@ -253,6 +252,14 @@ export interface BeamPlan {
   /** Full angle, degrees. */
   readonly angleDeg: number;
   readonly on: readonly (BeamMade & { readonly fixture: number })[];
+}
+
+/** How a head aims at a place. */
+export interface Aimed {
+  readonly panDeg: number;
+  readonly tiltDeg: number;
+  /** Between its beam and the place, degrees; 0 where it reaches it. */
+  readonly missedByDeg: number;
 }
 
 /** A place at which looks aim; they have it as Pan and Tilt already. */

@@ -1,5 +1,6 @@
 import { aimAt, compileHead, type HeadOptions, panTilt } from '../fixtures/kinematics.js';
 import { toDegrees } from '../stage/units.js';
+import type { Aimed } from './model.js';
 import type { ShowFile } from './schema.js';
 import type { PointFile } from './schema-palettes.js';
 
@@ -16,14 +17,6 @@ export function placeOf(point: PointFile): Place {
 export function targetPlace({ palettes, fixtures }: TargetsFile, name: string): Place | undefined {
   if (Object.hasOwn(palettes.points, name)) return placeOf(palettes.points[name] as PointFile);
   return Object.hasOwn(fixtures, name) ? fixtures[name]?.position : undefined;
-}
-
-/** How a head aims at a place. */
-export interface Aimed {
-  readonly panDeg: number;
-  readonly tiltDeg: number;
-  /** Between its beam and the place, degrees; 0 where it reaches it. */
-  readonly missedByDeg: number;
 }
 
 export function aimedAt(head: HeadOptions, [x, y, z]: Place): Aimed {
