@@ -1,6 +1,7 @@
 import { tickHzOf } from '../daemon/show-lighting.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { chartLines, chartOf } from '../sheets/profile-chart.js';
+import { cueSheets } from '../sheets/cue-sheets.js';
 import { trackingTimes } from '../sheets/safety-sheet.js';
 import { labelsOf } from '../show/labels.js';
 import { mappingTitle } from '../show/mapping-words.js';
@@ -29,7 +30,7 @@ it, and opens no socket. What is valid and was probably meant otherwise is a war
 .profile.yaml is checked as a profile by itself.
 
   --json    the result as JSON: { ok, errors, warnings, show: { performers, zones, colours, fixtures,
-            unpatched, universes, horizon, watchdog, safeLook } }
+            unpatched, universes, horizon, watchdog, safeLook, safeLooks } }
 
 examples:
   lampwright check config/salt-lantern.show.yaml
@@ -133,6 +134,9 @@ function asJson(loaded: LoadedShow, warnings: readonly Problem[]): unknown {
       horizon: horizonOf(show),
       watchdog: show.watchdog,
       safeLook: safeLookByUniverse(show),
+      safeLooks: Object.fromEntries(
+        show.cues.map(({ name }, cue) => [name, safeLookByUniverse(show, cue)]),
+      ),
     },
   };
 }
@@ -184,8 +188,9 @@ function watchdogLine(show: Show): string {
   return `    watchdog, s until it acts + fade: ${times.join(', ')}; back after ${watchdog.rearmS} + ${watchdog.returnS}`;
 }
 
-function safeLookByUniverse(show: Show): Record<string, number[]> {
-  const levels = safeLook(show);
+/** Of the cue that is on from the start, or of another one. */
+function safeLookByUniverse(show: Show, cue = 0): Record<string, number[]> {
+  const levels = safeLook(show, cue);
   return Object.fromEntries(
     show.universes.map((universe, index) => [
       String(universe),
@@ -295,5 +300,19 @@ function table(file: string, show: Show): string {
   for (const { label } of show.unpatched) {
     lines.push(`    ${label.padEnd(width)}${'unpatched'.padEnd(12)}nothing is sent to it`);
   }
+  if (show.cues.length > 0) lines.push('', ...cueLines(show));
   return lines.join('\n');
+}
+
+/** Where the safe look of a cue is another than that of the fixtures. */
+function cueLines(show: Show): string[] {
+  return cueSheets(show).flatMap(({ label, safe }) => {
+    const fixtures = safe.map(({ fixture, values }) => {
+      const own = show.fixtures.find(({ name }) => name === fixture)?.safe ?? [];
+      const others = values.filter(({ value }, c) => value !== own[c]);
+      const text = others.map(({ attribute, text }) => `${attribute} ${text}`).join(', ');
+      return `${labelsOf(show).fixture(fixture)} ${text}`;
+    });
+    return [`    safe look in cue ${label}: ${fixtures.join('; ') || 'as above'}`];
+  });
 }

@@ -6,9 +6,7 @@ import { type MachineAddresses, missingAddresses, warningsOf } from '../show/war
 
 /** What is to be asked about a show that is right, on this machine, each at its place. */
 export function showWarnings(show: Show, text: string, file: string): Problem[] {
-  const says = saidIn(text);
-  const saysSafe = (fixture: string) => says(['fixtures', fixture, 'safe', 'Dimmer']);
-  return placedIn(text, file, warningsOf(show, saysSafe, thisMachine()));
+  return placedIn(text, file, warningsOf(show, saidIn(text), thisMachine()));
 }
 
 function thisMachine(): MachineAddresses {

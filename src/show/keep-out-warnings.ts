@@ -1,6 +1,6 @@
 import { clearance } from '../fixtures/keep-out.js';
 import { aimAt, panTilt } from '../fixtures/kinematics.js';
-import { compileArea, signedDistanceM } from '../stage/area.js';
+import { compileArea, signedDistanceM, withoutHeight } from '../stage/area.js';
 import { enumerated } from '../stage/enumerated.js';
 import { basisOf } from './basis.js';
 import { keepOutOf, shinesInto } from './keep-out.js';
@@ -61,7 +61,7 @@ function canLight(
 ): boolean {
   const keepOut = keepOutOf(show, index);
   if (keepOut === undefined) return true;
-  const compiled = compileArea(area);
+  const compiled = withoutHeight(compileArea(area));
   const { minX, maxX, minY, maxY } = compiled;
   const z = (show.performers[performer]?.wornAtM ?? 0) + offset.z;
   const zoom = show.fixtures[index]?.profile.channels[keepOut.field.zoom];
@@ -70,7 +70,7 @@ function canLight(
     for (let j = 0; j <= ACROSS; j++) {
       const x = minX + (i / ACROSS) * (maxX - minX);
       const y = minY + (j / ACROSS) * (maxY - minY);
-      if (signedDistanceM({ ...compiled, fromM: -Infinity, toM: Infinity }, x, y, 0) > 0) continue;
+      if (signedDistanceM(compiled, x, y, 0) > 0) continue;
       const aim = aimAt(keepOut.head, x + offset.x, y + offset.y, z, 0, 0, panTilt());
       if (aim.reachable && clearance(keepOut, aim.pan, aim.tilt, narrowest) > 0) return true;
     }

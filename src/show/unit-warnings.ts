@@ -9,11 +9,14 @@ const LONGEST_AFTER_S = 30;
 const LONGEST_FADE_S = 60;
 /** A fade that a mapping asks for may be a dawn. */
 const LONGEST_MAPPING_FADE_S = 120;
+/** And that of a cue one that takes the whole of a scene. */
+const LONGEST_CUE_FADE_S = 600;
 
 export function unitWarnings(show: Show): Finding[] {
   return [
     ...watchdogWarnings(show),
     ...fadeWarnings(show),
+    ...cueShareWarnings(show),
     ...shareWarnings(show),
     ...noiseWarnings(show),
   ];
@@ -34,11 +37,37 @@ function watchdogWarnings({ watchdog }: Show): Finding[] {
   });
 }
 
-function fadeWarnings({ mappings }: Show): Finding[] {
-  return mappings.flatMap(({ fade }, index) => [
-    ...tooLong(['mappings', index, 'fade', 'in'], fade.inS, LONGEST_MAPPING_FADE_S),
-    ...tooLong(['mappings', index, 'fade', 'out'], fade.outS, LONGEST_MAPPING_FADE_S),
-  ]);
+function fadeWarnings({ cues, fixtures, mappings }: Show): Finding[] {
+  const ofMappings = mappings.flatMap(({ fade, place }, index) => {
+    const path = ['mappings', place ?? index, 'fade'];
+    return [
+      ...tooLong([...path, 'in'], fade.inS, LONGEST_MAPPING_FADE_S),
+      ...tooLong([...path, 'out'], fade.outS, LONGEST_MAPPING_FADE_S),
+    ];
+  });
+  return [
+    ...ofMappings,
+    ...cues.flatMap(({ name, fadeS }) =>
+      tooLong(['cues', name, 'fade'], fadeS, LONGEST_CUE_FADE_S),
+    ),
+    ...fixtures.flatMap(({ inFile, fadeS }) =>
+      tooLong(['fixtures', inFile, 'fade'], fadeS, LONGEST_FADE_S),
+    ),
+  ];
+}
+
+/** How far mappings act in a cue: 0.6 where 60 per cent were meant. */
+function cueShareWarnings({ cues, mappings }: Show): Finding[] {
+  return cues.flatMap(({ name: cue, levels }) => {
+    const seen = new Set<string>();
+    return mappings.flatMap(({ name }, index): Finding[] => {
+      const perCent = Number((100 * (levels[index] ?? 0)).toPrecision(12));
+      if (name === undefined || seen.has(name) || perCent <= 0 || perCent > 1) return [];
+      seen.add(name);
+      const message = `"${name}" acts at ${perCent} % in cue "${cue}". Did you mean ${perCent * 100}?`;
+      return [{ code: 'share-for-per-cent', message, path: ['cues', cue, 'mappings'] }];
+    });
+  });
 }
 
 function tooLong(path: Path, seconds: number | undefined, longestS: number): Finding[] {
@@ -68,8 +97,8 @@ function noiseWarnings({ tracking }: Show): Finding[] {
   ];
 }
 
-/** Values of base, safe and mappings between 0 and 1 where 100 is full; each place in the file once. */
-function shareWarnings({ fixtures, mappings, colours }: Show): Finding[] {
+/** Values of base, safe, mappings and cues between 0 and 1 where 100 is full; each place in the file once. */
+function shareWarnings({ cues, fixtures, mappings, colours }: Show): Finding[] {
   const found = new Map<string, { path: Path; value: number; fixtures: string[] }>();
   const look = (fixture: FixturePlan, channel: number, value: number | undefined, at: Path) => {
     const { attribute, unit, to } = fixture.profile.channels[channel] ?? {};
@@ -80,9 +109,9 @@ function shareWarnings({ fixtures, mappings, colours }: Show): Finding[] {
       on.some(use => fixtures[use.fixture] === fixture && use.values[attribute] === value),
     );
     if (isMixed) return;
-    const path = [...at, attribute];
-    const one = found.get(path.join('.')) ?? { path, value, fixtures: [] };
-    found.set(path.join('.'), { ...one, fixtures: [...one.fixtures, fixture.name] });
+    const key = [...at, attribute, value].join('.');
+    const one = found.get(key) ?? { path: [...at, attribute], value, fixtures: [] };
+    found.set(key, { ...one, fixtures: [...one.fixtures, fixture.name] });
   };
   for (const fixture of fixtures) {
     for (const [channel] of fixture.profile.channels.entries()) {
@@ -94,8 +123,6 @@ function shareWarnings({ fixtures, mappings, colours }: Show): Finding[] {
     }
   }
   mappings.forEach((mapping, index) => {
-    // A mapping that scales asks for a share of what others ask.
-    if (mapping.kind === 'signal' && mapping.mix === 'scale') return;
     const looks = [
       ['set', mapping.values],
       ['from', mapping.kind === 'signal' ? mapping.from : []],
@@ -103,10 +130,22 @@ function shareWarnings({ fixtures, mappings, colours }: Show): Finding[] {
     for (const [key, values] of looks) {
       for (const { fixture, channel, value } of values) {
         const plan = fixtures[fixture];
-        if (plan !== undefined) look(plan, channel, value, ['mappings', index, key]);
+        const path = ['mappings', mapping.place ?? index, key];
+        if (plan !== undefined) look(plan, channel, value, path);
       }
     }
   });
+  for (const cue of cues) {
+    for (const key of ['base', 'safe'] as const) {
+      fixtures.forEach((fixture, index) => {
+        cue[key][index]?.forEach((value, channel) => {
+          // What the cue does not say is that of the fixture.
+          if (value === fixture[key][channel]) return;
+          look(fixture, channel, value, ['cues', cue.name, key]);
+        });
+      });
+    }
+  }
   return [...found.values()].map(({ path, value, fixtures: of }) => ({
     code: 'share-for-per-cent',
     message: `${path.at(-1)} of ${enumerated(of)} is ${value} %. Did you mean ${Number((100 * value).toPrecision(4))}?`,

@@ -43,6 +43,16 @@ export const WARNING_CODES = {
     meaning: 'A show has cues, and a mapping acts in none of them.',
     right: 'Its name in a cue, or `always: true`.',
   },
+  'exit-on-stage': {
+    meaning:
+      'An exit covers a tenth or more of a zone that drives light, or a quarter or more of the stage. Who falls silent in an exit is off stage, and not lost.',
+    right: 'An exit where people leave, and not where they act.',
+  },
+  'safe-colour': {
+    meaning:
+      'A light that mappings or cues colour is lit in the safe look, and neither `base` nor `safe` says its colour: it is what its profile begins with, mostly white.',
+    right: 'The colour in `safe`, whatever it is.',
+  },
   'safe-full': {
     meaning:
       'The safe look of a lamp is full only because its `base` is; `safe` says nothing of it.',
@@ -54,7 +64,7 @@ export const WARNING_CODES = {
   },
   'time-long': {
     meaning:
-      'A time of the watchdog is longer than 30 s until it acts or 60 s for a fade, or a fade of a mapping longer than 120 s.',
+      'A time of the watchdog is longer than 30 s until it acts or 60 s for a fade, or a fade of a mapping longer than 120 s, or one of a cue longer than 600 s.',
     right: 'Seconds: 0.5 for 500 milliseconds.',
   },
   'share-for-per-cent': {

@@ -6,10 +6,12 @@ import { basisOfAll, touches } from './basis.js';
 import { colourWarnings } from './colour-warnings.js';
 import { cueWarnings } from './cue-warnings.js';
 import { addressesOf } from './destinations.js';
+import { exitWarnings } from './exit-warnings.js';
 import { keepOutWarnings } from './keep-out-warnings.js';
 import type { FixturePlan, Show } from './model.js';
 import { paletteWarnings } from './palette-warnings.js';
-import type { Finding } from './problem.js';
+import type { Finding, Path } from './problem.js';
+import { safeColourWarnings } from './safe-warnings.js';
 import { NAME_PATTERN } from './schema-parts.js';
 import { unitWarnings } from './unit-warnings.js';
 import type { WarningCode } from './warning-codes.js';
@@ -26,12 +28,12 @@ export interface MachineAddresses {
 
 /**
  * What is right and was probably meant otherwise. A show runs with it.
- * @param saysSafe whether the file itself says what Dimmer of a fixture is in the safe look
+ * @param says whether the file itself says what stands at a path, or leaves it to its default
  * @param machine undefined: not held against one
  */
 export function warningsOf(
   show: Show,
-  saysSafe: (fixture: string) => boolean,
+  says: (path: Path) => boolean,
   machine: MachineAddresses | undefined,
 ): Finding[] {
   const findings = [
@@ -39,6 +41,7 @@ export function warningsOf(
     ...wornWarnings(show),
     ...unitWarnings(show),
     ...useWarnings(show),
+    ...exitWarnings(show),
     ...routeWarnings(show),
     ...cueWarnings(show),
     ...colourWarnings(show),
@@ -47,7 +50,8 @@ export function warningsOf(
     ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [
       ...placeWarnings(show, fixture),
-      ...lightWarnings(show, fixture, index, saysSafe(fixture.inFile)),
+      ...lightWarnings(show, fixture, index, says(['fixtures', fixture.inFile, 'safe', 'Dimmer'])),
+      ...safeColourWarnings(show, fixture, index, says),
     ]),
     ...(machine === undefined ? [] : machineWarnings(show, machine)),
   ];

@@ -95,6 +95,11 @@ function compileEdges(points: readonly PlanPoint[]): Float64Array {
   return edges;
 }
 
+/** The same on the plan, from the deepest to the highest. */
+export function withoutHeight(area: Area): Area {
+  return { ...area, fromM: Number.NEGATIVE_INFINITY, toM: Number.POSITIVE_INFINITY };
+}
+
 /**
  * Euclidean distance in metres from a point to the surface of the area, negative inside. A point
  * that isn't a number is infinitely far away.

@@ -134,3 +134,19 @@ test('the mark stands under its place, also behind what is written out', async (
     expect(lines[i - 1]?.length).toBeGreaterThanOrEqual(line.indexOf('^'));
   }
 });
+
+test('the safe look of every cue is shown, and where it is that of the fixtures', async () => {
+  const file = at('cues.show.yaml');
+  const cues =
+    'cues: { day: { label: The day }, night: { safe: { glow: { Dimmer: 15 }, head: { Zoom: 30 } } } }\n';
+  writeFileSync(file, MINIMAL + cues);
+  expect(await check({ positionals: [file], values: {} })).toBe(0);
+  expect(said.out).toContain('    safe look in cue The day: as above\n');
+  expect(said.out).toContain('    safe look in cue night: glow Dimmer 15 %; head Zoom 30°\n');
+  said.clear();
+  await check({ positionals: [file], values: { json: true } });
+  const { show } = JSON.parse(said.out);
+  expect(show.safeLooks.day['1'][0]).toBe(0);
+  expect(show.safeLooks.night['1'][0]).toBe(38); // 15 % of 255, rounded
+  expect(show.safeLook).toEqual(show.safeLooks.day);
+});

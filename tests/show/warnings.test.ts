@@ -24,9 +24,7 @@ const SAFE = changed('address: 1 }', 'address: 1, safe: { Dimmer: 20 } }');
 function warned(text: string, machine?: MachineAddresses) {
   const parsed = parseShow(text, 'a.show.yaml');
   if (!parsed.ok) throw new Error(parsed.problems.map(({ message }) => message).join('\n'));
-  const says = saidIn(text);
-  const saysSafe = (name: string) => says(['fixtures', name, 'safe', 'Dimmer']);
-  return warningsOf(parsed.show, saysSafe, machine).map(
+  return warningsOf(parsed.show, saidIn(text), machine).map(
     ({ code, path }) => `${code} at ${path.join('.')}`,
   );
 }
@@ -60,6 +58,14 @@ const rgb = (base: string, set: string) =>
     `  glow: { profile: rgb, universe: 1, address: 1, base: { ${base} }, safe: { Dimmer: 0 } }`,
     changed('set: { Dimmer: 100 }', `set: { ${set} }`),
   );
+/** A lamp of three colours in the safe look, and what a mapping makes of them. */
+const lit = (look: string, set: string) =>
+  changed(
+    '  glow: { profile: dimmer, universe: 1, address: 1 }',
+    `  glow: { profile: rgb, universe: 1, address: 1, ${look} }`,
+    changed('set: { Dimmer: 100 }', `set: { Dimmer: 70, ${set} }`),
+  );
+const exit = (area: string) => changed('zones:\n', `exits: { door: { ${area} } }\nzones:\n`, SAFE);
 const coloured = (colour: string) =>
   changed(
     'inputs:',
@@ -92,6 +98,19 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['milliseconds in the fade of a mapping', changed('set: { Dimmer: 100 }', 'set: { Dimmer: 100 }\n    fade: { in: 120, out: 2000 }', SAFE), ['time-long at mappings.0.fade.out']],
   ['a share for per cent in a mapping', changed('set: { Dimmer: 100 }', 'set: { Dimmer: 0.75 }', SAFE), ['share-for-per-cent at mappings.0.set.Dimmer']],
   ['a share for per cent in base and safe', changed('address: 1 }', 'address: 1, base: { Dimmer: 0.1 }, safe: { Dimmer: 1 } }'), ['share-for-per-cent at fixtures.glow.base.Dimmer', 'share-for-per-cent at fixtures.glow.safe.Dimmer']],
+  ['a share for per cent in a mapping that scales', SAFE.replace('mappings:\n', 'mappings:\n  - { when: { in: stove }, fixtures: [glow], set: { Dimmer: 0.3 }, mix: scale }\n'), ['share-for-per-cent at mappings.0.set.Dimmer']],
+  ['a share for per cent in a cue', cues('address: 1, safe: { Dimmer: 20 } }', 'one: { mappings: [{ stove: 0.6 }, follow] }, two: { mappings: [stove, { follow: 60 }], base: { glow: { Dimmer: 0.5 } }, safe: { glow: { Dimmer: 0.25 } } }'), ['share-for-per-cent at cues.one.mappings', 'share-for-per-cent at cues.two.base.Dimmer', 'share-for-per-cent at cues.two.safe.Dimmer']],
+  ['milliseconds in the fades of a cue and a fixture', cues('address: 1, safe: { Dimmer: 20 }, fade: 1500 }', 'one: { mappings: [stove, follow], fade: 3000 }, two: { mappings: [stove, follow], fade: 600 }'), ['time-long at cues.one.fade', 'time-long at fixtures.glow.fade']],
+  ['an exit on a place that drives light', exit('circle: { centre: [2.8, 3], radius: 0.5 }'), ['exit-on-stage at exits.door']],
+  ['an exit below a place that drives light', exit('circle: { centre: [2.8, 3], radius: 0.5 }, height: [-3, -1]').replace('radius: 0.8 }', 'radius: 0.8 }, height: [0, 3]'), []],
+  ['an exit that touches it', exit('circle: { centre: [3.2, 3], radius: 0.5 }'), []],
+  ['an exit that is half of the stage', exit('polygon: [[3, 0], [6, 0], [6, 4], [3, 4]]'), ['exit-on-stage at exits.door']],
+  ['two wings', exit('polygon: [[-2, 0], [1, 0], [1, 4], [-2, 4]]'), []],
+  ['a coloured light, white in the safe look', lit('safe: { Dimmer: 20 }', 'ColorAdd_R: 90, ColorAdd_G: 20'), ['safe-colour at fixtures.glow']],
+  ['one that says its colour', lit('safe: { Dimmer: 20, ColorAdd_B: 0 }', 'ColorAdd_R: 90, ColorAdd_G: 20'), []],
+  ['one whose base says its colour', lit('base: { ColorAdd_B: 60 }, safe: { Dimmer: 20 }', 'ColorAdd_R: 90'), []],
+  ['one that is dark in the safe look', lit('safe: { Dimmer: 0 }', 'ColorAdd_R: 90, ColorAdd_G: 20'), []],
+  ['one that is white always', lit('safe: { Dimmer: 20 }', 'ColorAdd_R: 100'), []],
   ['full in the safe look by its base', changed('address: 1 }', 'address: 1, base: { Dimmer: 100 } }'), ['safe-full at fixtures.glow']],
   ['full in the safe look as it says', changed('address: 1 }', 'address: 1, base: { Dimmer: 100 }, safe: { Dimmer: 100 } }'), []],
   ['somebody and a place that nothing uses', changed('  ines: { trackers: [1] }', '  ines: { trackers: [1] }\n  gull: { trackers: [2] }', changed('  - follow', '  - zone: door\n    performers: [ines]\n    fixtures: [glow]\n    set: { Dimmer: 5 }\n  - follow', changed('zones:\n', 'zones:\n  door: { circle: { centre: [1, 1], radius: 0.5 } }\n  attic: { circle: { centre: [1, 1], radius: 0.5 } }\n', changed('zone: stove\n', 'zone: stove\n    performers: [ines]\n', SAFE)))), ['performer-unused at performers.gull', 'zone-unused at zones.attic']],
@@ -147,6 +166,10 @@ describe('of a show that is right', () => {
     };
     expect(words(changed('set: { Dimmer: 100 }', 'set: { Dimmer: 0.75 }', SAFE))).toEqual([
       'Dimmer of glow is 0.75 %. Did you mean 75?',
+    ]);
+    // Two circles of radius r at a distance of r share 2 pi / 3 - sqrt(3) / 2 of r squared: 39.1 % of one.
+    expect(words(exit('circle: { centre: [2.8, 3], radius: 0.8 }'))).toEqual([
+      'exit "door" covers 39 % of zone "stove", which drives light: who is lost there counts as gone off, and no loss is told.',
     ]);
     expect(words(`${SAFE}watchdog: { trackerSilent: { after: 500 } }\n`)).toEqual([
       '`watchdog.trackerSilent.after` is 500 s. Did you mean milliseconds? That would be 0.5.',
