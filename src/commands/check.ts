@@ -6,6 +6,7 @@ import { trackingTimes } from '../sheets/safety-sheet.js';
 import { labelsOf } from '../show/labels.js';
 import { mappingTitle } from '../show/mapping-words.js';
 import { type PerformerPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { namedConditions, namedSignals } from '../show/own-names.js';
 import { patchText } from '../show/patched-slots.js';
 import { formatProblem, type Problem } from '../show/problem.js';
 import { safeLook } from '../show/safe-look.js';
@@ -225,16 +226,6 @@ function wordsOf(show: Show): string[] {
       show.cues.map(({ label }) => label),
     ),
   ];
-}
-
-/** Those of the file: not each of its fixtures, nor what stands where it is used. */
-function namedSignals({ signals }: Show): string[] {
-  const names = signals.signals.flatMap(({ name }) => (name.includes(' ') ? [] : [name]));
-  return [...new Set(names.map(name => name.split('/')[0] ?? name))];
-}
-
-function namedConditions({ signals }: Show): string[] {
-  return signals.conditions.flatMap(({ name }) => (/[[.]/.test(name) ? [] : [name]));
 }
 
 function positionsLines({ positions, receivers }: Show): string[] {

@@ -78,6 +78,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
       lost: { type: 'string', multiple: true },
       off: { type: 'string', multiple: true },
       cue: { type: 'string' },
+      number: { type: 'string', multiple: true },
       for: { type: 'string' },
       time: { type: 'string' },
       fixture: { type: 'string' },

@@ -3,6 +3,7 @@ import type { OperatorAction } from '../engine/operator-action.js';
 import { middleOf } from '../readiness/places.js';
 import { PART_SUFFIX } from '../recording/layout.js';
 import { Replay } from '../recording/replay.js';
+import { numberSignals } from '../rehearsal/numbers.js';
 import { explainMoment, type MomentExplanation } from '../sheets/explain-moment.js';
 import { explanationText } from '../sheets/explain-text.js';
 import { stand } from '../sheets/stand.js';
@@ -22,8 +23,8 @@ import { clock, dayAndClock, isTimeOfDay, timeOfDayIn } from './times.js';
 
 const misuse = misuseOf('explain');
 
-export const EXPLAIN_HELP = `usage: lampwright explain SHOW --at "NAME X Y [Z]" [--lost NAME] [--off NAME] [--cue NAME] [--for S]
-         [--fixture NAME] [--json]
+export const EXPLAIN_HELP = `usage: lampwright explain SHOW --at "NAME X Y [Z]" [--lost NAME] [--off NAME] [--cue NAME]
+         [--number "NAME N"] [--for S] [--fixture NAME] [--json]
        lampwright explain REC --time TIME [--fixture NAME] [--json]
 
 Why the light is as it is: for each attribute that anything touches, who wants what of it, who wins and why,
@@ -35,6 +36,8 @@ recording of \`lampwright run --record DIR\`. Opens no socket.
   --lost NAME         they fall silent there, or in the middle of the stage: names with commas
   --off NAME          they are sent off stage there, or from the middle of the stage
   --cue NAME          in this cue (the first)
+  --number "NAME N"   a signal by OSC says this, in the unit of its sender: "storm 0.7"; several times, or with
+                      commas. Who is not named was never heard
   --for S             so long they stand there, and then are lost, seconds (20)
   --time TIME         of a recording: the time of day, 19:42:10.5
   --fixture NAME      this fixture only
@@ -43,6 +46,7 @@ recording of \`lampwright run --record DIR\`. Opens no socket.
 examples:
   lampwright explain config/salt-lantern.show.yaml --at "ines 2.1 5.4 1.6"
   lampwright explain config/salt-lantern.show.yaml --at "ines stove, tobias window" --lost tobias
+  lampwright explain my.show.yaml --at "ines stove" --number "storm 0.7"
   lampwright explain recordings/2026-11-25T19-30-00Z-the-salt-lantern --time 19:42:10.5 --fixture lantern-glow
 
 exit codes: 0 ok, 1 a show with errors, 2 bad usage, no such file, or a time that the recording does not have`;
@@ -71,20 +75,21 @@ function explainShow(file: string, args: Arguments): number {
   const lost = performersOf(show, args.values.lost, 'lost', faults);
   const off = performersOf(show, args.values.off, 'off', faults);
   const orders = cueOrder(show, textOption(args.values.cue), faults);
+  const numbers = numbersOf(show, textOption(args.values.number) ?? '', faults);
   // What a loss does rarely depends on the place: nobody should have to look one up for it.
   for (const one of [...lost, ...off]) {
     if (!places.has(one)) places.set(one, middleOfStage(show, one));
   }
   const fixture = fixtureOf(show, args, faults);
   if (faults.length > 0) return misuse(...faults);
-  const view = stand(show, { places, lost, off, forS, orders });
+  const view = stand(show, { places, lost, off, forS, orders, numbers });
   const after = `after ${Number(forS.toFixed(1))} s${lost.size + off.size > 0 ? ' there, and as long again without those who are gone' : ' there'}`;
   tell(only(explainMoment(view), fixture), `${show.name}, ${after}`, args);
   return EXIT.ok;
 }
 
 function explainRecording(path: string, time: string, args: Arguments): number {
-  const faults = (['at', 'lost', 'off', 'for', 'cue'] as const)
+  const faults = (['at', 'lost', 'off', 'for', 'cue', 'number'] as const)
     .filter(option => args.values[option] !== undefined)
     .map(option => `--${option} is for a show; of a recording it is --time.`);
   if (!isTimeOfDay(time)) faults.push(`--time is a time of day, 19:42:10.5, not "${time}".`);
@@ -191,6 +196,30 @@ function placesOf(show: Show, text: string, faults: string[]): Map<number, Reado
     }
   }
   return places;
+}
+
+const NUMBER = /^(.+?)[\s:=]+(-?[\d.]+)$/;
+
+/** What numbers by OSC say, by the name of their signal. */
+function numbersOf(show: Show, text: string, faults: string[]): Map<string, number> {
+  const known = numberSignals(show).map(name => ({ name }));
+  const numbers = new Map<string, number>();
+  if (text !== '' && known.length === 0) {
+    faults.push('--number: the show has no signal by OSC.');
+    return numbers;
+  }
+  for (const part of partsOf(text)) {
+    const [, name = part, value] = NUMBER.exec(part) ?? [];
+    const signal = indexOf(known, 'signal by OSC', name, faults, 'number');
+    if (signal === undefined) continue;
+    const number = Number(value);
+    if (Number.isFinite(number)) numbers.set(known[signal]?.name ?? name, number);
+    else
+      faults.push(
+        `--number: "${part}" should be the name of a signal and a number: "${name} 0.5".`,
+      );
+  }
+  return numbers;
 }
 
 function middleOfStage({ bounds: { min, max }, performers }: Show, performer: number): Vec3 {

@@ -5,6 +5,7 @@ import type { Show } from '../show/model.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Sighting } from '../tracking/sighting.js';
 import { simulateAnchorSensor } from './anchor-sensor.js';
+import { numbersIn } from './numbers.js';
 import { inputFor, reportDatagram } from './report-datagram.js';
 import type { RehearsalPart, RehearsalScene, SceneLoss } from './scene-file.js';
 import { simulateSensor } from './sensor.js';
@@ -27,6 +28,7 @@ export function datagramsOf(scene: RehearsalScene, show: Show, unixOffsetS: numb
       datagrams.push({ input: orders, bytes, arrivalS: atS });
     }
   }
+  datagrams.push(...numbersIn(show, scene.numbers ?? [], scene.lengthS));
   return datagrams.sort((a, b) => a.arrivalS - b.arrivalS);
 }
 

@@ -10,7 +10,8 @@ import { type AnchorSensorOptions, FEWEST_RANGES } from './anchor-sensor.js';
 import type { Passage } from './assess.js';
 import { parseRecording } from './recording.js';
 import { type ScenePart, scenePosition } from './scene.js';
-import { type Find, ordersOf, type SceneOrder } from './scene-orders.js';
+import { numberSignals, type SceneNumber } from './numbers.js';
+import { checkRising, type Find, ordersOf, type SceneOrder } from './scene-orders.js';
 import { type LOSS_KINDS, SCENE_SENSOR, type SceneFile, SceneFileSchema } from './scene-schema.js';
 import type { SensorOptions } from './sensor.js';
 import type { Truth } from './truth.js';
@@ -26,6 +27,8 @@ export interface RehearsalScene {
   readonly feedLosses: readonly { readonly fromS: number; readonly toS: number }[];
   /** What an operator asks for, times rising; undefined: nothing. */
   readonly orders?: readonly SceneOrder[];
+  /** Numbers by OSC; undefined: none. */
+  readonly numbers?: readonly SceneNumber[];
 }
 
 export interface RehearsalPart {
@@ -181,7 +184,32 @@ function resolve(
     parts,
     feedLosses: file.losses.map(({ from, to }) => ({ fromS: from, toS: to })),
     orders,
+    numbers: numbersOf(file, show, find),
   };
+}
+
+function numbersOf(file: SceneFile, show: Show, find: Find): SceneNumber[] {
+  const known = numberSignals(show);
+  return Object.entries(file.numbers).map(([signal, marks]): SceneNumber => {
+    const path = ['numbers', signal];
+    if (!known.includes(signal)) {
+      const has = known.length === 0 ? 'It has none.' : `It has ${listed(known)}.`;
+      const meant = nameMeant(
+        signal,
+        known.map(name => ({ name })),
+      );
+      const message = `the show has no number by OSC "${signal}".${meant} ${has}`;
+      find('unknown-name', path, message);
+    }
+    checkRising(marks, path, find);
+    return {
+      signal,
+      marks: marks.map(({ at, value }) => ({
+        atS: at,
+        value: value === 'silent' ? undefined : value,
+      })),
+    };
+  });
 }
 
 /** What was measured is one tracker's; a simulated performer wears all that the show gives them. */

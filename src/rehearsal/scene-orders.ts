@@ -18,8 +18,8 @@ const EVERYBODY = 'everybody';
 
 /** The cues of a scene, and whom it sends off stage: one list, times rising; cues come first. */
 export function ordersOf(file: SceneFile, show: Show, find: Find): SceneOrder[] {
-  checkRising(file.cues, 'cues', find);
-  checkRising(file.orders, 'orders', find);
+  checkRising(file.cues, ['cues'], find);
+  checkRising(file.orders, ['orders'], find);
   return [...cuesOf(file, show, find), ...stageOrdersOf(file, show, find)].sort(
     (a, b) => a.atS - b.atS,
   );
@@ -47,15 +47,15 @@ export function ordersOfRound(
   return [...anew, ...orders];
 }
 
-function checkRising(
+export function checkRising(
   list: readonly { readonly at: number }[],
-  block: 'cues' | 'orders',
+  path: Path,
   find: Find,
 ): void {
   list.forEach(({ at }, i) => {
     const before = list[i - 1]?.at ?? 0;
     if (at >= before) return;
-    find('bad-value', [block, i, 'at'], `times rise: this one is to be ${before} at least.`);
+    find('bad-value', [...path, i, 'at'], `times rise: this one is to be ${before} at least.`);
   });
 }
 

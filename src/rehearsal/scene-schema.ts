@@ -220,6 +220,27 @@ export const SceneFileSchema = z.strictObject({
       description:
         'Who is sent off stage, as with `lampwright tell STATE_DIR off NAME`, and who is on it again; times rising, one of `off` and `on` in each.',
     }),
+  numbers: z
+    .record(
+      NameOf,
+      z
+        .array(
+          z.strictObject({
+            at: Moment.meta({ description: 'Seconds from the start of the scene.' }),
+            value: z.union([z.number(), z.literal('silent')]).meta({
+              description:
+                'What its sender says from then on, ten times a second, in its own unit; or `silent`.',
+            }),
+          }),
+        )
+        .min(1)
+        .max(10_000),
+    )
+    .default({})
+    .meta({
+      description:
+        'Numbers by OSC, by the name of their signal: what comes in when, times rising. One that is not named is never heard.',
+    }),
   performers: z.record(NameOf, ScenePerformer).meta({
     description: 'By the names that they have in the show. Who is not named is never heard.',
   }),

@@ -90,7 +90,10 @@ interface VisitWatch {
   readonly zoneIndex: number;
   readonly area: Area;
   readonly presence: Presence;
+  /** With whom the zone moves; undefined: it stays. */
+  readonly around: RehearsalPart | undefined;
   hint: number;
+  aroundHint: number;
   trueSinceS: number | undefined;
   seenSinceS: number | undefined;
   matched: boolean;
@@ -113,6 +116,7 @@ export class Lateness {
   readonly #outputS: number;
   readonly #at = vec3(0, 0, 0);
   readonly #ahead = vec3(0, 0, 0);
+  readonly #around = vec3(0, 0, 0);
   readonly #beam = vec3(0, 0, 0);
 
   constructor(
@@ -129,8 +133,11 @@ export class Lateness {
     for (const one of this.#heads) this.#watchOf(one);
     this.#visits = scene.parts.flatMap(part =>
       // Where no mapping asks for this performer nothing can be late.
-      show.zones.flatMap(({ label, area }, zoneIndex): VisitWatch[] => {
+      show.zones.flatMap(({ label, area, around: centre }, zoneIndex): VisitWatch[] => {
         if (!drives(show, zoneIndex, part.performer)) return [];
+        const around = scene.parts.find(({ performer }) => performer === centre);
+        // Nobody goes into the zone around themselves, nor into one of which nobody knows where it is.
+        if (centre !== undefined && (centre === part.performer || around === undefined)) return [];
         return [
           {
             part,
@@ -139,7 +146,9 @@ export class Lateness {
             zoneIndex,
             area: compileArea(area),
             presence: createPresence(),
+            around,
             hint: 0,
+            aroundHint: 0,
             trueSinceS: undefined,
             seenSinceS: undefined,
             matched: false,
@@ -240,6 +249,19 @@ export class Lateness {
     return watch;
   }
 
+  /** Whether it is a cue in which it follows them, and not only the crossfade from one. */
+  #followsIn(cue: number, { plan }: FixtureView, performer: number): boolean {
+    const levels = this.show.cues[cue]?.levels ?? [];
+    const fixture = this.show.fixtures.indexOf(plan);
+    return this.show.mappings.some(
+      (mapping, index) =>
+        mapping.kind === 'follow' &&
+        (levels[index] ?? 0) > 0 &&
+        mapping.heads.includes(fixture) &&
+        (mapping.choice?.people ?? [mapping.performer]).includes(performer),
+    );
+  }
+
   #head(view: EngineView, watch: FollowWatch, lightS: number, dtS: number): void {
     const { light, head, part } = watch;
     const { follows, values, plan, intensity } = light;
@@ -263,7 +285,10 @@ export class Lateness {
     const ey = reach * beam.y - y;
     const missM = Math.hypot(ex, ey, reach * beam.z - z);
     watch.litS += dtS;
-    if (view.cue !== undefined) watch.cues.add(view.cue.label);
+    const { index = -1, label = '' } = view.cue ?? {};
+    if (!watch.cues.has(label) && this.#followsIn(index, light, follows.performer)) {
+      watch.cues.add(label);
+    }
     watch.sumM += missM;
     watch.count += 1;
     watch.distances.add(missM * M_AS_S);
@@ -285,8 +310,13 @@ export class Lateness {
     const edge = this.show.zones[zoneIndex]?.edge;
     if (edge === undefined) return;
     watch.hint = truthAt(part.truth, lightS, watch.hint, this.#at);
-    const { x, y, z } = this.#at;
-    stepPresence(presence, signedDistanceM(area, x, y, z), edge);
+    let { x, y } = this.#at;
+    if (watch.around !== undefined) {
+      watch.aroundHint = truthAt(watch.around.truth, lightS, watch.aroundHint, this.#around);
+      x -= this.#around.x;
+      y -= this.#around.y;
+    }
+    stepPresence(presence, signedDistanceM(area, x, y, this.#at.z), edge);
     const isIn = presence.level > 0;
     const isSeen = (view.zones[zoneIndex]?.presences[part.performer]?.level ?? 0) > 0;
     if (isIn && watch.trueSinceS === undefined) {
@@ -295,10 +325,14 @@ export class Lateness {
     }
     if (isSeen && watch.seenSinceS === undefined) watch.seenSinceS = lightS;
     const { trueSinceS, seenSinceS } = watch;
-    const { follows = false, phase } = view.performers[part.performer] ?? {};
-    if (!follows && !watch.matched && (isIn || isSeen)) {
-      if (phase === 'off') watch.offStage = true;
-      else watch.lost = true;
+    if (!watch.matched && (isIn || isSeen)) {
+      // A zone that moves with somebody is where they are believed to be.
+      for (const who of [part.performer, watch.around?.performer ?? part.performer]) {
+        const { follows = false, phase } = view.performers[who] ?? {};
+        if (follows) continue;
+        if (phase === 'off') watch.offStage = true;
+        else watch.lost = true;
+      }
     }
     if (trueSinceS !== undefined && seenSinceS !== undefined && !watch.matched) {
       watch.matched = true;

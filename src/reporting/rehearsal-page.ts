@@ -5,6 +5,7 @@ import { levelTraces } from './level-traces.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { late, percent } from './rehearsal-text.js';
 import {
+  cueTable,
   followedFigures,
   lossTable,
   offStageTable,
@@ -12,6 +13,7 @@ import {
   weakPlaces,
 } from './report-page.js';
 import { RIG_KEY, rigPicture } from './rig-picture.js';
+import { messageWords, signalRange } from './signal-watch.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { flashesInWords, inWords } from './words.js';
 
@@ -103,16 +105,68 @@ export function rehearsalPage(
       ]),
     ),
     '<p class="quiet">Beside one who is tracked perfectly and at once; early where the light is ahead. Fades come on top. What a loss made late or missed is a matter of the loss, and who has just come on from off stage is trusted a second later (<code>rearm</code>): these count in the last two columns only.</p>',
+    ...driven(rehearsal, at),
     '<h2>Where the watchdog acted</h2>',
     timeline(performers, fromS, toS, at),
     key(TIMELINE_KEY),
     lossTable(report, at),
     ...offStageTable(report, at),
+    ...cueTable(report, at),
     ...weakPlaces(report, show, at),
     '<h2>Fix first</h2>',
     recommendationList(report),
     `<footer>Made by <code>lampwright rehearse</code>, Node ${escaped(report.node)}. Sensors are simulated: what the radio does on your stage only your stage can tell. It says what the light would do, not whether the stage is safe: that is for the venue's safety staff to say.</footer>`,
   ]);
+}
+
+/** Signals, conditions and messages, where there are any. */
+function driven(
+  { signals, conditions, messages, report }: RehearsalReport,
+  at: (atS: number) => string,
+): string[] {
+  const unknown = (forS: number) => (forS > 0 ? inWords.duration(forS) : '');
+  const parts: string[] = [];
+  if (signals.length + conditions.length > 0) parts.push('<h2>What drove the light</h2>');
+  if (signals.length > 0) {
+    parts.push(
+      table(
+        [{ head: 'signal' }, { head: 'was' }, { head: 'unknown for', number: true }],
+        signals.map(one => [one.signal, signalRange(one), unknown(one.unknownS)]),
+      ),
+    );
+  }
+  if (conditions.length > 0) {
+    parts.push(
+      table(
+        [
+          { head: 'condition' },
+          { head: 'yes', number: true },
+          { head: 'yes for', number: true },
+          { head: 'unknown for', number: true },
+        ],
+        conditions.map(({ condition, times, yesS, unknownS }) => [
+          condition,
+          times === 0 ? 'never' : inWords.times(times),
+          times === 0 ? '' : inWords.duration(yesS),
+          unknown(unknownS),
+        ]),
+      ),
+    );
+  }
+  if (messages.length > 0) {
+    parts.push(
+      '<h2>Messages sent</h2>',
+      table(
+        [{ head: 'message' }, { head: 'sent', number: true }, { head: 'first at', number: true }],
+        messages.map(one => [
+          messageWords(one),
+          inWords.times(one.times),
+          at(one.firstS + report.fromS),
+        ]),
+      ),
+    );
+  }
+  return parts;
 }
 
 /** Where there are heads. */

@@ -1,17 +1,19 @@
 import { listed } from '../engine/event-words.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
 import type { RehearsalReport } from './rehearsal.js';
-import { offStageLines } from './report-text.js';
+import { cueLines, offStageLines } from './report-text.js';
+import { messageWords, signalRange } from './signal-watch.js';
 import { flashesInWords, inWords } from './words.js';
 
 const MOST_LOSSES = 30;
 
 /** The rehearsal for a terminal. */
 export function rehearsalText(
-  { scene, lengthS, rounds, lights, flashes, heads, zones, report }: RehearsalReport,
+  rehearsal: RehearsalReport,
   at: (atS: number) => string,
   bold: (text: string) => string,
 ): string[] {
+  const { scene, lengthS, rounds, lights, flashes, heads, zones, report } = rehearsal;
   const { recommendations, notes } = report;
   const groups = lossGroups(report);
   return [
@@ -52,6 +54,8 @@ export function rehearsalText(
       return `  ${zone.zone.padEnd(20)}${zone.performer.padEnd(12)}${String(zone.visits).padStart(9)}${late(zone.meanS).padStart(14)}${late(zone.worstS).padStart(14)}  ${when.padEnd(8)}${faults.length > 0 ? `  ${faults.join(', ')}` : ''}`;
     }),
     '',
+    ...drivenLines(rehearsal, at, bold),
+    ...cueLines(report, at, bold),
     bold('where the watchdog acted'),
     ...(groups.length === 0 ? ['  nowhere'] : []),
     ...groups
@@ -69,6 +73,43 @@ export function rehearsalText(
     ...(recommendations.length === 0 ? ['  nothing that cost light for half a second'] : []),
     ...recommendations.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),
   ];
+}
+
+/** Signals, conditions, and messages sent: each with an empty line after it, where the show has any. */
+function drivenLines(
+  { signals, conditions, messages, report }: RehearsalReport,
+  at: (atS: number) => string,
+  bold: (text: string) => string,
+): string[] {
+  const head = (title: string, columns: string) => bold(`${title.padEnd(22)}${columns}`);
+  const unknown = (forS: number) => (forS > 0 ? `unknown for ${inWords.duration(forS)}` : '');
+  const lines: string[] = [];
+  if (signals.length > 0) {
+    lines.push(head('signal', 'was'));
+    for (const one of signals) {
+      lines.push(
+        `  ${one.signal.padEnd(20)}${signalRange(one).padEnd(24)}${unknown(one.unknownS)}`.trimEnd(),
+      );
+    }
+    lines.push('');
+  }
+  if (conditions.length > 0) {
+    lines.push(head('condition', 'yes for'));
+    for (const { condition, yesS, times, unknownS } of conditions) {
+      const yes = times === 0 ? 'never yes' : `${inWords.duration(yesS)}, ${inWords.times(times)}`;
+      lines.push(`  ${condition.padEnd(20)}${yes.padEnd(24)}${unknown(unknownS)}`.trimEnd());
+    }
+    lines.push('');
+  }
+  if (messages.length > 0) {
+    lines.push(bold('messages sent'));
+    for (const one of messages) {
+      const first = `${one.times > 1 ? 'first ' : ''}at ${at(one.firstS + report.fromS)}`;
+      lines.push(`  ${messageWords(one).padEnd(42)}  ${inWords.times(one.times)}, ${first}`);
+    }
+    lines.push('');
+  }
+  return lines;
 }
 
 export function percent(value: number): string {

@@ -8,6 +8,12 @@ import { PlaceNames } from './places.js';
 import { makeReport } from './report.js';
 import type { Report } from './report-data.js';
 import { SessionStatistics } from './session-statistics.js';
+import {
+  type ConditionDeeds,
+  type MessageDeeds,
+  type SignalDeeds,
+  SignalWatch,
+} from './signal-watch.js';
 
 /** What a scene came to: what each light did, where it was late, where the watchdog acted. */
 export interface RehearsalReport {
@@ -21,6 +27,11 @@ export interface RehearsalReport {
   readonly traceStepS: number;
   readonly heads: readonly HeadLateness[];
   readonly zones: readonly ZoneLateness[];
+  /** Those that the file names. */
+  readonly signals: readonly SignalDeeds[];
+  readonly conditions: readonly ConditionDeeds[];
+  /** What receivers would have been sent. */
+  readonly messages: readonly MessageDeeds[];
   /** Times in it are those of the scene: monotonic seconds that begin at 0. */
   readonly report: Report;
 }
@@ -43,7 +54,12 @@ export function reportRehearsal(
   const statistics = new SessionStatistics(show);
   const lengthS = scene.lengthS * clock.rounds;
   let watches:
-    | { readonly lateness: Lateness; readonly lights: LightWatch; readonly flashes: FlashWatch }
+    | {
+        readonly lateness: Lateness;
+        readonly lights: LightWatch;
+        readonly flashes: FlashWatch;
+        readonly signals: SignalWatch;
+      }
     | undefined;
   let last: RehearsedTick | undefined;
   rehearse(show, scene, clock, {
@@ -54,6 +70,7 @@ export function reportRehearsal(
         lateness: new Lateness(show, scene, view),
         lights: new LightWatch(view, lengthS, clock.tickHz),
         flashes: new FlashWatch(view, show.limits.flashesPerSecond),
+        signals: new SignalWatch(view),
       };
     },
     intake: (tick, nowS, datagrams, operator) => {
@@ -67,6 +84,7 @@ export function reportRehearsal(
       statistics.ticked(view, nowS, events, nowS);
       watches?.lateness.ticked(view, sceneS, dtS);
       watches?.flashes.ticked(view, nowS);
+      watches?.signals.ticked(view, nowS - clock.startS, dtS, events);
       watches?.lights.ticked(view, nowS - clock.startS, dtS, events);
       last = tick;
     },
@@ -98,6 +116,9 @@ export function reportRehearsal(
     traceStepS: watches.lights.stepS,
     heads: watches.lateness.heads(),
     zones: watches.lateness.zones(),
+    signals: watches.signals.signals(),
+    conditions: watches.signals.conditions(),
+    messages: watches.signals.messages(),
     report,
   };
 }

@@ -110,7 +110,7 @@ export function offStageTable({ offStage, performers }: Report, at: PageWords['a
   ];
 }
 
-function cueTable({ cues }: Report, at: PageWords['at']): string[] {
+export function cueTable({ cues }: Report, at: PageWords['at']): string[] {
   if (cues.length === 0) return [];
   return [
     '<h2>Cues</h2>',

@@ -67,6 +67,24 @@ export function offStageLines(
   ];
 }
 
+/** When each cue was on, with an empty line after it; none in a show without cues. */
+export function cueLines(
+  { cues }: Report,
+  at: PageWords['at'],
+  bold: (text: string) => string,
+): string[] {
+  if (cues.length === 0) return [];
+  return [
+    bold('cues'),
+    ...cues.map(one => {
+      const forS = inWords.duration(one.untilS - one.fromS);
+      const words = [cueAskedBy(one), lostInCue(one)].filter(Boolean).join('; ');
+      return `  ${at(one.fromS).padEnd(8)}  ${one.label.padEnd(16)} for ${forS.padStart(8)}  ${words}`;
+    }),
+    '',
+  ];
+}
+
 /** The report for a terminal. */
 export function reportText(
   report: Report,
@@ -110,12 +128,7 @@ export function reportText(
       i === 0 ? [bold('low batteries'), line] : [line],
     ),
     ...(report.lowBatteries.length > 0 ? [''] : []),
-    ...(report.cues.length === 0 ? [] : [bold('cues')]),
-    ...report.cues.map(
-      one =>
-        `  ${at(one.fromS)}  ${one.label.padEnd(16)} for ${inWords.duration(one.untilS - one.fromS).padStart(8)}  ${[cueAskedBy(one), lostInCue(one)].filter(Boolean).join('; ')}`,
-    ),
-    ...(report.cues.length === 0 ? [] : ['']),
+    ...cueLines(report, at, bold),
     bold('what happened'),
     ...(report.actions.length === 0
       ? ['  nothing went to its safe values, and nobody changed anything']

@@ -5,6 +5,7 @@ import { step } from '../engine/step.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
+import { numberDatagram } from '../rehearsal/numbers.js';
 import { reportDatagram } from '../rehearsal/report-datagram.js';
 import type { Show } from '../show/model.js';
 import type { Vec3 } from '../stage/vector.js';
@@ -20,6 +21,8 @@ export interface Standing {
   readonly forS: number;
   /** What people order at the beginning. */
   readonly orders: readonly OperatorAction[];
+  /** Numbers by OSC that come in all the time, by the name of their signal. */
+  readonly numbers?: ReadonlyMap<string, number>;
 }
 
 const TICK_S = 1 / 40;
@@ -30,7 +33,10 @@ const UNIX_OFFSET_S = 1_700_000_000;
 const SWAY_M = 0.001;
 
 /** The real engine, with people who stand still, on a clock of its own; asked in its last tick why all is as it is. */
-export function stand(show: Show, { places, lost, off, forS, orders }: Standing): EngineView {
+export function stand(
+  show: Show,
+  { places, lost, off, forS, orders, numbers = new Map() }: Standing,
+): EngineView {
   const engine = createEngine(show);
   const view = viewOf(engine);
   const input = show.inputs.findIndex(one => one.carries === 'positions');
@@ -53,6 +59,10 @@ export function stand(show: Show, { places, lost, off, forS, orders }: Standing)
         const bytes = reportDatagram(plan, id, place, nowS + UNIX_OFFSET_S);
         if (bytes !== undefined) datagrams.push({ input, bytes, arrivalS: nowS });
       }
+    }
+    for (const [signal, value] of numbers) {
+      const one = numberDatagram(show, signal, value);
+      if (one !== undefined) datagrams.push({ ...one, arrivalS: nowS });
     }
     const leaving = tick === Math.floor(ticks / 2) + 1 && phases === 2 ? [...off] : [];
     const operator = [

@@ -132,3 +132,28 @@ test('explains a moment of a recording: what it sent then', async () => {
   expect(await main(['explain', recording, '--time', time, '--fixture', 'head-right'])).toBe(0);
   expect(said.out).toContain('head stage right Dimmer, per cent');
 });
+
+test('numbers by OSC are given, or were never heard; what is none of the show is refused', async () => {
+  const text = readFileSync(SHOW, 'utf8')
+    .replace(
+      'signals:\n',
+      'signals:\n  storm: { osc: { address: /sound/level, argument: 2 }, range: [0, 10] }\n',
+    )
+    .replace(
+      'mappings:\n',
+      'mappings:\n  - { always: true, by: storm, fixtures: [window-glow], set: { Dimmer: 80 } }\n',
+    );
+  const show = join(folder, 'numbers.show.yaml');
+  writeFileSync(show, text);
+  const heard = await explained(show, '--at', 'ines 5 4', '--number', 'storm 5');
+  expect(heard.signals[0]).toMatchObject({ name: 'storm', value: 0.5 });
+  expect(rowsOf(heard, 'window-glow', 'Dimmer').at(-1)?.value).toBeCloseTo(40, 6);
+  const unheard = await explained(show, '--at', 'ines 5 4');
+  expect(unheard.signals[0]).toMatchObject({ name: 'storm', value: null });
+  said.clear();
+  expect(await main(['explain', show, '--number', 'strom 1, storm loud'])).toBe(2);
+  expect(said.err).toContain('there is no signal by OSC "strom". Did you mean "storm"?');
+  expect(said.err).toContain('"storm loud"');
+  expect(await main(['explain', SHOW, '--number', 'storm 1'])).toBe(2);
+  expect(said.err).toContain('--number: the show has no signal by OSC.');
+});

@@ -337,9 +337,10 @@ performers:
 
   it('has a row for each of them, with the cues, and is off neither', () => {
     const rows = result.heads.filter(({ fixture }) => fixture === left);
-    expect(rows.map(({ performer, cues }) => [performer, cues.includes('storm')])).toEqual([
-      ['Tobias', expect.any(Boolean)],
-      ['Ines', true],
+    // On Tobias it is still lit while the storm comes on: that is the end of the evening.
+    expect(rows.map(({ performer, cues }) => [performer, cues])).toEqual([
+      ['Tobias', ['evening']],
+      ['Ines', ['storm']],
     ]);
     for (const { litS, p95M } of rows) {
       expect(litS).toBeGreaterThan(8);
@@ -347,5 +348,127 @@ performers:
     }
     const lines = rehearsalText(result, at, one => one).filter(line => line.includes(`${left} `));
     expect(lines.join('\n')).toMatch(/Tobias .* in evening[\s\S]*Ines .* in storm/);
+  });
+});
+
+describe('a zone that moves with somebody', () => {
+  const show = showOf(
+    TEXT.replace(
+      '\nzones:',
+      '\nzones:\n  beside-ines: { circle: { around: ines, radius: 1.5 }, feather: 0.3 }',
+    ).replace(
+      'mappings:\n',
+      'mappings:\n  - { name: beside, always: true, zone: beside-ines, performers: [tobias], fixtures: [window-glow], set: { Dimmer: 60 } }\n',
+    ),
+  );
+  // Ines goes by Tobias, who stands, twice; he is never near the corner of the stage.
+  const scene = `lampwright: 1
+scene: passing by
+length: 40
+${PERFECT.replace('LATENCY', '0')}
+performers:
+  tobias: { height: 1.5, path: [{ at: 0, place: [5, 4] }] }
+  ines: { height: 1.5, path: [{ at: 0, place: [1, 4.5] }, { at: 15, place: [9, 4.5] }, { at: 35, place: [1, 4.5] }] }
+`;
+  const inZone = (text: string) =>
+    rehearsed(sceneOf(text, show), show).zones.filter(({ zone }) => zone === 'beside-ines');
+
+  it('has the visits of those to whom it comes, and none of who it is around', () => {
+    const zones = inZone(scene);
+    expect(zones).toMatchObject([
+      { performer: 'Tobias', visits: 2, missed: 0, falseEntries: 0, duringLoss: 0 },
+    ]);
+    expect(Math.abs(zones[0]?.worstS ?? 9)).toBeLessThan(0.2);
+  });
+
+  it('blames the loss of who it is around for a visit that nobody noticed', () => {
+    const lost = inZone(`${scene.trimEnd().slice(0, -2)}, losses: [{ from: 3, to: 12 }] }\n`);
+    expect(lost).toMatchObject([{ visits: 2, missed: 0, falseEntries: 0, duringLoss: 1 }]);
+  });
+});
+
+describe('signals, conditions, numbers by OSC and messages', () => {
+  const show = showOf(
+    TEXT.replace(
+      'signals:\n',
+      'signals:\n  storm: { osc: { address: /sound/level }, range: [0, 10] }\n  apart: { distance: [ines, tobias] }\n  unheard: { osc: { address: /sound/other }, range: [0, 1] }\n',
+    )
+      .replace(
+        'mappings:\n',
+        `conditions:
+  loud: { signal: storm, on: 0.6, off: 0.4 }
+  far: { signal: unheard, on: 0.5 }
+receivers: { sound: { address: 127.0.0.1, port: 9050 } }
+actions:
+  - { condition: loud, send: sound, address: /loud, arguments: [1] }
+  - { cue: storm, send: sound, address: /storm }
+mappings:
+  - { name: thunder, always: true, by: storm, fixtures: [window-glow], set: { Dimmer: 90 }, fade: { in: 0, out: 0 } }
+  - { name: never, when: far, by: apart, fixtures: [window-glow], set: { Dimmer: 90 } }
+`,
+      )
+      .replace(
+        'apart: { distance: [ines, tobias] }',
+        'apart: { distance: [ines, tobias], range: [0, 8] }',
+      )
+      .replace('fade: 4', 'fire: loud\n    fade: 4'),
+  );
+  const scene = `lampwright: 1
+scene: a storm
+length: 30
+${PERFECT.replace('LATENCY', '0')}
+numbers:
+  storm: [{ at: 2, value: 1 }, { at: 10, value: 8 }, { at: 20, value: 2 }, { at: 25, value: silent }]
+performers:
+  ines: { path: [{ at: 0, place: [2, 3] }] }
+  tobias: { path: [{ at: 0, place: [6, 3] }] }
+`;
+  const result = rehearsed(sceneOf(scene, show), show);
+
+  it('are told: what they were, for how long, and what was sent', () => {
+    const deeds = Object.fromEntries(result.signals.map(one => [one.signal, one]));
+    expect(deeds.storm).toMatchObject({ least: 0.1, greatest: 0.8 });
+    // Until it is first heard, and from 2 s after it falls silent (its timeout).
+    expect(deeds.storm?.unknownS).toBeCloseTo(2 + 3, 0);
+    expect(deeds.apart?.least).toBeCloseTo(0.5, 1);
+    expect(deeds.unheard).toMatchObject({ least: null, greatest: null });
+    const [loud, far] = result.conditions;
+    expect(loud).toMatchObject({ condition: 'loud', times: 1 });
+    expect(loud?.yesS).toBeCloseTo(10, 0);
+    expect(far).toMatchObject({ condition: 'far', times: 0, yesS: 0 });
+    expect(result.messages).toMatchObject([
+      { receiver: 'sound', address: '/loud', args: [1], times: 1 },
+      { receiver: 'sound', address: '/storm', times: 1 },
+    ]);
+    expect(result.report.cues.map(({ cue, by }) => [cue, by])).toEqual([
+      ['evening', undefined],
+      ['storm', 'condition loud'],
+    ]);
+  });
+
+  it('stand in the text', () => {
+    const text = rehearsalText(result, at, one => one).join('\n');
+    expect(text).toMatch(/^ {2}storm +0\.1 to 0\.8 +unknown for 5\.\d s$/m);
+    expect(text).toMatch(/^ {2}unheard +never known +unknown for 30\.0 s$/m);
+    expect(text).toMatch(/^ {2}loud +10\.\d s, once +unknown for 5\.\d s$/m);
+    expect(text).toMatch(/^ {2}\/loud 1 to sound +once, at 10\.\d$/m);
+    expect(text).toMatch(
+      /^ {2}10\.\d +storm +for +\d\d\.\d s +by condition loud; nobody was lost$/m,
+    );
+  });
+
+  it('stand on the page', () => {
+    const html = rehearsalPage(result, show, at);
+    for (const cell of ['unheard', 'never known', 'loud', '/loud 1 to sound', 'by condition loud'])
+      expect(html).toContain(cell);
+  });
+
+  it('of which the show has none are refused, with those that it has', () => {
+    const wrong = scene.replace('  storm: [{ at: 2, value: 1 }', '  strom: [{ at: 22, value: 1 }');
+    const read = parseScene(wrong, 'a.scene.yaml', show, () => ({ ok: false, why: '' }));
+    expect(!read.ok && read.problems.map(({ message }) => message)).toEqual([
+      'the show has no number by OSC "strom". Did you mean "storm"? It has "storm" or "unheard".',
+      'times rise: this one is to be 22 at least.',
+    ]);
   });
 });
