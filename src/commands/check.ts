@@ -1,7 +1,7 @@
 import { tickHzOf } from '../daemon/show-lighting.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
-import { chartLines, chartOf } from '../sheets/profile-chart.js';
 import { cueSheets } from '../sheets/cue-sheets.js';
+import { chartLines, chartOf } from '../sheets/profile-chart.js';
 import { trackingTimes } from '../sheets/safety-sheet.js';
 import { labelsOf } from '../show/labels.js';
 import { mappingTitle } from '../show/mapping-words.js';
