@@ -51,9 +51,9 @@ export async function replay(args: Arguments): Promise<number> {
       if (other !== undefined) comparisons.push(new ShowComparison(run, other.show));
       explain.file?.begin(run);
     },
-    intake: (_, record, operator) => {
+    intake: (_, record, asked) => {
       explain.file?.intake(record);
-      comparisons.at(-1)?.intake(record, operator);
+      comparisons.at(-1)?.intake(record, asked);
     },
     ticked: tick => comparisons.at(-1)?.ticked(tick),
   });

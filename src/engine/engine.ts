@@ -5,6 +5,7 @@ import { type Choices, createChoices } from './choices.js';
 import { type Counters, createCounters, type DropReason } from './counters.js';
 import { type Crossfades, createCrossfades, weighCrossfades } from './crossfade.js';
 import { type Cues, createCues } from './cues.js';
+import { createDesk, type Desk } from './desk.js';
 import type { Explaining } from './explaining.js';
 import { createFades, type Fades } from './fades.js';
 import { createHazards, type Hazards } from './hazards.js';
@@ -40,6 +41,7 @@ export interface Engine {
   readonly roster: Roster;
   readonly orders: Orders;
   readonly reception: Reception;
+  readonly desk: Desk;
   readonly tracks: Tracks;
   readonly trackerWatch: TrackerWatch;
   readonly offStage: OffStage;
@@ -111,6 +113,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
     roster,
     orders: createOrders(show),
     reception,
+    desk: createDesk(show, reception),
     tracks,
     trackerWatch: createTrackerWatch(show, roster),
     offStage: createOffStage(show),

@@ -5,6 +5,7 @@ import { choose } from './choices.js';
 import { crossfade, dropCrossfades, weighCrossfades } from './crossfade.js';
 import { settleHeads, takeHeads } from './cue-heads.js';
 import { orderCue, settleCues, stepCues } from './cues.js';
+import { stepDesk } from './desk.js';
 import { countDrops, type Engine } from './engine.js';
 import type { EngineEvent } from './events.js';
 import { type Explaining, noteOut, noteWanted } from './explaining.js';
@@ -12,7 +13,7 @@ import { dropFades, markShown } from './fades.js';
 import { guard } from './guard.js';
 import { dropHazards, gateHazards, stepGates } from './hazards.js';
 import { dropHighlight, highlighted, showHighlight, stepHighlight } from './highlight.js';
-import type { TickInputs } from './inputs.js';
+import type { DeskLevels, TickInputs } from './inputs.js';
 import { ask } from './intensity.js';
 import { keepClear } from './keep-out.js';
 import { dropDrives, markDrives, stepDrives } from './lanes.js';
@@ -38,6 +39,7 @@ export interface Tick {
 
 /** A tick that comes late moves fades by no more than this, so that a stall is never a jump of light. */
 const LONGEST_STEP_S = 0.1;
+const NO_LEVELS: readonly DeskLevels[] = [];
 /** Four of its beats: a silence that is so much longer than it may be, the supervisor has noticed. */
 const NOTICED_WITHIN_S = 0.1;
 
@@ -95,6 +97,8 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   forgetContacts(trackerWatch, changes, nowS);
   // Datagrams -> tracks -> one estimate a performer at the moment of light, with its confidence.
   absorb(engine, inputs, nowS);
+  // Slots of the desk -> numbers of signals, and orders.
+  stepDesk(engine.desk, inputs.desk ?? NO_LEVELS, engine, nowS);
   follow(tracks, engine.reception, show, nowS);
   // Orders, trackers -> what there is to tell. Estimates, orders -> who is off stage, whom to believe.
   weighOrders(orders, show, nowS, events);

@@ -44,7 +44,7 @@ interface Keys {
 }
 
 /** Of each signal and condition all that decides what it is, with names where the plans have indices. */
-function keysOf({ signals: set, performers, zones }: Show, ids: Ids): Keys {
+function keysOf({ signals: set, performers, zones, desk }: Show, ids: Ids): Keys {
   const sources: number[] = [];
   const signals: number[] = [];
   const conditions: number[] = [];
@@ -84,6 +84,8 @@ function keysOf({ signals: set, performers, zones }: Show, ids: Ids): Keys {
         return { ...one, of: one.of.map(operand) };
       case 'inverse':
         return { ...one, signal: signals[one.signal] };
+      case 'slot':
+        return { ...one, desk: desk[one.desk]?.name };
       case 'osc':
       case 'wave':
         return one;

@@ -2,6 +2,7 @@ import type { Show } from '../show/model.js';
 import { hasStarted } from '../tracking/track.js';
 import { withTrackers } from '../tracking/trackers.js';
 import { takeChoices } from './choices.js';
+import { takeDesk } from './desk.js';
 import type { Engine } from './engine.js';
 import { NOBODY, type Tracker } from './roster.js';
 import { takeCue } from './take-over-cue.js';
@@ -32,6 +33,7 @@ export function takeOver(next: Engine, old: Engine, pairs: Pairs = pairsOf(next,
   takeStage(next, old, who);
   takePresences(next, old, pairs);
   takeSignals(next, old, pairs.signals);
+  takeDesk(next.desk, old.desk, next.reception, old.lastTickS ?? 0);
   takeCue(next, old, pairs);
   takeChoices(
     next.choices,

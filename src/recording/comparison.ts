@@ -1,12 +1,11 @@
 import { createEngine } from '../engine/engine.js';
-import type { OperatorAction } from '../engine/operator-action.js';
 import { absorb, step } from '../engine/step.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import { attributeUnit } from '../fixtures/attributes.js';
 import type { Show } from '../show/model.js';
 import { messageOf } from '../stage/message-of.js';
 import type { IntakeRecord } from './decode.js';
-import type { ReplayedRun, ReplayedTick } from './replay.js';
+import type { AskedOfTick, ReplayedRun, ReplayedTick } from './replay.js';
 
 /** A time in which a fixture's attribute was otherwise than with the recorded show. */
 export interface Period {
@@ -72,6 +71,7 @@ export class ShowComparison {
   readonly #engine;
   readonly #view: EngineView;
   readonly #inputs: readonly number[];
+  readonly #desk: readonly number[];
   readonly #pairs: readonly Pair[];
   readonly #followed: readonly { recorded: number; other: number; told: FollowedDifference }[];
   #unixOffsetS: number;
@@ -88,6 +88,7 @@ export class ShowComparison {
     this.#inputs = run.show.inputs.map(({ name }) =>
       other.inputs.findIndex(input => input.name === name),
     );
+    this.#desk = run.show.desk.map(({ name }) => other.desk.findIndex(one => one.name === name));
     this.#pairs = pairsOf(run.view, this.#view);
     this.#followed = run.show.performers.flatMap(({ name }, recorded) => {
       const index = other.performers.findIndex(one => one.name === name);
@@ -98,14 +99,18 @@ export class ShowComparison {
 
   intake(
     { type, datagrams, unixOffsetS, nowS }: IntakeRecord,
-    operator: readonly OperatorAction[],
+    { operator, desk }: AskedOfTick,
   ): void {
     if (this.#failed !== undefined) return;
     const heard = datagrams.flatMap(datagram => {
       const input = this.#inputs[datagram.input] ?? -1;
       return input < 0 ? [] : [{ ...datagram, input }];
     });
-    const inputs = { datagrams: heard, unixOffsetS, operator };
+    const levels = desk.flatMap(one => {
+      const input = this.#desk[one.input] ?? -1;
+      return input < 0 ? [] : [{ ...one, input }];
+    });
+    const inputs = { datagrams: heard, unixOffsetS, operator, desk: levels };
     this.#unixOffsetS = unixOffsetS;
     try {
       if (type === 'absorb') absorb(this.#engine, inputs, nowS);

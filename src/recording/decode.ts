@@ -157,6 +157,7 @@ function decodeItem(bytes: Buffer, at: number, end: number): RecordedItem | 'unk
     case 'explain':
     case 'end':
     case 'senders':
+    case 'desk':
       return decodeJson(type, bytes.toString('utf8', payload, end));
     default:
       return unreachable(type);

@@ -46,6 +46,8 @@ export const RECORD_TYPES = [
   'end',
   /** JSON: from which addresses the orders among the datagrams of the next record came. */
   'senders',
+  /** JSON: what was heard of the desk for the next tick: those slots that anything rests on. */
+  'desk',
 ] as const;
 export type RecordType = (typeof RECORD_TYPES)[number];
 export type JsonType = Exclude<RecordType, 'absorb' | 'tick' | 'frame'>;

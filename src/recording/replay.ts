@@ -16,6 +16,7 @@ import {
   type JsonRecord,
   type RecordedItem,
 } from './decode.js';
+import { readDesk } from './desk.js';
 import { readSenders, type Senders, withSenders } from './senders.js';
 import { describeSlot, type SlotDifference } from './slots.js';
 import { readStart, type Start } from './start.js';
@@ -66,12 +67,17 @@ export interface ReplayedTick {
 export interface ReplayHooks {
   began?(run: ReplayedRun): void;
   /** Before `absorb` or `step` sees them. */
-  intake?(run: ReplayedRun, record: IntakeRecord, operator: readonly OperatorAction[]): void;
+  intake?(run: ReplayedRun, record: IntakeRecord, asked: AskedOfTick): void;
   /** After each tick. */
   ticked?(tick: ReplayedTick): void;
   /** What is neither inputs nor frames. */
   told?(run: ReplayedRun, record: JsonRecord): void;
 }
+
+/** What people and the desk want of a tick. */
+export type AskedOfTick = Required<Pick<TickInputs, 'operator' | 'desk'>>;
+
+const NOTHING: AskedOfTick = { operator: [], desk: [] };
 
 interface OpenTick {
   readonly record: IntakeRecord;
@@ -92,8 +98,8 @@ export class Replay {
   #engine: ReturnType<typeof createEngine> | undefined;
   #recorded = new Uint8Array(0);
   #next = 0;
-  /** What people wanted of the tick to come. */
-  #actions: readonly OperatorAction[] = [];
+  /** Of the tick to come. */
+  #asked: AskedOfTick = NOTHING;
   /** From where the orders of the intake to come were sent, by their places among its datagrams. */
   #senders: Senders | undefined;
   /** The tick in hand: its frame and events are still to come. */
@@ -123,6 +129,7 @@ export class Replay {
       case 'explain':
       case 'end':
       case 'senders':
+      case 'desk':
         this.#told(item);
         return undefined;
       default:
@@ -192,18 +199,15 @@ export class Replay {
     const { unixOffsetS } = record;
     const datagrams = withSenders(record.datagrams, this.#senders);
     this.#senders = undefined;
-    this.#hooks.intake?.(
-      run,
-      { ...record, datagrams },
-      record.type === 'tick' ? this.#actions : [],
-    );
-    const inputs: TickInputs = { datagrams, unixOffsetS, operator: this.#actions };
+    const asked = record.type === 'tick' ? this.#asked : NOTHING;
+    this.#hooks.intake?.(run, { ...record, datagrams }, asked);
+    const inputs: TickInputs = { datagrams, unixOffsetS, ...asked };
     try {
       if (record.type === 'absorb') {
         absorb(engine, inputs, record.nowS);
         return;
       }
-      this.#actions = [];
+      this.#asked = NOTHING;
       const { events } = step(engine, inputs, record.nowS);
       this.#open = { record, events, told: false };
       run.ticks += 1;
@@ -246,10 +250,14 @@ export class Replay {
       this.#senders = readSenders(record.value);
       return;
     }
+    if (record.type === 'desk') {
+      this.#asked = { ...this.#asked, desk: readDesk(record.value) ?? [] };
+      return;
+    }
     if (record.type === 'action') {
       this.#closeTick(true);
       const { actions } = record.value as { actions?: readonly OperatorAction[] };
-      this.#actions = Array.isArray(actions) ? actions : [];
+      this.#asked = { ...this.#asked, operator: Array.isArray(actions) ? actions : [] };
     }
     const open = this.#open;
     if (record.type === 'events' && open !== undefined) {

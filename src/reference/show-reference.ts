@@ -30,7 +30,7 @@ export function errorReference(): string {
   const lines = [
     '# What a show file can be refused with',
     '',
-    '<!-- Generated from src/show/codes.ts by `npm run docs:generate`; do not edit. -->',
+    '<!-- Generated from src/show/codes.ts and warning-codes.ts by `npm run docs:generate`; do not edit. -->',
     '',
     'All errors of a file are reported at once, each with file, line, column and code. A text that is not',
     'YAML is not looked at any further; what a wrong entry is the only reason of is not reported beside it.',

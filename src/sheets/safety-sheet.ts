@@ -274,13 +274,16 @@ function fixtureSheet(show: Show, fallbacks: readonly FallbackPlan[], index: num
   };
 }
 
-/** Numbers that come in by OSC and drive a fixture. */
+/** Numbers that come in by OSC, or from the desk, and drive a fixture. */
 function heardBy(show: Show, fixture: number): string[] {
   const signals = show.mappings
     .filter(mapping => touches(mapping, fixture))
     .flatMap(mapping => [...basisOf(show, mapping).signals]);
   return [...new Set(signals)].flatMap(index => {
     const source = show.signals.signals[index]?.source;
+    if (source?.kind === 'slot') {
+      return [`slot ${source.coarse + 1} of ${show.desk[source.desk]?.name ?? ''}`];
+    }
     return source?.kind === 'osc' ? [`OSC ${source.address}`] : [];
   });
 }

@@ -182,6 +182,7 @@ function visitSource(set: SignalSet, index: number, visit: Visitor): void {
   if (source === undefined) return;
   switch (source.kind) {
     case 'wave':
+    case 'slot':
       return;
     case 'presence':
     case 'count':

@@ -94,6 +94,10 @@ export const PROBLEM_CODES = {
       'A universe is to be heard from a desk that an output of the show sends on that interface.',
     right: 'Another universe for the desk, with `ground` where ours is to lie on it.',
   },
+  'slot-orders-twice': {
+    meaning: 'One slot of the desk orders two things.',
+    right: 'A slot for each order. A slot may drive a signal besides.',
+  },
   'ground-missing': {
     meaning: 'A fixture takes levels from the desk, and its universe has no ground.',
     right: 'An input under `desk` with `ground` and the universe of the fixture.',

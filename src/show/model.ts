@@ -5,6 +5,7 @@ import type { Profile } from '../fixtures/profile.js';
 import type { CurveOptions, EnvelopeOptions, SoftEdge } from '../mapping/options.js';
 import type { AnchorOptions, ObstacleOptions, RangingOptions } from '../planning/options.js';
 import type { AxisOrder } from '../protocols/axes.js';
+import type { CueTarget, EnabledClass } from '../protocols/osc/orders.js';
 import type { PositionOutTemplate } from '../protocols/osc/position-out.js';
 import type { RouteOptions } from '../protocols/osc/route.js';
 import type { PsnFeedOptions } from '../protocols/psn/position.js';
@@ -64,6 +65,8 @@ export interface Show {
   readonly operator: OperatorPlan | undefined;
   /** Universes that are heard from a desk. */
   readonly desk: readonly DeskInputPlan[];
+  /** What slots of them order. */
+  readonly orders: readonly DeskOrderPlan[];
   readonly outputs: readonly OutputPlan[];
   /** Universes of the show that outputs send, ascending. Levels are laid out in this order, 512 each. */
   readonly universes: readonly number[];
@@ -95,6 +98,26 @@ export interface DeskInputPlan {
   /** From what was heard last to the value of `gone`, and back, seconds. */
   readonly fadeS: number;
 }
+
+/** A slot of the desk that orders something. */
+export interface DeskOrderPlan {
+  /** Index of its universe among those that are heard, and of the slot. */
+  readonly desk: number;
+  readonly slot: number;
+  readonly does: DeskDoes;
+}
+
+export type DeskDoes =
+  | { readonly kind: 'cue'; readonly to: CueTarget | 'number' }
+  /** Performers by name; none means everybody. */
+  | {
+      readonly kind: 'stop' | 'off';
+      readonly performers: readonly string[];
+      /** It lasts while the slot is above a half. */
+      readonly held: boolean;
+    }
+  | { readonly kind: 'resume' | 'on'; readonly performers: readonly string[] }
+  | { readonly kind: 'enable'; readonly hazard: EnabledClass };
 
 /**
  * What a channel takes from the desk's level at its slots. `desk`: it passes unchanged. `safe`: ours while we believe; the desk's

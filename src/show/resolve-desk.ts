@@ -1,10 +1,11 @@
 import { attributeClass, isColour } from '../fixtures/attributes.js';
 import type { Profile } from '../fixtures/profile.js';
 import type { HazardClass } from '../safety/hazard.js';
+import { namesOf } from './groups.js';
 import { COLOUR } from './look-values.js';
-import type { DeskInputPlan, GroundUse } from './model.js';
+import type { DeskDoes, DeskInputPlan, DeskOrderPlan, GroundUse } from './model.js';
 import type { ShowFile } from './schema.js';
-import type { GroundFile } from './schema-desk.js';
+import { CUE_NUMBER, type DeskOrderFile, EVERYBODY, type GroundFile } from './schema-desk.js';
 
 /** The universes that are heard, in the order of the file. */
 export function resolveDesk(file: ShowFile, universes: readonly number[]): DeskInputPlan[] {
@@ -17,6 +18,27 @@ export function resolveDesk(file: ShowFile, universes: readonly number[]): DeskI
     ground: input.ground === undefined ? undefined : universes.indexOf(input.ground),
     fadeS: input.fade,
   }));
+}
+
+/** What a slot orders. */
+export function deskOrderOf(file: ShowFile, order: DeskOrderFile): DeskOrderPlan {
+  const [name, slot] = order.slot;
+  return { desk: Object.keys(file.desk).indexOf(name), slot: slot - 1, does: doesOf(file, order) };
+}
+
+function doesOf(file: ShowFile, order: DeskOrderFile): DeskDoes {
+  const whom = (words: string | readonly string[]) =>
+    words === EVERYBODY
+      ? []
+      : namesOf(file, typeof words === 'string' ? [words] : words, 'performers');
+  if ('stop' in order) return { kind: 'stop', performers: whom(order.stop), held: order.held };
+  if ('off' in order) return { kind: 'off', performers: whom(order.off), held: order.held };
+  if ('resume' in order) return { kind: 'resume', performers: whom(order.resume) };
+  if ('on' in order) return { kind: 'on', performers: whom(order.on) };
+  if ('enable' in order) return { kind: 'enable', hazard: order.enable };
+  const { cue } = order;
+  const isWord = cue === 'next' || cue === 'back' || cue === CUE_NUMBER;
+  return { kind: 'cue', to: isWord ? cue : { name: cue } };
 }
 
 /** What each channel of a fixture takes from the desk. */

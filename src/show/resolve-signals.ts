@@ -205,6 +205,17 @@ export class SignalResolver {
         timeoutS: timeout === 'never' ? Number.POSITIVE_INFINITY : timeout,
       };
     }
+    if ('slot' in signal) {
+      const { slot, gone } = signal;
+      const [name, coarse, fine] = slot;
+      return {
+        kind: 'slot',
+        desk: Object.keys(this.#file.desk).indexOf(name),
+        coarse: coarse - 1,
+        fine: fine === undefined ? undefined : fine - 1,
+        gone: gone ?? certain(this.#file.desk[name]).gone,
+      };
+    }
     if ('wave' in signal) {
       const { shape, period, phase, spread } = signal.wave;
       const shifted = phase - (driven === undefined ? 0 : (spread * driven.at) / driven.count);

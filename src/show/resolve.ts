@@ -31,7 +31,7 @@ import { SLOTS_PER_UNIVERSE } from './model.js';
 import { profileFor, profilesOf } from './profiles.js';
 import { areaOf, volumeOf } from './resolve-areas.js';
 import { resolveCues } from './resolve-cues.js';
-import { groundUses, resolveDesk } from './resolve-desk.js';
+import { deskOrderOf, groundUses, resolveDesk } from './resolve-desk.js';
 import { applyLook, certain } from './resolve-look.js';
 import { resolveMappings } from './resolve-mappings.js';
 import { operatorInputs, resolveOperator } from './resolve-operator.js';
@@ -130,6 +130,7 @@ export function resolveShow(whole: ShowFile): Show {
     watchdog: resolveWatchdog(file),
     operator: resolveOperator(file),
     desk: resolveDesk(file, universes),
+    orders: file.orders.map(order => deskOrderOf(file, order)),
     reloadS: file.reload,
     limits: {
       intensityS: file.limits.intensity,

@@ -2,7 +2,8 @@ import { z } from 'zod';
 import { ChannelValue } from './profile-schema.js';
 import { Followed, followFields } from './schema-follow.js';
 import { Name, NameOf, Point3, Seconds } from './schema-parts.js';
-import { ConditionOf, Curve } from './schema-signals.js';
+import { Curve } from './schema-shaping.js';
+import { ConditionOf } from './schema-signals.js';
 
 const Fade = z
   .strictObject({

@@ -1,17 +1,10 @@
 import { z } from 'zod';
-import { CURVES } from '../mapping/options.js';
 import { WAVE_SHAPES } from '../signals/plan.js';
+import { SlotSignal } from './schema-desk.js';
 import { Degrees, Name, NameOf, Point2, Point3, Seconds } from './schema-parts.js';
+import { shaping } from './schema-shaping.js';
 
 /** Groups, signals and conditions as the show file has them; docs/concepts/signals.md says what they mean. */
-
-export const Curve = z.union([
-  z.enum(CURVES),
-  z
-    .array(z.tuple([z.number().min(0).max(1), z.number().min(0).max(1)]))
-    .min(2)
-    .max(64),
-]);
 
 export const Group = z.array(NameOf).min(1).max(1024).meta({
   description: 'Names of performers, or of fixtures in their order.',
@@ -32,19 +25,6 @@ const whoseFields = {
 };
 const ZoneName = NameOf.meta({ description: 'The zone.' });
 const Place = z.union([NameOf, Point2, Point3]);
-
-const shaping = {
-  range: z.tuple([z.number(), z.number()]).optional().meta({
-    description:
-      'What is 0 and what is 1, in the unit of the signal: `[from, to]`; `from` may be above `to`. Beyond it stays at 0 or 1. With it the signal has no unit any more.',
-  }),
-  curve: Curve.optional().meta({
-    description:
-      'From 0 to 1 to a level: linear, smooth, square, root, switch (from a half), or points [[from, level], ...].',
-  }),
-  attack: Seconds.default(0).meta({ description: 'From 0 to 1 no faster than this, seconds.' }),
-  release: Seconds.default(0).meta({ description: 'From 1 to 0 no faster than this, seconds.' }),
-};
 
 const Presence = z
   .strictObject({
@@ -261,6 +241,7 @@ export const Signal = z.union([
   Time,
   Count,
   Osc,
+  SlotSignal,
   Wave,
   Product,
   Sum,

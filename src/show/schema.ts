@@ -14,7 +14,7 @@ import { Action, Receiver } from './schema-actions.js';
 import { Anchor, Obstacle, Ranging } from './schema-anchors.js';
 import { Exit, KeepOut, Zone } from './schema-areas.js';
 import { Cue } from './schema-cues.js';
-import { Desk, Ground } from './schema-desk.js';
+import { Desk, DeskOrders, Ground } from './schema-desk.js';
 import { Look } from './schema-look.js';
 import { Mapping } from './schema-mappings.js';
 import { Palettes } from './schema-palettes.js';
@@ -405,6 +405,7 @@ export const ShowFileSchema = z
     }),
     operator: Operator.optional(),
     desk: Desk,
+    orders: DeskOrders,
     outputs: z.record(Name, Output).default({}).meta({
       description: 'Where levels are sent, by name. None are needed while no fixture is patched.',
     }),

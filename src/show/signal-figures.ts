@@ -66,6 +66,7 @@ function sourceFigures(
   if ('time' in signal) return plain('seconds', 0, Number.POSITIVE_INFINITY);
   if ('count' in signal) return plain('people', 0, peopleOf(show, signal.count.of).length);
   if ('osc' in signal) return plain('raw', Number.NEGATIVE_INFINITY, Number.POSITIVE_INFINITY);
+  if ('slot' in signal) return plain('share', 0, 1);
   if ('wave' in signal) return { ...plain('share', 0, 1), byPlace: signal.wave.spread !== 0 };
   if ('inverse' in signal) {
     const { least, greatest, ...other } = of(signal.inverse);

@@ -75,6 +75,17 @@ export type SignalSource =
       /** Infinity: the last value stays. */
       readonly timeoutS: number;
     }
+  /** 0 to 1: a slot of the desk, or two; unknown before the first packet, but where `gone` is a number. */
+  | {
+      readonly kind: 'slot';
+      /** Index of its universe among those that are heard. */
+      readonly desk: number;
+      /** Indices of the slots; without a fine one it has 8 bits. */
+      readonly coarse: number;
+      readonly fine: number | undefined;
+      /** What it is when the desk is gone. */
+      readonly gone: 'hold' | 'unknown' | number;
+    }
   /** 0 to 1, beginning at its least. `phase` in periods, 0 to 1. */
   | {
       readonly kind: 'wave';

@@ -29,7 +29,8 @@ export type Source =
     }
   | { readonly kind: 'height' | 'speed'; readonly performers: Int32Array }
   | HeadingSource
-  | { readonly kind: 'osc'; readonly timeoutS: number }
+  /** By OSC, or a slot of the desk. */
+  | { readonly kind: 'number'; readonly timeoutS: number }
   | {
       readonly kind: 'wave';
       readonly shape: Extract<SignalSource, { kind: 'wave' }>['shape'];
@@ -83,7 +84,9 @@ export function compileSource(plan: LeafSource, zones: readonly SignalZone[]): S
       };
     }
     case 'osc':
-      return { kind: 'osc', timeoutS: plan.timeoutS };
+      return { kind: 'number', timeoutS: plan.timeoutS };
+    case 'slot':
+      return { kind: 'number', timeoutS: MOST };
     case 'wave':
       return { ...plan };
     default:
@@ -134,7 +137,7 @@ export function look(
     case 'heading':
       lookHeading(source, scene, ranges, doubts, at);
       break;
-    case 'osc':
+    case 'number':
       lookNumber(source.timeoutS, scene, ranges, doubts, at);
       break;
     case 'wave': {

@@ -1,6 +1,6 @@
 import { createEngine } from '../../src/engine/engine.js';
 import type { EngineEvent } from '../../src/engine/events.js';
-import type { Datagram } from '../../src/engine/inputs.js';
+import type { Datagram, DeskLevels } from '../../src/engine/inputs.js';
 import type { OperatorAction } from '../../src/engine/operator-action.js';
 import { step } from '../../src/engine/step.js';
 import { type EngineView, type FixtureView, viewOf } from '../../src/engine/view.js';
@@ -34,6 +34,8 @@ export class Rig {
   readonly events: (EngineEvent & { readonly atS: number })[] = [];
   #inbox: Datagram[] = [];
   #orders: OperatorAction[] = [];
+  readonly #desk: Uint8Array[] = [];
+  #heard: DeskLevels[] = [];
 
   constructor(show: string | Show) {
     this.show = typeof show === 'string' ? showOf(show) : show;
@@ -43,6 +45,14 @@ export class Rig {
 
   receive(bytes: Buffer, arrivalS = this.nowS, input = 0, from?: string): void {
     this.#inbox.push({ input, bytes, arrivalS, from });
+  }
+
+  /** What a universe of the desk says in the next tick, slots counted from 1; the others are as they were. */
+  hear(input: number, slots: Readonly<Record<number, number>> = {}, heard = true): void {
+    const levels = this.#desk[input]?.slice() ?? new Uint8Array(512);
+    for (const [slot, level] of Object.entries(slots)) levels[Number(slot) - 1] = level;
+    this.#desk[input] = levels;
+    this.#heard.push({ input, levels, heard });
   }
 
   /** Carried out in the next tick. */
@@ -64,7 +74,9 @@ export class Rig {
     const operator = this.#orders;
     this.#orders = [];
     const { unixOffsetS } = this;
-    const tick = step(this.engine, { datagrams, unixOffsetS, operator }, this.nowS);
+    const desk = this.#heard;
+    this.#heard = [];
+    const tick = step(this.engine, { datagrams, unixOffsetS, operator, desk }, this.nowS);
     for (const event of tick.events) this.events.push({ ...event, atS: this.nowS });
     return tick.levels;
   }

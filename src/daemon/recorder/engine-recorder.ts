@@ -1,5 +1,6 @@
 import { join } from 'node:path';
 import type { TickInputs } from '../../engine/inputs.js';
+import { deskRecordOf, usedSlots } from '../../recording/desk.js';
 import {
   encodeFrame,
   encodeIntake,
@@ -34,6 +35,7 @@ function runName(): string {
 /** Records the engine: all that `step` and `absorb` were given, and what came of it. Never waits. */
 export class EngineRecorder {
   #runs: SlotRuns;
+  #usedSlots: readonly (readonly number[])[];
   readonly #last: Uint8Array;
   #frameBytes: number;
   readonly #writer: PartWriter;
@@ -56,6 +58,7 @@ export class EngineRecorder {
     private readonly say: (news: RecordingNews) => void,
   ) {
     this.#runs = patchedSlots(show);
+    this.#usedSlots = usedSlots(show);
     this.#last = new Uint8Array(show.universes.length * 512);
     this.#frameBytes = frameBytesAtMost(this.#runs);
     this.#writer = new PartWriter({
@@ -81,6 +84,7 @@ export class EngineRecorder {
     this.show = show;
     this.source = source;
     this.#runs = patchedSlots(show);
+    this.#usedSlots = usedSlots(show);
     this.#frameBytes = frameBytesAtMost(this.#runs);
     this.#before = this.#run;
     this.#run = runName();
@@ -93,9 +97,12 @@ export class EngineRecorder {
   /** Before `absorb` or `step` sees the inputs, so that those of the tick that fails are kept. */
   intake(type: 'absorb' | 'tick', inputs: TickInputs, nowS: number): void {
     if (type === 'tick') this.#turnIfDue(nowS);
-    const { datagrams, unixOffsetS, operator } = inputs;
+    const { datagrams, unixOffsetS, operator, desk } = inputs;
     if (type === 'tick' && operator !== undefined && operator.length > 0) {
       this.json('action', { tick: this.tick, actions: operator });
+    }
+    if (type === 'tick' && desk !== undefined && desk.length > 0) {
+      this.json('desk', deskRecordOf(desk, this.#usedSlots));
     }
     const senders = sendersOf(datagrams);
     if (senders !== undefined) this.json('senders', senders);

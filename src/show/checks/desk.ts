@@ -6,8 +6,9 @@ import { COLOUR } from '../look-values.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
 import type { FixtureFile, ShowFile } from '../schema.js';
-import type { DeskInputFile, GroundFile } from '../schema-desk.js';
+import { CUE_NUMBER, type DeskInputFile, EVERYBODY, type GroundFile } from '../schema-desk.js';
 import { universesOf } from '../universes.js';
+import { NameCheck } from './names.js';
 import { WIRE_RANGE } from './outputs.js';
 
 /** Universes that are heard from a desk, and what fixtures take from them. */
@@ -29,7 +30,45 @@ export function checkDesk(show: ShowFile): Finding[] {
     } else heard.set(key, name);
     findings.push(...checkGroundOf(show, name, input, grounds, path));
   }
-  return [...findings, ...checkFixtureGrounds(show, grounds)];
+  return [...findings, ...checkFixtureGrounds(show, grounds), ...checkOrders(show)];
+}
+
+/** Names in the orders by slots, and slots that would order two things. */
+function checkOrders(show: ShowFile): Finding[] {
+  const names = new NameCheck(show);
+  const findings: Finding[] = [];
+  const taken = new Map<string, number>();
+  for (const [index, order] of show.orders.entries()) {
+    const path = ['orders', index];
+    const [desk, slot] = order.slot;
+    names.one('desk', desk, [...path, 'slot', 0]);
+    const key = `${desk} ${slot}`;
+    const before = taken.get(key);
+    if (before !== undefined) {
+      findings.push({
+        code: 'slot-orders-twice',
+        message: `slot ${slot} of "${desk}" orders something in entry ${before + 1} already; give each order a slot of its own.`,
+        path: [...path, 'slot', 1],
+      });
+    } else taken.set(key, index);
+    if ('cue' in order) {
+      const { cue } = order;
+      const isWord = cue === 'next' || cue === 'back' || cue === CUE_NUMBER;
+      if (!isWord) names.one('cues', cue, [...path, 'cue']);
+      else if (Object.keys(show.cues).length === 0) {
+        findings.push({
+          code: 'unknown-name',
+          message: 'a slot is to bring cues on, and the show has no cues.',
+          path: [...path, 'cue'],
+        });
+      }
+    }
+    for (const key of ['stop', 'resume', 'off', 'on'] as const) {
+      const whom = (order as Partial<Record<typeof key, string | string[]>>)[key];
+      if (whom !== undefined && whom !== EVERYBODY) names.people(whom, [...path, key]);
+    }
+  }
+  return [...names.findings, ...findings];
 }
 
 function checkUniverse(

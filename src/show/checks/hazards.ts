@@ -121,16 +121,22 @@ function checkHazardous(
   }
   findings.push(...checkOff(name, fixture, hazardous, whole !== 'ordinary'));
   const driven = hazardous.find(channel => isDriven(show, name, fixture, profile, channel));
-  if (driven !== undefined && show.operator === undefined) {
-    const hazard = hazards[attributes.indexOf(driven.attribute)];
+  const hazard = driven && hazards[attributes.indexOf(driven.attribute)];
+  if (driven !== undefined && !canBeEnabled(show, hazard)) {
     findings.push({
       code: 'hazard-enable',
-      message: `${driven.attribute} of fixture "${name}" is of class "${hazard}" and needs an enable that is held, and the show has no operator input; add an operator block, with the port and the addresses of those who may enable it.`,
+      message: `${driven.attribute} of fixture "${name}" is of class "${hazard}" and needs an enable that is held, and nobody can give it: the show has no operator input, and no slot of the desk that enables it; add an operator block, with the port and the addresses of those who may enable it, or an entry under orders.`,
       path,
       atKey: true,
     });
   }
   return findings;
+}
+
+/** By OSC, or by a slot of the desk. */
+function canBeEnabled({ operator, orders }: ShowFile, hazard: HazardClass | undefined): boolean {
+  if (operator !== undefined) return true;
+  return orders.some(order => 'enable' in order && order.enable === hazard);
 }
 
 /** Values of ordinary channels at which they flash: never in the safe look, and elsewhere with an enable. */
@@ -163,8 +169,8 @@ function checkStrobes(
       .filter(({ fixtures }) => namesOf(show, fixtures, 'fixtures').includes(name))
       .flatMap(mapping => [mapping.set, 'from' in mapping ? mapping.from : undefined])
       .map(look => valuesIn(look)[attribute]);
-    if (show.operator !== undefined || ![rest, ...asked].some(flashes)) return [];
-    const message = `${attribute} of fixture "${name}" is asked to strobe, which needs an enable that is held, and the show has no operator input; add an operator block, with the port and the addresses of those who may enable it.`;
+    if (canBeEnabled(show, 'strobe') || ![rest, ...asked].some(flashes)) return [];
+    const message = `${attribute} of fixture "${name}" is asked to strobe, which needs an enable that is held, and nobody can give it: the show has no operator input, and no slot of the desk that enables it; add an operator block, with the port and the addresses of those who may enable it, or an entry under orders.`;
     return [{ code: 'hazard-enable', message, path, atKey: true }];
   });
 }

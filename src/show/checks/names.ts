@@ -5,7 +5,7 @@ import type { ShowFile } from '../schema.js';
 import { ANYBODY, type PeopleFile } from '../schema-signals.js';
 
 /** What a place of the file may name. */
-export type Kind = MemberKind | 'zones' | 'signals' | 'conditions' | 'inputs';
+export type Kind = MemberKind | 'zones' | 'signals' | 'conditions' | 'inputs' | 'desk' | 'cues';
 
 const ONE: Readonly<Record<Kind, string>> = {
   performers: 'performer',
@@ -14,6 +14,8 @@ const ONE: Readonly<Record<Kind, string>> = {
   signals: 'signal',
   conditions: 'condition',
   inputs: 'input',
+  desk: 'universe of the desk',
+  cues: 'cue',
 };
 
 /** Looks whether names that stand in a show are names of something in it. */

@@ -68,6 +68,7 @@ function checkSource(names: NameCheck, signal: SignalFile, path: Path): Finding[
     ];
   }
   if ('time' in signal) names.one('conditions', signal.time, [...path, 'time']);
+  if ('slot' in signal) names.one('desk', signal.slot[0], [...path, 'slot', 0]);
   if ('osc' in signal) return checkOsc(names, signal.osc, [...path, 'osc']);
   for (const kind of ['product', 'sum', 'least', 'greatest'] as const) {
     const operands = (signal as Partial<Record<typeof kind, readonly (string | number)[]>>)[kind];

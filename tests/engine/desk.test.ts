@@ -1,0 +1,214 @@
+import { describe, expect, test } from 'vitest';
+import { Rig } from './harness.js';
+import { SOLO } from './shows.js';
+
+const STOVE = { 1: [2, 6] } as const;
+
+/** One performer, lamps that slots drive, and cues. */
+function show(desk: string, extra = ''): string {
+  return `${SOLO.replace('mappings:', `${extra}\nmappings:`)}${desk}`;
+}
+
+const CONTROL = (gone = '') =>
+  `desk: { control: { protocol: sacn, universe: 201, interface: eth1${gone} } }\n`;
+
+describe('a slot as a signal', () => {
+  const SEA = `signals:
+  sea: { slot: [control, 4] }
+  wide: { slot: [control, 5, 6] }
+`;
+  const LIT = (gone = '') =>
+    show(CONTROL(gone), SEA)
+      .replace(
+        '  head: {',
+        '  sea: { profile: dimmer, universe: 1, address: 101, safe: { Dimmer: 30 } }\n  wide: { profile: dimmer, universe: 1, address: 102 }\n  head: {',
+      )
+      .replace(
+        'watchdog:',
+        '  - { by: sea, fixtures: [sea], set: { Dimmer: 100 }, fade: { in: 0, out: 0 } }\n  - { by: wide, fixtures: [wide], set: { Dimmer: 100 }, fade: { in: 0, out: 0 } }\nwatchdog:',
+      );
+
+  test('is its level over 255, and of two slots over 65535, the coarse one first', () => {
+    const rig = new Rig(LIT());
+    rig.hear(0, { 4: 0 });
+    rig.run(4, STOVE);
+    expect(rig.level('sea')).toBe(0);
+    rig.hear(0, { 4: 51, 5: 0x40, 6: 0xff });
+    rig.run(1, STOVE);
+    expect(rig.level('sea')).toBeCloseTo(20, 6);
+    // 0x40ff of 0xffff, in the 8 bits of the lamp.
+    expect(rig.level('wide')).toBeCloseTo((100 * 65) / 255, 6);
+    rig.hear(0, { 4: 255 });
+    rig.run(1, STOVE);
+    expect(rig.level('sea')).toBe(100);
+  });
+
+  test.for([
+    ['', 60],
+    [', gone: hold', 60],
+    [', gone: 1', 100],
+    [', gone: 0.2', 20],
+    [', gone: unknown', 30],
+  ] as const)('of a desk that is gone%s', ([gone, level]) => {
+    const rig = new Rig(LIT(gone));
+    rig.hear(0, { 4: 0 });
+    rig.run(4, STOVE);
+    rig.hear(0, { 4: 153 });
+    rig.run(2, STOVE);
+    expect(rig.level('sea')).toBe(60);
+    rig.hear(0, {}, false);
+    rig.run(4, STOVE);
+    expect(rig.level('sea')).toBeCloseTo(level, 0);
+    rig.hear(0, { 4: 204 });
+    rig.run(4, STOVE);
+    expect(rig.level('sea')).toBe(80);
+  });
+
+  test('before the desk was ever heard it is unknown, but where `gone` is a number', () => {
+    expect(new Rig(LIT()).run(4, STOVE).level('sea')).toBeCloseTo(30, 0);
+    expect(new Rig(LIT(', gone: 0.5')).run(4, STOVE).level('sea')).toBeCloseTo(50, 0);
+  });
+
+  test('a slot may have a value of its own for a desk that is gone', () => {
+    const rig = new Rig(LIT().replace('slot: [control, 4]', 'slot: [control, 4], gone: 0'));
+    rig.hear(0, { 4: 255, 5: 255 });
+    rig.run(4, STOVE);
+    rig.hear(0, {}, false);
+    rig.run(4, STOVE);
+    expect([rig.level('sea'), rig.level('wide')]).toEqual([0, expect.closeTo(100, 0)]);
+  });
+});
+
+describe('a slot that orders', () => {
+  const CUES = 'cues: { one: {}, two: { fade: 0 }, three: { fade: 0 } }';
+  const ordered = (orders: string) => show(`${CONTROL()}orders: [${orders}]\n`, CUES);
+  const started = (orders: string, slots: Readonly<Record<number, number>> = {}) => {
+    const rig = new Rig(ordered(orders));
+    rig.hear(0, slots);
+    return rig.run(4, STOVE);
+  };
+  const say = (rig: Rig, slots: Readonly<Record<number, number>>) => {
+    rig.hear(0, slots);
+    rig.tick();
+  };
+
+  test('brings the next cue on when it rises through a half, once', () => {
+    const rig = started('{ slot: [control, 2], cue: next }');
+    say(rig, { 2: 127 });
+    expect(rig.view.cue?.name).toBe('one');
+    say(rig, { 2: 128 });
+    say(rig, { 2: 255 });
+    expect(rig.view.cue?.name).toBe('two');
+    say(rig, { 2: 0 });
+    say(rig, { 2: 255 });
+    expect(rig.view.cue?.name).toBe('three');
+    expect(rig.eventsOf('cue').at(-1)).toMatchObject({ cue: 'three', by: 'desk control' });
+  });
+
+  test('brings one on by its name, or by the number that it is', () => {
+    const rig = started('{ slot: [control, 1], cue: number }, { slot: [control, 2], cue: two }');
+    say(rig, { 1: 3 });
+    expect(rig.view.cue?.name).toBe('three');
+    say(rig, { 2: 255 });
+    expect(rig.view.cue?.name).toBe('two');
+    // The number has not changed, and 0 is none.
+    say(rig, { 1: 0 });
+    expect(rig.view.cue?.name).toBe('two');
+    say(rig, { 1: 1 });
+    expect(rig.view.cue?.name).toBe('one');
+    say(rig, { 1: 4 });
+    rig.tick();
+    expect(rig.view.cue?.name).toBe('one');
+    expect(rig.eventsOf('operator-refused')).toMatchObject([
+      { action: { kind: 'cue', by: 'desk control' }, reason: 'the show has no cue "4"' },
+    ]);
+  });
+
+  test('orders nothing with the first packet, nor with the first after the desk was gone', () => {
+    const orders = '{ slot: [control, 1], cue: number }, { slot: [control, 2], cue: next }';
+    const rig = started(orders, { 1: 3, 2: 255 });
+    expect(rig.view.cue?.name).toBe('one');
+    rig.hear(0, {}, false);
+    rig.tick();
+    say(rig, { 1: 2, 2: 255 });
+    expect(rig.view.cue?.name).toBe('one');
+    say(rig, { 2: 0 });
+    say(rig, { 2: 255 });
+    expect(rig.view.cue?.name).toBe('two');
+  });
+
+  test('stops on the rise, and the fall takes back only what is held', () => {
+    const rig = started(
+      '{ slot: [control, 3], stop: everybody }, { slot: [control, 4], stop: ines, held: true }, { slot: [control, 5], resume: everybody }',
+    );
+    say(rig, { 3: 255 });
+    say(rig, { 3: 0 });
+    rig.run(3, STOVE);
+    expect(rig.phase('ines')).toBe('safe');
+    expect(rig.eventsOf('stopped')).toMatchObject([{ everybody: true, by: 'desk control' }]);
+    say(rig, { 5: 255 });
+    rig.run(6, STOVE);
+    expect(rig.phase('ines')).toBe('live');
+    say(rig, { 4: 255 });
+    rig.run(3, STOVE);
+    expect(rig.phase('ines')).toBe('safe');
+    say(rig, { 4: 0 });
+    rig.run(6, STOVE);
+    expect(rig.phase('ines')).toBe('live');
+  });
+
+  test('a stop that is held counts in the first packet, and stays when the desk is gone', () => {
+    const rig = started('{ slot: [control, 4], stop: ines, held: true }', { 4: 255 });
+    expect(rig.phase('ines')).not.toBe('live');
+    rig.hear(0, {}, false);
+    rig.run(6, STOVE);
+    expect(rig.phase('ines')).toBe('waiting');
+  });
+
+  test('sends off stage, and takes back', () => {
+    const rig = started('{ slot: [control, 6], off: ines }, { slot: [control, 7], on: ines }');
+    say(rig, { 6: 255 });
+    rig.run(1);
+    expect(rig.view.performers[0]?.offStage).toBe(true);
+    say(rig, { 7: 255 });
+    rig.run(2, STOVE);
+    expect(rig.view.performers[0]?.offStage).toBe(false);
+  });
+});
+
+describe('an enable by a slot', () => {
+  const HAZE = show(`${CONTROL()}orders: [{ slot: [control, 9], enable: atmospheric }]\n`, '')
+    .replace(
+      '  head: {',
+      '  haze: { profile: dimmer, universe: 1, address: 101, hazard: atmospheric }\n  head: {',
+    )
+    .replace('mappings:', 'mappings:\n  - { zone: stove, fixtures: [haze], set: { Dimmer: 100 } }');
+  const say = (rig: Rig, level: number) => {
+    rig.hear(0, { 9: level });
+    rig.run(2, STOVE);
+  };
+
+  test('lasts while it is above a half, and ends when the desk is gone', () => {
+    const rig = new Rig(HAZE).run(4, STOVE);
+    say(rig, 0);
+    expect(rig.level('haze')).toBe(0);
+    say(rig, 255);
+    expect(rig.level('haze')).toBe(100);
+    // Nothing new is said of a slot that does not change.
+    rig.run(20, STOVE);
+    expect(rig.level('haze')).toBe(100);
+    rig.hear(0, { 9: 0 });
+    rig.tick();
+    expect(rig.level('haze')).toBe(0);
+    say(rig, 255);
+    rig.hear(0, {}, false);
+    rig.tick();
+    expect(rig.level('haze')).toBe(0);
+    // Up when the desk is back: it has to be let go first.
+    say(rig, 255);
+    expect(rig.level('haze')).toBe(0);
+    say(rig, 0);
+    say(rig, 255);
+    expect(rig.level('haze')).toBe(100);
+  });
+});
