@@ -1,56 +1,71 @@
 import { execFile } from 'node:child_process';
-import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, symlinkSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
-import { dirname, join, resolve } from 'node:path';
+import { join } from 'node:path';
 import { promisify } from 'node:util';
-import { expect, it } from 'vitest';
+import { afterAll, beforeAll, expect, it } from 'vitest';
 
 const run = promisify(execFile);
+/** Packing and installing write two thousand small files. */
+const PACKED_WITHIN_MS = 180_000;
 
-it('what the package ships runs with its production packages alone', async () => {
-  const folder = mkdtempSync(join(tmpdir(), 'lampwright-package-'));
-  try {
-    const { stdout: listed } = await run('npm', [
-      'pack',
-      '--dry-run',
-      '--json',
-      '--ignore-scripts',
-    ]);
-    const [packed] = JSON.parse(listed) as [{ files: readonly { path: string }[] }];
-    for (const { path } of packed.files) {
-      mkdirSync(dirname(join(folder, path)), { recursive: true });
-      cpSync(path, join(folder, path));
-    }
-    const { dependencies } = JSON.parse(readFileSync('package.json', 'utf8')) as {
-      dependencies: Record<string, string>;
-    };
-    mkdirSync(join(folder, 'node_modules'));
-    for (const name of Object.keys(dependencies).filter(one => one.startsWith('pino'))) {
-      symlinkSync(resolve('node_modules', name), join(folder, 'node_modules', name));
-    }
-    expect(dependencies).not.toHaveProperty('osc');
-    const paths = packed.files.map(({ path }) => path);
-    expect(paths).toContain('dist/bundle/LICENSES.txt');
-    expect(
-      paths.filter(path => path.startsWith('dist/') && !path.startsWith('dist/bundle/')),
-    ).toEqual(['dist/main.js']);
-    // What is in the bundles need not be there; pino loads files of its own by name.
-    const licences = readFileSync('dist/bundle/LICENSES.txt', 'utf8');
-    for (const name of ['zod', 'yaml', 'osc', 'long']) expect(licences).toContain(`\n${name} `);
-    // Reports reach the engine as OSC datagrams there: encoded, decoded, and turned into light.
-    const { stdout } = await run(process.execPath, [
-      join(folder, 'dist/main.js'),
-      ...[
-        'rehearse',
-        'config/salt-lantern.show.yaml',
-        'config/scenes/lantern.scene.yaml',
-        '--json',
-      ],
-    ]);
-    expect(JSON.parse(stdout).lights).toContainEqual(
-      expect.objectContaining({ fixture: 'stove', highest: 85 }),
-    );
-  } finally {
-    rmSync(folder, { recursive: true });
+let folder: string;
+let packed: readonly { readonly path: string; readonly mode: number }[];
+/** The command as it is installed, in a folder where nothing else is, with no more of a PATH than Node. */
+const lampwright = (...args: readonly string[]) =>
+  run(join(folder, 'bin/lampwright'), args, {
+    cwd: folder,
+    env: { PATH: `${join(process.execPath, '..')}:/usr/bin:/bin` },
+  });
+
+// What `npm install --global` of a release does, on a machine without a network.
+beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'lampwright-package-'));
+  const { stdout } = await run('npm', [
+    ...['pack', '--json', '--ignore-scripts', '--pack-destination', folder],
+  ]);
+  const [{ filename, files }] = JSON.parse(stdout);
+  packed = files;
+  await run('npm', [
+    ...['install', '--global', '--offline', '--ignore-scripts', '--no-audit', '--no-fund'],
+    ...['--prefix', folder, '--cache', join(folder, 'cache'), join(folder, filename)],
+  ]);
+}, PACKED_WITHIN_MS);
+afterAll(() => rmSync(folder, { recursive: true }));
+
+it('ships the bundles, what they do not have in them, and the licences of both', () => {
+  const paths = packed.map(({ path }) => path);
+  expect(
+    paths.filter(path => path.startsWith('dist/') && !path.startsWith('dist/bundle/')),
+  ).toEqual(['dist/main.js']);
+  for (const path of ['docs/reference/sbom.cdx.json', 'systemd/lampwright@.service', 'LICENSE']) {
+    expect(paths).toContain(path);
   }
+  // What is in the bundles need not be there; pino loads files of its own by name.
+  const licences = readFileSync('dist/bundle/LICENSES.txt', 'utf8');
+  for (const name of ['zod', 'yaml', 'osc', 'long']) expect(licences).toContain(`\n${name} `);
+  const { dependencies } = JSON.parse(readFileSync('package.json', 'utf8'));
+  for (const name of Object.keys(dependencies)) {
+    expect(paths).toContain(`node_modules/${name}/package.json`);
+  }
+  expect(dependencies).not.toHaveProperty('osc');
+});
+
+it('runs once installed: checks a show, and takes positions through the engine to light', async () => {
+  const own = join(folder, 'lib/node_modules/lampwright/config');
+  const { stdout: checked } = await lampwright('check', join(own, 'salt-lantern.show.yaml'));
+  expect(checked).toMatch(/^ok {2}The Salt Lantern/);
+  // Reports reach the engine as OSC datagrams there: encoded, decoded, and turned into light.
+  const { stdout: rehearsed } = await lampwright(
+    ...['rehearse', join(own, 'salt-lantern.show.yaml'), join(own, 'scenes/lantern.scene.yaml')],
+    '--json',
+  );
+  expect(JSON.parse(rehearsed).lights).toContainEqual(
+    expect.objectContaining({ fixture: 'stove', highest: 85 }),
+  );
+});
+
+it('runs the demo once installed: both processes, until the light follows', async () => {
+  const { stdout } = await lampwright('demo', '--seconds', '6', '--plain');
+  expect(stdout).toContain('the light follows');
 });
