@@ -1,8 +1,10 @@
+import { SHELLS } from '../reference/completion.js';
 import { suggestion } from '../show/problem.js';
 import { AIM_HELP, aim } from './aim.js';
 import { ASSESS_HELP, assess } from './assess.js';
 import { CALIBRATE_OPTIONS, calibrate, calibrateHelp } from './calibrate.js';
 import { CHECK_HELP, check } from './check.js';
+import { COMPLETION_HELP, completion } from './completion.js';
 import { DEMO_HELP, demo } from './demo.js';
 import { type Command, dispatch } from './dispatch.js';
 import { engine } from './engine.js';
@@ -10,6 +12,7 @@ import { EXIT } from './exit-codes.js';
 import { EXPLAIN_HELP, explain } from './explain.js';
 import { IMPORT_HELP, importFile } from './import.js';
 import { NETWORKS_HELP, networks } from './networks.js';
+import { overviewOf } from './overview.js';
 import { packageVersion } from './package-version.js';
 import { PLAN_HELP, plan } from './plan.js';
 import { PLAY_HELP, play } from './play.js';
@@ -25,7 +28,7 @@ import { TELL_HELP, tell } from './tell.js';
 import { complain, print } from './terminal.js';
 import { TUNE_HELP, tune } from './tune.js';
 
-const COMMANDS: Readonly<Record<string, Command>> = {
+export const COMMANDS: Readonly<Record<string, Command>> = {
   run: RUN_COMMAND,
   check: {
     summary: 'check a show file, without opening a socket',
@@ -180,6 +183,7 @@ const COMMANDS: Readonly<Record<string, Command>> = {
     options: CALIBRATE_OPTIONS,
     words: [1, Number.POSITIVE_INFINITY],
     missing: 'say what to calibrate: stage or fixture.',
+    kinds: ['stage', 'fixture'],
     writes: ['patch', 'plot', 'save'],
     run: calibrate,
   },
@@ -258,34 +262,26 @@ const COMMANDS: Readonly<Record<string, Command>> = {
   reference: {
     summary: 'print the reference of the show file',
     help: REFERENCE_HELP,
-    options: { write: { type: 'string' } },
+    options: { write: { type: 'string' }, manual: { type: 'string' } },
     words: [0, 0],
-    run: reference,
+    run: args => reference(args, COMMANDS),
+  },
+  completion: {
+    summary: 'print a script that completes lampwright in bash, zsh or fish',
+    help: COMPLETION_HELP,
+    options: {},
+    words: [1, 1],
+    missing: 'say for which shell: bash, zsh or fish.',
+    kinds: SHELLS,
+    run: args => completion(args, COMMANDS),
   },
 };
-
-const HELP = `lampwright turns the positions of tracked performers into light, and takes the light
-somewhere safe when it no longer knows where they are.
-
-usage: lampwright COMMAND [OPTIONS]
-
-${Object.entries(COMMANDS)
-  .map(([name, { summary }]) => `  ${name.padEnd(11)}${summary}`)
-  .join('\n')}
-
-  lampwright COMMAND --help    what a command takes, with examples
-  lampwright --version
-
-exit codes: 0 ok, 1 the check failed, 2 bad usage or file, 3 a fault while running
-
-lampwright never drives flying, rigging, lifts, scenery, pyrotechnics or flame; those belong to the
-venue's safety staff and to licensed people.`;
 
 /** @returns the exit code */
 export async function main(argv: readonly string[]): Promise<number> {
   const [name, ...rest] = argv;
   if (name === undefined || name === '--help' || name === '-h' || name === 'help') {
-    print(HELP);
+    print(overviewOf(COMMANDS));
     return name === undefined ? EXIT.usage : EXIT.ok;
   }
   if (name === '--version' || name === '-V') {

@@ -22,6 +22,8 @@ export interface Command {
   readonly fills?: readonly string[];
   /** What to say when there are too few. */
   readonly missing?: string;
+  /** Words of which the first has to be one, where each has a help of its own. */
+  readonly kinds?: readonly string[];
   run(args: Arguments): Promise<number>;
 }
 
@@ -63,8 +65,7 @@ export async function dispatch(
     );
   }
   if (args.values.help === true) {
-    const help = typeof command.help === 'string' ? command.help : command.help(args);
-    print(writesFiles(command) ? withForce(help) : help);
+    print(helpText(command, ...args.positionals));
     return EXIT.ok;
   }
   const [fewest, most] = command.words;
@@ -80,6 +81,13 @@ export async function dispatch(
     return misuseOf(name)(...inTheWay, 'nothing was done; --force replaces what is there.');
   }
   return command.run(args);
+}
+
+/** What `--help` prints behind these words. */
+export function helpText(command: Command, ...positionals: readonly string[]): string {
+  const { help } = command;
+  const text = typeof help === 'string' ? help : help({ values: {}, positionals });
+  return writesFiles(command) ? withForce(text) : text;
 }
 
 const FORCE_HELP = 'replace files that are there; without it nothing is overwritten';

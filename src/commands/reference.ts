@@ -1,37 +1,54 @@
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { makeFolderNow } from '../daemon/make-folder.js';
+import { manualPage } from '../reference/manual.js';
 import { sceneReference } from '../reference/scene-reference.js';
 import { errorReference, safetyReference, showReference } from '../reference/show-reference.js';
 import { sceneJsonSchema } from '../rehearsal/scene-file.js';
 import { profileJsonSchema, showEditorSchema } from '../show/json-schema.js';
 import { messageOf } from '../stage/message-of.js';
-import type { Arguments } from './dispatch.js';
+import { type Arguments, type Command, helpText } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
+import { overviewOf } from './overview.js';
+import { packageVersion } from './package-version.js';
 import { print } from './terminal.js';
 
-export const REFERENCE_HELP = `usage: lampwright reference [--write FOLDER]
+export const REFERENCE_HELP = `usage: lampwright reference [--write FOLDER] [--manual FOLDER]
 
 Prints the reference of the show file as Markdown. With --write it writes show-file.md,
 scene-file.md, show-errors.md, show.schema.json, profile.schema.json and scene.schema.json (for
 editors) to a folder.
 
+  --write FOLDER    the pages and schemas, to a folder
+  --manual FOLDER   a manual page for each command, lampwright-COMMAND.1, to a folder
+
 examples:
   lampwright reference | less
+  lampwright reference --manual ~/.local/share/man/man1
   lampwright reference --write docs/reference
 
 exit codes: 0 ok, 2 bad usage or a folder that can't be written`;
 
 const misuse = misuseOf('reference');
 
-export async function reference(args: Arguments): Promise<number> {
-  const folder = args.values.write;
-  if (typeof folder !== 'string') {
+export async function reference(
+  { values: { write, manual } }: Arguments,
+  commands: Readonly<Record<string, Command>>,
+): Promise<number> {
+  if (write === undefined && manual === undefined) {
     print(showReference());
     return EXIT.ok;
   }
-  const files = {
+  const faults = [
+    ...(typeof write === 'string' ? writeAll(write, pages()) : []),
+    ...(typeof manual === 'string' ? writeAll(manual, manualPages(commands, packageVersion())) : []),
+  ];
+  return faults.length === 0 ? EXIT.ok : misuse(...faults);
+}
+
+function pages(): Record<string, string> {
+  return {
     'show-file.md': showReference(),
     'show-errors.md': errorReference(),
     'safety-conditions.md': safetyReference(),
@@ -40,11 +57,47 @@ export async function reference(args: Arguments): Promise<number> {
     'scene.schema.json': `${JSON.stringify(sceneJsonSchema(), undefined, 2)}\n`,
     'profile.schema.json': `${JSON.stringify(profileJsonSchema(), undefined, 2)}\n`,
   };
+}
+
+/** @returns what went wrong, in words */
+function writeAll(folder: string, files: Readonly<Record<string, string>>): string[] {
   try {
     makeFolderNow(folder);
     for (const [name, text] of Object.entries(files)) writeFileSync(join(folder, name), text);
+    return [];
   } catch (error) {
-    return misuse(`can't write to ${folder}: ${messageOf(error)}.`);
+    return [`can't write to ${folder}: ${messageOf(error)}.`];
   }
-  return EXIT.ok;
+}
+
+/** One of the command as a whole, and one of each of its commands. */
+export function manualPages(
+  commands: Readonly<Record<string, Command>>,
+  version: string,
+): Record<string, string> {
+  const whole = 'lampwright';
+  const single = Object.entries(commands).flatMap(([name, command]) =>
+    ['', ...(command.kinds ?? [])]
+      .map(kind => ({ kind, help: helpText(command, ...(kind === '' ? [] : [kind])) }))
+      // Words that share a help have a page together.
+      .filter(({ kind, help }) => kind === '' || help !== helpText(command))
+      .map(({ kind, help }) => ({
+        name: [whole, name, ...(kind === '' ? [] : [kind])].join('-'),
+        summary: command.summary,
+        help,
+      })),
+  );
+  const all = [
+    { name: whole, summary: 'light from tracked positions', help: overviewOf(commands) },
+    ...single,
+  ];
+  return Object.fromEntries(
+    all.map(({ name, ...page }) => {
+      const others = name === whole ? single.map(one => one.name) : [whole];
+      return [
+        `${name}.1`,
+        manualPage({ name, ...page, version, seeAlso: others }),
+      ];
+    }),
+  );
 }
