@@ -42,7 +42,9 @@ export async function reference(
   }
   const faults = [
     ...(typeof write === 'string' ? writeAll(write, pages()) : []),
-    ...(typeof manual === 'string' ? writeAll(manual, manualPages(commands, packageVersion())) : []),
+    ...(typeof manual === 'string'
+      ? writeAll(manual, manualPages(commands, packageVersion()))
+      : []),
   ];
   return faults.length === 0 ? EXIT.ok : misuse(...faults);
 }
@@ -94,10 +96,7 @@ export function manualPages(
   return Object.fromEntries(
     all.map(({ name, ...page }) => {
       const others = name === whole ? single.map(one => one.name) : [whole];
-      return [
-        `${name}.1`,
-        manualPage({ name, ...page, version, seeAlso: others }),
-      ];
+      return [`${name}.1`, manualPage({ name, ...page, version, seeAlso: others })];
     }),
   );
 }
