@@ -6,6 +6,7 @@ import { CALIBRATE_OPTIONS, calibrate, calibrateHelp } from './calibrate.js';
 import { CHECK_HELP, check } from './check.js';
 import { COMPLETION_HELP, completion } from './completion.js';
 import { DEMO_HELP, demo } from './demo.js';
+import { DESK_HELP, desk } from './desk.js';
 import { type Command, dispatch } from './dispatch.js';
 import { engine } from './engine.js';
 import { EXIT } from './exit-codes.js';
@@ -53,6 +54,14 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     writes: ['html'],
     run: safety,
   },
+  desk: {
+    summary: 'the slots that the desk drives, to patch it by',
+    help: DESK_HELP,
+    options: { json: { type: 'boolean' }, csv: { type: 'string' } },
+    words: [1, 1],
+    writes: ['csv'],
+    run: desk,
+  },
   demo: {
     summary: 'run The Salt Lantern with simulated performers, no hardware',
     help: DEMO_HELP,
@@ -82,6 +91,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
       off: { type: 'string', multiple: true },
       cue: { type: 'string' },
       number: { type: 'string', multiple: true },
+      desk: { type: 'string', multiple: true },
       for: { type: 'string' },
       time: { type: 'string' },
       fixture: { type: 'string' },

@@ -1,4 +1,5 @@
 import { statSync } from 'node:fs';
+import type { DeskLevels } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import { middleOf } from '../readiness/places.js';
 import { PART_SUFFIX } from '../recording/layout.js';
@@ -7,7 +8,7 @@ import { numberSignals } from '../rehearsal/numbers.js';
 import { explainMoment, type MomentExplanation } from '../sheets/explain-moment.js';
 import { explanationText } from '../sheets/explain-text.js';
 import { stand } from '../sheets/stand.js';
-import type { Show } from '../show/model.js';
+import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { findNamed, type Named, nameAdvice } from '../show/names.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
@@ -24,7 +25,7 @@ import { clock, dayAndClock, isTimeOfDay, timeOfDayIn } from './times.js';
 const misuse = misuseOf('explain');
 
 export const EXPLAIN_HELP = `usage: lampwright explain SHOW --at "NAME X Y [Z]" [--lost NAME] [--off NAME] [--cue NAME]
-         [--number "NAME N"] [--for S] [--fixture NAME] [--json]
+         [--number "NAME N"] [--desk "NAME SLOT LEVEL"] [--for S] [--fixture NAME] [--json]
        lampwright explain REC --time TIME [--fixture NAME] [--json]
 
 Why the light is as it is: for each attribute that anything touches, who wants what of it, who wins and why,
@@ -38,6 +39,9 @@ recording of \`lampwright run --record DIR\`. Opens no socket.
   --cue NAME          in this cue (the first)
   --number "NAME N"   a signal by OSC says this, in the unit of its sender: "storm 0.7"; several times, or with
                       commas. Who is not named was never heard
+  --desk "NAME SLOT LEVEL"
+                      a universe of the desk is heard, with this level (0 to 255) at a slot, and 0 at the others:
+                      "control 4 255"; several times, or with commas
   --for S             so long they stand there, and then are lost, seconds (20)
   --time TIME         of a recording: the time of day, 19:42:10.5
   --fixture NAME      this fixture only
@@ -76,20 +80,21 @@ function explainShow(file: string, args: Arguments): number {
   const off = performersOf(show, args.values.off, 'off', faults);
   const orders = cueOrder(show, textOption(args.values.cue), faults);
   const numbers = numbersOf(show, textOption(args.values.number) ?? '', faults);
+  const desk = deskOf(show, textOption(args.values.desk) ?? '', faults);
   // What a loss does rarely depends on the place: nobody should have to look one up for it.
   for (const one of [...lost, ...off]) {
     if (!places.has(one)) places.set(one, middleOfStage(show, one));
   }
   const fixture = fixtureOf(show, args, faults);
   if (faults.length > 0) return misuse(...faults);
-  const view = stand(show, { places, lost, off, forS, orders, numbers });
+  const view = stand(show, { places, lost, off, forS, orders, numbers, desk });
   const after = `after ${Number(forS.toFixed(1))} s${lost.size + off.size > 0 ? ' there, and as long again without those who are gone' : ' there'}`;
   tell(only(explainMoment(view), fixture), `${show.name}, ${after}`, args);
   return EXIT.ok;
 }
 
 function explainRecording(path: string, time: string, args: Arguments): number {
-  const faults = (['at', 'lost', 'off', 'for', 'cue', 'number'] as const)
+  const faults = (['at', 'lost', 'off', 'for', 'cue', 'number', 'desk'] as const)
     .filter(option => args.values[option] !== undefined)
     .map(option => `--${option} is for a show; of a recording it is --time.`);
   if (!isTimeOfDay(time)) faults.push(`--time is a time of day, 19:42:10.5, not "${time}".`);
@@ -220,6 +225,28 @@ function numbersOf(show: Show, text: string, faults: string[]): Map<string, numb
       );
   }
   return numbers;
+}
+
+const SLOT = /^(.+?)[\s:]+(\d{1,3})[\s:=]+(\d{1,3})$/;
+
+/** What the desk says, by the names of its universes. */
+function deskOf(show: Show, text: string, faults: string[]): DeskLevels[] {
+  const all = new Map<number, Uint8Array>();
+  for (const part of partsOf(text)) {
+    const [, name = part, slot, level] = SLOT.exec(part) ?? [];
+    const input = indexOf(show.desk, 'universe of the desk', name, faults, 'desk');
+    if (input === undefined) continue;
+    const levels = all.get(input) ?? new Uint8Array(SLOTS_PER_UNIVERSE);
+    const [at, to] = [Number(slot) - 1, Number(level)];
+    if (at >= 0 && at < SLOTS_PER_UNIVERSE && to <= 255) levels[at] = to;
+    else {
+      faults.push(
+        `--desk: "${part}" should be a name, a slot from 1 to 512 and a level from 0 to 255: "${name} 4 255".`,
+      );
+    }
+    all.set(input, levels);
+  }
+  return [...all].map(([input, levels]) => ({ input, levels, heard: true }));
 }
 
 function middleOfStage({ bounds: { min, max }, performers }: Show, performer: number): Vec3 {

@@ -2,8 +2,9 @@ import { closeSync, openSync, writeSync } from 'node:fs';
 import { join } from 'node:path';
 import { makeRunFolder, partName } from '../daemon/recorder/folders.js';
 import { startRecord } from '../daemon/recorder/start-record.js';
-import type { Datagram } from '../engine/inputs.js';
+import type { Datagram, DeskLevels } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
+import { deskRecordOf, usedSlots } from '../recording/desk.js';
 import {
   encodeFrame,
   encodeIntake,
@@ -51,6 +52,7 @@ export function openRehearsalRecording(
 /** Nothing runs in real time here, so it may wait for the disk. */
 export class RehearsalRecording {
   readonly #runs: SlotRuns;
+  readonly #usedSlots: readonly (readonly number[])[];
   readonly #last: Uint8Array;
   #buffer = Buffer.alloc(2 * WRITE_FROM_BYTES);
   #length = 0;
@@ -64,6 +66,7 @@ export class RehearsalRecording {
     private readonly source: RehearsalSource,
   ) {
     this.#runs = patchedSlots(show);
+    this.#usedSlots = usedSlots(show);
     this.#last = new Uint8Array(show.universes.length * 512);
     this.#append(MAGIC);
     const part = { run: 'rehearsal', part: 1 };
@@ -75,7 +78,9 @@ export class RehearsalRecording {
     nowS: number,
     datagrams: readonly Datagram[],
     operator: readonly OperatorAction[],
+    desk: readonly DeskLevels[],
   ): void {
+    if (desk.length > 0) this.#append(encodeJson('desk', deskRecordOf(desk, this.#usedSlots)));
     if (operator.length > 0) this.#append(encodeJson('action', { tick, actions: operator }));
     this.#room(intakeBytes(datagrams));
     const { unixOffsetS } = this.source;

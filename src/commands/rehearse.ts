@@ -81,9 +81,9 @@ export async function rehearse(args: Arguments): Promise<number> {
     sceneTime,
     {
       began: view => explain.file?.begin({ view }),
-      intake: (tick, nowS, datagrams, operator) => {
+      intake: (tick, nowS, datagrams, operator, desk) => {
         explain.file?.intake({ unixOffsetS });
-        recording.writer?.intake(tick, nowS, datagrams, operator);
+        recording.writer?.intake(tick, nowS, datagrams, operator, desk);
       },
       ticked: tick => recording.writer?.ticked(tick),
     },

@@ -133,8 +133,9 @@ interface Askers {
 
 function askersOf(mappings: readonly MappingPlan[], plan: FixturePlan, light: number): Askers {
   const channel = intensityOf(plan);
-  const asks = ({ values }: MappingPlan) =>
-    values.some(one => one.fixture === light && one.channel === channel);
+  const asks = (mapping: MappingPlan) =>
+    !(mapping.kind === 'signal' && mapping.isMaster === true) &&
+    mapping.values.some(one => one.fixture === light && one.channel === channel);
   const all = mappingsOf(mappings, light);
   return { channel, mappings: all.filter(index => asks(mappings[index] as MappingPlan)) };
 }

@@ -16,6 +16,10 @@ export interface Drive {
   readonly mapping: SignalMappingPlan | FollowMappingPlan;
   /** Index of the condition, -1 for always. */
   readonly when: number;
+  /** Index of the signal that is its master, -1 for none; how far it lets it act, 0..1, and how far at least. */
+  readonly by: number;
+  master: number;
+  masterLeast: number;
   /** Whom it follows, -1 for nobody: they have to be there as well. Of a choice that of `choose`. */
   follows: number;
   /** Nobody is there to be chosen: it is off. */
@@ -29,7 +33,7 @@ export interface Drive {
   readonly believed: WatchedPerformer;
   /** All of it is known, dark, and stays so while its condition is no or its signals are nothing. */
   rests: boolean;
-  /** How far the cue lets it act, 0..1. */
+  /** How far cue and master let it act, 0..1. */
   acts: number;
 }
 
@@ -42,15 +46,16 @@ export interface Lane {
   own: number;
   /** What `own` was when its condition was last known and nobody had stopped everybody: until then it comes up no further. */
   before: number;
-  /** How far the cue lets it act, 0..1; and what it shows of its own. */
+  /** How far cue and master let it act, 0..1; and what it shows of its own. */
   acts: number;
+  master: number;
   level: number;
   /** What it may be, for all that is known. */
   least: number;
   greatest: number;
   /** What it is at least, whoever is lost; it comes up no faster than light returns. */
   sure: number;
-  /** As far as the cue lets it act. */
+  /** As far as cue and master let it act. */
   shownSure: number;
   /** For how many ticks it has been above 0; 0 while it is not. */
   risenFor: number;
@@ -64,13 +69,16 @@ export function createDrives(
   return show.mappings.flatMap((mapping, of): Drive[] => {
     if (mapping.kind === 'zone') return [];
     const isPlain = mapping.kind === 'follow' && mapping.choice === undefined;
-    if (isPlain && mapping.when === undefined) return [];
+    if (isPlain && mapping.when === undefined && mapping.master === undefined) return [];
     const index = show.performers.length + of;
     return [
       {
         of,
         mapping,
         when: mapping.when ?? -1,
+        by: mapping.master ?? -1,
+        master: mapping.master === undefined ? 1 : 0,
+        masterLeast: mapping.master === undefined ? 1 : 0,
         follows: mapping.kind === 'follow' ? mapping.performer : -1,
         isFree: false,
         performers: performersOf(show, mapping),
@@ -100,6 +108,7 @@ function lane(by: number, fixtures: readonly number[]): Lane {
     own: 0,
     before: 0,
     acts: 1,
+    master: 1,
     level: 0,
     least: 0,
     greatest: 1,
@@ -129,8 +138,11 @@ export function stepDrives(
   for (const { risesInS } of watched.performers) if (risesInS > 0) isAnybodyComing = true;
   const isStopped = stopS < Number.POSITIVE_INFINITY;
   for (const drive of drives) {
-    const acts = levels[drive.of] as number;
-    if (drive.rests && acts === drive.acts && !isStopped && isNothing(drive, network)) continue;
+    const isMastered = stepMaster(drive, network, isStopped);
+    const [most, least] = [levels[drive.of] as number, drive.masterLeast];
+    const acts = most * drive.master;
+    if (drive.rests && isMastered && acts === drive.acts && !isStopped && isNothing(drive, network))
+      continue;
     const fade = isAnybodyComing ? fadeOf(drive, watched.performers) : drive.mapping.fade;
     stepDrive(drive, network, watched, fade, stopS, watchdog.returnS, dtS);
     drive.acts = acts;
@@ -138,9 +150,25 @@ export function stepDrives(
     for (const lane of drive.lanes) {
       lane.acts = acts;
       lane.level = acts * lane.own;
-      lane.shownSure = acts * lane.sure;
+      lane.master = drive.master;
+      lane.shownSure = most * least * lane.sure;
     }
   }
+}
+
+/**
+ * Its master stays where it is not known, and comes up no further while everybody is stopped.
+ * @returns whether it is known
+ */
+function stepMaster(drive: Drive, { out: { lo, hi } }: Network, isStopped: boolean): boolean {
+  const { by } = drive;
+  if (by < 0) return true;
+  const isKnown = lo[by] === hi[by];
+  drive.masterLeast = unit(lo[by] as number);
+  if (isKnown) {
+    drive.master = isStopped ? Math.min(drive.master, drive.masterLeast) : drive.masterLeast;
+  }
+  return isKnown;
 }
 
 function stepDrive(
@@ -164,6 +192,12 @@ function stepDrive(
   let fadeS = always ? stopS : Math.min(stopS, conditions.doubts.fadeS[when] as number);
   const isStopped = stopS < Number.POSITIVE_INFINITY;
   let known = !isStopped;
+  if (drive.by >= 0) {
+    if (out.lo[drive.by] !== out.hi[drive.by]) known = false;
+    isLost ||= doubts.lost[drive.by] === 1;
+    isHeld ||= doubts.known[drive.by] === 1;
+    fadeS = Math.min(fadeS, doubts.fadeS[drive.by] as number);
+  }
   const followed = follows < 0 || drive.isFree ? undefined : performers[follows];
   const isGone = followed?.follows === false;
   if (followed !== undefined && isGone) {

@@ -66,7 +66,7 @@ export interface Binding {
 
 /** What one binding (or lane) sets of one light beside its intensity. */
 export interface Layer {
-  readonly binding: { readonly own: number; readonly level: number };
+  readonly binding: Lane | Binding;
   /** Index of its mapping, and by whose trust it goes. */
   readonly of: number;
   readonly whose: number;
@@ -293,10 +293,17 @@ function stepBinding(
     const target = presence === undefined ? (one.follows ? 1 : 0) : binding.curve(presence.level);
     binding.own = lane?.own ?? levelOf(own, target, binding.mapping.fade, one, dtS);
   }
-  const level = binding.own * (levels[binding.of] as number);
+  const level =
+    binding.own * (levels[binding.of] as number) * (lane === undefined ? 1 : lane.master);
   if (level === before) return;
   binding.level = level;
   for (const one of binding.layers) restack(active, one, level > 0);
+}
+
+/** How far the master of its mapping lets it act. */
+export function masterOf(owner: Lane | Binding): number {
+  if ('master' in owner) return owner.master;
+  return owner.lane === undefined ? 1 : owner.lane.master;
 }
 
 /** Whose level is known is a matter of its lane. */
@@ -370,7 +377,7 @@ function lay(
   wishes: Wish[] | undefined,
 ): void {
   const { own } = binding;
-  const share = from !== undefined ? (levels[of] as number) : binding.level;
+  const share = from !== undefined ? (levels[of] as number) * masterOf(binding) : binding.level;
   // The head follows them: its fade stands for the crossfade.
   const shows = governor[light] === whose ? share : shareAmong(share, crossfade, group);
   for (let i = 0; i < channels.length; i++) {

@@ -38,6 +38,8 @@ function takeDrives(next: Engine, old: Engine, places: Places, owners: Map<Owner
     Object.assign(drive.believed.watch, watch);
     Object.assign(drive.believed.observation, observation);
     Object.assign(drive.believed, rest);
+    drive.master = was.master;
+    drive.masterLeast = was.masterLeast;
     drive.lanes.forEach((lane, i) => {
       const same = was.lanes[i];
       if (same === undefined) return;

@@ -11,7 +11,7 @@ import type { Wish as Noted } from './explaining.js';
 import { mix, wishOf } from './intensity.js';
 import type { Drive, Lane } from './lanes.js';
 import { KIND, type Lights } from './lights.js';
-import { type Binding, type Mappings, meet } from './map.js';
+import { type Binding, type Mappings, masterOf, meet } from './map.js';
 
 /** What mappings that rest on signals ask of intensities, beside what the others do (intensity.ts). */
 export interface Wishes {
@@ -300,7 +300,9 @@ function merge(
           const { lane: binding } = theirs;
           // Of many most are not there.
           const level =
-            levels === undefined ? binding.level : (levels[theirs.of] as number) * binding.own;
+            levels === undefined
+              ? binding.level
+              : (levels[theirs.of] as number) * masterOf(binding) * binding.own;
           const value = level === 0 ? 0 : level * theirs.to;
           high = Math.max(high, level === 0 ? 0 : value * theirs.crossfade.ramp);
           opacity = Math.max(opacity, level);
@@ -308,7 +310,7 @@ function merge(
         }
         continue;
       }
-      const may = levels === undefined ? actsOf(lane) : (levels[of] as number);
+      const may = levels === undefined ? actsOf(lane) : (levels[of] as number) * masterOf(lane);
       const level = levels === undefined ? lane.level : may * lane.own;
       const acts = from === undefined ? level : may;
       if (one.mix === 'usual' || one.mix === 'highest') {

@@ -1,11 +1,12 @@
 import { createEngine } from '../engine/engine.js';
 import type { EngineEvent } from '../engine/events.js';
-import type { Datagram } from '../engine/inputs.js';
+import type { Datagram, DeskLevels } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import { step } from '../engine/step.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import type { Show } from '../show/model.js';
 import { datagramsOf } from './reports.js';
+import { SceneDesk } from './scene-desk.js';
 import type { RehearsalScene } from './scene-file.js';
 import { ordersOfRound, type SceneOrder } from './scene-orders.js';
 
@@ -37,6 +38,7 @@ export interface RehearsalHooks {
     nowS: number,
     datagrams: readonly Datagram[],
     operator: readonly OperatorAction[],
+    desk: readonly DeskLevels[],
   ): void;
   ticked(tick: RehearsedTick): void;
 }
@@ -66,6 +68,7 @@ export function rehearse(
     const offStage = view.performers.flatMap(one => (one.offStage ? [one.name] : []));
     const orders = ordersOfRound(show, scene.orders ?? [], round, offStage);
     let given = 0;
+    const sceneDesk = new SceneDesk(scene.desk ?? []);
     for (; tick < Math.round((round + 1) * scene.lengthS * tickHz); tick++) {
       const nowS = startS + tick / tickHz;
       const from = next;
@@ -76,8 +79,9 @@ export function rehearse(
         operator.push((orders[given] as SceneOrder).action);
         given += 1;
       }
-      hooks.intake?.(tick, nowS, datagrams, operator);
-      const { levels, events } = step(engine, { datagrams, unixOffsetS, operator }, nowS);
+      const desk = sceneDesk.until(nowS - beganS);
+      hooks.intake?.(tick, nowS, datagrams, operator, desk);
+      const { levels, events } = step(engine, { datagrams, unixOffsetS, operator, desk }, nowS);
       hooks.ticked({ view, tick, nowS, sceneS: nowS - beganS, datagrams, levels, events });
     }
   }

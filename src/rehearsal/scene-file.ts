@@ -11,6 +11,7 @@ import type { Passage } from './assess.js';
 import { numberSignals, type SceneNumber } from './numbers.js';
 import { parseRecording } from './recording.js';
 import { type ScenePart, scenePosition } from './scene.js';
+import { deskMarksOf, type SceneDeskMark } from './scene-desk.js';
 import { checkRising, type Find, ordersOf, type SceneOrder } from './scene-orders.js';
 import { type LOSS_KINDS, SCENE_SENSOR, type SceneFile, SceneFileSchema } from './scene-schema.js';
 import type { SensorOptions } from './sensor.js';
@@ -29,6 +30,8 @@ export interface RehearsalScene {
   readonly orders?: readonly SceneOrder[];
   /** Numbers by OSC; undefined: none. */
   readonly numbers?: readonly SceneNumber[];
+  /** What a desk says, times rising; undefined: there is none. */
+  readonly desk?: readonly SceneDeskMark[];
 }
 
 export interface RehearsalPart {
@@ -185,6 +188,7 @@ function resolve(
     feedLosses: file.losses.map(({ from, to }) => ({ fromS: from, toS: to })),
     orders,
     numbers: numbersOf(file, show, find),
+    desk: deskMarksOf(file, show, find),
   };
 }
 

@@ -241,6 +241,36 @@ export const SceneFileSchema = z.strictObject({
       description:
         'Numbers by OSC, by the name of their signal: what comes in when, times rising. One that is not named is never heard.',
     }),
+  desk: z
+    .record(
+      NameOf,
+      z
+        .array(
+          z.strictObject({
+            at: Moment.meta({ description: 'Seconds from the start of the scene.' }),
+            slots: z
+              .record(
+                z.string().regex(/^([1-9]\d?|[1-4]\d\d|50\d|51[0-2])$/, 'a slot from 1 to 512'),
+                z.int().min(0).max(255),
+              )
+              .default({})
+              .meta({
+                description:
+                  'Levels from then on, 0 to 255, by their slot: `{ 4: 255 }`. The others stay; before the first they are 0.',
+              }),
+            gone: z.boolean().default(false).meta({
+              description: 'The desk is not heard any more from then on.',
+            }),
+          }),
+        )
+        .min(1)
+        .max(10_000),
+    )
+    .default({})
+    .meta({
+      description:
+        'What a desk says, by the names of its universes under `desk` in the show; times rising. It is there from its first entry on, and that orders nothing. One that is not named is never heard.',
+    }),
   performers: z.record(NameOf, ScenePerformer).meta({
     description: 'By the names that they have in the show. Who is not named is never heard.',
   }),

@@ -73,8 +73,8 @@ export function reportRehearsal(
         signals: new SignalWatch(view),
       };
     },
-    intake: (tick, nowS, datagrams, operator) => {
-      taps.intake?.(tick, nowS, datagrams, operator);
+    intake: (tick, nowS, datagrams, operator, desk) => {
+      taps.intake?.(tick, nowS, datagrams, operator, desk);
       for (const { arrivalS } of datagrams) statistics.arrived(arrivalS);
     },
     ticked: tick => {

@@ -52,7 +52,9 @@ export function cueSheets(show: Show): CueSheet[] {
       fire: cue.fire === undefined ? undefined : show.signals.conditions[cue.fire]?.name,
       off: cue.off.map(p => show.performers[p]?.name ?? ''),
       on: cue.on.map(p => show.performers[p]?.name ?? ''),
-      mappings: show.mappings.flatMap(({ name }, index) => {
+      mappings: show.mappings.flatMap((mapping, index) => {
+        if (mapping.kind === 'signal' && mapping.isMaster === true) return [];
+        const { name } = mapping;
         const level = cue.levels[index] ?? 0;
         return level > 0 ? [{ name: name ?? `mapping ${index + 1}`, level }] : [];
       }),

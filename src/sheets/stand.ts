@@ -1,5 +1,5 @@
 import { createEngine } from '../engine/engine.js';
-import type { Datagram } from '../engine/inputs.js';
+import type { Datagram, DeskLevels } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import { step } from '../engine/step.js';
 import { type EngineView, viewOf } from '../engine/view.js';
@@ -23,6 +23,8 @@ export interface Standing {
   readonly orders: readonly OperatorAction[];
   /** Numbers by OSC that come in all the time, by the name of their signal. */
   readonly numbers?: ReadonlyMap<string, number>;
+  /** Universes of the desk, from the second tick on: in the first they are all at 0. */
+  readonly desk?: readonly DeskLevels[];
 }
 
 const TICK_S = 1 / 40;
@@ -35,7 +37,7 @@ const SWAY_M = 0.001;
 /** The real engine, with people who stand still, on a clock of its own; asked in its last tick why all is as it is. */
 export function stand(
   show: Show,
-  { places, lost, off, forS, orders, numbers = new Map() }: Standing,
+  { places, lost, off, forS, orders, numbers = new Map(), desk = [] }: Standing,
 ): EngineView {
   const engine = createEngine(show);
   const view = viewOf(engine);
@@ -76,7 +78,14 @@ export function stand(
       ),
     ];
     if (tick === ticks) view.askWhy();
-    step(engine, { datagrams, unixOffsetS: UNIX_OFFSET_S, operator }, nowS);
+    // At 0 first, so that what is held or pressed rises.
+    const heard =
+      tick === 1
+        ? desk.map(one => ({ ...one, levels: new Uint8Array(one.levels.length) }))
+        : tick === 2
+          ? desk
+          : [];
+    step(engine, { datagrams, unixOffsetS: UNIX_OFFSET_S, operator, desk: heard }, nowS);
   }
   return view;
 }

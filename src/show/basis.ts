@@ -90,6 +90,7 @@ export function performersOf(show: Based, mapping: MappingPlan): readonly number
 
 export function basisOf(show: Based, mapping: MappingPlan): Basis {
   const gathered = gather(show);
+  if (mapping.master !== undefined) gathered.signal(mapping.master);
   switch (mapping.kind) {
     case 'zone':
       gathered.zone(mapping.zone);

@@ -9,7 +9,7 @@ import { checkGroups } from './checks/groups.js';
 import { checkHazards } from './checks/hazards.js';
 import { checkInputs } from './checks/inputs.js';
 import { checkKeepOuts } from './checks/keep-out.js';
-import { checkMappings } from './checks/mappings.js';
+import { checkMappings, checkMasters } from './checks/mappings.js';
 import { checkOutputs } from './checks/outputs.js';
 import { checkPalettes } from './checks/palettes.js';
 import { checkPositions } from './checks/positions.js';
@@ -40,6 +40,7 @@ function checksOf(show: ShowFile): Finding[] {
     ...checkSignals(show),
     ...checkConditions(show),
     ...checkMappings(show),
+    ...checkMasters(show),
     ...checkCues(show),
     ...checkActions(show),
     ...checkPositions(show),

@@ -5,7 +5,6 @@ import type { Profile } from '../fixtures/profile.js';
 import type { CurveOptions, EnvelopeOptions, SoftEdge } from '../mapping/options.js';
 import type { AnchorOptions, ObstacleOptions, RangingOptions } from '../planning/options.js';
 import type { AxisOrder } from '../protocols/axes.js';
-import type { CueTarget, EnabledClass } from '../protocols/osc/orders.js';
 import type { PositionOutTemplate } from '../protocols/osc/position-out.js';
 import type { RouteOptions } from '../protocols/osc/route.js';
 import type { PsnFeedOptions } from '../protocols/psn/position.js';
@@ -22,6 +21,9 @@ import type { ConfidenceOptions } from '../tracking/confidence.js';
 import type { TrackerFit, TrackingOptions } from '../tracking/options.js';
 import type { BeamMade } from './beams.js';
 import type { ColourMade } from './colours.js';
+import type { DeskInputPlan, DeskOrderPlan, GroundUse } from './model-desk.js';
+
+export type { DeskDoes, DeskInputPlan, DeskOrderPlan, GroundUse } from './model-desk.js';
 
 /** A show that has been checked: names are indices, angles radians; right by construction. */
 export interface Show {
@@ -82,48 +84,6 @@ export interface OperatorPlan {
   /** What it means when the desk is not heard for `watchdog.deskLost.afterS`. */
   readonly desk: 'ignored' | 'reported' | 'required';
 }
-
-/** A universe that is heard from a desk: its slots drive signals and orders, and it may be the ground of one of ours. */
-export interface DeskInputPlan {
-  readonly name: string;
-  readonly protocol: 'sacn' | 'artnet';
-  /** On the wire. */
-  readonly universe: number;
-  /** Address or name of the interface on which it is heard. */
-  readonly interface: string;
-  /** What its slots are when the desk is gone: the last, unknown, or this share of full (0 to 1). A ground is never unknown. */
-  readonly gone: 'hold' | 'unknown' | number;
-  /** Index into the show's `universes` of the one that lies on it. */
-  readonly ground: number | undefined;
-  /** From what was heard last to the value of `gone`, and back, seconds. */
-  readonly fadeS: number;
-}
-
-/** A slot of the desk that orders something. */
-export interface DeskOrderPlan {
-  /** Index of its universe among those that are heard, and of the slot. */
-  readonly desk: number;
-  readonly slot: number;
-  readonly does: DeskDoes;
-}
-
-export type DeskDoes =
-  | { readonly kind: 'cue'; readonly to: CueTarget | 'number' }
-  /** Performers by name; none means everybody. */
-  | {
-      readonly kind: 'stop' | 'off';
-      readonly performers: readonly string[];
-      /** It lasts while the slot is above a half. */
-      readonly held: boolean;
-    }
-  | { readonly kind: 'resume' | 'on'; readonly performers: readonly string[] }
-  | { readonly kind: 'enable'; readonly hazard: EnabledClass };
-
-/**
- * What a channel takes from the desk's level at its slots. `desk`: it passes unchanged. `safe`: ours while we believe; the desk's
- * level is the safe value. `scale`: ours is a share of the desk's. `ours`: nothing.
- */
-export type GroundUse = 'ours' | 'desk' | 'safe' | 'scale';
 
 export interface InputPlan {
   /** What comes in: positions of trackers, or orders of an operator. */
@@ -373,6 +333,8 @@ interface MappingCommon {
   readonly always: boolean;
   readonly values: readonly ChannelValue[];
   readonly fade: EnvelopeOptions;
+  /** Index of the signal by which it acts only so far, beside the cue; undefined: as far as the cue says. */
+  readonly master?: number | undefined;
 }
 
 export interface ZoneMappingPlan extends MappingCommon {
@@ -441,6 +403,8 @@ export interface SignalMappingPlan extends MappingCommon {
   readonly mix: Mix;
   /** The highest wins, channel by channel. The two other kinds have 0. */
   readonly priority: number;
+  /** It is a master over fixtures: it takes their intensity down, and asks for none. */
+  readonly isMaster?: true;
 }
 
 export type MappingPlan = ZoneMappingPlan | FollowMappingPlan | SignalMappingPlan;

@@ -14,7 +14,7 @@ import { carrierOf, type ShowFile } from './schema.js';
 import type { DrivenMappingFile, MappingFile, ZoneMappingFile } from './schema-mappings.js';
 import { aimedAt, type TargetsFile, targetPlace } from './targets.js';
 
-/** Mappings in the order of the file, one for each of it. */
+/** Mappings in the order of the file, one for each of it; and after them its masters. */
 export function resolveMappings(
   file: ShowFile,
   fixtures: readonly FixturePlan[],
@@ -26,13 +26,17 @@ export function resolveMappings(
   // A rule for several heads is a mapping for each, and places in the list are no longer those in the file.
   const isApart = file.mappings.some(one => 'follow' in one && typeof one.follow !== 'string');
   const indexOf = new Map(fixtures.map((fixture, index) => [fixture.name, index]));
-  return file.mappings.flatMap((mapping, at): MappingPlan | MappingPlan[] => {
+  const masters = mastersOf(file);
+  return [...file.mappings, ...masters].flatMap((mapping, at): MappingPlan | MappingPlan[] => {
     const names = namesOf(file, mapping.fixtures, 'fixtures');
     const targets = names.map(name => certain(indexOf.get(name)));
     const look = (set: MappingFile['set']) => valuesOf(set, targets, fixtures, file);
+    const isMaster = at >= file.mappings.length;
+    const master = mapping.master === undefined ? undefined : signals.signal(mapping.master);
     const common = {
       ...(isApart ? { place: at } : {}),
-      name: mapping.name,
+      ...(master === undefined ? {} : { master }),
+      name: mapping.name ?? masterName(mapping, isMaster),
       always: mapping.always,
       values: look(mapping.set),
       fade: { inS: mapping.fade.in, outS: mapping.fade.out },
@@ -84,15 +88,39 @@ export function resolveMappings(
       from: look(mapping.from ?? {}),
       mix: mapping.mix ?? 'usual',
       priority: mapping.priority,
+      ...(isMaster ? { isMaster } : {}),
       ...common,
     };
   });
 }
 
+/** Above all that a mapping may have. */
+const MASTER_PRIORITY = 100;
+
+/** A master over fixtures is a mapping over all others that takes what they come to down to a share. */
+export function mastersOf({ masters }: Pick<ShowFile, 'masters'>): DrivenMappingFile[] {
+  return masters.map(({ fixtures, by }) => ({
+    by,
+    fixtures,
+    always: true,
+    from: { Dimmer: 0 },
+    set: { Dimmer: 100 },
+    mix: 'scale',
+    priority: MASTER_PRIORITY,
+    fade: { in: 0, out: 0 },
+  }));
+}
+
+/** As it is called where people read of it; no cue can name it. */
+function masterName(mapping: MappingFile, isMaster: boolean): string | undefined {
+  return isMaster && 'by' in mapping ? `master ${mapping.by}` : undefined;
+}
+
 /** It says nothing that the presence of each performer by themselves does not answer. */
 function isOfToday(file: ShowFile, mapping: ZoneMappingFile): boolean {
-  const { when, from, mix, priority, zone } = mapping;
+  const { when, from, mix, priority, zone, master } = mapping;
   if (carrierOf(file.zones[zone]) !== undefined) return false;
+  if (master !== undefined) return false;
   return when === undefined && from === undefined && mix === undefined && priority === 0;
 }
 

@@ -50,9 +50,15 @@ const mixing = {
   }),
 };
 
+const Master = NameOf.meta({
+  description:
+    'The signal by which it acts only so far, 0 to 1, at once: a slot of the desk as its fader. As the share that a cue gives it, and on top of that.',
+});
+
 const common = {
   name: MappingName.optional(),
   always,
+  master: Master.optional(),
   fixtures: FixtureNames,
   set: Values,
   fade: Fade,
@@ -143,6 +149,19 @@ export const Mapping = z.union([
   only(ConditionMapping),
   only(PlainMapping),
 ]);
+
+export const Masters = z
+  .array(
+    z.strictObject({
+      fixtures: FixtureNames,
+      by: NameOf.meta({ description: 'The signal: at 1 all of it shows, at 0 none.' }),
+    }),
+  )
+  .default([])
+  .meta({
+    description:
+      'Masters over fixtures and groups: the intensity that the show gives them, base and all, is taken down to a share. Safe values are not. While its signal is unknown, they go to their safe values.',
+  });
 
 export type FollowMappingFile = z.output<typeof FollowMapping>;
 export type ZoneMappingFile = z.output<typeof ZoneMapping>;

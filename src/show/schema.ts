@@ -16,7 +16,7 @@ import { Exit, KeepOut, Zone } from './schema-areas.js';
 import { Cue } from './schema-cues.js';
 import { Desk, DeskOrders, Ground } from './schema-desk.js';
 import { Look } from './schema-look.js';
-import { Mapping } from './schema-mappings.js';
+import { Mapping, Masters } from './schema-mappings.js';
 import { Palettes } from './schema-palettes.js';
 import { Address4, Degrees, Label, Name, Point3, Range, Seconds } from './schema-parts.js';
 import { Positions } from './schema-positions.js';
@@ -382,6 +382,7 @@ export const ShowFileSchema = z
     mappings: z.array(Mapping).default([]).meta({
       description: 'What a position does to the light.',
     }),
+    masters: Masters,
     cues: z.record(Name, Cue).default({}).meta({
       description:
         'The cues of the show, by name, in order: which mappings act, with base and safe values of their own. Without cues every mapping acts all the time. The first is on at the start.',

@@ -8,7 +8,7 @@ import { cueWarnings } from './cue-warnings.js';
 import { addressesOf } from './destinations.js';
 import { exitWarnings } from './exit-warnings.js';
 import { keepOutWarnings } from './keep-out-warnings.js';
-import type { FixturePlan, Show } from './model.js';
+import type { FixturePlan, MappingPlan, Show } from './model.js';
 import { paletteWarnings } from './palette-warnings.js';
 import type { Finding, Path } from './problem.js';
 import { safeColourWarnings } from './safe-warnings.js';
@@ -193,6 +193,11 @@ function useWarnings(show: Show): Finding[] {
   ];
 }
 
+/** A master asks for nothing of what it takes down. */
+function isAsking(mapping: MappingPlan): boolean {
+  return !(mapping.kind === 'signal' && mapping.isMaster === true);
+}
+
 function lightWarnings(
   { mappings, cues }: Show,
   { name, profile, base, safe }: FixturePlan,
@@ -200,7 +205,7 @@ function lightWarnings(
   saysSafe: boolean,
 ): Finding[] {
   const path = ['fixtures', name];
-  const set = mappings.flatMap(one => {
+  const set = mappings.filter(isAsking).flatMap(one => {
     const values = one.kind === 'signal' ? [...one.values, ...one.from] : one.values;
     return values.filter(({ fixture }) => fixture === index);
   });
@@ -225,7 +230,7 @@ function lightWarnings(
       atKey: true,
     });
   } else if (
-    !mappings.some(mapping => touches(mapping, index)) &&
+    !mappings.some(mapping => isAsking(mapping) && touches(mapping, index)) &&
     cues.every(cue => cue.base[index]?.[dimmer] === base[dimmer])
   ) {
     findings.push({

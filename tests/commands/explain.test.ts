@@ -157,3 +157,25 @@ test('numbers by OSC are given, or were never heard; what is none of the show is
   expect(await main(['explain', SHOW, '--number', 'storm 1'])).toBe(2);
   expect(said.err).toContain('--number: the show has no signal by OSC.');
 });
+
+test('slots of the desk are given; what the show does not hear is refused', async () => {
+  const text = readFileSync(SHOW, 'utf8')
+    .replace('signals:\n', 'signals:\n  sea: { slot: [control, 4] }\n')
+    .replace(
+      'mappings:\n',
+      'mappings:\n  - { always: true, by: sea, fixtures: [window-glow], set: { Dimmer: 80 } }\n',
+    );
+  const show = join(folder, 'desk.show.yaml');
+  const desk = 'desk: { control: { protocol: sacn, universe: 201, interface: eth1 } }\n';
+  const orders = 'orders: [{ slot: [control, 9], stop: everybody, held: true }]\n';
+  writeFileSync(show, `${text}${desk}${orders}`);
+  const heard = await explained(show, '--at', 'ines 5 4', '--desk', 'control 4 204');
+  expect(heard.signals[0]).toMatchObject({ name: 'sea', value: 0.8 });
+  expect(rowsOf(heard, 'window-glow', 'Dimmer').at(-1)?.value).toBeCloseTo(64, 0);
+  const stopped = await explained(show, '--at', 'ines 5 4', '--desk', 'control 9 255');
+  expect(stopped.performers[0]).toMatchObject({ name: 'ines', phase: 'safe' });
+  said.clear();
+  expect(await main(['explain', show, '--desk', 'contrl 4 255, control 513 1'])).toBe(2);
+  expect(said.err).toContain('there is no universe of the desk "contrl". Did you mean "control"?');
+  expect(said.err).toContain('"control 513 1" should be a name, a slot from 1 to 512');
+});

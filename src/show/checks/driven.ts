@@ -16,8 +16,11 @@ export function checkDriven(
   members: readonly Member[],
   path: Path,
 ): Finding[] {
-  if ('follow' in mapping) return checkWhen(answers, mapping, path);
-  const findings = checkWhen(answers, mapping, path);
+  const findings = [
+    ...checkWhen(answers, mapping, path),
+    ...checkMaster(names, figures, mapping, path),
+  ];
+  if ('follow' in mapping) return findings;
   if ('by' in mapping && names.one('signals', mapping.by, [...path, 'by'])) {
     findings.push(...checkBy(names.show, figures.get(mapping.by), mapping.by, members, path));
   }
@@ -39,6 +42,25 @@ export function checkDriven(
     });
   }
   return findings;
+}
+
+function checkMaster(
+  names: NameCheck,
+  figures: ReadonlyMap<string, SignalFigures>,
+  { master }: MappingFile,
+  path: Path,
+): Finding[] {
+  const at = [...path, 'master'];
+  if (master === undefined || !names.one('signals', master, at)) return [];
+  const known = figures.get(master);
+  if (known === undefined || (known.unit === 'share' && !known.byFixture && !known.byPlace)) {
+    return [];
+  }
+  const message =
+    known.unit === 'share'
+      ? `signal "${master}" differs from fixture to fixture, and a master is one number for its mapping; use it with by.`
+      : `signal "${master}" is in ${UNIT_WORDS[known.unit]}, and a master goes from 0 to 1: give the signal a range, which says what is 0 and what is 1.`;
+  return [{ code: 'signal-unit', message, path: at }];
 }
 
 function checkBy(

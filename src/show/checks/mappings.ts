@@ -2,6 +2,7 @@ import { type Member, membersOf, namesOf, peopleOf } from '../groups.js';
 import { attributesOf } from '../look-values.js';
 import type { Finding, Path } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
+import { mastersOf } from '../resolve-mappings.js';
 import type { ShowFile } from '../schema.js';
 import type { FollowMappingFile, MappingFile } from '../schema-mappings.js';
 import { signalFigures } from '../signal-figures.js';
@@ -96,6 +97,20 @@ export function checkMappings(show: ShowFile): Finding[] {
     }
   });
   return [...names.findings, ...findings];
+}
+
+/** Masters over fixtures, which are mappings of their own. */
+export function checkMasters(show: ShowFile): Finding[] {
+  const whole = { ...show, mappings: mastersOf(show) };
+  return checkMappings(whole).map(finding => {
+    const [, index = 0, key] = finding.path;
+    // What it sets nobody has written.
+    const isUnsaid = key === 'set' || key === 'from';
+    const path = ['masters', index, ...finding.path.slice(2)];
+    return isUnsaid
+      ? { ...finding, path: ['masters', index, 'fixtures'], atKey: false }
+      : { ...finding, path };
+  });
 }
 
 /** A performer, or those of whom a rule chooses. */
