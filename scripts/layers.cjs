@@ -5,7 +5,7 @@ module.exports = [
   ['signals'],
   ['show'],
   ['engine', 'editing'],
-  ['recording'],
+  ['recording', 'live'],
   ['rehearsal', 'calibration', 'interchange'],
   ['reporting', 'sheets', 'reference'],
   ['readiness'],

@@ -28,6 +28,7 @@ import { SWEEP_HELP, sweep } from './sweep.js';
 import { TELL_HELP, tell } from './tell.js';
 import { complain, print } from './terminal.js';
 import { TUNE_HELP, tune } from './tune.js';
+import { WATCH_HELP, watch } from './watch.js';
 
 export const COMMANDS: Readonly<Record<string, Command>> = {
   run: RUN_COMMAND,
@@ -45,6 +46,17 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     words: [2, 5],
     missing: 'it takes the state folder of the daemon, and what to tell it.',
     run: tell,
+  },
+  watch: {
+    summary: 'a daemon that runs, in the terminal: who is lost and why, zones, lights, news',
+    help: WATCH_HELP,
+    options: {
+      plain: { type: 'boolean' },
+      json: { type: 'boolean' },
+      rate: { type: 'string' },
+    },
+    words: [0, 1],
+    run: watch,
   },
   safety: {
     summary: 'what the light does when something fails, for the venue',

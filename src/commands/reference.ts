@@ -1,6 +1,7 @@
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { makeFolderNow } from '../daemon/make-folder.js';
+import { liveJsonSchema } from '../live/schema.js';
 import { manualPage } from '../reference/manual.js';
 import { sceneReference } from '../reference/scene-reference.js';
 import { errorReference, safetyReference, showReference } from '../reference/show-reference.js';
@@ -18,7 +19,7 @@ export const REFERENCE_HELP = `usage: lampwright reference [--write FOLDER] [--m
 
 Prints the reference of the show file as Markdown. With --write it writes show-file.md,
 scene-file.md, show-errors.md, show.schema.json, profile.schema.json and scene.schema.json (for
-editors) to a folder.
+editors), and snapshot.schema.json (for programs that read the snapshot stream) to a folder.
 
   --write FOLDER    the pages and schemas, to a folder
   --manual FOLDER   a manual page for each command, lampwright-COMMAND.1, to a folder
@@ -57,6 +58,7 @@ function pages(): Record<string, string> {
     'show.schema.json': `${JSON.stringify(showEditorSchema(), undefined, 2)}\n`,
     'scene-file.md': sceneReference(),
     'scene.schema.json': `${JSON.stringify(sceneJsonSchema(), undefined, 2)}\n`,
+    'snapshot.schema.json': `${JSON.stringify(liveJsonSchema(), undefined, 2)}\n`,
     'profile.schema.json': `${JSON.stringify(profileJsonSchema(), undefined, 2)}\n`,
   };
 }

@@ -1,10 +1,12 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import { AcceptedShow, refusalOf } from '../daemon/accepted-show.js';
 import { ActionSender } from '../daemon/action-sender.js';
+import { monotonicS } from '../daemon/clock.js';
 import { describe } from '../daemon/describe.js';
 import { describeDrops } from '../daemon/describe-drops.js';
 import type { EngineCounters } from '../daemon/engine-link.js';
 import { FileWatch } from '../daemon/file-watch.js';
+import { LiveFeed } from '../daemon/live/feed.js';
 import { createLog, type LogFormat } from '../daemon/log.js';
 import type { Entry } from '../daemon/log-entry.js';
 import { CueRepeater } from '../daemon/operator/cue-repeater.js';
@@ -120,7 +122,12 @@ export async function run(args: Arguments): Promise<number> {
   // A reader that goes away must not end the light.
   for (const stream of [process.stdout, process.stderr]) stream.on('error', () => undefined);
   const { logger: log, sink } = await createLog(format as LogFormat);
-  const write = ({ level, text, data }: Entry) => log[level](data, text);
+  const looking = new LiveFeed(() => supervisor, monotonicS);
+  const write = (entry: Entry) => {
+    const { level, text, data } = entry;
+    looking.note(entry, Date.now() / 1e3);
+    log[level](data, text);
+  };
   if (recording.without !== undefined) {
     log.error({ kind: 'recording', state: 'faulty' }, recording.without);
   }
@@ -149,11 +156,10 @@ export async function run(args: Arguments): Promise<number> {
     else log.error(entry, `receiver ${receiver} can't be told: ${fault}`);
   });
   const actions = new ActionSender(sockets);
-  const supervisor = new Supervisor({
+  const supervisor: Supervisor = new Supervisor({
     show: loaded.show,
     text: loaded.whole,
     file,
-    snapshotHz: 0,
     traceTicks: args.values['trace-ticks'] === true,
     standby,
     stateFolder,
@@ -174,7 +180,7 @@ export async function run(args: Arguments): Promise<number> {
       if (counters !== undefined && latest.datagrams < counters.datagrams) reported = undefined;
       counters = latest;
     },
-    onSnapshot: () => undefined,
+    onSnapshot: text => looking.take(text),
     onPositions: rounds => positions.send(rounds),
   });
   const positions = new PositionsSender(
@@ -199,7 +205,7 @@ export async function run(args: Arguments): Promise<number> {
     recorder?.flushNow();
     return sink.flush(LAST_WORDS_MS);
   });
-  await control?.open(supervisor, reload);
+  await control?.open(supervisor, reload, looking);
   const repeater = new CueRepeater(() => {
     const says = !standby && supervisor.phase === 'live' && supervisor.leads;
     return says ? { show: supervisor.show, cue: supervisor.keeping.cue } : undefined;
@@ -225,6 +231,7 @@ export async function run(args: Arguments): Promise<number> {
   watch?.end();
   positions.end();
   sockets.end();
+  looking.close();
   control?.close();
   clearInterval(dropTimer);
   await recorder?.close();

@@ -21,6 +21,9 @@ no error: the answer says so.
   highlight FIXTURE          shows a fixture while you focus: open, full, white, where it points. It ends by itself after
                              a minute, by \`highlight off\`, a stop, or when somebody is tracked. While performers are
                              tracked it is refused, but for \`highlight FIXTURE while-tracked\`
+  mapping off NAME           this mapping acts no more, until \`mapping on NAME\`; a loss still takes its fixtures to their safe values
+  hold CLASS                 holds the enable of a hazard class: said again within the show's \`enableTimeout\`, or it is
+                             released; \`release CLASS\` at once. Meant for the panel: a hand, and not a script
   rehearsal NAME             positions are played: the status says so; \`rehearsal off\`: no longer
   reload                     read the show file again; if it has errors, the running show carries on
   status                     who is live or lost, since when and why; trackers, outputs, troubles

@@ -7,6 +7,7 @@ import {
   highlightInWords,
   isForWantOfTracker,
   listed,
+  mappingInWords,
   offStageInWords,
   whereaboutsInWords,
 } from '../engine/event-words.js';
@@ -84,6 +85,8 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
       return describeStop(event, labels);
     case 'cue':
       return describeCue(event, labels);
+    case 'mapping':
+      return { level: 'warn', text: mappingInWords(event), data: event };
     case 'highlight':
       return { level: 'info', text: highlightInWords(event, labels.fixture), data: event };
     case 'stalled':

@@ -6,7 +6,6 @@ import type { Counters } from '../engine/counters.js';
 import type { EngineEvent } from '../engine/events.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import type { PositionRound } from '../engine/positions-out.js';
-import type { Snapshot } from '../engine/snapshot.js';
 import { unpackSlots } from '../show/patched-slots.js';
 import type { Section } from '../show/sections.js';
 import { messageOf } from '../stage/message-of.js';
@@ -53,7 +52,8 @@ export interface LinkHooks {
   section(section: number): void;
   events(events: readonly EngineNews[]): void;
   counters(counters: EngineCounters): void;
-  snapshot(snapshot: Snapshot): void;
+  /** JSON of a `LiveEngine`. */
+  snapshot(text: string): void;
   positions(rounds: readonly PositionRound[]): void;
   /** It waits for `go`. */
   prepared(): void;
@@ -264,6 +264,16 @@ export class EngineLink {
     this.#child?.stdin?.write(`${JSON.stringify({ keepShow: true } satisfies LaterOrders)}\n`);
   }
 
+  /** Has it make so many snapshots a second, and the next one too. */
+  look(rateHz: number): void {
+    if (rateHz === this.orders.snapshotHz) return;
+    this.orders = { ...this.orders, snapshotHz: rateHz };
+    const stdin = this.#child?.stdin;
+    if (stdin && stdin.writableLength <= MOST_UNREAD_BYTES) {
+      stdin.write(`${JSON.stringify({ snapshotHz: rateHz } satisfies LaterOrders)}\n`);
+    }
+  }
+
   /** What the next engine is told at its start. */
   startWith({ text, file }: Pick<EngineOrders, 'text' | 'file'>): void {
     this.orders = { ...this.orders, text, file };
@@ -333,7 +343,7 @@ export class EngineLink {
         this.hooks.counters(value as EngineCounters);
         return;
       case 'snapshot':
-        this.hooks.snapshot(value as Snapshot);
+        this.hooks.snapshot(value as string);
         return;
       case 'positions':
         this.hooks.positions(value as PositionRound[]);
@@ -365,6 +375,10 @@ export class EngineLink {
         if (this.#onTime === this.sections.length) this.lastFrameS = nowS;
         this.#fresh[index] = 1;
         this.#anyFresh = true;
+      },
+      snapshot: text => {
+        if (this.#anyFresh) this.#news.push(['snapshot', text]);
+        else this.#tell('snapshot', text);
       },
       json: (type, value) => {
         // What came before it is the old show's, and what comes after it the new one's.

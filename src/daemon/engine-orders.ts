@@ -25,11 +25,12 @@ export type FirstOrders = EngineOrders & {
    */
   readonly restored: readonly OperatorAction[] | 'later';
 };
-/** Each further line: what people order, another show to go on with, or that it is to let go of that. */
+/** Each further line: what people order, another show to go on with, or that it is to let go of that; or how often people look. */
 export type LaterOrders =
   | { readonly operator: readonly OperatorAction[] }
   | { readonly show: NextShow }
-  | { readonly keepShow: true };
+  | { readonly keepShow: true }
+  | Pick<EngineOrders, 'snapshotHz'>;
 
 /** A show with the same patch, outputs and inputs as the one that runs. */
 export interface NextShow extends Pick<EngineOrders, 'text' | 'file'> {

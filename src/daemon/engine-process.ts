@@ -5,10 +5,10 @@ import { countDrops, createEngine, type Engine } from '../engine/engine.js';
 import type { TickInputs } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import { createPositionsOut, type PositionsOut, positionsDue } from '../engine/positions-out.js';
-import { snapshot } from '../engine/snapshot.js';
 import { absorb, step } from '../engine/step.js';
 import { takeOver } from '../engine/take-over.js';
 import { type EngineView, viewOf } from '../engine/view.js';
+import { EnginePicture } from '../live/engine-part.js';
 import { parseShow } from '../show/parse.js';
 import { sectionsOf } from '../show/sections.js';
 import { monotonicS, unixOffsetS } from './clock.js';
@@ -89,6 +89,7 @@ export async function runEngine(): Promise<number> {
     const later = JSON.parse(line) as LaterOrders;
     if ('operator' in later) engine.operate(later.operator);
     else if ('show' in later) engine.takeShow(later.show);
+    else if ('snapshotHz' in later) engine.look(later.snapshotHz);
     else engine.keepShow();
   };
   lines.off('line', keep);
@@ -108,6 +109,8 @@ const NO_ORDERS: readonly OperatorAction[] = [];
 class EngineLoop {
   readonly #inbox = new Inbox();
   #view: EngineView;
+  /** Made when somebody looks first. */
+  #picture: EnginePicture | undefined;
   #positions: PositionsOut;
   #next: NextEngine | undefined;
   readonly #inputs: readonly InputSocket[];
@@ -165,6 +168,11 @@ class EngineLoop {
     this.#next = new NextEngine(show, this.engine);
   }
 
+  /** So many snapshots a second from now on. */
+  look(snapshotHz: number): void {
+    this.orders = { ...this.orders, snapshotHz };
+  }
+
   /** Lets go of it, unless it has taken over. */
   keepShow(): void {
     if (this.#next === undefined) return;
@@ -187,6 +195,7 @@ class EngineLoop {
     this.#next = undefined;
     this.engine = engine;
     this.#view = viewOf(engine);
+    this.#picture = undefined;
     this.#positions = createPositionsOut(this.#view.show, this.#positions);
     this.orders = { ...this.orders, text, file };
     this.recorder?.takeShow(this.#view.show, this.orders);
@@ -286,7 +295,8 @@ class EngineLoop {
     }
     if (orders.snapshotHz > 0 && nowS >= this.#snapshotDueS) {
       this.#snapshotDueS = nowS + 1 / orders.snapshotHz;
-      pipe.json('snapshot', snapshot(this.#view));
+      this.#picture ??= new EnginePicture(this.#view);
+      pipe.json('snapshot', this.#picture.take());
     }
     if (orders.traceTicks) {
       const tookS = monotonicS() - nowS;

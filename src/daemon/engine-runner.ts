@@ -1,6 +1,5 @@
 import type { OperatorAction } from '../engine/operator-action.js';
 import type { PositionRound } from '../engine/positions-out.js';
-import type { Snapshot } from '../engine/snapshot.js';
 import { supervisorCondition } from '../safety/engine-health.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
@@ -39,7 +38,7 @@ export interface EngineRunnerOptions {
   onSection(section: number): void;
   onEvent(event: EngineRunnerEvent): void;
   onCounters(counters: EngineCounters): void;
-  onSnapshot(snapshot: Snapshot): void;
+  onSnapshot(text: string): void;
   onPositions(rounds: readonly PositionRound[]): void;
   /**
    * The first engine says that it can't run (a port is taken, say).
@@ -231,6 +230,11 @@ export class EngineRunner {
   /** @returns whether there is an engine to do it */
   operate(actions: readonly OperatorAction[]): boolean {
     return this.#link.operate(actions);
+  }
+
+  /** Has the engine make so many snapshots a second. */
+  look(rateHz: number): void {
+    this.#link.look(rateHz);
   }
 
   /** Once a beat: kills an engine that hangs; forgives old crashes of one that runs. */

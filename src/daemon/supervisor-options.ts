@@ -1,5 +1,4 @@
 import type { PositionRound } from '../engine/positions-out.js';
-import type { Snapshot } from '../engine/snapshot.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
@@ -107,8 +106,6 @@ export interface ReadShow {
 }
 
 export interface SupervisorOptions extends ReadShow {
-  /** Snapshots a second for somebody who watches; 0 for none. */
-  readonly snapshotHz: number;
   readonly traceTicks: boolean;
   /** Where the engine is to record; undefined: nowhere. */
   readonly record?: RecordOrders | undefined;
@@ -129,7 +126,8 @@ export interface SupervisorOptions extends ReadShow {
   readonly ownership?: Ownership;
   onEvent(event: SupervisorEvent): void;
   onCounters(counters: EngineCounters): void;
-  onSnapshot(snapshot: Snapshot): void;
+  /** JSON of a `LiveEngine`, as often as `look` asked for. */
+  onSnapshot?(text: string): void;
   /** Where people are, for others; undefined: nobody is told. */
   onPositions?(rounds: readonly PositionRound[]): void;
 }

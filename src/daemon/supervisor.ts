@@ -55,6 +55,7 @@ export class Supervisor {
   readonly #beats: Beats;
   readonly #end = new CleanEnd();
   #finished = false;
+  #lookHz = 0;
   readonly #teller: StatusTeller;
 
   readonly #ownership: Ownership;
@@ -194,6 +195,17 @@ export class Supervisor {
     return this.#lights.leads(monotonicS());
   }
 
+  /** Has the engine make so many snapshots a second for whoever looks; 0: none. */
+  look(rateHz: number): void {
+    this.#lookHz = rateHz;
+    this.#runner.look(rateHz);
+  }
+
+  /** Of all universes of the show as last sent, 512 each. */
+  get levels(): Readonly<Uint8Array> {
+    return this.#beats.levels.out;
+  }
+
   /** The show that runs, or that is to run next. */
   get show(): Show {
     return this.#read.show;
@@ -230,7 +242,8 @@ export class Supervisor {
   }
 
   #runnerOf({ show, text, file }: ReadShow): EngineRunner {
-    const { snapshotHz, traceTicks, record, onCounters, onSnapshot } = this.options;
+    const { traceTicks, record, onCounters } = this.options;
+    const snapshotHz = this.#lookHz;
     const orders = { text, file, tickHz: tickHzOf(show), snapshotHz, traceTicks, record };
     const runner: EngineRunner = new EngineRunner({
       show,
@@ -243,7 +256,9 @@ export class Supervisor {
       },
       onEvent: event => this.#hear(event),
       onCounters,
-      onSnapshot,
+      onSnapshot: text => {
+        if (this.#runner === runner) this.options.onSnapshot?.(text);
+      },
       onPositions: rounds => this.options.onPositions?.(rounds),
       // The whole start has failed, or the show that was loaded anew has.
       onCannotRun: message => this.#end.isUnderWay || this.#reloading.cannotRun(message),
@@ -255,6 +270,7 @@ export class Supervisor {
     this.options.onEvent(event);
     if (event.kind === 'engine-started') {
       this.#loss.forget();
+      this.#runner.look(this.#lookHz);
       this.#accepted.keep(this.#read.file, this.#read.text);
     }
     if (event.kind !== 'engine') return;

@@ -145,13 +145,21 @@ function believedBy(show: Show, light: number): ReadonlyMap<number, readonly num
 }
 
 /** As the cue that is on has it, or its crossfade. */
-export function weighCrossfades(crossfades: Crossfades, { looks, weights, blend }: Cues): void {
+export function weighCrossfades(crossfades: Crossfades, cues: Cues): void {
+  const { looks, weights, blend, kept } = cues;
   crossfades.rest.settled.fill(0);
   const shown = blend.map(cue => ({ look: looks[cue] as CueLook, weight: weights[cue] as number }));
   crossfades.blend =
     shown.length < 2
       ? []
-      : shown.map(({ look: { levels, base, safe }, weight }) => ({ weight, levels, base, safe }));
+      : shown.map(({ look: { levels, base, safe }, weight }) => {
+          return {
+            weight,
+            levels: levels.map((level, i) => level * (kept[i] as number)),
+            base,
+            safe,
+          };
+        });
   for (const one of crossfades.all) {
     one.saysIn = shown.map(({ look }) => one.mappings.some(mapping => look.says[mapping] === 1));
     // Sums of weights are 1 but for rounding.

@@ -1,6 +1,7 @@
 import type { CueOrder } from '../protocols/osc/orders.js';
 import { rise } from '../safety/ramp.js';
 import { mappingsOf } from '../show/basis.js';
+import { mappingTitle } from '../show/mapping-words.js';
 import type { CuePlan, FixturePlan, MappingPlan, Show } from '../show/model.js';
 import { findNamed } from '../show/names.js';
 import type { SignalSet } from '../signals/plan.js';
@@ -23,8 +24,13 @@ export interface Cues {
   /** Those of which something shows, and of each cue how much of the light is its own, 0..1: all together 1. */
   blend: readonly number[];
   readonly weights: Float64Array;
-  /** For each mapping how far it acts now, 0..1. */
+  /** For each mapping how far it acts now, 0..1: as far as the cue lets it, unless an operator has it off. */
   readonly levels: Float64Array;
+  readonly inCue: Float64Array;
+  /** For each mapping 1 while an operator has it off; and how far it still acts for all that, 0..1. */
+  readonly titles: readonly string[];
+  readonly off: Uint8Array;
+  readonly kept: Float64Array;
   /**
    * For each mapping how far those who drive it have a say in its fixtures, 0..1: they may be lost where it is off,
    * and nothing happens.
@@ -62,10 +68,13 @@ export interface CueLook {
   readonly dark: Uint8Array;
 }
 
+/** So long a mapping takes that an operator turns off, or on again, seconds. */
+const OFF_FADE_S = 1;
 /** A desk repeats a button that is held several times a second (common practice): it is one press. */
 const HELD_S = 0.5;
 
-export function createCues({ cues: plans, mappings }: Show, lights: Lights): Cues {
+export function createCues(ofShow: Show, lights: Lights): Cues {
+  const { cues: plans, mappings } = ofShow;
   const follows = lights.plans.map((one, light) => followMappings(mappings, one, light));
   const askers = lights.plans.map((one, light) => askersOf(mappings, one, light));
   const looks = plans.map((plan): CueLook => {
@@ -92,6 +101,10 @@ export function createCues({ cues: plans, mappings }: Show, lights: Lights): Cue
     blend: plans.length === 0 ? [] : [0],
     weights: Float64Array.from(plans, (_, cue) => (cue === 0 ? 1 : 0)),
     levels: first === undefined ? all() : Float64Array.from(first.levels),
+    inCue: first === undefined ? all() : Float64Array.from(first.levels),
+    titles: mappings.map((_, index) => mappingTitle(ofShow, index)),
+    off: new Uint8Array(mappings.length),
+    kept: all(),
     says: first === undefined ? all() : Float64Array.from(first.says),
     acts: first === undefined ? new Uint8Array(mappings.length).fill(1) : actsOf(first),
     began: false,
@@ -223,7 +236,17 @@ export function stepCues(
 ): void {
   cues.began = false;
   cues.moved = false;
-  if (cues.on < 0) return;
+  if (cues.on >= 0) stepCue(cues, truths, lights, dtS, events);
+  stepOff(cues, dtS);
+}
+
+function stepCue(
+  cues: Cues,
+  truths: Truths,
+  lights: Lights,
+  dtS: number,
+  events: EngineEvent[],
+): void {
   fire(cues, truths);
   const { plans, wanted, by, cause } = cues;
   if (wanted >= 0 && wanted !== cues.on) {
@@ -242,6 +265,60 @@ export function stepCues(
   if (cues.share === 1) return;
   cues.share = rise(cues.share, dtS, (plans[cues.on] as CuePlan).fadeS);
   show(cues, lights);
+}
+
+/**
+ * Has the mappings of a title act no more, or again. Those who drive them keep their say: where they are lost, its
+ * fixtures go to their safe values as if it acted.
+ * @param title as people call it; other letters will do
+ * @param atOnce there is no light yet that could jump
+ * @returns whether that is anything new, and the title; undefined: there is none such
+ */
+export function turnMapping(
+  { titles, off, kept }: Cues,
+  title: string,
+  isOff: boolean,
+  atOnce: boolean,
+): { readonly changed: boolean; readonly title: string } | undefined {
+  const named = titles.map(name => ({ name }));
+  const found = named.find(({ name }) => name === title) ?? findNamed(title, named);
+  if (found === undefined) return undefined;
+  let changed = false;
+  for (let i = 0; i < titles.length; i++) {
+    if (titles[i] !== found.name) continue;
+    changed ||= (off[i] === 1) !== isOff;
+    off[i] = isOff ? 1 : 0;
+    if (atOnce) kept[i] = isOff ? 0 : 1;
+  }
+  return { changed, title: found.name };
+}
+
+/** What an operator has turned off stays so in another show. @param places where each mapping was, -1: nowhere */
+export function takeOff(cues: Cues, old: Cues, places: ArrayLike<number>): void {
+  for (let i = 0; i < cues.off.length; i++) {
+    const was = places[i] as number;
+    if (was < 0) continue;
+    cues.off[i] = old.off[was] as number;
+    cues.kept[i] = old.kept[was] as number;
+  }
+  applyOff(cues);
+}
+
+function stepOff(cues: Cues, dtS: number): void {
+  const { off, kept } = cues;
+  const step = dtS / OFF_FADE_S;
+  for (let i = 0; i < off.length; i++) {
+    const to = off[i] === 1 ? 0 : 1;
+    const from = kept[i] as number;
+    if (from === to && (to === 1 || cues.levels[i] === 0)) continue;
+    kept[i] = to === 1 ? Math.min(1, from + step) : Math.max(0, from - step);
+    cues.moved = true;
+  }
+  if (cues.moved) applyOff(cues);
+}
+
+function applyOff({ levels, inCue, kept }: Cues): void {
+  for (let i = 0; i < levels.length; i++) levels[i] = (inCue[i] as number) * (kept[i] as number);
 }
 
 /** A condition that becomes yes brings its cue on, unless somebody has just asked for another one. */
@@ -302,8 +379,8 @@ export function goOnCrossfade(
 }
 
 function begin(cues: Cues, lights: Lights, index: number): void {
-  const { from, levels, says } = cues;
-  from.levels.set(levels);
+  const { from, inCue, says } = cues;
+  from.levels.set(inCue);
   from.says.set(says);
   from.weights.set(cues.weights);
   from.base.set(lights.base);
@@ -321,7 +398,8 @@ function show(cues: Cues, lights: Lights): void {
   const { from, share, changing } = cues;
   const to = cues.looks[cues.on] as CueLook;
   cues.moved = true;
-  between(cues.levels, from.levels, to.levels, share);
+  between(cues.inCue, from.levels, to.levels, share);
+  applyOff(cues);
   between(cues.says, from.says, to.says, share);
   for (const cue of cues.blend) {
     cues.weights[cue] = mixed(from.weights[cue] as number, cue === cues.on ? 1 : 0, share);

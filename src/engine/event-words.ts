@@ -74,6 +74,13 @@ function outputsInWords(
   return listed(outputs.map(({ fixture, hazard }) => `${label(fixture)} (${hazard})`));
 }
 
+/** "mapping stove is off (asked by anna)", and so it was before a restart. */
+export function mappingInWords(event: Extract<EngineEvent, { kind: 'mapping' }>): string {
+  const { mapping, off, cause } = event;
+  const how = cause === 'restored' ? ', as before' : askedBy(event);
+  return off ? `mapping ${mapping} is off${how}` : `mapping ${mapping} acts again${how}`;
+}
+
 /** "tracker 7", "trackers 7 and 9". */
 export function trackersNamed(ids: readonly string[]): string {
   return `${ids.length === 1 ? 'tracker' : 'trackers'} ${listed(ids)}`;
@@ -204,6 +211,10 @@ export function actionInWords(
       return cueOrderInWords(action.to);
     case 'highlight':
       return action.fixture === undefined ? 'end the highlight' : `highlight ${action.fixture}`;
+    case 'mapping':
+      return `mapping ${action.mapping} ${action.off ? 'off' : 'on'}`;
+    case 'hold':
+      return action.held ? `hold the enable of ${action.hazard}` : `release ${action.hazard}`;
     default:
       return unreachable(action);
   }

@@ -56,6 +56,14 @@ export type EngineEvent =
       readonly zone: string;
       readonly inside: boolean;
     }
+  /** Mappings of this title are turned off by an operator, or act again. */
+  | {
+      readonly kind: 'mapping';
+      readonly mapping: string;
+      readonly off: boolean;
+      readonly cause: OperatorCause;
+      readonly by?: string | undefined;
+    }
   /** A fixture is highlighted for whoever focuses, or is no longer; `reason`: it ended by itself. */
   | {
       readonly kind: 'highlight';

@@ -1,4 +1,4 @@
-import type { CueTarget } from '../protocols/osc/orders.js';
+import type { CueTarget, EnabledClass } from '../protocols/osc/orders.js';
 
 /** Who gave an order: a person now, or the file that remembers what was ordered before a restart. */
 export type OperatorCause = 'command' | 'restored';
@@ -30,6 +30,10 @@ export type OperatorAction = Asked &
     | { readonly kind: 'on'; readonly performer: string | undefined }
     /** This cue is on from now on; or the one after it, or before it. */
     | { readonly kind: 'cue'; readonly to: CueTarget }
+    /** Mappings of this title act no more, or again. */
+    | { readonly kind: 'mapping'; readonly mapping: string; readonly off: boolean }
+    /** A hand holds the enable of a hazard class, and says so again and again; or lets it go. */
+    | { readonly kind: 'hold'; readonly hazard: EnabledClass; readonly held: boolean }
     /** This fixture is shown to whoever focuses, for a while; undefined: none is. `whileTracked`: whoever is on stage. */
     | {
         readonly kind: 'highlight';

@@ -1,6 +1,7 @@
 import type { CueTarget } from '../protocols/osc/orders.js';
+import { hearEnable } from '../safety/enable.js';
 import { unreachable } from '../stage/unreachable.js';
-import { type Cues, comingOf, goToCue } from './cues.js';
+import { type Cues, comingOf, goToCue, turnMapping } from './cues.js';
 import type { EngineEvent } from './events.js';
 import { type Highlight, highlighted, orderHighlight } from './highlight.js';
 import type { Lights } from './lights.js';
@@ -50,7 +51,8 @@ export function operate(
     changes.push(...result.changes);
     const { cause, by } = action;
     const asked = by === undefined ? { cause } : { cause, by };
-    const { tracker, highlights } = result;
+    const { tracker, highlights, mapping } = result;
+    if (mapping !== undefined) events.push({ kind: 'mapping', ...mapping, ...asked });
     if (highlights !== undefined) events.push({ kind: 'highlight', ...highlights, ...asked });
     // One order is one event, though it takes the tracker from one performer and gives it to another.
     if (tracker !== undefined) events.push({ kind: 'tracker', ...tracker, ...asked });
@@ -95,6 +97,7 @@ interface Done {
   readonly whereabouts?: Whereabouts;
   /** What the event says of it. */
   readonly highlights?: { readonly fixture: string; readonly on: boolean };
+  readonly mapping?: { readonly mapping: string; readonly off: boolean };
 }
 
 const CHANGED: Done = { changed: true, changes: NO_CHANGES };
@@ -133,11 +136,26 @@ function light(
   return { ...CHANGED, highlights: { fixture, on: action.fixture !== undefined } };
 }
 
+/** A mapping acts no more, or again. */
+function turn(cues: Cues, action: Extract<OperatorAction, { kind: 'mapping' }>): Done | string {
+  const { mapping, off, cause } = action;
+  const done = turnMapping(cues, mapping, off, cause === 'restored');
+  if (done === undefined) return `the show has no mapping "${mapping}"`;
+  return done.changed ? { ...CHANGED, mapping: { mapping: done.title, off } } : AS_IT_WAS;
+}
+
 /** @returns what has come of it, or why not, in a technician's words */
 function carryOut(operated: Operated, action: OperatorAction, nowS: number): Done | string {
   const { roster, orders, cues, reception, tracks, offStage } = operated;
   if (action.kind === 'off' || action.kind === 'on') return send(orders, offStage, action);
   if (action.kind === 'highlight') return light(operated, action, nowS);
+  if (action.kind === 'mapping') return turn(cues, action);
+  if (action.kind === 'hold') {
+    const before = orders.enables[action.hazard].heardS;
+    hearEnable(orders.enables[action.hazard], action.held, nowS);
+    orders.enablesFrom[action.hazard] = action.by;
+    return Number.isNaN(before) === action.held ? CHANGED : AS_IT_WAS;
+  }
   if (action.kind === 'cue') {
     const changed = goToCue(cues, action.to, action.cause, action.by);
     if (changed === undefined) return noSuchCue(cues, action.to);

@@ -2,6 +2,7 @@ import type { Show } from '../show/model.js';
 import { hasStarted } from '../tracking/track.js';
 import { withTrackers } from '../tracking/trackers.js';
 import { takeChoices } from './choices.js';
+import { takeOff } from './cues.js';
 import { takeDesk } from './desk.js';
 import type { Engine } from './engine.js';
 import { NOBODY, type Tracker } from './roster.js';
@@ -34,6 +35,7 @@ export function takeOver(next: Engine, old: Engine, pairs: Pairs = pairsOf(next,
   takePresences(next, old, pairs);
   takeSignals(next, old, pairs.signals);
   takeDesk(next.desk, old.desk, next.reception, old.lastTickS ?? 0);
+  takeOff(next.cues, old.cues, pairs.mappings);
   takeCue(next, old, pairs);
   takeChoices(
     next.choices,

@@ -54,6 +54,7 @@ export interface EngineView {
   readonly trackers: readonly TrackerView[];
   readonly zones: readonly ZoneView[];
   readonly fixtures: readonly FixtureView[];
+  readonly mappings: readonly MappingView[];
   readonly hazards: readonly HazardView[];
   readonly inputs: readonly InputView[];
   /** Is told of each report from now on, as soon as the performer's track has it. */
@@ -182,6 +183,15 @@ export interface FixtureView {
   readonly keepOut: string | undefined;
 }
 
+/** What a mapping does just now; of one with several levels, the highest. */
+export interface MappingView {
+  /** How far the cue lets it act, 0..1. */
+  readonly acts: number;
+  readonly level: number;
+  /** An operator has it off. */
+  readonly off: boolean;
+}
+
 export interface FollowView {
   /** Index. */
   readonly performer: number;
@@ -225,6 +235,7 @@ export interface HazardView {
 
 export function viewOf(engine: Engine): EngineView {
   const { show, counters, tracks, watched, orders, reception, patch } = engine;
+  const drivers = drivenOf(engine);
   return {
     show,
     get atS() {
@@ -254,6 +265,7 @@ export function viewOf(engine: Engine): EngineView {
     trackers: engine.roster.trackers.map(tracker => trackerView(engine, tracker)),
     zones: engine.presences.zones.map(({ plan, presences }) => ({ name: plan.name, presences })),
     fixtures: show.fixtures.map((_, light) => fixtureView(engine, light)),
+    mappings: show.mappings.map((_, index) => mappingView(engine, index, drivers)),
     hazards: engine.hazards.all,
     inputs: show.inputs.map(({ name }, index) => ({
       name,
@@ -287,6 +299,39 @@ function cueView({ cues: { plans, on, before, share } }: Engine): CueView | unde
   if (plan === undefined) return undefined;
   const { name, label } = plan;
   return { name, label, index: on, before: plans[before]?.name, share };
+}
+
+function mappingView(engine: Engine, index: number, drivers: () => Driven): MappingView {
+  const { cues } = engine;
+  return {
+    get acts() {
+      return cues.inCue[index] as number;
+    },
+    get level() {
+      let level = 0;
+      for (const one of drivers()[index] ?? []) level = Math.max(level, one.level);
+      return level;
+    },
+    get off() {
+      return cues.off[index] === 1;
+    },
+  };
+}
+
+/** For each mapping what has a level of it. */
+type Driven = readonly (readonly { readonly level: number }[])[];
+
+/** Worked out when somebody looks first. */
+function drivenOf({ show, mappings: { bindings, drives } }: Engine): () => Driven {
+  let known: Driven | undefined;
+  return () => {
+    if (known !== undefined) return known;
+    const all = show.mappings.map((): { readonly level: number }[] => []);
+    for (const binding of bindings) all[binding.of]?.push(binding);
+    for (const { of, lanes } of drives) all[of]?.push(...lanes);
+    known = all;
+    return all;
+  };
 }
 
 function signalView(engine: Engine, plan: SignalPlan, index: number): SignalView {

@@ -1,18 +1,33 @@
-import type { FixtureSnapshot, PerformerSnapshot, Snapshot } from '../engine/snapshot.js';
-import type { FallbackPhase } from '../safety/fallback.js';
-import type { Show } from '../show/model.js';
+import {
+  batteryOf,
+  causeInWords,
+  deskInWords,
+  forText,
+  headInWords,
+  intensityOf,
+  nameOf,
+  outputsInWords,
+  type Person,
+  peopleOf,
+  shownValue,
+  urgencyOf,
+} from '../live/reading.js';
+import type { LiveSnapshot } from '../live/schema.js';
+import type { LiveStage } from '../live/stage-schema.js';
 import { type Line, type Paint, paintLine, toWidth, widthOf, widthOfLine } from './line.js';
-import { styleOf, URGENCY } from './phases.js';
+import { styleOf } from './phases.js';
 import { stageMap } from './stage-map.js';
 
 /** What the live view shows, and how much room there is. */
 export interface ViewInput {
-  readonly show: Show;
-  readonly snapshot: Snapshot | undefined;
-  readonly lights: FallbackPhase;
-  readonly enginePid: number | undefined;
+  readonly stage: LiveStage | undefined;
+  readonly snapshot: LiveSnapshot | undefined;
   /** The last few things that happened, oldest first. */
   readonly news: readonly string[];
+  /** What is wrong with the picture itself: it is old, say. */
+  readonly notice?: string | undefined;
+  /** The last line: what the keys do. */
+  readonly hint: string;
   /** Of the terminal; 0 where it doesn't know. */
   readonly columns: number;
   readonly rows: number;
@@ -23,12 +38,13 @@ export interface ViewInput {
 const USUAL = { columns: 80, rows: 24 };
 const MAP = { columns: 43, rows: 22 };
 const BAR_CELLS = 14;
-/** What stands beside the map: a performer's name, phase, confidence, and place or cause. */
+/** What stands beside the map: a performer's name, state, confidence, and place or cause. */
 const SIDE_COLUMNS = 49;
 const GUTTER = '   ';
 const MOST_FIXTURES = 16;
 const LEAST_NEWS = 3;
-const HINT = 'Ctrl-C fades to the safe look and leaves';
+/** From here on a battery is named. */
+const LOW_BATTERY = 0.25;
 
 /**
  * The stage from above, the performers, the zones and the lights, as lines of text: at most `rows` less
@@ -38,20 +54,30 @@ const HINT = 'Ctrl-C fades to the safe look and leaves';
 export function liveView(input: ViewInput): string[] {
   const columns = Math.max(0, (input.columns || USUAL.columns) - 1);
   const rows = Math.max(0, (input.rows || USUAL.rows) - 1);
+  const { stage, snapshot } = input;
   const lines =
-    input.snapshot === undefined
-      ? waitingLines(input, columns, rows)
-      : stageLines(input, input.snapshot, columns, rows);
+    stage === undefined || snapshot === undefined
+      ? waitingLines(input, rows)
+      : stageLines(input, stage, snapshot, columns, rows);
   return lines.map(line => paintLine(line, columns, input.style));
 }
 
-function waitingLines(input: ViewInput, columns: number, rows: number): Line[] {
-  const head: Line[] = [headLine(input, columns), [], ['waiting for the engine'], []];
-  return [...head, ...newsLines(input, Math.max(0, rows - head.length))].slice(0, rows);
+function waitingLines({ notice, news, hint }: ViewInput, rows: number): Line[] {
+  const head: Line[] = [[['yellow', notice ?? 'waiting for the daemon']], []];
+  const room = Math.max(0, rows - head.length - 1);
+  return [...head, ...newsLines(news, room), [['dim', hint] as const]].slice(0, rows);
 }
 
-function stageLines(input: ViewInput, snapshot: Snapshot, columns: number, rows: number): Line[] {
-  const { show, news } = input;
+function stageLines(
+  input: ViewInput,
+  stage: LiveStage,
+  snapshot: LiveSnapshot,
+  columns: number,
+  rows: number,
+): Line[] {
+  const { news, notice, hint } = input;
+  const people = peopleOf(snapshot);
+  const second = secondLine(snapshot);
   let left = rows;
   const give = (wanted: number): number => {
     const given = Math.max(0, Math.min(wanted, left));
@@ -60,18 +86,19 @@ function stageLines(input: ViewInput, snapshot: Snapshot, columns: number, rows:
   };
   // In the order of what is missed most.
   const head = give(1);
-  const performers = give(snapshot.performers.length);
-  const hint = give(1);
+  const warning = give(notice === undefined ? 0 : 1);
+  const performers = give(people.length);
+  const below = give(1);
+  const hints = give(1);
   const leastNews = give(Math.min(LEAST_NEWS, news.length));
-  const zones = give(snapshot.zones.length);
-  const fixtures = give(Math.min(MOST_FIXTURES, snapshot.fixtures.length));
-  const gapBelowHead = give(1);
+  const zones = give(stage.zones.length);
+  const fixtures = give(Math.min(MOST_FIXTURES, stage.fixtures.length));
   const gapAboveFixtures = give(1);
   const gapAboveNews = give(1);
   const gapAboveZones = give(zones > 0 ? 1 : 0);
 
   const sideRows = performers + gapAboveZones + zones;
-  const map = stageMap(show, snapshot, {
+  const map = stageMap(stage, snapshot, {
     columns: Math.min(MAP.columns, columns - SIDE_COLUMNS - GUTTER.length),
     rows: Math.min(MAP.rows, sideRows + left),
   });
@@ -79,34 +106,61 @@ function stageLines(input: ViewInput, snapshot: Snapshot, columns: number, rows:
   const mapColumns = widthOfLine(map[0] ?? []);
   const sideColumns = mapColumns > 0 ? columns - mapColumns - GUTTER.length : columns;
   const side: Line[] = [
-    ...listed(performerLines(show, snapshot, performers, sideColumns), performers),
+    ...listed(performerLines(people, snapshot, performers, sideColumns), performers),
     ...gap(gapAboveZones),
-    ...listed(zoneLines(show, snapshot), zones),
+    ...listed(zoneLines(stage, snapshot), zones),
   ];
   return [
-    ...(head > 0 ? [headLine(input, columns)] : []),
-    ...gap(gapBelowHead),
+    ...(head > 0 ? [headLine(snapshot, columns)] : []),
+    ...(warning > 0 ? [[['red', notice ?? '']] as const] : []),
+    ...(below > 0 ? [second] : []),
     ...besideEachOther(map, mapColumns, side),
     ...gap(gapAboveFixtures),
-    ...listed(fixtureLines(show, snapshot), fixtures),
+    ...listed(fixtureLines(stage, snapshot), fixtures),
     ...gap(gapAboveNews),
-    ...newsLines(input, leastNews + give(news.length - leastNews)),
-    ...(hint > 0 ? [[['dim', HINT]] as const] : []),
+    ...newsLines(news, leastNews + give(news.length - leastNews)),
+    ...(hints > 0 ? [[['dim', hint]] as const] : []),
   ];
 }
 
-function headLine({ show, snapshot, lights, enginePid }: ViewInput, columns: number): Line {
+const LIGHT_STYLES = { live: 'green', partly: 'yellow', 'safe look': 'red' } as const;
+
+function headLine({ status }: LiveSnapshot, columns: number): Line {
+  const { light, engine, supervisor, feed } = status;
+  const isHeld = supervisor.phase !== 'live';
   const state: Line = [
     'lights ',
-    [lights === 'live' ? 'green' : lights === 'losing' ? 'red' : 'yellow', lights],
+    isHeld
+      ? [supervisor.phase === 'losing' ? 'red' : 'yellow', supervisor.phase]
+      : [LIGHT_STYLES[light], light],
     '   engine ',
-    enginePid === undefined ? ['red', 'gone'] : String(enginePid),
-    ...(snapshot?.feedSilent === true ? (['   ', ['red', 'tracking silent']] as const) : []),
+    engine.pid === undefined ? ['red', 'gone'] : String(engine.pid),
+    ...(feed.silent ? (['   ', ['red', 'tracking silent']] as const) : []),
   ];
   const room = columns - widthOfLine(state) - GUTTER.length;
   // Half a name helps nobody, and how the lights are does.
-  if (room < Math.min(8, widthOf(show.name))) return state;
-  return [['bold', toWidth(show.name, Math.min(room, widthOf(show.name)))], GUTTER, ...state];
+  if (room < Math.min(8, widthOf(status.show))) return state;
+  return [['bold', toWidth(status.show, Math.min(room, widthOf(status.show)))], GUTTER, ...state];
+}
+
+/** Cue, tracking, outputs, desk; and whatever is wrong for as long as it is. */
+function secondLine(snapshot: LiveSnapshot): Line {
+  const { status } = snapshot;
+  const outputs = outputsInWords(snapshot);
+  const desk = deskInWords(snapshot);
+  const [trouble] = status.troubles;
+  return [
+    ...(status.rehearsal ? ([['yellow', 'REHEARSAL'], GUTTER] as const) : []),
+    ...(status.cue ? ([`cue ${status.cue.label}`, GUTTER] as const) : []),
+    `${status.feed.positionsPerS} positions/s`,
+    ...(status.feed.droppedPerS > 0
+      ? ([', ', ['yellow', `${status.feed.droppedPerS}/s dropped`]] as const)
+      : []),
+    GUTTER,
+    outputs.isWell ? outputs.text : ['red', outputs.text],
+    ...(desk === undefined ? [] : ([GUTTER, ['red', desk]] as const)),
+    ...(trouble === undefined ? [] : ([GUTTER, ['yellow', trouble.what]] as const)),
+  ];
 }
 
 function besideEachOther(map: readonly Line[], columns: number, side: readonly Line[]): Line[] {
@@ -126,66 +180,92 @@ function listed(lines: readonly Line[], room: number): Line[] {
   return [...shown, [['dim', `and ${lines.length - shown.length} more`]]];
 }
 
-function performerLines(show: Show, snapshot: Snapshot, room: number, columns: number): Line[] {
-  const all = snapshot.performers.map((performer, index) => ({
-    performer,
-    label: show.performers[index]?.label ?? performer.name,
-  }));
-  if (all.length > room) {
-    all.sort((a, b) => URGENCY[a.performer.phase] - URGENCY[b.performer.phase]);
-  }
-  return all.map(({ performer, label }) => performerLine(performer, label, columns));
+function performerLines(
+  people: readonly Person[],
+  snapshot: LiveSnapshot,
+  room: number,
+  columns: number,
+): Line[] {
+  const all = [...people];
+  if (all.length > room) all.sort((a, b) => urgencyOf(a.status) - urgencyOf(b.status));
+  return all.map(one => performerLine(one, snapshot, columns));
 }
 
-function performerLine(performer: PerformerSnapshot, label: string, columns: number): Line {
-  const { phase, cause, confidence, x, y, horizon } = performer;
-  const percent = `${Math.round(confidence.value * 100)} %`.padStart(5);
+function performerLine(
+  { label, status, seen }: Person,
+  snapshot: LiveSnapshot,
+  columns: number,
+): Line {
+  const { state, since } = status;
+  const confidence = seen?.confidence.value ?? 0;
+  const cause = causeInWords(status);
   const line: Line = [
     ['bold', toWidth(label, 12)],
     ' ',
-    [styleOf(phase), phase.padEnd(10)],
-    `${percent} sure`,
-    cause === undefined ? '' : `  ${cause}`,
+    [styleOf(state), state.padEnd(9)],
+    ` ${Math.round(confidence * 100)}`.padStart(5),
+    ' % sure',
   ];
-  if (phase === 'waiting') return line;
-  const place = `${x.toFixed(1).padStart(6)} ${y.toFixed(1).padStart(5)} m`;
-  // Of somebody who isn't believed it would only count how long ago that was.
-  const isFollowed = horizon !== undefined && (phase === 'live' || phase === 'returning');
-  const ahead = isFollowed ? `, ${horizon.totalS.toFixed(2)} s ahead` : '';
-  // Part of a number would be another number.
-  const room = columns - widthOfLine(line);
-  if (place.length > room) return line;
-  return place.length + ahead.length > room ? [...line, place] : [...line, place, ['dim', ahead]];
+  const more: Piece[] = [];
+  // Part of a number would be another number: what has no room is left out whole.
+  const add = (piece: Piece) => {
+    const wanted = widthOf(typeof piece === 'string' ? piece : piece[1]);
+    if (widthOfLine([...line, ...more]) + wanted <= columns) more.push(piece);
+  };
+  if (state !== 'live') add(` ${forText(since, snapshot)}`);
+  if (cause !== undefined) add(`  ${cause}`);
+  const battery = batteryOf(snapshot.engine, status.name);
+  if (battery !== undefined && battery <= LOW_BATTERY) {
+    add(['red', ` battery ${Math.round(battery * 100)} %`]);
+  }
+  const place = seen?.place;
+  if (place !== undefined && state !== 'not heard') {
+    add(`${place.x.toFixed(1).padStart(6)} ${place.y.toFixed(1).padStart(5)} m`);
+    // Of somebody who isn't believed it would only count how long ago that was.
+    const isFollowed = state === 'live' || state === 'returning';
+    if (isFollowed && seen?.aheadS !== undefined) {
+      add(['dim', `, ${seen.aheadS.toFixed(2)} s ahead`]);
+    }
+  }
+  return [...line, ...more];
 }
 
-function zoneLines(show: Show, snapshot: Snapshot): Line[] {
-  return snapshot.zones.map((zone, index) => {
-    const who = show.performers
-      .filter((_, performer) => snapshot.performers[performer]?.zones.includes(zone.name))
-      .map(one => one.label);
-    const label = show.zones[index]?.label ?? zone.name;
-    return [`${toWidth(label, 14)} ${bar(zone.presence)} `, ['cyan', who.join(', ')]];
+type Piece = Line[number];
+
+function zoneLines(stage: LiveStage, { engine }: LiveSnapshot): Line[] {
+  return stage.zones.map(({ name, label }, index) => {
+    const who = (engine?.performers ?? [])
+      .filter(({ zones }) => zones.includes(name))
+      .map(one => nameOf(stage, one.name));
+    return [
+      `${toWidth(label, 14)} ${bar(engine?.zones[index]?.presence ?? 0)} `,
+      ['cyan', who.join(', ')],
+    ];
   });
 }
 
-function fixtureLines(show: Show, snapshot: Snapshot): Line[] {
-  return snapshot.fixtures.map((fixture, index) => [
-    `${toWidth(show.fixtures[index]?.label ?? fixture.name, 18)} ${levelText(fixture)}${aimText(fixture)}`,
-  ]);
+function fixtureLines(stage: LiveStage, snapshot: LiveSnapshot): Line[] {
+  return stage.fixtures.map((fixture, index): Line => {
+    const channel = intensityOf(fixture);
+    const level =
+      channel === undefined ? undefined : shownValue(stage, snapshot, { fixture: index, channel });
+    const head = headInWords(stage, snapshot, index);
+    const beam = snapshot.engine?.fixtures[index]?.beam;
+    const at = beam === undefined ? '' : `   beam at ${beam.x.toFixed(1)} ${beam.y.toFixed(1)} m`;
+    const line: Piece[] = [`${toWidth(fixture.label, 18)} ${levelText(level)}`];
+    if (head === undefined) return line;
+    line.push(GUTTER, head.isDark ? ['dim', head.text] : head.text);
+    return head.isDark ? line : [...line, at];
+  });
 }
 
-function levelText({ values: { Dimmer } }: FixtureSnapshot): string {
+function levelText(level: number | undefined): string {
   // As wide as a level, so that what comes after stands in one column.
-  if (Dimmer === undefined) return ' '.repeat(BAR_CELLS + 6);
-  return `${bar(Dimmer / 100)} ${Dimmer.toFixed(0).padStart(3)} %`;
+  if (level === undefined) return ' '.repeat(BAR_CELLS + 6);
+  return `${bar(level / 100)} ${level.toFixed(0).padStart(3)} %`;
 }
 
-function aimText({ values: { Pan, Tilt } }: FixtureSnapshot): string {
-  if (Pan === undefined || Tilt === undefined) return '';
-  return `   pan ${Pan.toFixed(1).padStart(7)}  tilt ${Tilt.toFixed(1).padStart(7)} degrees`;
-}
-
-function newsLines({ news }: ViewInput, room: number): Line[] {
+function newsLines(news: readonly string[], room: number): Line[] {
   return room === 0 ? [] : news.slice(-room).map(text => [['dim', text]] as const);
 }
 

@@ -8,6 +8,7 @@ import {
   fadeInWords,
   highlightInWords,
   listed,
+  mappingInWords,
   trackersNamed,
   whereaboutsInWords,
   whoAsked,
@@ -102,6 +103,8 @@ export function happeningOf(
       if (event.cause === 'restored') return `cue ${cue(event.cue)} was on, as before`;
       return `cue ${cue(event.cue)} came on ${fadeInWords(event.fadeS)}, after ${cue(event.previous)}${askedBy(event)}`;
     }
+    case 'mapping':
+      return mappingInWords(event);
     case 'highlight':
       return highlightInWords(event, fixture, 'was');
     case 'operator-done': {

@@ -60,6 +60,11 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'signal', signal: 'wind', silent: true, silentForS: 2.01, neverHeard: true },
     { kind: 'signal', signal: 'wind', silent: false, silentForS: 0 },
   ],
+  mapping: [
+    { kind: 'mapping', mapping: 'stove', off: true, cause: 'command', by: 'x' },
+    { kind: 'mapping', mapping: 'stove', off: false, cause: 'command' },
+    { kind: 'mapping', mapping: 'stove', off: true, cause: 'restored' },
+  ],
   highlight: [
     { kind: 'highlight', fixture: 'spot', on: true, cause: 'command', by: 'x' },
     { kind: 'highlight', fixture: 'spot', on: false, cause: 'command' },

@@ -50,7 +50,7 @@ describe('the live view', () => {
     for (const style of [plain, coloured]) {
       expectToFit(view({ columns, rows, style }), columns, rows);
       expectToFit(view({ columns, rows, style, snapshot: undefined }), columns, rows);
-      const full = { columns, rows, style, show: MANY, snapshot: seen(MANY) };
+      const full = { columns, rows, style, show: MANY, engine: seen(MANY) };
       expectToFit(view(full), columns, rows);
     }
   });
@@ -74,10 +74,10 @@ describe('the live view', () => {
             performers: LANTERN.performers.map((one, i) => ({ ...one, label: labels[i] ?? '' })),
           };
           const input = { columns, rows, show, news: labels };
-          const snapshot = seen(show, performers);
-          const lines = view({ ...input, snapshot, style: coloured });
+          const engine = seen(LANTERN, performers);
+          const lines = view({ ...input, engine, style: coloured });
           expectToFit(lines, columns, rows);
-          expect(lines.map(line => line.replace(CODES, ''))).toEqual(view({ ...input, snapshot }));
+          expect(lines.map(line => line.replace(CODES, ''))).toEqual(view({ ...input, engine }));
           for (const line of lines) {
             const codes = [...line.matchAll(CODES)].map(([, code]) => Number(code));
             expect(codes.filter(code => code === 22 || code === 39)).toHaveLength(codes.length / 2);
@@ -100,7 +100,7 @@ describe('the live view', () => {
   it('lets nothing in a name or a line of the engine steer the terminal', () => {
     const rude = `gull${ESCAPE}[2J\r\n\u202e`;
     const show = { ...LANTERN, name: rude, zones: [], performers: [] };
-    const text = view({ show, news: [rude] }).join('');
+    const text = view({ show, engine: null, news: [rude] }).join('');
     expect(text).toContain('gull?[2J???');
     expect(text).not.toMatch(/[\p{Cc}\u202e]/u);
   });
@@ -114,7 +114,8 @@ describe('what is seen', () => {
       expect(text).toContain(label);
     }
     expect(lines[0]).toBe('The Salt Lantern   lights live   engine 4711');
-    expect(lines.at(-1)).toBe('Ctrl-C fades to the safe look and leaves');
+    expect(lines[1]).toBe('60 positions/s   all outputs send');
+    expect(lines.at(-1)).toBe('Ctrl-C leaves');
     expect(lines.at(-2)).toBe(NEWS.at(-1));
     expect(lines).toHaveLength(49);
   });
@@ -126,7 +127,7 @@ describe('what is seen', () => {
       expect(text).toContain(label);
     }
     expect(text).toContain('upstage');
-    expect(text).toContain('tracker-silent');
+    expect(text).toContain('tracker silent');
     expect(lines.slice(-4, -1)).toEqual(NEWS.slice(-3));
   });
 
@@ -135,15 +136,14 @@ describe('what is seen', () => {
     [80, 24],
     [60, 16],
   ])('tells who is lost, and why, in %i columns and %i rows', (columns, rows) => {
-    const gull = view({ columns, rows }).filter(line => line.includes('The Gull'));
+    const gull = view({ columns, rows }).filter(line => /The Gull .*% sure/.test(line));
     expect(gull).toHaveLength(1);
-    expect(gull[0]).toContain('losing');
-    expect(gull[0]).toContain('tracker-silent');
+    expect(gull[0]).toMatch(/lost +0 % sure 0:12 {2}tracker silent/);
   });
 
   it('shows places whole or not at all: part of a number is another number', () => {
     for (let columns = 1; columns < 140; columns++) {
-      const gull = view({ columns }).filter(line => line.includes('The Gull'));
+      const gull = view({ columns }).filter(line => /The Gull .*% sure/.test(line));
       for (const line of gull) expect(line).toMatch(/8\.6 {3}6\.8 m$|^[^.]*$/);
     }
     expect(view({ columns: 130 }).join('\n')).toContain('8.6   6.8 m');
@@ -155,18 +155,18 @@ describe('what is seen', () => {
     });
     const lines = view({
       show: MANY,
-      snapshot: seen(MANY, performers),
-      lights: 'losing',
+      engine: seen(MANY, performers),
+      phase: 'losing',
       columns: 30,
       rows: 5,
     });
     expect(lines[0]).toContain('lights losing');
-    expect(lines[1]).toMatch(/^Performer nu safe/);
+    expect(lines[1]).toMatch(/^Performer nu lost/);
     expect(lines.at(-1)).toBe('and 38 more');
   });
 
   it('tells how many more there are of each', () => {
-    const lines = view({ show: MANY, snapshot: seen(MANY), columns: 130, rows: 60 });
+    const lines = view({ show: MANY, engine: seen(MANY), columns: 130, rows: 60 });
     expect(
       lines.filter(line => line.includes('Performer number') || /Performer nu/.test(line)),
     ).toHaveLength(40);
@@ -174,12 +174,19 @@ describe('what is seen', () => {
   });
 
   it('says that the engine is gone and that the feed is silent', () => {
-    const snapshot = { ...seen(LANTERN), feedSilent: true };
-    const [head] = view({ enginePid: undefined, lights: 'losing', snapshot });
+    const since = new Date().toISOString();
+    const feed = { silent: true, since, positionsPerS: 0, datagramsPerS: 0, droppedPerS: 0 };
+    const [head] = view({ pid: undefined, phase: 'losing', status: { feed } });
     expect(head).toBe('The Salt Lantern   lights losing   engine gone   tracking silent');
   });
 
   it('says what it waits for while there is no engine', () => {
-    expect(view({ snapshot: undefined }).join('\n')).toContain('waiting for the engine');
+    expect(view({ snapshot: undefined }).join('\n')).toContain('waiting for the daemon');
+  });
+
+  it('says that its picture is old before all else, and goes on showing it', () => {
+    const lines = view({ notice: 'THIS PICTURE IS 7 s OLD.', columns: 80, rows: 24 });
+    expect(lines[1]).toBe('THIS PICTURE IS 7 s OLD.');
+    expect(lines.join('\n')).toContain('The Gull');
   });
 });

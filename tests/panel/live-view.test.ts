@@ -1,20 +1,13 @@
-import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { createEngine } from '../../src/engine/engine.js';
-import { snapshot } from '../../src/engine/snapshot.js';
 import { step } from '../../src/engine/step.js';
 import { viewOf } from '../../src/engine/view.js';
-import { liveView, type ViewInput } from '../../src/panel/live-view.js';
+import { EnginePicture } from '../../src/live/engine-part.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
-import { parseShow } from '../../src/show/parse.js';
-
-const FILE = 'config/salt-lantern.show.yaml';
-const parsed = parseShow(readFileSync(FILE, 'utf8'), FILE);
-if (!parsed.ok) throw new Error('the example is broken');
-const { show } = parsed;
+import { LANTERN as show, type ViewFields, view as viewOn } from './support.js';
 
 /** Ines at the stove for some seconds, then silent for `silentS`. */
-function view(silentS: number, changes: Partial<ViewInput> = {}): string[] {
+function view(silentS: number, changes: ViewFields = {}): string[] {
   const state = createEngine(show);
   for (let tick = 1; tick <= (6 + silentS) * 40; tick++) {
     const nowS = tick / 40;
@@ -23,17 +16,9 @@ function view(silentS: number, changes: Partial<ViewInput> = {}): string[] {
     const datagrams = nowS <= 6 ? [{ input: 0, bytes, arrivalS: nowS }] : [];
     step(state, { datagrams, unixOffsetS: 0 }, nowS);
   }
-  return liveView({
-    show,
-    snapshot: snapshot(viewOf(state)),
-    lights: 'live',
-    enginePid: 42,
-    news: Array.from({ length: 30 }, (_, i) => `news ${i}`),
-    columns: 120,
-    rows: 46,
-    style: (_, text) => text,
-    ...changes,
-  });
+  const engine = new EnginePicture(viewOf(state)).take();
+  const news = Array.from({ length: 30 }, (_, i) => `news ${i}`);
+  return viewOn({ engine, news, columns: 120, rows: 46, ...changes });
 }
 
 describe('the live view', () => {
@@ -44,7 +29,9 @@ describe('the live view', () => {
       /live +100 % sure +2\.0 +6\.0 m, 0\.03 s ahead/,
     );
     expect(lines.find(line => /^stove/.test(line))).toMatch(/█+░* +85 %/);
-    expect(lines.find(line => line.includes('head stage right'))).toMatch(/pan +-?\d+\.\d/);
+    expect(lines.find(line => line.includes('head stage right'))).toMatch(
+      /on Ines {3}beam at [\d.]+ [\d.]+ m/,
+    );
     // Her letter stands in the left part of the upper half of the map: stage right, upstage.
     const row = lines.findIndex(line => /^\|.*I.*\|/.test(line));
     expect(row).toBeGreaterThan(0);
@@ -53,7 +40,7 @@ describe('the live view', () => {
 
   it('says why a performer is lost, and counts them in no zone', () => {
     const lines = view(3);
-    expect(lines.find(line => line.includes('Ines'))).toMatch(/safe .*silent/);
+    expect(lines.find(line => line.includes('Ines'))).toMatch(/lost .*feed silent/);
     expect(lines.find(line => line.includes('stove') && line.includes('░'))).not.toContain('ines');
   });
 
@@ -71,9 +58,14 @@ describe('the live view', () => {
     }
   });
 
-  it('waits for the engine without a snapshot', () => {
-    expect(view(0, { snapshot: undefined, enginePid: undefined }).join('\n')).toMatch(
-      /engine gone.*waiting for the engine/s,
-    );
+  it('waits for the daemon without a snapshot', () => {
+    expect(view(0, { snapshot: undefined }).join('\n')).toContain('waiting for the daemon');
+  });
+
+  it('shows the safe look while no engine says anything', () => {
+    const lines = view(0, { engine: null, pid: undefined, phase: 'safe' });
+    expect(lines[0]).toMatch(/lights safe {3}engine gone/);
+    expect(lines.find(line => /^stove .*█/.test(line))).toMatch(/ 20 %/);
+    expect(lines.find(line => line.includes('head upstage'))).toContain('at the safe look');
   });
 });

@@ -30,27 +30,38 @@ describe('the map', () => {
     );
     const start = seen(show);
     const zones = start.zones.map(zone => ({ ...zone, presence: zone.name === 'lantern' ? 1 : 0 }));
-    const lines = view({ show, snapshot: { ...start, zones } });
-    expect(at(lines, 2, 6)).toBe('·');
-    expect(at(lines, 5, 4)).toBe('▒');
+    const lines = view({ show, engine: { ...start, zones } });
+    expect(at(lines, 2, 5.3)).toBe('·');
+    expect(at(lines, 5, 4.6)).toBe('▒');
     expect(at(lines, 5, 1)).toBe(' ');
+  });
+
+  it('has the names of the zones in them, heads, and a scale', () => {
+    const lines = view({ engine: seen(LANTERN) });
+    const map = mapOf(lines).join('\n');
+    for (const name of ['stove', 'window seat', 'lantern', 'harbour steps']) {
+      expect(map).toContain(name);
+    }
+    expect(map.match(/\+/g)).toHaveLength(3);
+    // 10 m are 40 columns.
+    expect(lines.join('\n')).toMatch(/^<--> 1 m {2}audience/m);
   });
 
   it('shows of two in one place the one who is lost', () => {
     const both = { x: 5, y: 4 };
-    const snapshot = seen(LANTERN, [
+    const engine = seen(LANTERN, [
       { ...both, phase: 'losing' },
       { ...both, phase: 'live' },
     ]);
-    expect(at(view({ snapshot }), 5, 4)).toBe('I');
+    expect(at(view({ engine }), 5, 4)).toBe('I');
   });
 
   it('leaves out who was never heard, and shows at the edge who is beyond it', () => {
-    const snapshot = seen(LANTERN, [
+    const engine = seen(LANTERN, [
       { phase: 'waiting', x: 5, y: 4 },
       { phase: 'live', x: 99, y: -99 },
     ]);
-    const lines = view({ snapshot });
+    const lines = view({ engine });
     expect(mapOf(lines).join('')).not.toContain('I');
     expect(mapOf(lines).at(-1)?.at(-1)).toBe('T');
   });
@@ -69,7 +80,7 @@ describe('the map', () => {
       [130, 50],
       [80, 24],
     ] as const) {
-      expectToFit(view({ show, snapshot: seen(show), columns, rows }), columns, rows);
+      expectToFit(view({ show, engine: seen(show), columns, rows }), columns, rows);
     }
   });
 });

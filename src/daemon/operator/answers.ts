@@ -70,9 +70,20 @@ export function answerInWords(done: Done, labels: Labels): string {
       return highlightAnswer(action.fixture && labels.fixture(action.fixture), changed);
     case 'cue':
       return cueInWords(action.to, labels.cue(done.cue ?? ''), changed);
+    case 'mapping':
+      return mappingInWords(action.mapping, action.off, changed);
+    case 'hold':
+      return action.held
+        ? `The enable of ${action.hazard} is held.`
+        : `The enable of ${action.hazard} is released.`;
     default:
       return unreachable(action);
   }
+}
+
+function mappingInWords(mapping: string, off: boolean, changed: boolean): string {
+  if (!changed) return `Mapping ${mapping} is ${off ? 'off' : 'on'} already.`;
+  return off ? `Mapping ${mapping} goes off.` : `Mapping ${mapping} acts again.`;
 }
 
 function highlightAnswer(fixture: string | undefined, changed: boolean): string {

@@ -5,6 +5,8 @@ import { userInfo } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { messageOf } from '../../stage/message-of.js';
+import type { LiveFeed } from '../live/feed.js';
+import { socketLooker } from '../live/socket-looker.js';
 import { makeFolder, PRIVATE } from '../make-folder.js';
 import { OwnFolder } from '../own-folder.js';
 import type { Answer } from './answers.js';
@@ -12,7 +14,7 @@ import { noDaemonText } from './no-daemon.js';
 import { parseRequest, type Request } from './request-words.js';
 import { type Descriptors, SpareDescriptors } from './spare-descriptors.js';
 
-const SOCKET = 'control.sock';
+export const CONTROL_SOCKET = 'control.sock';
 /** A request is a few words. */
 const MOST_BYTES = 4096;
 /**
@@ -22,6 +24,8 @@ const MOST_BYTES = 4096;
 const MOST_CONNECTIONS = 64;
 /** So often an answer is asked for whose connection breaks: by others who crowd it out, say. */
 const ASKS_AT_MOST = 5;
+/** So many may watch: each costs the supervisor some of its time. */
+const MOST_WATCHING = 16;
 const ASKS_AGAIN_MS = 50;
 /** A program says what it wants at once. */
 const ASKS_WITHIN_MS = 1000;
@@ -41,6 +45,8 @@ type FileIdentity = Pick<Stats, 'dev' | 'ino'>;
 interface Connection {
   readonly socket: Socket;
   asked: boolean;
+  /** It is given the snapshot stream. */
+  watches: boolean;
   timer: NodeJS.Timeout;
 }
 
@@ -62,6 +68,8 @@ export class ControlServer {
   #descriptorWatch: NodeJS.Timeout | undefined;
   #opening = false;
   readonly #folder: OwnFolder;
+  /** Whom those watch who ask for it. */
+  feed: Pick<LiveFeed, 'add' | 'remove'> | undefined;
 
   constructor(
     private readonly folder: string,
@@ -172,7 +180,7 @@ export class ControlServer {
   }
 
   get #path(): string {
-    return join(this.folder, SOCKET);
+    return join(this.folder, CONTROL_SOCKET);
   }
 
   /** While none is free nobody listens; those who have come are answered. */
@@ -202,6 +210,7 @@ export class ControlServer {
     const connection: Connection = {
       socket,
       asked: false,
+      watches: false,
       timer: setTimeout(() => socket.destroy(), ASKS_WITHIN_MS),
     };
     this.#connections.add(connection);
@@ -223,6 +232,7 @@ export class ControlServer {
       }
       connection.asked = true;
       clearTimeout(connection.timer);
+      if (this.#watches(connection, text.slice(0, end))) return;
       connection.timer = setTimeout(() => socket.destroy(), STAYS_AT_MOST_MS);
       void this.#answer(text.slice(0, end)).then(answer => {
         socket.end(`${JSON.stringify(answer)}\n`);
@@ -230,10 +240,25 @@ export class ControlServer {
     });
   }
 
+  /** One that wants the snapshot stream gets it. @returns whether it is one */
+  #watches(connection: Connection, line: string): boolean {
+    const request = readRequest(line);
+    if (typeof request === 'string' || request.kind !== 'watch') return false;
+    const { feed } = this;
+    const count = [...this.#connections].filter(({ watches }) => watches).length;
+    if (feed === undefined || count >= MOST_WATCHING) return false;
+    connection.watches = true;
+    const { socket } = connection;
+    const looker = socketLooker(socket, request.rateHz);
+    socket.on('close', () => feed.remove(looker));
+    feed.add(looker);
+    return true;
+  }
+
   /** The oldest that only waits; or, where all have asked, the oldest: what it asked for is under way. */
   #evict(): void {
     const all = [...this.#connections];
-    const oldest = all.find(({ asked }) => !asked) ?? all[0];
+    const oldest = all.find(({ asked }) => !asked) ?? all.find(({ watches }) => !watches) ?? all[0];
     if (oldest === undefined) return;
     this.#connections.delete(oldest);
     oldest.socket.destroy();
@@ -284,7 +309,7 @@ function readRequest(line: string): Request | string {
     ? { words: value as unknown, user: undefined }
     : (Object(value) as { words?: unknown; user?: unknown });
   if (!Array.isArray(words) || !words.every(word => typeof word === 'string')) return wrong;
-  const who = typeof user === 'string' && /^[\w.@ -]{1,64}$/.test(user) ? ` (user ${user})` : '';
+  const who = typeof user === 'string' && /^[\w.@: -]{1,64}$/.test(user) ? ` (user ${user})` : '';
   return parseRequest(words, `control socket${who}`);
 }
 
@@ -298,7 +323,7 @@ const ALIVE: ReadonlySet<string> = new Set(['EACCES', 'EAGAIN']);
  */
 export function answers(folder: string): Promise<'alive' | 'nobody' | NodeJS.ErrnoException> {
   return new Promise(resolve => {
-    const socket = connect(join(folder, SOCKET));
+    const socket = connect(join(folder, CONTROL_SOCKET));
     const give = (answer: 'alive' | 'nobody' | NodeJS.ErrnoException) => {
       socket.destroy();
       resolve(answer);
@@ -335,7 +360,7 @@ function askOnce(
   id: string,
 ): Promise<Answer | undefined> {
   return new Promise(resolve => {
-    const socket = connect(join(folder, SOCKET));
+    const socket = connect(join(folder, CONTROL_SOCKET));
     let text = '';
     let isConnected = false;
     const give = (answer: Answer | undefined) => {

@@ -1,4 +1,5 @@
 import type { OperatorAction } from '../../engine/operator-action.js';
+import { mappingTitle } from '../../show/mapping-words.js';
 import type { Show } from '../../show/model.js';
 import type { EngineNews } from '../engine-link.js';
 
@@ -16,6 +17,8 @@ export interface OperatorState {
   };
   /** Who is off stage: they have left it, or were sent off and are still heard there. */
   readonly offStage?: { readonly away: readonly string[]; readonly leaving: readonly string[] };
+  /** Mappings that are off, by title. */
+  readonly mappingsOff?: readonly string[];
 }
 
 /** Far more trackers, and performers, than a show has; a file that holds more was not written by us. */
@@ -29,16 +32,20 @@ export class OperatorMemory {
   readonly #stopped: Set<string>;
   readonly #stoppedS: Map<string, number>;
   readonly #offStage = new Map<string, 'away' | 'leaving'>();
+  readonly #mappingsOff: Set<string>;
   #everybody: boolean;
+  readonly #titles: ReadonlySet<string>;
   readonly #cues: readonly string[];
   #cue: string | undefined;
 
   constructor(show: Show, state: OperatorState | undefined) {
     this.#performers = show.performers.map(({ name }) => name);
     this.#cues = show.cues.map(({ name }) => name);
+    this.#titles = new Set(show.mappings.map((_, index) => mappingTitle(show, index)));
     if (this.#cues.includes(state?.cue ?? '')) this.#cue = state?.cue;
     this.#stopped = new Set(state?.stopped.performers);
     this.#stoppedS = new Map(Object.entries(state?.stopped.since ?? {}));
+    this.#mappingsOff = new Set(state?.mappingsOff);
     this.#everybody = state?.stopped.everybody ?? false;
     for (const name of state?.offStage?.away ?? []) this.#offStage.set(name, 'away');
     for (const name of state?.offStage?.leaving ?? []) this.#offStage.set(name, 'leaving');
@@ -63,7 +70,13 @@ export class OperatorMemory {
     const who = (where: string) =>
       [...this.#offStage].flatMap(([name, is]) => (is === where ? [name] : [])).sort();
     const trackers = Object.fromEntries(this.#changed);
-    const kept = { trackers, stopped, ...(this.#cue === undefined ? {} : { cue: this.#cue }) };
+    const off = [...this.#mappingsOff].sort();
+    const kept = {
+      trackers,
+      stopped,
+      ...(this.#cue === undefined ? {} : { cue: this.#cue }),
+      ...(off.length === 0 ? {} : { mappingsOff: off }),
+    };
     if (this.#offStage.size === 0) return kept;
     return { ...kept, offStage: { away: who('away'), leaving: who('leaving') } };
   }
@@ -105,6 +118,10 @@ export class OperatorMemory {
         return true;
       case 'cue':
         return this.noteCue(event.cue);
+      case 'mapping':
+        if (event.off) this.#mappingsOff.add(event.mapping);
+        else this.#mappingsOff.delete(event.mapping);
+        return true;
       case 'resumed':
         for (const name of event.performers) {
           this.#stopped.delete(name);
@@ -124,7 +141,20 @@ export class OperatorMemory {
 
   /** The cue and stops first; trackers are taken off before they are put on: nobody loses one that was given to them. */
   restored(): readonly OperatorAction[] {
-    return [...this.#cueOn(), ...this.#stops(), ...this.#off(), ...this.#trackers()];
+    return [
+      ...this.#cueOn(),
+      ...this.#stops(),
+      ...this.#off(),
+      ...this.#withoutMappings(),
+      ...this.#trackers(),
+    ];
+  }
+
+  /** Of those that the show has no more the next one may know. */
+  #withoutMappings(): OperatorAction[] {
+    return [...this.#mappingsOff]
+      .filter(mapping => this.#titles.has(mapping))
+      .map(mapping => ({ kind: 'mapping', mapping, off: true, cause: 'restored' }));
   }
 
   /** An engine begins in the first by itself. */
@@ -177,7 +207,9 @@ export class OperatorMemory {
 /** A state as it was kept, or what is wrong with it. */
 export function readOperatorState(value: unknown): OperatorState | string {
   if (!isRecord(value)) return 'it is not an object';
-  const { trackers, stopped, offStage, cue } = value;
+  const { trackers, stopped, offStage, cue, mappingsOff } = value;
+  if (mappingsOff !== undefined && !areNames(mappingsOff))
+    return '"mappingsOff" is no list of names';
   if (cue !== undefined && typeof cue !== 'string') return '"cue" is no name';
   if (!isRecord(trackers)) return '"trackers" is not an object';
   const entries = Object.entries(trackers);
@@ -200,6 +232,7 @@ export function readOperatorState(value: unknown): OperatorState | string {
     trackers: trackers as Record<string, string | null>,
     stopped: { everybody, performers, ...known },
     ...(cue === undefined ? {} : { cue }),
+    ...(mappingsOff === undefined ? {} : { mappingsOff }),
   };
   // Files of older versions have none.
   if (offStage === undefined) return kept;

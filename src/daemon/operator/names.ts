@@ -1,4 +1,6 @@
 import type { OperatorAction } from '../../engine/operator-action.js';
+import { ENABLED_CLASSES } from '../../protocols/osc/orders.js';
+import { mappingTitle } from '../../show/mapping-words.js';
 import type { Show } from '../../show/model.js';
 import { findNamed, nameAdvice } from '../../show/names.js';
 import { suggestion } from '../../show/problem.js';
@@ -16,7 +18,12 @@ export function withNames(action: OperatorAction, show: Show): OperatorAction {
     const fixture = action.fixture && findNamed(action.fixture, show.fixtures)?.name;
     return fixture === undefined ? action : { ...action, fixture };
   }
-  if (action.kind === 'unassign' || action.performer === undefined) return action;
+  if (action.kind === 'mapping') {
+    const mapping = findNamed(action.mapping, mappingsOf(show))?.name;
+    return mapping === undefined ? action : { ...action, mapping };
+  }
+  if (action.kind === 'hold' || action.kind === 'unassign') return action;
+  if (action.performer === undefined) return action;
   const found = findNamed(action.performer, show.performers);
   return found === undefined ? action : { ...action, performer: found.name };
 }
@@ -44,6 +51,11 @@ export function whatIsMissing(
         : `Which cue? The show has ${enumerated(show.cues.map(({ name }) => name))}; or next, or back.`;
     case 'highlight':
       return `Which fixture? The show has ${enumerated(show.fixtures.map(({ name }) => name))}; or off.`;
+    case 'mapping':
+      return `Off or on, and which mapping? The show has ${enumerated(mappingsOf(show).map(({ name }) => name))}.`;
+    case 'hold':
+    case 'release':
+      return `Which hazard class? ${enumerated(ENABLED_CLASSES, 3, 'or')}.`;
     case 'stop':
     case 'resume':
     case 'off':
@@ -61,6 +73,12 @@ const QUESTIONS = {
   on: 'Who is on stage?',
 } as const;
 
+/** By their titles, each once. */
+function mappingsOf(show: Show): { readonly name: string }[] {
+  const titles = show.mappings.map((_, index) => mappingTitle(show, index));
+  return [...new Set(titles)].map(name => ({ name }));
+}
+
 function trackersOf({ performers, spares }: Show): string[] {
   return [...performers.flatMap(({ trackers }) => trackers), ...spares].map(({ id }) => id);
 }
@@ -76,6 +94,12 @@ export function nameHint(action: OperatorAction, show: Show): string {
     const isFixture = show.fixtures.some(({ name }) => name === fixture);
     return fixture === undefined || isFixture ? '' : nameAdvice(fixture, show.fixtures);
   }
+  if (action.kind === 'mapping') {
+    const all = mappingsOf(show);
+    const isOne = all.some(({ name }) => name === action.mapping);
+    return isOne ? '' : nameAdvice(action.mapping, all);
+  }
+  if (action.kind === 'hold') return '';
   const names = show.performers.map(({ name }) => name);
   const trackers = trackersOf(show);
   const performer = action.kind === 'unassign' ? undefined : action.performer;

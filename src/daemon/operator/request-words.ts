@@ -1,5 +1,10 @@
 import type { OperatorAction } from '../../engine/operator-action.js';
+import { ENABLED_CLASSES } from '../../protocols/osc/orders.js';
 import { printable } from '../../stage/printable.js';
+
+/** Snapshots a second that somebody may ask for. */
+export const MOST_LIVE_HZ = 10;
+const LEAST_LIVE_HZ = 0.1;
 
 const OF_A_NAME = [
   'assign',
@@ -10,6 +15,9 @@ const OF_A_NAME = [
   'on',
   'cue',
   'highlight',
+  'mapping',
+  'hold',
+  'release',
 ] as const;
 export type IncompleteVerb = (typeof OF_A_NAME)[number];
 
@@ -33,7 +41,9 @@ export type Request =
       /** It is over by itself after so long, seconds; undefined: when somebody says so. */
       readonly holdsS?: number | undefined;
     }
-  | { readonly kind: 'status' };
+  | { readonly kind: 'status' }
+  /** The snapshot stream, on this connection. */
+  | { readonly kind: 'watch'; readonly rateHz: number };
 
 /**
  * The words of a request, as typed; or what would be right.
@@ -68,16 +78,34 @@ export function parseRequest(words: readonly string[], by?: string): Request | s
       return { kind: 'operate', action: { kind: verb, fixture: tracker, ...how, ...asked } };
     }
   }
+  if (verb === 'mapping' && (tracker === 'off' || tracker === 'on') && performer !== undefined) {
+    if (rest.length === 0) {
+      const off = tracker === 'off';
+      return { kind: 'operate', action: { kind: verb, mapping: performer, off, ...asked } };
+    }
+  }
+  if ((verb === 'hold' || verb === 'release') && performer === undefined) {
+    const hazard = ENABLED_CLASSES.find(one => one === tracker);
+    const held = verb === 'hold';
+    if (hazard !== undefined) {
+      return { kind: 'operate', action: { kind: 'hold', hazard, held, ...asked } };
+    }
+  }
   if (verb === 'rehearsal' && tracker !== undefined && rest.length === 0) {
     const request = rehearsal(tracker, performer);
     if (request !== undefined) return request;
   }
   if (verb === 'status' && tracker === undefined) return { kind: 'status' };
+  if (verb === 'watch' && performer === undefined) {
+    const rateHz = tracker === undefined ? MOST_LIVE_HZ : Number(tracker);
+    if (rateHz >= LEAST_LIVE_HZ && rateHz <= MOST_LIVE_HZ) return { kind: 'watch', rateHz };
+    return `watch takes snapshots a second, from ${LEAST_LIVE_HZ} to ${MOST_LIVE_HZ}.`;
+  }
   const incomplete = OF_A_NAME.find(one => one === verb);
   if (incomplete !== undefined && performer === undefined) {
     return { kind: 'incomplete', verb: incomplete, tracker };
   }
-  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), cue NAME (or next, or back), highlight FIXTURE (or off; while-tracked after it where people are on stage), rehearsal NAME (or off), reload, or status. A name of several words goes in quotes.';
+  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), cue NAME (or next, or back), highlight FIXTURE (or off; while-tracked after it where people are on stage), mapping off NAME, mapping on NAME, hold CLASS, release CLASS (atmospheric, strobe or laser), rehearsal NAME (or off), reload, or status. A name of several words goes in quotes.';
 }
 
 /** No name is longer, and no rehearsal. */

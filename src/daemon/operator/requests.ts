@@ -1,5 +1,8 @@
 import type { OperatorAction } from '../../engine/operator-action.js';
+import type { EnabledClass } from '../../protocols/osc/orders.js';
 import { type Labels, labelsOf, NAMES_AS_LABELS } from '../../show/labels.js';
+import type { Show } from '../../show/model.js';
+import type { LiveFeed } from '../live/feed.js';
 import { statusInWords } from '../status/words.js';
 import type { Supervisor, SupervisorEvent } from '../supervisor.js';
 import type { Reloaded } from '../supervisor-options.js';
@@ -28,7 +31,8 @@ export class Control {
   }
 
   /** Is heard from now on, or as soon as it can be. */
-  open(supervisor: Supervisor, reload: Reload): Promise<void> {
+  open(supervisor: Supervisor, reload: Reload, feed?: LiveFeed): Promise<void> {
+    this.#server.feed = feed;
     this.#supervisor = supervisor;
     this.#reload = reload;
     return this.#server.open();
@@ -94,6 +98,10 @@ export class Control {
       }
       case 'operate':
         return this.#operate(supervisor, request.action);
+      case 'watch': {
+        const text = 'Refused: as many watch already as can.';
+        return { outcome: 'refused', ok: false, text };
+      }
       case 'incomplete':
         return {
           outcome: 'incomplete',
@@ -136,6 +144,9 @@ export class Control {
     this.#lastId += 1;
     const { show } = supervisor;
     const action = { ...withNames(asked, show), id: this.#lastId };
+    const refusal = action.kind === 'hold' ? cannotHold(action.hazard, show) : undefined;
+    if (refusal !== undefined)
+      return { outcome: 'refused', ok: false, text: `Refused: ${refusal}.` };
     // Before anything: a stop holds even if the engine that is told of it never acts.
     const stops =
       action.kind === 'stop' && supervisor.keeping.stopNext(action.performer, true, action.by);
@@ -150,7 +161,7 @@ export class Control {
     if (answer.outcome === 'refused') {
       return { ...answer, text: `${answer.text}${nameHint(action, show)}` };
     }
-    if (!answer.ok) return answer;
+    if (!answer.ok || action.kind === 'hold') return answer;
     const unkept = await supervisor.keeping.unkept();
     if (unkept === undefined) return answer;
     const text = `${answer.text} It holds now, but could not be saved: a restart of the daemon would lose it (${unkept}).`;
@@ -172,6 +183,16 @@ export class Control {
       this.#waiting.set(id, give);
     });
   }
+}
+
+/** An enable that nobody could hold in time, or that nothing waits for. */
+function cannotHold(hazard: EnabledClass, show: Show): string | undefined {
+  if (show.operator === undefined) return 'the show has no `operator`, so nothing can be enabled';
+  const isThere = show.fixtures.some(
+    ({ hazards, strobes }) =>
+      hazards.includes(hazard) || (hazard === 'strobe' && strobes.some(one => one !== undefined)),
+  );
+  return isThere ? undefined : `the show has nothing of the class ${hazard}`;
 }
 
 /** All light is at the safe look then; what has to hold when it comes back must not be lost. */

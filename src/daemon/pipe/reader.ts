@@ -23,7 +23,9 @@ export interface PipeVisitor {
     packed: Uint8Array,
     cue: number | undefined,
   ): void;
-  json(type: Exclude<MessageType, 'frame'>, value: unknown): void;
+  json(type: Exclude<MessageType, 'frame' | 'snapshot'>, value: unknown): void;
+  /** JSON as it came: this end only hands it on. */
+  snapshot(text: string): void;
 }
 
 /**
@@ -81,6 +83,10 @@ export class PipeReader {
       const cue = said === NO_CUE ? undefined : said;
       const packed = payload.subarray(FRAME.levels);
       this.visitor.section(section, sequence, tickS, deadlineS, packed, cue);
+      return undefined;
+    }
+    if (type === 'snapshot') {
+      this.visitor.snapshot(payload.toString('utf8'));
       return undefined;
     }
     let value: unknown;

@@ -305,11 +305,18 @@ export class StatusBook {
     this.#deskLostSinceS = undefined;
     this.trouble('battery-unit', undefined, nowS);
     this.#troubles.delete('highlight');
+    for (const key of this.#troubles.keys())
+      if (key.startsWith('mapping ')) this.#troubles.delete(key);
     this.#trackers.engineBegins(this.show);
   }
 
   #hearEngine(event: EngineNews, nowS: number): boolean {
     switch (event.kind) {
+      case 'mapping': {
+        const { mapping, off } = event;
+        this.trouble(`mapping ${mapping}`, off ? `mapping ${mapping} is off` : undefined, nowS);
+        return true;
+      }
       case 'highlight': {
         const fixture = labelsOf(this.show).fixture(event.fixture);
         this.trouble('highlight', event.on ? `${fixture} is highlighted` : undefined, nowS);

@@ -48,6 +48,7 @@ function collector() {
     section: (_section, sequence, tickS, deadlineS, packed, cue) =>
       frames.push({ sequence, tickS, deadlineS, packed: [...packed], cue }),
     json: (type, value) => news.push([type, value]),
+    snapshot: text => news.push(['snapshot', text]),
   };
   return { frames, news, reader: new PipeReader([RUNS.count], visitor) };
 }
@@ -114,6 +115,7 @@ describe('what the engine writes, the supervisor reads', () => {
       section: (section, sequence, _tickS, _deadlineS, packed) =>
         got.push([section, sequence, [...packed]]),
       json: () => undefined,
+      snapshot: () => undefined,
     });
     stream.on('data', (chunk: Buffer) => expect(reader.push(chunk)).toBeUndefined());
     const writer = new PipeWriter(stream, SECTIONS);
@@ -145,6 +147,7 @@ describe('what the engine writes, the supervisor reads', () => {
       section: (_section, sequence, _tickS, _deadlineS, packed) =>
         sizes.push(100 * sequence + packed.length),
       json: () => undefined,
+      snapshot: () => undefined,
     });
     for (let chunk = stream.read(); chunk !== null; chunk = stream.read()) reader.push(chunk);
     expect(sizes).toEqual([103, 102]);

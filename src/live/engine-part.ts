@@ -1,0 +1,196 @@
+import type { AimView, EngineView, FixtureView, PerformerView } from '../engine/view.js';
+import { beamDirection, compileHead, type Head } from '../fixtures/kinematics.js';
+import type { FixturePlan } from '../show/model.js';
+import { type Degrees, toRadians } from '../stage/units.js';
+import { vec3 } from '../stage/vector.js';
+import { CONFIDENCE_PARTS } from '../tracking/confidence.js';
+import type { LiveEngine, LivePerformer } from './engine-schema.js';
+
+/** Below this a head is dark, per cent: the first step of an 8-bit dimmer is 0.4. */
+const DARK_PERCENT = 0.2;
+/** A beam that is flatter than this meets the floor, if at all, far outside of any stage. */
+const LEAST_SLOPE = 0.05;
+/** Standard deviations from the place to the edge of the region: nine of ten times they are in it (86 %). */
+const REGION_SIGMAS = 2;
+
+/** What a person sees of a show: made when somebody looks, at most ten times a second. */
+export class EnginePicture {
+  readonly #heads: readonly (HeadParts | undefined)[];
+
+  constructor(private readonly view: EngineView) {
+    this.#heads = view.fixtures.map(({ plan }) => headParts(plan));
+  }
+
+  /** The end of the last tick. */
+  take(): LiveEngine {
+    const { view } = this;
+    const worn = new Map<string, string[]>();
+    for (const { id, performer } of view.trackers) {
+      if (performer !== undefined) worn.set(performer, [...(worn.get(performer) ?? []), id]);
+    }
+    return {
+      performers: view.performers.map((one, index) =>
+        performerOf(view, one, index, worn.get(one.name) ?? []),
+      ),
+      trackers: view.trackers.map(one => ({
+        id: one.id,
+        ...given('performer', one.performer),
+        ...given('silentForS', rounded(one.silentForS, 2)),
+        ...given('battery', rounded(one.battery, 2)),
+        ...given('quality', rounded(one.quality, 2)),
+        ...given('outliers', rounded(one.outlierShare, 2)),
+      })),
+      zones: view.zones.map(({ name, presences }) => {
+        let presence = 0;
+        presences.forEach(({ level }, index) => {
+          if (view.performers[index]?.follows === true) presence = Math.max(presence, level);
+        });
+        return { name, presence: round(presence, 3) };
+      }),
+      fixtures: view.fixtures.map((one, index) => fixtureOf(view, one, this.#heads[index])),
+      mappings: view.mappings.map(({ acts, level, off }) => {
+        return { acts: round(acts, 3), level: round(level, 3), off };
+      }),
+      hazards: view.hazards.map(({ fixture, hazard, gate }) => ({ fixture, hazard, gate })),
+      conditions: view.conditions.map(({ name, truth }) => ({ name, truth })),
+      ...given('cueShare', rounded(view.cue?.share, 3)),
+      counters: countersOf(view),
+    };
+  }
+}
+
+function performerOf(
+  { zones }: EngineView,
+  performer: PerformerView,
+  index: number,
+  trackers: readonly string[],
+): LivePerformer {
+  const { name, phase, cause, trust, confidence, estimate, seen, follows, horizon } = performer;
+  const { x, y, z, vx, vy, vz, sigmaAlongM, sigmaAcrossM } = estimate;
+  return {
+    name,
+    phase,
+    ...given('cause', cause),
+    trust: round(trust, 3),
+    confidence: {
+      value: round(confidence.value, 3),
+      ...given('reason', confidence.reason),
+      parts: partsOf(confidence),
+    },
+    ...(seen && {
+      place: { x: round(x, 3), y: round(y, 3), z: round(z, 3) },
+      region: {
+        alongM: round(REGION_SIGMAS * sigmaAlongM, 3),
+        acrossM: round(REGION_SIGMAS * sigmaAcrossM, 3),
+        headingDeg: round((Math.atan2(vy, vx) * 180) / Math.PI, 1),
+      },
+      silentForS: round(performer.silentForS, 2),
+      aheadS: round(horizon.totalS, 3),
+    }),
+    speedMps: round(Math.hypot(vx, vy, vz), 2),
+    zones: zones
+      .filter(({ presences }) => follows && (presences[index]?.level ?? 0) > 0)
+      .map(one => one.name),
+    trackers: [...trackers],
+  };
+}
+
+function partsOf(confidence: PerformerView['confidence']): LivePerformer['confidence']['parts'] {
+  const parts = {} as LivePerformer['confidence']['parts'];
+  for (const part of CONFIDENCE_PARTS) parts[part] = round(confidence[part], 3);
+  return parts;
+}
+
+interface HeadParts {
+  readonly head: Head;
+  readonly zoom: number;
+}
+
+function headParts({ head, profile }: FixturePlan): HeadParts | undefined {
+  if (head === undefined) return undefined;
+  const zoom = profile.channels.findIndex(({ attribute }) => attribute === 'Zoom');
+  return { head: compileHead(head), zoom };
+}
+
+type LiveFixture = LiveEngine['fixtures'][number];
+
+function fixtureOf(
+  view: EngineView,
+  fixture: FixtureView,
+  parts: HeadParts | undefined,
+): LiveFixture {
+  const { values, aim } = fixture;
+  const out: LiveFixture = { values: Array.from(values, value => round(value, 2)) };
+  if (parts === undefined) return out;
+  return {
+    ...out,
+    ...given('beam', beamOf(fixture, parts)),
+    ...(aim && {
+      follows: aim.performer,
+      behindDeg: round(aim.behindDeg, 2),
+      reachable: aim.reachable,
+    }),
+    ...darkness(view, fixture, aim),
+  };
+}
+
+const direction = vec3(0, 0, 0);
+
+/** Where the middle of the beam meets the floor, z = 0. */
+function beamOf({ plan, values, aim }: FixtureView, { head, zoom }: HeadParts) {
+  const [pan, tilt] = [values[plan.panChannel] ?? 0, values[plan.tiltChannel] ?? 0];
+  beamDirection(head, toRadians(pan as Degrees), toRadians(tilt as Degrees), direction);
+  if (direction.z > -LEAST_SLOPE) return undefined;
+  const throwM = -head.position.z / direction.z;
+  if (!(throwM > 0)) return undefined;
+  const angle = values[zoom];
+  const diameterM =
+    aim?.beamM ??
+    (angle === undefined ? undefined : 2 * throwM * Math.tan(toRadians(angle as Degrees) / 2));
+  return {
+    x: round(head.position.x + throwM * direction.x, 2),
+    y: round(head.position.y + throwM * direction.y, 2),
+    ...given('diameterM', rounded(diameterM, 2)),
+  };
+}
+
+/** Why a head gives no light; nothing where it does, or has no intensity of its own. */
+function darkness(
+  view: EngineView,
+  { values, intensity, keepOut }: FixtureView,
+  aim: AimView | undefined,
+): Pick<LiveFixture, 'dark' | 'darkFor'> {
+  if (intensity < 0 || (values[intensity] as number) >= DARK_PERCENT) return {};
+  if (keepOut !== undefined) return { dark: 'keep-out', darkFor: keepOut };
+  if (aim?.turning === true) return { dark: 'turns', darkFor: aim.performer };
+  const followed = view.performers.find(({ name }) => name === aim?.performer);
+  if (aim !== undefined && followed?.follows === false && !followed.offStage) {
+    return { dark: 'lost', darkFor: aim.performer };
+  }
+  return { dark: 'not asked for' };
+}
+
+function countersOf({ counters, heldCount }: EngineView): Record<string, number> {
+  const { drops, latest: _, latestFrom: __, ...plain } = counters;
+  const all: Record<string, number> = { ...plain, held: heldCount };
+  for (const [reason, count] of Object.entries(drops)) {
+    if (count > 0) all[`drop:${reason}`] = count;
+  }
+  return all;
+}
+
+/** Rounded, as each digit is sent ten times a second; what is no number is 0. */
+function round(value: number, digits: number): number {
+  const factor = 10 ** digits;
+  const result = Math.round(value * factor) / factor;
+  return Number.isFinite(result) ? result : 0;
+}
+
+function rounded(value: number | undefined, digits: number): number | undefined {
+  return value === undefined || !Number.isFinite(value) ? undefined : round(value, digits);
+}
+
+/** A field that is left out where there is nothing to say. */
+function given<K extends string, V>(key: K, value: V | undefined): { [P in K]?: V } {
+  return value === undefined ? {} : ({ [key]: value } as { [P in K]?: V });
+}

@@ -1,0 +1,159 @@
+import { rowOf } from '../safety/watchdog-table.js';
+import type { LiveEngine, LivePerformer } from './engine-schema.js';
+import type { LiveSnapshot } from './schema.js';
+import type { LiveStage } from './stage-schema.js';
+
+/** What a snapshot says, for people: the terminal and the panel read it by the same words. */
+
+type PerformerStatus = LiveSnapshot['status']['performers'][number];
+type LiveFixture = LiveEngine['fixtures'][number];
+type StagedFixture = LiveStage['fixtures'][number];
+
+/** Who needs a look first: the lowest. */
+const URGENCY: Readonly<Record<PerformerStatus['state'], number>> = {
+  lost: 0,
+  returning: 1,
+  'not heard': 2,
+  stopped: 3,
+  'off stage': 4,
+  live: 5,
+};
+
+export function urgencyOf({ state }: Pick<PerformerStatus, 'state'>): number {
+  return URGENCY[state];
+}
+
+/** A performer as status and engine know them; `seen` is missing while no engine runs. */
+export interface Person {
+  readonly label: string;
+  readonly status: PerformerStatus;
+  readonly seen: LivePerformer | undefined;
+}
+
+export function peopleOf({ status, engine }: LiveSnapshot): Person[] {
+  return status.performers.map((one, index) => ({
+    label: one.label,
+    status: one,
+    seen: engine?.performers[index],
+  }));
+}
+
+/** "tracker silent", "wears no tracker"; undefined where there is nothing to say. */
+export function causeInWords({ cause, state, wearsNone }: PerformerStatus): string | undefined {
+  if (state === 'live' || state === 'off stage') return undefined;
+  if (state === 'stopped') return 'by an operator';
+  if (wearsNone === true) return 'wears no tracker';
+  return cause === undefined ? undefined : rowOf(cause).title;
+}
+
+/** The lowest charge of what they wear, 0..1. */
+export function batteryOf(engine: LiveEngine | null, performer: string): number | undefined {
+  const charges = (engine?.trackers ?? []).flatMap(one =>
+    one.performer === performer && one.battery !== undefined ? [one.battery] : [],
+  );
+  return charges.length === 0 ? undefined : Math.min(...charges);
+}
+
+/** Index of the cue that is on; 0 in a show without cues. */
+export function cueOf({ cues }: LiveStage, { status }: LiveSnapshot): number {
+  return Math.max(
+    0,
+    cues.findIndex(({ name }) => name === status.cue?.name),
+  );
+}
+
+/** All light is at its safe look, whatever the engine asks for. */
+export function isHeld({ status, engine }: LiveSnapshot): boolean {
+  const { phase } = status.supervisor;
+  return engine === null || phase === 'safe' || phase === 'rearming';
+}
+
+export function safeValue(stage: LiveStage, snapshot: LiveSnapshot, at: FixtureChannel): number {
+  const { safe } = stage.fixtures[at.fixture]?.channels[at.channel] ?? { safe: [] };
+  return safe[cueOf(stage, snapshot)] ?? safe[0] ?? 0;
+}
+
+export interface FixtureChannel {
+  readonly fixture: number;
+  readonly channel: number;
+}
+
+/** What a channel of a fixture shows: the engine's value, or the safe one while all light is held there. */
+export function shownValue(stage: LiveStage, snapshot: LiveSnapshot, at: FixtureChannel): number {
+  const asked = snapshot.engine?.fixtures[at.fixture]?.values[at.channel];
+  return asked === undefined || isHeld(snapshot) ? safeValue(stage, snapshot, at) : asked;
+}
+
+/** Channel of the intensity; undefined where it has none. */
+export function intensityOf({ channels }: StagedFixture): number | undefined {
+  const index = channels.findIndex(({ intensity }) => intensity === true);
+  return index < 0 ? undefined : index;
+}
+
+/** "on Ines", "dark: keep-out pit", "dark: Ines is lost". Empty for a lamp that stands still. */
+export function headInWords(
+  stage: LiveStage,
+  snapshot: LiveSnapshot,
+  index: number,
+): { readonly text: string; readonly isDark: boolean } | undefined {
+  const staged = stage.fixtures[index];
+  if (staged?.isHead !== true) return undefined;
+  if (isHeld(snapshot)) return { text: 'at the safe look', isDark: true };
+  const fixture = snapshot.engine?.fixtures[index];
+  if (fixture === undefined) return undefined;
+  const why = darkInWords(stage, fixture);
+  if (why !== undefined) return { text: `dark: ${why}`, isDark: true };
+  const whom = fixture.follows === undefined ? '' : `on ${nameOf(stage, fixture.follows)}`;
+  const reach = fixture.reachable === false ? ", can't reach them" : '';
+  return { text: `${whom}${reach}`, isDark: false };
+}
+
+function darkInWords(stage: LiveStage, { dark, darkFor = '' }: LiveFixture): string | undefined {
+  switch (dark) {
+    case undefined:
+      return undefined;
+    case 'keep-out':
+      return `keep-out ${stage.keepOuts.find(one => one.name === darkFor)?.label ?? darkFor}`;
+    case 'turns':
+      return 'turning round';
+    case 'lost':
+      return `${nameOf(stage, darkFor)} is not followed`;
+    case 'not asked for':
+      return 'nothing asks for it';
+    default:
+      return dark satisfies never;
+  }
+}
+
+export function nameOf({ performers }: LiveStage, performer: string): string {
+  return performers.find(({ name }) => name === performer)?.label ?? performer;
+}
+
+/** "0:07", "12:30", "1:02:30". */
+export function durationText(seconds: number): string {
+  const whole = Math.max(0, Math.floor(seconds));
+  const [h, m, s] = [Math.floor(whole / 3600), Math.floor(whole / 60) % 60, whole % 60];
+  const pad = (value: number) => String(value).padStart(2, '0');
+  return h > 0 ? `${h}:${pad(m)}:${pad(s)}` : `${m}:${pad(s)}`;
+}
+
+/** How long something has been so when the snapshot was made. @param since ISO 8601 */
+export function forText(since: string, { atS }: Pick<LiveSnapshot, 'atS'>): string {
+  return durationText(atS - Date.parse(since) / 1e3);
+}
+
+/** What leaves, in one word and a sentence: all outputs, or which do not. */
+export function outputsInWords({ status }: LiveSnapshot): { isWell: boolean; text: string } {
+  const down = status.outputs.filter(({ trouble }) => trouble !== undefined);
+  if (down.length === 0) return { isWell: true, text: 'all outputs send' };
+  const names = down.map(({ name }) => name).join(', ');
+  return { isWell: false, text: `${names}: nothing leaves` };
+}
+
+/** What the desk is, where the show watches it. */
+export function deskInWords({ status, atS }: LiveSnapshot): string | undefined {
+  const { deskLostSince } = status;
+  return deskLostSince === undefined
+    ? undefined
+    : `desk silent for ${forText(deskLostSince, { atS })}`;
+}

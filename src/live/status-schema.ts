@@ -1,0 +1,87 @@
+import { z } from 'zod';
+import { PHASES } from '../safety/watchdog.js';
+import { CONDITIONS } from '../safety/watchdog-table.js';
+
+const since = z.string().describe('ISO 8601, UTC.');
+const names = z.array(z.string());
+const troubled = z.array(
+  z.object({ tracker: z.string(), performer: z.string(), performerLabel: z.string(), since }),
+);
+
+/** What `lampwright tell STATE_DIR status --json` says: docs/reference/status.md. */
+export const StatusSchema = z.object({
+  show: z.string(),
+  light: z.enum(['live', 'partly', 'safe look']),
+  leftAlone: names,
+  cue: z.object({ name: z.string(), label: z.string(), since }).optional(),
+  rehearsal: z.object({ what: z.string(), since }).optional(),
+  supervisor: z.object({
+    phase: z.enum(['live', 'losing', 'safe', 'rearming', 'returning']),
+    cause: z.string(),
+    since,
+  }),
+  engine: z.object({ pid: z.number().optional(), since }),
+  performers: z.array(
+    z.object({
+      name: z.string(),
+      label: z.string(),
+      state: z.enum(['live', 'returning', 'lost', 'not heard', 'stopped', 'off stage']),
+      phase: z.enum(PHASES),
+      cause: z.enum(CONDITIONS).optional(),
+      since,
+      wearsNone: z.literal(true).optional(),
+    }),
+  ),
+  stops: z.object({ everybody: z.boolean(), performers: names, performerLabels: names }),
+  feed: z.object({
+    silent: z.boolean(),
+    since,
+    positionsPerS: z.number(),
+    datagramsPerS: z.number(),
+    droppedPerS: z.number(),
+  }),
+  deskLostSince: since.optional(),
+  silentTrackers: troubled,
+  frozenTrackers: troubled,
+  apartTrackers: z.array(
+    z.object({
+      performer: z.string(),
+      performerLabel: z.string(),
+      trackers: names,
+      apartM: z.number(),
+      since,
+    }),
+  ),
+  lowBatteries: z.array(
+    z.object({
+      tracker: z.string(),
+      performer: z.string().optional(),
+      performerLabel: z.string().optional(),
+      charge: z.number(),
+      since,
+    }),
+  ),
+  outputs: z.array(
+    z.object({
+      name: z.string(),
+      protocol: z.enum(['sacn', 'artnet']),
+      interface: z.string(),
+      universes: z.array(z.number()),
+      trouble: z.string().optional(),
+      heldBack: z.literal(true).optional(),
+      since: since.optional(),
+    }),
+  ),
+  positions: z.array(
+    z.object({
+      name: z.string(),
+      protocol: z.enum(['osc', 'psn']),
+      receiver: z.string(),
+      to: z.string(),
+      rateHz: z.number(),
+      aheadS: z.number(),
+      trouble: z.string().optional(),
+    }),
+  ),
+  troubles: z.array(z.object({ what: z.string(), since })),
+});

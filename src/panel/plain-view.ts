@@ -1,0 +1,24 @@
+import { intensityOf, nameOf, peopleOf, shownValue } from '../live/reading.js';
+import type { LiveSnapshot } from '../live/schema.js';
+import type { LiveStage } from '../live/stage-schema.js';
+
+/** Two lines for a log: who is where and how sure, and how bright each lamp is. */
+export function plainView(stage: LiveStage, snapshot: LiveSnapshot): string {
+  const people = peopleOf(snapshot).map(({ label, status, seen }) => {
+    const place = seen?.place;
+    const at = place === undefined ? '' : ` (${place.x.toFixed(1)}, ${place.y.toFixed(1)})`;
+    const inside = (seen?.zones ?? []).map(
+      zone => stage.zones.find(({ name }) => name === zone)?.label ?? nameOf(stage, zone),
+    );
+    const zones = inside.length === 0 ? '' : ` in ${inside.join(', ')}`;
+    const percent = Math.round((seen?.confidence.value ?? 0) * 100);
+    return `${label} ${status.state} ${percent} %${at}${zones}`;
+  });
+  const levels = stage.fixtures.map((fixture, index) => {
+    const channel = intensityOf(fixture);
+    const level =
+      channel === undefined ? 0 : shownValue(stage, snapshot, { fixture: index, channel });
+    return `${fixture.label} ${Math.round(level)}`;
+  });
+  return `    ${people.join(' | ')}\n    ${levels.join(', ')}`;
+}

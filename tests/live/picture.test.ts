@@ -1,0 +1,47 @@
+import { readFileSync } from 'node:fs';
+import { describe, expect, it } from 'vitest';
+import { describeStage } from '../../src/live/describe-stage.js';
+import { EnginePicture } from '../../src/live/engine-part.js';
+import { EngineSchema } from '../../src/live/engine-schema.js';
+import { headInWords } from '../../src/live/reading.js';
+import { SnapshotSchema } from '../../src/live/schema.js';
+import { StageSchema } from '../../src/live/stage-schema.js';
+import { Rig } from '../engine/harness.js';
+import { snapshotOf } from '../panel/support.js';
+
+const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
+const AT = { 1: [3, 5, 1.58], 2: [7, 3, 1.7], 3: [5, 2, 1.6] } as const;
+const rig = new Rig(TEXT).run(8, AT);
+const picture = new EnginePicture(rig.view);
+const stage = describeStage(rig.show, 1);
+
+describe('the picture of a tick', () => {
+  it('is as its schema says, and so are the stage and the whole snapshot', () => {
+    const engine = picture.take();
+    expect(EngineSchema.strict().parse(engine)).toEqual(engine);
+    expect(StageSchema.strict().parse(stage)).toEqual(stage);
+    const snapshot = snapshotOf(rig.show, { engine });
+    expect(SnapshotSchema.parse(JSON.parse(JSON.stringify(snapshot)))).toEqual(snapshot);
+  });
+
+  it('has performers where they are, and beams on the line from the head through its point', () => {
+    const { performers, fixtures } = picture.take();
+    expect(performers[0]?.place?.x).toBeCloseTo(3, 1);
+    expect(performers[0]?.place?.y).toBeCloseTo(5, 1);
+    const index = stage.fixtures.findIndex(({ name }) => name === 'head-right');
+    // The head hangs at 1, 1, 5.2 and aims 0.1 m below her tracker, at 3, 5, 1.48: straight on to the floor.
+    const t = 5.2 / (5.2 - 1.48);
+    expect(fixtures[index]?.beam?.x).toBeCloseTo(1 + 2 * t, 1);
+    expect(fixtures[index]?.beam?.y).toBeCloseTo(1 + 4 * t, 1);
+    expect(fixtures[index]).toMatchObject({ follows: 'ines', reachable: true });
+  });
+
+  it('says why a head is dark', () => {
+    const dark = new Rig(TEXT).run(8, AT).run(4, { 2: AT[2], 3: AT[3] });
+    const engine = new EnginePicture(dark.view).take();
+    const index = stage.fixtures.findIndex(({ name }) => name === 'head-right');
+    expect(engine.fixtures[index]).toMatchObject({ dark: 'lost', darkFor: 'ines' });
+    const snapshot = snapshotOf(dark.show, { engine });
+    expect(headInWords(stage, snapshot, index)?.text).toBe('dark: Ines is not followed');
+  });
+});
