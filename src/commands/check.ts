@@ -219,7 +219,12 @@ function wordsOf(show: Show): string[] {
     ...line('condition', namedConditions(show)),
     ...line(
       'mapping',
-      show.mappings.map((_, index) => mappingTitle(show, index)),
+      show.mappings.flatMap(({ place }, index) =>
+        // A rule for several heads is one mapping to whoever wrote it.
+        place !== undefined && show.mappings[index - 1]?.place === place
+          ? []
+          : [mappingTitle(show, index)],
+      ),
     ),
     ...line(
       'cue',

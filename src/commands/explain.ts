@@ -161,7 +161,11 @@ function tell(moment: MomentExplanation, title: string, { values }: Arguments): 
 
 function only(moment: MomentExplanation, fixture: string | undefined): MomentExplanation {
   if (fixture === undefined) return moment;
-  return { ...moment, attributes: moment.attributes.filter(one => one.fixture === fixture) };
+  return {
+    ...moment,
+    heads: moment.heads.filter(one => one.fixture === fixture),
+    attributes: moment.attributes.filter(one => one.fixture === fixture),
+  };
 }
 
 function fixtureOf(show: Show, { values }: Arguments, faults: string[]): string | undefined {

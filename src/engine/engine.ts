@@ -1,7 +1,8 @@
 import type { Show } from '../show/model.js';
 import { type Actions, createActions } from './actions.js';
 import { type Aims, createAims } from './aim.js';
-import { type Choices, createChoices } from './choices.js';
+import { createChoices } from './choices.js';
+import type { Choices } from './chooser.js';
 import { type Counters, createCounters, type DropReason } from './counters.js';
 import { type Crossfades, createCrossfades, weighCrossfades } from './crossfade.js';
 import { type Cues, createCues } from './cues.js';

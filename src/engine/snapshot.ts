@@ -4,6 +4,7 @@ import type { Confidence } from '../tracking/confidence.js';
 import type { Counters } from './counters.js';
 import type {
   AimView,
+  ChoiceView,
   EngineView,
   FixtureView,
   HazardView,
@@ -62,6 +63,8 @@ export interface FixtureSnapshot {
   readonly values: Readonly<Record<string, number>>;
   /** Of a head that follows somebody. */
   readonly aim: AimView | undefined;
+  /** Of a head that chooses whom it is on. */
+  readonly choice?: Omit<ChoiceView, 'candidates' | 'mapping'>;
   /** The part of the room that it is dark for, where there is one. */
   readonly keepOut?: string;
 }
@@ -118,13 +121,18 @@ function performerSnapshot(
   };
 }
 
-function fixtureSnapshot({ plan, values, aim, keepOut }: FixtureView): FixtureSnapshot {
+function fixtureSnapshot({ plan, values, aim, choice, keepOut }: FixtureView): FixtureSnapshot {
   return {
     name: plan.name,
     values: Object.fromEntries(
       plan.profile.channels.map(({ attribute }, index) => [attribute, values[index] ?? 0]),
     ),
     aim,
+    ...(choice === undefined ? {} : { choice: onWhom(choice) }),
     ...(keepOut === undefined ? {} : { keepOut }),
   };
+}
+
+function onWhom({ rule, performer, next }: ChoiceView) {
+  return { rule, performer, next };
 }

@@ -1,31 +1,32 @@
-import { aimError } from '../fixtures/pointing.js';
-import type { PolePlan } from '../fixtures/pole.js';
 import type { Presence } from '../mapping/presence.js';
 import type { EnabledClass } from '../protocols/osc/orders.js';
 import type { GateState } from '../safety/enable.js';
-import type { SafeFadeStage } from '../safety/fade-to-safe.js';
 import type { Phase } from '../safety/watchdog.js';
 import type { Condition } from '../safety/watchdog-table.js';
-import type { FixturePlan, Show } from '../show/model.js';
+import type { Show } from '../show/model.js';
 import type { SignalPlan } from '../signals/plan.js';
-import { toDegrees } from '../stage/units.js';
-import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Confidence } from '../tracking/confidence.js';
 import { noiseShareOf } from '../tracking/noise.js';
 import { predict } from '../tracking/predict.js';
 import type { Estimate, Verdict } from '../tracking/sighting.js';
 import { regimeShares, SLOT, TRACKER, type Track } from '../tracking/track.js';
-import { pointOf, throwTo } from './aim.js';
 import type { Counters } from './counters.js';
 import type { Engine } from './engine.js';
 import { type ChannelWhy, explainTick } from './explain.js';
 import { createExplaining } from './explaining.js';
-import { channelsOf, intensityOf } from './lights.js';
+import { type FixtureView, fixtureView } from './fixture-view.js';
 import type { Tracker } from './roster.js';
 import type { ReportListener, TrackedPerformer } from './tracks.js';
 import type { WatchedPerformer } from './watch.js';
 
 export type { ChannelWhy, WishWhy } from './explain.js';
+export type {
+  AimView,
+  CandidateView,
+  ChoiceView,
+  FixtureView,
+  FollowView,
+} from './fixture-view.js';
 export type { ReportListener } from './tracks.js';
 
 /**
@@ -167,22 +168,6 @@ export interface ZoneView {
   readonly presences: readonly Readonly<Presence>[];
 }
 
-export interface FixtureView {
-  readonly plan: FixturePlan;
-  /** Physical value of each channel of its profile, as it goes out. */
-  readonly values: Readonly<Float64Array>;
-  /** Channel of its intensity, -1 where it has none. */
-  readonly intensity: number;
-  /** Indices of those who drive it; none where no mapping touches it. */
-  readonly performers: readonly number[];
-  /** Whom its head follows. */
-  readonly follows: FollowView | undefined;
-  /** Of a head that follows somebody. */
-  readonly aim: AimView | undefined;
-  /** Name of the part of the room that it is dark for; undefined: for none. */
-  readonly keepOut: string | undefined;
-}
-
 /** What a mapping does just now; of one with several levels, the highest. */
 export interface MappingView {
   /** How far the cue lets it act, 0..1. */
@@ -190,33 +175,6 @@ export interface MappingView {
   readonly level: number;
   /** An operator has it off. */
   readonly off: boolean;
-}
-
-export interface FollowView {
-  /** Index. */
-  readonly performer: number;
-  /** As they will be when the light of this fixture arrives: later, the longer it lags. */
-  readonly estimate: Readonly<Estimate>;
-  /** From their tracked point to the one that it aims at, metres. */
-  readonly offset: Readonly<Vec3>;
-}
-
-export interface AimView {
-  readonly performer: string;
-  /** Where its light is between live and safe; `turning` where that is no loss, but a turn in the dark. */
-  readonly stage: SafeFadeStage;
-  readonly turning: boolean;
-  readonly reachable: boolean;
-  /** How it passes its pole just now. */
-  readonly pole: PolePlan;
-  /** Between the beam as it is sent and the point to aim at, degrees. */
-  readonly behindDeg: number;
-  /** How far beyond the moment of light the performer is predicted, seconds. */
-  readonly lagS: number;
-  readonly throwM: number;
-  /** Across the beam at the performer, metres, and the factor on the intensity, where its mapping holds them. */
-  readonly beamM: number | undefined;
-  readonly intensityFactor: number | undefined;
 }
 
 /** An input, and the clock of its tracking system. */
@@ -454,45 +412,5 @@ function trackerView(engine: Engine, tracker: Tracker): TrackerView {
       const track = wearer()?.track;
       return track && noiseShareOf(track, tracker.place) * track.options.horizontal.whiteM;
     },
-  };
-}
-
-function fixtureView(engine: Engine, light: number): FixtureView {
-  const { lights, aims } = engine;
-  const plan = lights.plans[light] as FixturePlan;
-  return {
-    plan,
-    values: channelsOf(lights, lights.out, light),
-    intensity: intensityOf(plan),
-    performers: lights.drivers[light] ?? [],
-    get follows() {
-      return aims.follows[light];
-    },
-    get aim() {
-      return aimView(engine, light);
-    },
-    get keepOut() {
-      return engine.show.keepOuts[engine.keepOuts.barredBy[light] as number]?.name;
-    },
-  };
-}
-
-function aimView({ aims, fades }: Engine, light: number): AimView | undefined {
-  const [follow, pointing] = [aims.follows[light], aims.pointings[light]];
-  const safeFade = fades.safeFades[light];
-  if (follow === undefined || pointing === undefined || safeFade === undefined) return undefined;
-  const { optics, lagS, name } = follow;
-  const at = pointOf(follow, vec3(0, 0, 0));
-  return {
-    performer: name,
-    stage: safeFade.stage,
-    turning: fades.turning[light] === 1,
-    reachable: pointing.reachable,
-    pole: pointing.pass.plan,
-    behindDeg: toDegrees(aimError(pointing, at.x, at.y, at.z)),
-    lagS,
-    throwM: throwTo(pointing, at.x, at.y, at.z),
-    beamM: optics?.options.beam && optics.diameterM,
-    intensityFactor: optics?.options.compensate && optics.factor,
   };
 }

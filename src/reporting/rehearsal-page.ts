@@ -1,5 +1,6 @@
 import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
+import { handOverPart } from './hand-over-words.js';
 import { figure, key, page, table } from './html.js';
 import { levelTraces } from './level-traces.js';
 import type { RehearsalReport } from './rehearsal.js';
@@ -53,6 +54,7 @@ export function rehearsalPage(
         one.turns > 0 ? inWords.times(one.turns) : '',
       ]),
     ),
+    ...handOverPart(report, at),
     ...rig(show),
     '<h2>Where it was late</h2>',
     table(

@@ -1,4 +1,5 @@
 import { listed } from '../engine/event-words.js';
+import { handOverLines } from './hand-over-words.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { cueLines, offStageLines } from './report-text.js';
@@ -69,6 +70,7 @@ export function rehearsalText(
       : []),
     '',
     ...offStageLines(report, at, bold),
+    ...handOverLines(report, bold),
     bold('fix first'),
     ...(recommendations.length === 0 ? ['  nothing that cost light for half a second'] : []),
     ...recommendations.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),

@@ -1,5 +1,6 @@
 import type { SafeAction } from './actions.js';
 import type { LossCause } from './causes.js';
+import type { HeadTimes, WithoutHead } from './hand-over-times.js';
 import type { Quantiles } from './histogram.js';
 import type { Loss, LossPart } from './loss-causes.js';
 import type { Stretch } from './performer-statistics.js';
@@ -26,6 +27,9 @@ export interface Report {
   readonly cues: readonly ReportedCue[];
   /** Who left the stage, or was sent off, and for how long: no loss. */
   readonly offStage: readonly ReportedOffStage[];
+  /** Heads that choose whom they are on: on whom each was; none in a show without. */
+  readonly heads: readonly HeadTimes[];
+  readonly withoutHead: readonly WithoutHead[];
   /** When one tracker of several that a performer wears was not heard, or frozen. `followedS` of it their light followed another tracker of theirs; else they were lost. */
   readonly trackerSilences: readonly (Omit<TrackerSilence, 'isOnly'> & {
     readonly forS: number;

@@ -3,6 +3,7 @@ import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
 import { isOfThePlace } from './causes.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';
+import { handOverPart } from './hand-over-words.js';
 import { figure, key, page, table } from './html.js';
 import { lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
@@ -50,6 +51,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     '<h2>Losses</h2>',
     lossTable(report, at),
     ...offStageTable(report, at),
+    ...handOverPart(report, at),
     ...cueTable(report, at),
     '<h2>What happened</h2>',
     actions.length === 0

@@ -1,6 +1,7 @@
 import { counted, listed } from '../engine/event-words.js';
 import type { SafeAction } from './actions.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';
+import { handOverLines } from './hand-over-words.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
 import type { Report } from './report-data.js';
@@ -124,6 +125,7 @@ export function reportText(
       : []),
     '',
     ...offStageLines(report, at, bold),
+    ...handOverLines(report, bold),
     ...lowBatteries(report).flatMap((line, i) =>
       i === 0 ? [bold('low batteries'), line] : [line],
     ),

@@ -82,6 +82,8 @@ export function makeReport(
     losses,
     cues: reportedCues(statistics.cues.all, losses, endS),
     offStage,
+    heads: statistics.handOvers.heads(endS),
+    withoutHead: statistics.handOvers.without(),
     trackerSilences: silencesWithin(statistics.silences.all, losses, source.fromS, endS),
     lowBatteries: [...statistics.lowBatteries.values()].map(({ tracker, performer, charge }) => ({
       tracker,

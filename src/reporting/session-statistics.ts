@@ -14,6 +14,7 @@ import {
   type LossCause,
 } from './causes.js';
 import { CueTimes } from './cue-times.js';
+import { HandOverTimes } from './hand-over-times.js';
 import { happeningOf, isMinor } from './happenings.js';
 import { type HeldLight, heldAt } from './held-light.js';
 import { Histogram } from './histogram.js';
@@ -52,6 +53,7 @@ export class SessionStatistics {
   readonly actions = new Actions();
   readonly cues = new CueTimes();
   readonly offStage = new OffStageTimes(name => this.#labels.exit(name));
+  readonly handOvers = new HandOverTimes();
   readonly grid: PlaceGrid;
   /** From the arrival of a datagram to the hand-over of the levels that it had a part in. */
   readonly latency = new Histogram();
@@ -208,6 +210,7 @@ export class SessionStatistics {
     for (const event of events) this.#event(view, event, held, nowS);
     this.cues.ticked(view, events, nowS);
     this.offStage.ticked(view, events, nowS);
+    this.handOvers.ticked(view, nowS, dtS);
     this.#wentOn = false;
   }
 

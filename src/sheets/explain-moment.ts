@@ -6,6 +6,7 @@ import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.j
 import { wordsOfValues } from '../show/palette-names.js';
 import { enumerated } from '../stage/enumerated.js';
 import { toDegrees } from '../stage/units.js';
+import { explainHeads, type HeadExplanation } from './explain-heads.js';
 
 /** Why everything is as it is at one moment, for people and for programs. Angles in degrees. */
 export interface MomentExplanation {
@@ -33,6 +34,8 @@ export interface MomentExplanation {
     readonly asks: string;
     readonly truth: 'no' | 'unknown' | 'yes';
   }[];
+  /** Those that choose whom they are on. */
+  readonly heads: readonly HeadExplanation[];
   readonly attributes: readonly AttributeExplanation[];
 }
 
@@ -84,6 +87,7 @@ export function explainMoment(view: EngineView): MomentExplanation {
       asks: conditionWords(show, index),
       truth,
     })),
+    heads: explainHeads(view),
     attributes: view.why.map(why => attributeOf(view, why)),
   };
 }
@@ -326,8 +330,9 @@ function mergedWords({ merged, safe, wishes, fade }: ChannelWhy): string {
 }
 
 function followWords({ show, fixtures }: EngineView, { fixture }: ChannelWhy): string {
-  const follows = fixtures[fixture]?.follows;
+  const { follows, choice } = fixtures[fixture] ?? {};
   if (follows === undefined) return 'where the look aims';
+  if (choice !== undefined && choice.performer === undefined) return 'on nobody';
   return `on ${show.performers[follows.performer]?.label ?? ''}`;
 }
 

@@ -5,7 +5,7 @@ type Styled = (style: Style, text: string) => string;
 
 /** An explanation as lines for a terminal. */
 export function explanationText(
-  { cue, performers, signals, conditions, attributes }: MomentExplanation,
+  { cue, performers, signals, conditions, heads, attributes }: MomentExplanation,
   title: string,
   styled: Styled,
 ): string {
@@ -37,6 +37,15 @@ export function explanationText(
     for (const { asks, truth } of conditions) {
       const style = truth === 'yes' ? 'green' : truth === 'no' ? 'dim' : 'yellow';
       lines.push(`  ${asks.padEnd(wide)}${styled(style, truth)}`);
+    }
+  }
+  if (heads.length > 0) {
+    lines.push('', styled('bold', 'heads'));
+    const wide = Math.max(...heads.map(({ label }) => label.length)) + 2;
+    for (const { label, performerLabel, why } of heads) {
+      const on = performerLabel === null ? 'on nobody' : `on ${performerLabel}`;
+      const style = performerLabel === null ? 'dim' : 'green';
+      lines.push(`  ${label.padEnd(wide)}${styled(style, on.padEnd(16))}${why}`);
     }
   }
   if (attributes.length === 0) lines.push('', 'nothing touches any attribute.');

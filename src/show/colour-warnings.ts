@@ -1,5 +1,6 @@
 import { enumerated } from '../stage/enumerated.js';
-import type { ColourPlan, ColourUse, Show } from './model.js';
+import type { Show } from './model.js';
+import type { ColourPlan, ColourUse } from './palette-plans.js';
 import type { Finding } from './problem.js';
 
 /** Nearer in u'v' is the colour that was asked. */

@@ -1,4 +1,3 @@
-import type { Xy } from '../colour/chromaticity.js';
 import type { HeadOptions } from '../fixtures/kinematics.js';
 import type { OpticsOptions } from '../fixtures/optics.js';
 import type { Profile } from '../fixtures/profile.js';
@@ -19,9 +18,8 @@ import type { Bounds, Vec3 } from '../stage/vector.js';
 import type { VolumeOptions } from '../stage/volume.js';
 import type { ConfidenceOptions } from '../tracking/confidence.js';
 import type { TrackerFit, TrackingOptions } from '../tracking/options.js';
-import type { BeamMade } from './beams.js';
-import type { ColourMade } from './colours.js';
 import type { DeskInputPlan, DeskOrderPlan, GroundUse } from './model-desk.js';
+import type { BeamPlan, ColourPlan, TargetPlan } from './palette-plans.js';
 
 export type { DeskDoes, DeskInputPlan, DeskOrderPlan, GroundUse } from './model-desk.js';
 
@@ -210,49 +208,6 @@ export interface ActionPlan {
   /** OSC address. */
   readonly address: string;
   readonly args: readonly (number | string | boolean)[];
-}
-
-/** A colour of the palette; looks have it as attributes already. */
-export interface ColourPlan {
-  readonly name: string;
-  readonly label: string;
-  readonly xy: Xy;
-  /** Per cent of all that a fixture gives; undefined: as much as it can. */
-  readonly luminance: number | undefined;
-  readonly on: readonly ColourUse[];
-}
-
-/** How a fixture makes a colour. */
-export interface ColourUse extends ColourMade {
-  /** Index of the fixture. */
-  readonly fixture: number;
-}
-
-/** A beam of the palette; looks have it as attributes already. */
-export interface BeamPlan {
-  readonly name: string;
-  readonly label: string;
-  /** Full angle, degrees. */
-  readonly angleDeg: number;
-  readonly on: readonly (BeamMade & { readonly fixture: number })[];
-}
-
-/** How a head aims at a place. */
-export interface Aimed {
-  readonly panDeg: number;
-  readonly tiltDeg: number;
-  /** Between its beam and the place, degrees; 0 where it reaches it. */
-  readonly missedByDeg: number;
-}
-
-/** A place at which looks aim; they have it as Pan and Tilt already. */
-export interface TargetPlan {
-  readonly name: string;
-  readonly label: string;
-  readonly kind: 'point' | 'fixture';
-  /** Metres, stage frame. */
-  readonly at: Readonly<Vec3>;
-  readonly on: readonly (Aimed & { readonly fixture: number })[];
 }
 
 export interface UnpatchedPlan {

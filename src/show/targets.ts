@@ -1,6 +1,6 @@
 import { aimAt, compileHead, type HeadOptions, panTilt } from '../fixtures/kinematics.js';
 import { toDegrees } from '../stage/units.js';
-import type { Aimed } from './model.js';
+import type { Aimed } from './palette-plans.js';
 import type { ShowFile } from './schema.js';
 import type { PointFile } from './schema-palettes.js';
 

@@ -97,8 +97,9 @@ export const WARNING_CODES = {
     right: 'A mapping or a cue for it, or a show without it.',
   },
   'keep-out-base': {
-    meaning: 'A head shines into a keep-out as `base` has it, and is held dark.',
-    right: 'Another aim in `base`, or a Dimmer of 0.',
+    meaning:
+      'A head shines into a keep-out as `base`, a cue or the `set` of a mapping has it, and is held dark.',
+    right: 'Another aim or a narrower beam there, or a Dimmer of 0.',
   },
   'keep-out-beam': {
     meaning: 'Nobody has said how wide the beam of a head is, and it is to stay out of something.',

@@ -12,6 +12,7 @@ import type { LightingEvent } from '../lighting/events.js';
 import { sendsAlike } from '../sends-alike.js';
 import type { SupervisorEvent } from '../supervisor-options.js';
 import { CueNote } from './cue-note.js';
+import { HeadNotes } from './head-notes.js';
 import { safeLightOf } from './safe-light.js';
 import { lightOf, stateOf } from './states.js';
 import type { PerformerStatus, PositionsStatus, Status } from './status.js';
@@ -46,6 +47,7 @@ export class StatusBook {
   readonly cue = new CueNote();
   #deskLostSinceS: number | undefined;
   readonly #trackers = new TrackerNotes();
+  readonly #heads = new HeadNotes();
   /** By interface, what keeps it from sending. */
   readonly #down = new Map<string, Trouble>();
   /** By interface, since when Art-Net is held back. */
@@ -236,6 +238,7 @@ export class StatusBook {
       supervisor: { phase, cause, since: iso(sinceS) },
       engine: { pid: this.#engine.pid, since: iso(this.#engine.sinceS) },
       performers,
+      heads: this.#heads.status(this.show, labels, iso),
       stops: {
         everybody: this.#stops.everybody,
         performers: this.#stops.performers,
@@ -308,6 +311,7 @@ export class StatusBook {
     for (const key of this.#troubles.keys())
       if (key.startsWith('mapping ')) this.#troubles.delete(key);
     this.#trackers.engineBegins(this.show);
+    this.#heads.engineBegins(nowS);
   }
 
   #hearEngine(event: EngineNews, nowS: number): boolean {
@@ -356,7 +360,7 @@ export class StatusBook {
         this.trouble(inputOf(event.message), undefined, nowS);
         return true;
       default:
-        return this.#trackers.hear(event, nowS);
+        return this.#heads.hear(event, nowS) || this.#trackers.hear(event, nowS);
     }
   }
 

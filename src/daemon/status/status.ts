@@ -23,6 +23,8 @@ export interface Status {
   };
   readonly engine: { readonly pid: number | undefined; readonly since: string };
   readonly performers: readonly PerformerStatus[];
+  /** Heads that choose whom they are on, in the order of the show. */
+  readonly heads: readonly HeadStatus[];
   readonly stops: {
     readonly everybody: boolean;
     readonly performers: readonly string[];
@@ -86,6 +88,15 @@ export interface PerformerStatus {
   readonly since: string;
   /** The last of their trackers has been taken off. */
   readonly wearsNone?: true;
+}
+
+export interface HeadStatus {
+  readonly fixture: string;
+  readonly label: string;
+  /** Missing: it is on nobody. */
+  readonly performer?: string;
+  readonly performerLabel?: string;
+  readonly since: string;
 }
 
 export interface PositionsStatus {

@@ -524,3 +524,26 @@ it('who is off stage and was never heard goes to the safe values by a stop, and 
     'tobias: the light is at its safe values; not heard since the engine started',
   );
 });
+
+it('says on whom each head is that chooses, and goes on after a reload', () => {
+  const { run, book, rig } = following(
+    HOUSE.replace(/follow: ines/, 'follow: { share: company }').replace(
+      /\nzones:/,
+      '\ngroups: { company: [ines, tobias] }\nzones:',
+    ),
+  );
+  const heads = (status: ReturnType<typeof run>) =>
+    status.heads.map(({ fixture, performer, performerLabel }) => [
+      fixture,
+      performer,
+      performerLabel,
+    ]);
+  expect(heads(run(0.1, {}))).toEqual([['head', undefined, undefined]]);
+  const one = run(8, { 1: BOTH[1] });
+  expect(heads(one)).toEqual([['head', 'ines', 'ines']]);
+  book.goOn(rig.show);
+  expect(heads(book.status(rig.nowS))).toEqual([['head', 'ines', 'ines']]);
+  expect(heads(run(12, { 2: BOTH[2] }))).toEqual([['head', 'tobias', 'tobias']]);
+  book.hear({ kind: 'engine-started', pid: 43 }, rig.nowS);
+  expect(heads(book.status(rig.nowS))).toEqual([['head', undefined, undefined]]);
+});

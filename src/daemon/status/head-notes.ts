@@ -1,0 +1,43 @@
+import type { Labels } from '../../show/labels.js';
+import type { Show } from '../../show/model.js';
+import type { EngineNews } from '../engine-link.js';
+import type { HeadStatus } from './status.js';
+
+/** On whom the heads are that choose, and since when. */
+export class HeadNotes {
+  #on: ReadonlyMap<string, { readonly performer: string | undefined; readonly sinceS: number }> =
+    new Map();
+  #sinceS = 0;
+
+  /** A new engine's heads are on nobody yet. */
+  engineBegins(nowS: number): void {
+    this.#on = new Map();
+    this.#sinceS = nowS;
+  }
+
+  /** @returns whether it is about heads */
+  hear(event: EngineNews, nowS: number): boolean {
+    if (event.kind !== 'hand-over') return false;
+    const { fixture, performer } = event;
+    this.#on = new Map([...this.#on, [fixture, { performer, sinceS: nowS }]]);
+    return true;
+  }
+
+  /** @param iso of a monotonic time, seconds */
+  status({ mappings, fixtures }: Show, labels: Labels, iso: (atS: number) => string): HeadStatus[] {
+    const choosing = new Set(
+      mappings.flatMap(one =>
+        one.kind === 'follow' && one.choice !== undefined && one.choice.rule.kind !== 'middle'
+          ? one.heads
+          : [],
+      ),
+    );
+    return fixtures.flatMap(({ name, label }, index): HeadStatus[] => {
+      if (!choosing.has(index)) return [];
+      const { performer, sinceS = this.#sinceS } = this.#on.get(name) ?? {};
+      const on =
+        performer === undefined ? {} : { performer, performerLabel: labels.performer(performer) };
+      return [{ fixture: name, label, ...on, since: iso(sinceS) }];
+    });
+  }
+}

@@ -1,0 +1,84 @@
+import type { SafeFadeStage } from '../safety/fade-to-safe.js';
+import type { FixturePlan, FollowChoice, Show } from '../show/model.js';
+import type { Estimate } from '../tracking/sighting.js';
+import type { Aims } from './aim.js';
+import type { Assignment } from './assignment.js';
+import type { Fades } from './fades.js';
+import type { Follow } from './follow.js';
+import type { Drive } from './lanes.js';
+import type { Lights } from './lights.js';
+import type { Binding } from './map.js';
+import type { TrackedPerformer, Tracks } from './tracks.js';
+import type { Watched } from './watch.js';
+import type { Presences } from './zones.js';
+
+/** Heads that choose whom they follow. */
+export interface Choices {
+  readonly all: readonly Chooser[];
+  readonly pools: readonly Pool[];
+}
+
+/** One head by one mapping. */
+export interface Chooser {
+  /** Index of the mapping. */
+  readonly of: number;
+  readonly choice: FollowChoice;
+  readonly light: number;
+  readonly plan: FixturePlan;
+  readonly drive: Drive;
+  readonly binding: Binding;
+  /** For each of the people; of a middle one for all. */
+  readonly follows: readonly Follow[];
+  /** Place among the people of whom it is on, -1 for nobody; and of whom it is to be on. */
+  current: number;
+  wanted: number;
+  /** Since it is on them; and since it waits for the head that takes over, seconds. */
+  forS: number;
+  waitsS: number;
+  /** Name of whom it is on as it was last told; undefined: nobody. */
+  told: string | undefined;
+  /** For each of the people how long they have been in the zone of `first`, seconds. */
+  readonly insideS: Float64Array;
+}
+
+/** Heads that serve a group together. */
+export interface Pool {
+  readonly heads: readonly Chooser[];
+  readonly assignment: Assignment;
+}
+
+export interface Seen {
+  readonly show: Show;
+  readonly tracks: Tracks;
+  readonly watched: Watched;
+  readonly presences: Presences;
+  readonly lights: Lights;
+  readonly fades: Fades;
+  readonly aims: Aims;
+}
+
+export function believed({ choice: { people } }: Chooser, { watched }: Seen, i: number): boolean {
+  return watched.performers[people[i] ?? -1]?.follows === true;
+}
+
+export function placeOf({ choice: { people } }: Chooser, { tracks }: Seen, i: number): Estimate {
+  return (tracks.performers[people[i] as number] as TrackedPerformer).estimate;
+}
+
+export function stageOf({ light }: Chooser, { fades }: Seen): SafeFadeStage {
+  return fades.safeFades[light]?.stage ?? 'live';
+}
+
+/** Something of the performer whom it is on shows, or may come up any moment. */
+export function shows(one: Chooser, seen: Seen): boolean {
+  const stage = stageOf(one, seen);
+  return stage === 'live' || stage === 'rising' || stage === 'fading';
+}
+
+export function apartM(
+  a: Readonly<{ x: number; y: number; z: number }>,
+  b: Readonly<{ x: number; y: number; z: number }>,
+): number {
+  const [dx, dy] = [a.x - b.x, a.y - b.y];
+  return Math.sqrt(dx * dx + dy * dy);
+}

@@ -1,0 +1,149 @@
+import { aimError } from '../fixtures/pointing.js';
+import type { PolePlan } from '../fixtures/pole.js';
+import type { SafeFadeStage } from '../safety/fade-to-safe.js';
+import type { FixturePlan, FollowRule } from '../show/model.js';
+import { toDegrees } from '../stage/units.js';
+import { type Vec3, vec3 } from '../stage/vector.js';
+import type { Estimate } from '../tracking/sighting.js';
+import { pointOf, throwTo } from './aim.js';
+import { believed, type Choices, type Seen as ChoosersSeen } from './chooser.js';
+import type { KeepOuts } from './keep-out.js';
+import { channelsOf, intensityOf } from './lights.js';
+import { costOf, isPossible } from './sharing.js';
+
+export interface FixtureView {
+  readonly plan: FixturePlan;
+  /** Physical value of each channel of its profile, as it goes out. */
+  readonly values: Readonly<Float64Array>;
+  /** Channel of its intensity, -1 where it has none. */
+  readonly intensity: number;
+  /** Indices of those who drive it; none where no mapping touches it. */
+  readonly performers: readonly number[];
+  /** Whom its head follows. */
+  readonly follows: FollowView | undefined;
+  /** Of a head that follows somebody. */
+  readonly aim: AimView | undefined;
+  /** Of a head that chooses whom it is on. */
+  readonly choice: ChoiceView | undefined;
+  /** Name of the part of the room that it is dark for; undefined: for none. */
+  readonly keepOut: string | undefined;
+}
+
+export interface ChoiceView {
+  readonly rule: FollowRule['kind'];
+  /** Index of the mapping that has the rule. */
+  readonly mapping: number;
+  /** Names of whom it is on, and of whom it is to be on as soon as that may be; undefined: nobody. */
+  readonly performer: string | undefined;
+  readonly next: string | undefined;
+  /** Of all whom it may be on. */
+  readonly candidates: () => readonly CandidateView[];
+}
+
+export interface CandidateView {
+  readonly performer: string;
+  /** Believed, and so to be had. */
+  readonly tracked: boolean;
+  /** Of `share`: by throw and angle, without that of a change; undefined: out of reach, or into a keep-out. */
+  readonly cost: number | undefined;
+}
+
+export interface FollowView {
+  /** Index. */
+  readonly performer: number;
+  /** As they will be when the light of this fixture arrives: later, the longer it lags. */
+  readonly estimate: Readonly<Estimate>;
+  /** From their tracked point to the one that it aims at, metres. */
+  readonly offset: Readonly<Vec3>;
+}
+
+export interface AimView {
+  readonly performer: string;
+  /** Where its light is between live and safe; `turning` where that is no loss, but a turn in the dark. */
+  readonly stage: SafeFadeStage;
+  readonly turning: boolean;
+  readonly reachable: boolean;
+  /** How it passes its pole just now. */
+  readonly pole: PolePlan;
+  /** Between the beam as it is sent and the point to aim at, degrees. */
+  readonly behindDeg: number;
+  /** How far beyond the moment of light the performer is predicted, seconds. */
+  readonly lagS: number;
+  readonly throwM: number;
+  /** Across the beam at the performer, metres, and the factor on the intensity, where its mapping holds them. */
+  readonly beamM: number | undefined;
+  readonly intensityFactor: number | undefined;
+}
+
+/** What it looks at. */
+interface Seen extends ChoosersSeen {
+  readonly choices: Choices;
+  readonly keepOuts: KeepOuts;
+}
+
+export function fixtureView(seen: Seen, light: number): FixtureView {
+  const { lights, aims } = seen;
+  const plan = lights.plans[light] as FixturePlan;
+  return {
+    plan,
+    values: channelsOf(lights, lights.out, light),
+    intensity: intensityOf(plan),
+    performers: lights.drivers[light] ?? [],
+    get follows() {
+      return aims.follows[light];
+    },
+    get aim() {
+      return aimView(seen, light);
+    },
+    get choice() {
+      return choiceView(seen, light);
+    },
+    get keepOut() {
+      return seen.show.keepOuts[seen.keepOuts.barredBy[light] as number]?.name;
+    },
+  };
+}
+
+function choiceView(seen: Seen, light: number): ChoiceView | undefined {
+  const { choices, aims } = seen;
+  const one = choices.all.find(
+    ({ light: of, of: mapping }) => of === light && mapping === aims.followedBy[light],
+  );
+  if (one === undefined) return undefined;
+  const { current, wanted, follows, choice } = one;
+  const kind = choice.rule.kind;
+  // The middle is that of all of them.
+  if (kind === 'middle') return undefined;
+  return {
+    rule: kind,
+    mapping: one.of,
+    performer: follows[current]?.name,
+    next: follows[wanted]?.name,
+    candidates: () =>
+      follows.map(({ name }, i) => {
+        const tracked = believed(one, seen, i);
+        const cost = kind === 'share' && tracked ? costOf(one, seen, i) : Number.NaN;
+        return { performer: name, tracked, cost: isPossible(cost) ? cost : undefined };
+      }),
+  };
+}
+
+function aimView({ aims, fades }: Seen, light: number): AimView | undefined {
+  const [follow, pointing] = [aims.follows[light], aims.pointings[light]];
+  const safeFade = fades.safeFades[light];
+  if (follow === undefined || pointing === undefined || safeFade === undefined) return undefined;
+  const { optics, lagS, name } = follow;
+  const at = pointOf(follow, vec3(0, 0, 0));
+  return {
+    performer: name,
+    stage: safeFade.stage,
+    turning: fades.turning[light] === 1,
+    reachable: pointing.reachable,
+    pole: pointing.pass.plan,
+    behindDeg: toDegrees(aimError(pointing, at.x, at.y, at.z)),
+    lagS,
+    throwM: throwTo(pointing, at.x, at.y, at.z),
+    beamM: optics?.options.beam && optics.diameterM,
+    intensityFactor: optics?.options.compensate && optics.factor,
+  };
+}

@@ -1,0 +1,95 @@
+import { clearance } from '../fixtures/keep-out.js';
+import { aimAt, panTilt } from '../fixtures/kinematics.js';
+import { keepOutOf } from '../show/keep-out.js';
+import { assign, createAssignment } from './assignment.js';
+import { believed, type Chooser, type Pool, type Seen, shows } from './chooser.js';
+
+/** Costs of a head on a performer: 1 is ten metres of throw, or light from the side instead of from the front. */
+const COST = { metresOfThrow: 10, change: 0.5, intoEyes: 2, unserved: 1e4, never: 1e6 } as const;
+/** McCandless, A Method of Lighting the Stage (1932; from memory): 45 degrees up. Below 20 it is in the eyes: common practice. */
+const [BEST_RAD, EYES_RAD] = [Math.PI / 4, Math.PI / 9];
+
+/** Those of one mapping serve its group together. */
+export function createPools(all: readonly Chooser[]): Pool[] {
+  const byPool = new Map<number, Chooser[]>();
+  for (const one of all) {
+    if (one.choice.rule.kind !== 'share') continue;
+    const { pool } = one.choice.rule;
+    byPool.set(pool, [...(byPool.get(pool) ?? []), one]);
+  }
+  return [...byPool.values()].map(heads => {
+    const people = heads[0]?.choice.people.length ?? 0;
+    return { heads, assignment: createAssignment(people, heads.length + people) };
+  });
+}
+
+/** The best assignment of those who are believed to the heads that can be had. */
+export function share({ heads, assignment }: Pool, seen: Seen): void {
+  const { costs, columns, columnOf, rows } = assignment;
+  for (let i = 0; i < rows; i++) {
+    const row = i * columns;
+    const [any] = heads;
+    const isThere = any !== undefined && believed(any, seen, i);
+    costs.fill(COST.never, row, row + columns);
+    costs[row + heads.length + i] = isThere ? COST.unserved : 0;
+    if (!isThere) continue;
+    for (let h = 0; h < heads.length; h++) {
+      const head = heads[h] as Chooser;
+      const { current, forS, choice } = head;
+      if (current === i) costs[row + h] = costOf(head, seen, i);
+      // A head that has just been given to somebody, or is on somebody lost and not yet dark, is not to be had.
+      else if (current < 0) costs[row + h] = COST.change + costOf(head, seen, i);
+      else if (believed(head, seen, current) ? forS >= choice.holdS : !shows(head, seen)) {
+        costs[row + h] = COST.change + costOf(head, seen, i);
+      }
+    }
+  }
+  assign(assignment);
+  for (const head of heads) head.wanted = -1;
+  for (let i = 0; i < rows; i++) {
+    const head = heads[columnOf[i] as number];
+    if (head !== undefined && isPossible(costs[i * columns + (columnOf[i] as number)] ?? 0)) {
+      head.wanted = i;
+    }
+  }
+}
+
+const aimed = panTilt();
+
+/** Of a head on a performer: by throw and angle; out of reach, or into a keep-out, more than all else together. */
+export function costOf({ plan, light, follows }: Chooser, seen: Seen, i: number): number {
+  const follow = follows[i];
+  if (plan.head === undefined || follow === undefined) return COST.never;
+  const { estimate, offset } = follow;
+  const pointing = seen.aims.pointings[light];
+  if (pointing === undefined) return COST.never;
+  const { head } = pointing;
+  const [x, y, z] = [estimate.x + offset.x, estimate.y + offset.y, estimate.z + offset.z];
+  const { position } = head;
+  const [dx, dy, dz] = [x - position.x, y - position.y, position.z - z];
+  const acrossM = Math.sqrt(dx * dx + dy * dy);
+  const throwM = Math.sqrt(acrossM * acrossM + dz * dz);
+  aimAt(head, x, y, z, 0, 0, aimed);
+  if (!aimed.reachable) return COST.never;
+  const keepOut = keepOutOf(seen.show, light);
+  if (keepOut !== undefined) {
+    const { zoom } = keepOut.field;
+    const at = (seen.lights.start[light] as number) + zoom;
+    const zoomDeg = zoom < 0 ? 0 : (seen.lights.wanted[at] as number);
+    if (clearance(keepOut, aimed.pan, aimed.tilt, zoomDeg, 0) < 0) return COST.never;
+  }
+  const elevation = Math.atan2(dz, acrossM);
+  // The audience is where y falls: light from there comes with y growing.
+  const fromFront = acrossM > 0.1 ? dy / acrossM : 0;
+  return (
+    throwM / COST.metresOfThrow +
+    (1 - fromFront) +
+    Math.abs(elevation - BEST_RAD) / BEST_RAD +
+    (elevation < EYES_RAD ? COST.intoEyes : 0)
+  );
+}
+
+/** Less than what can't be had, or would be lit at the price of a keep-out. */
+export function isPossible(cost: number): boolean {
+  return cost < COST.unserved;
+}

@@ -1,0 +1,131 @@
+import type { EngineView, FixtureView } from '../engine/view.js';
+import { labelsOf } from '../show/labels.js';
+import type { Show } from '../show/model.js';
+
+/** A head that chooses: on whom it was. */
+export interface HeadTimes {
+  readonly fixture: string;
+  readonly label: string;
+  /** Times for which it showed somebody, in order. */
+  readonly stretches: readonly HeadStretch[];
+  /** How often it went from one performer to another. */
+  readonly changes: number;
+}
+
+export interface HeadStretch {
+  readonly performer: string;
+  readonly label: string;
+  readonly fromS: number;
+  untilS: number;
+}
+
+/** Of somebody whom heads share: for how long they were tracked, and no head was on them. */
+export interface WithoutHead {
+  readonly performer: string;
+  readonly label: string;
+  readonly forS: number;
+  /** While a head of theirs was on nobody. */
+  readonly whileFreeS: number;
+}
+
+interface Head {
+  readonly label: string;
+  readonly stretches: HeadStretch[];
+  changes: number;
+}
+
+/** More than this shows, per cent. */
+const LIT = 1;
+/** A day of a show that flickers. */
+const MOST_KEPT = 20_000;
+
+/** Who was on whom, tick by tick. Heads and performers go by their names, as the show may change. */
+export class HandOverTimes {
+  readonly #heads = new Map<string, Head>();
+  readonly #without = new Map<string, { forS: number; whileFreeS: number }>();
+  readonly #labels = new Map<string, string>();
+  #show: Show | undefined;
+  /** Indices of the heads that choose. */
+  #choosing: readonly number[] = [];
+  #kept = 0;
+
+  ticked(view: EngineView, nowS: number, dtS: number): void {
+    if (view.show !== this.#show) this.#take(view.show);
+    if (this.#choosing.length === 0) return;
+    const heads = this.#choosing.map(light => view.fixtures[light] as FixtureView);
+    for (const head of heads) this.#on(head, nowS);
+    this.#count(view, heads, dtS);
+  }
+
+  #take(show: Show): void {
+    this.#show = show;
+    const choosers = show.mappings.flatMap(one =>
+      one.kind === 'follow' && one.choice !== undefined && one.choice.rule.kind !== 'middle'
+        ? one.heads
+        : [],
+    );
+    this.#choosing = [...new Set(choosers)].sort((a, b) => a - b);
+    const labels = labelsOf(show);
+    for (const { name } of show.performers) this.#labels.set(name, labels.performer(name));
+  }
+
+  #on({ plan, choice, values, intensity }: FixtureView, nowS: number): void {
+    if (choice === undefined) return;
+    const head = this.#heads.get(plan.name) ?? { label: plan.label, stretches: [], changes: 0 };
+    this.#heads.set(plan.name, head);
+    const { performer } = choice;
+    if (performer === undefined || !(intensity >= 0 && (values[intensity] as number) > LIT)) return;
+    const last = head.stretches.at(-1);
+    // A turn in the dark, or a moment of loss, parts nothing.
+    if (last?.performer === performer && nowS - last.untilS < PARTED_S) {
+      last.untilS = nowS;
+      return;
+    }
+    if (last !== undefined && last.performer !== performer) head.changes += 1;
+    if (this.#kept >= MOST_KEPT) return;
+    this.#kept += 1;
+    const label = this.#labels.get(performer) ?? performer;
+    head.stretches.push({ performer, label, fromS: nowS, untilS: nowS });
+  }
+
+  #count(view: EngineView, heads: readonly FixtureView[], dtS: number): void {
+    const sharing = heads.filter(({ choice }) => choice?.rule === 'share');
+    if (sharing.length === 0) return;
+    const served = new Set(sharing.map(({ choice }) => choice?.performer));
+    const people = sharing.flatMap(({ choice }) => {
+      const mapping = view.show.mappings[choice?.mapping ?? -1];
+      return (mapping?.kind === 'follow' && mapping.choice?.people) || [];
+    });
+    for (const p of new Set(people)) {
+      const one = view.performers[p];
+      if (one?.follows !== true || served.has(one.name)) continue;
+      const sums = this.#without.get(one.name) ?? { forS: 0, whileFreeS: 0 };
+      this.#without.set(one.name, sums);
+      sums.forS += dtS;
+      if (sharing.some(({ choice }) => choice?.performer === undefined)) sums.whileFreeS += dtS;
+    }
+  }
+
+  /** @param endS what comes later is after the show */
+  heads(endS: number): HeadTimes[] {
+    return [...this.#heads].map(([fixture, { label, stretches, changes }]) => ({
+      fixture,
+      label,
+      changes,
+      stretches: stretches
+        .filter(({ fromS }) => fromS < endS)
+        .map(one => ({ ...one, untilS: Math.min(one.untilS, endS) })),
+    }));
+  }
+
+  without(): WithoutHead[] {
+    return [...this.#without].map(([performer, sums]) => ({
+      performer,
+      label: this.#labels.get(performer) ?? performer,
+      ...sums,
+    }));
+  }
+}
+
+/** The same head on the same performer after a shorter time in the dark is on them all the time, seconds. */
+const PARTED_S = 5;
