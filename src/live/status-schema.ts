@@ -32,6 +32,15 @@ export const StatusSchema = z.object({
       wearsNone: z.literal(true).optional(),
     }),
   ),
+  heads: z.array(
+    z.object({
+      fixture: z.string(),
+      label: z.string(),
+      performer: z.string().optional(),
+      performerLabel: z.string().optional(),
+      since,
+    }),
+  ),
   stops: z.object({ everybody: z.boolean(), performers: names, performerLabels: names }),
   feed: z.object({
     silent: z.boolean(),
