@@ -75,7 +75,8 @@ export function snapshotOf(show: Show, told: Told = {}): LiveSnapshot {
         const known = cause === undefined ? {} : { cause };
         return { name, label, state: stateOf(theirs), phase: theirs, ...known, since: SINCE };
       }),
-      stops: { everybody: false, performers: [], performerLabels: [] },
+      heads: [],
+    stops: { everybody: false, performers: [], performerLabels: [] },
       feed: { silent: false, since: SINCE, positionsPerS: 60, datagramsPerS: 60, droppedPerS: 0 },
       silentTrackers: [],
       frozenTrackers: [],
