@@ -76,7 +76,7 @@ export function snapshotOf(show: Show, told: Told = {}): LiveSnapshot {
         return { name, label, state: stateOf(theirs), phase: theirs, ...known, since: SINCE };
       }),
       heads: [],
-    stops: { everybody: false, performers: [], performerLabels: [] },
+      stops: { everybody: false, performers: [], performerLabels: [] },
       feed: { silent: false, since: SINCE, positionsPerS: 60, datagramsPerS: 60, droppedPerS: 0 },
       silentTrackers: [],
       frozenTrackers: [],
