@@ -374,6 +374,8 @@ interface OutputCommon {
     readonly index: number;
     /** Number of the universe (or the Port-Address) in the protocol. */
     readonly onWire: number;
+    /** Slots of our fixtures, as first and how many; only where it says so on the wire. */
+    readonly ours?: readonly (readonly [first: number, count: number])[];
   }[];
 }
 
@@ -381,6 +383,8 @@ export interface SacnOutputPlan extends OutputCommon {
   readonly protocol: 'sacn';
   readonly to: 'multicast' | readonly string[];
   readonly priority: number;
+  /** Synchronization address; undefined: not synchronised. */
+  readonly sync?: number;
 }
 
 export interface ArtnetOutputPlan extends OutputCommon {
@@ -388,6 +392,7 @@ export interface ArtnetOutputPlan extends OutputCommon {
   readonly to: readonly string[];
   /** undefined: unless the interface is the loopback. */
   readonly poll: boolean | undefined;
+  readonly sync?: true;
 }
 
 export type OutputPlan = SacnOutputPlan | ArtnetOutputPlan;

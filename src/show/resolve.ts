@@ -20,7 +20,6 @@ import type {
   ActionPlan,
   FixturePlan,
   InputPlan,
-  OutputPlan,
   PerformerPlan,
   Show,
   TrackerPlan,
@@ -35,6 +34,7 @@ import { deskOrderOf, groundUses, resolveDesk } from './resolve-desk.js';
 import { applyLook, certain } from './resolve-look.js';
 import { resolveMappings } from './resolve-mappings.js';
 import { operatorInputs, resolveOperator } from './resolve-operator.js';
+import { resolveOutputs } from './resolve-outputs.js';
 import { resolvePalettes } from './resolve-palettes.js';
 import { resolvePositions } from './resolve-positions.js';
 import { SignalResolver } from './resolve-signals.js';
@@ -138,7 +138,7 @@ export function resolveShow(whole: ShowFile): Show {
       otherS: file.limits.other,
       flashesPerSecond: file.limits.flashes,
     },
-    outputs: resolveOutputs(file, universes),
+    outputs: resolveOutputs(file, universes, fixtures),
     universes,
   };
 }
@@ -338,23 +338,6 @@ function rotationOf(orientation: FixtureFile['orientation']): Rotation {
         radians(orientation.z),
       );
   }
-}
-
-function resolveOutputs(file: ShowFile, universes: readonly number[]): OutputPlan[] {
-  return Object.entries(file.outputs).map(([name, output]): OutputPlan => {
-    const common = {
-      name,
-      interface: output.interface,
-      rateHz: output.rate,
-      universes: (universesOf(output) ?? []).map(universe => ({
-        index: universes.indexOf(universe),
-        onWire: universe + output.offset,
-      })),
-    };
-    return output.protocol === 'sacn'
-      ? { ...common, protocol: 'sacn', to: output.to, priority: output.priority }
-      : { ...common, protocol: 'artnet', to: output.to, poll: output.poll };
-  });
 }
 
 function radians(degrees: number): Radians {

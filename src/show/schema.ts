@@ -3,8 +3,6 @@ import { SIGNED_AXES } from '../protocols/axes.js';
 import { DEFAULT_OSC_LIMITS, MAX_DATAGRAM_BYTES } from '../protocols/osc/decode.js';
 import { PSN_GROUP, PSN_MAX_BYTES, PSN_PORT } from '../protocols/psn/layout.js';
 import { PSN_STAMPS } from '../protocols/psn/position.js';
-import { DEFAULT_PRIORITY, MAX_PRIORITY } from '../protocols/sacn/options.js';
-import { DEFAULT_RATE_HZ, MAX_RATE_HZ } from '../protocols/transmission.js';
 import { printable } from '../stage/printable.js';
 
 import { ProfileEntry } from './profile-schema.js';
@@ -17,6 +15,7 @@ import { Cue } from './schema-cues.js';
 import { Desk, DeskOrders, Ground } from './schema-desk.js';
 import { Look } from './schema-look.js';
 import { Mapping, Masters } from './schema-mappings.js';
+import { Output } from './schema-outputs.js';
 import { Palettes } from './schema-palettes.js';
 import { Address4, Degrees, Label, Name, Point3, Range, Seconds } from './schema-parts.js';
 import { Positions } from './schema-positions.js';
@@ -276,69 +275,6 @@ const Fixture = z.strictObject({
   }),
 });
 
-const UniverseList = z
-  .array(
-    z.union([
-      z.int().min(0).max(63999),
-      z.string().regex(/^\d{1,5}-\d{1,5}$/, 'a range of universes such as "1-8"'),
-    ]),
-  )
-  .min(1)
-  .meta({ description: 'Universes of the show: numbers, or ranges such as "1-8".' });
-
-const outputCommon = {
-  interface: z.string().min(1).meta({
-    description: 'Address or name of the interface to send from: that of the lighting network.',
-  }),
-  universes: UniverseList,
-  offset: z.int().min(-63999).max(63999).default(0).meta({
-    description: 'Added to the universe of the show to get the one on the wire.',
-  }),
-  rate: z.number().min(1).max(MAX_RATE_HZ).default(DEFAULT_RATE_HZ).meta({
-    description: 'Packets a second while levels change; never above the 44 of DMX512.',
-  }),
-};
-
-const SacnOutput = z.strictObject({
-  protocol: z.literal('sacn').meta({ description: 'Streaming ACN, ANSI E1.31.' }),
-  ...outputCommon,
-  to: z
-    .union([
-      z.literal('multicast'),
-      z
-        .array(z.union([z.literal('multicast'), Address4]))
-        .min(1)
-        .max(64),
-    ])
-    .default('multicast')
-    .meta({
-      description:
-        '`multicast`, or a list of the addresses of the receivers (unicast), in which `multicast` may stand too: one stream to all of them.',
-    }),
-  priority: z.int().min(0).max(MAX_PRIORITY).default(DEFAULT_PRIORITY).meta({
-    description: 'E1.31 priority, 0 to 200; receivers take the highest.',
-  }),
-});
-
-const ArtnetOutput = z.strictObject({
-  protocol: z.literal('artnet').meta({ description: 'Art-Net 4.' }),
-  ...outputCommon,
-  to: z.array(Address4).min(1).max(64).meta({
-    description:
-      'Addresses of nodes that get the levels whether they answer or not. Nodes that answer and put out the universe get them as well, unless `poll` is off.',
-  }),
-  poll: z
-    .boolean()
-    .optional()
-    .meta({
-      description:
-        'Ask the nodes who they are (ArtPoll), send to those that put out a universe of ours, and warn when one is missing. On, but off on the loopback interface, ' +
-        'where the answers would collide with a receiver on the same machine.',
-    }),
-});
-
-const Output = z.discriminatedUnion('protocol', [SacnOutput, ArtnetOutput]);
-
 export const FORMAT_VERSION = 1;
 
 export const ShowFileSchema = z
@@ -424,7 +360,7 @@ export function carrierOf(zone: ZoneFile | undefined): string | undefined {
   return zone?.circle !== undefined && 'around' in zone.circle ? zone.circle.around : undefined;
 }
 
-export type OutputFile = z.output<typeof Output>;
+export type { OutputFile } from './schema-outputs.js';
 export type InputFile = z.output<typeof Input>;
 export type RouteFile = z.output<typeof Route>;
 export type TrackerFile = ShowFile['spares'][number];

@@ -30,6 +30,18 @@ test('universes of the desk as the daemon and the engine take them', () => {
   ]);
 });
 
+test('which slots are ours, and a synchronization address, are in the plan only where they are asked for', () => {
+  const [plain] = showOf(MINIMAL).outputs;
+  expect(plain?.universes).toEqual([{ index: 0, onWire: 1 }]);
+  expect(plain).not.toHaveProperty('sync');
+  const text = changed('universes: [1] }', 'universes: [1], addressPriority: true, sync: 7962 }');
+  const [asked] = showOf(text).outputs;
+  // A dimmer at 1, and a head of 16-bit Pan, Tilt, Dimmer and Zoom at 11.
+  expect(asked?.universes[0]?.ours?.[0]).toEqual([0, 1]);
+  expect(asked?.universes[0]?.ours?.[1]?.[0]).toBe(10);
+  expect(asked).toMatchObject({ sync: 7962 });
+});
+
 test.for([
   ['safe', ['safe', 'safe', 'safe', 'safe']],
   ['scale', ['ours', 'ours', 'scale', 'ours']],

@@ -1,5 +1,11 @@
 /** What is sent beside the levels. */
-export type Errand = 'ArtPoll' | 'ArtPollReply' | 'Universe Discovery';
+export type Errand =
+  | 'ArtPoll'
+  | 'ArtPollReply'
+  | 'ArtSync'
+  | 'E1.31 synchronization'
+  | 'Per-address priority'
+  | 'Universe Discovery';
 
 interface LinkChange {
   readonly interface: string;

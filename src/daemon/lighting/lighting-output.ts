@@ -19,7 +19,16 @@ import { isTerminating, terminatingBeats } from './ending.js';
 import { Hearing } from './hearing.js';
 import { findInterface, type InterfaceFinder, interfacesThere } from './interfaces.js';
 import type { SocketCounters } from './lighting-socket.js';
-import { beginAnew, isLeaving, type Line, skipBeat, wayOf } from './line.js';
+import {
+  beginAnew,
+  isLeaving,
+  type Line,
+  nextDueS,
+  readdressLine,
+  skipBeat,
+  synchronize,
+  wayOf,
+} from './line.js';
 import { LineClaims } from './line-claims.js';
 import { pollNodes, proveArtnet, renewSubscribers } from './node-asking.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
@@ -27,7 +36,7 @@ import { type LineOptions, lineOf } from './open-line.js';
 import { listenerCycleS } from './sacn-listener.js';
 import { levelsOf, SharedOutputs } from './shared-outputs.js';
 import { type Side, sidesOf } from './side.js';
-import { leaveOutBroadcast, readdress, type SentStream } from './streams.js';
+import { leaveOutBroadcast, type SentStream } from './streams.js';
 
 export interface LightingOptions extends LineOptions {
   readonly outputs: readonly OutputPlan[];
@@ -307,7 +316,7 @@ export class LightingOutput {
       if (line.reopened === line.socket.counters.reopened) continue;
       beginAnew(line);
       const there = line.socket.interface;
-      if (there?.loopback === false) readdress(line.streams, there.address);
+      if (there?.loopback === false) readdressLine(line, there.address);
       this.#leaveOutBroadcast(line);
     }
   }
@@ -327,6 +336,7 @@ export class LightingOutput {
     for (const line of this.#lines) {
       const { socket, discovery } = line;
       if (line.stuck) skipBeat(line);
+      else synchronize(line);
       if (isLeaving(line, this.options.standby === true)) line.leftS = nowS;
       proveArtnet(line, nowS);
       socket.tend(nowS);
@@ -368,6 +378,7 @@ export class LightingOutput {
       const nowS = this.options.now();
       for (const line of this.#lines) {
         this.#sendDue(line, 0, this.options.universeCount, nowS);
+        synchronize(line);
       }
     }
   }
@@ -409,6 +420,7 @@ export class LightingOutput {
       if (levels === undefined) continue;
       this.#pacing.rateHz = stream.plan.rateHz;
       const { transmission, slots, destinations, buffer, port, delivery } = stream;
+      stream.addressPriorities?.send(stream, line.socket, this.#pacing, nowS);
       // The sooner the system takes it again, the sooner the light goes on.
       if (delivery.failed) repeatTransmission(transmission);
       const decision = decideTransmission(transmission, this.#pacing, levels, slots, nowS);
@@ -418,6 +430,7 @@ export class LightingOutput {
         stream.setTerminated(true);
       }
       stream.sent += 1;
+      if (stream.synchronization !== undefined) stream.synchronization.isDue = true;
       // A refused one takes no number: 236 later the next would be among the 20 that are discarded (E1.31 6.7.2).
       if (!delivery.refused) stream.advanceSequence();
       delivery.begin(destinations.length);
@@ -426,17 +439,12 @@ export class LightingOutput {
   }
 
   /** Levels are never broadcast; which address would be, the mask of the interface says. */
-  #leaveOutBroadcast({ name, socket, streams }: Line): void {
+  #leaveOutBroadcast({ name, socket, streams, synchronizations }: Line): void {
     const address = socket.interface?.broadcast;
     if (address === undefined) return;
+    for (const one of synchronizations) one.leaveOut(address);
     for (const output of leaveOutBroadcast(streams, address)) {
       this.options.onEvent({ kind: 'broadcast-left-out', interface: name, address, output });
     }
   }
-}
-
-/** From this due time, not from now, so that late beats don't add up; after a pause, from now. */
-function nextDueS(dueS: number, periodS: number, nowS: number): number {
-  const followingS = dueS + periodS;
-  return followingS > nowS ? followingS : nowS + periodS;
 }

@@ -4,13 +4,15 @@ import type { ArtnetProof } from './artnet-proof.js';
 import type { LightingSocket } from './lighting-socket.js';
 import type { Partner } from './partner.js';
 import type { SacnListener } from './sacn-listener.js';
-import type { Stream } from './streams.js';
+import { readdress, type Stream } from './streams.js';
+import type { Synchronization } from './synchronization.js';
 
 /** All that leaves by one interface. */
 export interface Line {
   readonly name: string;
   readonly socket: LightingSocket;
   readonly streams: readonly Stream[];
+  readonly synchronizations: readonly Synchronization[];
   /** Universe Discovery of this interface's sACN universes. */
   readonly discovery: readonly Buffer[];
   /** Art-Net destinations, with the output that sends to each. */
@@ -91,7 +93,21 @@ export function beginAnew(line: Line): void {
   line.discoveryDueS = Number.NEGATIVE_INFINITY;
   line.pollDueS = Number.NEGATIVE_INFINITY;
   line.nodesRevision = -1;
-  for (const { transmission } of line.streams) Object.assign(transmission, createTransmission());
+  for (const { transmission, addressPriorities } of line.streams) {
+    Object.assign(transmission, createTransmission());
+    addressPriorities?.beginAnew();
+  }
+}
+
+/** Our address has come, or is another. */
+export function readdressLine({ streams, synchronizations }: Line, ourAddress: string): void {
+  readdress(streams, ourAddress);
+  for (const one of synchronizations) one.readdress(ourAddress);
+}
+
+/** After the levels of a beat. */
+export function synchronize({ synchronizations, socket }: Line): void {
+  for (const one of synchronizations) one.send(socket);
 }
 
 /**
@@ -102,4 +118,10 @@ export function skipBeat({ socket, streams, holdsArtnet }: Line): void {
   for (const { plan, destinations, delivery } of streams) {
     if (!holdsArtnet || plan.protocol !== 'artnet') socket.skip(destinations.length, delivery.of);
   }
+}
+
+/** From this due time, not from now, so that late beats don't add up; after a pause, from now. */
+export function nextDueS(dueS: number, periodS: number, nowS: number): number {
+  const followingS = dueS + periodS;
+  return followingS > nowS ? followingS : nowS + periodS;
 }

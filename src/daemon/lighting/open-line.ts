@@ -12,6 +12,7 @@ import type { NodeWatch } from './node-watch.js';
 import { Partner } from './partner.js';
 import { type ListenerFactory, openListener, SacnListener } from './sacn-listener.js';
 import { MOST_RECEIVERS, streamsOf } from './streams.js';
+import { synchronizationsOf } from './synchronization.js';
 
 export interface LineOptions {
   readonly cid: Uint8Array;
@@ -83,9 +84,12 @@ export function lineOf(
     .filter(plan => plan.protocol === 'sacn')
     .flatMap(plan => plan.universes.map(universe => universe.onWire));
   const streams = plans.flatMap(plan => streamsOf(plan, { cid, sourceName }, ours(), lastSent));
+  const synchronizations = synchronizationsOf(cid, plans, streams, ours());
   const perBeat = streams.reduce(
-    (sum, { plan, destinations }) =>
-      sum + (plan.protocol === 'artnet' && asks ? MOST_RECEIVERS : destinations.length),
+    (sum, { plan, destinations, addressPriorities }) =>
+      sum +
+      (addressPriorities === undefined ? 1 : 2) *
+        (plan.protocol === 'artnet' && asks ? MOST_RECEIVERS : destinations.length),
     0,
   );
   socket = new LightingSocket({
@@ -121,6 +125,7 @@ export function lineOf(
     name,
     socket,
     streams,
+    synchronizations,
     get hearsUnicast() {
       return plans.some(includesUs);
     },

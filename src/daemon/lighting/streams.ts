@@ -11,6 +11,7 @@ import {
   type Transmission,
 } from '../../protocols/transmission.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
+import { AddressPriorities } from './address-priorities.js';
 import type { CatchUp } from './catch-up.js';
 import { Delivery } from './delivery.js';
 
@@ -35,6 +36,10 @@ export interface Stream {
   readonly delivery: Delivery;
   /** undefined: no other output sends this universe of the show. */
   catchUp: CatchUp | undefined;
+  /** Receivers hold the levels for it; undefined: they take them at once. */
+  synchronization: { isDue: boolean } | undefined;
+  /** Which of the slots are ours is said on the wire. */
+  readonly addressPriorities: AddressPriorities | undefined;
   advanceSequence(): void;
   setSequence(sequence: number): void;
   /** Of the packet that was sent last. */
@@ -43,6 +48,7 @@ export interface Stream {
   readonly setPriority: SacnDataPacket['setPriority'] | undefined;
   /** undefined: the protocol has no way to end a stream. */
   readonly setTerminated: SacnDataPacket['setTerminated'] | undefined;
+  readonly setSyncAddress: SacnDataPacket['setSyncAddress'] | undefined;
 }
 
 /** A stream as a successor sees it. */
@@ -76,7 +82,7 @@ export function streamsOf(
   ourAddress: string | undefined,
   lastSent: Uint8Array,
 ): Stream[] {
-  return plan.universes.map(({ index, onWire }): Stream => {
+  return plan.universes.map(({ index, onWire, ours }): Stream => {
     const common = {
       plan,
       onWire,
@@ -84,6 +90,8 @@ export function streamsOf(
       index,
       transmission: createTransmission(),
       catchUp: undefined,
+      synchronization: undefined,
+      addressPriorities: undefined,
     };
     const last = lastSent.subarray(index * SLOTS_PER_UNIVERSE, (index + 1) * SLOTS_PER_UNIVERSE);
     if (plan.protocol === 'artnet') {
@@ -99,9 +107,12 @@ export function streamsOf(
         destinations: destinationsOf(plan, onWire, ourAddress),
         setPriority: undefined,
         setTerminated: undefined,
+        setSyncAddress: undefined,
       };
     }
-    const packet = createDataPacket({ ...source, universe: onWire, priority: plan.priority });
+    const options = { ...source, universe: onWire, priority: plan.priority };
+    const packet = createDataPacket(options);
+    const addressPriorities = ours && new AddressPriorities(options, ours);
     return {
       ...common,
       ...packet,
@@ -111,14 +122,21 @@ export function streamsOf(
       },
       port: SACN_PORT,
       destinations: destinationsOf(plan, onWire, ourAddress),
-      setPriority: packet.setPriority,
+      addressPriorities,
+      setPriority:
+        addressPriorities === undefined
+          ? packet.setPriority
+          : priority => {
+              packet.setPriority(priority);
+              addressPriorities.setPriority(priority);
+            },
       setTerminated: packet.setTerminated,
     };
   });
 }
 
-/** That it lists; no packet goes to ourselves. */
-function destinationsOf({ to }: OutputPlan, onWire: number, ourAddress?: string): string[] {
+/** Those that it lists, of one of its universes; no packet goes to ourselves. */
+export function destinationsOf({ to }: OutputPlan, onWire: number, ourAddress?: string): string[] {
   const listed: readonly string[] = to === 'multicast' ? [to] : to;
   return listed
     .filter(ip => ip !== ourAddress)

@@ -29,6 +29,11 @@ export const DMX = {
   data: 18,
 } as const;
 
+/** ArtSync: two bytes that are 0 behind the head. */
+export const SYNC = {
+  end: 14,
+} as const;
+
 /** ArtPoll. */
 export const POLL = {
   flags: 12,

@@ -5,6 +5,7 @@ import {
   DATA,
   DATA_PACKET_BYTES,
   FIRST_PROPERTY_ADDRESS,
+  OPTION_FORCE_SYNC,
   OPTION_TERMINATED,
   VECTOR_DATA_PACKET,
   VECTOR_DMP_SET_PROPERTY,
@@ -19,7 +20,7 @@ import {
 } from './options.js';
 import { nextSequence } from './sequence.js';
 
-/** START code of dimmer levels (E1.11 section 8.5.1), the only one we send. */
+/** START code of dimmer levels (E1.11 section 8.5.1). */
 const NULL_START_CODE = 0;
 
 /** One universe's data packet. The buffer is written in place: send it before the next change. */
@@ -35,13 +36,19 @@ export interface SacnDataPacket {
   setPriority(priority: number): void;
   /** Section 6.2.6: in three packets at the end of the stream; the levels no longer count. */
   setTerminated(terminated: boolean): void;
+  /** Section 6.2.4: receivers hold it for the packet of this universe; 0: they take it at once. */
+  setSyncAddress(universe: number): void;
 }
 
 /**
- * Makes the packet of one universe, all slots 0 and sequence 0. Not synchronised (address 0), not for preview.
+ * Makes the packet of one universe, all slots 0 and sequence 0. Not synchronised (address 0), not for preview. Where it is
+ * synchronised and that is lost, receivers go on without (Force_Synchronization, section 6.2.6).
  * Throws RangeError on a CID, universe or priority out of range; the show file is checked before.
  */
-export function createDataPacket(options: SacnUniverseOptions): SacnDataPacket {
+export function createDataPacket(
+  options: SacnUniverseOptions,
+  startCode = NULL_START_CODE,
+): SacnDataPacket {
   const { universe, priority } = options;
   requireInteger('universe', universe, MIN_UNIVERSE, MAX_UNIVERSE);
   requireInteger('priority', priority, 0, MAX_PRIORITY);
@@ -57,7 +64,8 @@ export function createDataPacket(options: SacnUniverseOptions): SacnDataPacket {
   buffer.writeUInt16BE(FIRST_PROPERTY_ADDRESS, DATA.firstAddress);
   buffer.writeUInt16BE(ADDRESS_INCREMENT, DATA.addressIncrement);
   buffer.writeUInt16BE(SLOTS_PER_UNIVERSE + 1, DATA.propertyCount);
-  buffer[DATA.startCode] = NULL_START_CODE;
+  buffer[DATA.startCode] = startCode;
+  let isTerminated = false;
   return {
     buffer,
     slots: buffer.subarray(DATA.slots),
@@ -72,9 +80,20 @@ export function createDataPacket(options: SacnUniverseOptions): SacnDataPacket {
       buffer[DATA.priority] = wanted;
     },
     setTerminated(terminated) {
-      buffer[DATA.options] = terminated ? OPTION_TERMINATED : 0;
+      isTerminated = terminated;
+      buffer[DATA.options] = optionsOf(isTerminated, buffer);
+    },
+    setSyncAddress(wanted) {
+      requireInteger('synchronization address', wanted, 0, MAX_UNIVERSE);
+      buffer.writeUInt16BE(wanted, DATA.syncAddress);
+      buffer[DATA.options] = optionsOf(isTerminated, buffer);
     },
   };
+}
+
+function optionsOf(isTerminated: boolean, buffer: Buffer): number {
+  const forces = buffer.readUInt16BE(DATA.syncAddress) > 0 ? OPTION_FORCE_SYNC : 0;
+  return (isTerminated ? OPTION_TERMINATED : 0) | forces;
 }
 
 function requireInteger(name: string, value: number, min: number, max: number): void {

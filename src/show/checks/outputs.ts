@@ -36,6 +36,13 @@ export function checkOutputs(show: ShowFile): Finding[] {
       });
     }
     findings.push(...checkAddresses(name, output));
+    if (output.protocol === 'sacn' && output.addressPriority && output.priority === 0) {
+      findings.push({
+        code: 'bad-value',
+        message: `output "${name}" says slot by slot which are ours, where 0 is not ours: its priority is to be 1 at least.`,
+        path: ['outputs', name, 'addressPriority'],
+      });
+    }
     const conflict = findConflict(name, output, universes, senders);
     if (conflict !== undefined) {
       findings.push({
