@@ -1,20 +1,15 @@
-import { encodeControllerReply } from '../../protocols/artnet/controller-reply.js';
+import { encodePollReplies, type HeardPort } from '../../protocols/artnet/controller-reply.js';
 import { decodeArtDmx, isPoll } from '../../protocols/artnet/incoming.js';
-import { MOST_ANSWER_S } from '../../protocols/artnet/options.js';
 import { decodeSacn } from '../../protocols/sacn/decode.js';
 import { ROOT } from '../../protocols/sacn/layout.js';
 import type { LightingEvent } from './events.js';
 import { type HeardSource, OtherSources } from './other-sources.js';
 import { type Partner, SOURCE_GONE_AFTER_S } from './partner.js';
+import { PollAnswers } from './poll-answers.js';
 import type { Stream } from './streams.js';
 
 /** START code of levels (E1.11 8.5.1); others (per-address priority, RDM, text) are none of ours. */
 const NULL_START_CODE = 0;
-/** An asker is answered no more often, seconds; a poll comes every 2.5 s. */
-const ANSWER_EVERY_S = 0.5;
-/** Art-Net 4: within a second, at a moment by chance; less, as the beat and the network take some of it. */
-const ANSWER_WITHIN_S = 0.9 * MOST_ANSWER_S;
-const MOST_ASKERS = 64;
 /** The priorities of the two machines of a pair are no further apart; see `Pair`. */
 const MOST_APART = 2;
 
@@ -27,6 +22,8 @@ export interface HearingOptions {
   mayBePartner(name: string): boolean;
   /** The longest time in which a listener hears all universes, seconds. */
   readonly cycleS: number;
+  /** Port-Addresses that a desk is heard on by this interface. */
+  portsAt?(address: string): readonly HeardPort[];
   /** From 0 to 1: when a poll is answered. */
   random(): number;
   onEvent(event: LightingEvent): void;
@@ -46,25 +43,20 @@ export interface Listener {
 /** What comes back from the lighting network: other sources, the partner, and who asks who we are. */
 export class Hearing {
   readonly #others: OtherSources;
-  readonly #answeredS = new Map<string, number>();
   readonly #identity: string;
-  readonly #pending: { readonly listener: Listener; readonly to: string; readonly dueS: number }[] =
-    [];
-  #replies = 0;
+  readonly #answers: PollAnswers<Listener>;
 
   constructor(private readonly options: HearingOptions) {
     this.#others = new OtherSources(SOURCE_GONE_AFTER_S + options.cycleS, options.onEvent);
+    this.#answers = new PollAnswers(options.random, (listener, to, before) =>
+      this.#answer(listener, to, before),
+    );
     this.#identity = Buffer.from(options.cid).toString('hex');
   }
 
   look(nowS: number): void {
     this.#others.look(nowS);
-    for (let i = this.#pending.length - 1; i >= 0; i--) {
-      const due = this.#pending[i];
-      if (due === undefined || nowS < due.dueS) continue;
-      this.#pending.splice(i, 1);
-      this.#answer(due.listener, due.to);
-    }
+    this.#answers.look(nowS);
   }
 
   sacn(listener: Listener, bytes: Buffer, address: string, port: number, nowS: number): void {
@@ -115,7 +107,7 @@ export class Hearing {
   artnet(listener: Listener, bytes: Buffer, from: string, nowS: number): void {
     if (from === listener.address) return;
     if (isPoll(bytes)) {
-      this.#plan(listener, from, nowS);
+      this.#answers.plan(listener, from, nowS);
       return;
     }
     const dmx = decodeArtDmx(bytes);
@@ -142,28 +134,14 @@ export class Hearing {
     this.#others.hear(source, nowS);
   }
 
-  #plan(listener: Listener, to: string, nowS: number): void {
-    const answeredS = this.#answeredS.get(to) ?? Number.NEGATIVE_INFINITY;
-    if (nowS - answeredS < ANSWER_EVERY_S || this.#pending.length >= MOST_ASKERS) return;
-    // The oldest goes: strangers' polls can't fill the memory.
-    const oldest = this.#answeredS.keys().next().value;
-    if (this.#answeredS.size >= MOST_ASKERS && oldest !== undefined) this.#answeredS.delete(oldest);
-    this.#answeredS.delete(to);
-    this.#answeredS.set(to, nowS);
-    this.#pending.push({ listener, to, dueS: nowS + ANSWER_WITHIN_S * this.options.random() });
-  }
-
-  #answer(listener: Listener, to: string): void {
+  #answer(listener: Listener, to: string, repliesBefore: number): void {
+    const { address } = listener;
     // Lost meanwhile, or ever since.
-    if (listener.address === undefined) return;
-    const longName = this.options.sourceName;
-    const reply = {
-      ip: listener.address,
-      shortName: 'lampwright',
-      longName,
-      repliesBefore: this.#replies,
-    };
-    this.#replies += 1;
-    listener.answer(encodeControllerReply(reply), to);
+    if (address === undefined) return;
+    const { sourceName: longName, portsAt } = this.options;
+    const reply = { ip: address, shortName: 'lampwright', longName, repliesBefore };
+    for (const bytes of encodePollReplies(reply, portsAt?.(address) ?? [])) {
+      listener.answer(bytes, to);
+    }
   }
 }

@@ -77,6 +77,9 @@ export const POLL_REPLY_BYTES = 239;
 export const STYLE_CONTROLLER = 0x01;
 /** Bit 7 of a port type: the port can output from the network. */
 export const PORT_TYPE_OUTPUT = 0x80;
+/** Style code of a node, and bit 7 of a good output: levels go out of the port (from memory; tshark names both so). */
+export const STYLE_NODE = 0x00;
+export const GOOD_OUTPUT_ACTIVE = 0x80;
 /** OemUnknown: a product without a code of its own (art-net.org.uk, ArtPollReply). */
 export const OEM_UNKNOWN = 0x00ff;
 /** Status1 bits 7 and 6: indicators in normal mode. */

@@ -1,0 +1,286 @@
+import { encodePollReplies, type HeardPort } from '../../protocols/artnet/controller-reply.js';
+import { decodeArtDmx, isPoll, isSync } from '../../protocols/artnet/incoming.js';
+import {
+  ARTNET_OUTCOMES,
+  type ArtnetOutcome,
+  type ArtnetReceiver,
+  createArtnetReceiver,
+  expireArtnetSources,
+  type ReceivedPort,
+  receiveArtDmx,
+  receiveArtSync,
+} from '../../protocols/artnet/receiver.js';
+import { decodeSacn } from '../../protocols/sacn/decode.js';
+import {
+  createSacnReceiver,
+  expireSacnSources,
+  type ReceivedUniverse,
+  receiveSacnData,
+  receiveSacnSync,
+  SACN_OUTCOMES,
+  type SacnOutcome,
+  type SacnReceiver,
+} from '../../protocols/sacn/receiver.js';
+import type { DeskInputPlan } from '../../show/model.js';
+import type { InterfaceFinder } from '../lighting/interfaces.js';
+import { PollAnswers } from '../lighting/poll-answers.js';
+import { DeskEar } from './ear.js';
+import type { DeskEvent, DeskSource } from './events.js';
+import { DeskNews } from './news.js';
+
+/** What has come by one input, and what became of it. */
+export type DeskCounters = Record<SacnOutcome | ArtnetOutcome, number>;
+
+/** One universe of the desk, as it is now; a view that changes as packets come. */
+export interface HeardUniverse {
+  readonly plan: DeskInputPlan;
+  /** 512 slots; what they were last while it is not heard. */
+  readonly levels: Uint8Array;
+  /** Counts changes of the levels. */
+  readonly changes: number;
+  readonly isHeard: boolean;
+  /** It has been, since the start. */
+  readonly everHeard: boolean;
+  readonly sources: readonly DeskSource[];
+  readonly counters: Readonly<DeskCounters>;
+}
+
+export interface DeskOptions {
+  /** What is ours is no desk's: by CID and name, and by the addresses that we send Art-Net from. */
+  readonly cid: () => Uint8Array;
+  readonly ownNames: readonly string[];
+  /** Whether a lighting socket has the port of the protocol at this address; it hands on what comes there. */
+  hasPort(protocol: 'sacn' | 'artnet', address: string): boolean;
+  /** Whether we send this Port-Address from that address. */
+  sends(portAddress: number, address: string): boolean;
+  /** What a controller that asks is told. */
+  readonly sourceName: string;
+  onEvent(event: DeskEvent): void;
+  /** Levels have come, or something is heard no longer. */
+  onChange(): void;
+  /** Monotonic seconds. */
+  now(): number;
+  random?(): number;
+  readonly findInterface?: InterfaceFinder;
+}
+
+/** The universes of one protocol that are heard by one interface. */
+interface Network {
+  readonly ear: DeskEar;
+  readonly sacn: SacnReceiver;
+  readonly artnet: ArtnetReceiver;
+  readonly heard: readonly Heard[];
+}
+
+class Heard implements HeardUniverse {
+  everHeard = false;
+  readonly counters: DeskCounters;
+
+  constructor(
+    readonly plan: DeskInputPlan,
+    private readonly from: ReceivedUniverse | ReceivedPort,
+  ) {
+    const names = [...SACN_OUTCOMES, ...ARTNET_OUTCOMES];
+    this.counters = Object.fromEntries(names.map(name => [name, 0])) as DeskCounters;
+  }
+
+  get levels(): Uint8Array {
+    return this.from.levels;
+  }
+
+  get changes(): number {
+    return this.from.changes;
+  }
+
+  get isHeard(): boolean {
+    const { sources } = this.from;
+    for (const source of sources) if (source.isShown) return true;
+    return false;
+  }
+
+  get sources(): readonly DeskSource[] {
+    const { from } = this;
+    if ('priority' in from) {
+      return from.sources.map(({ name, address, priority, isShown }) => {
+        return { name, address, priority, leads: isShown && priority === from.priority };
+      });
+    }
+    return from.sources.map(({ address, isShown }) => {
+      return { name: address, address, priority: undefined, leads: isShown };
+    });
+  }
+}
+
+/** What is heard of the desk: each universe by the rules of its protocol for receivers. */
+export class Desk {
+  /** In the order of the show. */
+  readonly universes: readonly HeardUniverse[];
+  /** Packets that could not be read. */
+  rejected = 0;
+  readonly #networks: readonly Network[];
+  readonly #answers: PollAnswers<Network>;
+  readonly #news: DeskNews;
+
+  constructor(
+    plans: readonly DeskInputPlan[],
+    private readonly options: DeskOptions,
+  ) {
+    const groups = new Map<string, DeskInputPlan[]>();
+    for (const plan of plans) {
+      const key = `${plan.protocol} ${plan.interface}`;
+      groups.set(key, [...(groups.get(key) ?? []), plan]);
+    }
+    this.#networks = [...groups.values()].map(group => this.#network(group));
+    const all = this.#networks.flatMap(({ heard }) => heard);
+    this.universes = plans.map(plan => all.find(one => one.plan === plan) as Heard);
+    this.#answers = new PollAnswers(options.random ?? Math.random, (network, to, repliesBefore) =>
+      this.#answer(network, to, repliesBefore),
+    );
+    this.#news = new DeskNews(this.universes, options.onEvent);
+  }
+
+  /** Once a beat. */
+  tend(nowS: number): void {
+    let isLost = false;
+    for (const { ear, sacn, artnet, heard } of this.#networks) {
+      ear.tend(nowS);
+      const before = countHeard(heard);
+      expireSacnSources(sacn, nowS);
+      expireArtnetSources(artnet, nowS);
+      isLost ||= countHeard(heard) < before;
+    }
+    if (isLost) this.options.onChange();
+    this.#answers.look(nowS);
+    this.#news.look(nowS);
+  }
+
+  /** What a lighting socket of ours has got at a port that it has there. */
+  take(protocol: 'sacn' | 'artnet', bytes: Buffer, from: string, address: string): void {
+    for (const network of this.#networks) {
+      const { ear, heard } = network;
+      if (heard[0]?.plan.protocol !== protocol || ear.interface?.address !== address) continue;
+      if (protocol === 'sacn') this.#hearSacn(network, bytes, from);
+      // Whoever has the port answers polls as well.
+      else if (!isPoll(bytes)) this.#hearArtnet(network, bytes, from);
+    }
+  }
+
+  /** What whoever asks at this address is told: the Port-Addresses that are heard there. */
+  portsAt(address: string): readonly HeardPort[] {
+    return this.#networks.flatMap(network => {
+      return network.ear.interface?.address === address ? portsOf(network) : [];
+    });
+  }
+
+  close(): void {
+    for (const { ear } of this.#networks) ear.close();
+  }
+
+  #network(plans: readonly DeskInputPlan[]): Network {
+    const { protocol = 'sacn', interface: where = '' } = plans[0] ?? {};
+    const universes = plans.map(plan => plan.universe);
+    const inputs = plans.map(({ name }) => name);
+    const sacn = createSacnReceiver(protocol === 'sacn' ? universes : []);
+    const artnet = createArtnetReceiver(protocol === 'artnet' ? universes : []);
+    const received = protocol === 'sacn' ? sacn.universes : artnet.ports;
+    const { onEvent, hasPort, findInterface } = this.options;
+    const about = { interface: where, inputs };
+    const network: Network = {
+      sacn,
+      artnet,
+      heard: plans.map((plan, i) => new Heard(plan, received[i] as ReceivedUniverse)),
+      ear: new DeskEar({
+        protocol,
+        interface: where,
+        universes,
+        hasPort: address => hasPort(protocol, address),
+        onPacket: (bytes, from) => {
+          if (protocol === 'sacn') this.#hearSacn(network, bytes, from);
+          else this.#hearArtnet(network, bytes, from);
+        },
+        onDeaf: reason =>
+          onEvent(
+            reason === undefined
+              ? { kind: 'desk-listens', ...about }
+              : { kind: 'desk-deaf', ...about, reason },
+          ),
+        onFlood: forS => onEvent({ kind: 'desk-flood', ...about, forS }),
+        find: findInterface,
+      }),
+    };
+    return network;
+  }
+
+  #hearSacn({ sacn, heard }: Network, bytes: Buffer, from: string): void {
+    const packet = decodeSacn(bytes);
+    if (packet.kind === 'rejected') {
+      this.rejected += 1;
+      return;
+    }
+    if (packet.kind === 'discovery' || isSame(packet.cid, this.options.cid())) return;
+    const nowS = this.options.now();
+    if (packet.kind === 'sync') {
+      receiveSacnSync(sacn, packet, nowS);
+      this.options.onChange();
+      return;
+    }
+    if (this.options.ownNames.includes(packet.sourceName)) return;
+    const outcome = receiveSacnData(sacn, packet, from, nowS);
+    for (const one of heard) {
+      if (one.plan.universe === packet.universe) this.#note(one, outcome);
+    }
+  }
+
+  #hearArtnet(network: Network, bytes: Buffer, from: string): void {
+    const { artnet, heard } = network;
+    const nowS = this.options.now();
+    const dmx = decodeArtDmx(bytes);
+    if (dmx === undefined) {
+      if (isPoll(bytes)) {
+        if (from !== network.ear.interface?.address) this.#answers.plan(network, from, nowS);
+      } else if (isSync(bytes)) {
+        receiveArtSync(artnet, from, nowS);
+        this.options.onChange();
+      }
+      return;
+    }
+    if (this.options.sends(dmx.portAddress, from)) return;
+    const outcome = receiveArtDmx(artnet, dmx, from, nowS);
+    for (const one of heard) {
+      if (one.plan.universe === dmx.portAddress) this.#note(one, outcome);
+    }
+  }
+
+  #note(heard: Heard, outcome: SacnOutcome | ArtnetOutcome): void {
+    heard.counters[outcome] += 1;
+    if (outcome === 'taken') {
+      heard.everHeard = true;
+      this.options.onChange();
+    } else if (outcome === 'terminated') this.options.onChange();
+  }
+
+  #answer(network: Network, to: string, repliesBefore: number): void {
+    const address = network.ear.interface?.address;
+    if (address === undefined) return;
+    const { sourceName: longName } = this.options;
+    const reply = { ip: address, shortName: 'lampwright', longName, repliesBefore };
+    for (const bytes of encodePollReplies(reply, portsOf(network))) network.ear.answer(bytes, to);
+  }
+}
+
+function portsOf({ heard }: Network): HeardPort[] {
+  return heard.flatMap(({ plan, isHeard }) =>
+    plan.protocol === 'artnet' ? [{ portAddress: plan.universe, isHeard }] : [],
+  );
+}
+
+function countHeard(heard: readonly HeardUniverse[]): number {
+  let count = 0;
+  for (const { isHeard } of heard) if (isHeard) count += 1;
+  return count;
+}
+
+function isSame(a: Uint8Array, b: Uint8Array): boolean {
+  for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false;
+  return true;
+}
