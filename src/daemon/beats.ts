@@ -8,6 +8,7 @@ import type { CleanEnd } from './clean-end.js';
 import { monotonicS } from './clock.js';
 import type { Continuity } from './continuity.js';
 import { followCue } from './cue-levels.js';
+import type { DeskLink } from './desk/link.js';
 import type { EngineLoss } from './engine-loss.js';
 import type { EngineRunner } from './engine-runner.js';
 import { FadeOut } from './fade-out.js';
@@ -19,7 +20,10 @@ import { followComeback, isSettledSafe, rejoin } from './rejoin.js';
 import {
   countLoss,
   createShowLevels,
+  followDesk,
   heldFixtures,
+  layDesk,
+  layWire,
   type ShowLevels,
   stepBlend,
   takeSection,
@@ -49,6 +53,7 @@ export interface BeatsOptions {
   readonly continuity: Continuity;
   readonly loss: EngineLoss;
   readonly end: CleanEnd;
+  readonly desk: Pick<DeskLink, 'heard' | 'tend'>;
   /** Of the show that runs. */
   runner(): EngineRunner;
   /** A beat has been sent: time for what is not in its way. @param sinceS the beat before it, seconds ago */
@@ -153,7 +158,7 @@ export class Beats {
     beat.section = index;
     const { nowS, dtS, cutOff } = beat;
     followCue(this.levels, keeping.cue, true);
-    takeSection(this.levels, section, this.#runner.levels, dtS, cutOff);
+    takeSection(this.levels, section, this.#runner.levels, dtS, cutOff, this.#engineRests);
     lights.output?.sendUniverses(section.firstUniverse, section.endUniverse, nowS);
     if (!isLast) return;
     lights.output?.endBeat(nowS);
@@ -184,7 +189,8 @@ export class Beats {
     const beat = this.#nextBeat();
     const cutOff = this.#cutOff(beat.nowS);
     beginLimiterBeat(this.levels.limiter, beat.nowS);
-    this.options.lights.output?.beginBeat(this.levels.out);
+    followDesk(this.levels, this.options.desk.heard, beat.dtS);
+    this.options.lights.output?.beginBeat(this.levels.wire);
     this.#openBeat = { ...beat, cutOff, section: 0 };
     return this.#openBeat;
   }
@@ -214,7 +220,8 @@ export class Beats {
     const fadesOut = runs && this.fadeOut.isUnderWay;
     const well = runs && !fadesOut;
     this.levels = followCue(this.levels, keeping.cue, well);
-    const { fallback, plan, out } = this.levels;
+    const { fallback, plan, out, wire } = this.levels;
+    followDesk(this.levels, this.options.desk.heard, dtS);
     const sent = this.levels.outages.hasReturned ? Uint8Array.from(out) : undefined;
     stepFallback(fallback, plan, runner.levels, well, dtS, out);
     if (before !== fallback.phase) {
@@ -232,8 +239,11 @@ export class Beats {
       this.options.onEvent({ kind: 'pair', ...change });
     }
     stepBlend(this.levels, dtS);
+    const { length: universes } = this.levels.show.universes;
+    layDesk(this.levels, this.#engineRests, 0, universes);
     stepOutputLimiter(this.levels.limiter, out, dtS, nowS, this.#cutOff(nowS));
-    lights.output?.send(out, nowS);
+    layWire(this.levels, 0, universes);
+    lights.output?.send(wire, nowS);
     this.#endBeat(beat, runs);
     const settled = isSettledSafe(this.levels) && lights.output?.shared.isBehind !== true;
     this.fadeOut.step(settled, dtS);
@@ -255,7 +265,8 @@ export class Beats {
     if (late !== undefined) onEvent({ kind: 'flashes-held', ...late });
     lights.unite();
     lights.tellOfInterfaces();
-    continuity.write(this.levels.out, nowS, this.levels.losingForS);
+    this.options.desk.tend(nowS);
+    continuity.write(this.levels.wire, nowS, this.levels.losingForS);
     onBeat(nowS, sinceS);
     if (this.#clock.hears(nowS)) this.#runner.tend(nowS, well);
   }
@@ -264,6 +275,8 @@ export class Beats {
     clearTimeout(this.#timer);
     this.#timer = setTimeout(() => this.beat(), this.#periodS * periods * 1e3);
   }
+
+  readonly #engineRests = (fixture: number) => this.#runner.rests(fixture);
 
   get #runner(): EngineRunner {
     return this.options.runner();

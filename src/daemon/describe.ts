@@ -4,6 +4,7 @@ import { type Labels, NAMES_AS_LABELS } from '../show/labels.js';
 import { unreachable } from '../stage/unreachable.js';
 import { describeEngine } from './describe-engine.js';
 import { describeLighting } from './describe-lighting.js';
+import { describeDesk } from './desk/describe-desk.js';
 import type { HeldFlashes } from './flash-news.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from './kept-words.js';
 import type { Entry } from './log-entry.js';
@@ -78,6 +79,8 @@ export function describe(
       return describeEngine(event.event, labels, phase);
     case 'lighting':
       return describeLighting(event.event);
+    case 'desk':
+      return describeDesk(event.event);
     case 'engine-too-large':
       return {
         level: 'error',

@@ -4,6 +4,7 @@ import type { Readable } from 'node:stream';
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { Counters } from '../engine/counters.js';
 import type { EngineEvent } from '../engine/events.js';
+import type { DeskLevels } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import type { PositionRound } from '../engine/positions-out.js';
 import { unpackSlots } from '../show/patched-slots.js';
@@ -12,6 +13,7 @@ import { messageOf } from '../stage/message-of.js';
 import { unreachable } from '../stage/unreachable.js';
 import { monotonicS } from './clock.js';
 import {
+  type DeskOnPipe,
   ENGINE_PIPE_FD,
   type EngineOrders,
   type FirstOrders,
@@ -114,6 +116,8 @@ export class EngineLink {
   /** Index of the cue that the newest of them names; undefined before the first, and in a show without cues. */
   cue: number | undefined;
   lateFrames = 0;
+  /** Fixtures that the engine has at their safe values, where those are the desk's. */
+  resting: ReadonlySet<number> = new Set();
   /** 1 for each section that has come with the bytes in hand, and is still to be told of. */
   readonly #fresh: Uint8Array;
   #anyFresh = false;
@@ -152,6 +156,7 @@ export class EngineLink {
     this.#fatal = undefined;
     this.lastFrameS = undefined;
     this.cue = undefined;
+    this.resting = new Set();
     this.#sequence = undefined;
     this.startedS = monotonicS();
     let child: ChildProcess;
@@ -248,6 +253,19 @@ export class EngineLink {
     return true;
   }
 
+  /** @returns whether there is an engine that hears it */
+  tellDesk(universes: readonly DeskLevels[]): boolean {
+    const stdin = this.#child?.stdin;
+    if (stdin === null || stdin === undefined || stdin.writableLength > MOST_UNREAD_BYTES) {
+      return false;
+    }
+    const desk = universes.map(({ input, heard, levels }): DeskOnPipe => {
+      return [input, heard, Buffer.from(levels).toString('base64')];
+    });
+    stdin.write(`${JSON.stringify({ desk } satisfies LaterOrders)}\n`);
+    return true;
+  }
+
   /**
    * Has the engine go on with another show, of the same patch; `tookOver` is told when it does.
    * @returns whether there is one that hears it
@@ -335,6 +353,9 @@ export class EngineLink {
         return;
       case 'hello':
         this.hooks.started((value as { pid: number }).pid);
+        return;
+      case 'resting':
+        this.resting = new Set(value as readonly number[]);
         return;
       case 'events':
         this.hooks.events(value as EngineNews[]);

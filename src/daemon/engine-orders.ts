@@ -25,11 +25,15 @@ export type FirstOrders = EngineOrders & {
    */
   readonly restored: readonly OperatorAction[] | 'later';
 };
-/** Each further line: what people order, another show to go on with, or that it is to let go of that; or how often people look. */
+/** A universe of the desk as it crosses the pipe: its place in the show, whether it is heard, its levels in base64. */
+export type DeskOnPipe = readonly [input: number, heard: boolean, levels: string];
+
+/** Each further line: what people order, another show to go on with, or that it is to let go of that; what the desk says, or how often people look. */
 export type LaterOrders =
   | { readonly operator: readonly OperatorAction[] }
   | { readonly show: NextShow }
   | { readonly keepShow: true }
+  | { readonly desk: readonly DeskOnPipe[] }
   | Pick<EngineOrders, 'snapshotHz'>;
 
 /** A show with the same patch, outputs and inputs as the one that runs. */

@@ -2,7 +2,7 @@ import { Socket } from 'node:net';
 import { createInterface } from 'node:readline';
 import type { DropReason } from '../engine/counters.js';
 import { countDrops, createEngine, type Engine } from '../engine/engine.js';
-import type { TickInputs } from '../engine/inputs.js';
+import type { DeskLevels, TickInputs } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import { createPositionsOut, type PositionsOut, positionsDue } from '../engine/positions-out.js';
 import { absorb, step } from '../engine/step.js';
@@ -13,6 +13,7 @@ import { parseShow } from '../show/parse.js';
 import { sectionsOf } from '../show/sections.js';
 import { monotonicS, unixOffsetS } from './clock.js';
 import {
+  type DeskOnPipe,
   ENGINE_PIPE_FD,
   type EngineOrders,
   type FirstOrders,
@@ -88,6 +89,7 @@ export async function runEngine(): Promise<number> {
   const take = (line: string) => {
     const later = JSON.parse(line) as LaterOrders;
     if ('operator' in later) engine.operate(later.operator);
+    else if ('desk' in later) engine.hearDesk(later.desk);
     else if ('show' in later) engine.takeShow(later.show);
     else if ('snapshotHz' in later) engine.look(later.snapshotHz);
     else engine.keepShow();
@@ -104,6 +106,7 @@ export async function runEngine(): Promise<number> {
 }
 
 const NO_ORDERS: readonly OperatorAction[] = [];
+const NO_LEVELS: readonly DeskLevels[] = [];
 
 /** The tick: drains the inbox, steps the core, and hands the frame to the supervisor. */
 class EngineLoop {
@@ -124,6 +127,7 @@ class EngineLoop {
   #absorbTimer: NodeJS.Timeout | undefined;
   recorder: EngineRecorder | undefined;
   #operator: readonly OperatorAction[] = NO_ORDERS;
+  #desk: readonly DeskLevels[] = NO_LEVELS;
   readonly #memory = new MemoryGauge();
 
   constructor(
@@ -161,6 +165,16 @@ class EngineLoop {
   /** Carried out in the next tick. */
   operate(actions: readonly OperatorAction[]): void {
     this.#operator = [...this.#operator, ...actions];
+  }
+
+  /** Taken in with the next tick. */
+  hearDesk(universes: readonly DeskOnPipe[]): void {
+    this.#desk = [
+      ...this.#desk,
+      ...universes.map(([input, heard, levels]): DeskLevels => {
+        return { input, heard, levels: Buffer.from(levels, 'base64') };
+      }),
+    ];
   }
 
   /** Goes on with another show, of the same patch, outputs and inputs, as soon as its engine is made. */
@@ -269,7 +283,9 @@ class EngineLoop {
     const { engine, pipe, orders } = this;
     const operator = this.#operator;
     this.#operator = NO_ORDERS;
-    const inputs: TickInputs = { ...this.#inputsNow(), operator };
+    const desk = this.#desk;
+    this.#desk = NO_LEVELS;
+    const inputs: TickInputs = { ...this.#inputsNow(), operator, desk };
     this.recorder?.intake('tick', inputs, nowS);
     const deadlineS = nowS + this.#periodS;
     const { levels, events } = step(engine, inputs, nowS, (section, done) =>

@@ -1,3 +1,4 @@
+import type { DeskLevels } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import type { PositionRound } from '../engine/positions-out.js';
 import { supervisorCondition } from '../safety/engine-health.js';
@@ -235,6 +236,16 @@ export class EngineRunner {
   /** Has the engine make so many snapshots a second. */
   look(rateHz: number): void {
     this.#link.look(rateHz);
+  }
+
+  /** @returns whether there is an engine that hears it */
+  tellDesk(universes: readonly DeskLevels[]): boolean {
+    return this.#link.tellDesk(universes);
+  }
+
+  /** Whether it has a fixture at its safe values, where those are the desk's. */
+  rests(fixture: number): boolean {
+    return this.#link.resting.has(fixture);
   }
 
   /** Once a beat: kills an engine that hangs; forgives old crashes of one that runs. */

@@ -1,5 +1,5 @@
 import { isDeepStrictEqual } from 'node:util';
-import type { FixturePlan, InputPlan, Show } from '../show/model.js';
+import type { DeskInputPlan, FixturePlan, InputPlan, Show } from '../show/model.js';
 import { sendsAlike } from './sends-alike.js';
 
 /** Why not, in plain words. */
@@ -13,6 +13,7 @@ export const SENDS_OTHERWISE = 'its name, outputs, inputs or patch changed';
 export function goesOn(running: Show, next: Show): boolean {
   if (!sendsAlike(running, next) || running.fixtures.length !== next.fixtures.length) return false;
   if (!isDeepStrictEqual(running.inputs.map(socketOf), next.inputs.map(socketOf))) return false;
+  if (!isDeepStrictEqual(running.desk.map(heardAt), next.desk.map(heardAt))) return false;
   const before = new Map(running.fixtures.map(one => [one.name, one]));
   const profiles = new Map<unknown, unknown>();
   return next.fixtures.every(one => {
@@ -30,6 +31,10 @@ function socketOf({ carries, listen, port, allow, maxDatagramBytes, psn }: Input
   return { carries, listen, port, allow, maxDatagramBytes, isPsn, group: psn?.group };
 }
 
-function patchOf({ universe, firstSlot, hazards, strobes, lagS }: FixturePlan) {
-  return { universe, firstSlot, hazards, strobes, lagS };
+function heardAt({ name, protocol, universe, interface: on, ground }: DeskInputPlan) {
+  return { name, protocol, universe, on, ground };
+}
+
+function patchOf({ universe, firstSlot, hazards, strobes, lagS, ground }: FixturePlan) {
+  return { universe, firstSlot, hazards, strobes, lagS, ground };
 }

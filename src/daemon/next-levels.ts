@@ -4,12 +4,13 @@ import { carryFlash } from '../safety/flash.js';
 import { lampSlots, MOST_SLOTS, type OutputLimiter } from '../safety/output-limiter.js';
 import type { Show } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
-import { levelSections, outputLimiterOf, type ShowLevels } from './show-levels.js';
+import { carryDesk, groundLevels, groundOf } from './ground-levels.js';
+import { levelSections, outputLimiterOf, type ShowLevels, wireOf } from './show-levels.js';
 
 /** What the supervisor is to hold of the show that comes: its safe look, how it gets there, and its limits. */
 export type NextLevels = Pick<
   ShowLevels,
-  'show' | 'plan' | 'plans' | 'cue' | 'fallback' | 'limiter' | 'sections'
+  'show' | 'plan' | 'plans' | 'cue' | 'fallback' | 'limiter' | 'sections' | 'ground'
 >;
 
 /**
@@ -22,10 +23,11 @@ export async function prepareLevels(
   cue: number,
   afterBeat: () => Promise<void>,
 ): Promise<NextLevels> {
+  const levels = groundLevels(show);
   const plans: FallbackPlan[] = [];
   for (let each = 0; each < Math.max(1, show.cues.length); each++) {
     await afterBeat();
-    plans.push(fallbackPlan(show, each));
+    plans.push(fallbackPlan(show, each, levels));
   }
   const plan = plans[cue] as FallbackPlan;
   await afterBeat();
@@ -33,7 +35,9 @@ export async function prepareLevels(
   await afterBeat();
   const limiter = outputLimiterOf(show, plan, plan.safeLook);
   await afterBeat();
-  return { show, plan, plans, cue, fallback, limiter, sections: levelSections(show, limiter) };
+  const ground = groundOf(show, plan);
+  const sections = levelSections(show, limiter);
+  return { show, plan, plans, cue, fallback, limiter, ground, sections };
 }
 
 /** Index of the cue of the same name, or of the first. */
@@ -63,7 +67,9 @@ export function goOnWith(next: NextLevels, before: ShowLevels): ShowLevels {
   });
   carryPlaces(limiter, before.limiter);
   const { blend, comeback, outages, out, losingForS } = before;
-  return { ...next, blend, comeback, outages, out, losingForS };
+  carryDesk(next.show, next.ground, before);
+  const wire = wireOf(next.ground, out);
+  return { ...next, blend, comeback, outages, out, wire, losingForS };
 }
 
 function firstSlot({ slots }: FallbackChannel): number {

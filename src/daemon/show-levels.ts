@@ -1,3 +1,4 @@
+import { isFullyLive, isFullySafe, type SafeFade } from '../safety/fade-to-safe.js';
 import {
   createFallback,
   type Fallback,
@@ -7,6 +8,13 @@ import {
   writeRaw,
 } from '../safety/fallback.js';
 import { carryFlash } from '../safety/flash.js';
+import {
+  type DeskUniverse,
+  type Ground,
+  layGround,
+  scaleByGround,
+  stepGround,
+} from '../safety/ground.js';
 import {
   type CutOff,
   createOutputLimiter,
@@ -20,6 +28,7 @@ import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
 import { type Section, sectionsOf } from '../show/sections.js';
 import type { Comeback } from './comeback.js';
+import { groundLevels, groundOf } from './ground-levels.js';
 import { Outages } from './outages.js';
 
 /** What the supervisor holds of one show: how it gets to its safe look, and what it sends. */
@@ -37,8 +46,12 @@ export interface ShowLevels {
   /** Under way from what was last sent before an outage to what is to be. */
   comeback: Comeback | undefined;
   readonly outages: Outages;
-  /** Levels of all universes as last sent. */
+  /** Levels of all universes as last sent, but for what is a share of the desk's. */
   readonly out: Uint8Array;
+  /** What of it is the desk's; undefined: nothing. */
+  readonly ground: Ground | undefined;
+  /** What is sent: `out` itself, where nothing is a share of the desk's. */
+  readonly wire: Uint8Array;
   readonly sections: readonly LevelSection[];
   /** For how long the light has been on its way to the safe look, seconds; 0 in every other phase. */
   losingForS: number;
@@ -53,8 +66,10 @@ export interface LevelSection extends Pick<Section, 'firstUniverse' | 'endUniver
 }
 
 /** Of each cue, in order; of a show without cues, one. */
-export function plansOf(show: Show): FallbackPlan[] {
-  return Array.from({ length: Math.max(1, show.cues.length) }, (_, cue) => fallbackPlan(show, cue));
+export function plansOf(show: Show, ground = groundLevels(show)): FallbackPlan[] {
+  return Array.from({ length: Math.max(1, show.cues.length) }, (_, cue) =>
+    fallbackPlan(show, cue, ground),
+  );
 }
 
 /** Begins at the safe look. @param cue index of the cue that is on */
@@ -63,11 +78,14 @@ export function createShowLevels(show: Show, cue = 0): ShowLevels {
   const plan = plans[cue] as FallbackPlan;
   const out = Uint8Array.from(plan.safeLook);
   const limiter = outputLimiterOf(show, plan, out);
+  const ground = groundOf(show, plan);
   return {
     show,
     plan,
     cue,
     plans,
+    ground,
+    wire: wireOf(ground, out),
     fallback: createFallback(plan),
     limiter,
     blend: undefined,
@@ -77,6 +95,50 @@ export function createShowLevels(show: Show, cue = 0): ShowLevels {
     sections: levelSections(show, limiter),
     losingForS: 0,
   };
+}
+
+/** What is sent of `out`. */
+export function wireOf(ground: Ground | undefined, out: Uint8Array): Uint8Array {
+  return ground?.scales === true ? Uint8Array.from(out) : out;
+}
+
+/** One beat of the ground, before its levels. @param heardOf what is heard of the desk, by the place of the input */
+export function followDesk(
+  { ground, plan }: ShowLevels,
+  heardOf: (input: number) => DeskUniverse | undefined,
+  dtS: number,
+): void {
+  if (ground !== undefined) stepGround(ground, heardOf, plan.safeLook, dtS);
+}
+
+/**
+ * Before the limits: what is the desk's, in some of the universes.
+ * @param engineRests whether the engine has a fixture at its safe values
+ */
+export function layDesk(
+  { ground, fallback, limiter, out }: ShowLevels,
+  engineRests: (fixture: number) => boolean,
+  firstUniverse: number,
+  endUniverse: number,
+): void {
+  if (ground === undefined) return;
+  const rests = (fixture: number) => {
+    const safeFade = fallback.safeFades[fixture] as SafeFade;
+    return isFullySafe(safeFade) || (isFullyLive(safeFade) && engineRests(fixture));
+  };
+  layGround(ground, limiter, rests, out, firstUniverse, endUniverse);
+}
+
+/** After the limits: what leaves, in some of the universes. */
+export function layWire(
+  { ground, out, wire }: ShowLevels,
+  firstUniverse: number,
+  endUniverse: number,
+): void {
+  if (ground === undefined || wire === out) return;
+  const [from, end] = [firstUniverse * SLOTS_PER_UNIVERSE, endUniverse * SLOTS_PER_UNIVERSE];
+  wire.set(out.subarray(from, end), from);
+  scaleByGround(ground, out, wire, firstUniverse, endUniverse);
 }
 
 /** One beat of {@link ShowLevels.losingForS}. */
@@ -101,14 +163,26 @@ export function levelSections(show: Show, limiter: OutputLimiter): LevelSection[
  * @param cutOff see `limitOutput`
  */
 export function takeSection(
-  { fallback, limiter, out }: ShowLevels,
-  { firstSlot, endSlot, firstChannel: first, endChannel }: LevelSection,
+  levels: ShowLevels,
+  section: LevelSection,
   frame: Uint8Array,
   dtS: number,
   cutOff: CutOff | undefined,
+  engineRests: (fixture: number) => boolean = () => false,
 ): void {
+  const { fallback, limiter, out } = levels;
+  const {
+    firstUniverse,
+    endUniverse,
+    firstSlot,
+    endSlot,
+    firstChannel: first,
+    endChannel,
+  } = section;
   takeLive(fallback, frame, out, firstSlot, endSlot);
+  layDesk(levels, engineRests, firstUniverse, endUniverse);
   limitOutput(limiter, out, dtS, first, endChannel, cutOff);
+  layWire(levels, firstUniverse, endUniverse);
 }
 
 /** A crossfade of the whole light, channel by channel. */
@@ -126,7 +200,7 @@ export interface Blend {
 const ALIKE_STEPS = 5;
 
 /** Whether the light of the other machine is ours, as far as it is known. */
-export function isAlike({ plan, out }: ShowLevels, other: OtherLight): boolean {
+export function isAlike({ plan, wire: out }: ShowLevels, other: OtherLight): boolean {
   let known = 0;
   for (const { channels } of plan.fixtures) {
     for (const { slots } of channels) {
@@ -175,6 +249,8 @@ export function stepBlend(levels: ShowLevels, dtS: number): void {
   for (const { channels } of plan.fixtures) {
     for (const channel of channels) {
       if (blend.knows[Math.floor((channel.slots[0] ?? 0) / SLOTS_PER_UNIVERSE)] !== true) continue;
+      // What the other sends is a share of the desk's already.
+      if (channel.ground === 'scale') continue;
       const ours = readRaw(channel, out);
       const theirs = readRaw(channel, blend.from);
       const share = channel.stepped ? Math.round(blend.share) : blend.share;

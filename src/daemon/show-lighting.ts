@@ -1,3 +1,4 @@
+import type { HeardPort } from '../protocols/artnet/controller-reply.js';
 import { DEFAULT_RATE_HZ } from '../protocols/transmission.js';
 import type { Show } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
@@ -25,6 +26,12 @@ export interface ShowLightingOptions {
   readonly stateFolder: string | undefined;
   /** The same show is sent by other sockets from now on. */
   onReopened(): void;
+  /** What has come to a port that is ours, for the desk; see `LineOptions`. */
+  onHeard?(protocol: 'sacn' | 'artnet', bytes: Buffer, from: string, address: string): void;
+  /** See `LightingOptions`. */
+  portsAt?(address: string): readonly HeardPort[];
+  /** Sockets are closed, and others are about to be opened. */
+  onClosing?(): void;
   onEvent(event: LightingEvent): void;
 }
 
@@ -128,6 +135,7 @@ export class ShowLighting {
     if (this.#output !== old) return ['the daemon is ending.'];
     this.#output = undefined;
     await old.close();
+    this.options.onClosing?.();
     const opened = await this.#open(to, false);
     if (opened.ok) {
       this.#succeed(old, opened.output);
@@ -176,6 +184,7 @@ export class ShowLighting {
   async #reopen(old: LightingOutput, show: Show): Promise<void> {
     const { lost } = old;
     await old.close();
+    this.options.onClosing?.();
     const opened = await this.#open(show, true);
     // Whatever is missing is looked for: there are no problems.
     if (!opened.ok) return;
@@ -209,7 +218,7 @@ export class ShowLighting {
   }
 
   #open(show: Show, mayBeLost: boolean) {
-    const { standby, onEvent } = this.options;
+    const { standby, onEvent, onHeard, portsAt } = this.options;
     return LightingOutput.open({
       outputs: show.outputs,
       universeCount: show.universes.length,
@@ -223,6 +232,8 @@ export class ShowLighting {
       limited: () => lightOf(show),
       admits: where => this.#latecomers.admits(show, where),
       onEvent,
+      ...(onHeard === undefined ? {} : { onHeard }),
+      ...(portsAt === undefined ? {} : { portsAt }),
       now: monotonicS,
     });
   }

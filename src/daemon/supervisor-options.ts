@@ -3,6 +3,7 @@ import type { FallbackPhase } from '../safety/fallback.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
 import type { Problem } from '../show/problem.js';
+import type { DeskEvent } from './desk/events.js';
 import type { EngineCounters } from './engine-link.js';
 import type { EngineRunnerEvent } from './engine-runner.js';
 import type { HeldFlashes } from './flash-news.js';
@@ -26,6 +27,7 @@ export type SupervisorEvent =
     }
   | EngineRunnerEvent
   | { readonly kind: 'lighting'; readonly event: LightingEvent }
+  | { readonly kind: 'desk'; readonly event: DeskEvent }
   | StoreEvent
   | KeptEvent
   /** Inputs can't listen yet; the safe look is out, and it is tried again. */

@@ -10,6 +10,7 @@ import { CleanEnd } from './clean-end.js';
 import { monotonicS } from './clock.js';
 import { Continuity } from './continuity.js';
 import { followCue } from './cue-levels.js';
+import { DeskLink } from './desk/link.js';
 import { EngineLoss } from './engine-loss.js';
 import { EngineRunner, type EngineRunnerEvent } from './engine-runner.js';
 import { goesOn, SENDS_OTHERWISE } from './goes-on.js';
@@ -53,6 +54,7 @@ export class Supervisor {
   readonly #lights: ShowLighting;
   readonly #loss = new EngineLoss();
   readonly #beats: Beats;
+  readonly desk: DeskLink;
   readonly #end = new CleanEnd();
   #finished = false;
   #lookHz = 0;
@@ -93,12 +95,22 @@ export class Supervisor {
       beatS: 1 / tickHzOf(show),
       onFailure: reason => options.onEvent({ kind: 'service-fault', reason }),
     });
+    this.desk = new DeskLink({
+      standby,
+      cid: () => this.#continuity.cid,
+      lighting: () => this.lighting,
+      tell: levels => this.#runner.tellDesk(levels),
+      onEvent: event => options.onEvent({ kind: 'desk', event }),
+    });
     this.#lights = new ShowLighting({
       standby,
       cid: () => this.#continuity.cid,
       ownership: this.#ownership,
       stateFolder,
       onReopened: () => this.#keepLook(this.#read.show),
+      onHeard: (protocol, bytes, from, address) => this.desk.hear(protocol, bytes, from, address),
+      portsAt: address => this.desk.portsAt(address),
+      onClosing: () => this.desk.giveWay(),
       onEvent: event => options.onEvent({ kind: 'lighting', event }),
     });
     this.keeping = new OperatorKeeping(show, stateFolder, onEvent);
@@ -109,6 +121,7 @@ export class Supervisor {
       continuity: this.#continuity,
       loss: this.#loss,
       end: this.#end,
+      desk: this.desk,
       runner: () => this.#runner,
       onBeat: (nowS, sinceS) => this.#afterBeat(nowS, sinceS),
       onEnd: () => void this.#finish().then(() => this.#end.finish()),
@@ -171,6 +184,7 @@ export class Supervisor {
     const policy = realtimePolicy();
     if (policy !== undefined) this.options.onEvent({ kind: 'realtime-policy', policy });
     this.keeping.load(show);
+    this.desk.take(show);
     this.#beats.take(createShowLevels(show, this.keeping.cue));
     this.#resume(found);
     this.#lights.startPair(nowS, resumesArtnet(found, nowS));
@@ -269,6 +283,7 @@ export class Supervisor {
   #hear(event: EngineRunnerEvent): void {
     this.options.onEvent(event);
     if (event.kind === 'engine-started') {
+      this.desk.tellAnew();
       this.#loss.forget();
       this.#runner.look(this.#lookHz);
       this.#accepted.keep(this.#read.file, this.#read.text);
@@ -318,6 +333,8 @@ export class Supervisor {
         beats.takeOver(show, this.keeping.cue);
       }
       this.#read = next;
+      this.desk.take(show);
+      this.desk.tellAnew();
       this.#loss.keep(show);
       this.#teller.goOn(show);
       this.#tellReload(before);
@@ -351,6 +368,7 @@ export class Supervisor {
     this.keeping.swap(show);
     this.#beats.takeOver(show, this.keeping.cue);
     this.#loss.forget();
+    this.desk.take(show);
     this.#read = next;
     this.#teller.take(show);
     this.#tellReload(before);
@@ -386,6 +404,7 @@ export class Supervisor {
     this.#end.beginNow();
     this.#beats.letGo();
     this.#continuity.end();
+    this.desk.giveWay();
     await this.#lights.end();
     await this.#runner.end();
     await this.keeping.end();

@@ -8,11 +8,13 @@ import {
   plannedFadeS,
 } from '../safety/fallback.js';
 import { carryFlash } from '../safety/flash.js';
+import type { Ground } from '../safety/ground.js';
 import { lampSlots, type OutputLimiter } from '../safety/output-limiter.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { beginAtSent } from './begin-at-sent.js';
+import { carryDesk, groundOf } from './ground-levels.js';
 import { Outages } from './outages.js';
-import { levelSections, outputLimiterOf, plansOf, type ShowLevels } from './show-levels.js';
+import { levelSections, outputLimiterOf, plansOf, type ShowLevels, wireOf } from './show-levels.js';
 
 /** What another show, or a supervisor that has died, has sent last. */
 export interface LevelsBefore {
@@ -24,7 +26,10 @@ export interface LevelsBefore {
 
 /** What is known besides of the show that runs: each of its fixtures, wherever it is between live and safe. */
 export type LevelsRunning = LevelsBefore &
-  Pick<ShowLevels, 'show' | 'plan' | 'plans' | 'fallback' | 'blend' | 'comeback' | 'limiter'>;
+  Pick<
+    ShowLevels,
+    'show' | 'plan' | 'plans' | 'fallback' | 'blend' | 'comeback' | 'limiter' | 'ground'
+  >;
 
 /**
  * Begins at what another show has last sent, and takes it to this show's safe look as if all had been
@@ -41,11 +46,14 @@ export function takeOverLevels(
   before: LevelsBefore | LevelsRunning,
   cue = 0,
 ): ShowLevels {
-  const plans = 'plans' in before && before.show === show ? before.plans : plansOf(show);
+  const isSame = 'plans' in before && before.show === show;
+  const plans = isSame ? before.plans : plansOf(show);
   const planned = plans[cue] as FallbackPlan;
   const out = Uint8Array.from(planned.safeLook);
   const used = new Set(planned.fixtures.flatMap(slotsOf));
   const { safeLook } = planned;
+  const ground = isSame ? before.ground : nextGround(show, planned, before, out);
+  const isGround = new Set(ground?.universes.flatMap(({ freeSlots }) => [...freeSlots]));
   const left: number[] = [];
   show.universes.forEach((universe, index) => {
     const old = before.show.universes.indexOf(universe);
@@ -54,7 +62,8 @@ export function takeOverLevels(
     const from = old * SLOTS_PER_UNIVERSE;
     out.set(before.out.subarray(from, from + SLOTS_PER_UNIVERSE), to);
     for (let slot = to; slot < to + SLOTS_PER_UNIVERSE; slot++) {
-      if (out[slot] !== safeLook[slot] && !used.has(slot)) left.push(slot);
+      const isLeft = out[slot] !== safeLook[slot] && !used.has(slot);
+      if (isLeft && !isGround.has(slot)) left.push(slot);
     }
   });
   const plan: FallbackPlan = {
@@ -86,9 +95,24 @@ export function takeOverLevels(
     comeback: undefined,
     outages: new Outages(show.universes.length),
     out,
+    ground,
+    wire: wireOf(ground, out),
     sections: levelSections(show, limiter),
     losingForS: before.losingForS,
   };
+}
+
+/** What another show had of a desk of the same name goes on; of a supervisor that has died, what it sent. */
+function nextGround(
+  show: Show,
+  plan: FallbackPlan,
+  before: LevelsBefore | LevelsRunning,
+  sent: Uint8Array,
+): Ground | undefined {
+  if (!('ground' in before)) return groundOf(show, plan, sent);
+  const ground = groundOf(show, plan);
+  carryDesk(show, ground, before);
+  return ground;
 }
 
 /** A reload brings no new ration of flashes: lamps that stay on their slots go on with theirs. */

@@ -35,6 +35,8 @@ export interface FallbackChannel {
   readonly hazardRaws?: readonly RawRange[] | undefined;
   /** How fast the fixture can follow, raw steps a second and a second squared; undefined: nothing is known. */
   readonly motion?: { readonly speed: number; readonly acceleration: number } | undefined;
+  /** What it takes from the desk's level at its slots; undefined: nothing. See `Ground`. */
+  readonly ground?: 'desk' | 'safe' | 'scale' | undefined;
 }
 
 export interface FallbackFixture {
@@ -55,6 +57,8 @@ export interface FallbackPlan {
   readonly safeLook: Uint8Array;
   readonly times: SafeFadeTimes;
   readonly rearmS: number;
+  /** The desk's levels of all universes, as they are in this beat: the safe values of channels that take theirs from there. */
+  readonly ground?: Uint8Array | undefined;
 }
 
 export type FallbackPhase = 'safe' | 'rearming' | 'returning' | 'live' | 'losing';
@@ -146,7 +150,7 @@ export function stepFallback(
     const fadeS = safeFade.stage === 'safe' ? plannedS : (fallback.fadeS[i] as number);
     // Where live and safe are the same, nothing has to dip on the way from one to the other.
     if (wantLive ? isFullySafe(safeFade) : isFullyLive(safeFade)) {
-      if (isSafeLook(fixture, fallback.live)) (wantLive ? showLive : dropSafeFade)(safeFade);
+      if (isSafeLook(fixture, fallback.live, plan)) (wantLive ? showLive : dropSafeFade)(safeFade);
     }
     const times = { returnS: plan.times.returnS, moveS: fallback.moveS[i] as number };
     // Its light waits until it has surely left where it may not shine.
@@ -154,14 +158,14 @@ export function stepFallback(
     const { moves, safeIsDark } = fixture;
     stepSafeFade(safeFade, wantLive, moves, safeIsDark, dtS, fadeS, times, hasArrived);
     if (safeFade.departed) {
-      const longest = longestMoveS(fixture, safeFade.stage === 'to-live', out, fallback.live);
+      const longest = longestMoveS(fixture, safeFade.stage === 'to-live', out, fallback.live, plan);
       fallback.moveS[i] = Math.max(plan.times.moveS, longest);
     }
     fixture.channels.forEach((channel, index) => {
       if (safeFade.departed) from[index] = readRaw(channel, out);
       const raw = isDropped(channel, fallback.live)
         ? channel.safeRaw
-        : blend(channel, fixture.moves, safeFade, from[index] ?? 0, fallback.live);
+        : blend(channel, fixture.moves, safeFade, from[index] ?? 0, fallback.live, plan);
       writeRaw(channel, Math.round(raw), out);
     });
   }
@@ -179,10 +183,11 @@ function longestMoveS(
   toLive: boolean,
   from: Uint8Array,
   live: Uint8Array,
+  plan: Pick<FallbackPlan, 'ground'>,
 ): number {
   let longest = 0;
   for (const channel of channels) {
-    const target = toLive ? readRaw(channel, live) : channel.safeRaw;
+    const target = toLive ? readRaw(channel, live) : safeRawOf(channel, plan);
     longest = Math.max(longest, moveTimeS(channel, Math.abs(target - readRaw(channel, from))));
   }
   return longest;
@@ -191,6 +196,8 @@ function longestMoveS(
 /** To its safe value from the end of its range that is farther away. */
 function farthestMoveS(channel: FallbackChannel): number {
   const maxRaw = 256 ** channel.slots.length - 1;
+  // The desk may send it to either end.
+  if (channel.ground === 'safe') return moveTimeS(channel, maxRaw);
   return moveTimeS(channel, Math.max(channel.safeRaw, maxRaw - channel.safeRaw));
 }
 
@@ -203,8 +210,22 @@ function moveTimeS({ motion }: FallbackChannel, way: number): number {
   return Math.max((1.5 * way) / motion.speed, Math.sqrt((6 * way) / motion.acceleration));
 }
 
-function isSafeLook({ channels }: FallbackFixture, live: Uint8Array): boolean {
-  return channels.every(channel => readRaw(channel, live) === channel.safeRaw);
+function isSafeLook(
+  { channels }: FallbackFixture,
+  live: Uint8Array,
+  plan: Pick<FallbackPlan, 'ground'>,
+): boolean {
+  return channels.every(channel => readRaw(channel, live) === safeRawOf(channel, plan));
+}
+
+/** Its safe value in this beat: where it takes that from the desk, the desk's level. */
+export function safeRawOf(
+  channel: FallbackChannel,
+  { ground }: Pick<FallbackPlan, 'ground'>,
+): number {
+  return ground !== undefined && channel.ground === 'safe'
+    ? readRaw(channel, ground)
+    : channel.safeRaw;
 }
 
 /** Hazardous, and it was (or is to be) at a value that is. */
@@ -277,8 +298,10 @@ function blend(
   safeFade: Readonly<SafeFade>,
   from: number,
   live: Uint8Array,
+  plan: Pick<FallbackPlan, 'ground'>,
 ): number {
-  const { safeRaw, darkRaw } = channel;
+  const { darkRaw } = channel;
+  const safeRaw = safeRawOf(channel, plan);
   const liveRaw = readRaw(channel, live);
   if (channel.stepped) return steppedValue(safeFade, moves, from, liveRaw, safeRaw);
   switch (channel.class) {

@@ -263,6 +263,19 @@ export function limitFlash(limit: FlashLimit, i: number, wanted: number, asked =
   return out;
 }
 
+/** It is where somebody else has put it: counted from there, as if it had been there all the while. */
+export function settleFlash(limit: FlashLimit, i: number, level: number): void {
+  limit.level[i] = level;
+  limit.past[i] = level;
+  limit.present[i] = level;
+  limit.parts.fill(level, i * PARTS, (i + 1) * PARTS);
+  limit.peak[i] = level;
+  limit.asked[i] = level;
+  limit.rising[i] = 0;
+  limit.holding[i] = 0;
+  limit.catching[i] = 0;
+}
+
 /** What was held goes on as fast as it would have come, and no faster than it takes to be there in time. */
 function catchUp({ catching, level, pace, beatS }: FlashLimit, i: number, wanted: number): number {
   if (catching[i] === 0) return wanted;

@@ -6,6 +6,7 @@ import {
   DEFAULT_FLASH,
   type FlashLimit,
   limitFlash,
+  settleFlash,
 } from './flash.js';
 
 /**
@@ -73,6 +74,10 @@ export interface OutputLimiter {
   readonly flash: FlashLimit;
   /** Heads that may not shine everywhere. */
   readonly gates: readonly PlacedGate[];
+  /** For each channel 1 while it is the desk's: nothing is held back of what the desk does. Written by `layGround`. */
+  readonly free: Uint8Array;
+  /** For each channel 1 where a share of the desk's is sent of it. */
+  readonly shares: Uint8Array;
   /** Channels that the rate limit held back in this beat. */
   slowed: number;
 }
@@ -109,13 +114,16 @@ export function createOutputLimiter(
     const maxRaw = 256 ** width - 1;
     const own = (channel.motion?.speed ?? Number.POSITIVE_INFINITY) * SPARE_SPEED;
     const most = Math.min(own, maxRaw / rangeS(channel, options));
-    rates[c] = channel.stepped ? Number.POSITIVE_INFINITY : most;
+    const isDesks = channel.ground === 'desk';
+    rates[c] = channel.stepped || isDesks ? Number.POSITIVE_INFINITY : most;
     if (channel.dropsAtOnce) dropTo[c] = channel.safeRaw;
     at[c] = read(slots, widths, c, start);
     if (channel.class !== 'intensity') return;
     dark[c] = channel.darkRaw;
     // An inverted dimmer is full at 0.
     span[c] = channel.darkRaw * 2 <= maxRaw ? maxRaw - channel.darkRaw : -channel.darkRaw;
+    // The flashes of the desk are the desk's.
+    if (isDesks) return;
     lamp[c] = lamps.push(c) - 1;
   });
   const flash = createFlashLimit(
@@ -137,6 +145,8 @@ export function createOutputLimiter(
   return {
     ...{ count, slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash },
     gates,
+    free: new Uint8Array(count),
+    shares: Uint8Array.from(inOrder, ({ ground }) => (ground === 'scale' ? 1 : 0)),
     slowed: 0,
   };
 }
@@ -192,24 +202,33 @@ export function limitOutput(
   end: number,
   cutOff?: CutOff,
 ): void {
-  const { slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash } = limiter;
+  const { slots, widths, universe, rates, at, dropTo, lamp, dark, span, flash, free, shares } =
+    limiter;
   const beatS = Math.min(dtS, LONGEST_BEAT_S);
   for (let c = from; c < end; c++) {
     const asked = read(slots, widths, c, levels);
     const before = at[c] as number;
     const way = cutOff?.universes[universe[c] as number] ?? LEAVES;
-    if (way === GOES_BACK && cutOff !== undefined) {
+    // Of a share what has left is known, but not of what.
+    if (way === GOES_BACK && cutOff !== undefined && shares[c] === 0) {
       const left = read(slots, widths, c, cutOff.sent);
       // Fractions of a slow limit are kept where they left as what they are rounded to.
       if (Math.round(before) !== left) at[c] = left;
       write(slots, widths, c, left, levels);
       continue;
     }
-    if (way === STAYS) {
+    if (way !== LEAVES) {
       write(slots, widths, c, Math.round(before), levels);
       continue;
     }
     const which = lamp[c] as number;
+    if (free[c] === 1) {
+      at[c] = asked;
+      if (which >= 0) {
+        settleFlash(flash, which, (asked - (dark[c] as number)) / (span[c] as number));
+      }
+      continue;
+    }
     if (asked === before && which < 0) continue;
     let raw = asked;
     const most = (rates[c] as number) * beatS;

@@ -5,7 +5,7 @@ import { type Channel, type Profile, placesOf } from '../fixtures/profile.js';
 import type { FallbackChannel, FallbackFixture, FallbackPlan } from '../safety/fallback.js';
 import type { HazardClass } from '../safety/hazard.js';
 import { beamGateOf } from './keep-out.js';
-import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
+import { type FixturePlan, type GroundUse, type Show, SLOTS_PER_UNIVERSE } from './model.js';
 
 /**
  * Levels of all universes, 512 each, with every fixture at its safe values.
@@ -31,8 +31,11 @@ export function safeValues(
   return cues[cue]?.safe[index] ?? (fixtures[index] as FixturePlan).safe;
 }
 
-/** What the supervisor needs to take every channel to its safe value by itself, in one cue. */
-export function fallbackPlan(show: Show, cue = 0): FallbackPlan {
+/**
+ * What the supervisor needs to take every channel to its safe value by itself, in one cue.
+ * @param ground the desk's levels of all universes, where they are kept up to date; undefined: safe values are the show's
+ */
+export function fallbackPlan(show: Show, cue = 0, ground?: Uint8Array): FallbackPlan {
   const { engineSilent, returnS, moveS, rearmS } = show.watchdog;
   return {
     fixtures: show.fixtures.map(
@@ -48,7 +51,21 @@ export function fallbackPlan(show: Show, cue = 0): FallbackPlan {
     safeLook: safeLook(show, cue),
     times: { fadeS: engineSilent.fadeS, returnS, moveS },
     rearmS,
+    ground,
   };
+}
+
+/**
+ * What a channel takes from the desk's level at its slots. A shutter that can strobe takes nothing: a hazard is never
+ * passed from the ground.
+ */
+export function groundUseOf({ ground, strobes, profile }: FixturePlan, index: number): GroundUse {
+  if (strobes[index] !== undefined) return 'ours';
+  const use = ground[index] ?? 'ours';
+  // Behind a virtual dimmer the emitters are the intensity.
+  const { channels, virtualDimmer } = profile;
+  const scales = channels[index]?.dimmed === true && ground[virtualDimmer] === 'scale';
+  return scales && use === 'ours' ? 'scale' : use;
 }
 
 /** Slots are all that it sees: behind a virtual dimmer, the emitters are the intensity. */
@@ -67,12 +84,18 @@ function fallbackChannels(plan: FixturePlan, safe: readonly number[]): FallbackC
       dropsAtOnce: whole || strobes[index] !== undefined,
       hazardRaws: whole ? undefined : strobes[index],
       motion: rawMotion(profile, channel),
+      ...groundOf(plan, index),
     };
     return placesOf(channel).map(place => ({
       ...common,
       slots: place.map(offset => firstSlot + offset),
     }));
   });
+}
+
+function groundOf(plan: FixturePlan, index: number): Pick<FallbackChannel, 'ground'> {
+  const use = groundUseOf(plan, index);
+  return use === 'ours' ? {} : { ground: use };
 }
 
 /** The limits of Pan and Tilt, raw steps a second and a second squared. */
@@ -95,12 +118,16 @@ export function moves(fixture: FixturePlan): boolean {
   return hasClass(fixture, 'movement');
 }
 
-/** Whether its safe look gives no light; also where it has no intensity of its own. */
+/**
+ * Whether its safe look gives no light; also where it has no intensity of its own. Of a lamp whose safe intensity is the
+ * desk's nobody knows it beforehand.
+ */
 export function safeIsDark(fixture: FixturePlan, safe: ArrayLike<number> = fixture.safe): boolean {
   return fixture.profile.channels.every(
     (channel, index) =>
       attributeClass(channel.attribute) !== 'intensity' ||
-      toRaw(channel, safe[index] ?? channel.default) === darkRaw(channel),
+      (groundUseOf(fixture, index) !== 'safe' &&
+        toRaw(channel, safe[index] ?? channel.default) === darkRaw(channel)),
   );
 }
 

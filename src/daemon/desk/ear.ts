@@ -89,7 +89,9 @@ export class DeskEar {
     this.#where = where;
     this.#identity = identity;
     if (where === undefined) {
-      this.#tell(`this machine has no interface ${this.options.interface}; it has ${interfacesThere()}`);
+      this.#tell(
+        `this machine has no interface ${this.options.interface}; it has ${interfacesThere()}`,
+      );
       return;
     }
     if (this.#sockets.length === 0) this.#sockets = this.#plan(where);
@@ -99,8 +101,7 @@ export class DeskEar {
       if (one.group === undefined && !ownPort) {
         this.#drop(one);
         one.fault = undefined;
-      }
-      else this.#tendSocket(one, where, nowS);
+      } else this.#tendSocket(one, where, nowS);
     }
   }
 

@@ -1,5 +1,6 @@
 import { setTimeout as sleep } from 'node:timers/promises';
-import { POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
+import type { HeardPort } from '../../protocols/artnet/controller-reply.js';
+import { ARTNET_PORT, POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import {
   DISCOVERY_INTERVAL_S,
@@ -53,6 +54,8 @@ export interface LightingOptions extends LineOptions {
   readonly mayBeLost?: boolean;
   /** The show's fixtures and limits; asked only where several outputs send one universe. */
   limited?(): LimitedLight;
+  /** Port-Addresses that a desk is heard on at an address of ours: nodes are asked for theirs. */
+  portsAt?(address: string): readonly HeardPort[];
   /** For tests: 0 to 1, for what happens at a moment by chance. */
   random?(): number;
   /** For tests: other interfaces than those of this machine. */
@@ -114,6 +117,7 @@ export class LightingOutput {
       mayBePartner: name => name !== sourceName && options.mayBePartner(name),
       cycleS,
       random: options.random ?? Math.random,
+      portsAt: address => options.portsAt?.(address) ?? [],
       onEvent,
     });
   }
@@ -161,6 +165,24 @@ export class LightingOutput {
    */
   get isDivided(): boolean {
     return this.#claims.isDivided;
+  }
+
+  /** Whether a socket of ours has the port of this protocol at an address: what a desk sends there comes to us. */
+  hasPort(protocol: 'sacn' | 'artnet', address: string): boolean {
+    return this.#lines.some(({ socket, listener, hearsUnicast }) => {
+      if (socket.interface?.address !== address) return false;
+      if (protocol === 'artnet') return socket.port === ARTNET_PORT;
+      return listener !== undefined && hearsUnicast;
+    });
+  }
+
+  /** Whether we send this Port-Address from that address. */
+  sendsArtnet(portAddress: number, address: string): boolean {
+    return this.#lines.some(
+      ({ socket, streams }) =>
+        socket.interface?.address === address &&
+        streams.some(({ plan, onWire }) => plan.protocol === 'artnet' && onWire === portAddress),
+    );
   }
 
   /** Of its interfaces, those that are not there, or not ours. */

@@ -18,6 +18,8 @@ export interface LineOptions {
   readonly cid: Uint8Array;
   readonly sourceName: string;
   onEvent(event: LightingEvent): void;
+  /** What has come to a port that is ours, at an address of ours: a desk may have sent it. */
+  onHeard?(protocol: 'sacn' | 'artnet', bytes: Buffer, from: string, address: string): void;
   /** Monotonic seconds. */
   now(): number;
   /** For tests: other sockets than those of this machine. */
@@ -102,6 +104,8 @@ export function lineOf(
       const nowS = options.now();
       watch.hear(bytes, from, nowS);
       hearing.artnet(listener, bytes, from, nowS);
+      const { address } = listener;
+      if (address !== undefined) options.onHeard?.('artnet', bytes, from, address);
     },
     socketFactory,
     findInterface: find,
@@ -168,7 +172,11 @@ function listenerOf(
     universes: [...new Set(universes)].sort((a, b) => a - b),
     unicast: () => plans.some(plan => plan.protocol === 'sacn' && includesUs(plan)),
     factory,
-    onPacket: (bytes, address, port) => hearing.sacn(listener, bytes, address, port, options.now()),
+    onPacket: (bytes, from, port) => {
+      hearing.sacn(listener, bytes, from, port, options.now());
+      const { address } = listener;
+      if (address !== undefined) options.onHeard?.('sacn', bytes, from, address);
+    },
     onClosed: forS => onEvent({ kind: 'listener-closed', interface: name, forS }),
   });
 }

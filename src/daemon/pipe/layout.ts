@@ -33,7 +33,7 @@ export const FRAME = {
 } as const;
 
 export const MAGIC = 0x4c_57_52_54;
-export const VERSION = 7;
+export const VERSION = 8;
 
 export const NO_CUE = 0xff_ff;
 
@@ -52,6 +52,8 @@ export const MESSAGE_TYPES = [
   'positions',
   /** It has let go of the other show, and goes on as it was. */
   'kept show',
+  /** Which fixtures are at their safe values, where those are the desk's: whenever it changes. */
+  'resting',
 ] as const;
 export type MessageType = (typeof MESSAGE_TYPES)[number];
 

@@ -12,6 +12,7 @@ import type { LightingEvent } from '../lighting/events.js';
 import { sendsAlike } from '../sends-alike.js';
 import type { SupervisorEvent } from '../supervisor-options.js';
 import { CueNote } from './cue-note.js';
+import { DeskNotes } from './desk-notes.js';
 import { HeadNotes } from './head-notes.js';
 import { safeLightOf } from './safe-light.js';
 import { lightOf, stateOf } from './states.js';
@@ -48,6 +49,7 @@ export class StatusBook {
   #deskLostSinceS: number | undefined;
   readonly #trackers = new TrackerNotes();
   readonly #heads = new HeadNotes();
+  readonly #desk = new DeskNotes();
   /** By interface, what keeps it from sending. */
   readonly #down = new Map<string, Trouble>();
   /** By interface, since when Art-Net is held back. */
@@ -71,6 +73,7 @@ export class StatusBook {
     const before = this.show;
     this.show = show;
     this.cue.take(nowS);
+    this.#desk.take(show, before, nowS);
     this.#engineBegins(undefined, nowS);
     // Sockets that stay don't tell again of what is wrong with them.
     if (sendsAlike(show, before)) return;
@@ -121,6 +124,8 @@ export class StatusBook {
         return this.#hearEngine(event.event, nowS);
       case 'lighting':
         return this.#hearLighting(event.event, nowS);
+      case 'desk':
+        return this.#desk.hear(event.event, nowS);
       case 'lights':
         this.#lights = { phase: event.to, cause: event.cause, sinceS: nowS };
         return true;
@@ -247,6 +252,7 @@ export class StatusBook {
       feed: { silent: this.#feed.silent, since: iso(this.#feed.sinceS), ...this.#ratesNow(nowS) },
       deskLostSince: this.#deskLostSinceS === undefined ? undefined : iso(this.#deskLostSinceS),
       ...this.#trackers.status(labels, iso),
+      desk: this.#desk.status(this.show, iso),
       outputs: this.show.outputs.map(output => ({
         name: output.name,
         protocol: output.protocol,

@@ -67,6 +67,8 @@ export interface Status {
     readonly charge: number;
     readonly since: string;
   }[];
+  /** Universes of the desk. */
+  readonly desk: readonly DeskStatus[];
   readonly outputs: readonly OutputStatus[];
   /** Who is told where people are. */
   readonly positions: readonly PositionsStatus[];
@@ -97,6 +99,29 @@ export interface HeadStatus {
   readonly performer?: string;
   readonly performerLabel?: string;
   readonly since: string;
+}
+
+export interface DeskStatus {
+  readonly name: string;
+  readonly protocol: 'sacn' | 'artnet';
+  readonly universe: number;
+  readonly interface: string;
+  readonly state: 'heard' | 'gone' | 'not heard';
+  readonly since: string;
+  /** Who sends it; several are told apart by priority, and by the highest level. */
+  readonly sources: readonly {
+    readonly name: string;
+    readonly address: string;
+    readonly priority: number | undefined;
+    /** Its levels count. */
+    readonly leads: boolean;
+  }[];
+  /** Of one that is gone: what becomes of its levels. */
+  readonly gone?: string;
+  /** Universe of the show that lies on it. */
+  readonly ground?: number;
+  /** Why it can't be heard; undefined: it could be. */
+  readonly trouble: string | undefined;
 }
 
 export interface PositionsStatus {

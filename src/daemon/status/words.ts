@@ -150,6 +150,7 @@ function inputLine(status: Status): string {
     parts.push(`battery of tracker ${tracker}${whose} at ${Math.round(100 * charge)} %`);
   }
   if (deskLostSince !== undefined) parts.push(`desk silent since ${clockOf(deskLostSince)}`);
+  parts.push(...desksInWords(status));
   const down = outputs.filter(({ trouble }) => trouble !== undefined);
   for (const { name, trouble } of down) parts.push(`output ${name} DOWN: ${trouble}`);
   const well = outputs.filter(({ trouble }) => trouble === undefined);
@@ -162,6 +163,24 @@ function inputLine(status: Status): string {
   if (up.length > 0) parts.push(`${up.length === 1 ? 'output' : 'outputs'} ${few(up)} sending`);
   for (const { what, since } of troubles) parts.push(`${what} (since ${clockOf(since)})`);
   return parts.join('; ');
+}
+
+function desksInWords({ desk }: Status): string[] {
+  const heard = desk.filter(({ state, trouble }) => state === 'heard' && trouble === undefined);
+  return [
+    ...desk
+      .filter(one => !heard.includes(one))
+      .map(({ name, state, since, gone, trouble }) => {
+        if (trouble !== undefined) return `desk ${name} CAN'T BE HEARD: ${trouble}`;
+        return `desk ${name} ${state} since ${clockOf(since)}${gone === undefined ? '' : ` (${gone})`}`;
+      }),
+    ...(heard.length === 0
+      ? []
+      : [`${heard.length === 1 ? 'desk' : 'desks'} ${few(heard.map(({ name }) => name))} heard`]),
+    ...heard
+      .filter(({ sources }) => sources.length > 1)
+      .map(({ name, sources }) => `desk ${name} has ${sources.length} sources`),
+  ];
 }
 
 function titleOf(condition: PerformerStatus['cause']): string {

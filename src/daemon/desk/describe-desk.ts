@@ -1,0 +1,87 @@
+import { printable } from '../../stage/printable.js';
+import { unreachable } from '../../stage/unreachable.js';
+import type { Entry } from '../log-entry.js';
+import type { DeskEvent, DeskSource } from './events.js';
+
+/** An event of the desk in words, with its weight. */
+export function describeDesk(event: DeskEvent): Entry {
+  switch (event.kind) {
+    case 'desk-heard':
+      return {
+        level: 'info',
+        text: `desk "${event.input}" is heard${event.afterS === undefined ? '' : ` again, after ${event.afterS.toFixed(0)} s`}: ${sourcesInWords(event.sources)}`,
+        data: event,
+      };
+    case 'desk-gone': {
+      const { last, ended, input } = event;
+      const who = last === undefined ? '' : ` (${sourceInWords(last)})`;
+      return {
+        level: 'error',
+        text: `desk "${input}"${who} ${ended ? 'has ended its stream' : 'is silent'}: ${goneInWords(event.gone)}`,
+        data: event,
+      };
+    }
+    case 'desk-silent':
+      return {
+        level: 'warn',
+        text: `desk "${event.input}" has not been heard since the start: is it on, does it send this universe, and on this network?`,
+        data: event,
+      };
+    case 'desk-sources':
+      return {
+        level: event.sources.length > 1 ? 'warn' : 'info',
+        text: `desk "${event.input}" is heard from ${sourcesInWords(event.sources)}`,
+        data: event,
+      };
+    case 'desk-deaf':
+      return {
+        level: 'error',
+        text: `${desksInWords(event.inputs)} can't be heard on ${event.interface}: ${event.reason}`,
+        data: event,
+      };
+    case 'desk-listens':
+      return {
+        level: 'info',
+        text: `${desksInWords(event.inputs)} can be heard on ${event.interface} again`,
+        data: event,
+      };
+    case 'desk-flood':
+      return {
+        level: 'warn',
+        text: `far more comes in on ${event.interface} than a desk sends: ${desksInWords(event.inputs)} may not be heard for ${event.forS} s. Look for a program that sends far too fast`,
+        data: event,
+      };
+    default:
+      return unreachable(event);
+  }
+}
+
+/** What becomes of its levels. */
+export function goneInWords(gone: 'hold' | 'unknown' | number): string {
+  if (gone === 'hold') return 'its last levels are held';
+  if (gone === 'unknown') return 'what rests on it goes to its safe values';
+  return `its levels go to ${Math.round(gone * 100)} %`;
+}
+
+/** Each of them, and of several which counts. */
+export function sourcesInWords(sources: readonly DeskSource[]): string {
+  const [only] = sources;
+  if (only !== undefined && sources.length === 1) return sourceInWords(only);
+  const leading = sources.filter(({ leads }) => leads);
+  const all = sources.map(sourceInWords).join(' and ');
+  const [first] = leading;
+  const counts =
+    leading.length > 1 || first === undefined
+      ? 'the highest level of each slot counts'
+      : `${printable(first.name)} counts`;
+  return `${sources.length} sources, ${all}: ${counts}`;
+}
+
+function sourceInWords({ name, address, priority }: DeskSource): string {
+  const at = name === address ? address : `"${printable(name)}" at ${address}`;
+  return priority === undefined ? at : `${at}, priority ${priority}`;
+}
+
+function desksInWords(inputs: readonly string[]): string {
+  return `${inputs.length === 1 ? 'desk' : 'desks'} ${inputs.map(one => `"${one}"`).join(', ')}`;
+}

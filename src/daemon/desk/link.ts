@@ -1,0 +1,147 @@
+import type { DeskLevels } from '../../engine/inputs.js';
+import { deskInputsOfEngine } from '../../show/grounds.js';
+import type { DeskInputPlan, Show } from '../../show/model.js';
+import { monotonicS } from '../clock.js';
+import { sourceNameOf } from '../identity.js';
+import type { LightingOutput } from '../lighting/lighting-output.js';
+import { Desk, type HeardUniverse } from './desk.js';
+import type { DeskEvent } from './events.js';
+
+/** A universe that changes in between waits: the engine is told no more often, seconds. It ticks 40 times a second. */
+const TELL_EVERY_S = 0.012;
+
+export interface DeskLinkOptions {
+  readonly standby: boolean;
+  cid(): Uint8Array;
+  /** undefined while its sockets are opened anew: a port may be theirs. */
+  lighting(): LightingOutput | undefined;
+  /** @returns whether there is an engine that hears it */
+  tell(levels: readonly DeskLevels[]): boolean;
+  onEvent(event: DeskEvent): void;
+}
+
+/** What the engine knows of an input. */
+interface Told {
+  readonly input: number;
+  changes: number;
+  isHeard: boolean | undefined;
+}
+
+/** What is heard of the desk by the show that runs, and what the engine is told of it. */
+export class DeskLink {
+  #desk: Desk | undefined;
+  #key = '';
+  /** Inputs of which the engine wants to know, and what it was told of each. */
+  #told: Told[] = [];
+  #isDue = false;
+  #isScheduled = false;
+  #toldS = Number.NEGATIVE_INFINITY;
+
+  constructor(private readonly options: DeskLinkOptions) {}
+
+  /** Universes in the order of the show. */
+  get universes(): readonly HeardUniverse[] {
+    return this.#desk?.universes ?? [];
+  }
+
+  get rejected(): number {
+    return this.#desk?.rejected ?? 0;
+  }
+
+  /** By the place of the input. */
+  readonly heard = (input: number): HeardUniverse | undefined => this.#desk?.universes[input];
+
+  /** Hears the desk of this show from now on; what it has in common with the one before it goes on. */
+  take(show: Show): void {
+    const { standby } = this.options;
+    const names = [sourceNameOf(show, standby), sourceNameOf(show, !standby)];
+    const key = JSON.stringify([names, show.desk]);
+    if (key !== this.#key) {
+      this.#desk?.close();
+      this.#desk = show.desk.length === 0 ? undefined : this.#open(show.desk, names);
+      this.#key = key;
+    }
+    this.#told = deskInputsOfEngine(show).map(input => {
+      return { input, changes: -1, isHeard: undefined };
+    });
+  }
+
+  /** A new engine knows nothing. */
+  tellAnew(): void {
+    for (const one of this.#told) Object.assign(one, { changes: -1, isHeard: undefined });
+    this.#isDue = true;
+    this.#tell();
+  }
+
+  /** Once a beat, when its levels are on their way. */
+  tend(nowS: number): void {
+    if (this.#desk === undefined || this.options.lighting() === undefined) return;
+    this.#desk.tend(nowS);
+    if (this.#isDue && nowS - this.#toldS >= TELL_EVERY_S) this.#tell();
+  }
+
+  /** What a lighting socket has got at a port that it has. */
+  hear(protocol: 'sacn' | 'artnet', bytes: Buffer, from: string, address: string): void {
+    this.#desk?.take(protocol, bytes, from, address);
+  }
+
+  portsAt(address: string) {
+    return this.#desk?.portsAt(address) ?? [];
+  }
+
+  /** Lighting sockets may need a port that is the desk's until now; it listens again with the next beat. */
+  giveWay(): void {
+    this.#desk?.close();
+  }
+
+  #open(plans: readonly DeskInputPlan[], ownNames: readonly string[]): Desk {
+    const { cid, lighting, onEvent } = this.options;
+    return new Desk(plans, {
+      cid,
+      ownNames,
+      sourceName: ownNames[0] ?? '',
+      hasPort: (protocol, address) => lighting()?.hasPort(protocol, address) === true,
+      sends: (portAddress, address) => lighting()?.sendsArtnet(portAddress, address) === true,
+      onEvent,
+      onChange: () => this.#change(),
+      now: monotonicS,
+    });
+  }
+
+  /** In the turn of the loop in which packets come, others may be waiting: they are told of together. */
+  #change(): void {
+    this.#isDue = true;
+    if (this.#isScheduled || monotonicS() - this.#toldS < TELL_EVERY_S) return;
+    if (this.#told.length === 0) return;
+    this.#isScheduled = true;
+    setImmediate(() => {
+      this.#isScheduled = false;
+      this.#tell();
+    });
+  }
+
+  #tell(): void {
+    this.#isDue = false;
+    const news: DeskLevels[] = [];
+    const told: Told[] = [];
+    for (const one of this.#told) {
+      const universe = this.heard(one.input);
+      if (universe === undefined || !universe.everHeard) continue;
+      const { changes, isHeard: heard, levels } = universe;
+      if (one.changes === changes && one.isHeard === heard) continue;
+      news.push({ input: one.input, levels, heard });
+      told.push(one);
+    }
+    if (news.length === 0) return;
+    this.#toldS = monotonicS();
+    // One that hangs reads nothing: it is told when it does, or the next one is.
+    if (!this.options.tell(news)) {
+      this.#isDue = true;
+      return;
+    }
+    for (const one of told) {
+      const { changes = -1, isHeard } = this.heard(one.input) ?? {};
+      Object.assign(one, { changes, isHeard });
+    }
+  }
+}
