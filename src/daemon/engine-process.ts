@@ -128,6 +128,7 @@ class EngineLoop {
   recorder: EngineRecorder | undefined;
   #operator: readonly OperatorAction[] = NO_ORDERS;
   #desk: readonly DeskLevels[] = NO_LEVELS;
+  #restingTold = 0;
   readonly #memory = new MemoryGauge();
 
   constructor(
@@ -208,6 +209,8 @@ class EngineLoop {
     takeOver(engine, this.engine, pairs);
     this.#next = undefined;
     this.engine = engine;
+    // That of the show before: it is told anew.
+    this.#restingTold = -1;
     this.#view = viewOf(engine);
     this.#picture = undefined;
     this.#positions = createPositionsOut(this.#view.show, this.#positions);
@@ -292,6 +295,7 @@ class EngineLoop {
       pipe.section(section, done, nowS, deadlineS, this.#view.cue?.index),
     );
     // The light has left.
+    this.#tellResting();
     const rounds = positionsDue(this.#positions, this.#view, nowS);
     if (rounds.length > 0) pipe.json('positions', rounds);
     this.recorder?.frame(levels, events, monotonicS());
@@ -320,6 +324,16 @@ class EngineLoop {
         { kind: 'tick', startS: nowS, tookS, datagrams: inputs.datagrams.length },
       ]);
     }
+  }
+
+  /** Whenever it changes: the supervisor takes the desk's levels of its own moment for these. */
+  #tellResting(): void {
+    const { resting, changes } = this.engine.ground;
+    if (changes === this.#restingTold) return;
+    this.#restingTold = changes;
+    const lights: number[] = [];
+    for (let i = 0; i < resting.length; i++) if (resting[i] === 1) lights.push(i);
+    this.pipe.json('resting', lights);
   }
 
   #inputFault(message: string): void {

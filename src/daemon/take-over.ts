@@ -52,20 +52,23 @@ export function takeOverLevels(
   const out = Uint8Array.from(planned.safeLook);
   const used = new Set(planned.fixtures.flatMap(slotsOf));
   const { safeLook } = planned;
-  const ground = isSame ? before.ground : nextGround(show, planned, before, out);
-  const isGround = new Set(ground?.universes.flatMap(({ freeSlots }) => [...freeSlots]));
-  const left: number[] = [];
+  const found: number[] = [];
   show.universes.forEach((universe, index) => {
     const old = before.show.universes.indexOf(universe);
     if (old < 0) return;
     const to = index * SLOTS_PER_UNIVERSE;
     const from = old * SLOTS_PER_UNIVERSE;
     out.set(before.out.subarray(from, from + SLOTS_PER_UNIVERSE), to);
-    for (let slot = to; slot < to + SLOTS_PER_UNIVERSE; slot++) {
-      const isLeft = out[slot] !== safeLook[slot] && !used.has(slot);
-      if (isLeft && !isGround.has(slot)) left.push(slot);
-    }
+    found.push(to);
   });
+  const ground = isSame ? before.ground : nextGround(show, planned, before, out);
+  // What is the desk's is no other show's that would have to fade.
+  for (const { freeSlots } of ground?.universes ?? []) for (const slot of freeSlots) used.add(slot);
+  const left = found.flatMap(first =>
+    Array.from({ length: SLOTS_PER_UNIVERSE }, (_, i) => first + i).filter(
+      slot => out[slot] !== safeLook[slot] && !used.has(slot),
+    ),
+  );
   const plan: FallbackPlan = {
     ...planned,
     fixtures: [...planned.fixtures, ...left.map(slot => unpatched(slot, safeLook[slot] as number))],

@@ -9,6 +9,7 @@ import { type Cues, createCues } from './cues.js';
 import { createDesk, type Desk } from './desk.js';
 import type { Explaining } from './explaining.js';
 import { createFades, type Fades } from './fades.js';
+import { createDeskGround, type DeskGround } from './ground.js';
 import { createHazards, type Hazards } from './hazards.js';
 import { createHighlight, type Highlight } from './highlight.js';
 import { createIntensityAsks, type IntensityAsks } from './intensity.js';
@@ -43,6 +44,7 @@ export interface Engine {
   readonly orders: Orders;
   readonly reception: Reception;
   readonly desk: Desk;
+  readonly ground: DeskGround;
   readonly tracks: Tracks;
   readonly trackerWatch: TrackerWatch;
   readonly offStage: OffStage;
@@ -115,6 +117,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
     orders: createOrders(show),
     reception,
     desk: createDesk(show, reception),
+    ground: createDeskGround(show, lights),
     tracks,
     trackerWatch: createTrackerWatch(show, roster),
     offStage: createOffStage(show),

@@ -10,6 +10,7 @@ import { countDrops, type Engine } from './engine.js';
 import type { EngineEvent } from './events.js';
 import { type Explaining, noteOut, noteWanted } from './explaining.js';
 import { dropFades, markShown } from './fades.js';
+import { noteResting, stepDeskGround } from './ground.js';
 import { guard } from './guard.js';
 import { dropHazards, gateHazards, stepGates } from './hazards.js';
 import { dropHighlight, highlighted, showHighlight, stepHighlight } from './highlight.js';
@@ -112,6 +113,8 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   stepSignals(signals, tracks, watched, nowS, dtS, events);
   // Orders -> the cue that is on -> which mappings act and how far; base and safe values.
   stepCues(cues, signals.network, lights, dtS, events);
+  // Levels of the desk -> the safe values that are its own.
+  stepDeskGround(engine.ground, engine, dtS);
   if (isFirst) beginInCue(engine);
   // Of one that is on as before, who is off stage is kept by itself.
   if (cues.began && cues.cause !== 'restored') sendByCue(orders, cues.plans[cues.on] as CuePlan);
@@ -150,6 +153,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
     patch(engine.patch, section); // values -> slots
     take?.(section, engine.patch.levels);
   }
+  noteResting(engine.ground, engine);
   return { levels: engine.patch.levels, events };
 }
 

@@ -5,6 +5,7 @@ import { takeChoices } from './choices.js';
 import { takeOff } from './cues.js';
 import { takeDesk } from './desk.js';
 import type { Engine } from './engine.js';
+import { takeDeskGround } from './ground.js';
 import { NOBODY, type Tracker } from './roster.js';
 import { takeCue } from './take-over-cue.js';
 import { beginFade, takeLights } from './take-over-light.js';
@@ -45,6 +46,7 @@ export function takeOver(next: Engine, old: Engine, pairs: Pairs = pairsOf(next,
     next.aims,
     next.lights,
   );
+  takeDeskGround(next.ground, old.ground, next);
   takeMappings(next, old, pairs);
   takeLights(next, old, pairs.fixtures);
   next.hazards.all.forEach(output => {

@@ -1,4 +1,5 @@
 import type { DeskLevels } from '../engine/inputs.js';
+import { safeSlotsOf } from '../show/grounds.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 
 /** What a `desk` record holds: of each universe its place, whether the desk is there, and slots with their levels. */
@@ -11,16 +12,24 @@ export interface HeardDesk {
   }[];
 }
 
-/** Of each universe of the desk the slots on which a signal or an order rests, ascending. */
-export function usedSlots({ desk, orders, signals }: Show): readonly (readonly number[])[] {
-  return desk.map((_, input) => {
+/** Of each universe of the desk the slots on which a signal, an order or a safe value rests, ascending. */
+export function usedSlots({
+  desk,
+  orders,
+  signals,
+  fixtures,
+}: Show): readonly (readonly number[])[] {
+  return desk.map(({ ground }, input) => {
     const ofSignals = signals.signals.flatMap(({ source }) =>
       source.kind === 'slot' && source.desk === input
         ? [source.coarse, ...(source.fine === undefined ? [] : [source.fine])]
         : [],
     );
     const ofOrders = orders.flatMap(one => (one.desk === input ? [one.slot] : []));
-    return [...new Set([...ofSignals, ...ofOrders])].sort((a, b) => a - b);
+    const ofSafe = fixtures.flatMap(fixture =>
+      fixture.universe === ground ? safeSlotsOf(fixture) : [],
+    );
+    return [...new Set([...ofSignals, ...ofOrders, ...ofSafe])].sort((a, b) => a - b);
   });
 }
 

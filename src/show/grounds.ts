@@ -1,7 +1,9 @@
+import { placesOf } from '../fixtures/profile.js';
 import type { FallbackChannel, FallbackPlan } from '../safety/fallback.js';
 import type { GroundUniverse } from '../safety/ground.js';
-import { type Show, SLOTS_PER_UNIVERSE } from './model.js';
+import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from './model.js';
 import { patchedSlots } from './patched-slots.js';
+import { groundUseOf } from './safe-look.js';
 
 /** Whether anything of the show lies on a desk. */
 export function hasGround({ desk }: Pick<Show, 'desk'>): boolean {
@@ -9,12 +11,15 @@ export function hasGround({ desk }: Pick<Show, 'desk'>): boolean {
 }
 
 /** Inputs of the desk that the engine rests on: control slots, and safe values. */
-export function deskInputsOfEngine({ desk, fixtures }: Show): number[] {
+export function deskInputsOfEngine({ desk, fixtures, orders, signals }: Show): number[] {
   return desk.flatMap(({ ground }, input) => {
     const isSafe = fixtures.some(fixture => {
       return fixture.universe === ground && fixture.ground.includes('safe');
     });
-    return ground === undefined || isSafe ? [input] : [];
+    const isControl =
+      orders.some(order => order.desk === input) ||
+      signals.signals.some(({ source }) => source.kind === 'slot' && source.desk === input);
+    return isControl || isSafe ? [input] : [];
   });
 }
 
@@ -53,4 +58,16 @@ export function groundsOf(show: Show, plan: FallbackPlan): GroundUniverse[] {
       },
     ];
   });
+}
+
+/** Slots in its universe, from 0, of which a fixture has safe values of the desk. */
+export function safeSlotsOf(fixture: FixturePlan): number[] {
+  const first = fixture.firstSlot % SLOTS_PER_UNIVERSE;
+  return fixture.profile.channels.flatMap((channel, index) =>
+    groundUseOf(fixture, index) === 'safe'
+      ? placesOf(channel)
+          .flat()
+          .map(offset => first + offset)
+      : [],
+  );
 }

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { describe as inWords } from '../../src/daemon/describe.js';
 import { describeDrops } from '../../src/daemon/describe-drops.js';
+import type { DeskEvent } from '../../src/daemon/desk/events.js';
 import type { EngineCounters, EngineNews } from '../../src/daemon/engine-link.js';
 import type { LightingEvent } from '../../src/daemon/lighting/events.js';
 import type { SupervisorEvent } from '../../src/daemon/supervisor.js';
@@ -336,7 +337,43 @@ const LIGHTING: Examples<LightingEvent> = {
   'listener-closed': [{ kind: 'listener-closed', interface: 'eth0', forS: 10 }],
 };
 
+const AT_THE_DESK = { name: 'main desk', address: '10.0.0.9', priority: 100, leads: true };
+const SPARE_DESK = { name: 'spare\u0007', address: '10.0.0.8', priority: 50, leads: false };
+
+const DESK: Examples<DeskEvent> = {
+  'desk-heard': [
+    { kind: 'desk-heard', input: 'stage', sources: [AT_THE_DESK] },
+    { kind: 'desk-heard', input: 'stage', sources: [AT_THE_DESK, SPARE_DESK], afterS: 12.4 },
+  ],
+  'desk-gone': [
+    { kind: 'desk-gone', input: 'stage', last: AT_THE_DESK, ended: false, gone: 'hold' },
+    { kind: 'desk-gone', input: 'stage', last: undefined, ended: true, gone: 0.25 },
+    { kind: 'desk-gone', input: 'control', last: SPARE_DESK, ended: false, gone: 'unknown' },
+  ],
+  'desk-silent': [{ kind: 'desk-silent', input: 'stage' }],
+  'desk-sources': [
+    {
+      kind: 'desk-sources',
+      input: 'stage',
+      sources: [AT_THE_DESK, { ...SPARE_DESK, priority: 100, leads: true }],
+    },
+    {
+      kind: 'desk-sources',
+      input: 'stage',
+      sources: [{ ...AT_THE_DESK, name: '10.0.0.9', priority: undefined }],
+    },
+  ],
+  'desk-deaf': [
+    { kind: 'desk-deaf', interface: 'eth1', inputs: ['stage'], reason: 'no such interface' },
+  ],
+  'desk-listens': [{ kind: 'desk-listens', interface: 'eth1', inputs: ['stage', 'control'] }],
+  'desk-flood': [{ kind: 'desk-flood', interface: 'eth1', inputs: ['stage'], forS: 2 }],
+};
+
 const SUPERVISOR: Examples<SupervisorEvent> = {
+  desk: Object.values(DESK)
+    .flat()
+    .map(event => ({ kind: 'desk', event })),
   lights: [
     {
       kind: 'lights',

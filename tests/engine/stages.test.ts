@@ -6,9 +6,11 @@ import { choose } from '../../src/engine/choices.js';
 import { crossfade, weighCrossfades } from '../../src/engine/crossfade.js';
 import { takeHeads } from '../../src/engine/cue-heads.js';
 import { stepCues } from '../../src/engine/cues.js';
+import { stepDesk } from '../../src/engine/desk.js';
 import { createEngine, type Engine } from '../../src/engine/engine.js';
 import type { EngineEvent } from '../../src/engine/events.js';
 import { markShown } from '../../src/engine/fades.js';
+import { stepDeskGround } from '../../src/engine/ground.js';
 import { guard } from '../../src/engine/guard.js';
 import { gateHazards, stepGates } from '../../src/engine/hazards.js';
 import { showHighlight, stepHighlight } from '../../src/engine/highlight.js';
@@ -47,6 +49,8 @@ const PARTS: readonly Part[] = [
   'roster',
   'orders',
   'reception',
+  'desk',
+  'ground',
   'tracks',
   'trackerWatch',
   'offStage',
@@ -104,6 +108,11 @@ const STAGES: readonly [
     (engine, { datagrams, nowS }) =>
       absorb(engine, { datagrams, unixOffsetS: UNIX_OFFSET_S }, nowS),
   ],
+  [
+    'stepDesk',
+    ['desk', 'reception', 'orders', 'cues'],
+    (e, { nowS }) => stepDesk(e.desk, [], e, nowS),
+  ],
   ['follow', ['tracks'], (e, { nowS }) => follow(e.tracks, e.reception, e.show, nowS)],
   ['weighOrders', ['orders'], (e, { nowS }, to) => weighOrders(e.orders, e.show, nowS, to)],
   [
@@ -133,6 +142,11 @@ const STAGES: readonly [
     (e, { dtS }, to) => stepCues(e.cues, e.signals.network, e.lights, dtS, to),
   ],
   // This show has no actions to send, so that nothing is counted.
+  [
+    'stepDeskGround',
+    ['ground', 'lights', 'cues', 'aims'],
+    (e, { dtS }) => stepDeskGround(e.ground, e, dtS),
+  ],
   ['act', ['actions'], (e, { nowS }, to) => act(e.actions, e.signals, e.cues, nowS, to)],
   [
     'weighCrossfades, takeHeads',
@@ -268,6 +282,8 @@ function signalShow() {
   return show.show();
 }
 
+const WITHOUT_PART = new Set(['gateHazards', 'stepGates', 'stepDesk', 'stepDeskGround']);
+
 test('each stage changes what is its own, and nothing else', () => {
   const engine = createEngine(signalShow());
   expect(Object.keys(engine).sort()).toEqual([...PARTS].sort());
@@ -292,9 +308,10 @@ test('each stage changes what is its own, and nothing else', () => {
         if (!(owns as string[]).includes(part)) expect([name, part]).toBe(0);
     }
   }
-  // And all of it was changed at some time, or the test would show nothing. No output here is hazardous.
+  // And all of it was changed at some time, or the test would show nothing. No output here is hazardous, and no
+  // desk is heard: tests/engine/desk.test.ts and ground.test.ts have one.
   for (const [name, owns] of STAGES) {
-    if (name === 'gateHazards' || name === 'stepGates') continue;
+    if (WITHOUT_PART.has(name)) continue;
     const missed = owns.filter(part => !changed.get(name)?.has(part));
     expect([name, missed]).toEqual([name, []]);
   }

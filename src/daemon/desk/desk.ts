@@ -1,7 +1,6 @@
 import { encodePollReplies, type HeardPort } from '../../protocols/artnet/controller-reply.js';
 import { decodeArtDmx, isPoll, isSync } from '../../protocols/artnet/incoming.js';
 import {
-  ARTNET_OUTCOMES,
   type ArtnetOutcome,
   type ArtnetReceiver,
   createArtnetReceiver,
@@ -17,7 +16,6 @@ import {
   type ReceivedUniverse,
   receiveSacnData,
   receiveSacnSync,
-  SACN_OUTCOMES,
   type SacnOutcome,
   type SacnReceiver,
 } from '../../protocols/sacn/receiver.js';
@@ -26,24 +24,8 @@ import type { InterfaceFinder } from '../lighting/interfaces.js';
 import { PollAnswers } from '../lighting/poll-answers.js';
 import { DeskEar } from './ear.js';
 import type { DeskEvent, DeskSource } from './events.js';
+import { type DeskCounters, type HeardUniverse, NO_COUNTS } from './heard-universe.js';
 import { DeskNews } from './news.js';
-
-/** What has come by one input, and what became of it. */
-export type DeskCounters = Record<SacnOutcome | ArtnetOutcome, number>;
-
-/** One universe of the desk, as it is now; a view that changes as packets come. */
-export interface HeardUniverse {
-  readonly plan: DeskInputPlan;
-  /** 512 slots; what they were last while it is not heard. */
-  readonly levels: Uint8Array;
-  /** Counts changes of the levels. */
-  readonly changes: number;
-  readonly isHeard: boolean;
-  /** It has been, since the start. */
-  readonly everHeard: boolean;
-  readonly sources: readonly DeskSource[];
-  readonly counters: Readonly<DeskCounters>;
-}
 
 export interface DeskOptions {
   /** What is ours is no desk's: by CID and name, and by the addresses that we send Art-Net from. */
@@ -80,8 +62,7 @@ class Heard implements HeardUniverse {
     readonly plan: DeskInputPlan,
     private readonly from: ReceivedUniverse | ReceivedPort,
   ) {
-    const names = [...SACN_OUTCOMES, ...ARTNET_OUTCOMES];
-    this.counters = Object.fromEntries(names.map(name => [name, 0])) as DeskCounters;
+    this.counters = { ...NO_COUNTS };
   }
 
   get levels(): Uint8Array {

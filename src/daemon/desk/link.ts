@@ -4,8 +4,9 @@ import type { DeskInputPlan, Show } from '../../show/model.js';
 import { monotonicS } from '../clock.js';
 import { sourceNameOf } from '../identity.js';
 import type { LightingOutput } from '../lighting/lighting-output.js';
-import { Desk, type HeardUniverse } from './desk.js';
+import { Desk } from './desk.js';
 import type { DeskEvent } from './events.js';
+import type { HeardUniverse } from './heard-universe.js';
 
 /** A universe that changes in between waits: the engine is told no more often, seconds. It ticks 40 times a second. */
 const TELL_EVERY_S = 0.012;
@@ -100,8 +101,8 @@ export class DeskLink {
       cid,
       ownNames,
       sourceName: ownNames[0] ?? '',
-      hasPort: (protocol, address) => lighting()?.hasPort(protocol, address) === true,
-      sends: (portAddress, address) => lighting()?.sendsArtnet(portAddress, address) === true,
+      hasPort: (protocol, address) => lighting()?.own.has(protocol, address) === true,
+      sends: (portAddress, address) => lighting()?.own.sendsArtnet(portAddress, address) === true,
       onEvent,
       onChange: () => this.#change(),
       now: monotonicS,

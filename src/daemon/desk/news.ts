@@ -1,5 +1,5 @@
-import type { HeardUniverse } from './desk.js';
 import type { DeskEvent, DeskSource } from './events.js';
+import type { HeardUniverse } from './heard-universe.js';
 
 /** How often it is looked what there is to tell, seconds: whoever comes and goes with each packet makes no flood of the log. */
 const LOOK_S = 1;

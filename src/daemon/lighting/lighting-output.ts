@@ -1,6 +1,6 @@
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { HeardPort } from '../../protocols/artnet/controller-reply.js';
-import { ARTNET_PORT, POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
+import { POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import {
   DISCOVERY_INTERVAL_S,
@@ -34,6 +34,7 @@ import { LineClaims } from './line-claims.js';
 import { pollNodes, proveArtnet, renewSubscribers } from './node-asking.js';
 import { type NodeCounters, NodeWatch } from './node-watch.js';
 import { type LineOptions, lineOf } from './open-line.js';
+import { OwnPorts } from './own-ports.js';
 import { listenerCycleS } from './sacn-listener.js';
 import { levelsOf, SharedOutputs } from './shared-outputs.js';
 import { type Side, sidesOf } from './side.js';
@@ -86,6 +87,8 @@ const DISCOVERY = new Errand({ errand: 'Universe Discovery' });
 /** The lighting sockets: levels in, packets out. No error of a socket ever leaves here. */
 export class LightingOutput {
   readonly #lines: Line[] = [];
+  /** For whoever hears others beside it. */
+  readonly own = new OwnPorts(this.#lines);
   readonly #cutOff: CutOff;
   readonly #levels: Uint8Array[] = [];
   readonly #pacing: { rateHz: number; beatS: number };
@@ -165,24 +168,6 @@ export class LightingOutput {
    */
   get isDivided(): boolean {
     return this.#claims.isDivided;
-  }
-
-  /** Whether a socket of ours has the port of this protocol at an address: what a desk sends there comes to us. */
-  hasPort(protocol: 'sacn' | 'artnet', address: string): boolean {
-    return this.#lines.some(({ socket, listener, hearsUnicast }) => {
-      if (socket.interface?.address !== address) return false;
-      if (protocol === 'artnet') return socket.port === ARTNET_PORT;
-      return listener !== undefined && hearsUnicast;
-    });
-  }
-
-  /** Whether we send this Port-Address from that address. */
-  sendsArtnet(portAddress: number, address: string): boolean {
-    return this.#lines.some(
-      ({ socket, streams }) =>
-        socket.interface?.address === address &&
-        streams.some(({ plan, onWire }) => plan.protocol === 'artnet' && onWire === portAddress),
-    );
   }
 
   /** Of its interfaces, those that are not there, or not ours. */

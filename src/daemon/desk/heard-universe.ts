@@ -1,0 +1,26 @@
+import { ARTNET_OUTCOMES, type ArtnetOutcome } from '../../protocols/artnet/receiver.js';
+import { SACN_OUTCOMES, type SacnOutcome } from '../../protocols/sacn/receiver.js';
+import type { DeskInputPlan } from '../../show/model.js';
+import type { DeskSource } from './events.js';
+
+/** What has come by one input, and what became of it. */
+export type DeskCounters = Record<SacnOutcome | ArtnetOutcome, number>;
+
+/** One universe of the desk, as it is now; a view that changes as packets come. */
+export interface HeardUniverse {
+  readonly plan: DeskInputPlan;
+  /** 512 slots; what they were last while it is not heard. */
+  readonly levels: Uint8Array;
+  /** Counts changes of the levels. */
+  readonly changes: number;
+  readonly isHeard: boolean;
+  /** It has been, since the start. */
+  readonly everHeard: boolean;
+  readonly sources: readonly DeskSource[];
+  readonly counters: Readonly<DeskCounters>;
+}
+
+/** Before any packet. */
+export const NO_COUNTS = Object.fromEntries(
+  [...SACN_OUTCOMES, ...ARTNET_OUTCOMES].map(name => [name, 0]),
+) as Readonly<DeskCounters>;
