@@ -19,6 +19,7 @@ import { lightOf, stateOf } from './states.js';
 import type { PerformerStatus, PositionsStatus, Status } from './status.js';
 import { StopNote } from './stop-note.js';
 import { TrackerNotes } from './tracker-notes.js';
+import { inputOf, sourceOf } from './trouble-keys.js';
 
 interface PerformerNote {
   phase: Phase;
@@ -433,23 +434,6 @@ export class StatusBook {
         return false;
     }
   }
-}
-
-/** The messages of an input begin with its name. */
-function inputOf(message: string): string {
-  return /^input "[^"]*"/.exec(message)?.[0] ?? 'input';
-}
-
-function sourceOf({
-  protocol,
-  name,
-  address,
-}: {
-  protocol: string;
-  name: string;
-  address: string;
-}) {
-  return `source ${protocol} ${address} ${name}`;
 }
 
 function sumOf(drops: Readonly<Record<string, number>>): number {
