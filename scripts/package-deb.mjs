@@ -79,7 +79,7 @@ function put(path, content, mode = 0o644) {
 /** What npm would ship, without the packages that are in the bundles already. */
 function program() {
   const loaded = packagesOf('pino', 'pino-pretty');
-  const files = [...own.files.filter(path => path !== 'systemd'), ...loaded].flatMap(path =>
+  const files = [...own.files, ...loaded].flatMap(path =>
     statSync(path).isFile() ? [path] : filesIn(path).map(name => join(path, name)),
   );
   for (const path of files) {

@@ -8,10 +8,12 @@ import { COMPLETION_HELP, completion } from './completion.js';
 import { DEMO_HELP, demo } from './demo.js';
 import { DESK_HELP, desk } from './desk.js';
 import { type Command, dispatch } from './dispatch.js';
+import { DOCTOR_HELP, doctor } from './doctor.js';
 import { engine } from './engine.js';
 import { EXIT } from './exit-codes.js';
 import { EXPLAIN_HELP, explain } from './explain.js';
 import { IMPORT_HELP, importFile } from './import.js';
+import { INIT_HELP, init } from './init.js';
 import { NETWORKS_HELP, networks } from './networks.js';
 import { overviewOf } from './overview.js';
 import { packageVersion } from './package-version.js';
@@ -38,6 +40,26 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     options: { json: { type: 'boolean' } },
     words: [1, 1],
     run: check,
+  },
+  init: {
+    summary: 'make a first show that runs: asks, takes options, or reads a plot',
+    help: INIT_HELP,
+    options: {
+      name: { type: 'string' },
+      stage: { type: 'string' },
+      performers: { type: 'string' },
+      tracking: { type: 'string' },
+      listen: { type: 'string' },
+      light: { type: 'string' },
+      interface: { type: 'string' },
+      to: { type: 'string' },
+      plot: { type: 'string' },
+      origin: { type: 'string' },
+      turn: { type: 'string' },
+      yes: { type: 'boolean' },
+    },
+    words: [0, 1],
+    run: init,
   },
   tell: {
     summary: 'tell a running daemon: stop, resume, give a spare tracker, reload; or ask its status',
@@ -126,6 +148,18 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     words: [1, 1],
     writes: ['plot'],
     run: plan,
+  },
+  doctor: {
+    summary:
+      'this machine before a show: clock, priority, interfaces, ports, service; and what to do',
+    help: DOCTOR_HELP,
+    options: {
+      'state-dir': { type: 'string' },
+      record: { type: 'string' },
+      json: { type: 'boolean' },
+    },
+    words: [0, 1],
+    run: doctor,
   },
   networks: {
     summary: 'both networks before a show: who is there, who else sends, how the feed comes',

@@ -164,7 +164,7 @@ function counted(count: number, what: string, plural = 's'): string {
   return `${count} ${what}${count === 1 ? '' : plural}`;
 }
 
-function placeOf({ values }: Arguments): PlotPlace | string {
+export function placeOf({ values }: Pick<Arguments, 'values'>): PlotPlace | string {
   const { origin = '0,0,0', turn = '0' } = values;
   const numbers = String(origin).split(',').map(numberFrom);
   const degrees = numberFrom(String(turn));

@@ -15,7 +15,7 @@ import {
 import { udpPortOwner } from './ownership/process-of.js';
 
 /** Bursts of a slow tick wait in the kernel; the default of 208 KiB holds some 300 small datagrams. */
-const RECEIVE_BUFFER_BYTES = 1024 * 1024;
+export const RECEIVE_BUFFER_BYTES = 1024 * 1024;
 /** How long after a fault a socket is opened again. */
 const REOPEN_MS = 1000;
 /** How often the interface of an input is looked at. */

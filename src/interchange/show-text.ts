@@ -72,7 +72,7 @@ function profilePath(name: string): string {
   return `profiles/${name}.profile.yaml`;
 }
 
-function universesOf(fixtures: Readonly<Record<string, FixtureDraft>>): number[] {
+export function universesOf(fixtures: Readonly<Record<string, FixtureDraft>>): number[] {
   const patched = Object.values(fixtures).filter(({ unpatched }) => unpatched !== true);
   return [...new Set(patched.flatMap(({ universe }) => universe ?? []))].sort((a, b) => a - b);
 }
@@ -96,7 +96,7 @@ const KEY_ORDER = [
 ]; // biome-ignore format: two kinds of block
 
 /** Channels, fixtures and all that is small on a line each, as people write them. */
-function yamlText(value: unknown): string {
+export function yamlText(value: unknown): string {
   const document = new Document(value, { aliasDuplicateObjects: false });
   const place = (key: unknown) => KEY_ORDER.indexOf(isScalar(key) ? String(key.value) : '');
   visit(document, {

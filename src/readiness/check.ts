@@ -27,6 +27,7 @@ export const AREAS = {
   watchdog: 'watchdog',
   hazards: 'hazards',
   machine: 'this machine',
+  service: 'the service',
 } as const;
 export type Area = keyof typeof AREAS;
 

@@ -7,11 +7,13 @@ import { ipv4, isIn, type Network, networkText, overlap } from './ipv4.js';
 import { routeTo } from './routing.js';
 
 const LOOPBACK: Network = { address: 0x7f000000, mask: 0xff000000 };
+/** What can be seen of a machine's networks without listening to them. */
+type Seen = Pick<NetworkFacts, 'interfaces' | 'routes'>;
 /** Listening to every interface. */
 const ANY = '0.0.0.0';
 
 /** The interfaces of the show, whether tracking and light are apart, and where levels go. */
-export function checkInterfaces(show: Show, facts: NetworkFacts): Check[] {
+export function checkInterfaces(show: Show, facts: Seen): Check[] {
   return [
     ...show.inputs.map(input =>
       present(
@@ -41,7 +43,7 @@ function told({ receivers, positions, actions }: Show): Show['receivers'] {
 }
 
 /** The interface that an address or a name stands for; undefined where there is none. */
-export function interfaceOf(facts: NetworkFacts, wanted: string): InterfaceFact | undefined {
+export function interfaceOf(facts: Seen, wanted: string): InterfaceFact | undefined {
   const address = ipv4(wanted);
   if (address !== undefined && isIn(LOOPBACK, address)) {
     return facts.interfaces.find(one => one.loopback);
@@ -53,7 +55,7 @@ function networkOf({ address, netmask }: InterfaceFact): Network {
   return { address: ipv4(address) ?? 0, mask: ipv4(netmask) ?? 0xffffffff };
 }
 
-function present(facts: NetworkFacts, name: string, wanted: string, key: string): Check {
+function present(facts: Seen, name: string, wanted: string, key: string): Check {
   if (wanted === ANY) {
     return warn(
       'networks',
@@ -84,7 +86,7 @@ function present(facts: NetworkFacts, name: string, wanted: string, key: string)
   return pass('networks', name, `${where}.`);
 }
 
-function used(show: Show, facts: NetworkFacts) {
+function used(show: Show, facts: Seen) {
   const of = (wanted: readonly string[]) => {
     const found = wanted.map(one => interfaceOf(facts, one));
     return [...new Set(found.filter(one => one !== undefined))];
@@ -96,7 +98,7 @@ function used(show: Show, facts: NetworkFacts) {
   };
 }
 
-function apart(show: Show, facts: NetworkFacts): Check {
+function apart(show: Show, facts: Seen): Check {
   const name = 'two networks';
   const { tracking, lighting } = used(show, facts);
   const shared = tracking.filter(one => lighting.includes(one));
@@ -119,7 +121,7 @@ function apart(show: Show, facts: NetworkFacts): Check {
   return pass('networks', name, 'tracking and light have an interface each.');
 }
 
-function ranges(show: Show, facts: NetworkFacts): Check {
+function ranges(show: Show, facts: Seen): Check {
   const name = 'address ranges';
   const { tracking, lighting } = used(show, facts);
   const ours = new Set([...tracking, ...lighting]);
@@ -145,7 +147,7 @@ function ranges(show: Show, facts: NetworkFacts): Check {
   return pass('networks', name, 'no two interfaces have a range in common.');
 }
 
-function destinations(facts: NetworkFacts, output: OutputPlan): Check[] {
+function destinations(facts: Seen, output: OutputPlan): Check[] {
   const name = `output ${output.name}`;
   const found = interfaceOf(facts, output.interface);
   const addresses = addressesOf(output);
@@ -168,7 +170,7 @@ function destinations(facts: NetworkFacts, output: OutputPlan): Check[] {
 }
 
 /** Where the system would send multicast, for the other programs; ours leaves by the interface named. */
-function multicast(show: Show, facts: NetworkFacts): Check[] {
+function multicast(show: Show, facts: Seen): Check[] {
   return show.outputs.flatMap(output => {
     if (!isMulticast(output)) return [];
     const name = `output ${output.name} multicast`;

@@ -27,6 +27,26 @@ export function abstractSocketOwner(name: string): SocketOwner | undefined {
   return ownerOf(new Set(found.map(columns => columns[6] ?? '')));
 }
 
+/**
+ * Abstract Unix sockets that processes of this machine have bound, by process.
+ * @param prefix with which their names begin, without the leading zero byte; it is left out of what is returned
+ */
+export function heldNames(
+  prefix: string,
+): { readonly pid: number | undefined; readonly holds: string[] }[] {
+  const byPid = new Map<number | undefined, string[]>();
+  for (const columns of rows('/proc/self/net/unix')) {
+    const [, name] = /^@(.*?)\/*$/.exec(columns[7] ?? '') ?? [];
+    if (name === undefined || !name.startsWith(prefix)) continue;
+    const pid = ownerOf(new Set([columns[6] ?? '']))?.pid;
+    const held = byPid.get(pid);
+    if (held === undefined) byPid.set(pid, [name.slice(prefix.length)]);
+    // One that asks leaves a connection with the same name.
+    else if (!held.includes(name.slice(prefix.length))) held.push(name.slice(prefix.length));
+  }
+  return [...byPid].map(([pid, holds]) => ({ pid, holds }));
+}
+
 function ownerOf(inodes: ReadonlySet<string>): SocketOwner | undefined {
   if (inodes.size === 0) return undefined;
   const links = new Set([...inodes].map(inode => `socket:[${inode}]`));

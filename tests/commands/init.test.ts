@@ -1,0 +1,124 @@
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import fc from 'fast-check';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { main } from '../../src/commands/cli.js';
+import { loadShow } from '../../src/commands/show-file.js';
+import { showWarnings } from '../../src/commands/show-warnings.js';
+import { type FirstShow, firstShow } from '../../src/interchange/first-show.js';
+import { parseScene } from '../../src/rehearsal/scene-file.js';
+import { parseShow } from '../../src/show/parse.js';
+import { fixtureXml, headGdtf, layerXml, plot } from '../interchange/make.js';
+import { captured } from './captured.js';
+
+let folder: string;
+const said = captured();
+beforeEach(() => {
+  folder = mkdtempSync(join(tmpdir(), 'lampwright-init-'));
+});
+afterEach(() => rmSync(folder, { recursive: true }));
+const at = (name: string) => join(folder, name);
+
+/** The show that was made, which has to be without error and without warning. */
+function made(name: string) {
+  const loaded = loadShow(at(name));
+  if (!loaded.ok) throw new Error(JSON.stringify(loaded.problems));
+  return { ...loaded, warnings: showWarnings(loaded.show, loaded.text, at(name)) };
+}
+
+describe('a first show', () => {
+  it('passes the check without a warning, has the schema line, comments, and a scene that fits it', async () => {
+    expect(await main(['init', at('a.show.yaml')])).toBe(0);
+    const { text, show, warnings } = made('a.show.yaml');
+    expect(warnings).toEqual([]);
+    const [, schema = ''] = /^# yaml-language-server: \$schema=(.+)\n/.exec(text) ?? [];
+    expect(JSON.parse(readFileSync(schema, 'utf8')).title).toBe('lampwright show file');
+    expect(text.match(/ # /g)?.length).toBeGreaterThan(5);
+    expect(show.performers.map(one => one.label)).toEqual(['Ines', 'Tobias']);
+    expect(show.mappings).toHaveLength(3);
+    expect(said.out).toContain(`lampwright run ${at('a.show.yaml')}`);
+    said.clear();
+    expect(await main(['rehearse', at('a.show.yaml'), at('a.scene.yaml'), '--json'])).toBe(0);
+    expect(JSON.parse(said.out).lights).toContainEqual(
+      expect.objectContaining({ fixture: 'lamp', highest: 100 }),
+    );
+  });
+
+  it('takes a plot: its fixtures as they hang, a head for each performer', async () => {
+    const hung = fixtureXml({ address: '2.1', matrix: '{1,0,0}{0,1,0}{0,0,1}{3000,1000,5000}' });
+    writeFileSync(at('plot.mvr'), plot(layerXml(hung)));
+    const args = ['init', at('b.show.yaml'), '--plot', at('plot.mvr'), '--performers', 'Ines'];
+    expect(await main([...args, '--origin=1,0,0'])).toBe(0);
+    const { show } = made('b.show.yaml');
+    expect(readdirSync(folder).sort()).toEqual([
+      ...['b.scene.yaml', 'b.show.yaml', 'plot.mvr', 'profiles'],
+    ]);
+    expect(show.fixtures[0]?.position).toMatchObject({ x: 4, y: 1 });
+    expect(show.mappings).toHaveLength(1);
+    expect(show.mappings[0]).toMatchObject({ kind: 'follow' });
+  });
+
+  it('takes a kind of fixture: one of it for each performer', async () => {
+    writeFileSync(at('spot.gdtf'), headGdtf());
+    const args = ['init', at('c.show.yaml'), '--plot', at('spot.gdtf'), '--performers', 'A,B,C'];
+    expect(await main(args)).toBe(0);
+    const { show } = made('c.show.yaml');
+    expect(show.fixtures).toHaveLength(3);
+    expect(show.mappings).toHaveLength(3);
+  });
+
+  it('says all that is wrong at once, and writes nothing; nothing is overwritten', async () => {
+    const args = ['--stage', '0x3', '--listen', '1.2.3', '--light', 'x', '--turn', 'y'];
+    expect(await main(['init', at('d.show.yaml'), ...args])).toBe(2);
+    for (const option of ['stage', 'listen', 'light', 'turn']) {
+      expect(said.err).toContain(`--${option}`);
+    }
+    // What only the whole show tells: no address of a host.
+    expect(await main(['init', at('d.show.yaml'), '--to', '0.0.0.0'])).toBe(2);
+    expect(said.err).toContain('no address of a host');
+    expect(await main(['init', at('d.yaml')])).toBe(2);
+    expect(await main(['init', at('d.show.yaml'), '--plot', at('none.mvr')])).toBe(2);
+    expect(readdirSync(folder)).toEqual([]);
+    writeFileSync(at('d.scene.yaml'), 'mine');
+    expect(await main(['init', at('d.show.yaml')])).toBe(2);
+    expect(readdirSync(folder)).toEqual(['d.scene.yaml']);
+  });
+
+  it('whatever the wishes: show and scene are valid', () => {
+    const label = fc
+      .string({ minLength: 1, maxLength: 40, unit: 'grapheme' })
+      .filter(text => text.trim() !== '');
+    const wishes: fc.Arbitrary<FirstShow> = fc.record({
+      name: label,
+      widthM: fc.double({ min: 1, max: 200, noNaN: true }).map(length => Number(length.toFixed(2))),
+      depthM: fc.double({ min: 1, max: 200, noNaN: true }).map(length => Number(length.toFixed(2))),
+      performers: fc.array(label, { minLength: 1, maxLength: 120 }),
+      tracking: fc.constantFrom('osc', 'psn'),
+      listen: fc.nat(250).map(host => `10.1.0.${host + 1}`),
+      light: fc.constantFrom('sacn', 'artnet'),
+      interface: fc.constantFrom('eth0', '10.0.0.5', 'enp0s31f6'),
+      to: fc.uniqueArray(
+        fc.nat(250).map(host => `10.0.0.${host + 1}`),
+        { minLength: 1, maxLength: 3 },
+      ),
+      rig: fc.constant(undefined),
+      schemas: fc.constant('/schemas'),
+    });
+    fc.assert(
+      fc.property(wishes, wanted => {
+        const [show, scene] = firstShow(wanted, 'x');
+        const parsed = parseShow(show?.text ?? '', 'x.show.yaml');
+        expect(parsed.ok ? [] : parsed.problems).toEqual([]);
+        if (!parsed.ok) return;
+        expect(parsed.show.performers).toHaveLength(wanted.performers.length);
+        const played = parseScene(scene?.text ?? '', 'x.scene.yaml', parsed.show, () => ({
+          ok: false,
+          why: 'no file',
+        }));
+        expect(played.ok ? [] : played.problems).toEqual([]);
+      }),
+      { seed: 20, numRuns: 25 },
+    );
+  });
+});
