@@ -3,7 +3,7 @@ import type { JsonSchema } from '../show/json-schema.js';
 import { Locator } from '../show/locate.js';
 import type { PerformerPlan, Show } from '../show/model.js';
 import { nameMeant } from '../show/names.js';
-import { type Finding, listed, type Path, type Problem } from '../show/problem.js';
+import { type Finding, listed, type Path, type Problem, sameNamesTogether } from '../show/problem.js';
 import { readYaml } from '../show/read-yaml.js';
 import { findingsOf } from '../show/zod-findings.js';
 import { type AnchorSensorOptions, FEWEST_RANGES } from './anchor-sensor.js';
@@ -106,7 +106,7 @@ export function parseScene(
   const problems = findings
     .map(finding => locator.place(finding, document))
     .sort((a, b) => a.line - b.line || a.column - b.column);
-  return { ok: false, problems };
+  return { ok: false, problems: sameNamesTogether(problems) };
 }
 
 function resolve(

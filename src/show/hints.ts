@@ -10,7 +10,16 @@ export function numberHint(given: unknown): string {
   if (perCent !== null) return ` Per cent are written without the sign: ${perCent[1]}.`;
   const part = /^(-?\d+(?:\.\d+)?) ?(cm|mm|ms)$/i.exec(text);
   if (part !== null) return inBaseUnit(Number(part[1]), (part[2] ?? '').toLowerCase());
-  const withUnit = /^(-?\d+(?:\.\d+)?) ?(?:m|s|°|deg|degrees|hz|fps)$/i.exec(text);
+  const minutes = /^(\d+(?:\.\d+)?) ?(min|mins|minute|minutes|h|hour|hours)$/i.exec(text);
+  if (minutes !== null) {
+    const seconds = Number(minutes[1]) * (/^h/i.test(minutes[2] ?? '') ? 3600 : 60);
+    return ` Times are written in seconds, without their unit: ${Number(seconds.toPrecision(12))}.`;
+  }
+  const clock = /^(\d+):([0-5]\d)$/.exec(text);
+  if (clock !== null) {
+    return ` Times are written in seconds: ${60 * Number(clock[1]) + Number(clock[2])}.`;
+  }
+  const withUnit = /^(-?\d+(?:\.\d+)?) ?(?:m|metres?|meters?|s|secs?|seconds?|°|deg|degrees|hz|fps)$/i.exec(text);
   return withUnit === null ? '' : ` Numbers are written without their unit: ${withUnit[1]}.`;
 }
 

@@ -3,7 +3,7 @@ import { checkKeptHeads } from './checks/keep-out.js';
 import { crossCheck } from './cross-check.js';
 import { Locator } from './locate.js';
 import { type Mounted, type Mounting, mountParts, type Parts, readProfile } from './parts.js';
-import type { Finding, Path, Problem } from './problem.js';
+import { type Finding, type Path, type Problem, sameNamesTogether } from './problem.js';
 import type { ProfileFile } from './profile-schema.js';
 import { inFileOrder, readYaml } from './read-yaml.js';
 import { resolveShow, type Show } from './resolve.js';
@@ -140,7 +140,7 @@ function place(
 function byFile(first: string, problems: readonly Problem[]): Problem[] {
   const files = [...new Set([first, ...problems.map(({ file }) => file)])];
   return files.flatMap(file => {
-    const own = inFileOrder(problems.filter(problem => problem.file === file));
+    const own = sameNamesTogether(inFileOrder(problems.filter(problem => problem.file === file)));
     if (file === first) return own;
     // Two names for one file: its faults are said once.
     const places = own.map(({ line, column, code }) => `${line}:${column}:${code}`);

@@ -1,4 +1,5 @@
 import { closest, distance } from 'fastest-levenshtein';
+import { enumerated } from '../stage/enumerated.js';
 import { printable } from '../stage/printable.js';
 import type { ProblemCode } from './codes.js';
 import type { WarningCode } from './warning-codes.js';
@@ -15,6 +16,8 @@ export interface Problem {
   readonly column: number;
   /** The line as it stands in the file, and below it a mark under the place. */
   readonly excerpt: string;
+  /** Where the very same wrong name stands as well; left out where it stands nowhere else. */
+  readonly also?: readonly { readonly line: number; readonly column: number }[];
 }
 
 /** Where in the parsed file something is: keys and indices from the top. */
@@ -59,11 +62,31 @@ function quoted(word: string): string {
   return word !== '' && Number.isFinite(Number(word)) ? word : `"${word}"`;
 }
 
+/** A wrong name that stands in several places is one error, at the first of them. Expects them in the order of the file. */
+export function sameNamesTogether(problems: readonly Problem[]): Problem[] {
+  const first = new Map<string, number>();
+  const kept: Problem[] = [];
+  for (const problem of problems) {
+    const { code, file, message, line, column } = problem;
+    const key = JSON.stringify([file, message]);
+    const at = code === 'unknown-name' ? first.get(key) : undefined;
+    const before = kept[at ?? -1];
+    if (at === undefined || before === undefined) {
+      first.set(key, kept.length);
+      kept.push(problem);
+    } else kept[at] = { ...before, also: [...(before.also ?? []), { line, column }] };
+  }
+  return kept;
+}
+
 /** As `file:line:column: message [code]` with the excerpt below, for a terminal. */
 export function formatProblem(problem: Problem): string {
-  const { file, line, column, message, code, excerpt } = problem;
+  const { file, line, column, message, code, excerpt, also = [] } = problem;
   const place = line === 0 ? '' : `:${line}:${column}`;
   const said = `${printable(file)}${place}: ${message} [${code}]`;
   // Of a file that can't be read there is no line to show.
-  return excerpt === '' ? said : `${said}\n${excerpt}`;
+  const shown = excerpt === '' ? said : `${said}\n${excerpt}`;
+  if (also.length === 0) return shown;
+  const places = also.map(one => `${one.line}:${one.column}`);
+  return `${shown}\n  the same at ${enumerated(places, 12)}`;
 }

@@ -21,7 +21,10 @@ const whoseFields = {
     description:
       'Whose: a performer, a group, a list of them, or `any`, which is everybody. Of several it is enough that one is there.',
   }),
-  every: People.optional().meta({ description: 'In place of `of`: every one of them is there.' }),
+  every: People.optional().meta({
+    description:
+      'In place of `of`: every one of them is there; a group, a list, or `any`, which is everybody.',
+  }),
 };
 const ZoneName = NameOf.meta({ description: 'The zone.' });
 const Place = z.union([NameOf, Point2, Point3]);

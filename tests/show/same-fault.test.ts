@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest';
 import { parseShow } from '../../src/show/parse.js';
+import { formatProblem } from '../../src/show/problem.js';
 import { MINIMAL } from './base.js';
 
 /** Codes and messages of a show with four lamps, each with its own text added. */
@@ -82,4 +83,23 @@ test.each([
     .replace(from, to);
   const result = parseShow(labelled, 'a.show.yaml');
   expect(result.ok ? [] : result.problems.map(one => one.message)).toEqual([message]);
+});
+
+test('a wrong name that stands in several places is one error with all of them', () => {
+  const text = MINIMAL.replace('fixtures: [glow]', 'fixtures: [glw]').replace(
+    '  - follow',
+    '  - { zone: stove, fixtures: [glw], set: { Dimmer: 10 } }\n  - { zone: stov, fixtures: [glw], set: { Dimmer: 10 } }\n  - follow',
+  );
+  const result = parseShow(text, 'a.show.yaml');
+  const problems = result.ok ? [] : result.problems;
+  expect(problems.map(({ message }) => message)).toEqual([
+    'there is no fixture "glw". Did you mean "glow"?',
+    'there is no zone "stov". Did you mean "stove"?',
+  ]);
+  const [glw] = problems;
+  const line = text.split('\n').findIndex(one => one.includes('[glw]')) + 1;
+  expect(glw).toMatchObject({ line, also: [{ line: line + 2 }, { line: line + 3 }] });
+  expect(glw && formatProblem(glw)).toMatch(
+    new RegExp(`\\^\\n {2}the same at ${line + 2}:\\d+ and ${line + 3}:\\d+$`),
+  );
 });

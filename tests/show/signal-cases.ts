@@ -74,7 +74,7 @@ export const SIGNAL_CASES: readonly Case[] = [
   { code: 'group-kind', says: 'group "cells" is of fixtures, and performers are needed here.', text: other('performers: [company]', 'performers: [▸cells]') },
   { code: 'group-kind', says: 'group "company" is of performers, and fixtures are needed here.', text: mapping('{ zone: stove, fixtures: [▸company], set: { Dimmer: 10 } }') },
   { code: 'unknown-name', says: 'there is no fixture "cell". Did you mean "cells"?', text: mapping('{ zone: stove, fixtures: [▸cell], set: { Dimmer: 10 } }') },
-  { code: 'unknown-name', says: 'there is no performer "company". "company" is a group, and one is needed here.', text: other('along: { of: ines', 'along: { of: ▸company') },
+  { code: 'unknown-name', says: 'there is no performer "company". "company" is a group, and one performer is needed here.', text: other('along: { of: ines', 'along: { of: ▸company') },
 
   // A zone that moves.
   { code: 'unknown-name', says: 'there is no performer "inse". Did you mean "ines"?', text: other('around: ines', 'around: ▸inse') },

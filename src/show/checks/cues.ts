@@ -112,14 +112,33 @@ function checkActing({ mappings, cues }: ShowFile, cueName: string, path: Path):
       seen.add(name);
       // Of two mappings with one name, either may have been meant to have this one.
       if (names.includes(name) || new Set(names).size < names.length) return [];
+      const unnamed = unnamedFor(mappings, name);
       const hint =
-        names.length === 0
-          ? ' No mapping has a name yet: give it one with `name`.'
-          : suggestion(name, names);
+        unnamed !== undefined
+          ? ` Mapping ${unnamed.place} (${unnamed.what}: ${name}) has no name: give it one with \`name\`.`
+          : names.length === 0
+            ? ' No mapping has a name yet: give it one with `name`.'
+            : suggestion(name, names);
       const message = `there is no mapping "${name}".${hint}`;
       return [{ code: 'unknown-name', message, path: at, atKey }];
     });
   });
+}
+
+/** A mapping without a name that is about this zone, performer, signal or fixture, counted from 1. */
+function unnamedFor(
+  mappings: ShowFile['mappings'],
+  name: string,
+): { readonly place: number; readonly what: string } | undefined {
+  for (const [index, mapping] of mappings.entries()) {
+    if (mapping.name !== undefined) continue;
+    const what = (['zone', 'follow', 'by', 'when'] as const).find(
+      key => (mapping as Readonly<Record<string, unknown>>)[key] === name,
+    );
+    if (what !== undefined) return { place: index + 1, what };
+    if (mapping.fixtures.includes(name)) return { place: index + 1, what: 'fixtures' };
+  }
+  return undefined;
 }
 
 function checkLook(

@@ -18,6 +18,20 @@ const ONE: Readonly<Record<Kind, string>> = {
   cues: 'cue',
 };
 
+/** What a name may be of that stands where another kind is needed. */
+const OTHERS = [
+  ['performers', 'a performer'],
+  ['fixtures', 'a fixture'],
+  ['zones', 'a zone'],
+  ['exits', 'an exit'],
+  ['signals', 'a signal'],
+  ['conditions', 'a condition'],
+  ['cues', 'a cue'],
+  ['receivers', 'a receiver'],
+  ['inputs', 'an input'],
+  ['profiles', 'a profile'],
+] as const satisfies readonly (readonly [keyof ShowFile, string])[];
+
 /** Looks whether names that stand in a show are names of something in it. */
 export class NameCheck {
   readonly findings: Finding[] = [];
@@ -27,14 +41,11 @@ export class NameCheck {
   /** A name of one thing. */
   one(kind: Kind, name: string, path: Path, hint = ''): boolean {
     if (Object.hasOwn(this.show[kind], name)) return true;
-    const group = this.#isGroup(name) ? ` "${name}" is a group, and one is needed here.` : '';
-    this.#unknown(
-      ONE[kind],
-      name,
-      path,
-      this.#named(kind),
-      `${group}${hint}${this.#other(kind, name)}`,
-    );
+    const group = this.#isGroup(name)
+      ? ` "${name}" is a group, and one ${ONE[kind]} is needed here.`
+      : '';
+    const is = group === '' ? this.#other(kind, name) : '';
+    this.#unknown(ONE[kind], name, path, this.#named(kind), `${group}${hint}${is}`);
     return false;
   }
 
@@ -42,7 +53,8 @@ export class NameCheck {
   oneOrGroup(kind: MemberKind, name: string, path: Path): boolean {
     if (Object.hasOwn(this.show[kind], name)) return true;
     if (!this.#isGroup(name)) {
-      this.#unknown(ONE[kind], name, path, [...this.#named(kind), ...this.#groups(kind)], '');
+      const there = [...this.#named(kind), ...this.#groups(kind)];
+      this.#unknown(ONE[kind], name, path, there, this.#other(kind, name));
       return false;
     }
     const is = kindOfGroup(this.show, name);
@@ -79,7 +91,7 @@ export class NameCheck {
     });
   }
 
-  /** A condition where a signal is needed, or the other way round. */
+  /** What else of the show has the name: a condition where a signal is needed, or a fixture where a performer is. */
   #other(kind: Kind, name: string): string {
     if (kind === 'conditions' && Object.hasOwn(this.show.signals, name)) {
       return ` "${name}" is a signal: a condition says when it is a yes, { signal: ${name}, on: ... }.`;
@@ -87,7 +99,8 @@ export class NameCheck {
     if (kind === 'signals' && Object.hasOwn(this.show.conditions, name)) {
       return ` "${name}" is a condition: it stands after \`when\`; the time for which it has been so is a signal, { time: ${name} }.`;
     }
-    return '';
+    const is = OTHERS.find(([block]) => Object.hasOwn(this.show[block], name));
+    return is === undefined ? '' : ` "${name}" is ${is[1]}.`;
   }
 
   /** Of places, which may be of several kinds. */
@@ -98,7 +111,8 @@ export class NameCheck {
       ...this.#named('fixtures'),
       ...this.#named('zones'),
     ];
-    this.#unknown('performer, group, fixture or zone', name, path, there, '');
+    const is = Object.hasOwn(this.show.exits, name) ? ` "${name}" is an exit.` : '';
+    this.#unknown('performer, group, fixture or zone', name, path, there, is);
   }
 
   #isGroup(name: string): boolean {
