@@ -3,7 +3,13 @@ import type { JsonSchema } from '../show/json-schema.js';
 import { Locator } from '../show/locate.js';
 import type { PerformerPlan, Show } from '../show/model.js';
 import { nameMeant } from '../show/names.js';
-import { type Finding, listed, type Path, type Problem, sameNamesTogether } from '../show/problem.js';
+import {
+  type Finding,
+  listed,
+  type Path,
+  type Problem,
+  sameNamesTogether,
+} from '../show/problem.js';
 import { readYaml } from '../show/read-yaml.js';
 import { findingsOf } from '../show/zod-findings.js';
 import { type AnchorSensorOptions, FEWEST_RANGES } from './anchor-sensor.js';

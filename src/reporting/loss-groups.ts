@@ -1,3 +1,4 @@
+import type { LossCause } from './causes.js';
 import { withoutLengths } from './lasting-cause.js';
 import type { Report } from './report-data.js';
 import { inWords, lossInWords } from './words.js';
@@ -12,6 +13,7 @@ export interface LossGroup {
   /** "3.0 s", "3.0 to 4.5 s", "2:03 min to the end". */
   readonly forS: string;
   readonly longestS: number;
+  readonly cause: LossCause;
   readonly why: string;
   /** Where, if they were lost in one place. */
   readonly place: string | undefined;
@@ -40,6 +42,7 @@ export function lossGroups({ losses, performers }: Report): LossGroup[] {
       performers: group.map(({ performer }) => label(performer)),
       forS: `${rangeInWords(Math.min(...lengths), Math.max(...lengths))}${first.untilS === undefined ? ' to the end' : ''}`,
       longestS: Math.max(...lengths),
+      cause: first.cause,
       why: first.why,
       place: places.size === 1 ? first.place : undefined,
     };

@@ -3,6 +3,7 @@ import { handOverLines } from './hand-over-words.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { cueLines, offStageLines } from './report-text.js';
+import { lossesShown } from './shown.js';
 import { messageWords, signalRange } from './signal-watch.js';
 import { flashesInWords, inWords } from './words.js';
 
@@ -17,6 +18,11 @@ export function rehearsalText(
   const { scene, lengthS, rounds, lights, flashes, heads, zones, report } = rehearsal;
   const { recommendations, notes } = report;
   const groups = lossGroups(report);
+  const losses = lossesShown(
+    [...groups].sort((a, b) => b.longestS - a.longestS),
+    MOST_LOSSES,
+  );
+  const kept = new Set(losses.shown);
   return [
     `${bold(scene)} with ${bold(report.show)}, ${inWords.duration(lengthS)}${rounds > 1 ? ` ${rounds} times over` : ''}`,
     ...notes.map(note => `  note: ${note}`),
@@ -60,14 +66,12 @@ export function rehearsalText(
     bold('where the watchdog acted'),
     ...(groups.length === 0 ? ['  nowhere'] : []),
     ...groups
-      .slice(0, MOST_LOSSES)
+      .filter(group => kept.has(group))
       .map(
         group =>
           `  ${at(group.atS).padEnd(8)}${listed(group.performers).padEnd(12)} for ${group.forS.padStart(8)}  ${groupInWords(group)}`,
       ),
-    ...(groups.length > MOST_LOSSES
-      ? [`  and ${groups.length - MOST_LOSSES} more; --json has them all`]
-      : []),
+    ...losses.rest.map(line => `  ${line}; --json has them all`),
     '',
     ...offStageLines(report, at, bold),
     ...handOverLines(report, bold),

@@ -1,46 +1,16 @@
-import { counted, listed } from '../engine/event-words.js';
-import type { SafeAction } from './actions.js';
+import { listed } from '../engine/event-words.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';
 import { handOverLines } from './hand-over-words.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
 import type { Report } from './report-data.js';
 import { MOST_ROWS, type PageWords } from './report-page.js';
+import { actionsShown, lossesShown } from './shown.js';
 import { batteryInWords, inWords } from './words.js';
 
 const MOST_LOSSES = 20;
 const MOST_ACTIONS = 60;
 const MOST_OFF_STAGE = 30;
-
-/**
- * Where there is too much, the steps of losses are left out first, for the list of losses tells them; then
- * what no light depended on, the last of it first.
- */
-function actionsShown(actions: readonly SafeAction[]): readonly SafeAction[] {
-  if (actions.length <= MOST_ACTIONS) return actions;
-  const own = actions.filter(({ routine }) => routine !== true);
-  const weighty = own.filter(({ minor }) => minor !== true);
-  // Of an evening that was nothing but trouble: how it began, and how it ended.
-  const kept =
-    weighty.length <= MOST_ACTIONS
-      ? weighty
-      : [...weighty.slice(0, MOST_ACTIONS / 2), ...weighty.slice(-MOST_ACTIONS / 2)];
-  const others = own.filter(({ minor }) => minor === true);
-  const shown = new Set([...kept, ...others.slice(0, MOST_ACTIONS - kept.length)]);
-  return actions.filter(one => shown.has(one));
-}
-
-/** What the left out ones are. */
-function leftOut(actions: readonly SafeAction[], shown: readonly SafeAction[]): string {
-  const seen = new Set(shown);
-  const left = actions.filter(one => !seen.has(one));
-  const steps = left.filter(({ routine }) => routine === true).length;
-  const parts = [
-    ...(steps > 0 ? [`${counted(steps, 'step')} of the losses above`] : []),
-    ...(left.length > steps ? [`${left.length - steps} others`] : []),
-  ];
-  return `and ${left.length} more: ${parts.join(', ')}; --json has them all`;
-}
 
 function lowBatteries(report: Report): string[] {
   return report.lowBatteries.map(one => `  ${batteryInWords(report, one)}: charge or change it`);
@@ -94,7 +64,9 @@ export function reportText(
 ): string[] {
   const { performers, places, latency, dropped, recommendations, fromS, toS, notes } = report;
   const groups = lossGroups(report).sort((a, b) => b.longestS - a.longestS || a.atS - b.atS);
-  const shown = actionsShown(report.actions);
+  const losses = lossesShown(groups, MOST_LOSSES);
+  const labels = performers.map(({ label }) => label);
+  const actions = actionsShown(report.actions, labels, MOST_ACTIONS);
   const lines = [
     `${bold(report.show)}, ${day(fromS)} to ${at(toS)} (${inWords.duration(toS - fromS)})`,
     ...notes.map(note => `  note: ${note}`),
@@ -112,17 +84,11 @@ export function reportText(
     '',
     bold(groups.length > 1 ? 'losses, the longest first' : 'losses'),
     ...(groups.length === 0 ? ['  nobody was lost'] : []),
-    ...groups
-      .slice(0, MOST_LOSSES)
-      .map(
-        group =>
-          `  ${at(group.atS)}  ${listed(group.performers).padEnd(14)} for ${group.forS.padStart(8)}  ${groupInWords(group)}`,
-      ),
-    ...(groups.length > MOST_LOSSES
-      ? [
-          `  and ${groups.length - MOST_LOSSES} shorter ones; --json has them all, --html the first ${MOST_ROWS}`,
-        ]
-      : []),
+    ...losses.shown.map(
+      group =>
+        `  ${at(group.atS)}  ${listed(group.performers).padEnd(14)} for ${group.forS.padStart(8)}  ${groupInWords(group)}`,
+    ),
+    ...losses.rest.map(line => `  ${line}; --json has them all, --html the first ${MOST_ROWS}`),
     '',
     ...offStageLines(report, at, bold),
     ...handOverLines(report, bold),
@@ -135,8 +101,8 @@ export function reportText(
     ...(report.actions.length === 0
       ? ['  nothing went to its safe values, and nobody changed anything']
       : []),
-    ...shown.map(({ atS, what }) => `  ${at(atS)}  ${what}`),
-    ...(shown.length < report.actions.length ? [`  ${leftOut(report.actions, shown)}`] : []),
+    ...actions.shown.map(({ atS, what }) => `  ${at(atS)}  ${what}`),
+    ...actions.rest.map(line => `  ${line}`),
     '',
     bold('weakest places'),
     ...(places.weakest.length === 0 ? ['  none'] : []),

@@ -19,7 +19,8 @@ export function numberHint(given: unknown): string {
   if (clock !== null) {
     return ` Times are written in seconds: ${60 * Number(clock[1]) + Number(clock[2])}.`;
   }
-  const withUnit = /^(-?\d+(?:\.\d+)?) ?(?:m|metres?|meters?|s|secs?|seconds?|°|deg|degrees|hz|fps)$/i.exec(text);
+  const withUnit =
+    /^(-?\d+(?:\.\d+)?) ?(?:m|metres?|meters?|s|secs?|seconds?|°|deg|degrees|hz|fps)$/i.exec(text);
   return withUnit === null ? '' : ` Numbers are written without their unit: ${withUnit[1]}.`;
 }
 

@@ -601,7 +601,9 @@ describe('an evening with more to tell than there is room', () => {
     const text = reportText(told, { day: String, at: String }, one => one).join('\n');
     expect(text).toContain('lighting interface 10.2.0.5 is lost');
     expect(text).toContain('the daemon had stopped');
-    expect(text).toContain('and 13 more: 1 step of the losses above, 12 others; --json has');
+    // Of a kind that there is once: it is shown, whatever else there is.
+    expect(text).toContain('The Gull: light at its safe values');
+    expect(text).toContain('and 13 more; --json has them all:\n    13 like "Universe Discovery');
   });
 });
 
@@ -686,16 +688,55 @@ describe('an evening with many losses', () => {
   it('shows the longest first, and says how many are left out and where they are', () => {
     const shown = [...text.matchAll(/; place (\d+)/g)].map(([, i]) => Number(i));
     expect(shown).toEqual(Array.from({ length: 20 }, (_, i) => 49 - i));
-    expect(text).toContain('and 30 shorter ones; --json has them all');
+    expect(text).toContain('and 30 others (30 times the tracker was not heard); --json has them');
+  });
+
+  it('leaves out no jump and no freeze, however many others there are', () => {
+    const jump = { ...loss(3), cause: 'jumped' as const, why: 'the position jumped' };
+    const freeze = { ...loss(2), cause: 'frozen' as const, why: 'the tracker was frozen' };
+    const common = Array.from({ length: 200 }, (_, i) => ({
+      atS: i,
+      what: `The Gull: tracker ${i % 5} was not heard any more`,
+      minor: true as const,
+    }));
+    const told = reportText(
+      {
+        ...many,
+        losses: [...many.losses, jump, freeze],
+        actions: [
+          ...common,
+          {
+            atS: 300,
+            what: 'Ines: light began to fade to its safe values (the position jumped: it went to centre)',
+            routine: true,
+          },
+          {
+            atS: 301,
+            what: 'Ines: tracker 1 was frozen (it repeated the same position)',
+            minor: true,
+          },
+        ],
+      },
+      { at, day: at },
+      one => one,
+    ).join('\n');
+    expect(told).toContain('the position jumped; place 3');
+    expect(told).toContain('the tracker was frozen; place 2');
+    expect(told).toContain('and 32 others (32 times the tracker was not heard)');
+    expect(told).toContain('(the position jumped: it went to centre)');
+    expect(told).toContain('Ines: tracker 1 was frozen');
+    expect(told).toMatch(
+      /and 142 more; --json has them all:\n +142 like "The Gull: tracker \d was not heard/,
+    );
   });
 
   it('leaves out the steps of losses before anything else that happened', () => {
     // How it began, and how it ended.
     for (const line of [1, 59, 71, 129]) expect(text).toContain(`line ${line}`);
     expect(text).not.toContain('line 118');
-    expect(text).not.toContain('line 61');
+    expect(text).not.toMatch(/^ +61 +line 61$/m);
     expect(text).toContain(
-      'and 70 more: 65 steps of the losses above, 5 others; --json has them all',
+      'and 70 more; --json has them all:\n    5 like "line 61"\n    65 steps of the losses above',
     );
   });
 });
