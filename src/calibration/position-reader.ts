@@ -25,10 +25,12 @@ export interface HeardPosition {
   readonly isStamped?: boolean;
 }
 
-/** What a tracking system calls itself and its trackers. */
-export interface HeardNames {
+/** What comes beside positions: what a tracking system calls itself and its trackers, and numbers of the show. */
+export interface HeardBeside {
   system(name: string): void;
   tracker(tracker: string, name: string): void;
+  /** Arrives at `timeS`, monotonic. @returns whether the show takes a number from this address */
+  number(address: string, args: readonly OscArgument[], timeS: number): boolean;
 }
 
 const MAX_BUNDLE_DEPTH = 8;
@@ -43,9 +45,10 @@ export class PositionReader {
   constructor(
     plan: InputPlan,
     private readonly heard: (position: HeardPosition) => void,
-    names?: HeardNames,
+    beside?: HeardBeside,
   ) {
-    this.#read = plan.psn === undefined ? this.#osc(plan) : this.#psn(plan, plan.psn, names);
+    this.#read =
+      plan.psn === undefined ? this.#osc(plan, beside) : this.#psn(plan, plan.psn, beside);
   }
 
   read(bytes: Buffer, arrivalS: number): void {
@@ -53,7 +56,7 @@ export class PositionReader {
     this.#read(bytes);
   }
 
-  #osc(plan: InputPlan): (bytes: Buffer) => void {
+  #osc(plan: InputPlan, beside: HeardBeside | undefined): (bytes: Buffer) => void {
     const compiled = compileRoutes(plan.routes);
     if (!compiled.ok) throw new Error('a show was listened to that has not been checked');
     const { table } = compiled;
@@ -66,14 +69,20 @@ export class PositionReader {
     };
     const visitor: OscVisitor = {
       rejected: taker.rejected,
-      message: (address: string, args: readonly OscArgument[]) =>
-        readPositions(table, address, args, this.#timeS, raw, taker),
+      message: (address: string, args: readonly OscArgument[]) => {
+        if (beside?.number(address, args, this.#timeS) === true) return;
+        readPositions(table, address, args, this.#timeS, raw, taker);
+      },
     };
     const limits = { maxDatagramBytes: plan.maxDatagramBytes, maxBundleDepth: MAX_BUNDLE_DEPTH };
     return bytes => decodeDatagram(bytes, limits, visitor);
   }
 
-  #psn(plan: InputPlan, psn: PsnInputPlan, names: HeardNames | undefined): (bytes: Buffer) => void {
+  #psn(
+    plan: InputPlan,
+    psn: PsnInputPlan,
+    beside: HeardBeside | undefined,
+  ): (bytes: Buffer) => void {
     const feed = compilePsnFeed(psn);
     const raw = rawPosition();
     const visitor: PsnVisitor = {
@@ -84,9 +93,9 @@ export class PositionReader {
         if (readPsnPosition(feed, tracker, raw) === undefined) this.#hear(raw);
         else this.rejected += 1;
       },
-      ...(names && {
-        systemName: name => names.system(name),
-        trackerName: (id, name) => names.tracker(String(id), name),
+      ...(beside && {
+        systemName: name => beside.system(name),
+        trackerName: (id, name) => beside.tracker(String(id), name),
       }),
     };
     return bytes => decodePsn(bytes, visitor, plan.maxDatagramBytes);

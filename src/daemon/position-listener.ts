@@ -1,5 +1,5 @@
 import {
-  type HeardNames,
+  type HeardBeside,
   type HeardPosition,
   PositionReader,
 } from '../calibration/position-reader.js';
@@ -21,9 +21,9 @@ export class PositionListener {
     plan: InputPlan,
     heard: (position: HeardPosition) => void,
     came: (bytes: Buffer, arrivalS: number) => void = () => undefined,
-    names?: HeardNames,
+    beside?: HeardBeside,
   ) {
-    this.#reader = new PositionReader(plan, heard, names);
+    this.#reader = new PositionReader(plan, heard, beside);
     this.#input = new InputSocket(0, plan, this.#inbox, {
       arrived: () => {
         for (const { bytes, arrivalS } of this.#inbox.take()) {

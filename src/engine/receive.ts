@@ -1,8 +1,9 @@
 import { decodeDatagram, type OscLimits, type OscVisitor } from '../protocols/osc/decode.js';
 import type { OscArgument } from '../protocols/osc/library.js';
 import { type Order, readOrder } from '../protocols/osc/orders.js';
-import { numberOf, type PositionTaker, readPositions } from '../protocols/osc/read-positions.js';
+import { type PositionTaker, readPositions } from '../protocols/osc/read-positions.js';
 import { compileRoutes, type RouteTable } from '../protocols/osc/route.js';
+import { signalValueOf } from '../protocols/osc/signal-value.js';
 import type { OscTimeTag } from '../protocols/osc/timetag.js';
 import { decodePsn, type PsnTracker, type PsnVisitor } from '../protocols/psn/decode.js';
 import { compilePsnFeed, type PsnFeed, readPsnPosition } from '../protocols/psn/position.js';
@@ -352,12 +353,6 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
 
 function blank(tracker: Tracker): Report {
   return { tracker, timeS: 0, arrivalS: 0, x: 0, y: 0, z: 0, quality: 1 };
-}
-
-/** A number; or 1 for true and 0 for false. */
-function signalValueOf(argument: OscArgument): number | undefined {
-  if (!('type' in argument)) return undefined;
-  return argument.type === 'T' ? 1 : argument.type === 'F' ? 0 : numberOf(argument);
 }
 
 /** Tracking frame to stage frame: `stage = origin + scale * rotation * tracking`. */

@@ -4,6 +4,7 @@ import { type Check, fail, pass, warn } from './check.js';
 import type { FeedFact, NetworkFacts } from './facts.js';
 import { type Heard, type Rhythm, rhythmOf, silenceAtEnd } from './feed.js';
 import { checkNames } from './name-checks.js';
+import { checkNumbers } from './numbers.js';
 
 /**
  * Bounds of ours, no standard: a share of reports lost that the tracking bridges without being seen, and
@@ -22,7 +23,11 @@ const DEAD_AFTER_S = 2;
 export function checkFeeds(show: Show, facts: NetworkFacts, others: readonly string[]): Check[] {
   const checks = facts.feeds.flatMap(feed => {
     const input = show.inputs.find(one => one.name === feed.input);
-    return [checkInput(feed, facts.seconds, input), ...checkNames(show, feed, input)];
+    return [
+      checkInput(feed, facts.seconds, input),
+      ...checkNames(show, feed, input),
+      ...checkNumbers(show, feed, facts.seconds),
+    ];
   });
   const open = facts.feeds.filter(feed => feed.problem === undefined);
   if (open.length === 0) return checks;

@@ -25,8 +25,22 @@ export interface FeedRecord {
   /** What the tracking systems call themselves, and each tracker; of PosiStageNet. */
   readonly systems: Set<string>;
   readonly names: Map<string, string>;
+  /** Numbers by OSC, by the name of their signal. */
+  readonly numbers: Map<string, HeardNumber>;
   /** When the listening ended, on the clock of the reports, seconds; undefined: with the last of them. */
   endedS: number | undefined;
+}
+
+/** What came of a number by OSC. */
+export interface HeardNumber {
+  count: number;
+  firstS: number;
+  lastS: number;
+  longestGapS: number;
+  /** The last one. */
+  value: number;
+  /** Messages that had no number where the show looks for it. */
+  without: number;
 }
 
 /** 200 trackers at 100 Hz for a minute and a half; a stranger can't fill the memory. */
@@ -41,6 +55,7 @@ export function createFeedRecord(): FeedRecord {
     unstamped: 0,
     systems: new Set(),
     names: new Map(),
+    numbers: new Map(),
     endedS: undefined,
   };
 }

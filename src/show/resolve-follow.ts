@@ -1,6 +1,6 @@
 import { partAboveM } from '../fixtures/optics.js';
 import { vec3 } from '../stage/vector.js';
-import { namesOf } from './groups.js';
+import { peopleOf } from './groups.js';
 import type { FixturePlan, FollowMappingPlan, FollowRule, PerformerPlan } from './model.js';
 import { certain } from './resolve-look.js';
 import type { ShowFile } from './schema.js';
@@ -70,8 +70,8 @@ export function followersOf(
 /** Names of those of whom a rule chooses. */
 export function peopleOfRule(file: ShowFile, rule: RuleFile): string[] {
   const { nearest, first, order, middle, share } = rule;
-  const one = nearest ?? first ?? order ?? share;
-  return namesOf(file, middle ?? (one === undefined ? [] : [one]), 'performers');
+  const people = nearest ?? first ?? order ?? middle ?? share;
+  return people === undefined ? [] : peopleOf(file, people);
 }
 
 function ruleOf(

@@ -2,33 +2,34 @@ import { z } from 'zod';
 import { DEFAULT_COMPENSATION, PARTS } from '../fixtures/optics.js';
 import { CHANGES } from './model.js';
 import { NameOf, Point3 } from './schema-parts.js';
+import { People } from './schema-signals.js';
 
 const Metres = z.number().positive().max(1000);
 
 const Rule = z.strictObject({
-  nearest: NameOf.optional().meta({
+  nearest: People.optional().meta({
     description:
-      'The nearest of this group to the place `to`. A rule has one of nearest, first, order, middle and share.',
+      'Whoever of these performers (a group, a list, or `any`) is nearest to the place `to`. A rule has one of nearest, first, order, middle and share.',
   }),
   to: z.union([NameOf, Point3]).optional().meta({
     description: 'Of nearest: a fixture, a performer or `[x, y, z]`, metres.',
   }),
-  first: NameOf.optional().meta({
+  first: People.optional().meta({
     description:
-      'Who of this group came into the zone `in` before the others, until they leave it; dark while nobody is there.',
+      'Who of these performers (as with nearest) came into the zone `in` before the others, until they leave it; dark while nobody is there.',
   }),
   in: NameOf.optional().meta({ description: 'Of first: the zone.' }),
-  order: NameOf.optional().meta({
+  order: People.optional().meta({
     description:
-      'The first head follows the first of this group, the second head the second, and so on.',
+      'The first head follows the first of these performers, the second head the second, and so on.',
   }),
   middle: z.array(NameOf).min(1).optional().meta({
     description:
       'The middle of these performers, or groups; `beam` with `cover` holds them all. Who is lost has no weight any more once their trust is 0.',
   }),
-  share: NameOf.optional().meta({
+  share: People.optional().meta({
     description:
-      'Hand-over: the heads of the mapping serve this group together, as it is best by throw and angle, nobody without while a head is free.',
+      'Hand-over: the heads of the mapping serve these performers together, as it is best by throw and angle, nobody without while a head is free.',
   }),
   hold: z.number().min(0).max(600).default(3).meta({
     description: 'A choice stays for so long at least, while its performer is tracked, seconds.',

@@ -15,7 +15,8 @@ export const ANYBODY = 'any';
 /** The fixture that a mapping drives, each in its turn. */
 export const EACH = 'each';
 
-const People = z.union([NameOf, z.array(NameOf).min(1)]);
+/** A performer, a group, a list of them, or `any`. */
+export const People = z.union([NameOf, z.array(NameOf).min(1)]);
 const whoseFields = {
   of: People.optional().meta({
     description:

@@ -6,6 +6,7 @@ import type { Check } from '../../src/readiness/check.js';
 import type { InterfaceFact, NetworkFacts } from '../../src/readiness/facts.js';
 import { createFeedRecord, noteName, noteReport, noteSystem } from '../../src/readiness/feed.js';
 import { checkNetworks } from '../../src/readiness/networks.js';
+import { numberTaker } from '../../src/readiness/numbers.js';
 import { noteArtDmx, noteSacn, type SourceBook } from '../../src/readiness/sources.js';
 import { showOf } from '../show/show-of.js';
 
@@ -322,6 +323,35 @@ describe('the feed', () => {
     expect(one(checks, 'spare 8')).toBe('pass: heard, 90 % of its charge left.');
     expect(one(checks, 'spare 7')).toBe('pass: heard.');
     expect(one(checks, 'spare 6')).toBe('warn: not heard in 10 s.');
+  });
+
+  it('has numbers of signals, which are no strangers: heard, not heard, silent for too long, of another kind', () => {
+    const text = `${SHOW}signals:
+  all: { greatest: [wind, rain, gust] }
+  wind: { osc: { address: /wind, argument: 2 }, range: [0, 1] }
+  rain: { osc: { address: /rain }, range: [0, 1] }
+  gust: { osc: { address: /gust, timeout: never }, range: [0, 1] }
+mappings:
+  - { by: all, fixtures: [glow], set: { Dimmer: 50 } }
+`;
+    const show = showOf(text);
+    const record = recordOf(beats(300, 1 / 30));
+    const input = show.inputs.findIndex(({ name }) => name === 'tracking');
+    const take = numberTaker(show, input, record);
+    const arg = (value: number) => ({ type: 'f' as const, value });
+    for (let i = 0; i < 50; i++) expect(take('/wind', [arg(0), arg(i / 100)], i / 5)).toBe(true);
+    expect(take('/gust', [{ type: 'T', value: true }], 1)).toBe(true);
+    expect(take('/tracker/1/position', [arg(1)], 1)).toBe(false);
+    record.endedS = 10;
+    const found = (name: string) =>
+      one(checksOf(feed({ datagrams: 350, record }), text), `signal ${name}`);
+    expect(found('wind')).toBe('pass: 5 a second, 0.49 at the end.');
+    expect(found('rain')).toMatch(/^warn: nothing came at \/rain in 10 s: until it does,/);
+    expect(found('gust')).toBe('pass: heard once, 1 at the end.');
+    record.endedS = 13;
+    expect(found('wind')).toMatch(/It was silent for 3\.2 s, longer than its `timeout` \(2 s\)/);
+    take('/rain', [{ type: 's', value: 'much' }], 3);
+    expect(found('rain')).toBe('warn: 1 of 1 messages at /rain had no number as argument 1.');
   });
 
   it('that is no position by the routes fails, and so does a port that is taken', () => {

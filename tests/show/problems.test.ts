@@ -80,7 +80,7 @@ const CASES: readonly Case[] = [
   { code: 'bad-value', says: 'mappings[0].set.Dimmer is "80%". Per cent are written without the sign: 80. It takes a number, or a name: a letter, and then letters, digits, - and _.', text: changed('set: { Dimmer: 100 }', 'set: { Dimmer: ▸80% }') },
   { code: 'attribute-range', says: 'Dimmer of fixture "glow" goes from 0 to 100, and 255 is asked. These are per cent, not DMX levels: 255 of 255 is 100.', text: changed('set: { Dimmer: 100 }', 'set: { Dimmer: ▸255 }') },
   { code: 'unknown-attribute', says: '"Intensity" is not a GDTF attribute. GDTF calls it "Dimmer".', text: changed('set: { Dimmer: 100 }', 'set: { ▸Intensity: 80 }') },
-  { code: 'unknown-name', says: 'there is no performer "any". A head follows one performer, who is named; write a follow mapping for each that has a head of their own.', text: changed('follow: ines', 'follow: ▸any') },
+  { code: 'unknown-name', says: 'there is no performer "any". A head follows one performer, who is named, or chooses one: follow: { share: any }.', text: changed('follow: ines', 'follow: ▸any') },
   { code: 'bad-value', says: 'mappings[1].follow should be text, or a block of keys, and is a list of 2.', text: changed('follow: ines', 'follow: ▸[ines, b]') },
   { code: 'unknown-key', says: '"4" is not a key of zones.stove.circle. Decimals are written with a point (1.4): a comma parts one entry from the next. It has "centre" or "radius".', text: changed('radius: 0.8', 'radius: 1,▸4') },
   { code: 'wrong-type', says: 'zones.stove.circle.centre should be a list of 2 numbers, and has 3. Decimals are written with a point (1.4): a comma parts one entry from the next.', text: changed('centre: [2, 3]', 'centre: ▸[2,5, 3]') },

@@ -9,6 +9,7 @@ import { decodeSacn } from '../../protocols/sacn/decode.js';
 import { DISCOVERY_UNIVERSE, SACN_PORT } from '../../protocols/sacn/options.js';
 import type { FeedFact, NetworkFacts, NodeFact } from '../../readiness/facts.js';
 import { createFeedRecord, noteName, noteReport, noteSystem } from '../../readiness/feed.js';
+import { numberTaker } from '../../readiness/numbers.js';
 import { noteArtDmx, noteSacn, type SourceBook } from '../../readiness/sources.js';
 import type { OutputPlan, Show } from '../../show/model.js';
 import { monotonicS } from '../clock.js';
@@ -55,7 +56,7 @@ export async function listen(
   const feeds = await Promise.all(
     // Orders are heard when they are given, not before.
     show.inputs.flatMap((input, index) =>
-      input.carries === 'positions' ? [openFeed(input, index, keep)] : [],
+      input.carries === 'positions' ? [openFeed(show, input, index, keep)] : [],
     ),
   );
   const listener = await openLighting(listening);
@@ -83,6 +84,7 @@ export async function listen(
 }
 
 async function openFeed(
+  show: Show,
   input: Show['inputs'][number],
   index: number,
   keep: (datagram: Datagram) => void,
@@ -98,6 +100,7 @@ async function openFeed(
     {
       system: name => noteSystem(record, name),
       tracker: (tracker, name) => noteName(record, tracker, name),
+      number: numberTaker(show, index, record),
     },
   );
   const problem = await listener.open();

@@ -117,11 +117,11 @@ export function checkMasters(show: ShowFile): Finding[] {
 function whomOf(follow: FollowMappingFile['follow']): string {
   if (typeof follow === 'string') return follow;
   const { nearest, first, order, middle, share } = follow;
-  return nearest ?? first ?? order ?? share ?? (middle ?? []).join(', ');
+  return [nearest ?? first ?? order ?? share ?? middle ?? []].flat().join(', ');
 }
 
 const ONE_IS_FOLLOWED =
-  ' A head follows one performer, who is named; write a follow mapping for each that has a head of their own.';
+  ' A head follows one performer, who is named, or chooses one: follow: { share: any }.';
 
 /** @param members the fixtures that it names, groups taken apart */
 function checkNames(

@@ -39,9 +39,7 @@ export function checkRule(
     );
   }
   const { show } = names;
-  for (const name of typeof rule[kind] === 'string' ? [rule[kind]] : (rule[kind] ?? [])) {
-    names.oneOrGroup('performers', name, [...path, kind]);
-  }
+  names.people(rule[kind], [...path, kind]);
   if (zone !== undefined) names.one('zones', zone, [...path, 'in']);
   if (carrierOf(show.zones[zone ?? '']) !== undefined) {
     return fault(`zone "${zone}" moves with somebody; first takes one that stays where it is.`);
