@@ -94,7 +94,7 @@ function text(sheet: SafetySheet): string {
     ]),
     ...(sheet.unpatched.length === 0 ? [] : wrapped(unpatchedText(sheet), '  ')),
     ...wrapped(
-      `Safe within: from a tracker's last report, and from the engine's end, in seconds; ticks, packets and limits add up to ${seconds(ALLOWANCE_S)}.`,
+      `Safe within: from a tracker's last report / from the engine's end, in seconds; ticks, packets and limits add up to ${seconds(ALLOWANCE_S)}. A dash: no tracker drives it. Driven by: whose loss takes it there; a number by OSC does when it has been silent for its timeout, over the same fade.`,
       '  ',
     ),
     ...cueText(sheet, title),

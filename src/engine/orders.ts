@@ -223,10 +223,10 @@ export function sendOff(
 }
 
 /** A cue has come on; from the next tick on. */
-export function sendByCue(orders: Orders, { name, off, on }: CuePlan): void {
+export function sendByCue(orders: Orders, { label, off, on }: CuePlan): void {
   if (off.length + on.length === 0) return;
   orders.cause = 'command';
-  orders.by = `cue ${name}`;
+  orders.by = `cue ${label}`;
   const namesOf = (all: readonly number[]) => all.map(p => orders.names[p] as string);
   // No names would mean everybody.
   if (off.length > 0) sendOff(orders, namesOf(off), 'leaving');

@@ -110,7 +110,9 @@ export function checkWalked(show: Show, walked: readonly WalkedPlace[], how: str
       one => `${zoneOf(one)} ${(100 * one.low).toFixed(0)} % (${one.heldS.toFixed(0)} s)`,
     );
     const found =
-      been.length === 0 ? 'in none of their zones.' : `lowest confidence: ${enumerated(words)}.`;
+      been.length === 0
+        ? 'in none of the zones that they drive.'
+        : `lowest confidence: ${enumerated(words)}.`;
     if (weak.length > 0) {
       return [
         fail(

@@ -321,7 +321,8 @@ export class Lateness {
     const isSeen = (view.zones[zoneIndex]?.presences[part.performer]?.level ?? 0) > 0;
     if (isIn && watch.trueSinceS === undefined) {
       watch.trueSinceS = lightS;
-      watch.visits += 1;
+      // Who stands there when the scene begins has not gone in.
+      if (lightS > this.#outputS + 1e-9) watch.visits += 1;
     }
     if (isSeen && watch.seenSinceS === undefined) watch.seenSinceS = lightS;
     const { trueSinceS, seenSinceS } = watch;
@@ -336,7 +337,6 @@ export class Lateness {
     }
     if (trueSinceS !== undefined && seenSinceS !== undefined && !watch.matched) {
       watch.matched = true;
-      // Who stands there when the scene begins has not gone in.
       if (trueSinceS > this.#outputS + 1e-9) {
         if (!isExcused(watch))
           watch.delays.push({ delayS: seenSinceS - trueSinceS, atS: trueSinceS });

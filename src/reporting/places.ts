@@ -1,6 +1,6 @@
 import { stageWords } from '../planning/words.js';
 import type { Show } from '../show/model.js';
-import { compileArea, signedDistanceM } from '../stage/area.js';
+import { type Area, compileArea, signedDistanceM } from '../stage/area.js';
 
 /** Where on the stage, in the trade's words; the wings are off it. */
 export function placeWords({ bounds }: Show, x: number, y: number): string {
@@ -15,10 +15,12 @@ export class PlaceNames {
 
   constructor(private readonly show: Show) {
     const zones = show.zones.filter(({ around }) => around === undefined);
-    this.#areas = [...zones, ...show.exits].map(({ label, area }) => ({
-      label,
-      area: compileArea(area),
-    }));
+    const size = ({ area: { minX, maxX, minY, maxY } }: { area: Area }) =>
+      (maxX - minX) * (maxY - minY);
+    // Of a zone within another the smaller one says more.
+    this.#areas = [...zones, ...show.exits]
+      .map(({ label, area }) => ({ label, area: compileArea(area) }))
+      .sort((a, b) => size(a) - size(b));
   }
 
   of(x: number, y: number): string {

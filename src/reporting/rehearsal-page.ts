@@ -157,7 +157,7 @@ function driven(
   }
   if (messages.length > 0) {
     parts.push(
-      '<h2>Messages sent</h2>',
+      '<h2>Messages that would be sent</h2>',
       table(
         [{ head: 'message' }, { head: 'sent', number: true }, { head: 'first at', number: true }],
         messages.map(one => [

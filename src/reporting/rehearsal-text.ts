@@ -108,7 +108,7 @@ function drivenLines(
     lines.push('');
   }
   if (messages.length > 0) {
-    lines.push(bold('messages sent'));
+    lines.push(bold('messages that would be sent'));
     for (const one of messages) {
       const first = `${one.times > 1 ? 'first ' : ''}at ${at(one.firstS + report.fromS)}`;
       lines.push(`  ${messageWords(one).padEnd(42)}  ${inWords.times(one.times)}, ${first}`);

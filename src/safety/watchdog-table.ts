@@ -357,3 +357,8 @@ export function rowOf<C extends Condition>(
   if (row === undefined) throw new Error(`the watchdog's table has no row for ${condition}`);
   return row as Extract<WatchdogRow, { readonly condition: C }> & WatchdogRow;
 }
+
+/** What people call a row of the table. */
+export function titleOf(condition: Condition): string {
+  return WATCHDOG_TABLE.find(row => row.condition === condition)?.title ?? condition;
+}

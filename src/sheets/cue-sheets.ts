@@ -28,6 +28,9 @@ export interface CueSheet {
   /** Names of the performers who are off stage, and on again, from when it comes on. */
   readonly off: readonly string[];
   readonly on: readonly string[];
+  /** The same by label. */
+  readonly offLabels: readonly string[];
+  readonly onLabels: readonly string[];
   /** Mappings that act in it, and how far, 0..1. */
   readonly mappings: readonly { readonly name: string; readonly level: number }[];
   /** Fixtures whose safe values in it are not those of the fixture itself. */
@@ -52,6 +55,8 @@ export function cueSheets(show: Show): CueSheet[] {
       fire: cue.fire === undefined ? undefined : show.signals.conditions[cue.fire]?.name,
       off: cue.off.map(p => show.performers[p]?.name ?? ''),
       on: cue.on.map(p => show.performers[p]?.name ?? ''),
+      offLabels: cue.off.map(p => show.performers[p]?.label ?? ''),
+      onLabels: cue.on.map(p => show.performers[p]?.label ?? ''),
       mappings: show.mappings.flatMap((mapping, index) => {
         if (mapping.kind === 'signal' && mapping.isMaster === true) return [];
         const { name } = mapping;
@@ -120,7 +125,7 @@ export function leavesAloneText({ lossLeavesAlone }: CueSheet): string {
 }
 
 /** How it comes on. */
-export function comesText({ fadeS, fire, off, on }: CueSheet): string {
+export function comesText({ fadeS, fire, offLabels: off, onLabels: on }: CueSheet): string {
   const by = fire === undefined ? '' : `, also by condition ${fire}`;
   const leave = off.length === 0 ? '' : `; off stage: ${off.join(', ')}`;
   const come = on.length === 0 ? '' : `; on stage: ${on.join(', ')}`;

@@ -1,5 +1,6 @@
 import type { ChannelWhy, EngineView, PerformerView, SignalView, WishWhy } from '../engine/view.js';
 import type { Channel } from '../fixtures/profile.js';
+import { titleOf } from '../safety/watchdog-table.js';
 import { basisOf } from '../show/basis.js';
 import { conditionWords, mappingTitle } from '../show/mapping-words.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
@@ -19,7 +20,7 @@ export interface MomentExplanation {
     /** Where they are believed to be, metres; null for somebody who was never heard. */
     readonly at: readonly [x: number, y: number, z: number] | null;
     readonly phase: PerformerView['phase'];
-    readonly cause: PerformerView['cause'] | null;
+    readonly cause: NonNullable<PerformerView['cause']> | null;
     readonly trust: number;
   }[];
   /** `value` is null while it is unknown; it is then between `least` and `greatest` (null: without end). */
@@ -226,7 +227,8 @@ function lostWords({ show, performers }: EngineView, index: number): string[] {
   const label = show.performers[index]?.label ?? one.name;
   if (one.phase === 'waiting') return [`${label} was never heard`];
   if (one.phase === 'returning') return [`${label} is coming back`];
-  return [`${label} is lost${one.cause === undefined ? '' : ` (${one.cause})`}`];
+  if (one.cause === 'operator-stop') return [`${label} is stopped`];
+  return [`${label} is lost${one.cause === undefined ? '' : ` (${titleOf(one.cause)})`}`];
 }
 
 function idleRow(view: EngineView, why: ChannelWhy, index: number): ExplanationRow {

@@ -1,3 +1,4 @@
+import { titleOf } from '../safety/watchdog-table.js';
 import type { AttributeExplanation, ExplanationRow, MomentExplanation } from './explain-moment.js';
 
 type Style = 'bold' | 'dim' | 'green' | 'yellow' | 'red';
@@ -14,8 +15,9 @@ export function explanationText(
   const width = Math.max(...performers.map(({ label }) => label.length), 4) + 2;
   for (const { label, at, phase, cause } of performers) {
     const where = at === null ? '' : at.map(metres => metres.toFixed(2)).join(', ');
-    const state = at === null && phase === 'waiting' ? 'never heard' : phase;
-    const why = cause === null ? '' : ` (${cause})`;
+    const state =
+      at === null && phase === 'waiting' ? 'never heard' : phase === 'off' ? 'off stage' : phase;
+    const why = cause === null ? '' : ` (${titleOf(cause)})`;
     const style = phase === 'live' ? 'green' : phase === 'off' ? 'dim' : 'yellow';
     lines.push(`  ${label.padEnd(width)}${where.padEnd(20)}${styled(style, `${state}${why}`)}`);
   }

@@ -43,7 +43,8 @@ ${table(
 <h2>Each fixture</h2>
 <p>The times are from the moment at which something in the table above begins, until the fixture is at its safe values; “at
 most” is the longest of them, a frozen feed apart. Ticks, packets and the limits below add up to ${seconds(ALLOWANCE_S)}. A safe look that is lit can come up a second later where the
-flash limit is exhausted.</p>
+flash limit is exhausted. “Driven by”: whose loss takes it there; a number by OSC does when it has been silent for its timeout, over the same
+fade.</p>
 ${table(
   [
     'fixture',

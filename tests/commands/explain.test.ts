@@ -41,7 +41,7 @@ test('says what a loss does, and what another cue does', async () => {
   const lost = await explained(SHOW, '--at', 'ines stove, tobias window', '--lost', 'tobias');
   const rows = rowsOf(lost, 'window-glow', 'Dimmer');
   expect(rows.find(({ won }) => won)).toMatchObject({ who: 'window: Tobias', trust: 0 });
-  expect(rows.find(({ won }) => won)?.why).toContain('Tobias is lost (tracker-silent)');
+  expect(rows.find(({ won }) => won)?.why).toContain('Tobias is lost (tracker silent)');
   expect(rows.at(-1)?.value).toBeCloseTo(15, 6);
 
   const storm = await explained(SHOW, '--at', 'ines 5 4', '--cue', 'storm');
@@ -71,7 +71,7 @@ test('marks all that count, and says of a head and of a colour what became of th
   const blue = rowsOf(lost, 'harbour-lamp', 'ColorAdd_B').find(
     ({ who }) => who === 'harbour: Ines',
   );
-  expect(blue?.why).toBe('it goes to the safe value; Ines is lost (feed-silent)');
+  expect(blue?.why).toBe('it goes to the safe value; Ines is lost (feed silent)');
 
   const file = join(folder, 'scaled.show.yaml');
   const text = readFileSync(SHOW, 'utf8').replaceAll('../', `${process.cwd()}/`);
