@@ -18,6 +18,8 @@ no error: the answer says so.
   off PERFORMER              they are off stage: absent, and not lost, until heard on it again; or \`off everybody\`
   on PERFORMER               they are on stage after all; or \`on everybody\`
   cue NAME                   this cue is on from now on; \`cue next\` and \`cue back\`: the one after it or before it
+  pin HEAD PERFORMER         a head that chooses (nearest, first, share) is on them whatever its rule says, until
+                             \`unpin HEAD\`. While they are lost it is dark, and waits for them
   highlight FIXTURE          shows a fixture while you focus: open, full, white, where it points. It ends by itself after
                              a minute, by \`highlight off\`, a stop, or when somebody is tracked. While performers are
                              tracked it is refused, but for \`highlight FIXTURE while-tracked\`

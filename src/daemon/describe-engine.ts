@@ -9,6 +9,7 @@ import {
   listed,
   mappingInWords,
   offStageInWords,
+  pinInWords,
   whereaboutsInWords,
 } from '../engine/event-words.js';
 import type { FallbackPhase } from '../safety/fallback.js';
@@ -85,6 +86,8 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
       return describeStop(event, labels);
     case 'cue':
       return describeCue(event, labels);
+    case 'pin':
+      return { level: 'info', text: pinInWords(event, labels), data: event };
     case 'mapping':
       return { level: 'warn', text: mappingInWords(event), data: event };
     case 'highlight':

@@ -4,6 +4,7 @@ import { type Aims, takeFollow } from './aim.js';
 import {
   apartM,
   believed,
+  byOrder,
   type Choices,
   type Chooser,
   placeOf,
@@ -44,6 +45,7 @@ export function createChoices(
         follows: followsOf(of, mapping, choice, plan, show, tracks),
         current: -1,
         wanted: -1,
+        pinned: -1,
         forS: 0,
         waitsS: 0,
         told: undefined,
@@ -85,6 +87,7 @@ export function choose(choices: Choices, seen: Seen, dtS: number, events: Engine
     if (one.choice.rule.kind === 'middle') holdAll(one, seen);
     else if (one.choice.rule.kind === 'nearest') one.wanted = nearest(one, seen);
     else if (one.choice.rule.kind === 'first') one.wanted = first(one, seen, dtS);
+    if (one.pinned >= 0 && one.choice.rule.kind !== 'middle') one.wanted = byOrder(one, seen);
   }
   for (const pool of choices.pools) share(pool, seen);
   for (const one of choices.all) {
@@ -92,6 +95,32 @@ export function choose(choices: Choices, seen: Seen, dtS: number, events: Engine
     goOver(choices, one, seen, dtS);
     tell(one, events);
   }
+}
+
+/**
+ * Has a head be on somebody whatever its rules say, or lets it go (undefined).
+ * @returns whether that is anything new; or why it can't be
+ */
+export function pinHead(
+  { all }: Choices,
+  fixture: string,
+  performer: string | undefined,
+): boolean | string {
+  const mine = all.filter(
+    ({ plan, choice }) => plan.name === fixture && choice.rule.kind !== 'middle',
+  );
+  if (mine.length === 0) {
+    return `"${fixture}" is no head that chooses whom it is on (follow by nearest, first or share)`;
+  }
+  const places = mine.map(({ follows }) =>
+    performer === undefined ? -1 : follows.findIndex(({ name }) => name === performer),
+  );
+  if (performer !== undefined && places.every(place => place < 0)) {
+    return `"${performer}" is nobody on whom "${fixture}" may be`;
+  }
+  const changed = mine.some(({ pinned }, i) => pinned !== places[i]);
+  for (const [i, one] of mine.entries()) one.pinned = places[i] as number;
+  return changed;
 }
 
 function nearest(one: Chooser, seen: Seen): number {
@@ -240,11 +269,15 @@ export function takeChoices(
     );
     if (was === undefined || was.choice.rule.kind === 'middle') continue;
     one.told = was.told;
+    one.pinned = placeIn(one, show, performers[was.choice.people[was.pinned] ?? -1]);
     if (was.current < 0) continue;
-    const name = performers[was.choice.people[was.current] as number];
-    const i = one.choice.people.findIndex(p => show.performers[p]?.name === name);
+    const i = placeIn(one, show, performers[was.choice.people[was.current] as number]);
     if (i < 0) continue;
     settleOn(one, i, aims, lights);
     one.forS = was.forS;
   }
+}
+
+function placeIn({ choice }: Chooser, show: Show, name: string | undefined): number {
+  return name === undefined ? -1 : choice.people.findIndex(p => show.performers[p]?.name === name);
 }

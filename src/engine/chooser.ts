@@ -32,6 +32,8 @@ export interface Chooser {
   /** Place among the people of whom it is on, -1 for nobody; and of whom it is to be on. */
   current: number;
   wanted: number;
+  /** Whom it is to be on by order, whatever the rule says; -1: nobody. */
+  pinned: number;
   /** Since it is on them; and since it waits for the head that takes over, seconds. */
   forS: number;
   waitsS: number;
@@ -81,4 +83,10 @@ export function apartM(
 ): number {
   const [dx, dy] = [a.x - b.x, a.y - b.y];
   return Math.sqrt(dx * dx + dy * dy);
+}
+
+/** Who is lost is waited for. */
+export function byOrder(one: Chooser, seen: Seen): number {
+  const { pinned, current } = one;
+  return pinned === current || believed(one, seen, pinned) ? pinned : -1;
 }

@@ -74,6 +74,19 @@ function outputsInWords(
   return listed(outputs.map(({ fixture, hazard }) => `${label(fixture)} (${hazard})`));
 }
 
+/** "front 1 is on Mara by order (asked by anna)", and so it was before a restart. */
+export function pinInWords(
+  event: Extract<EngineEvent, { kind: 'pin' }>,
+  labels: { fixture(name: string): string; performer(name: string): string },
+): string {
+  const { fixture, performer, cause } = event;
+  const how = cause === 'restored' ? ', as before' : askedBy(event);
+  const head = labels.fixture(fixture);
+  return performer === undefined
+    ? `${head} chooses by itself again${how}`
+    : `${head} is on ${labels.performer(performer)} by order${how}`;
+}
+
 /** "mapping stove is off (asked by anna)", and so it was before a restart. */
 export function mappingInWords(event: Extract<EngineEvent, { kind: 'mapping' }>): string {
   const { mapping, off, cause } = event;
@@ -211,6 +224,10 @@ export function actionInWords(
       return cueOrderInWords(action.to);
     case 'highlight':
       return action.fixture === undefined ? 'end the highlight' : `highlight ${action.fixture}`;
+    case 'pin':
+      return action.performer === undefined
+        ? `let ${action.fixture} go`
+        : `pin ${action.fixture} to ${label(action.performer)}`;
     case 'mapping':
       return `mapping ${action.mapping} ${action.off ? 'off' : 'on'}`;
     case 'hold':

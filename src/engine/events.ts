@@ -56,6 +56,14 @@ export type EngineEvent =
       readonly zone: string;
       readonly inside: boolean;
     }
+  /** A head that chooses is on this performer by order, or is let go (undefined). */
+  | {
+      readonly kind: 'pin';
+      readonly fixture: string;
+      readonly performer: string | undefined;
+      readonly cause: OperatorCause;
+      readonly by?: string | undefined;
+    }
   /** Mappings of this title are turned off by an operator, or act again. */
   | {
       readonly kind: 'mapping';

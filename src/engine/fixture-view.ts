@@ -36,6 +36,8 @@ export interface ChoiceView {
   /** Names of whom it is on, and of whom it is to be on as soon as that may be; undefined: nobody. */
   readonly performer: string | undefined;
   readonly next: string | undefined;
+  /** It is on them by order. */
+  readonly pinned: boolean;
   /** Of all whom it may be on. */
   readonly candidates: () => readonly CandidateView[];
 }
@@ -119,6 +121,7 @@ function choiceView(seen: Seen, light: number): ChoiceView | undefined {
     mapping: one.of,
     performer: follows[current]?.name,
     next: follows[wanted]?.name,
+    pinned: one.pinned >= 0,
     candidates: () =>
       follows.map(({ name }, i) => {
         const tracked = believed(one, seen, i);

@@ -30,6 +30,8 @@ export type OperatorAction = Asked &
     | { readonly kind: 'on'; readonly performer: string | undefined }
     /** This cue is on from now on; or the one after it, or before it. */
     | { readonly kind: 'cue'; readonly to: CueTarget }
+    /** A head that chooses is on this performer whatever its rule says, until it is let go (undefined). */
+    | { readonly kind: 'pin'; readonly fixture: string; readonly performer: string | undefined }
     /** Mappings of this title act no more, or again. */
     | { readonly kind: 'mapping'; readonly mapping: string; readonly off: boolean }
     /** A hand holds the enable of a hazard class, and says so again and again; or lets it go. */

@@ -1,6 +1,8 @@
 import type { CueTarget } from '../protocols/osc/orders.js';
 import { hearEnable } from '../safety/enable.js';
 import { unreachable } from '../stage/unreachable.js';
+import { pinHead } from './choices.js';
+import type { Choices } from './chooser.js';
 import { type Cues, comingOf, goToCue, turnMapping } from './cues.js';
 import type { EngineEvent } from './events.js';
 import { type Highlight, highlighted, orderHighlight } from './highlight.js';
@@ -25,6 +27,7 @@ interface Operated {
   readonly highlight: Highlight;
   readonly lights: Lights;
   readonly watched: Watched;
+  readonly choices: Choices;
 }
 
 const NO_CHANGES: readonly RosterChange[] = [];
@@ -51,7 +54,8 @@ export function operate(
     changes.push(...result.changes);
     const { cause, by } = action;
     const asked = by === undefined ? { cause } : { cause, by };
-    const { tracker, highlights, mapping } = result;
+    const { tracker, highlights, mapping, pinned } = result;
+    if (pinned !== undefined) events.push({ kind: 'pin', ...pinned, ...asked });
     if (mapping !== undefined) events.push({ kind: 'mapping', ...mapping, ...asked });
     if (highlights !== undefined) events.push({ kind: 'highlight', ...highlights, ...asked });
     // One order is one event, though it takes the tracker from one performer and gives it to another.
@@ -98,6 +102,7 @@ interface Done {
   /** What the event says of it. */
   readonly highlights?: { readonly fixture: string; readonly on: boolean };
   readonly mapping?: { readonly mapping: string; readonly off: boolean };
+  readonly pinned?: { readonly fixture: string; readonly performer: string | undefined };
 }
 
 const CHANGED: Done = { changed: true, changes: NO_CHANGES };
@@ -136,6 +141,16 @@ function light(
   return { ...CHANGED, highlights: { fixture, on: action.fixture !== undefined } };
 }
 
+/** A head is on somebody by order, or is let go. */
+function pin(
+  choices: Choices,
+  { fixture, performer }: Extract<OperatorAction, { kind: 'pin' }>,
+): Done | string {
+  const changed = pinHead(choices, fixture, performer);
+  if (typeof changed === 'string') return changed;
+  return changed ? { ...CHANGED, pinned: { fixture, performer } } : AS_IT_WAS;
+}
+
 /** A mapping acts no more, or again. */
 function turn(cues: Cues, action: Extract<OperatorAction, { kind: 'mapping' }>): Done | string {
   const { mapping, off, cause } = action;
@@ -150,6 +165,7 @@ function carryOut(operated: Operated, action: OperatorAction, nowS: number): Don
   if (action.kind === 'off' || action.kind === 'on') return send(orders, offStage, action);
   if (action.kind === 'highlight') return light(operated, action, nowS);
   if (action.kind === 'mapping') return turn(cues, action);
+  if (action.kind === 'pin') return pin(operated.choices, action);
   if (action.kind === 'hold') {
     const before = orders.enables[action.hazard].heardS;
     hearEnable(orders.enables[action.hazard], action.held, nowS);

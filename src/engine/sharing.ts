@@ -2,7 +2,7 @@ import { clearance } from '../fixtures/keep-out.js';
 import { aimAt, panTilt } from '../fixtures/kinematics.js';
 import { keepOutOf } from '../show/keep-out.js';
 import { assign, createAssignment } from './assignment.js';
-import { believed, type Chooser, type Pool, type Seen, shows } from './chooser.js';
+import { believed, byOrder, type Chooser, type Pool, type Seen, shows } from './chooser.js';
 
 /** Costs of a head on a performer: 1 is ten metres of throw, or light from the side instead of from the front. */
 const COST = { metresOfThrow: 10, change: 0.5, intoEyes: 2, unserved: 1e4, never: 1e6 } as const;
@@ -29,13 +29,16 @@ export function share({ heads, assignment }: Pool, seen: Seen): void {
   for (let i = 0; i < rows; i++) {
     const row = i * columns;
     const [any] = heads;
-    const isThere = any !== undefined && believed(any, seen, i);
+    // Whoever has a head by order needs no other.
+    const isThere =
+      any !== undefined && believed(any, seen, i) && !heads.some(({ pinned }) => pinned === i);
     costs.fill(COST.never, row, row + columns);
     costs[row + heads.length + i] = isThere ? COST.unserved : 0;
     if (!isThere) continue;
     for (let h = 0; h < heads.length; h++) {
       const head = heads[h] as Chooser;
       const { current, forS, choice } = head;
+      if (head.pinned >= 0) continue;
       if (current === i) costs[row + h] = costOf(head, seen, i);
       // A head that has just been given to somebody, or is on somebody lost and not yet dark, is not to be had.
       else if (current < 0) costs[row + h] = COST.change + costOf(head, seen, i);
@@ -45,7 +48,7 @@ export function share({ heads, assignment }: Pool, seen: Seen): void {
     }
   }
   assign(assignment);
-  for (const head of heads) head.wanted = -1;
+  for (const head of heads) head.wanted = head.pinned < 0 ? -1 : byOrder(head, seen);
   for (let i = 0; i < rows; i++) {
     const head = heads[columnOf[i] as number];
     if (head !== undefined && isPossible(costs[i * columns + (columnOf[i] as number)] ?? 0)) {

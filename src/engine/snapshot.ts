@@ -133,6 +133,6 @@ function fixtureSnapshot({ plan, values, aim, choice, keepOut }: FixtureView): F
   };
 }
 
-function onWhom({ rule, performer, next }: ChoiceView) {
-  return { rule, performer, next };
+function onWhom({ rule, performer, next, pinned }: ChoiceView) {
+  return { rule, performer, next, pinned };
 }

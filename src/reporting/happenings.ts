@@ -9,6 +9,7 @@ import {
   highlightInWords,
   listed,
   mappingInWords,
+  pinInWords,
   trackersNamed,
   whereaboutsInWords,
   whoAsked,
@@ -103,6 +104,8 @@ export function happeningOf(
       if (event.cause === 'restored') return `cue ${cue(event.cue)} was on, as before`;
       return `cue ${cue(event.cue)} came on ${fadeInWords(event.fadeS)}, after ${cue(event.previous)}${askedBy(event)}`;
     }
+    case 'pin':
+      return pinInWords(event, labels);
     case 'mapping':
       return mappingInWords(event);
     case 'highlight':

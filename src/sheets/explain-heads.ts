@@ -29,7 +29,7 @@ function headOf({ show }: EngineView, fixture: FixtureView): HeadExplanation[] {
   const { plan, choice } = fixture;
   if (choice === undefined) return [];
   const labelOf = (name: string) => show.performers.find(one => one.name === name)?.label ?? name;
-  const { rule, performer, next } = choice;
+  const { rule, performer, next, pinned } = choice;
   const candidates = choice.candidates();
   return [
     {
@@ -46,6 +46,7 @@ function headOf({ show }: EngineView, fixture: FixtureView): HeadExplanation[] {
         cost: cost === undefined ? null : Number(cost.toFixed(2)),
       })),
       why: [
+        pinned ? 'by order' : '',
         ...(next === performer
           ? []
           : [next === undefined ? 'to be free' : `to go to ${labelOf(next)}`]),

@@ -66,6 +66,11 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'mapping', mapping: 'stove', off: false, cause: 'command' },
     { kind: 'mapping', mapping: 'stove', off: true, cause: 'restored' },
   ],
+  pin: [
+    { kind: 'pin', fixture: 'head-back', performer: 'gull', cause: 'command', by: 'x' },
+    { kind: 'pin', fixture: 'head-back', performer: undefined, cause: 'command' },
+    { kind: 'pin', fixture: 'head-back', performer: 'gull', cause: 'restored' },
+  ],
   highlight: [
     { kind: 'highlight', fixture: 'spot', on: true, cause: 'command', by: 'x' },
     { kind: 'highlight', fixture: 'spot', on: false, cause: 'command' },

@@ -243,6 +243,70 @@ test('a reload keeps heads on whom they are', () => {
   expect(darkest).toBeGreaterThan(55);
 });
 
+describe('by order', () => {
+  const SHARE =
+    '  - { follow: { share: company, hold: 0.5 }, fixtures: [heads], set: { Dimmer: 80 } }';
+  const pin = (stage: Stage, fixture: string, performer: string | undefined) => {
+    stage.rig.order({ kind: 'pin', fixture, performer, cause: 'command', by: 'x', id: 1 });
+  };
+
+  test('a head is on whom it is pinned to, the others serve the rest, and let go it chooses again', () => {
+    const stage = new Stage(SHARE);
+    stage.run(6, { ines: [1, 5], tobias: [9, 5] });
+    expect([stage.on('left'), stage.on('right')]).toEqual(['ines', 'tobias']);
+    pin(stage, 'left', 'tobias');
+    stage.run(6, { ines: [1, 5], tobias: [9, 5] });
+    expect(stage.on('left')).toBe('tobias');
+    expect(stage.all.filter(one => one === 'ines')).toHaveLength(1);
+    // Pinned to somebody who is lost it is dark, and waits.
+    stage.run(8, { ines: [1, 5], gull: [5, 5] });
+    expect(stage.on('left')).toBeUndefined();
+    expect([stage.on('mid'), stage.on('right')].sort()).toEqual(['gull', 'ines']);
+    stage.run(8, { ines: [1, 5], tobias: [9, 5], gull: [5, 5] });
+    expect(stage.on('left')).toBe('tobias');
+    // Alone on the other side: the order holds against a better head, and without it that one takes over.
+    stage.run(8, { tobias: [9, 5] });
+    expect(stage.all).toEqual(['tobias', undefined, undefined]);
+    pin(stage, 'left', undefined);
+    stage.run(6, { tobias: [9, 5] });
+    expect(stage.all).toEqual([undefined, undefined, 'tobias']);
+    expect(stage.litChanges).toBe(0);
+    expect(stage.rig.eventsOf('pin')).toMatchObject([
+      { fixture: 'left', performer: 'tobias', by: 'x' },
+      { fixture: 'left', performer: undefined },
+    ]);
+  });
+
+  test('two heads may be pinned to one, also by another rule, and a reload keeps it', () => {
+    const stage = new Stage(
+      `${SHARE.replace('heads', 'left, mid')}\n  - { follow: { nearest: company, to: lantern, hold: 0 }, fixtures: [right], set: { Dimmer: 80 } }`,
+    );
+    for (const head of HEADS) pin(stage, head, 'ines');
+    stage.run(6, { ines: [1, 5], tobias: [9, 7] });
+    expect(stage.all).toEqual(['ines', 'ines', 'ines']);
+    const next = createEngine(stage.rig.show);
+    takeOver(next, stage.rig.engine);
+    Object.assign(stage.rig, { engine: next, view: viewOf(next) });
+    stage.run(6, { ines: [1, 5], tobias: [9, 7] });
+    expect(stage.all).toEqual(['ines', 'ines', 'ines']);
+  });
+
+  test('what can not be is refused, and what is so already is nothing new', () => {
+    const stage = new Stage(
+      '  - { follow: { share: company }, fixtures: [left], set: { Dimmer: 80 } }\n  - { follow: gull, fixtures: [right], set: { Dimmer: 80 } }',
+    );
+    pin(stage, 'right', 'ines');
+    pin(stage, 'left', 'nobody');
+    pin(stage, 'left', undefined);
+    stage.run(0.1, {});
+    expect(stage.rig.eventsOf('operator-refused').map(({ reason }) => reason)).toEqual([
+      '"right" is no head that chooses whom it is on (follow by nearest, first or share)',
+      '"nobody" is nobody on whom "left" may be',
+    ]);
+    expect(stage.rig.eventsOf('operator-done')).toMatchObject([{ changed: false }]);
+  });
+});
+
 test('whatever they do: nobody is without a head while one is free, and none changes lit', () => {
   const stage = new Stage(
     '  - { follow: { share: company, hold: 0.5 }, fixtures: [heads], set: { Dimmer: 80 } }',

@@ -70,6 +70,8 @@ export function answerInWords(done: Done, labels: Labels): string {
       return highlightAnswer(action.fixture && labels.fixture(action.fixture), changed);
     case 'cue':
       return cueInWords(action.to, labels.cue(done.cue ?? ''), changed);
+    case 'pin':
+      return pinAnswer(action, labels, changed);
     case 'mapping':
       return mappingInWords(action.mapping, action.off, changed);
     case 'hold':
@@ -79,6 +81,21 @@ export function answerInWords(done: Done, labels: Labels): string {
     default:
       return unreachable(action);
   }
+}
+
+function pinAnswer(
+  { fixture, performer }: Extract<OperatorAction, { kind: 'pin' }>,
+  labels: Labels,
+  changed: boolean,
+): string {
+  const head = labels.fixture(fixture);
+  if (performer === undefined) {
+    return changed ? `${head} chooses by itself again.` : `${head} is pinned to nobody.`;
+  }
+  const who = labels.performer(performer);
+  return changed
+    ? `${head} goes to ${who}, and stays there until it is unpinned.`
+    : `${head} is pinned to ${who} already.`;
 }
 
 function mappingInWords(mapping: string, off: boolean, changed: boolean): string {

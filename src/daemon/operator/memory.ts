@@ -19,6 +19,8 @@ export interface OperatorState {
   readonly offStage?: { readonly away: readonly string[]; readonly leaving: readonly string[] };
   /** Mappings that are off, by title. */
   readonly mappingsOff?: readonly string[];
+  /** By head, on whom it is by order. */
+  readonly pins?: Readonly<Record<string, string>>;
 }
 
 /** Far more trackers, and performers, than a show has; a file that holds more was not written by us. */
@@ -33,19 +35,24 @@ export class OperatorMemory {
   readonly #stoppedS: Map<string, number>;
   readonly #offStage = new Map<string, 'away' | 'leaving'>();
   readonly #mappingsOff: Set<string>;
+  readonly #pins: Map<string, string>;
   #everybody: boolean;
   readonly #titles: ReadonlySet<string>;
+  /** By head that chooses, names of those on whom it may be. */
+  readonly #mayBeOn: ReadonlyMap<string, ReadonlySet<string>>;
   readonly #cues: readonly string[];
   #cue: string | undefined;
 
   constructor(show: Show, state: OperatorState | undefined) {
     this.#performers = show.performers.map(({ name }) => name);
     this.#cues = show.cues.map(({ name }) => name);
+    this.#mayBeOn = choicesOf(show);
     this.#titles = new Set(show.mappings.map((_, index) => mappingTitle(show, index)));
     if (this.#cues.includes(state?.cue ?? '')) this.#cue = state?.cue;
     this.#stopped = new Set(state?.stopped.performers);
     this.#stoppedS = new Map(Object.entries(state?.stopped.since ?? {}));
     this.#mappingsOff = new Set(state?.mappingsOff);
+    this.#pins = new Map(Object.entries(state?.pins ?? {}));
     this.#everybody = state?.stopped.everybody ?? false;
     for (const name of state?.offStage?.away ?? []) this.#offStage.set(name, 'away');
     for (const name of state?.offStage?.leaving ?? []) this.#offStage.set(name, 'leaving');
@@ -76,6 +83,7 @@ export class OperatorMemory {
       stopped,
       ...(this.#cue === undefined ? {} : { cue: this.#cue }),
       ...(off.length === 0 ? {} : { mappingsOff: off }),
+      ...(this.#pins.size === 0 ? {} : { pins: Object.fromEntries([...this.#pins].sort()) }),
     };
     if (this.#offStage.size === 0) return kept;
     return { ...kept, offStage: { away: who('away'), leaving: who('leaving') } };
@@ -118,6 +126,10 @@ export class OperatorMemory {
         return true;
       case 'cue':
         return this.noteCue(event.cue);
+      case 'pin':
+        if (event.performer === undefined) this.#pins.delete(event.fixture);
+        else this.#pins.set(event.fixture, event.performer);
+        return true;
       case 'mapping':
         if (event.off) this.#mappingsOff.add(event.mapping);
         else this.#mappingsOff.delete(event.mapping);
@@ -146,6 +158,7 @@ export class OperatorMemory {
       ...this.#stops(),
       ...this.#off(),
       ...this.#withoutMappings(),
+      ...this.#pinned(),
       ...this.#trackers(),
     ];
   }
@@ -155,6 +168,13 @@ export class OperatorMemory {
     return [...this.#mappingsOff]
       .filter(mapping => this.#titles.has(mapping))
       .map(mapping => ({ kind: 'mapping', mapping, off: true, cause: 'restored' }));
+  }
+
+  /** Where the show still has both, and the one may be on the other. */
+  #pinned(): OperatorAction[] {
+    return [...this.#pins]
+      .filter(([fixture, performer]) => this.#mayBeOn.get(fixture)?.has(performer))
+      .map(([fixture, performer]) => ({ kind: 'pin', fixture, performer, cause: 'restored' }));
   }
 
   /** An engine begins in the first by itself. */
@@ -204,10 +224,27 @@ export class OperatorMemory {
   }
 }
 
+function choicesOf({ mappings, fixtures, performers }: Show): Map<string, Set<string>> {
+  const all = new Map<string, Set<string>>();
+  for (const one of mappings) {
+    if (one.kind !== 'follow' || one.choice === undefined) continue;
+    if (one.choice.rule.kind === 'middle') continue;
+    for (const head of one.heads) {
+      const name = fixtures[head]?.name ?? '';
+      const people = all.get(name) ?? new Set();
+      all.set(name, people);
+      for (const p of one.choice.people) people.add(performers[p]?.name ?? '');
+    }
+  }
+  return all;
+}
+
 /** A state as it was kept, or what is wrong with it. */
 export function readOperatorState(value: unknown): OperatorState | string {
   if (!isRecord(value)) return 'it is not an object';
-  const { trackers, stopped, offStage, cue, mappingsOff } = value;
+  const { trackers, stopped, offStage, cue, mappingsOff, pins } = value;
+  if (pins !== undefined && !(isRecord(pins) && areNames(Object.values(pins))))
+    return '"pins" is no list of heads with names';
   if (mappingsOff !== undefined && !areNames(mappingsOff))
     return '"mappingsOff" is no list of names';
   if (cue !== undefined && typeof cue !== 'string') return '"cue" is no name';
@@ -233,6 +270,7 @@ export function readOperatorState(value: unknown): OperatorState | string {
     stopped: { everybody, performers, ...known },
     ...(cue === undefined ? {} : { cue }),
     ...(mappingsOff === undefined ? {} : { mappingsOff }),
+    ...(pins === undefined ? {} : { pins: pins as Record<string, string> }),
   };
   // Files of older versions have none.
   if (offStage === undefined) return kept;

@@ -22,6 +22,14 @@ export function withNames(action: OperatorAction, show: Show): OperatorAction {
     const mapping = findNamed(action.mapping, mappingsOf(show))?.name;
     return mapping === undefined ? action : { ...action, mapping };
   }
+  if (action.kind === 'pin') {
+    const { fixture, performer } = action;
+    return {
+      ...action,
+      fixture: findNamed(fixture, show.fixtures)?.name ?? fixture,
+      performer: performer && (findNamed(performer, show.performers)?.name ?? performer),
+    };
+  }
   if (action.kind === 'hold' || action.kind === 'unassign') return action;
   if (action.performer === undefined) return action;
   const found = findNamed(action.performer, show.performers);
@@ -51,6 +59,12 @@ export function whatIsMissing(
         : `Which cue? The show has ${enumerated(show.cues.map(({ name }) => name))}; or next, or back.`;
     case 'highlight':
       return `Which fixture? The show has ${enumerated(show.fixtures.map(({ name }) => name))}; or off.`;
+    case 'pin':
+      return tracker === undefined
+        ? `Which head, and to whom? ${choosersText(show)}`
+        : `To whom is ${tracker} to be pinned? ${performers}.`;
+    case 'unpin':
+      return `Which head? ${choosersText(show)}`;
     case 'mapping':
       return `Off or on, and which mapping? The show has ${enumerated(mappingsOf(show).map(({ name }) => name))}.`;
     case 'hold':
@@ -79,6 +93,18 @@ function mappingsOf(show: Show): { readonly name: string }[] {
   return [...new Set(titles)].map(name => ({ name }));
 }
 
+function choosersText({ mappings, fixtures }: Show): string {
+  const heads = mappings.flatMap(one =>
+    one.kind === 'follow' && one.choice !== undefined && one.choice.rule.kind !== 'middle'
+      ? one.heads
+      : [],
+  );
+  const names = [...new Set(heads)].sort((a, b) => a - b).map(head => fixtures[head]?.name ?? '');
+  return names.length === 0
+    ? 'The show has no head that chooses whom it is on.'
+    : `Of the show these choose whom they are on: ${enumerated(names)}.`;
+}
+
 function trackersOf({ performers, spares }: Show): string[] {
   return [...performers.flatMap(({ trackers }) => trackers), ...spares].map(({ id }) => id);
 }
@@ -100,6 +126,9 @@ export function nameHint(action: OperatorAction, show: Show): string {
     return isOne ? '' : nameAdvice(action.mapping, all);
   }
   if (action.kind === 'hold') return '';
+  if (action.kind === 'pin' && !show.fixtures.some(({ name }) => name === action.fixture)) {
+    return nameAdvice(action.fixture, show.fixtures);
+  }
   const names = show.performers.map(({ name }) => name);
   const trackers = trackersOf(show);
   const performer = action.kind === 'unassign' ? undefined : action.performer;

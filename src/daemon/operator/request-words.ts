@@ -16,6 +16,8 @@ const OF_A_NAME = [
   'cue',
   'highlight',
   'mapping',
+  'pin',
+  'unpin',
   'hold',
   'release',
 ] as const;
@@ -78,6 +80,13 @@ export function parseRequest(words: readonly string[], by?: string): Request | s
       return { kind: 'operate', action: { kind: verb, fixture: tracker, ...how, ...asked } };
     }
   }
+  if (verb === 'pin' && tracker !== undefined && performer !== undefined && rest.length === 0) {
+    return { kind: 'operate', action: { kind: 'pin', fixture: tracker, performer, ...asked } };
+  }
+  if (verb === 'unpin' && tracker !== undefined && performer === undefined) {
+    const action = { kind: 'pin', fixture: tracker, performer: undefined, ...asked } as const;
+    return { kind: 'operate', action };
+  }
   if (verb === 'mapping' && (tracker === 'off' || tracker === 'on') && performer !== undefined) {
     if (rest.length === 0) {
       const off = tracker === 'off';
@@ -105,7 +114,7 @@ export function parseRequest(words: readonly string[], by?: string): Request | s
   if (incomplete !== undefined && performer === undefined) {
     return { kind: 'incomplete', verb: incomplete, tracker };
   }
-  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), cue NAME (or next, or back), highlight FIXTURE (or off; while-tracked after it where people are on stage), mapping off NAME, mapping on NAME, hold CLASS, release CLASS (atmospheric, strobe or laser), rehearsal NAME (or off), reload, or status. A name of several words goes in quotes.';
+  return 'it takes: assign TRACKER PERFORMER, unassign TRACKER, stop PERFORMER, resume PERFORMER, off PERFORMER, on PERFORMER (or everybody), cue NAME (or next, or back), highlight FIXTURE (or off; while-tracked after it where people are on stage), pin HEAD PERFORMER, unpin HEAD, mapping off NAME, mapping on NAME, hold CLASS, release CLASS (atmospheric, strobe or laser), rehearsal NAME (or off), reload, or status. A name of several words goes in quotes.';
 }
 
 /** No name is longer, and no rehearsal. */

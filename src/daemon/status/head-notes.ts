@@ -7,16 +7,25 @@ import type { HeadStatus } from './status.js';
 export class HeadNotes {
   #on: ReadonlyMap<string, { readonly performer: string | undefined; readonly sinceS: number }> =
     new Map();
+  #pins: ReadonlyMap<string, string> = new Map();
   #sinceS = 0;
 
   /** A new engine's heads are on nobody yet. */
   engineBegins(nowS: number): void {
     this.#on = new Map();
+    this.#pins = new Map();
     this.#sinceS = nowS;
   }
 
   /** @returns whether it is about heads */
   hear(event: EngineNews, nowS: number): boolean {
+    if (event.kind === 'pin') {
+      const pins = new Map(this.#pins);
+      if (event.performer === undefined) pins.delete(event.fixture);
+      else pins.set(event.fixture, event.performer);
+      this.#pins = pins;
+      return true;
+    }
     if (event.kind !== 'hand-over') return false;
     const { fixture, performer } = event;
     this.#on = new Map([...this.#on, [fixture, { performer, sinceS: nowS }]]);
@@ -37,7 +46,9 @@ export class HeadNotes {
       const { performer, sinceS = this.#sinceS } = this.#on.get(name) ?? {};
       const on =
         performer === undefined ? {} : { performer, performerLabel: labels.performer(performer) };
-      return [{ fixture: name, label, ...on, since: iso(sinceS) }];
+      const pinnedTo = this.#pins.get(name);
+      const pin = pinnedTo === undefined ? {} : { pinnedTo };
+      return [{ fixture: name, label, ...on, ...pin, since: iso(sinceS) }];
     });
   }
 }

@@ -79,6 +79,21 @@ describe('the words of a request', () => {
       { kind: 'operate', action: { kind: 'resume', performer: undefined, cause: 'command' } },
     ],
     [
+      ['pin', 'spot', 'ines'],
+      {
+        kind: 'operate',
+        action: { kind: 'pin', fixture: 'spot', performer: 'ines', cause: 'command' },
+      },
+    ],
+    [
+      ['unpin', 'spot'],
+      {
+        kind: 'operate',
+        action: { kind: 'pin', fixture: 'spot', performer: undefined, cause: 'command' },
+      },
+    ],
+    [['pin', 'spot'], { kind: 'incomplete', verb: 'pin', tracker: 'spot' }],
+    [
       ['highlight', 'spot'],
       { kind: 'operate', action: { kind: 'highlight', fixture: 'spot', cause: 'command' } },
     ],

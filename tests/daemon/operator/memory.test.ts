@@ -124,3 +124,38 @@ it('keeps since when they are stopped; a stop that is asked for again began with
   const spoilt = { ...kept, stopped: { ...kept.stopped, since: { gull: 'noon', nobody: 4 } } };
   expect(readOperatorState(spoilt)).toMatchObject({ stopped: { performers: ['gull', 'ines'] } });
 });
+
+it('keeps whom heads are pinned to, and has a new engine pin those that it may', () => {
+  const share = parseShow(
+    MINIMAL.replace(
+      'performers:',
+      'groups: { company: [ines, gull] }\nperformers:\n  gull: { trackers: [3] }',
+    ).replace('follow: ines', 'follow: { share: company }'),
+    'a.show.yaml',
+  );
+  if (!share.ok) throw new Error('not a show');
+  const memory = new OperatorMemory(share.show, undefined);
+  const pin = (fixture: string, performer: string | undefined): EngineEvent => ({
+    kind: 'pin',
+    fixture,
+    performer,
+    cause: 'command',
+  });
+  expect(memory.hear(pin('head', 'gull'))).toBe(true);
+  expect(memory.hear(pin('gone', 'gull'))).toBe(true);
+  const pins = { gone: 'gull', head: 'gull' };
+  expect(memory.state).toEqual({ trackers: {}, stopped: NOBODY, pins });
+  const read = readOperatorState(JSON.parse(JSON.stringify(memory.state)));
+  if (typeof read === 'string') throw new Error(read);
+  expect(new OperatorMemory(share.show, read).restored()).toEqual([
+    { kind: 'pin', fixture: 'head', performer: 'gull', cause: 'restored' },
+  ]);
+  // In a show in which the head follows ines alone.
+  expect(new OperatorMemory(show, read).restored()).toEqual([]);
+  memory.hear(pin('gone', undefined));
+  memory.hear(pin('head', undefined));
+  expect(memory.state).toEqual({ trackers: {}, stopped: NOBODY });
+  expect(readOperatorState({ trackers: {}, stopped: NOBODY, pins: ['gull', 3] })).toBe(
+    '"pins" is no list of heads with names',
+  );
+});
