@@ -76,6 +76,9 @@ outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], unive
 `;
 }
 
+/** So that it is known that there was something to look at. */
+let [played, changed, darkened] = [0, 0, 0];
+
 /** They walk, are lost and come back, flicker, are stopped and pinned; the show is read again; the machine stands still. */
 function play(seed: number): string[] {
   const random = new Random(seed);
@@ -84,6 +87,7 @@ function play(seed: number): string[] {
   const parsed = parseShow(text, 'a.show.yaml');
   // A head may hang where it lights a keep-out from the inside: that is no show.
   if (!parsed.ok) return [];
+  played += 1;
   const rig = new Rig(parsed.show);
   const faults: string[] = [];
   const at = people.map((): [number, number] => [random.between(0, 10), random.between(0, 8)]);
@@ -130,6 +134,8 @@ function play(seed: number): string[] {
     rig.tick(random.isOnce(300) ? random.between(0.05, 0.6) : 1 / 40);
     faults.push(...look(rig, lit, alone).map(what => `seed ${seed}, tick ${tick}: ${what}`));
   }
+  changed += rig.eventsOf('hand-over').length;
+  darkened += rig.eventsOf('keep-out').length;
   return faults;
 }
 
@@ -185,4 +191,7 @@ const SEEDS = Number(process.env.LAMPWRIGHT_SEEDS ?? 10);
 test('no lit beam in a keep-out, no lit change, nobody without a head while one is free that reaches them', () => {
   const faults = Array.from({ length: SEEDS }, (_, i) => play(20261130 + 7919 * i)).flat();
   expect(faults.slice(0, 5)).toEqual([]);
+  expect(played).toBeGreaterThan(SEEDS / 3);
+  expect(changed).toBeGreaterThan(5 * played);
+  expect(darkened).toBeGreaterThan(0);
 }, 600_000);
