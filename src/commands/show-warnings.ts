@@ -1,12 +1,15 @@
 import { findInterface, interfacesThere } from '../daemon/lighting/interfaces.js';
 import type { Show } from '../show/model.js';
-import { placedIn, saidIn } from '../show/parse.js';
+import { formatFindings, placedIn, saidIn } from '../show/parse.js';
 import type { Problem } from '../show/problem.js';
 import { type MachineAddresses, missingAddresses, warningsOf } from '../show/warnings.js';
 
 /** What is to be asked about a show that is right, on this machine, each at its place. */
 export function showWarnings(show: Show, text: string, file: string): Problem[] {
-  return placedIn(text, file, warningsOf(show, saidIn(text), thisMachine()));
+  return placedIn(text, file, [
+    ...formatFindings(text),
+    ...warningsOf(show, saidIn(text), thisMachine()),
+  ]);
 }
 
 function thisMachine(): MachineAddresses {

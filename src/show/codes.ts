@@ -33,6 +33,10 @@ export const PROBLEM_CODES = {
       'The text is not YAML: indentation, a colon, a bracket or a quote; or a key stands twice.',
     right: 'YAML 1.2, indented with spaces, each key once.',
   },
+  'newer-format': {
+    meaning: 'The show is of a format that this lampwright does not know yet.',
+    right: 'A lampwright as new as the file: the number after `lampwright` is that of its format.',
+  },
   'unknown-key': {
     meaning: 'A key that a show file does not have. Nothing is ignored silently.',
     right: 'One of the keys named in the message; mostly a spelling.',

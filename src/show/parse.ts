@@ -1,13 +1,14 @@
 import type { Document } from 'yaml';
 import { checkKeptHeads } from './checks/keep-out.js';
 import { crossCheck } from './cross-check.js';
+import { FORMAT_VERSION, upgradeFormat } from './format.js';
 import { Locator } from './locate.js';
 import { type Mounted, type Mounting, mountParts, type Parts, readProfile } from './parts.js';
 import { type Finding, type Path, type Problem, sameNamesTogether } from './problem.js';
 import type { ProfileFile } from './profile-schema.js';
 import { inFileOrder, readYaml } from './read-yaml.js';
 import { resolveShow, type Show } from './resolve.js';
-import { FORMAT_VERSION, type ShowFile, ShowFileSchema } from './schema.js';
+import { type ShowFile, ShowFileSchema } from './schema.js';
 import { soundFindings, usableParts } from './usable-parts.js';
 import { findingsOf } from './zod-findings.js';
 
@@ -30,7 +31,11 @@ export function parseShow(text: string, file: string, parts: Parts = NO_PARTS): 
   const locator = new Locator(file, text);
   const read = readYaml(text, locator);
   if (!read.ok) return read;
-  const mounting = mountParts(read.value, parts);
+  const upgraded = upgradeFormat(read.value);
+  // What is meant by the rest of it nobody here knows.
+  if (!upgraded.ok)
+    return { ok: false, problems: [locator.place(upgraded.finding, read.document)] };
+  const mounting = mountParts(upgraded.value, parts);
   const judged = judge(mounting);
   const findings = [...mounting.findings, ...judged.findings];
   if (findings.length > 0 || mounting.problems.length > 0) {
@@ -85,6 +90,13 @@ export function placedIn(text: string, file: string, findings: readonly Finding[
   const read = readYaml(text, locator);
   if (!read.ok) return [];
   return inFileOrder(findings.map(finding => locator.place(finding, read.document)));
+}
+
+/** How to write what an older format has otherwise, in a text without errors. */
+export function formatFindings(text: string): readonly Finding[] {
+  const read = readYaml(text, new Locator('', text));
+  const upgraded = read.ok ? upgradeFormat(read.value) : undefined;
+  return upgraded?.ok === true ? upgraded.findings : [];
 }
 
 /** Whether something is said in a text without errors, or left to its default. */

@@ -5,6 +5,7 @@ import { PSN_GROUP, PSN_MAX_BYTES, PSN_PORT } from '../protocols/psn/layout.js';
 import { PSN_STAMPS } from '../protocols/psn/position.js';
 import { printable } from '../stage/printable.js';
 
+import { FORMAT_VERSION } from './format.js';
 import { ProfileEntry } from './profile-schema.js';
 import { HazardKey, Limits, Operator, Watchdog } from './safety-schema.js';
 
@@ -275,11 +276,14 @@ const Fixture = z.strictObject({
   }),
 });
 
-export const FORMAT_VERSION = 1;
-
 export const ShowFileSchema = z
   .strictObject({
-    lampwright: z.literal(FORMAT_VERSION).meta({ description: 'Version of this file format.' }),
+    lampwright: z
+      .literal(FORMAT_VERSION)
+      .meta({
+        description:
+          'Version of this file format. An older one is read, and `check` says how to write what changed.',
+      }),
     name: z.string().min(1).max(60).overwrite(printable).meta({ description: 'Name of the show.' }),
     stage: Stage,
     inputs: z.record(Name, Input).meta({ description: 'Where positions come from, by name.' }),

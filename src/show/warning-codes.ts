@@ -1,5 +1,9 @@
 /** What a show that is right can be asked about all the same: it runs so, and was probably meant otherwise. */
 export const WARNING_CODES = {
+  'older-format': {
+    meaning: 'The show is of an older format. It is read as it was meant then.',
+    right: 'What the message says, at each place, and then the new number after `lampwright`.',
+  },
   'position-far': {
     meaning:
       'A fixture hangs, or a point of the palette lies, more than 100 m from the stage, or 20 m below or 60 m above its floor.',

@@ -1,0 +1,76 @@
+import type { Finding, Path } from './problem.js';
+
+/**
+ * What of a file changed its meaning from one version of the format to the next. What is only added needs no new
+ * version. See docs/decisions/0032-versions-of-the-show-file.md.
+ */
+export interface FormatStep {
+  /** The version that this step leads to; the one before it is read. */
+  readonly to: number;
+  readonly changes: readonly FormatChange[];
+}
+
+export interface FormatChange {
+  /** What would be written today, one sentence: it follows "Write". */
+  readonly write: string;
+  /**
+   * Changes the file's values, a copy, into what they mean today. Has to bear whatever stands there.
+   * @returns where in the file as it is written something was changed
+   */
+  apply(values: Record<string, unknown>): readonly Path[];
+}
+
+/** From each version to the next, oldest first. The first format is still today's. */
+export const FORMAT_STEPS: readonly FormatStep[] = [];
+
+/** Version of the show file that is written today. */
+export const FORMAT_VERSION = 1 + FORMAT_STEPS.length;
+
+export type Upgraded =
+  | {
+      readonly ok: true;
+      /** As today's format has it. */
+      readonly value: unknown;
+      /** How to write what changed; none for a file of today. */
+      readonly findings: readonly Finding[];
+    }
+  | { readonly ok: false; readonly finding: Finding };
+
+/** A file's values in today's format. What is no version at all is left for the schema to refuse. */
+export function upgradeFormat(value: unknown, steps = FORMAT_STEPS): Upgraded {
+  const newest = 1 + steps.length;
+  const version = versionOf(value);
+  if (version !== undefined && version > newest) {
+    const message = `the show is of format ${version}, and this lampwright reads formats up to ${newest}. Install the one that it was written for, or a later one.`;
+    return { ok: false, finding: { code: 'newer-format', message, path: ['lampwright'] } };
+  }
+  if (version === undefined || version === newest) return { ok: true, value, findings: [] };
+  const values = structuredClone(value) as Record<string, unknown>;
+  const findings = steps
+    .filter(({ to }) => to > version)
+    .flatMap(({ to, changes }) =>
+      changes.flatMap(({ write, apply }) =>
+        apply(values).map((path): Finding => {
+          const message = `this is of format ${version}, and read as such. Write ${write} (format ${to}).`;
+          return { code: 'older-format', message, path };
+        }),
+      ),
+    );
+  values.lampwright = newest;
+  const last: Finding = {
+    code: 'older-format',
+    message: `the show is of format ${version}, which is read as ever. ${findings.length === 0 ? 'Nothing in it has changed: write' : 'When the rest is written as these warnings say, write'} \`lampwright: ${newest}\`.`,
+    path: ['lampwright'],
+  };
+  return { ok: true, value: values, findings: [...findings, last] };
+}
+
+function versionOf(value: unknown): number | undefined {
+  const version =
+    typeof value === 'object' && value !== null && 'lampwright' in value
+      ? value.lampwright
+      : undefined;
+  return typeof version === 'number' && Number.isInteger(version) && version >= 1
+    ? version
+    : undefined;
+}
