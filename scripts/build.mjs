@@ -16,6 +16,7 @@ import {
 import { createRequire } from 'node:module';
 import { dirname, join } from 'node:path';
 import { build } from 'rolldown';
+import { APART } from './apart.mjs';
 
 const made = `dist.${process.pid}.new`;
 const old = `dist.${process.pid}.old`;
@@ -25,8 +26,6 @@ const tsc = resolve('typescript-7/package.json').replace('package.json', 'bin/ts
 
 /** Of the `osc` package only its codec runs: it ships as one file, without what the package brings with it. */
 const CODEC = 'osc/src/osc.js';
-/** These load files of their own by name. */
-const APART = ['pino', 'pino-pretty'];
 
 /** @returns the packages in it */
 async function bundleCodec(folder) {

@@ -23,6 +23,7 @@ import { COMMANDS } from '../dist/commands/cli.js';
 import { completedCommands } from '../dist/commands/completion.js';
 import { manualPages } from '../dist/commands/reference.js';
 import { completionOf } from '../dist/reference/completion.js';
+import { APART } from './apart.mjs';
 import { readOptions } from './options.mjs';
 
 const USAGE = `
@@ -78,7 +79,7 @@ function put(path, content, mode = 0o644) {
 
 /** What npm would ship, without the packages that are in the bundles already. */
 function program() {
-  const loaded = packagesOf('pino', 'pino-pretty');
+  const loaded = packagesOf(...APART);
   const files = [...own.files, ...loaded].flatMap(path =>
     statSync(path).isFile() ? [path] : filesIn(path).map(name => join(path, name)),
   );

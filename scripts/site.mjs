@@ -1,5 +1,5 @@
 // npm run docs:site: the pages of docs/ as a site that is read from a folder, without a server and without a network, its
-// search too. By Sphinx with MyST, from Debian: python3-sphinx, python3-myst-parser, furo (docs/decisions/0033-documentation-site.md).
+// search too. By Sphinx with MyST, from Debian: python3-sphinx, python3-myst-parser, furo (docs/decisions/0034-documentation-site.md).
 // A link or a heading that leads nowhere is an error.
 import { execFileSync } from 'node:child_process';
 import {

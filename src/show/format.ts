@@ -2,7 +2,7 @@ import type { Finding, Path } from './problem.js';
 
 /**
  * What of a file changed its meaning from one version of the format to the next. What is only added needs no new
- * version. See docs/decisions/0032-versions-of-the-show-file.md.
+ * version. See docs/decisions/0033-versions-of-the-show-file.md.
  */
 export interface FormatStep {
   /** The version that this step leads to; the one before it is read. */

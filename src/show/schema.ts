@@ -278,12 +278,10 @@ const Fixture = z.strictObject({
 
 export const ShowFileSchema = z
   .strictObject({
-    lampwright: z
-      .literal(FORMAT_VERSION)
-      .meta({
-        description:
-          'Version of this file format. An older one is read, and `check` says how to write what changed.',
-      }),
+    lampwright: z.literal(FORMAT_VERSION).meta({
+      description:
+        'Version of this file format. An older one is read, and `check` says how to write what changed.',
+    }),
     name: z.string().min(1).max(60).overwrite(printable).meta({ description: 'Name of the show.' }),
     stage: Stage,
     inputs: z.record(Name, Input).meta({ description: 'Where positions come from, by name.' }),
