@@ -115,12 +115,12 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
         data: event,
       };
     case 'hand-over': {
-      const { fixture, performer, previous } = event;
+      const { fixture, performer, previous, mapping } = event;
       const whom = performer === undefined ? 'nobody' : labels.performer(performer);
       const before = previous === undefined ? '' : ` (before: ${labels.performer(previous)})`;
       return {
         level: 'info',
-        text: `${labels.fixture(fixture)} is on ${whom}${before}`,
+        text: `${labels.fixture(fixture)} ${mapping === undefined ? `is on ${whom}` : `follows by mapping ${mapping}`}${before}`,
         data: event,
       };
     }

@@ -1,3 +1,4 @@
+import { mappingTitle } from '../show/mapping-words.js';
 import type { FixturePlan, FollowChoice, FollowMappingPlan, Show } from '../show/model.js';
 import { createEstimate } from '../tracking/sighting.js';
 import { type Aims, takeFollow } from './aim.js';
@@ -7,6 +8,7 @@ import {
   byOrder,
   type Choices,
   type Chooser,
+  type ChoosingLight,
   placeOf,
   type Seen,
   shows,
@@ -48,13 +50,22 @@ export function createChoices(
         pinned: -1,
         forS: 0,
         waitsS: 0,
-        told: undefined,
         insideS: new Float64Array(choice.people.length),
       },
     ];
   });
   for (const { drive, choice } of all) drive.isFree = choice.rule.kind !== 'middle';
-  return { all, pools: createPools(all) };
+  const lights = [...new Set(all.map(({ light }) => light))].map((light): ChoosingLight => {
+    const name = show.fixtures[light]?.name ?? '';
+    const by = show.mappings.flatMap((mapping, of): [number, string][] =>
+      mapping.kind === 'follow' && mapping.heads.includes(light)
+        ? [[of, mappingTitle(show, of)]]
+        : [],
+    );
+    const told = { performer: undefined, mapping: undefined };
+    return { light, name, titles: new Map(by), told };
+  });
+  return { all, lights, pools: createPools(all) };
 }
 
 function followsOf(
@@ -93,7 +104,7 @@ export function choose(choices: Choices, seen: Seen, dtS: number, events: Engine
   for (const one of choices.all) {
     if (one.choice.rule.kind === 'middle') continue;
     goOver(choices, one, seen, dtS);
-    tell(one, events);
+    for (const one of choices.lights) tell(choices, one, seen, events);
   }
 }
 
@@ -242,12 +253,24 @@ function settleOn(one: Chooser, i: number, aims: Aims, lights: Lights): void {
   if (aims.followedBy[light] === of) takeFollow(aims, lights, light, of);
 }
 
-function tell(one: Chooser, events: EngineEvent[]): void {
-  const { plan, follows, current, told } = one;
-  const performer = follows[current]?.name;
-  if (performer === told) return;
-  one.told = performer;
-  events.push({ kind: 'hand-over', fixture: plan.name, performer, previous: told });
+/** Of a head that chooses by another mapping in another cue, what it does by the one that acts. */
+function tell(
+  { all }: Choices,
+  one: ChoosingLight,
+  { aims }: Pick<Seen, 'aims'>,
+  events: EngineEvent[],
+): void {
+  const { light, name, told, titles } = one;
+  const of = aims.followedBy[light] as number;
+  const chooser = all.find(choosing => choosing.light === light && choosing.of === of);
+  const isChoice = chooser !== undefined && chooser.choice.rule.kind !== 'middle';
+  const performer = isChoice ? chooser.follows[chooser.current]?.name : undefined;
+  const mapping = isChoice ? undefined : titles.get(of);
+  if (performer === told.performer && mapping === told.mapping) return;
+  one.told = { performer, mapping };
+  const previous = told.performer;
+  const by = mapping === undefined ? {} : { mapping };
+  events.push({ kind: 'hand-over', fixture: name, performer, previous, ...by });
 }
 
 /**
@@ -262,13 +285,16 @@ export function takeChoices(
   aims: Aims,
   lights: Lights,
 ): void {
+  for (const one of next.lights) {
+    const was = old.lights.find(({ name }) => name === one.name);
+    if (was !== undefined) one.told = was.told;
+  }
   for (const one of next.all) {
     const was = old.all.find(
       ({ plan, choice }) =>
         plan.name === one.plan.name && choice.rule.kind === one.choice.rule.kind,
     );
     if (was === undefined || was.choice.rule.kind === 'middle') continue;
-    one.told = was.told;
     one.pinned = placeIn(one, show, performers[was.choice.people[was.pinned] ?? -1]);
     if (was.current < 0) continue;
     const i = placeIn(one, show, performers[was.choice.people[was.current] as number]);

@@ -15,7 +15,23 @@ import type { Presences } from './zones.js';
 /** Heads that choose whom they follow. */
 export interface Choices {
   readonly all: readonly Chooser[];
+  /** Lights that choose in some cue, each once, with what was last told of it. */
+  readonly lights: readonly ChoosingLight[];
   readonly pools: readonly Pool[];
+}
+
+export interface ChoosingLight {
+  readonly light: number;
+  readonly name: string;
+  /** Titles of the mappings by which it may follow, by index. */
+  readonly titles: ReadonlyMap<number, string>;
+  told: Told;
+}
+
+/** On whom a head is: by a rule, or by the title of the mapping by which it follows in this cue; both undefined: nobody. */
+export interface Told {
+  readonly performer: string | undefined;
+  readonly mapping: string | undefined;
 }
 
 /** One head by one mapping. */
@@ -37,8 +53,6 @@ export interface Chooser {
   /** Since it is on them; and since it waits for the head that takes over, seconds. */
   forS: number;
   waitsS: number;
-  /** Name of whom it is on as it was last told; undefined: nobody. */
-  told: string | undefined;
   /** For each of the people how long they have been in the zone of `first`, seconds. */
   readonly insideS: Float64Array;
 }

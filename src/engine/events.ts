@@ -231,6 +231,8 @@ export type EngineEvent =
       /** undefined: nobody. */
       readonly performer: string | undefined;
       readonly previous: string | undefined;
+      /** In this cue it chooses nobody, and follows by this mapping; missing: it chooses, or follows nobody. */
+      readonly mapping?: string;
     }
   /** A lit head goes dark before its beam touches a part of the room into which none may go; or it is clear again. */
   | {

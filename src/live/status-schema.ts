@@ -38,6 +38,7 @@ export const StatusSchema = z.object({
       label: z.string(),
       performer: z.string().optional(),
       performerLabel: z.string().optional(),
+      mapping: z.string().optional(),
       pinnedTo: z.string().optional(),
       since,
     }),

@@ -92,6 +92,13 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'hand-over', fixture: 'head-back', performer: 'gull', previous: undefined },
     { kind: 'hand-over', fixture: 'head-back', performer: 'ines', previous: 'gull' },
     { kind: 'hand-over', fixture: 'head-back', performer: undefined, previous: 'ines' },
+    {
+      kind: 'hand-over',
+      fixture: 'head-back',
+      performer: undefined,
+      previous: 'ines',
+      mapping: 'two',
+    },
   ],
   'keep-out': [
     { kind: 'keep-out', fixture: 'head-back', keepOut: 'audience', barred: true },

@@ -307,6 +307,25 @@ describe('by order', () => {
   });
 });
 
+test('a head that chooses by one mapping in this cue and by another in the next is told of once', () => {
+  const stage = new Stage(
+    `  - { name: all, follow: { share: company, hold: 0 }, fixtures: [heads], set: { Dimmer: 80 } }
+  - { name: late, follow: { nearest: company, to: lantern, hold: 0 }, fixtures: [right], set: { Dimmer: 80 } }
+  - { name: two, follow: { middle: [ines, tobias] }, fixtures: [left], beam: { diameter: 1, cover: 5 }, set: { Dimmer: 80 } }
+cues: { first: { mappings: [all] }, second: { mappings: [late, two], fade: 0.5 } }`,
+  );
+  const told = () =>
+    stage.rig.eventsOf('hand-over').map(one => [one.fixture, one.performer, one.mapping]);
+  stage.run(6, { ines: [1, 5] });
+  const on = told().filter(([, performer]) => performer !== undefined);
+  expect(on).toEqual([[expect.any(String), 'ines', undefined]]);
+  stage.rig.order({ kind: 'cue', to: { name: 'second' }, cause: 'command' });
+  stage.run(6, { ines: [1, 5] });
+  const last = new Map(told().map(([fixture, ...how]) => [fixture, how]));
+  expect(last.get('right')).toEqual(['ines', undefined]);
+  expect(last.get('left')).toEqual([undefined, 'two']);
+});
+
 test('whatever they do: nobody is without a head while one is free, and none changes lit', () => {
   const stage = new Stage(
     '  - { follow: { share: company, hold: 0.5 }, fixtures: [heads], set: { Dimmer: 80 } }',

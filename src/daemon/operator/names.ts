@@ -93,16 +93,21 @@ function mappingsOf(show: Show): { readonly name: string }[] {
   return [...new Set(titles)].map(name => ({ name }));
 }
 
-function choosersText({ mappings, fixtures }: Show): string {
+/** Names of the heads that choose whom they are on. */
+function choosersOf({ mappings, fixtures }: Show): string[] {
   const heads = mappings.flatMap(one =>
     one.kind === 'follow' && one.choice !== undefined && one.choice.rule.kind !== 'middle'
       ? one.heads
       : [],
   );
-  const names = [...new Set(heads)].sort((a, b) => a - b).map(head => fixtures[head]?.name ?? '');
+  return [...new Set(heads)].sort((a, b) => a - b).map(head => fixtures[head]?.name ?? '');
+}
+
+function choosersText(show: Show): string {
+  const names = choosersOf(show);
   return names.length === 0
     ? 'The show has no head that chooses whom it is on.'
-    : `Of the show these choose whom they are on: ${enumerated(names)}.`;
+    : `These choose whom they are on: ${enumerated(names)}.`;
 }
 
 function trackersOf({ performers, spares }: Show): string[] {
@@ -126,8 +131,9 @@ export function nameHint(action: OperatorAction, show: Show): string {
     return isOne ? '' : nameAdvice(action.mapping, all);
   }
   if (action.kind === 'hold') return '';
-  if (action.kind === 'pin' && !show.fixtures.some(({ name }) => name === action.fixture)) {
-    return nameAdvice(action.fixture, show.fixtures);
+  if (action.kind === 'pin' && !choosersOf(show).includes(action.fixture)) {
+    const isFixture = show.fixtures.some(({ name }) => name === action.fixture);
+    return isFixture ? ` ${choosersText(show)}` : nameAdvice(action.fixture, show.fixtures);
   }
   const names = show.performers.map(({ name }) => name);
   const trackers = trackersOf(show);

@@ -5,8 +5,14 @@ import type { HeadStatus } from './status.js';
 
 /** On whom the heads are that choose, and since when. */
 export class HeadNotes {
-  #on: ReadonlyMap<string, { readonly performer: string | undefined; readonly sinceS: number }> =
-    new Map();
+  #on: ReadonlyMap<
+    string,
+    {
+      readonly performer: string | undefined;
+      readonly mapping?: string | undefined;
+      readonly sinceS: number;
+    }
+  > = new Map();
   #pins: ReadonlyMap<string, string> = new Map();
   #sinceS = 0;
 
@@ -27,8 +33,8 @@ export class HeadNotes {
       return true;
     }
     if (event.kind !== 'hand-over') return false;
-    const { fixture, performer } = event;
-    this.#on = new Map([...this.#on, [fixture, { performer, sinceS: nowS }]]);
+    const { fixture, performer, mapping } = event;
+    this.#on = new Map([...this.#on, [fixture, { performer, mapping, sinceS: nowS }]]);
     return true;
   }
 
@@ -43,12 +49,13 @@ export class HeadNotes {
     );
     return fixtures.flatMap(({ name, label }, index): HeadStatus[] => {
       if (!choosing.has(index)) return [];
-      const { performer, sinceS = this.#sinceS } = this.#on.get(name) ?? {};
+      const { performer, mapping, sinceS = this.#sinceS } = this.#on.get(name) ?? {};
       const on =
         performer === undefined ? {} : { performer, performerLabel: labels.performer(performer) };
+      const by = mapping === undefined ? {} : { mapping };
       const pinnedTo = this.#pins.get(name);
       const pin = pinnedTo === undefined ? {} : { pinnedTo };
-      return [{ fixture: name, label, ...on, ...pin, since: iso(sinceS) }];
+      return [{ fixture: name, label, ...on, ...by, ...pin, since: iso(sinceS) }];
     });
   }
 }

@@ -98,6 +98,8 @@ export interface HeadStatus {
   /** Missing: it is on nobody. */
   readonly performer?: string;
   readonly performerLabel?: string;
+  /** In this cue it chooses nobody, and follows by this mapping. */
+  readonly mapping?: string;
   /** It is on them by order, or waits for them. */
   readonly pinnedTo?: string;
   readonly since: string;
