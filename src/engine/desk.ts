@@ -18,6 +18,8 @@ interface HeardUniverse {
   readonly plan: DeskInputPlan;
   readonly signals: readonly SlotSignal[];
   readonly orders: readonly SlotOrder[];
+  /** Since when the desk is there, monotonic seconds. */
+  sinceS: number;
   /** The desk is there; and what it said last, 512 slots, undefined before it was ever heard. */
   isHeard: boolean;
   levels: Uint8Array | undefined;
@@ -36,12 +38,14 @@ interface SlotOrder {
   readonly by: string;
   /** Of the packet before; -1: there was none since the desk came. */
   level: number;
-  /** It has risen since the desk came, and has not fallen. */
+  /** It has risen since the desk was there, and has not fallen. */
   isHeld: boolean;
 }
 
 /** A slot counts as up from here: above a half. */
 const UP = 128;
+/** A desk that is switched on sends zeros first, and then what its faders are at. */
+const SETTLES_S = 1;
 const MOST_8 = 255;
 const MOST_16 = 65535;
 
@@ -54,7 +58,7 @@ export function createDesk(show: Show, { numbers }: Pick<Reception, 'numbers'>):
       source.kind === 'slot' && source.desk === index ? [{ signal, ...source }] : [],
     );
     const own = orders.filter(one => one.plan.desk === index);
-    return { plan, signals, orders: own, isHeard: false, levels: undefined };
+    return { plan, signals, orders: own, isHeard: false, sinceS: Number.NaN, levels: undefined };
   });
   for (const { signals } of universes) {
     for (const one of signals) {
@@ -97,15 +101,18 @@ function take(
   { reception: { numbers }, orders, cues }: Ordered,
   nowS: number,
 ): void {
+  if (!universe.isHeard) universe.sinceS = nowS;
   universe.isHeard = true;
   universe.levels ??= new Uint8Array(SLOTS_PER_UNIVERSE);
   universe.levels.set(levels.subarray(0, SLOTS_PER_UNIVERSE));
   say(universe, universe.levels, numbers, nowS);
+  // In what it says as it starts up nobody has pressed anything.
+  const settles = nowS - universe.sinceS < SETTLES_S;
   for (const one of universe.orders) {
     const level = levels[one.plan.slot] as number;
     const before = one.level;
     one.level = level;
-    obey(one, before, level, orders, cues, nowS);
+    obey(one, settles ? -1 : before, level, orders, cues, nowS);
   }
 }
 
@@ -230,6 +237,7 @@ export function takeDesk(
     const was = old.universes.find(({ plan }) => plan.name === universe.plan.name);
     if (was?.levels === undefined) continue;
     universe.isHeard = was.isHeard;
+    universe.sinceS = was.sinceS;
     universe.levels = was.levels;
     say(universe, was.levels, numbers, nowS);
     if (!was.isHeard) sayGone(universe, numbers, nowS);

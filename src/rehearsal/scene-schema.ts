@@ -269,7 +269,7 @@ export const SceneFileSchema = z.strictObject({
     .default({})
     .meta({
       description:
-        'What a desk says, by the names of its universes under `desk` in the show; times rising. It is there from its first entry on, and that orders nothing. One that is not named is never heard.',
+        'What a desk says, by the names of its universes under `desk` in the show; times rising. It is there from its first entry on, and orders nothing in its first second. One that is not named is never heard.',
     }),
   performers: z.record(NameOf, ScenePerformer).meta({
     description: 'By the names that they have in the show. Who is not named is never heard.',

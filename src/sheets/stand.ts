@@ -23,7 +23,7 @@ export interface Standing {
   readonly orders: readonly OperatorAction[];
   /** Numbers by OSC that come in all the time, by the name of their signal. */
   readonly numbers?: ReadonlyMap<string, number>;
-  /** Universes of the desk, from the second tick on: in the first they are all at 0. */
+  /** Universes of the desk; for a little more than a second they are all at 0. */
   readonly desk?: readonly DeskLevels[];
 }
 
@@ -31,6 +31,7 @@ const TICK_S = 1 / 40;
 /** Monotonic clocks count from the start of the machine. */
 const START_S = 1000;
 const UNIX_OFFSET_S = 1_700_000_000;
+const DESK_FROM_TICK = 45;
 /** A place that repeats to the last bit is a feed that hangs. */
 const SWAY_M = 0.001;
 
@@ -78,11 +79,11 @@ export function stand(
       ),
     ];
     if (tick === ticks) view.askWhy();
-    // At 0 first, so that what is held or pressed rises.
+    // At 0 first, so that what is held or pressed rises: in its first second a desk orders nothing.
     const heard =
       tick === 1
         ? desk.map(one => ({ ...one, levels: new Uint8Array(one.levels.length) }))
-        : tick === 2
+        : tick === Math.min(ticks, DESK_FROM_TICK)
           ? desk
           : [];
     step(engine, { datagrams, unixOffsetS: UNIX_OFFSET_S, operator, desk: heard }, nowS);

@@ -124,7 +124,7 @@ export const DeskOrder = z.union([
       ...slotOf,
       enable: z.enum(ENABLED_CLASSES).meta({
         description:
-          'Enables hazardous outputs of a class while it is above a half. It has to rise there: one that is up when the desk is first heard enables nothing. When the desk is gone, it is let go.',
+          'Enables hazardous outputs of a class while it is above a half. It has to rise there: one that is up when the desk comes enables nothing. When the desk is gone, it is let go.',
       }),
     })
     .meta({ title: 'enable by slot' }),
@@ -132,7 +132,7 @@ export const DeskOrder = z.union([
 
 export const DeskOrders = z.array(DeskOrder).default([]).meta({
   description:
-    'What slots of the desk order, as `lampwright tell` and OSC orders do: cues, stops, enables. A desk that is gone, or heard for the first time, orders nothing.',
+    'What slots of the desk order, as `lampwright tell` and OSC orders do: cues, stops, enables. A desk that is gone orders nothing, nor does one that comes in its first second.',
 });
 
 export type DeskOrderFile = z.output<typeof DeskOrder>;

@@ -124,13 +124,18 @@ describe('a slot that orders', () => {
     ]);
   });
 
-  test('orders nothing with the first packet, nor with the first after the desk was gone', () => {
+  test('orders nothing in the first second, nor in that after the desk was gone', () => {
     const orders = '{ slot: [control, 1], cue: number }, { slot: [control, 2], cue: next }';
     const rig = started(orders, { 1: 3, 2: 255 });
     expect(rig.view.cue?.name).toBe('one');
     rig.hear(0, {}, false);
     rig.tick();
     say(rig, { 1: 2, 2: 255 });
+    expect(rig.view.cue?.name).toBe('one');
+    // A desk that is switched on sends zeros, and then what its faders are at.
+    say(rig, { 1: 0, 2: 0 });
+    say(rig, { 1: 2, 2: 255 });
+    rig.run(1, STOVE);
     expect(rig.view.cue?.name).toBe('one');
     say(rig, { 2: 0 });
     say(rig, { 2: 255 });
