@@ -89,7 +89,7 @@ try {
     await recording(seconds, rounds, alone);
   }
   if (parts.includes('reload')) {
-    await benchReload(join(folder, 'signals.show.yaml'), rounds);
+    await benchReload(join(folder, 'signals.show.yaml'), rounds, startAhead);
   }
   if (parts.includes('latency')) await latency(HOUSE, show, seconds);
   if (parts.includes('memory')) await memory(minutes);

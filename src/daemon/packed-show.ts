@@ -1,17 +1,22 @@
 import { deserialize, serialize } from 'node:v8';
-import type { FixturePlan, Show } from '../show/model.js';
+import type { Show } from '../show/model.js';
 
-/** So many fixtures are unpacked at once: a tick has time for them. */
-const FIXTURES_IN_A_PART = 50;
+/** What a large house has many of: so many are unpacked at once, for which a tick has time. */
+const IN_A_PART = { fixtures: 25, mappings: 100, cues: 20 } as const;
+type Many = keyof typeof IN_A_PART;
+const MANY = Object.keys(IN_A_PART) as readonly Many[];
 
 /**
- * A show that has been read, in parts: to read its text takes a large house a second, to unpack a part some
- * milliseconds. The first has all but the fixtures.
+ * A show that has been read, in parts: to read its text takes a large house a second, to unpack a part a millisecond
+ * or two. The first has all but what there may be many of.
  */
 export function packShow(show: Show): Uint8Array[] {
-  const parts: unknown[] = [{ ...show, fixtures: [] }];
-  for (let i = 0; i < show.fixtures.length; i += FIXTURES_IN_A_PART) {
-    parts.push(show.fixtures.slice(i, i + FIXTURES_IN_A_PART));
+  const parts: unknown[] = [{ ...show, fixtures: [], mappings: [], cues: [] }];
+  for (const key of MANY) {
+    const size = IN_A_PART[key];
+    for (let i = 0; i < show[key].length; i += size) {
+      parts.push({ [key]: show[key].slice(i, i + size) });
+    }
   }
   return parts.map(part => serialize(part));
 }
@@ -21,11 +26,14 @@ export function* unpackInParts(parts: readonly Uint8Array[]): Generator<undefine
   const [first, ...rest] = parts;
   if (first === undefined) throw new Error('a packed show without parts');
   const show = deserialize(first) as Show;
-  const fixtures: FixturePlan[] = [];
+  const many: { [K in Many]: Show[K][number][] } = { fixtures: [], mappings: [], cues: [] };
   for (const part of rest) {
     yield;
-    fixtures.push(...(deserialize(part) as FixturePlan[]));
+    const { fixtures = [], mappings = [], cues = [] } = deserialize(part) as Partial<Show>;
+    many.fixtures.push(...fixtures);
+    many.mappings.push(...mappings);
+    many.cues.push(...cues);
   }
   yield;
-  return { ...show, fixtures };
+  return { ...show, ...many };
 }

@@ -10,6 +10,7 @@ import {
 } from '../fixtures/pointing.js';
 import type { SafeFade } from '../safety/fade-to-safe.js';
 import type { FixturePlan, Show } from '../show/model.js';
+import { mapInParts } from '../stage/in-parts.js';
 import { type Radians, toDegrees } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { EngineEvent } from './events.js';
@@ -58,11 +59,17 @@ interface MovingHead {
   readonly wanted: Float64Array;
 }
 
-export function createAims(show: Show, lights: Lights, tracks: Tracks): Aims {
+export function* createAims(
+  show: Show,
+  lights: Lights,
+  tracks: Tracks,
+): Generator<undefined, Aims> {
   const { fixtures, mappings } = show;
   const scratch = createHeadScratch(fixtures.length);
   const pointings = fixtures.map((plan, light) => pointingOf(plan, light, scratch));
-  const candidates = fixtures.map(
+  yield;
+  const candidates = yield* mapInParts(
+    fixtures,
     (plan, light) =>
       new Map(
         followMappings(mappings, plan, light).map((index): [number, Follow] => [
@@ -70,7 +77,9 @@ export function createAims(show: Show, lights: Lights, tracks: Tracks): Aims {
           followOf(plan, index, show, (performer, lagS) => estimateFor(tracks, performer, lagS)),
         ]),
       ),
+    LIGHTS_IN_A_PART,
   );
+  yield;
   const [firstCue] = show.cues;
   const followedBy = Int32Array.from(fixtures, (_, light) =>
     followMappingIn(mappings, firstCue, fixtures, light),
@@ -112,6 +121,8 @@ export function createAims(show: Show, lights: Lights, tracks: Tracks): Aims {
   dropAims(aims, lights);
   return aims;
 }
+
+const LIGHTS_IN_A_PART = 100;
 
 /** From now on it follows by another mapping, or none (-1); it is dark. */
 export function takeFollow(aims: Aims, lights: Lights, light: number, by: number): void {

@@ -1,6 +1,7 @@
 import { fall, rise } from '../safety/ramp.js';
 import { mappingsOf } from '../show/basis.js';
-import type { Show } from '../show/model.js';
+import type { FixturePlan, Show } from '../show/model.js';
+import { mapInParts } from '../stage/in-parts.js';
 import type { CueLook, Cues } from './cues.js';
 import { believedOf, KIND, type Lights } from './lights.js';
 import { blankWatched, type Watched, type WatchedPerformer } from './watch.js';
@@ -23,7 +24,7 @@ export interface Crossfade {
   /** Mappings by which there is one; not looked at in a show without cues. */
   readonly mappings: readonly number[];
   /** In the middle of a cue's crossfade: whether there is one in each of its cues. */
-  saysIn: boolean[];
+  readonly saysIn: boolean[];
 }
 
 /** Those on which a fixture depends; fixtures with the same performers and fade share one group. */
@@ -79,10 +80,13 @@ export interface Crossfades {
   readonly nobody: WatchedPerformer;
 }
 
-export function createCrossfades(show: Show, { plans, believes, kind }: Lights): Crossfades {
+export function* createCrossfades(
+  show: Show,
+  { plans, believes, kind }: Lights,
+): Generator<undefined, Crossfades> {
   const all = new Map<string, Crossfade>();
   const groups = new Map<string, CrossfadeGroup>();
-  const ofLight = plans.map(({ fadeS }, light) => {
+  const groupOf = ({ fadeS }: FixturePlan, light: number): CrossfadeGroup | undefined => {
     const performers = believes[light] ?? [];
     if (performers.length === 0 && kind[light] !== KIND.moving) return undefined;
     const mappings = show.cues.length === 0 ? NONE : believedBy(show, light);
@@ -96,11 +100,14 @@ export function createCrossfades(show: Show, { plans, believes, kind }: Lights):
         const fresh = { performer, fadeS, mappings, saysIn: [], ramp: 0, says: 1, level: 0 };
         return shared(all, key, () => fresh);
       });
-      const byBeliever = new Map(crossfades.map(one => [one.performer, one]));
+      const byBeliever = new Map<number, Crossfade>();
+      for (const one of crossfades) byBeliever.set(one.performer, one);
       const none = { lowest: 0, highest: 0, lowestIn: [], highestIn: [], looks: 0 };
       return { crossfades, byBeliever, ...none };
     });
-  });
+  };
+  const ofLight = yield* mapInParts(plans, groupOf, LIGHTS_IN_A_PART);
+  yield;
   const believers = show.performers.length + show.mappings.length;
   const byBeliever = Array.from({ length: believers }, () => ({
     mine: [] as Crossfade[],
@@ -129,6 +136,9 @@ export function createCrossfades(show: Show, { plans, believes, kind }: Lights):
   };
 }
 
+/** A lamp that a hundred people light has a crossfade for each. */
+const LIGHTS_IN_A_PART = 10;
+
 const NONE: ReadonlyMap<number, readonly number[]> = new Map();
 
 /** For each of those by whose trust a light goes the mappings by which it does. */
@@ -144,29 +154,60 @@ function believedBy(show: Show, light: number): ReadonlyMap<number, readonly num
   return by;
 }
 
-/** As the cue that is on has it, or its crossfade. */
+/**
+ * As the cue that is on has it, or its crossfade. What stands, and means the same in the next cue, needs no look; in the
+ * middle of a crossfade all of it does.
+ */
 export function weighCrossfades(crossfades: Crossfades, cues: Cues): void {
   const { looks, weights, blend, kept } = cues;
-  crossfades.rest.settled.fill(0);
-  const shown = blend.map(cue => ({ look: looks[cue] as CueLook, weight: weights[cue] as number }));
+  const { settled } = crossfades.rest;
+  const wasBlended = crossfades.blend.length > 0;
   crossfades.blend =
-    shown.length < 2
+    blend.length < 2
       ? []
-      : shown.map(({ look: { levels, base, safe }, weight }) => {
+      : blend.map(cue => {
+          const { levels, base, safe } = looks[cue] as CueLook;
           return {
-            weight,
+            weight: weights[cue] as number,
             levels: levels.map((level, i) => level * (kept[i] as number)),
             base,
             safe,
           };
         });
+  const isBlended = crossfades.blend.length > 0;
+  if (wasBlended || isBlended) settled.fill(0);
   for (const one of crossfades.all) {
-    one.saysIn = shown.map(({ look }) => one.mappings.some(mapping => look.says[mapping] === 1));
-    // Sums of weights are 1 but for rounding.
-    one.says = one.saysIn.every(Boolean) ? 1 : 0;
-    if (one.says === 1 || !one.saysIn.some(Boolean)) continue;
-    for (let k = 0; k < shown.length; k++) if (one.saysIn[k]) one.says += shown[k]?.weight ?? 0;
+    const before = one.says;
+    weigh(one, looks, weights, blend);
+    if (one.says !== before) settled[one.performer] = 0;
   }
+}
+
+function weigh(
+  one: Crossfade,
+  looks: readonly CueLook[],
+  weights: Float64Array,
+  blend: readonly number[],
+): void {
+  const { mappings, saysIn } = one;
+  saysIn.length = blend.length;
+  let count = 0;
+  let says = 0;
+  for (let k = 0; k < blend.length; k++) {
+    const cue = blend[k] as number;
+    const isIn = hasAny(mappings, (looks[cue] as CueLook).says);
+    saysIn[k] = isIn;
+    if (!isIn) continue;
+    count += 1;
+    says += weights[cue] as number;
+  }
+  // Sums of weights are 1 but for rounding.
+  one.says = count === blend.length ? 1 : says;
+}
+
+function hasAny(mappings: readonly number[], says: Float64Array): boolean {
+  for (let i = 0; i < mappings.length; i++) if (says[mappings[i] as number] === 1) return true;
+  return false;
 }
 
 function shared<T>(made: Map<string, T>, key: string, make: () => T): T {
@@ -259,7 +300,8 @@ function spanIn(group: CrossfadeGroup, blend: readonly Blended[]): void {
   group.highest = 0;
   for (let k = 0; k < blend.length; k++) {
     const { weight } = blend[k] as Blended;
-    let [lowest, highest] = [1, Number.NEGATIVE_INFINITY];
+    let lowest = 1;
+    let highest = Number.NEGATIVE_INFINITY;
     for (const { ramp, saysIn } of group.crossfades) {
       if (saysIn[k] !== true) continue;
       lowest = Math.min(lowest, ramp);

@@ -26,10 +26,10 @@ export function takeHeads(cues: Cues, { aims, fades, lights }: Seen): void {
   }
   if (cues.moved) weighSafe(fades, lights);
   if (aims.pending.length === 0) return;
-  const left = aims.pending.filter(light => shows(light, fades, lights));
-  for (const light of aims.pending) {
-    if (!left.includes(light)) goOver(cues, light, { aims, fades, lights });
-  }
+  const left: number[] = [];
+  const dark: number[] = [];
+  for (const light of aims.pending) (shows(light, fades, lights) ? left : dark).push(light);
+  for (const light of dark) goOver(cues, light, { aims, fades, lights });
   aims.pending = left;
 }
 

@@ -6,7 +6,7 @@ import type { CuePlan, FixturePlan, MappingPlan, Show } from '../show/model.js';
 import { findNamed } from '../show/names.js';
 import type { SignalSet } from '../signals/plan.js';
 import type { EngineEvent } from './events.js';
-import { actingIn, followMappings, intensityOf, type Lights } from './lights.js';
+import { actingIn, flatOf, followMappings, intensityOf, type Lights } from './lights.js';
 import type { OperatorCause } from './operator-action.js';
 
 /**
@@ -73,26 +73,29 @@ const OFF_FADE_S = 1;
 /** A desk repeats a button that is held several times a second (common practice): it is one press. */
 const HELD_S = 0.5;
 
-export function createCues(ofShow: Show, lights: Lights): Cues {
+export function* createCues(ofShow: Show, lights: Lights): Generator<undefined, Cues> {
   const { cues: plans, mappings } = ofShow;
   const follows = lights.plans.map((one, light) => followMappings(mappings, one, light));
   const askers = lights.plans.map((one, light) => askersOf(mappings, one, light));
-  const looks = plans.map((plan): CueLook => {
-    const says = Float64Array.from(plan.levels, level => (level > 0 ? 1 : 0));
-    return {
+  yield;
+  const looks: CueLook[] = [];
+  for (const [cue, plan] of plans.entries()) {
+    const before = { plan: plans[cue - 1], look: looks[cue - 1] };
+    looks.push({
       levels: Float64Array.from(plan.levels),
-      says,
-      base: flatOf(plan.base, lights),
-      safe: flatOf(plan.safe, lights),
+      says: Float64Array.from(plan.levels, level => (level > 0 ? 1 : 0)),
+      base: flatOf(plan.base, lights, before.plan?.base, before.look?.base),
+      safe: flatOf(plan.safe, lights, before.plan?.safe, before.look?.safe),
       follows: Int32Array.from(follows, all => actingIn(plan, all)),
       dark: Uint8Array.from(askers, (one, light) => (isDarkIn(plan, one, light) ? 1 : 0)),
-    };
-  });
+    });
+    yield;
+  }
   const [first] = looks;
   const all = () => new Float64Array(mappings.length).fill(1);
-  const changing = [...lights.base.keys()].filter(c =>
-    looks.some(({ base, safe }) => base[c] !== first?.base[c] || safe[c] !== first?.safe[c]),
-  );
+  const changes = new Uint8Array(lights.base.length);
+  for (const { base, safe } of looks) markOthers(changes, first as CueLook, base, safe);
+  const changing = [...lights.base.keys()].filter(c => changes[c] === 1);
   return {
     plans,
     on: plans.length === 0 ? -1 : 0,
@@ -128,13 +131,15 @@ export function createCues(ofShow: Show, lights: Lights): Cues {
   };
 }
 
-/** One light after the other. */
-function flatOf(values: readonly (readonly number[])[], { start }: Lights): Float64Array {
-  const flat = new Float64Array(start.at(-1) ?? 0);
-  values.forEach((ofLight, light) => {
-    flat.set(ofLight, start[light]);
-  });
-  return flat;
+function markOthers(
+  changes: Uint8Array,
+  first: CueLook,
+  base: Float64Array,
+  safe: Float64Array,
+): void {
+  for (let c = 0; c < changes.length; c++) {
+    if (base[c] !== first.base[c] || safe[c] !== first.safe[c]) changes[c] = 1;
+  }
 }
 
 /** A fixture's intensity, and the mappings that ask for some of it. */

@@ -1,4 +1,5 @@
 import type { Show } from '../show/model.js';
+import { whole } from '../stage/in-parts.js';
 import { type Actions, createActions } from './actions.js';
 import { type Aims, createAims } from './aim.js';
 import { createChoices } from './choices.js';
@@ -74,11 +75,7 @@ export interface Engine {
 }
 
 export function createEngine(show: Show): Engine {
-  const parts = engineInParts(show);
-  for (;;) {
-    const { done, value } = parts.next();
-    if (done === true) return value;
-  }
+  return whole(engineInParts(show));
 }
 
 /** The same in steps, for whoever has something to do in between: a large house takes more than a tick. */
@@ -89,25 +86,36 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
   yield;
   const presences = createPresences(show);
   yield;
-  const lights = createLights(show);
+  const lights = yield* createLights(show);
   yield;
-  const cues = createCues(show, lights);
+  const cues = yield* createCues(show, lights);
   yield;
-  const crossfades = createCrossfades(show, lights);
+  const crossfades = yield* createCrossfades(show, lights);
+  yield;
   if (cues.on >= 0) weighCrossfades(crossfades, cues);
   const watched = createWatched(show);
   yield;
-  const mappings = createMappings(show, presences, lights, crossfades, watched);
+  const mappings = yield* createMappings(show, presences, lights, crossfades, watched);
   yield;
   const reception = createReception(show, roster, counters);
   yield;
-  const asks = createIntensityAsks(mappings, lights, crossfades);
+  const asks = yield* createIntensityAsks(mappings, lights, crossfades);
   yield;
-  const wishes = createWishes(mappings, lights, crossfades);
+  const wishes = yield* createWishes(mappings, lights, crossfades);
   yield;
   const fades = createFades(show, lights);
   yield;
-  const aims = createAims(show, lights, tracks);
+  const aims = yield* createAims(show, lights, tracks);
+  yield;
+  const signals = createSignals(show, presences, reception);
+  yield;
+  const hazards = createHazards(show, lights);
+  yield;
+  const keepOuts = createKeepOuts(show, lights, aims);
+  yield;
+  const choices = createChoices(show, mappings, tracks);
+  yield;
+  const patch = createPatch(show, lights);
   yield;
   return {
     show,
@@ -124,7 +132,7 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
     watched,
     shown: new Uint8Array(show.performers.length),
     presences,
-    signals: createSignals(show, presences, reception),
+    signals,
     lights,
     cues,
     actions: createActions(show, counters),
@@ -132,14 +140,14 @@ export function* engineInParts(show: Show): Generator<undefined, Engine> {
     mappings,
     asks,
     wishes,
-    hazards: createHazards(show, lights),
+    hazards,
     fades,
     aims,
-    keepOuts: createKeepOuts(show, lights, aims),
+    keepOuts,
     highlight: createHighlight(lights),
-    choices: createChoices(show, mappings, tracks),
+    choices,
     reloadFade: undefined,
-    patch: createPatch(show, lights),
+    patch,
     explaining: undefined,
   };
 }

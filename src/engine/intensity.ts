@@ -1,3 +1,4 @@
+import type { ChannelValue } from '../show/model.js';
 import {
   type Blended,
   type Crossfade,
@@ -22,20 +23,29 @@ export interface IntensityAsks {
   readonly whose: Int32Array;
 }
 
-export function createIntensityAsks(
+export function* createIntensityAsks(
   { bindings }: Mappings,
   lights: Lights,
   crossfades: Crossfades,
-): IntensityAsks {
+): Generator<undefined, IntensityAsks> {
   const { start: channelStart, intensity } = lights;
   const start = new Int32Array(bindings.length + 1);
-  const asks = bindings.flatMap(({ mapping, whose, index }) => {
-    const mine = mapping.values.filter(
-      ({ fixture, channel }) => (channelStart[fixture] as number) + channel === intensity[fixture],
-    );
-    start[index + 1] = (start[index] as number) + mine.length;
-    return mine.map(({ fixture, value }) => ({ light: fixture, full: value, whose }));
-  });
+  const asks: { readonly light: number; readonly full: number; readonly whose: number }[] = [];
+  // A zone's is driven by each of a hundred people.
+  let [of, mine]: [number, readonly ChannelValue[]] = [-1, []];
+  for (const binding of bindings) {
+    if (binding.of !== of) {
+      of = binding.of;
+      mine = binding.mapping.values.filter(
+        ({ fixture, channel }) =>
+          (channelStart[fixture] as number) + channel === intensity[fixture],
+      );
+    }
+    const { whose } = binding;
+    for (const { fixture, value } of mine) asks.push({ light: fixture, full: value, whose });
+    start[binding.index + 1] = asks.length;
+  }
+  yield;
   return {
     start,
     light: Int32Array.from(asks, ({ light }) => light),
@@ -146,7 +156,8 @@ export function wishOf(
   if (blend.length === 0) {
     return mix(safe[c] as number, Math.max(base[c] as number, value), ramp);
   }
-  let [rests, least] = [0, 0];
+  let rests = 0;
+  let least = 0;
   for (let k = 0; k < blend.length; k++) {
     const one = blend[k] as Blended;
     const ground = saysIn[k] === true ? 0 : groundAt(group, one, k, c);

@@ -3,6 +3,7 @@ import { aims, driversOf, mappingsOf, unionOf } from '../show/basis.js';
 import type { CuePlan, FixturePlan, MappingPlan, Show } from '../show/model.js';
 import { moves } from '../show/safe-look.js';
 import { sectionsOf } from '../show/sections.js';
+import { mapInParts } from '../stage/in-parts.js';
 
 /**
  * The fixtures of a show as a tick sees them: what never changes of them, and three values that go from stage to
@@ -55,18 +56,28 @@ export interface Lights {
 /** No mapping touches it; it crossfades; or it can move (for a mapping or another cue), and does so in the dark only. */
 export const KIND = { idle: 0, still: 1, moving: 2 } as const;
 
-export function createLights(show: Show): Lights {
+export function* createLights(show: Show): Generator<undefined, Lights> {
   const { fixtures: plans, mappings, cues } = show;
   const [firstCue] = cues;
   const start = new Int32Array(plans.length + 1);
   plans.forEach((plan, i) => {
     start[i + 1] = (start[i] as number) + plan.profile.channels.length;
   });
-  const drivers = plans.map((_, i) => driversOf(show, i));
-  const believes = plans.map((_, i) => believesOf(show, i));
+  const drivers = yield* mapInParts(plans, (_, i) => driversOf(show, i));
+  yield;
+  const believes = yield* mapInParts(plans, (_, i) => believesOf(show, i), 100);
+  yield;
   const channels = plans.flatMap(({ profile }) => profile.channels);
   const flags = (is: (channel: (typeof channels)[number]) => boolean) =>
     Uint8Array.from(channels, channel => (is(channel) ? 1 : 0));
+  const sections = sectionsOf(show).map(({ firstUniverse, endUniverse }) =>
+    Int32Array.from(
+      plans.flatMap(({ universe }, i) =>
+        universe >= firstUniverse && universe < endUniverse ? [i] : [],
+      ),
+    ),
+  );
+  yield;
   const safe = firstCue?.safe.flat() ?? plans.flatMap(one => one.safe);
   const base = firstCue?.base.flat() ?? plans.flatMap(one => one.base);
   return {
@@ -91,13 +102,7 @@ export function createLights(show: Show): Lights {
     }),
     drivers,
     believes,
-    sections: sectionsOf(show).map(({ firstUniverse, endUniverse }) =>
-      Int32Array.from(
-        plans.flatMap(({ universe }, i) =>
-          universe >= firstUniverse && universe < endUniverse ? [i] : [],
-        ),
-      ),
-    ),
+    sections,
     safe: Float64Array.from(safe),
     base: Float64Array.from(base),
     stepped: flags(({ snap }) => snap),
@@ -181,4 +186,24 @@ export function isLit({ intensity, out }: Lights, light: number): boolean {
 /** Its channels in one of the arrays by channel, as a view. */
 export function channelsOf({ start }: Lights, values: Float64Array, light: number): Float64Array {
   return values.subarray(start[light], start[light + 1]);
+}
+
+/**
+ * Values of each channel of each light, as flat as the lights are.
+ * @param like of the cue before, and what it came to: of most lights it is the very same
+ */
+export function flatOf(
+  values: readonly (readonly number[])[],
+  { start }: Pick<Lights, 'start'>,
+  like?: readonly (readonly number[])[],
+  flatLike?: Float64Array,
+): Float64Array {
+  const flat = flatLike === undefined ? new Float64Array(start.at(-1) ?? 0) : flatLike.slice();
+  for (let light = 0; light < values.length; light++) {
+    const ofLight = values[light] as readonly number[];
+    if (ofLight === like?.[light]) continue;
+    const at = start[light] as number;
+    for (let i = 0; i < ofLight.length; i++) flat[at + i] = ofLight[i] as number;
+  }
+  return flat;
 }

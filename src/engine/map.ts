@@ -93,23 +93,30 @@ export const MIX_ORDER: Readonly<Record<Mix, number>> = {
   scale: 3,
 };
 const MIXES = 4;
+const BINDINGS_IN_A_PART = 500;
 /** Of zone and follow mappings: priority 0, the usual mix. */
 const USUAL_RANK = MIX_ORDER.usual;
 
-export function createMappings(
+export function* createMappings(
   show: Show,
   presences: Presences,
   lights: Lights,
   crossfades: Crossfades,
   watched: Watched,
-): Mappings {
+): Generator<undefined, Mappings> {
   const drives = createDrives(show, crossfades, watched);
+  yield;
   const lanes = new Map(drives.map(({ of, lanes: [one] }) => [of, one]));
   const bindings: Binding[] = [];
+  let boundNext = BINDINGS_IN_A_PART;
   const performers = show.performers.length;
   const byPair = Array.from({ length: presences.zones.length * performers }, (): Binding[] => []);
   for (const [of, mapping] of show.mappings.entries()) {
     if (mapping.kind === 'signal') continue;
+    if (bindings.length >= boundNext) {
+      boundNext = bindings.length + BINDINGS_IN_A_PART;
+      yield;
+    }
     const lane = lanes.get(of);
     const asks = {
       curve: compileCurve(mapping.kind === 'follow' ? 'linear' : mapping.curve),
@@ -123,6 +130,7 @@ export function createMappings(
       if (mapping.kind === 'zone') byPair[mapping.zone * performers + performer]?.push(binding);
     }
   }
+  yield;
   const laneLayers = drives.flatMap(drive => layersOfLanes(drive, lights, crossfades));
   const active = lights.plans.map((): Layer[] => []);
   for (const layer of laneLayers) if (layer.from !== undefined) restack(active, layer, true);

@@ -2,12 +2,13 @@ import { aimError, POINTING, type Pointing, placeHead } from '../fixtures/pointi
 import { toDegrees } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
 import { pointOf } from './aim.js';
+import type { CrossfadeGroup } from './crossfade.js';
 import type { Engine } from './engine.js';
 import { beginTurns } from './fades.js';
 import { radians } from './heads.js';
 import { keptHead } from './keep-out.js';
 import { isLit, KIND, type Lights } from './lights.js';
-import { createMover, type Mover } from './reload-fade.js';
+import { createMover, type GroupFade, type Mover } from './reload-fade.js';
 import type { Places } from './take-over-places.js';
 
 /** A head whose aim is off by so much more than it was goes there in the dark, degrees. */
@@ -19,19 +20,15 @@ export function takeLights(next: Engine, old: Engine, fixtures: Places): void {
   const [layered, layeredThen] = [new Set(next.mappings.layered), new Set(old.mappings.layered)];
   next.patch.levels.set(old.patch.levels);
   eachLight(fixtures, (i, o) => {
-    const length = (lights.start[i + 1] as number) - (lights.start[i] as number);
-    const copy = (to: Float64Array, from: Float64Array) => {
-      const at = old.lights.start[o] as number;
-      to.set(from.subarray(at, at + length), lights.start[i] as number);
-    };
-    copy(lights.out, old.lights.out);
-    copy(fades.from, old.fades.from);
-    // What nobody wants any more is the base look's.
+    const end = lights.start[i + 1] as number;
+    const shift = (old.lights.start[o] as number) - (lights.start[i] as number);
+    // What nobody wants any more is the base look's; but a head that follows goes on from its aim.
     const isFollow = (lights.followed[i] as number) >= 0;
-    if (layered.has(i) || (isFollow && !layeredThen.has(o))) copy(lights.wanted, old.lights.wanted);
-    else if (isFollow) {
-      const shift = (old.lights.start[o] as number) - (lights.start[i] as number);
-      for (const c of movementsOf(lights, i)) {
+    const isWanted = layered.has(i) || (isFollow && !layeredThen.has(o));
+    for (let c = lights.start[i] as number; c < end; c++) {
+      lights.out[c] = old.lights.out[c + shift] as number;
+      fades.from[c] = old.fades.from[c + shift] as number;
+      if (isWanted || (isFollow && lights.movement[c] === 1)) {
         lights.wanted[c] = old.lights.wanted[c + shift] as number;
       }
     }
@@ -122,12 +119,12 @@ export function beginFade(next: Engine, old: Engine, fixtures: Places): Engine['
   const { reloadS, watchdog } = show;
   const turn = { returnS: watchdog.turnS, moveS: watchdog.moveS };
   const from = Float64Array.from(lights.out);
-  const groups = new Map(
-    crossfades.groups.map(group => [
-      group,
-      { began: group.crossfades.map(({ level }) => level), least: 1 },
-    ]),
-  );
+  const groups = new Map<CrossfadeGroup, GroupFade>();
+  for (const group of crossfades.groups) {
+    const began: number[] = [];
+    for (const { level } of group.crossfades) began.push(level);
+    groups.set(group, { began, least: 1 });
+  }
   return { lastsS: reloadS, share: 0, from, most, liveAt, groups, movers, turn };
 }
 
@@ -135,23 +132,30 @@ function isAtSafe(stage: string): boolean {
   return stage === 'safe' || stage === 'to-safe';
 }
 
-function movementsOf({ start, movement }: Lights, i: number): number[] {
-  const channels: number[] = [];
-  for (let c = start[i] as number; c < (start[i + 1] as number); c++) {
-    if (movement[c] === 1) channels.push(c);
+/** Whether any of what moves its beam is elsewhere in these than in those, which begin so much later. */
+function isMoved(
+  { start, movement }: Lights,
+  i: number,
+  values: Float64Array,
+  others: Float64Array,
+  shift: number,
+): boolean {
+  const end = start[i + 1] as number;
+  for (let c = start[i] as number; c < end; c++) {
+    if (movement[c] === 1 && values[c] !== others[c + shift]) return true;
   }
-  return channels;
+  return false;
 }
 
 /** Of a light that nothing moves: what is out is not where it rests. */
 function goesElsewhere(lights: Lights, i: number): boolean {
   if (lights.kind[i] !== KIND.idle) return false;
-  return movementsOf(lights, i).some(c => lights.out[c] !== lights.base[c]);
+  return isMoved(lights, i, lights.out, lights.base, 0);
 }
 
 function hasOtherSafeAim(lights: Lights, old: Lights, i: number, o: number): boolean {
   const shift = (old.start[o] as number) - (lights.start[i] as number);
-  return movementsOf(lights, i).some(c => lights.safe[c] !== old.safe[c + shift]);
+  return isMoved(lights, i, lights.safe, old.safe, shift);
 }
 
 /** It follows somebody else, or the one whom it follows is elsewhere to it. */

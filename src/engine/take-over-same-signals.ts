@@ -11,9 +11,10 @@ export interface SameSignals {
   readonly conditions: Places;
 }
 
-export function sameSignals(next: Show, old: Show): SameSignals {
+export function* sameSignals(next: Show, old: Show): Generator<undefined, SameSignals> {
   const ids: Ids = new Map();
-  const [now, then] = [keysOf(next, ids), keysOf(old, ids)];
+  const now = yield* keysOf(next, ids);
+  const then = yield* keysOf(old, ids);
   const signals = placesIn(old.signals.signals, next.signals.signals);
   const conditions = placesIn(old.signals.conditions, next.signals.conditions);
   return {
@@ -43,8 +44,13 @@ interface Keys {
   readonly conditions: readonly number[];
 }
 
+const KEYS_IN_A_PART = 60;
+
 /** Of each signal and condition all that decides what it is, with names where the plans have indices. */
-function keysOf({ signals: set, performers, zones, desk }: Show, ids: Ids): Keys {
+function* keysOf(
+  { signals: set, performers, zones, desk }: Show,
+  ids: Ids,
+): Generator<undefined, Keys> {
   const sources: number[] = [];
   const signals: number[] = [];
   const conditions: number[] = [];
@@ -102,7 +108,8 @@ function keysOf({ signals: set, performers, zones, desk }: Show, ids: Ids): Keys
         return { ...one, condition: conditions[one.condition] };
     }
   };
-  for (const { kind, index } of set.order) {
+  for (const [at, { kind, index }] of set.order.entries()) {
+    if (at % KEYS_IN_A_PART === KEYS_IN_A_PART - 1) yield;
     const [signal, condition] = [set.signals[index], set.conditions[index]];
     if (kind === 'signal' && signal !== undefined) {
       const key = idOf(ids, source(signal.source));

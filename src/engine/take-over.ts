@@ -1,4 +1,5 @@
 import type { Show } from '../show/model.js';
+import { whole } from '../stage/in-parts.js';
 import { hasStarted } from '../tracking/track.js';
 import { withTrackers } from '../tracking/trackers.js';
 import { takeChoices } from './choices.js';
@@ -14,7 +15,7 @@ import { type Pairs, pairsOf } from './take-over-pairs.js';
 import type { Places } from './take-over-places.js';
 import { takeSignals } from './take-over-signals.js';
 import type { TrackedPerformer } from './tracks.js';
-import type { WatchedPerformer } from './watch.js';
+import { takeWatched, type WatchedPerformer } from './watch.js';
 
 /**
  * Has an engine that has just been made go on where another one stands: what is known of performers, trackers, orders
@@ -24,6 +25,18 @@ import type { WatchedPerformer } from './watch.js';
  * @param pairs what of them is the same; worked out ahead where there is little time
  */
 export function takeOver(next: Engine, old: Engine, pairs: Pairs = pairsOf(next, old)): void {
+  whole(takeOverInParts(next, old, pairs));
+}
+
+/**
+ * The same in steps; a tick in between changes what the later ones find. For an engine that is thrown away after it:
+ * the first time code runs it takes several times as long, and one tick has to have room for all of it.
+ */
+export function* takeOverInParts(
+  next: Engine,
+  old: Engine,
+  pairs: Pairs,
+): Generator<undefined, void> {
   const { performers: who } = pairs;
   next.lastTickS = old.lastTickS;
   Object.assign(next.counters, old.counters);
@@ -34,10 +47,12 @@ export function takeOver(next: Engine, old: Engine, pairs: Pairs = pairsOf(next,
   takeTrackerWatch(next, old, who, trackers);
   takeStage(next, old, who);
   takePresences(next, old, pairs);
+  yield;
   takeSignals(next, old, pairs.signals);
   takeDesk(next.desk, old.desk, next.reception, old.lastTickS ?? 0);
   takeOff(next.cues, old.cues, pairs.mappings);
   takeCue(next, old, pairs);
+  yield;
   takeChoices(
     next.choices,
     old.choices,
@@ -48,7 +63,9 @@ export function takeOver(next: Engine, old: Engine, pairs: Pairs = pairsOf(next,
   );
   takeDeskGround(next.ground, old.ground, next);
   takeMappings(next, old, pairs);
+  yield;
   takeLights(next, old, pairs.fixtures);
+  yield;
   next.hazards.all.forEach(output => {
     const { fixture, hazard } = output;
     const same = old.hazards.all.find(one => one.fixture === fixture && one.hazard === hazard);
@@ -264,10 +281,7 @@ function takeStage(next: Engine, old: Engine, who: Places): void {
     const isOpen = stage.asked !== old.orders.stageAsks[place];
     next.orders.stageAsks[p] = isOpen ? 1 : 0;
     next.orders.stageWants[p] = old.orders.stageWants[place] ?? 'on';
-    Object.assign(one.watch, was.watch);
-    Object.assign(one.observation, was.observation);
-    const { follows, offStage: isOff, isKnown, risesInS, comingOnS, startsAfresh } = was;
-    Object.assign(one, { follows, offStage: isOff, isKnown, risesInS, comingOnS, startsAfresh });
+    takeWatched(one, was);
   });
 }
 

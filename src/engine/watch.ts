@@ -62,6 +62,18 @@ export function createWatched(show: Show): Watched {
   };
 }
 
+/** All that is known of another one. */
+export function takeWatched(one: WatchedPerformer, was: WatchedPerformer): void {
+  Object.assign(one.watch, was.watch);
+  Object.assign(one.observation, was.observation);
+  one.follows = was.follows;
+  one.offStage = was.offStage;
+  one.isKnown = was.isKnown;
+  one.risesInS = was.risesInS;
+  one.comingOnS = was.comingOnS;
+  one.startsAfresh = was.startsAfresh;
+}
+
 /** Of somebody who was never heard. */
 export function blankWatched({ watchdog }: Show): WatchedPerformer {
   return {

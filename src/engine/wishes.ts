@@ -1,4 +1,5 @@
 import type { Mix } from '../show/model.js';
+import { mapInParts } from '../stage/in-parts.js';
 import {
   type Blended,
   type Crossfade,
@@ -55,14 +56,16 @@ interface Wish {
   readonly people: People | undefined;
 }
 
+const BINDINGS_IN_A_PART = 200;
+
 /** Of intensities, within one priority. */
 const ORDER: Readonly<Record<Mix, number>> = { usual: 0, highest: 0, latest: 1, add: 2, scale: 3 };
 
-export function createWishes(
+export function* createWishes(
   { bindings, drives }: Mappings,
   lights: Lights,
   crossfades: Crossfades,
-): Wishes {
+): Generator<undefined, Wishes> {
   const { start, intensity } = lights;
   const isIntensity = ({ fixture, channel }: { fixture: number; channel: number }) =>
     (start[fixture] as number) + channel === intensity[fixture];
@@ -82,27 +85,31 @@ export function createWishes(
       people: undefined,
     }));
   };
-  const byDrive = drives.map(drive => ({ drive, wishes: ofDrive(drive) }));
+  const byDrive = yield* mapInParts(drives, drive => ({ drive, wishes: ofDrive(drive) }));
   const ofLanes = byDrive.flatMap(({ wishes }) => wishes);
   const lightsMerged = new Set(ofLanes.filter(isMerged).map(({ light }) => light));
-  const ofOthers = bindings.flatMap((binding): Wish[] =>
-    binding.mapping.values
-      .filter(one => isIntensity(one) && lightsMerged.has(one.fixture))
-      .map(({ fixture, value }) => ({
-        of: binding.of,
-        light: fixture,
-        lane: binding,
-        from: undefined,
-        to: value,
-        mix: 'usual',
-        priority: 0,
-        crossfade: crossfadeOf(crossfades, fixture, binding.whose),
-        isLane: binding.lane !== undefined,
-        people: undefined,
-      })),
+  const bound = yield* mapInParts(
+    bindings,
+    (binding): Wish[] =>
+      binding.mapping.values
+        .filter(one => isIntensity(one) && lightsMerged.has(one.fixture))
+        .map(({ fixture, value }) => ({
+          of: binding.of,
+          light: fixture,
+          lane: binding,
+          from: undefined,
+          to: value,
+          mix: 'usual',
+          priority: 0,
+          crossfade: crossfadeOf(crossfades, fixture, binding.whose),
+          isLane: binding.lane !== undefined,
+          people: undefined,
+        })),
+    BINDINGS_IN_A_PART,
   );
+  yield;
   const mine = new Map([...lightsMerged].map((light): [number, Wish[]] => [light, []]));
-  for (const one of [...ofOthers, ...ofLanes]) mine.get(one.light)?.push(one);
+  for (const one of [...bound.flat(), ...ofLanes]) mine.get(one.light)?.push(one);
   return {
     plain: byDrive.flatMap(({ drive, wishes }): PlainWishes[] => {
       const plain = wishes.filter(({ light }) => !lightsMerged.has(light));
@@ -211,8 +218,6 @@ interface Merged {
   readonly highest: number;
   /** Of each mapping how far the cue lets it act; undefined: as it does now. */
   readonly levels: Float64Array | undefined;
-  /** How much of it shows. */
-  readonly weight: number;
 }
 
 /** Between cues each merges what is its own, and what comes of it is crossfaded, so that nothing comes up on the way. */
@@ -226,30 +231,33 @@ function askMerged(
 ): void {
   const { intensity, base, safe, asked } = lights;
   const c = intensity[light] as number;
-  const { lowest, highest } = group;
   sortLatest(wishes);
   if (blend.length === 0) {
-    const now = {
+    const one = {
       trust: trustIn(wishes, -1, group),
+      base: base[c] as number,
+      safe: safe[c] as number,
+      lowest: group.lowest,
+      highest: group.highest,
       levels: undefined,
-      weight: 1,
-      lowest,
-      highest,
     };
-    const one = { ...now, base: base[c] as number, safe: safe[c] as number };
     asked[light] = merge(wishes, one, light, lights, noted);
     return;
   }
   let sum = 0;
   const notes: Noted[][] = [];
   for (let k = 0; k < blend.length; k++) {
-    const { weight, levels, ...look } = blend[k] as Blended;
-    const [from, to] = [group.lowestIn[k] as number, group.highestIn[k] as number];
-    const values = { base: look.base[c] as number, safe: look.safe[c] as number };
-    const trust = trustIn(wishes, k, group);
-    const one = { trust, levels, weight, lowest: from, highest: to, ...values };
+    const look = blend[k] as Blended;
+    const one = {
+      trust: trustIn(wishes, k, group),
+      base: look.base[c] as number,
+      safe: look.safe[c] as number,
+      lowest: group.lowestIn[k] as number,
+      highest: group.highestIn[k] as number,
+      levels: look.levels,
+    };
     const theirs: Noted[] = [];
-    sum += weight * merge(wishes, one, light, lights, noted && theirs);
+    sum += look.weight * merge(wishes, one, light, lights, noted && theirs);
     notes.push(theirs);
   }
   asked[light] = sum;
@@ -289,7 +297,8 @@ function merge(
     const below = result;
     // Those of no priority share the ground with the base.
     const isGround = priority === 0 && at === 0;
-    let [high, opacity] = isGround ? [floor, 1] : [0, 0];
+    let high = isGround ? floor : 0;
+    let opacity = isGround ? 1 : 0;
     let isHighest = true;
     for (; at < wishes.length && wishes[at]?.priority === priority; at++) {
       const one = wishes[at] as Wish;
