@@ -5,6 +5,7 @@ import { blackouts, type InterfaceOutage } from '../reporting/held-light.js';
 import {
   CountsWithin,
   type InputCounts,
+  type Senders,
   type ShellDrops,
   sumOf,
 } from '../reporting/input-counts.js';
@@ -15,6 +16,7 @@ import { reportPage } from '../reporting/report-page.js';
 import { reportText } from '../reporting/report-text.js';
 import { SessionStatistics } from '../reporting/session-statistics.js';
 import { inWords } from '../reporting/words.js';
+import { labelsOf } from '../show/labels.js';
 import type { Show } from '../show/model.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
@@ -87,7 +89,7 @@ export async function report(args: Arguments): Promise<number> {
   const slowSpells = acts.slowSpells.filter(({ atS }) => made.isWithin(atS));
   const flashes = acts.flashes.filter(({ atS }) => made.isWithin(atS));
   const sums = [slownessInWords(slowSpells, at) ?? [], flashesInWords(flashes) ?? []];
-  for (const { atS, what, minor } of [...acts.actions, ...sums].flat()) {
+  for (const { atS, what, minor } of [...acts.actionsFor(labelsOf(last.show)), ...sums].flat()) {
     if (made.isWithin(atS)) statistics.acted(atS, what, minor);
   }
   const names = new PlaceNames(last.show);
@@ -191,11 +193,12 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
     },
     told: (run, { type, value }) => {
       if (type !== 'counters') return;
-      const { drops } = value as { drops?: ShellDrops };
-      counted.get(run)?.shell({
+      const { drops, latestFrom } = value as { drops?: ShellDrops; latestFrom?: Senders };
+      const shell = {
         'inbox-full': drops?.['inbox-full'] ?? 0,
         'sender-not-allowed': drops?.['sender-not-allowed'] ?? 0,
-      });
+      };
+      counted.get(run)?.shell(shell, latestFrom);
     },
   });
   const { cut, fault } = readParts(

@@ -9,6 +9,7 @@ import { FileWatch } from '../daemon/file-watch.js';
 import { LiveFeed } from '../daemon/live/feed.js';
 import { createLog, type LogFormat } from '../daemon/log.js';
 import type { Entry } from '../daemon/log-entry.js';
+import { LogLines } from '../daemon/log-lines.js';
 import { CueRepeater } from '../daemon/operator/cue-repeater.js';
 import { Control } from '../daemon/operator/requests.js';
 import { Ownership } from '../daemon/ownership/ownership.js';
@@ -123,10 +124,11 @@ export async function run(args: Arguments): Promise<number> {
   for (const stream of [process.stdout, process.stderr]) stream.on('error', () => undefined);
   const { logger: log, sink } = await createLog(format as LogFormat);
   const looking = new LiveFeed(() => supervisor, monotonicS);
+  const toLog = ({ level, text, data }: Entry) => log[level](data, text);
+  const lines = format === 'text' ? new LogLines(toLog) : { note: toLog };
   const write = (entry: Entry) => {
-    const { level, text, data } = entry;
     looking.note(entry, Date.now() / 1e3);
-    log[level](data, text);
+    lines.note(entry);
   };
   if (recording.without !== undefined) {
     log.error({ kind: 'recording', state: 'faulty' }, recording.without);

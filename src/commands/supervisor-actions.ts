@@ -6,6 +6,7 @@ import { CAUSES, ENGINE_ENDS, type EngineEnd, endOf } from '../reporting/causes.
 import type { LateFlashes } from '../reporting/flash-watch.js';
 import type { HeldLight, InterfaceOutage } from '../reporting/held-light.js';
 import { inWords, flashesInWords as inWordsOf } from '../reporting/words.js';
+import { type Labels, NAMES_AS_LABELS } from '../show/labels.js';
 import { readParts } from './recording-files.js';
 
 const BY_WHOM = 'by hand, or for want of memory';
@@ -29,7 +30,7 @@ export interface Flashes extends LateFlashes {
 
 export interface SupervisorActs {
   /** What it did to the light, and what became of everything else that it looks after, in words. */
-  readonly actions: readonly SafeAction[];
+  readonly actionsFor: (labels: Labels) => readonly SafeAction[];
   /** When another show, or another version of it, took over, monotonic seconds. */
   readonly reloadsS: readonly number[];
   /** Engines that ended when they should not have, those included that never came so far as to run. */
@@ -79,7 +80,7 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
     return undefined;
   });
   return {
-    actions: actionsOf(acts),
+    actionsFor: labels => actionsOf(acts, labels),
     reloadsS,
     ends,
     slowSpells,
@@ -100,10 +101,17 @@ export function heldIn(acts: readonly Act[]): Pick<SupervisorActs, 'held' | 'out
   const held: HeldLight[] = [];
   const outages: InterfaceOutage[] = [];
   let taken: Omit<HeldLight, 'untilS'> | undefined;
+  let ended: { readonly atS: number; readonly why: string } | undefined;
   const gone = new Map<string, number>();
   for (const { atS, event } of acts) {
+    if (event.kind === 'engine-ended') {
+      ended = { atS, why: ENGINE_ENDS[endOf(event.how ?? 'crashed', event.reason)].why };
+    }
     if (event.kind === 'lights') {
-      if (event.to === 'losing') taken ??= { fromS: atS, ...takenFor(event) };
+      if (event.to === 'losing') {
+        const isOfEnd = ended !== undefined && atS - ended.atS <= ONE_FAILURE_S;
+        taken ??= { fromS: atS, ...takenFor(event, isOfEnd ? ended?.why : undefined) };
+      }
       // Of one that stops nothing comes back.
       else if (event.to === 'returning' || event.to === 'live') {
         if (taken !== undefined) held.push({ ...taken, untilS: atS });
@@ -125,10 +133,12 @@ export function heldIn(acts: readonly Act[]): Pick<SupervisorActs, 'held' | 'out
   return { held, outages };
 }
 
-function takenFor({
-  cause,
-  condition = 'engine-late',
-}: Extract<SupervisorEvent, { kind: 'lights' }>): Pick<HeldLight, 'cause' | 'why'> {
+/** @param ended how the engine that it was taken from ended */
+function takenFor(
+  { cause, condition = 'engine-late' }: Extract<SupervisorEvent, { kind: 'lights' }>,
+  ended: string | undefined,
+): Pick<HeldLight, 'cause' | 'why'> {
+  if (condition === 'engine-dead' && ended !== undefined) return { cause: condition, why: ended };
   const isLate = condition === 'engine-late';
   const why = isLate ? cause.replace(/^the engine is /, 'the engine was ') : CAUSES[condition];
   return { cause: condition, why };
@@ -138,14 +148,14 @@ function takenFor({
 const ONE_FAILURE_S = 5;
 
 /** In words; what failed and the fade that came of it are one line, at the time of the earlier one. */
-export function actionsOf(acts: readonly Act[]): SafeAction[] {
+export function actionsOf(acts: readonly Act[], labels = NAMES_AS_LABELS): SafeAction[] {
   const actions: SafeAction[] = [];
   /** An engine that ended, and a fade for want of one, each still without the other. */
   let ended: Pending | undefined;
   let fade: Pending | undefined;
   let stoodStill: string | undefined;
   for (const { atS, event } of acts) {
-    const what = wordsFor(event);
+    const what = wordsFor(event, labels);
     if (what === undefined) continue;
     const action: SafeAction = {
       atS,
@@ -205,7 +215,7 @@ function isMinor(event: SupervisorEvent): boolean {
   return event.kind === 'lighting' && !LIGHT_AT_STAKE.includes(event.event.kind);
 }
 
-function wordsFor(event: SupervisorEvent): string | undefined {
+function wordsFor(event: SupervisorEvent, labels: Labels): string | undefined {
   switch (event.kind) {
     case 'lights':
       switch (event.to) {
@@ -241,7 +251,7 @@ function wordsFor(event: SupervisorEvent): string | undefined {
     case 'stopped':
       return 'the daemon had stopped';
     default:
-      return describe(event).text;
+      return describe(event, labels).text;
   }
 }
 

@@ -42,7 +42,7 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
     case 'off-stage':
       return { level: 'info', text: offStageInWords(event, labels), data: event };
     case 'action':
-      return { level: 'info', text: actionSentInWords(event), data: event };
+      return { level: 'info', text: actionSentInWords(event, labels), data: event };
     case 'feed':
       return describeFeed(event);
     case 'zone':
@@ -274,6 +274,6 @@ function describeRefused(
   labels: Labels,
 ): Entry {
   const { action, reason } = event;
-  const text = `${actionInWords(action, labels.performer)} refused${askedBy(action)}: ${reason}`;
+  const text = `${actionInWords(action, labels.performer, labels.cue)} refused${askedBy(action)}: ${reason}`;
   return { level: 'warn', text, data: event };
 }

@@ -103,7 +103,7 @@ export function describe(
       };
     case 'state-restored': {
       const { entries, changes = [], file } = event;
-      const which = changes.map(one => actionInWords(one, labels.performer)).join('; ');
+      const which = changes.map(one => actionInWords(one, labels.performer, labels.cue)).join('; ');
       return {
         level: 'info',
         text: `${counted(entries, 'change')} made before the restart ${entries === 1 ? 'holds' : 'hold'} again${which === '' ? '' : ` (${which})`}, from ${file}`,
@@ -231,8 +231,14 @@ export function describe(
   }
 }
 
-function flashesInWords({ fixtures, times, longestS }: HeldFlashes): string {
+function flashesInWords({ fixtures, times, longestS, held = [] }: HeldFlashes): string {
   const lateS = Math.max(0.01, longestS).toFixed(2);
+  const up = fixtures.filter(name => !held.includes(name));
+  if (held.length > 0) {
+    const late = up.length === 0 ? '' : `${listed(up)} came up late, `;
+    const still = `${listed(held)} ${held.length === 1 ? 'is' : 'are'} still held back`;
+    return `flash limit: ${late}${still}; ${lateS} s at most so far`;
+  }
   const late = times > 1 ? `${times} times light came up late, by ${lateS} s at most` : undefined;
   return late === undefined
     ? `flash limit: ${listed(fixtures)} came up ${lateS} s late`

@@ -11,6 +11,8 @@ export interface HeldFlashes {
   readonly times: number;
   /** The longest that one fixture of these was late, seconds. */
   readonly longestS: number;
+  /** Those of them that have not come up yet, and are late by more; left out where all have. */
+  readonly held?: readonly string[];
 }
 
 /** News of light that came up late for the flash limit: once a series, not once a beat. */
@@ -45,8 +47,10 @@ export class FlashNews {
     }
     this.#count(nowS);
     if (this.#longestS === 0 || nowS - this.#toldS < FLASHES_APART_S) return undefined;
-    for (const [name] of this.#holds.inHand) this.#fixtures.add(name);
+    const stillHeld = [...this.#holds.inHand].map(([name]) => name);
+    for (const name of stillHeld) this.#fixtures.add(name);
     const news = {
+      ...(stillHeld.length > 0 ? { held: stillHeld } : {}),
       fixtures: [...this.#fixtures],
       times: this.#times,
       longestS: this.#longestS,
@@ -68,7 +72,9 @@ export class FlashNews {
     if (!this.#holds.isNone) this.#sinceS ??= nowS;
     if (this.#sinceS === undefined) return;
     const isOver = this.#holds.isNone;
-    if (!this.#isCounted && (isOver || nowS - this.#sinceS >= LONGEST_S)) {
+    // What has come up is told, though others are still held.
+    const isNews = isOver || this.#longestS > 0 || nowS - this.#sinceS >= LONGEST_S;
+    if (!this.#isCounted && isNews) {
       this.#times += 1;
       this.#isCounted = true;
     }

@@ -119,9 +119,9 @@ export function apartInWords(
 }
 
 /** "go to cue storm", "go to the next cue". */
-function cueOrderInWords(to: CueTarget): string {
+function cueOrderInWords(to: CueTarget, label: (cue: string) => string): string {
   if (to === 'next') return 'go to the next cue';
-  return to === 'back' ? 'go back a cue' : `go to cue ${to.name}`;
+  return to === 'back' ? 'go back a cue' : `go to cue ${label(to.name)}`;
 }
 
 /** "Spot 3 is highlighted", "Spot 3 is no longer highlighted: its minute is over". */
@@ -156,10 +156,14 @@ export function fadeInWords(fadeS: number): string {
 }
 
 /** "sound was sent /harbour 1, as condition two-at-table was entered". */
-export function actionSentInWords(event: Extract<EngineEvent, { kind: 'action' }>): string {
-  const { receiver, address, args, of, name, on } = event;
+export function actionSentInWords(
+  event: Extract<EngineEvent, { kind: 'action' }>,
+  { cue, receiver }: Pick<Labels, 'cue' | 'receiver'>,
+): string {
+  const { address, args, of, name, on } = event;
   const what = [address, ...args].join(' ');
-  return `${receiver} is sent ${what}: ${of} ${name} ${on === 'enter' ? 'entered' : 'left'}`;
+  const whose = of === 'cue' ? cue(name) : name;
+  return `${receiver(event.receiver)} is sent ${what}: ${of} ${whose} ${on === 'enter' ? 'entered' : 'left'}`;
 }
 
 /** "the stage left wing": an exit by its label, which may have its article. */
@@ -205,10 +209,12 @@ export function whereaboutsInWords({ distanceM, unheard }: Whereabouts, performe
 /**
  * What was asked.
  * @param label of a performer
+ * @param cueLabel of a cue
  */
 export function actionInWords(
   action: OperatorAction,
   label: (performer: string) => string,
+  cueLabel: (cue: string) => string = cue => cue,
 ): string {
   switch (action.kind) {
     case 'assign':
@@ -221,7 +227,7 @@ export function actionInWords(
     case 'on':
       return `${action.kind} ${action.performer === undefined ? 'everybody' : label(action.performer)}`;
     case 'cue':
-      return cueOrderInWords(action.to);
+      return cueOrderInWords(action.to, cueLabel);
     case 'highlight':
       return action.fixture === undefined ? 'end the highlight' : `highlight ${action.fixture}`;
     case 'pin':

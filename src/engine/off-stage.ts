@@ -52,7 +52,11 @@ interface Seen {
   readonly orders: Orders;
   readonly tracks: Tracks;
   /** Who was believed in the last tick. */
-  readonly watched: { readonly performers: readonly { readonly follows: boolean }[] };
+  readonly watched: {
+    /** The first tick of the engine; undefined in it. */
+    readonly beganS: number | undefined;
+    readonly performers: readonly { readonly follows: boolean }[];
+  };
 }
 
 type Change = Extract<EngineEvent, { kind: 'off-stage' }>;
@@ -61,14 +65,17 @@ type Change = Extract<EngineEvent, { kind: 'off-stage' }>;
 export function leave(stage: OffStage, seen: Seen, nowS: number, events: EngineEvent[]): void {
   const { orders, tracks, watched } = seen;
   const changes: Change[] = [];
+  const isNew = nowS - (watched.beganS ?? nowS) < HEARD_WITHIN_S;
   const isQuiet = isFeedQuiet(stage, seen, nowS);
   for (let p = 0; p < stage.performers.length; p++) {
     const one = stage.performers[p] as StagePerformer;
     const tracked = tracks.performers[p] as TrackedPerformer;
-    if (one.asked !== orders.stageAsks[p]) carryOut(one, orders, p, changes);
+    if (one.asked !== orders.stageAsks[p]) {
+      carryOut(one, orders, p, isOn(stage, seen, tracked, isNew), changes);
+    }
     const heard = tracked.heardS !== one.heardS;
     one.heardS = tracked.heardS;
-    if (one.state !== 'on') comeOn(stage, seen, one, tracked, heard, changes);
+    if (one.state !== 'on') comeOn(stage, seen, one, tracked, heard, isNew, changes);
     else if (stage.exits.length > 0) {
       if (watched.performers[p]?.follows !== true || tracked.jumped) one.exit = -1;
       else if (heard) one.exit = exitAround(stage, tracked);
@@ -87,9 +94,17 @@ export function isOffStage({ performers }: OffStage, performer: number): boolean
   return performers[performer]?.state !== 'on';
 }
 
-function carryOut(one: StagePerformer, orders: Orders, p: number, changes: Change[]): void {
+function carryOut(
+  one: StagePerformer,
+  orders: Orders,
+  p: number,
+  isThere: boolean,
+  changes: Change[],
+): void {
   one.asked = orders.stageAsks[p] as number;
-  const wanted = orders.stageWants[p] as StageState;
+  const asked = orders.stageWants[p] as StageState;
+  // Who is not heard on the stage has left it already.
+  const wanted = asked === 'leaving' && !isThere ? 'away' : asked;
   // Who is off already and is sent off again stays as far away as they are.
   if (wanted === one.state || (wanted === 'leaving' && one.state === 'away')) return;
   one.state = wanted;
@@ -109,29 +124,38 @@ function note(changes: Change[], performer: string, what: Omit<Change, 'kind' | 
   else changes[same] = { ...before, performers: [...before.performers, performer] };
 }
 
-/** On the stage again: heard within its bounds, and in no exit. Who was sent off has to have left it first. */
-function comeOn(
+/** Heard on the stage; or an engine that has just begun has not had the time to hear who is still there. */
+function isOn(
   { exits }: OffStage,
   { show: { watchdog } }: Seen,
+  { estimate: { x, y, z }, seen, silentForS, outsideM }: TrackedPerformer,
+  isNew: boolean,
+): boolean {
+  if (!seen) return isNew;
+  if (!(silentForS <= watchdog.trackerSilent.afterS)) return false;
+  if (!(outsideM <= watchdog.outOfBounds.marginM)) return false;
+  return !exits.some(({ area }) => signedDistanceM(area, x, y, z) <= 0);
+}
+
+/** On the stage again: heard within its bounds, and in no exit. Who was sent off has to have left it first. */
+function comeOn(
+  stage: OffStage,
+  seen: Seen,
   one: StagePerformer,
   tracked: TrackedPerformer,
   heard: boolean,
+  isNew: boolean,
   changes: Change[],
 ): void {
-  const { estimate, seen, silentForS, outsideM, track } = tracked;
-  const { x, y, z } = estimate;
-  const isSilent = !seen || !(silentForS <= watchdog.trackerSilent.afterS);
-  const isWithin = outsideM <= watchdog.outOfBounds.marginM;
-  const isInExit = exits.some(({ area }) => signedDistanceM(area, x, y, z) <= 0);
   if (one.state === 'leaving') {
-    if (!isSilent && isWithin && !isInExit) return;
+    if (isOn(stage, seen, tracked, isNew)) return;
     one.state = 'away';
     note(changes, one.name, { state: 'away' });
     return;
   }
-  if (!heard || isSilent || !isWithin || isInExit) return;
+  if (!heard || !isOn(stage, seen, tracked, false)) return;
   // A report that is not believed doesn't say where they are.
-  const { verdict } = track.last;
+  const { verdict } = tracked.track.last;
   if (verdict !== 'accepted' && verdict !== 'started' && verdict !== 'reacquired') return;
   one.state = 'on';
   note(changes, one.name, { state: 'on' });
@@ -183,6 +207,9 @@ function isFeedQuiet(
     ({ state, exit }, p) => state === 'on' && exit < 0 && watched.performers[p]?.follows === true,
   );
 }
+
+/** By then an engine has heard whoever is there, also on a machine that is busy, seconds. */
+const HEARD_WITHIN_S = 2;
 
 /** Trackers of a feed that dies fall silent one after the other. */
 const QUIET = 0.5;

@@ -24,7 +24,7 @@ import { unreachable } from '../stage/unreachable.js';
  */
 export function happeningOf(
   event: EngineEvent,
-  labels: Pick<Labels, 'performer' | 'fixture' | 'cue' | 'exit'>,
+  labels: Pick<Labels, 'performer' | 'fixture' | 'cue' | 'exit' | 'receiver'>,
 ): string | undefined {
   const { performer: label, fixture, cue } = labels;
   switch (event.kind) {
@@ -55,7 +55,7 @@ export function happeningOf(
       return `${whom} ${were} ${event.kind} by ${whoAsked(event) ?? 'an operator'}`;
     }
     case 'action':
-      return actionSentInWords(event).replace(' is sent ', ' was sent ');
+      return actionSentInWords(event, labels).replace(' is sent ', ' was sent ');
     case 'off-stage':
       return offStageWas(event, labels);
     case 'tracker': {
@@ -99,7 +99,7 @@ export function happeningOf(
     case 'enable':
       return enableInWords(event, fixture);
     case 'operator-refused':
-      return `refused: ${actionInWords(event.action, label)}${askedBy(event.action)}: ${event.reason}`;
+      return `refused: ${actionInWords(event.action, label, cue)}${askedBy(event.action)}: ${event.reason}`;
     case 'cue': {
       if (event.cause === 'restored') return `cue ${cue(event.cue)} was on, as before`;
       return `cue ${cue(event.cue)} came on ${fadeInWords(event.fadeS)}, after ${cue(event.previous)}${askedBy(event)}`;
@@ -144,6 +144,7 @@ function offStageWas(
       : `${who} on stage after all${how}`;
   }
   if (exit !== undefined) return `${names} left the stage by ${exitInWords(labels.exit(exit))}`;
+  if (cause === 'restored') return `${who} off stage, as before`;
   // Who was sent off before has now left it.
   return cause === undefined
     ? `${who} no longer heard on the stage`

@@ -6,7 +6,11 @@ export interface InputCounts {
   readonly duplicates: number;
   readonly outOfOrder: number;
   readonly invalid: number;
+  /** Address of the last sender of what was dropped, where it is known. */
+  readonly from?: Senders;
 }
+
+export type Senders = Partial<Record<DropReason, string>>;
 
 /** What only the sockets know: it comes from the counters that were recorded. */
 export type ShellDrops = Partial<Record<DropReason, number>>;
@@ -16,6 +20,7 @@ export class CountsWithin {
   #from: InputCounts | undefined;
   #to: InputCounts | undefined;
   #shell: ShellDrops = {};
+  #senders: Senders = {};
 
   constructor(private readonly counters: Counters) {}
 
@@ -25,8 +30,9 @@ export class CountsWithin {
     else if (this.#from !== undefined) this.#to ??= this.#now();
   }
 
-  shell(drops: ShellDrops): void {
+  shell(drops: ShellDrops, from: Senders = {}): void {
     this.#shell = drops;
+    this.#senders = from;
   }
 
   counts(): InputCounts {
@@ -42,6 +48,7 @@ export class CountsWithin {
       duplicates: to.duplicates - from.duplicates,
       outOfOrder: to.outOfOrder - from.outOfOrder,
       invalid: to.invalid - from.invalid,
+      from: this.#senders,
     };
   }
 
@@ -57,7 +64,9 @@ const NOTHING: InputCounts = { drops: {}, duplicates: 0, outOfOrder: 0, invalid:
 export function sumOf(all: readonly InputCounts[]): InputCounts {
   const drops: Partial<Record<DropReason, number>> = {};
   let [duplicates, outOfOrder, invalid] = [0, 0, 0];
+  const from: Senders = {};
   for (const one of all) {
+    Object.assign(from, one.from);
     for (const [reason, count] of Object.entries(one.drops)) {
       drops[reason as DropReason] = (drops[reason as DropReason] ?? 0) + count;
     }
@@ -65,5 +74,5 @@ export function sumOf(all: readonly InputCounts[]): InputCounts {
     outOfOrder += one.outOfOrder;
     invalid += one.invalid;
   }
-  return { drops, duplicates, outOfOrder, invalid };
+  return { drops, duplicates, outOfOrder, invalid, from };
 }

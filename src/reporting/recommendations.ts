@@ -136,9 +136,15 @@ function enginesFailed(losses: Source['losses']): string {
   return `The engine ${listed(ways)}`;
 }
 
-/** What befell several at once is counted once. */
-function times(some: readonly { readonly atS: number }[]): string {
-  return inWords.times(new Set(some.map(({ atS }) => Math.round(atS))).size);
+/** What befell several at once, or before it was over for the others, is counted once. */
+function times(some: readonly { readonly atS: number; readonly forS: number }[]): string {
+  let count = 0;
+  let endS = Number.NEGATIVE_INFINITY;
+  for (const { atS, forS } of [...some].sort((a, b) => a.atS - b.atS)) {
+    if (atS > endS) count += 1;
+    endS = Math.max(endS, atS + forS);
+  }
+  return inWords.times(count);
 }
 
 function performersLosses({ losses, performers }: Source): Recommendation[] {
@@ -190,7 +196,9 @@ const ACTS: Readonly<Partial<Record<LossCause, (trackers: readonly string[]) => 
 
 function unheard({ performers }: Source): Recommendation[] {
   return performers
-    .filter(({ firstS, expected }) => firstS === undefined && expected)
+    .filter(
+      ({ firstS, expected, offStageS }) => firstS === undefined && expected && offStageS === 0,
+    )
     .map(({ label }) => ({
       what: `${label} was never heard.`,
       act: 'Look whether the tracker was on, and whether its number in the show is right.',

@@ -150,6 +150,8 @@ export interface Dropped {
   readonly reason: string;
   readonly count: number;
   readonly what: string;
+  /** Address of the last sender; left out where it is not known. */
+  readonly from?: string;
 }
 
 /** Something to look into before the next show, the worst first. */

@@ -207,7 +207,22 @@ export function performerTable({ performers }: Report, at: PageWords['at']): str
     ],
     performers.map(one =>
       one.firstS === undefined
-        ? [one.label, '', one.expected ? 'never' : 'not in this scene', '', '', '', '', '', '', '']
+        ? [
+            one.label,
+            '',
+            one.offStageS > 0
+              ? `never; off stage ${inWords.duration(one.offStageS)}`
+              : one.expected
+                ? 'never'
+                : 'not in this scene',
+            '',
+            '',
+            '',
+            '',
+            '',
+            '',
+            '',
+          ]
         : [
             one.label,
             one.trackers.map(({ id }) => id).join(', '),

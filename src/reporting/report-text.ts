@@ -38,6 +38,12 @@ export function offStageLines(
   ];
 }
 
+/** Why nothing was heard of a performer. */
+export function neverHeard({ expected, offStageS }: Report['performers'][number]): string {
+  if (!expected) return 'not in this scene';
+  return offStageS > 0 ? `off stage ${inWords.duration(offStageS)}, never heard` : 'never heard';
+}
+
 /** When each cue was on, with an empty line after it; none in a show without cues. */
 export function cueLines(
   { cues }: Report,
@@ -78,7 +84,7 @@ export function reportText(
     `${bold('performer'.padEnd(18))}${'followed'.padStart(10)}${'losses'.padStart(8)}${'longest'.padStart(11)}${'confidence'.padStart(12)}${'reports/s'.padStart(11)}`,
     ...performers.map(one =>
       one.firstS === undefined
-        ? `  ${one.label.padEnd(16)}     ${one.expected ? 'never heard' : 'not in this scene'}`
+        ? `  ${one.label.padEnd(16)}     ${neverHeard(one)}`
         : `  ${one.label.padEnd(16)}${inWords.share(one.availability).padStart(10)}${String(one.losses).padStart(8)}${(one.losses > 0 ? inWords.duration(one.longestLossS) : '').padStart(11)}${one.meanConfidence.toFixed(2).padStart(12)}${one.reportHz.toFixed(1).padStart(11)}${one.offStageS >= 1 ? `  off stage ${inWords.duration(one.offStageS)}` : ''}`,
     ),
     '',
@@ -120,7 +126,7 @@ export function reportText(
   lines.push(
     dropped.length === 0
       ? 'no input was dropped'
-      : `dropped: ${dropped.map(({ count, reason, what }) => `${count} ${reason} (${what})`).join(', ')}`,
+      : `dropped: ${dropped.map(({ count, reason, what, from }) => `${count} ${reason} (${what}${from === undefined ? '' : `; the last from ${from}`})`).join(', ')}`,
   );
   return lines;
 }

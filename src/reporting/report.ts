@@ -179,7 +179,7 @@ function weakest(cells: readonly Cell[], placeOf: PlaceWords): WeakPlace[] {
     .map(([place, { worst: _, ...rest }]) => ({ place, ...rest }));
 }
 
-function dropped({ drops, duplicates, outOfOrder, invalid }: InputCounts): Dropped[] {
+function dropped({ drops, duplicates, outOfOrder, invalid, from }: InputCounts): Dropped[] {
   const list: Partial<Record<Reason, number>> = {
     ...drops,
     duplicate: duplicates,
@@ -188,7 +188,11 @@ function dropped({ drops, duplicates, outOfOrder, invalid }: InputCounts): Dropp
   };
   return (Object.entries(list) as [Reason, number][])
     .filter(([, count]) => count > 0)
-    .map(([reason, count]) => ({ reason, count, what: dropWords(reason) }))
+    .map(([reason, count]) => {
+      const sender = from?.[reason as DropReason];
+      const what = dropWords(reason);
+      return { reason, count, what, ...(sender === undefined ? {} : { from: sender }) };
+    })
     .sort((a, b) => b.count - a.count);
 }
 

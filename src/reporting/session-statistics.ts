@@ -286,7 +286,8 @@ export class SessionStatistics {
   }
 
   #event(view: EngineView, event: EngineEvent, held: HeldLight | undefined, nowS: number): void {
-    const what = happeningOf(event, this.#labels);
+    const isTold = event.kind === 'tracker-contact' && this.silences.isTold(event);
+    const what = isTold ? undefined : happeningOf(event, this.#labels);
     if (event.kind === 'tracker-contact') {
       this.silences.contact(event, isOnly(view, event.performer), nowS, this.#beganS ?? nowS);
     }

@@ -1,5 +1,6 @@
 import type { EngineEvent } from '../engine/events.js';
 import type { EngineView, SignalView } from '../engine/view.js';
+import { labelsOf } from '../show/labels.js';
 import { namedConditions, namedSignals, signalInFile } from '../show/own-names.js';
 import type { SignalUnit } from '../signals/plan.js';
 import { type Radians, toDegrees } from '../stage/units.js';
@@ -25,6 +26,7 @@ export interface ConditionDeeds {
 /** A message that went to a receiver, or would have. */
 export interface MessageDeeds {
   readonly receiver: string;
+  readonly receiverLabel: string;
   readonly address: string;
   readonly args: readonly (number | string | boolean)[];
   readonly times: number;
@@ -56,7 +58,10 @@ export class SignalWatch {
     { -readonly [key in keyof MessageDeeds]: MessageDeeds[key] }
   >();
 
+  readonly #receiver: (name: string) => string;
+
   constructor(view: EngineView) {
+    this.#receiver = labelsOf(view.show).receiver;
     this.#signals = new Map(
       namedSignals(view.show).map(name => [
         name,
@@ -109,7 +114,11 @@ export class SignalWatch {
       const key = JSON.stringify([receiver, address, args]);
       const there = this.#messages.get(key);
       if (there !== undefined) there.times += 1;
-      else this.#messages.set(key, { receiver, address, args, times: 1, firstS: sceneS });
+      else {
+        const receiverLabel = this.#receiver(receiver);
+        const said = { receiver, receiverLabel, address, args };
+        this.#messages.set(key, { ...said, times: 1, firstS: sceneS });
+      }
     }
   }
 
@@ -158,7 +167,7 @@ export function signalRange({ least, greatest, unit }: SignalDeeds): string {
     : `${figure(least)} to ${figure(greatest)}${suffix}`;
 }
 
-/** "/harbour 1 to sound". */
-export function messageWords({ receiver, address, args }: MessageDeeds): string {
-  return `${[address, ...args].join(' ')} to ${receiver}`;
+/** "/harbour 1 to the sound desk". */
+export function messageWords({ receiverLabel, address, args }: MessageDeeds): string {
+  return `${[address, ...args].join(' ')} to ${receiverLabel}`;
 }

@@ -70,6 +70,18 @@ export class TrackerSilences {
     this.#begin({ performer, tracker, how: 'frozen', isOnly, fromS: nowS, untilS: undefined });
   }
 
+  /** Whether an engine that was started meanwhile tells of a silence that has been told. */
+  isTold({
+    tracker,
+    performer,
+    heard,
+    silentForS,
+  }: Extract<EngineEvent, { kind: 'tracker-contact' }>): boolean {
+    const before = this.#before.get(tracker);
+    if (heard || silentForS !== undefined || before === undefined) return false;
+    return before.how === 'silent' && before.performer === performer;
+  }
+
   /** @returns since when it is silent, as was told; undefined: it is heard */
   beganOf(tracker: string): number | undefined {
     const open = this.#open.get(tracker);

@@ -53,5 +53,5 @@ export function lossInWords({
 export function flashesInWords({ times, longestS, fixtures }: LateFlashes): string {
   // Recordings of earlier versions don't say how late.
   const late = longestS > 0 ? `, by ${longestS.toFixed(2)} s at most` : '';
-  return `flash limit: light came up late ${inWords.times(times)}${late} (${listed(fixtures)})`;
+  return `flash limit: light came up late ${inWords.times(Math.max(1, times))}${late} (${listed(fixtures)})`;
 }

@@ -8,6 +8,7 @@ export interface Labels {
   zone(name: string): string;
   cue(name: string): string;
   exit(name: string): string;
+  receiver(name: string): string;
 }
 
 const same = (name: string) => name;
@@ -19,6 +20,7 @@ export const NAMES_AS_LABELS: Labels = {
   zone: same,
   cue: same,
   exit: same,
+  receiver: same,
 };
 
 /** Two that have one label are told apart by their names; what the show doesn't know keeps the name that it has. */
@@ -28,13 +30,15 @@ export function labelsOf({
   zones,
   cues,
   exits,
-}: Pick<Show, 'performers' | 'fixtures' | 'zones' | 'cues' | 'exits'>): Labels {
+  receivers,
+}: Pick<Show, 'performers' | 'fixtures' | 'zones' | 'cues' | 'exits' | 'receivers'>): Labels {
   return {
     performer: among(performers),
     fixture: among(fixtures),
     zone: among(zones),
     cue: among(cues),
     exit: among(exits),
+    receiver: among(receivers),
   };
 }
 
@@ -57,6 +61,7 @@ const NAMED_BY: Readonly<Record<string, keyof Labels>> = {
   zone: 'zone',
   cue: 'cue',
   exit: 'exit',
+  receiver: 'receiver',
   previous: 'cue',
 };
 

@@ -7,6 +7,7 @@ import {
   slownessInWords,
 } from '../../src/commands/supervisor-actions.js';
 import type { LightingEvent } from '../../src/daemon/lighting/events.js';
+import { NAMES_AS_LABELS } from '../../src/show/labels.js';
 
 const at = (atS: number) => `20:${atS}`;
 
@@ -68,6 +69,26 @@ describe('an engine that fails, and the fade that comes of it', () => {
     ).toEqual([
       '10 the engine was killed (SIGKILL): by hand, or for want of memory; all light began to fade to its safe values',
     ]);
+  });
+
+  it('holds all light for how that engine ended, and not for a crash', () => {
+    const { held } = heldIn([
+      { atS: 10, event: ended('crashed', 'it was ended by SIGKILL') },
+      { atS: 10.3, event: fade('engine-dead', 'the engine is gone') },
+      { atS: 15, event: returning },
+    ]);
+    expect(held).toEqual([
+      { fromS: 10.3, untilS: 15, cause: 'engine-dead', why: 'the engine was killed (SIGKILL)' },
+    ]);
+  });
+
+  it('calls what a restart holds again by its label', () => {
+    const changes = [{ kind: 'cue', to: { name: 'rising' }, cause: 'restored' }] as const;
+    const restored = { kind: 'state-restored', file: 's.json', entries: 1, changes } as const;
+    const labels = { ...NAMES_AS_LABELS, cue: () => 'the water rises' };
+    expect(actionsOf([{ atS: 1, event: restored }], labels)[0]?.what).toContain(
+      '(go to cue the water rises)',
+    );
   });
 
   it('are one line of a hang, whose fade comes first', () => {

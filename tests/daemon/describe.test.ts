@@ -480,9 +480,16 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
 const ALL: readonly SupervisorEvent[] = Object.values(SUPERVISOR).flat();
 
 const mark = (name: string) => `<${name}>`;
-const MARKED: Labels = { performer: mark, fixture: mark, zone: mark, cue: mark, exit: mark };
+const MARKED: Labels = {
+  performer: mark,
+  fixture: mark,
+  zone: mark,
+  cue: mark,
+  exit: mark,
+  receiver: mark,
+};
 const NAMES =
-  /"(?:performers?|takenFrom|stillStopped|fixture|zone|cue|previous|exit)":(\[[^\]]*\]|"[^"]*")/g;
+  /"(?:performers?|takenFrom|stillStopped|fixture|zone|cue|previous|exit|receiver)":(\[[^\]]*\]|"[^"]*")/g;
 
 describe('an event', () => {
   it('tells why a reload goes by the safe look', () => {
@@ -593,6 +600,13 @@ describe('an event', () => {
     });
     expect(inWords({ ...held, times: 3, longestS: 0.4 }).text).toBe(
       'flash limit: 3 times light came up late, by 0.40 s at most (Hatch wash)',
+    );
+    const early = { kind: 'flashes-held', times: 1, longestS: 1.02 } as const;
+    expect(inWords({ ...early, fixtures: ['Stove', 'Window'], held: ['Window'] }).text).toBe(
+      'flash limit: Stove came up late, Window is still held back; 1.02 s at most so far',
+    );
+    expect(inWords({ ...early, fixtures: ['Stove'], held: ['Stove'] }).text).toBe(
+      'flash limit: Stove is still held back; 1.02 s at most so far',
     );
     expect(inWords({ kind: 'state-restored', file: '/s/o.json', entries: 1 }).text).toBe(
       '1 change made before the restart holds again, from /s/o.json',

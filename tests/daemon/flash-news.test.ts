@@ -30,7 +30,7 @@ describe('news of light that the flash limit holds back', () => {
       if (one !== undefined) told.push(one);
     }
     expect(told).toEqual([
-      { fixtures: ['Stove'], times: 1, longestS: expect.closeTo(1, 6) },
+      { fixtures: ['Stove'], times: 1, longestS: expect.closeTo(1, 6), held: ['Stove'] },
       { fixtures: ['Stove'], times: 0, longestS: expect.closeTo(1.6, 6) },
     ]);
   });
@@ -60,5 +60,20 @@ describe('news of light that the flash limit holds back', () => {
     }
     expect(told?.fixtures).toEqual(['Stove', 'Window']);
     expect(told?.longestS).toBeCloseTo(1, 6);
+  });
+
+  it('count what has come up while another one is still held, and say which', () => {
+    const news = new FlashNews();
+    let told: ReturnType<FlashNews['beat']>;
+    for (let beat = 0; beat < 30; beat++) {
+      const fixtures = beat < 20 ? ['Stove', 'Window'] : ['Window'];
+      told ??= news.beat(fixtures.length, beat * BEAT_S, () => fixtures);
+    }
+    expect(told).toEqual({
+      fixtures: ['Stove', 'Window'],
+      times: 1,
+      longestS: expect.closeTo(0.5, 6),
+      held: ['Window'],
+    });
   });
 });

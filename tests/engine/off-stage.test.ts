@@ -279,3 +279,24 @@ describe('a cue that sends performers off stage, or on', () => {
     expect(rig.phase('ines')).toBe('live');
   });
 });
+
+describe('who was sent off and is still heard on the stage', () => {
+  test('stays off when an engine begins again, which has not heard them yet', () => {
+    const rig = new Rig(SHOW);
+    rig.order({ kind: 'off', performer: 'ines', cause: 'restored' });
+    rig.run(0.4, {}).run(4, { 1: STOVE, 2: WINDOW });
+    expect(rig.phase('ines')).toBe('off');
+    expect(rig.phase('tobias')).toBe('live');
+    expect(rig.eventsOf('off-stage')).toMatchObject([{ state: 'leaving', cause: 'restored' }]);
+    // They leave, and come back: then they are on.
+    rig.run(4, { 2: WINDOW }).run(4, { 1: STOVE, 2: WINDOW });
+    expect(rig.phase('ines')).toBe('live');
+  });
+
+  test('and who is not heard there any more is told to be off stage at once', () => {
+    const rig = new Rig(SHOW).run(4, { 1: STOVE, 2: WINDOW }).run(4, { 2: WINDOW });
+    order(rig, 'off', named('ines'));
+    rig.run(1, { 2: WINDOW });
+    expect(rig.eventsOf('off-stage')).toMatchObject([{ performers: ['ines'], state: 'away' }]);
+  });
+});

@@ -9,6 +9,7 @@ import {
 } from '../../src/reporting/off-stage-times.js';
 import { reportRehearsal } from '../../src/reporting/rehearsal.js';
 import { rehearsalText } from '../../src/reporting/rehearsal-text.js';
+import { makeReport } from '../../src/reporting/report.js';
 import { reportPage } from '../../src/reporting/report-page.js';
 import { reportText } from '../../src/reporting/report-text.js';
 import { SessionStatistics } from '../../src/reporting/session-statistics.js';
@@ -144,4 +145,33 @@ test('whoever is off stage is not lost with an engine, and is one absence before
   expect(statistics.offStage.all).toHaveLength(1);
   const [ines] = statistics.performers;
   expect(ines?.stretches.map(({ phase }) => phase)).not.toContain('no engine');
+});
+
+test('whoever is off stage through a whole recording is nobody to look for, and was not sent off again', () => {
+  const rig = new Rig(`${SOLO}${EXIT}`);
+  const { show } = rig;
+  const statistics = new SessionStatistics(show);
+  statistics.begin({ show, view: rig.view, tickHz: 40 }, rig.nowS);
+  rig.order({ kind: 'off', performer: 'ines', away: true, cause: 'restored' });
+  rig.run(6, {}, ({ view, events, nowS }) => {
+    const own = events.filter(({ atS }) => atS === nowS);
+    statistics.ticked(view, nowS, own, undefined);
+  });
+  statistics.countToEnd();
+  const counts = {
+    drops: { 'sender-not-allowed': 3 },
+    duplicates: 0,
+    outOfOrder: 0,
+    invalid: 0,
+    from: { 'sender-not-allowed': '10.0.0.99' },
+  };
+  const source = { version: '', node: '', fromS: rig.nowS - 6, toS: rig.nowS, unixOffsetS: 0 };
+  const told = makeReport(statistics, { ...source, notes: [], at: String, counts }, () => '');
+  expect(told.recommendations).toEqual([]);
+  expect(told.actions.map(({ what }) => what)).toContain('ines was off stage, as before');
+  const lines = reportText(told, { day: String, at: String }, line => line).join('\n');
+  expect(lines).toMatch(/ines +off stage \d\.\d s, never heard/);
+  expect(lines).toContain(
+    'dropped: 3 sender-not-allowed (datagrams from a machine that the show does not allow; the last from 10.0.0.99)',
+  );
 });

@@ -42,6 +42,10 @@ describe('the silence of one tracker of a pair', () => {
     silences.contact(silent('41', 2), false, 100, 0);
     silences.contact(silent('42', 2), false, 100, 0);
     silences.restart(120);
+    // What the next engine says of it has been told; but not that one fell silent again.
+    expect(silences.isTold(silent('41'))).toBe(true);
+    expect(silences.isTold(silent('42', 2))).toBe(false);
+    expect(silences.isTold(silent('43'))).toBe(false);
     silences.contact(silent('41'), false, 123, 121);
     silences.contact(silent('42', 2), false, 150, 121);
     expect(stretches(silences)).toEqual([

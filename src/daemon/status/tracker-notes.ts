@@ -10,6 +10,8 @@ export class TrackerNotes {
   /** By tracker. */
   readonly #silent: Troubled = new Map();
   readonly #frozen: Troubled = new Map();
+  /** Silent when the engine before ended: one that has never heard them either doesn't know since when. */
+  #before: Troubled = new Map();
   readonly #low = new Map<string, { readonly charge: number; readonly sinceS: number }>();
   /** By performer. */
   readonly #apart = new Map<
@@ -20,6 +22,7 @@ export class TrackerNotes {
 
   /** A new engine tells anew what is wrong; everybody wears what the show says. */
   engineBegins({ performers }: Show): void {
+    this.#before = new Map(this.#silent);
     for (const notes of [this.#silent, this.#frozen, this.#apart, this.#low]) notes.clear();
     this.#wearers = new Map(
       performers.flatMap(({ name, trackers }) =>
@@ -48,7 +51,10 @@ export class TrackerNotes {
         const { tracker, performer, heard, silentForS } = event;
         if (heard) this.#silent.delete(tracker);
         else {
-          this.#silent.set(tracker, { performer, sinceS: nowS - (silentForS ?? 0) });
+          const before = silentForS === undefined ? this.#before.get(tracker) : undefined;
+          const goesOn = before?.performer === performer ? before : undefined;
+          const sinceS = goesOn?.sinceS ?? nowS - (silentForS ?? 0);
+          this.#silent.set(tracker, { performer, sinceS });
           this.#frozen.delete(tracker);
         }
         return true;

@@ -88,7 +88,7 @@ function onStageInWords(
   if (lost.length === 0) {
     return performers.length === 1
       ? `${performers[0]?.label} is ${word}`
-      : `all ${performers.length} performers are ${word}`;
+      : `${performers.length === 2 ? 'both' : `all ${performers.length}`} performers are ${word}`;
   }
   const count =
     live.length === 0

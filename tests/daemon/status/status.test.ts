@@ -61,7 +61,7 @@ it('never calls the stage live while every performer is lost', () => {
     /tobias lost since .*; ines lost since|ines lost since .*; tobias lost since/,
   );
   expect(second).toMatch(/^tracking silent since /);
-  expect(statusInWords(run(8, BOTH))[0]).toMatch(/all 2 performers are live/);
+  expect(statusInWords(run(8, BOTH))[0]).toMatch(/both performers are live/);
 });
 
 it('says since when: the beginning of a loss, not that of its last phase', () => {
@@ -234,6 +234,24 @@ it('a tracker is frozen or silent, and never both', () => {
   });
 });
 
+it('a tracker that is silent through another engine is silent since it was heard last', () => {
+  const book = new StatusBook(new Rig(HOUSE).show, 1000);
+  const tell = (event: EngineNews, nowS: number) => book.hear({ kind: 'engine', event }, nowS);
+  const silent = {
+    kind: 'tracker-contact',
+    tracker: '2',
+    performer: 'tobias',
+    heard: false,
+    others: [],
+  } as const;
+  tell({ ...silent, silentForS: 2 }, 1010);
+  const [before] = book.status(1011).silentTrackers;
+  book.hear({ kind: 'engine-started', pid: 43 }, 1020);
+  // It has never heard it.
+  tell(silent, 1022);
+  expect(book.status(1023).silentTrackers).toEqual([before]);
+});
+
 it('names trackers of one performer that are far apart until they agree', () => {
   const book = new StatusBook(new Rig(HOUSE).show, 1000);
   const apart = { kind: 'trackers-apart', performer: 'tobias' } as const;
@@ -342,12 +360,12 @@ it('says first that no light leaves, or which output sends nothing, without code
   expect(outputs.length).toBe(2);
   lose('pit0', rig.nowS);
   expect(statusInWords(book.status(rig.nowS))[0]).toMatch(
-    /^Test house: output pit sends nothing since [\d:]{8}; all 2 performers are live; /,
+    /^Test house: output pit sends nothing since [\d:]{8}; both performers are live; /,
   );
   for (const one of outputs) lose(one.interface, rig.nowS + 60);
   const [first, second] = statusInWords(book.status(rig.nowS + 61));
   expect(first).toMatch(
-    /^Test house: NO LIGHT LEAVES THIS MACHINE since [\d:]{8}; all 2 performers are tracked; /,
+    /^Test house: NO LIGHT LEAVES THIS MACHINE since [\d:]{8}; both performers are tracked; /,
   );
   expect(first).not.toContain('EADDR');
   expect(second).toContain('EADDRNOTAVAIL');
