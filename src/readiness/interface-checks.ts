@@ -26,6 +26,7 @@ export function checkInterfaces(show: Show, facts: Seen): Check[] {
     ...show.outputs.map(output =>
       present(facts, `output ${output.name}`, output.interface, 'interface'),
     ),
+    ...show.desk.map(input => present(facts, `desk ${input.name}`, input.interface, 'interface')),
     ...told(show).map(({ name, interface: wanted }) =>
       present(facts, `receiver ${name}`, wanted, 'interface'),
     ),
@@ -94,7 +95,7 @@ function used(show: Show, facts: Seen) {
   return {
     // Orders come from a desk, which is at home on the lighting network.
     tracking: of(show.inputs.filter(one => one.carries === 'positions').map(one => one.listen)),
-    lighting: of(show.outputs.map(one => one.interface)),
+    lighting: of([...show.outputs, ...show.desk].map(one => one.interface)),
   };
 }
 

@@ -1,6 +1,7 @@
 import type { Show } from '../show/model.js';
 import type { Check } from './check.js';
 import { warn } from './check.js';
+import { checkDesk } from './desk-checks.js';
 import type { NetworkFacts } from './facts.js';
 import { checkFeeds } from './feed-checks.js';
 import { checkInterfaces } from './interface-checks.js';
@@ -21,6 +22,7 @@ export function checkNetworks(
     ),
     ...checkUniverses(show),
     ...checkSources(show, facts, our),
+    ...checkDesk(show, facts, our),
     ...checkNodes(show, facts),
     ...checkFeeds(show, facts, known),
   ];

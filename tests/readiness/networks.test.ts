@@ -471,3 +471,55 @@ describe('a feed by PosiStageNet', () => {
     expect(one(checks, 'input tracking, timestamps')).toMatch(/^fail: .*none of them has/);
   });
 });
+
+describe('a desk', () => {
+  const DESK = `${SHOW}desk:
+  stage: { protocol: sacn, universe: 101, interface: eth1, ground: 1 }
+  control: { protocol: artnet, universe: 7, interface: eth1 }
+`;
+  const heard = (...desks: readonly (readonly [name: string, priority: number])[]) => {
+    const sources: SourceBook = new Map();
+    desks.forEach(([sourceName, priority], i) => {
+      const cid = new Uint8Array(16).fill(i + 1);
+      const { buffer } = createDataPacket({ cid, sourceName, universe: 101, priority });
+      const packet = decodeSacn(buffer);
+      if (packet.kind === 'data') noteSacn(sources, packet, `10.2.0.${60 + i}`);
+    });
+    noteArtDmx(sources, 7, '10.2.0.60');
+    return checksOf({ sources }, DESK);
+  };
+
+  it('is looked for on its interface, and is missed', () => {
+    const checks = checksOf({}, DESK);
+    expect(one(checks, 'desk stage')).toBe('pass: eth1, 10.2.0.5, network 10.2.0.0/16.');
+    const missed = checks.filter(({ area, name }) => area === 'sources' && name.startsWith('desk'));
+    expect(missed.map(({ state, found }) => `${state}: ${found}`)).toEqual([
+      'warn: sACN universe 101 was not heard on eth1 in 10 s.',
+      'warn: Art-Net universe 7 was not heard on eth1 in 10 s.',
+    ]);
+  });
+
+  it.each([
+    [[['main', 100]], 'pass: sACN universe 101 is heard from "main" at 10.2.0.60 (priority 100).'],
+    [
+      [
+        ['main', 100],
+        ['spare', 50],
+      ],
+      'pass: sACN universe 101 is heard from "main" at 10.2.0.60 (priority 100) and "spare" at 10.2.0.61 (priority 50). The highest priority counts.',
+    ],
+    [
+      [
+        ['main', 100],
+        ['spare', 100],
+      ],
+      'warn: sACN universe 101 is heard from "main" at 10.2.0.60 (priority 100) and "spare" at 10.2.0.61 (priority 100). The highest level of each slot counts.',
+    ],
+    [[['us', 100]], 'warn: sACN universe 101 was not heard on eth1 in 10 s.'],
+  ] as const)('is told of by who sends it: %j', (desks, text) => {
+    const [found] = heard(...desks).filter(
+      ({ area, name }) => area === 'sources' && name === 'desk stage',
+    );
+    expect(`${found?.state}: ${found?.found}`).toBe(text);
+  });
+});

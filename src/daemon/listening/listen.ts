@@ -122,35 +122,39 @@ async function openFeed(
 type Tend = (nowS: number) => void;
 
 async function openLighting(listening: Listening): Promise<Tend[]> {
-  const byInterface = new Map<string, OutputPlan[]>();
-  for (const output of listening.show.outputs) {
-    const list = byInterface.get(output.interface) ?? [];
-    list.push(output);
-    byInterface.set(output.interface, list);
-  }
+  const { outputs: all, desk } = listening.show;
   const tends: Tend[] = [];
-  for (const [wanted, outputs] of byInterface) {
+  for (const wanted of new Set([...all, ...desk].map(one => one.interface))) {
+    const outputs = all.filter(one => one.interface === wanted);
+    const inputs = desk.filter(one => one.interface === wanted);
     const where = findInterface(wanted);
     // That it is missing is found by looking at the interfaces.
     if (where === undefined) continue;
-    const sacn = outputs.filter(one => one.protocol === 'sacn');
+    const sacn = [
+      ...outputs.flatMap(one =>
+        one.protocol === 'sacn' ? one.universes.map(({ onWire }) => onWire) : [],
+      ),
+      ...inputs.flatMap(one => (one.protocol === 'sacn' ? [one.universe] : [])),
+    ];
     if (sacn.length > 0) tends.push(await openSacn(listening, sacn, where));
     const polls = outputs.some(one => one.protocol === 'artnet' && (one.poll ?? !where.loopback));
+    const hears = inputs.some(one => one.protocol === 'artnet');
+    // A desk is only listened to: who asks is told who asked, and might send to us what is for the show.
     if (polls) tends.push(await openArtnet(listening, outputs, wanted, where));
+    else if (hears) await openArtnet(listening, [], undefined, where);
   }
   return tends;
 }
 
 async function openSacn(
   { sources, sockets, deaf }: Listening,
-  outputs: readonly OutputPlan[],
+  universes: readonly number[],
   where: LightingInterface,
 ): Promise<Tend> {
   const hear = (bytes: Buffer, from: string) => {
     const packet = decodeSacn(bytes);
     if (packet.kind === 'data' || packet.kind === 'discovery') noteSacn(sources, packet, from);
   };
-  const universes = outputs.flatMap(one => one.universes.map(({ onWire }) => onWire));
   const listener = new SacnListener({
     universes: [...new Set(universes), DISCOVERY_UNIVERSE].sort((a, b) => a - b),
     unicast: () => false,
@@ -183,7 +187,7 @@ async function openSacn(
 async function openArtnet(
   { nodes, sources, sockets, deaf, polled }: Listening,
   outputs: readonly OutputPlan[],
-  wanted: string,
+  wanted: string | undefined,
   where: LightingInterface,
 ): Promise<Tend> {
   const hear = (bytes: Buffer, from: string) => {
@@ -203,7 +207,7 @@ async function openArtnet(
   if (problem !== undefined) {
     dropSocket(socket);
     deaf.push(
-      `Art-Net nodes on ${where.name} are not asked: another program on this machine (the show itself?) has port ${ARTNET_PORT}.`,
+      `Art-Net on ${where.name} is not heard, and nodes are not asked: another program on this machine (the show itself?) has port ${ARTNET_PORT}.`,
     );
     return () => undefined;
   }
@@ -218,6 +222,7 @@ async function openArtnet(
       if (from.address !== where.address) hear(bytes, from.address);
     });
   } else dropSocket(all);
+  if (wanted === undefined) return () => undefined;
   polled.push(wanted);
   const poll = encodePoll();
   const named = outputs.flatMap(one => (one.protocol === 'artnet' ? one.to : []));
