@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { watchBurden } from './burden.mjs';
 import { engineLateS, engineSpeaksOf, heardAgain, lostS, restartS, wayS } from './declared.mjs';
+import { DESK_FAULTS } from './faults-desk.mjs';
 import { LIFE_FAULTS } from './faults-life.mjs';
 import { WIRE_FAULTS } from './faults-wire.mjs';
 import { flood, LEAST_HZ } from './flood.mjs';
@@ -369,6 +370,7 @@ export const FAULTS = [
     clear: rig => rmSync(join(rig.disk, 'fill')),
   },
   ...LIFE_FAULTS,
+  ...DESK_FAULTS,
   ...WIRE_FAULTS,
 ];
 

@@ -7,10 +7,10 @@ export class OwnPorts {
 
   /** Whether one of them has the port of this protocol at an address: what a desk sends there comes to us. */
   has(protocol: 'sacn' | 'artnet', address: string): boolean {
-    return this.lines.some(({ socket, listener, hearsUnicast }) => {
+    return this.lines.some(({ socket, listener }) => {
       if (socket.interface?.address !== address) return false;
       if (protocol === 'artnet') return socket.port === ARTNET_PORT;
-      return listener !== undefined && hearsUnicast;
+      return listener?.hearsUnicast === true;
     });
   }
 

@@ -50,6 +50,11 @@ export class SacnListener {
 
   constructor(private readonly options: ListenerOptions) {}
 
+  /** What is sent to our own address comes here. */
+  get hearsUnicast(): boolean {
+    return this.options.unicast();
+  }
+
   /** Hear all universes all the time from now on, or as many at a time as cost little. */
   listenAlways(always: boolean): void {
     if (always === this.#always) return;
