@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { benchAiming } from '../bench/aiming.mjs';
+import { benchDesk } from '../bench/desk.mjs';
 import { benchHandOver } from '../bench/hand-over.mjs';
 import { COMPANY, HOUSE, houseShow } from '../bench/house.mjs';
 import { benchInput } from '../bench/input.mjs';
@@ -31,6 +32,7 @@ const PARTS = [
   'start',
   'cpu',
   'recording',
+  'desk',
   'reload',
   'latency',
   'memory',
@@ -88,6 +90,7 @@ try {
     const alone = await benchRecorder(seconds);
     await recording(seconds, rounds, alone);
   }
+  if (parts.includes('desk')) await benchDesk(folder, seconds, rounds, cpuOf);
   if (parts.includes('reload')) {
     await benchReload(join(folder, 'signals.show.yaml'), rounds, startAhead);
   }

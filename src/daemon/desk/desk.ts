@@ -10,10 +10,12 @@ import {
   receiveArtSync,
 } from '../../protocols/artnet/receiver.js';
 import { decodeSacn } from '../../protocols/sacn/decode.js';
+import { DATA } from '../../protocols/sacn/layout.js';
 import {
   createSacnReceiver,
   expireSacnSources,
   type ReceivedUniverse,
+  receiveSacnAgain,
   receiveSacnData,
   receiveSacnSync,
   type SacnOutcome,
@@ -52,6 +54,8 @@ interface Network {
   readonly sacn: SacnReceiver;
   readonly artnet: ArtnetReceiver;
   readonly heard: readonly Heard[];
+  /** The same by their numbers on the wire. */
+  readonly byNumber: ReadonlyMap<number, Heard>;
 }
 
 class Heard implements HeardUniverse {
@@ -164,12 +168,14 @@ export class Desk {
     const sacn = createSacnReceiver(protocol === 'sacn' ? universes : []);
     const artnet = createArtnetReceiver(protocol === 'artnet' ? universes : []);
     const received = protocol === 'sacn' ? sacn.universes : artnet.ports;
+    const heard = plans.map((plan, i) => new Heard(plan, received[i] as ReceivedUniverse));
     const { onEvent, hasPort, findInterface } = this.options;
     const about = { interface: where, inputs };
     const network: Network = {
       sacn,
       artnet,
-      heard: plans.map((plan, i) => new Heard(plan, received[i] as ReceivedUniverse)),
+      heard,
+      byNumber: new Map(heard.map(one => [one.plan.universe, one])),
       ear: new DeskEar({
         protocol,
         interface: where,
@@ -192,7 +198,12 @@ export class Desk {
     return network;
   }
 
-  #hearSacn({ sacn, heard }: Network, bytes: Buffer, from: string): void {
+  #hearSacn({ sacn, byNumber }: Network, bytes: Buffer, from: string): void {
+    const again = receiveSacnAgain(sacn, bytes, from, this.options.now());
+    if (again !== undefined) {
+      this.#note(byNumber.get(bytes.readUInt16BE(DATA.universe)), again);
+      return;
+    }
     const packet = decodeSacn(bytes);
     if (packet.kind === 'rejected') {
       this.rejected += 1;
@@ -206,14 +217,12 @@ export class Desk {
       return;
     }
     if (this.options.ownNames.includes(packet.sourceName)) return;
-    const outcome = receiveSacnData(sacn, packet, from, nowS);
-    for (const one of heard) {
-      if (one.plan.universe === packet.universe) this.#note(one, outcome);
-    }
+    const outcome = receiveSacnData(sacn, packet, from, nowS, bytes);
+    this.#note(byNumber.get(packet.universe), outcome);
   }
 
   #hearArtnet(network: Network, bytes: Buffer, from: string): void {
-    const { artnet, heard } = network;
+    const { artnet, byNumber } = network;
     const nowS = this.options.now();
     const dmx = decodeArtDmx(bytes);
     if (dmx === undefined) {
@@ -227,12 +236,11 @@ export class Desk {
     }
     if (this.options.sends(dmx.portAddress, from)) return;
     const outcome = receiveArtDmx(artnet, dmx, from, nowS);
-    for (const one of heard) {
-      if (one.plan.universe === dmx.portAddress) this.#note(one, outcome);
-    }
+    this.#note(byNumber.get(dmx.portAddress), outcome);
   }
 
-  #note(heard: Heard, outcome: SacnOutcome | ArtnetOutcome): void {
+  #note(heard: Heard | undefined, outcome: SacnOutcome | ArtnetOutcome): void {
+    if (heard === undefined) return;
     heard.counters[outcome] += 1;
     if (outcome === 'taken') {
       heard.everHeard = true;

@@ -137,6 +137,7 @@ export class DeskEar {
     if (nowS < one.closedUntilS) return;
     const { heard, most, socket } = one;
     one.heard = 0;
+    if (heard > 0) one.membership?.heard();
     if (socket === undefined) {
       this.#open(one, where);
     } else if (heard > most) {
@@ -178,7 +179,6 @@ export class DeskEar {
         one.heard += 1;
         // Beyond what anybody sends who means well they are not even looked at.
         if (one.heard > one.most) return;
-        one.membership?.heard();
         onPacket(bytes, address);
       });
     });

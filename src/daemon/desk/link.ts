@@ -111,9 +111,9 @@ export class DeskLink {
 
   /** In the turn of the loop in which packets come, others may be waiting: they are told of together. */
   #change(): void {
+    if (this.#told.length === 0) return;
     this.#isDue = true;
     if (this.#isScheduled || monotonicS() - this.#toldS < TELL_EVERY_S) return;
-    if (this.#told.length === 0) return;
     this.#isScheduled = true;
     setImmediate(() => {
       this.#isScheduled = false;

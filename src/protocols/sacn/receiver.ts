@@ -1,4 +1,5 @@
 import type { SacnData, SacnSync } from './decode.js';
+import { DATA } from './layout.js';
 import { SLOTS_PER_UNIVERSE } from './options.js';
 import { acceptsSequence } from './sequence.js';
 
@@ -51,6 +52,8 @@ export interface SacnSource {
   isWaiting: boolean;
   /** It has shown levels: the first may still wait for their synchronization. */
   isShown: boolean;
+  /** All that stood before the levels of its last packet; see {@link receiveSacnAgain}. */
+  head: Buffer | undefined;
 }
 
 export interface ReceivedUniverse {
@@ -73,33 +76,37 @@ interface SyncState {
 
 export interface SacnReceiver {
   readonly universes: readonly ReceivedUniverse[];
+  readonly byNumber: ReadonlyMap<number, ReceivedUniverse>;
   readonly syncs: SyncState[];
 }
 
 export function createSacnReceiver(universes: readonly number[]): SacnReceiver {
-  return {
-    universes: universes.map(universe => ({
+  const received = universes.map(
+    (universe): ReceivedUniverse => ({
       universe,
       sources: [],
       levels: new Uint8Array(SLOTS_PER_UNIVERSE),
       changes: 0,
       priority: undefined,
-    })),
-    syncs: [],
-  };
+    }),
+  );
+  const byNumber = new Map(received.map(one => [one.universe, one]));
+  return { universes: received, byNumber, syncs: [] };
 }
 
 /**
  * Takes one data packet by the rules of E1.31-2018 for receivers. Of the sources of a universe those with the highest
  * priority count (6.2.3); of several with the same priority, slot by slot the highest level.
+ * @param bytes the packet itself, where others like it may come: see {@link receiveSacnAgain}
  */
 export function receiveSacnData(
   receiver: SacnReceiver,
   packet: SacnData,
   address: string,
   nowS: number,
+  bytes?: Buffer,
 ): SacnOutcome {
-  const received = receiver.universes.find(({ universe }) => universe === packet.universe);
+  const received = receiver.byNumber.get(packet.universe);
   if (received === undefined) return 'other-universe';
   const known = received.sources.find(({ cid }) => isSame(cid, packet.cid));
   if (known !== undefined) {
@@ -120,11 +127,60 @@ export function receiveSacnData(
   source.priority = packet.priority;
   source.syncAddress = packet.syncAddress;
   source.forceSync = packet.forceSync;
+  if (bytes !== undefined) {
+    source.head ??= Buffer.alloc(DATA.slots);
+    bytes.copy(source.head, 0, 0, DATA.slots);
+  }
   source.heardS = nowS;
   const waits = isSynchronised(receiver, source, nowS);
   const into = waits ? source.waiting : source.slots;
   into.set(packet.slots);
   into.fill(0, packet.slots.length);
+  return show(received, source, waits);
+}
+
+/**
+ * Takes a packet that is in all but its number and its levels as the last one of its source: there is nothing to decode in it, and
+ * nothing is allocated. Most packets of a desk are such.
+ * @returns undefined: it is another one; see `decodeSacn` and {@link receiveSacnData}
+ */
+export function receiveSacnAgain(
+  receiver: SacnReceiver,
+  bytes: Buffer,
+  address: string,
+  nowS: number,
+): SacnOutcome | undefined {
+  if (bytes.length < DATA.slots) return undefined;
+  const received = receiver.byNumber.get(bytes.readUInt16BE(DATA.universe));
+  if (received === undefined) return undefined;
+  for (const source of received.sources) {
+    const { head } = source;
+    // Its length is in the head, of both layers and of the levels.
+    if (head === undefined || source.address !== address || !isLike(bytes, head)) continue;
+    const sequence = bytes[DATA.sequence] as number;
+    if (!acceptsSequence(source.sequence, sequence)) return 'late';
+    source.sequence = sequence;
+    source.heardS = nowS;
+    const waits = isSynchronised(receiver, source, nowS);
+    const into = waits ? source.waiting : source.slots;
+    into.fill(0, bytes.copy(into, 0, DATA.slots));
+    return show(received, source, waits);
+  }
+  return undefined;
+}
+
+function isLike(bytes: Buffer, head: Buffer): boolean {
+  const { sequence, slots } = DATA;
+  return (
+    // What tells sources apart comes late in the head, and the lengths that the decoder has held against the packet's own, early.
+    bytes.length === slots + bytes.readUInt16BE(DATA.propertyCount) - 1 &&
+    bytes.compare(head, 0, sequence, 0, sequence) === 0 &&
+    bytes.compare(head, sequence + 1, slots, sequence + 1, slots) === 0
+  );
+}
+
+/** Its newest levels stand in `slots`, or in `waiting` where they wait. */
+function show(received: ReceivedUniverse, source: SacnSource, waits: boolean): SacnOutcome {
   source.isWaiting = waits;
   if (!waits) source.isShown = true;
   merge(received);
@@ -221,6 +277,7 @@ function addSource(received: ReceivedUniverse, packet: SacnData): SacnSource | u
     waiting: new Uint8Array(SLOTS_PER_UNIVERSE),
     isWaiting: false,
     isShown: false,
+    head: undefined,
   };
   sources.push(source);
   return source;
@@ -244,15 +301,19 @@ function merge(received: ReceivedUniverse): void {
   }
   received.priority = highest < 0 ? undefined : highest;
   if (only === undefined) return;
+  if (count === 1) {
+    if (Buffer.compare(levels, only.slots) === 0) return;
+    levels.set(only.slots);
+    received.changes += 1;
+    return;
+  }
   let isChanged = false;
   for (let slot = 0; slot < SLOTS_PER_UNIVERSE; slot++) {
     let level = only.slots[slot] as number;
-    if (count > 1) {
-      for (const source of sources) {
-        if (!source.isShown || source.priority !== highest) continue;
-        const other = source.slots[slot] as number;
-        if (other > level) level = other;
-      }
+    for (const source of sources) {
+      if (!source.isShown || source.priority !== highest) continue;
+      const other = source.slots[slot] as number;
+      if (other > level) level = other;
     }
     if (levels[slot] === level) continue;
     levels[slot] = level;
