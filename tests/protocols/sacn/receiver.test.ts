@@ -1,10 +1,12 @@
 import fc from 'fast-check';
-import { describe, expect, it } from 'vitest';
-import type { SacnData, SacnSync } from '../../../src/protocols/sacn/decode.js';
+import { describe, expect, it, test } from 'vitest';
+import { createDataPacket } from '../../../src/protocols/sacn/data-packet.js';
+import { decodeSacn, type SacnData, type SacnSync } from '../../../src/protocols/sacn/decode.js';
 import {
   createSacnReceiver,
   expireSacnSources,
   MOST_SOURCES,
+  receiveSacnAgain,
   receiveSacnData,
   receiveSacnSync,
   type SacnOutcome,
@@ -308,4 +310,67 @@ describe('a receiver by E1.31', () => {
       { seed: 18, numRuns: 300 },
     );
   });
+});
+
+test('a packet that is like the last one of its source comes to the same without being decoded', () => {
+  const packetArb = fc.record({
+    universe: fc.constantFrom(1, 2, 3),
+    cid: fc.constantFrom(1, 2),
+    priority: fc.constantFrom(100, 100, 100, 90),
+    syncAddress: fc.constantFrom(0, 0, 7),
+    slotCount: fc.constantFrom(512, 512, 24),
+    level: fc.integer({ min: 0, max: 255 }),
+    /** Preview, terminated, force synchronization; start code; one byte of the head that is wrong. */
+    options: fc.constantFrom(0, 0, 0, 0x80, 0x40, 0x20),
+    startCode: fc.constantFrom(0, 0, 0, 0xdd),
+    spoilt: fc.constantFrom(undefined, undefined, undefined, 4, 22, 38, 60, 117, 123),
+    step: fc.constantFrom(1, 1, 1, 1, 0, 250),
+    from: fc.constantFrom('10.0.0.1', '10.0.0.1', '10.0.0.2'),
+    afterS: fc.constantFrom(0.025, 0.025, 3),
+  });
+  fc.assert(
+    fc.property(fc.array(packetArb, { maxLength: 60 }), packets => {
+      const [plain, quick] = [createSacnReceiver([1, 2]), createSacnReceiver([1, 2])];
+      let nowS = 10;
+      let sequence = 0;
+      for (const one of packets) {
+        nowS += one.afterS;
+        sequence = (sequence + one.step) & 0xff;
+        const bytes = Buffer.alloc(126 + one.slotCount, one.level);
+        const { buffer } = createDataPacket({
+          cid: new Uint8Array(16).fill(one.cid),
+          sourceName: `desk ${one.cid}`,
+          universe: one.universe,
+          priority: one.priority,
+        });
+        buffer.copy(bytes, 0, 0, 126);
+        // Lengths of Table 4-1, from the flags on to the end.
+        for (const at of [16, 38, 115]) bytes.writeUInt16BE(0x7000 | (bytes.length - at), at);
+        bytes.writeUInt16BE(one.slotCount + 1, 123);
+        bytes.writeUInt16BE(one.syncAddress, 109);
+        bytes[111] = sequence;
+        bytes[112] = one.options;
+        bytes[125] = one.startCode;
+        if (one.spoilt !== undefined) bytes[one.spoilt] = (bytes[one.spoilt] ?? 0) ^ 0x04;
+        const whole = (receiver: typeof plain, head?: Buffer) => {
+          const packet = decodeSacn(bytes);
+          if (packet.kind !== 'data') return packet.kind;
+          return receiveSacnData(receiver, packet, one.from, nowS, head);
+        };
+        for (const receiver of [plain, quick]) expireSacnSources(receiver, nowS);
+        const expected = whole(plain);
+        const again = receiveSacnAgain(quick, bytes, one.from, nowS);
+        expect(again ?? whole(quick, bytes)).toBe(expected);
+        const seen = ({ universes }: typeof plain) =>
+          universes.map(({ sources, levels, changes, priority }) => ({
+            levels: Buffer.from(levels).toString('hex'),
+            changes,
+            priority,
+            sources: sources.map(({ head: _, slots: __, waiting: ___, ...rest }) => rest),
+          }));
+        expect(seen(quick)).toEqual(seen(plain));
+      }
+    }),
+    { seed: 20261130, numRuns: 150 },
+  );
 });
