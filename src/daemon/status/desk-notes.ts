@@ -1,3 +1,4 @@
+import { type DeskSlot, deskChart } from '../../sheets/desk-chart.js';
 import type { DeskInputPlan, Show } from '../../show/model.js';
 import { goneInWords } from '../desk/describe-desk.js';
 import type { DeskEvent, DeskSource } from '../desk/events.js';
@@ -12,6 +13,10 @@ interface Note {
 /** What is heard of the desk, by the names of the show's inputs. */
 export class DeskNotes {
   #notes = new Map<string, Note>();
+  /** Of the show of now, by input. */
+  #chart:
+    | { readonly show: Show; readonly slots: ReadonlyMap<string, readonly DeskSlot[]> }
+    | undefined;
   /** By input, why it can't be heard. */
   readonly #deaf = new Map<string, string>();
 
@@ -51,7 +56,8 @@ export class DeskNotes {
     }
   }
 
-  status({ desk, universes }: Show, iso: (atS: number) => string): DeskStatus[] {
+  status(show: Show, iso: (atS: number) => string): DeskStatus[] {
+    const { desk, universes } = show;
     return desk.map(({ name, protocol, universe, interface: on, gone, ground }): DeskStatus => {
       const { state, sources, sinceS } = this.#notes.get(name) as Note;
       return {
@@ -64,8 +70,18 @@ export class DeskNotes {
         sources,
         ...(state === 'gone' ? { gone: goneInWords(gone) } : {}),
         ...(ground === undefined ? {} : { ground: universes[ground] ?? 0 }),
+        slots: this.#slotsOf(show, name),
         trouble: this.#deaf.get(name),
       };
     });
+  }
+
+  /** Worked out once a show: whoever watches asks often. */
+  #slotsOf(show: Show, name: string): readonly DeskSlot[] {
+    if (this.#chart?.show !== show) {
+      const { universes } = deskChart(show);
+      this.#chart = { show, slots: new Map(universes.map(one => [one.name, one.slots])) };
+    }
+    return this.#chart.slots.get(name) ?? [];
   }
 }

@@ -1,6 +1,7 @@
 import type { FallbackPhase } from '../../safety/fallback.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
+import type { DeskSlot } from '../../sheets/desk-chart.js';
 
 /** How the daemon is at one moment: plain data, for people and for programs. Times are ISO 8601, UTC. */
 export interface Status {
@@ -124,6 +125,8 @@ export interface DeskStatus {
   readonly gone?: string;
   /** Universe of the show that lies on it. */
   readonly ground?: number;
+  /** What its slots drive and order, and what is left of each when the desk is gone. */
+  readonly slots: readonly DeskSlot[];
   /** Why it can't be heard; undefined: it could be. */
   readonly trouble: string | undefined;
 }
