@@ -87,7 +87,7 @@ function badCode(line) {
   const cells = line.split('|').map(cell => cell.trim());
   return [...line.matchAll(/`(?:src\/)?([a-z-]+\/[a-z/-]+\.ts)`/g)].flatMap(([shown, name]) => {
     const path = join('src', name);
-    if (name.startsWith('tests/')) return [];
+    if (name.startsWith('tests/')) return existsSync(name) ? [] : [`there is no ${name}`];
     if (!existsSync(path)) return [`there is no ${path}`];
     const [, called] = /^`(#?[a-zA-Z]+)`$/.exec(cells[cells.indexOf(shown) + 1] ?? '') ?? [];
     if (called === undefined) return [];

@@ -157,6 +157,8 @@ The program has packages of others in it, whose licences follow; those of the pa
 /usr/lib/lampwright/node_modules are in their folders there. All are listed in
 /usr/lib/lampwright/docs/reference/sbom.cdx.json.
 
+Art-Net (TM) Designed by and Copyright Artistic Licence.
+
 ${others}`;
 }
 

@@ -5,6 +5,8 @@
 set -euo pipefail
 here=$(dirname "$(realpath "$0")")
 root=$(mktemp -d)
+# Its own root folder is that of the user of the unit as well.
+chmod 755 "$root"
 trap 'rm -rf --one-file-system "$root"' EXIT
 debootstrap --variant=minbase --include=nodejs,init-system-helpers,systemd,man-db "${3:-trixie}" "$root"
 unshare --mount "$here/try.sh" "$root" "$1" "$2"
