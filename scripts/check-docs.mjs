@@ -52,7 +52,12 @@ function check(file) {
     .flatMap((line, index) => {
       if (line.trimStart().startsWith('```')) isFenced = !isFenced;
       const isBlock = isFenced || /^( {4}|\t)/.test(line);
-      const found = [...badLinks(file, line), ...badCommands(line, isBlock), ...badCode(line)];
+      const found = [
+        ...badLinks(file, line),
+        ...badCommands(line, isBlock),
+        ...badCode(line),
+        ...badTests(line),
+      ];
       return found.map(problem => `${file}:${index + 1}: ${problem}`);
     });
 }
@@ -87,13 +92,20 @@ function badCode(line) {
   const cells = line.split('|').map(cell => cell.trim());
   return [...line.matchAll(/`(?:src\/)?([a-z-]+\/[a-z/-]+\.ts)`/g)].flatMap(([shown, name]) => {
     const path = join('src', name);
-    if (name.startsWith('tests/')) return existsSync(name) ? [] : [`there is no ${name}`];
+    if (name.startsWith('tests/')) return [];
     if (!existsSync(path)) return [`there is no ${path}`];
     const [, called] = /^`(#?[a-zA-Z]+)`$/.exec(cells[cells.indexOf(shown) + 1] ?? '') ?? [];
     if (called === undefined) return [];
     const defined = new RegExp(`^(export )?(async )?(function )?[ ]*${called}\\(`, 'm');
     return defined.test(readFileSync(path, 'utf8')) ? [] : [`${path} has no ${called}`];
   });
+}
+
+/** Tests that a page names: each is there. */
+function badTests(line) {
+  return [...line.matchAll(/`(tests\/[\w./-]+\.ts)`/g)]
+    .filter(([, name]) => !existsSync(name))
+    .map(([, name]) => `there is no ${name}`);
 }
 
 function helpOf(command) {

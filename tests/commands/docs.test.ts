@@ -50,6 +50,7 @@ const NOT_HERE = [
   /--ask|--live|--markers markers\.csv|--samples aims\.csv|--points points\.csv/,
   /\bSHOW\b|\bSTATE_DIR\b|\bREC\b|\bSCENE\b|\bFILE\b|\bNAME\b|\bFOLDER\b|\.\.\./,
   /~\//,
+  /\btrial\b/,
   /\/tmp\//,
 ];
 const PICTURES = [
