@@ -63,7 +63,8 @@ export function createChoices(
         : [],
     );
     const told = { performer: undefined, mapping: undefined };
-    return { light, name, titles: new Map(by), told };
+    const choosers = all.filter(one => one.light === light && one.choice.rule.kind !== 'middle');
+    return { light, name, choosers, titles: new Map(by), told };
   });
   return { all, lights, pools: createPools(all) };
 }
@@ -104,7 +105,7 @@ export function choose(choices: Choices, seen: Seen, dtS: number, events: Engine
   for (const one of choices.all) {
     if (one.choice.rule.kind === 'middle') continue;
     goOver(choices, one, seen, dtS);
-    for (const one of choices.lights) tell(choices, one, seen, events);
+    for (const one of choices.lights) tell(one, seen, events);
   }
 }
 
@@ -254,18 +255,13 @@ function settleOn(one: Chooser, i: number, aims: Aims, lights: Lights): void {
 }
 
 /** Of a head that chooses by another mapping in another cue, what it does by the one that acts. */
-function tell(
-  { all }: Choices,
-  one: ChoosingLight,
-  { aims }: Pick<Seen, 'aims'>,
-  events: EngineEvent[],
-): void {
-  const { light, name, told, titles } = one;
+function tell(one: ChoosingLight, { aims }: Pick<Seen, 'aims'>, events: EngineEvent[]): void {
+  const { light, name, told, titles, choosers } = one;
   const of = aims.followedBy[light] as number;
-  const chooser = all.find(choosing => choosing.light === light && choosing.of === of);
-  const isChoice = chooser !== undefined && chooser.choice.rule.kind !== 'middle';
-  const performer = isChoice ? chooser.follows[chooser.current]?.name : undefined;
-  const mapping = isChoice ? undefined : titles.get(of);
+  let chooser: Chooser | undefined;
+  for (const choosing of choosers) if (choosing.of === of) chooser = choosing;
+  const performer = chooser?.follows[chooser.current]?.name;
+  const mapping = chooser === undefined ? titles.get(of) : undefined;
   if (performer === told.performer && mapping === told.mapping) return;
   one.told = { performer, mapping };
   const previous = told.performer;

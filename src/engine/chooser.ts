@@ -23,6 +23,8 @@ export interface Choices {
 export interface ChoosingLight {
   readonly light: number;
   readonly name: string;
+  /** By all but the middle. */
+  readonly choosers: readonly Chooser[];
   /** Titles of the mappings by which it may follow, by index. */
   readonly titles: ReadonlyMap<number, string>;
   told: Told;

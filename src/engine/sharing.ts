@@ -29,9 +29,7 @@ export function share({ heads, assignment }: Pool, seen: Seen): void {
   for (let i = 0; i < rows; i++) {
     const row = i * columns;
     const [any] = heads;
-    // Whoever has a head by order needs no other.
-    const isThere =
-      any !== undefined && believed(any, seen, i) && !heads.some(({ pinned }) => pinned === i);
+    const isThere = any !== undefined && believed(any, seen, i) && !hasByOrder(heads, i);
     costs.fill(COST.never, row, row + columns);
     costs[row + heads.length + i] = isThere ? COST.unserved : 0;
     if (!isThere) continue;
@@ -55,6 +53,12 @@ export function share({ heads, assignment }: Pool, seen: Seen): void {
       head.wanted = i;
     }
   }
+}
+
+/** They need no other. */
+function hasByOrder(heads: readonly Chooser[], i: number): boolean {
+  for (const { pinned } of heads) if (pinned === i) return true;
+  return false;
 }
 
 const aimed = panTilt();
