@@ -228,7 +228,8 @@ function printOutcome(
 function changesOf({ fixture, fit }: Outcome, { keepPosition, trim }: FixtureCommand): Change[] {
   if (fit === undefined) return [];
   const { position, orientation, tiltTrim } = poseValues(fit.pose);
-  const at = (key: string) => ['fixtures', fixture.name, key];
+  // A bar of cells hangs as one: what it is turned about is its body, and the file has it under the name of the whole.
+  const at = (key: string) => ['fixtures', fixture.inFile, key];
   return [
     ...(keepPosition ? [] : [{ path: at('position'), value: position, after: ['address'] }]),
     { path: at('orientation'), value: orientation, after: ['position'] },
@@ -238,12 +239,21 @@ function changesOf({ fixture, fit }: Outcome, { keepPosition, trim }: FixtureCom
   ];
 }
 
+function canAim({ panChannel, tiltChannel }: FixturePlan): boolean {
+  return panChannel >= 0 && tiltChannel >= 0;
+}
+
+/** By name or label; of a fixture that is taken apart into cells, the part that turns. */
+export function headNamed(name: string, { fixtures }: Show): FixturePlan | undefined {
+  const parts = fixtures.filter(({ inFile }) => inFile === name);
+  return findNamed(name, fixtures) ?? parts.find(canAim) ?? parts[0];
+}
+
 /** The named fixtures, or all heads of the show. */
 function fixturesOf(show: Show, names: readonly string[], faults: string[]): FixturePlan[] {
-  const canAim = (one: FixturePlan) => one.panChannel >= 0 && one.tiltChannel >= 0;
   if (names.length === 0) return show.fixtures.filter(canAim);
   return names.flatMap(name => {
-    const fixture = findNamed(name, show.fixtures);
+    const fixture = headNamed(name, show);
     if (fixture === undefined) {
       faults.push(`the show has no fixture "${name}".${nameMeant(name, show.fixtures)}`);
       return [];
@@ -260,7 +270,7 @@ function groupsOf(
   rows: readonly AimRow[],
   faults: string[],
 ): (readonly [FixturePlan, readonly AimRow[]])[] {
-  const named = (row: AimRow) => findNamed(row.fixture ?? '', show.fixtures)?.name;
+  const named = (row: AimRow) => headNamed(row.fixture ?? '', show)?.name;
   for (const row of rows) {
     if (row.fixture === undefined && chosen.length !== 1) {
       faults.push(

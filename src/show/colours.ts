@@ -9,6 +9,7 @@ import {
 } from '../colour/chromaticity.js';
 import { type Mixed, mixOf } from '../colour/mix.js';
 import { srgbLights, xyOfSrgb } from '../colour/srgb.js';
+import { inSteps } from '../colour/stepped.js';
 import { daylight, planckian } from '../colour/temperature.js';
 import { type Attribute, isEmitter, isFilter } from '../fixtures/attributes.js';
 import type { ChannelColours, ProfileOptics, StatedLight } from '../fixtures/profile.js';
@@ -26,6 +27,11 @@ interface ColourableChannel extends ChannelColours {
   readonly attribute: Attribute;
   readonly from: number;
   readonly to: number;
+  /** Of a channel that is not compiled, and of one that is. */
+  readonly bits?: number;
+  readonly levels?: readonly [number, number] | undefined;
+  readonly rawAtFrom?: number;
+  readonly rawAtTo?: number;
 }
 
 /** How a fixture makes a colour. */
@@ -119,11 +125,10 @@ function byEmitters(
   const lights = known.map(([, light]) => light);
   const full = sumOf(lights).Y;
   const mixed = mixOf(lights, xy, luminance === undefined ? undefined : (full * luminance) / 100);
+  const steps = known.map(([channel]) => stepsOf(channel));
+  const levels = inSteps(lights, mixed.levels, steps);
   const values = Object.fromEntries([
-    ...known.map(([channel], i) => [
-      channel.attribute,
-      levelOf(channel, mixed.levels[i] as number),
-    ]),
+    ...known.map(([channel], i) => [channel.attribute, levelOf(channel, levels[i] as number)]),
     ...unknown.map(channel => [channel.attribute, levelOf(channel, 0)]),
   ]);
   return {
@@ -210,6 +215,13 @@ function byWheel({ attribute, places = {} }: ColourableChannel, { xy }: ColourAs
 
 function hadOf({ luminance, off }: Mixed, full: number) {
   return { off, luminance: (100 * luminance) / full };
+}
+
+/** Raw steps from dark to full, of one that begins or ends dark; of others as fine as can be. */
+function stepsOf({ from, to, bits = 8, levels, rawAtFrom, rawAtTo }: ColourableChannel): number {
+  if (from !== 0 && to !== 0) return Number.MAX_SAFE_INTEGER;
+  if (rawAtFrom !== undefined && rawAtTo !== undefined) return Math.abs(rawAtTo - rawAtFrom);
+  return levels === undefined ? 2 ** bits - 1 : levels[1] - levels[0];
 }
 
 /** From dark, or out (0), to full, or in (1): what is nearest to 0, and the greatest. */

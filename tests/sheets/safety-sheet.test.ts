@@ -235,6 +235,6 @@ outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], unive
   if (!parsed.ok) throw new Error(parsed.problems.map(({ message }) => message).join());
   const [cyc] = safetySheet(parsed.show).fixtures;
   expect(cyc && safeText(cyc)).toBe(
-    'Dimmer 20 %, colour Amber of the stove (ColorAdd_R 100 %, ColorAdd_G 18.8 %, ColorAdd_B 2.1 %)',
+    'Dimmer 20 %, colour Amber of the stove (ColorAdd_R 100 %, ColorAdd_G 18.8 %, ColorAdd_B 2 %)',
   );
 });

@@ -38,11 +38,19 @@ const PROFILES = `profiles:
   five:
     channels:
       - { attribute: Dimmer }
+      - { attribute: ColorAdd_R, bits: 16, emitter: { xy: [0.69, 0.306], luminance: 20 } }
+      - { attribute: ColorAdd_RY, bits: 16, emitter: { xy: [0.56, 0.435], luminance: 30 } }
+      - { attribute: ColorAdd_G, bits: 16, emitter: { xy: [0.18, 0.7], luminance: 45 } }
+      - { attribute: ColorAdd_B, bits: 16, emitter: { xy: [0.145, 0.045], luminance: 7 } }
+      - { attribute: ColorAdd_W, bits: 16, emitter: { xy: [0.44, 0.405], luminance: 80 } }
+  coarse:
+    channels:
+      - { attribute: Dimmer }
       - { attribute: ColorAdd_R, emitter: { xy: [0.69, 0.306], luminance: 20 } }
       - { attribute: ColorAdd_RY, emitter: { xy: [0.56, 0.435], luminance: 30 } }
       - { attribute: ColorAdd_G, emitter: { xy: [0.18, 0.7], luminance: 45 } }
       - { attribute: ColorAdd_B, emitter: { xy: [0.145, 0.045], luminance: 7 } }
-      - { attribute: ColorAdd_W, bits: 16, emitter: { xy: [0.44, 0.405], luminance: 80 } }
+      - { attribute: ColorAdd_W, emitter: { xy: [0.44, 0.405], luminance: 80 } }
   flags:
     optics: { colourTemperature: 7000 }
     channels: [{ attribute: Dimmer }, { attribute: ColorSub_C }, { attribute: ColorSub_M }, { attribute: ColorSub_Y }]
@@ -132,6 +140,21 @@ describe('emitters', () => {
     expect(distanceOf(xyOf(lightOfFive(values)), wanted)).toBeLessThan(1e-6);
   });
 
+  test.each<[string, Xy]>([
+    ['amber', planckian(2200)],
+    ['dusk', { x: 0.25, y: 0.2 }],
+  ])('%s by slots of 8 bits: within 0.003 and 2 per cent of what 16 bits give', (name, wanted) => {
+    const [fine, coarse] = ['five', 'coarse'].map(profile =>
+      lightOfFive(asked(show(`{ profile: ${profile}, ${AT} }`, mapping(`colour: ${name}`)))),
+    );
+    expect(distanceOf(xyOf(coarse as Xyz), wanted)).toBeLessThan(0.003);
+    expect(Math.abs((coarse?.Y ?? 0) / (fine?.Y ?? 1) - 1)).toBeLessThan(0.02);
+    // What is asked is what the slots can say.
+    const values = asked(show(`{ profile: coarse, ${AT} }`, mapping(`colour: ${name}`)));
+    for (const value of Object.values(values))
+      expect((value * 255) / 100).toBeCloseTo(Math.round((value * 255) / 100), 5);
+  });
+
   test('without a luminance it is as bright as can be, with one as bright as that', () => {
     const amber = asked(show(`{ profile: five, ${AT} }`, mapping('colour: amber')));
     expect(Math.max(...Object.values(amber))).toBe(100);
@@ -153,7 +176,8 @@ describe('emitters', () => {
       scaled(green, values.ColorAdd_G ?? 0),
       scaled(blue, values.ColorAdd_B ?? 0),
     ]);
-    expect(distanceOf(xyOf(light), { x: 0.4, y: 0.28 })).toBeLessThan(1e-6);
+    // In steps of 8 bits.
+    expect(distanceOf(xyOf(light), { x: 0.4, y: 0.28 })).toBeLessThan(0.003);
     expect(warnings(show(`{ profile: rgb, ${AT} }`, mapping('colour: pink')))).toEqual([
       'colour-assumed: profile "rgb" doesn\'t say what colours its emitters are: they are taken for those of sRGB.',
     ]);
@@ -166,8 +190,9 @@ describe('emitters', () => {
     // IEC 61966-2-1: 120 is 0.1878, 40 is 0.0212.
     const values = asked(show(`{ profile: rgb, ${AT} }`, mapping('colour: poster')));
     expect(values.ColorAdd_R).toBeCloseTo(100, 3);
-    expect(values.ColorAdd_G).toBeCloseTo(18.78, 1);
-    expect(values.ColorAdd_B).toBeCloseTo(2.12, 1);
+    // A step of 8 bits is 0.39 per cent.
+    expect(Math.abs((values.ColorAdd_G ?? 0) - 18.78)).toBeLessThan(100 / 255);
+    expect(Math.abs((values.ColorAdd_B ?? 0) - 2.12)).toBeLessThan(100 / 255);
   });
 });
 
