@@ -1,6 +1,7 @@
 import { tickHzOf } from '../daemon/show-lighting.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { cueSheets } from '../sheets/cue-sheets.js';
+import { deskChart } from '../sheets/desk-chart.js';
 import { chartLines, chartOf } from '../sheets/profile-chart.js';
 import { trackingTimes } from '../sheets/safety-sheet.js';
 import { labelsOf } from '../show/labels.js';
@@ -103,6 +104,7 @@ function asJson(loaded: LoadedShow, warnings: readonly Problem[]): unknown {
       mappings: show.mappings.map((_, index) => mappingTitle(show, index)),
       cues: show.cues.map(one => one.name),
       positions: show.positions.map(one => one.name),
+      desk: show.desk.map(one => one.name),
       colours: show.colours.map(({ name, xy, luminance, on }) => ({
         name,
         xy: [xy.x, xy.y],
@@ -241,6 +243,16 @@ function positionsLines({ positions, receivers }: Show): string[] {
   });
 }
 
+function deskLines(show: Show): string[] {
+  return deskChart(show).universes.map(({ name, protocol, universe, interface: on, ...one }) => {
+    const wire =
+      protocol === 'sacn' ? `sACN universe ${universe}` : `Art-Net Port-Address ${universe}`;
+    const slots = one.slots.length === 0 ? [] : [counted(one.slots.length, 'slot')];
+    const ground = one.ground === null ? [] : [`ground of universe ${one.ground}`];
+    return `    desk ${name}: ${wire} on ${on}: ${[...slots, ...ground].join(', ') || 'for nothing'}`;
+  });
+}
+
 /** `    2 colours: amber, dusk`; none where there are none. */
 function labelLine(what: string, all: readonly { readonly label: string }[]): string[] {
   if (all.length === 0) return [];
@@ -279,6 +291,7 @@ function table(file: string, show: Show): string {
         .join(', ') || 'none'
     }`,
     ...positionsLines(show),
+    ...deskLines(show),
     horizonLine(show),
     watchdogLine(show),
     '',

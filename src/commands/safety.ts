@@ -1,4 +1,5 @@
 import { actsText, comesText, LEFT_ALONE, leavesAloneText } from '../sheets/cue-sheets.js';
+import { deskOrdersText, groundText } from '../sheets/desk-sheet.js';
 import { keepOutText } from '../sheets/keep-out-sheet.js';
 import {
   actsAfter,
@@ -109,14 +110,22 @@ function text(sheet: SafetySheet): string {
       ),
       ...wrapped(`who decides: ${row.deferTo}`, '      '),
     ]),
+    ...groundLines(sheet, title),
     ...title('limits on what leaves'),
     `  ${sheet.limits.flashesPerSecond} flashes a second over all fixtures (WCAG 2.3.1)`,
     `  whole range of an intensity in ${seconds(sheet.limits.intensityS)}, of a movement in ${seconds(sheet.limits.movementS)}, of the rest in ${seconds(sheet.limits.otherS)}`,
     ...title('who can stop the light'),
-    ...wrapped(ordersText(sheet), '  '),
+    ...[ordersText(sheet), ...deskOrdersText(sheet.desk)].flatMap(one => wrapped(one, '  ')),
     ...title('who decides'),
     ...sheet.whoDecides.flatMap(one => wrapped(one, '  ')),
   ].join('\n');
+}
+
+function groundLines({ desk }: SafetySheet, title: (text: string) => string[]): string[] {
+  const text = groundText(desk);
+  return text.length === 0
+    ? []
+    : [...title('what passes from the desk'), ...text.flatMap(one => wrapped(one, '  '))];
 }
 
 function keepOutLines({ keepOuts }: SafetySheet, title: (text: string) => string[]): string[] {

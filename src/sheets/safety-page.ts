@@ -1,5 +1,6 @@
 import { escaped } from '../stage/markup.js';
 import { actsText, comesText, LEFT_ALONE, leavesAloneText } from './cue-sheets.js';
+import { deskOrdersText, groundText } from './desk-sheet.js';
 import { keepOutText } from './keep-out-sheet.js';
 import {
   ALLOWANCE_S,
@@ -87,7 +88,7 @@ ${table(
   ]),
 )}
 
-<h2>Limits on what leaves, in every state</h2>
+${groundPart(sheet)}<h2>Limits on what leaves, in every state</h2>
 <ul>
 <li>At most ${sheet.limits.flashesPerSecond} flashes a second over all fixtures together (WCAG 2.3.1; a flash is counted where its rise begins). Falls of light are never held up.</li>
 <li>Shortest way through its whole range: an intensity ${seconds(sheet.limits.intensityS)}, a movement ${seconds(sheet.limits.movementS)}, anything else with a scale ${seconds(sheet.limits.otherS)}.</li>
@@ -95,6 +96,9 @@ ${table(
 
 <h2>Who can stop the light</h2>
 <p>${escaped(ordersText(sheet))}</p>
+${deskOrdersText(sheet.desk)
+  .map(one => `<p>${escaped(one)}</p>`)
+  .join('\n')}
 
 <h2>Who decides</h2>
 <ul>${sheet.whoDecides.map(one => `<li>${escaped(one)}</li>`).join('')}</ul>
@@ -103,6 +107,13 @@ ${table(
 </body>
 </html>
 `;
+}
+
+function groundPart({ desk }: SafetySheet): string {
+  const text = groundText(desk);
+  if (text.length === 0) return '';
+  const lines = text.map(one => `<p>${escaped(one)}</p>`).join('\n');
+  return `<h2>What passes from the desk</h2>\n${lines}\n\n`;
 }
 
 const STYLE = `

@@ -26,6 +26,7 @@ import { unreachable } from '../stage/unreachable.js';
 import { vec3 } from '../stage/vector.js';
 import { LEAST_REPEATED_S } from '../tracking/freeze.js';
 import { type CueSheet, cueSheets, safeValuesOf, type ValueSheet, valuesOf } from './cue-sheets.js';
+import { type DeskSheet, deskSheets } from './desk-sheet.js';
 import { type KeepOutSheet, keepOutSheets } from './keep-out-sheet.js';
 
 /** What a venue wants to know of a show: what happens when something fails, how fast, to which fixture. */
@@ -44,6 +45,8 @@ export interface SafetySheet {
   readonly hazards: readonly HazardSheet[];
   readonly limits: LimitSheet;
   readonly orders: OrderSheet | undefined;
+  /** Universes that are heard from a desk. */
+  readonly desk: readonly DeskSheet[];
   /** How long the light waits for all to be well, and how long it takes to come back, seconds. */
   readonly rearmS: number;
   readonly returnS: number;
@@ -166,6 +169,7 @@ export function safetySheet(show: Show): SafetySheet {
     })).filter(({ fixtures }) => fixtures.length > 0),
     limits: show.limits,
     orders: orderSheet(show),
+    desk: deskSheets(show),
     rearmS: show.watchdog.rearmS,
     returnS: show.watchdog.returnS,
     whoDecides: WHO_DECIDES,

@@ -96,6 +96,10 @@ export const WARNING_CODES = {
     right:
       'Another address: what arrives there is a position of a tracker, and the number is never heard.',
   },
+  'desk-unused': {
+    meaning: 'A universe of the desk is heard, and nothing rests on it.',
+    right: 'A signal or an order by its slots, a `ground`, or a show without it.',
+  },
   'condition-unused': {
     meaning: 'No mapping, cue or signal asks this condition.',
     right: 'A mapping or a cue for it, or a show without it.',

@@ -190,7 +190,23 @@ function useWarnings(show: Show): Finding[] {
       conditions,
       name => `nothing asks condition "${name}".`,
     ),
+    ...unused(
+      'desk-unused',
+      'desk',
+      show.desk,
+      heardFor(show),
+      name => `no signal, order or universe rests on "${name}" of the desk.`,
+    ),
   ];
+}
+
+/** Universes of the desk that are heard for something. */
+function heardFor({ desk, orders, signals: { signals } }: Show): ReadonlySet<number> {
+  return new Set([
+    ...orders.map(order => order.desk),
+    ...signals.flatMap(({ source }) => (source.kind === 'slot' ? [source.desk] : [])),
+    ...desk.flatMap(({ ground }, index) => (ground === undefined ? [] : [index])),
+  ]);
 }
 
 /** A master asks for nothing of what it takes down. */

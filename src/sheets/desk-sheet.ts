@@ -1,0 +1,70 @@
+import type { GroundUse, Show } from '../show/model.js';
+import { enumerated } from '../stage/enumerated.js';
+import { type DeskUniverseChart, deskChart } from './desk-chart.js';
+
+/** What a venue wants to know of the desk: what it can stop and enable, and what of it reaches the light. */
+export interface DeskSheet extends DeskUniverseChart {
+  /** Where a universe of the show lies on it: fixtures that take something from it. */
+  readonly takes: readonly {
+    readonly fixture: string;
+    readonly label: string;
+    readonly use: Exclude<GroundUse, 'ours'>;
+    readonly attributes: readonly string[];
+  }[];
+}
+
+export function deskSheets(show: Show): DeskSheet[] {
+  const { universes } = deskChart(show);
+  return universes.map((chart, index) => ({
+    ...chart,
+    takes: takesFrom(show, show.desk[index]?.ground),
+  }));
+}
+
+function takesFrom(show: Show, universe: number | undefined): DeskSheet['takes'] {
+  if (universe === undefined) return [];
+  return show.fixtures
+    .filter(one => one.universe === universe)
+    .flatMap(({ name: fixture, label, ground, profile }) =>
+      (['desk', 'safe', 'scale'] as const).flatMap(use => {
+        const attributes = profile.channels.flatMap(({ attribute }, channel) =>
+          ground[channel] === use ? [attribute] : [],
+        );
+        return attributes.length === 0 ? [] : [{ fixture, label, use, attributes }];
+      }),
+    );
+}
+
+/** Slots that stop or enable something; signals and cues are no matter of safety. */
+export function deskOrdersText(all: readonly DeskSheet[]): string[] {
+  return all.flatMap(one => {
+    const said = one.slots
+      .filter(({ kind }) => kind !== 'signal' && kind !== 'cue')
+      .map(({ slot, does, gone }) => `slot ${slot} ${does} (desk gone: ${gone})`);
+    return said.length === 0 ? [] : [`By ${wireOf(one)} of the desk: ${said.join('; ')}.`];
+  });
+}
+
+const USES = {
+  desk: 'as the desk sends it',
+  safe: "the desk's own level as the safe value",
+  scale: "a share of the desk's",
+} as const;
+
+/** Of universes that lie on one of the desk. */
+export function groundText(all: readonly DeskSheet[]): string[] {
+  return all
+    .filter(({ ground }) => ground !== null)
+    .flatMap(one => [
+      `Universe ${one.ground} of the show lies on ${wireOf(one)} of the desk ("${one.name}"). Slots without a fixture of this show pass as the desk sends them: without the limits below, without an enable, whatever the show does. What hangs there, and what it may do, is for whoever runs the desk.`,
+      ...one.takes.map(
+        ({ label, use, attributes }) => `${label}: ${enumerated(attributes, 12)}: ${USES[use]}.`,
+      ),
+    ]);
+}
+
+function wireOf({ protocol, universe, interface: on }: DeskUniverseChart): string {
+  const number =
+    protocol === 'sacn' ? `sACN universe ${universe}` : `Art-Net Port-Address ${universe}`;
+  return `${number}, on ${on},`;
+}

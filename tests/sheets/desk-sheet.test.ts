@@ -1,0 +1,44 @@
+import { expect, test } from 'vitest';
+import { deskOrdersText, groundText } from '../../src/sheets/desk-sheet.js';
+import { safetyPage } from '../../src/sheets/safety-page.js';
+import { safetySheet } from '../../src/sheets/safety-sheet.js';
+import { changed, MINIMAL } from '../show/base.js';
+import { showOf } from '../show/show-of.js';
+
+const SHEET = safetySheet(
+  showOf(`${changed('profile: moving-head,', 'profile: moving-head, ground: { desk: [Dimmer], safe: [Pan, Tilt] },')}desk:
+  control: { protocol: sacn, universe: 201, interface: eth1 }
+  stage: { protocol: artnet, universe: 3, interface: eth1, ground: 1 }
+signals: { sea: { slot: [control, 4] } }
+orders:
+  - { slot: [control, 1], cue: number }
+  - { slot: [control, 3], stop: everybody, held: true }
+  - { slot: [control, 5], enable: strobe }
+cues: { one: {} }
+`),
+);
+
+test('the sheet for the venue has what the desk can stop and enable', () => {
+  expect(deskOrdersText(SHEET.desk)).toEqual([
+    'By sACN universe 201, on eth1, of the desk: slot 3 stops everybody, while above a half (desk gone: stays as it was); slot 5 enables strobe, while above a half (desk gone: let go: drops at once).',
+  ]);
+});
+
+test('and what passes from it without any limit of ours', () => {
+  const [whole, ...fixtures] = groundText(SHEET.desk);
+  expect(whole).toMatch(
+    /^Universe 1 of the show lies on Art-Net Port-Address 3, on eth1, of the desk \("stage"\)\. Slots without a fixture of this show pass/,
+  );
+  expect(fixtures).toEqual([
+    'head: Dimmer: as the desk sends it.',
+    "head: Pan and Tilt: the desk's own level as the safe value.",
+  ]);
+  const page = safetyPage(SHEET, '2026-11-30');
+  expect(page).toContain('<h2>What passes from the desk</h2>');
+  expect(page).toContain('slot 3 stops everybody');
+});
+
+test('a show that hears no desk says nothing of it', () => {
+  const page = safetyPage(safetySheet(showOf(MINIMAL)), '2026-11-30');
+  expect(page).not.toContain('What passes from the desk');
+});
