@@ -17,6 +17,7 @@ import { createRequire } from 'node:module';
 import { dirname, join } from 'node:path';
 import { build } from 'rolldown';
 import { APART } from './apart.mjs';
+import { build as buildPage } from 'vite';
 
 const made = `dist.${process.pid}.new`;
 const old = `dist.${process.pid}.old`;
@@ -60,9 +61,30 @@ async function bundle(folder) {
       chunkFileNames: 'bundle/[name].js',
     },
   });
-  const packages = [...packagesOf(output), ...(await bundleCodec(join(folder, 'bundle')))];
+  const packages = [
+    ...packagesOf(output),
+    ...(await bundleCodec(join(folder, 'bundle'))),
+    ...(await bundlePage(join(folder, 'bundle', 'panel'))),
+  ];
   const licences = [...new Set(packages)].sort().map(licenceOf);
   writeFileSync(join(folder, 'bundle', 'LICENSES.txt'), licences.join('\n\n'));
+}
+
+/** The page of the panel. @returns the packages in it */
+async function bundlePage(folder) {
+  const { output } = await buildPage({
+    root: 'src/panel/page',
+    configFile: false,
+    logLevel: 'warn',
+    build: {
+      outDir: join(process.cwd(), folder),
+      emptyOutDir: true,
+      // Everything under the page's own policy: nothing inline.
+      assetsInlineLimit: 0,
+      modulePreload: { polyfill: false },
+    },
+  });
+  return packagesOf(output);
 }
 
 /** Folders of the packages that something was bundled from. */

@@ -11,7 +11,10 @@ const FAULT = 3;
 const NOT_AGAIN = 78;
 
 if (name === 'engine') await leave(await light(name));
-else {
+else if (name === 'panel-process') {
+  const { panelProcess } = await import('./commands/panel-process.js');
+  await leave(await panelProcess());
+} else {
   try {
     await leave(await (name === 'run' ? light(name) : anything()));
   } catch (error) {

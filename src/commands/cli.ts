@@ -17,6 +17,7 @@ import { INIT_HELP, init } from './init.js';
 import { NETWORKS_HELP, networks } from './networks.js';
 import { overviewOf } from './overview.js';
 import { packageVersion } from './package-version.js';
+import { PANEL_HELP, panel } from './panel.js';
 import { PLAN_HELP, plan } from './plan.js';
 import { PLAY_HELP, play } from './play.js';
 import { PREFLIGHT_HELP, preflight } from './preflight.js';
@@ -79,6 +80,13 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     },
     words: [0, 1],
     run: watch,
+  },
+  panel: {
+    summary: 'where the panel of a daemon is, with its token, as a link and a QR code',
+    help: PANEL_HELP,
+    options: { 'new-token': { type: 'boolean' }, json: { type: 'boolean' } },
+    words: [0, 1],
+    run: panel,
   },
   safety: {
     summary: 'what the light does when something fails, for the venue',

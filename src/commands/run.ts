@@ -13,6 +13,8 @@ import { LogLines } from '../daemon/log-lines.js';
 import { CueRepeater } from '../daemon/operator/cue-repeater.js';
 import { Control } from '../daemon/operator/requests.js';
 import { Ownership } from '../daemon/ownership/ownership.js';
+import { readPanelOptions } from '../daemon/panel/panel-options.js';
+import { describePanel, PanelRunner } from '../daemon/panel/panel-runner.js';
 import { PositionsSender } from '../daemon/positions-sender.js';
 import { ReceiverSockets } from '../daemon/receiver-sockets.js';
 import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
@@ -55,6 +57,10 @@ carries on. Started in a terminal, it takes SIGHUP for the terminal's end and ru
                     started by hand begins at the safe look (set RUNTIME_DIRECTORY to a folder in memory)
   --standby         the second machine of two that run one show: a priority below, see
                     docs/guides/two-machines.md
+  --panel WHERE     where the panel listens: ADDRESS:PORT (127.0.0.1:7240), or off. It takes --state-dir; any other address than
+                    this machine's own loopback asks for a token even to look (lampwright panel, docs/guides/the-panel.md)
+  --panel-host NAME   a name by which browsers call it, beside its address
+  --panel-cert FILE, --panel-key FILE   TLS by this certificate and key (PEM)
   --watch           read the show again each time that it, or a profile file of it, is saved
   --trace-ticks     log each tick's start and length, for measurements
   --record DIR      record to a folder of its own in DIR: see \`lampwright replay --help\` and \`report\`
@@ -91,6 +97,20 @@ export async function run(args: Arguments): Promise<number> {
   }
   const file = args.positionals[0] ?? '';
   const stateFolder = stateFolderOf(args);
+  const panelOptions = readPanelOptions({
+    panel: textOf(args.values.panel),
+    hosts: textOf(args.values['panel-host']),
+    cert: textOf(args.values['panel-cert']),
+    key: textOf(args.values['panel-key']),
+  });
+  if (typeof panelOptions === 'string') {
+    complain(`lampwright run: ${panelOptions}`);
+    return EXIT.usage;
+  }
+  if (stateFolder === undefined && args.values.panel !== undefined && panelOptions !== undefined) {
+    complain('lampwright run: --panel takes --state-dir: its token is kept there.');
+    return EXIT.usage;
+  }
   const onDisk = loadShow(file);
   const inPlace = acceptedInPlaceOf(onDisk, stateFolder, file);
   const loaded = inPlace?.loaded ?? onDisk;
@@ -208,6 +228,15 @@ export async function run(args: Arguments): Promise<number> {
     return sink.flush(LAST_WORDS_MS);
   });
   await control?.open(supervisor, reload, looking);
+  const panel =
+    stateFolder === undefined || panelOptions === undefined
+      ? undefined
+      : new PanelRunner({ ...panelOptions, folder: stateFolder }, event => {
+          write(describePanel(event));
+          const reason = event.state === 'gone' ? `no panel: ${event.reason}` : undefined;
+          supervisor.trouble('panel', reason);
+        });
+  panel?.start();
   const repeater = new CueRepeater(() => {
     const says = !standby && supervisor.phase === 'live' && supervisor.leads;
     return says ? { show: supervisor.show, cue: supervisor.keeping.cue } : undefined;
@@ -233,6 +262,7 @@ export async function run(args: Arguments): Promise<number> {
   watch?.end();
   positions.end();
   sockets.end();
+  panel?.end();
   looking.close();
   control?.close();
   clearInterval(dropTimer);
@@ -240,6 +270,10 @@ export async function run(args: Arguments): Promise<number> {
   await sink.flush(LAST_WORDS_MS);
   unheld();
   return leave(code);
+}
+
+function textOf(value: string | boolean | undefined): string | undefined {
+  return typeof value === 'string' ? value : undefined;
 }
 
 /** systemd names the folder of the unit (systemd.exec(5), StateDirectory=); of several, the first. */

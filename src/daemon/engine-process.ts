@@ -318,7 +318,9 @@ class EngineLoop {
     if (orders.snapshotHz > 0 && nowS >= this.#snapshotDueS) {
       this.#snapshotDueS = nowS + 1 / orders.snapshotHz;
       this.#picture ??= new EnginePicture(this.#view);
-      pipe.json('snapshot', this.#picture.take());
+      const { framesSkipped } = pipe;
+      const more = { lateTicks: this.#lateTicks, framesSkipped, ...this.#memory.now };
+      pipe.json('snapshot', this.#picture.take(more));
     }
     if (orders.traceTicks) {
       const tookS = monotonicS() - nowS;

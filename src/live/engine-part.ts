@@ -21,8 +21,8 @@ export class EnginePicture {
     this.#heads = view.fixtures.map(({ plan }) => headParts(plan));
   }
 
-  /** The end of the last tick. */
-  take(): LiveEngine {
+  /** The end of the last tick. @param more counters of whoever runs the engine */
+  take(more: Readonly<Record<string, number>> = {}): LiveEngine {
     const { view } = this;
     const worn = new Map<string, string[]>();
     for (const { id, performer } of view.trackers) {
@@ -54,7 +54,7 @@ export class EnginePicture {
       hazards: view.hazards.map(({ fixture, hazard, gate }) => ({ fixture, hazard, gate })),
       conditions: view.conditions.map(({ name, truth }) => ({ name, truth })),
       ...given('cueShare', rounded(view.cue?.share, 3)),
-      counters: countersOf(view),
+      counters: { ...countersOf(view), ...more },
     };
   }
 }

@@ -54,13 +54,21 @@ export class Daemon {
     env: Readonly<Record<string, string>> = {},
     options: readonly string[] = [],
   ): Daemon {
-    const args = ['dist/main.js', 'run', show, '--log', 'json', ...options];
+    const args = ['dist/main.js', 'run', show, '--log', 'json', ...withoutPanel(options)];
     return new Daemon(process.execPath, args, env);
   }
 
   /** The same on a host of the test's own; `ip netns exec` becomes the daemon, so signals reach it. */
   static inNamespace(name: string, show: string, options: readonly string[] = []): Daemon {
-    const command = [process.execPath, 'dist/main.js', 'run', show, '--log', 'json', ...options];
+    const command = [
+      process.execPath,
+      'dist/main.js',
+      'run',
+      show,
+      '--log',
+      'json',
+      ...withoutPanel(options),
+    ];
     return new Daemon('ip', ['netns', 'exec', name, ...command]);
   }
 
@@ -92,6 +100,11 @@ export class Daemon {
     this.#child.kill('SIGKILL');
     throw new Error(`the daemon did not stop; it said ${this.stderr}`);
   }
+}
+
+/** Only the tests of the panel need its process. */
+function withoutPanel(options: readonly string[]): readonly string[] {
+  return options.includes('--panel') ? options : [...options, '--panel', 'off'];
 }
 
 /** Waits until something holds; the deadline is generous, as the machine may be busy. */

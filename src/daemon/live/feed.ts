@@ -26,8 +26,9 @@ export interface LiveSource {
 const KEPT_S = 600;
 const KEPT_MOST = 500;
 const UNIVERSES_EVERY_S = 0.5;
-/** An engine that has sent nothing for so long shows nothing any more. */
+/** An engine that has sent nothing for so long, and for so many periods, shows nothing any more. */
 const STALE_S = 1;
+const STALE_PERIODS = 2.5;
 const LOOKS_EVERY_MS = 500;
 /** A snapshot may come this much early and still counts as due. */
 const EARLY_S = 0.02;
@@ -49,6 +50,7 @@ export class LiveFeed {
   #engineS = Number.NEGATIVE_INFINITY;
   #toldS = Number.NEGATIVE_INFINITY;
   #sequence = 0;
+  #staleS = STALE_S;
   #show: Show | undefined;
   #revision = 0;
   #stage = '';
@@ -115,11 +117,10 @@ export class LiveFeed {
   #changed(): void {
     clearInterval(this.#timer);
     const rates = [...this.#lookers.keys()].map(({ rateHz }) => rateHz);
-    this.source()?.look(Math.max(0, ...rates));
-    if (rates.length === 0) {
-      this.#engine = undefined;
-      return;
-    }
+    const rateHz = Math.max(0, ...rates);
+    this.source()?.look(rateHz);
+    this.#staleS = Math.max(STALE_S, STALE_PERIODS / rateHz);
+    if (rates.length === 0) return;
     this.#timer = setInterval(() => this.#tick(), LOOKS_EVERY_MS);
     this.#timer.unref();
   }
@@ -128,12 +129,12 @@ export class LiveFeed {
   #tick(): void {
     const source = this.source();
     const nowS = this.now();
-    if (source === undefined || nowS - this.#toldS < STALE_S) return;
+    if (source === undefined || nowS - this.#toldS < this.#staleS) return;
     this.#tell(source, nowS);
   }
 
   #tell(source: LiveSource, nowS: number): void {
-    if (nowS - this.#engineS > STALE_S) this.#engine = undefined;
+    if (nowS - this.#engineS > this.#staleS) this.#engine = undefined;
     this.#toldS = nowS;
     this.#sequence += 1;
     let head: string | undefined;

@@ -339,11 +339,20 @@ export function answers(folder: string): Promise<'alive' | 'nobody' | NodeJS.Err
 /**
  * Asks the daemon whose state folder this is. Where the connection breaks before there is an answer, it asks again: what
  * is so already is no fault. Only a reload, which takes all light down and up, is not asked for twice.
+ * @param user who asks; left out: the user of this process
  */
-export async function ask(folder: string, words: readonly string[]): Promise<Answer> {
+export async function ask(
+  folder: string,
+  words: readonly string[],
+  user?: string,
+): Promise<Answer> {
   const id = randomUUID();
   for (let asked = 1; ; asked++) {
-    const answer = await askOnce(folder, words, id);
+    const answer = await askOnce(folder, {
+      words,
+      id,
+      ...(user === undefined ? userNow() : { user }),
+    });
     if (answer !== undefined) return answer;
     if (asked === ASKS_AT_MOST || words[0] === 'reload') {
       const text = 'the connection was closed without an answer. Ask for the status.';
@@ -354,11 +363,7 @@ export async function ask(folder: string, words: readonly string[]): Promise<Ans
 }
 
 /** @returns undefined where the connection broke without an answer */
-function askOnce(
-  folder: string,
-  words: readonly string[],
-  id: string,
-): Promise<Answer | undefined> {
+function askOnce(folder: string, request: object): Promise<Answer | undefined> {
   return new Promise(resolve => {
     const socket = connect(join(folder, CONTROL_SOCKET));
     let text = '';
@@ -377,7 +382,7 @@ function askOnce(
     );
     socket.on('connect', () => {
       isConnected = true;
-      socket.write(`${JSON.stringify({ words, id, ...userNow() })}\n`);
+      socket.write(`${JSON.stringify(request)}\n`);
     });
     socket.on('data', (piece: string) => {
       text += piece;

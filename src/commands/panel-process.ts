@@ -1,0 +1,134 @@
+import { setPriority } from 'node:os';
+import { createInterface } from 'node:readline';
+import { fileURLToPath } from 'node:url';
+import { monotonicS } from '../daemon/clock.js';
+import { follow } from '../daemon/live/follow.js';
+import { ask } from '../daemon/operator/control.js';
+import type { PanelOrders, PanelWord } from '../daemon/panel/panel-runner.js';
+import { noteWhere, readToken, tokenOf } from '../daemon/panel/token.js';
+import { panelApp } from '../panel/server/app.js';
+import { Doors } from '../panel/server/doors.js';
+import { Metrics } from '../panel/server/metrics.js';
+import { PageFiles } from '../panel/server/page-files.js';
+import { Record } from '../panel/server/record.js';
+import { serve } from '../panel/server/serve.js';
+import { Streams } from '../panel/server/streams.js';
+import { messageOf } from '../stage/message-of.js';
+import { EXIT } from './exit-codes.js';
+
+/** Behind the engine and the supervisor in the queue for the processor. */
+const NICE = 10;
+const BEAT_MS = 1000;
+const AGAIN_MS = 500;
+/** For metrics and the strips, while nobody looks. */
+const IDLE_HZ = 1;
+const IGNORED = ['SIGINT', 'SIGTERM', 'SIGQUIT', 'SIGHUP', 'SIGUSR1', 'SIGUSR2'] as const;
+
+/** The panel's process: not a command for people, the supervisor starts it. It ends when its standard input closes. */
+export async function panelProcess(): Promise<number> {
+  for (const signal of IGNORED) process.on(signal, () => undefined);
+  process.stdout.on('error', () => process.exit(EXIT.ok));
+  try {
+    setPriority(NICE);
+  } catch {
+    // It is asked for once; the light has a priority of its own.
+  }
+  const lines = createInterface({ input: process.stdin });
+  const gone = new Promise<void>(resolve => lines.once('close', resolve));
+  const first = await new Promise<string | undefined>(resolve => {
+    lines.once('line', resolve);
+    void gone.then(() => resolve(undefined));
+  });
+  if (first === undefined) return EXIT.ok;
+  try {
+    await run(JSON.parse(first) as PanelOrders);
+  } catch (error) {
+    say({ kind: 'fault', message: faultOf(error) });
+    return EXIT.fault;
+  }
+  await gone;
+  return EXIT.ok;
+}
+
+async function run(orders: PanelOrders): Promise<void> {
+  const { folder, hosts } = orders;
+  const record = new Record(monotonicS);
+  const doors = new Doors(tokenOf(folder), hosts, monotonicS);
+  const source = new Source(folder, record);
+  const streams = new Streams(monotonicS, rateHz => source.look(Math.max(IDLE_HZ, rateHz)));
+  source.onLine = line => streams.tell(line);
+  const metrics = new Metrics(record, streams);
+  const files = new PageFiles(pageFolder());
+  const act = (words: readonly string[], by: string) => ask(folder, words, by);
+  const app = panelApp({ doors, record, streams, metrics, files, act });
+  const { url } = await serve(app, orders);
+  noteWhere(folder, url);
+  say({ kind: 'listening', url });
+  source.look(IDLE_HZ);
+  let token = readToken(folder);
+  setInterval(() => {
+    say({ kind: 'beat' });
+    // `lampwright panel --new-token` has written another one.
+    const now = readToken(folder);
+    if (now === undefined || now === token) return;
+    token = now;
+    doors.take(now);
+  }, BEAT_MS);
+}
+
+/** Beside the bundle; in the compiled modules below it. */
+function pageFolder(): string {
+  return fileURLToPath(new URL('./panel', import.meta.url));
+}
+
+/** The daemon's stream, at the rate that is wanted just now. */
+class Source {
+  onLine: (line: Parameters<Record['take']>[0]) => void = () => undefined;
+  #rateHz = 0;
+  #stop: (() => void) | undefined;
+  #again: NodeJS.Timeout | undefined;
+
+  constructor(
+    private readonly folder: string,
+    private readonly record: Record,
+  ) {}
+
+  look(rateHz: number): void {
+    if (rateHz === this.#rateHz) return;
+    this.#rateHz = rateHz;
+    this.#begin();
+  }
+
+  #begin(): void {
+    clearTimeout(this.#again);
+    this.#stop?.();
+    const { record } = this;
+    const toldS = record.events.at(-1)?.atS ?? 0;
+    record.begin();
+    this.#stop = follow(this.folder, this.#rateHz, {
+      line: line => {
+        record.take(line);
+        // What was told before the connection began anew is not told twice.
+        if (line.kind !== 'event' || line.atS > toldS) this.onLine(line);
+      },
+      ended: why => {
+        record.fault = why;
+        this.#again = setTimeout(() => this.#begin(), AGAIN_MS);
+      },
+    });
+  }
+}
+
+function say(word: PanelWord): void {
+  process.stdout.write(`${JSON.stringify(word)}\n`);
+}
+
+function faultOf(error: unknown): string {
+  const { code, address, port } = error as NodeJS.ErrnoException & {
+    address?: string;
+    port?: number;
+  };
+  if (code === 'EADDRINUSE') return `${address}:${port} is taken by another program`;
+  if (code === 'EADDRNOTAVAIL') return `${address} is not an address of this machine`;
+  return messageOf(error);
+}

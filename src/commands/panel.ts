@@ -1,0 +1,77 @@
+import { networkInterfaces } from 'node:os';
+import encodeQr from 'qr';
+import { newToken, readToken, readWhere } from '../daemon/panel/token.js';
+import { messageOf } from '../stage/message-of.js';
+import type { Arguments } from './dispatch.js';
+import { EXIT } from './exit-codes.js';
+import { misuseOf } from './misuse.js';
+import { complain, print } from './terminal.js';
+
+export const PANEL_HELP = `usage: lampwright panel [STATE_DIR] [--new-token] [--json]
+
+Prints where the panel of a daemon is, with the token that acting takes, as a link and as a QR code for a phone. STATE_DIR is the
+folder that the daemon was started with (run --state-dir), by default /var/lib/lampwright/main, that of the service. Whoever has the
+link may stop and start light: show it to those who may.
+
+  --new-token   make another token first: links with the old one act no more
+  --json        { "url", "token", "links" }
+
+examples:
+  lampwright panel ./state
+  sudo lampwright panel
+  lampwright panel ./state --new-token
+
+exit codes: 0 ok, 1 no panel has been started there, 2 bad usage or the folder can't be read`;
+
+const SERVICE_FOLDER = '/var/lib/lampwright/main';
+const ANYWHERE: ReadonlySet<string> = new Set(['0.0.0.0', '[::]']);
+
+const misuse = misuseOf('panel');
+
+export async function panel({ positionals, values }: Arguments): Promise<number> {
+  const [folder = SERVICE_FOLDER] = positionals;
+  let token: string | undefined;
+  try {
+    token = values['new-token'] === true ? newToken(folder) : readToken(folder);
+  } catch (error) {
+    return misuse(`can't write the token in ${folder}: ${messageOf(error)}.`);
+  }
+  const url = readWhere(folder);
+  if (token === undefined || url === undefined) {
+    complain(
+      `No panel has been started with ${folder}, or you may not read there: start one (lampwright run SHOW --state-dir DIR), or ask as the user that it runs as, or with sudo.`,
+    );
+    return EXIT.failed;
+  }
+  const links = linksOf(url, token);
+  if (values.json === true) {
+    print(JSON.stringify({ url, token, links }));
+    return EXIT.ok;
+  }
+  const [first = ''] = links;
+  print(`The panel is at ${url}`);
+  print('With this link it may act: stop and resume, cues, enables. Show it to those who may.');
+  for (const link of links) print(`  ${link}`);
+  // One that scans it on another machine can't reach this one's loopback.
+  if (/^https?:\/\/(127\.|\[::1\])/.test(first)) {
+    print('It listens for this machine only. For a phone: lampwright run ... --panel ADDRESS:7240');
+    return EXIT.ok;
+  }
+  print('');
+  process.stdout.write(encodeQr(first, 'ascii', { ecc: 'low' }));
+  return EXIT.ok;
+}
+
+/** The token is behind the `#`: no browser sends it, and no log has it. */
+function linksOf(url: string, token: string): string[] {
+  const { protocol, hostname, port } = new URL(url);
+  const hosts = ANYWHERE.has(hostname) ? addresses() : [hostname];
+  return hosts.map(host => `${protocol}//${host}${port === '' ? '' : `:${port}`}/#token=${token}`);
+}
+
+function addresses(): string[] {
+  return Object.values(networkInterfaces())
+    .flatMap(all => all ?? [])
+    .filter(({ family, internal }) => family === 'IPv4' && !internal)
+    .map(({ address }) => address);
+}

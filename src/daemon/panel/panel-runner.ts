@@ -1,0 +1,156 @@
+import { type ChildProcess, spawn } from 'node:child_process';
+import { createInterface } from 'node:readline';
+import { messageOf } from '../../stage/message-of.js';
+import { withoutService } from '../service/service.js';
+import type { PanelOptions } from './panel-options.js';
+
+/** The first line to the panel process, on its standard input; it ends when that closes. */
+export interface PanelOrders extends PanelOptions {
+  readonly folder: string;
+}
+
+/** What it says, a line of JSON each. */
+export type PanelWord =
+  | { readonly kind: 'listening'; readonly url: string }
+  | { readonly kind: 'fault'; readonly message: string }
+  | { readonly kind: 'beat' };
+
+export type PanelEvent =
+  | { readonly kind: 'panel'; readonly state: 'listening'; readonly url: string }
+  | {
+      readonly kind: 'panel';
+      readonly state: 'gone';
+      readonly reason: string;
+      readonly again: number;
+    };
+
+/** The light has the machine for itself while it starts, ms. */
+const STARTS_AFTER_MS = 2000;
+/** One that says nothing for so long hangs, ms: it beats each second, and is the last to get the processor. */
+const SILENT_MS = 20_000;
+const LOOKS_EVERY_MS = 2000;
+const FIRST_RESTART_S = 1;
+const LONGEST_RESTART_S = 30;
+/** One that has run for so long is no longer part of a series of crashes, ms. */
+const RECOVERED_MS = 60_000;
+/** MiB. */
+const MOST_HEAP = '--max-old-space-size=128';
+
+/** Starts the panel's process, and starts it again when it ends or hangs. The light does not wait for any of it. */
+export class PanelRunner {
+  #child: ChildProcess | undefined;
+  #timer: NodeJS.Timeout | undefined;
+  #watch: NodeJS.Timeout | undefined;
+  #heardMs = 0;
+  #beganMs = 0;
+  #restartS = FIRST_RESTART_S;
+  #fault: string | undefined;
+  #ending = false;
+
+  constructor(
+    private readonly orders: PanelOrders,
+    private readonly onEvent: (event: PanelEvent) => void,
+  ) {}
+
+  get pid(): number | undefined {
+    return this.#child?.pid;
+  }
+
+  start(): void {
+    this.#timer = setTimeout(() => this.#spawn(), STARTS_AFTER_MS);
+    this.#watch = setInterval(() => this.#look(), LOOKS_EVERY_MS).unref();
+  }
+
+  end(): void {
+    this.#ending = true;
+    clearTimeout(this.#timer);
+    clearInterval(this.#watch);
+    this.#child?.stdin?.end();
+    // Nobody waits for it: what hangs is not asked twice.
+    this.#child?.kill('SIGKILL');
+  }
+
+  #spawn(): void {
+    const entry = process.argv[1];
+    if (entry === undefined || this.#ending) return;
+    this.#beganMs = performance.now();
+    this.#heardMs = this.#beganMs;
+    this.#fault = undefined;
+    let child: ChildProcess;
+    try {
+      child = spawn(process.execPath, [MOST_HEAP, entry, 'panel-process'], {
+        stdio: ['pipe', 'pipe', 'ignore'],
+        env: withoutService(process.env),
+        detached: true,
+      });
+    } catch (error) {
+      this.#ended(messageOf(error));
+      return;
+    }
+    this.#child = child;
+    child.on('error', error => this.#gone(child, error.message));
+    child.on('exit', (code, signal) =>
+      this.#gone(
+        child,
+        signal === null ? `it ended with code ${code}` : `it was ended by ${signal}`,
+      ),
+    );
+    for (const stream of [child.stdin, child.stdout]) stream?.on('error', () => undefined);
+    child.stdin?.write(`${JSON.stringify(this.orders)}\n`);
+    if (child.stdout) createInterface({ input: child.stdout }).on('line', line => this.#hear(line));
+  }
+
+  #hear(line: string): void {
+    this.#heardMs = performance.now();
+    const word = wordOf(line);
+    if (word?.kind === 'listening')
+      this.onEvent({ kind: 'panel', state: 'listening', url: word.url });
+    if (word?.kind === 'fault') this.#fault = word.message;
+  }
+
+  #look(): void {
+    const nowMs = performance.now();
+    if (this.#child === undefined) return;
+    if (nowMs - this.#beganMs > RECOVERED_MS) this.#restartS = FIRST_RESTART_S;
+    if (nowMs - this.#heardMs <= SILENT_MS) return;
+    this.#fault ??= 'it said nothing for a while, so it was killed';
+    this.#child.kill('SIGKILL');
+  }
+
+  #gone(child: ChildProcess, reason: string): void {
+    if (child !== this.#child) return;
+    this.#child = undefined;
+    this.#ended(reason);
+  }
+
+  #ended(reason: string): void {
+    if (this.#ending) return;
+    const again = this.#restartS;
+    this.#restartS = Math.min(LONGEST_RESTART_S, again * 2);
+    this.onEvent({ kind: 'panel', state: 'gone', reason: this.#fault ?? reason, again });
+    this.#timer = setTimeout(() => this.#spawn(), again * 1e3);
+  }
+}
+
+function wordOf(line: string): PanelWord | undefined {
+  try {
+    return JSON.parse(line) as PanelWord;
+  } catch {
+    return undefined;
+  }
+}
+
+/** For the log. */
+export function describePanel(event: PanelEvent): {
+  level: 'info' | 'warn';
+  text: string;
+  data: object;
+} {
+  return event.state === 'listening'
+    ? { level: 'info', text: `the panel is at ${event.url}`, data: event }
+    : {
+        level: 'warn',
+        text: `no panel: ${event.reason.replace(/\.$/, '')}; it is started again in ${event.again} s. The light does not need it`,
+        data: event,
+      };
+}

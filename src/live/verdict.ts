@@ -1,0 +1,91 @@
+import type { ConfidencePart } from '../tracking/confidence.js';
+import { causeInWords, forText, outputsInWords } from './reading.js';
+import type { LiveSnapshot } from './schema.js';
+
+/** Is everything all right? In one word, one line, and what it is made of. */
+export interface Verdict {
+  /** `act`: light is not as it should be; `look`: somebody or something needs a look. */
+  readonly level: 'well' | 'look' | 'act';
+  readonly line: string;
+  readonly details: readonly string[];
+}
+
+const PHASE_LINES = {
+  losing: 'All light fades to the safe look',
+  safe: 'All light is at the safe look',
+  rearming: 'All light is at the safe look, and comes up in a moment',
+  returning: 'All light comes up from the safe look',
+} as const;
+
+export function verdictOf(snapshot: LiveSnapshot): Verdict {
+  const { status } = snapshot;
+  const { supervisor, performers, stops } = status;
+  const outputs = outputsInWords(snapshot);
+  const down = status.outputs.filter(one => one.trouble !== undefined);
+  const lost = performers.filter(({ state }) => state === 'lost');
+  const others = performers.filter(({ state }) => state === 'not heard' || state === 'returning');
+  const stopped = performers.filter(({ state }) => state === 'stopped');
+  const said = (one: (typeof performers)[number]) => {
+    const cause = causeInWords(one);
+    return `${one.label}: ${one.state} for ${forText(one.since, snapshot)}${cause === undefined ? '' : `, ${cause}`}`;
+  };
+  const details = [
+    ...down.map(({ name, trouble }) => `output ${name}: ${trouble}`),
+    ...lost.map(said),
+    ...others.map(said),
+    ...stopped.map(said),
+    ...(status.deskLostSince === undefined
+      ? []
+      : [`desk silent for ${forText(status.deskLostSince, snapshot)}`]),
+    ...status.troubles.map(({ what }) => what),
+    ...status.lowBatteries.map(
+      ({ tracker, charge }) => `battery of tracker ${tracker} at ${Math.round(charge * 100)} %`,
+    ),
+    ...status.silentTrackers.map(
+      ({ tracker, performerLabel }) => `tracker ${tracker} of ${performerLabel} is silent`,
+    ),
+    ...status.frozenTrackers.map(
+      ({ tracker, performerLabel }) => `tracker ${tracker} of ${performerLabel} repeats itself`,
+    ),
+  ];
+  const is = (level: Verdict['level'], line: string): Verdict => ({ level, line, details });
+  if (down.length > 0 && down.length === status.outputs.length) {
+    return is('act', 'No light leaves this machine');
+  }
+  if (!outputs.isWell)
+    return is('act', `Nothing leaves by ${down.map(one => one.name).join(', ')}`);
+  if (stops.everybody) return is('act', 'Everybody is stopped');
+  if (supervisor.phase !== 'live') {
+    const why = supervisor.phase === 'losing' || supervisor.phase === 'safe';
+    return is('act', `${PHASE_LINES[supervisor.phase]}${why ? `: ${supervisor.cause}` : ''}`);
+  }
+  if (snapshot.engine === null) return is('look', 'Nothing is heard of the engine just now');
+  if (status.feed.silent) return is('act', 'Tracking is silent: nobody is heard');
+  if (lost.length > 0) return is('act', `${named(lost)} ${lost.length === 1 ? 'is' : 'are'} lost`);
+  if (stopped.length > 0) return is('look', `${named(stopped)} stopped`);
+  if (others.length > 0) return is('look', `${named(others)} not live yet`);
+  if (details.length > 0) return is('look', 'The light is well; something needs a look');
+  const live = performers.filter(({ state }) => state === 'live').length;
+  return is('well', live === 0 ? 'All is well; nobody is on stage' : 'All is well');
+}
+
+function named(all: readonly { readonly label: string }[]): string {
+  const labels = all.map(({ label }) => label);
+  if (labels.length > 3) return `${labels.length} performers`;
+  return labels.length < 2
+    ? (labels[0] ?? '')
+    : `${labels.slice(0, -1).join(', ')} and ${labels.at(-1)}`;
+}
+
+/** What pulls a confidence down. */
+export const DOUBT_WORDS: Readonly<Record<ConfidencePart, string>> = {
+  age: 'reports are late or missing',
+  frozen: 'the position does not change',
+  gate: 'most reports are far off',
+  elsewhere: 'reports insist on another place',
+  conflict: 'their trackers are in different places',
+  bounds: 'off the stage',
+  speed: 'faster than a person moves',
+  quality: 'the tracker calls its reports poor',
+  spread: 'the place is too uncertain',
+};

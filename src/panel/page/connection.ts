@@ -1,0 +1,267 @@
+import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
+import type { LiveStage } from '../../live/stage-schema.js';
+
+export interface Moment {
+  readonly atS: number;
+  readonly positionsPerS: number;
+  readonly droppedPerS: number;
+  readonly confidence: readonly (number | null)[];
+  readonly delayS: number | null;
+}
+
+export interface Answer {
+  readonly ok: boolean;
+  readonly text: string;
+}
+
+const KEY = 'lampwright-token';
+const RATE_HZ = 5;
+const AGAIN_MS = 1000;
+/** The panel says something each second. */
+const SILENT_MS = 4000;
+const TRAIL_S = 4;
+const KEPT_S = 600;
+const EVENTS_MOST = 500;
+
+/** The page's end of the stream: the newest of everything, and whoever wants to know is told. */
+export class Connection {
+  stage: LiveStage | undefined;
+  snapshot: LiveSnapshot | undefined;
+  universes: LiveSnapshot['universes'];
+  events: LiveEvent[] = [];
+  moments: Moment[] = [];
+  /** By performer, where they were in the last seconds. */
+  readonly trails = new Map<
+    string,
+    { readonly atS: number; readonly x: number; readonly y: number }[]
+  >();
+  /** When the newest snapshot came, by `performance.now()`. */
+  cameMs = Number.NEGATIVE_INFINITY;
+  isConnected = false;
+  /** Why not, for people. */
+  fault: string | undefined;
+  /** It takes a token even to look. */
+  isLocked = false;
+  mayAct = false;
+  readonly #listeners = new Set<() => void>();
+  #token: string | undefined;
+  #abort: AbortController | undefined;
+  #isDrawn = true;
+
+  constructor() {
+    const [, given] = /(?:^#|&)token=([\w-]+)/.exec(location.hash) ?? [];
+    if (given !== undefined) {
+      // Not in the address any more: it would be in history, bookmarks and over shoulders.
+      history.replaceState(null, '', location.pathname);
+      keep(given);
+    }
+    this.#token = given ?? kept();
+    addEventListener('hashchange', () => location.reload());
+  }
+
+  listen(listener: () => void): () => void {
+    this.#listeners.add(listener);
+    return () => this.#listeners.delete(listener);
+  }
+
+  start(): void {
+    void this.#run();
+  }
+
+  /** Another token. @returns what is wrong with it; undefined: it opens */
+  async unlock(token: string): Promise<string | undefined> {
+    const door = await this.#door(token.trim());
+    if (typeof door === 'string') return door;
+    if (!door.mayAct) return 'That is not the token.';
+    this.#token = token.trim();
+    keep(this.#token);
+    this.mayAct = true;
+    this.isLocked = false;
+    this.#abort?.abort();
+    this.#tell();
+    return undefined;
+  }
+
+  forget(): void {
+    this.#token = undefined;
+    keep('');
+    this.mayAct = false;
+    this.#abort?.abort();
+    this.#tell();
+  }
+
+  async act(...words: string[]): Promise<Answer> {
+    try {
+      const response = await fetch('/api/act', {
+        method: 'POST',
+        headers: { 'content-type': 'application/json', ...this.#authorization() },
+        body: JSON.stringify({ words }),
+        signal: AbortSignal.timeout(8000),
+      });
+      const { ok = false, text = 'No answer.' } = (await response.json()) as Partial<Answer>;
+      if (response.status === 401) {
+        this.mayAct = false;
+        this.#tell();
+      }
+      return { ok, text };
+    } catch {
+      return {
+        ok: false,
+        text: 'The panel did not answer: it is not known whether that was done.',
+      };
+    }
+  }
+
+  async #run(): Promise<void> {
+    for (;;) {
+      const door = await this.#door(this.#token);
+      if (typeof door === 'string') this.#lost(door);
+      else {
+        this.mayAct = door.mayAct;
+        this.isLocked = !door.mayLook;
+        this.#tell();
+        if (door.mayLook) await this.#follow();
+      }
+      await new Promise(resolve => setTimeout(resolve, AGAIN_MS));
+    }
+  }
+
+  async #door(token: string | undefined): Promise<{ mayLook: boolean; mayAct: boolean } | string> {
+    try {
+      const headers = token ? { authorization: `Bearer ${token}` } : {};
+      const response = await fetch('/api/door', { headers, signal: AbortSignal.timeout(5000) });
+      const said = (await response.json()) as { text?: string; mayLook: boolean; mayAct: boolean };
+      return response.ok ? said : (said.text ?? 'The panel refused.');
+    } catch {
+      return 'The panel does not answer.';
+    }
+  }
+
+  async #follow(): Promise<void> {
+    const abort = new AbortController();
+    this.#abort = abort;
+    let silent = 0;
+    const hear = () => {
+      clearTimeout(silent);
+      silent = setTimeout(() => abort.abort(), SILENT_MS) as unknown as number;
+    };
+    hear();
+    try {
+      await this.#fetchMoments(abort.signal);
+      const response = await fetch(`/api/stream?rate=${RATE_HZ}`, {
+        headers: this.#authorization(),
+        signal: abort.signal,
+      });
+      if (!response.ok || response.body === null) {
+        const { text } = (await response.json()) as Partial<Answer>;
+        this.#lost(text ?? 'The panel refused.');
+        return;
+      }
+      this.isConnected = true;
+      this.fault = undefined;
+      this.events = [];
+      let text = '';
+      const reader = response.body.pipeThrough(new TextDecoderStream()).getReader();
+      for (;;) {
+        const { done, value } = await reader.read();
+        if (done) break;
+        hear();
+        const parts = (text + value).split('\n\n');
+        text = parts.pop() ?? '';
+        for (const part of parts) this.#take(part);
+      }
+      this.#lost('The panel has closed the connection.');
+    } catch {
+      this.#lost('The connection to the panel broke.');
+    } finally {
+      clearTimeout(silent);
+    }
+  }
+
+  async #fetchMoments(signal: AbortSignal): Promise<void> {
+    const response = await fetch('/api/history', { headers: this.#authorization(), signal });
+    if (response.ok) this.moments = ((await response.json()) as { moments: Moment[] }).moments;
+  }
+
+  #authorization(): Record<string, string> {
+    return this.#token ? { authorization: `Bearer ${this.#token}` } : {};
+  }
+
+  #lost(why: string): void {
+    this.isConnected = false;
+    this.fault = why;
+    this.#tell();
+  }
+
+  #take(part: string): void {
+    const data = part.split('\n').find(line => line.startsWith('data: '));
+    if (data === undefined) return;
+    const line = JSON.parse(data.slice('data: '.length)) as LiveLine;
+    if (line.kind === 'stage') {
+      if (this.stage?.show !== line.show) this.trails.clear();
+      this.stage = line;
+      this.universes = undefined;
+    } else if (line.kind === 'event') {
+      this.events.push(line);
+      if (this.events.length > EVENTS_MOST) this.events.shift();
+    } else {
+      this.snapshot = line;
+      this.cameMs = performance.now();
+      if (line.universes !== undefined) this.universes = line.universes;
+      this.#note(line);
+    }
+    this.#tell();
+  }
+
+  #note({ atS, status, engine }: LiveSnapshot): void {
+    for (const { name, place } of engine?.performers ?? []) {
+      const trail = this.trails.get(name) ?? [];
+      if (place !== undefined) trail.push({ atS, x: place.x, y: place.y });
+      while ((trail[0]?.atS ?? atS) < atS - TRAIL_S) trail.shift();
+      this.trails.set(name, trail);
+    }
+    const last = this.moments.at(-1);
+    if (last !== undefined && atS - last.atS < 0.95) return;
+    const ahead = (engine?.performers ?? []).flatMap(({ aheadS, phase }) =>
+      aheadS !== undefined && (phase === 'live' || phase === 'returning') ? [aheadS] : [],
+    );
+    this.moments.push({
+      atS,
+      positionsPerS: status.feed.positionsPerS,
+      droppedPerS: status.feed.droppedPerS,
+      confidence: status.performers.map((_, i) => engine?.performers[i]?.confidence.value ?? null),
+      delayS: ahead.length === 0 ? null : Math.max(...ahead),
+    });
+    while ((this.moments[0]?.atS ?? atS) < atS - KEPT_S) this.moments.shift();
+  }
+
+  /** At most once a frame. */
+  #tell(): void {
+    if (!this.#isDrawn) return;
+    this.#isDrawn = false;
+    const draw = () => {
+      this.#isDrawn = true;
+      for (const listener of this.#listeners) listener();
+    };
+    // A page in the background draws no frames.
+    if (document.hidden) setTimeout(draw, 200);
+    else requestAnimationFrame(draw);
+  }
+}
+
+function kept(): string | undefined {
+  try {
+    return localStorage.getItem(KEY) ?? undefined;
+  } catch {
+    return undefined;
+  }
+}
+
+function keep(token: string): void {
+  try {
+    if (token === '') localStorage.removeItem(KEY);
+    else localStorage.setItem(KEY, token);
+  } catch {
+    // A browser that keeps nothing asks again.
+  }
+}

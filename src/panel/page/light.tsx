@@ -1,0 +1,137 @@
+import { useState } from 'preact/hooks';
+import { forText, headInWords, intensityOf, safeValue, shownValue } from '../../live/reading.js';
+import type { LiveSnapshot } from '../../live/schema.js';
+import type { LiveStage } from '../../live/stage-schema.js';
+import { Bar } from './marks.js';
+
+interface Shown {
+  readonly stage: LiveStage;
+  readonly snapshot: LiveSnapshot;
+  readonly universes: LiveSnapshot['universes'];
+}
+
+/** What the light does: the cue, what acts in it, each fixture live against safe, and what leaves. */
+export function Light({ stage, snapshot, universes }: Shown) {
+  const { status, engine } = snapshot;
+  const acting = stage.mappings.flatMap(({ title }, index) => {
+    const of = engine?.mappings[index];
+    return of !== undefined && (of.acts > 0 || of.off) ? [{ title, ...of }] : [];
+  });
+  return (
+    <>
+      {status.cue !== undefined && (
+        <p class="cue-now">
+          Cue <strong>{status.cue.label}</strong> for {forText(status.cue.since, snapshot)}
+          {engine?.cueShare !== undefined && engine.cueShare < 1 && (
+            <span> (crossfade at {Math.round(engine.cueShare * 100)} %)</span>
+          )}
+        </p>
+      )}
+      <h3>Mappings that act</h3>
+      {acting.length === 0 && <p>None.</p>}
+      <ul class="mappings">
+        {acting.map(({ title, level, off }, index) => (
+          // Several may have one title.
+          <li key={`${title} ${index}`} class={off ? 'off' : level > 0 ? 'on' : undefined}>
+            <span class="name">{title}</span>
+            <Bar share={level} />
+            <span class="value">{off ? 'off' : `${Math.round(level * 100)} %`}</span>
+          </li>
+        ))}
+      </ul>
+      <h3>Fixtures, live against safe</h3>
+      <ul class="fixtures">
+        {stage.fixtures.map((fixture, index) => {
+          const channel = intensityOf(fixture) ?? 0;
+          const at = { fixture: index, channel };
+          const [level, safe] = [shownValue(stage, snapshot, at), safeValue(stage, snapshot, at)];
+          const head = headInWords(stage, snapshot, index);
+          const isLevel = intensityOf(fixture) !== undefined;
+          return (
+            <li key={fixture.name}>
+              <span class="name">
+                {fixture.label} <small>{fixture.patch}</small>
+              </span>
+              {isLevel ? <Bar share={level / 100} safe={safe / 100} /> : <span class="bar none" />}
+              <span class="value">
+                {isLevel ? `${Math.round(level)} %` : ''}
+                {isLevel && <small> safe {Math.round(safe)}</small>}
+              </span>
+              {head !== undefined && head.text !== '' && (
+                <span class="head-words">{head.text}</span>
+              )}
+            </li>
+          );
+        })}
+      </ul>
+      <Outputs stage={stage} snapshot={snapshot} universes={universes} />
+    </>
+  );
+}
+
+function Outputs({ stage, snapshot, universes }: Shown) {
+  const [open, setOpen] = useState<number | undefined>(undefined);
+  return (
+    <>
+      <h3>What leaves</h3>
+      <ul class="outputs">
+        {snapshot.status.outputs.map(one => (
+          <li key={one.name} class={one.trouble === undefined ? undefined : 'down'}>
+            <span class="name">{one.name}</span>
+            <span>{one.protocol === 'sacn' ? 'sACN' : 'Art-Net'}</span>
+            <span class="value">
+              {one.trouble ?? (one.heldBack ? 'left to the other machine' : 'sends')}
+            </span>
+            <span class="universes">
+              {one.universes.map(universe => (
+                <button
+                  key={universe}
+                  type="button"
+                  aria-expanded={open === universe}
+                  onClick={() => setOpen(open === universe ? undefined : universe)}
+                >
+                  universe {universe}
+                </button>
+              ))}
+            </span>
+          </li>
+        ))}
+      </ul>
+      {open !== undefined && <Slots stage={stage} universe={open} universes={universes} />}
+    </>
+  );
+}
+
+const SLOTS = 512;
+
+/** One universe, slot by slot: those that a fixture has, with its name; the rest as a count. */
+function Slots({ stage, universe, universes }: Omit<Shown, 'snapshot'> & { universe: number }) {
+  const text = universes?.find(one => one.universe === universe)?.levels;
+  if (text === undefined) return <p>Its levels have not come yet.</p>;
+  const levels = Uint8Array.from(atob(text), letter => letter.charCodeAt(0));
+  const patched = stage.fixtures
+    .filter(one => one.universe === universe)
+    .sort((a, b) => a.firstSlot - b.firstSlot);
+  const used = patched.reduce((sum, { slots }) => sum + slots, 0);
+  return (
+    <section class="slots" aria-label={`Universe ${universe}, slot by slot`}>
+      {patched.map(({ name, label, firstSlot, slots }) => (
+        <div key={name} class="run">
+          <span class="whose">{label}</span>
+          <ol start={firstSlot}>
+            {Array.from({ length: slots }, (_, i) => {
+              const slot = firstSlot + i;
+              const level = levels[slot - 1] ?? 0;
+              return (
+                <li key={slot} class={level > 0 ? 'lit' : undefined}>
+                  <small>{slot}</small> {level}
+                </li>
+              );
+            })}
+          </ol>
+        </div>
+      ))}
+      <p>{SLOTS - used} slots without a fixture are 0.</p>
+    </section>
+  );
+}

@@ -1,0 +1,193 @@
+import { render } from 'preact';
+import { useEffect, useRef, useState } from 'preact/hooks';
+import { durationText } from '../../live/reading.js';
+import { verdictOf } from '../../live/verdict.js';
+import { type Answer, Connection } from './connection.js';
+import { Light } from './light.js';
+import { LevelMark } from './marks.js';
+import { type Act, Door, Operator } from './operator.js';
+import { People } from './people.js';
+import { Plan } from './plan.js';
+import { Time } from './time.js';
+
+/** A picture older than this is said to be old, seconds. */
+const OLD_S = 1.5;
+const TICK_MS = 500;
+const SAID_FOR_MS = 8000;
+
+const VIEWS = ['Plan', 'People', 'Light', 'Time', 'Operator'] as const;
+type View = (typeof VIEWS)[number];
+
+function Panel({ connection }: { connection: Connection }) {
+  const [, redraw] = useState(0);
+  const [view, setView] = useState<View>('Plan');
+  const [withAnchors, setAnchors] = useState(false);
+  const [said, setSaid] = useState<Answer | undefined>(undefined);
+  const timer = useRef(0);
+  useEffect(() => {
+    const again = () => redraw(count => count + 1);
+    const deaf = connection.listen(again);
+    // The age of the picture grows while nothing comes.
+    const tick = setInterval(again, TICK_MS);
+    return () => {
+      deaf();
+      clearInterval(tick);
+    };
+  }, [connection]);
+  const act: Act = async (...words) => {
+    const answer = await connection.act(...words);
+    setSaid(answer);
+    clearTimeout(timer.current);
+    timer.current = setTimeout(() => setSaid(undefined), SAID_FOR_MS) as unknown as number;
+  };
+  const { stage, snapshot, universes, trails } = connection;
+  const ageS = (performance.now() - connection.cameMs) / 1e3;
+  const isOld = snapshot !== undefined && ageS > OLD_S;
+  if (connection.isLocked || stage === undefined || snapshot === undefined) {
+    return (
+      <main class="waiting">
+        <h1>lampwright</h1>
+        {connection.isLocked ? (
+          <Door connection={connection} />
+        ) : (
+          <p role="status">{connection.fault ?? 'Waiting for the daemon.'}</p>
+        )}
+      </main>
+    );
+  }
+  const verdict = verdictOf(snapshot);
+  const { status } = snapshot;
+  return (
+    <div class={isOld ? 'page old' : 'page'} data-view={view}>
+      <header class={isOld ? 'headline act' : `headline ${verdict.level}`}>
+        <p class="show">
+          {status.show}
+          {status.cue !== undefined && <span> · cue {status.cue.label}</span>}
+          {status.rehearsal !== undefined && <strong> · rehearsal: {status.rehearsal.what}</strong>}
+        </p>
+        <div role="status">
+          <h1>
+            <LevelMark level={isOld ? 'act' : verdict.level} />
+            {isOld ? `This picture is ${durationText(ageS)} old` : verdict.line}
+          </h1>
+        </div>
+        {isOld && (
+          <p class="stale">
+            {connection.fault ?? 'Nothing comes from the daemon.'} What is below was so then. Trying
+            again.
+          </p>
+        )}
+        <ul class="details">
+          {verdict.details.slice(0, 4).map(text => (
+            <li key={text.split(':')[0]}>{text}</li>
+          ))}
+          {verdict.details.length > 4 && <li>and {verdict.details.length - 4} more</li>}
+        </ul>
+      </header>
+      <nav aria-label="Views">
+        {VIEWS.map(one => (
+          <button key={one} type="button" aria-pressed={view === one} onClick={() => setView(one)}>
+            {one}
+          </button>
+        ))}
+      </nav>
+      <main>
+        <section class="view plan-view" aria-labelledby="plan-title">
+          <h2 id="plan-title">Plan</h2>
+          <Plan stage={stage} snapshot={snapshot} trails={trails} withAnchors={withAnchors} />
+          {stage.anchors.length > 0 && (
+            <label class="option">
+              <input
+                type="checkbox"
+                checked={withAnchors}
+                onChange={event => setAnchors(event.currentTarget.checked)}
+              />{' '}
+              anchors
+            </label>
+          )}
+        </section>
+        <section class="view people-view" aria-labelledby="people-title">
+          <h2 id="people-title">People</h2>
+          <People stage={stage} snapshot={snapshot} />
+        </section>
+        <section class="view light-view" aria-labelledby="light-title">
+          <h2 id="light-title">Light</h2>
+          <Light stage={stage} snapshot={snapshot} universes={universes} />
+        </section>
+        <section class="view time-view" aria-labelledby="time-title">
+          <h2 id="time-title">Time</h2>
+          <Time connection={connection} snapshot={snapshot} />
+        </section>
+        <section class="view operator-view" aria-labelledby="operator-title">
+          <h2 id="operator-title">Operator</h2>
+          <Operator stage={stage} snapshot={snapshot} connection={connection} act={act} />
+        </section>
+      </main>
+      <Foot
+        isStopped={status.stops.everybody}
+        mayAct={connection.mayAct}
+        said={said}
+        act={act}
+        ask={() => setView('Operator')}
+      />
+    </div>
+  );
+}
+
+/** Stop is always there, one touch, and never asks; to resume does. */
+function Foot({
+  isStopped,
+  mayAct,
+  said,
+  act,
+  ask,
+}: {
+  isStopped: boolean;
+  mayAct: boolean;
+  said: Answer | undefined;
+  act: Act;
+  ask: () => void;
+}) {
+  const dialog = useRef<HTMLDialogElement>(null);
+  return (
+    <footer>
+      <p class={said === undefined ? 'said' : said.ok ? 'said ok' : 'said refused'} role="status">
+        {said?.text ?? ''}
+      </p>
+      {isStopped && (
+        <button
+          type="button"
+          class="resume"
+          onClick={() => (mayAct ? dialog.current?.showModal() : ask())}
+        >
+          Resume…
+        </button>
+      )}
+      <button
+        type="button"
+        class="stop"
+        onClick={() => (mayAct ? act('stop', 'everybody') : ask())}
+      >
+        <svg viewBox="0 0 16 16" aria-hidden="true">
+          <rect x="3" y="3" width="10" height="10" />
+        </svg>
+        {isStopped ? 'Stopped' : 'Stop'}
+      </button>
+      <dialog ref={dialog} aria-labelledby="resume-title">
+        <h2 id="resume-title">Resume everybody?</h2>
+        <p>The light of all who are tracked comes up again.</p>
+        <form method="dialog">
+          <button type="submit">Not now</button>
+          <button type="submit" class="go" onClick={() => act('resume', 'everybody')}>
+            Resume
+          </button>
+        </form>
+      </dialog>
+    </footer>
+  );
+}
+
+const root = document.getElementById('panel');
+const connection = new Connection();
+if (root !== null) render(<Panel connection={connection} />, root);
+connection.start();

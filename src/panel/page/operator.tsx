@@ -1,0 +1,273 @@
+import { useState } from 'preact/hooks';
+import { cueOf } from '../../live/reading.js';
+import type { LiveSnapshot } from '../../live/schema.js';
+import type { LiveStage } from '../../live/stage-schema.js';
+import type { Connection } from './connection.js';
+import { Hold } from './hold.js';
+
+export type Act = (...words: string[]) => Promise<unknown>;
+
+interface OperatorProps {
+  readonly stage: LiveStage;
+  readonly snapshot: LiveSnapshot;
+  readonly connection: Connection;
+  readonly act: Act;
+}
+
+/** What may be done in a show. Each act says what became of it, in the line at the bottom of the page. */
+export function Operator({ stage, snapshot, connection, act }: OperatorProps) {
+  if (!connection.mayAct) return <Door connection={connection} />;
+  return (
+    <>
+      <Cues stage={stage} snapshot={snapshot} act={act} />
+      <Hazards stage={stage} snapshot={snapshot} connection={connection} act={act} />
+      <Performers snapshot={snapshot} act={act} />
+      <Spares stage={stage} snapshot={snapshot} act={act} />
+      <Mappings stage={stage} snapshot={snapshot} act={act} />
+      <p>
+        <button type="button" class="quiet" onClick={() => connection.forget()}>
+          Forget the token on this device
+        </button>
+      </p>
+    </>
+  );
+}
+
+type Section = Omit<OperatorProps, 'connection'>;
+
+function Cues({ stage, snapshot, act }: Section) {
+  if (stage.cues.length === 0) return null;
+  const on = cueOf(stage, snapshot);
+  const next = stage.cues[on + 1];
+  const back = stage.cues[on - 1];
+  return (
+    <section aria-label="Cues">
+      <h3>Cues</h3>
+      <div class="cue-buttons">
+        <button type="button" disabled={back === undefined} onClick={() => act('cue', 'back')}>
+          Back{back !== undefined && <small>{back.label}</small>}
+        </button>
+        <button
+          type="button"
+          class="go"
+          disabled={next === undefined}
+          onClick={() => act('cue', 'next')}
+        >
+          Go{next !== undefined && <small>{next.label}</small>}
+        </button>
+      </div>
+      <ol class="cues">
+        {stage.cues.map(({ name, label }, index) => (
+          <li key={name}>
+            <button
+              type="button"
+              aria-current={index === on ? 'step' : undefined}
+              onClick={() => act('cue', name)}
+            >
+              {label}
+              {index === on && <small>on</small>}
+            </button>
+          </li>
+        ))}
+      </ol>
+    </section>
+  );
+}
+
+function Performers({ snapshot, act }: Pick<Section, 'snapshot' | 'act'>) {
+  return (
+    <section aria-label="Performers">
+      <h3>Performers</h3>
+      <ul class="rows">
+        {snapshot.status.performers.map(({ name, label, state }) => (
+          <li key={name}>
+            <span class="name">
+              {label} <small>{state}</small>
+            </span>
+            {state === 'stopped' ? (
+              <button
+                type="button"
+                onClick={() => act('resume', name)}
+                aria-label={`Resume ${label}`}
+              >
+                Resume
+              </button>
+            ) : (
+              <button
+                type="button"
+                class="stops"
+                onClick={() => act('stop', name)}
+                aria-label={`Stop ${label}`}
+              >
+                Stop
+              </button>
+            )}
+            {state === 'off stage' ? (
+              <button
+                type="button"
+                onClick={() => act('on', name)}
+                aria-label={`${label} is on stage`}
+              >
+                On stage
+              </button>
+            ) : (
+              <button
+                type="button"
+                onClick={() => act('off', name)}
+                aria-label={`${label} is off stage`}
+              >
+                Off stage
+              </button>
+            )}
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}
+
+/** A tracker that nobody wears, or that another one wears, to a performer. */
+function Spares({ snapshot, act }: Section) {
+  const trackers = snapshot.engine?.trackers ?? [];
+  const people = snapshot.status.performers;
+  const [tracker, setTracker] = useState('');
+  const [performer, setPerformer] = useState('');
+  if (trackers.length === 0 || people.length === 0) return null;
+  const spare = trackers.filter(one => one.performer === undefined);
+  const chosen = tracker === '' ? (spare[0]?.id ?? trackers[0]?.id ?? '') : tracker;
+  const whom = performer === '' ? (people[0]?.name ?? '') : performer;
+  const nameOf = (name: string) => people.find(one => one.name === name)?.label ?? name;
+  return (
+    <section aria-label="Trackers">
+      <h3>Trackers</h3>
+      <div class="give">
+        <label>
+          Tracker
+          <select value={chosen} onChange={event => setTracker(event.currentTarget.value)}>
+            {[...spare, ...trackers.filter(one => one.performer !== undefined)].map(one => (
+              <option key={one.id} value={one.id}>
+                {one.id}, {one.performer === undefined ? 'spare' : nameOf(one.performer)}
+                {one.silentForS === undefined || one.silentForS > 2 ? ', silent' : ''}
+              </option>
+            ))}
+          </select>
+        </label>
+        <label>
+          to
+          <select value={whom} onChange={event => setPerformer(event.currentTarget.value)}>
+            {people.map(({ name, label }) => (
+              <option key={name} value={name}>
+                {label}
+              </option>
+            ))}
+          </select>
+        </label>
+        <button type="button" onClick={() => act('assign', chosen, whom)}>
+          Give
+        </button>
+      </div>
+    </section>
+  );
+}
+
+function Mappings({ stage, snapshot, act }: Section) {
+  const all = snapshot.engine?.mappings;
+  // Several may have one title: they go together.
+  const titles = [...new Set(stage.mappings.map(({ title }) => title))];
+  if (titles.length === 0) return null;
+  const isOff = (title: string) =>
+    stage.mappings.some((one, index) => one.title === title && all?.[index]?.off === true);
+  return (
+    <section aria-label="Mappings">
+      <h3>Mappings</h3>
+      <ul class="rows">
+        {titles.map(title => {
+          const off = isOff(title);
+          return (
+            <li key={title}>
+              <span class="name">
+                {title} <small>{off ? 'off' : 'may act'}</small>
+              </span>
+              <button
+                type="button"
+                aria-label={`Mapping ${title} ${off ? 'on' : 'off'}`}
+                onClick={() => act('mapping', off ? 'on' : 'off', title)}
+              >
+                {off ? 'On again' : 'Off'}
+              </button>
+            </li>
+          );
+        })}
+      </ul>
+    </section>
+  );
+}
+
+function Hazards({ stage, snapshot, connection, act }: OperatorProps) {
+  if (stage.hazards.length === 0) return null;
+  const gates = snapshot.engine?.hazards ?? [];
+  return (
+    <section aria-label="Enables">
+      <h3>Enables</h3>
+      <p class="caution">
+        On only while you hold it, and only with the venue's consent. Whoever holds it must see the
+        stage.
+      </p>
+      <ul class="rows">
+        {stage.hazards.map(hazard => {
+          const mine = gates.filter(one => one.hazard === hazard);
+          const isOn = mine.some(one => one.gate === 'on');
+          const isLatched = mine.some(one => one.gate === 'latched-off');
+          return (
+            <li key={hazard}>
+              <span class="name">
+                {hazard} <small>{isOn ? 'on' : isLatched ? 'off: release first' : 'off'}</small>
+              </span>
+              <Hold
+                label={hazard}
+                disabled={stage.enableTimeoutS === undefined || !connection.isConnected}
+                hold={() => connection.act('hold', hazard)}
+                release={() => act('release', hazard)}
+              />
+            </li>
+          );
+        })}
+      </ul>
+    </section>
+  );
+}
+
+/** This device may look only. */
+export function Door({ connection }: { connection: Connection }) {
+  const [token, setToken] = useState('');
+  const [fault, setFault] = useState<string | undefined>(undefined);
+  return (
+    <form
+      class="door"
+      onSubmit={async event => {
+        event.preventDefault();
+        setFault(await connection.unlock(token));
+      }}
+    >
+      <p>
+        {connection.isLocked
+          ? 'To look from this device, it needs the token.'
+          : 'This device may look. To act, it needs the token.'}{' '}
+        <code>lampwright panel</code> on the show machine prints it, also as a code to scan.
+      </p>
+      <label>
+        Token
+        <input
+          type="password"
+          autocomplete="off"
+          autocapitalize="off"
+          spellcheck={false}
+          value={token}
+          onInput={event => setToken(event.currentTarget.value)}
+        />
+      </label>
+      <button type="submit">Unlock</button>
+      {fault !== undefined && <p role="alert">{fault}</p>}
+    </form>
+  );
+}

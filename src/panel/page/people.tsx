@@ -1,0 +1,64 @@
+import { batteryOf, causeInWords, forText, peopleOf, urgencyOf } from '../../live/reading.js';
+import type { LiveSnapshot } from '../../live/schema.js';
+import type { LiveStage } from '../../live/stage-schema.js';
+import { DOUBT_WORDS } from '../../live/verdict.js';
+import { Bar, StateMark } from './marks.js';
+
+/** Everybody in words: who needs a look comes first. */
+export function People({ stage, snapshot }: { stage: LiveStage; snapshot: LiveSnapshot }) {
+  const { engine } = snapshot;
+  const people = peopleOf(snapshot).sort((a, b) => urgencyOf(a.status) - urgencyOf(b.status));
+  if (people.length === 0) return <p>The show has no performers.</p>;
+  return (
+    <ul class="people">
+      {people.map(({ label, status, seen }) => {
+        const cause = causeInWords(status);
+        const confidence = seen?.confidence;
+        const battery = batteryOf(engine, status.name);
+        const trackers = (engine?.trackers ?? []).filter(one => one.performer === status.name);
+        const zones = (seen?.zones ?? []).map(
+          zone => stage.zones.find(({ name }) => name === zone)?.label ?? zone,
+        );
+        return (
+          <li key={status.name} class={status.state.replace(' ', '-')}>
+            <h3>
+              <StateMark state={status.state} /> {label}
+            </h3>
+            <p class="state">
+              {status.state} <span class="since">for {forText(status.since, snapshot)}</span>
+              {cause !== undefined && <span class="cause">{cause}</span>}
+            </p>
+            <p class="sure">
+              <Bar share={confidence?.value ?? 0} />
+              <span>{Math.round((confidence?.value ?? 0) * 100)} % sure</span>
+            </p>
+            {confidence?.reason !== undefined && confidence.value < 0.95 && (
+              <p class="doubt">{DOUBT_WORDS[confidence.reason]}</p>
+            )}
+            <p class="facts">
+              {zones.length > 0 && <span>in {zones.join(', ')}</span>}
+              {seen?.place !== undefined && (
+                <span>
+                  {seen.place.x.toFixed(1)}, {seen.place.y.toFixed(1)} m
+                </span>
+              )}
+              {engine === null ? null : trackers.length === 0 ? (
+                <span>wears no tracker</span>
+              ) : (
+                <span>
+                  tracker {trackers.map(({ id }) => id).join(', ')}
+                  {trackers.every(one => one.silentForS === undefined) && ', never heard'}
+                </span>
+              )}
+              {battery !== undefined && (
+                <span class={battery <= 0.25 ? 'low' : undefined}>
+                  battery {Math.round(battery * 100)} %{battery <= 0.25 && ', low'}
+                </span>
+              )}
+            </p>
+          </li>
+        );
+      })}
+    </ul>
+  );
+}

@@ -1,0 +1,182 @@
+import type { IncomingMessage } from 'node:http';
+import type { Socket } from 'node:net';
+import { type Context, Hono } from 'hono';
+import { bodyLimit } from 'hono/body-limit';
+import { secureHeaders } from 'hono/secure-headers';
+import type { LiveLine } from '../../live/schema.js';
+import { ActSchema } from './act-schema.js';
+import type { Doors, Knock, Refusal, Verdict } from './doors.js';
+import type { Metrics } from './metrics.js';
+import { openApi } from './openapi.js';
+import type { PageFiles } from './page-files.js';
+import type { Record as Kept } from './record.js';
+import type { Streams } from './streams.js';
+
+/** A picture older than this is no sign of health, seconds: without anybody who looks one comes each second. */
+const HEALTHY_S = 3;
+/** A request is a few words. */
+const MOST_BODY_BYTES = 4096;
+const RATES_HZ = { least: 0.2, most: 10, usual: 5 };
+
+export interface ActAnswer {
+  readonly outcome: string;
+  readonly ok: boolean;
+  readonly text: string;
+}
+
+export interface PanelParts {
+  readonly doors: Doors;
+  readonly record: Kept;
+  readonly streams: Streams;
+  readonly metrics: Metrics;
+  readonly files: PageFiles;
+  /** Has the daemon do it. @param by who asks, in words */
+  act(words: readonly string[], by: string): Promise<ActAnswer>;
+}
+
+interface Bindings {
+  readonly incoming: IncomingMessage;
+}
+type Asked = Context<{ Bindings: Bindings }>;
+
+/** The panel as it answers requests. */
+export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
+  const { doors, record, streams, metrics, files } = parts;
+  const app = new Hono<{ Bindings: Bindings }>();
+  const refuse = (c: Asked, { status, refusal, text }: Verdict) => {
+    metrics.refused(refusal);
+    if (status === 401) c.header('www-authenticate', 'Bearer');
+    return c.json({ ok: false, text }, status);
+  };
+  const turnedAway = (c: Asked, status: 404 | 413 | 503, reason: Refusal, text: string) => {
+    metrics.refused(reason);
+    return c.json({ ok: false, text }, status);
+  };
+
+  app.use(
+    secureHeaders({
+      contentSecurityPolicy: {
+        defaultSrc: ["'none'"],
+        scriptSrc: ["'self'"],
+        styleSrc: ["'self'"],
+        connectSrc: ["'self'"],
+        imgSrc: ["'self'"],
+        manifestSrc: ["'self'"],
+        baseUri: ["'none'"],
+        formAction: ["'none'"],
+        frameAncestors: ["'none'"],
+        requireTrustedTypesFor: ["'script'"],
+      },
+      crossOriginResourcePolicy: 'same-origin',
+      referrerPolicy: 'no-referrer',
+      xFrameOptions: 'DENY',
+      // By plain HTTP it would be ignored, and behind a proxy it is the proxy's to say.
+      strictTransportSecurity: false,
+    }),
+  );
+  // Whatever is asked for, a stranger's page gets nothing.
+  app.use(async (c, next) => {
+    const knock = knockOf(c);
+    const isData =
+      c.req.path.startsWith('/api/') || c.req.path === '/metrics' || c.req.path === '/healthz';
+    const verdict =
+      c.req.method === 'POST' ? doors.act(knock) : isData ? doors.look(knock) : doors.page(knock);
+    if (verdict !== undefined && c.req.path !== '/api/door') return refuse(c, verdict);
+    if (verdict !== undefined && verdict.status !== 401) return refuse(c, verdict);
+    if (isData) c.header('cache-control', 'no-store');
+    return next();
+  });
+
+  app.get('/healthz', c => {
+    const ok = record.ageS < HEALTHY_S;
+    const { fault } = record;
+    return c.json({ ok, ageS: finite(record.ageS), ...(fault && { fault }) }, ok ? 200 : 503);
+  });
+  app.get('/metrics', async c => {
+    c.header('content-type', metrics.contentType);
+    return c.body(await metrics.text());
+  });
+  app.get('/api/openapi.json', c => c.json(openApi() as object));
+  app.get('/api/door', c => {
+    const knock = knockOf(c);
+    return c.json({
+      mayLook: doors.look(knock) === undefined,
+      mayAct: knock.authorization !== undefined && doors.act(knock) === undefined,
+    });
+  });
+  app.get('/api/snapshot', c => {
+    const { stage, snapshot, universes, events } = record;
+    if (stage === undefined || snapshot === undefined) {
+      return c.json({ ok: false, text: record.fault ?? 'nothing has come yet' }, 503);
+    }
+    return c.json({ stage, snapshot: { ...snapshot, ...(universes && { universes }) }, events });
+  });
+  app.get('/api/history', c => c.json({ moments: record.moments }));
+  app.get('/api/stream', c => {
+    const from = c.env.incoming.socket.remoteAddress ?? '';
+    if (!streams.hasRoomFor(from)) {
+      return turnedAway(c, 503, 'too many streams', 'as many look already as can');
+    }
+    const asked = Number(c.req.query('rate') ?? RATES_HZ.usual);
+    const rateHz = Math.min(RATES_HZ.most, Math.max(RATES_HZ.least, asked || RATES_HZ.usual));
+    c.header('content-type', 'text/event-stream');
+    c.header('x-accel-buffering', 'no');
+    return c.body(streams.add(from, rateHz, firstOf(record)));
+  });
+  app.post(
+    '/api/act',
+    bodyLimit({
+      maxSize: MOST_BODY_BYTES,
+      onError: c => turnedAway(c as Asked, 413, 'too large', `at most ${MOST_BODY_BYTES} bytes`),
+    }),
+    async c => {
+      const parsed = ActSchema.safeParse(await c.req.json().catch(() => undefined));
+      if (!parsed.success) {
+        const text = 'it takes JSON: { "words": ["stop", "everybody"] }, and at most three words';
+        return c.json({ ok: false, outcome: 'refused', text }, 400);
+      }
+      const from = (c.env.incoming.socket.remoteAddress ?? '').replace(/^::ffff:/, '');
+      const answer = await parts.act(parsed.data.words, `panel at ${from}`);
+      return c.json(answer, answer.ok ? 200 : 409);
+    },
+  );
+  app.get('*', c => {
+    const file = files.find(c.req.path);
+    if (file === undefined) return turnedAway(c, 404, 'not found', 'there is nothing here');
+    const isZipped = /\bgzip\b/.test(c.req.header('accept-encoding') ?? '');
+    c.header('content-type', file.type);
+    c.header('vary', 'accept-encoding');
+    c.header('cache-control', file.lasts ? 'max-age=31536000, immutable' : 'no-cache');
+    if (isZipped) c.header('content-encoding', 'gzip');
+    return c.body(isZipped ? file.zipped : file.bytes);
+  });
+  app.notFound(c => turnedAway(c, 404, 'not found', 'there is nothing here'));
+  app.onError((_, c) => c.json({ ok: false, text: 'the panel could not answer that' }, 500));
+  return app;
+}
+
+function knockOf(c: Asked): Knock {
+  const { socket } = c.env.incoming as { readonly socket: Socket };
+  return {
+    method: c.req.method,
+    from: socket.remoteAddress ?? '',
+    at: socket.localAddress ?? '',
+    host: c.req.header('host'),
+    origin: c.req.header('origin'),
+    site: c.req.header('sec-fetch-site'),
+    isForwarded:
+      c.req.header('forwarded') !== undefined ||
+      c.req.header('x-forwarded-for') !== undefined ||
+      c.req.header('via') !== undefined,
+    authorization: c.req.header('authorization'),
+  };
+}
+
+function firstOf({ stage, snapshot, universes, events }: Kept): LiveLine[] {
+  const now = snapshot === undefined ? [] : [{ ...snapshot, ...(universes && { universes }) }];
+  return [...(stage === undefined ? [] : [stage]), ...events, ...now];
+}
+
+function finite(value: number): number | null {
+  return Number.isFinite(value) ? Math.round(value * 100) / 100 : null;
+}

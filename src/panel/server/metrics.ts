@@ -1,0 +1,133 @@
+import { Counter, Gauge, Registry } from 'prom-client';
+import { batteryOf, peopleOf } from '../../live/reading.js';
+import { REFUSALS, type Refusal } from './doors.js';
+import type { Record as Kept } from './record.js';
+import type { Streams } from './streams.js';
+
+const STATES = ['live', 'returning', 'lost', 'not heard', 'stopped', 'off stage'] as const;
+const LIGHTS = ['live', 'partly', 'safe look'] as const;
+
+/** What Prometheus is told, of the newest snapshot. */
+export class Metrics {
+  readonly #registry = new Registry();
+  readonly #refused: Counter<'reason'>;
+
+  constructor(record: Kept, streams: Streams) {
+    const registers = [this.#registry];
+    const gauge = <L extends string>(
+      name: string,
+      help: string,
+      labelNames: readonly L[],
+      collect: (set: (labels: Readonly<Partial<Record<L, string>>>, value: number) => void) => void,
+    ) =>
+      new Gauge({
+        name: `lampwright_${name}`,
+        help,
+        labelNames,
+        registers,
+        collect() {
+          this.reset();
+          collect((labels, value) => this.set(labels as Record<L, string>, value));
+        },
+      });
+    const fresh = () => (record.ageS < 5 ? record.snapshot : undefined);
+
+    gauge('up', '1 while the daemon answers', [], set => set({}, fresh() === undefined ? 0 : 1));
+    gauge('snapshot_age_seconds', 'Age of the newest snapshot', [], set =>
+      set({}, Number.isFinite(record.ageS) ? record.ageS : 1e9),
+    );
+    gauge('engine_up', '1 while an engine runs', [], set => {
+      const snapshot = fresh();
+      if (snapshot !== undefined) set({}, snapshot.engine === null ? 0 : 1);
+    });
+    gauge('light', '1 for what the stage shows', ['state'], set => {
+      const snapshot = fresh();
+      for (const state of snapshot === undefined ? [] : LIGHTS) {
+        set({ state }, snapshot?.status.light === state ? 1 : 0);
+      }
+    });
+    gauge('performer_state', '1 for the state of each performer', ['performer', 'state'], set => {
+      for (const { name, state } of fresh()?.status.performers ?? []) {
+        for (const one of STATES) set({ performer: name, state: one }, state === one ? 1 : 0);
+      }
+    });
+    gauge('performer_confidence', 'How far each is believed, 0 to 1', ['performer'], set => {
+      const snapshot = fresh();
+      for (const { status, seen } of snapshot === undefined ? [] : peopleOf(snapshot)) {
+        if (seen !== undefined) set({ performer: status.name }, seen.confidence.value);
+      }
+    });
+    gauge('performer_ahead_seconds', 'How far the light is predicted', ['performer'], set => {
+      for (const { name, aheadS } of fresh()?.engine?.performers ?? []) {
+        if (aheadS !== undefined) set({ performer: name }, aheadS);
+      }
+    });
+    gauge('performer_battery', 'Lowest charge that they wear, 0 to 1', ['performer'], set => {
+      const { status, engine = null } = fresh() ?? {};
+      for (const { name } of status?.performers ?? []) {
+        const charge = batteryOf(engine, name);
+        if (charge !== undefined) set({ performer: name }, charge);
+      }
+    });
+    gauge('tracking_silent', '1 while nobody is heard', [], set => {
+      const feed = fresh()?.status.feed;
+      if (feed !== undefined) set({}, feed.silent ? 1 : 0);
+    });
+    for (const what of ['positions', 'datagrams', 'dropped'] as const) {
+      gauge(`input_${what}_per_second`, 'In the last second', [], set => {
+        const feed = fresh()?.status.feed;
+        if (feed !== undefined) set({}, feed[`${what}PerS`]);
+      });
+    }
+    gauge('input_dropped', 'Dropped since the engine began, by reason', ['reason'], set => {
+      for (const [name, count] of Object.entries(fresh()?.engine?.counters ?? {})) {
+        if (name.startsWith('drop:')) set({ reason: name.slice('drop:'.length) }, count);
+      }
+    });
+    gauge('engine', 'Counters and memory of the engine since it began', ['what'], set => {
+      for (const [what, count] of Object.entries(fresh()?.engine?.counters ?? {})) {
+        if (!what.startsWith('drop:')) set({ what }, count);
+      }
+    });
+    gauge('output_up', '1 while an output sends', ['output', 'protocol'], set => {
+      for (const { name, protocol, trouble } of fresh()?.status.outputs ?? []) {
+        set({ output: name, protocol }, trouble === undefined ? 1 : 0);
+      }
+    });
+    gauge('desk_lost', '1 while a desk that is watched is silent', [], set => {
+      const snapshot = fresh();
+      if (snapshot !== undefined) set({}, snapshot.status.deskLostSince === undefined ? 0 : 1);
+    });
+    gauge('troubles', 'What is wrong for as long as it is', [], set => {
+      const snapshot = fresh();
+      if (snapshot !== undefined) set({}, snapshot.status.troubles.length);
+    });
+    gauge('stopped', '1 while everybody is stopped by an operator', [], set => {
+      const snapshot = fresh();
+      if (snapshot !== undefined) set({}, snapshot.status.stops.everybody ? 1 : 0);
+    });
+    gauge('panel_streams', 'Browsers and programs that look', [], set => set({}, streams.count));
+    gauge('panel_snapshots_left_out', 'Left out for slow readers', [], set =>
+      set({}, streams.left),
+    );
+    this.#refused = new Counter({
+      name: 'lampwright_panel_refused_total',
+      help: 'Requests that were refused, by reason',
+      labelNames: ['reason'],
+      registers,
+    });
+    for (const reason of REFUSALS) this.#refused.inc({ reason }, 0);
+  }
+
+  refused(reason: Refusal): void {
+    this.#refused.inc({ reason });
+  }
+
+  get contentType(): string {
+    return this.#registry.contentType;
+  }
+
+  text(): Promise<string> {
+    return this.#registry.metrics();
+  }
+}

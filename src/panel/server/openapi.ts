@@ -1,0 +1,138 @@
+import { z } from 'zod';
+import { PictureSchema } from '../../live/schema.js';
+import { ActSchema } from './act-schema.js';
+
+const AnswerSchema = z.object({
+  ok: z.boolean().describe('It is so now, and stays so.'),
+  outcome: z.enum([
+    'done',
+    'already so',
+    'refused',
+    'incomplete',
+    'not kept',
+    'failed',
+    'no daemon',
+  ]),
+  text: z.string().describe('What became of it, in a sentence.'),
+});
+const HealthSchema = z.object({
+  ok: z.boolean(),
+  ageS: z.number().nullable().describe('Of the newest snapshot.'),
+  fault: z.string().optional(),
+});
+const HistorySchema = z.object({
+  moments: z
+    .array(
+      z.object({
+        atS: z.number(),
+        positionsPerS: z.number(),
+        droppedPerS: z.number(),
+        confidence: z.array(z.number().nullable()),
+        delayS: z.number().nullable(),
+      }),
+    )
+    .describe('One a second, ten minutes.'),
+});
+
+const json = (schema: z.ZodType) => ({
+  'application/json': {
+    schema: z.toJSONSchema(schema, { io: 'input', target: 'draft-2020-12' }),
+  },
+});
+const gives = (description: string, content: object) => ({ '200': { description, content } });
+const REFUSED = {
+  '401': { description: 'The token is missing or wrong.' },
+  '403': { description: 'From a page of another origin.' },
+  '421': { description: 'Not one of the names of this panel.' },
+  '429': { description: 'Too many wrong tokens: wait a minute.' },
+};
+const text = (type: string) => ({ [type]: { schema: { type: 'string' } } });
+
+/** What programs may ask of the panel (OpenAPI 3.1). */
+export function openApi(): unknown {
+  return {
+    openapi: '3.1.0',
+    info: {
+      title: 'lampwright panel',
+      version: '1',
+      description:
+        'From the machine itself anybody may look. To act, or to look from elsewhere, takes the token: `lampwright panel STATE_DIR` prints it.',
+      license: { name: 'MIT', identifier: 'MIT' },
+    },
+    servers: [{ url: '/' }],
+    security: [{ token: [] }, {}],
+    paths: {
+      '/healthz': {
+        get: {
+          operationId: 'health',
+          summary: 'Whether the daemon answers',
+          responses: {
+            ...gives('A snapshot came within 3 s.', json(HealthSchema)),
+            '503': { description: 'None did.', content: json(HealthSchema) },
+            ...REFUSED,
+          },
+        },
+      },
+      '/metrics': {
+        get: {
+          operationId: 'metrics',
+          summary: 'For Prometheus',
+          responses: { ...gives('Text.', text('text/plain')), ...REFUSED },
+        },
+      },
+      '/api/snapshot': {
+        get: {
+          operationId: 'snapshot',
+          summary: 'Stage, newest snapshot with slots, events of the last ten minutes',
+          responses: {
+            ...gives('All of it.', json(PictureSchema)),
+            '503': { description: 'The daemon does not answer.' },
+            ...REFUSED,
+          },
+        },
+      },
+      '/api/history': {
+        get: {
+          operationId: 'history',
+          summary: 'Rates, confidence and delay of the last ten minutes',
+          responses: { ...gives('One moment a second.', json(HistorySchema)), ...REFUSED },
+        },
+      },
+      '/api/stream': {
+        get: {
+          operationId: 'stream',
+          summary: 'The snapshot stream as server-sent events: stage, event, snapshot',
+          parameters: [
+            {
+              name: 'rate',
+              in: 'query',
+              description: 'Snapshots a second.',
+              schema: { type: 'number', minimum: 0.2, maximum: 10, default: 5 },
+            },
+          ],
+          responses: {
+            ...gives('Until it is closed.', text('text/event-stream')),
+            '503': { description: 'As many look already as can.' },
+            ...REFUSED,
+          },
+        },
+      },
+      '/api/act': {
+        post: {
+          operationId: 'act',
+          summary: 'What an operator wants',
+          security: [{ token: [] }],
+          requestBody: { required: true, content: json(ActSchema) },
+          responses: {
+            ...gives('It is so now.', json(AnswerSchema)),
+            '400': { description: 'Not a request.' },
+            '409': { description: 'Refused, or it can not be kept: the text says why.' },
+            '413': { description: 'Too large.' },
+            ...REFUSED,
+          },
+        },
+      },
+    },
+    components: { securitySchemes: { token: { type: 'http', scheme: 'bearer' } } },
+  };
+}

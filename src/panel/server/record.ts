@@ -1,0 +1,80 @@
+import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
+import type { LiveStage } from '../../live/stage-schema.js';
+
+const KEPT_S = 600;
+const EVENTS_MOST = 500;
+
+/** One second of the evening. */
+export interface Moment {
+  readonly atS: number;
+  readonly positionsPerS: number;
+  readonly droppedPerS: number;
+  /** Of each performer, in the order of the show: confidence, and 1 while their light follows; null: no engine. */
+  readonly confidence: readonly (number | null)[];
+  /** How far the light is predicted ahead, the longest of all who are followed, seconds. */
+  readonly delayS: number | null;
+}
+
+/** The newest of everything, and the last ten minutes of what is drawn as strips. */
+export class Record {
+  stage: LiveStage | undefined;
+  snapshot: LiveSnapshot | undefined;
+  /** When the snapshot came, monotonic seconds. */
+  cameS = Number.NEGATIVE_INFINITY;
+  universes: LiveSnapshot['universes'];
+  events: LiveEvent[] = [];
+  readonly moments: Moment[] = [];
+  /** Why nothing comes; undefined: it does. */
+  fault: string | undefined = 'the daemon has not answered yet';
+
+  constructor(private readonly nowS: () => number) {}
+
+  /** The connection begins anew: what happened is told again. */
+  begin(): void {
+    this.events = [];
+  }
+
+  take(line: LiveLine): void {
+    if (line.kind === 'stage') {
+      if (this.stage?.show !== line.show) this.moments.length = 0;
+      this.stage = line;
+      this.universes = undefined;
+    } else if (line.kind === 'event') {
+      this.events.push(line);
+      const sinceS = line.atS - KEPT_S;
+      while (this.events.length > EVENTS_MOST || (this.events[0]?.atS ?? line.atS) < sinceS) {
+        this.events.shift();
+      }
+    } else {
+      this.snapshot = line;
+      this.cameS = this.nowS();
+      this.fault = undefined;
+      if (line.universes !== undefined) this.universes = line.universes;
+      this.#note(line);
+    }
+  }
+
+  get ageS(): number {
+    return this.nowS() - this.cameS;
+  }
+
+  #note({ atS, status, engine }: LiveSnapshot): void {
+    const last = this.moments.at(-1);
+    // A clock that is set back begins anew.
+    if (last !== undefined && atS < last.atS - 5) this.moments.length = 0;
+    else if (last !== undefined && atS - last.atS < 0.95) return;
+    const ahead = (engine?.performers ?? []).flatMap(one =>
+      one.aheadS !== undefined && (one.phase === 'live' || one.phase === 'returning')
+        ? [one.aheadS]
+        : [],
+    );
+    this.moments.push({
+      atS,
+      positionsPerS: status.feed.positionsPerS,
+      droppedPerS: status.feed.droppedPerS,
+      confidence: status.performers.map((_, i) => engine?.performers[i]?.confidence.value ?? null),
+      delayS: ahead.length === 0 ? null : Math.max(...ahead),
+    });
+    while ((this.moments[0]?.atS ?? atS) < atS - KEPT_S) this.moments.shift();
+  }
+}

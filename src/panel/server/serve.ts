@@ -1,0 +1,58 @@
+import { readFileSync } from 'node:fs';
+import { createServer as createPlain, type Server } from 'node:http';
+import { createServer as createSecure } from 'node:https';
+import type { AddressInfo } from 'node:net';
+import { getRequestListener } from '@hono/node-server';
+import type { panelApp } from './app.js';
+
+/** Beyond so many connections further ones wait in the kernel, and then nowhere. */
+const MOST_CONNECTIONS = 256;
+/** A request is a few hundred bytes, and comes at once. */
+const MOST_HEADER_BYTES = 8192;
+const HEADERS_WITHIN_MS = 5000;
+const REQUEST_WITHIN_MS = 10_000;
+const KEEP_ALIVE_MS = 10_000;
+const MOST_HEADERS = 64;
+
+export interface ListenOptions {
+  readonly address: string;
+  readonly port: number;
+  /** Files of a certificate and its key, PEM. */
+  readonly certificate?: { readonly cert: string; readonly key: string } | undefined;
+}
+
+/** Listens; throws what the system says. @returns where, and how to end it */
+export async function serve(
+  app: ReturnType<typeof panelApp>,
+  { address, port, certificate }: ListenOptions,
+): Promise<{ readonly url: string; readonly server: Server }> {
+  const listener = getRequestListener(app.fetch);
+  const options = {
+    maxHeaderSize: MOST_HEADER_BYTES,
+    headersTimeout: HEADERS_WITHIN_MS,
+    requestTimeout: REQUEST_WITHIN_MS,
+    keepAliveTimeout: KEEP_ALIVE_MS,
+    connectionsCheckingInterval: 1000,
+  };
+  const server: Server =
+    certificate === undefined
+      ? createPlain(options, listener)
+      : createSecure(
+          {
+            ...options,
+            cert: readFileSync(certificate.cert),
+            key: readFileSync(certificate.key),
+          },
+          listener,
+        );
+  server.maxConnections = MOST_CONNECTIONS;
+  server.maxHeadersCount = MOST_HEADERS;
+  await new Promise<void>((resolve, reject) => {
+    server.once('error', reject);
+    server.listen(port, address, resolve);
+  });
+  const at = server.address() as AddressInfo;
+  const scheme = certificate === undefined ? 'http' : 'https';
+  const host = at.family === 'IPv6' ? `[${at.address}]` : at.address;
+  return { url: `${scheme}://${host}:${at.port}`, server };
+}

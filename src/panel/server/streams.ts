@@ -1,0 +1,103 @@
+import type { LiveLine, LiveSnapshot } from '../../live/schema.js';
+
+/** Browsers, and programs, that may look at a time. */
+const MOST_STREAMS = 48;
+const MOST_OF_ONE = 24;
+/** More than this unread, and a snapshot is left out; one that has read nothing for so long is gone. */
+const MOST_UNREAD_BYTES = 1024 * 1024;
+const STUCK_S = 15;
+const SNAPSHOT_EARLY_S = 0.03;
+
+interface Stream {
+  readonly reader: ReadableStreamDefaultController<Uint8Array>;
+  readonly from: string;
+  readonly rateHz: number;
+  dueS: number;
+  stuckS: number | undefined;
+}
+
+/** Server-sent events (HTML standard, 9.2) to all who look. */
+export class Streams {
+  readonly #all = new Set<Stream>();
+  left = 0;
+
+  constructor(
+    private readonly nowS: () => number,
+    /** How often the fastest of them wants a snapshot; 0: nobody looks. */
+    private readonly onRate: (rateHz: number) => void,
+  ) {}
+
+  get count(): number {
+    return this.#all.size;
+  }
+
+  hasRoomFor(from: string): boolean {
+    const own = [...this.#all].filter(one => one.from === from).length;
+    return this.#all.size < MOST_STREAMS && own < MOST_OF_ONE;
+  }
+
+  /** @param first what it is told at once */
+  add(from: string, rateHz: number, first: readonly LiveLine[]): ReadableStream<Uint8Array> {
+    let stream: Stream | undefined;
+    return new ReadableStream<Uint8Array>(
+      {
+        start: reader => {
+          stream = { reader, from, rateHz, dueS: 0, stuckS: undefined };
+          this.#all.add(stream);
+          for (const line of first) reader.enqueue(eventOf(line));
+          this.#tellRate();
+        },
+        cancel: () => {
+          if (stream !== undefined) this.#remove(stream);
+        },
+      },
+      new ByteLengthQueuingStrategy({ highWaterMark: MOST_UNREAD_BYTES }),
+    );
+  }
+
+  tell(line: LiveLine): void {
+    if (this.#all.size === 0) return;
+    const nowS = this.nowS();
+    let text: Uint8Array | undefined;
+    for (const stream of this.#all) {
+      if (line.kind === 'snapshot' && !isDue(stream, nowS, line)) continue;
+      text ??= eventOf(line);
+      this.#write(stream, text, nowS);
+    }
+  }
+
+  #write(stream: Stream, text: Uint8Array, nowS: number): void {
+    const { reader } = stream;
+    if ((reader.desiredSize ?? 0) > 0) {
+      stream.stuckS = undefined;
+      reader.enqueue(text);
+      return;
+    }
+    this.left += 1;
+    stream.stuckS ??= nowS;
+    if (nowS - stream.stuckS <= STUCK_S) return;
+    this.#remove(stream);
+    reader.error(new Error('it reads nothing'));
+  }
+
+  #remove(stream: Stream): void {
+    if (this.#all.delete(stream)) this.#tellRate();
+  }
+
+  #tellRate(): void {
+    this.onRate(Math.max(0, ...[...this.#all].map(({ rateHz }) => rateHz)));
+  }
+}
+
+function isDue(stream: Stream, nowS: number, { universes }: LiveSnapshot): boolean {
+  // With slots it is worth more than the one that would be next.
+  if (universes === undefined && nowS < stream.dueS - SNAPSHOT_EARLY_S) return false;
+  stream.dueS = Math.max(stream.dueS + 1 / stream.rateHz, nowS);
+  return true;
+}
+
+const encoder = new TextEncoder();
+
+function eventOf(line: LiveLine): Uint8Array {
+  return encoder.encode(`event: ${line.kind}\ndata: ${JSON.stringify(line)}\n\n`);
+}
