@@ -16,8 +16,8 @@ import {
 import { createRequire } from 'node:module';
 import { dirname, join } from 'node:path';
 import { build } from 'rolldown';
-import { APART } from './apart.mjs';
 import { build as buildPage } from 'vite';
+import { APART } from './apart.mjs';
 
 const made = `dist.${process.pid}.new`;
 const old = `dist.${process.pid}.old`;
