@@ -104,7 +104,7 @@ function take(
   if (!universe.isHeard) universe.sinceS = nowS;
   universe.isHeard = true;
   universe.levels ??= new Uint8Array(SLOTS_PER_UNIVERSE);
-  universe.levels.set(levels.subarray(0, SLOTS_PER_UNIVERSE));
+  universe.levels.set(levels);
   say(universe, universe.levels, numbers, nowS);
   // In what it says as it starts up nobody has pressed anything.
   const settles = nowS - universe.sinceS < SETTLES_S;

@@ -1,4 +1,8 @@
 import { describe, expect, test } from 'vitest';
+import { createEngine } from '../../src/engine/engine.js';
+import { takeOver } from '../../src/engine/take-over.js';
+import { viewOf } from '../../src/engine/view.js';
+import { showOf } from '../show/show-of.js';
 import { Rig } from './harness.js';
 import { SOLO } from './shows.js';
 
@@ -215,5 +219,67 @@ describe('an enable by a slot', () => {
     say(rig, 0);
     say(rig, 255);
     expect(rig.level('haze')).toBe(100);
+  });
+});
+
+describe('a show that is loaded anew', () => {
+  const ORDERS =
+    '{ slot: [control, 3], stop: ines, held: true }, { slot: [control, 2], cue: next }';
+  const before = show(
+    `${CONTROL()}orders: [${ORDERS}]\nreload: 0\n`,
+    'cues: { one: { mappings: [] }, two: { fade: 0 } }',
+  );
+  /** With a lamp by a slot that nothing rested on before. */
+  const after = before.replace(
+    'mappings:\n',
+    'signals: { sea: { slot: [control, 4] } }\nmappings:\n  - { always: true, by: sea, fixtures: [stove-glow], set: { Dimmer: 100 }, fade: { in: 0, out: 0 } }\n',
+  );
+
+  const reload = (rig: Rig, text: string) => {
+    const next = createEngine(showOf(text));
+    takeOver(next, rig.engine);
+    Object.assign(rig, { engine: next, view: viewOf(next), show: next.show });
+  };
+
+  test('knows what the desk said before, and takes no slot that is up for one that rises', () => {
+    const rig = new Rig(before);
+    rig.hear(0, { 4: 153 });
+    rig.run(4, STOVE);
+    rig.hear(0, { 2: 255, 4: 153 });
+    rig.tick();
+    expect(rig.view.cue?.name).toBe('two');
+    reload(rig, after);
+    rig.run(2, STOVE);
+    expect(rig.view.cue?.name).toBe('two');
+    expect(rig.level('stove-glow')).toBe(60);
+    // All of it is said again to whoever takes over.
+    rig.hear(0, {});
+    rig.run(1, STOVE);
+    expect(rig.eventsOf('cue')).toHaveLength(1);
+  });
+
+  test('goes on with a stop that is held, and takes it back when its slot falls', () => {
+    const rig = new Rig(before);
+    rig.hear(0, {});
+    rig.run(4, STOVE);
+    rig.hear(0, { 3: 255 });
+    rig.run(1, STOVE);
+    reload(rig, after);
+    rig.run(2, STOVE);
+    expect(rig.phase('ines')).toBe('safe');
+    rig.hear(0, { 3: 0 });
+    rig.run(6, STOVE);
+    expect(rig.phase('ines')).toBe('live');
+  });
+
+  test('has a slot at what is said of a desk that is gone', () => {
+    const rig = new Rig(before.replace('interface: eth1', 'interface: eth1, gone: 0.2'));
+    rig.hear(0, { 4: 153 });
+    rig.run(4, STOVE);
+    rig.hear(0, {}, false);
+    rig.tick();
+    reload(rig, after.replace('interface: eth1', 'interface: eth1, gone: 0.2'));
+    rig.run(2, STOVE);
+    expect(rig.level('stove-glow')).toBe(20);
   });
 });
