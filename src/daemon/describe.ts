@@ -175,7 +175,7 @@ export function describe(
     case 'reload-refused':
       return {
         level: 'error',
-        text: `not loaded${askedBy(event)}, ${event.goesBack ? 'going back to the show before' : 'the running show carries on'}: ${event.problems.map(withoutExcerpt).join(' | ')}`,
+        text: `not loaded${askedBy(event)}${event.ending ? '' : `, ${event.goesBack ? 'going back to the show before' : 'the running show carries on'}`}: ${event.problems.map(withoutExcerpt).join(' | ')}`,
         data: event,
       };
     case 'reload-stuck':

@@ -1,6 +1,6 @@
 import { messageOf } from '../stage/message-of.js';
 import { StaleShow } from './accepted-show.js';
-import { isPassing } from './passing.js';
+import { asPassing, isPassing } from './passing.js';
 import type { BySafeLook, ReadShow, Reloaded, SupervisorEvent } from './supervisor-options.js';
 
 /** Who holds the light while one show takes over from another. */
@@ -31,6 +31,9 @@ interface UnderWay {
   readonly problems: Promise<Done>;
 }
 
+const ENDED_FIRST =
+  'the daemon was told to stop before it was loaded; it is read again at the next start.';
+
 /** `went on`: it is out, and the light has not gone by way of the safe look. */
 type Done = readonly string[] | BySafeLook | 'went on';
 
@@ -54,8 +57,9 @@ export class Reloading {
     const { host } = this;
     if (!host.isEnding() && this.#underWay?.text === next.text) return this.#underWay.problems;
     if (host.isEnding() || this.#underWay !== undefined) {
-      const problems = ['another reload, or the end, is under way.'];
-      host.onEvent({ kind: 'reload-refused', problems, by });
+      const isEnding = host.isEnding();
+      const problems = [isEnding ? 'the daemon is stopping.' : 'another reload is under way.'];
+      host.onEvent({ kind: 'reload-refused', problems, by, ...(isEnding && { ending: true }) });
       return Promise.resolve(problems);
     }
     if (host.current().text === next.text) {
@@ -95,11 +99,14 @@ export class Reloading {
       this.#failStart = undefined;
       return 'went on';
     }
-    const problems = 'because' in goesOn ? await this.#swap(next, false) : goesOn;
+    const tried = 'because' in goesOn ? await this.#swap(next, false) : goesOn;
+    // What ended with the daemon is no fault of the show.
+    const problems = tried.length > 0 && host.isEnding() ? asPassing([ENDED_FIRST]) : tried;
     if (problems.length > 0) {
       // A restart runs it: nothing is wrong with the show.
       if (!isPassing(problems)) host.refused(next, problems);
-      host.onEvent({ kind: 'reload-refused', problems, by });
+      const ending = host.isEnding() ? { ending: true as const } : {};
+      host.onEvent({ kind: 'reload-refused', problems, by, ...ending });
       return problems;
     }
     const because = 'because' in goesOn ? goesOn.because : undefined;

@@ -64,6 +64,8 @@ export type SupervisorEvent =
       readonly problems: readonly string[];
       /** Its engine could not run: the show before takes its place again. */
       readonly goesBack?: true;
+      /** The daemon ends, and no show carries on. */
+      readonly ending?: true;
       /** Who asked: "control socket (user anna)", or "SIGHUP". */
       readonly by?: string | undefined;
     }

@@ -1,4 +1,5 @@
 import { describe, expect, it, vi } from 'vitest';
+import { describe as describeEvent } from '../../src/daemon/describe.js';
 import { asPassing } from '../../src/daemon/passing.js';
 import { type ReloadHost, Reloading } from '../../src/daemon/reloading.js';
 import type { ReadShow, SupervisorEvent } from '../../src/daemon/supervisor-options.js';
@@ -78,11 +79,23 @@ describe('a reload', () => {
     expect(events.map(({ kind }) => kind)).toEqual(['reload-refused']);
   });
 
+  it('that the end of the daemon overtakes is no fault of the show', async () => {
+    const { reloading, swaps, held, refused, events } = host();
+    const asked = reloading.reload(read('next'), 'anna');
+    held.isEnding = true;
+    swaps[0]?.end(['it was ended']);
+    expect(await asked).toEqual([expect.stringContaining('told to stop before it was loaded')]);
+    expect(refused).toEqual([]);
+    expect(events.map(event => describeEvent(event).text)).toEqual([
+      'not loaded (asked by anna): the daemon was told to stop before it was loaded; it is read again at the next start.',
+    ]);
+  });
+
   it('of another show meanwhile is refused, and at the end every one', async () => {
     const { reloading, swaps, held } = host();
     const first = reloading.reload(read('next'));
     expect(await reloading.reload(read('another'))).toEqual([
-      'another reload, or the end, is under way.',
+      'another reload is under way.',
     ]);
     swaps[0]?.end([]);
     expect(await first).toEqual({ because: OTHER_PATCH });
