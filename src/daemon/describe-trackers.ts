@@ -16,7 +16,8 @@ export function describeContact(
       text: `${labels.performer(performer)}: tracker ${tracker} is heard again`,
       data: event,
     };
-  const since = silentForS === undefined ? ' since the start' : ` for ${silentForS.toFixed(1)} s`;
+  const since =
+    silentForS === undefined ? ' since the engine started' : ` for ${silentForS.toFixed(1)} s`;
   const rest = `${trackersNamed(others)}${others.length === 1 ? ' alone' : ''}`;
   const light = others.length === 0 ? 'no other can be followed' : `the light follows ${rest}`;
   return {

@@ -64,6 +64,8 @@ async function readableLines(): Promise<(line: string) => string> {
   const pretty = prettyFactory({
     colorize: process.stdout.isTTY === true && process.env.NO_COLOR === undefined,
     hideObject: true,
+    // Of an event these are no names of a logger and no processes of ours.
+    ignore: 'pid,hostname,name',
     translateTime: 'SYS:HH:MM:ss.l',
   });
   return line => printableColoured(pretty(line));

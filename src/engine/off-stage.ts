@@ -65,7 +65,9 @@ type Change = Extract<EngineEvent, { kind: 'off-stage' }>;
 export function leave(stage: OffStage, seen: Seen, nowS: number, events: EngineEvent[]): void {
   const { orders, tracks, watched } = seen;
   const changes: Change[] = [];
+  // Nobody can be missed: an engine that has just begun, or a feed that tells of nobody.
   const isNew = nowS - (watched.beganS ?? nowS) < HEARD_WITHIN_S;
+  const isDeaf = isNobodyHeard(stage, seen, nowS);
   const isQuiet = isFeedQuiet(stage, seen, nowS);
   for (let p = 0; p < stage.performers.length; p++) {
     const one = stage.performers[p] as StagePerformer;
@@ -75,7 +77,8 @@ export function leave(stage: OffStage, seen: Seen, nowS: number, events: EngineE
     }
     const heard = tracked.heardS !== one.heardS;
     one.heardS = tracked.heardS;
-    if (one.state !== 'on') comeOn(stage, seen, one, tracked, heard, isNew, changes);
+    if (one.state !== 'on')
+      comeOn(stage, seen, one, tracked, heard, isDeaf || (isNew && !tracked.seen), changes);
     else if (stage.exits.length > 0) {
       if (watched.performers[p]?.follows !== true || tracked.jumped) one.exit = -1;
       else if (heard) one.exit = exitAround(stage, tracked);
@@ -144,11 +147,11 @@ function comeOn(
   one: StagePerformer,
   tracked: TrackedPerformer,
   heard: boolean,
-  isNew: boolean,
+  isUnknown: boolean,
   changes: Change[],
 ): void {
   if (one.state === 'leaving') {
-    if (isOn(stage, seen, tracked, isNew)) return;
+    if (isUnknown || isOn(stage, seen, tracked, false)) return;
     one.state = 'away';
     note(changes, one.name, { state: 'away' });
     return;
@@ -206,6 +209,14 @@ function isFeedQuiet(
   return performers.some(
     ({ state, exit }, p) => state === 'on' && exit < 0 && watched.performers[p]?.follows === true,
   );
+}
+
+/** Nobody is heard, and somebody ought to be: of who was sent off nobody knows whether they have left. */
+function isNobodyHeard({ performers }: OffStage, { show, tracks }: Seen, nowS: number): boolean {
+  const { trackerSilent, feedSilent } = show.watchdog;
+  const quietForS = nowS - (tracks.lastHeardS ?? Number.NEGATIVE_INFINITY);
+  if (quietForS < QUIET * Math.min(trackerSilent.afterS, feedSilent.afterS)) return false;
+  return performers.some(({ state }, p) => state === 'on' && tracks.performers[p]?.seen === true);
 }
 
 /** By then an engine has heard whoever is there, also on a machine that is busy, seconds. */

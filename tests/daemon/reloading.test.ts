@@ -94,9 +94,7 @@ describe('a reload', () => {
   it('of another show meanwhile is refused, and at the end every one', async () => {
     const { reloading, swaps, held } = host();
     const first = reloading.reload(read('next'));
-    expect(await reloading.reload(read('another'))).toEqual([
-      'another reload is under way.',
-    ]);
+    expect(await reloading.reload(read('another'))).toEqual(['another reload is under way.']);
     swaps[0]?.end([]);
     expect(await first).toEqual({ because: OTHER_PATCH });
     held.isEnding = true;

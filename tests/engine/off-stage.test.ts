@@ -293,6 +293,15 @@ describe('who was sent off and is still heard on the stage', () => {
     expect(rig.phase('ines')).toBe('live');
   });
 
+  test('stays off when the whole feed falls silent for a while, and others were to be heard', () => {
+    const rig = new Rig(SHOW).run(4, { 1: STOVE, 2: WINDOW });
+    order(rig, 'off', named('ines'));
+    rig.run(2, { 1: STOVE, 2: WINDOW }).run(6, {}).run(4, { 1: STOVE, 2: WINDOW });
+    expect(rig.phase('ines')).toBe('off');
+    expect(rig.phase('tobias')).toBe('live');
+    expect(rig.eventsOf('off-stage')).toMatchObject([{ state: 'leaving' }]);
+  });
+
   test('and who is not heard there any more is told to be off stage at once', () => {
     const rig = new Rig(SHOW).run(4, { 1: STOVE, 2: WINDOW }).run(4, { 2: WINDOW });
     order(rig, 'off', named('ines'));

@@ -22,7 +22,7 @@ export class TrackerNotes {
 
   /** A new engine tells anew what is wrong; everybody wears what the show says. */
   engineBegins({ performers }: Show): void {
-    this.#before = new Map(this.#silent);
+    this.#before = new Map([...this.#before, ...this.#silent]);
     for (const notes of [this.#silent, this.#frozen, this.#apart, this.#low]) notes.clear();
     this.#wearers = new Map(
       performers.flatMap(({ name, trackers }) =>
@@ -49,6 +49,7 @@ export class TrackerNotes {
       }
       case 'tracker-contact': {
         const { tracker, performer, heard, silentForS } = event;
+        if (heard || silentForS !== undefined) this.#before.delete(tracker);
         if (heard) this.#silent.delete(tracker);
         else {
           const before = silentForS === undefined ? this.#before.get(tracker) : undefined;

@@ -246,6 +246,7 @@ it('a tracker that is silent through another engine is silent since it was heard
   } as const;
   tell({ ...silent, silentForS: 2 }, 1010);
   const [before] = book.status(1011).silentTrackers;
+  book.hear({ kind: 'engine-ended', how: 'crashed', reason: 'SIGKILL', again: 0.1 }, 1019);
   book.hear({ kind: 'engine-started', pid: 43 }, 1020);
   // It has never heard it.
   tell(silent, 1022);
