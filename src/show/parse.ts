@@ -123,7 +123,14 @@ function judge({ value, broken }: Mounting): { show?: ShowFile; findings: Findin
     const findings = crossCheck(checked.data);
     if (broken.size === 0) return { show: checked.data, findings };
     const mappings = checked.data.mappings.map((_, index) => index);
-    const whole = { names: broken, withoutOutput: false, namesInDoubt: false, mappings };
+    const whole = {
+      names: broken,
+      withoutOutput: false,
+      withoutDesk: false,
+      withoutOrders: false,
+      namesInDoubt: false,
+      mappings,
+    };
     return { findings: soundFindings({ show: checked.data, ...whole }, findings, value) };
   }
   const { issues } = checked.error;

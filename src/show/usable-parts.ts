@@ -36,6 +36,10 @@ export interface UsableParts {
   /** Names of the entries that were left out. */
   readonly names: ReadonlySet<string>;
   readonly withoutOutput: boolean;
+  /** A universe of the desk was left out, which may have been a ground. */
+  readonly withoutDesk: boolean;
+  /** The orders by its slots were left out, of which one may have been an enable. */
+  readonly withoutOrders: boolean;
   /** Names themselves were refused, so that nobody can say which ones were meant elsewhere. */
   readonly namesInDoubt: boolean;
   /** Place in the file of each mapping that is left. */
@@ -52,6 +56,8 @@ export function usableParts(value: unknown, issues: readonly Issue[]): UsablePar
   const rest = structuredClone(value);
   const names = new Set<string>();
   let withoutOutput = false;
+  let withoutDesk = false;
+  let withoutOrders = false;
   // A name that is none, or a whole block of names refused.
   const namesInDoubt = issues.some(
     ({ code, path }) => code === 'invalid_key' || (path.length === 1 && isNamed(String(path[0]))),
@@ -75,12 +81,16 @@ export function usableParts(value: unknown, issues: readonly Issue[]): UsablePar
         block === 'tracking' ||
         block === 'spares' ||
         block === 'ranging' ||
+        block === 'masters' ||
+        block === 'orders' ||
         block === 'mappings'
       ) {
         delete rest[block];
+        withoutOrders ||= block === 'orders';
         if (block === 'mappings') mappings = [];
       } else if (isNamed(block)) {
         withoutOutput ||= block === 'outputs';
+        withoutDesk ||= block === 'desk';
         const entries = rest[block];
         if (entry === undefined || !isPlain(entries)) rest[block] = {};
         else {
@@ -95,7 +105,15 @@ export function usableParts(value: unknown, issues: readonly Issue[]): UsablePar
     }
     const checked = ShowFileSchema.safeParse(rest);
     if (checked.success)
-      return { show: checked.data, names, withoutOutput, namesInDoubt, mappings };
+      return {
+        show: checked.data,
+        names,
+        withoutOutput,
+        withoutDesk,
+        withoutOrders,
+        namesInDoubt,
+        mappings,
+      };
     open = checked.error.issues;
   }
   return undefined;
@@ -103,7 +121,7 @@ export function usableParts(value: unknown, issues: readonly Issue[]): UsablePar
 
 /** Of the findings in what is left, those that what was left out can't be the reason of. */
 export function soundFindings(
-  { names, withoutOutput, namesInDoubt, mappings }: UsableParts,
+  { names, withoutOutput, withoutDesk, withoutOrders, namesInDoubt, mappings }: UsableParts,
   findings: readonly Finding[],
   value: unknown,
 ): Finding[] {
@@ -111,6 +129,8 @@ export function soundFindings(
     .map(finding => ({ ...finding, path: originalPath(finding.path, mappings) }))
     .filter(({ code, path }) => {
       if (code === 'universe-unreachable') return !withoutOutput;
+      if (code === 'ground-missing') return !withoutDesk;
+      if (code === 'hazard-enable') return !withoutOrders;
       if (code !== 'unknown-name') return true;
       // A name is what stands there, or the key of what stands there.
       const said = [String(valueAt(value, path)), String(path.at(-1))];

@@ -25,6 +25,22 @@ describe('a slip in one entry does not hide others', () => {
     ]);
   });
 
+  it('reports an overlap beside slips in what is heard of a desk, and nothing that these are the reason of', () => {
+    const haze =
+      'hazard: atmospheric, ground: [Dimmer], profile: dimmer, universe: 1, address: 400 }';
+    expect(
+      codesAfter(OVERLAP, [
+        'fixtures:\n',
+        `desk: { stage: { protocol: sacn, universe: none, interface: eth1, ground: 1 } }
+orders: [{ slot: [stage, 0], enable: atmospheric }]
+masters: [{ fixtures: [hazer], by: 7 }]
+fixtures:
+  hazer: { ${haze}
+`,
+      ]),
+    ).toEqual(['wrong-type', 'bad-value', 'wrong-type', 'patch-overlap']);
+  });
+
   it('reports an overlap beside an unknown key', () => {
     expect(codesAfter(['feather: 0.8', 'fether: 0.8'], OVERLAP)).toEqual([
       'unknown-key',
