@@ -212,6 +212,10 @@ const LIGHT_AT_STAKE = [
 ];
 
 function isMinor(event: SupervisorEvent): boolean {
+  // That a desk is there at the start is as it should be.
+  if (event.kind === 'desk') {
+    return event.event.kind === 'desk-heard' && event.event.afterS === undefined;
+  }
   return event.kind === 'lighting' && !LIGHT_AT_STAKE.includes(event.event.kind);
 }
 
