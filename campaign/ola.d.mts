@@ -10,6 +10,7 @@ export class Ola {
   static open(
     host: string,
     universes: Readonly<Partial<Record<'sacn' | 'artnet', number>>>,
+    sends?: boolean,
   ): Promise<Ola>;
   close(): Promise<OlaPacket[]>;
 }

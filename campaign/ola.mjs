@@ -11,6 +11,7 @@ const OFF =
   'dummy espnet ftdidmx gpio karate kinet milinst opendmx openpixelcontrol osc pathport renard sandnet shownet spi stageprofi uartdmx usbdmx usbserial';
 /** As OLA keeps it: plug-in, device, input, port = universe. 11 is E1.31, 2 is Art-Net. */
 const PATCH = { sacn: '11-1-I-0', artnet: '2-1-I-0' };
+const SENDS = { sacn: '11-1-O-0', artnet: '2-1-O-0' };
 const STARTS_WITHIN_S = 10;
 
 export class Ola {
@@ -21,8 +22,11 @@ export class Ola {
   #universes;
   #frames;
 
-  /** @param universes { protocol: universe }, each a number of its own, Art-Net's below 16 */
-  static async open(host, universes) {
+  /**
+   * @param universes { protocol: universe }, each a number of its own, Art-Net's below 16
+   * @param sends those that it sends instead of recording them: a desk
+   */
+  static async open(host, universes, sends = false) {
     const ola = new Ola();
     const folder = mkdtempSync(join(tmpdir(), 'lampwright-ola-'));
     ola.#folder = folder;
@@ -32,7 +36,7 @@ export class Ola {
       writeFileSync(join(folder, `ola-${plugin}.conf`), 'enabled = false\n');
     }
     const ports = Object.entries(universes).map(
-      ([protocol, one]) => `${PATCH[protocol]} = ${one}\n`,
+      ([protocol, one]) => `${(sends ? SENDS : PATCH)[protocol]} = ${one}\n`,
     );
     writeFileSync(join(folder, 'ola-port.conf'), ports.join(''));
     chownSync(folder, NOBODY, NOBODY);

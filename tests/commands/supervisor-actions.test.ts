@@ -190,3 +190,24 @@ describe('light that the supervisor took from the engine', () => {
     ]);
   });
 });
+
+it('tells of a desk that goes and comes back; that it is there at the start is a detail', () => {
+  const source = { name: 'main', address: '10.0.0.9', priority: 100, leads: true };
+  const gone = { kind: 'desk-gone', input: 'stage', last: source, ended: false, gone: 'hold' };
+  const heard = { kind: 'desk-heard', input: 'stage', sources: [source] };
+  const acts = [heard, gone, { ...heard, afterS: 12 }].map((event, atS) => {
+    return { atS, event: { kind: 'desk', event } } as Parameters<typeof actionsOf>[0][number];
+  });
+  expect(actionsOf(acts)).toEqual([
+    {
+      atS: 0,
+      what: 'desk "stage" is heard: "main" at 10.0.0.9, priority 100',
+      minor: true,
+    },
+    {
+      atS: 1,
+      what: 'desk "stage" ("main" at 10.0.0.9, priority 100) is silent: its last levels are held',
+    },
+    { atS: 2, what: 'desk "stage" is heard again, after 12 s: "main" at 10.0.0.9, priority 100' },
+  ]);
+});
