@@ -43,6 +43,10 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
       return { level: 'info', text: offStageInWords(event, labels), data: event };
     case 'action':
       return { level: 'info', text: actionSentInWords(event, labels), data: event };
+    case 'entered': {
+      const text = `condition ${event.condition} was ${event.entered ? 'entered' : 'left'}`;
+      return { level: 'debug', text, data: event };
+    }
     case 'feed':
       return describeFeed(event);
     case 'zone':

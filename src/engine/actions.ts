@@ -49,7 +49,7 @@ export function act(
     const isDue =
       plan.of === 'cue'
         ? changed && plan.index === (plan.on === 'enter' ? cues.on : before)
-        : turns(trigger, truthIn(conditions, plan.index));
+        : turns(trigger, truthIn(conditions, plan.index), events);
     if (isDue) send(actions, trigger, nowS, events);
   }
 }
@@ -58,18 +58,32 @@ export function act(
  * From no to yes it is entered. From unknown to yes nothing is: nobody knows since when it has been so, and a loss that
  * is over must start nothing. What was entered is left as soon as it is surely over.
  */
-function turns(trigger: Trigger, truth: number): boolean {
+function turns(trigger: Trigger, truth: number, events: EngineEvent[]): boolean {
   const { wasNo, entered, plan } = trigger;
   trigger.wasNo = truth === NO;
-  if (truth === YES && wasNo) {
-    trigger.entered = true;
-    return plan.on === 'enter';
+  const turnsTo = truth === YES && wasNo ? true : truth === NO && entered ? false : undefined;
+  if (turnsTo === undefined) return false;
+  // Of one that is to be told to nobody when it is left, nothing has to be known later.
+  if (plan.on === 'leave' && entered !== turnsTo) {
+    events.push({ kind: 'entered', condition: plan.name, entered: turnsTo });
   }
-  if (truth === NO && entered) {
-    trigger.entered = false;
-    return plan.on === 'leave';
+  trigger.entered = turnsTo;
+  return (plan.on === 'enter') === turnsTo;
+}
+
+/**
+ * It was entered before a restart.
+ * @returns whether that is anything new; undefined: nobody is told when one of that name is left
+ */
+export function enterAgain({ all }: Actions, condition: string): boolean | undefined {
+  let changed: boolean | undefined;
+  for (const one of all) {
+    const { plan, entered } = one;
+    if (plan.of !== 'condition' || plan.on !== 'leave' || plan.name !== condition) continue;
+    changed = changed === true || !entered;
+    one.entered = true;
   }
-  return false;
+  return changed;
 }
 
 function send(

@@ -236,6 +236,8 @@ export function actionInWords(
         : `pin ${action.fixture} to ${label(action.performer)}`;
     case 'mapping':
       return `mapping ${action.mapping} ${action.off ? 'off' : 'on'}`;
+    case 'entered':
+      return `condition ${action.condition} was entered before`;
     case 'hold':
       return action.held ? `hold the enable of ${action.hazard}` : `release ${action.hazard}`;
     default:

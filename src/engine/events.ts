@@ -180,6 +180,8 @@ export type EngineEvent =
       readonly address: string;
       readonly args: readonly (number | string | boolean)[];
     }
+  /** A condition was entered whose leaving is to be told to somebody, or was left: an engine that comes after goes on from there. */
+  | { readonly kind: 'entered'; readonly condition: string; readonly entered: boolean }
   /** The answer to an action that has an id. */
   | ({
       readonly kind: 'operator-done';

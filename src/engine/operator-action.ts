@@ -34,6 +34,8 @@ export type OperatorAction = Asked &
     | { readonly kind: 'pin'; readonly fixture: string; readonly performer: string | undefined }
     /** Mappings of this title act no more, or again. */
     | { readonly kind: 'mapping'; readonly mapping: string; readonly off: boolean }
+    /** This condition was entered before a restart: it is left, and told of, when it is surely over. */
+    | { readonly kind: 'entered'; readonly condition: string }
     /** A hand holds the enable of a hazard class, and says so again and again; or lets it go. */
     | { readonly kind: 'hold'; readonly hazard: EnabledClass; readonly held: boolean }
     /** This fixture is shown to whoever focuses, for a while; undefined: none is. `whileTracked`: whoever is on stage. */

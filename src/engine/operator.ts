@@ -1,6 +1,7 @@
 import type { CueTarget } from '../protocols/osc/orders.js';
 import { hearEnable } from '../safety/enable.js';
 import { unreachable } from '../stage/unreachable.js';
+import { type Actions, enterAgain } from './actions.js';
 import { pinHead } from './choices.js';
 import type { Choices } from './chooser.js';
 import { type Cues, comingOf, goToCue, turnMapping } from './cues.js';
@@ -28,6 +29,7 @@ interface Operated {
   readonly lights: Lights;
   readonly watched: Watched;
   readonly choices: Choices;
+  readonly actions: Actions;
 }
 
 const NO_CHANGES: readonly RosterChange[] = [];
@@ -166,6 +168,12 @@ function carryOut(operated: Operated, action: OperatorAction, nowS: number): Don
   if (action.kind === 'highlight') return light(operated, action, nowS);
   if (action.kind === 'mapping') return turn(cues, action);
   if (action.kind === 'pin') return pin(operated.choices, action);
+  if (action.kind === 'entered') {
+    const changed = enterAgain(operated.actions, action.condition);
+    if (changed === undefined)
+      return `nobody is told when a condition "${action.condition}" is left`;
+    return changed ? CHANGED : AS_IT_WAS;
+  }
   if (action.kind === 'hold') {
     const before = orders.enables[action.hazard].heardS;
     hearEnable(orders.enables[action.hazard], action.held, nowS);

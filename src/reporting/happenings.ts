@@ -120,6 +120,7 @@ export function happeningOf(
     // The phases of performers are told with their losses; the rest has lists and figures of its own.
     case 'performer':
     case 'zone':
+    case 'entered':
     case 'turn':
     case 'keep-out':
     case 'hand-over':

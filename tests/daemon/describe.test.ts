@@ -87,6 +87,10 @@ const ENGINE: Examples<EngineNews> = {
     { kind: 'zone', performer: 'ines', zone: 'stove', inside: true },
     { kind: 'zone', performer: 'ines', zone: 'stove', inside: false },
   ],
+  entered: [
+    { kind: 'entered', condition: 'at-the-table', entered: true },
+    { kind: 'entered', condition: 'at-the-table', entered: false },
+  ],
   turn: [{ kind: 'turn', fixture: 'head-back', performer: 'gull', panDeg: 271.2 }],
   'hand-over': [
     { kind: 'hand-over', fixture: 'head-back', performer: 'gull', previous: undefined },

@@ -49,6 +49,23 @@ describe('actions', () => {
     expect(sent(rig)).toEqual(['/stove', '/stove/off']);
   });
 
+  test('what was entered before an engine died is left by the next one, once it is surely over', () => {
+    const rig = new Rig(SHOW).run(4, AWAY).run(4, there);
+    expect(rig.eventsOf('entered')).toMatchObject([{ condition: 'lit', entered: true }]);
+    const next = new Rig(SHOW);
+    next.order({ kind: 'entered', condition: 'lit', cause: 'restored' });
+    // Unknown, and then yes: it goes on.
+    next.run(2).run(4, STOVE);
+    expect(sent(next)).toEqual([]);
+    next.run(4, back);
+    expect(sent(next)).toEqual(['/stove/off']);
+    expect(next.eventsOf('entered')).toMatchObject([{ condition: 'lit', entered: false }]);
+    // Of another condition nobody is told when it is left.
+    next.order({ kind: 'entered', condition: 'gone', cause: 'restored' });
+    next.run(0.1);
+    expect(next.eventsOf('operator-refused')).toHaveLength(1);
+  });
+
   test('each at most ten times in any second, and the rest is counted', () => {
     const { engine } = new Rig(SHOW);
     const { actions, signals, cues } = engine;

@@ -74,6 +74,8 @@ export function answerInWords(done: Done, labels: Labels): string {
       return pinAnswer(action, labels, changed);
     case 'mapping':
       return mappingInWords(action.mapping, action.off, changed);
+    case 'entered':
+      return `Condition ${action.condition} ${changed ? 'was entered before' : 'is known to be entered'}.`;
     case 'hold':
       return action.held
         ? `The enable of ${action.hazard} is held.`

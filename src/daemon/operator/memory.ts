@@ -21,6 +21,8 @@ export interface OperatorState {
   readonly mappingsOff?: readonly string[];
   /** By head, on whom it is by order. */
   readonly pins?: Readonly<Record<string, string>>;
+  /** Conditions that were entered, and whose leaving is to be told to somebody. */
+  readonly entered?: readonly string[];
 }
 
 /** Far more trackers, and performers, than a show has; a file that holds more was not written by us. */
@@ -36,6 +38,8 @@ export class OperatorMemory {
   readonly #offStage = new Map<string, 'away' | 'leaving'>();
   readonly #mappingsOff: Set<string>;
   readonly #pins: Map<string, string>;
+  readonly #entered: Set<string>;
+  readonly #toldWhenLeft: ReadonlySet<string>;
   #everybody: boolean;
   readonly #titles: ReadonlySet<string>;
   /** By head that chooses, names of those on whom it may be. */
@@ -53,6 +57,10 @@ export class OperatorMemory {
     this.#stoppedS = new Map(Object.entries(state?.stopped.since ?? {}));
     this.#mappingsOff = new Set(state?.mappingsOff);
     this.#pins = new Map(Object.entries(state?.pins ?? {}));
+    this.#entered = new Set(state?.entered);
+    this.#toldWhenLeft = new Set(
+      show.actions.filter(one => one.of === 'condition' && one.on === 'leave').map(one => one.name),
+    );
     this.#everybody = state?.stopped.everybody ?? false;
     for (const name of state?.offStage?.away ?? []) this.#offStage.set(name, 'away');
     for (const name of state?.offStage?.leaving ?? []) this.#offStage.set(name, 'leaving');
@@ -84,6 +92,7 @@ export class OperatorMemory {
       ...(this.#cue === undefined ? {} : { cue: this.#cue }),
       ...(off.length === 0 ? {} : { mappingsOff: off }),
       ...(this.#pins.size === 0 ? {} : { pins: Object.fromEntries([...this.#pins].sort()) }),
+      ...(this.#entered.size === 0 ? {} : { entered: [...this.#entered].sort() }),
     };
     if (this.#offStage.size === 0) return kept;
     return { ...kept, offStage: { away: who('away'), leaving: who('leaving') } };
@@ -130,6 +139,10 @@ export class OperatorMemory {
         if (event.performer === undefined) this.#pins.delete(event.fixture);
         else this.#pins.set(event.fixture, event.performer);
         return true;
+      case 'entered':
+        if (event.entered) this.#entered.add(event.condition);
+        else this.#entered.delete(event.condition);
+        return true;
       case 'mapping':
         if (event.off) this.#mappingsOff.add(event.mapping);
         else this.#mappingsOff.delete(event.mapping);
@@ -159,6 +172,7 @@ export class OperatorMemory {
       ...this.#off(),
       ...this.#withoutMappings(),
       ...this.#pinned(),
+      ...this.#begun(),
       ...this.#trackers(),
     ];
   }
@@ -168,6 +182,13 @@ export class OperatorMemory {
     return [...this.#mappingsOff]
       .filter(mapping => this.#titles.has(mapping))
       .map(mapping => ({ kind: 'mapping', mapping, off: true, cause: 'restored' }));
+  }
+
+  /** What was begun is told to be over, once it is. */
+  #begun(): OperatorAction[] {
+    return [...this.#entered]
+      .filter(condition => this.#toldWhenLeft.has(condition))
+      .map(condition => ({ kind: 'entered', condition, cause: 'restored' }));
   }
 
   /** Where the show still has both, and the one may be on the other. */
@@ -242,7 +263,8 @@ function choicesOf({ mappings, fixtures, performers }: Show): Map<string, Set<st
 /** A state as it was kept, or what is wrong with it. */
 export function readOperatorState(value: unknown): OperatorState | string {
   if (!isRecord(value)) return 'it is not an object';
-  const { trackers, stopped, offStage, cue, mappingsOff, pins } = value;
+  const { trackers, stopped, offStage, cue, mappingsOff, pins, entered } = value;
+  if (entered !== undefined && !areNames(entered)) return '"entered" is no list of names';
   if (pins !== undefined && !(isRecord(pins) && areNames(Object.values(pins))))
     return '"pins" is no list of heads with names';
   if (mappingsOff !== undefined && !areNames(mappingsOff))
@@ -271,6 +293,7 @@ export function readOperatorState(value: unknown): OperatorState | string {
     ...(cue === undefined ? {} : { cue }),
     ...(mappingsOff === undefined ? {} : { mappingsOff }),
     ...(pins === undefined ? {} : { pins: pins as Record<string, string> }),
+    ...(entered === undefined ? {} : { entered }),
   };
   // Files of older versions have none.
   if (offStage === undefined) return kept;

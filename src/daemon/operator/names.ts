@@ -30,7 +30,9 @@ export function withNames(action: OperatorAction, show: Show): OperatorAction {
       performer: performer && (findNamed(performer, show.performers)?.name ?? performer),
     };
   }
-  if (action.kind === 'hold' || action.kind === 'unassign') return action;
+  if (action.kind === 'hold' || action.kind === 'unassign' || action.kind === 'entered') {
+    return action;
+  }
   if (action.performer === undefined) return action;
   const found = findNamed(action.performer, show.performers);
   return found === undefined ? action : { ...action, performer: found.name };
@@ -130,7 +132,7 @@ export function nameHint(action: OperatorAction, show: Show): string {
     const isOne = all.some(({ name }) => name === action.mapping);
     return isOne ? '' : nameAdvice(action.mapping, all);
   }
-  if (action.kind === 'hold') return '';
+  if (action.kind === 'hold' || action.kind === 'entered') return '';
   if (action.kind === 'pin' && !choosersOf(show).includes(action.fixture)) {
     const isFixture = show.fixtures.some(({ name }) => name === action.fixture);
     return isFixture ? ` ${choosersText(show)}` : nameAdvice(action.fixture, show.fixtures);

@@ -125,6 +125,33 @@ it('keeps since when they are stopped; a stop that is asked for again began with
   expect(readOperatorState(spoilt)).toMatchObject({ stopped: { performers: ['gull', 'ines'] } });
 });
 
+it('keeps what was entered and is to be told of when it is left, where the show still has that', () => {
+  const text = `${MINIMAL}signals:
+  close: { distance: [ines, [1, 1]], range: [3, 1] }
+conditions:
+  near: { signal: close, on: 0.5 }
+receivers: { sound: { address: 127.0.0.1, port: 9050 } }
+actions:
+  - { condition: near, on: leave, send: sound, address: /off }
+`;
+  const told = parseShow(text, 'a.show.yaml');
+  if (!told.ok) throw new Error(told.problems[0]?.message);
+  const memory = new OperatorMemory(told.show, undefined);
+  expect(memory.hear({ kind: 'entered', condition: 'near', entered: true })).toBe(true);
+  const { state } = memory;
+  expect(state).toEqual({ trackers: {}, stopped: NOBODY, entered: ['near'] });
+  expect(readOperatorState(JSON.parse(JSON.stringify(state)))).toEqual(state);
+  expect(new OperatorMemory(told.show, state).restored()).toEqual([
+    { kind: 'entered', condition: 'near', cause: 'restored' },
+  ]);
+  expect(new OperatorMemory(show, state).restored()).toEqual([]);
+  memory.hear({ kind: 'entered', condition: 'near', entered: false });
+  expect(memory.state).toEqual({ trackers: {}, stopped: NOBODY });
+  expect(readOperatorState({ trackers: {}, stopped: NOBODY, entered: [1] })).toBe(
+    '"entered" is no list of names',
+  );
+});
+
 it('keeps whom heads are pinned to, and has a new engine pin those that it may', () => {
   const share = parseShow(
     MINIMAL.replace(
