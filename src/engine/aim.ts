@@ -201,8 +201,11 @@ function aimFollow(
       if (isLit(lights, light)) events.push(turnEvent(plan, pointing, follow));
     }
   }
-  if (pointing.reachable !== follow.saidReachable) {
+  // Along an edge it would be told in every tick.
+  follow.otherwiseS = pointing.reachable === follow.saidReachable ? 0 : follow.otherwiseS + dtS;
+  if (follow.otherwiseS >= SAID_AFTER_S) {
     follow.saidReachable = pointing.reachable;
+    follow.otherwiseS = 0;
     events.push({
       kind: 'reach',
       fixture: plan.name,
@@ -240,6 +243,8 @@ function leadTimeS({ aheadS, estimate }: Follow): number {
 }
 
 const MOST_AHEAD_M = 1;
+/** What is to be told of reach has been so for so long, seconds. */
+const SAID_AFTER_S = 0.5;
 
 /** Metres. */
 export function throwTo({ head }: Pointing, x: number, y: number, z: number): number {

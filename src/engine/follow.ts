@@ -18,6 +18,8 @@ export interface Follow {
   readonly offset: { readonly x: number; readonly y: number; readonly z: number };
   /** What the last event said of its reach; nobody expects to be told that a head can aim. */
   saidReachable: boolean;
+  /** For how long that has not been so, seconds. */
+  otherwiseS: number;
   /** How long its light takes to go out where they leave the stage, seconds. */
   readonly leaveS: number;
 }
@@ -46,6 +48,7 @@ export function followOf(
     estimate: estimateOf(performer, lagS),
     optics: asksNothing ? undefined : compileOptics(plan, optics, intensityOf(plan)),
     saidReachable: true,
+    otherwiseS: 0,
     leaveS: mapping.fade.outS,
   };
 }

@@ -5,9 +5,21 @@ import { assign, createAssignment } from './assignment.js';
 import { believed, byOrder, type Chooser, type Pool, type Seen, shows } from './chooser.js';
 
 /** Costs of a head on a performer: 1 is ten metres of throw, or light from the side instead of from the front. */
-const COST = { metresOfThrow: 10, change: 0.5, intoEyes: 2, unserved: 1e4, never: 1e6 } as const;
+const COST = {
+  metresOfThrow: 10,
+  change: 0.5,
+  intoEyes: 2,
+  barred: 1e3,
+  unserved: 1e4,
+  never: 1e6,
+} as const;
 /** McCandless, A Method of Lighting the Stage (1932; from memory): 45 degrees up. Below 20 it is in the eyes: common practice. */
 const [BEST_RAD, EYES_RAD] = [Math.PI / 4, Math.PI / 9];
+
+/** A beam at the end of its pan or tilt still has somebody in it who is so far beyond: 40 cm at 8 m. */
+const BEYOND_RAD = Math.PI / 60;
+/** So far off a keep-out a head has to be to be given somebody: where it comes up again. */
+const CLEAR_RAD = Math.PI / 180;
 
 /** Those of one mapping serve its group together. */
 export function createPools(all: readonly Chooser[]): Pool[] {
@@ -49,7 +61,7 @@ export function share({ heads, assignment }: Pool, seen: Seen): void {
   for (const head of heads) head.wanted = head.pinned < 0 ? -1 : byOrder(head, seen);
   for (let i = 0; i < rows; i++) {
     const head = heads[columnOf[i] as number];
-    if (head !== undefined && isPossible(costs[i * columns + (columnOf[i] as number)] ?? 0)) {
+    if (head !== undefined && (costs[i * columns + (columnOf[i] as number)] ?? 0) < COST.unserved) {
       head.wanted = i;
     }
   }
@@ -64,7 +76,7 @@ function hasByOrder(heads: readonly Chooser[], i: number): boolean {
 const aimed = panTilt();
 
 /** Of a head on a performer: by throw and angle; out of reach, or into a keep-out, more than all else together. */
-export function costOf({ plan, light, follows }: Chooser, seen: Seen, i: number): number {
+export function costOf({ plan, light, follows, current }: Chooser, seen: Seen, i: number): number {
   const follow = follows[i];
   if (plan.head === undefined || follow === undefined) return COST.never;
   const { estimate, offset } = follow;
@@ -77,13 +89,17 @@ export function costOf({ plan, light, follows }: Chooser, seen: Seen, i: number)
   const acrossM = Math.sqrt(dx * dx + dy * dy);
   const throwM = Math.sqrt(acrossM * acrossM + dz * dz);
   aimAt(head, x, y, z, 0, 0, aimed);
-  if (!aimed.reachable) return COST.never;
+  // Whoever walks along an edge is not passed to and fro: whom it is on it leaves a little beyond it.
+  const isOn = current === i;
+  if (aimed.missedBy > (isOn ? BEYOND_RAD : 0)) return COST.never;
   const keepOut = keepOutOf(seen.show, light);
   if (keepOut !== undefined) {
     const { zoom } = keepOut.field;
     const at = (seen.lights.start[light] as number) + zoom;
     const zoomDeg = zoom < 0 ? 0 : (seen.lights.wanted[at] as number);
-    if (clearance(keepOut, aimed.pan, aimed.tilt, zoomDeg, 0) < 0) return COST.never;
+    const clear = clearance(keepOut, aimed.pan, aimed.tilt, zoomDeg, CLEAR_RAD);
+    // It waits for them in the dark, where no other can have them.
+    if (clear < (isOn ? 0 : CLEAR_RAD)) return isOn ? COST.barred : COST.never;
   }
   const elevation = Math.atan2(dz, acrossM);
   // The audience is where y falls: light from there comes with y growing.
@@ -96,7 +112,7 @@ export function costOf({ plan, light, follows }: Chooser, seen: Seen, i: number)
   );
 }
 
-/** Less than what can't be had, or would be lit at the price of a keep-out. */
+/** Less than what is out of reach, or dark for a keep-out. */
 export function isPossible(cost: number): boolean {
-  return cost < COST.unserved;
+  return cost < COST.barred;
 }
