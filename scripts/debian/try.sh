@@ -19,9 +19,23 @@ cd /
 show=/etc/lampwright/main.show.yaml
 state=/var/lib/lampwright/main
 unit=/usr/lib/systemd/system/lampwright@.service
+daemon=
+trap '[ -z "$daemon" ] || kill -KILL "$daemon" 2>/dev/null || true' EXIT
 held() { echo "held: $*"; }
 fail() { echo "failed: $*" >&2; exit 1; }
 field() { sed -n "s/^$1=//p" "$unit" | head -1; }
+
+# answers WHAT: waits until the status has it.
+answers() {
+  for _ in $(seq 200); do
+    status=$(lampwright tell "$state" status --json 2>/dev/null | tr -d ' \n') || true
+    if [[ $status == *"$1"* ]]; then return; fi
+    kill -0 "$daemon" 2>/dev/null || break
+    sleep 0.1
+  done
+  cat /tmp/log >&2
+  fail "its status does not have $1: $status"
+}
 
 # What systemd would do: a user of its own, its folders, the command of the unit.
 start() {
@@ -30,13 +44,7 @@ start() {
     setpriv --reuid=65534 --regid=65534 --clear-groups --no-new-privs \
     bash -c "exec $(field ExecStart | sed 's/%i/main/')" >/tmp/log 2>&1 &
   daemon=$!
-  for _ in $(seq 200); do
-    if lampwright tell "$state" status --json 2>/dev/null | grep -q '"ok": *true'; then return; fi
-    kill -0 "$daemon" 2>/dev/null || break
-    sleep 0.1
-  done
-  cat /tmp/log >&2
-  fail 'it does not answer'
+  answers '"ok":true'
 }
 stop() { kill -TERM "$daemon"; wait "$daemon" || fail "it ends with $?"; }
 
@@ -73,7 +81,7 @@ dpkg -i /tmp/new.deb >/tmp/dpkg 2>&1 || { cat /tmp/dpkg >&2; fail 'the upgrade d
 tail -1 "$show" | grep -q 'somebody was here' || fail 'the show was overwritten'
 [ "$(cat "$state/cid")" = "$identity" ] || fail 'its identity on the network changed'
 start
-lampwright tell "$state" status --json | grep -q '"state": *"stopped"' || fail 'what people told it is gone'
+answers '"state":"stopped"'
 stop
 held 'upgraded: show, identity and what people told it are kept'
 
