@@ -9,4 +9,5 @@ root=$(mktemp -d)
 chmod 755 "$root"
 trap 'rm -rf --one-file-system "$root"' EXIT
 debootstrap --variant=minbase --include=nodejs,init-system-helpers,systemd,man-db "${3:-trixie}" "$root"
-unshare --mount "$here/try.sh" "$root" "$1" "$2"
+# In a network of its own: whatever has the ports on this machine is not in the way.
+unshare --mount --net sh -c 'ip link set lo up; exec "$@"' sh "$here/try.sh" "$root" "$1" "$2"
