@@ -17,7 +17,7 @@ import { messageOf } from '../stage/message-of.js';
 import { EXIT } from './exit-codes.js';
 
 /** Behind the engine and the supervisor in the queue for the processor. */
-const NICE = 10;
+const NICE = 5;
 const BEAT_MS = 1000;
 const AGAIN_MS = 500;
 /** For metrics and the strips, while nobody looks. */

@@ -1,0 +1,323 @@
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
+import { request } from 'node:http';
+import { connect, type Socket } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import axe from 'axe-core';
+import { type Browser, chromium, type Page } from 'playwright-core';
+import { afterAll, beforeAll, expect, it } from 'vitest';
+import {
+  Daemon,
+  lampwright,
+  SALT_LANTERN,
+  SacnReceiver,
+  Trackers,
+  until,
+  variantOf,
+} from '../system/support.js';
+
+/** The panel in Debian's Chromium, with one daemon for all; the tests go on from one another. */
+const STOVE = 0;
+const URL_ = 'http://127.0.0.1:7240';
+const WIDTHS = [390, 820, 1400];
+const VIEWS = ['Plan', 'People', 'Light', 'Time', 'Operator'];
+
+let folder: string;
+let show: ReturnType<typeof variantOf>;
+let daemon: Daemon;
+let sacn: SacnReceiver;
+let trackers: Trackers;
+let walking: NodeJS.Timeout;
+let browser: Browser;
+let page: Page;
+let link: string;
+const silent = new Set<number>();
+const errors: string[] = [];
+
+beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'lampwright-panel-'));
+  show = variantOf(SALT_LANTERN, [['performers:\n', 'spares: [7]\nperformers:\n']]);
+  sacn = await SacnReceiver.open(1);
+  trackers = new Trackers();
+  daemon = Daemon.run(show.file, {}, ['--state-dir', folder, '--panel', '127.0.0.1:7240']);
+  // A place that repeats to the last bit is a feed that hangs.
+  walking = setInterval(() => {
+    const sway = 0.01 * Math.sin(performance.now() / 300);
+    for (const [tracker, x, y] of [
+      [1, 2, 6],
+      [2, 8.4, 7],
+      [3, 5, 4],
+    ] as const) {
+      if (silent.has(tracker)) trackers.silence(tracker);
+      else trackers.place(tracker, x + sway, y - sway);
+    }
+  }, 25);
+  browser = await chromium.launch({
+    executablePath: '/usr/bin/chromium',
+    args: [
+      ...['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run'],
+      ...['--disable-background-networking', '--disable-component-update', '--disable-sync'],
+    ],
+  });
+  await until('the panel listens', () => logged('panel').length > 0, 30);
+  const { stdout } = await lampwright(['panel', folder, '--json']);
+  link = JSON.parse(stdout).links[0];
+  page = await browser.newPage({ viewport: { width: 1400, height: 900 } });
+  page.on('console', message => message.type() === 'error' && errors.push(message.text()));
+  page.on('pageerror', error => errors.push(error.message));
+  await page.goto(link);
+  await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 20_000 });
+}, 90_000);
+
+afterAll(async () => {
+  await browser?.close();
+  clearInterval(walking);
+  trackers.close();
+  await daemon.stop();
+  sacn.close();
+  show.remove();
+  rmSync(folder, { recursive: true });
+});
+
+/** How often all light went to its safe look: it does when frames are late, or nothing was sent. */
+const darkenings = () => logged('lights').filter(({ to }) => to === 'losing').length;
+const logged = (kind: string) => daemon.log.filter(line => line.kind === kind);
+
+it('keeps the token, and takes it out of the address', async () => {
+  expect(page.url()).toBe(`${URL_}/`);
+  await page.reload();
+  await page.getByRole('button', { name: 'Go storm' }).waitFor();
+});
+
+it('fits 390, 820 and 1400 px, and axe finds nothing', async () => {
+  for (const width of WIDTHS) {
+    await page.setViewportSize({ width, height: 900 });
+    for (const view of width < 760 ? VIEWS : ['']) {
+      if (view !== '') await page.getByRole('button', { name: view, exact: true }).click();
+      const wide = await page.evaluate(() => {
+        const over = [...document.querySelectorAll('main *, header *, footer *')].filter(
+          one =>
+            one instanceof HTMLElement &&
+            one.scrollWidth > one.clientWidth + 1 &&
+            getComputedStyle(one).overflow !== 'visible',
+        );
+        return [document.documentElement.scrollWidth - innerWidth, over.length];
+      });
+      expect([width, view, ...wide]).toEqual([width, view, 0, 0]);
+    }
+    if (width === 820) continue;
+    // Through the protocol: a script in the page would need an exception in its policy.
+    await page.evaluate(axe.source);
+    const found = await page.evaluate(() =>
+      (globalThis as unknown as { axe: typeof axe }).axe.run(),
+    );
+    expect(found.violations.map(({ id, nodes }) => `${id}: ${nodes[0]?.html}`)).toEqual([]);
+  }
+  await page.setViewportSize({ width: 1400, height: 900 });
+}, 90_000);
+
+it('has a loss on the page within a second, with its cause', async () => {
+  const seen = page
+    .getByRole('heading', { name: 'The Gull is lost' })
+    .waitFor({ timeout: 10_000 })
+    .then(() => Date.now());
+  const before = logged('performer').length;
+  silent.add(3);
+  const shownMs = await seen;
+  const lost = logged('performer')
+    .slice(before)
+    .find(line => line.performer === 'gull' && line.to === 'losing');
+  expect(shownMs - Date.parse(String(lost?.time))).toBeLessThan(1000);
+  expect(await page.locator('.people li.lost').innerText()).toMatch(/tracker silent/);
+  silent.delete(3);
+  await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 15_000 });
+});
+
+/** From the touch to the first packet with less light, ms. */
+async function stopMs(): Promise<number> {
+  await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 15_000 });
+  await until('the stove is live', () => sacn.last[STOVE] === 217);
+  const before = sacn.packets.length;
+  await page.evaluate(() =>
+    addEventListener('click', () => Object.assign(globalThis, { atMs: Date.now() }), true),
+  );
+  await page.locator('footer .stop').click();
+  await until('the light goes', () => (sacn.last[STOVE] ?? 217) < 217);
+  const first = sacn.packets.slice(before).find(({ slots }) => (slots[STOVE] ?? 217) < 217);
+  const clickedMs = await page.evaluate(() => (globalThis as unknown as { atMs: number }).atMs);
+  await page.getByRole('heading', { name: 'Everybody is stopped' }).waitFor();
+  return Date.now() - (performance.now() - 1e3 * (first?.atS ?? 0)) - clickedMs;
+}
+
+async function resume(): Promise<void> {
+  await page.getByRole('button', { name: 'Resume…' }).click();
+  await page.getByRole('dialog').getByRole('button', { name: 'Resume', exact: true }).click();
+}
+
+it('stops with one touch, on the wire within 0.2 s, and asks before it resumes', async () => {
+  const tookMs = [await stopMs()];
+  expect(logged('stopped').at(-1)?.by).toMatch(/panel at 127\.0\.0\.1/);
+  await page.getByRole('button', { name: 'Resume…' }).click();
+  await page.getByRole('button', { name: 'Not now' }).click();
+  expect(logged('resumed')).toEqual([]);
+  await resume();
+  // The shortest of three: what others take of the machine's time is not the panel's.
+  while (Math.min(...tookMs) >= 200 && tookMs.length < 3) {
+    tookMs.push(await stopMs());
+    await resume();
+  }
+  expect(Math.min(...tookMs)).toBeLessThan(200);
+  await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 15_000 });
+}, 60_000);
+
+it('goes to a cue, turns a mapping off, and says what became of each', async () => {
+  const said = page.locator('.said');
+  await page.getByRole('button', { name: 'Go storm' }).click();
+  await expect.poll(() => said.innerText()).toBe('Cue storm comes on.');
+  await page.getByRole('button', { name: 'Mapping stove off' }).click();
+  await expect.poll(() => said.innerText()).toBe('Mapping stove goes off.');
+  await page.getByRole('button', { name: 'Mapping stove on' }).click();
+  await expect.poll(() => said.innerText()).toBe('Mapping stove acts again.');
+});
+
+it('holds an enable by the keyboard for as long as the key is down', async () => {
+  const hold = page.getByRole('button', { name: 'Hold atmospheric' });
+  await hold.focus();
+  await page.keyboard.down(' ');
+  await expect.poll(() => logged('enable').at(-1)?.gate, { timeout: 5000 }).toBe('on');
+  await page.keyboard.up(' ');
+  await expect.poll(() => logged('enable').at(-1)?.gate, { timeout: 5000 }).toBe('off');
+  // Stop is reached by Tab alone.
+  const isOnStop = () => page.evaluate(() => document.activeElement?.className === 'stop');
+  for (let i = 0; i < 60 && !(await isOnStop()); i++) await page.keyboard.press('Tab');
+  expect(await isOnStop()).toBe(true);
+});
+
+it('says that its picture is old, connects again, and the light does not notice', async () => {
+  const from = darkenings();
+  process.kill(panelPid(), 'SIGSTOP');
+  await page.getByRole('heading', { name: /This picture is 0:0\d old/ }).waitFor();
+  process.kill(panelPid(), 'SIGKILL');
+  await page.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
+  expect(darkenings()).toBe(from);
+}, 40_000);
+
+it('refuses and counts attacks, and the light does not notice', async () => {
+  const from = darkenings();
+  const post = (headers: Record<string, string>, body = '{"words":["stop","everybody"]}') =>
+    ask(
+      '/api/act',
+      { method: 'POST', headers: { 'content-type': 'application/json', ...headers } },
+      body,
+    );
+  const wrong: number[] = [];
+  for (let batch = 0; batch < 40; batch++) {
+    const tries = Array.from({ length: 25 }, (_, i) =>
+      post({ authorization: `Bearer no-${batch}-${i}` }),
+    );
+    wrong.push(...(await Promise.all(tries)));
+  }
+  expect(wrong.filter(status => status === 401).length).toBeLessThanOrEqual(35);
+  expect(new Set(wrong)).toEqual(new Set([401, 429]));
+  expect(await ask('/api/snapshot', { headers: { host: 'evil.example' } })).toBe(421);
+  expect(await ask('/api/snapshot', { headers: { origin: 'http://evil.example' } })).toBe(403);
+  for (const path of [
+    '/../../etc/passwd',
+    '/%2e%2e/%2e%2e/etc/passwd',
+    '/assets/..%2f..%2fmain.js',
+    '//etc/passwd',
+  ]) {
+    expect(await ask(path)).toBe(404);
+  }
+  const token = new URL(link).hash.slice('#token='.length);
+  expect(await post({ authorization: `Bearer ${token}` }, 'x'.repeat(1_000_000))).toBe(413);
+  // Told so, or cut off while it still sends.
+  expect([431, 0]).toContain(await ask('/', { headers: { cookie: 'x'.repeat(20_000) } }));
+
+  const streams = await Promise.all(Array.from({ length: 200 }, () => stream()));
+  expect(streams.filter(one => one.status === 200).length).toBeLessThanOrEqual(48);
+  expect(streams.filter(one => one.status === 503).length).toBeGreaterThan(100);
+  const slow = Array.from({ length: 40 }, () => {
+    const socket: Socket = connect(7240, '127.0.0.1');
+    socket.on('error', () => undefined);
+    socket.resume();
+    socket.write('GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX-');
+    return new Promise<void>(resolve => socket.on('close', () => resolve()));
+  });
+  await Promise.race([Promise.all(slow), sleep(20_000).then(() => expect.fail('kept for 20 s'))]);
+  for (const { end } of streams) end();
+
+  expect(darkenings()).toBe(from);
+  const metrics = await (await fetch(`${URL_}/metrics`)).text();
+  const refused = (reason: string) =>
+    Number(new RegExp(`refused_total\\{reason="${reason}"\\} (\\d+)`).exec(metrics)?.[1]);
+  expect(refused('too many tries')).toBeGreaterThan(900);
+  for (const reason of [
+    'host',
+    'origin',
+    'token wrong',
+    'too large',
+    'too many streams',
+    'not found',
+  ]) {
+    expect(refused(reason)).toBeGreaterThan(0);
+  }
+  expect(metrics).toMatch(/lampwright_performer_confidence\{performer="ines"\} (0\.9\d*|1)\n/);
+  expect((await fetch(`${URL_}/healthz`)).status).toBe(200);
+}, 90_000);
+
+it('has a policy without exceptions, and nothing to complain of', async () => {
+  const { headers } = await fetch(URL_);
+  const policy = headers.get('content-security-policy') ?? '';
+  expect(policy).toContain("default-src 'none'");
+  expect(policy).not.toMatch(/unsafe|data:|https?:|\*/);
+  expect(headers.get('set-cookie')).toBeNull();
+  // While its process was killed the page could not fetch: the browser says so by itself.
+  expect(errors.filter(text => !/Failed to load resource|ERR_/.test(text))).toEqual([]);
+});
+
+/** The status of one request, sent as it is written. */
+function ask(
+  path: string,
+  options: { method?: string; headers?: Record<string, string> } = {},
+  body?: string,
+): Promise<number> {
+  return new Promise(resolve => {
+    const asked = request({ host: '127.0.0.1', port: 7240, path, ...options }, response => {
+      response.resume();
+      resolve(response.statusCode ?? 0);
+    });
+    asked.on('error', () => resolve(0));
+    asked.end(body);
+  });
+}
+
+function stream(): Promise<{ status: number; end: () => void }> {
+  return new Promise(resolve => {
+    const asked = request(
+      { host: '127.0.0.1', port: 7240, path: '/api/stream?rate=10' },
+      response => {
+        response.on('error', () => undefined);
+        resolve({ status: response.statusCode ?? 0, end: () => asked.destroy() });
+      },
+    );
+    asked.on('error', () => resolve({ status: 0, end: () => undefined }));
+    asked.end();
+  });
+}
+
+/** The daemon's child that serves the panel. */
+function panelPid(): number {
+  for (const entry of readdirSync('/proc')) {
+    if (!/^\d+$/.test(entry)) continue;
+    try {
+      const isPanel = readFileSync(`/proc/${entry}/cmdline`, 'utf8').includes('panel-process');
+      const parent = / \w (\d+) /.exec(readFileSync(`/proc/${entry}/stat`, 'utf8'))?.[1];
+      if (isPanel && Number(parent) === daemon.pid) return Number(entry);
+    } catch {
+      // It has ended meanwhile.
+    }
+  }
+  throw new Error('no panel runs');
+}
