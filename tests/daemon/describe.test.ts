@@ -379,6 +379,9 @@ const DESK: Examples<DeskEvent> = {
       sources: [{ ...AT_THE_DESK, name: '10.0.0.9', priority: undefined }],
     },
   ],
+  'desk-dropped': [
+    { kind: 'desk-dropped', drops: { unreadable: 1, late: 12, 'too-many-sources': 3 } },
+  ],
   'desk-deaf': [
     { kind: 'desk-deaf', interface: 'eth1', inputs: ['stage'], reason: 'no such interface' },
   ],

@@ -33,6 +33,16 @@ export function describeDesk(event: DeskEvent): Entry {
         text: `desk "${event.input}" is heard from ${sourcesInWords(event.sources)}`,
         data: event,
       };
+    case 'desk-dropped': {
+      const told = Object.entries(event.drops).map(
+        ([reason, count]) => `${count} ${DROP_WORDS[reason] ?? reason}`,
+      );
+      return {
+        level: 'warn',
+        text: `packets of the desk that were not used: ${told.join('; ')}`,
+        data: event,
+      };
+    }
     case 'desk-deaf':
       return {
         level: 'error',
@@ -55,6 +65,14 @@ export function describeDesk(event: DeskEvent): Entry {
       return unreachable(event);
   }
 }
+
+const DROP_WORDS: Readonly<Record<string, string>> = {
+  unreadable: 'could not be read',
+  late: 'came late or twice (by their numbers)',
+  preview: 'were for previews only',
+  'too-many-sources': 'of sources beyond the four that are taken',
+  'third-source': 'of an Art-Net source beyond the two that are taken',
+};
 
 /** What becomes of its levels. */
 export function goneInWords(gone: 'hold' | 'unknown' | number): string {

@@ -22,8 +22,9 @@ import {
   type SacnReceiver,
 } from '../../protocols/sacn/receiver.js';
 import type { DeskInputPlan } from '../../show/model.js';
-import type { InterfaceFinder } from '../lighting/interfaces.js';
+import { findInterface, type InterfaceFinder } from '../lighting/interfaces.js';
 import { PollAnswers } from '../lighting/poll-answers.js';
+import { DeskDrops } from './drops.js';
 import { DeskEar } from './ear.js';
 import type { DeskEvent, DeskSource } from './events.js';
 import { type DeskCounters, type HeardUniverse, NO_COUNTS } from './heard-universe.js';
@@ -63,7 +64,7 @@ class Heard implements HeardUniverse {
   readonly counters: DeskCounters;
 
   constructor(
-    readonly plan: DeskInputPlan,
+    public plan: DeskInputPlan,
     private readonly from: ReceivedUniverse | ReceivedPort,
   ) {
     this.counters = { ...NO_COUNTS };
@@ -105,14 +106,17 @@ export class Desk {
   readonly #networks: readonly Network[];
   readonly #answers: PollAnswers<Network>;
   readonly #news: DeskNews;
+  readonly #drops: DeskDrops;
 
   constructor(
     plans: readonly DeskInputPlan[],
     private readonly options: DeskOptions,
   ) {
     const groups = new Map<string, DeskInputPlan[]>();
+    const find = options.findInterface ?? findInterface;
     for (const plan of plans) {
-      const key = `${plan.protocol} ${plan.interface}`;
+      // By its name or by its address it is one interface, and has one socket a port.
+      const key = `${plan.protocol} ${find(plan.interface)?.address ?? plan.interface}`;
       groups.set(key, [...(groups.get(key) ?? []), plan]);
     }
     this.#networks = [...groups.values()].map(group => this.#network(group));
@@ -122,6 +126,14 @@ export class Desk {
       this.#answer(network, to, repliesBefore),
     );
     this.#news = new DeskNews(this.universes, options.onEvent);
+    this.#drops = new DeskDrops(this.universes, options.onEvent);
+  }
+
+  /** Another show hears the same universes; what it does when one is gone may be another thing. */
+  renew(plans: readonly DeskInputPlan[]): void {
+    plans.forEach((plan, i) => {
+      (this.universes[i] as Heard).plan = plan;
+    });
   }
 
   /** Once a beat. */
@@ -137,6 +149,7 @@ export class Desk {
     if (isLost) this.options.onChange();
     this.#answers.look(nowS);
     this.#news.look(nowS);
+    this.#drops.look(nowS, this.rejected);
   }
 
   /** What a lighting socket of ours has got at a port that it has there. */
@@ -204,6 +217,9 @@ export class Desk {
       this.#note(byNumber.get(bytes.readUInt16BE(DATA.universe)), again);
       return;
     }
+    // Of levels that nobody asked for, ours among them, nothing is looked at.
+    const isLong = bytes.length >= DATA.slots;
+    if (isLong && !byNumber.has(bytes.readUInt16BE(DATA.universe))) return;
     const packet = decodeSacn(bytes);
     if (packet.kind === 'rejected') {
       this.rejected += 1;

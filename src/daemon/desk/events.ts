@@ -36,6 +36,8 @@ export type DeskEvent =
       readonly input: string;
       readonly sources: readonly DeskSource[];
     }
+  /** Packets that were not used, since this was last told, by why; once a minute at the most. */
+  | { readonly kind: 'desk-dropped'; readonly drops: Readonly<Record<string, number>> }
   /** Nothing can be heard by this interface. */
   | {
       readonly kind: 'desk-deaf';

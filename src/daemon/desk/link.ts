@@ -56,12 +56,15 @@ export class DeskLink {
   take(show: Show): void {
     const { standby } = this.options;
     const names = [sourceNameOf(show, standby), sourceNameOf(show, !standby)];
-    const key = JSON.stringify([names, show.desk]);
+    const heardAt = show.desk.map(({ name, protocol, universe, interface: on }) => {
+      return [name, protocol, universe, on];
+    });
+    const key = JSON.stringify([names, heardAt]);
     if (key !== this.#key) {
       this.#desk?.close();
       this.#desk = show.desk.length === 0 ? undefined : this.#open(show.desk, names);
       this.#key = key;
-    }
+    } else this.#desk?.renew(show.desk);
     this.#told = deskInputsOfEngine(show).map(input => {
       return { input, changes: -1, isHeard: undefined };
     });

@@ -100,10 +100,12 @@ describe('what is no desk', () => {
   });
 
   test('what can’t be read, and universes that nobody asked for', () => {
-    const { desk, hear } = handed([plan({ universe: 482 })]);
+    const { desk, hear, later, events } = handed([plan({ universe: 482 })]);
     hear(Buffer.from('no packet'));
     hear(sacnBytes(9).buffer);
     expect(desk.rejected).toBe(1);
+    later(6);
+    expect(events).toContainEqual({ kind: 'desk-dropped', drops: { unreadable: 1 } });
     expect(desk.universes[0]).toMatchObject({ isHeard: false, everHeard: false });
   });
 });

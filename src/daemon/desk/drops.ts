@@ -1,0 +1,48 @@
+import type { DeskEvent } from './events.js';
+import { type DeskCounters, type HeardUniverse, NO_COUNTS } from './heard-universe.js';
+
+/** The first is told of so soon, and the next ones then, seconds. */
+const LOOK_S = 5;
+const TELL_EVERY_S = 60;
+/** What is no business of ours, or as it should be, is no drop. */
+const NO_DROPS: ReadonlySet<string> = new Set<keyof DeskCounters>([
+  'taken',
+  'waits-for-sync',
+  'other-universe',
+  'other-port',
+  'terminated',
+  'start-code',
+]);
+
+/** What of the desk's packets is not used, and why. */
+export class DeskDrops {
+  #dueS = Number.NEGATIVE_INFINITY;
+  readonly #told = new Map<string, number>();
+
+  constructor(
+    private readonly universes: readonly HeardUniverse[],
+    private readonly onEvent: (event: DeskEvent) => void,
+  ) {}
+
+  /** Once a beat. @param rejected packets that could not be read */
+  look(nowS: number, rejected: number): void {
+    if (nowS < this.#dueS) return;
+    this.#dueS = nowS + LOOK_S;
+    const drops: Record<string, number> = {};
+    for (const reason of ['unreadable', ...Object.keys(NO_COUNTS)]) {
+      if (NO_DROPS.has(reason)) continue;
+      const count = reason === 'unreadable' ? rejected : this.#count(reason as keyof DeskCounters);
+      const more = count - (this.#told.get(reason) ?? 0);
+      if (more === 0) continue;
+      drops[reason] = more;
+      this.#told.set(reason, count);
+    }
+    if (Object.keys(drops).length === 0) return;
+    this.#dueS = nowS + TELL_EVERY_S;
+    this.onEvent({ kind: 'desk-dropped', drops });
+  }
+
+  #count(reason: keyof DeskCounters): number {
+    return this.universes.reduce((sum, { counters }) => sum + counters[reason], 0);
+  }
+}
