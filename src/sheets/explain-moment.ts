@@ -173,7 +173,9 @@ function wishRow(view: EngineView, why: ChannelWhy, wish: WishWhy): ExplanationR
   const isOff = wish.place !== 'won' && wish.place !== 'part' && isOffInCue(view, wish.mapping);
   const reasons = isOff
     ? [`off in cue ${view.cue?.label}`]
-    : [placeWords(show, why, wish), doubtWords(view, wish)].filter(Boolean);
+    : [placeWords(show, why, wish), masterWords(show, wish), doubtWords(view, wish)].filter(
+        Boolean,
+      );
   const { level, trust, asks, result, place } = wish;
   const won = place === 'won' || place === 'part';
   return {
@@ -185,6 +187,12 @@ function wishRow(view: EngineView, why: ChannelWhy, wish: WishWhy): ExplanationR
     won,
     why: `${reasons.join('; ')}${wishWords(view, why, wish.mapping)}`,
   };
+}
+
+/** `under master fader`: its level is that much lower. */
+function masterWords({ mappings, signals: { signals } }: Show, { mapping }: WishWhy): string {
+  const master = mappings[mapping]?.master;
+  return master === undefined ? '' : `under master ${signals[master]?.name}`;
 }
 
 function placeWords({ mappings, fixtures }: Show, why: ChannelWhy, wish: WishWhy): string {
@@ -205,7 +213,8 @@ function placeWords({ mappings, fixtures }: Show, why: ChannelWhy, wish: WishWhy
     case 'below':
       return 'another lies over it';
     case 'lower':
-      return wish.trust === 0 ? 'it goes to the safe value' : 'another asks for more';
+      if (wish.trust === 0) return 'it goes to the safe value';
+      return how === '' ? 'another asks for more' : 'it changes nothing now';
   }
 }
 

@@ -172,6 +172,15 @@ test('slots of the desk are given; what the show does not hear is refused', asyn
   const heard = await explained(show, '--at', 'ines 5 4', '--desk', 'control 4 204');
   expect(heard.signals[0]).toMatchObject({ name: 'sea', value: 0.8 });
   expect(rowsOf(heard, 'window-glow', 'Dimmer').at(-1)?.value).toBeCloseTo(64, 0);
+  // A master is named with what it takes down.
+  const mastered = text.replace(
+    'mappings:\n',
+    'mappings:\n  - { name: plain, always: true, master: sea, fixtures: [window-glow], set: { Dimmer: 60 } }\n',
+  );
+  writeFileSync(show, `${mastered}${desk}${orders}`);
+  const under = await explained(show, '--at', 'ines 5 4', '--desk', 'control 4 51');
+  const reasons = rowsOf(under, 'window-glow', 'Dimmer').map(({ why }) => why);
+  expect(reasons).toContainEqual(expect.stringContaining('under master sea'));
   const stopped = await explained(show, '--at', 'ines 5 4', '--desk', 'control 9 255');
   expect(stopped.performers[0]).toMatchObject({ name: 'ines', phase: 'safe' });
   said.clear();
