@@ -69,6 +69,10 @@ bash -c '. /usr/share/bash-completion/completions/lampwright
 held 'bash completes it'
 start
 held 'runs as its unit would, and answers'
+opens() { node -e 'fetch("http://127.0.0.1:7240/").then(page => process.exit(page.ok ? 0 : 1), () => process.exit(2))'; }
+for _ in $(seq 100); do opens && break || sleep 0.1; done
+opens || fail 'its panel does not open'
+held 'its panel opens'
 lampwright tell "$state" stop ines >/dev/null
 identity=$(cat "$state/cid")
 stop
