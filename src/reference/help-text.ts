@@ -64,7 +64,8 @@ export function helpOptions(
   taken: Readonly<Record<string, boolean>>,
 ): HelpOption[] {
   return Object.entries(taken).map(([name, takesValue]) => {
-    const row = options.find(({ term }) => term.split(/[\s,]/)[0] === `--${name}`);
+    // Options that belong together may share a row.
+    const row = options.find(({ term }) => term.split(/[\s,]+/).includes(`--${name}`));
     const [, choice = ''] = /^\S+ ([a-z]+(?:\|[a-z]+)+)$/.exec(row?.term ?? '') ?? [];
     const choices = choice === '' ? [] : choice.split('|');
     const [text = ''] = (row?.text ?? '').split(/[;:.] |[;:]$/);

@@ -18,6 +18,7 @@ It's over after a minute.
   --hue warm|cold   its hue: warm if not
                     said
   --for S           for how long
+  --near M, --far M  from where to where
 
 Nobody looks into it.
 
@@ -41,15 +42,16 @@ describe('a help text', () => {
         { term: 'LAMP', text: 'one of the show' },
         { term: '--hue warm|cold', text: 'its hue: warm if not said' },
         { term: '--for S', text: 'for how long' },
+        { term: '--near M, --far M', text: 'from where to where' },
       ],
       examples: ['lampwright glow stove \\', '  --for 5'],
       exitCodes: '0 it glows, 1 it does not',
     });
   });
   it('says what its options take', () => {
-    expect(helpOptions(read, { hue: true, for: true, all: false })).toEqual([
+    expect(helpOptions(read, { hue: true, far: true, all: false })).toEqual([
       { name: 'hue', takesValue: true, choices: ['warm', 'cold'], text: 'its hue' },
-      { name: 'for', takesValue: true, choices: [], text: 'for how long' },
+      { name: 'far', takesValue: true, choices: [], text: 'from where to where' },
       { name: 'all', takesValue: false, choices: [], text: '' },
     ]);
   });

@@ -51,7 +51,7 @@ it(
       'held: bash completes it',
       'held: runs as its unit would, and answers',
       'held: its panel opens',
-    'held: ends cleanly',
+      'held: ends cleanly',
       'held: upgraded: show, identity and what people told it are kept',
       'held: removed: the program is gone, show and state are kept',
       'held: purged: nothing is left',
