@@ -259,7 +259,7 @@ function Performer({
         />
       )}
       {isLive ? (
-        <circle class="body" cx={x} cy={y} r={r} />
+        <circle class="body" cx={x} cy={y} r={r} stroke-width={unit / 3} />
       ) : (
         <path
           class="body"
