@@ -1,5 +1,5 @@
 import { apartCells, atOrigins } from './cells.js';
-import { checkActions } from './checks/actions.js';
+import { checkActions, checkReceivers } from './checks/actions.js';
 import { checkAnchors } from './checks/anchors.js';
 import { checkConditions } from './checks/conditions.js';
 import { checkCues } from './checks/cues.js';
@@ -43,6 +43,7 @@ function checksOf(show: ShowFile): Finding[] {
     ...checkMasters(show),
     ...checkCues(show),
     ...checkActions(show),
+    ...checkReceivers(show),
     ...checkPositions(show),
     ...checkOutputs(show),
     ...checkDesk(show),

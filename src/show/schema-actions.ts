@@ -22,7 +22,7 @@ export const Action = z
     cue: NameOf.optional().meta({ description: 'Or the cue.' }),
     on: z.enum(['enter', 'leave']).default('enter').meta({
       description:
-        '`enter`: a condition goes from no to yes, a cue comes on; from unknown to yes is none. `leave`: it is over, and it had been entered. An engine that is started anew does not know what had been: of what was entered before it, no `leave` is sent.',
+        '`enter`: a condition goes from no to yes, a cue comes on; from unknown to yes is none. `leave`: it is over, and it had been entered. What was entered before the engine died, or was started again, is left by the one after it.',
     }),
     send: NameOf.meta({ description: 'To which of the `receivers`.' }),
     address: z

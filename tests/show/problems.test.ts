@@ -317,6 +317,7 @@ const CASES: readonly Case[] = [
   { code: 'name-shared', says: 'mapping 1 is called "stove" already; a cue could not say which one it means.', text: cues('storm: {}').replace('- follow: ines', '- name: ▸stove\n    follow: ines') },
   { code: 'name-shared', says: 'mapping "stove" stands twice in cue "storm".', text: cues('storm: { mappings: [stove, ▸stove] }') },
   { code: 'action-trigger', says: 'it has neither a condition nor a cue; give it one of the two.', text: changed('inputs:', 'receivers: { sound: { address: 127.0.0.1, port: 9050 } }\nactions:\n  - ▸{ send: sound, address: /a }\ninputs:') },
+  { code: 'bad-value', says: 'receiver "sound" is at 255.255.255.255, everybody (broadcast); write the address of a host, or a multicast group.', text: changed('inputs:', 'receivers: { sound: { address: ▸255.255.255.255, port: 9050 } }\ninputs:') },
   { code: 'unknown-name', says: 'there is no receiver "sond". Did you mean "sound"?', text: told('to: ▸sond, protocol: psn, axes: [x, z, y]') },
   { code: 'unknown-name', says: 'there is no performer "innes". Did you mean "ines"?', text: told('to: sound, protocol: psn, axes: [x, z, y], performers: [▸innes]') },
   { code: 'unknown-name', says: 'there is no performer "innes". Did you mean "ines"?', text: told('to: sound, protocol: psn, axes: [x, z, y], ids: { ▸innes: 3 }') },

@@ -1,6 +1,7 @@
 import { type Finding, type Path, suggestion } from '../problem.js';
 import type { ShowFile } from '../schema.js';
 import type { ActionFile } from '../schema-actions.js';
+import { kindOf } from './outputs.js';
 
 /** What an action refers to. */
 export function checkActions(show: ShowFile): Finding[] {
@@ -12,6 +13,16 @@ export function checkActions(show: ShowFile): Finding[] {
       ...unknown(show.cues, 'cue', action.cue, [...path, 'cue']),
       ...unknown(show.receivers, 'receiver', action.send, [...path, 'send']),
     ];
+  });
+}
+
+/** One host, or a group; also for positions. */
+export function checkReceivers({ receivers }: ShowFile): Finding[] {
+  return Object.entries(receivers).flatMap(([name, { address }]): Finding[] => {
+    const kind = kindOf(address);
+    if (kind === undefined || kind === 'a multicast group') return [];
+    const message = `receiver "${name}" is at ${address}, ${kind}; write the address of a host, or a multicast group.`;
+    return [{ code: 'bad-value', message, path: ['receivers', name, 'address'] }];
   });
 }
 

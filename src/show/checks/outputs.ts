@@ -98,7 +98,7 @@ function checkAddresses(name: string, output: OutputFile): Finding[] {
 }
 
 /** What is no host on any network; which address is the broadcast address of one, only its mask says. */
-function kindOf(address: string): string | undefined {
+export function kindOf(address: string): string | undefined {
   const first = Number(address.split('.')[0]);
   if (address === '255.255.255.255') return 'everybody (broadcast)';
   if (first >= 224 && first < 240) return 'a multicast group';
