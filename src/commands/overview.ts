@@ -8,7 +8,7 @@ somewhere safe when it no longer knows where they are.
 usage: lampwright COMMAND [OPTIONS]
 
 ${Object.entries(commands)
-  .map(([name, { summary }]) => `  ${name.padEnd(11)}${summary}`)
+  .map(([name, { summary }]) => `  ${name.padEnd(12)}${summary}`)
   .join('\n')}
 
   lampwright COMMAND --help    what a command takes, with examples

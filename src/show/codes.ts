@@ -35,7 +35,8 @@ export const PROBLEM_CODES = {
   },
   'newer-format': {
     meaning: 'The show is of a format that this lampwright does not know yet.',
-    right: 'A lampwright as new as the file: the number after `lampwright` is that of its format.',
+    right:
+      'A lampwright as new as the file: the number in its line `lampwright: N` is that of its format.',
   },
   'unknown-key': {
     meaning: 'A key that a show file does not have. Nothing is ignored silently.',

@@ -2,7 +2,8 @@
 export const WARNING_CODES = {
   'older-format': {
     meaning: 'The show is of an older format. It is read as it was meant then.',
-    right: 'What the message says, at each place, and then the new number after `lampwright`.',
+    right:
+      'What the message says, at each place, and then the new number in the line `lampwright: N`.',
   },
   'position-far': {
     meaning:

@@ -45,7 +45,7 @@ test('README names the commands without --json, and there are no others', async 
 });
 
 test('the list of commands has tell, and its help has every word that the daemon takes', async () => {
-  expect(await printed('--help')).toMatch(/^ {2}tell {7}tell a running daemon: stop, resume, /m);
+  expect(await printed('--help')).toMatch(/^ {2}tell {8}tell a running daemon: stop, resume, /m);
   const help = await printed('tell', '--help');
   for (const verb of ['assign', 'unassign', 'stop', 'resume', 'reload', 'status']) {
     expect(help).toMatch(new RegExp(`^ {2}${verb}\\b.* {2,}\\S`, 'm'));
@@ -69,9 +69,9 @@ test('every command that the sources name to people is one', async () => {
   for (const file of sources.filter(name => name.endsWith('.ts'))) {
     const text = readFileSync(new URL(`src/${file}`, ROOT), 'utf8');
     // In ticks, in examples, and with the ticks about the name alone, which hides a command from this test.
-    // A tick after "= " begins a text.
+    // A tick after "= " or "return " begins a text.
     const named =
-      /(?:\\?(?<!= )`|^ {2}|usage: )lampwright(\\?`)?(?: ([a-z]+))?(?: [./$S]\S+ ([a-z]+))?/gm;
+      /(?:\\?(?<!= |return )`|^ {2}|usage: )lampwright(\\?`)?(?: ([a-z]+))?(?: [./$S]\S+ ([a-z]+))?/gm;
     for (const [whole, tick, name, verb] of text.matchAll(named)) {
       if (tick === undefined && name === undefined) continue;
       found += 1;
