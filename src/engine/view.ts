@@ -20,13 +20,7 @@ import type { ReportListener, TrackedPerformer } from './tracks.js';
 import type { WatchedPerformer } from './watch.js';
 
 export type { ChannelWhy, WishWhy } from './explain.js';
-export type {
-  AimView,
-  CandidateView,
-  ChoiceView,
-  FixtureView,
-  FollowView,
-} from './fixture-view.js';
+export type { AimView, CandidateView, ChoiceView, FixtureView } from './fixture-view.js';
 export type { ReportListener } from './tracks.js';
 
 /**

@@ -427,10 +427,7 @@ export class SessionStatistics {
   /** Of a performer of that name, or a new one. */
   #statisticsOf(plan: PerformerPlan): PerformerStatistics {
     const known = this.performers.find(one => one.name === plan.name);
-    if (known !== undefined) {
-      known.label = plan.label;
-      return known;
-    }
+    if (known !== undefined) return Object.assign(known, { label: plan.label });
     const one = createPerformerStatistics(plan);
     this.performers.push(one);
     return one;
