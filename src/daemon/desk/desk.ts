@@ -20,6 +20,7 @@ import {
   receiveSacnSync,
   type SacnOutcome,
   type SacnReceiver,
+  syncAddresses,
 } from '../../protocols/sacn/receiver.js';
 import type { DeskInputPlan } from '../../show/model.js';
 import { findInterface, type InterfaceFinder } from '../lighting/interfaces.js';
@@ -52,11 +53,11 @@ export interface DeskOptions {
 /** The universes of one protocol that are heard by one interface. */
 interface Network {
   readonly ear: DeskEar;
-  readonly sacn: SacnReceiver;
-  readonly artnet: ArtnetReceiver;
-  readonly heard: readonly Heard[];
+  sacn: SacnReceiver;
+  artnet: ArtnetReceiver;
+  heard: readonly Heard[];
   /** The same by their numbers on the wire. */
-  readonly byNumber: ReadonlyMap<number, Heard>;
+  byNumber: ReadonlyMap<number, Heard>;
 }
 
 class Heard implements HeardUniverse {
@@ -76,6 +77,11 @@ class Heard implements HeardUniverse {
 
   get changes(): number {
     return this.from.changes;
+  }
+
+  /** Levels may have been shown just now: by a packet of them, or by one of synchronization that they waited for. */
+  note(): void {
+    this.everHeard ||= this.isHeard;
   }
 
   get isHeard(): boolean {
@@ -100,46 +106,63 @@ class Heard implements HeardUniverse {
 /** What is heard of the desk: each universe by the rules of its protocol for receivers. */
 export class Desk {
   /** In the order of the show. */
-  readonly universes: readonly HeardUniverse[];
+  universes: readonly HeardUniverse[] = [];
   /** Packets that could not be read. */
   rejected = 0;
-  readonly #networks: readonly Network[];
+  #networks: ReadonlyMap<string, Network> = new Map();
   readonly #answers: PollAnswers<Network>;
-  readonly #news: DeskNews;
+  #news: DeskNews | undefined;
   readonly #drops: DeskDrops;
 
   constructor(
     plans: readonly DeskInputPlan[],
-    private readonly options: DeskOptions,
+    private options: DeskOptions,
   ) {
+    this.#answers = new PollAnswers(options.random ?? Math.random, (network, to, repliesBefore) =>
+      this.#answer(network, to, repliesBefore),
+    );
+    this.#drops = new DeskDrops(options.onEvent);
+    this.hear(plans, options);
+  }
+
+  /**
+   * Hears these from now on. What is heard already goes on with what is known of it, under whatever name: its sources and
+   * levels, that it was heard, and what has been told of it.
+   */
+  hear(plans: readonly DeskInputPlan[], names: Pick<DeskOptions, 'ownNames' | 'sourceName'>): void {
+    this.options = { ...this.options, ...names };
     const groups = new Map<string, DeskInputPlan[]>();
-    const find = options.findInterface ?? findInterface;
+    const find = this.options.findInterface ?? findInterface;
     for (const plan of plans) {
       // By its name or by its address it is one interface, and has one socket a port.
       const key = `${plan.protocol} ${find(plan.interface)?.address ?? plan.interface}`;
       groups.set(key, [...(groups.get(key) ?? []), plan]);
     }
-    this.#networks = [...groups.values()].map(group => this.#network(group));
-    const all = this.#networks.flatMap(({ heard }) => heard);
+    const before = this.#networks;
+    const left = new Set(before.values());
+    const networks = new Map<string, Network>();
+    for (const [key, group] of groups) {
+      const was = [before.get(key), ...left].find(one => {
+        return (
+          one !== undefined &&
+          left.has(one) &&
+          (one === before.get(key) || isSameInterface(one, group))
+        );
+      });
+      if (was !== undefined) left.delete(was);
+      networks.set(key, this.#network(group, was));
+    }
+    this.#networks = networks;
+    for (const { ear } of left) ear.close();
+    const all = [...networks.values()].flatMap(({ heard }) => heard);
     this.universes = plans.map(plan => all.find(one => one.plan === plan) as Heard);
-    this.#answers = new PollAnswers(options.random ?? Math.random, (network, to, repliesBefore) =>
-      this.#answer(network, to, repliesBefore),
-    );
-    this.#news = new DeskNews(this.universes, options.onEvent);
-    this.#drops = new DeskDrops(this.universes, options.onEvent);
-  }
-
-  /** Another show hears the same universes; what it does when one is gone may be another thing. */
-  renew(plans: readonly DeskInputPlan[]): void {
-    plans.forEach((plan, i) => {
-      (this.universes[i] as Heard).plan = plan;
-    });
+    this.#news = new DeskNews(this.universes, this.options.onEvent, this.#news);
   }
 
   /** Once a beat. */
   tend(nowS: number): void {
     let isLost = false;
-    for (const { ear, sacn, artnet, heard } of this.#networks) {
+    for (const { ear, sacn, artnet, heard } of this.#networks.values()) {
       ear.tend(nowS);
       const before = countHeard(heard);
       expireSacnSources(sacn, nowS);
@@ -148,13 +171,13 @@ export class Desk {
     }
     if (isLost) this.options.onChange();
     this.#answers.look(nowS);
-    this.#news.look(nowS);
-    this.#drops.look(nowS, this.rejected);
+    this.#news?.look(nowS);
+    this.#drops.look(this.universes, nowS, this.rejected);
   }
 
   /** What a lighting socket of ours has got at a port that it has there. */
   take(protocol: 'sacn' | 'artnet', bytes: Buffer, from: string, address: string): void {
-    for (const network of this.#networks) {
+    for (const network of this.#networks.values()) {
       const { ear, heard } = network;
       if (heard[0]?.plan.protocol !== protocol || ear.interface?.address !== address) continue;
       if (protocol === 'sacn') this.#hearSacn(network, bytes, from);
@@ -165,34 +188,45 @@ export class Desk {
 
   /** What whoever asks at this address is told: the Port-Addresses that are heard there. */
   portsAt(address: string): readonly HeardPort[] {
-    return this.#networks.flatMap(network => {
+    return [...this.#networks.values()].flatMap(network => {
       return network.ear.interface?.address === address ? portsOf(network) : [];
     });
   }
 
   close(): void {
-    for (const { ear } of this.#networks) ear.close();
+    for (const { ear } of this.#networks.values()) ear.close();
   }
 
-  #network(plans: readonly DeskInputPlan[]): Network {
+  #network(plans: readonly DeskInputPlan[], before: Network | undefined): Network {
     const { protocol = 'sacn', interface: where = '' } = plans[0] ?? {};
     const universes = plans.map(plan => plan.universe);
-    const inputs = plans.map(({ name }) => name);
-    const sacn = createSacnReceiver(protocol === 'sacn' ? universes : []);
-    const artnet = createArtnetReceiver(protocol === 'artnet' ? universes : []);
+    const sacn = createSacnReceiver(protocol === 'sacn' ? universes : [], before?.sacn);
+    const artnet = createArtnetReceiver(protocol === 'artnet' ? universes : [], before?.artnet);
     const received = protocol === 'sacn' ? sacn.universes : artnet.ports;
-    const heard = plans.map((plan, i) => new Heard(plan, received[i] as ReceivedUniverse));
+    const known = new Set(before?.heard);
+    const heard = plans.map((plan, i) => {
+      const was = before?.byNumber.get(plan.universe);
+      if (was === undefined || !known.delete(was))
+        return new Heard(plan, received[i] as ReceivedUniverse);
+      was.plan = plan;
+      return was;
+    });
+    const byNumber = new Map(heard.map(one => [one.plan.universe, one]));
+    if (before !== undefined) {
+      before.ear.lookSoon();
+      return Object.assign(before, { sacn, artnet, heard, byNumber });
+    }
     const { onEvent, hasPort, findInterface } = this.options;
-    const about = { interface: where, inputs };
+    const about = () => ({ interface: where, inputs: network.heard.map(({ plan }) => plan.name) });
     const network: Network = {
       sacn,
       artnet,
       heard,
-      byNumber: new Map(heard.map(one => [one.plan.universe, one])),
+      byNumber,
       ear: new DeskEar({
         protocol,
         interface: where,
-        universes,
+        groups: () => [...network.byNumber.keys(), ...syncAddresses(network.sacn)],
         hasPort: address => hasPort(protocol, address),
         onPacket: (bytes, from) => {
           if (protocol === 'sacn') this.#hearSacn(network, bytes, from);
@@ -201,17 +235,17 @@ export class Desk {
         onDeaf: reason =>
           onEvent(
             reason === undefined
-              ? { kind: 'desk-listens', ...about }
-              : { kind: 'desk-deaf', ...about, reason },
+              ? { kind: 'desk-listens', ...about() }
+              : { kind: 'desk-deaf', ...about(), reason },
           ),
-        onFlood: forS => onEvent({ kind: 'desk-flood', ...about, forS }),
+        onFlood: forS => onEvent({ kind: 'desk-flood', ...about(), forS }),
         find: findInterface,
       }),
     };
     return network;
   }
 
-  #hearSacn({ sacn, byNumber }: Network, bytes: Buffer, from: string): void {
+  #hearSacn({ sacn, heard, byNumber }: Network, bytes: Buffer, from: string): void {
     const again = receiveSacnAgain(sacn, bytes, from, this.options.now());
     if (again !== undefined) {
       this.#note(byNumber.get(bytes.readUInt16BE(DATA.universe)), again);
@@ -229,6 +263,7 @@ export class Desk {
     const nowS = this.options.now();
     if (packet.kind === 'sync') {
       receiveSacnSync(sacn, packet, nowS);
+      for (const one of heard) one.note();
       this.options.onChange();
       return;
     }
@@ -238,7 +273,7 @@ export class Desk {
   }
 
   #hearArtnet(network: Network, bytes: Buffer, from: string): void {
-    const { artnet, byNumber } = network;
+    const { artnet, heard, byNumber } = network;
     const nowS = this.options.now();
     const dmx = decodeArtDmx(bytes);
     if (dmx === undefined) {
@@ -246,6 +281,7 @@ export class Desk {
         if (from !== network.ear.interface?.address) this.#answers.plan(network, from, nowS);
       } else if (isSync(bytes)) {
         receiveArtSync(artnet, from, nowS);
+        for (const one of heard) one.note();
         this.options.onChange();
       }
       return;
@@ -259,7 +295,7 @@ export class Desk {
     if (heard === undefined) return;
     heard.counters[outcome] += 1;
     if (outcome === 'taken') {
-      heard.everHeard = true;
+      heard.note();
       this.options.onChange();
     } else if (outcome === 'terminated') this.options.onChange();
   }
@@ -271,6 +307,13 @@ export class Desk {
     const reply = { ip: address, shortName: 'lampwright', longName, repliesBefore };
     for (const bytes of encodePollReplies(reply, portsOf(network))) network.ear.answer(bytes, to);
   }
+}
+
+/** Its address may have changed since. */
+function isSameInterface({ heard }: Network, [first]: readonly DeskInputPlan[]): boolean {
+  return heard.some(({ plan: { protocol, interface: on } }) => {
+    return protocol === first?.protocol && on === first.interface;
+  });
 }
 
 function portsOf({ heard }: Network): HeardPort[] {

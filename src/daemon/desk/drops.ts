@@ -19,30 +19,28 @@ export class DeskDrops {
   #dueS = Number.NEGATIVE_INFINITY;
   readonly #told = new Map<string, number>();
 
-  constructor(
-    private readonly universes: readonly HeardUniverse[],
-    private readonly onEvent: (event: DeskEvent) => void,
-  ) {}
+  constructor(private readonly onEvent: (event: DeskEvent) => void) {}
 
   /** Once a beat. @param rejected packets that could not be read */
-  look(nowS: number, rejected: number): void {
+  look(universes: readonly HeardUniverse[], nowS: number, rejected: number): void {
     if (nowS < this.#dueS) return;
     this.#dueS = nowS + LOOK_S;
     const drops: Record<string, number> = {};
     for (const reason of ['unreadable', ...Object.keys(NO_COUNTS)]) {
       if (NO_DROPS.has(reason)) continue;
-      const count = reason === 'unreadable' ? rejected : this.#count(reason as keyof DeskCounters);
+      const count =
+        reason === 'unreadable' ? rejected : countOf(universes, reason as keyof DeskCounters);
       const more = count - (this.#told.get(reason) ?? 0);
-      if (more === 0) continue;
-      drops[reason] = more;
       this.#told.set(reason, count);
+      // Universes that are heard no longer take theirs along.
+      if (more > 0) drops[reason] = more;
     }
     if (Object.keys(drops).length === 0) return;
     this.#dueS = nowS + TELL_EVERY_S;
     this.onEvent({ kind: 'desk-dropped', drops });
   }
+}
 
-  #count(reason: keyof DeskCounters): number {
-    return this.universes.reduce((sum, { counters }) => sum + counters[reason], 0);
-  }
+function countOf(universes: readonly HeardUniverse[], outcome: keyof DeskCounters): number {
+  return universes.reduce((sum, { counters }) => sum + counters[outcome], 0);
 }

@@ -27,8 +27,8 @@ export interface EarOptions {
   readonly protocol: 'sacn' | 'artnet';
   /** Address or name of the interface. */
   readonly interface: string;
-  /** On the wire. */
-  readonly universes: readonly number[];
+  /** sACN: whose groups are to be joined, of universes and of their synchronization; asked at each look. */
+  groups(): readonly number[];
   /** A lighting socket of ours has the port at this address, and hands on what comes there. */
   hasPort(address: string): boolean;
   onPacket(bytes: Buffer, from: string): void;
@@ -54,7 +54,7 @@ interface EarSocket {
 }
 
 /**
- * Hears what a desk sends by one interface. Each sACN universe has a socket bound to its group: on Linux such a socket gets what is
+ * Hears what a desk sends by one interface. Each sACN universe has a socket bound to its group, and so has each synchronization address: on Linux such a socket gets what is
  * sent to that group and nothing else. Nothing here throws; what is lost is tried again each second.
  */
 export class DeskEar {
@@ -94,8 +94,10 @@ export class DeskEar {
       );
       return;
     }
-    if (this.#sockets.length === 0) this.#sockets = this.#plan(where);
-    else this.#tell(this.#sockets.find(({ fault }) => fault !== undefined)?.fault);
+    if (this.#sockets.length > 0) {
+      this.#tell(this.#sockets.find(({ fault }) => fault !== undefined)?.fault);
+    }
+    this.#plan(where);
     const ownPort = !this.options.hasPort(where.address);
     for (const one of this.#sockets) {
       if (one.group === undefined && !ownPort) {
@@ -103,6 +105,11 @@ export class DeskEar {
         one.fault = undefined;
       } else this.#tendSocket(one, where, nowS);
     }
+  }
+
+  /** Groups have changed: it looks with the next beat. */
+  lookSoon(): void {
+    this.#lookDueS = Number.NEGATIVE_INFINITY;
   }
 
   /** @param to an address on this interface's network */
@@ -116,7 +123,13 @@ export class DeskEar {
     this.#lookDueS = Number.NEGATIVE_INFINITY;
   }
 
-  #plan({ address, broadcast }: LightingInterface): EarSocket[] {
+  /** Sockets that are still wanted stay, whatever has come by them. */
+  #plan({ address, broadcast }: LightingInterface): void {
+    const { protocol, groups } = this.options;
+    const wanted = new Set(protocol === 'sacn' ? groups().map(multicastGroup) : [broadcast]);
+    for (const one of this.#sockets) if (one.at !== address && !wanted.has(one.at)) this.#drop(one);
+    this.#sockets = this.#sockets.filter(({ at }) => at === address || wanted.has(at));
+    const has = new Set(this.#sockets.map(({ at }) => at));
     const socketAt = (at: string, group?: string): EarSocket => ({
       group,
       at,
@@ -127,10 +140,12 @@ export class DeskEar {
       closedUntilS: Number.NEGATIVE_INFINITY,
       fault: undefined,
     });
-    const { protocol, universes } = this.options;
-    if (protocol === 'artnet') return [socketAt(address), socketAt(broadcast)];
-    const groups = universes.map(multicastGroup).map(group => socketAt(group, group));
-    return [...groups, socketAt(address)];
+    if (!has.has(address)) this.#sockets.push(socketAt(address));
+    for (const at of wanted) {
+      if (!has.has(at) && at !== address) {
+        this.#sockets.push(socketAt(at, protocol === 'sacn' ? at : undefined));
+      }
+    }
   }
 
   #tendSocket(one: EarSocket, where: LightingInterface, nowS: number): void {

@@ -31,7 +31,6 @@ interface Told {
 /** What is heard of the desk by the show that runs, and what the engine is told of it. */
 export class DeskLink {
   #desk: Desk | undefined;
-  #key = '';
   /** Inputs of which the engine wants to know, and what it was told of each. */
   #told: Told[] = [];
   #isDue = false;
@@ -56,15 +55,11 @@ export class DeskLink {
   take(show: Show): void {
     const { standby } = this.options;
     const names = [sourceNameOf(show, standby), sourceNameOf(show, !standby)];
-    const heardAt = show.desk.map(({ name, protocol, universe, interface: on }) => {
-      return [name, protocol, universe, on];
-    });
-    const key = JSON.stringify([names, heardAt]);
-    if (key !== this.#key) {
+    if (show.desk.length === 0) {
       this.#desk?.close();
-      this.#desk = show.desk.length === 0 ? undefined : this.#open(show.desk, names);
-      this.#key = key;
-    } else this.#desk?.renew(show.desk);
+      this.#desk = undefined;
+    } else if (this.#desk === undefined) this.#desk = this.#open(show.desk, names);
+    else this.#desk.hear(show.desk, { ownNames: names, sourceName: names[0] ?? '' });
     this.#told = deskInputsOfEngine(show).map(input => {
       return { input, changes: -1, isHeard: undefined };
     });

@@ -30,17 +30,26 @@ export class DeskNews {
   constructor(
     private readonly universes: readonly HeardUniverse[],
     private readonly onEvent: (event: DeskEvent) => void,
+    /** What it has told of universes that go on is not told again. */
+    before?: DeskNews,
   ) {
-    this.#told = universes.map(() => ({
-      isHeard: false,
-      goneS: Number.NaN,
-      silent: false,
-      sources: '',
-      last: undefined,
-      terminated: 0,
-      dueS: Number.NEGATIVE_INFINITY,
-      left: MOST_IN_A_ROW,
-    }));
+    const known = new Map<HeardUniverse, Told>();
+    before?.universes.forEach((one, i) => {
+      known.set(one, before.#told[i] as Told);
+    });
+    this.#told = universes.map(
+      one =>
+        known.get(one) ?? {
+          isHeard: false,
+          goneS: Number.NaN,
+          silent: false,
+          sources: '',
+          last: undefined,
+          terminated: 0,
+          dueS: Number.NEGATIVE_INFINITY,
+          left: MOST_IN_A_ROW,
+        },
+    );
   }
 
   /** Once a beat. */

@@ -51,16 +51,19 @@ export interface ArtnetReceiver {
   lastAddress: string | undefined;
 }
 
-export function createArtnetReceiver(portAddresses: readonly number[]): ArtnetReceiver {
+/** @param before whose ports, as far as they are the same, go on with what they have heard */
+export function createArtnetReceiver(
+  portAddresses: readonly number[],
+  before?: ArtnetReceiver,
+): ArtnetReceiver {
+  const ports = portAddresses.map((portAddress): ReceivedPort => {
+    const was = before?.ports.find(one => one.portAddress === portAddress);
+    return was ?? { portAddress, sources: [], levels: new Uint8Array(MAX_SLOTS), changes: 0 };
+  });
   return {
-    ports: portAddresses.map(portAddress => ({
-      portAddress,
-      sources: [],
-      levels: new Uint8Array(MAX_SLOTS),
-      changes: 0,
-    })),
-    syncedS: Number.NEGATIVE_INFINITY,
-    lastAddress: undefined,
+    ports,
+    syncedS: before?.syncedS ?? Number.NEGATIVE_INFINITY,
+    lastAddress: before?.lastAddress,
   };
 }
 

@@ -80,18 +80,23 @@ export interface SacnReceiver {
   readonly syncs: SyncState[];
 }
 
-export function createSacnReceiver(universes: readonly number[]): SacnReceiver {
+/** @param before whose universes, as far as they are the same, go on with what they have heard */
+export function createSacnReceiver(
+  universes: readonly number[],
+  before?: SacnReceiver,
+): SacnReceiver {
   const received = universes.map(
-    (universe): ReceivedUniverse => ({
-      universe,
-      sources: [],
-      levels: new Uint8Array(SLOTS_PER_UNIVERSE),
-      changes: 0,
-      priority: undefined,
-    }),
+    (universe): ReceivedUniverse =>
+      before?.byNumber.get(universe) ?? {
+        universe,
+        sources: [],
+        levels: new Uint8Array(SLOTS_PER_UNIVERSE),
+        changes: 0,
+        priority: undefined,
+      },
   );
   const byNumber = new Map(received.map(one => [one.universe, one]));
-  return { universes: received, byNumber, syncs: [] };
+  return { universes: received, byNumber, syncs: before?.syncs ?? [] };
 }
 
 /**
@@ -243,6 +248,17 @@ export function expireSacnSources(receiver: SacnReceiver, nowS: number): void {
 /** Those whose levels count: of the highest priority. */
 export function leadingSources({ sources, priority }: ReceivedUniverse): readonly SacnSource[] {
   return sources.filter(source => source.isShown && source.priority === priority);
+}
+
+/** Where the synchronization packets of those that are heard come: the groups to join for them. */
+export function syncAddresses({ universes }: SacnReceiver): number[] {
+  const addresses = new Set<number>();
+  for (const { sources } of universes) {
+    for (const { syncAddress } of sources) {
+      if (syncAddress > 0 && addresses.size < MOST_SYNCS) addresses.add(syncAddress);
+    }
+  }
+  return [...addresses];
 }
 
 /** Whether new levels of a source have to wait for its synchronization packet. */

@@ -4,10 +4,13 @@ import { Packet } from 'sacn';
 import { afterEach, describe, expect, test } from 'vitest';
 import { Desk } from '../../../src/daemon/desk/desk.js';
 import type { DeskEvent } from '../../../src/daemon/desk/events.js';
+import type { HeardUniverse } from '../../../src/daemon/desk/heard-universe.js';
 import { createDmxPacket } from '../../../src/protocols/artnet/dmx-packet.js';
 import { encodePoll } from '../../../src/protocols/artnet/poll.js';
 import { decodePollReply } from '../../../src/protocols/artnet/poll-reply.js';
+import { encodeSync } from '../../../src/protocols/artnet/sync.js';
 import { createDataPacket } from '../../../src/protocols/sacn/data-packet.js';
+import { createSyncPacket } from '../../../src/protocols/sacn/sync-packet.js';
 import type { DeskInputPlan } from '../../../src/show/model.js';
 
 /** An address of the loopback that no other test listens on. */
@@ -63,7 +66,16 @@ function deskOf(plans: readonly DeskInputPlan[], hasPort = false) {
 
 function sacnBytes(
   level: number,
-  more: { cid?: Uint8Array; sourceName?: string; priority?: number } = {},
+  {
+    syncAddress = 0,
+    ...more
+  }: {
+    cid?: Uint8Array;
+    sourceName?: string;
+    priority?: number;
+    universe?: number;
+    syncAddress?: number;
+  } = {},
 ) {
   const packet = createDataPacket({
     cid: new Uint8Array(16).fill(1),
@@ -73,6 +85,7 @@ function sacnBytes(
     ...more,
   });
   packet.slots.fill(level);
+  packet.setSyncAddress(syncAddress);
   return packet;
 }
 
@@ -174,6 +187,80 @@ describe('what is told', () => {
   });
 });
 
+describe('a reload', () => {
+  const known = (universe: HeardUniverse | undefined) => ({
+    isHeard: universe?.isHeard,
+    everHeard: universe?.everHeard,
+    level: universe?.levels[511],
+    taken: universe?.counters.taken,
+  });
+
+  test('an input that is the same goes on with what it has heard, under whatever name, and nothing is told twice', () => {
+    const { desk, events, hear, later } = handed([plan()]);
+    hear(sacnBytes(9).buffer);
+    later(1);
+    const other = plan({ name: 'other', universe: 482 });
+    desk.hear([other, plan({ name: 'floor', fadeS: 3 })], { ownNames: [], sourceName: '' });
+    expect(desk.universes.map(known)).toEqual([
+      { isHeard: false, everHeard: false, level: 0, taken: 0 },
+      { isHeard: true, everHeard: true, level: 9, taken: 1 },
+    ]);
+    expect(desk.universes[1]?.plan).toMatchObject({ name: 'floor', fadeS: 3 });
+    later(1);
+    expect(events.map(({ kind }) => kind)).toEqual(['desk-heard']);
+    // It has been silent for 2 s already.
+    later(0.6);
+    expect(desk.universes[1]).toMatchObject({ isHeard: false, everHeard: true });
+    later(1);
+    expect(events[1]).toMatchObject({ kind: 'desk-gone', input: 'floor' });
+  });
+
+  test('and so does an Art-Net port; what comes by another interface is another input', () => {
+    const artnet = plan({ protocol: 'artnet', universe: 3 });
+    const { desk, hear } = handed([artnet]);
+    const { buffer, slots } = createDmxPacket({ portAddress: 3, slotCount: 512 });
+    slots.fill(42);
+    hear(buffer, '10.0.0.9', 'artnet');
+    desk.hear([plan({ name: 'new' }), artnet], { ownNames: [], sourceName: '' });
+    expect(known(desk.universes[1])).toMatchObject({ isHeard: true, everHeard: true, level: 42 });
+    desk.hear([{ ...artnet, interface: 'eth7' }], { ownNames: [], sourceName: '' });
+    expect(known(desk.universes[0])).toMatchObject({ isHeard: false, everHeard: false });
+  });
+});
+
+describe('levels that wait for their synchronization from the first', () => {
+  test('of Art-Net count as heard once ArtSync has shown them', () => {
+    const ports = [3, 4].map(universe =>
+      plan({ name: `p${universe}`, protocol: 'artnet', universe }),
+    );
+    const { desk, hear } = handed(ports);
+    const send = (portAddress: number) => {
+      const { buffer, slots } = createDmxPacket({ portAddress, slotCount: 512 });
+      slots.fill(42);
+      hear(buffer, '10.0.0.9', 'artnet');
+    };
+    send(3);
+    hear(encodeSync(), '10.0.0.9', 'artnet');
+    send(4);
+    expect(desk.universes[1]).toMatchObject({ isHeard: false, everHeard: false });
+    hear(encodeSync(), '10.0.0.9', 'artnet');
+    expect(desk.universes[1]).toMatchObject({ isHeard: true, everHeard: true });
+    expect(desk.universes[1]?.levels[0]).toBe(42);
+  });
+
+  test('of sACN too', () => {
+    const { desk, hear } = handed([plan(), plan({ name: 'second', universe: 482 })]);
+    const sync = createSyncPacket(new Uint8Array(16).fill(1), 500);
+    hear(sacnBytes(1, { syncAddress: 500 }).buffer);
+    hear(sync.buffer);
+    hear(sacnBytes(42, { syncAddress: 500, universe: 482 }).buffer);
+    expect(desk.universes[1]).toMatchObject({ isHeard: false, everHeard: false });
+    sync.advanceSequence();
+    hear(sync.buffer);
+    expect(desk.universes[1]).toMatchObject({ isHeard: true, everHeard: true });
+  });
+});
+
 test('what the npm package sacn makes is heard by multicast and by unicast on the interface', async () => {
   const { desk, clock } = deskOf([plan()]);
   desk.tend(clock.nowS);
@@ -205,6 +292,36 @@ test('what the npm package sacn makes is heard by multicast and by unicast on th
     ['npm 100', true],
     ['npm 20', true],
   ]);
+});
+
+test('the synchronization address of a desk is joined too, and left with the next show', async () => {
+  const { desk, clock } = deskOf([plan()]);
+  desk.tend(clock.nowS);
+  const socket = createSocket('udp4');
+  open.push(socket);
+  await new Promise<void>(resolve => socket.bind(0, HERE, resolve));
+  socket.setMulticastInterface(HERE);
+  const universe = desk.universes[0];
+  const [data, sync] = [
+    sacnBytes(10, { syncAddress: 6482 }),
+    createSyncPacket(new Uint8Array(16).fill(1), 6482),
+  ];
+  // 6482 = 0x1952: by multicast only.
+  const send = async (level: number) => {
+    data.slots.fill(level);
+    data.advanceSequence();
+    sync.advanceSequence();
+    socket.send(data.buffer, 5568, HERE);
+    socket.send(sync.buffer, 5568, '239.255.25.82');
+    clock.nowS += 0.5;
+    desk.tend(clock.nowS);
+    await sleep(10);
+  };
+  for (let i = 0; i < 100 && universe?.counters['waits-for-sync'] === 0; i++) await send(i);
+  await send(200);
+  expect(universe?.counters['waits-for-sync']).toBeGreaterThan(0);
+  for (let i = 0; i < 100 && universe?.levels[0] !== 200; i++) await sleep(10);
+  expect(universe?.levels[0]).toBe(200);
 });
 
 test('as an Art-Net node it answers polls with its ports, and takes what is sent to them', async () => {
