@@ -266,7 +266,8 @@ export class Beats {
     lights.unite();
     lights.tellOfInterfaces();
     this.options.desk.tend(nowS);
-    continuity.write(this.levels.wire, nowS, this.levels.losingForS);
+    const { wire, losingForS, ground } = this.levels;
+    continuity.write(wire, nowS, losingForS, ground?.levels);
     onBeat(nowS, sinceS);
     if (this.#clock.hears(nowS)) this.#runner.tend(nowS, well);
   }

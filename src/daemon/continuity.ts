@@ -47,18 +47,18 @@ export class Continuity {
   }
 
   /** From now on what is sent is kept. @param universes of the show, in the order of their levels */
-  keep(universes: readonly number[], streams: readonly CountedStream[]): void {
+  keep(universes: readonly number[], streams: readonly CountedStream[], hasGround = false): void {
     const { runtimeFolder, standby } = this.options;
     this.#look?.close();
     if (runtimeFolder === undefined) return;
-    this.#lookOptions = { standby, cid: this.cid, universes, streams };
+    this.#lookOptions = { standby, cid: this.cid, universes, streams, hasGround };
     this.#look = undefined;
     this.lookAfter();
     this.#timer ??= setInterval(() => this.lookAfter(), LOOK_EVERY_MS).unref();
   }
 
-  write(levels: Uint8Array, nowS: number, losingForS: number): void {
-    this.#look?.write(levels, nowS, losingForS);
+  write(levels: Uint8Array, nowS: number, losingForS: number, ground?: Uint8Array): void {
+    this.#look?.write(levels, nowS, losingForS, ground);
   }
 
   /** Opens the file anew that its folder has taken along, or that could not be written. */

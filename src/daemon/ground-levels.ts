@@ -1,7 +1,7 @@
-import { type FallbackPlan, writeRaw } from '../safety/fallback.js';
-import { carryGround, createGround, type Ground } from '../safety/ground.js';
+import { type FallbackChannel, type FallbackPlan, readRaw, writeRaw } from '../safety/fallback.js';
+import { createGround, fullRawOf, type Ground, goOnFrom } from '../safety/ground.js';
 import { groundsOf, hasGround } from '../show/grounds.js';
-import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { type DeskInputPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 
 /** Where the levels of a show's ground are kept, for the plans of all its cues; undefined: it has none. */
 export function groundLevels(show: Show): Uint8Array | undefined {
@@ -12,33 +12,65 @@ export function groundLevels(show: Show): Uint8Array | undefined {
 /**
  * The ground of a show before anything of the desk has been heard: the show's own safe values, and a share of nothing.
  * @param plan its `ground` is what is kept up to date
- * @param sent what a supervisor that has died has sent last, of all universes: until the desk is heard that stays
  */
-export function groundOf(show: Show, plan: FallbackPlan, sent?: Uint8Array): Ground | undefined {
+export function groundOf(show: Show, plan: FallbackPlan): Ground | undefined {
   const { ground: levels } = plan;
   if (levels === undefined) return undefined;
   const ground = createGround(groundsOf(show, plan), levels);
-  levels.set(sent ?? plan.safeLook);
+  levels.set(plan.safeLook);
   for (const { scale } of ground.universes) {
-    for (const channel of scale) {
-      const { darkRaw, slots } = channel;
-      const maxRaw = 256 ** slots.length - 1;
-      const fullRaw = darkRaw * 2 <= maxRaw ? maxRaw : 0;
-      // What was sent is a share already.
-      writeRaw(channel, sent === undefined ? darkRaw : fullRaw, levels);
-    }
+    for (const channel of scale) writeRaw(channel, channel.darkRaw, levels);
   }
   return ground;
 }
 
-/** Goes on with what another show had of its desks, by their names. */
-export function carryDesk(
+/** What lay under a light, and what was sent. */
+export interface UnderBefore {
+  readonly show: Pick<Show, 'universes'> & Partial<Pick<Show, 'desk'>>;
+  /** Of all its universes, also where the ground itself is not known (of a supervisor that has died). */
+  readonly out: Uint8Array;
+  readonly ground?: Ground | undefined;
+  readonly groundLevels?: Uint8Array | undefined;
+}
+
+/**
+ * Goes on with what was under the universes that both have, whatever desk it came from. Where one had none, what was sent stays, in full.
+ * @param plan of the show that goes on
+ */
+export function carryGround(
   show: Show,
+  plan: FallbackPlan,
   ground: Ground | undefined,
-  before: { readonly show: Show; readonly ground: Ground | undefined },
+  before: UnderBefore,
 ): void {
-  if (ground === undefined || before.ground === undefined) return;
-  const inputBefore = (input: number) =>
-    before.show.desk.findIndex(({ name }) => name === show.desk[input]?.name);
-  carryGround(ground, before.ground, inputBefore);
+  ground?.universes.forEach(({ input, universe, firstSlot, safe, scale }, i) => {
+    const old = before.show.universes.indexOf(show.universes[universe] as number);
+    if (old < 0) return;
+    const at = before.ground?.universes.findIndex(one => one.universe === old) ?? -1;
+    const known = at < 0 ? before.groundLevels : before.ground?.levels;
+    const oldFirst = old * SLOTS_PER_UNIVERSE;
+    goOnFrom(ground, i, known ?? before.out, oldFirst);
+    if (known !== undefined) {
+      const under = before.ground;
+      const was = before.show.desk?.[under?.universes[at]?.input ?? -1];
+      // The receiver goes on as well.
+      if (under === undefined || !isSameInput(was, show.desk[input])) return;
+      ground.gone[i] = under.gone[at] as number;
+      ground.before[i] = under.before[at];
+      return;
+    }
+    const write = (channel: FallbackChannel, raw: number) => {
+      writeRaw(channel, raw, ground.levels);
+    };
+    for (const { channels } of safe)
+      for (const one of channels) write(one, readRaw(one, plan.safeLook));
+    for (const one of scale) write(one, fullRawOf(one));
+    ground.before[i]?.levels.set(ground.levels.subarray(firstSlot, firstSlot + SLOTS_PER_UNIVERSE));
+  });
+}
+
+function isSameInput(a: DeskInputPlan | undefined, b: DeskInputPlan | undefined): boolean {
+  const keyOf = (one: DeskInputPlan | undefined) =>
+    JSON.stringify([one?.protocol, one?.interface, one?.universe, one?.gone]);
+  return keyOf(a) === keyOf(b);
 }

@@ -32,7 +32,9 @@ const FIELD = {
   levelCount: 36,
   /** u32: bytes of the layout, which follows the levels. */
   layoutLength: 40,
-  streams: 44,
+  /** u32: how many levels of the desk lay under those, which follow levels of streams; 0: none. */
+  groundCount: 44,
+  streams: 48,
 } as const;
 /** What the levels and streams are of, as JSON: universes of the show in the order of their levels, and routes. */
 interface Layout {
@@ -50,7 +52,7 @@ const STREAM = { protocol: 0, sequence: 1, onWire: 2, own: 4, end: 5 } as const;
 const OWN = { none: 0, alike: 1, apart: 2, out: 3 } as const;
 const PROTOCOLS = ['sacn', 'artnet'] as const;
 /** The second of two machines has an identity of its own. */
-const FORMAT = { main: 5, standby: 0x105 } as const;
+const FORMAT = { main: 6, standby: 0x106 } as const;
 const FILE = 'last-look';
 const BESIDE = 'last-look.new';
 /**
@@ -85,6 +87,8 @@ export interface LookOptions extends LookKey {
   /** Of the show, in the order of their levels. */
   readonly universes: readonly number[];
   readonly streams: readonly CountedStream[];
+  /** Something of a desk lies under them. */
+  readonly hasGround?: boolean | undefined;
 }
 
 /** What a supervisor has left that has died just now. */
@@ -94,6 +98,8 @@ export interface FoundLook {
   /** Of the show that was running; an edit of its file since then does not change what lamps show. */
   readonly universes: readonly number[];
   readonly levels: Uint8Array;
+  /** Of the desk, as they were used; undefined: nothing lay under them. */
+  readonly groundLevels: Uint8Array | undefined;
   readonly losingForS: number;
   /** Monotonic seconds: nothing has been sent since. */
   readonly writtenS: number;
@@ -108,6 +114,7 @@ export class LastLook {
   readonly #streams: readonly CountedStream[];
   readonly #levelsAt: number;
   readonly #ownAt: number;
+  readonly #groundAt: number;
   readonly #layoutAt: number;
   #file: number | undefined;
   /** Until something has been written it stands beside the one before, which still says what was sent last. */
@@ -128,10 +135,13 @@ export class LastLook {
     const levelCount = universes.length * SLOTS_PER_UNIVERSE;
     this.#ownAt = this.#levelsAt + levelCount;
     const shared = streams.filter(({ isApart }) => isApart !== undefined);
-    this.#layoutAt = this.#ownAt + shared.length * SLOTS_PER_UNIVERSE;
+    this.#groundAt = this.#ownAt + shared.length * SLOTS_PER_UNIVERSE;
+    const groundCount = options.hasGround === true ? levelCount : 0;
+    this.#layoutAt = this.#groundAt + groundCount;
     const buffer = Buffer.alloc(this.#layoutAt + layout.length);
     layout.copy(buffer, this.#layoutAt);
     buffer.writeUInt32LE(levelCount, FIELD.levelCount);
+    buffer.writeUInt32LE(groundCount, FIELD.groundCount);
     buffer.writeUInt32LE(layout.length, FIELD.layoutLength);
     buffer.writeUInt16LE(standby ? FORMAT.standby : FORMAT.main, FIELD.format);
     buffer.writeUInt16LE(streams.length, FIELD.count);
@@ -198,7 +208,8 @@ export class LastLook {
     const ownAt = levelsAt + bytes.readUInt32LE(FIELD.levelCount);
     if (bytes.length < ownAt) return undefined;
     const owners = ownersOf(bytes, count);
-    const layoutAt = ownAt + owners.length * SLOTS_PER_UNIVERSE;
+    const groundAt = ownAt + owners.length * SLOTS_PER_UNIVERSE;
+    const layoutAt = groundAt + bytes.readUInt32LE(FIELD.groundCount);
     const end = layoutAt + bytes.readUInt32LE(FIELD.layoutLength);
     if (bytes.length !== end) return undefined;
     const layout = layoutOf(bytes.toString('utf8', layoutAt), count, ownAt - levelsAt);
@@ -218,14 +229,18 @@ export class LastLook {
       }),
       universes,
       levels: Uint8Array.from(bytes.subarray(levelsAt, ownAt)),
+      groundLevels:
+        layoutAt - groundAt === ownAt - levelsAt && layoutAt > groundAt
+          ? Uint8Array.from(bytes.subarray(groundAt, layoutAt))
+          : undefined,
       // It was on its way all the while.
       losingForS: losingForS > 0 ? losingForS + ageS : 0,
       writtenS,
     };
   }
 
-  /** Some microseconds: the file is in memory. @param losingForS see `FoundLook` */
-  write(levels: Uint8Array, nowS: number, losingForS: number): void {
+  /** Some microseconds: the file is in memory. @param losingForS, ground see `FoundLook` */
+  write(levels: Uint8Array, nowS: number, losingForS: number, ground?: Uint8Array): void {
     if (this.#file === undefined) return;
     const buffer = this.#buffer;
     buffer.writeDoubleLE(nowS, FIELD.at);
@@ -243,6 +258,7 @@ export class LastLook {
       ownAt += SLOTS_PER_UNIVERSE;
     }
     buffer.set(levels, this.#levelsAt);
+    if (ground !== undefined && this.#layoutAt > this.#groundAt) buffer.set(ground, this.#groundAt);
     try {
       writeSync(this.#file, buffer, 0, buffer.length, 0);
       if (this.#isBeside) renameSync(join(this.folder, BESIDE), join(this.folder, FILE));

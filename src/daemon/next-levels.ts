@@ -4,7 +4,7 @@ import { carryFlash } from '../safety/flash.js';
 import { lampSlots, MOST_SLOTS, type OutputLimiter } from '../safety/output-limiter.js';
 import type { Show } from '../show/model.js';
 import { fallbackPlan } from '../show/safe-look.js';
-import { carryDesk, groundLevels, groundOf } from './ground-levels.js';
+import { carryGround, groundLevels, groundOf } from './ground-levels.js';
 import { levelSections, outputLimiterOf, type ShowLevels, wireOf } from './show-levels.js';
 
 /** What the supervisor is to hold of the show that comes: its safe look, how it gets there, and its limits. */
@@ -67,7 +67,7 @@ export function goOnWith(next: NextLevels, before: ShowLevels): ShowLevels {
   });
   carryPlaces(limiter, before.limiter);
   const { blend, comeback, outages, out, losingForS } = before;
-  carryDesk(next.show, next.ground, before);
+  carryGround(next.show, next.plan, next.ground, before);
   const wire = wireOf(next.ground, out);
   return { ...next, blend, comeback, outages, out, wire, losingForS };
 }

@@ -23,6 +23,9 @@ export class Outages {
     return this.#count > 0;
   }
 
+  /** Nothing of it left in the last beat. @param universe by index */
+  readonly isOut = (universe: number): boolean => !Number.isNaN(this.#sinceS[universe] as number);
+
   /** Once a beat. @returns what may leave: a universe that was out for long not yet */
   look(cutOff: CutOff, nowS: number): CutOff {
     const { universes, sent } = cutOff;

@@ -2,6 +2,8 @@ import { isFullyLive, isFullySafe, type SafeFade } from '../safety/fade-to-safe.
 import {
   createFallback,
   type Fallback,
+  type FallbackChannel,
+  type FallbackFixture,
   type FallbackPlan,
   readRaw,
   takeLive,
@@ -14,6 +16,7 @@ import {
   layGround,
   scaleByGround,
   stepGround,
+  unscaleByGround,
 } from '../safety/ground.js';
 import {
   type CutOff,
@@ -104,11 +107,11 @@ export function wireOf(ground: Ground | undefined, out: Uint8Array): Uint8Array 
 
 /** One beat of the ground, before its levels. @param heardOf what is heard of the desk, by the place of the input */
 export function followDesk(
-  { ground, plan }: ShowLevels,
+  { ground, plan, outages }: ShowLevels,
   heardOf: (input: number) => DeskUniverse | undefined,
   dtS: number,
 ): void {
-  if (ground !== undefined) stepGround(ground, heardOf, plan.safeLook, dtS);
+  if (ground !== undefined) stepGround(ground, heardOf, plan.safeLook, dtS, outages.isOut);
 }
 
 /**
@@ -116,13 +119,17 @@ export function followDesk(
  * @param engineRests whether the engine has a fixture at its safe values
  */
 export function layDesk(
-  { ground, fallback, limiter, out }: ShowLevels,
+  { ground, plan, fallback, limiter, out, comeback, blend }: ShowLevels,
   engineRests: (fixture: number) => boolean,
   firstUniverse: number,
   endUniverse: number,
 ): void {
   if (ground === undefined) return;
   const rests = (fixture: number) => {
+    const own = plan.fixtures[fixture] as FallbackFixture;
+    // On its way from what receivers have it is not at the desk's level yet.
+    if (comeback?.plan.fixtures.some(one => isAtSlotOf(one, own)) === true) return false;
+    if (blend !== undefined && isBlended(blend, own.channels[0])) return false;
     const safeFade = fallback.safeFades[fixture] as SafeFade;
     return isFullySafe(safeFade) || (isFullyLive(safeFade) && engineRests(fixture));
   };
@@ -233,6 +240,8 @@ export function beginBlend(levels: ShowLevels, other: OtherLight, waits = false)
     if (theirs !== undefined) from.set(theirs.subarray(at, at + SLOTS_PER_UNIVERSE), at);
     return theirs !== undefined;
   });
+  // What the other sends is a share of the desk's already.
+  if (levels.ground !== undefined) unscaleByGround(levels.ground, from, knows);
   levels.blend = { knows, from, lastsS: levels.plan.times.returnS, share: 0, waits };
   // What receivers have is the other's light: the limits begin there.
   const { flash } = levels.limiter;
@@ -248,15 +257,25 @@ export function stepBlend(levels: ShowLevels, dtS: number): void {
   if (blend.share === 1) levels.blend = undefined;
   for (const { channels } of plan.fixtures) {
     for (const channel of channels) {
-      if (blend.knows[Math.floor((channel.slots[0] ?? 0) / SLOTS_PER_UNIVERSE)] !== true) continue;
-      // What the other sends is a share of the desk's already.
-      if (channel.ground === 'scale') continue;
+      if (!isBlended(blend, channel)) continue;
       const ours = readRaw(channel, out);
       const theirs = readRaw(channel, blend.from);
       const share = channel.stepped ? Math.round(blend.share) : blend.share;
       writeRaw(channel, Math.round(theirs + share * (ours - theirs)), out);
     }
   }
+}
+
+/** A cue that comes meanwhile has a plan of its own. */
+function isAtSlotOf(
+  { channels: [a] }: FallbackFixture,
+  { channels: [b] }: FallbackFixture,
+): boolean {
+  return a?.slots[0] === b?.slots[0];
+}
+
+function isBlended({ knows }: Blend, channel: FallbackChannel | undefined): boolean {
+  return knows[Math.floor((channel?.slots[0] ?? 0) / SLOTS_PER_UNIVERSE)] === true;
 }
 
 /** Names of the fixtures whose light the flash limit holds down in this beat. */

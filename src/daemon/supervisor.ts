@@ -1,5 +1,6 @@
 import type { OperatorAction } from '../engine/operator-action.js';
 import type { FallbackPhase } from '../safety/fallback.js';
+import { hasGround } from '../show/grounds.js';
 import type { Show } from '../show/model.js';
 import { safeLook } from '../show/safe-look.js';
 import { sectionsOf } from '../show/sections.js';
@@ -298,8 +299,8 @@ export class Supervisor {
     const { show } = this.#read;
     if (found !== undefined) {
       this.#lights.goOn(show, found.streams, UNNOTED_PACKETS);
-      const { universes, levels: out, losingForS } = found;
-      const before = { show: { universes }, out, losingForS };
+      const { universes, levels: out, losingForS, groundLevels } = found;
+      const before = { show: { universes }, out, losingForS, groundLevels };
       this.#beats.take(takeOverLevels(show, before, this.keeping.cue));
       this.options.onEvent({ kind: 'light-resumed' });
     }
@@ -385,8 +386,8 @@ export class Supervisor {
   }
 
   /** From now on what is sent is kept for a successor. */
-  #keepLook({ universes }: Show): void {
-    this.#continuity.keep(universes, this.lighting?.streams ?? []);
+  #keepLook(show: Show): void {
+    this.#continuity.keep(show.universes, this.lighting?.streams ?? [], hasGround(show));
   }
 
   /** What is not in the way of the light. */

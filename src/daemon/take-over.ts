@@ -8,11 +8,11 @@ import {
   plannedFadeS,
 } from '../safety/fallback.js';
 import { carryFlash } from '../safety/flash.js';
-import type { Ground } from '../safety/ground.js';
+import { type Ground, unscaleByGround } from '../safety/ground.js';
 import { lampSlots, type OutputLimiter } from '../safety/output-limiter.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { beginAtSent } from './begin-at-sent.js';
-import { carryDesk, groundOf } from './ground-levels.js';
+import { carryGround, groundOf } from './ground-levels.js';
 import { Outages } from './outages.js';
 import { levelSections, outputLimiterOf, plansOf, type ShowLevels, wireOf } from './show-levels.js';
 
@@ -20,6 +20,8 @@ import { levelSections, outputLimiterOf, plansOf, type ShowLevels, wireOf } from
 export interface LevelsBefore {
   readonly show: Pick<Show, 'universes'>;
   readonly out: Uint8Array;
+  /** Of a supervisor that has died: what lay under it, and `out` is what was sent, a share already; undefined: nothing did. */
+  readonly groundLevels?: Uint8Array | undefined;
   /** For how long that light had been on its way to the safe look, seconds; 0 where it was not. */
   readonly losingForS: number;
 }
@@ -105,16 +107,16 @@ export function takeOverLevels(
   };
 }
 
-/** What another show had of a desk of the same name goes on; of a supervisor that has died, what it sent. */
+/** What lay under the light before goes on. @param sent becomes what was asked */
 function nextGround(
   show: Show,
   plan: FallbackPlan,
   before: LevelsBefore | LevelsRunning,
   sent: Uint8Array,
 ): Ground | undefined {
-  if (!('ground' in before)) return groundOf(show, plan, sent);
   const ground = groundOf(show, plan);
-  carryDesk(show, ground, before);
+  carryGround(show, plan, ground, before);
+  if (ground !== undefined && 'groundLevels' in before) unscaleByGround(ground, sent);
   return ground;
 }
 

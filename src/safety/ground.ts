@@ -38,6 +38,17 @@ export interface DeskUniverse {
   readonly everHeard: boolean;
 }
 
+/** What was under a light that goes on, after a reload, a crash or an outage: held until the desk is heard, or known to be gone. */
+export interface GroundBefore {
+  /** 512 slots. */
+  readonly levels: Uint8Array;
+  /** How much longer it is waited for, seconds. */
+  waitsS: number;
+}
+
+/** E1.31 6.7.1: a desk that is there says so in less. */
+const HEARD_WITHIN_S = 2.5;
+
 export interface Ground {
   readonly universes: readonly GroundUniverse[];
   /** Of all universes: what is to be used of the desk in this beat. */
@@ -46,6 +57,8 @@ export interface Ground {
   readonly gone: Float64Array;
   /** Some channels are a share of the desk's: what is sent is another thing than what we ask. */
   readonly scales: boolean;
+  /** Of each universe, what there was before, until its desk is heard. */
+  readonly before: (GroundBefore | undefined)[];
   /** Of what it was made last: see `stepGround`. */
   readonly seen: { changes: number; share: number; safeLook: Uint8Array | undefined }[];
   /** Rows of a limiter, by the first slot of each channel. */
@@ -61,37 +74,53 @@ export function createGround(universes: readonly GroundUniverse[], levels: Uint8
     levels,
     gone: new Float64Array(universes.length).fill(Number.NaN),
     scales: universes.some(({ scale }) => scale.length > 0),
+    before: universes.map(() => undefined),
     seen: universes.map(() => ({ changes: -1, share: Number.NaN, safeLook: undefined })),
     rows: undefined,
   };
 }
 
 /**
- * One beat. A universe that has never been heard is as it was made: `levels`, and safe values of the show.
+ * One beat. A universe that has never been heard is as it was before, or else as it was made: `levels`, and safe values of the show.
  * @param heardOf by the place of the input
  * @param safeLook of the show, in the cue that is on
+ * @param isOut whether nothing leaves of a universe: its ground stays where it was until something does
  */
 export function stepGround(
   ground: Ground,
   heardOf: (input: number) => DeskUniverse | undefined,
   safeLook: Uint8Array,
   dtS: number,
+  isOut: (universe: number) => boolean = () => false,
 ): void {
-  const { universes, levels, gone, seen } = ground;
+  const { universes, levels, gone, seen, before } = ground;
   for (let i = 0; i < universes.length; i++) {
     const universe = universes[i] as GroundUniverse;
     const heard = heardOf(universe.input);
+    if (isOut(universe.universe)) {
+      // Of a desk that is gone already the way goes on as it was.
+      if (before[i] === undefined && gone[i] === 0) {
+        goOnFrom(ground, i, levels, universe.firstSlot);
+      }
+      continue;
+    }
     const isHeard = heard?.isHeard === true;
-    const share = goneShare(gone[i] as number, isHeard, universe.fadeS, dtS);
-    gone[i] = share;
     const last = seen[i] as Ground['seen'][number];
+    if (isHeard && before[i] !== undefined) {
+      before[i] = undefined;
+      last.changes = Number.NaN;
+    }
+    const was = before[i];
+    if (was !== undefined && was.waitsS > 0) {
+      was.waitsS -= dtS;
+      gone[i] = 0;
+    } else gone[i] = goneShare(gone[i] as number, isHeard, universe.fadeS, dtS);
+    const share = gone[i] as number;
     const changes = heard?.changes ?? -1;
     if (last.changes === changes && last.share === share && last.safeLook === safeLook) continue;
     Object.assign(last, { changes, share, safeLook });
-    layUniverse(universe, heard?.everHeard === true ? heard.levels : undefined, levels, {
-      share,
-      safeLook,
-    });
+    const desk = was?.levels ?? (heard?.everHeard === true ? heard.levels : undefined);
+    layUniverse(universe, desk, levels, { share, safeLook });
   }
 }
 
@@ -187,31 +216,54 @@ export function scaleByGround(
     if (universe < firstUniverse || universe >= endUniverse) continue;
     for (const channel of scale) {
       const { darkRaw } = channel;
-      const maxRaw = maxRawOf(channel);
-      // An inverted dimmer is full at 0.
-      const fullRaw = darkRaw * 2 <= maxRaw ? maxRaw : 0;
-      const share = (readRaw(channel, levels) - darkRaw) / (fullRaw - darkRaw);
       const ours = readRaw(channel, out);
-      writeRaw(channel, Math.round(darkRaw + Math.max(0, share) * (ours - darkRaw)), wire);
+      writeRaw(channel, Math.round(darkRaw + shareOf(channel, levels) * (ours - darkRaw)), wire);
     }
   }
 }
 
-/** Another show goes on from this one's light: what was held of a desk that is gone stays so. */
-export function carryGround(
-  to: Ground,
-  from: Ground,
-  inputBefore: (input: number) => number,
+/** Goes on from these levels, of all universes: they stay until the desk is heard, or is known to be gone. */
+export function goOnFrom(
+  ground: Ground,
+  index: number,
+  levels: Uint8Array,
+  firstSlot: number,
 ): void {
-  to.universes.forEach((universe, i) => {
-    const before = inputBefore(universe.input);
-    const at = from.universes.findIndex(({ input }) => input === before);
-    const was = from.universes[at];
-    if (was === undefined) return;
-    to.gone[i] = from.gone[at] as number;
-    const end = was.firstSlot + SLOTS_PER_UNIVERSE;
-    to.levels.set(from.levels.subarray(was.firstSlot, end), universe.firstSlot);
-  });
+  const { firstSlot: to } = ground.universes[index] as GroundUniverse;
+  const own = levels.slice(firstSlot, firstSlot + SLOTS_PER_UNIVERSE);
+  ground.before[index] = { levels: own, waitsS: HEARD_WITHIN_S };
+  ground.levels.set(own, to);
+}
+
+/** What was asked, of what was sent of it: the other way round than {@link scaleByGround}. @param out of all universes */
+export function unscaleByGround(
+  { universes, levels }: Ground,
+  out: Uint8Array,
+  which?: readonly boolean[],
+): void {
+  for (const { universe, scale } of universes) {
+    if (which?.[universe] === false) continue;
+    for (const channel of scale) {
+      const { darkRaw } = channel;
+      const share = shareOf(channel, levels);
+      // Of nothing it may have been anything: its safe value is where it is to be next.
+      const asked =
+        share > 0 ? darkRaw + (readRaw(channel, out) - darkRaw) / share : channel.safeRaw;
+      writeRaw(channel, Math.round(Math.min(maxRawOf(channel), Math.max(0, asked))), out);
+    }
+  }
+}
+
+/** Of the desk's level, from dark to full. */
+function shareOf(channel: FallbackChannel, levels: Uint8Array): number {
+  const { darkRaw } = channel;
+  return Math.max(0, (readRaw(channel, levels) - darkRaw) / (fullRawOf(channel) - darkRaw));
+}
+
+/** An inverted dimmer is full at 0. */
+export function fullRawOf(channel: FallbackChannel): number {
+  const maxRaw = maxRawOf(channel);
+  return channel.darkRaw * 2 <= maxRaw ? maxRaw : 0;
 }
 
 const SLOTS_PER_UNIVERSE = 512;

@@ -1,20 +1,24 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { goOnWith, prepareLevels } from '../../src/daemon/next-levels.js';
+import { followComeback, rejoin } from '../../src/daemon/rejoin.js';
 import {
+  beginBlend,
   createShowLevels,
   followDesk,
   layDesk,
   layWire,
   type ShowLevels,
+  stepBlend,
 } from '../../src/daemon/show-levels.js';
 import { takeOverLevels } from '../../src/daemon/take-over.js';
 import { stepFallback } from '../../src/safety/fallback.js';
-import { stepOutputLimiter } from '../../src/safety/output-limiter.js';
+import { LEAVES, STAYS, stepOutputLimiter } from '../../src/safety/output-limiter.js';
 import { showOf } from '../show/show-of.js';
 
 const BEAT_S = 1 / 40;
 const FADE_S = 1;
-const show = (gone = 'hold') =>
+const show = (gone = 'hold', input = 'stage', universe = 3) =>
   showOf(`
 lampwright: 1
 name: Ground
@@ -30,7 +34,7 @@ fixtures:
   spot: { profile: rgb, universe: 1, address: 2, safe: { Dimmer: 40, ColorAdd_R: 100 }, ground: [colour] }
   wash: { profile: wide, universe: 1, address: 6, safe: { Dimmer: 100 }, ground: scale }
 mappings: [{ zone: stove, fixtures: [lamp], set: { Dimmer: 100 } }]
-desk: { stage: { protocol: artnet, universe: 3, interface: eth1, ground: 1, gone: ${gone}, fade: ${FADE_S} } }
+desk: { ${input}: { protocol: artnet, universe: ${universe}, interface: eth1, ground: 1, gone: ${gone}, fade: ${FADE_S} } }
 outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] } }
 `);
 
@@ -43,6 +47,9 @@ class House {
   readonly frame: Uint8Array;
   engineRests = false;
   isWell = true;
+  isCut = false;
+  /** What left last. */
+  #left = new Uint8Array(512);
   nowS = 100;
 
   constructor(public levels: ShowLevels) {
@@ -63,11 +70,18 @@ class House {
     this.nowS += BEAT_S;
     const { levels } = this;
     followDesk(levels, () => this.desk, BEAT_S);
+    const sent = levels.outages.hasReturned ? Uint8Array.from(levels.out) : undefined;
     stepFallback(levels.fallback, levels.plan, this.frame, this.isWell, BEAT_S, levels.out);
+    if (sent !== undefined) rejoin(levels, sent);
+    followComeback(levels, BEAT_S);
+    stepBlend(levels, BEAT_S);
     layDesk(levels, () => this.engineRests, 0, 1);
-    stepOutputLimiter(levels.limiter, levels.out, BEAT_S, this.nowS);
+    const universes = Uint8Array.of(this.isCut ? STAYS : LEAVES);
+    const cutOff = levels.outages.look({ universes, sent: this.#left }, this.nowS);
+    stepOutputLimiter(levels.limiter, levels.out, BEAT_S, this.nowS, cutOff);
     layWire(levels, 0, 1);
-    return Uint8Array.from(levels.wire);
+    if (!this.isCut) this.#left = Uint8Array.from(levels.wire);
+    return this.#left;
   }
 }
 
@@ -191,7 +205,157 @@ describe('a desk that is gone', () => {
   });
 });
 
+describe('an outage of ours, or of the other machine', () => {
+  test('what is at rest on the desk by then fades out where it was, and what else is the desk’s waits for it', () => {
+    const house = live('0');
+    house.say({ [LAMP]: 60, [RED]: 11, [FREE]: 77, [WASH]: 255 });
+    const before = last(house.run(FADE_S + 0.1));
+    expect([before[LAMP], before[RED], before[FREE]]).toEqual([255, 11, 77]);
+    house.isCut = true;
+    house.run(1);
+    // The desk is heard by the same cable; tracking is lost too.
+    house.desk.isHeard = false;
+    house.engineRests = true;
+    house.frame[LAMP] = SAFE_LAMP;
+    house.run(3);
+    house.isCut = false;
+    const back = [...house.run(0.5)];
+    house.desk.isHeard = true;
+    back.push(...house.run(8));
+    expect(longestStep([255, ...column(back, LAMP)])).toBeLessThanOrEqual(12);
+    expect(last(back)[LAMP]).toBe(60);
+    expect(new Set(column(back, FREE))).toEqual(new Set([77]));
+    expect(new Set(column(back, RED))).toEqual(new Set([11]));
+    // From now on the desk's own steps are its own again.
+    house.say({ [LAMP]: 255 });
+    expect(house.beat()[LAMP]).toBe(255);
+  });
+
+  test('a desk that stays away after it goes to its value, over the fade', () => {
+    const house = live('0');
+    house.say({ [FREE]: 77 });
+    house.run(FADE_S + 0.1);
+    house.isCut = true;
+    house.run(1);
+    house.desk.isHeard = false;
+    house.run(3);
+    house.isCut = false;
+    const back = column(house.run(5), FREE);
+    expect(longestStep([77, ...back])).toBeLessThanOrEqual(3);
+    expect([back[0], back.at(-1)]).toEqual([77, 0]);
+  });
+
+  test('from the other’s light to ours: what rests on the desk, and a share of it', () => {
+    const house = live();
+    house.say({ [LAMP]: 60, [WASH]: 128 });
+    house.engineRests = true;
+    house.frame[LAMP] = SAFE_LAMP;
+    house.run(FADE_S + 0.1);
+    const theirs = Uint8Array.from(house.levels.wire);
+    theirs[LAMP] = 255;
+    beginBlend(house.levels, { levels: theirs, knows: () => true });
+    const sent = house.run(4);
+    expect(longestStep([255, ...column(sent, LAMP)])).toBeLessThanOrEqual(8);
+    expect(last(sent)[LAMP]).toBe(60);
+    // Both send the same share.
+    expect(new Set(column(sent, WASH))).toEqual(new Set([theirs[WASH]]));
+  });
+});
+
+describe('a reload', () => {
+  const resting = (gone?: string) => {
+    const house = live(gone);
+    house.say({ [LAMP]: 200, [RED]: 11, [FREE]: 77, [WASH]: 128 });
+    house.engineRests = true;
+    house.frame[LAMP] = SAFE_LAMP;
+    house.run(FADE_S + 0.1);
+    return house;
+  };
+  const goesOn = async (house: House, next: ReturnType<typeof show>) => {
+    const before = house.beat();
+    house.levels = goOnWith(await prepareLevels(next, 0, () => Promise.resolve()), house.levels);
+    return before;
+  };
+
+  test('that goes on under a desk that is gone is no step, whatever its value is from now on', async () => {
+    for (const [gone, next] of [
+      ['0.5', '0.5'],
+      ['0.5', '0'],
+      ['hold', '0'],
+    ] as const) {
+      const house = resting(gone);
+      house.desk.isHeard = false;
+      house.run(FADE_S + 0.1);
+      const before = await goesOn(house, show(next));
+      const sent = [before, ...house.run(6)];
+      for (const slot of [LAMP, RED, FREE, WASH]) {
+        expect(longestStep(column(sent, slot)), `${gone} ${next} ${slot}`).toBeLessThanOrEqual(8);
+      }
+      if (next === '0') expect(last(sent)[FREE]).toBe(0);
+    }
+  });
+
+  test('to another input, or to another name, stays where it is until that is heard', () => {
+    for (const [next, isKnown] of [
+      [show('0', 'floor'), true],
+      [show('0', 'stage', 7), false],
+    ] as const) {
+      const house = resting('0');
+      const before = house.beat();
+      house.levels = takeOverLevels(next, house.levels);
+      house.isWell = false;
+      if (!isKnown) {
+        Object.assign(house.desk, { isHeard: false, everHeard: false, changes: 0 });
+      }
+      const sent = [before, ...house.run(1)];
+      house.say({});
+      sent.push(...house.run(1));
+      for (const slot of [LAMP, RED, FREE, WASH]) {
+        expect(longestStep(column(sent, slot)), String(slot)).toBeLessThanOrEqual(1);
+      }
+    }
+  });
+});
+
 describe('another supervisor', () => {
+  test('goes on from what was sent and what lay under it: free slots, a share, and what rests on the desk', () => {
+    for (const gone of ['hold', '0']) {
+      for (const share of [128, 0]) {
+        const house = live(gone);
+        house.say({ [LAMP]: 200, [RED]: 33, [WASH]: share, [FREE]: 77 });
+        house.engineRests = true;
+        house.frame[LAMP] = SAFE_LAMP;
+        const sent = last(house.run(FADE_S + 0.1));
+        const groundLevels = Uint8Array.from(house.levels.ground?.levels ?? []);
+        const before = { show: { universes: [1] }, out: sent, losingForS: 0, groundLevels };
+        const next = new House(takeOverLevels(show(gone), before));
+        next.isWell = false;
+        const first = next.run(1);
+        next.say({ [LAMP]: 200, [RED]: 33, [WASH]: share, [FREE]: 77 });
+        const all = [sent, ...first, ...next.run(2)];
+        for (const slot of [LAMP, RED, FREE, WASH]) {
+          expect(longestStep(column(all, slot)), `${gone} ${share} ${slot}`).toBeLessThanOrEqual(1);
+        }
+      }
+    }
+  });
+
+  test('whose desk does not come back goes to its value over the fade; one that sends nothing but zeros is heard', () => {
+    const house = live('0');
+    house.say({ [FREE]: 77 });
+    const sent = last(house.run(FADE_S + 0.1));
+    const groundLevels = Uint8Array.from(house.levels.ground?.levels ?? []);
+    const before = { show: { universes: [1] }, out: sent, losingForS: 0, groundLevels };
+    const alone = new House(takeOverLevels(show('0'), before));
+    const away = column(alone.run(5), FREE);
+    expect(longestStep([77, ...away])).toBeLessThanOrEqual(3);
+    expect([away[40], away.at(-1)]).toEqual([77, 0]);
+    const next = new House(takeOverLevels(show('hold'), before));
+    next.run(1);
+    Object.assign(next.desk, { isHeard: true, everHeard: true });
+    expect(next.beat()[FREE]).toBe(0);
+  });
+
   test('that takes over after a crash holds what was sent, until the desk is heard', () => {
     const house = live();
     house.say({ [RED]: 33, [WASH]: 128, [FREE]: 44 });

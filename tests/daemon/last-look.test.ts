@@ -159,3 +159,15 @@ it('says why it could not be written', () => {
   expect([look?.isWritten, look?.fault]).toEqual([false, 'there is no such folder']);
   mkdirSync(folder);
 });
+
+it('gives what lay under the levels of a desk, where something did', () => {
+  const ground = LEVELS.toReversed();
+  const look = open({ hasGround: true });
+  look?.write(LEVELS, 100, 0, ground);
+  expect(LastLook.read(folder, KEY, 101)).toMatchObject({ levels: LEVELS, groundLevels: ground });
+  look?.close();
+  const plain = open();
+  plain?.write(LEVELS, 101, 0);
+  expect(LastLook.read(folder, KEY, 102)?.groundLevels).toBeUndefined();
+  plain?.close();
+});
