@@ -3,6 +3,7 @@ import type { FallbackPhase } from '../../safety/fallback.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
 import { labelsOf } from '../../show/labels.js';
+import { mappingTitle } from '../../show/mapping-words.js';
 import type { OutputPlan, PositionsPlan, Show } from '../../show/model.js';
 import { unixOffsetS } from '../clock.js';
 import type { EngineCounters, EngineNews } from '../engine-link.js';
@@ -86,6 +87,10 @@ export class StatusBook {
   goOn(show: Show): void {
     this.show = show;
     this.#troubles.delete('highlight');
+    const titles = new Set(show.mappings.map((_, index) => `mapping ${mappingTitle(show, index)}`));
+    for (const key of this.#troubles.keys()) {
+      if (key.startsWith('mapping ') && !titles.has(key)) this.#troubles.delete(key);
+    }
   }
 
   /**
