@@ -259,8 +259,8 @@ export class EngineLink {
     if (stdin === null || stdin === undefined || stdin.writableLength > MOST_UNREAD_BYTES) {
       return false;
     }
-    const desk = universes.map(({ input, heard, levels }): DeskOnPipe => {
-      return [input, heard, Buffer.from(levels).toString('base64')];
+    const desk = universes.map(({ input, heard, levels, from = '' }): DeskOnPipe => {
+      return [input, heard, Buffer.from(levels).toString('base64'), from];
     });
     stdin.write(`${JSON.stringify({ desk } satisfies LaterOrders)}\n`);
     return true;

@@ -18,8 +18,12 @@ interface HeardUniverse {
   readonly plan: DeskInputPlan;
   readonly signals: readonly SlotSignal[];
   readonly orders: readonly SlotOrder[];
-  /** Since when the desk is there, monotonic seconds. */
+  /** Since when the desk is there, and the same sources of it count, monotonic seconds. */
   sinceS: number;
+  /** The first second of that isn't over. */
+  settles: boolean;
+  /** Whose levels they are; see `DeskLevels`. */
+  from: string;
   /** The desk is there; and what it said last, 512 slots, undefined before it was ever heard. */
   isHeard: boolean;
   levels: Uint8Array | undefined;
@@ -36,10 +40,12 @@ interface SlotOrder {
   readonly plan: DeskOrderPlan;
   /** As whom the log has it who asked. */
   readonly by: string;
-  /** Of the packet before; -1: there was none since the desk came. */
+  /** Of the packet before; -1: there was none since the desk came, or others of it count. */
   level: number;
-  /** It has risen since the desk was there, and has not fallen. */
+  /** It has risen, and has not fallen. What stops as long as it is up stays held when the desk is gone. */
   isHeld: boolean;
+  /** Who holds it. */
+  heldBy: string;
 }
 
 /** A slot counts as up from here: above a half. */
@@ -51,14 +57,23 @@ const MOST_16 = 65535;
 
 export function createDesk(show: Show, { numbers }: Pick<Reception, 'numbers'>): Desk {
   const orders = show.orders.map((plan): SlotOrder => {
-    return { plan, by: `desk ${show.desk[plan.desk]?.name}`, level: -1, isHeld: false };
+    return { plan, by: `desk ${show.desk[plan.desk]?.name}`, level: -1, isHeld: false, heldBy: '' };
   });
   const universes = show.desk.map((plan, index): HeardUniverse => {
     const signals = show.signals.signals.flatMap(({ source }, signal): SlotSignal[] =>
       source.kind === 'slot' && source.desk === index ? [{ signal, ...source }] : [],
     );
     const own = orders.filter(one => one.plan.desk === index);
-    return { plan, signals, orders: own, isHeard: false, sinceS: Number.NaN, levels: undefined };
+    return {
+      plan,
+      signals,
+      orders: own,
+      isHeard: false,
+      sinceS: Number.NaN,
+      settles: false,
+      from: '',
+      levels: undefined,
+    };
   });
   for (const { signals } of universes) {
     for (const one of signals) {
@@ -85,9 +100,11 @@ export function stepDesk(
   for (const one of heard) {
     const universe = universes[one.input];
     if (universe === undefined) continue;
-    if (one.heard) take(universe, one.levels, engine, nowS);
-    else leave(universe, engine, nowS);
+    // Its last packet may have come with the word that it is gone.
+    if (one.heard || universe.isHeard) take(universe, one, engine, nowS);
+    if (!one.heard) leave(universe, engine, nowS);
   }
+  for (const universe of universes) settle(universe, engine.orders, nowS);
   for (const { plan, isHeld, by } of enables) {
     if (!isHeld || plan.does.kind !== 'enable') continue;
     hearEnable(engine.orders.enables[plan.does.hazard], true, nowS);
@@ -97,23 +114,39 @@ export function stepDesk(
 
 function take(
   universe: HeardUniverse,
-  levels: Uint8Array,
+  { levels, from = '' }: DeskLevels,
   { reception: { numbers }, orders, cues }: Ordered,
   nowS: number,
 ): void {
-  if (!universe.isHeard) universe.sinceS = nowS;
-  universe.isHeard = true;
+  if (!universe.isHeard || universe.from !== from) begin(universe, from, orders, nowS);
   universe.levels ??= new Uint8Array(SLOTS_PER_UNIVERSE);
   universe.levels.set(levels);
   say(universe, universe.levels, numbers, nowS);
   // In what it says as it starts up nobody has pressed anything.
-  const settles = nowS - universe.sinceS < SETTLES_S;
+  universe.settles = nowS - universe.sinceS < SETTLES_S;
   for (const one of universe.orders) {
     const level = levels[one.plan.slot] as number;
     const before = one.level;
     one.level = level;
-    obey(one, settles ? -1 : before, level, orders, cues, nowS);
+    obey(one, universe, universe.settles ? -1 : before, { orders, cues }, nowS);
   }
+}
+
+/**
+ * The desk has come, or others of it count than before: a fader that stands up there was raised by nobody, and one that is down
+ * was not let go.
+ */
+function begin(universe: HeardUniverse, from: string, orders: Orders, nowS: number): void {
+  dropEnables(universe, orders, nowS);
+  for (const one of universe.orders) one.level = -1;
+  Object.assign(universe, { isHeard: true, from, sinceS: nowS, settles: true });
+}
+
+/** What a desk that comes lets go of counts when it has said what its faders are at. */
+function settle(universe: HeardUniverse, orders: Orders, nowS: number): void {
+  if (!universe.settles || !universe.isHeard || nowS - universe.sinceS < SETTLES_S) return;
+  universe.settles = false;
+  for (const one of universe.orders) letGo(one, universe, false, orders);
 }
 
 function say(
@@ -138,10 +171,15 @@ function leave(
 ): void {
   universe.isHeard = false;
   sayGone(universe, numbers, nowS);
+  dropEnables(universe, orders, nowS);
+  for (const one of universe.orders) one.level = -1;
+}
+
+function dropEnables(universe: HeardUniverse, orders: Orders, nowS: number): void {
   for (const one of universe.orders) {
-    one.level = -1;
     const { does } = one.plan;
-    if (does.kind === 'enable' && one.isHeld) hearEnable(orders.enables[does.hazard], false, nowS);
+    if (does.kind !== 'enable' || !one.isHeld) continue;
+    hearEnable(orders.enables[does.hazard], false, nowS);
     one.isHeld = false;
   }
 }
@@ -165,12 +203,12 @@ function setNumber(
 
 function obey(
   one: SlotOrder,
+  universe: HeardUniverse,
   before: number,
-  level: number,
-  orders: Orders,
-  cues: Cues,
+  { orders, cues }: Pick<Ordered, 'orders' | 'cues'>,
   nowS: number,
 ): void {
+  const { level } = one;
   const { does } = one.plan;
   const isFirst = before < 0;
   const rises = !isFirst && before < UP && level >= UP;
@@ -184,12 +222,11 @@ function obey(
     case 'off':
       // One that lasts as long as it is up counts at once: nobody is lit whom somebody holds stopped.
       if (rises || (does.held && isFirst && level >= UP)) {
+        const isNews = rises || !one.isHeld;
+        if (isNews || !universe.from.includes(one.heldBy)) one.heldBy = universe.from;
         one.isHeld = true;
-        carryOut(does, true, orders, one.by);
-      } else if (does.held && one.isHeld && level < UP) {
-        one.isHeld = false;
-        carryOut(does, false, orders, one.by);
-      }
+        if (isNews) carryOut(does, true, orders, one.by);
+      } else if (!universe.settles) letGo(one, universe, before >= UP, orders);
       return;
     case 'resume':
     case 'on':
@@ -205,6 +242,18 @@ function obey(
     default:
       unreachable(does);
   }
+}
+
+/**
+ * A stop that is held ends when its fader falls, or is down at whoever held it when that is back; another desk that was down all
+ * the time has not let it go.
+ */
+function letGo(one: SlotOrder, { from }: HeardUniverse, hasFallen: boolean, orders: Orders): void {
+  const { does } = one.plan;
+  if ((does.kind !== 'stop' && does.kind !== 'off') || !does.held || !one.isHeld) return;
+  if (one.level < 0 || one.level >= UP || !(hasFallen || from.includes(one.heldBy))) return;
+  one.isHeld = false;
+  carryOut(does, false, orders, one.by);
 }
 
 /** The cue of this number, counted from 1. */
@@ -238,6 +287,8 @@ export function takeDesk(
     if (was?.levels === undefined) continue;
     universe.isHeard = was.isHeard;
     universe.sinceS = was.sinceS;
+    universe.settles = was.settles;
+    universe.from = was.from;
     universe.levels = was.levels;
     say(universe, was.levels, numbers, nowS);
     if (!was.isHeard) sayGone(universe, numbers, nowS);
@@ -246,6 +297,7 @@ export function takeDesk(
       if (same === undefined) continue;
       one.level = same.level;
       one.isHeld = same.isHeld;
+      one.heldBy = same.heldBy;
     }
   }
 }

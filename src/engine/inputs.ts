@@ -21,6 +21,8 @@ export interface DeskLevels {
   readonly levels: Uint8Array;
   /** false: it is gone. One that has never been heard isn't told of. */
   readonly heard: boolean;
+  /** Whose levels they are, another text for each other set of sources; of a desk that is gone, whose they were. Missing: always the same. */
+  readonly from?: string | undefined;
 }
 
 export interface TickInputs {

@@ -7,6 +7,8 @@ export interface HeardDesk {
   readonly desk: readonly {
     readonly input: number;
     readonly heard: boolean;
+    /** See `DeskLevels`; missing in recordings of versions before. */
+    readonly from?: string | undefined;
     /** Slots from 0, each with its level. */
     readonly slots: readonly (readonly [slot: number, level: number])[];
   }[];
@@ -38,9 +40,10 @@ export function deskRecordOf(
   used: readonly (readonly number[])[],
 ): HeardDesk {
   return {
-    desk: heard.map(({ input, heard: isThere, levels }) => ({
+    desk: heard.map(({ input, heard: isThere, levels, from }) => ({
       input,
       heard: isThere,
+      from,
       slots: (used[input] ?? []).map((slot): [number, number] => [slot, levels[slot] ?? 0]),
     })),
   };
@@ -52,14 +55,15 @@ export function readDesk(value: unknown): readonly DeskLevels[] | undefined {
   if (!Array.isArray(desk)) return undefined;
   const read: DeskLevels[] = [];
   for (const one of desk as unknown[]) {
-    const { input, heard, slots } = Object(one) as Record<string, unknown>;
+    const { input, heard, slots, from } = Object(one) as Record<string, unknown>;
     if (!isCount(input) || typeof heard !== 'boolean' || !Array.isArray(slots)) return undefined;
+    if (from !== undefined && typeof from !== 'string') return undefined;
     const levels = new Uint8Array(SLOTS_PER_UNIVERSE);
     for (const pair of slots as unknown[]) {
       if (!Array.isArray(pair) || !isCount(pair[0]) || !isCount(pair[1])) return undefined;
       levels[pair[0]] = pair[1];
     }
-    read.push({ input, heard, levels });
+    read.push({ input, heard, levels, from });
   }
   return read;
 }

@@ -174,6 +174,87 @@ describe('a slot that orders', () => {
     expect(rig.phase('ines')).toBe('waiting');
   });
 
+  test('a fader that stands up, or falls, because another desk counts orders nothing, in its first second either', () => {
+    const rig = started(
+      '{ slot: [control, 1], cue: number }, { slot: [control, 2], cue: next }, { slot: [control, 3], stop: everybody }',
+    );
+    const from = (who: string, slots: Readonly<Record<number, number>>) => {
+      rig.hear(0, slots, true, who);
+      rig.tick();
+      return [rig.view.cue?.name, rig.eventsOf('stopped').length];
+    };
+    expect(from('backup', { 1: 3, 2: 255, 3: 255 })).toEqual(['one', 0]);
+    // It sends zeros as it is switched on, and then what its faders are at.
+    expect(from('backup', { 1: 0, 2: 0, 3: 0 })).toEqual(['one', 0]);
+    expect(from('backup', { 1: 3, 2: 255, 3: 255 })).toEqual(['one', 0]);
+    rig.run(1, STOVE);
+    from('backup', { 1: 0, 2: 0, 3: 0 });
+    expect(from('backup', { 2: 255 })).toEqual(['two', 0]);
+  });
+
+  const HELD = '{ slot: [control, 4], stop: ines, held: true }';
+
+  test('another desk whose fader is down lifts no stop that is held; raised and let go there, it does', () => {
+    const rig = started(HELD);
+    const from = (who: string, level: number) => {
+      rig.hear(0, { 4: level }, true, who);
+      rig.run(6, STOVE);
+      return rig.phase('ines');
+    };
+    from('house', 0);
+    expect(from('house', 255)).toBe('safe');
+    expect(from('visitor', 0)).toBe('safe');
+    // The fader that holds it is up still.
+    expect(from('house', 255)).toBe('safe');
+    expect(from('visitor', 0)).toBe('safe');
+    // Let go behind the visitor.
+    expect(from('house', 0)).toBe('live');
+    expect(from('house', 255)).toBe('safe');
+    from('visitor', 0);
+    expect(from('visitor', 255)).toBe('safe');
+    expect(from('visitor', 0)).toBe('live');
+    expect(rig.eventsOf('resumed')).toHaveLength(2);
+  });
+
+  test('a stop that is held, and let go while the desk is away, ends a second after it is back', () => {
+    const rig = started(HELD);
+    say(rig, { 4: 255 });
+    rig.run(3, STOVE);
+    rig.hear(0, {}, false);
+    rig.run(6, STOVE);
+    expect(rig.phase('ines')).toBe('safe');
+    rig.hear(0, { 4: 0 });
+    rig.run(0.9, STOVE);
+    expect(rig.eventsOf('resumed')).toHaveLength(0);
+    rig.run(6, STOVE);
+    expect(rig.phase('ines')).toBe('live');
+  });
+
+  test('zeros of a desk that is switched on lift no stop that is held there', () => {
+    const rig = started(HELD);
+    say(rig, { 4: 255 });
+    rig.hear(0, {}, false);
+    rig.tick();
+    say(rig, { 4: 0 });
+    say(rig, { 4: 255 });
+    rig.run(3, STOVE);
+    expect(rig.phase('ines')).toBe('safe');
+    expect(rig.eventsOf('stopped')).toHaveLength(1);
+    say(rig, { 4: 0 });
+    rig.run(6, STOVE);
+    expect(rig.phase('ines')).toBe('live');
+  });
+
+  test('what comes with the last packet before the desk is gone counts', () => {
+    const rig = started(
+      '{ slot: [control, 3], stop: everybody }, { slot: [control, 2], cue: next }',
+    );
+    rig.hear(0, { 2: 255, 3: 255 }, false);
+    rig.run(2, STOVE);
+    expect(rig.eventsOf('stopped')).toMatchObject([{ everybody: true, by: 'desk control' }]);
+    expect(rig.view.cue?.name).toBe('two');
+  });
+
   test('sends off stage, and takes back', () => {
     const rig = started('{ slot: [control, 6], off: ines }, { slot: [control, 7], on: ines }');
     say(rig, { 6: 255 });
@@ -219,6 +300,26 @@ describe('an enable by a slot', () => {
     say(rig, 0);
     say(rig, 255);
     expect(rig.level('haze')).toBe(100);
+  });
+  test('has to be raised at whoever counts: one that stands up at another desk, or lasts there, enables nothing', () => {
+    const rig = new Rig(HAZE).run(4, STOVE);
+    const sayFrom = (from: string, level: number) => {
+      rig.hear(0, { 9: level }, true, from);
+      rig.run(2, STOVE);
+      return rig.level('haze');
+    };
+    sayFrom('main', 0);
+    // The cable of the main desk is out, and the fader of its backup is up.
+    expect(sayFrom('backup', 255)).toBe(0);
+    expect(sayFrom('backup', 0)).toBe(0);
+    expect(sayFrom('backup', 255)).toBe(100);
+    // Whoever held it is gone.
+    expect(sayFrom('main', 255)).toBe(0);
+    sayFrom('main', 0);
+    expect(sayFrom('main', 255)).toBe(100);
+    // A second desk of the same priority is switched on.
+    sayFrom('main', 0);
+    expect(sayFrom('main second', 255)).toBe(0);
   });
 });
 

@@ -62,21 +62,24 @@ interface Network {
 
 class Heard implements HeardUniverse {
   everHeard = false;
+  /** The text of the sources that lead, and of which: it is asked for with each packet. */
+  #from = '';
+  #leading: unknown;
   readonly counters: DeskCounters;
 
   constructor(
     public plan: DeskInputPlan,
-    private readonly from: ReceivedUniverse | ReceivedPort,
+    private readonly received: ReceivedUniverse | ReceivedPort,
   ) {
     this.counters = { ...NO_COUNTS };
   }
 
   get levels(): Uint8Array {
-    return this.from.levels;
+    return this.received.levels;
   }
 
   get changes(): number {
-    return this.from.changes;
+    return this.received.changes;
   }
 
   /** Levels may have been shown just now: by a packet of them, or by one of synchronization that they waited for. */
@@ -85,19 +88,31 @@ class Heard implements HeardUniverse {
   }
 
   get isHeard(): boolean {
-    const { sources } = this.from;
+    const { sources } = this.received;
     for (const source of sources) if (source.isShown) return true;
     return false;
   }
 
+  get from(): string {
+    const { received } = this;
+    if (received.leading === this.#leading) return this.#from;
+    this.#leading = received.leading;
+    const names =
+      'priority' in received
+        ? received.leading.map(({ cid }) => Buffer.from(cid).toString('hex'))
+        : received.leading.map(({ address, physical }) => `${address}/${physical}`);
+    this.#from = names.sort().join(' ');
+    return this.#from;
+  }
+
   get sources(): readonly DeskSource[] {
-    const { from } = this;
-    if ('priority' in from) {
-      return from.sources.map(({ name, address, priority, isShown }) => {
-        return { name, address, priority, leads: isShown && priority === from.priority };
+    const { received } = this;
+    if ('priority' in received) {
+      return received.sources.map(({ name, address, priority, isShown }) => {
+        return { name, address, priority, leads: isShown && priority === received.priority };
       });
     }
-    return from.sources.map(({ address, isShown }) => {
+    return received.sources.map(({ address, isShown }) => {
       return { name: address, address, priority: undefined, leads: isShown };
     });
   }

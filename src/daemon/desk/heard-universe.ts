@@ -17,6 +17,8 @@ export interface HeardUniverse {
   /** It has been, since the start. */
   readonly everHeard: boolean;
   readonly sources: readonly DeskSource[];
+  /** Whose levels they are, as one text that is another for others; while it is not heard, whose they were. */
+  readonly from: string;
   readonly counters: Readonly<DeskCounters>;
 }
 

@@ -26,7 +26,10 @@ interface Told {
   readonly input: number;
   changes: number;
   isHeard: boolean | undefined;
+  from: string;
 }
+
+const NOTHING: Omit<Told, 'input'> = { changes: -1, isHeard: undefined, from: '' };
 
 /** What is heard of the desk by the show that runs, and what the engine is told of it. */
 export class DeskLink {
@@ -61,13 +64,13 @@ export class DeskLink {
     } else if (this.#desk === undefined) this.#desk = this.#open(show.desk, names);
     else this.#desk.hear(show.desk, { ownNames: names, sourceName: names[0] ?? '' });
     this.#told = deskInputsOfEngine(show).map(input => {
-      return { input, changes: -1, isHeard: undefined };
+      return { input, ...NOTHING };
     });
   }
 
   /** A new engine knows nothing. */
   tellAnew(): void {
-    for (const one of this.#told) Object.assign(one, { changes: -1, isHeard: undefined });
+    for (const one of this.#told) Object.assign(one, NOTHING);
     this.#isDue = true;
     this.#tell();
   }
@@ -126,9 +129,9 @@ export class DeskLink {
     for (const one of this.#told) {
       const universe = this.heard(one.input);
       if (universe === undefined || !universe.everHeard) continue;
-      const { changes, isHeard: heard, levels } = universe;
-      if (one.changes === changes && one.isHeard === heard) continue;
-      news.push({ input: one.input, levels, heard });
+      const { changes, isHeard: heard, levels, from } = universe;
+      if (one.changes === changes && one.isHeard === heard && one.from === from) continue;
+      news.push({ input: one.input, levels, heard, from });
       told.push(one);
     }
     if (news.length === 0) return;
@@ -139,8 +142,8 @@ export class DeskLink {
       return;
     }
     for (const one of told) {
-      const { changes = -1, isHeard } = this.heard(one.input) ?? {};
-      Object.assign(one, { changes, isHeard });
+      const { changes, isHeard, from } = this.heard(one.input) ?? NOTHING;
+      Object.assign(one, { changes, isHeard, from });
     }
   }
 }

@@ -41,6 +41,8 @@ export interface ReceivedPort {
   readonly levels: Uint8Array;
   /** Counts changes of `levels`. */
   changes: number;
+  /** Whose levels `levels` are; while there is no source, whose they were. Another array for others. */
+  leading: readonly ArtnetSource[];
 }
 
 export interface ArtnetReceiver {
@@ -58,7 +60,15 @@ export function createArtnetReceiver(
 ): ArtnetReceiver {
   const ports = portAddresses.map((portAddress): ReceivedPort => {
     const was = before?.ports.find(one => one.portAddress === portAddress);
-    return was ?? { portAddress, sources: [], levels: new Uint8Array(MAX_SLOTS), changes: 0 };
+    return (
+      was ?? {
+        portAddress,
+        sources: [],
+        levels: new Uint8Array(MAX_SLOTS),
+        changes: 0,
+        leading: [],
+      }
+    );
   });
   return {
     ports,
@@ -151,6 +161,7 @@ function merge(port: ReceivedPort): void {
   const { sources, levels } = port;
   const shown = sources.some(({ isShown }) => isShown);
   if (!shown) return;
+  lead(port);
   let isChanged = false;
   for (let slot = 0; slot < MAX_SLOTS; slot++) {
     let level = 0;
@@ -162,4 +173,19 @@ function merge(port: ReceivedPort): void {
     isChanged = true;
   }
   if (isChanged) port.changes += 1;
+}
+
+/** Allocates nothing while the same sources count as before. */
+function lead(port: ReceivedPort): void {
+  const { leading, sources } = port;
+  let shown = 0;
+  let known = 0;
+  for (const source of sources) {
+    if (!source.isShown) continue;
+    shown += 1;
+    if (source === leading[known]) known += 1;
+  }
+  if (known !== shown || shown !== leading.length) {
+    port.leading = sources.filter(({ isShown }) => isShown);
+  }
 }

@@ -65,6 +65,8 @@ export interface ReceivedUniverse {
   changes: number;
   /** Of the sources that count; undefined while there are none. */
   priority: number | undefined;
+  /** Whose levels `levels` are: of the highest priority; while there are none, whose they were. Another array for others. */
+  leading: readonly SacnSource[];
 }
 
 interface SyncState {
@@ -93,6 +95,7 @@ export function createSacnReceiver(
         levels: new Uint8Array(SLOTS_PER_UNIVERSE),
         changes: 0,
         priority: undefined,
+        leading: [],
       },
   );
   const byNumber = new Map(received.map(one => [one.universe, one]));
@@ -317,6 +320,7 @@ function merge(received: ReceivedUniverse): void {
   }
   received.priority = highest < 0 ? undefined : highest;
   if (only === undefined) return;
+  lead(received, count);
   if (count === 1) {
     if (Buffer.compare(levels, only.slots) === 0) return;
     levels.set(only.slots);
@@ -336,6 +340,16 @@ function merge(received: ReceivedUniverse): void {
     isChanged = true;
   }
   if (isChanged) received.changes += 1;
+}
+
+/** Allocates nothing while the same sources count as before. */
+function lead(received: ReceivedUniverse, count: number): void {
+  const { leading, sources, priority } = received;
+  let known = 0;
+  for (const source of sources) {
+    if (source.isShown && source.priority === priority && source === leading[known]) known += 1;
+  }
+  if (known !== count || count !== leading.length) received.leading = leadingSources(received);
 }
 
 function isSame(a: Uint8Array, b: Uint8Array): boolean {

@@ -123,6 +123,35 @@ describe('what is no desk', () => {
   });
 });
 
+describe('whose levels they are', () => {
+  test('changes with the sources that count, and stays when they are gone', () => {
+    const { desk, hear, later } = handed([plan()]);
+    const [main, second, backup] = [1, 2, 3].map(id =>
+      sacnBytes(10 * id, {
+        cid: new Uint8Array(16).fill(id),
+        sourceName: `desk ${id}`,
+        priority: id === 3 ? 50 : 100,
+      }),
+    ) as [ReturnType<typeof sacnBytes>, ReturnType<typeof sacnBytes>, ReturnType<typeof sacnBytes>];
+    const say = (...packets: readonly (typeof main)[]) => {
+      for (const packet of packets) {
+        packet.advanceSequence();
+        hear(packet.buffer);
+      }
+      later(1);
+      return desk.universes[0]?.from;
+    };
+    const [ofMain, ofSecond, ofBackup] = ['01', '02', '03'].map(id => id.repeat(16));
+    expect(say(main)).toBe(ofMain);
+    expect(say(main, backup)).toBe(ofMain);
+    expect(say(second, main, backup)).toBe(`${ofMain} ${ofSecond}`);
+    for (let i = 0; i < 3; i++) say(backup);
+    expect(desk.universes[0]).toMatchObject({ from: ofBackup, isHeard: true });
+    for (let i = 0; i < 3; i++) later(1);
+    expect(desk.universes[0]).toMatchObject({ from: ofBackup, isHeard: false });
+  });
+});
+
 describe('what is told', () => {
   test('heard, two sources, gone after 2.5 s (E1.31 6.7.1), and back; once each, and at the most once a second', () => {
     const { desk, events, hear, later } = handed([plan()]);
