@@ -259,9 +259,11 @@ export class EngineLink {
     if (stdin === null || stdin === undefined || stdin.writableLength > MOST_UNREAD_BYTES) {
       return false;
     }
-    const desk = universes.map(({ input, heard, levels, from = '' }): DeskOnPipe => {
-      return [input, heard, Buffer.from(levels).toString('base64'), from];
-    });
+    const desk = universes.map(
+      ({ input, heard, levels, from = '', silent = false }): DeskOnPipe => {
+        return [input, heard, Buffer.from(levels).toString('base64'), from, silent];
+      },
+    );
     stdin.write(`${JSON.stringify({ desk } satisfies LaterOrders)}\n`);
     return true;
   }

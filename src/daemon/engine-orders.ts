@@ -25,8 +25,14 @@ export type FirstOrders = EngineOrders & {
    */
   readonly restored: readonly OperatorAction[] | 'later';
 };
-/** A universe of the desk as it crosses the pipe: its place in the show, whether it is heard, its levels in base64, and whose they are. */
-export type DeskOnPipe = readonly [input: number, heard: boolean, levels: string, from: string];
+/** A universe of the desk as it crosses the pipe: its place in the show, whether it is heard, its levels in base64, whose they are, and whether that is silent. */
+export type DeskOnPipe = readonly [
+  input: number,
+  heard: boolean,
+  levels: string,
+  from: string,
+  silent: boolean,
+];
 
 /** Each further line: what people order, another show to go on with, or that it is to let go of that; what the desk says, or how often people look. */
 export type LaterOrders =

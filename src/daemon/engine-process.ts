@@ -173,8 +173,8 @@ class EngineLoop {
   hearDesk(universes: readonly DeskOnPipe[]): void {
     this.#desk = [
       ...this.#desk,
-      ...universes.map(([input, heard, levels, from]): DeskLevels => {
-        return { input, heard, levels: Buffer.from(levels, 'base64'), from };
+      ...universes.map(([input, heard, levels, from, silent]): DeskLevels => {
+        return { input, heard, levels: Buffer.from(levels, 'base64'), from, silent };
       }),
     ];
   }

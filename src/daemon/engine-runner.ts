@@ -238,6 +238,11 @@ export class EngineRunner {
     this.#link.look(rateHz);
   }
 
+  /** When the last frame came that was on time, monotonic seconds. */
+  get frameS(): number | undefined {
+    return this.#link.lastFrameS;
+  }
+
   /** @returns whether there is an engine that hears it */
   tellDesk(universes: readonly DeskLevels[]): boolean {
     return this.#link.tellDesk(universes);

@@ -101,6 +101,7 @@ export class Supervisor {
       cid: () => this.#continuity.cid,
       lighting: () => this.lighting,
       tell: levels => this.#runner.tellDesk(levels),
+      frameS: () => this.#runner.frameS,
       onEvent: event => options.onEvent({ kind: 'desk', event }),
     });
     this.#lights = new ShowLighting({
@@ -284,7 +285,7 @@ export class Supervisor {
   #hear(event: EngineRunnerEvent): void {
     this.options.onEvent(event);
     if (event.kind === 'engine-started') {
-      this.desk.tellAnew();
+      this.desk.tellNew();
       this.#loss.forget();
       this.#runner.look(this.#lookHz);
       this.#accepted.keep(this.#read.file, this.#read.text);

@@ -102,6 +102,7 @@ export function stepDesk(
     if (universe === undefined) continue;
     // Its last packet may have come with the word that it is gone.
     if (one.heard || universe.isHeard) take(universe, one, engine, nowS);
+    if (one.silent === true) dropEnables(universe, engine.orders, nowS);
     if (!one.heard) leave(universe, engine, nowS);
   }
   for (const universe of universes) settle(universe, engine.orders, nowS);

@@ -23,6 +23,8 @@ export interface DeskLevels {
   readonly heard: boolean;
   /** Whose levels they are, another text for each other set of sources; of a desk that is gone, whose they were. Missing: always the same. */
   readonly from?: string | undefined;
+  /** No packet has come for so long that nobody holds an enable any more, whether it counts as heard or not. */
+  readonly silent?: boolean | undefined;
 }
 
 export interface TickInputs {

@@ -9,6 +9,7 @@ export interface HeardDesk {
     readonly heard: boolean;
     /** See `DeskLevels`; missing in recordings of versions before. */
     readonly from?: string | undefined;
+    readonly silent?: boolean | undefined;
     /** Slots from 0, each with its level. */
     readonly slots: readonly (readonly [slot: number, level: number])[];
   }[];
@@ -40,10 +41,11 @@ export function deskRecordOf(
   used: readonly (readonly number[])[],
 ): HeardDesk {
   return {
-    desk: heard.map(({ input, heard: isThere, levels, from }) => ({
+    desk: heard.map(({ input, heard: isThere, levels, from, silent }) => ({
       input,
       heard: isThere,
       from,
+      ...(silent === true ? { silent } : {}),
       slots: (used[input] ?? []).map((slot): [number, number] => [slot, levels[slot] ?? 0]),
     })),
   };
@@ -55,7 +57,7 @@ export function readDesk(value: unknown): readonly DeskLevels[] | undefined {
   if (!Array.isArray(desk)) return undefined;
   const read: DeskLevels[] = [];
   for (const one of desk as unknown[]) {
-    const { input, heard, slots, from } = Object(one) as Record<string, unknown>;
+    const { input, heard, slots, from, silent } = Object(one) as Record<string, unknown>;
     if (!isCount(input) || typeof heard !== 'boolean' || !Array.isArray(slots)) return undefined;
     if (from !== undefined && typeof from !== 'string') return undefined;
     const levels = new Uint8Array(SLOTS_PER_UNIVERSE);
@@ -63,7 +65,7 @@ export function readDesk(value: unknown): readonly DeskLevels[] | undefined {
       if (!Array.isArray(pair) || !isCount(pair[0]) || !isCount(pair[1])) return undefined;
       levels[pair[0]] = pair[1];
     }
-    read.push({ input, heard, levels, from });
+    read.push({ input, heard, levels, from, silent: silent === true });
   }
   return read;
 }

@@ -230,6 +230,24 @@ describe('a slot that orders', () => {
     expect(rig.phase('ines')).toBe('live');
   });
 
+  test('a stop that is held, and let go while there was no engine, ends in the next one', () => {
+    const rig = new Rig(ordered(HELD));
+    rig.order({ kind: 'stop', performer: 'ines', cause: 'restored' });
+    // It is told what the engine before it knew, and then what is now.
+    rig.hear(0, { 4: 255 });
+    rig.hear(0, { 4: 0 });
+    rig.run(6, STOVE);
+    expect(rig.phase('ines')).toBe('live');
+    const away = new Rig(ordered(HELD));
+    away.order({ kind: 'stop', performer: 'ines', cause: 'restored' });
+    away.hear(0, { 4: 255 });
+    away.hear(0, {}, false);
+    away.run(2, STOVE);
+    away.hear(0, { 4: 0 });
+    away.run(6, STOVE);
+    expect(away.phase('ines')).toBe('live');
+  });
+
   test('zeros of a desk that is switched on lift no stop that is held there', () => {
     const rig = started(HELD);
     say(rig, { 4: 255 });
@@ -301,6 +319,21 @@ describe('an enable by a slot', () => {
     say(rig, 255);
     expect(rig.level('haze')).toBe(100);
   });
+  test('is let go when nothing has come for too long, though the desk is not gone yet', () => {
+    const rig = new Rig(HAZE).run(4, STOVE);
+    say(rig, 0);
+    say(rig, 255);
+    expect(rig.level('haze')).toBe(100);
+    rig.hear(0, {}, true, '', true);
+    rig.tick();
+    expect(rig.level('haze')).toBe(0);
+    say(rig, 255);
+    expect(rig.level('haze')).toBe(0);
+    say(rig, 0);
+    say(rig, 255);
+    expect(rig.level('haze')).toBe(100);
+  });
+
   test('has to be raised at whoever counts: one that stands up at another desk, or lasts there, enables nothing', () => {
     const rig = new Rig(HAZE).run(4, STOVE);
     const sayFrom = (from: string, level: number) => {

@@ -48,11 +48,17 @@ export class Rig {
   }
 
   /** What a universe of the desk says in the next tick, slots counted from 1; the others are as they were. */
-  hear(input: number, slots: Readonly<Record<number, number>> = {}, heard = true, from = ''): void {
+  hear(
+    input: number,
+    slots: Readonly<Record<number, number>> = {},
+    heard = true,
+    from = '',
+    silent = false,
+  ): void {
     const levels = this.#desk[input]?.slice() ?? new Uint8Array(512);
     for (const [slot, level] of Object.entries(slots)) levels[Number(slot) - 1] = level;
     this.#desk[input] = levels;
-    this.#heard.push({ input, levels, heard, from });
+    this.#heard.push({ input, levels, heard, from, silent });
   }
 
   /** Carried out in the next tick. */

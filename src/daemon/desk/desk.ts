@@ -93,6 +93,12 @@ class Heard implements HeardUniverse {
     return false;
   }
 
+  get heardS(): number {
+    let newestS = Number.NEGATIVE_INFINITY;
+    for (const { heardS } of this.received.leading) newestS = Math.max(newestS, heardS);
+    return newestS;
+  }
+
   get from(): string {
     const { received } = this;
     if (received.leading === this.#leading) return this.#from;

@@ -16,6 +16,8 @@ export interface HeardUniverse {
   readonly isHeard: boolean;
   /** It has been, since the start. */
   readonly everHeard: boolean;
+  /** When a packet of those came whose levels they are, monotonic seconds. */
+  readonly heardS: number;
   readonly sources: readonly DeskSource[];
   /** Whose levels they are, as one text that is another for others; while it is not heard, whose they were. */
   readonly from: string;

@@ -5,6 +5,7 @@ import { monotonicS } from '../clock.js';
 import { sourceNameOf } from '../identity.js';
 import type { LightingOutput } from '../lighting/lighting-output.js';
 import { Desk } from './desk.js';
+import { EngineKnows } from './engine-knows.js';
 import type { DeskEvent } from './events.js';
 import type { HeardUniverse } from './heard-universe.js';
 
@@ -18,8 +19,16 @@ export interface DeskLinkOptions {
   lighting(): LightingOutput | undefined;
   /** @returns whether there is an engine that hears it */
   tell(levels: readonly DeskLevels[]): boolean;
+  /** When the last frame of the engine came that was on time, monotonic seconds; undefined: none has. */
+  frameS(): number | undefined;
   onEvent(event: DeskEvent): void;
 }
+
+/**
+ * An enable is held by whoever sends: without a packet for so long it is let go. That is E1.31's timeout of a source (6.7.1);
+ * Art-Net's is 10 s.
+ */
+const ENABLE_TIMEOUT_S = 2.5;
 
 /** What the engine knows of an input. */
 interface Told {
@@ -27,9 +36,15 @@ interface Told {
   changes: number;
   isHeard: boolean | undefined;
   from: string;
+  isSilent: boolean;
 }
 
-const NOTHING: Omit<Told, 'input'> = { changes: -1, isHeard: undefined, from: '' };
+const NOTHING: Omit<Told, 'input'> = {
+  changes: -1,
+  isHeard: undefined,
+  from: '',
+  isSilent: false,
+};
 
 /** What is heard of the desk by the show that runs, and what the engine is told of it. */
 export class DeskLink {
@@ -39,6 +54,7 @@ export class DeskLink {
   #isDue = false;
   #isScheduled = false;
   #toldS = Number.NEGATIVE_INFINITY;
+  readonly #knows = new EngineKnows();
 
   constructor(private readonly options: DeskLinkOptions) {}
 
@@ -68,17 +84,33 @@ export class DeskLink {
     });
   }
 
-  /** A new engine knows nothing. */
+  /** An engine that goes on with another show is told all of it. */
   tellAnew(): void {
     for (const one of this.#told) Object.assign(one, NOTHING);
     this.#isDue = true;
     this.#tell();
   }
 
+  /** A new engine knows nothing: it is told what the one before it knew, and then what is now. */
+  tellNew(): void {
+    const known = this.#told.flatMap(({ input }): DeskLevels[] => {
+      const was = this.#knows.of(this.heard(input)?.plan.name ?? '');
+      return was === undefined ? [] : [{ input, heard: true, ...was }];
+    });
+    this.#knows.begin();
+    if (known.length > 0) this.options.tell(known);
+    this.tellAnew();
+  }
+
   /** Once a beat, when its levels are on their way. */
   tend(nowS: number): void {
     if (this.#desk === undefined || this.options.lighting() === undefined) return;
     this.#desk.tend(nowS);
+    this.#knows.look(this.options.frameS() ?? Number.NaN, nowS);
+    for (const { input, isSilent, isHeard } of this.#told) {
+      const { heardS = nowS } = this.heard(input) ?? {};
+      if (isHeard === true && !isSilent && nowS - heardS > ENABLE_TIMEOUT_S) this.#isDue = true;
+    }
     if (this.#isDue && nowS - this.#toldS >= TELL_EVERY_S) this.#tell();
   }
 
@@ -124,26 +156,32 @@ export class DeskLink {
 
   #tell(): void {
     this.#isDue = false;
+    const nowS = monotonicS();
     const news: DeskLevels[] = [];
     const told: Told[] = [];
     for (const one of this.#told) {
       const universe = this.heard(one.input);
       if (universe === undefined || !universe.everHeard) continue;
       const { changes, isHeard: heard, levels, from } = universe;
-      if (one.changes === changes && one.isHeard === heard && one.from === from) continue;
-      news.push({ input: one.input, levels, heard, from });
+      const silent = nowS - universe.heardS > ENABLE_TIMEOUT_S;
+      const isSame = one.from === from && one.isSilent === silent;
+      if (isSame && one.changes === changes && one.isHeard === heard) continue;
+      news.push({ input: one.input, levels, heard, from, silent });
       told.push(one);
     }
     if (news.length === 0) return;
-    this.#toldS = monotonicS();
+    this.#toldS = nowS;
     // One that hangs reads nothing: it is told when it does, or the next one is.
     if (!this.options.tell(news)) {
       this.#isDue = true;
       return;
     }
-    for (const one of told) {
-      const { changes, isHeard, from } = this.heard(one.input) ?? NOTHING;
-      Object.assign(one, { changes, isHeard, from });
-    }
+    told.forEach((one, i) => {
+      const universe = this.heard(one.input);
+      if (universe === undefined) return;
+      const { changes, isHeard, from, levels, plan } = universe;
+      Object.assign(one, { changes, isHeard, from, isSilent: news[i]?.silent === true });
+      this.#knows.tell(plan.name, { levels, from }, nowS);
+    });
   }
 }
