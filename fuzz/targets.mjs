@@ -105,7 +105,8 @@ export function targetsOf(library) {
   writer.section(1, new Uint8Array(8), 1, 2);
   writer.json('hello', { pid: 1 });
   writer.json('events', [{ kind: 'feed', silent: true, performers: [] }]);
-  const nobody = { section() {}, json() {} };
+  writer.json('snapshot', { version: 1 });
+  const nobody = { section() {}, json() {}, snapshot() {} };
 
   const poll = encodeControllerReply({ ip: '10.0.0.1', shortName: 'lampwright', longName: 'x' });
   poll.set([0x80, 0x80], 174);
