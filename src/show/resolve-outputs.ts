@@ -3,6 +3,8 @@ import { SLOTS_PER_UNIVERSE } from './model.js';
 import type { ShowFile } from './schema.js';
 import { universesOf } from './universes.js';
 
+const WHOLE: readonly [number, number][] = [[0, SLOTS_PER_UNIVERSE]];
+
 export function resolveOutputs(
   file: ShowFile,
   universes: readonly number[],
@@ -17,7 +19,11 @@ export function resolveOutputs(
       universes: (universesOf(output) ?? []).map(universe => {
         const index = universes.indexOf(universe);
         const onWire = universe + output.offset;
-        return saysOurs ? { index, onWire, ours: slotsOf(fixtures, index) } : { index, onWire };
+        if (!saysOurs) return { index, onWire };
+        // What passes from a desk is ours to send too: at 0 nobody would take it from us.
+        const isOnDesk = Object.values(file.desk).some(({ ground }) => ground === universe);
+        const ours = isOnDesk ? WHOLE : slotsOf(fixtures, index);
+        return { index, onWire, ours };
       }),
     };
     if (output.protocol === 'artnet') {

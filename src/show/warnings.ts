@@ -216,7 +216,7 @@ function isAsking(mapping: MappingPlan): boolean {
 
 function lightWarnings(
   { mappings, cues }: Show,
-  { name, profile, base, safe }: FixturePlan,
+  { name, profile, base, safe, ground }: FixturePlan,
   index: number,
   saysSafe: boolean,
 ): Finding[] {
@@ -225,8 +225,11 @@ function lightWarnings(
     const values = one.kind === 'signal' ? [...one.values, ...one.from] : one.values;
     return values.filter(({ fixture }) => fixture === index);
   });
+  /** The desk may have it at any level. */
+  const isOfDesk = (channel: number) => ground[channel] === 'desk' || ground[channel] === 'safe';
   const mostOf = (channel: number) =>
     Math.max(
+      isOfDesk(channel) ? 1 : 0,
       base[channel] ?? 0,
       safe[channel] ?? 0,
       ...cues.flatMap(cue => [cue.base, cue.safe].map(look => look[index]?.[channel] ?? 0)),
@@ -236,7 +239,9 @@ function lightWarnings(
   if (dimmer < 0) return [];
   const colours = profile.channels.flatMap(({ attribute }, i) => (isEmitter(attribute) ? [i] : []));
   const findings: Finding[] = [];
-  const isDark = mostOf(dimmer) === 0;
+  // Emitters behind a virtual dimmer are the intensity.
+  const isByEmitters = dimmer === profile.virtualDimmer && colours.some(isOfDesk);
+  const isDark = mostOf(dimmer) === 0 && !isByEmitters;
   if (isDark || (colours.length > 0 && colours.every(channel => mostOf(channel) === 0))) {
     const what = isDark ? 'its Dimmer is' : 'all of its colours are';
     findings.push({
@@ -246,6 +251,7 @@ function lightWarnings(
       atKey: true,
     });
   } else if (
+    ground.every(use => use === 'ours') &&
     !mappings.some(mapping => isAsking(mapping) && touches(mapping, index)) &&
     cues.every(cue => cue.base[index]?.[dimmer] === base[dimmer])
   ) {

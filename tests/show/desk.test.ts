@@ -40,6 +40,9 @@ test('which slots are ours, and a synchronization address, are in the plan only 
   expect(asked?.universes[0]?.ours?.[0]).toEqual([0, 1]);
   expect(asked?.universes[0]?.ours?.[1]?.[0]).toBe(10);
   expect(asked).toMatchObject({ sync: 7962 });
+  // Over a desk we pass its slots on: they are ours to send, too.
+  const [passing] = showOf(`${text}${DESK}`).outputs;
+  expect(passing?.universes[0]?.ours).toEqual([[0, 512]]);
 });
 
 test.for([

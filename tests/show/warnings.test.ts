@@ -72,6 +72,7 @@ const coloured = (colour: string) =>
     `palettes: { colours: { c: { ${colour} } } }\ninputs:`,
     rgb('Dimmer: 0', 'Dimmer: 50, colour: c'),
   );
+const STAGE = 'desk: { stage: { protocol: sacn, universe: 301, interface: eth1, ground: 1 } }\n';
 const BLACK = 'ColorAdd_R: 0, ColorAdd_G: 0, ColorAdd_B: 0';
 
 /** The two mappings by name, and cues. */
@@ -119,6 +120,8 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['somebody and a place that nothing uses', changed('  ines: { trackers: [1] }', '  ines: { trackers: [1] }\n  gull: { trackers: [2] }', changed('  - follow', '  - zone: door\n    performers: [ines]\n    fixtures: [glow]\n    set: { Dimmer: 5 }\n  - follow', changed('zones:\n', 'zones:\n  door: { circle: { centre: [1, 1], radius: 0.5 } }\n  attic: { circle: { centre: [1, 1], radius: 0.5 } }\n', changed('zone: stove\n', 'zone: stove\n    performers: [ines]\n', SAFE)))), ['performer-unused at performers.gull', 'zone-unused at zones.attic']],
   ['lit in nobody\'s zone', changed('  head:', '  desk: { profile: dimmer, universe: 1, address: 2, base: { Dimmer: 30 } }\n  head:', SAFE), ['fixture-unused at fixtures.desk']],
   ['never lit', changed('  head:', '  desk: { profile: dimmer, universe: 1, address: 2 }\n  head:', SAFE), ['never-lit at fixtures.desk']],
+  ['lit by the desk', `${changed('  head:', '  desk: { profile: dimmer, universe: 1, address: 2, ground: [Dimmer] }\n  head:', SAFE)}${STAGE}`, []],
+  ['a share of the desk\'s, in nobody\'s zone', `${changed('  head:', '  desk: { profile: dimmer, universe: 1, address: 2, base: { Dimmer: 30 }, ground: scale }\n  head:', SAFE)}${STAGE}`, []],
   ['bright, and of no colour', rgb(BLACK, 'Dimmer: 100'), ['never-lit at fixtures.glow']],
   ['a colour out of reach, on emitters that nobody stated', coloured('xy: [0.1, 0.75]'), ['colour-off at palettes.colours.c', 'colour-assumed at fixtures.glow.profile']],
   ['a colour that is too bright', coloured('xy: [0.17, 0.1], luminance: 90'), ['colour-dim at palettes.colours.c.luminance', 'colour-assumed at fixtures.glow.profile']],

@@ -19,7 +19,7 @@ export function checkDesk(show: ShowFile): Finding[] {
   for (const [name, input] of Object.entries(show.desk)) {
     const path = ['desk', name];
     findings.push(...checkUniverse(show, name, input, path));
-    const key = `${input.protocol} ${input.universe} ${input.interface}`;
+    const key = `${input.protocol} ${input.universe} ${addressed(input.interface)}`;
     const before = heard.get(key);
     if (before !== undefined) {
       findings.push({
@@ -31,6 +31,11 @@ export function checkDesk(show: ShowFile): Finding[] {
     findings.push(...checkGroundOf(show, name, input, grounds, path));
   }
   return [...findings, ...checkFixtureGrounds(show, grounds), ...checkOrders(show)];
+}
+
+/** The loopback has one name on each machine. */
+function addressed(on: string): string {
+  return on === 'lo' ? '127.0.0.1' : on;
 }
 
 /** Names in the orders by slots, and slots that would order two things. */
@@ -91,7 +96,7 @@ function checkUniverse(
   const own = Object.entries(outputs).find(
     ([, output]) =>
       output.protocol === protocol &&
-      output.interface === on &&
+      addressed(output.interface) === addressed(on) &&
       universesOf(output)?.includes(universe - output.offset) === true,
   );
   if (own === undefined) return [];
@@ -178,7 +183,17 @@ function checkWords(
       : [withoutIntensity(name, path)];
   }
   const hazards = channelHazards(show, fixture, attributes);
+  const isVirtual = profile.channels.some(one => one.virtual === true);
   const lists = 'map' in ground ? [[path, ground, 'desk'] as const] : listsOf(ground, path);
+  if (lists.every(([, words]) => words.length === 0)) {
+    return [
+      {
+        code: 'bad-value',
+        message: `the ground of fixture "${name}" names no attribute; it has ${listed(attributes)}. Without a ground all of them are ours.`,
+        path,
+      },
+    ];
+  }
   const seen = new Map<string, string>();
   return lists.flatMap(([at, words, use]) =>
     words.flatMap((word, i): Finding[] => {
@@ -209,6 +224,16 @@ function checkWords(
       }
       if (use === 'scale' && meant.some(one => attributeClass(one) !== 'intensity')) {
         return [withoutIntensity(name, place)];
+      }
+      const isByEmitters = word === 'Dimmer' && use !== 'scale' && isVirtual;
+      if (isByEmitters && !words.includes(COLOUR)) {
+        return [
+          {
+            code: 'bad-value',
+            message: `fixture "${name}" has no slot of its own for Dimmer: its emitters are its intensity, and its colour. Write [Dimmer, ${COLOUR}] for both, or scale for an intensity that is a share of the desk's.`,
+            path: place,
+          },
+        ];
       }
       if (meant.some(one => hazards[attributes.indexOf(one)] !== 'ordinary')) {
         return [

@@ -68,7 +68,18 @@ function checkSource(names: NameCheck, signal: SignalFile, path: Path): Finding[
     ];
   }
   if ('time' in signal) names.one('conditions', signal.time, [...path, 'time']);
-  if ('slot' in signal) names.one('desk', signal.slot[0], [...path, 'slot', 0]);
+  if ('slot' in signal) {
+    const [name, coarse, fine] = signal.slot;
+    names.one('desk', name, [...path, 'slot', 0]);
+    if (coarse !== fine) return [];
+    return [
+      {
+        code: 'bad-value',
+        message: `slot ${coarse} of "${name}" would be both halves of 16 bits; the second is the fine one. For 8 bits leave it out.`,
+        path: [...path, 'slot', 2],
+      },
+    ];
+  }
   if ('osc' in signal) return checkOsc(names, signal.osc, [...path, 'osc']);
   for (const kind of ['product', 'sum', 'least', 'greatest'] as const) {
     const operands = (signal as Partial<Record<typeof kind, readonly (string | number)[]>>)[kind];
