@@ -260,7 +260,7 @@ function letGo(one: SlotOrder, { from }: HeardUniverse, hasFallen: boolean, orde
 /** The cue of this number, counted from 1. */
 function bring(cues: Cues, number: number, orders: Orders, nowS: number, by: string): void {
   const plan = cues.plans[number - 1];
-  if (plan === undefined) noteUnknownCue(orders, String(number), cues.plans, nowS, by);
+  if (plan === undefined) noteUnknownCue(orders, String(number), cues.plans, nowS, by, 'number');
   else goToCue(cues, { name: plan.name }, 'command', by);
 }
 

@@ -129,16 +129,17 @@ function noteUnknown(
   }
 }
 
-/** The same of a cue. */
+/** The same of a cue. @param key refusals of the same are one: a fader that runs through numbers is told of once */
 export function noteUnknownCue(
   orders: Orders,
   name: string,
   cues: Show['cues'],
   nowS: number,
   from: string | undefined,
+  key = name,
 ): void {
   const action = { kind: 'cue', to: { name }, cause: 'command', ...askedBy(from) } as const;
-  noteRefused(orders, action, name, nowS, () =>
+  noteRefused(orders, action, key, nowS, () =>
     cues.length === 0 ? 'the show has no cues' : `the show has no cue "${name}"${hint(name, cues)}`,
   );
 }

@@ -121,6 +121,8 @@ describe('a slot that orders', () => {
     say(rig, { 1: 1 });
     expect(rig.view.cue?.name).toBe('one');
     say(rig, { 1: 4 });
+    // A fader that runs on through numbers that are none is refused once.
+    for (let number = 5; number < 30; number++) say(rig, { 1: number });
     rig.tick();
     expect(rig.view.cue?.name).toBe('one');
     expect(rig.eventsOf('operator-refused')).toMatchObject([
