@@ -73,6 +73,7 @@ async function run(orders: PanelOrders): Promise<void> {
     if (now === undefined || now === token) return;
     token = now;
     doors.take(now);
+    streams.closeByToken();
   }, BEAT_MS);
 }
 

@@ -38,6 +38,19 @@ export function peopleOf({ status, engine }: LiveSnapshot): Person[] {
   }));
 }
 
+/** How sure of each performer, by name; null: no engine runs. */
+export function confidenceOf(
+  status: Pick<LiveSnapshot['status'], 'performers'>,
+  engine: LiveEngine | null,
+): { [performer: string]: number | null } {
+  return Object.fromEntries(
+    status.performers.map(({ name }, index) => [
+      name,
+      engine?.performers[index]?.confidence.value ?? null,
+    ]),
+  );
+}
+
 /** "tracker silent", "wears no tracker"; undefined where there is nothing to say. */
 export function causeInWords({ cause, state, wearsNone }: PerformerStatus): string | undefined {
   if (state === 'live' || state === 'off stage') return undefined;

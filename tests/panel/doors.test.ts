@@ -52,6 +52,23 @@ describe('whoever looks', () => {
     expect(doors().look(knock({ origin: 'null' }))?.refusal).toBe('origin');
     expect(doors().look(knock({ origin: 'http://127.0.0.1:7240' }))).toBeUndefined();
   });
+
+  it('gets the page by a link from elsewhere, and no data on a page of elsewhere', () => {
+    for (const site of ['cross-site', 'same-site']) {
+      expect(doors().page(knock({ site }))).toBeUndefined();
+      expect(doors().look(knock({ site }))?.refusal).toBe('origin');
+    }
+    for (const site of ['same-origin', 'none']) {
+      expect(doors().look(knock({ site }))).toBeUndefined();
+    }
+  });
+
+  it('is let in by an IPv6 address', () => {
+    const v6 = { from: '::1', at: '::1' };
+    expect(doors().look(knock({ ...v6, host: '[::1]:7240' }))).toBeUndefined();
+    expect(doors().look(knock({ ...v6, host: '[::1]' }))).toBeUndefined();
+    expect(doors().look(knock({ ...v6, host: '[::2]:7240' }))?.refusal).toBe('host');
+  });
 });
 
 describe('whoever acts', () => {
@@ -78,6 +95,27 @@ describe('whoever acts', () => {
     expect(said(TOKEN, '10.0.0.10')).toBeUndefined();
     nowS += 61;
     expect(said('guess')).toBe('token wrong');
+  });
+
+  it('is let in by the right token, whatever was sent from that address before', () => {
+    const one = doors();
+    const said = (token: string) =>
+      one.act(knock({ ...REMOTE, method: 'POST', ...with_(token) }))?.refusal;
+    for (let i = 0; i < 10; i++) said('old');
+    expect(said('old')).toBe('too many tries');
+    expect(said(TOKEN)).toBeUndefined();
+  });
+
+  it('uses one try to ask what it may do, and may look on the machine itself', () => {
+    const one = doors();
+    const asks = (fields: Partial<Knock>) => one.entry(knock(fields));
+    expect(asks({})).toEqual({ mayLook: true, mayAct: false, fault: undefined });
+    expect(asks(REMOTE)).toEqual({ mayLook: false, mayAct: false, fault: undefined });
+    expect(asks(with_(TOKEN)).mayAct).toBe(true);
+    const refusals = Array.from({ length: 11 }, () => asks(with_('old')).fault?.refusal);
+    expect(refusals).toEqual([...Array(10).fill('token wrong'), 'too many tries']);
+    expect(asks(with_('old')).mayLook).toBe(true);
+    expect(one.look(knock(with_('old')))).toBeUndefined();
   });
 
   it('is held up for all once a hundred have come from everywhere', () => {

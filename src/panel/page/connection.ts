@@ -1,3 +1,4 @@
+import { confidenceOf } from '../../live/reading.js';
 import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
 
@@ -5,7 +6,7 @@ export interface Moment {
   readonly atS: number;
   readonly positionsPerS: number;
   readonly droppedPerS: number;
-  readonly confidence: readonly (number | null)[];
+  readonly confidence: Readonly<{ [performer: string]: number | null }>;
   readonly delayS: number | null;
 }
 
@@ -17,6 +18,12 @@ export interface Answer {
 const KEY = 'lampwright-token';
 const RATE_HZ = 5;
 const AGAIN_MS = 1000;
+/**
+ * A browser has six connections to a host by HTTP/1.1, for all its tabs, and each stream keeps one: an act that has no
+ * answer for so long may be waiting for one.
+ */
+const NO_ANSWER_MS = 300;
+const CHANNEL = 'lampwright-panel';
 /** The panel says something each second. */
 const SILENT_MS = 4000;
 const TRAIL_S = 4;
@@ -46,6 +53,7 @@ export class Connection {
   readonly #listeners = new Set<() => void>();
   #token: string | undefined;
   #abort: AbortController | undefined;
+  readonly #others = new BroadcastChannel(CHANNEL);
   #isDrawn = true;
 
   constructor() {
@@ -57,6 +65,13 @@ export class Connection {
     }
     this.#token = given ?? kept();
     addEventListener('hashchange', () => location.reload());
+    addEventListener('storage', ({ key, newValue }) => {
+      if (key !== KEY) return;
+      this.#token = newValue ?? undefined;
+      this.#letGo();
+    });
+    document.addEventListener('visibilitychange', () => document.hidden && this.#letGo());
+    this.#others.onmessage = () => this.#letGo();
   }
 
   listen(listener: () => void): () => void {
@@ -77,7 +92,7 @@ export class Connection {
     keep(this.#token);
     this.mayAct = true;
     this.isLocked = false;
-    this.#abort?.abort();
+    this.#letGo();
     this.#tell();
     return undefined;
   }
@@ -86,11 +101,18 @@ export class Connection {
     this.#token = undefined;
     keep('');
     this.mayAct = false;
-    this.#abort?.abort();
+    this.#letGo();
     this.#tell();
   }
 
   async act(...words: string[]): Promise<Answer> {
+    const token = this.#token;
+    const free = setTimeout(() => {
+      // An enable is held by a picture that comes: it is said again, and late it would be wrong.
+      if (words[0] === 'hold') return;
+      this.#letGo();
+      this.#others.postMessage('let go');
+    }, NO_ANSWER_MS);
     try {
       const response = await fetch('/api/act', {
         method: 'POST',
@@ -99,8 +121,9 @@ export class Connection {
         signal: AbortSignal.timeout(8000),
       });
       const { ok = false, text = 'No answer.' } = (await response.json()) as Partial<Answer>;
-      if (response.status === 401) {
+      if (response.status === 401 || response.status === 429) {
         this.mayAct = false;
+        this.#drop(token);
         this.#tell();
       }
       return { ok, text };
@@ -109,15 +132,37 @@ export class Connection {
         ok: false,
         text: 'The panel did not answer: it is not known whether that was done.',
       };
+    } finally {
+      clearTimeout(free);
     }
+  }
+
+  /** Ends the stream; it begins again a second later, or when the page is seen again. */
+  #letGo(): void {
+    this.#abort?.abort();
+  }
+
+  /** One that was refused is not sent again: each time counts as a guess. Another tab may have kept a newer one. */
+  #drop(token: string | undefined): void {
+    if (token === undefined || this.#token !== token) return;
+    const other = kept();
+    this.#token = other === token ? undefined : other;
+    if (other === token) keep('');
   }
 
   async #run(): Promise<void> {
     for (;;) {
-      const door = await this.#door(this.#token);
+      while (document.hidden) {
+        await new Promise(resolve =>
+          document.addEventListener('visibilitychange', resolve, { once: true }),
+        );
+      }
+      const token = this.#token;
+      const door = await this.#door(token);
       if (typeof door === 'string') this.#lost(door);
       else {
         this.mayAct = door.mayAct;
+        if (!door.mayAct) this.#drop(token);
         this.isLocked = !door.mayLook;
         this.#tell();
         if (door.mayLook) await this.#follow();
@@ -172,7 +217,9 @@ export class Connection {
       }
       this.#lost('The panel has closed the connection.');
     } catch {
-      this.#lost('The connection to the panel broke.');
+      this.#lost(
+        document.hidden ? 'The page was in the background.' : 'The connection to the panel broke.',
+      );
     } finally {
       clearTimeout(silent);
     }
@@ -229,7 +276,7 @@ export class Connection {
       atS,
       positionsPerS: status.feed.positionsPerS,
       droppedPerS: status.feed.droppedPerS,
-      confidence: status.performers.map((_, i) => engine?.performers[i]?.confidence.value ?? null),
+      confidence: confidenceOf(status, engine),
       delayS: ahead.length === 0 ? null : Math.max(...ahead),
     });
     while ((this.moments[0]?.atS ?? atS) < atS - KEPT_S) this.moments.shift();

@@ -31,15 +31,15 @@ export function Time({ connection, snapshot }: { connection: Connection; snapsho
             one.delayS === null ? undefined : one.delayS / longest,
           )}
         />
-        {snapshot.status.performers.map(({ name, label }, index) => {
-          const value = moments.at(-1)?.confidence[index];
+        {snapshot.status.performers.map(({ name, label }) => {
+          const value = moments.at(-1)?.confidence[name];
           return (
             <Strip
               key={name}
               title={`Confidence in ${label}`}
               now={typeof value === 'number' ? `${Math.round(value * 100)} %` : 'no engine'}
               scale="0 to 100 %"
-              points={pointsOf(moments, nowS, one => one.confidence[index] ?? undefined)}
+              points={pointsOf(moments, nowS, one => one.confidence[name] ?? undefined)}
             />
           );
         })}

@@ -16,6 +16,8 @@ import type { Streams } from './streams.js';
 const HEALTHY_S = 3;
 /** A request is a few words. */
 const MOST_BODY_BYTES = 4096;
+const DOOR = '/api/door';
+const STREAM = '/api/stream';
 const RATES_HZ = { least: 0.2, most: 10, usual: 5 };
 
 export interface ActAnswer {
@@ -48,7 +50,7 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
     if (status === 401) c.header('www-authenticate', 'Bearer');
     return c.json({ ok: false, text }, status);
   };
-  const turnedAway = (c: Asked, status: 404 | 413 | 503, reason: Refusal, text: string) => {
+  const turnedAway = (c: Asked, status: 404 | 405 | 413 | 503, reason: Refusal, text: string) => {
     metrics.refused(reason);
     return c.json({ ok: false, text }, status);
   };
@@ -79,10 +81,15 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
     const knock = knockOf(c);
     const isData =
       c.req.path.startsWith('/api/') || c.req.path === '/metrics' || c.req.path === '/healthz';
+    const isOpen = !isData || c.req.path === DOOR;
     const verdict =
-      c.req.method === 'POST' ? doors.act(knock) : isData ? doors.look(knock) : doors.page(knock);
-    if (verdict !== undefined && c.req.path !== '/api/door') return refuse(c, verdict);
-    if (verdict !== undefined && verdict.status !== 401) return refuse(c, verdict);
+      c.req.method === 'POST' ? doors.act(knock) : isOpen ? doors.page(knock) : doors.look(knock);
+    if (verdict !== undefined) return refuse(c, verdict);
+    // Hono answers HEAD by the route of GET, and a stream that nobody reads would keep its place.
+    if (c.req.method === 'HEAD' && c.req.path === STREAM) {
+      c.header('allow', 'GET');
+      return turnedAway(c, 405, 'method', 'a stream is read with GET');
+    }
     if (isData) c.header('cache-control', 'no-store');
     return next();
   });
@@ -97,12 +104,10 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
     return c.body(await metrics.text());
   });
   app.get('/api/openapi.json', c => c.json(openApi() as object));
-  app.get('/api/door', c => {
-    const knock = knockOf(c);
-    return c.json({
-      mayLook: doors.look(knock) === undefined,
-      mayAct: knock.authorization !== undefined && doors.act(knock) === undefined,
-    });
+  app.get(DOOR, c => {
+    const { mayLook, mayAct, fault } = doors.entry(knockOf(c));
+    if (fault !== undefined) metrics.refused(fault.refusal);
+    return c.json({ mayLook, mayAct, ...(fault && { text: fault.text }) });
   });
   app.get('/api/snapshot', c => {
     const { stage, snapshot, universes, events } = record;
@@ -112,7 +117,7 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
     return c.json({ stage, snapshot: { ...snapshot, ...(universes && { universes }) }, events });
   });
   app.get('/api/history', c => c.json({ moments: record.moments }));
-  app.get('/api/stream', c => {
+  app.get(STREAM, c => {
     const from = c.env.incoming.socket.remoteAddress ?? '';
     if (!streams.hasRoomFor(from)) {
       return turnedAway(c, 503, 'too many streams', 'as many look already as can');
@@ -121,7 +126,8 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
     const rateHz = Math.min(RATES_HZ.most, Math.max(RATES_HZ.least, asked || RATES_HZ.usual));
     c.header('content-type', 'text/event-stream');
     c.header('x-accel-buffering', 'no');
-    return c.body(streams.add(from, rateHz, firstOf(record)));
+    const byToken = doors.needsToken(knockOf(c));
+    return c.body(streams.add({ from, rateHz, byToken }, firstOf(record)));
   });
   app.post(
     '/api/act',

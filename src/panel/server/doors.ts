@@ -19,6 +19,7 @@ export interface Knock {
 export const REFUSALS = [
   'host',
   'origin',
+  'method',
   'token missing',
   'token wrong',
   'too many tries',
@@ -34,7 +35,7 @@ export interface Verdict {
   readonly text: string;
 }
 
-/** Wrong tokens within a minute, of one address and of all, after which no token is looked at for the rest of it. */
+/** Wrong tokens within a minute, of one address and of all, after which further wrong ones count as too many. */
 const MOST_TRIES = 10;
 const MOST_TRIES_OF_ALL = 100;
 const TRIES_FOR_S = 60;
@@ -46,8 +47,6 @@ export class Doors {
   #token: Buffer;
   /** When wrong tokens came, by address; under '' those of all. */
   readonly #tries = new Map<string, number[]>();
-  /** Who has shown the right token: they are not locked out by others of their address. */
-  readonly #known = new Set<string>();
 
   /** @param hosts names by which the panel is called, beside the machine's addresses */
   constructor(
@@ -61,7 +60,6 @@ export class Doors {
   /** Another token counts from now on. */
   take(token: string): void {
     this.#token = digest(token);
-    this.#known.clear();
   }
 
   /** The page itself has nothing of the show in it. */
@@ -69,18 +67,33 @@ export class Doors {
     return this.#strange(knock);
   }
 
+  /** What they may do, at one try. `fault`: what is wrong with the token that they sent. */
+  entry(knock: Knock): {
+    readonly mayLook: boolean;
+    readonly mayAct: boolean;
+    readonly fault: Verdict | undefined;
+  } {
+    const fault = this.#ask(knock);
+    const mayAct = fault === undefined;
+    return {
+      mayLook: mayAct || !this.needsToken(knock),
+      mayAct,
+      fault: knock.authorization === undefined ? undefined : fault,
+    };
+  }
+
   /** @returns why not; undefined where they may look */
   look(knock: Knock): Verdict | undefined {
-    const strange = this.#strange(knock);
-    if (strange !== undefined) return strange;
-    return this.needsToken(knock) || knock.authorization !== undefined
-      ? this.#ask(knock)
-      : undefined;
+    return (
+      this.#strange(knock) ??
+      this.#foreign(knock) ??
+      (this.needsToken(knock) ? this.#ask(knock) : undefined)
+    );
   }
 
   /** @returns why not; undefined where they may act */
   act(knock: Knock): Verdict | undefined {
-    return this.#strange(knock) ?? this.#ask(knock);
+    return this.#strange(knock) ?? this.#foreign(knock) ?? this.#ask(knock);
   }
 
   /** From this machine itself, and not by way of a proxy, anybody may look. */
@@ -89,23 +102,24 @@ export class Doors {
   }
 
   /** A page from elsewhere, or a name that was pointed here. */
-  #strange({ host, origin, site, at, from, method }: Knock): Verdict | undefined {
+  #strange({ host, origin, at, from }: Knock): Verdict | undefined {
     if (host === undefined || !this.#isOurs(host, at, from)) {
       const text = `this panel is not called ${host ?? 'nothing'}: use an address of this machine, or start it with --panel-host NAME`;
       return { status: 421, refusal: 'host', text };
     }
     const isForeign = origin !== undefined && hostOf(origin) !== host.toLowerCase();
-    const isCross = site !== undefined && site !== 'same-origin' && site !== 'none';
-    if (isForeign || (isCross && method !== 'GET')) {
-      return { status: 403, refusal: 'origin', text: 'not from a page of another origin' };
-    }
-    return undefined;
+    return isForeign ? FOREIGN : undefined;
+  }
+
+  /** A page elsewhere may link to ours; it gets, and does, nothing else. */
+  #foreign({ site }: Knock): Verdict | undefined {
+    return site === undefined || site === 'same-origin' || site === 'none' ? undefined : FOREIGN;
   }
 
   #isOurs(host: string, at: string, from: string): boolean {
     const name = withoutPort(host);
     if (name === 'localhost') return isLoopback(from) || this.hosts.includes(name);
-    if (isIP(name) !== 0) return plain(name) === plain(at);
+    if (isIP(plain(name)) !== 0) return plain(name) === plain(at);
     return this.hosts.includes(name);
   }
 
@@ -115,16 +129,12 @@ export class Doors {
       const text = 'this takes the token: lampwright panel STATE_DIR prints it';
       return { status: 401, refusal: 'token missing', text };
     }
+    // First of all: wrong ones, whoever sends them, must not keep the right one out.
+    if (timingSafeEqual(digest(said), this.#token)) return undefined;
     const address = plain(from);
-    const mark = `${address} ${digest(said).toString('base64')}`;
-    if (!this.#known.has(mark) && this.#areTooMany(address)) {
-      const text = 'too many wrong tokens: wait a minute';
+    if (this.#areTooMany(address)) {
+      const text = 'that is not the token, and too many wrong ones have come within a minute';
       return { status: 429, refusal: 'too many tries', text };
-    }
-    if (timingSafeEqual(digest(said), this.#token)) {
-      if (this.#known.size > MOST_ADDRESSES) this.#known.clear();
-      this.#known.add(mark);
-      return undefined;
     }
     this.#note(address);
     this.#note('');
@@ -149,19 +159,25 @@ export class Doors {
   }
 }
 
+const FOREIGN: Verdict = {
+  status: 403,
+  refusal: 'origin',
+  text: 'not from a page of another origin',
+};
+
 /** Of equal length whatever was said, so that the comparison takes as long. */
 function digest(token: string): Buffer {
   return createHash('sha256').update(token).digest();
 }
 
-function isLoopback(address: string): boolean {
+export function isLoopback(address: string): boolean {
   const bare = plain(address);
   return bare === '::1' || /^127\./.test(bare);
 }
 
-/** Without brackets, and IPv4 as IPv4. */
+/** Without brackets and zone, and IPv4 as IPv4. */
 function plain(address: string): string {
-  return address.replace(/^\[|\]$/g, '').replace(/^::ffff:/i, '');
+  return address.replace(/^\[|\]$|%.*$/g, '').replace(/^::ffff:/i, '');
 }
 
 function withoutPort(host: string): string {

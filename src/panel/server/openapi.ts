@@ -27,7 +27,7 @@ const HistorySchema = z.object({
         atS: z.number(),
         positionsPerS: z.number(),
         droppedPerS: z.number(),
-        confidence: z.array(z.number().nullable()),
+        confidence: z.record(z.string(), z.number().nullable()).describe('By performer.'),
         delayS: z.number().nullable(),
       }),
     )

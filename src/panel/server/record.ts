@@ -1,3 +1,4 @@
+import { confidenceOf } from '../../live/reading.js';
 import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
 
@@ -9,8 +10,8 @@ export interface Moment {
   readonly atS: number;
   readonly positionsPerS: number;
   readonly droppedPerS: number;
-  /** Of each performer, in the order of the show: confidence, and 1 while their light follows; null: no engine. */
-  readonly confidence: readonly (number | null)[];
+  /** Of each performer, by name; null: no engine. A reload may bring others, in another order. */
+  readonly confidence: Readonly<{ [performer: string]: number | null }>;
   /** How far the light is predicted ahead, the longest of all who are followed, seconds. */
   readonly delayS: number | null;
 }
@@ -72,7 +73,7 @@ export class Record {
       atS,
       positionsPerS: status.feed.positionsPerS,
       droppedPerS: status.feed.droppedPerS,
-      confidence: status.performers.map((_, i) => engine?.performers[i]?.confidence.value ?? null),
+      confidence: confidenceOf(status, engine),
       delayS: ahead.length === 0 ? null : Math.max(...ahead),
     });
     while ((this.moments[0]?.atS ?? atS) < atS - KEPT_S) this.moments.shift();

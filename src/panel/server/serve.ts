@@ -1,12 +1,16 @@
 import { readFileSync } from 'node:fs';
 import { createServer as createPlain, type Server } from 'node:http';
 import { createServer as createSecure } from 'node:https';
-import type { AddressInfo } from 'node:net';
+import type { AddressInfo, Socket } from 'node:net';
 import { getRequestListener } from '@hono/node-server';
 import type { panelApp } from './app.js';
+import { isLoopback } from './doors.js';
 
 /** Beyond so many connections further ones wait in the kernel, and then nowhere. */
 const MOST_CONNECTIONS = 256;
+/** Of one address, so that one machine can't take them all. */
+const MOST_OF_ONE = 64;
+const HANDSHAKE_WITHIN_MS = 5000;
 /** A request is a few hundred bytes, and comes at once. */
 const MOST_HEADER_BYTES = 8192;
 const HEADERS_WITHIN_MS = 5000;
@@ -40,6 +44,7 @@ export async function serve(
       : createSecure(
           {
             ...options,
+            handshakeTimeout: HANDSHAKE_WITHIN_MS,
             cert: readFileSync(certificate.cert),
             key: readFileSync(certificate.key),
           },
@@ -47,6 +52,8 @@ export async function serve(
         );
   server.maxConnections = MOST_CONNECTIONS;
   server.maxHeadersCount = MOST_HEADERS;
+  const connections = new Connections();
+  server.on('connection', (socket: Socket) => connections.take(socket));
   await new Promise<void>((resolve, reject) => {
     server.once('error', reject);
     server.listen(port, address, resolve);
@@ -55,4 +62,26 @@ export async function serve(
   const scheme = certificate === undefined ? 'http' : 'https';
   const host = at.family === 'IPv6' ? `[${at.address}]` : at.address;
   return { url: `${scheme}://${host}:${at.port}`, server };
+}
+
+/** Counts connections by address. From the machine itself there may be any number: a proxy there brings everybody's. */
+export class Connections {
+  readonly #counts = new Map<string, number>();
+
+  /** Closes one that is too many. */
+  take(socket: Pick<Socket, 'remoteAddress' | 'once' | 'destroy'>): void {
+    const from = socket.remoteAddress ?? '';
+    if (isLoopback(from)) return;
+    const count = this.#counts.get(from) ?? 0;
+    if (count >= MOST_OF_ONE) {
+      socket.destroy();
+      return;
+    }
+    this.#counts.set(from, count + 1);
+    socket.once('close', () => {
+      const left = (this.#counts.get(from) ?? 1) - 1;
+      if (left === 0) this.#counts.delete(from);
+      else this.#counts.set(from, left);
+    });
+  }
 }

@@ -8,10 +8,15 @@ const MOST_UNREAD_BYTES = 1024 * 1024;
 const STUCK_S = 15;
 const SNAPSHOT_EARLY_S = 0.03;
 
-interface Stream {
-  readonly reader: ReadableStreamDefaultController<Uint8Array>;
+interface Viewer {
   readonly from: string;
   readonly rateHz: number;
+  /** It takes the token to look from there. */
+  readonly byToken: boolean;
+}
+
+interface Stream extends Viewer {
+  readonly reader: ReadableStreamDefaultController<Uint8Array>;
   dueS: number;
   stuckS: number | undefined;
 }
@@ -37,12 +42,12 @@ export class Streams {
   }
 
   /** @param first what it is told at once */
-  add(from: string, rateHz: number, first: readonly LiveLine[]): ReadableStream<Uint8Array> {
+  add(viewer: Viewer, first: readonly LiveLine[]): ReadableStream<Uint8Array> {
     let stream: Stream | undefined;
     return new ReadableStream<Uint8Array>(
       {
         start: reader => {
-          stream = { reader, from, rateHz, dueS: 0, stuckS: undefined };
+          stream = { ...viewer, reader, dueS: 0, stuckS: undefined };
           this.#all.add(stream);
           for (const line of first) reader.enqueue(eventOf(line));
           this.#tellRate();
@@ -53,6 +58,14 @@ export class Streams {
       },
       new ByteLengthQueuingStrategy({ highWaterMark: MOST_UNREAD_BYTES }),
     );
+  }
+
+  /** There is another token: whoever looks by the old one has to show the new one. */
+  closeByToken(): void {
+    for (const stream of [...this.#all].filter(({ byToken }) => byToken)) {
+      this.#remove(stream);
+      stream.reader.close();
+    }
   }
 
   tell(line: LiveLine): void {

@@ -1,0 +1,128 @@
+import { afterEach, beforeEach, expect, it, vi } from 'vitest';
+import { Connection } from '../../../src/panel/page/connection.js';
+
+interface Asked {
+  readonly path: string;
+  readonly token: string | undefined;
+}
+
+let asked: Asked[];
+let streams: AbortSignal[];
+let acts: (() => void)[];
+let page: EventTarget & { hidden: boolean };
+let told: unknown[];
+const store = new Map<string, string>();
+
+/** A panel that knows one token; acts wait until they are answered. */
+function answer(path: string, { headers = {}, signal }: RequestInit = {}): Promise<Response> {
+  const { authorization } = headers as { authorization?: string };
+  asked.push({ path, token: authorization?.slice('Bearer '.length) });
+  if (path === '/api/door') {
+    return Promise.resolve(
+      Response.json({ mayLook: true, mayAct: authorization === 'Bearer right' }),
+    );
+  }
+  if (path === '/api/history') return Promise.resolve(Response.json({ moments: [] }));
+  if (path === '/api/act') {
+    return new Promise(resolve =>
+      acts.push(() => resolve(Response.json({ ok: true, text: 'Done.' }))),
+    );
+  }
+  if (signal) streams.push(signal);
+  return new Promise((_, reject) => signal?.addEventListener('abort', reject));
+}
+
+beforeEach(() => {
+  vi.useFakeTimers();
+  [asked, streams, acts, told] = [[], [], [], []];
+  page = Object.assign(new EventTarget(), { hidden: false });
+  vi.stubGlobal('fetch', answer);
+  vi.stubGlobal('document', page);
+  vi.stubGlobal('location', { hash: '', pathname: '/' });
+  vi.stubGlobal('addEventListener', () => undefined);
+  vi.stubGlobal('requestAnimationFrame', (draw: () => void) => setTimeout(draw, 16));
+  vi.stubGlobal('localStorage', {
+    getItem: (key: string) => store.get(key) ?? null,
+    setItem: (key: string, value: string) => store.set(key, value),
+    removeItem: (key: string) => store.delete(key),
+  });
+  vi.stubGlobal(
+    'BroadcastChannel',
+    class {
+      postMessage(value: unknown) {
+        told.push(value);
+      }
+    },
+  );
+});
+afterEach(() => {
+  vi.unstubAllGlobals();
+  vi.useRealTimers();
+  store.clear();
+});
+
+async function started(token: string): Promise<Connection> {
+  store.set('lampwright-token', token);
+  const connection = new Connection();
+  connection.start();
+  await vi.advanceTimersByTimeAsync(10);
+  return connection;
+}
+function show(isShown: boolean): void {
+  page.hidden = !isShown;
+  page.dispatchEvent(new Event('visibilitychange'));
+}
+const count = (path: string) => asked.filter(one => one.path.startsWith(path)).length;
+
+it('sends a token that was refused once, and keeps it no longer', async () => {
+  const connection = await started('old');
+  await vi.advanceTimersByTimeAsync(60_000);
+  expect(count('/api/door')).toBeGreaterThan(5);
+  expect(asked.filter(({ token }) => token === 'old').map(({ path }) => path)).toEqual([
+    '/api/door',
+  ]);
+  expect(store.size).toBe(0);
+  expect(connection.mayAct).toBe(false);
+});
+
+it('keeps one that was taken', async () => {
+  const connection = await started('right');
+  expect(connection.mayAct).toBe(true);
+  expect(asked.every(({ token }) => token === 'right')).toBe(true);
+});
+
+it('lets go of its stream while nobody sees it', async () => {
+  await started('right');
+  expect(streams.map(({ aborted }) => aborted)).toEqual([false]);
+  show(false);
+  expect(streams.map(({ aborted }) => aborted)).toEqual([true]);
+  await vi.advanceTimersByTimeAsync(600_000);
+  expect(streams).toHaveLength(1);
+  show(true);
+  await vi.advanceTimersByTimeAsync(10);
+  expect(streams.map(({ aborted }) => aborted)).toEqual([true, false]);
+});
+
+it('gives up its stream, and asks other tabs to, for an act that has no answer', async () => {
+  const connection = await started('right');
+  const done = connection.act('stop', 'everybody');
+  await vi.advanceTimersByTimeAsync(290);
+  expect(streams[0]?.aborted).toBe(false);
+  await vi.advanceTimersByTimeAsync(20);
+  expect(streams[0]?.aborted).toBe(true);
+  expect(told).toHaveLength(1);
+  acts[0]?.();
+  expect((await done).ok).toBe(true);
+  await vi.advanceTimersByTimeAsync(1100);
+  expect(streams).toHaveLength(2);
+});
+
+it('gives up nothing for an act that is answered', async () => {
+  const connection = await started('right');
+  const done = connection.act('stop', 'everybody');
+  acts[0]?.();
+  await done;
+  await vi.advanceTimersByTimeAsync(1000);
+  expect(streams.map(({ aborted }) => aborted)).toEqual([false]);
+  expect(told).toEqual([]);
+});

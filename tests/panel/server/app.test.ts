@@ -1,0 +1,108 @@
+import { EventEmitter } from 'node:events';
+import { describe, expect, it } from 'vitest';
+import { panelApp } from '../../../src/panel/server/app.js';
+import { Doors } from '../../../src/panel/server/doors.js';
+import { Metrics } from '../../../src/panel/server/metrics.js';
+import type { PageFiles } from '../../../src/panel/server/page-files.js';
+import { Record } from '../../../src/panel/server/record.js';
+import { Connections } from '../../../src/panel/server/serve.js';
+import { Streams } from '../../../src/panel/server/streams.js';
+import { LANTERN, seen, snapshotOf } from '../support.js';
+
+const now = () => 0;
+
+function panel() {
+  const record = new Record(now);
+  const streams = new Streams(now, () => undefined);
+  const doors = new Doors('the-right-token', [], now);
+  const metrics = new Metrics(record, streams);
+  const files: Pick<PageFiles, 'find'> = { find: () => undefined };
+  const act = async () => ({ outcome: 'done', ok: true, text: 'Done.' });
+  const app = panelApp({ record, streams, doors, metrics, files: files as PageFiles, act });
+  const ask = (path: string, init: RequestInit = {}, from = '127.0.0.1') =>
+    app.request(
+      path,
+      { ...init, headers: { host: '127.0.0.1:7240', ...init.headers } },
+      { incoming: { socket: { remoteAddress: from, localAddress: '127.0.0.1' } } },
+    );
+  return { ask, streams, metrics, record };
+}
+const by = (token: string) => ({ headers: { authorization: `Bearer ${token}` } });
+
+describe('the panel', () => {
+  it('has no stream for HEAD', async () => {
+    const { ask, streams } = panel();
+    expect((await ask('/api/stream', { method: 'HEAD' })).status).toBe(405);
+    expect(streams.count).toBe(0);
+    expect((await ask('/api/stream')).status).toBe(200);
+    expect(streams.count).toBe(1);
+  });
+
+  it('counts a wrong token at the door once, and says there that it is wrong', async () => {
+    const { ask, metrics } = panel();
+    const said = await (await ask('/api/door', by('old'))).json();
+    expect(said).toEqual({ mayLook: true, mayAct: false, text: 'that is not the token' });
+    expect(await metrics.text()).toMatch(/refused_total\{reason="token wrong"\} 1\n/);
+    expect(await (await ask('/api/door', by('the-right-token'))).json()).toEqual({
+      mayLook: true,
+      mayAct: true,
+    });
+  });
+
+  it('closes the streams of another machine when there is another token, and no others', async () => {
+    const { ask, streams } = panel();
+    const far = await ask('/api/stream', by('the-right-token'), '10.0.0.9');
+    await ask('/api/stream');
+    expect(streams.count).toBe(2);
+    streams.closeByToken();
+    expect(streams.count).toBe(1);
+    expect(await far.text()).toBe('');
+  });
+
+  it('keeps confidence by name: a reload may bring people in another order', () => {
+    const { record } = panel();
+    const snapshot = snapshotOf(LANTERN, { engine: seen(LANTERN) });
+    record.take(snapshot);
+    const { status, engine } = snapshot;
+    const turned = { ...status, performers: [...status.performers].reverse() };
+    record.take({
+      ...snapshot,
+      atS: snapshot.atS + 1,
+      status: turned,
+      engine: engine && { ...engine, performers: [...engine.performers].reverse() },
+    });
+    const [first, second] = record.moments;
+    expect(Object.keys(first?.confidence ?? {})).toEqual(['ines', 'tobias', 'gull']);
+    expect(second?.confidence).toEqual(first?.confidence);
+  });
+});
+
+describe('connections', () => {
+  class Wire extends EventEmitter {
+    isEnded = false;
+    constructor(readonly remoteAddress: string) {
+      super();
+    }
+    destroy() {
+      this.isEnded = true;
+      this.emit('close');
+      return this as never;
+    }
+  }
+
+  it('are 64 of one address, which others do not feel; of the machine itself any number', () => {
+    const connections = new Connections();
+    const open = (from: string, count: number) =>
+      Array.from({ length: count }, () => {
+        const wire = new Wire(from);
+        connections.take(wire as never);
+        return wire;
+      });
+    const many = open('10.0.0.9', 100);
+    expect(many.filter(({ isEnded }) => !isEnded)).toHaveLength(64);
+    expect(open('10.0.0.10', 1)[0]?.isEnded).toBe(false);
+    expect(open('127.0.0.1', 100).some(({ isEnded }) => isEnded)).toBe(false);
+    many[0]?.destroy();
+    expect(open('10.0.0.9', 2).map(({ isEnded }) => isEnded)).toEqual([false, true]);
+  });
+});
