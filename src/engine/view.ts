@@ -167,6 +167,8 @@ export interface MappingView {
   /** How far the cue lets it act, 0..1. */
   readonly acts: number;
   readonly level: number;
+  /** How far it acts on the light, 0..1: its level, as far as whoever it goes by is believed. */
+  readonly shows: number;
   /** An operator has it off. */
   readonly off: boolean;
 }
@@ -261,8 +263,13 @@ function mappingView(engine: Engine, index: number, drivers: () => Driven): Mapp
     },
     get level() {
       let level = 0;
-      for (const one of drivers()[index] ?? []) level = Math.max(level, one.level);
+      for (const one of drivers()[index] ?? []) level = Math.max(level, one.level());
       return level;
+    },
+    get shows() {
+      let shows = 0;
+      for (const one of drivers()[index] ?? []) shows = Math.max(shows, one.shows());
+      return shows;
     },
     get off() {
       return cues.off[index] === 1;
@@ -271,16 +278,29 @@ function mappingView(engine: Engine, index: number, drivers: () => Driven): Mapp
 }
 
 /** For each mapping what has a level of it. */
-type Driven = readonly (readonly { readonly level: number }[])[];
+type Driven = readonly (readonly { level(): number; shows(): number }[])[];
 
 /** Worked out when somebody looks first. */
-function drivenOf({ show, mappings: { bindings, drives } }: Engine): () => Driven {
+function drivenOf({ show, mappings: { bindings, drives }, watched }: Engine): () => Driven {
   let known: Driven | undefined;
   return () => {
     if (known !== undefined) return known;
-    const all = show.mappings.map((): { readonly level: number }[] => []);
-    for (const binding of bindings) all[binding.of]?.push(binding);
-    for (const { of, lanes } of drives) all[of]?.push(...lanes);
+    const all = show.mappings.map((): Driven[number][number][] => []);
+    for (const binding of bindings) {
+      const believed = watched.believed[binding.whose] as WatchedPerformer;
+      all[binding.of]?.push({
+        level: () => binding.level,
+        shows: () => binding.level * believed.watch.trust,
+      });
+    }
+    for (const { of, lanes, believed } of drives) {
+      for (const lane of lanes) {
+        all[of]?.push({
+          level: () => lane.level,
+          shows: () => Math.max(lane.level * believed.watch.trust, lane.shownSure),
+        });
+      }
+    }
     known = all;
     return all;
   };

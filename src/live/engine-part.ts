@@ -48,8 +48,8 @@ export class EnginePicture {
         return { name, presence: round(presence, 3) };
       }),
       fixtures: view.fixtures.map((one, index) => fixtureOf(view, one, this.#heads[index])),
-      mappings: view.mappings.map(({ acts, level, off }) => {
-        return { acts: round(acts, 3), level: round(level, 3), off };
+      mappings: view.mappings.map(({ acts, level, shows, off }) => {
+        return { acts: round(acts, 3), level: round(level, 3), shows: round(shows, 3), off };
       }),
       hazards: view.hazards.map(({ fixture, hazard, gate }) => ({ fixture, hazard, gate })),
       conditions: view.conditions.map(({ name, truth }) => ({ name, truth })),

@@ -71,7 +71,10 @@ export const EngineSchema = z.object({
     .array(
       z.object({
         acts: share.describe('How far the cue lets it act.'),
-        level: share,
+        level: share.describe('How far it is driven, whoever is believed.'),
+        shows: share.describe(
+          'How far it acts on the light: its level, as far as whoever it goes by is believed.',
+        ),
         off: z.boolean().describe('An operator has it off.'),
       }),
     )

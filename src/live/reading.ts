@@ -103,7 +103,7 @@ export function intensityOf({ channels }: StagedFixture): number | undefined {
   return index < 0 ? undefined : index;
 }
 
-/** "on Ines", "dark: keep-out pit", "dark: Ines is lost". Empty for a lamp that stands still. */
+/** "on Ines", "on Ines, pinned", "dark: keep-out pit", "dark: Ines is lost". Empty for a lamp that stands still. */
 export function headInWords(
   stage: LiveStage,
   snapshot: LiveSnapshot,
@@ -115,10 +115,15 @@ export function headInWords(
   const fixture = snapshot.engine?.fixtures[index];
   if (fixture === undefined) return undefined;
   const why = darkInWords(stage, fixture);
-  if (why !== undefined) return { text: `dark: ${why}`, isDark: true };
   const whom = fixture.follows === undefined ? '' : `on ${nameOf(stage, fixture.follows)}`;
   const reach = fixture.reachable === false ? ", can't reach them" : '';
-  return { text: `${whom}${reach}`, isDark: false };
+  const parts = [why === undefined ? `${whom}${reach}` : `dark: ${why}`];
+  const pinnedTo = snapshot.status.heads.find(one => one.fixture === staged.name)?.pinnedTo;
+  if (pinnedTo !== undefined) {
+    const isThere = why === undefined && pinnedTo === fixture.follows;
+    parts.push(isThere ? 'pinned' : `pinned to ${nameOf(stage, pinnedTo)}`);
+  }
+  return { text: parts.filter(part => part !== '').join(', '), isDark: why !== undefined };
 }
 
 function darkInWords(stage: LiveStage, { dark, darkFor = '' }: LiveFixture): string | undefined {
@@ -163,10 +168,29 @@ export function outputsInWords({ status }: LiveSnapshot): { isWell: boolean; tex
   return { isWell: false, text: `${names}: nothing leaves` };
 }
 
-/** What the desk is, where the show watches it. */
-export function deskInWords({ status, atS }: LiveSnapshot): string | undefined {
-  const { deskLostSince } = status;
-  return deskLostSince === undefined
-    ? undefined
-    : `desk silent for ${forText(deskLostSince, { atS })}`;
+type DeskStatus = LiveSnapshot['status']['desk'][number];
+
+/** Universes of the desk that are not heard, or can't be. */
+export function lostDesks({ status }: LiveSnapshot): DeskStatus[] {
+  return status.desk.filter(({ state, trouble }) => state !== 'heard' || trouble !== undefined);
+}
+
+const SLOTS_NAMED = 3;
+
+/** What is wrong with the desk, each in a sentence; with what it drives, as that light is at its safe values or as it was. */
+export function desksInWords(snapshot: LiveSnapshot): string[] {
+  const { deskLostSince } = snapshot.status;
+  const silent =
+    deskLostSince === undefined ? [] : [`desk silent for ${forText(deskLostSince, snapshot)}`];
+  const lost = lostDesks(snapshot).map(({ name, state, since, gone, slots, trouble }) => {
+    if (trouble !== undefined) return `desk ${name} can't be heard: ${trouble}`;
+    const said = `desk ${name}: ${state} for ${forText(since, snapshot)}`;
+    if (gone !== undefined) return `${said}, ${gone}`;
+    const driven = slots.filter(({ kind }) => kind === 'signal').map(({ does }) => does);
+    if (driven.length === 0) return said;
+    const more = driven.length - SLOTS_NAMED;
+    const named = driven.slice(0, SLOTS_NAMED).join('; ');
+    return `${said}, so not known: ${named}${more > 0 ? `; and ${more} more` : ''}`;
+  });
+  return [...silent, ...lost];
 }

@@ -72,6 +72,36 @@ export const StatusSchema = z.object({
       since,
     }),
   ),
+  desk: z.array(
+    z.object({
+      name: z.string(),
+      protocol: z.enum(['sacn', 'artnet']),
+      universe: z.number(),
+      interface: z.string(),
+      state: z.enum(['heard', 'gone', 'not heard']),
+      since,
+      sources: z.array(
+        z.object({
+          name: z.string(),
+          address: z.string(),
+          priority: z.number().optional(),
+          leads: z.boolean().describe('Its levels count.'),
+        }),
+      ),
+      gone: z.string().optional().describe('Of one that is gone: what becomes of its levels.'),
+      ground: z.number().optional().describe('Universe of the show that lies on it.'),
+      slots: z.array(
+        z.object({
+          slot: z.number().describe('From 1.'),
+          fine: z.number().nullable(),
+          kind: z.string(),
+          does: z.string(),
+          gone: z.string().describe('What a lost desk leaves of it.'),
+        }),
+      ),
+      trouble: z.string().optional(),
+    }),
+  ),
   outputs: z.array(
     z.object({
       name: z.string(),

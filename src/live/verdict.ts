@@ -1,5 +1,5 @@
 import type { ConfidencePart } from '../tracking/confidence.js';
-import { causeInWords, forText, outputsInWords } from './reading.js';
+import { causeInWords, desksInWords, forText, lostDesks, outputsInWords } from './reading.js';
 import type { LiveSnapshot } from './schema.js';
 
 /** Is everything all right? In one word, one line, and what it is made of. */
@@ -34,9 +34,7 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     ...lost.map(said),
     ...others.map(said),
     ...stopped.map(said),
-    ...(status.deskLostSince === undefined
-      ? []
-      : [`desk silent for ${forText(status.deskLostSince, snapshot)}`]),
+    ...desksInWords(snapshot),
     ...status.troubles.map(({ what }) => what),
     ...status.lowBatteries.map(
       ({ tracker, charge }) => `battery of tracker ${tracker} at ${Math.round(charge * 100)} %`,
@@ -46,6 +44,13 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     ),
     ...status.frozenTrackers.map(
       ({ tracker, performerLabel }) => `tracker ${tracker} of ${performerLabel} repeats itself`,
+    ),
+    ...status.apartTrackers.map(
+      ({ performerLabel, trackers, apartM }) =>
+        `trackers ${trackers.join(' and ')} of ${performerLabel} are ${apartM.toFixed(1)} m apart`,
+    ),
+    ...status.positions.flatMap(({ name, trouble }) =>
+      trouble === undefined ? [] : [`positions to ${name}: ${trouble}`],
     ),
   ];
   const is = (level: Verdict['level'], line: string): Verdict => ({ level, line, details });
@@ -62,11 +67,24 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   if (snapshot.engine === null) return is('look', 'Nothing is heard of the engine just now');
   if (status.feed.silent) return is('act', 'Tracking is silent: nobody is heard');
   if (lost.length > 0) return is('act', `${named(lost)} ${lost.length === 1 ? 'is' : 'are'} lost`);
+  const desk = deskLine(snapshot);
+  if (desk !== undefined) return is(desk.level, desk.line);
   if (stopped.length > 0) return is('look', `${named(stopped)} stopped`);
   if (others.length > 0) return is('look', `${named(others)} not live yet`);
   if (details.length > 0) return is('look', 'The light is well; something needs a look');
   const live = performers.filter(({ state }) => state === 'live').length;
   return is('well', live === 0 ? 'All is well; nobody is on stage' : 'All is well');
+}
+
+/** One that was heard and is not any more weighs more than one that is not on yet. */
+function deskLine(snapshot: LiveSnapshot): Pick<Verdict, 'level' | 'line'> | undefined {
+  const all = lostDesks(snapshot);
+  const of = (some: typeof all) => `Desk ${some.map(({ name }) => name).join(', ')}`;
+  const deaf = all.filter(({ trouble }) => trouble !== undefined);
+  if (deaf.length > 0) return { level: 'act', line: `${of(deaf)} can't be heard` };
+  const gone = all.filter(({ state }) => state === 'gone');
+  if (gone.length > 0) return { level: 'act', line: `${of(gone)} is gone` };
+  return all.length === 0 ? undefined : { level: 'look', line: `${of(all)} not heard yet` };
 }
 
 function named(all: readonly { readonly label: string }[]): string {

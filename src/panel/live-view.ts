@@ -1,7 +1,7 @@
 import {
   batteryOf,
   causeInWords,
-  deskInWords,
+  desksInWords,
   forText,
   headInWords,
   intensityOf,
@@ -147,7 +147,7 @@ function headLine({ status }: LiveSnapshot, columns: number): Line {
 function secondLine(snapshot: LiveSnapshot): Line {
   const { status } = snapshot;
   const outputs = outputsInWords(snapshot);
-  const desk = deskInWords(snapshot);
+  const [desk] = desksInWords(snapshot);
   const [trouble] = status.troubles;
   return [
     ...(status.rehearsal ? ([['yellow', 'REHEARSAL'], GUTTER] as const) : []),

@@ -44,4 +44,27 @@ describe('the picture of a tick', () => {
     const snapshot = snapshotOf(dark.show, { engine });
     expect(headInWords(stage, snapshot, index)?.text).toBe('dark: Ines is not followed');
   });
+
+  it('says how far a mapping acts, which of one who is stopped is nothing', () => {
+    const stopping = new Rig(TEXT).run(8, AT);
+    const view = new EnginePicture(stopping.view);
+    const index = stage.mappings.findIndex(({ title }) => title === 'follows Ines');
+    expect(view.take().mappings[index]).toMatchObject({ level: 1, shows: 1 });
+    stopping.order({ kind: 'stop', performer: 'ines', cause: 'command', by: 'x', id: 1 });
+    stopping.run(8, AT);
+    expect(view.take().mappings[index]).toMatchObject({ level: 1, shows: 0 });
+  });
+
+  it('says that a head is pinned, and to whom where it is on somebody else', () => {
+    const index = stage.fixtures.findIndex(({ name }) => name === 'head-right');
+    const words = (pinnedTo?: string) => {
+      const head = { fixture: 'head-right', label: 'head', since: new Date(0).toISOString() };
+      const heads = [{ ...head, ...(pinnedTo === undefined ? {} : { pinnedTo }) }];
+      const told = { engine: picture.take(), status: { heads } };
+      return headInWords(stage, snapshotOf(rig.show, told), index)?.text;
+    };
+    expect(words()).toBe('on Ines');
+    expect(words('ines')).toBe('on Ines, pinned');
+    expect(words('gull')).toBe('on Ines, pinned to The Gull');
+  });
 });

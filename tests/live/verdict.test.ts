@@ -36,6 +36,44 @@ it('says whether everything is all right, the worst first', () => {
   );
 });
 
+type Desk = LiveSnapshot['status']['desk'][number];
+const desk = (more: Partial<Desk> = {}): Desk => ({
+  ...{ name: 'house', protocol: 'sacn', universe: 20, interface: 'lo', state: 'not heard' },
+  ...{ since: new Date(1_764_000_000_000).toISOString(), sources: [] },
+  slots: [{ slot: 1, fine: null, kind: 'signal', does: 'signal master', gone: 'hold' }],
+  ...more,
+});
+
+it('never says that all is well while a desk is not heard, and names what waits for it', () => {
+  expect(line({ status: { desk: [desk({ state: 'heard' })] } })).toBe('well: All is well');
+  expect(line({ status: { desk: [desk()] } })).toBe('look: Desk house not heard yet');
+  expect(line({ status: { desk: [desk({ state: 'gone' })] } })).toBe('act: Desk house is gone');
+  const trouble = 'no such interface';
+  expect(line({ status: { desk: [desk({ trouble })] } })).toBe("act: Desk house can't be heard");
+  const { details } = verdictOf(snapshotOf(SHOW, { engine: ALL_LIVE, status: { desk: [desk()] } }));
+  expect(details).toEqual(['desk house: not heard for 0:12, so not known: signal master']);
+});
+
+it('names all that status calls a trouble', () => {
+  const status: Partial<LiveSnapshot['status']> = {
+    apartTrackers: [
+      { performer: 'ines', performerLabel: 'Ines', trackers: ['1', '4'], apartM: 2.04, since },
+    ],
+    positions: [
+      {
+        ...{ name: 'sound', protocol: 'osc', receiver: 'sound', to: '10.0.0.5:9050' },
+        ...{ rateHz: 30, aheadS: 0, trouble: 'network unreachable' },
+      },
+    ],
+  };
+  const { level, details } = verdictOf(snapshotOf(SHOW, { engine: ALL_LIVE, status }));
+  expect(level).toBe('look');
+  expect(details).toEqual([
+    'trackers 1 and 4 of Ines are 2.0 m apart',
+    'positions to sound: network unreachable',
+  ]);
+});
+
 it('says who is lost, since when and why', () => {
   const { details } = verdictOf(snapshotOf(SHOW, { engine: lost }));
   expect(details).toEqual(['The Gull: lost for 0:12, tracker silent']);

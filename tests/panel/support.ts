@@ -82,6 +82,7 @@ export function snapshotOf(show: Show, told: Told = {}): LiveSnapshot {
       frozenTrackers: [],
       apartTrackers: [],
       lowBatteries: [],
+      desk: [],
       outputs: [],
       positions: [],
       troubles: [],

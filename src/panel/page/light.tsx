@@ -27,15 +27,18 @@ export function Light({ stage, snapshot, universes }: Shown) {
           )}
         </p>
       )}
-      <h3>Mappings that act</h3>
-      {acting.length === 0 && <p>None.</p>}
+      <h3>Mappings in this cue</h3>
+      {acting.length === 0 ? <p>None.</p> : <p class="hint">How far each acts on the light.</p>}
       <ul class="mappings">
-        {acting.map(({ title, level, off }, index) => (
+        {acting.map(({ title, level, shows, off }, index) => (
           // Several may have one title.
-          <li key={`${title} ${index}`} class={off ? 'off' : level > 0 ? 'on' : undefined}>
+          <li key={`${title} ${index}`} class={off ? 'off' : shows > 0 ? 'on' : undefined}>
             <span class="name">{title}</span>
-            <Bar share={level} />
-            <span class="value">{off ? 'off' : `${Math.round(level * 100)} %`}</span>
+            <Bar share={off ? 0 : shows} />
+            <span class="value">
+              {off ? 'off' : percent(shows)}
+              {!off && percent(shows) !== percent(level) && <small> of {percent(level)}</small>}
+            </span>
           </li>
         ))}
       </ul>
@@ -68,6 +71,8 @@ export function Light({ stage, snapshot, universes }: Shown) {
     </>
   );
 }
+
+const percent = (share: number) => `${Math.round(share * 100)} %`;
 
 function Outputs({ stage, snapshot, universes }: Shown) {
   const [open, setOpen] = useState<number | undefined>(undefined);
