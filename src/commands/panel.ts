@@ -1,5 +1,6 @@
 import { networkInterfaces } from 'node:os';
 import encodeQr from 'qr';
+import { answers } from '../daemon/operator/control.js';
 import { newToken, readToken, readWhere } from '../daemon/panel/token.js';
 import { messageOf } from '../stage/message-of.js';
 import type { Arguments } from './dispatch.js';
@@ -14,14 +15,14 @@ folder that the daemon was started with (run --state-dir), by default /var/lib/l
 link may stop and start light: show it to those who may.
 
   --new-token   make another token first: links with the old one act no more
-  --json        { "url", "token", "links" }
+  --json        { "url", "token", "links", "running": whether a daemon answers }
 
 examples:
   lampwright panel ./state
   sudo lampwright panel
   lampwright panel ./state --new-token
 
-exit codes: 0 ok, 1 no panel has been started there, 2 bad usage or the folder can't be read`;
+exit codes: 0 ok, 1 no panel has been started there, or no daemon answers there now, 2 bad usage or the folder can't be read`;
 
 const SERVICE_FOLDER = '/var/lib/lampwright/main';
 const ANYWHERE: ReadonlySet<string> = new Set(['0.0.0.0', '[::]']);
@@ -44,22 +45,26 @@ export async function panel({ positionals, values }: Arguments): Promise<number>
     return EXIT.failed;
   }
   const links = linksOf(url, token);
+  const isAlone = (await answers(folder)) === 'nobody';
+  // Who makes another token while nothing runs has got what they asked for.
+  const code = isAlone && values['new-token'] !== true ? EXIT.failed : EXIT.ok;
   if (values.json === true) {
-    print(JSON.stringify({ url, token, links }));
-    return EXIT.ok;
+    print(JSON.stringify({ url, token, links, running: !isAlone }));
+    return code;
   }
   const [first = ''] = links;
-  print(`The panel is at ${url}`);
+  if (isAlone) complain(`No daemon answers in ${folder} now: the link opens once one runs there.`);
+  print(`The panel ${isAlone ? 'was' : 'is'} at ${url}`);
   print('With this link it may act: stop and resume, cues, enables. Show it to those who may.');
   for (const link of links) print(`  ${link}`);
   // One that scans it on another machine can't reach this one's loopback.
   if (/^https?:\/\/(127\.|\[::1\])/.test(first)) {
     print('It listens for this machine only. For a phone: lampwright run ... --panel ADDRESS:7240');
-    return EXIT.ok;
+    return code;
   }
   print('');
   process.stdout.write(encodeQr(first, 'ascii', { ecc: 'low' }));
-  return EXIT.ok;
+  return code;
 }
 
 /** The token is behind the `#`: no browser sends it, and no log has it. */

@@ -1,0 +1,29 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, expect, it } from 'vitest';
+import { main } from '../../src/commands/cli.js';
+import { newToken, noteWhere } from '../../src/daemon/panel/token.js';
+import { captured } from './captured.js';
+
+const folder = mkdtempSync(join(tmpdir(), 'lampwright-panel-'));
+afterAll(() => rmSync(folder, { recursive: true }));
+const said = captured();
+
+it('prints the link of a daemon that has ended, and says that none answers', async () => {
+  expect(await main(['panel', folder])).toBe(1);
+  expect(said.err).toMatch(/^No panel has been started/m);
+  const token = newToken(folder);
+  noteWhere(folder, 'http://127.0.0.1:7240');
+  said.clear();
+  expect(await main(['panel', folder])).toBe(1);
+  expect(said.err).toContain(`No daemon answers in ${folder} now`);
+  expect(said.out).toContain('The panel was at http://127.0.0.1:7240');
+  expect(said.out).toContain(`http://127.0.0.1:7240/#token=${token}`);
+  said.clear();
+  expect(await main(['panel', folder, '--json'])).toBe(1);
+  expect(JSON.parse(said.out)).toMatchObject({ token, running: false });
+  said.clear();
+  expect(await main(['panel', folder, '--new-token'])).toBe(0);
+  expect(said.out).not.toContain(token);
+});
