@@ -161,6 +161,11 @@ function inputLine(status: Status): string {
   }
   const up = well.filter(({ heldBack }) => heldBack !== true).map(({ name }) => name);
   if (up.length > 0) parts.push(`${up.length === 1 ? 'output' : 'outputs'} ${few(up)} sending`);
+  for (const { label, pinnedTo } of status.heads) {
+    if (pinnedTo === undefined) continue;
+    const whom = status.performers.find(({ name }) => name === pinnedTo)?.label ?? pinnedTo;
+    parts.push(`${label} pinned to ${whom}`);
+  }
   for (const { what, since } of troubles) parts.push(`${what} (since ${clockOf(since)})`);
   return parts.join('; ');
 }

@@ -566,6 +566,12 @@ it('says on whom each head is that chooses, and goes on after a reload', () => {
   expect(heads(one)).toEqual([['head', 'ines', 'ines']]);
   book.goOn(rig.show);
   expect(heads(book.status(rig.nowS))).toEqual([['head', 'ines', 'ines']]);
+  const pin = (performer: string | undefined) => {
+    rig.order({ kind: 'pin', fixture: 'head', performer, cause: 'command', by: 'x', id: 1 });
+    return statusInWords(run(0.2, { 1: BOTH[1] }))[1];
+  };
+  expect(pin('ines')).toContain('head pinned to ines');
+  expect(pin(undefined)).not.toContain('pinned');
   expect(heads(run(12, { 2: BOTH[2] }))).toEqual([['head', 'tobias', 'tobias']]);
   book.hear({ kind: 'engine-started', pid: 43 }, rig.nowS);
   expect(heads(book.status(rig.nowS))).toEqual([['head', undefined, undefined]]);
