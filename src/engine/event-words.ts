@@ -17,8 +17,7 @@ interface Asked {
 export function whoAsked({ by }: Asked): string | undefined {
   if (by === undefined) return undefined;
   const who = /^control socket \((.+)\)$/.exec(by)?.[1] ?? by;
-  const name = /^user (.+?)(?: uid \d+)?$/.exec(who)?.[1] ?? who;
-  return name.startsWith('panel at ') ? `the ${name}` : name;
+  return /^user (.+) uid \d+$/.exec(who)?.[1] ?? who;
 }
 
 /**

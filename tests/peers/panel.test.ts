@@ -171,6 +171,23 @@ it('stops with one touch, on the wire within 0.2 s, and asks before it resumes',
   await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 15_000 });
 }, 60_000);
 
+it('says on a device without the token that it needs one, and that nothing was stopped', async () => {
+  const context = await browser.newContext({ viewport: { width: 390, height: 844 } });
+  const bare = await context.newPage();
+  await bare.goto(URL_);
+  const stops = logged('stopped').length;
+  for (const width of [390, 1400]) {
+    await bare.setViewportSize({ width, height: 844 });
+    await bare.getByRole('button', { name: 'Stop needs the token' }).click();
+    const said = bare.getByText('Nothing was stopped: this device has no token.');
+    await said.waitFor();
+    expect(await bare.evaluate(() => document.documentElement.scrollWidth - innerWidth)).toBe(0);
+    expect(await bare.getByLabel('Token', { exact: true }).isVisible()).toBe(true);
+  }
+  await context.close();
+  expect(logged('stopped').length).toBe(stops);
+});
+
 it('goes to a cue, turns a mapping off, and says what became of each', async () => {
   const said = page.locator('.said');
   await page.getByRole('button', { name: 'Go storm' }).click();

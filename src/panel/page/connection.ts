@@ -74,6 +74,10 @@ export class Connection {
     this.#others.onmessage = () => this.#letGo();
   }
 
+  get hasToken(): boolean {
+    return this.#token !== undefined && this.#token !== '';
+  }
+
   listen(listener: () => void): () => void {
     this.#listeners.add(listener);
     return () => this.#listeners.delete(listener);

@@ -14,6 +14,8 @@ import { Time } from './time.js';
 const OLD_S = 1.5;
 const TICK_MS = 500;
 const SAID_FOR_MS = 8000;
+/** Nobody may take what was refused for done. */
+const REFUSED_FOR_MS = 20_000;
 
 const VIEWS = ['Plan', 'People', 'Light', 'Time', 'Operator'] as const;
 type View = (typeof VIEWS)[number];
@@ -34,11 +36,21 @@ function Panel({ connection }: { connection: Connection }) {
       clearInterval(tick);
     };
   }, [connection]);
-  const act: Act = async (...words) => {
-    const answer = await connection.act(...words);
+  const say = (answer: Answer) => {
     setSaid(answer);
     clearTimeout(timer.current);
-    timer.current = setTimeout(() => setSaid(undefined), SAID_FOR_MS) as unknown as number;
+    const forMs = answer.ok ? SAID_FOR_MS : REFUSED_FOR_MS;
+    timer.current = setTimeout(() => setSaid(undefined), forMs) as unknown as number;
+  };
+  const act: Act = async (...words) => say(await connection.act(...words));
+  const refuse = (done: string) => {
+    const why = connection.hasToken
+      ? 'the token of this device is not the right one'
+      : 'this device has no token';
+    say({ ok: false, text: `Nothing was ${done}: ${why}.` });
+    setView('Operator');
+    // On a wide screen it may be below the edge.
+    setTimeout(() => document.querySelector('.door')?.scrollIntoView({ block: 'center' }));
   };
   const { stage, snapshot, universes, trails } = connection;
   const ageS = (performance.now() - connection.cameMs) / 1e3;
@@ -128,7 +140,7 @@ function Panel({ connection }: { connection: Connection }) {
         mayAct={connection.mayAct}
         said={said}
         act={act}
-        ask={() => setView('Operator')}
+        refuse={refuse}
       />
     </div>
   );
@@ -140,13 +152,14 @@ function Foot({
   mayAct,
   said,
   act,
-  ask,
+  refuse,
 }: {
   isStopped: boolean;
   mayAct: boolean;
   said: Answer | undefined;
   act: Act;
-  ask: () => void;
+  /** Of a device that may look only: says that it was not done. */
+  refuse: (done: string) => void;
 }) {
   const dialog = useRef<HTMLDialogElement>(null);
   return (
@@ -158,20 +171,23 @@ function Foot({
         <button
           type="button"
           class="resume"
-          onClick={() => (mayAct ? dialog.current?.showModal() : ask())}
+          onClick={() => (mayAct ? dialog.current?.showModal() : refuse('resumed'))}
         >
           Resume…
         </button>
       )}
       <button
         type="button"
-        class="stop"
-        onClick={() => (mayAct ? act('stop', 'everybody') : ask())}
+        class={mayAct ? 'stop' : 'stop locked'}
+        onClick={() => (mayAct ? act('stop', 'everybody') : refuse('stopped'))}
       >
         <svg viewBox="0 0 16 16" aria-hidden="true">
           <rect x="3" y="3" width="10" height="10" />
         </svg>
-        {isStopped ? 'Stopped' : 'Stop'}
+        <span>
+          {isStopped ? 'Stopped' : 'Stop'}
+          {!mayAct && <small> needs the token</small>}
+        </span>
       </button>
       <dialog ref={dialog} aria-labelledby="resume-title">
         <h2 id="resume-title">Resume everybody?</h2>

@@ -2,8 +2,8 @@ import type { Person } from '../../live/reading.js';
 
 type State = Person['status']['state'];
 
-/** A shape beside every colour: a disc, a triangle, a ring, a square, a dash. */
-const SHAPES: Readonly<Record<State, string>> = {
+/** A shape beside every colour, 16 by 16: a disc, a half disc, a triangle, a ring, a square, a dash. */
+export const SHAPES: Readonly<Record<State, string>> = {
   live: 'M8 2a6 6 0 1 0 .01 0z',
   returning: 'M8 2a6 6 0 0 0 0 12z',
   lost: 'M8 1.5 15 14H1z',

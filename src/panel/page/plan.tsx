@@ -2,8 +2,11 @@ import { intensityOf, type Person, peopleOf, shownValue } from '../../live/readi
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage, Outline } from '../../live/stage-schema.js';
 import type { Connection } from './connection.js';
+import { SHAPES } from './marks.js';
 
 const MARGIN_M = 1.1;
+/** Share of the stage's size beyond which a head stands at the edge of the plan. */
+const FAR = 0.25;
 const DARK_PERCENT = 1;
 
 interface Drawn {
@@ -22,11 +25,26 @@ export function Plan({ stage, snapshot, trails, withAnchors }: Drawn) {
   const [width, depth] = [maxX - minX, maxY - minY];
   // Words keep their size on the screen, whatever the stage measures.
   const unit = Math.max(width, depth) / 100;
-  const margin = Math.max(MARGIN_M, 6 * unit);
+  const margin = Math.max(MARGIN_M, 3 * unit);
+  const edge = edgeOf(stage, margin);
+  // The words stand outside of what is drawn: no beam covers them.
+  const words = 5 * unit;
   const top = (y: number) => maxY - y;
   const left = (x: number) => x - minX;
   const people = peopleOf(snapshot);
-  const box = [-margin, -margin, width + 2 * margin, depth + 2 * margin].join(' ');
+  const drawn = {
+    x: left(edge.minX),
+    y: top(edge.maxY),
+    width: edge.maxX - edge.minX,
+    height: edge.maxY - edge.minY,
+  };
+  const [right, bottom] = [drawn.x + drawn.width, drawn.y + drawn.height];
+  const box = [
+    drawn.x - words,
+    drawn.y - words,
+    drawn.width + 2 * words,
+    drawn.height + 2 * words,
+  ].join(' ');
   const scaleM = [1, 2, 5, 10, 20].find(one => one / width >= 0.1) ?? 20;
   const at = { left, top, unit };
   return (
@@ -36,29 +54,30 @@ export function Plan({ stage, snapshot, trails, withAnchors }: Drawn) {
           <path d={`M0 ${2 * unit}L${2 * unit} 0`} class="hatch" stroke-width={unit / 4} />
         </pattern>
         <clipPath id="edge">
-          <rect x={-margin} y={-margin} width={width + 2 * margin} height={depth + 2 * margin} />
+          <rect {...drawn} />
         </clipPath>
       </defs>
+      <rect class="around" {...drawn} />
       <rect class="floor" x={0} y={0} width={width} height={depth} stroke-width={unit / 3} />
       <g class="words" font-size={3.2 * unit}>
-        <text x={width / 2} y={-margin + 4 * unit}>
+        <text x={width / 2} y={drawn.y - 1.4 * unit}>
           upstage
         </text>
-        <text x={width / 2} y={depth + margin - 1.6 * unit}>
+        <text x={width / 2} y={bottom + 3.8 * unit}>
           audience
         </text>
-        <text transform={`translate(${-margin + 3.6 * unit} ${depth / 2}) rotate(-90)`}>
+        <text transform={`translate(${drawn.x - 1.4 * unit} ${depth / 2}) rotate(-90)`}>
           stage right
         </text>
-        <text transform={`translate(${width + margin - 3.6 * unit} ${depth / 2}) rotate(90)`}>
+        <text transform={`translate(${right + 1.4 * unit} ${depth / 2}) rotate(90)`}>
           stage left
         </text>
       </g>
       <g class="scale" font-size={2.6 * unit} stroke-width={unit / 3}>
         <path
-          d={`M0 ${depth + 2.4 * unit}v${1.2 * unit}v${-0.6 * unit}h${scaleM}v${-0.6 * unit}v${1.2 * unit}`}
+          d={`M${drawn.x} ${bottom + 2 * unit}v${1.2 * unit}v${-0.6 * unit}h${scaleM}v${-0.6 * unit}v${1.2 * unit}`}
         />
-        <text x={scaleM + 1.2 * unit} y={depth + 3.9 * unit}>
+        <text x={drawn.x + scaleM + 1.2 * unit} y={bottom + 3.5 * unit}>
           {scaleM} m
         </text>
       </g>
@@ -103,7 +122,7 @@ export function Plan({ stage, snapshot, trails, withAnchors }: Drawn) {
               </text>
             </g>
           ))}
-        <Beams stage={stage} snapshot={snapshot} at={at} />
+        <Beams stage={stage} snapshot={snapshot} at={at} edge={edge} />
         {people.map(person => (
           <Performer
             key={person.status.name}
@@ -116,6 +135,40 @@ export function Plan({ stage, snapshot, trails, withAnchors }: Drawn) {
     </svg>
   );
 }
+
+interface Edge {
+  readonly minX: number;
+  readonly maxX: number;
+  readonly minY: number;
+  readonly maxY: number;
+}
+
+/** What is drawn: the stage with a margin, and the heads about it. Of those that hang far off, a quarter of the stage. */
+function edgeOf({ bounds, fixtures }: LiveStage, margin: number): Edge {
+  const {
+    x: [minX, maxX],
+    y: [minY, maxY],
+  } = bounds;
+  const farM = margin + FAR * Math.max(maxX - minX, maxY - minY);
+  const edge = {
+    minX: minX - margin,
+    maxX: maxX + margin,
+    minY: minY - margin,
+    maxY: maxY + margin,
+  };
+  for (const { isHead, at } of fixtures) {
+    if (!isHead || at === undefined) continue;
+    const [x, y] = at;
+    edge.minX = Math.min(edge.minX, Math.max(x - margin / 2, minX - farM));
+    edge.maxX = Math.max(edge.maxX, Math.min(x + margin / 2, maxX + farM));
+    edge.minY = Math.min(edge.minY, Math.max(y - margin / 2, minY - farM));
+    edge.maxY = Math.max(edge.maxY, Math.min(y + margin / 2, maxY + farM));
+  }
+  return edge;
+}
+
+const within = (value: number, least: number, most: number) =>
+  Math.min(most, Math.max(least, value));
 
 interface Place {
   left(x: number): number;
@@ -177,7 +230,17 @@ function movedBy(outline: Outline, by: { x: number; y: number } | undefined): Ou
   return { ...outline, centre: [x + by.x, y + by.y] };
 }
 
-function Beams({ stage, snapshot, at }: { stage: LiveStage; snapshot: LiveSnapshot; at: Place }) {
+function Beams({
+  stage,
+  snapshot,
+  at,
+  edge,
+}: {
+  stage: LiveStage;
+  snapshot: LiveSnapshot;
+  at: Place;
+  edge: Edge;
+}) {
   const { left, top, unit } = at;
   return (
     <g class="heads">
@@ -188,6 +251,11 @@ function Beams({ stage, snapshot, at }: { stage: LiveStage; snapshot: LiveSnapsh
         const level =
           channel === undefined ? 100 : shownValue(stage, snapshot, { fixture: index, channel });
         const beam = snapshot.engine?.fixtures[index]?.beam;
+        const whole = 1.6 * unit;
+        const [headX, headY] = [
+          left(within(x, edge.minX + whole, edge.maxX - whole)),
+          top(within(y, edge.minY + whole, edge.maxY - whole)),
+        ];
         const isLit = beam !== undefined && level >= DARK_PERCENT;
         return (
           <g key={fixture.name} class={isLit ? 'head lit' : 'head'}>
@@ -208,12 +276,12 @@ function Beams({ stage, snapshot, at }: { stage: LiveStage; snapshot: LiveSnapsh
               </g>
             )}
             <rect
-              x={left(x) - unit}
-              y={top(y) - unit}
+              x={headX - unit}
+              y={headY - unit}
               width={2 * unit}
               height={2 * unit}
               stroke-width={unit / 3}
-              transform={`rotate(45 ${left(x)} ${top(y)})`}
+              transform={`rotate(45 ${headX} ${headY})`}
             />
           </g>
         );
@@ -237,7 +305,8 @@ function Performer({
   const [x, y] = [left(place.x), top(place.y)];
   const region = seen?.region;
   const isLive = status.state === 'live';
-  const r = 1.9 * unit;
+  // The disc of the shapes has a radius of 6.
+  const perShape = (1.9 * unit) / 6;
   return (
     <g class={`performer ${status.state.replace(' ', '-')}`}>
       {trail !== undefined && trail.length > 1 && (
@@ -258,15 +327,13 @@ function Performer({
           transform={`rotate(${-region.headingDeg} ${x} ${y})`}
         />
       )}
-      {isLive ? (
-        <circle class="body" cx={x} cy={y} r={r} stroke-width={unit / 3} />
-      ) : (
-        <path
-          class="body"
-          d={`M${x} ${y - 1.4 * r}L${x + 1.3 * r} ${y + r}H${x - 1.3 * r}z`}
-          stroke-width={unit / 3}
-        />
-      )}
+      {/* The same shapes as in People. */}
+      <path
+        class="body"
+        d={SHAPES[status.state]}
+        transform={`translate(${x} ${y}) scale(${perShape}) translate(-8 -8)`}
+        stroke-width={unit / 3 / perShape}
+      />
       <text class="tag" x={x} y={y - 3.2 * unit} font-size={3.4 * unit}>
         {isLive ? label : `${label}: ${status.state}`}
       </text>

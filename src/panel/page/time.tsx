@@ -10,7 +10,9 @@ export function Time({ connection, snapshot }: { connection: Connection; snapsho
   const { moments, events } = connection;
   const nowS = snapshot.atS;
   const rates = moments.map(one => one.positionsPerS);
-  const most = Math.max(10, ...rates);
+  const { positionsPerS } = snapshot.status.feed;
+  // A moment is kept once a second: what is said of now is newer.
+  const most = Math.max(10, positionsPerS, ...rates);
   const delays = moments.flatMap(one => (one.delayS === null ? [] : [one.delayS]));
   const longest = Math.max(0.1, ...delays);
   const delay = delays.at(-1);
@@ -19,7 +21,7 @@ export function Time({ connection, snapshot }: { connection: Connection; snapsho
       <div class="strips">
         <Strip
           title="Positions a second"
-          now={`${snapshot.status.feed.positionsPerS}`}
+          now={`${positionsPerS}`}
           scale={`0 to ${most}`}
           points={pointsOf(moments, nowS, one => one.positionsPerS / most)}
         />
