@@ -14,7 +14,7 @@ import { safeLook } from '../show/safe-look.js';
 import { valueText } from '../show/value-text.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
-import { refusalCode } from './refuse.js';
+import { complainOf, refusalCode } from './refuse.js';
 import {
   isProfilePath,
   type LoadedProfile,
@@ -52,12 +52,6 @@ export async function check(args: Arguments): Promise<number> {
     warnOf(warnings);
   } else complainOf(loaded.problems);
   return exitCode(loaded);
-}
-
-function complainOf(problems: readonly Problem[]): void {
-  for (const problem of problems) complain(formatProblem(problem));
-  const count = problems.length;
-  complain(styled('red', `${count} ${count === 1 ? 'error' : 'errors'}.`, process.stderr));
 }
 
 function warnOf(warnings: readonly Problem[]): void {

@@ -12,7 +12,7 @@ import { loadShow } from './show-file.js';
 import { print, styled } from './terminal.js';
 import { writeText } from './text-files.js';
 
-export const DESK_HELP = `usage: lampwright desk SHOW [--json] [--csv FILE]
+export const DESK_HELP = `usage: lampwright desk SHOW [--json] [--csv FILE] [--force]
 
 Prints the slots that a desk drives: what each does, and what is left of it when the desk is gone. To patch the desk by.
 

@@ -31,6 +31,7 @@ import { writeText } from './text-files.js';
 const misuse = misuseOf('plan');
 
 export const PLAN_HELP = `usage: lampwright plan SHOW [--error M] [--by KIND] [--step M] [--json] [--plot FILE.svg]
+                       [--force]
 
 Says what the show's anchors are worth: how well a place can be measured (dilution of precision), how
 many anchors a tracker sees with bodies in the way, the error to expect, the worst places, the rules of

@@ -9,6 +9,7 @@ import { vec3 } from '../stage/vector.js';
 import { loadScene } from './load-scene.js';
 import { isRecording } from './recorded-reports.js';
 import { findRecording, readParts } from './recording-files.js';
+import { refusalCode } from './refuse.js';
 
 /** What is to be played. */
 export type Played =
@@ -26,7 +27,12 @@ export type Played =
       /** What could not be read of it. */
       readonly cut: readonly string[];
     }
-  | { readonly ok: false; readonly usage?: string; readonly faults: readonly string[] };
+  | {
+      readonly ok: false;
+      readonly usage?: string;
+      readonly code?: number;
+      readonly faults: readonly string[];
+    };
 
 /** An evening of ten trackers at 30 Hz: more than that and the memory is at stake. */
 const MOST_REPORTS = 4_000_000;
@@ -42,7 +48,12 @@ export function readPlayed(path: string, show: Show | undefined): Played {
     };
   }
   const read = loadScene(path, show);
-  if (!read.ok) return { ok: false, faults: read.problems.map(formatProblem) };
+  if (!read.ok)
+    return {
+      ok: false,
+      code: refusalCode(read.problems),
+      faults: read.problems.map(formatProblem),
+    };
   const { scene } = read;
   const { lengthS, name, seed } = scene;
   return {

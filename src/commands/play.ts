@@ -54,7 +54,7 @@ export async function play(args: Arguments): Promise<number> {
   if (!played.ok) {
     if (played.usage !== undefined) return misuse(played.usage);
     for (const fault of played.faults) complain(fault);
-    return EXIT.failed;
+    return played.code ?? EXIT.failed;
   }
   for (const one of played.cut) complain(one);
   const target = targetOf(played.show, textOption(values.to), textOption(values.interface));

@@ -1,11 +1,18 @@
 import { formatProblem, type Problem } from '../show/problem.js';
 import { EXIT } from './exit-codes.js';
-import { complain } from './terminal.js';
+import { complain, styled } from './terminal.js';
 
 /** Says what is wrong with a file. @returns the exit code for it */
 export function refuse(problems: readonly Problem[]): number {
-  for (const problem of problems) complain(formatProblem(problem));
+  complainOf(problems);
   return refusalCode(problems);
+}
+
+/** Each problem, and how many there are. */
+export function complainOf(problems: readonly Problem[]): void {
+  for (const problem of problems) complain(formatProblem(problem));
+  const count = problems.length;
+  complain(styled('red', `${count} ${count === 1 ? 'error' : 'errors'}.`, process.stderr));
 }
 
 /**

@@ -18,7 +18,7 @@ import { writeText } from './text-files.js';
 const misuse = misuseOf('rehearse');
 
 export const REHEARSE_HELP = `usage: lampwright rehearse SHOW SCENE [--repeat N] [--html FILE] [--json]
-                           [--explain FILE] [--record DIR]
+                           [--explain FILE] [--record DIR] [--force]
 
 Plays a scene (who walks where, what their trackers make of it, what fails) to a show, faster than
 real time and without opening a socket, through the very steps that a running show takes. Says what

@@ -36,7 +36,7 @@ import { clock, dayAndClock, isTimeOfDay, timeOfDayIn } from './times.js';
 
 const misuse = misuseOf('report');
 
-export const REPORT_HELP = `usage: lampwright report REC [--from TIME] [--to TIME] [--html FILE] [--json]
+export const REPORT_HELP = `usage: lampwright report REC [--from TIME] [--to TIME] [--html FILE] [--force] [--json]
 
 What the tracking and the light did in a show, from a recording of \`lampwright run --record DIR\`: how long
 each performer was followed, each loss with its time, place and cause, where the tracking is weak, how

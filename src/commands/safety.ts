@@ -23,7 +23,7 @@ import { print, styled } from './terminal.js';
 import { writeText } from './text-files.js';
 import { wrapped } from './wrapped.js';
 
-export const SAFETY_HELP = `usage: lampwright safety SHOW [--json] [--html FILE]
+export const SAFETY_HELP = `usage: lampwright safety SHOW [--json] [--html FILE] [--force]
 
 Says what the light of a show does when something fails: what, how fast, for each fixture; which outputs
 are hazardous; what limits hold; who can stop it, and who decides. For the venue's file.

@@ -254,8 +254,8 @@ const LIGHTS_WORDS: Readonly<Record<FallbackPhase, string>> = {
   losing: 'all light fades to the safe look',
   safe: 'all light is at the safe look',
   rearming: 'all light is at the safe look, and the engine is running',
-  returning: 'all light comes up from the safe look',
-  live: 'all light follows the engine',
+  returning: 'the engine takes over from the safe look',
+  live: 'the engine has the light; for performers who are not tracked it stays safe',
 };
 
 function endedInWords({ how, reason }: Extract<SupervisorEvent, { kind: 'engine-ended' }>): string {

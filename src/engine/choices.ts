@@ -128,7 +128,7 @@ export function pinHead(
     performer === undefined ? -1 : follows.findIndex(({ name }) => name === performer),
   );
   if (performer !== undefined && places.every(place => place < 0)) {
-    return `"${performer}" is nobody on whom "${fixture}" may be`;
+    return `"${fixture}" can't be on "${performer}": its mapping doesn't list them`;
   }
   const changed = mine.some(({ pinned }, i) => pinned !== places[i]);
   for (const [i, one] of mine.entries()) one.pinned = places[i] as number;

@@ -17,7 +17,8 @@ interface Asked {
 export function whoAsked({ by }: Asked): string | undefined {
   if (by === undefined) return undefined;
   const who = /^control socket \((.+)\)$/.exec(by)?.[1] ?? by;
-  return /^user (.+) uid \d+$/.exec(who)?.[1] ?? who;
+  const name = /^user (.+?)(?: uid \d+)?$/.exec(who)?.[1] ?? who;
+  return name.startsWith('panel at ') ? `the ${name}` : name;
 }
 
 /**

@@ -207,7 +207,7 @@ export const SceneFileSchema = z.strictObject({
       z.strictObject({
         at: Moment.meta({ description: 'Seconds from the start of the scene.' }),
         off: NameOf.optional().meta({
-          description: 'Who is sent off stage then; or `everybody`.',
+          description: 'The performers to send off stage then; or `everybody`.',
         }),
         on: NameOf.optional().meta({
           description: 'Who is on stage after all; or `everybody`.',
@@ -218,7 +218,7 @@ export const SceneFileSchema = z.strictObject({
     .default([])
     .meta({
       description:
-        'Who is sent off stage, as with `lampwright tell STATE_DIR off NAME`, and who is on it again; times rising, one of `off` and `on` in each.',
+        'Performers to send off stage, as with `lampwright tell STATE_DIR off NAME`, and to let on again; times rising, one of `off` and `on` in each.',
     }),
   numbers: z
     .record(

@@ -176,6 +176,10 @@ function performersLosses({ losses, performers }: Source): Recommendation[] {
   return found;
 }
 
+/** Where reports contradict each other. The recording doesn't keep who sent a position. */
+const TWO_SENDERS =
+  'Make sure that only one program sends this tracker: a second tracking server, or a `lampwright play` that still runs, looks the same.';
+
 /** What is not here is nobody's fault: an operator wanted it. */
 const ACTS: Readonly<Partial<Record<LossCause, (trackers: readonly string[]) => string>>> = {
   'tracker-silent': trackers =>
@@ -185,7 +189,7 @@ const ACTS: Readonly<Partial<Record<LossCause, (trackers: readonly string[]) => 
   'sensor-clock-gone': () =>
     'Look at the clock of the tracking server, and at what else is on its network: the time tags did not agree with the arrivals.',
   jumped: () =>
-    'Look for reflections and hidden anchors there: the tracking system put them elsewhere for longer than a slip.',
+    `Look for reflections and hidden anchors there: the tracking system put them elsewhere for longer than a slip. ${TWO_SENDERS}`,
   frozen: trackers =>
     `Look at the tracking server, and at ${trackersNamed(trackers)}: the same position came again and again.`,
   'out-of-bounds': () =>
@@ -265,7 +269,7 @@ function noise({ performers }: Source): Recommendation[] {
     .filter(({ gatedShare }) => gatedShare > GATED_SHARE)
     .map(({ label, gatedShare, sinceS }) => ({
       what: `${inWords.share(gatedShare)} of the reports of ${label} were too far off to be believed.`,
-      act: 'Look for metal, glass and hidden anchors, and how the tracker is worn.',
+      act: `Look for metal, glass and hidden anchors, and how the tracker is worn. ${TWO_SENDERS}`,
       weightS: (gatedShare * sinceS) / 10,
     }));
 }

@@ -65,7 +65,7 @@ export function rehearsalPage(
         { head: '95 %', number: true },
         { head: 'worst', number: true },
         { head: 'at', number: true },
-        { head: 'late by', number: true },
+        { head: 'timing', number: true },
       ],
       heads.map(head =>
         head.litS === 0
@@ -87,7 +87,7 @@ export function rehearsalPage(
         { head: 'zone' },
         { head: 'performer' },
         { head: 'visits', number: true },
-        { head: 'late by', number: true },
+        { head: 'timing', number: true },
         { head: 'worst', number: true },
         { head: 'missed', number: true },
         { head: 'false', number: true },

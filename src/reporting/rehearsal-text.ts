@@ -36,14 +36,14 @@ export function rehearsalText(
       ),
     '',
     ...(flashes.times > 0 ? [flashesInWords(flashes), ''] : []),
-    `${bold('head'.padEnd(22))}${'follows'.padEnd(12)}${'off by'.padStart(9)}${'95 %'.padStart(11)}${'worst'.padStart(9)}  ${'at'.padEnd(8)}${'late by'.padStart(14)}`,
+    `${bold('head'.padEnd(22))}${'follows'.padEnd(12)}${'off by'.padStart(9)}${'95 %'.padStart(11)}${'worst'.padStart(9)}  ${'at'.padEnd(8)}${'timing'.padStart(14)}`,
     ...heads.map(head =>
       head.litS === 0
         ? `  ${head.fixture.padEnd(20)}${head.performer.padEnd(12)} gave no light`
         : `  ${head.fixture.padEnd(20)}${head.performer.padEnd(12)}${inWords.metres(head.meanM).padStart(9)}${inWords.metres(head.p95M).padStart(11)}${inWords.metres(head.worstM).padStart(9)}  ${at(head.worstAtS + report.fromS).padEnd(8)}${late(head.trailsS).padStart(14)}${head.cues.length > 0 ? `  in ${head.cues.join(', ')}` : ''}`,
     ),
     '',
-    `${bold('zone'.padEnd(22))}${'performer'.padEnd(12)}${'visits'.padStart(9)}${'late by'.padStart(14)}${'worst'.padStart(14)}  ${'at'.padEnd(8)}`,
+    `${bold('zone'.padEnd(22))}${'performer'.padEnd(12)}${'visits'.padStart(9)}${'timing'.padStart(14)}${'worst'.padStart(14)}  ${'at'.padEnd(8)}`,
     ...zones.map(zone => {
       const faults = [
         ...(zone.missed > 0 ? [`missed ${inWords.times(zone.missed)}`] : []),
@@ -78,7 +78,7 @@ export function rehearsalText(
     bold('fix first'),
     ...(recommendations.length === 0 ? ['  nothing that cost light for half a second'] : []),
     ...recommendations.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),
-  ];
+  ].map(line => line.trimEnd());
 }
 
 /** Signals, conditions, and messages sent: each with an empty line after it, where the show has any. */
@@ -126,5 +126,6 @@ export function percent(value: number): string {
 export function late(seconds: number): string {
   if (Number.isNaN(seconds)) return '-';
   const figure = Math.abs(seconds).toFixed(2);
-  return `${figure} s${seconds < 0 && Number(figure) > 0 ? ' early' : ''}`;
+  if (Number(figure) === 0) return `${figure} s`;
+  return `${figure} s ${seconds < 0 ? 'early' : 'late'}`;
 }

@@ -210,10 +210,10 @@ export function offStageText({ exits, orders }: SafetySheet): readonly string[] 
   const names = exits.map(({ name, label }) => (label === name ? name : `${label} (${name})`));
   return [
     exits.length === 0
-      ? 'This show has no exits: who falls silent is lost, wherever they were.'
-      : `${exits.length === 1 ? 'Exit' : 'Exits'}: ${names.join(', ')}. Who was last heard well inside of ${exits.length === 1 ? 'it' : 'one'} and falls silent is off stage, and not lost; anywhere else they are lost.`,
-    `Who is sent off (lampwright tell${orders === undefined ? '' : ', or /lampwright/off'}) is off stage too.`,
-    'There is no alarm for who is off stage. Their light goes as if they had left the zones, to the base values and not to the safe ones; heads that follow them go dark. They come back when they are heard on the stage.',
+      ? 'This show has no exits: a performer who is no longer heard is lost, wherever they were.'
+      : `${exits.length === 1 ? 'Exit' : 'Exits'}: ${names.join(', ')}. A performer who was last heard well inside ${exits.length === 1 ? 'it' : 'one'} and is no longer heard is off stage, and not lost; anywhere else they are lost.`,
+    `A performer who is sent off stage (lampwright tell${orders === undefined ? '' : ', or /lampwright/off'}) is off stage too.`,
+    'There is no alarm for performers who are off stage. Their light goes as if they had left the zones, to the base values and not to the safe ones; heads that follow them go dark. They come back when they are heard on the stage.',
     'Stop, a required desk that is lost, and all that the supervisor notices take their light to its safe values all the same.',
   ];
 }
@@ -224,12 +224,16 @@ export function classOf({ hazard, enabledChannels }: FixtureSheet): string {
     : `${hazard}; ${enabledChannels.join(', ')} only while enabled`;
 }
 
+/** The show file doesn't say how it will be run. */
+const PANEL_STOPS =
+  'Run with a state folder (--state-dir), the daemon also serves the panel, unless it was started with --panel off: any browser that has its token can stop and resume the light.';
+
 export function ordersText({ orders }: SafetySheet): string {
   if (orders === undefined) {
-    return 'This show has no operator input: the light is stopped at the machine (lampwright tell, or by ending the daemon, which fades to the safe look).';
+    return `This show has no operator input: the light is stopped at the machine (lampwright tell, or by ending the daemon, which fades to the safe look). ${PANEL_STOPS}`;
   }
   const { listen, port, allow, enableTimeoutS, desk } = orders;
-  return `OSC to ${listen}:${port} from ${allow.join(', ')}: /lampwright/stop and /lampwright/resume, for everybody or by name; /lampwright/enable/CLASS, to be repeated within ${seconds(enableTimeoutS)}. The desk's heartbeat is ${desk}. Also at the machine: lampwright tell.`;
+  return `OSC to ${listen}:${port} from ${allow.join(', ')}: /lampwright/stop and /lampwright/resume, for everybody or by name; /lampwright/enable/CLASS, to be repeated within ${seconds(enableTimeoutS)}. The desk's heartbeat is ${desk}. Also at the machine: lampwright tell. ${PANEL_STOPS}`;
 }
 
 /** "1.33 s, at most 99.5 s" */

@@ -29,6 +29,14 @@ beforeEach(() => {
 });
 afterAll(() => rmSync(folder, { recursive: true }));
 
+test('a scene that is not there is bad usage, and one show with errors has them counted', async () => {
+  const show = 'config/salt-lantern.show.yaml';
+  expect(await main(['play', at('none.scene.yaml'), '--show', show])).toBe(2);
+  writeFileSync(at('broken.show.yaml'), 'lampwright: 1\nname: 3\n');
+  expect(await main(['run', at('broken.show.yaml')])).toBe(1);
+  expect(said.err).toMatch(/^\d+ errors?\.$/m);
+});
+
 test('a file that is there is refused before anything is done, and replaced when told', async () => {
   writeFileSync(at('page.html'), 'mine');
   mkdirSync(at('plots'), { recursive: true });

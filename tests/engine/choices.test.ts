@@ -301,7 +301,7 @@ describe('by order', () => {
     stage.run(0.1, {});
     expect(stage.rig.eventsOf('operator-refused').map(({ reason }) => reason)).toEqual([
       '"right" is no head that chooses whom it is on (follow by nearest, first or share)',
-      '"nobody" is nobody on whom "left" may be',
+      '"left" can\'t be on "nobody": its mapping doesn\'t list them',
     ]);
     expect(stage.rig.eventsOf('operator-done')).toMatchObject([{ changed: false }]);
   });

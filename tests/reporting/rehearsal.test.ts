@@ -167,7 +167,7 @@ describe('a rehearsal', () => {
 
   it('says of a negative delay that it is early', () => {
     expect([late(0.5), late(-0.5), late(-0.001), late(Number.NaN)]).toEqual([
-      '0.50 s',
+      '0.50 s late',
       '0.50 s early',
       '0.00 s',
       '-',

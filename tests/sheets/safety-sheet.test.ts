@@ -189,7 +189,9 @@ test('names the exits, and says what they do and do not', () => {
   const [without, withExits] = [sheetOf(MINIMAL), sheetOf(`${MINIMAL}${exits}`)];
   expect(withExits.exits).toEqual([{ name: 'door', label: 'Stage door' }]);
   const page = safetyPage(withExits, '2026-11-30');
-  expect(page).toContain('Exit: Stage door (door). Who was last heard well inside of it');
+  expect(page).toContain(
+    'Exit: Stage door (door). A performer who was last heard well inside of it',
+  );
   expect(page).toContain('Off stage is not lost');
   expect(safetyPage(without, '2026-11-30')).toContain('This show has no exits');
 });
@@ -216,6 +218,13 @@ test('what no lit beam may touch is on the sheet, with the heads that are kept o
   expect(safetyPage(sheetOf(KEPT.replace(/keepOut:\n.*\n.*\n/, '')), '')).not.toContain(
     'Where no lit beam goes',
   );
+});
+
+test('whoever has the token of the panel is among those who can stop the light, with orders by OSC and without', () => {
+  for (const show of [configShow('salt-lantern'), MINIMAL]) {
+    const stops = safetyPage(sheetOf(show), '').split('Who can stop the light')[1];
+    expect(stops).toMatch(/the panel, unless .* any browser that has its token can stop/);
+  }
 });
 
 test('a safe look in a colour of the palette says its name', () => {
