@@ -189,9 +189,7 @@ test('names the exits, and says what they do and do not', () => {
   const [without, withExits] = [sheetOf(MINIMAL), sheetOf(`${MINIMAL}${exits}`)];
   expect(withExits.exits).toEqual([{ name: 'door', label: 'Stage door' }]);
   const page = safetyPage(withExits, '2026-11-30');
-  expect(page).toContain(
-    'Exit: Stage door (door). A performer who was last heard well inside of it',
-  );
+  expect(page).toContain('Exit: Stage door (door). A performer who was last heard well inside it');
   expect(page).toContain('Off stage is not lost');
   expect(safetyPage(without, '2026-11-30')).toContain('This show has no exits');
 });
