@@ -1,4 +1,4 @@
-# Sphinx, as scripts/site.mjs calls it (docs/decisions/0033-documentation-site.md).
+# Sphinx, as scripts/site.mjs calls it (docs/decisions/0034-documentation-site.md).
 
 project = "lampwright"
 author = "The lampwright authors"
