@@ -2,10 +2,10 @@ import { setPriority } from 'node:os';
 import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
 import { monotonicS } from '../daemon/clock.js';
-import { follow } from '../daemon/live/follow.js';
+import { type Followed, follow } from '../daemon/live/follow.js';
 import { ask } from '../daemon/operator/control.js';
 import type { PanelOrders, PanelWord } from '../daemon/panel/panel-runner.js';
-import { noteWhere, readToken, tokenOf } from '../daemon/panel/token.js';
+import { forgetWhere, noteWhere, readToken, tokenOf } from '../daemon/panel/token.js';
 import { panelApp } from '../panel/server/app.js';
 import { Doors } from '../panel/server/doors.js';
 import { Metrics } from '../panel/server/metrics.js';
@@ -59,12 +59,19 @@ async function run(orders: PanelOrders): Promise<void> {
   source.onLine = line => streams.tell(line);
   const metrics = new Metrics(record, streams);
   const files = new PageFiles(pageFolder());
-  const act = (words: readonly string[], by: string) => ask(folder, words, by);
+  const act = async (words: readonly string[], by: string) => {
+    const answer = await ask(folder, words, by);
+    if (answer.outcome !== 'no daemon') return answer;
+    // The folder with its socket may be gone, or another disk's, while the daemon lives.
+    return (await source.ask(words, by)) ?? { ...answer, text: CANT_ACT };
+  };
   const app = panelApp({ doors, record, streams, metrics, files, act });
+  // Where the address is taken, whoever has it is not ours.
+  forgetWhere(folder);
   const { url } = await serve(app, orders);
   noteWhere(folder, url);
   say({ kind: 'listening', url });
-  source.look(IDLE_HZ);
+  source.begin();
   let token = readToken(folder);
   setInterval(() => {
     say({ kind: 'beat' });
@@ -82,12 +89,14 @@ function pageFolder(): string {
   return fileURLToPath(new URL('./panel', import.meta.url));
 }
 
+const CANT_ACT =
+  "The panel can't reach the daemon, so nothing was done. Act at the desk, or on the show machine.";
+
 /** The daemon's stream, at the rate that is wanted just now. */
 class Source {
   onLine: (line: Parameters<Record['take']>[0]) => void = () => undefined;
-  #rateHz = 0;
-  #stop: (() => void) | undefined;
-  #again: NodeJS.Timeout | undefined;
+  #rateHz = IDLE_HZ;
+  #open: Followed | undefined;
 
   constructor(
     private readonly folder: string,
@@ -97,24 +106,22 @@ class Source {
   look(rateHz: number): void {
     if (rateHz === this.#rateHz) return;
     this.#rateHz = rateHz;
-    this.#begin();
+    this.#open?.turn(rateHz);
   }
 
-  #begin(): void {
-    clearTimeout(this.#again);
-    this.#stop?.();
+  ask(words: readonly string[], by: string): ReturnType<Followed['ask']> {
+    return this.#open?.ask(words, by) ?? Promise.resolve(undefined);
+  }
+
+  begin(): void {
     const { record } = this;
-    const toldS = record.events.at(-1)?.atS ?? 0;
-    record.begin();
-    this.#stop = follow(this.folder, this.#rateHz, {
+    this.#open = follow(this.folder, this.#rateHz, {
       line: line => {
-        record.take(line);
-        // What was told before the connection began anew is not told twice.
-        if (line.kind !== 'event' || line.atS > toldS) this.onLine(line);
+        if (record.take(line)) this.onLine(line);
       },
       ended: why => {
         record.fault = why;
-        this.#again = setTimeout(() => this.#begin(), AGAIN_MS);
+        setTimeout(() => this.begin(), AGAIN_MS);
       },
     });
   }

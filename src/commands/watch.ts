@@ -58,7 +58,7 @@ function stream(
 ): Promise<number> {
   return new Promise(resolve => {
     let any = false;
-    const stop = follow(folder, rateHz, {
+    const { end: stop } = follow(folder, rateHz, {
       line: line => {
         any = true;
         const told = text(line);
@@ -99,7 +99,7 @@ function view(folder: string, rateHz: number): Promise<number> {
         screen.fault = `${why} Trying again.`;
         again = setTimeout(begin, AGAIN_MS);
       },
-    });
+    }).end;
   };
   screen.begin();
   screen.draw();

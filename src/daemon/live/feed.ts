@@ -8,7 +8,7 @@ import type { Status } from '../status/status.js';
 /** Somebody who looks. */
 export interface Looker {
   /** Snapshots a second. */
-  readonly rateHz: number;
+  rateHz: number;
   /** Takes a line and its break; or leaves it out where the ones before are still to leave. */
   write(line: string): void;
 }
@@ -74,6 +74,15 @@ export class LiveFeed {
     for (const event of this.#recent()) looker.write(`${JSON.stringify(event)}\n`);
     this.#changed();
     if (source !== undefined) this.#tell(source, this.now());
+  }
+
+  /** They want another rate from now on, beginning with a snapshot. */
+  turn(looker: Looker, rateHz: number): void {
+    const asked = this.#lookers.get(looker);
+    if (asked === undefined) return;
+    looker.rateHz = rateHz;
+    asked.dueS = 0;
+    this.#changed();
   }
 
   remove(looker: Looker): void {

@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto';
 import { connect } from 'node:net';
 import { join } from 'node:path';
 import type { LiveLine } from '../../live/schema.js';
@@ -9,6 +10,7 @@ import { noDaemonText } from '../operator/no-daemon.js';
 const LONGEST_LINE = 16 * 1024 * 1024;
 /** The daemon says something each second. */
 const SILENT_MS = 5000;
+const ANSWERS_WITHIN_MS = 8000;
 
 export interface Following {
   line(line: LiveLine): void;
@@ -16,20 +18,37 @@ export interface Following {
   ended(why: string): void;
 }
 
-/** The snapshot stream of the daemon whose state folder this is. @returns ends it, and `ended` is not told then */
-export function follow(folder: string, rateHz: number, { line, ended }: Following): () => void {
+export interface Followed {
+  /** `ended` is not told then. */
+  end(): void;
+  /** Another rate from now on, on the same connection. */
+  turn(rateHz: number): void;
+  /** Asks the daemon on the same connection. @returns undefined where no answer came */
+  ask(words: readonly string[], user: string): Promise<Answer | undefined>;
+}
+
+/** The snapshot stream of the daemon whose state folder this is. */
+export function follow(folder: string, firstHz: number, { line, ended }: Following): Followed {
   const socket = connect(join(folder, CONTROL_SOCKET));
+  const waiting = new Map<string, (answer: Answer | undefined) => void>();
+  let rateHz = firstHz;
   let text = '';
   let isOver = false;
-  const end = (why: string) => {
-    if (isOver) return;
+  const close = () => {
     isOver = true;
     socket.destroy();
+    for (const give of waiting.values()) give(undefined);
+  };
+  const end = (why: string) => {
+    if (isOver) return;
+    close();
     ended(why);
   };
+  const write = (request: object) => socket.write(`${JSON.stringify(request)}\n`);
+  const watch = () => write(['watch', String(rateHz)]);
   socket.setEncoding('utf8');
   socket.setTimeout(SILENT_MS, () => end('the daemon says nothing any more.'));
-  socket.on('connect', () => socket.write(`${JSON.stringify(['watch', String(rateHz)])}\n`));
+  socket.on('connect', watch);
   socket.on('error', error => end(noDaemonText(folder, error)));
   socket.on('close', () => end('the daemon has closed the connection.'));
   socket.on('data', (piece: string) => {
@@ -42,19 +61,39 @@ export function follow(folder: string, rateHz: number, { line, ended }: Followin
       if (said === undefined)
         end('the daemon sends what is no snapshot: is it of another version?');
       else if ('kind' in said) line(said);
+      else if (said.id !== undefined) waiting.get(said.id)?.(said);
       else end(said.text);
     }
   });
-  return () => {
-    isOver = true;
-    socket.destroy();
+  return {
+    end: close,
+    turn: wantedHz => {
+      rateHz = wantedHz;
+      if (!socket.connecting && !isOver) watch();
+    },
+    ask: (words, user) =>
+      new Promise(resolve => {
+        if (socket.connecting || isOver) return resolve(undefined);
+        const id = randomUUID();
+        const give = (answer: Answer | undefined) => {
+          clearTimeout(timer);
+          waiting.delete(id);
+          resolve(answer);
+        };
+        const timer = setTimeout(() => give(undefined), ANSWERS_WITHIN_MS);
+        waiting.set(id, give);
+        write({ words, id, user });
+      }),
   };
 }
 
+/** With the id of what was asked on a connection that watches. */
+type Said = Answer & { readonly id?: string };
+
 /** A line of the stream, or an answer that refuses it. */
-function read(line: string): LiveLine | Answer | undefined {
+function read(line: string): LiveLine | Said | undefined {
   try {
-    const value = JSON.parse(line) as LiveLine | Answer;
+    const value = JSON.parse(line) as LiveLine | Said;
     return typeof value === 'object' && value !== null ? value : undefined;
   } catch {
     return undefined;

@@ -5,7 +5,7 @@ import { userInfo } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { messageOf } from '../../stage/message-of.js';
-import type { LiveFeed } from '../live/feed.js';
+import type { LiveFeed, Looker } from '../live/feed.js';
 import { socketLooker } from '../live/socket-looker.js';
 import { makeFolder, PRIVATE } from '../make-folder.js';
 import { OwnFolder } from '../own-folder.js';
@@ -24,6 +24,8 @@ const MOST_BYTES = 4096;
 const MOST_CONNECTIONS = 64;
 /** So often an answer is asked for whose connection breaks: by others who crowd it out, say. */
 const ASKS_AT_MOST = 5;
+/** So many orders of one who watches may wait for their answers. */
+const MOST_ORDERS = 16;
 /** So many may watch: each costs the supervisor some of its time. */
 const MOST_WATCHING = 16;
 const ASKS_AGAIN_MS = 50;
@@ -46,7 +48,9 @@ interface Connection {
   readonly socket: Socket;
   asked: boolean;
   /** It is given the snapshot stream. */
-  watches: boolean;
+  looker: Looker | undefined;
+  /** Without an answer yet. */
+  orders: number;
   timer: NodeJS.Timeout;
 }
 
@@ -54,6 +58,7 @@ interface Connection {
  * Listens for requests on a Unix socket in the state folder: who may write there may ask. One request
  * a connection, on one line of JSON: a list of words, or an object with `words`, the `user` who
  * says them, and an `id` that a request asked for again has too; one answer, a JSON object on one line.
+ * Who watches may ask on: for another rate by `watch` again, and for anything else, with the `id` in the answer.
  */
 export class ControlServer {
   #server: Server | undefined;
@@ -69,7 +74,7 @@ export class ControlServer {
   #opening = false;
   readonly #folder: OwnFolder;
   /** Whom those watch who ask for it. */
-  feed: Pick<LiveFeed, 'add' | 'remove'> | undefined;
+  feed: Pick<LiveFeed, 'add' | 'remove' | 'turn'> | undefined;
 
   constructor(
     private readonly folder: string,
@@ -210,7 +215,8 @@ export class ControlServer {
     const connection: Connection = {
       socket,
       asked: false,
-      watches: false,
+      looker: undefined,
+      orders: 0,
       timer: setTimeout(() => socket.destroy(), ASKS_WITHIN_MS),
     };
     this.#connections.add(connection);
@@ -223,20 +229,49 @@ export class ControlServer {
     socket.on('error', () => undefined);
     socket.setEncoding('utf8');
     socket.on('data', (piece: string) => {
-      if (connection.asked) return;
       text += piece;
-      const end = text.indexOf('\n');
-      if (end < 0) {
-        if (text.length > MOST_BYTES) socket.destroy();
-        return;
+      for (;;) {
+        if (connection.asked && connection.looker === undefined) return;
+        const end = text.indexOf('\n');
+        if (end < 0) break;
+        this.#hear(connection, text.slice(0, end));
+        text = text.slice(end + 1);
       }
-      connection.asked = true;
-      clearTimeout(connection.timer);
-      if (this.#watches(connection, text.slice(0, end))) return;
-      connection.timer = setTimeout(() => socket.destroy(), STAYS_AT_MOST_MS);
-      void this.#answer(text.slice(0, end)).then(answer => {
-        socket.end(`${JSON.stringify(answer)}\n`);
-      });
+      if (text.length > MOST_BYTES) socket.destroy();
+    });
+  }
+
+  #hear(connection: Connection, line: string): void {
+    const { socket, looker } = connection;
+    if (looker !== undefined) {
+      this.#hearLooker(connection, looker, line);
+      return;
+    }
+    connection.asked = true;
+    clearTimeout(connection.timer);
+    if (this.#watches(connection, line)) return;
+    connection.timer = setTimeout(() => socket.destroy(), STAYS_AT_MOST_MS);
+    void this.#answer(line).then(answer => {
+      socket.end(`${JSON.stringify(answer)}\n`);
+    });
+  }
+
+  /** It keeps its connection where the state folder, and the socket in it, are gone. */
+  #hearLooker(connection: Connection, looker: Looker, line: string): void {
+    const request = readRequest(line);
+    if (typeof request !== 'string' && request.kind === 'watch') {
+      this.feed?.turn(looker, request.rateHz);
+      return;
+    }
+    if (connection.orders >= MOST_ORDERS) {
+      connection.socket.destroy();
+      return;
+    }
+    connection.orders += 1;
+    void this.#answer(line).then(answer => {
+      connection.orders -= 1;
+      if (connection.socket.destroyed) return;
+      connection.socket.write(`${JSON.stringify({ id: requestId(line), ...answer })}\n`);
     });
   }
 
@@ -245,11 +280,11 @@ export class ControlServer {
     const request = readRequest(line);
     if (typeof request === 'string' || request.kind !== 'watch') return false;
     const { feed } = this;
-    const count = [...this.#connections].filter(({ watches }) => watches).length;
+    const count = [...this.#connections].filter(one => one.looker !== undefined).length;
     if (feed === undefined || count >= MOST_WATCHING) return false;
-    connection.watches = true;
     const { socket } = connection;
     const looker = socketLooker(socket, request.rateHz);
+    connection.looker = looker;
     socket.on('close', () => feed.remove(looker));
     feed.add(looker);
     return true;
@@ -258,7 +293,8 @@ export class ControlServer {
   /** The oldest that only waits; or, where all have asked, the oldest: what it asked for is under way. */
   #evict(): void {
     const all = [...this.#connections];
-    const oldest = all.find(({ asked }) => !asked) ?? all.find(({ watches }) => !watches) ?? all[0];
+    const oldest =
+      all.find(({ asked }) => !asked) ?? all.find(one => one.looker === undefined) ?? all[0];
     if (oldest === undefined) return;
     this.#connections.delete(oldest);
     oldest.socket.destroy();

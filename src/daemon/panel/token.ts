@@ -1,4 +1,5 @@
 import { randomBytes } from 'node:crypto';
+import { rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { writeWholeNow } from '../operator/whole-file.js';
 import { isThere, readText } from '../read-file.js';
@@ -31,6 +32,11 @@ export function newToken(folder: string): string {
 /** Says where the panel of a state folder listens. Throws where that can't be written. */
 export function noteWhere(folder: string, url: string): void {
   writeWholeNow(join(folder, WHERE_FILE), `${JSON.stringify({ url })}\n`);
+}
+
+/** It listens nowhere yet. Throws where that can't be removed. */
+export function forgetWhere(folder: string): void {
+  rmSync(join(folder, WHERE_FILE), { force: true });
 }
 
 /** Where it listened last. */

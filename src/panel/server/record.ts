@@ -30,17 +30,14 @@ export class Record {
 
   constructor(private readonly nowS: () => number) {}
 
-  /** The connection begins anew: what happened is told again. */
-  begin(): void {
-    this.events = [];
-  }
-
-  take(line: LiveLine): void {
+  /** @returns whether it is new: a connection that begins anew tells again what happened */
+  take(line: LiveLine): boolean {
     if (line.kind === 'stage') {
       if (this.stage?.show !== line.show) this.moments.length = 0;
       this.stage = line;
       this.universes = undefined;
     } else if (line.kind === 'event') {
+      if (this.#isKnown(line)) return false;
       this.events.push(line);
       const sinceS = line.atS - KEPT_S;
       while (this.events.length > EVENTS_MOST || (this.events[0]?.atS ?? line.atS) < sinceS) {
@@ -53,6 +50,11 @@ export class Record {
       if (line.universes !== undefined) this.universes = line.universes;
       this.#note(line);
     }
+    return true;
+  }
+
+  #isKnown({ atS, text, what }: LiveEvent): boolean {
+    return this.events.some(one => one.atS === atS && one.text === text && one.what === what);
   }
 
   get ageS(): number {

@@ -85,6 +85,18 @@ describe('the snapshot stream', () => {
     expect(withLevels.length).toBeLessThanOrEqual(11);
   });
 
+  it('takes another rate without a beginning anew', () => {
+    const one = looker(1);
+    feed.add(one);
+    run(2);
+    const before = one.lines.length;
+    feed.turn(one, 10);
+    expect(asked).toEqual([1, 10]);
+    run(1);
+    expect(count(one.lines.slice(before), 'snapshot')).toBeGreaterThanOrEqual(9);
+    expect(count(one.lines, 'stage')).toBe(1);
+  });
+
   it('sends the stage again when another show runs', () => {
     const one = looker(10);
     feed.add(one);

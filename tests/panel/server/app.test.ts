@@ -59,6 +59,15 @@ describe('the panel', () => {
     expect(await far.text()).toBe('');
   });
 
+  it('keeps what happened once, though a daemon tells it again', () => {
+    const { record } = panel();
+    const event = (atS: number) =>
+      ({ kind: 'event', atS, level: 'info', text: `at ${atS}`, what: 'feed' }) as const;
+    const isNew = [1, 2, 1, 2, 3].map(atS => record.take(event(atS)));
+    expect(isNew).toEqual([true, true, false, false, true]);
+    expect(record.events.map(({ atS }) => atS)).toEqual([1, 2, 3]);
+  });
+
   it('keeps confidence by name: a reload may bring people in another order', () => {
     const { record } = panel();
     const snapshot = snapshotOf(LANTERN, { engine: seen(LANTERN) });
