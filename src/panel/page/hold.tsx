@@ -48,6 +48,10 @@ export function Hold({ label, disabled, hold, release }: HoldProps) {
       window.removeEventListener('blur', letGo);
     };
   }, []);
+  useEffect(() => {
+    // A button that is disabled hears no release.
+    if (disabled) letGo();
+  }, [disabled]);
   const isKey = (event: KeyboardEvent) => event.key === ' ' || event.key === 'Enter';
   return (
     <button
