@@ -129,6 +129,7 @@ export class Connection {
         this.mayAct = false;
         this.#drop(token);
         this.#tell();
+        return { ok, text: `Nothing was done: ${text}.` };
       }
       return { ok, text };
     } catch {
