@@ -13,6 +13,8 @@ import type { HeardUniverse } from './heard-universe.js';
 const TELL_EVERY_S = 0.012;
 
 export interface DeskLinkOptions {
+  /** Seconds, of the one clock of the shell unless given. */
+  readonly now?: () => number;
   readonly standby: boolean;
   cid(): Uint8Array;
   /** undefined while its sockets are opened anew: a port may be theirs. */
@@ -56,7 +58,11 @@ export class DeskLink {
   #toldS = Number.NEGATIVE_INFINITY;
   readonly #knows = new EngineKnows();
 
-  constructor(private readonly options: DeskLinkOptions) {}
+  readonly #now: () => number;
+
+  constructor(private readonly options: DeskLinkOptions) {
+    this.#now = options.now ?? monotonicS;
+  }
 
   /** Universes in the order of the show. */
   get universes(): readonly HeardUniverse[] {
@@ -138,7 +144,7 @@ export class DeskLink {
       sends: (portAddress, address) => lighting()?.own.sendsArtnet(portAddress, address) === true,
       onEvent,
       onChange: () => this.#change(),
-      now: monotonicS,
+      now: this.#now,
     });
   }
 
@@ -146,7 +152,7 @@ export class DeskLink {
   #change(): void {
     if (this.#told.length === 0) return;
     this.#isDue = true;
-    if (this.#isScheduled || monotonicS() - this.#toldS < TELL_EVERY_S) return;
+    if (this.#isScheduled || this.#now() - this.#toldS < TELL_EVERY_S) return;
     this.#isScheduled = true;
     setImmediate(() => {
       this.#isScheduled = false;
@@ -156,7 +162,7 @@ export class DeskLink {
 
   #tell(): void {
     this.#isDue = false;
-    const nowS = monotonicS();
+    const nowS = this.#now();
     const news: DeskLevels[] = [];
     const told: Told[] = [];
     for (const one of this.#told) {

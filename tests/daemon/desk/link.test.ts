@@ -1,4 +1,4 @@
-import { afterEach, beforeEach, expect, test, vi } from 'vitest';
+import { afterEach, beforeEach, expect, test } from 'vitest';
 import { DeskLink } from '../../../src/daemon/desk/link.js';
 import type { LightingOutput } from '../../../src/daemon/lighting/lighting-output.js';
 import type { DeskLevels } from '../../../src/engine/inputs.js';
@@ -6,11 +6,7 @@ import { createDmxPacket } from '../../../src/protocols/artnet/dmx-packet.js';
 import { SOLO } from '../../engine/shows.js';
 import { showOf } from '../../show/show-of.js';
 
-const clock = vi.hoisted(() => ({ nowS: 100 }));
-vi.mock('../../../src/daemon/clock.js', async load => ({
-  ...(await load<object>()),
-  monotonicS: () => clock.nowS,
-}));
+const clock = { nowS: 100 };
 
 /** The loopback: it is the one interface that each machine has. */
 const HERE = '127.0.0.1';
@@ -26,6 +22,7 @@ beforeEach(() => {
   told = [];
   const lighting = { own: { has: () => true, sendsArtnet: () => false } };
   link = new DeskLink({
+    now: () => clock.nowS,
     standby: false,
     cid: () => new Uint8Array(16),
     lighting: () => lighting as unknown as LightingOutput,
