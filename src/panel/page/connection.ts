@@ -1,14 +1,6 @@
-import { confidenceOf } from '../../live/reading.js';
+import { keepMoment, type Moment } from '../../live/moments.js';
 import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
-
-export interface Moment {
-  readonly atS: number;
-  readonly positionsPerS: number;
-  readonly droppedPerS: number;
-  readonly confidence: Readonly<{ [performer: string]: number | null }>;
-  readonly delayS: number | null;
-}
 
 export interface Answer {
   readonly ok: boolean;
@@ -27,7 +19,6 @@ const CHANNEL = 'lampwright-panel';
 /** The panel says something each second. */
 const SILENT_MS = 4000;
 const TRAIL_S = 4;
-const KEPT_S = 600;
 const EVENTS_MOST = 500;
 
 /** The page's end of the stream: the newest of everything, and whoever wants to know is told. */
@@ -250,7 +241,11 @@ export class Connection {
     if (data === undefined) return;
     const line = JSON.parse(data.slice('data: '.length)) as LiveLine;
     if (line.kind === 'stage') {
-      if (this.stage?.show !== line.show) this.trails.clear();
+      if (this.stage?.show !== line.show) {
+        this.trails.clear();
+        // At the first one there is what was fetched, and nothing of another show.
+        if (this.stage !== undefined) this.moments = [];
+      }
       this.stage = line;
       this.universes = undefined;
     } else if (line.kind === 'event') {
@@ -265,26 +260,15 @@ export class Connection {
     this.#tell();
   }
 
-  #note({ atS, status, engine }: LiveSnapshot): void {
+  #note(snapshot: LiveSnapshot): void {
+    const { atS, engine } = snapshot;
+    keepMoment(this.moments, snapshot);
     for (const { name, place } of engine?.performers ?? []) {
       const trail = this.trails.get(name) ?? [];
       if (place !== undefined) trail.push({ atS, x: place.x, y: place.y });
       while ((trail[0]?.atS ?? atS) < atS - TRAIL_S) trail.shift();
       this.trails.set(name, trail);
     }
-    const last = this.moments.at(-1);
-    if (last !== undefined && atS - last.atS < 0.95) return;
-    const ahead = (engine?.performers ?? []).flatMap(({ aheadS, phase }) =>
-      aheadS !== undefined && (phase === 'live' || phase === 'returning') ? [aheadS] : [],
-    );
-    this.moments.push({
-      atS,
-      positionsPerS: status.feed.positionsPerS,
-      droppedPerS: status.feed.droppedPerS,
-      confidence: confidenceOf(status, engine),
-      delayS: ahead.length === 0 ? null : Math.max(...ahead),
-    });
-    while ((this.moments[0]?.atS ?? atS) < atS - KEPT_S) this.moments.shift();
   }
 
   /** At most once a frame. */

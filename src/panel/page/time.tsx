@@ -1,6 +1,7 @@
 import { useState } from 'preact/hooks';
+import type { Moment } from '../../live/moments.js';
 import type { LiveEvent, LiveSnapshot } from '../../live/schema.js';
-import type { Connection, Moment } from './connection.js';
+import type { Connection } from './connection.js';
 
 const SHOWN_S = 600;
 const [WIDTH, HEIGHT] = [600, 60];

@@ -1,20 +1,8 @@
-import { confidenceOf } from '../../live/reading.js';
+import { KEPT_S, keepMoment, type Moment } from '../../live/moments.js';
 import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
 
-const KEPT_S = 600;
 const EVENTS_MOST = 500;
-
-/** One second of the evening. */
-export interface Moment {
-  readonly atS: number;
-  readonly positionsPerS: number;
-  readonly droppedPerS: number;
-  /** Of each performer, by name; null: no engine. A reload may bring others, in another order. */
-  readonly confidence: Readonly<{ [performer: string]: number | null }>;
-  /** How far the light is predicted ahead, the longest of all who are followed, seconds. */
-  readonly delayS: number | null;
-}
 
 /** The newest of everything, and the last ten minutes of what is drawn as strips. */
 export class Record {
@@ -48,7 +36,7 @@ export class Record {
       this.cameS = this.nowS();
       this.fault = undefined;
       if (line.universes !== undefined) this.universes = line.universes;
-      this.#note(line);
+      keepMoment(this.moments, line);
     }
     return true;
   }
@@ -59,25 +47,5 @@ export class Record {
 
   get ageS(): number {
     return this.nowS() - this.cameS;
-  }
-
-  #note({ atS, status, engine }: LiveSnapshot): void {
-    const last = this.moments.at(-1);
-    // A clock that is set back begins anew.
-    if (last !== undefined && atS < last.atS - 5) this.moments.length = 0;
-    else if (last !== undefined && atS - last.atS < 0.95) return;
-    const ahead = (engine?.performers ?? []).flatMap(one =>
-      one.aheadS !== undefined && (one.phase === 'live' || one.phase === 'returning')
-        ? [one.aheadS]
-        : [],
-    );
-    this.moments.push({
-      atS,
-      positionsPerS: status.feed.positionsPerS,
-      droppedPerS: status.feed.droppedPerS,
-      confidence: confidenceOf(status, engine),
-      delayS: ahead.length === 0 ? null : Math.max(...ahead),
-    });
-    while ((this.moments[0]?.atS ?? atS) < atS - KEPT_S) this.moments.shift();
   }
 }
