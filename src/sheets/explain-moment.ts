@@ -173,7 +173,7 @@ function wishRow(view: EngineView, why: ChannelWhy, wish: WishWhy): ExplanationR
   const isOff = wish.place !== 'won' && wish.place !== 'part' && isOffInCue(view, wish.mapping);
   const reasons = isOff
     ? [`off in cue ${view.cue?.label}`]
-    : [placeWords(show, why, wish), masterWords(show, wish), doubtWords(view, wish)].filter(
+    : [placeWords(show, why, wish), masterWords(view, wish), doubtWords(view, wish)].filter(
         Boolean,
       );
   const { level, trust, asks, result, place } = wish;
@@ -189,10 +189,16 @@ function wishRow(view: EngineView, why: ChannelWhy, wish: WishWhy): ExplanationR
   };
 }
 
-/** `under master fader`: its level is that much lower. */
-function masterWords({ mappings, signals: { signals } }: Show, { mapping }: WishWhy): string {
-  const master = mappings[mapping]?.master;
-  return master === undefined ? '' : `under master ${signals[master]?.name}`;
+/** `master fader at 40 %`: it acts only so far. */
+function masterWords({ show, signals }: EngineView, { mapping }: WishWhy): string {
+  const master = show.mappings[mapping]?.master;
+  if (master === undefined) return '';
+  const signal = signals[master];
+  if (signal === undefined) return '';
+  const { name, least, greatest } = signal;
+  return least === greatest
+    ? `master ${name} at ${Math.round(100 * least)} %`
+    : `master ${name} is unknown`;
 }
 
 function placeWords({ mappings, fixtures }: Show, why: ChannelWhy, wish: WishWhy): string {

@@ -264,6 +264,11 @@ export const PROBLEM_CODES = {
       'A hazardous output is driven, and nobody can enable it: the show has no `operator` input.',
     right: 'An `operator` block with the port and the addresses of those who may enable it.',
   },
+  'enable-of-nothing': {
+    meaning: 'A slot of the desk enables a class of which the show has no output.',
+    right:
+      'The class that the output is of, or `hazard` with the fixture or profile that is meant; otherwise no such order.',
+  },
   'hazard-fade': {
     meaning: 'A hazardous output has a `fade`; it drops at once.',
     right: 'The same fixture without a `fade`.',

@@ -116,6 +116,9 @@ const EMPTY_SHOW = {
   outputs: {},
 };
 
+/** A profile's file that is broken takes its name out, and is no slip in the show. */
+const NO_BLOCKS: ReadonlySet<string> = new Set();
+
 /** What the schema and the cross-checks say of a file's values. */
 function judge({ value, broken }: Mounting): { show?: ShowFile; findings: Finding[] } {
   const checked = ShowFileSchema.safeParse(value);
@@ -125,9 +128,7 @@ function judge({ value, broken }: Mounting): { show?: ShowFile; findings: Findin
     const mappings = checked.data.mappings.map((_, index) => index);
     const whole = {
       names: broken,
-      withoutOutput: false,
-      withoutDesk: false,
-      withoutOrders: false,
+      blocks: NO_BLOCKS,
       namesInDoubt: false,
       mappings,
     };

@@ -30,16 +30,21 @@ const DEEPEST = 5;
 type Plain = Record<string, unknown>;
 type Issue = z.core.$ZodIssue;
 
+/** Findings for which something that was left out of these blocks may be the reason. */
+const REASONS: Readonly<Partial<Record<Finding['code'], readonly string[]>>> = {
+  'universe-unreachable': ['outputs'],
+  'ground-missing': ['desk'],
+  'hazard-enable': ['orders'],
+  'enable-of-nothing': ['fixtures', 'profiles'],
+};
+
 /** A file without the entries that the schema refused, and what was left out of it. */
 export interface UsableParts {
   readonly show: ShowFile;
   /** Names of the entries that were left out. */
   readonly names: ReadonlySet<string>;
-  readonly withoutOutput: boolean;
-  /** A universe of the desk was left out, which may have been a ground. */
-  readonly withoutDesk: boolean;
-  /** The orders by its slots were left out, of which one may have been an enable. */
-  readonly withoutOrders: boolean;
+  /** Blocks of which something was left out, if only a key: nobody can say what was meant. */
+  readonly blocks: ReadonlySet<string>;
   /** Names themselves were refused, so that nobody can say which ones were meant elsewhere. */
   readonly namesInDoubt: boolean;
   /** Place in the file of each mapping that is left. */
@@ -55,9 +60,7 @@ export function usableParts(value: unknown, issues: readonly Issue[]): UsablePar
   if (!isPlain(value)) return undefined;
   const rest = structuredClone(value);
   const names = new Set<string>();
-  let withoutOutput = false;
-  let withoutDesk = false;
-  let withoutOrders = false;
+  const blocks = new Set<string>();
   // A name that is none, or a whole block of names refused.
   const namesInDoubt = issues.some(
     ({ code, path }) => code === 'invalid_key' || (path.length === 1 && isNamed(String(path[0]))),
@@ -69,6 +72,7 @@ export function usableParts(value: unknown, issues: readonly Issue[]): UsablePar
     for (const issue of open) {
       const [block, entry] = issue.path.map(String);
       if (entry !== undefined && dropHalves(valueAt(rest, issue.path.slice(0, 2)))) continue;
+      if (block !== undefined) blocks.add(block);
       if (issue.code === 'unrecognized_keys') dropKeys(rest, issue.path, issue.keys);
       else if (block === 'mappings' && entry !== undefined) {
         dropped.add(Number(entry));
@@ -86,11 +90,8 @@ export function usableParts(value: unknown, issues: readonly Issue[]): UsablePar
         block === 'mappings'
       ) {
         delete rest[block];
-        withoutOrders ||= block === 'orders';
         if (block === 'mappings') mappings = [];
       } else if (isNamed(block)) {
-        withoutOutput ||= block === 'outputs';
-        withoutDesk ||= block === 'desk';
         const entries = rest[block];
         if (entry === undefined || !isPlain(entries)) rest[block] = {};
         else {
@@ -108,9 +109,7 @@ export function usableParts(value: unknown, issues: readonly Issue[]): UsablePar
       return {
         show: checked.data,
         names,
-        withoutOutput,
-        withoutDesk,
-        withoutOrders,
+        blocks,
         namesInDoubt,
         mappings,
       };
@@ -121,16 +120,15 @@ export function usableParts(value: unknown, issues: readonly Issue[]): UsablePar
 
 /** Of the findings in what is left, those that what was left out can't be the reason of. */
 export function soundFindings(
-  { names, withoutOutput, withoutDesk, withoutOrders, namesInDoubt, mappings }: UsableParts,
+  { names, blocks, namesInDoubt, mappings }: UsableParts,
   findings: readonly Finding[],
   value: unknown,
 ): Finding[] {
   return findings
     .map(finding => ({ ...finding, path: originalPath(finding.path, mappings) }))
     .filter(({ code, path }) => {
-      if (code === 'universe-unreachable') return !withoutOutput;
-      if (code === 'ground-missing') return !withoutDesk;
-      if (code === 'hazard-enable') return !withoutOrders;
+      const reasons = REASONS[code];
+      if (reasons !== undefined) return !reasons.some(block => blocks.has(block));
       if (code !== 'unknown-name') return true;
       // A name is what stands there, or the key of what stands there.
       const said = [String(valueAt(value, path)), String(path.at(-1))];

@@ -180,7 +180,7 @@ test('slots of the desk are given; what the show does not hear is refused', asyn
   writeFileSync(show, `${mastered}${desk}${orders}`);
   const under = await explained(show, '--at', 'ines 5 4', '--desk', 'control 4 51');
   const reasons = rowsOf(under, 'window-glow', 'Dimmer').map(({ why }) => why);
-  expect(reasons).toContainEqual(expect.stringContaining('under master sea'));
+  expect(reasons).toContainEqual(expect.stringContaining('master sea at 20 %'));
   const stopped = await explained(show, '--at', 'ines 5 4', '--desk', 'control 9 255');
   expect(stopped.performers[0]).toMatchObject({ name: 'ines', phase: 'safe' });
   said.clear();

@@ -250,6 +250,28 @@ describe('a slot that orders', () => {
     expect(away.phase('ines')).toBe('live');
   });
 
+  test('after a restart of the daemon a fader that is up holds the stop, and its fall ends it; one that is down ends nothing', () => {
+    const restarted = (level: number) => {
+      const rig = new Rig(ordered(HELD));
+      rig.order({ kind: 'stop', performer: 'ines', cause: 'restored' });
+      rig.hear(0, { 4: level });
+      rig.run(6, STOVE);
+      return rig;
+    };
+    const held = restarted(255);
+    expect(held.phase('ines')).not.toBe('live');
+    held.hear(0, { 4: 0 });
+    held.run(6, STOVE);
+    expect(held.phase('ines')).toBe('live');
+    // Who stopped her, nobody knows any more: it may have been somebody else.
+    const stopped = restarted(0);
+    expect(stopped.phase('ines')).not.toBe('live');
+    say(stopped, { 4: 255 });
+    say(stopped, { 4: 0 });
+    stopped.run(6, STOVE);
+    expect(stopped.phase('ines')).toBe('live');
+  });
+
   test('zeros of a desk that is switched on lift no stop that is held there', () => {
     const rig = started(HELD);
     say(rig, { 4: 255 });

@@ -264,6 +264,8 @@ const CASES: readonly Case[] = [
   { code: 'slot-orders-twice', says: 'slot 1 of "control" orders something in entry 1 already; give each order a slot of its own.', text: ordered('{ slot: [control, 1], stop: everybody }, { slot: [control, ▸1], resume: everybody }') },
   { code: 'unknown-name', says: 'there is no universe of the desk "contrl". Did you mean "control"?', text: ordered('{ slot: [▸contrl, 1], stop: everybody }') },
   { code: 'unknown-name', says: 'there is no performer "inez". Did you mean "ines"?', text: ordered('{ slot: [control, 1], stop: [▸inez] }') },
+  { code: 'enable-of-nothing', says: 'slot 5 of "control" would enable outputs of class "laser", and no fixture is one: the show has none that needs an enable. Write hazard: laser with the fixture that is meant, or leave the order out.', text: ordered('{ slot: [control, 5], enable: ▸laser }') },
+  { code: 'enable-of-nothing', says: 'slot 5 of "control" would enable outputs of class "laser", and no fixture is one: the show has atmospheric. Write hazard: laser with the fixture that is meant, or leave the order out.', text: ordered('{ slot: [control, 4], enable: atmospheric }, { slot: [control, 5], enable: ▸laser }').replace('profile: dimmer,', 'profile: dimmer, hazard: atmospheric,') },
   { code: 'unknown-name', says: 'a slot is to bring cues on, and the show has no cues.', text: ordered('{ slot: [control, 1], cue: ▸next }') },
   { code: 'unknown-name', says: 'there is no cue "storm".', text: ordered('{ slot: [control, 1], cue: ▸storm }') },
   { code: 'unknown-name', says: 'there is no universe of the desk "contrl". Did you mean "control"?', text: `${ordered('')}signals: { sea: { slot: [▸contrl, 4] } }\n` },

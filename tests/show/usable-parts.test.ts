@@ -41,6 +41,25 @@ fixtures:
     ).toEqual(['wrong-type', 'bad-value', 'wrong-type', 'patch-overlap']);
   });
 
+  it.for([
+    ['a key', 'grond: 1', 'fixtures:', ['unknown-key', 'patch-overlap']],
+    ['its universe', 'ground: 99', 'fixtures:', ['universe-unreachable', 'patch-overlap']],
+    [
+      'the fixture',
+      'ground: 1',
+      'fixtures:\n  beam: { hazrd: laser, profile: dimmer, universe: 1, address: 401 }',
+      ['unknown-key', 'patch-overlap'],
+    ],
+  ] as const)('of a ground with a slip in %s nothing follows', ([, ground, fixtures, codes]) => {
+    const block = `desk: { stage: { protocol: sacn, universe: 9, interface: eth1, ${ground} } }
+orders: [{ slot: [stage, 1], enable: ${ground === 'ground: 1' ? 'laser' : 'atmospheric'} }]
+${fixtures}
+  hazer: { hazard: atmospheric, profile: dimmer, universe: 1, address: 410 }
+  lamp: { profile: dimmer, universe: 1, address: 411, ground: safe }
+`;
+    expect(codesAfter(OVERLAP, ['fixtures:\n', block])).toEqual(codes);
+  });
+
   it('reports an overlap beside an unknown key', () => {
     expect(codesAfter(['feather: 0.8', 'fether: 0.8'], OVERLAP)).toEqual([
       'unknown-key',

@@ -30,7 +30,9 @@ export function checkDesk(show: ShowFile): Finding[] {
     } else heard.set(key, name);
     findings.push(...checkGroundOf(show, name, input, grounds, path));
   }
-  return [...findings, ...checkFixtureGrounds(show, grounds), ...checkOrders(show)];
+  // Which universe an entry was to lie under, nobody knows while that itself is wrong.
+  const inDoubt = findings.some(({ path }) => path[2] === 'ground');
+  return [...findings, ...checkFixtureGrounds(show, grounds, inDoubt), ...checkOrders(show)];
 }
 
 /** The loopback has one name on each machine. */
@@ -145,14 +147,19 @@ function checkGroundOf(
   return findings;
 }
 
-function checkFixtureGrounds(show: ShowFile, grounds: ReadonlyMap<number, string>): Finding[] {
+/** @param inDoubt a universe without a ground may have been meant by one that is wrong */
+function checkFixtureGrounds(
+  show: ShowFile,
+  grounds: ReadonlyMap<number, string>,
+  inDoubt: boolean,
+): Finding[] {
   const profiles = profilesOf(show);
   return Object.entries(show.fixtures).flatMap(([name, fixture]): Finding[] => {
     const { ground, universe, unpatched } = fixture;
     if (ground === undefined) return [];
     const path = ['fixtures', name, 'ground'];
     if (unpatched || universe === undefined) return [];
-    if (!grounds.has(universe)) {
+    if (!grounds.has(universe) && !inDoubt) {
       return [
         {
           code: 'ground-missing',

@@ -5,6 +5,7 @@ import {
   type ProfileOptions,
   physicalOf,
 } from '../../fixtures/profile.js';
+import { ENABLED_CLASSES } from '../../protocols/osc/orders.js';
 import {
   type HazardClass,
   isHazardousRaw,
@@ -13,6 +14,7 @@ import {
   type RefusedClass,
 } from '../../safety/hazard.js';
 import { nameVerdict } from '../../safety/hazard-words.js';
+import { enumerated } from '../../stage/enumerated.js';
 import { namesOf } from '../groups.js';
 import { channelHazards, fixtureHazard, mustBeOff, strobeRaws } from '../hazards.js';
 import { type LookWords, valuesOfLook } from '../look-values.js';
@@ -29,7 +31,36 @@ export function checkHazards(show: ShowFile): Finding[] {
       // Nothing is sent to one that is unpatched.
       fixture.unpatched ? [] : checkHazardous(show, name, fixture, profileFor(profiles, fixture)),
     ),
+    ...checkEnables(show, profiles),
   ];
+}
+
+/** An enable of a class that no output is of: either the order is wrong, or an output is taken for an ordinary one. */
+function checkEnables(show: ShowFile, profiles: ReturnType<typeof profilesOf>): Finding[] {
+  const asked = show.orders.flatMap((order, index) =>
+    'enable' in order ? [{ hazard: order.enable, index, slot: order.slot }] : [],
+  );
+  if (asked.length === 0) return [];
+  const has = new Set<HazardClass>();
+  for (const fixture of Object.values(show.fixtures)) {
+    const attributes = profileFor(profiles, fixture)?.channels.map(one => one.attribute);
+    // Of a profile that can't be read nobody knows what it has.
+    if (attributes === undefined) return [];
+    for (const hazard of channelHazards(show, fixture, attributes)) has.add(hazard);
+    if (strobeRaws(show, fixture, attributes).some(raws => raws !== undefined)) has.add('strobe');
+  }
+  const there = ENABLED_CLASSES.filter(one => has.has(one));
+  const all = there.length === 0 ? 'has none that needs an enable' : `has ${enumerated(there)}`;
+  return asked.flatMap(({ hazard, index, slot: [desk, slot] }): Finding[] => {
+    if (has.has(hazard)) return [];
+    return [
+      {
+        code: 'enable-of-nothing',
+        message: `slot ${slot} of "${desk}" would enable outputs of class "${hazard}", and no fixture is one: the show ${all}. Write hazard: ${hazard} with the fixture that is meant, or leave the order out.`,
+        path: ['orders', index, 'enable'],
+      },
+    ];
+  });
 }
 
 function checkRefused(show: ShowFile): Finding[] {
