@@ -6,9 +6,9 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { watchBurden } from './burden.mjs';
 import { engineLateS, engineSpeaksOf, heardAgain, lostS, restartS, wayS } from './declared.mjs';
 import { DESK_FAULTS } from './faults-desk.mjs';
+import { FLOOD_FAULTS } from './faults-flood.mjs';
 import { LIFE_FAULTS } from './faults-life.mjs';
 import { WIRE_FAULTS } from './faults-wire.mjs';
-import { flood, LEAST_HZ } from './flood.mjs';
 import {
   giveAddress,
   HOSTS,
@@ -23,14 +23,6 @@ import { TIMES } from './show.mjs';
 
 /** Most of Linux's default send buffer (net.core.wmem_default, 208 KiB), less than one more packet of 512 slots. */
 const FULL_BYTES = 180 * 1024;
-/** Datagrams that the daemon says it has dropped, for whatever reason. */
-const toldOf = rig =>
-  rig.daemon
-    .told('dropped')
-    .flatMap(({ drops }) => Object.values(drops))
-    .reduce((sum, count) => sum + count, 0);
-const untoldOf = rig => Math.abs(rig.flood.sent - rig.flood.droppedAtSocket - toldOf(rig));
-
 /** Pan and tilt of the heads that follow somebody, as shares of their ranges. */
 const aimOf = rig => {
   const slots = rig.capture.latest('artnet', 2);
@@ -130,28 +122,7 @@ export const FAULTS = [
     },
     clear: rig => rig.order({ jump: [] }),
   },
-  {
-    name: 'flood, 100,000 datagrams/s',
-    quick: true,
-    // Real reports drown in the kernel's buffer: then the light goes to safe as for a silent tracker.
-    mayGo: true,
-    options: ['--trace-ticks'],
-    async inject(rig) {
-      rig.burden = watchBurden(rig);
-      rig.flood = await flood(rig, 'lwcg', 'lwca');
-      rig.burden.end();
-    },
-    // What was dropped is told every 10 s, from counts that may be a second old.
-    clear: rig =>
-      until('all of the flood is told of', () => untoldOf(rig) < rig.flood.sent / 100, 15),
-    check(rig) {
-      const { sent, cameHz, droppedByInterface, droppedAtSocket } = rig.flood;
-      const { words, wrong } = rig.burden.result(rig);
-      rig.note = `${Math.round(cameHz)} datagrams/s came to the interface; of ${sent} in all it dropped ${droppedByInterface}, the socket ${droppedAtSocket}, and the daemon took and told of ${toldOf(rig)}; ${words}`;
-      if (!rig.quick && cameHz < LEAST_HZ) return `no flood: ${Math.round(cameHz)} datagrams/s`;
-      return wrong ?? true;
-    },
-  },
+  ...FLOOD_FAULTS,
   {
     name: 'send buffer full',
     quick: true,

@@ -9,16 +9,39 @@ const RATE_HZ = 120_000;
 const LASTS_S = 6;
 /** What the flood has to be for its name. */
 export const LEAST_HZ = 100_000;
-const INPUT_PORT = 9010;
+/** Where it comes to, and a well-formed report of trackers from 900 to 999, at places of any bits at all, with its length in bytes. */
+export const OSC = {
+  port: 9010,
+  // OSC 1.0.
+  report: [
+    [...Buffer.from('/tracker/9', 'latin1')],
+    'dinc(0x30, 0x39, 1), dinc(0x30, 0x39, 3)',
+    [...Buffer.from('/position\0\0\0,fff\0\0\0\0', 'latin1')],
+    'drnd(12)',
+  ],
+  reportBytes: 44,
+};
+export const PSN = {
+  port: 56_565,
+  // PosiStageNet 2.03: a data packet with its header, and a list of one tracker, which has a position.
+  report: [
+    [...Buffer.from('556728800000 0c000100000000000000 0203 0101'.replaceAll(' ', ''), 'hex')],
+    [...Buffer.from('01001480', 'hex')],
+    'dinc(0x84, 0xe7, 1), 0x03',
+    [...Buffer.from('1080 00000c00'.replace(' ', ''), 'hex')],
+    'drnd(12)',
+  ],
+  reportBytes: 44,
+};
 /** RFC 894, 791, 768. */
 const ETHERNET_HEAD = 14;
 const IP_HEAD = 20;
 const UDP_HEAD = 8;
 
 /** Counters of the interface and of the socket of a host, as they are now. */
-function countersOf(host) {
+function countersOf(host, inputPort) {
   const { rx } = JSON.parse(ip('-n', host, '-s', '-j', 'link', 'show', PORT))[0].stats64;
-  const sockets = udpSockets(host).filter(({ port }) => port === INPUT_PORT);
+  const sockets = udpSockets(host).filter(({ port }) => port === inputPort);
   return {
     came: rx.packets,
     droppedByInterface: rx.dropped + rx.over_errors,
@@ -27,10 +50,10 @@ function countersOf(host) {
 }
 
 /** The flood; ends once all is sent. */
-export async function flood(rig, from, to) {
+export async function flood(rig, from, to, kind) {
   const file = join(rig.show.folder, 'flood.cfg');
-  writeFileSync(file, packets(from, to));
-  const before = countersOf(to);
+  writeFileSync(file, packets(from, to, kind));
+  const before = countersOf(to, kind.port);
   const fromS = Date.now() / 1000;
   const child = rig.beside(from, [
     'trafgen',
@@ -45,7 +68,7 @@ export async function flood(rig, from, to) {
   const code = await new Promise(resolve => child.once('exit', resolve));
   if (code !== 0) throw new Error(`trafgen ended with ${code}: ${said}`);
   const toS = Date.now() / 1000;
-  const after = countersOf(to);
+  const after = countersOf(to, kind.port);
   const since = what => after[what] - before[what];
   return {
     fromS,
@@ -58,30 +81,23 @@ export async function flood(rig, from, to) {
 }
 
 /** In trafgen's language. */
-function packets(from, to) {
-  const noise = packet(from, to, 48, 'drnd(48)');
-  // OSC 1.0. Ten trackers from 900 to 999, at places of any bits at all.
-  const strangers = [
-    bytes('/tracker/9'),
-    'dinc(0x30, 0x39, 1), dinc(0x30, 0x39, 3)',
-    bytes('/position\0\0\0,fff\0\0\0\0'),
-    'drnd(12)',
-  ];
-  return `${noise}\n${packet(from, to, 44, strangers.join(', '))}\n`;
+function packets(from, to, { port, report, reportBytes }) {
+  const noise = packet(from, to, port, 48, 'drnd(48)');
+  const strangers = packet(from, to, port, reportBytes, report.flat().join(', '));
+  return `${noise}\n${strangers}\n`;
 }
 
-function packet(from, to, length, body) {
+function packet(from, to, port, length, body) {
   const numbers = [
     [mac(to), mac(from), 'const16(0x0800)'],
     ['0x45, 0', `const16(${IP_HEAD + UDP_HEAD + length})`, 'drnd(2), 0x40, 0, 64, 17'],
     [`csumip(${ETHERNET_HEAD}, ${ETHERNET_HEAD + IP_HEAD - 1})`, address(from), address(to)],
-    ['const16(40000)', `const16(${INPUT_PORT})`, `const16(${UDP_HEAD + length})`, 'const16(0)'],
+    ['const16(40000)', `const16(${port})`, `const16(${UDP_HEAD + length})`, 'const16(0)'],
     [body],
   ];
   return `{ ${numbers.flat().join(', ')} }`;
 }
 
-const bytes = text => [...Buffer.from(text, 'latin1')].join(', ');
 const address = host => HOSTS[host].split('.').join(', ');
 
 function mac(host) {

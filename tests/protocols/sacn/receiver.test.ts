@@ -13,7 +13,7 @@ import {
   type SacnReceiver,
 } from '../../../src/protocols/sacn/receiver.js';
 
-/** Clauses are those of ANSI E1.31-2018. */
+/** Clauses are those of ANSI E1.31-2018; 6.2.3.1 to 6.2.3.5 and 11.1.1 are numbered from memory. */
 
 const cidOf = (letter: string) => new Uint8Array(16).fill(letter.charCodeAt(0));
 const data = (from: string, sequence: number, more: Partial<SacnData> = {}): SacnData => ({
@@ -82,6 +82,16 @@ const cases: [string, string, Step[]][] = [
   ],
   [
     '6.2.3',
+    'a priority of 0 is the lowest, and counts where there is no other',
+    [
+      { at: 0, data: data('a', 1, { priority: 0, ...level(10) }) },
+      { at: 0, shows: 10, sources: 1 },
+      { at: 0.1, data: data('b', 1, { priority: 1, ...level(3) }) },
+      { at: 0.1, shows: 3, sources: 2 },
+    ],
+  ],
+  [
+    '6.2.3.1',
     'one priority: the highest level, slot by slot, in either order',
     [
       { at: 0, data: data('a', 1, level(10)) },
@@ -89,6 +99,35 @@ const cases: [string, string, Step[]][] = [
       { at: 0, shows: 40, sources: 2 },
       { at: 0.1, data: data('b', 2, level(4)) },
       { at: 0.1, shows: 10, sources: 2 },
+    ],
+  ],
+  [
+    '6.2.3.1',
+    'of those at the highest priority one ends: the others have it at once, a lower one does not',
+    [
+      { at: 0, data: data('a', 1, level(10)) },
+      { at: 0, data: data('b', 1, level(40)) },
+      { at: 0, data: data('c', 1, { priority: 99, ...level(250) }) },
+      { at: 0.1, data: data('b', 2, { terminated: true }), is: 'terminated' },
+      { at: 0.1, shows: 10, sources: 2 },
+    ],
+  ],
+  [
+    '6.2.3.5',
+    'sources exceeded: the fifth of one priority is left out, a higher one takes the place of the lowest, and a place that is free is taken',
+    [
+      { at: 0, data: data('a', 1, level(10)) },
+      { at: 0, data: data('b', 1, level(20)) },
+      { at: 0, data: data('c', 1, level(30)) },
+      { at: 0, data: data('d', 1, { priority: 50, ...level(200) }) },
+      { at: 0, shows: 30, sources: 4 },
+      { at: 0.1, data: data('e', 1, level(40)) },
+      { at: 0.1, data: data('d', 2, { priority: 50 }), is: 'too-many-sources' },
+      { at: 0.1, data: data('f', 1, level(50)), is: 'too-many-sources' },
+      { at: 0.1, shows: 40, sources: 4 },
+      { at: 0.2, data: data('a', 2, { terminated: true }), is: 'terminated' },
+      { at: 0.2, data: data('f', 2, level(50)) },
+      { at: 0.2, shows: 50, sources: 4 },
     ],
   ],
   [
@@ -130,6 +169,36 @@ const cases: [string, string, Step[]][] = [
       { at: 0, data: data('a', 1, level(10)) },
       { at: 0, data: data('b', 1, { priority: 120, ...level(99) }) },
       { at: 2.6, shows: 99, sources: 0 },
+    ],
+  ],
+  [
+    '6.7.1',
+    'a source of which only other START codes come is lost: its levels are',
+    [
+      { at: 0, data: data('a', 1, level(10)) },
+      { at: 2, data: data('a', 2, { startCode: 0xdd, ...level(200) }), is: 'start-code' },
+      { at: 2.6, shows: 10, sources: 0 },
+    ],
+  ],
+  [
+    '6.7.1',
+    'of one that was lost any number is a new start',
+    [
+      { at: 0, data: data('a', 20, level(10)) },
+      { at: 2.6, shows: 10, sources: 0 },
+      { at: 2.7, data: data('a', 19, level(11)) },
+      { at: 2.7, shows: 11, sources: 1 },
+    ],
+  ],
+  [
+    '6.7.2',
+    'each universe has a count of its own',
+    [
+      { at: 0, data: data('a', 20, level(10)) },
+      { at: 0, data: data('a', 5, { universe: 2 }) },
+      { at: 0.1, data: data('a', 6, { universe: 2 }) },
+      { at: 0.1, data: data('a', 21, level(11)) },
+      { at: 0.1, shows: 11, sources: 1 },
     ],
   ],
   [
@@ -209,6 +278,36 @@ const cases: [string, string, Step[]][] = [
       },
       { at: 2.6, data: data('a', 3, { syncAddress: 7962, forceSync: true, ...level(30) }) },
       { at: 2.6, shows: 30, sources: 1 },
+    ],
+  ],
+  [
+    '11.1.2',
+    'once synchronization is back, levels wait for it again',
+    [
+      { at: 0, data: data('a', 1, { syncAddress: 7962, forceSync: true }) },
+      { at: 0, sync: sync('a', 1) },
+      { at: 2.6, data: data('a', 2, { syncAddress: 7962, forceSync: true, ...level(30) }) },
+      { at: 2.7, sync: sync('a', 2) },
+      {
+        at: 2.8,
+        data: data('a', 3, { syncAddress: 7962, forceSync: true, ...level(40) }),
+        is: 'waits-for-sync',
+      },
+      { at: 2.8, shows: 30, sources: 1 },
+      { at: 2.9, sync: sync('a', 3) },
+      { at: 2.9, shows: 40, sources: 1 },
+    ],
+  ],
+  [
+    '6.7.1',
+    'a source that waits for a synchronization that never comes, and falls silent, is lost as any other',
+    [
+      { at: 0, data: data('a', 1, { syncAddress: 7962, ...level(10) }) },
+      { at: 0, sync: sync('a', 1) },
+      { at: 1, data: data('a', 2, { syncAddress: 7962, ...level(99) }), is: 'waits-for-sync' },
+      { at: 1, data: data('b', 1, { priority: 50, ...level(7) }) },
+      { at: 3, data: data('b', 2, { priority: 50, ...level(7) }) },
+      { at: 3.51, shows: 7, sources: 1 },
     ],
   ],
   [
