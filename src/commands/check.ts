@@ -1,6 +1,6 @@
 import { tickHzOf } from '../daemon/show-lighting.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
-import { cueSheets } from '../sheets/cue-sheets.js';
+import { cueSheets, valuesOf, valuesText } from '../sheets/cue-sheets.js';
 import { deskChart } from '../sheets/desk-chart.js';
 import { chartLines, chartOf } from '../sheets/profile-chart.js';
 import { trackingTimes } from '../sheets/safety-sheet.js';
@@ -11,7 +11,6 @@ import { namedConditions, namedSignals } from '../show/own-names.js';
 import { patchText } from '../show/patched-slots.js';
 import { formatProblem, type Problem } from '../show/problem.js';
 import { safeLook } from '../show/safe-look.js';
-import { valueText } from '../show/value-text.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { complainOf, refusalCode } from './refuse.js';
@@ -291,15 +290,11 @@ function table(file: string, show: Show): string {
     '',
     `    ${'fixture'.padEnd(width)}${'patch'.padEnd(12)}${'safe look'}`,
   ];
-  for (const fixture of show.fixtures) {
+  show.fixtures.forEach((fixture, index) => {
     const patch = patchText(show, fixture);
-    const values = fixture.profile.channels.map(
-      (channel, i) => `${channel.attribute} ${valueText(channel, fixture.safe[i] ?? 0)}`,
-    );
-    lines.push(
-      `    ${labels.fixture(fixture.name).padEnd(width)}${patch.padEnd(12)}${values.join(', ')}`,
-    );
-  }
+    const safe = valuesText(valuesOf(show, index, fixture.safe));
+    lines.push(`    ${labels.fixture(fixture.name).padEnd(width)}${patch.padEnd(12)}${safe}`);
+  });
   for (const { label } of show.unpatched) {
     lines.push(`    ${label.padEnd(width)}${'unpatched'.padEnd(12)}nothing is sent to it`);
   }
@@ -313,8 +308,7 @@ function cueLines(show: Show): string[] {
     const fixtures = safe.map(({ fixture, values }) => {
       const own = show.fixtures.find(({ name }) => name === fixture)?.safe ?? [];
       const others = values.filter(({ value }, c) => value !== own[c]);
-      const text = others.map(({ attribute, text }) => `${attribute} ${text}`).join(', ');
-      return `${labelsOf(show).fixture(fixture)} ${text}`;
+      return `${labelsOf(show).fixture(fixture)} ${valuesText(others)}`;
     });
     return [`    safe look in cue ${label}: ${fixtures.join('; ') || 'as above'}`];
   });

@@ -1,4 +1,10 @@
-import { actsText, comesText, LEFT_ALONE, leavesAloneText } from '../sheets/cue-sheets.js';
+import {
+  actsText,
+  comesText,
+  LEFT_ALONE,
+  leavesAloneText,
+  valuesText,
+} from '../sheets/cue-sheets.js';
 import { deskOrdersText, groundText } from '../sheets/desk-sheet.js';
 import { keepOutText } from '../sheets/keep-out-sheet.js';
 import {
@@ -7,11 +13,9 @@ import {
   offStageText,
   ordersText,
   rounded,
-  safeText,
   safetyPage,
   seconds,
   unpatchedText,
-  valuesText,
 } from '../sheets/safety-page.js';
 import { ALLOWANCE_S, calledIn, type SafetySheet, safetySheet } from '../sheets/safety-sheet.js';
 import type { Arguments } from './dispatch.js';
@@ -89,7 +93,7 @@ function text(sheet: SafetySheet): string {
     ...sheet.fixtures.flatMap(one => [
       `  ${calledIn(sheet, one.name).padEnd(width)}${one.patch.padEnd(10)}${one.hazard.padEnd(13)}${timesOf(one).padEnd(13)}${one.drivenBy.join(', ') || 'nobody'}`,
       ...wrapped(
-        `${one.way}${one.enabledChannels.length > 0 ? `; ${classOf(one)}` : ''}; safe: ${safeText(one)}`,
+        `${one.way}${one.enabledChannels.length > 0 ? `; ${classOf(one)}` : ''}; safe: ${valuesText(one.safe)}`,
         '      ',
       ),
     ]),

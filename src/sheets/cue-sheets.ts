@@ -95,6 +95,21 @@ function named({ kind, label }: PaletteWord): Partial<Record<PaletteWord['kind']
   return { [kind]: label };
 }
 
+const WORDS = ['target', 'beam', 'colour'] as const;
+
+/** `Dimmer 20 %, target The pool (Pan -40.2°, Tilt 50.6°)` */
+export function valuesText(values: readonly ValueSheet[]): string {
+  const textOf = (some: readonly ValueSheet[]) =>
+    some.map(({ attribute, text }) => `${attribute} ${text}`).join(', ');
+  const plain = values.filter(one => WORDS.every(word => one[word] === undefined));
+  const named = WORDS.flatMap(word => {
+    const mine = values.filter(one => one[word] !== undefined);
+    const [first] = mine;
+    return first === undefined ? [] : [`${word} ${first[word]} (${textOf(mine)})`];
+  });
+  return [...(plain.length === 0 ? [] : [textOf(plain)]), ...named].join(', ');
+}
+
 /** The safe values that a fixture has in any cue; its own in a show without cues. */
 export function safeValuesOf(
   { cues }: Show,

@@ -5,6 +5,7 @@ import { basisOf } from '../show/basis.js';
 import { conditionWords, mappingTitle } from '../show/mapping-words.js';
 import { type FixturePlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { wordsOfValues } from '../show/palette-names.js';
+import { groundUseOf } from '../show/safe-look.js';
 import { enumerated } from '../stage/enumerated.js';
 import { toDegrees } from '../stage/units.js';
 import { explainHeads, type HeadExplanation } from './explain-heads.js';
@@ -361,10 +362,18 @@ function percent(share: number): string {
   return `${Number((100 * share).toFixed(0))} %`;
 }
 
+/** What the supervisor makes of it on a desk's ground. */
+const GROUND_WORDS = {
+  ours: '',
+  desk: "; the desk's: what goes out is its level, not this",
+  safe: "; while nobody is believed, the desk's own level goes out",
+  scale: "; what goes out is this share of the desk's level",
+} as const;
+
 /** What the slots say. */
 function sentRow(
   view: EngineView,
-  { out }: ChannelWhy,
+  { out, channel: index }: ChannelWhy,
   plan: FixturePlan,
   channel: Channel,
 ): ExplanationRow {
@@ -379,6 +388,6 @@ function sentRow(
   const why =
     slots.length === 0
       ? 'it has no slot: colours are multiplied by it'
-      : `${slots.map(({ universe, address, level }) => `${universe}/${address} at ${level}`).join(', ')}${channel.dimmed ? ', times the Dimmer' : ''}`;
+      : `${slots.map(({ universe, address, level }) => `${universe}/${address} at ${level}`).join(', ')}${channel.dimmed ? ', times the Dimmer' : ''}${GROUND_WORDS[groundUseOf(plan, index)]}`;
   return { ...NOBODY, who: 'sent', asks: out, value: out, won: true, why, slots };
 }

@@ -1,5 +1,5 @@
 import { escaped } from '../stage/markup.js';
-import { actsText, comesText, LEFT_ALONE, leavesAloneText } from './cue-sheets.js';
+import { actsText, comesText, LEFT_ALONE, leavesAloneText, valuesText } from './cue-sheets.js';
 import { deskOrdersText, groundText } from './desk-sheet.js';
 import { keepOutText } from './keep-out-sheet.js';
 import {
@@ -67,7 +67,7 @@ ${table(
     within(one.safeWithinS['engine-dead']),
     within(one.safeWithinS['tracker-silent']),
     seconds(one.atMostS),
-    safeText(one),
+    valuesText(one.safe),
   ]),
 )}
 ${unpatchedPart(sheet)}${cuePart(sheet)}
@@ -139,25 +139,6 @@ function table(head: readonly string[], rows: readonly (readonly string[])[]): s
 /** A figure stays with its unit. */
 function kept(text: string): string {
   return text.replace(/(\d) s\b/g, '$1&nbsp;s');
-}
-
-/** `Dimmer 20 %, Shutter1 open`; `Dimmer 20 %, colour amber (ColorAdd_R 100 %, ColorAdd_G 31 %)`. */
-export function safeText({ safe }: FixtureSheet): string {
-  return valuesText(safe);
-}
-
-const WORDS = ['target', 'beam', 'colour'] as const;
-
-export function valuesText(values: FixtureSheet['safe']): string {
-  const textOf = (some: FixtureSheet['safe']) =>
-    some.map(({ attribute, text }) => `${attribute} ${text}`).join(', ');
-  const plain = values.filter(one => WORDS.every(word => one[word] === undefined));
-  const named = WORDS.flatMap(word => {
-    const mine = values.filter(one => one[word] !== undefined);
-    const [first] = mine;
-    return first === undefined ? [] : [`${word} ${first[word]} (${textOf(mine)})`];
-  });
-  return [...(plain.length === 0 ? [] : [textOf(plain)]), ...named].join(', ');
 }
 
 /** Names the fixtures that hang and are sent nothing. */

@@ -1,3 +1,4 @@
+import { isAttribute, isColour } from '../fixtures/attributes.js';
 import { angleOf, type Beamed, type BeamMade, beamOn } from './beams.js';
 import { type Colourable, type ColourMade, colourAsked, colourOn } from './colours.js';
 import type { ShowFile } from './schema.js';
@@ -74,6 +75,13 @@ export function beamOfLook(
   if (typeof beam === 'number') return beamOn(profile, beam);
   if (typeof beam !== 'string' || !Object.hasOwn(beams, beam)) return undefined;
   return beamOn(profile, angleOf(beams[beam] as BeamFile));
+}
+
+/** Those of a fixture's attributes that a word stands for: `colour`, `beam` and `target` for all that make them. */
+export function meantBy<T extends string>(word: string, attributes: readonly T[]): readonly T[] {
+  const isMeant = (one: string) =>
+    word === COLOUR ? isAttribute(one) && isColour(one) : attributesOf(word).includes(one);
+  return attributes.filter(isMeant);
 }
 
 /** The attributes that a word of a look stands for, on whatever fixture. */

@@ -1,8 +1,8 @@
-import { attributeClass, isColour } from '../fixtures/attributes.js';
+import { attributeClass } from '../fixtures/attributes.js';
 import type { Profile } from '../fixtures/profile.js';
 import type { HazardClass } from '../safety/hazard.js';
 import { namesOf } from './groups.js';
-import { COLOUR } from './look-values.js';
+import { meantBy } from './look-values.js';
 import type { DeskDoes, DeskInputPlan, DeskOrderPlan, GroundUse } from './model.js';
 import type { ShowFile } from './schema.js';
 import { CUE_NUMBER, type DeskOrderFile, EVERYBODY, type GroundFile } from './schema-desk.js';
@@ -54,7 +54,7 @@ export function groundUses(
     if (ground === 'scale') return isIntensity ? 'scale' : 'ours';
     const { desk = [], safe = [], scale = [] } = 'map' in ground ? { desk: ground } : ground;
     const isIn = (words: readonly string[]) =>
-      words.includes(attribute) || (isColour(attribute) && words.includes(COLOUR));
+      words.some(word => meantBy(word, [attribute]).length > 0);
     if (isIn(desk)) return 'desk';
     if (isIn(safe)) return 'safe';
     return isIn(scale) ? 'scale' : 'ours';

@@ -61,7 +61,7 @@ export const Ground = z
   ])
   .meta({
     description:
-      "What it takes from the desk's levels at its own slots, where its universe has a `ground`. A list of attributes (`colour` is all that makes its colour): these are the desk's, all others ours. `safe`: all of it is ours while we believe, and the safe value is the desk's own level. `scale`: our intensity is a share of the desk's. Hazardous attributes are always ours.",
+      "What it takes from the desk's levels at its own slots, where its universe has a `ground`. A list of attributes (`colour` is all that makes its colour, `beam` Zoom and Iris, `target` Pan and Tilt): these are the desk's, all others ours. `safe`: all of it is ours while we believe, and the safe value is the desk's own level. `scale`: our intensity is a share of the desk's. Hazardous attributes are always ours.",
   });
 
 const Slot = z.int().min(1).max(512);

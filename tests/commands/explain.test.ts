@@ -158,6 +158,22 @@ test('numbers by OSC are given, or were never heard; what is none of the show is
   expect(said.err).toContain('--number: the show has no signal by OSC.');
 });
 
+test("what of it is the desk's is said beside what is sent", async () => {
+  const show = join(folder, 'ground.show.yaml');
+  const text = readFileSync(SHOW, 'utf8').replace(
+    'window-glow: {',
+    'window-glow: { ground: scale, ',
+  );
+  const universe = /window-glow: .*universe: (\d+)/.exec(text)?.[1];
+  const desk = `desk: { stage: { protocol: sacn, universe: 201, interface: eth1, ground: ${universe} } }\n`;
+  const sent = async () =>
+    rowsOf(await explained(show, '--at', 'ines window'), 'window-glow', 'Dimmer').at(-1)?.why;
+  writeFileSync(show, text + desk);
+  expect(await sent()).toContain("; what goes out is this share of the desk's level");
+  writeFileSync(show, text.replace('ground: scale', 'ground: [Dimmer]') + desk);
+  expect(await sent()).toContain("; the desk's: what goes out is its level, not this");
+});
+
 test('slots of the desk are given; what the show does not hear is refused', async () => {
   const text = readFileSync(SHOW, 'utf8')
     .replace('signals:\n', 'signals:\n  sea: { slot: [control, 4] }\n')

@@ -12,6 +12,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { check } from '../../src/commands/check.js';
+import { main } from '../../src/commands/cli.js';
 import { loadShow } from '../../src/commands/show-file.js';
 import { changed, MINIMAL } from '../show/base.js';
 import { captured } from './captured.js';
@@ -133,6 +134,25 @@ test('the mark stands under its place, also behind what is written out', async (
     if (!line.includes('^')) continue;
     expect(lines[i - 1]?.length).toBeGreaterThanOrEqual(line.indexOf('^'));
   }
+});
+
+test('safe values that are of the palettes have their names, as on the safety sheet', async () => {
+  const file = at('palettes.show.yaml');
+  const text = changed('[3, 1, 5] }', '[3, 1, 5], safe: { target: table, Dimmer: 0 } }');
+  const bench =
+    'palettes: { points: { table: { label: The table, at: [6, 5, 0.8] }, chair: [1, 3, 0.5] } }\n';
+  writeFileSync(file, `${text}${bench}cues: { dusk: { safe: { head: { target: chair } } } }\n`);
+  expect(await check({ positionals: [file], values: {} })).toBe(0);
+  const [own] = said.out.match(/^ {4}head .*$/m) ?? [];
+  expect(own).toMatch(/Dimmer 0 %, Zoom \S+, target The table \(Pan [-\d.]+°, Tilt [-\d.]+°\)$/);
+  expect(said.out).toMatch(
+    /safe look in cue dusk: head target chair \(Pan [-\d.]+°, Tilt [-\d.]+°\)\n/,
+  );
+  const words = (text: string) => text.replace(/\s+/g, ' ');
+  const listed = own?.replace(/^.*?(?=Dimmer)/, '') ?? '';
+  said.clear();
+  await main(['safety', file]);
+  expect(words(said.out)).toContain(words(listed));
 });
 
 test('the safe look of every cue is shown, and where it is that of the fixtures', async () => {

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { CONDITIONS } from '../../src/safety/watchdog-table.js';
-import { safeText, safetyPage } from '../../src/sheets/safety-page.js';
+import { valuesText } from '../../src/sheets/cue-sheets.js';
+import { safetyPage } from '../../src/sheets/safety-page.js';
 import { safetySheet } from '../../src/sheets/safety-sheet.js';
 import { parseShow } from '../../src/show/parse.js';
 import { KEPT } from '../engine/keep-out-show.js';
@@ -76,7 +77,7 @@ describe('the sheet for the venue', () => {
         ),
     );
     const side = sheet.fixtures.find(({ name }) => name === 'side');
-    expect(side && safeText(side)).toBe('Shutter1 open, Dimmer 12.5 %, CTO 4000 K');
+    expect(side && valuesText(side.safe)).toBe('Shutter1 open, Dimmer 12.5 %, CTO 4000 K');
     expect(safetyPage(sheet, '2026-11-30')).toContain('Shutter1 open, Dimmer 12.5 %');
   });
 
@@ -241,7 +242,7 @@ outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], unive
   );
   if (!parsed.ok) throw new Error(parsed.problems.map(({ message }) => message).join());
   const [cyc] = safetySheet(parsed.show).fixtures;
-  expect(cyc && safeText(cyc)).toBe(
+  expect(cyc && valuesText(cyc.safe)).toBe(
     'Dimmer 20 %, colour Amber of the stove (ColorAdd_R 100 %, ColorAdd_G 18.8 %, ColorAdd_B 2 %)',
   );
 });

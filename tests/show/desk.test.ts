@@ -49,6 +49,8 @@ test.for([
   ['safe', ['safe', 'safe', 'safe', 'safe']],
   ['scale', ['ours', 'ours', 'scale', 'ours']],
   ['[Dimmer, Zoom]', ['ours', 'ours', 'desk', 'desk']],
+  ['[target, beam]', ['desk', 'desk', 'ours', 'desk']],
+  ['{ desk: [beam, Dimmer], safe: [target] }', ['safe', 'safe', 'desk', 'desk']],
   ['{ desk: [Zoom], safe: [Pan, Tilt], scale: [Dimmer] }', ['safe', 'safe', 'scale', 'desk']],
 ] as const)('ground %s of a head with Pan, Tilt, Dimmer and Zoom', ([ground, uses]) => {
   const text = changed('profile: moving-head,', `profile: moving-head, ground: ${ground},`);

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
+import { valuesText } from '../../src/sheets/cue-sheets.js';
 import { explainMoment } from '../../src/sheets/explain-moment.js';
-import { safeText } from '../../src/sheets/safety-page.js';
 import { safetySheet } from '../../src/sheets/safety-sheet.js';
 import { stand } from '../../src/sheets/stand.js';
 import { parseShow } from '../../src/show/parse.js';
@@ -189,7 +189,7 @@ test('sheets and explanations say their names', () => {
   );
   const parsed = showOf(text);
   const sheet = safetySheet(parsed).fixtures.find(({ name }) => name === 'spot');
-  expect(sheet && safeText(sheet)).toMatch(
+  expect(sheet && valuesText(sheet.safe)).toMatch(
     /^Dimmer 0 %, target The chair \(Pan .*, Tilt .*\), beam A pin \(Zoom 10°, Iris 39\.9 %\)$/,
   );
   const view = stand(parsed, {

@@ -1,8 +1,8 @@
-import { attributeClass, isAttribute, isColour } from '../../fixtures/attributes.js';
+import { attributeClass } from '../../fixtures/attributes.js';
 import type { ProfileOptions } from '../../fixtures/profile.js';
 import { enumerated } from '../../stage/enumerated.js';
 import { channelHazards } from '../hazards.js';
-import { COLOUR } from '../look-values.js';
+import { BEAM, COLOUR, meantBy, TARGET } from '../look-values.js';
 import { type Finding, listed, type Path, suggestion } from '../problem.js';
 import { profileFor, profilesOf } from '../profiles.js';
 import type { FixtureFile, ShowFile } from '../schema.js';
@@ -201,26 +201,26 @@ function checkWords(
       },
     ];
   }
-  const seen = new Map<string, string>();
+  const seen = new Set<string>();
   return lists.flatMap(([at, words, use]) =>
     words.flatMap((word, i): Finding[] => {
       const place = [...at, i];
-      const before = seen.get(word);
-      seen.set(word, use);
-      if (before !== undefined) {
+      const meant = meantBy(word, attributes);
+      const twice = meant.find(one => seen.has(one));
+      for (const one of meant) seen.add(one);
+      if (twice !== undefined) {
+        const by = twice === word ? '' : ` (${word} is ${enumerated(meant)})`;
         return [
           {
             code: 'bad-value',
-            message: `${word} of fixture "${name}" stands twice in its ground; once is enough.`,
+            message: `${twice} of fixture "${name}" stands twice in its ground${by}; once is enough.`,
             path: place,
           },
         ];
       }
-      const meant = attributes.filter(one =>
-        word === COLOUR ? isAttribute(one) && isColour(one) : one === word,
-      );
       if (meant.length === 0) {
-        const has = [...attributes, ...(attributes.some(isColour) ? [COLOUR] : [])];
+        const words = [COLOUR, BEAM, TARGET].filter(one => meantBy(one, attributes).length > 0);
+        const has = [...attributes, ...words];
         return [
           {
             code: 'unknown-name',
