@@ -132,6 +132,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
       lost: { type: 'string', multiple: true },
       off: { type: 'string', multiple: true },
       cue: { type: 'string' },
+      pin: { type: 'string', multiple: true },
       number: { type: 'string', multiple: true },
       desk: { type: 'string', multiple: true },
       for: { type: 'string' },

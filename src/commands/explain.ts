@@ -8,8 +8,9 @@ import { numberSignals } from '../rehearsal/numbers.js';
 import { explainMoment, type MomentExplanation } from '../sheets/explain-moment.js';
 import { explanationText } from '../sheets/explain-text.js';
 import { stand } from '../sheets/stand.js';
+import { choosingHeads } from '../show/choosing-heads.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
-import { findNamed, type Named, nameAdvice } from '../show/names.js';
+import { findNamed, type Named, nameAdvice, nameMeant } from '../show/names.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Arguments } from './dispatch.js';
@@ -25,7 +26,8 @@ import { clock, dayAndClock, isTimeOfDay, timeOfDayIn } from './times.js';
 const misuse = misuseOf('explain');
 
 export const EXPLAIN_HELP = `usage: lampwright explain SHOW --at "NAME X Y [Z]" [--lost NAME] [--off NAME] [--cue NAME]
-         [--number "NAME N"] [--desk "NAME SLOT LEVEL"] [--for S] [--fixture NAME] [--json]
+         [--pin "HEAD NAME"] [--number "NAME N"] [--desk "NAME SLOT LEVEL"]
+         [--for S] [--fixture NAME] [--json]
        lampwright explain REC --time TIME [--fixture NAME] [--json]
 
 Why the light is as it is: for each attribute that anything touches, who wants what of it, who wins and why,
@@ -37,6 +39,7 @@ recording of \`lampwright run --record DIR\`. Opens no socket.
   --lost NAME         they fall silent there, or in the middle of the stage: names with commas
   --off NAME          they are sent off stage there, or from the middle of the stage
   --cue NAME          in this cue (the first)
+  --pin "HEAD NAME"   a head that chooses is pinned to them: "front-1 mara"; several times, or with commas
   --number "NAME N"   a signal by OSC says this, in the unit of its sender: "storm 0.7"; several times, or with
                       commas. Who is not named was never heard
   --desk "NAME SLOT LEVEL"
@@ -78,7 +81,10 @@ function explainShow(file: string, args: Arguments): number {
   const places = placesOf(show, textOption(args.values.at) ?? '', faults);
   const lost = performersOf(show, args.values.lost, 'lost', faults);
   const off = performersOf(show, args.values.off, 'off', faults);
-  const orders = cueOrder(show, textOption(args.values.cue), faults);
+  const orders = [
+    ...cueOrder(show, textOption(args.values.cue), faults),
+    ...pinOrders(show, textOption(args.values.pin) ?? '', faults),
+  ];
   const numbers = numbersOf(show, textOption(args.values.number) ?? '', faults);
   const desk = deskOf(show, textOption(args.values.desk) ?? '', faults);
   // What a loss does rarely depends on the place: nobody should have to look one up for it.
@@ -94,7 +100,7 @@ function explainShow(file: string, args: Arguments): number {
 }
 
 function explainRecording(path: string, time: string, args: Arguments): number {
-  const faults = (['at', 'lost', 'off', 'for', 'cue', 'number', 'desk'] as const)
+  const faults = (['at', 'lost', 'off', 'for', 'cue', 'pin', 'number', 'desk'] as const)
     .filter(option => args.values[option] !== undefined)
     .map(option => `--${option} is for a show; of a recording it is --time.`);
   if (!isTimeOfDay(time)) faults.push(`--time is a time of day, 19:42:10.5, not "${time}".`);
@@ -279,6 +285,29 @@ function cueOrder(show: Show, name: string | undefined, faults: string[]): Opera
       : `--cue: there is no cue "${name}".${nameAdvice(name, show.cues)}`,
   );
   return [];
+}
+
+function pinOrders(show: Show, text: string, faults: string[]): OperatorAction[] {
+  const pairs = choosingHeads(show).flatMap(head =>
+    head.people.map(one => ({
+      ...{ name: `${head.name} ${one.name}`, label: `${head.label} ${one.label}` },
+      ...{ fixture: head.name, performer: one.name },
+    })),
+  );
+  return partsOf(text).flatMap((part): OperatorAction[] => {
+    const pair = findNamed(part, pairs);
+    if (pair !== undefined) {
+      const { fixture, performer } = pair;
+      return [{ kind: 'pin', fixture, performer, cause: 'command' }];
+    }
+    const [first] = pairs;
+    faults.push(
+      first === undefined
+        ? '--pin: no head of the show chooses whom it is on (follow by nearest, first or share).'
+        : `--pin: "${part}" should be a head that chooses whom it is on, and a performer of its mapping: "${first.name}".${nameMeant(part, pairs)}`,
+    );
+    return [];
+  });
 }
 
 function indexOf<T extends Named>(

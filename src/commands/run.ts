@@ -10,7 +10,7 @@ import { LiveFeed } from '../daemon/live/feed.js';
 import { createLog, type LogFormat } from '../daemon/log.js';
 import type { Entry } from '../daemon/log-entry.js';
 import { LogLines } from '../daemon/log-lines.js';
-import { CueRepeater } from '../daemon/operator/cue-repeater.js';
+import { OrderRepeater } from '../daemon/operator/order-repeater.js';
 import { Control } from '../daemon/operator/requests.js';
 import { Ownership } from '../daemon/ownership/ownership.js';
 import { readPanelOptions } from '../daemon/panel/panel-options.js';
@@ -237,9 +237,10 @@ export async function run(args: Arguments): Promise<number> {
           supervisor.trouble('panel', reason);
         });
   panel?.start();
-  const repeater = new CueRepeater(() => {
+  const repeater = new OrderRepeater(() => {
     const says = !standby && supervisor.phase === 'live' && supervisor.leads;
-    return says ? { show: supervisor.show, cue: supervisor.keeping.cue } : undefined;
+    const { cue, pins } = supervisor.keeping;
+    return says ? { show: supervisor.show, cue, pins } : undefined;
   });
 
   let watch: FileWatch | undefined;

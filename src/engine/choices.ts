@@ -20,6 +20,7 @@ import { type Follow, followOf } from './follow.js';
 import { isLit, type Lights } from './lights.js';
 import type { Mappings } from './map.js';
 import { holdAll } from './middle.js';
+import { tellPins } from './pins.js';
 import { createPools, share } from './sharing.js';
 import { estimateFor, type TrackedPerformer, type Tracks } from './tracks.js';
 
@@ -66,7 +67,7 @@ export function createChoices(
     const choosers = all.filter(one => one.light === light && one.choice.rule.kind !== 'middle');
     return { light, name, choosers, titles: new Map(by), told };
   });
-  return { all, lights, pools: createPools(all) };
+  return { all, lights, pools: createPools(all), pinned: new Map() };
 }
 
 function followsOf(
@@ -94,6 +95,7 @@ function followsOf(
  * @param fades of the last tick
  */
 export function choose(choices: Choices, seen: Seen, dtS: number, events: EngineEvent[]): void {
+  tellPins(choices, events);
   for (const one of choices.all) {
     one.forS += dtS;
     if (one.choice.rule.kind === 'middle') holdAll(one, seen);
@@ -107,32 +109,6 @@ export function choose(choices: Choices, seen: Seen, dtS: number, events: Engine
     goOver(choices, one, seen, dtS);
     for (const one of choices.lights) tell(one, seen, events);
   }
-}
-
-/**
- * Has a head be on somebody whatever its rules say, or lets it go (undefined).
- * @returns whether that is anything new; or why it can't be
- */
-export function pinHead(
-  { all }: Choices,
-  fixture: string,
-  performer: string | undefined,
-): boolean | string {
-  const mine = all.filter(
-    ({ plan, choice }) => plan.name === fixture && choice.rule.kind !== 'middle',
-  );
-  if (mine.length === 0) {
-    return `"${fixture}" is no head that chooses whom it is on (follow by nearest, first or share)`;
-  }
-  const places = mine.map(({ follows }) =>
-    performer === undefined ? -1 : follows.findIndex(({ name }) => name === performer),
-  );
-  if (performer !== undefined && places.every(place => place < 0)) {
-    return `"${fixture}" can't be on "${performer}": its mapping doesn't list them`;
-  }
-  const changed = mine.some(({ pinned }, i) => pinned !== places[i]);
-  for (const [i, one] of mine.entries()) one.pinned = places[i] as number;
-  return changed;
 }
 
 function nearest(one: Chooser, seen: Seen): number {
@@ -281,6 +257,7 @@ export function takeChoices(
   aims: Aims,
   lights: Lights,
 ): void {
+  for (const [fixture, to] of old.pinned) next.pinned.set(fixture, to);
   for (const one of next.lights) {
     const was = old.lights.find(({ name }) => name === one.name);
     if (was !== undefined) one.told = was.told;

@@ -16,6 +16,8 @@ const ENGINE_REJECT_REASONS = [
   'unknown-performer',
   /** An order to go to a cue that the show does not have. */
   'unknown-cue',
+  /** An order to pin a head that chooses nobody, or to somebody on whom it can't be. */
+  'pin-impossible',
   /** To be held for longer than MAX_HOLD_S: the clock of the sender is wrong. */
   'time-tag-too-late',
   /** More messages are held for their time tag than there is room for. */

@@ -38,6 +38,10 @@ const WORDS: Readonly<Record<DropReason, readonly [thing: string, why: string]>>
   'unknown-tracker': ['position', 'of a tracker that nobody in the show wears'],
   'unknown-performer': ['order', 'for a performer whom the show does not have'],
   'unknown-cue': ['order', 'for a cue that the show does not have'],
+  'pin-impossible': [
+    'order',
+    'to pin a head that chooses nobody, or to somebody on whom it can not be',
+  ],
   'time-tag-too-late': ['message', 'to be held for too long: the clock of the sender is wrong'],
   'too-many-held': ['message', 'too many to be held for their time tag'],
   'inbox-full': ['datagram', 'more at once than there was room for'],

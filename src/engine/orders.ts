@@ -4,6 +4,7 @@ import {
   type EnabledClass,
   type Order,
   type OrderRejectReason,
+  type PinOrder,
 } from '../protocols/osc/orders.js';
 import { createEnable, type Enable, hearEnable } from '../safety/enable.js';
 import type { CuePlan, Show } from '../show/model.js';
@@ -84,7 +85,7 @@ export function createOrders({ performers }: Show): Orders {
  */
 export function takeOrder(
   orders: Orders,
-  order: Exclude<Order, CueOrder>,
+  order: Exclude<Order, CueOrder | PinOrder>,
   nowS: number,
   from: string | undefined,
 ): OrderRejectReason | 'unknown-performer' | undefined {
@@ -142,6 +143,16 @@ export function noteUnknownCue(
   noteRefused(orders, action, key, nowS, () =>
     cues.length === 0 ? 'the show has no cues' : `the show has no cue "${name}"${hint(name, cues)}`,
   );
+}
+
+/** The same of a head that can't be on somebody. @param reason why, in a technician's words */
+export function noteRefusedPin(
+  orders: Orders,
+  action: Extract<RefusedOrder['action'], { kind: 'pin' }>,
+  reason: string,
+  nowS: number,
+): void {
+  noteRefused(orders, action, `${action.fixture} ${action.performer}`, nowS, () => reason);
 }
 
 function noteRefused(

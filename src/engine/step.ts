@@ -23,6 +23,7 @@ import { leave } from './off-stage.js';
 import { operate } from './operator.js';
 import { hearDesk, noteUnknownCue, sendByCue, takeOrder, weighOrders } from './orders.js';
 import { patch } from './patch.js';
+import { orderPins } from './pins.js';
 import { receive, release } from './receive.js';
 import { crossOver, stepReloadFade } from './reload-fade.js';
 import { stepSignals } from './signals.js';
@@ -49,7 +50,7 @@ const NOTICED_WITHIN_S = 0.1;
  * it, it is not in the way between a tick and its light.
  */
 export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, nowS: number): void {
-  const { reception, tracks, orders, cues } = engine;
+  const { reception, tracks, orders, cues, choices } = engine;
   const due = release(reception, nowS); // what was held for its time tag
   track(tracks, due, due.length);
   for (const datagram of datagrams) {
@@ -60,8 +61,11 @@ export function absorb(engine: Engine, { datagrams, unixOffsetS }: TickInputs, n
       const refusal =
         order.kind === 'cue'
           ? orderCue(cues, order, arrivalS, from)
-          : takeOrder(orders, order, arrivalS, from);
-      if (order.kind === 'cue' && order.repeated !== true) hearDesk(orders, arrivalS, from);
+          : order.kind === 'pin'
+            ? orderPins(choices, orders, order, arrivalS, from)
+            : takeOrder(orders, order, arrivalS, from);
+      const isSaidAnew = order.kind === 'cue' || order.kind === 'pin';
+      if (isSaidAnew && order.repeated !== true) hearDesk(orders, arrivalS, from);
       if (refusal !== undefined) countDrops(engine, refusal, 1, from);
       if (refusal === 'unknown-cue' && order.kind === 'cue' && typeof order.to !== 'string') {
         noteUnknownCue(orders, order.to.name, cues.plans, arrivalS, from);

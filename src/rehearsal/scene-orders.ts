@@ -1,7 +1,9 @@
 import type { OperatorAction } from '../engine/operator-action.js';
+import { choosingHeads } from '../show/choosing-heads.js';
 import type { Show } from '../show/model.js';
 import { nameMeant } from '../show/names.js';
 import { type Finding, listed, type Path } from '../show/problem.js';
+import { unreachable } from '../stage/unreachable.js';
 import type { SceneFile } from './scene-schema.js';
 
 /** What an operator asks for in a scene, and when. */
@@ -16,33 +18,37 @@ export type Find = (code: Finding['code'], path: Path, message: string) => void;
 const ASKED = { cause: 'command', by: 'the scene' } as const;
 const EVERYBODY = 'everybody';
 
-/** The cues of a scene, and whom it sends off stage: one list, times rising; cues come first. */
+/** The cues of a scene, whom it sends off stage, and which heads it pins: one list, times rising; cues come first. */
 export function ordersOf(file: SceneFile, show: Show, find: Find): SceneOrder[] {
   checkRising(file.cues, ['cues'], find);
   checkRising(file.orders, ['orders'], find);
-  return [...cuesOf(file, show, find), ...stageOrdersOf(file, show, find)].sort(
+  return [...cuesOf(file, show, find), ...givenOrders(file, show, find)].sort(
     (a, b) => a.atS - b.atS,
   );
 }
 
 /**
- * Another evening begins in the first cue, and nobody has just been sent off.
+ * Another evening begins in the first cue, nobody has just been sent off, and no head is pinned.
  * @param offStage who is, at its beginning; they come on as soon as they are heard
  */
 export function ordersOfRound(
-  { cues }: Show,
+  show: Show,
   orders: readonly SceneOrder[],
   round: number,
   offStage: readonly string[],
 ): readonly SceneOrder[] {
   if (round === 0) return orders;
   const anew: SceneOrder[] = [];
-  const [first] = cues;
+  const [first] = show.cues;
   if (first !== undefined) {
     anew.push({ atS: 0, action: { kind: 'cue', to: { name: first.name }, ...ASKED } });
   }
   for (const performer of offStage) {
     anew.push({ atS: 0, action: { kind: 'off', performer, away: true, ...ASKED } });
+  }
+  const pins = orders.flatMap(({ action }) => (action.kind === 'pin' ? [action.fixture] : []));
+  for (const fixture of new Set(pins)) {
+    anew.push({ atS: 0, action: { kind: 'pin', fixture, performer: undefined, ...ASKED } });
   }
   return [...anew, ...orders];
 }
@@ -80,26 +86,85 @@ function cuesOf(file: SceneFile, show: Show, find: Find): SceneOrder[] {
   });
 }
 
-function stageOrdersOf(file: SceneFile, { performers }: Show, find: Find): SceneOrder[] {
-  return file.orders.flatMap(({ at, off, on }, i): SceneOrder[] => {
+const ORDERS = ['off', 'on', 'pin', 'unpin'] as const;
+
+function givenOrders(file: SceneFile, show: Show, find: Find): SceneOrder[] {
+  return file.orders.flatMap((order, i): SceneOrder[] => {
     const path = ['orders', i];
-    const [kind, whom] = off === undefined ? (['on', on] as const) : (['off', off] as const);
-    if (whom === undefined) {
-      find('missing-key', path, 'an order says who goes "off" the stage, or who is "on" it again.');
-      return [];
+    const words = ORDERS.filter(word => order[word] !== undefined);
+    const [kind, ...more] = words;
+    for (const other of more) {
+      const message = `an order has "${kind}" or "${other}", not both: make it two.`;
+      find('bad-value', [...path, other], message);
     }
-    if (off !== undefined && on !== undefined) {
-      find('bad-value', [...path, 'on'], 'an order has "off" or "on", not both: make it two.');
+    switch (kind) {
+      case undefined:
+        find(
+          'missing-key',
+          path,
+          'an order says who goes "off" the stage, or is "on" it again, or which head to "pin" to whom, or to "unpin".',
+        );
+        return [];
+      case 'off':
+      case 'on':
+        return sentOrder(order.at, kind, order[kind] ?? EVERYBODY, show, [...path, kind], find);
+      case 'pin':
+        return pinOrder(order.at, order.pin ?? [], show, [...path, kind], find);
+      case 'unpin':
+        return pinOrder(order.at, [order.unpin ?? ''], show, [...path, kind], find);
+      default:
+        return unreachable(kind);
     }
-    if (whom !== EVERYBODY && !performers.some(({ name }) => name === whom)) {
-      const has = listed([...performers.map(({ name }) => name), EVERYBODY]);
-      find(
-        'unknown-name',
-        [...path, kind],
-        `the show has no performer "${whom}".${nameMeant(whom, performers)} It takes ${has}.`,
-      );
-    }
-    const performer = whom === EVERYBODY ? undefined : whom;
-    return [{ atS: at, action: { kind, performer, ...ASKED } }];
   });
+}
+
+function sentOrder(
+  atS: number,
+  kind: 'off' | 'on',
+  whom: string,
+  { performers }: Show,
+  path: Path,
+  find: Find,
+): SceneOrder[] {
+  if (whom !== EVERYBODY && !performers.some(({ name }) => name === whom)) {
+    const has = listed([...performers.map(({ name }) => name), EVERYBODY]);
+    find(
+      'unknown-name',
+      path,
+      `the show has no performer "${whom}".${nameMeant(whom, performers)} It takes ${has}.`,
+    );
+  }
+  const performer = whom === EVERYBODY ? undefined : whom;
+  return [{ atS, action: { kind, performer, ...ASKED } }];
+}
+
+/** @param words the head, and on whom it is to be; nobody: it is let go */
+function pinOrder(
+  atS: number,
+  [fixture = '', performer]: readonly string[],
+  show: Show,
+  path: Path,
+  find: Find,
+): SceneOrder[] {
+  const heads = choosingHeads(show);
+  const head = heads.find(({ name }) => name === fixture);
+  const at = (place: number) => (performer === undefined ? path : [...path, place]);
+  if (head === undefined) {
+    const has =
+      heads.length === 0
+        ? 'No head of the show does (follow by nearest, first or share).'
+        : `These do: ${listed(heads.map(({ name }) => name))}.`;
+    find(
+      'unknown-name',
+      at(0),
+      `"${fixture}" is no head that chooses whom it is on.${nameMeant(fixture, heads)} ${has}`,
+    );
+  } else if (performer !== undefined && !head.people.some(({ name }) => name === performer)) {
+    find(
+      'unknown-name',
+      at(1),
+      `"${fixture}" can't be on "${performer}": its mapping doesn't list them.${nameMeant(performer, head.people)} It lists ${listed(head.people.map(({ name }) => name))}.`,
+    );
+  }
+  return [{ atS, action: { kind: 'pin', fixture, performer, ...ASKED } }];
 }

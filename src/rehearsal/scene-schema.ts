@@ -212,13 +212,18 @@ export const SceneFileSchema = z.strictObject({
         on: NameOf.optional().meta({
           description: 'Who is on stage after all; or `everybody`.',
         }),
+        pin: z.tuple([NameOf, NameOf]).optional().meta({
+          description:
+            'A head that chooses whom it follows, and on whom it is from then on: `[front-1, mara]`.',
+        }),
+        unpin: NameOf.optional().meta({ description: 'The head that chooses by itself again.' }),
       }),
     )
     .max(1000)
     .default([])
     .meta({
       description:
-        'Performers to send off stage, as with `lampwright tell STATE_DIR off NAME`, and to let on again; times rising, one of `off` and `on` in each.',
+        'Performers to send off stage, as with `lampwright tell STATE_DIR off NAME`, and to let on again; heads to pin to somebody, and to let go. Times rising, one of `off`, `on`, `pin` and `unpin` in each.',
     }),
   numbers: z
     .record(

@@ -148,7 +148,7 @@ export const Operator = z
       }),
     standby: Address4.optional().meta({
       description:
-        'Of two machines: where the standby takes orders, at the same port. The main machine tells it there once a second which cue is on; the address of the main machine has to be among those that the standby allows.',
+        'Of two machines: where the standby takes orders, at the same port. The main machine tells it there once a second which cue is on, and which heads are pinned to whom; the address of the main machine has to be among those that the standby allows.',
     }),
     enableTimeout: z.number().min(0.1).max(5).default(DEFAULT_ENABLE_TIMEOUT_S).meta({
       description:
@@ -161,5 +161,5 @@ export const Operator = z
   })
   .meta({
     description:
-      'Orders from a desk or an operator, as OSC: /lampwright/stop and /lampwright/resume, /lampwright/off and /lampwright/on (everybody, or the performers named), /lampwright/enable/atmospheric, .../strobe and .../laser (to be repeated), /lampwright/cue (a name), /lampwright/cue/next and .../back, /lampwright/desk (heartbeat).',
+      'Orders from a desk or an operator, as OSC: /lampwright/stop and /lampwright/resume, /lampwright/off and /lampwright/on (everybody, or the performers named), /lampwright/enable/atmospheric, .../strobe and .../laser (to be repeated), /lampwright/cue (a name), /lampwright/cue/next and .../back, /lampwright/pin (a head, a performer) and /lampwright/unpin (a head), /lampwright/desk (heartbeat).',
   });

@@ -158,6 +158,26 @@ test('numbers by OSC are given, or were never heard; what is none of the show is
   expect(said.err).toContain('--number: the show has no signal by OSC.');
 });
 
+test('a head that is pinned is on them by order', async () => {
+  const dance = 'config/low-water.show.yaml';
+  const moment = await explained(
+    dance,
+    '--at',
+    'mara 3 3, ilja 10 4',
+    '--pin',
+    'Left 2 Mara',
+    '--for',
+    '8',
+  );
+  const left = moment.heads.find((one: { fixture: string }) => one.fixture === 'left-2');
+  expect(left).toMatchObject({ performer: 'mara', why: expect.stringContaining('by order') });
+  said.clear();
+  expect(await main(['explain', dance, '--pin', 'left-2 marra'])).toBe(2);
+  expect(said.err).toContain('"front-1 mara". Did you mean "left-2 mara"?');
+  expect(await main(['explain', SHOW, '--pin', 'left-2 mara'])).toBe(2);
+  expect(said.err).toContain('--pin: no head of the show chooses whom it is on');
+});
+
 test("what of it is the desk's is said beside what is sent", async () => {
   const show = join(folder, 'ground.show.yaml');
   const text = readFileSync(SHOW, 'utf8').replace(

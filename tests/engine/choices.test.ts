@@ -2,6 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { createEngine } from '../../src/engine/engine.js';
 import { takeOver } from '../../src/engine/take-over.js';
 import { viewOf } from '../../src/engine/view.js';
+import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { showOf } from '../show/show-of.js';
 import { type Place, Rig } from './harness.js';
 
@@ -289,6 +290,36 @@ describe('by order', () => {
     Object.assign(stage.rig, { engine: next, view: viewOf(next) });
     stage.run(6, { ines: [1, 5], tobias: [9, 7] });
     expect(stage.all).toEqual(['ines', 'ines', 'ines']);
+  });
+
+  test('by OSC, too, by name or label; what can not be is counted, and told once', () => {
+    const room = ROOM(SHARE)
+      .replace('ines: {', 'ines: { label: Ines Lind,')
+      .replace('fixtures:', 'operator: { port: 9020 }\nfixtures:');
+    const rig = new Rig(room);
+    const { input } = rig.show.operator ?? {};
+    const send = (address: string, ...words: string[]) => {
+      const args = words.map(value => ({ type: 's' as const, value }));
+      rig.receive(encodePacket({ address, args }), rig.nowS, input, '10.0.0.5');
+      rig.tick();
+    };
+    send('/lampwright/pin', 'left', 'ines lind');
+    send('/lampwright/pin', 'right', 'tobias');
+    send('/lampwright/unpin', 'right');
+    for (let i = 0; i < 5; i++) send('/lampwright/pin', 'left', 'nobody');
+    send('/lampwright/pin', 'left');
+    send('/lampwright/unpin', 'left', 'ines');
+    send('/lampwright/pins', 'left', 'ines');
+    send('/lampwright/pins', 'main', 'left');
+    expect(rig.eventsOf('pin')).toMatchObject([
+      { fixture: 'left', performer: 'ines', by: '10.0.0.5' },
+      { fixture: 'right', performer: 'tobias' },
+      { fixture: 'right', performer: undefined },
+    ]);
+    expect(rig.eventsOf('operator-refused')).toMatchObject([
+      { reason: '"left" can\'t be on "nobody": its mapping doesn\'t list them' },
+    ]);
+    expect(rig.view.counters.drops).toMatchObject({ 'pin-impossible': 5, 'order-arguments': 4 });
   });
 
   test('what can not be is refused, and what is so already is nothing new', () => {

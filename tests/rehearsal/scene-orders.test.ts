@@ -80,8 +80,63 @@ test('orders that can not be carried out are refused, all at once and where they
     [
       '5 unknown-name the show has no performer "gul". Did you mean "gull"? It takes "ines", "tobias", "gull" or "everybody".',
       '6 bad-value times rise: this one is to be 5 at least.',
-      '7 missing-key an order says who goes "off" the stage, or who is "on" it again.',
+      '7 missing-key an order says who goes "off" the stage, or is "on" it again, or which head to "pin" to whom, or to "unpin".',
       '8 bad-value an order has "off" or "on", not both: make it two.',
+    ],
+  );
+});
+
+const DANCE = showOf(configShow('low-water'));
+const dance = (orders: string) =>
+  parseScene(
+    `lampwright: 1\nscene: pins\nlength: 14\norders:\n${orders}\nperformers:
+  mara: { path: [{ at: 0, place: [3, 3] }] }
+  ilja: { path: [{ at: 0, place: [10, 4] }] }\n`,
+    'pins.scene.yaml',
+    DANCE,
+    () => ({ ok: false, why: 'none' }),
+  );
+
+test('a head that is pinned in a scene is on them until it is let go, and in the next evening chooses anew', () => {
+  const read = dance('  - { at: 5, pin: [left-2, mara] }\n  - { at: 11, unpin: left-2 }');
+  if (!read.ok) throw new Error(read.problems[0]?.message);
+  const on: (string | undefined)[] = [];
+  const told: [number, string | undefined][] = [];
+  rehearse(
+    DANCE,
+    { ...read.scene, orders: (read.scene.orders ?? []).slice(0, 1) },
+    { startS: 1000, unixOffsetS: 1_764_000_000, tickHz: 40, rounds: 2 },
+    {
+      ticked: ({ tick, events, view }) => {
+        for (const event of events) if (event.kind === 'pin') told.push([tick, event.performer]);
+        const left = view.fixtures.find(({ plan }) => plan.name === 'left-2');
+        if (tick % 560 === 400) on.push(left?.choice?.performer);
+      },
+    },
+  );
+  expect(on).toEqual(['mara', 'mara']);
+  expect(told).toEqual([
+    [200, 'mara'],
+    [560, undefined],
+    [760, 'mara'],
+  ]);
+  expect(read.scene.orders?.map(({ action }) => action)).toMatchObject([
+    { kind: 'pin', fixture: 'left-2', performer: 'mara' },
+    { kind: 'pin', fixture: 'left-2', performer: undefined },
+  ]);
+});
+
+test('heads and people that can not be pinned are refused, with what would be right', () => {
+  const read = dance(
+    '  - { at: 1, pin: [left2, mara] }\n  - { at: 2, pin: [front-1, marra] }\n  - { at: 3, unpin: back-1 }',
+  );
+  const heads =
+    'These do: "front-1", "front-2", "front-3", "front-4", "right-1", "right-2", "left-1", "left-2" or "back-2".';
+  expect(read.ok ? [] : read.problems.map(one => `${one.line} ${one.code} ${one.message}`)).toEqual(
+    [
+      `5 unknown-name "left2" is no head that chooses whom it is on. Did you mean "left-2"? ${heads}`,
+      '6 unknown-name "front-1" can\'t be on "marra": its mapping doesn\'t list them. Did you mean "mara"? It lists "mara", "ilja", "noor", "pim", "sava", "tomas", "wen" or "yara".',
+      `7 unknown-name "back-1" is no head that chooses whom it is on. Did you mean "back-2"? ${heads}`,
     ],
   );
 });

@@ -88,6 +88,11 @@ export class OperatorKeeping {
     return this.#memory.cue;
   }
 
+  /** By head that the show has, on whom it is by order. */
+  get pins(): Readonly<Record<string, string>> {
+    return this.#memory.pins;
+  }
+
   /** A frame names its cue: that is what is on, whether the engine still lives to tell of it or not. */
   noteCue(cue: number | undefined): void {
     const name = cue === undefined ? undefined : this.#show.cues[cue]?.name;

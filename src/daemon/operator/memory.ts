@@ -1,4 +1,5 @@
 import type { OperatorAction } from '../../engine/operator-action.js';
+import { choosingHeads } from '../../show/choosing-heads.js';
 import { mappingTitle } from '../../show/mapping-words.js';
 import type { Show } from '../../show/model.js';
 import type { EngineNews } from '../engine-link.js';
@@ -50,7 +51,9 @@ export class OperatorMemory {
   constructor(show: Show, state: OperatorState | undefined) {
     this.#performers = show.performers.map(({ name }) => name);
     this.#cues = show.cues.map(({ name }) => name);
-    this.#mayBeOn = choicesOf(show);
+    this.#mayBeOn = new Map(
+      choosingHeads(show).map(one => [one.name, new Set(one.people.map(({ name }) => name))]),
+    );
     this.#titles = new Set(show.mappings.map((_, index) => mappingTitle(show, index)));
     if (this.#cues.includes(state?.cue ?? '')) this.#cue = state?.cue;
     this.#stopped = new Set(state?.stopped.performers);
@@ -164,6 +167,13 @@ export class OperatorMemory {
     return this.#cue === undefined ? 0 : this.#cues.indexOf(this.#cue);
   }
 
+  /** By head on whom it is by order, where the show still has both, and the one may be on the other. */
+  get pins(): Readonly<Record<string, string>> {
+    return Object.fromEntries(
+      [...this.#pins].filter(([fixture, performer]) => this.#mayBeOn.get(fixture)?.has(performer)),
+    );
+  }
+
   /** The cue and stops first; trackers are taken off before they are put on: nobody loses one that was given to them. */
   restored(): readonly OperatorAction[] {
     return [
@@ -191,11 +201,15 @@ export class OperatorMemory {
       .map(condition => ({ kind: 'entered', condition, cause: 'restored' }));
   }
 
-  /** Where the show still has both, and the one may be on the other. */
   #pinned(): OperatorAction[] {
-    return [...this.#pins]
-      .filter(([fixture, performer]) => this.#mayBeOn.get(fixture)?.has(performer))
-      .map(([fixture, performer]) => ({ kind: 'pin', fixture, performer, cause: 'restored' }));
+    return Object.entries(this.pins).map(
+      ([fixture, performer]): OperatorAction => ({
+        kind: 'pin',
+        fixture,
+        performer,
+        cause: 'restored',
+      }),
+    );
   }
 
   /** An engine begins in the first by itself. */
@@ -243,21 +257,6 @@ export class OperatorMemory {
     this.#changed.set(tracker, performer);
     return before !== performer;
   }
-}
-
-function choicesOf({ mappings, fixtures, performers }: Show): Map<string, Set<string>> {
-  const all = new Map<string, Set<string>>();
-  for (const one of mappings) {
-    if (one.kind !== 'follow' || one.choice === undefined) continue;
-    if (one.choice.rule.kind === 'middle') continue;
-    for (const head of one.heads) {
-      const name = fixtures[head]?.name ?? '';
-      const people = all.get(name) ?? new Set();
-      all.set(name, people);
-      for (const p of one.choice.people) people.add(performers[p]?.name ?? '');
-    }
-  }
-  return all;
 }
 
 /** A state as it was kept, or what is wrong with it. */

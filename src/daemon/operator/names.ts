@@ -1,5 +1,6 @@
 import type { OperatorAction } from '../../engine/operator-action.js';
 import { ENABLED_CLASSES } from '../../protocols/osc/orders.js';
+import { choosingHeads } from '../../show/choosing-heads.js';
 import { mappingTitle } from '../../show/mapping-words.js';
 import type { Show } from '../../show/model.js';
 import { findNamed, nameAdvice } from '../../show/names.js';
@@ -96,13 +97,8 @@ function mappingsOf(show: Show): { readonly name: string }[] {
 }
 
 /** Names of the heads that choose whom they are on. */
-function choosersOf({ mappings, fixtures }: Show): string[] {
-  const heads = mappings.flatMap(one =>
-    one.kind === 'follow' && one.choice !== undefined && one.choice.rule.kind !== 'middle'
-      ? one.heads
-      : [],
-  );
-  return [...new Set(heads)].sort((a, b) => a - b).map(head => fixtures[head]?.name ?? '');
+function choosersOf(show: Show): string[] {
+  return choosingHeads(show).map(({ name }) => name);
 }
 
 function choosersText(show: Show): string {

@@ -8,6 +8,10 @@ export const ORDER_ADDRESSES = {
   on: '/lampwright/on',
   enable: '/lampwright/enable/',
   cue: '/lampwright/cue',
+  pin: '/lampwright/pin',
+  unpin: '/lampwright/unpin',
+  /** All that are pinned, from the main machine of two. */
+  pins: '/lampwright/pins',
   desk: '/lampwright/desk',
 } as const;
 
@@ -20,6 +24,7 @@ export type Order =
   | { readonly kind: 'stop' | 'resume' | 'off' | 'on'; readonly performers: readonly string[] }
   | { readonly kind: 'enable'; readonly hazard: EnabledClass; readonly held: boolean }
   | CueOrder
+  | PinOrder
   | { readonly kind: 'desk' };
 
 /** One by name, or the one after or before that which is on. */
@@ -31,6 +36,14 @@ export interface CueOrder {
   /** false: the button is let go. */
   readonly pressed: boolean;
   /** Said by the main machine of two, which says it again and again; that is no sign of life of the desk. */
+  readonly repeated?: true;
+}
+
+export interface PinOrder {
+  readonly kind: 'pin';
+  /** By name, a head and on whom it is to be whatever its rule says; undefined: it is let go. */
+  readonly pins: readonly (readonly [head: string, performer: string | undefined])[];
+  /** Said by the main machine of two, which says again and again what it has; all others are let go. */
   readonly repeated?: true;
 }
 
@@ -88,6 +101,10 @@ export function readOrder(
       if (args.length === 2 && textOf(args[1]) === MAIN) return { ...order, repeated: true };
       return args.length === 1 ? order : 'order-arguments';
     }
+    case ORDER_ADDRESSES.pin:
+    case ORDER_ADDRESSES.unpin:
+    case ORDER_ADDRESSES.pins:
+      return readPins(address, args.map(textOf));
     default:
       return address.startsWith(`${ORDER_ADDRESSES.cue}/`)
         ? readCue(address, args)
@@ -102,6 +119,25 @@ function readCue(address: string, args: readonly OscArgument[]): Order | OrderRe
   const pressed = args.length === 0 ? true : pressedOf(args[0]);
   if (pressed === undefined) return 'order-arguments';
   return { kind: 'cue', to: name === 'next' || name === 'back' ? name : { name }, pressed };
+}
+
+function readPins(
+  address: string,
+  words: readonly (string | undefined)[],
+): PinOrder | OrderRejectReason {
+  if (!words.every(word => word !== undefined)) return 'order-arguments';
+  const [first, second, ...rest] = words;
+  if (address === ORDER_ADDRESSES.pins) {
+    const all = words.slice(1);
+    if (first !== MAIN || all.length % 2 !== 0) return 'order-arguments';
+    const pins = all.flatMap((head, i) => (i % 2 === 0 ? [[head, all[i + 1]] as const] : []));
+    return { kind: 'pin', pins, repeated: true };
+  }
+  const isUnpin = address === ORDER_ADDRESSES.unpin;
+  if (first === undefined || rest.length > 0 || isUnpin !== (second === undefined)) {
+    return 'order-arguments';
+  }
+  return { kind: 'pin', pins: [[first, second]] };
 }
 
 function textOf(argument: OscArgument | undefined): string | undefined {
