@@ -23,32 +23,35 @@ export const NAMES_AS_LABELS: Labels = {
   receiver: same,
 };
 
+type Labelled = Pick<Show, 'performers' | 'fixtures' | 'zones' | 'cues' | 'exits' | 'receivers'>;
+
+/** Asked for with every event, and a show has the same ones for as long as it is. */
+const known = new WeakMap<Labelled, Labels>();
+
 /** Two that have one label are told apart by their names; what the show doesn't know keeps the name that it has. */
-export function labelsOf({
-  performers,
-  fixtures,
-  zones,
-  cues,
-  exits,
-  receivers,
-}: Pick<Show, 'performers' | 'fixtures' | 'zones' | 'cues' | 'exits' | 'receivers'>): Labels {
-  return {
-    performer: among(performers),
-    fixture: among(fixtures),
-    zone: among(zones),
-    cue: among(cues),
-    exit: among(exits),
-    receiver: among(receivers),
+export function labelsOf(show: Labelled): Labels {
+  const before = known.get(show);
+  if (before !== undefined) return before;
+  const labels = {
+    performer: among(show.performers),
+    fixture: among(show.fixtures),
+    zone: among(show.zones),
+    cue: among(show.cues),
+    exit: among(show.exits),
+    receiver: among(show.receivers),
   };
+  known.set(show, labels);
+  return labels;
 }
 
 function among(all: readonly Named[]): (name: string) => string {
-  const known = new Map<string, string>();
+  const times = new Map<string, number>();
+  for (const { name, label = name } of all) times.set(label, (times.get(label) ?? 0) + 1);
+  const words = new Map<string, string>();
   for (const { name, label = name } of all) {
-    const isShared = all.some(other => other.name !== name && other.label === label);
-    known.set(name, isShared ? `${label} (${name})` : label);
+    words.set(name, times.get(label) === 1 ? label : `${label} (${name})`);
   }
-  return name => known.get(name) ?? name;
+  return name => words.get(name) ?? name;
 }
 
 /** Which key of an event holds names of what. */

@@ -32,6 +32,12 @@ it('tells two of one label apart by their names', () => {
   ]);
 });
 
+it('works them out once for a show: each event asks for them', () => {
+  const show = labelled('Tobias');
+  expect(labelsOf(show)).toBe(labelsOf(show));
+  expect(labelsOf(labelled('Toby')).performer('tobias')).toBe('Toby');
+});
+
 it('puts labels beside the names in data, at any depth, and changes nothing else', () => {
   const labels = labelsOf(labelled('Tobias'));
   const data = {
