@@ -1,6 +1,7 @@
 /** Folders of src/ from the bottom up. Each may import those of the rows above its own, and itself. */
 module.exports = [
   ['stage'],
+  ['drawing'],
   ['tracking', 'mapping', 'fixtures', 'safety', 'protocols', 'planning', 'colour'],
   ['signals'],
   ['show'],

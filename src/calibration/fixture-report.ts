@@ -3,7 +3,7 @@ import type { Bounds } from '../stage/vector.js';
 import { type AimSample, beamOf, headOfPose, type Pose } from './aim-model.js';
 import { metres } from './finding.js';
 import { type FixtureFit, type PoseValues, poseValues } from './fixture.js';
-import { planPicture } from './plan-picture.js';
+import { millimetres, planPicture } from './plan-picture.js';
 import { distance } from './rigid.js';
 
 /** The result for people. */
@@ -87,8 +87,8 @@ export function fixturePicture(
   return planPicture({
     title: `${show}: where ${fixture} hangs`,
     lines: [
-      `Rings: points of the samples; dots: where the beam passes them by the fit (red: doubtful). ${centimetres(fit.rmsM)} rms.`,
-      `Shade: expected aim error, from ${centimetres(least)} to ${centimetres(most)}. Crosses: where another sample helps most.`,
+      `Rings: points of the samples; dots: where the beam passes them by the fit (red: doubtful). ${millimetres(fit.rmsM)} rms.`,
+      `Shade: expected aim error, from ${millimetres(least)} to ${millimetres(most)}. Crosses: where another sample helps most.`,
     ],
     bounds,
     cells: fit.map.places.map(({ x, y, missM }) => ({
@@ -106,7 +106,7 @@ export function fixturePicture(
       const [dx, dy] = missOnPlan(sample, fit.pose);
       return [
         {
-          label: `${one.label} ${centimetres(one.missM)}`,
+          label: `${one.label} ${millimetres(one.missM)}`,
           x: sample.point.x,
           y: sample.point.y,
           dx,

@@ -3,7 +3,7 @@ import { type Degrees, type Radians, toDegrees, toRadians } from '../stage/units
 import type { Bounds } from '../stage/vector.js';
 import { metres } from './finding.js';
 import type { FrameFit } from './frame-data.js';
-import { planPicture } from './plan-picture.js';
+import { millimetres, planPicture } from './plan-picture.js';
 import type { Placement } from './rigid.js';
 import type { Standing } from './standing.js';
 
@@ -120,12 +120,12 @@ export function framePicture(show: string, input: string, fit: FrameFit, bounds:
   return planPicture({
     title: `${show}: frame of input ${input}`,
     lines: [
-      `Rings: markers as taped out; dots: where the fit places them. ${metres(fit.rmsM)} rms over the markers of the fit.`,
+      `Rings: markers as taped out; dots: where the fit places them. ${millimetres(fit.rmsM)} rms over the markers of the fit.`,
       'Teal: used in the fit. Violet: kept to check it.',
     ],
     bounds,
     misses: fit.markers.map(one => ({
-      label: `${one.name} ${metres(one.offM)}`,
+      label: `${one.name} ${millimetres(one.offM)}`,
       x: one.stage.x,
       y: one.stage.y,
       dx: one.placed.x - one.stage.x,

@@ -1,3 +1,6 @@
+import { Floor, SHAPES } from '../drawing/floor.js';
+import { INK as PAPER } from '../drawing/ink.js';
+import { SvgPage } from '../drawing/svg-page.js';
 import { escaped } from '../stage/markup.js';
 import type { Bounds } from '../stage/vector.js';
 
@@ -39,77 +42,73 @@ export interface PlanPicture {
   readonly wishes?: readonly { readonly label: string; readonly x: number; readonly y: number }[];
 }
 
-const WIDTH = 900;
-const MARGIN = 50;
-const LINE = 16;
-const INK = { used: '#0b6e6e', check: '#7a3fa0', doubtful: '#c0392b', stage: '#444', text: '#222' };
+const WIDTH = 480;
+const MARGIN = 8;
+const INK = { ...PAPER, used: '#0b6e6e', check: '#7a3fa0', doubtful: '#c0392b' };
 /** Arrows are drawn larger than they are, so that the longest is this much of the stage's width. */
 const LONGEST_SHARE = 0.1;
 
 /**
  * The stage from above, the audience below, with an arrow from each place to where it came to lie, drawn
- * larger by a factor that is written beside it. One SVG that needs nothing else.
+ * larger by a factor that is written below it. One SVG that needs nothing else, legible on a phone.
  */
 export function planPicture(picture: PlanPicture): string {
   const { bounds, misses, heads = [], rings = [], cells = [], wishes = [] } = picture;
-  const places = [...misses, ...heads, ...wishes];
-  const xs = [bounds.min.x, bounds.max.x, ...places.map(one => one.x)];
-  const ys = [bounds.min.y, bounds.max.y, ...places.map(one => one.y)];
-  const [x0, x1] = [Math.min(...xs) - 0.5, Math.max(...xs) + 0.5];
-  const [y0, y1] = [Math.min(...ys) - 0.5, Math.max(...ys) + 0.5];
-  const perMetre = (WIDTH - 2 * MARGIN) / (x1 - x0);
-  const top = MARGIN + LINE * (picture.lines.length + 1);
-  const across = (x: number) => MARGIN + (x - x0) * perMetre;
-  const down = (y: number) => top + (y1 - y) * perMetre;
-  const height = down(y0) + MARGIN + LINE;
   const longest = Math.max(0, ...misses.map(one => Math.hypot(one.dx, one.dy)));
-  const larger = niceBelow((LONGEST_SHARE * (x1 - x0)) / Math.max(longest, 1e-6));
-  const place = (x: number, y: number) => `${fixed(across(x))},${fixed(down(y))}`;
-
-  const shapes = [
-    ...cells.map(
-      ({ x, y, widthM, depthM, shade }) =>
-        `<rect x="${fixed(across(x - widthM / 2))}" y="${fixed(down(y + depthM / 2))}" width="${fixed(widthM * perMetre + 0.3)}" height="${fixed(depthM * perMetre + 0.3)}" fill="#e0a030" fill-opacity="${(0.05 + 0.6 * shade).toFixed(2)}"/>`,
-    ),
-    `<rect x="${fixed(across(bounds.min.x))}" y="${fixed(down(bounds.max.y))}" width="${fixed((bounds.max.x - bounds.min.x) * perMetre)}" height="${fixed((bounds.max.y - bounds.min.y) * perMetre)}" fill="none" stroke="${INK.stage}" stroke-width="1.5"/>`,
-    ...rings.map(
-      ring =>
-        `<polygon points="${ring.points.map(([x, y]) => place(x, y)).join(' ')}" fill="${INK.used}" fill-opacity="0.12" stroke="${INK.used}"><title>${escaped(ring.label)}</title></polygon>`,
-    ),
-    ...heads.map(
-      one =>
-        `<circle cx="${fixed(across(one.x))}" cy="${fixed(down(one.y))}" r="6" fill="${INK.stage}"/><text x="${fixed(across(one.x) + 9)}" y="${fixed(down(one.y) - 8)}">${escaped(one.label)}</text>`,
-    ),
-    ...wishes.map(
-      one =>
-        `<path d="M${place(one.x, one.y)}m-7,-7l14,14m0,-14l-14,14" stroke="${INK.check}" stroke-width="2"/><text x="${fixed(across(one.x) + 10)}" y="${fixed(down(one.y) + 16)}" fill="${INK.check}">${escaped(one.label)}</text>`,
-    ),
-    ...misses.map(one => {
-      const ink = INK[one.kind];
-      const [tx, ty] = [one.x + larger * one.dx, one.y + larger * one.dy];
-      return [
-        `<circle cx="${fixed(across(one.x))}" cy="${fixed(down(one.y))}" r="5" fill="none" stroke="${ink}" stroke-width="2"/>`,
-        `<path d="M${place(one.x, one.y)}L${place(tx, ty)}" stroke="${ink}" stroke-width="2"/>`,
-        `<circle cx="${fixed(across(tx))}" cy="${fixed(down(ty))}" r="2.5" fill="${ink}"/>`,
-        `<text x="${fixed(across(one.x) + 9)}" y="${fixed(down(one.y) - 7)}" fill="${ink}">${escaped(one.label)}</text>`,
-      ].join('');
-    }),
-  ];
-  return [
-    `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 ${WIDTH} ${fixed(height)}" font-family="sans-serif" font-size="12" fill="${INK.text}">`,
-    `<title>${escaped(picture.title)}</title>`,
-    `<rect width="${WIDTH}" height="${fixed(height)}" fill="#fff"/>`,
-    `<text x="${MARGIN}" y="24" font-size="15" font-weight="bold">${escaped(picture.title)}</text>`,
-    ...picture.lines.map(
-      (line, i) => `<text x="${MARGIN}" y="${44 + LINE * i}">${escaped(line)}</text>`,
-    ),
-    ...shapes,
-    `<path d="M${MARGIN},${fixed(height - 20)}h${fixed(perMetre)}" stroke="${INK.text}" stroke-width="2"/>`,
-    `<text x="${fixed(MARGIN + perMetre + 8)}" y="${fixed(height - 16)}">1 m${longest > 0 ? `; arrows ${larger} times as long as they are` : ''}</text>`,
-    `<text x="${WIDTH / 2}" y="${fixed(down(y0) + 22)}" text-anchor="middle">audience</text>`,
-    '</svg>',
-    '',
-  ].join('\n');
+  const larger = niceBelow(
+    (LONGEST_SHARE * (bounds.max.x - bounds.min.x)) / Math.max(longest, 1e-6),
+  );
+  const tip = ({ x, y, dx, dy }: Miss) => ({ x: x + larger * dx, y: y + larger * dy });
+  const places = [...misses, ...misses.map(tip), ...heads, ...wishes];
+  const floor = new Floor({ bounds, places, wide: WIDTH - 2 * MARGIN });
+  for (const { x, y, widthM, depthM, shade } of cells) {
+    const left = floor.x(x - widthM / 2);
+    const top = floor.y(y + depthM / 2);
+    const [wide, high] = [widthM, depthM].map(one => (one * floor.perM + 0.3).toFixed(1));
+    floor.draw(
+      `<rect x="${left}" y="${top}" width="${wide}" height="${high}" fill="#e0a030" fill-opacity="${(0.05 + 0.6 * shade).toFixed(2)}"/>`,
+    );
+  }
+  floor.stage();
+  for (const { points, label } of rings) {
+    floor.draw(
+      `<polygon points="${floor.points(points)}" fill="${INK.used}" fill-opacity="0.12" stroke="${INK.used}"><title>${escaped(label)}</title></polygon>`,
+    );
+  }
+  for (const one of heads) {
+    floor.mark({
+      at: one,
+      shape: SHAPES.head,
+      half: 7,
+      lines: one.label.split(', '),
+      title: one.label,
+    });
+  }
+  for (const one of misses) {
+    const ink = INK[one.kind];
+    const to = tip(one);
+    floor.draw(
+      `<path d="M${floor.x(one.x)} ${floor.y(one.y)}L${floor.x(to.x)} ${floor.y(to.y)}" stroke="${ink}" stroke-width="2"/>`,
+    );
+    const dot = `<circle r="2.5" fill="${ink}"/>`;
+    floor.mark({ at: to, shape: dot, half: 3, lines: [], title: one.label });
+    const shape = `<circle r="5" fill="none" stroke="${ink}" stroke-width="2"/>`;
+    floor.mark({ at: one, shape, half: 6, lines: [one.label], title: one.label, ink });
+  }
+  for (const one of wishes) {
+    const shape = `<path d="M-6 -6l12 12m0 -12l-12 12" stroke="${INK.check}" stroke-width="2"/>`;
+    const title = `another sample here, ${one.label}`;
+    floor.mark({ at: one, shape, half: 7, lines: [one.label], title, ink: INK.check });
+  }
+  const sheet = new SvgPage(WIDTH, MARGIN);
+  sheet.write(picture.title, { size: 15, bold: true });
+  for (const line of picture.lines) sheet.write(line);
+  sheet.y += 8;
+  sheet.place(floor.svg(picture.title), MARGIN, sheet.y, floor.wide, floor.high);
+  sheet.y += floor.high;
+  if (longest > 0) sheet.write(`Arrows are ${larger} times as long as what they show.`);
+  if (floor.numbered.length > 0) sheet.write(`Numbers: ${floor.numbered.join('; ')}.`);
+  return sheet.svg(picture.title);
 }
 
 /** 1, 2 or 5 times a power of ten, not above the value, and at least 1. */
@@ -119,6 +118,7 @@ function niceBelow(value: number): number {
   return step * power;
 }
 
-function fixed(value: number): string {
-  return value.toFixed(1);
+/** As a tape has it. */
+export function millimetres(valueM: number): string {
+  return `${Math.round(1000 * valueM)} mm`;
 }

@@ -80,7 +80,9 @@ export async function calibrate(args: Arguments): Promise<number> {
     complain('lampwright calibrate --help says what it takes.');
     return EXIT.usage;
   }
-  const foreign = Object.keys(args.values).find(name => !Object.hasOwn(kind.options, name));
+  const foreign = Object.keys(args.values).find(
+    name => name !== 'force' && !Object.hasOwn(kind.options, name),
+  );
   if (foreign !== undefined) {
     complain(`lampwright calibrate ${what}: it has no option --${foreign}.`);
     complain(`lampwright calibrate ${what} --help says what it takes.`);

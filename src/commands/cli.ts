@@ -152,10 +152,11 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
       by: { type: 'string' },
       step: { type: 'string' },
       json: { type: 'boolean' },
+      html: { type: 'string' },
       plot: { type: 'string' },
     },
     words: [1, 1],
-    writes: ['plot'],
+    writes: ['html', 'plot'],
     run: plan,
   },
   doctor: {

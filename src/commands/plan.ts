@@ -1,3 +1,4 @@
+import { advice, NO_ADVICE, RIGGING_CAUTION } from '../planning/advice.js';
 import {
   DEFAULT_HEIGHT_M,
   type PlanOptions,
@@ -6,6 +7,7 @@ import {
   type WearerOptions,
   WORN_BELOW_TOP_M,
 } from '../planning/options.js';
+import { planPage } from '../planning/page.js';
 import { drawPlan } from '../planning/picture.js';
 import {
   CASES,
@@ -15,8 +17,7 @@ import {
   planAnchors,
   type Spread,
 } from '../planning/plan.js';
-import { described, percent, RULES } from '../planning/rules.js';
-import type { Suggestion } from '../planning/suggest.js';
+import { percent, RULES } from '../planning/rules.js';
 import type { PerformerPlan, Show } from '../show/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import type { Arguments } from './dispatch.js';
@@ -30,8 +31,8 @@ import { writeText } from './text-files.js';
 
 const misuse = misuseOf('plan');
 
-export const PLAN_HELP = `usage: lampwright plan SHOW [--error M] [--by KIND] [--step M] [--json] [--plot FILE.svg]
-                       [--force]
+export const PLAN_HELP = `usage: lampwright plan SHOW [--error M] [--by KIND] [--step M] [--json] [--html FILE]
+                       [--plot FILE.svg] [--force]
 
 Says what the show's anchors are worth: how well a place can be measured (dilution of precision), how
 many anchors a tracker sees with bodies in the way, the error to expect, the worst places, the rules of
@@ -41,13 +42,14 @@ common practice, and which anchor to add or move first.
   --by KIND         ${RANGING_KINDS.join(' or ')}, instead of the show's
   --step M          distance between two places of the map, metres (0.25)
   --json            everything, with the maps row by row from downstage right; null where there is none
-  --plot FILE.svg   draws the maps
+  --html FILE       maps, worst places and advice as one page, to read and to print
+  --plot FILE.svg   the maps alone, as one picture
 
-Hanging anchors is rigging: where and how is for the venue's safety staff and riggers to decide.
+${RIGGING_CAUTION}
 
 examples:
   lampwright plan config/salt-lantern.show.yaml
-  lampwright plan config/salt-lantern.show.yaml --plot anchors.svg
+  lampwright plan config/salt-lantern.show.yaml --html anchors.html
   lampwright plan my.show.yaml --by time-difference --error 0.1 --json | jq .worst
 
 exit codes: 0 ok, 1 somewhere a tracker sees fewer than 3 anchors with nobody in the way, or the show
@@ -91,10 +93,13 @@ export async function plan(args: Arguments): Promise<number> {
     );
   }
   const result = planAnchors(options);
-  const plot = args.values.plot;
-  if (typeof plot === 'string') {
-    const why = writeText(plot, drawPlan(show.name, options, result));
-    if (why !== undefined) return misuse(`can't write to ${plot}: ${why}.`);
+  for (const [file, draw] of [
+    [args.values.plot, drawPlan],
+    [args.values.html, planPage],
+  ] as const) {
+    if (typeof file !== 'string') continue;
+    const why = writeText(file, draw(show.name, options, result));
+    if (why !== undefined) return misuse(`can't write to ${file}: ${why}.`);
   }
   print(
     args.values.json === true
@@ -112,6 +117,8 @@ export function planOptions(show: Show, stepM: number): PlanOptions {
     anchors: show.anchors,
     obstacles: show.obstacles,
     ranging: show.ranging,
+    // One that moves with somebody has no place.
+    zones: show.zones.filter(({ around }) => around === undefined),
     stepM,
     lights: [...show.fixtures, ...show.unpatched].flatMap(({ name, position }) =>
       position === undefined ? [] : [{ name, position }],
@@ -213,10 +220,10 @@ function table(show: Show, options: PlanOptions, result: Plan): string[] {
     '',
     styled('bold', 'what would help most'),
     ...(suggestions.length === 0
-      ? ['  nothing: no one anchor added or moved helps by more than 3 %']
-      : suggestions.map(one => `  ${advice(one, options.bounds)}`)),
+      ? [`  ${NO_ADVICE}`]
+      : suggestions.map(one => `  ${advice(one, options.bounds).join('\n      ')}`)),
     '',
-    "Hanging anchors is rigging: where and how is for the venue's safety staff and riggers to decide.",
+    RIGGING_CAUTION,
   ];
 }
 
@@ -231,16 +238,6 @@ function whose({ wearer, worn }: Plan): string {
 function mark(state: 'ok' | 'warn' | 'fail'): string {
   const colour = { ok: 'green', warn: 'yellow', fail: 'red' } as const;
   return styled(colour[state], state.padEnd(4));
-}
-
-function advice({ kind, anchor, to, before, after }: Suggestion, bounds: Show['bounds']): string {
-  const what = kind === 'add' ? 'add an anchor at' : `move ${anchor} to`;
-  const gain = Math.round(100 * (1 - after.meanErrorM / before.meanErrorM));
-  return (
-    `${what} [${to.x}, ${to.y}, ${to.z}], ${described(bounds, to)}:\n` +
-    `      mean error, facing the worst way: ${number(before.meanErrorM, ' m')} to ${number(after.meanErrorM, ' m')} (${gain} % less);\n` +
-    `      a position on ${percent(before.positionShare)} to ${percent(after.positionShare)} of the stage`
-  );
 }
 
 function number(value: number, unit: string): string {

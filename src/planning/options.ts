@@ -1,3 +1,4 @@
+import type { AreaOptions } from '../stage/area.js';
 import type { Bounds, Vec3 } from '../stage/vector.js';
 
 /** How the tracking system measures: times of flight, or differences of times of arrival. */
@@ -58,6 +59,8 @@ export interface PlanOptions {
   readonly anchors: readonly AnchorOptions[];
   readonly obstacles: readonly ObstacleOptions[];
   readonly lights: readonly LightOptions[];
+  /** Drawn only: where a place has to be known well. */
+  readonly zones?: readonly { readonly label: string; readonly area: AreaOptions }[];
   readonly ranging: RangingOptions;
   readonly wearers: readonly WearerOptions[];
   /** Distance between two places of the map, metres. */

@@ -1,4 +1,4 @@
-import { figure, page } from '../reporting/html.js';
+import { figure, page } from '../drawing/page.js';
 import { escaped } from '../stage/markup.js';
 import { AREAS, type Check, countStates, type State } from './check.js';
 

@@ -1,6 +1,7 @@
+import { INK } from '../drawing/ink.js';
+import { table } from '../drawing/page.js';
 import { escaped } from '../stage/markup.js';
 import type { HeadTimes, WithoutHead } from './hand-over-times.js';
-import { INK, table } from './html.js';
 import type { Report } from './report-data.js';
 import { acrossTime, overTime, ROW_LEFT, ROW_RIGHT, rowName } from './time-axis.js';
 import { inWords } from './words.js';

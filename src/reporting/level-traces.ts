@@ -1,4 +1,4 @@
-import { INK } from './html.js';
+import { INK } from '../drawing/ink.js';
 import type { LightDeeds } from './lights.js';
 import { acrossTime, overTime, ROW_LEFT, ROW_RIGHT, rowName } from './time-axis.js';
 

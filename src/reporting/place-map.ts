@@ -1,6 +1,6 @@
+import { INK } from '../drawing/ink.js';
 import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
-import { INK } from './html.js';
 import type { Cell } from './places.js';
 
 const WIDTH = 640;

@@ -1,7 +1,7 @@
+import { figure, key, page, table } from '../drawing/page.js';
 import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
 import { handOverPart } from './hand-over-words.js';
-import { figure, key, page, table } from './html.js';
 import { levelTraces } from './level-traces.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { late, percent } from './rehearsal-text.js';

@@ -1,10 +1,10 @@
+import { figure, key, page, table } from '../drawing/page.js';
 import { listed } from '../engine/event-words.js';
 import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
 import { isOfThePlace } from './causes.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';
 import { handOverPart } from './hand-over-words.js';
-import { figure, key, page, table } from './html.js';
 import { lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
 import { MAP_KEY, type MapMark, placeMap } from './place-map.js';

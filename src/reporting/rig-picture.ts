@@ -1,3 +1,4 @@
+import { INK } from '../drawing/ink.js';
 import { fieldAngleOf } from '../fixtures/keep-out.js';
 import { beamDirection, compileHead } from '../fixtures/kinematics.js';
 import type { FixturePlan, Show } from '../show/model.js';
@@ -6,7 +7,6 @@ import { rotate } from '../stage/rotation.js';
 import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import { heightOf, type VolumeOptions } from '../stage/volume.js';
-import { INK } from './html.js';
 
 const WIDTH = 760;
 const MARGIN = 28;

@@ -1,5 +1,5 @@
+import { INK } from '../drawing/ink.js';
 import { escaped } from '../stage/markup.js';
-import { INK } from './html.js';
 
 const WIDTH = 1000;
 const AXIS = 24;

@@ -1,6 +1,6 @@
+import { INK } from '../drawing/ink.js';
 import { escaped } from '../stage/markup.js';
 import { unreachable } from '../stage/unreachable.js';
-import { INK } from './html.js';
 import type { Stretch } from './performer-statistics.js';
 import { acrossTime, overTime, ROW_LEFT, ROW_RIGHT, rowName } from './time-axis.js';
 

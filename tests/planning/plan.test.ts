@@ -1,5 +1,7 @@
 import { describe, expect, it } from 'vitest';
+import { mapsOf } from '../../src/planning/maps.js';
 import type { PlanOptions } from '../../src/planning/options.js';
+import { planPage } from '../../src/planning/page.js';
 import { drawPlan } from '../../src/planning/picture.js';
 import { planAnchors } from '../../src/planning/plan.js';
 import { checkRules, convexHull, type RuleName } from '../../src/planning/rules.js';
@@ -228,21 +230,36 @@ describe('suggestions', () => {
   });
 });
 
-describe('the picture', () => {
-  it('shows stage, anchors, lights, worst places, and nothing from elsewhere', () => {
-    const options = { ...GOOD, lights: [at('head <1>', 1, 1, 5)] };
-    const svg = drawPlan('A & B', options, planAnchors(options));
-    expect(svg).toContain('A &amp; B');
-    for (const { name } of GOOD.anchors) expect(svg).toContain(`>${name} `);
-    expect(svg).toContain('downstage, audience');
-    expect(svg).toContain('Worst place 1:');
-    expect(svg).not.toMatch(/href|url\(http|NaN|undefined|Infinity/);
-    expect(svg.length).toBeLessThan(300_000);
-    // A letter is 0.6 of the size of the text at most, on the mean: nothing runs out of the picture.
-    const lines = [...svg.matchAll(/<text x="20" y="[\d.]+" fill[^>]*>([^<]*)</g)].map(
-      one => one[1] ?? '',
-    );
-    expect(lines.length).toBeGreaterThan(2);
-    for (const line of lines) expect(line.length * 13 * 0.6).toBeLessThan(980);
+describe('picture and page', () => {
+  const zone = {
+    label: 'harbour',
+    area: { shape: { kind: 'circle' as const, centre: { x: 5, y: 4 }, radiusM: 1 } },
+  };
+  const options = { ...GOOD, lights: [at('head <1>', 1, 1, 5)], zones: [zone] };
+  const plan = planAnchors(options);
+
+  it.each([
+    ['picture', drawPlan('A & B', options, plan)],
+    ['page', planPage('A & B', options, plan)],
+  ])(
+    'the %s shows stage, anchors, lights, zones, worst places, and nothing from elsewhere',
+    (_, text) => {
+      expect(text).toContain('A &amp; B: anchor plan');
+      for (const { name } of GOOD.anchors) expect(text).toContain(`>${name}<`);
+      for (const words of ['audience', 'stage left', 'light head &lt;1&gt;', '>harbour<']) {
+        expect(text).toContain(words);
+      }
+      expect(text).not.toMatch(/href|url\(http|<script|NaN|undefined|Infinity/);
+      expect(text.length).toBeLessThan(300_000);
+    },
+  );
+
+  it('leaves out what says nothing of the show', () => {
+    const titles = (some: typeof options) => mapsOf(some, plan).map(({ title }) => title);
+    // One kind of ranging, and nobody beside.
+    expect(titles(options)).toHaveLength(5);
+    expect(titles(options).join()).not.toContain('beside');
+    const wearers = [...GOOD.wearers, ...GOOD.wearers];
+    expect(titles({ ...options, wearers }).join()).toMatch(/another body beside/);
   });
 });

@@ -188,7 +188,7 @@ describe('calibrate stage', () => {
     expect(stdout).toContain('patch config/mine.show.yaml frame.patch');
     expect(readFileSync(show, 'utf8')).toBe(before);
     expect(readFileSync(join(folder, 'frame.svg'), 'utf8')).toMatch(
-      /^<svg [\s\S]*lantern 0\.01 m[\s\S]*<\/svg>\n$/,
+      /^<svg [\s\S]*lantern \d+ mm<[\s\S]*<\/svg>\n$/,
     );
     expect(readFileSync(join(folder, 'again.csv'), 'utf8')).toMatch(
       /^name,x,y,z,tx,ty,tz,use\norigin,0\.5,0\.5,0\.05,/,

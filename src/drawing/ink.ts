@@ -1,0 +1,20 @@
+/** Of all that is drawn or printed: dark on white, so that it prints as it is shown. */
+export const INK = {
+  text: '#1d232b',
+  quiet: '#5d6672',
+  line: '#cfd5dc',
+  paper: '#ffffff',
+  panel: '#f4f6f8',
+  followed: '#2f7d69',
+  returning: '#8fc3b0',
+  fading: '#d98a2b',
+  safe: '#8a93a0',
+  noEngine: '#5a2340',
+  offStage: '#aec4e3',
+  waiting: '#e6eaee',
+  weak: '#b5392c',
+  zone: '#51606e',
+  exit: '#3f6fa8',
+  anchor: '#1d232b',
+  light: '#9a6a00',
+} as const;

@@ -1,0 +1,99 @@
+import { widthOf } from './letters.js';
+
+/** What is taken on a picture, its units. */
+export interface Box {
+  readonly left: number;
+  readonly top: number;
+  readonly right: number;
+  readonly bottom: number;
+}
+
+/** Where lines of text stand: the middle of their width, and the base line of the first. */
+export interface Placed {
+  readonly x: number;
+  readonly y: number;
+  /** So far from what it names that a line has to join them. */
+  readonly isFar: boolean;
+}
+
+export const LETTER_HEIGHT = 1.2;
+const ASCENT = 0.95;
+/** Round a mark: beside it, below, above, and between these. */
+const WAYS = [
+  [1, 0],
+  [-1, 0],
+  [0, 1],
+  [0, -1],
+  [1, 1],
+  [-1, 1],
+  [1, -1],
+  [-1, -1],
+] as const;
+const RINGS_PX = [2, 10, 22, 38, 58, 82];
+
+/** Finds room for text beside what it names, so that no two texts of a picture lie on each other, or leave it. */
+export class LabelPlaces {
+  readonly #taken: Box[] = [];
+
+  /** @param frame in which all text stays */
+  constructor(private readonly frame: Box) {}
+
+  take(box: Box): void {
+    this.#taken.push(box);
+  }
+
+  /** @returns undefined where there is no room anywhere near */
+  beside(x: number, y: number, half: number, lines: readonly string[], size: number) {
+    const [width, height] = sizeOf(lines, size);
+    for (const ring of RINGS_PX) {
+      for (const [right, down] of WAYS) {
+        const middleX = x + right * (half + ring + width / 2);
+        const middleY = y + down * (half + ring + height / 2);
+        const placed = this.#at(middleX, middleY, width, height, size);
+        if (placed !== undefined) return { ...placed, isFar: ring > 10 };
+      }
+    }
+    return undefined;
+  }
+
+  /** Within something: at the first of these places where there is room. */
+  within(
+    places: readonly (readonly [x: number, y: number])[],
+    lines: readonly string[],
+    size: number,
+  ) {
+    const [width, height] = sizeOf(lines, size);
+    for (const [x, y] of places) {
+      const placed = this.#at(x, y, width, height, size);
+      if (placed !== undefined) return placed;
+    }
+    return undefined;
+  }
+
+  #at(x: number, y: number, width: number, height: number, size: number): Placed | undefined {
+    const box = {
+      left: x - width / 2,
+      top: y - height / 2,
+      right: x + width / 2,
+      bottom: y + height / 2,
+    };
+    const { frame } = this;
+    const isOut =
+      box.left < frame.left ||
+      box.right > frame.right ||
+      box.top < frame.top ||
+      box.bottom > frame.bottom;
+    if (isOut || this.#taken.some(one => meet(one, box))) return undefined;
+    this.#taken.push(box);
+    return { x, y: box.top + ASCENT * size, isFar: false };
+  }
+}
+
+function sizeOf(lines: readonly string[], size: number): readonly [number, number] {
+  const width = size * Math.max(0, ...lines.map(widthOf));
+  return [width, lines.length * size * LETTER_HEIGHT];
+}
+
+function meet(a: Box, b: Box): boolean {
+  return a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+}
