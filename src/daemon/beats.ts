@@ -269,6 +269,7 @@ export class Beats {
     const { wire, losingForS, ground } = this.levels;
     continuity.write(wire, nowS, losingForS, ground?.levels);
     onBeat(nowS, sinceS);
+    this.#runner.tellSafeLook(this.levels.fallback.phase !== 'live');
     if (this.#clock.hears(nowS)) this.#runner.tend(nowS, well);
   }
 

@@ -75,6 +75,8 @@ export interface ShowToTake {
   readonly packed: readonly Uint8Array[];
 }
 
+const SAFE_LOOK_HELD = { kind: 'safe-look', held: true, cause: 'command' } as const;
+
 type KilledAs = 'hung' | 'grew' | 'slow to start';
 
 /** Starts the engine, starts it again when it ends, ends it when it hangs or grows. */
@@ -101,6 +103,8 @@ export class EngineRunner {
   /** From `prepare` to `start`: one that ends is not started again. */
   #waits = false;
   #triesLeft = 0;
+  /** The engine has been told that all light is at the safe look; so has each new one, first of all. */
+  #safeLookTold = true;
 
   /** Who waits for it to go on with another show. */
   #taking: ((fault: string | undefined) => void) | undefined;
@@ -217,7 +221,8 @@ export class EngineRunner {
     const isPrepared = this.#isPrepared;
     this.#isPrepared = false;
     this.#waits = false;
-    const restored = this.options.restored();
+    this.#safeLookTold = true;
+    const restored = [SAFE_LOOK_HELD, ...this.options.restored()];
     if (!isPrepared || !this.#link.go(restored)) this.#link.start(restored);
   }
 
@@ -231,6 +236,12 @@ export class EngineRunner {
   /** @returns whether there is an engine to do it */
   operate(actions: readonly OperatorAction[]): boolean {
     return this.#link.operate(actions);
+  }
+
+  /** Tells it, where that is new, whether all light is at the safe look or on the way: no enable counts until it isn't. */
+  tellSafeLook(held: boolean): void {
+    if (held === this.#safeLookTold) return;
+    if (this.operate([{ ...SAFE_LOOK_HELD, held }])) this.#safeLookTold = held;
   }
 
   /** Has the engine make so many snapshots a second. */

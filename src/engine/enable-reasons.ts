@@ -6,6 +6,7 @@ export const ENABLE_REASONS = [
   'engine-stalled',
   'everybody-stopped',
   'desk-lost',
+  'safe-look',
   'feed-silent',
   'nobody-tracked',
 ] as const;
@@ -20,6 +21,8 @@ export const ENABLE_WORDS: Readonly<Record<EnableReason, string>> = {
   'everybody-stopped':
     'everybody is stopped. Release, and press again once everybody has been resumed',
   'desk-lost': 'nothing is heard from the desk. Release, and press again once it is back',
+  'safe-look':
+    'all light is at the safe look. Release, and press again once the engine has the light',
   'feed-silent': 'tracking is silent. Release, and press again once it is back',
   'nobody-tracked': 'no performer who drives this is live. Release, and press again once one is',
 };

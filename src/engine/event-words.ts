@@ -239,6 +239,8 @@ export function actionInWords(
       return `mapping ${action.mapping} ${action.off ? 'off' : 'on'}`;
     case 'entered':
       return `condition ${action.condition} was entered before`;
+    case 'safe-look':
+      return action.held ? 'all light is at the safe look' : 'the engine has the light';
     case 'hold':
       return action.held ? `hold the enable of ${action.hazard}` : `release ${action.hazard}`;
     default:

@@ -113,7 +113,8 @@ export function stepGates(
   const timeoutS = operator?.enableTimeoutS ?? 0;
   const begins = nowS - orders.sinceS <= timeoutS;
   const news: EnableNews[] = [];
-  const allWell = !watched.feedSilent && !orders.allStopped && !orders.needsDesk;
+  const isFree = !orders.allStopped && !orders.needsDesk && !orders.safeLookHeld;
+  const allWell = isFree && !watched.feedSilent;
   for (const output of all) {
     const heard = isHeld(orders.enables[output.hazard], nowS, timeoutS);
     const before = output.gate;
@@ -187,6 +188,7 @@ function reasonOf(
       if (before === 'latched-off') return wasOn ? 'engine-stalled' : 'engine-started';
       if (orders.allStopped) return 'everybody-stopped';
       if (orders.needsDesk) return 'desk-lost';
+      if (orders.safeLookHeld) return 'safe-look';
       return feedSilent ? 'feed-silent' : 'nobody-tracked';
     default:
       return unreachable(gate);

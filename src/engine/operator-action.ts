@@ -38,6 +38,11 @@ export type OperatorAction = Asked &
     | { readonly kind: 'entered'; readonly condition: string }
     /** A hand holds the enable of a hazard class, and says so again and again; or lets it go. */
     | { readonly kind: 'hold'; readonly hazard: EnabledClass; readonly held: boolean }
+    /**
+     * The supervisor has all light at its safe look, or on the way to or from it (`held`), or sends again what the
+     * engine wants.
+     */
+    | { readonly kind: 'safe-look'; readonly held: boolean }
     /** This fixture is shown to whoever focuses, for a while; undefined: none is. `whileTracked`: whoever is on stage. */
     | {
         readonly kind: 'highlight';

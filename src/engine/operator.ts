@@ -180,6 +180,11 @@ function carryOut(operated: Operated, action: OperatorAction, nowS: number): Don
     orders.enablesFrom[action.hazard] = action.by;
     return Number.isNaN(before) === action.held ? CHANGED : AS_IT_WAS;
   }
+  if (action.kind === 'safe-look') {
+    const changed = orders.safeLookHeld !== action.held;
+    orders.safeLookHeld = action.held;
+    return changed ? CHANGED : AS_IT_WAS;
+  }
   if (action.kind === 'cue') {
     const changed = goToCue(cues, action.to, action.cause, action.by);
     if (changed === undefined) return noSuchCue(cues, action.to);

@@ -30,6 +30,8 @@ export interface Orders {
   sinceS: number;
   /** Everybody is stopped, also those who belong to no performer. */
   allStopped: boolean;
+  /** The supervisor keeps all light at the safe look; never without one. */
+  safeLookHeld: boolean;
   /** For each performer 1 while they are stopped. */
   readonly stopped: Uint8Array;
   /** For each performer how often it was asked where they are, and what was said last; see `leave`. */
@@ -61,6 +63,7 @@ export function createOrders({ performers }: Show): Orders {
     names: performers.map(({ name }) => name),
     sinceS: Number.NaN,
     allStopped: false,
+    safeLookHeld: false,
     stopped: new Uint8Array(performers.length),
     stageAsks: new Int32Array(performers.length),
     stageWants: performers.map(() => 'on'),

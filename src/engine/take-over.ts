@@ -184,10 +184,12 @@ function takeTracked(one: TrackedPerformer, was: TrackedPerformer): void {
 }
 
 function takeOrders({ orders }: Engine, { orders: was }: Engine, who: Places): void {
-  const { sinceS, allStopped, deskHeardS, deskLost, needsDesk, deskFrom, cause, by } = was;
+  const { sinceS, allStopped, safeLookHeld, deskHeardS, deskLost, needsDesk, deskFrom, cause, by } =
+    was;
   Object.assign(orders, {
     sinceS,
     allStopped,
+    safeLookHeld,
     deskHeardS,
     deskLost,
     needsDesk,

@@ -30,6 +30,8 @@ createInterface({ input: process.stdin }).on('close', () => process.exit(0)).on(
   hear(lines);
 });
 `;
+/** What each engine is told before all else: it begins while the supervisor has the light. */
+const AT_SAFE_LOOK = { kind: 'safe-look', held: true };
 const type = (name: (typeof MESSAGE_TYPES)[number]) => MESSAGE_TYPES.indexOf(name) + 1;
 
 let folder: string;
@@ -101,7 +103,22 @@ describe('an engine that is prepared while another one runs', () => {
     made.start();
     await until(() => events.some(({ kind }) => kind === 'engine-started'));
     expect(events).toEqual([{ kind: 'engine-started', pid }]);
-    expect(heard()).toMatchObject([{ restored: 'later' }, { operator: [] }]);
+    expect(heard()).toMatchObject([{ restored: 'later' }, { operator: [AT_SAFE_LOOK] }]);
+  });
+
+  it('is told once whenever all light goes to the safe look, or is its own again', async () => {
+    const made = runnerOf(`const hear = line => {
+      if (line === 1) say(${type('hello')}, { pid: process.pid });
+    };`);
+    made.start();
+    await until(() => events.some(({ kind }) => kind === 'engine-started'));
+    for (const held of [true, false, false, true]) made.tellSafeLook(held);
+    await until(() => heard().length === 3);
+    expect(heard()).toMatchObject([
+      { restored: [AT_SAFE_LOOK] },
+      { operator: [{ ...AT_SAFE_LOOK, held: false }] },
+      { operator: [AT_SAFE_LOOK] },
+    ]);
   });
 
   it('is tried twice, then says why it can not be, and is not tried again by itself', async () => {
@@ -121,7 +138,7 @@ describe('an engine that is prepared while another one runs', () => {
     await until(() => made.pid === undefined);
     made.start();
     await until(() => heard().length === 2);
-    expect(heard()).toMatchObject([{ restored: 'later' }, { restored: [] }]);
+    expect(heard()).toMatchObject([{ restored: 'later' }, { restored: [AT_SAFE_LOOK] }]);
   });
 
   it('is given up with the end', async () => {

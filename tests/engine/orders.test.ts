@@ -351,6 +351,28 @@ describe('a hazardous output', () => {
     expect(dropped[0]?.outputs.map(({ fixture }) => fixture)).toEqual(['beam', 'flicker']);
   });
 
+  test('pressed while all light is at the safe look is refused, and needs to be pressed anew after it', () => {
+    const rig = new Rig(HAZARDS);
+    const look = (held: boolean) => rig.order({ kind: 'safe-look', held, cause: 'command' });
+    look(true);
+    rig.run(6, { 1: STOVE }).run(1, { 1: STOVE }, hold('atmospheric'));
+    look(false);
+    rig.run(1, { 1: STOVE }, hold('atmospheric'));
+    expect(rig.level('hazer', 'Haze1')).toBe(0);
+    rig.run(1, { 1: STOVE }).run(1, { 1: STOVE }, hold('atmospheric'));
+    expect(rig.level('hazer', 'Haze1')).toBeCloseTo(30, 0);
+    look(true);
+    rig.run(0.1, { 1: STOVE }, hold('atmospheric'));
+    expect(rig.level('hazer', 'Haze1')).toBe(0);
+    const said = rig.eventsOf('enable').map(({ gate, wasOn, reason }) => [gate, wasOn, reason]);
+    expect(said).toEqual([
+      ['latched-off', false, 'safe-look'],
+      ['off', false, 'not-repeated'],
+      ['on', false, undefined],
+      ['latched-off', true, 'safe-look'],
+    ]);
+  });
+
   test('pressed before anybody is live is refused with the reason, and so is a hand at the start', () => {
     const early = new Rig(HAZARDS).run(0.2, { 1: STOVE }).run(0.1, { 1: STOVE }, hold('laser'));
     expect(early.eventsOf('enable')).toMatchObject([

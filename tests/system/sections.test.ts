@@ -1,5 +1,5 @@
 import { createSocket, type Socket } from 'node:dgram';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Packet } from 'sacn';
@@ -46,6 +46,13 @@ class House {
     );
   }
 
+  /** Packets that this process left waiting for so long that the kernel dropped them (`drops` of proc(5)). */
+  get unread(): number {
+    const [, ...rows] = readFileSync('/proc/self/net/udp', 'utf8').trim().split('\n');
+    const own = rows.find(row => row.includes(' 0159007F:15C0 ')); // OURS and 5568, as the kernel writes them
+    return Number(own?.trim().split(/\s+/).at(-1));
+  }
+
   close(): void {
     this.#socket.close();
   }
@@ -89,11 +96,14 @@ describe('a house of 40 universes, which leave in sections', () => {
       await until('the safe look was out', () => house.wasSafe.size === UNIVERSES);
       await until('a new engine runs', () => daemon.enginePid !== first);
       await until('it is live again', isLive);
-      // E1.31 6.7.2: each number follows the one before.
-      for (const [universe, sequences] of house.sequences) {
-        const steps = sequences.slice(1).map((one, i) => (one - (sequences[i] ?? 0) + 256) % 256);
-        expect([universe, ...new Set(steps)]).toEqual([universe, 1]);
+      // E1.31 6.7.2: each number follows the one before; none is missing but what came here and was not read.
+      let missing = 0;
+      for (const sequences of house.sequences.values()) {
+        sequences.forEach((one, i) => {
+          if (i > 0) missing += (one - (sequences[i - 1] ?? 0) + 255) % 256;
+        });
       }
+      expect(missing).toBeLessThanOrEqual(house.unread);
     },
   );
 });

@@ -8,6 +8,10 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { Packet } from 'sacn';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 
+/** Lines of each daemon's log that a failed wait shows. */
+const SHOWN_LINES = 15;
+const running = new Set<Daemon>();
+
 /** Real processes, real sockets on loopback; so these tests wait for wall time, as users do. */
 export const SALT_LANTERN = 'config/salt-lantern.show.yaml';
 
@@ -44,7 +48,13 @@ export class Daemon {
     stderr.on('data', (text: Buffer) => {
       this.stderr += text.toString();
     });
-    this.exited = new Promise(resolve => this.#child.once('exit', code => resolve(code)));
+    running.add(this);
+    this.exited = new Promise(resolve =>
+      this.#child.once('exit', code => {
+        running.delete(this);
+        resolve(code);
+      }),
+    );
     // A test that fails must not leave a daemon behind for the next one to meet.
     process.once('exit', () => this.#child.kill('SIGKILL'));
   }
@@ -111,7 +121,11 @@ function withoutPanel(options: readonly string[]): readonly string[] {
 export async function until(what: string, holds: () => boolean, withinS = 10): Promise<void> {
   const deadline = Date.now() + withinS * 1000;
   while (!holds()) {
-    if (Date.now() > deadline) throw new Error(`not within ${withinS} s: ${what}`);
+    if (Date.now() > deadline) {
+      const logs = [...running].flatMap(({ log }) => log.slice(-SHOWN_LINES));
+      const lines = logs.map(line => `\n  ${JSON.stringify(line)}`).join('');
+      throw new Error(`not within ${withinS} s: ${what}; the log ends with${lines}`);
+    }
     await sleep(10);
   }
 }

@@ -76,6 +76,8 @@ export function answerInWords(done: Done, labels: Labels): string {
       return mappingInWords(action.mapping, action.off, changed);
     case 'entered':
       return `Condition ${action.condition} ${changed ? 'was entered before' : 'is known to be entered'}.`;
+    case 'safe-look':
+      return action.held ? 'All light is at the safe look.' : 'The engine has the light.';
     case 'hold':
       return action.held
         ? `The enable of ${action.hazard} is held.`

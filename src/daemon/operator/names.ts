@@ -31,12 +31,16 @@ export function withNames(action: OperatorAction, show: Show): OperatorAction {
       performer: performer && (findNamed(performer, show.performers)?.name ?? performer),
     };
   }
-  if (action.kind === 'hold' || action.kind === 'unassign' || action.kind === 'entered') {
-    return action;
-  }
+  if (namesNobody(action) || action.kind === 'unassign') return action;
   if (action.performer === undefined) return action;
   const found = findNamed(action.performer, show.performers);
   return found === undefined ? action : { ...action, performer: found.name };
+}
+
+type NamesNobody = Extract<OperatorAction, { kind: 'hold' | 'entered' | 'safe-look' }>;
+
+function namesNobody(action: OperatorAction): action is NamesNobody {
+  return action.kind === 'hold' || action.kind === 'entered' || action.kind === 'safe-look';
 }
 
 /** What was left out of a request, and what there is to choose from. */
@@ -128,7 +132,7 @@ export function nameHint(action: OperatorAction, show: Show): string {
     const isOne = all.some(({ name }) => name === action.mapping);
     return isOne ? '' : nameAdvice(action.mapping, all);
   }
-  if (action.kind === 'hold' || action.kind === 'entered') return '';
+  if (namesNobody(action)) return '';
   if (action.kind === 'pin' && !choosersOf(show).includes(action.fixture)) {
     const isFixture = show.fixtures.some(({ name }) => name === action.fixture);
     return isFixture ? ` ${choosersText(show)}` : nameAdvice(action.fixture, show.fixtures);
