@@ -25,8 +25,9 @@ describe('a show with the same patch that is loaded while it runs', () => {
     expect(Math.min(...since.map(({ slots }) => slots[LAMP] ?? 0))).toBeGreaterThanOrEqual(153);
     since.forEach(({ slots }, i) => {
       const before = since[i - 1]?.slots[LAMP] ?? 255;
-      // 102 steps in 2 s are 1.3 a packet; two ticks in one, and a step of rounding.
-      expect(Math.abs((slots[LAMP] ?? 0) - before)).toBeLessThan(6);
+      // 102 steps in 2 s are 1.3 a tick, and 5.1 in the longest that a late one counts for (0.1 s): two of these, as a
+      // busy machine lets a frame be late, and a step of rounding. By way of the safe look it would be 50 and more.
+      expect(Math.abs((slots[LAMP] ?? 0) - before)).toBeLessThan(12);
     });
     // Every beat of the crossfade changes a level, and is sent: 25 ms. What a busy machine does to processes is for
     // the fault campaign.

@@ -117,8 +117,8 @@ function withoutPanel(options: readonly string[]): readonly string[] {
   return options.includes('--panel') ? options : [...options, '--panel', 'off'];
 }
 
-/** Waits until something holds; the deadline is generous, as the machine may be busy. */
-export async function until(what: string, holds: () => boolean, withinS = 10): Promise<void> {
+/** Waits until something holds; the deadline is no measure, and generous: on a busy machine a start takes ten seconds. */
+export async function until(what: string, holds: () => boolean, withinS = 20): Promise<void> {
   const deadline = Date.now() + withinS * 1000;
   while (!holds()) {
     if (Date.now() > deadline) {
