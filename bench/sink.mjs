@@ -3,9 +3,12 @@
 import { createSocket } from 'node:dgram';
 import { SINK } from './house.mjs';
 
-const SACN_PORT = 5568;
-const socket = createSocket('udp4');
-socket.bind(SACN_PORT, SINK, () => {
+/** sACN, Art-Net. The second is also bound by whoever sends it. */
+const PORTS = [5568, 6454];
+
+for (const port of PORTS) {
+  const socket = createSocket({ type: 'udp4', reuseAddr: true });
+  await new Promise(resolve => socket.bind(port, SINK, resolve));
   socket.setRecvBufferSize(4096);
-  Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0);
-});
+}
+Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0);

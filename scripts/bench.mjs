@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { benchAiming } from '../bench/aiming.mjs';
+import { benchCpu } from '../bench/cpu.mjs';
 import { benchDesk } from '../bench/desk.mjs';
 import { benchHandOver } from '../bench/hand-over.mjs';
 import { COMPANY, HOUSE, houseShow } from '../bench/house.mjs';
@@ -31,6 +32,7 @@ const PARTS = [
   'hand-over',
   'start',
   'cpu',
+  'peers',
   'recording',
   'desk',
   'reload',
@@ -60,8 +62,11 @@ const { values } = readOptions(USAGE, {
   parts: { type: 'string', default: 'tracking,aiming,cpu,latency', from: PARTS },
 });
 const { parts, seconds, rounds, minutes } = values;
-/** Until the lights are live, which takes 3 s, and what runs in each tick has been compiled. */
-const WARM_UP_S = 12;
+/**
+ * Until the lights are live, which takes 3 s, and what runs in each tick has been compiled: at 12 s the compiler's own
+ * threads still take a tenth of what the daemon does.
+ */
+const WARM_UP_S = 30;
 /** As the service gives it (systemd/): ahead of what else runs here, which is the sender for one. */
 const PRIORITY = -10;
 const folder = mkdtempSync(join(tmpdir(), 'lampwright-bench-'));
@@ -83,9 +88,19 @@ if (parts.includes('hand-over')) benchHandOver();
 if (parts.includes('start')) await benchStart(rounds);
 
 const sink = start(['bench/sink.mjs']);
-let feed = start(['bench/performers.mjs']);
+// On a busy machine it would send less, and in fewer bursts, to one of them than to the other.
+let feed = startAhead(['bench/performers.mjs']);
 try {
-  if (parts.includes('cpu')) await compareCpu(seconds, rounds);
+  const run = ['dist/main.js', 'run', show, '--log', 'json'];
+  const floor = ['bench/floor.mjs'];
+  if (parts.includes('cpu')) await benchCpu(cpuOf, run, { floor }, seconds, rounds);
+  if (parts.includes('peers')) {
+    const peers = {
+      'osc + sacn': ['bench/peer.mjs', 'sacn'],
+      'osc + dmxnet': ['bench/peer.mjs', 'dmxnet'],
+    };
+    await benchCpu(cpuOf, run, { floor, ...peers }, seconds, rounds);
+  }
   if (parts.includes('recording')) {
     const alone = await benchRecorder(seconds);
     await recording(seconds, rounds, alone);
@@ -99,31 +114,13 @@ try {
   if (parts.includes('reload-memory')) await benchReloadMemory(show, WARM_UP_S);
   if (parts.includes('latency')) {
     await stop(feed);
-    feed = start(['bench/performers.mjs', 'company']);
+    feed = startAhead(['bench/performers.mjs', 'company']);
     await latency(COMPANY, smallShow, seconds);
   }
 } finally {
   await stop(feed);
   await stop(sink);
   rmSync(folder, { recursive: true });
-}
-
-async function compareCpu(seconds, rounds) {
-  console.log(`\nCPU over ${seconds} s, per cent of one core (user + system, all processes)`);
-  console.log('round     floor    daemon   (supervisor + engine)   ratio');
-  const ratios = [];
-  for (let round = 1; round <= rounds; round++) {
-    const floor = await cpuOf(['bench/floor.mjs'], seconds);
-    const daemon = await cpuOf(['dist/main.js', 'run', show, '--log', 'json'], seconds);
-    const ratio = daemon.total / floor.total;
-    ratios.push(ratio);
-    const each = daemon.each.map(percent).join(' + ');
-    console.log(
-      `${String(round).padEnd(8)}${percent(floor.total)}  ${percent(daemon.total)}   (${each})   ${ratio.toFixed(2)}`,
-    );
-  }
-  ratios.sort((a, b) => a - b);
-  console.log(`median ratio ${ratios[Math.floor(ratios.length / 2)].toFixed(2)}`);
 }
 
 async function recording(seconds, rounds, alone) {

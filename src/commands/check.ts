@@ -8,11 +8,13 @@ import { labelsOf } from '../show/labels.js';
 import { mappingTitle } from '../show/mapping-words.js';
 import { type PerformerPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { namedConditions, namedSignals } from '../show/own-names.js';
+import { outputNames, ownOutputs } from '../show/own-outputs.js';
 import { patchText } from '../show/patched-slots.js';
 import { formatProblem, type Problem } from '../show/problem.js';
 import { safeLook } from '../show/safe-look.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
+import { misuseOf } from './misuse.js';
 import { complainOf, refusalCode } from './refuse.js';
 import {
   isProfilePath,
@@ -24,12 +26,13 @@ import {
 import { showWarnings } from './show-warnings.js';
 import { complain, print, styled } from './terminal.js';
 
-export const CHECK_HELP = `usage: lampwright check SHOW [--json]
+export const CHECK_HELP = `usage: lampwright check SHOW [--outputs NAMES] [--json]
 
 Reads a show file as \`run\` would, with the profile files that it names, says all that is wrong with
 it, and opens no socket. What is valid and was probably meant otherwise is a warning. A path that ends in
 .profile.yaml is checked as a profile by itself.
 
+  --outputs NAMES   as \`run --outputs\` takes them: says which outputs this machine would send
   --json    the result as JSON: { ok, errors, warnings, show: { performers, zones, colours, fixtures,
             unpatched, universes, horizon, watchdog, safeLook, safeLooks } }
 
@@ -43,7 +46,10 @@ exit codes: 0 the show is right (there may be warnings), 1 it has errors, 2 bad 
 export async function check(args: Arguments): Promise<number> {
   const file = args.positionals[0] ?? '';
   if (isProfilePath(file)) return checkProfile(file, args.values.json === true);
-  const loaded = loadShow(file);
+  const read = loadShow(file);
+  const own = read.ok ? ownOutputs(read.show, outputNames(args.values.outputs)) : undefined;
+  if (own?.ok === false) return misuseOf('check')(...own.problems);
+  const loaded: LoadedShow = read.ok && own?.ok === true ? { ...read, show: own.show } : read;
   const warnings = loaded.ok ? showWarnings(loaded.show, loaded.text, file) : [];
   if (args.values.json === true) print(JSON.stringify(asJson(loaded, warnings), undefined, 2));
   else if (loaded.ok) {
@@ -283,6 +289,9 @@ function table(file: string, show: Show): string {
         )
         .join(', ') || 'none'
     }`,
+    ...(show.share === undefined
+      ? []
+      : [`    left to other machines: ${show.share.elsewhere.join(', ')}`]),
     ...positionsLines(show),
     ...deskLines(show),
     horizonLine(show),

@@ -38,7 +38,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
   check: {
     summary: 'check a show file, without opening a socket',
     help: CHECK_HELP,
-    options: { json: { type: 'boolean' } },
+    options: { outputs: { type: 'string' }, json: { type: 'boolean' } },
     words: [1, 1],
     run: check,
   },
@@ -186,6 +186,7 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     summary: 'the walk before the doors: pass, warn, fail, and what to do',
     help: PREFLIGHT_HELP,
     options: {
+      outputs: { type: 'string' },
       seconds: { type: 'string' },
       markers: { type: 'string' },
       recording: { type: 'string' },

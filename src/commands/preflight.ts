@@ -10,6 +10,7 @@ import { preflight as walkThrough } from '../readiness/preflight.js';
 import { preflightPage } from '../readiness/preflight-page.js';
 import { type Stretch, Walk } from '../readiness/walk.js';
 import type { Show } from '../show/model.js';
+import { outputNames, ownOutputs } from '../show/own-outputs.js';
 import { messageOf } from '../stage/message-of.js';
 import { checkTable } from './check-table.js';
 import type { Arguments } from './dispatch.js';
@@ -28,7 +29,7 @@ import { WaitingLine } from './waiting-line.js';
 const misuse = misuseOf('preflight');
 
 export const PREFLIGHT_HELP = `usage: lampwright preflight SHOW [--seconds N] [--markers FILE.csv] [--recording REC] [--report FOLDER]
-                            [--simulate] [--json]
+                            [--outputs NAMES] [--simulate] [--json]
 
 The walk before the doors open, as a list: pass, warn, fail, and what to do. Looks at the show, listens
 to both networks and to every tracker, checks the stage frame on markers, how well each performer is
@@ -39,6 +40,7 @@ simulated losses. No light: it sends nothing but ArtPoll, where the outputs of t
   --markers FILE    floor markers with trackers on them, as for \`calibrate stage\`: checks the frame
   --recording REC   a recording of this show: how well performers were believed in it
   --report FOLDER   writes a dated page for the stage manager, one file, to read, print and sign
+  --outputs NAMES   looks at these outputs only, as \`run --outputs\` sends them from this machine
   --simulate        plays the performers of the show, from zone to zone, to the first input: for a try without a tracking system
   --json            { ok, show, checks, facts }
 
@@ -69,7 +71,9 @@ export async function preflight(args: Arguments): Promise<number> {
     complain('The show comes first: nothing else was looked at.');
     return code;
   }
-  const { show } = loaded;
+  const own = ownOutputs(loaded.show, outputNames(args.values.outputs));
+  if (!own.ok) return misuse(...own.problems);
+  const { show } = own;
   const farOff = markers === undefined ? undefined : markersFault(markers, show.bounds);
   if (farOff !== undefined) return misuse(`${markersFile}: ${farOff}`);
   const report = args.values.report;

@@ -7,6 +7,7 @@ export const RUN_COMMAND: Command = {
   help: RUN_HELP,
   options: {
     log: { type: 'string' },
+    outputs: { type: 'string' },
     standby: { type: 'boolean' },
     'state-dir': { type: 'string' },
     panel: { type: 'string' },

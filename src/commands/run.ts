@@ -23,6 +23,7 @@ import { tickHzOf } from '../daemon/show-lighting.js';
 import { Supervisor, type SupervisorEvent } from '../daemon/supervisor.js';
 import type { Reloaded } from '../daemon/supervisor-options.js';
 import { labelsOf } from '../show/labels.js';
+import { outputNames, ownOutputs } from '../show/own-outputs.js';
 import { parseShow } from '../show/parse.js';
 import { formatProblem } from '../show/problem.js';
 import { messageOf } from '../stage/message-of.js';
@@ -40,6 +41,7 @@ import { complain } from './terminal.js';
 import { whereSafeLookIsOut } from './where-light-is-out.js';
 
 export const RUN_HELP = `usage: lampwright run SHOW [--log json|text] [--state-dir DIR] [--record DIR]
+                        [--outputs NAMES] [--standby]
 
 Runs a show until it is stopped: sends the safe look at once, starts the engine, and goes live when
 performers are tracked. SIGINT, SIGTERM or SIGQUIT fades to the safe look, ends the streams and leaves;
@@ -56,6 +58,8 @@ carries on. Started in a terminal, it takes SIGHUP for the terminal's end and ru
                     after kill -9 only a service goes on from the last levels; one that is
                     started by hand begins at the safe look (set RUNTIME_DIRECTORY to a folder in memory)
   --standby         the second machine of two that run one show: a priority below, see
+                    docs/guides/two-machines.md
+  --outputs NAMES   send these outputs of the show only, "left,right": other machines send the rest, see
                     docs/guides/two-machines.md
   --panel WHERE     where the panel listens: ADDRESS:PORT (127.0.0.1:7240), or off. It takes --state-dir; any other address than
                     this machine's own loopback asks for a token even to look (lampwright panel, docs/guides/the-panel.md)
@@ -113,8 +117,15 @@ export async function run(args: Arguments): Promise<number> {
   }
   const onDisk = loadShow(file);
   const inPlace = acceptedInPlaceOf(onDisk, stateFolder, file);
-  const loaded = inPlace?.loaded ?? onDisk;
-  if (!loaded.ok) return refuse(loaded.problems);
+  const read = inPlace?.loaded ?? onDisk;
+  if (!read.ok) return refuse(read.problems);
+  const names = outputNames(args.values.outputs);
+  const own = ownOutputs(read.show, names);
+  if (!own.ok) {
+    for (const problem of own.problems) complain(`lampwright run: ${problem}`);
+    return EXIT.usage;
+  }
+  const loaded = { ...read, show: own.show };
   const recording = recordOrders(args, loaded.show);
   if (!recording.ok) {
     for (const fault of recording.faults) complain(`lampwright run: ${fault}`);
@@ -218,7 +229,7 @@ export async function run(args: Arguments): Promise<number> {
   }, REPORT_DROPS_EVERY_MS);
   let files = filesOf(file, onDisk);
   const reload = (by: string | undefined) =>
-    reloadFrom(file, supervisor, note, by, read => {
+    reloadFrom({ file, names }, supervisor, note, by, read => {
       files = filesOf(file, read);
     });
   const unheld = onLastResort(error => {
@@ -302,7 +313,7 @@ function acceptedInPlaceOf(onDisk: LoadedShow, stateFolder: string | undefined, 
 
 /** Builds the new show whole, then swaps; one with errors is rejected and logged. @returns what is wrong with it */
 async function reloadFrom(
-  file: string,
+  { file, names }: { readonly file: string; readonly names: readonly string[] | undefined },
   supervisor: Supervisor,
   note: (event: SupervisorEvent) => void,
   by: string | undefined,
@@ -313,10 +324,11 @@ async function reloadFrom(
   try {
     const loaded = await loadShowInChild(file);
     onRead(loaded);
-    if (loaded.ok) {
+    const own = loaded.ok ? ownOutputs(loaded.show, names) : undefined;
+    if (loaded.ok && own?.ok === true) {
       return await supervisor.reload(
         {
-          show: loaded.show,
+          show: own.show,
           text: loaded.whole,
           file,
           packed: loaded.packed,
@@ -325,8 +337,11 @@ async function reloadFrom(
         by,
       );
     }
-    problems = loaded.problems.map(formatProblem);
-    trouble = notTaken(loaded);
+    if (loaded.ok) problems = own?.ok === false ? own.problems : [];
+    else {
+      problems = loaded.problems.map(formatProblem);
+      trouble = notTaken(loaded);
+    }
   } catch (error) {
     problems = [messageOf(error)];
   }

@@ -281,14 +281,29 @@ function isBlended({ knows }: Blend, channel: FallbackChannel | undefined): bool
 /** Names of the fixtures whose light the flash limit holds down in this beat. */
 export function heldFixtures({ show, plan, limiter }: ShowLevels): string[] {
   const { flash, lamp, slots, count } = limiter;
-  const held = new Set<number>();
+  const fixtureAt = fixturesBySlot(plan);
+  const held = new Set<string>();
   for (let c = 0; c < count; c++) {
     const which = lamp[c] as number;
-    if (which >= 0 && flash.heldS[which] === flash.nowS) held.add(slots[c * MOST_SLOTS] as number);
+    if (which < 0 || flash.heldS[which] !== flash.nowS) continue;
+    const fixture = fixtureAt.get(slots[c * MOST_SLOTS] as number) ?? -1;
+    held.add(show.fixtures[fixture]?.label ?? '');
   }
-  return plan.fixtures.flatMap(({ channels }, index) =>
-    channels.some(one => held.has(one.slots[0] ?? -1)) ? [show.fixtures[index]?.label ?? ''] : [],
-  );
+  return [...held];
+}
+
+const bySlot = new WeakMap<FallbackPlan, ReadonlyMap<number, number>>();
+
+/** Of a plan, by the first slot of each channel, the fixture; lights may be held in each beat of an evening. */
+function fixturesBySlot(plan: FallbackPlan): ReadonlyMap<number, number> {
+  const known = bySlot.get(plan);
+  if (known !== undefined) return known;
+  const fixtures = new Map<number, number>();
+  plan.fixtures.forEach(({ channels }, index) => {
+    for (const { slots } of channels) fixtures.set(slots[0] ?? -1, index);
+  });
+  bySlot.set(plan, fixtures);
+  return fixtures;
 }
 
 export function outputLimiterOf(show: Show, plan: FallbackPlan, start: Uint8Array): OutputLimiter {

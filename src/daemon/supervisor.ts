@@ -206,9 +206,9 @@ export class Supervisor {
     return this.#runner.operate(actions);
   }
 
-  /** No other machine has the light. */
+  /** No other machine has the light, nor another part of the show's outputs and with that the word. */
   get leads(): boolean {
-    return this.#lights.leads(monotonicS());
+    return this.show.share?.tells !== false && this.#lights.leads(monotonicS());
   }
 
   /** Has the engine make so many snapshots a second for whoever looks; 0: none. */

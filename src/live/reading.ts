@@ -163,7 +163,10 @@ export function forText(since: string, { atS }: Pick<LiveSnapshot, 'atS'>): stri
 /** What leaves, in one word and a sentence: all outputs, or which do not. */
 export function outputsInWords({ status }: LiveSnapshot): { isWell: boolean; text: string } {
   const down = status.outputs.filter(({ trouble }) => trouble !== undefined);
-  if (down.length === 0) return { isWell: true, text: 'all outputs send' };
+  if (down.length === 0) {
+    const shares = status.outputsElsewhere.length > 0;
+    return { isWell: true, text: shares ? 'the outputs of this machine send' : 'all outputs send' };
+  }
   const names = down.map(({ name }) => name).join(', ');
   return { isWell: false, text: `${names}: nothing leaves` };
 }

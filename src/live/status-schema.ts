@@ -113,6 +113,9 @@ export const StatusSchema = z.object({
       since: since.optional(),
     }),
   ),
+  outputsElsewhere: z
+    .array(z.string())
+    .describe('Names of the outputs that other machines send (`run --outputs`).'),
   positions: z.array(
     z.object({
       name: z.string(),

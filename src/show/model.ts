@@ -68,8 +68,21 @@ export interface Show {
   /** What slots of them order. */
   readonly orders: readonly DeskOrderPlan[];
   readonly outputs: readonly OutputPlan[];
+  /** This machine sends only these of its outputs; undefined: there are no others. */
+  readonly share?: Share;
   /** Universes of the show that outputs send, ascending. Levels are laid out in this order, 512 each. */
   readonly universes: readonly number[];
+}
+
+/** Where several machines share the universes of one show: what this one leaves to the others. */
+export interface Share {
+  /** Names of the outputs that others send. */
+  readonly elsewhere: readonly string[];
+  /**
+   * It sends the first output of the show: of all these machines it is the one that tells receivers by OSC, and
+   * others where people are; else each would be told as often as there are machines.
+   */
+  readonly tells: boolean;
 }
 
 export interface OperatorPlan {

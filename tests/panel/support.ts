@@ -68,6 +68,7 @@ export function snapshotOf(show: Show, told: Told = {}): LiveSnapshot {
       show: show.name,
       light: 'live',
       leftAlone: [],
+      outputsElsewhere: [],
       supervisor: { phase, cause: '', since: SINCE },
       engine: { ...(pid === undefined ? {} : { pid }), since: SINCE },
       performers: show.performers.map(({ name, label }, index) => {

@@ -90,6 +90,8 @@ export class LightingOutput {
   /** For whoever hears others beside it. */
   readonly own = new OwnPorts(this.#lines);
   readonly #cutOff: CutOff;
+  /** Of each universe, what it is where none of its streams leaves; one that is not sent from here lacks nothing. */
+  readonly #unsent: Uint8Array;
   readonly #levels: Uint8Array[] = [];
   readonly #pacing: { rateHz: number; beatS: number };
   readonly #nodes: NodeWatch;
@@ -106,6 +108,10 @@ export class LightingOutput {
       universes: new Uint8Array(options.universeCount),
       sent: new Uint8Array(options.universeCount * SLOTS_PER_UNIVERSE),
     };
+    this.#unsent = new Uint8Array(options.universeCount).fill(LEAVES);
+    for (const { universes } of options.outputs) {
+      for (const { index } of universes) this.#unsent[index] = GOES_BACK;
+    }
     this.shared = new SharedOutputs([], options);
     this.#claims = new LineClaims(options);
     const listed = options.outputs.flatMap(({ protocol, to }) => (protocol === 'artnet' ? to : []));
@@ -291,7 +297,7 @@ export class LightingOutput {
   /** Universes of which no packet leaves by any interface: lost, without its cable, stuck or refused; a view of the moment. */
   cutOff(): CutOff {
     const { universes } = this.#cutOff;
-    universes.fill(GOES_BACK);
+    universes.set(this.#unsent);
     for (const line of this.#lines) {
       const { stuck } = line.socket;
       for (const stream of line.streams) {

@@ -266,6 +266,7 @@ export class StatusBook {
         universes: output.universes.map(({ onWire }) => onWire),
         ...this.#troubleOf(output, iso),
       })),
+      outputsElsewhere: this.show.share?.elsewhere ?? [],
       positions: this.show.positions.map(one => this.#positionsTo(one)),
       troubles: [...this.#troubles.values(), ...this.#partlyFailing()].map(one => ({
         what: one.what,

@@ -71,6 +71,8 @@ export interface Status {
   /** Universes of the desk. */
   readonly desk: readonly DeskStatus[];
   readonly outputs: readonly OutputStatus[];
+  /** Names of those that other machines send (--outputs). */
+  readonly outputsElsewhere: readonly string[];
   /** Who is told where people are. */
   readonly positions: readonly PositionsStatus[];
   /** What is wrong for as long as it is, each in a sentence. */

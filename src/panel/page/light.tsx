@@ -101,6 +101,12 @@ function Outputs({ stage, snapshot, universes }: Shown) {
             </span>
           </li>
         ))}
+        {snapshot.status.outputsElsewhere.map(name => (
+          <li key={name}>
+            <span class="name">{name}</span>
+            <span class="value">another machine's</span>
+          </li>
+        ))}
       </ul>
       {open !== undefined && <Slots stage={stage} universe={open} universes={universes} />}
     </>

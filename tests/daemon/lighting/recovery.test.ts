@@ -158,6 +158,11 @@ describe('at the start', () => {
   });
 });
 
+it('a universe that is left to another machine lacks nothing', async () => {
+  rig = await Rig.open({ outputs: [sacnPlan()], universeCount: 2, ...fakeNetwork().seams });
+  expect([...rig.output.cutOff().universes]).toEqual([0, 0]);
+});
+
 describe('an interface that goes away', () => {
   it('is lost once, looked for every second, and begins anew when it is back', async () => {
     const network = fakeNetwork();

@@ -7,12 +7,33 @@ import {
   OSC_REJECT_REASONS,
 } from '../../../src/protocols/osc/decode.js';
 import { encodePacket } from '../../../src/protocols/osc/encode.js';
-import type { OscArgument } from '../../../src/protocols/osc/library.js';
+import {
+  OSC_LIBRARY_OPTIONS,
+  type OscArgument,
+  oscLibrary,
+} from '../../../src/protocols/osc/library.js';
 import { bundle, collect, int32, message, oscString } from './collect.js';
 
 const SEED = 20260401;
 const ping = message('/ping', 'i', int32(7));
 const pinged = { address: '/ping', args: [{ type: 'i', value: 7 }], timeTag: 'immediately' };
+
+it('numbers are what the library reads them as', () => {
+  const number = fc.oneof(
+    fc.record({ type: fc.constant('f' as const), value: fc.float() }),
+    fc.record({ type: fc.constant('d' as const), value: fc.double() }),
+    fc.record({ type: fc.constant('i' as const), value: fc.integer() }),
+  );
+  const name = fc.string({ unit: 'grapheme' }).map(text => `/${text.replaceAll('\0', '')}`);
+  fc.assert(
+    fc.property(name, fc.array(number, { maxLength: 20 }), (address, args) => {
+      const bytes = Buffer.from(encodePacket({ address, args }));
+      const read = oscLibrary.readMessage(bytes, OSC_LIBRARY_OPTIONS, { idx: 0 });
+      expect(collect(bytes)).toEqual([{ ...read, timeTag: 'immediately' }]);
+    }),
+    { seed: SEED },
+  );
+});
 
 describe('guards', () => {
   it('takes a datagram up to the limit, and none above it', () => {
