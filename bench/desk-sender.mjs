@@ -1,8 +1,8 @@
-// A desk: universes from 101 at 40 Hz to one address, all slots of which change in each packet. usage: desk-sender.mjs ADDRESS COUNT
+// A desk: universes from 101 at 40 Hz to some addresses, all slots of which change in each packet. usage: desk-sender.mjs COUNT ADDRESS...
 import { createSocket } from 'node:dgram';
 import { createDataPacket } from '../dist/protocols/sacn/data-packet.js';
 
-const [address, count] = process.argv.slice(2);
+const [count, ...addresses] = process.argv.slice(2);
 const socket = createSocket({
   type: 'udp4',
   lookup: (host, _options, done) => done(null, host, 4),
@@ -22,6 +22,6 @@ setInterval(() => {
   for (const packet of packets) {
     packet.slots.fill(beat & 0xff);
     packet.advanceSequence();
-    socket.send(packet.buffer, 5568, address, () => undefined);
+    for (const address of addresses) socket.send(packet.buffer, 5568, address, () => undefined);
   }
 }, 25);

@@ -31,6 +31,19 @@ export function cpuS(pids) {
   return pids.reduce((sum, pid) => sum + (statOf(pid)?.cpu ?? 0), 0) / TICKS_PER_S;
 }
 
+/** The same by what the scheduler has counted, to the nanosecond: of all threads that there are (sched-stats.rst of Linux). */
+export function scheduledS(pids) {
+  return (
+    pids.reduce((sum, pid) => {
+      const threads = readdirSync(`/proc/${pid}/task`);
+      return threads.reduce((all, thread) => {
+        const [ranNs] = readFileSync(`/proc/${pid}/task/${thread}/schedstat`, 'utf8').split(' ');
+        return all + Number(ranNs);
+      }, sum);
+    }, 0) / 1e9
+  );
+}
+
 export function rssMiB(pid) {
   const match = /VmRSS:\s+(\d+)/.exec(readFileSync(`/proc/${pid}/status`, 'utf8'));
   return Number(match?.[1] ?? 0) / 1024;

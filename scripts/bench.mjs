@@ -105,7 +105,7 @@ try {
     const alone = await benchRecorder(seconds);
     await recording(seconds, rounds, alone);
   }
-  if (parts.includes('desk')) await benchDesk(folder, seconds, rounds, cpuOf);
+  if (parts.includes('desk')) await benchDesk(folder, seconds, rounds, startAhead, WARM_UP_S);
   if (parts.includes('reload')) {
     await benchReload(join(folder, 'signals.show.yaml'), rounds, startAhead);
   }

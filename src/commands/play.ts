@@ -29,7 +29,8 @@ sound and video can be programmed with nobody on stage. A running show takes it 
                          for as long as this plays
   --json                 what was sent, as JSON, at the end
 
-The tracking system has to be silent: two feeds of one tracker are one feed that jumps.
+The tracking system has to be silent: two feeds of one tracker are one feed that jumps. The status of a running
+show names both.
 
 examples:
   lampwright play config/scenes/lantern.scene.yaml --show config/salt-lantern.show.yaml --loop

@@ -1,4 +1,5 @@
 import { statSync } from 'node:fs';
+import type { TrackerFeed } from '../engine/feeds.js';
 import { Replay, type ReplayedRun } from '../recording/replay.js';
 import type { EngineEnd } from '../reporting/causes.js';
 import { blackouts, type InterfaceOutage } from '../reporting/held-light.js';
@@ -178,7 +179,7 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
         else if (before !== undefined && end === undefined) unexplained += 1;
       }
       before = run;
-      counted.set(run, new CountsWithin(run.view.counters));
+      counted.set(run, new CountsWithin(run.view.counters, run.show.inputs));
       statistics.begin({ ...run, tickHz: run.start.tickHz }, run.fromS, end);
     },
     intake: (run, record) => {
@@ -193,7 +194,14 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
     },
     told: (run, { type, value }) => {
       if (type !== 'counters') return;
-      const { drops, latestFrom } = value as { drops?: ShellDrops; latestFrom?: Senders };
+      const { drops, latestFrom, feeds, atS } = value as {
+        drops?: ShellDrops;
+        latestFrom?: Senders;
+        feeds?: readonly TrackerFeed[];
+        atS: number;
+      };
+      const when = atS < fromS ? 'before' : isWithin(atS) ? 'within' : 'after';
+      counted.get(run)?.sent(feeds, when);
       const shell = {
         'inbox-full': drops?.['inbox-full'] ?? 0,
         'sender-not-allowed': drops?.['sender-not-allowed'] ?? 0,

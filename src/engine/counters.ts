@@ -3,6 +3,7 @@ import { ORDER_REJECT_REASONS } from '../protocols/osc/orders.js';
 import { POSITION_REJECT_REASONS } from '../protocols/osc/read-positions.js';
 import { PSN_REJECT_REASONS } from '../protocols/psn/decode.js';
 import { PSN_POSITION_REJECT_REASONS } from '../protocols/psn/position.js';
+import type { TrackerFeed } from './feeds.js';
 
 /** What the engine itself may have against a position, beside the codec's and the route's reasons. */
 const ENGINE_REJECT_REASONS = [
@@ -62,6 +63,8 @@ export interface Counters {
   readonly latest: Partial<Record<DropReason, string>>;
   /** From which address what was last dropped for a reason came, where it is known. */
   readonly latestFrom: Partial<Record<DropReason, string>>;
+  /** Who sends the positions of each tracker of the show, and how many came. */
+  readonly feeds: TrackerFeed[];
 }
 
 export function createCounters(): Counters {
@@ -79,6 +82,7 @@ export function createCounters(): Counters {
     actionsHeld: 0,
     latest: {},
     latestFrom: {},
+    feeds: [],
     drops: Object.fromEntries(DROP_REASONS.map(reason => [reason, 0])) as Record<
       DropReason,
       number

@@ -13,6 +13,7 @@ import { rotate } from '../stage/rotation.js';
 import { vec3 } from '../stage/vector.js';
 import { createSensorClock, type SensorClock, toOurTime } from '../tracking/clock.js';
 import type { Counters, DropReason } from './counters.js';
+import { countFeed, type TrackerFeed } from './feeds.js';
 import type { Datagram } from './inputs.js';
 import { NOBODY, type Roster, type Tracker } from './roster.js';
 
@@ -38,6 +39,8 @@ export interface Reception {
   readonly untagged: Uint8Array;
   /** For each performer the input by which they were last heard; -1 before. */
   readonly inputOf: Int32Array;
+  /** For each tracker those of `counters.feeds` that were found before. */
+  readonly feedsOf: readonly TrackerFeed[][];
   /** For each tracker when its last position arrived, monotonic seconds; minus infinity before. */
   readonly heardS: Float64Array;
   /** For each tracker, spares too, where on the floor it was last reported: x, y in the stage frame; NaN before. */
@@ -52,7 +55,7 @@ export interface Reception {
   readonly signalsAt: readonly ReadonlyMap<string, readonly NumberPlace[]>[];
   readonly counters: Pick<
     Counters,
-    'datagrams' | 'numbers' | 'spares' | 'drops' | 'latest' | 'latestFrom'
+    'datagrams' | 'numbers' | 'spares' | 'drops' | 'latest' | 'latestFrom' | 'feeds'
   >;
   /** Reports that wait for the time of their time tag, which is when they count as arrived; the earliest first. */
   readonly held: Report[];
@@ -116,6 +119,7 @@ export function createReception(
     },
     signalsAt: show.inputs.map((_, input) => numberPlaces(show, input)),
     counters,
+    feedsOf: roster.trackers.map((): TrackerFeed[] => []),
     held: [],
     received: { reports: [], count: 0, orders: [] },
   };
@@ -261,6 +265,8 @@ class Reader implements OscVisitor, PsnVisitor, PositionTaker {
       return;
     }
     reception.heardS[tracker.index] = this.#arrivalS;
+    const known = reception.feedsOf[tracker.index] as TrackerFeed[];
+    countFeed(reception.counters.feeds, known, tracker.id, plan.name, this.#sender);
     this.#charge(tracker, raw);
     const { x, y, z } = place(plan, raw, this.#at);
     if (tracker.performer === NOBODY) reception.counters.spares += 1;

@@ -226,6 +226,7 @@ function takeReception(
     if (old === undefined) return;
     reception.heardS[index] = was.heardS[old.index] as number;
     reception.battery[index] = was.battery[old.index] as number;
+    reception.feedsOf[index]?.push(...(was.feedsOf[old.index] ?? []));
     reception.places.set(was.places.subarray(2 * old.index, 2 * old.index + 2), 2 * index);
   });
   for (const report of was.held) {

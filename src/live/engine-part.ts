@@ -171,7 +171,7 @@ function darkness(
 }
 
 function countersOf({ counters, heldCount }: EngineView): Record<string, number> {
-  const { drops, latest: _, latestFrom: __, ...plain } = counters;
+  const { drops, latest: _, latestFrom: __, feeds: ___, ...plain } = counters;
   const all: Record<string, number> = { ...plain, held: heldCount };
   for (const [reason, count] of Object.entries(drops)) {
     if (count > 0) all[`drop:${reason}`] = count;

@@ -1,4 +1,7 @@
 import type { Counters, DropReason } from '../engine/counters.js';
+import type { TrackerFeed } from '../engine/feeds.js';
+import type { InputPlan } from '../show/model.js';
+import { type FeedCount, FeedsWithin, sumOfFeeds } from './tracker-feeds.js';
 
 /** What came of the input that was no use: how often, by reason. */
 export interface InputCounts {
@@ -8,6 +11,8 @@ export interface InputCounts {
   readonly invalid: number;
   /** Address of the last sender of what was dropped, where it is known. */
   readonly from?: Senders;
+  /** Which tracker came by which input, and from whom. */
+  readonly trackerFeeds?: readonly FeedCount[];
 }
 
 export type Senders = Partial<Record<DropReason, string>>;
@@ -22,10 +27,18 @@ export class CountsWithin {
   #shell: ShellDrops = {};
   #senders: Senders = {};
 
-  constructor(private readonly counters: Counters) {}
+  readonly #feeds: FeedsWithin;
+
+  constructor(
+    private readonly counters: Counters,
+    inputs: readonly Pick<InputPlan, 'name' | 'psn'>[] = [],
+  ) {
+    this.#feeds = new FeedsWithin(counters.feeds, inputs);
+  }
 
   /** Before the input of a moment is taken in. */
   at(isWithin: boolean): void {
+    this.#feeds.at(isWithin);
     if (isWithin) this.#from ??= this.#now();
     else if (this.#from !== undefined) this.#to ??= this.#now();
   }
@@ -33,6 +46,11 @@ export class CountsWithin {
   shell(drops: ShellDrops, from: Senders = {}): void {
     this.#shell = drops;
     this.#senders = from;
+  }
+
+  /** Who sent, as it was recorded. */
+  sent(feeds: readonly TrackerFeed[] | undefined, when: 'before' | 'within' | 'after'): void {
+    this.#feeds.told(feeds, when);
   }
 
   counts(): InputCounts {
@@ -49,6 +67,7 @@ export class CountsWithin {
       outOfOrder: to.outOfOrder - from.outOfOrder,
       invalid: to.invalid - from.invalid,
       from: this.#senders,
+      trackerFeeds: this.#feeds.counts(),
     };
   }
 
@@ -74,5 +93,6 @@ export function sumOf(all: readonly InputCounts[]): InputCounts {
     outOfOrder += one.outOfOrder;
     invalid += one.invalid;
   }
-  return { drops, duplicates, outOfOrder, invalid, from };
+  const trackerFeeds = sumOfFeeds(all.flatMap(one => one.trackerFeeds ?? []));
+  return { drops, duplicates, outOfOrder, invalid, from, trackerFeeds };
 }

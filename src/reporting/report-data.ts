@@ -5,6 +5,7 @@ import type { Quantiles } from './histogram.js';
 import type { Loss, LossPart } from './loss-causes.js';
 import type { Stretch } from './performer-statistics.js';
 import type { Cell } from './places.js';
+import type { FeedCount } from './tracker-feeds.js';
 import type { TrackerSilence } from './tracker-silences.js';
 
 /** What is told after a show, or a rehearsal: plain data. Times are monotonic seconds. */
@@ -22,6 +23,8 @@ export interface Report {
   readonly notes: readonly string[];
   readonly recommendations: readonly Recommendation[];
   readonly performers: readonly PerformerReport[];
+  /** Which tracker came by which input, how often, and from whom. */
+  readonly trackerFeeds: readonly FeedCount[];
   readonly losses: readonly ReportedLoss[];
   /** When each cue was on, and what was lost in it; none in a show without cues. */
   readonly cues: readonly ReportedCue[];

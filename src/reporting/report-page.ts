@@ -10,6 +10,7 @@ import { leftInWords, offStageFor } from './off-stage-times.js';
 import { MAP_KEY, type MapMark, placeMap } from './place-map.js';
 import type { Report } from './report-data.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
+import { feedLines } from './tracker-feeds.js';
 import { batteryInWords, inWords } from './words.js';
 
 /** A page is read by people; --json has the rest. */
@@ -88,6 +89,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
           dropped.map(({ what, reason, count }) => [what, reason, String(count)]),
         ),
     '</div></div>',
+    ...feedLines(report.trackerFeeds).map(line => `<p>${escaped(line)}.</p>`),
     `<footer>Made by <code>lampwright report</code> from a recording, Node ${escaped(report.node)}. It says what the tracking and this program did, not whether the stage was safe: that is for the venue's safety staff to say. It holds where people were: keep it only for as long as it is needed.</footer>`,
   ]);
 }

@@ -79,6 +79,7 @@ export function makeReport(
     outages: source.outages ?? [],
     notes: [...goneWithoutEnd(source), ...source.notes, ...afterTheShow(source, endS)],
     performers,
+    trackerFeeds: source.counts.trackerFeeds ?? [],
     losses,
     cues: reportedCues(statistics.cues.all, losses, endS),
     offStage,

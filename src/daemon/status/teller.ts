@@ -2,6 +2,7 @@ import type { Show } from '../../show/model.js';
 import { monotonicS } from '../clock.js';
 import type { SupervisorOptions } from '../supervisor-options.js';
 import { StatusBook } from './book.js';
+import { SenderWatch } from './sender-watch.js';
 import type { Status } from './status.js';
 import { statusInWords } from './words.js';
 
@@ -12,6 +13,7 @@ const GATHERED_MS = 100;
 /** Keeps the book on what the supervisor reports, and tells the service manager in one line. */
 export class StatusTeller {
   readonly #book: StatusBook;
+  readonly #senders = new SenderWatch();
   #toldS = 0;
   #pending: NodeJS.Timeout | undefined;
 
@@ -36,7 +38,9 @@ export class StatusTeller {
         options.onEvent(event);
       },
       onCounters: counters => {
-        this.#book.count(counters, monotonicS());
+        const nowS = monotonicS();
+        this.#book.count(counters, nowS);
+        this.#book.trouble('senders', this.#senders.look(counters.feeds, nowS), nowS);
         if (monotonicS() - this.#toldS > RENEWED_EVERY_S) this.say();
         options.onCounters(counters);
       },

@@ -1,0 +1,86 @@
+import type { TrackerFeed } from '../../engine/feeds.js';
+import { enumerated } from '../../stage/enumerated.js';
+
+/** A feed is live for so many looks after it has grown: slow ones don't grow in each. */
+const LIVE_LOOKS = 3;
+/** One that makes room for another is live beside it for {@link LIVE_LOOKS}; two that go on are two. */
+const SURE_LOOKS = 6;
+const COUNTED: Readonly<Record<number, string>> = { 2: 'two', 3: 'three', 4: 'four' };
+/** Trackers that are named. */
+const MOST_NAMED = 6;
+
+interface Watched {
+  readonly feed: TrackerFeed;
+  positions: number;
+  perS: number;
+  quietLooks: number;
+}
+
+/** Trackers whose positions two send at a time: a scene that is played beside the live feed, or a number given twice. */
+export class SenderWatch {
+  #watched = new Map<string, Watched>();
+  /** By tracker: for how many looks there have been two. */
+  #doubled = new Map<string, number>();
+  #lookedS = Number.NaN;
+
+  /**
+   * @param feeds as the engine has counted them, about once a second
+   * @returns what is wrong, a sentence without a full stop; undefined: nothing
+   */
+  look(feeds: readonly TrackerFeed[], nowS: number): string | undefined {
+    const passedS = Math.max(0.1, nowS - this.#lookedS);
+    this.#lookedS = nowS;
+    const before = this.#watched;
+    this.#watched = new Map(
+      feeds.map(feed => {
+        const key = `${feed.tracker}\n${feed.input}\n${feed.from}`;
+        return [key, watchedAgain(before.get(key), feed, passedS)];
+      }),
+    );
+    const live = new Map<string, Watched[]>();
+    for (const one of this.#watched.values()) {
+      if (one.quietLooks >= LIVE_LOOKS) continue;
+      const { tracker } = one.feed;
+      live.set(tracker, [...(live.get(tracker) ?? []), one]);
+    }
+    const doubled = [...live].filter(([, senders]) => senders.length > 1);
+    this.#doubled = new Map(
+      doubled.map(([tracker]) => [tracker, (this.#doubled.get(tracker) ?? 0) + 1]),
+    );
+    return inWords(doubled.filter(([tracker]) => (this.#doubled.get(tracker) ?? 0) >= SURE_LOOKS));
+  }
+}
+
+function watchedAgain(before: Watched | undefined, feed: TrackerFeed, passedS: number): Watched {
+  const { positions } = feed;
+  const grew = positions - (before?.positions ?? 0);
+  // First seen, or of an engine that counts from 0: nobody knows since when.
+  if (before === undefined || grew < 0) return { feed, positions, perS: 0, quietLooks: LIVE_LOOKS };
+  if (grew === 0) return { ...before, feed, quietLooks: before.quietLooks + 1 };
+  return { feed, positions, perS: grew / passedS, quietLooks: 0 };
+}
+
+/** Trackers with the same senders are one sentence. */
+function inWords(doubled: readonly (readonly [string, readonly Watched[]])[]): string | undefined {
+  const groups = new Map<string, { trackers: string[]; perS: number[] }>();
+  for (const [tracker, senders] of doubled) {
+    const key = senders
+      .map(({ feed }) => `${feed.from ?? 'somebody'} (input ${feed.input},`)
+      .join('\n');
+    const group = groups.get(key) ?? { trackers: [], perS: senders.map(() => 0) };
+    group.trackers.push(tracker);
+    group.perS = group.perS.map((sum, i) => sum + (senders[i]?.perS ?? 0));
+    groups.set(key, group);
+  }
+  const all = [...groups].map(([key, { trackers, perS }]) => {
+    const named = trackers.slice(0, MOST_NAMED);
+    const more = trackers.length - named.length;
+    const which = enumerated([...named, ...(more > 0 ? [`${more} more`] : [])]);
+    const senders = key.split('\n').map((sender, i) => {
+      return `${sender} ${Math.round((perS[i] ?? 0) / trackers.length)} a second)`;
+    });
+    const are = trackers.length > 1 ? `trackers ${which} are` : `tracker ${which} is`;
+    return `${are} sent by ${COUNTED[senders.length] ?? 'several'} at once: ${enumerated(senders)}`;
+  });
+  return all.length === 0 ? undefined : all.join('; ');
+}

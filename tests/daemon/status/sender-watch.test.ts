@@ -1,0 +1,69 @@
+import { expect, test } from 'vitest';
+import { SenderWatch } from '../../../src/daemon/status/sender-watch.js';
+
+/** Positions a second by tracker and sender, for some looks, one a second. */
+class Feeds {
+  readonly #watch = new SenderWatch();
+  readonly #positions = new Map<string, number>();
+  #nowS = 100;
+
+  look(perS: Readonly<Record<string, number>>, looks: number): string | undefined {
+    let said: string | undefined;
+    for (let i = 0; i < looks; i++) {
+      this.#nowS += 1;
+      for (const [key, more] of Object.entries(perS)) {
+        this.#positions.set(key, (this.#positions.get(key) ?? 0) + more);
+      }
+      const feeds = [...this.#positions].map(([key, positions]) => {
+        const [tracker = '', from = '', input = 'tracking'] = key.split(' ');
+        return { tracker, from, input, positions };
+      });
+      said = this.#watch.look(feeds, this.#nowS);
+    }
+    return said;
+  }
+
+  restart(): void {
+    for (const key of this.#positions.keys()) this.#positions.set(key, 0);
+  }
+}
+
+test('a scene that is played beside the live feed is told of, with both addresses, until it ends', () => {
+  const feeds = new Feeds();
+  const live = { '1 10.0.0.5': 40, '2 10.0.0.5': 40, '7 10.0.0.5': 40 };
+  expect(feeds.look(live, 20)).toBeUndefined();
+  const both = { ...live, '1 10.0.0.9': 25, '2 10.0.0.9': 25 };
+  expect(feeds.look(both, 4)).toBeUndefined();
+  expect(feeds.look(both, 6)).toBe(
+    'trackers 1 and 2 are sent by two at once: 10.0.0.5 (input tracking, 40 a second) and 10.0.0.9 (input tracking, 25 a second)',
+  );
+  expect(feeds.look(live, 4)).toBeUndefined();
+});
+
+test('one number by two inputs is two senders, a slow one too', () => {
+  const feeds = new Feeds();
+  expect(feeds.look({ '1 10.0.0.5': 1, '1 10.0.0.5 stage': 60 }, 12)).toBe(
+    'tracker 1 is sent by two at once: 10.0.0.5 (input tracking, 1 a second) and 10.0.0.5 (input stage, 60 a second)',
+  );
+});
+
+test('a server that makes room for another is none, nor is an engine that counts from 0', () => {
+  const feeds = new Feeds();
+  feeds.look({ '1 10.0.0.5': 40 }, 10);
+  expect(feeds.look({ '1 10.0.0.9': 40 }, 1)).toBeUndefined();
+  for (let i = 0; i < 10; i++) expect(feeds.look({ '1 10.0.0.9': 40 }, 1)).toBeUndefined();
+  feeds.restart();
+  for (let i = 0; i < 10; i++) expect(feeds.look({ '1 10.0.0.9': 40 }, 1)).toBeUndefined();
+});
+
+test('of many trackers some are named', () => {
+  const feeds = new Feeds();
+  const all = Array.from({ length: 40 }, (_, i) => i + 1);
+  const both = Object.fromEntries(
+    all.flatMap(n => [
+      [`${n} 10.0.0.5`, 40],
+      [`${n} 10.0.0.9`, 40],
+    ]),
+  );
+  expect(feeds.look(both, 12)).toMatch(/^trackers 1, 2, 3, 4, 5, 6 and 34 more are sent by two/);
+});
