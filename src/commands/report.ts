@@ -1,5 +1,5 @@
 import { statSync } from 'node:fs';
-import type { TrackerFeed } from '../engine/feeds.js';
+import type { TrackerFeed } from '../engine/counters.js';
 import { Replay, type ReplayedRun } from '../recording/replay.js';
 import type { EngineEnd } from '../reporting/causes.js';
 import { blackouts, type InterfaceOutage } from '../reporting/held-light.js';

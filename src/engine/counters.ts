@@ -3,7 +3,6 @@ import { ORDER_REJECT_REASONS } from '../protocols/osc/orders.js';
 import { POSITION_REJECT_REASONS } from '../protocols/osc/read-positions.js';
 import { PSN_REJECT_REASONS } from '../protocols/psn/decode.js';
 import { PSN_POSITION_REJECT_REASONS } from '../protocols/psn/position.js';
-import type { TrackerFeed } from './feeds.js';
 
 /** What the engine itself may have against a position, beside the codec's and the route's reasons. */
 const ENGINE_REJECT_REASONS = [
@@ -38,6 +37,16 @@ export const DROP_REASONS = [
   ...ENGINE_REJECT_REASONS,
 ] as const;
 export type DropReason = (typeof DROP_REASONS)[number];
+
+/** Positions of one tracker that came from one sender to one input. */
+export interface TrackerFeed {
+  readonly tracker: string;
+  /** Name of the input. */
+  readonly input: string;
+  /** Address; undefined where nobody knows, as in a replay. */
+  readonly from: string | undefined;
+  positions: number;
+}
 
 export interface Counters {
   datagrams: number;

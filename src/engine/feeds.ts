@@ -1,12 +1,4 @@
-/** Positions of one tracker that came from one sender to one input. */
-export interface TrackerFeed {
-  readonly tracker: string;
-  /** Name of the input. */
-  readonly input: string;
-  /** Address; undefined where nobody knows, as in a replay. */
-  readonly from: string | undefined;
-  positions: number;
-}
+import type { TrackerFeed } from './counters.js';
 
 /** Senders of one tracker that are told apart; what comes of more is in no feed. */
 const MOST_OF_A_TRACKER = 4;

@@ -12,8 +12,8 @@ import type { InputPlan, Show } from '../show/model.js';
 import { rotate } from '../stage/rotation.js';
 import { vec3 } from '../stage/vector.js';
 import { createSensorClock, type SensorClock, toOurTime } from '../tracking/clock.js';
-import type { Counters, DropReason } from './counters.js';
-import { countFeed, type TrackerFeed } from './feeds.js';
+import type { Counters, DropReason, TrackerFeed } from './counters.js';
+import { countFeed } from './feeds.js';
 import type { Datagram } from './inputs.js';
 import { NOBODY, type Roster, type Tracker } from './roster.js';
 

@@ -199,8 +199,8 @@ function link({ name, address, loopback, carrier, multicast }: InterfaceFact): C
     return warn(
       'networks',
       name,
-      `${at}: does not carry multicast.`,
-      'Name the receivers in `to`, or use another interface.',
+      `${at}: multicast is switched off.`,
+      `Switch it on (as root: ip link set ${name} multicast on); or use another interface, or addresses in place of groups.`,
     );
   }
   return pass('networks', name, `${at}.`);

@@ -1,3 +1,4 @@
+import { multicastGroup } from '../protocols/sacn/multicast.js';
 import { addressesOf, isMulticast } from '../show/destinations.js';
 import type { OutputPlan, Show } from '../show/model.js';
 import { enumerated } from '../stage/enumerated.js';
@@ -34,6 +35,7 @@ export function checkInterfaces(show: Show, facts: Seen): Check[] {
     ranges(show, facts),
     ...show.outputs.flatMap(output => destinations(facts, output)),
     ...multicast(show, facts),
+    ...groupsOf(show).flatMap(one => withoutMulticast(facts, one)),
   ];
 }
 
@@ -170,6 +172,62 @@ function destinations(facts: Seen, output: OutputPlan): Check[] {
   ];
 }
 
+interface Group {
+  readonly name: string;
+  readonly on: string;
+  readonly group: string;
+  /** What helps beside the interface. */
+  readonly or: string;
+}
+
+/** Groups in which the show listens. */
+function groupsOf({ inputs, desk }: Show): Group[] {
+  return [
+    ...inputs.flatMap(({ name, listen, psn }): Group[] =>
+      psn?.group === undefined
+        ? []
+        : [
+            {
+              name: `input ${name} multicast`,
+              on: listen,
+              group: psn.group,
+              or: 'have the tracking server send to our address (`group: none`)',
+            },
+          ],
+    ),
+    ...desk.flatMap(({ name, protocol, universe, interface: on }): Group[] =>
+      protocol === 'artnet'
+        ? []
+        : [
+            {
+              name: `desk ${name} multicast`,
+              on,
+              group: multicastGroup(universe),
+              or: 'have the desk send to our address (unicast)',
+            },
+          ],
+    ),
+  ];
+}
+
+/** Linux joins a group there all the same, and says nothing; on the loopback it works. */
+function withoutMulticast(facts: Seen, { name, on, group, or }: Group): Check[] {
+  const found = interfaceOf(facts, on);
+  if (found === undefined || found.loopback || found.multicast !== false) return [];
+  return [
+    warn(
+      'networks',
+      name,
+      `${withoutFlag(found)}: the group ${group} can be joined there, and its packets may never come.`,
+      `${switchedOn(found)}; or choose another interface, or ${or}.`,
+    ),
+  ];
+}
+
+const withoutFlag = ({ name }: InterfaceFact) => `multicast is switched off on ${name}`;
+const switchedOn = ({ name }: InterfaceFact) =>
+  `Switch it on (as root: ip link set ${name} multicast on)`;
+
 /** Where the system would send multicast, for the other programs; ours leaves by the interface named. */
 function multicast(show: Show, facts: Seen): Check[] {
   return show.outputs.flatMap(output => {
@@ -182,8 +240,8 @@ function multicast(show: Show, facts: Seen): Check[] {
         warn(
           'networks',
           name,
-          `${found.name} does not carry multicast.`,
-          'Choose another interface, or name the receivers in `to`.',
+          `${withoutFlag(found)}: what is sent to groups may not leave by it.`,
+          `${switchedOn(found)}; or choose another interface, or name the receivers in \`to\`.`,
         ),
       ];
     }

@@ -1,5 +1,4 @@
-import type { Counters, DropReason } from '../engine/counters.js';
-import type { TrackerFeed } from '../engine/feeds.js';
+import type { Counters, DropReason, TrackerFeed } from '../engine/counters.js';
 import type { InputPlan } from '../show/model.js';
 import { type FeedCount, FeedsWithin, sumOfFeeds } from './tracker-feeds.js';
 

@@ -1,4 +1,4 @@
-import type { TrackerFeed } from '../engine/feeds.js';
+import type { TrackerFeed } from '../engine/counters.js';
 import type { InputPlan } from '../show/model.js';
 import { enumerated } from '../stage/enumerated.js';
 

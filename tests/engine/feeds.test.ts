@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest';
-import { countFeed, type TrackerFeed } from '../../src/engine/feeds.js';
+import type { TrackerFeed } from '../../src/engine/counters.js';
+import { countFeed } from '../../src/engine/feeds.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
 import { Rig } from './harness.js';
 import { SOLO } from './shows.js';

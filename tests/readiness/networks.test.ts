@@ -445,6 +445,22 @@ describe('a feed by PosiStageNet', () => {
     return checksOf({ feeds: [heard] }, BY_PSN);
   }
 
+  it('comes to a group, and multicast may be switched off on its interface; so may universes of the desk', () => {
+    const off = (name: string, address: string) => eth(name, address, { multicast: false });
+    const interfaces = [LO, off('eth0', '10.1.0.5'), off('eth1', '10.2.0.5')];
+    const desk = 'desk: { sea: { protocol: sacn, universe: 201, interface: eth1 } }\n';
+    const checks = checksOf({ interfaces }, BY_PSN + desk);
+    expect(one(checks, 'input tracking multicast')).toBe(
+      'warn: multicast is switched off on eth0: the group 236.10.10.10 can be joined there, and its packets may never come.',
+    );
+    expect(one(checks, 'desk sea multicast')).toMatch(/^warn: .* on eth1: the group 239.255.0.201/);
+    const byAddress = BY_PSN.replace('axes:', 'group: none, axes:');
+    const { length } = checksOf({ interfaces }, byAddress).filter(({ name }) =>
+      /input .* multicast/.test(name),
+    );
+    expect(length).toBe(0);
+  });
+
   it('has the names of the show, or others', () => {
     const checks = feed({ 1: 'INES', 2: 'Belt 4' }, ['Hall']);
     expect(one(checks, 'Ines, tracker 1, name')).toBe(

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import type { TrackerFeed } from '../../src/engine/feeds.js';
+import type { TrackerFeed } from '../../src/engine/counters.js';
 import { FeedsWithin, feedLines, sumOfFeeds } from '../../src/reporting/tracker-feeds.js';
 
 const INPUTS = [
