@@ -5,13 +5,14 @@
 import { createHash } from 'node:crypto';
 import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join, relative } from 'node:path';
-import { bundle, instrumented } from './mutation/bundle.mjs';
+import { bundle, instrumented, withCounts, withoutCounts } from './mutation/bundle.mjs';
+import { percent, told, writePage } from './mutation/page.mjs';
 import { Worker } from './mutation/process.mjs';
 import { misuse, readOptions } from './options.mjs';
 
 const LEAST = 0.85;
-/** A test that takes longer, of the processor's time, is left out: what it alone would notice counts as not noticed. */
-const SLOW_MS = 1500;
+/** Of the tests that come by a change the quickest are run, as many as take so long in all, of the processor's time. */
+const TESTS_MS = 3000;
 /** What is changed, and the tests that have to notice. */
 const PARTS = {
   mapping: { code: ['src/mapping/'], tests: /^mapping\// },
@@ -39,12 +40,19 @@ What was found is kept in .tmp/mutation, so that a second run only tries what ha
 
   PART...        of ${Object.keys(PARTS).join(', ')}; all unless said
   --only WORDS   files that have this in their name; may be given several times
+  --sample N     about so many changes of a part, drawn at random: each file has its share of them
+  --seed WORD    another draw ('1' unless said)
   --write FILE   the table into this page
   --help         this
 
   npm run mutation -- safety --only fallback
 `;
-const options = { only: { type: 'string', multiple: true }, write: { type: 'string' } };
+const options = {
+  only: { type: 'string', multiple: true },
+  sample: { type: 'string', least: 1 },
+  seed: { type: 'string', default: '1' },
+  write: { type: 'string' },
+};
 const { values, positionals } = readOptions(USAGE, options, true);
 const unknown = positionals.filter(name => !(name in PARTS));
 if (unknown.length > 0) {
@@ -52,15 +60,17 @@ if (unknown.length > 0) {
 }
 
 const folder = join('.tmp', 'mutation');
+/** Of each test, how often it ran and how often it noticed. */
+const records = new Map();
 const names = positionals.length > 0 ? positionals : Object.keys(PARTS);
 let isLow = false;
 for (const name of names) {
   await tryPart(name);
-  const { caught, of } = sumOf(name);
-  console.log(`${name}: ${percent(caught / of)}, ${caught} of ${of} caught`);
-  isLow ||= caught / of < LEAST;
+  const { share, caught, tried, of } = sumOf(name);
+  console.log(`${name}: ${percent(share)}, ${caught} of ${tried} caught; there are ${of}`);
+  isLow ||= share < LEAST;
 }
-if (values.write !== undefined) writePage(values.write);
+if (values.write !== undefined) writePage(values.write, Object.keys(PARTS).map(sumOf));
 process.exit(isLow ? 1 : 0);
 
 async function tryPart(name) {
@@ -80,64 +90,105 @@ async function tryPart(name) {
     // Most tests come by none of the files.
     if (readFileSync(out, 'utf8').includes('stryMutAct_9fa48')) bundles.push(out);
   }
+  const all = mutants.filter(({ status }) => status !== 'Ignored');
   const worker = new Worker();
-  const { found } = await worker.ask({ first: bundles });
-  for (const file of bundles) writeFileSync(file, withoutCounting(readFileSync(file, 'utf8')));
+  const found = {};
+  for (const file of bundles) found[file] = await coverageOf(file, mutants.length, worker);
   for (const file of files) {
-    const mine = mutants.filter(one => relative('.', one.fileName) === file);
-    await tryFile(name, file, mine, found, worker);
+    const mine = all.filter(one => relative('.', one.fileName) === file);
+    await tryFile(name, file, mine, drawn(mine, all.length), found, worker);
   }
   worker.end();
   rmSync(built, { recursive: true, force: true });
 }
 
-async function tryFile(name, file, mutants, found, worker) {
-  const kept = join(folder, name, `${nameOf(file)}.json`);
-  const hash = createHash('sha256').update(readFileSync(file)).digest('hex');
-  const before = existsSync(kept) ? JSON.parse(readFileSync(kept, 'utf8')) : undefined;
-  const known = new Set(before?.hash === hash ? before.noticed : []);
-  const noticed = [];
-  const survivors = [];
-  for (const mutant of mutants) {
-    if (mutant.status === 'Ignored') continue;
-    const { fileName, location, replacement, mutatorName } = mutant;
-    const place = `${file}:${location.start.line + 1}:${location.start.column + 1}`;
-    const change = `${mutatorName}: ${sourceOf(fileName, location)} -> ${oneLine(replacement)}`;
-    const { tests, expectedMs } = testsFor(mutant.id, found);
-    const isCovered = Object.keys(tests).length > 0;
-    const isCaught =
-      known.has(`${place} ${change}`) ||
-      (isCovered && (await worker.notices(mutant.id, tests, expectedMs)));
-    if (isCaught) noticed.push(`${place} ${change}`);
-    else survivors.push({ place, change, isCovered });
+/** Which mutants the tests of a bundle come by: kept for as long as neither they nor the code changes. */
+async function coverageOf(file, mutants, worker) {
+  const code = readFileSync(file, 'utf8');
+  const kept = join(folder, 'coverage', `${hashOf(code)}.json`);
+  if (!existsSync(kept)) {
+    writeFileSync(file, withCounts(code));
+    const { found } = await worker.ask({ first: file, mutants });
+    mkdirSync(join(folder, 'coverage'), { recursive: true });
+    writeFileSync(kept, JSON.stringify(found));
   }
-  const [caught, of] = [noticed.length, noticed.length + survivors.length];
-  writeFileSync(kept, JSON.stringify({ hash, caught, of, survivors, noticed }));
-  console.log(`${file}: ${caught} of ${of} caught`);
-  for (const one of survivors) console.log(`  ${told(one)}`);
+  writeFileSync(file, withoutCounts(code));
+  return JSON.parse(readFileSync(kept, 'utf8'));
 }
 
-/** The tests that come by a mutant, by file; the quickest files first. */
+/** Of a file's mutants those to try: all, or its share of the sample, by a hash, so that a larger one has the smaller in it. */
+function drawn(mutants, ofPart) {
+  if (values.sample === undefined) return mutants;
+  const rank = one =>
+    hashOf(`${values.seed} ${one.fileName} ${JSON.stringify(one.location)} ${one.replacement}`);
+  const count = Math.ceil((values.sample * mutants.length) / ofPart);
+  const ranks = new Map(mutants.map(one => [one, rank(one)]));
+  const first = mutants.toSorted((a, b) => (ranks.get(a) < ranks.get(b) ? -1 : 1)).slice(0, count);
+  return mutants.filter(one => first.includes(one));
+}
+
+async function tryFile(name, file, { length: of }, mutants, found, worker) {
+  const kept = join(folder, name, `${nameOf(file)}.json`);
+  const hash = hashOf(readFileSync(file));
+  const before = existsSync(kept) ? JSON.parse(readFileSync(kept, 'utf8')) : undefined;
+  const known = new Set(before?.hash === hash ? before.noticed : []);
+  const survivors = [];
+  for (const mutant of mutants) {
+    const { id, fileName, location, replacement, mutatorName } = mutant;
+    const place = `${file}:${location.start.line + 1}:${location.start.column + 1}`;
+    const change = `${mutatorName}: ${sourceOf(fileName, location)} -> ${oneLine(replacement)}`;
+    if (known.has(`${place} ${change}`)) continue;
+    const { tests, hits } = testsFor(id, found);
+    const isCovered = tests.length > 0;
+    if (isCovered && (await isNoticed(id, tests, hits, worker))) known.add(`${place} ${change}`);
+    else {
+      survivors.push({ place, change, isCovered });
+      console.log(`  ${told(survivors.at(-1))}`);
+    }
+  }
+  const tried = mutants.length;
+  const caught = tried - survivors.length;
+  const result = { file, hash, of, tried, caught, survivors, noticed: [...known] };
+  writeFileSync(kept, JSON.stringify(result));
+  console.log(`${file}: ${caught} of ${tried} caught`);
+}
+
+/** The tests that come by a mutant, the likeliest to notice one in little time first; and how often they do. */
 function testsFor(id, found) {
   const rows = [];
   for (const [file, { always, tests }] of Object.entries(found)) {
-    const isAlways = always.includes(id);
-    const places = tests.flatMap(({ tookMs, mutants }, place) =>
-      tookMs <= SLOW_MS && (isAlways || mutants.includes(id)) ? [place] : [],
-    );
-    const tookMs = places.reduce((sum, place) => sum + tests[place].tookMs, 0);
-    if (places.length > 0) rows.push({ file, places, tookMs });
+    for (const [place, { tookMs, hits }] of tests.entries()) {
+      const isAlways = id in always;
+      if (!(isAlways || id in hits)) continue;
+      rows.push({ file, place, isAlways, tookMs, hits: (always[id] ?? 0) + (hits[id] ?? 0) });
+    }
   }
   rows.sort((a, b) => a.tookMs - b.tookMs);
-  return {
-    tests: Object.fromEntries(rows.map(({ file, places }) => [file, places])),
-    expectedMs: rows.reduce((sum, { tookMs }) => sum + tookMs, 0),
-  };
+  let allMs = 0;
+  const tests = rows.filter(({ tookMs }) => {
+    allMs += tookMs;
+    return allMs <= TESTS_MS;
+  });
+  tests.sort((a, b) => promise(b) - promise(a));
+  return { tests, hits: tests.reduce((sum, { hits }) => sum + hits, 0) };
 }
 
-/** What each test comes by is known: from then on the calls that count it only take time. */
-function withoutCounting(code) {
-  return code.replace(/(function stryCov_9fa48\S*\(\) \{)/g, '$1 return;');
+/** How often a test noticed, of how often it ran, a millisecond. */
+function promise({ file, place, tookMs }) {
+  const { noticed, ran } = records.get(`${file} ${place}`) ?? { noticed: 0, ran: 0 };
+  return (noticed + 0.1) / (ran + 1) / (tookMs + 0.5);
+}
+
+async function isNoticed(id, tests, hits, worker) {
+  const by = await worker.notices(id, tests, hits);
+  for (const { file, place } of tests) {
+    const isIt = file === by?.file && place === by.place;
+    const key = `${file} ${place}`;
+    const { noticed, ran } = records.get(key) ?? { noticed: 0, ran: 0 };
+    records.set(key, { noticed: noticed + (isIt ? 1 : 0), ran: ran + 1 });
+    if (isIt) break;
+  }
+  return by !== undefined;
 }
 
 function rank(file, only) {
@@ -182,45 +233,28 @@ function nameOf(file) {
   return file.replace('src/', '').replaceAll('/', '-');
 }
 
-/** All that is known of a part. */
+function hashOf(bytes) {
+  return createHash('sha256').update(bytes).digest('hex');
+}
+
+/** All that is known of a part: of its files as they are now. */
 function sumOf(name) {
-  const files = existsSync(join(folder, name)) ? readdirSync(join(folder, name)) : [];
-  const results = files.map(file => JSON.parse(readFileSync(join(folder, name, file), 'utf8')));
-  const sum = of => results.reduce((total, one) => total + one[of], 0);
+  const files = filesOf(PARTS[name].code);
+  const results = files
+    .map(file => join(folder, name, `${nameOf(file)}.json`))
+    .filter(kept => existsSync(kept))
+    .map(kept => JSON.parse(readFileSync(kept, 'utf8')));
+  const sum = of => results.reduce((total, one) => total + of(one), 0);
+  const of = sum(one => one.of);
+  // Each file counts by how many changes it has: of a sample, small ones have more than their share.
+  const caughtOfAll = sum(one => (one.tried > 0 ? (one.caught / one.tried) * one.of : 0));
   return {
-    files: `${results.length} of ${filesOf(PARTS[name].code).length}`,
-    caught: sum('caught'),
-    of: sum('of'),
-    survivors: results.flatMap(({ survivors }) => survivors),
+    name,
+    files: files.length,
+    results,
+    of,
+    tried: sum(one => one.tried),
+    caught: sum(one => one.caught),
+    share: caughtOfAll / of,
   };
-}
-
-function told({ place, change, isCovered }) {
-  return `${place} ${change}${isCovered ? '' : ' (no test runs it)'}`;
-}
-
-function percent(share) {
-  return `${(share * 100).toFixed(1)} %`;
-}
-
-function writePage(file) {
-  const results = Object.keys(PARTS)
-    .map(name => ({ name, ...sumOf(name) }))
-    .filter(({ of }) => of > 0);
-  const rows = results.map(
-    ({ name, files, caught, of }) =>
-      `| ${name} | ${files} | ${percent(caught / of)} | ${caught} | ${of} |`,
-  );
-  const head = [
-    '| part | files tried | caught | changes caught | of |',
-    '| --- | --- | --- | --- | --- |',
-  ];
-  const lists = results.map(({ name, survivors }) =>
-    [`## Not noticed by the tests: ${name}`, '', ...survivors.map(one => `    ${told(one)}`)].join(
-      '\n',
-    ),
-  );
-  const intro = readFileSync(file, 'utf8').split('<!-- table -->')[0];
-  const table = [...head, ...rows].join('\n');
-  writeFileSync(file, `${intro}${['<!-- table -->', table, ...lists].join('\n\n')}\n`);
 }

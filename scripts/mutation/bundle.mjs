@@ -6,7 +6,17 @@ import { Instrumenter } from '@stryker-mutator/instrumenter';
 import { build } from 'rolldown';
 
 const VITEST = join(dirname(fileURLToPath(import.meta.url)), 'vitest.mjs');
+/** Bundled too: Node doesn't know the names that a CommonJS package exports. */
+const INSIDE = ['vitest', 'kalman-filter'];
 const silent = { debug: () => undefined, info: () => undefined, isDebugEnabled: () => false };
+
+/** The compiler holds that these are never reached. */
+const neverReached = {
+  shouldIgnore: path =>
+    path.isSwitchCase() && path.node.test === null && path.toString().includes('unreachable(')
+      ? 'never reached'
+      : undefined,
+};
 
 /** @returns code with switches by file, and the mutants */
 export async function instrumented(files) {
@@ -15,7 +25,7 @@ export async function instrumented(files) {
     mutate: true,
     content: readFileSync(file, 'utf8'),
   }));
-  const options = { plugins: null, excludedMutations: [], ignorers: [] };
+  const options = { plugins: null, excludedMutations: [], ignorers: [neverReached] };
   const { files: out, mutants } = await new Instrumenter(silent).instrument(named, options);
   return { codes: new Map(out.map(({ name, content }) => [name, content])), mutants };
 }
@@ -26,7 +36,7 @@ export async function bundle(test, codes, out) {
     input: resolve(test),
     platform: 'node',
     logLevel: 'silent',
-    external: id => id !== 'vitest' && !id.startsWith('.') && !id.startsWith('/'),
+    external: id => !INSIDE.includes(id) && !id.startsWith('.') && !id.startsWith('/'),
     resolve: { extensionAlias: { '.js': ['.ts', '.js'] } },
     plugins: [
       {
@@ -42,4 +52,20 @@ export async function bundle(test, codes, out) {
     ],
     output: { file: out, format: 'esm', codeSplitting: false },
   });
+}
+
+const COUNTER = /(function stryCov_9fa48\S*\(\) \{)/g;
+
+/** Counts which mutants are come by, in `mutantsMet`: a hundred times as quick as Stryker's own way. */
+export function withCounts(code) {
+  const count =
+    'for (let i = 0; i < arguments.length; i++) globalThis.mutantsMet[arguments[i]]++; return;';
+  return code
+    .replace(/stryCov_9fa48(\$\d+)?\(("\d+"(, "\d+")*)\)/g, call => call.replaceAll('"', ''))
+    .replace(COUNTER, `$1 ${count}`);
+}
+
+/** What each test comes by is known: from then on the calls that count it only take time. */
+export function withoutCounts(code) {
+  return code.replace(COUNTER, '$1 return;');
 }

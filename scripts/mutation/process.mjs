@@ -3,8 +3,10 @@ import { fileURLToPath } from 'node:url';
 import { cpuS } from '../../bench/processes.mjs';
 
 const WORKER = fileURLToPath(new URL('worker.mjs', import.meta.url));
-/** Modules are loaded anew for each mutant, and never given back. */
-const MUTANTS_A_PROCESS = 200;
+/** Modules that are loaded anew are never given back. */
+const MUTANTS_A_PROCESS = 1000;
+/** So many times more often than without it a change is met at most: it is taken to be in a loop that has no end. */
+const TIMES_HIT = 100;
 /**
  * So much longer than the tests need, one is taken to run for ever. By the processor's time: on a busy machine nothing
  * else tells one that is slow from one that has no end.
@@ -40,12 +42,15 @@ export class Worker {
     });
   }
 
-  async notices(id, tests, expectedMs) {
+  /** @returns the test that notices the mutant, or that none does */
+  async notices(id, tests, hits) {
     this.#tried += 1;
     if (this.#tried % MUTANTS_A_PROCESS === 0) this.end();
-    const answer = await this.ask({ id, tests }, GRACE_S + (TIMES * expectedMs) / 1000);
+    const expectedMs = tests.reduce((sum, { tookMs }) => sum + tookMs, 0);
+    const message = { id, tests, hitLimit: hits * TIMES_HIT };
+    const answer = await this.ask(message, GRACE_S + (TIMES * expectedMs) / 1000);
     // One that makes them run for ever is noticed.
-    return answer?.caught ?? true;
+    return answer === undefined ? {} : answer.caught;
   }
 
   end() {
