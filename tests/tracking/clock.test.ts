@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { seededRandom } from '../../src/rehearsal/random.js';
-import { createSensorClock, toOurTime } from '../../src/tracking/clock.js';
+import { createSensorClock, isInDoubt, toOurTime } from '../../src/tracking/clock.js';
 
 const FASTEST_S = 0.003;
 
@@ -12,14 +12,16 @@ function errors(seconds: number, stampOf: (timeS: number) => number) {
   const random = seededRandom(2);
   const clock = createSensorClock();
   const list: { atS: number; errorS: number }[] = [];
+  let latestS = Number.NEGATIVE_INFINITY;
   for (let i = 0; i < 40 * seconds; i++) {
     const atS = i / 40;
     const jam = random() < 0.01 ? 0.2 * random() : 0;
     const arrivalS = atS + FASTEST_S - 0.004 * Math.log(1 - random()) + jam;
     const ours = toOurTime(clock, stampOf(atS), arrivalS);
-    expect(ours).toBeLessThanOrEqual(arrivalS);
+    latestS = Math.max(latestS, ours - arrivalS);
     list.push({ atS, errorS: Math.abs(ours - atS - FASTEST_S) });
   }
+  expect(latestS, 'beyond its arrival').toBeLessThanOrEqual(0);
   return { clock, list };
 }
 
@@ -99,6 +101,22 @@ test('a jam that drains for a second is no step, however late its reports are', 
   }
   expect(clock.steps).toBe(0);
   expect(worstS).toBeLessThan(0.001);
+});
+
+test('while reports come too late for their stamps it is in doubt: until one is on time, or the step is believed', () => {
+  const clock = createSensorClock();
+  const doubtAt = (atS: number, lateS: number) => {
+    toOurTime(clock, atS, atS + lateS);
+    return isInDoubt(clock);
+  };
+  expect([0, 0.025, 0.05].map(atS => doubtAt(atS, 0.003))).toEqual([false, false, false]);
+  expect([doubtAt(0.075, 0.5), doubtAt(0.1, 0.5), doubtAt(0.125, 0.1)]).toEqual([
+    true,
+    true,
+    false,
+  ]);
+  expect([0.2, 0.4, 0.55, 0.65].map(atS => doubtAt(atS, 1))).toEqual([true, true, true, false]);
+  expect(clock.steps).toBe(1);
 });
 
 describe('a clock that steps back by a second', () => {
