@@ -46,8 +46,11 @@ export async function bundle(test, codes, out) {
           const code = codes.get(id);
           return code === undefined ? undefined : { code, moduleType: 'ts' };
         },
-        transform: (code, id) =>
-          code.replaceAll('import.meta.url', JSON.stringify(pathToFileURL(id).href)),
+        transform: {
+          filter: { code: 'import.meta.url' },
+          handler: (code, id) =>
+            code.replaceAll('import.meta.url', JSON.stringify(pathToFileURL(id).href)),
+        },
       },
     ],
     output: { file: out, format: 'esm', codeSplitting: false },

@@ -101,10 +101,17 @@ const each = make => cases => (name, body, timeout) => {
     make(name, () => body(...args), timeout);
   }
 };
+/** As `each`, but a case that is an array is one argument. */
+const forEach = make => cases => (name, body, timeout) => {
+  for (const one of cases) make(name, context => body(one, context), timeout);
+};
 test.each = each(test);
+test.for = forEach(test);
 describe.each = each(describe);
+describe.for = forEach(describe);
 export const it = (...args) => test(...args);
 it.each = test.each;
+it.for = test.for;
 
 export const beforeAll = hook => suite.beforeAll.push(hook);
 export const beforeEach = hook => suite.beforeEach.push(hook);
