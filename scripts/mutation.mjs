@@ -110,14 +110,18 @@ async function coverageOf(file, mutants, worker) {
   const kept = join(folder, 'coverage', `${hashOf(code)}.json`);
   if (!existsSync(kept)) {
     writeFileSync(file, withCounts(code));
-    const answer = await worker.ask({ first: file, mutants }, FILE_S);
-    if (answer === undefined) console.log(`${file} takes too long: left out`);
-    const found = answer?.found ?? { always: {}, tests: [] };
+    const answer = await worker
+      .ask({ first: file, mutants }, FILE_S)
+      .catch(({ message }) => ({ error: message.split('\n')[0] }));
+    const leftOut = answer?.error ?? `${file} takes longer than ${FILE_S} s`;
+    const found = answer?.found ?? { always: {}, tests: [], leftOut };
     mkdirSync(join(folder, 'coverage'), { recursive: true });
     writeFileSync(kept, JSON.stringify(found));
   }
   writeFileSync(file, withoutCounts(code));
-  return JSON.parse(readFileSync(kept, 'utf8'));
+  const found = JSON.parse(readFileSync(kept, 'utf8'));
+  if (found.leftOut !== undefined) console.log(`left out: ${found.leftOut}`);
+  return found;
 }
 
 /** Of a file's mutants those to try: all, or its share of the sample, by a hash, so that a larger one has the smaller in it. */
