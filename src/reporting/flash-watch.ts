@@ -5,7 +5,7 @@ import { HoldTimes } from '../safety/hold-times.js';
 /** Light that the flash limit would hold back. */
 export interface LateFlashes {
   readonly times: number;
-  /** How late at most, from the moment when light was to rise until none was held, seconds. */
+  /** How late at most: from the moment when light was to rise until it did, seconds. A fade that began late ends as late. */
   readonly longestS: number;
   /** Labels of the fixtures. */
   readonly fixtures: readonly string[];
@@ -28,9 +28,8 @@ export class FlashWatch {
     beginFlashBeat(this.#limit, nowS);
     const held: string[] = [];
     view.fixtures.forEach(({ plan }, i) => {
-      const before = this.#limit.held;
       limitFlash(this.#limit, i, levelOf(view, i));
-      if (this.#limit.held > before) held.push(plan.label);
+      if (this.#limit.heldS[i] === nowS) held.push(plan.label);
     });
     const before = this.#holds.isNone;
     for (const [name, forS] of this.#holds.beat(held, nowS)) {

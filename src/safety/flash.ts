@@ -90,9 +90,9 @@ export interface FlashLimit {
   readonly pace: Float64Array;
   /** 1 while it goes at that pace to what is asked. */
   readonly catching: Uint8Array;
-  /** When each was last below what was asked, held or on its way up, monotonic seconds. */
+  /** When each was last held, monotonic seconds: for so long it is late, as it goes on at the pace of what asked for it. */
   readonly heldS: Float64Array;
-  /** How many are below what was asked in this beat, and how often one has been held since the start. */
+  /** How many are below what was asked in this beat, held or on their way up, and how often one has been held since the start. */
   held: number;
   heldEver: number;
 }
@@ -252,12 +252,10 @@ export function limitFlash(limit: FlashLimit, i: number, wanted: number, asked =
       }
     }
   }
-  if (!holds) limit.holding[i] = 0;
+  if (holds) limit.heldS[i] = limit.nowS;
+  else limit.holding[i] = 0;
+  if (out < wanted) limit.held += 1;
   limit.asked[i] = asked;
-  if (out < wanted) {
-    limit.held += 1;
-    limit.heldS[i] = limit.nowS;
-  }
   level[i] = out;
   if (out < (limit.present[i] as number)) limit.present[i] = out;
   return out;

@@ -45,3 +45,25 @@ test('of several lamps that are held one after the other each is told for itself
   expect(watch.late().longestS).toBeLessThan(1);
   expect(watch.late().fixtures.length).toBeGreaterThan(1);
 });
+
+test('a fade that begins late is late by that, however long it takes', () => {
+  const fixtures = ['Stove', 'Window', 'Lantern', 'Lamp'].map(label => ({
+    plan: { label },
+    intensity: 0,
+    values: [0],
+  }));
+  const watch = new FlashWatch({ fixtures } as unknown as EngineView, 3);
+  for (let tick = 0; tick < 400; tick++) {
+    const nowS = 1000 + tick / 40;
+    // Each begins a tenth of a second after the one before, over two seconds: the fourth has no window.
+    fixtures.forEach(({ values }, i) => {
+      values[0] = 100 * Math.min(1, Math.max(0, (nowS - 1000.5 - 0.1 * i) / 2));
+    });
+    watch.ticked({ fixtures } as unknown as EngineView, nowS);
+  }
+  const { times, longestS, fixtures: late } = watch.late();
+  expect([times, late]).toEqual([1, ['Lamp']]);
+  // A second and a thirtieth after the first of the three windows, which were a tenth of a second apart (decision 16).
+  expect(longestS).toBeGreaterThan(0.65);
+  expect(longestS).toBeLessThan(0.8);
+});
