@@ -21,7 +21,7 @@ import { isLit, type Lights } from './lights.js';
 import type { Mappings } from './map.js';
 import { holdAll } from './middle.js';
 import { tellPins } from './pins.js';
-import { createPools, share } from './sharing.js';
+import { costOf, createPools, share } from './sharing.js';
 import { estimateFor, type TrackedPerformer, type Tracks } from './tracks.js';
 
 /** So much nearer another one has to be, metres. */
@@ -181,27 +181,48 @@ function goOver(choices: Choices, one: Chooser, seen: Seen, dtS: number): void {
   beginTurns(fades, [light], lights);
 }
 
-/** It crosses over: it stays on whom it is on until another head shows them. */
+/**
+ * It crosses over: it stays on whom it is on until another head shows them. Heads that only swap would wait for each
+ * other: of these the one whose light is worst goes first, in the dark, and all others cross over behind it.
+ */
 function waitsFor(choices: Choices, one: Chooser, seen: Seen, dtS: number): boolean {
   const { choice, current, light } = one;
   if (choice.change !== 'cross' || current < 0 || !believed(one, seen, current)) return false;
   one.waitsS += dtS;
   if (one.waitsS >= LONGEST_CROSS_S || !isLit(seen.lights, light)) return false;
-  return isAwaited(choices, one, seen);
+  return takesOver(choices, one, seen) !== undefined && !goesFirst(choices, one, seen);
 }
 
-/** Another head is to take over whom it is on, and does not show them yet. */
-function isAwaited({ all }: Choices, one: Chooser, seen: Seen): boolean {
+/** The head that is to take over whom it is on, and does not show them yet. */
+function takesOver({ all }: Choices, one: Chooser, seen: Seen): Chooser | undefined {
   const { choice, current } = one;
-  return all.some(
-    other =>
-      other !== one &&
-      other.choice.rule.kind === 'share' &&
-      choice.rule.kind === 'share' &&
-      other.choice.rule.pool === choice.rule.pool &&
-      other.wanted === current &&
-      !(other.current === current && ['rising', 'live'].includes(stageOf(other, seen))),
-  );
+  for (const other of all) {
+    if (other === one || other.wanted !== current) continue;
+    if (other.choice.rule.kind !== 'share' || choice.rule.kind !== 'share') continue;
+    if (other.choice.rule.pool !== choice.rule.pool) continue;
+    const stage = stageOf(other, seen);
+    if (other.current !== current || (stage !== 'rising' && stage !== 'live')) return other;
+  }
+  return undefined;
+}
+
+/** Of heads that wait for each other in a ring. */
+function goesFirst(choices: Choices, one: Chooser, seen: Seen): boolean {
+  const ring: Chooser[] = [one];
+  let next = takesOver(choices, one, seen);
+  while (next !== one) {
+    if (next === undefined || ring.includes(next)) return false;
+    ring.push(next);
+    next = takesOver(choices, next, seen);
+  }
+  const underWay = ring.find(each => !['live', 'rising'].includes(stageOf(each, seen)));
+  if (underWay !== undefined) return underWay === one;
+  const cost = costOf(one, seen, one.current);
+  return ring.every(each => {
+    if (each === one) return true;
+    const its = costOf(each, seen, each.current);
+    return its < cost || (its === cost && each.light > one.light);
+  });
 }
 
 function release(one: Chooser): void {

@@ -223,6 +223,38 @@ describe('share', () => {
     expect(last).not.toBe(first);
     expect(least).toBeGreaterThan(20);
   });
+
+  test.each([2, 3])(
+    'crossed over in a ring of %s, one goes in the dark, the others behind it',
+    n => {
+      const heads = HEADS.slice(3 - n);
+      const people = (['gull', 'ines', 'tobias'] as const).slice(3 - n);
+      const places = Object.fromEntries(people.map((one, i) => [one, [9 - 4 * i, 5]] as const));
+      const stage = new Stage(
+        `  - { follow: { share: [${people.join(', ')}], hold: 1, change: cross }, fixtures: [${heads.join(', ')}], set: { Dimmer: 80 } }`,
+      );
+      stage.run(6, places);
+      const before = heads.map(head => stage.on(head));
+      const after = [...before.slice(1), before[0]];
+      heads.forEach((fixture, i) => {
+        stage.rig.order({ kind: 'pin', fixture, performer: after[i], cause: 'command' });
+      });
+      const unlitS = new Map<string, number>(people.map(one => [one, 0]));
+      let tookS = 0;
+      stage.run(10, places, () => {
+        const on = new Set(heads.map(head => stage.on(head)));
+        for (const one of people)
+          if (!on.has(one)) unlitS.set(one, (unlitS.get(one) ?? 0) + 1 / 40);
+        if (heads.some((head, i) => stage.on(head) !== after[i])) tookS += 1 / 40;
+      });
+    // One of them is without a light meanwhile, and nobody else; no head waits for what doesn't come.
+      const [longest = 0, ...others] = [...unlitS.values()].sort((a, b) => b - a);
+      expect(others.every(s => s === 0)).toBe(true);
+      expect(longest).toBeLessThan(0.9 * n);
+      expect(tookS).toBeLessThan(1.1 * n);
+      expect(stage.litChanges).toBe(0);
+    },
+  );
 });
 
 test('a reload keeps heads on whom they are', () => {
