@@ -105,6 +105,12 @@ export const WARNING_CODES = {
     meaning: 'No mapping, cue or signal asks this condition.',
     right: 'A mapping or a cue for it, or a show without it.',
   },
+  'follow-lit': {
+    meaning:
+      'A fixture follows somebody and has no Dimmer of its own, as the body of a bar of cells: it can not go dark in a loss, and swings lit.',
+    right:
+      'Mappings of the same people for what makes its light, so that it goes dark with them; or no follow.',
+  },
   'keep-out-base': {
     meaning:
       'A head shines into a keep-out as `base`, a cue or the `set` of a mapping has it, and is held dark.',

@@ -2,11 +2,11 @@ import { isEmitter } from '../fixtures/attributes.js';
 import { compileTemplate, matchTemplate } from '../protocols/osc/address.js';
 import { isFarOff, metresAway, unitHint } from '../stage/unit-guess.js';
 import { basisOfAll, touches } from './basis.js';
-
 import { colourWarnings } from './colour-warnings.js';
 import { cueWarnings } from './cue-warnings.js';
 import { addressesOf } from './destinations.js';
 import { exitWarnings } from './exit-warnings.js';
+import { followWarnings } from './follow-warnings.js';
 import { keepOutWarnings } from './keep-out-warnings.js';
 import type { FixturePlan, MappingPlan, Show } from './model.js';
 import { paletteWarnings } from './palette-warnings.js';
@@ -46,6 +46,7 @@ export function warningsOf(
     ...cueWarnings(show),
     ...colourWarnings(show),
     ...paletteWarnings(show),
+    ...followWarnings(show),
     ...keepOutWarnings(show),
     ...broadcastWarnings(show, machine),
     ...show.fixtures.flatMap((fixture, index) => [
