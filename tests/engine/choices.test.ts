@@ -247,7 +247,7 @@ describe('share', () => {
           if (!on.has(one)) unlitS.set(one, (unlitS.get(one) ?? 0) + 1 / 40);
         if (heads.some((head, i) => stage.on(head) !== after[i])) tookS += 1 / 40;
       });
-    // One of them is without a light meanwhile, and nobody else; no head waits for what doesn't come.
+      // One of them is without a light meanwhile, and nobody else; no head waits for what doesn't come.
       const [longest = 0, ...others] = [...unlitS.values()].sort((a, b) => b - a);
       expect(others.every(s => s === 0)).toBe(true);
       expect(longest).toBeLessThan(0.9 * n);
