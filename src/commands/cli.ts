@@ -27,6 +27,7 @@ import { REPLAY_HELP, replay } from './replay.js';
 import { REPORT_HELP, report } from './report.js';
 import { RUN_COMMAND } from './run-command.js';
 import { SAFETY_HELP, safety } from './safety.js';
+import { SHEET_HELP, sheet } from './sheet.js';
 import { SWEEP_HELP, sweep } from './sweep.js';
 import { TELL_HELP, tell } from './tell.js';
 import { complain, print } from './terminal.js';
@@ -95,6 +96,14 @@ export const COMMANDS: Readonly<Record<string, Command>> = {
     words: [1, 1],
     writes: ['html'],
     run: safety,
+  },
+  sheet: {
+    summary: 'the rig to print: plan to scale, patch, profiles, cues, trackers',
+    help: SHEET_HELP,
+    options: { json: { type: 'boolean' }, html: { type: 'string' } },
+    words: [1, 1],
+    writes: ['html'],
+    run: sheet,
   },
   desk: {
     summary: 'the slots that the desk drives, to patch it by',

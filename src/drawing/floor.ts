@@ -2,9 +2,9 @@ import type { AreaOptions, PlanPoint } from '../stage/area.js';
 import { escaped } from '../stage/markup.js';
 import type { Bounds } from '../stage/vector.js';
 import { INK } from './ink.js';
-import { LabelPlaces, LETTER_HEIGHT } from './label-places.js';
+import { LabelPlaces, LETTER_HEIGHT, type Placed, sizeOf } from './label-places.js';
 import { inLines, widthOf } from './letters.js';
-import { clipped, outlineOf, type PlanFrame, placesWithin } from './outline.js';
+import { clipped, isIn, outlineOf, type PlanFrame, placesWithin } from './outline.js';
 
 interface Place {
   readonly x: number;
@@ -49,6 +49,9 @@ const SIZE = 12;
 const SMALL = { wide: 240, mostHigh: 260 } as const;
 const LARGE = { wide: 480, mostHigh: 600 } as const;
 const MOST_LETTERS = 15;
+const FEW_LETTERS = 8;
+/** Of an area that lies nearly outside, no more is shown. */
+const LEAST_PX = 3;
 const TICKS_M = [1, 2, 5, 10, 20, 50] as const;
 const LEAST_TICK_PX = 20;
 /** Scales that people have rulers for, as 1 : n. */
@@ -149,7 +152,7 @@ export class Floor {
   /** What of it lies in the picture. */
   polygon(points: readonly PlanPoint[], style: AreaStyle, name?: string): void {
     const shown = clipped(points, this.frame);
-    if (shown.length < 3) return;
+    if (isThin(shown, LEAST_PX / this.perM)) return;
     const { ink, fill, dash, hasRim = false } = style;
     if (hasRim) {
       this.draw(
@@ -163,14 +166,32 @@ export class Floor {
       `<polygon points="${this.points(shown)}" ${filled} stroke="${ink}" stroke-width="1.2"${dashed}>${title}</polygon>`,
     );
     if (name === undefined || this.#small) return;
-    this.#names.push(labels => {
-      const lines = inLines(name, MOST_LETTERS);
-      const places = placesWithin(shown).map(([x, y]) => [this.#x(x), this.#y(y)] as const);
-      const placed = labels.within(places, lines, SIZE);
-      if (placed !== undefined) return text(placed.x, placed.y, lines, ink);
-      const [x, y] = places[0] ?? [0, 0];
-      return this.#beside(labels, x, y, 0, lines, ink, name);
-    });
+    this.#names.push(labels => this.#nameWithin(labels, shown, name, ink));
+  }
+
+  /** Along it, in shorter lines or upright where all of it is in there; else anywhere in it, or beside it. */
+  #nameWithin(labels: LabelPlaces, shown: readonly PlanPoint[], name: string, ink: string): string {
+    const places = placesWithin(shown);
+    const px = (some: readonly PlanPoint[]) =>
+      some.map(([x, y]) => [this.#x(x), this.#y(y)] as const);
+    const whole = inLines(name, MOST_LETTERS);
+    for (const [lines, upright] of [
+      [whole, false],
+      [inLines(name, FEW_LETTERS), false],
+      [whole, true],
+    ] as const) {
+      const [wide, high] = sizeOf(lines, SIZE).map(one => one / 2 / this.perM) as [number, number];
+      const [halfX, halfY] = upright ? [high, wide] : [wide, high];
+      const held = places.filter(([x, y]) =>
+        [-1, 1].every(sx => [-1, 1].every(sy => isIn(shown, [x + sx * halfX, y + sy * halfY]))),
+      );
+      const placed = labels.within(px(held), lines, SIZE, upright);
+      if (placed !== undefined) return text(placed, lines, ink, upright);
+    }
+    const inside = labels.within(px(places), whole, SIZE);
+    if (inside !== undefined) return text(inside, whole, ink);
+    const [x, y] = px(places)[0] ?? [this.wide / 2, this.high / 2];
+    return this.#beside(labels, x, y, 0, whole, ink, name);
   }
 
   mark(mark: Mark): void {
@@ -257,11 +278,10 @@ export class Floor {
     if (shown?.some[0] !== lines[0]) this.#numbered.push(title);
     if (shown?.placed === undefined) return '';
     const { some, placed } = shown;
-    const middleY = placed.y + ((some.length - 1.7) * SIZE * LETTER_HEIGHT) / 2;
     const line = placed.isFar
-      ? `<path d="M${fixed(x)} ${fixed(y)}L${fixed(placed.x)} ${fixed(middleY)}" stroke="${INK.quiet}" stroke-width="0.7"/>`
+      ? `<path d="M${fixed(x)} ${fixed(y)}L${fixed(placed.x)} ${fixed(placed.middleY)}" stroke="${INK.quiet}" stroke-width="0.7"/>`
       : '';
-    return line + text(placed.x, placed.y, some, ink);
+    return line + text(placed, some, ink);
   }
 
   /** The stage's words on the edges, and metres along two of them. */
@@ -297,15 +317,30 @@ export class Floor {
   }
 }
 
+/** Nothing of it is seen. */
+function isThin(points: readonly PlanPoint[], least: number): boolean {
+  if (points.length < 3) return true;
+  const span = (all: readonly number[]) => Math.max(...all) - Math.min(...all);
+  return span(points.map(([x]) => x)) < least || span(points.map(([, y]) => y)) < least;
+}
+
 /** Text on what is drawn, with a rim of paper. */
-function text(x: number, y: number, lines: readonly string[], ink: string): string {
+function text(
+  { x, y, middleY }: Placed,
+  lines: readonly string[],
+  ink: string,
+  upright = false,
+): string {
   const rim = `text-anchor="middle" fill="${ink}" stroke="${INK.paper}" stroke-width="2.5" paint-order="stroke" stroke-linejoin="round"`;
-  return lines
+  const written = lines
     .map(
       (line, i) =>
         `<text x="${fixed(x)}" y="${fixed(y + i * SIZE * LETTER_HEIGHT)}" ${rim}>${escaped(line)}</text>`,
     )
     .join('');
+  return upright
+    ? `<g transform="rotate(-90 ${fixed(x)} ${fixed(middleY)})">${written}</g>`
+    : written;
 }
 
 /** Shapes of marks, about 0, 0. */
@@ -314,6 +349,7 @@ export const SHAPES = {
   head: `<circle r="6" fill="${INK.paper}" stroke="${INK.text}" stroke-width="1.6"/><circle r="2.4" fill="${INK.text}"/>`,
   /** A fixture that doesn't move: a square. */
   fixed: `<rect x="-5" y="-5" width="10" height="10" fill="${INK.paper}" stroke="${INK.text}" stroke-width="1.6"/>`,
+  unpatched: `<path d="M0 -6L6 0L0 6L-6 0z" fill="${INK.paper}" stroke="${INK.quiet}" stroke-width="1.4"/>`,
   light: `<circle r="4" fill="#d95f02" stroke="${INK.paper}"/>`,
   anchor: `<path d="M0 -6.5L6.5 5H-6.5z" fill="${INK.text}" stroke="${INK.paper}"/>`,
   cross: `<path d="M-5 -5L5 5M5 -5L-5 5" stroke="${INK.paper}" stroke-width="5"/><path d="M-5 -5L5 5M5 -5L-5 5" stroke="${INK.weak}" stroke-width="2.6"/>`,

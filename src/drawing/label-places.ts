@@ -8,10 +8,11 @@ export interface Box {
   readonly bottom: number;
 }
 
-/** Where lines of text stand: the middle of their width, and the base line of the first. */
+/** Where lines of text stand: the middle of all, and the base line of the first as it is written, before it is turned. */
 export interface Placed {
   readonly x: number;
   readonly y: number;
+  readonly middleY: number;
   /** So far from what it names that a line has to join them. */
   readonly isFar: boolean;
 }
@@ -56,16 +57,21 @@ export class LabelPlaces {
     return undefined;
   }
 
-  /** Within something: at the first of these places where there is room. */
+  /**
+   * Within something: at the first of these places where there is room.
+   * @param upright turned, to be read from the right
+   */
   within(
     places: readonly (readonly [x: number, y: number])[],
     lines: readonly string[],
     size: number,
+    upright = false,
   ) {
-    const [width, height] = sizeOf(lines, size);
+    const [long, high] = sizeOf(lines, size);
+    const [width, height] = upright ? [high, long] : [long, high];
     for (const [x, y] of places) {
       const placed = this.#at(x, y, width, height, size);
-      if (placed !== undefined) return placed;
+      if (placed !== undefined) return { ...placed, y: y - high / 2 + ASCENT * size };
     }
     return undefined;
   }
@@ -85,11 +91,11 @@ export class LabelPlaces {
       box.bottom > frame.bottom;
     if (isOut || this.#taken.some(one => meet(one, box))) return undefined;
     this.#taken.push(box);
-    return { x, y: box.top + ASCENT * size, isFar: false };
+    return { x, y: box.top + ASCENT * size, middleY: y, isFar: false };
   }
 }
 
-function sizeOf(lines: readonly string[], size: number): readonly [number, number] {
+export function sizeOf(lines: readonly string[], size: number): readonly [number, number] {
   const width = size * Math.max(0, ...lines.map(widthOf));
   return [width, lines.length * size * LETTER_HEIGHT];
 }

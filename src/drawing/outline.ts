@@ -62,7 +62,7 @@ export function placesWithin(points: readonly PlanPoint[]): PlanPoint[] {
 }
 
 /** By the even-odd rule. */
-function isIn(points: readonly PlanPoint[], [x, y]: PlanPoint): boolean {
+export function isIn(points: readonly PlanPoint[], [x, y]: PlanPoint): boolean {
   let inside = false;
   points.forEach(([bx, by], i) => {
     const [ax, ay] = points.at(i - 1) as PlanPoint;

@@ -27,6 +27,7 @@ th:last-child, td:last-child { padding-right: 0; }
 td { border-bottom: 1px solid ${INK.line}; vertical-align: top; }
 th.n, td.n { text-align: right; }
 td.n { white-space: nowrap; }
+ul.columns { columns: 220px; padding-left: 18px; }
 .beside { display: flex; gap: 28px; flex-wrap: wrap; align-items: flex-start; }
 .beside > * { flex: 1 1 380px; min-width: 0; }
 .small { display: grid; grid-template-columns: repeat(auto-fill, minmax(210px, 1fr)); gap: 14px 20px; margin: 8px 0; }
@@ -77,7 +78,7 @@ footer { margin-top: 40px; font-size: 13px; color: ${INK.quiet}; border-top: 1px
   body { padding: 0; max-width: none; font-size: 11.5px; }
   h2 { margin-top: 22px; }
   h1, h2, h3, summary { break-after: avoid; }
-  tr, svg, .figure, li, figure, .note, .caution { break-inside: avoid; }
+  tr, svg, .figure, li, figure, .note, .caution, .together { break-inside: avoid; }
   thead { display: table-header-group; }
   .key, .quiet, footer { font-size: 11px; }
   .strip, .strip .name { font-size: 11.5px; }

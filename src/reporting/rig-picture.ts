@@ -1,19 +1,14 @@
 import { INK } from '../drawing/ink.js';
-import { fieldAngleOf } from '../fixtures/keep-out.js';
-import { beamDirection, compileHead } from '../fixtures/kinematics.js';
-import type { FixturePlan, Show } from '../show/model.js';
+import { beamOnFloor } from '../show/beam-place.js';
+import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
-import { rotate } from '../stage/rotation.js';
-import { type Degrees, type Radians, toRadians } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import { heightOf, type VolumeOptions } from '../stage/volume.js';
 
 const WIDTH = 760;
 const MARGIN = 28;
-/** Round the edge of a beam. */
+/** Corners of a circle. */
 const RAYS = 24;
-/** A beam that doesn't come down to the floor is drawn so far, metres. */
-const FARTHEST_M = 40;
 const LIGHT = '#c9a227';
 
 /**
@@ -55,7 +50,7 @@ export function rigPicture(show: Show): string | undefined {
       labelAt(above(middleOf(cornersOf(volume))), label),
     ]),
     ...heads.flatMap(plan => {
-      const rim = beamOf(plan);
+      const rim = beamOnFloor(plan, plan.safe);
       const from = plan.head?.position ?? min;
       return [
         polygon(hull([from, ...rim].map(above)), lit, plan.label),
@@ -78,40 +73,6 @@ export const RIG_KEY = [
   [INK.weak, 'no lit beam goes there'],
   [INK.text, 'head'],
 ] as const;
-
-/** Where the edge of its beam meets the floor. */
-function beamOf(plan: FixturePlan): Vec3[] {
-  const { head: options, profile, safe, panChannel, tiltChannel } = plan;
-  if (options === undefined) return [];
-  const head = compileHead(options);
-  const { zoom, perDegree, fixedDeg } = fieldAngleOf(profile);
-  const half = radians((zoom < 0 ? fixedDeg : perDegree * (safe[zoom] ?? 0)) / 2);
-  const [pan, tilt] = [radians(safe[panChannel] ?? 0), radians(safe[tiltChannel] ?? 0)];
-  const axis = beamDirection(head, pan, tilt, vec3(0, 0, 0));
-  // The tilt axis is square to the beam, whatever the tilt.
-  const across = rotate(head.rotation, vec3(Math.cos(pan), Math.sin(pan), 0), vec3(0, 0, 0));
-  const up = vec3(
-    axis.y * across.z - axis.z * across.y,
-    axis.z * across.x - axis.x * across.z,
-    axis.x * across.y - axis.y * across.x,
-  );
-  const { position } = head;
-  return Array.from({ length: RAYS }, (_, i) => {
-    const round = (2 * Math.PI * i) / RAYS;
-    const [c, a, u] = [
-      Math.cos(half),
-      Math.sin(half) * Math.cos(round),
-      Math.sin(half) * Math.sin(round),
-    ];
-    const d = vec3(
-      c * axis.x + a * across.x + u * up.x,
-      c * axis.y + a * across.y + u * up.y,
-      c * axis.z + a * across.z + u * up.z,
-    );
-    const reach = d.z < 0 ? Math.min(FARTHEST_M, -position.z / d.z) : FARTHEST_M;
-    return vec3(position.x + reach * d.x, position.y + reach * d.y, position.z + reach * d.z);
-  });
-}
 
 /** On the plan, at its lower height. */
 function cornersOf(volume: VolumeOptions): Vec3[] {
@@ -174,8 +135,4 @@ type Point = readonly [number, number];
 
 function turn([ax, ay]: Point = [0, 0], [bx, by]: Point = [0, 0], [cx, cy]: Point = [0, 0]) {
   return (bx - ax) * (cy - ay) - (by - ay) * (cx - ax);
-}
-
-function radians(degrees: number): Radians {
-  return toRadians(degrees as Degrees);
 }

@@ -1,5 +1,6 @@
 import type { PhysicalUnit } from '../fixtures/attributes.js';
 import { driversOf } from '../show/basis.js';
+import { mappingTitle } from '../show/mapping-words.js';
 import type { CuePlan, FixturePlan, Show } from '../show/model.js';
 import { type PaletteWord, wordsOfValues } from '../show/palette-names.js';
 import { valueText } from '../show/value-text.js';
@@ -61,7 +62,7 @@ export function cueSheets(show: Show): CueSheet[] {
         if (mapping.kind === 'signal' && mapping.isMaster === true) return [];
         const { name } = mapping;
         const level = cue.levels[index] ?? 0;
-        return level > 0 ? [{ name: name ?? `mapping ${index + 1}`, level }] : [];
+        return level > 0 ? [{ name: name ?? mappingTitle(show, index), level }] : [];
       }),
       safe: show.fixtures.flatMap((plan, index) => {
         const values = cue.safe[index] ?? plan.safe;
@@ -126,7 +127,8 @@ export function actsText({ mappings }: CueSheet): string {
   const all = mappings.map(({ name, level }) =>
     level === 1 ? name : `${name} at ${Number((100 * level).toFixed(1))} %`,
   );
-  return all.join(', ') || 'no mapping';
+  // A rule for several heads is a mapping for each.
+  return [...new Set(all)].join(', ') || 'no mapping';
 }
 
 export const LEFT_ALONE =

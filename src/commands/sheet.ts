@@ -1,0 +1,89 @@
+import { rigPage } from '../sheets/rig-page.js';
+import { type RigSheet, rigSheet } from '../sheets/rig-sheet.js';
+import { runsText } from '../sheets/slot-chart.js';
+import type { Arguments } from './dispatch.js';
+import { EXIT } from './exit-codes.js';
+import { misuseOf } from './misuse.js';
+import { refuse } from './refuse.js';
+import { loadShow } from './show-file.js';
+import { print, styled } from './terminal.js';
+import { writeText } from './text-files.js';
+
+export const SHEET_HELP = `usage: lampwright sheet SHOW [--html FILE] [--json]
+
+The rig for the production's folder: where each fixture hangs, the patch by universe with what is free, what
+the desk drives, cues, trackers and the channels of the profiles.
+
+  --html FILE   also writes it as one page to read and to print on A4: with a plan to scale, and a chart of the slots
+  --json        everything, for programs
+
+examples:
+  lampwright sheet config/salt-lantern.show.yaml
+  lampwright sheet config/salt-lantern.show.yaml --html rig.html
+  lampwright sheet my.show.yaml --json | jq '.universes[] | {universe, used}'
+
+exit codes: 0 ok, 1 the show has errors, 2 bad usage, no such file, or a page that can't be written`;
+
+const misuse = misuseOf('sheet');
+
+export async function sheet(args: Arguments): Promise<number> {
+  const loaded = loadShow(args.positionals[0] ?? '');
+  if (!loaded.ok) return refuse(loaded.problems);
+  const { show } = loaded;
+  const rig = rigSheet(show);
+  const file = args.values.html;
+  if (typeof file === 'string') {
+    const why = writeText(file, rigPage(show, rig, new Date().toISOString().slice(0, 10)));
+    if (why !== undefined) return misuse(`can't write ${file}: ${why}.`);
+  }
+  print(args.values.json === true ? JSON.stringify(rig, undefined, 2) : text(rig));
+  return EXIT.ok;
+}
+
+function text({
+  show,
+  fixtures,
+  unpatched,
+  universes,
+  cues,
+  performers,
+  spares,
+  desk,
+}: RigSheet): string {
+  const width = Math.max(10, ...fixtures.map(({ label }) => label.length)) + 2;
+  const title = (words: string) => ['', styled('bold', words)];
+  return [
+    styled('bold', `${show}: the rig`),
+    ...universes.flatMap(({ universe, outputs, used, free }) => [
+      ...title(`universe ${universe}`),
+      ...outputs.map(one => `  ${one}`),
+      `  ${used} slots used; free: ${free.length === 0 ? 'none' : runsText(free)}`,
+      `  ${'fixture'.padEnd(width)}${'slots'.padEnd(14)}${'x, y, z'.padEnd(18)}in the safe look`,
+      ...fixtures
+        .filter(one => one.universe === universe)
+        .map(
+          one =>
+            `  ${one.label.padEnd(width)}${runsText(one.runs).padEnd(14)}${one.hangs.padEnd(18)}${one.safe}`,
+        ),
+    ]),
+    ...(unpatched.length === 0
+      ? []
+      : [
+          ...title('not patched'),
+          ...unpatched.map(one => `  ${one.label.padEnd(width)}${one.hangs}`),
+        ]),
+    ...(cues.length === 0
+      ? []
+      : [
+          ...title('cues'),
+          ...cues.map(
+            ({ label, comes, acts, safe }) =>
+              `  ${label}: ${comes}; acts: ${acts}; safe look: ${safe.join('; ') || 'as the fixtures have it'}`,
+          ),
+        ]),
+    ...title('trackers'),
+    ...performers.map(({ label, trackers }) => `  ${label.padEnd(width)}${trackers.join(', ')}`),
+    ...(spares.length === 0 ? [] : [`  ${'spare'.padEnd(width)}${spares.join(', ')}`]),
+    ...(desk.universes.length === 0 ? [] : ['', 'What the desk drives: lampwright desk SHOW']),
+  ].join('\n');
+}

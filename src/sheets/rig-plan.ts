@@ -1,0 +1,120 @@
+import { Floor, SHAPES } from '../drawing/floor.js';
+import { INK } from '../drawing/ink.js';
+import { clipped, outlineOf } from '../drawing/outline.js';
+import type { Show } from '../show/model.js';
+import type { AreaOptions } from '../stage/area.js';
+import { heightOf, type VolumeOptions } from '../stage/volume.js';
+
+/** Broken lines of each kind, and their inks; told beside the plan. */
+export const AREAS = {
+  zone: { ink: INK.zone, dash: '5 4' },
+  exit: { ink: INK.exit, fill: INK.exit, dash: '2 3' },
+  keepOut: { ink: INK.weak, fill: INK.weak },
+} as const;
+
+const AROUND_M = 0.8;
+
+/** Stage, zones, exits and keep-outs of a show, and room for all that hangs; marks are for the caller. */
+export function showFloor(show: Show, isSmall = false): Floor {
+  const places = [
+    ...[...show.fixtures, ...show.unpatched].flatMap(({ position }) =>
+      position === undefined ? [] : [position],
+    ),
+    ...(isSmall ? [] : show.anchors.map(({ position }) => position)),
+    ...aroundStage(show),
+  ];
+  const floor = new Floor({
+    bounds: show.bounds,
+    places,
+    isSmall,
+    aroundM: isSmall ? 0.4 : AROUND_M,
+  });
+  for (const { volume, label } of show.keepOuts) keepOut(floor, volume, label, isSmall);
+  for (const { area, label } of show.exits) floor.area(area, AREAS.exit, nameOf(label));
+  for (const { area, label, around } of show.zones) {
+    // One that moves with somebody has no place.
+    if (around === undefined) floor.area(area, AREAS.zone, nameOf(label));
+  }
+  floor.stage();
+  return floor;
+
+  function nameOf(label: string): string | undefined {
+    return isSmall ? undefined : label;
+  }
+}
+
+/** How much of an exit or a keep-out beside the stage is shown: those of the house go on for long. */
+const BESIDE_M = 3;
+
+function aroundStage({ bounds: { min, max }, exits, keepOuts }: Show) {
+  const frame = {
+    ...{ x0: min.x - BESIDE_M, x1: max.x + BESIDE_M },
+    ...{ y0: min.y - BESIDE_M, y1: max.y + BESIDE_M },
+  };
+  const areas = [
+    ...exits.map(({ area }) => area),
+    ...keepOuts.map(({ volume }) => (volume.kind === 'ball' ? ballOnPlan(volume) : volume.area)),
+  ];
+  return areas.flatMap(area => clipped(outlineOf(area), frame).map(([x, y]) => ({ x, y })));
+}
+
+function ballOnPlan({ centre, radiusM }: Extract<VolumeOptions, { kind: 'ball' }>): AreaOptions {
+  return { shape: { kind: 'circle', centre, radiusM } };
+}
+
+function keepOut(floor: Floor, volume: VolumeOptions, label: string, isSmall: boolean): void {
+  if (volume.kind === 'ball') {
+    const name = isSmall ? undefined : `${label} ${volume.centre.z.toFixed(1)} m`;
+    floor.area(ballOnPlan(volume), AREAS.keepOut, name);
+    return;
+  }
+  const { toM } = heightOf(volume.area);
+  const high = toM >= 100 ? '' : ` to ${toM.toFixed(1)} m`;
+  floor.area(volume.area, AREAS.keepOut, isSmall ? undefined : `${label}${high}`);
+}
+
+/** The rig from above: what hangs or stands where, and how high. */
+export function rigPlan(show: Show): Floor {
+  const floor = showFloor(show);
+  for (const { label, position, head } of show.fixtures) {
+    if (position === undefined) continue;
+    const isHead = head !== undefined;
+    floor.mark({
+      ...{ at: position, shape: isHead ? SHAPES.head : SHAPES.fixed, half: isHead ? 7 : 6 },
+      lines: [label, `${position.z.toFixed(1)} m`],
+      title: `${label}, ${position.z.toFixed(1)} m up`,
+    });
+  }
+  for (const { label, position } of show.unpatched) {
+    if (position === undefined) continue;
+    const mark = { at: position, shape: SHAPES.unpatched, half: 6 };
+    floor.mark({ ...mark, lines: [label], title: `${label}, not patched` });
+  }
+  for (const { name, position } of show.anchors) {
+    floor.mark({
+      ...{ at: position, shape: SHAPES.anchor, half: 7, lines: [name] },
+      title: `anchor ${name}, ${position.z.toFixed(1)} m up`,
+    });
+  }
+  return floor;
+}
+
+/** What the marks of the plan mean: those that are on it. */
+export function planKey(show: Show): string {
+  const placed = show.fixtures.filter(({ position }) => position !== undefined);
+  const marks = [
+    placed.some(({ head }) => head !== undefined) ? 'rings: moving heads' : '',
+    placed.some(({ head }) => head === undefined) ? 'squares: other fixtures' : '',
+    show.unpatched.some(({ position }) => position !== undefined)
+      ? 'empty diamonds: not patched'
+      : '',
+    show.anchors.length > 0 ? 'triangles: anchors of the tracking system' : '',
+    show.zones.some(({ around }) => around === undefined) ? 'broken lines: zones' : '',
+    show.exits.length > 0 ? 'dotted lines: exits' : '',
+    show.keepOuts.length > 0 ? 'red: no lit beam goes there' : '',
+  ].filter(words => words !== '');
+  const text = marks.join('; ');
+  return text === ''
+    ? ''
+    : `${text.charAt(0).toUpperCase()}${text.slice(1)}. Heights are above the stage.`;
+}

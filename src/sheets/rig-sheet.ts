@@ -1,0 +1,219 @@
+import { type Profile, placesOf } from '../fixtures/profile.js';
+import { type FixturePlan, type OutputPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
+import { patchText } from '../show/patched-slots.js';
+import { unitSuffix } from '../show/value-text.js';
+import { enumerated } from '../stage/enumerated.js';
+import { actsText, comesText, cueSheets } from './cue-sheets.js';
+import { type DeskChart, deskChart } from './desk-chart.js';
+import { safeLights } from './safe-lights.js';
+import { type Run, runsOf } from './slot-chart.js';
+
+/** What a production keeps of a rig in its folder: where things hang, how they are patched, what they do. */
+export interface RigSheet {
+  readonly show: string;
+  readonly fixtures: readonly RigFixture[];
+  /** Those that hang and are sent nothing. */
+  readonly unpatched: readonly { readonly label: string; readonly hangs: string }[];
+  readonly universes: readonly RigUniverse[];
+  readonly profiles: readonly RigProfile[];
+  readonly cues: readonly RigCue[];
+  readonly performers: readonly {
+    readonly label: string;
+    readonly trackers: readonly string[];
+    readonly heightM: number;
+    readonly wornAtM: number;
+  }[];
+  readonly spares: readonly string[];
+  readonly anchors: readonly { readonly name: string; readonly hangs: string }[];
+  /** Slots by which the desk drives the show. */
+  readonly desk: DeskChart;
+}
+
+export interface RigFixture {
+  /** In the order of the patch, from 1. */
+  readonly number: number;
+  readonly name: string;
+  readonly label: string;
+  readonly kind: 'head' | 'fixed';
+  readonly profile: string;
+  /** Universe and first slot. */
+  readonly patch: string;
+  readonly universe: number;
+  readonly runs: readonly Run[];
+  /** "1.0, 1.0, 5.2"; '' where the show doesn't say. */
+  readonly hangs: string;
+  readonly calibrated: string;
+  /** In the safe look. */
+  readonly safe: string;
+}
+
+export interface RigUniverse {
+  readonly universe: number;
+  /** "sACN universe 1 from 10.0.0.20 to multicast, 40 Hz, priority 100" */
+  readonly outputs: readonly string[];
+  readonly used: number;
+  readonly free: readonly Run[];
+}
+
+export interface RigProfile {
+  readonly name: string;
+  readonly slots: number;
+  readonly fixtures: readonly string[];
+  readonly channels: readonly {
+    /** "1 + 2": of the fixture, from 1, coarse first; '' of a dimmer without slots. */
+    readonly slots: string;
+    readonly attribute: string;
+    readonly range: string;
+    /** Named values. */
+    readonly values: readonly string[];
+  }[];
+}
+
+export interface RigCue {
+  readonly label: string;
+  readonly comes: string;
+  readonly acts: string;
+  /** Where its safe look is another than that of the fixtures. */
+  readonly safe: readonly string[];
+}
+
+export function rigSheet(show: Show): RigSheet {
+  const fixtures = rigFixtures(show);
+  return {
+    show: show.name,
+    fixtures,
+    unpatched: show.unpatched.map(({ label, position }) => ({ label, hangs: placeText(position) })),
+    universes: show.universes.map((universe, index) =>
+      rigUniverse(show, universe, index, fixtures),
+    ),
+    profiles: rigProfiles(show),
+    cues: rigCues(show),
+    performers: show.performers.map(({ label, trackers, heightM, wornAtM }) => ({
+      label,
+      trackers: trackers.map(({ id }) => id),
+      heightM,
+      wornAtM,
+    })),
+    spares: show.spares.map(({ id }) => id),
+    anchors: show.anchors.map(({ name, position }) => ({ name, hangs: placeText(position) })),
+    desk: deskChart(show),
+  };
+}
+
+/** Cells have lines of their own. */
+function rigFixtures(show: Show): RigFixture[] {
+  const lights = safeLights(show);
+  return show.fixtures
+    .map((plan, index) => ({ plan, index }))
+    .sort((a, b) => firstOf(a.plan) - firstOf(b.plan))
+    .map(({ plan, index }, i) => ({
+      number: i + 1,
+      name: plan.name,
+      label: plan.label,
+      kind: plan.head === undefined ? 'fixed' : 'head',
+      profile: plan.profile.name,
+      patch: patchText(show, plan),
+      universe: show.universes[plan.universe] ?? 0,
+      runs: runsOf(slotsOf(plan)),
+      hangs: placeText(plan.position),
+      calibrated: plan.calibrated ?? '',
+      safe: lights[index]?.sentence ?? '',
+    }));
+}
+
+function firstOf(plan: FixturePlan): number {
+  return plan.universe * SLOTS_PER_UNIVERSE + Math.min(...slotsOf(plan));
+}
+
+/** In their universe, counted from 1. */
+function slotsOf({ profile, firstSlot }: FixturePlan): number[] {
+  const offsets = [
+    ...profile.channels.flatMap(placesOf).flat(),
+    ...profile.fixed.map(({ offset }) => offset),
+  ];
+  return offsets.map(offset => (firstSlot % SLOTS_PER_UNIVERSE) + offset + 1);
+}
+
+function rigUniverse(
+  show: Show,
+  universe: number,
+  index: number,
+  fixtures: readonly RigFixture[],
+): RigUniverse {
+  const used = new Set<number>();
+  for (const { runs } of fixtures.filter(one => one.universe === universe)) {
+    for (const [first, last] of runs) for (let slot = first; slot <= last; slot++) used.add(slot);
+  }
+  const all = Array.from({ length: SLOTS_PER_UNIVERSE }, (_, i) => i + 1);
+  return {
+    universe,
+    outputs: show.outputs.flatMap(output => outputText(output, index)),
+    used: used.size,
+    free: runsOf(all.filter(slot => !used.has(slot))),
+  };
+}
+
+function outputText(output: OutputPlan, index: number): string[] {
+  const one = output.universes.find(universe => universe.index === index);
+  if (one === undefined) return [];
+  const wire =
+    output.protocol === 'sacn'
+      ? `sACN universe ${one.onWire}`
+      : `Art-Net Port-Address ${one.onWire}`;
+  const to = output.to === 'multicast' ? 'multicast' : enumerated(output.to, 4);
+  const priority = output.protocol === 'sacn' ? `, priority ${output.priority}` : '';
+  return [`${wire} from ${output.interface} to ${to}, ${output.rateHz} Hz${priority}`];
+}
+
+function rigProfiles({ fixtures }: Show): RigProfile[] {
+  const users = new Map<string, { profile: Profile; labels: string[] }>();
+  for (const { profile, label } of fixtures) {
+    const one = users.get(profile.name);
+    if (one === undefined) users.set(profile.name, { profile, labels: [label] });
+    else one.labels.push(label);
+  }
+  return [...users.values()].map(({ profile, labels }) => ({
+    name: profile.name,
+    slots: profile.footprint,
+    fixtures: labels,
+    channels: profile.channels.map(channel => ({
+      slots: placesOf(channel)
+        .map(place => place.map(offset => offset + 1).join(' + '))
+        .filter(text => text !== '')
+        .join(', '),
+      attribute: channel.attribute,
+      range: `${rounded(channel.from)} to ${rounded(channel.to)}${unitSuffix(channel.unit)}`,
+      values: [...channel.values.keys()],
+    })),
+  }));
+}
+
+function rigCues(show: Show): RigCue[] {
+  const usual = safeLights(show, -1);
+  return cueSheets(show).map((cue, index) => {
+    const lights = safeLights(show, index);
+    const differing = new Set(cue.safe.map(({ fixture }) => fixture));
+    return {
+      label: cue.label,
+      comes: comesText(cue),
+      acts: actsText(cue),
+      safe: lights.flatMap(({ name, label, sentence }, i) =>
+        differing.has(name)
+          ? [`${label} ${sentence === usual[i]?.sentence ? 'as usual, but for details' : sentence}`]
+          : [],
+      ),
+    };
+  });
+}
+
+function placeText(
+  place: { readonly x: number; readonly y: number; readonly z: number } | undefined,
+): string {
+  return place === undefined
+    ? ''
+    : [place.x, place.y, place.z].map(one => one.toFixed(1)).join(', ');
+}
+
+function rounded(value: number): number {
+  return Number(value.toFixed(2));
+}

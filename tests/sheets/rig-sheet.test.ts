@@ -1,0 +1,111 @@
+import { describe, expect, it } from 'vitest';
+import { rigPage } from '../../src/sheets/rig-page.js';
+import { rigSheet } from '../../src/sheets/rig-sheet.js';
+import { safeLights } from '../../src/sheets/safe-lights.js';
+import { runsOf, runsText, slotChart } from '../../src/sheets/slot-chart.js';
+import { KEPT } from '../engine/keep-out-show.js';
+import { configShow } from '../show/base.js';
+import { showOf } from '../show/show-of.js';
+
+const SHOW = showOf(configShow('salt-lantern'));
+const SHEET = rigSheet(SHOW);
+
+describe('the rig of The Salt Lantern', () => {
+  it('is patched as the show file says, with what is free', () => {
+    expect(
+      SHEET.universes.map(({ universe, used, free }) => [universe, used, runsText(free)]),
+    ).toEqual([
+      // Three dimmers, four slots of the harbour lamp at 11, two of the hazer at 31.
+      [1, 9, '4 to 10, 15 to 30, 33 to 512'],
+      // Three heads of ten slots.
+      [2, 30, '11 to 20, 31 to 40, 51 to 512'],
+    ]);
+    expect(SHEET.fixtures.map(({ number, name }) => [number, name]).slice(0, 4)).toEqual([
+      [1, 'stove-glow'],
+      [2, 'window-glow'],
+      [3, 'lantern-glow'],
+      [4, 'harbour-lamp'],
+    ]);
+    const head = SHEET.fixtures.find(({ name }) => name === 'head-left');
+    expect(head).toMatchObject({ patch: '2/21', runs: [[21, 30]], hangs: '9.0, 1.0, 5.2' });
+  });
+
+  it('has the channels of each profile once, and who has it', () => {
+    const head = SHEET.profiles.find(({ name }) => name === 'salt-head');
+    expect(head?.fixtures).toHaveLength(3);
+    expect(head?.channels.slice(0, 4).map(({ slots, attribute, range }) => [slots, attribute, range])).toEqual([
+      ['1 + 2', 'Pan', '-270 to 270°'],
+      ['3 + 4', 'Tilt', '-135 to 135°'],
+      ['5 + 6', 'Dimmer', '0 to 100 %'],
+      ['7', 'Zoom', '8 to 40°'],
+    ]); // biome-ignore format: a table
+  });
+
+  it('says each cue in a line, with the safe look where it is another', () => {
+    expect(SHEET.cues.map(({ label, safe }) => [label, safe.join('; ')])).toEqual([
+      ['evening', ''],
+      ['storm', 'window lit at 8 %; harbour lamp lit at 20 %, warm white'],
+      ['dawn', 'window lit at 40 %'],
+    ]);
+  });
+
+  it('is one page with all of it, that needs nothing from elsewhere', () => {
+    const page = rigPage(SHOW, SHEET, '2026-11-30');
+    for (const words of [
+      ...[
+        'The Salt Lantern: the rig',
+        'head stage right',
+        'upstage-left',
+        'harbour',
+        'stage right wing',
+      ],
+      ...['sACN universe 1', 'Art-Net Port-Address 2', 'salt-hazer', 'The Gull', '1 : 1'],
+    ]) {
+      expect(page).toContain(words);
+    }
+    expect(page).not.toMatch(/<script|https?:\/\/(?!www\.w3\.org)|url\(|NaN|undefined/);
+  });
+});
+
+it('draws keep-outs beside the stage, and takes names for text', () => {
+  const show = showOf(KEPT.replace('label: audience', 'label: "<i>audience</i>"'));
+  const page = rigPage(show, rigSheet(show), '2026-11-30');
+  expect(page).toContain('red: no lit beam goes there');
+  expect(page).not.toContain('<i>audience');
+});
+
+describe('the safe look in words', () => {
+  const sentence = (show: typeof SHOW, name: string, cue = 0) =>
+    safeLights(show, cue).find(one => one.name === name)?.sentence;
+
+  it('says how bright, which colour, and where a head is parked', () => {
+    expect(sentence(SHOW, 'stove-glow')).toBe('lit at 20 %');
+    expect(sentence(SHOW, 'harbour-lamp', 1)).toBe('lit at 20 %, warm white');
+    expect(sentence(SHOW, 'haze')).toBe('off');
+    expect(sentence(SHOW, 'head-back')).toBe('dark, parked at centre stage');
+    const head = safeLights(SHOW).find(({ name }) => name === 'head-right');
+    // `safe: { aim: [5, 4, 0] }`
+    expect(head?.lands?.x).toBeCloseTo(5, 3);
+    expect(head?.lands?.y).toBeCloseTo(4, 3);
+  });
+
+  it('names the target and the colour of the palettes', () => {
+    const low = showOf(configShow('low-water'));
+    expect(sentence(low, 'front-1')).toBe('dark, parked at The pool');
+  });
+});
+
+describe('a chart of slots', () => {
+  it('has runs over the ends of rows, and numbers where there is room', () => {
+    expect(runsOf([3, 1, 2, 9, 2])).toEqual([[1, 3], [9, 9]]); // biome-ignore format: short
+    const svg = slotChart('slots', [
+      { number: 1, label: 'A & B', runs: [[30, 40]] },
+      { number: 123, label: 'one', runs: [[512, 512]] },
+    ]);
+    // 30 to 32 in the first row, 33 to 40 in the second; one slot has no room for three digits.
+    expect([...svg.matchAll(/<rect [^>]*stroke-width="0.7"/g)]).toHaveLength(3);
+    expect(svg).toContain('1: A &amp; B, slots 30 to 40');
+    expect(svg).toContain('>1</text>');
+    expect(svg).not.toContain('>123</text>');
+  });
+});
