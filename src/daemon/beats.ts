@@ -1,3 +1,4 @@
+import type { LightDelays } from '../live/light-delays.js';
 import { stepFallback, timeToSafeS } from '../safety/fallback.js';
 import { beginLimiterBeat, type CutOff, stepOutputLimiter } from '../safety/output-limiter.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
@@ -54,6 +55,7 @@ export interface BeatsOptions {
   readonly loss: EngineLoss;
   readonly end: CleanEnd;
   readonly desk: Pick<DeskLink, 'heard' | 'tend'>;
+  readonly delays: LightDelays;
   /** Of the show that runs. */
   runner(): EngineRunner;
   /** A beat has been sent: time for what is not in its way. @param sinceS the beat before it, seconds ago */
@@ -161,6 +163,7 @@ export class Beats {
     takeSection(this.levels, section, this.#runner.levels, dtS, cutOff, this.#engineRests);
     lights.output?.sendUniverses(section.firstUniverse, section.endUniverse, nowS);
     if (!isLast) return;
+    this.options.delays.add(this.#runner.position, monotonicS());
     lights.output?.endBeat(nowS);
     this.#endBeat(beat, true);
     this.#await(1.5);

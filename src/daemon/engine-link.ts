@@ -7,6 +7,7 @@ import type { EngineEvent } from '../engine/events.js';
 import type { DeskLevels } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import type { PositionRound } from '../engine/positions-out.js';
+import type { PositionTimes } from '../live/light-delays.js';
 import { unpackSlots } from '../show/patched-slots.js';
 import type { Section } from '../show/sections.js';
 import { messageOf } from '../stage/message-of.js';
@@ -116,6 +117,14 @@ export class EngineLink {
   /** Index of the cue that the newest of them names; undefined before the first, and in a show without cues. */
   cue: number | undefined;
   lateFrames = 0;
+  /** A position that came with the newest frame. */
+  readonly position: PositionTimes = {
+    stampS: Number.NaN,
+    arrivalS: 0,
+    tickS: 0,
+    handedS: 0,
+    receivedS: 0,
+  };
   /** Fixtures that the engine has at their safe values, where those are the desk's. */
   resting: ReadonlySet<number> = new Set();
   /** 1 for each section that has come with the bytes in hand, and is still to be told of. */
@@ -382,7 +391,7 @@ export class EngineLink {
   #reader(): PipeReader {
     const counts = this.sections.map(({ runs }) => runs.count);
     return new PipeReader(counts, {
-      section: (index, sequence, _tickS, deadlineS, packed, cue) => {
+      section: (index, sequence, tickS, deadlineS, packed, cue, position) => {
         const section = this.sections[index];
         if (section === undefined) return;
         const nowS = monotonicS();
@@ -398,6 +407,10 @@ export class EngineLink {
         if (this.#onTime === this.sections.length) this.lastFrameS = nowS;
         this.#fresh[index] = 1;
         this.#anyFresh = true;
+        if (index < this.sections.length - 1) return;
+        Object.assign(this.position, position);
+        this.position.tickS = tickS;
+        this.position.receivedS = nowS;
       },
       snapshot: text => {
         if (this.#anyFresh) this.#news.push(['snapshot', text]);

@@ -131,6 +131,10 @@ class EngineLoop {
   #desk: readonly DeskLevels[] = NO_LEVELS;
   #restingTold = 0;
   readonly #memory = new MemoryGauge();
+  /** A position that is timed on its way to the light; see `LightDelays`. */
+  readonly #timed = { stampS: Number.NaN, arrivalS: 0 };
+  #timedPerformer = 0;
+  #lastTickS = Number.NEGATIVE_INFINITY;
 
   constructor(
     private engine: Engine,
@@ -293,9 +297,10 @@ class EngineLoop {
     const inputs: TickInputs = { ...this.#inputsNow(), operator, desk };
     this.recorder?.intake('tick', inputs, nowS);
     const deadlineS = nowS + this.#periodS;
-    const { levels, events } = step(engine, inputs, nowS, (section, done) =>
-      pipe.section(section, done, nowS, deadlineS, this.#view.cue?.index),
-    );
+    const { levels, events } = step(engine, inputs, nowS, (section, done) => {
+      if (section === 0) this.#timePosition(nowS);
+      pipe.section(section, done, nowS, deadlineS, this.#view.cue?.index, this.#timed);
+    });
     // The light has left.
     this.#tellResting();
     const rounds = positionsDue(this.#positions, this.#view, nowS);
@@ -328,6 +333,21 @@ class EngineLoop {
         { kind: 'tick', startS: nowS, tookS, datagrams: inputs.datagrams.length },
       ]);
     }
+  }
+
+  /** The next performer of whom this tick has something new. */
+  #timePosition(nowS: number): void {
+    const { performers } = this.engine.tracks;
+    this.#timed.stampS = Number.NaN;
+    for (let tried = 0; tried < performers.length; tried++) {
+      this.#timedPerformer = (this.#timedPerformer + 1) % performers.length;
+      const one = performers[this.#timedPerformer];
+      if (one === undefined || !(one.heardS > this.#lastTickS)) continue;
+      this.#timed.stampS = one.stampS;
+      this.#timed.arrivalS = one.heardS;
+      break;
+    }
+    this.#lastTickS = nowS;
   }
 
   /** Whenever it changes: the supervisor takes the desk's levels of its own moment for these. */

@@ -1,6 +1,7 @@
 import type { DeskLevels } from '../engine/inputs.js';
 import type { OperatorAction } from '../engine/operator-action.js';
 import type { PositionRound } from '../engine/positions-out.js';
+import type { PositionTimes } from '../live/light-delays.js';
 import { supervisorCondition } from '../safety/engine-health.js';
 import type { SupervisorCondition } from '../safety/watchdog-table.js';
 import type { Show } from '../show/model.js';
@@ -139,6 +140,11 @@ export class EngineRunner {
   /** Levels of the newest sections that came on time. */
   get levels(): Uint8Array {
     return this.#link.levels;
+  }
+
+  /** A position that came with the newest frame. */
+  get position(): Readonly<PositionTimes> {
+    return this.#link.position;
   }
 
   /** Index of the cue that the newest of them names; undefined while the present engine has sent none. */

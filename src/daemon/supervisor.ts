@@ -124,6 +124,7 @@ export class Supervisor {
       loss: this.#loss,
       end: this.#end,
       desk: this.desk,
+      delays: this.#teller.delays,
       runner: () => this.#runner,
       onBeat: (nowS, sinceS) => this.#afterBeat(nowS, sinceS),
       onEnd: () => void this.#finish().then(() => this.#end.finish()),

@@ -179,8 +179,18 @@ function takeTracks(next: Engine, old: Engine, who: Places): void {
 function takeTracked(one: TrackedPerformer, was: TrackedPerformer): void {
   Object.assign(one.estimate, was.estimate);
   Object.assign(one.confidence, was.confidence);
-  const { heardS, hasJumped, seen, outsideM, silentForS, clockGone, jumped, fresh } = was;
-  Object.assign(one, { heardS, hasJumped, seen, outsideM, silentForS, clockGone, jumped, fresh });
+  const { heardS, stampS, hasJumped, seen, outsideM, silentForS, clockGone, jumped, fresh } = was;
+  Object.assign(one, {
+    heardS,
+    stampS,
+    hasJumped,
+    seen,
+    outsideM,
+    silentForS,
+    clockGone,
+    jumped,
+    fresh,
+  });
 }
 
 function takeOrders({ orders }: Engine, { orders: was }: Engine, who: Places): void {

@@ -52,6 +52,8 @@ export interface TrackedPerformer {
   track: Track;
   /** When one of their trackers was last heard, believed or not, monotonic seconds. */
   heardS: number;
+  /** When that position was measured, by the clock of the tracking system as far as that is known. */
+  stampS: number;
   /** A report since the last tick began the track anew at another place. */
   hasJumped: boolean;
   /** They were heard at least once; nothing of what follows means anything before. */
@@ -84,6 +86,7 @@ export function createTracks({ performers, tracking }: Show, counters: Tracks['c
         name,
         track: createTrack(tracking.track, trackers.length, fits, scratchPool),
         heardS: Number.NEGATIVE_INFINITY,
+        stampS: Number.NEGATIVE_INFINITY,
         hasJumped: false,
         seen: false,
         estimate: createEstimate(),
@@ -133,6 +136,7 @@ function sight(tracks: Tracks, report: Readonly<Report>): void {
   sighting.quality = report.quality;
   counters.positions += 1;
   performer.heardS = arrivalS;
+  performer.stampS = report.timeS;
   tracks.lastHeardS = arrivalS;
   performer.seen = true;
   const verdict = observe(performer.track, sighting);

@@ -113,6 +113,17 @@ export const StatusSchema = z.object({
       since: since.optional(),
     }),
   ),
+  delays: z
+    .array(
+      z.object({
+        part: z.enum(['network', 'wait', 'tick', 'pipe', 'send', 'whole']),
+        counts: z.array(z.number()).describe('By bin; the last one beyond all of them.'),
+        sumS: z.number(),
+      }),
+    )
+    .describe(
+      'How long positions took from the sensor to the last packet of their frame, since the start.',
+    ),
   outputsElsewhere: z
     .array(z.string())
     .describe('Names of the outputs that other machines send (`run --outputs`).'),

@@ -69,6 +69,7 @@ export function snapshotOf(show: Show, told: Told = {}): LiveSnapshot {
       light: 'live',
       leftAlone: [],
       outputsElsewhere: [],
+      delays: [],
       supervisor: { phase, cause: '', since: SINCE },
       engine: { ...(pid === undefined ? {} : { pid }), since: SINCE },
       performers: show.performers.map(({ name, label }, index) => {

@@ -18,7 +18,7 @@ export const HEAD_BYTES = 16;
 
 /**
  * Payload of one section of a frame: when its tick began and until when it is worth sending, which section it
- * is, the cue that is on, then the levels of its patched slots (show/sections.ts).
+ * is, the cue that is on, a position on its way, then the levels of its patched slots (show/sections.ts).
  */
 export const FRAME = {
   /** f64, monotonic seconds. */
@@ -29,11 +29,17 @@ export const FRAME = {
   section: 16,
   /** u16: index of the cue that is on, or coming; NO_CUE in a show without cues. */
   cue: 18,
-  levels: 20,
+  /** f64, monotonic seconds: when the position that is timed was measured; NaN: none. See `LightDelays`. */
+  stamp: 20,
+  /** f64, monotonic seconds. */
+  arrival: 28,
+  /** f64, monotonic seconds: when this section left the engine. */
+  handed: 36,
+  levels: 44,
 } as const;
 
 export const MAGIC = 0x4c_57_52_54;
-export const VERSION = 8;
+export const VERSION = 9;
 
 export const NO_CUE = 0xff_ff;
 

@@ -1,3 +1,4 @@
+import type { PositionTimes } from '../../live/light-delays.js';
 import {
   FRAME,
   HEAD,
@@ -10,10 +11,13 @@ import {
   VERSION,
 } from './layout.js';
 
+export type HandedPosition = Pick<PositionTimes, 'stampS' | 'arrivalS' | 'handedS'>;
+
 export interface PipeVisitor {
   /**
    * A section of a frame; `packed` are its patched slots, a view that holds only during the call.
    * @param cue index of the cue that is on; undefined in a show without cues
+   * @param position one that the frame has taken in, and when the section left; holds only during the call
    */
   section(
     section: number,
@@ -22,6 +26,7 @@ export interface PipeVisitor {
     deadlineS: number,
     packed: Uint8Array,
     cue: number | undefined,
+    position: Readonly<HandedPosition>,
   ): void;
   json(type: Exclude<MessageType, 'frame' | 'snapshot'>, value: unknown): void;
   /** JSON as it came: this end only hands it on. */
@@ -36,6 +41,7 @@ export class PipeReader {
   readonly #longestFrame: number;
   #kept: Buffer = Buffer.alloc(0);
   #fault: string | undefined;
+  readonly #position: HandedPosition = { stampS: 0, arrivalS: 0, handedS: 0 };
 
   /** @param slotCounts of each section of a frame, how many slots it has */
   constructor(
@@ -82,7 +88,11 @@ export class PipeReader {
       const said = payload.readUInt16LE(FRAME.cue);
       const cue = said === NO_CUE ? undefined : said;
       const packed = payload.subarray(FRAME.levels);
-      this.visitor.section(section, sequence, tickS, deadlineS, packed, cue);
+      const position = this.#position;
+      position.stampS = payload.readDoubleLE(FRAME.stamp);
+      position.arrivalS = payload.readDoubleLE(FRAME.arrival);
+      position.handedS = payload.readDoubleLE(FRAME.handed);
+      this.visitor.section(section, sequence, tickS, deadlineS, packed, cue, position);
       return undefined;
     }
     if (type === 'snapshot') {

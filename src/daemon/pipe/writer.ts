@@ -1,5 +1,7 @@
 import type { Writable } from 'node:stream';
+import type { PositionTimes } from '../../live/light-delays.js';
 import { packSlots, type SlotRuns } from '../../show/patched-slots.js';
+import { monotonicS } from '../clock.js';
 import {
   FRAME,
   HEAD,
@@ -13,6 +15,10 @@ import {
 
 /** More than this unread by the supervisor, and news is dropped rather than kept. */
 const MAX_BACKLOG_BYTES = 1024 * 1024;
+
+/** When it was measured and when it arrived, monotonic seconds. */
+export type TimedPosition = Pick<PositionTimes, 'stampS' | 'arrivalS'>;
+const NO_POSITION: TimedPosition = { stampS: Number.NaN, arrivalS: Number.NaN };
 
 /** The engine's end of the pipe. Never waits: what doesn't fit is dropped and counted. */
 export class PipeWriter {
@@ -40,6 +46,7 @@ export class PipeWriter {
    * Hands one section of a frame on; all sections of a frame come in order. While anything of what came before
    * it is still to leave, a frame is skipped, whole: the buffers may be under way.
    * @param cue index of the cue that is on
+   * @param position one that this frame has taken in
    */
   section(
     section: number,
@@ -47,6 +54,7 @@ export class PipeWriter {
     tickS: number,
     deadlineS: number,
     cue: number = NO_CUE,
+    position: Readonly<TimedPosition> = NO_POSITION,
   ): void {
     const [runs, buffer] = [this.sections[section], this.#buffers[section]];
     if (runs === undefined || buffer === undefined) return;
@@ -60,6 +68,9 @@ export class PipeWriter {
     buffer.writeDoubleLE(tickS, HEAD_BYTES + FRAME.tick);
     buffer.writeDoubleLE(deadlineS, HEAD_BYTES + FRAME.deadline);
     buffer.writeUInt16LE(cue, HEAD_BYTES + FRAME.cue);
+    buffer.writeDoubleLE(position.stampS, HEAD_BYTES + FRAME.stamp);
+    buffer.writeDoubleLE(position.arrivalS, HEAD_BYTES + FRAME.arrival);
+    buffer.writeDoubleLE(monotonicS(), HEAD_BYTES + FRAME.handed);
     packSlots(runs, levels, buffer, HEAD_BYTES + FRAME.levels);
     this.stream.write(buffer);
   }

@@ -1,4 +1,5 @@
 import { batteryUnitInWords } from '../../engine/event-words.js';
+import { LightDelays } from '../../live/light-delays.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
@@ -48,6 +49,7 @@ export class StatusBook {
   #counted: { readonly counters: EngineCounters; readonly atS: number } | undefined;
   readonly #stops = new StopNote();
   readonly cue = new CueNote();
+  readonly delays = new LightDelays();
   #deskLostSinceS: number | undefined;
   readonly #trackers = new TrackerNotes();
   readonly #heads = new HeadNotes();
@@ -250,11 +252,7 @@ export class StatusBook {
       engine: { pid: this.#engine.pid, since: iso(this.#engine.sinceS) },
       performers,
       heads: this.#heads.status(this.show, labels, iso),
-      stops: {
-        everybody: this.#stops.everybody,
-        performers: this.#stops.performers,
-        performerLabels: this.#stops.performers.map(labels.performer),
-      },
+      stops: this.#stops.status(labels),
       feed: { silent: this.#feed.silent, since: iso(this.#feed.sinceS), ...this.#ratesNow(nowS) },
       deskLostSince: this.#deskLostSinceS === undefined ? undefined : iso(this.#deskLostSinceS),
       ...this.#trackers.status(labels, iso),
@@ -266,6 +264,7 @@ export class StatusBook {
         universes: output.universes.map(({ onWire }) => onWire),
         ...this.#troubleOf(output, iso),
       })),
+      delays: this.delays.told,
       outputsElsewhere: this.show.share?.elsewhere ?? [],
       positions: this.show.positions.map(one => this.#positionsTo(one)),
       troubles: [...this.#troubles.values(), ...this.#partlyFailing()].map(one => ({

@@ -1,3 +1,4 @@
+import type { DelayHistogram } from '../../live/light-delays.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
@@ -75,6 +76,8 @@ export interface Status {
   readonly outputsElsewhere: readonly string[];
   /** Who is told where people are. */
   readonly positions: readonly PositionsStatus[];
+  /** From the sensor to the last packet, by part; bins are those of `DELAY_BINS_S`. */
+  readonly delays: readonly DelayHistogram[];
   /** What is wrong for as long as it is, each in a sentence. */
   readonly troubles: readonly { readonly what: string; readonly since: string }[];
 }

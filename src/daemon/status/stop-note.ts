@@ -1,4 +1,6 @@
+import type { Labels } from '../../show/labels.js';
 import type { EngineNews } from '../engine-link.js';
+import type { Status } from './status.js';
 
 type StopNews = Extract<EngineNews, { kind: 'stopped' | 'resumed' }>;
 
@@ -15,6 +17,11 @@ export class StopNote {
 
   get performers(): readonly string[] {
     return [...this.#sinceS.keys()];
+  }
+
+  status({ performer }: Labels): Status['stops'] {
+    const { everybody, performers } = this;
+    return { everybody, performers, performerLabels: performers.map(performer) };
   }
 
   /** @returns since when they are stopped, monotonic seconds; undefined: they are not */

@@ -1,3 +1,4 @@
+import type { LightDelays } from '../../live/light-delays.js';
 import type { Show } from '../../show/model.js';
 import { monotonicS } from '../clock.js';
 import type { SupervisorOptions } from '../supervisor-options.js';
@@ -23,6 +24,11 @@ export class StatusTeller {
     private readonly tell: (line: () => string) => void,
   ) {
     this.#book = new StatusBook(show, monotonicS());
+  }
+
+  /** Of positions on their way to the light. */
+  get delays(): LightDelays {
+    return this.#book.delays;
   }
 
   get status(): Status {

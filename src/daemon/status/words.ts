@@ -1,4 +1,5 @@
 import { apartInWords } from '../../engine/event-words.js';
+import { delayWithinS } from '../../live/light-delays.js';
 import { wantsLive } from '../../safety/watchdog.js';
 import { WATCHDOG_TABLE } from '../../safety/watchdog-table.js';
 import type { PerformerStatus, Status } from './status.js';
@@ -135,6 +136,8 @@ function inputLine(status: Status): string {
       ? `tracking silent since ${clockOf(feed.since)}`
       : `tracking ${feed.positionsPerS} positions/s`,
   ];
+  const delay = delayInWords(status.delays);
+  if (delay !== undefined && !feed.silent) parts.push(delay);
   if (feed.droppedPerS > 0) parts.push(`${feed.droppedPerS}/s dropped`);
   for (const { tracker, performerLabel, since } of silentTrackers) {
     parts.push(`tracker ${tracker} of ${performerLabel} silent since ${clockOf(since)}`);
@@ -171,6 +174,17 @@ function inputLine(status: Status): string {
   }
   for (const { what, since } of troubles) parts.push(`${what} (since ${clockOf(since)})`);
   return parts.join('; ');
+}
+
+function delayInWords(delays: Status['delays']): string | undefined {
+  const whole = delays.find(({ part }) => part === 'whole');
+  const half = whole && delayWithinS(whole, 0.5);
+  if (whole === undefined || half === undefined) return undefined;
+  const most = delayWithinS(whole, 0.99) ?? half;
+  const [usual, slow] = [half, most].map(s =>
+    Number.isFinite(s) ? `${Math.round(s * 1e4) / 10} ms` : 'more than a second',
+  );
+  return `positions reach the light within ${usual} (half), ${slow} (99 of 100)`;
 }
 
 function desksInWords({ desk }: Status): string[] {

@@ -1,11 +1,46 @@
-import { Counter, Gauge, Registry } from 'prom-client';
+import { Counter, Gauge, Histogram, Registry } from 'prom-client';
+import { DELAY_BINS_S } from '../../live/light-delays.js';
 import { batteryOf, peopleOf } from '../../live/reading.js';
+import type { LiveSnapshot } from '../../live/schema.js';
 import { REFUSALS, type Refusal } from './doors.js';
 import type { Record as Kept } from './record.js';
 import type { Streams } from './streams.js';
 
 const STATES = ['live', 'returning', 'lost', 'not heard', 'stopped', 'off stage'] as const;
 const LIGHTS = ['live', 'partly', 'safe look'] as const;
+
+type Told = readonly LiveSnapshot['status']['delays'][number][];
+
+const DELAYS = {
+  name: 'lampwright_position_to_light_seconds',
+  help: 'From the sensor to the last packet of its frame, since the daemon began, by part of the way',
+} as const;
+
+/** A histogram that was counted elsewhere. */
+class Delays extends Histogram<'part'> {
+  constructor(private readonly told: () => Told) {
+    super({ ...DELAYS, labelNames: ['part'], registers: [] });
+  }
+
+  /** What the registry asks for. */
+  async getForPromString() {
+    const { name } = DELAYS;
+    const values = this.told().flatMap(({ part, counts, sumS }) => {
+      let below = 0;
+      const buckets = counts.map((count, bin) => {
+        below += count;
+        const le = DELAY_BINS_S[bin] ?? '+Inf';
+        return { labels: { part, le }, value: below, metricName: `${name}_bucket` };
+      });
+      return [
+        ...buckets,
+        { labels: { part }, value: sumS, metricName: `${name}_sum` },
+        { labels: { part }, value: below, metricName: `${name}_count` },
+      ];
+    });
+    return { ...DELAYS, type: 'histogram', values };
+  }
+}
 
 /** What Prometheus is told, of the newest snapshot. */
 export class Metrics {
@@ -106,6 +141,8 @@ export class Metrics {
       const snapshot = fresh();
       if (snapshot !== undefined) set({}, snapshot.status.stops.everybody ? 1 : 0);
     });
+    const delays = new Delays(() => fresh()?.status.delays ?? []);
+    this.#registry.registerMetric(delays);
     gauge('panel_streams', 'Browsers and programs that look', [], set => set({}, streams.count));
     gauge('panel_snapshots_left_out', 'Left out for slow readers', [], set =>
       set({}, streams.left),

@@ -28,7 +28,7 @@ const LEVELS = Uint8Array.of(1, 2, 3, 0, 0, 0, 0, 0, 0, 0, 4, 5);
 function written(): Buffer {
   const stream = new PassThrough();
   const writer = new PipeWriter(stream, [RUNS]);
-  writer.section(0, LEVELS, 12.5, 12.525, 7);
+  writer.section(0, LEVELS, 12.5, 12.525, 7, { stampS: 12.45, arrivalS: 12.46 });
   // What was written lies in the stream until it is read; the next frame would be skipped.
   const first = Buffer.from(stream.read() as Buffer);
   writer.json('events', [{ kind: 'feed', silent: true }]);
@@ -42,11 +42,13 @@ function collector() {
     deadlineS: number;
     packed: number[];
     cue: number | undefined;
+    stampS: number;
+    arrivalS: number;
   }[] = [];
   const news: [type: string, value: unknown][] = [];
   const visitor: PipeVisitor = {
-    section: (_section, sequence, tickS, deadlineS, packed, cue) =>
-      frames.push({ sequence, tickS, deadlineS, packed: [...packed], cue }),
+    section: (_section, sequence, tickS, deadlineS, packed, cue, { stampS, arrivalS }) =>
+      frames.push({ sequence, tickS, deadlineS, packed: [...packed], cue, stampS, arrivalS }),
     json: (type, value) => news.push([type, value]),
     snapshot: text => news.push(['snapshot', text]),
   };
@@ -65,7 +67,10 @@ describe('what the engine writes, the supervisor reads', () => {
           at += size;
         }
         expect(frames).toEqual([
-          { sequence: 1, tickS: 12.5, deadlineS: 12.525, packed: [1, 2, 3, 4, 5], cue: 7 },
+          {
+            ...{ sequence: 1, tickS: 12.5, deadlineS: 12.525, packed: [1, 2, 3, 4, 5], cue: 7 },
+            ...{ stampS: 12.45, arrivalS: 12.46 },
+          },
         ]);
         expect(news).toEqual([['events', [{ kind: 'feed', silent: true }]]]);
       }),
@@ -92,6 +97,8 @@ describe('what the engine writes, the supervisor reads', () => {
         tickS: i + 1,
         deadlineS: i + 1.025,
         packed: [1, 2, 3, (i + 1) & 0xff, (i + 1) & 0xff],
+        stampS: Number.NaN,
+        arrivalS: Number.NaN,
       })),
     );
     const tick = (n: number) => ['counters', { tick: n, name: 'Möwe 海鷗' }];
@@ -173,12 +180,12 @@ describe('what the engine writes, the supervisor reads', () => {
 describe('what is no message is a fault, once and for all', () => {
   const broken: [what: string, at: number, value: number, fault: RegExp][] = [
     ['magic', HEAD.magic, 0, /no message/],
-    ['version', HEAD.version, 9, /version 9/],
+    ['version', HEAD.version, 99, /version 99/],
     ['type 0', HEAD.type, 0, /type that does not exist/],
     ['type beyond the last', HEAD.type, MESSAGE_TYPES.length + 1, /type that does not exist/],
-    ['length of a frame', HEAD.length, 22, /a frame of 22 bytes, where 25 are expected/],
+    ['length of a frame', HEAD.length, 46, /a frame of 46 bytes, where 49 are expected/],
     ['a longer frame than any', HEAD.length, 200, /a message of 200 bytes/],
-    ['a frame without levels', HEAD.length, 17, /a frame of 17 bytes/],
+    ['a frame without levels', HEAD.length, 41, /a frame of 41 bytes/],
     [
       'a section too many',
       HEAD_BYTES + FRAME.section,

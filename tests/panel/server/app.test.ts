@@ -1,5 +1,6 @@
 import { EventEmitter } from 'node:events';
 import { describe, expect, it } from 'vitest';
+import { LightDelays } from '../../../src/live/light-delays.js';
 import { panelApp } from '../../../src/panel/server/app.js';
 import { Doors } from '../../../src/panel/server/doors.js';
 import { Metrics } from '../../../src/panel/server/metrics.js';
@@ -57,6 +58,27 @@ describe('the panel', () => {
     streams.closeByToken();
     expect(streams.count).toBe(1);
     expect(await far.text()).toBe('');
+  });
+
+  it('tells Prometheus how long positions take to the light, by part of the way', async () => {
+    const { metrics, record } = panel();
+    const delays = new LightDelays();
+    delays.add(
+      { stampS: 1, arrivalS: 1.004, tickS: 1.02, handedS: 1.0205, receivedS: 1.021 },
+      1.024,
+    );
+    record.take(
+      snapshotOf(LANTERN, {
+        status: { delays: [...delays.told].map(one => ({ ...one, counts: [...one.counts] })) },
+      }),
+    );
+    const lines = (await metrics.text()).split('\n');
+    const name = 'lampwright_position_to_light_seconds';
+    expect(lines).toContain(`# TYPE ${name} histogram`);
+    expect(lines).toContain(`${name}_bucket{part="whole",le="0.02"} 0`);
+    expect(lines).toContain(`${name}_bucket{part="whole",le="0.025"} 1`);
+    expect(lines).toContain(`${name}_bucket{part="whole",le="+Inf"} 1`);
+    expect(lines).toContain(`${name}_count{part="network"} 1`);
   });
 
   it('keeps what happened once, though a daemon tells it again', () => {
