@@ -50,7 +50,7 @@ export function parseAims(text: string): Parsed<AimRow[]> {
   if (faults.count === 0 && (ways.length !== 1 || !complete)) {
     faults.add(
       1,
-      'what the head was told is missing, or stands there in several ways: give pan,tilt (degrees), pan_raw,tilt_raw, or pan_coarse,pan_fine,tilt_coarse,tilt_fine.',
+      'what the head was told is missing, or given in several ways: give pan,tilt (degrees), pan_raw,tilt_raw, or pan_coarse,pan_fine,tilt_coarse,tilt_fine.',
     );
   }
   if (way === undefined || faults.count > 0) return { ok: false, faults: faults.texts };
@@ -119,7 +119,7 @@ function degreesOf(reading: Reading, channel: Channel): number | string {
       const [low, high] = [Math.min(from, to), Math.max(from, to)];
       return reading.value >= low - OUTSIDE_DEGREES && reading.value <= high + OUTSIDE_DEGREES
         ? reading.value
-        : `${attribute} ${reading.value} is outside of the range of the profile, ${low} to ${high} degrees.`;
+        : `${attribute} ${reading.value} is outside the range of the profile, ${low} to ${high} degrees.`;
     }
     case 'raw':
       return Number.isInteger(reading.value) && reading.value >= 0 && reading.value <= maxRaw

@@ -76,7 +76,7 @@ export function fitFixture(samples: readonly AimSample[], options: FixtureOption
           level: 'error',
           code: 'no-pose',
           what: 'no place above the floor explains these aims.',
-          act: 'See that each line has the pan, the tilt and the point of the same aim, and that the range of Pan and Tilt in the profile are those of the fixture.',
+          act: 'Make sure that each line has the pan, the tilt and the point of the same aim, and that the ranges of Pan and Tilt in the profile are those of the fixture.',
         },
       ],
     };
@@ -130,7 +130,7 @@ function weakness(typicalM: number, worst: AimPlace): Finding[] {
       level: useless ? 'error' : 'warning',
       code: 'weak',
       what: `the samples fit, but leave the aim open: over the stage it may be off by ${metres(typicalM)}, at (${worst.x.toFixed(1)}, ${worst.y.toFixed(1)}) by ${metres(worst.missM)}.`,
-      act: 'Take samples farther apart, over the whole stage and at two heights; where another helps most is said below.',
+      act: 'Take samples farther apart, over the whole stage and at two heights; see below where another helps most.',
     },
   ];
 }

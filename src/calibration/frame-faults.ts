@@ -46,7 +46,7 @@ export function inLine(
       level: 'error',
       code: 'markers-close',
       what: `the markers lie within ${metres(2 * along)} of each other.`,
-      act: 'Spread them over the whole stage: what they are off is magnified towards the far corners.',
+      act: 'Spread them over the whole stage: their errors grow towards the far corners.',
     };
   }
   if (!level && across < Math.max(LEAST_ACROSS_M, LEAST_ACROSS_SHARE * along)) {
@@ -95,7 +95,7 @@ export function diagnose(
       findings.push({
         level: 'note',
         code: 'no-check',
-        what: 'there is no check marker: nothing that was not fitted confirms the fit.',
+        what: 'there is no check marker: nothing independent confirms the fit.',
         act: 'Tape out one more place far from the others, and give it the use "check".',
       });
     }
@@ -218,8 +218,8 @@ function mirrorFault(
   return {
     level: 'error',
     code: 'upside-down',
-    what: 'the markers fit, but with the floor for a ceiling: what a tracker rises would go down.',
-    act: 'Either two markers are swapped, or the feed counts z downwards or is left-handed. Look at the feed while you lift a tracker: if its height falls, turn the sign of the third of `axes` in the route; else see which tracker stood where. One more point a metre or more above the floor settles it.',
+    what: 'the markers fit, but upside down: a tracker that is lifted would sink.',
+    act: 'Either two markers are swapped, or the feed counts z downwards or is left-handed. Look at the feed while you lift a tracker: if its height falls, flip the sign of the third of `axes` in the route; else see which tracker stood where. One more point a metre or more above the floor settles it.',
   };
 }
 

@@ -47,7 +47,7 @@ export function degenerate(samples: readonly AimSample[], free: Free): Finding |
   if (samples.length < fewest) {
     return error(
       'few-samples',
-      `${samples.length} ${samples.length === 1 ? 'sample' : 'samples'}; ${fewest} are the fewest${free.position ? ', as three leave up to four places that fit' : ''}.`,
+      `${samples.length} ${samples.length === 1 ? 'sample' : 'samples'}; at least ${fewest} are needed${free.position ? ', as three leave up to four places that fit' : ''}.`,
       `Take ${fewest + 1} or more, spread over the whole stage${free.position ? '; with the position known, --keep-position needs two' : ''}.`,
     );
   }
@@ -58,7 +58,7 @@ export function degenerate(samples: readonly AimSample[], free: Free): Finding |
   if (places.length < fewest) {
     return error(
       'few-places',
-      `the samples are at ${places.length} ${places.length === 1 ? 'place' : 'places'} only; ${fewest} are the fewest.`,
+      `the samples are at ${places.length} ${places.length === 1 ? 'place' : 'places'} only; at least ${fewest} are needed.`,
       'Aim at other points: the same again makes the old ones surer, and says nothing new.',
     );
   }
@@ -150,7 +150,7 @@ export function diagnosePose(
       level: times > 10 ? 'error' : 'warning',
       code: 'scattered',
       what: `the samples scatter ${times.toFixed(1)} times as much as --reading and --point allow, and no single one is to blame.`,
-      act: 'See that the points are right, that the beam was as small as it goes, and that the range of Pan and Tilt in the profile are those of the fixture; the errors below are widened to what they show.',
+      act: 'Make sure that the points are right, that the beam was as small as it goes, and that the ranges of Pan and Tilt in the profile are those of the fixture; the errors below are widened to match.',
     },
   ];
 }
@@ -180,7 +180,7 @@ export function reversedFault(
     level: 'error',
     code: 'pan-reversed',
     what: 'the aims fit if the pan turns the other way round.',
-    act: 'Turn the two ends of the range of Pan round in the profile (or see whether the desk inverts the pan), and calibrate again.',
+    act: 'Swap the two ends of the range of Pan in the profile (or check whether the desk inverts the pan), and calibrate again.',
   };
 }
 

@@ -71,7 +71,7 @@ export function readTable(text: string, rules: ColumnRules, faults: Faults): Tab
     rows.push({ line, cells: new Map(columns.map((name, k) => [name, cells[k] ?? ''])) });
   }
   if (rows.length === 0 && faults.count === 0) {
-    faults.add(at, 'there is no row after the head.');
+    faults.add(at, 'there is no row after the header.');
   }
   return { columns, rows };
 }
@@ -145,15 +145,12 @@ function recordsOf(text: string, faults: Faults): Record[] {
   } catch (error) {
     if (!(error instanceof CsvError)) throw error;
     if (error.code === 'CSV_QUOTE_NOT_CLOSED') {
-      faults.add(
-        (records.at(-1)?.line ?? 0) + 1,
-        'a quote is opened from here on, and none closes it.',
-      );
+      faults.add((records.at(-1)?.line ?? 0) + 1, 'a quote is opened here and never closed.');
     } else {
       const line = typeof error.lines === 'number' ? error.lines : 1;
       faults.add(
         line,
-        'a quote in the middle of a value. Quotes go round the whole value, and one inside of it is written twice: "". What follows was not read.',
+        'a quote in the middle of a value. Quotes go round the whole value, and one inside it is written twice: "". What follows was not read.',
       );
     }
   }

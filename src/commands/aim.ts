@@ -55,7 +55,7 @@ export async function aim(args: Arguments): Promise<number> {
   if (fixture.head === undefined) {
     const others = heads.length === 0 ? 'none can' : `${listed(heads.map(one => one.name))} can`;
     return misuse(
-      `fixture "${name}" can't aim: it takes a profile with Pan and Tilt, and a position; ${others}.`,
+      `fixture "${name}" can't aim: it needs a profile with Pan and Tilt, and a position; ${others}.`,
     );
   }
   const question: AimQuestion = {

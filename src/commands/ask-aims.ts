@@ -12,7 +12,7 @@ export async function askForAims(
   judge: (rows: readonly AimRow[]) => string,
 ): Promise<AimRow[]> {
   complain(`Aim ${fixture} at a point you have measured, and type: x y z pan tilt`);
-  complain('(metres and degrees; "undo" takes the last one back; an empty line ends)');
+  complain('(metres and degrees; "undo" removes the last one; an empty line ends)');
   const answers = new Answers();
   const rows: AimRow[] = [];
   try {
@@ -21,7 +21,7 @@ export async function askForAims(
       if (line === undefined || line === '') return rows;
       if (line === 'undo') {
         const gone = rows.pop();
-        complain(gone === undefined ? '  There is nothing to take back.' : `  ${judge(rows)}`);
+        complain(gone === undefined ? '  There is nothing to undo.' : `  ${judge(rows)}`);
         continue;
       }
       const numbers = line.split(/[\s,]+/).map(Number);

@@ -96,7 +96,7 @@ export async function calibrateStage(args: Arguments): Promise<number> {
     return misuse(
       file === undefined
         ? 'the path of a show file is missing.'
-        : `"${positionals[1]}" is one word too many.`,
+        : `unexpected argument "${positionals[1]}".`,
     );
   }
   const faults: string[] = [];
@@ -199,7 +199,7 @@ function doubtsOf(name: string, { reports, outliers, longestGapS }: Standing): F
       level: 'warning',
       code: 'marker-noisy',
       what: `on "${name}", ${outliers} of ${reports} reports were outliers, and the longest silence was ${longestGapS.toFixed(1)} s.`,
-      act: 'See that nobody stands between the tracker and the anchors, and average it again.',
+      act: 'Make sure that nobody stands between the tracker and the anchors, and average it again.',
     },
   ];
 }
@@ -214,13 +214,13 @@ function faultOf(name: string, fault: StandingFault): Finding {
   switch (fault.kind) {
     case 'none':
       return error(
-        `nothing was heard of the tracker on "${name}".`,
+        `nothing was heard from the tracker on "${name}".`,
         'Look at its number, its battery, and the stretch of time (from_s, to_s).',
       );
     case 'few':
       return error(
-        `"${name}" has ${fault.reports} reports; ${fault.needed} are the fewest.`,
-        'Average for longer, or see why so few arrive.',
+        `"${name}" has ${fault.reports} reports; at least ${fault.needed} are needed.`,
+        'Average for longer, or find out why so few arrive.',
       );
     case 'short':
       return error(

@@ -77,7 +77,7 @@ export async function calibrate(args: Arguments): Promise<number> {
     complain(
       `lampwright calibrate: there is no "${what}" to calibrate; it is "stage" or "fixture".`,
     );
-    complain('lampwright calibrate --help says what it takes.');
+    complain('lampwright calibrate --help shows its usage.');
     return EXIT.usage;
   }
   const foreign = Object.keys(args.values).find(
@@ -85,7 +85,7 @@ export async function calibrate(args: Arguments): Promise<number> {
   );
   if (foreign !== undefined) {
     complain(`lampwright calibrate ${what}: it has no option --${foreign}.`);
-    complain(`lampwright calibrate ${what} --help says what it takes.`);
+    complain(`lampwright calibrate ${what} --help shows its usage.`);
     return EXIT.usage;
   }
   return kind.run({ ...args, positionals: rest });

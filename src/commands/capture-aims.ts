@@ -60,19 +60,17 @@ export async function captureAims(show: Show, options: CaptureOptions): Promise<
     complain(
       `Put the tracker at a point, aim ${options.fixture} at it from the desk, and press Enter.`,
     );
-    complain('("undo" takes the last one back, "done" ends)');
+    complain('("undo" removes the last one, "done" ends)');
     for (;;) {
       const line = (await answers.next())?.trim();
       if (line === undefined || line === 'done') return { ok: true, rows };
       if (line === 'undo') {
         const gone = rows.pop();
-        complain(
-          gone === undefined ? '  There is nothing to take back.' : `  ${options.judge(rows)}`,
-        );
+        complain(gone === undefined ? '  There is nothing to undo.' : `  ${options.judge(rows)}`);
         continue;
       }
       if (line !== '') {
-        complain(`  "${line}" is none of Enter, "undo" and "done".`);
+        complain(`  "${line}" is not Enter, "undo" or "done".`);
         continue;
       }
       heard.clear();
@@ -85,7 +83,7 @@ export async function captureAims(show: Show, options: CaptureOptions): Promise<
       const outsideM = distanceOutside(show.bounds, point.x, point.y, point.z);
       if (outsideM > OUTSIDE_M) {
         complain(
-          `  The tracker is ${outsideM.toFixed(1)} m outside of the stage: is the frame of input ${options.input.name} fitted (calibrate stage)?`,
+          `  The tracker is ${outsideM.toFixed(1)} m outside the stage: is the frame of input ${options.input.name} fitted (calibrate stage)?`,
         );
       }
       rows.push({
@@ -127,7 +125,7 @@ async function lookAt(
   }
   const last = seen.at(-1);
   if (last === undefined) {
-    return `Nothing was heard of the desk: no ${protocol === 'sacn' ? 'sACN' : 'Art-Net'} on universe ${universe}.`;
+    return `Nothing was heard from the desk: no ${protocol === 'sacn' ? 'sACN' : 'Art-Net'} on universe ${universe}.`;
   }
   const moved = (channel: Channel, of: (one: { pan: number; tilt: number }) => number) => {
     const values = seen.map(of);
@@ -162,9 +160,9 @@ function pointOf(
 function standingFault(fault: StandingFault, tracker: string, names: string): string {
   switch (fault.kind) {
     case 'none':
-      return `Nothing was heard of ${tracker}${names === '' ? '' : ` (but of ${names})`}.`;
+      return `Nothing was heard from ${tracker}${names === '' ? '' : ` (but of ${names})`}.`;
     case 'few':
-      return `Only ${fault.reports} reports of ${tracker} came; ${fault.needed} are the fewest (--seconds).`;
+      return `Only ${fault.reports} reports of ${tracker} came; at least ${fault.needed} are needed (--seconds).`;
     case 'short':
       return `${tracker} was heard for ${fault.spanS.toFixed(1)} s only.`;
     case 'moved':

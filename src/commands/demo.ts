@@ -22,7 +22,7 @@ export const DEMO_HELP = `usage: lampwright demo [--seconds N] [--plain]
 
 Runs config/salt-lantern.show.yaml with simulated performers, whose positions travel as real OSC
 datagrams over loopback. Levels go to 127.0.0.1 only: sACN universe 1 and Art-Net Port-Address 2.
-On a terminal it shows the stage from above; Ctrl-C fades to the safe look and leaves.
+On a terminal it shows the stage from above; Ctrl-C fades to the safe look and quits.
 
   --seconds N   end by itself after N seconds
   --plain       lines instead of the live view, also on a terminal
@@ -55,7 +55,7 @@ export async function demo(args: Arguments): Promise<number> {
   const input = show.inputs[0];
   if (input === undefined) return EXIT.failed;
   const live = process.stdout.isTTY === true && args.values.plain !== true;
-  const hint = 'Ctrl-C fades to the safe look and leaves';
+  const hint = 'Ctrl-C fades to the safe look and quits';
   const screen = new Screen(process.stdout, styled, hint, monotonicS);
   let stage: LiveStage | undefined;
   const looking = new LiveFeed(() => supervisor, monotonicS);

@@ -73,7 +73,7 @@ export async function dispatch(
     return misuseWithHelpOf(name)(command.missing ?? 'the path of a show file is missing.');
   }
   if (args.positionals.length > most) {
-    return misuseWithHelpOf(name)(`"${args.positionals[most]}" is one word too many.`);
+    return misuseWithHelpOf(name)(`unexpected argument "${args.positionals[most]}".`);
   }
   // Before anything is computed, for it would be for nothing.
   const inTheWay = filesInTheWay(command, args);

@@ -136,7 +136,8 @@ function explainRecording(path: string, time: string, args: Arguments): number {
     if (fault !== undefined) return misuse(fault);
     const [first] = replay.runs;
     const last = replay.runs.at(-1);
-    if (first === undefined || last === undefined) return misuse(`there is no engine in ${path}.`);
+    if (first === undefined || last === undefined)
+      return misuse(`there is no recorded engine in ${path}.`);
     const unixOf = (run: typeof first, atS: number) => atS + run.start.unixOffsetS;
     return misuse(
       `the recording goes from ${dayAndClock(unixOf(first, first.fromS))} to ${clock(unixOf(last, last.toS))}, and has no ${time}.`,
@@ -198,7 +199,7 @@ function placesOf(show: Show, text: string, faults: string[]): Map<number, Reado
     if (x !== undefined && y !== undefined) {
       const numbers = [Number(x), Number(y), z === undefined ? height : Number(z)] as const;
       if (numbers.every(Number.isFinite)) places.set(performer, vec3(...numbers));
-      else faults.push(`--at: "${part}" has a number that is none.`);
+      else faults.push(`--at: "${part}" has something that is not a number.`);
       continue;
     }
     const zoneName = at < 0 ? '' : part.slice(at).trim();

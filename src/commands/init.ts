@@ -239,7 +239,7 @@ function make(files: readonly OutFile[], ending: string): number {
   const loaded = loadShow(show);
   if (!loaded.ok) {
     refuse(loaded.problems);
-    complain('What came of the plot has errors: mend them in the files that were made.');
+    complain('The show made from the plot has errors: fix them in the files that were written.');
     return EXIT.failed;
   }
   print(`

@@ -15,7 +15,7 @@ export function misuseOf(command: string): Misuse {
 export function misuseWithHelpOf(command: string): Misuse {
   return (...faults) => {
     misuseOf(command)(...faults);
-    complain(`lampwright ${command} --help says what it takes.`);
+    complain(`lampwright ${command} --help shows its usage.`);
     return EXIT.usage;
   };
 }

@@ -68,7 +68,7 @@ export async function replay(args: Arguments): Promise<number> {
   if (fault !== undefined) return misuse(fault);
   if (runs.length === 0) {
     for (const part of cut) complain(cutText(part));
-    return misuse(`there is no engine in ${path} to run again.`);
+    return misuse(`there is no recorded engine in ${path} to run again.`);
   }
   if (written !== undefined) return misuse(written);
   const results = comparisons.map(one => one.result());

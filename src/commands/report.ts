@@ -76,12 +76,12 @@ export async function report(args: Arguments): Promise<number> {
   const last = runs.at(-1);
   if (statistics === undefined || first === undefined || last === undefined) {
     const why = made.cut.map(({ file, fault }) => `${file}: ${fault}.`);
-    return misuse(...why, `there is no engine in ${path} to report on.`);
+    return misuse(...why, `there is no recorded engine in ${path} to report on.`);
   }
   if (statistics.ticks === 0) {
     const at = (atS: number) => dayAndClock(atS + first.start.unixOffsetS);
     return misuse(
-      `nothing was recorded in that time, but from ${at(first.fromS)} to ${at(last.toS)}.`,
+      `nothing was recorded in that time; the recording goes from ${at(first.fromS)} to ${at(last.toS)}.`,
     );
   }
   const { unixOffsetS } = first.start;
@@ -319,7 +319,7 @@ function notesOf(made: ReadRecording): string[] {
   const other = runs.filter(run => run.differing > 0 && run.whole && run.gaps === 0);
   if (other.length > 0) {
     notes.push(
-      'This version reckons otherwise than the one that recorded: what is said here may differ from what was on the stage. `lampwright replay` says where.',
+      'This version computes some things differently from the one that recorded: this report may differ from what was on the stage. `lampwright replay` shows where.',
     );
   }
   const gaps = runs.reduce((sum, run) => sum + run.gaps, 0);

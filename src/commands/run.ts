@@ -168,10 +168,10 @@ export async function run(args: Arguments): Promise<number> {
   let reported: EngineCounters | undefined;
 
   const tellControl = (fault: string | undefined) => {
-    supervisor.trouble('control', fault && `lampwright tell is not heard: ${fault}`);
+    supervisor.trouble('control', fault && `can't listen to lampwright tell: ${fault}`);
     const entry = { kind: 'control-fault', fault };
-    if (fault === undefined) log.info(entry, 'lampwright tell is heard again');
-    else log.error(entry, `lampwright tell is not heard: ${fault}; it is tried again each second`);
+    if (fault === undefined) log.info(entry, 'listening to lampwright tell again');
+    else log.error(entry, `can't listen to lampwright tell: ${fault}; trying again each second`);
   };
   const control = stateFolder === undefined ? undefined : new Control(stateFolder, tellControl);
   const note = (event: SupervisorEvent) => {

@@ -148,7 +148,7 @@ function cueText(
   return [
     ...title('cues'),
     ...wrapped(
-      'A cue is crossfaded to from what is lit, never by way of the safe look. A loss goes to the safe look of the cue that is on, or coming.',
+      'A cue crossfades from what is lit, never through the safe look. A loss goes to the safe look of the cue that is on, or coming.',
       '  ',
     ),
     ...(cues.every(one => one.lossLeavesAlone.length === 0) ? [] : wrapped(LEFT_ALONE, '  ')),

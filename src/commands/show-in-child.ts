@@ -112,6 +112,6 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
 function endOf(code: number | null, signal: NodeJS.Signals | null): string {
   if (signal === null) return `ended with code ${code}`;
   // The first process that the kernel ends where memory is short (show-process.ts); it leaves no word.
-  const who = signal === 'SIGKILL' ? ', by somebody or by the system for want of memory' : '';
+  const who = signal === 'SIGKILL' ? ', by somebody or by the system, because memory ran out' : '';
   return `was killed (${signal}${who})`;
 }

@@ -9,7 +9,7 @@ import { inWords, flashesInWords as inWordsOf } from '../reporting/words.js';
 import { type Labels, NAMES_AS_LABELS } from '../show/labels.js';
 import { readParts } from './recording-files.js';
 
-const BY_WHOM = 'by hand, or for want of memory';
+const BY_WHOM = 'by hand, or because memory ran out';
 
 export interface EndedEngine {
   readonly atS: number;
@@ -230,7 +230,7 @@ function wordsFor(event: SupervisorEvent, labels: Labels): string | undefined {
         case 'safe':
           return event.from === 'losing' ? 'all light at its safe values' : undefined;
         case 'returning':
-          return 'all light began to come up from its safe values';
+          return 'the engine began to take over from the safe values';
         default:
           return undefined;
       }

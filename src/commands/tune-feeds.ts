@@ -54,7 +54,7 @@ function recordedFeed(path: string, show: Show): TuneFeed | string {
     supervisor,
   );
   if (fault !== undefined) return fault;
-  if (engines === 0) return `there is no engine in ${path} to run again.`;
+  if (engines === 0) return `there is no recorded engine in ${path} to run again.`;
   return {
     isTable: false,
     cut: [

@@ -87,7 +87,7 @@ function plainLine(): (line: LiveLine) => string | undefined {
 
 /** The view, until somebody leaves it. */
 function view(folder: string, rateHz: number): Promise<number> {
-  const hint = 'q leaves; the show goes on';
+  const hint = 'q quits; the show goes on';
   const screen = new Screen(process.stdout, styled, hint, monotonicS);
   let stop: (() => void) | undefined;
   let again: NodeJS.Timeout | undefined;

@@ -124,7 +124,7 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
       const before = previous === undefined ? '' : ` (before: ${labels.performer(previous)})`;
       return {
         level: 'info',
-        text: `${labels.fixture(fixture)} ${mapping === undefined ? `is on ${whom}` : `follows by mapping ${mapping}`}${before}`,
+        text: `${labels.fixture(fixture)} ${mapping === undefined ? `is on ${whom}` : `follows mapping ${mapping}`}${before}`,
         data: event,
       };
     }
@@ -165,10 +165,10 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
 function describeSignal(event: Extract<EngineNews, { kind: 'signal' }>): Entry {
   const { signal, silent, silentForS, neverHeard } = event;
   if (!silent) return { level: 'info', text: `signal ${signal} is heard`, data: event };
-  const since = neverHeard ? 'has not been heard yet' : `is not heard any more`;
+  const since = neverHeard ? 'has not been heard yet' : `is no longer heard`;
   return {
     level: 'warn',
-    text: `signal ${signal} ${since} (${silentForS.toFixed(1)} s): what rests on it goes to its safe values`,
+    text: `signal ${signal} ${since} (${silentForS.toFixed(1)} s): whatever depends on it goes to its safe values`,
     data: event,
   };
 }

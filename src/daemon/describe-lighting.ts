@@ -50,7 +50,7 @@ export function describeLighting(event: LightingEvent): Entry {
     case 'left-ended':
       return {
         level: 'info',
-        text: `ends the sACN streams that the daemon before has left, and that this show does not have: universe ${event.universes.join(', ')}`,
+        text: `ends sACN streams that the previous daemon left and this show does not have: universe ${event.universes.join(', ')}`,
         data: event,
       };
     case 'poll-port-taken':
@@ -82,13 +82,13 @@ export function describeLighting(event: LightingEvent): Entry {
     case 'nodes-displaced':
       return {
         level: 'warn',
-        text: `more Art-Net nodes answer than the ${event.most} that are kept: ${event.count} had to make room. Kept are those that the show lists, and those that have answered for longest: is somebody forging answers?`,
+        text: `more Art-Net nodes answer than the ${event.most} that can be kept: ${event.count} had to make room. Those listed in the show, and those that have answered longest, are kept. Is somebody forging answers?`,
         data: event,
       };
     case 'port-address-crowded':
       return {
         level: 'warn',
-        text: `${event.nodes} Art-Net nodes say that they put out Port-Address ${event.portAddress} of output "${event.output}": it goes to ${event.most} of them, those that the show lists first`,
+        text: `${event.nodes} Art-Net nodes say that they output Port-Address ${event.portAddress} of output "${event.output}": it goes to ${event.most} of them, those listed in the show first`,
         data: event,
       };
     case 'node-silent':
@@ -100,20 +100,20 @@ export function describeLighting(event: LightingEvent): Entry {
     case 'port-address-unheard':
       return {
         level: 'warn',
-        text: `no Art-Net node that answers puts out Port-Address ${event.portAddress} of output "${event.output}"`,
+        text: `no Art-Net node that answers outputs Port-Address ${event.portAddress} of output "${event.output}"`,
         data: event,
       };
     case 'broadcast-left-out':
       return {
         level: 'error',
-        text: `output "${event.output}" lists ${event.address}, the broadcast address of interface ${event.interface}: nothing is sent there; levels go to receivers, and to no network as a whole`,
+        text: `output "${event.output}" lists ${event.address}, the broadcast address of interface ${event.interface}: nothing is sent there: levels are sent to receivers, never to a whole network`,
         data: event,
       };
     case 'output-rejoins': {
       const which = `${event.universes.length === 1 ? 'universe' : 'universes'} ${event.universes.join(', ')}`;
       return {
         level: 'warn',
-        text: `output "${event.output}" sends ${which} again, as it was cut off while others went on: what has changed meanwhile fades out where it was, and comes back`,
+        text: `output "${event.output}" sends ${which} again, which it could not while other outputs went on: what has changed meanwhile fades out where it was and comes up at its new values`,
         data: event,
       };
     }
@@ -140,13 +140,13 @@ export function describeLighting(event: LightingEvent): Entry {
     case 'interfaces-unread':
       return {
         level: 'error',
-        text: `the interfaces of this machine can't be listed (${event.reason}): those last known count`,
+        text: `this machine's interfaces can't be listed (${event.reason}): the last known ones are used`,
         data: event,
       };
     case 'interfaces-read':
       return {
         level: 'info',
-        text: 'the interfaces of this machine are listed again',
+        text: "this machine's interfaces can be listed again",
         data: event,
       };
     case 'other-source':
@@ -166,7 +166,7 @@ export function describeLighting(event: LightingEvent): Entry {
     case 'listener-closed':
       return {
         level: 'warn',
-        text: `too much comes in on our universes by ${event.interface}: other sources are not listened to for ${event.forS} s`,
+        text: `too much comes in on our universes on ${event.interface}: other sources are ignored for ${event.forS} s`,
         data: event,
       };
     default:
@@ -184,7 +184,7 @@ function describeOther(event: Extract<LightingEvent, { kind: 'other-source' }>):
     const text = `${also}: the other machine of the pair runs a show of another name; is it the same show?`;
     return { level: 'warn', text, data: event };
   }
-  if (!conflict) return { level: 'info', text: `${also}: ours is taken`, data: event };
+  if (!conflict) return { level: 'info', text: `${also}: receivers take ours`, data: event };
   const why = sameIdentity
     ? 'with our own CID, as a copy of this machine would: receivers mix the two up'
     : 'receivers take it instead of us, or mix the two';

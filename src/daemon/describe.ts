@@ -84,7 +84,7 @@ export function describe(
     case 'engine-too-large':
       return {
         level: 'error',
-        text: `the engine has ${event.rssMiB} MiB of memory, and ${event.limitMiB} are the limit: it is restarted`,
+        text: `the engine uses ${event.rssMiB} MiB of memory, more than its limit of ${event.limitMiB}: it is restarted`,
         data: event,
       };
     case 'ticks-late':
@@ -98,7 +98,7 @@ export function describe(
     case 'realtime-policy':
       return {
         level: 'warn',
-        text: `this process runs under the real-time policy ${event.policy}: a garbage collection may then take the whole machine for minutes; run it at nice -10 instead`,
+        text: `this process runs under the real-time policy ${event.policy}: a garbage collection may then block the whole machine for minutes; run it at nice -10 instead`,
         data: event,
       };
     case 'state-restored': {
@@ -106,7 +106,7 @@ export function describe(
       const which = changes.map(one => actionInWords(one, labels.performer, labels.cue)).join('; ');
       return {
         level: 'info',
-        text: `${counted(entries, 'change')} made before the restart ${entries === 1 ? 'holds' : 'hold'} again${which === '' ? '' : ` (${which})`}, from ${file}`,
+        text: `${counted(entries, 'change')} made before the restart ${entries === 1 ? 'is' : 'are'} in force again${which === '' ? '' : ` (${which})`}, from ${file}`,
         data: event,
       };
     }
@@ -157,14 +157,14 @@ export function describe(
         level: 'info',
         text: `show "${event.show}" reloaded${askedBy(event)}: ${
           event.overS === undefined
-            ? `by the safe look${event.because === undefined ? '' : `, as ${event.because}`}; then it takes over`
-            : `it goes on from the light that is out, over ${event.overS} s`
+            ? `all light goes to the safe look first${event.because === undefined ? '' : `, because ${event.because}`}; then the new show takes over`
+            : `the light goes from where it is to the new show, over ${event.overS} s`
         }`,
         data: event,
       };
     case 'reload-unneeded':
       if (event.engineFault !== undefined) {
-        const text = `show "${event.show}" is loaded as its file says${askedBy(event)}, but its engine can't run: ${event.engineFault.replace(/\.$/, '')}; it is tried again`;
+        const text = `show "${event.show}" is loaded as its file says${askedBy(event)}, but its engine can't run: ${event.engineFault.replace(/\.$/, '')}; trying again`;
         return { level: 'error', text, data: event };
       }
       return {
@@ -175,13 +175,13 @@ export function describe(
     case 'reload-refused':
       return {
         level: 'error',
-        text: `not loaded${askedBy(event)}${event.ending ? '' : `, ${event.goesBack ? 'going back to the show before' : 'the running show carries on'}`}: ${event.problems.map(withoutExcerpt).join(' | ')}`,
+        text: `not loaded${askedBy(event)}${event.ending ? '' : `, ${event.goesBack ? 'going back to the previous show' : 'the running show carries on'}`}: ${event.problems.map(withoutExcerpt).join(' | ')}`,
         data: event,
       };
     case 'reload-stuck':
       return {
         level: 'error',
-        text: `can't go back to the show before: ${event.problems.join(' | ')} So show "${event.show}" stands at its safe look, and its engine is tried again. Fix the file and reload`,
+        text: `can't go back to the previous show: ${event.problems.join(' | ')} Show "${event.show}" stays at its safe look, and its engine is tried again. Fix the file and reload`,
         data: event,
       };
     case 'stood-still':
@@ -193,7 +193,7 @@ export function describe(
     case 'service-fault':
       return {
         level: 'error',
-        text: `the service manager can't be told how the daemon is: systemd-notify: ${event.reason}`,
+        text: `can't report to the service manager: systemd-notify: ${event.reason}`,
         data: event,
       };
     case 'flashes-held':
@@ -206,7 +206,7 @@ export function describe(
       const which = `${event.universes.length === 1 ? 'universe' : 'universes'} ${event.universes.join(', ')}`;
       return {
         level: 'warn',
-        text: `${which}: sent again after ${event.forS.toFixed(1)} s; what has changed meanwhile fades out where it was, and comes back`,
+        text: `${which}: sent again after ${event.forS.toFixed(1)} s; what has changed meanwhile fades out where it was and comes up at its new values`,
         data: event,
       };
     }
@@ -237,9 +237,9 @@ function flashesInWords({ fixtures, times, longestS, held = [] }: HeldFlashes): 
   if (held.length > 0) {
     const late = up.length === 0 ? '' : `${listed(up)} came up late, `;
     const still = `${listed(held)} ${held.length === 1 ? 'is' : 'are'} still held back`;
-    return `flash limit: ${late}${still}; ${lateS} s at most so far`;
+    return `flash limit: ${late}${still}; at most ${lateS} s so far`;
   }
-  const late = times > 1 ? `${times} times light came up late, by ${lateS} s at most` : undefined;
+  const late = times > 1 ? `light came up late ${times} times, by at most ${lateS} s` : undefined;
   return late === undefined
     ? `flash limit: ${listed(fixtures)} came up ${lateS} s late`
     : `flash limit: ${late} (${listed(fixtures)})`;
@@ -255,12 +255,12 @@ const LIGHTS_WORDS: Readonly<Record<FallbackPhase, string>> = {
   safe: 'all light is at the safe look',
   rearming: 'all light is at the safe look, and the engine is running',
   returning: 'the engine takes over from the safe look',
-  live: 'the engine has the light; for performers who are not tracked it stays safe',
+  live: 'the engine has the light; it stays at its safe values for performers who are not tracked',
 };
 
 function endedInWords({ how, reason }: Extract<SupervisorEvent, { kind: 'engine-ended' }>): string {
   return how === 'crashed' && reason.includes('ended by SIGKILL')
-    ? 'was killed (SIGKILL): by hand, or for want of memory'
+    ? 'was killed (SIGKILL): by hand, or because memory ran out'
     : `${ENDED_WORDS[how]}: ${reason}`;
 }
 

@@ -10,7 +10,7 @@ import { inPlainWords, readText } from './read-file.js';
 export type KeptThing = 'accepted-show' | 'identity' | 'last-look';
 
 export type KeptEvent =
-  /** A restart would not find it; it is tried again each second. */
+  /** A restart would not find it; trying again each second. */
   | {
       readonly kind: 'unkept';
       readonly what: KeptThing;

@@ -47,7 +47,7 @@ export class LogSink {
       return;
     }
     if (this.#queuedBytes + line.length > MAX_QUEUED_BYTES) {
-      this.#lose(1, 'the reader of the log does not keep up');
+      this.#lose(1, "whoever reads the log can't keep up");
       return;
     }
     this.#queue.push(line);

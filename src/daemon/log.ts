@@ -50,7 +50,7 @@ export async function createLog(format: LogFormat): Promise<Log> {
         kind: 'log-lost',
         lost,
         reason,
-        msg: `${lost} lines of log were lost: ${reason}`,
+        msg: `${lost} lines of the log were lost: ${reason}`,
       };
       return dress(`${JSON.stringify(entry)}\n`);
     },

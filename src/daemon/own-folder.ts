@@ -28,7 +28,7 @@ export class OwnFolder {
   async fault(): Promise<string | undefined> {
     try {
       const here = await this.read(this.path);
-      if (!here.isDirectory()) return 'that is no folder any more';
+      if (!here.isDirectory()) return 'that is no longer a folder';
       const mounted = here.dev !== (await this.read(dirname(resolve(this.path)))).dev;
       // A disk that comes back may have another number; an empty place where it belongs has that of its parent.
       if (this.#wasMounted === true && !mounted) return 'its disk is gone';

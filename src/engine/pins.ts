@@ -18,7 +18,7 @@ export function pinHead(
     ({ plan, choice }) => plan.name === fixture && choice.rule.kind !== 'middle',
   );
   if (mine.length === 0) {
-    return `"${fixture}" is no head that chooses whom it is on (follow by nearest, first or share)`;
+    return `"${fixture}" is not a head that chooses whom it is on (follow by nearest, first or share)`;
   }
   const places = mine.map(({ follows }) =>
     performer === undefined ? -1 : follows.findIndex(({ name }) => name === performer),

@@ -77,7 +77,7 @@ export function readArchive(
         }
         if (originalSize > limits.ratioFromBytes && originalSize > limits.ratio * size) {
           throw new Refused(
-            `its entry "${clipped(name)}" unpacks to more than ${limits.ratio} times its size, as only a trap does`,
+            `its entry "${clipped(name)}" unpacks to more than ${limits.ratio} times its size, as only a ZIP bomb does`,
           );
         }
         total += originalSize;
@@ -99,7 +99,7 @@ export function readArchive(
     return { ok: true, names: [...names], entries };
   } catch (error) {
     if (error instanceof Refused) return { ok: false, fault: error.message };
-    return { ok: false, fault: 'it is no ZIP archive, or it is damaged' };
+    return { ok: false, fault: 'it is not a ZIP archive, or it is damaged' };
   }
 }
 

@@ -13,8 +13,8 @@ export interface Verdict {
 const PHASE_LINES = {
   losing: 'All light fades to the safe look',
   safe: 'All light is at the safe look',
-  rearming: 'All light is at the safe look, and comes up in a moment',
-  returning: 'All light comes up from the safe look',
+  rearming: 'All light is at the safe look; the engine takes over in a moment',
+  returning: 'The engine takes over from the safe look',
 } as const;
 
 export function verdictOf(snapshot: LiveSnapshot): Verdict {
@@ -64,7 +64,7 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     const why = supervisor.phase === 'losing' || supervisor.phase === 'safe';
     return is('act', `${PHASE_LINES[supervisor.phase]}${why ? `: ${supervisor.cause}` : ''}`);
   }
-  if (snapshot.engine === null) return is('look', 'Nothing is heard of the engine just now');
+  if (snapshot.engine === null) return is('look', 'The engine is not heard from at the moment');
   if (status.feed.silent) return is('act', 'Tracking is silent: nobody is heard');
   if (lost.length > 0) return is('act', `${named(lost)} ${lost.length === 1 ? 'is' : 'are'} lost`);
   const desk = deskLine(snapshot);

@@ -111,7 +111,7 @@ function clockSource({ clockSource: source }: DoctorFacts): Check {
         'machine',
         name,
         `${source}: each look at the clock is slow.`,
-        'See in the kernel log (`journalctl -k | grep -i clocksource`) why it does not trust the processor; an update of the firmware often mends it.',
+        'See in the kernel log (`journalctl -k | grep -i clocksource`) why it does not trust the processor; a firmware update often fixes it.',
       );
 }
 
@@ -159,7 +159,7 @@ function priority({ mayRaisePriority, realtime, unit: service }: DoctorFacts): C
 
 function receiveBuffer({ receiveBuffer: buffer }: DoctorFacts): Check {
   const name = 'receive buffer';
-  if (buffer === undefined) return unknown('machine', name, 'no socket was to be had.');
+  if (buffer === undefined) return unknown('machine', name, 'no socket could be opened.');
   const { askedBytes, gotBytes } = buffer;
   const found = `${Math.round(gotBytes / 1024)} KiB of ${Math.round(askedBytes / 1024)} KiB asked for.`;
   return gotBytes >= askedBytes

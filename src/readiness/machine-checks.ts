@@ -69,7 +69,7 @@ function clock({ synchronised }: MachineFacts): Check {
 }
 
 function steady({ clockGainS, watchedS }: MachineFacts): Check {
-  const found = `in ${watchedS.toFixed(0)} s the wall clock and the monotonic clock parted by ${Math.abs(clockGainS * 1e3).toFixed(0)} ms.`;
+  const found = `in ${watchedS.toFixed(0)} s the wall clock and the monotonic clock drifted apart by ${Math.abs(clockGainS * 1e3).toFixed(0)} ms.`;
   return Math.abs(clockGainS) > CLOCK_WARN_S
     ? warn(
         'machine',

@@ -41,7 +41,7 @@ function checkStamps({ name, psn }: InputPlan, { kept, unstamped }: FeedFact['re
     fail(
       'feed',
       `input ${name}, timestamps`,
-      `positions come, and ${many} a timestamp of its tracker, which the show requires: the light would go to safe.`,
+      `positions come, and ${many} a timestamp of its tracker, which the show requires: the light would go to its safe values.`,
       'Have the server send them, or set `stamps` to `if sent`.',
     ),
   ];
@@ -62,6 +62,6 @@ function checkName(
     'feed',
     what,
     `called "${called}" by the tracking system, and in the show ${worn.label} wears it.`,
-    `Look who wears tracker ${worn.id}, and correct the show or the tracking system.`,
+    `Check who wears tracker ${worn.id}, and correct the show or the tracking system.`,
   );
 }

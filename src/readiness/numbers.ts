@@ -57,7 +57,7 @@ export function checkNumbers(show: Show, { input, problem, record }: FeedFact, s
       return warn(
         'feed',
         what,
-        `nothing came at ${address} in ${seconds} s: until it does, what rests on it is at its safe values.`,
+        `nothing came at ${address} in ${seconds} s: until it does, whatever depends on it stays at its safe values.`,
         'Is its sender running, and sending to this address and port? A sender that speaks only when something changes needs `timeout: never`.',
       );
     }

@@ -53,7 +53,8 @@ export interface PartEnd {
  */
 export function* readPart(bytes: Buffer): Generator<RecordedItem, PartEnd> {
   const isOurs = MAGIC.subarray(0, -1).every((byte, i) => bytes[i] === byte);
-  if (!isOurs) return { readBytes: 0, fault: 'it is no recording: its first bytes are others' };
+  if (!isOurs)
+    return { readBytes: 0, fault: 'it is not a recording: its first bytes are different' };
   const version = bytes[MAGIC.length - 1];
   if (version !== MAGIC.at(-1)) {
     return {
@@ -95,7 +96,7 @@ function recordEnd(bytes: Buffer, at: number): number | string {
   if (end > bytes.length || end - at > MAX_PAYLOAD_BYTES) return 'the last record was cut off';
   return crc32(bytes.subarray(at + CRC_FROM, end)) === bytes.readUInt32LE(at + HEAD.crc)
     ? end
-    : 'a record is damaged: its checksum is another';
+    : 'a record is damaged: its checksum does not match';
 }
 
 /**

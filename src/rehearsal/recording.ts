@@ -94,7 +94,9 @@ export function parseRecording(text: string): RecordingResult {
   if (people.size === 0 && faults.length === 0) faults.push('there is no line after the head.');
   for (const [id, rows] of people) {
     if (rows.length < 2)
-      faults.push(`${id === '' ? 'it' : `id ${id}`} has a single instant; two are the fewest.`);
+      faults.push(
+        `${id === '' ? 'it' : `id ${id}`} has a single instant; at least two are needed.`,
+      );
   }
   if (faults.length > 0) return { ok: false, faults: shortened(faults) };
   if (columns !== MEASURED) {

@@ -157,7 +157,7 @@ function pinOrder(
     find(
       'unknown-name',
       at(0),
-      `"${fixture}" is no head that chooses whom it is on.${nameMeant(fixture, heads)} ${has}`,
+      `"${fixture}" is not a head that chooses whom it is on.${nameMeant(fixture, heads)} ${has}`,
     );
   } else if (performer !== undefined && !head.people.some(({ name }) => name === performer)) {
     find(

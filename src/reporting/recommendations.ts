@@ -106,8 +106,8 @@ function everybodysLosses({ losses }: Source): Recommendation[] {
     {
       what: `${enginesFailed(dead)}; all light went to its safe values.`,
       act: dead.every(({ why }) => isKilled(why))
-        ? 'Somebody ended its process, or the system did for want of memory: look in the log of the machine (`journalctl -k`).'
-        : 'Run `lampwright replay` on this recording: if the engine fails again, send it to those who write lampwright. Else look at the memory and the load of the machine.',
+        ? 'Somebody ended its process, or the system did because memory ran out: look in the log of the machine (`journalctl -k`).'
+        : 'Run `lampwright replay` on this recording: if the engine fails again, send it to the developers of lampwright. Else look at the memory and the load of the machine.',
       weightS: sum(dead),
     },
     ...heldUp(losses),
@@ -167,7 +167,7 @@ function performersLosses({ losses, performers }: Source): Recommendation[] {
       found.push({
         what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${whereAndWhy(places, same ? (first?.why ?? '') : CAUSES[cause])}.`,
         act: isConflict
-          ? `Look who really wears ${trackersNamed(ids)}: \`lampwright tell STATE_DIR unassign\` takes off one that is not theirs.`
+          ? `Check who really wears ${trackersNamed(ids)}: \`lampwright tell STATE_DIR unassign\` takes off one that is not theirs.`
           : act(cause === 'frozen' && frozen.length > 0 ? frozen : ids),
         weightS: forS,
       });
@@ -205,7 +205,7 @@ function unheard({ performers }: Source): Recommendation[] {
     )
     .map(({ label }) => ({
       what: `${label} was never heard.`,
-      act: 'Look whether the tracker was on, and whether its number in the show is right.',
+      act: 'Check whether the tracker was on, and whether its number in the show is right.',
       weightS: 3600,
     }));
 }
@@ -290,7 +290,7 @@ function lateness({ ticks, lateTicks, latency, fromS, toS }: Source): Recommenda
   if (lateShare < LATE_SHARE) return [];
   return [
     {
-      what: `${inWords.share(lateShare)} of the ticks came late; 99 of 100 positions were light within ${inWords.ms(latency.p99S)}.`,
+      what: `${inWords.share(lateShare)} of the ticks came late; 99 of 100 positions became light within ${inWords.ms(latency.p99S)}.`,
       act: 'Look at what else runs on this machine, and at its power settings.',
       weightS: (lateShare * (toS - fromS)) / 10,
     },

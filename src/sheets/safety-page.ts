@@ -157,7 +157,7 @@ function cuePart({ cues }: SafetySheet): string {
     one.label === name ? name : `${one.label} (${name})`;
   return `
 <h2>Each cue, and its safe look</h2>
-<p>A cue is crossfaded to from what is lit, never by way of the safe look. A loss goes to the safe look of the cue that is on, or
+<p>A cue crossfades from what is lit, never through the safe look. A loss goes to the safe look of the cue that is on, or
 coming: the safe values above, but for those named here. In the middle of a crossfade the safe values are on their way too: they are
 there when it ends.${cues.every(one => one.lossLeavesAlone.length === 0) ? '' : ` ${LEFT_ALONE}`}</p>
 ${table(

@@ -15,11 +15,11 @@ export const PROBLEM_CODES = {
       'Nothing in the file is at fault. `lampwright run` ends with exit code 3, so that the service tries again; look at the disk if it stays so.',
   },
   'file-too-large': {
-    meaning: 'The text has more than 4 MiB, or more than 500000 words and signs.',
+    meaning: 'The text is larger than 4 MiB, or has more than 500000 words and signs.',
     right: 'A show file; one of a large house is a few hundred kilobytes.',
   },
   'not-utf8': {
-    meaning: 'The file has bytes that are no UTF-8 text: another encoding, or no text at all.',
+    meaning: 'The file has bytes that are not UTF-8 text: another encoding, or no text at all.',
     right: 'The same text, saved as UTF-8; the message says at which byte the first fault is.',
   },
   'reading-failed': {
@@ -30,7 +30,7 @@ export const PROBLEM_CODES = {
   },
   'yaml-syntax': {
     meaning:
-      'The text is not YAML: indentation, a colon, a bracket or a quote; or a key stands twice.',
+      'The text is not YAML: indentation, a colon, a bracket or a quote; or a key appears twice.',
     right: 'YAML 1.2, indented with spaces, each key once.',
   },
   'newer-format': {
@@ -40,18 +40,18 @@ export const PROBLEM_CODES = {
   },
   'unknown-key': {
     meaning: 'A key that a show file does not have. Nothing is ignored silently.',
-    right: 'One of the keys named in the message; mostly a spelling.',
+    right: 'One of the keys named in the message; it is usually a spelling mistake.',
   },
   'missing-key': {
     meaning: 'Something only you can know is missing.',
     right: 'The key named in the message.',
   },
   'wrong-type': {
-    meaning: 'A value of another kind than expected: text for a number, one value for a list.',
+    meaning: 'A value of a different kind than expected: text for a number, one value for a list.',
     right: 'The kind named in the message.',
   },
   'bad-value': {
-    meaning: 'A value outside of its range, or not one of the words allowed.',
+    meaning: 'A value outside its range, or not one of the words allowed.',
     right: 'A value in the range, or one of the words, named in the message.',
   },
   'range-reversed': {
@@ -69,7 +69,7 @@ export const PROBLEM_CODES = {
   },
   'tracker-number': {
     meaning:
-      'A tracker of a show that hears PosiStageNet alone is no number, so that it can never be heard.',
+      'In a show that hears only PosiStageNet, a tracker is not a number, so it can never be heard.',
     right: 'The number under which the tracking system lists it, from 0 to 65535.',
   },
   'input-port-taken': {
@@ -135,9 +135,9 @@ export const PROBLEM_CODES = {
   },
   'keep-out-head': {
     meaning:
-      'A keep-out could not be kept by a fixture: it hangs inside of it, has no position, or no Dimmer to go dark with.',
+      'A fixture could not stay out of a keep-out: it hangs inside it, has no position, or no Dimmer to go dark with.',
     right:
-      'A `height` for the area, `fixtures` with the heads that it concerns, or what the fixture is missing.',
+      'A `height` for the area, `fixtures` with the heads it applies to, or what the fixture is missing.',
   },
   'keep-out-lit': {
     meaning: 'A head shines into a keep-out in its safe look, so that it would be held dark there.',
@@ -153,7 +153,7 @@ export const PROBLEM_CODES = {
   },
   'anchors-same-place': {
     meaning: 'Two anchors stand at the same place.',
-    right: 'Each anchor where it hangs; mostly a line was copied.',
+    right: 'Each anchor where it hangs; usually a line was copied.',
   },
   'obstacle-shape': {
     meaning: 'An obstacle has no shape, or two.',
@@ -183,7 +183,7 @@ export const PROBLEM_CODES = {
       '`copies` in the channels of its profile, one for each further cell; another name for the fixture or for what has that of a cell.',
   },
   'colour-said': {
-    meaning: 'A colour of the palette says what it is in no way, or in several.',
+    meaning: 'A colour of the palette does not say what it is, or says it in several ways.',
     right: 'One of `xy`, `kelvin` (with `duv`), `daylight` and `srgb`.',
   },
   'colour-impossible': {
@@ -221,7 +221,7 @@ export const PROBLEM_CODES = {
   },
   'universe-range': {
     meaning:
-      'A universe is outside of what its protocol can carry, or a range of universes is reversed.',
+      'A universe is outside what its protocol can carry, or a range of universes is reversed.',
     right: 'sACN 1 to 63999, Art-Net 0 to 32767, after `offset` is added.',
   },
   'engine-silent-too-short': {
@@ -287,12 +287,12 @@ export const PROBLEM_CODES = {
     right: 'Another name.',
   },
   'action-trigger': {
-    meaning: 'An action says neither when it is due, or says it twice.',
+    meaning: 'An action does not say when it is due, or says it twice.',
     right: 'A condition, or a cue.',
   },
   'positions-address': {
     meaning:
-      'The address of an output of positions is no OSC address, or nothing in it says whose position it is.',
+      'The address of an output of positions is not an OSC address, or nothing in it says whose position it is.',
     right: 'Something like /performer/{performer}/position, or `performer` among the arguments.',
   },
   'positions-trust': {
@@ -308,7 +308,7 @@ export const PROBLEM_CODES = {
     right: 'Performers only, or fixtures only, each once.',
   },
   'group-kind': {
-    meaning: 'A group of performers stands where fixtures are needed, or the other way round.',
+    meaning: 'A group of performers is used where fixtures are needed, or the other way round.',
     right: 'A group of the kind that the message names.',
   },
   'group-name': {
@@ -316,13 +316,12 @@ export const PROBLEM_CODES = {
     right: 'A name that nothing else has.',
   },
   'signal-circle': {
-    meaning: 'A signal or a condition is made of itself, by way of others.',
-    right:
-      'Signals and conditions that lead from one to the next; the message shows the way round.',
+    meaning: 'A signal or a condition depends on itself, through others.',
+    right: 'Signals and conditions without such a circle; the message shows it.',
   },
   'signal-depth': {
-    meaning: 'Signals or conditions are made of each other, more than 100 one upon the other.',
-    right: 'Fewer steps from the stage to the light: put several into one.',
+    meaning: 'Signals or conditions depend on each other more than 100 deep.',
+    right: 'Fewer steps from the stage to the light: combine several into one.',
   },
   'signal-unit': {
     meaning:
@@ -353,11 +352,11 @@ export const PROBLEM_CODES = {
   },
   'threshold-unreachable': {
     meaning:
-      'A threshold lies beyond all that its signal can be: the condition would always be the same.',
+      'A threshold lies beyond anything its signal can be: the condition would always be the same.',
     right: 'A threshold between the least and the greatest that the message names.',
   },
   'zone-of-their-own': {
-    meaning: 'It is asked whether somebody is in a zone that moves with them.',
+    meaning: 'A condition asks whether somebody is in a zone that moves with them.',
     right: 'Other performers.',
   },
   'never-acts': {

@@ -59,7 +59,7 @@ export function upgradeFormat(value: unknown, steps = FORMAT_STEPS): Upgraded {
   values.lampwright = newest;
   const last: Finding = {
     code: 'older-format',
-    message: `the show is of format ${version}, which is read as ever. ${findings.length === 0 ? 'Nothing in it has changed: write' : 'When the rest is written as these warnings say, write'} \`lampwright: ${newest}\`.`,
+    message: `the show is of format ${version}, which is still read as before. ${findings.length === 0 ? 'Nothing in it has changed: write' : 'When the rest is written as these warnings say, write'} \`lampwright: ${newest}\`.`,
     path: ['lampwright'],
   };
   return { ok: true, value: values, findings: [...findings, last] };

@@ -34,11 +34,6 @@ export function showJsonSchema(): JsonSchema {
   return made;
 }
 
-/** The same for the file that editors load: what is in it several times (conditions) stands there once. */
-export function showEditorSchema(): unknown {
-  return z.toJSONSchema(ShowFileSchema, { io: 'input', target: 'draft-2020-12', reused: 'ref' });
-}
-
 /** That of a profile file. */
 export function profileJsonSchema(): JsonSchema {
   return z.toJSONSchema(ProfileFileSchema, { io: 'input', target: 'draft-2020-12' }) as JsonSchema;

@@ -59,7 +59,7 @@ function litBySet(show: Show, { name, base, panChannel, tiltChannel }: FixturePl
 }
 
 function assumed({ name, profile }: FixturePlan, deg: number): Finding {
-  const message = `how wide the beam of fixture "${name}" is is not known, and ${deg} degrees are taken: its profile "${profile.name}" needs optics: { fieldAngle: degrees }.`;
+  const message = `the beam width of fixture "${name}" is not known, so ${deg} degrees are assumed: its profile "${profile.name}" needs optics: { fieldAngle: degrees }.`;
   return { code: 'keep-out-beam', message, path: ['fixtures', name], atKey: true };
 }
 

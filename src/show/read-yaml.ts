@@ -84,11 +84,11 @@ function excessIn(text: string): (TextFault & { readonly code: Problem['code'] }
       return { code: 'file-too-large', message, offset };
     }
     if (brackets > MAX_BRACKETS) {
-      const message = `lists and blocks lie too deep inside each other: more than ${MAX_BRACKETS} brackets are open here.`;
+      const message = `lists and blocks are nested too deeply: more than ${MAX_BRACKETS} brackets are open here.`;
       return { code: 'yaml-syntax', message, offset };
     }
     if (aliases > MAX_ALIASES) {
-      const message = `the repetitions with & and * are too many: more than ${MAX_ALIASES}; write them out.`;
+      const message = `there are too many repetitions with & and *: more than ${MAX_ALIASES}; write them out.`;
       return { code: 'yaml-syntax', message, offset };
     }
     isScalar = token === SCALAR_FOLLOWS;

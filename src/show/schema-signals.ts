@@ -162,7 +162,7 @@ const Osc = z
           .default(DEFAULT_TIMEOUT_S)
           .meta({
             description:
-              'Not heard for so long, seconds, it is unknown, and what rests on it goes to its safe values. `never`: what was heard last stays, for a sender that speaks only when something changes.',
+              'Not heard for so long, seconds, it is unknown, and whatever depends on it goes to its safe values. `never`: what was heard last stays, for a sender that speaks only when something changes.',
           }),
       })
       .meta({ description: 'A number that arrives by OSC. It needs a `range` to drive anything.' }),

@@ -22,11 +22,11 @@ export const WARNING_CODES = {
   },
   'beam-off': {
     meaning:
-      'A fixture can not have a beam of the palette that it is given: its Zoom and Iris do not go so far.',
+      "A fixture can't make a beam of the palette that it is given: its Zoom and Iris do not reach that far.",
     right: 'A beam within its range, or the nearest one, if that will do.',
   },
   'target-off': {
-    meaning: 'A head can not aim at a target: its Pan or Tilt ends before it.',
+    meaning: "A head can't aim at a target: its Pan or Tilt ends before it.",
     right: 'Another target, or another head.',
   },
   'colour-assumed': {
@@ -50,8 +50,8 @@ export const WARNING_CODES = {
   },
   'exit-on-stage': {
     meaning:
-      'An exit covers a tenth or more of a zone that drives light, or a quarter or more of the stage. Who falls silent in an exit is off stage, and not lost.',
-    right: 'An exit where people leave, and not where they act.',
+      'An exit covers a tenth or more of a zone that drives light, or a quarter or more of the stage. Whoever falls silent in an exit is off stage, and not lost.',
+    right: 'An exit where people leave, not where they act.',
   },
   'safe-colour': {
     meaning:
@@ -81,7 +81,7 @@ export const WARNING_CODES = {
     right: 'Both are metres above the floor: a `wornAt` below `height`, or the true height.',
   },
   'performer-unused': {
-    meaning: 'No mapping asks where this performer is.',
+    meaning: 'No mapping uses the position of this performer.',
     right: 'A mapping for them, or a show without them.',
   },
   'zone-unused': {
@@ -98,11 +98,11 @@ export const WARNING_CODES = {
       'Another address: what arrives there is a position of a tracker, and the number is never heard.',
   },
   'desk-unused': {
-    meaning: 'A universe of the desk is heard, and nothing rests on it.',
+    meaning: 'A universe of the desk is heard, and nothing uses it.',
     right: 'A signal or an order by its slots, a `ground`, or a show without it.',
   },
   'condition-unused': {
-    meaning: 'No mapping, cue or signal asks this condition.',
+    meaning: 'No mapping, cue or signal uses this condition.',
     right: 'A mapping or a cue for it, or a show without it.',
   },
   'follow-lit': {
@@ -117,7 +117,7 @@ export const WARNING_CODES = {
     right: 'Another aim or a narrower beam there, or a Dimmer of 0.',
   },
   'keep-out-beam': {
-    meaning: 'Nobody has said how wide the beam of a head is, and it is to stay out of something.',
+    meaning: "The width of a head's beam is not known, and it has to stay out of something.",
     right: 'A `fieldAngle` in the `optics` of its profile, in degrees.',
   },
   'keep-out-unlit': {
@@ -135,7 +135,7 @@ export const WARNING_CODES = {
     right: 'A Dimmer and a colour above 0 in `base` or in the `set` of a mapping.',
   },
   'address-missing': {
-    meaning: 'This machine has no such interface, or no such address to listen on, now.',
+    meaning: 'At the moment this machine has no such interface, or no such address to listen on.',
     right: 'An address of this machine; none of it matters where the show runs on another one.',
   },
   'broadcast-address': {
@@ -144,7 +144,7 @@ export const WARNING_CODES = {
     right: 'Addresses of receivers, or `multicast` for sACN.',
   },
   'one-network': {
-    meaning: 'Positions come in and levels go out by the same interface.',
+    meaning: 'Positions come in and levels go out through the same interface.',
     right: 'Two networks: a flood on one of them then leaves the other as it is.',
   },
 } as const satisfies Record<string, { meaning: string; right: string }>;

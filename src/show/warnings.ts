@@ -166,7 +166,7 @@ function useWarnings(show: Show): Finding[] {
       'performers',
       show.performers,
       performers,
-      name => `no mapping asks where "${name}" is.`,
+      name => `no mapping uses the position of "${name}" is.`,
     ),
     ...unused('zone-unused', 'zones', show.zones, zones, name => `no mapping uses zone "${name}".`),
     ...unused(
@@ -196,7 +196,7 @@ function useWarnings(show: Show): Finding[] {
       'desk',
       show.desk,
       heardFor(show),
-      name => `no signal, order or universe rests on "${name}" of the desk.`,
+      name => `no signal, order or universe uses "${name}" of the desk.`,
     ),
   ];
 }
@@ -324,7 +324,7 @@ function machineWarnings({ inputs, outputs }: Show, machine: MachineAddresses): 
     if (shared === undefined) continue;
     findings.push({
       code: 'one-network',
-      message: `positions come in (input "${name}") and levels go out (output "${shared.name}") by the one interface ${device}.`,
+      message: `positions come in (input "${name}") and levels go out (output "${shared.name}") through the same interface ${device}.`,
       path,
     });
   }

@@ -52,7 +52,7 @@ export function textFaults(document: Document, text: string): TextFault[] {
     Pair(_, pair) {
       // JavaScript gives this key a meaning of its own, and would drop it silently.
       if (!isScalar(pair.key) || pair.key.value !== '__proto__') return;
-      faults.push({ message: '"__proto__" can not be used as a key.', offset: startOf(pair.key) });
+      faults.push({ message: '"__proto__" can\'t be used as a key.', offset: startOf(pair.key) });
     },
   });
   return faults;
@@ -71,7 +71,7 @@ function faultOf(fault: YAMLError, text: string, document: Document): TextFault 
 }
 
 const OUT_OF_BLOCK = 'this line is not indented as far as the others of its block.';
-const OPEN_QUOTE = 'text in quotes is not closed with the same quote.';
+const OPEN_QUOTE = 'text in quotes is not closed by the same quote.';
 const NO_COLON = 'a colon is missing: each line of a block is "key: value".';
 const SECOND_COLON =
   'there is a second colon on this line; text with a colon in it goes in quotes.';
@@ -96,7 +96,7 @@ function keysTwice(map: YAMLMap): TextFault[] {
     if (!isPair(item) || !isScalar(item.key)) continue;
     const key = String(item.key.value);
     if (seen.has(key)) {
-      const message = 'this key stands twice in its block; each key once.';
+      const message = 'this key appears twice in its block; each key may appear once.';
       faults.push({ message, offset: startOf(item.key) });
     }
     seen.add(key);
@@ -121,7 +121,7 @@ function wordsFor({ code, message }: YAMLError): string {
     case 'TAG_RESOLVE_FAILED':
       return 'a word that begins with ! is a YAML tag, which a show file does not use; text goes in quotes.';
     case 'BAD_SCALAR_START':
-      return 'text can not begin with this character; put it in quotes.';
+      return "text can't begin with this character; put it in quotes.";
     case 'BAD_INDENT':
     case 'MISSING_CHAR': {
       const bracket = /end with an? ([\]}])/.exec(message)?.[1];
@@ -134,9 +134,9 @@ function wordsFor({ code, message }: YAMLError): string {
     case 'BAD_DQ_ESCAPE':
       return "in double quotes a backslash has a meaning of its own; write two, or use single quotes ('...').";
     case 'UNEXPECTED_TOKEN':
-      return 'nothing of the kind can stand here: look for what is missing in this line or above it.';
+      return "this can't come here: look for something missing on this line or above it.";
     case 'RESOURCE_EXHAUSTION':
-      return 'lists and blocks lie too deep inside each other.';
+      return 'lists and blocks are nested too deeply.';
     default:
       return `this is not YAML: ${sentence(message)}`;
   }
@@ -146,10 +146,10 @@ function wordsFor({ code, message }: YAMLError): string {
 export function valueFault(error: unknown): string {
   const message = messageOf(error);
   if (/alias count/i.test(message)) {
-    return 'the repetitions with & and * stand for too many values; write them out.';
+    return 'the repetitions with & and * expand to too many values; write them out.';
   }
-  if (error instanceof RangeError) return 'lists and blocks lie too deep inside each other.';
-  return `this is not YAML that can be read: ${sentence(message)}`;
+  if (error instanceof RangeError) return 'lists and blocks are nested too deeply.';
+  return `this can't be read as YAML: ${sentence(message)}`;
 }
 
 function sentence(text: string): string {

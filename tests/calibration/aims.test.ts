@@ -70,14 +70,14 @@ describe('aims', () => {
   });
 
   const WAYS =
-    'line 1: what the head was told is missing, or stands there in several ways: give pan,tilt (degrees), pan_raw,tilt_raw, or pan_coarse,pan_fine,tilt_coarse,tilt_fine.';
+    'line 1: what the head was told is missing, or given in several ways: give pan,tilt (degrees), pan_raw,tilt_raw, or pan_coarse,pan_fine,tilt_coarse,tilt_fine.';
   test.each([
     ['x,y,z\n1,2,3', [WAYS]],
     ['x,y,z,pan\n1,2,3,4', [WAYS]],
     ['x,y,z,pan,tilt,pan_raw,tilt_raw\n1,2,3,4,5,6,7', [WAYS]],
     [
       'x,y,z,pan,tilt\n1,2,0,300,0',
-      ['line 2: Pan 300 is outside of the range of the profile, -270 to 270 degrees.'],
+      ['line 2: Pan 300 is outside the range of the profile, -270 to 270 degrees.'],
     ],
     [
       'x,y,z,pan_raw,tilt_raw\n1,2,0,65536,1',

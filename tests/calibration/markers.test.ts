@@ -73,7 +73,7 @@ describe('markers', () => {
     const bad = parseMarkers('name,x,y,z\n# measured twice\na,1,2,0\n"b"c,3,4,0\nd,5,6,1\n');
     expect(faultsOf(bad)).toEqual([expect.stringMatching(/^line 4: a quote in the middle/)]);
     const open = parseMarkers('name,x,y,z\na,1,2,0\n"b,3,4,0\nc,5,6,1\n');
-    expect(faultsOf(open)).toEqual([expect.stringMatching(/^line 3: .*none closes it/)]);
+    expect(faultsOf(open)).toEqual([expect.stringMatching(/^line 3: .*never closed/)]);
   });
 
   test('in any order of the columns, with comments and empty lines', () => {
@@ -117,7 +117,7 @@ describe('markers', () => {
       ],
     ],
     ['name,x,y,z,x\n', ['line 1: column "x" stands twice.']],
-    ['name,x,y,z\n', ['line 1: there is no row after the head.']],
+    ['name,x,y,z\n', ['line 1: there is no row after the header.']],
     [
       'name,x,y,z\na,1,2\nb,1,two,3',
       [

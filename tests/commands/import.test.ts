@@ -122,7 +122,9 @@ describe('bad usage and bad files', () => {
   test('what is no archive', async () => {
     writeFileSync(at('x.mvr'), 'no archive');
     expect(await run(at('x.mvr'))).toBe(1);
-    expect(said.err).toContain("x.mvr can't be imported: it is no ZIP archive, or it is damaged.");
+    expect(said.err).toContain(
+      "x.mvr can't be imported: it is not a ZIP archive, or it is damaged.",
+    );
     expect(await run(at('x.mvr'), { json: true })).toBe(1);
     expect(JSON.parse(said.out)).toMatchObject({ ok: false });
   });

@@ -37,7 +37,7 @@ describe('engines that ended when they should not have', () => {
     } as const;
     const ends = [killed, hung, slow, ...Array.from({ length: 7 }, () => unable)];
     expect(endsInWords(ends.map((end, atS) => ({ ...end, atS })))).toEqual([
-      'The engine was killed (SIGKILL) once and was restarted (by hand, or for want of memory).',
+      'The engine was killed (SIGKILL) once and was restarted (by hand, or because memory ran out).',
       'The engine hung once and was restarted (no frame came for 1.1 s, so it was killed).',
       'The engine was slow to start once and was restarted (it ran, but sent no frame for 10.2 s, so it was killed).',
       'The engine did not start 7 times before it ran (port 9010 is taken).',
@@ -67,7 +67,7 @@ describe('an engine that fails, and the fade that comes of it', () => {
         { atS: 10.3, event: fade('engine-dead', 'the engine is gone') },
       ),
     ).toEqual([
-      '10 the engine was killed (SIGKILL): by hand, or for want of memory; all light began to fade to its safe values',
+      '10 the engine was killed (SIGKILL): by hand, or because memory ran out; all light began to fade to its safe values',
     ]);
   });
 
@@ -100,7 +100,7 @@ describe('an engine that fails, and the fade that comes of it', () => {
       ),
     ).toEqual([
       '20 the engine hung: no frame came for 1.1 s, so it was killed; all light began to fade to its safe values',
-      '24 all light began to come up from its safe values',
+      '24 the engine began to take over from the safe values',
     ]);
   });
 

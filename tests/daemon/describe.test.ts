@@ -502,7 +502,7 @@ describe('an event', () => {
   it('tells why a reload goes by the safe look', () => {
     const because = 'the engine was just restarting';
     expect(inWords({ kind: 'reloaded', show: 'One lamp', because, by: 'a save' }).text).toBe(
-      'show "One lamp" reloaded (asked by a save): by the safe look, as the engine was just restarting; then it takes over',
+      'show "One lamp" reloaded (asked by a save): all light goes to the safe look first, because the engine was just restarting; then the new show takes over',
     );
   });
 
@@ -555,7 +555,7 @@ describe('an event', () => {
     });
     expect(inWords(SUPERVISOR['engine-ended'][0] as SupervisorEvent)).toMatchObject({
       level: 'error',
-      text: 'engine was killed (SIGKILL): by hand, or for want of memory; starting it again in 0.1 s',
+      text: 'engine was killed (SIGKILL): by hand, or because memory ran out; starting it again in 0.1 s',
     });
     const lighting = LIGHTING['send-failed'].map(event => inWords({ kind: 'lighting', event }));
     expect(lighting.map(({ text }) => text)).toEqual([
@@ -606,17 +606,17 @@ describe('an event', () => {
       text: 'flash limit: Hatch wash came up 0.30 s late',
     });
     expect(inWords({ ...held, times: 3, longestS: 0.4 }).text).toBe(
-      'flash limit: 3 times light came up late, by 0.40 s at most (Hatch wash)',
+      'flash limit: light came up late 3 times, by at most 0.40 s (Hatch wash)',
     );
     const early = { kind: 'flashes-held', times: 1, longestS: 1.02 } as const;
     expect(inWords({ ...early, fixtures: ['Stove', 'Window'], held: ['Window'] }).text).toBe(
-      'flash limit: Stove came up late, Window is still held back; 1.02 s at most so far',
+      'flash limit: Stove came up late, Window is still held back; at most 1.02 s so far',
     );
     expect(inWords({ ...early, fixtures: ['Stove'], held: ['Stove'] }).text).toBe(
-      'flash limit: Stove is still held back; 1.02 s at most so far',
+      'flash limit: Stove is still held back; at most 1.02 s so far',
     );
     expect(inWords({ kind: 'state-restored', file: '/s/o.json', entries: 1 }).text).toBe(
-      '1 change made before the restart holds again, from /s/o.json',
+      '1 change made before the restart is in force again, from /s/o.json',
     );
     const changes = [
       { kind: 'stop', performer: undefined, cause: 'restored' },
@@ -624,7 +624,7 @@ describe('an event', () => {
     ] as const;
     const restored = { kind: 'state-restored', file: '/s/o.json', entries: 2, changes } as const;
     expect(inWords(restored).text).toBe(
-      '2 changes made before the restart hold again (stop everybody; assign tracker 7 to ines), from /s/o.json',
+      '2 changes made before the restart are in force again (stop everybody; assign tracker 7 to ines), from /s/o.json',
     );
   });
 

@@ -200,7 +200,7 @@ describe('the link to the engine', () => {
       writeSync(3, Buffer.from('no message at all'));
     `);
     await until(() => told.ended.length > 0);
-    expect(told.ended).toEqual([['it sent bytes that are no message', undefined]]);
+    expect(told.ended).toEqual([['it sent bytes that are not a message', undefined]]);
     expect(link.pid).toBeUndefined();
   });
 

@@ -61,7 +61,7 @@ test('what holds again is said once: by the daemon, or by an engine that was sta
   const changes = [{ kind: 'cue', to: { name: 'storm' }, cause: 'restored' }] as const;
   const restored = { kind: 'state-restored', file: 's.json', entries: 1, changes } as const;
   expect(linesOf('safe', [restored], [engine], [OFF, CUE], [engine], [OFF, CUE])).toEqual([
-    '1 change made before the restart holds again (go to cue storm), from s.json',
+    '1 change made before the restart is in force again (go to cue storm), from s.json',
     'engine started, process 7',
     'engine started, process 7',
     'as before: gull is off stage; cue storm is on',

@@ -56,7 +56,7 @@ it('does not wait for a reader that stalls: bounded, counted, and said afterward
   file.stalled.shift()?.();
   await turn();
   expect(file.text.split('\n').filter(text => text.startsWith('x')).length).toBe(1025);
-  expect(file.text).toContain('1975 lost: the reader of the log does not keep up\n');
+  expect(file.text).toContain("1975 lost: whoever reads the log can't keep up\n");
 });
 
 it('gives up on a broken pipe without an error', async () => {

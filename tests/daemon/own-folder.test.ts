@@ -19,7 +19,7 @@ it('says what has become of a folder that was there', async () => {
   rmSync(path, { recursive: true });
   expect([await folder.fault(), folder.wasThere]).toEqual(['the folder is gone', true]);
   writeFileSync(path, '');
-  expect(await folder.fault()).toBe('that is no folder any more');
+  expect(await folder.fault()).toBe('that is no longer a folder');
 });
 
 it('knows the place where a disk belongs from the disk, which may come back under another number', async () => {

@@ -363,7 +363,7 @@ describe('by order', () => {
     pin(stage, 'left', undefined);
     stage.run(0.1, {});
     expect(stage.rig.eventsOf('operator-refused').map(({ reason }) => reason)).toEqual([
-      '"right" is no head that chooses whom it is on (follow by nearest, first or share)',
+      '"right" is not a head that chooses whom it is on (follow by nearest, first or share)',
       '"left" can\'t be on "nobody": its mapping doesn\'t list them',
     ]);
     expect(stage.rig.eventsOf('operator-done')).toMatchObject([{ changed: false }]);

@@ -107,7 +107,7 @@ describe('untrusted', () => {
     ['zeros', new Uint8Array(100_000)],
     ['cut', plot('').subarray(0, 200)],
   ])('%s is no archive', (_, bytes) => {
-    expect(fault(bytes)).toBe('it is no ZIP archive, or it is damaged');
+    expect(fault(bytes)).toBe('it is not a ZIP archive, or it is damaged');
   });
 });
 

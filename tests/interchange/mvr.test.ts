@@ -322,7 +322,7 @@ describe('what can not be used is said, every one', () => {
   test('a GDTF file inside that is broken, or a bomb', () => {
     const bomb = zip({ 'description.xml': new Uint8Array(40 * 2 ** 20) });
     for (const [gdtf, why] of [
-      [new TextEncoder().encode('no zip'), /no ZIP archive/],
+      [new TextEncoder().encode('no zip'), /not a ZIP archive/],
       [bomb, /times its size/],
       [zip({ 'description.xml': '<GDTF>' }), /no XML/],
     ] as const) {

@@ -24,7 +24,7 @@ it('says whether everything is all right, the worst first', () => {
   expect(line({ engine: lost })).toBe('act: The Gull is lost');
   expect(line({ engine: seen(SHOW) })).toBe('look: Ines, Tobias and The Gull not live yet');
   expect(line({ phase: 'losing' })).toMatch(/^act: All light fades to the safe look/);
-  expect(line({ engine: null })).toBe('look: Nothing is heard of the engine just now');
+  expect(line({ engine: null })).toBe('look: The engine is not heard from at the moment');
   expect(line({ status: { outputs: [output('no carrier')] } })).toBe(
     'act: No light leaves this machine',
   );

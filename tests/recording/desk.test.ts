@@ -14,7 +14,7 @@ import { Replay } from '../../src/recording/replay.js';
 import { patchedSlots } from '../../src/show/patched-slots.js';
 import { SOLO } from '../engine/shows.js';
 import { showOf } from '../show/show-of.js';
-import { itemsOf, TICK_HZ, UNIX_OFFSET_S } from './sessions.js';
+import { itemsOf, startOf, TICK_HZ, UNIX_OFFSET_S } from './sessions.js';
 
 const SHOW = `${SOLO.replace(
   'watchdog:',
@@ -38,22 +38,7 @@ test('what was heard of the desk is recorded, as far as anything rests on it, an
   const engine = createEngine(show);
   const runs = patchedSlots(show);
   const last = new Uint8Array(show.universes.length * 512);
-  const start = {
-    by: 'engine',
-    run: 'r',
-    part: 1,
-    tick: 0,
-    version: '0.1.0',
-    node: process.version,
-    platform: 'linux x64',
-    tickHz: TICK_HZ,
-    showFile: 'a.show.yaml',
-    showText: SHOW,
-    universes: [...show.universes],
-    atS: 10,
-    unixOffsetS: UNIX_OFFSET_S,
-  };
-  const records = [encodeJson('start', start)];
+  const records = [encodeJson('start', startOf(SHOW, show, 10))];
   const heard: Readonly<Record<number, DeskLevels>> = {
     1: universe({ 4: 0, 7: 0 }),
     60: universe({ 4: 200, 7: 0 }),

@@ -14,7 +14,7 @@ import { readSenders, sendersOf, withSenders } from '../../src/recording/senders
 import { patchedSlots } from '../../src/show/patched-slots.js';
 import { SOLO } from '../engine/shows.js';
 import { showOf } from '../show/show-of.js';
-import { itemsOf, TICK_HZ, UNIX_OFFSET_S } from './sessions.js';
+import { itemsOf, startOf, TICK_HZ, UNIX_OFFSET_S } from './sessions.js';
 
 const order = (address: string, arrivalS: number, from: string) => ({
   input: 1,
@@ -29,22 +29,7 @@ test('who gave an order is recorded beside its datagram, and said again by the r
   const state = createEngine(show);
   const runs = patchedSlots(show);
   const last = new Uint8Array(show.universes.length * 512);
-  const start = {
-    by: 'engine',
-    run: 'r',
-    part: 1,
-    tick: 0,
-    version: '0.1.0',
-    node: process.version,
-    platform: 'linux x64',
-    tickHz: TICK_HZ,
-    showFile: 'a.show.yaml',
-    showText: text,
-    universes: [...show.universes],
-    atS: 10,
-    unixOffsetS: UNIX_OFFSET_S,
-  };
-  const records = [encodeJson('start', start)];
+  const records = [encodeJson('start', startOf(text, show, 10))];
   for (let tick = 0; tick < 4; tick++) {
     const nowS = 10 + tick / TICK_HZ;
     const take = (type: 'absorb' | 'tick', datagrams: ReturnType<typeof order>[]) => {

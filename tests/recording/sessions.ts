@@ -17,6 +17,7 @@ import type { Start } from '../../src/recording/start.js';
 import { seededRandom } from '../../src/rehearsal/random.js';
 import { SALT_LANTERN } from '../../src/rehearsal/salt-lantern.js';
 import { scenePosition } from '../../src/rehearsal/scene.js';
+import type { Show } from '../../src/show/model.js';
 import { patchedSlots } from '../../src/show/patched-slots.js';
 import { showOf } from '../show/show-of.js';
 
@@ -35,6 +36,25 @@ export interface SessionOptions {
   readonly reload?: { readonly tick: number; readonly text: string };
 }
 
+/** What the first record of a run says. */
+export function startOf(text: string, { universes }: Show, atS: number, run = 'run-1'): Start {
+  return {
+    by: 'engine',
+    run,
+    part: 1,
+    tick: 0,
+    version: '0.1.0',
+    node: process.version,
+    platform: 'linux x64',
+    tickHz: TICK_HZ,
+    showFile: 'a.show.yaml',
+    showText: text,
+    universes: [...universes],
+    atS,
+    unixOffsetS: UNIX_OFFSET_S,
+  };
+}
+
 /** A session of a show with the demo's scene, as the daemon would record it: the records one by one. */
 export function recordSession(
   text: string,
@@ -49,21 +69,7 @@ export function recordSession(
   const last = new Uint8Array(show.universes.length * 512);
   const random = seededRandom(7);
   const beganS = START_S + fromS;
-  const start: Start = {
-    by: 'engine',
-    run,
-    part: 1,
-    tick: 0,
-    version: '0.1.0',
-    node: process.version,
-    platform: 'linux x64',
-    tickHz: TICK_HZ,
-    showFile: 'a.show.yaml',
-    showText: text,
-    universes: [...show.universes],
-    atS: beganS,
-    unixOffsetS: UNIX_OFFSET_S,
-  };
+  const start = startOf(text, show, beganS, run);
   const records = [encodeJson('start', start)];
   const at = { x: 0, y: 0, z: 0 };
   const reports = (sinceS: number): Datagram[] =>

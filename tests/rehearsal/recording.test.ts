@@ -42,7 +42,7 @@ describe('a recording', () => {
     expect(faultsOf('a,b\n1,2\n')[0]).toContain('line 1: the head is "a,b"');
     expect(faultsOf('t_s,x,y,z\n')).toEqual(['there is no line after the head.']);
     expect(faultsOf('t_s,x,y,z\n0,1,1,1\n')).toEqual([
-      'it has a single instant; two are the fewest.',
+      'it has a single instant; at least two are needed.',
     ]);
     const faults = faultsOf('t_s,x,y,z\n0,1,1,1\n0,1,1,1\n1,x,1,1\n2,,1,1\n3,1,1\n4,1,1,1\n');
     expect(faults.map(fault => fault.slice(0, 7))).toEqual([

@@ -354,7 +354,7 @@ describe('what people did', () => {
     const { losses, recommendations } = report();
     expect(losses[0]).toMatchObject({ performer: 'tobias', reason: 'conflict' });
     expect(losses[0]?.why).toBe('the confidence was low: their trackers were in different places');
-    expect(recommendations[0]?.act).toMatch(/^Look who really wears trackers 2 and 7: /);
+    expect(recommendations[0]?.act).toMatch(/^Check who really wears trackers 2 and 7: /);
   });
 
   it('counts for whom an operator had stopped before the engine began', () => {

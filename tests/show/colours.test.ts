@@ -329,10 +329,10 @@ describe('what is wrong is said', () => {
   });
 
   test.each([
-    ['{ attribute: Dimmer, emitter: { xy: [0.3, 0.3], luminance: 1 } }', 'is no emitter'],
+    ['{ attribute: Dimmer, emitter: { xy: [0.3, 0.3], luminance: 1 } }', 'is not an emitter'],
     [
       '{ attribute: Zoom, range: [10, 40], filter: { xy: [0.3, 0.3], luminance: 1 } }',
-      'is no filter',
+      'is not a filter',
     ],
     ['{ attribute: Color1, values: { red: { levels: [0, 9], luminance: 10 } } }', 'without its xy'],
     [

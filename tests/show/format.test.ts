@@ -63,7 +63,7 @@ describe('a show of an older format', () => {
         {
           code: 'older-format',
           message:
-            'the show is of format 1, which is read as ever. When the rest is written as these warnings say, write `lampwright: 3`.',
+            'the show is of format 1, which is still read as before. When the rest is written as these warnings say, write `lampwright: 3`.',
           path: ['lampwright'],
         },
       ],

@@ -1,11 +1,11 @@
 import { Ajv2020 } from 'ajv/dist/2020.js';
 import { describe, expect, test } from 'vitest';
 import { parse } from 'yaml';
+import { showEditorSchema } from '../../src/reference/editor-schema.js';
 import {
   alternativesAt,
   type JsonSchema,
   keysOf,
-  showEditorSchema,
   showJsonSchema,
 } from '../../src/show/json-schema.js';
 import { changed, configShow, MINIMAL } from './base.js';
@@ -31,6 +31,16 @@ describe('editors', () => {
     ['a name with a space', changed('  stove:', '  "stove 1":')],
   ])('find %s', (_, text) => {
     expect(validate(parse(text))).toBe(false);
+  });
+
+  test('get definitions by names that do not change with their number', () => {
+    const { $defs } = showEditorSchema() as { $defs: Record<string, object> };
+    const names = Object.keys($defs);
+    expect(names).toContain('stage-x');
+    expect(names.filter(name => !/^[A-Za-z][\w-]*$/.test(name) || name.includes('schema'))).toEqual(
+      [],
+    );
+    expect(names).toEqual([...names].sort());
   });
 
   test('are told what every key is', () => {

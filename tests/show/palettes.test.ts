@@ -125,7 +125,7 @@ test('what can not be had is told, at its place', () => {
     'unknown-name: a target stays where it is, and "ines" is a performer: { follow: ines, fixtures: [...], set: { Dimmer: 70 } }.',
   );
   expect(says(set('spot', 'target: far'))).toBe(
-    'unknown-name: fixture "far" has no position, so that nothing can aim at it.',
+    'unknown-name: fixture "far" has no position, so nothing can aim at it.',
   );
   expect(says(set('spot', 'target: spot'))).toBe(
     'aim-impossible: fixture "spot" can\'t aim at itself.',

@@ -89,7 +89,7 @@ describe('a profile in a file of its own', () => {
     const parts = new Map([[FILE, { file: `/shows/${FILE}`, fault: 'there is no such file' }]]);
     const result = parseShow(SHOW.replace('radius: 0.8', 'radius: 8'), 'a.show.yaml', parts);
     expect(result.ok ? [] : result.problems.map(({ line, message }) => [line, message])).toEqual([
-      [11, 'zone "stove" reaches outside of the stage, which is x 0 to 6 and y 0 to 4 metres.'],
+      [11, 'zone "stove" reaches outside the stage, which is x 0 to 6 and y 0 to 4 metres.'],
       [12, `profile file "${FILE}" can't be read: there is no such file.`],
     ]);
   });

@@ -42,7 +42,7 @@ test.each([
   ],
   [
     'profile: placeholder',
-    `fixtures ${FOUR} have the profile "placeholder", which doesn't say what their slots do; give them the profile of their kind, or mark them as unpatched: true.`,
+    `fixtures ${FOUR} have the profile "placeholder", which doesn't say what their slots do; give them their real profile, or mark them as unpatched: true.`,
   ],
 ])('the same fault of four fixtures is one error that lists them: %s', (lamp, message) => {
   expect(problemsOf(lamp)).toEqual([message]);

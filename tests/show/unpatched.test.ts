@@ -48,7 +48,7 @@ describe('an unpatched fixture', () => {
   test('is no place for a mapping to send to', () => {
     const text = changed('[glow]', '[glow, far]', withFixture(far));
     expect(problems(text)).toEqual([
-      'fixture-unpatched: fixture "far" is unpatched, so nothing would be sent to it: give it a universe and an address and take unpatched away, or leave it out here.',
+      'fixture-unpatched: fixture "far" is unpatched, so nothing would be sent to it: give it a universe and an address and remove unpatched, or leave it out here.',
     ]);
   });
 
@@ -69,7 +69,7 @@ describe('a fixture that is not marked as unpatched', () => {
 
   test('needs a profile that says what its slots do', () => {
     expect(problems(withFixture('{ profile: placeholder, universe: 1, address: 30 }'))).toEqual([
-      'placeholder-profile: fixture "far" has the profile "placeholder", which doesn\'t say what its slots do; give it the profile of its kind, or mark it as unpatched: true.',
+      'placeholder-profile: fixture "far" has the profile "placeholder", which doesn\'t say what its slots do; give it its real profile, or mark it as unpatched: true.',
     ]);
   });
 

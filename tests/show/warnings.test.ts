@@ -179,7 +179,7 @@ describe('of a show that is right', () => {
     ]);
     // Two circles of radius r at a distance of r share 2 pi / 3 - sqrt(3) / 2 of r squared: 39.1 % of one.
     expect(words(exit('circle: { centre: [2.8, 3], radius: 0.8 }'))).toEqual([
-      'exit "door" covers 39 % of zone "stove", which drives light: who is lost there counts as gone off, and no loss is told.',
+      'exit "door" covers 39 % of zone "stove", which drives light: whoever is lost there counts as off stage, and no loss is reported.',
     ]);
     expect(words(`${SAFE}watchdog: { trackerSilent: { after: 500 } }\n`)).toEqual([
       '`watchdog.trackerSilent.after` is 500 s. Did you mean milliseconds? That would be 0.5.',

@@ -456,7 +456,7 @@ outputs:
     );
     expect(code).toBe(0);
     expect(stderr).toContain('"four" is not five numbers');
-    expect(stderr).toContain('3: 3 samples; 4 are the fewest');
+    expect(stderr).toContain('3: 3 samples; at least 4 are needed');
     expect(stderr).toMatch(/7: aim error about 4 cm over the stage; the next best at about/);
     expect(JSON.parse(stdout).fixtures[0].samples).toHaveLength(7);
   });
@@ -485,7 +485,7 @@ outputs:
     await live.says('press Enter');
     // Nobody sends yet.
     live.type('');
-    await live.says('Nothing was heard of the desk: no Art-Net on universe 2. Once more.');
+    await live.says('Nothing was heard from the desk: no Art-Net on universe 2. Once more.');
     for (const [i, [x = 0, y = 0, z = 0, pan = 0, tilt = 0]] of rows.entries()) {
       trackers.place(21, x, y, z);
       trackers.place(22, 3, 3, 1);

@@ -44,7 +44,7 @@ describe('a process that reads a show', () => {
 
   it.each([
     ['SIGTERM', 'was killed (SIGTERM)'],
-    ['SIGKILL', 'was killed (SIGKILL, by somebody or by the system for want of memory)'],
+    ['SIGKILL', 'was killed (SIGKILL, by somebody or by the system, because memory ran out)'],
   ])('that is killed by %s is told of as that', async (signal, why) => {
     const read = loadShowInChild(SALT_LANTERN);
     const kill = () =>

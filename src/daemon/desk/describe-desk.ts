@@ -39,7 +39,7 @@ export function describeDesk(event: DeskEvent): Entry {
       );
       return {
         level: 'warn',
-        text: `packets of the desk that were not used: ${told.join('; ')}`,
+        text: `packets from the desk that were not used: ${told.join('; ')}`,
         data: event,
       };
     }
@@ -70,14 +70,14 @@ const DROP_WORDS: Readonly<Record<string, string>> = {
   unreadable: 'could not be read',
   late: 'came late or twice (by their numbers)',
   preview: 'were for previews only',
-  'too-many-sources': 'of sources beyond the four that are taken',
-  'third-source': 'of an Art-Net source beyond the two that are taken',
+  'too-many-sources': 'from sources beyond the four that are used',
+  'third-source': 'from an Art-Net source beyond the two that are used',
 };
 
 /** What becomes of its levels. */
 export function goneInWords(gone: 'hold' | 'unknown' | number): string {
   if (gone === 'hold') return 'its last levels are held';
-  if (gone === 'unknown') return 'what rests on it goes to its safe values';
+  if (gone === 'unknown') return 'whatever depends on it goes to its safe values';
   return `its levels go to ${Math.round(gone * 100)} %`;
 }
 

@@ -88,7 +88,7 @@ export interface LightingSocketOptions {
 }
 
 const STUCK =
-  'the network takes no more, and the send buffer is full: is it jammed, or slower than the show?';
+  "the network can't keep up, and the send buffer is full: is it jammed, or slower than the show?";
 const NO_CARRIER = 'it has no carrier: is its cable out, or its switch off?';
 
 /** One socket for all that leaves by one interface, bound to its address. Nothing here throws. */

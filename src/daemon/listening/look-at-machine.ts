@@ -96,7 +96,7 @@ function probeSocket(): Promise<Socket | undefined> {
 
 /** By the group of universe discovery, on which nothing but sources is heard. */
 function joinFault(socket: Socket | undefined, address: string): string | undefined {
-  if (socket === undefined) return 'no socket was to be had';
+  if (socket === undefined) return 'no socket could be opened';
   const group = multicastGroup(DISCOVERY_UNIVERSE);
   try {
     socket.addMembership(group, address);

@@ -47,19 +47,19 @@ export function follow(folder: string, firstHz: number, { line, ended }: Followi
   const write = (request: object) => socket.write(`${JSON.stringify(request)}\n`);
   const watch = () => write(['watch', String(rateHz)]);
   socket.setEncoding('utf8');
-  socket.setTimeout(SILENT_MS, () => end('the daemon says nothing any more.'));
+  socket.setTimeout(SILENT_MS, () => end('the daemon has stopped answering.'));
   socket.on('connect', watch);
   socket.on('error', error => end(noDaemonText(folder, error)));
   socket.on('close', () => end('the daemon has closed the connection.'));
   socket.on('data', (piece: string) => {
     const lines = (text + piece).split('\n');
     text = lines.pop() ?? '';
-    if (text.length > LONGEST_LINE) end('the daemon sends a line without an end.');
+    if (text.length > LONGEST_LINE) end('the daemon sends a line that never ends.');
     for (const one of lines) {
       if (isOver) return;
       const said = read(one);
       if (said === undefined)
-        end('the daemon sends what is no snapshot: is it of another version?');
+        end('what the daemon sends is not a snapshot: is it another version?');
       else if ('kind' in said) line(said);
       else if (said.id !== undefined) waiting.get(said.id)?.(said);
       else end(said.text);

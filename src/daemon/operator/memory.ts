@@ -263,11 +263,11 @@ export class OperatorMemory {
 export function readOperatorState(value: unknown): OperatorState | string {
   if (!isRecord(value)) return 'it is not an object';
   const { trackers, stopped, offStage, cue, mappingsOff, pins, entered } = value;
-  if (entered !== undefined && !areNames(entered)) return '"entered" is no list of names';
+  if (entered !== undefined && !areNames(entered)) return '"entered" is not a list of names';
   if (pins !== undefined && !(isRecord(pins) && areNames(Object.values(pins))))
-    return '"pins" is no list of heads with names';
+    return '"pins" is not a list of heads with names';
   if (mappingsOff !== undefined && !areNames(mappingsOff))
-    return '"mappingsOff" is no list of names';
+    return '"mappingsOff" is not a list of names';
   if (cue !== undefined && typeof cue !== 'string') return '"cue" is no name';
   if (!isRecord(trackers)) return '"trackers" is not an object';
   const entries = Object.entries(trackers);
@@ -280,7 +280,7 @@ export function readOperatorState(value: unknown): OperatorState | string {
   if (!isRecord(stopped)) return '"stopped" is not an object';
   const { everybody, performers, since } = stopped;
   if (typeof everybody !== 'boolean') return '"stopped.everybody" is neither true nor false';
-  if (!areNames(performers)) return '"stopped.performers" is no list of names';
+  if (!areNames(performers)) return '"stopped.performers" is not a list of names';
   // Files of older versions have none; a time that is none is not worth the rest.
   const times = Object.entries(isRecord(since) ? since : {}).filter(
     (one): one is [string, number] => performers.includes(one[0]) && Number.isFinite(one[1]),
@@ -298,8 +298,8 @@ export function readOperatorState(value: unknown): OperatorState | string {
   if (offStage === undefined) return kept;
   if (!isRecord(offStage)) return '"offStage" is not an object';
   const { away, leaving } = offStage;
-  if (!areNames(away)) return '"offStage.away" is no list of names';
-  if (!areNames(leaving)) return '"offStage.leaving" is no list of names';
+  if (!areNames(away)) return '"offStage.away" is not a list of names';
+  if (!areNames(leaving)) return '"offStage.leaving" is not a list of names';
   return { ...kept, offStage: { away, leaving } };
 }
 

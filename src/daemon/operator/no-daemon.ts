@@ -5,7 +5,7 @@ export function noDaemonText(folder: string, error: NodeJS.ErrnoException): stri
     case 'ENOENT':
       return `${none}: there is no control socket. Name the folder that it was started with (run --state-dir), or start one.`;
     case 'ENOTDIR':
-      return `${none}: it is no folder. Name the one that the daemon was started with (run --state-dir).`;
+      return `${none}: it is not a folder. Name the one that the daemon was started with (run --state-dir).`;
     case 'ECONNREFUSED':
       return `${none}: the one that was started there has ended.`;
     case 'EACCES':

@@ -99,7 +99,7 @@ export class Control {
       case 'operate':
         return this.#operate(supervisor, request.action);
       case 'watch': {
-        const text = 'Refused: as many watch already as can.';
+        const text = 'Refused: no more can watch at the same time.';
         return { outcome: 'refused', ok: false, text };
       }
       case 'incomplete':
@@ -121,19 +121,20 @@ export class Control {
     }
     if (problems === 'went on') {
       const { reloadS } = this.#supervisor?.show ?? { reloadS: 0 };
-      const text = `The show is reloaded: it goes on from the light that is out, over ${reloadS} s.`;
+      const text = `The show is reloaded: the light goes from where it is to the new show, over ${reloadS} s.`;
       return { outcome: 'done', ok: true, text };
     }
     if ('because' in problems) {
-      const text = `The show is reloaded by the safe look, as ${problems.because}; then it takes over.`;
+      const text = `The show is reloaded: all light goes to the safe look first, because ${problems.because}; then the new show takes over.`;
       return { outcome: 'done', ok: true, text };
     }
     if ('engineFault' in problems) {
-      const text = `Nothing to load: the show is loaded as its file says, but its engine can't run. It is tried again.\n${problems.engineFault}`;
+      const text = `Nothing to load: the show is loaded as its file says, but its engine can't run. Trying again.\n${problems.engineFault}`;
       return { outcome: 'refused', ok: false, text, problems: [problems.engineFault] };
     }
     if (problems.length === 0) {
-      const text = 'The show is reloaded: its safe look first, then it takes over.';
+      const text =
+        'The show is reloaded: all light goes to its safe look first, then it takes over.';
       return { outcome: 'done', ok: true, text };
     }
     const text = `Not loaded. The running show carries on.\n${problems.join('\n')}`;

@@ -116,7 +116,7 @@ function faultOf(
   length: number,
   longestFrame: number,
 ): string | undefined {
-  if (bytes.readUInt32LE(HEAD.magic) !== MAGIC) return 'bytes that are no message';
+  if (bytes.readUInt32LE(HEAD.magic) !== MAGIC) return 'bytes that are not a message';
   const version = bytes.readUInt8(HEAD.version);
   if (version !== VERSION) return `a message of version ${version}, where ${VERSION} is spoken`;
   if (type === undefined) return 'a message of a type that does not exist';

@@ -154,7 +154,11 @@ export class StatusBook {
         return false;
       }
       case 'state-unsaved':
-        this.trouble('state', `what people change is lost by a restart: ${event.reason}`, nowS);
+        this.trouble(
+          'state',
+          `changes made by people would be lost in a restart: ${event.reason}`,
+          nowS,
+        );
         return true;
       case 'state-saved':
         this.trouble('state', undefined, nowS);
@@ -175,7 +179,7 @@ export class StatusBook {
       case 'reload-stuck':
         this.trouble(
           'reload',
-          'the last reload failed, and so did the way back: the safe look is out',
+          'the last reload failed, and so did going back: the safe look is out',
           nowS,
         );
         return true;

@@ -44,9 +44,9 @@ function darkInWords(down: readonly { name: string; since: string }[], isDark: b
   if (isDark) {
     // Since the last of them went.
     const since = down.map(one => one.since).sort((a, b) => Date.parse(a) - Date.parse(b));
-    return [`NO LIGHT LEAVES THIS MACHINE since ${clockOf(since.at(-1) ?? '')}`];
+    return [`NO LIGHT LEAVES THIS MACHINE (since ${clockOf(since.at(-1) ?? '')})`];
   }
-  return down.map(({ name, since }) => `output ${name} sends nothing since ${clockOf(since)}`);
+  return down.map(({ name, since }) => `output ${name} sends nothing (since ${clockOf(since)})`);
 }
 
 function supervisorInWords(status: Status): string {
@@ -61,11 +61,11 @@ function supervisorInWords(status: Status): string {
     live: 'live',
     losing: 'all light is fading to the safe look',
     safe: 'all light is at the safe look',
-    rearming: 'all light is at the safe look, and comes up in a moment',
-    returning: 'all light is coming up from the safe look',
+    rearming: 'all light is at the safe look, and the engine is about to take over',
+    returning: 'the engine is taking over from the safe look',
   }[phase];
-  const why = phase === 'losing' || phase === 'safe' ? ` (${cause})` : '';
-  return `${what} since ${clockOf(since)}${why}`;
+  const why = phase === 'losing' || phase === 'safe' ? `: ${cause}` : '';
+  return `${what} (since ${clockOf(since)}${why})`;
 }
 
 function performersInWords(status: Status, word: Word = 'live'): string {

@@ -106,7 +106,7 @@ function checkActing({ mappings, cues }: ShowFile, cueName: string, path: Path):
       const at = [...path, 'mappings', i, ...(typeof one === 'string' ? [] : [name])];
       const atKey = typeof one !== 'string';
       if (seen.has(name)) {
-        const message = `mapping "${name}" stands twice in cue "${cueName}".`;
+        const message = `mapping "${name}" appears twice in cue "${cueName}".`;
         return [{ code: 'name-shared', message, path: at, atKey }];
       }
       seen.add(name);
@@ -152,7 +152,7 @@ function checkLook(
   const fixture = show.fixtures[name];
   if (fixture === undefined) return [];
   if (fixture.unpatched) {
-    const message = `fixture "${name}" is unpatched, so nothing would be sent to it: give it a universe and an address and take unpatched away, or leave it out here.`;
+    const message = `fixture "${name}" is unpatched, so nothing would be sent to it: give it a universe and an address and remove unpatched, or leave it out here.`;
     return [{ code: 'fixture-unpatched', message, path, atKey: true }];
   }
   const profile = profileFor(profilesOf(show), fixture);

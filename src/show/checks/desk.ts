@@ -65,7 +65,7 @@ function checkOrders(show: ShowFile): Finding[] {
       else if (Object.keys(show.cues).length === 0) {
         findings.push({
           code: 'unknown-name',
-          message: 'a slot is to bring cues on, and the show has no cues.',
+          message: 'a slot brings cues on, but the show has no cues.',
           path: [...path, 'cue'],
         });
       }
@@ -105,7 +105,7 @@ function checkUniverse(
   return [
     {
       code: 'desk-own-universe',
-      message: `"${name}" would hear ${called} universe ${universe} on ${on}, which output "${own[0]}" sends there: desk and show would be two sources of one universe. Have the desk send another universe, and lay ours on it with \`ground\`.`,
+      message: `"${name}" would hear ${called} universe ${universe} on ${on}, which output "${own[0]}" sends there: desk and show would be two sources of one universe. Have the desk send another universe, and lay ours over it with \`ground\`.`,
       path: [...path, 'universe'],
     },
   ];
@@ -125,7 +125,7 @@ function checkGroundOf(
   if (!lists.includes(undefined) && !sent.includes(ground)) {
     findings.push({
       code: 'universe-unreachable',
-      message: `no output sends universe ${ground}, which is to lie on "${name}"; ${sent.length === 0 ? 'the show has no outputs' : `outputs send ${enumerated(sent.map(String))}`}.`,
+      message: `no output sends universe ${ground}, which is to lie over "${name}"; ${sent.length === 0 ? 'the show has no outputs' : `outputs send ${enumerated(sent.map(String))}`}.`,
       path: [...path, 'ground'],
     });
   }
@@ -140,7 +140,7 @@ function checkGroundOf(
   if (gone === 'unknown') {
     findings.push({
       code: 'bad-value',
-      message: `"${name}" is a ground, whose levels go out: unknown is no level. Write gone: hold, or a number.`,
+      message: `"${name}" is a ground, whose levels go out, and "unknown" is not a level. Write gone: hold, or a number.`,
       path: [...path, 'gone'],
     });
   }

@@ -36,8 +36,7 @@ export function checkDriven(
   if (Object.keys(mapping.set).length === 0 && !('zone' in mapping)) {
     findings.push({
       code: 'never-acts',
-      message:
-        'set is empty, so that the mapping does nothing; name the attributes that it drives.',
+      message: 'set is empty, so the mapping does nothing; name the attributes that it drives.',
       path: [...path, 'set'],
     });
   }
@@ -84,7 +83,7 @@ function checkBy(
     return [
       {
         code: 'never-acts',
-        message: `signal "${by}" is never above 0, so that the mapping never acts; look at its range.`,
+        message: `signal "${by}" is never above 0, so the mapping never acts; check its range.`,
         path: [...path, 'by'],
       },
     ];
@@ -102,7 +101,7 @@ function checkWhen(answers: Answers, mapping: MappingFile, path: Path): Finding[
   return [
     {
       code: 'never-acts',
-      message: 'the condition can never be yes: it asks for something and for its opposite.',
+      message: 'the condition can never be yes: it requires something and its opposite.',
       path: [...path, 'when'],
     },
   ];

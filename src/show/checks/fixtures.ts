@@ -66,8 +66,8 @@ export function checkFixtures(show: ShowFile): Finding[] {
 
 function placeholderFault({ fixtures, several }: Whose): string {
   return several
-    ? `${fixtures} have the profile "${PLACEHOLDER}", which doesn't say what their slots do; give them the profile of their kind, or mark them as unpatched: true.`
-    : `${fixtures} has the profile "${PLACEHOLDER}", which doesn't say what its slots do; give it the profile of its kind, or mark it as unpatched: true.`;
+    ? `${fixtures} have the profile "${PLACEHOLDER}", which doesn't say what their slots do; give them their real profile, or mark them as unpatched: true.`
+    : `${fixtures} has the profile "${PLACEHOLDER}", which doesn't say what its slots do; give it its real profile, or mark it as unpatched: true.`;
 }
 
 /** Universes that fixtures are patched to and no output sends: each once, however many fixtures are in it. */
@@ -259,10 +259,10 @@ function checkColours(
       atKey: true,
     });
   if (emitter !== undefined && !isEmitter(attribute)) {
-    add('emitter', 'is no emitter: those are ColorAdd_ and ColorRGB_ attributes');
+    add('emitter', 'is not an emitter: those are ColorAdd_ and ColorRGB_ attributes');
   }
   if (filter !== undefined && !isFilter(attribute)) {
-    add('filter', 'is no filter: those are ColorSub_ attributes');
+    add('filter', 'is not a filter: those are ColorSub_ attributes');
   }
   for (const [name, at] of Object.entries(values)) {
     if (typeof at === 'number' || !('levels' in at)) continue;

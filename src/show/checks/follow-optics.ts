@@ -28,7 +28,7 @@ export function checkFollowOptics(
     } else if (zoom === undefined && beamAngleDeg === undefined && fieldAngleDeg === undefined) {
       add(
         'beam',
-        `how wide the beam of fixture "${name}" is with the iris open is not known; its profile "${profile.name}" needs optics: { beamAngle: degrees }.`,
+        `the beam width of fixture "${name}" with the iris open is not known; its profile "${profile.name}" needs optics: { beamAngle: degrees }.`,
       );
     }
   }

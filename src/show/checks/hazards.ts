@@ -193,7 +193,7 @@ function checkStrobes(
     const rest = base[attribute] ?? channel.default;
     const path = ['fixtures', name];
     if (flashes(safe[attribute] ?? rest)) {
-      const message = `${attribute} of fixture "${name}" strobes in the safe look; the safe look gives steady light, or none.`;
+      const message = `${attribute} of fixture "${name}" strobes in the safe look; a safe look must be steady light, or none.`;
       return [{ code: 'hazard-safe', message, path, atKey: true }];
     }
     const asked = show.mappings
@@ -217,7 +217,7 @@ function checkOff(
   const path = ['fixtures', name, ...(fixture.safe === undefined ? [] : ['safe'])];
   if (output.length === 0) {
     if (!isWhole || fixture.safe !== undefined) return [];
-    const message = `fixture "${name}" is hazardous and has no Dimmer, Fog1 or Haze1: nobody but you knows what off is; say it in safe.`;
+    const message = `fixture "${name}" is hazardous and has no Dimmer, Fog1 or Haze1: only you know what "off" is for it; say so in safe.`;
     return [{ code: 'hazard-safe', message, path, atKey: true }];
   }
   return output.flatMap(channel => {
@@ -226,7 +226,7 @@ function checkOff(
     const value = isValue(said) ? physicalOf(channel, said) : undefined;
     const off = Math.min(Math.max(0, Math.min(from, to)), Math.max(from, to));
     if (value === off) return [];
-    const message = `${attribute} of fixture "${name}" is hazardous and stands at ${String(said)} in the safe look; ${off} is off.`;
+    const message = `${attribute} of fixture "${name}" is hazardous and is set to ${String(said)} in the safe look; ${off} is off.`;
     return [{ code: 'hazard-safe', message, path, atKey: true }];
   });
 }

@@ -128,7 +128,7 @@ function checkPsn(name: string, input: Extract<InputFile, { protocol: 'psn' }>):
   if (group !== 'none' && !(first >= 224 && first < 240)) {
     findings.push({
       code: 'bad-value',
-      message: `group ${group} is no multicast group, which is an address from 224.0.0.0 to 239.255.255.255; write \`group: none\` where the server sends to the address of this machine.`,
+      message: `group ${group} is not a multicast group, which is an address from 224.0.0.0 to 239.255.255.255; write \`group: none\` where the server sends to the address of this machine.`,
       path: [...at, 'group'],
     });
   }
@@ -136,7 +136,7 @@ function checkPsn(name: string, input: Extract<InputFile, { protocol: 'psn' }>):
   if (notOurs !== undefined) {
     findings.push({
       code: 'bad-value',
-      message: `input "${name}" listens on the interface ${wanted}, ${notOurs.replace(/, and .*/, '.')} The group stands in \`group\`; \`interface\` is the address or name of an interface of this machine.`,
+      message: `input "${name}" listens on the interface ${wanted}, ${notOurs.replace(/, and .*/, '.')} The group belongs in \`group\`; \`interface\` is the address or name of an interface of this machine.`,
       path: [...at, 'interface'],
     });
   }
@@ -170,8 +170,8 @@ function noAddressOfOurs(listen: string): string | undefined {
   // A name of an interface has no number.
   if (!(first >= 224)) return undefined;
   return first < 240
-    ? 'a multicast group, and no group is joined.'
-    : 'which is no address of an interface.';
+    ? 'a multicast group, which is not an address of this machine.'
+    : 'which is not the address of an interface.';
 }
 
 /** A part of an address in braces that is not {tracker}. */
@@ -220,19 +220,19 @@ function partsDiffer({ key }: RouteError, path: readonly (string | number)[]): F
 function argumentsFault({ reason, found }: RouteError): string {
   switch (reason) {
     case 'duplicate-role':
-      return `"${found}" stands twice among the arguments`;
+      return `"${found}" appears twice among the arguments`;
     case 'too-few-axes':
       return 'a position needs at least two of x, y and z that always come: in this route, or in several that have an axis each';
     case 'optional-before-required':
-      return `"${found}" comes after an argument that may be missing; those with ? stand last`;
+      return `"${found}" comes after an argument that may be missing; those with ? must be last`;
     case 'optional-in-each':
-      return `"${found}" may not be missing in \`each\`, or nobody knows where the next one begins; write it without ?`;
+      return `"${found}" can't be optional in \`each\`: it would not be clear where the next one begins; write it without ?`;
     case 'outside-each':
-      return `"${found}" is of one tracker and belongs into \`each\`; before it stand only "stamp" and "ignore"`;
+      return `"${found}" belongs to one tracker, so in \`each\`; only "stamp" and "ignore" may come before it`;
     case 'two-trackers':
       return 'the tracker is named in the address and among the arguments; one of them is enough';
     case 'optional-tracker':
-      return 'the tracker may not be missing; write it without ?';
+      return "the tracker can't be optional; write it without ?";
     default:
       return `the arguments can't be used: ${found}`;
   }
@@ -244,18 +244,18 @@ function addressFault(error: RouteError): string {
     case 'duplicate-address':
       return `"${found}" is the address of an earlier route`;
     case 'no-tracker':
-      return `"${found}" doesn't say where the tracker stands; use {tracker} for that part, or put "tracker" among the arguments`;
+      return `"${found}" doesn't say which part is the tracker; write {tracker} for that part, or put "tracker" among the arguments`;
     case 'no-leading-slash':
       return `an OSC address begins with /, and this one with "${found}"`;
     case 'empty-part':
-      return 'an OSC address has something between two slashes, and does not end with one';
+      return 'an OSC address has something between each two slashes, and does not end with one';
     case 'forbidden-character':
       if (isOtherBraces(error)) {
-        return `"${found}" is no part of an OSC address; where the tracker's name stands, write {tracker}`;
+        return `"${found}" can't be a part of an OSC address; write {tracker} in place of the tracker's name`;
       }
-      return `"${found}" can't stand in an OSC address; only {tracker} may`;
+      return `"${found}" can't be in an OSC address; only {tracker} can`;
     case 'several-placeholders':
-      return '{tracker} stands twice in the address; once is enough';
+      return '{tracker} appears twice in the address; once is enough';
     default:
       return `the address can't be used: ${found}`;
   }

@@ -61,7 +61,7 @@ export function checkKeptHeads(show: Show): Finding[] {
       const fixture = `fixture "${plan.name}"`;
       const path = ['fixtures', plan.name];
       if (distanceTo(volume, plan.head.position) <= 0) {
-        const message = `${fixture} hangs inside of keep-out "${name}" and could never be lit: give the area a height, or name the fixtures that it concerns.`;
+        const message = `${fixture} hangs inside keep-out "${name}" and could never be lit: give the area a height, or name the fixtures it applies to.`;
         return [{ code: 'keep-out-head', message, path: ['keepOut', name], atKey: true }];
       }
       if (

@@ -33,7 +33,7 @@ export function checkValues(
     // The aim of a look is a point.
     if (typeof value !== 'number' && typeof value !== 'string') continue;
     if (typeof value === 'number' && (attribute === COLOUR || attribute === TARGET)) {
-      const message = `${attribute} is a name of the palettes, and no number.`;
+      const message = `${attribute} is a name from the palettes, not a number.`;
       findings.push({
         fixture,
         code: 'unknown-name',

@@ -155,7 +155,7 @@ function checkNames(
     if (!Object.hasOwn(show.fixtures, name) || show.fixtures[name]?.unpatched !== true) continue;
     findings.push({
       code: 'fixture-unpatched',
-      message: `fixture "${name}" is unpatched, so nothing would be sent to it: give it a universe and an address and take unpatched away, or leave it out here.`,
+      message: `fixture "${name}" is unpatched, so nothing would be sent to it: give it a universe and an address and remove unpatched, or leave it out here.`,
       path: [...path, 'fixtures', at],
     });
   }

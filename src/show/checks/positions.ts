@@ -73,7 +73,7 @@ function template(
   const plain = address.replaceAll('{performer}', 'p').replaceAll('{id}', '1');
   const compiled = compileTemplate(plain);
   if (!compiled.ok || compiled.template.hasTracker) {
-    const message = `"${address}" is no OSC address: parts with a / before each, without spaces and without # * , ? [ ] { }, but for {performer} and {id}.`;
+    const message = `"${address}" is not an OSC address: parts with a / before each, without spaces and without # * , ? [ ] { }, but for {performer} and {id}.`;
     findings.push({ code: 'positions-address', message, path: [...path, 'address'] });
   }
   const isNamed = /\{(performer|id)\}/.test(address);

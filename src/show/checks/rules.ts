@@ -52,7 +52,7 @@ export function checkRule(
   const fixture = show.fixtures[to];
   if (fixture === undefined) names.unknownPlace(to, [...path, 'to']);
   else if (fixture.position === undefined) {
-    return fault(`fixture "${to}" has no position, so that nothing is near to it.`);
+    return fault(`fixture "${to}" has no position, so nothing can be near it.`);
   } else if (fixture.unpatched) return fault(`fixture "${to}" is unpatched.`);
   return [];
 }

@@ -157,7 +157,7 @@ function checkDistance(
     );
     findings.push({
       code: 'signal-constant',
-      message: `neither end of this distance is a performer, so that ${moving ? 'nobody walks towards the zone' : 'it never changes'}; name a performer or a group of them.`,
+      message: `neither end of this distance is a performer, so ${moving ? 'nobody walks towards the zone' : 'it never changes'}; name a performer or a group of them.`,
       path,
     });
   } else if (first?.length === 1 && second?.length === 1 && first[0] === second[0]) {
@@ -169,7 +169,7 @@ function checkDistance(
 function toThemselves(name: string, path: Path): Finding {
   return {
     code: 'signal-constant',
-    message: `both ends are "${name}", so that it never changes; name somebody or something else.`,
+    message: `both ends are "${name}", so it never changes; name somebody or something else.`,
     path,
   };
 }
@@ -220,7 +220,7 @@ function checkLine(line: readonly (readonly [number, number])[], path: Path): Fi
   return [
     {
       code: 'signal-range',
-      message: `points ${still} and ${still + 1} of the line are the same; a line leads from one point to another.`,
+      message: `points ${still} and ${still + 1} of the line are the same; a line goes from one point to another.`,
       path: [...path, still],
     },
   ];
@@ -236,7 +236,7 @@ function checkOsc(
   if (!compiled.ok || compiled.template.hasTracker) {
     findings.push({
       code: 'bad-value',
-      message: `"${address}" is no OSC address to listen to: parts with a / before each, without spaces and without # * , ? [ ] { }, such as /sound/level.`,
+      message: `"${address}" is not an OSC address to listen to: parts with a / before each, without spaces and without # * , ? [ ] { }, such as /sound/level.`,
       path: [...path, 'address'],
     });
   }

@@ -32,7 +32,7 @@ export function checkStage(show: ShowFile): Finding[] {
     if (isStageRight && area !== undefined && !isInsideBounds(area, { x, y })) {
       findings.push({
         code: 'zone-outside-stage',
-        message: `zone "${name}" reaches outside of the stage, which is x ${x[0]} to ${x[1]} and y ${y[0]} to ${y[1]} metres.`,
+        message: `zone "${name}" reaches outside the stage, which is x ${x[0]} to ${x[1]} and y ${y[0]} to ${y[1]} metres.`,
         path: [...path, zone.circle === undefined ? 'polygon' : 'circle'],
       });
     }

@@ -59,7 +59,7 @@ function targetFault(show: ShowFile, name: string): string | undefined {
   const fixture = Object.hasOwn(fixtures, name) ? fixtures[name] : undefined;
   if (fixture !== undefined) {
     if (fixture.position !== undefined) return undefined;
-    return `fixture "${name}" has no position, so that nothing can aim at it.`;
+    return `fixture "${name}" has no position, so nothing can aim at it.`;
   }
   if (Object.hasOwn(performers, name)) {
     return `a target stays where it is, and "${name}" is a performer: { follow: ${name}, fixtures: [...], set: { Dimmer: 70 } }.`;

@@ -79,7 +79,7 @@ it.each([
   ],
   [{ trackers: {} }, /"stopped" is not an object/],
   [{ trackers: {}, stopped: { everybody: 1, performers: [] } }, /neither true nor false/],
-  [{ trackers: {}, stopped: { everybody: true, performers: [1] } }, /no list of names/],
+  [{ trackers: {}, stopped: { everybody: true, performers: [1] } }, /not a list of names/],
   [[], /not an object/],
   [null, /not an object/],
   [{}, /"trackers" is not an object/],
@@ -105,7 +105,7 @@ it('who is off stage stays so over a restart, as far away as they were', () => {
     { kind: 'off', performer: 'gull', cause: 'restored' },
   ]);
   expect(readOperatorState({ ...memory.state, offStage: { away: [1], leaving: [] } })).toBe(
-    '"offStage.away" is no list of names',
+    '"offStage.away" is not a list of names',
   );
 });
 
@@ -148,7 +148,7 @@ actions:
   memory.hear({ kind: 'entered', condition: 'near', entered: false });
   expect(memory.state).toEqual({ trackers: {}, stopped: NOBODY });
   expect(readOperatorState({ trackers: {}, stopped: NOBODY, entered: [1] })).toBe(
-    '"entered" is no list of names',
+    '"entered" is not a list of names',
   );
 });
 
@@ -183,6 +183,6 @@ it('keeps whom heads are pinned to, and has a new engine pin those that it may',
   memory.hear(pin('head', undefined));
   expect(memory.state).toEqual({ trackers: {}, stopped: NOBODY });
   expect(readOperatorState({ trackers: {}, stopped: NOBODY, pins: ['gull', 3] })).toBe(
-    '"pins" is no list of heads with names',
+    '"pins" is not a list of heads with names',
   );
 });

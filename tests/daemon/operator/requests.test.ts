@@ -184,7 +184,7 @@ it('prints what is wrong with a show that was not loaded', async () => {
   expect(await tell('reload')).toEqual({
     outcome: 'done',
     ok: true,
-    text: 'The show is reloaded by the safe look, as the engine was just restarting; then it takes over.',
+    text: 'The show is reloaded: all light goes to the safe look first, because the engine was just restarting; then the new show takes over.',
   });
   problems = [];
   expect(await tell('reload')).toMatchObject({ outcome: 'done', ok: true });

@@ -223,7 +223,7 @@ describe('what is no message is a fault, once and for all', () => {
   it('and what came before it has been read', () => {
     const { frames, news, reader } = collector();
     const rest = Buffer.concat([Buffer.from('noise of sixteen'), written()]);
-    expect(reader.push(Buffer.concat([written(), rest]))).toBe('bytes that are no message');
+    expect(reader.push(Buffer.concat([written(), rest]))).toBe('bytes that are not a message');
     expect(frames).toHaveLength(1);
     expect(news).toHaveLength(1);
   });

@@ -198,7 +198,7 @@ it('the first start is no return of an engine', () => {
   const cause = 'the engine is starting';
   book.hear({ kind: 'lights', from: 'safe', to: 'rearming', cause }, 1000);
   expect(statusInWords(book.status(1001))[0]).toMatch(
-    /all light is at the safe look, and comes up in a moment since [\d:]+; no engine$/,
+    /all light is at the safe look, and the engine is about to take over \(since [\d:]+\); no engine$/,
   );
 });
 
@@ -291,7 +291,7 @@ it('an engine that is gone takes with it what it knew', () => {
     performers: [{ state: 'not heard' }, { state: 'not heard' }],
   });
   expect(statusInWords(status)[0]).toMatch(
-    /all light is fading to the safe look since .*the engine is gone.*no engine/,
+    /all light is fading to the safe look \(since [\d:]+: the engine is gone.*no engine/,
   );
 });
 
@@ -305,7 +305,7 @@ it('does not say that light is coming back while nobody is tracked', () => {
   expect(first).not.toContain('coming up');
   expect(first).toMatch(/the engine runs, THE STAGE IS AT THE SAFE LOOK: nobody is live/);
   expect(second).toMatch(/^tracking silent since/);
-  expect(statusInWords(run(8, BOTH))[0]).toContain('all light is coming up from the safe look');
+  expect(statusInWords(run(8, BOTH))[0]).toContain('the engine is taking over from the safe look');
 });
 
 it('names what a restart would not find, until it does', () => {
@@ -365,12 +365,12 @@ it('says first that no light leaves, or which output sends nothing, without code
   expect(outputs.length).toBe(2);
   lose('pit0', rig.nowS);
   expect(statusInWords(book.status(rig.nowS))[0]).toMatch(
-    /^Test house: output pit sends nothing since [\d:]{8}; both performers are live; /,
+    /^Test house: output pit sends nothing \(since [\d:]{8}\); both performers are live; /,
   );
   for (const one of outputs) lose(one.interface, rig.nowS + 60);
   const [first, second] = statusInWords(book.status(rig.nowS + 61));
   expect(first).toMatch(
-    /^Test house: NO LIGHT LEAVES THIS MACHINE since [\d:]{8}; both performers are tracked; /,
+    /^Test house: NO LIGHT LEAVES THIS MACHINE \(since [\d:]{8}\); both performers are tracked; /,
   );
   expect(first).not.toContain('EADDR');
   expect(second).toContain('EADDRNOTAVAIL');
