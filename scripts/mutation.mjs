@@ -11,8 +11,6 @@ import { Worker } from './mutation/process.mjs';
 import { misuse, readOptions } from './options.mjs';
 
 const LEAST = 0.85;
-/** Of the tests that come by a change the quickest are run, as many as take so long in all, of the processor's time. */
-const TESTS_MS = 3000;
 /** A file whose tests take longer, once, is left out. */
 const FILE_S = 20;
 /** What is changed, and the tests that have to notice. */
@@ -44,6 +42,7 @@ What was found is kept in .tmp/mutation, so that a second run only tries what ha
   --only WORDS   files that have this in their name; may be given several times
   --sample N     about so many changes of a part, drawn at random: each file has its share of them
   --seed WORD    another draw ('1' unless said)
+  --seconds N    of the tests that come by a change the quickest run, as many as take so long in all (3)
   --write FILE   the table into this page
   --help         this
 
@@ -53,6 +52,7 @@ const options = {
   only: { type: 'string', multiple: true },
   sample: { type: 'string', least: 1 },
   seed: { type: 'string', default: '1' },
+  seconds: { type: 'string', least: 1, default: '3' },
   write: { type: 'string' },
 };
 const { values, positionals } = readOptions(USAGE, options, true);
@@ -175,7 +175,7 @@ function testsFor(id, found) {
   let allMs = 0;
   const tests = rows.filter(({ tookMs }) => {
     allMs += tookMs;
-    return allMs <= TESTS_MS;
+    return allMs <= 1000 * values.seconds;
   });
   tests.sort((a, b) => promise(b) - promise(a));
   return { tests, hits: tests.reduce((sum, { hits }) => sum + hits, 0) };
