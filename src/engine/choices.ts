@@ -107,8 +107,8 @@ export function choose(choices: Choices, seen: Seen, dtS: number, events: Engine
   for (const one of choices.all) {
     if (one.choice.rule.kind === 'middle') continue;
     goOver(choices, one, seen, dtS);
-    for (const one of choices.lights) tell(one, seen, events);
   }
+  for (const one of choices.lights) tell(one, seen, events);
 }
 
 function nearest(one: Chooser, seen: Seen): number {

@@ -65,6 +65,10 @@ export interface Chooser {
 export interface Pool {
   readonly heads: readonly Chooser[];
   readonly assignment: Assignment;
+  /** By person and head, the cost of one that is not on them, as it was lately; NaN where it is to be found anew. */
+  readonly away: Float64Array;
+  /** Whose costs are found anew in this tick: one in so many. */
+  turn: number;
 }
 
 export interface Seen {

@@ -13,6 +13,11 @@ const COST = {
   unserved: 1e4,
   never: 1e6,
 } as const;
+/**
+ * A head may be given to somebody by where they were so many ticks ago at most: a tenth of a second. Of whom it is on
+ * the cost is always that of now.
+ */
+const EVERY = 4;
 /** McCandless, A Method of Lighting the Stage (1932; from memory): 45 degrees up. Below 20 it is in the eyes: common practice. */
 const [BEST_RAD, EYES_RAD] = [Math.PI / 4, Math.PI / 9];
 
@@ -31,30 +36,40 @@ export function createPools(all: readonly Chooser[]): Pool[] {
   }
   return [...byPool.values()].map(heads => {
     const people = heads[0]?.choice.people.length ?? 0;
-    return { heads, assignment: createAssignment(people, heads.length + people) };
+    const away = new Float64Array(people * heads.length).fill(Number.NaN);
+    return { heads, assignment: createAssignment(people, heads.length + people), away, turn: 0 };
   });
 }
 
 /** The best assignment of those who are believed to the heads that can be had. */
-export function share({ heads, assignment }: Pool, seen: Seen): void {
+export function share(pool: Pool, seen: Seen): void {
+  const { heads, assignment, away } = pool;
   const { costs, columns, columnOf, rows } = assignment;
+  pool.turn = (pool.turn + 1) % EVERY;
   for (let i = 0; i < rows; i++) {
     const row = i * columns;
     const [any] = heads;
     const isThere = any !== undefined && believed(any, seen, i) && !hasByOrder(heads, i);
     costs.fill(COST.never, row, row + columns);
     costs[row + heads.length + i] = isThere ? COST.unserved : 0;
+    const own = i * heads.length;
+    if (!isThere || i % EVERY === pool.turn) away.fill(Number.NaN, own, own + heads.length);
     if (!isThere) continue;
     for (let h = 0; h < heads.length; h++) {
       const head = heads[h] as Chooser;
       const { current, forS, choice } = head;
       if (head.pinned >= 0) continue;
-      if (current === i) costs[row + h] = costOf(head, seen, i);
-      // A head that has just been given to somebody, or is on somebody lost and not yet dark, is not to be had.
-      else if (current < 0) costs[row + h] = COST.change + costOf(head, seen, i);
-      else if (believed(head, seen, current) ? forS >= choice.holdS : !shows(head, seen)) {
-        costs[row + h] = COST.change + costOf(head, seen, i);
+      if (current === i) {
+        costs[row + h] = costOf(head, seen, i);
+        away[own + h] = Number.NaN;
+        continue;
       }
+      // A head that has just been given to somebody, or is on somebody lost and not yet dark, is not to be had.
+      const isFree =
+        current < 0 || (believed(head, seen, current) ? forS >= choice.holdS : !shows(head, seen));
+      if (!isFree) continue;
+      if (Number.isNaN(away[own + h])) away[own + h] = costOf(head, seen, i);
+      costs[row + h] = COST.change + (away[own + h] as number);
     }
   }
   assign(assignment);
