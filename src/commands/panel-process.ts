@@ -1,7 +1,7 @@
-import { setPriority } from 'node:os';
 import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
 import { monotonicS } from '../daemon/clock.js';
+import { goBehind } from '../daemon/go-behind.js';
 import { type Followed, follow } from '../daemon/live/follow.js';
 import { ask } from '../daemon/operator/control.js';
 import type { PanelOrders, PanelWord } from '../daemon/panel/panel-runner.js';
@@ -16,8 +16,6 @@ import { Streams } from '../panel/server/streams.js';
 import { messageOf } from '../stage/message-of.js';
 import { EXIT } from './exit-codes.js';
 
-/** Behind the engine and the supervisor in the queue for the processor. */
-const NICE = 5;
 const BEAT_MS = 1000;
 const AGAIN_MS = 500;
 /** For metrics and the strips, while nobody looks. */
@@ -28,11 +26,7 @@ const IGNORED = ['SIGINT', 'SIGTERM', 'SIGQUIT', 'SIGHUP', 'SIGUSR1', 'SIGUSR2']
 export async function panelProcess(): Promise<number> {
   for (const signal of IGNORED) process.on(signal, () => undefined);
   process.stdout.on('error', () => process.exit(EXIT.ok));
-  try {
-    setPriority(NICE);
-  } catch {
-    // It is asked for once; the light has a priority of its own.
-  }
+  goBehind();
   const lines = createInterface({ input: process.stdin });
   const gone = new Promise<void>(resolve => lines.once('close', resolve));
   const first = await new Promise<string | undefined>(resolve => {

@@ -42,7 +42,9 @@ export function loadShow(file: string): LoadedShow {
 }
 
 /** A show that could not be read at all. */
-export function refusedShow(problems: readonly Problem[]): LoadedShow {
+export function refusedShow(
+  problems: readonly Problem[],
+): Extract<LoadedShow, { readonly ok: false }> {
   return { ok: false, problems, text: '', whole: '', parts: new Map() };
 }
 

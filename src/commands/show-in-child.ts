@@ -1,4 +1,6 @@
 import { type ChildProcess, fork } from 'node:child_process';
+import { setImmediate as turn } from 'node:timers/promises';
+import { unpackInParts } from '../daemon/packed-show.js';
 import { isNoTether, isTethersWord, mayTether, TETHER } from '../daemon/tether.js';
 import { messageOf } from '../stage/message-of.js';
 import { type LoadedShow, refusedShow } from './show-file.js';
@@ -8,6 +10,13 @@ export interface ReadingLimits {
   readonly heapMiB: number;
   readonly longestMs: number;
 }
+
+type Loaded = Extract<LoadedShow, { ok: true }>;
+type Refused = Extract<LoadedShow, { ok: false }>;
+/** As it comes from that process: a show in parts alone, as to make one of it at once holds up the light. */
+export type ReadShow =
+  | Refused
+  | (Omit<Loaded, 'show' | 'packed'> & Required<Pick<Loaded, 'packed'>>);
 
 /** Of what it says at its end. */
 const LAST_WORDS_BYTES = 8192;
@@ -83,10 +92,10 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
       );
       child.kill('SIGKILL');
     }, limits.longestMs);
-    child.once('message', loaded => {
+    child.once('message', read => {
       clearTimeout(timer);
-      resolve(loaded as LoadedShow);
       child.kill('SIGKILL');
+      resolve(unpacked(read as ReadShow));
     });
     child.once('error', error => {
       clearTimeout(timer);
@@ -107,6 +116,19 @@ function readInProcess(file: string, limits: ReadingLimits): Promise<LoadedShow>
       );
     });
   });
+}
+
+/** A part in a turn. */
+async function unpacked(read: ReadShow): Promise<LoadedShow> {
+  if (!read.ok) return read;
+  const parts = unpackInParts(read.packed);
+  for (;;) {
+    await turn();
+    const { done, value: show } = parts.next();
+    if (done !== true) continue;
+    await turn();
+    return { ...read, show };
+  }
 }
 
 function endOf(code: number | null, signal: NodeJS.Signals | null): string {

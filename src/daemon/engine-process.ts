@@ -116,7 +116,6 @@ class EngineLoop {
   #picture: EnginePicture | undefined;
   #positions: PositionsOut;
   #next: NextEngine | undefined;
-  #hasRehearsed = false;
   readonly #inputs: readonly InputSocket[];
   readonly #periodS: number;
   #timer: NodeJS.Timeout | undefined;
@@ -185,8 +184,7 @@ class EngineLoop {
 
   /** Goes on with another show, of the same patch, outputs and inputs, as soon as its engine is made. */
   takeShow(show: NextShow): void {
-    this.#next = new NextEngine(show, this.engine, !this.#hasRehearsed);
-    this.#hasRehearsed = true;
+    this.#next = new NextEngine(show, this.engine);
   }
 
   /** So many snapshots a second from now on. */

@@ -29,14 +29,12 @@ export class NextEngine {
   /** Ticks one after the other that left no time. */
   #without = 0;
 
-  /** @param isFirst no other has been made here before it: what takes over is rehearsed */
   constructor(
     readonly show: NextShow,
     running: Engine,
-    isFirst: boolean,
     private readonly clock = monotonicS,
   ) {
-    this.#parts = make(show.packed, running, isFirst);
+    this.#parts = make(show.packed, running);
   }
 
   /**
@@ -60,18 +58,12 @@ export class NextEngine {
   }
 }
 
-function* make(
-  packed: readonly string[],
-  running: Engine,
-  isFirst: boolean,
-): Generator<undefined, MadeEngine> {
+function* make(packed: readonly string[], running: Engine): Generator<undefined, MadeEngine> {
   const show = yield* unpackInParts(packed.map(part => Buffer.from(part, 'base64')));
-  if (isFirst) {
-    // Code that has never run takes several times as long, and one tick has to have room for all of it.
-    const other = yield* engineInParts(show);
-    yield* takeOverInParts(other, running, yield* pairsInParts(other, running));
-    yield;
-  }
+  // Rehearsed: code that has not run for a while takes several times as long, and one tick has to have room for all of it.
+  const other = yield* engineInParts(show);
+  yield* takeOverInParts(other, running, yield* pairsInParts(other, running));
+  yield;
   const engine = yield* engineInParts(show);
   const pairs = yield* pairsInParts(engine, running);
   return { engine, pairs };

@@ -9,15 +9,20 @@ export interface ChoosingHead {
 
 /** In the order of the show. */
 export function choosingHeads({ mappings, fixtures, performers }: Show): ChoosingHead[] {
+  const peopleOf = new Map<number, Set<number>>();
+  for (const one of mappings) {
+    if (one.kind !== 'follow' || one.choice === undefined || one.choice.rule.kind === 'middle') {
+      continue;
+    }
+    for (const head of one.heads) {
+      const people = peopleOf.get(head) ?? new Set();
+      for (const who of one.choice.people) people.add(who);
+      peopleOf.set(head, people);
+    }
+  }
   return fixtures.flatMap(({ name, label }: FixturePlan, index): ChoosingHead[] => {
-    const people = new Set(
-      mappings.flatMap(one =>
-        one.kind === 'follow' && one.heads.includes(index) && one.choice?.rule.kind !== 'middle'
-          ? (one.choice?.people ?? [])
-          : [],
-      ),
-    );
-    if (people.size === 0) return [];
+    const people = peopleOf.get(index);
+    if (people === undefined) return [];
     return [{ name, label, people: performers.filter((_, p) => people.has(p)) }];
   });
 }

@@ -1,5 +1,6 @@
 import { execFileSync, spawn, spawnSync } from 'node:child_process';
-import { readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { getPriority } from 'node:os';
 import { dirname, join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { loadShow } from '../../src/commands/show-file.js';
@@ -10,6 +11,19 @@ import { Daemon, SALT_LANTERN, until, variantOf } from './support.js';
 const { loadShowInChild }: typeof import('../../src/commands/show-in-child.js') = await import(
   '../../dist/commands/show-in-child.js' as string
 );
+
+function readers(...args: string[]): string[] {
+  const { stdout } = spawnSync('pgrep', [...args, '-f', 'show-process'], { encoding: 'utf8' });
+  return stdout.split('\n').filter(one => one !== '');
+}
+
+/** Of each thread (proc_pid_stat(5): field 19). */
+function nicesOf(pid: string): number[] {
+  return readdirSync(`/proc/${pid}/task`).map(thread => {
+    const stat = readFileSync(`/proc/${pid}/task/${thread}/stat`, 'latin1');
+    return Number(stat.slice(stat.lastIndexOf(')') + 2).split(' ')[16]);
+  });
+}
 
 describe('a process that reads a show', () => {
   it('reads the same as this one', async () => {
@@ -55,16 +69,23 @@ describe('a process that reads a show', () => {
     });
   });
 
+  it('is behind the one that started it, with all of its threads', async () => {
+    const read = loadShowInChild(SALT_LANTERN);
+    const behind = Math.min(19, getPriority() + 5);
+    await until('it is', () => {
+      const [reader] = readers('-P', String(process.pid));
+      const nices = reader === undefined ? [] : nicesOf(reader);
+      return nices.length > 4 && nices.every(nice => nice === behind);
+    });
+    expect(await read).toMatchObject({ ok: true });
+  });
+
   it('that is stopped ends with the process that started it', async () => {
     const beside = new URL('../../dist/commands/show-in-child.js', import.meta.url).href;
     const body = `import('${beside}').then(({ loadShowInChild }) => loadShowInChild('${SALT_LANTERN}'))`;
     const parent = spawn(process.execPath, ['--input-type=module', '-e', body], {
       stdio: 'ignore',
     });
-    const readers = (...args: string[]) => {
-      const { stdout } = spawnSync('pgrep', [...args, '-f', 'show-process'], { encoding: 'utf8' });
-      return stdout.split('\n').filter(one => one !== '');
-    };
     let [reader] = [] as string[];
     await until('there is one', () => {
       [reader] = readers('-P', String(parent.pid));

@@ -163,6 +163,8 @@ export class Control {
       return { ...answer, text: `${answer.text}${nameHint(action, show)}` };
     }
     if (!answer.ok || action.kind === 'hold') return answer;
+    // What it carried out changes no light that anybody sees.
+    if (!supervisor.leads) answer = { ...answer, text: `${answer.text} ${OTHER_LEADS}` };
     const unkept = await supervisor.keeping.unkept();
     if (unkept === undefined) return answer;
     const text = `${answer.text} It holds now, but could not be saved: a restart of the daemon would lose it (${unkept}).`;
@@ -185,6 +187,8 @@ export class Control {
     });
   }
 }
+
+const OTHER_LEADS = 'The other machine has the light just now: tell that one too.';
 
 /** An enable that nobody could hold in time, or that nothing waits for. */
 function cannotHold(hazard: EnabledClass, show: Show): string | undefined {

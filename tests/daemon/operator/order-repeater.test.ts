@@ -42,6 +42,14 @@ it('tells the standby which cue is on, as an order that its engine takes, and th
   rig.tick();
   expect(rig.view.cue?.name).toBe('storm');
   expect(rig.view.deskLost).toBe(true);
+
+  // A cue that only the standby is told holds until the main machine tells it again.
+  rig.order({ kind: 'cue', to: 'back', cause: 'command' });
+  rig.tick();
+  expect(rig.view.cue?.name).not.toBe('storm');
+  rig.receive(heard[0] as Buffer, rig.nowS, 1, '10.0.0.11');
+  rig.tick();
+  expect(rig.view.cue?.name).toBe('storm');
 });
 
 it('tells the standby which heads are pinned to whom; what it has beside that is let go', async () => {

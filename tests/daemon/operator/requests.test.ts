@@ -18,6 +18,7 @@ let control: Control;
 let rig: Rig;
 let kept: OperatorKeeping;
 let engineRuns = true;
+let leads = true;
 let unkept: string | undefined;
 let next: unknown[] = [];
 let problems: Reloaded = [];
@@ -45,13 +46,16 @@ const supervisor = {
   get show() {
     return rig.view.show;
   },
+  get leads() {
+    return leads;
+  },
 } as unknown as Supervisor;
 
 beforeEach(async () => {
   folder = mkdtempSync(join(tmpdir(), 'lampwright-requests-'));
   rig = new Rig(`${HOUSE}cues: { prologue: { label: Prologue }, storm: { fade: 2 }, dawn: {} }\n`);
   kept = new OperatorKeeping(rig.show, undefined, () => undefined);
-  [engineRuns, unkept, next, problems] = [true, undefined, [], []];
+  [engineRuns, leads, unkept, next, problems] = [true, true, undefined, [], []];
   const faults: (string | undefined)[] = [];
   control = new Control(folder, fault => faults.push(fault));
   await control.open(supervisor, async () => problems);
@@ -63,6 +67,13 @@ afterEach(() => {
 });
 
 const tell = (...words: string[]) => ask(folder, words);
+
+it('says of a machine that has not the light that the other one is to be told as well', async () => {
+  leads = false;
+  const also = 'The other machine has the light just now: tell that one too.';
+  expect(await tell('cue', 'storm')).toMatchObject({ text: `Cue storm comes on. ${also}` });
+  expect(await tell('stop', 'ines')).toMatchObject({ text: expect.stringContaining(also) });
+});
 
 it('takes cues by name, label, next and back; what is so already is no fault', async () => {
   expect(await tell('cue', 'next')).toMatchObject({ outcome: 'done', text: 'Cue storm comes on.' });
