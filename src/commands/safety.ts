@@ -52,7 +52,10 @@ export async function safety(args: Arguments): Promise<number> {
   const sheet = safetySheet(loaded.show);
   const page = args.values.html;
   if (typeof page === 'string') {
-    const why = writeText(page, safetyPage(sheet, new Date().toISOString().slice(0, 10)));
+    const why = writeText(
+      page,
+      safetyPage(loaded.show, sheet, new Date().toISOString().slice(0, 10)),
+    );
     if (why !== undefined) {
       return misuse(`can't write ${page}: ${why}.`);
     }

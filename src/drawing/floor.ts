@@ -247,7 +247,7 @@ export class Floor {
       ...this.#names.map(name => name(labels)),
     ];
     return [
-      `<svg xmlns="http://www.w3.org/2000/svg" class="floor" viewBox="0 0 ${this.wide} ${fixed(this.high)}" role="img" aria-label="${escaped(label)}" font-family="inherit" font-size="${SIZE}" fill="${INK.text}"${attributes}>`,
+      `<svg class="floor" viewBox="0 0 ${this.wide} ${fixed(this.high)}" role="img" aria-label="${escaped(label)}" font-family="inherit" font-size="${SIZE}" fill="${INK.text}"${attributes}>`,
       ...this.#parts,
       ...names,
       ...(this.#small ? [] : [this.#edges()]),
@@ -271,12 +271,21 @@ export class Floor {
     title: string,
   ): string {
     const number = String(this.#numbered.length + 1);
-    const ways = lines.length > 1 ? [lines, lines.slice(0, 1), [number]] : [lines, [number]];
-    const shown = ways
-      .map(some => ({ some, placed: labels.beside(x, y, half, some, SIZE) }))
-      .find(({ placed }) => placed !== undefined);
-    if (shown?.some[0] !== lines[0]) this.#numbered.push(title);
-    if (shown?.placed === undefined) return '';
+    // A small picture has no list beside it.
+    const ways = this.#small
+      ? [lines]
+      : lines.length > 1
+        ? [lines, lines.slice(0, 1), [number]]
+        : [lines, [number]];
+    let shown: { readonly some: readonly string[]; readonly placed: Placed } | undefined;
+    for (const some of ways) {
+      const placed = labels.beside(x, y, half, some, SIZE);
+      if (placed === undefined) continue;
+      shown = { some, placed };
+      break;
+    }
+    if (!this.#small && shown?.some[0] !== lines[0]) this.#numbered.push(title);
+    if (shown === undefined) return '';
     const { some, placed } = shown;
     const line = placed.isFar
       ? `<path d="M${fixed(x)} ${fixed(y)}L${fixed(placed.x)} ${fixed(placed.middleY)}" stroke="${INK.quiet}" stroke-width="0.7"/>`

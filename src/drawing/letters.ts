@@ -30,7 +30,7 @@ export function shortened(text: string, most: number): string {
 /** Lines of whole words that are no longer than so many letters; a longer word is cut. */
 export function inLines(text: string, most: number): string[] {
   const lines: string[] = [];
-  for (const word of text.split(/\s+/).filter(one => one !== '')) {
+  for (const word of text.split(/[ \t\n]+/).filter(one => one !== '')) {
     const last = lines.at(-1);
     if (last !== undefined && last.length + word.length < most) {
       lines[lines.length - 1] = `${last} ${word}`;

@@ -64,12 +64,12 @@ function ballOnPlan({ centre, radiusM }: Extract<VolumeOptions, { kind: 'ball' }
 
 function keepOut(floor: Floor, volume: VolumeOptions, label: string, isSmall: boolean): void {
   if (volume.kind === 'ball') {
-    const name = isSmall ? undefined : `${label} ${volume.centre.z.toFixed(1)} m`;
+    const name = isSmall ? undefined : `${label} ${volume.centre.z.toFixed(1)}\u00a0m`;
     floor.area(ballOnPlan(volume), AREAS.keepOut, name);
     return;
   }
   const { toM } = heightOf(volume.area);
-  const high = toM >= 100 ? '' : ` to ${toM.toFixed(1)} m`;
+  const high = toM >= 100 ? '' : ` to ${toM.toFixed(1)}\u00a0m`;
   floor.area(volume.area, AREAS.keepOut, isSmall ? undefined : `${label}${high}`);
 }
 

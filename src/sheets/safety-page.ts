@@ -1,7 +1,19 @@
+import { captioned, list, page, paragraphs, table } from '../drawing/page.js';
+import type { Show } from '../show/model.js';
+import { enumerated } from '../stage/enumerated.js';
 import { escaped } from '../stage/markup.js';
-import { actsText, comesText, LEFT_ALONE, leavesAloneText, valuesText } from './cue-sheets.js';
+import {
+  actsText,
+  type CueSheet,
+  comesText,
+  LEFT_ALONE,
+  leavesAloneText,
+  valuesText,
+} from './cue-sheets.js';
 import { deskOrdersText, groundText } from './desk-sheet.js';
 import { keepOutText } from './keep-out-sheet.js';
+import { safeLights } from './safe-lights.js';
+import { safeKey, safePlan } from './safe-plan.js';
 import {
   ALLOWANCE_S,
   type ConditionSheet,
@@ -11,179 +23,214 @@ import {
 } from './safety-sheet.js';
 
 /** The sheet as one HTML file to print and to keep; nothing in it comes from anywhere else. */
-export function safetyPage(sheet: SafetySheet, printed: string): string {
-  return `<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<title>${escaped(sheet.show)}: when something fails</title>
-<style>${STYLE}</style>
-</head>
-<body>
-<h1>${escaped(sheet.show)}: what the light does when something fails</h1>
-<p>For the venue's file. Printed by lampwright on ${escaped(printed)} from the show file; print it anew when the show changes.</p>
-<ul class="caution">${sheet.cautions.map(one => `<li>${escaped(one)}</li>`).join('')}</ul>
-
-<h2>What can fail, and what is done</h2>
-<p>Worst first: where several hold at once, the first is the cause that the log names, and the shortest fade is taken.
-After a loss the light comes back only once all has been well for ${seconds(sheet.rearmS)}, over ${seconds(sheet.returnS)}.</p>
-${table(
-  ['condition', 'whose light', 'when', 'acts after', 'fade', 'what is done', 'clears', 'mostly'],
-  sheet.conditions.map(row => [
-    row.inUse ? row.title : `${row.title} (not in use in this show)`,
-    row.scope,
-    row.when,
-    row.actsAfterS === undefined ? '–' : actsAfter(row),
-    row.fadeS === undefined ? '–' : seconds(row.fadeS),
-    row.action,
-    row.clears,
-    row.cause,
-  ]),
-)}
-
-<h2>Each fixture</h2>
-<p>The times are from the moment at which something in the table above begins, until the fixture is at its safe values; “at
-most” is the longest of them, a frozen feed apart. Ticks, packets and the limits below add up to ${seconds(ALLOWANCE_S)}. A safe look that is lit can come up a second later where the
-flash limit is exhausted. “Driven by”: whose loss takes it there; a number by OSC does when it has been silent for its timeout, over the same
-fade.</p>
-${table(
-  [
-    'fixture',
-    'patch',
-    'class',
-    'driven by',
-    'its way to safe',
-    'engine gone',
-    'tracker silent',
-    'at most',
-    'safe values',
-  ],
-  sheet.fixtures.map(one => [
-    one.label === one.name ? one.name : `${one.label} (${one.name})`,
-    one.patch,
-    classOf(one),
-    one.drivenBy.join(', ') || 'nobody',
-    one.way,
-    within(one.safeWithinS['engine-dead']),
-    within(one.safeWithinS['tracker-silent']),
-    seconds(one.atMostS),
-    valuesText(one.safe),
-  ]),
-)}
-${unpatchedPart(sheet)}${cuePart(sheet)}
-<h2>Off stage is not lost</h2>
-${offStageText(sheet)
-  .map(one => `<p>${escaped(one)}</p>`)
-  .join('\n')}
-${keepOutPart(sheet)}
-<h2>Hazard classes in this show</h2>
-${table(
-  ['class', 'fixtures', 'enable', 'drops', 'who decides'],
-  sheet.hazards.map(row => [
-    row.hazard,
-    row.fixtures.map(name => calledIn(sheet, name)).join(', '),
-    row.needsEnable ? 'only while it is held' : 'none',
-    row.drop,
-    row.deferTo,
-  ]),
-)}
-
-${groundPart(sheet)}<h2>Limits on what leaves, in every state</h2>
-<ul>
-<li>At most ${sheet.limits.flashesPerSecond} flashes a second over all fixtures together (WCAG 2.3.1; a flash is counted where its rise begins). Falls of light are never held up.</li>
-<li>Shortest way through its whole range: an intensity ${seconds(sheet.limits.intensityS)}, a movement ${seconds(sheet.limits.movementS)}, anything else with a scale ${seconds(sheet.limits.otherS)}.</li>
-</ul>
-
-<h2>Who can stop the light</h2>
-<p>${escaped(ordersText(sheet))}</p>
-${deskOrdersText(sheet.desk)
-  .map(one => `<p>${escaped(one)}</p>`)
-  .join('\n')}
-
-<h2>Who decides</h2>
-<ul>${sheet.whoDecides.map(one => `<li>${escaped(one)}</li>`).join('')}</ul>
-
-<div class="signed"><p>Read by, for the venue:</p><p>Date:</p><p>For the production:</p><p>Date:</p></div>
-</body>
-</html>
-`;
+export function safetyPage(show: Show, sheet: SafetySheet, printed: string): string {
+  return page(`${sheet.show}: when something fails`, [
+    `<h1>${escaped(sheet.show)}: what the light does when something fails</h1>`,
+    `<p class="quiet">For the venue's file. Printed by lampwright on ${escaped(printed)} from the show file; print it anew when the show changes.</p>`,
+    list(sheet.cautions, 'caution'),
+    ...safeLookPart(show, sheet),
+    ...conditionPart(sheet),
+    ...fixturePart(sheet),
+    ...cuePart(show, sheet),
+    '<h2>Off stage is not lost</h2>',
+    ...paragraphs(offStageText(sheet)),
+    ...titled('Where no lit beam goes', keepOutText(sheet.keepOuts)),
+    '<h2>Hazard classes in this show</h2>',
+    table(
+      ['class', 'fixtures', 'enable', 'drops', 'who decides'].map(head => ({ head })),
+      sheet.hazards.map(row => [
+        row.hazard,
+        row.fixtures.map(name => calledIn(sheet, name)).join(', '),
+        row.needsEnable ? 'only while it is held' : 'none',
+        row.drop,
+        row.deferTo,
+      ]),
+    ),
+    ...titled('What passes from the desk', groundText(sheet.desk)),
+    '<h2>Limits on what leaves, in every state</h2>',
+    list([
+      `At most ${sheet.limits.flashesPerSecond} flashes a second over all fixtures together (WCAG 2.3.1; a flash is counted where its rise begins). Falls of light are never held up.`,
+      `Shortest way through its whole range: an intensity ${seconds(sheet.limits.intensityS)}, a movement ${seconds(sheet.limits.movementS)}, anything else with a scale ${seconds(sheet.limits.otherS)}.`,
+    ]),
+    '<h2>Who can stop the light</h2>',
+    ...paragraphs([ordersText(sheet), ...deskOrdersText(sheet.desk)]),
+    '<h2>Who decides</h2>',
+    list(sheet.whoDecides),
+    ...valuePart(sheet),
+    '<div class="signed"><p>Read by, for the venue:</p><p>Date:</p><p>For the production:</p><p>Date:</p></div>',
+  ]);
 }
 
-function groundPart({ desk }: SafetySheet): string {
-  const text = groundText(desk);
-  if (text.length === 0) return '';
-  const lines = text.map(one => `<p>${escaped(one)}</p>`).join('\n');
-  return `<h2>What passes from the desk</h2>\n${lines}\n\n`;
+function titled(title: string, text: readonly string[]): string[] {
+  return text.length === 0 ? [] : [`<h2>${title}</h2>`, ...paragraphs(text)];
 }
 
-const STYLE = `
-body { font: 10pt/1.35 sans-serif; margin: 2em auto; max-width: 75em; color: #111; background: #fff; }
-h1 { font-size: 1.5em; } h2 { font-size: 1.15em; margin-top: 1.6em; break-after: avoid; }
-table { border-collapse: collapse; width: 100%; } tr { break-inside: avoid; }
-th, td { border: 1px solid #777; padding: .25em .45em; text-align: left; vertical-align: top; }
-th { background: #e6e6e6; } thead { display: table-header-group; }
-.caution { border: 2px solid #111; padding: .6em 2em; font-weight: bold; }
-.signed { display: grid; grid-template-columns: 2fr 1fr; margin-top: 3em; gap: 2em; break-inside: avoid; }
-.signed p { border-bottom: 1px solid #111; padding-bottom: 2em; margin: 0; }
-@page { size: A4 landscape; margin: 12mm; }
-`;
-
-function table(head: readonly string[], rows: readonly (readonly string[])[]): string {
-  const cells = (row: readonly string[], tag: string) =>
-    `<tr>${row.map(cell => `<${tag}>${kept(escaped(cell))}</${tag}>`).join('')}</tr>`;
-  return `<table><thead>${cells(head, 'th')}</thead><tbody>\n${rows
-    .map(row => cells(row, 'td'))
-    .join('\n')}\n</tbody></table>`;
+/** The look on the stage, and a sentence for each fixture. */
+function safeLookPart(show: Show, { cues, unpatched, fixtures }: SafetySheet): string[] {
+  const plan = safePlan(show, NO_CUE);
+  const picture = plan.svg('the safe look on the stage');
+  const lights = safeLights(show, NO_CUE);
+  const unplaced = lights.filter(({ position }) => position === undefined);
+  return [
+    `<h2>The safe look${cues.length > 0 ? ', but where a cue has its own' : ''}</h2>`,
+    `<p class="quiet">${escaped(safeKey(show))}</p>`,
+    picture,
+    ...paragraphs([
+      ...(plan.numbered.length > 0 ? [`Numbers: ${plan.numbered.join('; ')}.`] : []),
+      ...(unplaced.length > 0
+        ? [
+            `Not on the plan, for the show says no position: ${enumerated(
+              unplaced.map(({ label }) => label),
+              60,
+            )}.`,
+          ]
+        : []),
+    ]),
+    list(
+      sentences(lights.map(({ name, sentence }) => [calledIn({ fixtures }, name), sentence])),
+      'columns',
+    ),
+    ...(unpatched.length === 0 ? [] : paragraphs([unpatchedText({ unpatched })])),
+  ];
 }
 
-/** A figure stays with its unit. */
-function kept(text: string): string {
-  return text.replace(/(\d) s\b/g, '$1&nbsp;s');
+/** Of no cue: the safe values of the fixtures themselves. */
+const NO_CUE = -1;
+
+/** "front 1, front 2 and front 3: dark, parked at The pool" */
+function sentences(all: readonly (readonly [label: string, sentence: string])[]): string[] {
+  const groups = new Map<string, string[]>();
+  for (const [label, sentence] of all)
+    groups.set(sentence, [...(groups.get(sentence) ?? []), label]);
+  return [...groups].map(([sentence, labels]) => `${enumerated(labels, 60)}: ${sentence}`);
+}
+
+function conditionPart(sheet: SafetySheet): string[] {
+  const unused = sheet.conditions.filter(({ inUse }) => !inUse).map(({ title }) => title);
+  return [
+    '<h2>What can fail, and what is done</h2>',
+    ...paragraphs([
+      `Worst first: where several hold at once, the first is the cause that the log names, and the shortest fade is taken. After a loss the light comes back only once all has been well for ${seconds(sheet.rearmS)}, over ${seconds(sheet.returnS)}.`,
+      ...(unused.length > 0 ? [`Not in use in this show: ${enumerated(unused)}.`] : []),
+    ]),
+    table(
+      ['condition', 'when', 'acts after, fade', 'what is done', 'clears', 'mostly'].map(head => ({
+        head,
+      })),
+      sheet.conditions
+        .filter(({ inUse }) => inUse)
+        .map(row => [
+          `${row.title} (${row.scope})`,
+          row.when,
+          row.actsAfterS === undefined || row.fadeS === undefined
+            ? 'takes no light'
+            : `${actsAfter(row)}; fade ${seconds(row.fadeS)}`,
+          row.action,
+          row.clears,
+          row.cause,
+        ]),
+    ),
+  ];
+}
+
+function fixturePart({ fixtures }: SafetySheet): string[] {
+  return [
+    '<h2>Each fixture, and how fast</h2>',
+    ...paragraphs([
+      `The times are from the moment at which something in the table above begins, until the fixture is at its safe values; “at most” is the longest of them, a frozen feed apart. Ticks, packets and the limits below add up to ${seconds(ALLOWANCE_S)}. A safe look that is lit can come up a second later where the flash limit is exhausted. “Driven by”: whose loss takes it there; a number by OSC does when it has been silent for its timeout, over the same fade.`,
+    ]),
+    table(
+      [
+        ...['fixture', 'patch', 'class', 'driven by', 'its way to safe'].map(head => ({ head })),
+        ...['engine gone', 'tracker silent', 'at most'].map(head => ({ head, number: true })),
+      ],
+      fixtures.map(one => [
+        calledIn({ fixtures }, one.name),
+        one.patch,
+        classOf(one),
+        one.drivenBy.join(', ') || 'nobody',
+        one.way,
+        within(one.safeWithinS['engine-dead']),
+        within(one.safeWithinS['tracker-silent']),
+        seconds(one.atMostS),
+      ]),
+    ),
+  ];
+}
+
+/** Folded away on a screen: what the sentences say, attribute by attribute. */
+function valuePart(sheet: SafetySheet): string[] {
+  const named = ({ name, label }: { readonly name: string; readonly label: string }) =>
+    label === name ? name : `${label} (${name})`;
+  const changed = sheet.cues.flatMap(cue =>
+    cue.safe.map(({ fixture: name, label, values }) => [
+      named({ name, label }),
+      `in ${cue.label}`,
+      valuesText(values),
+    ]),
+  );
+  return [
+    '<details><summary>Safe values, attribute by attribute</summary>',
+    table(
+      [{ head: 'fixture' }, { head: 'when' }, { head: 'safe values' }],
+      [...sheet.fixtures.map(one => [named(one), 'always', valuesText(one.safe)]), ...changed],
+    ),
+    '</details>',
+  ];
 }
 
 /** Names the fixtures that hang and are sent nothing. */
-export function unpatchedText({ unpatched }: SafetySheet): string {
+export function unpatchedText({ unpatched }: Pick<SafetySheet, 'unpatched'>): string {
   const names = unpatched.map(({ name, label }) => (label === name ? name : `${label} (${name})`));
   return `Not patched, so nothing is sent to ${unpatched.length === 1 ? 'it' : 'them'} and no time above holds: ${names.join(', ')}.`;
 }
 
-function unpatchedPart(sheet: SafetySheet): string {
-  return sheet.unpatched.length === 0 ? '' : `<p>${escaped(unpatchedText(sheet))}</p>\n`;
-}
-
-function cuePart({ cues }: SafetySheet): string {
-  if (cues.length === 0) return '';
-  const named = (one: { readonly label: string }, name: string) =>
-    one.label === name ? name : `${one.label} (${name})`;
-  return `
-<h2>Each cue, and its safe look</h2>
-<p>A cue crossfades from what is lit, never through the safe look. A loss goes to the safe look of the cue that is on, or
-coming: the safe values above, but for those named here. In the middle of a crossfade the safe values are on their way too: they are
-there when it ends.${cues.every(one => one.lossLeavesAlone.length === 0) ? '' : ` ${LEFT_ALONE}`}</p>
-${table(
-  ['cue', 'comes on', 'mappings that act', 'fixture', 'its safe values in this cue'],
-  cues.flatMap(cue => {
-    const alone = leavesAloneText(cue);
-    const acts = `${actsText(cue)}${alone === '' ? '' : `; ${alone}`}`;
-    const head = [named(cue, cue.name), comesText(cue), acts];
-    if (cue.safe.length === 0) return [[...head, 'all', 'as above']];
-    return cue.safe.map((one, i) => [
-      ...(i === 0 ? head : ['', '', '']),
-      named(one, one.fixture),
-      valuesText(one.values),
-    ]);
-  }),
-)}
-`;
-}
-
-function keepOutPart({ keepOuts }: SafetySheet): string {
-  const text = keepOutText(keepOuts);
-  if (text.length === 0) return '';
-  return `
-<h2>Where no lit beam goes</h2>
-${text.map(one => `<p>${escaped(one)}</p>`).join('\n')}
-`;
+function cuePart(show: Show, { cues, fixtures }: SafetySheet): string[] {
+  if (cues.length === 0) return [];
+  const usual = safeLights(show, NO_CUE);
+  const saysOf = (cue: CueSheet, index: number) => {
+    if (cue.safe.length === 0) return 'as above';
+    const lights = safeLights(show, index);
+    return cue.safe
+      .map(({ fixture: name }) => {
+        const at = lights.findIndex(one => one.name === name);
+        const { sentence = '' } = lights[at] ?? {};
+        const isSame = sentence === usual[at]?.sentence;
+        return `${calledIn({ fixtures }, name)} ${isSame ? 'as above, but for details' : sentence}`;
+      })
+      .join('; ');
+  };
+  const own = cues.flatMap((cue, index) => (cue.safe.length === 0 ? [] : [{ cue, index }]));
+  return [
+    '<h2>Each cue, and its safe look</h2>',
+    ...paragraphs([
+      `A cue crossfades from what is lit, never through the safe look. A loss goes to the safe look of the cue that is on, or coming: the one above, but for what is named here. In the middle of a crossfade the safe values are on their way too: they are there when it ends.${cues.every(one => one.lossLeavesAlone.length === 0) ? '' : ` ${LEFT_ALONE}`}`,
+    ]),
+    table(
+      ['cue', 'comes on', 'mappings that act', 'its safe look'].map(head => ({ head })),
+      cues.map((cue, index) => {
+        const alone = leavesAloneText(cue);
+        return [
+          cue.label === cue.name ? cue.name : `${cue.label} (${cue.name})`,
+          comesText(cue),
+          `${actsText(cue)}${alone === '' ? '' : `; ${alone}`}`,
+          saysOf(cue, index),
+        ];
+      }),
+    ),
+    ...(own.length === 0
+      ? []
+      : [
+          '<div class="small">',
+          ...own.map(({ cue, index }) =>
+            captioned(
+              `Safe look of ${cue.label}`,
+              safePlan(show, index, true).svg(`the safe look of ${cue.label} on the stage`),
+            ),
+          ),
+          '</div>',
+        ]),
+  ];
 }
 
 /** What the exits of the show do, and who else is off stage; one sentence or two in each. */

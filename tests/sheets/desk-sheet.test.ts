@@ -5,7 +5,7 @@ import { safetySheet } from '../../src/sheets/safety-sheet.js';
 import { changed, MINIMAL } from '../show/base.js';
 import { showOf } from '../show/show-of.js';
 
-const SHEET = safetySheet(
+const SHOW =
   showOf(`${changed('profile: moving-head,', 'profile: moving-head, ground: { desk: [Dimmer], safe: [Pan, Tilt] },')}desk:
   control: { protocol: sacn, universe: 201, interface: eth1 }
   stage: { protocol: artnet, universe: 3, interface: eth1, ground: 1 }
@@ -15,8 +15,8 @@ orders:
   - { slot: [control, 3], stop: everybody, held: true }
   - { slot: [control, 5], enable: strobe }
 cues: { one: {} }
-`),
-);
+`);
+const SHEET = safetySheet(SHOW);
 
 test('the sheet for the venue has what the desk can stop and enable', () => {
   expect(deskOrdersText(SHEET.desk)).toEqual([
@@ -33,12 +33,12 @@ test('and what passes from it without any limit of ours', () => {
     'head: Dimmer: as the desk sends it.',
     "head: Pan and Tilt: the desk's own level as the safe value.",
   ]);
-  const page = safetyPage(SHEET, '2026-11-30');
+  const page = safetyPage(SHOW, SHEET, '2026-11-30');
   expect(page).toContain('<h2>What passes from the desk</h2>');
   expect(page).toContain('slot 3 stops everybody');
 });
 
 test('a show that hears no desk says nothing of it', () => {
-  const page = safetyPage(safetySheet(showOf(MINIMAL)), '2026-11-30');
+  const page = safetyPage(showOf(MINIMAL), safetySheet(showOf(MINIMAL)), '2026-11-30');
   expect(page).not.toContain('What passes from the desk');
 });
