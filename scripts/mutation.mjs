@@ -146,7 +146,7 @@ async function tryFile(name, file, { length: of }, mutants, found, worker) {
     const place = `${file}:${location.start.line + 1}:${location.start.column + 1}`;
     const change = `${mutatorName}: ${sourceOf(fileName, location)} -> ${oneLine(replacement)}`;
     if (known.has(`${place} ${change}`)) continue;
-    const { tests, hits } = testsFor(id, found);
+    const { tests, hits } = testsFor(id, file, found);
     const isCovered = tests.length > 0;
     if (isCovered && (await isNoticed(id, tests, hits, worker))) known.add(`${place} ${change}`);
     else {
@@ -161,24 +161,30 @@ async function tryFile(name, file, { length: of }, mutants, found, worker) {
   console.log(`${file}: ${caught} of ${tried} caught`);
 }
 
-/** The tests that come by a mutant, the likeliest to notice one in little time first; and how often they do. */
-function testsFor(id, found) {
+/**
+ * The tests that come by a mutant, the likeliest to notice one in little time first; and how often they do. Of too many
+ * those of the file itself, and the quickest.
+ */
+function testsFor(id, source, found) {
   const rows = [];
+  const own = nameOf(source).replace('.ts', '');
   for (const [file, { always, tests }] of Object.entries(found)) {
     for (const [place, { tookMs, hits }] of tests.entries()) {
       const isAlways = id in always;
+      const isOwn = file.includes(own);
       if (!(isAlways || id in hits)) continue;
-      rows.push({ file, place, isAlways, tookMs, hits: (always[id] ?? 0) + (hits[id] ?? 0) });
+      const times = (always[id] ?? 0) + (hits[id] ?? 0);
+      rows.push({ file, place, isAlways, isOwn, tookMs, times });
     }
   }
-  rows.sort((a, b) => a.tookMs - b.tookMs);
+  rows.sort((a, b) => b.isOwn - a.isOwn || a.tookMs - b.tookMs);
   let allMs = 0;
   const tests = rows.filter(({ tookMs }) => {
     allMs += tookMs;
     return allMs <= 1000 * values.seconds;
   });
   tests.sort((a, b) => promise(b) - promise(a));
-  return { tests, hits: tests.reduce((sum, { hits }) => sum + hits, 0) };
+  return { tests, hits: tests.reduce((sum, { times }) => sum + times, 0) };
 }
 
 /** How often a test noticed, of how often it ran, a millisecond. */

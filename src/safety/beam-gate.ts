@@ -11,7 +11,7 @@ export interface BeamGate {
   readonly lamps: readonly number[];
   /** Whether the beam touches, by raw values; zoom is 0 where there is none. */
   readonly touches: (pan: number, tilt: number, zoom: number) => boolean;
-  /** From its slots until the head has surely left, seconds. */
+  /** From its slots until the head has surely left, seconds; above 0. */
   readonly leavesInS: number;
 }
 

@@ -106,6 +106,36 @@ describe('names that give a machine away', () => {
   });
 });
 
+/** As the list has to have them, by who decides: a word that is lost lets a machine through. */
+// biome-ignore format: words
+test.each([
+  ['flying', 'flybar,fly bar,flybars,flyline,fly line,flylines,fly wire,flywire,flywires,fly system,flysystem,flying rig,flying system,flying harness,performer flying'],
+  ['rigging', 'hoist,hoists,chainhoist,chainhoists,winch,winches,chain motor,chain motors,truss motor,truss motors,rigging motor,rigging point,counterweight,counterweights'],
+  ['lift', 'stage lift,scissor lift,scissorlift,lift platform,lift motor,elevator motor,trap motor'],
+  ['scenery', 'scenery motor,scenery drive,moving scenery,revolve motor,revolve drive,turntable motor,wagon motor,wagon drive,tracking wagon,curtain motor,tab motor'],
+  ['pyrotechnics', 'pyro,pyros,pyrotechnic,pyrotechnics,firework,fireworks,gerb,gerbs,squib,squibs,detonator,detonators,firing system,flash pot,flashpot,flash pots,flashpots'],
+  ['flame', 'flamethrower,flame thrower,flamejet,flame jet,flame jets,flame projector,flame projectors,flame cannon,flame machine,flame unit,flame bar,flamebar,gas flame,propane,fire cannon'],
+])('whatever beside it says that it is a lamp, no word of %s passes', (hazard, words) => {
+  for (const word of words.split(',')) {
+    expect(nameVerdict(`${word} light`)).toEqual({ hazard, word, mayBeLamp: false });
+  }
+});
+
+// biome-ignore format: words
+test.each([
+  ['flying', 'flying,flyer,flyers'], ['rigging', 'rigging'],
+  ['lift', 'lift,lifts,elevator,elevators,trapdoor,trapdoors,trap door,stage trap'],
+  ['scenery', 'scenery,revolve,turntable'], ['pyrotechnics', 'explosion,sparks'], ['flame', 'flame,flames'],
+])('a word of %s that may be a lamp is asked about, and passes with any word for a lamp', (hazard, words) => {
+  for (const word of words.split(',')) {
+    expect(nameVerdict(`left ${word}`)).toEqual({ hazard, word, mayBeLamp: true });
+  }
+  const lamps =
+    'light,lights,lighting,lamp,lamps,lantern,lanterns,bulb,bulbs,led,leds,glow,flicker,candle,candles,silk,wash,spot,spots,par,pars,profile,fresnel,flood,floods,special,cyc,practical,practicals,sconce,dimmer,head,beam,uplight,downlight,backlight,sidelight,frontlight,worklight,shin,batten,strip,pixel,tape';
+  const [word = ''] = words.split(',');
+  for (const lamp of lamps.split(',')) expect(nameVerdict(`${word} ${lamp}`)).toBeUndefined();
+});
+
 describe('names of values that flash', () => {
   test.each([
     'strobe',
