@@ -1,6 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { encodeControllerReply } from '../../../src/protocols/artnet/controller-reply.js';
+import {
+  encodeControllerReply,
+  encodePollReplies,
+} from '../../../src/protocols/artnet/controller-reply.js';
 import { POLL_REPLY } from '../../../src/protocols/artnet/layout.js';
 import { encodePoll } from '../../../src/protocols/artnet/poll.js';
 import {
@@ -8,6 +11,49 @@ import {
   POLL_REPLY_REJECT_REASONS,
 } from '../../../src/protocols/artnet/poll-reply.js';
 import { pollReplyBytes, type ReplyFields } from './reply.js';
+
+describe('our own replies as a node', () => {
+  const options = { ip: '10.0.0.9', shortName: 'lamp', longName: 'lamp wright', repliesBefore: 6 };
+
+  it('name each Port-Address, four of one net and sub-net in each, with an index of its own', () => {
+    const ports = [0x1237, 0x1231, 0x1232, 0x1233, 0x1234, 0x1240].map(portAddress => ({
+      portAddress,
+      isHeard: portAddress === 0x1232,
+    }));
+    const replies = encodePollReplies(options, ports);
+    expect(replies.map(bytes => decodePollReply(bytes))).toMatchObject([
+      { bindIndex: 1, outputs: [0x1231, 0x1232, 0x1233, 0x1234] },
+      { bindIndex: 2, outputs: [0x1237] },
+      { bindIndex: 3, outputs: [0x1240] },
+    ]);
+    // Art-Net 4, ArtPollReply: NetSwitch 18, SubSwitch 19, NumPorts 172, PortTypes 174, GoodOutput 182, SwOut 190, Style 200.
+    const [first] = replies as [Buffer];
+    expect([first[18], first[19], first.readUInt16BE(172), first[200]]).toEqual([0x12, 3, 4, 0]);
+    expect([...first.subarray(174, 178)]).toEqual([0x80, 0x80, 0x80, 0x80]);
+    expect([...first.subarray(182, 186)]).toEqual([0, 0x80, 0, 0]);
+    expect([...first.subarray(190, 194)]).toEqual([1, 2, 3, 4]);
+  });
+
+  it('are that of a controller where nothing is heard, in printable ASCII that fits, with a count', () => {
+    const [only, ...more] = encodePollReplies(
+      {
+        ...options,
+        shortName: 'Blåvand lighthouse',
+        longName: 'x'.repeat(80),
+        repliesBefore: 9999,
+      },
+      [],
+    );
+    expect(more).toEqual([]);
+    expect(only?.[200]).toBe(1);
+    expect(decodePollReply(only as Buffer)).toMatchObject({
+      shortName: 'Bl?vand lighthous',
+      longName: 'x'.repeat(63),
+      nodeReport: '#0001 [0000] running',
+      outputs: [],
+    });
+  });
+});
 
 describe('ArtPollReply', () => {
   it('gives every field', () => {

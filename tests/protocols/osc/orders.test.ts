@@ -29,6 +29,34 @@ describe('orders', () => {
     ],
     ['/lampwright/desk', [], { kind: 'desk' }],
     ['/lampwright/desk', [s('anything')], { kind: 'desk' }],
+    ['/lampwright/off', [{ type: 'S', value: 'ines' }], { kind: 'off', performers: ['ines'] }],
+    ['/lampwright/on', [{ type: 'T', value: true }], { kind: 'on', performers: [] }],
+    ['/lampwright/off', [{ type: 'd', value: 0 }], { kind: 'desk' }],
+    ['/lampwright/cue', [s('storm')], { kind: 'cue', to: { name: 'storm' }, pressed: true }],
+    [
+      '/lampwright/cue',
+      [s('storm'), s('main')],
+      { kind: 'cue', to: { name: 'storm' }, pressed: true, repeated: true },
+    ],
+    ['/lampwright/cue/next', [], { kind: 'cue', to: 'next', pressed: true }],
+    ['/lampwright/cue/back', [i(1)], { kind: 'cue', to: 'back', pressed: true }],
+    ['/lampwright/cue/next', [f(0)], { kind: 'cue', to: 'next', pressed: false }],
+    ['/lampwright/cue/storm', [], { kind: 'cue', to: { name: 'storm' }, pressed: true }],
+    ['/lampwright/pin', [s('stove'), s('ines')], { kind: 'pin', pins: [['stove', 'ines']] }],
+    ['/lampwright/unpin', [s('stove')], { kind: 'pin', pins: [['stove', undefined]] }],
+    ['/lampwright/pins', [s('main')], { kind: 'pin', pins: [], repeated: true }],
+    [
+      '/lampwright/pins',
+      [s('main'), s('stove'), s('ines'), s('window'), s('gull')],
+      {
+        kind: 'pin',
+        pins: [
+          ['stove', 'ines'],
+          ['window', 'gull'],
+        ],
+        repeated: true,
+      },
+    ],
   ] as const)('%s %j', (address, args, order) => {
     expect(readOrder(address, args)).toEqual(order);
   });
@@ -44,6 +72,22 @@ describe('orders', () => {
     ['/lampwright/enable/strobe', [i(1), i(1)], 'order-arguments'],
     ['/lampwright/stop', [i(1), s('ines')], 'order-arguments'],
     ['/lampwright/resume', [{ type: 'N', value: null }], 'order-arguments'],
+    ['/lampwright/stop', [[s('ines')]], 'order-arguments'],
+    ['/lampwright/enable/strobe', [[i(1)]], 'order-arguments'],
+    ['/lampwright/cue', [], 'order-arguments'],
+    ['/lampwright/cue', [i(3)], 'order-arguments'],
+    ['/lampwright/cue', [s('storm'), s('mine')], 'order-arguments'],
+    ['/lampwright/cue', [s('storm'), s('main'), s('main')], 'order-arguments'],
+    ['/lampwright/cue/next', [i(1), i(1)], 'order-arguments'],
+    ['/lampwright/cue/next', [s('now')], 'order-arguments'],
+    ['/lampwright/pin', [s('stove')], 'order-arguments'],
+    ['/lampwright/pin', [s('stove'), i(1)], 'order-arguments'],
+    ['/lampwright/pin', [s('stove'), s('ines'), s('gull')], 'order-arguments'],
+    ['/lampwright/unpin', [], 'order-arguments'],
+    ['/lampwright/unpin', [s('stove'), s('ines')], 'order-arguments'],
+    ['/lampwright/pins', [], 'order-arguments'],
+    ['/lampwright/pins', [s('stove'), s('ines')], 'order-arguments'],
+    ['/lampwright/pins', [s('main'), s('stove')], 'order-arguments'],
   ] as const)('%s %j is refused', (address, args, reason) => {
     expect(readOrder(address, args)).toBe(reason);
   });

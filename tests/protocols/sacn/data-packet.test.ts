@@ -1,5 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { createAddressPriorityPacket } from '../../../src/protocols/sacn/address-priority.js';
 import { createDataPacket } from '../../../src/protocols/sacn/data-packet.js';
 import { decodeSacn } from '../../../src/protocols/sacn/decode.js';
 import { DATA } from '../../../src/protocols/sacn/layout.js';
@@ -35,6 +36,28 @@ describe('data packet', () => {
     });
     packet.setTerminated(false);
     expect(decodeSacn(packet.buffer)).toMatchObject({ terminated: false });
+  });
+
+  it('takes another priority, and no number that is none', () => {
+    const packet = createDataPacket(base);
+    packet.setPriority(200);
+    expect(decodeSacn(packet.buffer)).toMatchObject({ priority: 200 });
+    packet.setPriority(0);
+    expect(decodeSacn(packet.buffer)).toMatchObject({ priority: 0 });
+    for (const wrong of [-1, 201, 0.5, Number.NaN]) {
+      expect(() => packet.setPriority(wrong)).toThrow(/^priority is a whole number from 0 to 200/);
+      expect(() => createDataPacket({ ...base, priority: wrong })).toThrow(/^priority/);
+    }
+    expect(() => createDataPacket({ ...base, universe: 64_000 })).toThrow(/^universe .* 63999/);
+    expect(() => packet.setSyncAddress(64_000)).toThrow(/^synchronization address .* 63999/);
+  });
+
+  it('of priorities by slot is the same but for its START code (ESTA register: 0xDD)', () => {
+    const [levels, priorities] = [createDataPacket(base), createAddressPriorityPacket(base)];
+    // START code: octet 125 of Table 4-1.
+    expect([levels.buffer[125], priorities.buffer[125]]).toEqual([0, 0xdd]);
+    priorities.buffer[125] = 0;
+    expect(priorities.buffer).toEqual(levels.buffer);
   });
 
   it('keeps priority 0 (it is in range: E1.31 6.2.3)', () => {
