@@ -482,6 +482,6 @@ test('a packet that is like the last one of its source comes to the same without
     { seed: 20261130, numRuns: 30 },
   );
   // The short way is the one that most packets of a desk go.
-  expect(taken).toBeGreaterThan(100);
+  expect(taken).toBeGreaterThan(50);
   expect(late).toBeGreaterThan(0);
 });
