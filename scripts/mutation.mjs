@@ -26,7 +26,7 @@ const PARTS = {
   safety: { code: ['src/safety/'], tests: /^safety\/[^/]+$/ },
   protocols: {
     code: ['src/protocols/'],
-    tests: /^(protocols\/|reference\/(artnet|sacn|osc)-)/,
+    tests: /^(protocols\/|reference\/(artnet|sacn|osc|psn)-)/,
   },
   tracking: { code: ['src/tracking/'], tests: /^(tracking\/|reference\/filter-)/ },
   engine: { code: ['src/engine/'], tests: /^engine\// },

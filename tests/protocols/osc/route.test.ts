@@ -257,23 +257,96 @@ describe('address cache', () => {
 });
 
 describe('compiling routes', () => {
+  const P = '/tracker/{tracker}/position';
   it.each([
-    ['no-leading-slash', { address: 'a/{tracker}' }],
-    ['no-tracker', { address: '/pos' }],
-    ['two-trackers', { arguments: layout('tracker', 'x', 'y') }],
-    ['optional-tracker', { address: '/pos', arguments: layout('x', 'y', 'tracker?') }],
-    ['too-few-axes', { arguments: layout('x', 'y?', 'z?') }],
-    ['too-few-axes', { arguments: [] }],
-    ['duplicate-role', { arguments: layout('x', 'y', 'z', 'x') }],
-    ['optional-before-required', { arguments: layout('x', 'y', 'quality?', 'z') }],
-    ['unit-not-positive', { unitM: 0 }],
-    ['unit-not-positive', { unitM: -1 }],
-    ['unit-not-positive', { unitM: Number.NaN }],
-    ['unit-not-positive', { unitM: Number.POSITIVE_INFINITY }],
-    ['axes-not-a-permutation', { axes: ['x', '-x', 'z'] }],
-  ] as [string, Partial<RouteOptions>][])('%s: %o', (reason, options) => {
+    ['no-leading-slash', 'address', 'a', { address: 'a/{tracker}' }],
+    ['no-tracker', 'address', '/pos', { address: '/pos' }],
+    ['two-trackers', 'arguments', 'tracker', { arguments: layout('tracker', 'x', 'y') }],
+    ['two-trackers', 'each', 'tracker', { arguments: [], each: layout('x', 'y') }],
+    [
+      'optional-tracker',
+      'arguments',
+      'tracker',
+      { address: '/pos', arguments: layout('x', 'y', 'tracker?') },
+    ],
+    ['too-few-axes', 'arguments', 'x', { arguments: layout('x', 'y?', 'z?') }],
+    ['too-few-axes', 'arguments', '', { arguments: [] }],
+    ['too-few-axes', 'each', 'y', { address: '/p', arguments: [], each: layout('tracker', 'y') }],
+    ['duplicate-role', 'arguments', 'x', { arguments: layout('x', 'y', 'z', 'x') }],
+    [
+      'optional-before-required',
+      'arguments',
+      'z',
+      { arguments: layout('x', 'y', 'quality?', 'z') },
+    ],
+    [
+      'optional-before-required',
+      'arguments',
+      'stamp',
+      { address: '/p', arguments: layout('stamp?'), each: layout('tracker', 'x', 'y') },
+    ],
+    [
+      'outside-each',
+      'arguments',
+      'quality',
+      { address: '/p', arguments: layout('quality'), each: layout('tracker', 'x', 'y') },
+    ],
+    [
+      'optional-in-each',
+      'each',
+      'z',
+      { address: '/p', arguments: [], each: layout('tracker', 'x', 'y', 'z?') },
+    ],
+    ['unit-not-positive', 'unitM', '0', { unitM: 0 }],
+    ['unit-not-positive', 'unitM', '-1', { unitM: -1 }],
+    ['unit-not-positive', 'unitM', 'NaN', { unitM: Number.NaN }],
+    ['unit-not-positive', 'unitM', 'Infinity', { unitM: Number.POSITIVE_INFINITY }],
+    ['axes-not-a-permutation', 'axes', 'x, -x, z', { axes: ['x', '-x', 'z'] }],
+    ['empty-box', 'box', 'y: 3', { box: { y: [3, 3] } }],
+    ['empty-quality', 'quality', '2, 2', { quality: [2, 2] }],
+  ] as [string, string, string, Partial<RouteOptions>][])('%s at %s: %s', (...row) => {
+    const [reason, key, found, options] = row;
     const result = compileRoutes([route(options)]);
-    expect(result).toMatchObject({ ok: false, errors: [{ route: 0, reason }] });
+    if (reason === 'no-leading-slash') expect(result).toMatchObject({ errors: [{ reason, key }] });
+    else expect(result).toEqual({ ok: false, errors: [{ route: 0, key, reason, found }] });
+  });
+
+  it('ignored arguments may come as often as they like', () => {
+    expect(compileRoutes([route({ arguments: layout('ignore', 'x', 'ignore', 'y') })]).ok).toBe(
+      true,
+    );
+  });
+
+  it('parts of a position have one unit and one order of axes, whatever stands beside them', () => {
+    const part = (axis: string, more: Partial<RouteOptions> = {}) =>
+      route({ address: `${P}/${axis}`, arguments: layout(axis), ...more });
+    const loose = part('quality', { unitM: 2, axes: ['z', 'y', 'x'] });
+    expect(compileRoutes([part('x'), part('y'), loose]).ok).toBe(true);
+    expect(compileRoutes([route(), loose]).ok).toBe(true);
+    expect(compileRoutes([loose])).toMatchObject({
+      errors: [{ route: 0, reason: 'too-few-axes' }],
+    });
+    expect(compileRoutes([route(), part('ignore')])).toMatchObject({
+      errors: [{ route: 1, reason: 'too-few-axes' }],
+    });
+    expect(
+      compileRoutes([part('x'), part('y', { unitM: 2 }), part('z', { axes: ['y', 'x', 'z'] })]),
+    ).toEqual({
+      ok: false,
+      errors: [
+        { route: 1, key: 'unitM', reason: 'parts-differ', found: '2' },
+        { route: 2, key: 'axes', reason: 'parts-differ', found: 'y, x, z' },
+      ],
+    });
+  });
+
+  it('gathers no more than the axes that come in parts', () => {
+    expect(table(route()).gathering).toBeUndefined();
+    const parts = table(
+      route({ address: '/{tracker}/a', arguments: layout('x') }),
+      route({ address: '/{tracker}/b', arguments: layout('z') }),
+    );
+    expect(parts.gathering).toBeDefined();
   });
 
   it('gives the errors of all routes at once, with the key at fault', () => {
