@@ -48,6 +48,8 @@ interface SlotOrder {
   heldBy: string;
 }
 
+type PeopleOrder = Extract<DeskDoes, { performers: unknown }>;
+
 /** A slot counts as up from here: above a half. */
 const UP = 128;
 /** A desk that is switched on sends zeros first, and then what its faders are at. */
@@ -226,7 +228,8 @@ function obey(
         const isNews = rises || !one.isHeld;
         if (isNews || !universe.from.includes(one.heldBy)) one.heldBy = universe.from;
         one.isHeld = true;
-        if (isNews) carryOut(does, true, orders, one.by);
+        // Of somebody who is stopped already, as after a restart, it is no news: when it was and who asked stays.
+        if (isNews && (rises || !isStopped(does, orders))) carryOut(does, true, orders, one.by);
       } else if (!universe.settles) letGo(one, universe, before >= UP, orders);
       return;
     case 'resume':
@@ -257,6 +260,12 @@ function letGo(one: SlotOrder, { from }: HeardUniverse, hasFallen: boolean, orde
   carryOut(does, false, orders, one.by);
 }
 
+function isStopped({ kind, performers }: PeopleOrder, orders: Orders): boolean {
+  if (kind !== 'stop') return false;
+  if (performers.length === 0) return orders.allStopped;
+  return performers.every(name => orders.stopped[orders.names.indexOf(name)] === 1);
+}
+
 /** The cue of this number, counted from 1. */
 function bring(cues: Cues, number: number, orders: Orders, nowS: number, by: string): void {
   const plan = cues.plans[number - 1];
@@ -264,12 +273,7 @@ function bring(cues: Cues, number: number, orders: Orders, nowS: number, by: str
   else goToCue(cues, { name: plan.name }, 'command', by);
 }
 
-function carryOut(
-  does: Extract<DeskDoes, { performers: unknown }>,
-  stops: boolean,
-  orders: Orders,
-  by: string,
-): void {
+function carryOut(does: PeopleOrder, stops: boolean, orders: Orders, by: string): void {
   orders.cause = 'command';
   orders.by = by;
   if (does.kind === 'stop' || does.kind === 'resume') setStopped(orders, does.performers, stops);

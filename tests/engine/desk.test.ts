@@ -260,6 +260,8 @@ describe('a slot that orders', () => {
     };
     const held = restarted(255);
     expect(held.phase('ines')).not.toBe('live');
+    // When it began, and who asked then, is not overwritten.
+    expect(held.eventsOf('stopped').map(({ cause }) => cause)).toEqual(['restored']);
     held.hear(0, { 4: 0 });
     held.run(6, STOVE);
     expect(held.phase('ines')).toBe('live');

@@ -110,6 +110,9 @@ it('the other one has the light 2.5 s after one of two has died, whoever is abov
     'frame.time_relative',
     'acn.dmx.source_name',
     'acn.dmx.start_code2',
+    'acn.dmx.count',
+    'acn.dmx.priority',
+    'udp.payload',
   ]);
   const lastOf = (name: string, beforeS: number) =>
     Math.max(
@@ -132,6 +135,10 @@ it('the other one has the light 2.5 s after one of two has died, whoever is abov
 
   // Before the first levels: which slots are ours. OLA passes it over, as it does the synchronization.
   expect(rows.slice(0, 2).map(([, , code]) => code)).toEqual(['221', '0']);
+  const [, , , count, priority, payload = ''] = rows[0] ?? [];
+  // A START code and 512 slots: the one that is ours has the priority of the packet, the others have none. They begin at octet 126 (Table 4-1).
+  const ours = Number(priority).toString(16);
+  expect([count, payload.slice(2 * 126)]).toEqual(['513', `${ours}${'00'.repeat(511)}`]);
   const syncs = recorded.fields('udp.length == 57', ['ip.dst']);
   // The group of universe 7962 (E1.31 Table 9-10).
   expect(new Set(syncs.flat())).toEqual(new Set(['239.255.31.26']));
