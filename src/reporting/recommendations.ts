@@ -2,6 +2,7 @@ import { counted, listed, trackersNamed } from '../engine/event-words.js';
 import { CAUSES, isForAll, isKilled, isMeant, type LossCause } from './causes.js';
 import { withoutLengths } from './lasting-cause.js';
 import type { Outage, Recommendation, Report, ReportedLoss } from './report-data.js';
+import { severalSenders } from './tracker-feeds.js';
 import { inWords } from './words.js';
 
 const MOST = 5;
@@ -147,7 +148,8 @@ function times(some: readonly { readonly atS: number; readonly forS: number }[])
   return inWords.times(count);
 }
 
-function performersLosses({ losses, performers }: Source): Recommendation[] {
+function performersLosses(report: Source): Recommendation[] {
+  const { losses, performers } = report;
   const found: Recommendation[] = [];
   for (const { name, label, trackers } of performers) {
     const own = losses.filter(
@@ -168,7 +170,7 @@ function performersLosses({ losses, performers }: Source): Recommendation[] {
         what: `${label} was lost ${inWords.times(of.length)}, ${inWords.duration(forS)} in all, ${whereAndWhy(places, same ? (first?.why ?? '') : CAUSES[cause])}.`,
         act: isConflict
           ? `Check who really wears ${trackersNamed(ids)}: \`lampwright tell STATE_DIR unassign\` takes off one that is not theirs.`
-          : act(cause === 'frozen' && frozen.length > 0 ? frozen : ids),
+          : act(cause === 'frozen' && frozen.length > 0 ? frozen : ids, report),
         weightS: forS,
       });
     }
@@ -176,20 +178,25 @@ function performersLosses({ losses, performers }: Source): Recommendation[] {
   return found;
 }
 
-/** Where reports contradict each other. The recording doesn't keep who sent a position. */
-const TWO_SENDERS =
-  'Make sure that only one program sends this tracker: a second tracking server, or a `lampwright play` that still runs, looks the same.';
+/** Where reports contradict each other. */
+function ofTwoSenders({ trackerFeeds }: Source, trackers: readonly string[]): string {
+  const [several] = severalSenders(trackerFeeds, trackers);
+  if (several !== undefined) return `Stop all but one of those who send it: ${several}.`;
+  return 'Make sure that only one program sends this tracker: a second tracking server, or a `lampwright play` that still runs, looks the same.';
+}
 
 /** What is not here is nobody's fault: an operator wanted it. */
-const ACTS: Readonly<Partial<Record<LossCause, (trackers: readonly string[]) => string>>> = {
+const ACTS: Readonly<
+  Partial<Record<LossCause, (trackers: readonly string[], report: Source) => string>>
+> = {
   'tracker-silent': trackers =>
     trackers.length > 1
       ? `Neither of trackers ${listed(trackers)} was heard: look at their batteries, whether they are worn on opposite sides of the body, and whether anchors see that place past set and bodies.`
       : `Look at the battery of tracker ${trackers.join('')} and how it is worn, and whether anchors see that place past set and bodies; a second tracker on the other side of the body helps most.`,
   'sensor-clock-gone': () =>
     'Look at the clock of the tracking server, and at what else is on its network: the time tags did not agree with the arrivals.',
-  jumped: () =>
-    `Look for reflections and hidden anchors there: the tracking system put them elsewhere for longer than a slip. ${TWO_SENDERS}`,
+  jumped: (trackers, report) =>
+    `Look for reflections and hidden anchors there: the tracking system put them elsewhere for longer than a slip. ${ofTwoSenders(report, trackers)}`,
   frozen: trackers =>
     `Look at the tracking server, and at ${trackersNamed(trackers)}: the same position came again and again.`,
   'out-of-bounds': () =>
@@ -264,12 +271,15 @@ function reach({ unreached }: Source): Recommendation[] {
   }));
 }
 
-function noise({ performers }: Source): Recommendation[] {
-  return performers
+function noise(report: Source): Recommendation[] {
+  return report.performers
     .filter(({ gatedShare }) => gatedShare > GATED_SHARE)
-    .map(({ label, gatedShare, sinceS }) => ({
+    .map(({ label, trackers, gatedShare, sinceS }) => ({
       what: `${inWords.share(gatedShare)} of the reports of ${label} were too far off to be believed.`,
-      act: `Look for metal, glass and hidden anchors, and how the tracker is worn. ${TWO_SENDERS}`,
+      act: `Look for metal, glass and hidden anchors, and how the tracker is worn. ${ofTwoSenders(
+        report,
+        trackers.map(({ id }) => id),
+      )}`,
       weightS: (gatedShare * sinceS) / 10,
     }));
 }

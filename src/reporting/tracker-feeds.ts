@@ -121,19 +121,23 @@ export function feedLines(feeds: readonly FeedCount[]): string[] {
   return [...lines, ...severalSenders(feeds)];
 }
 
-/** Whatever the inputs: the light took them in turn. */
-function severalSenders(feeds: readonly FeedCount[]): string[] {
+/**
+ * Whatever the inputs: the light took them in turn.
+ * @param of these trackers; undefined: all
+ */
+export function severalSenders(feeds: readonly FeedCount[], of?: readonly string[]): string[] {
   const senders = new Map<string, Map<string, number>>();
   for (const { tracker, input, positions, senders: known } of feeds) {
-    const of = senders.get(tracker) ?? new Map<string, number>();
-    senders.set(tracker, of);
-    if (known.length === 0) of.set(`input ${input}`, positions);
-    for (const one of known) of.set(`${one.from} to input ${input}`, one.positions);
+    if (of?.includes(tracker) === false) continue;
+    const its = senders.get(tracker) ?? new Map<string, number>();
+    senders.set(tracker, its);
+    if (known.length === 0) its.set(`input ${input}`, positions);
+    for (const one of known) its.set(`${one.from} to input ${input}`, one.positions);
   }
-  return [...senders].flatMap(([tracker, of]) => {
-    if (of.size < 2) return [];
-    const each = [...of].map(([who, positions]) => `${who} (${positions})`);
-    return [`tracker ${tracker} had ${of.size} senders: ${enumerated(each)}`];
+  return [...senders].flatMap(([tracker, its]) => {
+    if (its.size < 2) return [];
+    const each = [...its].map(([who, positions]) => `${who} (${positions})`);
+    return [`tracker ${tracker} had ${its.size} senders: ${enumerated(each)}`];
   });
 }
 

@@ -974,6 +974,35 @@ describe('what to fix', () => {
     expect(reportPage(low, show, words)).toContain('<li>tracker 3 (The Gull), 18 % left</li>');
   });
 
+  it('is one of two who send a tracker, by name where the recording has them; text and page say so too', () => {
+    const [gull] = report.performers.filter(({ name }) => name === 'gull');
+    const tracker = gull?.trackers[0]?.id ?? '';
+    const senders = [
+      { from: '10.0.1.5', positions: 4000 },
+      { from: '10.0.1.9', positions: 1200 },
+    ];
+    const doubted = {
+      ...report,
+      performers: report.performers.map(one =>
+        one === gull ? { ...one, gatedShare: 0.4, sinceS: 600 } : one,
+      ),
+      trackerFeeds: [
+        { tracker, input: 'tracking', protocol: 'psn' as const, positions: 5200, senders },
+      ],
+    };
+    const both = `tracker ${tracker} had 2 senders: 10.0.1.5 to input tracking (4000) and 10.0.1.9 to input tracking (1200)`;
+    const [first] = recommendationsOf(doubted, String);
+    expect(first?.act).toContain(`Stop all but one of those who send it: ${both}.`);
+    const words = { day: String, at: String };
+    const line = `PosiStageNet to input tracking from 10.0.1.5 and 10.0.1.9: tracker ${tracker}, 5200 positions`;
+    expect(reportText(doubted, words, text => text)).toEqual(
+      expect.arrayContaining(['who sent the positions', `  ${line}`, `  ${both}`]),
+    );
+    expect(reportPage(doubted, show, words)).toContain(`<p>${line}.</p>`);
+    const unnamed = recommendationsOf({ ...doubted, trackerFeeds: [] }, String);
+    expect(unnamed[0]?.act).toContain('Make sure that only one program sends this tracker');
+  });
+
   it('is first of all a daemon that was gone without an end', () => {
     const [first] = recommendationsOf(
       { ...report, goneS: 77, unreached: [{ fixture: 'head', forS: 9000 }] },
