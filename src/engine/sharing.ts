@@ -14,8 +14,8 @@ const COST = {
   never: 1e6,
 } as const;
 /**
- * A head may be given to somebody by where they were so many ticks ago at most: a tenth of a second. Of whom it is on
- * the cost is always that of now.
+ * A head may be given to somebody by where they were so many ticks ago at most: a tenth of a second. Of whom it is on,
+ * and of whoever has none, the cost is always that of now.
  */
 const EVERY = 4;
 /** McCandless, A Method of Lighting the Stage (1932; from memory): 45 degrees up. Below 20 it is in the eyes: common practice. */
@@ -53,7 +53,9 @@ export function share(pool: Pool, seen: Seen): void {
     costs.fill(COST.never, row, row + columns);
     costs[row + heads.length + i] = isThere ? COST.unserved : 0;
     const own = i * heads.length;
-    if (!isThere || i % EVERY === pool.turn) away.fill(Number.NaN, own, own + heads.length);
+    const hasNone = (columnOf[i] as number) >= heads.length;
+    const isDue = !isThere || hasNone || i % EVERY === pool.turn;
+    if (isDue) away.fill(Number.NaN, own, own + heads.length);
     if (!isThere) continue;
     for (let h = 0; h < heads.length; h++) {
       const head = heads[h] as Chooser;

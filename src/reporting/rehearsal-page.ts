@@ -13,7 +13,7 @@ import {
   recommendationList,
   weakPlaces,
 } from './report-page.js';
-import { RIG_KEY, rigPicture } from './rig-picture.js';
+import { RIG_KEY, rigPictures } from './rig-picture.js';
 import { messageWords, signalRange } from './signal-watch.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { flashesInWords, inWords } from './words.js';
@@ -173,8 +173,8 @@ function driven(
 
 /** Where there are heads. */
 function rig(show: Show): string[] {
-  const picture = rigPicture(show);
-  return picture === undefined ? [] : ['<h2>The rig</h2>', key(RIG_KEY), picture];
+  const pictures = rigPictures(show);
+  return pictures.length === 0 ? [] : ['<h2>The rig</h2>', key(RIG_KEY), ...pictures];
 }
 
 function figures({ heads, zones, report }: RehearsalReport): string {

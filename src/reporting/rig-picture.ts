@@ -1,138 +1,142 @@
+import { Floor, SHAPES } from '../drawing/floor.js';
 import { INK } from '../drawing/ink.js';
+import { clipped, outlineOf, type PlanFrame } from '../drawing/outline.js';
+import { aroundStage, drawKeepOut, onPlan } from '../drawing/surroundings.js';
 import { beamOnFloor } from '../show/beam-place.js';
 import type { Show } from '../show/model.js';
+import type { PlanPoint } from '../stage/area.js';
 import { escaped } from '../stage/markup.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import { heightOf, type VolumeOptions } from '../stage/volume.js';
 
-const WIDTH = 760;
-const MARGIN = 28;
-/** Corners of a circle. */
-const RAYS = 24;
+/** Corners of a ball. */
+const CORNERS = 48;
 const LIGHT = '#c9a227';
+const LIT = `fill="${LIGHT}" fill-opacity="0.1" stroke="${LIGHT}" stroke-width="0.8"`;
+const OUT = `fill="${INK.weak}" fill-opacity="0.14" stroke="${INK.weak}" stroke-width="1.2"`;
+
+interface Beam {
+  readonly label: string;
+  readonly from: Vec3;
+  readonly rim: readonly Vec3[];
+}
 
 /**
- * The rig from above and from the side of stage left: heads, their beams in the safe look down to the floor, and what no
- * lit beam may touch. Undefined where no head has a place.
+ * The rig from above and from the side: heads, their beams in the safe look down to the floor, and what no lit beam may
+ * touch. Empty where no head has a place.
  */
-export function rigPicture(show: Show): string | undefined {
-  const heads = show.fixtures.filter(({ head }) => head !== undefined);
-  if (heads.length === 0) return undefined;
+export function rigPictures(show: Show): string[] {
+  const beams = show.fixtures.flatMap((plan): Beam[] => {
+    const { head, label, safe } = plan;
+    return head === undefined ? [] : [{ label, from: head.position, rim: beamOnFloor(plan, safe) }];
+  });
+  if (beams.length === 0) return [];
+  const floor = fromAbove(show, beams);
+  const picture = floor.svg('the rig from above');
+  const numbers = floor.numbered.map(escaped).join('; ');
+  return [
+    picture,
+    ...(numbers === '' ? [] : [`<p class="quiet">${numbers}</p>`]),
+    fromSide(show, beams, floor.frame),
+  ];
+}
+
+function fromAbove({ bounds, keepOuts }: Show, beams: readonly Beam[]): Floor {
+  const areas = keepOuts.map(({ volume }) => onPlan(volume));
+  const places = [...beams.map(({ from }) => from), ...aroundStage(bounds, areas)];
+  const floor = new Floor({ bounds, places, aroundM: 0.8 });
+  for (const { volume, label } of keepOuts) drawKeepOut(floor, volume, label);
+  floor.stage();
+  for (const { label, from, rim } of beams) {
+    const shown = clipped(hull([from, ...rim].map(({ x, y }) => [x, y])), floor.frame);
+    floor.draw(polygon(floor.points(shown), LIT, label));
+  }
+  for (const { label, from } of beams) {
+    floor.mark({
+      ...{ at: from, shape: SHAPES.head, half: 7, lines: [label] },
+      title: `${label}, ${from.z.toFixed(1)} m up`,
+    });
+  }
+  return floor;
+}
+
+const [LEFT, RIGHT, TOP] = [40, 460, 20];
+
+/** As much of it as the plan shows, seen from stage left: the audience at the left. */
+function fromSide(show: Show, beams: readonly Beam[], { y0, y1 }: PlanFrame): string {
   const { min, max } = show.bounds;
-  const places = [
-    min,
-    max,
-    ...heads.map(({ head }) => head?.position ?? min),
-    ...show.keepOuts.flatMap(({ volume }) => cornersOf(volume)),
-  ];
-  const [x0, x1] = [Math.min(...places.map(p => p.x)) - 1, Math.max(...places.map(p => p.x)) + 1];
-  const [y0, y1] = [Math.min(...places.map(p => p.y)) - 1, Math.max(...places.map(p => p.y)) + 1];
-  const [z0, z1] = [Math.min(0, ...places.map(p => p.z)), Math.max(...places.map(p => p.z)) + 1];
-  const perM = (WIDTH - 2 * MARGIN) / Math.max(x1 - x0, y1 - y0);
-  const sideTop = 2 * MARGIN + (y1 - y0) * perM;
-  const above = ({ x, y }: Vec3) =>
-    `${(MARGIN + (x - x0) * perM).toFixed(1)},${(MARGIN + (y1 - y) * perM).toFixed(1)}`;
-  const aside = ({ y, z }: Vec3) =>
-    `${(MARGIN + (y - y0) * perM).toFixed(1)},${(sideTop + (z1 - z) * perM).toFixed(1)}`;
-  const height = sideTop + (z1 - z0) * perM + MARGIN;
-  const polygon = (points: readonly string[], style: string, title: string) =>
-    `<polygon points="${points.join(' ')}" ${style}><title>${escaped(title)}</title></polygon>`;
-  const stage = (view: (p: Vec3) => string, corners: readonly Vec3[]) =>
-    polygon(corners.map(view), `fill="none" stroke="${INK.text}" stroke-width="1.5"`, 'stage');
-  const out = `fill="${INK.weak}" fill-opacity="0.15" stroke="${INK.weak}" stroke-dasharray="4 3"`;
-  const lit = `fill="${LIGHT}" fill-opacity="0.12" stroke="${LIGHT}" stroke-width="0.8"`;
+  const perM = (RIGHT - LEFT) / (y1 - y0);
+  const z0 = Math.min(0, ...beams.flatMap(({ rim }) => rim.map(({ z }) => z)));
+  const z1 = Math.max(max.z, ...beams.map(({ from }) => from.z)) + 0.6;
+  const bottom = TOP + (z1 - z0) * perM;
+  const frame = { x0: y0, x1: y1, y0: z0, y1: z1 };
+  const at = ([y, z]: PlanPoint) =>
+    `${(LEFT + (y - y0) * perM).toFixed(1)},${(TOP + (z1 - z) * perM).toFixed(1)}`;
+  const shape = (points: readonly Vec3[], style: string, title: string) => {
+    const shown = clipped(hull(points.map(({ y, z }) => [y, z])), frame);
+    return shown.length < 3 ? '' : polygon(shown.map(at).join(' '), style, title);
+  };
   const parts = [
-    stage(above, [min, vec3(max.x, min.y, 0), max, vec3(min.x, max.y, 0)]),
-    stage(aside, [vec3(0, min.y, 0), vec3(0, max.y, 0)]),
-    ...show.keepOuts.flatMap(({ label, volume }) => [
-      polygon(cornersOf(volume).map(above), out, label),
-      polygon(hull(sidesOf(volume, z1).map(aside)), out, label),
-      labelAt(above(middleOf(cornersOf(volume))), label),
-    ]),
-    ...heads.flatMap(plan => {
-      const rim = beamOnFloor(plan, plan.safe);
-      const from = plan.head?.position ?? min;
-      return [
-        polygon(hull([from, ...rim].map(above)), lit, plan.label),
-        polygon(hull([from, ...rim].map(aside)), lit, plan.label),
-      ];
+    ...show.keepOuts.map(({ label, volume }) => shape(sidesOf(volume, z1), OUT, label)),
+    ...beams.map(({ label, from, rim }) => shape([from, ...rim], LIT, label)),
+    `<path d="M${at([min.y, 0])}L${at([max.y, 0])}" stroke="${INK.text}" stroke-width="1.6"/>`,
+    ...beams.map(({ label, from }) => {
+      const [cx, cy] = at([from.y, from.z]).split(',');
+      return `<circle cx="${cx}" cy="${cy}" r="4" fill="${INK.text}"><title>${escaped(label)}</title></circle>`;
     }),
-    ...heads.flatMap(({ head, label }) => {
-      const at = head?.position ?? min;
-      return [above(at), aside(at)].map(place => {
-        const [cx, cy] = place.split(',');
-        return `<circle cx="${cx}" cy="${cy}" r="4.5" fill="${INK.text}"><title>${escaped(label)}</title></circle>`;
-      });
-    }),
+    `<rect x="${LEFT}" y="${TOP}" width="${RIGHT - LEFT}" height="${(bottom - TOP).toFixed(1)}" fill="none" stroke="${INK.line}"/>`,
+    `<text x="${LEFT}" y="13">audience</text>`,
+    `<text x="${(LEFT + RIGHT) / 2}" y="13" text-anchor="middle">from stage left</text>`,
+    `<text x="${RIGHT}" y="13" text-anchor="end">upstage</text>`,
   ];
-  return `<svg viewBox="0 0 ${WIDTH} ${height.toFixed(1)}" role="img" aria-label="the rig from above and from the side" font-family="inherit" fill="${INK.text}">${parts.join('')}</svg>`;
+  return `<svg class="floor" viewBox="0 0 ${RIGHT + 20} ${(bottom + 8).toFixed(1)}" role="img" aria-label="the rig from the side" font-family="inherit" font-size="12" fill="${INK.text}">${parts.join('')}</svg>`;
+}
+
+function polygon(points: string, style: string, title: string): string {
+  return `<polygon points="${points}" ${style}><title>${escaped(title)}</title></polygon>`;
 }
 
 export const RIG_KEY = [
   [LIGHT, 'beam in the safe look, down to the floor'],
   [INK.weak, 'no lit beam goes there'],
-  [INK.text, 'head'],
 ] as const;
-
-/** On the plan, at its lower height. */
-function cornersOf(volume: VolumeOptions): Vec3[] {
-  if (volume.kind === 'ball') {
-    const { centre, radiusM } = volume;
-    return circle(centre.x, centre.y, radiusM, centre.z);
-  }
-  const { shape } = volume.area;
-  const { fromM } = heightOf(volume.area);
-  return shape.kind === 'circle'
-    ? circle(shape.centre.x, shape.centre.y, shape.radiusM, fromM)
-    : shape.points.map(([x, y]) => vec3(x, y, fromM));
-}
 
 /** @param most where one without an end is cut off */
 function sidesOf(volume: VolumeOptions, most: number): Vec3[] {
   if (volume.kind === 'ball') {
     const { centre, radiusM } = volume;
     // Upright, in the plane of the picture.
-    return circle(centre.y, centre.z, radiusM, 0).map(({ x, y }) => vec3(centre.x, x, y));
+    return Array.from({ length: CORNERS }, (_, i) => {
+      const angle = (2 * Math.PI * i) / CORNERS;
+      const [y, z] = [Math.cos(angle), Math.sin(angle)];
+      return vec3(centre.x, centre.y + radiusM * y, centre.z + radiusM * z);
+    });
   }
-  const { toM } = heightOf(volume.area);
-  return cornersOf(volume).flatMap(one => [one, vec3(one.x, one.y, Math.min(toM, most))]);
+  const { fromM, toM } = heightOf(volume.area);
+  return outlineOf(volume.area).flatMap(([x, y]) => [
+    vec3(x, y, fromM),
+    vec3(x, y, Math.min(toM, most)),
+  ]);
 }
 
-function circle(x: number, y: number, radius: number, z: number): Vec3[] {
-  return Array.from({ length: RAYS }, (_, i) => {
-    const angle = (2 * Math.PI * i) / RAYS;
-    return vec3(x + radius * Math.cos(angle), y + radius * Math.sin(angle), z);
-  });
-}
-
-function middleOf(points: readonly Vec3[]): Vec3 {
-  const sum = points.reduce((all, p) => vec3(all.x + p.x, all.y + p.y, 0), vec3(0, 0, 0));
-  return vec3(sum.x / points.length, sum.y / points.length, 0);
-}
-
-function labelAt(place: string, label: string): string {
-  const [x, y] = place.split(',');
-  return `<text x="${x}" y="${y}" text-anchor="middle" font-size="12" fill="${INK.quiet}" stroke="#fff" stroke-width="3" paint-order="stroke">${escaped(label)}</text>`;
-}
-
-/** Convex hull of points "x,y" by Andrew's monotone chain (1979). */
-function hull(places: readonly string[]): string[] {
-  const points = places
-    .map(place => place.split(',').map(Number) as [number, number])
-    .sort(([ax, ay], [bx, by]) => ax - bx || ay - by);
-  const half = (all: readonly (readonly [number, number])[]) => {
-    const chain: (readonly [number, number])[] = [];
+/** Convex hull by Andrew's monotone chain (1979). */
+function hull(places: readonly PlanPoint[]): PlanPoint[] {
+  const points = [...places].sort(([ax, ay], [bx, by]) => ax - bx || ay - by);
+  const half = (all: readonly PlanPoint[]) => {
+    const chain: PlanPoint[] = [];
     for (const p of all) {
       while (chain.length > 1 && turn(chain.at(-2), chain.at(-1), p) <= 0) chain.pop();
       chain.push(p);
     }
     return chain.slice(0, -1);
   };
-  return [...half(points), ...half([...points].reverse())].map(([x, y]) => `${x},${y}`);
+  return [...half(points), ...half([...points].reverse())];
 }
 
-type Point = readonly [number, number];
-
-function turn([ax, ay]: Point = [0, 0], [bx, by]: Point = [0, 0], [cx, cy]: Point = [0, 0]) {
+function turn(
+  [ax, ay]: PlanPoint = [0, 0],
+  [bx, by]: PlanPoint = [0, 0],
+  [cx, cy]: PlanPoint = [0, 0],
+) {
   return (bx - ax) * (cy - ay) - (by - ay) * (cx - ax);
 }

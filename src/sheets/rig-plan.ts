@@ -1,15 +1,13 @@
 import { Floor, SHAPES } from '../drawing/floor.js';
 import { INK } from '../drawing/ink.js';
-import { clipped, outlineOf } from '../drawing/outline.js';
+import { aroundStage, drawKeepOut, KEEP_OUT, onPlan } from '../drawing/surroundings.js';
 import type { Show } from '../show/model.js';
-import type { AreaOptions } from '../stage/area.js';
-import { heightOf, type VolumeOptions } from '../stage/volume.js';
 
 /** Broken lines of each kind, and their inks; told beside the plan. */
 export const AREAS = {
   zone: { ink: INK.zone, dash: '5 4' },
   exit: { ink: INK.exit, fill: INK.exit, dash: '2 3' },
-  keepOut: { ink: INK.weak, fill: INK.weak },
+  keepOut: KEEP_OUT,
 } as const;
 
 const AROUND_M = 0.8;
@@ -21,7 +19,10 @@ export function showFloor(show: Show, isSmall = false): Floor {
       position === undefined ? [] : [position],
     ),
     ...(isSmall ? [] : show.anchors.map(({ position }) => position)),
-    ...aroundStage(show),
+    ...aroundStage(show.bounds, [
+      ...show.exits.map(({ area }) => area),
+      ...show.keepOuts.map(({ volume }) => onPlan(volume)),
+    ]),
   ];
   const floor = new Floor({
     bounds: show.bounds,
@@ -29,7 +30,7 @@ export function showFloor(show: Show, isSmall = false): Floor {
     isSmall,
     aroundM: isSmall ? 0.4 : AROUND_M,
   });
-  for (const { volume, label } of show.keepOuts) keepOut(floor, volume, label, isSmall);
+  for (const { volume, label } of show.keepOuts) drawKeepOut(floor, volume, nameOf(label));
   for (const { area, label } of show.exits) floor.area(area, AREAS.exit, nameOf(label));
   for (const { area, label, around } of show.zones) {
     // One that moves with somebody has no place.
@@ -41,36 +42,6 @@ export function showFloor(show: Show, isSmall = false): Floor {
   function nameOf(label: string): string | undefined {
     return isSmall ? undefined : label;
   }
-}
-
-/** How much of an exit or a keep-out beside the stage is shown: those of the house go on for long. */
-const BESIDE_M = 3;
-
-function aroundStage({ bounds: { min, max }, exits, keepOuts }: Show) {
-  const frame = {
-    ...{ x0: min.x - BESIDE_M, x1: max.x + BESIDE_M },
-    ...{ y0: min.y - BESIDE_M, y1: max.y + BESIDE_M },
-  };
-  const areas = [
-    ...exits.map(({ area }) => area),
-    ...keepOuts.map(({ volume }) => (volume.kind === 'ball' ? ballOnPlan(volume) : volume.area)),
-  ];
-  return areas.flatMap(area => clipped(outlineOf(area), frame).map(([x, y]) => ({ x, y })));
-}
-
-function ballOnPlan({ centre, radiusM }: Extract<VolumeOptions, { kind: 'ball' }>): AreaOptions {
-  return { shape: { kind: 'circle', centre, radiusM } };
-}
-
-function keepOut(floor: Floor, volume: VolumeOptions, label: string, isSmall: boolean): void {
-  if (volume.kind === 'ball') {
-    const name = isSmall ? undefined : `${label} ${volume.centre.z.toFixed(1)}\u00a0m`;
-    floor.area(ballOnPlan(volume), AREAS.keepOut, name);
-    return;
-  }
-  const { toM } = heightOf(volume.area);
-  const high = toM >= 100 ? '' : ` to ${toM.toFixed(1)}\u00a0m`;
-  floor.area(volume.area, AREAS.keepOut, isSmall ? undefined : `${label}${high}`);
 }
 
 /** The rig from above: what hangs or stands where, and how high. */
