@@ -4,6 +4,9 @@ import { SOLO } from '../engine/shows.js';
 import { showOf } from '../show/show-of.js';
 
 const SHOW = showOf(`${SOLO.replace(
+  'fixtures:\n',
+  'fixtures:\n  haze: { profile: dimmer, universe: 1, address: 400, hazard: atmospheric }\n',
+).replace(
   'mappings:',
   `signals:
   sea: { slot: [control, 4] }

@@ -6,7 +6,7 @@ import { changed, MINIMAL } from '../show/base.js';
 import { showOf } from '../show/show-of.js';
 
 const SHOW =
-  showOf(`${changed('profile: moving-head,', 'profile: moving-head, ground: { desk: [Dimmer], safe: [Pan, Tilt] },')}desk:
+  showOf(`${changed('profile: moving-head,', 'profile: moving-head, ground: { desk: [Dimmer], safe: [Pan, Tilt] },', changed('fixtures:\n', 'fixtures:\n  flash: { profile: dimmer, universe: 1, address: 400, hazard: strobe }\n'))}desk:
   control: { protocol: sacn, universe: 201, interface: eth1 }
   stage: { protocol: artnet, universe: 3, interface: eth1, ground: 1 }
 signals: { sea: { slot: [control, 4] } }
