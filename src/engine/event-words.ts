@@ -110,6 +110,17 @@ export function batteryUnitInWords(
   return `battery ${value} of tracker ${tracker} (${whose}) is outside 0 to 1: is it per cent?`;
 }
 
+/** "signal train is no longer heard: what depends on it is at its safe values"; undefined: it is heard. */
+export function silentSignalInWords({
+  signal,
+  silent,
+  neverHeard,
+}: Extract<EngineEvent, { kind: 'signal' }>): string | undefined {
+  if (!silent) return undefined;
+  const how = neverHeard === true ? 'has not been heard yet' : 'is no longer heard';
+  return `signal ${signal} ${how}: what depends on it is at its safe values`;
+}
+
 /** "trackers 5 and 9 of dov are 3.4 m apart: who wears them?" */
 export function apartInWords(
   performer: string,

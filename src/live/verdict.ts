@@ -33,11 +33,12 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     ...down.map(({ name, trouble }) => `output ${name}: ${trouble}`),
     ...lost.map(said),
     ...others.map(said),
-    ...stopped.map(said),
+    ...(stops.everybody ? [everybodyStopped(performers, stopped, snapshot)] : stopped.map(said)),
     ...desksInWords(snapshot),
     ...status.troubles.map(({ what }) => what),
     ...status.lowBatteries.map(
-      ({ tracker, charge }) => `battery of tracker ${tracker} at ${Math.round(charge * 100)} %`,
+      ({ tracker, performerLabel = 'a spare', charge }) =>
+        `battery of tracker ${tracker} (${performerLabel}) at ${Math.round(charge * 100)} %`,
     ),
     ...status.silentTrackers.map(
       ({ tracker, performerLabel }) => `tracker ${tracker} of ${performerLabel} is silent`,
@@ -71,20 +72,46 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   if (desk !== undefined) return is(desk.level, desk.line);
   if (stopped.length > 0) return is('look', `${named(stopped)} stopped`);
   if (others.length > 0) return is('look', `${named(others)} not live yet`);
-  if (details.length > 0) return is('look', 'The light is well; something needs a look');
+  const [first] = details;
+  if (first !== undefined) {
+    return is(
+      'look',
+      details.length === 1 ? capital(first) : `${details.length} things need a look`,
+    );
+  }
   const live = performers.filter(({ state }) => state === 'live').length;
   return is('well', live === 0 ? 'All is well; nobody is on stage' : 'All is well');
+}
+
+/** One line for all: what else is wrong has room beside it. */
+function everybodyStopped(
+  performers: readonly { readonly since: string }[],
+  stopped: readonly { readonly label: string; readonly since: string }[],
+  snapshot: LiveSnapshot,
+): string {
+  const last = stopped.map(({ since }) => since).sort((a, b) => Date.parse(a) - Date.parse(b));
+  const sinceAll = last.at(-1);
+  const forHow = sinceAll === undefined ? '' : `, for ${forText(sinceAll, snapshot)}`;
+  return stopped.length === performers.length
+    ? `everybody is stopped${forHow}: resume them when all is clear`
+    : `stopped: ${named(stopped)}${forHow}; light without a performer, and hazardous outputs, too`;
 }
 
 /** One that was heard and is not any more weighs more than one that is not on yet. */
 function deskLine(snapshot: LiveSnapshot): Pick<Verdict, 'level' | 'line'> | undefined {
   const all = lostDesks(snapshot);
-  const of = (some: typeof all) => `Desk ${some.map(({ name }) => name).join(', ')}`;
+  const of = (some: typeof all) =>
+    `${some.length === 1 ? 'Desk' : 'Desks'} ${some.map(({ name }) => name).join(', ')}`;
   const deaf = all.filter(({ trouble }) => trouble !== undefined);
   if (deaf.length > 0) return { level: 'act', line: `${of(deaf)} can't be heard` };
   const gone = all.filter(({ state }) => state === 'gone');
-  if (gone.length > 0) return { level: 'act', line: `${of(gone)} is gone` };
+  if (gone.length > 0)
+    return { level: 'act', line: `${of(gone)} ${gone.length === 1 ? 'is' : 'are'} gone` };
   return all.length === 0 ? undefined : { level: 'look', line: `${of(all)} not heard yet` };
+}
+
+function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1);
 }
 
 function named(all: readonly { readonly label: string }[]): string {

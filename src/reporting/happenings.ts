@@ -167,5 +167,6 @@ export function isMinor({ kind }: EngineEvent): boolean {
     'sensor-clock',
     'enable',
     'operator-refused',
+    'action',
   ].includes(kind);
 }

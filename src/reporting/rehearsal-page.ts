@@ -8,6 +8,7 @@ import { late, percent } from './rehearsal-text.js';
 import {
   cueTable,
   followedFigures,
+  keepOutPart,
   lossTable,
   offStageTable,
   recommendationList,
@@ -55,6 +56,7 @@ export function rehearsalPage(
       ]),
     ),
     ...handOverPart(report, at),
+    ...keepOutPart(report),
     ...rig(show),
     '<h2>Where it was late</h2>',
     table(

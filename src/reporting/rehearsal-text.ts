@@ -2,7 +2,7 @@ import { listed } from '../engine/event-words.js';
 import { handOverLines } from './hand-over-words.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
 import type { RehearsalReport } from './rehearsal.js';
-import { cueLines, offStageLines } from './report-text.js';
+import { cueLines, keepOutLines, offStageLines } from './report-text.js';
 import { lossesShown } from './shown.js';
 import { messageWords, signalRange } from './signal-watch.js';
 import { flashesInWords, inWords } from './words.js';
@@ -75,6 +75,7 @@ export function rehearsalText(
     '',
     ...offStageLines(report, at, bold),
     ...handOverLines(report, bold),
+    ...keepOutLines(report, bold),
     bold('fix first'),
     ...(recommendations.length === 0 ? ['  nothing that cost light for half a second'] : []),
     ...recommendations.flatMap(({ what, act }, i) => [`  ${i + 1}. ${what}`, `     ${act}`]),

@@ -2,6 +2,7 @@ import type { SafeAction } from './actions.js';
 import type { LossCause } from './causes.js';
 import type { HeadTimes, WithoutHead } from './hand-over-times.js';
 import type { Quantiles } from './histogram.js';
+import type { KeepOutTime } from './keep-out-times.js';
 import type { Loss, LossPart } from './loss-causes.js';
 import type { Stretch } from './performer-statistics.js';
 import type { Cell } from './places.js';
@@ -60,6 +61,8 @@ export interface Report {
   readonly lateTicks: number;
   readonly actions: readonly SafeAction[];
   readonly dropped: readonly Dropped[];
+  /** Heads that went dark before their beam would have touched a keep-out. */
+  readonly keepOuts: readonly KeepOutTime[];
   readonly unreached: readonly { readonly fixture: string; readonly forS: number }[];
 }
 

@@ -5,6 +5,7 @@ import { escaped } from '../stage/markup.js';
 import { isOfThePlace } from './causes.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';
 import { handOverPart } from './hand-over-words.js';
+import { keepOutInWords } from './keep-out-times.js';
 import { lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
 import { MAP_KEY, type MapMark, placeMap } from './place-map.js';
@@ -25,6 +26,13 @@ export interface PageWords {
   readonly day: (atS: number) => string;
   /** Time, for the rest. */
   readonly at: (atS: number) => string;
+}
+
+/** Heads that were dark for a keep-out; nothing where none was. */
+export function keepOutPart({ keepOuts }: Report): string[] {
+  if (keepOuts.length === 0) return [];
+  const lines = keepOuts.map(one => `<li>${escaped(keepOutInWords(one))}</li>`);
+  return ['<h2>Dark for a keep-out</h2>', `<ul>${lines.join('')}</ul>`];
 }
 
 /** The report as one file of HTML, to read on a screen and to print. */
@@ -53,6 +61,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     lossTable(report, at),
     ...offStageTable(report, at),
     ...handOverPart(report, at),
+    ...keepOutPart(report),
     ...cueTable(report, at),
     '<h2>What happened</h2>',
     actions.length === 0

@@ -1,6 +1,7 @@
 import { listed } from '../engine/event-words.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';
 import { handOverLines } from './hand-over-words.js';
+import { keepOutInWords } from './keep-out-times.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
 import type { Report } from './report-data.js';
@@ -43,6 +44,12 @@ export function offStageLines(
 export function neverHeard({ expected, offStageS }: Report['performers'][number]): string {
   if (!expected) return 'not in this scene';
   return offStageS > 0 ? `off stage ${inWords.duration(offStageS)}, never heard` : 'never heard';
+}
+
+/** Heads that were dark for a keep-out, with an empty line after it; none where none was. */
+export function keepOutLines({ keepOuts }: Report, bold: (text: string) => string): string[] {
+  if (keepOuts.length === 0) return [];
+  return [bold('dark for a keep-out'), ...keepOuts.map(one => `  ${keepOutInWords(one)}`), ''];
 }
 
 /** When each cue was on, with an empty line after it; none in a show without cues. */
@@ -104,6 +111,7 @@ export function reportText(
     '',
     ...offStageLines(report, at, bold),
     ...handOverLines(report, bold),
+    ...keepOutLines(report, bold),
     ...lowBatteries(report).flatMap((line, i) =>
       i === 0 ? [bold('low batteries'), line] : [line],
     ),

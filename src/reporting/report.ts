@@ -98,6 +98,7 @@ export function makeReport(
     lateTicks: statistics.lateTicks,
     actions: statistics.actions.all(),
     dropped: dropped(source.counts),
+    keepOuts: statistics.keepOuts.all(endS),
     unreached: [...statistics.unreachedS].map(([fixture, forS]) => ({ fixture, forS })),
   };
   const { counts: _, at, absent: __, stoppingS: ___, ...rest } = body;

@@ -18,6 +18,7 @@ import { HandOverTimes } from './hand-over-times.js';
 import { happeningOf, isMinor } from './happenings.js';
 import { type HeldLight, heldAt } from './held-light.js';
 import { Histogram } from './histogram.js';
+import { KeepOutTimes } from './keep-out-times.js';
 import { causeNow, goOn, type Loss } from './loss-causes.js';
 import { OffStageTimes } from './off-stage-times.js';
 import {
@@ -54,6 +55,7 @@ export class SessionStatistics {
   readonly cues = new CueTimes();
   readonly offStage = new OffStageTimes(name => this.#labels.exit(name));
   readonly handOvers = new HandOverTimes();
+  readonly keepOuts = new KeepOutTimes();
   readonly grid: PlaceGrid;
   /** From the arrival of a datagram to the hand-over of the levels that it had a part in. */
   readonly latency = new Histogram();
@@ -120,6 +122,7 @@ export class SessionStatistics {
     this.#labels = this.#labelsOf(show);
     this.#tickHz = tickHz;
     this.grid.cover(show.bounds);
+    this.keepOuts.engineEnds(this.#lastS ?? atS);
     this.#lastS = undefined;
     this.#unreached.clear();
     if (how !== 'went on') {
@@ -307,9 +310,11 @@ export class SessionStatistics {
       case 'battery':
         this.#battery(event);
         return;
+      case 'keep-out':
+        this.keepOuts.hear(this.#labels.fixture(event.fixture), event, nowS);
+        return;
       case 'reach':
-        if (event.reachable) this.#unreached.delete(this.#labels.fixture(event.fixture));
-        else this.#unreached.add(this.#labels.fixture(event.fixture));
+        this.#unreached[event.reachable ? 'delete' : 'add'](this.#labels.fixture(event.fixture));
         return;
       default:
         return;

@@ -12,6 +12,12 @@ export interface DeskInputPlan {
   readonly interface: string;
   /** What its slots are when the desk is gone: the last, unknown, or this share of full (0 to 1). A ground is never unknown. */
   readonly gone: 'hold' | 'unknown' | number;
+  /** Its slots that become something else, by signal; and whether a fixture on it falls back on safe values of the show's own. */
+  readonly goneApart: readonly {
+    readonly signal: string;
+    readonly gone: 'hold' | 'unknown' | number;
+  }[];
+  readonly leavesSafe: boolean;
   /** Index into the show's `universes` of the one that lies on it. */
   readonly ground: number | undefined;
   /** From what was heard last to the value of `gone`, and back, seconds. */

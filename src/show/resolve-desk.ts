@@ -15,9 +15,31 @@ export function resolveDesk(file: ShowFile, universes: readonly number[]): DeskI
     universe: input.universe,
     interface: input.interface,
     gone: input.gone,
+    goneApart: goneApart(file, name, input.gone),
+    leavesSafe: input.ground !== undefined && isSafeFor(file, input.ground),
     ground: input.ground === undefined ? undefined : universes.indexOf(input.ground),
     fadeS: input.fade,
   }));
+}
+
+/** Signals of its slots that become something else than the rest of it. */
+function goneApart(
+  { signals }: ShowFile,
+  desk: string,
+  usual: DeskInputPlan['gone'],
+): DeskInputPlan['goneApart'] {
+  return Object.entries(signals).flatMap(([signal, one]) => {
+    const gone = 'slot' in one && one.slot[0] === desk ? one.gone : undefined;
+    return gone === undefined || gone === usual ? [] : [{ signal, gone }];
+  });
+}
+
+/** Whether the levels of this universe are the safe values of a fixture, while they come. */
+function isSafeFor({ fixtures }: ShowFile, universe: number): boolean {
+  return Object.values(fixtures).some(({ ground, universe: on }) => {
+    if (on !== universe || ground === undefined || ground === 'scale') return false;
+    return ground === 'safe' || (!('map' in ground) && (ground.safe ?? []).length > 0);
+  });
 }
 
 /** What a slot orders. */

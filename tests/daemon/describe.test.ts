@@ -365,6 +365,18 @@ const DESK: Examples<DeskEvent> = {
     { kind: 'desk-gone', input: 'stage', last: AT_THE_DESK, ended: false, gone: 'hold' },
     { kind: 'desk-gone', input: 'stage', last: undefined, ended: true, gone: 0.25 },
     { kind: 'desk-gone', input: 'control', last: SPARE_DESK, ended: false, gone: 'unknown' },
+    {
+      kind: 'desk-gone',
+      input: 'control',
+      last: undefined,
+      ended: false,
+      gone: 'hold',
+      goneApart: [
+        { signal: 'rack', gone: 1 },
+        { signal: 'train', gone: 'unknown' },
+      ],
+      leavesSafe: true,
+    },
   ],
   'desk-silent': [{ kind: 'desk-silent', input: 'stage' }],
   'desk-sources': [

@@ -32,7 +32,11 @@ it('says whether everything is all right, the worst first', () => {
     'act: Nothing leaves by heads',
   );
   expect(line({ status: { troubles: [{ what: 'mapping stove is off', since }] } })).toBe(
-    'look: The light is well; something needs a look',
+    'look: Mapping stove is off',
+  );
+  const two = ['mapping stove is off', 'signal train is no longer heard'];
+  expect(line({ status: { troubles: two.map(what => ({ what, since })) } })).toBe(
+    'look: 2 things need a look',
   );
 });
 
@@ -72,6 +76,35 @@ it('names all that status calls a trouble', () => {
     'trackers 1 and 4 of Ines are 2.0 m apart',
     'positions to sound: network unreachable',
   ]);
+});
+
+it('says of a stop of everybody one line, so that what else is wrong is seen', () => {
+  const stoppedAll = seen(
+    SHOW,
+    [0, 1, 2].map(() => ({ ...LIVE, phase: 'losing' as const, cause: 'operator-stop' as const })),
+  );
+  const { status: usual } = snapshotOf(SHOW, { engine: stoppedAll });
+  const performers = usual.performers.map(one => ({ ...one, state: 'stopped' as const }));
+  const stops = { everybody: true, performers: [], performerLabels: [] };
+  const told = snapshotOf(SHOW, {
+    engine: stoppedAll,
+    status: {
+      performers,
+      stops,
+      desk: [
+        desk({ state: 'gone', gone: 'its last levels are held' }),
+        desk({ name: 'stage', state: 'gone' }),
+      ],
+    },
+  });
+  const { line: headline, details } = verdictOf(told);
+  expect(headline).toBe('Everybody is stopped');
+  expect(details[0]).toMatch(/^everybody is stopped, for \d+:\d\d: resume them when all is clear$/);
+  expect(details[1]).toMatch(/^desk house: gone for 0:12, its last levels are held$/);
+  expect(details).toHaveLength(3);
+  const running = { performers: usual.performers.map(one => ({ ...one, state: 'live' as const })) };
+  const twoGone = [desk({ state: 'gone' }), desk({ name: 'stage', state: 'gone' })];
+  expect(line({ status: { ...running, desk: twoGone } })).toBe('act: Desks house, stage are gone');
 });
 
 it('says who is lost, since when and why', () => {

@@ -15,6 +15,8 @@ test('universes of the desk as the daemon and the engine take them', () => {
       universe: 201,
       interface: 'eth1',
       gone: 'hold',
+      goneApart: [],
+      leavesSafe: false,
       ground: undefined,
       fadeS: 2,
     },
@@ -24,10 +26,31 @@ test('universes of the desk as the daemon and the engine take them', () => {
       universe: 3,
       interface: 'eth1',
       gone: 0,
+      goneApart: [],
+      leavesSafe: false,
       ground: 0,
       fadeS: 4,
     },
   ]);
+});
+
+test('what becomes of signals with a `gone` of their own, and of fixtures with `ground: safe`, when the desk is gone', () => {
+  const signals = `signals:
+  rack: { slot: [control, 4], gone: 1 }
+  train: { slot: [control, 5, 6], gone: unknown }
+  same: { slot: [control, 7], gone: hold }
+  plain: { slot: [control, 8] }
+`;
+  const text = changed('profile: moving-head,', 'profile: moving-head, ground: safe,');
+  const [control, stage] = showOf(`${text}${DESK}${signals}`).desk;
+  expect(control).toMatchObject({
+    goneApart: [
+      { signal: 'rack', gone: 1 },
+      { signal: 'train', gone: 'unknown' },
+    ],
+    leavesSafe: false,
+  });
+  expect(stage).toMatchObject({ goneApart: [], leavesSafe: true });
 });
 
 test('which slots are ours, and a synchronization address, are in the plan only where they are asked for', () => {

@@ -1,7 +1,8 @@
+import { listed } from '../../engine/event-words.js';
 import { printable } from '../../stage/printable.js';
 import { unreachable } from '../../stage/unreachable.js';
 import type { Entry } from '../log-entry.js';
-import type { DeskEvent, DeskSource } from './events.js';
+import type { DeskEvent, DeskSource, WhenGone } from './events.js';
 
 /** An event of the desk in words, with its weight. */
 export function describeDesk(event: DeskEvent): Entry {
@@ -17,7 +18,7 @@ export function describeDesk(event: DeskEvent): Entry {
       const who = last === undefined ? '' : ` (${sourceInWords(last)})`;
       return {
         level: 'error',
-        text: `desk "${input}"${who} ${ended ? 'has ended its stream' : 'is silent'}: ${goneInWords(event.gone)}`,
+        text: `desk "${input}"${who} ${ended ? 'has ended its stream' : 'is silent'}: ${goneInWords(event)}`,
         data: event,
       };
     }
@@ -74,11 +75,28 @@ const DROP_WORDS: Readonly<Record<string, string>> = {
   'third-source': 'from an Art-Net source beyond the two that are used',
 };
 
-/** What becomes of its levels. */
-export function goneInWords(gone: 'hold' | 'unknown' | number): string {
+/** "its last levels are held, but signal rack goes to 100 %; its fixtures with `ground: safe` fall back on the show's own safe values" */
+export function goneInWords({ gone, goneApart = [], leavesSafe = false }: WhenGone): string {
+  const apart = goneApart.map(one => `signal ${one.signal} ${ofSignal(one.gone)}`);
+  const but = apart.length === 0 ? '' : `, but ${listed(apart)}`;
+  const safe = leavesSafe ? "; what had its safe values from it uses the show's own" : '';
+  return `${ofAll(gone)}${but}${safe}`;
+}
+
+function ofAll(gone: WhenGone['gone']): string {
   if (gone === 'hold') return 'its last levels are held';
   if (gone === 'unknown') return 'whatever depends on it goes to its safe values';
-  return `its levels go to ${Math.round(gone * 100)} %`;
+  return `its levels go to ${percent(gone)}`;
+}
+
+function ofSignal(gone: WhenGone['gone']): string {
+  if (gone === 'hold') return 'stays as it was';
+  if (gone === 'unknown') return 'is not known, and what depends on it goes to its safe values';
+  return `goes to ${percent(gone)}`;
+}
+
+function percent(share: number): string {
+  return `${Math.round(share * 100)} %`;
 }
 
 /** Each of them, and of several which counts. */

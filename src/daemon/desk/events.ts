@@ -1,3 +1,5 @@
+import type { DeskInputPlan } from '../../show/model.js';
+
 /** Who sends a universe of the desk. */
 export interface DeskSource {
   /** As it calls itself; of Art-Net its address. */
@@ -8,6 +10,10 @@ export interface DeskSource {
   /** Its levels count. */
   readonly leads: boolean;
 }
+
+/** What becomes of the levels of a desk that is gone; recordings of earlier versions know only of the whole. */
+export type WhenGone = Pick<DeskInputPlan, 'gone'> &
+  Partial<Pick<DeskInputPlan, 'goneApart' | 'leavesSafe'>>;
 
 /** What people want to know of the desk. */
 export type DeskEvent =
@@ -20,14 +26,13 @@ export type DeskEvent =
       readonly afterS?: number | undefined;
     }
   /** And no longer. */
-  | {
+  | ({
       readonly kind: 'desk-gone';
       readonly input: string;
       readonly last: DeskSource | undefined;
       /** It said so itself: E1.31's Stream_Terminated. */
       readonly ended: boolean;
-      readonly gone: 'hold' | 'unknown' | number;
-    }
+    } & WhenGone)
   /** Nothing has come since the start. */
   | { readonly kind: 'desk-silent'; readonly input: string }
   /** Others than before: a second desk, or one fewer. */

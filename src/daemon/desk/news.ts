@@ -81,11 +81,11 @@ function newsOf(
   isLate: boolean,
 ): DeskEvent | undefined {
   const { plan, isHeard, everHeard, counters } = universe;
-  const { name: input, gone } = plan;
+  const { name: input, gone, goneApart, leavesSafe } = plan;
   if (!isHeard) {
     if (told.isHeard) {
       const ended = counters.terminated > told.terminated;
-      return { kind: 'desk-gone', input, last: told.last, ended, gone };
+      return { kind: 'desk-gone', input, last: told.last, ended, gone, goneApart, leavesSafe };
     }
     return isLate && !everHeard && !told.silent ? { kind: 'desk-silent', input } : undefined;
   }

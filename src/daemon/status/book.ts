@@ -1,4 +1,4 @@
-import { batteryUnitInWords } from '../../engine/event-words.js';
+import { batteryUnitInWords, silentSignalInWords } from '../../engine/event-words.js';
 import { LightDelays } from '../../live/light-delays.js';
 import type { FallbackPhase } from '../../safety/fallback.js';
 import type { Phase } from '../../safety/watchdog.js';
@@ -22,6 +22,7 @@ import type { PerformerStatus, PositionsStatus, Status } from './status.js';
 import { StopNote } from './stop-note.js';
 import { TrackerNotes } from './tracker-notes.js';
 import { inputOf, sourceOf } from './trouble-keys.js';
+import { type Trouble, Troubles } from './troubles.js';
 
 interface PerformerNote {
   phase: Phase;
@@ -29,10 +30,7 @@ interface PerformerNote {
   sinceS: number;
 }
 
-interface Trouble {
-  readonly what: string;
-  readonly sinceS: number;
-}
+const NONE: ReadonlySet<string> = new Set();
 
 const STALE = "the show file can't be used, and the show that was accepted last runs";
 
@@ -60,7 +58,7 @@ export class StatusBook {
   readonly #held = new Map<string, number>();
   /** By output, whose levels can't be sent, to anybody or to some. */
   readonly #failing = new Map<string, Trouble & { isDown: boolean }>();
-  readonly #troubles = new Map<string, Trouble>();
+  readonly #troubles = new Troubles();
   #rehearsal: { what: string; sinceS: number; untilS: number } | undefined;
 
   constructor(
@@ -89,10 +87,9 @@ export class StatusBook {
   goOn(show: Show): void {
     this.show = show;
     this.#troubles.delete('highlight');
-    const titles = new Set(show.mappings.map((_, index) => `mapping ${mappingTitle(show, index)}`));
-    for (const key of this.#troubles.keys()) {
-      if (key.startsWith('mapping ') && !titles.has(key)) this.#troubles.delete(key);
-    }
+    const titles = new Set(show.mappings.map((_, index) => mappingTitle(show, index)));
+    this.#troubles.keepOf('mapping', titles);
+    this.#troubles.keepOf('signal', new Set(show.signals.signals.map(({ name }) => name)));
   }
 
   /**
@@ -102,8 +99,7 @@ export class StatusBook {
    * @param what a sentence without a full stop; undefined: it is well again
    */
   trouble(key: string, what: string | undefined, nowS: number): void {
-    if (what === undefined) this.#troubles.delete(key);
-    else this.#troubles.set(key, { what, sinceS: this.#troubles.get(key)?.sinceS ?? nowS });
+    this.#troubles.tell(key, what, nowS);
   }
 
   /**
@@ -271,7 +267,7 @@ export class StatusBook {
       delays: this.delays.told,
       outputsElsewhere: this.show.share?.elsewhere ?? [],
       positions: this.show.positions.map(one => this.#positionsTo(one)),
-      troubles: [...this.#troubles.values(), ...this.#partlyFailing()].map(one => ({
+      troubles: [...this.#troubles.all, ...this.#partlyFailing()].map(one => ({
         what: one.what,
         since: iso(one.sinceS),
       })),
@@ -301,7 +297,7 @@ export class StatusBook {
   #positionsTo({ name, protocol, receiver, rateHz, aheadS }: PositionsPlan): PositionsStatus {
     const at = this.show.receivers.find(one => one.name === receiver);
     const to = at === undefined ? '' : `${at.address}:${at.port}`;
-    const trouble = this.#troubles.get(`receiver ${receiver}`)?.what;
+    const trouble = this.#troubles.of(`receiver ${receiver}`)?.what;
     return { name, protocol, receiver, to, rateHz, aheadS, trouble };
   }
 
@@ -324,8 +320,8 @@ export class StatusBook {
     this.#deskLostSinceS = undefined;
     this.trouble('battery-unit', undefined, nowS);
     this.#troubles.delete('highlight');
-    for (const key of this.#troubles.keys())
-      if (key.startsWith('mapping ')) this.#troubles.delete(key);
+    this.#troubles.keepOf('mapping', NONE);
+    this.#troubles.keepOf('signal', NONE);
     this.#trackers.engineBegins(this.show);
     this.#heads.engineBegins(nowS);
   }
@@ -337,6 +333,9 @@ export class StatusBook {
         this.trouble(`mapping ${mapping}`, off ? `mapping ${mapping} is off` : undefined, nowS);
         return true;
       }
+      case 'signal':
+        this.trouble(`signal ${event.signal}`, silentSignalInWords(event), nowS);
+        return true;
       case 'highlight': {
         const fixture = labelsOf(this.show).fixture(event.fixture);
         this.trouble('highlight', event.on ? `${fixture} is highlighted` : undefined, nowS);

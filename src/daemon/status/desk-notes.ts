@@ -58,7 +58,8 @@ export class DeskNotes {
 
   status(show: Show, iso: (atS: number) => string): DeskStatus[] {
     const { desk, universes } = show;
-    return desk.map(({ name, protocol, universe, interface: on, gone, ground }): DeskStatus => {
+    return desk.map((plan): DeskStatus => {
+      const { name, protocol, universe, interface: on, ground } = plan;
       const { state, sources, sinceS } = this.#notes.get(name) as Note;
       return {
         name,
@@ -68,7 +69,7 @@ export class DeskNotes {
         state,
         since: iso(sinceS),
         sources,
-        ...(state === 'gone' ? { gone: goneInWords(gone) } : {}),
+        ...(state === 'gone' ? { gone: goneInWords(plan) } : {}),
         ...(ground === undefined ? {} : { ground: universes[ground] ?? 0 }),
         slots: this.#slotsOf(show, name),
         trouble: this.#deaf.get(name),

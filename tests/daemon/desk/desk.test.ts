@@ -24,6 +24,8 @@ const plan = (more: Partial<DeskInputPlan> = {}): DeskInputPlan => ({
   universe: 481,
   interface: HERE,
   gone: 'hold',
+  goneApart: [],
+  leavesSafe: false,
   ground: undefined,
   fadeS: 2,
   ...more,

@@ -10,7 +10,12 @@ const clock = { nowS: 100 };
 
 /** The loopback: it is the one interface that each machine has. */
 const HERE = '127.0.0.1';
-const SHOW = showOf(`${SOLO}desk: { control: { protocol: artnet, universe: 4, interface: ${HERE} } }
+/** One that needs the enable. */
+const HAZE = SOLO.replace(
+  /^fixtures:\n/m,
+  match => `${match}  haze: { profile: dimmer, universe: 1, address: 500, hazard: atmospheric }\n`,
+);
+const SHOW = showOf(`${HAZE}desk: { control: { protocol: artnet, universe: 4, interface: ${HERE} } }
 orders: [{ slot: [control, 9], enable: atmospheric }, { slot: [control, 4], stop: ines, held: true }]
 `);
 

@@ -576,3 +576,26 @@ it('says on whom each head is that chooses, and goes on after a reload', () => {
   book.hear({ kind: 'engine-started', pid: 43 }, rig.nowS);
   expect(heads(book.status(rig.nowS))).toEqual([['head', undefined, undefined]]);
 });
+
+it('names a signal by OSC that is not heard, for as long', () => {
+  const { book } = following();
+  const tell = (event: Partial<Extract<EngineNews, { kind: 'signal' }>>, atS: number) => {
+    book.hear(
+      {
+        kind: 'engine',
+        event: { kind: 'signal', atS, signal: 'train', silent: true, silentForS: 3, ...event },
+      },
+      atS,
+    );
+    return book.status(atS).troubles.map(({ what }) => what);
+  };
+  expect(tell({ neverHeard: true }, 5)).toEqual([
+    'signal train has not been heard yet: what depends on it is at its safe values',
+  ]);
+  expect(tell({ silent: false }, 6)).toEqual([]);
+  expect(tell({}, 9)).toEqual([
+    'signal train is no longer heard: what depends on it is at its safe values',
+  ]);
+  book.hear({ kind: 'engine-started', pid: 43 }, 10);
+  expect(book.status(10).troubles).toEqual([]);
+});

@@ -1,0 +1,36 @@
+/** Something that is wrong, in a sentence without a full stop. */
+export interface Trouble {
+  readonly what: string;
+  readonly sinceS: number;
+}
+
+/** What is wrong just now, by key: "mapping warmth", "signal train", "engine". */
+export class Troubles {
+  readonly #all = new Map<string, Trouble>();
+
+  get all(): Trouble[] {
+    return [...this.#all.values()];
+  }
+
+  of(key: string): Trouble | undefined {
+    return this.#all.get(key);
+  }
+
+  /** The latest text counts, the first time is kept. @param what undefined: it is well again */
+  tell(key: string, what: string | undefined, nowS: number): void {
+    if (what === undefined) this.#all.delete(key);
+    else this.#all.set(key, { what, sinceS: this.#all.get(key)?.sinceS ?? nowS });
+  }
+
+  delete(key: string): void {
+    this.#all.delete(key);
+  }
+
+  /** Of one kind, forgets those of which the names are not among these. */
+  keepOf(kind: 'mapping' | 'signal', names: ReadonlySet<string>): void {
+    const begin = `${kind} `;
+    for (const key of this.#all.keys()) {
+      if (key.startsWith(begin) && !names.has(key.slice(begin.length))) this.#all.delete(key);
+    }
+  }
+}

@@ -1,0 +1,74 @@
+import { inWords } from './words.js';
+
+/** How often, and for how long, a head that would have been lit was dark for a keep-out. */
+export interface KeepOutTime {
+  /** Label of the head. */
+  readonly fixture: string;
+  readonly keepOut: string;
+  readonly times: number;
+  readonly forS: number;
+  readonly longestS: number;
+}
+
+interface Tally {
+  times: number;
+  forS: number;
+  longestS: number;
+}
+
+/** Adds up what the engine tells of heads that go dark before their beam touches a keep-out. */
+export class KeepOutTimes {
+  /** By head and keep-out. */
+  readonly #tallies = new Map<string, Map<string, Tally>>();
+  /** Dark just now: for which one, and since when. */
+  readonly #dark = new Map<string, { readonly keepOut: string; readonly sinceS: number }>();
+
+  /** @param fixture label of the head @param barred whether it goes dark, or is clear again */
+  hear(
+    fixture: string,
+    { keepOut, barred }: { readonly keepOut: string; readonly barred: boolean },
+    nowS: number,
+  ): void {
+    this.#end(fixture, nowS);
+    if (barred) this.#dark.set(fixture, { keepOut, sinceS: nowS });
+  }
+
+  /** An engine that has gone leaves all light to the safe look. */
+  engineEnds(nowS: number): void {
+    for (const fixture of [...this.#dark.keys()]) this.#end(fixture, nowS);
+  }
+
+  /** The longest in all first. */
+  all(endS: number): KeepOutTime[] {
+    this.engineEnds(endS);
+    return [...this.#tallies]
+      .flatMap(([fixture, by]) =>
+        [...by].map(([keepOut, tally]): KeepOutTime => ({ fixture, keepOut, ...tally })),
+      )
+      .sort((a, b) => b.forS - a.forS);
+  }
+
+  #end(fixture: string, nowS: number): void {
+    const dark = this.#dark.get(fixture);
+    if (dark === undefined) return;
+    this.#dark.delete(fixture);
+    const forS = Math.max(0, nowS - dark.sinceS);
+    const by = this.#tallies.get(fixture) ?? new Map<string, Tally>();
+    const before = by.get(dark.keepOut) ?? { times: 0, forS: 0, longestS: 0 };
+    this.#tallies.set(fixture, by);
+    by.set(dark.keepOut, {
+      times: before.times + 1,
+      forS: before.forS + forS,
+      longestS: Math.max(before.longestS, forS),
+    });
+  }
+}
+
+/** "back 1: 4 times, 1:02 min in all, 40.1 s at most: its beam would have touched the keep-out house" */
+export function keepOutInWords({ fixture, keepOut, times, forS, longestS }: KeepOutTime): string {
+  const most =
+    times === 1 ? '' : ` ${inWords.duration(forS)} in all, ${inWords.duration(longestS)} at most`;
+  const how =
+    times === 1 ? `once, for ${inWords.duration(forS)}` : `${inWords.times(times)},${most}`;
+  return `${fixture}: ${how}; its beam would have touched the keep-out ${keepOut}`;
+}
