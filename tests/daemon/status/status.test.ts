@@ -583,7 +583,7 @@ it('names a signal by OSC that is not heard, for as long', () => {
     book.hear(
       {
         kind: 'engine',
-        event: { kind: 'signal', atS, signal: 'train', silent: true, silentForS: 3, ...event },
+        event: { kind: 'signal', signal: 'train', silent: true, silentForS: 3, ...event },
       },
       atS,
     );
