@@ -1,5 +1,3 @@
-import { inWords } from './words.js';
-
 /** How often, and for how long, a head that would have been lit was dark for a keep-out. */
 export interface KeepOutTime {
   /** Label of the head. */
@@ -62,13 +60,4 @@ export class KeepOutTimes {
       longestS: Math.max(before.longestS, forS),
     });
   }
-}
-
-/** "back 1: 4 times, 1:02 min in all, 40.1 s at most: its beam would have touched the keep-out house" */
-export function keepOutInWords({ fixture, keepOut, times, forS, longestS }: KeepOutTime): string {
-  const most =
-    times === 1 ? '' : ` ${inWords.duration(forS)} in all, ${inWords.duration(longestS)} at most`;
-  const how =
-    times === 1 ? `once, for ${inWords.duration(forS)}` : `${inWords.times(times)},${most}`;
-  return `${fixture}: ${how}; its beam would have touched the keep-out ${keepOut}`;
 }

@@ -5,14 +5,13 @@ import { escaped } from '../stage/markup.js';
 import { isOfThePlace } from './causes.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';
 import { handOverPart } from './hand-over-words.js';
-import { keepOutInWords } from './keep-out-times.js';
 import { lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
 import { MAP_KEY, type MapMark, placeMap } from './place-map.js';
 import type { Report } from './report-data.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { feedLines } from './tracker-feeds.js';
-import { batteryInWords, inWords } from './words.js';
+import { batteryInWords, inWords, keepOutInWords } from './words.js';
 
 /** A page is read by people; --json has the rest. */
 export const MOST_ROWS = 200;

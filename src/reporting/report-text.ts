@@ -1,14 +1,13 @@
 import { listed } from '../engine/event-words.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';
 import { handOverLines } from './hand-over-words.js';
-import { keepOutInWords } from './keep-out-times.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
 import type { Report } from './report-data.js';
 import { MOST_ROWS, type PageWords } from './report-page.js';
 import { actionsShown, lossesShown } from './shown.js';
 import { feedLines } from './tracker-feeds.js';
-import { batteryInWords, inWords } from './words.js';
+import { batteryInWords, inWords, keepOutInWords } from './words.js';
 
 const MOST_LOSSES = 20;
 const MOST_ACTIONS = 60;

@@ -1,6 +1,7 @@
 import { listed } from '../engine/event-words.js';
 import { CAUSES } from './causes.js';
 import type { LateFlashes } from './flash-watch.js';
+import type { KeepOutTime } from './keep-out-times.js';
 import type { Report } from './report-data.js';
 
 /** Figures as people say them. */
@@ -54,4 +55,13 @@ export function flashesInWords({ times, longestS, fixtures }: LateFlashes): stri
   // Recordings of earlier versions don't say how late.
   const late = longestS > 0 ? `, by ${longestS.toFixed(2)} s at most` : '';
   return `flash limit: light came up late ${inWords.times(Math.max(1, times))}${late} (${listed(fixtures)})`;
+}
+
+/** "back 1: 4 times, 1:02 min in all, 40.1 s at most: its beam would have touched the keep-out house" */
+export function keepOutInWords({ fixture, keepOut, times, forS, longestS }: KeepOutTime): string {
+  const most =
+    times === 1 ? '' : ` ${inWords.duration(forS)} in all, ${inWords.duration(longestS)} at most`;
+  const how =
+    times === 1 ? `once, for ${inWords.duration(forS)}` : `${inWords.times(times)},${most}`;
+  return `${fixture}: ${how}; its beam would have touched the keep-out ${keepOut}`;
 }

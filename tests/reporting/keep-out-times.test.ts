@@ -1,5 +1,6 @@
 import { expect, it } from 'vitest';
-import { KeepOutTimes, keepOutInWords } from '../../src/reporting/keep-out-times.js';
+import { KeepOutTimes } from '../../src/reporting/keep-out-times.js';
+import { keepOutInWords } from '../../src/reporting/words.js';
 
 it('adds up by head and keep-out, the longest in all first', () => {
   const times = new KeepOutTimes();
