@@ -3,7 +3,7 @@ import { fileURLToPath } from 'node:url';
 import { monotonicS } from '../daemon/clock.js';
 import { goBehind } from '../daemon/go-behind.js';
 import { type Followed, follow } from '../daemon/live/follow.js';
-import { ask } from '../daemon/operator/control.js';
+import { ask } from '../daemon/operator/ask.js';
 import type { PanelOrders, PanelWord } from '../daemon/panel/panel-runner.js';
 import { forgetWhere, noteWhere, readToken, tokenOf } from '../daemon/panel/token.js';
 import { panelApp } from '../panel/server/app.js';

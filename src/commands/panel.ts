@@ -1,6 +1,6 @@
 import { networkInterfaces } from 'node:os';
 import encodeQr from 'qr';
-import { answers } from '../daemon/operator/control.js';
+import { answers } from '../daemon/operator/ask.js';
 import { newToken, readToken, readWhere } from '../daemon/panel/token.js';
 import { messageOf } from '../stage/message-of.js';
 import type { Arguments } from './dispatch.js';

@@ -1,5 +1,5 @@
 import { resolve } from 'node:path';
-import { ask } from '../daemon/operator/control.js';
+import { ask } from '../daemon/operator/ask.js';
 import { Player } from '../daemon/player.js';
 import { printable } from '../stage/printable.js';
 import type { Arguments } from './dispatch.js';

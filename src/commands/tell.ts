@@ -1,5 +1,5 @@
 import type { Answer } from '../daemon/operator/answers.js';
-import { ask } from '../daemon/operator/control.js';
+import { ask } from '../daemon/operator/ask.js';
 import { parseRequest } from '../daemon/operator/request-words.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';

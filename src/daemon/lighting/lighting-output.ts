@@ -1,5 +1,4 @@
 import { setTimeout as sleep } from 'node:timers/promises';
-import type { HeardPort } from '../../protocols/artnet/controller-reply.js';
 import { POLL_INTERVAL_S } from '../../protocols/artnet/options.js';
 import { multicastGroup } from '../../protocols/sacn/multicast.js';
 import {
@@ -14,12 +13,11 @@ import {
 } from '../../protocols/transmission.js';
 import { type CutOff, GOES_BACK, LEAVES, STAYS } from '../../safety/output-limiter.js';
 import { type OutputPlan, SLOTS_PER_UNIVERSE } from '../../show/model.js';
-import type { LimitedLight } from './catch-up.js';
 import { Errand } from './delivery.js';
 import { isTerminating, terminatingBeats } from './ending.js';
 import { Hearing } from './hearing.js';
-import { findInterface, type InterfaceFinder, interfacesThere } from './interfaces.js';
-import type { SocketCounters } from './lighting-socket.js';
+import { findInterface, interfacesThere } from './interfaces.js';
+import type { LightingCounters, LightingOptions } from './lighting-options.js';
 import {
   beginAnew,
   isLeaving,
@@ -32,55 +30,17 @@ import {
 } from './line.js';
 import { LineClaims } from './line-claims.js';
 import { pollNodes, proveArtnet, renewSubscribers } from './node-asking.js';
-import { type NodeCounters, NodeWatch } from './node-watch.js';
-import { type LineOptions, lineOf } from './open-line.js';
+import { NodeWatch } from './node-watch.js';
+import { lineOf } from './open-line.js';
 import { OwnPorts } from './own-ports.js';
 import { listenerCycleS } from './sacn-listener.js';
 import { levelsOf, SharedOutputs } from './shared-outputs.js';
 import { type Side, sidesOf } from './side.js';
 import { leaveOutBroadcast, type SentStream } from './streams.js';
 
-export interface LightingOptions extends LineOptions {
-  readonly outputs: readonly OutputPlan[];
-  readonly universeCount: number;
-  /** Source name of the other machine of a pair, to know it when it is heard. */
-  readonly partnerName: string;
-  /** Whether a source may be that machine with a show of another name. */
-  mayBePartner(name: string): boolean;
-  /** This is the second machine of a pair. */
-  readonly standby?: boolean;
-  /** Time between two calls of `send`, seconds. */
-  readonly beatS: number;
-  /** An interface that is missing is lost like any other, and looked for; else it is a problem. */
-  readonly mayBeLost?: boolean;
-  /** The show's fixtures and limits; asked only where several outputs send one universe. */
-  limited?(): LimitedLight;
-  /** Port-Addresses that a desk is heard on at an address of ours: nodes are asked for theirs. */
-  portsAt?(address: string): readonly HeardPort[];
-  /** For tests: 0 to 1, for what happens at a moment by chance. */
-  random?(): number;
-  /** For tests: other interfaces than those of this machine. */
-  readonly findInterface?: InterfaceFinder;
-}
-
 export type OpenResult =
   | { readonly ok: true; readonly output: LightingOutput }
   | { readonly ok: false; readonly problems: readonly string[] };
-
-/** Since the start; a view of the moment. */
-export interface LightingCounters {
-  readonly interfaces: readonly (SocketCounters & { readonly interface: string })[];
-  readonly streams: readonly {
-    readonly output: string;
-    /** Number of the universe (or the Port-Address) in the protocol. */
-    readonly universe: number;
-    /** Times sent, to however many destinations. */
-    readonly sent: number;
-    /** Monotonic seconds; -Infinity before the first time. */
-    readonly lastSentS: number;
-  }[];
-  readonly nodes: NodeCounters & { readonly known: number };
-}
 
 const DISCOVERY = new Errand({ errand: 'Universe Discovery' });
 

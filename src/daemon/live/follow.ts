@@ -3,7 +3,7 @@ import { connect } from 'node:net';
 import { join } from 'node:path';
 import type { LiveLine } from '../../live/schema.js';
 import type { Answer } from '../operator/answers.js';
-import { CONTROL_SOCKET } from '../operator/control.js';
+import { CONTROL_SOCKET } from '../operator/ask.js';
 import { noDaemonText } from '../operator/no-daemon.js';
 
 /** The stage of the largest house is below a megabyte. */

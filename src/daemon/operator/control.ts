@@ -1,20 +1,16 @@
-import { randomUUID } from 'node:crypto';
 import { lstatSync, rmSync, type Stats } from 'node:fs';
-import { connect, createServer, type Server, type Socket } from 'node:net';
-import { userInfo } from 'node:os';
+import { createServer, type Server, type Socket } from 'node:net';
 import { join } from 'node:path';
-import { setTimeout as sleep } from 'node:timers/promises';
 import { messageOf } from '../../stage/message-of.js';
 import type { LiveFeed, Looker } from '../live/feed.js';
 import { socketLooker } from '../live/socket-looker.js';
 import { makeFolder, PRIVATE } from '../make-folder.js';
 import { OwnFolder } from '../own-folder.js';
 import type { Answer } from './answers.js';
-import { noDaemonText } from './no-daemon.js';
+import { answers, CONTROL_SOCKET, STAYS_AT_MOST_MS } from './ask.js';
 import { parseRequest, type Request } from './request-words.js';
 import { type Descriptors, SpareDescriptors } from './spare-descriptors.js';
 
-export const CONTROL_SOCKET = 'control.sock';
 /** A request is a few words. */
 const MOST_BYTES = 4096;
 /**
@@ -22,17 +18,12 @@ const MOST_BYTES = 4096;
  * accepted before the first of them is read, so there is room for a burst.
  */
 const MOST_CONNECTIONS = 64;
-/** So often an answer is asked for whose connection breaks: by others who crowd it out, say. */
-const ASKS_AT_MOST = 5;
 /** So many orders of one who watches may wait for their answers. */
 const MOST_ORDERS = 16;
 /** So many may watch: each costs the supervisor some of its time. */
 const MOST_WATCHING = 16;
-const ASKS_AGAIN_MS = 50;
 /** A program says what it wants at once. */
 const ASKS_WITHIN_MS = 1000;
-/** A reload takes as long as the show takes to read; then the answer has to be fetched. */
-const STAYS_AT_MOST_MS = 30_000;
 /** How soon a socket that somebody has deleted, or that could not be made, is made anew. */
 const LOOKS_EVERY_MS = 1000;
 /** How soon it is seen that no descriptor is free for whoever connects: until then the event loop has no rest. */
@@ -347,103 +338,4 @@ function readRequest(line: string): Request | string {
   if (!Array.isArray(words) || !words.every(word => typeof word === 'string')) return wrong;
   const who = typeof user === 'string' && /^[\w.@: -]{1,64}$/.test(user) ? ` (user ${user})` : '';
   return parseRequest(words, `control socket${who}`);
-}
-
-const NOBODY: ReadonlySet<string> = new Set(['ENOENT', 'ECONNREFUSED', 'ENOTDIR']);
-/** Another user's, or one whose queue is full. */
-const ALIVE: ReadonlySet<string> = new Set(['EACCES', 'EAGAIN']);
-
-/**
- * Whether a daemon lives whose state folder this is: one that stands still counts too.
- * @returns an error where the system doesn't tell (no descriptor is left, say)
- */
-export function answers(folder: string): Promise<'alive' | 'nobody' | NodeJS.ErrnoException> {
-  return new Promise(resolve => {
-    const socket = connect(join(folder, CONTROL_SOCKET));
-    const give = (answer: 'alive' | 'nobody' | NodeJS.ErrnoException) => {
-      socket.destroy();
-      resolve(answer);
-    };
-    socket.on('connect', () => give('alive'));
-    socket.on('error', (error: NodeJS.ErrnoException) => {
-      const code = error.code ?? '';
-      give(NOBODY.has(code) ? 'nobody' : ALIVE.has(code) ? 'alive' : error);
-    });
-  });
-}
-
-/**
- * Asks the daemon whose state folder this is. Where the connection breaks before there is an answer, it asks again: what
- * is so already is no fault. Only a reload, which takes all light down and up, is not asked for twice.
- * @param user who asks; left out: the user of this process
- */
-export async function ask(
-  folder: string,
-  words: readonly string[],
-  user?: string,
-): Promise<Answer> {
-  const id = randomUUID();
-  for (let asked = 1; ; asked++) {
-    const answer = await askOnce(folder, {
-      words,
-      id,
-      ...(user === undefined ? userNow() : { user }),
-    });
-    if (answer !== undefined) return answer;
-    if (asked === ASKS_AT_MOST || words[0] === 'reload') {
-      const text = 'the connection was closed without an answer. Ask for the status.';
-      return { outcome: 'failed', ok: false, text };
-    }
-    await sleep(ASKS_AGAIN_MS);
-  }
-}
-
-/** @returns undefined where the connection broke without an answer */
-function askOnce(folder: string, request: object): Promise<Answer | undefined> {
-  return new Promise(resolve => {
-    const socket = connect(join(folder, CONTROL_SOCKET));
-    let text = '';
-    let isConnected = false;
-    const give = (answer: Answer | undefined) => {
-      socket.destroy();
-      resolve(answer);
-    };
-    socket.setEncoding('utf8');
-    socket.setTimeout(STAYS_AT_MOST_MS, () =>
-      give({
-        outcome: 'failed',
-        ok: false,
-        text: 'no answer: the daemon may be busy. Look at its log.',
-      }),
-    );
-    socket.on('connect', () => {
-      isConnected = true;
-      socket.write(`${JSON.stringify(request)}\n`);
-    });
-    socket.on('data', (piece: string) => {
-      text += piece;
-    });
-    socket.on('error', error => {
-      if (isConnected) return give(undefined);
-      give({ outcome: 'no daemon', ok: false, text: noDaemonText(folder, error) });
-    });
-    socket.on('end', () => {
-      try {
-        give(JSON.parse(text) as Answer);
-      } catch {
-        give(undefined);
-      }
-    });
-    socket.on('close', () => give(undefined));
-  });
-}
-
-/** The name of who asks, for the record; the folder's permissions decide who may. */
-function userNow(): { readonly user?: string } {
-  try {
-    const { username, uid } = userInfo();
-    return { user: `${process.env.SUDO_USER ?? username} uid ${uid}` };
-  } catch {
-    return {};
-  }
 }

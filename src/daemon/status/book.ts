@@ -5,7 +5,7 @@ import type { Phase } from '../../safety/watchdog.js';
 import type { Condition } from '../../safety/watchdog-table.js';
 import { labelsOf } from '../../show/labels.js';
 import { mappingTitle } from '../../show/mapping-words.js';
-import type { OutputPlan, PositionsPlan, Show } from '../../show/model.js';
+import type { PositionsPlan, Show } from '../../show/model.js';
 import { unixOffsetS } from '../clock.js';
 import type { EngineCounters, EngineNews } from '../engine-link.js';
 import { KEPT_WORDS, UNKEPT_WORDS } from '../kept-words.js';
@@ -16,6 +16,7 @@ import type { SupervisorEvent } from '../supervisor-options.js';
 import { CueNote } from './cue-note.js';
 import { DeskNotes } from './desk-notes.js';
 import { HeadNotes } from './head-notes.js';
+import { OutputNotes } from './output-notes.js';
 import { safeLightOf } from './safe-light.js';
 import { lightOf, stateOf } from './states.js';
 import type { PerformerStatus, PositionsStatus, Status } from './status.js';
@@ -52,12 +53,7 @@ export class StatusBook {
   readonly #trackers = new TrackerNotes();
   readonly #heads = new HeadNotes();
   readonly #desk = new DeskNotes();
-  /** By interface, what keeps it from sending. */
-  readonly #down = new Map<string, Trouble>();
-  /** By interface, since when Art-Net is held back. */
-  readonly #held = new Map<string, number>();
-  /** By output, whose levels can't be sent, to anybody or to some. */
-  readonly #failing = new Map<string, Trouble & { isDown: boolean }>();
+  readonly #outputs = new OutputNotes();
   readonly #troubles = new Troubles();
   #rehearsal: { what: string; sinceS: number; untilS: number } | undefined;
 
@@ -79,8 +75,7 @@ export class StatusBook {
     this.#engineBegins(undefined, nowS);
     // Sockets that stay don't tell again of what is wrong with them.
     if (sendsAlike(show, before)) return;
-    this.#down.clear();
-    this.#failing.clear();
+    this.#outputs.begin();
   }
 
   /** Another show goes on from where this one stands: all that is known of its people holds. */
@@ -262,12 +257,12 @@ export class StatusBook {
         protocol: output.protocol,
         interface: output.interface,
         universes: output.universes.map(({ onWire }) => onWire),
-        ...this.#troubleOf(output, iso),
+        ...this.#outputs.troubleOf(output, iso),
       })),
       delays: this.delays.told,
       outputsElsewhere: this.show.share?.elsewhere ?? [],
       positions: this.show.positions.map(one => this.#positionsTo(one)),
-      troubles: [...this.#troubles.all, ...this.#partlyFailing()].map(one => ({
+      troubles: [...this.#troubles.all, ...this.#outputs.partlyFailing(this.show)].map(one => ({
         what: one.what,
         since: iso(one.sinceS),
       })),
@@ -282,32 +277,11 @@ export class StatusBook {
       : this.#rates;
   }
 
-  #troubleOf(output: OutputPlan, iso: (atS: number) => string) {
-    const failing = this.#failing.get(output.name);
-    const down = this.#down.get(output.interface);
-    const trouble = down ?? (failing?.isDown === true ? failing : undefined);
-    const heldS = output.protocol === 'artnet' ? this.#held.get(output.interface) : undefined;
-    if (trouble === undefined) {
-      if (heldS === undefined) return { trouble: undefined };
-      return { trouble: undefined, heldBack: true as const, since: iso(heldS) };
-    }
-    return { trouble: trouble.what, since: iso(trouble.sinceS) };
-  }
-
   #positionsTo({ name, protocol, receiver, rateHz, aheadS }: PositionsPlan): PositionsStatus {
     const at = this.show.receivers.find(one => one.name === receiver);
     const to = at === undefined ? '' : `${at.address}:${at.port}`;
     const trouble = this.#troubles.of(`receiver ${receiver}`)?.what;
     return { name, protocol, receiver, to, rateHz, aheadS, trouble };
-  }
-
-  /** Outputs of which some packets leave, and others don't. */
-  #partlyFailing(): Trouble[] {
-    return this.show.outputs.flatMap(({ name }) => {
-      const failing = this.#failing.get(name);
-      if (failing === undefined || failing.isDown) return [];
-      return [{ what: `output ${name}: ${failing.what}`, sinceS: failing.sinceS }];
-    });
   }
 
   /** A new engine knows nobody yet, and tells anew what is wrong. */
@@ -380,31 +354,8 @@ export class StatusBook {
   }
 
   #hearLighting(event: LightingEvent, nowS: number): boolean {
+    if (this.#outputs.hear(event, nowS)) return true;
     switch (event.kind) {
-      case 'interface-lost':
-        this.#down.set(event.interface, { what: `interface lost, ${event.reason}`, sinceS: nowS });
-        return true;
-      case 'carrier-lost':
-        this.#down.set(event.interface, { what: 'no carrier on its interface', sinceS: nowS });
-        return true;
-      case 'artnet-held':
-        if (event.held) this.#held.set(event.interface, nowS);
-        else this.#held.delete(event.interface);
-        return true;
-      case 'interface-back':
-      case 'carrier-back':
-        this.#down.delete(event.interface);
-        return true;
-      case 'send-failed': {
-        const { output, reason, sent } = event;
-        const sinceS = this.#failing.get(output)?.sinceS ?? nowS;
-        const what = `${sent > 0 ? 'some ' : ''}packets can't be sent, ${reason}`;
-        this.#failing.set(output, { what, sinceS, isDown: sent === 0 });
-        return true;
-      }
-      case 'sent-again':
-        this.#failing.delete(event.output);
-        return true;
       case 'errand-failed':
         this.trouble(
           `${event.errand} ${event.interface}`,

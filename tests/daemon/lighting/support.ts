@@ -2,10 +2,8 @@ import { createSocket, type Socket } from 'node:dgram';
 import { EventEmitter, once } from 'node:events';
 import { setTimeout as sleep } from 'node:timers/promises';
 import type { LightingEvent } from '../../../src/daemon/lighting/events.js';
-import {
-  type LightingOptions,
-  LightingOutput,
-} from '../../../src/daemon/lighting/lighting-output.js';
+import type { LightingOptions } from '../../../src/daemon/lighting/lighting-options.js';
+import { LightingOutput } from '../../../src/daemon/lighting/lighting-output.js';
 import type { ArtnetOutputPlan, SacnOutputPlan } from '../../../src/show/model.js';
 
 /**

@@ -4,7 +4,8 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import type { Looker } from '../../../src/daemon/live/feed.js';
 import { type Followed, follow } from '../../../src/daemon/live/follow.js';
-import { ask, ControlServer } from '../../../src/daemon/operator/control.js';
+import { ask } from '../../../src/daemon/operator/ask.js';
+import { ControlServer } from '../../../src/daemon/operator/control.js';
 import type { Request } from '../../../src/daemon/operator/request-words.js';
 import type { LiveEvent, LiveLine } from '../../../src/live/schema.js';
 

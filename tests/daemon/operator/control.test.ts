@@ -14,7 +14,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import type { Answer } from '../../../src/daemon/operator/answers.js';
-import { ask, ControlServer } from '../../../src/daemon/operator/control.js';
+import { ask } from '../../../src/daemon/operator/ask.js';
+import { ControlServer } from '../../../src/daemon/operator/control.js';
 import { parseRequest, type Request } from '../../../src/daemon/operator/request-words.js';
 
 let folder: string;

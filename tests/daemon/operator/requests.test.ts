@@ -3,7 +3,7 @@ import { connect } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, it } from 'vitest';
-import { ask } from '../../../src/daemon/operator/control.js';
+import { ask } from '../../../src/daemon/operator/ask.js';
 import { OperatorKeeping } from '../../../src/daemon/operator/keeping.js';
 import { Control } from '../../../src/daemon/operator/requests.js';
 import type { Supervisor } from '../../../src/daemon/supervisor.js';

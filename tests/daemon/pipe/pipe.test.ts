@@ -179,7 +179,7 @@ describe('what the engine writes, the supervisor reads', () => {
 
 describe('what is no message is a fault, once and for all', () => {
   const broken: [what: string, at: number, value: number, fault: RegExp][] = [
-    ['magic', HEAD.magic, 0, /no message/],
+    ['magic', HEAD.magic, 0, /not a message/],
     ['version', HEAD.version, 99, /version 99/],
     ['type 0', HEAD.type, 0, /type that does not exist/],
     ['type beyond the last', HEAD.type, MESSAGE_TYPES.length + 1, /type that does not exist/],

@@ -1,0 +1,72 @@
+import type { OutputPlan, Show } from '../../show/model.js';
+import type { LightingEvent } from '../lighting/events.js';
+import type { Trouble } from './troubles.js';
+
+/** What keeps levels from leaving, by interface and by output. */
+export class OutputNotes {
+  /** By interface, what keeps it from sending. */
+  readonly #down = new Map<string, Trouble>();
+  /** By interface, since when Art-Net is held back. */
+  readonly #held = new Map<string, number>();
+  /** By output, whose levels can't be sent, to anybody or to some. */
+  readonly #failing = new Map<string, Trouble & { isDown: boolean }>();
+
+  /** Of sockets that are opened anew nothing is known. */
+  begin(): void {
+    this.#down.clear();
+    this.#failing.clear();
+  }
+
+  /** @returns whether it is about outputs as a whole */
+  hear(event: LightingEvent, nowS: number): boolean {
+    switch (event.kind) {
+      case 'interface-lost':
+        this.#down.set(event.interface, { what: `interface lost, ${event.reason}`, sinceS: nowS });
+        return true;
+      case 'carrier-lost':
+        this.#down.set(event.interface, { what: 'no carrier on its interface', sinceS: nowS });
+        return true;
+      case 'artnet-held':
+        if (event.held) this.#held.set(event.interface, nowS);
+        else this.#held.delete(event.interface);
+        return true;
+      case 'interface-back':
+      case 'carrier-back':
+        this.#down.delete(event.interface);
+        return true;
+      case 'send-failed': {
+        const { output, reason, sent } = event;
+        const sinceS = this.#failing.get(output)?.sinceS ?? nowS;
+        const what = `${sent > 0 ? 'some ' : ''}packets can't be sent, ${reason}`;
+        this.#failing.set(output, { what, sinceS, isDown: sent === 0 });
+        return true;
+      }
+      case 'sent-again':
+        this.#failing.delete(event.output);
+        return true;
+      default:
+        return false;
+    }
+  }
+
+  troubleOf(output: OutputPlan, iso: (atS: number) => string) {
+    const failing = this.#failing.get(output.name);
+    const down = this.#down.get(output.interface);
+    const trouble = down ?? (failing?.isDown === true ? failing : undefined);
+    const heldS = output.protocol === 'artnet' ? this.#held.get(output.interface) : undefined;
+    if (trouble === undefined) {
+      if (heldS === undefined) return { trouble: undefined };
+      return { trouble: undefined, heldBack: true as const, since: iso(heldS) };
+    }
+    return { trouble: trouble.what, since: iso(trouble.sinceS) };
+  }
+
+  /** Outputs of which some packets leave, and others don't. */
+  partlyFailing({ outputs }: Show): Trouble[] {
+    return outputs.flatMap(({ name }) => {
+      const failing = this.#failing.get(name);
+      if (failing === undefined || failing.isDown) return [];
+      return [{ what: `output ${name}: ${failing.what}`, sinceS: failing.sinceS }];
+    });
+  }
+}
