@@ -7,6 +7,7 @@ import type { Channel } from '../../src/fixtures/profile.js';
 import { encodePacket, type OscMessage } from '../../src/protocols/osc/encode.js';
 import { PHASES } from '../../src/safety/watchdog.js';
 import { safeLook } from '../../src/show/safe-look.js';
+import { demand } from '../demand.js';
 import { position, Rig, UNIX_OFFSET_S } from './harness.js';
 import { HOUSE } from './shows.js';
 
@@ -108,11 +109,6 @@ function play(turns: readonly Turn[], after: (rig: Rig) => void): Rig {
 function hasStalled(rig: Rig): boolean {
   const last = rig.eventsOf('stalled').at(-1);
   return last?.atS === rig.nowS;
-}
-
-/** `expect` is too slow for a million comparisons. */
-function demand(holds: boolean, what: () => string): void {
-  if (!holds) throw new Error(what());
 }
 
 /** What is looked at after each tick of one feed. */

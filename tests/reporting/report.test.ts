@@ -74,8 +74,10 @@ function reportOf(
   return { report, show: statistics.show };
 }
 
+const DEMO = reportOf(recordSession(TEXT, LENGTH_S));
+
 describe('the report of the demo scene', () => {
-  const { report, show } = reportOf(recordSession(TEXT, LENGTH_S));
+  const { report, show } = DEMO;
   const of = (name: string) => report.performers.find(one => one.name === name);
 
   it('finds the one loss that the scene has: the Gull, silent from 12 to 19 s, behind the window', () => {
@@ -216,7 +218,7 @@ describe('a show that was loaded anew', () => {
 
   it('is no loss where the light goes on, and takes along who is lost just then', () => {
     const brighter = TEXT.replace('label: Ines,', 'label: Ines the keeper,');
-    const whole = reportOf(recordSession(TEXT, LENGTH_S)).report;
+    const whole = DEMO.report;
     for (const atS of [5, 15, 25]) {
       const reload = { tick: atS * TICK_HZ, text: brighter };
       const { report } = reportOf(recordSession(TEXT, LENGTH_S, { reload }));

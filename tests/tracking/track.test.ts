@@ -5,6 +5,7 @@ import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
 import { predict } from '../../src/tracking/predict.js';
 import { createEstimate, type Verdict } from '../../src/tracking/sighting.js';
 import { createTrack, forget, SLOT, TRACKER, type Track } from '../../src/tracking/track.js';
+import { demand } from '../demand.js';
 import { gaussian, sighting } from './support.js';
 
 const SEED = 20260113;
@@ -448,12 +449,16 @@ describe('properties', () => {
           for (const { intervalS, at, quality, tracker } of reports) {
             timeS = Math.min(timeS + intervalS, 1e300);
             observe(track, { ...sighting(timeS, at, tracker), quality });
-            expect(unfinite(track)).toEqual([]);
+            const bad = unfinite(track);
+            demand(bad.length === 0, () => bad.join());
             for (const laterS of laters) {
               predict(track, Math.min(timeS + laterS, 1e300), estimate);
-              expect(Object.values(estimate).every(Number.isFinite)).toBe(true);
-              expect(estimate.sigmaHorizontalM).toBeGreaterThanOrEqual(0);
-              expect(estimate.sigmaVerticalM).toBeGreaterThanOrEqual(0);
+              const { sigmaHorizontalM, sigmaVerticalM } = estimate;
+              const isRight =
+                Object.values(estimate).every(Number.isFinite) &&
+                sigmaHorizontalM >= 0 &&
+                sigmaVerticalM >= 0;
+              demand(isRight, () => JSON.stringify(estimate));
             }
           }
         },
@@ -473,19 +478,21 @@ describe('properties', () => {
           if (track.numbers[SLOT.started] === 0) continue;
           for (const { cov, states, modes, weight } of [track.floor, track.height]) {
             for (let m = 0; m < modes; m++) {
-              expect(weight[m]).toBeGreaterThanOrEqual(0);
+              demand((weight[m] as number) >= 0, () => `weight ${weight[m]}`);
               const at = (i: number, j: number) =>
                 cov[m * states * states + i * states + j] as number;
               for (let i = 0; i < states; i++) {
-                expect(at(i, i)).toBeGreaterThan(0);
+                demand(at(i, i) > 0, () => `variance ${at(i, i)} at ${i}`);
                 for (let j = 0; j < i; j++) {
-                  expect(at(i, j)).toBe(at(j, i));
+                  const said = () => `covariance ${at(i, j)} and ${at(j, i)} at ${i}, ${j}`;
+                  demand(at(i, j) === at(j, i), said);
                   // Rounding in the last digits aside.
-                  expect(at(i, j) ** 2).toBeLessThanOrEqual(at(i, i) * at(j, j) * (1 + 1e-9));
+                  demand(at(i, j) ** 2 <= at(i, i) * at(j, j) * (1 + 1e-9), said);
                 }
               }
             }
-            expect(weight.reduce((a, b) => a + b)).toBeCloseTo(1, 9);
+            const whole = weight.reduce((a, b) => a + b);
+            demand(Math.abs(whole - 1) < 5e-10, () => `weights add up to ${whole}`);
           }
         }
       }),
