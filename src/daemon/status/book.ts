@@ -23,7 +23,7 @@ import type { PerformerStatus, PositionsStatus, Status } from './status.js';
 import { StopNote } from './stop-note.js';
 import { TrackerNotes } from './tracker-notes.js';
 import { inputOf, sourceOf } from './trouble-keys.js';
-import { type Trouble, Troubles } from './troubles.js';
+import { Troubles } from './troubles.js';
 
 interface PerformerNote {
   phase: Phase;
