@@ -167,3 +167,14 @@ test('a jump lowers the gate part while it is doubted, and lets it recover once 
   expect(lowest).toBeLessThan(1);
   expect(assess(of).gate).toBe(1);
 });
+
+test('a silence does not count as the usual interval: it goes a tenth of the way to 1 s at most', () => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
+  for (let i = 0; i <= 200; i++) observe(track, sighting(i / 40, [0, 0, 1.6]));
+  expect(track.numbers[SLOT.intervalS]).toBeCloseTo(0.025, 6);
+  observe(track, sighting(7.9, [0, 0, 1.6]));
+  // 0.025 + 0.1 (1 - 0.025), where 2.9 s would make it 0.3125.
+  expect(track.numbers[SLOT.intervalS]).toBeCloseTo(0.1225, 6);
+  observe(track, sighting(8.4, [0, 0, 1.6]));
+  expect(track.numbers[SLOT.intervalS]).toBeCloseTo(0.1225 + 0.1 * (0.5 - 0.1225), 6);
+});

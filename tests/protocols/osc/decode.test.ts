@@ -71,6 +71,10 @@ describe('guards', () => {
     ['message-malformed', message('/a', 'b', int32(-1))],
     ['message-malformed', message('/a', 'b', int32(5), int32(0))],
     ['message-malformed', message('/a', 'b', int32(0x7fffffff), int32(0))],
+    // Rounded up to four bytes that size is below 0, and what comes next would be read before the packet.
+    ['message-malformed', message('/a', 'bb', int32(0x7fffffff), int32(0))],
+    ['message-malformed', message('/a', 'bs', int32(0x7ffffffd), oscString('x'))],
+    ['message-malformed', message('/a', 'bi', int32(8), int32(0))],
     ['message-malformed', message('/a', 'i', int32(1), int32(2))],
     ['message-malformed', message('/a', '[i', int32(1))],
     ['message-malformed', message('/a', 'i]', int32(1))],
