@@ -54,6 +54,23 @@ function set({ slots }: FallbackChannel, levels: Uint8Array, value: number): voi
 
 const range = (one: FallbackChannel) => 256 ** one.slots.length - 1;
 
+test('what is the desk’s is held back by nothing, and our limits go on from where the desk left it', () => {
+  const limiter = createOutputLimiter([DIMMER, GOBO, INVERSE], START);
+  const sent = (value: number) => {
+    const levels = Uint8Array.from(START);
+    for (const one of [DIMMER, GOBO, INVERSE]) set(one, levels, value);
+    stepOutputLimiter(limiter, levels, BEAT_S, 1000);
+    return [DIMMER, GOBO, INVERSE].map(one => raw(one, levels));
+  };
+  limiter.free.fill(1);
+  // As often as the desk likes.
+  for (let i = 0; i < 20; i++) expect(sent(255 * (i % 2))).toEqual(Array(3).fill(255 * (i % 2)));
+  expect(limiter.slowed).toBe(0);
+  limiter.free.fill(0);
+  // A quarter of the range a beat, from 255; a wheel goes at once.
+  expect(sent(0)).toEqual([191, 0, 191]);
+});
+
 describe('one beat', () => {
   test('moves a channel by no more than its share of the range, as one value', () => {
     const limiter = createOutputLimiter(ALL, START);

@@ -4,6 +4,7 @@ import { supervisorCondition } from '../../src/safety/engine-health.js';
 import { DEFAULT_WATCHDOG, type WatchdogOptions } from '../../src/safety/options.js';
 import {
   createWatch,
+  dropWatch,
   isKnown,
   type Observation,
   stepWatch,
@@ -387,5 +388,37 @@ describe('for any course of events', () => {
       ),
       { seed: SEED, numRuns: 50 },
     );
+  });
+});
+
+describe('on the way back', () => {
+  test.each(['sensor-clock-gone', 'frozen', 'out-of-bounds', 'confidence-low'] as const)(
+    'who is %s now and then, if never for long enough, is not well',
+    condition => {
+      const watch = live();
+      step(watch, PROVOKED[condition], 6);
+      expect(watch.phase).toBe('safe');
+      const phases = new Set<string>();
+      for (let i = 0; i < 400; i++) {
+        step(watch, i % 8 === 0 ? PROVOKED[condition] : {}, TICK_S);
+        phases.add(watch.phase);
+      }
+      expect([...phases].filter(phase => phase !== 'safe' && phase !== 'rearming')).toEqual([]);
+      step(watch, {}, 5);
+      expect(watch.phase).toBe('live');
+    },
+  );
+
+  test('who is dropped is safe at once and begins afresh; who was never seen goes on waiting', () => {
+    const watch = live();
+    dropWatch(watch);
+    expect(watch).toMatchObject({ phase: 'safe', trust: 0 });
+    stepWatch(watch, WELL, TICK_S, OPTIONS);
+    expect(watch.phase).not.toBe('live');
+    const waiting = createWatch(OPTIONS);
+    const before = waiting.phase;
+    expect(before).toBe('waiting');
+    dropWatch(waiting);
+    expect(waiting.phase).toBe('waiting');
   });
 });
