@@ -291,7 +291,7 @@ export function flashesInWords(flashes: readonly Flashes[]): SafeAction | undefi
   return { atS: first.atS, what: inWordsOf({ times, longestS, fixtures }) };
 }
 
-/** "The engine crashed once and was restarted (it was ended by SIGKILL)." */
+/** "The engine crashed once (it was ended by SIGKILL) and was restarted." */
 export function endsInWords(ends: readonly EndedEngine[]): string[] {
   const groups = new Map<string, EndedEngine[]>();
   for (const end of ends) groups.set(end.how, [...(groups.get(end.how) ?? []), end]);
@@ -302,7 +302,9 @@ export function endsInWords(ends: readonly EndedEngine[]): string[] {
     const reasons = [...new Set(given.map(reason => reason.replace(/\.$/, '')))];
     const rest = reasons.length > 2 ? ` and ${counted(reasons.length - 2, 'more reason')}` : '';
     const what = `${why.charAt(0).toUpperCase()}${why.slice(1)} ${inWords.times(some.length)}`;
-    const then = first.how === 'did not start' ? ' before it ran' : ' and was restarted';
-    return `${what}${then} (${reasons.slice(0, 2).join('; ')}${rest}).`;
+    const because = `(${reasons.slice(0, 2).join('; ')}${rest})`;
+    return first.how === 'did not start'
+      ? `${what} before it ran ${because}.`
+      : `${what} ${because} and was restarted.`;
   });
 }

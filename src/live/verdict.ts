@@ -131,6 +131,6 @@ export const DOUBT_WORDS: Readonly<Record<ConfidencePart, string>> = {
   conflict: 'their trackers are in different places',
   bounds: 'off the stage',
   speed: 'faster than a person moves',
-  quality: 'the tracker calls its reports poor',
+  quality: 'the tracking system itself gives a low quality',
   spread: 'the place is too uncertain',
 };

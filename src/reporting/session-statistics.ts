@@ -350,7 +350,7 @@ export class SessionStatistics {
     if (wantsLive(from) && !wantsLive(to) && lost !== undefined && open === undefined) {
       const { cause } = lost;
       const isJump = cause === 'jumped' && !Number.isNaN(one.x);
-      const why = isJump ? `${lost.why}: it went to ${this.#names.of(one.x, one.y)}` : lost.why;
+      const why = isJump ? `${lost.why} to ${this.#names.of(one.x, one.y)}` : lost.why;
       this.#lose(one, nowS, cause, reason, why);
       // A stop, or what befell everybody, is a line of its own already.
       if (!isForAll(cause) && cause !== 'operator-stop') {

@@ -74,7 +74,7 @@ function shapeOf(what: string, labels: readonly string[]): string {
   return labels
     .reduce((text, label) => text.replaceAll(label, '*'), what)
     .replace(/\*(?:, \*)*(?: and \*)?/g, '*')
-    .replace(/: it went to .*/, '')
+    .replace(/the position jumped to .*/, 'the position jumped')
     .replace(/\d+(?:[.:,]\d+)*/g, '#');
 }
 

@@ -47,6 +47,7 @@ export function lossInWords({
   readonly place: string;
 }): string {
   if (why === place) return why;
+  if (why.startsWith(`${CAUSES.jumped} to `)) return `${why}, from ${place}`;
   return why === CAUSES['out-of-bounds'] ? `${why}, near ${place}` : `${why}; ${place}`;
 }
 

@@ -216,7 +216,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
     title: 'feed silent',
     scope: 'all performers',
     decidedBy: 'engine',
-    when: 'no position of any performer for feedSilent.after, or nearly so when a tracker is lost',
+    when: 'no position of anybody for feedSilent.after, or for nearly as long when a first tracker is found silent',
     action: 'all performers are lost in one decision; their light fades to its safe values',
     clears: 'each performer comes back by itself, once tracked well for rearm',
     cause: 'the tracking server, its network, or the allow list of the input',

@@ -68,7 +68,10 @@ function statedWarning({ fixtures }: Show, uses: readonly ColourUse[]): Finding[
   const [{ fixture, isAssumed, by, unknown }] = uses as [ColourUse];
   const { profile, name } = fixtures[fixture] ?? {};
   const path = ['fixtures', name ?? '', 'profile'];
-  const dark = unknown.length === 0 ? '' : `${enumerated(unknown)} of it stay dark in a colour`;
+  const dark =
+    unknown.length === 0
+      ? ''
+      : `its ${enumerated(unknown)} ${unknown.length === 1 ? 'stays' : 'stay'} dark in a colour`;
   if (isAssumed) {
     const rest = dark === '' ? '' : `, and ${dark}`;
     const message = `profile "${profile?.name}" doesn't say what colours its ${by} are: they are taken for those of sRGB${rest}.`;

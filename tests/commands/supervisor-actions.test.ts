@@ -37,9 +37,9 @@ describe('engines that ended when they should not have', () => {
     } as const;
     const ends = [killed, hung, slow, ...Array.from({ length: 7 }, () => unable)];
     expect(endsInWords(ends.map((end, atS) => ({ ...end, atS })))).toEqual([
-      'The engine was killed (SIGKILL) once and was restarted (by hand, or because memory ran out).',
-      'The engine hung once and was restarted (no frame came for 1.1 s, so it was killed).',
-      'The engine was slow to start once and was restarted (it ran, but sent no frame for 10.2 s, so it was killed).',
+      'The engine was killed (SIGKILL) once (by hand, or because memory ran out) and was restarted.',
+      'The engine hung once (no frame came for 1.1 s, so it was killed) and was restarted.',
+      'The engine was slow to start once (it ran, but sent no frame for 10.2 s, so it was killed) and was restarted.',
       'The engine did not start 7 times before it ran (port 9010 is taken).',
     ]);
   });

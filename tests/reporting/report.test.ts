@@ -485,7 +485,7 @@ describe('a loss that goes on for another reason', () => {
     const [loss] = report().losses;
     expect(loss).toMatchObject({ performer: 'ines', place: 'upstage right, stove' });
     expect([loss?.x, loss?.y]).toEqual([expect.closeTo(2, 0), expect.closeTo(6, 0)]);
-    expect(loss?.why).toBe('the position jumped: it went to downstage left');
+    expect(loss?.why).toBe('the position jumped to downstage left');
   });
 
   it('keeps its cause where the other one was the shorter, or is the same tracking coming back', () => {
@@ -709,7 +709,7 @@ describe('an evening with many losses', () => {
           ...common,
           {
             atS: 300,
-            what: 'Ines: light began to fade to its safe values (the position jumped: it went to centre)',
+            what: 'Ines: light began to fade to its safe values (the position jumped to centre)',
             routine: true,
           },
           {
@@ -725,7 +725,7 @@ describe('an evening with many losses', () => {
     expect(told).toContain('the position jumped; place 3');
     expect(told).toContain('the tracker was frozen; place 2');
     expect(told).toContain('and 32 others (32 times the tracker was not heard)');
-    expect(told).toContain('(the position jumped: it went to centre)');
+    expect(told).toContain('(the position jumped to centre)');
     expect(told).toContain('Ines: tracker 1 was frozen');
     expect(told).toMatch(
       /and 142 more; --json has them all:\n +142 like "The Gull: tracker \d was not heard/,

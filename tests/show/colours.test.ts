@@ -182,7 +182,7 @@ describe('emitters', () => {
       'colour-assumed: profile "rgb" doesn\'t say what colours its emitters are: they are taken for those of sRGB.',
     ]);
     expect(warnings(show(`{ profile: rgbw, ${AT} }`, mapping('colour: pink')))).toEqual([
-      'colour-assumed: profile "rgbw" doesn\'t say what colours its emitters are: they are taken for those of sRGB, and ColorAdd_W of it stay dark in a colour.',
+      'colour-assumed: profile "rgbw" doesn\'t say what colours its emitters are: they are taken for those of sRGB, and its ColorAdd_W stays dark in a colour.',
     ]);
   });
 

@@ -4,6 +4,9 @@ import type { LiveStage } from '../../live/stage-schema.js';
 import { DOUBT_WORDS } from '../../live/verdict.js';
 import { Bar, StateMark } from './marks.js';
 
+/** A confidence above this needs no reason: a tracking system that gives 0.9 all evening is as it always is. */
+const DOUBTED_BELOW = 0.85;
+
 /** Everybody in words: who needs a look comes first. */
 export function People({ stage, snapshot }: { stage: LiveStage; snapshot: LiveSnapshot }) {
   const { engine } = snapshot;
@@ -32,7 +35,7 @@ export function People({ stage, snapshot }: { stage: LiveStage; snapshot: LiveSn
               <Bar share={confidence?.value ?? 0} />
               <span>{Math.round((confidence?.value ?? 0) * 100)} % sure</span>
             </p>
-            {confidence?.reason !== undefined && confidence.value < 0.95 && (
+            {confidence?.reason !== undefined && confidence.value < DOUBTED_BELOW && (
               <p class="doubt">{DOUBT_WORDS[confidence.reason]}</p>
             )}
             <p class="facts">
