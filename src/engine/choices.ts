@@ -160,8 +160,9 @@ function goOver(choices: Choices, one: Chooser, seen: Seen, dtS: number): void {
   }
   if (wanted < 0) {
     if (waitsFor(choices, one, seen, dtS)) return;
-    // Nobody to be on. Whoever is lost is held until they are dark, as everywhere.
-    if (believed(one, seen, current) || !shows(one, seen)) release(one);
+    // Nobody to be on. Of whoever is lost it stays until they are back, or there is another one: at its safe look, as everywhere.
+    if (believed(one, seen, current) || (isOff(one, seen, current) && !shows(one, seen)))
+      release(one);
     return;
   }
   const acts = aims.followedBy[light] === of;
@@ -223,6 +224,10 @@ function goesFirst(choices: Choices, one: Chooser, seen: Seen): boolean {
     const its = costOf(each, seen, each.current);
     return its < cost || (its === cost && each.light > one.light);
   });
+}
+
+function isOff({ choice: { people } }: Chooser, { watched }: Seen, i: number): boolean {
+  return watched.performers[people[i] ?? -1]?.offStage === true;
 }
 
 function release(one: Chooser): void {

@@ -7,6 +7,7 @@ import {
 import type { FixturePlan, Show } from '../show/model.js';
 import { safeIsDark } from '../show/safe-look.js';
 import { type Crossfades, showsAny } from './crossfade.js';
+import { type Drive, isOnNobody } from './lanes.js';
 import { channelsOf, followMappingIn, isLit, KIND, type Lights } from './lights.js';
 import type { WatchedPerformer } from './watch.js';
 
@@ -133,17 +134,24 @@ export function dropFades({ safeFades, isLive, turning }: Fades): void {
   turning.fill(0);
 }
 
-/** For each performer 1 while a fixture still shows something of what it showed of them. */
+/**
+ * For each performer 1 while a fixture still shows something of what it showed of them.
+ * @param driveOf by the index of the mapping
+ */
 export function markShown(
   shown: Uint8Array,
   { safeFades, isLive }: Fades,
   crossfades: Crossfades,
-  { followed }: Lights,
+  { followed, governor }: Lights,
+  driveOf: readonly (Drive | undefined)[],
 ): Uint8Array {
   for (let p = 0; p < shown.length; p++) shown[p] = showsAny(crossfades, p) ? 1 : 0;
   for (let i = 0; i < followed.length; i++) {
     const performer = followed[i] as number;
     if (performer < 0 || shown[performer] === 1) continue;
+    // Free, it is live and dark, and whom it was on last is no matter to it.
+    const drive = driveOf[(governor[i] as number) - shown.length];
+    if (drive !== undefined && isOnNobody(drive)) continue;
     if (isLive[i] === 1 || (safeFades[i]?.live ?? 0) > 0) shown[performer] = 1;
   }
   return shown;

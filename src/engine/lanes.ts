@@ -199,10 +199,12 @@ function stepDrive(
     fadeS = Math.min(fadeS, doubts.fadeS[drive.by] as number);
   }
   const followed = follows < 0 || drive.isFree ? undefined : performers[follows];
-  const isGone = followed?.follows === false;
-  if (followed !== undefined && isGone) {
+  const lostS =
+    followed?.follows === false ? followed.watch.fadeS : fadeOfNobody(drive, performers);
+  const isGone = lostS !== undefined;
+  if (isGone) {
     isLost = true;
-    fadeS = Math.min(fadeS, followed.watch.fadeS);
+    fadeS = Math.min(fadeS, lostS);
   }
   const isDark = showsNothing(drive);
   // Nothing that was lit before is left: it begins where people are, and does not fade there.
@@ -258,6 +260,25 @@ function stepDrive(
     else if (!isHeld || isStopped) one.sure = 0;
     else one.sure = rises(one.sure, one.least, dtS, returnS);
   }
+}
+
+/**
+ * Nobody is chosen, and nobody is known who could be: that is a loss, and not a choice.
+ * @returns the shortest of their fades, seconds; undefined where somebody is known, or there is no choice
+ */
+function fadeOfNobody(
+  { isFree, mapping }: Drive,
+  performers: readonly WatchedPerformer[],
+): number | undefined {
+  if (!isFree || mapping.kind !== 'follow' || mapping.choice === undefined) return undefined;
+  const { people } = mapping.choice;
+  let fadeS = Number.POSITIVE_INFINITY;
+  for (let i = 0; i < people.length; i++) {
+    const { isKnown, watch } = performers[people[i] as number] as WatchedPerformer;
+    if (isKnown) return undefined;
+    fadeS = Math.min(fadeS, watch.fadeS);
+  }
+  return fadeS;
 }
 
 /** It is known that it asks for nothing now. */
@@ -354,6 +375,11 @@ export function dropDrives(drives: readonly Drive[]): void {
     drive.believed.watch.trust = 0;
     for (const one of drive.lanes) one.sure = 0;
   }
+}
+
+/** By the mapping of a drive it is on nobody, and what it showed of whom it was on is out. */
+export function isOnNobody({ isFree, lanes }: Drive): boolean {
+  return isFree && lanes[0]?.own === 0;
 }
 
 /** Those lost on whom something rests that is still on its way to safe count as shown: they come back after it. */

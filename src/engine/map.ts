@@ -34,6 +34,8 @@ export interface Mappings {
   readonly active: readonly Layer[][];
   /** Mappings that rest on signals or conditions, and what those of them set beside intensities. */
   readonly drives: readonly Drive[];
+  /** The same by the index of the mapping. */
+  readonly driveOf: readonly (Drive | undefined)[];
   readonly laneLayers: readonly Layer[];
 }
 
@@ -106,7 +108,7 @@ export function* createMappings(
 ): Generator<undefined, Mappings> {
   const drives = createDrives(show, crossfades, watched);
   yield;
-  const lanes = new Map(drives.map(({ of, lanes: [one] }) => [of, one]));
+  const driveOf = new Map(drives.map(drive => [drive.of, drive]));
   const bindings: Binding[] = [];
   let boundNext = BINDINGS_IN_A_PART;
   const performers = show.performers.length;
@@ -117,7 +119,7 @@ export function* createMappings(
       boundNext = bindings.length + BINDINGS_IN_A_PART;
       yield;
     }
-    const lane = lanes.get(of);
+    const lane = driveOf.get(of)?.lanes[0];
     const asks = {
       curve: compileCurve(mapping.kind === 'follow' ? 'linear' : mapping.curve),
       others: othersThanIntensity(mapping.values, lights),
@@ -146,6 +148,7 @@ export function* createMappings(
     layered: [...layered].sort((a, b) => a - b),
     active,
     drives,
+    driveOf: show.mappings.map((_, of) => driveOf.get(of)),
     laneLayers,
   };
 }

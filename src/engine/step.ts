@@ -108,7 +108,7 @@ export function step(engine: Engine, inputs: TickInputs, nowS: number, take?: Se
   // Orders, trackers -> what there is to tell. Estimates, orders -> who is off stage, whom to believe.
   weighOrders(orders, show, nowS, events);
   watchTrackers(trackerWatch, engine, nowS, events);
-  markShown(engine.shown, fades, crossfades, lights);
+  markShown(engine.shown, fades, crossfades, lights, mappings.driveOf);
   markDrives(engine.shown, mappings.drives, watched);
   leave(offStage, engine, nowS, events);
   watch(watched, engine, nowS, dtS, events);

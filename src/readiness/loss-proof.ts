@@ -5,8 +5,9 @@ import { type EngineView, type FixtureView, viewOf } from '../engine/view.js';
 import { encodePacket } from '../protocols/osc/encode.js';
 import { ORDER_ADDRESSES } from '../protocols/osc/orders.js';
 import { inputFor, reportDatagram } from '../rehearsal/report-datagram.js';
+import { driversIn } from '../show/basis.js';
 import type { FixturePlan, Show } from '../show/model.js';
-import { moves, safeIsDark, safeLook } from '../show/safe-look.js';
+import { moves, safeIsDark, safeLook, safeValues } from '../show/safe-look.js';
 import { standingPlace } from './places.js';
 
 /** What the show does when performers are lost: the real engine, on a clock of its own, no socket. */
@@ -31,7 +32,7 @@ export interface ProvedLoss {
   readonly restedS: number | undefined;
   /** Whether any of the fixtures showed something else than its safe look before the loss. */
   readonly wasLit: boolean;
-  /** Fixtures that only this performer drives: the ones that were looked at. */
+  /** Fixtures that only this performer drives in the cue that was on: the ones that were looked at. */
   readonly fixtures: readonly string[];
 }
 
@@ -113,16 +114,28 @@ class Rehearsal {
   readonly view: EngineView;
   readonly #engine;
   readonly leaks = new Set<string>();
-  readonly safe: Uint8Array;
+  readonly #safe = new Map<number, Uint8Array>();
   readonly #places: readonly { readonly x: number; readonly y: number; readonly z: number }[];
   readonly #orders: number;
 
   constructor(readonly show: Show) {
     this.#engine = createEngine(show);
     this.view = viewOf(this.#engine);
-    this.safe = safeLook(show);
     this.#places = show.performers.map((_, index) => standingPlace(show, index));
     this.#orders = show.operator?.input ?? -1;
+  }
+
+  /** Index of the cue that is on, or coming; 0 in a show without. */
+  get cue(): number {
+    return this.view.cue?.index ?? 0;
+  }
+
+  /** The safe look of that cue. */
+  get safe(): Uint8Array {
+    const { cue, show } = this;
+    const known = this.#safe.get(cue) ?? safeLook(show, cue);
+    this.#safe.set(cue, known);
+    return known;
   }
 
   run(seconds: number, isHeard: (performer: number) => boolean, after = () => {}): void {
@@ -181,9 +194,10 @@ class Rehearsal {
   }
 }
 
-/** Watches what only some performers drive go from live to safe. */
+/** Watches what only some performers drive, in the cue that is on, go from live to safe. */
 class LossWatcher {
-  readonly #lights: readonly FixtureView[];
+  readonly #lightsIn = new Map<number, readonly FixtureView[]>();
+  readonly #fixtures: readonly FixturePlan[];
   #wasLit = false;
   #decidedS: number | undefined;
   #goneS: number | undefined;
@@ -195,11 +209,20 @@ class LossWatcher {
     private readonly lostS: number,
     private readonly times: { readonly afterS: number; readonly fadeS: number },
   ) {
-    this.#lights = stage.view.fixtures.filter(
-      fixture =>
-        fixture.performers.length > 0 &&
-        fixture.performers.every(performer => performers.includes(performer)),
-    );
+    this.#fixtures = this.#lights().map(({ plan }) => plan);
+  }
+
+  /** What nobody drives in this cue a loss leaves alone. */
+  #lights(): readonly FixtureView[] {
+    const { cue, show, view } = this.stage;
+    const known = this.#lightsIn.get(cue);
+    if (known !== undefined) return known;
+    const lights = view.fixtures.filter((_, index) => {
+      const drivers = driversIn(show, cue, index);
+      return drivers.length > 0 && drivers.every(one => this.performers.includes(one));
+    });
+    this.#lightsIn.set(cue, lights);
+    return lights;
   }
 
   /** Just before the loss. */
@@ -216,7 +239,11 @@ class LossWatcher {
     });
     if (decided) this.#decidedS ??= nowS;
     // The last time at which it came true: what shows again counts as not gone.
-    if (!this.#lights.every(hasLetGo)) this.#goneS = undefined;
+    const { show, cue } = this.stage;
+    const isGone = this.#lights().every(light =>
+      hasLetGo(light, safeValues(show, cue, show.fixtures.indexOf(light.plan))),
+    );
+    if (!isGone) this.#goneS = undefined;
     else this.#goneS ??= nowS;
     if (!this.#isRested()) this.#restedS = undefined;
     else this.#restedS ??= nowS;
@@ -224,13 +251,13 @@ class LossWatcher {
 
   #isRested(): boolean {
     const { view, safe } = this.stage;
-    return this.#lights.every(({ plan }) => isAt(plan, view.levels, safe));
+    return this.#lights().every(({ plan }) => isAt(plan, view.levels, safe));
   }
 
   result(performer: string): ProvedLoss {
     const since = (timeS: number | undefined) =>
       timeS === undefined ? undefined : timeS - this.lostS;
-    const fades = this.#lights.map(({ plan }) => plan.fadeS ?? this.times.fadeS);
+    const fades = this.#fixtures.map(({ fadeS }) => fadeS ?? this.times.fadeS);
     return {
       performer,
       decidedS: since(this.#decidedS),
@@ -238,23 +265,23 @@ class LossWatcher {
       tookS: since(this.#goneS),
       restedS: since(this.#restedS),
       wasLit: this.#wasLit,
-      fixtures: this.#lights.map(({ plan }) => plan.label),
+      fixtures: this.#fixtures.map(({ label }) => label),
     };
   }
 }
 
 /** A head lets go when it is dark, or where its safe look is; another fixture when it is at its safe values. */
-function hasLetGo({ plan, intensity, values }: FixtureView): boolean {
+function hasLetGo({ plan, intensity, values }: FixtureView, safes: readonly number[]): boolean {
   const { channels } = plan.profile;
   const isSafe = (index: number) => {
-    const safe = plan.safe[index] ?? 0;
+    const safe = safes[index] ?? 0;
     const channel = channels[index];
     const span = channel === undefined ? 1 : Math.abs(channel.to - channel.from);
     return Math.abs((values[index] ?? 0) - safe) <= span / 255;
   };
   if (moves(plan) && intensity >= 0) {
     const value = values[intensity] ?? 0;
-    return value <= (safeIsDark(plan) ? 0 : Math.max(0, plan.safe[intensity] ?? 0)) + 1e-9;
+    return value <= (safeIsDark(plan, safes) ? 0 : Math.max(0, safes[intensity] ?? 0)) + 1e-9;
   }
   return channels.every((_, index) => isSafe(index));
 }

@@ -1,5 +1,5 @@
 import type { PhysicalUnit } from '../fixtures/attributes.js';
-import { driversOf } from '../show/basis.js';
+import { driversIn, driversOf } from '../show/basis.js';
 import { mappingTitle } from '../show/mapping-words.js';
 import type { CuePlan, FixturePlan, Show } from '../show/model.js';
 import { type PaletteWord, wordsOfValues } from '../show/palette-names.js';
@@ -49,7 +49,7 @@ export interface CueSheet {
 
 export function cueSheets(show: Show): CueSheet[] {
   return show.cues.map(
-    (cue): CueSheet => ({
+    (cue, at): CueSheet => ({
       name: cue.name,
       label: cue.label,
       fadeS: cue.fadeS,
@@ -72,8 +72,7 @@ export function cueSheets(show: Show): CueSheet[] {
       lossLeavesAlone: show.fixtures.flatMap(({ name: fixture, label, hazards }, index) => {
         // What is hazardous goes with its enable, whoever drives it.
         if (hazards.some(one => one !== 'ordinary')) return [];
-        const acting = show.mappings.filter((_, of) => (cue.levels[of] ?? 0) > 0);
-        const drivenHere = driversOf({ ...show, mappings: acting }, index).length > 0;
+        const drivenHere = driversIn(show, at, index).length > 0;
         return drivenHere || driversOf(show, index).length === 0 ? [] : [{ fixture, label }];
       }),
     }),

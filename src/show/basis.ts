@@ -72,6 +72,23 @@ export function driversOf(show: Based & Pick<Show, 'mappings'>, fixture: number)
   );
 }
 
+/**
+ * The same by those mappings alone that act in a cue: whoever else is lost, it stays as the cue has it.
+ * @param cue its index; the show may have none
+ */
+export function driversIn(
+  show: Based & Pick<Show, 'mappings' | 'cues'>,
+  cue: number,
+  fixture: number,
+): number[] {
+  const levels = show.cues[cue]?.levels;
+  return unionOf(
+    mappingsOf(show.mappings, fixture)
+      .filter(of => levels === undefined || (levels[of] ?? 0) > 0)
+      .map(of => performersOf(show, show.mappings[of] as MappingPlan)),
+  );
+}
+
 /** All indices in any of the lists, ascending; in a house a fixture has hundreds, and sorting them takes long. */
 export function unionOf(lists: readonly (readonly number[])[]): number[] {
   let most = -1;

@@ -124,7 +124,7 @@ const STAGES: readonly [
     'markShown',
     ['shown'],
     ({ shown, fades, crossfades, lights, mappings, watched }) => {
-      markShown(shown, fades, crossfades, lights);
+      markShown(shown, fades, crossfades, lights, mappings.driveOf);
       markDrives(shown, mappings.drives, watched);
     },
   ],

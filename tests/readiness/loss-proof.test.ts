@@ -3,7 +3,7 @@ import { proveLosses } from '../../src/readiness/loss-proof.js';
 import { middleOf, placesThatMatter, standingPlace } from '../../src/readiness/places.js';
 import { checkHazards, checkWatchdog } from '../../src/readiness/show-checks.js';
 import { showOf } from '../show/show-of.js';
-import { changed, PAIR } from './shows.js';
+import { changed, example, PAIR } from './shows.js';
 
 /** The engine runs for some seconds of its own time, not of ours. */
 describe('the watchdog, proved by simulated losses', () => {
@@ -66,6 +66,27 @@ describe('the watchdog, proved by simulated losses', () => {
     const [ines, tobias] = checkWatchdog(show, proveLosses(show));
     expect(ines?.found).toContain('already showed the safe look');
     expect(tobias?.found).toContain('drives no fixture alone');
+  });
+
+  it('looks at what the cue that is on has somebody drive, and at its safe look', () => {
+    const text = `${changed('- { follow: tobias,', '- { name: head, follow: tobias,')}cues:
+  still: { mappings: [lamps], base: { head: { Dimmer: 30 } }, safe: { both: { Dimmer: 40 } } }
+  walk: { mappings: [lamps, head] }
+`
+      .replace('- { zone: stove,', '- { name: lamps, zone: stove,')
+      .replace('- { zone: lantern,', '- { name: lamps-both, zone: lantern,')
+      .replace('[lamps]', '[lamps, lamps-both]');
+    const show = showOf(text);
+    const proof = proveLosses(show);
+    expect(proof.losses.map(({ fixtures }) => fixtures)).toEqual([['stove'], []]);
+    expect(proof.feed.fixtures).toEqual(['stove', 'both']);
+    expect(checkWatchdog(show, proof).map(one => one.state)).toEqual(['pass', 'pass', 'pass']);
+  });
+
+  it.each(['low-water', 'salt-lantern'])('passes for %s, heads that are shared included', name => {
+    const show = showOf(example(name));
+    const checks = checkWatchdog(show, proveLosses(show));
+    expect(checks.filter(one => one.state !== 'pass')).toEqual([]);
   });
 
   it('works beside a desk that is required, and with positions that are time tagged', () => {

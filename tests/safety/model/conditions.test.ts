@@ -147,7 +147,7 @@ function tick({ engine }: Machine, { ines, heard, tobias, stopped }: Input): voi
   const { watchdog } = show;
   const { scene, network } = signals;
   orders.allStopped = stopped;
-  markShown(shown, engine.fades, crossfades, lights);
+  markShown(shown, engine.fades, crossfades, lights, engine.mappings.driveOf);
   markDrives(shown, mappings.drives, watched);
   const isIn = [ines === 'in', tobias === 'in'];
   for (const [p, one] of watched.performers.entries()) {
