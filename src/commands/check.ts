@@ -2,6 +2,7 @@ import { tickHzOf } from '../daemon/show-lighting.js';
 import { WATCHDOG_TABLE } from '../safety/watchdog-table.js';
 import { cueSheets, valuesOf, valuesText } from '../sheets/cue-sheets.js';
 import { deskChart } from '../sheets/desk-chart.js';
+import { deskSheets, takenBy } from '../sheets/desk-sheet.js';
 import { chartLines, chartOf } from '../sheets/profile-chart.js';
 import { trackingTimes } from '../sheets/safety-sheet.js';
 import { labelsOf } from '../show/labels.js';
@@ -299,10 +300,15 @@ function table(file: string, show: Show): string {
     '',
     `    ${'fixture'.padEnd(width)}${'patch'.padEnd(12)}${'safe look'}`,
   ];
+  const desk = deskSheets(show);
   show.fixtures.forEach((fixture, index) => {
     const patch = patchText(show, fixture);
     const safe = valuesText(valuesOf(show, index, fixture.safe));
-    lines.push(`    ${labels.fixture(fixture.name).padEnd(width)}${patch.padEnd(12)}${safe}`);
+    const taken = takenBy(desk, fixture.name);
+    const fromDesk = taken.length === 0 ? '' : `; while the desk is heard, ${taken.join('; ')}`;
+    lines.push(
+      `    ${labels.fixture(fixture.name).padEnd(width)}${patch.padEnd(12)}${safe}${fromDesk}`,
+    );
   });
   for (const { label } of show.unpatched) {
     lines.push(`    ${label.padEnd(width)}${'unpatched'.padEnd(12)}nothing is sent to it`);

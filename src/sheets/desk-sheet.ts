@@ -63,6 +63,13 @@ export function groundText(all: readonly DeskSheet[]): string[] {
     ]);
 }
 
+/** What one fixture takes from the desk, `Pan and Tilt: the desk's own level as the safe value`; nothing where all of it is ours. */
+export function takenBy(all: readonly DeskSheet[], fixture: string): string[] {
+  return all
+    .flatMap(({ takes }) => takes.filter(one => one.fixture === fixture))
+    .map(({ use, attributes }) => `${enumerated(attributes, 12)}: ${USES[use]}`);
+}
+
 function wireOf({ protocol, universe, interface: on }: DeskUniverseChart): string {
   const number =
     protocol === 'sacn' ? `sACN universe ${universe}` : `Art-Net Port-Address ${universe}`;

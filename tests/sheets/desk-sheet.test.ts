@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { deskOrdersText, groundText } from '../../src/sheets/desk-sheet.js';
+import { deskOrdersText, groundText, takenBy } from '../../src/sheets/desk-sheet.js';
 import { safetyPage } from '../../src/sheets/safety-page.js';
 import { safetySheet } from '../../src/sheets/safety-sheet.js';
 import { changed, MINIMAL } from '../show/base.js';
@@ -33,6 +33,12 @@ test('and what passes from it without any limit of ours', () => {
     'head: Dimmer: as the desk sends it.',
     "head: Pan and Tilt: the desk's own level as the safe value.",
   ]);
+  // `check` says the same beside the safe values of the show.
+  expect(takenBy(SHEET.desk, 'head')).toEqual([
+    'Dimmer: as the desk sends it',
+    "Pan and Tilt: the desk's own level as the safe value",
+  ]);
+  expect(takenBy(SHEET.desk, 'glow')).toEqual([]);
   const page = safetyPage(SHOW, SHEET, '2026-11-30');
   expect(page).toContain('<h2>What passes from the desk</h2>');
   expect(page).toContain('slot 3 stops everybody');
