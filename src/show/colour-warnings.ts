@@ -19,6 +19,7 @@ export function colourWarnings(show: Show): Finding[] {
     ...colours.flatMap(colour => [
       ...kindsOf(show, colour.on).flatMap(uses => offWarning(colour, uses, namesOf(uses))),
       ...kindsOf(show, colour.on).flatMap(uses => dimWarning(colour, uses, namesOf(uses))),
+      ...kindsOf(show, colour.on).flatMap(uses => stepsWarning(colour, uses, namesOf(uses))),
     ]),
     ...kindsOf(
       show,
@@ -62,6 +63,17 @@ function dimWarning(
   if (asked === undefined || by === 'wheel' || had >= asked * AS_ASKED) return [];
   const message = `colour "${name}" asks for a luminance of ${asked} %, and ${who} ${uses.length === 1 ? 'has' : 'have'} ${Number(had.toFixed(1))} % in it.`;
   return [{ code: 'colour-dim', message, path: ['palettes', 'colours', name, 'luminance'] }];
+}
+
+/** Of little light, a step of a slot is a large share. */
+function stepsWarning({ name }: ColourPlan, uses: readonly ColourUse[], who: string): Finding[] {
+  const [{ off, brighter }] = (uses as [ColourUse]).map(({ bySteps }) => bySteps) as [
+    ColourUse['bySteps'],
+  ];
+  if (off <= NEAR && Math.abs(brighter) <= 1 - AS_ASKED) return [];
+  const light = `${Number((100 * Math.abs(brighter)).toFixed(1))} % ${brighter < 0 ? 'darker' : 'brighter'}`;
+  const message = `colour "${name}" on ${who}: in the steps of ${uses.length === 1 ? 'its' : 'their'} slots it comes out ${off.toFixed(3)} away in u'v', and ${light}. More luminance under a lower Dimmer has finer steps, and so have 16 bits.`;
+  return [{ code: 'colour-steps', message, path: ['palettes', 'colours', name], atKey: true }];
 }
 
 function statedWarning({ fixtures }: Show, uses: readonly ColourUse[]): Finding[] {

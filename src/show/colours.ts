@@ -43,6 +43,8 @@ export interface ColourMade {
   readonly off: number;
   /** Per cent of all emitters at full, or of the open lamp. */
   readonly luminance: number;
+  /** How far the steps of its slots leave it from that, in u'v', and how much brighter (or darker, below 0) as a share. */
+  readonly bySteps: { readonly off: number; readonly brighter: number };
   /** Nothing is stated of its emitters or filters: they are taken for those of sRGB. */
   readonly isAssumed: boolean;
   /** Emitters of which nothing is stated, beside others: they stay dark. */
@@ -136,9 +138,20 @@ function byEmitters(
     values,
     isAssumed,
     unknown: unknown.map(({ attribute }) => attribute),
+    bySteps: apartOf(lights, mixed.levels, levels),
     ...hadOf(mixed, full),
   };
 }
+
+function apartOf(lights: readonly Xyz[], exact: readonly number[], stepped: readonly number[]) {
+  const lightOf = (levels: readonly number[]) =>
+    sumOf(lights.map((one, i) => scaled(one, levels[i] as number)));
+  const [wanted, had] = [lightOf(exact), lightOf(stepped)];
+  if (!(had.Y > 0 && wanted.Y > 0)) return AS_MIXED;
+  return { off: distanceOf(xyOf(had), xyOf(wanted)), brighter: had.Y / wanted.Y - 1 };
+}
+
+const AS_MIXED = { off: 0, brighter: 0 } as const;
 
 /** Of the open lamp, where its profile doesn't say: that of a discharge lamp or a white LED (common practice). */
 const OPEN_KELVIN = 6500;
@@ -176,7 +189,8 @@ function byFilters(
     ]),
   );
   for (const other of filters) values[other.attribute] ??= levelOf(other, 0);
-  return { by: 'filters', values, isAssumed, unknown: [], ...hadOf(mixed, 100) };
+  const bySteps = AS_MIXED;
+  return { by: 'filters', values, isAssumed, unknown: [], bySteps, ...hadOf(mixed, 100) };
 }
 
 function statedBands(used: readonly ColourableChannel[], open: Xyz): Xyz[] {
@@ -210,6 +224,7 @@ function byWheel({ attribute, places = {} }: ColourableChannel, { xy }: ColourAs
     luminance: best?.luminance ?? 0,
     isAssumed: false,
     unknown: [],
+    bySteps: AS_MIXED,
   };
 }
 

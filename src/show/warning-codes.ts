@@ -105,6 +105,11 @@ export const WARNING_CODES = {
     meaning: 'No mapping, cue or signal uses this condition.',
     right: 'A mapping or a cue for it, or a show without it.',
   },
+  'colour-steps': {
+    meaning:
+      "A colour of so little light is asked that the steps of a fixture's slots leave it more than 0.003 in u'v', or 2 % in luminance, from what is asked.",
+    right: 'More `luminance` under a lower Dimmer, or 16 bits for the emitters.',
+  },
   'follow-lit': {
     meaning:
       'A fixture follows somebody and has no Dimmer of its own, as the body of a bar of cells: it can not go dark in a loss, and swings lit.',

@@ -135,18 +135,27 @@ test('as many emitters take part as can', () => {
   expect(levels.filter(level => level > 0.01).length).toBeGreaterThanOrEqual(5);
 });
 
-test("in DMX levels, at full: within 0.003 in u'v' and 2 per cent of the luminance", () => {
+/**
+ * Of the most luminance that there is in a colour. In 8 bits the rest has steps that are too coarse, whatever levels are taken:
+ * a tenth is 25 steps of an emitter that is full, and a few of the others. `check` tells of it.
+ */
+const ASKED = { 255: [1, 0.75], 65535: [1, 0.5, 0.2, 0.05] } as const;
+
+test("in DMX levels: within 0.003 in u'v' and 2 per cent of the luminance that is asked", () => {
   const worst: Record<string, { off: number; luminance: number }> = {};
-  for (const most of [255, 65535]) {
-    for (const [name, kinds] of Object.entries(LAMPS)) {
+  for (const most of [255, 65535] as const) {
+    for (const [[name, kinds], share] of Object.entries(LAMPS).flatMap(lamp =>
+      ASKED[most].map(share => [lamp, share] as const),
+    )) {
       const emitters = lampOf(...kinds);
-      const key = `${name}/${most}`;
+      const key = `${name} of ${share} in ${most}`;
       const so = { off: 0, luminance: 0 };
       worst[key] = so;
       fc.assert(
         fc.property(chromaticity, wanted => {
-          const mixed = mixOf(emitters, wanted);
-          if (mixed.off > 0) return;
+          const { off, luminance } = mixOf(emitters, wanted);
+          if (off > 0) return;
+          const mixed = mixOf(emitters, wanted, share * luminance);
           const light = lightOf(
             emitters,
             inSteps(
@@ -156,15 +165,15 @@ test("in DMX levels, at full: within 0.003 in u'v' and 2 per cent of the luminan
             ).map(level => Math.round(level * most) / most),
           );
           so.off = Math.max(so.off, distanceOf(xyOf(light), wanted));
-          so.luminance = Math.max(so.luminance, Math.abs(light.Y / mixed.luminance - 1));
+          so.luminance = Math.max(so.luminance, Math.abs(light.Y / (share * luminance) - 1));
         }),
-        { seed: SEED, numRuns: 1000 },
+        { seed: SEED, numRuns: share === 1 ? 1000 : 300 },
       );
     }
   }
   for (const [key, { off, luminance }] of Object.entries(worst)) {
-    expect(off, key).toBeLessThan(key.endsWith('255') ? 0.003 : 2e-5);
-    expect(luminance, key).toBeLessThan(key.endsWith('255') ? 0.02 : 1e-4);
+    expect(off, key).toBeLessThan(key.endsWith('255') ? 0.003 : 3e-4);
+    expect(luminance, key).toBeLessThan(key.endsWith('255') ? 0.02 : 3e-3);
   }
 });
 

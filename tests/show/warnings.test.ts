@@ -126,7 +126,7 @@ const CASES: readonly (readonly [what: string, text: string, warnings: readonly 
   ['bright, and of no colour', rgb(BLACK, 'Dimmer: 100'), ['never-lit at fixtures.glow']],
   ['a colour out of reach, on emitters that nobody stated', coloured('xy: [0.1, 0.75]'), ['colour-off at palettes.colours.c', 'colour-assumed at fixtures.glow.profile']],
   ['a colour that is too bright', coloured('xy: [0.17, 0.1], luminance: 90'), ['colour-dim at palettes.colours.c.luminance', 'colour-assumed at fixtures.glow.profile']],
-  ['a colour of which there is next to nothing', coloured('xy: [0.33, 0.33], luminance: 0.5'), ['colour-assumed at fixtures.glow.profile']],
+  ['a colour of which there is next to nothing', coloured('xy: [0.33, 0.33], luminance: 0.5'), ['colour-steps at palettes.colours.c', 'colour-assumed at fixtures.glow.profile']],
   ['a beam that is narrower than its Zoom goes', changed('inputs:', 'palettes: { beams: { pin: 3 } }\ninputs:', changed('set: { Dimmer: 80 }', 'set: { Dimmer: 80, beam: pin }', SAFE)), ['beam-off at palettes.beams.pin']],
   ['a target that is out of reach', changed('inputs:', 'palettes: { points: { sky: [3, 1, 9] } }\ninputs:', changed('[3, 1, 5]', '[3, 1, 5], safe: { target: sky }', SAFE)), ['target-off at palettes.points.sky']],
   ['black until somebody comes', rgb(BLACK, 'Dimmer: 100, ColorAdd_G: 50'), []],
