@@ -22,6 +22,7 @@ import { isService } from '../daemon/service/service.js';
 import { tickHzOf } from '../daemon/show-lighting.js';
 import { Supervisor, type SupervisorEvent } from '../daemon/supervisor.js';
 import type { Reloaded } from '../daemon/supervisor-options.js';
+import { counted } from '../engine/event-words.js';
 import { labelsOf } from '../show/labels.js';
 import { outputNames, ownOutputs } from '../show/own-outputs.js';
 import { parseShow } from '../show/parse.js';
@@ -179,13 +180,14 @@ export async function run(args: Arguments): Promise<number> {
     if (event.kind !== 'engine') recorder?.event(event);
     write(describe(event, labelsOf(supervisor.show), supervisor.phase));
   };
-  const sockets = new ReceiverSockets((receiver, fault) => {
+  const sockets = new ReceiverSockets((receiver, fault, leftOut) => {
     supervisor.trouble(
       `receiver ${receiver}`,
       fault && `receiver ${receiver} can't be told: ${fault}`,
     );
-    const entry = { kind: 'receiver-fault', receiver, fault };
-    if (fault === undefined) log.info(entry, `receiver ${receiver} can be told again`);
+    const entry = { kind: 'receiver-fault', receiver, fault, ...(leftOut > 0 && { leftOut }) };
+    const missed = leftOut === 0 ? '' : `; ${counted(leftOut, 'message')} left out`;
+    if (fault === undefined) log.info(entry, `receiver ${receiver} can be told again${missed}`);
     else log.error(entry, `receiver ${receiver} can't be told: ${fault}`);
   });
   const actions = new ActionSender(sockets);

@@ -14,13 +14,20 @@ const MULTICAST_TTL = 20;
 /** To list the interfaces takes longer than to send. */
 const LOOKED_UP_FOR_S = 1;
 
-/** Told when a receiver can't be sent to, and (undefined) when it can again. */
-export type ReceiverFault = (receiver: string, fault: string | undefined) => void;
+/** Datagrams under way at one address of this machine; more are left out. A network that works takes each at once. */
+const MOST_UNDER_WAY = 256;
+
+/**
+ * Told when a receiver can't be sent to, and (undefined) when it can again.
+ * @param leftOut messages to it that were left out in between; 0 until it can again
+ */
+export type ReceiverFault = (receiver: string, fault: string | undefined, leftOut: number) => void;
 
 /** A socket at one address of this machine, and the receivers to whom something is on its way. */
 interface Line {
   readonly socket: Socket;
   readonly waiting: Set<string>;
+  underWay: number;
 }
 
 /** Sends datagrams to receivers of the show, from the interfaces that they name. Nothing waits for it, and nothing fails for it. */
@@ -28,6 +35,8 @@ export class ReceiverSockets {
   readonly #lines = new Map<string, Line>();
   /** By receiver, what keeps it from being told. */
   readonly #faults = new Map<string, string>();
+  /** By receiver, messages that were left out since it could be told last. */
+  readonly #leftOut = new Map<string, number>();
   readonly #found = new Map<string, { where: LightingInterface | undefined; atS: number }>();
 
   constructor(
@@ -41,12 +50,22 @@ export class ReceiverSockets {
       this.#tell(receiver.name, `this machine has no interface ${receiver.interface}`);
       return;
     }
-    const { socket, waiting } = this.#lineAt(from.address);
+    const line = this.#lineAt(from.address);
+    const { socket, waiting } = line;
     if (datagrams.length > 0) waiting.add(receiver.name);
     for (const datagram of datagrams) {
+      if (line.underWay === MOST_UNDER_WAY) {
+        this.#leftOut.set(receiver.name, (this.#leftOut.get(receiver.name) ?? 0) + 1);
+        this.#tell(receiver.name, `its network takes nothing from ${from.address} just now`);
+        continue;
+      }
+      line.underWay += 1;
       socket.send(datagram, receiver.port, receiver.address, error => {
+        line.underWay -= 1;
         waiting.delete(receiver.name);
-        this.#tell(receiver.name, error === null ? undefined : messageOf(error));
+        // Where some was left out it can be told again once nothing waits any more.
+        const isBehind = error === null && line.underWay > 0 && this.#leftOut.has(receiver.name);
+        if (!isBehind) this.#tell(receiver.name, error === null ? undefined : messageOf(error));
         if (error !== null) this.#drop(from.address, socket);
       });
     }
@@ -85,7 +104,7 @@ export class ReceiverSockets {
       }
     });
     socket.unref();
-    const line = { socket, waiting };
+    const line = { socket, waiting, underWay: 0 };
     this.#lines.set(address, line);
     return line;
   }
@@ -98,8 +117,14 @@ export class ReceiverSockets {
 
   #tell(receiver: string, fault: string | undefined): void {
     if (this.#faults.get(receiver) === fault) return;
-    if (fault === undefined) this.#faults.delete(receiver);
-    else this.#faults.set(receiver, fault);
-    this.onFault(receiver, fault);
+    if (fault !== undefined) {
+      this.#faults.set(receiver, fault);
+      this.onFault(receiver, fault, 0);
+      return;
+    }
+    const leftOut = this.#leftOut.get(receiver) ?? 0;
+    this.#faults.delete(receiver);
+    this.#leftOut.delete(receiver);
+    this.onFault(receiver, undefined, leftOut);
   }
 }

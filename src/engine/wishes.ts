@@ -302,7 +302,7 @@ function merge(
     let isHighest = true;
     for (; at < wishes.length && wishes[at]?.priority === priority; at++) {
       const one = wishes[at] as Wish;
-      const { lane, of, from, to, crossfade, isLane, people } = one;
+      const { lane, of, from, to, people } = one;
       if (people !== undefined) {
         for (let i = 0; i < people.wishes.length; i++) {
           const theirs = people.wishes[i] as Wish;
@@ -313,7 +313,7 @@ function merge(
               ? binding.level
               : (levels[theirs.of] as number) * masterOf(binding) * binding.own;
           const value = level === 0 ? 0 : level * theirs.to;
-          high = Math.max(high, level === 0 ? 0 : value * theirs.crossfade.ramp);
+          high = Math.max(high, level === 0 ? 0 : value * shareOf(theirs.crossfade, trust));
           opacity = Math.max(opacity, level);
           noted?.push(noteOf(theirs, c, value, over(below, high, opacity)));
         }
@@ -324,7 +324,7 @@ function merge(
       const acts = from === undefined ? level : may;
       if (one.mix === 'usual' || one.mix === 'highest') {
         const value = from === undefined ? level * to : may * valueAt(from, to, lane.own);
-        high = Math.max(high, value * (isLane ? 1 : crossfade.ramp));
+        high = Math.max(high, value);
         opacity = Math.max(opacity, acts);
         noted?.push(noteOf(one, c, value, over(below, high, opacity)));
         continue;
@@ -340,6 +340,14 @@ function merge(
   }
   if (kind[light] === KIND.moving) return highest > 0 ? result * Math.min(1, trust / highest) : 0;
   return Math.max(mix(safe, result, trust), mix(safe, 0, lowest));
+}
+
+/**
+ * How much of a person's wish goes into a merge that is itself shown by `trust` alone: so that in all it shows by the
+ * lower of the two, as in a light where nothing is merged, and never by one after the other.
+ */
+function shareOf({ ramp }: Crossfade, trust: number): number {
+  return ramp < trust ? ramp / trust : 1;
 }
 
 /**

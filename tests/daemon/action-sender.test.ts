@@ -7,6 +7,7 @@ import { ReceiverSockets } from '../../src/daemon/receiver-sockets.js';
 let listener: Socket;
 let port: number;
 let faults: (string | undefined)[];
+let leftOut: number;
 let sender: ActionSender;
 let sockets: ReceiverSockets;
 const heard: Buffer[] = [];
@@ -19,7 +20,11 @@ beforeEach(async () => {
   ({ port } = listener.address());
   heard.length = 0;
   faults = [];
-  sockets = new ReceiverSockets((_, fault) => faults.push(fault));
+  leftOut = 0;
+  sockets = new ReceiverSockets((_, fault, missed) => {
+    faults.push(fault);
+    leftOut += missed;
+  });
   sender = new ActionSender(sockets);
 });
 afterEach(() => {
@@ -96,4 +101,14 @@ it('nobody listens: nothing fails, and nothing is told', async () => {
   sender.send(action('/back'), receivers('127.0.0.1'), true);
   await news;
   expect(faults).toEqual([]);
+});
+
+it('a network that takes nothing: what waits is bounded, the rest is left out, counted and told', async () => {
+  // All in one turn: nothing can leave before it is over.
+  for (let i = 0; i < 300; i++) sender.send(action('/a'), receivers('127.0.0.1'), true);
+  expect(faults).toEqual(['its network takes nothing from 127.0.0.1 just now']);
+  await vi.waitFor(() => expect(faults.at(-1)).toBeUndefined());
+  expect(leftOut).toBe(300 - 256);
+  expect(faults).toHaveLength(2);
+  await vi.waitFor(() => expect(heard.length).toBeGreaterThan(0));
 });
