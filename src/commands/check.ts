@@ -6,7 +6,7 @@ import { deskSheets, takenBy } from '../sheets/desk-sheet.js';
 import { chartLines, chartOf } from '../sheets/profile-chart.js';
 import { trackingTimes } from '../sheets/safety-sheet.js';
 import { labelsOf } from '../show/labels.js';
-import { mappingTitle } from '../show/mapping-words.js';
+import { mappingTitle, mappingTitles } from '../show/mapping-words.js';
 import { type PerformerPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { namedConditions, namedSignals } from '../show/own-names.js';
 import { outputNames, ownOutputs } from '../show/own-outputs.js';
@@ -219,15 +219,7 @@ function wordsOf(show: Show): string[] {
   return [
     ...line('signal', namedSignals(show)),
     ...line('condition', namedConditions(show)),
-    ...line(
-      'mapping',
-      show.mappings.flatMap(({ place }, index) =>
-        // A rule for several heads is one mapping to whoever wrote it.
-        place !== undefined && show.mappings[index - 1]?.place === place
-          ? []
-          : [mappingTitle(show, index)],
-      ),
-    ),
+    ...line('mapping', mappingTitles(show)),
     ...line(
       'cue',
       show.cues.map(({ label }) => label),

@@ -16,7 +16,8 @@ export function advice(
   ];
 }
 
-export const NO_ADVICE = 'nothing: no one anchor added or moved helps by more than 3 %';
+export const NO_ADVICE =
+  'nothing: no one anchor added or moved takes more than 3 % off the mean error, facing the worst way. Anchors in reserve are not weighed here: plan a copy with one more, and compare';
 
 export const RIGGING_CAUTION =
   "Hanging anchors is rigging: where and how is for the venue's safety staff and riggers to decide.";

@@ -1,4 +1,5 @@
 import { hazardRow } from '../safety/hazard.js';
+import { mappingTitles } from '../show/mapping-words.js';
 import type { Show } from '../show/model.js';
 import { enumerated } from '../stage/enumerated.js';
 import { type Check, fail, pass, warn } from './check.js';
@@ -12,7 +13,7 @@ export function checkShow(show: Show, file: string): Check {
   return pass(
     'show',
     show.name,
-    `${file} is valid: ${show.performers.length} performers, ${show.zones.length} zones, ${show.fixtures.length} fixtures, ${show.mappings.length} mappings${cuesInWords(show)}.`,
+    `${file} is valid: ${show.performers.length} performers, ${show.zones.length} zones, ${show.fixtures.length} fixtures, ${mappingTitles(show).length} mappings${cuesInWords(show)}.`,
   );
 }
 

@@ -74,3 +74,12 @@ export function conditionWords(show: Pick<Show, 'signals'>, index: number): stri
       return unreachable(test);
   }
 }
+
+/** Of each mapping, as whoever wrote the show counts them: a rule for several heads is one. */
+export function mappingTitles(show: Show): string[] {
+  return show.mappings.flatMap(({ place }, index) =>
+    place !== undefined && show.mappings[index - 1]?.place === place
+      ? []
+      : [mappingTitle(show, index)],
+  );
+}
