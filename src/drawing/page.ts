@@ -53,7 +53,8 @@ summary { cursor: pointer; font-weight: 600; }
 .strip .last { transform: translateX(-100%); }
 .strip .in { position: absolute; font-size: 12px; line-height: var(--high, 16px); bottom: 0; padding-left: 4px; white-space: nowrap; }
 .strip .scale { display: flex; flex-direction: column; justify-content: space-between; height: var(--high, 16px); font-size: 11px; line-height: 1; color: ${INK.quiet}; }
-.axis { height: 18px; color: ${INK.quiet}; }
+.axis .track { height: 18px; color: ${INK.quiet}; }
+.many th, .many td { padding-right: 8px; }
 footer { margin-top: 40px; font-size: 13px; color: ${INK.quiet}; border-top: 1px solid ${INK.line}; padding-top: 8px; }
 @media screen and (max-width: 620px) {
   body { padding: 18px 16px 32px; }
@@ -116,6 +117,8 @@ export interface Column {
 
 /** More columns than this stand side by side on no phone: there each row is a card. */
 const MOST_ON_A_PHONE = 3;
+/** More columns than this stand close together. */
+const MOST_APART = 7;
 
 /** Cells are text, not markup. The first of a row says what the row is about. */
 export function table(columns: readonly Column[], rows: readonly (readonly string[])[]): string {
@@ -124,7 +127,7 @@ export function table(columns: readonly Column[], rows: readonly (readonly strin
   const cell = (text: string, column: Column | undefined) =>
     `<td${ofNumbers(column)}${asCards ? ` data-head="${escaped(column?.head ?? '')}"` : ''}>${withUnits(escaped(text))}</td>`;
   return [
-    asCards ? '<table class="cards">' : '<table>',
+    asCards ? `<table class="cards${columns.length > MOST_APART ? ' many' : ''}">` : '<table>',
     `<thead><tr>${columns.map(column => `<th scope="col"${ofNumbers(column)}>${escaped(column.head)}</th>`).join('')}</tr></thead>`,
     '<tbody>',
     ...rows.map(row => `<tr>${row.map((text, i) => cell(text, columns[i])).join('')}</tr>`),

@@ -1,9 +1,9 @@
 import { INK } from '../drawing/ink.js';
-import { table } from '../drawing/page.js';
+import { key, table } from '../drawing/page.js';
+import { acrossTime, strips } from '../drawing/strips.js';
 import { escaped } from '../stage/markup.js';
 import type { HeadTimes, WithoutHead } from './hand-over-times.js';
 import type { Report } from './report-data.js';
-import { acrossTime, overTime, ROW_LEFT, ROW_RIGHT, rowName } from './time-axis.js';
 import { inWords } from './words.js';
 
 type HandOvers = Pick<Report, 'heads' | 'withoutHead'>;
@@ -52,15 +52,12 @@ function withoutInWords({ label, forS, whileFreeS }: WithoutHead): string {
   return `${label} was tracked and had no head for ${inWords.duration(forS)}${free}`;
 }
 
-const ROW = 24;
-const BAR = 18;
-/** At 11 px a letter is some 6 px wide. */
-const LETTER = 6;
+const HIGH = 18;
 /** Of performers, told apart by colour-blind eyes too (Okabe and Ito 2008); the names stand in them. */
 const SHADES = [
   '#56b4e9', '#e69f00', '#009e73', '#f0e442', '#0072b2', '#d55e00', '#cc79a7', '#999999',
 ] as const; // biome-ignore format: one row
-const DARK: readonly string[] = ['#009e73', '#0072b2', '#d55e00'];
+const DARK: readonly string[] = ['#0072b2'];
 
 /** The same on a page, with a row a head over time. */
 export function handOverPart(
@@ -68,28 +65,30 @@ export function handOverPart(
   at: (atS: number) => string,
 ): string[] {
   if (heads.length === 0) return [];
-  const across = acrossTime(fromS, toS);
+  const time = { fromS, toS, at };
+  const across = acrossTime(time);
   const order = performers.map(({ name }) => name);
-  const parts = heads.flatMap(({ label, stretches }, row) => {
-    const top = row * ROW + (ROW - BAR) / 2;
-    return [
-      rowName(label, top + BAR - 4),
-      `<rect x="${ROW_LEFT}" y="${top}" width="${ROW_RIGHT - ROW_LEFT}" height="${BAR}" fill="${INK.waiting}"/>`,
-      ...stretches.map(({ performer, label: who, fromS: from, untilS }) => {
-        const [left, right] = [across(from), across(untilS)];
-        const width = Math.max(1.5, right - left);
-        const shade = SHADES[Math.max(0, order.indexOf(performer)) % SHADES.length] ?? SHADES[0];
-        const letters = Math.floor((width - 6) / LETTER);
-        const shown = letters >= who.length ? who : letters >= 2 ? who.slice(0, letters) : '';
-        const ink = DARK.includes(shade) ? INK.paper : INK.text;
+  const shadeOf = (name: string) =>
+    SHADES[Math.max(0, order.indexOf(name)) % SHADES.length] ?? SHADES[0];
+  const rows = heads.map(({ label, stretches }) => ({
+    name: label,
+    highPx: HIGH,
+    body: stretches
+      .map(({ performer, label: who, fromS: from, untilS }) => {
+        const width = Math.max(2, across(untilS) - across(from));
         const title = `${label} on ${who}, ${at(from)} to ${at(untilS)}`;
-        return `<g><title>${escaped(title)}</title><rect x="${left.toFixed(1)}" y="${top}" width="${width.toFixed(1)}" height="${BAR}" fill="${shade}" stroke="${INK.paper}"/><text x="${(left + 4).toFixed(1)}" y="${top + BAR - 5}" font-size="11" fill="${ink}">${escaped(shown)}</text></g>`;
-      }),
-    ];
-  });
+        return `<rect x="${across(from).toFixed(1)}" y="0" width="${width.toFixed(1)}" height="${HIGH}" fill="${shadeOf(performer)}" stroke="${INK.paper}" vector-effect="non-scaling-stroke"><title>${escaped(title)}</title></rect>`;
+      })
+      .join(''),
+    words: stretches.map(({ performer, label: text, fromS: from, untilS }) => ({
+      ...{ fromS: from, toS: untilS, text },
+      ink: DARK.includes(shadeOf(performer)) ? INK.paper : INK.text,
+    })),
+  }));
   return [
     '<h2>Who was on whom</h2>',
-    overTime('on whom each head was', heads.length * ROW, parts, fromS, toS, at),
+    strips('on whom each head was', rows, time),
+    key(performers.slice(0, SHADES.length).map(({ name, label }) => [shadeOf(name), label])),
     table(
       [{ head: 'head' }, { head: 'changes', number: true }, { head: 'on' }],
       heads.map(head => [head.label, String(head.changes), onInWords(head) || 'nobody']),

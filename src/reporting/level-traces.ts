@@ -1,33 +1,43 @@
 import { INK } from '../drawing/ink.js';
+import { acrossTime, type StripTime, strips } from '../drawing/strips.js';
+import { escaped } from '../stage/markup.js';
 import type { LightDeeds } from './lights.js';
-import { acrossTime, overTime, ROW_LEFT, ROW_RIGHT, rowName } from './time-axis.js';
 
-const ROW = 40;
-const BAR = 30;
+const HIGH = 36;
+/** Of a lamp whose colour the show doesn't say. */
+const LAMP = '#e3b34c';
 
-/** A row a light: its intensity over time, 0 to 100 per cent of the height of the row. */
-export function levelTraces(
-  lights: readonly LightDeeds[],
-  stepS: number,
-  fromS: number,
-  toS: number,
-  at: (atS: number) => string,
-): string {
-  const across = acrossTime(fromS, toS);
-  const parts: string[] = [];
-  const bottomOf = (row: number) => row * ROW + (ROW + BAR) / 2;
-  lights.forEach(({ fixture, trace }, row) => {
-    const bottom = bottomOf(row);
-    const points = trace.map((value, i) => {
-      const x = Math.min(ROW_RIGHT, across(fromS + i * stepS));
-      return `${x.toFixed(1)},${(bottom - (value / 100) * BAR).toFixed(1)}`;
-    });
-    const end = across(fromS + (trace.length - 1) * stepS).toFixed(1);
-    parts.push(
-      rowName(fixture, bottom - 9),
-      `<rect x="${ROW_LEFT}" y="${bottom - BAR}" width="${ROW_RIGHT - ROW_LEFT}" height="${BAR}" fill="${INK.panel}"/>`,
-      `<polygon points="${ROW_LEFT},${bottom} ${points.join(' ')} ${end},${bottom}" fill="#e3b34c"/>`,
-    );
-  });
-  return overTime('intensity of each light', lights.length * ROW, parts, fromS, toS, at);
+/** A row a light: its intensity over time in the colour it had, 0 to 100 per cent of the height of the row. */
+export function levelTraces(lights: readonly LightDeeds[], stepS: number, time: StripTime): string {
+  const across = acrossTime(time);
+  const x = (step: number) => across(time.fromS + step * stepS).toFixed(1);
+  const y = (value: number) => (HIGH - (value / 100) * HIGH).toFixed(1);
+  return strips(
+    'intensity of each light',
+    lights.map(({ fixture, trace, colours }) => {
+      const changes = colours.length === 0 ? [{ step: 0, hex: LAMP, word: '' }] : colours;
+      const parts = changes.map(({ step, hex, word }, i) => {
+        const from = i === 0 ? 0 : step;
+        const to = changes[i + 1]?.step ?? trace.length - 1;
+        const points = trace
+          .slice(from, to + 1)
+          .map((value, n) => `${x(from + n)},${y(value)}`)
+          .join(' ');
+        const title = word === '' ? '' : `<title>${escaped(word)}</title>`;
+        return `<polygon points="${x(from)},${HIGH} ${points} ${x(to)},${HIGH}" fill="${hex}">${title}</polygon>`;
+      });
+      const edge = trace.map((value, step) => `${x(step)},${y(value)}`).join(' ');
+      return {
+        name: fixture,
+        highPx: HIGH,
+        scale: ['100 %', '50', '0'],
+        body: [
+          ...parts,
+          `<polyline points="${edge}" fill="none" stroke="${INK.text}" stroke-width="1.2" vector-effect="non-scaling-stroke"/>`,
+          `<path d="M0 ${HIGH / 2}H1000" stroke="${INK.line}" stroke-dasharray="3 3" vector-effect="non-scaling-stroke"/>`,
+        ].join(''),
+      };
+    }),
+    time,
+  );
 }

@@ -1,5 +1,7 @@
+import type { ShownColour } from '../colour/shown.js';
 import type { EngineEvent } from '../engine/events.js';
 import type { EngineView } from '../engine/view.js';
+import { lightColour } from '../show/light-colour.js';
 
 /** What one fixture did. */
 export interface LightDeeds {
@@ -18,10 +20,14 @@ export interface LightDeeds {
   readonly turns: number;
   /** Intensity in steps of `stepS` from the beginning, for a picture: the highest of each step. */
   readonly trace: readonly number[];
+  /** The colour it was lit in, from the step on where it changed; empty where it has none of its own. */
+  readonly colours: readonly (ShownColour & { readonly step: number })[];
 }
 
 /** Points of a picture across the page: no more can be told apart. */
 const MOST_POINTS = 600;
+/** A light that goes through all hues for an hour. */
+const MOST_COLOURS = 100;
 const RISE = 5;
 const LIT = 1;
 
@@ -39,6 +45,7 @@ export class LightWatch {
     fastest: number;
     last: number;
     trace: number[];
+    colours: (ShownColour & { readonly step: number })[];
   }[];
   readonly #turns = new Map<string, number>();
 
@@ -56,13 +63,14 @@ export class LightWatch {
         fastest: 0,
         last: value,
         trace: [],
+        colours: [],
       };
     });
   }
 
   ticked(view: EngineView, sinceS: number, dtS: number, events: readonly EngineEvent[]): void {
     const step = Math.floor(sinceS / this.stepS);
-    view.fixtures.forEach(({ values, intensity }, index) => {
+    view.fixtures.forEach(({ plan, values, intensity }, index) => {
       const one = this.#lights[index];
       if (intensity < 0 || one === undefined) return;
       const value = values[intensity] as number;
@@ -85,7 +93,12 @@ export class LightWatch {
           one.turn = value;
         }
       }
+      const isNew = one.trace[step] === undefined;
       one.trace[step] = Math.max(one.trace[step] ?? 0, value);
+      if (!isNew || value <= LIT || one.colours.length >= MOST_COLOURS) return;
+      const colour = lightColour(plan.profile, values);
+      const last = one.colours.at(-1);
+      if (colour !== undefined && colour.word !== last?.word) one.colours.push({ ...colour, step });
     });
     for (const event of events) {
       if (event.kind !== 'turn') continue;
@@ -108,6 +121,7 @@ export class LightWatch {
           fastest: one.fastest,
           turns: this.#turns.get(plan.name) ?? 0,
           trace: Array.from(one.trace, value => value ?? 0),
+          colours: one.colours,
         },
       ];
     });

@@ -1,6 +1,7 @@
 import type { Phase } from '../safety/watchdog.js';
 import type { PerformerPlan } from '../show/model.js';
 import type { Verdict } from '../tracking/sighting.js';
+import { WalkedPath } from './walked-path.js';
 
 /** Held: their light is not where the engine has it, for all light is at the safe look or can't be sent. */
 export type StretchPhase = Phase | 'no engine' | 'held';
@@ -27,6 +28,7 @@ export interface PerformerStatistics {
   offStageReports: number;
   readonly verdicts: Partial<Record<Verdict, number>>;
   readonly stretches: Stretch[];
+  readonly path: WalkedPath;
   x: number;
   y: number;
   /** Where they were before their reports put them elsewhere for good; metres. */
@@ -53,6 +55,7 @@ export function createPerformerStatistics({
     offStageReports: 0,
     verdicts: {},
     stretches: [],
+    path: new WalkedPath(),
     x: Number.NaN,
     y: Number.NaN,
     before: undefined,

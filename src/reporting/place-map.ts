@@ -1,10 +1,10 @@
+import { Floor, numbered } from '../drawing/floor.js';
 import { INK } from '../drawing/ink.js';
+import { captioned } from '../drawing/page.js';
 import type { Show } from '../show/model.js';
-import { escaped } from '../stage/markup.js';
 import type { Cell } from './places.js';
+import type { PerformerReport } from './report-data.js';
 
-const WIDTH = 640;
-const MARGIN = 26;
 /** A cell in which somebody was for less says nothing, seconds. */
 const LEAST_S = 0.1;
 
@@ -17,7 +17,7 @@ export interface MapMark {
   readonly title: string;
 }
 
-/** The stage from above, upstage at the top and stage left at the right, as seen from the house. */
+/** The stage from above: how well somebody was tracked where they were, and where they were lost. */
 export function placeMap(
   show: Show,
   cells: readonly Cell[],
@@ -25,59 +25,63 @@ export function placeMap(
   marks: readonly MapMark[],
 ): string {
   const { min, max } = show.bounds;
-  const perM = (WIDTH - 2 * MARGIN) / (max.x - min.x);
-  const depth = (max.y - min.y) * perM;
-  const height = depth + 2 * MARGIN;
-  const px = (x: number) => (MARGIN + (x - min.x) * perM).toFixed(1);
-  const py = (y: number) => (MARGIN + (max.y - y) * perM).toFixed(1);
-  const parts: string[] = [];
+  const floor = new Floor({ bounds: show.bounds });
   for (const { x, y, heldS, weakS } of cells) {
     if (heldS < LEAST_S) continue;
-    const share = Math.min(1, weakS / heldS);
     const left = Math.max(min.x, x - cellM / 2);
     const top = Math.min(max.y, y + cellM / 2);
-    const wide = (Math.min(max.x, x + cellM / 2) - left) * perM;
-    const high = (top - Math.max(min.y, y - cellM / 2)) * perM;
-    parts.push(
-      `<rect x="${px(left)}" y="${py(top)}" width="${wide.toFixed(1)}" height="${high.toFixed(1)}" fill="${shade(share)}"><title>${heldS.toFixed(1)} s, weak for ${weakS.toFixed(1)} s</title></rect>`,
+    const wide = (Math.min(max.x, x + cellM / 2) - left) * floor.perM;
+    const high = (top - Math.max(min.y, y - cellM / 2)) * floor.perM;
+    floor.draw(
+      `<rect x="${floor.x(left)}" y="${floor.y(top)}" width="${wide.toFixed(1)}" height="${high.toFixed(1)}" fill="${shade(Math.min(1, weakS / heldS))}"><title>${heldS.toFixed(1)} s, weak for ${weakS.toFixed(1)} s</title></rect>`,
     );
   }
-  parts.push(
-    `<rect x="${MARGIN}" y="${MARGIN}" width="${WIDTH - 2 * MARGIN}" height="${depth.toFixed(1)}" fill="none" stroke="${INK.text}" stroke-width="1.5"/>`,
-  );
-  for (const { label, area, around } of show.zones) {
-    // A map of an evening shows what stays.
-    if (around !== undefined) continue;
-    const { shape } = area;
-    const outline = `fill="none" stroke="${INK.zone}" stroke-width="1.2" stroke-dasharray="5 4"`;
-    const middle =
-      shape.kind === 'circle'
-        ? shape.centre
-        : {
-            x: shape.points.reduce((sum, [x]) => sum + x, 0) / shape.points.length,
-            y: shape.points.reduce((sum, [, y]) => sum + y, 0) / shape.points.length,
-          };
-    parts.push(
-      shape.kind === 'circle'
-        ? `<circle cx="${px(middle.x)}" cy="${py(middle.y)}" r="${(shape.radiusM * perM).toFixed(1)}" ${outline}/>`
-        : `<polygon points="${shape.points.map(([x, y]) => `${px(x)},${py(y)}`).join(' ')}" ${outline}/>`,
-      `<text x="${px(middle.x)}" y="${py(middle.y)}" text-anchor="middle" font-size="13" fill="${INK.quiet}" stroke="#fff" stroke-width="3" paint-order="stroke">${escaped(label)}</text>`,
-    );
-  }
+  zonesOn(floor, show, true);
+  floor.stage();
   for (const { x, y, letter, count, title } of marks) {
-    const [cx, cy] = [px(clamp(x, min.x, max.x)), py(clamp(y, min.y, max.y))];
-    const text = count > 1 ? `${letter} ${count}` : letter;
-    const half = 6 + 3.6 * text.length;
-    parts.push(
-      `<rect x="${(Number(cx) - half).toFixed(1)}" y="${(Number(cy) - 10).toFixed(1)}" width="${(2 * half).toFixed(1)}" height="20" rx="10" fill="#fff" stroke="${INK.weak}" stroke-width="2.2"><title>${escaped(title)}</title></rect>`,
-      `<text x="${cx}" y="${(Number(cy) + 4.5).toFixed(1)}" text-anchor="middle" font-size="12" font-weight="700">${escaped(text)}</text>`,
-    );
+    const at = { x: clamp(x, min.x, max.x), y: clamp(y, min.y, max.y) };
+    const disc = numbered(count > 1 ? `${letter} ${count}` : letter, INK.weak);
+    floor.mark({ at, ...disc, lines: [], title });
   }
-  parts.push(
-    `<text x="${WIDTH / 2}" y="17" text-anchor="middle" font-size="13" fill="${INK.quiet}">upstage</text>`,
-    `<text x="${WIDTH / 2}" y="${(height - 8).toFixed(1)}" text-anchor="middle" font-size="13" fill="${INK.quiet}">audience</text>`,
-  );
-  return `<svg viewBox="0 0 ${WIDTH} ${height.toFixed(1)}" role="img" aria-label="the stage from above" font-family="inherit" fill="${INK.text}">${parts.join('')}</svg>`;
+  return floor.svg('the stage from above');
+}
+
+/** Where each of them walked: a small picture each, with a ring where it begins. */
+export function pathMaps(show: Show, performers: readonly PerformerReport[]): string[] {
+  const walked = performers.filter(({ path }) => path.length > 0);
+  if (walked.length === 0) return [];
+  return [
+    '<h3>Paths walked</h3>',
+    '<p class="quiet">A ring where each begins; broken where nobody saw them.</p>',
+    '<div class="small">',
+    ...walked.map(({ label, path }) => {
+      const places = path.flat().map(([x, y]) => ({ x, y }));
+      const floor = new Floor({ bounds: show.bounds, places, isSmall: true, aroundM: 0.3 });
+      zonesOn(floor, show, false);
+      floor.stage();
+      const lines = path.map(
+        points =>
+          `<polyline points="${floor.points(points)}" fill="none" stroke="${INK.followed}" stroke-width="1.6" stroke-opacity="0.75" stroke-linejoin="round"/>`,
+      );
+      floor.draw(...lines);
+      const [first] = places;
+      if (first !== undefined) {
+        const shape = `<circle r="4.5" fill="${INK.paper}" stroke="${INK.text}" stroke-width="1.6"/>`;
+        floor.mark({ at: first, shape, half: 5, lines: [], title: `${label} begins here` });
+      }
+      return captioned(label, floor.svg(`where ${label} walked`));
+    }),
+    '</div>',
+  ];
+}
+
+/** A map of an evening shows what stays. */
+function zonesOn(floor: Floor, { zones }: Show, named: boolean): void {
+  for (const { label, area, around } of zones) {
+    if (around === undefined) {
+      floor.area(area, { ink: INK.zone, dash: '5 4' }, named ? label : undefined);
+    }
+  }
 }
 
 export const MAP_KEY = [

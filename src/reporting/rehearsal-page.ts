@@ -3,6 +3,8 @@ import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
 import { handOverPart } from './hand-over-words.js';
 import { levelTraces } from './level-traces.js';
+import type { LightDeeds } from './lights.js';
+import { lossGroups } from './loss-groups.js';
 import type { RehearsalReport } from './rehearsal.js';
 import { late, percent } from './rehearsal-text.js';
 import {
@@ -34,8 +36,10 @@ export function rehearsalPage(
     `<p class="quiet">${escaped(`${report.show}, ${inWords.duration(lengthS)}${rounds > 1 ? `, ${rounds} times over` : ''}, simulated by lampwright ${report.version}`)}</p>`,
     ...report.notes.map(note => `<p class="note">${escaped(note)}</p>`),
     figures(rehearsal),
+    '<h2>Fix first</h2>',
+    recommendationList(report),
     '<h2>What each light did</h2>',
-    levelTraces(lit, traceStepS, fromS, toS, at),
+    levelTraces(lit, traceStepS, { fromS, toS, at }),
     ...(flashes.times > 0 ? [`<p>${escaped(flashesInWords(flashes))}</p>`] : []),
     table(
       [
@@ -45,6 +49,7 @@ export function rehearsalPage(
         { head: 'rises', number: true },
         { head: 'fastest change', number: true },
         { head: 'turned in the dark', number: true },
+        { head: 'colours' },
       ],
       lit.map(one => [
         one.fixture,
@@ -53,6 +58,7 @@ export function rehearsalPage(
         String(one.rises),
         `${percent(one.fastest)} a second`,
         one.turns > 0 ? inWords.times(one.turns) : '',
+        coloursOf(one, traceStepS),
       ]),
     ),
     ...handOverPart(report, at),
@@ -111,16 +117,24 @@ export function rehearsalPage(
     '<p class="quiet">Beside one who is tracked perfectly and at once; early where the light is ahead. Fades come on top. What a loss made late or missed is a matter of the loss, and who has just come on from off stage is trusted a second later (<code>rearm</code>): these count in the last two columns only.</p>',
     ...driven(rehearsal, at),
     '<h2>Where the watchdog acted</h2>',
-    timeline(performers, fromS, toS, at),
+    timeline(performers, lossGroups(report), { fromS, toS, at }),
     key(TIMELINE_KEY),
     lossTable(report, at),
     ...offStageTable(report, at),
     ...cueTable(report, at),
     ...weakPlaces(report, show, at),
-    '<h2>Fix first</h2>',
-    recommendationList(report),
     `<footer>Made by <code>lampwright rehearse</code>, Node ${escaped(report.node)}. Sensors are simulated: what the radio does on your stage only your stage can tell. It says what the light would do, not whether the stage is safe: that is for the venue's safety staff to say.</footer>`,
   ]);
+}
+
+/** Shorter is a colour on the way from one to another, seconds. */
+const LEAST_COLOUR_S = 2;
+
+function coloursOf({ colours, trace }: LightDeeds, stepS: number): string {
+  const lasting = colours.filter(
+    ({ step }, i) => ((colours[i + 1]?.step ?? trace.length) - step) * stepS >= LEAST_COLOUR_S,
+  );
+  return [...new Set(lasting.map(({ word }) => word))].join(', ');
 }
 
 /** Signals, conditions and messages, where there are any. */

@@ -1,3 +1,4 @@
+import type { PlanPoint } from '../stage/area.js';
 import type { SafeAction } from './actions.js';
 import type { LossCause } from './causes.js';
 import type { HeadTimes, WithoutHead } from './hand-over-times.js';
@@ -141,6 +142,8 @@ export interface PerformerReport {
   readonly losses: number;
   readonly longestLossS: number;
   readonly stretches: readonly Stretch[];
+  /** Where they walked while they were seen, metres: stretches without a gap. */
+  readonly path: readonly (readonly PlanPoint[])[];
 }
 
 export interface WeakPlace {

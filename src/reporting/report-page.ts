@@ -7,7 +7,7 @@ import { cueAskedBy, lostInCue } from './cue-times.js';
 import { handOverPart } from './hand-over-words.js';
 import { lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
-import { MAP_KEY, type MapMark, placeMap } from './place-map.js';
+import { MAP_KEY, type MapMark, pathMaps, placeMap } from './place-map.js';
 import type { Report } from './report-data.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { feedLines } from './tracker-feeds.js';
@@ -52,7 +52,11 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
           `<ul>${report.lowBatteries.map(one => `<li>${escaped(batteryInWords(report, one))}</li>`).join('')}</ul>`,
         ]),
     '<h2>Who was followed, and when</h2>',
-    timeline(performers, fromS, Math.min(toS, report.endS + 60), at),
+    timeline(performers, lossGroups(report), {
+      fromS,
+      toS: Math.min(toS, report.endS + 60),
+      at,
+    }),
     key(TIMELINE_KEY),
     performerTable(report, at),
     ...weakPlaces(report, show, at, [MAP_NOTE]),
@@ -74,7 +78,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     '<div class="beside"><div>',
     table(
       [
-        { head: '' },
+        { head: 'time' },
         { head: 'half' },
         { head: '95 of 100' },
         { head: '99 of 100' },
@@ -190,6 +194,7 @@ export function weakPlaces(
     '</div><div>',
     weakTable(report),
     '</div></div>',
+    ...pathMaps(show, report.performers),
   ];
 }
 
@@ -273,6 +278,7 @@ export function lossTable(report: Report, at: PageWords['at']): string {
   return [
     table(
       [
+        { head: 'no.' },
         { head: 'at' },
         { head: 'performer' },
         { head: 'for', number: true },
@@ -281,7 +287,8 @@ export function lossTable(report: Report, at: PageWords['at']): string {
       ],
       groups
         .slice(0, MOST_ROWS)
-        .map(group => [
+        .map((group, i) => [
+          `▼${i + 1}`,
           at(group.atS),
           listed(group.performers),
           group.forS,

@@ -68,6 +68,7 @@ export function makeReport(
       losses: mine.length,
       longestLossS: Math.max(0, ...mine.map(({ forS }) => forS)),
       stretches: one.stretches,
+      path: one.path.stretches(),
     };
   });
   const cells = statistics.grid.cells();

@@ -205,6 +205,7 @@ export class SessionStatistics {
       if (cause !== undefined && !isOfThePlace(cause)) return;
       const weak = phase === 'losing' || performer.confidence.value < WEAK_BELOW;
       const { x, y } = one;
+      one.path.add(nowS, x, y);
       this.#place(anybody, () => this.grid.hold(x, y, dtS, weak));
     });
     for (const fixture of this.#unreached) {

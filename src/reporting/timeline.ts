@@ -1,40 +1,53 @@
 import { INK } from '../drawing/ink.js';
+import { ACROSS, acrossTime, type StripMark, type StripTime, strips } from '../drawing/strips.js';
 import { escaped } from '../stage/markup.js';
 import { unreachable } from '../stage/unreachable.js';
+import type { LossGroup } from './loss-groups.js';
 import type { Stretch } from './performer-statistics.js';
-import { acrossTime, overTime, ROW_LEFT, ROW_RIGHT, rowName } from './time-axis.js';
 
-const ROW = 26;
-const BAR = 16;
+const HIGH = 16;
 /** Narrower than this nobody sees it, though it may be what matters. */
-const LEAST_WIDTH = 1.5;
+const LEAST_WIDTH = 2;
 
 export interface TimelineRow {
   readonly label: string;
   readonly stretches: readonly Stretch[];
 }
 
-/** A row a performer: when their light followed them, and when it did not. */
+/** A row a performer: when their light followed them, and when it did not; losses by their numbers in the list. */
 export function timeline(
   rows: readonly TimelineRow[],
-  fromS: number,
-  toS: number,
-  at: (atS: number) => string,
+  losses: readonly LossGroup[],
+  time: StripTime,
 ): string {
-  const across = acrossTime(fromS, toS);
-  const parts: string[] = [];
-  rows.forEach(({ label, stretches }, row) => {
-    const top = row * ROW + (ROW - BAR) / 2;
-    parts.push(rowName(label, top + BAR - 3), bar(ROW_LEFT, ROW_RIGHT, top, INK.waiting));
-    // What was lost lies on top, so that a second of it is not painted over.
-    const ordered = [...stretches].sort((a, b) => weight(a) - weight(b));
-    for (const stretch of ordered) {
-      if (stretch.phase === 'waiting') continue;
-      const title = `${WORDS[stretch.phase]}, ${at(stretch.fromS)} to ${at(stretch.toS)}`;
-      parts.push(bar(across(stretch.fromS), across(stretch.toS), top, inkOf(stretch.phase), title));
-    }
-  });
-  return overTime('when each performer was followed', rows.length * ROW, parts, fromS, toS, at);
+  const across = acrossTime(time);
+  return strips(
+    'when each performer was followed',
+    rows.map(({ label, stretches }) => {
+      const parts = [bar(0, ACROSS, INK.waiting)];
+      // What was lost lies on top, so that a second of it is not painted over.
+      const ordered = [...stretches].sort((a, b) => weight(a) - weight(b));
+      for (const { phase, fromS, toS } of ordered) {
+        if (phase === 'waiting' || toS < time.fromS || fromS > time.toS) continue;
+        const title = `${WORDS[phase]}, ${time.at(fromS)} to ${time.at(toS)}`;
+        parts.push(bar(across(fromS), across(toS), inkOf(phase), title));
+      }
+      const marks = marksOf(label, losses, time);
+      return {
+        ...{ name: label, highPx: HIGH, body: parts.join('') },
+        ...(marks.length === 0 ? {} : { marks }),
+      };
+    }),
+    time,
+  );
+}
+
+function marksOf(label: string, losses: readonly LossGroup[], { toS, at }: StripTime): StripMark[] {
+  return losses.flatMap(({ atS, performers, why }, i) =>
+    performers.includes(label) && atS <= toS
+      ? [{ atS, text: String(i + 1), title: `${at(atS)}: ${why}` }]
+      : [],
+  );
 }
 
 export const TIMELINE_KEY = [
@@ -96,8 +109,8 @@ function weight({ phase }: Stretch): number {
   ].indexOf(phase);
 }
 
-function bar(from: number, to: number, top: number, ink: string, title?: string): string {
+function bar(from: number, to: number, ink: string, title?: string): string {
   const width = Math.max(LEAST_WIDTH, to - from);
   const inner = title === undefined ? '' : `<title>${escaped(title)}</title>`;
-  return `<rect x="${from.toFixed(1)}" y="${top}" width="${width.toFixed(1)}" height="${BAR}" fill="${ink}">${inner}</rect>`;
+  return `<rect x="${from.toFixed(1)}" y="0" width="${width.toFixed(1)}" height="${HIGH}" fill="${ink}">${inner}</rect>`;
 }

@@ -311,7 +311,14 @@ describe('a rehearsal', () => {
     const result = rehearsed(sceneOf(readFileSync('config/scenes/lantern.scene.yaml', 'utf8')));
     const html = rehearsalPage(result, SHOW, at);
     expect(html).not.toMatch(/<script|src=|href=|@import|url\(/);
-    expect(html.match(/<svg /g)).toHaveLength(4);
+    // A strip a light and a performer, the rig twice, the places, and a path each.
+    const strips = SHOW.fixtures.length - 1 + SHOW.performers.length;
+    expect(html.match(/<svg /g)).toHaveLength(strips + 3 + SHOW.performers.length);
+    // The losses have their numbers in the list and on the strips.
+    expect(html).toMatch(/<b[^>]*title="[^"]*the tracker was not heard">▼\d/);
+    expect(html).toContain('>▼1</td>');
+    expect(html.indexOf('Fix first')).toBeLessThan(html.indexOf('What each light did'));
+    expect(html).toContain('Paths walked');
     const text = rehearsalText(result, at, one => one).join('\n');
     expect(text).toMatch(
       /12\.5 +The Gull +for +\d\.\d s {2}the tracker was not heard; upstage left/,

@@ -146,7 +146,10 @@ describe('the report of the demo scene', () => {
     const html = reportPage(report, show, { at, day: () => 'today' });
     expect(html).not.toMatch(/<script|src=|href=|@import|url\(/);
     expect(html).toContain('The Gull was lost once');
-    expect(html.match(/<svg /g)).toHaveLength(2);
+    // A strip a performer, the places, and the paths of those who were seen.
+    const seen = report.performers.filter(({ path }) => path.length > 0);
+    expect(html.match(/<svg /g)).toHaveLength(report.performers.length + 1 + seen.length);
+    expect(html).toContain('▼1</b>');
     const text = reportText(report, { at, day: () => 'today' }, one => one).join('\n');
     expect(text).toMatch(/The Gull +for +\d\.\d s {2}the tracker was not heard; upstage left/);
   });
