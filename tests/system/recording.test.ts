@@ -174,7 +174,7 @@ describe('a recording of the daemon', () => {
     });
     expect(await lampwright(['replay', SALT_LANTERN])).toMatchObject({
       code: 2,
-      stderr: expect.stringContaining('no recording'),
+      stderr: expect.stringContaining('is not a recording'),
     });
   });
 
