@@ -6,7 +6,7 @@
 export interface Assignment {
   /** rows * columns, row by row. */
   readonly costs: Float64Array;
-  /** For each row its column, -1 for a row that is left out. */
+  /** For each row its column: there are enough of them. */
   readonly columnOf: Int32Array;
   readonly rows: number;
   readonly columns: number;
@@ -23,7 +23,7 @@ export interface Assignment {
 export function createAssignment(rows: number, columns: number): Assignment {
   return {
     costs: new Float64Array(rows * columns),
-    columnOf: new Int32Array(rows).fill(-1),
+    columnOf: new Int32Array(rows),
     rows,
     columns,
     rowPotential: new Float64Array(rows + 1),
@@ -42,7 +42,6 @@ export function assign(assignment: Assignment): void {
   columnPotential.fill(0);
   rowAt.fill(0);
   for (let row = 1; row <= rows; row++) augment(assignment, row);
-  columnOf.fill(-1);
   for (let column = 1; column <= columns; column++) {
     const row = rowAt[column] as number;
     if (row > 0) columnOf[row - 1] = column - 1;
