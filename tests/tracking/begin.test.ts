@@ -5,7 +5,7 @@ import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS, PLAIN_FIT } from '../../src/tracking/options.js';
 import { predict } from '../../src/tracking/predict.js';
 import { createEstimate, type Verdict } from '../../src/tracking/sighting.js';
-import { createTrack, type Track } from '../../src/tracking/track.js';
+import { createTrack, SLOT, type Track } from '../../src/tracking/track.js';
 import { sighting } from './support.js';
 
 type Place = readonly [number, number, number];
@@ -51,6 +51,16 @@ describe('a track that began anew', () => {
     const atS = jump(track, AWAY, 5);
     const burst = report(track, [-6, -6, 1.6], [atS + 1 / 40, atS + 0.4]);
     expect(new Set(burst)).toEqual(new Set(['gated']));
+  });
+
+  test('counts how often it did', () => {
+    const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
+    report(track, HOME, [0, 5]);
+    expect(track.numbers[SLOT.restarts]).toBe(0);
+    const atS = jump(track, AWAY, 5);
+    report(track, AWAY, [atS + 1 / 40, 10]);
+    jump(track, HOME, 10);
+    expect(track.numbers[SLOT.restarts]).toBe(2);
   });
 
   test('believes the next report from there at once', () => {

@@ -1,6 +1,7 @@
 /** Trackers of one performer that disagree, places that reports insist on, and a height that jumps. */
 import { expect, test } from 'vitest';
 import { assessConfidence, createConfidence } from '../../src/tracking/confidence.js';
+import { conflictM, farthestPair } from '../../src/tracking/conflict.js';
 import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
 import { predict } from '../../src/tracking/predict.js';
@@ -113,4 +114,26 @@ test('where reports are often far off and the others good, confidence is no long
   expect(estimate.sigmaAcrossM).toBeLessThan(0.4);
   expect(confidence(track, 30).value).toBeLessThan(1);
   expect(confidence(track, 30).value).toBeGreaterThan(0.4);
+});
+
+test('the two that are farthest from each other, of those that are heard and not frozen', () => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 3);
+  expect(farthestPair(track, 0)).toBeUndefined();
+  const places = [
+    [0, 0],
+    [3, 4],
+    [0.5, 0],
+  ] as const;
+  places.forEach(([x, y], k) => {
+    observe(track, sighting(1 + k / 100, [x, y, 1.6], k));
+  });
+  expect(farthestPair(track, 1.1)).toEqual({ first: 0, second: 1, apartM: 5 });
+  // The second says nothing more: a second after its last report it is not asked.
+  for (const k of [0, 2]) observe(track, sighting(2 + k / 100, [places[k]?.[0] ?? 0, 0, 1.6], k));
+  expect(farthestPair(track, 2.005)).toMatchObject({ first: 0, second: 1 });
+  expect(farthestPair(track, 2.02)).toEqual({ first: 0, second: 2, apartM: 0.5 });
+  // Nor one that has repeated itself for longer than it may.
+  track.trackers[2 * TRACKER.count + TRACKER.repeatedSinceS] = 2.02 - 100;
+  expect(farthestPair(track, 2.02)).toBeUndefined();
+  expect(conflictM(createTrack(DEFAULT_TRACKING_OPTIONS, 1), 2)).toBe(0);
 });

@@ -38,8 +38,11 @@ function radio(path: Path, noiseM = 0.03): Path {
   };
 }
 
-/** Stands for 15 s, then walks at 1.4 m/s. */
-const walk: Path = timeS => [Math.max(0, timeS - 15) * 1.4, 0, 1.6];
+/** Stands for 15 s, then walks at 1.4 m/s, aslant. */
+const walk: Path = timeS => {
+  const wayM = Math.max(0, timeS - 15) * 1.4;
+  return [0.6 * wayM, -0.8 * wayM, 1.6];
+};
 const rounded =
   (path: Path): Path =>
   timeS => {
@@ -88,7 +91,8 @@ describe('radio that hangs', () => {
     }
     const estimate = createEstimate();
     predict(track, 21, estimate);
-    expect(Math.abs(estimate.x - 6 * 1.4)).toBeLessThan(0.15);
+    expect(Math.abs(estimate.x - 0.6 * 6 * 1.4)).toBeLessThan(0.15);
+    expect(Math.abs(estimate.y + 0.8 * 6 * 1.4)).toBeLessThan(0.15);
     expect(confidenceAt(track, 21).value).toBeGreaterThan(0.9);
   });
 });
