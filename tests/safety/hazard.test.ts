@@ -3,6 +3,7 @@ import {
   HAZARD_CLASSES,
   HAZARD_TABLE,
   hazardRow,
+  isHazardousRaw,
   isRefused,
   REFUSALS,
   REFUSED_CLASSES,
@@ -134,6 +135,17 @@ test.each([
     'light,lights,lighting,lamp,lamps,lantern,lanterns,bulb,bulbs,led,leds,glow,flicker,candle,candles,silk,wash,spot,spots,par,pars,profile,fresnel,flood,floods,special,cyc,practical,practicals,sconce,dimmer,head,beam,uplight,downlight,backlight,sidelight,frontlight,worklight,shin,batten,strip,pixel,tape';
   const [word = ''] = words.split(',');
   for (const lamp of lamps.split(',')) expect(nameVerdict(`${word} ${lamp}`)).toBeUndefined();
+});
+
+test('of ranges that are hazardous both ends count, and without any all values do', () => {
+  const ranges = [
+    [10, 20],
+    [200, 255],
+  ] as const;
+  const raws = [0, 9, 10, 20, 21, 199, 200, 255];
+  expect(raws.filter(raw => isHazardousRaw(ranges, raw))).toEqual([10, 20, 200, 255]);
+  expect(isHazardousRaw(undefined, 0)).toBe(true);
+  expect(isHazardousRaw([], 0)).toBe(false);
 });
 
 describe('names of values that flash', () => {
