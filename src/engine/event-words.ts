@@ -75,7 +75,7 @@ function outputsInWords(
   return listed(outputs.map(({ fixture, hazard }) => `${label(fixture)} (${hazard})`));
 }
 
-/** "front 1 is on Mara by order (asked by anna)", and so it was before a restart. */
+/** "front 1 is pinned to Mara (asked by anna)", and so it was before a restart. */
 export function pinInWords(
   event: Extract<EngineEvent, { kind: 'pin' }>,
   labels: { fixture(name: string): string; performer(name: string): string },
@@ -85,7 +85,7 @@ export function pinInWords(
   const head = labels.fixture(fixture);
   return performer === undefined
     ? `${head} chooses by itself again${how}`
-    : `${head} is on ${labels.performer(performer)} by order${how}`;
+    : `${head} is pinned to ${labels.performer(performer)}${how}`;
 }
 
 /** "mapping stove is off (asked by anna)", and so it was before a restart. */

@@ -3,6 +3,7 @@ import { beamDirection, compileHead, type Head } from '../fixtures/kinematics.js
 import { createPresence, type Presence, stepPresence } from '../mapping/presence.js';
 import type { RehearsalPart, RehearsalScene } from '../rehearsal/scene-file.js';
 import { truthAt } from '../rehearsal/truth.js';
+import type { SafeFadeStage } from '../safety/fade-to-safe.js';
 import { basisOf } from '../show/basis.js';
 import type { Show } from '../show/model.js';
 import { type Area, compileArea, signedDistanceM } from '../stage/area.js';
@@ -52,6 +53,9 @@ const WALKS_MPS = 0.4;
 /** A head light of a metre across no longer holds who is so far from its middle. Common practice. */
 const OFF_M = 0.5;
 const LIT_FROM = 1;
+/** Of its fade, those in which it shows whom it follows. */
+const LIVE_STAGES: ReadonlySet<SafeFadeStage> = new Set(['rising', 'live', 'fading']);
+
 /** A shorter visit nobody has to notice: it may lie between two reports. */
 const LEAST_VISIT_S = 0.3;
 /** Distances go through the histogram of times: up to 10 m, to a quarter of a centimetre. */
@@ -268,6 +272,8 @@ export class Lateness {
     if (follows === undefined) return;
     const isLit = intensity < 0 || (values[intensity] as number) >= LIT_FROM;
     if (!isLit || view.performers[follows.performer]?.follows !== true) return;
+    // Its lit safe look is nobody's: back from a loss, or a stop, it goes out first.
+    if (!LIVE_STAGES.has(light.aim?.stage ?? 'live')) return;
     const at = this.#at;
     watch.hint = truthAt(part.truth, lightS, watch.hint, at);
     truthAt(part.truth, lightS + 0.05, watch.hint, this.#ahead);

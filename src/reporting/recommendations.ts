@@ -100,7 +100,7 @@ function everybodysLosses({ losses }: Source): Recommendation[] {
   const dead = of('engine-dead');
   return [
     {
-      what: `${allSilent(feed)}; all light went to its safe values.`,
+      what: allSilent(feed),
       act: 'Look at the tracking server, the cable and the switch between it and this machine: all trackers fell silent at once.',
       weightS: sum(feed),
     },
@@ -120,12 +120,10 @@ function everybodysLosses({ losses }: Source): Recommendation[] {
   ];
 }
 
-/** "All trackers fell silent together once, for 10.5 s". */
+/** How long the light was away, which is longer than the silence: whoever is heard again is believed a little later. */
 function allSilent(losses: Source['losses']): string {
   const longestS = Math.max(0, ...losses.map(({ forS }) => forS));
-  const often = times(losses);
-  const each = often === 'once' ? '' : ' at most';
-  return `All trackers fell silent together ${often}, for ${inWords.duration(longestS)}${each}`;
+  return `All trackers fell silent together ${times(losses)}; all light went to its safe values, and was away for ${inWords.duration(longestS)} at most.`;
 }
 
 /** "The engine crashed twice and hung once": one advice for all of them. */

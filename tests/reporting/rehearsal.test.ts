@@ -70,7 +70,7 @@ describe('a loss that lasts to the end of a scene', () => {
     expect(report.performers[0]?.availability).toBeLessThan(0.8);
     expect(report.notes).toEqual([]);
     expect(report.recommendations[0]?.what).toMatch(
-      /^All trackers fell silent together once, for 9\.\d s; all light went to its safe values\.$/,
+      /^All trackers fell silent together once; all light went to its safe values, and was away for 9\.\d s at most\.$/,
     );
     expect(rehearsalText(result, at, one => one).join('\n')).toMatch(/for +9\.\d s to the end {2}/);
   });
