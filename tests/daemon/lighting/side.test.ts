@@ -254,7 +254,7 @@ describe('a cable that is out on a network where nobody is heard', () => {
 
 it('an interface that has no address yet may be one by which the standby is heard', async () => {
   const { eth1: address = '' } = NETWORKS;
-  delete NETWORKS['eth1'];
+  delete NETWORKS.eth1;
   const plans = [sacnPlan({ interface: 'eth1', to: ['10.0.1.9', '10.0.1.1', '10.0.1.2'] })];
   rig = await Rig.open({ outputs: plans, mayBeLost: true, ...seams });
   const parsed = parseShow(MINIMAL, 'a.show.yaml');
@@ -269,7 +269,7 @@ it('an interface that has no address yet may be one by which the standby is hear
     }
   };
   await beat(6);
-  NETWORKS['eth1'] = address;
+  NETWORKS.eth1 = address;
   await beat(1.9);
   const sent = sockets.flatMap(one => one.sent).filter(({ bytes }) => bytes.length === 638);
   expect(sent[0]?.bytes[108]).toBe(98);
