@@ -68,7 +68,7 @@ const PICTURES = [
     page: 'docs/tutorial/from-an-empty-stage.md',
     made: 'rehearsal.html',
     shown: 'docs/tutorial/pictures/rig.svg',
-    labelled: 'the rig from above and from the side',
+    labelled: 'the rig from above',
   },
 ];
 
