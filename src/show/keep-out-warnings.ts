@@ -4,7 +4,7 @@ import { compileArea, signedDistanceM, withoutHeight } from '../stage/area.js';
 import { enumerated } from '../stage/enumerated.js';
 import type { Vec3 } from '../stage/vector.js';
 import { basisOf } from './basis.js';
-import { keepOutOf, shinesInto } from './keep-out.js';
+import { COMES_UP_RAD, keepOutOf, shinesInto } from './keep-out.js';
 import type { FixturePlan, FollowMappingPlan, Show, ZonePlan } from './model.js';
 import type { Finding } from './problem.js';
 
@@ -25,9 +25,9 @@ export function keepOutWarnings(show: Show): Finding[] {
 }
 
 function litInBase(show: Show, { name, base }: FixturePlan, index: number): Finding[] {
-  const into = shinesInto(show, index, base);
+  const into = shinesInto(show, index, base, COMES_UP_RAD);
   if (into === undefined) return [];
-  const message = `fixture "${name}" shines into keep-out "${show.keepOuts[into]?.name}" in its base look, and is held dark.`;
+  const message = `fixture "${name}" shines into keep-out "${show.keepOuts[into]?.name}", or within a degree of it, in its base look, and is held dark.`;
   return [{ code: 'keep-out-base', message, path: ['fixtures', name], atKey: true }];
 }
 
@@ -36,9 +36,9 @@ function litInCues(show: Show, { name, base }: FixturePlan, index: number): Find
   return show.cues.flatMap((cue): Finding[] => {
     const values = cue.base[index] ?? base;
     if (values.every((value, c) => value === base[c])) return [];
-    const into = shinesInto(show, index, values);
+    const into = shinesInto(show, index, values, COMES_UP_RAD);
     if (into === undefined) return [];
-    const message = `fixture "${name}" shines into keep-out "${show.keepOuts[into]?.name}" in cue "${cue.name}", and is held dark.`;
+    const message = `fixture "${name}" shines into keep-out "${show.keepOuts[into]?.name}", or within a degree of it, in cue "${cue.name}", and is held dark.`;
     return [{ code: 'keep-out-base', message, path: ['cues', cue.name], atKey: true }];
   });
 }
@@ -51,9 +51,9 @@ function litBySet(show: Show, { name, base, panChannel, tiltChannel }: FixturePl
     if (!aims || mapping.kind === 'follow') return [];
     const values = [...base];
     for (const { channel, value } of set) values[channel] = value;
-    const into = shinesInto(show, index, values);
+    const into = shinesInto(show, index, values, COMES_UP_RAD);
     if (into === undefined) return [];
-    const message = `fixture "${name}" shines into keep-out "${show.keepOuts[into]?.name}" as this mapping sets it, and is held dark.`;
+    const message = `fixture "${name}" shines into keep-out "${show.keepOuts[into]?.name}", or within a degree of it, as this mapping sets it, and is held dark.`;
     return [{ code: 'keep-out-base', message, path: ['mappings', mapping.place ?? at] }];
   });
 }

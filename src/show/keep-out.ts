@@ -32,18 +32,25 @@ export function keepOutOf({ fixtures, keepOuts }: Kept, index: number): HeadKeep
 /** Nothing of it changes, and each cue and both processes' parts ask for it. */
 const known = new WeakMap<FixturePlan, HeadKeepOut>();
 
-/** Index of the part of the room that a look (physical values) of a fixture shines into; undefined: into none, or dark. */
+/** Only so far off it a head that is dark comes up. */
+export const COMES_UP_RAD = Math.PI / 180;
+
+/**
+ * Index of the part of the room that a look (physical values) of a fixture shines into; undefined: into none, or dark.
+ * @param withinRad so near it counts as well
+ */
 export function shinesInto(
   show: Kept,
   index: number,
   values: ArrayLike<number>,
+  withinRad = 0,
 ): number | undefined {
   const keepOut = keepOutOf(show, index);
   const { profile, panChannel, tiltChannel } = show.fixtures[index] as FixturePlan;
   if (keepOut === undefined || isDark(profile, values)) return undefined;
   const [pan, tilt] = [radians(values[panChannel] ?? 0), radians(values[tiltChannel] ?? 0)];
   const zoom = values[keepOut.field.zoom] ?? 0;
-  return clearance(keepOut, pan, tilt, zoom) < 0 ? keepOut.nearest : undefined;
+  return clearance(keepOut, pan, tilt, zoom) < withinRad ? keepOut.nearest : undefined;
 }
 
 function isDark({ channels }: Profile, values: ArrayLike<number>): boolean {

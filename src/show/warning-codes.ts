@@ -118,7 +118,7 @@ export const WARNING_CODES = {
   },
   'keep-out-base': {
     meaning:
-      'A head shines into a keep-out as `base`, a cue or the `set` of a mapping has it, and is held dark.',
+      'A head shines into a keep-out, or within the degree off it that it needs to come up, as `base`, a cue or the `set` of a mapping has it, and is held dark.',
     right: 'Another aim or a narrower beam there, or a Dimmer of 0.',
   },
   'keep-out-beam': {
