@@ -6,7 +6,7 @@ import { toDegrees } from '../stage/units.js';
 import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Estimate } from '../tracking/sighting.js';
 import { pointOf, throwTo } from './aim.js';
-import { believed, type Choices, type Seen as ChoosersSeen } from './chooser.js';
+import { believed, type Choices, type Seen as ChoosersSeen, shows } from './chooser.js';
 import type { KeepOuts } from './keep-out.js';
 import { channelsOf, intensityOf } from './lights.js';
 import { costOf, isPossible } from './sharing.js';
@@ -119,7 +119,8 @@ function choiceView(seen: Seen, light: number): ChoiceView | undefined {
   return {
     rule: kind,
     mapping: one.of,
-    performer: follows[current]?.name,
+    // At its safe look it waits for whoever is lost, and is on nobody.
+    performer: wanted < 0 && !shows(one, seen) ? undefined : follows[current]?.name,
     next: follows[wanted]?.name,
     pinned: one.pinned >= 0,
     candidates: () =>
