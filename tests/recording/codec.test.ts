@@ -150,7 +150,7 @@ describe('a part', () => {
   it('is refused where its first bytes are others, and where it is of a later version', () => {
     expect(read(Buffer.from('t_s,x,y,z\n')).end).toMatchObject({
       readBytes: 0,
-      fault: expect.stringMatching(/no recording/),
+      fault: expect.stringMatching(/not a recording/),
     });
     const later = part(...whole);
     later[MAGIC.length - 1] = 2;
@@ -158,7 +158,7 @@ describe('a part', () => {
       readBytes: 0,
       fault: expect.stringMatching(/version 2/),
     });
-    expect(read(Buffer.alloc(0)).end.fault).toMatch(/no recording/);
+    expect(read(Buffer.alloc(0)).end.fault).toMatch(/not a recording/);
   });
 
   it('may hold types of a later release, which are passed over', () => {
