@@ -61,6 +61,8 @@ export interface FollowView {
 
 export interface AimView {
   readonly performer: string;
+  /** Names of those in the middle of whom it aims, who is lost left out; undefined: it follows the one performer. */
+  readonly holds: readonly string[] | undefined;
   /** Where its light is between live and safe; `turning` where that is no loss, but a turn in the dark. */
   readonly stage: SafeFadeStage;
   readonly turning: boolean;
@@ -132,14 +134,26 @@ function choiceView(seen: Seen, light: number): ChoiceView | undefined {
   };
 }
 
-function aimView({ aims, fades }: Seen, light: number): AimView | undefined {
+/** Indices of those in the middle of whom it aims: who is lost is left as trust falls. */
+function heldBy({ choices, aims, watched }: Seen, light: number): readonly number[] | undefined {
+  const middle = choices.all.find(
+    one =>
+      one.light === light && one.of === aims.followedBy[light] && one.choice.rule.kind === 'middle',
+  );
+  return middle?.choice.people.filter(p => (watched.performers[p]?.watch.trust ?? 0) > 0);
+}
+
+function aimView(seen: Seen, light: number): AimView | undefined {
+  const { aims, fades, show } = seen;
   const [follow, pointing] = [aims.follows[light], aims.pointings[light]];
   const safeFade = fades.safeFades[light];
   if (follow === undefined || pointing === undefined || safeFade === undefined) return undefined;
   const { optics, lagS, name } = follow;
   const at = pointOf(follow, vec3(0, 0, 0));
+  const held = heldBy(seen, light);
   return {
     performer: name,
+    holds: held?.map(p => show.performers[p]?.name ?? ''),
     stage: safeFade.stage,
     turning: fades.turning[light] === 1,
     reachable: pointing.reachable,

@@ -127,6 +127,7 @@ function fixtureOf(
     ...given('beam', beamOf(fixture, parts)),
     ...(aim && {
       follows: aim.performer,
+      ...given('holds', aim.holds && [...aim.holds]),
       behindDeg: round(aim.behindDeg, 2),
       reachable: aim.reachable,
     }),

@@ -60,6 +60,10 @@ export const EngineSchema = z.object({
           .optional()
           .describe('Where the beam of a head meets the floor.'),
         follows: z.string().optional().describe('Whom it follows.'),
+        holds: z
+          .array(z.string())
+          .optional()
+          .describe('Of whom it follows the middle, of a head that does; who is lost is left out.'),
         behindDeg: z.number().optional().describe('From its beam to the point that it aims at.'),
         reachable: z.boolean().optional(),
         dark: z.enum(HEAD_DARK).optional().describe('Why a head is dark.'),

@@ -1,4 +1,5 @@
 import { rowOf } from '../safety/watchdog-table.js';
+import { enumerated } from '../stage/enumerated.js';
 import type { LiveEngine, LivePerformer } from './engine-schema.js';
 import type { LiveSnapshot } from './schema.js';
 import type { LiveStage } from './stage-schema.js';
@@ -115,7 +116,7 @@ export function headInWords(
   const fixture = snapshot.engine?.fixtures[index];
   if (fixture === undefined) return undefined;
   const why = darkInWords(stage, fixture);
-  const whom = fixture.follows === undefined ? '' : `on ${nameOf(stage, fixture.follows)}`;
+  const whom = whomInWords(stage, fixture);
   const reach = fixture.reachable === false ? ", can't reach them" : '';
   const parts = [why === undefined ? `${whom}${reach}` : `dark: ${why}`];
   const pinnedTo = snapshot.status.heads.find(one => one.fixture === staged.name)?.pinnedTo;
@@ -124,6 +125,13 @@ export function headInWords(
     parts.push(isThere ? 'pinned' : `pinned to ${nameOf(stage, pinnedTo)}`);
   }
   return { text: parts.filter(part => part !== '').join(', '), isDark: why !== undefined };
+}
+
+function whomInWords(stage: LiveStage, { follows, holds }: LiveFixture): string {
+  if (holds !== undefined && holds.length > 1) {
+    return `on the middle of ${enumerated(holds.map(name => nameOf(stage, name)))}`;
+  }
+  return follows === undefined ? '' : `on ${nameOf(stage, follows)}`;
 }
 
 function darkInWords(stage: LiveStage, { dark, darkFor = '' }: LiveFixture): string | undefined {

@@ -1,8 +1,9 @@
 import type { EngineView, FixtureView } from '../engine/view.js';
 import { labelsOf } from '../show/labels.js';
 import type { Show } from '../show/model.js';
+import { enumerated } from '../stage/enumerated.js';
 
-/** A head that chooses: on whom it was. */
+/** A head that chooses, or follows the middle of several: on whom it was. */
 export interface HeadTimes {
   readonly fixture: string;
   readonly label: string;
@@ -13,6 +14,7 @@ export interface HeadTimes {
 }
 
 export interface HeadStretch {
+  /** Of the middle of several their names, as "vera and odd". */
   readonly performer: string;
   readonly label: string;
   readonly fromS: number;
@@ -60,20 +62,21 @@ export class HandOverTimes {
   #take(show: Show): void {
     this.#show = show;
     const choosers = show.mappings.flatMap(one =>
-      one.kind === 'follow' && one.choice !== undefined && one.choice.rule.kind !== 'middle'
-        ? one.heads
-        : [],
+      one.kind === 'follow' && one.choice !== undefined ? one.heads : [],
     );
     this.#choosing = [...new Set(choosers)].sort((a, b) => a - b);
     const labels = labelsOf(show);
     for (const { name } of show.performers) this.#labels.set(name, labels.performer(name));
   }
 
-  #on({ plan, choice, values, intensity }: FixtureView, nowS: number): void {
-    if (choice === undefined) return;
+  #on({ plan, choice, aim, values, intensity }: FixtureView, nowS: number): void {
+    const held = aim?.holds;
+    // In a cue in which it has no choice it follows whom it is told to.
+    if (choice === undefined && held === undefined) return;
     const head = this.#heads.get(plan.name) ?? { label: plan.label, stretches: [], changes: 0 };
     this.#heads.set(plan.name, head);
-    const { performer } = choice;
+    const performer =
+      held === undefined ? choice?.performer : held.length === 0 ? undefined : enumerated(held);
     if (performer === undefined || !(intensity >= 0 && (values[intensity] as number) > LIT)) return;
     const last = head.stretches.at(-1);
     // A turn in the dark, or a moment of loss, parts nothing.
@@ -84,7 +87,10 @@ export class HandOverTimes {
     if (last !== undefined && last.performer !== performer) head.changes += 1;
     if (this.#kept >= MOST_KEPT) return;
     this.#kept += 1;
-    const label = this.#labels.get(performer) ?? performer;
+    const label =
+      held === undefined || held.length < 2
+        ? (this.#labels.get(performer) ?? performer)
+        : `the middle of ${enumerated(held.map(name => this.#labels.get(name) ?? name))}`;
     head.stretches.push({ performer, label, fromS: nowS, untilS: nowS });
   }
 

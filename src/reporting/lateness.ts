@@ -7,8 +7,9 @@ import type { SafeFadeStage } from '../safety/fade-to-safe.js';
 import { basisOf } from '../show/basis.js';
 import type { Show } from '../show/model.js';
 import { type Area, compileArea, signedDistanceM } from '../stage/area.js';
+import { enumerated } from '../stage/enumerated.js';
 import { type Degrees, toRadians } from '../stage/units.js';
-import { vec3 } from '../stage/vector.js';
+import { type Vec3, vec3 } from '../stage/vector.js';
 import { Histogram } from './histogram.js';
 
 /** How far the light of a head was from one performer, while it followed them and gave light. */
@@ -67,6 +68,8 @@ interface FollowWatch {
   readonly cues: Set<string>;
   readonly head: Head;
   readonly part: RehearsalPart;
+  /** Whom it holds, where it follows the middle of several; the first of them is `part`. */
+  readonly middle: readonly HeldPart[];
   readonly performer: string;
   readonly distances: Histogram;
   hint: number;
@@ -79,6 +82,11 @@ interface FollowWatch {
   /** Sums for the lag: of error along the way times speed, and of speed squared. */
   along: number;
   speed2: number;
+}
+
+interface HeldPart {
+  readonly part: RehearsalPart;
+  hint: number;
 }
 
 interface HeadWatch {
@@ -228,15 +236,31 @@ export class Lateness {
   /** Of a head and whom it follows now; undefined where it follows nobody in the scene. */
   #watchOf({ light, head, watches }: HeadWatch): FollowWatch | undefined {
     const { follows } = light;
-    const known = watches.find(({ part }) => part.performer === follows?.performer);
+    const { holds = [] } = light.aim ?? {};
+    const performers = (holds.length > 1 ? holds : []).map(name =>
+      this.show.performers.findIndex(one => one.name === name),
+    );
+    const key = performers.join(' ');
+    const known = watches.find(({ part, middle }) =>
+      key === ''
+        ? middle.length === 0 && part.performer === follows?.performer
+        : middle.map(one => one.part.performer).join(' ') === key,
+    );
     if (known !== undefined) return known;
-    const part = this.scene.parts.find(({ performer }) => performer === follows?.performer);
-    if (part === undefined) return undefined;
+    const parts = (key === '' ? [follows?.performer] : performers).map(index =>
+      this.scene.parts.find(({ performer }) => performer === index),
+    );
+    const [part] = parts;
+    // Somebody whom the scene doesn't have is nowhere.
+    if (part === undefined || parts.includes(undefined)) return undefined;
+    const middle = key === '' ? [] : parts.flatMap(one => (one ? [{ part: one, hint: 0 }] : []));
+    const labels = parts.map(one => this.show.performers[one?.performer ?? -1]?.label ?? '');
     const watch: FollowWatch = {
       light,
       head,
       part,
-      performer: this.show.performers[part.performer]?.label ?? '',
+      middle,
+      performer: middle.length === 0 ? (labels[0] ?? '') : `the middle of ${enumerated(labels)}`,
       cues: new Set(),
       distances: new Histogram(),
       hint: 0,
@@ -266,8 +290,30 @@ export class Lateness {
     );
   }
 
+  /** Where whom it follows truly is; of several the middle, each with the weight of the trust in them, as the engine aims. */
+  #target(view: EngineView, watch: FollowWatch, atS: number, out: Vec3): void {
+    const { part, middle } = watch;
+    if (middle.length === 0) {
+      watch.hint = truthAt(part.truth, atS, watch.hint, out);
+      return;
+    }
+    let total = 0;
+    const sum = vec3(0, 0, 0);
+    for (const one of middle) {
+      const trust = view.performers[one.part.performer]?.trust ?? 0;
+      one.hint = truthAt(one.part.truth, atS, one.hint, out);
+      total += trust;
+      sum.x += trust * out.x;
+      sum.y += trust * out.y;
+      sum.z += trust * out.z;
+    }
+    out.x = sum.x / total;
+    out.y = sum.y / total;
+    out.z = sum.z / total;
+  }
+
   #head(view: EngineView, watch: FollowWatch, lightS: number, dtS: number): void {
-    const { light, head, part } = watch;
+    const { light, head } = watch;
     const { follows, values, plan, intensity } = light;
     if (follows === undefined) return;
     const isLit = intensity < 0 || (values[intensity] as number) >= LIT_FROM;
@@ -275,8 +321,8 @@ export class Lateness {
     // Its lit safe look is nobody's: back from a loss, or a stop, it goes out first.
     if (!LIVE_STAGES.has(light.aim?.stage ?? 'live')) return;
     const at = this.#at;
-    watch.hint = truthAt(part.truth, lightS, watch.hint, at);
-    truthAt(part.truth, lightS + 0.05, watch.hint, this.#ahead);
+    this.#target(view, watch, lightS, at);
+    this.#target(view, watch, lightS + 0.05, this.#ahead);
     const vx = (this.#ahead.x - at.x) / 0.05;
     const vy = (this.#ahead.y - at.y) / 0.05;
     const pan = toRadians(values[plan.panChannel] as Degrees);

@@ -348,9 +348,12 @@ function mergedWords({ merged, safe, wishes, fade }: ChannelWhy): string {
 }
 
 function followWords({ show, fixtures }: EngineView, { fixture }: ChannelWhy): string {
-  const { follows, choice } = fixtures[fixture] ?? {};
+  const { follows, choice, aim } = fixtures[fixture] ?? {};
   if (follows === undefined) return 'where the look aims';
   if (choice !== undefined && choice.performer === undefined) return 'on nobody';
+  const label = (name: string) => show.performers.find(one => one.name === name)?.label ?? name;
+  if (aim?.holds !== undefined && aim.holds.length > 1)
+    return `on the middle of ${enumerated(aim.holds.map(label))}`;
   return `on ${show.performers[follows.performer]?.label ?? ''}`;
 }
 
