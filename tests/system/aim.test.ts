@@ -38,7 +38,7 @@ describe('aim', () => {
     [['head-right', '5', 'four', '0'], 2, 'Y is a number, not "four"'],
     [['head-right', '5', '4', '0', '--from', '1'], 2, '--from takes PAN,TILT'],
     [['head-right', '5', '4', '0', '--zoom', '200'], 2, 'between 0 and 180'],
-    [['head-right', '5', '4'], 2, 'it takes a show file, a fixture, and X, Y and Z'],
+    [['head-right', '5', '4'], 2, 'give a show file, a fixture, and X, Y and Z'],
   ])('%j', async (args, wanted, says) => {
     const { code, stdout, stderr } = await lampwright(['aim', SALT_LANTERN, ...args]);
     expect(stdout + stderr).toContain(says);
