@@ -15,9 +15,8 @@ const PRINTED_PX = 688;
 const LEAST_PRINTED_PX = 10.6;
 const LEAST_SCREEN_PX = 7.5;
 const MOST_SHEETS = 10;
+// Rehearsal and report of one show are enough: the other's take half a minute more.
 const PAGES = [
-  ['low-water-rehearsal.html', 'rehearse config/low-water.show.yaml config/scenes/tide.scene.yaml --record low-water --html'],
-  ['low-water-report.html', 'report low-water --html'],
   ['low-water-safety.html', 'safety config/low-water.show.yaml --html'],
   ['low-water-sheet.html', 'sheet config/low-water.show.yaml --html'],
   ['salt-rehearsal.html', 'rehearse config/salt-lantern.show.yaml config/scenes/three-cues.scene.yaml --record salt --html'],
