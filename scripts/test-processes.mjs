@@ -9,8 +9,12 @@ import { inLanes, ownNetwork } from './lanes.mjs';
 import { misuse, readOptions } from './options.mjs';
 
 const PROJECTS = ['system', 'peers'];
-/** They pack, install and unpack what ships: minutes, though the files are small. */
-const LONGEST = ['tests/peers/package.test.ts', 'tests/peers/debian.test.ts'];
+/** They pack, install and unpack what ships, or draw many pages: minutes, though the files are small. */
+const LONGEST = [
+  'tests/peers/package.test.ts',
+  'tests/peers/debian.test.ts',
+  'tests/peers/paper.test.ts',
+];
 const USAGE = `
 node scripts/test-processes.mjs system|peers... [--jobs N] [part of a file name...]
 
@@ -56,6 +60,8 @@ function run(file) {
   const result = join(results, `${file.replaceAll('/', '-')}.json`);
   const project = basename(dirname(file));
   const own = [
+    // They measure no time: those beside them do.
+    ...(LONGEST.includes(file) ? ['nice', '-n', '10'] : []),
     ...[process.execPath, vitest, 'run', '--project', project],
     ...['--reporter=verbose', '--reporter=json', `--outputFile.json=${result}`, file],
   ];
