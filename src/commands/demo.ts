@@ -59,12 +59,18 @@ export async function demo(args: Arguments): Promise<number> {
   const screen = new Screen(process.stdout, styled, hint, monotonicS);
   let stage: LiveStage | undefined;
   const looking = new LiveFeed(() => supervisor, monotonicS);
+  const operator = show.inputs[show.operator?.input ?? -1];
+  const hand =
+    operator === undefined
+      ? undefined
+      : new EnableHand('atmospheric', operator.listen, operator.port);
   const supervisor: Supervisor = new Supervisor({
     show,
     text: loaded.whole,
     file: SHOW_FILE,
     traceTicks: false,
     onEvent: event => {
+      if (event.kind === 'lights' && event.to === 'live') hand?.start();
       const entry = describe(event, labels);
       looking.note(entry, Date.now() / 1e3);
       if (!live) print(`${new Date().toISOString().slice(11, 23)}  ${entry.text}`);
@@ -85,12 +91,6 @@ export async function demo(args: Arguments): Promise<number> {
   });
   const feed = new SceneFeed(SALT_LANTERN, input);
   feed.start();
-  const operator = show.inputs[show.operator?.input ?? -1];
-  const hand =
-    operator === undefined
-      ? undefined
-      : new EnableHand('atmospheric', operator.listen, operator.port);
-  hand?.start();
   if (live) screen.begin();
   const until = seconds === undefined ? undefined : seconds * 1000;
   const code = await runSupervisor(

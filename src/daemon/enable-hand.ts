@@ -24,7 +24,10 @@ export class EnableHand {
     this.#socket.on('error', () => undefined); // nobody listens yet: the next repeat may be heard
   }
 
+  /** Released first: to be called whenever the engine has the light, as what is pressed before that is refused. */
   start(): void {
+    clearInterval(this.#timer);
+    this.#count = 0;
     this.#timer = setInterval(() => this.#send(), REPEAT_MS);
   }
 
