@@ -15,10 +15,11 @@ export function plainView(stage: LiveStage, snapshot: LiveSnapshot): string {
     return `${label} ${status.state} ${percent} %${at}${zones}`;
   });
   const levels = stage.fixtures.map((fixture, index) => {
+    // A hazer has no intensity: its first channel, by name.
     const channel = intensityOf(fixture);
-    const level =
-      channel === undefined ? 0 : shownValue(stage, snapshot, { fixture: index, channel });
-    return `${fixture.label} ${Math.round(level)}`;
+    const level = shownValue(stage, snapshot, { fixture: index, channel: channel ?? 0 });
+    const what = channel === undefined ? ` ${fixture.channels[0]?.attribute ?? ''}` : '';
+    return `${fixture.label}${what} ${Math.round(level)}`;
   });
   return `    ${people.join(' | ')}\n    ${levels.join(', ')}`;
 }
