@@ -14,8 +14,9 @@ import type { EngineLoss } from './engine-loss.js';
 import type { EngineRunner } from './engine-runner.js';
 import { FadeOut } from './fade-out.js';
 import { FlashNews } from './flash-news.js';
+import { Leaving } from './leaving.js';
 import { lightsEvent } from './lights-event.js';
-import { lossTimes, shortenFades } from './loss-time.js';
+import { type LossTimes, lossTimes, shortenFades } from './loss-time.js';
 import type { OperatorKeeping } from './operator/keeping.js';
 import { followComeback, isSettledSafe, rejoin } from './rejoin.js';
 import {
@@ -79,6 +80,7 @@ export class Beats {
   #openBeat: OpenBeat | undefined;
   readonly #flashNews = new FlashNews();
   readonly #afterBeat = new AfterBeat();
+  readonly #leaving = new Leaving();
   #finished = false;
 
   constructor(
@@ -107,9 +109,9 @@ export class Beats {
   takeOver(show: Show, cue: number): void {
     const before = this.levels;
     const untilS = this.#clock.countsUntilS(monotonicS(), this.#periodS, this.#silentAfterS);
+    const times = before.fallback.phase === 'live' ? this.#lossTimes(untilS) : undefined;
     this.take(takeOverLevels(show, before, cue));
-    if (before.fallback.phase !== 'live') return;
-    shortenFades(this.levels, lossTimes(before, this.options.loss, untilS));
+    shortenFades(this.levels, times);
   }
 
   /** Time stands still until the first beat. */
@@ -160,6 +162,7 @@ export class Beats {
     beat.section = index;
     const { nowS, dtS, cutOff } = beat;
     followCue(this.levels, keeping.cue, true);
+    this.#leaving.follow(this.levels, nowS);
     takeSection(this.levels, section, this.#runner.levels, dtS, cutOff, this.#engineRests);
     lights.output?.sendUniverses(section.firstUniverse, section.endUniverse, nowS);
     if (!isLast) return;
@@ -223,6 +226,7 @@ export class Beats {
     const fadesOut = runs && this.fadeOut.isUnderWay;
     const well = runs && !fadesOut;
     this.levels = followCue(this.levels, keeping.cue, well);
+    this.#leaving.follow(this.levels, nowS);
     const { fallback, plan, out, wire } = this.levels;
     followDesk(this.levels, this.options.desk.heard, dtS);
     const sent = this.levels.outages.hasReturned ? Uint8Array.from(out) : undefined;
@@ -231,7 +235,7 @@ export class Beats {
       // What it would have faded in a stall is not caught up with: the loss has as long as it had before.
       const countsS = stalled ? nowS - sinceS : nowS;
       if (before === 'live') {
-        shortenFades(this.levels, lossTimes(this.levels, this.options.loss, countsS));
+        shortenFades(this.levels, this.#lossTimes(countsS));
       }
       const why = { condition, stalledS: stalled ? sinceS : undefined, fadesOut };
       this.options.onEvent(lightsEvent(before, fallback.phase, why, runner, nowS));
@@ -256,6 +260,11 @@ export class Beats {
     }
     // A frame comes a period after the last one; only when it is late does the beat go on without.
     this.#await(runs ? 1.5 : 1);
+  }
+
+  /** Of the light that is out. */
+  #lossTimes(nowS: number): LossTimes | undefined {
+    return lossTimes([this.levels, ...this.#leaving.at(nowS)], this.options.loss, nowS);
   }
 
   #endBeat({ nowS, dtS, sinceS }: Beat, well: boolean): void {

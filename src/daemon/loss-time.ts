@@ -1,6 +1,7 @@
 import { mappingsOf, performersOf, unionOf } from '../show/basis.js';
 import type { MappingPlan, Show } from '../show/model.js';
 import type { EngineLoss } from './engine-loss.js';
+import type { Look } from './leaving.js';
 import type { ShowLevels } from './show-levels.js';
 import { wireSlotsOf } from './take-over.js';
 
@@ -11,23 +12,34 @@ import { wireSlotsOf } from './take-over.js';
 export type LossTimes = ReadonlyMap<number, number | undefined>;
 
 /**
- * Of light that is live, or was until now.
+ * Of light that is live, or was until now. In a cue's crossfade a lamp shows some of each cue: what is left is the
+ * least of what it has in any of them, as the light of who is lost has to be gone by then.
+ * @param looks of all cues of which some may show, of one show
  * @returns undefined where nobody is being lost
  */
 export function lossTimes(
-  { show, cue, plan }: Pick<ShowLevels, 'show' | 'cue' | 'plan'>,
+  looks: readonly Look[],
   loss: EngineLoss,
   nowS: number,
 ): LossTimes | undefined {
   if (!loss.isUnderWay) return undefined;
-  const wireSlot = wireSlotsOf(show);
   const times = new Map<number, number | undefined>();
-  plan.fixtures.forEach(({ channels }, index) => {
-    const drivers = driversIn(show, cue, index);
-    const leftS = drivers && loss.leftS(nowS, drivers, show.fixtures[index]?.fadeS);
-    for (const { slots } of channels) for (const slot of slots) times.set(wireSlot(slot), leftS);
-  });
+  for (const { show, cue, plan } of looks) {
+    const wireSlot = wireSlotsOf(show);
+    plan.fixtures.forEach(({ channels }, index) => {
+      const drivers = driversIn(show, cue, index);
+      const leftS = drivers && loss.leftS(nowS, drivers, show.fixtures[index]?.fadeS);
+      for (const slot of channels.flatMap(({ slots }) => slots.map(wireSlot))) {
+        times.set(slot, leastOf(times.get(slot), leftS));
+      }
+    });
+  }
   return times;
+}
+
+function leastOf(one: number | undefined, other: number | undefined): number | undefined {
+  if (one === undefined || other === undefined) return one ?? other;
+  return Math.min(one, other);
 }
 
 /** Names of those on whom its light rests in a cue; undefined where some of it, or all, rests on nobody. */

@@ -28,7 +28,7 @@ const fadesOf = ({ fixtures }: Show, fadeS: ArrayLike<number>) =>
 
 function shortened(cue: number, loss: EngineLoss) {
   const levels = createShowLevels(opera, cue);
-  shortenFades(levels, lossTimes(levels, loss, 11.5));
+  shortenFades(levels, lossTimes([levels], loss, 11.5));
   return fadesOf(opera, levels.fallback.fadeS);
 }
 
@@ -50,10 +50,24 @@ describe('a loss that the engine has begun', () => {
     expect(stranger).toEqual(whole);
   });
 
+  it('shortens what the lost ones drive in a cue of which some may still show', () => {
+    const levels = createShowLevels(opera, STORM);
+    const before = createShowLevels(opera, EVENING);
+    const lost = lossOf(['ines', 'tobias', 'gull'], []);
+    shortenFades(levels, lossTimes([levels, before], lost, 11.5));
+    // In the storm nobody drives them.
+    const fades = fadesOf(opera, levels.fallback.fadeS);
+    expect(fades).toMatchObject({ 'harbour-lamp': 0.5, 'window-glow': 0.5, 'head-back': 0.5 });
+    // She is the one who lit it, and is live.
+    const live = createShowLevels(opera, STORM);
+    shortenFades(live, lossTimes([live, before], lossOf([], ['gull', 'ines', 'tobias']), 11.5));
+    expect(fadesOf(opera, live.fallback.fadeS)).toMatchObject({ 'harbour-lamp': 2 });
+  });
+
   it('keeps its time in another show, on the slots where its light is', () => {
     const before = createShowLevels(opera, EVENING);
     before.fallback.phase = 'live';
-    const times = lossTimes(before, lossOf(['ines', 'tobias', 'gull'], []), 11.5);
+    const times = lossTimes([before], lossOf(['ines', 'tobias', 'gull'], []), 11.5);
     const text = configShow('salt-lantern');
     const next = showOf(
       text.replace('address: 31,', 'address: 41,').replace('address: 2,', 'address: 51,'),

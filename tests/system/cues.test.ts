@@ -35,6 +35,8 @@ const [GLOW, SEA] = [0, 1];
 /** Of 255: 60 per cent, and the safe look of the storm: 10 and 40 per cent. */
 const STORM_SEA = 153;
 const [SAFE_GLOW, SAFE_SEA] = [26, 102];
+/** Half a second and a fade of 2 s after somebody falls silent; with some for beats and a busy machine. */
+const LOST_WITHIN_S = 3.1;
 /** engineSilent.fade is 2 s; with some for beats, the stall that is seen first, and a busy machine. */
 const PROMISED_S = 2.8;
 
@@ -80,11 +82,18 @@ afterEach(async () => {
 });
 
 it('a cue is crossfaded to from what is lit; an engine that dies in it leaves the safe look of the one that was coming', async () => {
-  const askedS = nowS();
   expect(await tell('cue', 'storm')).toEqual([0, 'Cue storm comes on.']);
-  await until('half way', () => (sacn.last[SEA] ?? 0) > 60);
+  const askedS = nowS();
+  trackers.silence(1);
+  // Most of her fade is over, and some of the prologue is still lit.
+  await until('more than half way', () => (sacn.last[SEA] ?? 0) > 90);
+  expect(sacn.last[GLOW]).toBeGreaterThan(SAFE_GLOW);
   daemon.signalEngine('SIGKILL');
   const diedS = nowS();
+  // Nobody drives the stove in the storm: the supervisor knows whose light it was, and keeps the time of her loss.
+  await until('the stove is at its safe value', () => sacn.last[GLOW] === SAFE_GLOW);
+  expect(nowS() - askedS).toBeLessThan(LOST_WITHIN_S);
+  expect(sacn.last[SEA]).not.toBe(SAFE_SEA);
   const isSafe = () => sacn.last[GLOW] === SAFE_GLOW && sacn.last[SEA] === SAFE_SEA;
   await until('the safe look of the storm is out', isSafe);
   expect(nowS() - diedS).toBeLessThan(PROMISED_S);

@@ -1,0 +1,52 @@
+import type { ShowLevels } from './show-levels.js';
+
+/** A cue of a show, and where its light is. */
+export type Look = Pick<ShowLevels, 'show' | 'cue' | 'plan'>;
+
+type LeavingLook = Look & { readonly untilS: number };
+
+/**
+ * The cues of which some light may show beside that of the one that is on, until the crossfade to it is over: who is
+ * lost may drive a lamp in one of them alone.
+ */
+export class Leaving {
+  #on: LeavingLook | undefined;
+  #looks: readonly LeavingLook[] = [];
+
+  /** In each beat, before its levels are made: the cue that is on, or coming. Light that is not live is of no cue. */
+  follow({ show, cue, plan, fallback }: Look & Pick<ShowLevels, 'fallback'>, nowS: number): void {
+    if (fallback.phase !== 'live') {
+      this.#on = undefined;
+      this.#looks = [];
+    }
+    if (this.#on?.show !== show) {
+      // A show that takes over goes on with the crossfade between its cues of the same names.
+      const goOn = (look: LeavingLook) => lookIn({ show, plan }, look);
+      this.#looks = this.#looks.flatMap(goOn);
+      this.#on = this.#on && goOn(this.#on)[0];
+    }
+    if (this.#on?.cue === cue) return;
+    if (this.#on !== undefined) this.#leave(this.#on, cue, nowS);
+    this.#on = { show, cue, plan, untilS: Number.POSITIVE_INFINITY };
+  }
+
+  /** Those of which some may show. */
+  at(nowS: number): readonly Look[] {
+    return this.#looks.filter(({ untilS }) => nowS < untilS);
+  }
+
+  /** What is left of the cues before it goes with it. */
+  #leave(left: LeavingLook, cue: number, nowS: number): void {
+    const untilS = nowS + (left.show.cues[cue]?.fadeS ?? 0);
+    const still = this.#looks.filter(look => nowS < look.untilS);
+    const others = [...still, left].filter(look => look.cue !== cue);
+    this.#looks = others.map(look => ({ ...look, untilS }));
+  }
+}
+
+/** The cue of the same name in another show, with the same patch; none where it has none such. */
+function lookIn({ show, plan }: Pick<Look, 'show' | 'plan'>, look: LeavingLook): LeavingLook[] {
+  const name = look.show.cues[look.cue]?.name;
+  const cue = show.cues.findIndex(one => one.name === name);
+  return cue < 0 ? [] : [{ ...look, show, cue, plan }];
+}
