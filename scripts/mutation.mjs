@@ -68,8 +68,10 @@ const names = positionals.length > 0 ? positionals : Object.keys(PARTS);
 let isLow = false;
 for (const name of names) {
   await tryPart(name);
-  const { share, caught, tried, of } = sumOf(name);
-  console.log(`${name}: ${percent(share)}, ${caught} of ${tried} caught; there are ${of}`);
+  const { share, caught, tried, of, endless, sEach } = sumOf(name);
+  console.log(
+    `${name}: ${percent(share)}, ${caught} of ${tried} caught, ${endless} by time alone; there are ${of}; ${sEach} s each`,
+  );
   isLow ||= share < LEAST;
 }
 if (values.write !== undefined) writePage(values.write, Object.keys(PARTS).map(sumOf));
@@ -139,24 +141,35 @@ async function tryFile(name, file, { length: of }, mutants, found, worker) {
   const kept = join(folder, name, `${nameOf(file)}.json`);
   const hash = hashOf(readFileSync(file));
   const before = existsSync(kept) ? JSON.parse(readFileSync(kept, 'utf8')) : undefined;
-  const known = new Set(before?.hash === hash ? before.noticed : []);
+  const isSame = before?.hash === hash;
+  const known = new Set(isSame ? before.noticed : []);
+  const endless = new Set(isSame ? before.endless : []);
   const survivors = [];
+  const cost = { changes: 0, s: 0 };
   for (const mutant of mutants) {
     const { id, fileName, location, replacement, mutatorName } = mutant;
     const place = `${file}:${location.start.line + 1}:${location.start.column + 1}`;
     const change = `${mutatorName}: ${sourceOf(fileName, location)} -> ${oneLine(replacement)}`;
-    if (known.has(`${place} ${change}`)) continue;
+    const key = `${place} ${change}`;
+    if (known.has(key)) continue;
     const { tests, hits } = testsFor(id, file, found);
     const isCovered = tests.length > 0;
-    if (isCovered && (await isNoticed(id, tests, hits, worker))) known.add(`${place} ${change}`);
+    const beganMs = performance.now();
+    const by = isCovered ? await noticedBy(id, tests, hits, worker) : undefined;
+    cost.changes += 1;
+    cost.s += (performance.now() - beganMs) / 1000;
+    if (by?.isEndless) endless.add(key);
+    if (by !== undefined) known.add(key);
     else {
       survivors.push({ place, change, isCovered });
       console.log(`  ${told(survivors.at(-1))}`);
     }
   }
+  for (const key of Object.keys(cost)) cost[key] += (isSame && before.cost?.[key]) || 0;
   const tried = mutants.length;
   const caught = tried - survivors.length;
-  const result = { file, hash, of, tried, caught, survivors, noticed: [...known] };
+  const sets = { noticed: [...known], endless: [...endless] };
+  const result = { file, hash, of, tried, caught, survivors, ...sets, cost };
   writeFileSync(kept, JSON.stringify(result));
   console.log(`${file}: ${caught} of ${tried} caught`);
 }
@@ -193,7 +206,7 @@ function promise({ file, place, tookMs }) {
   return (noticed + 0.1) / (ran + 1) / (tookMs + 0.5);
 }
 
-async function isNoticed(id, tests, hits, worker) {
+async function noticedBy(id, tests, hits, worker) {
   const by = await worker.notices(id, tests, hits);
   for (const { file, place } of tests) {
     const isIt = file === by?.file && place === by.place;
@@ -202,7 +215,7 @@ async function isNoticed(id, tests, hits, worker) {
     records.set(key, { noticed: noticed + (isIt ? 1 : 0), ran: ran + 1 });
     if (isIt) break;
   }
-  return by !== undefined;
+  return by;
 }
 
 function rank(file, only) {
@@ -269,6 +282,9 @@ function sumOf(name) {
     of,
     tried: sum(one => one.tried),
     caught: sum(one => one.caught),
+    // Of those caught, by which the tests came to no end in time: none of them failed.
+    endless: sum(one => one.endless?.length ?? 0),
+    sEach: (sum(one => one.cost?.s ?? 0) / sum(one => one.cost?.changes ?? 0)).toFixed(1),
     share: caughtOfAll / of,
   };
 }

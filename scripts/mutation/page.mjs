@@ -3,19 +3,54 @@ import { readFileSync, writeFileSync } from 'node:fs';
 
 const MARK = '<!-- table -->';
 
-/** @param parts { name, files: how many there are, results: of those tried, of, tried, share } */
+/**
+ * Parts that were not tried here stay in the page as they are.
+ * @param parts { name, files: how many there are, results: of those tried, of, tried, share, endless, sEach }
+ */
 export function writePage(file, parts) {
-  const begun = parts.filter(({ of }) => of > 0);
-  const rows = begun.map(({ name, files, results, of, tried, share }) => [
+  const [intro, before = ''] = readFileSync(file, 'utf8').split(MARK);
+  const rows = [];
+  const sections = [];
+  for (const part of parts) {
+    if (part.of > 0) {
+      rows.push(rowOf(part));
+      sections.push(survivorsOf(part));
+      continue;
+    }
+    const row = before.split('\n').find(line => line.startsWith(`| ${part.name} |`));
+    const section = before.split('\n## ').find(text => text.startsWith(`${part.name}\n`));
+    if (row !== undefined)
+      rows.push(
+        row
+          .split('|')
+          .slice(1, -1)
+          .map(cell => cell.trim()),
+      );
+    if (section !== undefined) sections.push(`## ${section.trim()}`);
+  }
+  const head = [
+    'part',
+    'files',
+    'changes tried',
+    'caught',
+    '95 % interval',
+    'by time alone',
+    's each',
+  ];
+  writeFileSync(file, `${intro}${[MARK, table(head, rows), ...sections].join('\n\n')}\n`);
+}
+
+function rowOf({ name, files, results, of, tried, share, endless, sEach }) {
+  const isAll = tried === of;
+  return [
     name,
     `${results.length} of ${files}`,
-    tried < of ? `${tried} of ${of}` : `all ${of}`,
+    isAll ? `all ${of}` : `${tried} of ${of}`,
     percent(share),
-    tried < of ? wilson(share, tried).map(percent).join(' to ') : '',
-  ]);
-  const intro = readFileSync(file, 'utf8').split(MARK)[0];
-  const sum = table(['part', 'files', 'changes tried', 'caught', '95 % interval'], rows);
-  writeFileSync(file, `${intro}${[MARK, sum, ...begun.map(survivorsOf)].join('\n\n')}\n`);
+    isAll ? '' : wilson(share, tried).map(percent).join(' to '),
+    `${endless}`,
+    sEach,
+  ];
 }
 
 /** The interval that holds the true share in 95 of 100 samples: E. B. Wilson, J. Am. Stat. Assoc. 22:209, 1927. */

@@ -42,15 +42,14 @@ export class Worker {
     });
   }
 
-  /** @returns the test that notices the mutant, or that none does */
+  /** @returns the test that notices the mutant, that none does, or that they came to no end in time */
   async notices(id, tests, hits) {
     this.#tried += 1;
     if (this.#tried % MUTANTS_A_PROCESS === 0) this.end();
     const expectedMs = tests.reduce((sum, { tookMs }) => sum + tookMs, 0);
     const message = { id, tests, hitLimit: hits * TIMES_HIT };
     const answer = await this.ask(message, GRACE_S + (TIMES * expectedMs) / 1000);
-    // One that makes them run for ever is noticed.
-    return answer === undefined ? {} : answer.caught;
+    return answer === undefined ? { isEndless: true } : answer.caught;
   }
 
   end() {

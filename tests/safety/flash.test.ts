@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import {
   beginFlashBeat,
+  carryFlash,
   createFlashLimit,
   type FlashLimit,
   limitFlash,
@@ -230,6 +231,86 @@ describe('many lamps', () => {
     for (const t of rises) {
       expect(momentsIn(rises, t)).toBeLessThanOrEqual(3);
     }
+  });
+});
+
+describe('a limit that goes on from another', () => {
+  const beat = (limit: FlashLimit, n: number, wanted: (lamp: number) => number) => {
+    beginFlashBeat(limit, 1000 + n / HZ);
+    return Array.from({ length: limit.count }, (_, i) => limitFlash(limit, i, wanted(i)));
+  };
+  const flicker = (i: number) => square(3 + i, i / 4);
+  /** Flashes, a fade that is held meanwhile, a swell that never counts. */
+  const wanted = (n: number) => (i: number) => {
+    const t = n / HZ;
+    if (i < 3) return flicker(i)(t);
+    return i === 3 ? (t % 2.1) / 2.1 : 0.04 + 0.04 * Math.sin(t);
+  };
+
+  test('sends what the other would have sent, whichever lamp stands where, from any beat on', () => {
+    const lamps = 5;
+    /** Of those of the new one: the first is another lamp, and the rest stand the other way round. */
+    const before = (i: number) => (i === 0 ? undefined : lamps - i);
+    for (let at = 0; at < 3 * HZ; at += 7) {
+      const old = createFlashLimit(lamps, () => 0);
+      let levels: number[] = [];
+      for (let n = 0; n <= at; n++) levels = beat(old, n, wanted(n));
+      // What was sent, in steps of 8 bits.
+      const sent = (i: number) => Math.floor((levels[i] ?? 0) * 255) / 255;
+      const limit = createFlashLimit(lamps + 1, i => sent(before(i) ?? 5));
+      for (let i = 1; i <= lamps; i++) limit.level[i] = old.level[lamps - i] as number;
+      carryFlash(limit, old, before);
+      for (let n = at + 1; n < at + 2 * HZ; n++) {
+        const other = beat(old, n, wanted(n));
+        const out = beat(limit, n, i => (i === 0 ? 0 : wanted(n)(lamps - i)));
+        demand(
+          out
+            .slice(1)
+            .reverse()
+            .every((level, i) => level === other[i]),
+          `${at}, ${n}`,
+        );
+      }
+    }
+  });
+
+  /** A lamp that has flashed three times in half a second, and is dark. */
+  const spent = (perSecond = 3) => {
+    const old = createFlashLimit(1, () => 0, { perSecond });
+    for (let n = 0; n < HZ / 2; n++) beat(old, n, () => square(6)((n + 0.5) / HZ + 1 / 12));
+    for (let n = HZ / 2; n < 0.6 * HZ; n++) beat(old, n, () => 0);
+    return old;
+  };
+  /** When a lamp that is asked for from then on is at its full. */
+  const fullS = (limit: FlashLimit) => {
+    for (let n = 0.6 * HZ; n < 3 * HZ; n++) if (beat(limit, n, () => 1)[0] === 1) return n / HZ;
+    return Number.NaN;
+  };
+
+  test('gives a lamp that begins elsewhere no new flashes', () => {
+    const limit = createFlashLimit(1, () => 0.3);
+    carryFlash(limit, spent(), () => 0);
+    // Its own three: until a second after the end of the first.
+    const alone = fullS(limit);
+    expect(alone).toBeGreaterThan(1);
+    expect(alone).toBeLessThan(1.3);
+    // Where it begins is what counts as its lowest, not where the other one was.
+    expect(limit.past[0]).toBe(0.3);
+    expect(fullS(createFlashLimit(1, () => 0.3))).toBe(0.6);
+    // One step of 8 bits is no other place.
+    const rounded = createFlashLimit(1, () => 1 / 255);
+    carryFlash(rounded, spent(), () => 0);
+    expect(rounded.past[0]).toBe(0);
+  });
+
+  test('counts those before to its own limit, where that is another', () => {
+    const fewer = createFlashLimit(1, () => 0, { perSecond: 1 });
+    carryFlash(fewer, spent(), () => 0);
+    // The last one counts: it began at 0.375 s at the earliest.
+    expect(fullS(fewer)).toBeGreaterThan(1.37);
+    const more = createFlashLimit(1, () => 0);
+    carryFlash(more, spent(1), () => 0);
+    expect(fullS(more)).toBe(0.6);
   });
 });
 
