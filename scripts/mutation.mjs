@@ -64,6 +64,8 @@ if (unknown.length > 0) {
 const folder = join('.tmp', 'mutation');
 /** Of each test, how often it ran and how often it noticed. */
 const records = new Map();
+/** Of each mutant, its place in the draw. */
+const ranks = new Map();
 const names = positionals.length > 0 ? positionals : Object.keys(PARTS);
 let isLow = false;
 for (const name of names) {
@@ -97,10 +99,22 @@ async function tryPart(name) {
   const all = mutants.filter(({ status }) => status !== 'Ignored');
   const worker = new Worker();
   const found = {};
+  const hashes = bundles.map(file => hashOf(readFileSync(file)));
   for (const file of bundles) found[file] = await coverageOf(file, mutants.length, worker);
-  for (const file of files) {
+  // A survivor of the same code, the same tests and as many of them is one again.
+  const by = hashOf(`${hashes.join()} ${values.seconds}`);
+  const begun = new Map(files.map(file => [file, begin(name, file, by)]));
+  const chosen = files.flatMap(file => {
     const mine = all.filter(one => relative('.', one.fileName) === file);
-    await tryFile(name, file, mine, drawn(mine, all.length), found, worker);
+    begun.get(file).of = mine.length;
+    return drawn(mine, all.length);
+  });
+  // By chance, from all files: when it is stopped half-way, what was tried is a draw too.
+  const order = values.sample === undefined ? chosen : chosen.sort(byRank);
+  for (const mutant of order) {
+    const state = begun.get(relative('.', mutant.fileName));
+    await tryOne(state, mutant, found, worker);
+    save(name, state);
   }
   worker.end();
   rmSync(built, { recursive: true, force: true });
@@ -126,52 +140,86 @@ async function coverageOf(file, mutants, worker) {
   return found;
 }
 
-/** Of a file's mutants those to try: all, or its share of the sample, by a hash, so that a larger one has the smaller in it. */
+/** Of a file's mutants those to try: all, or its share of the sample, so that a larger one has the smaller in it. */
 function drawn(mutants, ofPart) {
   if (values.sample === undefined) return mutants;
-  const rank = one =>
-    hashOf(`${values.seed} ${one.fileName} ${JSON.stringify(one.location)} ${one.replacement}`);
   const count = Math.ceil((values.sample * mutants.length) / ofPart);
-  const ranks = new Map(mutants.map(one => [one, rank(one)]));
-  const first = mutants.toSorted((a, b) => (ranks.get(a) < ranks.get(b) ? -1 : 1)).slice(0, count);
-  return mutants.filter(one => first.includes(one));
+  return mutants.toSorted(byRank).slice(0, count);
 }
 
-async function tryFile(name, file, { length: of }, mutants, found, worker) {
-  const kept = join(folder, name, `${nameOf(file)}.json`);
+function byRank(a, b) {
+  return rankOf(a) < rankOf(b) ? -1 : 1;
+}
+
+/** Its place in a draw. */
+function rankOf(mutant) {
+  if (!ranks.has(mutant)) {
+    const { fileName, location, replacement } = mutant;
+    const place = `${relative('.', fileName)} ${JSON.stringify(location)}`;
+    ranks.set(mutant, hashOf(`${values.seed} ${place} ${replacement}`));
+  }
+  return ranks.get(mutant);
+}
+
+/** What is known of the changes of a file, from runs before. */
+function begin(name, file, tests) {
+  const kept = keptOf(name, file);
   const hash = hashOf(readFileSync(file));
   const before = existsSync(kept) ? JSON.parse(readFileSync(kept, 'utf8')) : undefined;
   const isSame = before?.hash === hash;
-  const known = new Set(isSame ? before.noticed : []);
-  const endless = new Set(isSame ? before.endless : []);
-  const survivors = [];
-  const cost = { changes: 0, s: 0 };
-  for (const mutant of mutants) {
-    const { id, fileName, location, replacement, mutatorName } = mutant;
-    const place = `${file}:${location.start.line + 1}:${location.start.column + 1}`;
-    const change = `${mutatorName}: ${sourceOf(fileName, location)} -> ${oneLine(replacement)}`;
-    const key = `${place} ${change}`;
-    if (known.has(key)) continue;
-    const { tests, hits } = testsFor(id, file, found);
-    const isCovered = tests.length > 0;
+  const survived = isSame && before.tests === tests ? before.survived : [];
+  return {
+    file,
+    hash,
+    tests,
+    tried: 0,
+    survivors: [],
+    noticed: new Set(isSame ? before.noticed : []),
+    endless: new Set(isSame ? before.endless : []),
+    survived: new Set(survived),
+    cost: (isSame && before.cost) || { changes: 0, s: 0 },
+  };
+}
+
+async function tryOne(state, mutant, found, worker) {
+  const { id, fileName, location, replacement, mutatorName } = mutant;
+  const place = `${state.file}:${location.start.line + 1}:${location.start.column + 1}`;
+  const change = `${mutatorName}: ${sourceOf(fileName, location)} -> ${oneLine(replacement)}`;
+  const key = `${place} ${change}`;
+  state.tried += 1;
+  if (state.noticed.has(key)) return;
+  const { tests, hits } = testsFor(id, state.file, found);
+  const isCovered = tests.length > 0;
+  if (isCovered && !state.survived.has(key)) {
     const beganMs = performance.now();
-    const by = isCovered ? await noticedBy(id, tests, hits, worker) : undefined;
-    cost.changes += 1;
-    cost.s += (performance.now() - beganMs) / 1000;
-    if (by?.isEndless) endless.add(key);
-    if (by !== undefined) known.add(key);
-    else {
-      survivors.push({ place, change, isCovered });
-      console.log(`  ${told(survivors.at(-1))}`);
+    const by = await noticedBy(id, tests, hits, worker);
+    state.cost.changes += 1;
+    state.cost.s += (performance.now() - beganMs) / 1000;
+    if (by?.isEndless) state.endless.add(key);
+    if (by !== undefined) {
+      state.noticed.add(key);
+      return;
     }
   }
-  for (const key of Object.keys(cost)) cost[key] += (isSame && before.cost?.[key]) || 0;
-  const tried = mutants.length;
-  const caught = tried - survivors.length;
-  const sets = { noticed: [...known], endless: [...endless] };
-  const result = { file, hash, of, tried, caught, survivors, ...sets, cost };
-  writeFileSync(kept, JSON.stringify(result));
-  console.log(`${file}: ${caught} of ${tried} caught`);
+  state.survived.add(key);
+  state.survivors.push({ place, change, isCovered });
+  console.log(`  ${told(state.survivors.at(-1))}`);
+}
+
+function save(name, state) {
+  const { file, tried, survivors, noticed, endless, survived } = state;
+  survivors.sort((a, b) => lineOf(a) - lineOf(b));
+  const sets = { noticed: [...noticed], endless: [...endless], survived: [...survived] };
+  const result = { ...state, ...sets, caught: tried - survivors.length };
+  writeFileSync(keptOf(name, file), JSON.stringify(result));
+}
+
+function lineOf({ place }) {
+  return Number(place.split(':')[1]);
+}
+
+function keptOf(name, file) {
+  return join(folder, name, `${nameOf(file)}.json`);
 }
 
 /**
@@ -268,7 +316,7 @@ function hashOf(bytes) {
 function sumOf(name) {
   const files = filesOf(PARTS[name].code);
   const results = files
-    .map(file => join(folder, name, `${nameOf(file)}.json`))
+    .map(file => keptOf(name, file))
     .filter(kept => existsSync(kept))
     .map(kept => JSON.parse(readFileSync(kept, 'utf8')));
   const sum = of => results.reduce((total, one) => total + of(one), 0);

@@ -1,4 +1,4 @@
-import type { Lights } from './lights.js';
+import { KIND, type Lights } from './lights.js';
 
 /**
  * Why each value of a tick is what it is, noted by the stages where somebody asked (view.ts); explain.ts puts it into
@@ -44,12 +44,12 @@ export function createExplaining({ wanted }: Lights): Explaining {
   };
 }
 
-/** What is wanted of all channels, intensities as they are asked. */
-export function noteWanted(into: Float64Array, { wanted, asked, intensity }: Lights): void {
+/** What is wanted of all channels, intensities as they are asked: of those that no mapping touches nothing is. */
+export function noteWanted(into: Float64Array, { wanted, asked, intensity, kind }: Lights): void {
   into.set(wanted);
   for (let light = 0; light < intensity.length; light++) {
     const at = intensity[light] as number;
-    if (at >= 0) into[at] = asked[light] as number;
+    if (at >= 0 && kind[light] !== KIND.idle) into[at] = asked[light] as number;
   }
 }
 
