@@ -75,7 +75,7 @@ describe('hazardous outputs', () => {
   test('what became of them, why, and by whom', () => {
     expect(said({ gate: 'on', by: '10.0.0.5' })).toBe('HAZER (atmospheric) on (asked by 10.0.0.5)');
     expect(said({ reason: 'released' })).toBe('HAZER (atmospheric) off: the enable was released');
-    const latched = { gate: 'spent', reason: 'feed-silent' } as const;
+    const latched = { gate: 'latched-off', reason: 'feed-silent' } as const;
     expect(said({ ...latched, wasOn: true })).toBe(
       'HAZER (atmospheric) dropped: tracking is silent. Release, and press again once it is back',
     );

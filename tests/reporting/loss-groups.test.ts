@@ -38,6 +38,8 @@ it('keeps apart other causes, other times, another return, and one performer twi
     loss('gull', 30, 60, 'tracking silent'),
     { ...loss('ines', 30, 90, 'tracking silent'), untilS: undefined },
     loss('tobias', 33.2, 3, 'tracking silent'),
+    loss('ines', 200, 0.1, 'tracking silent'),
+    loss('ines', 200.2, 0.1, 'tracking silent'),
   ];
   expect(groupsOf(...all)).toHaveLength(all.length);
   expect(groupsOf(...all).find(({ longestS }) => longestS === 90)?.forS).toBe(

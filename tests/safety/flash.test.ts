@@ -268,7 +268,7 @@ describe('a limit that goes on from another', () => {
             .slice(1)
             .reverse()
             .every((level, i) => level === other[i]),
-          `${at}, ${n}`,
+          () => `${at}, ${n}`,
         );
       }
     }
