@@ -60,7 +60,10 @@ describe('listening', () => {
       universe: 1,
       priority: 120,
     });
+    // How many the timer sends in the time is the machine's; what was sent to an open socket has to be heard.
+    let sent = 0;
     const timer = setInterval(() => {
+      sent += 1;
       levels.advanceSequence();
       desk.send(levels.buffer, 5568, HERE);
       const args = [1, 2, 3].map(value => ({ type: 'f' as const, value }));
@@ -74,8 +77,10 @@ describe('listening', () => {
     expect(feed?.problem).toBeUndefined();
     const heard = feed?.record.trackers.get('1');
     expect(heard?.places.slice(0, 3)).toEqual([1, 2, 3]);
-    expect(heard === undefined ? 0 : rhythmOf(heard).reports).toBeGreaterThan(20);
-    expect(feed?.rejected).toBeGreaterThan(20);
+    // The first and the last may have missed the opening, and the end.
+    expect(sent).toBeGreaterThan(4);
+    expect(heard === undefined ? 0 : rhythmOf(heard).reports).toBeGreaterThanOrEqual(sent - 2);
+    expect(feed?.rejected).toBeGreaterThanOrEqual(sent - 2);
     const sources = [...facts.sources.values()];
     expect(sources.map(one => [one.protocol, one.name, [...one.universes]])).toEqual(
       expect.arrayContaining([
