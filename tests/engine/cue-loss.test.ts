@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { demand } from '../demand.js';
+import { showOf } from '../show/show-of.js';
 import { Rig, TICK_HZ } from './harness.js';
 
 /**
@@ -101,10 +102,10 @@ describe('a cue while somebody is lost', () => {
   test('shows at no moment more than in the one cue or in the other: nothing comes up on the way', () => {
     fc.assert(
       fc.property(drawn, one => {
-        const text = showText(one);
-        const [stays, was, goes] = [new Rig(text), new Rig(text), new Rig(text)];
+        const show = showOf(showText(one));
+        const [stays, was, goes] = [new Rig(show), new Rig(show), new Rig(show)];
         go(was, 'two');
-        for (const rig of [stays, was, goes]) rig.run(4, placesWithout([]));
+        for (const rig of [stays, was, goes]) rig.run(3, placesWithout([]));
         const places = placesWithout(one.lost);
         const cueAt = Math.round(one.afterS * TICK_HZ);
         for (let tick = 0; tick < 5 * TICK_HZ; tick++) {

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
-import { expect, test } from 'vitest';
+import { test } from 'vitest';
 import type { Show } from '../../src/show/model.js';
+import { demand } from '../demand.js';
 import { showOf } from '../show/show-of.js';
 import { Rig } from './harness.js';
 import { HOUSE } from './shows.js';
@@ -35,7 +36,7 @@ const turn = fc.record({
 test('a zone mapping is short for a mapping by presence: the same bytes, whatever happens', () => {
   const [short, long] = [showOf(HOUSE), longForm(showOf(HOUSE))];
   fc.assert(
-    fc.property(fc.array(turn, { minLength: 2, maxLength: 20 }), turns => {
+    fc.property(fc.array(turn, { minLength: 2, maxLength: 12 }), turns => {
       const [a, b] = [new Rig(short), new Rig(long)];
       for (const { places, ticks, stop } of turns) {
         for (const rig of [a, b]) {
@@ -44,8 +45,8 @@ test('a zone mapping is short for a mapping by presence: the same bytes, whateve
         }
         for (let i = 0; i < ticks; i++) {
           const now = Object.fromEntries(places.map(([id, at]) => [id, at as [number, number]]));
-          const slots = [a, b].map(rig => Buffer.from(rig.run(1 / 40, now).view.levels));
-          expect(slots[0]?.equals(slots[1] as Buffer)).toBe(true);
+          const [ours, theirs] = [a, b].map(rig => rig.run(1 / 40, now).view.levels);
+          demand(Buffer.compare(ours as Uint8Array, theirs as Uint8Array) === 0, () => `tick ${i}`);
         }
       }
     }),

@@ -19,6 +19,7 @@ import {
 import { describe, expect, test } from 'vitest';
 import type { PlanPoint } from '../../src/stage/area.js';
 import { angleTo, distanceTo, seenFrom, type VolumeOptions } from '../../src/stage/volume.js';
+import { demand } from '../demand.js';
 
 const SEED = 20261130;
 const metres = fc.double({ min: -10, max: 10, noNaN: true });
@@ -59,7 +60,7 @@ const volumes = [
 ] as const;
 
 /** Points all over the triangles of a mesh, no farther from each other than this, metres. */
-const SPACING_M = 0.15;
+const SPACING_M = 0.25;
 
 function pointsOf(geometry: BufferGeometry): Vector3[] {
   const flat = geometry.index === null ? geometry : geometry.toNonIndexed();
@@ -99,10 +100,11 @@ describe.each(volumes)('%s', (_, volume, mesh, roundM) => {
         const hits = new Raycaster(new Vector3(x, y, z), d).intersectObject(mesh);
         if (hits.length > 0) met += 1;
         // Within a hair of its edge, or of the flat triangles of a ball, either may be right.
-        if (hits.length > 0) expect(angle).toBeLessThan(1e-6);
-        else if (angle < 1e-9) expect(grazes(mesh, at, d, roundM)).toBe(true);
+        const isRight =
+          hits.length > 0 ? angle < 1e-6 : angle >= 1e-9 || grazes(mesh, at, d, roundM);
+        demand(isRight, () => `${hits.length} hits, ${angle} rad beside it`);
       }),
-      { numRuns: 800, seed: SEED },
+      { numRuns: 400, seed: SEED },
     );
     expect(met).toBeGreaterThan(30);
   });
@@ -115,8 +117,9 @@ describe.each(volumes)('%s', (_, volume, mesh, roundM) => {
         const away = distanceTo(volume, at);
         if (away < 0.5) return;
         const angle = angleTo(seenFrom(volume, at), d.x, d.y, d.z);
-        const from = new Vector3(x, y, z);
-        const nearest = Math.min(...points.map(p => p.clone().sub(from).angleTo(d)));
+        const [from, to] = [new Vector3(x, y, z), new Vector3()];
+        let nearest = Math.PI;
+        for (const p of points) nearest = Math.min(nearest, to.subVectors(p, from).angleTo(d));
         expect(angle).toBeLessThan(nearest + 1e-6);
         expect(nearest - angle).toBeLessThan(Math.atan((SPACING_M + roundM) / away));
       }),
