@@ -47,17 +47,20 @@ export async function panelProcess(): Promise<number> {
 async function run(orders: PanelOrders): Promise<void> {
   const { folder, hosts } = orders;
   const record = new Record(monotonicS);
-  const doors = new Doors(tokenOf(folder), hosts, monotonicS);
+  const kept = tokenOf(folder);
+  if (kept.anew !== undefined) say({ kind: 'warning', message: kept.anew });
+  const doors = new Doors(kept.token, hosts, monotonicS);
   const source = new Source(folder, record);
   const streams = new Streams(monotonicS, rateHz => source.look(Math.max(IDLE_HZ, rateHz)));
   source.onLine = line => streams.tell(line);
   const metrics = new Metrics(record, streams);
   const files = new PageFiles(pageFolder());
-  const act = async (words: readonly string[], by: string) => {
-    const answer = await ask(folder, words, by);
+  const act = async (words: readonly string[], by: string, withinS: number | undefined) => {
+    const untilS = withinS === undefined ? undefined : monotonicS() + withinS;
+    const answer = await ask(folder, words, by, untilS);
     if (answer.outcome !== 'no daemon') return answer;
     // The folder with its socket may be gone, or another disk's, while the daemon lives.
-    return (await source.ask(words, by)) ?? { ...answer, text: CANT_ACT };
+    return (await source.ask(words, by, untilS)) ?? { ...answer, text: CANT_ACT };
   };
   const app = panelApp({ doors, record, streams, metrics, files, act });
   // Where the address is taken, whoever has it is not ours.
@@ -66,14 +69,14 @@ async function run(orders: PanelOrders): Promise<void> {
   noteWhere(folder, url);
   say({ kind: 'listening', url });
   source.begin();
-  let token = readToken(folder);
+  let { token } = kept;
   setInterval(() => {
     say({ kind: 'beat' });
     // `lampwright panel --new-token` has written another one.
     const now = readToken(folder);
-    if (now === undefined || now === token) return;
-    token = now;
-    doors.take(now);
+    if (!now.ok || now.token === token) return;
+    token = now.token;
+    doors.take(token);
     streams.closeByToken();
   }, BEAT_MS);
 }
@@ -103,8 +106,8 @@ class Source {
     this.#open?.turn(rateHz);
   }
 
-  ask(words: readonly string[], by: string): ReturnType<Followed['ask']> {
-    return this.#open?.ask(words, by) ?? Promise.resolve(undefined);
+  ask(...asked: Parameters<Followed['ask']>): ReturnType<Followed['ask']> {
+    return this.#open?.ask(...asked) ?? Promise.resolve(undefined);
   }
 
   begin(): void {

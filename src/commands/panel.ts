@@ -1,8 +1,9 @@
+import { statSync } from 'node:fs';
 import { networkInterfaces } from 'node:os';
 import encodeQr from 'qr';
 import { answers } from '../daemon/operator/ask.js';
-import { newToken, readToken, readWhere } from '../daemon/panel/token.js';
-import { messageOf } from '../stage/message-of.js';
+import { newToken, readToken, readWhere, type TokenRead } from '../daemon/panel/token.js';
+import { inPlainWords } from '../daemon/read-file.js';
 import type { Arguments } from './dispatch.js';
 import { EXIT } from './exit-codes.js';
 import { misuseOf } from './misuse.js';
@@ -31,19 +32,32 @@ const misuse = misuseOf('panel');
 
 export async function panel({ positionals, values }: Arguments): Promise<number> {
   const [folder = SERVICE_FOLDER] = positionals;
-  let token: string | undefined;
+  let read: TokenRead;
   try {
-    token = values['new-token'] === true ? newToken(folder) : readToken(folder);
+    // A folder that is gone is not made anew: it may be the place where a disk belongs.
+    if (!statSync(folder).isDirectory()) return misuse(`${folder} is not a folder.`);
+    read = values['new-token'] === true ? { ok: true, token: newToken(folder) } : readToken(folder);
   } catch (error) {
-    return misuse(`can't write the token in ${folder}: ${messageOf(error)}.`);
+    const verb = values['new-token'] === true ? 'written' : 'read';
+    const isGone = (error as NodeJS.ErrnoException).code === 'ENOENT';
+    const why = isGone ? 'there is no such folder' : inPlainWords(error, verb);
+    return misuse(`no token in ${folder}: ${why}.`);
+  }
+  if (!read.ok && read.fault !== undefined) {
+    const remedy = read.isUnread
+      ? 'Ask as the user that the daemon runs as, or with sudo.'
+      : `Make another token: lampwright panel ${folder} --new-token`;
+    complain(`${read.fault}. ${remedy}`);
+    return EXIT.failed;
   }
   const url = readWhere(folder);
-  if (token === undefined || url === undefined) {
+  if (!read.ok || url === undefined) {
     complain(
-      `No panel has been started with ${folder}, or you may not read there: start one (lampwright run SHOW --state-dir DIR), or ask as the user that it runs as, or with sudo.`,
+      `No panel has been started with ${folder}, or it runs without one (--panel off): start one (lampwright run SHOW --state-dir DIR).`,
     );
     return EXIT.failed;
   }
+  const { token } = read;
   const links = linksOf(url, token);
   const isAlone = (await answers(folder)) === 'nobody';
   // Who makes another token while nothing runs has got what they asked for.

@@ -15,6 +15,7 @@ import { Control } from '../daemon/operator/requests.js';
 import { Ownership } from '../daemon/ownership/ownership.js';
 import { readPanelOptions } from '../daemon/panel/panel-options.js';
 import { describePanel, PanelRunner } from '../daemon/panel/panel-runner.js';
+import { forgetWhere } from '../daemon/panel/token.js';
 import { PositionsSender } from '../daemon/positions-sender.js';
 import { ReceiverSockets } from '../daemon/receiver-sockets.js';
 import { SupervisorRecorder } from '../daemon/recorder/supervisor-recorder.js';
@@ -168,7 +169,9 @@ export async function run(args: Arguments): Promise<number> {
   let counters: EngineCounters | undefined;
   let reported: EngineCounters | undefined;
 
+  let isAlone = true;
   const tellControl = (fault: string | undefined) => {
+    isAlone = fault === undefined;
     supervisor.trouble('control', fault && `can't listen to lampwright tell: ${fault}`);
     const entry = { kind: 'control-fault', fault };
     if (fault === undefined) log.info(entry, 'listening to lampwright tell again');
@@ -241,6 +244,8 @@ export async function run(args: Arguments): Promise<number> {
     return sink.flush(LAST_WORDS_MS);
   });
   await control?.open(supervisor, reload, looking);
+  // Of the one before; another daemon that answers there keeps its own.
+  if (stateFolder !== undefined && isAlone) forgetWhere(stateFolder);
   const panel =
     stateFolder === undefined || panelOptions === undefined
       ? undefined

@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync } from 'node:fs';
+import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, it } from 'vitest';
@@ -26,4 +26,25 @@ it('prints the link of a daemon that has ended, and says that none answers', asy
   said.clear();
   expect(await main(['panel', folder, '--new-token'])).toBe(0);
   expect(said.out).not.toContain(token);
+});
+
+it('opens nothing with a token that others may read, and says what helps', async () => {
+  const token = newToken(folder);
+  noteWhere(folder, 'http://127.0.0.1:7240');
+  chmodSync(join(folder, 'panel-token'), 0o666);
+  said.clear();
+  expect(await main(['panel', folder])).toBe(1);
+  expect(said.out).toBe('');
+  expect(said.err).toContain('panel-token is open to other users (mode 0666). Make another token:');
+  said.clear();
+  expect(await main(['panel', folder, '--new-token', '--json'])).toBe(0);
+  expect(JSON.parse(said.out).token).not.toBe(token);
+});
+
+it('makes no folder that is not there', async () => {
+  for (const more of [[], ['--new-token']]) {
+    said.clear();
+    expect(await main(['panel', join(folder, 'gone'), ...more])).toBe(2);
+    expect(said.err).toContain('gone: there is no such folder.');
+  }
 });

@@ -23,8 +23,8 @@ export interface Followed {
   end(): void;
   /** Another rate from now on, on the same connection. */
   turn(rateHz: number): void;
-  /** Asks the daemon on the same connection. @returns undefined where no answer came */
-  ask(words: readonly string[], user: string): Promise<Answer | undefined>;
+  /** Asks the daemon on the same connection, as `ask` does. @returns undefined where no answer came */
+  ask(words: readonly string[], user: string, untilS?: number): Promise<Answer | undefined>;
 }
 
 /** The snapshot stream of the daemon whose state folder this is. */
@@ -71,7 +71,7 @@ export function follow(folder: string, firstHz: number, { line, ended }: Followi
       rateHz = wantedHz;
       if (!socket.connecting && !isOver) watch();
     },
-    ask: (words, user) =>
+    ask: (words, user, untilS) =>
       new Promise(resolve => {
         if (socket.connecting || isOver) return resolve(undefined);
         const id = randomUUID();
@@ -82,7 +82,7 @@ export function follow(folder: string, firstHz: number, { line, ended }: Followi
         };
         const timer = setTimeout(() => give(undefined), ANSWERS_WITHIN_MS);
         waiting.set(id, give);
-        write({ words, id, user });
+        write({ words, id, user, untilS });
       }),
   };
 }

@@ -41,11 +41,13 @@ export function answers(folder: string): Promise<'alive' | 'nobody' | NodeJS.Err
  * Asks the daemon whose state folder this is. Where the connection breaks before there is an answer, it asks again: what
  * is so already is no fault. Only a reload, which takes all light down and up, is not asked for twice.
  * @param user who asks; left out: the user of this process
+ * @param untilS when it is too late to do it, monotonic; left out: never
  */
 export async function ask(
   folder: string,
   words: readonly string[],
   user?: string,
+  untilS?: number,
 ): Promise<Answer> {
   const id = randomUUID();
   for (let asked = 1; ; asked++) {
@@ -53,6 +55,7 @@ export async function ask(
       words,
       id,
       ...(user === undefined ? userNow() : { user }),
+      ...(untilS !== undefined && { untilS }),
     });
     if (answer !== undefined) return answer;
     if (asked === ASKS_AT_MOST || words[0] === 'reload') {

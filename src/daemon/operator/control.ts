@@ -2,6 +2,7 @@ import { lstatSync, rmSync, type Stats } from 'node:fs';
 import { createServer, type Server, type Socket } from 'node:net';
 import { join } from 'node:path';
 import { messageOf } from '../../stage/message-of.js';
+import { monotonicS } from '../clock.js';
 import type { LiveFeed, Looker } from '../live/feed.js';
 import { socketLooker } from '../live/socket-looker.js';
 import { makeFolder, PRIVATE } from '../make-folder.js';
@@ -48,7 +49,8 @@ interface Connection {
 /**
  * Listens for requests on a Unix socket in the state folder: who may write there may ask. One request
  * a connection, on one line of JSON: a list of words, or an object with `words`, the `user` who
- * says them, and an `id` that a request asked for again has too; one answer, a JSON object on one line.
+ * says them, an `id` that a request asked for again has too, and `untilS`, after which it is not done any more; one
+ * answer, a JSON object on one line.
  * Who watches may ask on: for another rate by `watch` again, and for anything else, with the `id` in the answer.
  */
 export class ControlServer {
@@ -303,6 +305,7 @@ export class ControlServer {
   async #carryOut(line: string): Promise<Answer> {
     const request = readRequest(line);
     if (typeof request === 'string') return { outcome: 'refused', ok: false, text: request };
+    if (untilSOf(line) < monotonicS()) return { outcome: 'refused', ok: false, text: LATE };
     try {
       return await this.handle(request);
     } catch (error) {
@@ -321,6 +324,14 @@ function requestId(line: string): string | undefined {
   } catch {
     return undefined;
   }
+}
+
+const LATE = 'This came too late, so nothing was done. Ask again.';
+
+/** When nobody waits for it any more, by the monotonic clock, which is one for the whole machine. */
+function untilSOf(line: string): number {
+  const { untilS } = Object(JSON.parse(line)) as { untilS?: unknown };
+  return typeof untilS === 'number' ? untilS : Number.POSITIVE_INFINITY;
 }
 
 /** A request, or what would be right. */

@@ -1,4 +1,4 @@
-import { closeSync, fsyncSync, openSync, renameSync, rmSync, writeSync } from 'node:fs';
+import { closeSync, fchownSync, fsyncSync, openSync, renameSync, rmSync, writeSync } from 'node:fs';
 import { open, rename, rm } from 'node:fs/promises';
 import { dirname } from 'node:path';
 import { makeFolder, makeFolderNow, PRIVATE } from '../make-folder.js';
@@ -30,14 +30,22 @@ export async function writeWhole(file: string, text: string): Promise<void> {
   }
 }
 
-/** The same before the light is on, when there is nobody to wait for it. */
-export function writeWholeNow(file: string, text: string): void {
+/**
+ * The same before the light is on, when there is nobody to wait for it.
+ * @param owner whose it is to be; left out: of who writes it
+ */
+export function writeWholeNow(
+  file: string,
+  text: string,
+  owner?: { readonly uid: number; readonly gid: number },
+): void {
   makeFolderNow(dirname(file), PRIVATE);
   const beside = `${file}.new`;
   rmSync(beside, { force: true });
   const handle = openSync(beside, 'wx', 0o600);
   try {
     writeSync(handle, text);
+    if (owner !== undefined) fchownSync(handle, owner.uid, owner.gid);
     fsyncSync(handle);
   } finally {
     closeSync(handle);

@@ -1,6 +1,7 @@
 import { type ChildProcess, spawn } from 'node:child_process';
 import { createInterface } from 'node:readline';
 import { messageOf } from '../../stage/message-of.js';
+import { unreachable } from '../../stage/unreachable.js';
 import { withoutService } from '../service/service.js';
 import type { PanelOptions } from './panel-options.js';
 
@@ -13,10 +14,13 @@ export interface PanelOrders extends PanelOptions {
 export type PanelWord =
   | { readonly kind: 'listening'; readonly url: string }
   | { readonly kind: 'fault'; readonly message: string }
+  /** Something that somebody should know, and that keeps it from nothing. */
+  | { readonly kind: 'warning'; readonly message: string }
   | { readonly kind: 'beat' };
 
 export type PanelEvent =
   | { readonly kind: 'panel'; readonly state: 'listening'; readonly url: string }
+  | { readonly kind: 'panel'; readonly state: 'warning'; readonly reason: string }
   | {
       readonly kind: 'panel';
       readonly state: 'gone';
@@ -105,6 +109,8 @@ export class PanelRunner {
     const word = wordOf(line);
     if (word?.kind === 'listening')
       this.onEvent({ kind: 'panel', state: 'listening', url: word.url });
+    if (word?.kind === 'warning')
+      this.onEvent({ kind: 'panel', state: 'warning', reason: word.message });
     if (word?.kind === 'fault') this.#fault = word.message;
   }
 
@@ -146,11 +152,17 @@ export function describePanel(event: PanelEvent): {
   text: string;
   data: object;
 } {
-  return event.state === 'listening'
-    ? { level: 'info', text: `the panel is at ${event.url}`, data: event }
-    : {
-        level: 'warn',
-        text: `no panel: ${event.reason.replace(/\.$/, '')}; it is started again in ${event.again} s. The light does not need it`,
-        data: event,
-      };
+  switch (event.state) {
+    case 'listening':
+      return { level: 'info', text: `the panel is at ${event.url}`, data: event };
+    case 'warning':
+      return { level: 'warn', text: `the panel: ${event.reason}`, data: event };
+    case 'gone': {
+      const reason = event.reason.replace(/\.$/, '');
+      const text = `no panel: ${reason}; it is started again in ${event.again} s. The light does not need it`;
+      return { level: 'warn', text, data: event };
+    }
+    default:
+      return unreachable(event);
+  }
 }

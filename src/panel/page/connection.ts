@@ -15,6 +15,9 @@ const AGAIN_MS = 1000;
  * answer for so long may be waiting for one.
  */
 const NO_ANSWER_MS = 300;
+/** An enable is held by what the hand sees: a picture, or an answer, that is later than that releases it. */
+const HOLD_WITHIN_MS = 1000;
+const ACT_WITHIN_MS = 8000;
 const CHANNEL = 'lampwright-panel';
 /** The panel says something each second. */
 const SILENT_MS = 4000;
@@ -101,19 +104,41 @@ export class Connection {
   }
 
   async act(...words: string[]): Promise<Answer> {
-    const token = this.#token;
     const free = setTimeout(() => {
-      // An enable is held by a picture that comes: it is said again, and late it would be wrong.
-      if (words[0] === 'hold') return;
       this.#letGo();
       this.#others.postMessage('let go');
     }, NO_ANSWER_MS);
+    const answer = await this.#post({ words }, ACT_WITHIN_MS);
+    clearTimeout(free);
+    const text = 'The panel did not answer: it is not known whether that was done.';
+    return answer ?? { ok: false, text };
+  }
+
+  /**
+   * Holds an enable for as long as the show lets it last (`enableTimeout`). What would come late is not sent any more,
+   * and the panel and the daemon drop what comes late all the same.
+   */
+  async hold(hazard: string): Promise<Answer> {
+    const { snapshot, cameMs } = this;
+    const oldMs = performance.now() - cameMs;
+    if (snapshot === undefined || oldMs > HOLD_WITHIN_MS) {
+      const text = `The picture is ${(oldMs / 1e3).toFixed(1)} s old, so ${hazard} is not held any more.`;
+      return { ok: false, text };
+    }
+    const request = { words: ['hold', hazard], seen: snapshot.sequence };
+    const text = `No answer within a second, so ${hazard} is not held any more. Press again once the connection is better.`;
+    return (await this.#post(request, HOLD_WITHIN_MS)) ?? { ok: false, text };
+  }
+
+  /** @returns undefined where no answer came within that */
+  async #post(request: object, withinMs: number): Promise<Answer | undefined> {
+    const token = this.#token;
     try {
       const response = await fetch('/api/act', {
         method: 'POST',
         headers: { 'content-type': 'application/json', ...this.#authorization() },
-        body: JSON.stringify({ words }),
-        signal: AbortSignal.timeout(8000),
+        body: JSON.stringify(request),
+        signal: AbortSignal.timeout(withinMs),
       });
       const { ok = false, text = 'No answer.' } = (await response.json()) as Partial<Answer>;
       if (response.status === 401 || response.status === 429) {
@@ -124,12 +149,7 @@ export class Connection {
       }
       return { ok, text };
     } catch {
-      return {
-        ok: false,
-        text: 'The panel did not answer: it is not known whether that was done.',
-      };
-    } finally {
-      clearTimeout(free);
+      return undefined;
     }
   }
 

@@ -1,4 +1,5 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
+import type { Answer } from './connection.js';
 
 /** Well within the time that the show lets pass between two (`enableTimeout`, from 0.2 s). */
 const AGAIN_MS = 120;
@@ -6,51 +7,59 @@ const AGAIN_MS = 120;
 interface HoldProps {
   readonly label: string;
   readonly disabled: boolean;
-  /** Said again and again while it is held. */
-  readonly hold: () => Promise<unknown>;
-  readonly release: () => Promise<unknown>;
+  /** Said again and again while it is held, until it fails: then it takes another press. */
+  readonly hold: () => Promise<Answer>;
+  /** @param why it failed; undefined: the hand has let go; `again`: what was said of it stands */
+  readonly release: (why: Answer | 'again' | undefined) => unknown;
 }
 
 /** A dead man's handle: it acts for as long as a finger, or the space bar, is on it, and not a moment longer. */
 export function Hold({ label, disabled, hold, release }: HoldProps) {
   const [isHeld, setHeld] = useState(false);
-  const held = useRef(false);
-  const isAway = useRef(false);
+  /** Which press it is that holds, counted; 0: none. */
+  const held = useRef(0);
+  const count = useRef(0);
 
-  const loop = async () => {
-    while (held.current && !isAway.current) {
+  const loop = async (mine: number) => {
+    while (held.current === mine) {
       const next = new Promise(resolve => setTimeout(resolve, AGAIN_MS));
-      await hold();
+      const answer = await hold();
+      // It may have overtaken the release.
+      if (held.current === 0) release('again');
+      else if (held.current === mine && !answer.ok) letGo(answer);
       await next;
     }
   };
   const press = () => {
-    if (held.current || disabled) return;
-    held.current = true;
+    if (held.current !== 0 || disabled) return;
+    count.current += 1;
+    held.current = count.current;
     setHeld(true);
-    void loop();
+    void loop(held.current);
   };
-  const letGo = () => {
-    if (!held.current) return;
-    held.current = false;
+  const letGo = (why?: Answer) => {
+    if (held.current === 0) return;
+    held.current = 0;
     setHeld(false);
-    void release();
+    release(why);
   };
+  const lift = () => letGo();
   useEffect(() => {
     // Whoever looks elsewhere holds nothing any more.
     const away = () => document.hidden && letGo();
     document.addEventListener('visibilitychange', away);
-    window.addEventListener('blur', letGo);
+    window.addEventListener('blur', lift);
     return () => {
-      isAway.current = true;
       letGo();
       document.removeEventListener('visibilitychange', away);
-      window.removeEventListener('blur', letGo);
+      window.removeEventListener('blur', lift);
     };
   }, []);
   useEffect(() => {
     // A button that is disabled hears no release.
-    if (disabled) letGo();
+    if (disabled) {
+      letGo({ ok: false, text: `The connection broke, so ${label} is not held any more.` });
+    }
   }, [disabled]);
   const isKey = (event: KeyboardEvent) => event.key === ' ' || event.key === 'Enter';
   return (
@@ -63,8 +72,8 @@ export function Hold({ label, disabled, hold, release }: HoldProps) {
         event.currentTarget.setPointerCapture(event.pointerId);
         press();
       }}
-      onPointerUp={letGo}
-      onPointerCancel={letGo}
+      onPointerUp={lift}
+      onPointerCancel={lift}
       onContextMenu={event => event.preventDefault()}
       onKeyDown={event => {
         if (!isKey(event)) return;
@@ -72,7 +81,7 @@ export function Hold({ label, disabled, hold, release }: HoldProps) {
         if (!event.repeat) press();
       }}
       onKeyUp={event => isKey(event) && letGo()}
-      onBlur={letGo}
+      onBlur={lift}
     >
       {isHeld ? `${label}: held` : `Hold ${label}`}
     </button>

@@ -2,6 +2,7 @@ import { render } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { durationText } from '../../live/reading.js';
 import { verdictOf } from '../../live/verdict.js';
+import { AskFirst } from './ask-first.js';
 import { type Answer, Connection } from './connection.js';
 import { Light } from './light.js';
 import { LevelMark } from './marks.js';
@@ -132,7 +133,7 @@ function Panel({ connection }: { connection: Connection }) {
         </section>
         <section class="view operator-view" aria-labelledby="operator-title">
           <h2 id="operator-title">Operator</h2>
-          <Operator stage={stage} snapshot={snapshot} connection={connection} act={act} />
+          <Operator {...{ stage, snapshot, connection, act, say }} />
         </section>
       </main>
       <Foot
@@ -161,20 +162,21 @@ function Foot({
   /** Of a device that may look only: says that it was not done. */
   refuse: (done: string) => void;
 }) {
-  const dialog = useRef<HTMLDialogElement>(null);
   return (
     <footer>
       <p class={said === undefined ? 'said' : said.ok ? 'said ok' : 'said refused'} role="status">
         {said?.text ?? ''}
       </p>
       {isStopped && (
-        <button
-          type="button"
+        <AskFirst
           class="resume"
-          onClick={() => (mayAct ? dialog.current?.showModal() : refuse('resumed'))}
-        >
-          Resume…
-        </button>
+          label="Resume…"
+          question="Resume everybody?"
+          text="The light of all who are tracked comes up again."
+          yes="Resume"
+          onYes={() => act('resume', 'everybody')}
+          refuse={mayAct ? undefined : () => refuse('resumed')}
+        />
       )}
       <button
         type="button"
@@ -189,16 +191,6 @@ function Foot({
           {!mayAct && <small> needs the token</small>}
         </span>
       </button>
-      <dialog ref={dialog} aria-labelledby="resume-title">
-        <h2 id="resume-title">Resume everybody?</h2>
-        <p>The light of all who are tracked comes up again.</p>
-        <form method="dialog">
-          <button type="submit">Not now</button>
-          <button type="submit" class="go" onClick={() => act('resume', 'everybody')}>
-            Resume
-          </button>
-        </form>
-      </dialog>
     </footer>
   );
 }

@@ -2,7 +2,8 @@ import { useState } from 'preact/hooks';
 import { cueOf } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
-import type { Connection } from './connection.js';
+import { AskFirst } from './ask-first.js';
+import type { Answer, Connection } from './connection.js';
 import { Hold } from './hold.js';
 
 export type Act = (...words: string[]) => Promise<unknown>;
@@ -12,15 +13,16 @@ interface OperatorProps {
   readonly snapshot: LiveSnapshot;
   readonly connection: Connection;
   readonly act: Act;
+  readonly say: (answer: Answer) => void;
 }
 
 /** What may be done in a show. Each act says what became of it, in the line at the bottom of the page. */
-export function Operator({ stage, snapshot, connection, act }: OperatorProps) {
+export function Operator({ stage, snapshot, connection, act, say }: OperatorProps) {
   if (!connection.mayAct) return <Door connection={connection} />;
   return (
     <>
       <Cues stage={stage} snapshot={snapshot} act={act} />
-      <Hazards stage={stage} snapshot={snapshot} connection={connection} act={act} />
+      <Hazards {...{ stage, snapshot, connection, act, say }} />
       <Performers snapshot={snapshot} act={act} />
       <Spares stage={stage} snapshot={snapshot} act={act} />
       <Mappings stage={stage} snapshot={snapshot} act={act} />
@@ -33,7 +35,7 @@ export function Operator({ stage, snapshot, connection, act }: OperatorProps) {
   );
 }
 
-type Section = Omit<OperatorProps, 'connection'>;
+type Section = Omit<OperatorProps, 'connection' | 'say'>;
 
 function Cues({ stage, snapshot, act }: Section) {
   if (stage.cues.length === 0) return null;
@@ -85,13 +87,14 @@ function Performers({ snapshot, act }: Pick<Section, 'snapshot' | 'act'>) {
               {label} <small>{state}</small>
             </span>
             {state === 'stopped' ? (
-              <button
-                type="button"
-                onClick={() => act('resume', name)}
-                aria-label={`Resume ${label}`}
-              >
-                Resume
-              </button>
+              <AskFirst
+                label="Resume…"
+                name={`Resume ${label}…`}
+                question={`Resume ${label}?`}
+                text={`The light of ${label} comes up again once they are tracked.`}
+                yes="Resume"
+                onYes={() => act('resume', name)}
+              />
             ) : (
               <button
                 type="button"
@@ -203,7 +206,7 @@ function Mappings({ stage, snapshot, act }: Section) {
   );
 }
 
-function Hazards({ stage, snapshot, connection, act }: OperatorProps) {
+function Hazards({ stage, snapshot, connection, act, say }: OperatorProps) {
   if (stage.hazards.length === 0) return null;
   const gates = snapshot.engine?.hazards ?? [];
   return (
@@ -226,8 +229,12 @@ function Hazards({ stage, snapshot, connection, act }: OperatorProps) {
               <Hold
                 label={hazard}
                 disabled={stage.enableTimeoutS === undefined || !connection.isConnected}
-                hold={() => connection.act('hold', hazard)}
-                release={() => act('release', hazard)}
+                hold={() => connection.hold(hazard)}
+                release={why => {
+                  if (why === undefined) return act('release', hazard);
+                  if (why !== 'again') say(why);
+                  return connection.act('release', hazard);
+                }}
               />
             </li>
           );

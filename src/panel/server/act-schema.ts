@@ -14,9 +14,17 @@ const ACTS = [
   'release',
 ] as const;
 
-export const ActSchema = z.object({
-  words: z
-    .tuple([z.enum(ACTS)], z.string().min(1).max(100))
-    .refine(words => words.length <= 3, 'at most three words')
-    .describe('As `lampwright tell` takes them: ["stop", "everybody"], ["cue", "next"].'),
-});
+export const ActSchema = z
+  .object({
+    words: z
+      .tuple([z.enum(ACTS)], z.string().min(1).max(100))
+      .refine(words => words.length <= 3, 'at most three words')
+      .describe('As `lampwright tell` takes them: ["stop", "everybody"], ["cue", "next"].'),
+    seen: z
+      .int()
+      .optional()
+      .describe(
+        'Of a hold, which takes it: the `sequence` of the newest snapshot that the hand has seen. One that is older than a second enables nothing.',
+      ),
+  })
+  .refine(({ words, seen }) => words[0] !== 'hold' || seen !== undefined, 'a hold takes `seen`');

@@ -18,6 +18,10 @@ const HEALTHY_S = 3;
 const MOST_BODY_BYTES = 4096;
 const DOOR = '/api/door';
 const STREAM = '/api/stream';
+/** Whoever holds an enable has to see the stage: a snapshot of a second ago is what they see, seconds. */
+const HOLD_WITHIN_S = 1;
+/** The page waits no longer for an answer, and what is done later would surprise: seconds. */
+const ACT_WITHIN_S = 8;
 const RATES_HZ = { least: 0.2, most: 10, usual: 5 };
 
 export interface ActAnswer {
@@ -32,8 +36,8 @@ export interface PanelParts {
   readonly streams: Streams;
   readonly metrics: Metrics;
   readonly files: PageFiles;
-  /** Has the daemon do it. @param by who asks, in words */
-  act(words: readonly string[], by: string): Promise<ActAnswer>;
+  /** Has the daemon do it. @param by who asks, in words @param withinS it is not done later; undefined: however late */
+  act(words: readonly string[], by: string, withinS: number | undefined): Promise<ActAnswer>;
 }
 
 interface Bindings {
@@ -138,11 +142,16 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
     async c => {
       const parsed = ActSchema.safeParse(await c.req.json().catch(() => undefined));
       if (!parsed.success) {
-        const text = 'it takes JSON: { "words": ["stop", "everybody"] }, and at most three words';
-        return c.json({ ok: false, outcome: 'refused', text }, 400);
+        return c.json({ ok: false, outcome: 'refused', text: IT_TAKES }, 400);
+      }
+      const { words, seen } = parsed.data;
+      const withinS = withinSOf(words[0], record.ageOf(seen ?? Number.NaN));
+      if (withinS !== undefined && withinS <= 0) {
+        metrics.refused('too late');
+        return c.json({ ok: false, outcome: 'refused', text: LATE_HOLD }, 409);
       }
       const from = (c.env.incoming.socket.remoteAddress ?? '').replace(/^::ffff:/, '');
-      const answer = await parts.act(parsed.data.words, `panel at ${from}`);
+      const answer = await parts.act(words, `panel at ${from}`, withinS);
       return c.json(answer, answer.ok ? 200 : 409);
     },
   );
@@ -159,6 +168,17 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
   app.notFound(c => turnedAway(c, 404, 'not found', 'there is nothing here'));
   app.onError((_, c) => c.json({ ok: false, text: 'the panel could not answer that' }, 500));
   return app;
+}
+
+const IT_TAKES =
+  'it takes JSON: { "words": ["stop", "everybody"] }, and at most three words; a hold takes "seen" as well, the sequence of the newest snapshot';
+const LATE_HOLD =
+  'The enable came more than a second late, so it is not held. Release, and press again.';
+
+/** What makes light safe is done however late it comes. */
+function withinSOf(act: string, seenForS: number): number | undefined {
+  if (act === 'stop' || act === 'release') return undefined;
+  return act === 'hold' ? HOLD_WITHIN_S - seenForS : ACT_WITHIN_S;
 }
 
 function knockOf(c: Asked): Knock {

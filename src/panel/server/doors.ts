@@ -25,6 +25,7 @@ export const REFUSALS = [
   'too many tries',
   'too many streams',
   'too large',
+  'too late',
   'not found',
 ] as const;
 export type Refusal = (typeof REFUSALS)[number];

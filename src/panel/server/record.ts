@@ -3,6 +3,8 @@ import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
 
 const EVENTS_MOST = 500;
+/** So many of the newest are told apart by when they came: those of some seconds. */
+const KNOWN_MOST = 64;
 
 /** The newest of everything, and the last ten minutes of what is drawn as strips. */
 export class Record {
@@ -13,6 +15,7 @@ export class Record {
   universes: LiveSnapshot['universes'];
   events: LiveEvent[] = [];
   readonly moments: Moment[] = [];
+  readonly #came = new Map<number, number>();
   /** Why nothing comes; undefined: it does. */
   fault: string | undefined = 'the daemon has not answered yet';
 
@@ -34,6 +37,9 @@ export class Record {
     } else {
       this.snapshot = line;
       this.cameS = this.nowS();
+      this.#came.delete(line.sequence);
+      this.#came.set(line.sequence, this.cameS);
+      if (this.#came.size > KNOWN_MOST) this.#came.delete(this.#came.keys().next().value ?? 0);
       this.fault = undefined;
       if (line.universes !== undefined) this.universes = line.universes;
       keepMoment(this.moments, line);
@@ -43,6 +49,11 @@ export class Record {
 
   #isKnown({ atS, text, what }: LiveEvent): boolean {
     return this.events.some(one => one.atS === atS && one.text === text && one.what === what);
+  }
+
+  /** How long ago this snapshot came here, seconds; of one that is not known any more, or yet: endless. */
+  ageOf(sequence: number): number {
+    return this.nowS() - (this.#came.get(sequence) ?? Number.NEGATIVE_INFINITY);
   }
 
   get ageS(): number {

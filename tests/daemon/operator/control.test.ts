@@ -13,6 +13,7 @@ import { connect, createServer, type Socket } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
+import { monotonicS } from '../../../src/daemon/clock.js';
 import type { Answer } from '../../../src/daemon/operator/answers.js';
 import { ask } from '../../../src/daemon/operator/ask.js';
 import { ControlServer } from '../../../src/daemon/operator/control.js';
@@ -137,6 +138,18 @@ it('carries a request and its answer', async () => {
     { action: { by: expect.stringMatching(/^control socket \(user \S+ uid \d+\)$/) } },
   ]);
   expect(await ask(folder, ['fly'])).toMatchObject({ ok: false });
+});
+
+it('does nothing that comes later than whoever asked waits for', async () => {
+  const nowS = monotonicS();
+  const hold = ['hold', 'atmospheric'];
+  expect(await ask(folder, hold, 'panel', nowS + 60)).toEqual(DONE);
+  expect(await ask(folder, hold, 'panel', nowS - 0.001)).toEqual({
+    outcome: 'refused',
+    ok: false,
+    text: 'This came too late, so nothing was done. Ask again.',
+  });
+  expect(asked).toHaveLength(1);
 });
 
 it('says that there is no daemon', async () => {

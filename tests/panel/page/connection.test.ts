@@ -9,12 +9,24 @@ interface Asked {
 let asked: Asked[];
 let streams: AbortSignal[];
 let acts: (() => void)[];
+let bodies: unknown[];
 let page: EventTarget & { hidden: boolean };
 let told: unknown[];
 const store = new Map<string, string>();
+const FEED = { positionsPerS: 60, droppedPerS: 0 };
+const SNAPSHOT = {
+  kind: 'snapshot',
+  sequence: 41,
+  atS: 1,
+  status: { performers: [], feed: FEED },
+  engine: null,
+};
 
 /** A panel that knows one token; acts wait until they are answered. */
-function answer(path: string, { headers = {}, signal }: RequestInit = {}): Promise<Response> {
+function answer(
+  path: string,
+  { headers = {}, signal, body: said }: RequestInit = {},
+): Promise<Response> {
   const { authorization } = headers as { authorization?: string };
   asked.push({ path, token: authorization?.slice('Bearer '.length) });
   if (path === '/api/door') {
@@ -24,17 +36,28 @@ function answer(path: string, { headers = {}, signal }: RequestInit = {}): Promi
   }
   if (path === '/api/history') return Promise.resolve(Response.json({ moments: [] }));
   if (path === '/api/act') {
-    return new Promise(resolve =>
-      acts.push(() => resolve(Response.json({ ok: true, text: 'Done.' }))),
-    );
+    bodies.push(JSON.parse(String(said)));
+    return new Promise((resolve, reject) => {
+      acts.push(() => resolve(Response.json({ ok: true, text: 'Done.' })));
+      signal?.addEventListener('abort', reject);
+    });
   }
   if (signal) streams.push(signal);
-  return new Promise((_, reject) => signal?.addEventListener('abort', reject));
+  // A stream gives one snapshot, and then no more.
+  const body = new ReadableStream({
+    start: reader => {
+      reader.enqueue(
+        new TextEncoder().encode(`event: snapshot\ndata: ${JSON.stringify(SNAPSHOT)}\n\n`),
+      );
+      signal?.addEventListener('abort', () => reader.error(new Error('aborted')));
+    },
+  });
+  return Promise.resolve(new Response(body));
 }
 
 beforeEach(() => {
   vi.useFakeTimers();
-  [asked, streams, acts, told] = [[], [], [], []];
+  [asked, streams, acts, bodies, told] = [[], [], [], [], []];
   page = Object.assign(new EventTarget(), { hidden: false });
   vi.stubGlobal('fetch', answer);
   vi.stubGlobal('document', page);
@@ -125,4 +148,28 @@ it('gives up nothing for an act that is answered', async () => {
   await vi.advanceTimersByTimeAsync(1000);
   expect(streams.map(({ aborted }) => aborted)).toEqual([false]);
   expect(told).toEqual([]);
+});
+
+it('holds an enable by the newest snapshot, and waits a second for the answer', async () => {
+  const connection = await started('right');
+  const done = connection.hold('atmospheric');
+  expect(bodies).toEqual([{ words: ['hold', 'atmospheric'], seen: 41 }]);
+  acts[0]?.();
+  expect(await done).toEqual({ ok: true, text: 'Done.' });
+  const late = connection.hold('atmospheric');
+  await vi.advanceTimersByTimeAsync(900);
+  // It would be late by the time there is a connection for it: nobody is asked for one.
+  expect(told).toEqual([]);
+  await vi.advanceTimersByTimeAsync(150);
+  expect(await late).toMatchObject({ ok: false, text: expect.stringMatching(/^No answer within/) });
+});
+
+it('sends no hold with an old picture', async () => {
+  const connection = await started('right');
+  await vi.advanceTimersByTimeAsync(1100);
+  expect(await connection.hold('atmospheric')).toEqual({
+    ok: false,
+    text: 'The picture is 1.1 s old, so atmospheric is not held any more.',
+  });
+  expect(bodies).toEqual([]);
 });

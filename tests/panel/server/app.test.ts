@@ -10,15 +10,21 @@ import { Connections } from '../../../src/panel/server/serve.js';
 import { Streams } from '../../../src/panel/server/streams.js';
 import { LANTERN, seen, snapshotOf } from '../support.js';
 
-const now = () => 0;
+let nowS = 0;
+const now = () => nowS;
 
 function panel() {
+  nowS = 0;
   const record = new Record(now);
   const streams = new Streams(now, () => undefined);
   const doors = new Doors('the-right-token', [], now);
   const metrics = new Metrics(record, streams);
   const files: Pick<PageFiles, 'find'> = { find: () => undefined };
-  const act = async () => ({ outcome: 'done', ok: true, text: 'Done.' });
+  const acts: [act: string | undefined, withinS: number | undefined][] = [];
+  const act = async (words: readonly string[], _: string, withinS: number | undefined) => {
+    acts.push([words[0], withinS]);
+    return { outcome: 'done', ok: true, text: 'Done.' };
+  };
   const app = panelApp({ record, streams, doors, metrics, files: files as PageFiles, act });
   const ask = (path: string, init: RequestInit = {}, from = '127.0.0.1') =>
     app.request(
@@ -26,7 +32,9 @@ function panel() {
       { ...init, headers: { host: '127.0.0.1:7240', ...init.headers } },
       { incoming: { socket: { remoteAddress: from, localAddress: '127.0.0.1' } } },
     );
-  return { ask, streams, metrics, record };
+  const post = (body: object) =>
+    ask('/api/act', { method: 'POST', body: JSON.stringify(body), ...by('the-right-token') });
+  return { ask, act: post, acts, streams, metrics, record };
 }
 const by = (token: string) => ({ headers: { authorization: `Bearer ${token}` } });
 
@@ -48,6 +56,43 @@ describe('the panel', () => {
       mayLook: true,
       mayAct: true,
     });
+  });
+
+  it('holds an enable for whoever has seen a picture within a second, and for nobody else', async () => {
+    const { act, acts, metrics, record } = panel();
+    const hold = async (seen?: number) =>
+      (await act({ words: ['hold', 'atmospheric'], ...(seen !== undefined && { seen }) })).status;
+    record.take({ ...snapshotOf(LANTERN), sequence: 7 });
+    nowS = 0.4;
+    record.take({ ...snapshotOf(LANTERN), sequence: 8 });
+    nowS = 0.9;
+    expect([await hold(), await hold(7), await hold(8), await hold(9)]).toEqual([
+      400, 200, 200, 409,
+    ]);
+    // Here and on the way to the daemon together it may take a second.
+    expect(acts).toEqual([
+      ['hold', expect.closeTo(0.1)],
+      ['hold', expect.closeTo(0.5)],
+    ]);
+    nowS = 1;
+    expect([await hold(7), await hold(8)]).toEqual([409, 200]);
+    // The process stood still, and what had waited for it comes at once.
+    nowS = 9;
+    expect(await hold(8)).toBe(409);
+    expect(await metrics.text()).toMatch(/refused_total\{reason="too late"\} 3\n/);
+  });
+
+  it('does what makes light safe however late, and nothing else later than the page waits', async () => {
+    const { act, acts } = panel();
+    for (const verb of ['stop', 'release', 'resume', 'cue']) {
+      expect((await act({ words: [verb, 'x'] })).status).toBe(200);
+    }
+    expect(acts).toEqual([
+      ['stop', undefined],
+      ['release', undefined],
+      ['resume', 8],
+      ['cue', 8],
+    ]);
   });
 
   it('closes the streams of another machine when there is another token, and no others', async () => {

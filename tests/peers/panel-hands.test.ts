@@ -1,0 +1,198 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
+import { type Browser, type BrowserServer, chromium, type Page } from 'playwright-core';
+import { afterAll, beforeAll, expect, it } from 'vitest';
+import { noteWhere } from '../../src/daemon/panel/token.js';
+import {
+  Daemon,
+  lampwright,
+  SALT_LANTERN,
+  SacnReceiver,
+  Trackers,
+  until,
+  variantOf,
+} from '../system/support.js';
+import { launchBrowser, panelPid, Wire, walk } from './panel-browser.js';
+
+/** What a hand does at the panel, in Debian's Chromium over a wire that can be cut; the tests go on from one another. */
+const WIRE_PORT = 7300;
+/** Slot of the haze; it shows any only while its enable is held. */
+const HAZE = 30;
+const ENABLE_TIMEOUT_S = 1;
+/** Between two holds, on the way, and a tick and a frame until it is on the wire, on a machine that has much to do. */
+const SLACK_S = 0.7;
+
+let folder: string;
+let show: ReturnType<typeof variantOf>;
+let daemon: Daemon;
+let sacn: SacnReceiver;
+let trackers: Trackers;
+let walking: NodeJS.Timeout;
+let wire: Wire;
+let server: BrowserServer;
+let browser: Browser;
+let page: Page;
+
+beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'lampwright-hands-'));
+  noteWhere(folder, 'http://10.9.9.9:7240');
+  show = variantOf(SALT_LANTERN, [['performers:\n', 'spares: [7]\nperformers:\n']]);
+  sacn = await SacnReceiver.open(1);
+  trackers = new Trackers();
+  daemon = Daemon.run(show.file, {}, ['--state-dir', folder, '--panel', '127.0.0.1:7240']);
+  walking = walk(trackers);
+  wire = new Wire(WIRE_PORT, 7240);
+  server = await launchBrowser();
+  browser = await chromium.connect(server.wsEndpoint());
+  await until('the daemon runs', () => daemon.enginePid > 0, 30);
+  // The address of the one before is not told any more.
+  expect((await lampwright(['panel', folder])).stdout).not.toContain('10.9.9.9');
+  await until('the panel listens', () => logged('panel').length > 0, 30);
+  const { token } = JSON.parse((await lampwright(['panel', folder, '--json'])).stdout);
+  page = await browser.newPage({ viewport: { width: 1400, height: 900 } });
+  await page.goto(`http://127.0.0.1:${WIRE_PORT}/#token=${token}`);
+  await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 20_000 });
+}, 90_000);
+
+afterAll(async () => {
+  await server?.close();
+  clearInterval(walking);
+  trackers.close();
+  wire.close();
+  await daemon.stop();
+  sacn.close();
+  show.remove();
+  rmSync(folder, { recursive: true });
+});
+
+const logged = (kind: string) => daemon.log.filter(line => line.kind === kind);
+const nowS = () => performance.now() / 1e3;
+const gate = () => logged('enable').at(-1)?.gate;
+const said = () => page.locator('.said').textContent();
+const button = (name: string) => page.getByRole('button', { name, exact: true });
+
+async function press(name: string): Promise<void> {
+  await button(name).focus();
+  await page.keyboard.press('Enter');
+}
+
+/** What Tab reaches, each as a screen reader says it. */
+async function reached(): Promise<string[]> {
+  const all: string[] = [];
+  for (let i = 0; i < 100 && !all.at(-1)?.includes('button "Stop"'); i++) {
+    await page.keyboard.press('Tab');
+    all.push(await page.locator(':focus').ariaSnapshot());
+  }
+  return all.map(one => one.split('\n')[0] ?? '');
+}
+
+it('has each act under the keyboard, by a name of its own', async () => {
+  const names = await reached();
+  for (const name of [
+    ...['button "Go storm"', 'button "Hold atmospheric"', 'button "Stop"', 'button "Give"'],
+    ...['button "Stop Ines"', 'button "Stop The Gull"', 'button "Tobias is off stage"'],
+    ...['combobox "Tracker"', 'combobox "to"', 'button "Mapping stove off"'],
+  ]) {
+    expect(names.filter(one => one.includes(name)).join()).toContain(name);
+  }
+}, 60_000);
+
+it('does each of them by the keyboard, and says what became of it', async () => {
+  const steps: [press: () => Promise<unknown>, said: RegExp][] = [
+    [() => press('Go storm'), /^Cue storm comes on\.$/],
+    [() => press('Back evening'), /^Cue evening comes on\.$/],
+    [() => press('Stop Ines'), /^Ines stopped\.$/],
+    [
+      async () => {
+        await press('Resume Ines…');
+        await page.getByRole('dialog', { name: 'Resume Ines?' }).waitFor();
+        await page.keyboard.press('Tab');
+        await page.keyboard.press('Enter');
+      },
+      /^Ines resumed\.$/,
+    ],
+    [() => press('Tobias is off stage'), /^Tobias is off stage/],
+    [() => press('Tobias is on stage'), /^Tobias counts as on stage\.$/],
+    [
+      async () => {
+        await page.getByRole('combobox', { name: 'to', exact: true }).focus();
+        await page.keyboard.type('The Gull');
+        await press('Give');
+      },
+      /^Tracker 7 given to The Gull/,
+    ],
+    [() => press('Mapping stove off'), /^Mapping stove goes off\.$/],
+    [() => press('Mapping stove on'), /^Mapping stove acts again\.$/],
+    [() => press('Stop'), /^Everybody stopped\.$/],
+    [
+      async () => {
+        await press('Resume…');
+        await page.keyboard.press('Tab');
+        await page.keyboard.press('Enter');
+      },
+      /^Everybody resumed\.$/,
+    ],
+  ];
+  for (const [act, text] of steps) {
+    await act();
+    await expect.poll(said, { timeout: 5000 }).toMatch(text);
+  }
+}, 60_000);
+
+async function hold(): Promise<void> {
+  await page.locator('.page:not(.old)').waitFor({ timeout: 15_000 });
+  await button('Hold atmospheric').focus();
+  await page.keyboard.down(' ');
+  await until('haze leaves', () => (sacn.last[HAZE] ?? 0) > 0);
+}
+
+/** From then to the last packet with haze, seconds. */
+async function darkAfterS(fromS: number): Promise<number> {
+  await until('no haze leaves', () => sacn.last[HAZE] === 0);
+  const lastLit = sacn.packets.findLast(({ slots }) => slots[HAZE] !== 0);
+  await until('it is logged', () => gate() === 'off');
+  return (lastLit?.atS ?? Number.NaN) - fromS;
+}
+
+it('lets an enable go when the network is cut, says so, and what comes late enables nothing', async () => {
+  await hold();
+  const fromS = nowS();
+  wire.cut();
+  expect(await darkAfterS(fromS)).toBeLessThan(ENABLE_TIMEOUT_S + SLACK_S);
+  expect(logged('enable').at(-1)).toMatchObject({ reason: 'not-repeated' });
+  await expect.poll(said).toMatch(/atmospheric is not held any more/);
+  // The key is down all the while. What the browser had sent is still on its way.
+  const enables = logged('enable').length;
+  await sleep(1500);
+  wire.mend();
+  await page.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
+  await sleep(1000);
+  expect(logged('enable').length).toBe(enables);
+  expect(sacn.last[HAZE]).toBe(0);
+  await page.keyboard.up(' ');
+}, 60_000);
+
+it('lets it go when the panel stands still, and what it had not read enables nothing', async () => {
+  await hold();
+  const pid = panelPid(daemon.pid);
+  const fromS = nowS();
+  process.kill(pid, 'SIGSTOP');
+  expect(await darkAfterS(fromS)).toBeLessThan(ENABLE_TIMEOUT_S + SLACK_S);
+  const enables = logged('enable').length;
+  await sleep(2000);
+  process.kill(pid, 'SIGCONT');
+  await page.locator('.page:not(.old)').waitFor({ timeout: 20_000 });
+  await sleep(1000);
+  expect(logged('enable').length).toBe(enables);
+  await page.keyboard.up(' ');
+}, 60_000);
+
+it('lets it go when the browser is killed', async () => {
+  await hold();
+  const fromS = nowS();
+  void server.kill();
+  expect(await darkAfterS(fromS)).toBeLessThan(ENABLE_TIMEOUT_S + SLACK_S);
+  expect(logged('enable').at(-1)).toMatchObject({ gate: 'off', reason: 'not-repeated' });
+}, 60_000);
