@@ -46,7 +46,6 @@ export function learnApart(
  */
 export function conflictM(track: Readonly<Track>, nowS: number): number {
   const { trackers, trackerCount } = track;
-  if (trackerCount < 2) return 0;
   let [agree, differ, farthest] = [0, 0, 0];
   for (let k = 0; k < trackerCount; k++) {
     const at = k * TRACKER.count;

@@ -136,6 +136,14 @@ test('the worst part speaks, however many are bad', () => {
   expect(out.reason).toBe('spread');
 });
 
+test('who is late because reports insist on another place is doubted for that', () => {
+  const of = seenWell();
+  HARM.age(of, 0.9);
+  expect(assess(of).reason).toBe('age');
+  HARM.elsewhere(of, 0.25);
+  expect(assess(of)).toMatchObject({ reason: 'elsewhere', value: expect.closeTo(0.1, 9) });
+});
+
 test.each(['sigmaHorizontalM', 'vx', 'vy', 'vz'] as const)(
   '%s that is no number is not believed',
   key => {
