@@ -1,11 +1,9 @@
-import type { GateState } from '../safety/enable.js';
 import type { SafeFadeStage } from '../safety/fade-to-safe.js';
 import { touches } from '../show/basis.js';
 import type { Show } from '../show/model.js';
 import type { Crossfades } from './crossfade.js';
 import type { Explaining, Wish } from './explaining.js';
 import type { Fades } from './fades.js';
-import type { Hazards } from './hazards.js';
 import type { Lights } from './lights.js';
 import type { Binding, Mappings } from './map.js';
 
@@ -30,8 +28,6 @@ export interface ChannelWhy {
   readonly out: number;
   /** Of its fixture: where it is between live and safe. */
   readonly fade: FadeWhy;
-  /** Of its hazardous output; undefined for an ordinary one. */
-  readonly gate: GateState | undefined;
 }
 
 export interface WishWhy {
@@ -65,7 +61,6 @@ interface Seen {
   readonly mappings: Mappings;
   readonly crossfades: Crossfades;
   readonly fades: Fades;
-  readonly hazards: Hazards;
 }
 
 /** Values closer than this are the same. */
@@ -110,7 +105,7 @@ function explainChannel(
   wishes: readonly Wish[],
   setting: readonly number[],
 ): ChannelWhy {
-  const { show, lights, crossfades, fades, hazards } = seen;
+  const { show, lights, crossfades, fades } = seen;
   const at = (values: Float64Array) => values[c] as number;
   const found = wishes.map(wish => ({ ...wish, ...driverOf(seen, wish) }));
   const isSum = c === lights.intensity[fixture] && !isMerged(seen, setting);
@@ -118,11 +113,6 @@ function explainChannel(
     ? highest(found, at(merged))
     : stacked(found, at(lights.base), ({ mapping }) => mixes(show, mapping));
   const safeFade = fades.safeFades[fixture];
-  const gate = hazards.all.find(
-    one =>
-      one.fixture === lights.plans[fixture]?.name &&
-      (one.channels.includes(c) || one.partly.some(part => part.at === c)),
-  );
   return {
     fixture,
     channel: c - (lights.start[fixture] as number),
@@ -150,7 +140,6 @@ function explainChannel(
       stage: safeFade?.stage,
       turning: fades.turning[fixture] === 1,
     },
-    gate: gate?.gate,
   };
 }
 

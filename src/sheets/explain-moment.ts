@@ -294,7 +294,7 @@ const STAGES = {
 
 /** What came after the mappings, where it changed anything. */
 function stageRows(view: EngineView, why: ChannelWhy): ExplanationRow[] {
-  const { merged, aimed, guarded, steered, crossed, highlighted, out, fade, gate, safe } = why;
+  const { merged, aimed, guarded, steered, crossed, highlighted, out, fade, safe } = why;
   const rows: ExplanationRow[] = [];
   const row = (who: string, value: number, words: string) => {
     rows.push({ ...NOBODY, who, asks: value, value, won: true, why: words });
@@ -320,8 +320,7 @@ function stageRows(view: EngineView, why: ChannelWhy): ExplanationRow[] {
     row('reload', crossed, 'the light of the show before, on its way out');
   if (!same(crossed, highlighted))
     row('highlight', highlighted, 'shown to whoever focuses, over all else');
-  if (!same(highlighted, out))
-    row('enable', out, gate === 'on' ? 'enabled' : 'not enabled: the safe value');
+  if (!same(highlighted, out)) row('enable', out, 'not enabled: the safe value');
   return rows;
 }
 

@@ -131,6 +131,8 @@ test('explains a moment of a recording: what it sent then', async () => {
   said.clear();
   expect(await main(['explain', recording, '--time', time, '--fixture', 'head-right'])).toBe(0);
   expect(said.out).toContain('head stage right Dimmer, per cent');
+  // The first tick from then on, and no earlier one.
+  expect(said.out).toContain(` ${time}.0`);
 });
 
 test('numbers by OSC are given, or were never heard; what is none of the show is refused', async () => {
@@ -223,4 +225,38 @@ test('slots of the desk are given; what the show does not hear is refused', asyn
   expect(await main(['explain', show, '--desk', 'contrl 4 255, control 513 1'])).toBe(2);
   expect(said.err).toContain('there is no universe of the desk "contrl". Did you mean "control"?');
   expect(said.err).toContain('"control 513 1" should be a name, a slot from 1 to 512');
+});
+
+test('where nothing is said of it, people stand in the middle of the stage, as high as their tracker is worn', async () => {
+  const show = join(folder, 'small.show.yaml');
+  writeFileSync(
+    show,
+    `lampwright: 1
+name: Small
+stage: { x: [2, 10], y: [-6, 0] }
+inputs: { tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] } }
+performers: { ines: { trackers: [1], wornAt: 1.3 }, tobias: { trackers: [2], wornAt: 1.2 } }
+fixtures:
+  left: { profile: moving-head, universe: 1, address: 1, position: [2, 0, 5], base: { aim: [5, -4, 0] }, safe: { aim: [5, -4, 0] } }
+  right: { profile: moving-head, universe: 1, address: 101, position: [9, 0, 5], base: { aim: [5, -4, 0] }, safe: { aim: [5, -4, 0] } }
+signals: { one: { slot: [control, 1] }, two: { slot: [control, 2] } }
+desk: { control: { protocol: sacn, universe: 201, interface: eth1 } }
+operator: { port: 9011 }
+outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] } }
+mappings:
+  - { follow: { nearest: [ines, tobias], to: [5, -4, 1] }, fixtures: [left], set: { Dimmer: 80 } }
+  - { follow: { nearest: [ines, tobias], to: [5, -4, 1] }, fixtures: [right], set: { Dimmer: 80 } }
+`,
+  );
+  const moment = await explained(
+    ...[show, '--at', 'ines 3 -2', '--lost', 'ines', '--off', 'tobias'],
+    ...['--desk', 'control 1 51, control 2 204', '--fixture', 'right'],
+  );
+  const [ines, tobias] = moment.performers;
+  // The middle of 2 to 10, and of -6 to 0; Ines stays where she is said to have been.
+  expect(tobias?.at).toEqual([6, -3, 1.2]);
+  expect(ines?.at).toEqual([3, -2, 1.3]);
+  expect(moment.signals.map(({ value }) => value)).toEqual([0.2, 0.8]);
+  expect(moment.heads.map(({ fixture }) => fixture)).toEqual(['right']);
+  expect(new Set(moment.attributes.map(({ fixture }) => fixture))).toEqual(new Set(['right']));
 });

@@ -66,7 +66,7 @@ const HIGHEST = `
 test('of intensities the highest shows, and all who ask for as much; who asks nothing is idle', () => {
   const why = whyAfter(HIGHEST, 2, BOTH);
   expect(why('lamp')).toMatchObject({
-    ...{ base: 7, safe: 20, idle: [3], gate: undefined },
+    ...{ base: 7, safe: 20, idle: [3] },
     ...{ merged: 80, aimed: 80, guarded: 80, steered: 80, crossed: 80, highlighted: 80, out: 80 },
     fade: { live: 1, stage: undefined, turning: false },
   });
@@ -86,7 +86,6 @@ test('what nothing touches and nothing changes is not explained', () => {
   expect(why('spare')).toBeUndefined();
   // Its base is not what goes out: the enable is not held.
   expect(why('haze', 'Haze1')).toMatchObject({ wishes: [], merged: 12, highlighted: 12, out: 0 });
-  expect(why('haze', 'Haze1')?.gate).toBe('off');
 });
 
 test('a loss is on its way from live to safe, by the share of who is lost', () => {
