@@ -1,5 +1,6 @@
 import { availableParallelism } from 'node:os';
 import { defineConfig } from 'vitest/config';
+import { compiledSource } from './tests/compile.js';
 
 /** Wall-clock allowance for tests that start real processes (interpreter start on a slow machine). */
 const SYSTEM_TIMEOUT_MS = 60_000;
@@ -10,8 +11,12 @@ export default defineConfig({
   test: {
     projects: [
       {
+        plugins: [compiledSource],
         test: {
           name: 'unit',
+          globalSetup: ['tests/compile.ts'],
+          // Places in src/, where something fails in what was compiled.
+          execArgv: ['--enable-source-maps'],
           include: ['tests/**/*.test.ts'],
           exclude: ['tests/system/**', 'tests/peers/**'],
           // A limit against endless loops, not a measure: a busy machine takes several times longer.
