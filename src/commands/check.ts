@@ -6,7 +6,7 @@ import { deskSheets, takenBy } from '../sheets/desk-sheet.js';
 import { chartLines, chartOf } from '../sheets/profile-chart.js';
 import { trackingTimes } from '../sheets/safety-sheet.js';
 import { labelsOf } from '../show/labels.js';
-import { mappingTitle, mappingTitles } from '../show/mapping-words.js';
+import { mappingTitles } from '../show/mapping-words.js';
 import { type PerformerPlan, type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { namedConditions, namedSignals } from '../show/own-names.js';
 import { outputNames, ownOutputs } from '../show/own-outputs.js';
@@ -101,7 +101,7 @@ function asJson(loaded: LoadedShow, warnings: readonly Problem[]): unknown {
       exits: show.exits.map(one => one.name),
       signals: namedSignals(show),
       conditions: namedConditions(show),
-      mappings: show.mappings.map((_, index) => mappingTitle(show, index)),
+      mappings: mappingTitles(show),
       cues: show.cues.map(one => one.name),
       positions: show.positions.map(one => one.name),
       desk: show.desk.map(one => one.name),

@@ -160,7 +160,9 @@ export function aim(
     if (stage === 'fading') haltHead(pointing);
     else if (follow === undefined) aimFixed(aims, head, lights, stage, dtS);
     // On its way to the safe aim, and there, `steer` has it.
-    else if (stage !== 'to-safe' && stage !== 'safe') {
+    else if (stage === 'to-safe' || stage === 'safe') continue;
+    else if (lights.onNobody[light] === 1) aimAtNobody(aims, head, lights, stage, dtS);
+    else {
       const { follows } = watched.performers[follow.performer] as WatchedPerformer;
       if (follows) aimFollow(aims, head, follow, lights, stage === 'to-live', dtS, events);
     }
@@ -276,6 +278,32 @@ function aimFixed(
 }
 
 /**
+ * A head that is on nobody comes to rest where it was going, in the dark, so that it is quiet and near those whom it was
+ * on. What its base, or another mapping, has it light meanwhile is where the base aims.
+ */
+function aimAtNobody(
+  aims: Aims,
+  head: MovingHead,
+  lights: Lights,
+  stage: SafeFade['stage'],
+  dtS: number,
+): void {
+  const { light, pointing, panAt, tiltAt } = head;
+  pointing.reachable = true;
+  if ((lights.asked[light] as number) > 0) {
+    aimFixed(aims, head, lights, stage, dtS);
+    return;
+  }
+  const { numbers, at, motion } = pointing;
+  const goalPan = numbers[at + POINTING.goalPan] as number;
+  const { min, max } = motion.pan;
+  const pan = Math.min(max, Math.max(min, goalPan));
+  moveHead(pointing, pan, numbers[at + POINTING.goalTilt] as number, dtS);
+  lights.wanted[panAt] = degreesOf(pointing, POINTING.pan);
+  lights.wanted[tiltAt] = degreesOf(pointing, POINTING.tilt);
+}
+
+/**
  * After the guard: heads whose fade is in hand are sent where they really are, and from the second tick of a move
  * to the safe aim on, towards it.
  */
@@ -283,12 +311,12 @@ export function steer(
   { sections, follows }: Aims,
   section: number,
   { inHand, safeFades }: Fades,
-  { safe, out }: Lights,
+  { safe, out, onNobody }: Lights,
   dtS: number,
 ): void {
   for (const { light, pointing, panAt, tiltAt } of (sections[section] as AimSection).heads) {
     if (inHand[light] === 0) continue;
-    const follow = follows[light];
+    const follow = onNobody[light] === 1 ? undefined : follows[light];
     const { stage, departed } = safeFades[light] as SafeFade;
     if (stage === 'safe') continue;
     if (departed && stage === 'to-live' && follow !== undefined) chooseWayTo(pointing, follow);

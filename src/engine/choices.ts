@@ -17,6 +17,7 @@ import {
 import type { EngineEvent } from './events.js';
 import { beginTurns } from './fades.js';
 import { type Follow, followOf } from './follow.js';
+import { isOnNobody } from './lanes.js';
 import { isLit, type Lights } from './lights.js';
 import type { Mappings } from './map.js';
 import { holdAll } from './middle.js';
@@ -108,7 +109,10 @@ export function choose(choices: Choices, seen: Seen, dtS: number, events: Engine
     if (one.choice.rule.kind === 'middle') continue;
     goOver(choices, one, seen, dtS);
   }
-  for (const one of choices.lights) tell(one, seen, events);
+  for (const one of choices.lights) {
+    seen.lights.onNobody[one.light] = isFree(one, seen) ? 1 : 0;
+    tell(one, seen, events);
+  }
 }
 
 function nearest(one: Chooser, seen: Seen): number {
@@ -254,6 +258,13 @@ function settleOn(one: Chooser, i: number, aims: Aims, lights: Lights): void {
   one.waitsS = 0;
   aims.candidates[light]?.set(of, follows[i] as Follow);
   if (aims.followedBy[light] === of) takeFollow(aims, lights, light, of);
+}
+
+/** By the mapping by which it follows in this cue. */
+function isFree({ light, choosers }: ChoosingLight, { aims }: Seen): boolean {
+  const of = aims.followedBy[light] as number;
+  for (const one of choosers) if (one.of === of) return isOnNobody(one.drive);
+  return false;
 }
 
 /** Of a head that chooses by another mapping in another cue, what it does by the one that acts. */

@@ -148,6 +148,7 @@ function aimView(seen: Seen, light: number): AimView | undefined {
   const [follow, pointing] = [aims.follows[light], aims.pointings[light]];
   const safeFade = fades.safeFades[light];
   if (follow === undefined || pointing === undefined || safeFade === undefined) return undefined;
+  if (seen.lights.onNobody[light] === 1) return undefined;
   const { optics, lagS, name } = follow;
   const at = pointOf(follow, vec3(0, 0, 0));
   const held = heldBy(seen, light);

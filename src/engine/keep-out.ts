@@ -107,9 +107,12 @@ export function keepClear(
         !staysDark && !mayRise && (clear < COMES_UP_RAD || (barredBy[light] as number) >= 0);
       barredBy[light] = waits ? head.keepOut.nearest : -1;
     }
-    // One that is dark goes through unnoticed; where it stops it is told.
+    // One that is dark, or of which no light is asked, goes through unnoticed; where it stops it is told.
     const shows =
-      isLit(lights, light) || (safeFade.stage === 'to-live' && hasArrived(head.pointing));
+      isLit(lights, light) ||
+      ((lights.asked[light] as number) > 0 &&
+        safeFade.stage === 'to-live' &&
+        hasArrived(head.pointing));
     tell(head, barredBy[light] as number, show, shows, events);
   }
 }

@@ -20,6 +20,8 @@ export interface Lights {
   readonly kind: Uint8Array;
   /** For each light the performer whom it follows, -1 for nobody: written by `takeFollow`, where cues change it. */
   readonly followed: Int32Array;
+  /** For each light 1 while it chooses whom it follows, is on none of them, and shows nothing of any: written by `choose`. */
+  readonly onNobody: Uint8Array;
   /** As `followed`: for each light whose fade its own follows (of those in `Watched.believed`), -1 for nobody's alone. */
   readonly governor: Int32Array;
   /** For each light those on whom it rests, ascending. */
@@ -92,6 +94,7 @@ export function* createLights(show: Show): Generator<undefined, Lights> {
     kind: Uint8Array.from(plans, (plan, i) =>
       kindOf(plan, believes[i]?.length !== 0, cuesChange(cues, i)),
     ),
+    onNobody: new Uint8Array(plans.length),
     followed: Int32Array.from(plans, (_, i) => {
       const mapping = mappings[followMappingIn(mappings, firstCue, plans, i)];
       return mapping?.kind === 'follow' ? mapping.performer : -1;

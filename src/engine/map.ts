@@ -139,8 +139,11 @@ export function* createMappings(
   const layered = new Set(
     [...bindings.flatMap(({ layers }) => layers), ...laneLayers].map(({ light }) => light),
   );
-  // With cues, the base of any light may change.
-  if (show.cues.length > 0) for (const light of lights.plans.keys()) layered.add(light);
+  // With cues the base of any light may change, and a head that chooses has it again while it is on nobody.
+  const choosing = show.mappings.flatMap(one =>
+    one.kind === 'follow' && one.choice ? one.heads : [],
+  );
+  for (const light of show.cues.length > 0 ? lights.plans.keys() : choosing) layered.add(light);
   return {
     bindings,
     byPair,
@@ -361,6 +364,7 @@ function layer(
   wishes: Wish[] | undefined,
 ): void {
   const { start, wanted, base, kind, followed, governor, movement, stepped, holds } = lights;
+  const isAimed = (followed[light] as number) >= 0 && lights.onNobody[light] === 0;
   const group = crossfades.ofLight[light] as CrossfadeGroup;
   const whom = followed[light] as number;
   // From the loss on, a fixture that moves holds all that it shows; the change waits for the dark.
@@ -375,7 +379,7 @@ function layer(
   for (let c = start[light] as number; c < end; c++) {
     if (holds[light] === 1 && (movement[c] === 1 || stepped[c] === 1)) continue;
     // Pan and tilt of a head that follows are the aim's.
-    if (whom < 0 || movement[c] === 0) wanted[c] = base[c] as number;
+    if (!isAimed || movement[c] === 0) wanted[c] = base[c] as number;
   }
   for (const one of active[light] as Layer[]) lay(one, cues, group, lights, wishes);
 }

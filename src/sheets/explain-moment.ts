@@ -276,11 +276,17 @@ function idleWords(view: EngineView, why: ChannelWhy, index: number): string {
     const whom = view.performers[mapping.performer];
     if (whom?.phase === 'off')
       return `${show.performers[mapping.performer]?.label ?? whom.name} is off stage`;
+    if (isOnNobody(view, why)) return 'the head is on nobody';
     return why.fade.stage === undefined
       ? 'nobody to follow'
       : `the head is ${STAGES[why.fade.stage]}`;
   }
   return 'its level is 0';
+}
+
+function isOnNobody({ fixtures }: EngineView, { fixture }: ChannelWhy): boolean {
+  const choice = fixtures[fixture]?.choice;
+  return choice !== undefined && choice.performer === undefined;
 }
 
 const STAGES = {

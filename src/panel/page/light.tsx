@@ -1,4 +1,5 @@
 import { useState } from 'preact/hooks';
+import { actingMappings } from '../../live/acting-mappings.js';
 import { forText, headInWords, intensityOf, safeValue, shownValue } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
@@ -13,10 +14,7 @@ interface Shown {
 /** What the light does: the cue, what acts in it, each fixture live against safe, and what leaves. */
 export function Light({ stage, snapshot, universes }: Shown) {
   const { status, engine } = snapshot;
-  const acting = stage.mappings.flatMap(({ title }, index) => {
-    const of = engine?.mappings[index];
-    return of !== undefined && (of.acts > 0 || of.off) ? [{ title, ...of }] : [];
-  });
+  const acting = actingMappings(stage, engine);
   return (
     <>
       {status.cue !== undefined && (
