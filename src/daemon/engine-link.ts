@@ -19,7 +19,7 @@ import {
   type EngineOrders,
   type FirstOrders,
   type LaterOrders,
-  type NextShow,
+  type ShowOnPipe,
 } from './engine-orders.js';
 import type { MessageType } from './pipe/layout.js';
 import { PipeReader } from './pipe/reader.js';
@@ -281,7 +281,7 @@ export class EngineLink {
    * Has the engine go on with another show, of the same patch; `tookOver` is told when it does.
    * @returns whether there is one that hears it
    */
-  takeShow(next: NextShow): boolean {
+  takeShow(next: ShowOnPipe): boolean {
     const stdin = this.#child?.stdin;
     if (stdin === null || stdin === undefined || this.lastFrameS === undefined) return false;
     stdin.write(`${JSON.stringify({ show: next } satisfies LaterOrders)}\n`);
@@ -304,8 +304,8 @@ export class EngineLink {
   }
 
   /** What the next engine is told at its start. */
-  startWith({ text, file }: Pick<EngineOrders, 'text' | 'file'>): void {
-    this.orders = { ...this.orders, text, file };
+  startWith({ text, file, packed }: ShowOnPipe): void {
+    this.orders = { ...this.orders, text, file, packed };
   }
 
   kill(): void {

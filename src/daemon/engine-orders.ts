@@ -4,10 +4,17 @@ import type { RecordOrders } from './recorder/orders.js';
 /** File descriptor of the pipe to the supervisor. */
 export const ENGINE_PIPE_FD = 3;
 
-/** What the supervisor says first, as one line of JSON on the engine's standard input. */
-export interface EngineOrders {
+/** A show as it crosses the pipe. */
+export interface ShowOnPipe {
+  /** Where it was read from, for the record. */
   readonly text: string;
   readonly file: string;
+  /** What was read: base64 of each part of `packShow`. */
+  readonly packed: readonly string[];
+}
+
+/** What the supervisor says first, as one line of JSON on the engine's standard input. */
+export interface EngineOrders extends ShowOnPipe {
   readonly tickHz: number;
   /** Snapshots a second; 0 for none. */
   readonly snapshotHz: number;
@@ -37,13 +44,8 @@ export type DeskOnPipe = readonly [
 /** Each further line: what people order, another show to go on with, or that it is to let go of that; what the desk says, or how often people look. */
 export type LaterOrders =
   | { readonly operator: readonly OperatorAction[] }
-  | { readonly show: NextShow }
+  /** With the same patch, outputs and inputs as the one that runs. */
+  | { readonly show: ShowOnPipe }
   | { readonly keepShow: true }
   | { readonly desk: readonly DeskOnPipe[] }
   | Pick<EngineOrders, 'snapshotHz'>;
-
-/** A show with the same patch, outputs and inputs as the one that runs. */
-export interface NextShow extends Pick<EngineOrders, 'text' | 'file'> {
-  /** Base64 of each part of `packShow`. */
-  readonly packed: readonly string[];
-}

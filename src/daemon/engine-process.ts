@@ -9,7 +9,6 @@ import { absorb, step } from '../engine/step.js';
 import { takeOver } from '../engine/take-over.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import { EnginePicture } from '../live/engine-part.js';
-import { parseShow } from '../show/parse.js';
 import { sectionsOf } from '../show/sections.js';
 import { monotonicS, unixOffsetS } from './clock.js';
 import {
@@ -18,12 +17,13 @@ import {
   type EngineOrders,
   type FirstOrders,
   type LaterOrders,
-  type NextShow,
+  type ShowOnPipe,
 } from './engine-orders.js';
 import { Inbox } from './inbox.js';
 import { InputSocket } from './input-socket.js';
 import { MemoryGauge } from './memory-use.js';
 import { type MadeEngine, NextEngine } from './next-engine.js';
+import { packedOf, unpackShow } from './packed-show.js';
 import { PipeWriter } from './pipe/writer.js';
 import { EngineRecorder } from './recorder/engine-recorder.js';
 
@@ -58,18 +58,16 @@ export async function runEngine(): Promise<number> {
   };
   const first = await nextLine();
   if (first === undefined) return 0;
-  const orders = JSON.parse(first) as FirstOrders;
-  const parsed = parseShow(orders.text, orders.file);
+  const { packed, ...orders } = JSON.parse(first) as FirstOrders;
+  const show = unpackShow(packedOf(packed));
   const pipe = new Socket({ fd: ENGINE_PIPE_FD, readable: false, writable: true });
   // The supervisor is gone: standard input closes too, and that is what ends the engine.
   pipe.on('error', () => undefined);
-  // The supervisor has checked the very same text.
-  if (!parsed.ok) throw new Error('the show has errors');
   const writer = new PipeWriter(
     pipe,
-    sectionsOf(parsed.show).map(({ runs }) => runs),
+    sectionsOf(show).map(({ runs }) => runs),
   );
-  const engine = new EngineLoop(createEngine(parsed.show), writer, orders);
+  const engine = new EngineLoop(createEngine(show), writer, orders);
   let { restored } = orders;
   if (restored === 'later') {
     writer.json('prepared', {});
@@ -138,7 +136,7 @@ class EngineLoop {
   constructor(
     private engine: Engine,
     private readonly pipe: PipeWriter,
-    private orders: EngineOrders,
+    private orders: Omit<EngineOrders, 'packed'>,
   ) {
     this.#periodS = 1 / orders.tickHz;
     this.#view = viewOf(engine);
@@ -183,7 +181,7 @@ class EngineLoop {
   }
 
   /** Goes on with another show, of the same patch, outputs and inputs, as soon as its engine is made. */
-  takeShow(show: NextShow): void {
+  takeShow(show: ShowOnPipe): void {
     this.#next = new NextEngine(show, this.engine);
   }
 
@@ -209,7 +207,7 @@ class EngineLoop {
     else this.#switch(made, next.show);
   }
 
-  #switch({ engine, pairs }: MadeEngine, { text, file }: NextShow): void {
+  #switch({ engine, pairs }: MadeEngine, { text, file }: ShowOnPipe): void {
     takeOver(engine, this.engine, pairs);
     this.#next = undefined;
     this.engine = engine;

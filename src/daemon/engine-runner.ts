@@ -11,6 +11,7 @@ import { monotonicS } from './clock.js';
 import { type EngineCounters, EngineLink, type EngineNews } from './engine-link.js';
 import type { EngineOrders } from './engine-orders.js';
 import { Lateness, type LatenessEvent } from './lateness.js';
+import { packedText } from './packed-show.js';
 
 export type EngineRunnerEvent =
   | { readonly kind: 'engine-started'; readonly pid: number }
@@ -304,8 +305,8 @@ export class EngineRunner {
    * @returns why not; undefined when it does
    */
   takeShow(next: ShowToTake, tookOver: () => void): Promise<string | undefined> {
-    const { text, file, packed } = next;
-    const base64 = packed.map(part => Buffer.from(part).toString('base64'));
+    const { text, file } = next;
+    const onPipe = { text, file, packed: packedText(next.packed) };
     this.#refusesShow = false;
     return new Promise<string | undefined>(resolve => {
       // The engine that runs has the light: it goes on, and says which show it has.
@@ -314,13 +315,12 @@ export class EngineRunner {
         clearTimeout(timer);
         if (fault === undefined) {
           this.#show = next.show;
-          this.#link.startWith({ text, file });
+          this.#link.startWith(onPipe);
           tookOver();
         }
         resolve(fault);
       };
-      if (!this.#link.takeShow({ text, file, packed: base64 }))
-        this.#nowTaken('no engine is running');
+      if (!this.#link.takeShow(onPipe)) this.#nowTaken('no engine is running');
     });
   }
 

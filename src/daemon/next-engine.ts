@@ -2,8 +2,8 @@ import { type Engine, engineInParts } from '../engine/engine.js';
 import { takeOverInParts } from '../engine/take-over.js';
 import { type Pairs, pairsInParts } from '../engine/take-over-pairs.js';
 import { monotonicS } from './clock.js';
-import type { NextShow } from './engine-orders.js';
-import { unpackInParts } from './packed-show.js';
+import type { ShowOnPipe } from './engine-orders.js';
+import { packedOf, unpackInParts } from './packed-show.js';
 
 /** A part takes no longer on a machine that is not busy, seconds: one begins where so much is left until the next tick. */
 const LONGEST_PART_S = 0.008;
@@ -30,7 +30,7 @@ export class NextEngine {
   #without = 0;
 
   constructor(
-    readonly show: NextShow,
+    readonly show: ShowOnPipe,
     running: Engine,
     private readonly clock = monotonicS,
   ) {
@@ -59,7 +59,7 @@ export class NextEngine {
 }
 
 function* make(packed: readonly string[], running: Engine): Generator<undefined, MadeEngine> {
-  const show = yield* unpackInParts(packed.map(part => Buffer.from(part, 'base64')));
+  const show = yield* unpackInParts(packedOf(packed));
   // Rehearsed: code that has not run for a while takes several times as long, and one tick has to have room for all of it.
   const other = yield* engineInParts(show);
   yield* takeOverInParts(other, running, yield* pairsInParts(other, running));

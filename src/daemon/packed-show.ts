@@ -21,6 +21,25 @@ export function packShow(show: Show): Uint8Array[] {
   return parts.map(part => serialize(part));
 }
 
+/** As it crosses a pipe. */
+export function packedText(parts: readonly Uint8Array[]): string[] {
+  return parts.map(part => Buffer.from(part).toString('base64'));
+}
+
+/** The other way. */
+export function packedOf(text: readonly string[]): Uint8Array[] {
+  return text.map(part => Buffer.from(part, 'base64'));
+}
+
+/** All of it at once. */
+export function unpackShow(parts: readonly Uint8Array[]): Show {
+  const unpacking = unpackInParts(parts);
+  for (;;) {
+    const { done, value } = unpacking.next();
+    if (done === true) return value;
+  }
+}
+
 /** A part at a time, for whoever has something to do in between. */
 export function* unpackInParts(parts: readonly Uint8Array[]): Generator<undefined, Show> {
   const [first, ...rest] = parts;

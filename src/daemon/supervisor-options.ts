@@ -100,7 +100,7 @@ export interface BySafeLook {
 /** A show as it was read. */
 export interface ReadShow {
   readonly show: Show;
-  /** The text that the show was read from: the engine reads the same, whatever becomes of the file. */
+  /** The text that the show was read from: for the record, and the next start. */
   readonly text: string;
   readonly file: string;
   /** The show in parts, see `packShow`; where whoever read it has packed it. */

@@ -22,7 +22,7 @@ import { reloadEvent } from './lights-event.js';
 import { cueIn, goOnWith, prepareLevels } from './next-levels.js';
 import { OperatorKeeping } from './operator/keeping.js';
 import { Ownership } from './ownership/ownership.js';
-import { packShow } from './packed-show.js';
+import { packedText, packShow } from './packed-show.js';
 import { resumesArtnet } from './pair.js';
 import { asPassing } from './passing.js';
 import { Reloading } from './reloading.js';
@@ -258,10 +258,11 @@ export class Supervisor {
     await this.#finish();
   }
 
-  #runnerOf({ show, text, file }: ReadShow): EngineRunner {
+  #runnerOf({ show, text, file, packed = packShow(show) }: ReadShow): EngineRunner {
     const { traceTicks, record, onCounters } = this.options;
     const snapshotHz = this.#lookHz;
-    const orders = { text, file, tickHz: tickHzOf(show), snapshotHz, traceTicks, record };
+    const onPipe = { text, file, packed: packedText(packed) };
+    const orders = { ...onPipe, tickHz: tickHzOf(show), snapshotHz, traceTicks, record };
     const runner: EngineRunner = new EngineRunner({
       show,
       sections: sectionsOf(show),

@@ -22,7 +22,7 @@ const SECTIONS: readonly Section[] = [
     runs: { starts: Int32Array.of(4), lengths: Int32Array.of(1), count: 1 },
   },
 ];
-const ORDERS = { text: '', file: '', tickHz: 40, snapshotHz: 0, traceTicks: false };
+const ORDERS = { text: '', file: '', packed: [], tickHz: 40, snapshotHz: 0, traceTicks: false };
 
 /** What an engine that does as a test wants starts with: messages by the layout of the pipe. */
 const PRELUDE = `

@@ -64,7 +64,7 @@ function runnerOf(body: string): EngineRunner {
   runner = new EngineRunner({
     show,
     sections: sectionsOf(show),
-    orders: { text: MINIMAL, file: 'a', tickHz: 40, snapshotHz: 0, traceTicks: false },
+    orders: { text: MINIMAL, file: 'a', packed: [], tickHz: 40, snapshotHz: 0, traceTicks: false },
     levels: new Uint8Array(show.universes.length * 512),
     restored: () => [],
     onSection: () => undefined,

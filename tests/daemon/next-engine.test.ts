@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest';
 import { NextEngine } from '../../src/daemon/next-engine.js';
-import { packShow } from '../../src/daemon/packed-show.js';
+import { packedText, packShow } from '../../src/daemon/packed-show.js';
 import { createEngine, engineInParts } from '../../src/engine/engine.js';
 import { parseShow } from '../../src/show/parse.js';
 import { configShow } from '../show/base.js';
@@ -17,7 +17,7 @@ const { show } = parsed;
 
 /** @param leftS in each tick @returns ticks until it can take over, most parts in one tick, and all of them */
 function ticksFor(leftS: number) {
-  const packed = packShow(show).map(part => Buffer.from(part).toString('base64'));
+  const packed = packedText(packShow(show));
   // Looked at once before the parts of a call, and after each of them.
   let looks = 0;
   const clock = () => PART_S * looks++;
