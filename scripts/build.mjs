@@ -17,7 +17,6 @@ import { createRequire } from 'node:module';
 import { dirname, join } from 'node:path';
 import { build } from 'rolldown';
 import { build as buildPage } from 'vite';
-import { APART } from './apart.mjs';
 
 const made = `dist.${process.pid}.new`;
 const old = `dist.${process.pid}.old`;
@@ -50,7 +49,7 @@ async function bundle(folder) {
     input: { main: 'src/main.ts', 'show-process': 'src/commands/show-process.ts' },
     platform: 'node',
     logLevel: 'warn',
-    external: [...APART, /^node:/],
+    external: [/^node:/],
     resolve: { extensionAlias: { '.js': ['.ts', '.js'] } },
     plugins: [{ name: 'codec', transform: withCodec }],
     output: {

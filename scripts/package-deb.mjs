@@ -23,7 +23,6 @@ import { COMMANDS } from '../dist/commands/cli.js';
 import { completedCommands } from '../dist/commands/completion.js';
 import { manualPages } from '../dist/commands/reference.js';
 import { completionOf } from '../dist/reference/completion.js';
-import { APART } from './apart.mjs';
 import { readOptions } from './options.mjs';
 
 const USAGE = `
@@ -77,10 +76,9 @@ function put(path, content, mode = 0o644) {
   chmodSync(to, mode);
 }
 
-/** What npm would ship, without the packages that are in the bundles already. */
+/** What npm would ship, without the packages: they are in the bundles. */
 function program() {
-  const loaded = packagesOf(...APART);
-  const files = [...own.files, ...loaded].flatMap(path =>
+  const files = own.files.flatMap(path =>
     statSync(path).isFile() ? [path] : filesIn(path).map(name => join(path, name)),
   );
   for (const path of files) {
@@ -92,22 +90,6 @@ function program() {
   put('usr/lib/lampwright/package.json', `${JSON.stringify({ ...own, version }, undefined, 2)}\n`);
   mkdirSync(join(root, 'usr/bin'));
   symlinkSync('../lib/lampwright/dist/main.js', join(root, 'usr/bin/lampwright'));
-}
-
-/** Folders of packages and of all that they need, as package-lock.json has them. */
-function packagesOf(...names) {
-  const { packages } = JSON.parse(readFileSync('package-lock.json', 'utf8'));
-  const found = new Set();
-  const add = (name, from) => {
-    // As Node looks for it: in the folder itself, then in those above.
-    const places = [`${from}/node_modules/${name}`, `node_modules/${name}`];
-    const at = places.find(place => packages[place] !== undefined);
-    if (at === undefined || found.has(at)) return;
-    found.add(at);
-    for (const next of Object.keys(packages[at].dependencies ?? {})) add(next, at);
-  };
-  for (const name of names) add(name, '');
-  return [...found];
 }
 
 function service() {
@@ -153,8 +135,7 @@ function documents() {
 function copyright() {
   const others = readFileSync('dist/bundle/LICENSES.txt', 'utf8');
   return `${readFileSync('LICENSE', 'utf8')}
-The program has packages of others in it, whose licences follow; those of the packages in
-/usr/lib/lampwright/node_modules are in their folders there. All are listed in
+The program has packages of others in it, whose licences follow. All are listed in
 /usr/lib/lampwright/docs/reference/sbom.cdx.json.
 
 Art-Net (TM) Designed by and Copyright Artistic Licence.

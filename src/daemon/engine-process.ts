@@ -9,6 +9,7 @@ import { absorb, step } from '../engine/step.js';
 import { takeOver } from '../engine/take-over.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import { EnginePicture } from '../live/engine-part.js';
+import { oscLibrary } from '../protocols/osc/library.js';
 import { sectionsOf } from '../show/sections.js';
 import { monotonicS, unixOffsetS } from './clock.js';
 import {
@@ -67,6 +68,8 @@ export async function runEngine(): Promise<number> {
     pipe,
     sectionsOf(show).map(({ runs }) => runs),
   );
+  // No datagram waits for it.
+  oscLibrary();
   const engine = new EngineLoop(createEngine(show), writer, orders);
   let { restored } = orders;
   if (restored === 'later') {

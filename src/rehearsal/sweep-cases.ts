@@ -30,8 +30,33 @@ const HEIGHT_M = 1.5;
 
 type Place = readonly [x: number, y: number];
 
-/** @param at place at a time; z as given */
+/**
+ * Computed when it is first looked at: other commands load this module too.
+ * @param at place at a time; z as given
+ */
 function truthOf(at: (t: number) => Place, z: (t: number) => number = () => HEIGHT_M): Truth {
+  let made: Truth | undefined;
+  const whole = () => {
+    made ??= sampled(at, z);
+    return made;
+  };
+  return {
+    get timesS() {
+      return whole().timesS;
+    },
+    get xs() {
+      return whole().xs;
+    },
+    get ys() {
+      return whole().ys;
+    },
+    get zs() {
+      return whole().zs;
+    },
+  };
+}
+
+function sampled(at: (t: number) => Place, z: (t: number) => number): Truth {
   const timesS = Float64Array.from({ length: LENGTH_S * TRUTH_HZ + 1 }, (_, i) => i / TRUTH_HZ);
   return {
     timesS,

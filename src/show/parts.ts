@@ -35,8 +35,8 @@ export interface Mounting {
 
 /** The paths that a show names in `profiles`, each once. Nothing of a text that isn't YAML. */
 export function partPaths(text: string): string[] {
-  // Most shows have no such thing, and are spared a second reading.
-  if (!text.includes('file')) return [];
+  // Most shows have no such key, and are spared a second reading. A backslash may be part of one: "\u0066ile".
+  if (!/\bfile\b|\\/.test(text)) return [];
   const read = readYaml(text, new Locator('', text));
   return read.ok ? [...new Set(references(read.value).values())] : [];
 }
@@ -82,6 +82,7 @@ export function mountParts(value: unknown, parts: Parts): Mounting {
  * @param text of a show without problems
  */
 export function bundleShow(text: string, parts: Parts): string {
+  if (parts.size === 0) return text;
   const own = readYaml(text, new Locator('', text));
   const named = own.ok ? references(own.value) : new Map<string, string>();
   if (!own.ok || named.size === 0) return text;

@@ -28,6 +28,10 @@ function problemsOf(show: string, part: string) {
 describe('a profile in a file of its own', () => {
   test('is found, and stands where it would stand in the show', () => {
     expect(partPaths(SHOW)).toEqual([FILE]);
+    // YAML 1.2.2, 5.7: \u and four digits in a double-quoted scalar.
+    for (const key of ['"file"', "'file'", '"\\u0066ile"']) {
+      expect(partPaths(SHOW.replace('{ file:', `{ ${key}:`))).toEqual([FILE]);
+    }
     const apart = parseShow(SHOW, 'a.show.yaml', partsOf(WASH));
     const inside = parseShow(
       SHOW.replace(

@@ -262,10 +262,10 @@ function readNumbers(bytes: Buffer, tagsAt: number): OscArgument[] {
 
 function readWithLibrary(bytes: Buffer, start: number, end: number, copy: boolean) {
   try {
-    if (!copy) return oscLibrary.readMessage(bytes, OSC_LIBRARY_OPTIONS, { idx: start });
+    if (!copy) return oscLibrary().readMessage(bytes, OSC_LIBRARY_OPTIONS, { idx: start });
     const own = new Uint8Array(end - start);
     own.set(bytes.subarray(start, end));
-    return oscLibrary.readMessage(own, OSC_LIBRARY_OPTIONS, { idx: 0 });
+    return oscLibrary().readMessage(own, OSC_LIBRARY_OPTIONS, { idx: 0 });
   } catch {
     // Not reached by anything the walk above lets through; kept because the library may change.
     return undefined;

@@ -18,7 +18,7 @@ export interface OscBundle {
 
 /** The datagram of a message or bundle. Throws on an address without a leading slash. */
 export function encodePacket(packet: OscMessage | OscBundle): Buffer {
-  const bytes = oscLibrary.writePacket(toLibrary(packet), OSC_LIBRARY_OPTIONS);
+  const bytes = oscLibrary().writePacket(toLibrary(packet), OSC_LIBRARY_OPTIONS);
   return Buffer.from(bytes.buffer, bytes.byteOffset, bytes.byteLength);
 }
 

@@ -57,4 +57,10 @@ export type OscArgument =
 
 export const OSC_LIBRARY_OPTIONS: OscLibraryOptions = { metadata: true, unpackSingleArgs: false };
 
-export const oscLibrary: OscLibrary = createRequire(import.meta.url)('osc/src/osc.js');
+let loaded: OscLibrary | undefined;
+
+/** Loaded when it is first asked for: most of what is read is read by `decode.ts`, and a start waits for every file. */
+export function oscLibrary(): OscLibrary {
+  loaded ??= createRequire(import.meta.url)('osc/src/osc.js') as OscLibrary;
+  return loaded;
+}

@@ -28,7 +28,7 @@ it('numbers are what the library reads them as', () => {
   fc.assert(
     fc.property(name, fc.array(number, { maxLength: 20 }), (address, args) => {
       const bytes = Buffer.from(encodePacket({ address, args }));
-      const read = oscLibrary.readMessage(bytes, OSC_LIBRARY_OPTIONS, { idx: 0 });
+      const read = oscLibrary().readMessage(bytes, OSC_LIBRARY_OPTIONS, { idx: 0 });
       expect(collect(bytes)).toEqual([{ ...read, timeTag: 'immediately' }]);
     }),
     { seed: SEED },

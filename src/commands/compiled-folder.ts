@@ -1,0 +1,15 @@
+import { isAbsolute, join } from 'node:path';
+
+/**
+ * Where Node may keep what it has compiled: the folder that systemd gives the service (systemd.exec(5),
+ * CacheDirectory=), or the user's own by the XDG Base Directory Specification. Never one that others can write to:
+ * what lies there is run.
+ * @returns undefined where there is none
+ */
+export function compiledFolder(env: NodeJS.ProcessEnv): string | undefined {
+  const given = env.CACHE_DIRECTORY?.split(':')[0];
+  if (given !== undefined && isAbsolute(given)) return given;
+  const { XDG_CACHE_HOME: cache, HOME: home } = env;
+  if (cache !== undefined && isAbsolute(cache)) return join(cache, 'lampwright');
+  return home !== undefined && isAbsolute(home) ? join(home, '.cache', 'lampwright') : undefined;
+}
