@@ -42,7 +42,9 @@ it('ships the bundles, what they do not have in them, and the licences of both',
     expect(paths).toContain(path);
   }
   const licences = readFileSync('dist/bundle/LICENSES.txt', 'utf8');
-  for (const name of ['zod', 'yaml', 'osc', 'long', 'pino']) expect(licences).toContain(`\n${name} `);
+  for (const name of ['zod', 'yaml', 'osc', 'long', 'pino']) {
+    expect(licences).toContain(`\n${name} `);
+  }
   const { dependencies } = JSON.parse(readFileSync('package.json', 'utf8'));
   for (const name of Object.keys(dependencies)) {
     expect(paths).toContain(`node_modules/${name}/package.json`);
