@@ -290,6 +290,12 @@ describe('engine, supervisor and the hand on the enable', () => {
     expect(longest).toBeLessThan(FOR_EVER);
   });
 
+  test('after a loss, a stall or a crash nothing comes up before the re-arm time of health', () => {
+    const isBreach = ({ from, to }: Edge<State, Input>) =>
+      !wantsLive(from.watch.phase) && to.trust > from.trust && to.wellSteps < REARM_STEPS;
+    expect(breaches(graph, key, isBreach)).toEqual([]);
+  });
+
   test('no frame gets through while the supervisor waits', () => {
     const isBreach = ({ to }: Edge<State, Input>) =>
       ['safe', 'rearming'].includes(to.fallback.phase) &&

@@ -54,12 +54,16 @@ const WORLD = {
 } satisfies Record<string, Partial<Observation>>;
 type World = keyof typeof WORLD;
 
+/** Nothing shows any more of what showed before the loss. */
+const isSettled = ({ lamp, darkHead, litHead }: State) =>
+  lamp === 0 && darkHead.live === 0 && litHead.live === 0;
+
 function next(state: State, world: World): State {
   const watch = { ...state.watch };
   const darkHead = { ...state.darkHead };
   const litHead = { ...state.litHead };
   // As src/engine/watch.ts and guard.ts do in a tick.
-  const settled = state.lamp === 0 && darkHead.live === 0 && litHead.live === 0;
+  const settled = isSettled(state);
   stepWatch(watch, { ...WELL, ...WORLD[world], settled }, STEP_S, OPTIONS);
   const follows = wantsLive(watch.phase);
   const lamp = follows
@@ -121,6 +125,25 @@ describe('all that a performer and their lights can come to', () => {
       return rises && (tooSoon || !wantsLive(to.watch.phase));
     };
     expect(found(isBreach)).toEqual([]);
+  });
+
+  test('from a whole loss it comes back only once all of it has arrived at its safe values', () => {
+    const isBreach = ({ from, to }: Edge<State, World>) =>
+      isLost(from) && wantsLive(to.watch.phase) && from.watch.trust === 0 && !isSettled(from);
+    expect(found(isBreach)).toEqual([]);
+    // There are such: a head that is on its way down when what it follows is gone already.
+    expect(
+      graph.states.some(state => isLost(state) && state.watch.trust === 0 && !isSettled(state)),
+    ).toBe(true);
+  });
+
+  test('of several conditions the shortest fade counts, and one that joins slows no fade', () => {
+    const slows = ({ from, to }: Edge<State, World>) =>
+      isLost(from) && isLost(to) && to.watch.fadeS > from.watch.fadeS;
+    expect(found(slows)).toEqual([]);
+    const isSlow = ({ from, input, to }: Edge<State, World>) =>
+      !isLost(from) && input === 'jumpedOutside' && to.watch.fadeS !== OPTIONS.jumped.fadeS;
+    expect(found(isSlow)).toEqual([]);
   });
 
   test('whatever acts, in whatever state, the light is on its way down in the same step', () => {
