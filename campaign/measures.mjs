@@ -1,5 +1,6 @@
 // What the independent receiver has recorded, as figures.
 import { DEFAULT_LIMITS } from '../dist/safety/output-limiter.js';
+import { HOSTS } from './hosts.mjs';
 import { CHANNELS } from './show.mjs';
 
 /** Seconds. A beat may be cut short or long by the machine; the limits count no more than two beats. */
@@ -120,7 +121,7 @@ export function lost(packets, fromS, toS) {
 }
 
 /** Packets that a receiver has to discard: their numbers are 0 to 19 behind the last (E1.31 6.7.2). */
-export function discarded(packets) {
+function discarded(packets) {
   const numbers = new Map();
   let count = 0;
   for (const { protocol, universe, source, sequence } of packets) {
@@ -134,8 +135,35 @@ export function discarded(packets) {
   return count;
 }
 
+/** One source whose numbers go on, and which nobody ends: what E1.31 asks of a stream, whatever happens. */
+export function streamFaults(packets, goesOn, toS) {
+  const wrong = [];
+  const sacn = packets.filter(
+    ({ protocol, from, atS }) => protocol === 'sacn' && from !== HOSTS.lwcb && atS < toS,
+  );
+  const sources = new Set(sacn.map(({ source }) => source)).size;
+  if (sources > 1) wrong.push(`one daemon was ${sources} sources`);
+  const late = discarded(sacn);
+  if (late > 0) wrong.push(`a receiver discards ${late} packets by their numbers`);
+  if (sacn.some(packet => packet.terminated && goesOn(packet))) {
+    wrong.push('a stream ended that goes on');
+  }
+  return wrong;
+}
+
 export function median(values) {
   const sorted = [...values].sort((a, b) => a - b);
   const middle = Math.floor(sorted.length / 2);
   return sorted.length % 2 === 1 ? sorted[middle] : (sorted[middle - 1] + sorted[middle]) / 2;
+}
+
+/** Mulberry32: numbers from 0 to 1 that repeat for a seed. */
+export function random(seed) {
+  let state = seed;
+  return () => {
+    state = (state + 0x6d2b79f5) | 0;
+    let t = Math.imul(state ^ (state >>> 15), 1 | state);
+    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
+    return ((t ^ (t >>> 14)) >>> 0) / 2 ** 32;
+  };
 }

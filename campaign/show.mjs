@@ -84,6 +84,24 @@ export function writeShow(more) {
   return { folder, file, text };
 }
 
+/**
+ * @returns of a cue by its name (undefined: the first) the levels of the safe look, by universe on the wire
+ */
+export function safeLooksOf({ text, file }) {
+  const parsed = parseShow(text, file);
+  if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join('\n'));
+  const { cues, universes } = parsed.show;
+  return name => {
+    const cue = cues.findIndex(one => one.name === name);
+    const { safeLook } = fallbackPlan(parsed.show, Math.max(0, cue));
+    const lookOf = universe => {
+      const from = 512 * universes.indexOf(universe);
+      return safeLook.subarray(from, from + 512);
+    };
+    return { 1: lookOf(1), 2: lookOf(2) };
+  };
+}
+
 /** What is patched: protocol, universe on the wire, slots from 0, class, and whose light it is. */
 export const CHANNELS = [
   ...[0, 1, 2].map(slot =>

@@ -9,20 +9,20 @@ import { agreement } from '../campaign/agreement.mjs';
 import { FAULTS, makeDisk, removeDisk } from '../campaign/faults.mjs';
 import { HOSTS, makeHosts, removeHosts } from '../campaign/hosts.mjs';
 import {
-  discarded,
   greatestStep,
   longestGapS,
   lost,
   median,
+  random,
   safeAt,
   shown,
+  streamFaults,
 } from '../campaign/measures.mjs';
 import { Ola } from '../campaign/ola.mjs';
 import { Rig, until } from '../campaign/rig.mjs';
 import { buildShims, Orders } from '../campaign/shims.mjs';
-import { LIVE, writeShow } from '../campaign/show.mjs';
-import { parseShow } from '../dist/show/parse.js';
-import { fallbackPlan } from '../dist/show/safe-look.js';
+import { LIVE, safeLooksOf, writeShow } from '../campaign/show.mjs';
+import { sayBout, walkAbout } from '../campaign/walk.mjs';
 import { inLanes, ownNetwork } from './lanes.mjs';
 import { misuse, readOptions } from './options.mjs';
 
@@ -42,10 +42,15 @@ the light (docs/reference/campaign.md). Takes some 25 s a fault and seed; needs 
   --jobs N         so many faults at a time, each in networks of its own
   --write FILE     the table into this page, below its mark; with --only the rows of these faults
   --list           the names of the faults, and nothing else
+  --walk           everything at once instead: faults, orders, cues and reloads drawn by a seed, one on top of the other
+  --seed N         of the walk, 1 unless said: the same seed draws the same again
+  --minutes N      how long the walk takes, 5 unless said
+  --from-bout N    the walk begins at this one of its bouts: to see again what was seen in it
   --help           this
 
   npm run campaign -- --seeds 1 --only "engine killed"
   npm run campaign -- --seeds 1 --write docs/reference/campaign.md
+  npm run campaign -- --walk --seed 7 --minutes 10
 `;
 const { values } = readOptions(USAGE, {
   quick: { type: 'boolean', default: false },
@@ -55,6 +60,10 @@ const { values } = readOptions(USAGE, {
   jobs: { type: 'string', default: '1', least: 1 },
   write: { type: 'string' },
   list: { type: 'boolean', default: false },
+  walk: { type: 'boolean', default: false },
+  seed: { type: 'string', default: '1', least: 1 },
+  minutes: { type: 'string', default: '5', least: 1 },
+  'from-bout': { type: 'string', default: '0', least: 0 },
   // Of a process of --jobs: the one fault that it is there for. Its row goes to the process that started it.
   fault: { type: 'string', hidden: true },
 });
@@ -73,6 +82,12 @@ if (process.getuid?.() !== 0) {
 const seeds = values.quick ? 1 : values.seeds;
 const show = writeShow(values.universes);
 const shims = buildShims(show.folder);
+if (values.walk) {
+  const { seed, minutes, 'from-bout': firstBout } = values;
+  const bad = await walkAbout({ show, shims, seed, minutes, firstBout, onBout: sayBout });
+  rmSync(show.folder, { recursive: true, force: true });
+  process.exit(bad > 0 ? 1 : 0);
+}
 const faults = FAULTS.filter(fault => {
   if (values.fault !== undefined) return fault.name === values.fault;
   if (only !== undefined && !fault.name.includes(only)) return false;
@@ -82,29 +97,7 @@ const faults = FAULTS.filter(fault => {
   return false;
 });
 
-const parsed = parseShow(show.text, show.file);
-if (!parsed.ok) throw new Error(parsed.problems.map(problem => problem.message).join('\n'));
-/** @param name of a cue; undefined: the first */
-function safeOf(name) {
-  const cue = parsed.show.cues.findIndex(one => one.name === name);
-  const { safeLook } = fallbackPlan(parsed.show, Math.max(0, cue));
-  const lookOf = universe => {
-    const from = 512 * parsed.show.universes.indexOf(universe);
-    return safeLook.subarray(from, from + 512);
-  };
-  return { 1: lookOf(1), 2: lookOf(2) };
-}
-
-/** Mulberry32: where and when in a run a fault strikes. */
-function random(seed) {
-  let state = seed;
-  return () => {
-    state = (state + 0x6d2b79f5) | 0;
-    let t = Math.imul(state ^ (state >>> 15), 1 | state);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 2 ** 32;
-  };
-}
+const safeOf = safeLooksOf(show);
 
 /** OLA's recorder keeps whole milliseconds between packets; their sum is so exact over the time of a run. */
 const OLA_CLOCK_S = 0.1;
@@ -319,22 +312,6 @@ async function once(fault, seed) {
     await rig.close();
     if (disk !== undefined) removeDisk(disk);
   }
-}
-
-/** One source whose numbers go on, and which nobody ends: what E1.31 asks of a stream, whatever happens. */
-function streamFaults(packets, goesOn, toS) {
-  const wrong = [];
-  const sacn = packets.filter(
-    ({ protocol, from, atS }) => protocol === 'sacn' && from !== HOSTS.lwcb && atS < toS,
-  );
-  const sources = new Set(sacn.map(({ source }) => source)).size;
-  if (sources > 1) wrong.push(`one daemon was ${sources} sources`);
-  const late = discarded(sacn);
-  if (late > 0) wrong.push(`a receiver discards ${late} packets by their numbers`);
-  if (sacn.some(packet => packet.terminated && goesOn(packet))) {
-    wrong.push('a stream ended that goes on');
-  }
-  return wrong;
 }
 
 /** What OLA has recorded is what our capture has, and it shows the safe look when that does. */

@@ -18,7 +18,7 @@ import { Leaving } from './leaving.js';
 import { lightsEvent } from './lights-event.js';
 import { type LossTimes, lossTimes, shortenFades } from './loss-time.js';
 import type { OperatorKeeping } from './operator/keeping.js';
-import { followComeback, isSettledSafe, rejoin } from './rejoin.js';
+import { followComeback, isSettledSafe, notWithTheRest, rejoin } from './rejoin.js';
 import {
   countLoss,
   createShowLevels,
@@ -237,7 +237,8 @@ export class Beats {
       if (before === 'live') {
         shortenFades(this.levels, this.#lossTimes(countsS));
       }
-      const why = { condition, stalledS: stalled ? sinceS : undefined, fadesOut };
+      const except = notWithTheRest(this.levels);
+      const why = { condition, stalledS: stalled ? sinceS : undefined, fadesOut, except };
       this.options.onEvent(lightsEvent(before, fallback.phase, why, runner, nowS));
     }
     if (sent !== undefined) this.options.onEvent(rejoin(this.levels, sent));

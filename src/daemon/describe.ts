@@ -63,7 +63,8 @@ export function describe(
       const isMeant = condition === 'shutdown' || condition === 'show-reload';
       const level = to === 'losing' && !isMeant ? 'error' : 'info';
       const why = to === 'losing' || to === 'safe' ? `: ${cause}` : '';
-      return { level, text: `${LIGHTS_WORDS[to]}${why}`, data: event };
+      const text = `${LIGHTS_WORDS[to]}${why}${exceptInWords(event)}`;
+      return { level, text, data: event };
     }
     case 'engine-started':
       return { level: 'info', text: `engine started, process ${event.pid}`, data: event };
@@ -248,6 +249,12 @@ function flashesInWords({ fixtures, times, longestS, held = [] }: HeldFlashes): 
 /** A line of log is one line; where a file is wrong is in the data as well. */
 function withoutExcerpt(problem: string): string {
   return problem.split('\n')[0] ?? '';
+}
+
+function exceptInWords({ except = [] }: { readonly except?: readonly number[] }): string {
+  if (except.length === 0) return '';
+  const [universes, are] = except.length === 1 ? ['universe', 'is'] : ['universes', 'are'];
+  return `. Not yet ${universes} ${except.join(', ')}, which ${are} not sent, or only just again`;
 }
 
 const LIGHTS_WORDS: Readonly<Record<FallbackPhase, string>> = {

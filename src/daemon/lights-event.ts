@@ -10,6 +10,8 @@ export interface Found {
   readonly stalledS: number | undefined;
   /** All light goes to its safe look before universes of it end. */
   readonly fadesOut: boolean;
+  /** Universes, as the show numbers them, whose light is not where the rest is; see `notWithTheRest`. */
+  readonly except: readonly number[];
 }
 
 const RELOADED = 'the show is reloaded';
@@ -18,7 +20,7 @@ const RELOADED = 'the show is reloaded';
 export function lightsEvent(
   from: FallbackPhase,
   to: FallbackPhase,
-  { condition, stalledS, fadesOut }: Found,
+  { condition, stalledS, fadesOut, except }: Found,
   runner: EngineRunner,
   nowS: number,
 ): SupervisorEvent {
@@ -28,7 +30,9 @@ export function lightsEvent(
     return { kind, from, to, cause, condition: 'engine-late' };
   }
   if (fadesOut) return reloadEvent(from, to);
-  return { kind, from, to, cause: runner.causeOf(condition, nowS), condition };
+  const event = { kind, from, to, cause: runner.causeOf(condition, nowS), condition } as const;
+  const isAtSafe = to === 'safe' || to === 'rearming';
+  return isAtSafe && except.length > 0 ? { ...event, except } : event;
 }
 
 export function reloadEvent(from: FallbackPhase, to: FallbackPhase): SupervisorEvent {

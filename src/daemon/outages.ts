@@ -26,6 +26,10 @@ export class Outages {
   /** Nothing of it left in the last beat. @param universe by index */
   readonly isOut = (universe: number): boolean => !Number.isNaN(this.#sinceS[universe] as number);
 
+  /** Nothing of it left in the last beat, or it is back and stays at what it last sent. @param universe by index */
+  readonly isAway = (universe: number): boolean =>
+    this.isOut(universe) || this.#returned[universe] === 1;
+
   /** Once a beat. @returns what may leave: a universe that was out for long not yet */
   look(cutOff: CutOff, nowS: number): CutOff {
     const { universes, sent } = cutOff;

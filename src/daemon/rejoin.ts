@@ -1,4 +1,5 @@
-import { isFullySafe } from '../safety/fade-to-safe.js';
+import { isFullySafe, type SafeFade } from '../safety/fade-to-safe.js';
+import { SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { beginComeback, stepComeback } from './comeback.js';
 import type { ShowLevels } from './show-levels.js';
 
@@ -37,4 +38,18 @@ export function isSettledSafe({ fallback, comeback, limiter }: ShowLevels): bool
   if (!fallback.safeFades.every(isFullySafe)) return false;
   // By then that goes from the safe look to the safe look.
   return comeback === undefined || comeback.fallback.phase !== 'losing';
+}
+
+/** Universes, as the show numbers them, of which nothing leaves, or whose light is still on its way after that. */
+export function notWithTheRest({ show, comeback, outages }: ShowLevels): number[] {
+  const onItsWay = new Set<number>();
+  if (comeback?.fallback.phase === 'losing') {
+    comeback.plan.fixtures.forEach(({ channels }, i) => {
+      if (isFullySafe(comeback.fallback.safeFades[i] as SafeFade)) return;
+      for (const { slots } of channels) {
+        for (const slot of slots) onItsWay.add(Math.floor(slot / SLOTS_PER_UNIVERSE));
+      }
+    });
+  }
+  return show.universes.filter((_, index) => outages.isAway(index) || onItsWay.has(index));
 }

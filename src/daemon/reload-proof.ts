@@ -1,7 +1,14 @@
 import type { Show } from '../show/model.js';
 import { formatProblem, type Problem } from '../show/problem.js';
 import { blockedInputs } from './input-socket.js';
-import { findInterface, type InterfaceFinder, interfacesThere } from './lighting/interfaces.js';
+import {
+  findInterface,
+  type InterfaceFinder,
+  interfacesThere,
+  NO_CARRIER,
+  readCarrier,
+} from './lighting/interfaces.js';
+import { sendsAlike } from './sends-alike.js';
 
 /**
  * What speaks against another show, as far as can be known while nothing of the running one has been touched: that
@@ -16,12 +23,18 @@ export async function proofOf(
   find: InterfaceFinder = findInterface,
 ): Promise<string[]> {
   const missing = new Map<string, string[]>();
-  for (const { name, interface: wanted } of next.outputs) {
+  // Sockets of a show that sends alike stay, and are looked after, also while their interface is lost.
+  const opened = sendsAlike(next, running) ? [] : next.outputs;
+  for (const { name, interface: wanted } of opened) {
     if (find(wanted) === undefined) missing.set(wanted, [...(missing.get(wanted) ?? []), name]);
   }
   const outputs = [...missing].map(([wanted, names]) => {
     const called = names.map(name => `"${name}"`).join(' and ');
-    const message = `output ${called} can't send from interface ${wanted}: this machine has no such interface; it has ${interfacesThere()}.`;
+    const why =
+      readCarrier(wanted) === false
+        ? NO_CARRIER
+        : `this machine has no such interface; it has ${interfacesThere()}.`;
+    const message = `output ${called} can't send from interface ${wanted}: ${why}`;
     return placed(message, `output "${names[0]}"`, places);
   });
   const others = next.inputs.filter(one => !running.inputs.some(ours => isHeldBy(one, ours)));

@@ -8,8 +8,9 @@ import type { CountedStream } from './last-look.js';
 import type { LimitedLight } from './lighting/catch-up.js';
 import { endLeft } from './lighting/end-left.js';
 import type { LightingEvent } from './lighting/events.js';
-import { findInterface, interfaceList } from './lighting/interfaces.js';
+import { interfaceList } from './lighting/interfaces.js';
 import { LightingOutput } from './lighting/lighting-output.js';
+import { LinksDown } from './lighting/links-down.js';
 import type { SentStream } from './lighting/streams.js';
 import { Latecomers } from './ownership/latecomers.js';
 import type { Ownership } from './ownership/ownership.js';
@@ -44,6 +45,7 @@ export class ShowLighting {
   /** While sockets are closed and others are opened in their place. */
   #reopening: Promise<void> | undefined;
   #isSwapping = false;
+  readonly #down = new LinksDown();
   readonly #latecomers: Latecomers;
 
   constructor(private readonly options: ShowLightingOptions) {
@@ -182,18 +184,12 @@ export class ShowLighting {
   }
 
   async #reopen(old: LightingOutput, show: Show): Promise<void> {
-    const { lost } = old;
     await old.close();
     this.options.onClosing?.();
     const opened = await this.#open(show, true);
     // Whatever is missing is looked for: there are no problems.
     if (!opened.ok) return;
     this.#succeed(old, opened.output);
-    for (const name of lost) {
-      const where = findInterface(name);
-      if (where === undefined || opened.output.lost.includes(name)) continue;
-      this.options.onEvent({ kind: 'interface-back', interface: name, address: where.address });
-    }
     this.options.onReopened();
   }
 
@@ -218,7 +214,7 @@ export class ShowLighting {
   }
 
   #open(show: Show, mayBeLost: boolean) {
-    const { standby, onEvent, onHeard, portsAt } = this.options;
+    const { standby, onHeard, portsAt } = this.options;
     return LightingOutput.open({
       outputs: show.outputs,
       universeCount: show.universes.length,
@@ -231,7 +227,7 @@ export class ShowLighting {
       mayBeLost,
       limited: () => lightOf(show),
       admits: where => this.#latecomers.admits(show, where),
-      onEvent,
+      onEvent: event => this.#tell(event),
       ...(onHeard === undefined ? {} : { onHeard }),
       ...(portsAt === undefined ? {} : { portsAt }),
       now: monotonicS,
@@ -242,6 +238,11 @@ export class ShowLighting {
     output.continueFrom(old.streams);
     this.#output = output;
     this.#pair?.take(output, monotonicS());
+    for (const event of this.#down.over(output.lost)) this.#tell(event);
+  }
+
+  #tell(event: LightingEvent): void {
+    if (this.#down.hear(event)) this.options.onEvent(event);
   }
 }
 

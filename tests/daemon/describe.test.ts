@@ -414,6 +414,13 @@ const SUPERVISOR: Examples<SupervisorEvent> = {
       condition: 'engine-dead',
     },
     { kind: 'lights', from: 'returning', to: 'live', cause: 'the engine is well' },
+    {
+      kind: 'lights',
+      from: 'losing',
+      to: 'rearming',
+      cause: 'the engine is well',
+      except: [1, 2],
+    },
   ],
   'engine-started': [{ kind: 'engine-started', pid: 4711 }],
   'engine-ended': [
@@ -640,6 +647,21 @@ describe('an event', () => {
     );
   });
 
+  it('light that is not sent, or only just again, is not said to be at the safe look', () => {
+    const safe = {
+      kind: 'lights',
+      from: 'losing',
+      to: 'safe',
+      cause: 'the engine is gone',
+    } as const;
+    expect(inWords({ ...safe, except: [2] }).text).toBe(
+      'all light is at the safe look: the engine is gone. Not yet universe 2, which is not sent, or only just again',
+    );
+    expect(inWords({ ...safe, to: 'rearming', except: [2, 7] }).text).toBe(
+      'all light is at the safe look, and the engine is running. Not yet universes 2, 7, which are not sent, or only just again',
+    );
+  });
+
   it('a clean stop and a reload are no errors', () => {
     for (const condition of ['shutdown', 'show-reload', 'engine-dead'] as const) {
       const event = {
@@ -675,7 +697,7 @@ describe('an event', () => {
   });
 
   it('is an error where the lights or the feed are lost, and none when that is over', () => {
-    expect(SUPERVISOR.lights.map(event => inWords(event).level)).toEqual(['error', 'info']);
+    expect(SUPERVISOR.lights.map(event => inWords(event).level)).toEqual(['error', 'info', 'info']);
     const feed = ENGINE.feed.map(event => inWords({ kind: 'engine', event }).level);
     expect(feed).toEqual(['error', 'info']);
   });

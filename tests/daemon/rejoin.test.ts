@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { followComeback, isSettledSafe, rejoin } from '../../src/daemon/rejoin.js';
+import { followComeback, isSettledSafe, notWithTheRest, rejoin } from '../../src/daemon/rejoin.js';
 import { createShowLevels, type ShowLevels } from '../../src/daemon/show-levels.js';
 import type { SafeFade } from '../../src/safety/fade-to-safe.js';
 import { readRaw, stepFallback, writeRaw } from '../../src/safety/fallback.js';
@@ -194,5 +194,29 @@ describe('universes that are back after an outage', () => {
       last = seen;
     });
     expect(rig.levels.comeback).toBeUndefined();
+  });
+
+  it('are not said to be at the safe look before they are', () => {
+    const rig = new Rig();
+    const head = watch(rig);
+    const { show } = rig.levels;
+    const mine = show.universes[head.universe];
+    head.set(0.6, 0.3);
+    rig.beats(4);
+    expect(notWithTheRest(rig.levels)).toEqual([]);
+    rig.cutOff.universes.fill(GOES_BACK);
+    rig.beats(1);
+    expect(notWithTheRest(rig.levels)).toEqual(show.universes);
+    head.set(0.6, 0.5);
+    rig.cutOff.universes.fill(LEAVES);
+    rig.beat();
+    // It is back, and stays at what it last sent for another beat.
+    expect(notWithTheRest(rig.levels)).toEqual(show.universes);
+    rig.beats(20, () => {
+      if (head.see().level > 0 && rig.levels.comeback?.fallback.phase === 'losing') {
+        expect(notWithTheRest(rig.levels)).toEqual([mine]);
+      }
+    });
+    expect(notWithTheRest(rig.levels)).toEqual([]);
   });
 });

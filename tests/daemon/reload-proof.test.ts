@@ -51,6 +51,14 @@ it('so does an interface that is missing: by all outputs that name it', async ()
   expect(more).toEqual([]);
 });
 
+it('but not one that the running show sends by, just as the other: its sockets stay, and it is looked for', async () => {
+  const outputs = show.outputs.map(one => ({ ...one, interface: 'lighting9' }));
+  const lost = { ...show, outputs };
+  expect(await proofOf({ ...lost, fixtures: [] }, lost, [], none)).toEqual([]);
+  const renamed = await proofOf({ ...lost, name: 'another' }, lost, [], none);
+  expect(renamed).toEqual([expect.stringContaining('no such interface')]);
+});
+
 it('with file and line, as `check` has them, where whoever read the show has found the place', async () => {
   const nowhere = {
     interfaceOf: () => undefined,
@@ -61,7 +69,8 @@ it('with file and line, as `check` has them, where whoever read the show has fou
   const read = parseShow(text, 'a.show.yaml');
   if (!read.ok) throw new Error('the show is not valid');
   const places = missingPlaces(read.show, text, 'a.show.yaml', nowhere);
-  const [output, input] = await proofOf(read.show, listening('127.0.0.1', port), places, none);
+  const running = { ...listening('127.0.0.1', port), name: 'another' };
+  const [output, input] = await proofOf(read.show, running, places, none);
   const line = (what: RegExp) => text.split('\n').findIndex(one => what.test(one)) + 1;
   expect(output).toMatch(
     new RegExp(

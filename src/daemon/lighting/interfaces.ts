@@ -66,6 +66,9 @@ export const findInterface: InterfaceFinder = wanted => {
   return undefined;
 };
 
+/** What is wrong with an interface that is not listed for want of one. */
+export const NO_CARRIER = 'it has no carrier: is its cable out, or its switch off?';
+
 /** Whether a cable (or a radio link) is in; undefined where the system does not say. */
 export type CarrierReader = (name: string) => boolean | undefined;
 

@@ -8,6 +8,7 @@ import {
   findInterface,
   type InterfaceFinder,
   type LightingInterface,
+  NO_CARRIER,
   readCarrier,
 } from './interfaces.js';
 import { LinkNews } from './link-news.js';
@@ -89,7 +90,6 @@ export interface LightingSocketOptions {
 
 const STUCK =
   "the network can't keep up, and the send buffer is full: is it jammed, or slower than the show?";
-const NO_CARRIER = 'it has no carrier: is its cable out, or its switch off?';
 
 /** One socket for all that leaves by one interface, bound to its address. Nothing here throws. */
 export class LightingSocket {
