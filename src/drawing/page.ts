@@ -141,6 +141,14 @@ function withUnits(text: string): string {
   return text.replace(/(\d) (s|m|%|Hz|mm|cm)(?=$|[\s,;:.)])/g, '$1&nbsp;$2');
 }
 
+/** More letters than this go over two lines on a phone, beside two other columns. */
+const MOST_ON_A_LINE = 22;
+
+/** A short name, or a name with its figure, isn't broken over two lines. */
+export function onOneLine(text: string): string {
+  return text.length > MOST_ON_A_LINE ? text : text.replaceAll(' ', '\u00a0');
+}
+
 export function figure(value: string, what: string): string {
   return `<div class="figure"><b>${escaped(value)}</b>${escaped(what)}</div>`;
 }

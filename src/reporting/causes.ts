@@ -7,7 +7,9 @@ export type LossCause =
   /** The last of their trackers was taken off: no tracker of theirs was silent. */
   | 'no-tracker'
   /** They were given another tracker, which put them elsewhere: nobody jumped. */
-  | 'new-tracker';
+  | 'new-tracker'
+  /** Tracked well again: what they were lit with is not out yet, or they are not re-armed. */
+  | 'waiting';
 
 /** Why, in words. */
 export const CAUSES: Readonly<Record<LossCause, string>> = {
@@ -27,6 +29,7 @@ export const CAUSES: Readonly<Record<LossCause, string>> = {
   'show-reload': 'the show was reloaded',
   'no-tracker': 'wore no tracker',
   'new-tracker': 'was given another tracker',
+  waiting: 'tracked well again and waiting for the light',
 };
 
 /** What was worst about the confidence when it was too low. */

@@ -1,5 +1,5 @@
 import { INK } from '../drawing/ink.js';
-import { key, table } from '../drawing/page.js';
+import { key, onOneLine, table } from '../drawing/page.js';
 import { acrossTime, strips } from '../drawing/strips.js';
 import { escaped } from '../stage/markup.js';
 import type { HeadTimes, WithoutHead } from './hand-over-times.js';
@@ -26,14 +26,14 @@ export function handOverLines(
 }
 
 /** "Mara for 12.3 s, Ilja for 4.0 s", who for longest first. */
-function onInWords({ stretches }: HeadTimes): string {
+function onInWords({ stretches }: HeadTimes, each = (text: string) => text): string {
   const sums = new Map<string, number>();
   for (const { label, fromS, untilS } of stretches) {
     sums.set(label, (sums.get(label) ?? 0) + untilS - fromS);
   }
   return [...sums]
     .sort(([, a], [, b]) => b - a)
-    .map(([label, forS]) => `${label} ${inWords.duration(forS)}`)
+    .map(([label, forS]) => each(`${label} ${inWords.duration(forS)}`))
     .join(', ');
 }
 
@@ -91,7 +91,11 @@ export function handOverPart(
     key(performers.slice(0, SHADES.length).map(({ name, label }) => [shadeOf(name), label])),
     table(
       [{ head: 'head' }, { head: 'changes', number: true }, { head: 'on' }],
-      heads.map(head => [head.label, String(head.changes), onInWords(head) || 'nobody']),
+      heads.map(head => [
+        onOneLine(head.label),
+        String(head.changes),
+        onInWords(head, onOneLine) || 'nobody',
+      ]),
     ),
     ...withoutHead.filter(isTold).map(one => `<p>${escaped(withoutInWords(one))}.</p>`),
   ];

@@ -5,7 +5,7 @@ import { inWords } from './words.js';
 /** A shorter part of a loss is not told, seconds: until everybody is heard and believed again, it says nothing. */
 const LEAST_PART_S = 3;
 
-/** The cause of the longest part of a loss; in words all parts that lasted, with how long where there are several. */
+/** The cause of the longest part of a loss, that of the light alone left out; in words all parts that lasted, with how long where there are several. */
 export function lastingCause(
   steps: readonly LossStep[],
   untilS: number,
@@ -16,7 +16,9 @@ export function lastingCause(
     const forS = (steps[i + 1]?.atS ?? untilS) - atS;
     sums.set(cause, (sums.get(cause) ?? 0) + forS);
   });
-  const [[cause]] = [...sums].sort((a, b) => b[1] - a[1]) as [[LossCause, number]];
+  // What they wait for comes of what went before.
+  const causes = [...sums].filter(([one]) => one !== 'waiting');
+  const [[cause]] = causes.sort((a, b) => b[1] - a[1]) as [[LossCause, number]];
   const told = [...sums].filter(
     ([one, forS]) => one === first.cause || one === cause || forS >= LEAST_PART_S,
   );

@@ -49,6 +49,25 @@ function unheard({ feedSilent }: EngineView, { stopped }: PerformerView): Condit
   return feedSilent ? 'feed-silent' : 'tracker-silent';
 }
 
+/** Tracked well for so long is no flicker, seconds: from its beginning on they wait for the light. */
+const WAITS_AFTER_S = 3;
+
+/** Since when those who are lost are tracked well again. */
+export class Waits {
+  readonly #sinceS = new Map<string, number>();
+
+  /** @returns since when they wait for the light; undefined: they don't, or who knows yet */
+  sinceS({ name, phase }: Pick<PerformerView, 'name' | 'phase'>, nowS: number): number | undefined {
+    if (phase !== 'rearming') {
+      this.#sinceS.delete(name);
+      return undefined;
+    }
+    const sinceS = this.#sinceS.get(name) ?? nowS;
+    this.#sinceS.set(name, sinceS);
+    return nowS - sinceS >= WAITS_AFTER_S ? sinceS : undefined;
+  }
+}
+
 /**
  * The loss goes on for a reason of another kind: after an engine that stood still the tracker is not heard, say.
  * That a tracker which comes back is first silent and then doubted is one loss of one kind.
@@ -69,5 +88,6 @@ export function goOn(
 
 /** Of a performer's own tracking, and nobody's wish. */
 function isOfTracking(cause: LossCause): boolean {
+  if (cause === 'waiting') return false;
   return cause === 'new-tracker' || !(isForAll(cause) || isMeant(cause));
 }

@@ -19,7 +19,7 @@ import { happeningOf, isMinor } from './happenings.js';
 import { type HeldLight, heldAt } from './held-light.js';
 import { Histogram } from './histogram.js';
 import { KeepOutTimes } from './keep-out-times.js';
-import { causeNow, goOn, type Loss } from './loss-causes.js';
+import { causeNow, goOn, type Loss, Waits } from './loss-causes.js';
 import { OffStageTimes } from './off-stage-times.js';
 import {
   createPerformerStatistics,
@@ -75,6 +75,7 @@ export class SessionStatistics {
   readonly #open = new Map<string, Loss>();
   /** Whose loss is one of all light, and ends with what holds it. */
   readonly #held = new Set<string>();
+  readonly #waits = new Waits();
   /** Statistics of the performers of the engine that runs, in its order. */
   #present: PerformerStatistics[] = [];
   #names: PlaceNames;
@@ -232,6 +233,7 @@ export class SessionStatistics {
     nowS: number,
   ): void {
     const open = this.#open.get(performer.name);
+    const waitsS = this.#waits.sinceS(performer, nowS);
     if (performer.phase === 'off') {
       // Whatever holds the light: nobody is to be followed.
       this.#held.delete(performer.name);
@@ -258,7 +260,8 @@ export class SessionStatistics {
       this.#found(open, nowS);
       return;
     }
-    if (cause !== undefined) goOn(open.steps, cause, nowS);
+    if (waitsS !== undefined) goOn(open.steps, 'waiting', waitsS);
+    else if (cause !== undefined && performer.phase !== 'rearming') goOn(open.steps, cause, nowS);
   }
 
   #found(open: Loss, nowS: number): void {

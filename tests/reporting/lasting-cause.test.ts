@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import type { EngineView, PerformerView } from '../../src/engine/view.js';
 import { isOfThePlace } from '../../src/reporting/causes.js';
 import { lastingCause, withoutLengths } from '../../src/reporting/lasting-cause.js';
-import { causeNow, goOn, type LossStep } from '../../src/reporting/loss-causes.js';
+import { causeNow, goOn, type LossStep, Waits } from '../../src/reporting/loss-causes.js';
 
 const step = (cause: LossStep['cause'], atS: number): LossStep => ({
   cause,
@@ -64,6 +64,39 @@ describe('what a loss was for', () => {
       'jumped',
     ]);
     expect(causesOf('operator-stop', 'no-tracker')).toEqual(['operator-stop', 'no-tracker']);
+    expect(causesOf('frozen', 'waiting', 'waiting', 'frozen')).toEqual([
+      'frozen',
+      'waiting',
+      'frozen',
+    ]);
+  });
+
+  test('tells how long the light was waited for, and is put down to what went before', () => {
+    const steps = [step('frozen', 0), step('waiting', 9)];
+    const { cause, why, parts } = lastingCause(steps, 180);
+    expect(cause).toBe('frozen');
+    expect(why).toBe('for frozen (9.0 s), then for waiting (2:51 min)');
+    expect(parts.map(({ forS }) => forS)).toEqual([9, 171]);
+    expect(lastingCause(steps, 11.5).why).toBe('for frozen');
+  });
+
+  test('the light is waited for from when they are tracked well on, once that lasts', () => {
+    const waits = new Waits();
+    const at = (phase: PerformerView['phase'], nowS: number) =>
+      waits.sinceS({ name: 'ines', phase }, nowS);
+    expect([at('losing', 0), at('rearming', 1), at('rearming', 3.9)]).toEqual([
+      undefined,
+      undefined,
+      undefined,
+    ]);
+    expect([at('rearming', 4), at('rearming', 9)]).toEqual([1, 1]);
+    // Silent again, and well again: from then on.
+    expect([at('safe', 10), at('rearming', 11), at('rearming', 13), at('rearming', 14)]).toEqual([
+      undefined,
+      undefined,
+      undefined,
+      11,
+    ]);
   });
 });
 
