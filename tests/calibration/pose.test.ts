@@ -184,7 +184,7 @@ describe('the measures', () => {
     ['5 samples', FIVE, 0.09],
     ['8 samples', EIGHT, 0.07],
   ] as const)('%s', (_, places, mostM) => {
-    const runs = 400;
+    const runs = 240;
     const misses: number[] = [];
     const onFloor: number[] = [];
     const offs: number[] = [];

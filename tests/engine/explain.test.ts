@@ -200,7 +200,7 @@ describe('an explanation', () => {
           for (const why of rig.view.why) demandTruth(rig, why);
         });
       }),
-      { seed: SEED, numRuns: 40 },
+      { seed: SEED, numRuns: 25 },
     );
   });
 

@@ -47,7 +47,7 @@ describe('tune, on simulated recordings whose sensor is known', () => {
     const worn = '[1, { id: 2, offset: { forward: -0.25, left: 0.15, up: -0.4 } }]';
     const feed = walkAbout(hallText({ trackers: worn }), {
       sensor: '{ rate: 30, noise: 0.06 }',
-      lengthS: 90,
+      lengthS: 70,
     });
     const tuning = tuned(hallText({ trackers: '[1, 2]' }), feed);
     const [twin] = tuning.twins;
@@ -72,7 +72,7 @@ describe('tune, on simulated recordings whose sensor is known', () => {
     const feed = walkAbout(text, {
       sensor: '{ rate: 30, noise: 0.06 }',
       lateS: { 2: 0.15 },
-      lengthS: 90,
+      lengthS: 70,
     });
     const tuning = tuned(text, feed);
     const [twin] = tuning.twins;
@@ -88,7 +88,7 @@ describe('tune, on simulated recordings whose sensor is known', () => {
     for (const noiseM of [0.03, 0.1, 0.25]) {
       const text = hallText({ tracking: '{ noise: 0.02 }' });
       const sensor = `{ rate: 30, noise: ${noiseM}, wander: 0, shadow: 0, outliers: 0.01 }`;
-      const tuning = tuned(text, walkAbout(text, { sensor, lengthS: 90 }));
+      const tuning = tuned(text, walkAbout(text, { sensor, lengthS: 70 }));
       const [tracker] = tuning.trackers;
       expect((tracker?.noiseM ?? 0) / noiseM).toBeGreaterThan(0.8);
       expect((tracker?.noiseM ?? 9) / noiseM).toBeLessThan(1.2);
@@ -100,7 +100,10 @@ describe('tune, on simulated recordings whose sensor is known', () => {
 
   it('leaves a show alone that says what the sensor does', () => {
     const text = hallText({ tracking: '{ noise: 0.1 }' });
-    const tuning = tuned(text, walkAbout(text, { sensor: '{ rate: 30, noise: 0.1 }' }));
+    const tuning = tuned(
+      text,
+      walkAbout(text, { sensor: '{ rate: 30, noise: 0.1 }', lengthS: 80 }),
+    );
     expect(tuning.changes).toEqual([]);
     expect(tuning.outcomes.filter(({ kind }) => kind === 'proposed')).toEqual([]);
   });
