@@ -29,7 +29,7 @@ const PARTS = {
     tests: /^(protocols\/|reference\/(artnet|sacn|osc|psn)-)/,
   },
   tracking: { code: ['src/tracking/'], tests: /^(tracking\/|reference\/filter-)/ },
-  engine: { code: ['src/engine/'], tests: /^engine\// },
+  engine: { code: ['src/engine/'], tests: /^(engine\/|sheets\/explain-moment)/ },
 };
 
 const USAGE = `

@@ -296,6 +296,12 @@ describe('engine, supervisor and the hand on the enable', () => {
     expect(breaches(graph, key, isBreach)).toEqual([]);
   });
 
+  test('the supervisor takes no frame in the first step in which an engine is well again', () => {
+    const isBreach = ({ from, to }: Edge<State, Input>) =>
+      from.fallback.phase === 'safe' && to.fallback.phase === 'returning';
+    expect(breaches(graph, key, isBreach)).toEqual([]);
+  });
+
   test('no frame gets through while the supervisor waits', () => {
     const isBreach = ({ to }: Edge<State, Input>) =>
       ['safe', 'rearming'].includes(to.fallback.phase) &&

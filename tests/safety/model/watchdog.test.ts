@@ -200,4 +200,16 @@ describe('all that a performer and their lights can come to', () => {
       );
     expect(found(isBreach)).toEqual([]);
   });
+
+  test('and shows light again only at the end of such a move', () => {
+    const isBreach = ({ from, to }: Edge<State, World>) =>
+      (['darkHead', 'litHead'] as const).some(head => {
+        const [before, after] = [from[head].stage, to[head].stage];
+        if (before === after) return false;
+        return (
+          (after === 'safe' && before !== 'to-safe') || (after === 'rising' && before !== 'to-live')
+        );
+      });
+    expect(found(isBreach)).toEqual([]);
+  });
 });
