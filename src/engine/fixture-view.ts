@@ -7,6 +7,7 @@ import { type Vec3, vec3 } from '../stage/vector.js';
 import type { Estimate } from '../tracking/sighting.js';
 import { pointOf, throwTo } from './aim.js';
 import { believed, type Choices, type Seen as ChoosersSeen, shows } from './chooser.js';
+import type { Crossfades } from './crossfade.js';
 import type { KeepOuts } from './keep-out.js';
 import { channelsOf, intensityOf } from './lights.js';
 import { costOf, isPossible } from './sharing.js';
@@ -19,6 +20,10 @@ export interface FixtureView {
   readonly intensity: number;
   /** Indices of those who drive it; none where no mapping touches it. */
   readonly performers: readonly number[];
+  /** Safe value of each channel just now: of one that has it from the desk, the desk's. */
+  readonly safe: Readonly<Float64Array>;
+  /** For whom it shows its safe value, as they are not believed: performers, and mappings that rest on signals. */
+  readonly unbelieved: () => { readonly performers: number[]; readonly mappings: number[] };
   /** Whom its head follows. */
   readonly follows: FollowView | undefined;
   /** Of a head that follows somebody. */
@@ -82,6 +87,7 @@ export interface AimView {
 /** What it looks at. */
 interface Seen extends ChoosersSeen {
   readonly choices: Choices;
+  readonly crossfades: Crossfades;
   readonly keepOuts: KeepOuts;
 }
 
@@ -93,6 +99,8 @@ export function fixtureView(seen: Seen, light: number): FixtureView {
     values: channelsOf(lights, lights.out, light),
     intensity: intensityOf(plan),
     performers: lights.drivers[light] ?? [],
+    safe: channelsOf(lights, lights.safe, light),
+    unbelieved: () => unbelievedBy(seen, light),
     get follows() {
       return aims.follows[light];
     },
@@ -106,6 +114,18 @@ export function fixtureView(seen: Seen, light: number): FixtureView {
       return seen.show.keepOuts[seen.keepOuts.barredBy[light] as number]?.name;
     },
   };
+}
+
+function unbelievedBy({ crossfades, watched }: Seen, light: number) {
+  const { ofLight, performers: count } = crossfades;
+  const performers: number[] = [];
+  const mappings: number[] = [];
+  for (const { performer: whose, says, ramp } of ofLight[light]?.crossfades ?? []) {
+    if (says === 0 || ramp === 1) continue;
+    if (whose >= count) mappings.push(whose - count);
+    else if (watched.performers[whose]?.offStage === false) performers.push(whose);
+  }
+  return { performers, mappings };
 }
 
 function choiceView(seen: Seen, light: number): ChoiceView | undefined {

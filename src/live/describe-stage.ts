@@ -3,7 +3,7 @@ import { mappingTitle } from '../show/mapping-words.js';
 import type { FixturePlan, Show } from '../show/model.js';
 import { SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { patchText } from '../show/patched-slots.js';
-import { safeValues } from '../show/safe-look.js';
+import { groundUseOf, safeValues } from '../show/safe-look.js';
 import type { AreaOptions } from '../stage/area.js';
 import type { VolumeOptions } from '../stage/volume.js';
 import type { LiveStage, Outline } from './stage-schema.js';
@@ -63,6 +63,7 @@ function describeFixture(
       attribute,
       safe: looks.map(values => values[channel] as number),
       ...(attributeClass(attribute) === 'intensity' ? { intensity: true as const } : {}),
+      ...(groundUseOf(plan, channel) === 'safe' ? { safeFromDesk: true as const } : {}),
     })),
   };
 }

@@ -1,5 +1,6 @@
 import type { AimView, EngineView, FixtureView, PerformerView } from '../engine/view.js';
 import { beamDirection, compileHead, type Head } from '../fixtures/kinematics.js';
+import { mappingTitle } from '../show/mapping-words.js';
 import type { FixturePlan } from '../show/model.js';
 import { type Degrees, toRadians } from '../stage/units.js';
 import { vec3 } from '../stage/vector.js';
@@ -119,12 +120,16 @@ function fixtureOf(
   fixture: FixtureView,
   parts: HeadParts | undefined,
 ): LiveFixture {
-  const { values, aim } = fixture;
-  const out: LiveFixture = { values: Array.from(values, value => round(value, 2)) };
+  const { values, aim, safe } = fixture;
+  const out: LiveFixture = {
+    values: rounds(values),
+    ...(hasSafeFromDesk(fixture.plan) && { safe: rounds(safe) }),
+    ...given('safeFor', safeForOf(view, fixture)),
+  };
   if (parts === undefined) return out;
   return {
     ...out,
-    ...given('beam', beamOf(fixture, parts)),
+    ...beamsOf(fixture, parts),
     ...(aim && {
       follows: aim.performer,
       ...given('holds', aim.holds && [...aim.holds]),
@@ -137,21 +142,51 @@ function fixtureOf(
 
 const direction = vec3(0, 0, 0);
 
-/** Where the middle of the beam meets the floor, z = 0. */
-function beamOf({ plan, values, aim }: FixtureView, { head, zoom }: HeadParts) {
+const rounds = (values: ArrayLike<number>) => Array.from(values, value => round(value, 2));
+
+function hasSafeFromDesk(plan: FixturePlan): boolean {
+  return plan.ground.includes('safe');
+}
+
+/** undefined: for nobody. */
+function safeForOf({ show, performers }: EngineView, { unbelieved }: FixtureView) {
+  const { performers: whom, mappings } = unbelieved();
+  if (whom.length + mappings.length === 0) return undefined;
+  return [
+    ...whom.map(one => performers[one]?.name ?? ''),
+    ...mappings.map(one => mappingTitle(show, one)),
+  ];
+}
+
+/** Where the middle of the beam meets the floor, z = 0, and where it is at the height of the point that it aims at. */
+function beamsOf(
+  { plan, values, aim, follows }: FixtureView,
+  { head, zoom }: HeadParts,
+): Pick<LiveFixture, 'beam' | 'beamOn'> {
   const [pan, tilt] = [values[plan.panChannel] ?? 0, values[plan.tiltChannel] ?? 0];
   beamDirection(head, toRadians(pan as Degrees), toRadians(tilt as Degrees), direction);
-  if (direction.z > -LEAST_SLOPE) return undefined;
-  const throwM = -head.position.z / direction.z;
-  if (!(throwM > 0)) return undefined;
   const angle = values[zoom];
-  const diameterM =
-    aim?.beamM ??
-    (angle === undefined ? undefined : 2 * throwM * Math.tan(toRadians(angle as Degrees) / 2));
+  /** @param diameterM where it is known by something else than the zoom */
+  const at = (heightM: number, diameterM?: number) => {
+    const throwM = (heightM - head.position.z) / direction.z;
+    if (!(throwM > 0)) return undefined;
+    const byZoom =
+      angle === undefined ? undefined : 2 * throwM * Math.tan(toRadians(angle as Degrees) / 2);
+    return {
+      x: round(head.position.x + throwM * direction.x, 2),
+      y: round(head.position.y + throwM * direction.y, 2),
+      ...given('diameterM', rounded(diameterM ?? byZoom, 2)),
+    };
+  };
+  const beam = direction.z > -LEAST_SLOPE ? undefined : at(0);
+  if (aim === undefined || follows === undefined || Math.abs(direction.z) < LEAST_SLOPE) {
+    return given('beam', beam);
+  }
+  const heightM = follows.estimate.z + follows.offset.z;
+  const on = at(heightM, aim.beamM);
   return {
-    x: round(head.position.x + throwM * direction.x, 2),
-    y: round(head.position.y + throwM * direction.y, 2),
-    ...given('diameterM', rounded(diameterM, 2)),
+    ...given('beam', beam),
+    ...given('beamOn', on && { ...on, z: round(heightM, 2) }),
   };
 }
 

@@ -59,6 +59,22 @@ export const EngineSchema = z.object({
           })
           .optional()
           .describe('Where the beam of a head meets the floor.'),
+        beamOn: z
+          .object({ x: z.number(), y: z.number(), z: z.number(), diameterM: z.number().optional() })
+          .optional()
+          .describe('Where it is at the height at which it aims at whom it follows.'),
+        safe: z
+          .array(z.number())
+          .optional()
+          .describe(
+            'Safe value of each channel just now, where the desk gives it (`ground: safe`).',
+          ),
+        safeFor: z
+          .array(z.string())
+          .optional()
+          .describe(
+            'Performers who are not believed, for whom it shows its safe value; and titles of mappings whose signals are not known.',
+          ),
         follows: z.string().optional().describe('Whom it follows.'),
         holds: z
           .array(z.string())

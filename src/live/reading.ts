@@ -1,5 +1,4 @@
 import { rowOf } from '../safety/watchdog-table.js';
-import { enumerated } from '../stage/enumerated.js';
 import type { LiveEngine, LivePerformer } from './engine-schema.js';
 import type { LiveSnapshot } from './schema.js';
 import type { LiveStage } from './stage-schema.js';
@@ -7,7 +6,6 @@ import type { LiveStage } from './stage-schema.js';
 /** What a snapshot says, for people: the terminal and the panel read it by the same words. */
 
 type PerformerStatus = LiveSnapshot['status']['performers'][number];
-type LiveFixture = LiveEngine['fixtures'][number];
 type StagedFixture = LiveStage['fixtures'][number];
 
 /** Who needs a look first: the lowest. */
@@ -82,9 +80,22 @@ export function isHeld({ status, engine }: LiveSnapshot): boolean {
   return engine === null || phase === 'safe' || phase === 'rearming';
 }
 
+/** As it is now: of one that has it from the desk, the desk's level. */
 export function safeValue(stage: LiveStage, snapshot: LiveSnapshot, at: FixtureChannel): number {
+  const now = snapshot.engine?.fixtures[at.fixture]?.safe?.[at.channel];
+  if (now !== undefined) return now;
   const { safe } = stage.fixtures[at.fixture]?.channels[at.channel] ?? { safe: [] };
   return safe[cueOf(stage, snapshot)] ?? safe[0] ?? 0;
+}
+
+/** It is the desk's level, and without an engine nobody says what that is. */
+export function isSafeUnknown(
+  stage: LiveStage,
+  { engine }: LiveSnapshot,
+  at: FixtureChannel,
+): boolean {
+  const isFromDesk = stage.fixtures[at.fixture]?.channels[at.channel]?.safeFromDesk === true;
+  return isFromDesk && engine?.fixtures[at.fixture]?.safe === undefined;
 }
 
 export interface FixtureChannel {
@@ -102,53 +113,6 @@ export function shownValue(stage: LiveStage, snapshot: LiveSnapshot, at: Fixture
 export function intensityOf({ channels }: StagedFixture): number | undefined {
   const index = channels.findIndex(({ intensity }) => intensity === true);
   return index < 0 ? undefined : index;
-}
-
-/** "on Ines", "on Ines, pinned", "dark: keep-out pit", "dark: Ines is lost". Empty for a lamp that stands still. */
-export function headInWords(
-  stage: LiveStage,
-  snapshot: LiveSnapshot,
-  index: number,
-): { readonly text: string; readonly isDark: boolean } | undefined {
-  const staged = stage.fixtures[index];
-  if (staged?.isHead !== true) return undefined;
-  if (isHeld(snapshot)) return { text: 'at the safe look', isDark: true };
-  const fixture = snapshot.engine?.fixtures[index];
-  if (fixture === undefined) return undefined;
-  const why = darkInWords(stage, fixture);
-  const whom = whomInWords(stage, fixture);
-  const reach = fixture.reachable === false ? ", can't reach them" : '';
-  const parts = [why === undefined ? `${whom}${reach}` : `dark: ${why}`];
-  const pinnedTo = snapshot.status.heads.find(one => one.fixture === staged.name)?.pinnedTo;
-  if (pinnedTo !== undefined) {
-    const isThere = why === undefined && pinnedTo === fixture.follows;
-    parts.push(isThere ? 'pinned' : `pinned to ${nameOf(stage, pinnedTo)}`);
-  }
-  return { text: parts.filter(part => part !== '').join(', '), isDark: why !== undefined };
-}
-
-function whomInWords(stage: LiveStage, { follows, holds }: LiveFixture): string {
-  if (holds !== undefined && holds.length > 1) {
-    return `on the middle of ${enumerated(holds.map(name => nameOf(stage, name)))}`;
-  }
-  return follows === undefined ? '' : `on ${nameOf(stage, follows)}`;
-}
-
-function darkInWords(stage: LiveStage, { dark, darkFor = '' }: LiveFixture): string | undefined {
-  switch (dark) {
-    case undefined:
-      return undefined;
-    case 'keep-out':
-      return `keep-out ${stage.keepOuts.find(one => one.name === darkFor)?.label ?? darkFor}`;
-    case 'turns':
-      return 'turning round';
-    case 'lost':
-      return `${nameOf(stage, darkFor)} is not followed`;
-    case 'not asked for':
-      return 'nothing asks for it';
-    default:
-      return dark satisfies never;
-  }
 }
 
 export function nameOf({ performers }: LiveStage, performer: string): string {

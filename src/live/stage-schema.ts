@@ -15,6 +15,10 @@ const ChannelSchema = z.object({
     .array(z.number())
     .describe('Its value in the safe look of each cue; one in a show without.'),
   intensity: z.literal(true).optional(),
+  safeFromDesk: z
+    .literal(true)
+    .optional()
+    .describe("Its safe value is the desk's level (`ground: safe`): the engine says what that is."),
 });
 
 /** What stays the same while a show runs: the stage and what is on it. Sent first, and again after a reload. */

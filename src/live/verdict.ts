@@ -66,7 +66,12 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     return is('act', `${PHASE_LINES[supervisor.phase]}${why ? `: ${supervisor.cause}` : ''}`);
   }
   if (snapshot.engine === null) return is('look', 'The engine is not heard from at the moment');
-  if (status.feed.silent) return is('act', 'Tracking is silent: nobody is heard');
+  if (status.feed.silent) {
+    const isAtStart = performers.every(({ state }) => state === 'not heard');
+    return isAtStart
+      ? is('look', 'Nothing heard from tracking yet')
+      : is('act', 'Tracking is silent: nobody is heard');
+  }
   if (lost.length > 0) return is('act', `${named(lost)} ${lost.length === 1 ? 'is' : 'are'} lost`);
   const desk = deskLine(snapshot);
   if (desk !== undefined) return is(desk.level, desk.line);
@@ -91,10 +96,10 @@ function everybodyStopped(
 ): string {
   const last = stopped.map(({ since }) => since).sort((a, b) => Date.parse(a) - Date.parse(b));
   const sinceAll = last.at(-1);
-  const forHow = sinceAll === undefined ? '' : `, for ${forText(sinceAll, snapshot)}`;
+  const forHow = sinceAll === undefined ? '' : `for ${forText(sinceAll, snapshot)}`;
   return stopped.length === performers.length
-    ? `everybody is stopped${forHow}: resume them when all is clear`
-    : `stopped: ${named(stopped)}${forHow}; light without a performer, and hazardous outputs, too`;
+    ? `stopped ${forHow}: resume when all is clear`
+    : `stopped: ${named(stopped)} ${forHow}; light without a performer, and hazardous outputs, too`;
 }
 
 /** One that was heard and is not any more weighs more than one that is not on yet. */

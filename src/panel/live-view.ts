@@ -1,9 +1,9 @@
+import { fixtureInWords } from '../live/light-words.js';
 import {
   batteryOf,
   causeInWords,
   desksInWords,
   forText,
-  headInWords,
   intensityOf,
   nameOf,
   outputsInWords,
@@ -249,13 +249,13 @@ function fixtureLines(stage: LiveStage, snapshot: LiveSnapshot): Line[] {
     const channel = intensityOf(fixture);
     const level =
       channel === undefined ? undefined : shownValue(stage, snapshot, { fixture: index, channel });
-    const head = headInWords(stage, snapshot, index);
-    const beam = snapshot.engine?.fixtures[index]?.beam;
-    const at = beam === undefined ? '' : `   beam at ${beam.x.toFixed(1)} ${beam.y.toFixed(1)} m`;
+    const { text, isDark } = fixtureInWords(stage, snapshot, index);
     const line: Piece[] = [`${toWidth(fixture.label, 18)} ${levelText(level)}`];
-    if (head === undefined) return line;
-    line.push(GUTTER, head.isDark ? ['dim', head.text] : head.text);
-    return head.isDark ? line : [...line, at];
+    if (text === '') return line;
+    line.push(GUTTER, isDark ? ['dim', text] : text);
+    const { beam, beamOn = beam } = snapshot.engine?.fixtures[index] ?? {};
+    if (isDark || beamOn === undefined || !fixture.isHead) return line;
+    return [...line, `   beam at ${beamOn.x.toFixed(1)} ${beamOn.y.toFixed(1)} m`];
   });
 }
 

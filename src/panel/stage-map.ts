@@ -18,7 +18,7 @@ const DARK_PERCENT = 1;
 
 /**
  * The stage from above, upstage at the top and stage left at the right: as the designer sees it from
- * the house. Each line is as wide as the others. Letters are performers, `x` is where a lit beam meets the floor, `+` a head;
+ * the house. Each line is as wide as the others. Letters are performers, `x` is where a lit beam is, at the height of whom it follows or on the floor, `+` a head;
  * zones have their names, and a line below is the scale.
  * @returns nothing where there is no room for it
  */
@@ -107,7 +107,7 @@ function marksOf(stage: LiveStage, snapshot: LiveSnapshot, grid: Grid): Map<numb
   stage.fixtures.forEach((fixture, index) => {
     if (!fixture.isHead || fixture.at === undefined) return;
     put(fixture.at[0], fixture.at[1], ['dim', '+']);
-    const beam = snapshot.engine?.fixtures[index]?.beam;
+    const { beam: onFloor, beamOn: beam = onFloor } = snapshot.engine?.fixtures[index] ?? {};
     const channel = intensityOf(fixture);
     const level =
       channel === undefined ? 100 : shownValue(stage, snapshot, { fixture: index, channel });

@@ -3,7 +3,8 @@ import { describe, expect, it } from 'vitest';
 import { describeStage } from '../../src/live/describe-stage.js';
 import { EnginePicture } from '../../src/live/engine-part.js';
 import { EngineSchema } from '../../src/live/engine-schema.js';
-import { headInWords } from '../../src/live/reading.js';
+import { fixtureInWords } from '../../src/live/light-words.js';
+import { isSafeUnknown, safeValue } from '../../src/live/reading.js';
 import { SnapshotSchema } from '../../src/live/schema.js';
 import { StageSchema } from '../../src/live/stage-schema.js';
 import { Rig } from '../engine/harness.js';
@@ -34,6 +35,11 @@ describe('the picture of a tick', () => {
     expect(fixtures[index]?.beam?.x).toBeCloseTo(1 + 2 * t, 1);
     expect(fixtures[index]?.beam?.y).toBeCloseTo(1 + 4 * t, 1);
     expect(fixtures[index]).toMatchObject({ follows: 'ines', reachable: true });
+    // At the height at which it aims at her it is on her, as wide as its mapping holds it there.
+    const on = fixtures[index]?.beamOn;
+    expect([on?.x, on?.y, on?.z, on?.diameterM].map(one => Number(one).toFixed(1))).toEqual([
+      ...['3.0', '5.0', '1.5', '1.7'],
+    ]);
   });
 
   it('says why a head is dark', () => {
@@ -42,7 +48,32 @@ describe('the picture of a tick', () => {
     const index = stage.fixtures.findIndex(({ name }) => name === 'head-right');
     expect(engine.fixtures[index]).toMatchObject({ dark: 'lost', darkFor: 'ines' });
     const snapshot = snapshotOf(dark.show, { engine });
-    expect(headInWords(stage, snapshot, index)?.text).toBe('dark: Ines is not followed');
+    expect(fixtureInWords(stage, snapshot, index)?.text).toBe('dark: Ines is lost');
+  });
+
+  it("says for whom a lamp shows its safe value, and that a safe value is the desk's", () => {
+    const lamp = stage.fixtures.findIndex(({ name }) => name === 'stove-glow');
+    expect(picture.take().fixtures[lamp]).not.toHaveProperty('safeFor');
+    const lost = new Rig(TEXT).run(8, AT).run(4, { 2: AT[2], 3: AT[3] });
+    expect(new EnginePicture(lost.view).take().fixtures[lamp]?.safeFor).toEqual(['ines']);
+
+    const desk =
+      'desk:\n  house: { protocol: sacn, universe: 20, interface: lo, ground: 1 }\noutputs:';
+    const text = TEXT.replace('\noutputs:', `\n${desk}`).replace(
+      'safe: { Dimmer: 20 } }',
+      'safe: { Dimmer: 20 }, ground: safe }',
+    );
+    const grounded = new Rig(text).run(1, AT);
+    const described = describeStage(grounded.show, 1);
+    expect(described.fixtures[lamp]?.channels[0]?.safeFromDesk).toBe(true);
+    const engine = new EnginePicture(grounded.view).take();
+    expect(engine.fixtures[lamp]?.safe).toEqual([20]);
+    const at = { fixture: lamp, channel: 0 };
+    const moved = engine.fixtures.map((one, i) => (i === lamp ? { ...one, safe: [55] } : one));
+    const told = { engine: { ...engine, fixtures: moved } };
+    expect(safeValue(described, snapshotOf(grounded.show, told), at)).toBe(55);
+    const without = snapshotOf(grounded.show, { engine: null });
+    expect(isSafeUnknown(described, without, at)).toBe(true);
   });
 
   it('says how far a mapping acts, which of one who is stopped is nothing', () => {
@@ -61,7 +92,7 @@ describe('the picture of a tick', () => {
       const head = { fixture: 'head-right', label: 'head', since: new Date(0).toISOString() };
       const heads = [{ ...head, ...(pinnedTo === undefined ? {} : { pinnedTo }) }];
       const told = { engine: picture.take(), status: { heads } };
-      return headInWords(stage, snapshotOf(rig.show, told), index)?.text;
+      return fixtureInWords(stage, snapshotOf(rig.show, told), index)?.text;
     };
     expect(words()).toBe('on Ines');
     expect(words('ines')).toBe('on Ines, pinned');

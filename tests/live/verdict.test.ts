@@ -99,7 +99,7 @@ it('says of a stop of everybody one line, so that what else is wrong is seen', (
   });
   const { line: headline, details } = verdictOf(told);
   expect(headline).toBe('Everybody is stopped');
-  expect(details[0]).toMatch(/^everybody is stopped, for \d+:\d\d: resume them when all is clear$/);
+  expect(details[0]).toMatch(/^stopped for \d+:\d\d: resume when all is clear$/);
   expect(details[1]).toMatch(/^desk house: gone for 0:12, its last levels are held$/);
   expect(details).toHaveLength(3);
   const running = { performers: usual.performers.map(one => ({ ...one, state: 'live' as const })) };

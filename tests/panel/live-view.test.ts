@@ -66,6 +66,6 @@ describe('the live view', () => {
     const lines = view(0, { engine: null, pid: undefined, phase: 'safe' });
     expect(lines[0]).toMatch(/lights safe {3}engine gone/);
     expect(lines.find(line => /^stove .*█/.test(line))).toMatch(/ 20 %/);
-    expect(lines.find(line => line.includes('head upstage'))).toContain('at the safe look');
+    expect(lines.find(line => line.includes('head upstage'))).toContain('at its safe value');
   });
 });

@@ -1,6 +1,14 @@
 import { useState } from 'preact/hooks';
 import { actingMappings } from '../../live/acting-mappings.js';
-import { forText, headInWords, intensityOf, safeValue, shownValue } from '../../live/reading.js';
+import { fixtureInWords } from '../../live/light-words.js';
+import {
+  type FixtureChannel,
+  forText,
+  intensityOf,
+  isSafeUnknown,
+  safeValue,
+  shownValue,
+} from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
 import { Bar } from './marks.js';
@@ -43,23 +51,21 @@ export function Light({ stage, snapshot, universes }: Shown) {
       <h3>Fixtures, live against safe</h3>
       <ul class="fixtures">
         {stage.fixtures.map((fixture, index) => {
-          const channel = intensityOf(fixture) ?? 0;
-          const at = { fixture: index, channel };
-          const [level, safe] = [shownValue(stage, snapshot, at), safeValue(stage, snapshot, at)];
-          const head = headInWords(stage, snapshot, index);
-          const isLevel = intensityOf(fixture) !== undefined;
+          const channel = intensityOf(fixture);
+          const { text } = fixtureInWords(stage, snapshot, index);
+          const gates = (engine?.hazards ?? []).filter(one => one.fixture === fixture.name);
           return (
             <li key={fixture.name}>
               <span class="name">
                 {fixture.label} <small>{fixture.patch}</small>
               </span>
-              {isLevel ? <Bar share={level / 100} safe={safe / 100} /> : <span class="bar none" />}
-              <span class="value">
-                {isLevel ? `${Math.round(level)} %` : ''}
-                {isLevel && <small> safe {Math.round(safe)}</small>}
-              </span>
-              {head !== undefined && head.text !== '' && (
-                <span class="head-words">{head.text}</span>
+              {channel === undefined ? (
+                <span class="no-level">{gates.map(({ gate }) => GATE_WORDS[gate]).join('; ')}</span>
+              ) : (
+                <Level stage={stage} snapshot={snapshot} at={{ fixture: index, channel }} />
+              )}
+              {text !== '' && (
+                <span class={text.startsWith('on ') ? 'words' : 'words safe-words'}>{text}</span>
               )}
             </li>
           );
@@ -69,6 +75,29 @@ export function Light({ stage, snapshot, universes }: Shown) {
     </>
   );
 }
+
+/** How bright it is, and how bright it is in the safe look. */
+function Level({ stage, snapshot, at }: Omit<Shown, 'universes'> & { at: FixtureChannel }) {
+  const [level, safe] = [shownValue(stage, snapshot, at), safeValue(stage, snapshot, at)];
+  // No engine says what the desk gives it; nobody sees a level that nobody knows.
+  if (isSafeUnknown(stage, snapshot, at)) return <span class="no-level">as the desk has it</span>;
+  const isDesks = stage.fixtures[at.fixture]?.channels[at.channel]?.safeFromDesk === true;
+  return (
+    <>
+      <Bar share={level / 100} safe={safe / 100} />
+      <span class="value">
+        {Math.round(level)} %<small> safe {Math.round(safe)}</small>
+        {isDesks && <small class="desks">from the desk</small>}
+      </span>
+    </>
+  );
+}
+
+const GATE_WORDS = {
+  off: 'off, enable not held',
+  on: 'enable held',
+  'latched-off': 'off, release first',
+} as const;
 
 const percent = (share: number) => `${Math.round(share * 100)} %`;
 

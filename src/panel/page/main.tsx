@@ -1,5 +1,6 @@
 import { render } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
+import { lightInWords } from '../../live/light-words.js';
 import { durationText } from '../../live/reading.js';
 import { verdictOf } from '../../live/verdict.js';
 import { AskFirst } from './ask-first.js';
@@ -9,6 +10,7 @@ import { LevelMark } from './marks.js';
 import { type Act, Door, Operator } from './operator.js';
 import { People } from './people.js';
 import { Plan } from './plan.js';
+import { Signals } from './signals.js';
 import { Time } from './time.js';
 
 /** A picture older than this is said to be old, seconds. */
@@ -81,7 +83,7 @@ function Panel({ connection }: { connection: Connection }) {
         <div role="status">
           <h1>
             <LevelMark level={isOld ? 'act' : verdict.level} />
-            {isOld ? `This picture is ${durationText(ageS)} old` : verdict.line}
+            {isOld ? `This picture is ${ageText(ageS)} old` : verdict.line}
           </h1>
         </div>
         {isOld && (
@@ -96,6 +98,11 @@ function Panel({ connection }: { connection: Connection }) {
           ))}
           {verdict.details.length > 4 && <li>and {verdict.details.length - 4} more</li>}
         </ul>
+        {!isOld && (
+          <p class="light-now">
+            <b>Light</b> {lightInWords(stage, snapshot)}
+          </p>
+        )}
       </header>
       <nav aria-label="Views">
         {VIEWS.map(one => (
@@ -105,36 +112,53 @@ function Panel({ connection }: { connection: Connection }) {
         ))}
       </nav>
       <main>
-        <section class="view plan-view" aria-labelledby="plan-title">
-          <h2 id="plan-title">Plan</h2>
-          <Plan stage={stage} snapshot={snapshot} trails={trails} withAnchors={withAnchors} />
-          {stage.anchors.length > 0 && (
-            <label class="option">
-              <input
-                type="checkbox"
-                checked={withAnchors}
-                onChange={event => setAnchors(event.currentTarget.checked)}
-              />{' '}
-              anchors
-            </label>
-          )}
+        <section class="view signals-view" aria-label="What comes in, and what leaves">
+          <Signals snapshot={snapshot} />
         </section>
-        <section class="view people-view" aria-labelledby="people-title">
-          <h2 id="people-title">People</h2>
-          <People stage={stage} snapshot={snapshot} />
-        </section>
-        <section class="view light-view" aria-labelledby="light-title">
-          <h2 id="light-title">Light</h2>
-          <Light stage={stage} snapshot={snapshot} universes={universes} />
-        </section>
-        <section class="view time-view" aria-labelledby="time-title">
-          <h2 id="time-title">Time</h2>
-          <Time connection={connection} snapshot={snapshot} />
-        </section>
-        <section class="view operator-view" aria-labelledby="operator-title">
-          <h2 id="operator-title">Operator</h2>
-          <Operator {...{ stage, snapshot, connection, act, say }} />
-        </section>
+        <div class="column">
+          <section class="view plan-view" aria-labelledby="plan-title">
+            <h2 id="plan-title">Plan</h2>
+            <Plan stage={stage} snapshot={snapshot} trails={trails} withAnchors={withAnchors} />
+            <div class="legend">
+              <p>
+                {stage.fixtures.some(({ isHead }) => isHead) &&
+                  '◇ head, filled where lit; its beam at the height of whom it follows, else on the floor. '}
+                {stage.zones.length > 0 && '● zone occupied. '}
+                {stage.keepOuts.length > 0 && 'Hatched: keep-out.'}
+              </p>
+              {stage.anchors.length > 0 && (
+                <label class="option">
+                  <input
+                    type="checkbox"
+                    checked={withAnchors}
+                    onChange={event => setAnchors(event.currentTarget.checked)}
+                  />{' '}
+                  anchors
+                </label>
+              )}
+            </div>
+          </section>
+          <section class="view time-view" aria-labelledby="time-title">
+            <h2 id="time-title">Time</h2>
+            <Time connection={connection} snapshot={snapshot} />
+          </section>
+        </div>
+        <div class="column">
+          <section class="view people-view" aria-labelledby="people-title">
+            <h2 id="people-title">People</h2>
+            <People stage={stage} snapshot={snapshot} />
+          </section>
+          <section class="view operator-view" aria-labelledby="operator-title">
+            <h2 id="operator-title">Operator</h2>
+            <Operator {...{ stage, snapshot, connection, act, say }} />
+          </section>
+        </div>
+        <div class="column">
+          <section class="view light-view" aria-labelledby="light-title">
+            <h2 id="light-title">Light</h2>
+            <Light stage={stage} snapshot={snapshot} universes={universes} />
+          </section>
+        </div>
       </main>
       <Foot
         isStopped={status.stops.everybody}
@@ -146,6 +170,8 @@ function Panel({ connection }: { connection: Connection }) {
     </div>
   );
 }
+
+const ageText = (ageS: number) => (ageS < 60 ? `${Math.floor(ageS)} s` : durationText(ageS));
 
 /** Stop is always there, one touch, and never asks; to resume does. */
 function Foot({

@@ -70,7 +70,7 @@ function Strip({
   return (
     <figure class="strip">
       <figcaption>
-        {title}: <strong>{now}</strong> <small>{scale}</small>
+        {title}: <strong>{now}</strong> <small>{scale.replaceAll(' ', '\u00a0')}</small>
       </figcaption>
       <svg
         viewBox={`0 0 ${WIDTH} ${HEIGHT}`}

@@ -1,0 +1,222 @@
+import { enumerated } from '../stage/enumerated.js';
+import type { LiveEngine } from './engine-schema.js';
+import { intensityOf, isHeld, isSafeUnknown, nameOf, safeValue, shownValue } from './reading.js';
+import type { LiveSnapshot } from './schema.js';
+import type { LiveStage } from './stage-schema.js';
+
+/** What the light does, and why, for people: the headline, and the line of each fixture. */
+
+type LiveFixture = LiveEngine['fixtures'][number];
+type State = LiveSnapshot['status']['performers'][number]['state'];
+
+/** Below this a lamp is dark, per cent. */
+const DARK_PERCENT = 0.5;
+/** Closer to its safe value than this it is there, per cent. */
+const AT_SAFE_PERCENT = 1;
+const MOST_NAMED = 4;
+
+/** Of one fixture: "on Ines", "dark: Ines is lost", "at its safe value: Ines is lost". Empty where there is nothing to say. */
+export function fixtureInWords(
+  stage: LiveStage,
+  snapshot: LiveSnapshot,
+  index: number,
+): { readonly text: string; readonly isDark: boolean } {
+  const staged = stage.fixtures[index];
+  const fixture = snapshot.engine?.fixtures[index];
+  if (staged === undefined || (fixture === undefined && !isHeld(snapshot))) return NOTHING;
+  if (isHeld(snapshot)) return { text: 'at its safe value, as all light is', isDark: true };
+  if (fixture === undefined) return NOTHING;
+  const safe = safeInWords(stage, snapshot, index);
+  if (!staged.isHead) return { text: safe ?? '', isDark: safe !== undefined };
+  const why = darkInWords(stage, snapshot, fixture);
+  const whom = safe ?? whomInWords(stage, fixture);
+  const reach = fixture.reachable === false ? ", can't reach them" : '';
+  const parts = [why === undefined ? `${whom}${reach}` : `dark: ${why}`];
+  const pinnedTo = snapshot.status.heads.find(one => one.fixture === staged.name)?.pinnedTo;
+  if (pinnedTo !== undefined) {
+    const isThere = why === undefined && pinnedTo === fixture.follows;
+    parts.push(isThere ? 'pinned' : `pinned to ${nameOf(stage, pinnedTo)}`);
+  }
+  const text = parts.filter(part => part !== '').join(', ');
+  return { text, isDark: why !== undefined || safe !== undefined };
+}
+
+const NOTHING = { text: '', isDark: false } as const;
+
+function safeInWords(stage: LiveStage, snapshot: LiveSnapshot, index: number): string | undefined {
+  const why = unbelievedInWords(stage, snapshot, index);
+  const hasLevel = stage.fixtures[index] && intensityOf(stage.fixtures[index]) !== undefined;
+  if (why === undefined || hasLevel !== true) return undefined;
+  const above = aboveSafe(stage, snapshot, index);
+  if (Math.abs(above) < AT_SAFE_PERCENT) return `at its safe value: ${why}`;
+  return above > 0 ? `not below its safe value: ${why}` : `on the way up to safe: ${why}`;
+}
+
+/** "The Gull is lost"; undefined where everybody who counts there is believed. */
+function unbelievedInWords(
+  stage: LiveStage,
+  snapshot: LiveSnapshot,
+  index: number,
+): string | undefined {
+  const safeFor = snapshot.engine?.fixtures[index]?.safeFor ?? [];
+  const byState = new Map<string, string[]>();
+  for (const name of safeFor) {
+    const words = notFollowed(snapshot, name);
+    byState.set(words, [...(byState.get(words) ?? []), nameOf(stage, name)]);
+  }
+  const everybody = stage.performers.length;
+  const parts = [...byState].map(([words, names]) => {
+    if (words === '') return `what drives ${enumerated(names)} is not known`;
+    if (names.length < 2) return `${enumerated(names)} is ${words}`;
+    if (names.length < everybody) return `${enumerated(names)} are ${words}`;
+    return words === STATE_WORDS['not heard'] ? 'nobody is heard yet' : `everybody is ${words}`;
+  });
+  return parts.length === 0 ? undefined : parts.join('; ');
+}
+
+const STATE_WORDS: Readonly<Record<State, string>> = {
+  live: 'not followed',
+  returning: 'coming back',
+  lost: 'lost',
+  'not heard': 'not heard yet',
+  stopped: 'stopped',
+  'off stage': 'off stage',
+};
+
+/** Of a performer, why the light does not follow; empty for the title of a mapping. */
+function notFollowed({ status }: LiveSnapshot, name: string): string {
+  const state = status.performers.find(one => one.name === name)?.state;
+  return state === undefined ? '' : STATE_WORDS[state];
+}
+
+function whomInWords(stage: LiveStage, { follows, holds }: LiveFixture): string {
+  if (holds !== undefined && holds.length > 1) {
+    return `on the middle of ${enumerated(holds.map(name => nameOf(stage, name)))}`;
+  }
+  return follows === undefined ? '' : `on ${nameOf(stage, follows)}`;
+}
+
+function darkInWords(
+  stage: LiveStage,
+  snapshot: LiveSnapshot,
+  { dark, darkFor = '' }: LiveFixture,
+): string | undefined {
+  switch (dark) {
+    case undefined:
+      return undefined;
+    case 'keep-out':
+      return `keep-out ${stage.keepOuts.find(one => one.name === darkFor)?.label ?? darkFor}`;
+    case 'turns':
+      return 'turning round';
+    case 'lost':
+      return `${nameOf(stage, darkFor)} is ${notFollowed(snapshot, darkFor) || 'not followed'}`;
+    case 'not asked for':
+      return 'nothing asks for it';
+    default:
+      return dark satisfies never;
+  }
+}
+
+/** What the light does about what is wrong; or, where nothing is, whom it follows. One sentence, without its stop. */
+export function lightInWords(stage: LiveStage, snapshot: LiveSnapshot): string {
+  const { status, engine } = snapshot;
+  const { outputs, supervisor, stops } = status;
+  if (outputs.length > 0 && outputs.every(({ trouble }) => trouble !== undefined)) {
+    return 'none of it leaves; each fixture holds or goes dark, as it is set for a lost signal';
+  }
+  const all = stage.fixtures.map((_, index) => index);
+  if (isHeld(snapshot)) return `at its safe values: ${levelsInWords(stage, snapshot, all)}`;
+  if (supervisor.phase === 'losing') return 'fades to its safe values';
+  if (stops.everybody) {
+    const isThere = all.every(
+      index => Math.abs(aboveSafe(stage, snapshot, index)) < AT_SAFE_PERCENT,
+    );
+    return isThere
+      ? `at its safe values: ${levelsInWords(stage, snapshot, all)}`
+      : 'fades to its safe values';
+  }
+  const touched = all.filter(index => {
+    const { dark, safeFor } = engine?.fixtures[index] ?? {};
+    return dark === 'lost' || safeFor !== undefined;
+  });
+  if (touched.length === 0) return followedInWords(stage, snapshot, all);
+  const there = touched.filter(
+    index => Math.abs(aboveSafe(stage, snapshot, index)) < AT_SAFE_PERCENT,
+  );
+  const goesOn = status.performers.some(({ state }) => state === 'live' || state === 'returning');
+  return [
+    ...(there.length > 0 ? [`at safe: ${levelsInWords(stage, snapshot, there)}`] : []),
+    ...(goesOn
+      ? ['the rest goes on']
+      : there.length < touched.length
+        ? ['the rest fades to safe']
+        : []),
+  ].join('; ');
+}
+
+/** How much brighter than its safe value it is, per cent; 0 for one without an intensity. */
+function aboveSafe(stage: LiveStage, snapshot: LiveSnapshot, index: number): number {
+  const staged = stage.fixtures[index];
+  const channel = staged && intensityOf(staged);
+  if (channel === undefined) return 0;
+  const at = { fixture: index, channel };
+  return shownValue(stage, snapshot, at) - safeValue(stage, snapshot, at);
+}
+
+/** "stove 20 %, lantern 30 %; 3 dark". */
+function levelsInWords(
+  stage: LiveStage,
+  snapshot: LiveSnapshot,
+  indices: readonly number[],
+): string {
+  const lit: string[] = [];
+  const dark: string[] = [];
+  for (const index of indices) {
+    const staged = stage.fixtures[index];
+    const channel = staged && intensityOf(staged);
+    if (staged === undefined || channel === undefined) continue;
+    const at = { fixture: index, channel };
+    const level = shownValue(stage, snapshot, at);
+    if (isSafeUnknown(stage, snapshot, at)) lit.push(`${staged.label} as the desk has it`);
+    else if (level < DARK_PERCENT) dark.push(staged.label);
+    else lit.push(`${staged.label} ${Math.round(level)} %`);
+  }
+  const parts = [
+    ...(lit.length > 0 ? [listed(lit)] : []),
+    ...(dark.length > 0
+      ? [dark.length <= 2 ? `${enumerated(dark)} dark` : `${dark.length} dark`]
+      : []),
+  ];
+  return parts.length === 0 ? 'none has an intensity' : parts.join('; ');
+}
+
+function listed(all: readonly string[]): string {
+  const more = all.length - MOST_NAMED;
+  if (more <= 1) return all.join(', ');
+  return `${all.slice(0, MOST_NAMED).join(', ')} and ${more} more`;
+}
+
+function followedInWords(stage: LiveStage, snapshot: LiveSnapshot, all: readonly number[]): string {
+  const lit = all.filter(index => {
+    const staged = stage.fixtures[index];
+    const channel = staged && intensityOf(staged);
+    if (channel === undefined) return false;
+    return shownValue(stage, snapshot, { fixture: index, channel }) >= DARK_PERCENT;
+  });
+  const withLevel = stage.fixtures.filter(one => intensityOf(one) !== undefined).length;
+  const followed = lit.flatMap(index => {
+    const { follows, holds } = snapshot.engine?.fixtures[index] ?? {};
+    return holds ?? (follows === undefined ? [] : [follows]);
+  });
+  const names = [...new Set(followed)].map(name => nameOf(stage, name));
+  const barred = all.flatMap(index => {
+    const fixture = snapshot.engine?.fixtures[index];
+    if (fixture?.dark !== 'keep-out') return [];
+    return [`${stage.fixtures[index]?.label} dark for ${darkInWords(stage, snapshot, fixture)}`];
+  });
+  const whom = names.length === 0 ? [] : [`heads on ${whoOf(names)}`];
+  return [`${lit.length} of ${withLevel} fixtures are lit`, ...whom, ...barred].join('; ');
+}
+
+const whoOf = (names: readonly string[]) =>
+  names.length > MOST_NAMED ? `${names.length} performers` : enumerated(names);

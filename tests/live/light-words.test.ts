@@ -1,0 +1,66 @@
+import { readFileSync } from 'node:fs';
+import { expect, it } from 'vitest';
+import { describeStage } from '../../src/live/describe-stage.js';
+import { EnginePicture } from '../../src/live/engine-part.js';
+import { fixtureInWords, lightInWords } from '../../src/live/light-words.js';
+import type { LiveSnapshot } from '../../src/live/schema.js';
+import { Rig } from '../engine/harness.js';
+import { snapshotOf, type Told } from '../panel/support.js';
+
+const TEXT = readFileSync('config/salt-lantern.show.yaml', 'utf8');
+const AT = { 1: [8.4, 7, 1.58], 2: [2, 6, 1.7], 3: [5, 2, 1.6] } as const;
+const rig = new Rig(TEXT).run(8, AT);
+const stage = describeStage(rig.show, 1);
+const live = new EnginePicture(rig.view).take();
+rig.run(4, { 1: AT[1], 2: AT[2] });
+const lost = new EnginePicture(rig.view).take();
+
+const light = (told: Told) => lightInWords(stage, snapshotOf(rig.show, told));
+const words = (name: string, told: Told) => {
+  const index = stage.fixtures.findIndex(one => one.name === name);
+  return fixtureInWords(stage, snapshotOf(rig.show, told), index).text;
+};
+
+it('says whom the light follows, and which head is dark for a keep-out', () => {
+  expect(light({ engine: live })).toBe(
+    '7 of 7 fixtures are lit; heads on Ines, Tobias and The Gull',
+  );
+  const fixtures = live.fixtures.map((one, i) =>
+    stage.fixtures[i]?.name === 'head-back'
+      ? { ...one, dark: 'keep-out' as const, darkFor: 'pit' }
+      : one,
+  );
+  expect(light({ engine: { ...live, fixtures } })).toMatch(/; head upstage dark for keep-out pit$/);
+});
+
+it('says what the light does about a loss, and each lamp at safe says why', () => {
+  expect(light({ engine: lost })).toBe(
+    'at safe: lantern 30 %, harbour lamp 25 %; head upstage dark; the rest goes on',
+  );
+  expect(words('lantern-glow', { engine: lost })).toBe('at its safe value: The Gull is lost');
+  expect(words('stove-glow', { engine: lost })).toBe('not below its safe value: The Gull is lost');
+  expect(words('head-back', { engine: lost })).toBe('dark: The Gull is lost');
+  expect(words('head-right', { engine: lost })).toBe('on Ines');
+  expect(words('lantern-glow', { engine: live })).toBe('');
+});
+
+it('says the safe look where all light is held there, and where everybody is stopped', () => {
+  const look =
+    'at its safe values: stove 20 %, window 15 %, lantern 30 %, harbour lamp 25 %; 3 dark';
+  expect(light({ engine: null, phase: 'safe' })).toBe(look);
+  expect(words('stove-glow', { engine: null, phase: 'safe' })).toBe(
+    'at its safe value, as all light is',
+  );
+  expect(light({ engine: live, phase: 'losing' })).toBe('fades to its safe values');
+  const stops = { everybody: true, performers: [], performerLabels: [] };
+  expect(light({ engine: live, status: { stops } })).toBe('fades to its safe values');
+  const outputs: LiveSnapshot['status']['outputs'] = [
+    { name: 'a', protocol: 'sacn', interface: 'lo', universes: [1], trouble: 'no carrier' },
+  ];
+  expect(light({ engine: live, status: { outputs } })).toMatch(/^none of it leaves; /);
+});
+
+it('names everybody at once', () => {
+  const fresh = new EnginePicture(new Rig(TEXT).run(1, {}).view).take();
+  expect(words('stove-glow', { engine: fresh })).toBe('at its safe value: nobody is heard yet');
+});
