@@ -33,6 +33,13 @@ export const EventSchema = z.object({
   level: z.enum(EVENT_LEVELS),
   text: z.string().describe('As the log tells it.'),
   what: z.string().describe('What kind of event the log calls it.'),
+  times: z
+    .number()
+    .optional()
+    .describe(
+      'How often it has been so, where it is told of the ten minutes before; missing: once.',
+    ),
+  firstS: z.number().optional().describe('When it was so first, of one with `times`.'),
 });
 export type LiveEvent = z.infer<typeof EventSchema>;
 

@@ -1,3 +1,4 @@
+import { keepEvent, timesInWords } from '../live/events.js';
 import type { LiveEvent, LiveLine, LiveSnapshot } from '../live/schema.js';
 import type { LiveStage } from '../live/stage-schema.js';
 import { EVENT_LEVELS } from '../live/version.js';
@@ -19,7 +20,8 @@ export interface ScreenStream {
 
 /** The live view on a terminal: what has come of the stream, drawn as often as it changes. */
 export class Screen {
-  readonly news: string[] = [];
+  #news: (string | LiveEvent)[] = [];
+  readonly #events: LiveEvent[] = [];
   #stage: LiveStage | undefined;
   #snapshot: LiveSnapshot | undefined;
   #cameS = Number.NEGATIVE_INFINITY;
@@ -40,13 +42,16 @@ export class Screen {
 
   end(): void {
     this.stream.write(END);
-    for (const line of this.news.slice(-5)) this.stream.write(`${line}\n`);
+    for (const line of this.#told().slice(-5)) this.stream.write(`${line}\n`);
   }
 
   take(line: LiveLine): void {
     if (line.kind === 'stage') this.#stage = line;
-    else if (line.kind === 'event') this.say(newsOf(line));
-    else {
+    else if (line.kind === 'event') {
+      const was = keepEvent(this.#events, line);
+      this.#news = this.#news.filter(one => one !== was);
+      this.#add(this.#events.at(-1) ?? line);
+    } else {
       this.#snapshot = line;
       this.#cameS = this.nowS();
       this.fault = undefined;
@@ -55,13 +60,23 @@ export class Screen {
   }
 
   say(text: string): void {
-    this.news.push(text);
-    if (this.news.length > NEWS_KEPT) this.news.shift();
+    this.#add(text);
+  }
+
+  #add(one: string | LiveEvent): void {
+    this.#news.push(one);
+    if (this.#news.length > NEWS_KEPT) this.#news.shift();
+    if (this.#events.length > NEWS_KEPT) this.#events.shift();
+  }
+
+  #told(): string[] {
+    return this.#news.map(one => (typeof one === 'string' ? one : newsOf(one)));
   }
 
   /** All that it was told is of another daemon's life. */
   forgetNews(): void {
-    this.news.length = 0;
+    this.#news = [];
+    this.#events.length = 0;
   }
 
   draw(): void {
@@ -69,7 +84,7 @@ export class Screen {
     const lines = liveView({
       stage: this.#stage,
       snapshot: this.#snapshot,
-      news: this.news,
+      news: this.#told(),
       notice: this.#notice(),
       hint: this.hint,
       columns,
@@ -90,8 +105,11 @@ export class Screen {
 }
 
 /** "20:14:03  Ines: the light fades ...". */
-export function newsOf({ atS, level, text }: LiveEvent): string {
+export function newsOf(event: LiveEvent): string {
+  const { atS, level, text } = event;
   const isLoud = EVENT_LEVELS.indexOf(level) >= EVENT_LEVELS.indexOf('warn');
-  const clock = new Date(atS * 1e3).toTimeString().slice(0, 8);
-  return `${clock}${isLoud ? ' !' : '  '} ${text}`;
+  const times = timesInWords(event, clockOf);
+  return `${clockOf(atS)}${isLoud ? ' !' : '  '} ${text}${times === undefined ? '' : ` (${times})`}`;
 }
+
+const clockOf = (unixS: number) => new Date(unixS * 1e3).toTimeString().slice(0, 8);

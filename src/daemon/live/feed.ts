@@ -1,4 +1,5 @@
 import { describeStage } from '../../live/describe-stage.js';
+import { keepEvent } from '../../live/events.js';
 import type { LiveEvent } from '../../live/schema.js';
 import { LIVE_VERSION } from '../../live/version.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../../show/model.js';
@@ -95,7 +96,7 @@ export class LiveFeed {
     const { kind } = data as { kind?: unknown };
     const what = typeof kind === 'string' ? kind : '';
     const event: LiveEvent = { kind: 'event', atS: unixS, level, text, what };
-    this.#events.push(event);
+    keepEvent(this.#events, event);
     if (this.#events.length > KEPT_MOST) this.#events.shift();
     if (this.#lookers.size === 0) return;
     const line = `${JSON.stringify(event)}\n`;

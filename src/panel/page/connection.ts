@@ -1,3 +1,4 @@
+import { keepEvent } from '../../live/events.js';
 import { keepMoment, type Moment } from '../../live/moments.js';
 import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
@@ -24,6 +25,15 @@ const SILENT_MS = 4000;
 const TRAIL_S = 4;
 const EVENTS_MOST = 500;
 
+/** What the door says: of the panel's own picture, too. */
+interface DoorWords {
+  readonly text?: string;
+  readonly mayLook: boolean;
+  readonly mayAct: boolean;
+  readonly ageS?: number | null;
+  readonly daemon?: string;
+}
+
 /** The page's end of the stream: the newest of everything, and whoever wants to know is told. */
 export class Connection {
   stage: LiveStage | undefined;
@@ -41,12 +51,16 @@ export class Connection {
   isConnected = false;
   /** Why not, for people. */
   fault: string | undefined;
+  /** Why the panel itself hears nothing. */
+  daemonFault: string | undefined;
   /** It takes a token even to look. */
   isLocked = false;
   mayAct = false;
   readonly #listeners = new Set<() => void>();
   #token: string | undefined;
   #abort: AbortController | undefined;
+  /** When the panel got the snapshot that it tells first; undefined once it was told. */
+  #toldMs: number | undefined;
   readonly #others = new BroadcastChannel(CHANNEL);
   #isDrawn = true;
 
@@ -181,31 +195,39 @@ export class Connection {
         if (!door.mayAct) this.#drop(token);
         this.isLocked = !door.mayLook;
         this.#tell();
-        if (door.mayLook) await this.#follow();
+        this.daemonFault = door.daemon;
+        if (door.mayLook) await this.#follow(door.ageS ?? 0);
       }
       await new Promise(resolve => setTimeout(resolve, AGAIN_MS));
     }
   }
 
-  async #door(token: string | undefined): Promise<{ mayLook: boolean; mayAct: boolean } | string> {
+  async #door(token: string | undefined): Promise<DoorWords | string> {
     try {
       const headers = token ? { authorization: `Bearer ${token}` } : {};
       const response = await fetch('/api/door', { headers, signal: AbortSignal.timeout(5000) });
-      const said = (await response.json()) as { text?: string; mayLook: boolean; mayAct: boolean };
+      const said = (await response.json()) as DoorWords;
       return response.ok ? said : (said.text ?? 'The panel refused.');
     } catch {
       return 'The panel does not answer.';
     }
   }
 
-  async #follow(): Promise<void> {
+  /** @param ageS how old the picture is that the panel has */
+  async #follow(ageS: number): Promise<void> {
     const abort = new AbortController();
     this.#abort = abort;
     let silent = 0;
+    let isSilent = false;
     const hear = () => {
       clearTimeout(silent);
-      silent = setTimeout(() => abort.abort(), SILENT_MS) as unknown as number;
+      silent = setTimeout(() => {
+        isSilent = true;
+        abort.abort();
+      }, SILENT_MS) as unknown as number;
     };
+    // What it tells first may be long past: the daemon has said nothing since.
+    this.#toldMs = performance.now() - 1e3 * ageS;
     hear();
     try {
       await this.#fetchMoments(abort.signal);
@@ -234,7 +256,11 @@ export class Connection {
       this.#lost('The panel has closed the connection.');
     } catch {
       this.#lost(
-        document.hidden ? 'The page was in the background.' : 'The connection to the panel broke.',
+        document.hidden
+          ? 'The page was in the background.'
+          : isSilent
+            ? 'Nothing comes from the panel any more.'
+            : 'The connection to the panel broke.',
       );
     } finally {
       clearTimeout(silent);
@@ -269,11 +295,13 @@ export class Connection {
       this.stage = line;
       this.universes = undefined;
     } else if (line.kind === 'event') {
-      this.events.push(line);
+      keepEvent(this.events, line);
       if (this.events.length > EVENTS_MOST) this.events.shift();
     } else {
       this.snapshot = line;
-      this.cameMs = performance.now();
+      this.cameMs = this.#toldMs ?? performance.now();
+      if (this.#toldMs === undefined) this.daemonFault = undefined;
+      this.#toldMs = undefined;
       if (line.universes !== undefined) this.universes = line.universes;
       this.#note(line);
     }

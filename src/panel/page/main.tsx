@@ -65,7 +65,9 @@ function Panel({ connection }: { connection: Connection }) {
         {connection.isLocked ? (
           <Door connection={connection} />
         ) : (
-          <p role="status">{connection.fault ?? 'Waiting for the daemon.'}</p>
+          <p role="status">
+            {connection.daemonFault ?? connection.fault ?? 'Waiting for the daemon.'}
+          </p>
         )}
       </main>
     );
@@ -88,8 +90,8 @@ function Panel({ connection }: { connection: Connection }) {
         </div>
         {isOld && (
           <p class="stale">
-            {connection.fault ?? 'Nothing comes from the daemon.'} What is below was so then. Trying
-            again.
+            {connection.daemonFault ?? connection.fault ?? 'Nothing comes from the daemon.'} What is
+            below was so then; the light may be otherwise now. Trying again.
           </p>
         )}
         <ul class="details">

@@ -1,4 +1,5 @@
 import { useState } from 'preact/hooks';
+import { timesInWords } from '../../live/events.js';
 import type { Moment } from '../../live/moments.js';
 import type { LiveEvent, LiveSnapshot } from '../../live/schema.js';
 import type { Connection } from './connection.js';
@@ -108,6 +109,7 @@ function pointsOf(
 }
 
 const SHOWN_EVENTS = 12;
+const clockOf = (unixS: number) => new Date(unixS * 1e3).toTimeString().slice(0, 8);
 const WEIGHTS = { debug: '', info: '', warn: 'look', error: 'act' } as const;
 
 function Events({ events }: { events: readonly LiveEvent[] }) {
@@ -120,11 +122,12 @@ function Events({ events }: { events: readonly LiveEvent[] }) {
       <ol class="events">
         {shown.map((event, index) => (
           <li key={`${event.atS} ${index}`} class={WEIGHTS[event.level]}>
-            <time>{new Date(event.atS * 1e3).toTimeString().slice(0, 8)}</time>
+            <time>{clockOf(event.atS)}</time>
             <span>
               {event.level === 'error' && <strong>Error: </strong>}
               {event.level === 'warn' && <strong>Warning: </strong>}
               {event.text}
+              {event.times !== undefined && <b> ({timesInWords(event, clockOf)})</b>}
             </span>
           </li>
         ))}

@@ -111,7 +111,12 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
   app.get(DOOR, c => {
     const { mayLook, mayAct, fault } = doors.entry(knockOf(c));
     if (fault !== undefined) metrics.refused(fault.refusal);
-    return c.json({ mayLook, mayAct, ...(fault && { text: fault.text }) });
+    return c.json({
+      ...{ mayLook, mayAct, ...(fault && { text: fault.text }) },
+      // The first snapshot of a stream is as old as this.
+      ...(mayLook && { ageS: finite(record.ageS) }),
+      ...(mayLook && record.fault !== undefined && { daemon: 'The daemon does not answer.' }),
+    });
   });
   app.get('/api/snapshot', c => {
     const { stage, snapshot, universes, events } = record;

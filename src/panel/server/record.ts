@@ -1,3 +1,4 @@
+import { keepEvent } from '../../live/events.js';
 import { KEPT_S, keepMoment, type Moment } from '../../live/moments.js';
 import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
@@ -29,7 +30,7 @@ export class Record {
       this.universes = undefined;
     } else if (line.kind === 'event') {
       if (this.#isKnown(line)) return false;
-      this.events.push(line);
+      keepEvent(this.events, line);
       const sinceS = line.atS - KEPT_S;
       while (this.events.length > EVENTS_MOST || (this.events[0]?.atS ?? line.atS) < sinceS) {
         this.events.shift();

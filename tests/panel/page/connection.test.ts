@@ -173,3 +173,32 @@ it('sends no hold with an old picture', async () => {
   });
   expect(bodies).toEqual([]);
 });
+
+it('does not take for new what the panel has kept while the daemon said nothing', async () => {
+  const snapshot = (sequence: number) =>
+    new TextEncoder().encode(
+      `event: snapshot\ndata: {"kind":"snapshot","sequence":${sequence},"atS":${sequence},"status":{"feed":{},"performers":[]},"engine":null}\n\n`,
+    );
+  vi.stubGlobal('fetch', (path: string, request: RequestInit) => {
+    if (path === '/api/door') {
+      const daemon = 'The daemon does not answer.';
+      return Promise.resolve(Response.json({ mayLook: true, mayAct: true, ageS: 12, daemon }));
+    }
+    if (!path.startsWith('/api/stream')) return answer(path, request);
+    const body = new ReadableStream({
+      start: stream => {
+        stream.enqueue(snapshot(1));
+        setTimeout(() => stream.enqueue(snapshot(2)), 1000);
+      },
+    });
+    return Promise.resolve(new Response(body));
+  });
+  const connection = await started('right');
+  expect(connection.snapshot?.sequence).toBe(1);
+  expect(Math.round((performance.now() - connection.cameMs) / 1e3)).toBe(12);
+  expect(connection.daemonFault).toBe('The daemon does not answer.');
+  await vi.advanceTimersByTimeAsync(1010);
+  expect(connection.snapshot?.sequence).toBe(2);
+  expect(performance.now() - connection.cameMs).toBeLessThan(100);
+  expect(connection.daemonFault).toBeUndefined();
+});

@@ -50,12 +50,25 @@ describe('the panel', () => {
   it('counts a wrong token at the door once, and says there that it is wrong', async () => {
     const { ask, metrics } = panel();
     const said = await (await ask('/api/door', by('old'))).json();
-    expect(said).toEqual({ mayLook: true, mayAct: false, text: 'that is not the token' });
+    const daemon = { ageS: null, daemon: 'The daemon does not answer.' };
+    expect(said).toEqual({
+      ...{ mayLook: true, mayAct: false, text: 'that is not the token' },
+      ...daemon,
+    });
     expect(await metrics.text()).toMatch(/refused_total\{reason="token wrong"\} 1\n/);
     expect(await (await ask('/api/door', by('the-right-token'))).json()).toEqual({
-      mayLook: true,
-      mayAct: true,
+      ...{ mayLook: true, mayAct: true },
+      ...daemon,
     });
+  });
+
+  it('says at the door how old its picture is', async () => {
+    const { ask, record } = panel();
+    nowS = 3;
+    record.take(snapshotOf(LANTERN));
+    nowS = 15;
+    const said = await (await ask('/api/door', by('the-right-token'))).json();
+    expect(said).toEqual({ mayLook: true, mayAct: true, ageS: 12 });
   });
 
   it('holds an enable for whoever has seen a picture within a second, and for nobody else', async () => {

@@ -1,0 +1,34 @@
+import type { LiveEvent } from './schema.js';
+
+/** What is said again whenever somebody tries again: one line, however much lies between. */
+const REPEATED: ReadonlySet<string> = new Set(['operator-refused']);
+
+/**
+ * Adds one. What is said again at once, or is refused again, is one event with a count: it would push all else out.
+ * @returns the one that it stands for now and that is no longer kept; undefined: none
+ */
+export function keepEvent(events: LiveEvent[], event: LiveEvent): LiveEvent | undefined {
+  const { text, level, what } = event;
+  const isSame = (one: LiveEvent) => one.text === text && one.level === level && one.what === what;
+  const from = REPEATED.has(what) ? 0 : Math.max(0, events.length - 1);
+  const at = events.findIndex((one, index) => index >= from && isSame(one));
+  const was = events[at];
+  if (was === undefined) {
+    events.push(event);
+    return undefined;
+  }
+  events.splice(at, 1);
+  // One that was counted already comes from whoever has kept it.
+  const { times = (was.times ?? 1) + 1, firstS = was.firstS ?? was.atS } = event;
+  events.push({ ...event, times, firstS });
+  return was;
+}
+
+/** "3 times since 21:04:10"; undefined of what happened once. @param clock of a Unix time in seconds */
+export function timesInWords(
+  { times, firstS }: LiveEvent,
+  clock: (unixS: number) => string,
+): string | undefined {
+  if (times === undefined || firstS === undefined) return undefined;
+  return `${times} times since ${clock(firstS)}`;
+}
