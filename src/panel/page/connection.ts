@@ -99,7 +99,7 @@ export class Connection {
   async unlock(token: string): Promise<string | undefined> {
     const door = await this.#door(token.trim());
     if (typeof door === 'string') return door;
-    if (!door.mayAct) return 'That is not the token.';
+    if (!door.mayAct) return 'Wrong token.';
     this.#token = token.trim();
     keep(this.#token);
     this.mayAct = true;
@@ -124,7 +124,7 @@ export class Connection {
     }, NO_ANSWER_MS);
     const answer = await this.#post({ words }, ACT_WITHIN_MS);
     clearTimeout(free);
-    const text = 'The panel did not answer: it is not known whether that was done.';
+    const text = 'The panel did not answer. Check whether it was done before you try again.';
     return answer ?? { ok: false, text };
   }
 
@@ -259,8 +259,8 @@ export class Connection {
         document.hidden
           ? 'The page was in the background.'
           : isSilent
-            ? 'Nothing comes from the panel any more.'
-            : 'The connection to the panel broke.',
+            ? 'No data from the panel.'
+            : 'The connection to the panel was lost.',
       );
     } finally {
       clearTimeout(silent);

@@ -58,7 +58,7 @@ export function Hold({ label, disabled, hold, release }: HoldProps) {
   useEffect(() => {
     // A button that is disabled hears no release.
     if (disabled) {
-      letGo({ ok: false, text: `The connection broke, so ${label} is not held any more.` });
+      letGo({ ok: false, text: `Connection lost: ${label} is no longer held.` });
     }
   }, [disabled]);
   const isKey = (event: KeyboardEvent) => event.key === ' ' || event.key === 'Enter';

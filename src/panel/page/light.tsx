@@ -34,7 +34,7 @@ export function Light({ stage, snapshot, universes }: Shown) {
         </p>
       )}
       <h3>Mappings in this cue</h3>
-      {acting.length === 0 ? <p>None.</p> : <p class="hint">How far each acts on the light.</p>}
+      {acting.length === 0 ? <p>None.</p> : <p class="hint">How strongly each acts now.</p>}
       <ul class="mappings">
         {acting.map(({ title, level, shows, off }, index) => (
           // Several may have one title.
@@ -48,7 +48,7 @@ export function Light({ stage, snapshot, universes }: Shown) {
           </li>
         ))}
       </ul>
-      <h3>Fixtures, live against safe</h3>
+      <h3>Fixtures: live and safe levels</h3>
       <ul class="fixtures">
         {stage.fixtures.map((fixture, index) => {
           const channel = intensityOf(fixture);
@@ -105,14 +105,14 @@ function Outputs({ stage, snapshot, universes }: Shown) {
   const [open, setOpen] = useState<number | undefined>(undefined);
   return (
     <>
-      <h3>What leaves</h3>
+      <h3>Outputs</h3>
       <ul class="outputs">
         {snapshot.status.outputs.map(one => (
           <li key={one.name} class={one.trouble === undefined ? undefined : 'down'}>
             <span class="name">{one.name}</span>
             <span>{one.protocol === 'sacn' ? 'sACN' : 'Art-Net'}</span>
             <span class="value">
-              {one.trouble ?? (one.heldBack ? 'left to the other machine' : 'sends')}
+              {one.trouble ?? (one.heldBack ? 'sent by the other machine' : 'sends')}
             </span>
             <span class="universes">
               {one.universes.map(universe => (
@@ -131,7 +131,7 @@ function Outputs({ stage, snapshot, universes }: Shown) {
         {snapshot.status.outputsElsewhere.map(name => (
           <li key={name}>
             <span class="name">{name}</span>
-            <span class="value">another machine's</span>
+            <span class="value">on another machine</span>
           </li>
         ))}
       </ul>
@@ -145,7 +145,7 @@ const SLOTS = 512;
 /** One universe, slot by slot: those that a fixture has, with its name; the rest as a count. */
 function Slots({ stage, universe, universes }: Omit<Shown, 'snapshot'> & { universe: number }) {
   const text = universes?.find(one => one.universe === universe)?.levels;
-  if (text === undefined) return <p>Its levels have not come yet.</p>;
+  if (text === undefined) return <p>No levels yet.</p>;
   const levels = Uint8Array.from(atob(text), letter => letter.charCodeAt(0));
   const patched = stage.fixtures
     .filter(one => one.universe === universe)

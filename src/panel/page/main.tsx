@@ -90,8 +90,8 @@ function Panel({ connection }: { connection: Connection }) {
         </div>
         {isOld && (
           <p class="stale">
-            {connection.daemonFault ?? connection.fault ?? 'Nothing comes from the daemon.'} What is
-            below was so then; the light may be otherwise now. Trying again.
+            {connection.daemonFault ?? connection.fault ?? 'No data from the daemon.'} Everything
+            below is from that moment; the light may have changed since. Trying to reconnect.
           </p>
         )}
         <ul class="details">

@@ -189,7 +189,7 @@ function Mappings({ stage, snapshot, act }: Section) {
           return (
             <li key={title}>
               <span class="name">
-                {title} <small>{off ? 'off' : 'may act'}</small>
+                {title} <small>{off ? 'off' : 'on'}</small>
               </span>
               <button
                 type="button"
@@ -258,8 +258,8 @@ export function Door({ connection }: { connection: Connection }) {
     >
       <p>
         {connection.isLocked
-          ? 'To look from this device, it needs the token.'
-          : 'This device may look. To act, it needs the token.'}{' '}
+          ? 'This device needs the token to show the panel.'
+          : 'This device can only watch. To control the show, it needs the token.'}{' '}
         <code>lampwright panel</code> on the show machine prints it, also as a code to scan.
       </p>
       <label>

@@ -22,13 +22,13 @@ export function Time({ connection, snapshot }: { connection: Connection; snapsho
     <>
       <div class="strips">
         <Strip
-          title="Positions a second"
+          title="Positions per second"
           now={`${positionsPerS}`}
           scale={`0 to ${most}`}
           points={pointsOf(moments, nowS, one => one.positionsPerS / most)}
         />
         <Strip
-          title="Light ahead of the last report"
+          title="Predicted ahead of the last report"
           now={delay === undefined ? 'nobody is followed' : `${delay.toFixed(2)} s`}
           scale={`0 to ${longest.toFixed(2)} s`}
           points={pointsOf(moments, nowS, one =>
@@ -134,7 +134,7 @@ function Events({ events }: { events: readonly LiveEvent[] }) {
       </ol>
       {events.length > SHOWN_EVENTS && (
         <button type="button" onClick={() => setAll(!all)}>
-          {all ? 'Only the newest' : `All ${events.length} of the last ten minutes`}
+          {all ? 'Show only the newest' : `Show all ${events.length} of the last ten minutes`}
         </button>
       )}
     </>
