@@ -1,5 +1,6 @@
 // What may happen in a walk (walk.mjs), and what it does to the light.
-import { writeFileSync } from 'node:fs';
+import { spawnSync } from 'node:child_process';
+import { renameSync, rmSync, writeFileSync } from 'node:fs';
 import { engineLateS, lostS, restartS, wayS } from './declared.mjs';
 import { setCable, setInterface } from './hosts.mjs';
 import { TIMES } from './show.mjs';
@@ -10,7 +11,7 @@ const SEND_ERRORS = ['EPERM', 'EIO', 'ENETUNREACH'];
 const CUES = ['evening', 'storm', 'dawn'];
 
 /**
- * What may happen: group: only one of it at a time; forS: least and most seconds from its begin to its end; begin, end: what is done.
+ * What may happen: group: only one of it at a time, and none of the groups that it `meets`; forS: least and most seconds from its begin to its end; begin, end: what is done.
  * What it does to the light: declaredS: all light is safe so long after its begin (afterS: after its end), unless it lasted less than
  * actsAfterS; gapS: how long nothing may be heard, beyond how long it lasts where `silent`; unseen: packets meanwhile are lost on the way;
  * endsEngine, endsSupervisor.
@@ -76,8 +77,41 @@ export const DEEDS = {
   },
   'Ines walks': walk('ines'),
   'the Gull walks': walk('gull'),
-  'Ines stopped': stop('ines', 'Ines'),
-  'the Gull stopped': stop('gull', 'The Gull'),
+  'Ines stopped': stop(['ines'], 'ines'),
+  'the Gull stopped': stop(['gull'], 'gull'),
+  'everybody stopped': {
+    ...stop(['ines', 'gull'], 'everybody'),
+    meets: ['stop of ines', 'stop of gull'],
+  },
+  'mapping stove off': ordered('mapping', ['mapping', 'off', 'stove'], ['mapping', 'on', 'stove']),
+  'the lantern highlighted': ordered(
+    'highlight',
+    ['highlight', 'lantern-glow', 'while-tracked'],
+    ['highlight', 'off'],
+  ),
+  'haze held': ordered('haze', ['hold', 'atmospheric'], ['release', 'atmospheric']),
+  'Ines sent off stage': {
+    ...ordered('off', ['off', 'ines'], ['on', 'ines']),
+    meets: ['feed of ines'],
+  },
+  'forks refused': {
+    group: 'forks',
+    forS: [0.5, 3],
+    begin: ({ rig }) => rig.orders?.refuseForks('EAGAIN'),
+    end: ({ rig }) => rig.orders?.refuseForks(undefined),
+  },
+  'state folder gone': {
+    group: 'state',
+    forS: [0.5, 2],
+    begin({ rig }) {
+      renameSync(rig.stateFolder, `${rig.stateFolder}-gone`);
+    },
+    end({ rig }) {
+      rmSync(rig.stateFolder, { recursive: true, force: true });
+      renameSync(`${rig.stateFolder}-gone`, rig.stateFolder);
+    },
+  },
+  'panel killed': { group: 'panel', begin: ({ rig }) => killPanel(rig.daemon.pid) },
   ...Object.fromEntries(
     CUES.map(cue => [`cue ${cue}`, { group: 'cue', begin: ({ tell }) => tell('cue', cue), cue }]),
   ),
@@ -148,7 +182,7 @@ function silence(who, tracker) {
   return {
     group: `feed of ${who}`,
     forS: [0.1, 7],
-    whose: who,
+    whose: [who],
     declaredS: lostS,
     actsAfterS: TIMES.after + 0.1,
     holds: true,
@@ -158,17 +192,34 @@ function silence(who, tracker) {
 }
 
 /** A stop is asked for, and in force once it is answered. */
-function stop(who, label) {
+function stop(whose, who) {
   return {
     group: `stop of ${who}`,
     forS: [0.5, 6],
-    whose: who,
-    label,
+    whose,
+    isStop: true,
     declaredS: wayS,
     holds: true,
     begin: ({ tell }) => tell('stop', who),
     end: ({ tell }) => tell('resume', who),
   };
+}
+
+/** What somebody orders, and takes back; at the end of the bout once more, as there may have been nobody to hear it. */
+function ordered(group, words, undo) {
+  return {
+    group,
+    undo,
+    forS: [0.5, 4],
+    begin: ({ tell }) => tell(...words),
+    end: ({ tell }) => tell(...undo),
+  };
+}
+
+function killPanel(supervisor) {
+  const { stdout } = spawnSync('ps', ['-o', 'pid=,args=', '--ppid', String(supervisor)]);
+  const panel = /^ *(\d+) .* panel/m.exec(String(stdout))?.[1];
+  if (panel !== undefined) signalIfThere(Number(panel), 'SIGKILL');
 }
 
 function walk(who) {
@@ -219,21 +270,25 @@ function names(which) {
 export function drawBout(draw, leftOut) {
   const left = Object.keys(DEEDS).filter(name => !leftOut.includes(name));
   const bout = [];
-  const count = 2 + Math.floor(draw() * 4);
+  const count = 3 + Math.floor(draw() * 5);
   for (let i = 0; i < count; i++) {
     const name = left[Math.floor(draw() * left.length)];
-    const { forS = [0, 0], group } = DEEDS[name];
+    const { forS = [0, 0] } = DEEDS[name];
     const atS = draw() * (BOUT_S - 3);
     const lastsS = forS[0] + draw() * (forS[1] - forS[0]);
     const meets = bout.some(
       one =>
-        DEEDS[one.name].group === group &&
+        exclude(DEEDS[one.name], DEEDS[name]) &&
         atS < one.atS + one.forS + 1 &&
         one.atS < atS + lastsS + 1,
     );
     if (!meets) bout.push({ name, atS, forS: lastsS });
   }
   return bout.sort((a, b) => a.atS - b.atS);
+}
+
+function exclude(a, b) {
+  return a.group === b.group || a.meets?.includes(b.group) || b.meets?.includes(a.group);
 }
 
 /** From an order to what it does, and from what is done to the line of the log, seconds. */

@@ -29,6 +29,7 @@ function endsWrong(bout) {
       one =>
         one.fromS < heardS + SLACK_S &&
         (one.endsEngine === how ||
+          (how === 'did not start' && one.group === 'forks') ||
           (how === 'hung' && one.group === 'engine' && one.forS && lasted(one) > 0.3)),
     );
     if (!isMeant) wrong.push(`${at(bout, heardS)}: ${msg}`);
@@ -64,7 +65,10 @@ function chainsWrong(bout) {
     } else if (kind === 'light-resumed' || / is running: the safe look is out/.test(line.msg)) {
       states.clear();
     } else if (kind === 'lights') go('light', line.from, line.to);
-    else if (kind === 'performer') go(`performer ${line.performer}`, line.from, line.to);
+    // That somebody goes off stage is told of as such.
+    else if (kind === 'performer' && line.from !== 'off')
+      go(`performer ${line.performer}`, line.from, line.to);
+    else if (kind === 'performer') states.set(`performer ${line.performer}`, line.to);
     else if (kind === 'zone')
       go(`zone ${line.zone} of ${line.performer}`, !line.inside, line.inside);
     else if (kind === 'feed') go('feed', !line.silent, line.silent);
@@ -94,7 +98,7 @@ function lossesWrong(bout) {
     const meant = {
       'tracker-silent': one => mine(one) || isOut(one),
       'feed-silent': one => one.group?.startsWith('feed of') || isOut(one),
-      'operator-stop': one => one.group === `stop of ${performer}`,
+      'operator-stop': one => one.isStop && one.whose.includes(performer),
       frozen: one => one.group === 'frozen',
       jumped: one => one.group === 'jump' || one.group?.startsWith('feed of') || isOut(one),
       'confidence-low': one => one.group === 'jump' || mine(one) || isOut(one),
@@ -103,9 +107,8 @@ function lossesWrong(bout) {
       wrong.push(`${at(bout, heardS)}: "${msg}", and nothing of the kind was done`);
   }
   for (const deed of deeds) {
-    const performer = deed.holds ? deed.whose : undefined;
-    const isSilence = performer !== undefined && deed.label === undefined;
-    if (!isSilence || lasted(deed) < TIMES.after + 0.4) continue;
+    const performer = deed.holds && !deed.isStop ? deed.whose[0] : undefined;
+    if (performer === undefined || lasted(deed) < TIMES.after + 0.4) continue;
     // Lost already, or not yet back, or nobody there to tell: said otherwise, or not at all.
     if (
       isNear(
@@ -117,8 +120,8 @@ function lossesWrong(bout) {
           (isOut(one) ||
             one.disturbs ||
             one.reload ||
-            ((one.whose ?? performer) === performer &&
-              (one.label || one.group === 'frozen' || one.group === 'jump'))),
+            (one.isStop && one.whose.includes(performer)) ||
+            ['frozen', 'jump', 'off', 'state'].includes(one.group)),
       )
     )
       continue;
@@ -155,13 +158,13 @@ function ordersWrong(bout) {
     one.kind === 'tracker'
       ? new RegExp(`^tracker \\S+ ${kind} .*\\(asked by`).test(one.msg)
       : one.kind === kind && one.cause === 'command';
-  for (const { words, answer, askedS } of answers) {
+  for (const { words, answer, askedS, answeredS } of answers) {
     if (!['done', 'already so'].includes(answer?.outcome)) {
       const isAlone = !isNear(
         deeds,
-        askedS,
-        3,
-        one => one.endsSupervisor || one.group === 'supervisor',
+        answeredS,
+        8 + answeredS - askedS,
+        one => one.endsSupervisor || ['supervisor', 'state', 'engine', 'forks'].includes(one.group),
       );
       const isNone = answer?.outcome === 'refused' && words[0] === 'unassign';
       if (isAlone && !isNone)
@@ -223,8 +226,7 @@ function reloadsWrong(bout) {
         one !== deed &&
         (one.endsSupervisor ||
           one.endsEngine ||
-          one.group === 'supervisor' ||
-          one.group === 'engine'),
+          ['supervisor', 'engine', 'forks'].includes(one.group)),
     );
     if (told.length === 0 && isAlone && nextS - deed.fromS > 5)
       wrong.push(`${what}: nobody told of it`);
@@ -256,7 +258,7 @@ function sendsWrong({ log, deeds, refused }) {
   const sum = kind =>
     log.filter(one => one.kind === kind).reduce((all, { count }) => all + count, 0);
   // Of a daemon that was killed nobody tells; where the interface is lost too, nothing is tried.
-  if (deeds.some(one => one.endsSupervisor || one.unseen)) return [];
+  if (deeds.some(one => one.endsSupervisor || one.unseen || one.group === 'forks')) return [];
   const [first, whole] = [sum('send-failed'), sum('sent-again')];
   const isSo = first <= whole && whole <= refused && refused - whole <= MOST_ERRANDS;
   if (isSo) return [];

@@ -111,8 +111,8 @@ function channelsOf(whose, cues) {
   if (whose === undefined) return CHANNELS;
   return CHANNELS.filter(
     one =>
-      one.whose === whose &&
-      (one.protocol === 'artnet' || cues.every(cue => OWN[whose].includes(cue))),
+      whose.includes(one.whose) &&
+      (one.protocol === 'artnet' || cues.every(cue => OWN[one.whose].includes(cue))),
   );
 }
 
@@ -145,7 +145,7 @@ function safeWrong(bout) {
     const { name, declaredS, actsAfterS = 0, whose, holds, begunS } = deed;
     if (declaredS === undefined) continue;
     // A stop is in force when it is answered, and a deed without an end goes on until it is done.
-    const fromS = deed.label === undefined ? deed.fromS : begunS;
+    const fromS = deed.isStop ? begunS : deed.fromS;
     const untilS = holds ? deed.endsS : clearedS + 60;
     if (actsAfterS > 0 && lasted(deed) < actsAfterS + 0.1) continue;
     let byS = fromS + declaredS;
@@ -220,7 +220,14 @@ function saidSafeWrong(bout) {
     const around = [heardS - 0.3, heardS + SLACK_S];
     let last;
     let isSo = false;
-    for (const [, off] of safety(bout, performer, ...around, seen, false, isOne)) {
+    for (const [, off] of safety(
+      bout,
+      isOne ? [performer] : undefined,
+      ...around,
+      seen,
+      false,
+      isOne,
+    )) {
       last = off;
       isSo ||= off === undefined || except.includes(off.universe);
     }

@@ -112,9 +112,15 @@ async function oneBout(rig, bout) {
   try {
     writeFileSync(rig.show.file, rig.show.text);
     await until('the show is as it was', () => isAsItWas(daemon, clearedS), 40);
-    await tell('cue', 'evening');
-    await tell('resume', 'everybody');
-    await tell('unassign', '7');
+    const undone = deeds.flatMap(({ undo }) => (undo === undefined ? [] : [undo]));
+    const still = [['cue', 'evening'], ['resume', 'everybody'], ['unassign', '7'], ...undone];
+    for (const words of still) {
+      // Where the control socket was gone, it is looked for every 5 s.
+      for (const endS = nowS() + 12; nowS() < endS; await sleep(500)) {
+        await tell(...words);
+        if (!['no daemon', 'failed', 'unreadable'].includes(answers.at(-1).answer.outcome)) break;
+      }
+    }
     await until('both are live again', () => rig.isLive(), 25);
     await until('the engine has the light', () => daemon.told('lights').at(-1)?.to === 'live', 10);
     // A state that could not be saved is saved after 5 s at most; troubles go by then.

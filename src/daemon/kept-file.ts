@@ -117,7 +117,8 @@ export class KeptFile {
     if (gone !== undefined) return this.#news.tell(gone);
     try {
       const stamp = await stampOf(file);
-      if (stamp !== undefined && stamp === this.#stamp) return;
+      // Also where its folder was away in the meantime, and came back as it was.
+      if (stamp !== undefined && stamp === this.#stamp) return this.#news.tell(undefined);
       if (stamp === undefined || !sparesOthers) return await this.#write(content);
       const read = readText(file, mostBytes);
       const isOurs = read.ok && read.text.trim() === content.trim();

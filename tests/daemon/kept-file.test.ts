@@ -69,6 +69,23 @@ describe('a kept file', () => {
     await it.end();
   });
 
+  it.each([false, true])(
+    'whose folder was away, and is back with it, is told to be kept',
+    async spares => {
+      const it = kept(spares);
+      it.keep('one');
+      await it.look();
+      renameSync(folder, `${folder}-away`);
+      await it.look();
+      expect(kinds()).toEqual(['unkept']);
+      renameSync(`${folder}-away`, folder);
+      await it.look();
+      await it.look();
+      expect(kinds()).toEqual(['unkept', 'kept']);
+      await it.end();
+    },
+  );
+
   it('that comes back as it was before is brought up to date', async () => {
     const it = kept();
     it.keep('old');
