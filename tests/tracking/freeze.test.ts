@@ -196,4 +196,17 @@ describe('what is a habit', () => {
       expect(isDoubted(track, path, reports)).toBe(doubted);
     },
   );
+
+  test.each([
+    [0.25, true],
+    [0.3, false],
+  ])(
+    'a step of 0.6 m after %d s is a movement: %s, and a repetition doubted the sooner',
+    (pauseS, doubted) => {
+      const track = createTrack(DEFAULT_TRACKING_OPTIONS, 1);
+      observe(track, sighting(1, [0, 0, 1.6]));
+      for (let i = 0; i <= 24; i++) observe(track, sighting(1 + pauseS + i / 30, [0.6, 0, 1.6]));
+      expect(freshnessOf(track, 0) < 1).toBe(doubted);
+    },
+  );
 });

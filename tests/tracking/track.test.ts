@@ -248,6 +248,13 @@ describe('order', () => {
     }
     expect(track.last.verdict).toBe('invalid');
   });
+
+  test('as far as a frame may reach is a place still, and before any clock began a time', () => {
+    for (const good of [{ x: 1e6 }, { y: -1e6 }, { z: 1e6 }, { timeS: -1e9, arrivalS: -1e9 }]) {
+      const track = createTrack(OPTIONS, 1);
+      expect(observe(track, { ...sighting(2, [2, 0, 1.6]), ...good })).toBe('started');
+    }
+  });
 });
 
 describe('the gate', () => {
