@@ -40,6 +40,7 @@ What was found is kept in .tmp/mutation, so that a second run only tries what ha
 
   PART...        of ${Object.keys(PARTS).join(', ')}; all unless said
   --only WORDS   files that have this in their name; may be given several times
+  --tests WORDS  the same of the tests: what these notice by themselves
   --sample N     about so many changes of a part, drawn at random: each file has its share of them
   --seed WORD    another draw ('1' unless said)
   --seconds N    of the tests that come by a change the quickest run, as many as take so long in all (3)
@@ -50,6 +51,7 @@ What was found is kept in .tmp/mutation, so that a second run only tries what ha
 `;
 const options = {
   only: { type: 'string', multiple: true },
+  tests: { type: 'string', multiple: true },
   sample: { type: 'string', least: 1 },
   seed: { type: 'string', default: '1' },
   seconds: { type: 'string', least: 1, default: '3' },
@@ -271,8 +273,10 @@ function rank(file, only) {
 }
 
 function testFiles(which) {
+  const words = values.tests ?? [''];
   return readdirSync('tests', { recursive: true })
     .filter(name => name.endsWith('.test.ts') && which.test(name))
+    .filter(name => words.some(word => name.includes(word)))
     .map(name => join('tests', name))
     .sort();
 }
