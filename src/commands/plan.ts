@@ -1,4 +1,4 @@
-import { advice, NO_ADVICE, RIGGING_CAUTION } from '../planning/advice.js';
+import { advice, NO_ADVICE, RIGGING_CAUTION, shoulderAdvice } from '../planning/advice.js';
 import {
   DEFAULT_HEIGHT_M,
   type PlanOptions,
@@ -222,6 +222,7 @@ function table(show: Show, options: PlanOptions, result: Plan): string[] {
     ...(suggestions.length === 0
       ? [`  ${NO_ADVICE}`]
       : suggestions.map(one => `  ${advice(one, options.bounds).join('\n      ')}`)),
+    ...shoulderAdvice(options.wearers).map(text => `  ${text}`),
     '',
     RIGGING_CAUTION,
   ];

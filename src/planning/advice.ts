@@ -1,6 +1,9 @@
+import { enumerated } from '../stage/enumerated.js';
 import type { Bounds } from '../stage/vector.js';
+import type { WearerOptions } from './options.js';
 import { described, percent } from './rules.js';
 import type { Suggestion } from './suggest.js';
+import { BODY } from './view.js';
 
 /** What to add or move, what it makes of the error, and of where there is a position. */
 export function advice(
@@ -18,6 +21,24 @@ export function advice(
 
 export const NO_ADVICE =
   'nothing: no one anchor added or moved takes more than 3 % off the mean error, facing the worst way. Anchors in reserve are not weighed here: plan a copy with one more, and compare';
+
+/** Of the height of the shoulders, metres: nobody wears a tracker at the same height every evening. */
+const NEAR_SHOULDERS_M = 0.05;
+
+/** Where a few centimetres decide whether the trunk hides the anchors or the head does; nothing where nobody wears it there. */
+export function shoulderAdvice(wearers: readonly WearerOptions[]): string[] {
+  const near = wearers.filter(
+    ({ heightM, wornAtM }) => Math.abs(wornAtM - BODY.shoulders * heightM) <= NEAR_SHOULDERS_M,
+  );
+  if (near.length === 0) return [];
+  const [{ heightM }] = near as [WearerOptions];
+  const who = near.flatMap(({ label }) => (label === undefined ? [] : [label]));
+  const whose = who.length === 0 ? '' : `${enumerated(who, 4)}: `;
+  const shouldersM = (BODY.shoulders * heightM).toFixed(2);
+  return [
+    `${whose}the tracker is worn within 5 cm of the shoulders (0.82 of the height: ${shouldersM} of ${heightM.toFixed(2)} m). Below them the trunk is beside it, above them the head, so the figures change there at once: plan with a wornAt on either side, and fix the tracker where the better one is.`,
+  ];
+}
 
 export const RIGGING_CAUTION =
   "Hanging anchors is rigging: where and how is for the venue's safety staff and riggers to decide.";

@@ -1,6 +1,6 @@
 import { captioned, key, list, page, paragraphs, table } from '../drawing/page.js';
 import { escaped } from '../stage/markup.js';
-import { advice, NO_ADVICE, RIGGING_CAUTION } from './advice.js';
+import { advice, NO_ADVICE, RIGGING_CAUTION, shoulderAdvice } from './advice.js';
 import { largeMap, mapsOf, type PlanMap, planWords, smallMap } from './maps.js';
 import type { PlanOptions } from './options.js';
 import type { Plan } from './plan.js';
@@ -42,11 +42,12 @@ export function planPage(show: string, options: PlanOptions, plan: Plan): string
       ]),
     ),
     '<h2>What would help most</h2>',
-    list(
-      suggestions.length === 0
+    list([
+      ...(suggestions.length === 0
         ? [NO_ADVICE]
-        : suggestions.map(one => advice(one, options.bounds).join(' ')),
-    ),
+        : suggestions.map(one => advice(one, options.bounds).join(' '))),
+      ...shoulderAdvice(options.wearers),
+    ]),
     '<h2>Rules of common practice</h2>',
     '<p class="quiet">No standard: a plan that breaks one can be right.</p>',
     table(

@@ -52,6 +52,11 @@ export function mountParts(value: unknown, parts: Parts): Mounting {
   const profiles: Plain = { ...profilesIn(value) };
   const failed = new Set<string>();
   for (const [name, path] of named) {
+    const beside = Object.keys(profilesIn(value)[name] as Plain).filter(key => key !== 'file');
+    for (const key of beside) {
+      const message = `"${key}" can't stand beside "file": it belongs into "${path}"${key === 'hazard' ? ', or to the fixture' : ''}.`;
+      findings.push({ code: 'unknown-key', message, path: ['profiles', name, key], atKey: true });
+    }
     const part = parts.get(path);
     if (part === undefined || 'fault' in part) {
       const why = part?.fault ?? 'it was not read with the show';
@@ -60,7 +65,7 @@ export function mountParts(value: unknown, parts: Parts): Mounting {
         message: `profile file "${path}" can't be read: ${why}.`,
         path: ['profiles', name, 'file'],
       });
-    } else {
+    } else if (beside.length === 0) {
       const read = readProfile(part);
       if (read.ok) {
         mounted.set(name, read);
@@ -133,7 +138,8 @@ export function readProfile({ file, text }: { file: string; text: string }): Rea
 function references(value: unknown): Map<string, string> {
   const found = new Map<string, string>();
   for (const [name, entry] of Object.entries(profilesIn(value))) {
-    if (!isPlain(entry) || Object.keys(entry).length !== 1) continue;
+    // Beside channels of its own it is one or the other: the schema says that.
+    if (!isPlain(entry) || 'channels' in entry || 'modes' in entry) continue;
     if (typeof entry.file === 'string' && entry.file !== '') found.set(name, entry.file);
   }
   return found;

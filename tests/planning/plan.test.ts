@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { shoulderAdvice } from '../../src/planning/advice.js';
 import { mapsOf } from '../../src/planning/maps.js';
 import type { PlanOptions } from '../../src/planning/options.js';
 import { planPage } from '../../src/planning/page.js';
@@ -6,6 +7,7 @@ import { drawPlan } from '../../src/planning/picture.js';
 import { planAnchors } from '../../src/planning/plan.js';
 import { checkRules, convexHull, type RuleName } from '../../src/planning/rules.js';
 import { type Survey, survey } from '../../src/planning/survey.js';
+import { BODY, bodiesAround } from '../../src/planning/view.js';
 import { stageWords } from '../../src/planning/words.js';
 import { at, GOOD } from './layouts.js';
 
@@ -262,4 +264,21 @@ describe('picture and page', () => {
     const wearers = [...GOOD.wearers, ...GOOD.wearers];
     expect(titles({ ...options, wearers }).join()).toMatch(/another body beside/);
   });
+});
+
+it('a tracker at the shoulders is told: a few centimetres change what the plan sees', () => {
+  const at = (wornAtM: number, label?: string) => ({ heightM: 1.75, wornAtM, label });
+  // 0.818 of 1.75 m is 1.43 m.
+  expect(shoulderAdvice([at(1.55), at(1.3), at(1.75)])).toEqual([]);
+  const [told = '', ...more] = shoulderAdvice([
+    at(1.55, 'Ines'),
+    at(1.4, 'Tobias'),
+    at(1.47, 'Mara'),
+  ]);
+  expect(more).toEqual([]);
+  expect(told).toContain('Tobias and Mara: the tracker is worn within 5 cm of the shoulders');
+  expect(told).toContain('1.43 of 1.75 m');
+  // It is where the survey changes: behind the trunk, and behind the head.
+  const sizes = [1.42, 1.44].map(wornAtM => bodiesAround(wornAtM, 1.75, 1.75).own[0]?.x);
+  expect(sizes).toEqual([BODY.trunkRadiusM, BODY.headRadiusM]);
 });

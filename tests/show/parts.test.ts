@@ -98,6 +98,22 @@ describe('a profile in a file of its own', () => {
     ]);
   });
 
+  test('a key beside it is told, with where it belongs, and nothing of those who use it', () => {
+    const beside = SHOW.replace(`{ file: ${FILE} }`, `{ file: ${FILE}, hazard: haze, label: W }`);
+    expect(problemsOf(beside, WASH).map(([file, , , ...told]) => [file, ...told])).toEqual([
+      [
+        'a.show.yaml',
+        'unknown-key',
+        `"hazard" can't stand beside "file": it belongs into "${FILE}", or to the fixture.`,
+      ],
+      [
+        'a.show.yaml',
+        'unknown-key',
+        `"label" can't stand beside "file": it belongs into "${FILE}".`,
+      ],
+    ]);
+  });
+
   test('two names for one file: its faults are said once', () => {
     const twice = SHOW.replace('profiles: { wash', `profiles: { other: { file: ${FILE} }, wash`);
     expect(problemsOf(twice, WASH.replace('Dimmer', 'Dimer'))).toHaveLength(1);
