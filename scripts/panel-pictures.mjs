@@ -81,7 +81,7 @@ const takeState = async (name, size) => {
   await take(`${name}-820`, TABLET);
   await take(`${name}-1400`, WIDE);
 };
-const headline = name => page.getByRole('heading', { name }).waitFor({ timeout: 30_000 });
+const headline = name => page.getByRole('heading', { name }).waitFor({ timeout: 90_000 });
 const pidsOf = parent =>
   execFileSync('pgrep', ['-P', String(parent), '-af', '.'], { encoding: 'utf8' }).split('\n');
 const pidOf = (parent, word) =>

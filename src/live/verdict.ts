@@ -8,6 +8,8 @@ export interface Verdict {
   readonly level: 'well' | 'look' | 'act';
   readonly line: string;
   readonly details: readonly string[];
+  /** Those that are not of performers, for whoever has a line for each of them. */
+  readonly others: readonly string[];
 }
 
 const PHASE_LINES = {
@@ -29,11 +31,8 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     const cause = causeInWords(one);
     return `${one.label}: ${one.state} for ${forText(one.since, snapshot)}${cause === undefined ? '' : `, ${cause}`}`;
   };
-  const details = [
-    ...down.map(({ name, trouble }) => `output ${name}: ${trouble}`),
-    ...lost.map(said),
-    ...others.map(said),
-    ...(stops.everybody ? [everybodyStopped(performers, stopped, snapshot)] : stopped.map(said)),
+  const outs = down.map(({ name, trouble }) => `output ${name}: ${trouble}`);
+  const more = [
     ...desksInWords(snapshot),
     ...status.troubles.map(({ what }) => what),
     ...status.lowBatteries.map(
@@ -54,7 +53,17 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
       trouble === undefined ? [] : [`positions to ${name}: ${trouble}`],
     ),
   ];
-  const is = (level: Verdict['level'], line: string): Verdict => ({ level, line, details });
+  const details = [
+    ...outs,
+    ...lost.map(said),
+    ...others.map(said),
+    ...(stops.everybody ? [everybodyStopped(performers, stopped, snapshot)] : stopped.map(said)),
+    ...more,
+  ];
+  const is = (level: Verdict['level'], line: string): Verdict => ({
+    ...{ level, line, details },
+    others: [...outs, ...more],
+  });
   if (down.length > 0 && down.length === status.outputs.length) {
     return is('act', 'No light leaves this machine');
   }

@@ -1,8 +1,7 @@
-import { fixtureInWords } from '../live/light-words.js';
+import { fixtureInWords, lightInWords } from '../live/light-words.js';
 import {
   batteryOf,
   causeInWords,
-  desksInWords,
   forText,
   intensityOf,
   nameOf,
@@ -14,6 +13,7 @@ import {
 } from '../live/reading.js';
 import type { LiveSnapshot } from '../live/schema.js';
 import type { LiveStage } from '../live/stage-schema.js';
+import { verdictOf } from '../live/verdict.js';
 import { type Line, type Paint, paintLine, toWidth, widthOf, widthOfLine } from './line.js';
 import { styleOf } from './phases.js';
 import { stageMap } from './stage-map.js';
@@ -85,10 +85,11 @@ function stageLines(
     return given;
   };
   // In the order of what is missed most.
-  const head = give(1);
   const warning = give(notice === undefined ? 0 : 1);
+  const head = give(1);
   const performers = give(people.length);
   const below = give(1);
+  const light = give(1);
   const hints = give(1);
   const leastNews = give(Math.min(LEAST_NEWS, news.length));
   const zones = give(stage.zones.length);
@@ -111,8 +112,10 @@ function stageLines(
     ...listed(zoneLines(stage, snapshot), zones),
   ];
   return [
-    ...(head > 0 ? [headLine(snapshot, columns)] : []),
+    // Of an old picture that is what must be known first.
     ...(warning > 0 ? [[['red', notice ?? '']] as const] : []),
+    ...(head > 0 ? [headLine(snapshot, columns)] : []),
+    ...(light > 0 ? [lightLine(stage, snapshot)] : []),
     ...(below > 0 ? [second] : []),
     ...besideEachOther(map, mapColumns, side),
     ...gap(gapAboveFixtures),
@@ -123,43 +126,43 @@ function stageLines(
   ];
 }
 
-const LIGHT_STYLES = { live: 'green', partly: 'yellow', 'safe look': 'red' } as const;
+const LEVEL_STYLES = { well: 'green', look: 'yellow', act: 'red' } as const;
+const LEVEL_WORDS = { well: '', look: 'LOOK: ', act: 'ACT: ' } as const;
 
-function headLine({ status }: LiveSnapshot, columns: number): Line {
-  const { light, engine, supervisor, feed } = status;
-  const isHeld = supervisor.phase !== 'live';
-  const state: Line = [
-    'lights ',
-    isHeld
-      ? [supervisor.phase === 'losing' ? 'red' : 'yellow', supervisor.phase]
-      : [LIGHT_STYLES[light], light],
-    '   engine ',
-    engine.pid === undefined ? ['red', 'gone'] : String(engine.pid),
-    ...(feed.silent ? (['   ', ['red', 'tracking silent']] as const) : []),
-  ];
-  const room = columns - widthOfLine(state) - GUTTER.length;
-  // Half a name helps nobody, and how the lights are does.
-  if (room < Math.min(8, widthOf(status.show))) return state;
-  return [['bold', toWidth(status.show, Math.min(room, widthOf(status.show)))], GUTTER, ...state];
+/** Is everything all right? The show and its cue where there is room beside it. */
+function headLine(snapshot: LiveSnapshot, columns: number): Line {
+  const { status } = snapshot;
+  const { level, line } = verdictOf(snapshot);
+  const said: Line = [[LEVEL_STYLES[level], `${LEVEL_WORDS[level]}${line}`]];
+  const show = [
+    ...(status.rehearsal ? ['REHEARSAL'] : []),
+    status.show,
+    ...(status.cue ? [`cue ${status.cue.label}`] : []),
+  ].join(', ');
+  const room = columns - widthOfLine(said) - GUTTER.length;
+  // Half a name helps nobody, and what is wrong does.
+  if (room < Math.min(8, widthOf(show))) return said;
+  return [...said, GUTTER, ['bold', toWidth(show, Math.min(room, widthOf(show)))]];
 }
 
-/** Cue, tracking, outputs, desk; and whatever is wrong for as long as it is. */
+/** What the light does about it. */
+function lightLine(stage: LiveStage, snapshot: LiveSnapshot): Line {
+  return [['dim', 'light '], lightInWords(stage, snapshot)];
+}
+
+/** Tracking, outputs, engine; and whatever else is wrong for as long as it is. */
 function secondLine(snapshot: LiveSnapshot): Line {
   const { status } = snapshot;
+  const { engine, feed } = status;
   const outputs = outputsInWords(snapshot);
-  const [desk] = desksInWords(snapshot);
-  const [trouble] = status.troubles;
+  const { others } = verdictOf(snapshot);
   return [
-    ...(status.rehearsal ? ([['yellow', 'REHEARSAL'], GUTTER] as const) : []),
-    ...(status.cue ? ([`cue ${status.cue.label}`, GUTTER] as const) : []),
-    `${status.feed.positionsPerS} positions/s`,
-    ...(status.feed.droppedPerS > 0
-      ? ([', ', ['yellow', `${status.feed.droppedPerS}/s dropped`]] as const)
-      : []),
+    feed.silent ? ['red', 'tracking silent'] : `${feed.positionsPerS} positions/s`,
+    ...(feed.droppedPerS > 0 ? ([', ', ['yellow', `${feed.droppedPerS}/s dropped`]] as const) : []),
     GUTTER,
     outputs.isWell ? outputs.text : ['red', outputs.text],
-    ...(desk === undefined ? [] : ([GUTTER, ['red', desk]] as const)),
-    ...(trouble === undefined ? [] : ([GUTTER, ['yellow', trouble.what]] as const)),
+    ...(engine.pid === undefined ? ([GUTTER, ['red', 'engine gone']] as const) : []),
+    ...others.flatMap(text => [GUTTER, ['yellow', text] as const]),
   ];
 }
 

@@ -113,8 +113,9 @@ describe('what is seen', () => {
     for (const { label } of [...LANTERN.performers, ...LANTERN.zones, ...LANTERN.fixtures]) {
       expect(text).toContain(label);
     }
-    expect(lines[0]).toBe('The Salt Lantern   lights live   engine 4711');
-    expect(lines[1]).toBe('60 positions/s   all outputs send');
+    expect(lines[0]).toBe('ACT: The Gull is lost   The Salt Lantern');
+    expect(lines[1]).toMatch(/^light /);
+    expect(lines[2]).toBe('60 positions/s   all outputs send');
     expect(lines.at(-1)).toBe('Ctrl-C leaves');
     expect(lines.at(-2)).toBe(NEWS.at(-1));
     expect(lines).toHaveLength(49);
@@ -160,7 +161,7 @@ describe('what is seen', () => {
       columns: 30,
       rows: 5,
     });
-    expect(lines[0]).toContain('lights losing');
+    expect(lines[0]).toMatch(/^ACT: All light fades/);
     expect(lines[1]).toMatch(/^Performer nu lost/);
     expect(lines.at(-1)).toBe('and 38 more');
   });
@@ -176,8 +177,10 @@ describe('what is seen', () => {
   it('says that the engine is gone and that the feed is silent', () => {
     const since = new Date().toISOString();
     const feed = { silent: true, since, positionsPerS: 0, datagramsPerS: 0, droppedPerS: 0 };
-    const [head] = view({ pid: undefined, phase: 'losing', status: { feed } });
-    expect(head).toBe('The Salt Lantern   lights losing   engine gone   tracking silent');
+    const [head, light, second] = view({ pid: undefined, phase: 'losing', status: { feed } });
+    expect(head).toMatch(/^ACT: All light fades to the safe look/);
+    expect(light).toBe('light fades to its safe values');
+    expect(second).toBe('tracking silent   all outputs send   engine gone');
   });
 
   it('says what it waits for while there is no engine', () => {
@@ -186,7 +189,7 @@ describe('what is seen', () => {
 
   it('says that its picture is old before all else, and goes on showing it', () => {
     const lines = view({ notice: 'THIS PICTURE IS 7 s OLD.', columns: 80, rows: 24 });
-    expect(lines[1]).toBe('THIS PICTURE IS 7 s OLD.');
+    expect(lines[0]).toBe('THIS PICTURE IS 7 s OLD.');
     expect(lines.join('\n')).toContain('The Gull');
   });
 });

@@ -40,7 +40,7 @@ describe('the live view', () => {
 
   it('says why a performer is lost, and counts them in no zone', () => {
     const lines = view(3);
-    expect(lines.find(line => line.includes('Ines'))).toMatch(/lost .*feed silent/);
+    expect(lines.find(line => /Ines .*% sure/.test(line))).toMatch(/lost .*feed silent/);
     expect(lines.find(line => line.includes('stove') && line.includes('░'))).not.toContain('ines');
   });
 
@@ -64,7 +64,9 @@ describe('the live view', () => {
 
   it('shows the safe look while no engine says anything', () => {
     const lines = view(0, { engine: null, pid: undefined, phase: 'safe' });
-    expect(lines[0]).toMatch(/lights safe {3}engine gone/);
+    expect(lines[0]).toMatch(/^ACT: All light is at the safe look/);
+    expect(lines[1]).toMatch(/^light at its safe values: stove 20 %/);
+    expect(lines[2]).toContain('engine gone');
     expect(lines.find(line => /^stove .*█/.test(line))).toMatch(/ 20 %/);
     expect(lines.find(line => line.includes('head upstage'))).toContain('at its safe value');
   });
