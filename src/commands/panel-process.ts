@@ -1,4 +1,5 @@
 import { createInterface } from 'node:readline';
+import { createSecureContext } from 'node:tls';
 import { fileURLToPath } from 'node:url';
 import { monotonicS } from '../daemon/clock.js';
 import { goBehind } from '../daemon/go-behind.js';
@@ -6,6 +7,7 @@ import { type Followed, follow } from '../daemon/live/follow.js';
 import { ask } from '../daemon/operator/ask.js';
 import type { PanelOrders, PanelWord } from '../daemon/panel/panel-runner.js';
 import { forgetWhere, noteWhere, readToken, tokenOf } from '../daemon/panel/token.js';
+import { readBytes } from '../daemon/read-file.js';
 import { panelApp } from '../panel/server/app.js';
 import { Doors } from '../panel/server/doors.js';
 import { Metrics } from '../panel/server/metrics.js';
@@ -20,6 +22,7 @@ const BEAT_MS = 1000;
 const AGAIN_MS = 500;
 /** For metrics and the strips, while nobody looks. */
 const IDLE_HZ = 1;
+const MOST_PEM_BYTES = 256 * 1024;
 const IGNORED = ['SIGINT', 'SIGTERM', 'SIGQUIT', 'SIGHUP', 'SIGUSR1', 'SIGUSR2'] as const;
 
 /** The panel's process: not a command for people, the supervisor starts it. It ends when its standard input closes. */
@@ -65,7 +68,12 @@ async function run(orders: PanelOrders): Promise<void> {
   const app = panelApp({ doors, record, streams, metrics, files, act });
   // Where the address is taken, whoever has it is not ours.
   forgetWhere(folder);
-  const { url } = await serve(app, orders);
+  const { address, port, certificate } = orders;
+  const { url } = await serve(app, {
+    address,
+    port,
+    certificate: certificate && readCertificate(certificate),
+  });
   noteWhere(folder, url);
   say({ kind: 'listening', url });
   source.begin();
@@ -79,6 +87,26 @@ async function run(orders: PanelOrders): Promise<void> {
     doors.take(token);
     streams.closeByToken();
   }, BEAT_MS);
+}
+
+/** Throws what is wrong with them, in a sentence. */
+function readCertificate(files: { readonly cert: string; readonly key: string }) {
+  const { cert, key } = { cert: readPem(files.cert), key: readPem(files.key) };
+  try {
+    createSecureContext({ cert, key });
+  } catch (error) {
+    const why = messageOf(error);
+    throw new Error(
+      `${files.cert} and ${files.key} are not a certificate and its key, in PEM and without a passphrase: ${why}`,
+    );
+  }
+  return { cert, key };
+}
+
+function readPem(file: string): Buffer {
+  const read = readBytes(file, MOST_PEM_BYTES);
+  if (!read.ok) throw new Error(`${file} can't be read: ${read.fault}`);
+  return read.bytes;
 }
 
 /** Beside the bundle; in the compiled modules below it. */

@@ -7,6 +7,8 @@ import type { Record as Kept } from './record.js';
 import type { Streams } from './streams.js';
 
 const STATES = ['live', 'returning', 'lost', 'not heard', 'stopped', 'off stage'] as const;
+/** Among the numbers of the engine, what rises and falls. */
+const OF_NOW: ReadonlySet<string> = new Set(['held', 'heapUsed', 'rss']);
 const LIGHTS = ['live', 'partly', 'safe look'] as const;
 
 type Told = readonly LiveSnapshot['status']['delays'][number][];
@@ -65,6 +67,23 @@ export class Metrics {
           collect((labels, value) => this.set(labels as Record<L, string>, value));
         },
       });
+    /** What is counted elsewhere, and begins anew with whoever counts it. */
+    const counted = <L extends string>(
+      name: string,
+      help: string,
+      labelNames: readonly L[],
+      collect: (add: (labels: Readonly<Partial<Record<L, string>>>, value: number) => void) => void,
+    ) =>
+      new Counter({
+        name: `lampwright_${name}`,
+        help,
+        labelNames,
+        registers,
+        collect() {
+          this.reset();
+          collect((labels, value) => this.inc(labels as Record<L, string>, value));
+        },
+      });
     const fresh = () => (record.ageS < 5 ? record.snapshot : undefined);
 
     gauge('up', '1 while the daemon answers', [], set => set({}, fresh() === undefined ? 0 : 1));
@@ -114,14 +133,23 @@ export class Metrics {
         if (feed !== undefined) set({}, feed[`${what}PerS`]);
       });
     }
-    gauge('input_dropped', 'Dropped since the engine began, by reason', ['reason'], set => {
+    counted('input_dropped_total', 'Dropped since the engine began, by reason', ['reason'], add => {
       for (const [name, count] of Object.entries(fresh()?.engine?.counters ?? {})) {
-        if (name.startsWith('drop:')) set({ reason: name.slice('drop:'.length) }, count);
+        if (name.startsWith('drop:')) add({ reason: name.slice('drop:'.length) }, count);
       }
     });
-    gauge('engine', 'Counters and memory of the engine since it began', ['what'], set => {
-      for (const [what, count] of Object.entries(fresh()?.engine?.counters ?? {})) {
-        if (!what.startsWith('drop:')) set({ what }, count);
+    const engine = () => Object.entries(fresh()?.engine?.counters ?? {});
+    gauge(
+      'engine',
+      'Memory of the engine in bytes, and input that it holds back',
+      ['what'],
+      set => {
+        for (const [what, value] of engine()) if (OF_NOW.has(what)) set({ what }, value);
+      },
+    );
+    counted('engine_events_total', 'What the engine has counted since it began', ['what'], add => {
+      for (const [what, count] of engine()) {
+        if (!OF_NOW.has(what) && !what.startsWith('drop:')) add({ what }, count);
       }
     });
     gauge('output_up', '1 while an output sends', ['output', 'protocol'], set => {
@@ -144,8 +172,8 @@ export class Metrics {
     const delays = new Delays(() => fresh()?.status.delays ?? []);
     this.#registry.registerMetric(delays);
     gauge('panel_streams', 'Browsers and programs that look', [], set => set({}, streams.count));
-    gauge('panel_snapshots_left_out', 'Left out for slow readers', [], set =>
-      set({}, streams.left),
+    counted('panel_snapshots_left_out_total', 'Left out for slow readers', [], add =>
+      add({}, streams.left),
     );
     this.#refused = new Counter({
       name: 'lampwright_panel_refused_total',

@@ -15,6 +15,15 @@ const AnswerSchema = z.object({
   ]),
   text: z.string().describe('What became of it, in a sentence.'),
 });
+const RefusalSchema = z.object({
+  ok: z.literal(false),
+  text: z.string().describe('Why, and what would be right.'),
+});
+const DoorSchema = z.object({
+  mayLook: z.boolean(),
+  mayAct: z.boolean(),
+  text: z.string().optional().describe('What is wrong with the token that was sent.'),
+});
 const HealthSchema = z.object({
   ok: z.boolean(),
   ageS: z.number().nullable().describe('Of the newest snapshot.'),
@@ -40,11 +49,16 @@ const json = (schema: z.ZodType) => ({
   },
 });
 const gives = (description: string, content: object) => ({ '200': { description, content } });
+const refused = (description: string) => ({ description, content: json(RefusalSchema) });
+/** Whoever comes by a wrong name, or from a wrong page. */
+const STRANGE = {
+  '403': refused('From a page of another origin.'),
+  '421': refused('Not one of the names of this panel.'),
+};
 const REFUSED = {
-  '401': { description: 'The token is missing or wrong.' },
-  '403': { description: 'From a page of another origin.' },
-  '421': { description: 'Not one of the names of this panel.' },
-  '429': { description: 'Too many wrong tokens: wait a minute.' },
+  '401': refused('The token is missing or wrong.'),
+  ...STRANGE,
+  '429': refused('Wrong, and too many wrong tokens have come within a minute.'),
 };
 const text = (type: string) => ({ [type]: { schema: { type: 'string' } } });
 
@@ -86,7 +100,7 @@ export function openApi(): unknown {
           summary: 'Stage, newest snapshot with slots, events of the last ten minutes',
           responses: {
             ...gives('All of it.', json(PictureSchema)),
-            '503': { description: 'The daemon does not answer.' },
+            '503': refused('The daemon does not answer.'),
             ...REFUSED,
           },
         },
@@ -112,9 +126,23 @@ export function openApi(): unknown {
           ],
           responses: {
             ...gives('Until it is closed.', text('text/event-stream')),
-            '503': { description: 'As many look already as can.' },
+            '503': refused('As many look already as can.'),
             ...REFUSED,
           },
+        },
+      },
+      '/api/door': {
+        get: {
+          operationId: 'door',
+          summary: 'What whoever asks may do, with the token that they send or without one',
+          responses: { ...gives('What they may.', json(DoorSchema)), ...STRANGE },
+        },
+      },
+      '/api/openapi.json': {
+        get: {
+          operationId: 'description',
+          summary: 'This description',
+          responses: { ...gives('OpenAPI 3.1.', json(z.looseObject({}))), ...REFUSED },
         },
       },
       '/api/act': {
@@ -125,9 +153,12 @@ export function openApi(): unknown {
           requestBody: { required: true, content: json(ActSchema) },
           responses: {
             ...gives('It is so now.', json(AnswerSchema)),
-            '400': { description: 'Not a request.' },
-            '409': { description: 'Refused, or it can not be kept: the text says why.' },
-            '413': { description: 'Too large.' },
+            '400': { description: 'Not a request.', content: json(AnswerSchema) },
+            '409': {
+              description: 'Refused, too late, or it can not be kept: the text says why.',
+              content: json(AnswerSchema),
+            },
+            '413': refused('Too large.'),
             ...REFUSED,
           },
         },

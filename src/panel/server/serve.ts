@@ -1,4 +1,3 @@
-import { readFileSync } from 'node:fs';
 import { createServer as createPlain, type Server } from 'node:http';
 import { createServer as createSecure } from 'node:https';
 import type { AddressInfo, Socket } from 'node:net';
@@ -21,8 +20,8 @@ const MOST_HEADERS = 64;
 export interface ListenOptions {
   readonly address: string;
   readonly port: number;
-  /** Files of a certificate and its key, PEM. */
-  readonly certificate?: { readonly cert: string; readonly key: string } | undefined;
+  /** A certificate and its key, PEM. */
+  readonly certificate?: { readonly cert: Buffer; readonly key: Buffer } | undefined;
 }
 
 /** Listens; throws what the system says. @returns where, and how to end it */
@@ -45,8 +44,7 @@ export async function serve(
           {
             ...options,
             handshakeTimeout: HANDSHAKE_WITHIN_MS,
-            cert: readFileSync(certificate.cert),
-            key: readFileSync(certificate.key),
+            ...certificate,
           },
           listener,
         );

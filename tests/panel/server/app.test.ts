@@ -1,42 +1,9 @@
 import { EventEmitter } from 'node:events';
 import { describe, expect, it } from 'vitest';
 import { LightDelays } from '../../../src/live/light-delays.js';
-import { panelApp } from '../../../src/panel/server/app.js';
-import { Doors } from '../../../src/panel/server/doors.js';
-import { Metrics } from '../../../src/panel/server/metrics.js';
-import type { PageFiles } from '../../../src/panel/server/page-files.js';
-import { Record } from '../../../src/panel/server/record.js';
 import { Connections } from '../../../src/panel/server/serve.js';
-import { Streams } from '../../../src/panel/server/streams.js';
 import { LANTERN, seen, snapshotOf } from '../support.js';
-
-let nowS = 0;
-const now = () => nowS;
-
-function panel() {
-  nowS = 0;
-  const record = new Record(now);
-  const streams = new Streams(now, () => undefined);
-  const doors = new Doors('the-right-token', [], now);
-  const metrics = new Metrics(record, streams);
-  const files: Pick<PageFiles, 'find'> = { find: () => undefined };
-  const acts: [act: string | undefined, withinS: number | undefined][] = [];
-  const act = async (words: readonly string[], _: string, withinS: number | undefined) => {
-    acts.push([words[0], withinS]);
-    return { outcome: 'done', ok: true, text: 'Done.' };
-  };
-  const app = panelApp({ record, streams, doors, metrics, files: files as PageFiles, act });
-  const ask = (path: string, init: RequestInit = {}, from = '127.0.0.1') =>
-    app.request(
-      path,
-      { ...init, headers: { host: '127.0.0.1:7240', ...init.headers } },
-      { incoming: { socket: { remoteAddress: from, localAddress: '127.0.0.1' } } },
-    );
-  const post = (body: object) =>
-    ask('/api/act', { method: 'POST', body: JSON.stringify(body), ...by('the-right-token') });
-  return { ask, act: post, acts, streams, metrics, record };
-}
-const by = (token: string) => ({ headers: { authorization: `Bearer ${token}` } });
+import { by, panel } from './panel.js';
 
 describe('the panel', () => {
   it('has no stream for HEAD', async () => {
@@ -72,13 +39,13 @@ describe('the panel', () => {
   });
 
   it('holds an enable for whoever has seen a picture within a second, and for nobody else', async () => {
-    const { act, acts, metrics, record } = panel();
+    const { act, acts, metrics, record, clock } = panel();
     const hold = async (seen?: number) =>
       (await act({ words: ['hold', 'atmospheric'], ...(seen !== undefined && { seen }) })).status;
     record.take({ ...snapshotOf(LANTERN), sequence: 7 });
-    nowS = 0.4;
+    clock.nowS = 0.4;
     record.take({ ...snapshotOf(LANTERN), sequence: 8 });
-    nowS = 0.9;
+    clock.nowS = 0.9;
     expect([await hold(), await hold(7), await hold(8), await hold(9)]).toEqual([
       400, 200, 200, 409,
     ]);
@@ -87,10 +54,10 @@ describe('the panel', () => {
       ['hold', expect.closeTo(0.1)],
       ['hold', expect.closeTo(0.5)],
     ]);
-    nowS = 1;
+    clock.nowS = 1;
     expect([await hold(7), await hold(8)]).toEqual([409, 200]);
     // The process stood still, and what had waited for it comes at once.
-    nowS = 9;
+    clock.nowS = 9;
     expect(await hold(8)).toBe(409);
     expect(await metrics.text()).toMatch(/refused_total\{reason="too late"\} 3\n/);
   });

@@ -1,0 +1,36 @@
+import { panelApp } from '../../../src/panel/server/app.js';
+import { Doors } from '../../../src/panel/server/doors.js';
+import { Metrics } from '../../../src/panel/server/metrics.js';
+import type { PageFiles } from '../../../src/panel/server/page-files.js';
+import { Record } from '../../../src/panel/server/record.js';
+import { Streams } from '../../../src/panel/server/streams.js';
+
+export const TOKEN = 'the-right-token';
+
+/** The panel without sockets, at a time that a test sets; what is acted is told, and done. */
+export function panel() {
+  const clock = { nowS: 0 };
+  const now = () => clock.nowS;
+  const record = new Record(now);
+  const streams = new Streams(now, () => undefined);
+  const doors = new Doors(TOKEN, [], now);
+  const metrics = new Metrics(record, streams);
+  const files: Pick<PageFiles, 'find'> = { find: () => undefined };
+  const acts: [act: string | undefined, withinS: number | undefined][] = [];
+  const act = async (words: readonly string[], _: string, withinS: number | undefined) => {
+    acts.push([words[0], withinS]);
+    return { outcome: 'done', ok: true, text: 'Done.' };
+  };
+  const app = panelApp({ record, streams, doors, metrics, files: files as PageFiles, act });
+  const ask = (path: string, init: RequestInit = {}, from = '127.0.0.1') =>
+    app.request(
+      path,
+      { ...init, headers: { host: '127.0.0.1:7240', ...init.headers } },
+      { incoming: { socket: { remoteAddress: from, localAddress: '127.0.0.1' } } },
+    );
+  const post = (body: object) =>
+    ask('/api/act', { method: 'POST', body: JSON.stringify(body), ...by(TOKEN) });
+  return { app, ask, act: post, acts, streams, metrics, record, clock };
+}
+
+export const by = (token: string) => ({ headers: { authorization: `Bearer ${token}` } });
