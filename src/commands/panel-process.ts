@@ -7,7 +7,7 @@ import { type Followed, follow } from '../daemon/live/follow.js';
 import { ask } from '../daemon/operator/ask.js';
 import type { PanelOrders, PanelWord } from '../daemon/panel/panel-runner.js';
 import { forgetWhere, noteWhere, readToken, tokenOf } from '../daemon/panel/token.js';
-import { readBytes } from '../daemon/read-file.js';
+import { inPlainWords, readBytes } from '../daemon/read-file.js';
 import { panelApp } from '../panel/server/app.js';
 import { Doors } from '../panel/server/doors.js';
 import { Metrics } from '../panel/server/metrics.js';
@@ -50,7 +50,7 @@ export async function panelProcess(): Promise<number> {
 async function run(orders: PanelOrders): Promise<void> {
   const { folder, hosts } = orders;
   const record = new Record(monotonicS);
-  const kept = tokenOf(folder);
+  const kept = tokenIn(folder);
   if (kept.anew !== undefined) say({ kind: 'warning', message: kept.anew });
   const doors = new Doors(kept.token, hosts, monotonicS);
   const source = new Source(folder, record);
@@ -74,7 +74,16 @@ async function run(orders: PanelOrders): Promise<void> {
     port,
     certificate: certificate && readCertificate(certificate),
   });
-  noteWhere(folder, url);
+  try {
+    noteWhere(folder, url);
+  } catch (error) {
+    // A disk that is full keeps nobody from the panel whose address is known.
+    const why = inPlainWords(error, 'written');
+    say({
+      kind: 'warning',
+      message: `lampwright panel can't print its address: ${folder}: ${why}`,
+    });
+  }
   say({ kind: 'listening', url });
   source.begin();
   let { token } = kept;
@@ -87,6 +96,15 @@ async function run(orders: PanelOrders): Promise<void> {
     doors.take(token);
     streams.closeByToken();
   }, BEAT_MS);
+}
+
+/** Throws why there is none, in a sentence. */
+function tokenIn(folder: string): ReturnType<typeof tokenOf> {
+  try {
+    return tokenOf(folder);
+  } catch (error) {
+    throw new Error(`its token can't be kept in ${folder}: ${inPlainWords(error, 'written')}`);
+  }
 }
 
 /** Throws what is wrong with them, in a sentence. */

@@ -63,6 +63,8 @@ export class Connection {
   #toldMs: number | undefined;
   readonly #others = new BroadcastChannel(CHANNEL);
   #isDrawn = true;
+  /** Not `randomUUID`: that takes TLS. */
+  readonly #page = [...crypto.getRandomValues(new Uint32Array(4))].join('-');
 
   constructor() {
     const [, given] = /(?:^#|&)token=([\w-]+)/.exec(location.hash) ?? [];
@@ -231,7 +233,7 @@ export class Connection {
     hear();
     try {
       await this.#fetchMoments(abort.signal);
-      const response = await fetch(`/api/stream?rate=${RATE_HZ}`, {
+      const response = await fetch(`/api/stream?rate=${RATE_HZ}&page=${this.#page}`, {
         headers: this.#authorization(),
         signal: abort.signal,
       });

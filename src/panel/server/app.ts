@@ -16,6 +16,7 @@ import type { Streams } from './streams.js';
 const HEALTHY_S = 3;
 /** A request is a few words. */
 const MOST_BODY_BYTES = 4096;
+const MOST_PAGE_ID = 64;
 const DOOR = '/api/door';
 const STREAM = '/api/stream';
 /** Whoever holds an enable has to see the stage: a snapshot of a second ago is what they see, seconds. */
@@ -128,7 +129,8 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
   app.get('/api/history', c => c.json({ moments: record.moments }));
   app.get(STREAM, c => {
     const from = c.env.incoming.socket.remoteAddress ?? '';
-    if (!streams.hasRoomFor(from)) {
+    const page = c.req.query('page')?.slice(0, MOST_PAGE_ID);
+    if (!streams.hasRoomFor(from, page)) {
       return turnedAway(c, 503, 'too many streams', 'as many look already as can');
     }
     const asked = Number(c.req.query('rate') ?? RATES_HZ.usual);
@@ -136,7 +138,7 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
     c.header('content-type', 'text/event-stream');
     c.header('x-accel-buffering', 'no');
     const byToken = doors.needsToken(knockOf(c));
-    return c.body(streams.add({ from, rateHz, byToken }, firstOf(record)));
+    return c.body(streams.add({ from, rateHz, byToken, page }, firstOf(record)));
   });
   app.post(
     '/api/act',

@@ -23,6 +23,8 @@ const DoorSchema = z.object({
   mayLook: z.boolean(),
   mayAct: z.boolean(),
   text: z.string().optional().describe('What is wrong with the token that was sent.'),
+  ageS: z.number().nullable().describe('Of the newest snapshot; null: none has come.'),
+  daemon: z.string().optional().describe('Why none comes.'),
 });
 const HealthSchema = z.object({
   ok: z.boolean(),
@@ -122,6 +124,13 @@ export function openApi(): unknown {
               in: 'query',
               description: 'Snapshots a second.',
               schema: { type: 'number', minimum: 0.2, maximum: 10, default: 5 },
+            },
+            {
+              name: 'page',
+              in: 'query',
+              description:
+                'Any name of whoever looks: a stream that begins anew takes the place of the one of that name and address, and not another one.',
+              schema: { type: 'string', maxLength: 64 },
             },
           ],
           responses: {

@@ -1,14 +1,21 @@
-import { createServer as createPlain, type Server } from 'node:http';
+import {
+  createServer as createPlain,
+  type IncomingMessage,
+  type Server,
+  type ServerResponse,
+} from 'node:http';
 import { createServer as createSecure } from 'node:https';
 import type { AddressInfo, Socket } from 'node:net';
 import { getRequestListener } from '@hono/node-server';
 import type { panelApp } from './app.js';
 import { isLoopback } from './doors.js';
 
-/** Beyond so many connections further ones wait in the kernel, and then nowhere. */
+/** Beyond so many the oldest that asks for nothing just then is closed: whoever comes gets in. */
 const MOST_CONNECTIONS = 256;
 /** Of one address, so that one machine can't take them all. */
 const MOST_OF_ONE = 64;
+/** Requests that one connection may send before their answers: no browser sends any, a proxy hardly. */
+const MOST_AHEAD = 4;
 const HANDSHAKE_WITHIN_MS = 5000;
 /** A request is a few hundred bytes, and comes at once. */
 const MOST_HEADER_BYTES = 8192;
@@ -29,7 +36,11 @@ export async function serve(
   app: ReturnType<typeof panelApp>,
   { address, port, certificate }: ListenOptions,
 ): Promise<{ readonly url: string; readonly server: Server }> {
-  const listener = getRequestListener(app.fetch);
+  const connections = new Connections();
+  const answer = getRequestListener(app.fetch);
+  const listener = (request: IncomingMessage, response: ServerResponse) => {
+    if (connections.asks(request.socket, response)) void answer(request, response);
+  };
   const options = {
     maxHeaderSize: MOST_HEADER_BYTES,
     headersTimeout: HEADERS_WITHIN_MS,
@@ -48,9 +59,7 @@ export async function serve(
           },
           listener,
         );
-  server.maxConnections = MOST_CONNECTIONS;
   server.maxHeadersCount = MOST_HEADERS;
-  const connections = new Connections();
   server.on('connection', (socket: Socket) => connections.take(socket));
   await new Promise<void>((resolve, reject) => {
     server.once('error', reject);
@@ -62,24 +71,72 @@ export async function serve(
   return { url: `${scheme}://${host}:${at.port}`, server };
 }
 
+type End = Pick<Socket, 'remoteAddress' | 'remotePort'>;
+type Wire = End & Pick<Socket, 'once' | 'destroy'>;
+
+interface Connection {
+  readonly socket: Wire;
+  readonly from: string;
+  /** Requests without their whole answer. */
+  asked: number;
+}
+
 /** Counts connections by address. From the machine itself there may be any number: a proxy there brings everybody's. */
 export class Connections {
   readonly #counts = new Map<string, number>();
+  /** By the other end's address and port, which are those of a TLS connection and of what is below it; the oldest first. */
+  readonly #open = new Map<string, Connection>();
 
   /** Closes one that is too many. */
-  take(socket: Pick<Socket, 'remoteAddress' | 'once' | 'destroy'>): void {
+  take(socket: Wire): void {
     const from = socket.remoteAddress ?? '';
-    if (isLoopback(from)) return;
     const count = this.#counts.get(from) ?? 0;
-    if (count >= MOST_OF_ONE) {
+    if (!isLoopback(from) && count >= MOST_OF_ONE) {
       socket.destroy();
       return;
     }
+    if (this.#open.size >= MOST_CONNECTIONS) this.#evict();
+    const end = endOf(socket);
+    this.#open.set(end, { socket, from, asked: 0 });
     this.#counts.set(from, count + 1);
-    socket.once('close', () => {
-      const left = (this.#counts.get(from) ?? 1) - 1;
-      if (left === 0) this.#counts.delete(from);
-      else this.#counts.set(from, left);
-    });
+    socket.once('close', () => this.#forget(end, socket));
   }
+
+  /** A request has come. @returns whether it is to be answered; who sends ahead is cut off, as all others would wait for that */
+  asks(socket: End, response: Pick<ServerResponse, 'once'>): boolean {
+    const connection = this.#open.get(endOf(socket));
+    if (connection === undefined) return false;
+    if (connection.asked >= MOST_AHEAD) {
+      this.#forget(endOf(socket), connection.socket);
+      connection.socket.destroy();
+      return false;
+    }
+    connection.asked += 1;
+    response.once('close', () => {
+      connection.asked -= 1;
+    });
+    return true;
+  }
+
+  /** The oldest that asks for nothing; where all do, the oldest. */
+  #evict(): void {
+    const all = [...this.#open];
+    const [end, { socket } = {}] = all.find(([, { asked }]) => asked === 0) ?? all[0] ?? [];
+    if (end === undefined || socket === undefined) return;
+    this.#forget(end, socket);
+    socket.destroy();
+  }
+
+  #forget(end: string, socket: Wire): void {
+    const connection = this.#open.get(end);
+    if (connection?.socket !== socket) return;
+    this.#open.delete(end);
+    const left = (this.#counts.get(connection.from) ?? 1) - 1;
+    if (left === 0) this.#counts.delete(connection.from);
+    else this.#counts.set(connection.from, left);
+  }
+}
+
+function endOf({ remoteAddress, remotePort }: End): string {
+  return `${remoteAddress} ${remotePort}`;
 }

@@ -13,6 +13,8 @@ interface Viewer {
   readonly rateHz: number;
   /** It takes the token to look from there. */
   readonly byToken: boolean;
+  /** One that begins anew takes the place of its stream before, whose end may not have come here; undefined: nobody says. */
+  readonly page: string | undefined;
 }
 
 interface Stream extends Viewer {
@@ -36,7 +38,12 @@ export class Streams {
     return this.#all.size;
   }
 
-  hasRoomFor(from: string): boolean {
+  /** Makes room where this page has a stream already. */
+  hasRoomFor(from: string, page?: string): boolean {
+    const before = [...this.#all].find(
+      one => page !== undefined && one.page === page && one.from === from,
+    );
+    if (before !== undefined) this.#close(before);
     const own = [...this.#all].filter(one => one.from === from).length;
     return this.#all.size < MOST_STREAMS && own < MOST_OF_ONE;
   }
@@ -62,10 +69,7 @@ export class Streams {
 
   /** There is another token: whoever looks by the old one has to show the new one. */
   closeByToken(): void {
-    for (const stream of [...this.#all].filter(({ byToken }) => byToken)) {
-      this.#remove(stream);
-      stream.reader.close();
-    }
+    for (const stream of [...this.#all].filter(({ byToken }) => byToken)) this.#close(stream);
   }
 
   tell(line: LiveLine): void {
@@ -91,6 +95,11 @@ export class Streams {
     if (nowS - stream.stuckS <= STUCK_S) return;
     this.#remove(stream);
     reader.error(new Error('it reads nothing'));
+  }
+
+  #close(stream: Stream): void {
+    this.#remove(stream);
+    stream.reader.close();
   }
 
   #remove(stream: Stream): void {

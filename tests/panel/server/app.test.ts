@@ -30,10 +30,10 @@ describe('the panel', () => {
   });
 
   it('says at the door how old its picture is', async () => {
-    const { ask, record } = panel();
-    nowS = 3;
+    const { ask, record, clock } = panel();
+    clock.nowS = 3;
     record.take(snapshotOf(LANTERN));
-    nowS = 15;
+    clock.nowS = 15;
     const said = await (await ask('/api/door', by('the-right-token'))).json();
     expect(said).toEqual({ mayLook: true, mayAct: true, ageS: 12 });
   });
@@ -73,6 +73,17 @@ describe('the panel', () => {
       ['resume', 8],
       ['cue', 8],
     ]);
+  });
+
+  it('gives a page that begins anew the place of its stream before, and no other', async () => {
+    const { ask, streams } = panel();
+    for (let i = 0; i < 40; i++) {
+      expect((await ask('/api/stream?page=one')).status).toBe(200);
+    }
+    await ask('/api/stream?page=two');
+    await ask('/api/stream');
+    await ask('/api/stream');
+    expect(streams.count).toBe(4);
   });
 
   it('closes the streams of another machine when there is another token, and no others', async () => {
@@ -136,6 +147,8 @@ describe('the panel', () => {
 describe('connections', () => {
   class Wire extends EventEmitter {
     isEnded = false;
+    static ports = 1024;
+    readonly remotePort = Wire.ports++;
     constructor(readonly remoteAddress: string) {
       super();
     }
@@ -146,19 +159,53 @@ describe('connections', () => {
     }
   }
 
+  const opens = (connections: Connections) => (from: string, count: number) =>
+    Array.from({ length: count }, () => {
+      const wire = new Wire(from);
+      connections.take(wire as never);
+      return wire;
+    });
+
   it('are 64 of one address, which others do not feel; of the machine itself any number', () => {
     const connections = new Connections();
-    const open = (from: string, count: number) =>
-      Array.from({ length: count }, () => {
-        const wire = new Wire(from);
-        connections.take(wire as never);
-        return wire;
-      });
+    const open = opens(connections);
     const many = open('10.0.0.9', 100);
     expect(many.filter(({ isEnded }) => !isEnded)).toHaveLength(64);
     expect(open('10.0.0.10', 1)[0]?.isEnded).toBe(false);
     expect(open('127.0.0.1', 100).some(({ isEnded }) => isEnded)).toBe(false);
     many[0]?.destroy();
     expect(open('10.0.0.9', 2).map(({ isEnded }) => isEnded)).toEqual([false, true]);
+  });
+
+  it('are 256 in all: the oldest that asks for nothing makes room for whoever comes', () => {
+    const connections = new Connections();
+    const open = opens(connections);
+    const [stream, ...idle] = open('127.0.0.1', 256);
+    const answer = new EventEmitter();
+    connections.asks(stream as Wire, answer as never);
+    const [late] = open('10.0.0.9', 1);
+    expect([stream, idle[0], idle[1], late].map(one => one?.isEnded)).toEqual([
+      false,
+      true,
+      false,
+      false,
+    ]);
+    answer.emit('close');
+    open('10.0.0.9', 1);
+    expect(stream?.isEnded).toBe(true);
+    // Who asks all the time makes room as well, where nobody else can.
+    for (const one of open('127.0.0.1', 256)) connections.asks(one, new EventEmitter() as never);
+    expect(open('10.0.0.9', 1)[0]?.isEnded).toBe(false);
+  });
+
+  it('that send requests far ahead of their answers are cut off', () => {
+    const connections = new Connections();
+    const [wire] = opens(connections)('127.0.0.1', 1);
+    const answers = Array.from({ length: 6 }, () => new EventEmitter());
+    const asks = (i: number) => connections.asks(wire as Wire, answers[i] as never);
+    expect([asks(0), asks(1), asks(2), asks(3)]).toEqual([true, true, true, true]);
+    answers[0]?.emit('close');
+    expect([asks(4), asks(5), asks(5)]).toEqual([true, false, false]);
+    expect(wire?.isEnded).toBe(true);
   });
 });
