@@ -1,10 +1,12 @@
-// node bench/growth.mjs [FILE.svg]
+// node bench/growth.mjs [--write] [--minutes N]: within N minutes (5), on a machine that has nothing else to do; --write puts
+// table and picture into docs/reference/sizing.md.
 // What a tick costs as a house grows: positions read and tracked, the light computed, its universes sent to sockets that
 // exist. In one process, so without the pipe; one process a size. In the processor's time, which other work disturbs least.
 import { execFileSync } from 'node:child_process';
-import { writeFileSync } from 'node:fs';
-import { loadavg } from 'node:os';
+import { readFileSync, writeFileSync } from 'node:fs';
+import { cpus, loadavg } from 'node:os';
 import { fileURLToPath } from 'node:url';
+import { parseArgs } from 'node:util';
 import { LightingOutput } from '../dist/daemon/lighting/lighting-output.js';
 import { createEngine } from '../dist/engine/engine.js';
 import { step } from '../dist/engine/step.js';
@@ -16,17 +18,31 @@ import { start, stop } from './processes.mjs';
 
 const HZ = 40;
 const WARM_UP_TICKS = 240;
-const PASSES = 3;
+const PASSES = { least: 1, most: 5 };
+const PAGE = 'docs/reference/sizing.md';
+const PICTURE = 'docs/reference/pictures/growth.svg';
 const [BLOCKS, BLOCK_TICKS] = [16, 20];
 /** What is not varied stays as large as the largest of the other axis needs it. */
 const AXES = [
   { what: 'performers', sizes: [10, 50, 100, 200, 400], fixtures: 1000, universes: 64 },
   { what: 'universes', sizes: [8, 64, 128, 256, 512], performers: 100, fixtures: 200 },
-  { what: 'fixtures', sizes: [40, 500, 1000, 2000, 4000], performers: 20, universes: 160 },
+  // With fewer fixtures most universes stand still, and are not sent in each tick: the line begins where all are.
+  {
+    what: 'fixtures',
+    sizes: [40, 500, 1000, 2000, 4000],
+    lineFrom: 500,
+    performers: 20,
+    universes: 160,
+  },
 ];
 
 if (process.argv[2] === 'one') await measure(JSON.parse(process.argv[3]));
-else await grow(process.argv[2]);
+else {
+  const { values } = parseArgs({
+    options: { write: { type: 'boolean' }, minutes: { type: 'string', default: '5' } },
+  });
+  await grow(values.write === true, Number(values.minutes) * 60);
+}
 
 /** Prints microseconds a tick, and the memory that is held. */
 async function measure(house) {
@@ -81,40 +97,74 @@ function datagramsAt({ performers }, nowS) {
   });
 }
 
-async function grow(file) {
+async function grow(isWritten, withinS) {
   const sink = start(['bench/sink.mjs']);
-  const charts = [];
-  for (const { what, sizes, ...rest } of AXES) {
-    const others = Object.entries(rest)
-      .map(([key, n]) => `${n} ${key}`)
-      .join(', ');
-    const points = leastOf(PASSES, () =>
-      sizes.map(size => ({ size, ...inItsOwn({ ...rest, [what]: size }) })),
-    );
-    const line = straightLine(points);
-    const offs = points.map(({ size, us }) => us / (line.at + line.each * size) - 1);
-    const most = Math.max(...offs.map(Math.abs));
-    console.log(
-      `\n${what} (${others}): ${line.at.toFixed(0)} us a tick, and ${line.each.toFixed(2)} each; off the line by ${(100 * most).toFixed(0)} % at most; load ${loadavg()[0].toFixed(1)}`,
-    );
-    points.forEach(({ size, us, heldMiB }, i) => {
-      const share = `${((us * HZ) / 1e4).toFixed(1)} % of a core at ${HZ} Hz`;
-      console.log(
-        `  ${String(size).padStart(5)}  ${us.toFixed(0).padStart(6)} us (${share}), ${heldMiB.toFixed(0)} MiB, ${(100 * offs[i]).toFixed(0)} % off`,
-      );
-    });
-    charts.push(chartOf(what, others, points, line));
+  const busy = [loadavg()[0]];
+  const least = AXES.map(({ sizes }) =>
+    sizes.map(size => ({ size, us: Number.POSITIVE_INFINITY })),
+  );
+  const startS = performance.now() / 1e3;
+  let passes = 0;
+  let longestS = 0;
+  // All sizes in turn, again and again: what else the machine does is in all of them.
+  for (; passes < PASSES.most; passes++) {
+    const nowS = performance.now() / 1e3;
+    if (passes >= PASSES.least && nowS + longestS > startS + withinS) break;
+    for (const [axis, { what, sizes, lineFrom: _, ...rest }] of AXES.entries()) {
+      for (const [i, size] of sizes.entries()) {
+        const one = inItsOwn({ ...rest, [what]: size });
+        if (one.us < least[axis][i].us) least[axis][i] = { size, ...one };
+      }
+    }
+    longestS = Math.max(longestS, performance.now() / 1e3 - nowS);
+    busy.push(loadavg()[0]);
   }
   await stop(sink);
-  if (file !== undefined) writeFileSync(file, drawCharts(charts));
+  const rows = AXES.map(({ lineFrom = 0, ...axis }, i) => {
+    const onLine = least[i].filter(({ size }) => size >= lineFrom);
+    return { ...axis, points: least[i], onLine, line: straightLine(onLine) };
+  });
+  const most = Math.max(...busy).toFixed(1);
+  const how = `On ${cpus().length} cores of ${cpus()[0].model.trim()}, Node ${process.versions.node}, at a load of ${most} at most (its own is 1): the least of ${passes} passes.`;
+  const text = `${how}\n\n${tableOf(rows)}`;
+  console.log(text);
+  if (!isWritten) return;
+  writeFileSync(PICTURE, drawCharts(rows.map(chartOf)));
+  const page = readFileSync(PAGE, 'utf8');
+  const written = page.replace(
+    /<!-- growth -->\n[\s\S]*?\n<!-- end -->/,
+    `<!-- growth -->\n\n${text}\n\n<!-- end -->`,
+  );
+  writeFileSync(PAGE, written);
 }
 
-/** In turn, so that what else the machine does is in all of them. */
-function leastOf(passes, measureAll) {
-  const all = Array.from({ length: passes }, measureAll);
-  return all[0].map((_, i) =>
-    all.map(points => points[i]).reduce((least, one) => (one.us < least.us ? one : least)),
-  );
+function tableOf(rows) {
+  const cells = rows.map(({ what, points, onLine, line, ...rest }) => {
+    const ms = points.map(({ us }) => (us / 1e3).toFixed(1)).join(', ');
+    const held = points.map(({ heldMiB }) => heldMiB);
+    const off = Math.max(...onLine.map(({ size, us }) => Math.abs(us / valueAt(line, size) - 1)));
+    return [
+      `${what} (${othersOf(rest)})`,
+      points.map(({ size }) => size).join(', '),
+      ms,
+      `${(line.at / 1e3).toFixed(1)} ms and ${line.each.toFixed(1)} µs each`,
+      `${(100 * off).toFixed(0)} %`,
+      `${Math.min(...held).toFixed(0)} to ${Math.max(...held).toFixed(0)}`,
+    ];
+  });
+  const head = ['', 'of them', 'a tick, ms', 'straight line', 'off it by at most', 'MiB held'];
+  return [head, head.map(() => '---'), ...cells].map(row => `| ${row.join(' | ')} |`).join('\n');
+}
+
+function valueAt({ at, each }, size) {
+  return at + each * size;
+}
+
+function othersOf({ performers, fixtures, universes }) {
+  return Object.entries({ performers, fixtures, universes })
+    .filter(([, n]) => n !== undefined)
+    .map(([key, n]) => `${n} ${key}`)
+    .join(', ');
 }
 
 function inItsOwn(house) {
@@ -137,16 +187,16 @@ function straightLine(points) {
   return { each, at: (y - each * x) / w };
 }
 
-function chartOf(what, others, points, { at, each }) {
+function chartOf({ what, points, line, ...rest }) {
   const high = Math.max(...points.map(({ us }) => us)) / 1e3;
   const most = points.at(-1).size;
   return {
-    title: `A tick by ${what} (${others})`,
+    title: `A tick by ${what} (${othersOf(rest)})`,
     across: { label: what, low: 0, high: most, marks: points.map(({ size }) => size).slice(1) },
     up: { label: 'ms of processor', low: 0, high: high * 1.1, marks: evenMarks(0, high, 4) },
     draw: ({ x, y }) =>
       [
-        `<line x1="${x(0)}" y1="${y(at / 1e3)}" x2="${x(most)}" y2="${y((at + each * most) / 1e3)}" stroke="#888" stroke-dasharray="4 3"/>`,
+        `<line x1="${x(0)}" y1="${y(line.at / 1e3)}" x2="${x(most)}" y2="${y(valueAt(line, most) / 1e3)}" stroke="#888" stroke-dasharray="4 3"/>`,
         ...points.map(
           ({ size, us }) =>
             `<circle cx="${x(size).toFixed(1)}" cy="${y(us / 1e3).toFixed(1)}" r="4" fill="#1f5f8b"/>`,

@@ -93,7 +93,10 @@ let feed = startAhead(['bench/performers.mjs']);
 try {
   const run = ['dist/main.js', 'run', show, '--log', 'json'];
   const floor = ['bench/floor.mjs'];
-  if (parts.includes('cpu')) await benchCpu(cpuOf, run, { floor }, seconds, rounds);
+  if (parts.includes('cpu')) {
+    const floors = { floor, 'floor of two': ['bench/floor-two.mjs'] };
+    await benchCpu(cpuOf, run, floors, seconds, rounds);
+  }
   if (parts.includes('peers')) {
     const peers = {
       'osc + sacn': ['bench/peer.mjs', 'sacn'],

@@ -1,12 +1,13 @@
 // Compiles src/ to dist/ from scratch, so that a file deleted in src/ can't linger in dist/. It compiles beside
 // dist/ and then takes its place: a show that runs from this clone may start its engine anew at any moment.
-// What ships is dist/main.js and dist/bundle/: all that a process needs in a few files, as a start from some three
+// What ships is dist/main.js, dist/man/ and dist/bundle/: all that a process needs in a few files, as a start from some three
 // hundred takes three times as long (docs/decisions/0030-bundles.md). The modules beside them are for benchmarks,
 // campaign and tests.
 import { execFileSync } from 'node:child_process';
 import {
   chmodSync,
   existsSync,
+  mkdirSync,
   readdirSync,
   readFileSync,
   renameSync,
@@ -15,6 +16,7 @@ import {
 } from 'node:fs';
 import { createRequire } from 'node:module';
 import { dirname, join } from 'node:path';
+import { pathToFileURL } from 'node:url';
 import { build } from 'rolldown';
 import { build as buildPage } from 'vite';
 
@@ -86,6 +88,23 @@ async function bundlePage(folder) {
   return packagesOf(output);
 }
 
+/** From the help texts; npm links the ones that package.json names, and no folder of them. */
+async function manuals(folder) {
+  const module = name => import(pathToFileURL(join(folder, 'commands', name)).href);
+  const [{ COMMANDS }, { manualPages }] = await Promise.all([
+    module('cli.js'),
+    module('reference.js'),
+  ]);
+  const { version, man } = JSON.parse(readFileSync('package.json', 'utf8'));
+  const pages = Object.entries(manualPages(COMMANDS, version));
+  const paths = pages.map(([name]) => `dist/man/${name}`).sort();
+  if (paths.join() !== [...man].sort().join()) {
+    throw new Error(`package.json: "man" is to be ${JSON.stringify(paths)}`);
+  }
+  mkdirSync(join(folder, 'man'));
+  for (const [name, text] of pages) writeFileSync(join(folder, 'man', name), text);
+}
+
 /** Folders of the packages that something was bundled from. */
 function packagesOf(output) {
   return output
@@ -116,6 +135,7 @@ try {
   await bundleCodec(dirname(library));
   await bundle(made);
   chmodSync(`${made}/main.js`, 0o755);
+  await manuals(made);
   if (existsSync('dist')) renameSync('dist', old);
   renameSync(made, 'dist');
 } finally {

@@ -76,9 +76,10 @@ function put(path, content, mode = 0o644) {
   chmodSync(to, mode);
 }
 
-/** What npm would ship, without the packages: they are in the bundles. */
+/** What npm would ship, without the packages, which are in the bundles, and the manual, which goes where Debian has it. */
 function program() {
-  const files = own.files.flatMap(path =>
+  const program = own.files.filter(path => path !== 'dist/man');
+  const files = program.flatMap(path =>
     statSync(path).isFile() ? [path] : filesIn(path).map(name => join(path, name)),
   );
   for (const path of files) {

@@ -36,8 +36,11 @@ afterAll(() => rmSync(folder, { recursive: true }));
 it('ships the bundles, what they do not have in them, and the licences of both', () => {
   const paths = packed.map(({ path }) => path);
   expect(
-    paths.filter(path => path.startsWith('dist/') && !path.startsWith('dist/bundle/')),
+    paths.filter(path => path.startsWith('dist/') && !/^dist\/(bundle|man)\//.test(path)),
   ).toEqual(['dist/main.js']);
+  // npm has linked the manual.
+  const page = join(folder, 'share/man/man1/lampwright-run.1');
+  expect(readFileSync(page, 'utf8')).toContain('lampwright run SHOW');
   for (const path of ['docs/reference/sbom.cdx.json', 'systemd/lampwright@.service', 'LICENSE']) {
     expect(paths).toContain(path);
   }
