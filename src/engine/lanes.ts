@@ -363,7 +363,9 @@ function stepLane(
     }
     lane.least = stepEnvelope(lane.least, least, dtS, fade);
     lane.greatest = stepEnvelope(lane.greatest, most, dtS, fade);
-    lane.own = stepEnvelope(lane.own, wants, dtS, fade);
+    const own = stepEnvelope(lane.own, wants, dtS, fade);
+    // Of who is lost it is where it was; without the loss it could be on its way up there still.
+    lane.own = Math.min(own, Math.max(lane.own, lane.least));
   }
   lane.risenFor = lane.own > 0 ? lane.risenFor + 1 : 0;
 }

@@ -159,6 +159,7 @@ test('nothing is brighter because of a loss: not than without it, nor than its s
     fc.property(evening, turns => {
       const [live, lossy] = [new Rig(show), new Rig(show)];
       const knownS = new Map<number, number>();
+      const before = new Map<string, number>();
       walk(turns, (places, { loses }, isFirst) => {
         if (isFirst && loses !== null) {
           // A stop is a loss at once: before a silence is one, a track goes on from where it was heading.
@@ -190,9 +191,16 @@ test('nothing is brighter because of a loss: not than without it, nor than its s
             .flatMap(({ mapping }) => mapping.values.map(one => show.fixtures[one.fixture]?.name)),
         );
         for (const name of STILL) {
-          if (falls.has(name)) continue;
           const [is, would] = [lossy.light(name), live.light(name)];
           const most = Math.max(dimmerOf(would), safeOf(is));
+          const was = before.get(name) ?? 100;
+          before.set(name, dimmerOf(is));
+          if (dimmerOf(is) > Math.max(most, was) + 1e-6) {
+            throw new Error(
+              `${name} comes up from ${was} to ${dimmerOf(is)}, without the loss ${dimmerOf(would)}`,
+            );
+          }
+          if (falls.has(name)) continue;
           compared += 1;
           if (dimmerOf(is) < most - 1) down += 1;
           if (dimmerOf(is) > most + 1e-6) {
@@ -207,6 +215,38 @@ test('nothing is brighter because of a loss: not than without it, nor than its s
   );
   expect(compared).toBeGreaterThan(2000);
   expect(down).toBeGreaterThan(300);
+});
+
+test('what is asked by others comes up no sooner than without the loss: it begins where it would be', () => {
+  const show = new SignalShow(showOf(QUICK));
+  const pace = show.signal(
+    { kind: 'speed', performers: show.performers('ines', 'tobias') },
+    { range: { from: 0.5, to: 2 } },
+  );
+  show
+    .keeping(() => false)
+    .mapping({ by: pace, on: ['stove-glow'], to: { Dimmer: 80 }, fade: { inS: 0.4, outS: 0.4 } });
+  const [live, lossy] = [new Rig(show.show()), new Rig(show.show())];
+  // Ines walks; as Tobias is lost she stands still, and runs then.
+  const speeds = [...Array(60).fill(1.6), ...Array(16).fill(0), ...Array(24).fill(4)] as number[];
+  let y = 0.5;
+  let [before, rose] = [100, false];
+  for (const [tick, speed] of speeds.entries()) {
+    if (tick === 60) lossy.order({ kind: 'stop', performer: 'tobias', cause: 'command' });
+    y += speed / 40;
+    const places = breathe({ '1': [5, y], '2': [5, 4] }, tick);
+    live.run(1 / 40, places);
+    lossy.run(1 / 40, places);
+    const [is, would] = [lossy, live].map(rig => dimmerOf(rig.light('stove-glow'))) as [
+      number,
+      number,
+    ];
+    const most = Math.max(would, safeOf(lossy.light('stove-glow')));
+    expect(is).toBeLessThanOrEqual(Math.max(before, most) + 1e-6);
+    rose ||= tick > 60 && is > before;
+    before = is;
+  }
+  expect(rose).toBe(true);
 });
 
 test('when all are back, it is as if nobody had been lost', () => {
