@@ -210,13 +210,13 @@ class EngineLoop {
     else this.#switch(made, next.show);
   }
 
-  #switch({ engine, pairs }: MadeEngine, { text, file }: ShowOnPipe): void {
+  #switch({ engine, pairs, view }: MadeEngine, { text, file }: ShowOnPipe): void {
     takeOver(engine, this.engine, pairs);
     this.#next = undefined;
     this.engine = engine;
     // That of the show before: it is told anew.
     this.#restingTold = -1;
-    this.#view = viewOf(engine);
+    this.#view = view;
     this.#picture = undefined;
     this.#positions = createPositionsOut(this.#view.show, this.#positions);
     this.orders = { ...this.orders, text, file };

@@ -1,6 +1,8 @@
 import { type Engine, engineInParts } from '../engine/engine.js';
+import { crossOver, stepReloadFade } from '../engine/reload-fade.js';
 import { takeOverInParts } from '../engine/take-over.js';
 import { type Pairs, pairsInParts } from '../engine/take-over-pairs.js';
+import { type EngineView, viewOf } from '../engine/view.js';
 import { monotonicS } from './clock.js';
 import type { ShowOnPipe } from './engine-orders.js';
 import { packedOf, unpackInParts } from './packed-show.js';
@@ -16,10 +18,14 @@ const TAKE_OVER_S = 0.015;
 const TICKS_WITHOUT = 2;
 const ALL_THE_SAME_S = 0.006;
 
+/** Times that taking over is rehearsed: after these most of it is compiled. */
+const REHEARSALS = 3;
+
 /** With all that it has to know to take over. */
 export interface MadeEngine {
   readonly engine: Engine;
   readonly pairs: Pairs;
+  readonly view: EngineView;
 }
 
 /** An engine of another show, made in parts between the ticks of the one that runs. */
@@ -62,9 +68,29 @@ function* make(packed: readonly string[], running: Engine): Generator<undefined,
   const show = yield* unpackInParts(packedOf(packed));
   // Rehearsed: code that has not run for a while takes several times as long, and one tick has to have room for all of it.
   const other = yield* engineInParts(show);
-  yield* takeOverInParts(other, running, yield* pairsInParts(other, running));
-  yield;
+  const same = yield* pairsInParts(other, running);
+  for (let time = 0; time < REHEARSALS; time++) {
+    yield* takeOverInParts(other, running, same);
+    yield;
+  }
+  yield* crossOverInParts(other);
   const engine = yield* engineInParts(show);
   const pairs = yield* pairsInParts(engine, running);
-  return { engine, pairs };
+  yield;
+  return { engine, pairs, view: viewOf(engine) };
+}
+
+/** What the first ticks of a reload do, and no other tick. */
+function* crossOverInParts({
+  reloadFade,
+  lights,
+  crossfades,
+  fades,
+}: Engine): Generator<undefined> {
+  if (reloadFade === undefined) return;
+  stepReloadFade(reloadFade, 0);
+  for (let section = 0; section < lights.sections.length; section++) {
+    crossOver(reloadFade, section, lights, crossfades, fades, 0);
+    yield;
+  }
 }
