@@ -1,6 +1,5 @@
 import { type Engine, engineInParts } from '../engine/engine.js';
-import { crossOver, stepReloadFade } from '../engine/reload-fade.js';
-import { takeOverInParts } from '../engine/take-over.js';
+import { rehearseInParts } from '../engine/take-over.js';
 import { type Pairs, pairsInParts } from '../engine/take-over-pairs.js';
 import { type EngineView, viewOf } from '../engine/view.js';
 import { monotonicS } from './clock.js';
@@ -17,9 +16,6 @@ const TAKE_OVER_S = 0.015;
  */
 const TICKS_WITHOUT = 2;
 const ALL_THE_SAME_S = 0.006;
-
-/** Times that taking over is rehearsed: after these most of it is compiled. */
-const REHEARSALS = 3;
 
 /** With all that it has to know to take over. */
 export interface MadeEngine {
@@ -66,31 +62,11 @@ export class NextEngine {
 
 function* make(packed: readonly string[], running: Engine): Generator<undefined, MadeEngine> {
   const show = yield* unpackInParts(packedOf(packed));
-  // Rehearsed: code that has not run for a while takes several times as long, and one tick has to have room for all of it.
+  // It is thrown away.
   const other = yield* engineInParts(show);
-  const same = yield* pairsInParts(other, running);
-  for (let time = 0; time < REHEARSALS; time++) {
-    yield* takeOverInParts(other, running, same);
-    yield;
-  }
-  yield* crossOverInParts(other);
+  yield* rehearseInParts(other, running, yield* pairsInParts(other, running));
   const engine = yield* engineInParts(show);
   const pairs = yield* pairsInParts(engine, running);
   yield;
   return { engine, pairs, view: viewOf(engine) };
-}
-
-/** What the first ticks of a reload do, and no other tick. */
-function* crossOverInParts({
-  reloadFade,
-  lights,
-  crossfades,
-  fades,
-}: Engine): Generator<undefined> {
-  if (reloadFade === undefined) return;
-  stepReloadFade(reloadFade, 0);
-  for (let section = 0; section < lights.sections.length; section++) {
-    crossOver(reloadFade, section, lights, crossfades, fades, 0);
-    yield;
-  }
 }

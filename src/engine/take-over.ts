@@ -7,6 +7,7 @@ import { takeOff } from './cues.js';
 import { takeDesk } from './desk.js';
 import type { Engine } from './engine.js';
 import { takeDeskGround } from './ground.js';
+import { crossOver, stepReloadFade } from './reload-fade.js';
 import { NOBODY, type Tracker } from './roster.js';
 import { takeCue } from './take-over-cue.js';
 import { beginFade, takeLights } from './take-over-light.js';
@@ -28,15 +29,33 @@ export function takeOver(next: Engine, old: Engine, pairs: Pairs = pairsOf(next,
   whole(takeOverInParts(next, old, pairs));
 }
 
+/** After so many times most of it is compiled. */
+const REHEARSALS = 3;
+
 /**
- * The same in steps; a tick in between changes what the later ones find. For an engine that is thrown away after it:
- * the first time code runs it takes several times as long, and one tick has to have room for all of it.
+ * For an engine that is thrown away after it: code that has not run for a while takes several times as long, and one
+ * tick has to have room for all of it. Takes over and crosses over in steps, of which each is between two ticks.
  */
-export function* takeOverInParts(
+export function* rehearseInParts(
   next: Engine,
   old: Engine,
   pairs: Pairs,
 ): Generator<undefined, void> {
+  for (let time = 0; time < REHEARSALS; time++) {
+    yield* takeOverInParts(next, old, pairs);
+    yield;
+  }
+  const { reloadFade, lights, crossfades, fades } = next;
+  if (reloadFade === undefined) return;
+  stepReloadFade(reloadFade, 0);
+  for (let section = 0; section < lights.sections.length; section++) {
+    crossOver(reloadFade, section, lights, crossfades, fades, 0);
+    yield;
+  }
+}
+
+/** In steps; a tick in between changes what the later ones find. */
+function* takeOverInParts(next: Engine, old: Engine, pairs: Pairs): Generator<undefined, void> {
   const { performers: who } = pairs;
   next.lastTickS = old.lastTickS;
   Object.assign(next.counters, old.counters);
