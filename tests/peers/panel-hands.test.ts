@@ -162,7 +162,7 @@ it('lets an enable go when the network is cut, says so, and what comes late enab
   wire.cut();
   expect(await darkAfterS(fromS)).toBeLessThan(ENABLE_TIMEOUT_S + SLACK_S);
   expect(logged('enable').at(-1)).toMatchObject({ reason: 'not-repeated' });
-  await expect.poll(said).toMatch(/atmospheric is not held any more/);
+  await expect.poll(said).toMatch(/atmospheric is no longer held/);
   // The key is down all the while. What the browser had sent is still on its way.
   const enables = logged('enable').length;
   await sleep(1500);
