@@ -216,7 +216,8 @@ function isMinor(event: SupervisorEvent): boolean {
   if (event.kind === 'desk') {
     return event.event.kind === 'desk-heard' && event.event.afterS === undefined;
   }
-  return event.kind === 'lighting' && !LIGHT_AT_STAKE.includes(event.event.kind);
+  if (event.kind !== 'lighting') return false;
+  return 'quiet' in event.event || !LIGHT_AT_STAKE.includes(event.event.kind);
 }
 
 function wordsFor(event: SupervisorEvent, labels: Labels): string | undefined {

@@ -10,6 +10,11 @@ function oftenInWords({ changes }: { readonly changes?: number }): string {
 
 /** An event of the lighting sockets in words, with its weight. */
 export function describeLighting(event: LightingEvent): Entry {
+  const entry = entryOf(event);
+  return 'quiet' in event ? { ...entry, level: 'debug' } : entry;
+}
+
+function entryOf(event: LightingEvent): Entry {
   switch (event.kind) {
     case 'interface-lost':
       return {

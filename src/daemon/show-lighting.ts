@@ -242,7 +242,7 @@ export class ShowLighting {
   }
 
   #tell(event: LightingEvent): void {
-    if (this.#down.hear(event)) this.options.onEvent(event);
+    this.options.onEvent(this.#down.hear(event));
   }
 }
 

@@ -11,6 +11,8 @@ interface LinkChange {
   readonly interface: string;
   /** Where it comes and goes too often to tell of each: changes since it was told last, this one among them. */
   readonly changes?: number;
+  /** Not for the log: one of too many, which are counted in a later one, or said before. It is so all the same. */
+  readonly quiet?: true;
 }
 
 /** What people want to know of the lighting sockets. */
@@ -122,3 +124,8 @@ export type LightingEvent =
   | { readonly kind: 'more-sources'; readonly more: number }
   /** More comes in on our universes than we care to look at; heard again later. */
   | { readonly kind: 'listener-closed'; readonly interface: string; readonly forS: number };
+
+export type LinkEvent = Extract<
+  LightingEvent,
+  { readonly kind: 'interface-lost' | 'interface-back' | 'carrier-lost' | 'carrier-back' }
+>;

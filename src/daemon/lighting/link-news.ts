@@ -1,4 +1,4 @@
-import type { LightingEvent } from './events.js';
+import type { LightingEvent, LinkEvent } from './events.js';
 
 /** So many lines at once; a plug with a bad contact comes and goes several times a second. */
 const AT_ONCE = 8;
@@ -7,18 +7,21 @@ const EVERY_S = 60;
 
 interface Told {
   /** What is wrong now; undefined: nothing. */
-  now: LightingEvent | undefined;
+  now: LinkEvent | undefined;
   /** Changes that were not told. */
   untold: number;
 }
 
-/** What is told of one interface: a few lines, then one a minute with the number of changes; the last state always. */
+/**
+ * What is told of one interface. Each change is, so that the status is right at once; but only a few are for the log, and then
+ * one a minute with the number of changes, the last state always.
+ */
 export class LinkNews {
   readonly #carrier: Told = { now: undefined, untold: 0 };
   readonly #address: Told = { now: undefined, untold: 0 };
   #left = AT_ONCE;
   #filledS = Number.NEGATIVE_INFINITY;
-  #back: LightingEvent | undefined;
+  #back: LinkEvent | undefined;
 
   constructor(
     private readonly name: string,
@@ -26,8 +29,7 @@ export class LinkNews {
   ) {}
 
   carrier(has: boolean, nowS: number): void {
-    const event: LightingEvent = { kind: 'carrier-lost', interface: this.name };
-    this.#carrier.now = has ? undefined : event;
+    this.#carrier.now = has ? undefined : { kind: 'carrier-lost', interface: this.name };
     this.#change(this.#carrier, nowS);
   }
 
@@ -51,20 +53,28 @@ export class LinkNews {
 
   #change(one: Told, nowS: number): void {
     one.untold += 1;
-    this.#tell(one, nowS);
+    if (this.#tell(one, nowS)) return;
+    const event = this.#eventOf(one);
+    if (event !== undefined) this.onEvent({ ...event, quiet: true });
   }
 
-  #tell(one: Told, nowS: number): void {
+  /** @returns whether the log may have it now */
+  #tell(one: Told, nowS: number): boolean {
     this.#fill(nowS);
-    if (this.#left < 1) return;
+    if (this.#left < 1) return false;
     this.#left -= 1;
     const { untold } = one;
     one.untold = 0;
     const changes = untold > 1 ? { changes: untold } : {};
-    if (one.now !== undefined) this.onEvent({ ...one.now, ...changes });
-    else if (one === this.#carrier) {
-      this.onEvent({ kind: 'carrier-back', interface: this.name, ...changes });
-    } else if (this.#back !== undefined) this.onEvent({ ...this.#back, ...changes });
+    const event = this.#eventOf(one);
+    if (event !== undefined) this.onEvent({ ...event, ...changes });
+    return true;
+  }
+
+  #eventOf(one: Told): LinkEvent | undefined {
+    if (one.now !== undefined) return one.now;
+    if (one !== this.#carrier) return this.#back;
+    return { kind: 'carrier-back', interface: this.name };
   }
 
   #fill(nowS: number): void {

@@ -3,7 +3,7 @@ import { findInterface, readCarrier } from './interfaces.js';
 
 /**
  * Interfaces that are said to be lost, or without a carrier. Sockets that are opened anew know nothing of what those
- * before them have said: what they find is told once, and what is over is told to be.
+ * before them have said: what they find is for the log once, and what is over is told to be.
  */
 export class LinksDown {
   readonly #lost = new Set<string>();
@@ -14,21 +14,21 @@ export class LinksDown {
     private readonly hasCarrier = readCarrier,
   ) {}
 
-  /** @returns whether it is news */
-  hear(event: LightingEvent): boolean {
+  /** @returns the event; quiet where it was said before */
+  hear(event: LightingEvent): LightingEvent {
     switch (event.kind) {
       case 'interface-lost':
-        return isNews(this.#lost, event);
+        return isNews(this.#lost, event) ? event : { ...event, quiet: true };
       case 'carrier-lost':
-        return isNews(this.#dark, event);
+        return isNews(this.#dark, event) ? event : { ...event, quiet: true };
       case 'interface-back':
         this.#lost.delete(event.interface);
-        return true;
+        return event;
       case 'carrier-back':
         this.#dark.delete(event.interface);
-        return true;
+        return event;
       default:
-        return true;
+        return event;
     }
   }
 

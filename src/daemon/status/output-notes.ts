@@ -21,10 +21,10 @@ export class OutputNotes {
   hear(event: LightingEvent, nowS: number): boolean {
     switch (event.kind) {
       case 'interface-lost':
-        this.#down.set(event.interface, { what: `interface lost, ${event.reason}`, sinceS: nowS });
+        this.#goDown(event.interface, `interface lost, ${event.reason}`, nowS);
         return true;
       case 'carrier-lost':
-        this.#down.set(event.interface, { what: 'no carrier on its interface', sinceS: nowS });
+        this.#goDown(event.interface, 'no carrier on its interface', nowS);
         return true;
       case 'artnet-held':
         if (event.held) this.#held.set(event.interface, nowS);
@@ -47,6 +47,11 @@ export class OutputNotes {
       default:
         return false;
     }
+  }
+
+  /** It may be told of again: the first time counts. */
+  #goDown(name: string, what: string, nowS: number): void {
+    this.#down.set(name, { what, sinceS: this.#down.get(name)?.sinceS ?? nowS });
   }
 
   troubleOf(output: OutputPlan, iso: (atS: number) => string) {

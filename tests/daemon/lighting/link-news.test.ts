@@ -4,13 +4,21 @@ import { LinkNews } from '../../../src/daemon/lighting/link-news.js';
 
 it('of a plug with a bad contact: a few lines, then one a minute with the number of changes, and the last state', () => {
   const events: LightingEvent[] = [];
-  const news = new LinkNews('eth0', event => events.push(event));
+  /** What the status knows: each change, at once. */
+  let last: string | undefined;
+  const news = new LinkNews('eth0', event => {
+    last = event.kind;
+    if (!('quiet' in event)) events.push(event);
+  });
   let nowS = 1000;
   /** Comes and goes twice a second. */
   const flap = (seconds: number) => {
     for (let i = 0; i < seconds * 4; i++) {
       news.look(nowS);
-      if (i % 2 === 0) news.carrier(i % 4 !== 0, nowS);
+      if (i % 2 === 0) {
+        news.carrier(i % 4 !== 0, nowS);
+        expect(last).toBe(i % 4 !== 0 ? 'carrier-back' : 'carrier-lost');
+      }
       nowS += 0.25;
     }
   };

@@ -19,25 +19,29 @@ function machine() {
 
 it('what comes back while sockets are opened anew is told of once', () => {
   const { down } = machine();
-  expect([down.hear(lost), down.hear(noCarrier)]).toEqual([true, true]);
+  expect([down.hear(lost), down.hear(noCarrier)]).toEqual([lost, noCarrier]);
   const over = down.over([]);
   expect(over).toEqual([
     { kind: 'interface-back', interface: 'eth1', address: '10.0.0.1' },
     { kind: 'carrier-back', interface: 'eth1' },
   ]);
-  for (const event of over) expect(down.hear(event)).toBe(true);
+  for (const event of over) expect(down.hear(event)).toBe(event);
   expect(down.over([])).toEqual([]);
 });
 
-it('what new sockets find as those before them did is no news; a number of changes is', () => {
+it('what new sockets find as those before them did is not for the log again; a number of changes is', () => {
   const { down, state } = machine();
   down.hear(lost);
   down.hear(noCarrier);
   Object.assign(state, { isThere: false, hasCarrier: false });
   expect(down.over(['eth1'])).toEqual([]);
-  expect([down.hear(lost), down.hear(noCarrier)]).toEqual([false, false]);
-  expect(down.hear({ ...lost, changes: 3 })).toBe(true);
-  expect(down.hear({ ...lost, interface: 'eth2' })).toBe(true);
+  expect([down.hear(lost), down.hear(noCarrier)]).toEqual([
+    { ...lost, quiet: true },
+    { ...noCarrier, quiet: true },
+  ]);
+  expect(down.hear({ ...lost, changes: 3 })).toEqual({ ...lost, changes: 3 });
+  const other = { ...lost, interface: 'eth2' };
+  expect(down.hear(other)).toBe(other);
   // The name is there, and the address is not ours any more.
   state.isThere = true;
   expect(down.over(['eth1', 'eth2'])).toEqual([]);
@@ -45,5 +49,6 @@ it('what new sockets find as those before them did is no news; a number of chang
 
 it('other news is passed on', () => {
   const { down } = machine();
-  expect(down.hear({ kind: 'errand-sent', interface: 'eth1', errand: 'ArtPoll' })).toBe(true);
+  const event = { kind: 'errand-sent', interface: 'eth1', errand: 'ArtPoll' } as const;
+  expect(down.hear(event)).toBe(event);
 });
