@@ -125,7 +125,7 @@ async function grow(isWritten, withinS) {
     return { ...axis, points: least[i], onLine, line: straightLine(onLine) };
   });
   const most = Math.max(...busy).toFixed(1);
-  const how = `On ${cpus().length} cores of ${cpus()[0].model.trim()}, Node ${process.versions.node}, at a load of ${most} at most (its own is 1): the least of ${passes} passes.`;
+  const how = `On ${cpus().length} cores of ${cpus()[0].model.trim()}, Node ${process.versions.node}, at a load of ${most} at most (its own is 1): ${passes === 1 ? 'one pass' : `the least of ${passes} passes`}.`;
   const text = `${how}\n\n${tableOf(rows)}`;
   console.log(text);
   if (!isWritten) return;
