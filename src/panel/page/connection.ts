@@ -138,11 +138,11 @@ export class Connection {
     const { snapshot, cameMs } = this;
     const oldMs = performance.now() - cameMs;
     if (snapshot === undefined || oldMs > HOLD_WITHIN_MS) {
-      const text = `The picture is ${(oldMs / 1e3).toFixed(1)} s old, so ${hazard} is not held any more.`;
+      const text = `The picture is ${(oldMs / 1e3).toFixed(1)} s old, so ${hazard} is no longer held.`;
       return { ok: false, text };
     }
     const request = { words: ['hold', hazard], seen: snapshot.sequence };
-    const text = `No answer within a second, so ${hazard} is not held any more. Press again once the connection is better.`;
+    const text = `No answer within a second, so ${hazard} is no longer held. Press again once the connection is better.`;
     return (await this.#post(request, HOLD_WITHIN_MS)) ?? { ok: false, text };
   }
 

@@ -169,7 +169,7 @@ it('sends no hold with an old picture', async () => {
   await vi.advanceTimersByTimeAsync(1100);
   expect(await connection.hold('atmospheric')).toEqual({
     ok: false,
-    text: 'The picture is 1.1 s old, so atmospheric is not held any more.',
+    text: 'The picture is 1.1 s old, so atmospheric is no longer held.',
   });
   expect(bodies).toEqual([]);
 });
