@@ -15,7 +15,7 @@ const DARK_PERCENT = 0.5;
 const AT_SAFE_PERCENT = 1;
 const MOST_NAMED = 4;
 
-/** Of one fixture: "on Ines", "dark: Ines is lost", "at its safe value: Ines is lost". Empty where there is nothing to say. */
+/** Of one fixture: "on Ines", "dark: Ines is lost", "at safe: Ines is lost". Empty where there is nothing to say. */
 export function fixtureInWords(
   stage: LiveStage,
   snapshot: LiveSnapshot,
@@ -24,7 +24,7 @@ export function fixtureInWords(
   const staged = stage.fixtures[index];
   const fixture = snapshot.engine?.fixtures[index];
   if (staged === undefined || (fixture === undefined && !isHeld(snapshot))) return NOTHING;
-  if (isHeld(snapshot)) return { text: 'at its safe value, as all light is', isDark: true };
+  if (isHeld(snapshot)) return { text: 'at safe, as all light is', isDark: true };
   if (fixture === undefined) return NOTHING;
   const safe = safeInWords(stage, snapshot, index);
   if (!staged.isHead) return { text: safe ?? '', isDark: safe !== undefined };
@@ -43,13 +43,25 @@ export function fixtureInWords(
 
 const NOTHING = { text: '', isDark: false } as const;
 
+const GATE_WORDS = {
+  off: 'off, enable not held',
+  on: 'enable held',
+  'latched-off': 'off, release first',
+} as const;
+
+/** Of a hazardous output, whether it may come on; empty for any other. */
+export function gatesInWords({ engine }: LiveSnapshot, fixture: string): string {
+  const mine = (engine?.hazards ?? []).filter(one => one.fixture === fixture);
+  return mine.map(({ gate }) => GATE_WORDS[gate]).join('; ');
+}
+
 function safeInWords(stage: LiveStage, snapshot: LiveSnapshot, index: number): string | undefined {
   const why = unbelievedInWords(stage, snapshot, index);
   const hasLevel = stage.fixtures[index] && intensityOf(stage.fixtures[index]) !== undefined;
   if (why === undefined || hasLevel !== true) return undefined;
   const above = aboveSafe(stage, snapshot, index);
-  if (Math.abs(above) < AT_SAFE_PERCENT) return `at its safe value: ${why}`;
-  return above > 0 ? `not below its safe value: ${why}` : `on the way up to safe: ${why}`;
+  if (Math.abs(above) < AT_SAFE_PERCENT) return `at safe: ${why}`;
+  return above > 0 ? `not below safe: ${why}` : `on the way up to safe: ${why}`;
 }
 
 /** "The Gull is lost"; undefined where everybody who counts there is believed. */
@@ -125,15 +137,13 @@ export function lightInWords(stage: LiveStage, snapshot: LiveSnapshot): string {
     return 'none of it leaves; each fixture holds or goes dark, as it is set for a lost signal';
   }
   const all = stage.fixtures.map((_, index) => index);
-  if (isHeld(snapshot)) return `at its safe values: ${levelsInWords(stage, snapshot, all)}`;
-  if (supervisor.phase === 'losing') return 'fades to its safe values';
+  if (isHeld(snapshot)) return `at safe: ${levelsInWords(stage, snapshot, all)}`;
+  if (supervisor.phase === 'losing') return 'fades to safe';
   if (stops.everybody) {
     const isThere = all.every(
       index => Math.abs(aboveSafe(stage, snapshot, index)) < AT_SAFE_PERCENT,
     );
-    return isThere
-      ? `at its safe values: ${levelsInWords(stage, snapshot, all)}`
-      : 'fades to its safe values';
+    return isThere ? `at safe: ${levelsInWords(stage, snapshot, all)}` : 'fades to safe';
   }
   const touched = all.filter(index => {
     const { dark, safeFor } = engine?.fixtures[index] ?? {};

@@ -86,6 +86,10 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   if (desk !== undefined) return is(desk.level, desk.line);
   if (stopped.length > 0) return is('look', `${named(stopped)} stopped`);
   if (others.length > 0) return is('look', `${named(others)} not live yet`);
+  // Four troubles come of it, and one thing is to be done.
+  if (status.troubles.some(({ what }) => /\b(the folder|its disk) is gone\b/.test(what))) {
+    return is('look', 'The state folder is gone: the light goes on, but changes are not kept');
+  }
   const [first] = details;
   if (first !== undefined) {
     return is(

@@ -1,4 +1,4 @@
-import { fixtureInWords, lightInWords } from '../live/light-words.js';
+import { fixtureInWords, gatesInWords, lightInWords } from '../live/light-words.js';
 import {
   batteryOf,
   causeInWords,
@@ -252,10 +252,11 @@ function fixtureLines(stage: LiveStage, snapshot: LiveSnapshot): Line[] {
     const channel = intensityOf(fixture);
     const level =
       channel === undefined ? undefined : shownValue(stage, snapshot, { fixture: index, channel });
-    const { text, isDark } = fixtureInWords(stage, snapshot, index);
-    const line: Piece[] = [`${toWidth(fixture.label, 18)} ${levelText(level)}`];
+    const { text: said, isDark } = fixtureInWords(stage, snapshot, index);
+    const text = level === undefined && said === '' ? gatesInWords(snapshot, fixture.name) : said;
+    const line: Piece[] = [`${toWidth(fixture.label, 17)} ${levelText(level)}`];
     if (text === '') return line;
-    line.push(GUTTER, isDark ? ['dim', text] : text);
+    line.push('  ', isDark ? ['dim', text] : text);
     const { beam, beamOn = beam } = snapshot.engine?.fixtures[index] ?? {};
     if (isDark || beamOn === undefined || !fixture.isHead) return line;
     return [...line, `   beam at ${beamOn.x.toFixed(1)} ${beamOn.y.toFixed(1)} m`];

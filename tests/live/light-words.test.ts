@@ -37,23 +37,20 @@ it('says what the light does about a loss, and each lamp at safe says why', () =
   expect(light({ engine: lost })).toBe(
     'at safe: lantern 30 %, harbour lamp 25 %; head upstage dark; the rest goes on',
   );
-  expect(words('lantern-glow', { engine: lost })).toBe('at its safe value: The Gull is lost');
-  expect(words('stove-glow', { engine: lost })).toBe('not below its safe value: The Gull is lost');
+  expect(words('lantern-glow', { engine: lost })).toBe('at safe: The Gull is lost');
+  expect(words('stove-glow', { engine: lost })).toBe('not below safe: The Gull is lost');
   expect(words('head-back', { engine: lost })).toBe('dark: The Gull is lost');
   expect(words('head-right', { engine: lost })).toBe('on Ines');
   expect(words('lantern-glow', { engine: live })).toBe('');
 });
 
 it('says the safe look where all light is held there, and where everybody is stopped', () => {
-  const look =
-    'at its safe values: stove 20 %, window 15 %, lantern 30 %, harbour lamp 25 %; 3 dark';
+  const look = 'at safe: stove 20 %, window 15 %, lantern 30 %, harbour lamp 25 %; 3 dark';
   expect(light({ engine: null, phase: 'safe' })).toBe(look);
-  expect(words('stove-glow', { engine: null, phase: 'safe' })).toBe(
-    'at its safe value, as all light is',
-  );
-  expect(light({ engine: live, phase: 'losing' })).toBe('fades to its safe values');
+  expect(words('stove-glow', { engine: null, phase: 'safe' })).toBe('at safe, as all light is');
+  expect(light({ engine: live, phase: 'losing' })).toBe('fades to safe');
   const stops = { everybody: true, performers: [], performerLabels: [] };
-  expect(light({ engine: live, status: { stops } })).toBe('fades to its safe values');
+  expect(light({ engine: live, status: { stops } })).toBe('fades to safe');
   const outputs: LiveSnapshot['status']['outputs'] = [
     { name: 'a', protocol: 'sacn', interface: 'lo', universes: [1], trouble: 'no carrier' },
   ];
@@ -62,5 +59,5 @@ it('says the safe look where all light is held there, and where everybody is sto
 
 it('names everybody at once', () => {
   const fresh = new EnginePicture(new Rig(TEXT).run(1, {}).view).take();
-  expect(words('stove-glow', { engine: fresh })).toBe('at its safe value: nobody is heard yet');
+  expect(words('stove-glow', { engine: fresh })).toBe('at safe: nobody is heard yet');
 });

@@ -40,6 +40,16 @@ it('says whether everything is all right, the worst first', () => {
   );
 });
 
+it('says once that the state folder is gone, whatever comes of it', () => {
+  const troubles = [
+    { what: "the show can't be saved, the folder is gone. A restart would fail", since },
+    { what: 'changes made by people would be lost in a restart: the folder is gone', since },
+  ];
+  expect(line({ status: { troubles } })).toBe(
+    'look: The state folder is gone: the light goes on, but changes are not kept',
+  );
+});
+
 type Desk = LiveSnapshot['status']['desk'][number];
 const desk = (more: Partial<Desk> = {}): Desk => ({
   ...{ name: 'house', protocol: 'sacn', universe: 20, interface: 'lo', state: 'not heard' },

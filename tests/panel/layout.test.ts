@@ -179,7 +179,7 @@ describe('what is seen', () => {
     const feed = { silent: true, since, positionsPerS: 0, datagramsPerS: 0, droppedPerS: 0 };
     const [head, light, second] = view({ pid: undefined, phase: 'losing', status: { feed } });
     expect(head).toMatch(/^ACT: All light fades to the safe look/);
-    expect(light).toBe('light fades to its safe values');
+    expect(light).toBe('light fades to safe');
     expect(second).toBe('tracking silent   all outputs send   engine gone');
   });
 

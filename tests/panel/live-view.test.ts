@@ -65,9 +65,9 @@ describe('the live view', () => {
   it('shows the safe look while no engine says anything', () => {
     const lines = view(0, { engine: null, pid: undefined, phase: 'safe' });
     expect(lines[0]).toMatch(/^ACT: All light is at the safe look/);
-    expect(lines[1]).toMatch(/^light at its safe values: stove 20 %/);
+    expect(lines[1]).toMatch(/^light at safe: stove 20 %/);
     expect(lines[2]).toContain('engine gone');
     expect(lines.find(line => /^stove .*█/.test(line))).toMatch(/ 20 %/);
-    expect(lines.find(line => line.includes('head upstage'))).toContain('at its safe value');
+    expect(lines.find(line => line.includes('head upstage'))).toContain('at safe');
   });
 });

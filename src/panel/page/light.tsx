@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import { actingMappings } from '../../live/acting-mappings.js';
-import { fixtureInWords } from '../../live/light-words.js';
+import { fixtureInWords, gatesInWords } from '../../live/light-words.js';
 import {
   type FixtureChannel,
   forText,
@@ -53,14 +53,13 @@ export function Light({ stage, snapshot, universes }: Shown) {
         {stage.fixtures.map((fixture, index) => {
           const channel = intensityOf(fixture);
           const { text } = fixtureInWords(stage, snapshot, index);
-          const gates = (engine?.hazards ?? []).filter(one => one.fixture === fixture.name);
           return (
             <li key={fixture.name}>
               <span class="name">
                 {fixture.label} <small>{fixture.patch}</small>
               </span>
               {channel === undefined ? (
-                <span class="no-level">{gates.map(({ gate }) => GATE_WORDS[gate]).join('; ')}</span>
+                <span class="no-level">{gatesInWords(snapshot, fixture.name)}</span>
               ) : (
                 <Level stage={stage} snapshot={snapshot} at={{ fixture: index, channel }} />
               )}
@@ -92,12 +91,6 @@ function Level({ stage, snapshot, at }: Omit<Shown, 'universes'> & { at: Fixture
     </>
   );
 }
-
-const GATE_WORDS = {
-  off: 'off, enable not held',
-  on: 'enable held',
-  'latched-off': 'off, release first',
-} as const;
 
 const percent = (share: number) => `${Math.round(share * 100)} %`;
 
