@@ -23,7 +23,11 @@ const DoorSchema = z.object({
   mayLook: z.boolean(),
   mayAct: z.boolean(),
   text: z.string().optional().describe('What is wrong with the token that was sent.'),
-  ageS: z.number().nullable().describe('Of the newest snapshot; null: none has come.'),
+  ageS: z
+    .number()
+    .nullable()
+    .optional()
+    .describe('Of the newest snapshot, for whoever may look; null: none has come.'),
   daemon: z.string().optional().describe('Why none comes.'),
 });
 const HealthSchema = z.object({
