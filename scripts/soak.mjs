@@ -17,7 +17,7 @@ import { writeShow } from '../campaign/show.mjs';
 import { walkAbout } from '../campaign/walk.mjs';
 import { ENDS_ENGINE, ENDS_SUPERVISOR } from '../campaign/walk-deeds.mjs';
 import { DELAY_BINS_S, delayWithinS } from '../dist/live/light-delays.js';
-import { drawCharts, evenMarks, polyline } from '../dist/rehearsal/chart.js';
+import { drawCharts, polyline } from '../dist/rehearsal/chart.js';
 import { readOptions } from './options.mjs';
 
 process.setMaxListeners(0);
@@ -191,6 +191,14 @@ function realVerdicts() {
     );
 }
 
+/** From 0 on, at most seven. */
+function roundSteps(most) {
+  const step = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100].find(one => most / one <= 6) ?? most;
+  return Array.from({ length: Math.floor(most / step) + 1 }, (_, i) =>
+    Number((i * step).toFixed(1)),
+  );
+}
+
 /** @param lines [name, points] each */
 function chart(title, across, unit, lines) {
   const all = lines.flatMap(([, points]) => points);
@@ -200,8 +208,8 @@ function chart(title, across, unit, lines) {
   ];
   return {
     title,
-    across: { label: across, low: 0, high: right, marks: evenMarks(0, right, 6) },
-    up: { label: unit, low: 0, high: top, marks: evenMarks(0, top, 4) },
+    across: { label: across, low: 0, high: right, marks: roundSteps(right) },
+    up: { label: unit, low: 0, high: top, marks: roundSteps(top) },
     draw: ({ x, y }) =>
       lines
         .flatMap(([name, points], i) => {
