@@ -1,8 +1,9 @@
 import { createSafeFade, movedValue, type SafeFade, stepSafeFade } from '../safety/fade-to-safe.js';
-import { rise } from '../safety/ramp.js';
+import { fall, rise } from '../safety/ramp.js';
 import type { CrossfadeGroup, Crossfades } from './crossfade.js';
 import type { Fades } from './fades.js';
 import { KIND, type Lights } from './lights.js';
+import type { WatchedPerformer } from './watch.js';
 
 /**
  * From the light that was out when another show took over to what that show wants. Fixtures crossfade, channel by
@@ -23,6 +24,10 @@ export interface ReloadFade {
   readonly liveAt: Float64Array;
   /** The others go down with the first of those who drive them. */
   readonly groups: ReadonlyMap<CrossfadeGroup, GroupFade>;
+  /** For each light those who drove it and do so no more: it goes down with the first of them as well. */
+  readonly leaving: readonly (Leaving | undefined)[];
+  /** All of them, each once. */
+  readonly leavers: readonly Leaver[];
   /** Lights that no mapping touches any more, or none touches still, and whose aim changes. */
   readonly movers: readonly Mover[];
   /** Out, over and up again, seconds. */
@@ -34,6 +39,21 @@ export interface GroupFade {
   readonly began: readonly number[];
   /** The least share of that that any of them has had since. */
   least: number;
+}
+
+/** Whose light nobody in the new show takes down: lamps with the same of them share one. */
+export interface Leaving {
+  readonly leavers: readonly Leaver[];
+}
+
+export interface Leaver {
+  /** Who may be lost yet; undefined where they were being lost already. */
+  readonly watched: WatchedPerformer | undefined;
+  /** Live to safe, seconds; undefined takes that of the cause. */
+  readonly fadeS: number | undefined;
+  /** Where their light was between safe (0) and live (1); it only falls. */
+  ramp: number;
+  readonly began: number;
 }
 
 export interface Mover {
@@ -57,6 +77,11 @@ export function stepReloadFade(fade: ReloadFade, dtS: number): boolean {
       if (began > 0 && level < group.least * began) group.least = level / began;
     }
   }
+  for (const one of fade.leavers) {
+    const { watched, fadeS } = one;
+    if (watched?.isKnown === true) continue;
+    one.ramp = fall(one.ramp, dtS, fadeS ?? watched?.watch.fadeS ?? 0);
+  }
   fade.share = rise(fade.share, dtS, fade.lastsS);
   return true;
 }
@@ -74,10 +99,11 @@ export function crossOver(
   fades: Fades,
   dtS: number,
 ): void {
-  const { from, share, most, movers } = fade;
+  const { from, share, movers } = fade;
   const { start, kind, movement, stepped, out } = lights;
   for (const i of lights.sections[section] as Int32Array) {
-    const left = (1 - share) * lessThan(fade, i, lights, crossfades, fades);
+    const most = Math.min(lessThan(fade, i, lights, crossfades, fades), leftOf(fade.leaving[i]));
+    const left = (1 - share) * most;
     if (left === 0) continue;
     const moves = kind[i] === KIND.moving;
     const end = start[i + 1] as number;
@@ -93,7 +119,7 @@ export function crossOver(
   for (const mover of movers) {
     if (!(lights.sections[section] as Int32Array).includes(mover.light)) continue;
     moveInTheDark(fade, mover, lights, dtS);
-    most[mover.light] = 0;
+    fade.most[mover.light] = 0;
   }
 }
 
@@ -115,6 +141,13 @@ function lessThan(
   if (isDark || (began === 0 && safeFade.stage !== 'safe')) most[i] = 0;
   else if (began > 0) most[i] = Math.min(before, safeFade.live / began);
   return most[i] as number;
+}
+
+function leftOf(leaving: Leaving | undefined): number {
+  let least = 1;
+  if (leaving === undefined) return least;
+  for (const { ramp, began } of leaving.leavers) least = Math.min(least, ramp / began);
+  return least;
 }
 
 /** A light without a fade to safe of its own: all as it was while it goes out, then over, and up. */

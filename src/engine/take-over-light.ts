@@ -9,6 +9,8 @@ import { radians } from './heads.js';
 import { keptHead } from './keep-out.js';
 import { isLit, KIND, type Lights } from './lights.js';
 import { createMover, type GroupFade, type Mover } from './reload-fade.js';
+import { leavingOf } from './take-over-leaving.js';
+import type { Pairs } from './take-over-pairs.js';
 import type { Places } from './take-over-places.js';
 
 /** A head whose aim is off by so much more than it was goes there in the dark, degrees. */
@@ -84,12 +86,13 @@ function stand({ lights: { start, out, plans } }: Engine, i: number, pointing: P
 }
 
 /** How the light goes from what is out to what the next show wants. */
-export function beginFade(next: Engine, old: Engine, fixtures: Places): Engine['reloadFade'] {
+export function beginFade(next: Engine, old: Engine, pairs: Pairs): Engine['reloadFade'] {
   const { lights, fades, crossfades, show } = next;
   const movers: Mover[] = [];
   const liveAt = new Float64Array(lights.plans.length);
   const most = new Float64Array(lights.plans.length).fill(1);
   const turns: number[] = [];
+  const { fixtures } = pairs;
   eachLight(fixtures, (i, o) => {
     const safeFade = fades.safeFades[i];
     if (safeFade === undefined) {
@@ -125,7 +128,8 @@ export function beginFade(next: Engine, old: Engine, fixtures: Places): Engine['
     for (const { level } of group.crossfades) began.push(level);
     groups.set(group, { began, least: 1 });
   }
-  return { lastsS: reloadS, share: 0, from, most, liveAt, groups, movers, turn };
+  const left = leavingOf(next, old, pairs);
+  return { lastsS: reloadS, share: 0, from, most, liveAt, groups, ...left, movers, turn };
 }
 
 function isAtSafe(stage: string): boolean {

@@ -94,7 +94,7 @@ function* takeOverInParts(next: Engine, old: Engine, pairs: Pairs): Generator<un
   });
   takeActions(next, old, pairs.signals.conditions);
   next.actions.cue = next.cues.on;
-  next.reloadFade = beginFade(next, old, pairs.fixtures);
+  next.reloadFade = beginFade(next, old, pairs);
 }
 
 /**

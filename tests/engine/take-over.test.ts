@@ -4,6 +4,7 @@ import { takeOver } from '../../src/engine/take-over.js';
 import { type Pairs, pairsOf } from '../../src/engine/take-over-pairs.js';
 import { viewOf } from '../../src/engine/view.js';
 import { encodePacket } from '../../src/protocols/osc/encode.js';
+import { demand } from '../demand.js';
 import { showOf } from '../show/show-of.js';
 import { Rig, TICK_HZ } from './harness.js';
 import { HOUSE } from './shows.js';
@@ -237,6 +238,35 @@ describe('an engine that takes over from another one', () => {
     expect(rig.level('head')).toBe(0);
     rig.run(2, { 2: WINDOW });
     expect(rig.level('stove-glow')).toBeCloseTo(20, 0);
+  });
+
+  const STOVE_LAMP =
+    '  - { zone: stove, fixtures: [stove-glow], set: { Dimmer: 85 }, fade: { in: 0.5, out: 1 } }\n';
+  test.each([
+    ['is taken away', ''],
+    [
+      'is another performer’s now',
+      STOVE_LAMP.replace('fixtures', 'performers: [tobias], fixtures'),
+    ],
+  ])('whose mapping %s goes down no slower than the one who drove it is lost', (_, mapping) => {
+    const changed = `${SHOW.replace(STOVE_LAMP, mapping)}reload: 60\n`;
+    expect(changed).toContain(mapping);
+    // Before, in the middle of, and after the loss of Ines, of 0.5 s and a fade of 2 s.
+    for (const silentS of [-1, 0.2, 1.5, 5]) {
+      const [stays, rig] = [SHOW, SHOW].map(show => new Rig(show).run(8, { 1: STOVE, 2: WINDOW }));
+      const both = [stays, rig] as Rig[];
+      for (const one of both) one.run(Math.max(0, silentS), { 2: WINDOW });
+      reload(rig as Rig, changed);
+      for (const one of both) one.run(Math.max(0, -silentS), { 1: STOVE, 2: WINDOW });
+      for (let tick = 0; tick < 4 * TICK_HZ; tick++) {
+        for (const one of both) one.run(1 / TICK_HZ, { 2: WINDOW });
+        const [may, is] = both.map(one => one.level('stove-glow')) as [number, number];
+        demand(
+          is <= may + 0.6,
+          () => `${silentS} s, tick ${tick}: ${is}, without the reload ${may}`,
+        );
+      }
+    }
   });
 
   test('a lit head whose safe aim changes while it is at it moves in the dark', () => {
