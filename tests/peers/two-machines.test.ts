@@ -1,8 +1,11 @@
 import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { setTimeout as sleep } from 'node:timers/promises';
 import { afterAll, afterEach, beforeAll, expect, it } from 'vitest';
-import { Daemon, until, variantOf } from '../system/support.js';
+import { Daemon, lampwright, until, variantOf } from '../system/support.js';
 import { Capture } from './capture.js';
 
 /**
@@ -22,17 +25,17 @@ function removeHosts() {
   }
 }
 
-/** Prints what comes: protocol, priority, address, first slot; a termination as priority -1. */
+/** Prints what comes: protocol, priority, address, the first two slots; a termination as priority -1. */
 const GATEWAY = `
 const { createSocket } = require('node:dgram');
 const sacn = createSocket({ type: 'udp4', reuseAddr: true });
 sacn.on('message', (b, from) => {
-  if (b.readUInt32BE(18) === 4) console.log('sacn', (b[112] & 0x40) ? -1 : b[108], from.address, b[126]);
+  if (b.readUInt32BE(18) === 4) console.log('sacn', (b[112] & 0x40) ? -1 : b[108], from.address, b[126], b[127]);
 });
 sacn.bind(5568, () => { sacn.addMembership('239.255.0.1', '${HOSTS.lwpg}'); });
 const artnet = createSocket('udp4');
 artnet.on('message', (b, from) => {
-  if (b.readUInt16LE(8) === 0x5000) console.log('artnet', 0, from.address, b[18]);
+  if (b.readUInt16LE(8) === 0x5000) console.log('artnet', 0, from.address, b[18], b[19]);
 });
 artnet.bind(6454, '${HOSTS.lwpg}', () => console.log('ready'));`;
 
@@ -44,20 +47,31 @@ const float = v => { const b = Buffer.alloc(4); b.writeFloatBE(v); return b; };
 const bytes = Buffer.concat([text('/tracker/1/position'), text(',fff'), float(2), float(3), float(1.4)]);
 setInterval(() => { for (const to of ['${HOSTS.lwpa}', '${HOSTS.lwpb}']) socket.send(bytes, 9010, to); }, 25);`;
 
+const CUES = `
+operator: { port: 9011, listen: 0.0.0.0, allow: [${HOSTS.lwpa}], standby: ${HOSTS.lwpb} }
+cues:
+  prologue: { mappings: [stove], fade: 1 }
+  storm: { mappings: [stove], base: { sea: { Dimmer: 100 } }, fade: 4 }
+`;
+
 interface Heard {
   readonly atS: number;
   readonly protocol: string;
   readonly priority: number;
   readonly from: string;
+  /** Of the stove, and of the sea. */
   readonly level: number;
+  readonly sea: number;
 }
 const heard: Heard[] = [];
 const children: ChildProcess[] = [];
 let show: ReturnType<typeof variantOf>;
+let folder: string;
 let daemons: Daemon[] = [];
 const nowS = () => performance.now() / 1000;
 
 beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'lampwright-pair-'));
   removeHosts();
   ip('netns', 'add', 'lwps');
   ip('-n', 'lwps', 'link', 'add', 'br0', 'type', 'bridge', 'mcast_snooping', '0');
@@ -73,6 +87,11 @@ beforeAll(async () => {
   show = variantOf('config/minimal.show.yaml', [
     ['port: 9010', 'port: 9010\n    listen: 0.0.0.0'],
     ['interface: 127.0.0.1, to: [127.0.0.1]', 'interface: lw0, to: multicast'],
+    // The sea is lit in the storm, for nobody.
+    [
+      'mappings:\n  -',
+      `  sea: { profile: dimmer, universe: 1, address: 2 }\n${CUES}mappings:\n  - name: stove\n   `,
+    ],
     [
       'outputs:',
       `outputs:\n  heads: { protocol: artnet, interface: lw0, to: [${Object.values(HOSTS).join(', ')}], universes: [1] }`,
@@ -84,8 +103,15 @@ beforeAll(async () => {
   let ready = false;
   createInterface({ input: gateway.stdout }).on('line', line => {
     if (line === 'ready') ready = true;
-    const [protocol = '', priority, from = '', level] = line.split(' ');
-    heard.push({ atS: nowS(), protocol, priority: Number(priority), from, level: Number(level) });
+    const [protocol = '', priority, from = '', level, sea] = line.split(' ');
+    heard.push({
+      atS: nowS(),
+      protocol,
+      priority: Number(priority),
+      from,
+      level: Number(level),
+      sea: Number(sea),
+    });
   });
   await until('the gateway listens', () => ready);
 });
@@ -98,6 +124,7 @@ afterAll(() => {
   for (const child of children) child.kill();
   removeHosts();
   show.remove();
+  rmSync(folder, { recursive: true });
 });
 
 function start(host: keyof typeof HOSTS, ...options: string[]): Daemon {
@@ -106,35 +133,50 @@ function start(host: keyof typeof HOSTS, ...options: string[]): Daemon {
   return daemon;
 }
 
+/** Each machine has a state folder of its own, as on two machines. */
+const stateOf = (host: keyof typeof HOSTS) => join(folder, host);
+const tell = async (host: keyof typeof HOSTS, ...words: string[]) =>
+  (await lampwright(['tell', stateOf(host), ...words])).stdout;
+const cuesOf = ({ log }: Daemon) => log.flatMap(({ kind, cue }) => (kind === 'cue' ? [cue] : []));
+
 /** What a receiver shows: the level of the highest priority among the sources heard within 2.5 s. */
-function arbitrated(packets: readonly Heard[]): { atS: number; level: number; from: string }[] {
+function arbitrated(
+  packets: readonly Heard[],
+): { atS: number; level: number; sea: number; from: string }[] {
   const sources = new Map<string, Heard>();
-  const shown: { atS: number; level: number; from: string }[] = [];
+  const shown: { atS: number; level: number; sea: number; from: string }[] = [];
   for (const packet of packets) {
     if (packet.protocol !== 'sacn') continue;
     sources.set(packet.from, packet);
     if (packet.priority < 0) sources.delete(packet.from);
     const there = [...sources.values()].filter(one => packet.atS - one.atS <= 2.5);
     const best = there.sort((a, b) => b.priority - a.priority)[0];
-    if (best !== undefined) shown.push({ atS: packet.atS, level: best.level, from: best.from });
+    if (best !== undefined)
+      shown.push({ atS: packet.atS, level: best.level, sea: best.sea, from: best.from });
   }
   return shown;
 }
 
 const latest = (protocol: string, from: string) =>
   heard.findLast(one => one.protocol === protocol && one.from === from);
+/** Forgets what was heard but the last of each, which a receiver shows until the next one. */
+function keepLatest(): void {
+  const { lwpa, lwpb } = HOSTS;
+  const last = [latest('sacn', lwpa), latest('sacn', lwpb)].filter(one => one !== undefined);
+  heard.splice(0, heard.length, ...last);
+}
 const greatestStep = (shown: readonly { level: number }[]) =>
   Math.max(0, ...shown.map(({ level }, i) => Math.abs(level - (shown[i - 1]?.level ?? level))));
 
 it('the second takes over when the first dies, and gives back without a jump', async () => {
   const { lwpa: A, lwpb: B } = HOSTS;
-  const main = start('lwpa');
+  const main = start('lwpa', '--state-dir', stateOf('lwpa'));
   await until(
     'the main machine leads, live',
     () => latest('sacn', A)?.priority === 100 && latest('sacn', A)?.level === 255,
     20,
   );
-  start('lwpb', '--standby');
+  const standby = start('lwpb', '--standby', '--state-dir', stateOf('lwpb'));
   await until(
     'the standby is live below it',
     () => latest('sacn', B)?.priority === 99 && latest('sacn', B)?.level === 255,
@@ -144,7 +186,18 @@ it('the second takes over when the first dies, and gives back without a jump', a
   expect(latest('artnet', A)?.level).toBe(255);
   expect(latest('artnet', B)).toBeUndefined();
 
-  heard.length = 0;
+  // A cue that only the standby is told shows nowhere, and it is called back to the main machine's.
+  keepLatest();
+  expect(await tell('lwpb', 'cue', 'storm')).toContain(
+    'The other machine has the light just now: tell that one too.',
+  );
+  await until('it is in the prologue again', () => cuesOf(standby).at(-1) === 'prologue', 5);
+  expect(cuesOf(standby).slice(-2)).toEqual(['storm', 'prologue']);
+  expect(Math.max(...arbitrated(heard).map(({ sea }) => sea))).toBe(0);
+
+  keepLatest();
+  await tell('lwpa', 'cue', 'storm');
+  await until('the main machine is in the crossfade', () => (latest('sacn', A)?.sea ?? 0) > 96, 5);
   const diedS = nowS();
   main.signal('SIGKILL');
   await until('the standby sends Art-Net', () => latest('artnet', B)?.level === 255, 5);
@@ -153,8 +206,13 @@ it('the second takes over when the first dies, and gives back without a jump', a
   await until('receivers take the standby', () => arbitrated(heard).at(-1)?.from === B, 5);
   expect(greatestStep(arbitrated(heard))).toBeLessThanOrEqual(5);
 
+  await until(
+    'the standby is through the crossfade',
+    () => arbitrated(heard).at(-1)?.sea === 255,
+    5,
+  );
   const tookOverS = heard.find(one => one.protocol === 'artnet' && one.from === B)?.atS ?? 0;
-  const again = start('lwpa');
+  const again = start('lwpa', '--state-dir', stateOf('lwpa'));
   await until(
     'the main machine is back, below the standby',
     () => latest('sacn', A)?.priority === 98,
@@ -175,10 +233,17 @@ it('the second takes over when the first dies, and gives back without a jump', a
   expect(shown.at(-1)?.from).toBe(A);
   expect(greatestStep(shown)).toBeLessThanOrEqual(5);
   expect(Math.min(...shown.map(({ level }) => level))).toBeGreaterThanOrEqual(250);
+  // Receivers hold the last level until they go over (E1.31 6.7.1): a step up, and never a way back.
+  shown.forEach(({ sea }, i) => {
+    const around = JSON.stringify(shown.slice(Math.max(0, i - 2), i + 3));
+    expect(sea, around).toBeGreaterThanOrEqual(shown[i - 1]?.sea ?? 0);
+  });
+  expect(shown.at(-1)?.sea).toBe(255);
   const told = again.log.filter(line => line.kind === 'pair').map(line => line.to);
   expect(told).toEqual(['joining', 'leading']);
   // As its Art-Net would have: the main machine sends none before it leads.
-  const ledS = heard.find(one => one.from === A && one.priority === 100)?.atS ?? 0;
+  const ledS =
+    heard.find(one => one.from === A && one.priority === 100 && one.atS > diedS + 0.5)?.atS ?? 0;
   const early = heard.filter(
     one =>
       one.protocol === 'artnet' && one.from === A && one.atS > diedS + 0.5 && one.atS < ledS - 0.1,
@@ -262,6 +327,7 @@ it.each([
       priority: Number(priority),
       atS: Number(atS),
       level: Number.parseInt(/001-020: ([0-9A-F]{2})/.exec(data)?.[1] ?? '0', 16),
+      sea: 0,
     }));
     expect(packets.filter(({ from }) => from === A).length).toBeGreaterThan(10);
     expectSmooth(arbitrated(packets));
