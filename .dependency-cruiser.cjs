@@ -65,7 +65,7 @@ module.exports = {
       from: {
         path: '^src/engine/',
         pathNot:
-          '^src/engine/(engine|step|view|snapshot|positions-out|take-over|take-over-cue|take-over-light|take-over-mappings|take-over-pairs|take-over-signals)\\.ts$',
+          '^src/engine/(engine|step|view|snapshot|positions-out|take-over|take-over-cue|take-over-leaving|take-over-light|take-over-mappings|take-over-pairs|take-over-signals)\\.ts$',
       },
       to: { path: '^src/engine/(engine|step|view|snapshot)\\.ts$' },
     },
