@@ -22,6 +22,7 @@ import { showOf } from '../show/show-of.js';
 const TEXT = configShow('low-water');
 const SHOW = showOf(TEXT);
 const HEADS = SHOW.fixtures.filter(({ head }) => head !== undefined);
+const KEEP_OUTS = SHOW.fixtures.map((_, index) => keepOutOf(SHOW, index));
 
 function scene() {
   const text = readFileSync('config/scenes/tide.scene.yaml', 'utf8');
@@ -47,7 +48,7 @@ test('its tide comes in: who is on whom, no lit change, no lit beam in a keep-ou
       const cue = view.cue?.name;
       if (cue !== undefined && cue !== cues.at(-1)) cues.push(cue);
       view.fixtures.forEach(({ plan, choice }, index) => {
-        const keepOut = keepOutOf(SHOW, index);
+        const keepOut = KEEP_OUTS[index];
         if (keepOut === undefined) return;
         const valueAt = (attribute: string) => {
           const channel = plan.profile.channels.find(one => one.attribute === attribute);
