@@ -6,6 +6,7 @@ import { runInNewContext } from 'node:vm';
 import { loadScene } from '../dist/commands/load-scene.js';
 import { followCue } from '../dist/daemon/cue-levels.js';
 import { EngineLoss } from '../dist/daemon/engine-loss.js';
+import { Leaving } from '../dist/daemon/leaving.js';
 import { lossTimes, shortenFades } from '../dist/daemon/loss-time.js';
 import { goOnWith, prepareLevels } from '../dist/daemon/next-levels.js';
 import { OperatorKeeping } from '../dist/daemon/operator/keeping.js';
@@ -39,8 +40,8 @@ const ENGINE_PID = 4211;
 
 /**
  * @param hours of show time
- * @param onSample { hour, heapMiB, state, tickUs, delayMs, off95M, losses, evenings, engines, reloads, slowestSafeS, promisedS }, each
- *   ten minutes of it; the last four of `evenings` on are counts since the start
+ * @param onSample { hour, heapMiB, state, tickUs, delayMs, off95M, losses, evenings, engines, reloads, ways, promisedS }, each ten
+ *   minutes of it; from `evenings` on since the start. `ways`: see `Day`
  */
 export async function simulateDay({ hours, seed, onSample }) {
   setFlagsFromString('--expose-gc');
@@ -107,8 +108,8 @@ export async function simulateDay({ hours, seed, onSample }) {
       off95M: sorted[Math.floor(0.95 * sorted.length)],
       losses: period.losses,
       ...counts,
-      slowestSafeS: day.slowestSafeS,
-      promisedS: timeToSafeS(day.levels.plan),
+      ways: { ...day.ways },
+      promisedS: Math.max(...day.levels.plans.map(timeToSafeS)),
     });
     Object.assign(period, { ticksUs: [], delaysMs: [], offsM: [], losses: 0 });
   }
@@ -129,8 +130,15 @@ function look({ view }, scene, sceneS, { delaysMs, offsM }) {
 
 /** One machine: what `engine-process.ts` and `beats.ts` do, less processes, sockets and timers. */
 class Day {
-  slowestSafeS = 0;
+  /**
+   * Ways to the safe look, and the slowest of them; and of those in which a cue came, from the last one on. What stands at its safe values
+   * already goes on from there to those of that cue, in a fade of its own (docs/concepts/safety.md).
+   */
+  ways = { alone: 0, aloneS: 0, withCue: 0, fromCueS: 0 };
+  #wayFromS;
+  #hasCue = false;
   #loss = new EngineLoss();
+  #leaving = new Leaving();
   #deadSinceS;
   #lastS;
   #ticks = 0;
@@ -196,8 +204,10 @@ class Day {
     const dtS = nowS - (this.#lastS ?? nowS - 1 / HZ);
     this.#lastS = nowS;
     const well = this.engine !== undefined;
-    this.levels = followCue(this.levels, this.keeping.cue, well);
-    const { levels } = this;
+    const levels = followCue(this.levels, this.keeping.cue, well);
+    if (levels !== this.levels) [this.#wayFromS, this.#hasCue] = [nowS, true];
+    this.levels = levels;
+    this.#leaving.follow(levels, nowS);
     const { fallback, limiter, plan, out, sections } = levels;
     const frame = well ? this.view.levels : fallback.live;
     const before = fallback.phase;
@@ -212,14 +222,24 @@ class Day {
         this.book.hear({ kind: 'lights', from: before, to: phase, cause }, nowS);
       }
       if (before === 'live' && phase === 'losing') {
-        shortenFades(levels, lossTimes(levels, this.#loss, nowS));
+        shortenFades(levels, lossTimes([levels, ...this.#leaving.at(nowS)], this.#loss, nowS));
       }
+      if (before !== 'losing' && phase === 'losing') [this.#wayFromS, this.#hasCue] = [nowS, false];
       stepOutputLimiter(limiter, out, dtS, nowS);
-      if (before === 'losing' && phase !== 'losing') {
-        this.slowestSafeS = Math.max(this.slowestSafeS, nowS - this.#deadSinceS);
-      }
+      if (before === 'losing' && phase !== 'losing') this.#arrive(nowS - this.#wayFromS);
     }
     countLoss(levels, dtS);
+  }
+
+  #arrive(tookS) {
+    const { ways } = this;
+    if (this.#hasCue) {
+      ways.withCue += 1;
+      ways.fromCueS = Math.max(ways.fromCueS, tookS);
+    } else {
+      ways.alone += 1;
+      ways.aloneS = Math.max(ways.aloneS, tookS);
+    }
   }
 
   /** As a reload that goes on. @returns whether there was one: it needs an engine that is well */

@@ -83,6 +83,18 @@ it('a cue in the middle of a loss: the safe look is its own, when the loss was t
   expect(beats.run(LONGEST_S, false).out).toEqual(LOOKS[1]);
 });
 
+it('a cue late in a loss: a lamp that is safe already goes on to the other safe value in a fade of its own', () => {
+  const beats = new Beats().run(6, true).run(2.5, false);
+  expect(beats.out.slice(0, 2)).toEqual(LOOKS[0]?.slice(0, 2));
+  expect(beats.levels.fallback.phase).toBe('losing'); // the head still moves
+  beats.cue = 1;
+  const seen: number[] = [];
+  for (let i = 0; i < 2 / BEAT_S + 1; i++) seen.push(beats.run(BEAT_S, false).out[1] as number);
+  expect(seen.at(-1)).toBe(LOOKS[1]?.[1]);
+  const steps = seen.map((level, i) => level - (seen[i - 1] ?? 0));
+  expect(Math.max(...steps)).toBeLessThanOrEqual(4);
+});
+
 it('a cue while the safe look is out: from the one to the other, in a fade', () => {
   const beats = new Beats().run(1, false);
   beats.cue = 1;
