@@ -78,7 +78,7 @@ export async function report(args: Arguments): Promise<number> {
     const why = made.cut.map(({ file, fault }) => `${file}: ${fault}.`);
     return misuse(...why, `there is no recorded engine in ${path} to report on.`);
   }
-  if (statistics.ticks === 0) {
+  if (statistics.ticks.count === 0) {
     const at = (atS: number) => dayAndClock(atS + first.start.unixOffsetS);
     return misuse(
       `nothing was recorded in that time; the recording goes from ${at(first.fromS)} to ${at(last.toS)}.`,
@@ -107,6 +107,7 @@ export async function report(args: Arguments): Promise<number> {
       counts,
       ...endOfDaemon(found.files, acts, made),
       outages: outagesWithin(acts.outages, last.show, made),
+      delays: acts.delays.filter(({ atS }) => made.isWithin(atS)),
     },
     (x, y) => names.of(x, y),
   );
@@ -186,7 +187,7 @@ function statisticsOf(files: RecordingFiles, acts: SupervisorActs, times: TimesA
       counted.get(run)?.at(isWithin(record.nowS));
       if (statistics !== undefined) statistics.isCounting = isWithin(record.nowS);
       if (!isWithin(record.nowS)) return;
-      for (const { arrivalS } of record.datagrams) statistics?.arrived(arrivalS);
+      for (const { arrivalS } of record.datagrams) statistics?.ticks.arrived(arrivalS);
     },
     ticked: ({ run, nowS, events, sentS }) => {
       if (isWithin(nowS)) statistics?.ticked(run.view, nowS, events, sentS);

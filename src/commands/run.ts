@@ -227,6 +227,7 @@ export async function run(args: Arguments): Promise<number> {
     () => supervisor.leads,
   );
   const dropTimer = setInterval(() => {
+    recorder?.delays(supervisor.delays);
     if (counters === undefined) return;
     const entry = describeDrops(counters, reported);
     reported = counters;
@@ -285,6 +286,7 @@ export async function run(args: Arguments): Promise<number> {
   looking.close();
   control?.close();
   clearInterval(dropTimer);
+  recorder?.delays(supervisor.delays);
   await recorder?.close();
   await sink.flush(LAST_WORDS_MS);
   unheld();

@@ -1,6 +1,7 @@
 import { describe } from '../daemon/describe.js';
 import type { SupervisorEvent } from '../daemon/supervisor.js';
 import { counted } from '../engine/event-words.js';
+import { type RecordedDelays, readDelays } from '../live/recorded-delays.js';
 import type { SafeAction } from '../reporting/actions.js';
 import { CAUSES, ENGINE_ENDS, type EngineEnd, endOf } from '../reporting/causes.js';
 import type { LateFlashes } from '../reporting/flash-watch.js';
@@ -45,6 +46,8 @@ export interface SupervisorActs {
   /** Whether it came to its end as it should; `lastS` is when anything was heard of it last. */
   readonly stopped: boolean;
   readonly lastS: number | undefined;
+  /** How long positions took to the light; none in recordings of earlier versions. */
+  readonly delays: readonly RecordedDelays[];
 }
 
 /** Read from the supervisor's part of a recording. */
@@ -54,9 +57,14 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
   const ends: EndedEngine[] = [];
   const slowSpells: SlowSpell[] = [];
   const flashes: Flashes[] = [];
+  const delays: RecordedDelays[] = [];
   let stopped = false;
   let lastS: number | undefined;
   readParts(paths, item => {
+    if (item.type === 'delays') {
+      const read = readDelays(item.value);
+      if (read !== undefined) delays.push(read);
+    }
     if (item.type !== 'supervisor') return undefined;
     const { atS, event } = item.value as { atS?: number; event?: SupervisorEvent };
     if (atS === undefined || event === undefined) return undefined;
@@ -88,6 +96,7 @@ export function supervisorActs(paths: readonly string[]): SupervisorActs {
     ...heldIn(acts),
     stopped,
     lastS,
+    delays,
   };
 }
 

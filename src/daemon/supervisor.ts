@@ -1,4 +1,5 @@
 import type { OperatorAction } from '../engine/operator-action.js';
+import type { DelayHistogram } from '../live/light-delays.js';
 import type { FallbackPhase } from '../safety/fallback.js';
 import { hasGround } from '../show/grounds.js';
 import type { Show } from '../show/model.js';
@@ -138,6 +139,11 @@ export class Supervisor {
 
   get status(): Status {
     return this.#teller.status;
+  }
+
+  /** How long positions took to the light, since it began. */
+  get delays(): readonly DelayHistogram[] {
+    return this.#teller.delays.told;
   }
 
   /** Something that is wrong until it is told to be well; see `StatusBook.trouble`. */

@@ -159,6 +159,7 @@ function decodeItem(bytes: Buffer, at: number, end: number): RecordedItem | 'unk
     case 'end':
     case 'senders':
     case 'desk':
+    case 'delays':
       return decodeJson(type, bytes.toString('utf8', payload, end));
     default:
       return unreachable(type);

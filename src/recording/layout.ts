@@ -48,6 +48,8 @@ export const RECORD_TYPES = [
   'senders',
   /** JSON: what was heard of the desk for the next tick: those slots that anything rests on. */
   'desk',
+  /** JSON: how long positions took to the light, since the record before. */
+  'delays',
 ] as const;
 export type RecordType = (typeof RECORD_TYPES)[number];
 export type JsonType = Exclude<RecordType, 'absorb' | 'tick' | 'frame'>;

@@ -130,6 +130,7 @@ export class Replay {
       case 'end':
       case 'senders':
       case 'desk':
+      case 'delays':
         this.#told(item);
         return undefined;
       default:

@@ -75,7 +75,7 @@ export function reportRehearsal(
     },
     intake: (tick, nowS, datagrams, operator, desk) => {
       taps.intake?.(tick, nowS, datagrams, operator, desk);
-      for (const { arrivalS } of datagrams) statistics.arrived(arrivalS);
+      for (const { arrivalS } of datagrams) statistics.ticks.arrived(arrivalS);
     },
     ticked: tick => {
       taps.ticked?.(tick);

@@ -1,3 +1,4 @@
+import type { DelayPart } from '../live/light-delays.js';
 import type { PlanPoint } from '../stage/area.js';
 import type { SafeAction } from './actions.js';
 import type { LossCause } from './causes.js';
@@ -58,6 +59,8 @@ export interface Report {
   };
   readonly latency: Quantiles;
   readonly tickLength: Quantiles;
+  /** From the sensor to the last packet, by part of the way; none in a rehearsal, or where it was not recorded. */
+  readonly positionToLight: readonly PositionToLight[];
   readonly ticks: number;
   readonly lateTicks: number;
   readonly actions: readonly SafeAction[];
@@ -153,6 +156,17 @@ export interface WeakPlace {
   readonly heldS: number;
   readonly weakS: number;
   readonly losses: number;
+}
+
+/** How long positions took from the sensor to the last packet of their frame, or in one part of that way. */
+export interface PositionToLight {
+  readonly part: DelayPart;
+  readonly count: number;
+  /** Upper ends of the bins in which they lie, seconds; infinite: beyond the last bin. */
+  readonly p50S: number;
+  readonly p95S: number;
+  readonly p99S: number;
+  readonly bins: readonly { readonly upToS: number; readonly count: number }[];
 }
 
 export interface Dropped {

@@ -8,6 +8,7 @@ import { handOverPart } from './hand-over-words.js';
 import { lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
 import { MAP_KEY, type MapMark, pathMaps, placeMap } from './place-map.js';
+import { positionToLightRows } from './position-to-light.js';
 import type { Report } from './report-data.js';
 import { TIMELINE_KEY, timeline } from './timeline.js';
 import { feedLines } from './tracker-feeds.js';
@@ -92,6 +93,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
         return [String(what), ...[p50S, p95S, p99S, maxS].map(inWords.ms)];
       }),
     ),
+    ...positionToLightPart(report),
     `<p class="quiet">${escaped(`${report.lateTicks} of ${report.ticks} ticks came late.`)}</p>`,
     '</div><div>',
     dropped.length === 0
@@ -104,6 +106,18 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     ...feedLines(report.trackerFeeds).map(line => `<p>${escaped(line)}.</p>`),
     `<footer>Made by <code>lampwright report</code> from a recording, Node ${escaped(report.node)}. It says what the tracking and this program did, not whether the stage was safe: that is for the venue's safety staff to say. It holds where people were: keep it only for as long as it is needed.</footer>`,
   ]);
+}
+
+/** From the sensor to the last packet; nothing where it was not recorded. */
+function positionToLightPart({ positionToLight: all }: Report): string[] {
+  if (all.length === 0) return [];
+  const heads = ['time', 'half within', '95 of 100', '99 of 100'];
+  return [
+    table(
+      heads.map((head, i) => ({ head, number: i > 0 })),
+      positionToLightRows(all),
+    ),
+  ];
 }
 
 /** Who was off stage; nothing where nobody was. */

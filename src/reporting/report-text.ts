@@ -3,6 +3,7 @@ import { cueAskedBy, lostInCue } from './cue-times.js';
 import { handOverLines } from './hand-over-words.js';
 import { groupInWords, lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
+import { positionToLightLines } from './position-to-light.js';
 import type { Report } from './report-data.js';
 import { MOST_ROWS, type PageWords } from './report-page.js';
 import { actionsShown, lossesShown } from './shown.js';
@@ -136,6 +137,7 @@ export function reportText(
       `position to light sent: half within ${inWords.ms(latency.p50S)}, 95 of 100 within ${inWords.ms(latency.p95S)}, 99 within ${inWords.ms(latency.p99S)}; ${report.lateTicks} of ${report.ticks} ticks late`,
     );
   }
+  lines.push(...positionToLightLines(report.positionToLight));
   lines.push(
     dropped.length === 0
       ? 'no input was dropped'

@@ -1,11 +1,13 @@
 import type { DropReason } from '../engine/counters.js';
 import { dropsNamed } from '../engine/drop-words.js';
+import type { RecordedDelays } from '../live/recorded-delays.js';
 import { reportedCues } from './cue-times.js';
 import type { InputCounts } from './input-counts.js';
 import { lastingCause } from './lasting-cause.js';
 import type { Loss } from './loss-causes.js';
 import { reportedOffStage } from './off-stage-times.js';
 import type { Cell } from './places.js';
+import { positionToLight } from './position-to-light.js';
 import { recommendationsOf } from './recommendations.js';
 import type {
   Dropped,
@@ -32,6 +34,8 @@ export interface ReportSource {
   /** Names of those who are not to be heard; undefined: everybody is. */
   readonly absent?: ReadonlySet<string>;
   readonly outages?: readonly Outage[];
+  /** How long positions took to the light, within the time that was asked for. */
+  readonly delays?: readonly RecordedDelays[];
   /** When the daemon was told to stop, and when it was gone untold. */
   readonly stoppingS?: number | undefined;
   readonly goneS?: number | undefined;
@@ -93,16 +97,17 @@ export function makeReport(
       charge,
     })),
     places: { cellM: statistics.grid.cellM, cells, weakest: weakest(cells, placeOf) },
-    latency: statistics.latency.quantiles(),
-    tickLength: statistics.tickLength.quantiles(),
-    ticks: statistics.ticks,
-    lateTicks: statistics.lateTicks,
+    latency: statistics.ticks.latency.quantiles(),
+    tickLength: statistics.ticks.length.quantiles(),
+    positionToLight: positionToLight(source.delays ?? []),
+    ticks: statistics.ticks.count,
+    lateTicks: statistics.ticks.late,
     actions: statistics.actions.all(),
     dropped: dropped(source.counts),
     keepOuts: statistics.keepOuts.all(endS),
     unreached: [...statistics.unreachedS].map(([fixture, forS]) => ({ fixture, forS })),
   };
-  const { counts: _, at, absent: __, stoppingS: ___, ...rest } = body;
+  const { counts: _, at, absent: __, stoppingS: ___, delays: ____, ...rest } = body;
   return { ...rest, recommendations: recommendationsOf(rest, at) };
 }
 

@@ -17,7 +17,6 @@ import { CueTimes } from './cue-times.js';
 import { HandOverTimes } from './hand-over-times.js';
 import { happeningOf, isMinor } from './happenings.js';
 import { type HeldLight, heldAt } from './held-light.js';
-import { Histogram } from './histogram.js';
 import { KeepOutTimes } from './keep-out-times.js';
 import { causeNow, goOn, type Loss, Waits } from './loss-causes.js';
 import { OffStageTimes } from './off-stage-times.js';
@@ -27,6 +26,7 @@ import {
   type PerformerStatistics,
 } from './performer-statistics.js';
 import { PlaceGrid, PlaceNames } from './places.js';
+import { TickTimes } from './tick-times.js';
 import { TrackerChanges } from './tracker-changes.js';
 import { TrackerSilences } from './tracker-silences.js';
 
@@ -57,11 +57,7 @@ export class SessionStatistics {
   readonly handOvers = new HandOverTimes();
   readonly keepOuts = new KeepOutTimes();
   readonly grid: PlaceGrid;
-  /** From the arrival of a datagram to the hand-over of the levels that it had a part in. */
-  readonly latency = new Histogram();
-  readonly tickLength = new Histogram();
-  ticks = 0;
-  lateTicks = 0;
+  readonly ticks = new TickTimes();
   /** Whether reports count: false outside of the time that was asked for. */
   isCounting = true;
   readonly silences = new TrackerSilences();
@@ -88,7 +84,6 @@ export class SessionStatistics {
   #lastS: number | undefined;
   /** The first tick of the engine that runs. */
   #beganS: number | undefined;
-  #arrivals: number[] = [];
 
   /**
    * @param show the first one: the map of places is laid on its stage
@@ -159,10 +154,6 @@ export class SessionStatistics {
     else this.lowBatteries.delete(event.tracker);
   }
 
-  arrived(arrivalS: number): void {
-    this.#arrivals.push(arrivalS);
-  }
-
   /** @param sentS when the levels were handed on; undefined where that is not known */
   ticked(
     view: EngineView,
@@ -173,13 +164,7 @@ export class SessionStatistics {
     this.#beganS ??= nowS;
     const dtS = nowS - (this.#lastS ?? nowS);
     this.#lastS = nowS;
-    this.ticks += 1;
-    if (dtS > 1.5 / this.#tickHz) this.lateTicks += 1;
-    if (sentS !== undefined) {
-      this.tickLength.add(sentS - nowS);
-      for (const arrivalS of this.#arrivals) this.latency.add(sentS - arrivalS);
-    }
-    this.#arrivals.length = 0;
+    this.ticks.ticked(nowS, dtS, this.#tickHz, sentS);
     const held = heldAt(this.held, nowS);
     // A fade that nobody asked for is part of the show; the one at its end is not.
     const anybody = held?.cause !== 'shutdown' && view.performers.some(({ follows }) => follows);

@@ -61,6 +61,22 @@ test('a recording without an end says so first, and a fade of all light is a los
   }
 });
 
+test('how long positions took to the light is added up from the records within the time; an old recording has none', async () => {
+  const took = (sinceS: number, whole: readonly (readonly [number, number])[]) =>
+    encodeJson('delays', { atS: START_S + sinceS, delays: { whole } });
+  const { positionToLight } = await reported([
+    took(3, [[20, 3]]),
+    took(5, [
+      [20, 1],
+      [30, 4],
+    ]),
+  ]);
+  expect(positionToLight).toMatchObject([
+    { part: 'whole', count: 8, p50S: 0.02, p95S: 0.03, p99S: 0.03 },
+  ]);
+  expect((await reported(FADES)).positionToLight).toEqual([]);
+});
+
 test('one with its end says nothing of the kind', async () => {
   const { notes, recommendations } = await reported([
     ...FADES,

@@ -49,7 +49,7 @@ function reportOf(
       );
     },
     intake: (_, record) => {
-      for (const { arrivalS } of record.datagrams) statistics?.arrived(arrivalS);
+      for (const { arrivalS } of record.datagrams) statistics?.ticks.arrived(arrivalS);
     },
     ticked: ({ run, nowS, events, sentS }) => statistics?.ticked(run.view, nowS, events, sentS),
   });

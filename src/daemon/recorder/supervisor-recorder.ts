@@ -1,4 +1,6 @@
 import { join } from 'node:path';
+import type { DelayHistogram } from '../../live/light-delays.js';
+import { delaysSince } from '../../live/recorded-delays.js';
 import { encodeJson } from '../../recording/encode.js';
 import type { Show } from '../../show/model.js';
 import { monotonicS } from '../clock.js';
@@ -10,6 +12,8 @@ import { startRecord } from './start-record.js';
 /** Records what the supervisor reports: what becomes of the light while there is no engine. */
 export class SupervisorRecorder {
   readonly #writer: PartWriter;
+  /** What has been recorded of them. */
+  #delays: readonly DelayHistogram[] = [];
   readonly #run = `${process.pid}-${Math.round(monotonicS() * 1e3)}`;
 
   constructor(
@@ -28,11 +32,23 @@ export class SupervisorRecorder {
   }
 
   event(event: object): void {
+    this.#append('supervisor', { atS: monotonicS(), event });
+  }
+
+  /** @param told of all positions since the supervisor began; what is new of it is recorded */
+  delays(told: readonly DelayHistogram[]): void {
+    const since = delaysSince(told, this.#delays, monotonicS());
+    if (since === undefined) return;
+    this.#delays = told;
+    this.#append('delays', since);
+  }
+
+  #append(type: 'supervisor' | 'delays', value: object): void {
     if (this.#writer.mayRetry) {
       this.#writer.nextPart();
       this.#beginPart();
     }
-    this.#writer.append(encodeJson('supervisor', { atS: monotonicS(), event }));
+    this.#writer.append(encodeJson(type, value));
   }
 
   #beginPart(): void {
