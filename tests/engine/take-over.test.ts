@@ -240,25 +240,29 @@ describe('an engine that takes over from another one', () => {
     expect(rig.level('stove-glow')).toBeCloseTo(20, 0);
   });
 
-  const STOVE_LAMP =
+  const ZONE =
     '  - { zone: stove, fixtures: [stove-glow], set: { Dimmer: 85 }, fade: { in: 0.5, out: 1 } }\n';
+  const TOBIAS = ZONE.replace('fixtures', 'performers: [tobias], fixtures');
+  const WHEN = ZONE.replace('zone: stove', 'when: hot');
   test.each([
-    ['is taken away', ''],
-    [
-      'is another performer’s now',
-      STOVE_LAMP.replace('fixtures', 'performers: [tobias], fixtures'),
-    ],
-  ])('whose mapping %s goes down no slower than the one who drove it is lost', (_, mapping) => {
-    const changed = `${SHOW.replace(STOVE_LAMP, mapping)}reload: 60\n`;
-    expect(changed).toContain(mapping);
-    // Before, in the middle of, and after the loss of Ines, of 0.5 s and a fade of 2 s.
-    for (const silentS of [-1, 0.2, 1.5, 5]) {
-      const [stays, rig] = [SHOW, SHOW].map(show => new Rig(show).run(8, { 1: STOVE, 2: WINDOW }));
-      const both = [stays, rig] as Rig[];
+    ['zone mapping is taken away', ZONE, ''],
+    ['zone mapping is another performer’s now', ZONE, TOBIAS],
+    ['mapping by a condition is taken away', WHEN, ''],
+    ['mapping by a condition is another performer’s now', WHEN, TOBIAS],
+  ])('a lamp whose %s goes down no slower than whoever drove it is lost', (_, then, now) => {
+    const house = `${SHOW}conditions: { hot: { in: stove, of: [ines] } }\n`;
+    const withMapping = (mapping: string) => house.replace(ZONE, mapping);
+    // Before, and in the middle of, the loss of Ines, of 0.5 s and a fade of 2 s.
+    for (const silentS of [-1, 0.2, 1.5]) {
+      const [stays, rig] = [0, 1].map(() =>
+        new Rig(withMapping(then)).run(6, { 1: STOVE, 2: WINDOW }),
+      ) as [Rig, Rig];
+      const both = [stays, rig];
+      expect(stays.level('stove-glow')).toBeCloseTo(85, 0);
       for (const one of both) one.run(Math.max(0, silentS), { 2: WINDOW });
-      reload(rig as Rig, changed);
+      reload(rig, `${withMapping(now)}reload: 60\n`);
       for (const one of both) one.run(Math.max(0, -silentS), { 1: STOVE, 2: WINDOW });
-      for (let tick = 0; tick < 4 * TICK_HZ; tick++) {
+      for (let tick = 0; tick < 3 * TICK_HZ; tick++) {
         for (const one of both) one.run(1 / TICK_HZ, { 2: WINDOW });
         const [may, is] = both.map(one => one.level('stove-glow')) as [number, number];
         demand(
