@@ -110,7 +110,7 @@ export function stepDesk(
   for (const universe of universes) settle(universe, engine.orders, nowS);
   for (const { plan, isHeld, by } of enables) {
     if (!isHeld || plan.does.kind !== 'enable') continue;
-    hearEnable(engine.orders.enables[plan.does.hazard], true, nowS);
+    hearEnable(engine.orders.enables[plan.does.hazard], true, nowS, by);
     engine.orders.enablesFrom[plan.does.hazard] = by;
   }
 }
@@ -182,7 +182,7 @@ function dropEnables(universe: HeardUniverse, orders: Orders, nowS: number): voi
   for (const one of universe.orders) {
     const { does } = one.plan;
     if (does.kind !== 'enable' || !one.isHeld) continue;
-    hearEnable(orders.enables[does.hazard], false, nowS);
+    hearEnable(orders.enables[does.hazard], false, nowS, one.by);
     one.isHeld = false;
   }
 }
@@ -240,7 +240,7 @@ function obey(
       if (rises) one.isHeld = true;
       else if (one.isHeld && level < UP) {
         one.isHeld = false;
-        hearEnable(orders.enables[does.hazard], false, nowS);
+        hearEnable(orders.enables[does.hazard], false, nowS, one.by);
       }
       return;
     default:

@@ -118,7 +118,8 @@ export function stepGates(
   for (const output of all) {
     const heard = isHeld(orders.enables[output.hazard], nowS, timeoutS);
     const before = output.gate;
-    output.gate = nextGate(before, begins || heard, allWell && isTracked(output, cues, watched));
+    const isWell = allWell && !orders.enables[output.hazard].isDropped;
+    output.gate = nextGate(before, begins || heard, isWell && isTracked(output, cues, watched));
     // Latched off with no hand on it, as at the start: off is off, and there is nothing to tell.
     const gate = output.gate === 'latched-off' && !heard ? 'off' : output.gate;
     if (gate === output.told) continue;
@@ -186,6 +187,7 @@ function reasonOf(
       return Number.isNaN(orders.enables[hazard].heardS) ? 'released' : 'not-repeated';
     case 'latched-off':
       if (before === 'latched-off') return wasOn ? 'engine-stalled' : 'engine-started';
+      if (orders.enables[hazard].isDropped) return 'released';
       if (orders.allStopped) return 'everybody-stopped';
       if (orders.needsDesk) return 'desk-lost';
       if (orders.safeLookHeld) return 'safe-look';

@@ -176,7 +176,7 @@ function carryOut(operated: Operated, action: OperatorAction, nowS: number): Don
   }
   if (action.kind === 'hold') {
     const before = orders.enables[action.hazard].heardS;
-    hearEnable(orders.enables[action.hazard], action.held, nowS);
+    hearEnable(orders.enables[action.hazard], action.held, nowS, action.by ?? '');
     orders.enablesFrom[action.hazard] = action.by;
     return Number.isNaN(before) === action.held ? CHANGED : AS_IT_WAS;
   }

@@ -97,7 +97,7 @@ export function takeOrder(
     case 'desk':
       return undefined;
     case 'enable':
-      hearEnable(orders.enables[order.hazard], order.held, nowS);
+      hearEnable(orders.enables[order.hazard], order.held, nowS, from ?? '');
       orders.enablesFrom[order.hazard] = from;
       return undefined;
     case 'stop':

@@ -227,7 +227,8 @@ function takeOrders({ orders }: Engine, { orders: was }: Engine, who: Places): v
     by,
   });
   for (const hazard of Object.keys(orders.enables) as (keyof typeof orders.enables)[]) {
-    Object.assign(orders.enables[hazard], was.enables[hazard]);
+    const { hands, ...rest } = was.enables[hazard];
+    Object.assign(orders.enables[hazard], { ...rest, hands: new Map(hands) });
   }
   Object.assign(orders.enablesFrom, was.enablesFrom);
   orders.said.allStopped = was.said.allStopped;

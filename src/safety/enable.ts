@@ -29,21 +29,57 @@ export function nextGate(gate: GateState, held: boolean, well: boolean): GateSta
   }
 }
 
-/** The enable of one class, as it comes in. */
+/** The enable of one class, as it comes in. Each hand that holds it is known by where it comes from. */
 export interface Enable {
-  /** When it was last repeated, monotonic seconds; NaN after it was released. */
+  /** When it was last repeated, monotonic seconds; NaN after it was released by all. */
   heardS: number;
+  /** Who holds it -> when each repeated it last, monotonic seconds. */
+  readonly hands: Map<string, number>;
+  /** One of several hands has let go: it is off until the others have, too. */
+  isDropped: boolean;
 }
+
+/** More are no hands; the one that was silent longest is taken for one that has let go. */
+const MOST_HANDS = 16;
 
 export function createEnable(): Enable {
-  return { heardS: Number.NaN };
+  return { heardS: Number.NaN, hands: new Map(), isDropped: false };
 }
 
-export function hearEnable(enable: Enable, held: boolean, nowS: number): void {
-  enable.heardS = held ? nowS : Number.NaN;
+/**
+ * Whoever lets go drops it, also while others hold it, and also if the word comes from where nobody holds it: an
+ * output that one wants off does not stay on, or come on again, by the hand of another.
+ * @param hand where it comes from
+ */
+export function hearEnable(enable: Enable, held: boolean, nowS: number, hand: string): void {
+  const { hands } = enable;
+  if (!held) {
+    hands.delete(hand);
+    enable.isDropped = hands.size > 0;
+    enable.heardS = Number.NaN;
+    return;
+  }
+  if (hands.size === 0) enable.isDropped = false;
+  // Put at the end: the first is the one that was silent longest.
+  hands.delete(hand);
+  hands.set(hand, nowS);
+  enable.heardS = nowS;
+  if (hands.size <= MOST_HANDS) return;
+  for (const oldest of hands.keys()) {
+    hands.delete(oldest);
+    break;
+  }
+  enable.isDropped = true;
 }
 
-/** Written so that NaN is never held. */
-export function isHeld(enable: Readonly<Enable>, nowS: number, timeoutS: number): boolean {
-  return nowS - enable.heardS <= timeoutS;
+/** Whether a hand is on it. One that is not repeated in time has let go. */
+export function isHeld(enable: Enable, nowS: number, timeoutS: number): boolean {
+  const { hands } = enable;
+  for (const [hand, heardS] of hands) {
+    if (nowS - heardS <= timeoutS) continue;
+    hands.delete(hand);
+    enable.isDropped = true;
+  }
+  if (hands.size === 0) enable.isDropped = false;
+  return hands.size > 0;
 }
