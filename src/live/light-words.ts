@@ -131,36 +131,63 @@ function darkInWords(
 
 /** What the light does about what is wrong; or, where nothing is, whom it follows. One sentence, without its stop. */
 export function lightInWords(stage: LiveStage, snapshot: LiveSnapshot): string {
-  const { status, engine } = snapshot;
-  const { outputs, supervisor, stops } = status;
+  const { outputs, supervisor } = snapshot.status;
   if (outputs.length > 0 && outputs.every(({ trouble }) => trouble !== undefined)) {
     return 'none of it leaves; each fixture holds or goes dark, as it is set for a lost signal';
   }
   const all = stage.fixtures.map((_, index) => index);
   if (isHeld(snapshot)) return `at safe: ${levelsInWords(stage, snapshot, all)}`;
   if (supervisor.phase === 'losing') return 'fades to safe';
-  if (stops.everybody) {
-    const isThere = all.every(
-      index => Math.abs(aboveSafe(stage, snapshot, index)) < AT_SAFE_PERCENT,
-    );
-    return isThere ? `at safe: ${levelsInWords(stage, snapshot, all)}` : 'fades to safe';
-  }
+  return [...enabledInWords(stage, snapshot), engineLightInWords(stage, snapshot, all)].join('; ');
+}
+
+/** Hazardous outputs that may come on now: "haze on: held". */
+function enabledInWords(stage: LiveStage, { engine }: LiveSnapshot): string[] {
+  const on = (engine?.hazards ?? []).filter(({ gate }) => gate === 'on');
+  const names = on.map(({ fixture }) => stage.fixtures.find(one => one.name === fixture)?.label);
+  return names.length === 0 ? [] : [`${listed([...new Set(names)].map(n => n ?? ''))} on: held`];
+}
+
+/** While the engine has the light. */
+function engineLightInWords(
+  stage: LiveStage,
+  snapshot: LiveSnapshot,
+  all: readonly number[],
+): string {
+  const { status, engine } = snapshot;
+  const isThere = (index: number) => Math.abs(aboveSafe(stage, snapshot, index)) < AT_SAFE_PERCENT;
+  const isLive = status.performers.some(({ state }) => state === 'live');
+  const goesOn = isLive || status.performers.some(({ state }) => state === 'returning');
+  const isComing = status.supervisor.phase === 'returning' || !isLive;
+  const left = all.filter(one => status.leftAlone.includes(stage.fixtures[one]?.label ?? ''));
+  const isStopped = status.stops.everybody && !goesOn;
   const touched = all.filter(index => {
+    if (isStopped) return !left.includes(index);
     const { dark, safeFor } = engine?.fixtures[index] ?? {};
     return dark === 'lost' || safeFor !== undefined;
   });
-  if (touched.length === 0) return followedInWords(stage, snapshot, all);
-  const there = touched.filter(
-    index => Math.abs(aboveSafe(stage, snapshot, index)) < AT_SAFE_PERCENT,
-  );
-  const goesOn = status.performers.some(({ state }) => state === 'live' || state === 'returning');
+  const there = touched.filter(isThere);
+  const away = touched.filter(one => !there.includes(one));
+  const isFading = away.length > 0 && status.performers.some(({ phase }) => phase === 'losing');
+  if (touched.length === 0 || (goesOn && there.length === 0 && !isFading)) {
+    const followed = followedInWords(stage, snapshot, all);
+    return goesOn && isComing ? `coming up: ${followed}` : followed;
+  }
+  const atSafe = there.length > 0 ? [`at safe: ${levelsInWords(stage, snapshot, there)}`] : [];
+  if (goesOn) {
+    const labels = away.map(index => stage.fixtures[index]?.label ?? '');
+    return [
+      ...atSafe,
+      ...(isFading && there.length === 0 ? [`fading to safe: ${listed(labels)}`] : []),
+      isComing ? 'the rest comes up' : 'the rest goes on',
+    ].join('; ');
+  }
+  const unlike = away.length > 0 ? [`not at safe: ${levelsInWords(stage, snapshot, away)}`] : [];
+  const fades =
+    there.length > 0 && !isStopped ? [...atSafe, 'the rest fades to safe'] : ['fades to safe'];
   return [
-    ...(there.length > 0 ? [`at safe: ${levelsInWords(stage, snapshot, there)}`] : []),
-    ...(goesOn
-      ? ['the rest goes on']
-      : there.length < touched.length
-        ? ['the rest fades to safe']
-        : []),
+    ...(isFading ? fades : [...atSafe, ...unlike]),
+    ...(left.length > 0 ? [`left as it is: ${levelsInWords(stage, snapshot, left)}`] : []),
   ].join('; ');
 }
 

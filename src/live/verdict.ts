@@ -31,10 +31,11 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
     const cause = causeInWords(one);
     return `${one.label}: ${one.state} for ${forText(one.since, snapshot)}${cause === undefined ? '' : `, ${cause}`}`;
   };
+  const hasEngine = snapshot.engine !== null;
   const outs = down.map(({ name, trouble }) => `output ${name}: ${trouble}`);
   const more = [
     ...desksInWords(snapshot),
-    ...status.troubles.map(({ what }) => what),
+    ...troublesInWords(status.troubles.map(({ what }) => what)),
     ...status.lowBatteries.map(
       ({ tracker, performerLabel = 'a spare', charge }) =>
         `battery of tracker ${tracker} (${performerLabel}) at ${Math.round(charge * 100)} %`,
@@ -55,8 +56,10 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   ];
   const details = [
     ...outs,
-    ...lost.map(said),
-    ...others.map(said),
+    // Without an engine nobody says who is heard; their trackers may well be.
+    ...(hasEngine
+      ? [...lost, ...others].map(said)
+      : ['where people are: not known, no engine runs']),
     ...(stops.everybody ? [everybodyStopped(performers, stopped, snapshot)] : stopped.map(said)),
     ...more,
   ];
@@ -86,9 +89,8 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   if (desk !== undefined) return is(desk.level, desk.line);
   if (stopped.length > 0) return is('look', `${named(stopped)} stopped`);
   if (others.length > 0) return is('look', `${named(others)} not live yet`);
-  // Four troubles come of it, and one thing is to be done.
-  if (status.troubles.some(({ what }) => /\b(the folder|its disk) is gone\b/.test(what))) {
-    return is('look', 'The state folder is gone: the light goes on, but changes are not kept');
+  if (status.troubles.some(({ what }) => FOLDER_GONE.test(what))) {
+    return is('look', capital(FOLDER_WORDS));
   }
   const [first] = details;
   if (first !== undefined) {
@@ -99,6 +101,15 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   }
   const live = performers.filter(({ state }) => state === 'live').length;
   return is('well', live === 0 ? 'All is well; nobody is on stage' : 'All is well');
+}
+
+const FOLDER_GONE = /\b(the folder|its disk) is gone\b/;
+const FOLDER_WORDS = 'the state folder is gone: the light goes on, but changes are not kept';
+
+/** Of a folder that is gone come several, and one thing is to be done. */
+function troublesInWords(all: readonly string[]): string[] {
+  const rest = all.filter(what => !FOLDER_GONE.test(what));
+  return rest.length === all.length ? rest : [FOLDER_WORDS, ...rest];
 }
 
 /** One line for all: what else is wrong has room beside it. */

@@ -206,8 +206,8 @@ function performerLine(
     ['bold', toWidth(label, 12)],
     ' ',
     [styleOf(state), state.padEnd(9)],
-    ` ${Math.round(confidence * 100)}`.padStart(5),
-    ' % sure',
+    // Who is not there is not doubted.
+    state === 'off stage' ? '' : `${` ${Math.round(confidence * 100)}`.padStart(5)} % sure`,
   ];
   const more: Piece[] = [];
   // Part of a number would be another number: what has no room is left out whole.
@@ -222,7 +222,7 @@ function performerLine(
     add(['red', ` battery ${Math.round(battery * 100)} %`]);
   }
   const place = seen?.place;
-  if (place !== undefined && state !== 'not heard') {
+  if (place !== undefined && state !== 'not heard' && state !== 'off stage') {
     add(`${place.x.toFixed(1).padStart(6)} ${place.y.toFixed(1).padStart(5)} m`);
     // Of somebody who isn't believed it would only count how long ago that was.
     const isFollowed = state === 'live' || state === 'returning';

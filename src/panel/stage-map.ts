@@ -1,4 +1,4 @@
-import { intensityOf, peopleOf, shownValue, urgencyOf } from '../live/reading.js';
+import { intensityOf, type Person, peopleOf, shownValue, urgencyOf } from '../live/reading.js';
 import type { LiveSnapshot } from '../live/schema.js';
 import type { LiveStage, Outline } from '../live/stage-schema.js';
 import { compileArea, movedTo, signedDistanceM } from '../stage/area.js';
@@ -99,6 +99,11 @@ function shapeOf(outline: Outline) {
   return { kind: 'circle', centre: { x, y }, radiusM: outline.radiusM } as const;
 }
 
+/** Whose place is not known, or not on the stage, would be drawn at its edge. */
+function isOnPlan(state: Person['status']['state']): boolean {
+  return state !== 'not heard' && state !== 'off stage';
+}
+
 /** By cell: beams and heads, and over them the performers; of two in one cell, the one who needs looking after. */
 function marksOf(stage: LiveStage, snapshot: LiveSnapshot, grid: Grid): Map<number, Piece> {
   const marks = new Map<number, Piece>();
@@ -114,7 +119,7 @@ function marksOf(stage: LiveStage, snapshot: LiveSnapshot, grid: Grid): Map<numb
     if (beam !== undefined && level >= DARK_PERCENT) put(beam.x, beam.y, ['cyan', 'x']);
   });
   const people = peopleOf(snapshot)
-    .filter(({ status, seen }) => seen?.place !== undefined && status.state !== 'not heard')
+    .filter(({ status, seen }) => seen?.place !== undefined && isOnPlan(status.state))
     .sort((a, b) => urgencyOf(b.status) - urgencyOf(a.status));
   for (const { label, status, seen } of people) {
     if (seen?.place === undefined) continue;

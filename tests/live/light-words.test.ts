@@ -50,7 +50,12 @@ it('says the safe look where all light is held there, and where everybody is sto
   expect(words('stove-glow', { engine: null, phase: 'safe' })).toBe('at safe, as all light is');
   expect(light({ engine: live, phase: 'losing' })).toBe('fades to safe');
   const stops = { everybody: true, performers: [], performerLabels: [] };
-  expect(light({ engine: live, status: { stops } })).toBe('fades to safe');
+  const { performers } = snapshotOf(rig.show, { engine: live }).status;
+  const stopped = (phase: 'losing' | 'safe') =>
+    performers.map(one => ({ ...one, phase, state: 'stopped' as const }));
+  expect(light({ engine: live, status: { stops, performers: stopped('losing') } })).toBe(
+    'fades to safe',
+  );
   const outputs: LiveSnapshot['status']['outputs'] = [
     { name: 'a', protocol: 'sacn', interface: 'lo', universes: [1], trouble: 'no carrier' },
   ];
@@ -60,4 +65,35 @@ it('says the safe look where all light is held there, and where everybody is sto
 it('names everybody at once', () => {
   const fresh = new EnginePicture(new Rig(TEXT).run(1, {}).view).take();
   expect(words('stove-glow', { engine: fresh })).toBe('at safe: nobody is heard yet');
+});
+
+it('says what a stop of everybody leaves as it is, and never fades for ever', () => {
+  const stops = { everybody: true, performers: [], performerLabels: [] };
+  const { status } = snapshotOf(rig.show, { engine: live });
+  const performers = status.performers.map(one => ({
+    ...{ ...one, phase: 'safe' as const, state: 'stopped' as const },
+  }));
+  const fixtures = live.fixtures.map((one, i) => {
+    const { name, channels } = stage.fixtures[i] as (typeof stage.fixtures)[number];
+    return name === 'window-glow' ? one : { ...one, values: channels.map(of => of.safe[0] ?? 0) };
+  });
+  const window = stage.fixtures.find(({ name }) => name === 'window-glow')?.label ?? '';
+  const engine = { ...live, fixtures };
+  const told = (leftAlone: string[]) => light({ engine, status: { stops, performers, leftAlone } });
+  expect(told([window])).toMatch(
+    /^at safe: stove 20 %, lantern 30 %, harbour lamp 25 %; 3 dark; left as it is: window \d+ %$/,
+  );
+  expect(told([])).toMatch(/; not at safe: window \d+ %$/);
+});
+
+it('names an output whose enable is held', () => {
+  const [fixture = ''] = stage.fixtures.map(({ name }) => name);
+  const hazards = [{ fixture, hazard: 'atmospheric', gate: 'on' as const }];
+  expect(light({ engine: { ...live, hazards } })).toMatch(
+    /^.+ on: held; 7 of 7 fixtures are lit; /,
+  );
+});
+
+it('says of light that comes back that it comes up', () => {
+  expect(light({ engine: lost, phase: 'returning' })).toMatch(/; the rest comes up$/);
 });

@@ -48,6 +48,9 @@ it('says once that the state folder is gone, whatever comes of it', () => {
   expect(line({ status: { troubles } })).toBe(
     'look: The state folder is gone: the light goes on, but changes are not kept',
   );
+  expect(verdictOf(snapshotOf(SHOW, { engine: ALL_LIVE, status: { troubles } })).others).toEqual([
+    'the state folder is gone: the light goes on, but changes are not kept',
+  ]);
 });
 
 type Desk = LiveSnapshot['status']['desk'][number];
@@ -115,6 +118,11 @@ it('says of a stop of everybody one line, so that what else is wrong is seen', (
   const running = { performers: usual.performers.map(one => ({ ...one, state: 'live' as const })) };
   const twoGone = [desk({ state: 'gone' }), desk({ name: 'stage', state: 'gone' })];
   expect(line({ status: { ...running, desk: twoGone } })).toBe('act: Desks house, stage are gone');
+});
+
+it('says once that without an engine nobody is known', () => {
+  const { details } = verdictOf(snapshotOf(SHOW, { engine: null, phase: 'safe' }));
+  expect(details).toEqual(['where people are: not known, no engine runs']);
 });
 
 it('says who is lost, since when and why', () => {
