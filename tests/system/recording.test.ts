@@ -121,7 +121,6 @@ describe('a recording of the daemon', () => {
       losses: { performer: string; why: string }[];
       actions: { what: string }[];
       performers: { name: string; availability: number | null }[];
-      positionToLight: { part: string; count: number; p50S: number }[];
     };
     expect(report.losses).toContainEqual(
       // The engine is killed while he is still lost: both are told, and the longer one counts as the cause.
@@ -134,16 +133,7 @@ describe('a recording of the daemon', () => {
     expect(told).toContain('the engine was killed (SIGKILL)');
     expect(told).toContain('all light began to fade to its safe values');
     expect(report.performers.find(({ name }) => name === 'gull')?.availability).toBeNull();
-    const parts = report.positionToLight;
-    expect(parts.map(({ part }) => part)).toEqual([
-      ...['network', 'wait', 'tick', 'pipe', 'send', 'whole'],
-    ]);
-    expect(new Set(parts.map(({ count }) => count)).size).toBe(1);
-    expect(parts.at(-1)?.count).toBeGreaterThan(0);
-    expect(parts.at(-1)?.p50S).toBeLessThan(1);
-    expect(readFileSync(page, 'utf8')).toMatch(
-      /After the show: The Salt Lantern.*until the last packet of its light is sent/s,
-    );
+    expect(readFileSync(page, 'utf8')).toContain('After the show: The Salt Lantern');
   });
 
   it('can be made by a rehearsal, and is replayed like any other', async () => {
