@@ -6,7 +6,8 @@ import { goBehind } from '../daemon/go-behind.js';
 import { type Followed, follow } from '../daemon/live/follow.js';
 import { ask } from '../daemon/operator/ask.js';
 import type { PanelOrders, PanelWord } from '../daemon/panel/panel-runner.js';
-import { forgetWhere, noteWhere, readToken, tokenOf } from '../daemon/panel/token.js';
+import { forgetWhere, noteWhere, tokenOf } from '../daemon/panel/token.js';
+import { TokenWatch } from '../daemon/panel/token-watch.js';
 import { inPlainWords, readBytes } from '../daemon/read-file.js';
 import { panelApp } from '../panel/server/app.js';
 import { Doors } from '../panel/server/doors.js';
@@ -29,6 +30,7 @@ const IGNORED = ['SIGINT', 'SIGTERM', 'SIGQUIT', 'SIGHUP', 'SIGUSR1', 'SIGUSR2']
 export async function panelProcess(): Promise<number> {
   for (const signal of IGNORED) process.on(signal, () => undefined);
   process.stdout.on('error', () => process.exit(EXIT.ok));
+  process.stderr.on('error', () => undefined);
   goBehind();
   const lines = createInterface({ input: process.stdin });
   const gone = new Promise<void>(resolve => lines.once('close', resolve));
@@ -86,12 +88,14 @@ async function run(orders: PanelOrders): Promise<void> {
   }
   say({ kind: 'listening', url });
   source.begin();
-  let { token } = kept;
+  let { token } = kept as { token: string | undefined };
+  const watch = new TokenWatch(folder, kept.token);
   setInterval(() => {
     say({ kind: 'beat' });
-    // `lampwright panel --new-token` has written another one.
-    const now = readToken(folder);
-    if (!now.ok || now.token === token) return;
+    const now = watch.look();
+    if (now === undefined) return;
+    say({ kind: 'trouble', message: now.trouble });
+    if (now.token === token) return;
     token = now.token;
     doors.take(token);
     streams.closeByToken();

@@ -16,11 +16,18 @@ export type PanelWord =
   | { readonly kind: 'fault'; readonly message: string }
   /** Something that somebody should know, and that keeps it from nothing. */
   | { readonly kind: 'warning'; readonly message: string }
+  /** What is wrong for as long as it is; without a message: nothing any more. */
+  | { readonly kind: 'trouble'; readonly message?: string | undefined }
   | { readonly kind: 'beat' };
 
 export type PanelEvent =
   | { readonly kind: 'panel'; readonly state: 'listening'; readonly url: string }
   | { readonly kind: 'panel'; readonly state: 'warning'; readonly reason: string }
+  | {
+      readonly kind: 'panel';
+      readonly state: 'trouble';
+      readonly reason: string | undefined;
+    }
   | {
       readonly kind: 'panel';
       readonly state: 'gone';
@@ -37,6 +44,10 @@ const FIRST_RESTART_S = 1;
 const LONGEST_RESTART_S = 30;
 /** One that has run for so long is no longer part of a series of crashes, ms. */
 const RECOVERED_MS = 60_000;
+/** Of what it writes on standard error the end is kept, characters, and a line of it told. */
+const MOST_CRIES = 16_384;
+const MOST_CRY = 200;
+const LAST_WORDS_MS = 500;
 /** MiB. */
 const MOST_HEAP = '--max-old-space-size=128';
 
@@ -83,7 +94,7 @@ export class PanelRunner {
     let child: ChildProcess;
     try {
       child = spawn(process.execPath, [MOST_HEAP, entry, 'panel-process'], {
-        stdio: ['pipe', 'pipe', 'ignore'],
+        stdio: ['pipe', 'pipe', 'pipe'],
         env: withoutService(process.env),
         detached: true,
       });
@@ -93,13 +104,19 @@ export class PanelRunner {
     }
     this.#child = child;
     child.on('error', error => this.#gone(child, error.message));
-    child.on('exit', (code, signal) =>
-      this.#gone(
-        child,
-        signal === null ? `it ended with code ${code}` : `it was ended by ${signal}`,
-      ),
-    );
-    for (const stream of [child.stdin, child.stdout]) stream?.on('error', () => undefined);
+    let cries = '';
+    child.stderr?.on('data', (bytes: Buffer) => {
+      cries = (cries + bytes.toString('latin1')).slice(-MOST_CRIES);
+    });
+    child.on('exit', (code, signal) => {
+      const how = signal === null ? `it ended with code ${code}` : `it was ended by ${signal}`;
+      const gone = () => this.#gone(child, [how, ...lastCry(cries)].join(': '));
+      // What it said last may come after its end, but is not waited for long.
+      child.once('close', gone);
+      setTimeout(gone, LAST_WORDS_MS).unref();
+    });
+    for (const stream of [child.stdin, child.stdout, child.stderr])
+      stream?.on('error', () => undefined);
     child.stdin?.write(`${JSON.stringify(this.orders)}\n`);
     if (child.stdout) createInterface({ input: child.stdout }).on('line', line => this.#hear(line));
   }
@@ -111,6 +128,8 @@ export class PanelRunner {
       this.onEvent({ kind: 'panel', state: 'listening', url: word.url });
     if (word?.kind === 'warning')
       this.onEvent({ kind: 'panel', state: 'warning', reason: word.message });
+    if (word?.kind === 'trouble')
+      this.onEvent({ kind: 'panel', state: 'trouble', reason: word.message });
     if (word?.kind === 'fault') this.#fault = word.message;
   }
 
@@ -138,12 +157,31 @@ export class PanelRunner {
   }
 }
 
+/** The line that says why, as Node's own or the engine's last words have it; else the last one. */
+export function lastCry(cries: string): string[] {
+  const lines = cries
+    .split(/[\r\n]+/)
+    .map(line => line.replace(/[^\x20-\x7e]/g, '').trim())
+    .filter(line => line !== '' && !/^Node\.js v\d/.test(line));
+  const why =
+    lines.findLast(line => /^(Uncaught )?(\w*Error|FATAL ERROR)\b/.test(line)) ?? lines.at(-1);
+  return why === undefined ? [] : [why.slice(0, MOST_CRY)];
+}
+
 function wordOf(line: string): PanelWord | undefined {
   try {
     return JSON.parse(line) as PanelWord;
   } catch {
     return undefined;
   }
+}
+
+/** What status says of it; undefined: nothing. */
+export function troubleOfPanel(event: PanelEvent): string | undefined {
+  if (event.state === 'gone') return `no panel: ${event.reason}`;
+  return event.state === 'trouble' && event.reason !== undefined
+    ? `the panel: ${event.reason}`
+    : undefined;
 }
 
 /** For the log. */
@@ -157,6 +195,10 @@ export function describePanel(event: PanelEvent): {
       return { level: 'info', text: `the panel is at ${event.url}`, data: event };
     case 'warning':
       return { level: 'warn', text: `the panel: ${event.reason}`, data: event };
+    case 'trouble':
+      return event.reason === undefined
+        ? { level: 'info', text: 'the panel has a token that counts', data: event }
+        : { level: 'warn', text: `the panel: ${event.reason}`, data: event };
     case 'gone': {
       const reason = event.reason.replace(/\.$/, '');
       const text = `no panel: ${reason}; it is started again in ${event.again} s. The light does not need it`;

@@ -22,6 +22,7 @@ export const REFUSALS = [
   'method',
   'token missing',
   'token wrong',
+  'token revoked',
   'too many tries',
   'too many streams',
   'too large',
@@ -45,7 +46,7 @@ const MOST_ADDRESSES = 1024;
 
 /** Who may look, and who may act. */
 export class Doors {
-  #token: Buffer;
+  #token: Buffer | undefined;
   /** When wrong tokens came, by address; under '' those of all. */
   readonly #tries = new Map<string, number[]>();
 
@@ -58,9 +59,9 @@ export class Doors {
     this.#token = digest(token);
   }
 
-  /** Another token counts from now on. */
-  take(token: string): void {
-    this.#token = digest(token);
+  /** Another token counts from now on; undefined: none does. */
+  take(token: string | undefined): void {
+    this.#token = token === undefined ? undefined : digest(token);
   }
 
   /** The page itself has nothing of the show in it. */
@@ -129,6 +130,11 @@ export class Doors {
     if (said === undefined) {
       const text = 'this takes the token: lampwright panel STATE_DIR prints it';
       return { status: 401, refusal: 'token missing', text };
+    }
+    if (this.#token === undefined) {
+      const text =
+        'the token was taken back on the show machine: lampwright panel STATE_DIR --new-token makes another';
+      return { status: 401, refusal: 'token revoked', text };
     }
     // First of all: wrong ones, whoever sends them, must not keep the right one out.
     if (timingSafeEqual(digest(said), this.#token)) return undefined;

@@ -1,0 +1,57 @@
+import { statSync } from 'node:fs';
+import { readToken } from './token.js';
+
+/** What counts from now on. */
+export interface TokenNow {
+  /** undefined: nobody may act. */
+  readonly token: string | undefined;
+  /** What somebody should know for as long as it is so, in a sentence without its end. */
+  readonly trouble: string | undefined;
+}
+
+/** The token of a state folder while a panel runs: whoever removes or spoils its file has taken it back. */
+export class TokenWatch {
+  #now: TokenNow;
+  readonly #folderId: string | undefined;
+
+  constructor(
+    private readonly folder: string,
+    token: string,
+  ) {
+    this.#now = { token, trouble: undefined };
+    this.#folderId = idOf(folder);
+  }
+
+  /** @returns what counts now, where that is something else than before */
+  look(): TokenNow | undefined {
+    const now = this.#read();
+    const before = this.#now;
+    if (now.token === before.token && now.trouble === before.trouble) return undefined;
+    this.#now = now;
+    return now;
+  }
+
+  #read(): TokenNow {
+    const { folder } = this;
+    const { token } = this.#now;
+    const read = readToken(folder);
+    if (read.ok) return { token: read.token, trouble: undefined };
+    // A disk that has left takes its folder with it. Nobody has taken the token back.
+    if (read.fault === undefined && idOf(folder) !== this.#folderId) {
+      return { token, trouble: undefined };
+    }
+    if (read.isUnread) return { token, trouble: `${read.fault}. The token that it had still acts` };
+    const what = read.fault ?? `the token in ${folder} was removed`;
+    const remedy = `lampwright panel ${folder} --new-token makes another`;
+    return { token: undefined, trouble: `${what}, so nobody can act from a page: ${remedy}` };
+  }
+}
+
+function idOf(folder: string): string | undefined {
+  try {
+    const { dev, ino } = statSync(folder);
+    return `${dev} ${ino}`;
+  } catch {
+    return undefined;
+  }
+}

@@ -1,0 +1,35 @@
+import { expect, it } from 'vitest';
+import { lastCry, troubleOfPanel } from '../../../src/daemon/panel/panel-runner.js';
+
+it('tells the line that says why a panel ended, printable and short', () => {
+  const thrown = `node:events:497
+      throw er;
+      ^
+
+Error: EMFILE: too many open files, open '/state/panel-token'
+    at Object.openSync (node:fs:573:18)
+Node.js v22.1.0
+`;
+  expect(lastCry(thrown)).toEqual([
+    "Error: EMFILE: too many open files, open '/state/panel-token'",
+  ]);
+  const full = `FATAL ERROR: Reached heap limit Allocation failed - JavaScript heap out of memory
+----- Native stack trace -----
+ 1: 0xb8d0a3 node::OOMErrorHandler(char const*, v8::OOMDetails const&) [node]
+`;
+  expect(lastCry(full)[0]).toMatch(/^FATAL ERROR: Reached heap limit/);
+  expect(lastCry('\x1b[31mno room\x07\n')).toEqual(['[31mno room']);
+  expect(lastCry(`x${'y'.repeat(500)}`)[0]).toHaveLength(200);
+  expect(lastCry('')).toEqual([]);
+});
+
+it('has status say what is wrong with a panel for as long as it is', () => {
+  const kind = 'panel';
+  expect(troubleOfPanel({ kind, state: 'gone', reason: 'it hangs', again: 1 })).toBe(
+    'no panel: it hangs',
+  );
+  expect(troubleOfPanel({ kind, state: 'trouble', reason: 'no token' })).toBe(
+    'the panel: no token',
+  );
+  expect(troubleOfPanel({ kind, state: 'trouble', reason: undefined })).toBeUndefined();
+});
