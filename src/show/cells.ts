@@ -54,7 +54,10 @@ export function apartCells(show: ShowFile): CellsApart {
   if (origins.size === 0) return { show, origins, profiles: new Set(), findings };
   const others = Object.entries(show.groups).map(([group, members]): [string, string[]] => [
     group,
-    members.flatMap(member => groups[member] ?? [member]),
+    // A name that is none of the show may be one that every object has: "constructor".
+    members.flatMap(
+      member => (Object.hasOwn(groups, member) ? groups[member] : undefined) ?? [member],
+    ),
   ]);
   return {
     show: {

@@ -135,6 +135,14 @@ describe('what is wrong is said of the fixture in the file', () => {
     );
   });
 
+  test('a group member called like what every JavaScript object has is an unknown name', () => {
+    const text = `${show(APART)}groups: { others: [constructor, toString] }\n`;
+    expect(problems(text)).toEqual([
+      expect.stringContaining('there is no performer or fixture "constructor".'),
+      expect.stringContaining('there is no performer or fixture "toString".'),
+    ]);
+  });
+
   test('a fault of its looks once, at its line', () => {
     const text = show(`${APART}, base: { Zoom: 20 }`);
     const line = 1 + text.split('\n').findIndex(one => one.includes('  bar:'));
