@@ -71,11 +71,11 @@ async function run(orders: PanelOrders): Promise<void> {
   // Where the address is taken, whoever has it is not ours.
   forgetWhere(folder);
   const { address, port, certificate } = orders;
-  const { url } = await serve(app, {
-    address,
-    port,
-    certificate: certificate && readCertificate(certificate),
-  });
+  const { url } = await serve(
+    app,
+    { address, port, certificate: certificate && readCertificate(certificate) },
+    reason => metrics.refused(reason),
+  );
   try {
     noteWhere(folder, url);
   } catch (error) {

@@ -23,6 +23,17 @@ const STREAM = '/api/stream';
 const HOLD_WITHIN_S = 1;
 /** The page waits no longer for an answer, and what is done later would surprise: seconds. */
 const ACT_WITHIN_S = 8;
+/** What a path takes; HEAD is answered as GET. */
+const METHODS = new Map([
+  ['/healthz', 'GET'],
+  ['/metrics', 'GET'],
+  ['/api/openapi.json', 'GET'],
+  [DOOR, 'GET'],
+  ['/api/snapshot', 'GET'],
+  ['/api/history', 'GET'],
+  [STREAM, 'GET'],
+  ['/api/act', 'POST'],
+]);
 const RATES_HZ = { least: 0.2, most: 10, usual: 5 };
 
 export interface ActAnswer {
@@ -149,6 +160,7 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
     async c => {
       const parsed = ActSchema.safeParse(await c.req.json().catch(() => undefined));
       if (!parsed.success) {
+        metrics.refused('not understood');
         return c.json({ ok: false, outcome: 'refused', text: IT_TAKES }, 400);
       }
       const { words, seen } = parsed.data;
@@ -162,6 +174,12 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
       return c.json(answer, answer.ok ? 200 : 409);
     },
   );
+  for (const [path, allowed] of METHODS) {
+    app.all(path, c => {
+      c.header('allow', allowed);
+      return turnedAway(c, 405, 'method', `this takes ${allowed}`);
+    });
+  }
   app.get('*', c => {
     const file = files.find(c.req.path);
     if (file === undefined) return turnedAway(c, 404, 'not found', 'there is nothing here');

@@ -26,6 +26,12 @@ export const REFUSALS = [
   'too many tries',
   'too many streams',
   'too large',
+  'not understood',
+  'too slow',
+  'headers too large',
+  'malformed',
+  'too many connections',
+  'sent ahead',
   'too late',
   'not found',
 ] as const;
@@ -126,7 +132,7 @@ export class Doors {
   }
 
   #ask({ authorization, from }: Knock): Verdict | undefined {
-    const said = /^Bearer (.{1,256})$/.exec(authorization ?? '')?.[1];
+    const said = /^Bearer +(.{1,256})$/i.exec(authorization ?? '')?.[1];
     if (said === undefined) {
       const text = 'this takes the token: lampwright panel STATE_DIR prints it';
       return { status: 401, refusal: 'token missing', text };

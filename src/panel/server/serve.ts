@@ -8,7 +8,7 @@ import { createServer as createSecure } from 'node:https';
 import type { AddressInfo, Socket } from 'node:net';
 import { getRequestListener } from '@hono/node-server';
 import type { panelApp } from './app.js';
-import { isLoopback } from './doors.js';
+import { isLoopback, type Refusal } from './doors.js';
 
 /** Beyond so many the oldest that asks for nothing just then is closed: whoever comes gets in. */
 const MOST_CONNECTIONS = 256;
@@ -23,6 +23,17 @@ const HEADERS_WITHIN_MS = 5000;
 const REQUEST_WITHIN_MS = 10_000;
 const KEEP_ALIVE_MS = 10_000;
 
+/** By Node's code for what is wrong with a request. */
+const FAULTS: ReadonlyMap<string, { readonly status: string; readonly reason: Refusal }> = new Map([
+  ['ERR_HTTP_REQUEST_TIMEOUT', { status: '408 Request Timeout', reason: 'too slow' }],
+  [
+    'HPE_HEADER_OVERFLOW',
+    { status: '431 Request Header Fields Too Large', reason: 'headers too large' },
+  ],
+  ['HPE_CHUNK_EXTENSIONS_OVERFLOW', { status: '413 Payload Too Large', reason: 'too large' }],
+]);
+const MALFORMED = { status: '400 Bad Request', reason: 'malformed' } as const;
+
 export interface ListenOptions {
   readonly address: string;
   readonly port: number;
@@ -30,12 +41,13 @@ export interface ListenOptions {
   readonly certificate?: { readonly cert: Buffer; readonly key: Buffer } | undefined;
 }
 
-/** Listens; throws what the system says. @returns where, and how to end it */
+/** Listens; throws what the system says. @param refused told of what never comes to the app @returns where, and how to end it */
 export async function serve(
   app: ReturnType<typeof panelApp>,
   { address, port, certificate }: ListenOptions,
+  refused: (reason: Refusal) => void,
 ): Promise<{ readonly url: string; readonly server: Server }> {
-  const connections = new Connections();
+  const connections = new Connections(refused);
   const answer = getRequestListener(app.fetch);
   const listener = (request: IncomingMessage, response: ServerResponse) => {
     if (connections.asks(request.socket, response)) void answer(request, response);
@@ -60,6 +72,14 @@ export async function serve(
         );
   // Node leaves out what is beyond its count and says nothing, and a proxy's own headers come last. Their bytes are bounded.
   server.maxHeadersCount = 0;
+  server.on('clientError', (error: NodeJS.ErrnoException, socket: Socket) => {
+    const fault = FAULTS.get(error.code ?? '') ?? MALFORMED;
+    const isRequest = FAULTS.has(error.code ?? '') || error.code?.startsWith('HPE_') === true;
+    if (isRequest) refused(fault.reason);
+    if (!isRequest || !socket.writable) socket.destroy();
+    else
+      socket.end(`HTTP/1.1 ${fault.status}\r\nConnection: close\r\n\r\n`, () => socket.destroy());
+  });
   server.on('connection', (socket: Socket) => connections.take(socket));
   await new Promise<void>((resolve, reject) => {
     server.once('error', reject);
@@ -87,11 +107,14 @@ export class Connections {
   /** By the other end's address and port, which are those of a TLS connection and of what is below it; the oldest first. */
   readonly #open = new Map<string, Connection>();
 
+  constructor(private readonly refused: (reason: Refusal) => void = () => undefined) {}
+
   /** Closes one that is too many. */
   take(socket: Wire): void {
     const from = socket.remoteAddress ?? '';
     const count = this.#counts.get(from) ?? 0;
     if (!isLoopback(from) && count >= MOST_OF_ONE) {
+      this.refused('too many connections');
       socket.destroy();
       return;
     }
@@ -107,6 +130,7 @@ export class Connections {
     const connection = this.#open.get(endOf(socket));
     if (connection === undefined) return false;
     if (connection.asked >= MOST_AHEAD) {
+      this.refused('sent ahead');
       this.#forget(endOf(socket), connection.socket);
       connection.socket.destroy();
       return false;
@@ -123,6 +147,7 @@ export class Connections {
     const all = [...this.#open];
     const [end, { socket } = {}] = all.find(([, { asked }]) => asked === 0) ?? all[0] ?? [];
     if (end === undefined || socket === undefined) return;
+    this.refused('too many connections');
     this.#forget(end, socket);
     socket.destroy();
   }

@@ -1,14 +1,17 @@
 import { request } from 'node:http';
+import { connect } from 'node:net';
 import { afterEach, expect, it } from 'vitest';
 import { serve } from '../../../src/panel/server/serve.js';
-import { panel } from './panel.js';
+import { panel, TOKEN } from './panel.js';
 
 let end = () => undefined as unknown;
 afterEach(() => end());
 
 async function listening() {
   const { app, metrics } = panel();
-  const { url, server } = await serve(app, { address: '127.0.0.1', port: 0 });
+  const { url, server } = await serve(app, { address: '127.0.0.1', port: 0 }, reason =>
+    metrics.refused(reason),
+  );
   end = () => server.close();
   return { url, metrics };
 }
@@ -33,4 +36,44 @@ it("sees a proxy's header behind any number of others", async () => {
     expect([count, await get(`${url}/api/history`, headers)]).toEqual([count, 401]);
   }
   expect(await get(`${url}/api/history`, {})).toBe(200);
+});
+
+/** @returns all that comes back for it */
+function send(url: string, text: string): Promise<string> {
+  return new Promise(resolve => {
+    let all = '';
+    const socket = connect(Number(new URL(url).port), '127.0.0.1', () => socket.write(text));
+    socket.on('data', bytes => {
+      all += bytes.toString();
+    });
+    socket.on('error', () => undefined);
+    socket.once('close', () => resolve(all));
+  });
+}
+
+it('counts what never comes as far as a request', async () => {
+  const { url, metrics } = await listening();
+  expect(await send(url, 'nonsense\r\n\r\n')).toMatch(/^HTTP\/1.1 400 /);
+  const long = `GET / HTTP/1.1\r\nHost: x\r\nA: ${'a'.repeat(9000)}\r\n\r\n`;
+  expect(await send(url, long)).toMatch(/^HTTP\/1.1 431 /);
+  await send(url, 'GET /api/stream HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n'.repeat(6));
+  const said = await metrics.text();
+  for (const reason of ['malformed', 'headers too large', 'sent ahead'])
+    expect(said).toContain(`refused_total{reason="${reason}"} 1\n`);
+});
+
+it('says which method a path takes, and what it does not understand is counted', async () => {
+  const { ask, act, metrics } = panel();
+  for (const method of ['PUT', 'DELETE']) {
+    const answer = await ask('/api/snapshot', { method });
+    expect([answer.status, answer.headers.get('allow')]).toEqual([405, 'GET']);
+  }
+  expect((await ask('/api/act')).headers.get('allow')).toBe('POST');
+  expect((await act({ words: ['reboot', 'now'] })).status).toBe(400);
+  const authorization = `bearer ${TOKEN}`;
+  const door = await ask('/api/door', { headers: { authorization } });
+  expect(await door.json()).toMatchObject({ mayAct: true });
+  const said = await metrics.text();
+  expect(said).toContain('refused_total{reason="method"} 3\n');
+  expect(said).toContain('refused_total{reason="not understood"} 1\n');
 });
