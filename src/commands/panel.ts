@@ -52,9 +52,7 @@ export async function panel({ positionals, values }: Arguments): Promise<number>
   }
   const url = readWhere(folder);
   if (!read.ok || url === undefined) {
-    complain(
-      `No panel has been started with ${folder}, or it runs without one (--panel off): start one (lampwright run SHOW --state-dir DIR).`,
-    );
+    complain(await missingOf(folder, read.ok, url));
     return EXIT.failed;
   }
   const { token } = read;
@@ -81,6 +79,24 @@ export async function panel({ positionals, values }: Arguments): Promise<number>
   return code;
 }
 
+/** Why there is no link, and what helps. */
+async function missingOf(
+  folder: string,
+  hasToken: boolean,
+  url: string | undefined,
+): Promise<string> {
+  if (!hasToken && url !== undefined) {
+    return `The token of the panel at ${url} was removed. Make another: lampwright panel ${folder} --new-token`;
+  }
+  if ((await answers(folder)) !== 'nobody') {
+    return `A daemon answers in ${folder}, but no panel of it listens: it was started without one (--panel off), it has just begun, or its port is taken. lampwright status ${folder} and the log say which.`;
+  }
+  if (hasToken) {
+    return `It isn't known where the panel of ${folder} listened last, and no daemon answers there now. Start one: lampwright run SHOW --state-dir ${folder}`;
+  }
+  return `No panel has been started with ${folder}: start one (lampwright run SHOW --state-dir ${folder}).`;
+}
+
 /** The token is behind the `#`: no browser sends it, and no log has it. */
 function linksOf(url: string, token: string): string[] {
   const { protocol, hostname, port } = new URL(url);
@@ -89,8 +105,10 @@ function linksOf(url: string, token: string): string[] {
 }
 
 function addresses(): string[] {
-  return Object.values(networkInterfaces())
-    .flatMap(all => all ?? [])
+  const all = Object.values(networkInterfaces())
+    .flatMap(some => some ?? [])
     .filter(({ family, internal }) => family === 'IPv4' && !internal)
     .map(({ address }) => address);
+  // No cable and no wireless: this machine itself still gets in.
+  return all.length === 0 ? ['127.0.0.1'] : all;
 }

@@ -1,4 +1,4 @@
-import { chmodSync, mkdtempSync, rmSync } from 'node:fs';
+import { chmodSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, expect, it } from 'vitest';
@@ -47,4 +47,20 @@ it('makes no folder that is not there', async () => {
     expect(await main(['panel', join(folder, 'gone'), ...more])).toBe(2);
     expect(said.err).toContain('gone: there is no such folder.');
   }
+});
+
+it('says what is missing: the token, or the address', async () => {
+  newToken(folder);
+  for (const text of ['garbage', '{"url":"javascript:alert(1)"}', '{"url":"file:///etc"}']) {
+    writeFileSync(join(folder, 'panel.json'), text);
+    said.clear();
+    expect(await main(['panel', folder])).toBe(1);
+    expect(said.out).toBe('');
+    expect(said.err).toContain("It isn't known where the panel of");
+  }
+  noteWhere(folder, 'http://127.0.0.1:7240');
+  rmSync(join(folder, 'panel-token'));
+  said.clear();
+  expect(await main(['panel', folder])).toBe(1);
+  expect(said.err).toContain('was removed. Make another: lampwright panel');
 });

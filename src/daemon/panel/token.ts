@@ -80,7 +80,7 @@ export function forgetWhere(folder: string): void {
 export function readWhere(folder: string): string | undefined {
   try {
     const { url } = JSON.parse(textOf(join(folder, WHERE_FILE)) ?? '') as { url?: unknown };
-    return typeof url === 'string' && URL.canParse(url) ? url : undefined;
+    return typeof url === 'string' && URL.canParse(url) && /^https?:/i.test(url) ? url : undefined;
   } catch {
     return undefined;
   }
