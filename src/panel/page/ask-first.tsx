@@ -13,7 +13,14 @@ interface AskFirstProps {
   readonly refuse?: (() => void) | undefined;
 }
 
-/** A button that asks before it does anything. */
+/** Of the questions that are open. Stop closes them: what they ask may no longer be meant. */
+export function closeQuestions() {
+  for (const open of document.querySelectorAll('dialog')) open.close();
+}
+
+/**
+ * A button that asks before it does anything. The question is not modal: Stop works beside it, with one touch.
+ */
 export function AskFirst({ label, name, question, text, yes, onYes, ...rest }: AskFirstProps) {
   const dialog = useRef<HTMLDialogElement>(null);
   const title = useId();
@@ -23,11 +30,21 @@ export function AskFirst({ label, name, question, text, yes, onYes, ...rest }: A
         type="button"
         class={rest.class}
         aria-label={name}
-        onClick={rest.refuse ?? (() => dialog.current?.showModal())}
+        onClick={
+          rest.refuse ??
+          (() => {
+            closeQuestions();
+            dialog.current?.show();
+          })
+        }
       >
         {label}
       </button>
-      <dialog ref={dialog} aria-labelledby={title}>
+      <dialog
+        ref={dialog}
+        aria-labelledby={title}
+        onKeyDown={event => event.key === 'Escape' && dialog.current?.close()}
+      >
         <h2 id={title}>{question}</h2>
         <p>{text}</p>
         <form method="dialog">

@@ -2,6 +2,7 @@ import { keepEvent } from '../../live/events.js';
 import { keepMoment, type Moment } from '../../live/moments.js';
 import type { LiveEvent, LiveLine, LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
+import { pressName } from './answers.js';
 
 export interface Answer {
   readonly ok: boolean;
@@ -126,7 +127,7 @@ export class Connection {
     }, NO_ANSWER_MS);
     const answer = await this.#post({ words }, ACT_WITHIN_MS);
     clearTimeout(free);
-    const text = 'The panel did not answer. Check whether it was done before you try again.';
+    const text = `${pressName(words)}: the panel did not answer. Check whether it was done before you try again.`;
     return answer ?? { ok: false, text };
   }
 

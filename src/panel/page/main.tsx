@@ -3,7 +3,8 @@ import { useEffect, useRef, useState } from 'preact/hooks';
 import { lightInWords } from '../../live/light-words.js';
 import { durationText } from '../../live/reading.js';
 import { verdictOf } from '../../live/verdict.js';
-import { AskFirst } from './ask-first.js';
+import { isContradicted, type Said, saidOf, sentOf } from './answers.js';
+import { AskFirst, closeQuestions } from './ask-first.js';
 import { type Answer, Connection } from './connection.js';
 import { Light } from './light.js';
 import { LevelMark } from './marks.js';
@@ -27,7 +28,8 @@ function Panel({ connection }: { connection: Connection }) {
   const [, redraw] = useState(0);
   const [view, setView] = useState<View>('Plan');
   const [withAnchors, setAnchors] = useState(false);
-  const [said, setSaid] = useState<Answer | undefined>(undefined);
+  const [said, setSaid] = useState<Said | undefined>(undefined);
+  const presses = useRef(0);
   const timer = useRef(0);
   useEffect(() => {
     const again = () => redraw(count => count + 1);
@@ -39,13 +41,23 @@ function Panel({ connection }: { connection: Connection }) {
       clearInterval(tick);
     };
   }, [connection]);
-  const say = (answer: Answer) => {
-    setSaid(answer);
+  const show = (one: Said) => {
+    setSaid(one);
     clearTimeout(timer.current);
-    const forMs = answer.ok ? SAID_FOR_MS : REFUSED_FOR_MS;
+    if (one.kind === 'sent') return;
+    const forMs = one.kind === 'ok' ? SAID_FOR_MS : REFUSED_FOR_MS;
     timer.current = setTimeout(() => setSaid(undefined), forMs) as unknown as number;
   };
-  const act: Act = async (...words) => say(await connection.act(...words));
+  const say = (answer: Answer) => show(saidOf(answer));
+  const act: Act = async (...words) => {
+    if (words[0] === 'stop') closeQuestions();
+    presses.current += 1;
+    const mine = presses.current;
+    show(sentOf(words));
+    const answer = await connection.act(...words);
+    // Of an earlier press only what went wrong: the line is the newest one's.
+    if (mine === presses.current || !answer.ok) show(saidOf(answer, words));
+  };
   const refuse = (done: string) => {
     const why = connection.hasToken
       ? 'the token of this device is not the right one'
@@ -56,6 +68,11 @@ function Panel({ connection }: { connection: Connection }) {
     setTimeout(() => document.querySelector('.door')?.scrollIntoView({ block: 'center' }));
   };
   const { stage, snapshot, universes, trails } = connection;
+  const isStopped = snapshot?.status.stops.everybody ?? false;
+  useEffect(() => {
+    // Only once the headline has changed: an answer may be quicker than it.
+    if (said !== undefined && isContradicted(said, isStopped)) setSaid(undefined);
+  }, [isStopped]);
   const ageS = (performance.now() - connection.cameMs) / 1e3;
   const isOld = snapshot !== undefined && ageS > OLD_S;
   if (connection.isLocked || stage === undefined || snapshot === undefined) {
@@ -163,7 +180,7 @@ function Panel({ connection }: { connection: Connection }) {
         </div>
       </main>
       <Foot
-        isStopped={status.stops.everybody}
+        isStopped={isStopped}
         mayAct={connection.mayAct}
         said={said}
         act={act}
@@ -185,14 +202,14 @@ function Foot({
 }: {
   isStopped: boolean;
   mayAct: boolean;
-  said: Answer | undefined;
+  said: Said | undefined;
   act: Act;
   /** Of a device that may look only: says that it was not done. */
   refuse: (done: string) => void;
 }) {
   return (
     <footer>
-      <p class={said === undefined ? 'said' : said.ok ? 'said ok' : 'said refused'} role="status">
+      <p class={said === undefined ? 'said' : `said ${said.kind}`} role="status">
         {said?.text ?? ''}
       </p>
       {isStopped && (
