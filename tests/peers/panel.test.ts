@@ -217,6 +217,7 @@ it('says on a device without the token that it needs one, and that nothing was s
   const context = await browser.newContext({ viewport: { width: 390, height: 844 } });
   const bare = await context.newPage();
   await bare.goto(URL_);
+  const stops = logged('stopped').length;
   for (const width of [390, 1400]) {
     await bare.setViewportSize({ width, height: 844 });
     await bare.getByRole('button', { name: 'Stop needs the token' }).click();

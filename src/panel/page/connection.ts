@@ -20,6 +20,8 @@ const NO_ANSWER_MS = 300;
 /** An enable is held by what the hand sees: a picture, or an answer, that is later than that releases it. */
 const HOLD_WITHIN_MS = 1000;
 const ACT_WITHIN_MS = 8000;
+const WRONG_LINK = 'Wrong token in the link.';
+const CHANGED = 'The token was changed: this device needs the new one.';
 const CHANNEL = 'lampwright-panel';
 /** The panel says something each second. */
 const SILENT_MS = 4000;
@@ -57,8 +59,12 @@ export class Connection {
   /** It takes a token even to look. */
   isLocked = false;
   mayAct = false;
+  /** Why this device's token no longer opens, or the one of a link did not. */
+  tokenFault: string | undefined;
   readonly #listeners = new Set<() => void>();
   #token: string | undefined;
+  /** That of a link, until it was tried. */
+  #offered: string | undefined;
   #abort: AbortController | undefined;
   /** When the panel got the snapshot that it tells first; undefined once it was told. */
   #toldMs: number | undefined;
@@ -72,9 +78,9 @@ export class Connection {
     if (given !== undefined) {
       // Not in the address any more: it would be in history, bookmarks and over shoulders.
       history.replaceState(null, '', location.pathname);
-      keep(given);
     }
-    this.#token = given ?? kept();
+    this.#token = kept();
+    if (given !== this.#token) this.#offered = given;
     addEventListener('hashchange', () => location.reload());
     addEventListener('storage', ({ key, newValue }) => {
       if (key !== KEY) return;
@@ -105,6 +111,7 @@ export class Connection {
     if (!door.mayAct) return 'Wrong token.';
     this.#token = token.trim();
     keep(this.#token);
+    this.tokenFault = undefined;
     this.mayAct = true;
     this.isLocked = false;
     this.#letGo();
@@ -114,6 +121,7 @@ export class Connection {
 
   forget(): void {
     this.#token = undefined;
+    this.tokenFault = undefined;
     keep('');
     this.mayAct = false;
     this.#letGo();
@@ -179,6 +187,7 @@ export class Connection {
   #drop(token: string | undefined): void {
     if (token === undefined || this.#token !== token) return;
     const other = kept();
+    if (other === token) this.tokenFault = CHANGED;
     this.#token = other === token ? undefined : other;
     if (other === token) keep('');
   }
@@ -190,11 +199,20 @@ export class Connection {
           document.addEventListener('visibilitychange', resolve, { once: true }),
         );
       }
+      const offered = this.#offered;
       const token = this.#token;
-      const door = await this.#door(token);
+      const door = await this.#door(offered ?? token);
       if (typeof door === 'string') this.#lost(door);
-      else {
+      else if (offered !== undefined) {
+        this.#offered = undefined;
+        if (door.mayAct) {
+          this.#token = offered;
+          keep(offered);
+        } else this.tokenFault = WRONG_LINK;
+        continue;
+      } else {
         this.mayAct = door.mayAct;
+        if (door.mayAct && this.tokenFault === CHANGED) this.tokenFault = undefined;
         if (!door.mayAct) this.#drop(token);
         this.isLocked = !door.mayLook;
         this.#tell();

@@ -73,6 +73,12 @@ function Panel({ connection }: { connection: Connection }) {
     // Only once the headline has changed: an answer may be quicker than it.
     if (said !== undefined && isContradicted(said, isStopped)) setSaid(undefined);
   }, [isStopped]);
+  const { tokenFault } = connection;
+  useEffect(() => {
+    if (tokenFault === undefined || connection.isLocked) return;
+    const kept = connection.mayAct ? ' This device keeps the one that it had.' : '';
+    say({ ok: false, text: tokenFault + kept });
+  }, [tokenFault, connection.mayAct]);
   const ageS = (performance.now() - connection.cameMs) / 1e3;
   const isOld = snapshot !== undefined && ageS > OLD_S;
   if (connection.isLocked || stage === undefined || snapshot === undefined) {

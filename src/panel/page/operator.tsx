@@ -274,7 +274,9 @@ export function Door({ connection }: { connection: Connection }) {
         />
       </label>
       <button type="submit">Unlock</button>
-      {fault !== undefined && <p role="alert">{fault}</p>}
+      {(fault ?? connection.tokenFault) !== undefined && (
+        <p role="alert">{fault ?? connection.tokenFault}</p>
+      )}
     </form>
   );
 }

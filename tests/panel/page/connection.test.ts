@@ -106,6 +106,26 @@ it('sends a token that was refused once, and keeps it no longer', async () => {
   ]);
   expect(store.size).toBe(0);
   expect(connection.mayAct).toBe(false);
+  expect(connection.tokenFault).toBe('The token was changed: this device needs the new one.');
+});
+
+it('tries the token of a link, and keeps the one it had where that is wrong', async () => {
+  vi.stubGlobal('location', { hash: '#token=old', pathname: '/' });
+  vi.stubGlobal('history', { replaceState: () => undefined });
+  const connection = await started('right');
+  expect(connection.mayAct).toBe(true);
+  expect(connection.tokenFault).toBe('Wrong token in the link.');
+  expect(store.get('lampwright-token')).toBe('right');
+  expect(asked.filter(({ token }) => token === 'old')).toHaveLength(1);
+});
+
+it('keeps the token of a link that opens', async () => {
+  vi.stubGlobal('location', { hash: '#token=right', pathname: '/' });
+  vi.stubGlobal('history', { replaceState: () => undefined });
+  const connection = await started('old');
+  expect(connection.mayAct).toBe(true);
+  expect(store.get('lampwright-token')).toBe('right');
+  expect(asked.every(({ token }) => token === 'right')).toBe(true);
 });
 
 it('keeps one that was taken', async () => {
