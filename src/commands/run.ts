@@ -172,10 +172,17 @@ export async function run(args: Arguments): Promise<number> {
   let isAlone = true;
   const tellControl = (fault: string | undefined) => {
     isAlone = fault === undefined;
-    supervisor.trouble('control', fault && `can't listen to lampwright tell: ${fault}`);
+    supervisor.trouble(
+      'control',
+      fault && `no orders can be taken by \`lampwright tell\`: ${fault}`,
+    );
     const entry = { kind: 'control-fault', fault };
-    if (fault === undefined) log.info(entry, 'listening to lampwright tell again');
-    else log.error(entry, `can't listen to lampwright tell: ${fault}; trying again each second`);
+    if (fault === undefined) log.info(entry, 'orders by `lampwright tell` can be taken again');
+    else
+      log.error(
+        entry,
+        `no orders can be taken by \`lampwright tell\`: ${fault}; trying again each second`,
+      );
   };
   const control = stateFolder === undefined ? undefined : new Control(stateFolder, tellControl);
   const note = (event: SupervisorEvent) => {

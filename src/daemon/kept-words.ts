@@ -2,7 +2,7 @@ import type { KeptThing } from './kept-file.js';
 
 export const KEPT_WORDS: Readonly<Record<KeptThing, string>> = {
   'accepted-show': 'the show',
-  identity: 'the identity of this source (CID)',
+  identity: 'the identity by which receivers know this machine',
   'last-look': 'the levels sent last',
 };
 

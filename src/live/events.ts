@@ -3,12 +3,34 @@ import type { LiveEvent } from './schema.js';
 /** What is said again whenever somebody tries again: one line, however much lies between. */
 const REPEATED: ReadonlySet<string> = new Set(['operator-refused']);
 
+/** What comes of a stop of everybody is told with it within so long, seconds. */
+const STOP_WITHIN_S = 30;
+
+/** Of a stop of everybody, each performer's light that goes for it: the stop says so. */
+function stopOf(events: readonly LiveEvent[], { what, text, atS }: LiveEvent): number {
+  if (what !== 'performer' || !text.includes('(operator stop)')) return -1;
+  return events.findLastIndex(
+    one =>
+      one.what === 'stopped' &&
+      one.text.startsWith('everybody stopped') &&
+      one.atS <= atS &&
+      atS - one.atS < STOP_WITHIN_S,
+  );
+}
+
 /**
  * Adds one. What is said again at once, or is refused again, is one event with a count: it would push all else out.
  * @returns the one that it stands for now and that is no longer kept; undefined: none
  */
 export function keepEvent(events: LiveEvent[], event: LiveEvent): LiveEvent | undefined {
   const { text, level, what } = event;
+  const stop = stopOf(events, event);
+  if (stop >= 0) {
+    // It stands for this one too: last, and as it was.
+    const [told] = events.splice(stop, 1);
+    if (told !== undefined) events.push(told);
+    return told;
+  }
   const isSame = (one: LiveEvent) => one.text === text && one.level === level && one.what === what;
   const from = REPEATED.has(what) ? 0 : Math.max(0, events.length - 1);
   const at = events.findIndex((one, index) => index >= from && isSame(one));

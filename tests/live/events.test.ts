@@ -34,3 +34,17 @@ it('keeps apart what happens again later, and takes a count from whoever has cou
   keepEvent(events, { ...event(5, 'Ines enters'), times: 9, firstS: 0 });
   expect(events.at(-1)).toMatchObject({ times: 9, firstS: 0 });
 });
+
+it('makes one of a stop of everybody and what comes of it for each', () => {
+  const events: LiveEvent[] = [];
+  const goes = (atS: number, who: string, how: string) =>
+    keepEvent(events, event(atS, `${who}: fading (${how}), confidence 0.00`, 'performer'));
+  expect(goes(0, 'Ines', 'operator stop')).toBeUndefined();
+  keepEvent(events, event(1, 'everybody stopped by the panel.', 'stopped'));
+  keepEvent(events, event(1, 'Ines leaves stove'));
+  const stop = goes(1, 'Ines', 'operator stop');
+  goes(3, 'Tobias', 'operator stop');
+  goes(4, 'The Gull', 'tracker silent');
+  expect(stop?.text).toBe('everybody stopped by the panel.');
+  expect(events.map(({ what }) => what)).toEqual(['performer', 'zone', 'stopped', 'performer']);
+});

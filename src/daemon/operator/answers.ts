@@ -134,8 +134,9 @@ function stageInWords(
 ): string {
   if (kind === 'on') return changed ? `${who} counts as on stage.` : `${who} is not off stage.`;
   if (!changed) return `${who} is off stage already.`;
-  const until = performer === undefined ? 'each of them is' : 'they are';
-  return `${who} is off stage, until ${until} heard on it again.`;
+  // True of who is gone already too: they have left it.
+  const back = performer === undefined ? 'each is back once they have' : 'back once they have';
+  return `${who} is off stage: ${back} left it and are heard on it again.`;
 }
 
 function resumedInWords(performer: string | undefined, changed: boolean): string {
