@@ -91,7 +91,11 @@ function inWords(event: EngineNews, labels: Labels, light: FallbackPhase): Entry
     case 'cue':
       return describeCue(event, labels);
     case 'pin':
-      return { level: 'info', text: pinInWords(event, labels), data: event };
+      return {
+        level: event.reason === undefined ? 'info' : 'warn',
+        text: pinInWords(event, labels),
+        data: event,
+      };
     case 'mapping':
       return { level: 'warn', text: mappingInWords(event), data: event };
     case 'highlight':

@@ -299,18 +299,32 @@ export function takeChoices(
     const was = old.lights.find(({ name }) => name === one.name);
     if (was !== undefined) one.told = was.told;
   }
+  takePins(next, old, show, performers);
   for (const one of next.all) {
     const was = old.all.find(
       ({ plan, choice }) =>
         plan.name === one.plan.name && choice.rule.kind === one.choice.rule.kind,
     );
-    if (was === undefined || was.choice.rule.kind === 'middle') continue;
-    one.pinned = placeIn(one, show, performers[was.choice.people[was.pinned] ?? -1]);
-    if (was.current < 0) continue;
+    if (was === undefined || was.choice.rule.kind === 'middle' || was.current < 0) continue;
     const i = placeIn(one, show, performers[was.choice.people[was.current] as number]);
     if (i < 0) continue;
     settleOn(one, i, aims, lights);
     one.forS = was.forS;
+  }
+}
+
+/** An order holds whatever rule the head has now, where that lists whom it is pinned to; else it is let go, and told. */
+function takePins(next: Choices, old: Choices, show: Show, performers: readonly string[]): void {
+  for (const { plan, choice, pinned } of old.all) {
+    if (pinned < 0) continue;
+    const performer = performers[choice.people[pinned] ?? -1];
+    let holds = false;
+    for (const one of next.all) {
+      if (one.plan.name !== plan.name || one.choice.rule.kind === 'middle') continue;
+      one.pinned = placeIn(one, show, performer);
+      if (one.pinned >= 0) holds = true;
+    }
+    if (!holds) next.pinned.set(plan.name, { performer: undefined, reason: 'reload' });
   }
 }
 

@@ -18,8 +18,11 @@ export interface Choices {
   /** Lights that choose in some cue, each once, with what was last told of it. */
   readonly lights: readonly ChoosingLight[];
   readonly pools: readonly Pool[];
-  /** By the names of heads, on whom an order of this tick has them be, and who gave it; told once a tick. */
-  readonly pinned: Map<string, { readonly performer: string | undefined; readonly by?: string }>;
+  /** By the names of heads, on whom an order of this tick has them be, and who gave it, or what a reload let go; told once a tick. */
+  readonly pinned: Map<
+    string,
+    { readonly performer: string | undefined; readonly by?: string; readonly reason?: 'reload' }
+  >;
 }
 
 export interface ChoosingLight {

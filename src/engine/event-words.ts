@@ -80,9 +80,12 @@ export function pinInWords(
   event: Extract<EngineEvent, { kind: 'pin' }>,
   labels: { fixture(name: string): string; performer(name: string): string },
 ): string {
-  const { fixture, performer, cause } = event;
+  const { fixture, performer, cause, reason } = event;
   const how = cause === 'restored' ? ', as before' : askedBy(event);
   const head = labels.fixture(fixture);
+  if (reason === 'reload') {
+    return `${head} is no longer pinned: in the show as it is now it can't be on whom it was pinned to`;
+  }
   return performer === undefined
     ? `${head} chooses by itself again${how}`
     : `${head} is pinned to ${labels.performer(performer)}${how}`;

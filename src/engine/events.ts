@@ -56,11 +56,12 @@ export type EngineEvent =
       readonly zone: string;
       readonly inside: boolean;
     }
-  /** A head that chooses is on this performer by order, or is let go (undefined). */
+  /** A head that chooses is on this performer by order, or is let go (undefined); `reason`: by another show. */
   | {
       readonly kind: 'pin';
       readonly fixture: string;
       readonly performer: string | undefined;
+      readonly reason?: 'reload';
       readonly cause: OperatorCause;
       readonly by?: string | undefined;
     }

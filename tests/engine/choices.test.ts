@@ -324,6 +324,28 @@ describe('by order', () => {
     expect(stage.all).toEqual(['ines', 'ines', 'ines']);
   });
 
+  test('a reload that gives the head another rule keeps the pin where that lists them, else lets go and tells', () => {
+    const stage = new Stage(SHARE);
+    const places = { ines: [1, 5], tobias: [9, 5] } as const;
+    pin(stage, 'left', 'tobias');
+    stage.run(6, places);
+    const reload = (whom: string) => {
+      const rule = `  - { follow: { nearest: ${whom}, to: lantern, hold: 0 }, fixtures: [left], set: { Dimmer: 80 } }`;
+      const next = createEngine(showOf(ROOM(rule)));
+      takeOver(next, stage.rig.engine);
+      Object.assign(stage.rig, { engine: next, view: viewOf(next), show: next.show });
+      stage.run(6, places);
+    };
+    reload('[ines, tobias]');
+    expect(stage.on('left')).toBe('tobias');
+    expect(stage.rig.eventsOf('pin')).toHaveLength(1);
+    reload('[ines, gull]');
+    expect(stage.on('left')).toBe('ines');
+    expect(stage.rig.eventsOf('pin').slice(1)).toMatchObject([
+      { kind: 'pin', fixture: 'left', performer: undefined, reason: 'reload', cause: 'command' },
+    ]);
+  });
+
   test('by OSC, too, by name or label; what can not be is counted, and told once', () => {
     const room = ROOM(SHARE)
       .replace('ines: {', 'ines: { label: Ines Lind,')
