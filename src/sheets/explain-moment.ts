@@ -313,12 +313,18 @@ function stageRows(view: EngineView, why: ChannelWhy): ExplanationRow[] {
   }
   if (!same(aimed, guarded)) {
     const gone = goneWords(view, why);
-    const stage = fade.stage === undefined ? `live by ${percent(fade.live)}` : STAGES[fade.stage];
+    const keepOut = view.fixtures[why.fixture]?.keepOut;
+    const stage =
+      fade.stage === undefined
+        ? `live by ${percent(fade.live)}`
+        : keepOut === undefined
+          ? STAGES[fade.stage]
+          : `dark, as its beam would touch the keep-out ${keepOut}`;
     const words = same(guarded, safe) ? 'the safe value' : 'between live and safe';
     row(
       'safety',
       guarded,
-      `${words}: ${fade.turning ? 'a turn in the dark, ' : ''}${stage}${gone}`,
+      `${words}: ${fade.turning && keepOut === undefined ? 'a turn in the dark, ' : ''}${stage}${gone}`,
     );
   }
   if (!same(guarded, steered)) row('head', steered, 'where the head is, in the dark');

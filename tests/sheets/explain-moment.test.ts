@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { explainMoment, type MomentExplanation } from '../../src/sheets/explain-moment.js';
 import { type Place, Rig } from '../engine/harness.js';
+import { KEPT } from '../engine/keep-out-show.js';
 
 const ROOM = `lampwright: 1
 name: Why
@@ -38,6 +39,14 @@ function momentAfter(rig: Rig, seconds: number, places: Record<string, Place>): 
   rig.view.askWhy();
   return explainMoment(rig.run(seconds, places).view);
 }
+
+test('a head that is dark for a keep-out is so for that', () => {
+  const rig = new Rig(KEPT).run(4, { 1: [5, 5, 1.2] });
+  const moment = momentAfter(rig, 4, { 1: [5, 0.4, 1.2] });
+  expect(whyOf(moment, 'back', 'safety')).toMatch(
+    /: dark, as its beam would touch the keep-out audience/,
+  );
+});
 
 describe('who is lost, and who comes back', () => {
   test('is said beside what they ask for', () => {
