@@ -114,20 +114,33 @@ function unlitBy(
     const whom = unlit.map(p => `"${show.performers[p]?.name}"`);
     return `"${zone.name}"${unlit.length === people.length ? '' : ` (for ${enumerated(whom)})`}`;
   });
-  const message = `${who} ${names.length === 1 ? 'follows, and is' : 'follow, and are'} dark everywhere in zone${dark.length === 1 ? '' : 's'} ${enumerated(where)}: ${names.length === 1 ? 'its beam' : 'their beams'} would touch a keep-out.`;
+  const isOne = names.length === 1;
+  const touches = `${isOne ? 'its beam' : 'their beams'} would touch a keep-out`;
+  // Somewhere, or nowhere, do they get as far as a keep-out.
+  const isReached = dark.every(({ zone, unlit }) =>
+    heads.some(head =>
+      people.some(
+        (p, i) => unlit.includes(p) && canLight(show, head, p, offsets[i] ?? offset, zone, 'reach'),
+      ),
+    ),
+  );
+  const reach = `${isOne ? 'it' : 'they'} can't reach ${dark.length === 1 ? 'it' : 'all of them'} within ${isOne ? 'its' : 'their'} Pan and Tilt`;
+  const why = isReached ? touches : dark.length === 1 ? reach : `${reach}, or ${touches}`;
+  const message = `${who} ${isOne ? 'follows, and is' : 'follow, and are'} dark everywhere in zone${dark.length === 1 ? '' : 's'} ${enumerated(where)}: ${why}.`;
   return [{ code: 'keep-out-unlit', message, path }];
 }
 
 /** Looked at for each side of the box round a zone. */
 const ACROSS = 8;
 
-/** Whether there is anywhere in a zone where its beam, as narrow as it goes, touches nothing. */
+/** Whether there is anywhere in a zone where its beam, as narrow as it goes, touches nothing; `reach`: whatever it touches. */
 function canLight(
   show: Show,
   index: number,
   performer: number,
   offset: Readonly<Vec3>,
   { area }: ZonePlan,
+  only?: 'reach',
 ): boolean {
   const keepOut = keepOutOf(show, index);
   if (keepOut === undefined) return true;
@@ -142,7 +155,8 @@ function canLight(
       const y = minY + (j / ACROSS) * (maxY - minY);
       if (signedDistanceM(compiled, x, y, 0) > 0) continue;
       const aim = aimAt(keepOut.head, x + offset.x, y + offset.y, z, 0, 0, panTilt());
-      if (aim.reachable && clearance(keepOut, aim.pan, aim.tilt, narrowest) > 0) return true;
+      if (!aim.reachable) continue;
+      if (only === 'reach' || clearance(keepOut, aim.pan, aim.tilt, narrowest) > 0) return true;
     }
   }
   return false;

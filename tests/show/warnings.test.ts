@@ -3,6 +3,7 @@ import { parseShow, saidIn } from '../../src/show/parse.js';
 import { WARNING_CODES } from '../../src/show/warning-codes.js';
 import { type MachineAddresses, warningsOf } from '../../src/show/warnings.js';
 import { changed, configShow, MINIMAL } from './base.js';
+import { showOf } from './show-of.js';
 
 /** Two networks, of the ranges that RFC 5737 keeps for examples. */
 const MACHINE: MachineAddresses = {
@@ -183,6 +184,19 @@ describe('of a show that is right', () => {
     ]);
     expect(words(`${SAFE}watchdog: { trackerSilent: { after: 500 } }\n`)).toEqual([
       '`watchdog.trackerSilent.after` is 500 s. Did you mean milliseconds? That would be 0.5.',
+    ]);
+  });
+
+  test('a head that follows where it does not get to is not dark for a keep-out', () => {
+    const short =
+      'profiles: { mine: { optics: { fieldAngle: 12 }, channels: [{ attribute: Pan, range: [-270, 270] }, { attribute: Tilt, range: [-5, 5] }, { attribute: Dimmer }] } }\nfixtures:\n';
+    const house = keepOut('house: { point: [3, -9, 1], radius: 1 }');
+    const text = house
+      .replace('fixtures:\n', short)
+      .replace('profile: moving-head', 'profile: mine');
+    const words = warningsOf(showOf(text), () => true, undefined);
+    expect(words.filter(({ code }) => code === 'keep-out-unlit').map(one => one.message)).toEqual([
+      expect.stringContaining(`"stove": it can't reach it within its Pan and Tilt.`),
     ]);
   });
 
