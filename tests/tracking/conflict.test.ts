@@ -2,6 +2,7 @@
 import { expect, test } from 'vitest';
 import { assessConfidence, createConfidence } from '../../src/tracking/confidence.js';
 import { conflictM, farthestPair } from '../../src/tracking/conflict.js';
+import { freshnessOf } from '../../src/tracking/freeze.js';
 import { observe } from '../../src/tracking/observe.js';
 import { DEFAULT_TRACKING_OPTIONS } from '../../src/tracking/options.js';
 import { predict } from '../../src/tracking/predict.js';
@@ -52,6 +53,19 @@ test('two worn half a metre apart are no conflict, nor is one that is silent by 
   expect(confidence(track, 14).conflict).toBeLessThan(0.5);
   hear(track, [0], 14, 15.5);
   expect(confidence(track, 15.5).conflict).toBe(1);
+});
+
+test('a tracker that hangs is not asked', () => {
+  const track = createTrack(DEFAULT_TRACKING_OPTIONS, 2);
+  hear(track, [0, 3], 0, 20);
+  expect(conflictM(track, 20)).toBeGreaterThan(1);
+  const hung = noisy(3);
+  for (let t = 20; t < 24; t += 1 / RATE_HZ) {
+    observe(track, sighting(t, noisy(0), 0));
+    observe(track, sighting(t + 0.005, hung, 1));
+  }
+  expect(freshnessOf(track, 1)).toBeLessThan(1);
+  expect(conflictM(track, 24)).toBe(0);
 });
 
 test('a burst of one of two, however far off, is none', () => {

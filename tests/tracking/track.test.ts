@@ -171,6 +171,26 @@ describe('order', () => {
     expect(observe(track, sighting(1.01, [1, 0, 0], 1))).toBe('duplicate');
   });
 
+  test('of the same moment, a place that differs along one axis only is no duplicate', () => {
+    for (const place of [
+      [0.5, 0, 0],
+      [0, 0.5, 0],
+      [0, 0, 0.5],
+    ] as const) {
+      const track = createTrack(OPTIONS, 2);
+      observe(track, sighting(1, [0, 0, 0]));
+      expect(observe(track, sighting(1, place))).toBe('started');
+    }
+  });
+
+  test('a late report gets the verdict of its place in time', () => {
+    const track = createTrack(OPTIONS, 1);
+    const newestS = walk(track, 20);
+    expect(observe(track, sighting(newestS - 0.05, [newestS + 30, 30, 1.6]))).toBe('gated');
+    const late = newestS - 0.15;
+    expect(observe(track, sighting(late, [late, 0, 1.6]))).toBe('replayed');
+  });
+
   test('what is older than the history is out of order, and changes nothing', () => {
     const track = createTrack(OPTIONS, 2);
     walk(track, 20);
