@@ -21,6 +21,8 @@ export interface IntensityAsks {
   readonly crossfades: readonly Crossfade[];
   /** By whose trust it goes: where the light follows them alone, its fade stands for the crossfade. */
   readonly whose: Int32Array;
+  /** For each binding 1 where it follows somebody: of a head that is on nobody it asks for nothing. */
+  readonly follows: Uint8Array;
 }
 
 export function* createIntensityAsks(
@@ -52,6 +54,7 @@ export function* createIntensityAsks(
     full: Float64Array.from(asks, ({ full }) => full),
     crossfades: asks.map(({ light, whose }) => crossfadeOf(crossfades, light, whose)),
     whose: Int32Array.from(asks, ({ whose }) => whose),
+    follows: Uint8Array.from(bindings, ({ mapping }) => (mapping.kind === 'follow' ? 1 : 0)),
   };
 }
 
@@ -67,7 +70,7 @@ export function ask(
   lights: Lights,
   wishes?: Wish[],
 ): void {
-  const { kind, intensity, safe, base, asked, governor } = lights;
+  const { kind, intensity, safe, base, asked, governor, onNobody } = lights;
   for (let i = 0; i < kind.length; i++) {
     const group = ofLight[i];
     const c = intensity[i] as number;
@@ -86,6 +89,8 @@ export function ask(
     const end = asks.start[index + 1] as number;
     for (let k = asks.start[index] as number; k < end; k++) {
       const i = asks.light[k] as number;
+      // What the cue before showed of somebody is not shown of nobody while that cue fades.
+      if (onNobody[i] === 1 && asks.follows[index] === 1) continue;
       const c = intensity[i] as number;
       const full = asks.full[k] as number;
       const crossfade = asks.crossfades[k] as Crossfade;

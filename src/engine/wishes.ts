@@ -52,6 +52,8 @@ interface Wish {
   readonly crossfade: Crossfade;
   /** Its trust is its mapping's own, and not that of a performer of several. */
   readonly isLane: boolean;
+  /** By a mapping that follows: of a head that is on nobody it asks for nothing. */
+  readonly follows: boolean;
   /** In place of all of these. */
   readonly people: People | undefined;
 }
@@ -82,6 +84,7 @@ export function* createWishes(
       priority: mapping.priority,
       crossfade: crossfadeOf(crossfades, fixture, whose),
       isLane: true,
+      follows: false,
       people: undefined,
     }));
   };
@@ -103,6 +106,7 @@ export function* createWishes(
           priority: 0,
           crossfade: crossfadeOf(crossfades, fixture, binding.whose),
           isLane: binding.lane !== undefined,
+          follows: binding.mapping.kind === 'follow',
           people: undefined,
         })),
     BINDINGS_IN_A_PART,
@@ -286,7 +290,7 @@ function merge(
   wishes: readonly Wish[],
   { trust, base: floor, safe, lowest, highest, levels }: Merged,
   light: number,
-  { kind, intensity, least, greatest }: Lights,
+  { kind, intensity, least, greatest, onNobody }: Lights,
   noted: Noted[] | undefined,
 ): number {
   const c = intensity[light] as number;
@@ -306,6 +310,7 @@ function merge(
       if (people !== undefined) {
         for (let i = 0; i < people.wishes.length; i++) {
           const theirs = people.wishes[i] as Wish;
+          if (theirs.follows && onNobody[light] === 1) continue;
           const { lane: binding } = theirs;
           // Of many most are not there.
           const level =
@@ -319,6 +324,7 @@ function merge(
         }
         continue;
       }
+      if (one.follows && onNobody[light] === 1) continue;
       const may = levels === undefined ? actsOf(lane) : (levels[of] as number) * masterOf(lane);
       const level = levels === undefined ? lane.level : may * lane.own;
       const acts = from === undefined ? level : may;

@@ -102,3 +102,38 @@ test('a keep-out is told only where it keeps a light dark', () => {
   expect(rig.level('back')).toBe(0);
   expect(told()).toMatchObject([{ fixture: 'back', keepOut: 'audience', barred: true }]);
 });
+
+test.each([
+  ['the highest wins', ''],
+  [
+    'merged',
+    '  - { name: shimmer, by: wave, fixtures: [left, mid], mix: scale, from: { Dimmer: 90 }, set: { Dimmer: 100 } }\n',
+  ],
+])('what the cue before showed of somebody is not shown of nobody: %s', (_, shimmer) => {
+  // Two heads for two people; in the next cue only one of them has one of the heads.
+  const both = shimmer === '' ? '' : ', shimmer';
+  const cued = room('').replace(
+    /mappings:\n.*\n/,
+    `mappings:
+  - { name: all, follow: { share: company, hold: 1 }, fixtures: [left, mid], set: { Dimmer: 80 } }
+  - { name: one, follow: { share: [ines] }, fixtures: [left, mid], set: { Dimmer: 40 } }
+  - { name: glow, by: wave, fixtures: [right], set: { Dimmer: 5 } }
+${shimmer}signals: { wave: { wave: { shape: sine, period: 9 } } }
+cues: { both: { mappings: [all, glow${both}] }, ines: { mappings: [one, glow${both}], fade: 6 } }
+`,
+  );
+  const rig = new Rig(cued).run(6, walk([2, 4], [8, 4]));
+  for (const head of ['left', 'mid']) expect(rig.level(head)).toBeGreaterThan(70);
+  rig.order({ kind: 'cue', to: { name: 'ines' }, cause: 'command', id: 1 });
+  rig.run(1, walk([2, 4], [8, 4]));
+  const on = (head: string) => rig.light(head).choice?.performer;
+  const free = on('left') === undefined ? 'left' : 'mid';
+  expect(on(free)).toBeUndefined();
+  const levels: number[] = [];
+  for (let t = 0; t < 60; t++) {
+    rig.run(0.1, walk([2, 4], [8, 4]));
+    levels.push(rig.level(free));
+  }
+  expect(Math.max(...levels)).toBe(0);
+  expect(rig.level(free === 'left' ? 'mid' : 'left')).toBeGreaterThan(30);
+});
