@@ -26,7 +26,7 @@ export interface WithoutHead {
   readonly performer: string;
   readonly label: string;
   readonly forS: number;
-  /** While a head of theirs was on nobody. */
+  /** While a head that may be on them was on nobody. */
   readonly whileFreeS: number;
 }
 
@@ -98,17 +98,23 @@ export class HandOverTimes {
     const sharing = heads.filter(({ choice }) => choice?.rule === 'share');
     if (sharing.length === 0) return;
     const served = new Set(sharing.map(({ choice }) => choice?.performer));
-    const people = sharing.flatMap(({ choice }) => {
+    const people = new Set<number>();
+    const free = new Set<number>();
+    for (const { choice } of sharing) {
       const mapping = view.show.mappings[choice?.mapping ?? -1];
-      return (mapping?.kind === 'follow' && mapping.choice?.people) || [];
-    });
-    for (const p of new Set(people)) {
+      if (mapping?.kind !== 'follow') continue;
+      for (const p of mapping.choice?.people ?? []) {
+        people.add(p);
+        if (choice?.performer === undefined) free.add(p);
+      }
+    }
+    for (const p of people) {
       const one = view.performers[p];
       if (one?.follows !== true || served.has(one.name)) continue;
       const sums = this.#without.get(one.name) ?? { forS: 0, whileFreeS: 0 };
       this.#without.set(one.name, sums);
       sums.forS += dtS;
-      if (sharing.some(({ choice }) => choice?.performer === undefined)) sums.whileFreeS += dtS;
+      if (free.has(p)) sums.whileFreeS += dtS;
     }
   }
 

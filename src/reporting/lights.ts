@@ -2,6 +2,7 @@ import type { ShownColour } from '../colour/shown.js';
 import type { EngineEvent } from '../engine/events.js';
 import type { EngineView } from '../engine/view.js';
 import { lightColour } from '../show/light-colour.js';
+import { type Shade, shadesOf } from './shades.js';
 
 /** What one fixture did. */
 export interface LightDeeds {
@@ -22,6 +23,8 @@ export interface LightDeeds {
   readonly trace: readonly number[];
   /** The colour it was lit in, from the step on where it changed; empty where it has none of its own. */
   readonly colours: readonly (ShownColour & { readonly step: number })[];
+  /** The same for a picture: between two of these it goes evenly from one to the other. Two of one step: a jump. */
+  readonly shades: readonly Shade[];
 }
 
 /** Points of a picture across the page: no more can be told apart. */
@@ -46,6 +49,8 @@ export class LightWatch {
     last: number;
     trace: number[];
     colours: (ShownColour & { readonly step: number })[];
+    /** Of each step in which it was lit. */
+    hexes: string[];
   }[];
   readonly #turns = new Map<string, number>();
 
@@ -64,6 +69,7 @@ export class LightWatch {
         last: value,
         trace: [],
         colours: [],
+        hexes: [],
       };
     });
   }
@@ -93,12 +99,14 @@ export class LightWatch {
           one.turn = value;
         }
       }
-      const isNew = one.trace[step] === undefined;
       one.trace[step] = Math.max(one.trace[step] ?? 0, value);
-      if (!isNew || value <= LIT || one.colours.length >= MOST_COLOURS) return;
+      // The first moment of a step in which it is lit says its colour.
+      if (value <= LIT || one.hexes[step] !== undefined) return;
       const colour = lightColour(plan.profile, values);
-      const last = one.colours.at(-1);
-      if (colour !== undefined && colour.word !== last?.word) one.colours.push({ ...colour, step });
+      if (colour === undefined) return;
+      one.hexes[step] = colour.hex;
+      if (one.colours.length >= MOST_COLOURS || colour.word === one.colours.at(-1)?.word) return;
+      one.colours.push({ ...colour, step });
     });
     for (const event of events) {
       if (event.kind !== 'turn') continue;
@@ -122,6 +130,7 @@ export class LightWatch {
           turns: this.#turns.get(plan.name) ?? 0,
           trace: Array.from(one.trace, value => value ?? 0),
           colours: one.colours,
+          shades: shadesOf(one.hexes),
         },
       ];
     });

@@ -1,5 +1,6 @@
 import { counted, listed, trackersNamed } from '../engine/event-words.js';
 import { CAUSES, isForAll, isKilled, isMeant, type LossCause } from './causes.js';
+import { headAdvice } from './head-advice.js';
 import { withoutLengths } from './lasting-cause.js';
 import type { Outage, Recommendation, Report, ReportedLoss } from './report-data.js';
 import { severalSenders } from './tracker-feeds.js';
@@ -29,6 +30,7 @@ export function recommendationsOf(
     ...silentTrackers(report),
     ...places(report),
     ...reach(report),
+    ...headAdvice(report),
     ...noise(report),
     ...dropped(report),
     ...lateness(report),

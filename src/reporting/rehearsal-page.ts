@@ -2,6 +2,7 @@ import { figure, key, page, table } from '../drawing/page.js';
 import type { Show } from '../show/model.js';
 import { escaped } from '../stage/markup.js';
 import { handOverPart } from './hand-over-words.js';
+import { headFigures } from './head-advice.js';
 import { levelTraces } from './level-traces.js';
 import type { LightDeeds } from './lights.js';
 import { lossGroups } from './loss-groups.js';
@@ -35,7 +36,7 @@ export function rehearsalPage(
     `<h1>${escaped(title)}</h1>`,
     `<p class="quiet">${escaped(`${report.show}, ${inWords.duration(lengthS)}${rounds > 1 ? `, ${rounds} times over` : ''}, simulated by lampwright ${report.version}`)}</p>`,
     ...report.notes.map(note => `<p class="note">${escaped(note)}</p>`),
-    figures(rehearsal),
+    figures(rehearsal, show),
     '<h2>Fix first</h2>',
     recommendationList(report),
     '<h2>What each light did</h2>',
@@ -193,7 +194,7 @@ function rig(show: Show): string[] {
   return pictures.length === 0 ? [] : ['<h2>The rig</h2>', key(RIG_KEY), ...pictures];
 }
 
-function figures({ heads, zones, report }: RehearsalReport): string {
+function figures({ heads, zones, report }: RehearsalReport, show: Show): string {
   const worst = heads.reduce((most, head) => Math.max(most, head.litS > 0 ? head.p95M : 0), 0);
   const missed = zones.reduce((sum, zone) => sum + zone.missed + zone.falseEntries, 0);
   return [
@@ -201,6 +202,7 @@ function figures({ heads, zones, report }: RehearsalReport): string {
     ...followedFigures(report),
     figure(inWords.metres(worst), 'worst head: within this for 95 % of the time'),
     figure(String(missed), 'missed or false entries'),
+    ...headFigures(report, show),
     '</div>',
   ].join('\n');
 }

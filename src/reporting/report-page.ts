@@ -5,6 +5,7 @@ import { escaped } from '../stage/markup.js';
 import { isOfThePlace } from './causes.js';
 import { cueAskedBy, lostInCue } from './cue-times.js';
 import { handOverPart } from './hand-over-words.js';
+import { headFigures } from './head-advice.js';
 import { lossGroups } from './loss-groups.js';
 import { leftInWords, offStageFor } from './off-stage-times.js';
 import { MAP_KEY, type MapMark, pathMaps, placeMap } from './place-map.js';
@@ -43,7 +44,7 @@ export function reportPage(report: Report, show: Show, { day, at }: PageWords): 
     `<h1>${escaped(title)}</h1>`,
     `<p class="quiet">${escaped(`${day(fromS)} to ${at(toS)} (${inWords.duration(toS - fromS)}), recorded by lampwright ${report.version}`)}</p>`,
     ...report.notes.map(note => `<p class="note">${escaped(note)}</p>`),
-    figures(report),
+    figures(report, show),
     '<h2>Fix first</h2>',
     recommendationList(report),
     ...(report.lowBatteries.length === 0
@@ -163,7 +164,7 @@ export function cueTable({ cues }: Report, at: PageWords['at']): string[] {
   ];
 }
 
-function figures(report: Report): string {
+function figures(report: Report, show: Show): string {
   const { latency, dropped } = report;
   const count = dropped.reduce((sum, one) => sum + one.count, 0);
   return [
@@ -174,6 +175,7 @@ function figures(report: Report): string {
       'from position to light sent, 95 of 100',
     ),
     figure(String(count), count === 1 ? 'message dropped' : 'messages dropped'),
+    ...headFigures(report, show),
     '</div>',
   ].join('\n');
 }

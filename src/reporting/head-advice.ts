@@ -1,0 +1,81 @@
+import { figure } from '../drawing/page.js';
+import type { Show } from '../show/model.js';
+import { enumerated } from '../stage/enumerated.js';
+import type { WithoutHead } from './hand-over-times.js';
+import type { KeepOutTime } from './keep-out-times.js';
+import type { Recommendation, Report } from './report-data.js';
+import { inWords } from './words.js';
+
+type Source = Pick<Report, 'keepOuts' | 'withoutHead' | 'fromS' | 'endS'>;
+
+/** A head that goes dark on its way past a keep-out does what it should: this long it is missed, seconds. */
+const LONG_DARK_S = 5;
+/** And so is one that is often dark for short, as a share of the time. */
+const DARK_SHARE = 0.05;
+/** Shorter is the way of a head from one performer to the other, seconds. */
+const LEAST_WITHOUT_S = 3;
+/** A head that is dark is half as bad as a performer who is lost: the others are lit. */
+const WEIGHT = 0.5;
+
+/** Heads that were dark for a keep-out for long, and people who were without one. */
+export function headAdvice({ keepOuts, withoutHead, fromS, endS }: Source): Recommendation[] {
+  const lengthS = Math.max(1e-9, endS - fromS);
+  const dark = keepOuts.filter(
+    ({ forS, longestS }) => longestS >= LONG_DARK_S || forS >= DARK_SHARE * lengthS,
+  );
+  return [
+    ...dark.map(one => darkAdvice(one, lengthS)),
+    ...withoutAdvice(
+      withoutHead.map(one => ({ ...one, forS: one.forS - one.whileFreeS })),
+      'all heads that may be on them were on others',
+      'Add a head to those that share them, or have fewer people shared there; a pin says who keeps theirs.',
+    ),
+    ...withoutAdvice(
+      withoutHead.map(one => ({ ...one, forS: one.whileFreeS })),
+      'a head was free, but they were out of its reach or behind a keep-out, or it was on its way',
+      'Look with `lampwright explain` at such a moment: it names what each head would cost on them. Hang or turn a head so that it has them there.',
+    ),
+  ];
+}
+
+function darkAdvice({ fixture, keepOut, times, forS, longestS }: KeepOutTime, lengthS: number) {
+  const share = inWords.share(Math.min(1, forS / lengthS));
+  const most = times === 1 ? '' : `, ${inWords.duration(longestS)} at most`;
+  return {
+    what: `${fixture} was dark for the keep-out ${keepOut} ${inWords.times(times)}, ${inWords.duration(forS)} in all${most} (${share} of the time): lit, its beam would have touched it.`,
+    act: 'Hang or turn it otherwise, make its beam narrower, or let another head have that place.',
+    weightS: WEIGHT * forS,
+  };
+}
+
+function withoutAdvice(all: readonly WithoutHead[], why: string, act: string): Recommendation[] {
+  const told = all.filter(({ forS }) => forS >= LEAST_WITHOUT_S).sort((a, b) => b.forS - a.forS);
+  const [most] = told;
+  if (most === undefined) return [];
+  const whom =
+    told.length === 1
+      ? `${most.label} was tracked and had no head for ${inWords.duration(most.forS)}`
+      : `${told.length} people were tracked and had no head for a time (${enumerated(told.map(one => `${one.label} ${inWords.duration(one.forS)}`))})`;
+  return [
+    {
+      what: `${whom}: ${why}.`,
+      act,
+      weightS: WEIGHT * told.reduce((sum, { forS }) => sum + forS, 0),
+    },
+  ];
+}
+
+/** How long all heads together were dark for keep-outs, and all people without one; nothing in a show without either. */
+export function headFigures({ keepOuts, withoutHead }: Source, show: Show): string[] {
+  const sumOf = (all: readonly { readonly forS: number }[]) =>
+    inWords.duration(all.reduce((sum, { forS }) => sum + forS, 0));
+  const shares = show.mappings.some(
+    one => one.kind === 'follow' && one.choice?.rule.kind === 'share',
+  );
+  return [
+    ...(show.keepOuts.length > 0
+      ? [figure(sumOf(keepOuts), 'dark for a keep-out, over all heads')]
+      : []),
+    ...(shares ? [figure(sumOf(withoutHead), 'tracked without a head, over all performers')] : []),
+  ];
+}

@@ -1,0 +1,68 @@
+/** A colour at a moment, for a picture over time. */
+export interface Shade {
+  readonly step: number;
+  /** `#ffe3c2` */
+  readonly hex: string;
+}
+
+/** Parts of 255 by which a colour may be off the one that was there: not told apart side by side. */
+const TOLERANCE = 4;
+
+/**
+ * The fewest colours between which all others lie on straight lines (Douglas and Peucker 1973, in sRGB). Where the light
+ * was out, the colour it goes out with holds until it comes up again.
+ * @param hexes of each step; with holes where it was out
+ */
+export function shadesOf(hexes: readonly (string | undefined)[]): Shade[] {
+  const shades: Shade[] = [];
+  let run: Shade[] = [];
+  const end = () => {
+    const last = shades.at(-1);
+    const [first] = run;
+    if (first === undefined) return;
+    // It changed in the dark: at once, where it comes up.
+    if (last !== undefined && last.hex !== first.hex) shades.push({ ...last, step: first.step });
+    shades.push(...simplified(run));
+    run = [];
+  };
+  for (let step = 0; step < hexes.length; step++) {
+    const hex = hexes[step];
+    if (hex === undefined) end();
+    else run.push({ step, hex });
+  }
+  end();
+  return shades;
+}
+
+function simplified(run: readonly Shade[]): Shade[] {
+  const rgb = run.map(({ hex }) => [1, 3, 5].map(at => Number.parseInt(hex.slice(at, at + 2), 16)));
+  const kept = new Set([0, run.length - 1]);
+  const spans: [from: number, to: number][] = [[0, run.length - 1]];
+  for (let span = spans.pop(); span !== undefined; span = spans.pop()) {
+    const [from, to] = span;
+    let [worst, at] = [TOLERANCE, -1];
+    for (let i = from + 1; i < to; i++) {
+      const off = offLine(rgb[from] ?? [], rgb[to] ?? [], rgb[i] ?? [], (i - from) / (to - from));
+      if (off > worst) [worst, at] = [off, i];
+    }
+    if (at < 0) continue;
+    kept.add(at);
+    spans.push([from, at], [at, to]);
+  }
+  return run.filter((_, i) => kept.has(i));
+}
+
+/** By how much the farthest of the three parts is off. */
+function offLine(
+  from: readonly number[],
+  to: readonly number[],
+  is: readonly number[],
+  share: number,
+): number {
+  let most = 0;
+  for (let part = 0; part < 3; part++) {
+    const [a, b] = [from[part] ?? 0, to[part] ?? 0];
+    most = Math.max(most, Math.abs((is[part] ?? 0) - a - share * (b - a)));
+  }
+  return most;
+}

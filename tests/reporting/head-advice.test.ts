@@ -1,0 +1,91 @@
+import { expect, test } from 'vitest';
+import { parseScene } from '../../src/rehearsal/scene-file.js';
+import { headAdvice } from '../../src/reporting/head-advice.js';
+import { reportRehearsal } from '../../src/reporting/rehearsal.js';
+import { rehearsalPage } from '../../src/reporting/rehearsal-page.js';
+import { showOf } from '../show/show-of.js';
+
+const SHOW = showOf(`lampwright: 1
+name: Three people and two heads
+stage: { x: [0, 10], y: [0, 8] }
+inputs: { tracking: { port: 9010, routes: [{ address: "/tracker/{tracker}/position" }] } }
+performers: { mara: { trackers: [1] }, ilja: { trackers: [2] }, noor: { trackers: [3] } }
+keepOut: { camera: { point: [5, -1, 2.5], radius: 0.6 } }
+fixtures:
+  back: { profile: moving-head, universe: 1, address: 1, position: [5, 7.9, 6], safe: { aim: [5, 4, 0] } }
+  left: { profile: moving-head, universe: 1, address: 21, position: [10, 4, 6], safe: { aim: [5, 4, 0] } }
+  right: { profile: moving-head, universe: 1, address: 41, position: [0, 4, 6], safe: { aim: [5, 4, 0] } }
+mappings:
+  - { name: back, follow: mara, fixtures: [back], set: { Dimmer: 60 } }
+  - { name: sides, follow: { share: [mara, ilja, noor] }, fixtures: [left, right], set: { Dimmer: 80 } }
+outputs: { lamps: { protocol: sacn, interface: 127.0.0.1, to: [127.0.0.1], universes: [1] } }
+`);
+
+test('what keeps a head dark for long, and who has none while the pool is used up, are to be fixed first', () => {
+  const scene = parseScene(
+    `lampwright: 1
+scene: mara stands before the camera
+length: 40
+sensor: { noise: 0.01, outliers: 0, shadow: 0, jitter: 0, rate: 40, latency: 0 }
+performers:
+  mara: { height: 1.5, path: [{ at: 0, place: [5, 3] }, { at: 10, place: [5, 3] }, { at: 14, place: [5, 0.4] }, { at: 30, place: [5, 0.4] }, { at: 34, place: [5, 3] }] }
+  ilja: { path: [{ at: 0, place: [7, 3] }] }
+  noor: { path: [{ at: 0, place: [3, 3] }] }
+`,
+    'a.scene.yaml',
+    SHOW,
+    () => ({ ok: false, why: 'there is none' }),
+  );
+  if (!scene.ok) throw new Error(scene.problems[0]?.message);
+  const clock = { startS: 0, unixOffsetS: 1_764_000_000, tickHz: 40, rounds: 1 };
+  const result = reportRehearsal(SHOW, scene.scene, clock, { version: '0', node: '20' }, String);
+  const { recommendations, keepOuts, withoutHead } = result.report;
+  expect(keepOuts[0]).toMatchObject({ fixture: 'back', keepOut: 'camera', times: 1 });
+  const told = recommendations.map(({ what }) => what);
+  expect(told).toHaveLength(2);
+  expect(told).toContainEqual(
+    expect.stringMatching(
+      /^back was dark for the keep-out camera once, 2\d\.\d s in all \(\d\d\.\d % of the time\): lit, its beam would have touched it\.$/,
+    ),
+  );
+  expect(told).toContainEqual(
+    expect.stringMatching(
+      /^2 people were tracked and had no head for a time \(\w+ 2\d\.\d s and \w+ 1\d\.\d s\): all heads that may be on them were on others\.$/,
+    ),
+  );
+  const page = rehearsalPage(result, SHOW, String);
+  const sumOf = (all: readonly { forS: number }[]) =>
+    all.reduce((sum, { forS }) => sum + forS, 0).toFixed(1);
+  const figures = page.slice(page.indexOf('<div class="figures">'), page.indexOf('<h2>'));
+  expect(figures).toContain(`<b>${sumOf(keepOuts)} s</b>dark for a keep-out, over all heads`);
+  expect(figures).toContain(
+    `<b>${sumOf(withoutHead)} s</b>tracked without a head, over all performers`,
+  );
+});
+
+test('a head that is dark on its way past a keep-out is as it should be, and many people are one advice', () => {
+  const report = { fromS: 0, endS: 600, withoutHead: [], keepOuts: [] };
+  const dark = { fixture: 'back', keepOut: 'camera', times: 10, forS: 20, longestS: 2.1 };
+  expect(headAdvice({ ...report, keepOuts: [dark] })).toEqual([]);
+  const [often] = headAdvice({ ...report, keepOuts: [{ ...dark, times: 20, forS: 40 }] });
+  expect(often?.what).toBe(
+    'back was dark for the keep-out camera 20 times, 40.0 s in all, 2.1 s at most (6.7 % of the time): lit, its beam would have touched it.',
+  );
+  const without = (label: string, forS: number, whileFreeS: number) => ({
+    ...{ performer: label, label, forS, whileFreeS },
+  });
+  const advice = headAdvice({
+    ...report,
+    withoutHead: [without('Mara', 12, 2), without('Ilja', 20, 20), without('Noor', 70, 0)],
+  });
+  expect(advice.map(({ what, weightS }) => [what, weightS])).toEqual([
+    [
+      '2 people were tracked and had no head for a time (Noor 1:10 min and Mara 10.0 s): all heads that may be on them were on others.',
+      40,
+    ],
+    [
+      'Ilja was tracked and had no head for 20.0 s: a head was free, but they were out of its reach or behind a keep-out, or it was on its way.',
+      10,
+    ],
+  ]);
+});
