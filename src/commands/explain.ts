@@ -9,6 +9,7 @@ import { explainMoment, type MomentExplanation } from '../sheets/explain-moment.
 import { explanationText } from '../sheets/explain-text.js';
 import { stand } from '../sheets/stand.js';
 import { choosingHeads } from '../show/choosing-heads.js';
+import { fixtureNames } from '../show/fixture-groups.js';
 import { type Show, SLOTS_PER_UNIVERSE } from '../show/model.js';
 import { findNamed, type Named, nameAdvice, nameMeant } from '../show/names.js';
 import { enumerated } from '../stage/enumerated.js';
@@ -47,7 +48,7 @@ recording of \`lampwright run --record DIR\`. Opens no socket.
                       "control 4 255"; several times, or with commas
   --for S             so long they stand there, and then are lost, seconds (20)
   --time TIME         of a recording: the time of day, 19:42:10.5
-  --fixture NAME      this fixture only
+  --fixture NAME      this fixture only, or those of this group
   --json              the same as JSON
 
 examples:
@@ -91,11 +92,11 @@ function explainShow(file: string, args: Arguments): number {
   for (const one of [...lost, ...off]) {
     if (!places.has(one)) places.set(one, middleOfStage(show, one));
   }
-  const fixture = fixtureOf(show, args, faults);
+  const fixtures = fixturesOf(show, args, faults);
   if (faults.length > 0) return misuse(...faults);
   const view = stand(show, { places, lost, off, forS, orders, numbers, desk });
   const after = `after ${Number(forS.toFixed(1))} s${lost.size + off.size > 0 ? ' there, and as long again without those who are gone' : ' there'}`;
-  tell(only(explainMoment(view), fixture), `${show.name}, ${after}`, args);
+  tell(only(explainMoment(view), fixtures), `${show.name}, ${after}`, args);
   return EXIT.ok;
 }
 
@@ -120,9 +121,9 @@ function explainRecording(path: string, time: string, args: Arguments): number {
       // Long before its beginning: no tick of it was then, and the first one is no answer.
       if (unixS + HALF_MS < wantedS || wantedS < beganUnixS - BEFORE_S) return;
       const words: string[] = [];
-      const fixture = fixtureOf(run.show, args, words);
+      const fixtures = fixturesOf(run.show, args, words);
       wrong = words[0];
-      answer = { moment: only(explainMoment(run.view), fixture), unixS };
+      answer = { moment: only(explainMoment(run.view), fixtures), unixS };
     },
   });
   const { fault } = readParts(
@@ -166,23 +167,30 @@ function tell(moment: MomentExplanation, title: string, { values }: Arguments): 
   );
 }
 
-function only(moment: MomentExplanation, fixture: string | undefined): MomentExplanation {
-  if (fixture === undefined) return moment;
+function only(
+  moment: MomentExplanation,
+  fixtures: ReadonlySet<string> | undefined,
+): MomentExplanation {
+  if (fixtures === undefined) return moment;
   return {
     ...moment,
-    heads: moment.heads.filter(one => one.fixture === fixture),
-    attributes: moment.attributes.filter(one => one.fixture === fixture),
+    heads: moment.heads.filter(one => fixtures.has(one.fixture)),
+    attributes: moment.attributes.filter(one => fixtures.has(one.fixture)),
   };
 }
 
-function fixtureOf(show: Show, { values }: Arguments, faults: string[]): string | undefined {
+/** Names of those that are asked for, by a fixture or a group of them; undefined: all. */
+function fixturesOf(
+  show: Show,
+  { values }: Arguments,
+  faults: string[],
+): ReadonlySet<string> | undefined {
   const name = textOption(values.fixture);
   if (name === undefined) return undefined;
-  const fixture = findNamed(name, show.fixtures);
-  if (fixture === undefined) {
-    faults.push(`there is no fixture "${name}".${nameAdvice(name, show.fixtures)}`);
-  }
-  return fixture?.name;
+  const names = fixtureNames(show);
+  const found = findNamed(name, names);
+  if (found === undefined) faults.push(`there is no fixture "${name}".${nameAdvice(name, names)}`);
+  return new Set(found?.fixtures.map(index => show.fixtures[index]?.name ?? ''));
 }
 
 const AT = /^(.+?)[\s:]+(-?[\d.]+)\s+(-?[\d.]+)(?:\s+(-?[\d.]+))?$/;

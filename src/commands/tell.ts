@@ -20,8 +20,8 @@ no error: the answer says so.
   cue NAME                   this cue is on from now on; \`cue next\` and \`cue back\`: the one after it or before it
   pin HEAD PERFORMER         a head that chooses (nearest, first, share) is on them whatever its rule says, until
                              \`unpin HEAD\`. While they are lost it is dark, and waits for them
-  highlight FIXTURE          shows a fixture while you focus: open, full, white, where it points. It ends by itself after
-                             a minute, by \`highlight off\`, a stop, or when somebody is tracked. While performers are
+  highlight FIXTURE          shows a fixture, or a group of them, while you focus: open, full, white, where it points.
+                             It ends by itself after a minute, by \`highlight off\`, a stop, or when somebody is tracked. While performers are
                              tracked it is refused, but for \`highlight FIXTURE while-tracked\`
   mapping off NAME           this mapping acts no more, until \`mapping on NAME\`; a loss still takes its fixtures to their safe values
   hold CLASS                 holds the enable of a hazard class: said again within the show's \`enableTimeout\`, or it is

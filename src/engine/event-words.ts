@@ -3,7 +3,7 @@ import type { Condition } from '../safety/watchdog-table.js';
 import type { Labels } from '../show/labels.js';
 import { unreachable } from '../stage/unreachable.js';
 import { ENABLE_WORDS } from './enable-reasons.js';
-import type { EnabledOutput, EngineEvent } from './events.js';
+import type { EnabledOutput, EngineEvent, KeptDark } from './events.js';
 import type { OperatorAction } from './operator-action.js';
 import type { Whereabouts } from './whereabouts.js';
 
@@ -145,9 +145,12 @@ export function highlightInWords(
   label: (fixture: string) => string,
   is = 'is',
 ): string {
-  const { fixture, on, reason } = event;
+  const { fixture, on, reason, keptDark = [] } = event;
   const which = label(fixture);
-  if (on) return `${which} ${is} highlighted${askedBy(event)}`;
+  if (on) {
+    const dark = keptDark.length === 0 ? '' : `, but ${keptDarkInWords(event, label)}`;
+    return `${which} ${is} highlighted${askedBy(event)}${dark}`;
+  }
   const ended = `${which} ${is} no longer highlighted`;
   switch (reason) {
     case undefined:
@@ -163,6 +166,25 @@ export function highlightInWords(
     default:
       return unreachable(reason);
   }
+}
+
+/** "stays dark: where it points, its beam would touch the keep-out audience", of one of several with its name. */
+export function keptDarkInWords(
+  {
+    fixture,
+    keptDark = [],
+  }: { readonly fixture?: string | undefined; readonly keptDark?: readonly KeptDark[] },
+  label: (fixture: string) => string,
+): string {
+  const keepOuts = [...new Set(keptDark.map(one => one.keepOut))];
+  const into = `the keep-out${keepOuts.length === 1 ? '' : 's'} ${listed(keepOuts)}`;
+  const [first] = keptDark;
+  if (keptDark.length === 1) {
+    const who = first?.fixture === fixture ? '' : `${label(first?.fixture ?? '')} `;
+    return `${who}stays dark: where it points, its beam would touch ${into}`;
+  }
+  const who = listed(keptDark.map(one => label(one.fixture)));
+  return `${who} stay dark: where they point, their beams would touch ${into}`;
 }
 
 /** "in 6 s", "at once". */

@@ -7,6 +7,12 @@ import type { OperatorAction, OperatorCause } from './operator-action.js';
 import type { StageState } from './stage-state.js';
 import type { Whereabouts } from './whereabouts.js';
 
+/** A fixture that stays dark though it is highlighted, and the keep-out that its beam would touch. */
+export interface KeptDark {
+  readonly fixture: string;
+  readonly keepOut: string;
+}
+
 /** What happened in a tick that people want to know of, now or afterwards. */
 export type EngineEvent =
   | {
@@ -73,11 +79,13 @@ export type EngineEvent =
       readonly cause: OperatorCause;
       readonly by?: string | undefined;
     }
-  /** A fixture is highlighted for whoever focuses, or is no longer; `reason`: it ended by itself. */
+  /** A fixture or a group is highlighted for whoever focuses, or is no longer; `reason`: it ended by itself. */
   | {
       readonly kind: 'highlight';
       readonly fixture: string;
       readonly on: boolean;
+      /** What of it stays dark where it points now. */
+      readonly keptDark?: readonly KeptDark[];
       readonly reason?: 'time' | 'stopped' | 'tracked' | 'stalled';
       readonly cause?: OperatorCause;
       readonly by?: string;
@@ -193,6 +201,8 @@ export type EngineEvent =
       readonly takenFrom?: string | undefined;
       /** The cue that is on, or coming; undefined in a show without cues. */
       readonly cue?: string | undefined;
+      /** Of a highlight: what of it stays dark where it points now. */
+      readonly keptDark?: readonly KeptDark[];
     } & Stops &
       Whereabouts)
   | ({ readonly kind: 'stopped' } & StopNews)

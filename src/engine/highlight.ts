@@ -1,7 +1,10 @@
 import { isEmitter, isFilter } from '../fixtures/attributes.js';
 import type { Channel } from '../fixtures/profile.js';
 import { fall, rise } from '../safety/ramp.js';
-import type { EngineEvent } from './events.js';
+import { fixtureNames } from '../show/fixture-groups.js';
+import { shinesInto } from '../show/keep-out.js';
+import type { Show } from '../show/model.js';
+import type { EngineEvent, KeptDark } from './events.js';
 import type { Fades } from './fades.js';
 import { mix } from './intensity.js';
 import { type KeepOuts, wouldTouch } from './keep-out.js';
@@ -16,12 +19,14 @@ const FADE_S = 0.5;
 const LASTS_S = 60;
 
 /**
- * One fixture that is shown while somebody focuses, over all else that the show makes of it; limits, enables and the
- * patch come after.
+ * One fixture, or a group of them, that is shown while somebody focuses, over all else that the show makes of it; limits,
+ * enables and the patch come after.
  */
 export interface Highlight {
-  /** Index of the light, -1 for none. */
-  on: number;
+  /** Name of the fixture or group; undefined: nothing is highlighted. */
+  name: string | undefined;
+  /** For each light whether it is. */
+  readonly on: Uint8Array;
   untilS: number;
   /** It was asked for though somebody is tracked. */
   whileTracked: boolean;
@@ -37,7 +42,8 @@ export interface Highlight {
 
 export function createHighlight({ plans }: Lights): Highlight {
   return {
-    on: -1,
+    name: undefined,
+    on: new Uint8Array(plans.length),
     untilS: 0,
     whileTracked: false,
     shares: new Float64Array(plans.length),
@@ -61,7 +67,7 @@ function shownAt({ attribute, from, to, highlight }: Channel): number {
 
 /** What of the engine it looks at. */
 interface Seen {
-  readonly lights: Lights;
+  readonly show: Pick<Show, 'fixtures' | 'groups'>;
   readonly watched: Watched;
   readonly orders: Orders;
 }
@@ -70,48 +76,54 @@ interface Seen {
 export function orderHighlight(
   highlight: Highlight,
   { fixture, whileTracked }: Extract<OperatorAction, { kind: 'highlight' }>,
-  { lights, watched, orders }: Seen,
+  { show, watched, orders }: Seen,
   nowS: number,
 ): boolean | string {
   if (fixture === undefined) {
-    const changed = highlight.on >= 0;
-    highlight.on = -1;
+    const changed = highlight.name !== undefined;
+    end(highlight);
     return changed;
   }
-  const light = lights.plans.findIndex(({ name }) => name === fixture);
-  if (light < 0) return `the show has no fixture "${fixture}"`;
+  const named = fixtureNames(show).find(({ name }) => name === fixture);
+  if (named === undefined) return `the show has no fixture "${fixture}"`;
   if (whileTracked !== true && isAnybodyLive(watched)) {
     return 'performers are tracked, and a highlight is for focusing; stop everybody first, or say while-tracked after the fixture';
   }
-  const changed = highlight.on !== light;
-  highlight.on = light;
+  const changed = highlight.name !== fixture;
+  end(highlight);
+  highlight.name = fixture;
+  for (const light of named.fixtures) highlight.on[light] = 1;
   highlight.untilS = nowS + LASTS_S;
   highlight.whileTracked = whileTracked === true;
   highlight.stops = stopsOf(orders);
   return changed;
 }
 
+function end(highlight: Highlight): void {
+  highlight.name = undefined;
+  highlight.on.fill(0);
+}
+
 /** Time, stops, whoever is tracked -> how far each light is shown. */
 export function stepHighlight(
   highlight: Highlight,
-  { lights, watched, orders }: Seen,
+  { watched, orders }: Omit<Seen, 'show'>,
   nowS: number,
   dtS: number,
   events: EngineEvent[],
 ): void {
-  const { on, shares } = highlight;
-  if (on < 0 && highlight.shown === 0) return;
-  const reason = on < 0 ? undefined : whyEnds(highlight, watched, orders, nowS);
-  if (reason !== undefined) {
-    const fixture = lights.plans[on]?.name ?? '';
-    events.push({ kind: 'highlight', fixture, on: false, reason });
-    highlight.on = -1;
+  const { name, on, shares } = highlight;
+  if (name === undefined && highlight.shown === 0) return;
+  const reason = name === undefined ? undefined : whyEnds(highlight, watched, orders, nowS);
+  if (name !== undefined && reason !== undefined) {
+    events.push({ kind: 'highlight', fixture: name, on: false, reason });
+    end(highlight);
   }
   highlight.stops = stopsOf(orders);
   highlight.shown = 0;
   for (let light = 0; light < shares.length; light++) {
     const share = shares[light] as number;
-    if (light === highlight.on) shares[light] = rise(share, dtS, FADE_S);
+    if (on[light] === 1) shares[light] = rise(share, dtS, FADE_S);
     else if (share > 0) shares[light] = fall(share, dtS, FADE_S);
     if ((shares[light] as number) > 0) highlight.shown += 1;
   }
@@ -141,7 +153,7 @@ export function showHighlight(
   if (shown === 0) return;
   for (const light of sections[section] as Int32Array) {
     const share = shares[light] as number;
-    if (share === 0 || wouldTouch(keepOuts, light, fades)) continue;
+    if (share === 0 || wouldTouch(keepOuts, light, fades) >= 0) continue;
     const end = start[light + 1] as number;
     for (let c = start[light] as number; c < end; c++) {
       const value = values[c] as number;
@@ -152,14 +164,30 @@ export function showHighlight(
 
 /** The supervisor has taken the light. */
 export function dropHighlight(highlight: Highlight): void {
-  highlight.on = -1;
+  end(highlight);
   highlight.shown = 0;
   highlight.shares.fill(0);
 }
 
-/** Name of the fixture that is highlighted; undefined for none. */
-export function highlighted({ on }: Highlight, { plans }: Lights): string | undefined {
-  return plans[on]?.name;
+/** Those of what is highlighted that stay dark where they point now: by the engine, or by the supervisor at the slots. */
+export function keptDark(
+  { on, values }: Highlight,
+  keepOuts: KeepOuts,
+  fades: Fades,
+  { plans, start, out }: Lights,
+  show: Pick<Show, 'fixtures' | 'keepOuts'>,
+): KeptDark[] {
+  return plans.flatMap(({ name }, light): KeptDark[] => {
+    if (on[light] !== 1) return [];
+    const shown = Array.from(out.subarray(start[light], start[light + 1]), (value, c) => {
+      const own = values[(start[light] as number) + c] as number;
+      return Number.isNaN(own) ? value : own;
+    });
+    const here = wouldTouch(keepOuts, light, fades);
+    const touched = here >= 0 ? here : shinesInto(show, light, shown);
+    const keepOut = show.keepOuts[touched ?? -1]?.name;
+    return keepOut === undefined ? [] : [{ fixture: name, keepOut }];
+  });
 }
 
 function isAnybodyLive({ performers }: Watched): boolean {

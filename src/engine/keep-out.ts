@@ -32,6 +32,8 @@ interface KeptHead {
   readonly zoomAt: number;
   /** Since its beam last touched anything, seconds. */
   clearForS: number;
+  /** Index of the keep-out that its beam touches, or would, lit; -1 for none. */
+  touches: number;
   /** What was told last. */
   toldBy: number;
 }
@@ -63,6 +65,7 @@ export function createKeepOuts(show: Show, lights: Lights, { pointings }: Aims):
         tiltAt: first + plan.tiltChannel,
         zoomAt: zoom < 0 ? -1 : first + zoom,
         clearForS: 0,
+        touches: -1,
         toldBy: -1,
       },
     ];
@@ -94,6 +97,7 @@ export function keepClear(
     if (safeFade === undefined) continue;
     const clear = clearNow(head, lights, safeFade.stage);
     head.clearForS = clear < COMES_UP_RAD ? 0 : head.clearForS + dtS;
+    head.touches = clear < COMES_UP_RAD ? head.keepOut.nearest : -1;
     const mayRise = head.clearForS >= COMES_UP_AFTER_S + head.plan.lagS;
     if (showsLive(safeFade.stage)) {
       if (clear - stopsIn(head) < MARGIN_RAD) {
@@ -179,11 +183,14 @@ export function mayComeUp({ barredBy }: KeepOuts, light: number): boolean {
   return barredBy[light] === -1;
 }
 
-/** Whether its beam would touch, lit where it points now. Of what no mapping touches the supervisor knows. */
+/**
+ * Index of the keep-out that its beam would touch, lit where it points now; -1 for none. Of what no mapping touches the
+ * supervisor knows.
+ */
 export function wouldTouch(
   keepOuts: KeepOuts,
   light: number,
   { safeFades }: Pick<Fades, 'safeFades'>,
-): boolean {
-  return safeFades[light] !== undefined && keptHead(keepOuts, light)?.clearForS === 0;
+): number {
+  return safeFades[light] === undefined ? -1 : (keptHead(keepOuts, light)?.touches ?? -1);
 }

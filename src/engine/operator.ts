@@ -1,11 +1,14 @@
 import type { CueTarget } from '../protocols/osc/orders.js';
 import { hearEnable } from '../safety/enable.js';
+import type { Show } from '../show/model.js';
 import { unreachable } from '../stage/unreachable.js';
 import { type Actions, enterAgain } from './actions.js';
 import type { Choices } from './chooser.js';
 import { type Cues, comingOf, goToCue, turnMapping } from './cues.js';
-import type { EngineEvent } from './events.js';
-import { type Highlight, highlighted, orderHighlight } from './highlight.js';
+import type { EngineEvent, KeptDark } from './events.js';
+import type { Fades } from './fades.js';
+import { type Highlight, keptDark, orderHighlight } from './highlight.js';
+import type { KeepOuts } from './keep-out.js';
 import type { Lights } from './lights.js';
 import type { OffStage } from './off-stage.js';
 import type { OperatorAction } from './operator-action.js';
@@ -19,6 +22,7 @@ import { type Whereabouts, whereaboutsOf } from './whereabouts.js';
 
 /** What is changed, and what is looked up. */
 interface Operated {
+  readonly show: Show;
   readonly roster: Roster;
   readonly orders: Orders;
   readonly cues: Cues;
@@ -30,6 +34,8 @@ interface Operated {
   readonly watched: Watched;
   readonly choices: Choices;
   readonly actions: Actions;
+  readonly keepOuts: KeepOuts;
+  readonly fades: Fades;
 }
 
 const NO_CHANGES: readonly RosterChange[] = [];
@@ -68,6 +74,7 @@ export function operate(
       action,
       changed: result.changed,
       ...(result.takenFrom === undefined ? {} : { takenFrom: result.takenFrom }),
+      ...(result.keptDark === undefined ? {} : { keptDark: result.keptDark }),
       ...result.whereabouts,
       ...cueNow(cues),
       stillStopped: namesOfStopped(orders),
@@ -102,7 +109,13 @@ interface Done {
   } & Whereabouts;
   readonly whereabouts?: Whereabouts;
   /** What the event says of it. */
-  readonly highlights?: { readonly fixture: string; readonly on: boolean };
+  readonly highlights?: {
+    readonly fixture: string;
+    readonly on: boolean;
+    readonly keptDark?: readonly KeptDark[];
+  };
+  /** Of a highlight: what of it stays dark. */
+  readonly keptDark?: readonly KeptDark[];
   readonly mapping?: { readonly mapping: string; readonly off: boolean };
   readonly pinned?: { readonly fixture: string; readonly performer: string | undefined };
 }
@@ -134,13 +147,19 @@ function light(
   action: Extract<OperatorAction, { kind: 'highlight' }>,
   nowS: number,
 ): Done | string {
-  const { highlight, lights } = operated;
-  const before = highlighted(highlight, lights);
+  const { highlight, lights, keepOuts, fades, show } = operated;
+  const before = highlight.name;
   const changed = orderHighlight(highlight, action, operated, nowS);
   if (typeof changed === 'string') return changed;
-  if (!changed) return AS_IT_WAS;
+  const dark = keptDark(highlight, keepOuts, fades, lights, show);
+  const kept = dark.length === 0 ? {} : { keptDark: dark };
+  if (!changed) return { ...AS_IT_WAS, ...kept };
   const fixture = action.fixture ?? before ?? '';
-  return { ...CHANGED, highlights: { fixture, on: action.fixture !== undefined } };
+  return {
+    ...CHANGED,
+    ...kept,
+    highlights: { fixture, on: action.fixture !== undefined, ...kept },
+  };
 }
 
 /** A head is on somebody by order, or is let go. */

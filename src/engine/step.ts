@@ -13,7 +13,7 @@ import { dropFades, markShown } from './fades.js';
 import { noteResting, stepDeskGround } from './ground.js';
 import { guard } from './guard.js';
 import { dropHazards, gateHazards, stepGates } from './hazards.js';
-import { dropHighlight, highlighted, showHighlight, stepHighlight } from './highlight.js';
+import { dropHighlight, showHighlight, stepHighlight } from './highlight.js';
 import type { DeskLevels, TickInputs } from './inputs.js';
 import { ask } from './intensity.js';
 import { keepClear } from './keep-out.js';
@@ -183,7 +183,7 @@ function beginAfterStall(engine: Engine, stalledS: number, events: EngineEvent[]
   dropFades(engine.fades);
   dropAims(engine.aims, engine.lights);
   dropHazards(engine.hazards);
-  const fixture = highlighted(engine.highlight, engine.lights);
+  const fixture = engine.highlight.name;
   if (fixture !== undefined)
     events.push({ kind: 'highlight', fixture, on: false, reason: 'stalled' });
   dropHighlight(engine.highlight);

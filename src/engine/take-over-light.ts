@@ -63,6 +63,7 @@ function takeKeepOut({ keepOuts, show }: Engine, old: Engine, i: number, o: numb
   const here = (which: number) =>
     show.keepOuts.findIndex(({ name }) => name === old.show.keepOuts[which]?.name);
   head.clearForS = was.clearForS;
+  head.touches = here(was.touches);
   head.toldBy = here(was.toldBy);
   keepOuts.barredBy[i] = here(old.keepOuts.barredBy[o] as number);
 }

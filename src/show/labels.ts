@@ -4,6 +4,7 @@ import type { Named } from './names.js';
 /** What people call what an event names: text for people has labels, data have names. */
 export interface Labels {
   performer(name: string): string;
+  /** Of a group of fixtures as well. */
   fixture(name: string): string;
   zone(name: string): string;
   cue(name: string): string;
@@ -23,7 +24,10 @@ export const NAMES_AS_LABELS: Labels = {
   receiver: same,
 };
 
-type Labelled = Pick<Show, 'performers' | 'fixtures' | 'zones' | 'cues' | 'exits' | 'receivers'>;
+type Labelled = Pick<
+  Show,
+  'performers' | 'fixtures' | 'groups' | 'zones' | 'cues' | 'exits' | 'receivers'
+>;
 
 /** Asked for with every event, and a show has the same ones for as long as it is. */
 const known = new WeakMap<Labelled, Labels>();
@@ -34,7 +38,7 @@ export function labelsOf(show: Labelled): Labels {
   if (before !== undefined) return before;
   const labels = {
     performer: among(show.performers),
-    fixture: among(show.fixtures),
+    fixture: eitherOf(among(show.fixtures), among(show.groups)),
     zone: among(show.zones),
     cue: among(show.cues),
     exit: among(show.exits),
@@ -44,7 +48,16 @@ export function labelsOf(show: Labelled): Labels {
   return labels;
 }
 
-function among(all: readonly Named[]): (name: string) => string {
+type Called = (name: string) => string;
+
+function eitherOf(one: Called, other: Called): Called {
+  return name => {
+    const called = one(name);
+    return called === name ? other(name) : called;
+  };
+}
+
+function among(all: readonly Named[]): Called {
   const times = new Map<string, number>();
   for (const { name, label = name } of all) times.set(label, (times.get(label) ?? 0) + 1);
   const words = new Map<string, string>();

@@ -45,6 +45,8 @@ export interface Show {
   /** Into which no lit beam goes. */
   readonly keepOuts: readonly KeepOutPlan[];
   readonly fixtures: readonly FixturePlan[];
+  /** Names that stand for several fixtures: groups of the show, and fixtures of which each cell is a light of its own. */
+  readonly groups: readonly FixtureGroupPlan[];
   /** Those that hang and are sent nothing, for they are not patched yet. */
   readonly unpatched: readonly UnpatchedPlan[];
   /** Signals and conditions, and the order in which they are worked out. */
@@ -263,6 +265,13 @@ export interface FixturePlan {
   readonly ground: readonly GroundUse[];
   /** Of each channel that is ordinary but for some of its values: those at which it strobes, raw. */
   readonly strobes: readonly (readonly RawRange[] | undefined)[];
+}
+
+export interface FixtureGroupPlan {
+  readonly name: string;
+  readonly label: string;
+  /** Indices; with all cells of a fixture also what these share. */
+  readonly fixtures: readonly number[];
 }
 
 export interface ChannelValue {

@@ -14,10 +14,11 @@ import { vec3 } from '../stage/vector.js';
 import { DEFAULT_CONFIDENCE } from '../tracking/confidence.js';
 import { optionsForNoise } from '../tracking/options.js';
 import { apartCells } from './cells.js';
-import { namesOf } from './groups.js';
+import { groupOf, kindOfGroup, namesOf } from './groups.js';
 import { channelHazards, fixtureHazard, strobeRaws } from './hazards.js';
 import type {
   ActionPlan,
+  FixtureGroupPlan,
   FixturePlan,
   InputPlan,
   PerformerPlan,
@@ -114,6 +115,7 @@ export function resolveShow(whole: ShowFile): Show {
       };
     }),
     fixtures,
+    groups: fixtureGroupsOf(file, whole, fixtures),
     unpatched: Object.entries(file.fixtures).flatMap(([name, fixture]) =>
       fixture.unpatched ? [unpatchedOf(name, fixture)] : [],
     ),
@@ -141,6 +143,25 @@ export function resolveShow(whole: ShowFile): Show {
     outputs: resolveOutputs(file, universes, fixtures),
     universes,
   };
+}
+
+/** Cells of a fixture are in the groups of the file already; what they share is no member of these. */
+function fixtureGroupsOf(
+  file: ShowFile,
+  whole: ShowFile,
+  fixtures: readonly FixturePlan[],
+): FixtureGroupPlan[] {
+  return Object.keys(file.groups).flatMap((name): FixtureGroupPlan[] => {
+    if (kindOfGroup(file, name) !== 'fixtures') return [];
+    const members = new Set(groupOf(file, name));
+    const isWhole = (inFile: string) =>
+      groupOf(file, inFile)?.every(cell => members.has(cell)) === true;
+    const indices = fixtures.flatMap(({ name: fixture, inFile }, index) =>
+      members.has(fixture) || (fixture !== inFile && isWhole(inFile)) ? [index] : [],
+    );
+    const label = Object.hasOwn(whole.fixtures, name) ? whole.fixtures[name]?.label : undefined;
+    return indices.length === 0 ? [] : [{ name, label: label ?? name, fixtures: indices }];
+  });
 }
 
 function resolveInput(name: string, input: InputFile): InputPlan {

@@ -4,6 +4,7 @@ import type { OperatorAction } from '../../src/engine/operator-action.js';
 import { happeningOf } from '../../src/reporting/happenings.js';
 import { labelsOf } from '../../src/show/labels.js';
 import { Rig } from './harness.js';
+import { KEPT } from './keep-out-show.js';
 import { SOLO } from './shows.js';
 
 /** A head with a shutter and a wheel, as its maker says it is found; a laser; a plain lamp. */
@@ -120,6 +121,72 @@ describe('an empty stage', () => {
     const rig = new Rig(kept).run(1, {});
     rig.order(highlight('head'));
     rig.run(2, {}, () => expect(rig.level('head')).toBe(0));
+    const labels = labelsOf(rig.show);
+    const [done] = rig.eventsOf('operator-done');
+    expect(done && answerInWords(done, labels)).toBe(
+      'head is highlighted for a minute, but stays dark: where it points, its beam would touch the keep-out pit.',
+    );
+    const [on] = rig.eventsOf('highlight');
+    expect(on && happeningOf(on, labels)).toBe(
+      'head was highlighted, but stays dark: where it points, its beam would touch the keep-out pit',
+    );
+    rig.order(highlight('head'));
+    rig.run(1, {});
+    const again = rig.eventsOf('operator-done').at(-1);
+    expect(again && answerInWords(again, labels)).toMatch(
+      /for another minute, but stays dark: .* pit\.$/,
+    );
+  });
+
+  test('one whose beam only its highlight has so wide is dark at the slots, and says so', () => {
+    const wide = KEPT.replace('range: [8, 40] }', 'range: [8, 40], highlight: 40 }').replace(
+      'aim: [4, 6, 0]',
+      'aim: [5, 1.8, 0]',
+    );
+    const rig = new Rig(wide).run(1, {});
+    rig.order(highlight('side'));
+    rig.run(0.1, {});
+    // By itself it is clear: it is the Zoom of its highlight with which it shines into the audience.
+    expect(rig.light('side').keepOut).toBeUndefined();
+    expect(rig.eventsOf('operator-done')[0]?.keptDark).toEqual([
+      { fixture: 'side', keepOut: 'audience' },
+    ]);
+  });
+
+  test('of a group all are shown, and what their cells share; who stays dark is said by name', () => {
+    const kept = FOCUS.replace(
+      'fixtures:\n',
+      `keepOut: { pit: { polygon: [[4, 3], [6, 3], [6, 5], [4, 5]], height: [-1, 1] } }
+groups: { front: [spot, head, bar] }
+fixtures:
+  bar: { label: Row, profile: bar, universe: 1, address: 301, cells: {} }
+`,
+    ).replace(
+      'profiles:\n',
+      'profiles:\n  bar: { channels: [{ attribute: Shutter1, slots: [1], values: { closed: [0, 9], open: [10, 19] }, default: closed, highlight: open }, { attribute: Dimmer, slots: [2], copies: [[3]] }] }\n',
+    );
+    const rig = new Rig(kept).run(1, {});
+    rig.order(highlight('front'));
+    rig.run(1, {});
+    const levels = () => ['spot', 'head', 'bar-1', 'bar-2'].map(one => rig.level(one));
+    expect(levels()).toEqual([100, 0, 100, 100]);
+    const open = rig.light('bar-body').plan.profile.channels[0]?.values.get('open');
+    expect(rig.level('bar-body', 'Shutter1')).toBe(open);
+    const [done] = rig.eventsOf('operator-done');
+    expect(done && answerInWords(done, labelsOf(rig.show))).toBe(
+      'front is highlighted for a minute, but head stays dark: where it points, its beam would touch the keep-out pit.',
+    );
+    // Another takes its place, whole.
+    rig.order(highlight('bar'));
+    rig.run(1, {});
+    expect(levels()).toEqual([0, 0, 100, 100]);
+    const bar = rig.eventsOf('operator-done').at(-1);
+    expect(bar && answerInWords(bar, labelsOf(rig.show))).toMatch(
+      /^Row is highlighted for a minute;/,
+    );
+    rig.order(highlight(undefined));
+    rig.run(1, {});
+    expect(levels()).toEqual([0, 0, 0, 0]);
   });
 
   test('is gone after a stall, when the supervisor has had the light', () => {

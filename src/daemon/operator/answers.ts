@@ -1,4 +1,4 @@
-import { listed, whereaboutsInWords } from '../../engine/event-words.js';
+import { keptDarkInWords, listed, whereaboutsInWords } from '../../engine/event-words.js';
 import type { EngineEvent } from '../../engine/events.js';
 import type { OperatorAction } from '../../engine/operator-action.js';
 import type { CueTarget } from '../../protocols/osc/orders.js';
@@ -67,7 +67,7 @@ export function answerInWords(done: Done, labels: Labels): string {
     case 'resume':
       return `${resumedInWords(action.performer && labels.performer(action.performer), changed)}.${restOf(done, labels)}`;
     case 'highlight':
-      return highlightAnswer(action.fixture && labels.fixture(action.fixture), changed);
+      return highlightAnswer(done, action.fixture, labels);
     case 'cue':
       return cueInWords(action.to, labels.cue(done.cue ?? ''), changed);
     case 'pin':
@@ -107,13 +107,21 @@ function mappingInWords(mapping: string, off: boolean, changed: boolean): string
   return off ? `Mapping ${mapping} goes off.` : `Mapping ${mapping} acts again.`;
 }
 
-function highlightAnswer(fixture: string | undefined, changed: boolean): string {
+function highlightAnswer(
+  { changed, keptDark = [] }: Done,
+  fixture: string | undefined,
+  labels: Labels,
+): string {
   if (fixture === undefined) {
     return changed ? 'The highlight is off.' : 'No fixture is highlighted.';
   }
-  return changed
-    ? `${fixture} is highlighted for a minute; a stop, or somebody who is tracked, ends it.`
-    : `${fixture} is highlighted for another minute.`;
+  const which = labels.fixture(fixture);
+  const dark =
+    keptDark.length === 0 ? '' : `, but ${keptDarkInWords({ fixture, keptDark }, labels.fixture)}`;
+  if (!changed) return `${which} is highlighted for another minute${dark}.`;
+  return dark === ''
+    ? `${which} is highlighted for a minute; a stop, or somebody who is tracked, ends it.`
+    : `${which} is highlighted for a minute${dark}.`;
 }
 
 function cueInWords(to: CueTarget, cue: string, changed: boolean): string {

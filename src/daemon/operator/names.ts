@@ -1,6 +1,7 @@
 import type { OperatorAction } from '../../engine/operator-action.js';
 import { ENABLED_CLASSES } from '../../protocols/osc/orders.js';
 import { choosingHeads } from '../../show/choosing-heads.js';
+import { fixtureNames } from '../../show/fixture-groups.js';
 import { mappingTitle } from '../../show/mapping-words.js';
 import type { Show } from '../../show/model.js';
 import { findNamed, nameAdvice } from '../../show/names.js';
@@ -16,7 +17,7 @@ export function withNames(action: OperatorAction, show: Show): OperatorAction {
     return cue === undefined ? action : { ...action, to: { name: cue.name } };
   }
   if (action.kind === 'highlight') {
-    const fixture = action.fixture && findNamed(action.fixture, show.fixtures)?.name;
+    const fixture = action.fixture && findNamed(action.fixture, fixtureNames(show))?.name;
     return fixture === undefined ? action : { ...action, fixture };
   }
   if (action.kind === 'mapping') {
@@ -65,7 +66,7 @@ export function whatIsMissing(
         ? 'The show has no cues.'
         : `Which cue? The show has ${enumerated(show.cues.map(({ name }) => name))}; or next, or back.`;
     case 'highlight':
-      return `Which fixture? The show has ${enumerated(show.fixtures.map(({ name }) => name))}; or off.`;
+      return `Which fixture, or which group? The show has ${enumerated(fixtureNames(show).map(({ name }) => name))}; or off.`;
     case 'pin':
       return tracker === undefined
         ? `Which head, and to whom? ${choosersText(show)}`
@@ -124,8 +125,9 @@ export function nameHint(action: OperatorAction, show: Show): string {
   }
   if (action.kind === 'highlight') {
     const { fixture } = action;
-    const isFixture = show.fixtures.some(({ name }) => name === fixture);
-    return fixture === undefined || isFixture ? '' : nameAdvice(fixture, show.fixtures);
+    const names = fixtureNames(show);
+    const isOne = names.some(({ name }) => name === fixture);
+    return fixture === undefined || isOne ? '' : nameAdvice(fixture, names);
   }
   if (action.kind === 'mapping') {
     const all = mappingsOf(show);
