@@ -200,7 +200,7 @@ function aboveSafe(stage: LiveStage, snapshot: LiveSnapshot, index: number): num
   return shownValue(stage, snapshot, at) - safeValue(stage, snapshot, at);
 }
 
-/** "stove 20 %, lantern 30 %; 3 dark". */
+/** "stove 20 %, lantern 30 %; head left and head right dark", each by name. */
 function levelsInWords(
   stage: LiveStage,
   snapshot: LiveSnapshot,
@@ -220,9 +220,7 @@ function levelsInWords(
   }
   const parts = [
     ...(lit.length > 0 ? [listed(lit)] : []),
-    ...(dark.length > 0
-      ? [dark.length <= 2 ? `${enumerated(dark)} dark` : `${dark.length} dark`]
-      : []),
+    ...(dark.length > 0 ? [`${enumerated(dark, MOST_NAMED)} dark`] : []),
   ];
   return parts.length === 0 ? 'none has an intensity' : parts.join('; ');
 }

@@ -58,6 +58,12 @@ export function causeInWords({ cause, state, wearsNone }: PerformerStatus): stri
   return cause === undefined ? undefined : rowOf(cause).title;
 }
 
+/** "98 % sure"; undefined of whom nobody is to be sure: who is stopped, off stage, or not heard yet. */
+export function sureInWords({ status: { state }, seen }: Person): string | undefined {
+  if (state === 'stopped' || state === 'off stage' || state === 'not heard') return undefined;
+  return `${Math.round((seen?.confidence.value ?? 0) * 100)} % sure`;
+}
+
 /** The lowest charge of what they wear, 0..1. */
 export function batteryOf(engine: LiveEngine | null, performer: string): number | undefined {
   const charges = (engine?.trackers ?? []).flatMap(one =>

@@ -12,6 +12,8 @@ export interface Verdict {
   readonly others: readonly string[];
 }
 
+export const TRACKING_SILENT = 'Tracking is silent: nobody is heard';
+
 const PHASE_LINES = {
   losing: 'All light fades to the safe look',
   safe: 'All light is at the safe look',
@@ -80,9 +82,7 @@ export function verdictOf(snapshot: LiveSnapshot): Verdict {
   if (snapshot.engine === null) return is('look', 'The engine is not heard from at the moment');
   if (status.feed.silent) {
     const isAtStart = performers.every(({ state }) => state === 'not heard');
-    return isAtStart
-      ? is('look', 'Nothing heard from tracking yet')
-      : is('act', 'Tracking is silent: nobody is heard');
+    return isAtStart ? is('look', 'Nothing heard from tracking yet') : is('act', TRACKING_SILENT);
   }
   if (lost.length > 0) return is('act', `${named(lost)} ${lost.length === 1 ? 'is' : 'are'} lost`);
   const desk = deskLine(snapshot);

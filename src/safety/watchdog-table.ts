@@ -213,7 +213,7 @@ export const WATCHDOG_TABLE: readonly WatchdogRow[] = [
   },
   {
     condition: 'feed-silent',
-    title: 'feed silent',
+    title: 'tracking silent',
     scope: 'all performers',
     decidedBy: 'engine',
     when: 'no position of anybody for feedSilent.after, or for nearly as long when a first tracker is found silent',

@@ -71,7 +71,7 @@ test('marks all that count, and says of a head and of a colour what became of th
   const blue = rowsOf(lost, 'harbour-lamp', 'ColorAdd_B').find(
     ({ who }) => who === 'harbour: Ines',
   );
-  expect(blue?.why).toBe('it goes to the safe value; Ines is lost (feed silent)');
+  expect(blue?.why).toBe('it goes to the safe value; Ines is lost (tracking silent)');
 
   const file = join(folder, 'scaled.show.yaml');
   const text = readFileSync(SHOW, 'utf8').replaceAll('../', `${process.cwd()}/`);

@@ -46,13 +46,13 @@ test('what happens to several at once is one line', () => {
       { kind: 'feed', silent: true, performers: ['ines', 'gull'] },
     ]),
   ).toEqual([
-    'ines and gull: the light fades to its safe values (feed silent)',
+    'ines and gull: the light fades to its safe values (tracking silent)',
     'tracking is silent: nobody is heard',
   ]);
   const apart = linesOf('live', [performer('ines', 'rearming')], [performer('gull', 'losing')]);
   expect(apart).toEqual([
     'ines: tracked well, waiting a moment before the light returns',
-    'gull: the light fades to its safe values (feed silent), confidence 0.90',
+    'gull: the light fades to its safe values (tracking silent), confidence 0.90',
   ]);
 });
 

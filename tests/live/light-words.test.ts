@@ -45,7 +45,8 @@ it('says what the light does about a loss, and each lamp at safe says why', () =
 });
 
 it('says the safe look where all light is held there, and where everybody is stopped', () => {
-  const look = 'at safe: stove 20 %, window 15 %, lantern 30 %, harbour lamp 25 %; 3 dark';
+  const look =
+    'at safe: stove 20 %, window 15 %, lantern 30 %, harbour lamp 25 %; head stage right, head stage left and head upstage dark';
   expect(light({ engine: null, phase: 'safe' })).toBe(look);
   expect(words('stove-glow', { engine: null, phase: 'safe' })).toBe('at safe, as all light is');
   expect(light({ engine: live, phase: 'losing' })).toBe('fades to safe');
@@ -81,7 +82,7 @@ it('says what a stop of everybody leaves as it is, and never fades for ever', ()
   const engine = { ...live, fixtures };
   const told = (leftAlone: string[]) => light({ engine, status: { stops, performers, leftAlone } });
   expect(told([window])).toMatch(
-    /^at safe: stove 20 %, lantern 30 %, harbour lamp 25 %; 3 dark; left as it is: window \d+ %$/,
+    /^at safe: stove 20 %, lantern 30 %, harbour lamp 25 %; head stage right, head stage left and head upstage dark; left as it is: window \d+ %$/,
   );
   expect(told([])).toMatch(/; not at safe: window \d+ %$/);
 });

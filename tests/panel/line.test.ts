@@ -2,7 +2,17 @@ import { createInterface } from 'node:readline';
 import { PassThrough } from 'node:stream';
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { cut, initialOf, paintLine, printable, toWidth, widthOf } from '../../src/panel/line.js';
+import {
+  cut,
+  initialOf,
+  type Line,
+  paintLine,
+  printable,
+  toWidth,
+  widthOf,
+  wrapLine,
+} from '../../src/panel/line.js';
+import { demand } from '../demand.js';
 
 /** Independent: where Node's own line editor puts the cursor after a text. */
 function columnsByNode(text: string): number {
@@ -24,6 +34,12 @@ describe('the width of a text', () => {
     'カモメ',
     '갈매기',
     '海鷗',
+    '海・鷗',
+    'ｶﾓﾒ',
+    'ㄅㄆ',
+    'ꀀꄷ',
+    '⿰〈〉',
+    '㈱㏄',
     'Чайка',
     'Γλάρος',
     'the 🐦 gull',
@@ -45,9 +61,9 @@ describe('a text', () => {
       { seed: 81 },
     );
     expect(toWidth('stove', 8)).toBe('stove   ');
-    expect(toWidth('stove', 3)).toBe('sto');
+    expect(toWidth('stove', 3)).toBe('st…');
     // Half a sign would be another sign, or none.
-    expect(toWidth('カモメ', 3)).toBe('カ ');
+    expect(toWidth('カモメ', 3)).toBe('カ…');
     expect(cut('a👩‍🌾b', 2)).toBe('a');
   });
 
@@ -73,12 +89,47 @@ describe('a line', () => {
     const cuts = [0, 1, 2, 3, 6, 7, 9].map(cells => paintLine(line, cells, bracketed));
     expect(cuts).toEqual([
       '',
-      'a',
-      'a ',
-      'a <red>l</>',
-      'a <red>lost</>',
-      'a <red>lost</> ',
+      '…',
+      'a…',
+      'a …',
+      'a <red>los</>…',
+      'a <red>lost</>…',
       'a <red>lost</> b',
     ]);
+  });
+
+  it('is broken at spaces, and what goes on is indented', () => {
+    const line = ['light ', ['dim', 'stove dark; the rest'], ' goes on'] as const;
+    const painted = wrapLine(line, 17, 3).map(one => paintLine(one, 17, (_, text) => text));
+    expect(painted).toEqual(['light stove dark;', '   the rest goes ', '   on']);
+    expect(wrapLine(line, 40, 3)).toEqual([line]);
+    // A word longer than the room is broken where it has to be.
+    expect(wrapLine(['灯台守のトビアス'], 9, 2)).toEqual([
+      ['灯台守の'],
+      ['  ', 'トビア'],
+      ['  ', 'ス'],
+    ]);
+  });
+
+  it('loses nothing where it is broken, whatever is in it', () => {
+    const piece = fc.tuple(fc.boolean(), fc.string({ unit: 'grapheme', maxLength: 24 }));
+    fc.assert(
+      fc.property(
+        fc.array(piece, { maxLength: 5 }),
+        fc.integer({ min: 6, max: 40 }),
+        (all, cells) => {
+          const line = all.map(([isRed, text]) => (isRed ? (['red', text] as const) : text));
+          const lines = wrapLine(line, cells, 2);
+          const text = (some: readonly Line[], room: number) =>
+            some
+              .map(one => paintLine(one, room, (_, t) => t))
+              .join('')
+              .replace(/\s/g, '');
+          const [broken, whole] = [text(lines, cells), text([line], 999)];
+          demand(broken === whole, () => `${broken} is not ${whole}`);
+        },
+      ),
+      { seed: 83 },
+    );
   });
 });

@@ -75,7 +75,8 @@ export function snapshotOf(show: Show, told: Told = {}): LiveSnapshot {
       performers: show.performers.map(({ name, label }, index) => {
         const { phase: theirs = 'waiting', cause } = engine?.performers[index] ?? {};
         const known = cause === undefined ? {} : { cause };
-        return { name, label, state: stateOf(theirs), phase: theirs, ...known, since: SINCE };
+        const state = cause === 'operator-stop' ? 'stopped' : stateOf(theirs);
+        return { name, label, state, phase: theirs, ...known, since: SINCE };
       }),
       heads: [],
       stops: { everybody: false, performers: [], performerLabels: [] },
