@@ -9,7 +9,7 @@ import type { PanelOrders, PanelWord } from '../daemon/panel/panel-runner.js';
 import { forgetWhere, noteWhere, tokenOf } from '../daemon/panel/token.js';
 import { TokenWatch } from '../daemon/panel/token-watch.js';
 import { inPlainWords, readBytes } from '../daemon/read-file.js';
-import { panelApp } from '../panel/server/app.js';
+import { type PanelParts, panelApp } from '../panel/server/app.js';
 import { Doors } from '../panel/server/doors.js';
 import { Metrics } from '../panel/server/metrics.js';
 import { PageFiles } from '../panel/server/page-files.js';
@@ -60,12 +60,13 @@ async function run(orders: PanelOrders): Promise<void> {
   source.onLine = line => streams.tell(line);
   const metrics = new Metrics(record, streams);
   const files = new PageFiles(pageFolder());
-  const act = async (words: readonly string[], by: string, withinS: number | undefined) => {
+  const act: PanelParts['act'] = async ({ words, by, hand, withinS }) => {
     const untilS = withinS === undefined ? undefined : monotonicS() + withinS;
-    const answer = await ask(folder, words, by, untilS);
+    const asking = { user: by, hand, untilS };
+    const answer = await ask(folder, words, asking);
     if (answer.outcome !== 'no daemon') return answer;
     // The folder with its socket may be gone, or another disk's, while the daemon lives.
-    return (await source.ask(words, by, untilS)) ?? { ...answer, text: CANT_ACT };
+    return (await source.ask(words, asking)) ?? { ...answer, text: CANT_ACT };
   };
   const app = panelApp({ doors, record, streams, metrics, files, act });
   // Where the address is taken, whoever has it is not ours.

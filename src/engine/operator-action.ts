@@ -36,8 +36,16 @@ export type OperatorAction = Asked &
     | { readonly kind: 'mapping'; readonly mapping: string; readonly off: boolean }
     /** This condition was entered before a restart: it is left, and told of, when it is surely over. */
     | { readonly kind: 'entered'; readonly condition: string }
-    /** A hand holds the enable of a hazard class, and says so again and again; or lets it go. */
-    | { readonly kind: 'hold'; readonly hazard: EnabledClass; readonly held: boolean }
+    /**
+     * A hand holds the enable of a hazard class, and says so again and again; or lets it go.
+     * `hand` tells it from others of whoever asked.
+     */
+    | {
+        readonly kind: 'hold';
+        readonly hazard: EnabledClass;
+        readonly held: boolean;
+        readonly hand?: string;
+      }
     /**
      * The supervisor has all light at its safe look, or on the way to or from it (`held`), or sends again what the
      * engine wants.

@@ -194,8 +194,10 @@ function carryOut(operated: Operated, action: OperatorAction, nowS: number): Don
     return changed ? CHANGED : AS_IT_WAS;
   }
   if (action.kind === 'hold') {
+    const { held, by = '', hand } = action;
     const before = orders.enables[action.hazard].heardS;
-    hearEnable(orders.enables[action.hazard], action.held, nowS, action.by ?? '');
+    const whose = hand === undefined ? by : `${by} ${hand}`;
+    hearEnable(orders.enables[action.hazard], held, nowS, by, whose);
     orders.enablesFrom[action.hazard] = action.by;
     return Number.isNaN(before) === action.held ? CHANGED : AS_IT_WAS;
   }

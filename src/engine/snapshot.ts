@@ -78,7 +78,7 @@ export function snapshot(view: EngineView): Snapshot {
       allStopped: view.allStopped,
       stopped: view.performers.filter(({ stopped }) => stopped).map(({ name }) => name),
       deskLost: view.deskLost,
-      hazards: view.hazards.map(({ fixture, hazard, gate }) => ({ fixture, hazard, gate })),
+      hazards: view.hazards.map(one => ({ ...one })),
     },
     performers: view.performers.map((one, index) => performerSnapshot(view, one, index)),
     trackers: view.trackers.map(one => ({ ...one })),

@@ -185,6 +185,8 @@ export interface HazardView {
   readonly fixture: string;
   readonly hazard: EnabledClass;
   readonly gate: GateState;
+  /** Who holds the enable of its class, in words; each hand for itself. */
+  readonly heldBy: readonly string[];
 }
 
 export function viewOf(engine: Engine): EngineView {
@@ -220,7 +222,16 @@ export function viewOf(engine: Engine): EngineView {
     zones: engine.presences.zones.map(({ plan, presences }) => ({ name: plan.name, presences })),
     fixtures: show.fixtures.map((_, light) => fixtureView(engine, light)),
     mappings: show.mappings.map((_, index) => mappingView(engine, index, drivers)),
-    hazards: engine.hazards.all,
+    hazards: engine.hazards.all.map(output => ({
+      fixture: output.fixture,
+      hazard: output.hazard,
+      get gate() {
+        return output.gate;
+      },
+      get heldBy() {
+        return [...orders.enables[output.hazard].hands.values()].map(({ by }) => by);
+      },
+    })),
     inputs: show.inputs.map(({ name }, index) => ({
       name,
       get clockOffsetS() {

@@ -46,7 +46,7 @@ function describeFixture(
   plan: FixturePlan,
   index: number,
 ): LiveStage['fixtures'][number] {
-  const { name, label, position, profile, universe, firstSlot, head } = plan;
+  const { name, label, position, profile, universe, firstSlot, head, hazards } = plan;
   const looks = Array.from({ length: Math.max(1, show.cues.length) }, (_, cue) =>
     safeValues(show, cue, index),
   );
@@ -63,6 +63,7 @@ function describeFixture(
       attribute,
       safe: looks.map(values => values[channel] as number),
       ...(attributeClass(attribute) === 'intensity' ? { intensity: true as const } : {}),
+      ...(hazards[channel] === 'ordinary' ? {} : { hazard: hazards[channel] }),
       ...(groundUseOf(plan, channel) === 'safe' ? { safeFromDesk: true as const } : {}),
     })),
   };

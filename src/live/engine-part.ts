@@ -52,7 +52,10 @@ export class EnginePicture {
       mappings: view.mappings.map(({ acts, level, shows, off }) => {
         return { acts: round(acts, 3), level: round(level, 3), shows: round(shows, 3), off };
       }),
-      hazards: view.hazards.map(({ fixture, hazard, gate }) => ({ fixture, hazard, gate })),
+      hazards: view.hazards.map(({ fixture, hazard, gate, heldBy }) => ({
+        ...{ fixture, hazard, gate },
+        ...(heldBy.length > 0 && { heldBy: [...heldBy] }),
+      })),
       conditions: view.conditions.map(({ name, truth }) => ({ name, truth })),
       ...given('cueShare', rounded(view.cue?.share, 3)),
       counters: { ...countersOf(view), ...more },

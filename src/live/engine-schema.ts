@@ -100,7 +100,15 @@ export const EngineSchema = z.object({
     )
     .describe('In the order of the stage.'),
   hazards: z.array(
-    z.object({ fixture: z.string(), hazard: z.string(), gate: z.enum(GATE_STATES) }),
+    z.object({
+      fixture: z.string(),
+      hazard: z.string(),
+      gate: z.enum(GATE_STATES),
+      heldBy: z
+        .array(z.string())
+        .optional()
+        .describe('Who has a hand on its enable, one for each; missing: nobody.'),
+    }),
   ),
   conditions: z.array(z.object({ name: z.string(), truth: z.enum(['no', 'unknown', 'yes']) })),
   cueShare: share.optional().describe('How far the crossfade to the cue has come.'),

@@ -1,6 +1,14 @@
 import { enumerated } from '../stage/enumerated.js';
 import type { LiveEngine } from './engine-schema.js';
-import { intensityOf, isHeld, isSafeUnknown, nameOf, safeValue, shownValue } from './reading.js';
+import {
+  heldByInWords,
+  intensityOf,
+  isHeld,
+  isSafeUnknown,
+  nameOf,
+  safeValue,
+  shownValue,
+} from './reading.js';
 import type { LiveSnapshot } from './schema.js';
 import type { LiveStage } from './stage-schema.js';
 
@@ -43,16 +51,33 @@ export function fixtureInWords(
 
 const NOTHING = { text: '', isDark: false } as const;
 
-const GATE_WORDS = {
-  off: 'off, enable not held',
-  on: 'enable held',
-  'latched-off': 'off, release first',
-} as const;
+/** Of the hazardous outputs of a fixture, what they give and who holds them; empty for any other. */
+export function gatesInWords(stage: LiveStage, snapshot: LiveSnapshot, index: number): string {
+  const fixture = stage.fixtures[index]?.name;
+  const mine = (snapshot.engine?.hazards ?? []).filter(one => one.fixture === fixture);
+  return mine
+    .map(({ hazard, gate }) => {
+      const by = heldByInWords(snapshot, hazard);
+      if (gate === 'on')
+        return `${outputInWords(stage, snapshot, index, hazard)}, held by ${by || 'somebody'}`;
+      return by === '' ? 'off, enable not held' : `off, held by ${by}: release first`;
+    })
+    .join('; ');
+}
 
-/** Of a hazardous output, whether it may come on; empty for any other. */
-export function gatesInWords({ engine }: LiveSnapshot, fixture: string): string {
-  const mine = (engine?.hazards ?? []).filter(one => one.fixture === fixture);
-  return mine.map(({ gate }) => GATE_WORDS[gate]).join('; ');
+/** "haze 30 %"; of a channel whose unit is not known "on". */
+function outputInWords(
+  stage: LiveStage,
+  snapshot: LiveSnapshot,
+  fixture: number,
+  hazard: string,
+): string {
+  const channels = stage.fixtures[fixture]?.channels ?? [];
+  const channel = channels.findIndex(one => one.hazard === hazard);
+  const [, name] = /^(Haze|Fog)\d*$/.exec(channels[channel]?.attribute ?? '') ?? [];
+  if (name === undefined) return 'on';
+  const level = shownValue(stage, snapshot, { fixture, channel });
+  return `${name.toLowerCase()} ${Math.round(level)} %`;
 }
 
 function safeInWords(stage: LiveStage, snapshot: LiveSnapshot, index: number): string | undefined {
@@ -141,11 +166,15 @@ export function lightInWords(stage: LiveStage, snapshot: LiveSnapshot): string {
   return [...enabledInWords(stage, snapshot), engineLightInWords(stage, snapshot, all)].join('; ');
 }
 
-/** Hazardous outputs that may come on now: "haze on: held". */
-function enabledInWords(stage: LiveStage, { engine }: LiveSnapshot): string[] {
-  const on = (engine?.hazards ?? []).filter(({ gate }) => gate === 'on');
-  const names = on.map(({ fixture }) => stage.fixtures.find(one => one.name === fixture)?.label);
-  return names.length === 0 ? [] : [`${listed([...new Set(names)].map(n => n ?? ''))} on: held`];
+/** Hazardous outputs that may come on now: "hazer on, held by panel at 10.0.0.5". */
+function enabledInWords(stage: LiveStage, snapshot: LiveSnapshot): string[] {
+  const on = (snapshot.engine?.hazards ?? []).filter(({ gate }) => gate === 'on');
+  return [...new Set(on.map(({ hazard }) => hazard))].map(hazard => {
+    const names = on
+      .filter(one => one.hazard === hazard)
+      .map(({ fixture }) => stage.fixtures.find(one => one.name === fixture)?.label ?? fixture);
+    return `${listed(names)} on, held by ${heldByInWords(snapshot, hazard) || 'somebody'}`;
+  });
 }
 
 /** While the engine has the light. */

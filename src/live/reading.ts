@@ -1,4 +1,5 @@
 import { rowOf } from '../safety/watchdog-table.js';
+import { enumerated } from '../stage/enumerated.js';
 import type { LiveEngine, LivePerformer } from './engine-schema.js';
 import type { LiveSnapshot } from './schema.js';
 import type { LiveStage } from './stage-schema.js';
@@ -147,6 +148,24 @@ export function outputsInWords({ status }: LiveSnapshot): { isWell: boolean; tex
   }
   const names = down.map(({ name }) => name).join(', ');
   return { isWell: false, text: `${names}: nothing leaves` };
+}
+
+/** "panel at 10.0.0.5", "panel at 127.0.0.1 (2 hands)"; empty where nobody holds the enable of this class. */
+export function heldByInWords({ engine }: Pick<LiveSnapshot, 'engine'>, hazard: string): string {
+  const by = engine?.hazards.find(one => one.hazard === hazard)?.heldBy ?? [];
+  const counts = new Map<string, number>();
+  for (const one of by) {
+    const who = whoInWords(one);
+    counts.set(who, (counts.get(who) ?? 0) + 1);
+  }
+  if (counts.size === 0) return '';
+  return enumerated([...counts].map(([who, n]) => (n === 1 ? who : `${who} (${n} hands)`)));
+}
+
+/** Who asked, without how: "control socket (user anna uid 1000)" -> "anna". */
+function whoInWords(by: string): string {
+  const [, user] = /^control socket \(user (.*)\)$/.exec(by) ?? [];
+  return user?.replace(/ uid \d+$/, '') ?? (by === '' ? 'somebody' : by);
 }
 
 type DeskStatus = LiveSnapshot['status']['desk'][number];

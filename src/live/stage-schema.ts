@@ -15,6 +15,7 @@ const ChannelSchema = z.object({
     .array(z.number())
     .describe('Its value in the safe look of each cue; one in a show without.'),
   intensity: z.literal(true).optional(),
+  hazard: z.string().optional().describe('Its hazard class; missing: it has none.'),
   safeFromDesk: z
     .literal(true)
     .optional()

@@ -349,7 +349,7 @@ function fixtureLine(
   const level =
     channel === undefined ? undefined : shownValue(stage, snapshot, { fixture: index, channel });
   const { text: said, isDark } = fixtureInWords(stage, snapshot, index);
-  const text = level === undefined && said === '' ? gatesInWords(snapshot, fixture.name) : said;
+  const text = level === undefined && said === '' ? gatesInWords(stage, snapshot, index) : said;
   const line: Piece[] = [`${toWidth(fixture.label, labels)} ${levelText(level, barCells)}`];
   if (text === '') return line;
   line.push('  ', isDark ? ['dim', text] : text);

@@ -29,12 +29,20 @@ export function nextGate(gate: GateState, held: boolean, well: boolean): GateSta
   }
 }
 
+/** One that holds an enable. */
+export interface Hand {
+  /** Where it is, in words. */
+  readonly by: string;
+  /** When it repeated it last, monotonic seconds. */
+  readonly heardS: number;
+}
+
 /** The enable of one class, as it comes in. Each hand that holds it is known by where it comes from. */
 export interface Enable {
   /** When it was last repeated, monotonic seconds; NaN after it was released by all. */
   heardS: number;
-  /** Who holds it -> when each repeated it last, monotonic seconds. */
-  readonly hands: Map<string, number>;
+  /** Those who hold it. */
+  readonly hands: Map<string, Hand>;
   /** One of several hands has let go: it is off until the others have, too. */
   isDropped: boolean;
 }
@@ -49,9 +57,16 @@ export function createEnable(): Enable {
 /**
  * Whoever lets go drops it, also while others hold it, and also if the word comes from where nobody holds it: an
  * output that one wants off does not stay on, or come on again, by the hand of another.
- * @param hand where it comes from
+ * @param by where it comes from, in words
+ * @param hand tells it from others there: two pages of a panel behind one address
  */
-export function hearEnable(enable: Enable, held: boolean, nowS: number, hand: string): void {
+export function hearEnable(
+  enable: Enable,
+  held: boolean,
+  nowS: number,
+  by: string,
+  hand = by,
+): void {
   const { hands } = enable;
   if (!held) {
     hands.delete(hand);
@@ -62,7 +77,7 @@ export function hearEnable(enable: Enable, held: boolean, nowS: number, hand: st
   if (hands.size === 0) enable.isDropped = false;
   // Put at the end: the first is the one that was silent longest.
   hands.delete(hand);
-  hands.set(hand, nowS);
+  hands.set(hand, { by, heardS: nowS });
   enable.heardS = nowS;
   if (hands.size <= MOST_HANDS) return;
   for (const oldest of hands.keys()) {
@@ -75,7 +90,7 @@ export function hearEnable(enable: Enable, held: boolean, nowS: number, hand: st
 /** Whether a hand is on it. One that is not repeated in time has let go. */
 export function isHeld(enable: Enable, nowS: number, timeoutS: number): boolean {
   const { hands } = enable;
-  for (const [hand, heardS] of hands) {
+  for (const [hand, { heardS }] of hands) {
     if (nowS - heardS <= timeoutS) continue;
     hands.delete(hand);
     enable.isDropped = true;

@@ -305,6 +305,31 @@ describe('a hazardous output', () => {
     expect(ofBeam.map(({ gate }) => gate)).toEqual(['on', 'off', 'on', 'off']);
   });
 
+  test('each page of a panel is a hand of its own, also where both have one address', () => {
+    const rig = new Rig(HAZARDS).run(6, { 1: STOVE });
+    const by = 'panel at 127.0.0.1';
+    const say = (hand: string, held: boolean) =>
+      rig.order({ kind: 'hold', hazard: 'laser', held, hand, by, cause: 'command' });
+    const both = () => {
+      say('one', true);
+      say('two', true);
+    };
+    const heldBy = () => rig.view.hazards.find(one => one.hazard === 'laser')?.heldBy;
+    rig.run(1, { 1: STOVE }, both);
+    expect([rig.level('beam'), heldBy()]).toEqual([expect.closeTo(100, 1), [by, by]]);
+    say('one', false);
+    rig.run(1, { 1: STOVE }, () => say('two', true));
+    expect([rig.level('beam'), heldBy()]).toEqual([0, [by]]);
+    say('two', false);
+    rig.run(1, { 1: STOVE }, both);
+    expect(rig.level('beam')).toBeCloseTo(100, 1);
+    // One of them dies: off within the time of the show, for all that the other holds.
+    rig.run(0.45, { 1: STOVE }, () => say('two', true));
+    expect(rig.level('beam')).toBeCloseTo(100, 1);
+    rig.run(0.1, { 1: STOVE }, () => say('two', true));
+    expect(rig.level('beam')).toBe(0);
+  });
+
   test('says nothing of hands that were never there, and why it refuses or drops', () => {
     const rig = new Rig(HAZARDS).run(6, { 1: STOVE });
     expect(rig.eventsOf('enable')).toEqual([]);

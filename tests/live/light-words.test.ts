@@ -89,9 +89,14 @@ it('says what a stop of everybody leaves as it is, and never fades for ever', ()
 
 it('names an output whose enable is held', () => {
   const [fixture = ''] = stage.fixtures.map(({ name }) => name);
-  const hazards = [{ fixture, hazard: 'atmospheric', gate: 'on' as const }];
+  const heldBy = [
+    'control socket (user panel at ::1)',
+    'control socket (user panel at ::1)',
+    'desk main',
+  ];
+  const hazards = [{ fixture, hazard: 'atmospheric', gate: 'on' as const, heldBy }];
   expect(light({ engine: { ...live, hazards } })).toMatch(
-    /^.+ on: held; 7 of 7 fixtures are lit; /,
+    /^.+ on, held by panel at ::1 \(2 hands\) and desk main; 7 of 7 fixtures are lit; /,
   );
 });
 

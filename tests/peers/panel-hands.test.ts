@@ -34,6 +34,7 @@ let wire: Wire;
 let server: BrowserServer;
 let browser: Browser;
 let page: Page;
+let token: string;
 
 beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), 'lampwright-hands-'));
@@ -50,7 +51,7 @@ beforeAll(async () => {
   // The address of the one before is not told any more.
   expect((await lampwright(['panel', folder])).stdout).not.toContain('10.9.9.9');
   await until('the panel listens', () => logged('panel').length > 0, 30);
-  const { token } = JSON.parse((await lampwright(['panel', folder, '--json'])).stdout);
+  token = JSON.parse((await lampwright(['panel', folder, '--json'])).stdout).token;
   page = await browser.newPage({ viewport: { width: 1400, height: 900 } });
   await page.goto(`http://127.0.0.1:${WIRE_PORT}/#token=${token}`);
   await page.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 20_000 });
@@ -187,6 +188,48 @@ it('lets it go when the panel stands still, and what it had not read enables not
   await sleep(1000);
   expect(logged('enable').length).toBe(enables);
   await page.keyboard.up(' ');
+}, 60_000);
+
+it('takes two pages behind one address for two hands', async () => {
+  const context = await browser.newContext({ viewport: { width: 1400, height: 900 } });
+  const other = await context.newPage();
+  await other.goto(`http://127.0.0.1:${WIRE_PORT}/#token=${token}`);
+  await other.getByRole('heading', { name: 'All is well' }).waitFor({ timeout: 20_000 });
+  const onOther = async () => {
+    await other.getByRole('button', { name: 'Hold atmospheric', exact: true }).focus();
+    await other.keyboard.down(' ');
+  };
+  await hold();
+  await onOther();
+  await page
+    .getByText(/panel at 127\.0\.0\.1 \(2 hands\)/)
+    .first()
+    .waitFor();
+  // Who lets go wants it off, and the other one's hand does not bring it on again.
+  const enables = logged('enable').length;
+  await other.keyboard.up(' ');
+  await until('no haze leaves', () => sacn.last[HAZE] === 0);
+  await sleep(1500);
+  expect(sacn.last[HAZE]).toBe(0);
+  expect(logged('enable').slice(enables)).toMatchObject([
+    { gate: 'latched-off', wasOn: true, reason: 'released' },
+  ]);
+  await page.keyboard.up(' ');
+  await until('both have let go', () => gate() === 'off');
+  // One that dies has let go, within the show's time.
+  await hold();
+  await onOther();
+  await page
+    .getByText(/panel at 127\.0\.0\.1 \(2 hands\)/)
+    .first()
+    .waitFor();
+  const fromS = nowS();
+  await context.close();
+  await until('no haze leaves', () => sacn.last[HAZE] === 0);
+  const lastLit = sacn.packets.findLast(({ slots }) => slots[HAZE] !== 0);
+  expect((lastLit?.atS ?? Number.NaN) - fromS).toBeLessThan(ENABLE_TIMEOUT_S + SLACK_S);
+  await page.keyboard.up(' ');
+  await until('both have let go', () => gate() === 'off');
 }, 60_000);
 
 it('lets it go when the browser is killed', async () => {

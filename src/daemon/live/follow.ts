@@ -3,7 +3,7 @@ import { connect } from 'node:net';
 import { join } from 'node:path';
 import type { LiveLine } from '../../live/schema.js';
 import type { Answer } from '../operator/answers.js';
-import { CONTROL_SOCKET } from '../operator/ask.js';
+import { type Asking, CONTROL_SOCKET } from '../operator/ask.js';
 import { noDaemonText } from '../operator/no-daemon.js';
 
 /** The stage of the largest house is below a megabyte. */
@@ -24,7 +24,7 @@ export interface Followed {
   /** Another rate from now on, on the same connection. */
   turn(rateHz: number): void;
   /** Asks the daemon on the same connection, as `ask` does. @returns undefined where no answer came */
-  ask(words: readonly string[], user: string, untilS?: number): Promise<Answer | undefined>;
+  ask(words: readonly string[], asking: Asking): Promise<Answer | undefined>;
 }
 
 /** The snapshot stream of the daemon whose state folder this is. */
@@ -71,7 +71,7 @@ export function follow(folder: string, firstHz: number, { line, ended }: Followi
       rateHz = wantedHz;
       if (!socket.connecting && !isOver) watch();
     },
-    ask: (words, user, untilS) =>
+    ask: (words, asking) =>
       new Promise(resolve => {
         if (socket.connecting || isOver) return resolve(undefined);
         const id = randomUUID();
@@ -82,7 +82,7 @@ export function follow(folder: string, firstHz: number, { line, ended }: Followi
         };
         const timer = setTimeout(() => give(undefined), ANSWERS_WITHIN_MS);
         waiting.set(id, give);
-        write({ words, id, user, untilS });
+        write({ words, id, ...asking });
       }),
   };
 }

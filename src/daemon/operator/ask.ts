@@ -37,25 +37,31 @@ export function answers(folder: string): Promise<'alive' | 'nobody' | NodeJS.Err
   });
 }
 
+export interface Asking {
+  /** Who asks; left out: the user of this process. */
+  readonly user?: string;
+  /** Of several that one user has on an enable; left out: it is the only one. */
+  readonly hand?: string | undefined;
+  /** When it is too late to do it, monotonic; left out: never. */
+  readonly untilS?: number | undefined;
+}
+
 /**
  * Asks the daemon whose state folder this is. Where the connection breaks before there is an answer, it asks again: what
  * is so already is no fault. Only a reload, which takes all light down and up, is not asked for twice.
- * @param user who asks; left out: the user of this process
- * @param untilS when it is too late to do it, monotonic; left out: never
  */
 export async function ask(
   folder: string,
   words: readonly string[],
-  user?: string,
-  untilS?: number,
+  asking: Asking = {},
 ): Promise<Answer> {
   const id = randomUUID();
   for (let asked = 1; ; asked++) {
     const answer = await askOnce(folder, {
       words,
       id,
-      ...(user === undefined ? userNow() : { user }),
-      ...(untilS !== undefined && { untilS }),
+      ...(asking.user === undefined && userNow()),
+      ...asking,
     });
     if (answer !== undefined) return answer;
     if (asked === ASKS_AT_MOST || words[0] === 'reload') {

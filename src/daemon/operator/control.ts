@@ -49,8 +49,8 @@ interface Connection {
 /**
  * Listens for requests on a Unix socket in the state folder: who may write there may ask. One request
  * a connection, on one line of JSON: a list of words, or an object with `words`, the `user` who
- * says them, an `id` that a request asked for again has too, and `untilS`, after which it is not done any more; one
- * answer, a JSON object on one line.
+ * says them, an `id` that a request asked for again has too, `untilS`, after which it is not done any more, and of an enable
+ * the `hand` that holds it, where one user has several; one answer, a JSON object on one line.
  * Who watches may ask on: for another rate by `watch` again, and for anything else, with the `id` in the answer.
  */
 export class ControlServer {
@@ -334,6 +334,8 @@ function untilSOf(line: string): number {
   return typeof untilS === 'number' ? untilS : Number.POSITIVE_INFINITY;
 }
 
+const HAND = /^[\w-]{1,64}$/;
+
 /** A request, or what would be right. */
 function readRequest(line: string): Request | string {
   const wrong = 'a request is a JSON list of words.';
@@ -343,10 +345,11 @@ function readRequest(line: string): Request | string {
   } catch {
     return wrong;
   }
-  const { words, user } = Array.isArray(value)
-    ? { words: value as unknown, user: undefined }
-    : (Object(value) as { words?: unknown; user?: unknown });
+  const { words, user, hand } = Array.isArray(value)
+    ? { words: value as unknown, user: undefined, hand: undefined }
+    : (Object(value) as { words?: unknown; user?: unknown; hand?: unknown });
   if (!Array.isArray(words) || !words.every(word => typeof word === 'string')) return wrong;
   const who = typeof user === 'string' && /^[\w.@: -]{1,64}$/.test(user) ? ` (user ${user})` : '';
-  return parseRequest(words, `control socket${who}`);
+  const whose = typeof hand === 'string' && HAND.test(hand) ? hand : undefined;
+  return parseRequest(words, `control socket${who}`, whose);
 }

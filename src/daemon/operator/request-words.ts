@@ -50,8 +50,13 @@ export type Request =
 /**
  * The words of a request, as typed; or what would be right.
  * @param by who asks, in words
+ * @param hand of one that holds an enable: tells it from others of whoever asks
  */
-export function parseRequest(words: readonly string[], by?: string): Request | string {
+export function parseRequest(
+  words: readonly string[],
+  by?: string,
+  hand?: string,
+): Request | string {
   const [verb, tracker, performer, ...rest] = words;
   const asked = { cause: 'command', ...(by === undefined ? {} : { by }) } as const;
   if (verb === 'assign' && tracker !== undefined && performer !== undefined && rest.length === 0) {
@@ -97,7 +102,8 @@ export function parseRequest(words: readonly string[], by?: string): Request | s
     const hazard = ENABLED_CLASSES.find(one => one === tracker);
     const held = verb === 'hold';
     if (hazard !== undefined) {
-      return { kind: 'operate', action: { kind: 'hold', hazard, held, ...asked } };
+      const whose = hand === undefined ? {} : { hand };
+      return { kind: 'operate', action: { kind: 'hold', hazard, held, ...whose, ...asked } };
     }
   }
   if (verb === 'rehearsal' && tracker !== undefined && rest.length === 0) {

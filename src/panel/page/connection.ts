@@ -162,7 +162,7 @@ export class Connection {
       const response = await fetch('/api/act', {
         method: 'POST',
         headers: { 'content-type': 'application/json', ...this.#authorization() },
-        body: JSON.stringify(request),
+        body: JSON.stringify({ ...request, page: this.#page }),
         signal: AbortSignal.timeout(withinMs),
       });
       const { ok = false, text = 'No answer.' } = (await response.json()) as Partial<Answer>;

@@ -59,7 +59,7 @@ export function Light({ stage, snapshot, universes }: Shown) {
                 {fixture.label} <small>{fixture.patch}</small>
               </span>
               {channel === undefined ? (
-                <span class="no-level">{gatesInWords(snapshot, fixture.name)}</span>
+                <span class="no-level">{gatesInWords(stage, snapshot, index)}</span>
               ) : (
                 <Level stage={stage} snapshot={snapshot} at={{ fixture: index, channel }} />
               )}

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import { cueOf } from '../../live/reading.js';
+import { cueOf, heldByInWords } from '../../live/reading.js';
 import type { LiveSnapshot } from '../../live/schema.js';
 import type { LiveStage } from '../../live/stage-schema.js';
 import { AskFirst } from './ask-first.js';
@@ -220,11 +220,17 @@ function Hazards({ stage, snapshot, connection, act, say }: OperatorProps) {
         {stage.hazards.map(hazard => {
           const mine = gates.filter(one => one.hazard === hazard);
           const isOn = mine.some(one => one.gate === 'on');
+          const by = heldByInWords(snapshot, hazard);
           const isLatched = mine.some(one => one.gate === 'latched-off');
           return (
             <li key={hazard}>
               <span class="name">
-                {hazard} <small>{isOn ? 'on' : isLatched ? 'off: release first' : 'off'}</small>
+                {hazard}{' '}
+                <small>
+                  {isOn ? 'on' : 'off'}
+                  {by !== '' && `, held by ${by}`}
+                  {isLatched && by !== '' && ': release first'}
+                </small>
               </span>
               <Hold
                 label={hazard}

@@ -26,5 +26,12 @@ export const ActSchema = z
       .describe(
         'Of a hold, which takes it: the `sequence` of the newest snapshot that the hand has seen. One that is older than a second enables nothing.',
       ),
+    page: z
+      .string()
+      .regex(/^[\w-]{1,64}$/)
+      .optional()
+      .describe(
+        'Any name of whoever asks. Each that holds an enable is a hand of its own, also where several come from one address: the first who lets go ends it, until all have.',
+      ),
   })
   .refine(({ words, seen }) => words[0] !== 'hold' || seen !== undefined, 'a hold takes `seen`');

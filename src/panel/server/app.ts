@@ -48,8 +48,18 @@ export interface PanelParts {
   readonly streams: Streams;
   readonly metrics: Metrics;
   readonly files: PageFiles;
-  /** Has the daemon do it. @param by who asks, in words @param withinS it is not done later; undefined: however late */
-  act(words: readonly string[], by: string, withinS: number | undefined): Promise<ActAnswer>;
+  /** Has the daemon do it. */
+  act(order: PanelOrder): Promise<ActAnswer>;
+}
+
+export interface PanelOrder {
+  readonly words: readonly string[];
+  /** Who asks, in words. */
+  readonly by: string;
+  /** Which page, as several may have one address; undefined: it does not say. */
+  readonly hand: string | undefined;
+  /** It is not done later; undefined: however late. */
+  readonly withinS: number | undefined;
 }
 
 interface Bindings {
@@ -163,14 +173,14 @@ export function panelApp(parts: PanelParts): Hono<{ Bindings: Bindings }> {
         metrics.refused('not understood');
         return c.json({ ok: false, outcome: 'refused', text: IT_TAKES }, 400);
       }
-      const { words, seen } = parsed.data;
+      const { words, seen, page } = parsed.data;
       const withinS = withinSOf(words[0], record.ageOf(seen ?? Number.NaN));
       if (withinS !== undefined && withinS <= 0) {
         metrics.refused('too late');
         return c.json({ ok: false, outcome: 'refused', text: LATE_HOLD }, 409);
       }
       const from = (c.env.incoming.socket.remoteAddress ?? '').replace(/^::ffff:/, '');
-      const answer = await parts.act(words, `panel at ${from}`, withinS);
+      const answer = await parts.act({ words, by: `panel at ${from}`, hand: page, withinS });
       return c.json(answer, answer.ok ? 200 : 409);
     },
   );

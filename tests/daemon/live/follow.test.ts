@@ -57,8 +57,8 @@ it('asks on the open connection when the folder with the socket is gone', async 
   rmSync(folder, { recursive: true });
   expect(await ask(folder, ['stop', 'everybody'])).toMatchObject({ outcome: 'no daemon' });
   const answers = await Promise.all([
-    followed.ask(['stop', 'everybody'], 'panel at 10.0.0.9'),
-    followed.ask(['dance'], 'panel at 10.0.0.9'),
+    followed.ask(['stop', 'everybody'], { user: 'panel at 10.0.0.9' }),
+    followed.ask(['dance'], { user: 'panel at 10.0.0.9' }),
   ]);
   expect(answers.map(answer => answer?.outcome)).toEqual(['done', 'refused']);
   expect(asked).toMatchObject([
@@ -77,5 +77,5 @@ it('takes another rate on the same connection', async () => {
 it('gives no answer once the daemon has gone', async () => {
   server.close();
   await expect.poll(() => ends).toHaveLength(1);
-  expect(await followed.ask(['stop', 'everybody'], 'panel')).toBeUndefined();
+  expect(await followed.ask(['stop', 'everybody'], { user: 'panel' })).toBeUndefined();
 });

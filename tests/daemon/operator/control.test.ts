@@ -140,11 +140,26 @@ it('carries a request and its answer', async () => {
   expect(await ask(folder, ['fly'])).toMatchObject({ ok: false });
 });
 
+it('tells the hands of one user apart', async () => {
+  const hold = ['hold', 'atmospheric'];
+  for (const hand of ['a-1', 'b-2', undefined, 'no hand']) {
+    expect(await ask(folder, hold, { user: 'panel at ::1', hand })).toEqual(DONE);
+  }
+  const by = 'control socket (user panel at ::1)';
+  const held = { kind: 'hold', hazard: 'atmospheric', held: true, by, cause: 'command' };
+  expect(asked.map(one => one.kind === 'operate' && one.action)).toEqual([
+    { ...held, hand: 'a-1' },
+    { ...held, hand: 'b-2' },
+    held,
+    held,
+  ]);
+});
+
 it('does nothing that comes later than whoever asked waits for', async () => {
   const nowS = monotonicS();
   const hold = ['hold', 'atmospheric'];
-  expect(await ask(folder, hold, 'panel', nowS + 60)).toEqual(DONE);
-  expect(await ask(folder, hold, 'panel', nowS - 0.001)).toEqual({
+  expect(await ask(folder, hold, { user: 'panel', untilS: nowS + 60 })).toEqual(DONE);
+  expect(await ask(folder, hold, { user: 'panel', untilS: nowS - 0.001 })).toEqual({
     outcome: 'refused',
     ok: false,
     text: 'This came too late, so nothing was done. Ask again.',

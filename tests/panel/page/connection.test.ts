@@ -173,7 +173,8 @@ it('gives up nothing for an act that is answered', async () => {
 it('holds an enable by the newest snapshot, and waits a second for the answer', async () => {
   const connection = await started('right');
   const done = connection.hold('atmospheric');
-  expect(bodies).toEqual([{ words: ['hold', 'atmospheric'], seen: 41 }]);
+  const page = expect.stringMatching(/^[\w-]{1,64}$/);
+  expect(bodies).toEqual([{ words: ['hold', 'atmospheric'], seen: 41, page }]);
   acts[0]?.();
   expect(await done).toEqual({ ok: true, text: 'Done.' });
   const late = connection.hold('atmospheric');

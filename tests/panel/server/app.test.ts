@@ -62,6 +62,19 @@ describe('the panel', () => {
     expect(await metrics.text()).toMatch(/refused_total\{reason="too late"\} 3\n/);
   });
 
+  it('names the page that holds, as several may have one address', async () => {
+    const { act, hands, record } = panel();
+    record.take({ ...snapshotOf(LANTERN), sequence: 7 });
+    const hold = async (page?: string) =>
+      (await act({ words: ['hold', 'atmospheric'], seen: 7, ...(page !== undefined && { page }) }))
+        .status;
+    expect([await hold('one-1'), await hold('two-2'), await hold()]).toEqual([200, 200, 200]);
+    expect(hands).toEqual(['one-1', 'two-2', undefined]);
+    expect([await hold(''), await hold('a b'), await hold('x'.repeat(65))]).toEqual([
+      400, 400, 400,
+    ]);
+  });
+
   it('does what makes light safe however late, and nothing else later than the page waits', async () => {
     const { act, acts } = panel();
     for (const verb of ['stop', 'release', 'resume', 'cue']) {

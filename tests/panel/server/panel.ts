@@ -1,4 +1,4 @@
-import { panelApp } from '../../../src/panel/server/app.js';
+import { type PanelOrder, panelApp } from '../../../src/panel/server/app.js';
 import { Doors } from '../../../src/panel/server/doors.js';
 import { Metrics } from '../../../src/panel/server/metrics.js';
 import type { PageFiles } from '../../../src/panel/server/page-files.js';
@@ -17,8 +17,10 @@ export function panel() {
   const metrics = new Metrics(record, streams);
   const files: Pick<PageFiles, 'find'> = { find: () => undefined };
   const acts: [act: string | undefined, withinS: number | undefined][] = [];
-  const act = async (words: readonly string[], _: string, withinS: number | undefined) => {
+  const hands: (string | undefined)[] = [];
+  const act = async ({ words, hand, withinS }: PanelOrder) => {
     acts.push([words[0], withinS]);
+    hands.push(hand);
     return { outcome: 'done', ok: true, text: 'Done.' };
   };
   const app = panelApp({ record, streams, doors, metrics, files: files as PageFiles, act });
@@ -30,7 +32,7 @@ export function panel() {
     );
   const post = (body: object) =>
     ask('/api/act', { method: 'POST', body: JSON.stringify(body), ...by(TOKEN) });
-  return { app, ask, act: post, acts, streams, metrics, record, clock };
+  return { app, ask, act: post, acts, hands, streams, metrics, record, clock };
 }
 
 export const by = (token: string) => ({ headers: { authorization: `Bearer ${token}` } });
