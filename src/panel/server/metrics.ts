@@ -44,6 +44,30 @@ class Delays extends Histogram<'part'> {
   }
 }
 
+/** Has a metric have these values, and no others. */
+type Collect<L extends string> = (
+  give: (labels: Readonly<Partial<Record<L, string>>>, value: number) => void,
+) => void;
+type Make = <L extends string>(
+  name: string,
+  help: string,
+  labelNames: readonly L[],
+  collect: Collect<L>,
+) => Gauge<L> | Counter<L>;
+
+function named<L extends string>(name: string, help: string, labelNames: readonly L[]) {
+  return { name: `lampwright_${name}`, help, labelNames };
+}
+
+function filledBy<L extends string>(collect: Collect<L>) {
+  return function fill(this: Gauge<L> | Counter<L>): void {
+    this.reset();
+    // What is not known is no 0.
+    this.remove({} as never);
+    collect((labels, value) => this.inc(labels as Record<L, string>, value));
+  };
+}
+
 /** What Prometheus is told, of the newest snapshot. */
 export class Metrics {
   readonly #registry = new Registry();
@@ -51,39 +75,11 @@ export class Metrics {
 
   constructor(record: Kept, streams: Streams) {
     const registers = [this.#registry];
-    const gauge = <L extends string>(
-      name: string,
-      help: string,
-      labelNames: readonly L[],
-      collect: (set: (labels: Readonly<Partial<Record<L, string>>>, value: number) => void) => void,
-    ) =>
-      new Gauge({
-        name: `lampwright_${name}`,
-        help,
-        labelNames,
-        registers,
-        collect() {
-          this.reset();
-          collect((labels, value) => this.set(labels as Record<L, string>, value));
-        },
-      });
+    const gauge: Make = (name, help, labelNames, collect) =>
+      new Gauge({ ...named(name, help, labelNames), registers, collect: filledBy(collect) });
     /** What is counted elsewhere, and begins anew with whoever counts it. */
-    const counted = <L extends string>(
-      name: string,
-      help: string,
-      labelNames: readonly L[],
-      collect: (add: (labels: Readonly<Partial<Record<L, string>>>, value: number) => void) => void,
-    ) =>
-      new Counter({
-        name: `lampwright_${name}`,
-        help,
-        labelNames,
-        registers,
-        collect() {
-          this.reset();
-          collect((labels, value) => this.inc(labels as Record<L, string>, value));
-        },
-      });
+    const counted: Make = (name, help, labelNames, collect) =>
+      new Counter({ ...named(name, help, labelNames), registers, collect: filledBy(collect) });
     const fresh = () => (record.ageS < 5 ? record.snapshot : undefined);
 
     gauge('up', '1 while the daemon answers', [], set => set({}, fresh() === undefined ? 0 : 1));

@@ -4,7 +4,7 @@ import { parse } from 'yaml';
 import { LANTERN, seen, snapshotOf } from '../support.js';
 import { panel } from './panel.js';
 
-/** The examples as a whole were checked by promtool 2.42: `check rules`, and `check metrics` of a running daemon. */
+/** promtool has its say in tests/peers/monitoring.test.ts. */
 const FOLDER = 'docs/guides/monitoring';
 const rules = readFileSync(`${FOLDER}/lampwright.rules.yml`, 'utf8');
 const dashboard = readFileSync(`${FOLDER}/lampwright.dashboard.json`, 'utf8');

@@ -1,0 +1,84 @@
+import { readFileSync } from 'node:fs';
+import { expect, it } from 'vitest';
+import { createCounters, DROP_REASONS } from '../../../src/engine/counters.js';
+import { dropsNamed } from '../../../src/engine/drop-words.js';
+import { REFUSALS } from '../../../src/panel/server/doors.js';
+import { LANTERN, seen, snapshotOf } from '../support.js';
+import { panel } from './panel.js';
+
+const PAGE = readFileSync('docs/reference/metrics.md', 'utf8');
+
+/** A picture in which everything has a value, so that all labels are told. */
+async function exposed(): Promise<string> {
+  const { metrics, record } = panel();
+  const { drops: _, latest: __, latestFrom: ___, feeds: ____, ...plain } = createCounters();
+  const dropped = Object.fromEntries(DROP_REASONS.map(reason => [`drop:${reason}`, 1]));
+  const whole = seen(LANTERN);
+  const engine = {
+    ...whole,
+    counters: {
+      ...plain,
+      ...dropped,
+      held: 0,
+      heapUsed: 1,
+      rss: 1,
+      lateTicks: 0,
+      framesSkipped: 0,
+    },
+    performers: whole.performers.map(one => ({ ...one, aheadS: 0.05 })),
+    trackers: whole.trackers.map(one => ({ ...one, battery: 0.5 })),
+  };
+  const outputs = [{ name: 'heads', protocol: 'artnet' }] as never;
+  const delays = [{ part: 'tick', counts: [1], sumS: 0.001 }] as never;
+  record.take(snapshotOf(LANTERN, { engine, status: { outputs, delays } }));
+  return metrics.text();
+}
+
+it('has a page with each metric, its type, its labels and what it is', async () => {
+  const text = await exposed();
+  const rows = [...text.matchAll(/^# HELP (\w+) (.*)\n# TYPE \w+ (\w+)$/gm)].map(
+    ([, name = '', help = '', type = '']) => {
+      const sample = new RegExp(`^${name}(?:_bucket)?\\{(.*)\\}`, 'm').exec(text)?.[1] ?? '';
+      const labels = [...sample.matchAll(/(\w+)="/g)].flatMap(([, label]) =>
+        label === 'le' ? [] : [`\`${label}\``],
+      );
+      return `| \`${name}\` | ${type} | ${labels.join(', ')} | ${help} |`;
+    },
+  );
+  expect(rows.length).toBeGreaterThan(15);
+  expect(PAGE.split('\n').filter(line => line.startsWith('| `lampwright_'))).toEqual(rows);
+});
+
+it('has a page with each reason of a drop, in the words of log and report, and of a refusal', () => {
+  const listed = (from: string) => {
+    const section = PAGE.slice(PAGE.indexOf(`\n## ${from}`) + 1).split('\n## ')[0] ?? '';
+    return section.split('\n').filter(line => /^\| `/.test(line) && !line.startsWith('| `reason`'));
+  };
+  expect(listed('Reasons of `lampwright_input_dropped_total`')).toEqual(
+    DROP_REASONS.map(reason => `| \`${reason}\` | ${dropsNamed(reason)} |`),
+  );
+  expect(
+    listed('Reasons of `lampwright_panel_refused_total`').map(line => /`(.*?)`/.exec(line)?.[1]),
+  ).toEqual([...REFUSALS]);
+});
+
+it('names on its page what else is counted', async () => {
+  const text = await exposed();
+  const whats = [...text.matchAll(/^lampwright_engine(?:_events_total)?\{what="(\w+)"\}/gm)];
+  expect(whats.length).toBeGreaterThan(10);
+  for (const [, what] of whats) expect(PAGE).toContain(`\`${what}\``);
+});
+
+it('says nothing of what it does not know: no value is no 0', async () => {
+  const { metrics, record, clock } = panel();
+  record.take(snapshotOf(LANTERN, { engine: seen(LANTERN) }));
+  const samples = async () =>
+    (await metrics.text()).split('\n').filter(line => /^lampwright_/.test(line));
+  expect(await samples()).toContain('lampwright_engine_up 1');
+  clock.nowS = 60;
+  const old = await samples();
+  expect(old).toContain('lampwright_up 0');
+  expect(
+    old.filter(line => /engine_up|tracking_silent|stopped|desk_lost|per_second/.test(line)),
+  ).toEqual([]);
+});
